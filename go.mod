@@ -1,0 +1,5 @@
+module spile
+
+go 1.26
+
+require gonum.org/v1/gonum v0.17.0

@@ -1,0 +1,86 @@
+// Package note holds what must be said before it has words: warnings, faults and cautions.
+// Results carry notes, callers show them, and only package say makes words of them.
+package note
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Where is the place in a user's file that a note speaks of. The zero Where is "nowhere in a file".
+type Where struct {
+	File   string // name as the user gave it
+	Sheet  string // sheet of a spreadsheet file, else ""
+	Row    int    // 1 is the first line of the file; 0 is unknown
+	Column string // header of the column, or dotted key of a TOML file
+}
+
+// String gives "file, sheet, row 3, column mean", leaving out what is unknown.
+func (w Where) String() string {
+	var parts []string
+	if w.File != "" {
+		parts = append(parts, w.File)
+	}
+	if w.Sheet != "" {
+		parts = append(parts, w.Sheet)
+	}
+	if w.Row > 0 {
+		parts = append(parts, fmt.Sprintf("row %d", w.Row))
+	}
+	if w.Column != "" {
+		parts = append(parts, fmt.Sprintf("column %s", w.Column))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Term is an argument of a note that is itself a word of the tool (a practice, a caveat) and is
+// put into the reader's language; a plain string (a study's name, a file) stands as it is.
+type Term string
+
+// Percent is an argument that is a percentage: 31.2 is 31.2 %.
+type Percent float64
+
+// Note is one thing that must be said.
+type Note struct {
+	Key   string // the English text with fmt verbs; the id of every translation
+	Args  []any  // string, Term, int, float64 or Percent, one a verb
+	Where Where
+}
+
+// New makes a note without a place.
+func New(key string, args ...any) Note { return Note{Key: key, Args: args} }
+
+// At gives the note a place in a file.
+func (n Note) At(w Where) Note {
+	n.Where = w
+	return n
+}
+
+// English is the note in plain English, for a log or an error value; what a person reads comes from package say.
+func (n Note) English() string {
+	text := fmt.Sprintf(n.Key, n.Args...)
+	if w := n.Where.String(); w != "" {
+		return w + ": " + text
+	}
+	return text
+}
+
+// Faults is every fault of one input, found at once.
+type Faults []Note
+
+// Error joins the faults in English, one a line.
+func (f Faults) Error() string {
+	lines := make([]string, len(f))
+	for i, n := range f {
+		lines[i] = n.English()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Err is nil when there is no fault.
+func (f Faults) Err() error {
+	if len(f) == 0 {
+		return nil
+	}
+	return f
+}

@@ -1,0 +1,113 @@
+// Package practice names what is done to a tap's plastic each season: a spout, drops of some age, a wash.
+package practice
+
+// Key names a practice in files, addresses and JSON.
+type Key string
+
+// The practices shipped; a user's file can add more.
+const (
+	Unsanitized   Key = "unsanitized"
+	NewSpout      Key = "new-spout"
+	CheckValve    Key = "check-valve"    // new each season
+	NewDrop       Key = "new-drop"       // drop, tee and spout new; a new spout each season after
+	NewLateral    Key = "new-lateral"    // lateral, tees, drops and spouts new
+	ChlorineRinse Key = "chlorine-rinse" // spouts and lines used again, rinsed
+	PeroxideRinse Key = "peroxide-rinse"
+	AlcoholFlush  Key = "alcohol-flush"
+	SilverSpout   Key = "silver-spout"
+)
+
+// Spout is the spout that a practice puts into the tap hole.
+type Spout string
+
+const (
+	SpoutReused           Spout = "reused"
+	SpoutNew              Spout = "new"
+	SpoutCheckValveNew    Spout = "check-valve-new"
+	SpoutCheckValveReused Spout = "check-valve-reused"
+	SpoutSilver           Spout = "silver"
+)
+
+// Drops says what becomes of the drops.
+type Drops string
+
+const (
+	DropsKept     Drops = "kept"
+	DropsReplaced Drops = "replaced"     // every N seasons: the practice ages
+	DropsLateral  Drops = "with-lateral" // replaced together with the lateral
+)
+
+// Wash is what is run through the plastic.
+type Wash string
+
+const (
+	WashNone     Wash = "none"
+	WashAirWater Wash = "air-and-water"
+	WashChlorine Wash = "chlorine"
+	WashPeroxide Wash = "peroxide"
+	WashAlcohol  Wash = "alcohol"
+)
+
+// Practice is one way of keeping tap holes and drops clean.
+type Practice struct {
+	Key   Key
+	Name  string // English name, the id of its translation; a user's own practice keeps the name as typed
+	Spout Spout
+	Drops Drops
+	Wash  Wash
+}
+
+// Sanitized is true of every practice but the reference.
+func (p Practice) Sanitized() bool { return p.Key != Unsanitized }
+
+// Ages is true where the age of the drops is part of the treatment (M4).
+func (p Practice) Ages() bool { return p.Drops == DropsReplaced }
+
+// Chemical is true where the practice runs a chemical through food plastic.
+func (p Practice) Chemical() bool {
+	return p.Wash == WashChlorine || p.Wash == WashPeroxide || p.Wash == WashAlcohol
+}
+
+// Treatment is what an arm did: a practice and, where the practice ages, the seasons its drops have been in use
+// (0 in their first season). For every other practice DropAge is 0. It is comparable and serves as a map key.
+type Treatment struct {
+	Practice Key
+	DropAge  int
+}
+
+// Set is the practices known to one run: those shipped and those that the user added.
+type Set []Practice
+
+// Shipped is the practices that every run knows, in the order in which they are listed.
+func Shipped() Set {
+	return Set{
+		{Unsanitized, "unsanitized", SpoutReused, DropsKept, WashNone},
+		{NewSpout, "new spout each season", SpoutNew, DropsKept, WashNone},
+		{CheckValve, "check-valve spout each season", SpoutCheckValveNew, DropsKept, WashNone},
+		{NewDrop, "new drop", SpoutNew, DropsReplaced, WashNone},
+		{NewLateral, "new lateral and drops", SpoutNew, DropsLateral, WashNone},
+		{ChlorineRinse, "chlorine rinse", SpoutReused, DropsKept, WashChlorine},
+		{PeroxideRinse, "peroxide rinse", SpoutReused, DropsKept, WashPeroxide},
+		{AlcoholFlush, "alcohol flush", SpoutReused, DropsKept, WashAlcohol},
+		{SilverSpout, "silver-bearing spout", SpoutSilver, DropsKept, WashNone},
+	}
+}
+
+// Find gives the practice of a key.
+func (s Set) Find(k Key) (Practice, bool) {
+	for _, p := range s {
+		if p.Key == k {
+			return p, true
+		}
+	}
+	return Practice{}, false
+}
+
+// Keys lists the keys in the set's order.
+func (s Set) Keys() []Key {
+	keys := make([]Key, len(s))
+	for i, p := range s {
+		keys[i] = p.Key
+	}
+	return keys
+}
