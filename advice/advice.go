@@ -3,10 +3,14 @@
 package advice
 
 import (
+	"strconv"
+
 	"spile/budget"
 	"spile/evidence"
+	"spile/note"
 	"spile/pool"
 	"spile/practice"
+	"spile/rotation"
 )
 
 // Input is everything that an answer rests on, whether it came from files or a workbook.
@@ -27,4 +31,64 @@ type Input struct {
 type Source struct {
 	Name   string
 	Digest string // SHA-256, hex
+}
+
+// Option is one row of the ranking: a practice done every season, a rotation, or a combination that no study holds.
+type Option struct {
+	Practice practice.Key
+	Every    int          // drops replaced every N seasons; 0: not a rotation
+	With     practice.Key // the second practice of a combination, else ""
+
+	GainPct, LowPct, HighPct float64 // over unsanitized, mean of the yearly percents of its cycle
+	Unsanitized              Compared
+	Today                    Compared
+
+	IsToday         bool
+	Dominated       bool     // another permitted option nets no less and varies no more in cost (CIMMYT 1988)
+	MarginalRatePct *float64 // from the option before it on the net-benefit curve; nil where it is not on the curve
+	Studied         bool     // false: a combination, or drops older than any studied; never ranked first
+	Verdict         practice.Verdict
+	Reasons         []note.Note // why it is held back
+	Cautions        []note.Note
+}
+
+// Compared is a budget against one reference, with the 95 % interval of its net from the gains' uncertainty.
+type Compared struct {
+	budget.Budget
+	NetLow, NetHigh float64
+}
+
+// CaveatEffect is what leaving out the studies with one caveat does.
+type CaveatEffect struct {
+	Caveat  evidence.Caveat
+	Studies []string // that carry it
+	Without pool.Without
+	Best    string // option ranked first without them, as Option.ID gives it; "" without prices
+}
+
+// Advice is the answer, with everything that it rests on.
+type Advice struct {
+	Input         Input
+	Effects       evidence.Effects
+	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
+	Pool          *pool.Result
+	Rotation      rotation.Result
+	Ranking       []Option // permitted and studied first, by net against today's practice; nil without prices
+	Recommended   int      // index into Ranking; -1 where nothing can be recommended
+	WithoutStudy  []pool.Without
+	WithoutSite   []pool.Without
+	CaveatEffects []CaveatEffect
+	Notes         []note.Note // every warning of the chain, once
+}
+
+// ID names an option in addresses and JSON: "check-valve", "new-drop/3", "new-drop/3+check-valve".
+func (o Option) ID() string {
+	id := string(o.Practice)
+	if o.Every > 0 {
+		id += "/" + strconv.Itoa(o.Every)
+	}
+	if o.With != "" {
+		id += "+" + string(o.With)
+	}
+	return id
 }

@@ -1,0 +1,38 @@
+package budget
+
+// Part is the quarter of a partial budget that a line stands in.
+type Part string
+
+const (
+	AddedReturns   Part = "added-returns"
+	ReducedCosts   Part = "reduced-costs"
+	AddedCosts     Part = "added-costs"
+	ReducedReturns Part = "reduced-returns"
+)
+
+// Line is one amount of a partial budget, money a tap and season. Amount is signed: what helps is positive.
+type Line struct {
+	Name   string // English text, the id of its translation
+	Part   Part
+	Amount float64
+}
+
+// Budget is a partial budget of one choice against a reference; Net is the sum of its lines. The four quarters are
+// all positive or zero: Net = AddedReturns + ReducedCosts − AddedCosts − ReducedReturns.
+type Budget struct {
+	AddedReturns, ReducedCosts, AddedCosts, ReducedReturns float64
+	Net                                                    float64
+	Lines                                                  []Line
+	Minutes                                                map[Window]float64 // difference from the reference, a tap and season
+	PlasticG                                               float64            // difference, grams a tap and season
+	ChemicalL                                              float64            // difference, litres a tap and season
+}
+
+// TotalMinutes is the sum over the windows.
+func (b Budget) TotalMinutes() float64 {
+	sum := 0.0
+	for _, w := range []Window{Shop, BeforeTapping, Tapping, AfterSeason} {
+		sum += b.Minutes[w]
+	}
+	return sum
+}
