@@ -1,0 +1,26 @@
+# What can be run here. `make test` needs Go alone; the rest says what it needs.
+.PHONY: build test crosscheck fuzz bench coverage
+
+VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
+
+build:
+	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o spile ./cmd/spile
+
+test:
+	bash scripts/test.sh
+
+# The R scripts run live, and the Go results are held against what they write.
+crosscheck:
+	bash scripts/crosscheck.sh
+
+# Every fuzz target for a while: FUZZTIME=30s make fuzz
+fuzz:
+	bash scripts/fuzz.sh
+
+# Each figure of speed and memory, beside R in the same run where R has the job.
+bench:
+	bash scripts/bench.sh
+
+# The share of simulated tables whose 95 % intervals hold the truth; takes a while.
+coverage:
+	SPILE_COVERAGE=1 go test ./pool -run Coverage -count=1 -v -timeout 90m

@@ -1,0 +1,17 @@
+#!/usr/bin/env bash
+# Runs the R scripts of crosscheck/ and holds our results against what they write. Installs R from Debian where it may.
+set -eu
+cd "$(dirname "$0")/.."
+. scripts/need.sh
+packages="r-base-core r-cran-metafor r-cran-metadat r-cran-lme4 r-cran-lmertest r-cran-pbkrtest r-cran-jsonlite"
+if ! need Rscript $packages || ! Rscript -e 'for (p in c("metafor","metadat","lme4","lmerTest","pbkrtest","jsonlite")) loadNamespace(p)' >/dev/null 2>&1; then
+	[ "$(id -u)" = 0 ] && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $packages >/dev/null 2>&1 || true
+fi
+if ! command -v Rscript >/dev/null 2>&1; then
+	echo "NOT RUN: the crosscheck needs R with $packages"
+	exit 1
+fi
+dir=$(mktemp -d)
+trap 'rm -rf "$dir"' EXIT
+Rscript crosscheck/all.R "$dir"
+SPILE_CROSSCHECK_DIR=$dir go test ./crosscheck -count=1 -v

@@ -1,0 +1,12 @@
+#!/usr/bin/env bash
+# Runs every fuzz target of every package for FUZZTIME (20s).
+set -u
+cd "$(dirname "$0")/.."
+status=0
+for package in $(go list ./...); do
+	for target in $(go test -list '^Fuzz' "$package" | grep '^Fuzz'); do
+		echo "== $package $target"
+		go test -run '^$' -fuzz "^$target\$" -fuzztime "${FUZZTIME:-20s}" "$package" || status=1
+	done
+done
+exit $status
