@@ -25,45 +25,59 @@ const (
 )
 
 // Prices is everything that money rests on: one prices.toml. Money is in Currency; volumes are litres and masses
-// kilograms whatever the file used.
+// kilograms whatever the file used. Begin with Default, then set what the file says. The dotted key that Faults names
+// stands behind each field.
 type Prices struct {
-	Currency string // ISO 4217
-	AsOf     string // date of the prices, YYYY-MM-DD; what lapses is judged on this day, never by the clock
-	Place    string // ISO 3166-2, such as US-VT or CA-QC; "" is unknown
-	Organic  bool
-	Today    practice.Treatment // today's practice
+	Currency   string             // currency: ISO 4217
+	AsOf       string             // as_of: date of the prices, YYYY-MM-DD; what lapses is judged on this day, never by the clock
+	Place      string             // place: ISO 3166-2, such as US-VT or CA-QC; "" is unknown
+	Organic    bool               // organic: the sugarbush holds a certificate
+	Today      practice.Treatment // today.practice, today.drop_age
+	TodayEvery int                // today.every: today drops are replaced every N seasons; 0: not a rotation
+	AllAtOnce  bool               // all_at_once: drops are replaced all in one season, every N seasons; false: 1/N of them each season
 
-	Baseline   Baseline
-	SyrupBrix  float64 // 66.0, or 66.9 where the law asks it
-	Sells      Sells
-	Processing Value // money a litre of syrup made: fuel, labour of boiling, packing
-	Hauling    Value // money a litre of sap moved
-	Wage       Value // money an hour
-	Discount   Value // a year, as a fraction
-	FarmAdjust Value // what part of a trial's gain a farm gets; 1 is all of it
+	Baseline   Baseline // baseline
+	SyrupBrix  float64  // syrup_brix: 66.0, or 66.9 where the law asks it; 0: as the place asks
+	Sells      Sells    // sells
+	Processing Value    // processing: money a litre of syrup made: fuel, labour of boiling, packing
+	Hauling    Value    // hauling: money a litre of sap moved
+	Wage       Value    // wage: money an hour
+	Discount   Value    // discount: a year, as a fraction
+	FarmAdjust Value    // farm_adjust: what part of a trial's gain a farm gets; 1 is all of it
 
-	Materials []Material
-	Chemicals []Chemical
-	Uses      []Use
+	Materials []Material // material.NAME
+	Chemicals []Chemical // chemical.NAME
+	Uses      []Use      // use.PRACTICE, one a practice
 	Where     note.Where
+	Lines     map[string]int // line in the file of a dotted key, for the place of a fault; may be nil
+}
+
+// Default is the prices that a file's own values are laid over: all of a trial's gain reaches the farm, and today's
+// practice is a new spout each season. It has no prices.
+func Default() Prices {
+	return Prices{
+		Today:      practice.Treatment{Practice: practice.NewSpout},
+		FarmAdjust: Value{Best: 1},
+	}
 }
 
 // Baseline is the yield that the gains build on, with the practice it was measured under.
 type Baseline struct {
-	Yield    Value // litres of sap a tap and season
-	Practice practice.Treatment
-	Brix     Value
-	GainBrix *Value // sugar of the added, mostly late, sap; nil: as Brix, with a warning
+	Yield    Value              // baseline.yield: litres of sap a tap and season
+	Practice practice.Treatment // baseline.practice, baseline.drop_age
+	Every    int                // baseline.every: measured over drops replaced every N seasons; 0: all of one age
+	Brix     Value              // baseline.brix
+	GainBrix *Value             // baseline.gain_brix: sugar of the added, mostly late, sap; nil: as Brix, with a warning
 }
 
-// Sells is what the sugarbush sells.
+// Sells is what the sugarbush sells. The shares are of the sap, and sum to 1.
 type Sells struct {
-	Grades    []Grade // bulk, money a kilogram of syrup; shares sum to 1 with Retail and Sap
-	Retail    *Outlet // money a litre of syrup
-	Sap       *Outlet // money a litre of sap at the baseline's sugar
-	GainPrice *Value  // price of the added syrup relative to the mean price; nil: 1, with a warning
-	Quota     *Quota
-	CapacityL *Value // litres of sap a tap that can be boiled; beyond it sap is worth nothing
+	Grades    []Grade // sells.bulk.NAME: money a kilogram of syrup
+	Retail    *Outlet // sells.retail: money a litre of syrup
+	Sap       *Outlet // sells.sap: money a litre of sap at the baseline's sugar; other sap is paid by its sugar
+	GainPrice *Value  // sells.gain_price: price of the added syrup relative to the mean price; nil: 1, with a warning
+	Quota     *Quota  // sells.quota
+	CapacityL *Value  // sells.capacity: litres of sap a tap that can be boiled in a season; beyond it sap is worth nothing
 }
 
 // Grade is a part of the bulk crop.
@@ -79,9 +93,9 @@ type Outlet struct {
 	Price Value
 }
 
-// Quota is a limit on what is sold at full price.
+// Quota is a limit on the bulk syrup that is sold at full price.
 type Quota struct {
-	SyrupKg      Value // kilograms of syrup a tap and season
+	SyrupKg      Value // kilograms of bulk syrup a tap and season
 	PriceBeyond  Value // as a part of the full price
 	DelaySeasons Value // until what is beyond is paid
 }
@@ -110,7 +124,8 @@ type Use struct {
 	Repairs   Value // money a tap and season, may be negative
 	Disposal  Value // money a tap and season
 	// Renewal is what one replacement of drops takes on top (material and labour), in the season of replacement;
-	// only for a practice that ages. The yearly parts above are what every season takes.
+	// only for a practice that ages. The yearly parts above are what every season takes, that one too: the season's
+	// spout and its labour stand there, so a renewal's drop is priced without its spout.
 	Renewal *Renewal
 }
 
