@@ -1,0 +1,206 @@
+package say
+
+import (
+	"math"
+	"time"
+
+	"spile/unit"
+)
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+// digits is how many digits after the point show three significant ones, no more than four.
+func digits(x float64) int {
+	x = math.Abs(x)
+	switch {
+	case x >= 100 || x == 0:
+		return 0
+	case x >= 10:
+		return 1
+	case x >= 1:
+		return 2
+	case x >= 0.1:
+		return 3
+	}
+	return 4
+}
+
+// Number is a number with three sensible digits, without trailing zeros for a whole one.
+func (v *Voice) Number(x float64) string {
+	if x == math.Trunc(x) && math.Abs(x) < 1e15 {
+		return v.Decimal(x, 0)
+	}
+	return v.Decimal(x, digits(x))
+}
+
+// percentDigits is how many digits a percentage of this size deserves: a gain is not known to a tenth above ten.
+func percentDigits(xs ...float64) int {
+	for _, x := range xs {
+		if math.Abs(x) >= 9.95 {
+			return 0
+		}
+	}
+	return 1
+}
+
+// Percent is a percentage: 31.2 is "31 %", 4.23 is "4.2 %".
+func (v *Voice) Percent(x float64) string {
+	if !finite(x) {
+		return none
+	}
+	return v.Decimal(x, percentDigits(x)) + nbsp + "%"
+}
+
+// PercentRange is "12 to 34 %".
+func (v *Voice) PercentRange(low, high float64) string {
+	if !finite(low) || !finite(high) {
+		return none
+	}
+	d := percentDigits(low, high)
+	return v.Text("%s to %s", v.Decimal(low, d), v.Decimal(high, d)) + nbsp + "%"
+}
+
+// Range is "1.2 to 3.4", with so many digits after the point.
+func (v *Voice) Range(low, high float64, digits int) string {
+	if !finite(low) || !finite(high) {
+		return none
+	}
+	return v.Text("%s to %s", v.Decimal(low, digits), v.Decimal(high, digits))
+}
+
+// P is a probability of a test: "0.032", "< 0.001".
+func (v *Voice) P(p float64) string {
+	if finite(p) && p < 0.001 {
+		return "<" + nbsp + v.Decimal(0.001, 3)
+	}
+	return v.Decimal(p, 3)
+}
+
+// symbols are the currencies whose sign everybody knows; another currency is shown by its code.
+var symbols = map[string]string{"USD": "$", "CAD": "$", "EUR": "€", "GBP": "£"}
+
+// Money is an amount to the cent: "$1.24", "−$0.31", "1.24 SEK".
+func (v *Voice) Money(amount float64, currency string) string {
+	if !finite(amount) {
+		return none
+	}
+	text := v.Decimal(math.Abs(amount), 2)
+	switch symbol, ok := symbols[currency]; {
+	case currency == "": // no prices, no currency
+	case ok && v.lang == "en":
+		text = symbol + text
+	case ok:
+		text += nbsp + symbol
+	default:
+		text += nbsp + currency
+	}
+	if amount <= -0.005 {
+		text = "−" + text
+	}
+	return text
+}
+
+// MoneyRange is "$0.12 to $0.34".
+func (v *Voice) MoneyRange(low, high float64, currency string) string {
+	if !finite(low) || !finite(high) {
+		return none
+	}
+	return v.Text("%s to %s", v.Money(low, currency), v.Money(high, currency))
+}
+
+// Minutes is minutes of labour a tap: "1.3 min".
+func (v *Voice) Minutes(m float64) string {
+	if !finite(m) {
+		return none
+	}
+	return v.Text("%s min", v.Decimal(m, 1))
+}
+
+// Hours is hours of labour.
+func (v *Voice) Hours(h float64) string {
+	if !finite(h) {
+		return none
+	}
+	return v.Text("%s h", v.Number(h))
+}
+
+// Grams is a mass of plastic: "12 g".
+func (v *Voice) Grams(g float64) string {
+	if !finite(g) {
+		return none
+	}
+	return v.Text("%s g", v.Decimal(g, percentDigits(g)))
+}
+
+// Conversions of what is shown; the definitions are exact: 1 US gallon is 231 cubic inches (NIST Handbook 44,
+// appendix C), 1 lb is 0.45359237 kg. 1 inHg is 3.38638 kPa (NIST Special Publication 811, 32 °F).
+const (
+	litresPerGallon = 3.785411784
+	kgPerPound      = 0.45359237
+	kPaPerInHg      = 3.38638
+)
+
+// Volume is a volume of sap or syrup in the reader's units: "19.1 gal", "72.3 L".
+func (v *Voice) Volume(x unit.Volume) string {
+	if !finite(float64(x)) {
+		return none
+	}
+	if v.units == US {
+		g := float64(x) / litresPerGallon
+		return v.Text("%s gal", v.Decimal(g, digits(g)))
+	}
+	return v.Text("%s L", v.Decimal(float64(x), digits(float64(x))))
+}
+
+// VolumeNumber is the number of Volume and VolumeUnit its unit, for the axis of a figure or the head of a column.
+func (v *Voice) VolumeNumber(x unit.Volume) float64 {
+	if v.units == US {
+		return float64(x) / litresPerGallon
+	}
+	return float64(x)
+}
+
+// VolumeUnit is "gal" or "L".
+func (v *Voice) VolumeUnit() string {
+	if v.units == US {
+		return v.Text("gal")
+	}
+	return v.Text("L")
+}
+
+// Vacuum is a vacuum in the reader's units: "24.5 inHg", "83 kPa".
+func (v *Voice) Vacuum(p unit.Pressure) string {
+	if !finite(float64(p)) {
+		return none
+	}
+	if v.units == US {
+		return v.Text("%s inHg", v.Decimal(float64(p)/kPaPerInHg, 1))
+	}
+	return v.Text("%s kPa", v.Decimal(float64(p), 0))
+}
+
+// PerMass turns a price a kilogram into the reader's unit of mass: "$2.20 a lb".
+func (v *Voice) PerMass(perKg float64, currency string) string {
+	if v.units == US {
+		return v.Text("%s a lb", v.Money(perKg*kgPerPound, currency))
+	}
+	return v.Text("%s a kg", v.Money(perKg, currency))
+}
+
+// PerVolume turns a price a litre into the reader's unit of volume: "$1.20 a gal".
+func (v *Voice) PerVolume(perLitre float64, currency string) string {
+	if v.units == US {
+		return v.Text("%s a gal", v.Money(perLitre*litresPerGallon, currency))
+	}
+	return v.Text("%s a L", v.Money(perLitre, currency))
+}
+
+// Date is a day: "5 March 2025".
+func (v *Voice) Date(t time.Time) string {
+	if t.IsZero() {
+		return none
+	}
+	months := [...]string{"January", "February", "March", "April", "May", "June", "July", "August", "September",
+		"October", "November", "December"}
+	return v.Text("%d %s %d", t.Day(), v.Text(months[t.Month()-1]), t.Year())
+}

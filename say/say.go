@@ -1,0 +1,322 @@
+// Package say makes words: every text that a person reads goes through it, with its English as the id. Numbers, money,
+// quantities and dates get the form of the reader's language and units here and nowhere else.
+//
+// A catalogue is one file, catalogue/LANG.json: from the English text, fmt verbs and all, to its translation, or to its
+// plural forms. Arguments that change place are numbered as fmt does it: %[2]s. Text that has no entry stays English.
+package say
+
+import (
+	"embed"
+	"encoding/json"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"golang.org/x/text/feature/plural"
+	"golang.org/x/text/language"
+	"golang.org/x/text/message"
+	"golang.org/x/text/number"
+
+	"spile/note"
+)
+
+// Pseudo is a language for tests: English with each message between ⟦ and ⟧, so that a word that did not come through
+// this package stands out.
+const Pseudo = "en-XA"
+
+// Units are the units in which quantities are shown.
+type Units string
+
+const (
+	US     Units = "us"     // US gallons, pounds, inches of mercury
+	Metric Units = "metric" // litres, kilograms, kilopascals
+)
+
+// Voice speaks one language in one system of units. It does not change once made, and may be shared.
+type Voice struct {
+	lang    string
+	units   Units
+	tag     language.Tag
+	printer *message.Printer
+	texts   map[string]forms
+	pseudo  bool
+}
+
+// forms is one entry of a catalogue: plural category to text; "other" is there always.
+type forms map[string]string
+
+func (f *forms) UnmarshalJSON(data []byte) error {
+	var text string
+	if err := json.Unmarshal(data, &text); err == nil {
+		*f = forms{"other": text}
+		return nil
+	}
+	var m map[string]string
+	if err := json.Unmarshal(data, &m); err != nil {
+		return err
+	}
+	*f = m
+	return nil
+}
+
+//go:embed catalogue/*.json
+var files embed.FS
+
+var catalogues = load()
+
+func load() map[string]map[string]forms {
+	entries, err := files.ReadDir("catalogue")
+	if err != nil {
+		panic(err) // embedded at build time
+	}
+	all := map[string]map[string]forms{}
+	for _, e := range entries {
+		data, err := files.ReadFile("catalogue/" + e.Name())
+		if err != nil {
+			panic(err)
+		}
+		texts := map[string]forms{}
+		if err := json.Unmarshal(data, &texts); err != nil {
+			panic(fmt.Errorf("say: %s: %w", e.Name(), err))
+		}
+		all[strings.TrimSuffix(e.Name(), ".json")] = texts
+	}
+	return all
+}
+
+// Languages lists the languages that have a catalogue, English first.
+func Languages() []string {
+	langs := []string{"en"}
+	entries, _ := files.ReadDir("catalogue")
+	for _, e := range entries {
+		if l := strings.TrimSuffix(e.Name(), ".json"); l != "en" {
+			langs = append(langs, l)
+		}
+	}
+	return langs
+}
+
+// In gives the voice of a language (a BCP 47 tag), with US units for the United States and for bare English, metric
+// units else. A language without a catalogue speaks English; ask Known first where that should be a fault.
+func In(lang string) *Voice {
+	v := &Voice{lang: "en", units: US, tag: language.AmericanEnglish}
+	if tag, err := language.Parse(lang); err == nil {
+		base, _ := tag.Base()
+		if _, ok := catalogues[base.String()]; ok {
+			v.lang, v.tag = base.String(), tag
+		}
+		if region, _ := tag.Region(); region.String() != "US" && lang != Pseudo {
+			v.units = Metric
+		}
+	}
+	v.pseudo = lang == Pseudo
+	if v.pseudo {
+		v.tag = language.AmericanEnglish
+	}
+	v.texts = catalogues[v.lang]
+	v.printer = message.NewPrinter(v.tag)
+	return v
+}
+
+// Known says whether a language has a catalogue.
+func Known(lang string) bool {
+	tag, err := language.Parse(lang)
+	if err != nil {
+		return false
+	}
+	base, _ := tag.Base()
+	_, ok := catalogues[base.String()]
+	return ok
+}
+
+// With gives the same voice in other units.
+func (v *Voice) With(u Units) *Voice {
+	w := *v
+	w.units = u
+	return &w
+}
+
+// Lang is the BCP 47 tag for a page's lang attribute.
+func (v *Voice) Lang() string { return v.lang }
+
+// Units is the system of units in which the voice speaks.
+func (v *Voice) Units() Units { return v.units }
+
+// Text words a message: key is its English text with fmt verbs, and its id. A note.Term among the arguments is
+// translated, a note.Percent and a number take the form of the language, a string stands as it is. Where the catalogue
+// has plural forms, the first int chooses.
+func (v *Voice) Text(key string, args ...any) string {
+	text := key
+	if f, ok := v.texts[key]; ok {
+		text = f["other"]
+		if len(f) > 1 {
+			if t, ok := f[v.category(args)]; ok {
+				text = t
+			}
+		}
+	}
+	if len(args) > 0 {
+		said := make([]any, len(args))
+		for i, a := range args {
+			said[i] = v.argument(a)
+		}
+		text = fmt.Sprintf(text, said...)
+	}
+	if v.pseudo {
+		return "⟦" + text + "⟧"
+	}
+	return text
+}
+
+// category is the plural category of the first int among the arguments.
+func (v *Voice) category(args []any) string {
+	for _, a := range args {
+		n, ok := a.(int)
+		if !ok {
+			continue
+		}
+		if n < 0 {
+			n = -n
+		}
+		switch plural.Cardinal.MatchPlural(v.tag, n, 0, 0, 0, 0) {
+		case plural.Zero:
+			return "zero"
+		case plural.One:
+			return "one"
+		case plural.Two:
+			return "two"
+		case plural.Few:
+			return "few"
+		case plural.Many:
+			return "many"
+		}
+		break
+	}
+	return "other"
+}
+
+func (v *Voice) argument(a any) any {
+	switch a := a.(type) {
+	case note.Term:
+		return v.Term(a)
+	case note.Note:
+		return v.Note(a)
+	case note.Percent:
+		return shown{v.Percent(float64(a)), a, v}
+	case float64:
+		return shown{v.Number(a), a, v}
+	case []string:
+		return v.List(a)
+	case []note.Term:
+		words := make([]string, len(a))
+		for i, t := range a {
+			words[i] = v.Term(t)
+		}
+		return v.List(words)
+	}
+	return a
+}
+
+// shown is a number among the arguments of a message: %v and %s give the tool's own choice of digits; a verb for
+// numbers (%.2f) is obeyed, in the language's form.
+type shown struct {
+	text  string
+	value any // float64 or note.Percent
+	voice *Voice
+}
+
+func (s shown) Format(st fmt.State, verb rune) {
+	if verb == 'v' || verb == 's' {
+		fmt.Fprint(st, s.text)
+		return
+	}
+	x, percent := 0.0, ""
+	switch n := s.value.(type) {
+	case float64:
+		x = n
+	case note.Percent:
+		x, percent = float64(n), nbsp+"%"
+	}
+	text := fmt.Sprintf(fmt.FormatString(st, verb), x)
+	if digits, ok := st.Precision(); ok && verb == 'f' {
+		text = s.voice.Decimal(x, digits)
+	}
+	fmt.Fprint(st, text, percent)
+}
+
+// Note words a note, its place in a file first.
+func (v *Voice) Note(n note.Note) string {
+	text := v.Text(n.Key, n.Args...)
+	if where := v.Where(n.Where); where != "" {
+		return where + ": " + text
+	}
+	return text
+}
+
+// Notes words each of a list.
+func (v *Voice) Notes(notes []note.Note) []string {
+	texts := make([]string, len(notes))
+	for i, n := range notes {
+		texts[i] = v.Note(n)
+	}
+	return texts
+}
+
+// Where words a place in a file: "evidence.csv, row 3, column mean". Nowhere is "".
+func (v *Voice) Where(w note.Where) string {
+	var parts []string
+	if w.File != "" {
+		parts = append(parts, w.File)
+	}
+	if w.Sheet != "" {
+		parts = append(parts, v.Text("sheet %s", w.Sheet))
+	}
+	if w.Row > 0 {
+		parts = append(parts, v.Text("row %d", w.Row))
+	}
+	if w.Column != "" {
+		parts = append(parts, v.Text("column %s", w.Column))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Term words a term of the tool: the name of a practice, a caveat, a kind, a window.
+func (v *Voice) Term(t note.Term) string { return v.Text(string(t)) }
+
+// List joins words: "a", "a and b", "a, b and c".
+func (v *Voice) List(words []string) string {
+	switch n := len(words); n {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	default:
+		return v.Text("%s and %s", strings.Join(words[:n-1], ", "), words[n-1])
+	}
+}
+
+const (
+	nbsp = "\u00a0" // keeps a number with its unit
+	none = "–"      // what does not exist
+)
+
+// None is what stands for a number that does not exist.
+func (v *Voice) None() string { return none }
+
+// Year is a season: a year without a separator of thousands.
+func (v *Voice) Year(y int) string { return strconv.Itoa(y) }
+
+// Count is a whole number with the language's separators.
+func (v *Voice) Count(n int) string { return v.Decimal(float64(n), 0) }
+
+// Decimal is a number with so many digits after the point, a true minus sign, and never "−0".
+func (v *Voice) Decimal(x float64, digits int) string {
+	if !finite(x) {
+		return none
+	}
+	if t := strconv.FormatFloat(x, 'f', digits, 64); strings.Trim(t, "-0.") == "" {
+		x = 0
+	}
+	text := v.printer.Sprint(number.Decimal(x, number.Scale(digits)))
+	return strings.ReplaceAll(text, "-", "−")
+}
