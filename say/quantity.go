@@ -132,21 +132,13 @@ func (v *Voice) Grams(g float64) string {
 	return v.Text("%s g", v.Decimal(g, percentDigits(g)))
 }
 
-// Conversions of what is shown; the definitions are exact: 1 US gallon is 231 cubic inches (NIST Handbook 44,
-// appendix C), 1 lb is 0.45359237 kg. 1 inHg is 3.38638 kPa (NIST Special Publication 811, 32 °F).
-const (
-	litresPerGallon = 3.785411784
-	kgPerPound      = 0.45359237
-	kPaPerInHg      = 3.38638
-)
-
 // Volume is a volume of sap or syrup in the reader's units: "19.1 gal", "72.3 L".
 func (v *Voice) Volume(x unit.Volume) string {
 	if !finite(float64(x)) {
 		return none
 	}
 	if v.units == US {
-		g := float64(x) / litresPerGallon
+		g := x.In(unit.USGallon)
 		return v.Text("%s gal", v.Decimal(g, digits(g)))
 	}
 	return v.Text("%s L", v.Decimal(float64(x), digits(float64(x))))
@@ -155,7 +147,7 @@ func (v *Voice) Volume(x unit.Volume) string {
 // VolumeNumber is the number of Volume and VolumeUnit its unit, for the axis of a figure or the head of a column.
 func (v *Voice) VolumeNumber(x unit.Volume) float64 {
 	if v.units == US {
-		return float64(x) / litresPerGallon
+		return x.In(unit.USGallon)
 	}
 	return float64(x)
 }
@@ -174,7 +166,7 @@ func (v *Voice) Vacuum(p unit.Pressure) string {
 		return none
 	}
 	if v.units == US {
-		return v.Text("%s inHg", v.Decimal(float64(p)/kPaPerInHg, 1))
+		return v.Text("%s inHg", v.Decimal(p.In(unit.InchOfMercury), 1))
 	}
 	return v.Text("%s kPa", v.Decimal(float64(p), 0))
 }
@@ -182,7 +174,7 @@ func (v *Voice) Vacuum(p unit.Pressure) string {
 // PerMass turns a price a kilogram into the reader's unit of mass: "$2.20 a lb".
 func (v *Voice) PerMass(perKg float64, currency string) string {
 	if v.units == US {
-		return v.Text("%s a lb", v.Money(perKg*kgPerPound, currency))
+		return v.Text("%s a lb", v.Money(perKg*float64(unit.Pound.Of(1)), currency))
 	}
 	return v.Text("%s a kg", v.Money(perKg, currency))
 }
@@ -190,7 +182,7 @@ func (v *Voice) PerMass(perKg float64, currency string) string {
 // PerVolume turns a price a litre into the reader's unit of volume: "$1.20 a gal".
 func (v *Voice) PerVolume(perLitre float64, currency string) string {
 	if v.units == US {
-		return v.Text("%s a gal", v.Money(perLitre*litresPerGallon, currency))
+		return v.Text("%s a gal", v.Money(perLitre*float64(unit.USGallon.Of(1)), currency))
 	}
 	return v.Text("%s a L", v.Money(perLitre, currency))
 }

@@ -142,9 +142,9 @@ func (v *Voice) Lang() string { return v.lang }
 // Units is the system of units in which the voice speaks.
 func (v *Voice) Units() Units { return v.units }
 
-// Text words a message: key is its English text with fmt verbs, and its id. A note.Term among the arguments is
-// translated, a note.Percent and a number take the form of the language, a string stands as it is. Where the catalogue
-// has plural forms, the first int chooses.
+// Text words a message: key is its English text with fmt verbs (so a percent sign is %%), and its id. A note.Term
+// among the arguments is translated, a note.Percent and a number take the form of the language, a string stands as it
+// is. Where the catalogue has plural forms, the first int chooses.
 func (v *Voice) Text(key string, args ...any) string {
 	text := key
 	if f, ok := v.texts[key]; ok {
@@ -155,14 +155,16 @@ func (v *Voice) Text(key string, args ...any) string {
 			}
 		}
 	}
-	if len(args) > 0 {
-		said := make([]any, len(args))
-		for i, a := range args {
-			said[i] = v.argument(a)
-		}
-		text = fmt.Sprintf(text, said...)
+	said := make([]any, len(args))
+	for i, a := range args {
+		said[i] = v.argument(a)
 	}
-	if v.pseudo {
+	return v.mark(fmt.Sprintf(text, said...))
+}
+
+// mark sets a message of the pseudo-language off.
+func (v *Voice) mark(text string) string {
+	if v.pseudo && text != "" {
 		return "⟦" + text + "⟧"
 	}
 	return text
@@ -280,8 +282,15 @@ func (v *Voice) Where(w note.Where) string {
 	return strings.Join(parts, ", ")
 }
 
-// Term words a term of the tool: the name of a practice, a caveat, a kind, a window.
-func (v *Voice) Term(t note.Term) string { return v.Text(string(t)) }
+// Term words a term of the tool: the name of a practice, a caveat, a kind, a window. A term that is not in the
+// catalogue, such as a practice of the user's own, stands as typed.
+func (v *Voice) Term(t note.Term) string {
+	text := string(t)
+	if f, ok := v.texts[text]; ok {
+		text = f["other"]
+	}
+	return v.mark(text)
+}
 
 // List joins words: "a", "a and b", "a, b and c".
 func (v *Voice) List(words []string) string {

@@ -1,23 +1,775 @@
 package show
 
-// Gains is the pooled gain of every practice: the table of the job.
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strconv"
+
+	"spile/advice"
+	"spile/budget"
+	"spile/evidence"
+	"spile/note"
+	"spile/pool"
+	"spile/practice"
+	"spile/say"
+)
+
+// pct is the percent gain of a log ratio.
+func pct(log float64) float64 { return 100 * math.Expm1(log) }
+
+// percents is "63 (51 to 76)", or "63" where there is no interval: the unit stands in the head of the column.
+func percents(v *say.Voice, x, low, high float64) Cell {
+	d := 1
+	for _, y := range []float64{x, low, high} {
+		if finite(y) && math.Abs(y) >= 9.95 {
+			d = 0
+		}
+	}
+	return decimals(v, x, low, high, d)
+}
+
+func decimals(v *say.Voice, x, low, high float64, digits int) Cell {
+	if !finite(x) {
+		return none(v)
+	}
+	text := v.Decimal(x, digits)
+	if finite(low) && finite(high) {
+		text = v.Text("%s (%s to %s)", text, v.Decimal(low, digits), v.Decimal(high, digits))
+	}
+	return within(text, x, low, high)
+}
+
+func count(v *say.Voice, n int) Cell { return num(v.Count(n), float64(n)) }
+
+func decimal(v *say.Voice, x float64, digits int) Cell { return num(v.Decimal(x, digits), x) }
+
+// letter is the mark of the i-th footnote that is no caveat: a, b … z, aa.
+func letter(i int) string {
+	text := ""
+	for i++; i > 0; i = (i - 1) / 26 {
+		text = string(rune('a'+(i-1)%26)) + text
+	}
+	return text
+}
+
+// lettered collects footnotes that are no caveats; the same text has one mark.
+type lettered []Footnote
+
+func (l *lettered) mark(text string) string {
+	for _, n := range *l {
+		if n.Text == text {
+			return n.Mark
+		}
+	}
+	m := letter(len(*l))
+	*l = append(*l, Footnote{m, text})
+	return m
+}
+
+// Ranking is the producer's arithmetic: gain, money, minutes, plastic, permitted, best first.
+func (w *View) Ranking() Table {
+	v, money := w.V, w.currency()
+	t := Table{
+		ID:    "ranking",
+		Title: v.Text("What pays best, a tap and season"),
+		Lead:  v.Text("Today's practice: %s. In brackets: 95 %% interval, from the uncertainty of the gains.", w.Today()),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "gain_pct", Name: v.Text("more sap than unsanitized"), Unit: "%", Right: true, Interval: true},
+			{ID: "net_today", Name: v.Text("net against today"), Unit: money, Right: true, Interval: true},
+			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true},
+			{ID: "minutes", Name: v.Text("minutes"), Right: true},
+			{ID: "plastic_g", Name: v.Text("plastic"), Unit: "g", Right: true},
+			{ID: "permitted", Name: v.Text("permitted")},
+		},
+	}
+	var notes lettered
+	for i, o := range w.A.Ranking {
+		name := words(w.Option(o))
+		if o.IsToday {
+			name.Marks = append(name.Marks, notes.mark(v.Text("today's practice")))
+		}
+		if !o.Studied {
+			name.Marks = append(name.Marks, notes.mark(w.unstudied(o)))
+		}
+		verdict := words(w.verdict(o.Verdict))
+		for _, r := range o.Reasons {
+			verdict.Marks = append(verdict.Marks, notes.mark(v.Note(r)))
+		}
+		t.Rows = append(t.Rows, Row{
+			ID:     o.ID(),
+			Strong: i == w.A.Recommended,
+			Dim:    o.Verdict != practice.Permitted,
+			Cells: []Cell{
+				name,
+				percents(v, o.GainPct, o.LowPct, o.HighPct),
+				decimals(v, o.Today.Net, o.Today.NetLow, o.Today.NetHigh, 2),
+				decimals(v, o.Unsanitized.Net, o.Unsanitized.NetLow, o.Unsanitized.NetHigh, 2),
+				decimal(v, o.Unsanitized.TotalMinutes(), 1),
+				decimal(v, o.Unsanitized.PlasticG, 0),
+				verdict,
+			},
+		})
+	}
+	notes = append(notes, Footnote{Text: v.Text("Minutes and plastic are those added to unsanitized. This table informs; it does not permit.")})
+	t.Notes = notes
+	return t
+}
+
+func (w *View) unstudied(o advice.Option) string {
+	if o.With != "" {
+		return w.V.Text("no study holds this combination: a range from the better part alone to both gains together; never ranked first")
+	}
+	return w.V.Text("no evidence here: its oldest drops are older than any studied; never ranked first")
+}
+
+func (w *View) verdict(x practice.Verdict) string {
+	switch x {
+	case practice.Permitted:
+		return w.V.Text("yes")
+	case practice.HeldBack:
+		return w.V.Text("held back")
+	case practice.Never:
+		return w.V.Text("never")
+	}
+	return w.V.Text("unknown")
+}
+
+// Gains is the pooled gain of every practice, with the plain mean beside it and a word on why they differ.
 func (w *View) Gains() Table {
 	v := w.V
 	t := Table{
 		ID:    "gains",
-		Title: v.Text("Pooled gains over unsanitized"),
+		Title: v.Text("Pooled gains: more sap per tap than unsanitized"),
+		Lead:  v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of a single season at a new site falls, 95 times of 100."),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
-			{ID: "gain_pct", Name: v.Text("gain"), Right: true, Interval: true},
-			{ID: "interval", Name: v.Text("95 % interval"), Right: true},
+			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
+			{ID: "season_pct", Name: v.Text("one new season"), Unit: "%", Right: true, Interval: true},
+			{ID: "long_run_pct", Name: v.Text("long run"), Unit: "%", Right: true},
+			{ID: "plain_mean_pct", Name: v.Text("plain mean"), Unit: "%", Right: true},
+			{ID: "comparisons", Name: v.Text("comparisons"), Right: true},
+			{ID: "studies", Name: v.Text("studies"), Right: true},
 		},
 	}
+	if w.A.Pool == nil {
+		return t
+	}
+	var notes lettered
 	for _, g := range w.A.Pool.Gains {
+		plain := none(v)
+		if g.PlainMeanPct != nil {
+			plain = num(v.Decimal(*g.PlainMeanPct, digits(*g.PlainMeanPct)), *g.PlainMeanPct)
+			if why := w.PlainMean(g); why != "" {
+				plain.Marks = []string{notes.mark(why)}
+			}
+		}
+		season := none(v)
+		if finite(g.SeasonLowPct) && finite(g.SeasonHighPct) {
+			season = Cell{Text: bare(v, g.SeasonLowPct, g.SeasonHighPct), Low: &g.SeasonLowPct, High: &g.SeasonHighPct}
+		}
 		t.Rows = append(t.Rows, Row{ID: string(g.Treatment.Practice), Cells: []Cell{
 			words(w.Treatment(g.Treatment)),
-			within(v.Percent(g.Pct), g.Pct, g.LowPct, g.HighPct),
-			words(v.PercentRange(g.LowPct, g.HighPct)),
+			percents(v, g.Pct, g.LowPct, g.HighPct),
+			season,
+			num(v.Decimal(g.LongRunPct, digits(g.LongRunPct)), g.LongRunPct),
+			plain,
+			count(v, g.Comparisons),
+			count(v, g.Studies),
+		}})
+	}
+	for _, k := range w.A.Pool.NotEstimable {
+		t.Rows = append(t.Rows, Row{ID: string(k), Dim: true, Cells: []Cell{
+			{Text: w.Practice(k), Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}},
+			none(v), none(v), none(v), none(v), none(v), none(v),
+		}})
+	}
+	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not yet known, which is what money uses. Plain mean: the mean of the percentages as the studies state them.")})
+	t.Notes = notes
+	return t
+}
+
+func digits(x float64) int {
+	if math.Abs(x) >= 9.95 {
+		return 0
+	}
+	return 1
+}
+
+// bare is "12 to 34", percentages whose unit stands elsewhere.
+func bare(v *say.Voice, low, high float64) string {
+	return v.Range(low, high, min(digits(low), digits(high)))
+}
+
+// Evidence is every study: each of its comparisons with its gain and weight, or why it is out; caveats as footnotes.
+func (w *View) Evidence() Table {
+	v := w.V
+	t := Table{
+		ID:    "evidence",
+		Title: v.Text("Every study"),
+		Lead:  v.Text("Gains are over unsanitized unless another reference is named. In brackets: the 95 %% interval of that study's own error."),
+		Columns: []Column{
+			{ID: "study", Name: v.Text("study")},
+			{ID: "site", Name: v.Text("site")},
+			{ID: "season", Name: v.Text("season"), Right: true},
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
+			{ID: "weight_pct", Name: v.Text("weight"), Unit: "%", Right: true},
+			{ID: "kind", Name: v.Text("kind or why it is out")},
+		},
+	}
+	weights := w.weights()
+	var notes lettered
+	borrowed := v.Text("its error is taken from other studies, since it reports none")
+	for _, s := range w.A.Input.Studies {
+		season := num(v.Year(s.Season), float64(s.Season))
+		for _, e := range w.A.Effects.Studies {
+			if e.Study != s.Name {
+				continue
+			}
+			for i, r := range e.Rows {
+				arm, ref := e.Arms[r.Arm], e.Arms[r.Ref]
+				name := w.Treatment(arm)
+				if ref.Practice != practice.Unsanitized {
+					name = v.Text("%s, over %s", name, w.Treatment(ref))
+				}
+				half := 1.96 * math.Sqrt(e.V.At(i, i))
+				gain := percents(v, pct(r.Y), pct(r.Y-half), pct(r.Y+half))
+				if r.Imputed {
+					gain.Marks = []string{notes.mark(borrowed)}
+				}
+				weight := none(v)
+				if x, ok := weights[weightOf{s.Name, arm, ref}]; ok {
+					weight = decimal(v, x.WeightPct, 1)
+				}
+				t.Rows = append(t.Rows, Row{ID: s.Name, Cells: []Cell{
+					{Text: s.Name, Marks: w.marks(s.Name)}, words(s.Site), season, words(name), gain, weight, words(w.kind(s.Kind)),
+				}})
+			}
+		}
+		for _, o := range w.A.Effects.Out {
+			if o.Study != s.Name {
+				continue
+			}
+			what := v.Text("all of it")
+			if o.Practice != "" {
+				what = w.Practice(o.Practice)
+			}
+			t.Rows = append(t.Rows, Row{ID: s.Name, Dim: true, Cells: []Cell{
+				{Text: s.Name, Marks: w.marks(s.Name)}, words(s.Site), season, words(what), none(v), none(v),
+				words(v.Text("out: %s", v.Note(note.New(o.Why.Key, o.Why.Args...)))),
+			}})
+		}
+	}
+	t.Notes = append(w.Footnotes(), notes...)
+	return t
+}
+
+type weightOf struct {
+	study        string
+	arm, against practice.Treatment
+}
+
+func (w *View) weights() map[weightOf]pool.Weight {
+	m := map[weightOf]pool.Weight{}
+	if w.A.Pool != nil {
+		for _, x := range w.A.Pool.Weights {
+			m[weightOf{x.Study, x.Practice, x.Against}] = x
+		}
+	}
+	return m
+}
+
+func (w *View) kind(k evidence.Kind) string {
+	if k == "" {
+		return w.V.None()
+	}
+	return w.V.Term(note.Term(k))
+}
+
+// Between compares the sanitized practices with each other.
+func (w *View) Between() Table {
+	v := w.V
+	t := Table{
+		ID:    "between",
+		Title: v.Text("One practice against another"),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "against", Name: v.Text("against")},
+			{ID: "difference_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
+			{ID: "difference_log", Name: v.Text("log difference"), Right: true, Interval: true},
+			{ID: "se_log", Name: v.Text("standard error"), Right: true},
+			{ID: "df", Name: v.Text("degrees of freedom"), Right: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	for _, d := range w.A.Pool.Between {
+		t.Rows = append(t.Rows, Row{ID: string(d.Practice.Practice) + "/" + string(d.Against.Practice), Cells: []Cell{
+			words(w.Treatment(d.Practice)), words(w.Treatment(d.Against)),
+			percents(v, pct(d.Log), pct(d.Low), pct(d.High)),
+			within(v.Decimal(d.Log, 3), d.Log, d.Low, d.High),
+			decimal(v, d.SE, 3), decimal(v, d.DF, 1), num(v.P(d.P), d.P),
 		}})
 	}
 	return t
+}
+
+// Shares is how much of each practice's gain another explains: the new spout inside the check valve's gain.
+func (w *View) Shares() Table {
+	v := w.V
+	t := Table{
+		ID:    "shares",
+		Title: v.Text("How much of a gain is just the new spout"),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("part")},
+			{ID: "of", Name: v.Text("of the gain of")},
+			{ID: "share_pct", Name: v.Text("share"), Unit: "%", Right: true, Interval: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	undefined := false
+	for _, s := range w.A.Pool.Shares {
+		cell := none(v)
+		if s.Share != nil {
+			low, high := math.NaN(), math.NaN()
+			if s.Low != nil && s.High != nil {
+				low, high = 100**s.Low, 100**s.High
+			}
+			cell = percents(v, 100**s.Share, low, high)
+		} else {
+			cell.Marks, undefined = []string{"a"}, true
+		}
+		t.Rows = append(t.Rows, Row{ID: string(s.Practice) + "/" + string(s.Of), Cells: []Cell{
+			words(w.Practice(s.Practice)), words(w.Practice(s.Of)), cell,
+		}})
+	}
+	if undefined {
+		t.Notes = []Footnote{{"a", v.Text("undefined: the interval of that gain holds zero")}}
+	}
+	return t
+}
+
+// Weights is what each contrast brings to the pool, for a statistician.
+func (w *View) Weights() Table {
+	v := w.V
+	t := Table{
+		ID:    "weights",
+		Title: v.Text("What each comparison brings to the pool"),
+		Columns: []Column{
+			{ID: "study", Name: v.Text("study")},
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "against", Name: v.Text("against")},
+			{ID: "y", Name: v.Text("log ratio"), Right: true},
+			{ID: "v", Name: v.Text("variance"), Right: true},
+			{ID: "weight_pct", Name: v.Text("weight"), Unit: "%", Right: true},
+			{ID: "imputed", Name: v.Text("error from")},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	for _, x := range w.A.Pool.Weights {
+		from := v.Text("the study")
+		switch {
+		case x.Live:
+			from = v.Text("a trial")
+		case x.Imputed:
+			from = v.Text("other studies")
+		}
+		t.Rows = append(t.Rows, Row{ID: x.Study, Cells: []Cell{
+			{Text: x.Study, Marks: w.marks(x.Study)}, words(w.Treatment(x.Practice)), words(w.Treatment(x.Against)),
+			decimal(v, x.Y, 4), decimal(v, x.V, 5), decimal(v, x.WeightPct, 1), words(from),
+		}})
+	}
+	t.Notes = append(w.Footnotes(), Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons has one weight.")})
+	return t
+}
+
+// Variances is what the joint model says of its own scatter.
+func (w *View) Variances() Table {
+	v := w.V
+	t := Table{
+		ID:    "variances",
+		Title: v.Text("How much gains differ beyond the studies' own errors"),
+		Columns: []Column{
+			{ID: "component", Name: v.Text("between")},
+			{ID: "variance", Name: v.Text("variance of the log ratio"), Right: true, Interval: true},
+			{ID: "sd_pct", Name: v.Text("standard deviation of the yield ratio"), Unit: "%", Right: true},
+		},
+	}
+	r := w.A.Pool
+	if r == nil {
+		return t
+	}
+	names := map[string]string{"study": "studies", "site": "sites", "trial": "repeated trials"}
+	for _, x := range r.Variances {
+		name := cmp.Or(names[x.Name], x.Name)
+		t.Rows = append(t.Rows, Row{ID: x.Name, Cells: []Cell{
+			words(v.Text(name)), decimals(v, x.Value, x.Low, x.High, 4), decimal(v, pct(math.Sqrt(max(0, x.Value))), 0),
+		}})
+	}
+	t.Notes = []Footnote{
+		{Text: v.Text("In brackets: 95 %% interval by profile likelihood.")},
+		{Text: v.Text("Q %s on %d degrees of freedom, p %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.P(r.QP), v.Percent(r.I2Pct))},
+	}
+	return t
+}
+
+// without is a table of answers with something left out: practices across, what is left out down.
+func (w *View) without(id, title, what string, rows []pool.Without, name func(string) string) Table {
+	v := w.V
+	t := Table{
+		ID:    id,
+		Title: title,
+		Lead:  v.Text("Pooled gain of each practice, %%; in the first row nothing is left out."),
+		Columns: []Column{
+			{ID: "without", Name: what},
+			{ID: "studies", Name: v.Text("studies left"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	all := w.A.Pool.Gains
+	for _, g := range all {
+		t.Columns = append(t.Columns, Column{
+			ID: string(g.Treatment.Practice) + "_pct", Name: w.Treatment(g.Treatment), Right: true, Interval: true,
+		})
+	}
+	row := func(id, label string, studies int, gains []pool.Gain, marks []string) {
+		r := Row{ID: id, Cells: []Cell{{Text: label, Marks: marks}, count(v, studies)}}
+		for _, g := range all {
+			cell := none(v)
+			for _, h := range gains {
+				if h.Treatment == g.Treatment {
+					cell = within(v.Decimal(h.Pct, digits(h.Pct)), h.Pct, h.LowPct, h.HighPct)
+				}
+			}
+			r.Cells = append(r.Cells, cell)
+		}
+		t.Rows = append(t.Rows, r)
+	}
+	row("", v.Text("nothing"), w.A.Pool.Studies, all, nil)
+	for _, x := range rows {
+		row(x.What, name(x.What), x.Studies, x.Gains, nil)
+	}
+	return t
+}
+
+// WithoutStudies is the answer without each study.
+func (w *View) WithoutStudies() Table {
+	t := w.without("without-study", w.V.Text("Without each study"), w.V.Text("study left out"), w.A.WithoutStudy,
+		func(s string) string { return s })
+	for i := range t.Rows[min(1, len(t.Rows)):] {
+		t.Rows[i+1].Cells[0].Marks = w.marks(t.Rows[i+1].ID)
+	}
+	t.Notes = w.Footnotes()
+	return t
+}
+
+// WithoutSites is the answer without each site.
+func (w *View) WithoutSites() Table {
+	return w.without("without-site", w.V.Text("Without each site"), w.V.Text("site left out"), w.A.WithoutSite,
+		func(s string) string { return s })
+}
+
+// Caveats is the answer without the studies that carry each caveat, and what would then rank first.
+func (w *View) Caveats() Table {
+	var rows []pool.Without
+	for _, c := range w.A.CaveatEffects {
+		x := c.Without
+		x.What = string(c.Caveat)
+		rows = append(rows, x)
+	}
+	t := w.without("without-caveat", w.V.Text("What each caveat does to the answer"), w.V.Text("caveat left out"), rows,
+		func(s string) string { return w.Caveat(evidence.Caveat(s)) })
+	if len(w.A.Ranking) == 0 || len(t.Rows) == 0 {
+		return t
+	}
+	t.Columns = append(t.Columns, Column{ID: "first", Name: w.V.Text("ranked first")})
+	first := w.V.None()
+	if i := w.A.Recommended; i >= 0 {
+		first = w.Option(w.A.Ranking[i])
+	}
+	t.Rows[0].Cells = append(t.Rows[0].Cells, words(first))
+	for i, c := range w.A.CaveatEffects {
+		first := w.V.None()
+		if c.Best != "" {
+			first = w.optionOf(c.Best)
+		}
+		t.Rows[i+1].Cells = append(t.Rows[i+1].Cells, words(first))
+	}
+	return t
+}
+
+// Indirect is direct beside indirect evidence.
+func (w *View) Indirect() Table {
+	v := w.V
+	t := Table{
+		ID:    "indirect",
+		Title: v.Text("Direct beside indirect evidence"),
+		Lead:  v.Text("Direct: studies that hold both practices. Indirect: what the other studies say by way of a third practice."),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "against", Name: v.Text("against")},
+			{ID: "direct_pct", Name: v.Text("direct"), Unit: "%", Right: true},
+			{ID: "indirect_pct", Name: v.Text("indirect"), Unit: "%", Right: true},
+			{ID: "disagreement_log", Name: v.Text("log disagreement"), Right: true},
+			{ID: "se_log", Name: v.Text("standard error"), Right: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	for _, d := range w.A.Pool.Disagreements {
+		t.Rows = append(t.Rows, Row{ID: string(d.Practice) + "/" + string(d.Against), Cells: []Cell{
+			words(w.Practice(d.Practice)), words(w.Practice(d.Against)),
+			num(v.Decimal(pct(d.DirectLog), digits(pct(d.DirectLog))), pct(d.DirectLog)),
+			num(v.Decimal(pct(d.IndirectLog), digits(pct(d.IndirectLog))), pct(d.IndirectLog)),
+			decimal(v, d.DifferenceLog, 3), decimal(v, d.SE, 3), num(v.P(d.P), d.P),
+		}})
+	}
+	return t
+}
+
+// curve is the name of an ageing curve.
+func (w *View) curve(kind string) string {
+	switch kind {
+	case "exponential":
+		return w.V.Text("fading by a constant part each season")
+	case "linear":
+		return w.V.Text("fading by a constant step each season")
+	}
+	return kind
+}
+
+// Ageing is the gain of a new drop by its season in use: each age by itself, and along both curves.
+func (w *View) Ageing() Table {
+	v := w.V
+	t := Table{
+		ID:    "ageing",
+		Title: v.Text("How replaced drops age: gain over unsanitized by season in use"),
+		Columns: []Column{
+			{ID: "season_in_use", Name: v.Text("season in use"), Right: true},
+			{ID: "gain_pct", Name: v.Text("that age by itself"), Unit: "%", Right: true, Interval: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	a := w.A.Pool.Ageing
+	if !a.Estimable && a.Why.Key != "" {
+		t.Notes = append(t.Notes, Footnote{Text: v.Note(a.Why)})
+	}
+	for _, c := range a.Curves {
+		t.Columns = append(t.Columns, Column{ID: c.Kind + "_pct", Name: w.curve(c.Kind), Unit: "%", Right: true, Interval: true})
+	}
+	beyond := false
+	for age := 0; age <= max(a.Oldest+2, 5); age++ {
+		here := none(v)
+		found := false
+		for _, g := range a.ByAge {
+			if g.Treatment.DropAge == age {
+				here, found = percents(v, g.Pct, g.LowPct, g.HighPct), true
+			}
+		}
+		if !a.Estimable && !found {
+			continue
+		}
+		r := Row{ID: strconv.Itoa(age), Cells: []Cell{count(v, age+1), here}}
+		for i := range a.Curves {
+			cell := none(v)
+			for _, p := range a.Points[i] {
+				if math.Abs(p.Age-float64(age)) < 1e-9 {
+					cell = percents(v, p.Pct, p.LowPct, p.HighPct)
+					if !p.Studied {
+						cell.Marks, beyond = []string{"a"}, true
+						r.Dim = true
+					}
+				}
+			}
+			r.Cells = append(r.Cells, cell)
+		}
+		t.Rows = append(t.Rows, r)
+	}
+	if beyond {
+		t.Notes = append(t.Notes, Footnote{"a", v.Text("no evidence here: older than any drop studied")})
+	}
+	for _, c := range a.Curves {
+		text := v.Text("%s: half of the extra gain is gone after %s seasons (95 %% interval %s), weight %s.",
+			capital(w.curve(c.Kind)), v.Number(round(c.HalfLife)), v.Range(c.HalfLifeLow, c.HalfLifeHigh, 1), v.Percent(100*c.Weight))
+		if c.AtBound {
+			text += " " + v.Text("The half-life lies at the end of the range looked at: averaged over the range by likelihood.")
+		}
+		t.Notes = append(t.Notes, Footnote{Text: text})
+	}
+	return t
+}
+
+func round(x float64) float64 { return math.Round(x*10) / 10 }
+
+// Rotation is every interval between replacements of the drops.
+func (w *View) Rotation() Table {
+	v, money := w.V, w.currency()
+	r := w.A.Rotation
+	t := Table{
+		ID:    "rotation",
+		Title: v.Text("How often to replace the drops"),
+		Columns: []Column{
+			{ID: "every", Name: v.Text("replaced every"), Unit: v.Text("seasons"), Right: true},
+			{ID: "gain_pct", Name: v.Text("mean gain over unsanitized"), Unit: "%", Right: true, Interval: true},
+		},
+	}
+	if r.Priced {
+		t.Columns = append(t.Columns,
+			Column{ID: "net", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true},
+			Column{ID: "chance_best", Name: v.Text("chance of being best"), Unit: "%", Right: true},
+			Column{ID: "expected_loss", Name: v.Text("expected loss"), Unit: money, Right: true},
+		)
+		t.Lead = v.Text("Money is a tap and season. Expected loss: what choosing it costs on average, beside the interval that turns out best.")
+	}
+	beyond := false
+	for _, x := range r.Intervals {
+		every := count(v, x.Every)
+		if !x.Studied {
+			every.Marks, beyond = []string{"a"}, true
+		}
+		row := Row{ID: strconv.Itoa(x.Every), Strong: x.Every == r.Best, Dim: !x.Studied, Cells: []Cell{
+			every, percents(v, x.GainPct, x.LowPct, x.HighPct),
+		}}
+		if r.Priced {
+			row.Cells = append(row.Cells, decimals(v, x.Net, x.NetLow, x.NetHigh, 2),
+				decimal(v, 100*x.Best, 0), decimal(v, x.Loss, 3))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	if beyond {
+		t.Notes = append(t.Notes, Footnote{"a", v.Text("no evidence here: its oldest drops are older than any studied")})
+	}
+	if s := w.Flat(); s != "" {
+		t.Notes = append(t.Notes, Footnote{Text: s})
+	}
+	return t
+}
+
+// Budget is the partial budget of one option: against today's practice, or against unsanitized.
+func (w *View) Budget(o advice.Option, today bool) Table {
+	v, money := w.V, w.currency()
+	b, against := o.Unsanitized, w.Practice(practice.Unsanitized)
+	id := "unsanitized"
+	if today {
+		b, against, id = o.Today, w.Today(), "today"
+	}
+	t := Table{
+		ID:    "budget-" + o.ID() + "-" + id,
+		Title: v.Text("Budget of %s against %s, a tap and season", w.Option(o), against),
+		Columns: []Column{
+			{ID: "part", Name: v.Text("part")},
+			{ID: "line", Name: v.Text("what")},
+			{ID: "amount", Name: v.Text("amount"), Unit: money, Right: true, Interval: true},
+		},
+	}
+	parts := []struct {
+		part budget.Part
+		name string
+		sum  float64
+	}{
+		{budget.AddedReturns, v.Text("added returns"), b.AddedReturns},
+		{budget.ReducedCosts, v.Text("reduced costs"), b.ReducedCosts},
+		{budget.AddedCosts, v.Text("added costs"), -b.AddedCosts},
+		{budget.ReducedReturns, v.Text("reduced returns"), -b.ReducedReturns},
+	}
+	for _, p := range parts {
+		name := p.name
+		for _, l := range b.Lines {
+			if l.Part == p.part {
+				t.Rows = append(t.Rows, Row{ID: string(p.part), Cells: []Cell{words(name), words(w.line(l)), decimal(v, l.Amount, 2)}})
+				name = ""
+			}
+		}
+	}
+	t.Rows = append(t.Rows, Row{ID: "net", Strong: true, Cells: []Cell{
+		words(v.Text("net")), words(""), decimals(v, b.Net, b.NetLow, b.NetHigh, 2),
+	}})
+	var parted []string
+	for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+		if m := b.Minutes[win]; m != 0 {
+			parted = append(parted, v.Text("%s %s", v.Minutes(m), v.Term(note.Term(win))))
+		}
+	}
+	if len(parted) > 0 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Labour: %s.", v.List(parted))})
+	}
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Plastic: %s. Chemical: %s L.", v.Grams(b.PlasticG), v.Number(b.ChemicalL))})
+	return t
+}
+
+// line words a line of a budget.
+func (w *View) line(l budget.Line) string { return w.V.Term(note.Term(l.Name)) }
+
+// Cautions are the cautions of every option that has any.
+func (w *View) Cautions() Table {
+	v := w.V
+	t := Table{
+		ID:    "cautions",
+		Title: v.Text("Cautions"),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "caution", Name: v.Text("caution")},
+		},
+	}
+	seen := map[practice.Key][]string{}
+	for _, o := range w.A.Ranking {
+		for _, c := range o.Cautions {
+			text := v.Note(c)
+			if slices.Contains(seen[o.Practice], text) {
+				continue
+			}
+			name := ""
+			if len(seen[o.Practice]) == 0 {
+				name = w.Practice(o.Practice)
+			}
+			seen[o.Practice] = append(seen[o.Practice], text)
+			t.Rows = append(t.Rows, Row{ID: string(o.Practice), Cells: []Cell{words(name), words(text)}})
+		}
+	}
+	t.Notes = []Footnote{{Text: v.Text("The label is the law. Confirm with your food-safety, pesticide and certification authorities. This tool informs; it does not permit.")}}
+	return t
+}
+
+// Sources are the files that the answer rests on, with the digest of their content.
+func (w *View) Sources() Table {
+	v := w.V
+	t := Table{
+		ID:    "sources",
+		Title: v.Text("Where the data came from"),
+		Columns: []Column{
+			{ID: "source", Name: v.Text("source")},
+			{ID: "digest", Name: v.Text("SHA-256 of its content")},
+		},
+	}
+	for _, s := range w.A.Input.Sources {
+		t.Rows = append(t.Rows, Row{ID: s.Name, Cells: []Cell{words(s.Name), words(s.Digest)}})
+	}
+	return t
+}
+
+func capital(s string) string {
+	for i, r := range s {
+		if r == '⟦' {
+			continue
+		}
+		if r >= 'a' && r <= 'z' {
+			return s[:i] + string(r-32) + s[i+1:]
+		}
+		break
+	}
+	return s
 }

@@ -3,19 +3,22 @@ package show
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"spile/advice"
 	"spile/evidence"
 	"spile/note"
+	"spile/pool"
 	"spile/practice"
 	"spile/say"
 )
 
-// View is one answer in one voice. Footnote numbers of caveats are the same in all its tables and figures.
+// View is one answer in one voice: its tables, figures and sentences. Footnote numbers of caveats are the same in all.
 type View struct {
-	A       *advice.Advice
-	V       *say.Voice
-	caveats []evidence.Caveat // number of a footnote is its index plus one
+	A *advice.Advice
+	V *say.Voice
+
+	caveats []evidence.Caveat // the number of a footnote is its index plus one
 }
 
 // Of makes the view of an answer.
@@ -31,41 +34,57 @@ func Of(a *advice.Advice, v *say.Voice) *View {
 	return w
 }
 
-// Marks are the footnote marks of a study's caveats, in the order of the footnotes.
-func (w *View) Marks(study string) []string {
-	var marks []string
+// Marks are the footnotes of a study's caveats: numbers from 1 into Footnotes.
+func (w *View) Marks(study string) []int {
+	var marks []int
 	for i, c := range w.caveats {
 		if slices.Contains(w.A.Caveats[study], c) {
-			marks = append(marks, strconv.Itoa(i+1))
+			marks = append(marks, i+1)
 		}
 	}
 	return marks
 }
 
-// Footnotes are the caveats of all studies, numbered.
+func (w *View) marks(study string) []string {
+	var texts []string
+	for _, m := range w.Marks(study) {
+		texts = append(texts, strconv.Itoa(m))
+	}
+	return texts
+}
+
+// Footnotes are the caveats of all studies, numbered from 1.
 func (w *View) Footnotes() []Footnote {
 	notes := make([]Footnote, len(w.caveats))
 	for i, c := range w.caveats {
-		notes[i] = Footnote{strconv.Itoa(i + 1), w.Caveat(c)}
+		notes[i] = Footnote{strconv.Itoa(i + 1), w.explain(c)}
 	}
 	return notes
 }
 
-// Caveat is a caveat in words; one of the user's own naming stands as typed.
+// Caveat is the short name of a caveat; one of the user's own naming stands as typed.
 func (w *View) Caveat(c evidence.Caveat) string {
-	if text, ok := caveatTexts[c]; ok {
+	if _, ours := explained[c]; ours {
+		return w.V.Term(note.Term(c))
+	}
+	return string(c)
+}
+
+// explain is a caveat as a footnote.
+func (w *View) explain(c evidence.Caveat) string {
+	if text, ours := explained[c]; ours {
 		return w.V.Text(text)
 	}
 	return string(c)
 }
 
-var caveatTexts = map[evidence.Caveat]string{
+var explained = map[evidence.Caveat]string{
 	evidence.NoReplication:  "not replicated: one unit an arm, so its own error is unknown",
-	evidence.LowYield:       "low yield: less sap per tap than vacuum tubing gives, so a percentage weighs little",
-	evidence.FreakSeason:    "freak season",
+	evidence.LowYield:       "low yield: a percentage of little sap says little",
+	evidence.FreakSeason:    "a freak season",
 	evidence.Gravity:        "gravity: no vacuum",
 	evidence.Tubing316:      "3/16 inch tubing",
-	evidence.YoungReference: "the reference's drops were younger than three seasons, so gains look smaller",
+	evidence.YoungReference: "the drops of the reference were younger than three seasons: the gain looks smaller than over old ones",
 	evidence.Interest:       "funded by a maker of what was tested",
 }
 
@@ -82,7 +101,7 @@ func (w *View) Treatment(t practice.Treatment) string {
 	if t.DropAge == 0 {
 		return w.Practice(t.Practice)
 	}
-	return w.V.Text("%s, season %d", w.Practice(t.Practice), t.DropAge+1)
+	return w.V.Text("%s in its season %d", w.Practice(t.Practice), t.DropAge+1)
 }
 
 // Option is the name of a row of the ranking: "new drop every 3 seasons".
@@ -95,4 +114,61 @@ func (w *View) Option(o advice.Option) string {
 		name = w.V.Text("%s with %s", name, w.Practice(o.With))
 	}
 	return name
+}
+
+// optionOf is the name of a row of the ranking by its ID, which may belong to the ranking of another fit.
+func (w *View) optionOf(id string) string {
+	var o advice.Option
+	head, with, _ := strings.Cut(id, "+")
+	key, every, _ := strings.Cut(head, "/")
+	o.Practice, o.With = practice.Key(key), practice.Key(with)
+	o.Every, _ = strconv.Atoi(every)
+	return w.Option(o)
+}
+
+// Today is the name of today's practice.
+func (w *View) Today() string {
+	for _, o := range w.A.Ranking {
+		if o.IsToday {
+			return w.Option(o)
+		}
+	}
+	if t := w.A.Input.Against; t.Practice != "" {
+		return w.Treatment(t)
+	}
+	if p := w.A.Input.Prices; p != nil {
+		return w.Treatment(p.Today)
+	}
+	return w.Practice(practice.NewSpout)
+}
+
+func (w *View) currency() string {
+	if p := w.A.Input.Prices; p != nil {
+		return p.Currency
+	}
+	return ""
+}
+
+// Warnings are all warnings of the answer, each once.
+func (w *View) Warnings() []string {
+	texts := []string{}
+	for _, n := range w.A.Notes {
+		if t := w.V.Note(n); !slices.Contains(texts, t) {
+			texts = append(texts, t)
+		}
+	}
+	return texts
+}
+
+// gain finds the pooled gain of a practice in its first season.
+func (w *View) gain(k practice.Key) (pool.Gain, bool) {
+	if w.A.Pool == nil {
+		return pool.Gain{}, false
+	}
+	for _, g := range w.A.Pool.Gains {
+		if g.Treatment == (practice.Treatment{Practice: k}) {
+			return g, true
+		}
+	}
+	return pool.Gain{}, false
 }

@@ -1,0 +1,252 @@
+package show
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"spile/advice"
+	"spile/evidence"
+	"spile/pool"
+	"spile/practice"
+)
+
+// Recommendation is the answer in two sentences: what pays best and by how much; then how sure that is, what is close
+// behind, and what is held back. Without prices it says which practice gives the most sap.
+func (w *View) Recommendation() []string {
+	switch {
+	case w.A.Input.Prices == nil:
+		return w.mostSap()
+	case w.A.Recommended < 0 || w.A.Recommended >= len(w.A.Ranking):
+		return []string{
+			w.V.Text("Nothing can be recommended: no practice is both studied and permitted here."),
+			w.V.Text("The ranking says why each practice is held back or cannot be estimated."),
+		}
+	}
+	v, money := w.V, w.currency()
+	o := w.A.Ranking[w.A.Recommended]
+	gain := v.Text("%s more sap than unsanitized, 95 %% interval %s", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
+	if o.IsToday {
+		b := o.Unsanitized
+		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s a tap and season over unsanitized (95 %% interval %s), from %s.",
+			w.Option(o), v.Money(b.Net, money), v.MoneyRange(b.NetLow, b.NetHigh, money), gain)
+		return []string{first, w.sure(nil, w.close(o), w.held(o))}
+	}
+	t := o.Today
+	first := v.Text("What pays best is %s: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), from %s.",
+		w.Option(o), v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
+	sure := v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
+	if !(t.NetLow > 0) {
+		sure = v.Text("that it beats today's practice is not settled, since the interval holds zero")
+	}
+	return []string{first, w.sure([]string{sure}, w.close(o), w.held(o))}
+}
+
+// sure joins what is known of the recommendation's standing into one sentence.
+func (w *View) sure(parts []string, more ...string) string {
+	for _, m := range more {
+		if m != "" {
+			parts = append(parts, m)
+		}
+	}
+	return capital(strings.Join(parts, "; ")) + "."
+}
+
+// close names the options whose interval reaches the recommended net: one a practice, three at most.
+func (w *View) close(best advice.Option) string {
+	v, money := w.V, w.currency()
+	seen := []practice.Key{best.Practice}
+	var near []string
+	for _, o := range w.A.Ranking {
+		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || slices.Contains(seen, o.Practice) ||
+			!(o.Unsanitized.NetHigh >= best.Unsanitized.Net) || len(near) == 3 {
+			continue
+		}
+		seen = append(seen, o.Practice)
+		near = append(near, v.Text("%s (%s less)", w.Option(o), v.Money(best.Unsanitized.Net-o.Unsanitized.Net, money)))
+	}
+	if len(near) == 0 {
+		return v.Text("nothing else that is permitted comes close")
+	}
+	return v.Text("close behind: %s", v.List(near))
+}
+
+// held names what is not permitted, with what it would net where that is more.
+func (w *View) held(best advice.Option) string {
+	v, money := w.V, w.currency()
+	var held []string
+	var seen []practice.Key
+	for _, o := range w.A.Ranking {
+		if o.Verdict == practice.Permitted || o.With != "" || slices.Contains(seen, o.Practice) {
+			continue
+		}
+		seen = append(seen, o.Practice)
+		name := w.Practice(o.Practice)
+		if more := o.Unsanitized.Net - best.Unsanitized.Net; more > 0 {
+			name = v.Text("%s (%s more, were it permitted)", name, v.Money(more, money))
+		}
+		held = append(held, name)
+	}
+	if len(held) == 0 {
+		return ""
+	}
+	return v.Text("held back here: %s", v.List(held))
+}
+
+// mostSap is the recommendation without prices.
+func (w *View) mostSap() []string {
+	v := w.V
+	var best pool.Gain
+	if w.A.Pool != nil {
+		for _, g := range w.A.Pool.Gains {
+			if best.Treatment.Practice == "" || g.Pct > best.Pct {
+				best = g
+			}
+		}
+	}
+	if best.Treatment.Practice == "" {
+		return []string{v.Text("No practice can be compared with unsanitized: the studies do not link any to it.")}
+	}
+	var near []string
+	for _, g := range w.A.Pool.Gains {
+		if g.Treatment != best.Treatment && g.HighPct >= best.Pct {
+			near = append(near, v.Text("%s (%s)", w.Treatment(g.Treatment), v.Percent(g.Pct)))
+		}
+	}
+	behind := v.Text("no other practice comes close")
+	if len(near) > 0 {
+		behind = v.Text("close behind: %s", v.List(near))
+	}
+	return []string{
+		v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", capital(w.Treatment(best.Treatment)),
+			v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)),
+		v.Text("%s; whether it pays is not known without prices.", capital(behind)),
+	}
+}
+
+// Flat says how flat the best rotation is; "" where there is none.
+func (w *View) Flat() string {
+	r, v := w.A.Rotation, w.V
+	if r.Best == 0 {
+		return ""
+	}
+	best := v.Text("Best: replacing drops %s.", v.Text("every %d seasons", r.Best))
+	switch {
+	case !r.Priced:
+		return best + " " + v.Text("Without prices this is the interval with the most sap.")
+	case r.FlatTo > r.FlatFrom:
+		return best + " " + v.Text("Anything from %d to %d seasons lies within %s a tap and season of it.",
+			r.FlatFrom, r.FlatTo, v.Money(r.FlatWithin, w.currency()))
+	}
+	return best
+}
+
+// PlainMean is a word on why the plain mean of a practice's percentages differs from its pooled gain; "" where there
+// is no plain mean. The mean of percentages is parted in two: the mean of log ratios taken back to percent (all of its
+// studies alike), and what averaging percentages rather than logs adds.
+func (w *View) PlainMean(g pool.Gain) string {
+	if g.PlainMeanPct == nil {
+		return ""
+	}
+	v, plain := w.V, *g.PlainMeanPct
+	if math.Abs(plain-g.Pct) < max(1, 0.03*math.Abs(g.Pct)) {
+		return v.Text("the plain mean and the pooled gain agree")
+	}
+	logs, n, old := 0.0, 0, 0
+	for _, s := range w.A.Effects.Studies {
+		for _, r := range s.Rows {
+			arm, ref := s.Arms[r.Arm], s.Arms[r.Ref]
+			if arm.Practice != g.Treatment.Practice || ref.Practice != practice.Unsanitized {
+				continue
+			}
+			logs += math.Log1p(r.GainPct / 100)
+			n++
+			if arm.DropAge > g.Treatment.DropAge {
+				old++
+			}
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	even := pct(logs / float64(n))
+	above := plain > g.Pct
+	switch byMean, byWeight := plain-even, even-g.Pct; {
+	case above && byMean > byWeight:
+		return v.Text("above the pooled gain, because a mean of percentages leans toward the largest of them")
+	case old > 0 && !above:
+		return v.Text("below the pooled gain, which is that of the first season: older drops are in the plain mean too")
+	case g.Studies > g.PlainStudies && above:
+		return v.Text("above the pooled gain, which also learns from studies without an unsanitized reference and gives precise studies more weight")
+	case g.Studies > g.PlainStudies:
+		return v.Text("below the pooled gain, which also learns from studies without an unsanitized reference and gives precise studies more weight")
+	case above:
+		return v.Text("above the pooled gain, because it gives small and unreplicated studies as much weight as precise ones")
+	}
+	return v.Text("below the pooled gain, because it gives small and unreplicated studies as much weight as precise ones")
+}
+
+// Methods is the methods paragraph for a paper.
+func (w *View) Methods() string {
+	r, v, in := w.A.Pool, w.V, w.A.Input
+	if r == nil {
+		return ""
+	}
+	var text []string
+	say := func(key string, args ...any) { text = append(text, v.Text(key, args...)) }
+
+	first, last := 0, 0
+	for _, s := range w.A.Effects.Studies {
+		if first == 0 || s.Season < first {
+			first = s.Season
+		}
+		last = max(last, s.Season)
+	}
+	say("We pooled %s (%s) at %s, seasons %s to %s, in one joint linear mixed model of log ratios of sap per tap, with unsanitized as the reference.",
+		v.Text("%d studies", r.Studies), v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites), v.Year(first), v.Year(last))
+	if in.Evidence.Variance == evidence.ReportedSD {
+		say("Sampling variances are those of log response ratios with the standard deviations as reported (Hedges, Gurevitch & Curtis 1999).")
+	} else {
+		say("Log response ratios carry small-sample terms, and their sampling variances rest on the coefficient of variation pooled over arms of the same kind of unit (Hedges, Gurevitch & Curtis 1999; Nakagawa et al. 2023).")
+	}
+	say("Comparisons of one study that share an arm have the covariance that this implies.")
+	if in.Pool.Site {
+		say("Study and site have random effects, a site's common to all its sanitized arms, with variances estimated by restricted maximum likelihood.")
+	} else {
+		say("Studies have random effects, with their variance estimated by restricted maximum likelihood.")
+	}
+	var parts []string
+	for _, x := range r.Variances {
+		parts = append(parts, v.Text("%s %s (95 %% interval %s)", v.Text(x.Name), v.Decimal(x.Value, 4), v.Range(x.Low, x.High, 4)))
+	}
+	if len(parts) > 0 {
+		say("Estimated variances: %s.", v.List(parts))
+	}
+	if in.Pool.Inference == "wald" {
+		say("Intervals are Wald's, with normal quantiles.")
+	} else {
+		say("Standard errors and degrees of freedom follow Kenward & Roger (1997).")
+	}
+	if len(in.Pool.Moderators) > 0 {
+		say("Moderators: %s.", v.List(in.Pool.Moderators))
+	}
+	if r.Ageing.Estimable {
+		say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the curve is part of the joint model, its rate profiled by maximum likelihood.")
+	}
+	out := map[string]bool{}
+	for _, o := range w.A.Effects.Out {
+		if o.Practice == "" {
+			out[o.Study] = true
+		}
+	}
+	if len(out) > 0 {
+		say("Kept but not pooled: %s, for the reasons given in the evidence table.", v.Text("%d studies", len(out)))
+	}
+	if p := in.Prices; p != nil {
+		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s, with intervals from the uncertainty of the gains alone.", p.Currency)
+		if p.AsOf != "" {
+			say("Prices are as of %s.", p.AsOf)
+		}
+	}
+	return strings.Join(text, " ")
+}
