@@ -1,0 +1,416 @@
+package figure
+
+import (
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// Draw lays the figure out. On a page every study is a named row; on a slide every study is a standing bar without its name,
+// and where they are too many for that, a tick below its practice's mean.
+func (f Bars) Draw(size Size) *Sheet {
+	b := newBoard(size, f.Words)
+	b.head()
+	b.block(b.base, ink, b.left, b.edge, f.Axis, b.most(2))
+	b.y += b.gap / 2
+	if size != Slide {
+		f.rows(b)
+		return b.done()
+	}
+	if !f.columns(b) {
+		f.folded(b)
+	}
+	return b.done()
+}
+
+// samples are the entries of the key; hatched studies only where there are any, ticks where studies are not bars.
+func (f Bars) samples(b *board, ticks bool) []sample {
+	w, h := b.small.size*1.6, b.small.size*0.7
+	study := sample{w, func(x, mid vg.Length) { b.studyBar(x, mid-h/3, x+w, mid+h/3, false) }, f.Key.Study}
+	if ticks {
+		study = sample{w, func(x, mid vg.Length) {
+			for _, at := range []vg.Length{0.2, 0.45, 0.8} {
+				b.tick(x+w*at, mid-h/2, mid+h/2)
+			}
+		}, f.Key.Study}
+	}
+	all := []sample{study}
+	weak, part := false, false
+	for _, g := range f.Groups {
+		part = part || g.Part != nil
+		for _, s := range g.Studies {
+			weak = weak || s.Weak
+		}
+	}
+	if weak && !ticks {
+		all = append(all, sample{w, func(x, mid vg.Length) { b.studyBar(x, mid-h/3, x+w, mid+h/3, true) }, f.Key.Weak})
+	}
+	all = append(all, sample{w, func(x, mid vg.Length) { b.meanBar(x, mid-h/2, x+w, mid+h/2) }, f.Key.Mean})
+	if part {
+		all = append(all, sample{w, func(x, mid vg.Length) {
+			b.meanBar(x, mid-h/2, x+w, mid+h/2)
+			b.partBox(x, mid-h/2, x+w, mid+h/2)
+		}, f.Key.Part})
+	}
+	return all
+}
+
+// studyBar is one study; weak ones are hatched and have no ground.
+func (b *board) studyBar(x0, y0, x1, y1 vg.Length, weak bool) {
+	if weak {
+		b.stroke(faint, b.hair, nil, hatch(x0, y0, x1, y1, b.hair*4))
+	} else {
+		b.fill(inkSoft, box(x0, y0, x1, y1))
+	}
+	b.stroke(ink, b.hair, nil, box(x0, y0, x1, y1))
+}
+
+// meanBar is the mean of a practice: broad, in the accent.
+func (b *board) meanBar(x0, y0, x1, y1 vg.Length) {
+	b.fill(accentSoft, box(x0, y0, x1, y1))
+	b.stroke(accent, b.hair*1.6, nil, box(x0, y0, x1, y1))
+}
+
+// partBox is the new spout's part of a mean: hollow, with a dashed edge.
+func (b *board) partBox(x0, y0, x1, y1 vg.Length) {
+	b.fill(paperColour, box(x0, y0, x1, y1))
+	b.stroke(accent, b.hair*1.6, []vg.Length{b.hair * 5, b.hair * 3.5}, box(x0, y0, x1, y1))
+}
+
+// tick is one study where there is no room for a bar.
+func (b *board) tick(x, y0, y1 vg.Length) {
+	b.line(ink, b.hair*1.3, nil, at(x, y0), at(x, y1))
+}
+
+// lowest is the left end of the axis: zero, or below the lowest gain.
+func (f Bars) lowest() float64 {
+	low := 0.0
+	for _, g := range f.Groups {
+		if g.Mean != nil {
+			low = min(low, finite(*g.Mean))
+		}
+		for _, s := range g.Studies {
+			low = min(low, finite(s.Gain))
+		}
+	}
+	return low * 1.05
+}
+
+// fit is the widest scale from low on, between two edges, on which the label behind each value ends before the right edge.
+type fit struct {
+	low      float64
+	from, to vg.Length
+	per      float64 // points per unit
+}
+
+func newFit(low float64, from, to vg.Length) *fit {
+	return &fit{low, from, to, -1}
+}
+
+// label makes room for a label so wide behind a value.
+func (f *fit) label(v float64, width vg.Length) {
+	if v > f.low {
+		per := float64(max(f.to-f.from-width, 1)) / (v - f.low)
+		if f.per < 0 || per < f.per {
+			f.per = per
+		}
+	}
+}
+
+func (f *fit) scale() scale {
+	if f.per <= 0 {
+		return scale{f.low, f.low + 100, f.from, f.to}
+	}
+	return scale{f.low, f.low + float64(f.to-f.from)/f.per, f.from, f.to}
+}
+
+// rows is a practice after the other, each with its mean and below it a row for every study.
+func (f Bars) rows(b *board) {
+	b.key(f.samples(b, false))
+	name := vg.Length(0) // the column of names
+	for _, g := range f.Groups {
+		name = max(name, b.bold.of(g.Name))
+		for _, s := range g.Studies {
+			name = max(name, b.small.of(s.Name))
+		}
+	}
+	name = min(name, (b.edge-b.left)*0.38)
+	from := b.left + name + b.small.size*0.8
+	label := func(s Bar) vg.Length {
+		return b.small.size*0.5 + b.small.of(s.Value) + 1 + b.note.of(marksText(s.Marks))
+	}
+	room := newFit(f.lowest(), from, b.edge)
+	for _, g := range f.Groups {
+		if g.Mean != nil {
+			room.label(finite(*g.Mean), b.bold.size*0.5+b.bold.of(g.Value))
+		}
+		for _, s := range g.Studies {
+			room.label(max(finite(s.Gain), 0), label(s))
+		}
+	}
+	x := room.scale()
+	b.numbersX(x, b.y+b.small.rise(), b.left, b.edge)
+	b.y += b.small.lead() * 1.15
+	top := b.y
+	grid := len(b.marks)
+	for i, g := range f.Groups {
+		if i > 0 {
+			b.y += b.gap
+		}
+		nameLines := b.bold.wrap(g.Name, name, 0)
+		if len(nameLines) > 2 { // the whole width then
+			for _, l := range b.bold.wrap(g.Name, b.edge-b.left, 0) {
+				b.fill(paperColour, box(b.left, b.y, b.left+b.bold.of(l), b.y+b.bold.lead()))
+				b.text(b.bold, ink, b.left, b.y+b.bold.rise(), l)
+				b.y += b.bold.lead()
+			}
+			nameLines = nil
+		}
+		// the mean
+		start := b.y
+		thick := b.bold.size * 1.15
+		mid := b.y + b.bold.lead()/2
+		if g.Mean != nil {
+			m := finite(*g.Mean)
+			b.meanBar(x.at(0), mid-thick/2, x.at(m), mid+thick/2)
+			if g.Part != nil {
+				b.partBox(x.at(0), mid-thick/2, x.kept(finite(*g.Part)), mid+thick/2)
+			}
+			b.text(b.bold, accent, max(x.at(m), x.at(0))+b.bold.size*0.5, b.y+b.bold.rise(), g.Value)
+		}
+		for i, l := range nameLines {
+			b.text(b.bold, ink, b.left, b.y+vg.Length(i)*b.bold.lead()+b.bold.rise(), l)
+		}
+		b.y += b.bold.lead() * vg.Length(max(1, len(nameLines)))
+		b.y = max(b.y, start+thick+2) + 1.5
+		// its studies
+		first := b.y
+		for _, s := range g.Studies {
+			lines := b.small.wrap(s.Name, name, 0)
+			gain := finite(s.Gain)
+			half := b.small.size * 0.32
+			mid := b.y + b.small.rise() - b.small.size*0.3
+			b.studyBar(x.at(0), mid-half, x.at(gain), mid+half, s.Weak)
+			at := max(x.at(gain), x.at(0)) + b.small.size*0.5
+			b.text(b.small, faint, at, b.y+b.small.rise(), s.Value)
+			b.text(b.note, accent, at+b.small.of(s.Value)+1, b.y+b.small.rise()-b.lift(), marksText(s.Marks))
+			for i, l := range lines {
+				b.text(b.small, faint, b.left, b.y+b.small.rise()+vg.Length(i)*b.small.lead(), l)
+			}
+			b.y += b.small.lead() * vg.Length(max(1, len(lines)))
+		}
+		if g.Mean != nil && len(g.Studies) > 0 {
+			m := x.at(finite(*g.Mean))
+			b.line(accent, b.hair*1.2, nil, at(m, first-1.5), at(m, b.y))
+		}
+	}
+	bottom := b.y + 2
+	b.behind(grid, func() { b.gridX(x, top, bottom) })
+	b.y = bottom
+	if bottom-top > 400 {
+		b.numbersX(x, b.y+b.small.rise(), b.left, b.edge)
+		b.y += b.small.lead()
+	}
+	if len(b.Notes) > 0 {
+		b.y += b.gap
+		b.footnotes(0)
+	}
+}
+
+// behind draws something under the marks that were added since the sheet had n of them.
+func (b *board) behind(n int, draw func()) {
+	top := append([]mark(nil), b.marks[n:]...)
+	b.marks = b.marks[:n]
+	draw()
+	b.marks = append(b.marks, top...)
+}
+
+// columns is the slide: standing bars in groups, footnote numbers above them, the names of the practices below. It reports
+// false, and draws nothing, where that does not fit.
+func (f Bars) columns(b *board) bool {
+	y0, n0 := b.y, len(b.marks)
+	n := 0
+	pitch := vg.Length(17)
+	stack := 0 // most footnotes on one bar
+	low, high := 0.0, 0.0
+	for _, g := range f.Groups {
+		n += max(1, len(g.Studies))
+		if g.Mean != nil {
+			low, high = min(low, finite(*g.Mean)), max(high, finite(*g.Mean))
+		}
+		for _, s := range g.Studies {
+			low, high = min(low, finite(s.Gain)), max(high, finite(s.Gain))
+			stack = max(stack, len(s.Marks))
+			for _, m := range s.Marks {
+				pitch = max(pitch, b.note.of(numeral(m))+3)
+			}
+		}
+	}
+	if n == 0 || high == low {
+		return false
+	}
+	b.key(f.samples(b, false))
+	// the number column, then the groups
+	var numbers vg.Length
+	for _, v := range []float64{low, high, 100} {
+		numbers = max(numbers, b.small.of(b.Number(v, 0)))
+	}
+	from, space := b.left+numbers+10, vg.Length(16)
+	widths := make([]vg.Length, len(f.Groups))
+	names := make([][]string, len(f.Groups))
+	total := vg.Length(0)
+	for i, g := range f.Groups {
+		widths[i] = max(pitch*vg.Length(max(1, len(g.Studies))), b.base.widest(g.Name), b.bold.of(g.Value)) + space
+		total += widths[i]
+	}
+	if total > b.edge-from {
+		b.y, b.marks = y0, b.marks[:n0]
+		return false
+	}
+	spread := (b.edge - from - total) / vg.Length(len(f.Groups))
+	deepest := 0
+	for i, g := range f.Groups {
+		widths[i] += spread
+		names[i] = b.base.wrap(g.Name, widths[i]-space/2, 0)
+		deepest = max(deepest, len(names[i]))
+	}
+	notes := vg.Length(0)
+	if len(b.Notes) > 0 {
+		// measured by setting them once
+		y, n := b.y, len(b.marks)
+		b.footnotes(2)
+		notes = b.y - y
+		b.y, b.marks = y, b.marks[:n]
+	}
+	foot := b.bold.lead() + vg.Length(deepest)*b.base.lead() + notes + b.gap/2
+	bottom := b.Height - b.margin - foot
+	top := b.y + vg.Length(stack)*b.note.lead() + 4
+	if bottom-top < 110 {
+		b.y, b.marks = y0, b.marks[:n0]
+		return false
+	}
+	y := scale{low * 1.05, high, bottom, top}
+	// grid
+	var grid vg.Path
+	ticks, decimals := y.ticks(max(1, int((bottom-top)/(b.small.lead()*1.2))))
+	for _, v := range ticks {
+		at_ := y.at(v)
+		b.right(b.small, faint, from-8, min(max(at_+b.small.size*0.35, top+b.small.size*0.5), bottom), b.Number(v, decimals))
+		if v != 0 {
+			grid.Move(at(from, at_))
+			grid.Line(at(b.edge, at_))
+		}
+	}
+	b.stroke(rule, b.hair, nil, grid)
+	x := from
+	for i, g := range f.Groups {
+		mid := x + widths[i]/2
+		span := min(widths[i]-space, max(pitch*vg.Length(max(1, len(g.Studies)))+8, 60))
+		if g.Mean != nil {
+			b.meanBar(mid-span/2, y.at(finite(*g.Mean)), mid+span/2, y.at(0))
+			if g.Part != nil {
+				b.partBox(mid-span/2, y.kept(finite(*g.Part)), mid+span/2, y.at(0))
+			}
+		}
+		bar := min(pitch, 26)
+		step := max(pitch, min((span-8)/vg.Length(max(1, len(g.Studies))), 40))
+		for j, s := range g.Studies {
+			c := mid + (vg.Length(j)-vg.Length(len(g.Studies)-1)/2)*step
+			gain := finite(s.Gain)
+			b.studyBar(c-bar*0.3, y.at(gain), c+bar*0.3, y.at(0), s.Weak)
+			up := min(y.at(gain), y.at(0)) - 4
+			for k := len(s.Marks) - 1; k >= 0; k-- {
+				t := numeral(s.Marks[k])
+				b.fill(paperColour, box(c-b.note.of(t)/2, up-b.note.size*0.74, c+b.note.of(t)/2, up+1))
+				b.centre(b.note, accent, c, up, t)
+				up -= b.note.lead() * 0.86
+			}
+		}
+		b.centre(b.bold, accent, mid, bottom+b.bold.rise()+2, g.Value)
+		for k, l := range names[i] {
+			b.centre(b.base, ink, mid, bottom+b.bold.lead()+b.base.rise()+vg.Length(k)*b.base.lead(), l)
+		}
+		x += widths[i]
+	}
+	b.line(ink, b.hair*1.3, nil, at(from, y.at(0)), at(b.edge, y.at(0)))
+	b.y = b.Height - b.margin - notes
+	b.footnotes(2)
+	return true
+}
+
+// folded is the slide with too many studies for bars: a row a practice, its mean and below it a tick for every study.
+func (f Bars) folded(b *board) {
+	b.key(f.samples(b, true))
+	studies := 0
+	for _, g := range f.Groups {
+		studies += len(g.Studies)
+	}
+	words := b.leftWords(studies)
+	foot := b.small.lead()
+	if words != "" {
+		foot += b.small.lead() * vg.Length(len(b.small.wrap(words, b.edge-b.left, 2)))
+	}
+	top, bottom := b.y, b.Height-b.margin-foot-4
+	name := vg.Length(0)
+	for _, g := range f.Groups {
+		name = max(name, b.bold.of(g.Name))
+	}
+	name = min(name, (b.edge-b.left)*0.42)
+	from := b.left + name + 14
+	room := newFit(f.lowest(), from, b.edge)
+	type row struct {
+		lines  []string
+		height vg.Length
+	}
+	var rows []row
+	used, hidden := vg.Length(0), 0
+	const thick, lane = 20, 12
+	for _, g := range f.Groups {
+		r := row{lines: b.bold.wrap(g.Name, name, 3)}
+		r.height = max(vg.Length(len(r.lines))*b.bold.lead(), thick+lane+4) + 4
+		if used+r.height > bottom-top {
+			break
+		}
+		used += r.height
+		rows = append(rows, r)
+	}
+	hidden = len(f.Groups) - len(rows)
+	if hidden > 0 {
+		words = b.leftWords(studies + hidden)
+	}
+	for _, g := range f.Groups[:len(rows)] {
+		if g.Mean != nil {
+			room.label(finite(*g.Mean), 10+b.bold.of(g.Value))
+		}
+		for _, s := range g.Studies {
+			room.label(finite(s.Gain), 4)
+		}
+	}
+	x := room.scale()
+	spare := min((bottom-top-used)/vg.Length(max(1, len(rows))), 14)
+	bottom = top + used + spare*vg.Length(len(rows))
+	b.gridX(x, top, bottom)
+	for i, g := range f.Groups[:len(rows)] {
+		r := rows[i]
+		for k, l := range r.lines {
+			b.text(b.bold, ink, b.left, b.y+b.bold.rise()+vg.Length(k)*b.bold.lead(), l)
+		}
+		if g.Mean != nil {
+			m := finite(*g.Mean)
+			b.meanBar(x.at(0), b.y+4, x.at(m), b.y+4+thick)
+			if g.Part != nil {
+				b.partBox(x.at(0), b.y+4, x.kept(finite(*g.Part)), b.y+4+thick)
+			}
+			b.text(b.bold, accent, max(x.at(m), x.at(0))+10, b.y+4+thick/2+b.bold.size*0.33, g.Value)
+		}
+		for _, s := range g.Studies {
+			b.tick(x.at(finite(s.Gain)), b.y+4+thick+3, b.y+4+thick+lane)
+		}
+		b.y += r.height + spare
+	}
+	b.numbersX(x, b.y+b.small.rise()+2, b.left, b.edge)
+	b.y += b.small.lead() + 4
+	if strings.TrimSpace(words) != "" {
+		b.block(b.small, faint, b.left, b.edge, words, 2)
+	}
+}

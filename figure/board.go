@@ -1,0 +1,292 @@
+package figure
+
+import (
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+
+	"spile/paper"
+)
+
+// board is a sheet being laid out for a size.
+type board struct {
+	*Sheet
+	Words
+	size                       Size
+	margin                     vg.Length
+	left, edge                 vg.Length // the edges of what may be drawn on
+	y                          vg.Length // the top of what is still free
+	gap                        vg.Length // between blocks
+	hair                       vg.Length // the thinnest stroke
+	heading, bold, base, small pen
+	note                       pen // footnote numbers
+}
+
+// slideHeight is the height of a 16:9 slide 13.33 in wide.
+const slideHeight = 540
+
+func newBoard(size Size, w Words) *board {
+	b := &board{Sheet: &Sheet{title: w.Title, desc: w.Desc}, Words: w, size: size}
+	if b.Number == nil {
+		b.Number = english
+	}
+	switch size {
+	case Slide:
+		b.Width, b.Height, b.margin, b.gap, b.hair = 960, slideHeight, 30, 10, 1.25
+		b.heading = pen{paper.Bold, 30}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 24}, pen{paper.Regular, 24}, pen{paper.Regular, 24}, pen{paper.Regular, 24}
+	case Phone:
+		b.Width, b.margin, b.gap, b.hair = 270, 8, 7, 0.6
+		b.heading = pen{paper.Bold, 12}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9}, pen{paper.Italic, 7.5}
+	default:
+		b.Width, b.margin, b.gap, b.hair = 540, 12, 8, 0.6
+		b.heading = pen{paper.Bold, 13.5}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9}, pen{paper.Italic, 7.5}
+	}
+	b.left, b.edge, b.y = b.margin, b.Width-b.margin, b.margin
+	return b
+}
+
+// done closes the sheet below the last block.
+func (b *board) done() *Sheet {
+	if b.size != Slide {
+		b.Height = b.y + b.margin
+	}
+	return b.Sheet
+}
+
+// most is the number of lines that a text may take: a slide has no room without end.
+func (b *board) most(lines int) int {
+	if b.size == Slide {
+		return lines
+	}
+	return 0
+}
+
+// head sets the title.
+func (b *board) head() {
+	if b.Title == "" {
+		return
+	}
+	b.block(b.heading, ink, b.left, b.edge, b.Title, b.most(2))
+	b.y += b.gap / 2
+}
+
+// block sets a paragraph between two edges and moves below it.
+func (b *board) block(p pen, c Colour, from, to vg.Length, text string, most int) {
+	for _, l := range p.wrap(text, to-from, most) {
+		b.text(p, c, from, b.y+p.rise(), l)
+		b.y += p.lead()
+	}
+}
+
+// wrap breaks a text into lines no wider than a width: at spaces, behind hyphens and slashes, and where a word alone is too
+// wide, inside it. With most > 0 there are no more lines than that, and the last says by an ellipsis that words are missing.
+func (p pen) wrap(text string, width vg.Length, most int) []string {
+	var lines []string
+	line := ""
+	put := func(piece string) {
+		if p.of(strings.TrimRight(line+piece, " ")) <= width {
+			line += piece
+			return
+		}
+		if t := strings.TrimRight(line, " "); t != "" {
+			lines = append(lines, t)
+		}
+		line = ""
+		for _, r := range piece {
+			if line != "" && p.of(line+string(r)) > width && r != ' ' {
+				lines = append(lines, line)
+				line = ""
+			}
+			line += string(r)
+		}
+	}
+	start := 0
+	text = strings.TrimSpace(text)
+	for i, r := range text {
+		if r == ' ' || r == '-' || r == '/' {
+			put(text[start : i+1])
+			start = i + 1
+		}
+	}
+	put(text[start:])
+	if t := strings.TrimRight(line, " "); t != "" {
+		lines = append(lines, t)
+	}
+	if most > 0 && len(lines) > most {
+		lines = lines[:most]
+		last := []rune(lines[most-1])
+		for len(last) > 0 && p.of(string(last)+"…") > width {
+			last = last[:len(last)-1]
+		}
+		lines[most-1] = strings.TrimRight(string(last), " ,;") + "…"
+	}
+	return lines
+}
+
+// widest is the width of the widest word that wrap would keep whole.
+func (p pen) widest(text string) vg.Length {
+	var w vg.Length
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '/' }) {
+		for _, part := range strings.SplitAfter(word, "-") {
+			w = max(w, p.of(part))
+		}
+	}
+	return w
+}
+
+// sample is an entry of a key: a small drawing and its words.
+type sample struct {
+	width vg.Length
+	draw  func(x, mid vg.Length) // x: left end, mid: height of the middle
+	text  string
+}
+
+// key sets samples in rows, breaking where a row is full.
+func (b *board) key(samples []sample) {
+	b.keyWithin(samples, b.left, b.edge, b.most(2))
+}
+
+func (b *board) keyWithin(samples []sample, from, to vg.Length, most int) {
+	p := b.small
+	between, space := p.size*1.1, p.size*0.45
+	x, rows, open := from, 0, false
+	for _, s := range samples {
+		if s.text == "" {
+			continue
+		}
+		indent := s.width
+		if s.width > 0 {
+			indent += space
+		}
+		if open && x+indent+p.of(s.text) > to {
+			b.y += p.lead()
+			x, open = from, false
+		}
+		if !open {
+			rows++
+			if most > 0 && rows > most {
+				return
+			}
+		}
+		lines := p.wrap(s.text, to-x-indent, b.most(1))
+		if s.draw != nil {
+			s.draw(x, b.y+p.rise()-p.size*0.25)
+		}
+		for i, l := range lines {
+			if i > 0 {
+				b.y += p.lead()
+			}
+			b.text(p, ink, x+indent, b.y+p.rise(), l)
+		}
+		open = true
+		x += indent + p.of(lines[len(lines)-1]) + between
+		if len(lines) > 1 {
+			b.y += p.lead()
+			x, open = from, false
+		}
+	}
+	if open {
+		b.y += p.lead()
+	}
+	b.y += b.gap / 2
+}
+
+// footnotes sets the notes, numbered from 1, in running rows.
+func (b *board) footnotes(most int) {
+	if len(b.Notes) == 0 {
+		return
+	}
+	var samples []sample
+	for i, n := range b.Notes {
+		no := numeral(i + 1)
+		p := b.note
+		samples = append(samples, sample{width: p.of(no), text: n, draw: func(x, mid vg.Length) {
+			b.text(p, accent, x, mid+b.small.size*0.25-b.lift(), no)
+		}})
+	}
+	b.keyWithin(samples, b.left, b.edge, most)
+}
+
+// lift is how far a footnote number stands above the baseline of its text.
+func (b *board) lift() vg.Length {
+	if b.size == Slide {
+		return 0
+	}
+	return b.small.size * 0.3
+}
+
+// numeral writes a small whole number.
+func numeral(n int) string { return english(float64(n), 0) }
+
+// marks words footnote numbers: "1, 4".
+func marksText(marks []int) string {
+	var t []string
+	for _, m := range marks {
+		t = append(t, numeral(m))
+	}
+	return strings.Join(t, ",")
+}
+
+// axisX draws the grid of a horizontal scale from top to bottom, with its numbers above the top (and below the bottom where
+// the figure is tall).
+func (b *board) gridX(s scale, top, bottom vg.Length) {
+	var p vg.Path
+	ticks, _ := b.ticksX(s)
+	for _, v := range ticks {
+		if v == 0 {
+			continue
+		}
+		x := s.at(v)
+		p.Move(at(x, top))
+		p.Line(at(x, bottom))
+	}
+	b.stroke(rule, b.hair, nil, p)
+	if s.holds(0) {
+		b.line(faint, b.hair*1.5, nil, at(s.at(0), top), at(s.at(0), bottom))
+	}
+}
+
+// ticksX are the ticks of a horizontal scale whose numbers stand clear of each other.
+func (b *board) ticksX(s scale) ([]float64, int) {
+	length := s.to - s.from
+	for n := int(length / (b.small.size * 2.2)); n >= 1; n-- {
+		ticks, decimals := s.ticks(n)
+		end := vg.Length(-1e9)
+		clear := true
+		for _, v := range ticks {
+			w := b.small.of(b.Number(v, decimals))
+			if s.at(v)-w/2 < end+b.small.size*0.6 {
+				clear = false
+				break
+			}
+			end = s.at(v) + w/2
+		}
+		if clear {
+			return ticks, decimals
+		}
+	}
+	return nil, 0
+}
+
+// numbersX writes the numbers of a horizontal scale on one row; numbers that would leave the edges are left out.
+func (b *board) numbersX(s scale, baseline, from, to vg.Length) {
+	ticks, decimals := b.ticksX(s)
+	for _, v := range ticks {
+		t := b.Number(v, decimals)
+		w := b.small.of(t)
+		if x := s.at(v); x-w/2 >= from && x+w/2 <= to {
+			b.centre(b.small, faint, x, baseline, t)
+		}
+	}
+}
+
+// left rows in words.
+func (b *board) leftWords(rows int) string {
+	if rows == 0 || b.Left == nil {
+		return ""
+	}
+	return b.Left(rows)
+}
