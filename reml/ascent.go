@@ -1,0 +1,356 @@
+package reml
+
+import (
+	"math"
+	"slices"
+
+	"spile/note"
+)
+
+// ascend finds the θ ≥ 0 of the highest likelihood.
+func ascend(pl *plan, ml bool) (*state, error) {
+	st := newState(pl, ml)
+	if pl.k == 0 {
+		if !st.eval(nil, true) {
+			return nil, badVariance(pl, nil)
+		}
+		return st, nil
+	}
+	a := &ascent{st: st, held: -1}
+	if err := a.start(); err != nil {
+		return nil, err
+	}
+	if err := a.climb(); err != nil {
+		return nil, err
+	}
+	// The likelihood may have more than one top: look around for a higher place, and climb again from there.
+	for range 4 {
+		better := a.lookAround()
+		if better == nil {
+			break
+		}
+		a.theta = better
+		if err := a.climb(); err != nil {
+			return nil, err
+		}
+	}
+	return a.st, nil
+}
+
+// ascent is one search. A held component keeps its θ.
+type ascent struct {
+	st    *state
+	theta []float64
+	unit  []float64 // the size of each θ that would by itself explain the spread of y
+	held  int       // −1: none
+	trial *state    // for likelihoods alone
+}
+
+// start sets the units, splits the spread evenly, and refuses components that the data cannot tell.
+func (a *ascent) start() error {
+	pl := a.st.pl
+	n, p, k := pl.n, pl.p, pl.k
+	spread := dot(pl.y, pl.y) / float64(n-p)
+	known := 0.0
+	for _, b := range pl.m.V0 {
+		for i := range b.Rows {
+			known += b.V.At(i, i)
+		}
+	}
+	known /= float64(n)
+	size := 0.0
+	for _, v := range pl.m.Y {
+		size = max(size, math.Abs(v))
+	}
+	if spread <= 1e-26*size*size || spread == 0 {
+		if !allTrue(pl.known) {
+			return &Fault{Kind: ExactFit, Note: note.New("the fixed effects fit every row exactly: no error is left to estimate")}
+		}
+		spread = 0
+	}
+	// Robust against a few very uncertain rows: the typical known variance is the harmonic mean.
+	if known > 0 {
+		inverse, rows := 0.0, 0.0
+		for _, b := range pl.m.V0 {
+			for i := range b.Rows {
+				inverse += 1 / b.V.At(i, i)
+				rows++
+			}
+		}
+		known = rows / inverse
+		spread = max(spread-known, known/10)
+		if all := allTrue(pl.known); all {
+			spread = min(spread, 100*known)
+		}
+	}
+	a.theta, a.unit = make([]float64, k), make([]float64, k)
+	var idle []string
+	for i, c := range pl.m.Components {
+		sum := 0.0
+		for _, z := range c.Z {
+			sum += dot(z.Values, z.Values)
+		}
+		if sum == 0 {
+			idle = append(idle, c.Name)
+			continue
+		}
+		a.unit[i] = spread * float64(n) / sum
+		a.theta[i] = a.unit[i] / float64(k)
+	}
+	if len(idle) > 0 {
+		return idleFault(idle)
+	}
+	if !a.st.eval(a.theta, true) {
+		return badVariance(pl, a.theta)
+	}
+	return a.st.distinct(a.unit)
+}
+
+func allTrue(b []bool) bool { return !slices.Contains(b, false) }
+
+func idleFault(names []string) *Fault {
+	return &Fault{Kind: Idle, Components: names, Note: note.New("the rows hold nothing on the variance %s once the fixed effects are taken out", names[0])}
+}
+
+// distinct refuses components whose information is singular: those that no data of this shape can tell apart.
+func (st *state) distinct(unit []float64) error {
+	k := st.pl.k
+	names := func(at []int) (out []string) {
+		for _, i := range at {
+			out = append(out, st.pl.m.Components[i].Name)
+		}
+		return out
+	}
+	var idle []int
+	c := make([]float64, k*k)
+	for i := range k {
+		// Against what the component would tell were nothing taken out by X.
+		if st.expREML[i*k+i] <= 1e-12*st.sum.tt[pair(i, i)]/2 {
+			idle = append(idle, i)
+		}
+	}
+	if len(idle) > 0 {
+		return idleFault(names(idle))
+	}
+	for i := range k {
+		for l := range k {
+			c[i*k+l] = st.expREML[i*k+l] / math.Sqrt(st.expREML[i*k+i]*st.expREML[l*k+l])
+		}
+	}
+	// Component by component, as if each were regressed on those before it.
+	for i := range k {
+		for l := range i {
+			if 1-math.Abs(c[i*k+l]) < 1e-10 {
+				return confounded(names([]int{l, i}))
+			}
+		}
+	}
+	if !cholesky(c, k) || slices.ContainsFunc(diagonal(c, k), func(d float64) bool { return d*d < 1e-10 }) {
+		all := make([]int, k)
+		for i := range all {
+			all[i] = i
+		}
+		return confounded(names(all))
+	}
+	return nil
+}
+
+func confounded(names []string) *Fault {
+	f := &Fault{Kind: Confounded, Components: names}
+	if len(names) == 2 {
+		f.Note = note.New("the variances %s and %s cannot be told apart", names[0], names[1])
+		return f
+	}
+	joined := names[0]
+	for _, s := range names[1:] {
+		joined += ", " + s
+	}
+	f.Note = note.New("the variances %s cannot all be told apart", joined)
+	return f
+}
+
+const steps = 200
+
+// climb goes to the top from a.theta: Newton steps on the observed information where it is positive definite, else
+// scoring steps on the average or the expected one, each shortened until the likelihood rises. θ ≥ 0 is kept by taking
+// the best step of the quadratic model under it; any shorter step then stays inside too.
+func (a *ascent) climb() error {
+	st := a.st
+	k := st.pl.k
+	if !st.eval(a.theta, true) {
+		return badVariance(st.pl, a.theta)
+	}
+	step, next, hess := make([]float64, k), make([]float64, k), make([]float64, k*k)
+	if a.trial == nil {
+		a.trial = newState(st.pl, st.ml)
+	}
+	for range steps {
+		rise := 0.0
+		for kind := range 3 {
+			for i := range hess {
+				switch kind {
+				case 0: // observed
+					hess[i] = 2*st.average[i] - st.expected[i]
+				case 1:
+					hess[i] = st.average[i]
+				case 2:
+					hess[i] = st.expected[i]
+				}
+			}
+			if a.step(step, hess) {
+				rise = dot(step, st.score)
+				break
+			}
+		}
+		small := true
+		for i, d := range step {
+			if math.Abs(d) > 1e-8*max(a.theta[i], 1e-4*a.unit[i]) {
+				small = false
+			}
+		}
+		if small || rise < 1e-15 {
+			// Newton doubles the digits: this last step brings more than rounding leaves.
+			for i := range next {
+				next[i] = a.theta[i] + step[i]
+				if next[i] < 1e-12*a.unit[i] && !a.essential(i) {
+					next[i] = 0
+				}
+			}
+			if a.trial.eval(next, false) && a.trial.loglik >= st.loglik-1e-9*(1+math.Abs(st.loglik)) {
+				copy(a.theta, next)
+			}
+			st.eval(a.theta, true)
+			return nil
+		}
+		shorter, ok := 1.0, false
+		for range 60 {
+			for i := range next {
+				next[i] = max(0, a.theta[i]+shorter*step[i])
+			}
+			if a.trial.eval(next, false) && a.trial.loglik >= st.loglik+1e-4*shorter*rise-1e-13*math.Abs(st.loglik) {
+				ok = true
+				break
+			}
+			shorter /= 2
+		}
+		if !ok {
+			break
+		}
+		copy(a.theta, next)
+		for i, c := range st.pl.m.Components {
+			if a.theta[i] < 1e-10*a.unit[i] && a.essential(i) {
+				return &Fault{Kind: ExactFit, Components: []string{c.Name}, Note: note.New("the variance %s shrinks to nothing: the other effects fit the rows exactly", c.Name)}
+			}
+		}
+		if !st.eval(a.theta, true) {
+			break
+		}
+	}
+	return &Fault{Kind: NotConverged, Note: note.New("no highest likelihood was found")}
+}
+
+// essential: without component i some row has no variance at all.
+func (a *ascent) essential(i int) bool {
+	if allTrue(a.st.pl.known) {
+		return false
+	}
+	t := slices.Clone(a.theta)
+	t[i] = 0
+	return !a.trial.eval(t, false)
+}
+
+// step maximises score'd − ½d'Hd under θ + d ≥ 0. False where H is not positive definite on the free components.
+func (a *ascent) step(d, h []float64) bool {
+	st := a.st
+	k := st.pl.k
+	var at [8]int
+	free := at[:0]
+	for i := range k {
+		if i != a.held && (a.theta[i] > 0 || st.score[i] > 0) {
+			free = append(free, i)
+		}
+	}
+	clear(d)
+	for len(free) > 0 {
+		n := len(free)
+		m, x := make([]float64, n*n), make([]float64, n)
+		for i, f := range free {
+			x[i] = st.score[f]
+			for l := range k {
+				if !slices.Contains(free, l) {
+					x[i] -= h[f*k+l] * d[l] // those stopped at 0
+				}
+			}
+			for l, g := range free {
+				m[i*n+l] = h[f*k+g]
+			}
+		}
+		if !cholesky(m, n) {
+			return false
+		}
+		solve(m, x, n)
+		stopped := -1
+		for i, f := range free {
+			// Relative to its own size, the component that runs furthest below 0 stops there.
+			if a.theta[f]+x[i] < 0 && (stopped < 0 || x[i]/a.unit[f] < x[stopped]/a.unit[free[stopped]]) {
+				stopped = i
+			}
+		}
+		if stopped < 0 {
+			for i, f := range free {
+				d[f] = x[i]
+			}
+			return true
+		}
+		d[free[stopped]] = -a.theta[free[stopped]]
+		free = slices.Delete(free, stopped, stopped+1)
+	}
+	return true
+}
+
+// lookAround tries θ over a coarse grid, 0 and three sizes for up to two components (else one component at a time),
+// and gives a place clearly higher than the top found, or nil.
+func (a *ascent) lookAround() []float64 {
+	k := len(a.theta)
+	best, at := a.st.loglik+1e-6, []float64(nil)
+	try := func(t []float64) {
+		if a.trial.eval(t, false) && a.trial.loglik > best {
+			best, at = a.trial.loglik, slices.Clone(t)
+		}
+	}
+	sizes := [...]float64{0, 0.03, 0.3, 3}
+	t := slices.Clone(a.theta)
+	if k <= 2 {
+		total := 1
+		for range k {
+			total *= len(sizes)
+		}
+		for g := range total {
+			for i := range k {
+				if i != a.held {
+					t[i] = sizes[g%len(sizes)] * a.unit[i]
+				}
+				g /= len(sizes)
+			}
+			try(t)
+		}
+		return at
+	}
+	for i := range k {
+		if i == a.held {
+			continue
+		}
+		for _, s := range sizes {
+			t[i] = s * a.unit[i]
+			try(t)
+			for l := range k { // and the whole given to component i
+				if l != i && l != a.held {
+					t[l] = 0.03 * a.unit[l]
+				}
+			}
+			try(t)
+			copy(t, a.theta)
+		}
+	}
+	return at
+}
