@@ -1,8 +1,6 @@
 package figure
 
 import (
-	"strings"
-
 	"gonum.org/v1/plot/vg"
 )
 
@@ -11,9 +9,9 @@ import (
 func (f Bars) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
 	b.head()
-	b.block(b.base, ink, b.left, b.edge, f.Axis, b.most(2))
-	b.y += b.gap / 2
 	if size != Slide {
+		b.block(b.base, ink, b.left, b.edge, f.Axis, 0)
+		b.y += b.gap / 2
 		f.rows(b)
 		return b.done()
 	}
@@ -34,7 +32,11 @@ func (f Bars) samples(b *board, ticks bool) []sample {
 			}
 		}, f.Key.Study}
 	}
-	all := []sample{study}
+	var all []sample
+	if b.size == Slide { // the axis title shares the rows of the key
+		all = append(all, sample{text: f.Axis})
+	}
+	all = append(all, study)
 	weak, part := false, false
 	for _, g := range f.Groups {
 		part = part || g.Part != nil
@@ -183,26 +185,32 @@ func (f Bars) rows(b *board) {
 		}
 		b.y += b.bold.lead() * vg.Length(max(1, len(nameLines)))
 		b.y = max(b.y, start+thick+2) + 1.5
-		// its studies
-		first := b.y
+		// its studies, with the mean run through them where it meets no label
+		from, mean := mid+thick/2, vg.Length(-1)
+		if g.Mean != nil {
+			mean = x.at(finite(*g.Mean))
+		}
+		var through vg.Path
 		for _, s := range g.Studies {
 			lines := b.small.wrap(s.Name, name, 0)
 			gain := finite(s.Gain)
 			half := b.small.size * 0.32
 			mid := b.y + b.small.rise() - b.small.size*0.3
 			b.studyBar(x.at(0), mid-half, x.at(gain), mid+half, s.Weak)
-			at := max(x.at(gain), x.at(0)) + b.small.size*0.5
-			b.text(b.small, faint, at, b.y+b.small.rise(), s.Value)
-			b.text(b.note, accent, at+b.small.of(s.Value)+1, b.y+b.small.rise()-b.lift(), marksText(s.Marks))
+			beside := max(x.at(gain), x.at(0)) + b.small.size*0.5
+			b.text(b.small, faint, beside, b.y+b.small.rise(), s.Value)
+			b.text(b.note, accent, beside+b.small.of(s.Value)+1, b.y+b.small.rise()-b.lift(), marksText(s.Marks))
 			for i, l := range lines {
 				b.text(b.small, faint, b.left, b.y+b.small.rise()+vg.Length(i)*b.small.lead(), l)
 			}
+			end := b.y + b.small.lead()
+			if mean >= 0 && (mean < beside-2 || mean > beside+label(s)) {
+				through = append(through, trace(at(mean, from), at(mean, end))...)
+			}
+			from = end
 			b.y += b.small.lead() * vg.Length(max(1, len(lines)))
 		}
-		if g.Mean != nil && len(g.Studies) > 0 {
-			m := x.at(finite(*g.Mean))
-			b.line(accent, b.hair*1.2, nil, at(m, first-1.5), at(m, b.y))
-		}
+		b.stroke(accent, b.hair*1.2, nil, through)
 	}
 	bottom := b.y + 2
 	b.behind(grid, func() { b.gridX(x, top, bottom) })
@@ -211,10 +219,23 @@ func (f Bars) rows(b *board) {
 		b.numbersX(x, b.y+b.small.rise(), b.left, b.edge)
 		b.y += b.small.lead()
 	}
-	if len(b.Notes) > 0 {
+	if used := f.used(); len(used) > 0 {
 		b.y += b.gap
-		b.footnotes(0)
+		b.footnotes(used)
 	}
+}
+
+// used are the footnotes that some study bears.
+func (f Bars) used() map[int]bool {
+	used := map[int]bool{}
+	for _, g := range f.Groups {
+		for _, s := range g.Studies {
+			for _, m := range s.Marks {
+				used[m] = true
+			}
+		}
+	}
+	return used
 }
 
 // behind draws something under the marks that were added since the sheet had n of them.
@@ -225,13 +246,15 @@ func (b *board) behind(n int, draw func()) {
 	b.marks = append(b.marks, top...)
 }
 
+// stacked is how close, in lines, footnote numbers stand above each other: figures have no descenders.
+const stacked = 0.86
+
 // columns is the slide: standing bars in groups, footnote numbers above them, the names of the practices below. It reports
 // false, and draws nothing, where that does not fit.
 func (f Bars) columns(b *board) bool {
 	y0, n0 := b.y, len(b.marks)
 	n := 0
 	pitch := vg.Length(17)
-	stack := 0 // most footnotes on one bar
 	low, high := 0.0, 0.0
 	for _, g := range f.Groups {
 		n += max(1, len(g.Studies))
@@ -240,7 +263,6 @@ func (f Bars) columns(b *board) bool {
 		}
 		for _, s := range g.Studies {
 			low, high = min(low, finite(s.Gain)), max(high, finite(s.Gain))
-			stack = max(stack, len(s.Marks))
 			for _, m := range s.Marks {
 				pitch = max(pitch, b.note.of(numeral(m))+3)
 			}
@@ -250,6 +272,7 @@ func (f Bars) columns(b *board) bool {
 		return false
 	}
 	b.key(f.samples(b, false))
+	b.y += b.gap / 2
 	// the number column, then the groups
 	var numbers vg.Length
 	for _, v := range []float64{low, high, 100} {
@@ -274,22 +297,25 @@ func (f Bars) columns(b *board) bool {
 		names[i] = b.base.wrap(g.Name, widths[i]-space/2, 0)
 		deepest = max(deepest, len(names[i]))
 	}
-	notes := vg.Length(0)
-	if len(b.Notes) > 0 {
-		// measured by setting them once
-		y, n := b.y, len(b.marks)
-		b.footnotes(2)
-		notes = b.y - y
-		b.y, b.marks = y, b.marks[:n]
-	}
+	notes := b.tall(func() { b.footnotes(f.used()) })
 	foot := b.bold.lead() + vg.Length(deepest)*b.base.lead() + notes + b.gap/2
 	bottom := b.Height - b.margin - foot
-	top := b.y + vg.Length(stack)*b.note.lead() + 4
-	if bottom-top < 110 {
+	top := b.y
+	fit := newFit(low*1.05, 0, bottom-top)
+	for _, g := range f.Groups {
+		if g.Mean != nil {
+			fit.label(finite(*g.Mean), 2)
+		}
+		for _, s := range g.Studies {
+			fit.label(max(finite(s.Gain), 0), vg.Length(len(s.Marks))*b.note.lead()*stacked+6)
+		}
+	}
+	y := fit.scale()
+	y.from, y.to = bottom, top
+	if y.at(low*1.05)-y.at(high) < 100 {
 		b.y, b.marks = y0, b.marks[:n0]
 		return false
 	}
-	y := scale{low * 1.05, high, bottom, top}
 	// grid
 	var grid vg.Path
 	ticks, decimals := y.ticks(max(1, int((bottom-top)/(b.small.lead()*1.2))))
@@ -323,7 +349,7 @@ func (f Bars) columns(b *board) bool {
 				t := numeral(s.Marks[k])
 				b.fill(paperColour, box(c-b.note.of(t)/2, up-b.note.size*0.74, c+b.note.of(t)/2, up+1))
 				b.centre(b.note, accent, c, up, t)
-				up -= b.note.lead() * 0.86
+				up -= b.note.lead() * stacked
 			}
 		}
 		b.centre(b.bold, accent, mid, bottom+b.bold.rise()+2, g.Value)
@@ -334,13 +360,14 @@ func (f Bars) columns(b *board) bool {
 	}
 	b.line(ink, b.hair*1.3, nil, at(from, y.at(0)), at(b.edge, y.at(0)))
 	b.y = b.Height - b.margin - notes
-	b.footnotes(2)
+	b.footnotes(f.used())
 	return true
 }
 
 // folded is the slide with too many studies for bars: a row a practice, its mean and below it a tick for every study.
 func (f Bars) folded(b *board) {
 	b.key(f.samples(b, true))
+	b.y += b.gap
 	studies := 0
 	for _, g := range f.Groups {
 		studies += len(g.Studies)
@@ -358,27 +385,17 @@ func (f Bars) folded(b *board) {
 	name = min(name, (b.edge-b.left)*0.42)
 	from := b.left + name + 14
 	room := newFit(f.lowest(), from, b.edge)
-	type row struct {
-		lines  []string
-		height vg.Length
-	}
-	var rows []row
-	used, hidden := vg.Length(0), 0
 	const thick, lane = 20, 12
-	for _, g := range f.Groups {
-		r := row{lines: b.bold.wrap(g.Name, name, 3)}
-		r.height = max(vg.Length(len(r.lines))*b.bold.lead(), thick+lane+4) + 4
-		if used+r.height > bottom-top {
-			break
-		}
-		used += r.height
-		rows = append(rows, r)
-	}
-	hidden = len(f.Groups) - len(rows)
-	if hidden > 0 {
+	names, heights := b.namesFor(f.names(), b.bold, name, thick+lane+8, bottom-top)
+	shown := f.Groups[:len(names)]
+	if hidden := len(f.Groups) - len(shown); hidden > 0 {
 		words = b.leftWords(studies + hidden)
 	}
-	for _, g := range f.Groups[:len(rows)] {
+	used := vg.Length(0)
+	for _, h := range heights {
+		used += h
+	}
+	for _, g := range shown {
 		if g.Mean != nil {
 			room.label(finite(*g.Mean), 10+b.bold.of(g.Value))
 		}
@@ -387,30 +404,35 @@ func (f Bars) folded(b *board) {
 		}
 	}
 	x := room.scale()
-	spare := min((bottom-top-used)/vg.Length(max(1, len(rows))), 14)
-	bottom = top + used + spare*vg.Length(len(rows))
+	spare := min((bottom-top-used)/vg.Length(max(1, len(shown))), 24)
+	bottom = top + used + spare*vg.Length(len(shown))
 	b.gridX(x, top, bottom)
-	for i, g := range f.Groups[:len(rows)] {
-		r := rows[i]
-		for k, l := range r.lines {
-			b.text(b.bold, ink, b.left, b.y+b.bold.rise()+vg.Length(k)*b.bold.lead(), l)
-		}
+	for i, g := range shown {
+		height := heights[i] + spare
+		b.column(b.bold, ink, b.left, b.y, height, names[i])
+		bar := b.y + (height-thick-lane)/2
 		if g.Mean != nil {
 			m := finite(*g.Mean)
-			b.meanBar(x.at(0), b.y+4, x.at(m), b.y+4+thick)
+			b.meanBar(x.at(0), bar, x.at(m), bar+thick)
 			if g.Part != nil {
-				b.partBox(x.at(0), b.y+4, x.kept(finite(*g.Part)), b.y+4+thick)
+				b.partBox(x.at(0), bar, x.kept(finite(*g.Part)), bar+thick)
 			}
-			b.text(b.bold, accent, max(x.at(m), x.at(0))+10, b.y+4+thick/2+b.bold.size*0.33, g.Value)
+			b.text(b.bold, accent, max(x.at(m), x.at(0))+10, bar+thick/2+b.bold.size*0.35, g.Value)
 		}
 		for _, s := range g.Studies {
-			b.tick(x.at(finite(s.Gain)), b.y+4+thick+3, b.y+4+thick+lane)
+			b.tick(x.at(finite(s.Gain)), bar+thick+3, bar+thick+lane)
 		}
-		b.y += r.height + spare
+		b.y += height
 	}
 	b.numbersX(x, b.y+b.small.rise()+2, b.left, b.edge)
 	b.y += b.small.lead() + 4
-	if strings.TrimSpace(words) != "" {
-		b.block(b.small, faint, b.left, b.edge, words, 2)
+	b.block(b.small, faint, b.left, b.edge, words, 2)
+}
+
+func (f Bars) names() []string {
+	var names []string
+	for _, g := range f.Groups {
+		names = append(names, g.Name)
 	}
+	return names
 }

@@ -146,11 +146,7 @@ type sample struct {
 
 // key sets samples in rows, breaking where a row is full.
 func (b *board) key(samples []sample) {
-	b.keyWithin(samples, b.left, b.edge, b.most(2))
-}
-
-func (b *board) keyWithin(samples []sample, from, to vg.Length, most int) {
-	p := b.small
+	p, from, to, most := b.small, b.left, b.edge, b.most(2)
 	between, space := p.size*1.1, p.size*0.45
 	x, rows, open := from, 0, false
 	for _, s := range samples {
@@ -191,23 +187,34 @@ func (b *board) keyWithin(samples []sample, from, to vg.Length, most int) {
 	if open {
 		b.y += p.lead()
 	}
-	b.y += b.gap / 2
+	if rows > 0 {
+		b.y += b.gap / 2
+	}
 }
 
-// footnotes sets the notes, numbered from 1, in running rows.
-func (b *board) footnotes(most int) {
-	if len(b.Notes) == 0 {
-		return
-	}
+// footnotes sets the notes that are used, numbered from 1, in running rows.
+func (b *board) footnotes(used map[int]bool) {
 	var samples []sample
 	for i, n := range b.Notes {
+		if !used[i+1] {
+			continue
+		}
 		no := numeral(i + 1)
 		p := b.note
-		samples = append(samples, sample{width: p.of(no), text: n, draw: func(x, mid vg.Length) {
+		samples = append(samples, sample{width: p.of(no) - b.small.size*0.25, text: n, draw: func(x, mid vg.Length) {
 			b.text(p, accent, x, mid+b.small.size*0.25-b.lift(), no)
 		}})
 	}
-	b.keyWithin(samples, b.left, b.edge, most)
+	b.key(samples)
+}
+
+// tall is the height that a block would take, without drawing it.
+func (b *board) tall(draw func()) vg.Length {
+	y, n := b.y, len(b.marks)
+	draw()
+	height := b.y - y
+	b.y, b.marks = y, b.marks[:n]
+	return height
 }
 
 // lift is how far a footnote number stands above the baseline of its text.
@@ -289,4 +296,34 @@ func (b *board) leftWords(rows int) string {
 		return ""
 	}
 	return b.Left(rows)
+}
+
+// namesFor wraps the names of a slide's rows into a column: in up to three lines, or in fewer where otherwise not every row would
+// have room. Rows that have none even so are left out. A row is at least as high as least.
+func (b *board) namesFor(names []string, p pen, width, least, room vg.Length) (lines [][]string, heights []vg.Length) {
+	for most := 3; most >= 1; most-- {
+		lines, heights = nil, nil
+		used := vg.Length(0)
+		for _, n := range names {
+			l := p.wrap(n, width, most)
+			h := max(vg.Length(len(l))*p.lead()+4, least)
+			if used += h; used > room {
+				break
+			}
+			lines, heights = append(lines, l), append(heights, h)
+		}
+		if len(lines) == len(names) {
+			break
+		}
+	}
+	return lines, heights
+}
+
+// column sets lines in the middle of a row's height.
+func (b *board) column(p pen, c Colour, x, top, height vg.Length, lines []string) {
+	y := top + (height-vg.Length(len(lines))*p.lead())/2
+	for _, l := range lines {
+		b.text(p, c, x, y+p.rise(), l)
+		y += p.lead()
+	}
 }

@@ -40,7 +40,12 @@ type pen struct {
 func (p pen) of(text string) vg.Length { return p.style.Width(text, p.size) }
 
 // lead is the distance between two baselines.
-func (p pen) lead() vg.Length { return p.size * 1.28 }
+func (p pen) lead() vg.Length {
+	if p.size >= 24 {
+		return p.size * 1.2
+	}
+	return p.size * 1.28
+}
 
 // rise is how far below the top of its line a baseline stands.
 func (p pen) rise() vg.Length { return p.size * 0.98 }
