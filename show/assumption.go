@@ -79,7 +79,7 @@ func (w *View) Assumptions() Table {
 		c := num(text, x)
 		if a.Value.Low != nil && a.Value.High != nil {
 			low, high := *a.Value.Low*m.Factor, *a.Value.High*m.Factor
-			c = within(v.Text("%s (%s to %s)", text, v.Decimal(low, m.Digits), v.Decimal(high, m.Digits)), x, low, high)
+			c = decimals(v, x, low, high, m.Digits)
 		}
 		if a.Default {
 			c.Marks, assumed = []string{"a"}, true

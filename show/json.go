@@ -276,4 +276,3 @@ func WriteJSON(out io.Writer, value any) error {
 	e.SetIndent("", "  ")
 	return e.Encode(value)
 }
-

@@ -40,11 +40,12 @@ func (c Column) Head() string {
 	return c.Name + ", " + c.Unit
 }
 
-// Row is a row; ID is stable (a practice's key, a study's name). Strong rows are set bold: the recommended one.
-// Dim rows are out of the running: a study not admitted, a practice not permitted.
+// Row is a row; ID is stable (a practice's key, a study's name). The Best row is the recommended one, a Strong one is
+// set bold (the best, a sum), Dim rows are out of the running: a study not admitted, a practice not permitted.
 type Row struct {
 	ID     string
 	Cells  []Cell
+	Best   bool
 	Strong bool
 	Dim    bool
 }
@@ -161,10 +162,16 @@ func raw(x *float64) string {
 // Width is how wide a terminal is taken to be.
 const Width = 100
 
-// Terminal writes the table as aligned text no wider than width: a column of text is wrapped where it must be, a
-// column of numbers never is.
+// Terminal writes the table as aligned text no wider than width. Where it is too wide, text is wrapped, and then an
+// interval goes under its number. An arrow points to the best row.
 func (t Table) Terminal(w io.Writer, width int) error {
 	const gap = 2
+	margin, arrow := "", ""
+	for _, r := range t.Rows {
+		if r.Best {
+			margin, arrow = "  ", "→ "
+		}
+	}
 	heads := make([]string, len(t.Columns))
 	wide := make([]int, len(t.Columns)) // as wide as its widest cell
 	word := make([]int, len(t.Columns)) // as narrow as its longest word
@@ -175,32 +182,69 @@ func (t Table) Terminal(w io.Writer, width int) error {
 		for _, r := range t.Rows {
 			text := r.Cells[i].Plain()
 			wide[i] = max(wide[i], runes(text))
-			if c.Right {
-				word[i] = max(word[i], runes(text))
-			} else {
-				word[i] = max(word[i], longestWord(text))
-			}
+			word[i] = max(word[i], longestWord(text))
 		}
 	}
-	// Give up width where it hurts least: the widest column that can still give.
+	// Give up width where it hurts least: heads first, then text down to readable, then intervals, then text.
 	total := func() int {
-		sum := gap * (len(wide) - 1)
+		sum := runes(margin) + gap*(len(wide)-1)
 		for _, x := range wide {
 			sum += x
 		}
 		return sum
 	}
-	for total() > width {
-		widest := -1
-		for i := range wide {
-			if wide[i] > word[i] && (widest < 0 || wide[i] > wide[widest]) {
-				widest = i
+	cells := make([]int, len(t.Columns)) // as wide as its cells, whatever the head
+	for i := range t.Columns {
+		cells[i] = word[i]
+		for _, r := range t.Rows {
+			cells[i] = max(cells[i], runes(r.Cells[i].Plain()))
+		}
+	}
+	const readable = 20
+	shrink := func(floor func(i int) int) {
+		for total() > width {
+			widest := -1
+			for i := range wide {
+				if wide[i] > floor(i) && (widest < 0 || wide[i] > wide[widest]) {
+					widest = i
+				}
+			}
+			if widest < 0 {
+				return
+			}
+			wide[widest]--
+		}
+	}
+	shrink(func(i int) int { return cells[i] })
+	shrink(func(i int) int {
+		if t.Columns[i].Right {
+			return cells[i]
+		}
+		return max(word[i], min(readable, wide[i]))
+	})
+	shrink(func(i int) int {
+		if t.Columns[i].Right {
+			return word[i]
+		}
+		return wide[i]
+	})
+	shrink(func(i int) int { return word[i] })
+	for i, c := range t.Columns { // an interval that goes under its number anyway leaves its room to the text
+		if c.Right && wide[i] < cells[i] {
+			wide[i] = word[i]
+		}
+	}
+	for total() < width {
+		narrow := -1
+		for i, c := range t.Columns {
+			if !c.Right && wide[i] < cells[i] && (narrow < 0 || wide[i] < wide[narrow]) {
+				narrow = i
 			}
 		}
-		if widest < 0 {
-			break // even the longest words do not fit
+		if narrow < 0 {
+			break
 		}
-		wide[widest]--
+		wide[narrow]++
 	}
 
 	var b strings.Builder
@@ -213,7 +257,7 @@ func (t Table) Terminal(w io.Writer, width int) error {
 		}
 		b.WriteString("\n")
 	}
-	line := func(cells []string, bottom bool) {
+	line := func(lead string, cells []string, bottom bool) {
 		wrapped := make([][]string, len(cells))
 		height := 1
 		for i, c := range cells {
@@ -222,6 +266,10 @@ func (t Table) Terminal(w io.Writer, width int) error {
 		}
 		for k := range height {
 			var l strings.Builder
+			if k > 0 {
+				lead = margin
+			}
+			l.WriteString(lead)
 			for i := range cells {
 				at := k
 				if bottom {
@@ -244,8 +292,8 @@ func (t Table) Terminal(w io.Writer, width int) error {
 			b.WriteString(strings.TrimRight(l.String(), " ") + "\n")
 		}
 	}
-	line(heads, true)
-	rule := 0
+	line(margin, heads, true)
+	rule := runes(margin)
 	for i, x := range wide {
 		rule += x
 		if i > 0 {
@@ -254,11 +302,15 @@ func (t Table) Terminal(w io.Writer, width int) error {
 	}
 	b.WriteString(strings.Repeat("─", rule) + "\n")
 	for _, r := range t.Rows {
-		cells := make([]string, len(r.Cells))
+		texts := make([]string, len(r.Cells))
 		for i, c := range r.Cells {
-			cells[i] = c.Plain()
+			texts[i] = c.Plain()
 		}
-		line(cells, false)
+		lead := margin
+		if r.Best {
+			lead = arrow
+		}
+		line(lead, texts, false)
 	}
 	if len(t.Notes) > 0 {
 		b.WriteString("\n")

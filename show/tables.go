@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"spile/advice"
 	"spile/budget"
@@ -18,16 +19,30 @@ import (
 // pct is the percent gain of a log ratio.
 func pct(log float64) float64 { return 100 * math.Expm1(log) }
 
-// percents is "63 (51 to 76)", or "63" where there is no interval: the unit stands in the head of the column.
+// percents is "63 (51 to 76)", or "63" where there is no interval: the unit stands in the head of the column. Tenths
+// are shown only where everything is small.
 func percents(v *say.Voice, x, low, high float64) Cell {
-	d := 1
-	for _, y := range []float64{x, low, high} {
-		if finite(y) && math.Abs(y) >= 9.95 {
-			d = 0
-		}
-	}
-	return decimals(v, x, low, high, d)
+	return decimals(v, x, low, high, min(tenths(x), tenths(low), tenths(high)))
 }
+
+// tenths is how many digits a percentage deserves after the point.
+func tenths(x float64) int {
+	if finite(x) && math.Abs(x) >= 0.95 {
+		return 0
+	}
+	return 1
+}
+
+// percent is a single percentage without its sign.
+func percent(v *say.Voice, x float64) Cell { return num(v.Decimal(x, tenths(x)), x) }
+
+// bare is "12 to 34", percentages whose unit stands elsewhere.
+func bare(v *say.Voice, low, high float64) string {
+	return unbroken(v.Range(low, high, min(tenths(low), tenths(high))))
+}
+
+// unbroken keeps a short text on one line.
+func unbroken(s string) string { return strings.ReplaceAll(s, " ", "\u00a0") }
 
 func decimals(v *say.Voice, x, low, high float64, digits int) Cell {
 	if !finite(x) {
@@ -35,7 +50,7 @@ func decimals(v *say.Voice, x, low, high float64, digits int) Cell {
 	}
 	text := v.Decimal(x, digits)
 	if finite(low) && finite(high) {
-		text = v.Text("%s (%s to %s)", text, v.Decimal(low, digits), v.Decimal(high, digits))
+		text += " (" + unbroken(v.Range(low, high, digits)) + ")"
 	}
 	return within(text, x, low, high)
 }
@@ -73,10 +88,10 @@ func (w *View) Ranking() Table {
 	t := Table{
 		ID:    "ranking",
 		Title: v.Text("What pays best, a tap and season"),
-		Lead:  v.Text("Today's practice: %s. In brackets: 95 %% interval, from the uncertainty of the gains.", w.Today()),
+		Lead:  v.Text("Today's practice: %s. More sap is over unsanitized. In brackets: 95 %% interval, from the uncertainty of the gains.", w.Today()),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
-			{ID: "gain_pct", Name: v.Text("more sap than unsanitized"), Unit: "%", Right: true, Interval: true},
+			{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
 			{ID: "net_today", Name: v.Text("net against today"), Unit: money, Right: true, Interval: true},
 			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true},
 			{ID: "minutes", Name: v.Text("minutes"), Right: true},
@@ -99,6 +114,7 @@ func (w *View) Ranking() Table {
 		}
 		t.Rows = append(t.Rows, Row{
 			ID:     o.ID(),
+			Best:   i == w.A.Recommended,
 			Strong: i == w.A.Recommended,
 			Dim:    o.Verdict != practice.Permitted,
 			Cells: []Cell{
@@ -160,7 +176,7 @@ func (w *View) Gains() Table {
 	for _, g := range w.A.Pool.Gains {
 		plain := none(v)
 		if g.PlainMeanPct != nil {
-			plain = num(v.Decimal(*g.PlainMeanPct, digits(*g.PlainMeanPct)), *g.PlainMeanPct)
+			plain = percent(v, *g.PlainMeanPct)
 			if why := w.PlainMean(g); why != "" {
 				plain.Marks = []string{notes.mark(why)}
 			}
@@ -173,7 +189,7 @@ func (w *View) Gains() Table {
 			words(w.Treatment(g.Treatment)),
 			percents(v, g.Pct, g.LowPct, g.HighPct),
 			season,
-			num(v.Decimal(g.LongRunPct, digits(g.LongRunPct)), g.LongRunPct),
+			percent(v, g.LongRunPct),
 			plain,
 			count(v, g.Comparisons),
 			count(v, g.Studies),
@@ -188,18 +204,6 @@ func (w *View) Gains() Table {
 	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not yet known, which is what money uses. Plain mean: the mean of the percentages as the studies state them.")})
 	t.Notes = notes
 	return t
-}
-
-func digits(x float64) int {
-	if math.Abs(x) >= 9.95 {
-		return 0
-	}
-	return 1
-}
-
-// bare is "12 to 34", percentages whose unit stands elsewhere.
-func bare(v *say.Voice, low, high float64) string {
-	return v.Range(low, high, min(digits(low), digits(high)))
 }
 
 // Evidence is every study: each of its comparisons with its gain and weight, or why it is out; caveats as footnotes.
@@ -262,7 +266,7 @@ func (w *View) Evidence() Table {
 			}})
 		}
 	}
-	t.Notes = append(w.Footnotes(), notes...)
+	t.Notes = append(w.used(t), notes...)
 	return t
 }
 
@@ -387,7 +391,7 @@ func (w *View) Weights() Table {
 			decimal(v, x.Y, 4), decimal(v, x.V, 5), decimal(v, x.WeightPct, 1), words(from),
 		}})
 	}
-	t.Notes = append(w.Footnotes(), Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons has one weight.")})
+	t.Notes = append(w.used(t), Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons has one weight.")})
 	return t
 }
 
@@ -448,7 +452,7 @@ func (w *View) without(id, title, what string, rows []pool.Without, name func(st
 			cell := none(v)
 			for _, h := range gains {
 				if h.Treatment == g.Treatment {
-					cell = within(v.Decimal(h.Pct, digits(h.Pct)), h.Pct, h.LowPct, h.HighPct)
+					cell = within(v.Decimal(h.Pct, tenths(h.Pct)), h.Pct, h.LowPct, h.HighPct)
 				}
 			}
 			r.Cells = append(r.Cells, cell)
@@ -469,7 +473,7 @@ func (w *View) WithoutStudies() Table {
 	for i := range t.Rows[min(1, len(t.Rows)):] {
 		t.Rows[i+1].Cells[0].Marks = w.marks(t.Rows[i+1].ID)
 	}
-	t.Notes = w.Footnotes()
+	t.Notes = w.used(t)
 	return t
 }
 
@@ -531,8 +535,8 @@ func (w *View) Indirect() Table {
 	for _, d := range w.A.Pool.Disagreements {
 		t.Rows = append(t.Rows, Row{ID: string(d.Practice) + "/" + string(d.Against), Cells: []Cell{
 			words(w.Practice(d.Practice)), words(w.Practice(d.Against)),
-			num(v.Decimal(pct(d.DirectLog), digits(pct(d.DirectLog))), pct(d.DirectLog)),
-			num(v.Decimal(pct(d.IndirectLog), digits(pct(d.IndirectLog))), pct(d.IndirectLog)),
+			percent(v, pct(d.DirectLog)),
+			percent(v, pct(d.IndirectLog)),
 			decimal(v, d.DifferenceLog, 3), decimal(v, d.SE, 3), num(v.P(d.P), d.P),
 		}})
 	}
@@ -604,7 +608,7 @@ func (w *View) Ageing() Table {
 	}
 	for _, c := range a.Curves {
 		text := v.Text("%s: half of the extra gain is gone after %s seasons (95 %% interval %s), weight %s.",
-			capital(w.curve(c.Kind)), v.Number(round(c.HalfLife)), v.Range(c.HalfLifeLow, c.HalfLifeHigh, 1), v.Percent(100*c.Weight))
+			capital(w.curve(c.Kind)), v.Decimal(c.HalfLife, 1), v.Range(c.HalfLifeLow, c.HalfLifeHigh, 1), v.Percent(100*c.Weight))
 		if c.AtBound {
 			text += " " + v.Text("The half-life lies at the end of the range looked at: averaged over the range by likelihood.")
 		}
@@ -612,8 +616,6 @@ func (w *View) Ageing() Table {
 	}
 	return t
 }
-
-func round(x float64) float64 { return math.Round(x*10) / 10 }
 
 // Rotation is every interval between replacements of the drops.
 func (w *View) Rotation() Table {
@@ -623,7 +625,7 @@ func (w *View) Rotation() Table {
 		ID:    "rotation",
 		Title: v.Text("How often to replace the drops"),
 		Columns: []Column{
-			{ID: "every", Name: v.Text("replaced every"), Unit: v.Text("seasons"), Right: true},
+			{ID: "every", Name: v.Text("seasons between replacements"), Right: true},
 			{ID: "gain_pct", Name: v.Text("mean gain over unsanitized"), Unit: "%", Right: true, Interval: true},
 		},
 	}
@@ -641,7 +643,7 @@ func (w *View) Rotation() Table {
 		if !x.Studied {
 			every.Marks, beyond = []string{"a"}, true
 		}
-		row := Row{ID: strconv.Itoa(x.Every), Strong: x.Every == r.Best, Dim: !x.Studied, Cells: []Cell{
+		row := Row{ID: strconv.Itoa(x.Every), Best: x.Every == r.Best, Strong: x.Every == r.Best, Dim: !x.Studied, Cells: []Cell{
 			every, percents(v, x.GainPct, x.LowPct, x.HighPct),
 		}}
 		if r.Priced {
@@ -707,7 +709,10 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 	if len(parted) > 0 {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("Labour: %s.", v.List(parted))})
 	}
-	t.Notes = append(t.Notes, Footnote{Text: v.Text("Plastic: %s. Chemical: %s L.", v.Grams(b.PlasticG), v.Number(b.ChemicalL))})
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Plastic: %s.", v.Grams(b.PlasticG))})
+	if b.ChemicalL != 0 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Chemical: %s L.", v.Number(b.ChemicalL))})
+	}
 	return t
 }
 

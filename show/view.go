@@ -62,6 +62,19 @@ func (w *View) Footnotes() []Footnote {
 	return notes
 }
 
+// used are the footnotes of caveats that a table's cells refer to.
+func (w *View) used(t Table) []Footnote {
+	var notes []Footnote
+	for _, n := range w.Footnotes() {
+		if slices.ContainsFunc(t.Rows, func(r Row) bool {
+			return slices.ContainsFunc(r.Cells, func(c Cell) bool { return slices.Contains(c.Marks, n.Mark) })
+		}) {
+			notes = append(notes, n)
+		}
+	}
+	return notes
+}
+
 // Caveat is the short name of a caveat; one of the user's own naming stands as typed.
 func (w *View) Caveat(c evidence.Caveat) string {
 	if _, ours := explained[c]; ours {

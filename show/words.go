@@ -25,16 +25,16 @@ func (w *View) Recommendation() []string {
 	}
 	v, money := w.V, w.currency()
 	o := w.A.Ranking[w.A.Recommended]
-	gain := v.Text("%s more sap than unsanitized, 95 %% interval %s", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
+	gain := v.Text("%s more sap than unsanitized (%s)", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
 	if o.IsToday {
 		b := o.Unsanitized
-		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s a tap and season over unsanitized (95 %% interval %s), from %s.",
+		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s a tap and season over unsanitized (95 %% interval %s) and gives %s.",
 			w.Option(o), v.Money(b.Net, money), v.MoneyRange(b.NetLow, b.NetHigh, money), gain)
 		return []string{first, w.sure(nil, w.close(o), w.held(o))}
 	}
 	t := o.Today
-	first := v.Text("What pays best is %s: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), from %s.",
-		w.Option(o), v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
+	first := v.Text("%s pays best: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), and gives %s.",
+		capital(w.Option(o)), v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
 	sure := v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
 	if !(t.NetLow > 0) {
 		sure = v.Text("that it beats today's practice is not settled, since the interval holds zero")
