@@ -331,19 +331,19 @@ func (f Bars) columns(b *board) bool {
 	x := from
 	for i, g := range f.Groups {
 		mid := x + widths[i]/2
-		span := min(widths[i]-space, max(pitch*vg.Length(max(1, len(g.Studies)))+8, 60))
+		many := vg.Length(max(1, len(g.Studies)))
+		step := max(pitch, min((widths[i]-space-8)/many, 44))
+		span := max(step*many+8, 60)
 		if g.Mean != nil {
 			b.meanBar(mid-span/2, y.at(finite(*g.Mean)), mid+span/2, y.at(0))
 			if g.Part != nil {
 				b.partBox(mid-span/2, y.kept(finite(*g.Part)), mid+span/2, y.at(0))
 			}
 		}
-		bar := min(pitch, 26)
-		step := max(pitch, min((span-8)/vg.Length(max(1, len(g.Studies))), 40))
 		for j, s := range g.Studies {
 			c := mid + (vg.Length(j)-vg.Length(len(g.Studies)-1)/2)*step
 			gain := finite(s.Gain)
-			b.studyBar(c-bar*0.3, y.at(gain), c+bar*0.3, y.at(0), s.Weak)
+			b.studyBar(c-step*0.28, y.at(gain), c+step*0.28, y.at(0), s.Weak)
 			up := min(y.at(gain), y.at(0)) - 4
 			for k := len(s.Marks) - 1; k >= 0; k-- {
 				t := numeral(s.Marks[k])

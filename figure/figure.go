@@ -97,6 +97,7 @@ type IntervalsHead struct {
 type IntervalsKey struct {
 	Study  string // "one study, its 95 % interval; larger: more weight"
 	Weak   string // "not replicated"
+	Out    string // "kept out of the pool"
 	Pooled string // "pooled gain, 95 % interval"
 	Season string // "range for one new season at a new site"
 }

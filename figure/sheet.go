@@ -181,9 +181,7 @@ func disc(x, y, r vg.Length) vg.Path {
 // hatch fills a rectangle with strokes rising to the right, gap apart.
 func hatch(x0, y0, x1, y1, gap vg.Length) vg.Path {
 	var p vg.Path
-	if x0 > x1 {
-		x0, x1 = x1, x0
-	}
+	x0, x1, y0, y1 = min(x0, x1), max(x0, x1), min(y0, y1), max(y0, y1)
 	h := y1 - y0
 	// A stroke that meets the lower edge at c runs from (c, y1) to (c+h, y0), cut at both sides.
 	for c := gap*vg.Length(math.Ceil(float64((x0-h)/gap))) + gap/2; c < x1; c += gap {

@@ -1,0 +1,418 @@
+package figure
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// Draw lays the figure out. A study is a spindle from one end of its interval to the other, thickest at the gain and the thicker
+// the more it weighs; the pooled gain is a spindle in the accent on the dashed range for one new season. On a slide with too many
+// studies for a row each, they are ticks below their practice's pooled gain.
+func (f Intervals) Draw(size Size) *Sheet {
+	b := newBoard(size, f.Words)
+	b.head()
+	if size != Slide {
+		b.block(b.base, ink, b.left, b.edge, f.Axis, 0)
+		b.y += b.gap / 2
+	}
+	rows := f.table(b)
+	if rows.fit(b) {
+		rows.draw(b)
+	} else {
+		f.folded(b)
+	}
+	return b.done()
+}
+
+// reach is the axis: all gains and pooled intervals, and of the other intervals as much as most of them need. What is wider runs
+// to the edge of the axis and ends there in an arrow.
+func (f Intervals) reach() (low, high float64) {
+	var lows, highs []float64
+	for _, g := range f.Groups {
+		if p := g.Pooled; p != nil {
+			low, high = min(low, finite(p.Range.Low)), max(high, finite(p.Range.High))
+			lows, highs = append(lows, finite(p.Season.Low)), append(highs, finite(p.Season.High))
+		}
+		for _, s := range g.Studies {
+			low, high = min(low, finite(s.Gain)), max(high, finite(s.Gain))
+			lows, highs = append(lows, finite(s.Range.Low)), append(highs, finite(s.Range.High))
+		}
+	}
+	if len(lows) > 0 {
+		slices.Sort(lows)
+		slices.Sort(highs)
+		low = min(low, lows[len(lows)/7])
+		high = max(high, highs[len(highs)-1-len(highs)/7])
+	}
+	if high <= low {
+		high = low + 100
+	}
+	pad := (high - low) * 0.03
+	return low - pad, high + pad
+}
+
+// spindle runs from one end of an interval to the other and is thickest, 2 × half, at the estimate.
+func spindle(from, peak, to, mid, half vg.Length) vg.Path {
+	peak = min(max(peak, from), to)
+	var p vg.Path
+	p.Move(at(from, mid))
+	p.QuadTo(at((from+peak)/2, mid-half), at(peak, mid-half))
+	p.QuadTo(at((to+peak)/2, mid-half), at(to, mid))
+	p.QuadTo(at((to+peak)/2, mid+half), at(peak, mid+half))
+	p.QuadTo(at((from+peak)/2, mid+half), at(from, mid))
+	p.Close()
+	return p
+}
+
+// arrows end an interval that runs out of the axis.
+func (b *board) arrows(c Colour, x scale, r Range, mid vg.Length) {
+	a := b.small.size * 0.28
+	var p vg.Path
+	if finite(r.Low) < x.low {
+		p = append(p, trace(at(x.from+a, mid-a), at(x.from, mid), at(x.from+a, mid+a))...)
+	}
+	if finite(r.High) > x.high {
+		p = append(p, trace(at(x.to-a, mid-a), at(x.to, mid), at(x.to-a, mid+a))...)
+	}
+	b.stroke(c, b.hair*1.5, nil, p)
+}
+
+// studySpindle is one study: full, hollow where it is weak, a dashed thread where it is out of the pool. size is its share of
+// the heaviest weight, 0 to 1.
+func (b *board) studySpindle(x scale, s Study, mid vg.Length, size float64) {
+	half := b.small.size * vg.Length(0.1+0.42*math.Sqrt(min(max(size, 0), 1)))
+	from, peak, to := x.kept(finite(s.Range.Low)), x.at(finite(s.Gain)), x.kept(finite(s.Range.High))
+	switch {
+	case s.Out:
+		half = b.small.size * 0.2
+		b.line(ink, b.hair*1.3, []vg.Length{b.hair * 4, b.hair * 3}, at(from, mid), at(to, mid))
+	case s.Weak:
+		b.fill(paperColour, spindle(from, peak, to, mid, half))
+		b.stroke(ink, b.hair*1.3, nil, spindle(from, peak, to, mid, half))
+	default:
+		b.fill(inkSoft, spindle(from, peak, to, mid, half))
+		b.stroke(ink, b.hair*0.8, nil, spindle(from, peak, to, mid, half))
+	}
+	b.arrows(ink, x, s.Range, mid)
+	b.line(ink, b.hair*2.6, nil, at(peak, mid-half-b.hair*2), at(peak, mid+half+b.hair*2))
+}
+
+// pooledSpindle is the pooled gain on the range for one new season.
+func (b *board) pooledSpindle(x scale, p Pooled, mid vg.Length) {
+	half := b.base.size * 0.46
+	if p.Season.High > p.Season.Low {
+		from, to := x.kept(finite(p.Season.Low)), x.kept(finite(p.Season.High))
+		b.line(accent, b.hair*2, []vg.Length{b.hair * 5, b.hair * 3.5}, at(from, mid), at(to, mid))
+		b.arrows(accent, x, p.Season, mid)
+	}
+	from, peak, to := x.kept(finite(p.Range.Low)), x.at(finite(p.Gain)), x.kept(finite(p.Range.High))
+	b.fill(accent, spindle(from, peak, to, mid, half))
+	b.line(accent, b.hair*3, nil, at(peak, mid-half-b.hair*2), at(peak, mid+half+b.hair*2))
+	b.arrows(accent, x, p.Range, mid)
+}
+
+func (f Intervals) samples(b *board, ticks bool) []sample {
+	w := b.small.size * 2.6
+	unit := func(x vg.Length) scale { return scale{0, 1, x, x + w} }
+	one := Study{Gain: 0.5, Range: Range{0, 1}}
+	var all []sample
+	if b.size == Slide {
+		all = append(all, sample{text: f.Axis})
+	}
+	study := sample{w, func(x, mid vg.Length) { b.studySpindle(unit(x), one, mid, 0.6) }, f.Key.Study}
+	if ticks {
+		study.draw = func(x, mid vg.Length) {
+			for _, v := range []float64{0.15, 0.4, 0.5, 0.9} {
+				b.tick(unit(x).at(v), mid-b.small.size*0.3, mid+b.small.size*0.3)
+			}
+		}
+	}
+	all = append(all, study)
+	weak, out, pooled := false, false, false
+	for _, g := range f.Groups {
+		pooled = pooled || g.Pooled != nil
+		for _, s := range g.Studies {
+			weak, out = weak || s.Weak && !s.Out, out || s.Out
+		}
+	}
+	if weak && !ticks {
+		all = append(all, sample{w, func(x, mid vg.Length) {
+			s := one
+			s.Weak = true
+			b.studySpindle(unit(x), s, mid, 0.6)
+		}, f.Key.Weak})
+	}
+	if out && !ticks {
+		all = append(all, sample{w, func(x, mid vg.Length) {
+			s := one
+			s.Out = true
+			b.studySpindle(unit(x), s, mid, 0)
+		}, f.Key.Out})
+	}
+	if pooled {
+		all = append(all,
+			sample{w, func(x, mid vg.Length) {
+				b.pooledSpindle(unit(x), Pooled{Gain: 0.5, Range: Range{0, 1}}, mid)
+			}, f.Key.Pooled},
+			sample{w, func(x, mid vg.Length) {
+				b.line(accent, b.hair*2, []vg.Length{b.hair * 5, b.hair * 3.5}, at(x, mid), at(x+w, mid))
+			}, f.Key.Season})
+	}
+	return all
+}
+
+// table is the figure as rows below each other, laid out but not yet drawn.
+type table struct {
+	f              Intervals
+	x              scale
+	value, share   vg.Length // right edges of the columns
+	name           vg.Length // width of the column of names
+	two            bool      // a row's interval stands below its words
+	valueW, shareW vg.Length
+}
+
+func (f Intervals) table(b *board) *table {
+	t := &table{f: f, two: b.size == Phone}
+	t.valueW, t.shareW = b.small.of(f.Head.Gain), b.small.of(f.Head.Weight)
+	longest := vg.Length(0)
+	for _, g := range f.Groups {
+		if g.Pooled != nil {
+			t.valueW = max(t.valueW, b.bold.of(g.Pooled.Value))
+			longest = max(longest, b.bold.of(g.Pooled.Name))
+		}
+		for _, s := range g.Studies {
+			t.valueW, t.shareW = max(t.valueW, b.small.of(s.Value)), max(t.shareW, b.small.of(s.Share))
+			longest = max(longest, b.small.of(s.Name)+1+b.note.of(marksText(s.Marks)))
+		}
+	}
+	gutter := b.small.size
+	width := b.edge - b.left
+	t.valueW, t.shareW = min(t.valueW, width*0.4), min(t.shareW, width*0.2)
+	t.share = b.edge
+	low, high := f.reach()
+	if t.two {
+		t.value = b.edge
+		t.name = width - t.valueW - gutter
+		t.x = scale{low, high, b.left, b.edge - t.shareW - gutter}
+		return t
+	}
+	t.value = b.edge - t.shareW - gutter
+	t.name = min(longest, width*0.34)
+	t.x = scale{low, high, b.left + t.name + gutter, t.value - t.valueW - gutter}
+	return t
+}
+
+// heaviest is the largest weight in the figure.
+func (t *table) heaviest() float64 {
+	most := 0.0
+	for _, g := range t.f.Groups {
+		for _, s := range g.Studies {
+			if !s.Out {
+				most = max(most, finite(s.Weight))
+			}
+		}
+	}
+	return most
+}
+
+// fit says whether the table has room; only a slide can lack it.
+func (t *table) fit(b *board) bool {
+	if b.size != Slide {
+		return true
+	}
+	if t.x.to-t.x.from < 200 {
+		return false
+	}
+	return b.y+b.tall(func() { t.draw(b) }) <= b.Height-b.margin
+}
+
+func (t *table) draw(b *board) {
+	f := t.f
+	b.key(f.samples(b, false))
+	b.y += b.gap / 2
+	// heads of the columns, and the numbers of the axis on the same row or the one below
+	wrap := func(text string, w vg.Length) []string { return b.small.wrap(text, w, b.most(2)) }
+	study, gain, weight := wrap(f.Head.Study, t.name), wrap(f.Head.Gain, t.valueW), wrap(f.Head.Weight, t.shareW)
+	put := func(lines []string, x vg.Length, right bool, down int) {
+		for i, l := range lines {
+			y := b.y + vg.Length(i+down)*b.small.lead() + b.small.rise()
+			if right {
+				b.right(b.small, faint, x, y, l)
+			} else {
+				b.text(b.small, faint, x, y, l)
+			}
+		}
+	}
+	deep := max(len(study), len(gain))
+	put(study, b.left, false, deep-len(study))
+	put(gain, t.value, true, deep-len(gain))
+	if t.two {
+		b.y += vg.Length(deep) * b.small.lead()
+		deep = 1
+	}
+	deep = max(deep, len(weight), 1)
+	put(weight, t.share, true, deep-len(weight))
+	b.numbersX(t.x, b.y+vg.Length(deep-1)*b.small.lead()+b.small.rise(), t.x.from-b.small.size, t.x.to+b.small.size)
+	b.y += vg.Length(deep)*b.small.lead() + 3
+	b.line(ink, b.hair, nil, at(b.left, b.y), at(b.edge, b.y))
+	top, ground := b.y, len(b.marks)
+	b.y += b.gap / 2
+	most := t.heaviest()
+	if most <= 0 {
+		most = 1
+	}
+	var skip []Range // heights where the grid would run through words
+	for i, g := range f.Groups {
+		if i > 0 {
+			b.y += b.gap
+		}
+		from := b.y
+		b.block(b.bold, ink, b.left, b.edge, g.Name, b.most(2))
+		skip = append(skip, Range{float64(from), float64(b.y)})
+		start := b.y
+		for _, s := range g.Studies {
+			marks := marksText(s.Marks)
+			lines := b.small.wrap(s.Name, t.name-1-b.note.of(marks), b.most(2))
+			for i, l := range lines {
+				b.text(b.small, faint, b.left, b.y+b.small.rise()+vg.Length(i)*b.small.lead(), l)
+				if i == len(lines)-1 {
+					b.text(b.note, accent, b.left+b.small.of(l)+1, b.y+b.small.rise()+vg.Length(i)*b.small.lead()-b.lift(), marks)
+				}
+			}
+			b.right(b.small, ink, t.value, b.y+b.small.rise(), t.clip(b.small, s.Value, t.valueW))
+			row := b.y
+			b.y += vg.Length(max(1, len(lines))) * b.small.lead()
+			base := row + b.small.rise()
+			if t.two {
+				skip = append(skip, Range{float64(row), float64(b.y)})
+				base = b.y + b.small.rise()
+				b.y += b.small.lead() * 1.1
+			}
+			b.right(b.small, faint, t.share, base, t.clip(b.small, s.Share, t.shareW))
+			b.studySpindle(t.x, s, base-b.small.size*0.3, finite(s.Weight)/most)
+		}
+		if p := g.Pooled; p != nil {
+			b.y += 2
+			line := t.x.at(finite(p.Gain))
+			lines := b.bold.wrap(p.Name, t.name, b.most(2))
+			row := b.y
+			base := row + b.bold.rise()
+			b.y += vg.Length(max(1, len(lines))) * b.bold.lead()
+			for i, l := range lines {
+				b.text(b.bold, accent, b.left, base+vg.Length(i)*b.bold.lead(), l)
+			}
+			b.right(b.bold, accent, t.value, base, t.clip(b.bold, p.Value, t.valueW))
+			if t.two {
+				skip = append(skip, Range{float64(row), float64(b.y)})
+				base = b.y + b.bold.rise()
+				b.y += b.bold.lead() * 1.1
+			} else {
+				b.behind(ground, func() {
+					b.line(accent, b.hair, nil, at(line, start), at(line, base))
+				})
+			}
+			b.pooledSpindle(t.x, *p, base-b.bold.size*0.33)
+		}
+	}
+	b.y += b.gap / 2
+	bottom := b.y
+	b.behind(ground, func() { t.grid(b, top, bottom, skip) })
+	if bottom-top > 400 {
+		b.numbersX(t.x, b.y+b.small.rise(), b.left, b.edge)
+		b.y += b.small.lead()
+	}
+	used := map[int]bool{}
+	for _, g := range f.Groups {
+		for _, s := range g.Studies {
+			for _, m := range s.Marks {
+				used[m] = true
+			}
+		}
+	}
+	if len(used) > 0 {
+		b.y += b.gap / 2
+		b.footnotes(used)
+	}
+}
+
+// grid draws the axis's lines between the rows of words.
+func (t *table) grid(b *board, top, bottom vg.Length, skip []Range) {
+	from := top
+	for _, s := range skip {
+		if s.Low > float64(from) {
+			b.gridX(t.x, from, vg.Length(s.Low))
+		}
+		from = vg.Length(s.High)
+	}
+	if bottom > from {
+		b.gridX(t.x, from, bottom)
+	}
+}
+
+// clip shortens a number's words that are wider than its column; only absurd ones are.
+func (t *table) clip(p pen, text string, width vg.Length) string {
+	if p.of(text) <= width+0.01 {
+		return text
+	}
+	return p.wrap(text, width, 1)[0]
+}
+
+// folded is the slide with too many studies: a row a practice, its pooled gain and below it a tick for every study.
+func (f Intervals) folded(b *board) {
+	b.key(f.samples(b, true))
+	b.y += b.gap / 2
+	studies := 0
+	for _, g := range f.Groups {
+		studies += len(g.Studies)
+	}
+	words := b.leftWords(studies)
+	foot := b.small.lead()
+	if words != "" {
+		foot += b.small.lead() * vg.Length(len(b.small.wrap(words, b.edge-b.left, 2)))
+	}
+	top, bottom := b.y, b.Height-b.margin-foot-4
+	width := b.edge - b.left
+	name, value := vg.Length(0), vg.Length(0)
+	var names []string
+	for _, g := range f.Groups {
+		names = append(names, g.Name)
+		name = max(name, b.bold.of(g.Name))
+		if g.Pooled != nil {
+			value = max(value, b.bold.of(g.Pooled.Value))
+		}
+	}
+	name, value = min(name, width*0.38), min(value, width*0.26)
+	low, high := f.reach()
+	x := scale{low, high, b.left + name + 16, b.edge - value - 16}
+	const thick, lane = 24, 12
+	lines, heights := b.namesFor(names, b.bold, name, thick+lane+4, bottom-top)
+	shown := f.Groups[:len(lines)]
+	if hidden := len(f.Groups) - len(shown); hidden > 0 {
+		words = b.leftWords(studies + hidden)
+	}
+	used := vg.Length(0)
+	for _, h := range heights {
+		used += h
+	}
+	spare := min((bottom-top-used)/vg.Length(max(1, len(shown))), 24)
+	bottom = top + used + spare*vg.Length(len(shown))
+	b.gridX(x, top, bottom)
+	for i, g := range shown {
+		height := heights[i] + spare
+		b.column(b.bold, ink, b.left, b.y, height, lines[i])
+		y := b.y + (height-thick-lane)/2
+		if p := g.Pooled; p != nil {
+			b.pooledSpindle(x, *p, y+thick/2)
+			b.right(b.bold, accent, b.edge, b.y+height/2+b.bold.size*0.35, (&table{}).clip(b.bold, p.Value, value))
+		}
+		for _, s := range g.Studies {
+			b.tick(x.at(finite(s.Gain)), y+thick+2, y+thick+lane)
+		}
+		b.y += height
+	}
+	b.numbersX(x, b.y+b.small.rise()+2, b.left, b.edge)
+	b.y += b.small.lead() + 4
+	b.block(b.small, faint, b.left, b.edge, words, 2)
+}
