@@ -111,6 +111,8 @@ type Material struct {
 type Chemical struct {
 	Name  string
 	Price Value // money a litre of the product
+	// LabelNamesTubing (label_names_tubing) says that the label of the product names tubing for sap; permission asks it.
+	LabelNamesTubing bool
 }
 
 // Use is what one practice takes per tap, over and above unsanitized.

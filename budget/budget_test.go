@@ -41,7 +41,7 @@ func example() Prices {
 	p.Materials = []Material{
 		{"spout", Value{Best: 0.3}, 5}, {"check-valve spout", Value{Best: 0.55}, 7}, {"drop and tee", Value{Best: 0.8}, 40},
 	}
-	p.Chemicals = []Chemical{{"bleach", Value{Best: 1.2}}}
+	p.Chemicals = []Chemical{{Name: "bleach", Price: Value{Best: 1.2}}}
 	p.Uses = []Use{
 		{Practice: practice.NewSpout, Materials: []MaterialUse{{"spout", 1, Value{Best: 1}}}, Disposal: Value{Best: 0.01}},
 		{Practice: practice.CheckValve, Materials: []MaterialUse{{"check-valve spout", 1, Value{Best: 1}}}, Disposal: Value{Best: 0.01}},
