@@ -46,6 +46,13 @@ type Share struct {
 	Share, Low, High *float64
 }
 
+// Moderator is what one unit of a property of a study adds to the log gain of every sanitized practice. Gains are at
+// its Mean over the studies.
+type Moderator struct {
+	Name                              string
+	Mean, Slope, SE, DF, Low, High, P float64
+}
+
 // Weight is how much one contrast row's study moves a practice's pooled gain.
 type Weight struct {
 	Study     string

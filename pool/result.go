@@ -7,7 +7,7 @@ import (
 
 // Result is the joint model fitted.
 type Result struct {
-	Gains         []Gain // one a practice that is estimable, in the order of the practices' keys as first met
+	Gains         []Gain // one a practice that is estimable, in the order of the set
 	Between       []Difference
 	Shares        []Share
 	Variances     []Variance
@@ -17,8 +17,15 @@ type Result struct {
 	NotEstimable  []practice.Key // no chain of studies links it to unsanitized
 	Ageing        Ageing
 	Disagreements []Disagreement
+	Moderators    []Moderator
 	Rows          int
 	Studies       int
 	Sites         int
 	Notes         []note.Note
+
+	options Options
+	set     practice.Set
+	table   *table
+	members []member // what every answer is averaged over
+	byAge   []member // every age of a replaced drop a treatment of its own
 }

@@ -1,0 +1,208 @@
+package pool
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"spile/practice"
+	"spile/reml"
+)
+
+// part is c times the log gain of a practice whose drops have some age.
+type part struct {
+	key practice.Key
+	age float64
+	c   float64
+}
+
+func of(t practice.Treatment, c float64) part { return part{t.Practice, float64(t.DropAge), c} }
+
+// estimate gives a linear combination of log gains, averaged over the members: the variance is the mean variance and
+// the spread of the members' values. False where a treatment has no place in the model.
+func (r *Result) estimate(members []member, parts ...part) (reml.Estimate, bool) {
+	each := make([]reml.Estimate, len(members))
+	var e reml.Estimate
+	for i, m := range members {
+		c, ok := m.coefficients(parts...)
+		if !ok {
+			return reml.Estimate{}, false
+		}
+		each[i] = m.contrast(c, r.options.Inference)
+		e.Value += m.weight * each[i].Value
+		e.DF += m.weight * each[i].DF
+	}
+	v := 0.0
+	for i, m := range members {
+		d := each[i].Value - e.Value
+		v += m.weight * (each[i].SE*each[i].SE + d*d)
+	}
+	e.SE = math.Sqrt(v)
+	return e, true
+}
+
+// coefficients is the contrast of β that a combination of log gains is.
+func (m member) coefficients(parts ...part) ([]float64, bool) {
+	c := make([]float64, m.layout.columns)
+	for _, p := range parts {
+		if !m.layout.term(c, p.key, p.age, p.c) {
+			return nil, false
+		}
+	}
+	return c, true
+}
+
+// critical is the 97.5 % point of t; of the normal where df is infinite.
+func critical(df float64) float64 {
+	if math.IsInf(df, 1) {
+		return distuv.UnitNormal.Quantile(0.975)
+	}
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975)
+}
+
+// twoSided is the chance of a t as far from 0.
+func twoSided(t, df float64) float64 {
+	if math.IsInf(df, 1) {
+		return math.Erfc(math.Abs(t) / math.Sqrt2)
+	}
+	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Survival(math.Abs(t))
+}
+
+func percent(log float64) float64 { return 100 * math.Expm1(log) }
+
+// best is the member that carries most weight.
+func best(members []member) member {
+	top := 0
+	for i := range members {
+		if members[i].weight > members[top].weight {
+			top = i
+		}
+	}
+	return members[top]
+}
+
+// spread gives the variance between studies (with that between trials, where there is one) and between sites.
+func (r *Result) spread() (study, site float64) {
+	theta := best(r.members).theta
+	return theta[studyComponent] + theta[trialComponent], theta[siteComponent]
+}
+
+// gain makes a treatment's Gain without what is counted over rows.
+func (r *Result) gain(members []member, t practice.Treatment) (Gain, bool) {
+	return r.gainAt(members, t, float64(t.DropAge))
+}
+
+func (r *Result) gainAt(members []member, t practice.Treatment, age float64) (Gain, bool) {
+	e, ok := r.estimate(members, part{t.Practice, age, 1})
+	if !ok {
+		return Gain{}, false
+	}
+	study, site := r.spread()
+	half := critical(e.DF)
+	season := half * math.Sqrt(e.SE*e.SE+study+site)
+	if t.Practice == practice.Unsanitized {
+		season, site = 0, 0
+	}
+	return Gain{
+		Treatment: t,
+		Log:       e.Value, SE: e.SE, DF: e.DF,
+		Pct: percent(e.Value), LowPct: percent(e.Value - half*e.SE), HighPct: percent(e.Value + half*e.SE),
+		LongRunPct:   percent(e.Value + site/2),
+		SeasonLowPct: percent(e.Value - season), SeasonHighPct: percent(e.Value + season),
+	}, true
+}
+
+// Gain gives the pooled gain of any treatment over unsanitized, a replaced drop of any age included (averaged over the
+// ageing curves by their weights); false where the model has no place for it. Counts and plain means are those of the
+// very treatment.
+func (r *Result) Gain(t practice.Treatment) (Gain, bool) {
+	g, ok := r.gain(r.members, t)
+	if !ok && t.DropAge != 0 {
+		g, ok = r.gain(r.byAge, t)
+	}
+	if ok {
+		r.count(&g, func(x practice.Treatment) bool { return x == t })
+	}
+	return g, ok
+}
+
+// Difference compares two treatments on the log scale, a − b; false where the model has no place for one of them.
+func (r *Result) Difference(a, b practice.Treatment) (Difference, bool) {
+	e, ok := r.estimate(r.members, of(a, 1), of(b, -1))
+	if !ok {
+		return Difference{}, false
+	}
+	half := critical(e.DF) * e.SE
+	d := Difference{Practice: a, Against: b, Log: e.Value, SE: e.SE, DF: e.DF, Low: e.Value - half, High: e.Value + half, P: 1}
+	if e.SE > 0 {
+		d.P = twoSided(e.Value/e.SE, e.DF)
+	}
+	return d, true
+}
+
+// count fills what a gain counts over the rows: comparisons and studies in which the treatment stands, and the plain
+// mean of the percent gains against unsanitized as the studies state them.
+func (r *Result) count(g *Gain, is func(practice.Treatment) bool) {
+	sum := 0.0
+	in, plain := map[int]bool{}, map[int]bool{}
+	for _, x := range r.table.rows {
+		if !is(x.arm) && !is(x.ref) {
+			continue
+		}
+		g.Comparisons++
+		in[x.study] = true
+		if x.ref.Practice == practice.Unsanitized && x.arm == g.Treatment {
+			sum += x.source.GainPct
+			plain[x.study] = true
+		}
+	}
+	g.Studies, g.PlainStudies = len(in), len(plain)
+	if len(plain) > 0 {
+		g.PlainMeanPct = new(sum / float64(len(plain)))
+	}
+}
+
+// share is a practice's part in another's gain, on percents, with the interval that the test of
+//
+//	ln(1 + gain of p) = ln(1 + s·gain of q)
+//
+// does not reject: Fieller's idea on the log scale, where it stays bounded as long as q's own interval lies above 0.
+func (r *Result) share(p, q practice.Key) (Share, bool) {
+	s := Share{Practice: p, Of: q}
+	a, ok1 := r.estimate(r.members, part{p, 0, 1})
+	b, ok2 := r.estimate(r.members, part{q, 0, 1})
+	if !ok1 || !ok2 {
+		return s, false
+	}
+	if b.Value-critical(b.DF)*b.SE <= 0 {
+		return s, true
+	}
+	gain := math.Expm1(b.Value)
+	point := math.Expm1(a.Value) / gain
+	outside := func(x float64) bool {
+		inside := 1 + x*gain
+		e, _ := r.estimate(r.members, part{p, 0, 1}, part{q, 0, -x * math.Exp(b.Value) / inside})
+		return math.Abs(a.Value-math.Log(inside)) > critical(e.DF)*e.SE
+	}
+	s.Share = new(point)
+	s.Low = new(edge(point, -1/gain, outside))
+	high := point + 1
+	for i := 0; i < 60 && !outside(high); i++ {
+		high = point + 2*(high-point)
+	}
+	s.High = new(edge(point, high, outside))
+	return s, true
+}
+
+// edge bisects for the end of an interval between a point inside and one outside.
+func edge(in, out float64, outside func(float64) bool) float64 {
+	for range 50 {
+		mid := (in + out) / 2
+		if outside(mid) {
+			out = mid
+		} else {
+			in = mid
+		}
+	}
+	return in
+}
