@@ -1,0 +1,153 @@
+// Package sheet reads a user's files, CSV and TOML, into values of the domain. All faults of all files come at once,
+// each with its file, row, column, what stood there and what is allowed; where there is one, nothing is taken.
+// docs/data.md describes every column and key.
+package sheet
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"spile/advice"
+	"spile/budget"
+	"spile/note"
+	"spile/practice"
+)
+
+// Files larger than these are refused before they are read: ten thousand studies take some 4 MiB.
+const (
+	maxCSV  = 32 << 20
+	maxTOML = 1 << 20
+)
+
+// Read reads evidence tables (.csv, .tsv, .txt), price files, practices and permission rules (.toml), in any order and
+// any number, into one input. Practices that a TOML file defines are known to every table. The notes are warnings; the
+// error is a note.Faults with everything wrong in all files, and then the input is empty.
+func Read(paths ...string) (advice.Input, []note.Note, error) {
+	files := make([]file, len(paths))
+	in := advice.Input{Practices: practice.Shipped()}
+	for i, path := range paths {
+		files[i] = load(path)
+		// Practices first: the tables and prices of every file may name them.
+		if r := files[i].toml; r != nil {
+			in.Practices = append(in.Practices, ownPractices(r, in.Practices)...)
+		}
+	}
+	var warnings []note.Note
+	stands := map[string]note.Where{} // of each study
+	for i := range files {
+		f := &files[i]
+		if r := f.toml; r != nil {
+			in.Sources = append(in.Sources, digest(f.path, []*record{r}, func(_ string, c cell) bool { return c.kind == num }))
+			in.Rules = append(in.Rules, readRules(r)...)
+			if !speaksOfPrices(r) {
+				continue
+			}
+			if first := in.Prices; first != nil {
+				f.faults.add(secondPrices(first, r))
+				continue
+			}
+			in.Prices = readPrices(r, in.Practices)
+			continue
+		}
+		if f.faults.count() > 0 {
+			continue // it could not be loaded
+		}
+		studies, notes, records := readEvidence(f.path, f.data, in.Practices, f.faults)
+		warnings = append(warnings, notes...)
+		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
+		for _, s := range studies {
+			if first, have := stands[s.Name]; have {
+				f.faults.add(note.New("the study %s stands in another file already (%s, row %d); allowed: each study in one file",
+					quote(s.Name), first.File, first.Row).At(s.Where))
+			}
+			stands[s.Name] = s.Where
+		}
+		in.Studies = append(in.Studies, studies...)
+	}
+	warnings = append(warnings, twins(in.Studies)...)
+	all := new(faults)
+	for _, f := range files {
+		all.join(f.faults)
+	}
+	if err := all.err(); err != nil {
+		return advice.Input{}, warnings, err
+	}
+	return in, warnings, nil
+}
+
+// speaksOfPrices is true of a TOML file that holds more than practices and rules.
+func speaksOfPrices(r *record) bool {
+	for _, key := range r.head.names {
+		if top, _, _ := strings.Cut(key, "."); top != "practice" && top != "rule" {
+			return true
+		}
+	}
+	return false
+}
+
+func secondPrices(first *budget.Prices, r *record) note.Note {
+	if c := r.text("currency"); c != "" && c != first.Currency {
+		return note.New("two currencies stand in one input, %s here and %s in %s; allowed: one", c, first.Currency, first.Where.File).At(r.where("currency"))
+	}
+	return note.New("this is a second price file, beside %s; allowed: one", first.Where.File).At(note.Where{File: r.file})
+}
+
+// file is one being read. Its faults are its own until the end, so that they are listed file by file.
+type file struct {
+	path   string
+	data   []byte  // of a table
+	toml   *record // of a TOML file
+	faults *faults
+}
+
+// load takes a file from the disk, as far as its kind can be told and its size allows.
+func load(path string) file {
+	f := file{path: path, faults: new(faults)}
+	at := note.Where{File: path}
+	limit := int64(maxCSV)
+	ext := strings.ToLower(filepath.Ext(path))
+	switch ext {
+	case ".csv", ".tsv", ".txt":
+	case ".toml":
+		limit = maxTOML
+	default:
+		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt (an evidence table), .toml (prices, practices, rules)",
+			quote(ext)).At(at))
+		return f
+	}
+	open, err := os.Open(path)
+	if err == nil {
+		defer open.Close()
+		var info os.FileInfo
+		if info, err = open.Stat(); err == nil && info.IsDir() {
+			f.faults.add(note.New("this is a folder; allowed: a file").At(at))
+			return f
+		}
+	}
+	if err == nil {
+		f.data, err = io.ReadAll(io.LimitReader(open, limit+1))
+	}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		f.faults.add(note.New("there is no such file").At(at))
+	case errors.Is(err, fs.ErrPermission):
+		f.faults.add(note.New("this file may not be read: permission is denied").At(at))
+	case err != nil:
+		f.faults.add(note.New("this file could not be read: %s", err.Error()).At(at))
+	case int64(len(f.data)) > limit:
+		f.data = nil
+		f.faults.add(note.New("this file is larger than %d MiB; allowed: at most that", int(limit>>20)).At(at))
+	case ext == ".toml":
+		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
+			allKeys.check(f.toml)
+		}
+	default:
+		return f
+	}
+	f.data = nil
+	return f
+}
