@@ -56,47 +56,49 @@ func Fit(e evidence.Effects, set practice.Set, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	self := func(x practice.Treatment) practice.Treatment { return x }
-	linked := all.links(self)
+	r := &Result{options: o, set: set, Notes: notes}
+	if err := r.fit(all); err != nil {
+		return nil, err
+	}
+	r.report()
+	return r, nil
+}
+
+// fit finds what is linked to unsanitized and solves the members of the answer.
+func (r *Result) fit(all *table) error {
+	linked := all.links(func(x practice.Treatment) practice.Treatment { return x })
 	base, why := curves(all, linked)
-	node := func(x practice.Treatment) practice.Treatment {
+	byAge := linked
+	linked = all.links(func(x practice.Treatment) practice.Treatment {
 		if b, on := base[x.Practice]; on {
 			return practice.Treatment{Practice: b}
 		}
 		return x
-	}
-	byAge := linked
-	linked = all.links(node)
-
-	r := &Result{options: o, set: set, Notes: notes}
+	})
 	r.NotEstimable = unlinked(all, linked)
 	for _, k := range r.NotEstimable {
 		r.Notes = append(r.Notes, note.New("%s is not estimable: no chain of studies links it to unsanitized", note.Term(k)))
 	}
 	t := all.only(func(x row) bool { return linked[x.arm] })
-	if len(t.rows) == 0 {
-		return nil, note.Faults{note.New("no study compares any practice with unsanitized, directly or by a chain of studies")}
+	aged := t.only(func(x row) bool { return byAge[x.arm] })
+	if len(aged.rows) == 0 {
+		return note.Faults{note.New("no study compares any practice with unsanitized, directly or by a chain of studies")}
 	}
-	r.table = t
 
 	// By age first: every age of a replaced drop a treatment of its own. It settles what can be told apart at all.
-	aged := t.only(func(x row) bool { return byAge[x.arm] })
 	flat, err := settle(aged, byAge, nil, r)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	t.options, t.dropped = aged.options, aged.dropped
+	r.table = t
 	r.byAge = []member{flat}
 	r.members = r.byAge
 	r.Ageing.Why = why
 	if len(base) > 0 {
-		plain := newLayout(t, linked, base, flat.layout.moderators)
-		if err := r.fitAgeing(plain); err != nil {
-			return nil, err
-		}
+		return r.fitAgeing(newLayout(t, linked, base, flat.layout.moderators))
 	}
-	r.report()
-	return r, nil
+	return nil
 }
 
 // settle fits the table, giving up what the data cannot tell apart and saying so: moderators that the practices

@@ -17,25 +17,7 @@ func (r *Result) report() {
 	t := r.table
 	r.Rows, r.Studies = len(t.rows), len(t.studies)
 	r.Sites = len(t.grouped(func(s study) string { return s.site }))
-	for _, p := range r.set {
-		if !p.Sanitized() {
-			continue
-		}
-		first := practice.Treatment{Practice: p.Key}
-		if !r.holds(p.Key) {
-			continue
-		}
-		g, ok := r.gain(r.members, first)
-		if !ok {
-			r.Notes = append(r.Notes, note.New("%s was not studied in its first season, so it stands only in the table of gains by age", note.Term(p.Key)))
-			continue
-		}
-		r.count(&g, func(x practice.Treatment) bool { return x.Practice == p.Key })
-		r.Gains = append(r.Gains, g)
-		if g.DF < 4 {
-			r.Notes = append(r.Notes, note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide", note.Term(p.Key), g.DF))
-		}
-	}
+	r.gains()
 	for i, a := range r.Gains {
 		for _, b := range r.Gains[:i] {
 			if d, ok := r.Difference(a.Treatment, b.Treatment); ok {
@@ -59,6 +41,29 @@ func (r *Result) report() {
 	r.reportAgeing()
 	r.reportModerators()
 	r.reportDisagreements()
+}
+
+// gains fills Result.Gains in the order of the set.
+func (r *Result) gains() {
+	for _, p := range r.set {
+		if !p.Sanitized() {
+			continue
+		}
+		first := practice.Treatment{Practice: p.Key}
+		if !r.holds(p.Key) {
+			continue
+		}
+		g, ok := r.gain(r.members, first)
+		if !ok {
+			r.Notes = append(r.Notes, note.New("%s was not studied in its first season, so it stands only in the table of gains by age", note.Term(p.Key)))
+			continue
+		}
+		r.count(&g, func(x practice.Treatment) bool { return x.Practice == p.Key })
+		r.Gains = append(r.Gains, g)
+		if g.DF < 4 {
+			r.Notes = append(r.Notes, note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide", note.Term(p.Key), g.DF))
+		}
+	}
 }
 
 // holds is true where the table has a row of the practice.
