@@ -139,7 +139,7 @@ func (f Bars) rows(b *board) {
 	name = min(name, (b.edge-b.left)*0.38)
 	from := b.left + name + b.small.size*0.8
 	label := func(s Bar) vg.Length {
-		return b.small.size*0.5 + b.small.of(s.Value) + 1 + b.note.of(marksText(s.Marks))
+		return b.small.size*0.5 + b.small.of(s.Value) + b.aside() + b.note.of(marksText(s.Marks))
 	}
 	room := newFit(f.lowest(), from, b.edge)
 	for _, g := range f.Groups {
@@ -199,7 +199,7 @@ func (f Bars) rows(b *board) {
 			b.studyBar(x.at(0), mid-half, x.at(gain), mid+half, s.Weak)
 			beside := max(x.at(gain), x.at(0)) + b.small.size*0.5
 			b.text(b.small, faint, beside, b.y+b.small.rise(), s.Value)
-			b.text(b.note, accent, beside+b.small.of(s.Value)+1, b.y+b.small.rise()-b.lift(), marksText(s.Marks))
+			b.text(b.note, accent, beside+b.small.of(s.Value)+b.aside(), b.y+b.small.rise()-b.lift(), marksText(s.Marks))
 			for i, l := range lines {
 				b.text(b.small, faint, b.left, b.y+b.small.rise()+vg.Length(i)*b.small.lead(), l)
 			}

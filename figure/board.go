@@ -34,7 +34,7 @@ func newBoard(size Size, w Words) *board {
 	case Slide:
 		b.Width, b.Height, b.margin, b.gap, b.hair = 960, slideHeight, 30, 10, 1.25
 		b.heading = pen{paper.Bold, 30}
-		b.bold, b.base, b.small, b.note = pen{paper.Bold, 24}, pen{paper.Regular, 24}, pen{paper.Regular, 24}, pen{paper.Regular, 24}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 24}, pen{paper.Regular, 24}, pen{paper.Regular, 24}, pen{paper.Italic, 24}
 	case Phone:
 		b.Width, b.margin, b.gap, b.hair = 270, 8, 7, 0.6
 		b.heading = pen{paper.Bold, 12}
@@ -146,7 +146,7 @@ type sample struct {
 
 // key sets samples in rows, breaking where a row is full.
 func (b *board) key(samples []sample) {
-	p, from, to, most := b.small, b.left, b.edge, b.most(2)
+	p, from, to, most := b.small, b.left, b.edge, b.most(3)
 	between, space := p.size*1.1, p.size*0.45
 	x, rows, open := from, 0, false
 	for _, s := range samples {
@@ -223,6 +223,14 @@ func (b *board) lift() vg.Length {
 		return 0
 	}
 	return b.small.size * 0.3
+}
+
+// aside is the space before a footnote number, wider where the number is as large as the text before it.
+func (b *board) aside() vg.Length {
+	if b.size == Slide {
+		return b.small.size * 0.35
+	}
+	return 1
 }
 
 // numeral writes a small whole number.

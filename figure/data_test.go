@@ -103,7 +103,7 @@ func ageing(n int, long bool) figure.Ageing {
 		Gain: figure.AgePanel{Title: "Gain by age of the drop", X: "age of the drop, seasons", Y: "more sap per tap than unsanitized, %", Oldest: 4,
 			NoEvidence: "no evidence here", Point: "one study, 95 % interval"},
 		Profit: &figure.LengthPanel{Title: "Profit by rotation", X: "seasons between replacements", Y: "net per tap and season, $ (95 %)", Best: 3,
-			BestName: "pays best: every 3 seasons", FlatFrom: 2, FlatTo: 5, FlatName: "within $0.20 of the best", Studied: "studied", NotStudied: "beyond the ages studied"}}
+			BestName: "pays best: every 3 seasons", FlatFrom: 2, FlatTo: 5, FlatName: "within $0.20 of the best"}}
 	if long {
 		f.Gain.NoEvidence = "aucune donnée probante à cet endroit"
 		f.Gain.X, f.Gain.Y = "âge de la chute depuis son remplacement, en saisons", "surplus de sève par entaille par rapport à l'entaille non assainie, en %"

@@ -171,15 +171,14 @@ type AgeGain struct {
 
 // LengthPanel is money by rotation length.
 type LengthPanel struct {
-	Title               string
-	X, Y                string // "seasons between replacements", "net per tap and season, $"
-	Lengths             []Length
-	Best                int // seasons; marked
-	BestName            string
-	FlatFrom            int // the lengths that pay nearly the same, shaded; 0 for none
-	FlatTo              int
-	FlatName            string // "within $0.05 of the best"
-	Studied, NotStudied string // key: full and hollow marks
+	Title    string
+	X, Y     string // "seasons between replacements", "net per tap and season, $"
+	Lengths  []Length
+	Best     int // seasons; marked
+	BestName string
+	FlatFrom int // the lengths that pay nearly the same, shaded; 0 for none
+	FlatTo   int
+	FlatName string // "within $0.05 of the best"
 }
 
 // Length is one rotation.

@@ -123,6 +123,7 @@ func (f Intervals) samples(b *board, ticks bool) []sample {
 	}
 	study := sample{w, func(x, mid vg.Length) { b.studySpindle(unit(x), one, mid, 0.6) }, f.Key.Study}
 	if ticks {
+		study.text = f.Head.Study
 		study.draw = func(x, mid vg.Length) {
 			for _, v := range []float64{0.15, 0.4, 0.5, 0.9} {
 				b.tick(unit(x).at(v), mid-b.small.size*0.3, mid+b.small.size*0.3)
@@ -184,7 +185,7 @@ func (f Intervals) table(b *board) *table {
 		}
 		for _, s := range g.Studies {
 			t.valueW, t.shareW = max(t.valueW, b.small.of(s.Value)), max(t.shareW, b.small.of(s.Share))
-			longest = max(longest, b.small.of(s.Name)+1+b.note.of(marksText(s.Marks)))
+			longest = max(longest, b.small.of(s.Name)+b.aside()+b.note.of(marksText(s.Marks)))
 		}
 	}
 	gutter := b.small.size
@@ -274,11 +275,11 @@ func (t *table) draw(b *board) {
 		start := b.y
 		for _, s := range g.Studies {
 			marks := marksText(s.Marks)
-			lines := b.small.wrap(s.Name, t.name-1-b.note.of(marks), b.most(2))
+			lines := b.small.wrap(s.Name, t.name-b.aside()-b.note.of(marks), b.most(2))
 			for i, l := range lines {
 				b.text(b.small, faint, b.left, b.y+b.small.rise()+vg.Length(i)*b.small.lead(), l)
 				if i == len(lines)-1 {
-					b.text(b.note, accent, b.left+b.small.of(l)+1, b.y+b.small.rise()+vg.Length(i)*b.small.lead()-b.lift(), marks)
+					b.text(b.note, accent, b.left+b.small.of(l)+b.aside(), b.y+b.small.rise()+vg.Length(i)*b.small.lead()-b.lift(), marks)
 				}
 			}
 			b.right(b.small, ink, t.value, b.y+b.small.rise(), t.clip(b.small, s.Value, t.valueW))
@@ -288,7 +289,7 @@ func (t *table) draw(b *board) {
 			if t.two {
 				skip = append(skip, Range{float64(row), float64(b.y)})
 				base = b.y + b.small.rise()
-				b.y += b.small.lead() * 1.1
+				b.y += b.small.lead()*1.1 + 2
 			}
 			b.right(b.small, faint, t.share, base, t.clip(b.small, s.Share, t.shareW))
 			b.studySpindle(t.x, s, base-b.small.size*0.3, finite(s.Weight)/most)

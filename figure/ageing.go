@@ -1,0 +1,408 @@
+package figure
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// Draw lays the figure out: two panels side by side, or below each other on a phone.
+func (f Ageing) Draw(size Size) *Sheet {
+	b := newBoard(size, f.Words)
+	b.head()
+	panels := []panel{f.Gain.panel()}
+	if f.Profit != nil {
+		panels = append(panels, f.Profit.panel(f.Gain.NoEvidence))
+	}
+	left, edge := b.left, b.edge
+	if size == Phone || len(panels) == 1 {
+		for i, p := range panels {
+			if i > 0 {
+				b.y += b.gap * 2
+			}
+			b.panels([]panel{p}, left, edge)
+		}
+	} else {
+		b.panels(panels, left, edge)
+	}
+	return b.done()
+}
+
+// panel is a plot with its words: what stands over it, in it and below it.
+type panel struct {
+	title, x, y string
+	over        string // words at the right end of the strip over the plot
+	low, high   float64
+	across      func(from, to vg.Length) scale
+	numbers     func(s scale) []float64 // where the horizontal axis has numbers
+	plot        func(b *board, x, y scale)
+	samples     func(b *board) []sample
+}
+
+// panels draws plots beside each other between two edges, their tops and bottoms level.
+func (b *board) panels(panels []panel, left, edge vg.Length) {
+	n := vg.Length(len(panels))
+	gutter := b.base.size * 2
+	width := (edge - left - gutter*(n-1)) / n
+	top, head, foot := b.y, vg.Length(0), vg.Length(0)
+	within := func(i int, draw func()) {
+		b.left = left + vg.Length(i)*(width+gutter)
+		b.edge = b.left + width
+		draw()
+		b.left, b.edge = left, edge
+	}
+	over := func(p panel) func() {
+		return func() {
+			b.block(b.bold, ink, b.left, b.edge, p.title, b.most(1))
+			b.block(b.small, ink, b.left, b.edge, p.y, b.most(2))
+		}
+	}
+	strip := func(p panel) func() {
+		return func() {
+			for _, l := range b.small.wrap(p.over, b.edge-b.left, b.most(1)) {
+				b.right(b.small, faint, b.edge, b.y+b.small.rise(), l)
+				b.y += b.small.lead()
+			}
+		}
+	}
+	under := func(p panel) func() {
+		return func() {
+			b.y += b.small.lead() + 2 // the numbers
+			b.block(b.small, ink, b.left, b.edge, p.x, b.most(2))
+			b.y += b.gap / 3
+			b.key(p.samples(b))
+		}
+	}
+	stripTall := vg.Length(0)
+	for i, p := range panels {
+		within(i, func() {
+			head = max(head, b.tall(over(p)))
+			stripTall = max(stripTall, b.tall(strip(p)))
+			foot = max(foot, b.tall(under(p)))
+		})
+	}
+	height := vg.Length(170)
+	switch b.size {
+	case Phone:
+		height = 150
+	case Slide:
+		height = max(b.Height-b.margin-top-head-stripTall-foot-4, 40)
+	}
+	plotTop := top + head + stripTall + 4
+	bottom := plotTop + height
+	for i, p := range panels {
+		within(i, func() {
+			b.y = top
+			over(p)()
+			b.y = plotTop - 2 - b.tall(strip(p))
+			strip(p)()
+			// the numbers of the upright axis stand left of the plot
+			low, high := p.low, p.high
+			if !(high > low) {
+				high = low + 1
+			}
+			y := scale{low, high, bottom, plotTop}
+			ticks, decimals := y.ticks(max(1, int(height/(b.small.lead()*1.5))))
+			column := vg.Length(0)
+			for _, v := range ticks {
+				column = max(column, b.small.of(b.Number(v, decimals)))
+			}
+			from := b.left + column + b.small.size*0.5
+			x := p.across(from, b.edge)
+			var grid vg.Path
+			for _, v := range ticks {
+				h := y.at(v)
+				base := min(max(h+b.small.size*0.34, plotTop+b.small.size*0.75), bottom)
+				b.right(b.small, faint, from-b.small.size*0.5, base, b.Number(v, decimals))
+				grid = append(grid, trace(at(from, h), at(b.edge, h))...)
+			}
+			b.stroke(rule, b.hair, nil, grid)
+			p.plot(b, x, y)
+			if y.holds(0) {
+				b.line(faint, b.hair*1.5, nil, at(from, y.at(0)), at(b.edge, y.at(0)))
+			}
+			b.line(faint, b.hair, nil, at(from, bottom), at(b.edge, bottom))
+			end := from - 1e6
+			for _, v := range p.numbers(x) {
+				t := b.Number(v, 0)
+				w := b.small.of(t)
+				h := x.at(v)
+				if h-w/2 < end+b.small.size*0.4 || h+w/2 > b.edge || h-w/2 < b.left {
+					continue
+				}
+				b.line(faint, b.hair, nil, at(h, bottom), at(h, bottom+b.small.size*0.25))
+				b.centre(b.small, faint, h, bottom+b.small.rise()+2, t)
+				end = h + w/2
+			}
+			b.y = bottom
+			under(p)()
+		})
+	}
+	b.y = bottom + foot
+}
+
+// dashes is the stroke of what no study supports.
+func (b *board) dashes() []vg.Length { return []vg.Length{b.hair * 7, b.hair * 5} }
+
+// extent is an axis that holds all values, and of the ends of intervals as much as most of them need.
+func extent(values, ends []float64) (low, high float64) {
+	for _, v := range values {
+		low, high = min(low, finite(v)), max(high, finite(v))
+	}
+	if n := len(ends); n > 0 {
+		sorted := make([]float64, n)
+		for i, e := range ends {
+			sorted[i] = finite(e)
+		}
+		slices.Sort(sorted)
+		low, high = min(low, sorted[n/14]), max(high, sorted[n-1-n/14])
+	}
+	if high == low {
+		high = low + 1
+	}
+	pad := (high - low) * 0.04
+	if low < 0 {
+		low -= pad
+	}
+	return low, high + pad
+}
+
+// upright draws an interval that stands, cut at the ends of the axis.
+func (b *board) upright(c Colour, x vg.Length, y scale, r Range, width vg.Length, dash []vg.Length) {
+	if r.High > r.Low {
+		b.line(c, width, dash, at(x, y.kept(finite(r.Low))), at(x, y.kept(finite(r.High))))
+	}
+}
+
+// dot is a mark of a value, full or hollow.
+func (b *board) dot(c Colour, x, y, r vg.Length, hollow bool) {
+	if hollow {
+		b.fill(paperColour, disc(x, y, r))
+		b.stroke(c, b.hair*1.6, nil, disc(x, y, r))
+	} else {
+		b.fill(c, disc(x, y, r))
+	}
+}
+
+func (f AgePanel) panel() panel {
+	longest := finite(f.Oldest)
+	var values, ends []float64
+	for _, c := range f.Curves {
+		for _, p := range c.At {
+			longest = max(longest, finite(p.Age))
+			values = append(values, p.Gain)
+			ends = append(ends, p.Range.Low, p.Range.High)
+		}
+	}
+	for _, p := range f.Points {
+		longest = max(longest, finite(p.Age))
+		values = append(values, p.Gain)
+		ends = append(ends, p.Range.Low, p.Range.High)
+	}
+	low, high := extent(values, ends)
+	p := panel{title: f.Title, x: f.X, y: f.Y, low: low, high: high}
+	beyond := longest > finite(f.Oldest)
+	if beyond {
+		p.over = f.NoEvidence
+	}
+	p.across = func(from, to vg.Length) scale { return scale{-0.35, longest + 0.35, from, to} }
+	p.numbers = whole(0)
+	p.plot = func(b *board, x, y scale) {
+		if beyond {
+			from := x.at(finite(f.Oldest) + 0.3)
+			b.stroke(rule, b.hair, nil, hatch(from, y.to, x.to, y.from, b.hair*9))
+			b.line(faint, b.hair, b.dashes(), at(from, y.to), at(from, y.from))
+		}
+		f.band(b, x, y)
+		f.points(b, x, y)
+		for i := range f.Curves {
+			f.curve(b, x, y, i)
+		}
+	}
+	p.samples = func(b *board) []sample {
+		w := b.small.size * 2.2
+		var all []sample
+		for i, c := range f.Curves {
+			all = append(all, sample{w, func(x, mid vg.Length) { b.curveStroke(i, false, trace(at(x, mid), at(x+w, mid))) }, c.Name})
+		}
+		if len(f.Points) > 0 {
+			r := b.small.size * 0.25
+			all = append(all, sample{r * 2, func(x, mid vg.Length) {
+				b.line(ink, b.hair*1.3, nil, at(x+r, mid-r*2), at(x+r, mid+r*2))
+				b.dot(ink, x+r, mid, r, false)
+			}, f.Point})
+		}
+		return all
+	}
+	return p
+}
+
+// whole numbers from first on.
+func whole(first float64) func(s scale) []float64 {
+	return func(s scale) []float64 {
+		var at []float64
+		ticks, decimals := s.ticks(20)
+		if decimals > 0 { // few seasons: every one
+			ticks = nil
+			for v := math.Ceil(s.low); v <= s.high; v++ {
+				ticks = append(ticks, v)
+			}
+		}
+		for _, v := range ticks {
+			if v >= first {
+				at = append(at, v)
+			}
+		}
+		return at
+	}
+}
+
+// curveStroke tells the curves apart: the first a broad stroke in the accent, the second a double one in ink. Dashed beyond
+// what was studied.
+func (b *board) curveStroke(i int, beyond bool, p vg.Path) {
+	var dash []vg.Length
+	if beyond {
+		dash = b.dashes()
+	}
+	if i == 0 {
+		b.stroke(accent, b.hair*3.2, dash, p)
+		return
+	}
+	b.stroke(ink, b.hair*4.2, dash, p)
+	b.stroke(paperColour, b.hair*1.9, dash, p)
+}
+
+// curve draws one curve, solid to the oldest age studied and dashed from there.
+func (f AgePanel) curve(b *board, x, y scale, i int) {
+	var solid, dashed []vg.Point
+	oldest := finite(f.Oldest)
+	var last AgeGain
+	for k, p := range f.Curves[i].At {
+		pt := at(x.kept(finite(p.Age)), y.kept(finite(p.Gain)))
+		if p.Age > oldest {
+			if k > 0 && last.Age < oldest { // the curve changes its stroke at the oldest age itself
+				share := (oldest - last.Age) / (p.Age - last.Age)
+				g := finite(last.Gain) + share*(finite(p.Gain)-finite(last.Gain))
+				solid = append(solid, at(x.at(oldest), y.kept(g)))
+			}
+			if len(dashed) == 0 && len(solid) > 0 {
+				dashed = append(dashed, solid[len(solid)-1])
+			}
+			dashed = append(dashed, pt)
+		} else {
+			solid = append(solid, pt)
+		}
+		last = p
+	}
+	if len(solid) > 1 {
+		b.curveStroke(i, false, trace(solid...))
+	}
+	if len(dashed) > 1 {
+		b.curveStroke(i, true, trace(dashed...))
+	}
+}
+
+// band is the interval of the first curve as an area, as far as there is evidence.
+func (f AgePanel) band(b *board, x, y scale) {
+	if len(f.Curves) == 0 {
+		return
+	}
+	var up, down []vg.Point
+	for _, p := range f.Curves[0].At {
+		if p.Range.High <= p.Range.Low || p.Age > finite(f.Oldest) {
+			continue
+		}
+		up = append(up, at(x.kept(finite(p.Age)), y.kept(finite(p.Range.High))))
+		down = append(down, at(x.kept(finite(p.Age)), y.kept(finite(p.Range.Low))))
+	}
+	if len(up) > 1 {
+		slices.Reverse(down)
+		p := trace(append(up, down...)...)
+		p.Close()
+		b.fill(accentSoft, p)
+	}
+}
+
+// points are the studies; those of one age stand beside each other.
+func (f AgePanel) points(b *board, x, y scale) {
+	many := map[float64]int{}
+	for _, p := range f.Points {
+		many[finite(p.Age)]++
+	}
+	seen := map[float64]int{}
+	for _, p := range f.Points {
+		age := finite(p.Age)
+		n, k := many[age], seen[age]
+		seen[age]++
+		aside := (float64(k) - float64(n-1)/2) * min(0.09, 0.56/float64(n))
+		h := x.kept(age + aside)
+		b.upright(ink, h, y, p.Range, b.hair*1.2, nil)
+		r := b.small.size * vg.Length(min(0.25, 1.2/math.Sqrt(float64(n))*0.25+0.08))
+		b.dot(ink, h, y.at(finite(p.Gain)), r, p.Weak)
+	}
+}
+
+func (f LengthPanel) panel(noEvidence string) panel {
+	var values, ends []float64
+	last, unstudied := 1, false
+	for _, l := range f.Lengths {
+		last = max(last, l.Every)
+		values = append(values, l.Net)
+		ends = append(ends, l.Range.Low, l.Range.High)
+		unstudied = unstudied || !l.Studied
+	}
+	low, high := extent(values, ends)
+	p := panel{title: f.Title, x: f.X, y: f.Y, low: low, high: high}
+	p.across = func(from, to vg.Length) scale { return scale{0.4, float64(last) + 0.6, from, to} }
+	p.numbers = whole(1)
+	r := func(b *board) vg.Length { return b.small.size * 0.32 }
+	p.plot = func(b *board, x, y scale) {
+		if f.FlatFrom > 0 {
+			b.fill(accentSoft, box(x.kept(float64(f.FlatFrom)-0.45), y.to, x.kept(float64(f.FlatTo)+0.45), y.from))
+			b.line(rule, b.hair, nil, at(x.from, y.at(0)), at(x.to, y.at(0)))
+		}
+		var run []vg.Point
+		for _, l := range f.Lengths {
+			run = append(run, at(x.kept(float64(l.Every)), y.at(finite(l.Net))))
+		}
+		b.line(faint, b.hair, nil, run...)
+		for i, l := range f.Lengths {
+			pt, best := run[i], l.Every == f.Best
+			c, dash, size := ink, []vg.Length(nil), r(b)
+			if !l.Studied {
+				dash = b.dashes()
+			}
+			if best {
+				c, size = accent, size*1.5
+			}
+			b.upright(c, pt.X, y, l.Range, b.hair*2, dash)
+			b.dot(c, pt.X, pt.Y, size, !l.Studied)
+			if best {
+				b.stroke(accent, b.hair*1.6, nil, disc(pt.X, pt.Y, size+b.hair*4))
+			}
+		}
+	}
+	p.samples = func(b *board) []sample {
+		size := r(b) * 1.5
+		ring := size + b.hair*4
+		all := []sample{{ring * 2, func(x, mid vg.Length) {
+			b.dot(accent, x+ring, mid, size, false)
+			b.stroke(accent, b.hair*1.6, nil, disc(x+ring, mid, ring))
+		}, f.BestName}}
+		if f.FlatFrom > 0 {
+			w := b.small.size * 1.4
+			all = append(all, sample{w, func(x, mid vg.Length) {
+				b.fill(accentSoft, box(x, mid-b.small.size*0.35, x+w, mid+b.small.size*0.35))
+			}, f.FlatName})
+		}
+		if unstudied {
+			all = append(all, sample{r(b) * 2, func(x, mid vg.Length) {
+				b.line(ink, b.hair*2, b.dashes(), at(x+r(b), mid-b.small.size*0.4), at(x+r(b), mid+b.small.size*0.4))
+				b.dot(ink, x+r(b), mid, r(b), true)
+			}, noEvidence})
+		}
+		return all
+	}
+	return p
+}
