@@ -1,0 +1,73 @@
+package pool
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"spile/practice"
+	"spile/reml"
+)
+
+// BenchmarkFit is all of the joint model on a table of the usual size: 35 studies, some fifty rows, ageing inside.
+func BenchmarkFit(b *testing.B) {
+	e := trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(1, 1)))
+	for b.Loop() {
+		if _, err := Fit(e, practice.Shipped(), Default()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkJointREML is the part that metafor's rma.mv does: one REML fit of the same rows by age.
+func BenchmarkJointREML(b *testing.B) {
+	r, err := Fit(trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), Default())
+	if err != nil {
+		b.Fatal(err)
+	}
+	m := r.table.model(r.byAge[0].layout)
+	for b.Loop() {
+		if _, err := reml.Fit(m); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkFit10000 is 10,000 studies on 500 sites.
+func BenchmarkFit10000(b *testing.B) {
+	w := trade(10000, 0.02, 0.01)
+	w.perSite = 20
+	e := w.effects(rand.New(rand.NewPCG(1, 1)))
+	for b.Loop() {
+		if _, err := Fit(e, practice.Shipped(), Default()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkWithoutEach(b *testing.B) {
+	for _, n := range []int{35, 200} {
+		b.Run(map[int]string{35: "35 studies", 200: "200 studies"}[n], func(b *testing.B) {
+			r, err := Fit(trade(n, 0.02, 0.01).effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), Default())
+			if err != nil {
+				b.Fatal(err)
+			}
+			for b.Loop() {
+				r.WithoutEachStudy()
+				r.WithoutEachSite()
+			}
+		})
+	}
+}
+
+func BenchmarkDraws(b *testing.B) {
+	r, err := Fit(trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), Default())
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		d := r.Draws(4000, 1)
+		for _, g := range r.Gains {
+			d.Log(g.Treatment)
+		}
+	}
+}
