@@ -365,3 +365,6 @@ func wrap(s string, width int) []string {
 
 // none is the cell of what does not exist.
 func none(v *say.Voice) Cell { return words(v.None()) }
+
+// Wrap breaks a paragraph for a terminal.
+func Wrap(s string, width int) string { return strings.Join(wrap(s, width), "\n") }

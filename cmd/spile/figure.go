@@ -1,0 +1,101 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"spile/figure"
+	"spile/note"
+	"spile/report"
+	"spile/show"
+)
+
+type figureCommand struct {
+	Name string `arg:"" enum:"net,bars,intervals,ageing" help:"net: what each practice nets. bars: every study by practice, for a talk. intervals: every study with interval and weight, for a paper. ageing: drops by age, and the rotation that pays best."`
+	files
+	Output string `short:"o" required:"" placeholder:"FILE.svg|png" help:"File to write; its ending says how."`
+	Size   string `enum:"page,slide,phone" default:"page" placeholder:"page|slide|phone" help:"Where it will be shown: page (default), slide (16:9, large text) or phone."`
+	money
+	model
+}
+
+// Help teaches the command.
+func (figureCommand) Help() string {
+	return `Figures lay themselves out for a page, a slide or a phone. A PNG has 300 dots an inch.
+
+    spile figure net -o net.svg evidence.csv prices.toml
+    spile figure bars -o bars.png --size slide evidence.csv`
+}
+
+// dpi is the resolution of a picture.
+const dpi = 300
+
+// sizes are the words of --size.
+var sizes = map[string]figure.Size{"page": figure.Page, "slide": figure.Slide, "phone": figure.Phone}
+
+// Run does it.
+func (c figureCommand) Run(o *out) error {
+	ext := strings.ToLower(filepath.Ext(c.Output))
+	if ext != ".svg" && ext != ".png" {
+		return misuse{note.New("-o %s: allowed: a name that ends in .svg or .png", c.Output)}
+	}
+	in, read, err := c.input(c.model, c.money)
+	if err != nil {
+		return err
+	}
+	if c.Name == "net" && in.Prices == nil {
+		return misuse{note.New("money needs prices: give --prices PRICES.toml")}
+	}
+	w, err := o.answer(in, read, false)
+	if err != nil {
+		return err
+	}
+	if err := o.draw(w, c.Name, sizes[c.Size], c.Output); err != nil {
+		return err
+	}
+	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
+	o.warn(w.Warnings())
+	return nil
+}
+
+// draw writes one figure, as SVG or PNG by the ending of the file's name.
+func (o *out) draw(w *show.View, name string, size figure.Size, path string) error {
+	for _, f := range report.Figures(w) {
+		if f.Name != name {
+			continue
+		}
+		sheet := f.Draw(size)
+		if strings.ToLower(filepath.Ext(path)) == ".svg" {
+			return o.write(path, sheet.SVGFile())
+		}
+		picture, err := sheet.PNG(dpi)
+		if err != nil {
+			return err
+		}
+		return o.write(path, picture)
+	}
+	return note.Faults{note.New("these data give no figure %s", name)}
+}
+
+// write writes a file; one that cannot be written is a fault that says where and why.
+func (o *out) write(path string, data []byte) error {
+	err := os.WriteFile(path, data, 0o644)
+	if err == nil {
+		return nil
+	}
+	return unwritten(path, err)
+}
+
+// unwritten is the fault of a path that cannot be written.
+func unwritten(path string, err error) error {
+	why := err
+	var at *fs.PathError
+	if errors.As(err, &at) {
+		why = at.Err
+	}
+	return note.Faults{note.New("cannot be written: %s", why.Error()).At(note.Where{File: path})}
+}

@@ -1,0 +1,40 @@
+package main
+
+import "spile/show"
+
+type gainsCommand struct {
+	files
+	model
+	asJSON
+	Thorough bool `help:"Also show direct beside indirect evidence, and the answer without each study, site and caveat."`
+}
+
+// Help teaches the command.
+func (gainsCommand) Help() string {
+	return `Pools all admitted studies in one joint model, and lists each study with its weight or why it is out.
+
+    spile gains evidence.csv
+    spile gains evidence.csv --without no-replication --variance reported
+    spile gains evidence.csv --exclude "Otter Hill 2019" --json`
+}
+
+// Run does it.
+func (c gainsCommand) Run(o *out) error {
+	in, read, err := c.input(c.model, money{})
+	if err != nil {
+		return err
+	}
+	in.Prices = nil // a price file among the files changes no gain
+	w, err := o.answer(in, read, c.Thorough)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return show.WriteJSON(o.stdout, w.GainsJSON())
+	}
+	parts := []any{w.Recommendation(), w.Gains(), w.Shares(), w.Between(), w.Variances(), w.Evidence()}
+	if c.Thorough {
+		parts = append(parts, w.Indirect(), w.WithoutStudies(), w.WithoutSites(), w.Caveats())
+	}
+	return o.print(w, parts...)
+}

@@ -1,0 +1,179 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"spile/advice"
+	"spile/note"
+	"spile/sheet"
+	"spile/show"
+)
+
+// files is what a command reads.
+type files struct {
+	Files []string `arg:"" name:"file" help:"Evidence tables (.csv), and price files, practices and rules (.toml)."`
+}
+
+// model is how the studies are read and pooled.
+type model struct {
+	Inference       string   `enum:"kr,wald" default:"kr" placeholder:"kr|wald" help:"Intervals: kr, Kenward-Roger (default), or wald."`
+	Variance        string   `enum:"pooled,reported" default:"pooled" placeholder:"pooled|reported" help:"Error of a study: from a spread pooled over like studies (default), or as reported."`
+	Moderators      []string `placeholder:"NAME,…" help:"What may change gains: vacuum, line-age, tubing and others."`
+	Without         []string `placeholder:"CAVEAT,…" help:"Leave out the studies that carry a caveat."`
+	Exclude         []string `sep:";" placeholder:"STUDY" help:"Leave out a study by name; may be given again."`
+	SiteEffect      bool     `default:"true" help:"A site's own effect on all its gains (default true)."`
+	ProducerReports bool     `help:"Let producers' reports count; they are kept, but out, unless asked."`
+}
+
+// money is what the money rests on.
+type money struct {
+	Prices  string `placeholder:"PRICES.toml" help:"Price file; may also stand among the files."`
+	Against string `placeholder:"KEY" help:"Today's practice (default: as the prices say, else new-spout)."`
+	Place   string `placeholder:"CODE" help:"Place, such as US-VT or CA-QC, for what is permitted."`
+	Organic bool   `help:"The sugarbush holds an organic certificate."`
+}
+
+// asJSON is the flag of every command that computes.
+type asJSON struct {
+	JSON bool `name:"json" help:"Print JSON."`
+}
+
+// input reads the files and lays what the call says over them. The notes are warnings of the reading.
+func (f files) input(m model, c money) (advice.Input, []note.Note, error) {
+	paths := f.Files
+	if c.Prices != "" && !slices.Contains(paths, c.Prices) {
+		paths = append(slices.Clone(paths), c.Prices)
+	}
+	in, notes, err := sheet.Read(paths...)
+	if err != nil {
+		return in, notes, err
+	}
+	for i := range in.Sources { // the folder is the user's own affair
+		in.Sources[i].Name = filepath.Base(in.Sources[i].Name)
+	}
+	set(&in.Pool.Inference, m.Inference)
+	set(&in.Evidence.Variance, m.Variance)
+	in.Pool.Site = m.SiteEffect
+	in.Pool.Moderators = m.Moderators
+	in.Evidence.Without = add(in.Evidence.Without, m.Without)
+	in.Evidence.Exclude = m.Exclude
+	in.Evidence.ProducerReports = m.ProducerReports
+	for _, name := range m.Exclude {
+		if !named(in, name) {
+			return in, notes, misuse{note.New("--exclude: no study is named %s", name)}
+		}
+	}
+	if c.Against != "" {
+		set(&in.Against.Practice, c.Against)
+		if _, ok := in.Practices.Find(in.Against.Practice); !ok {
+			return in, notes, misuse{note.New("--against: there is no practice %s; allowed: %s", c.Against, join(in.Practices.Keys()))}
+		}
+	}
+	if in.Prices == nil {
+		if c.Place != "" || c.Organic {
+			return in, notes, misuse{note.New("--place and --organic need prices: give --prices PRICES.toml")}
+		}
+		return in, notes, nil
+	}
+	prices := *in.Prices
+	if c.Place != "" {
+		prices.Place = c.Place
+	}
+	prices.Organic = prices.Organic || c.Organic
+	in.Prices = &prices
+	return in, notes, nil
+}
+
+// answer is the view of an answer, with the warnings of the reading among its notes. Thorough also leaves out each
+// study, site and caveat in turn.
+func (o *out) answer(in advice.Input, read []note.Note, thorough bool) (*show.View, error) {
+	stop := o.working(o.voice.Text("pooling %d studies", len(in.Studies)))
+	defer stop()
+	memo := new(advice.Memo)
+	a, err := memo.Of(in)
+	if err == nil && thorough {
+		a, err = memo.Thorough(a)
+	}
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range in.Evidence.Without {
+		known := []string{}
+		for _, s := range in.Studies {
+			for _, k := range a.Caveats[s.Name] {
+				if !slices.Contains(known, string(k)) {
+					known = append(known, string(k))
+				}
+			}
+		}
+		if !slices.Contains(known, string(c)) {
+			return nil, misuse{note.New("--without: no study carries the caveat %s; allowed: %s", string(c), strings.Join(known, ", "))}
+		}
+	}
+	all := *a
+	all.Notes = slices.Concat(read, a.Notes)
+	return show.Of(&all, o.voice), nil
+}
+
+// print writes tables and sentences; the warnings go to standard error.
+func (o *out) print(w *show.View, parts ...any) error {
+	for i, p := range parts {
+		if i > 0 {
+			fmt.Fprintln(o.stdout)
+		}
+		switch p := p.(type) {
+		case show.Table:
+			if err := p.Terminal(o.stdout, show.Width); err != nil {
+				return err
+			}
+		case []string:
+			for _, s := range p {
+				fmt.Fprintln(o.stdout, show.Wrap(s, show.Width))
+			}
+		}
+	}
+	o.warn(w.Warnings())
+	return nil
+}
+
+// warn lists warnings on standard error.
+func (o *out) warn(texts []string) {
+	if len(texts) == 0 {
+		return
+	}
+	fmt.Fprintf(o.stderr, "\n%s\n", o.voice.Text("Warnings"))
+	for _, s := range texts {
+		fmt.Fprintln(o.stderr, show.Wrap("- "+s, show.Width))
+	}
+}
+
+// set and add give the words of the command line the type of the place that they go to.
+func set[T ~string](to *T, word string) { *to = T(word) }
+
+func add[T ~string](to []T, words []string) []T {
+	for _, w := range words {
+		to = append(to, T(w))
+	}
+	return to
+}
+
+func join[T ~string](words []T) string {
+	texts := make([]string, len(words))
+	for i, w := range words {
+		texts[i] = string(w)
+	}
+	return strings.Join(texts, ", ")
+}
+
+// named is true where a study has the name.
+func named(in advice.Input, name string) bool {
+	for _, s := range in.Studies {
+		if s.Name == name {
+			return true
+		}
+	}
+	return false
+}

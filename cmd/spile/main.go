@@ -1,0 +1,215 @@
+// Command spile turns a table of studies and a price file into a recommendation: how much more sap each way of keeping
+// tap holes and tubing clean gives, what it nets a tap, and which pays best.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"slices"
+	"strings"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"spile/note"
+	"spile/say"
+)
+
+// Exit codes.
+const (
+	done       = 0
+	faultyData = 1
+	faultyCall = 2
+)
+
+// version is set by the linker: -ldflags "-X main.version=1.2.3".
+var version string
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// commands is the command line.
+type commands struct {
+	Demo     demoCommand     `cmd:"" help:"The whole chain on an invented scenario: start here."`
+	Gains    gainsCommand    `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
+	Rotation rotationCommand `cmd:"" help:"How drops age, and how often replacing them pays best."`
+	Profit   profitCommand   `cmd:"" help:"What each practice nets a tap, and which pays best."`
+	Report   reportCommand   `cmd:"" help:"Write everything as one HTML file."`
+	Figure   figureCommand   `cmd:"" help:"Write one figure as SVG or PNG."`
+	Serve    serveCommand    `cmd:"" help:"Open the workbench in the browser: try any assumption."`
+
+	Version versionFlag `help:"Print the version and stop."`
+	Lang    string      `default:"en" placeholder:"TAG" help:"Language of what is printed (default en)."`
+	Units   string      `enum:"us,metric," default:"" placeholder:"us|metric" help:"Units of what is printed (default: as the language's country)."`
+}
+
+// Help of the whole program.
+func (commands) Help() string {
+	return `From a table of studies and a price file to a recommendation.
+
+To see it work:
+
+    spile demo
+
+With data of your own:
+
+    spile gains evidence.csv
+    spile profit evidence.csv prices.toml
+    spile serve evidence.csv prices.toml
+
+docs/data.md describes every column and key of the files. "spile COMMAND --help" teaches a command.
+
+The exit code is 0 when done, 1 when the data is at fault, 2 when the call is.`
+}
+
+// out is where a command speaks, and how.
+type out struct {
+	context.Context
+	stdout, stderr io.Writer
+	voice          *say.Voice
+}
+
+// misuse is a fault of the call.
+type misuse struct{ note.Note }
+
+func (m misuse) Error() string { return m.English() }
+
+// exit carries an exit code out of kong, which wants to leave the program.
+type exit int
+
+// run is the program: its arguments in, its exit code out.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int) {
+	defer func() {
+		switch r := recover().(type) {
+		case nil:
+		case exit:
+			code = int(r)
+		default:
+			panic(r)
+		}
+	}()
+	voice := say.In(flagOf(args, "--lang", "en"))
+	var c commands
+	parser, err := kong.New(&c,
+		kong.Name("spile"),
+		kong.Description(c.Help()),
+		kong.Writers(stdout, stderr),
+		kong.Exit(func(code int) { panic(exit(code)) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true, WrapUpperBound: 100, NoAppDescFormat: true}),
+		kong.PostBuild(func(k *kong.Kong) error { return translate(k.Model.Node, voice) }),
+	)
+	if err != nil {
+		panic(err) // the command line itself is malformed
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	called, err := parser.Parse(args)
+	if err != nil {
+		fmt.Fprintf(stderr, "%s: %s\n%s\n", "spile", err, voice.Text("See %s.", "spile "+commandOf(args)+"--help"))
+		return faultyCall
+	}
+	if !say.Known(c.Lang) && c.Lang != say.Pseudo {
+		err = misuse{note.New("there is no language %s; allowed: %s", c.Lang, strings.Join(say.Languages(), ", "))}
+	}
+	if c.Units != "" {
+		voice = voice.With(say.Units(c.Units))
+	}
+	o := &out{ctx, stdout, stderr, voice}
+	if err == nil {
+		err = called.Run(o)
+	}
+	return o.end(err)
+}
+
+// end says what went wrong, if anything, and gives the exit code.
+func (o *out) end(err error) int {
+	if err == nil {
+		return done
+	}
+	var call misuse
+	if errors.As(err, &call) {
+		fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Note(call.Note))
+		return faultyCall
+	}
+	var faults note.Faults
+	if !errors.As(err, &faults) {
+		fmt.Fprintf(o.stderr, "spile: %s\n", err)
+		return faultyData
+	}
+	for _, f := range faults {
+		fmt.Fprintln(o.stderr, o.voice.Note(f))
+	}
+	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text("%d faults; nothing was computed", len(faults)))
+	return faultyData
+}
+
+// translate words the help of a command and all below it.
+func translate(n *kong.Node, v *say.Voice) error {
+	word := func(s string) string { return v.Term(note.Term(s)) }
+	n.Help, n.Detail = word(n.Help), word(n.Detail)
+	for _, f := range n.Flags {
+		f.Help = word(f.Help)
+	}
+	for _, p := range n.Positional {
+		p.Help = word(p.Help)
+	}
+	for _, child := range n.Children {
+		if err := translate(child, v); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// flagOf reads a flag before the command line is parsed, since the help is already in its language.
+func flagOf(args []string, name, otherwise string) string {
+	for i, a := range args {
+		if value, ok := strings.CutPrefix(a, name+"="); ok {
+			return value
+		}
+		if a == name && i+1 < len(args) {
+			return args[i+1]
+		}
+	}
+	return otherwise
+}
+
+// commandOf is the command among the arguments with a space behind it, or nothing.
+func commandOf(args []string) string {
+	for _, a := range args {
+		if slices.Contains([]string{"demo", "gains", "rotation", "profit", "report", "figure", "serve"}, a) {
+			return a + " "
+		}
+	}
+	return ""
+}
+
+type versionFlag bool
+
+// BeforeReset prints the version before anything else is asked of the command line.
+func (versionFlag) BeforeReset(app *kong.Kong) error {
+	fmt.Fprintf(app.Stdout, "spile %s\n", versionText())
+	app.Exit(done)
+	return nil
+}
+
+// versionText is the version set by the linker, else what the build knows of itself.
+func versionText() string {
+	if version != "" {
+		return version
+	}
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {
+		return "devel"
+	}
+	return info.Main.Version
+}

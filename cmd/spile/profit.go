@@ -1,0 +1,57 @@
+package main
+
+import (
+	"spile/advice"
+	"spile/note"
+	"spile/show"
+)
+
+type profitCommand struct {
+	files
+	money
+	model
+	asJSON
+}
+
+// Help teaches the command.
+func (profitCommand) Help() string {
+	return `Ranks every practice, every rotation of drops and the combinations that no study holds by what they net
+a tap and season, against today's practice and against unsanitized, and says what is permitted.
+
+    spile profit evidence.csv --prices prices.toml
+    spile profit evidence.csv prices.toml --against unsanitized
+    spile profit evidence.csv prices.toml --place US-VT --organic --json`
+}
+
+// Run does it.
+func (c profitCommand) Run(o *out) error {
+	in, read, err := c.priced(c.model, c.money)
+	if err != nil {
+		return err
+	}
+	w, err := o.answer(in, read, false)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return show.WriteJSON(o.stdout, w.ProfitJSON())
+	}
+	parts := []any{w.Recommendation(), w.Ranking()}
+	if i := w.A.Recommended; i >= 0 {
+		best := w.A.Ranking[i]
+		if !best.IsToday {
+			parts = append(parts, w.Budget(best, true))
+		}
+		parts = append(parts, w.Budget(best, false))
+	}
+	return o.print(w, append(parts, w.Cautions())...)
+}
+
+// priced is input that must hold prices.
+func (f files) priced(m model, c money) (advice.Input, []note.Note, error) {
+	in, notes, err := f.input(m, c)
+	if err == nil && in.Prices == nil {
+		err = misuse{note.New("money needs prices: give --prices PRICES.toml")}
+	}
+	return in, notes, err
+}

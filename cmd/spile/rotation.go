@@ -1,0 +1,43 @@
+package main
+
+import (
+	"spile/note"
+	"spile/show"
+)
+
+type rotationCommand struct {
+	files
+	money
+	model
+	asJSON
+	Max int `default:"10" placeholder:"N" help:"Longest interval looked at, seasons (default 10)."`
+}
+
+// Help teaches the command.
+func (rotationCommand) Help() string {
+	return `Follows the gain of new drops as they age, and finds the interval at which replacing them pays best.
+Without prices it says which interval gives the most sap.
+
+    spile rotation evidence.csv
+    spile rotation evidence.csv --prices prices.toml --max 8`
+}
+
+// Run does it.
+func (c rotationCommand) Run(o *out) error {
+	if c.Max < 1 || c.Max > 50 {
+		return misuse{note.New("--max is %d; allowed: 1 to 50", c.Max)}
+	}
+	in, read, err := c.input(c.model, c.money)
+	if err != nil {
+		return err
+	}
+	in.MaxInterval = c.Max
+	w, err := o.answer(in, read, false)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return show.WriteJSON(o.stdout, w.RotationJSON())
+	}
+	return o.print(w, w.Rotation(), w.Ageing())
+}
