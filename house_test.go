@@ -35,6 +35,8 @@ var rows = map[string]string{
 	"practice":  "",
 	"unit":      "",
 	"note":      "",
+
+	"crosscheck": "reml", // values of other software and the models they are of, for tests
 }
 
 func TestHouse(t *testing.T) {
@@ -58,7 +60,7 @@ func TestHouse(t *testing.T) {
 			continue // the root holds tests only
 		}
 		row, known := rows[room]
-		if !known && room != "crosscheck" {
+		if !known {
 			t.Errorf("%s has no row in the house: give it one, here and in docs/decisions.md", room)
 			continue
 		}
