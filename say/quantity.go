@@ -13,13 +13,13 @@ func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 func digits(x float64) int {
 	x = math.Abs(x)
 	switch {
-	case x >= 100 || x == 0:
+	case x >= 99.95 || x == 0:
 		return 0
-	case x >= 10:
+	case x >= 9.995:
 		return 1
-	case x >= 1:
+	case x >= 0.9995:
 		return 2
-	case x >= 0.1:
+	case x >= 0.09995:
 		return 3
 	}
 	return 4

@@ -99,22 +99,29 @@ func Languages() []string {
 // In gives the voice of a language (a BCP 47 tag), with US units for the United States and for bare English, metric
 // units else. A language without a catalogue speaks English; ask Known first where that should be a fault.
 func In(lang string) *Voice {
-	v := &Voice{lang: "en", units: US, tag: language.AmericanEnglish}
-	if tag, err := language.Parse(lang); err == nil {
-		base, _ := tag.Base()
-		if _, ok := catalogues[base.String()]; ok {
-			v.lang, v.tag = base.String(), tag
-		}
-		if region, _ := tag.Region(); region.String() != "US" && lang != Pseudo {
-			v.units = Metric
-		}
+	if lang == Pseudo {
+		v := speak("en", language.AmericanEnglish, catalogues["en"])
+		v.pseudo = true
+		return v
 	}
-	v.pseudo = lang == Pseudo
-	if v.pseudo {
-		v.tag = language.AmericanEnglish
+	tag, err := language.Parse(lang)
+	if err != nil {
+		tag = language.AmericanEnglish
 	}
-	v.texts = catalogues[v.lang]
-	v.printer = message.NewPrinter(v.tag)
+	base, _ := tag.Base()
+	texts, ok := catalogues[base.String()]
+	if !ok {
+		return speak("en", language.AmericanEnglish, catalogues["en"])
+	}
+	return speak(base.String(), tag, texts)
+}
+
+// speak makes the voice of a catalogue.
+func speak(lang string, tag language.Tag, texts map[string]forms) *Voice {
+	v := &Voice{lang: lang, units: US, tag: tag, printer: message.NewPrinter(tag), texts: texts}
+	if region, _ := tag.Region(); region.String() != "US" {
+		v.units = Metric
+	}
 	return v
 }
 
@@ -158,6 +165,9 @@ func (v *Voice) Text(key string, args ...any) string {
 	said := make([]any, len(args))
 	for i, a := range args {
 		said[i] = v.argument(a)
+	}
+	if !strings.Contains(strings.ReplaceAll(text, "%%", ""), "%") {
+		said = nil // a plural form may do without its number: "every season"
 	}
 	return v.mark(fmt.Sprintf(text, said...))
 }
