@@ -52,21 +52,24 @@ pool <- function(name, site_sd, chained) {
 pool("invented-pool", 0.12, FALSE)
 pool("invented-pool-chained", 0.12, TRUE)
 pool("invented-pool-boundary", 0, FALSE)
-effect <- function(g, sd) rnorm(max(g), 0, sd)[g]
 
-# A trial: 24 units in 6 blocks, four practices, two seasons; ln(yield per tap).
-unit <- rep(1:24, 2)
-block <- (unit - 1) %/% 4 + 1
-season <- factor(rep(c(2024, 2025), each = 24))
-practice <- factor(c("unsanitized", "new-spout", "check-valve", "new-drop")[unlist(lapply(1:6, function(b) sample(4)))][unit], levels = c("unsanitized", "new-spout", "check-valve", "new-drop"))
-yield <- 3 + c(0, 0.27, 0.45, 0.53)[practice] + 0.2 * (season == 2025) + effect(block, 0.1) + effect(unit, 0.12) + rnorm(48, 0, 0.1)
-trial <- data.frame(yield, unit, block, season, practice)
-trial$yield[c(7, 31, 45)] <- NA # readings lost
-trial <- trial[!is.na(trial$yield), ]
-full <- data.frame(yield, unit, block, season, practice)
-for (case in list(list("invented-trial", full), list("invented-trial-unbalanced", trial))) {
-  d <- case[[2]]
-  fit <- lmer(yield ~ practice + season + (1 | block) + (1 | unit), d, control = tight())
-  write_case(dir, case[[1]], paste("invented: a trial of", nrow(d), "unit-seasons"), d$yield, model.matrix(fit),
+# A trial: 24 units in 6 blocks, four practices, two seasons; ln(yield per tap). Whole, with readings lost, and with blocks
+# that do not differ, whose variance stands at 0 and stays in the information.
+names <- c("unsanitized", "new-spout", "check-valve", "new-drop")
+trial <- function(name, block_sd, lost = NULL) {
+  unit <- rep(1:24, 2)
+  block <- (unit - 1) %/% 4 + 1
+  season <- factor(rep(c(2024, 2025), each = 24))
+  practice <- factor(names[unlist(lapply(1:6, function(b) sample(4)))][unit], levels = names)
+  effect <- function(g, sd) rnorm(max(g), 0, sd)[g]
+  yield <- 3 + c(0, 0.27, 0.45, 0.53)[practice] + 0.2 * (season == 2025) + effect(block, block_sd) + effect(unit, 0.12) + rnorm(48, 0, 0.1)
+  d <- data.frame(yield, unit, block, season, practice)
+  if (!is.null(lost)) d <- d[-lost, ]
+  fit <- suppressMessages(lmer(yield ~ practice + season + (1 | block) + (1 | unit), d, control = tight()))
+  write_case(dir, name, paste("invented: a trial of", nrow(d), "unit-seasons"), d$yield, model.matrix(fit),
     list(grouping("block", d$block), grouping("unit", d$unit), identity_of("residual")), from_lmer(fit, variance(fit, c("block", "unit", "Residual"))), packages = c("lme4", "lmerTest", "pbkrtest"))
 }
+trial("invented-trial", 0.1)
+trial("invented-trial-unbalanced", 0.1, lost = c(7, 31, 45))
+trial("invented-trial-boundary", 0)
+trial("invented-trial-boundary-unbalanced", 0, lost = c(5, 16, 40, 41))
