@@ -23,8 +23,9 @@ type Input struct {
 
 	Evidence    evidence.Options
 	Pool        pool.Options
-	Against     practice.Treatment // today's practice where it is not that of the prices; zero value: as the prices say
-	MaxInterval int                // longest rotation looked at; 0 means 10
+	Against     budget.Choice // today's practice where it is not that of the prices; zero value: as the prices say
+	MaxInterval int           // longest rotation looked at; 0 means 10
+	Notes       []note.Note   // warnings of reading, which the answer carries on
 }
 
 // Source is where input came from, and a digest of its canonical content.
@@ -70,6 +71,7 @@ type CaveatEffect struct {
 type Advice struct {
 	Input         Input
 	Effects       evidence.Effects
+	Reference     budget.Choice                // what Compared.Today is against
 	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
 	Pool          *pool.Result
 	Rotation      rotation.Result
@@ -79,6 +81,11 @@ type Advice struct {
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect
 	Notes         []note.Note // every warning of the chain, once
+}
+
+// Choice is what the option does.
+func (o Option) Choice() budget.Choice {
+	return budget.Choice{Practice: o.Practice, Every: o.Every, With: o.With}
 }
 
 // ID names an option in addresses and JSON: "check-valve", "new-drop/3", "new-drop/3+check-valve".

@@ -1,17 +1,173 @@
 package advice
 
+import (
+	"slices"
+
+	"spile/evidence"
+	"spile/note"
+	"spile/pool"
+	"spile/practice"
+)
+
 // Of runs the chain once. The error is note.Faults where the data is at fault.
 func Of(in Input) (*Advice, error) { return new(Memo).Of(in) }
 
 // Memo runs the chain and keeps each stage by a digest of that stage's own inputs: a changed price never refits.
-// It is safe for use by several goroutines.
-type Memo struct{}
-
-// Of is the answer for one input.
-func (m *Memo) Of(in Input) (*Advice, error) {
-	return &Advice{Input: in, Recommended: -1}, nil
+// The zero Memo is ready, and safe for use by several goroutines.
+type Memo struct {
+	fits     stage[fitted]
+	money    stage[*Advice]
+	thorough stage[*Advice]
 }
 
-// Thorough is the advice with what each study, site and caveat does to it: one fit for each, so it is asked for by
-// whoever shows it.
-func (m *Memo) Thorough(a *Advice) (*Advice, error) { return a, nil }
+// fitted is what the studies alone say.
+type fitted struct {
+	effects evidence.Effects
+	caveats map[string][]evidence.Caveat
+	pool    *pool.Result
+	draws   *draws
+}
+
+// fitInputs is everything that the fit rests on, and nothing else.
+type fitInputs struct {
+	Studies   []evidence.Study
+	Practices practice.Set
+	Evidence  evidence.Options
+	Pool      pool.Options
+}
+
+// Of is the answer for one input. It is shared with whoever asks the same again: read it, do not change it.
+func (m *Memo) Of(in Input) (*Advice, error) {
+	if in.Practices == nil {
+		in.Practices = practice.Shipped()
+	}
+	if in.MaxInterval == 0 {
+		in.MaxInterval = defaultMaxInterval
+	}
+	if f := in.faults(); len(f) > 0 {
+		return nil, f
+	}
+	fit, err := m.fits.get(fitInputs{in.Studies, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return fitOf(in) })
+	if err != nil {
+		return nil, err
+	}
+	return m.money.get(in, func() (*Advice, error) { return priced(in, fit) })
+}
+
+const defaultMaxInterval = 10
+
+// maxInterval is the longest rotation that can be asked for.
+const maxInterval = 50
+
+func (in Input) faults() note.Faults {
+	var f note.Faults
+	if in.Prices != nil {
+		f = append(f, in.Prices.Faults(in.Practices)...)
+	}
+	if in.MaxInterval < 1 || in.MaxInterval > maxInterval {
+		f = append(f, note.New("the longest rotation asked for is %d seasons; allowed: 1 to %d", in.MaxInterval, maxInterval))
+	}
+	if _, known := in.Practices.Find(in.Against.Practice); in.Against.Practice != "" && !known {
+		f = append(f, note.New("%s is not a practice that can be compared against; allowed: %s", string(in.Against.Practice), in.Practices.Names()))
+	}
+	return f
+}
+
+func fitOf(in Input) (fitted, error) {
+	effects, err := evidence.Of(in.Studies, in.Practices, in.Evidence)
+	if err != nil {
+		return fitted{}, err
+	}
+	result, err := pool.Fit(effects, in.Practices, in.Pool)
+	if err != nil {
+		return fitted{}, err
+	}
+	f := fitted{effects: effects, pool: result, draws: drawsOf(result, in.Practices), caveats: map[string][]evidence.Caveat{}}
+	for _, s := range in.Studies {
+		f.caveats[s.Name] = evidence.Caveats(s, in.Studies)
+	}
+	return f, nil
+}
+
+// priced is the part of the chain that hangs on prices and place.
+func priced(in Input, fit fitted) (*Advice, error) {
+	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Recommended: -1}
+	r := newRanker(in, fit)
+	a.Rotation = r.rotation()
+	if in.Prices != nil {
+		r.rank(a)
+	}
+	var all []note.Note
+	all = append(all, in.Notes...)
+	all = append(all, fit.effects.Notes...)
+	all = append(all, fit.pool.Notes...)
+	if in.Prices != nil {
+		all = append(all, in.Prices.Notes()...)
+	}
+	all = append(all, a.Rotation.Notes...)
+	all = append(all, r.notes...)
+	for _, n := range all {
+		if !slices.ContainsFunc(a.Notes, func(have note.Note) bool { return have.English() == n.English() }) {
+			a.Notes = append(a.Notes, n)
+		}
+	}
+	return a, nil
+}
+
+// Thorough is the advice with what each study, site and caveat does to it. It takes a fit for each, so only those ask
+// who show it.
+func (m *Memo) Thorough(a *Advice) (*Advice, error) {
+	return m.thorough.get(a.Input, func() (*Advice, error) {
+		t := *a
+		t.WithoutStudy = a.Pool.WithoutEachStudy()
+		t.WithoutSite = a.Pool.WithoutEachSite()
+		for _, c := range a.admittedCaveats() {
+			t.CaveatEffects = append(t.CaveatEffects, m.without(a, c))
+		}
+		return &t, nil
+	})
+}
+
+// admittedCaveats lists the caveats that some admitted study carries, sorted.
+func (a *Advice) admittedCaveats() []evidence.Caveat {
+	var list []evidence.Caveat
+	for _, s := range a.Effects.Studies {
+		for _, c := range s.Caveats {
+			if !slices.Contains(list, c) {
+				list = append(list, c)
+			}
+		}
+	}
+	slices.Sort(list)
+	return list
+}
+
+// without is the whole answer again, with the studies that carry a caveat left out. Where nothing can be said without
+// them the gains are empty.
+func (m *Memo) without(a *Advice, c evidence.Caveat) CaveatEffect {
+	e := CaveatEffect{Caveat: c, Without: pool.Without{What: string(c)}}
+	for _, s := range a.Effects.Studies {
+		if slices.Contains(s.Caveats, c) {
+			e.Studies = append(e.Studies, s.Study)
+		}
+	}
+	in := a.Input
+	in.Evidence.Without = append(slices.Clone(in.Evidence.Without), c)
+	other, err := m.Of(in)
+	if err != nil {
+		return e
+	}
+	e.Without.Studies, e.Without.Gains = other.Pool.Studies, other.Pool.Gains
+	if best, ok := other.Best(); ok {
+		e.Best = best.ID()
+	}
+	return e
+}
+
+// Best is the option recommended; false where there is none.
+func (a *Advice) Best() (Option, bool) {
+	if a.Recommended < 0 {
+		return Option{}, false
+	}
+	return a.Ranking[a.Recommended], true
+}

@@ -1,6 +1,8 @@
 // Package practice names what is done to a tap's plastic each season: a spout, drops of some age, a wash.
 package practice
 
+import "strings"
+
 // Key names a practice in files, addresses and JSON.
 type Key string
 
@@ -34,7 +36,7 @@ type Drops string
 const (
 	DropsKept     Drops = "kept"
 	DropsReplaced Drops = "replaced"     // every N seasons: the practice ages
-	DropsLateral  Drops = "with-lateral" // replaced together with the lateral
+	DropsLateral  Drops = "with-lateral" // replaced together with the lateral, every N seasons: ages too
 )
 
 // Wash is what is run through the plastic.
@@ -60,8 +62,8 @@ type Practice struct {
 // Sanitized is true of every practice but the reference.
 func (p Practice) Sanitized() bool { return p.Key != Unsanitized }
 
-// Ages is true where the age of the drops is part of the treatment (M4).
-func (p Practice) Ages() bool { return p.Drops == DropsReplaced }
+// Ages is true where the age of what was replaced is part of the treatment (M4): its gain fades with the seasons in use.
+func (p Practice) Ages() bool { return p.Drops == DropsReplaced || p.Drops == DropsLateral }
 
 // Chemical is true where the practice runs a chemical through food plastic.
 func (p Practice) Chemical() bool {
@@ -110,4 +112,13 @@ func (s Set) Keys() []Key {
 		keys[i] = p.Key
 	}
 	return keys
+}
+
+// Names lists the keys as one text, for a message that says what is allowed.
+func (s Set) Names() string {
+	names := make([]string, len(s))
+	for i, p := range s {
+		names[i] = string(p.Key)
+	}
+	return strings.Join(names, ", ")
 }

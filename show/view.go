@@ -146,8 +146,8 @@ func (w *View) Today() string {
 			return w.Option(o)
 		}
 	}
-	if t := w.A.Input.Against; t.Practice != "" {
-		return w.Treatment(t)
+	if c := w.A.Input.Against; c.Practice != "" {
+		return w.Practice(c.Practice)
 	}
 	if p := w.A.Input.Prices; p != nil {
 		return w.Treatment(p.Today)

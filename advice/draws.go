@@ -1,0 +1,60 @@
+package advice
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"spile/pool"
+	"spile/practice"
+)
+
+const (
+	drawCount = 4000
+	drawSeed  = 1
+)
+
+// draws holds long-run gains over unsanitized, as fractions: best guesses and joint draws by treatment. A treatment
+// that the model has no place for is not there.
+type draws struct {
+	best  map[practice.Treatment]float64
+	drawn map[practice.Treatment][]float64
+}
+
+// oldest is the highest drop age for which draws are made, one below the longest rotation that can be asked for.
+const oldest = maxInterval - 1
+
+func drawsOf(r *pool.Result, set practice.Set) *draws {
+	d := &draws{
+		best:  map[practice.Treatment]float64{{Practice: practice.Unsanitized}: 0},
+		drawn: map[practice.Treatment][]float64{{Practice: practice.Unsanitized}: make([]float64, drawCount)},
+	}
+	joint := r.Draws(drawCount, drawSeed)
+	for _, g := range r.Gains {
+		for age := 0; age <= oldest; age++ {
+			t := practice.Treatment{Practice: g.Treatment.Practice, DropAge: age}
+			at, ok := r.Gain(t)
+			log := joint.Log(t)
+			if !ok || log == nil {
+				break
+			}
+			d.best[t] = at.LongRunPct / 100
+			shift := math.Log1p(at.LongRunPct/100) - at.Log // σ²site/2: a draw, too, is of the ratio of expected yields
+			for i, x := range log {
+				log[i] = math.Expm1(x + shift)
+			}
+			d.drawn[t] = log
+			if p, _ := set.Find(t.Practice); !p.Ages() {
+				break
+			}
+		}
+	}
+	return d
+}
+
+// middle is the 2.5th and the 97.5th percentile; x is sorted on return.
+func middle(x []float64) (low, high float64) {
+	slices.Sort(x)
+	return stat.Quantile(0.025, stat.LinInterp, x, nil), stat.Quantile(0.975, stat.LinInterp, x, nil)
+}
