@@ -145,34 +145,42 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 // dashes is the stroke of what no study supports.
 func (b *board) dashes() []vg.Length { return []vg.Length{b.hair * 7, b.hair * 5} }
 
-// extent is an axis that holds all values, and of the ends of intervals as much as most of them need.
-func extent(values, ends []float64) (low, high float64) {
+// extent is an axis from zero that holds all values, and the ends of their intervals unless these lie further out than slack times
+// what the values span.
+func extent(values, ends []float64, slack float64) (low, high float64) {
 	for _, v := range values {
 		low, high = min(low, finite(v)), max(high, finite(v))
-	}
-	if n := len(ends); n > 0 {
-		sorted := make([]float64, n)
-		for i, e := range ends {
-			sorted[i] = finite(e)
-		}
-		slices.Sort(sorted)
-		low, high = min(low, sorted[n/14]), max(high, sorted[n-1-n/14])
 	}
 	if high == low {
 		high = low + 1
 	}
-	pad := (high - low) * 0.04
+	beyond := (high - low) * slack
+	from, to := low-beyond, high+beyond
+	for _, e := range ends {
+		low, high = min(low, max(finite(e), from)), max(high, min(finite(e), to))
+	}
+	pad := (high - low) * 0.03
 	if low < 0 {
 		low -= pad
 	}
 	return low, high + pad
 }
 
-// upright draws an interval that stands, cut at the ends of the axis.
-func (b *board) upright(c Colour, x vg.Length, y scale, r Range, width vg.Length, dash []vg.Length) {
-	if r.High > r.Low {
-		b.line(c, width, dash, at(x, y.kept(finite(r.Low))), at(x, y.kept(finite(r.High))))
+// standing draws an interval that stands; where it runs out of the axis it ends in an arrow.
+func (b *board) standing(c Colour, x vg.Length, y scale, r Range, width vg.Length, dash []vg.Length) {
+	if !(r.High > r.Low) {
+		return
 	}
+	b.line(c, width, dash, at(x, y.kept(finite(r.Low))), at(x, y.kept(finite(r.High))))
+	a := b.small.size * 0.22
+	var p vg.Path
+	if finite(r.Low) < y.low {
+		p = append(p, trace(at(x-a, y.from-a), at(x, y.from), at(x+a, y.from-a))...)
+	}
+	if finite(r.High) > y.high {
+		p = append(p, trace(at(x-a, y.to+a), at(x, y.to), at(x+a, y.to+a))...)
+	}
+	b.stroke(c, width, nil, p)
 }
 
 // dot is a mark of a value, full or hollow.
@@ -200,7 +208,7 @@ func (f AgePanel) panel() panel {
 		values = append(values, p.Gain)
 		ends = append(ends, p.Range.Low, p.Range.High)
 	}
-	low, high := extent(values, ends)
+	low, high := extent(values, ends, 0.6)
 	p := panel{title: f.Title, x: f.X, y: f.Y, low: low, high: high}
 	beyond := longest > finite(f.Oldest)
 	if beyond {
@@ -245,8 +253,8 @@ func whole(first float64) func(s scale) []float64 {
 		ticks, decimals := s.ticks(20)
 		if decimals > 0 { // few seasons: every one
 			ticks = nil
-			for v := math.Ceil(s.low); v <= s.high; v++ {
-				ticks = append(ticks, v)
+			for v := int(math.Ceil(s.low)); float64(v) <= s.high; v++ {
+				ticks = append(ticks, float64(v))
 			}
 		}
 		for _, v := range ticks {
@@ -337,7 +345,11 @@ func (f AgePanel) points(b *board, x, y scale) {
 		seen[age]++
 		aside := (float64(k) - float64(n-1)/2) * min(0.09, 0.56/float64(n))
 		h := x.kept(age + aside)
-		b.upright(ink, h, y, p.Range, b.hair*1.2, nil)
+		if n > 9 { // too many for their intervals to be read one by one: only as a ground for the marks
+			b.standing(inkSoft, h, y, p.Range, b.hair*0.5, nil)
+		} else {
+			b.standing(ink, h, y, p.Range, b.hair*1.2, nil)
+		}
 		r := b.small.size * vg.Length(min(0.25, 1.2/math.Sqrt(float64(n))*0.25+0.08))
 		b.dot(ink, h, y.at(finite(p.Gain)), r, p.Weak)
 	}
@@ -352,7 +364,7 @@ func (f LengthPanel) panel(noEvidence string) panel {
 		ends = append(ends, l.Range.Low, l.Range.High)
 		unstudied = unstudied || !l.Studied
 	}
-	low, high := extent(values, ends)
+	low, high := extent(values, ends, 0.6)
 	p := panel{title: f.Title, x: f.X, y: f.Y, low: low, high: high}
 	p.across = func(from, to vg.Length) scale { return scale{0.4, float64(last) + 0.6, from, to} }
 	p.numbers = whole(1)
@@ -376,7 +388,7 @@ func (f LengthPanel) panel(noEvidence string) panel {
 			if best {
 				c, size = accent, size*1.5
 			}
-			b.upright(c, pt.X, y, l.Range, b.hair*2, dash)
+			b.standing(c, pt.X, y, l.Range, b.hair*2, dash)
 			b.dot(c, pt.X, pt.Y, size, !l.Studied)
 			if best {
 				b.stroke(accent, b.hair*1.6, nil, disc(pt.X, pt.Y, size+b.hair*4))

@@ -150,7 +150,7 @@ func (b *board) key(samples []sample) {
 	between, space := p.size*1.1, p.size*0.45
 	x, rows, open := from, 0, false
 	for _, s := range samples {
-		if s.text == "" {
+		if strings.TrimSpace(s.text) == "" {
 			continue
 		}
 		indent := s.width
@@ -167,7 +167,7 @@ func (b *board) key(samples []sample) {
 				return
 			}
 		}
-		lines := p.wrap(s.text, to-x-indent, b.most(1))
+		lines := p.wrap(s.text, to-x-indent, b.most(2))
 		if s.draw != nil {
 			s.draw(x, b.y+p.rise()-p.size*0.25)
 		}

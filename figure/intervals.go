@@ -2,7 +2,6 @@ package figure
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/plot/vg"
 )
@@ -26,31 +25,21 @@ func (f Intervals) Draw(size Size) *Sheet {
 	return b.done()
 }
 
-// reach is the axis: all gains and pooled intervals, and of the other intervals as much as most of them need. What is wider runs
-// to the edge of the axis and ends there in an arrow.
+// reach is the axis: all gains and pooled intervals, and the other intervals unless they are much wider. What is wider runs to
+// the edge of the axis and ends there in an arrow.
 func (f Intervals) reach() (low, high float64) {
-	var lows, highs []float64
+	var values, ends []float64
 	for _, g := range f.Groups {
 		if p := g.Pooled; p != nil {
-			low, high = min(low, finite(p.Range.Low)), max(high, finite(p.Range.High))
-			lows, highs = append(lows, finite(p.Season.Low)), append(highs, finite(p.Season.High))
+			values = append(values, p.Gain, p.Range.Low, p.Range.High)
+			ends = append(ends, p.Season.Low, p.Season.High)
 		}
 		for _, s := range g.Studies {
-			low, high = min(low, finite(s.Gain)), max(high, finite(s.Gain))
-			lows, highs = append(lows, finite(s.Range.Low)), append(highs, finite(s.Range.High))
+			values = append(values, s.Gain)
+			ends = append(ends, s.Range.Low, s.Range.High)
 		}
 	}
-	if len(lows) > 0 {
-		slices.Sort(lows)
-		slices.Sort(highs)
-		low = min(low, lows[len(lows)/7])
-		high = max(high, highs[len(highs)-1-len(highs)/7])
-	}
-	if high <= low {
-		high = low + 100
-	}
-	pad := (high - low) * 0.03
-	return low - pad, high + pad
+	return extent(values, ends, 0.35)
 }
 
 // spindle runs from one end of an interval to the other and is thickest, 2 × half, at the estimate.

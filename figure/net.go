@@ -35,8 +35,7 @@ func (f Net) reach() (low, high float64) {
 			ends = append(ends, r.Range.Low, r.Range.High)
 		}
 	}
-	low, high = extent(values, ends)
-	return low, high
+	return extent(values, ends, 1)
 }
 
 // part is a kind of segment in a stack.
@@ -198,7 +197,7 @@ func (f Net) beside(b *board) {
 	for _, r := range rows {
 		name = max(name, b.namePen(r).of(r.Name))
 	}
-	name = min(name, width*0.28)
+	name = min(name, width*0.32)
 	each := (width - name - gutter*n) / n
 	value := f.valueWidth(b, each*0.4)
 	low, high := f.reach()
@@ -230,27 +229,25 @@ func (f Net) beside(b *board) {
 	if b.size == Slide {
 		tall, space = b.small.size*1.35, 6
 		room := b.Height - b.margin - b.y
-		fits := func(room vg.Length) int {
-			for most := 2; ; most-- {
-				used, i := vg.Length(0), 0
-				for i = range rows {
-					l := b.namePen(rows[i]).wrap(rows[i].Name, name, most)
-					used += max(tall, vg.Length(len(l))*b.small.lead()) + space
-					if used > room {
-						break
-					}
-					lines[i] = l
+		// names in two lines, or in one where that leaves fewer than four rows
+		fits := func(most int) (n int) {
+			used := vg.Length(0)
+			for i, r := range rows {
+				lines[i] = b.namePen(r).wrap(r.Name, name, most)
+				used += max(tall, vg.Length(len(lines[i]))*b.small.lead()) + space
+				if used > room {
+					break
 				}
-				if used <= room {
-					return len(rows)
-				}
-				if most == 1 {
-					return i
-				}
+				n++
 			}
+			return n
 		}
-		if shown = fits(room); shown < len(rows) {
-			shown = fits(room - b.small.lead()*2)
+		if shown = fits(2); shown < len(rows) {
+			words := b.small.wrap(b.leftWords(len(rows)), width, 2)
+			room -= vg.Length(len(words)) * b.small.lead()
+			if shown = fits(2); shown < 4 {
+				shown = fits(1)
+			}
 		}
 	}
 	for i, r := range rows[:shown] {
