@@ -1,8 +1,9 @@
 package pool
 
 import (
-	"errors"
 	"math"
+
+	"gonum.org/v1/gonum/mat"
 
 	"spile/note"
 	"spile/practice"
@@ -96,63 +97,30 @@ func (r *Result) fitAgeing(plain *layout) error {
 // member comes back, its X with the curve's derivative by the half-life as a column, so that the half-life's own
 // uncertainty is in every standard error; at a bound, members over the grid weighted by likelihood.
 func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
-	t := r.table
-	profile := func(h float64) (float64, *reml.Fitted) {
-		f, err := reml.FitML(t.model(plain.at(c, h, nil)))
-		if err != nil {
-			return math.Inf(-1), nil
-		}
-		return f.LogLik, f
+	profile := r.profile
+	if len(r.table.rows) > manyRows {
+		profile = r.byAgeProfile
 	}
-	grid := make([]float64, gridSteps+1)
-	ll := make([]float64, gridSteps+1)
+	var grid, ll [gridSteps + 1]float64
 	top := 0
 	for i := range grid {
 		grid[i] = shortest * math.Pow(longest/shortest, float64(i)/gridSteps)
-		ll[i], _ = profile(grid[i])
+		ll[i] = profile(plain.at(c, grid[i], nil))
 		if ll[i] > ll[top] {
 			top = i
 		}
 	}
 	if math.IsInf(ll[top], -1) {
-		_, err := reml.FitML(t.model(plain.at(c, grid[gridSteps/2], nil)))
-		var f *reml.Fault
-		if errors.As(err, &f) {
-			return Curve{}, nil, note.Faults{f.Note}
-		}
-		return Curve{}, nil, err
+		return Curve{}, nil, note.Faults{note.New("the ageing of replaced drops cannot be fitted")}
 	}
-	out := Curve{Kind: string(c), HalfLife: grid[top], LogLik: ll[top], AtBound: top == 0 || top == gridSteps}
-	if !out.AtBound {
-		out.HalfLife, out.LogLik = golden(grid[top-1], grid[top+1], grid[top], ll[top], func(h float64) float64 { l, _ := profile(h); return l })
-	}
-	const drop = 1.9207 // half the 95 % point of chi-squared with one degree of freedom
-	out.HalfLifeLow = crossing(grid, ll, out.HalfLife, out.LogLik-drop, -1)
-	out.HalfLifeHigh = crossing(grid, ll, out.HalfLife, out.LogLik-drop, +1)
-
+	out := Curve{Kind: string(c), HalfLife: grid[top], AtBound: true}
 	var members []member
-	if !out.AtBound {
-		_, f := profile(out.HalfLife)
-		slopeOf, largest := map[practice.Key]float64{}, 0.0
-		for _, k := range plain.ageing {
-			largest = max(largest, math.Abs(f.Beta[plain.delta[k]]))
-		}
-		for _, k := range plain.ageing {
-			slopeOf[k] = 1
-			if largest > 0 && len(plain.ageing) > 1 {
-				slopeOf[k] = f.Beta[plain.delta[k]] / largest
+	if top > 0 && top < gridSteps {
+		if l, ok := r.climb(plain.at(c, grid[top], nil), grid[top-1], grid[top+1]); ok {
+			if s, err := r.table.solve(l); err == nil {
+				out.HalfLife, out.AtBound = l.halfLife, false
+				members = []member{{weight: 1, layout: l, solved: s}}
 			}
-		}
-		l := plain.at(c, out.HalfLife, slopeOf)
-		s, err := t.solve(l)
-		var fault *reml.Fault
-		switch {
-		case err == nil:
-			members = []member{{weight: 1, layout: l, solved: s}}
-		case errors.As(err, &fault) && fault.Kind == reml.Singular:
-			out.AtBound = true // the likelihood is flat in the half-life here
-		default:
-			return Curve{}, nil, err
 		}
 	}
 	if out.AtBound {
@@ -163,7 +131,7 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 				continue
 			}
 			l := plain.at(c, h, nil)
-			s, err := t.solve(l)
+			s, err := r.table.solve(l)
 			if err != nil {
 				continue
 			}
@@ -177,6 +145,11 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 			members[i].weight /= total
 		}
 	}
+	out.LogLik = r.profile(plain.at(c, out.HalfLife, nil))
+	const drop = 1.9207 // half the 95 % point of chi-squared with one degree of freedom
+	level := max(ll[top], profile(plain.at(c, out.HalfLife, nil))) - drop
+	out.HalfLifeLow = crossing(grid[:], ll[:], out.HalfLife, level, -1)
+	out.HalfLifeHigh = crossing(grid[:], ll[:], out.HalfLife, level, +1)
 	if c == exponential {
 		out.Lambda = math.Ln2 / out.HalfLife
 	}
@@ -186,31 +159,98 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 	return out, members, nil
 }
 
-// golden finds the maximum of f within low and high by golden sections on the log scale, starting from a point inside.
-func golden(low, high, at, value float64, f func(float64) float64) (x, fx float64) {
-	const ratio = 0.6180339887498949
-	a, b := math.Log(low), math.Log(high)
-	c, d := b-ratio*(b-a), a+ratio*(b-a)
-	fc, fd := f(math.Exp(c)), f(math.Exp(d))
-	for b-a > 1e-6 {
-		if fc >= fd {
-			b, d, fd = d, c, fc
-			c = b - ratio*(b-a)
-			fc = f(math.Exp(c))
-		} else {
-			a, c, fc = c, d, fd
-			d = a + ratio*(b-a)
-			fd = f(math.Exp(d))
+// profile is the log likelihood at a half-life, highest over everything else; −Inf where the half-life leaves effects
+// that cannot be told apart.
+func (r *Result) profile(l *layout) float64 {
+	f, err := reml.FitML(r.table.model(l))
+	if err != nil {
+		return math.Inf(-1)
+	}
+	return f.LogLik
+}
+
+// byAgeProfile is profile, up to a constant, with the variances held at those of the model by age: minus half the
+// distance of the curve from the gains by age, in their own covariance. With thousands of rows it is the same.
+func (r *Result) byAgeProfile(l *layout) float64 {
+	flat := r.byAge[0]
+	information, ok := inverse(flat.phi)
+	if !ok {
+		return math.Inf(-1)
+	}
+	// Each coefficient by age is a combination of those with the curve: map them, then weighted least squares.
+	n := flat.layout.columns
+	to := mat.NewDense(n, l.columns, nil)
+	for i, x := range flat.layout.treatments {
+		l.term(to.RawRowView(i), x.Practice, float64(x.DropAge), 1)
+	}
+	for i := range flat.layout.moderators {
+		to.Set(flat.layout.moderator+i, l.moderator+i, 1)
+	}
+	var w, a mat.Dense
+	w.Mul(information, to)
+	a.Mul(to.T(), &w)
+	sym := mat.NewSymDense(l.columns, nil)
+	for i := range l.columns {
+		for j := range i + 1 {
+			sym.SetSym(i, j, (a.At(i, j)+a.At(j, i))/2)
 		}
 	}
-	x, fx = math.Exp(c), fc
-	if fd > fx {
-		x, fx = math.Exp(d), fd
+	inv, ok := inverse(sym)
+	if !ok {
+		return math.Inf(-1)
 	}
-	if value > fx {
-		return at, value
+	y := mat.NewVecDense(n, flat.beta)
+	var b, beta, fitted, apart mat.VecDense
+	b.MulVec(w.T(), y)
+	beta.MulVec(inv, &b)
+	fitted.MulVec(to, &beta)
+	apart.SubVec(y, &fitted)
+	return -quadratic(apart.RawVector().Data, information) / 2
+}
+
+// climb takes the half-life from a layout's to where the likelihood is highest by Gauss-Newton steps: the coefficient
+// of the derivative's column, over δ, is the step. The layout that comes back has that column. False where it leaves
+// the interval given, or the likelihood is flat in the half-life.
+func (r *Result) climb(l *layout, low, high float64) (*layout, bool) {
+	slopeOf, largest := map[practice.Key]float64{}, 0.0
+	for _, k := range l.ageing {
+		slopeOf[k] = 1
 	}
-	return x, fx
+	h := l.halfLife
+	for range 50 {
+		m := l.at(l.curve, h, slopeOf)
+		f, err := reml.FitML(r.table.model(m))
+		if err != nil {
+			return nil, false
+		}
+		largest = 0
+		for _, k := range l.ageing {
+			if d := f.Beta[l.delta[k]]; math.Abs(d) > math.Abs(largest) {
+				largest = d
+			}
+		}
+		if largest == 0 {
+			return nil, false
+		}
+		relative := map[practice.Key]float64{}
+		for _, k := range l.ageing {
+			relative[k] = f.Beta[l.delta[k]] / largest
+		}
+		step := f.Beta[m.slope] / largest
+		if math.IsNaN(step) {
+			return nil, false
+		}
+		next := min(max(h+step, math.Sqrt(h*low)), math.Sqrt(h*high))
+		slopeOf = relative
+		if math.Abs(next-h) < 1e-9*h {
+			return m, true
+		}
+		if next < low*1.0001 || next > high*0.9999 {
+			return nil, false
+		}
+		h = next
+	}
+	return nil, false
 }
 
 // crossing is where the profile falls to a level on one side of its top, by interpolation on the grid; the bound where
