@@ -55,7 +55,9 @@ type record struct {
 	cells  []cell
 	comma  bool           // a decimal comma may stand in numbers
 	tables map[string]int // of a TOML file: the line of each table by its dotted name
-	faults *faults
+
+	children map[string][]string // of a TOML file: the names below each table, in the order of the file
+	faults   *faults
 }
 
 // get finds a value; blank and absent are the same.

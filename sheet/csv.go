@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
@@ -62,6 +63,9 @@ func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
 	return data, true
 }
 
+// maxColumns is far above what a table of studies has.
+const maxColumns = 500
+
 // table reads a CSV file into records. known tells the columns that the file may have, which settles the separator
 // where the header alone does not.
 func table(file string, data []byte, known map[string]bool, f *faults) (*head, []*record) {
@@ -108,10 +112,14 @@ func table(file string, data []byte, known map[string]bool, f *faults) (*head, [
 		line, _ := in.FieldPos(0)
 		row := line + skipped
 		if h == nil {
+			if len(fields) > maxColumns {
+				f.add(note.New("the header has %d columns; allowed: at most %d", len(fields), maxColumns).At(note.Where{File: file, Row: row}))
+				return nil, nil
+			}
 			names := make([]string, len(fields))
 			for i, name := range fields {
 				names[i] = strings.ToLower(strings.TrimSpace(name))
-				if names[i] != "" && indexOf(names[:i], names[i]) {
+				if names[i] != "" && slices.Contains(names[:i], names[i]) {
 					f.add(note.New("the column %s stands twice in the header; allowed: each column once", quote(names[i])).
 						At(note.Where{File: file, Row: row, Column: names[i]}))
 				}
@@ -146,15 +154,6 @@ func table(file string, data []byte, known map[string]bool, f *faults) (*head, [
 		f.add(note.New("the file is empty; allowed: a header row, then one row an arm").At(note.Where{File: file}))
 	}
 	return h, records
-}
-
-func indexOf(names []string, name string) bool {
-	for _, n := range names {
-		if n == name {
-			return true
-		}
-	}
-	return false
 }
 
 // separator finds what separates the columns: of comma, semicolon and tab the one that splits the header into the

@@ -115,7 +115,7 @@ func readEvidence(file string, data []byte, practices practice.Set, f *faults) (
 		}
 	}
 
-	g := gather{faults: f, practices: practices, keys: make([]string, len(practices)), at: map[string]int{}}
+	g := gather{faults: f, practices: practices, keys: make([]string, len(practices)), at: map[string]int{}, looked: map[string]bool{}}
 	for i, k := range practices.Keys() {
 		g.keys[i] = string(k)
 	}
@@ -148,6 +148,7 @@ type gather struct {
 	studies   []study
 	at        map[string]int // index into studies by name
 	warnings  []note.Note
+	looked    map[string]bool // caveats whose spelling was looked at
 }
 
 // study is one being gathered.
@@ -276,9 +277,12 @@ func (g *gather) caveats(s *study, r *record) {
 		if c == "" || slices.Contains(s.Caveats, evidence.Caveat(c)) {
 			continue
 		}
-		if near := nearest(c, shippedCaveats); near != "" && near != c {
+		if g.looked[c] {
+			// told once is enough
+		} else if near := nearest(c, shippedCaveats); near != "" && near != c {
 			g.warnings = append(g.warnings, note.New("the caveat %s is taken as your own; did you mean %s?", quote(c), near).At(r.where("caveats")))
 		}
+		g.looked[c] = true
 		s.Caveats = append(s.Caveats, evidence.Caveat(c))
 	}
 }

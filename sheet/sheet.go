@@ -17,10 +17,10 @@ import (
 	"spile/practice"
 )
 
-// Files larger than these are refused before they are read: ten thousand studies take some 4 MiB.
+// Files larger than these are refused unread: ten thousand studies take some 4 MiB, a price file some 10 KiB.
 const (
 	maxCSV  = 32 << 20
-	maxTOML = 1 << 20
+	maxTOML = 1 << 18
 )
 
 // Read reads evidence tables (.csv, .tsv, .txt), price files, practices and permission rules (.toml), in any order and
@@ -140,7 +140,7 @@ func load(path string) file {
 		f.faults.add(note.New("this file could not be read: %s", err.Error()).At(at))
 	case int64(len(f.data)) > limit:
 		f.data = nil
-		f.faults.add(note.New("this file is larger than %d MiB; allowed: at most that", int(limit>>20)).At(at))
+		f.faults.add(note.New("this file is larger than %v MiB; allowed: at most that", float64(limit)/(1<<20)).At(at))
 	case ext == ".toml":
 		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
 			allKeys.check(f.toml)

@@ -28,9 +28,18 @@ func flatten(file string, data []byte, f *faults) *record {
 				f.add(n)
 			}
 			h := newHead(t.keys)
-			r := &record{file: file, row: 1, head: h, faults: f, tables: t.tables}
+			r := &record{file: file, row: 1, head: h, faults: f, tables: t.tables, children: map[string][]string{}}
+			seen := map[string]bool{}
 			for _, key := range t.keys {
 				r.cells = append(r.cells, t.cells[key])
+				for i := strings.LastIndexByte(key, '.'); i > 0; i = strings.LastIndexByte(key[:i], '.') {
+					if seen[key] {
+						break
+					}
+					seen[key] = true
+					r.children[key[:i]] = append(r.children[key[:i]], key[i+1:])
+					key = key[:i]
+				}
 			}
 			return r
 		}
@@ -62,6 +71,9 @@ func lineKey(line string) string {
 	return key
 }
 
+// deepest is more parts than any key has.
+const deepest = 10
+
 // tree gathers the cells of a TOML file.
 type tree struct {
 	file   string
@@ -71,6 +83,8 @@ type tree struct {
 	tables map[string]int // line of each table by its dotted name
 	twice  []note.Note
 	lists  map[string]int
+
+	counted, lines int // bytes looked at for line ends, and how many were found
 }
 
 // parse walks the file; where it is not TOML, at is the offset of what is wrong.
@@ -145,11 +159,21 @@ func (t *tree) path(p *unstable.Parser, it unstable.Iterator) (string, int) {
 		}
 		parts = append(parts, strings.ReplaceAll(string(n.Data), ".", ","))
 	}
+	if len(parts) > deepest {
+		parts = parts[:deepest] // no key is that long: the schema will not know it
+	}
 	return strings.Join(parts, "."), row
 }
 
+// row is the line of a node. Nodes come in the order of the file, so that lines are counted on from the last.
 func (t *tree) row(n *unstable.Node) int {
-	return 1 + bytes.Count(t.data[:min(int(n.Raw.Offset), len(t.data))], []byte("\n"))
+	to := min(int(n.Raw.Offset), len(t.data))
+	if to < t.counted {
+		t.counted, t.lines = 0, 0
+	}
+	t.lines += bytes.Count(t.data[t.counted:to], []byte("\n"))
+	t.counted = to
+	return 1 + t.lines
 }
 
 func (t *tree) keyValue(p *unstable.Parser, prefix string, n *unstable.Node) {
@@ -162,6 +186,9 @@ func (t *tree) keyValue(p *unstable.Parser, prefix string, n *unstable.Node) {
 
 func (t *tree) value(p *unstable.Parser, name string, row int, v *unstable.Node) {
 	c := cell{text: string(v.Data), row: row, kind: odd}
+	if strings.Count(name, ".") > 2*deepest {
+		return // nor is any value nested so deep; what stands above is not known already
+	}
 	switch v.Kind {
 	case unstable.InlineTable:
 		t.tables[name] = row
@@ -194,9 +221,17 @@ func (t *tree) value(p *unstable.Parser, name string, row int, v *unstable.Node)
 	case unstable.LocalDate:
 		c.kind = day
 	}
-	if _, have := t.cells[name]; have {
-		t.again(name, row)
-		return
+	_, table := t.tables[name]
+	for at := name; ; {
+		if _, have := t.cells[at]; have || table {
+			t.again(name, row)
+			return
+		}
+		i := strings.LastIndexByte(at, '.')
+		if i < 0 {
+			break
+		}
+		at = at[:i]
 	}
 	t.cells[name] = c
 	t.keys = append(t.keys, name)
@@ -205,8 +240,8 @@ func (t *tree) value(p *unstable.Parser, name string, row int, v *unstable.Node)
 // again puts down a key that is given twice.
 func (t *tree) again(name string, row int) {
 	before := t.tables[name]
-	if c, ok := t.cells[name]; ok {
-		before = c.row
+	for at := name; before == 0 && at != ""; at = at[:max(0, strings.LastIndexByte(at, '.'))] {
+		before = t.cells[at].row
 	}
 	t.twice = append(t.twice, note.New("%s is given twice, first in row %d; allowed: once", name, before).
 		At(note.Where{File: t.file, Row: row, Column: name}))
@@ -301,19 +336,4 @@ func (s schema) list() string { return strings.Join(s.names(), ", ") }
 
 // below lists the names that a file gives where the schema says "*": of "use.check-valve.lost_sap" below "use" it is
 // "check-valve". They come in the order of the file.
-func (r *record) below(prefix string) []string {
-	var names []string
-	seen := map[string]bool{}
-	for _, key := range r.head.names {
-		rest, ok := strings.CutPrefix(key, prefix+".")
-		if !ok {
-			continue
-		}
-		name, _, _ := strings.Cut(rest, ".")
-		if !seen[name] {
-			seen[name] = true
-			names = append(names, name)
-		}
-	}
-	return names
-}
+func (r *record) below(prefix string) []string { return r.children[prefix] }
