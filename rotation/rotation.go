@@ -11,7 +11,6 @@ import (
 
 	"spile/budget"
 	"spile/note"
-	"spile/pool"
 )
 
 // Interval is drops replaced every N seasons, a 1/N part of them each season.
@@ -47,7 +46,8 @@ type Gains struct {
 	// Base is the gain that the baseline's yield holds already, BaseDraws its draws; not used without prices.
 	Base      float64
 	BaseDraws []float64
-	Oldest    int // oldest drops studied, seasons in use
+	Oldest    int  // oldest drops studied, seasons in use
+	Rough     bool // a gain among them has fewer than three degrees of freedom: its draws have too thin tails for a chance (M7)
 }
 
 // Search looks at every interval from 1 to the number of ages. drops is the practice that replaces drops; its Every is
@@ -92,85 +92,13 @@ func Search(g Gains, drops budget.Choice, l *budget.Ledger) Result {
 		}
 		res.Intervals = append(res.Intervals, in)
 	}
-	res.Chances = draws > 0
-	res.chances(worth, draws)
-	res.best()
-	return res
-}
-
-// LongRun is what money uses of a pooled gain, as a fraction: the ratio of expected yields at a site not yet known,
-// e^(β + σ²site/2) − 1, and the same of each draw. The draws are nil where d is, or where the model draws none.
-func LongRun(g pool.Gain, d *pool.Draws) (gain float64, draws []float64) {
-	gain = g.LongRunPct / 100
-	if d == nil {
-		return gain, nil
-	}
-	shift := math.Log1p(gain) - g.Log
-	draws = d.Log(g.Treatment)
-	for i, log := range draws {
-		draws[i] = math.Expm1(log + shift)
-	}
-	return gain, draws
-}
-
-// Of searches the intervals from 1 to longest with the gains of the joint model. Where it has no curve of ageing, the
-// ages that were studied in an unbroken row from the first season are all there is. The ledger, and with it the
-// baseline, may be nil.
-func Of(r *pool.Result, d *pool.Draws, drops budget.Choice, l *budget.Ledger, baseline budget.Baseline, longest int) Result {
-	g := Gains{Oldest: r.Ageing.Oldest}
-	rough := false
-	take := func(gain pool.Gain) (float64, []float64) {
-		rough = rough || gain.DF < 3
-		return LongRun(gain, d)
-	}
-	drops.Every = longest
-	for _, t := range drops.Seasons() {
-		gain, ok := r.Gain(t)
-		if !ok {
-			break
-		}
-		mean, draws := take(gain)
-		if d != nil && draws == nil {
-			break
-		}
-		g.Ages = append(g.Ages, mean)
-		if d != nil {
-			g.Draws = append(g.Draws, draws)
-		}
-	}
-	if len(g.Ages) == 0 {
-		return Result{Priced: l != nil, Notes: []note.Note{r.Ageing.Why}}
-	}
-	if l != nil {
-		seasons := baseline.Seasons()
-		if d != nil {
-			g.BaseDraws = make([]float64, d.N)
-		}
-		for _, t := range seasons {
-			gain, ok := r.Gain(t)
-			mean, draws := take(gain)
-			if !ok || d != nil && draws == nil {
-				return Result{Notes: []note.Note{note.New(
-					"the baseline was measured under %s, whose gain is not estimable: without it no yield without any practice can be told, and so no money",
-					note.Term(t.Practice))}}
-			}
-			g.Base += mean / float64(len(seasons))
-			if d != nil {
-				floats.AddScaled(g.BaseDraws, 1/float64(len(seasons)), draws)
-			}
-		}
-	}
-	res := Search(g, drops, l)
-	if !r.Ageing.Estimable && len(g.Ages) < longest {
-		res.Notes = append(res.Notes, r.Ageing.Why)
-	}
-	if rough && res.Chances {
-		res.Chances = false
-		for i := range res.Intervals {
-			res.Intervals[i].Best, res.Intervals[i].Loss = 0, 0
-		}
+	if draws > 0 && g.Rough {
 		res.Notes = append(res.Notes, note.New("a gain has fewer than three degrees of freedom, so no chance of being best is stated"))
+	} else if draws > 0 {
+		res.Chances = true
+		res.chances(worth, draws)
 	}
+	res.best()
 	return res
 }
 

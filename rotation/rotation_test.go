@@ -114,6 +114,13 @@ func TestChanceAndLoss(t *testing.T) {
 	near(t, "chance that every second is", res.Intervals[1].Best, 0.75, 1e-12)
 	near(t, "loss of every season", res.Intervals[0].Loss, 0.75*c/2, 1e-9)
 	near(t, "loss of every second", res.Intervals[1].Loss, 0.25*(60*w*0.3-c/2.), 1e-9)
+	if !res.Chances {
+		t.Error("the chances are not stated")
+	}
+	g.Rough = true
+	if rough := Search(g, drops, l); rough.Chances || rough.Intervals[1].Best != 0 || len(rough.Notes) != 1 || rough.Best != res.Best {
+		t.Errorf("with fewer than three degrees of freedom: %+v", rough)
+	}
 	near(t, "net of every second", res.Intervals[1].Net, 60*w*0.45-c/2., 1e-9)
 }
 
