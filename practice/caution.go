@@ -43,6 +43,6 @@ func Cautions(p Practice) []note.Note {
 // Combines is true where a spout done each season can be put on drops that another practice replaces every few seasons.
 // The combination is only as permitted as the less permitted of the two.
 func Combines(drops, spout Practice) bool {
-	return drops.Ages() && spout.Drops == DropsKept && spout.Wash == WashNone &&
+	return drops.Drops == DropsReplaced && spout.Drops == DropsKept && spout.Wash == WashNone &&
 		(spout.Spout == SpoutCheckValveNew || spout.Spout == SpoutSilver)
 }
