@@ -49,15 +49,17 @@ func readRules(r *record) []practice.Rule {
 	for _, i := range r.below("rule") {
 		at := "rule." + i
 		rule := practice.Rule{
-			Product: r.text(at + ".product"),
-			Place:   r.text(at + ".place"),
-			Reason:  r.text(at + ".reason"),
+			Product:    r.text(at + ".product"),
+			Chemical:   r.yes(at + ".chemical"),
+			Unlabelled: r.yes(at + ".unlabelled"),
+			Place:      r.text(at + ".place"),
+			Reason:     r.text(at + ".reason"),
 		}
 		rule.Wash = practice.Wash(r.choice(at+".wash", washes...))
 		rule.Spout = practice.Spout(r.choice(at+".spout", string(practice.SpoutReused), string(practice.SpoutNew),
 			string(practice.SpoutCheckValveNew), string(practice.SpoutCheckValveReused), string(practice.SpoutSilver)))
-		if rule.Place != "" && !place.MatchString(rule.Place) {
-			r.fault(at+".place", note.New("%s is not a place; allowed: a code of ISO 3166, such as US-VT or CA-QC", quote(rule.Place)))
+		if rule.Place != "" && rule.Place != practice.Unknown && !place.MatchString(rule.Place) {
+			r.fault(at+".place", note.New("%s is not a place; allowed: a code of ISO 3166, such as US-VT or CA-QC, or ? for a place that is not known", quote(rule.Place)))
 		}
 		if r.has(at + ".organic") {
 			rule.Organic = new(r.yes(at + ".organic"))
@@ -71,8 +73,8 @@ func readRules(r *record) []practice.Rule {
 				rule.Checked = t.Format("2006-01-02")
 			}
 		}
-		if rule.Wash == "" && rule.Spout == "" && rule.Product == "" {
-			r.faults.missing(note.New("this rule speaks of no wash, no spout and no product; allowed: one of wash, spout, product or more").At(r.where(at)))
+		if rule.Wash == "" && rule.Spout == "" && rule.Product == "" && !rule.Chemical {
+			r.faults.missing(note.New("this rule speaks of no wash, no spout, no product and no chemical; allowed: one of wash, spout, product, chemical or more").At(r.where(at)))
 		}
 		rules = append(rules, rule)
 	}

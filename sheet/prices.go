@@ -25,7 +25,7 @@ var priceKeys = []string{
 	"sells.quota.syrup=", "sells.quota.price_beyond=", "sells.quota.delay=", "sells.capacity=",
 	"processing=", "hauling=", "wage=", "discount=", "farm_adjust=",
 	"material.*.price=", "material.*.grams",
-	"chemical.*.price=",
+	"chemical.*.price=", "chemical.*.label_names_tubing",
 	"use.*.material.*.count", "use.*.material.*.life=",
 	"use.*.minutes.shop=", "use.*.minutes.before-tapping=", "use.*.minutes.tapping=", "use.*.minutes.after-season=",
 	"use.*.chemical", "use.*.chemical_amount=", "use.*.lost_sap=", "use.*.repairs=", "use.*.disposal=",
@@ -37,7 +37,7 @@ var priceKeys = []string{
 var practiceKeys = []string{"practice.*.name", "practice.*.spout", "practice.*.drops", "practice.*.wash"}
 
 var ruleKeys = []string{
-	"rule.*.wash", "rule.*.spout", "rule.*.product", "rule.*.place", "rule.*.organic",
+	"rule.*.wash", "rule.*.spout", "rule.*.product", "rule.*.chemical", "rule.*.unlabelled", "rule.*.place", "rule.*.organic",
 	"rule.*.verdict", "rule.*.reason", "rule.*.checked",
 }
 
@@ -167,6 +167,7 @@ func readPrices(r *record, known practice.Set) *budget.Prices {
 	for _, name := range r.below("chemical") {
 		c := budget.Chemical{Name: name}
 		q.wanted("chemical."+name+".price", notBelow, perProduct, &c.Price)
+		c.LabelNamesTubing = r.yes("chemical." + name + ".label_names_tubing")
 		p.Chemicals = append(p.Chemicals, c)
 	}
 	for _, name := range r.below("use") {

@@ -231,6 +231,14 @@ place = "US"
 verdict = "held-back"
 reason = "look at the label"
 checked = 2025-10-01
+
+[[rule]]
+chemical = true
+unlabelled = true
+place = "?"
+verdict = "held-back"
+reason = "look at the label"
+checked = 2025-10-01
 `)
 	steam := put("steam.csv", "study,site,season,practice,mean,n,sd\nS,here,2020,unsanitized,15,6,2\nS,here,2020,steam-rinse,17,6,2\n")
 
@@ -238,13 +246,16 @@ checked = 2025-10-01
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(in.Studies) != 36 || in.Prices == nil || in.Prices.Currency != "USD" || len(in.Rules) != 1 || len(in.Sources) != 4 {
+	if len(in.Studies) != 36 || in.Prices == nil || in.Prices.Currency != "USD" || len(in.Rules) != 2 || len(in.Sources) != 4 {
 		t.Errorf("%d studies, %d rules, %d sources", len(in.Studies), len(in.Rules), len(in.Sources))
 	}
 	if p, ok := in.Practices.Find("steam-rinse"); !ok || p.Name != "steam rinse" {
 		t.Error("the practice of the user's own is not known")
 	}
 	if r := in.Rules[0]; r.Wash != practice.WashAlcohol || r.Place != "US" || r.Verdict != practice.HeldBack || r.Checked != "2025-10-01" {
+		t.Errorf("rule %+v", r)
+	}
+	if r := in.Rules[1]; !r.Chemical || !r.Unlabelled || r.Place != practice.Unknown {
 		t.Errorf("rule %+v", r)
 	}
 
