@@ -95,7 +95,7 @@ func (w *View) Ranking() Table {
 			{ID: "net_today", Name: v.Text("net against today"), Unit: money, Right: true, Interval: true},
 			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true},
 			{ID: "minutes", Name: v.Text("minutes"), Right: true},
-			{ID: "plastic_g", Name: v.Text("plastic"), Unit: "g", Right: true},
+			{ID: "plastic_g", Name: v.Text("plastic"), Unit: v.Text("g"), Right: true},
 			{ID: "permitted", Name: v.Text("permitted")},
 		},
 	}

@@ -53,9 +53,7 @@ type commands struct {
 
 // Help of the whole program.
 func (commands) Help() string {
-	return `From a table of studies and a price file to a recommendation.
-
-To see it work:
+	return `To see it work:
 
     spile demo
 
@@ -100,10 +98,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	var c commands
 	parser, err := kong.New(&c,
 		kong.Name("spile"),
-		kong.Description(c.Help()),
+		kong.Description("From a table of studies and a price file to a recommendation for tap holes and tubing."),
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(code int) { panic(exit(code)) }),
-		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true, WrapUpperBound: 100, NoAppDescFormat: true}),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true, WrapUpperBound: 100}),
 		kong.PostBuild(func(k *kong.Kong) error { return translate(k.Model.Node, voice) }),
 	)
 	if err != nil {
