@@ -1,11 +1,27 @@
-// Package web serves the workbench: the four pages over one input, where any assumption can be tried.
+// Package web serves the workbench: pages over one input, where any assumption can be tried. What is tried stands in
+// the page's address; the input itself never changes.
 package web
 
 import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"html/template"
+	"net"
 	"net/http"
+	"slices"
+	"strings"
+	"time"
 
 	"spile/advice"
+	"spile/report"
 	"spile/say"
+	"spile/show"
 )
 
 // Config is what the workbench stands on.
@@ -16,7 +32,156 @@ type Config struct {
 	Hosts   []string   // names besides loopback that a request may ask for, without port
 }
 
+// site is one workbench. It does not change once made.
+type site struct {
+	Config
+	memo     advice.Memo
+	base     *advice.Advice // of the input as it stands
+	baseView *show.View
+	settings []*setting // everything that can be tried, in the order of an address
+	byKey    map[string]*setting
+	pages    *template.Template
+	assets   map[string]asset
+}
+
+type asset struct {
+	kind, tag string
+	body      []byte
+}
+
+//go:embed asset/page.js
+var script []byte
+
 // New is the workbench. The error is note.Faults where the input itself is at fault.
 func New(c Config) (http.Handler, error) {
-	return http.NotFoundHandler(), nil
+	s, err := newSite(c)
+	if err != nil {
+		return nil, err
+	}
+	return s.handler(), nil
+}
+
+func newSite(c Config) (*site, error) {
+	c.Voice = cmp.Or(c.Voice, say.In("en"))
+	s := &site{Config: c}
+	var err error
+	if s.base, err = s.memo.Of(c.Input); err != nil {
+		return nil, err
+	}
+	s.baseView = show.Of(s.base, c.Voice)
+	s.settings = s.tryable()
+	s.byKey = map[string]*setting{}
+	for _, t := range s.settings {
+		s.byKey[t.key] = t
+	}
+	s.assets = map[string]asset{
+		"style.css": newAsset("text/css; charset=utf-8", []byte(report.Stylesheet())),
+		"page.js":   newAsset("text/javascript; charset=utf-8", script),
+	}
+	s.pages, err = s.templates()
+	return s, err
+}
+
+func newAsset(kind string, body []byte) asset { return asset{kind, digest(body), body} }
+
+func digest(body []byte) string {
+	sum := sha256.Sum256(body)
+	return hex.EncodeToString(sum[:8])
+}
+
+func (s *site) handler() http.Handler {
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
+		http.Redirect(w, r, withQuery(s.nav()[0].path, r.URL.RawQuery), http.StatusFound)
+	})
+	for _, p := range s.nav() {
+		mux.HandleFunc("GET "+p.path, s.page(p))
+		if p.closer != nil {
+			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough}))
+		}
+	}
+	if s.priced() {
+		mux.HandleFunc("GET /profit/budget/{option...}", s.budget)
+	}
+	mux.HandleFunc("GET /figure/{file}", s.figure)
+	mux.HandleFunc("GET /table/{file}", s.table)
+	mux.HandleFunc("GET /report.html", s.report)
+	mux.HandleFunc("GET /asset/{file}", func(w http.ResponseWriter, r *http.Request) {
+		a, ok := s.assets[r.PathValue("file")]
+		if !ok {
+			s.missing(w, r)
+			return
+		}
+		if r.URL.Query().Get("v") == a.tag {
+			w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+		}
+		send(w, r, a.kind, a.body)
+	})
+	mux.HandleFunc("GET /", s.missing)
+	return s.guard(http.NewCrossOriginProtection().Handler(mux))
+}
+
+// guard lets in only requests that ask for a name of ours (another site cannot point its own name here and read what
+// is served), and sends the headers that keep a page to itself.
+func (s *site) guard(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		// Figures carry one style attribute, so those are let in; a style or script element is not.
+		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; "+
+			"font-src data:; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Cache-Control", "no-cache")
+		host := r.Host
+		if name, _, err := net.SplitHostPort(host); err == nil {
+			host = name
+		}
+		host = strings.Trim(host, "[]")
+		ip := net.ParseIP(host)
+		if !strings.EqualFold(host, "localhost") && (ip == nil || !ip.IsLoopback()) && !slices.Contains(s.Hosts, host) {
+			http.Error(w, s.Voice.Text("This workbench does not answer for the name %s.", host), http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// send answers with a body, or with nothing where the reader has it already.
+func send(w http.ResponseWriter, r *http.Request, kind string, body []byte) {
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("ETag", `"`+digest(body)+`"`)
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
+}
+
+func withQuery(path, query string) string {
+	if query == "" {
+		return path
+	}
+	return path + "?" + query
+}
+
+// Serve answers on a listener until the context ends, then lets requests finish.
+func Serve(ctx context.Context, l net.Listener, h http.Handler) error {
+	server := &http.Server{
+		Handler:           h,
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       10 * time.Second,
+		WriteTimeout:      2 * time.Minute, // ten thousand studies take a while to refit
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    64 << 10,
+	}
+	stopped := make(chan error, 1)
+	go func() {
+		<-ctx.Done()
+		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+		defer cancel()
+		stopped <- server.Shutdown(end)
+	}()
+	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+		return fmt.Errorf("serve %s: %w", l.Addr(), err)
+	}
+	return <-stopped
 }

@@ -1,0 +1,583 @@
+package web
+
+import (
+	"bytes"
+	"cmp"
+	"embed"
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/advice"
+	"spile/figure"
+	"spile/report"
+	"spile/show"
+)
+
+//go:embed page.html
+var sources embed.FS
+
+func (s *site) templates() (*template.Template, error) {
+	return template.New("page.html").Funcs(template.FuncMap{"t": s.Voice.Text}).ParseFS(sources, "page.html")
+}
+
+// place is one of the pages.
+type place struct {
+	path, name string
+	within     string // path of the page that this one is a closer look at
+	build      func(s *site, d *drawn) []spread
+	closer     func(s *site, d *drawn) []spread // one click deeper: what a statistician asks for; nil: nothing
+	thorough   bool                             // the closer look asks what each study, site and caveat does
+	lead       func(d *drawn) []string
+	fields     func(s *site) (open, more []*setting)
+}
+
+// drawn is an answer on its way to a page.
+type drawn struct {
+	*trial
+	view   *show.View
+	closer bool
+}
+
+// spread is a figure with tables beside it, or tables alone.
+type spread struct {
+	Figure *figured
+	Tables []tabled
+	Links  []link
+	Title  string
+	Wide   bool
+}
+
+type figured struct {
+	Name string
+	HTML template.HTML
+}
+
+type tabled struct {
+	ID   string
+	HTML template.HTML
+	CSV  string // address of the table as a file
+}
+
+type link struct {
+	Name, Href string
+	Here       bool
+}
+
+// field is a setting on a page.
+type field struct {
+	Key, ID, Label, Unit string
+	Kind                 kind
+	Value                string
+	Options              []picked
+	Changed              bool
+	Was                  string
+	Fault                string
+	Reset                string
+}
+
+type picked struct {
+	option
+	ID   string
+	Here bool
+}
+
+func (s *site) priced() bool { return s.Input.Prices != nil && len(s.base.Ranking) > 0 }
+
+// nav lists the pages in their order; the first is the front.
+func (s *site) nav() []place {
+	v := s.Voice
+	var all []place
+	if s.priced() {
+		all = append(all, place{path: "/profit", name: v.Text("Profit"), build: (*site).profit, closer: (*site).profitCloser, fields: (*site).money,
+			lead: func(d *drawn) []string { return d.view.Recommendation() }})
+	}
+	return append(all,
+		place{path: "/gains", name: v.Text("Gains"), build: (*site).gains, closer: (*site).gainsCloser, thorough: true, fields: (*site).statistics,
+			lead: (*drawn).mostSap},
+		place{path: "/rotation", name: v.Text("Rotation"), build: (*site).rotation, fields: (*site).rotating,
+			lead: func(d *drawn) []string {
+				return []string{cmp.Or(d.view.Flat(), v.Text("How drops age cannot be told from these studies."))}
+			}},
+		place{path: "/evidence", name: v.Text("Evidence"), build: (*site).evidence, fields: (*site).leaving,
+			lead: (*drawn).counted},
+	)
+}
+
+// page answers with one of the pages.
+func (s *site) page(p place) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		t := s.try(r.URL.Query())
+		if len(t.faults) == 0 {
+			// One address for one question: what is as the files have it does not stand in it.
+			if canonical := t.good.Encode(); canonical != normal(r.URL.RawQuery) {
+				http.Redirect(w, r, withQuery(r.URL.Path, canonical), http.StatusSeeOther)
+				return
+			}
+		}
+		d := &drawn{trial: t, closer: p.within != ""}
+		if d.closer && p.thorough {
+			a, err := s.memo.Thorough(t.answer)
+			if err != nil {
+				t.faults[""] = err.Error()
+			} else {
+				t.answer = a
+			}
+		}
+		d.view = show.Of(t.answer, s.Voice)
+		s.render(w, r, p, d, p.build(s, d))
+	}
+}
+
+// normal is a query in the order in which addresses are written.
+func normal(query string) string {
+	q, err := url.ParseQuery(query)
+	if err != nil {
+		return query + " " // not what we would write
+	}
+	return q.Encode()
+}
+
+func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn, spreads []spread) {
+	q := d.good.Encode()
+	open, more := p.fields(s)
+	var here []*setting
+	here = append(append(here, open...), more...)
+	data := struct {
+		Lang, Version, Title, Path string
+		Style, Script              string
+		Nav                        []link
+		Lead                       []string
+		Files                      string // what the files as they stand recommend, where what is tried recommends otherwise
+		Closer                     *link
+		Back                       *link
+		Open, More                 []field
+		Carried                    []picked // tried on another page: value under a key
+		Tried                      []field
+		Fault                      string
+		Faulty                     bool
+		Last, ResetAll, Report     string
+		Spreads                    []spread
+		Warnings                   []string
+		Sources                    []advice.Source
+		Said                       string
+		Query                      string
+	}{
+		Lang: s.Voice.Lang(), Version: s.Version, Title: p.name, Path: r.URL.Path,
+		Style: "/asset/style.css?v=" + s.assets["style.css"].tag, Script: "/asset/page.js?v=" + s.assets["page.js"].tag,
+		Open: s.fields(d, r.URL.Path, open), More: s.fields(d, r.URL.Path, more),
+		Fault: d.faults[""], Faulty: len(d.faults) > 0,
+		Last: q, ResetAll: r.URL.Path, Report: withQuery("/report.html", q),
+		Spreads: spreads, Warnings: d.view.Warnings(), Sources: s.Input.Sources, Query: q,
+	}
+	for _, n := range s.nav() {
+		data.Nav = append(data.Nav, link{n.name, withQuery(n.path, q), n.path == r.URL.Path || n.path == p.within})
+	}
+	if p.lead != nil {
+		data.Lead = p.lead(d)
+	}
+	if p.closer != nil {
+		data.Closer = &link{Name: s.Voice.Text("A closer look, for the statistician"), Href: withQuery(p.path+"/closer", q)}
+	}
+	if p.within != "" {
+		data.Back = &link{Name: s.Voice.Text("Back to the page %s", p.name), Href: withQuery(p.within, q)}
+	}
+	for _, set := range s.settings {
+		value, tried := d.tried[set.key]
+		if !tried {
+			continue
+		}
+		data.Tried = append(data.Tried, s.fields(d, r.URL.Path, []*setting{set})...)
+		if slices.Contains(here, set) || set.key == "exclude" && r.URL.Path == "/evidence" {
+			continue
+		}
+		for _, x := range value {
+			data.Carried = append(data.Carried, picked{option: option{set.key, x}})
+		}
+		if len(value) == 0 {
+			data.Carried = append(data.Carried, picked{option: option{set.key, ""}})
+		}
+	}
+	now, files := d.view.Recommendation(), s.baseView.Recommendation()
+	if len(d.good) > 0 && now[0] != files[0] {
+		data.Files = files[0]
+	}
+	data.Said = data.Fault
+	for _, set := range s.settings {
+		if f := d.faults[set.key]; f != "" {
+			data.Said = strings.TrimSpace(data.Said + " " + set.label + ": " + f)
+		}
+	}
+	if data.Said == "" {
+		data.Said = strings.Join(data.Lead, " ")
+	}
+
+	var b bytes.Buffer
+	if err := s.pages.Execute(&b, data); err != nil {
+		http.Error(w, s.Voice.Text("This page could not be made: %s", err.Error()), http.StatusInternalServerError)
+		return
+	}
+	if data.Faulty {
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		w.WriteHeader(http.StatusUnprocessableEntity)
+		w.Write(b.Bytes())
+		return
+	}
+	send(w, r, "text/html; charset=utf-8", b.Bytes())
+}
+
+// fields are settings as they stand on a page.
+func (s *site) fields(d *drawn, path string, settings []*setting) []field {
+	var list []field
+	for _, set := range settings {
+		f := field{Key: set.key, ID: "w-" + set.key, Label: set.label, Unit: set.unit, Kind: set.kind, Fault: d.faults[set.key]}
+		value, changed := d.tried[set.key]
+		if !changed {
+			value = set.files
+		}
+		typed, bad := d.typed[set.key]
+		f.Value = s.shown(set, value)
+		if set.kind == choice {
+			f.Value = strings.Join(value, "")
+		}
+		if bad && len(typed) > 0 && (set.kind == number || set.kind == word) {
+			f.Value = typed[len(typed)-1]
+		}
+		for i, o := range set.options {
+			f.Options = append(f.Options, picked{o, f.ID + "-" + strconv.Itoa(i), slices.Contains(value, o.Value)})
+		}
+		if changed || bad {
+			f.Changed = true
+			f.Was = s.shown(set, set.files)
+			q := d.canonical()
+			q.Del(set.key)
+			f.Reset = withQuery(path, q.Encode())
+		}
+		list = append(list, f)
+	}
+	return list
+}
+
+// named finds the settings that exist among the keys.
+func (s *site) named(keys ...string) []*setting {
+	var list []*setting
+	for _, k := range keys {
+		if t := s.byKey[k]; t != nil && (t.kind != several || len(t.options) > 0) {
+			list = append(list, t)
+		}
+	}
+	return list
+}
+
+// money is what the page Profit lets a reader try: what moves the answer most at once, every other number below.
+func (s *site) money() (open, more []*setting) {
+	open = s.named("baseline.yield", "baseline.brix")
+	for _, t := range s.settings {
+		if strings.HasPrefix(t.key, "sells.") && strings.HasSuffix(t.key, ".price") {
+			open = append(open, t)
+		}
+	}
+	open = append(open, s.named("wage", "discount", "today", "place", "organic")...)
+	for _, t := range s.settings {
+		if t.kind == number && t.key != "longest" && !slices.Contains(open, t) {
+			more = append(more, t)
+		}
+	}
+	return open, more
+}
+
+func (s *site) rotating() (open, more []*setting) {
+	open, more = s.money()
+	return append(s.named("longest"), open...), more
+}
+
+func (s *site) statistics() (open, more []*setting) {
+	return s.named("variance", "inference", "site", "reports", "moderator", "without"), nil
+}
+
+func (s *site) leaving() (open, more []*setting) {
+	return s.named("reports", "without"), nil
+}
+
+// tables makes tables into HTML; those without rows and notes are left out.
+func (d *drawn) tables(list ...show.Table) []tabled {
+	var out []tabled
+	for _, t := range list {
+		if len(t.Rows) == 0 && len(t.Notes) == 0 {
+			continue
+		}
+		html, err := report.Table(t, nil)
+		if err != nil {
+			continue // a table is made of finished text: the template cannot fail on it
+		}
+		out = append(out, d.tabled(t, html))
+	}
+	return out
+}
+
+// mostSap is the answer without money: which practice gives the most sap, and how much of the gains is just the spout.
+func (d *drawn) mostSap() []string {
+	a := *d.answer
+	a.Input.Prices = nil
+	return show.Of(&a, d.view.V).Recommendation()
+}
+
+// counted says what the answer rests on.
+func (d *drawn) counted() []string {
+	v := d.view.V
+	first, last := 0, 0
+	for _, e := range d.answer.Effects.Studies {
+		if first == 0 || e.Season < first {
+			first = e.Season
+		}
+		last = max(last, e.Season)
+	}
+	var out []string
+	for _, o := range d.answer.Effects.Out {
+		if o.Practice == "" && !slices.Contains(out, o.Study) {
+			out = append(out, o.Study)
+		}
+	}
+	p := d.answer.Pool
+	if p == nil {
+		return nil
+	}
+	return []string{v.Text("The answer rests on %s at %s, seasons %s to %s; %s kept but left out.", v.Text("%d studies", p.Studies),
+		v.Text("%d sites", p.Sites), v.Year(first), v.Year(last), v.Text("%d studies", len(out)))}
+}
+
+func (d *drawn) tabled(t show.Table, html template.HTML) tabled {
+	return tabled{t.ID, html, withQuery("/table/"+fileName(t.ID)+".csv", d.good.Encode())}
+}
+
+func (d *drawn) figure(name string) *figured {
+	for _, f := range report.Figures(d.view) {
+		if f.Name == name {
+			return &figured{name, report.Inline(f)}
+		}
+	}
+	return nil
+}
+
+// without drops columns by their ID.
+func without(t show.Table, ids ...string) show.Table {
+	var keep []int
+	var columns []show.Column
+	for i, c := range t.Columns {
+		if !slices.Contains(ids, c.ID) {
+			keep, columns = append(keep, i), append(columns, c)
+		}
+	}
+	rows := make([]show.Row, len(t.Rows))
+	for i, r := range t.Rows {
+		cells := make([]show.Cell, len(keep))
+		for j, k := range keep {
+			cells[j] = r.Cells[k]
+		}
+		r.Cells = cells
+		rows[i] = r
+	}
+	t.Columns, t.Rows = columns, rows
+	return t
+}
+
+func (s *site) profit(d *drawn) []spread {
+	ranking := before(d.view.Ranking(), s.baseView.Ranking(), "net_today", s.Voice.Text("with the files as they stand"))
+	list := []spread{{Figure: d.figure("net"), Tables: d.tables(without(ranking, "net_unsanitized"))}}
+	budgets := spread{Title: s.Voice.Text("Budgets, line by line")}
+	for _, i := range d.view.Choices() {
+		o := d.answer.Ranking[i]
+		budgets.Links = append(budgets.Links, link{Name: d.view.Option(o), Href: withQuery("/profit/budget/"+o.ID(), d.good.Encode())})
+	}
+	return append(list, budgets, spread{Tables: d.tables(d.view.Cautions()), Wide: true})
+}
+
+func (s *site) profitCloser(d *drawn) []spread {
+	return []spread{
+		{Tables: d.tables(d.view.Ranking()), Wide: true},
+		{Tables: d.tables(d.view.Assumptions()), Wide: true},
+	}
+}
+
+func (s *site) gains(d *drawn) []spread {
+	gains := before(d.view.Gains(), s.baseView.Gains(), "gain_pct", s.Voice.Text("with the files as they stand"))
+	return []spread{
+		{Figure: d.figure("bars"), Tables: d.tables(without(gains, "comparisons", "long_run_pct"), d.view.Shares())},
+		{Figure: d.figure("intervals")},
+	}
+}
+
+func (s *site) gainsCloser(d *drawn) []spread {
+	var list []spread
+	for _, t := range []show.Table{d.view.Gains(), d.view.Variances(), d.view.Between(), d.view.Indirect(), d.view.Caveats(),
+		d.view.WithoutStudies(), d.view.WithoutSites(), d.view.Weights()} {
+		list = append(list, spread{Tables: d.tables(t), Wide: true})
+	}
+	return list
+}
+
+func (s *site) rotation(d *drawn) []spread {
+	rotation := before(d.view.Rotation(), s.baseView.Rotation(), "net", s.Voice.Text("with the files as they stand"))
+	return []spread{
+		{Figure: d.figure("ageing"), Tables: d.tables(rotation)},
+		{Tables: d.tables(d.view.Ageing()), Wide: true},
+	}
+}
+
+func (s *site) evidence(d *drawn) []spread {
+	t := d.view.Evidence()
+	t.Lead += " " + s.Voice.Text("Tick a study to leave it out.")
+	set := s.byKey["exclude"]
+	out, tried := d.tried["exclude"]
+	if !tried {
+		out = set.files
+	}
+	html, err := report.Table(t, func(id string) template.HTML {
+		i := slices.IndexFunc(set.options, func(o option) bool { return o.Value == id })
+		if i < 0 {
+			return ""
+		}
+		checked := ""
+		if slices.Contains(out, id) {
+			checked = " checked"
+		}
+		return template.HTML(`<input type="checkbox" form="tried" name="exclude" id="w-exclude-` + strconv.Itoa(i) + `" value="` + template.HTMLEscapeString(id) +
+			`" aria-label="` + template.HTMLEscapeString(s.Voice.Text("leave out %s", id)) + `"` + checked + `>`)
+	})
+	table := spread{Wide: true}
+	if err == nil {
+		table.Tables = []tabled{d.tabled(t, html)}
+	}
+	return []spread{{Figure: d.figure("intervals")}, table, {Tables: d.tables(d.view.Sources()), Wide: true}}
+}
+
+// budget is the page of one option's budgets.
+func (s *site) budget(w http.ResponseWriter, r *http.Request) {
+	t := s.try(r.URL.Query())
+	d := &drawn{trial: t, view: show.Of(t.answer, s.Voice)}
+	for _, o := range t.answer.Ranking {
+		if o.ID() == r.PathValue("option") {
+			p := place{path: r.URL.Path, name: d.view.Option(o), within: "/profit", fields: (*site).money}
+			s.render(w, r, p, d, []spread{{Tables: d.tables(d.view.Budget(o, true), d.view.Budget(o, false))}})
+			return
+		}
+	}
+	s.missing(w, r)
+}
+
+// figure answers with a figure as a file: name.svg or name.png, ?for=page, phone or slide.
+func (s *site) figure(w http.ResponseWriter, r *http.Request) {
+	t := s.try(r.URL.Query())
+	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
+	sizes := map[string]figure.Size{"": figure.Page, "page": figure.Page, "phone": figure.Phone, "slide": figure.Slide}
+	size, known := sizes[r.URL.Query().Get(sizeKey)]
+	if s.refused(w, t) {
+		return
+	}
+	for _, f := range report.Figures(show.Of(t.answer, s.Voice)) {
+		if f.Name != name || !known {
+			continue
+		}
+		switch kind {
+		case "svg":
+			attach(w, r.PathValue("file"))
+			send(w, r, "image/svg+xml", f.Draw(size).SVGFile())
+			return
+		case "png":
+			picture, err := f.Draw(size).PNG(300)
+			if err != nil {
+				http.Error(w, s.Voice.Text("This figure could not be made: %s", err.Error()), http.StatusInternalServerError)
+				return
+			}
+			attach(w, r.PathValue("file"))
+			send(w, r, "image/png", picture)
+			return
+		}
+	}
+	s.missing(w, r)
+}
+
+// table answers with a table as CSV.
+func (s *site) table(w http.ResponseWriter, r *http.Request) {
+	t := s.try(r.URL.Query())
+	if s.refused(w, t) {
+		return
+	}
+	name, isCSV := strings.CutSuffix(r.PathValue("file"), ".csv")
+	a := t.answer
+	if strings.HasPrefix(name, "without-") {
+		var err error
+		if a, err = s.memo.Thorough(a); err != nil {
+			http.Error(w, err.Error(), http.StatusInternalServerError)
+			return
+		}
+	}
+	view := show.Of(a, s.Voice)
+	all := []show.Table{view.Gains(), view.Shares(), view.Between(), view.Variances(), view.Weights(), view.Indirect(), view.Evidence(),
+		view.Rotation(), view.Ageing(), view.Sources(), view.Caveats(), view.WithoutStudies(), view.WithoutSites()}
+	if s.priced() {
+		all = append(all, view.Ranking(), view.Assumptions(), view.Cautions())
+		for _, o := range a.Ranking {
+			all = append(all, view.Budget(o, true), view.Budget(o, false))
+		}
+	}
+	for _, t := range all {
+		if fileName(t.ID) == name && isCSV {
+			var b bytes.Buffer
+			if err := t.CSV(&b); err != nil {
+				http.Error(w, err.Error(), http.StatusInternalServerError)
+				return
+			}
+			attach(w, r.PathValue("file"))
+			send(w, r, "text/csv; charset=utf-8", b.Bytes())
+			return
+		}
+	}
+	s.missing(w, r)
+}
+
+// fileName is the name of a table in an address: the ID of a budget holds a slash.
+func fileName(id string) string { return strings.NewReplacer("/", "-", "+", "-with-").Replace(id) }
+
+// report answers with the report.
+func (s *site) report(w http.ResponseWriter, r *http.Request) {
+	t := s.try(r.URL.Query())
+	if s.refused(w, t) {
+		return
+	}
+	a, err := s.memo.Thorough(t.answer)
+	if err == nil {
+		var body []byte
+		if body, err = report.HTML(a, s.Voice, s.Version); err == nil {
+			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
+			send(w, r, "text/html; charset=utf-8", body)
+			return
+		}
+	}
+	http.Error(w, s.Voice.Text("The report could not be made: %s", err.Error()), http.StatusInternalServerError)
+}
+
+// refused answers a download whose address is at fault: a file with other numbers than asked for would mislead.
+func (s *site) refused(w http.ResponseWriter, t *trial) bool {
+	if len(t.faults) == 0 {
+		return false
+	}
+	var lines []string
+	for key, f := range t.faults {
+		lines = append(lines, strings.TrimPrefix(key+": "+f, ": "))
+	}
+	slices.Sort(lines)
+	http.Error(w, strings.Join(lines, "\n"), http.StatusUnprocessableEntity)
+	return true
+}
+
+func attach(w http.ResponseWriter, name string) {
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+}
+
+func (s *site) missing(w http.ResponseWriter, r *http.Request) {
+	http.Error(w, s.Voice.Text("There is no page here. The workbench begins at /."), http.StatusNotFound)
+}
