@@ -25,12 +25,15 @@ func digits(x float64) int {
 	return 4
 }
 
-// Number is a number with three sensible digits, without trailing zeros for a whole one.
+// Number is a number with three sensible digits, without trailing zeros.
 func (v *Voice) Number(x float64) string {
-	if x == math.Trunc(x) && math.Abs(x) < 1e15 {
-		return v.Decimal(x, 0)
+	d := digits(x)
+	for ; d > 0 && finite(x); d-- {
+		if scale := math.Pow10(d - 1); math.Abs(math.Round(x*scale)/scale-x) > math.Pow10(-d)/2 {
+			break
+		}
 	}
-	return v.Decimal(x, digits(x))
+	return v.Decimal(x, d)
 }
 
 // percentDigits is how many digits a percentage of this size deserves: a gain is not known to a tenth above ten.

@@ -234,18 +234,7 @@ func (t Table) Terminal(w io.Writer, width int) error {
 			wide[i] = word[i]
 		}
 	}
-	for total() < width {
-		narrow := -1
-		for i, c := range t.Columns {
-			if !c.Right && wide[i] < cells[i] && (narrow < 0 || wide[i] < wide[narrow]) {
-				narrow = i
-			}
-		}
-		if narrow < 0 {
-			break
-		}
-		wide[narrow]++
-	}
+	t.level(wide, word, width-total())
 
 	var b strings.Builder
 	if t.Title != "" {
@@ -257,11 +246,14 @@ func (t Table) Terminal(w io.Writer, width int) error {
 		}
 		b.WriteString("\n")
 	}
-	line := func(lead string, cells []string, bottom bool) {
-		wrapped := make([][]string, len(cells))
+	line := func(lead string, texts []string, head bool) {
+		wrapped := make([][]string, len(texts))
 		height := 1
-		for i, c := range cells {
+		for i, c := range texts {
 			wrapped[i] = wrap(c, wide[i])
+			if t.Columns[i].Right && !head && wide[i] < cells[i] {
+				wrapped[i] = strings.Split(c, " ")
+			}
 			height = max(height, len(wrapped[i]))
 		}
 		for k := range height {
@@ -270,9 +262,9 @@ func (t Table) Terminal(w io.Writer, width int) error {
 				lead = margin
 			}
 			l.WriteString(lead)
-			for i := range cells {
+			for i := range texts {
 				at := k
-				if bottom {
+				if head {
 					at = k - (height - len(wrapped[i]))
 				}
 				text := ""
@@ -331,6 +323,67 @@ func (t Table) Terminal(w io.Writer, width int) error {
 	return err
 }
 
+// level gives spare width to the columns of text, and moves width between them, where that makes the table shorter.
+func (t Table) level(wide, word []int, spare int) {
+	var text []int
+	for i, c := range t.Columns {
+		if !c.Right {
+			text = append(text, i)
+		}
+	}
+	if len(text) == 0 {
+		return
+	}
+	lines := map[[2]int][]int{} // by column and width: how many lines each row takes
+	height := func() int {
+		sum := 0
+		for k := range t.Rows {
+			high := 1
+			for _, i := range text {
+				at := [2]int{i, wide[i]}
+				if lines[at] == nil {
+					for _, r := range t.Rows {
+						lines[at] = append(lines[at], len(wrap(r.Cells[i].Plain(), wide[i])))
+					}
+				}
+				high = max(high, lines[at][k])
+			}
+			sum += high
+		}
+		return sum
+	}
+	try := func(from, to, n, least int) int { // the height with n columns moved; from −1 is the spare width
+		if from >= 0 {
+			wide[from] -= n
+		}
+		wide[to] += n
+		h := height()
+		if h < least {
+			return h
+		}
+		if from >= 0 {
+			wide[from] += n
+		}
+		wide[to] -= n
+		return least
+	}
+	for least, before := height(), -1; least != before; {
+		before = least
+		for _, to := range text {
+			for n := 1; n <= spare; n++ {
+				if h := try(-1, to, n, least); h < least {
+					least, spare = h, spare-n
+				}
+			}
+			for _, from := range text {
+				for n := 1; from != to && n <= wide[from]-word[from]; n++ {
+					least = try(from, to, n, least)
+				}
+			}
+		}
+	}
+}
+
 func runes(s string) int { return utf8.RuneCountInString(s) }
 
 func longestWord(s string) int {
@@ -366,5 +419,8 @@ func wrap(s string, width int) []string {
 // none is the cell of what does not exist.
 func none(v *say.Voice) Cell { return words(v.None()) }
 
-// Wrap breaks a paragraph for a terminal.
-func Wrap(s string, width int) string { return strings.Join(wrap(s, width), "\n") }
+// Wrap breaks a paragraph for a terminal; hang stands before its first line, and as many blanks before the others.
+func Wrap(hang, s string, width int) string {
+	lines := wrap(s, width-runes(hang))
+	return hang + strings.Join(lines, "\n"+strings.Repeat(" ", runes(hang)))
+}

@@ -27,7 +27,7 @@ func percents(v *say.Voice, x, low, high float64) Cell {
 
 // tenths is how many digits a percentage deserves after the point.
 func tenths(x float64) int {
-	if finite(x) && math.Abs(x) >= 0.95 {
+	if finite(x) && (x == 0 || math.Abs(x) >= 0.95) {
 		return 0
 	}
 	return 1
@@ -49,7 +49,7 @@ func decimals(v *say.Voice, x, low, high float64, digits int) Cell {
 		return none(v)
 	}
 	text := v.Decimal(x, digits)
-	if finite(low) && finite(high) {
+	if finite(low) && finite(high) && low < high {
 		text += " (" + unbroken(v.Range(low, high, digits)) + ")"
 	}
 	return within(text, x, low, high)

@@ -131,7 +131,7 @@ func (o *out) print(w *show.View, parts ...any) error {
 			}
 		case []string:
 			for _, s := range p {
-				fmt.Fprintln(o.stdout, show.Wrap(s, show.Width))
+				fmt.Fprintln(o.stdout, show.Wrap("", s, show.Width))
 			}
 		}
 	}
@@ -146,7 +146,7 @@ func (o *out) warn(texts []string) {
 	}
 	fmt.Fprintf(o.stderr, "\n%s\n", o.voice.Text("Warnings"))
 	for _, s := range texts {
-		fmt.Fprintln(o.stderr, show.Wrap("- "+s, show.Width))
+		fmt.Fprintln(o.stderr, show.Wrap("- ", s, show.Width))
 	}
 }
 
