@@ -55,12 +55,12 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 	over := func(p panel) func() {
 		return func() {
 			b.block(b.bold, ink, b.left, b.edge, p.title, b.most(1))
-			b.block(b.small, ink, b.left, b.edge, p.y, b.most(2))
+			b.block(b.small, ink, b.left, b.edge, p.y, b.most(3))
 		}
 	}
 	strip := func(p panel) func() {
 		return func() {
-			for _, l := range b.small.wrap(p.over, b.edge-b.left, b.most(1)) {
+			for _, l := range b.small.wrap(p.over, b.edge-b.left, b.most(2)) {
 				b.right(b.small, faint, b.edge, b.y+b.small.rise(), l)
 				b.y += b.small.lead()
 			}
@@ -69,7 +69,7 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 	under := func(p panel) func() {
 		return func() {
 			b.y += b.small.lead() + 2 // the numbers
-			b.block(b.small, ink, b.left, b.edge, p.x, b.most(2))
+			b.block(b.small, ink, b.left, b.edge, p.x, b.most(3))
 			b.y += b.gap / 3
 			b.key(p.samples(b))
 		}
@@ -107,6 +107,9 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 			column := vg.Length(0)
 			for _, v := range ticks {
 				column = max(column, b.small.of(b.Number(v, decimals)))
+			}
+			if column > (b.edge-b.left)/3 { // absurd numbers
+				ticks, column = nil, 0
 			}
 			from := b.left + column + b.small.size*0.5
 			x := p.across(from, b.edge)

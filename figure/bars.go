@@ -142,9 +142,10 @@ func (f Bars) rows(b *board) {
 		return b.small.size*0.5 + b.small.of(s.Value) + b.aside() + b.note.of(marksText(s.Marks))
 	}
 	room := newFit(f.lowest(), from, b.edge)
+	room.label(0, 4)
 	for _, g := range f.Groups {
 		if g.Mean != nil {
-			room.label(finite(*g.Mean), b.bold.size*0.5+b.bold.of(g.Value))
+			room.label(max(finite(*g.Mean), 0), b.bold.size*0.5+b.bold.of(g.Value))
 		}
 		for _, s := range g.Studies {
 			room.label(max(finite(s.Gain), 0), label(s))
@@ -302,6 +303,7 @@ func (f Bars) columns(b *board) bool {
 	bottom := b.Height - b.margin - foot
 	top := b.y
 	fit := newFit(low*1.05, 0, bottom-top)
+	fit.label(0, 2)
 	for _, g := range f.Groups {
 		if g.Mean != nil {
 			fit.label(finite(*g.Mean), 2)
@@ -385,8 +387,8 @@ func (f Bars) folded(b *board) {
 	name = min(name, (b.edge-b.left)*0.42)
 	from := b.left + name + 14
 	room := newFit(f.lowest(), from, b.edge)
-	const thick, lane = 20, 12
-	names, heights := b.namesFor(f.names(), b.bold, name, thick+lane+8, bottom-top)
+	room.label(0, 4)
+	names, heights := b.namesFor(f.names(), b.bold, name, 40, bottom-top)
 	shown := f.Groups[:len(names)]
 	if hidden := len(f.Groups) - len(shown); hidden > 0 {
 		words = b.leftWords(studies + hidden)
@@ -397,7 +399,7 @@ func (f Bars) folded(b *board) {
 	}
 	for _, g := range shown {
 		if g.Mean != nil {
-			room.label(finite(*g.Mean), 10+b.bold.of(g.Value))
+			room.label(max(finite(*g.Mean), 0), 10+b.bold.of(g.Value))
 		}
 		for _, s := range g.Studies {
 			room.label(finite(s.Gain), 4)
@@ -410,6 +412,7 @@ func (f Bars) folded(b *board) {
 	for i, g := range shown {
 		height := heights[i] + spare
 		b.column(b.bold, ink, b.left, b.y, height, names[i])
+		thick, lane := lanes(height)
 		bar := b.y + (height-thick-lane)/2
 		if g.Mean != nil {
 			m := finite(*g.Mean)

@@ -267,13 +267,13 @@ func (b *board) gridX(s scale, top, bottom vg.Length) {
 // ticksX are the ticks of a horizontal scale whose numbers stand clear of each other.
 func (b *board) ticksX(s scale) ([]float64, int) {
 	length := s.to - s.from
-	for n := int(length / (b.small.size * 2.2)); n >= 1; n-- {
+	for n := int(length / (b.small.size * 1.2)); n >= 1; n-- {
 		ticks, decimals := s.ticks(n)
 		end := vg.Length(-1e9)
 		clear := true
 		for _, v := range ticks {
 			w := b.small.of(b.Number(v, decimals))
-			if s.at(v)-w/2 < end+b.small.size*0.6 {
+			if s.at(v)-w/2 < end+b.small.size*0.9 {
 				clear = false
 				break
 			}
@@ -306,15 +306,19 @@ func (b *board) leftWords(rows int) string {
 	return b.Left(rows)
 }
 
-// namesFor wraps the names of a slide's rows into a column: in up to three lines, or in fewer where otherwise not every row would
-// have room. Rows that have none even so are left out. A row is at least as high as least.
-func (b *board) namesFor(names []string, p pen, width, least, room vg.Length) (lines [][]string, heights []vg.Length) {
-	for most := 3; most >= 1; most-- {
+// namesFor wraps the names of a slide's rows into a column: in up to three lines and in rows of a good height, or in fewer lines
+// and in lower rows where otherwise not every row would have room. Rows that have none even so are left out.
+func (b *board) namesFor(names []string, p pen, width, good, room vg.Length) (lines [][]string, heights []vg.Length) {
+	low := p.lead()
+	for _, try := range []struct {
+		most       int
+		least, pad vg.Length
+	}{{3, good, 4}, {2, good, 4}, {2, low, 2}, {1, good, 4}, {1, low, 0}} {
 		lines, heights = nil, nil
 		used := vg.Length(0)
 		for _, n := range names {
-			l := p.wrap(n, width, most)
-			h := max(vg.Length(len(l))*p.lead()+4, least)
+			l := p.wrap(n, width, try.most)
+			h := max(vg.Length(len(l))*low+try.pad, try.least)
 			if used += h; used > room {
 				break
 			}
@@ -326,6 +330,9 @@ func (b *board) namesFor(names []string, p pen, width, least, room vg.Length) (l
 	}
 	return lines, heights
 }
+
+// lanes are the heights, within a row of a folded slide, of the mark of its practice and of the ticks of its studies.
+func lanes(row vg.Length) (mark, ticks vg.Length) { return min(22, row*0.6), min(12, row*0.3) }
 
 // column sets lines in the middle of a row's height.
 func (b *board) column(p pen, c Colour, x, top, height vg.Length, lines []string) {

@@ -89,8 +89,7 @@ func (b *board) studySpindle(x scale, s Study, mid vg.Length, size float64) {
 }
 
 // pooledSpindle is the pooled gain on the range for one new season.
-func (b *board) pooledSpindle(x scale, p Pooled, mid vg.Length) {
-	half := b.base.size * 0.46
+func (b *board) pooledSpindle(x scale, p Pooled, mid, half vg.Length) {
 	if p.Season.High > p.Season.Low {
 		from, to := x.kept(finite(p.Season.Low)), x.kept(finite(p.Season.High))
 		b.line(accent, b.hair*2, []vg.Length{b.hair * 5, b.hair * 3.5}, at(from, mid), at(to, mid))
@@ -144,7 +143,7 @@ func (f Intervals) samples(b *board, ticks bool) []sample {
 	if pooled {
 		all = append(all,
 			sample{w, func(x, mid vg.Length) {
-				b.pooledSpindle(unit(x), Pooled{Gain: 0.5, Range: Range{0, 1}}, mid)
+				b.pooledSpindle(unit(x), Pooled{Gain: 0.5, Range: Range{0, 1}}, mid, b.base.size*0.46)
 			}, f.Key.Pooled},
 			sample{w, func(x, mid vg.Length) {
 				b.line(accent, b.hair*2, []vg.Length{b.hair * 5, b.hair * 3.5}, at(x, mid), at(x+w, mid))
@@ -244,7 +243,12 @@ func (t *table) draw(b *board) {
 	}
 	deep = max(deep, len(weight), 1)
 	put(weight, t.share, true, deep-len(weight))
-	b.numbersX(t.x, b.y+vg.Length(deep-1)*b.small.lead()+b.small.rise(), t.x.from-b.small.size, t.x.to+b.small.size)
+	clear := b.small.size * 0.4 // numbers keep clear of the heads on their row
+	from, to := b.left, t.share-t.shareW-clear
+	if !t.two {
+		from, to = b.left+t.name+clear, t.value-t.valueW-clear
+	}
+	b.numbersX(t.x, b.y+vg.Length(deep-1)*b.small.lead()+b.small.rise(), from, to)
 	b.y += vg.Length(deep)*b.small.lead() + 3
 	b.line(ink, b.hair, nil, at(b.left, b.y), at(b.edge, b.y))
 	top, ground := b.y, len(b.marks)
@@ -303,7 +307,7 @@ func (t *table) draw(b *board) {
 					b.line(accent, b.hair, nil, at(line, start), at(line, base))
 				})
 			}
-			b.pooledSpindle(t.x, *p, base-b.bold.size*0.33)
+			b.pooledSpindle(t.x, *p, base-b.bold.size*0.33, b.base.size*0.46)
 		}
 	}
 	b.y += b.gap / 2
@@ -376,8 +380,7 @@ func (f Intervals) folded(b *board) {
 	name, value = min(name, width*0.38), min(value, width*0.26)
 	low, high := f.reach()
 	x := scale{low, high, b.left + name + 16, b.edge - value - 16}
-	const thick, lane = 24, 12
-	lines, heights := b.namesFor(names, b.bold, name, thick+lane+4, bottom-top)
+	lines, heights := b.namesFor(names, b.bold, name, 40, bottom-top)
 	shown := f.Groups[:len(lines)]
 	if hidden := len(f.Groups) - len(shown); hidden > 0 {
 		words = b.leftWords(studies + hidden)
@@ -392,9 +395,10 @@ func (f Intervals) folded(b *board) {
 	for i, g := range shown {
 		height := heights[i] + spare
 		b.column(b.bold, ink, b.left, b.y, height, lines[i])
+		thick, lane := lanes(height)
 		y := b.y + (height-thick-lane)/2
 		if p := g.Pooled; p != nil {
-			b.pooledSpindle(x, *p, y+thick/2)
+			b.pooledSpindle(x, *p, y+thick/2, thick/2)
 			b.right(b.bold, accent, b.edge, b.y+height/2+b.bold.size*0.35, (&table{}).clip(b.bold, p.Value, value))
 		}
 		for _, s := range g.Studies {

@@ -63,10 +63,11 @@ func english(x float64, decimals int) string {
 	return strings.Replace(t, "-", "−", 1)
 }
 
-// finite keeps a number that cannot be drawn from spoiling the sheet: it counts as zero.
+// finite keeps a number that cannot be drawn from spoiling the sheet: what is none counts as zero, as does what is next to
+// nothing, and what is beyond a thousand million stops there.
 func finite(x float64) float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
+	if math.IsNaN(x) || math.IsInf(x, 0) || math.Abs(x) < 1e-6 {
 		return 0
 	}
-	return min(max(x, -1e12), 1e12)
+	return min(max(x, -1e9), 1e9)
 }
