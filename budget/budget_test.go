@@ -3,8 +3,10 @@ package budget
 import (
 	"maps"
 	"math"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -147,6 +149,35 @@ func TestMarginalAnalysis(t *testing.T) {
 			near(t, "marginal rate", *m.RatePct, rates[i], 0.5)
 		}
 	}
+}
+
+// A point is dominated where another costs no more and nets no less; over the rest every rate is above 0.
+func TestDominance(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		whole := rapid.Map(rapid.IntRange(-5, 5), func(i int) float64 { return float64(i) }) // so that ties are met
+		points := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Point {
+			return Point{Costs: whole.Draw(t, "costs"), Net: whole.Draw(t, "net")}
+		}), 1, 8).Draw(t, "points")
+		first := 0
+		for i, m := range Analyse(points) {
+			p, beaten := points[i], false
+			for j, q := range points {
+				beaten = beaten || q.Costs <= p.Costs && q.Net >= p.Net && (q != p || j < i)
+			}
+			if m.Dominated != beaten {
+				t.Fatalf("%v among %v: dominated %v", p, points, m.Dominated)
+			}
+			switch {
+			case m.Dominated && m.RatePct != nil, m.RatePct != nil && *m.RatePct <= 0:
+				t.Fatalf("%v among %v: rate %v", p, points, *m.RatePct)
+			case !m.Dominated && m.RatePct == nil:
+				first++
+			}
+		}
+		if first != 1 {
+			t.Fatalf("%v: %d points begin the curve", points, first)
+		}
+	})
 }
 
 // Capital recovery factors A/P of the compound interest tables that every engineering-economy textbook carries (from
@@ -387,34 +418,34 @@ func scaled(p Prices, k float64) Prices {
 	return p
 }
 
-// BenchmarkMargin is a million draws of the gains over eight choices on one core.
-func BenchmarkMargin(b *testing.B) {
+// BenchmarkMillionDraws is a million draws of the gains over eight choices, on every core.
+func BenchmarkMillionDraws(b *testing.B) {
+	const draws = 1_000_000
 	p := example()
 	l := p.Ledger()
 	list := choices()
 	plans := make([]Plan, len(list))
+	gain := make([][]float64, len(list))
 	for i, c := range list {
-		plans[i] = l.Plan(c)
+		plans[i], gain[i] = l.Plan(c), gains[c]
 	}
+	cores := runtime.GOMAXPROCS(0)
+	sums := make([]float64, cores)
 	b.ReportAllocs()
 	for b.Loop() {
-		sum := 0.0
-		for range 1_000_000 {
-			y0 := l.Unsanitized(0.31)
-			for i := range plans {
-				sum += l.Margin(&plans[i], y0, gains8[i])
-			}
+		var wait sync.WaitGroup
+		for core := range cores {
+			wait.Go(func() {
+				sum := 0.0
+				for range draws / cores {
+					y0 := l.Unsanitized(0.31)
+					for i := range plans {
+						sum += l.Margin(&plans[i], y0, gain[i])
+					}
+				}
+				sums[core] = sum
+			})
 		}
-		if math.IsNaN(sum) {
-			b.Fatal("not a number")
-		}
+		wait.Wait()
 	}
 }
-
-var gains8 = func() [][]float64 {
-	var list [][]float64
-	for _, c := range choices() {
-		list = append(list, gains[c])
-	}
-	return list
-}()

@@ -35,8 +35,10 @@ var (
 	notNegative = span{func(x float64) bool { return x >= 0 }, "0 or more"}
 	positive    = span{func(x float64) bool { return x > 0 }, "more than 0"}
 	part        = span{func(x float64) bool { return x >= 0 && x <= 1 }, "0 to 1"}
-	sapBrix     = span{func(x float64) bool { return x > 0 && x <= 20 }, "more than 0 and at most 20 °Bx"}
-	rate        = span{func(x float64) bool { return x > -1 }, "more than −1 (5 % is written 0.05)"}
+	sapBrix     = span{func(x float64) bool { return x >= 0.1 && x <= 20 }, "0.1 to 20 °Bx"}
+	rate        = span{func(x float64) bool { return x >= -0.5 && x <= 1 }, "−0.5 to 1 (5 % is written 0.05)"}
+	life        = span{func(x float64) bool { return x >= 0.1 && x <= 100 }, "0.1 to 100 seasons"}
+	seasons     = span{func(x float64) bool { return x >= 0 && x <= 100 }, "0 to 100 seasons"}
 )
 
 // largest keeps sums and products of amounts within what a number can hold.
@@ -98,7 +100,7 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 		{"today.every", p.TodayEvery}, {"today.drop_age", p.Today.DropAge},
 		{"baseline.every", p.Baseline.Every}, {"baseline.drop_age", p.Baseline.Practice.DropAge},
 	} {
-		number(n.key, float64(n.count), notNegative)
+		number(n.key, float64(n.count), seasons)
 	}
 	if p.SyrupBrix != 0 {
 		number("syrup_brix", p.SyrupBrix, span{func(x float64) bool { return x >= 60 && x <= sap.MaxBrix }, "60 to 70 °Bx"})
@@ -149,7 +151,7 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 	if q := s.Quota; q != nil {
 		value("sells.quota.syrup", q.SyrupKg, notNegative)
 		value("sells.quota.price_beyond", q.PriceBeyond, part)
-		value("sells.quota.delay", q.DelaySeasons, notNegative)
+		value("sells.quota.delay", q.DelaySeasons, seasons)
 	}
 
 	var materials, chemicals []string
@@ -195,7 +197,7 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 			}
 			number(key+".count", m.Count, notNegative)
 			if lasting {
-				value(key+".life", m.Life, positive)
+				value(key+".life", m.Life, life)
 			}
 		}
 	}
@@ -251,9 +253,6 @@ func (p *Prices) Notes() []note.Note {
 	}
 	if q := p.Sells.Quota; q != nil && q.PriceBeyond.Best > 0 && q.DelaySeasons.Best > 0 && p.Discount.Best == 0 {
 		say("sells.quota.delay", "at a discount rate of 0 the delay beyond the quota costs nothing")
-	}
-	if p.Discount.Best >= 1 {
-		say("discount", "a discount rate of %v is %v a year: 5 %% is written 0.05", p.Discount.Best, note.Percent(100*p.Discount.Best))
 	}
 	return notes
 }

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"spile/practice"
 )
 
@@ -20,6 +22,8 @@ func TestFaults(t *testing.T) {
 		{"nothing sold", func(p *Prices) { p.Sells = Sells{} }, []string{"nothing is sold"}},
 		{"negative price", func(p *Prices) { p.Materials[1].Price.Best = -1 }, []string{"material.check-valve spout.price: -1"}},
 		{"discount", func(p *Prices) { p.Discount.Best = -1 }, []string{"discount: -1 stands here"}},
+		{"discount of 5 %, typed as 5", func(p *Prices) { p.Discount.Best = 5 }, []string{"discount: 5 stands here"}},
+		{"every thousand seasons", func(p *Prices) { p.TodayEvery = 1000 }, []string{"today.every: 1000"}},
 		{"not a number", func(p *Prices) { p.Wage.Best = math.NaN() }, []string{"wage: NaN"}},
 		{"huge", func(p *Prices) { p.Hauling.Best = 1e308 }, []string{"hauling: 1e+308"}},
 		{"low above best", func(p *Prices) { p.Wage.Low = new(30.0) }, []string{"wage.low: low is 30"}},
@@ -78,4 +82,39 @@ func TestNotes(t *testing.T) {
 	if n := p.Notes(); len(n) != 3 {
 		t.Errorf("want three notes, got %v", n)
 	}
+}
+
+// Whatever numbers stand in the prices, they are a fault or they give a budget in numbers.
+func TestFaultOrNumber(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := draw(t)
+		p.Uses[2].Renewal = new(*p.Uses[2].Renewal)
+		at := []*float64{
+			&p.Baseline.Yield.Best, &p.Baseline.Brix.Best, &p.Baseline.GainBrix.Best, &p.Sells.Grades[0].Price.Best,
+			&p.Sells.GainPrice.Best, &p.Processing.Best, &p.Hauling.Best, &p.Wage.Best, &p.Discount.Best, &p.FarmAdjust.Best,
+			&p.Materials[0].Price.Best, &p.Materials[0].Grams, &p.Chemicals[0].Price.Best, &p.Uses[0].Materials[0].Life.Best,
+			&p.Uses[0].Materials[0].Count, &p.Uses[3].ChemicalL.Best, &p.Uses[3].LostSapL.Best, &p.Uses[3].Repairs.Best,
+			&p.Uses[2].Renewal.Disposal.Best, &p.SyrupBrix,
+		}
+		if q := p.Sells.Quota; q != nil {
+			at = append(at, &q.SyrupKg.Best, &q.PriceBeyond.Best, &q.DelaySeasons.Best)
+		}
+		odd := rapid.OneOf(rapid.Float64(), rapid.SampledFrom([]float64{
+			0, -1, 1, 2, 5, 60, 66, 70, 99, 1e12, 1e308, -1e308, 1e-308, math.NaN(), math.Inf(1), math.Inf(-1),
+		}))
+		for range rapid.IntRange(1, 4).Draw(t, "spoilt") {
+			*rapid.SampledFrom(at).Draw(t, "number") = odd.Draw(t, "value")
+		}
+		if p.Faults(practice.Shipped()).Err() != nil {
+			return
+		}
+		l := p.Ledger()
+		y0 := l.Unsanitized(0.31)
+		for _, c := range choices() {
+			b := Compare(l.Account(c, y0, gains[c]), l.Account(Choice{Practice: practice.Unsanitized}, y0, []float64{0}))
+			if math.IsNaN(b.Net) || math.IsInf(b.Net, 0) || math.IsNaN(b.PlasticG) || math.IsInf(b.PlasticG, 0) {
+				t.Fatalf("%+v: net %v, plastic %v", c, b.Net, b.PlasticG)
+			}
+		}
+	})
 }
