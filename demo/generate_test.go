@@ -34,7 +34,9 @@ const (
 	tau2     = 0.010 // variance between studies of a log gain
 	siteVar  = 0.005 // variance between sites of a log gain
 	trialVar = 0.001 // variance of one arm of a repeated trial around its study's, over all its seasons
-	seed     = 2014
+
+	// seed was looked for: with it the table shows every part of an answer, and its pooled gains lie near the truth.
+	seed = 116
 )
 
 // cv is how much units of one kind vary.
@@ -141,7 +143,7 @@ var header = []string{
 }
 
 // generate draws the evidence table.
-func generate() []byte {
+func generate(seed uint64) []byte {
 	r := rand.New(rand.NewPCG(seed, 1))
 	normal := func(variance float64) float64 { return math.Sqrt(variance) * r.NormFloat64() }
 	sites := map[string]float64{}
@@ -224,6 +226,8 @@ func generate() []byte {
 			switch a.practice {
 			case "unsanitized", "chlorine-rinse", "peroxide-rinse", "alcohol-flush":
 				row["spout_age"] = strconv.Itoa(1 + (p.season+len(p.name))%4)
+			case "silver-spout":
+				row["spout_age"] = strconv.Itoa((p.season + 1) % 2) // it is used for two seasons
 			default:
 				row["spout_age"] = "0"
 			}
@@ -281,7 +285,7 @@ func wash(row map[string]string, practice string) {
 }
 
 func TestGenerate(t *testing.T) {
-	want := generate()
+	want := generate(seed)
 	if *update {
 		if err := os.WriteFile("evidence.csv", want, 0o644); err != nil {
 			t.Fatal(err)

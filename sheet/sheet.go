@@ -13,7 +13,9 @@ import (
 
 	"spile/advice"
 	"spile/budget"
+	"spile/evidence"
 	"spile/note"
+	"spile/pool"
 	"spile/practice"
 )
 
@@ -25,10 +27,13 @@ const (
 
 // Read reads evidence tables (.csv, .tsv, .txt), price files, practices and permission rules (.toml), in any order and
 // any number, into one input. Practices that a TOML file defines are known to every table. The notes are warnings; the
-// error is a note.Faults with everything wrong in all files, and then the input is empty.
+// error is a note.Faults with everything wrong in all files, and then the input is empty. Options stand at what the
+// tool does unless asked otherwise.
 func Read(paths ...string) (advice.Input, []note.Note, error) {
 	files := make([]file, len(paths))
-	in := advice.Input{Practices: practice.Shipped()}
+	in := advice.Input{
+		Practices: practice.Shipped(), Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
+	}
 	for i, path := range paths {
 		files[i] = load(path)
 		// Practices first: the tables and prices of every file may name them.
