@@ -1,6 +1,7 @@
 package practice
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -136,4 +137,22 @@ func ShippedRules() []Rule {
 		{Spout: SpoutSilver, Organic: new(true), Verdict: HeldBack, Checked: checked,
 			Reason: "silver-bearing spouts are held back under an organic certificate until the certifier agrees"},
 	}
+}
+
+// WithShipped is a user's own rules over the shipped ones: a rule of the user's takes the place of a shipped one that
+// speaks of the same case, so that it can be checked anew or decided otherwise; every other shipped rule stands.
+func WithShipped(own []Rule) []Rule {
+	var rules []Rule
+	for _, r := range ShippedRules() {
+		if !slices.ContainsFunc(own, r.speaksOfTheCaseOf) {
+			rules = append(rules, r)
+		}
+	}
+	return append(rules, own...)
+}
+
+func (r Rule) speaksOfTheCaseOf(o Rule) bool {
+	same := r.Organic == nil && o.Organic == nil || r.Organic != nil && o.Organic != nil && *r.Organic == *o.Organic
+	return same && r.Wash == o.Wash && r.Spout == o.Spout && strings.EqualFold(r.Product, o.Product) &&
+		r.Chemical == o.Chemical && r.Unlabelled == o.Unlabelled && r.Place == o.Place
 }

@@ -65,6 +65,32 @@ func TestShippedRules(t *testing.T) {
 	}
 }
 
+func TestWithShipped(t *testing.T) {
+	shipped := ShippedRules()
+	if got := WithShipped(nil); len(got) != len(shipped) {
+		t.Errorf("without rules of one's own: %d rules, shipped are %d", len(got), len(shipped))
+	}
+	alcohol, _ := Shipped().Find(AlcoholFlush)
+	ask := Case{Practice: alcohol, Place: "US-VT", AsOf: "2030-01-01"}
+	for _, tt := range []struct {
+		name string
+		own  Rule
+		more int
+		want Verdict
+	}{
+		{"the same case, decided otherwise and checked anew", Rule{Wash: WashAlcohol, Place: "US", Verdict: Permitted, Reason: "a label names it", Checked: "2029-06-01"}, 0, Permitted},
+		{"a case of its own beside a stricter one", Rule{Wash: WashAlcohol, Place: "US-VT", Verdict: Permitted, Reason: "a label names it", Checked: "2029-06-01"}, 1, HeldBack},
+	} {
+		rules := WithShipped([]Rule{tt.own})
+		if len(rules) != len(shipped)+tt.more {
+			t.Errorf("%s: %d rules", tt.name, len(rules))
+		}
+		if got, why := Permission(rules, ask); got != tt.want {
+			t.Errorf("%s: %s %v", tt.name, got, words(why))
+		}
+	}
+}
+
 func TestPlaces(t *testing.T) {
 	for _, tt := range []struct {
 		place, of string
