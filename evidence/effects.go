@@ -145,6 +145,10 @@ func checkStudy(s Study, set practice.Set, fault func(note.Note)) {
 		return
 	}
 	r := reference(s)
+	if r < 0 && slices.ContainsFunc(s.Arms, func(a Arm) bool { return a.Mean != nil && a.Gain == nil }) {
+		fault(note.New("%s has no reference: no arm is unsanitized and none is marked as the reference", s.Name).At(s.Where))
+		return
+	}
 	for i, a := range s.Arms {
 		if i == r {
 			if a.Gain != nil && a.Mean == nil && a.Gain.Pct != 0 {
@@ -157,8 +161,6 @@ func checkStudy(s Study, set practice.Set, fault func(note.Note)) {
 		case measured || a.Gain != nil:
 		case a.Mean == nil:
 			fault(note.New("the arm %s of %s has neither a mean nor a gain", note.Term(a.Practice), s.Name).At(a.Where))
-		case r < 0:
-			fault(note.New("%s has no reference: no arm is unsanitized and none is marked as the reference", s.Name).At(a.Where))
 		default:
 			fault(note.New("the arm %s of %s has a mean, but the reference has none to hold it against", note.Term(a.Practice), s.Name).At(a.Where))
 		}
