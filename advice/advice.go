@@ -17,8 +17,8 @@ import (
 type Input struct {
 	Studies   []evidence.Study
 	Practices practice.Set
-	Rules     []practice.Rule
-	Prices    *budget.Prices // nil: gains only
+	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
+	Prices    *budget.Prices  // nil: gains only
 	Sources   []Source
 
 	Evidence    evidence.Options

@@ -44,6 +44,7 @@ func (m *Memo) Of(in Input) (*Advice, error) {
 	if in.MaxInterval == 0 {
 		in.MaxInterval = defaultMaxInterval
 	}
+	in.Rules = practice.WithShipped(in.Rules)
 	if f := in.faults(); len(f) > 0 {
 		return nil, f
 	}
