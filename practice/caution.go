@@ -29,7 +29,7 @@ func Cautions(p Practice) []note.Note {
 		say("rinse as the label says, and drain and discard the first run")
 	}
 	if p.Spout == SpoutSilver {
-		say("silver goes into the ground with the plastic: use such spouts only for the time that the maker states, and ask how to dispose of them")
+		say("silver leaves a spout as it is used: use it no longer than its label states, and ask how it is to be disposed of")
 	}
 	if p.Spout == SpoutCheckValveNew || p.Spout == SpoutCheckValveReused {
 		say("a check valve holds only while its ball or flap moves freely: sap frozen or grown into it makes it a plain spout")
