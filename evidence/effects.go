@@ -3,6 +3,7 @@ package evidence
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -80,7 +81,8 @@ func Of(studies []Study, set practice.Set, o Options) (Effects, error) {
 		}
 	}
 	cv := poolCV(in, o.DefaultCV)
-	e.CV = cv.kinds
+	e.CV = maps.Clone(cv.kinds)
+	e.CV[""] = cv.all
 	e.Notes = append(e.Notes, cv.warnings(in, o)...)
 	for i, s := range in {
 		x, ok := effects(s, set, o.Variance, cv)

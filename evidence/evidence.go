@@ -120,9 +120,9 @@ type Options struct {
 
 // Effects is all that pool reads: per study the log contrasts, their sampling covariance and what they compare.
 type Effects struct {
-	Studies []StudyEffects // admitted, in the order of the table
-	Out     []Out          // every study or row not admitted, and why: nothing is silently dropped
-	CV      map[UnitKind]float64
+	Studies []StudyEffects       // admitted, in the order of the table
+	Out     []Out                // every study or row not admitted, and why: nothing is silently dropped
+	CV      map[UnitKind]float64 // pooled between units, by kind; "" is all kinds together, or the default
 	Notes   []note.Note
 }
 
