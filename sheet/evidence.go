@@ -508,32 +508,35 @@ func (g *gather) finish(s *study) {
 	}
 }
 
-// twins finds the same site, season and practice in two studies: one trial may have been printed twice.
+// twins finds the same site, season and practice in several studies: one trial may have been printed twice.
 func twins(studies []evidence.Study) []note.Note {
 	type what struct {
 		site     string
 		season   int
 		practice practice.Key
 	}
-	first := map[what]string{}
-	told := map[[2]string]bool{}
-	var notes []note.Note
+	names := map[what][]string{}
+	var order []what
+	second := map[what]note.Where{}
 	for _, s := range studies {
 		for _, a := range s.Arms {
-			if a.Practice == practice.Unsanitized {
-				continue
-			}
 			w := what{s.Site, s.Season, a.Practice}
-			other, have := first[w]
-			if !have {
-				first[w] = s.Name
+			if a.Reference || slices.Contains(names[w], s.Name) {
 				continue
 			}
-			if pair := [2]string{other, s.Name}; other != s.Name && !told[pair] {
-				told[pair] = true
-				notes = append(notes, note.New("%s and %s stand at the same site in the same season with the same practice (%s, %d, %s): was one trial printed twice?",
-					quote(other), quote(s.Name), s.Site, s.Season, note.Term(a.Practice)).At(a.Where))
+			switch names[w] = append(names[w], s.Name); len(names[w]) {
+			case 1:
+				order = append(order, w)
+			case 2:
+				second[w] = a.Where
 			}
+		}
+	}
+	var notes []note.Note
+	for _, w := range order {
+		if n := names[w]; len(n) > 1 {
+			notes = append(notes, note.New("%d studies stand at the site %s in the season %d with %s (%s, %s): was one trial printed twice?",
+				len(n), w.site, w.season, note.Term(w.practice), n[0], n[1]).At(second[w]))
 		}
 	}
 	return notes
