@@ -7,22 +7,17 @@ import (
 	"spile/show"
 )
 
-// Table is a table as HTML. Where pick is not nil, what it gives for a row's ID stands before the first cell of the
-// first row with that ID.
-func Table(t show.Table, pick func(id string) template.HTML) (template.HTML, error) {
-	seen := map[string]bool{}
-	first := func(id string) template.HTML {
-		if pick == nil || seen[id] {
-			return ""
-		}
-		seen[id] = true
-		return pick(id)
+// Table is a table as HTML. What more gives for a row and a column, by their IDs, stands before the text of the first
+// column and after that of any other; nil gives nothing.
+func Table(t show.Table, more func(row, column string) template.HTML) (template.HTML, error) {
+	if more == nil {
+		more = func(_, _ string) template.HTML { return "" }
 	}
 	var b strings.Builder
 	err := tables.Execute(&b, struct {
 		show.Table
-		Pick func(id string) template.HTML
-	}{t, first})
+		More func(row, column string) template.HTML
+	}{t, more})
 	return template.HTML(b.String()), err
 }
 
@@ -49,10 +44,10 @@ var tables = template.Must(template.New("table").Funcs(template.FuncMap{
 <tr{{if .Strong}} class="strong"{{else if .Dim}} class="dim"{{end}}>
 {{- range $i, $c := .Cells}}
 {{- $column := index $columns $i}}
-{{- if eq $i 0}}<th scope="row"{{if $column.Right}} class="num"{{end}}>{{call $.Pick $id}}{{else}}<td{{if $column.Right}} class="num"{{end}}>{{end}}
+{{- if eq $i 0}}<th scope="row"{{if $column.Right}} class="num"{{end}}>{{call $.More $id $column.ID}}{{else}}<td{{if $column.Right}} class="num"{{end}}>{{end}}
 {{- if $column.Interval}}{{$v := value .Text}}{{index $v 0}}{{template "marks" .}}{{with index $v 1}} <span class="within">{{.}}</span>{{end}}
 {{- else}}{{.Text}}{{template "marks" .}}{{end}}
-{{- if eq $i 0}}</th>{{else}}</td>{{end}}
+{{- if eq $i 0}}</th>{{else}}{{call $.More $id $column.ID}}</td>{{end}}
 {{- end}}</tr>
 {{- end}}
 </tbody>

@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"embed"
 	"html/template"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -42,22 +43,21 @@ type drawn struct {
 	closer bool
 }
 
-// spread is a figure with tables beside it, or tables alone.
+// spread is a figure with its tables, or tables alone.
 type spread struct {
 	Figure *figured
 	Tables []tabled
 	Links  []link
 	Title  string
-	Wide   bool
 }
 
 type figured struct {
-	Name string
-	HTML template.HTML
+	HTML            template.HTML
+	SVG, PNG, Slide string // addresses of the figure as a file
+	Short           bool   // fits a screen, so it can stay in sight
 }
 
 type tabled struct {
-	ID   string
 	HTML template.HTML
 	CSV  string // address of the table as a file
 }
@@ -71,7 +71,8 @@ type link struct {
 type field struct {
 	Key, ID, Label, Unit string
 	Kind                 kind
-	Value                string
+	Value                string // as it stands in the form
+	Shown                string // as it is told
 	Options              []picked
 	Changed              bool
 	Was                  string
@@ -102,7 +103,7 @@ func (s *site) nav() []place {
 			lead: func(d *drawn) []string {
 				return []string{cmp.Or(d.view.Flat(), v.Text("How drops age cannot be told from these studies."))}
 			}},
-		place{path: "/evidence", name: v.Text("Evidence"), build: (*site).evidence, fields: (*site).leaving,
+		place{path: "/evidence", name: v.Text("Evidence"), build: (*site).evidence, closer: (*site).evidenceCloser, fields: (*site).leaving,
 			lead: (*drawn).counted},
 	)
 }
@@ -156,22 +157,23 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Back                       *link
 		Open, More                 []field
 		Carried                    []picked // tried on another page: value under a key
-		Tried                      []field
+		Tried                      []string // keys
+		Elsewhere                  []field  // tried on another page
 		Fault                      string
 		Faulty                     bool
 		Last, ResetAll, Report     string
-		Spreads                    []spread
+		First                      spread   // its figure beside what can be tried and its tables
+		Spreads                    []spread // the rest, one under the other
 		Warnings                   []string
 		Sources                    []advice.Source
 		Said                       string
-		Query                      string
 	}{
 		Lang: s.Voice.Lang(), Version: s.Version, Title: p.name, Path: r.URL.Path,
 		Style: "/asset/style.css?v=" + s.assets["style.css"].tag, Script: "/asset/page.js?v=" + s.assets["page.js"].tag,
 		Open: s.fields(d, r.URL.Path, open), More: s.fields(d, r.URL.Path, more),
 		Fault: d.faults[""], Faulty: len(d.faults) > 0,
 		Last: q, ResetAll: r.URL.Path, Report: withQuery("/report.html", q),
-		Spreads: spreads, Warnings: d.view.Warnings(), Sources: s.Input.Sources, Query: q,
+		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(), Sources: s.Input.Sources,
 	}
 	for _, n := range s.nav() {
 		data.Nav = append(data.Nav, link{n.name, withQuery(n.path, q), n.path == r.URL.Path || n.path == p.within})
@@ -190,10 +192,11 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		if !tried {
 			continue
 		}
-		data.Tried = append(data.Tried, s.fields(d, r.URL.Path, []*setting{set})...)
+		data.Tried = append(data.Tried, set.key)
 		if slices.Contains(here, set) || set.key == "exclude" && r.URL.Path == "/evidence" {
 			continue
 		}
+		data.Elsewhere = append(data.Elsewhere, s.fields(d, r.URL.Path, []*setting{set})...)
 		for _, x := range value {
 			data.Carried = append(data.Carried, picked{option: option{set.key, x}})
 		}
@@ -239,7 +242,8 @@ func (s *site) fields(d *drawn, path string, settings []*setting) []field {
 			value = set.files
 		}
 		typed, bad := d.typed[set.key]
-		f.Value = s.shown(set, value)
+		f.Shown = s.shown(set, value)
+		f.Value = f.Shown
 		if set.kind == choice {
 			f.Value = strings.Join(value, "")
 		}
@@ -306,16 +310,19 @@ func (s *site) leaving() (open, more []*setting) {
 func (d *drawn) tables(list ...show.Table) []tabled {
 	var out []tabled
 	for _, t := range list {
-		if len(t.Rows) == 0 && len(t.Notes) == 0 {
-			continue
+		if len(t.Rows) > 0 || len(t.Notes) > 0 {
+			out = append(out, d.table(t, nil))
 		}
-		html, err := report.Table(t, nil)
-		if err != nil {
-			continue // a table is made of finished text: the template cannot fail on it
-		}
-		out = append(out, d.tabled(t, html))
 	}
 	return out
+}
+
+func (d *drawn) table(t show.Table, more func(row, column string) template.HTML) tabled {
+	html, err := report.Table(t, more)
+	if err != nil {
+		d.faults[""] = err.Error()
+	}
+	return tabled{html, withQuery("/table/"+fileName(t.ID)+".csv", d.good.Encode())}
 }
 
 // mostSap is the answer without money: which practice gives the most sap, and how much of the gains is just the spout.
@@ -349,14 +356,16 @@ func (d *drawn) counted() []string {
 		v.Text("%d sites", p.Sites), v.Year(first), v.Year(last), v.Text("%d studies", len(out)))}
 }
 
-func (d *drawn) tabled(t show.Table, html template.HTML) tabled {
-	return tabled{t.ID, html, withQuery("/table/"+fileName(t.ID)+".csv", d.good.Encode())}
-}
-
 func (d *drawn) figure(name string) *figured {
 	for _, f := range report.Figures(d.view) {
 		if f.Name == name {
-			return &figured{name, report.Inline(f)}
+			q := d.good.Encode()
+			slide := maps.Clone(d.good)
+			slide.Set(sizeKey, "slide")
+			return &figured{
+				HTML: report.Inline(f), Short: name == "net" || name == "ageing",
+				SVG: withQuery("/figure/"+name+".svg", q), PNG: withQuery("/figure/"+name+".png", q), Slide: withQuery("/figure/"+name+".png", slide.Encode()),
+			}
 		}
 	}
 	return nil
@@ -385,45 +394,47 @@ func without(t show.Table, ids ...string) show.Table {
 }
 
 func (s *site) profit(d *drawn) []spread {
-	ranking := before(d.view.Ranking(), s.baseView.Ranking(), "net_today", s.Voice.Text("with the files as they stand"))
-	list := []spread{{Figure: d.figure("net"), Tables: d.tables(without(ranking, "net_unsanitized"))}}
+	ranking := d.view.Ranking()
+	list := []spread{{Figure: d.figure("net"), Tables: []tabled{d.table(without(ranking, "net_unsanitized"), s.before(ranking, s.baseView.Ranking(), "net_today"))}}}
 	budgets := spread{Title: s.Voice.Text("Budgets, line by line")}
 	for _, i := range d.view.Choices() {
 		o := d.answer.Ranking[i]
 		budgets.Links = append(budgets.Links, link{Name: d.view.Option(o), Href: withQuery("/profit/budget/"+o.ID(), d.good.Encode())})
 	}
-	return append(list, budgets, spread{Tables: d.tables(d.view.Cautions()), Wide: true})
+	return append(list, budgets, spread{Tables: d.tables(d.view.Cautions())})
 }
 
 func (s *site) profitCloser(d *drawn) []spread {
 	return []spread{
-		{Tables: d.tables(d.view.Ranking()), Wide: true},
-		{Tables: d.tables(d.view.Assumptions()), Wide: true},
+		{},
+		{Tables: d.tables(d.view.Ranking())},
+		{Tables: d.tables(d.view.Assumptions())},
 	}
 }
 
 func (s *site) gains(d *drawn) []spread {
-	gains := before(d.view.Gains(), s.baseView.Gains(), "gain_pct", s.Voice.Text("with the files as they stand"))
+	gains := d.view.Gains()
 	return []spread{
-		{Figure: d.figure("bars"), Tables: d.tables(without(gains, "comparisons", "long_run_pct"), d.view.Shares())},
+		{Figure: d.figure("bars"), Tables: append([]tabled{d.table(without(gains, "comparisons", "long_run_pct"), s.before(gains, s.baseView.Gains(), "gain_pct"))},
+			d.tables(d.view.Shares())...)},
 		{Figure: d.figure("intervals")},
 	}
 }
 
 func (s *site) gainsCloser(d *drawn) []spread {
-	var list []spread
+	list := []spread{{}}
 	for _, t := range []show.Table{d.view.Gains(), d.view.Variances(), d.view.Between(), d.view.Indirect(), d.view.Caveats(),
 		d.view.WithoutStudies(), d.view.WithoutSites(), d.view.Weights()} {
-		list = append(list, spread{Tables: d.tables(t), Wide: true})
+		list = append(list, spread{Tables: d.tables(t)})
 	}
 	return list
 }
 
 func (s *site) rotation(d *drawn) []spread {
-	rotation := before(d.view.Rotation(), s.baseView.Rotation(), "net", s.Voice.Text("with the files as they stand"))
+	rotation := d.view.Rotation()
 	return []spread{
-		{Figure: d.figure("ageing"), Tables: d.tables(rotation)},
-		{Tables: d.tables(d.view.Ageing()), Wide: true},
+		{Figure: d.figure("ageing"), Tables: []tabled{d.table(rotation, s.before(rotation, s.baseView.Rotation(), "net"))}},
+		{Tables: d.tables(d.view.Ageing())},
 	}
 }
 
@@ -435,23 +446,32 @@ func (s *site) evidence(d *drawn) []spread {
 	if !tried {
 		out = set.files
 	}
-	html, err := report.Table(t, func(id string) template.HTML {
-		i := slices.IndexFunc(set.options, func(o option) bool { return o.Value == id })
-		if i < 0 {
+	seen := map[string]bool{}
+	box := func(row, column string) template.HTML {
+		i := slices.IndexFunc(set.options, func(o option) bool { return o.Value == row })
+		if column != "study" || i < 0 {
 			return ""
 		}
+		if seen[row] {
+			return `<span class="box"></span>`
+		}
+		seen[row] = true
 		checked := ""
-		if slices.Contains(out, id) {
+		if slices.Contains(out, row) {
 			checked = " checked"
 		}
-		return template.HTML(`<input type="checkbox" form="tried" name="exclude" id="w-exclude-` + strconv.Itoa(i) + `" value="` + template.HTMLEscapeString(id) +
-			`" aria-label="` + template.HTMLEscapeString(s.Voice.Text("leave out %s", id)) + `"` + checked + `>`)
-	})
-	table := spread{Wide: true}
-	if err == nil {
-		table.Tables = []tabled{d.tabled(t, html)}
+		return template.HTML(`<input type="checkbox" form="tried" name="exclude" id="w-exclude-` + strconv.Itoa(i) + `" value="` + template.HTMLEscapeString(row) +
+			`" aria-label="` + template.HTMLEscapeString(s.Voice.Text("leave out %s", row)) + `"` + checked + `>`)
 	}
-	return []spread{{Figure: d.figure("intervals")}, table, {Tables: d.tables(d.view.Sources()), Wide: true}}
+	return []spread{
+		{Figure: d.figure("intervals"), Tables: []tabled{d.table(without(t, "site", "season"), box)}},
+		{Tables: d.tables(d.view.Sources())},
+	}
+}
+
+// evidenceCloser is the whole table, with sites and seasons.
+func (s *site) evidenceCloser(d *drawn) []spread {
+	return []spread{{}, {Tables: d.tables(d.view.Evidence())}, {Tables: d.tables(d.view.Weights())}}
 }
 
 // budget is the page of one option's budgets.

@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"errors"
+	"html/template"
 	"math"
 	"net/url"
 	"regexp"
@@ -422,33 +423,26 @@ func text[T ~string](words []T) []string {
 	return list
 }
 
-// before is the table with a column more, of what a number was with the files as they stand, where any row differs.
-func before(t, files show.Table, column, name string) show.Table {
+// before gives, for the cells of one column that differ, what stood there with the files as they stand.
+func (s *site) before(t, files show.Table, column string) func(row, column string) template.HTML {
 	at := slices.IndexFunc(t.Columns, func(c show.Column) bool { return c.ID == column })
-	if at < 0 || len(files.Columns) != len(t.Columns) {
-		return t
+	if at < 0 || len(files.Columns) <= at || files.Columns[at].ID != column {
+		return nil
 	}
 	was := map[string]show.Cell{}
 	for _, r := range files.Rows {
 		was[r.ID] = r.Cells[at]
 	}
-	differs := false
+	now := map[string]show.Cell{}
 	for _, r := range t.Rows {
-		differs = differs || was[r.ID].Text != r.Cells[at].Text
+		now[r.ID] = r.Cells[at]
 	}
-	if !differs {
-		return t
+	return func(row, col string) template.HTML {
+		old, known := was[row]
+		if col != column || !known || old.Text == now[row].Text {
+			return ""
+		}
+		text, _, _ := strings.Cut(old.Text, " (")
+		return template.HTML(`<span class="was">` + template.HTMLEscapeString(s.Voice.Text("files: %s", text)) + `</span>`)
 	}
-	c := t.Columns[at]
-	c.ID, c.Name = c.ID+"_files", name
-	t.Columns = slices.Insert(slices.Clone(t.Columns), at+1, c)
-	rows := make([]show.Row, len(t.Rows))
-	for i, r := range t.Rows {
-		cell := was[r.ID]
-		cell.Marks = nil
-		r.Cells = slices.Insert(slices.Clone(r.Cells), at+1, cell)
-		rows[i] = r
-	}
-	t.Rows = rows
-	return t
 }
