@@ -84,26 +84,26 @@ func (a *ascent) start() error {
 		}
 	}
 	a.theta, a.unit = make([]float64, k), make([]float64, k)
-	var idle []string
+	var empty []string
 	for i, c := range pl.m.Components {
 		sum := 0.0
 		for _, z := range c.Z {
 			sum += dot(z.Values, z.Values)
 		}
 		if sum == 0 {
-			idle = append(idle, c.Name)
+			empty = append(empty, c.Name)
 			continue
 		}
 		a.unit[i] = spread * float64(n) / sum
 		a.theta[i] = a.unit[i] / float64(k)
 	}
-	if len(idle) > 0 {
-		return idleFault(idle)
+	if len(empty) > 0 {
+		return idleFault(empty)
 	}
 	if !a.st.eval(a.theta, true) {
 		return badVariance(pl, a.theta)
 	}
-	return a.st.distinct(a.unit)
+	return a.st.distinct()
 }
 
 func allTrue(b []bool) bool { return !slices.Contains(b, false) }
@@ -112,8 +112,13 @@ func idleFault(names []string) *Fault {
 	return &Fault{Kind: Idle, Components: names, Note: note.New("the rows hold nothing on the variance %s once the fixed effects are taken out", names[0])}
 }
 
+const (
+	idle  = 1e-12 // of its information without X: less is none
+	alike = 1e-10 // 1 − r² between the information of components: less is none
+)
+
 // distinct refuses components whose information is singular: those that no data of this shape can tell apart.
-func (st *state) distinct(unit []float64) error {
+func (st *state) distinct() error {
 	k := st.pl.k
 	names := func(at []int) (out []string) {
 		for _, i := range at {
@@ -121,16 +126,16 @@ func (st *state) distinct(unit []float64) error {
 		}
 		return out
 	}
-	var idle []int
+	var nothing []int
 	c := make([]float64, k*k)
 	for i := range k {
 		// Against what the component would tell were nothing taken out by X.
-		if st.expREML[i*k+i] <= 1e-12*st.sum.tt[pair(i, i)]/2 {
-			idle = append(idle, i)
+		if st.expREML[i*k+i] <= idle*st.sum.tt[pair(i, i)]/2 {
+			nothing = append(nothing, i)
 		}
 	}
-	if len(idle) > 0 {
-		return idleFault(names(idle))
+	if len(nothing) > 0 {
+		return idleFault(names(nothing))
 	}
 	for i := range k {
 		for l := range k {
@@ -140,12 +145,12 @@ func (st *state) distinct(unit []float64) error {
 	// Component by component, as if each were regressed on those before it.
 	for i := range k {
 		for l := range i {
-			if 1-math.Abs(c[i*k+l]) < 1e-10 {
+			if r := c[i*k+l]; 1-r*r < alike {
 				return confounded(names([]int{l, i}))
 			}
 		}
 	}
-	if !cholesky(c, k) || slices.ContainsFunc(diagonal(c, k), func(d float64) bool { return d*d < 1e-10 }) {
+	if !cholesky(c, k) || slices.ContainsFunc(diagonal(c, k), func(d float64) bool { return d*d < alike }) {
 		all := make([]int, k)
 		for i := range all {
 			all[i] = i
@@ -237,16 +242,28 @@ func (a *ascent) climb() error {
 			break
 		}
 		copy(a.theta, next)
-		for i, c := range st.pl.m.Components {
-			if a.theta[i] < 1e-10*a.unit[i] && a.essential(i) {
-				return &Fault{Kind: ExactFit, Components: []string{c.Name}, Note: note.New("the variance %s shrinks to nothing: the other effects fit the rows exactly", c.Name)}
-			}
+		if err := a.vanishing(1e-9); err != nil {
+			return err
 		}
 		if !st.eval(a.theta, true) {
 			break
 		}
 	}
+	if err := a.vanishing(1e-5); err != nil {
+		return err
+	}
 	return &Fault{Kind: NotConverged, Note: note.New("no highest likelihood was found")}
+}
+
+// vanishing refuses a fit in which the only variance of some rows runs below a part of its unit: the likelihood then
+// rises without end, or has no slope that rounding leaves.
+func (a *ascent) vanishing(part float64) error {
+	for i, c := range a.st.pl.m.Components {
+		if a.theta[i] < part*a.unit[i] && a.essential(i) {
+			return &Fault{Kind: ExactFit, Components: []string{c.Name}, Note: note.New("the variance %s shrinks to nothing: the other effects fit the rows exactly", c.Name)}
+		}
+	}
+	return nil
 }
 
 // essential: without component i some row has no variance at all.

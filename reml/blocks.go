@@ -138,23 +138,29 @@ func cut(m *Model, y []float64) (*plan, error) {
 			}
 		}
 	}
-	whole := newSets(n)
-	for _, b := range m.V0 {
-		whole.join(b.Rows, nil)
-	}
-	for k, c := range m.Components {
-		if spread[k] {
-			for _, z := range c.Z {
-				whole.join(z.Rows, z.Values)
-			}
-		}
-	}
+	whole := pl.blocks(make([]bool, pl.k))
 	labels := pl.choose(whole, spread)
 	if err := pl.affordable(labels, whole); err != nil {
 		return nil, err
 	}
 	pl.build(labels, whole)
 	return pl, nil
+}
+
+// blocks joins the rows that V0 and the components other than links tie together.
+func (pl *plan) blocks(links []bool) sets {
+	s := newSets(pl.n)
+	for _, b := range pl.m.V0 {
+		s.join(b.Rows, nil)
+	}
+	for k, c := range pl.m.Components {
+		if !links[k] {
+			for _, z := range c.Z {
+				s.join(z.Rows, z.Values)
+			}
+		}
+	}
+	return s
 }
 
 // choose gives each row the name of its local block: for every super-block the cheapest way over all subsets of
@@ -188,17 +194,7 @@ func (pl *plan) choose(whole sets, spread []bool) sets {
 		for i, k := range may {
 			links[k] = subset>>i&1 == 1
 		}
-		s := newSets(n)
-		for _, b := range m.V0 {
-			s.join(b.Rows, nil)
-		}
-		for k, c := range m.Components {
-			if spread[k] && !links[k] {
-				for _, z := range c.Z {
-					s.join(z.Rows, z.Values)
-				}
-			}
-		}
+		s := pl.blocks(links)
 		cost := pl.costs(s, whole)
 		better := make([]bool, n)
 		for i := range n {

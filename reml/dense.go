@@ -5,15 +5,17 @@ import "math"
 // Small dense kernels on row-major slices. A fit calls them thousands of times on matrices of one to ten rows, where
 // a general library's call costs more than its work.
 
-// cholesky replaces the lower triangle of the n × n matrix a by L with LL' = a; false where a is not positive definite.
+// cholesky replaces the lower triangle of the n × n matrix a by L with LL' = a; false where a is not positive definite
+// beyond rounding: a pivot of less than 1e-13 of its diagonal is none.
 func cholesky(a []float64, n int) bool {
 	for j := range n {
 		aj := a[j*n : j*n+j+1]
-		d := aj[j]
+		whole := aj[j]
+		d := whole
 		for _, v := range aj[:j] {
 			d -= v * v
 		}
-		if !(d > 0) || math.IsInf(d, 0) {
+		if !(d > 1e-13*whole && d <= math.MaxFloat64) {
 			return false
 		}
 		d = math.Sqrt(d)

@@ -2,6 +2,7 @@ package reml
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -56,26 +57,45 @@ func xPart(m []float64, p int) *mat.Dense {
 	return x
 }
 
-// information is W on the components kept.
+// information is W on the components kept. Where they cannot be told apart (which fitting refuses, but a given θ or rows
+// left out may bring), the inverse is the generalised one: that of their sum.
 func (f *Fitted) information() *mat.SymDense {
 	if f.w != nil || len(f.kept) == 0 {
 		return f.w
 	}
 	n, k := len(f.kept), f.plan.k
-	a := make([]float64, n*n)
+	a, scale := make([]float64, n*n), make([]float64, n)
+	for i, r := range f.kept {
+		if v := f.at.expREML[r*k+r]; v > idle*f.at.sum.tt[pair(r, r)]/2 {
+			scale[i] = 1 / math.Sqrt(v)
+		}
+	}
 	for i, r := range f.kept {
 		for j, c := range f.kept {
-			a[i*n+j] = f.at.expREML[r*k+c]
+			a[i*n+j] = f.at.expREML[r*k+c] * scale[i] * scale[j]
 		}
 	}
-	if !cholesky(a, n) { // fitting refused this; only a θ given from outside can come here
-		for i := range a {
-			a[i] = math.NaN()
-		}
-	} else {
+	f.w = mat.NewSymDense(n, slices.Clone(a))
+	if cholesky(a, n) && !slices.ContainsFunc(diagonal(a, n), func(d float64) bool { return d*d < alike }) {
 		invert(a, make([]float64, n*n), n)
+		f.w = mat.NewSymDense(n, a)
+	} else {
+		var e mat.EigenSym
+		var v mat.Dense
+		e.Factorize(f.w, true)
+		e.VectorsTo(&v)
+		f.w.Zero()
+		for i, l := range e.Values(nil) {
+			if l > alike {
+				f.w.SymRankOne(f.w, 1/l, v.ColView(i))
+			}
+		}
 	}
-	f.w = mat.NewSymDense(n, a)
+	for i := range n {
+		for j := i; j < n; j++ {
+			f.w.SetSym(i, j, f.w.At(i, j)*scale[i]*scale[j])
+		}
+	}
 	return f.w
 }
 
@@ -106,7 +126,7 @@ func (f *Fitted) Contrast(c []float64, inf Inference) Estimate {
 	}
 	if len(g) > 0 {
 		gv := mat.NewVecDense(len(g), g)
-		e.DF = 2 * variance * variance / mat.Inner(gv, f.information(), gv)
+		e.DF = 2 * variance * variance / mat.Inner(gv, f.information(), gv) // +Inf where no component touches the contrast
 	}
 	if f.plan.m.AtZero == Drop {
 		e.DF = min(max(e.DF, 1), float64(f.Rows-f.Rank))
