@@ -74,20 +74,27 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 			b.key(p.samples(b))
 		}
 	}
-	stripTall := vg.Length(0)
-	for i, p := range panels {
-		within(i, func() {
-			head = max(head, b.tall(over(p)))
-			stripTall = max(stripTall, b.tall(strip(p)))
-			foot = max(foot, b.tall(under(p)))
-		})
+	stripTall, height := vg.Length(0), vg.Length(170)
+	measure := func() {
+		head, stripTall, foot = 0, 0, 0
+		for i, p := range panels {
+			within(i, func() {
+				head = max(head, b.tall(over(p)))
+				stripTall = max(stripTall, b.tall(strip(p)))
+				foot = max(foot, b.tall(under(p)))
+			})
+		}
+		switch b.size {
+		case Phone:
+			height = 150
+		case Slide:
+			height = max(b.Height-b.margin-top-head-stripTall-foot-4, 40)
+		}
 	}
-	height := vg.Length(170)
-	switch b.size {
-	case Phone:
-		height = 150
-	case Slide:
-		height = max(b.Height-b.margin-top-head-stripTall-foot-4, 40)
+	measure()
+	if height < 160 { // a slide: the key in shorter words
+		b.terse = true
+		measure()
 	}
 	plotTop := top + head + stripTall + 4
 	bottom := plotTop + height
@@ -211,7 +218,7 @@ func (f AgePanel) panel() panel {
 		values = append(values, p.Gain)
 		ends = append(ends, p.Range.Low, p.Range.High)
 	}
-	low, high := extent(values, ends, 0.6)
+	low, high := extent(values, ends, 0.8)
 	p := panel{title: f.Title, x: f.X, y: f.Y, low: low, high: high}
 	beyond := longest > finite(f.Oldest)
 	if beyond {
@@ -367,7 +374,7 @@ func (f LengthPanel) panel(noEvidence string) panel {
 		ends = append(ends, l.Range.Low, l.Range.High)
 		unstudied = unstudied || !l.Studied
 	}
-	low, high := extent(values, ends, 0.6)
+	low, high := extent(values, ends, 1.5)
 	p := panel{title: f.Title, x: f.X, y: f.Y, low: low, high: high}
 	p.across = func(from, to vg.Length) scale { return scale{0.4, float64(last) + 0.6, from, to} }
 	p.numbers = whole(1)

@@ -17,6 +17,7 @@ type board struct {
 	left, edge                 vg.Length // the edges of what may be drawn on
 	y                          vg.Length // the top of what is still free
 	gap                        vg.Length // between blocks
+	terse                      bool      // an entry of a key takes one line
 	hair                       vg.Length // the thinnest stroke
 	heading, bold, base, small pen
 	note                       pen // footnote numbers
@@ -167,7 +168,11 @@ func (b *board) key(samples []sample) {
 				return
 			}
 		}
-		lines := p.wrap(s.text, to-x-indent, b.most(2))
+		words := 2
+		if b.terse {
+			words = 1
+		}
+		lines := p.wrap(s.text, to-x-indent, b.most(words))
 		if s.draw != nil {
 			s.draw(x, b.y+p.rise()-p.size*0.25)
 		}

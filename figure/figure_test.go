@@ -361,3 +361,12 @@ func BenchmarkSVG(b *testing.B) {
 		})
 	}
 }
+
+func BenchmarkPNG(b *testing.B) {
+	s := intervals(45, english).Draw(figure.Page)
+	for b.Loop() {
+		if _, err := s.PNG(300); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

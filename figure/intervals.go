@@ -39,7 +39,7 @@ func (f Intervals) reach() (low, high float64) {
 			ends = append(ends, s.Range.Low, s.Range.High)
 		}
 	}
-	return extent(values, ends, 0.35)
+	return extent(values, ends, 0.5)
 }
 
 // spindle runs from one end of an interval to the other and is thickest, 2 × half, at the estimate.
@@ -68,15 +68,19 @@ func (b *board) arrows(c Colour, x scale, r Range, mid vg.Length) {
 	b.stroke(c, b.hair*1.5, nil, p)
 }
 
-// studySpindle is one study: full, hollow where it is weak, a dashed thread where it is out of the pool. size is its share of
+// studySpindle is one study: full, hollow where it is weak, a dashed thread with a ring where it is out of the pool. size is its share of
 // the heaviest weight, 0 to 1.
 func (b *board) studySpindle(x scale, s Study, mid vg.Length, size float64) {
 	half := b.small.size * vg.Length(0.1+0.42*math.Sqrt(min(max(size, 0), 1)))
 	from, peak, to := x.kept(finite(s.Range.Low)), x.at(finite(s.Gain)), x.kept(finite(s.Range.High))
 	switch {
 	case s.Out:
-		half = b.small.size * 0.2
-		b.line(ink, b.hair*1.3, []vg.Length{b.hair * 4, b.hair * 3}, at(from, mid), at(to, mid))
+		if to > from {
+			b.line(ink, b.hair*1.3, []vg.Length{b.hair * 4, b.hair * 3}, at(from, mid), at(to, mid))
+		}
+		b.arrows(ink, x, s.Range, mid)
+		b.dot(ink, peak, mid, b.small.size*0.22, true)
+		return
 	case s.Weak:
 		b.fill(paperColour, spindle(from, peak, to, mid, half))
 		b.stroke(ink, b.hair*1.3, nil, spindle(from, peak, to, mid, half))

@@ -10,6 +10,7 @@ func (f Net) Draw(size Size) *Sheet {
 	b.head()
 	if size != Slide {
 		b.block(b.base, ink, b.left, b.edge, f.Axis, 0)
+		b.y += b.gap / 2
 	}
 	b.key(f.samples(b))
 	b.y += b.gap / 2
@@ -197,7 +198,7 @@ func (f Net) beside(b *board) {
 	for _, r := range rows {
 		name = max(name, b.namePen(r).of(r.Name))
 	}
-	name = min(name, width*0.32)
+	name = min(name, width*0.34)
 	each := (width - name - gutter*n) / n
 	value := f.valueWidth(b, each*0.4)
 	low, high := f.reach()
