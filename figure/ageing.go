@@ -110,7 +110,7 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 				high = low + 1
 			}
 			y := scale{low, high, bottom, plotTop}
-			ticks, decimals := y.ticks(max(1, int(height/(b.small.lead()*1.5))))
+			ticks, decimals := y.ticks(max(1, int(height/(b.small.lead()*1.25))))
 			column := vg.Length(0)
 			for _, v := range ticks {
 				column = max(column, b.small.of(b.Number(v, decimals)))

@@ -122,7 +122,11 @@ func (p pen) wrap(text string, width vg.Length, most int) []string {
 		for len(last) > 0 && p.of(string(last)+"…") > width {
 			last = last[:len(last)-1]
 		}
-		lines[most-1] = strings.TrimRight(string(last), " ,;") + "…"
+		short := string(last)
+		if i := strings.LastIndexByte(short, ' '); i > len(short)*6/10 { // between words, unless too much were lost
+			short = short[:i]
+		}
+		lines[most-1] = strings.TrimRight(short, " ,;:(") + "…"
 	}
 	return lines
 }

@@ -29,7 +29,7 @@ func (s *Sheet) svg(alone bool) []byte {
 	num(&b, s.Width)
 	b.WriteByte(' ')
 	num(&b, s.Height)
-	b.WriteString(`" font-family="` + paper.Family + `,Georgia,serif" style="font-kerning:none">`)
+	b.WriteString(`" font-family="` + paper.Family + `,Georgia,serif">`)
 	b.WriteString("\n<title>")
 	escape(&b, s.title)
 	b.WriteString("</title>\n")
