@@ -111,12 +111,16 @@ func (v *Voice) MoneyRange(low, high float64, currency string) string {
 	return v.Text("%s to %s", v.Money(low, currency), v.Money(high, currency))
 }
 
-// Minutes is minutes of labour a tap: "1.3 min".
+// Minutes is minutes of labour a tap: "1.3 min", "0.02 min".
 func (v *Voice) Minutes(m float64) string {
 	if !finite(m) {
 		return none
 	}
-	return v.Text("%s min", v.Decimal(m, 1))
+	d := 1
+	if math.Abs(m) < 0.095 {
+		d = 2
+	}
+	return v.Text("%s min", v.Decimal(m, d))
 }
 
 // Hours is hours of labour.

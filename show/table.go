@@ -162,226 +162,202 @@ func raw(x *float64) string {
 // Width is how wide a terminal is taken to be.
 const Width = 100
 
-// Terminal writes the table as aligned text no wider than width. Where it is too wide, text is wrapped, and then an
-// interval goes under its number. An arrow points to the best row.
+// Terminal writes the table as aligned text no wider than width. Where it is too wide, text is wrapped and intervals go
+// under their numbers, whichever makes the shorter table. An arrow points to the best row.
 func (t Table) Terminal(w io.Writer, width int) error {
-	const gap = 2
 	margin, arrow := "", ""
 	for _, r := range t.Rows {
 		if r.Best {
 			margin, arrow = "  ", "→ "
 		}
 	}
-	heads := make([]string, len(t.Columns))
-	wide := make([]int, len(t.Columns)) // as wide as its widest cell
-	word := make([]int, len(t.Columns)) // as narrow as its longest word
-	for i, c := range t.Columns {
-		heads[i] = c.Head()
-		wide[i] = runes(heads[i])
-		word[i] = longestWord(heads[i])
-		for _, r := range t.Rows {
-			text := r.Cells[i].Plain()
-			wide[i] = max(wide[i], runes(text))
-			word[i] = max(word[i], longestWord(text))
-		}
+	wide, high := t.fit(width-runes(margin), false)
+	stacked := false
+	if under, h := t.fit(width-runes(margin), true); h < high {
+		wide, stacked = under, true
 	}
-	// Give up width where it hurts least: heads first, then text down to readable, then intervals, then text.
-	total := func() int {
-		sum := runes(margin) + gap*(len(wide)-1)
-		for _, x := range wide {
-			sum += x
-		}
-		return sum
-	}
-	cells := make([]int, len(t.Columns)) // as wide as its cells, whatever the head
-	for i := range t.Columns {
-		cells[i] = word[i]
-		for _, r := range t.Rows {
-			cells[i] = max(cells[i], runes(r.Cells[i].Plain()))
-		}
-	}
-	const readable = 20
-	shrink := func(floor func(i int) int) {
-		for total() > width {
-			widest := -1
-			for i := range wide {
-				if wide[i] > floor(i) && (widest < 0 || wide[i] > wide[widest]) {
-					widest = i
-				}
-			}
-			if widest < 0 {
-				return
-			}
-			wide[widest]--
-		}
-	}
-	shrink(func(i int) int { return cells[i] })
-	shrink(func(i int) int {
-		if t.Columns[i].Right {
-			return cells[i]
-		}
-		return max(word[i], min(readable, wide[i]))
-	})
-	shrink(func(i int) int {
-		if t.Columns[i].Right {
-			return word[i]
-		}
-		return wide[i]
-	})
-	shrink(func(i int) int { return word[i] })
-	for i, c := range t.Columns { // an interval that goes under its number anyway leaves its room to the text
-		if c.Right && wide[i] < cells[i] {
-			wide[i] = word[i]
-		}
-	}
-	t.level(wide, word, width-total())
 
 	var b strings.Builder
 	if t.Title != "" {
 		b.WriteString(t.Title + "\n")
 		if t.Lead != "" {
-			for _, l := range wrap(t.Lead, width) {
-				b.WriteString(l + "\n")
-			}
+			b.WriteString(Wrap("", t.Lead, width) + "\n")
 		}
 		b.WriteString("\n")
 	}
-	line := func(lead string, texts []string, head bool) {
-		wrapped := make([][]string, len(texts))
+	line := func(lead string, cells [][]string, bottom bool) {
 		height := 1
-		for i, c := range texts {
-			wrapped[i] = wrap(c, wide[i])
-			if t.Columns[i].Right && !head && wide[i] < cells[i] {
-				wrapped[i] = strings.Split(c, " ")
-			}
-			height = max(height, len(wrapped[i]))
+		for _, c := range cells {
+			height = max(height, len(c))
 		}
 		for k := range height {
-			var l strings.Builder
-			if k > 0 {
-				lead = margin
-			}
-			l.WriteString(lead)
-			for i := range texts {
+			l := lead
+			for i, c := range cells {
 				at := k
-				if head {
-					at = k - (height - len(wrapped[i]))
+				if bottom {
+					at -= height - len(c)
 				}
 				text := ""
-				if at >= 0 && at < len(wrapped[i]) {
-					text = wrapped[i][at]
+				if at >= 0 && at < len(c) {
+					text = c[at]
 				}
 				pad := strings.Repeat(" ", max(0, wide[i]-runes(text)))
 				if i > 0 {
-					l.WriteString(strings.Repeat(" ", gap))
+					l += strings.Repeat(" ", gap)
 				}
 				if t.Columns[i].Right {
-					l.WriteString(pad + text)
+					l += pad + text
 				} else {
-					l.WriteString(text + pad)
+					l += text + pad
 				}
 			}
-			b.WriteString(strings.TrimRight(l.String(), " ") + "\n")
+			b.WriteString(strings.TrimRight(l, " ") + "\n")
+			lead = margin
 		}
+	}
+	var heads [][]string
+	rule := runes(margin) + gap*(len(wide)-1)
+	for i, c := range t.Columns {
+		heads = append(heads, wrap(c.Head(), wide[i]))
+		rule += wide[i]
 	}
 	line(margin, heads, true)
-	rule := runes(margin)
-	for i, x := range wide {
-		rule += x
-		if i > 0 {
-			rule += gap
-		}
-	}
 	b.WriteString(strings.Repeat("─", rule) + "\n")
 	for _, r := range t.Rows {
-		texts := make([]string, len(r.Cells))
-		for i, c := range r.Cells {
-			texts[i] = c.Plain()
+		var cells [][]string
+		for i := range t.Columns {
+			cells = append(cells, t.lines(r, i, wide[i], stacked))
 		}
 		lead := margin
 		if r.Best {
 			lead = arrow
 		}
-		line(lead, texts, false)
+		line(lead, cells, false)
 	}
 	if len(t.Notes) > 0 {
 		b.WriteString("\n")
 	}
 	for _, n := range t.Notes {
-		lead := ""
+		hang := ""
 		if n.Mark != "" {
-			lead = "[" + n.Mark + "] "
+			hang = "[" + n.Mark + "] "
 		}
-		for i, l := range wrap(n.Text, width-runes(lead)) {
-			if i > 0 {
-				lead = strings.Repeat(" ", runes(lead))
-			}
-			b.WriteString(lead + l + "\n")
-		}
+		b.WriteString(Wrap(hang, n.Text, width) + "\n")
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
 }
 
-// level gives spare width to the columns of text, and moves width between them, where that makes the table shorter.
-func (t Table) level(wide, word []int, spare int) {
+// gap is the blanks between two columns.
+const gap = 2
+
+// lines are a cell's lines in a column of a width. Numbers are broken only where they are stacked.
+func (t Table) lines(r Row, i, wide int, stacked bool) []string {
+	c := r.Cells[i]
+	if !t.Columns[i].Right {
+		return wrap(c.Plain(), wide)
+	}
+	if number, interval, ok := strings.Cut(c.Text, " "); ok && stacked {
+		return []string{Cell{Text: number, Marks: c.Marks}.Plain(), interval}
+	}
+	return []string{c.Plain()}
+}
+
+// fit finds the widths of the columns that make the table shortest, and how many lines its rows then take; more than
+// any table has where it does not fit at all. Columns of numbers are as wide as they must be; those of text share
+// what is left.
+func (t Table) fit(width int, stacked bool) (wide []int, high int) {
+	wide = make([]int, len(t.Columns))
+	least := make([]int, len(t.Columns)) // the longest word
+	ideal := make([]int, len(t.Columns)) // nothing wrapped
 	var text []int
+	spare := width - gap*(len(wide)-1)
 	for i, c := range t.Columns {
-		if !c.Right {
+		least[i], ideal[i] = longestWord(c.Head()), runes(c.Head())
+		if c.Right {
+			ideal[i] = least[i]
+		} else {
 			text = append(text, i)
 		}
+		for _, r := range t.Rows {
+			for _, l := range t.lines(r, i, 1, stacked) {
+				least[i] = max(least[i], runes(l))
+			}
+			if !c.Right {
+				ideal[i] = max(ideal[i], runes(r.Cells[i].Plain()))
+			}
+		}
+		wide[i] = least[i]
+		spare -= wide[i]
 	}
-	if len(text) == 0 {
-		return
+	for spare > 0 { // first to the text that lacks most
+		lacks := -1
+		for i := range wide {
+			if wide[i] < ideal[i] && (lacks < 0 || ideal[i]-wide[i] > ideal[lacks]-wide[lacks]) {
+				lacks = i
+			}
+		}
+		if lacks < 0 {
+			break
+		}
+		wide[lacks]++
+		spare--
 	}
-	lines := map[[2]int][]int{} // by column and width: how many lines each row takes
+	for { // then the tallest head is made lower, as long as there is room
+		tall, most := -1, 1
+		for i, c := range t.Columns {
+			if n := len(wrap(c.Head(), wide[i])); n > most {
+				tall, most = i, n
+			}
+		}
+		more := 1
+		for ; tall >= 0 && more <= spare && len(wrap(t.Columns[tall].Head(), wide[tall]+more)) == most; more++ {
+		}
+		if tall < 0 || more > spare {
+			break
+		}
+		wide[tall] += more
+		spare -= more
+	}
+
+	heights := map[[2]int][]int{} // by column and width: the lines of each row
 	height := func() int {
 		sum := 0
 		for k := range t.Rows {
-			high := 1
-			for _, i := range text {
+			most := 1
+			for i := range wide {
 				at := [2]int{i, wide[i]}
-				if lines[at] == nil {
+				if heights[at] == nil {
 					for _, r := range t.Rows {
-						lines[at] = append(lines[at], len(wrap(r.Cells[i].Plain(), wide[i])))
+						heights[at] = append(heights[at], len(t.lines(r, i, wide[i], stacked)))
 					}
 				}
-				high = max(high, lines[at][k])
+				most = max(most, heights[at][k])
 			}
-			sum += high
+			sum += most
 		}
 		return sum
 	}
-	try := func(from, to, n, least int) int { // the height with n columns moved; from −1 is the spare width
-		if from >= 0 {
-			wide[from] -= n
-		}
-		wide[to] += n
-		h := height()
-		if h < least {
-			return h
-		}
-		if from >= 0 {
-			wide[from] += n
-		}
-		wide[to] -= n
-		return least
-	}
-	for least, before := height(), -1; least != before; {
-		before = least
+	high = height()
+	for before := high + 1; high < before; { // move width between columns of text while that saves lines
+		before = high
 		for _, to := range text {
-			for n := 1; n <= spare; n++ {
-				if h := try(-1, to, n, least); h < least {
-					least, spare = h, spare-n
-				}
-			}
 			for _, from := range text {
-				for n := 1; from != to && n <= wide[from]-word[from]; n++ {
-					least = try(from, to, n, least)
+				for n := 1; from != to && n <= wide[from]-least[from]; n++ {
+					wide[from], wide[to] = wide[from]-n, wide[to]+n
+					if h := height(); h < high {
+						high = h
+						continue
+					}
+					wide[from], wide[to] = wide[from]+n, wide[to]-n
 				}
 			}
 		}
 	}
+	if spare < 0 {
+		high = math.MaxInt
+	}
+	return wide, high
 }
 
 func runes(s string) int { return utf8.RuneCountInString(s) }

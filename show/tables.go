@@ -732,6 +732,9 @@ func (w *View) Cautions() Table {
 	}
 	seen := map[practice.Key][]string{}
 	for _, o := range w.A.Ranking {
+		if o.With != "" {
+			continue // its parts have rows of their own
+		}
 		for _, c := range o.Cautions {
 			text := v.Note(c)
 			if slices.Contains(seen[o.Practice], text) {
@@ -745,7 +748,7 @@ func (w *View) Cautions() Table {
 			t.Rows = append(t.Rows, Row{ID: string(o.Practice), Cells: []Cell{words(name), words(text)}})
 		}
 	}
-	t.Notes = []Footnote{{Text: v.Text("The label is the law. Confirm with your food-safety, pesticide and certification authorities. This tool informs; it does not permit.")}}
+	t.Notes = []Footnote{{Text: v.Text("The label is the law. This tool informs; it does not permit.")}}
 	return t
 }
 

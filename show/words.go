@@ -52,18 +52,21 @@ func (w *View) sure(parts []string, more ...string) string {
 	return capital(strings.Join(parts, "; ")) + "."
 }
 
-// close names the options whose interval reaches the recommended net: one a practice, three at most.
+// close names the options that net less than the recommended one by no more than half the width of its own interval:
+// one a practice, three at most.
 func (w *View) close(best advice.Option) string {
 	v, money := w.V, w.currency()
 	seen := []practice.Key{best.Practice}
+	half := (best.Unsanitized.NetHigh - best.Unsanitized.NetLow) / 2
 	var near []string
 	for _, o := range w.A.Ranking {
+		less := best.Unsanitized.Net - o.Unsanitized.Net
 		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || slices.Contains(seen, o.Practice) ||
-			!(o.Unsanitized.NetHigh >= best.Unsanitized.Net) || len(near) == 3 {
+			!(less <= half) || len(near) == 3 {
 			continue
 		}
 		seen = append(seen, o.Practice)
-		near = append(near, v.Text("%s (%s less)", w.Option(o), v.Money(best.Unsanitized.Net-o.Unsanitized.Net, money)))
+		near = append(near, v.Text("%s (%s less)", w.Option(o), v.Money(less, money)))
 	}
 	if len(near) == 0 {
 		return v.Text("nothing else that is permitted comes close")

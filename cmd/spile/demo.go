@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 
 	"spile/demo"
 	"spile/report"
@@ -56,27 +57,37 @@ func (c demoCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	w, err := o.answer(in, read, true)
+	w, err := o.answer(in, read, false)
 	if err != nil {
 		return err
 	}
-	page, err := report.HTML(w.A, o.voice, versionText())
+	// The pictures need no more than that: they are drawn while the report asks what each study does to it.
+	figures := report.Figures(w)
+	drawn := make([]drawing, len(figures))
+	var pens sync.WaitGroup
+	for i, f := range figures {
+		pens.Go(func() { drawn[i] = draw(f) })
+	}
+	thorough, err := o.answer(in, read, true)
+	if err != nil {
+		return err
+	}
+	page, err := report.HTML(thorough.A, o.voice, versionText())
 	if err != nil {
 		return err
 	}
 	if err := keep("report.html", page); err != nil {
 		return err
 	}
-	for _, f := range report.Figures(w) {
-		sheet := f.Draw(sizes["page"])
-		picture, err := sheet.PNG(dpi)
-		if err != nil {
+	pens.Wait()
+	for i, f := range figures {
+		if drawn[i].err != nil {
+			return drawn[i].err
+		}
+		if err := keep(f.Name+".svg", drawn[i].svg); err != nil {
 			return err
 		}
-		if err := keep(f.Name+".svg", sheet.SVGFile()); err != nil {
-			return err
-		}
-		if err := keep(f.Name+".png", picture); err != nil {
+		if err := keep(f.Name+".png", drawn[i].png); err != nil {
 			return err
 		}
 	}
@@ -94,4 +105,16 @@ func (c demoCommand) Run(o *out) error {
 	}
 	fmt.Fprintf(o.stdout, "\n%s\n  %s\n", v.Text("To open the workbench on it:"), "spile serve "+strings.Join(data, " "))
 	return nil
+}
+
+// drawing is a figure for the page, as both kinds of file.
+type drawing struct {
+	svg, png []byte
+	err      error
+}
+
+func draw(f report.Figure) drawing {
+	sheet := f.Draw(sizes["page"])
+	picture, err := sheet.PNG(dpi)
+	return drawing{sheet.SVGFile(), picture, err}
 }

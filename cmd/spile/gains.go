@@ -6,7 +6,7 @@ type gainsCommand struct {
 	files
 	model
 	asJSON
-	Thorough bool `help:"Also show direct beside indirect evidence, and the answer without each study, site and caveat."`
+	Thorough bool `help:"Also show practices against each other, variances, direct beside indirect evidence, and the answer without each study, site and caveat."`
 }
 
 // Help teaches the command.
@@ -32,9 +32,9 @@ func (c gainsCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.GainsJSON())
 	}
-	parts := []any{w.Recommendation(), w.Gains(), w.Shares(), w.Between(), w.Variances(), w.Evidence()}
+	parts := []any{w.Recommendation(), w.Gains(), w.Shares(), w.Evidence()}
 	if c.Thorough {
-		parts = append(parts, w.Indirect(), w.WithoutStudies(), w.WithoutSites(), w.Caveats())
+		parts = append(parts, w.Between(), w.Variances(), w.Indirect(), w.WithoutStudies(), w.WithoutSites(), w.Caveats())
 	}
 	return o.print(w, parts...)
 }

@@ -92,10 +92,9 @@ func (f files) input(m model, c money) (advice.Input, []note.Note, error) {
 func (o *out) answer(in advice.Input, read []note.Note, thorough bool) (*show.View, error) {
 	stop := o.working(o.voice.Text("pooling %d studies", len(in.Studies)))
 	defer stop()
-	memo := new(advice.Memo)
-	a, err := memo.Of(in)
+	a, err := o.memo.Of(in)
 	if err == nil && thorough {
-		a, err = memo.Thorough(a)
+		a, err = o.memo.Thorough(a)
 	}
 	if err != nil {
 		return nil, err

@@ -16,6 +16,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"spile/advice"
 	"spile/note"
 	"spile/say"
 )
@@ -73,6 +74,7 @@ type out struct {
 	context.Context
 	stdout, stderr io.Writer
 	voice          *say.Voice
+	memo           *advice.Memo
 }
 
 // misuse is a fault of the call.
@@ -121,7 +123,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	if c.Units != "" {
 		voice = voice.With(say.Units(c.Units))
 	}
-	o := &out{ctx, stdout, stderr, voice}
+	o := &out{ctx, stdout, stderr, voice, new(advice.Memo)}
 	if err == nil {
 		err = called.Run(o)
 	}

@@ -1,0 +1,339 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"io/fs"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"spile/demo"
+	"spile/show"
+)
+
+// scenario writes the files of the demo and some faulty ones into a folder of the test, and goes there.
+func scenario(t testing.TB) {
+	t.Helper()
+	t.Chdir(t.TempDir())
+	for _, name := range []string{"evidence.csv", "prices.toml"} {
+		data, err := fs.ReadFile(demo.Files(), name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		put(t, name, string(data))
+	}
+	put(t, "empty.csv", "")
+	put(t, "faulty.csv", "study,site,season,practice,mean,n\nHill,Hill,2019,unsanitized,much,6\nHill,Hill,2019,new-spout,24,2.5\n")
+	put(t, "faulty.toml", "currency = 5\nwagee = 12\n")
+	put(t, "island.csv", "study,site,season,practice,mean,n,sd\nHill,Hill,2019,new-spout,20,6,3\nHill,Hill,2019,check-valve,24,6,3\n")
+}
+
+func put(t testing.TB, name, text string) {
+	t.Helper()
+	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// call runs the program.
+func call(args ...string) (code int, stdout, stderr string) {
+	var out, err bytes.Buffer
+	code = run(context.Background(), args, &out, &err)
+	return code, out.String(), err.String()
+}
+
+func TestCommands(t *testing.T) {
+	scenario(t)
+	for _, c := range []struct {
+		args   string
+		code   int
+		stdout []string // texts in it
+		stderr []string
+	}{
+		{"", done, []string{"spile demo", "Commands:", "gains"}, nil},
+		{"--help", done, []string{"spile demo", "exit code"}, nil},
+		{"--version", done, []string{"spile devel"}, nil},
+		{"gains --help", done, []string{"spile gains evidence.csv", "--without"}, nil},
+		{"rotation --help", done, []string{"spile rotation evidence.csv", "--max"}, nil},
+		{"profit --help", done, []string{"spile profit evidence.csv", "--place", "--organic", "--against"}, nil},
+		{"report --help", done, []string{"spile report -o report.html"}, nil},
+		{"figure --help", done, []string{"spile figure net -o net.svg", "slide"}, nil},
+		{"serve --help", done, []string{"spile serve evidence.csv prices.toml", "127.0.0.1:7345"}, nil},
+		{"demo --help", done, []string{"spile demo", "--serve"}, nil},
+
+		{"gains evidence.csv", done, []string{"gives the most sap", "Pooled gains", "95 % interval", "plain mean", "out: ", "weight"}, []string{"Warnings"}},
+		{"gains evidence.csv prices.toml", done, []string{"gives the most sap"}, nil},
+		{"gains evidence.csv --without no-replication", done, []string{"out: left"}, nil},
+		{"gains evidence.csv --thorough", done, []string{"Without each study", "Without each site", "What each caveat does", "Direct beside indirect"}, nil},
+		{"gains evidence.csv --site-effect=false --inference wald --variance reported", done, []string{"Pooled gains"}, nil},
+		{"rotation evidence.csv", done, []string{"How often to replace the drops", "How replaced drops age"}, nil},
+		{"rotation evidence.csv --prices prices.toml --max 4", done, []string{"net against unsanitized", "chance of being"}, nil},
+		{"profit evidence.csv --prices prices.toml", done, []string{"pays best", "net against", "held back", "Budget of", "Cautions", "The label is the law"}, []string{"Warnings"}},
+		{"profit evidence.csv prices.toml --against unsanitized", done, []string{"Today's practice: unsanitized"}, nil},
+		{"report evidence.csv prices.toml -o out.html", done, []string{"wrote out.html"}, []string{"Warnings"}},
+		{"figure bars evidence.csv -o bars.svg --size slide", done, []string{"wrote bars.svg"}, nil},
+		{"figure net evidence.csv prices.toml -o net.png --size phone", done, []string{"wrote net.png"}, nil},
+
+		{"frobnicate", faultyCall, nil, []string{"frobnicate", "See spile --help."}},
+		{"gains", faultyCall, nil, []string{"<file>", "See spile gains --help."}},
+		{"gains evidence.csv --inference bayes", faultyCall, nil, []string{"--inference", "kr"}},
+		{"gains evidence.csv --without bad-luck", faultyCall, nil, []string{"no study carries the caveat bad-luck", "no-replication"}},
+		{"gains evidence.csv --exclude Nowhere", faultyCall, nil, []string{"no study is named Nowhere"}},
+		{"gains evidence.csv --lang xx", faultyCall, nil, []string{"there is no language xx", "en"}},
+		{"gains evidence.csv --units furlongs", faultyCall, nil, []string{"--units"}},
+		{"profit evidence.csv", faultyCall, nil, []string{"--prices PRICES.toml"}},
+		{"profit evidence.csv prices.toml --against prayer", faultyCall, nil, []string{"there is no practice prayer", "check-valve"}},
+		{"gains evidence.csv --moderators prayer", faultyData, nil, []string{"prayer"}},
+		{"rotation evidence.csv --max 0", faultyCall, nil, []string{"--max is 0", "1 to 50"}},
+		{"figure pie evidence.csv -o pie.svg", faultyCall, nil, []string{"net", "bars", "intervals", "ageing"}},
+		{"figure bars evidence.csv -o bars.gif", faultyCall, nil, []string{".svg or .png"}},
+		{"figure net evidence.csv -o net.svg", faultyCall, nil, []string{"--prices PRICES.toml"}},
+		{"serve evidence.csv --addr 0.0.0.0:7345", faultyCall, nil, []string{"open to the network"}},
+		{"serve evidence.csv --addr nowhere", faultyCall, nil, []string{"HOST:PORT"}},
+		{"report evidence.csv", faultyCall, nil, []string{"--output"}},
+
+		{"gains nothing.csv", faultyData, nil, []string{"nothing.csv: ", "1 fault;"}},
+		{"gains empty.csv", faultyData, nil, []string{"empty.csv"}},
+		{"gains faulty.csv", faultyData, nil, []string{
+			"faulty.csv, row 2, column mean: ", "much", "faulty.csv, row 3, column n: ", "2.5", "2 faults; nothing was computed"}},
+		{"profit faulty.csv faulty.toml", faultyData, nil, []string{"faulty.csv, row 2, column mean: ", "faulty.toml", "wagee"}},
+		{"gains island.csv", faultyData, nil, []string{"unsanitized"}},
+		{"report evidence.csv -o nowhere/out.html", faultyData, nil, []string{"nowhere/out.html: cannot be written: no such file or directory"}},
+		{"demo --dir evidence.csv", faultyData, nil, []string{"evidence.csv: cannot be written: not a directory"}},
+	} {
+		code, stdout, stderr := call(strings.Fields(c.args)...)
+		if code != c.code {
+			t.Errorf("spile %s: exit code %d, want %d\n%.300s", c.args, code, c.code, stderr)
+		}
+		if code != done && stdout != "" {
+			t.Errorf("spile %s: failed, and yet said %q", c.args, stdout)
+		}
+		stdout = strings.ReplaceAll(stdout, "\u00a0", " ")
+		for _, want := range c.stdout {
+			if !strings.Contains(stdout, want) {
+				t.Errorf("spile %s: %q is not in\n%.600s", c.args, want, stdout)
+			}
+		}
+		for _, want := range c.stderr {
+			if !strings.Contains(stderr, want) {
+				t.Errorf("spile %s: %q is not in\n%.600s", c.args, want, stderr)
+			}
+		}
+		for line := range strings.SplitSeq(stdout+stderr, "\n") {
+			if strings.Contains(line, "%!") {
+				t.Errorf("spile %s: a message and its arguments do not fit: %s", c.args, line)
+			}
+		}
+	}
+}
+
+func TestFilesWritten(t *testing.T) {
+	scenario(t)
+	for file, start := range map[string]string{
+		"report.html": "<!doctype html>", "net.svg": "<svg", "net.png": "\x89PNG\r\n", "bars.svg": "<svg", "ageing.png": "\x89PNG\r\n",
+	} {
+		name, _, _ := strings.Cut(file, ".")
+		args := []string{"figure", name, "-o", file, "evidence.csv", "prices.toml"}
+		if name == "report" {
+			args = args[2:]
+			args = append([]string{"report"}, args...)
+		}
+		var texts [2][]byte
+		for i := range texts { // the same data give the same bytes
+			if code, _, stderr := call(args...); code != done {
+				t.Fatalf("%s: %s", file, stderr)
+			}
+			texts[i], _ = os.ReadFile(file)
+		}
+		if !bytes.Contains(texts[0][:min(200, len(texts[0]))], []byte(start)) {
+			t.Errorf("%s begins %.40q", file, texts[0])
+		}
+		if !bytes.Equal(texts[0], texts[1]) {
+			t.Errorf("%s is another file each time", file)
+		}
+	}
+}
+
+func TestJSONIsOneValue(t *testing.T) {
+	scenario(t)
+	for args, keys := range map[string][]string{
+		"gains evidence.csv --json":                {"practices", "between", "shares", "study_variance", "site_variance", "q", "q_df", "q_p", "i2_pct", "weights", "warnings"},
+		"rotation evidence.csv prices.toml --json": {"intervals", "best", "curves", "by_age", "currency", "per", "warnings"},
+		"profit evidence.csv prices.toml --json":   {"practices", "currency", "per", "warnings"},
+	} {
+		code, stdout, stderr := call(strings.Fields(args)...)
+		if code != done || stderr != "" {
+			t.Errorf("%s: exit code %d, standard error %q", args, code, stderr)
+		}
+		var value map[string]any
+		if err := json.Unmarshal([]byte(stdout), &value); err != nil {
+			t.Fatalf("%s: %v", args, err)
+		}
+		for _, k := range keys {
+			if _, ok := value[k]; !ok {
+				t.Errorf("%s: no %s", args, k)
+			}
+		}
+		if list, _ := value["warnings"].([]any); len(list) == 0 {
+			t.Errorf("%s: the warnings are missing", args)
+		}
+	}
+}
+
+// What the JSON of profit says is a budget: the four quarters and the sum of the lines are both the net, and against
+// unsanitized the reference's own row is nought.
+func TestProfitJSONAddsUp(t *testing.T) {
+	scenario(t)
+	_, stdout, _ := call("profit", "evidence.csv", "prices.toml", "--against", "unsanitized", "--json")
+	var j show.ProfitJSON
+	if err := json.Unmarshal([]byte(stdout), &j); err != nil {
+		t.Fatal(err)
+	}
+	if len(j.Practices) < 8 {
+		t.Fatalf("only %d practices", len(j.Practices))
+	}
+	for _, p := range j.Practices {
+		sum := 0.0
+		for _, l := range p.Lines {
+			sum += float64(l.Amount)
+		}
+		quarters := float64(p.AddedReturns + p.ReducedCosts - p.AddedCosts - p.ReducedReturns)
+		if net := float64(p.Net); abs(sum-net) > 1e-9 || abs(quarters-net) > 1e-9 {
+			t.Errorf("%s: net %v, lines %v, quarters %v", p.Practice, net, sum, quarters)
+		}
+		if p.Practice == "unsanitized" && p.Net != 0 {
+			t.Errorf("unsanitized nets %v against itself", p.Net)
+		}
+	}
+}
+
+func abs(x float64) float64 { return max(x, -x) }
+
+func TestDemo(t *testing.T) {
+	t.Chdir(t.TempDir())
+	code, stdout, stderr := call("demo")
+	if code != done {
+		t.Fatal(stderr)
+	}
+	plain := strings.ReplaceAll(stdout, "\u00a0", " ")
+	for _, want := range []string{"95 % interval", "What pays best", "spile serve " + filepath.Join("spile-demo", "evidence.csv")} {
+		if !strings.Contains(plain, want) {
+			t.Errorf("%q is not in\n%s", want, plain)
+		}
+	}
+	for line := range strings.SplitSeq(stdout, "\n") {
+		if n := len([]rune(line)); n > show.Width {
+			t.Errorf("%d columns: %s", n, line)
+		}
+	}
+	for _, name := range []string{"evidence.csv", "prices.toml", "report.html", "net.svg", "net.png", "bars.svg", "bars.png",
+		"intervals.svg", "intervals.png", "ageing.svg", "ageing.png"} {
+		path := filepath.Join("spile-demo", name)
+		if info, err := os.Stat(path); err != nil || info.Size() == 0 {
+			t.Errorf("%s was not written", path)
+		}
+		if !strings.Contains(stdout, path) {
+			t.Errorf("%s is not named", path)
+		}
+	}
+}
+
+// In the pseudo-language every word of ours stands between ⟦ and ⟧; what is left is data, file names and numbers.
+func TestTerminalSpeaksThroughSay(t *testing.T) {
+	scenario(t)
+	for _, args := range []string{
+		"gains evidence.csv", "rotation evidence.csv prices.toml", "profit evidence.csv prices.toml", "figure bars evidence.csv -o b.svg",
+	} {
+		_, stdout, stderr := call(append(strings.Fields(args), "--lang", "en-XA")...)
+		depth, left := 0, []rune{}
+		for _, r := range stdout + stderr {
+			switch {
+			case r == '⟦':
+				depth++
+			case r == '⟧':
+				depth--
+			case depth == 0:
+				left = append(left, r)
+			}
+		}
+		data := studyWords(t)
+		for _, word := range regexp.MustCompile(`\pL{2,}`).FindAllString(string(left), -1) {
+			if !slices.Contains(data, word) {
+				t.Errorf("spile %s: %q was not said", args, word)
+			}
+		}
+	}
+}
+
+// studyWords are the words of the evidence table and price file, and the few that are no words: currencies.
+func studyWords(t *testing.T) []string {
+	words := []string{"USD"}
+	for _, name := range []string{"evidence.csv", "prices.toml"} {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		words = append(words, regexp.MustCompile(`\pL{2,}`).FindAllString(string(data), -1)...)
+	}
+	return words
+}
+
+func TestServe(t *testing.T) {
+	scenario(t)
+	ctx, interrupt := context.WithCancel(context.Background())
+	defer interrupt()
+	out, say := io.Pipe()
+	ended := make(chan int, 1)
+	go func() {
+		ended <- run(ctx, []string{"serve", "evidence.csv", "prices.toml", "--addr", "127.0.0.1:0"}, say, io.Discard)
+		say.Close()
+	}()
+	buffer := make([]byte, 1000)
+	n, err := out.Read(buffer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	url := regexp.MustCompile(`http://127\.0\.0\.1:\d+/`).FindString(string(buffer[:n]))
+	if url == "" {
+		t.Fatalf("no address in %q", buffer[:n])
+	}
+	answer, err := http.Get(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	answer.Body.Close()
+
+	// The same address again is taken: a fault that says so.
+	addr := strings.TrimSuffix(strings.TrimPrefix(url, "http://"), "/")
+	if code, _, stderr := call("serve", "evidence.csv", "--addr", addr); code != faultyData || !strings.Contains(stderr, "in use") {
+		t.Errorf("a second server: exit code %d, %s", code, stderr)
+	}
+
+	interrupt()
+	select {
+	case code := <-ended:
+		if code != done {
+			t.Errorf("exit code %d", code)
+		}
+	case <-time.After(20 * time.Second):
+		t.Fatal("it did not end when interrupted")
+	}
+}
+
+func BenchmarkDemo(b *testing.B) {
+	dir := b.TempDir()
+	for b.Loop() {
+		if code := run(b.Context(), []string{"demo", "--dir", dir}, io.Discard, io.Discard); code != done {
+			b.Fatal(fmt.Errorf("exit code %d", code))
+		}
+	}
+}
