@@ -20,6 +20,7 @@ const (
 type draws struct {
 	best  map[practice.Treatment]float64
 	drawn map[practice.Treatment][]float64
+	rough map[practice.Treatment]bool // fewer than three degrees of freedom: its draws give no chance of being best (M7)
 }
 
 // oldest is the highest drop age for which draws are made, one below the longest rotation that can be asked for.
@@ -29,6 +30,7 @@ func drawsOf(r *pool.Result, set practice.Set) *draws {
 	d := &draws{
 		best:  map[practice.Treatment]float64{{Practice: practice.Unsanitized}: 0},
 		drawn: map[practice.Treatment][]float64{{Practice: practice.Unsanitized}: make([]float64, drawCount)},
+		rough: map[practice.Treatment]bool{},
 	}
 	joint := r.Draws(drawCount, drawSeed)
 	for _, g := range r.Gains {
@@ -39,6 +41,7 @@ func drawsOf(r *pool.Result, set practice.Set) *draws {
 			if !ok || log == nil {
 				break
 			}
+			d.rough[t] = at.DF < 3
 			d.best[t] = at.LongRunPct / 100
 			shift := math.Log1p(at.LongRunPct/100) - at.Log // σ²site/2: a draw, too, is of the ratio of expected yields
 			for i, x := range log {

@@ -68,6 +68,12 @@ func (r *ranker) rotation() rotation.Result {
 			}
 			g.Ages = append(g.Ages, gain)
 			g.Draws = append(g.Draws, r.draws.drawn[t])
+			g.Rough = g.Rough || r.draws.rough[t]
+		}
+		if r.ledger != nil {
+			for _, t := range r.in.Prices.Baseline.Seasons() {
+				g.Rough = g.Rough || r.draws.rough[t]
+			}
 		}
 		choice := budget.Choice{Practice: p.Key}
 		ledger := r.ledger
