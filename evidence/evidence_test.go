@@ -46,8 +46,8 @@ func mustOf(t *testing.T, studies []Study, o Options) Effects {
 	return e
 }
 
-// Under the rule `reported`: y = ln(x̄₁/x̄₂), v = s₁²/(n₁x̄₁²) + s₂²/(n₂x̄₂²), equation 1 of Hedges, Gurevitch & Curtis 1999,
-// Ecology 80:1150; two ratios to one control share its part (Lajeunesse 2011, Ecology 92:2049). By hand.
+// Under the rule `reported`: y = ln(x̄₁/x̄₂), v = s₁²/(n₁x̄₁²) + s₂²/(n₂x̄₂²) (Hedges, Gurevitch & Curtis 1999,
+// Ecology 80:1150); two ratios to one control share its part (Lajeunesse 2011, Ecology 92:2049). By hand.
 func TestReportedRule(t *testing.T) {
 	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5), measured(practice.CheckValve, 30, 6, 8)), Options{Variance: ReportedSD})
 	s := e.Studies[0]
@@ -59,7 +59,7 @@ func TestReportedRule(t *testing.T) {
 	near(t, "gain of the spout", s.Rows[0].GainPct, 30)
 }
 
-// Under the rule `pooled`, the terms of Lajeunesse 2015, Ecology 96:2056 (equations 8 and 9), with one CV for all arms of
+// Under the rule `pooled`, the terms of Lajeunesse 2015, Ecology 96:2056 with one CV for all arms of
 // a kind of unit (Nakagawa et al. 2023, Ecology Letters 26:232): CV² = (4·0.04 + 5·0.01 + 11·0.09)/20 = 0.06. By hand.
 func TestPooledRule(t *testing.T) {
 	studies := one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5), measured(practice.CheckValve, 30, 9, 11))

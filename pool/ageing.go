@@ -2,6 +2,7 @@ package pool
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -14,7 +15,7 @@ import (
 const (
 	shortest  = 0.5
 	longest   = 12.
-	gridSteps = 24
+	gridSteps = 16
 )
 
 // curves finds the practices whose ageing the model can hold: three ages linked to unsanitized, and as linked the
@@ -65,17 +66,24 @@ func agesToward(p practice.Practice, set practice.Set) (practice.Key, bool) {
 // fitAgeing fits both curves and weighs them. plain is the layout without a curve yet.
 func (r *Result) fitAgeing(plain *layout) error {
 	r.Ageing.Estimable = true
+	shapes := [...]shape{exponential, linear}
+	var fitted [len(shapes)][]member
+	var failed [len(shapes)]error
+	r.Ageing.Curves = make([]Curve, len(shapes))
+	var group sync.WaitGroup
+	for i, c := range shapes {
+		group.Go(func() { r.Ageing.Curves[i], fitted[i], failed[i] = r.fitCurve(plain, c) })
+	}
+	group.Wait()
 	var members []member
-	for i, c := range []shape{exponential, linear} {
-		curve, m, err := r.fitCurve(plain, c)
-		if err != nil {
-			return err
+	for i := range shapes {
+		if failed[i] != nil {
+			return failed[i]
 		}
-		for j := range m {
-			m[j].curve = i
+		for _, m := range fitted[i] {
+			m.curve = i
+			members = append(members, m)
 		}
-		r.Ageing.Curves = append(r.Ageing.Curves, curve)
-		members = append(members, m...)
 	}
 	// Both curves have as many parameters, so the AICc weights are those of the likelihoods alone.
 	best := max(r.Ageing.Curves[0].LogLik, r.Ageing.Curves[1].LogLik)
