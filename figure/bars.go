@@ -298,7 +298,8 @@ func (f Bars) columns(b *board) bool {
 		names[i] = b.base.wrap(g.Name, widths[i]-space/2, 0)
 		deepest = max(deepest, len(names[i]))
 	}
-	notes := b.tall(func() { b.footnotes(f.used()) })
+	complete := true
+	notes := b.tall(func() { complete = b.footnotes(f.used()) })
 	foot := b.bold.lead() + vg.Length(deepest)*b.base.lead() + notes + b.gap/2
 	bottom := b.Height - b.margin - foot
 	top := b.y
@@ -314,7 +315,7 @@ func (f Bars) columns(b *board) bool {
 	}
 	y := fit.scale()
 	y.from, y.to = bottom, top
-	if y.at(low*1.05)-y.at(high) < 100 {
+	if !complete || y.at(low*1.05)-y.at(high) < 100 {
 		b.y, b.marks = y0, b.marks[:n0]
 		return false
 	}

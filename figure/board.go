@@ -149,8 +149,9 @@ type sample struct {
 	text  string
 }
 
-// key sets samples in rows, breaking where a row is full.
-func (b *board) key(samples []sample) {
+// key sets samples in rows, breaking where a row is full. It reports false where a slide has no room for all of them.
+func (b *board) key(samples []sample) (all bool) {
+	all = true
 	p, from, to, most := b.small, b.left, b.edge, b.most(3)
 	between, space := p.size*1.1, p.size*0.45
 	x, rows, open := from, 0, false
@@ -169,7 +170,8 @@ func (b *board) key(samples []sample) {
 		if !open {
 			rows++
 			if most > 0 && rows > most {
-				return
+				b.y += b.gap / 2
+				return false
 			}
 		}
 		words := 2
@@ -177,6 +179,7 @@ func (b *board) key(samples []sample) {
 			words = 1
 		}
 		lines := p.wrap(s.text, to-x-indent, b.most(words))
+		all = all && !strings.HasSuffix(lines[len(lines)-1], "…")
 		if s.draw != nil {
 			s.draw(x, b.y+p.rise()-p.size*0.25)
 		}
@@ -199,10 +202,12 @@ func (b *board) key(samples []sample) {
 	if rows > 0 {
 		b.y += b.gap / 2
 	}
+	return all
 }
 
-// footnotes sets the notes that are used, numbered from 1, in running rows.
-func (b *board) footnotes(used map[int]bool) {
+// footnotes sets the notes that are used, numbered from 1, in running rows. It reports false where a slide has no room for all of
+// them in full.
+func (b *board) footnotes(used map[int]bool) bool {
 	var samples []sample
 	for i, n := range b.Notes {
 		if !used[i+1] {
@@ -214,7 +219,7 @@ func (b *board) footnotes(used map[int]bool) {
 			b.text(p, accent, x, mid+b.small.size*0.25-b.lift(), no)
 		}})
 	}
-	b.key(samples)
+	return b.key(samples)
 }
 
 // tall is the height that a block would take, without drawing it.

@@ -218,10 +218,12 @@ func (t *table) fit(b *board) bool {
 	if t.x.to-t.x.from < 200 {
 		return false
 	}
-	return b.y+b.tall(func() { t.draw(b) }) <= b.Height-b.margin
+	complete := true
+	return b.y+b.tall(func() { complete = t.draw(b) }) <= b.Height-b.margin && complete
 }
 
-func (t *table) draw(b *board) {
+// draw reports false where a slide has no room for all footnotes.
+func (t *table) draw(b *board) (complete bool) {
 	f := t.f
 	b.key(f.samples(b, false))
 	b.y += b.gap / 2
@@ -329,10 +331,11 @@ func (t *table) draw(b *board) {
 			}
 		}
 	}
-	if len(used) > 0 {
-		b.y += b.gap / 2
-		b.footnotes(used)
+	if len(used) == 0 {
+		return true
 	}
+	b.y += b.gap / 2
+	return b.footnotes(used)
 }
 
 // grid draws the axis's lines between the rows of words.
