@@ -32,6 +32,7 @@ type cell struct {
 
 // head numbers the columns of a CSV file, or the keys of a TOML table.
 type head struct {
+	row   int // of a CSV file
 	names []string
 	index map[string]int
 }

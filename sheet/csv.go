@@ -63,8 +63,11 @@ func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
 	return data, true
 }
 
-// maxColumns is far above what a table of studies has.
-const maxColumns = 500
+// maxColumns and maxRows are far above what a table of studies has.
+const (
+	maxColumns = 500
+	maxRows    = 200_000
+)
 
 // table reads a CSV file into records. known tells the columns that the file may have, which settles the separator
 // where the header alone does not.
@@ -72,6 +75,9 @@ func table(file string, data []byte, known map[string]bool, f *faults) (*head, [
 	data, ok := utf8Text(file, data, f)
 	if !ok {
 		return nil, nil
+	}
+	if bytes.IndexByte(data, '\n') < 0 {
+		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n")) // the line ends of old
 	}
 	// Lines before the header that begin with # say where the table comes from; below the header # is data.
 	skipped := 0
@@ -103,8 +109,11 @@ func table(file string, data []byte, known map[string]bool, f *faults) (*head, [
 			var wrong *csv.ParseError
 			if errors.As(err, &wrong) {
 				f.add(note.New("the quotes of this row do not close as CSV wants: a field with a quote in it is written in quotes, and each quote in it twice").
-					At(note.Where{File: file, Row: wrong.Line + skipped}))
+					At(note.Where{File: file, Row: wrong.StartLine + skipped}))
 				f.broken = true
+				if h == nil {
+					return nil, nil
+				}
 				continue
 			}
 			break
@@ -128,14 +137,23 @@ func table(file string, data []byte, known map[string]bool, f *faults) (*head, [
 				names = names[:len(names)-1]
 			}
 			h = newHead(names)
+			h.row = row
 			continue
 		}
 		rec := &record{file: file, row: row, head: h, comma: sep != ',', faults: f}
+		for len(fields) > 0 && strings.TrimSpace(fields[len(fields)-1]) == "" {
+			fields = fields[:len(fields)-1]
+		}
+		if len(fields) == 0 {
+			continue // a blank row
+		}
+		if len(records) == maxRows {
+			f.add(note.New("the table has more than %d rows; allowed: at most that", maxRows).At(note.Where{File: file, Row: row}))
+			return nil, nil
+		}
 		rec.cells = make([]cell, min(len(fields), len(h.names)))
-		blank := true
 		for i, text := range fields {
 			text = strings.TrimSpace(text)
-			blank = blank && text == ""
 			if i >= len(h.names) {
 				if text != "" {
 					f.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text with the separator in it is written in quotes)",
@@ -146,11 +164,9 @@ func table(file string, data []byte, known map[string]bool, f *faults) (*head, [
 			at, _ := in.FieldPos(i)
 			rec.cells[i] = cell{text: text, row: at + skipped}
 		}
-		if !blank {
-			records = append(records, rec)
-		}
+		records = append(records, rec)
 	}
-	if h == nil {
+	if h == nil && !f.broken {
 		f.add(note.New("the file is empty; allowed: a header row, then one row an arm").At(note.Where{File: file}))
 	}
 	return h, records

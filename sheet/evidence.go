@@ -83,7 +83,7 @@ func readEvidence(file string, data []byte, practices practice.Set, f *faults) (
 			if near := nearest(name, h.names); near != "" && !known[near] {
 				n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near), strings.Join(required, ", "))
 			}
-			f.add(n.At(note.Where{File: file, Row: 1}))
+			f.add(n.At(note.Where{File: file, Row: h.row}))
 		}
 	}
 	if lacking {
@@ -102,12 +102,12 @@ func readEvidence(file string, data []byte, practices practice.Set, f *faults) (
 		}
 		if name == "" {
 			if slices.ContainsFunc(records, func(r *record) bool { return i < len(r.cells) && r.cells[i].text != "" }) {
-				f.add(note.New("column %d has values and no name; allowed: a name for every column", i+1).At(note.Where{File: file, Row: 1}))
+				f.add(note.New("column %d has values and no name; allowed: a name for every column", i+1).At(note.Where{File: file, Row: h.row}))
 			}
 			continue
 		}
 		extra = append(extra, name)
-		at := note.Where{File: file, Row: 1, Column: name}
+		at := note.Where{File: file, Row: h.row, Column: name}
 		if near := nearest(name, slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })); near != "" {
 			warnings = append(warnings, note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).At(at))
 		} else {

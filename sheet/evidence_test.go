@@ -79,6 +79,7 @@ func TestDresses(t *testing.T) {
 	for name, text := range map[string]string{
 		"byte order mark":    "\ufeff" + plain,
 		"CRLF":               strings.ReplaceAll(plain, "\n", "\r\n"),
+		"CR":                 strings.ReplaceAll(plain, "\n", "\r"),
 		"semicolon":          semicolons(plain),
 		"tab":                strings.NewReplacer(`"notes, 2019"`, "notes, 2019", ",", "\t").Replace(plain),
 		"UTF-16":             utf16(plain),
@@ -134,6 +135,8 @@ func TestEvidenceFaults(t *testing.T) {
 		{"a required column", "study,site,season,mean\nA,n,2019,5\n", 1, "", []string{"practice is missing", "study, site, season, practice"}},
 		{"a required column misspelt", "study,site,season,practise,mean\nA,n,2019,unsanitized,5\n", 1, "", []string{`"practise"`}},
 		{"a column twice", "study,site,season,practice,mean,mean\n" + "A,n,2019,unsanitized,15,15\nA,n,2019,new-spout,15,15\n", 1, "mean", []string{"twice"}},
+		{"open quotes in the header", "study,\"site,season,practice\nA,n,2019,unsanitized\n", 1, "", []string{"quotes"}},
+		{"below comments", "# one\n# two\nstudy,site,season\nA,n,2019\n", 3, "", []string{"practice is missing"}},
 		{"no site", head + "A,,2019,unsanitized,15,6,2\nA,north,2019,new-spout,17,6,2\n", 2, "site", []string{"site"}},
 		{"season of two digits", head + "A,north,19,unsanitized,15,6,2\n" + "A,north,19,new-spout,15,6,2\n", 2, "season", []string{`"19"`, "four digits"}},
 		{"two seasons in one", head + "A,north,2018-2019,unsanitized,15,6,2\nA,north,2019,new-spout,15,6,2\n", 2, "season", []string{`"2018-2019"`}},

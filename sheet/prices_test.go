@@ -306,7 +306,7 @@ func TestJunk(t *testing.T) {
 	if err := os.Truncate(path, 50<<20); err != nil { // 50 MB of zero bytes
 		t.Fatal(err)
 	}
-	if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), "larger than 32 MiB") {
+	if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), "larger than 16 MiB") {
 		t.Errorf("50 MB of junk: %v", err)
 	}
 	for name, line := range map[string]string{"commas": ",", "quotes": "\"", "lines": "\n", "words": "junk ", "rows": "a,b,c\n"} {

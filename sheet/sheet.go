@@ -19,9 +19,9 @@ import (
 	"spile/practice"
 )
 
-// Files larger than these are refused unread: ten thousand studies take some 4 MiB, a price file some 10 KiB.
+// Files larger than these are refused unread: ten thousand studies take some 3 MiB, a price file some 10 KiB.
 const (
-	maxCSV  = 32 << 20
+	maxCSV  = 16 << 20
 	maxTOML = 1 << 18
 )
 
