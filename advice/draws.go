@@ -2,9 +2,6 @@ package advice
 
 import (
 	"math"
-	"slices"
-
-	"gonum.org/v1/gonum/stat"
 
 	"spile/pool"
 	"spile/practice"
@@ -54,10 +51,4 @@ func drawsOf(r *pool.Result, set practice.Set) *draws {
 		}
 	}
 	return d
-}
-
-// middle is the 2.5th and the 97.5th percentile; x is sorted on return.
-func middle(x []float64) (low, high float64) {
-	slices.Sort(x)
-	return stat.Quantile(0.025, stat.LinInterp, x, nil), stat.Quantile(0.975, stat.LinInterp, x, nil)
 }

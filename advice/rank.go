@@ -6,6 +6,7 @@ import (
 
 	"spile/budget"
 	"spile/note"
+	"spile/pool"
 	"spile/practice"
 	"spile/rotation"
 )
@@ -224,10 +225,10 @@ func (r *ranker) option(c candidate, unsanitized, today reference, now budget.Ch
 		for i := range gains {
 			gains[i] *= 100
 		}
-		o.LowPct, o.HighPct = middle(gains)
+		o.LowPct, o.HighPct = pool.Middle(gains)
 		margins := r.ledger.Margins(&account.Plan, r.baseDraws, c.drawn)
-		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = middle(less(margins, unsanitized.margins))
-		o.Today.NetLow, o.Today.NetHigh = middle(less(margins, today.margins))
+		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = pool.Middle(less(margins, unsanitized.margins))
+		o.Today.NetLow, o.Today.NetHigh = pool.Middle(less(margins, today.margins))
 	}
 	o.Verdict, o.Reasons, o.Cautions = r.permission(c.Choice)
 	return o

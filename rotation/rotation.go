@@ -11,6 +11,7 @@ import (
 
 	"spile/budget"
 	"spile/note"
+	"spile/pool"
 )
 
 // Interval is drops replaced every N seasons, a 1/N part of them each season.
@@ -76,7 +77,7 @@ func Search(g Gains, drops budget.Choice, l *budget.Ledger) Result {
 		if draws > 0 {
 			floats.Add(sum, g.Draws[i])
 			worth[i] = floats.ScaleTo(make([]float64, draws), 100/float64(n), sum)
-			in.LowPct, in.HighPct = middle(worth[i])
+			in.LowPct, in.HighPct = pool.Middle(slices.Clone(worth[i]))
 		}
 		if l != nil {
 			c := drops
@@ -87,7 +88,7 @@ func Search(g Gains, drops budget.Choice, l *budget.Ledger) Result {
 			in.NetLow, in.NetHigh = in.Net, in.Net
 			if draws > 0 {
 				worth[i] = floats.SubTo(worth[i], l.Margins(&plan, g.BaseDraws, g.Draws[:n]), reference)
-				in.NetLow, in.NetHigh = middle(worth[i])
+				in.NetLow, in.NetHigh = pool.Middle(slices.Clone(worth[i]))
 			}
 		}
 		res.Intervals = append(res.Intervals, in)
@@ -169,10 +170,4 @@ func (r *Result) best() {
 			"drops kept %d seasons would net more if they went on ageing as the curve does, but none that old were studied: no evidence here",
 			r.Intervals[top].Every))
 	}
-}
-
-// middle is the 2.5th and 97.5th percentile of x, which stays in its order.
-func middle(x []float64) (low, high float64) {
-	x = slices.Sorted(slices.Values(x))
-	return stat.Quantile(0.025, stat.LinInterp, x, nil), stat.Quantile(0.975, stat.LinInterp, x, nil)
 }
