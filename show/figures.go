@@ -265,8 +265,7 @@ func (w *View) AgeingFigure() figure.Ageing {
 	for _, s := range w.A.Effects.Studies {
 		for i, row := range s.Rows {
 			arm := s.Arms[row.Arm]
-			p, _ := w.A.Input.Practices.Find(arm.Practice)
-			if !p.Ages() || s.Arms[row.Ref].Practice != practice.Unsanitized {
+			if !w.ages(arm.Practice) || s.Arms[row.Ref].Practice != practice.Unsanitized {
 				continue
 			}
 			half := 1.96 * math.Sqrt(s.V.At(i, i))

@@ -286,7 +286,7 @@ func TestRecommendation(t *testing.T) {
 			"The ranking says why each practice is held back or cannot be estimated.",
 		}},
 		"no prices": {func(a *advice.Advice) { a.Input.Prices = nil; a.Ranking = nil }, []string{
-			"New drop gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
+			"New drop, in its first season, gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
 			"Close behind: check-valve spout each season (63 %); whether it pays is not known without prices.",
 		}},
 	} {

@@ -185,8 +185,12 @@ func (w *View) Gains() Table {
 		if finite(g.SeasonLowPct) && finite(g.SeasonHighPct) {
 			season = Cell{Text: bare(v, g.SeasonLowPct, g.SeasonHighPct), Low: &g.SeasonLowPct, High: &g.SeasonHighPct}
 		}
+		name := words(w.Treatment(g.Treatment))
+		if w.ages(g.Treatment.Practice) {
+			name.Marks = []string{notes.mark(v.Text("in the first season of the drops; it fades as they age"))}
+		}
 		t.Rows = append(t.Rows, Row{ID: string(g.Treatment.Practice), Cells: []Cell{
-			words(w.Treatment(g.Treatment)),
+			name,
 			percents(v, g.Pct, g.LowPct, g.HighPct),
 			season,
 			percent(v, g.LongRunPct),

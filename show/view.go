@@ -117,6 +117,12 @@ func (w *View) Treatment(t practice.Treatment) string {
 	return w.V.Text("%s in its season %d", w.Practice(t.Practice), t.DropAge+1)
 }
 
+// ages is true of a practice whose gain fades with the age of the drops.
+func (w *View) ages(k practice.Key) bool {
+	p, _ := w.A.Input.Practices.Find(k)
+	return p.Ages()
+}
+
 // Option is the name of a row of the ranking: "new drop every 3 seasons".
 func (w *View) Option(o advice.Option) string {
 	name := w.Practice(o.Practice)

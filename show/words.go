@@ -120,8 +120,12 @@ func (w *View) mostSap() []string {
 	if len(near) > 0 {
 		behind = v.Text("close behind: %s", v.List(near))
 	}
+	name := capital(w.Treatment(best.Treatment))
+	if w.ages(best.Treatment.Practice) {
+		name = v.Text("%s, in its first season,", name)
+	}
 	return []string{
-		v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", capital(w.Treatment(best.Treatment)),
+		v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
 			v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)),
 		v.Text("%s; whether it pays is not known without prices.", capital(behind)),
 	}

@@ -20,17 +20,21 @@ import (
 	"spile/show"
 )
 
-// scenario writes the files of the demo and some faulty ones into a folder of the test, and goes there.
+// scenario puts a small evidence table, the price file of the demo and some faulty files into a folder of the test, and
+// goes there.
 func scenario(t testing.TB) {
 	t.Helper()
-	t.Chdir(t.TempDir())
-	for _, name := range []string{"evidence.csv", "prices.toml"} {
-		data, err := fs.ReadFile(demo.Files(), name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		put(t, name, string(data))
+	evidence, err := os.ReadFile("testdata/evidence.csv")
+	if err != nil {
+		t.Fatal(err)
 	}
+	prices, err := fs.ReadFile(demo.Files(), "prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	put(t, "evidence.csv", string(evidence))
+	put(t, "prices.toml", string(prices))
 	put(t, "empty.csv", "")
 	put(t, "faulty.csv", "study,site,season,practice,mean,n\nHill,Hill,2019,unsanitized,much,6\nHill,Hill,2019,new-spout,24,2.5\n")
 	put(t, "faulty.toml", "currency = 5\nwagee = 12\n")
@@ -76,7 +80,7 @@ func TestCommands(t *testing.T) {
 		{"gains evidence.csv --thorough", done, []string{"Without each study", "Without each site", "What each caveat does", "Direct beside indirect"}, nil},
 		{"gains evidence.csv --site-effect=false --inference wald --variance reported", done, []string{"Pooled gains"}, nil},
 		{"rotation evidence.csv", done, []string{"How often to replace the drops", "How replaced drops age"}, nil},
-		{"rotation evidence.csv --prices prices.toml --max 4", done, []string{"net against unsanitized", "chance of being"}, nil},
+		{"rotation evidence.csv --prices prices.toml --max 4", done, []string{"Expected loss: what choosing it costs", "net against"}, nil},
 		{"profit evidence.csv --prices prices.toml", done, []string{"pays best", "net against", "held back", "Budget of", "Cautions", "The label is the law"}, []string{"Warnings"}},
 		{"profit evidence.csv prices.toml --against unsanitized", done, []string{"Today's practice: unsanitized"}, nil},
 		{"report evidence.csv prices.toml -o out.html", done, []string{"wrote out.html"}, []string{"Warnings"}},
@@ -274,9 +278,9 @@ func TestTerminalSpeaksThroughSay(t *testing.T) {
 	}
 }
 
-// studyWords are the words of the evidence table and price file, and the few that are no words: currencies.
+// studyWords are the words of the evidence table and price file, a currency, and the names of the files.
 func studyWords(t *testing.T) []string {
-	words := []string{"USD"}
+	words := []string{"USD", "evidence", "csv"}
 	for _, name := range []string{"evidence.csv", "prices.toml"} {
 		data, err := os.ReadFile(name)
 		if err != nil {
