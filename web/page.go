@@ -152,7 +152,7 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Style, Script              string
 		Nav                        []link
 		Lead                       []string
-		Files                      string // what the files as they stand recommend, where what is tried recommends otherwise
+		Now, Files                 string // what is tried recommends, unless the page begins with it; what the files as they stand recommend, where what is tried recommends otherwise
 		Closer                     *link
 		Back                       *link
 		Open, More                 []field
@@ -207,6 +207,9 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	now, files := d.view.Recommendation(), s.baseView.Recommendation()
 	if len(d.good) > 0 && now[0] != files[0] {
 		data.Files = files[0]
+		if p.path != "/profit" {
+			data.Now = now[0]
+		}
 	}
 	data.Said = data.Fault
 	for _, set := range s.settings {
