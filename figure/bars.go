@@ -315,19 +315,21 @@ func (f Bars) columns(b *board) bool {
 	}
 	y := fit.scale()
 	y.from, y.to = bottom, top
+	ticks, decimals := y.ticks(max(1, int((bottom-top)/(b.small.lead()*1.2))))
+	for _, v := range ticks {
+		complete = complete && b.small.of(b.Number(v, decimals)) <= numbers+1
+	}
 	if !complete || y.at(low*1.05)-y.at(high) < 100 {
 		b.y, b.marks = y0, b.marks[:n0]
 		return false
 	}
-	// grid
 	var grid vg.Path
-	ticks, decimals := y.ticks(max(1, int((bottom-top)/(b.small.lead()*1.2))))
 	for _, v := range ticks {
-		at_ := y.at(v)
-		b.right(b.small, faint, from-8, min(max(at_+b.small.size*0.35, top+b.small.size*0.5), bottom), b.Number(v, decimals))
+		h := y.at(v)
+		b.right(b.small, faint, from-8, min(max(h+b.small.size*0.35, top+b.small.size*0.5), bottom), b.Number(v, decimals))
 		if v != 0 {
-			grid.Move(at(from, at_))
-			grid.Line(at(b.edge, at_))
+			grid.Move(at(from, h))
+			grid.Line(at(b.edge, h))
 		}
 	}
 	b.stroke(rule, b.hair, nil, grid)

@@ -250,7 +250,7 @@ func (b *board) aside() vg.Length {
 // numeral writes a small whole number.
 func numeral(n int) string { return english(float64(n), 0) }
 
-// marks words footnote numbers: "1, 4".
+// marksText is footnote numbers in words: "1,4".
 func marksText(marks []int) string {
 	var t []string
 	for _, m := range marks {
@@ -259,8 +259,7 @@ func marksText(marks []int) string {
 	return strings.Join(t, ",")
 }
 
-// axisX draws the grid of a horizontal scale from top to bottom, with its numbers above the top (and below the bottom where
-// the figure is tall).
+// gridX draws the upright lines of a horizontal scale from top to bottom, the one at zero stronger.
 func (b *board) gridX(s scale, top, bottom vg.Length) {
 	var p vg.Path
 	ticks, _ := b.ticksX(s)
@@ -312,7 +311,7 @@ func (b *board) numbersX(s scale, baseline, from, to vg.Length) {
 	}
 }
 
-// left rows in words.
+// leftWords says that so many rows are left out or not named; nothing where there are none.
 func (b *board) leftWords(rows int) string {
 	if rows == 0 || b.Left == nil {
 		return ""

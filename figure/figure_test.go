@@ -32,14 +32,15 @@ type box struct {
 // glyphs holds the ink of each character at a size of 1000 points, by cut.
 var glyphs = map[string]map[rune]fixed.Rectangle26_6{}
 
+var styles = map[string]paper.Style{paper.Family + "-Regular": paper.Regular, paper.Family + "-Bold": paper.Bold, paper.Family + "-Italic": paper.Italic}
+
 func ink(cut string, r rune) fixed.Rectangle26_6 {
 	if glyphs[cut] == nil {
 		glyphs[cut] = map[rune]fixed.Rectangle26_6{}
 	}
 	g, ok := glyphs[cut][r]
 	if !ok {
-		style := map[string]paper.Style{paper.Family + "-Regular": paper.Regular, paper.Family + "-Bold": paper.Bold, paper.Family + "-Italic": paper.Italic}[cut]
-		face := style.Face(1000)
+		face := styles[cut].Face(1000)
 		g, _ = xfont.BoundString(face.FontFace(72), string(r))
 		glyphs[cut][r] = g
 	}
@@ -47,12 +48,11 @@ func ink(cut string, r rune) fixed.Rectangle26_6 {
 }
 
 func width(cut, text string, size float64) float64 {
-	style := map[string]paper.Style{paper.Family + "-Regular": paper.Regular, paper.Family + "-Bold": paper.Bold, paper.Family + "-Italic": paper.Italic}[cut]
-	face := style.Face(vg.Length(size))
+	face := styles[cut].Face(vg.Length(size))
 	return float64(face.Width(text)) // the plotting library's measure, not ours
 }
 
-// strings_ records a sheet and gives the box of every string, and every point of its paths.
+// record plays a sheet to the recorder and gives the box of every string, and every point of its paths.
 func record(s *figure.Sheet) (texts []box, points []vg.Point) {
 	var c recorder.Canvas
 	s.DrawOn(&c)
