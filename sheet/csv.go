@@ -70,8 +70,8 @@ const (
 )
 
 // table reads a CSV file into records. known tells the columns that the file may have, which settles the separator
-// where the header alone does not.
-func table(file string, data []byte, known map[string]bool, f *faults) (*head, []*record) {
+// where the header alone does not; foreign gives the columns that other headers stand for.
+func table(file string, data []byte, known map[string]bool, foreign map[string]string, f *faults) (*head, []*record) {
 	data, ok := utf8Text(file, data, f)
 	if !ok {
 		return nil, nil
@@ -128,6 +128,9 @@ func table(file string, data []byte, known map[string]bool, f *faults) (*head, [
 			names := make([]string, len(fields))
 			for i, name := range fields {
 				names[i] = strings.ToLower(strings.TrimSpace(name))
+				if ours, ok := foreign[names[i]]; ok {
+					names[i] = ours
+				}
 				if names[i] != "" && slices.Contains(names[:i], names[i]) {
 					f.add(note.New("the column %s stands twice in the header; allowed: each column once", quote(names[i])).
 						At(note.Where{File: file, Row: row, Column: names[i]}))
@@ -149,7 +152,8 @@ func table(file string, data []byte, known map[string]bool, f *faults) (*head, [
 		}
 		if len(records) == maxRows {
 			f.add(note.New("the table has more than %d rows; allowed: at most that", maxRows).At(note.Where{File: file, Row: row}))
-			return nil, nil
+			f.broken = true
+			return h, nil
 		}
 		rec.cells = make([]cell, min(len(fields), len(h.names)))
 		for i, text := range fields {

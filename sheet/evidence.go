@@ -63,15 +63,16 @@ var (
 // error is a note.Faults with everything that is wrong; then no study is returned.
 func Evidence(file string, data []byte, practices practice.Set) ([]evidence.Study, []note.Note, error) {
 	f := new(faults)
-	studies, warnings, _ := readEvidence(file, data, practices, f)
+	studies, warnings, _ := readEvidence(file, data, practices, nil, f)
 	if err := f.err(); err != nil {
 		return nil, warnings, err
 	}
 	return studies, warnings, nil
 }
 
-func readEvidence(file string, data []byte, practices practice.Set, f *faults) ([]evidence.Study, []note.Note, []*record) {
-	h, records := table(file, data, known, f)
+// readEvidence reads a table whose foreign headers, in small letters, are named in foreign.
+func readEvidence(file string, data []byte, practices practice.Set, foreign map[string]string, f *faults) ([]evidence.Study, []note.Note, []*record) {
+	h, records := table(file, data, known, foreign, f)
 	if h == nil {
 		return nil, nil, nil
 	}
@@ -95,7 +96,7 @@ func readEvidence(file string, data []byte, practices practice.Set, f *faults) (
 	}
 
 	var warnings []note.Note
-	var extra []string
+	var extra, odd []string
 	for i, name := range h.names {
 		if known[name] {
 			continue
@@ -107,12 +108,16 @@ func readEvidence(file string, data []byte, practices practice.Set, f *faults) (
 			continue
 		}
 		extra = append(extra, name)
-		at := note.Where{File: file, Row: h.row, Column: name}
 		if near := nearest(name, slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })); near != "" {
-			warnings = append(warnings, note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).At(at))
+			warnings = append(warnings, note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).
+				At(note.Where{File: file, Row: h.row, Column: name}))
 		} else {
-			warnings = append(warnings, note.New("the column %s is not known and is kept as a note", quote(name)).At(at))
+			odd = append(odd, quote(name))
 		}
+	}
+	if len(odd) > 0 {
+		warnings = append(warnings, note.New("columns that are not known are kept as notes: %s", strings.Join(odd, ", ")).
+			At(note.Where{File: file, Row: h.row}))
 	}
 
 	g := gather{faults: f, practices: practices, keys: make([]string, len(practices)), at: map[string]int{}, looked: map[string]bool{}}
@@ -506,38 +511,4 @@ func (g *gather) finish(s *study) {
 			}
 		}
 	}
-}
-
-// twins finds the same site, season and practice in several studies: one trial may have been printed twice.
-func twins(studies []evidence.Study) []note.Note {
-	type what struct {
-		site     string
-		season   int
-		practice practice.Key
-	}
-	names := map[what][]string{}
-	var order []what
-	second := map[what]note.Where{}
-	for _, s := range studies {
-		for _, a := range s.Arms {
-			w := what{s.Site, s.Season, a.Practice}
-			if a.Reference || slices.Contains(names[w], s.Name) {
-				continue
-			}
-			switch names[w] = append(names[w], s.Name); len(names[w]) {
-			case 1:
-				order = append(order, w)
-			case 2:
-				second[w] = a.Where
-			}
-		}
-	}
-	var notes []note.Note
-	for _, w := range order {
-		if n := names[w]; len(n) > 1 {
-			notes = append(notes, note.New("%d studies stand at the site %s in the season %d with %s (%s, %s): was one trial printed twice?",
-				len(n), w.site, w.season, note.Term(w.practice), n[0], n[1]).At(second[w]))
-		}
-	}
-	return notes
 }

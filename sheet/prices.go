@@ -41,7 +41,15 @@ var ruleKeys = []string{
 	"rule.*.verdict", "rule.*.reason", "rule.*.checked",
 }
 
-var allKeys = grow(slices.Concat(priceKeys, practiceKeys, ruleKeys)...)
+var columnKeys = func() []string {
+	keys := columnNames()
+	for i := range keys {
+		keys[i] = "columns." + keys[i]
+	}
+	return keys
+}()
+
+var allKeys = grow(slices.Concat(priceKeys, practiceKeys, ruleKeys, columnKeys)...)
 
 var windows = []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason}
 

@@ -259,6 +259,16 @@ checked = 2025-10-01
 		t.Errorf("rule %+v", r)
 	}
 
+	theirs := put("theirs.csv", "Trial;Farm;Year;Treatment;Sap (L per tap);Sites\nT;there;2020;unsanitized;60,5;x\nT;there;2020;new-spout;71,5;y\n")
+	names := put("names.toml", "[columns]\nstudy = \"Trial\"\nsite = \"Farm\"\nseason = \"Year\"\npractice = \"Treatment\"\nmean = \"Sap (L per tap)\"\n")
+	in, notes, err := Read(theirs, names)
+	if err != nil || len(in.Studies) != 1 || *in.Studies[0].Arms[1].Mean != 71.5 || in.Prices != nil {
+		t.Errorf("foreign headers: %v, %+v", err, in.Studies)
+	}
+	if len(notes) != 1 || !strings.Contains(notes[0].English(), "sites") {
+		t.Errorf("warnings %v, want one that names the column sites", notes)
+	}
+
 	for name, c := range map[string]struct {
 		paths []string
 		says  []string
@@ -270,6 +280,8 @@ checked = 2025-10-01
 		"two currencies":        {[]string{money, put("cad.toml", strings.Replace(smallPrices, "USD", "CAD", 1))}, []string{"two currencies", "CAD", "USD"}},
 		"a study in two files":  {[]string{steam, own, put("again.csv", "study,site,season,practice,mean,n,sd\nS,here,2020,unsanitized,15,6,2\nS,here,2020,new-spout,17,6,2\n")}, []string{"another file already"}},
 		"faults of every file":  {[]string{put("a.csv", "study,site\n"), put("b.toml", "wage = 1%\n")}, []string{"a.csv", "practice is missing", "b.toml", "percent sign"}},
+		"a header for two":      {[]string{theirs, put("two.toml", "columns.study = \"Trial\"\ncolumns.site = \"Trial\"\n")}, []string{"two columns"}},
+		"a column that is none": {[]string{theirs, put("none.toml", "columns.sutdy = \"Trial\"\n")}, []string{"did you mean study"}},
 		"a practice unknown":    {[]string{steam}, []string{"steam-rinse", "not known"}},
 		"a rule without a date": {[]string{put("rule.toml", "[[rule]]\nwash = \"alcohol\"\nverdict = \"perhaps\"\nreason = \"x\"\n")}, []string{`"perhaps"`, "held-back", "rule.1.checked"}},
 	} {
@@ -345,4 +357,34 @@ func FuzzPrices(f *testing.F) {
 			t.Errorf("prices at fault were taken: %+v", p)
 		}
 	})
+}
+
+// A digest is of what a price file says.
+func TestPriceDigest(t *testing.T) {
+	dir := t.TempDir()
+	of := func(text string) string {
+		path := filepath.Join(dir, "p.toml")
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		in, _, err := Read(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return in.Sources[0].Digest
+	}
+	same := of(smallPrices)
+	for name, text := range map[string]string{
+		"comments":      "# prices\n" + strings.ReplaceAll(smallPrices, "wage = 20", "wage = 20 # an hour"),
+		"CRLF":          strings.ReplaceAll(smallPrices, "\n", "\r\n"),
+		"dotted keys":   strings.Replace(smallPrices, "minutes = { tapping = 0.1 }", "minutes.tapping = 0.10", 1),
+		"another order": strings.Replace(smallPrices, "wage = 20\ndiscount = 0.05\n", "discount = 5e-2\nwage = 20.0\n", 1),
+	} {
+		if of(text) != same {
+			t.Errorf("%s changed the digest", name)
+		}
+	}
+	if of(strings.Replace(smallPrices, "wage = 20", "wage = 21", 1)) == same {
+		t.Error("another wage left the digest as it was")
+	}
 }

@@ -34,11 +34,13 @@ func Read(paths ...string) (advice.Input, []note.Note, error) {
 	in := advice.Input{
 		Practices: practice.Shipped(), Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
 	}
+	foreign := map[string]string{} // headers of other people, and the columns that they stand for
 	for i, path := range paths {
 		files[i] = load(path)
-		// Practices first: the tables and prices of every file may name them.
+		// Practices and headers first: every other file may use them.
 		if r := files[i].toml; r != nil {
 			in.Practices = append(in.Practices, ownPractices(r, in.Practices)...)
+			readForeign(r, foreign)
 		}
 	}
 	var warnings []note.Note
@@ -61,7 +63,7 @@ func Read(paths ...string) (advice.Input, []note.Note, error) {
 		if f.faults.count() > 0 {
 			continue // it could not be loaded
 		}
-		studies, notes, records := readEvidence(f.path, f.data, in.Practices, f.faults)
+		studies, notes, records := readEvidence(f.path, f.data, in.Practices, foreign, f.faults)
 		warnings = append(warnings, notes...)
 		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
 		for _, s := range studies {
@@ -73,7 +75,6 @@ func Read(paths ...string) (advice.Input, []note.Note, error) {
 		}
 		in.Studies = append(in.Studies, studies...)
 	}
-	warnings = append(warnings, twins(in.Studies)...)
 	all := new(faults)
 	for _, f := range files {
 		all.join(f.faults)
@@ -84,10 +85,23 @@ func Read(paths ...string) (advice.Input, []note.Note, error) {
 	return in, warnings, nil
 }
 
-// speaksOfPrices is true of a TOML file that holds more than practices and rules.
+// readForeign takes the headers that a file gives to columns.
+func readForeign(r *record, foreign map[string]string) {
+	for _, column := range r.below("columns") {
+		header := strings.ToLower(r.text("columns." + column))
+		if before, have := foreign[header]; have && before != column {
+			r.fault("columns."+column, note.New("%s stands for two columns, %s and %s; allowed: one", quote(header), before, column))
+		}
+		if header != "" {
+			foreign[header] = column
+		}
+	}
+}
+
+// speaksOfPrices is true of a TOML file that holds more than practices, rules and headers.
 func speaksOfPrices(r *record) bool {
 	for _, key := range r.head.names {
-		if top, _, _ := strings.Cut(key, "."); top != "practice" && top != "rule" {
+		if top, _, _ := strings.Cut(key, "."); top != "practice" && top != "rule" && top != "columns" {
 			return true
 		}
 	}
