@@ -66,8 +66,8 @@ func ask(h http.Handler, method, address string, headers ...string) *httptest.Re
 	return w
 }
 
-// page asks for a page and follows where it is sent, as a browser does.
-func page(t *testing.T, address string) (body, at string) {
+// visit asks for a page and follows where it is sent, as a browser does.
+func visit(t *testing.T, address string) (body, at string) {
 	t.Helper()
 	w := ask(served(), "GET", address)
 	for range 3 {
@@ -98,7 +98,7 @@ func lead(t *testing.T, body string) string {
 func TestEveryPageAnswers(t *testing.T) {
 	for _, address := range []string{"/", "/profit", "/gains", "/rotation", "/evidence", "/profit/closer", "/gains/closer", "/evidence/closer",
 		"/profit/budget/check-valve", "/profit/budget/new-drop/3"} {
-		body, _ := page(t, address)
+		body, _ := visit(t, address)
 		if _, err := html.Parse(strings.NewReader(body)); err != nil {
 			t.Errorf("%s: %v", address, err)
 		}
@@ -116,8 +116,8 @@ func TestEveryPageAnswers(t *testing.T) {
 // Every link of every page leads somewhere, with and without something tried.
 func TestEveryLinkLeadsSomewhere(t *testing.T) {
 	done := map[string]bool{}
-	var visit func(address string, depth int)
-	visit = func(address string, depth int) {
+	var follow func(address string, depth int)
+	follow = func(address string, depth int) {
 		path, _, _ := strings.Cut(address, "#")
 		if path == "" || done[path] || depth > 2 || strings.HasPrefix(path, "data:") || strings.Contains(path, ".png") {
 			return // pictures take a while: TestDownloads asks for some
@@ -131,22 +131,22 @@ func TestEveryLinkLeadsSomewhere(t *testing.T) {
 			return
 		}
 		for _, m := range regexp.MustCompile(`(?:href|src)="([^"]*)"`).FindAllStringSubmatch(w.Body.String(), -1) {
-			visit(html.UnescapeString(m[1]), depth+1)
+			follow(html.UnescapeString(m[1]), depth+1)
 		}
 	}
-	visit("/profit?wage=31", 0)
-	visit("/gains?without=freak-season", 0)
+	follow("/profit?wage=31", 0)
+	follow("/gains?without=freak-season", 0)
 	if len(done) < 30 {
 		t.Errorf("only %d addresses were found: %v", len(done), done)
 	}
 }
 
 func TestWhatIsTriedChangesTheAnswer(t *testing.T) {
-	files, _ := page(t, "/profit")
+	files, _ := visit(t, "/profit")
 	for _, q := range []string{"wage=90", "sells.retail.price=20", "baseline.yield=11", "today=unsanitized", "place=FR", "longest=4",
 		"variance=reported", "site=no", "without=no-replication", "reports=yes", "exclude=Larkmoor+2014", "moderator=vacuum", "discount=12,5",
 		"use.check-valve.minutes.tapping=4", "farm_adjust=0.5"} {
-		body, at := page(t, "/profit?"+q)
+		body, at := visit(t, "/profit?"+q)
 		if body == files {
 			t.Errorf("%s changes nothing", q)
 		}
@@ -157,7 +157,7 @@ func TestWhatIsTriedChangesTheAnswer(t *testing.T) {
 			t.Errorf("%s is answered at %s", q, at)
 		}
 	}
-	body, _ := page(t, "/profit?wage=90")
+	body, _ := visit(t, "/profit?wage=90")
 	if !strings.Contains(body, "files: 24") || !strings.Contains(body, `class="was"`) {
 		t.Error("what the files had is not shown beside what is tried")
 	}
@@ -169,16 +169,16 @@ func TestWhatIsTriedChangesTheAnswer(t *testing.T) {
 // A form sends every field. What is as the files have it does not stay in the address.
 func TestTheAddressHoldsOnlyWhatIsTried(t *testing.T) {
 	q := url.Values{"last": {""}, "wage": {"24"}, "discount": {" 5 "}, "organic": {"no"}, "place": {"us-vt"}, "without": {""}, "baseline.yield": {"21.50"}}
-	if _, at := page(t, "/profit?"+q.Encode()); at != "/profit?baseline.yield=21.5" {
+	if _, at := visit(t, "/profit?"+q.Encode()); at != "/profit?baseline.yield=21.5" {
 		t.Errorf("answered at %s", at)
 	}
-	if _, at := page(t, "/?wage=30"); at != "/profit?wage=30" {
+	if _, at := visit(t, "/?wage=30"); at != "/profit?wage=30" {
 		t.Errorf("the front answers at %s", at)
 	}
 }
 
 func TestBadInputLeavesTheLastGoodAnswer(t *testing.T) {
-	good, _ := page(t, "/profit?wage=90")
+	good, _ := visit(t, "/profit?wage=90")
 	for _, c := range []struct{ query, field string }{
 		{"wage=cheap", "wage"}, {"wage=", "wage"}, {"wage=NaN", "wage"}, {"wage=1e308", "wage"}, {"wage=0x1p4", "wage"}, {"wage=1,000.00", "wage"},
 		{"wage=%3Cscript%3E", "wage"}, {"discount=-100", "discount"}, {"place=Vermont", "place"}, {"organic=maybe", "organic"},

@@ -1,0 +1,348 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+// tab is a browser tab on a workbench of its own. What the console says of errors fails the test.
+type tab struct {
+	*testing.T
+	ctx  context.Context
+	base string
+}
+
+// browse opens a tab. slow, where not nil, is called before each answer.
+func browse(t *testing.T, slow func(*http.Request)) *tab {
+	t.Helper()
+	path := ""
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if p, err := exec.LookPath(name); err == nil {
+			path = p
+			break
+		}
+	}
+	if path == "" {
+		t.Skip("NOT RUN: no Chromium")
+	}
+	h := served()
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if slow != nil {
+			slow(r)
+		}
+		h.ServeHTTP(w, r)
+	}))
+	t.Cleanup(server.Close)
+	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.Flag("disable-background-networking", true), chromedp.DisableGPU}
+	if os.Geteuid() == 0 {
+		options = append(options, chromedp.NoSandbox)
+	}
+	ctx, cancel := chromedp.NewContext(t.Context(), chromedp.WithAllocatorOptions(options...))
+	t.Cleanup(cancel)
+	b := &tab{t, ctx, server.URL}
+	b.do(chromedp.EmulateViewport(1280, 900))
+	said := chromedp.Console(ctx)
+	go func() {
+		for m, err := range said {
+			if err != nil {
+				return
+			}
+			// An answer to bad input is a 422, which the browser notes as an error of the network.
+			if text := m.String(); (m.IsException() || m.Type == "error") && !strings.Contains(text, "422") {
+				t.Errorf("console: %s", text)
+			}
+		}
+	}()
+	return b
+}
+
+func (b *tab) do(actions ...chromedp.Action[chromedp.Void]) {
+	b.Helper()
+	if err := chromedp.Do(b.ctx, actions...); err != nil {
+		b.Fatal(err)
+	}
+}
+
+func (b *tab) open(path string) {
+	b.Helper()
+	b.do(chromedp.Navigate(b.base + path))
+}
+
+func eval[V any](b *tab, js string) V {
+	b.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[V](js))
+	if err != nil {
+		b.Fatalf("%s: %v", js, err)
+	}
+	return v
+}
+
+// until waits for a condition on the page.
+func (b *tab) until(js string) {
+	b.Helper()
+	for range 200 {
+		if eval[bool](b, js) {
+			return
+		}
+		time.Sleep(25 * time.Millisecond)
+	}
+	b.Fatalf("never: %s; the page says %q at %s", js, eval[string](b, "document.querySelector('#lead')?.innerText ?? ''"), eval[string](b, "location.href"))
+}
+
+const (
+	ranking = "document.querySelector('#beside table').innerText"
+	drawing = "document.querySelector('#first svg').outerHTML"
+)
+
+// Typing a wage redraws figure and table in the same document; focus and caret stay where they were.
+func TestTypingRedrawsInPlace(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/profit")
+	eval[any](b, "window.here = 1; window.was = {table: "+ranking+", drawing: "+drawing+"}; 0")
+	b.do(chromedp.Focus("#w-wage"))
+	eval[any](b, "document.getElementById('w-wage').setSelectionRange(1, 1); 0")
+	b.do(chromedp.KeyEvent("8")) // 24 becomes 284
+	b.until("location.search === '?wage=284'")
+	if eval[int](b, "window.here ?? 0") != 1 {
+		t.Error("the page was loaded anew")
+	}
+	if !eval[bool](b, ranking+" !== window.was.table && "+drawing+" !== window.was.drawing") {
+		t.Error("figure or table stays as it was")
+	}
+	if got := eval[string](b, "document.activeElement.id + ' ' + document.activeElement.value + ' ' + document.activeElement.selectionStart"); got != "w-wage 284 2" {
+		t.Errorf("focus and caret: %s", got)
+	}
+	if !eval[bool](b, "document.getElementById('said').textContent.length > 20 && document.getElementById('w-wage-mark').textContent.includes('24')") {
+		t.Error("the change is not announced, or not marked")
+	}
+}
+
+// Back goes to what was tried before, the fields too, and one field typed in is one step.
+func TestBackTakesBackWhatWasTried(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/profit")
+	files := eval[string](b, ranking)
+	b.do(chromedp.Focus("#w-wage"))
+	eval[any](b, "document.getElementById('w-wage').select(); 0")
+	b.do(chromedp.KeyEvent("5"))
+	b.until("location.search === '?wage=5'")
+	b.do(chromedp.KeyEvent("0"))
+	b.until("location.search === '?wage=50'")
+	fifty := eval[string](b, ranking)
+	b.do(chromedp.Focus("#w-discount"))
+	eval[any](b, "document.getElementById('w-discount').select(); 0")
+	b.do(chromedp.KeyEvent("9"))
+	b.until("location.search === '?discount=9&wage=50'")
+	eval[any](b, "history.back(); 0")
+	b.until("location.search === '?wage=50' && document.getElementById('w-discount').value === '5'")
+	b.until("document.body.className === ''")
+	if eval[string](b, ranking) != fifty {
+		t.Error("the table is not that of before")
+	}
+	eval[any](b, "history.back(); 0")
+	b.until("location.search === '' && document.getElementById('w-wage').value === '24'")
+	b.until("document.body.className === ''")
+	if eval[string](b, ranking) != files {
+		t.Error("the table is not that of the files")
+	}
+	eval[any](b, "history.forward(); 0")
+	b.until("location.search === '?wage=50' && document.getElementById('w-wage').value === '50'")
+}
+
+// The first answer is held back until the second has come: it must not replace it.
+func TestALateReplyNeverWins(t *testing.T) {
+	second := make(chan struct{})
+	var late atomic.Bool
+	b := browse(t, func(r *http.Request) {
+		switch r.URL.Query().Get("wage") {
+		case "248":
+			select {
+			case <-second:
+			case <-time.After(5 * time.Second):
+			}
+			late.Store(true)
+		}
+	})
+	// The browser drops an aborted answer by itself. The rule must hold without that too.
+	b.open("/profit")
+	eval[any](b, `window.fetch = (f => (address, options) => f(address))(window.fetch); 0`)
+	b.do(chromedp.Focus("#w-wage"))
+	eval[any](b, "document.getElementById('w-wage').setSelectionRange(2, 2); 0")
+	b.do(chromedp.KeyEvent("8"))
+	time.Sleep(200 * time.Millisecond) // the first question is on its way
+	b.do(chromedp.KeyEvent(kb.Backspace), chromedp.KeyEvent("0"))
+	b.until("location.search === '?wage=240'")
+	want := eval[string](b, ranking)
+	close(second)
+	for range 100 {
+		if late.Load() {
+			break
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	if !late.Load() {
+		t.Fatal("the first question was never asked")
+	}
+	time.Sleep(500 * time.Millisecond)
+	if eval[string](b, "location.search") != "?wage=240" || eval[string](b, ranking) != want {
+		t.Error("the late answer won")
+	}
+}
+
+// Bad input leaves the answer, and says why beside its field.
+func TestBadInputInPlace(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/profit?wage=40")
+	b.do(chromedp.Focus("#w-wage"))
+	was := eval[string](b, ranking)
+	b.do(chromedp.KeyEvent("x"))
+	b.until("document.querySelector('#w-wage-mark .fault') !== null")
+	if eval[string](b, ranking) != was || eval[string](b, "document.activeElement.value") == "40" {
+		t.Error("the last good answer, or what was typed, does not stay")
+	}
+	if eval[string](b, "document.getElementById('w-wage').getAttribute('aria-invalid')") != "true" {
+		t.Error("the field is not marked")
+	}
+	b.do(chromedp.KeyEvent(kb.Backspace))
+	b.until("document.querySelector('#w-wage-mark .fault') === null && !document.getElementById('w-wage').hasAttribute('aria-invalid')")
+}
+
+// A study is left out by its box in the table, which is redrawn around it; a caveat by its own; and reset takes back.
+func TestLeavingOut(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/evidence")
+	b.do(chromedp.Focus("#w-exclude-0"), chromedp.KeyEvent(" "))
+	b.until("location.search.startsWith('?exclude=')")
+	if got := eval[string](b, "document.activeElement.id + document.activeElement.checked"); got != "w-exclude-0true" {
+		t.Errorf("focus is on %s", got)
+	}
+	b.do(chromedp.Focus("#w-without-0"), chromedp.KeyEvent(" "))
+	b.until("location.search.includes('without=')")
+	if !eval[bool](b, "document.getElementById('changed').innerText.includes('2 changed')") {
+		t.Error("two changes are not told")
+	}
+	b.do(chromedp.Click("#changed a[data-try=tried]"))
+	b.until("location.search === '' && !document.getElementById('w-exclude-0').checked && !document.getElementById('w-without-0').checked")
+}
+
+// Without script the form is sent by its button, and says the same.
+func TestWithoutScript(t *testing.T) {
+	b := browse(t, nil)
+	if _, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+		t.Fatal(err)
+	}
+	b.open("/profit")
+	b.do(chromedp.Focus("#w-wage"), chromedp.KeyEvent(kb.End), chromedp.KeyEvent("8"), chromedp.Click("#tried button"))
+	for range 100 {
+		if at, err := chromedp.Run(b.ctx, chromedp.Location()); err != nil {
+			t.Fatal(err)
+		} else if at == b.base+"/profit?wage=248" {
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	t.Error("the button does not lead to what is tried")
+}
+
+var everyPage = []string{"/profit?wage=31", "/gains?without=freak-season", "/rotation", "/evidence", "/profit/closer", "/gains/closer", "/evidence/closer",
+	"/profit/budget/new-drop/3", "/report.html"}
+
+// On a phone no page is wider than the screen; a wide table moves inside itself.
+func TestPhone(t *testing.T) {
+	b := browse(t, nil)
+	for _, width := range []int64{360, 390, 700} {
+		b.do(chromedp.EmulateViewport(width, 780))
+		for _, path := range everyPage {
+			b.open(path)
+			if w := eval[int64](b, "document.documentElement.scrollWidth"); w > width {
+				widest := eval[string](b, `[...document.querySelectorAll("body *")].filter(e => !e.closest(".scroll, svg, .hush") && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.tagName + "." + e.className + "#" + e.id).slice(0, 5).join(" ")`)
+				t.Errorf("%s at %d: %d wide (%s)", path, width, w, widest)
+			}
+		}
+	}
+}
+
+// By keyboard alone: the skip link is first and leads to the answer, every page is reached, and focus is always seen.
+func TestKeyboard(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/profit")
+	b.do(chromedp.KeyEvent(kb.Tab))
+	if got := eval[string](b, "document.activeElement.className + ' ' + (document.activeElement.getBoundingClientRect().top >= 0)"); got != "skip true" {
+		t.Errorf("first is %s", got)
+	}
+	b.do(chromedp.KeyEvent(kb.Enter))
+	b.until("document.activeElement.id === 'answer'")
+	b.open("/profit")
+	reached := map[string]bool{}
+	for range 60 {
+		b.do(chromedp.KeyEvent(kb.Tab))
+		at := eval[string](b, `(e => e.href ?? e.id ?? e.tagName)(document.activeElement)`)
+		reached[strings.TrimPrefix(at, b.base)] = true
+		if !eval[bool](b, `(e => e === document.body || getComputedStyle(e).outlineStyle !== "none")(document.activeElement)`) {
+			t.Errorf("focus on %s is not seen", at)
+		}
+	}
+	for _, want := range []string{"/profit", "/gains", "/rotation", "/evidence", "w-wage", "w-today", "w-organic", "/figure/net.svg", "/table/ranking.csv"} {
+		if !reached[want] {
+			t.Errorf("%s is not reached by tabs", want)
+		}
+	}
+	b.open("/profit")
+	b.do(chromedp.Focus("#nav a:nth-child(2)"), chromedp.KeyEvent(kb.Enter))
+	b.until("location.pathname === '/gains'")
+}
+
+// The page is dark at night, and light on paper whatever the screen is.
+func TestNight(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/gains")
+	const light = `(c => c[0] + c[1] + c[2] > 384)(getComputedStyle(document.body).backgroundColor.match(/\d+/g).map(Number))`
+	const ink = `(c => c[0] + c[1] + c[2] > 384)(getComputedStyle(document.querySelector("#first svg text")).fill.match(/\d+/g).map(Number))`
+	night := func(media string) {
+		if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media,
+			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if !eval[bool](b, light) || eval[bool](b, ink) {
+		t.Error("by day the page is not light, or its figure not dark on it")
+	}
+	night("")
+	if eval[bool](b, light) || !eval[bool](b, ink) {
+		t.Error("at night the page is not dark, or its figure not light on it")
+	}
+	night("print")
+	if eval[bool](b, ink) {
+		t.Error("in print at night the ink is light")
+	}
+}
+
+// The report prints as a PDF of several pages.
+func TestReportPrints(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/report.html")
+	pdf, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(string(pdf.Data), "/Type /Page\n"); n < 4 || n > 40 {
+		t.Errorf("%d pages", n)
+	}
+	if dir := os.Getenv("SPILE_LOOK"); dir != "" {
+		if err := os.WriteFile(dir+"/report.pdf", pdf.Data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
