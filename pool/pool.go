@@ -19,7 +19,7 @@ type Options struct {
 func Default() Options { return Options{Inference: reml.KenwardRoger, Site: true} }
 
 // Gain is one practice's pooled gain over unsanitized; for a practice that ages, in its first season (age 0).
-// Percentages are of sap per tap. All intervals are 95 %.
+// Percentages are of sap per tap. All intervals are 95 %. DF is +Inf under Wald inference.
 type Gain struct {
 	Treatment                   practice.Treatment
 	Comparisons                 int // rows in which the practice stands
@@ -59,12 +59,12 @@ type Weight struct {
 	Practice  practice.Treatment
 	Against   practice.Treatment
 	Y, V      float64
-	WeightPct float64 // of the practice's pooled gain; sums to 100 over studies of a practice
+	WeightPct float64 // of the practice's pooled gain; the rows of a practice sum to 100 (to 0 where they add nothing to what other studies tell)
 	Imputed   bool
 	Live      bool
 }
 
-// Variance is one covariance component with its profile-likelihood interval.
+// Variance is one covariance component with its profile-likelihood interval; High is +Inf where the data set no bound.
 type Variance struct {
 	Name             string // "study", "site", "trial"
 	Value, Low, High float64
