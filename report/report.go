@@ -6,9 +6,11 @@ import (
 	"bytes"
 	_ "embed"
 	"html/template"
+	"strconv"
 	"strings"
 
 	"spile/advice"
+	"spile/figure"
 	"spile/say"
 	"spile/show"
 )
@@ -21,6 +23,7 @@ var source string
 type part struct {
 	ID, Name string
 	Fresh    bool // begins a page in print
+	Hush     bool // its one table says its name
 	Text     []string
 	Spreads  [][]template.HTML
 }
@@ -34,6 +37,9 @@ func HTML(a *advice.Advice, v *say.Voice, version string) ([]byte, error) {
 	for _, f := range Figures(w) {
 		b.figures[f.Name] = Inline(f)
 	}
+	if a.Pool != nil {
+		b.figures["intervals"] = pages(w)
+	}
 	priced := a.Input.Prices != nil && len(a.Ranking) > 0
 
 	if priced {
@@ -41,6 +47,7 @@ func HTML(a *advice.Advice, v *say.Voice, version string) ([]byte, error) {
 		if i := a.Recommended; i >= 0 {
 			p.Spreads = append(p.Spreads, b.spread("", w.Budget(a.Ranking[i], true), w.Budget(a.Ranking[i], false)))
 		}
+		p.Spreads = append(p.Spreads, b.spread("", w.Marginal()))
 		b.parts = append(b.parts, p)
 	}
 	b.parts = append(b.parts,
@@ -57,7 +64,7 @@ func HTML(a *advice.Advice, v *say.Voice, version string) ([]byte, error) {
 	)
 	if priced {
 		b.parts = append(b.parts,
-			part{ID: "cautions", Name: v.Text("Cautions"), Spreads: [][]template.HTML{b.spread("", w.Cautions())}},
+			part{ID: "cautions", Name: v.Text("Cautions"), Hush: true, Spreads: [][]template.HTML{b.spread("", w.Cautions())}},
 			part{ID: "assumptions", Name: v.Text("Assumptions"), Fresh: true, Spreads: [][]template.HTML{b.spread("", w.Assumptions())}},
 		)
 	}
@@ -103,6 +110,34 @@ func (b *builder) spread(name string, tables ...show.Table) []template.HTML {
 		list = append(list, html)
 	}
 	return list
+}
+
+// rowsOfPage is how many studies the figure of intervals holds where it fills a printed page at its own size.
+const rowsOfPage = 38
+
+// pages is the figure of intervals in as many parts as keep each on one printed page, whole practices together.
+func pages(w *show.View) template.HTML {
+	whole := w.Intervals()
+	var parts [][]figure.IntervalGroup
+	rows := 0
+	for _, g := range whole.Groups {
+		n := len(g.Studies) + 3 // its name, its pooled gain and the space between
+		if len(parts) == 0 || rows+n > rowsOfPage {
+			parts, rows = append(parts, nil), 0
+		}
+		parts[len(parts)-1] = append(parts[len(parts)-1], g)
+		rows += n
+	}
+	var out template.HTML
+	for i, groups := range parts {
+		f := whole
+		f.Groups = groups
+		if len(parts) > 1 {
+			f.Title = w.V.Text("%s: part %d of %d", whole.Title, i+1, len(parts))
+		}
+		out += Inline(Figure{"intervals-" + strconv.Itoa(i+1), f.Draw})
+	}
+	return out
 }
 
 // Inline is a figure for a page: laid out for a page's width and for a phone's, of which the stylesheet shows one.

@@ -33,9 +33,9 @@ var tables = template.Must(template.New("table").Funcs(template.FuncMap{
 	"value": value,
 	"join":  func(s []string) string { return strings.Join(s, ", ") },
 }).Parse(`<div class="sheet">
-<div class="scroll" tabindex="0" role="region" aria-label="{{.Title}}">
-<table>
-<caption>{{.Title}}{{with .Lead}}<span class="within">{{.}}</span>{{end}}</caption>
+<p class="caption" id="t-{{.ID}}">{{.Title}}{{with .Lead}} <span class="within">{{.}}</span>{{end}}</p>
+<div class="scroll" tabindex="0" role="region" aria-labelledby="t-{{.ID}}">
+<table class="t-{{.ID}}" aria-labelledby="t-{{.ID}}">
 <thead><tr>{{range .Columns}}<th scope="col"{{if .Right}} class="num"{{end}}>{{.Name}}{{with .Unit}}<span class="within">{{.}}</span>{{end}}</th>{{end}}</tr></thead>
 <tbody>
 {{- $columns := .Columns}}

@@ -411,6 +411,7 @@ func (s *site) profitCloser(d *drawn) []spread {
 	return []spread{
 		{},
 		{Tables: d.tables(d.view.Ranking())},
+		{Tables: d.tables(d.view.Marginal())},
 		{Tables: d.tables(d.view.Assumptions())},
 	}
 }
@@ -542,7 +543,7 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 	all := []show.Table{view.Gains(), view.Shares(), view.Between(), view.Variances(), view.Weights(), view.Indirect(), view.Evidence(),
 		view.Rotation(), view.Ageing(), view.Sources(), view.Caveats(), view.WithoutStudies(), view.WithoutSites()}
 	if s.priced() {
-		all = append(all, view.Ranking(), view.Assumptions(), view.Cautions())
+		all = append(all, view.Ranking(), view.Marginal(), view.Assumptions(), view.Cautions())
 		for _, o := range a.Ranking {
 			all = append(all, view.Budget(o, true), view.Budget(o, false))
 		}
