@@ -140,7 +140,7 @@ func (w *View) Intervals() figure.Intervals {
 			if s.Name != o.Study {
 				continue
 			}
-			for _, x := range stated(s) {
+			for _, x := range w.stated(s) {
 				if o.Practice != "" && o.Practice != x.arm.Practice {
 					continue
 				}
@@ -213,7 +213,7 @@ type gainStated struct {
 }
 
 // stated are the percent gains of a study that is not pooled, as a reader of it would state them.
-func stated(s evidence.Study) []gainStated {
+func (w *View) stated(s evidence.Study) []gainStated {
 	var ref *evidence.Arm
 	for i, a := range s.Arms {
 		if a.Reference || (ref == nil && a.Practice == practice.Unsanitized) {
@@ -222,7 +222,7 @@ func stated(s evidence.Study) []gainStated {
 	}
 	treat := func(a evidence.Arm) practice.Treatment {
 		t := practice.Treatment{Practice: a.Practice}
-		if a.DropAge != nil && a.Practice == practice.NewDrop {
+		if a.DropAge != nil && w.ages(a.Practice) {
 			t.DropAge = *a.DropAge
 		}
 		return t
@@ -265,7 +265,7 @@ func (w *View) AgeingFigure() figure.Ageing {
 	for _, s := range w.A.Effects.Studies {
 		for i, row := range s.Rows {
 			arm := s.Arms[row.Arm]
-			if !w.ages(arm.Practice) || s.Arms[row.Ref].Practice != practice.Unsanitized {
+			if arm.Practice != w.aging() || s.Arms[row.Ref].Practice != practice.Unsanitized {
 				continue
 			}
 			half := 1.96 * math.Sqrt(s.V.At(i, i))

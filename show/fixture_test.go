@@ -104,6 +104,7 @@ func fixture() *advice.Advice {
 				{Practice: valve, Against: spout, Log: 0.22, SE: 0.04, DF: 10.2, Low: 0.13, High: 0.31, P: 0.0004},
 				{Practice: spout, Against: drop, Log: -0.27, SE: 0.05, DF: 9.1, Low: -0.38, High: -0.16, P: 0.0021},
 			},
+			Moderators: []pool.Moderator{{Name: "vacuum", Mean: 78, Slope: 0.004, SE: 0.002, DF: 9, Low: -0.001, High: 0.009, P: 0.09}},
 			Shares: []pool.Share{
 				{Practice: practice.NewSpout, Of: practice.CheckValve, Share: new(0.492), Low: new(0.37), High: new(0.61)},
 				{Practice: practice.NewSpout, Of: practice.AlcoholFlush},
@@ -132,7 +133,7 @@ func fixture() *advice.Advice {
 				{Every: 3, GainPct: 61, LowPct: 48, HighPct: 75, Studied: true, Net: 1.9, NetLow: 1.3, NetHigh: 2.5, Best: 0.58, Loss: 0.03},
 				{Every: 5, GainPct: 54, LowPct: 40, HighPct: 69, Net: 1.8, NetLow: 1.1, NetHigh: 2.4, Best: 0.38, Loss: 0.06},
 			},
-			Best: 3, FlatFrom: 3, FlatTo: 5, FlatWithin: 0.1, Priced: true,
+			Best: 3, FlatFrom: 3, FlatTo: 5, FlatWithin: 0.1, Priced: true, Chances: true,
 		},
 		Ranking: []advice.Option{
 			{
@@ -159,6 +160,7 @@ func fixture() *advice.Advice {
 			},
 		},
 		Recommended:  0,
+		Reference:    budget.Choice{Practice: practice.NewSpout},
 		WithoutStudy: []pool.Without{{What: "Quarry Road 2021", Studies: 2, Gains: gains}},
 		WithoutSite:  []pool.Without{{What: "Otter Hill", Studies: 1, Gains: gains[:1]}},
 		CaveatEffects: []advice.CaveatEffect{
@@ -174,7 +176,7 @@ func fixture() *advice.Advice {
 // tables is every table of an answer.
 func tables(w *View) []Table {
 	return []Table{
-		w.Ranking(), w.Gains(), w.Evidence(), w.Between(), w.Shares(), w.Weights(), w.Variances(), w.WithoutStudies(),
+		w.Ranking(), w.Gains(), w.Evidence(), w.Between(), w.Shares(), w.Weights(), w.Variances(), w.Moderators(), w.WithoutStudies(),
 		w.WithoutSites(), w.Caveats(), w.Indirect(), w.Ageing(), w.Rotation(), w.Budget(w.A.Ranking[0], true),
 		w.Budget(w.A.Ranking[0], false), w.Cautions(), w.Assumptions(), w.Sources(),
 	}

@@ -144,7 +144,8 @@ type RotationJSON struct {
 	Warnings   []string       `json:"warnings"`
 }
 
-// IntervalJSON is drops replaced every so many seasons; money is against unsanitized, null without prices.
+// IntervalJSON is drops replaced every so many seasons. Net is against unsanitized, null without prices; a chance is
+// null where none is stated; the loss is money, or percent of sap without prices.
 type IntervalJSON struct {
 	Every        int     `json:"every"`
 	GainPct      Number  `json:"gain_pct"`
@@ -188,14 +189,19 @@ func (w *View) RotationJSON() RotationJSON {
 	if r.Best > 0 {
 		j.Best = &r.Best
 	}
-	if r.Best > 0 && r.Priced {
+	if r.Best > 0 {
 		j.FlatFrom, j.FlatTo, j.FlatWithin = &r.FlatFrom, &r.FlatTo, new(Number(r.FlatWithin))
 	}
 	for _, x := range r.Intervals {
 		i := IntervalJSON{Every: x.Every, GainPct: Number(x.GainPct), LowPct: Number(x.LowPct), HighPct: Number(x.HighPct), Studied: x.Studied}
 		if r.Priced {
 			i.Net, i.NetLow, i.NetHigh = new(Number(x.Net)), new(Number(x.NetLow)), new(Number(x.NetHigh))
-			i.ChanceBest, i.ExpectedLoss = new(Number(x.Best)), new(Number(x.Loss))
+		}
+		if r.Chances {
+			i.ExpectedLoss = new(Number(x.Loss))
+			if x.Studied {
+				i.ChanceBest = new(Number(x.Best))
+			}
 		}
 		j.Intervals = append(j.Intervals, i)
 	}
@@ -208,6 +214,9 @@ func (w *View) RotationJSON() RotationJSON {
 		j.Curves = append(j.Curves, CurveJSON{c.Kind, Number(c.HalfLife), Number(c.HalfLifeLow), Number(c.HalfLifeHigh), Number(c.Weight), c.AtBound})
 	}
 	for _, g := range a.ByAge {
+		if g.Treatment.Practice != w.aging() {
+			continue
+		}
 		j.ByAge = append(j.ByAge, AgeJSON{g.Treatment.DropAge, Number(g.Pct), Number(g.LowPct), Number(g.HighPct)})
 	}
 	return j

@@ -147,9 +147,9 @@ const rotationContract = `{
     }
   ],
   "best": 3,
-  "flat_from": null,
-  "flat_to": null,
-  "flat_within": null,
+  "flat_from": 3,
+  "flat_to": 5,
+  "flat_within": 0.1,
   "curves": [
     {
       "curve": "linear",
@@ -197,7 +197,7 @@ func TestJSONContract(t *testing.T) {
 	rotation := fixture()
 	rotation.Notes, rotation.Input.Prices = nil, nil
 	r := &rotation.Rotation
-	r.Intervals, r.Priced = r.Intervals[1:2], false
+	r.Intervals, r.Priced, r.Chances = r.Intervals[1:2], false, false
 	a := &rotation.Pool.Ageing
 	a.Curves = a.Curves[1:]
 	a.Curves[0].HalfLifeHigh, a.Curves[0].AtBound = math.Inf(1), true

@@ -14,6 +14,7 @@ import (
 	"spile/pool"
 	"spile/practice"
 	"spile/say"
+	"spile/unit"
 )
 
 // pct is the percent gain of a log ratio.
@@ -187,7 +188,7 @@ func (w *View) Gains() Table {
 		}
 		name := words(w.Treatment(g.Treatment))
 		if w.ages(g.Treatment.Practice) {
-			name.Marks = []string{notes.mark(v.Text("in the first season of the drops; it fades as they age"))}
+			name.Marks = []string{notes.mark(v.Text("in its first season; the gain fades with the seasons in use"))}
 		}
 		t.Rows = append(t.Rows, Row{ID: string(g.Treatment.Practice), Cells: []Cell{
 			name,
@@ -429,6 +430,51 @@ func (w *View) Variances() Table {
 	return t
 }
 
+// Moderators is what the properties of a study do to its gains; empty where none was asked for.
+func (w *View) Moderators() Table {
+	v := w.V
+	t := Table{
+		ID:    "moderators",
+		Title: v.Text("What changes a gain"),
+		Lead:  v.Text("More (or less) sap over unsanitized for each unit more, in every sanitized practice. The gains above are at the mean."),
+		Columns: []Column{
+			{ID: "moderator", Name: v.Text("property of a study")},
+			{ID: "unit", Name: v.Text("unit")},
+			{ID: "mean", Name: v.Text("mean"), Right: true},
+			{ID: "slope_pct", Name: v.Text("change for one unit more"), Unit: "%", Right: true, Interval: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	for _, m := range w.A.Pool.Moderators {
+		name, u, factor := m.Name, "", 1.0
+		switch m.Name {
+		case "vacuum":
+			name, u = v.Text("vacuum"), v.Text("kPa")
+			if v.Units() == say.US {
+				u, factor = v.Text("inHg"), float64(unit.InchOfMercury.Of(1))
+			}
+		case "line-age":
+			name, u = v.Text("age of the tubing"), v.Text("seasons")
+		case "tubing":
+			name, u = v.Text("inside diameter of the tubing"), v.Text("inches")
+		case "days-open":
+			name, u = v.Text("days the tap holes were open"), v.Text("days")
+		case "reference-drop-age":
+			name, u = v.Text("age of the reference's drops"), v.Text("seasons")
+		case "season-class":
+			name, u = v.Text("a freak season"), v.Text("0 no, 1 yes")
+		}
+		t.Rows = append(t.Rows, Row{ID: m.Name, Cells: []Cell{
+			words(name), words(u), num(v.Number(m.Mean/factor), m.Mean/factor),
+			decimals(v, pct(m.Slope*factor), pct(m.Low*factor), pct(m.High*factor), 1), num(v.P(m.P), m.P),
+		}})
+	}
+	return t
+}
+
 // without is a table of answers with something left out: practices across, what is left out down.
 func (w *View) without(id, title, what string, rows []pool.Without, name func(string) string) Table {
 	v := w.V
@@ -563,7 +609,7 @@ func (w *View) Ageing() Table {
 	v := w.V
 	t := Table{
 		ID:    "ageing",
-		Title: v.Text("How replaced drops age: gain over unsanitized by season in use"),
+		Title: v.Text("How %s ages: gain over unsanitized by season in use", w.Practice(w.aging())),
 		Columns: []Column{
 			{ID: "season_in_use", Name: v.Text("season in use"), Right: true},
 			{ID: "gain_pct", Name: v.Text("that age by itself"), Unit: "%", Right: true, Interval: true},
@@ -584,7 +630,7 @@ func (w *View) Ageing() Table {
 		here := none(v)
 		found := false
 		for _, g := range a.ByAge {
-			if g.Treatment.DropAge == age {
+			if g.Treatment == (practice.Treatment{Practice: w.aging(), DropAge: age}) {
 				here, found = percents(v, g.Pct, g.LowPct, g.HighPct), true
 			}
 		}
@@ -633,13 +679,18 @@ func (w *View) Rotation() Table {
 			{ID: "gain_pct", Name: v.Text("mean gain over unsanitized"), Unit: "%", Right: true, Interval: true},
 		},
 	}
+	loss, lossDigits := "%", 1
 	if r.Priced {
+		loss, lossDigits = money, 2
+		t.Columns = append(t.Columns, Column{ID: "net", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true})
+		t.Lead = v.Text("Money is a tap and season.")
+	}
+	if r.Chances {
 		t.Columns = append(t.Columns,
-			Column{ID: "net", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true},
 			Column{ID: "chance_best", Name: v.Text("chance of being best"), Unit: "%", Right: true},
-			Column{ID: "expected_loss", Name: v.Text("expected loss"), Unit: money, Right: true},
+			Column{ID: "expected_loss", Name: v.Text("expected loss"), Unit: loss, Right: true},
 		)
-		t.Lead = v.Text("Money is a tap and season. Expected loss: what choosing it costs on average, beside the interval that turns out best.")
+		t.Lead = strings.TrimSpace(t.Lead + " " + v.Text("Expected loss: what choosing it costs on average, beside the interval that turns out best."))
 	}
 	beyond := false
 	for _, x := range r.Intervals {
@@ -651,8 +702,14 @@ func (w *View) Rotation() Table {
 			every, percents(v, x.GainPct, x.LowPct, x.HighPct),
 		}}
 		if r.Priced {
-			row.Cells = append(row.Cells, decimals(v, x.Net, x.NetLow, x.NetHigh, 2),
-				decimal(v, 100*x.Best, 0), decimal(v, x.Loss, 3))
+			row.Cells = append(row.Cells, decimals(v, x.Net, x.NetLow, x.NetHigh, 2))
+		}
+		if r.Chances {
+			chance := none(v)
+			if x.Studied {
+				chance = decimal(v, 100*x.Best, 0)
+			}
+			row.Cells = append(row.Cells, chance, decimal(v, x.Loss, lossDigits))
 		}
 		t.Rows = append(t.Rows, row)
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"spile/advice"
+	"spile/budget"
 	"spile/evidence"
 	"spile/note"
 	"spile/pool"
@@ -124,41 +125,44 @@ func (w *View) ages(k practice.Key) bool {
 }
 
 // Option is the name of a row of the ranking: "new drop every 3 seasons".
-func (w *View) Option(o advice.Option) string {
-	name := w.Practice(o.Practice)
-	if o.Every > 0 {
-		name = w.V.Text("%s %s", name, w.V.Text("every %d seasons", o.Every))
+func (w *View) Option(o advice.Option) string { return w.choice(o.Choice()) }
+
+func (w *View) choice(c budget.Choice) string {
+	name := w.Practice(c.Practice)
+	if c.Every > 0 {
+		name = w.V.Text("%s %s", name, w.V.Text("every %d seasons", c.Every))
 	}
-	if o.With != "" {
-		name = w.V.Text("%s with %s", name, w.Practice(o.With))
+	if c.With != "" {
+		name = w.V.Text("%s with %s", name, w.Practice(c.With))
 	}
 	return name
 }
 
 // optionOf is the name of a row of the ranking by its ID, which may belong to the ranking of another fit.
 func (w *View) optionOf(id string) string {
-	var o advice.Option
 	head, with, _ := strings.Cut(id, "+")
 	key, every, _ := strings.Cut(head, "/")
-	o.Practice, o.With = practice.Key(key), practice.Key(with)
-	o.Every, _ = strconv.Atoi(every)
-	return w.Option(o)
+	n, _ := strconv.Atoi(every)
+	return w.choice(budget.Choice{Practice: practice.Key(key), Every: n, With: practice.Key(with)})
 }
 
-// Today is the name of today's practice.
+// Today is the name of what the ranking is against: today's practice.
 func (w *View) Today() string {
-	for _, o := range w.A.Ranking {
-		if o.IsToday {
-			return w.Option(o)
+	c := w.A.Reference
+	if c.Practice == "" {
+		c.Practice = practice.NewSpout
+	}
+	return w.choice(c)
+}
+
+// aging is the practice whose ageing is followed: the first that has drops of some age in a study.
+func (w *View) aging() practice.Key {
+	for _, p := range w.A.Input.Practices {
+		if p.Ages() && w.A.Pool != nil && slices.ContainsFunc(w.A.Pool.Ageing.ByAge, func(g pool.Gain) bool { return g.Treatment.Practice == p.Key }) {
+			return p.Key
 		}
 	}
-	if c := w.A.Input.Against; c.Practice != "" {
-		return w.Practice(c.Practice)
-	}
-	if p := w.A.Input.Prices; p != nil {
-		return w.Treatment(p.Today)
-	}
-	return w.Practice(practice.NewSpout)
+	return practice.NewDrop
 }
 
 func (w *View) currency() string {

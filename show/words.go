@@ -138,12 +138,14 @@ func (w *View) Flat() string {
 		return ""
 	}
 	best := v.Text("Best: replacing drops %s.", v.Text("every %d seasons", r.Best))
-	switch {
-	case !r.Priced:
-		return best + " " + v.Text("Without prices this is the interval with the most sap.")
-	case r.FlatTo > r.FlatFrom:
-		return best + " " + v.Text("Anything from %d to %d seasons lies within %s a tap and season of it.",
-			r.FlatFrom, r.FlatTo, v.Money(r.FlatWithin, w.currency()))
+	within := v.Text("%s of sap", v.Percent(r.FlatWithin))
+	if r.Priced {
+		within = v.Text("%s a tap and season", v.Money(r.FlatWithin, w.currency()))
+	} else {
+		best = v.Text("Most sap: replacing drops %s; whether it pays is not known without prices.", v.Text("every %d seasons", r.Best))
+	}
+	if r.FlatTo > r.FlatFrom {
+		best += " " + v.Text("Anything from %d to %d seasons lies within %s of it.", r.FlatFrom, r.FlatTo, within)
 	}
 	return best
 }

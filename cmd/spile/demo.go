@@ -53,11 +53,11 @@ func (c demoCommand) Run(o *out) error {
 		return err
 	}
 	defaults := model{Inference: "kr", Variance: "pooled", SiteEffect: true}
-	in, read, err := files{data}.input(defaults, money{})
+	in, err := files{data}.input(defaults, money{})
 	if err != nil {
 		return err
 	}
-	w, err := o.answer(in, read, false)
+	w, err := o.answer(in, false)
 	if err != nil {
 		return err
 	}
@@ -68,7 +68,7 @@ func (c demoCommand) Run(o *out) error {
 	for i, f := range figures {
 		pens.Go(func() { drawn[i] = draw(f) })
 	}
-	thorough, err := o.answer(in, read, true)
+	thorough, err := o.answer(in, true)
 	if err != nil {
 		return err
 	}

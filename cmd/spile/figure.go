@@ -43,14 +43,14 @@ func (c figureCommand) Run(o *out) error {
 	if ext != ".svg" && ext != ".png" {
 		return misuse{note.New("-o %s: allowed: a name that ends in .svg or .png", c.Output)}
 	}
-	in, read, err := c.input(c.model, c.money)
+	in, err := c.input(c.model, c.money)
 	if err != nil {
 		return err
 	}
 	if c.Name == "net" && in.Prices == nil {
 		return misuse{note.New("money needs prices: give --prices PRICES.toml")}
 	}
-	w, err := o.answer(in, read, false)
+	w, err := o.answer(in, false)
 	if err != nil {
 		return err
 	}

@@ -20,19 +20,23 @@ func (gainsCommand) Help() string {
 
 // Run does it.
 func (c gainsCommand) Run(o *out) error {
-	in, read, err := c.input(c.model, money{})
+	in, err := c.input(c.model, money{})
 	if err != nil {
 		return err
 	}
 	in.Prices = nil // a price file among the files changes no gain
-	w, err := o.answer(in, read, c.Thorough)
+	w, err := o.answer(in, c.Thorough)
 	if err != nil {
 		return err
 	}
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.GainsJSON())
 	}
-	parts := []any{w.Recommendation(), w.Gains(), w.Shares(), w.Evidence()}
+	parts := []any{w.Recommendation(), w.Gains(), w.Shares()}
+	if len(c.Moderators) > 0 {
+		parts = append(parts, w.Moderators())
+	}
+	parts = append(parts, w.Evidence())
 	if c.Thorough {
 		parts = append(parts, w.Between(), w.Variances(), w.Indirect(), w.WithoutStudies(), w.WithoutSites(), w.Caveats())
 	}

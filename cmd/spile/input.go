@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"spile/advice"
@@ -31,7 +32,7 @@ type model struct {
 // money is what the money rests on.
 type money struct {
 	Prices  string `placeholder:"PRICES.toml" help:"Price file; may also stand among the files."`
-	Against string `placeholder:"KEY" help:"Today's practice (default: as the prices say, else new-spout)."`
+	Against string `placeholder:"KEY" help:"Today's practice, or a rotation such as new-drop/3 (default: as the prices say, else new-spout)."`
 	Place   string `placeholder:"CODE" help:"Place, such as US-VT or CA-QC, for what is permitted."`
 	Organic bool   `help:"The sugarbush holds an organic certificate."`
 }
@@ -41,16 +42,17 @@ type asJSON struct {
 	JSON bool `name:"json" help:"Print JSON."`
 }
 
-// input reads the files and lays what the call says over them. The notes are warnings of the reading.
-func (f files) input(m model, c money) (advice.Input, []note.Note, error) {
+// input reads the files and lays what the call says over them.
+func (f files) input(m model, c money) (advice.Input, error) {
 	paths := f.Files
 	if c.Prices != "" && !slices.Contains(paths, c.Prices) {
 		paths = append(slices.Clone(paths), c.Prices)
 	}
 	in, notes, err := sheet.Read(paths...)
 	if err != nil {
-		return in, notes, err
+		return in, err
 	}
+	in.Notes = notes
 	for i := range in.Sources { // the folder is the user's own affair
 		in.Sources[i].Name = filepath.Base(in.Sources[i].Name)
 	}
@@ -63,20 +65,24 @@ func (f files) input(m model, c money) (advice.Input, []note.Note, error) {
 	in.Evidence.ProducerReports = m.ProducerReports
 	for _, name := range m.Exclude {
 		if !named(in, name) {
-			return in, notes, misuse{note.New("--exclude: no study is named %s", name)}
+			return in, misuse{note.New("--exclude: no study is named %s", name)}
 		}
 	}
 	if c.Against != "" {
-		set(&in.Against.Practice, c.Against)
+		key, every, rotated := strings.Cut(c.Against, "/")
+		set(&in.Against.Practice, key)
+		if in.Against.Every, err = strconv.Atoi(every); rotated && (err != nil || in.Against.Every < 1) {
+			return in, misuse{note.New("--against %s; allowed: a practice, or a rotation such as new-drop/3", c.Against)}
+		}
 		if _, ok := in.Practices.Find(in.Against.Practice); !ok {
-			return in, notes, misuse{note.New("--against: there is no practice %s; allowed: %s", c.Against, join(in.Practices.Keys()))}
+			return in, misuse{note.New("--against: there is no practice %s; allowed: %s", c.Against, join(in.Practices.Keys()))}
 		}
 	}
 	if in.Prices == nil {
 		if c.Place != "" || c.Organic {
-			return in, notes, misuse{note.New("--place and --organic need prices: give --prices PRICES.toml")}
+			return in, misuse{note.New("--place and --organic need prices: give --prices PRICES.toml")}
 		}
-		return in, notes, nil
+		return in, nil
 	}
 	prices := *in.Prices
 	if c.Place != "" {
@@ -84,12 +90,11 @@ func (f files) input(m model, c money) (advice.Input, []note.Note, error) {
 	}
 	prices.Organic = prices.Organic || c.Organic
 	in.Prices = &prices
-	return in, notes, nil
+	return in, nil
 }
 
-// answer is the view of an answer, with the warnings of the reading among its notes. Thorough also leaves out each
-// study, site and caveat in turn.
-func (o *out) answer(in advice.Input, read []note.Note, thorough bool) (*show.View, error) {
+// answer is the view of an answer. Thorough also leaves out each study, site and caveat in turn.
+func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
 	stop := o.working(o.voice.Text("pooling %d studies", len(in.Studies)))
 	defer stop()
 	a, err := o.memo.Of(in)
@@ -112,9 +117,7 @@ func (o *out) answer(in advice.Input, read []note.Note, thorough bool) (*show.Vi
 			return nil, misuse{note.New("--without: no study carries the caveat %s; allowed: %s", string(c), strings.Join(known, ", "))}
 		}
 	}
-	all := *a
-	all.Notes = slices.Concat(read, a.Notes)
-	return show.Of(&all, o.voice), nil
+	return show.Of(a, o.voice), nil
 }
 
 // print writes tables and sentences; the warnings go to standard error.

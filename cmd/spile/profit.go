@@ -25,11 +25,11 @@ a tap and season, against today's practice and against unsanitized, and says wha
 
 // Run does it.
 func (c profitCommand) Run(o *out) error {
-	in, read, err := c.priced(c.model, c.money)
+	in, err := c.priced(c.model, c.money)
 	if err != nil {
 		return err
 	}
-	w, err := o.answer(in, read, false)
+	w, err := o.answer(in, false)
 	if err != nil {
 		return err
 	}
@@ -48,10 +48,10 @@ func (c profitCommand) Run(o *out) error {
 }
 
 // priced is input that must hold prices.
-func (f files) priced(m model, c money) (advice.Input, []note.Note, error) {
-	in, notes, err := f.input(m, c)
+func (f files) priced(m model, c money) (advice.Input, error) {
+	in, err := f.input(m, c)
 	if err == nil && in.Prices == nil {
 		err = misuse{note.New("money needs prices: give --prices PRICES.toml")}
 	}
-	return in, notes, err
+	return in, err
 }

@@ -23,11 +23,11 @@ a methods paragraph. It needs no network, prints cleanly, and is the same for th
 
 // Run does it.
 func (c reportCommand) Run(o *out) error {
-	in, read, err := c.input(c.model, c.money)
+	in, err := c.input(c.model, c.money)
 	if err != nil {
 		return err
 	}
-	w, err := o.answer(in, read, true)
+	w, err := o.answer(in, true)
 	if err != nil {
 		return err
 	}

@@ -27,12 +27,12 @@ func (c rotationCommand) Run(o *out) error {
 	if c.Max < 1 || c.Max > 50 {
 		return misuse{note.New("--max is %d; allowed: 1 to 50", c.Max)}
 	}
-	in, read, err := c.input(c.model, c.money)
+	in, err := c.input(c.model, c.money)
 	if err != nil {
 		return err
 	}
 	in.MaxInterval = c.Max
-	w, err := o.answer(in, read, false)
+	w, err := o.answer(in, false)
 	if err != nil {
 		return err
 	}

@@ -30,11 +30,11 @@ what you try lives in the address of the page. Ctrl-C ends it.
 
 // Run does it.
 func (c serveCommand) Run(o *out) error {
-	in, read, err := c.input(c.model, c.money)
+	in, err := c.input(c.model, c.money)
 	if err != nil {
 		return err
 	}
-	o.warn(o.voice.Notes(read))
+	o.warn(o.voice.Notes(in.Notes))
 	return o.serve(in, c.Addr)
 }
 
