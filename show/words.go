@@ -53,7 +53,7 @@ func (w *View) sure(parts []string, more ...string) string {
 }
 
 // close names the options that net less than the recommended one by no more than half the width of its own interval:
-// one a practice, three at most.
+// one a practice, three at most. Today's practice and unsanitized are spoken of already.
 func (w *View) close(best advice.Option) string {
 	v, money := w.V, w.currency()
 	seen := []practice.Key{best.Practice}
@@ -62,7 +62,7 @@ func (w *View) close(best advice.Option) string {
 	for _, o := range w.A.Ranking {
 		less := best.Unsanitized.Net - o.Unsanitized.Net
 		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || slices.Contains(seen, o.Practice) ||
-			!(less <= half) || len(near) == 3 {
+			o.IsToday || o.Practice == practice.Unsanitized || !(less <= half) || len(near) == 3 {
 			continue
 		}
 		seen = append(seen, o.Practice)

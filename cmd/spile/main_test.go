@@ -333,6 +333,28 @@ func TestServe(t *testing.T) {
 	}
 }
 
+// The files of the README are files that work.
+func TestReadmeExample(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	for kind, name := range map[string]string{"csv": "evidence.csv", "toml": "prices.toml"} {
+		_, rest, _ := strings.Cut(string(text), "```"+kind+"\n")
+		block, _, ok := strings.Cut(rest, "```")
+		if !ok {
+			t.Fatalf("no %s in the README", kind)
+		}
+		put(t, name, block)
+	}
+	for _, args := range []string{"gains evidence.csv", "profit evidence.csv prices.toml", "report -o report.html evidence.csv prices.toml"} {
+		if code, _, stderr := call(strings.Fields(args)...); code != done {
+			t.Errorf("spile %s: %s", args, stderr)
+		}
+	}
+}
+
 func BenchmarkDemo(b *testing.B) {
 	dir := b.TempDir()
 	for b.Loop() {

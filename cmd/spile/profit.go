@@ -11,6 +11,7 @@ type profitCommand struct {
 	money
 	model
 	asJSON
+	Thorough bool `help:"Also show the marginal analysis, and every assumption with its source."`
 }
 
 // Help teaches the command.
@@ -43,6 +44,9 @@ func (c profitCommand) Run(o *out) error {
 			parts = append(parts, w.Budget(best, true))
 		}
 		parts = append(parts, w.Budget(best, false))
+	}
+	if c.Thorough {
+		parts = append(parts, w.Marginal(), w.Assumptions())
 	}
 	return o.print(w, append(parts, w.Cautions())...)
 }
