@@ -16,8 +16,8 @@ const domain = "advice rotation budget pool evidence practice sap unit"
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
-	"cmd/spile": "web report show say figure sheet advice demo",
-	"web":       "report show say figure sheet advice",
+	"cmd/spile": "web report show say figure book sheet advice demo",
+	"web":       "report show say figure book sheet advice",
 	"report":    "show say figure paper advice",
 	"demo":      "",
 	"show":      "say figure " + domain,
@@ -25,6 +25,7 @@ var rows = map[string]string{
 	"paper":     "",
 	"say":       "unit",
 	"sheet":     domain,
+	"book":      domain,
 	"advice":    "rotation budget pool evidence practice sap unit",
 	"rotation":  "pool reml budget",
 	"pool":      "evidence reml practice",

@@ -1,0 +1,61 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+)
+
+// Entry is a change and what it touched.
+type Entry struct {
+	Change
+	Added, Replaced, Removed []Touched
+}
+
+// History is every change, the latest first.
+func (b *Book) History() ([]Entry, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return nil, b.words(err)
+	}
+	defer tx.Rollback()
+	if err := b.refreshIn(tx); err != nil { // which proves it
+		return nil, b.words(err)
+	}
+	changes, err := changesAfter(tx, 0)
+	if err != nil {
+		return nil, b.words(err)
+	}
+	list := make([]Entry, len(changes))
+	for i, c := range changes {
+		list[i].Change = c
+	}
+	rows, err := tx.Query(`SELECT change, kind, key, body IS NULL FROM version ORDER BY id`)
+	if err != nil {
+		return nil, b.words(err)
+	}
+	defer rows.Close()
+	there := map[Touched]bool{}
+	for rows.Next() {
+		var id int64
+		var t Touched
+		var removed bool
+		if err := rows.Scan(&id, &t.Kind, &t.Key, &removed); err != nil {
+			return nil, b.words(err)
+		}
+		e := &list[id-1] // the changes are numbered without gaps
+		switch {
+		case removed:
+			e.Removed = append(e.Removed, t)
+		case there[t]:
+			e.Replaced = append(e.Replaced, t)
+		default:
+			e.Added = append(e.Added, t)
+		}
+		there[t] = !removed
+	}
+	slices.Reverse(list)
+	return list, b.words(rows.Err())
+}
