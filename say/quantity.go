@@ -38,10 +38,15 @@ func (v *Voice) Number(x float64) string {
 
 // percentDigits is how many digits a percentage of this size deserves: a gain is not known to a tenth above ten.
 func percentDigits(xs ...float64) int {
+	zero := true
 	for _, x := range xs {
 		if math.Abs(x) >= 9.95 {
 			return 0
 		}
+		zero = zero && x == 0
+	}
+	if zero {
+		return 0
 	}
 	return 1
 }

@@ -33,7 +33,7 @@ func (w *View) weak(study string, r evidence.Row) bool {
 }
 
 // plainValue is a percentage whose unit stands on the axis.
-func (w *View) plainValue(x float64) string { return w.V.Decimal(x, tenths(x)) }
+func (w *View) plainValue(x float64) string { return w.V.Decimal(x, 0) }
 
 // Bars is every study by practice with the mean and its new-spout part: the way a talk shows it. Only comparisons with
 // unsanitized are drawn, and drops in their first season, since those are what the mean speaks of.

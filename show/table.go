@@ -163,7 +163,8 @@ func raw(x *float64) string {
 const Width = 100
 
 // Terminal writes the table as aligned text no wider than width. Where it is too wide, text is wrapped and intervals go
-// under their numbers, whichever makes the shorter table. An arrow points to the best row.
+// under their numbers, whichever makes the shorter table. An arrow points to the best row. A table without rows is its
+// title and notes.
 func (t Table) Terminal(w io.Writer, width int) error {
 	margin, arrow := "", ""
 	for _, r := range t.Rows {
@@ -215,26 +216,28 @@ func (t Table) Terminal(w io.Writer, width int) error {
 			lead = margin
 		}
 	}
-	var heads [][]string
-	rule := runes(margin) + gap*(len(wide)-1)
-	for i, c := range t.Columns {
-		heads = append(heads, wrap(c.Head(), wide[i]))
-		rule += wide[i]
-	}
-	line(margin, heads, true)
-	b.WriteString(strings.Repeat("─", rule) + "\n")
-	for _, r := range t.Rows {
-		var cells [][]string
-		for i := range t.Columns {
-			cells = append(cells, t.lines(r, i, wide[i], stacked))
+	if len(t.Rows) > 0 {
+		var heads [][]string
+		rule := runes(margin) + gap*(len(wide)-1)
+		for i, c := range t.Columns {
+			heads = append(heads, wrap(c.Head(), wide[i]))
+			rule += wide[i]
 		}
-		lead := margin
-		if r.Best {
-			lead = arrow
+		line(margin, heads, true)
+		b.WriteString(strings.Repeat("─", rule) + "\n")
+		for _, r := range t.Rows {
+			var cells [][]string
+			for i := range t.Columns {
+				cells = append(cells, t.lines(r, i, wide[i], stacked))
+			}
+			lead := margin
+			if r.Best {
+				lead = arrow
+			}
+			line(lead, cells, false)
 		}
-		line(lead, cells, false)
 	}
-	if len(t.Notes) > 0 {
+	if len(t.Rows) > 0 && len(t.Notes) > 0 {
 		b.WriteString("\n")
 	}
 	for _, n := range t.Notes {

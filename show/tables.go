@@ -272,6 +272,7 @@ func (w *View) Evidence() Table {
 		}
 	}
 	t.Notes = append(w.used(t), notes...)
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the practice, older drops and other references among them.")})
 	return t
 }
 
@@ -619,8 +620,8 @@ func (w *View) Ageing() Table {
 		return t
 	}
 	a := w.A.Pool.Ageing
-	if !a.Estimable && a.Why.Key != "" {
-		t.Notes = append(t.Notes, Footnote{Text: v.Note(a.Why)})
+	if !a.Estimable && a.Why.Key != "" && len(a.ByAge) > 0 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("No curve: %s.", v.Note(a.Why))})
 	}
 	for _, c := range a.Curves {
 		t.Columns = append(t.Columns, Column{ID: c.Kind + "_pct", Name: w.curve(c.Kind), Unit: "%", Right: true, Interval: true})
@@ -716,6 +717,9 @@ func (w *View) Rotation() Table {
 	if beyond {
 		t.Notes = append(t.Notes, Footnote{"a", v.Text("no evidence here: its oldest drops are older than any studied")})
 	}
+	if w.A.Pool != nil && len(t.Rows) == 0 && w.A.Pool.Ageing.Why.Key != "" {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Not estimable: %s.", v.Note(w.A.Pool.Ageing.Why))})
+	}
 	if s := w.Flat(); s != "" {
 		t.Notes = append(t.Notes, Footnote{Text: s})
 	}
@@ -808,6 +812,9 @@ func (w *View) Cautions() Table {
 			seen[o.Practice] = append(seen[o.Practice], text)
 			t.Rows = append(t.Rows, Row{ID: string(o.Practice), Cells: []Cell{words(name), words(text)}})
 		}
+	}
+	if len(t.Rows) == 0 {
+		return t
 	}
 	t.Notes = []Footnote{{Text: v.Text("The label is the law. This tool informs; it does not permit.")}}
 	return t

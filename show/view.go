@@ -115,7 +115,7 @@ func (w *View) Treatment(t practice.Treatment) string {
 	if t.DropAge == 0 {
 		return w.Practice(t.Practice)
 	}
-	return w.V.Text("%s in its season %d", w.Practice(t.Practice), t.DropAge+1)
+	return w.V.Text("%s, season %d in use", w.Practice(t.Practice), t.DropAge+1)
 }
 
 // ages is true of a practice whose gain fades with the age of the drops.

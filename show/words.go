@@ -26,6 +26,10 @@ func (w *View) Recommendation() []string {
 	v, money := w.V, w.currency()
 	o := w.A.Ranking[w.A.Recommended]
 	gain := v.Text("%s more sap than unsanitized (%s)", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
+	if o.IsToday && o.Practice == practice.Unsanitized {
+		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o))
+		return []string{first, w.sure(nil, w.close(o), w.held(o))}
+	}
 	if o.IsToday {
 		b := o.Unsanitized
 		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s a tap and season over unsanitized (95 %% interval %s) and gives %s.",
@@ -119,6 +123,9 @@ func (w *View) mostSap() []string {
 	behind := v.Text("no other practice comes close")
 	if len(near) > 0 {
 		behind = v.Text("close behind: %s", v.List(near))
+	}
+	if !(best.LowPct > 0) {
+		behind = v.Text("that it gives more than unsanitized is not settled, since the interval holds zero") + "; " + behind
 	}
 	name := capital(w.Treatment(best.Treatment))
 	if w.ages(best.Treatment.Practice) {

@@ -123,6 +123,9 @@ func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
 // print writes tables and sentences; the warnings go to standard error.
 func (o *out) print(w *show.View, parts ...any) error {
 	for i, p := range parts {
+		if t, ok := p.(show.Table); ok && len(t.Rows) == 0 && len(t.Notes) == 0 {
+			continue // it has nothing to say
+		}
 		if i > 0 {
 			fmt.Fprintln(o.stdout)
 		}

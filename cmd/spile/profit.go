@@ -43,7 +43,9 @@ func (c profitCommand) Run(o *out) error {
 		if !best.IsToday {
 			parts = append(parts, w.Budget(best, true))
 		}
-		parts = append(parts, w.Budget(best, false))
+		if best.ID() != "unsanitized" {
+			parts = append(parts, w.Budget(best, false))
+		}
 	}
 	if c.Thorough {
 		parts = append(parts, w.Marginal(), w.Assumptions())
