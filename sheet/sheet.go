@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"spile/advice"
@@ -29,7 +30,11 @@ const (
 // any number, into one input. Practices that a TOML file defines are known to every table. The notes are warnings; the
 // error is a note.Faults with everything wrong in all files, and then the input is empty. Options stand at what the
 // tool does unless asked otherwise.
-func Read(paths ...string) (advice.Input, []note.Note, error) {
+func Read(paths ...string) (advice.Input, []note.Note, error) { return ReadBeside(nil, paths...) }
+
+// ReadBeside reads files that may name practices known from elsewhere, beside those that they define themselves. Only
+// the latter, and those shipped, are in the input.
+func ReadBeside(elsewhere practice.Set, paths ...string) (advice.Input, []note.Note, error) {
 	files := make([]file, len(paths))
 	in := advice.Input{
 		Practices: practice.Shipped(), Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
@@ -41,6 +46,12 @@ func Read(paths ...string) (advice.Input, []note.Note, error) {
 		if r := files[i].toml; r != nil {
 			in.Practices = append(in.Practices, ownPractices(r, in.Practices)...)
 			readForeign(r, foreign)
+		}
+	}
+	known := slices.Clone(in.Practices)
+	for _, p := range elsewhere {
+		if _, have := known.Find(p.Key); !have {
+			known = append(known, p)
 		}
 	}
 	var warnings []note.Note
@@ -57,13 +68,13 @@ func Read(paths ...string) (advice.Input, []note.Note, error) {
 				f.faults.add(secondPrices(first, r))
 				continue
 			}
-			in.Prices = readPrices(r, in.Practices)
+			in.Prices = readPrices(r, known)
 			continue
 		}
 		if f.faults.count() > 0 {
 			continue // it could not be loaded
 		}
-		studies, notes, records := readEvidence(f.path, f.data, in.Practices, foreign, f.faults)
+		studies, notes, records := readEvidence(f.path, f.data, known, foreign, f.faults)
 		warnings = append(warnings, notes...)
 		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
 		for _, s := range studies {

@@ -9,13 +9,14 @@ import (
 
 	"spile/advice"
 	"spile/note"
+	"spile/practice"
 	"spile/sheet"
 	"spile/show"
 )
 
 // files is what a command reads.
 type files struct {
-	Files []string `arg:"" name:"file" help:"Evidence tables (.csv), and price files, practices and rules (.toml)."`
+	Files []string `arg:"" name:"file" help:"A workbook (.spile), or evidence tables (.csv), and price files, practices and rules (.toml)."`
 }
 
 // model is how the studies are read and pooled.
@@ -48,20 +49,16 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	if c.Prices != "" && !slices.Contains(paths, c.Prices) {
 		paths = append(slices.Clone(paths), c.Prices)
 	}
-	in, notes, err := sheet.Read(paths...)
+	in, err := read(paths)
 	if err != nil {
 		return in, err
-	}
-	in.Notes = notes
-	for i := range in.Sources { // the folder is the user's own affair
-		in.Sources[i].Name = filepath.Base(in.Sources[i].Name)
 	}
 	set(&in.Pool.Inference, m.Inference)
 	set(&in.Evidence.Variance, m.Variance)
 	in.Pool.Site = m.SiteEffect
 	in.Pool.Moderators = m.Moderators
 	in.Evidence.Without = add(in.Evidence.Without, m.Without)
-	in.Evidence.Exclude = m.Exclude
+	in.Evidence.Exclude = append(in.Evidence.Exclude, m.Exclude...)
 	in.Evidence.ProducerReports = m.ProducerReports
 	for _, name := range m.Exclude {
 		if !named(in, name) {
@@ -90,6 +87,39 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	}
 	prices.Organic = prices.Organic || c.Organic
 	in.Prices = &prices
+	return in, nil
+}
+
+// read reads files, or a workbook with, at the most, other prices beside it.
+func read(paths []string) (advice.Input, error) {
+	book := slices.IndexFunc(paths, isWorkbook)
+	if book < 0 {
+		in, notes, err := sheet.Read(paths...)
+		if err != nil {
+			return in, err
+		}
+		in.Notes = notes
+		for i := range in.Sources { // the folder is the user's own affair
+			in.Sources[i].Name = filepath.Base(in.Sources[i].Name)
+		}
+		return in, nil
+	}
+	in, err := readWorkbook(paths[book])
+	if err != nil || len(paths) == 1 {
+		return in, err
+	}
+	beside, notes, err := sheet.ReadBeside(in.Practices, slices.Delete(slices.Clone(paths), book, book+1)...)
+	if err != nil {
+		return in, err
+	}
+	if beside.Prices == nil || len(beside.Studies) > 0 || len(beside.Rules) > 0 || len(beside.Practices) > len(practice.Shipped()) {
+		return in, misuse{note.New("beside a workbook only one file of prices may stand; take others into it: spile add %s", paths[book])}
+	}
+	in.Prices = beside.Prices
+	in.Notes = append(in.Notes, notes...)
+	for _, s := range beside.Sources {
+		in.Sources = append(in.Sources, advice.Source{Name: filepath.Base(s.Name), Digest: s.Digest})
+	}
 	return in, nil
 }
 

@@ -40,6 +40,9 @@ func main() {
 // commands is the command line.
 type commands struct {
 	Demo     demoCommand     `cmd:"" help:"The whole chain on an invented scenario: start here."`
+	New      newCommand      `cmd:"" help:"An empty workbook."`
+	Add      addCommand      `cmd:"" help:"Take evidence, prices, practices and rules from files into a workbook."`
+	Check    checkCommand    `cmd:"" help:"Prove that a workbook is whole."`
 	Gains    gainsCommand    `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
 	Rotation rotationCommand `cmd:"" help:"How drops age, and how often replacing them pays best."`
 	Profit   profitCommand   `cmd:"" help:"What each practice nets a tap, and which pays best."`
@@ -63,6 +66,12 @@ With data of your own:
     spile gains evidence.csv
     spile profit evidence.csv prices.toml
     spile serve evidence.csv prices.toml
+
+To keep them, with all that is ever changed, in one file:
+
+    spile new station.spile
+    spile add station.spile evidence.csv prices.toml
+    spile profit station.spile
 
 docs/data.md describes every column and key of the files. "spile COMMAND --help" teaches a command.
 
@@ -148,7 +157,14 @@ func (o *out) end(err error) int {
 	for _, f := range faults {
 		fmt.Fprintln(o.stderr, o.voice.Note(f))
 	}
-	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text("%d faults; nothing was computed", len(faults)))
+	last := "%d faults; nothing was computed"
+	switch {
+	case errors.As(err, new(notKept)):
+		last = "%d faults; nothing was kept"
+	case errors.As(err, new(notSound)):
+		last = "%d faults; this workbook is not sound"
+	}
+	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text(last, len(faults)))
 	return faultyData
 }
 
@@ -186,7 +202,7 @@ func flagOf(args []string, name, otherwise string) string {
 // commandOf is the command among the arguments with a space behind it, or nothing.
 func commandOf(args []string) string {
 	for _, a := range args {
-		if slices.Contains([]string{"demo", "gains", "rotation", "profit", "report", "figure", "serve"}, a) {
+		if slices.Contains([]string{"demo", "new", "add", "check", "gains", "rotation", "profit", "report", "figure", "serve"}, a) {
 			return a + " "
 		}
 	}

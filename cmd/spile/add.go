@@ -1,0 +1,177 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"os"
+	"os/user"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"spile/advice"
+	"spile/book"
+	"spile/note"
+	"spile/practice"
+	"spile/sheet"
+	"spile/show"
+)
+
+type addCommand struct {
+	Workbook string   `arg:"" name:"book" help:"The workbook (.spile)."`
+	Files    []string `arg:"" name:"file" help:"Evidence tables (.csv), and price files, practices and rules (.toml)."`
+	Who      string   `placeholder:"NAME" help:"Who adds it, for the history (default: the login name)."`
+	Replace  bool     `help:"Put what the files say in the place of what the workbook says under the same name; that stays in the history."`
+}
+
+// Help teaches the command.
+func (addCommand) Help() string {
+	return `Takes all of the files in, or none of them: every fault is listed at once, and then nothing is kept. What is in
+the workbook already with the same content is left alone. The same name with other content is a fault, unless
+--replace is given.
+
+    spile add station.spile evidence.csv prices.toml
+    spile add station.spile corrected.csv --replace --who Ada`
+}
+
+// Run does it.
+func (c addCommand) Run(o *out) error {
+	if !isWorkbook(c.Workbook) {
+		return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", c.Workbook)}
+	}
+	at, err := now()
+	if err != nil {
+		return err
+	}
+	if c.Who == "" {
+		c.Who = login()
+	}
+	if c.Who == "" {
+		return misuse{note.New("the login name is not known: give --who NAME")}
+	}
+	b, err := book.Open(c.Workbook)
+	if err != nil {
+		return notKept{err}
+	}
+	defer b.Close()
+	have, err := b.Contents()
+	if err != nil {
+		return notKept{err}
+	}
+	in, notes, err := sheet.ReadBeside(have.Practices, c.Files...)
+	if err != nil {
+		return notKept{err}
+	}
+	names := make([]string, len(c.Files))
+	for i, path := range c.Files {
+		names[i] = filepath.Base(path)
+	}
+	withoutFolders(&in)
+	saved, err := b.Save(book.Edit{
+		At: at, Who: c.Who, What: "spile add " + strings.Join(names, " "), Seen: have.Change, Replace: c.Replace,
+	}, book.Items(in)...)
+	if err != nil {
+		return notKept{err}
+	}
+	v := o.voice
+	if saved.Change == 0 {
+		fmt.Fprintln(o.stdout, v.Text("nothing was added: %s holds all of this already", c.Workbook))
+	} else {
+		fmt.Fprintln(o.stdout, v.Text("kept as change %d of %s, by %s", int(saved.Change), c.Workbook, c.Who))
+	}
+	for _, part := range []struct {
+		what string
+		list []book.Touched
+	}{{v.Text("added"), saved.Added}, {v.Text("replaced"), saved.Replaced}, {v.Text("unchanged"), saved.Unchanged}} {
+		if len(part.list) > 0 {
+			fmt.Fprintln(o.stdout, show.Wrap("  ", part.what+": "+o.touched(part.list), show.Width))
+		}
+	}
+	o.warn(v.Notes(notes))
+	return nil
+}
+
+// naming is how many things are named; more are counted.
+const naming = 8
+
+// touched names or counts things, kind by kind.
+func (o *out) touched(list []book.Touched) string {
+	var parts []string
+	for _, k := range []struct {
+		kind book.Kind
+		text string
+	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"}} {
+		var keys []string
+		for _, t := range list {
+			if t.Kind == k.kind {
+				keys = append(keys, t.Key)
+			}
+		}
+		switch {
+		case len(keys) == 0:
+		case k.kind == book.Prices:
+			parts = append(parts, o.voice.Text(k.text))
+		case len(keys) > naming || k.kind == book.Rule:
+			parts = append(parts, o.voice.Text(k.text, len(keys)))
+		default:
+			parts = append(parts, o.voice.Text(k.text, len(keys))+" ("+strings.Join(keys, ", ")+")")
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+// withoutFolders leaves of the places of things the names of files alone: a workbook is mailed, and the folders of its
+// writer are nobody's affair.
+func withoutFolders(in *advice.Input) {
+	for i := range in.Studies {
+		s := &in.Studies[i]
+		s.Where.File = filepath.Base(s.Where.File)
+		for j := range s.Arms {
+			s.Arms[j].Where.File = filepath.Base(s.Arms[j].Where.File)
+		}
+	}
+	if in.Prices != nil {
+		in.Prices.Where.File = filepath.Base(in.Prices.Where.File)
+	}
+}
+
+// readWorkbook is what a workbook holds, as the chain takes it.
+func readWorkbook(path string) (advice.Input, error) {
+	b, err := book.Open(path)
+	if err != nil {
+		return advice.Input{Practices: practice.Shipped()}, err
+	}
+	defer b.Close()
+	in, err := b.Input()
+	if err == nil && len(in.Studies) == 0 {
+		err = note.Faults{note.New("this workbook holds no study yet: spile add %s FILE…", path).At(note.Where{File: path})}
+	}
+	return in, err
+}
+
+// now is the time of a change: of the clock, or, so that a run can be repeated, SOURCE_DATE_EPOCH.
+func now() (time.Time, error) {
+	text := os.Getenv("SOURCE_DATE_EPOCH")
+	if text == "" {
+		return time.Now(), nil
+	}
+	seconds, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || seconds < 0 || seconds > 1<<36 {
+		return time.Time{}, misuse{note.New("SOURCE_DATE_EPOCH is %s; allowed: seconds since 1970", text)}
+	}
+	return time.Unix(seconds, 0), nil
+}
+
+// login is the name under which the user is logged in, or "".
+func login() string {
+	if u, err := user.Current(); err == nil && u.Username != "" {
+		return u.Username
+	}
+	return cmp.Or(os.Getenv("USER"), os.Getenv("USERNAME"))
+}
+
+// notKept is the error of a change of which nothing was kept.
+type notKept struct{ error }
+
+func (e notKept) Unwrap() error { return e.error }
