@@ -27,6 +27,7 @@ type tab struct {
 // browse opens a tab. slow, where not nil, is called before each answer.
 func browse(t *testing.T, slow func(*http.Request)) *tab {
 	t.Helper()
+	long(t)
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if p, err := exec.LookPath(name); err == nil {

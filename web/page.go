@@ -80,6 +80,12 @@ type field struct {
 	Reset                string
 }
 
+// group is fields under one heading.
+type group struct {
+	Name   string
+	Fields []field
+}
+
 type picked struct {
 	option
 	ID   string
@@ -155,7 +161,8 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Now, Files                 string // what is tried recommends, unless the page begins with it; what the files as they stand recommend, where what is tried recommends otherwise
 		Closer                     *link
 		Back                       *link
-		Open, More                 []field
+		Open                       []field
+		More                       []group
 		Carried                    []picked // tried on another page: value under a key
 		Tried                      []string // keys
 		Elsewhere                  []field  // tried on another page
@@ -170,7 +177,7 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	}{
 		Lang: s.Voice.Lang(), Version: s.Version, Title: p.name, Path: r.URL.Path,
 		Style: "/asset/style.css?v=" + s.assets["style.css"].tag, Script: "/asset/page.js?v=" + s.assets["page.js"].tag,
-		Open: s.fields(d, r.URL.Path, open), More: s.fields(d, r.URL.Path, more),
+		Open: s.fields(d, r.URL.Path, open), More: s.grouped(d, r.URL.Path, more),
 		Fault: d.faults[""], Faulty: len(d.faults) > 0,
 		Last: q, ResetAll: r.URL.Path, Report: withQuery("/report.html", q),
 		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(), Sources: s.Input.Sources,
@@ -264,6 +271,36 @@ func (s *site) fields(d *drawn, path string, settings []*setting) []field {
 			f.Reset = withQuery(path, q.Encode())
 		}
 		list = append(list, f)
+	}
+	return list
+}
+
+// grouped puts the numbers of the prices under headings, by the head of their keys.
+func (s *site) grouped(d *drawn, path string, settings []*setting) []group {
+	var list []group
+	for _, set := range settings {
+		head, rest, _ := strings.Cut(set.key, ".")
+		name := s.Voice.Text("work and capital")
+		switch head {
+		case "baseline", "sells":
+			name = s.Voice.Text("sap and syrup")
+		case "material", "chemical":
+			name = s.Voice.Text("what is bought")
+		case "use":
+			key, _, _ := strings.Cut(rest, ".")
+			for _, p := range s.Input.Practices {
+				if string(p.Key) == key {
+					name = s.baseView.Practice(p.Key)
+				}
+			}
+		}
+		f := s.fields(d, path, []*setting{set})
+		f[0].Label = strings.TrimPrefix(f[0].Label, name+": ") // the heading says it
+		if i := slices.IndexFunc(list, func(g group) bool { return g.Name == name }); i >= 0 {
+			list[i].Fields = append(list[i].Fields, f...)
+		} else {
+			list = append(list, group{name, f})
+		}
 	}
 	return list
 }
@@ -484,12 +521,25 @@ func (s *site) budget(w http.ResponseWriter, r *http.Request) {
 	d := &drawn{trial: t, view: show.Of(t.answer, s.Voice)}
 	for _, o := range t.answer.Ranking {
 		if o.ID() == r.PathValue("option") {
-			p := place{path: r.URL.Path, name: d.view.Option(o), within: "/profit", fields: (*site).money}
+			p := place{path: r.URL.Path, name: s.Voice.Text("Profit"), within: "/profit", fields: (*site).money, lead: func(*drawn) []string { return s.option(d, o) }}
 			s.render(w, r, p, d, []spread{{Tables: d.tables(d.view.Budget(o, true), d.view.Budget(o, false))}})
 			return
 		}
 	}
 	s.missing(w, r)
+}
+
+// option says of one option what it nets, and why it is held back.
+func (s *site) option(d *drawn, o advice.Option) []string {
+	v, money := s.Voice, s.Input.Prices.Currency
+	net := func(c advice.Compared) string {
+		if c.NetLow == c.NetHigh {
+			return v.Money(c.Net, money)
+		}
+		return v.Text("%s (95 %% interval %s)", v.Money(c.Net, money), v.MoneyRange(c.NetLow, c.NetHigh, money))
+	}
+	said := []string{v.Text("Budget of %s: against today's practice it nets %s a tap and season; against unsanitized, %s.", d.view.Option(o), net(o.Today), net(o.Unsanitized))}
+	return append(said, v.Notes(o.Reasons)...)
 }
 
 // figure answers with a figure as a file: name.svg or name.png, ?for=page, phone or slide.

@@ -97,7 +97,7 @@ func (s *site) handler() http.Handler {
 	for _, p := range s.nav() {
 		mux.HandleFunc("GET "+p.path, s.page(p))
 		if p.closer != nil {
-			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough}))
+			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough, lead: p.lead}))
 		}
 	}
 	if s.priced() {

@@ -20,6 +20,7 @@ import (
 
 	"spile/advice"
 	"spile/demo"
+	"spile/evidence"
 	"spile/say"
 	"spile/sheet"
 )
@@ -50,6 +51,14 @@ var priced = sync.OnceValue(func() *site {
 })
 
 var served = sync.OnceValue(func() http.Handler { return priced().handler() })
+
+// long marks a test that finds nothing more under the race detector, which runs the short ones.
+func long(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("short")
+	}
+}
 
 func ask(h http.Handler, method, address string, headers ...string) *httptest.ResponseRecorder {
 	r := httptest.NewRequest(method, address, nil)
@@ -90,12 +99,13 @@ func lead(t *testing.T, body string) string {
 	if !ok {
 		t.Fatal("no lead")
 	}
-	_, after, _ = strings.Cut(after, "<p>")
+	_, after, _ = strings.Cut(after, `<p class="first">`)
 	text, _, _ := strings.Cut(after, "</p>")
 	return text
 }
 
 func TestEveryPageAnswers(t *testing.T) {
+	long(t)
 	for _, address := range []string{"/", "/profit", "/gains", "/rotation", "/evidence", "/profit/closer", "/gains/closer", "/evidence/closer",
 		"/profit/budget/check-valve", "/profit/budget/new-drop/3"} {
 		body, _ := visit(t, address)
@@ -115,6 +125,7 @@ func TestEveryPageAnswers(t *testing.T) {
 
 // Every link of every page leads somewhere, with and without something tried.
 func TestEveryLinkLeadsSomewhere(t *testing.T) {
+	long(t)
 	done := map[string]bool{}
 	var follow func(address string, depth int)
 	follow = func(address string, depth int) {
@@ -142,6 +153,7 @@ func TestEveryLinkLeadsSomewhere(t *testing.T) {
 }
 
 func TestWhatIsTriedChangesTheAnswer(t *testing.T) {
+	long(t)
 	files, _ := visit(t, "/profit")
 	for _, q := range []string{"wage=90", "sells.retail.price=20", "baseline.yield=11", "today=unsanitized", "place=FR", "longest=4",
 		"variance=reported", "site=no", "without=no-replication", "reports=yes", "exclude=Larkmoor+2014", "moderator=vacuum", "discount=12,5",
@@ -227,6 +239,7 @@ func TestBadInputLeavesTheLastGoodAnswer(t *testing.T) {
 }
 
 func TestDownloads(t *testing.T) {
+	long(t)
 	for _, c := range []struct{ address, kind string }{
 		{"/figure/net.svg", "image/svg+xml"}, {"/figure/net.png?for=slide", "image/png"}, {"/figure/bars.svg?for=phone", "image/svg+xml"},
 		{"/figure/intervals.png", "image/png"}, {"/figure/ageing.svg?wage=90", "image/svg+xml"},
@@ -335,6 +348,7 @@ func TestHeaders(t *testing.T) {
 
 // Without prices there is no page about profit, and nothing speaks of money.
 func TestWithoutPrices(t *testing.T) {
+	long(t)
 	in := scenario()
 	in.Prices = nil
 	h, err := New(Config{Input: in})
@@ -356,8 +370,47 @@ func TestWithoutPrices(t *testing.T) {
 	}
 }
 
+// What a user's file says is text, whatever it looks like.
+func TestHostileNames(t *testing.T) {
+	long(t)
+	in := scenario()
+	in.Studies = slices.Clone(in.Studies)
+	evil := `"></text><script>alert(1)</script><img src=x onerror=alert(2)>` + "`'&amp;"
+	in.Studies[0].Name, in.Studies[0].Site, in.Studies[0].Caveats = evil, evil, []evidence.Caveat{evidence.Caveat(evil)}
+	in.Sources = []advice.Source{{Name: evil, Digest: evil}}
+	h, err := New(Config{Input: in})
+	if err != nil {
+		t.Fatal(err)
+	}
+	q := "?exclude=" + url.QueryEscape(evil)
+	for _, address := range []string{"/profit", "/gains", "/evidence", "/evidence" + q, "/evidence/closer" + q, "/gains/closer", "/report.html", "/profit?wage=" + url.QueryEscape(evil),
+		"/profit?" + url.QueryEscape(evil) + "=1"} {
+		w := ask(h, "GET", address)
+		doc, err := html.Parse(w.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var walk func(*html.Node)
+		walk = func(n *html.Node) {
+			if n.Type == html.ElementNode && (n.Data == "img" || n.Data == "script" && n.FirstChild != nil) {
+				t.Errorf("%s: <%s> out of a name", address, n.Data)
+			}
+			for _, a := range n.Attr {
+				if strings.HasPrefix(a.Key, "on") {
+					t.Errorf("%s: %s out of a name", address, a.Key)
+				}
+			}
+			for c := n.FirstChild; c != nil; c = c.NextSibling {
+				walk(c)
+			}
+		}
+		walk(doc)
+	}
+}
+
 // The same question has the same answer, byte for byte, whoever asked before.
 func TestSameBytes(t *testing.T) {
+	long(t)
 	other, err := newSite(Config{Input: scenario(), Version: "test"})
 	if err != nil {
 		t.Fatal(err)
@@ -373,6 +426,7 @@ func TestSameBytes(t *testing.T) {
 // In the language for tests every message stands between ⟦ and ⟧: what a page shows outside of them, beside numbers and
 // what the files hold, was not said.
 func TestEveryWordIsSaid(t *testing.T) {
+	long(t)
 	in := scenario()
 	h, err := New(Config{Input: in, Voice: say.In(say.Pseudo), Version: "1"})
 	if err != nil {
@@ -469,6 +523,27 @@ func FuzzTry(f *testing.F) {
 			t.Errorf("%q is written as %q, which reads as %q %v", query, p.canonical().Encode(), again.canonical().Encode(), again.faults)
 		}
 	})
+}
+
+// Several readers at once, each with a question of their own, get what each would get alone.
+func TestManyAtOnce(t *testing.T) {
+	fresh, err := newSite(Config{Input: scenario(), Version: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := fresh.handler()
+	addresses := []string{"/profit", "/profit?wage=31", "/gains?without=freak-season", "/rotation?discount=9", "/evidence", "/profit?wage=31", "/figure/net.svg?wage=12", "/table/gains.csv"}
+	got := make([]string, len(addresses))
+	var all sync.WaitGroup
+	for i, address := range addresses {
+		all.Go(func() { got[i] = ask(h, "GET", address).Body.String() })
+	}
+	all.Wait()
+	for i, address := range addresses {
+		if want := ask(served(), "GET", address).Body.String(); got[i] != want {
+			t.Errorf("%s differs", address)
+		}
+	}
 }
 
 func TestServe(t *testing.T) {

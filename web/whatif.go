@@ -211,6 +211,12 @@ func format(x float64) string {
 	return strconv.FormatFloat(x, 'f', -1, 64)
 }
 
+// rounded is a number to five digits: what was turned into the reader's unit does not show that it was.
+func rounded(x float64) float64 {
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 5, 64), 64)
+	return x
+}
+
 // shown is a value as the reader writes it.
 func (s *site) shown(set *setting, value []string) string {
 	switch set.kind {
@@ -239,7 +245,7 @@ func (s *site) tryable() []*setting {
 	for _, a := range in.Assumptions() {
 		m := w.Measure(a.Measure)
 		all = append(all, &setting{
-			key: a.Key, kind: number, label: v.Note(a.Name), unit: m.Unit, files: []string{format(a.Value.Best * m.Factor)},
+			key: a.Key, kind: number, label: v.Note(a.Name), unit: m.Unit, files: []string{format(rounded(a.Value.Best * m.Factor))},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
 				if err != nil || math.Abs(x) > 1e9 {
