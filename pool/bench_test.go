@@ -1,6 +1,7 @@
 package pool
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"testing"
 
@@ -45,9 +46,13 @@ func BenchmarkFit10000(b *testing.B) {
 }
 
 func BenchmarkWithoutEach(b *testing.B) {
-	for _, n := range []int{35, 200} {
-		b.Run(map[int]string{35: "35 studies", 200: "200 studies"}[n], func(b *testing.B) {
-			r, err := Fit(trade(n, 0.02, 0.01).effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), Default())
+	for _, n := range []int{35, 200, 10000} {
+		b.Run(fmt.Sprint(n, " studies"), func(b *testing.B) {
+			w := trade(n, 0.02, 0.01)
+			if n == 10000 {
+				w.perSite = 20
+			}
+			r, err := Fit(w.effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), Default())
 			if err != nil {
 				b.Fatal(err)
 			}

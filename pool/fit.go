@@ -91,7 +91,7 @@ func (r *Result) fit(all *table) error {
 		return err
 	}
 	t.options, t.dropped = aged.options, aged.dropped
-	r.table = t
+	r.table, r.counts = t, t.whole()
 	r.byAge = []member{flat}
 	r.members = r.byAge
 	r.Ageing.Why = why

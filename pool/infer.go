@@ -121,7 +121,8 @@ func (r *Result) Gain(t practice.Treatment) (Gain, bool) {
 		g, ok = r.gain(r.byAge, t)
 	}
 	if ok {
-		r.count(&g, func(x practice.Treatment) bool { return x == t })
+		g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]
+		g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(t)
 	}
 	return g, ok
 }
@@ -138,28 +139,6 @@ func (r *Result) Difference(a, b practice.Treatment) (Difference, bool) {
 		d.P = twoSided(e.Value/e.SE, e.DF)
 	}
 	return d, true
-}
-
-// count fills what a gain counts over the rows: comparisons and studies in which the treatment stands, and the plain
-// mean of the percent gains against unsanitized as the studies state them.
-func (r *Result) count(g *Gain, is func(practice.Treatment) bool) {
-	sum := 0.0
-	in, plain := map[int]bool{}, map[int]bool{}
-	for _, x := range r.table.rows {
-		if !is(x.arm) && !is(x.ref) {
-			continue
-		}
-		g.Comparisons++
-		in[x.study] = true
-		if x.ref.Practice == practice.Unsanitized && x.arm == g.Treatment {
-			sum += x.source.GainPct
-			plain[x.study] = true
-		}
-	}
-	g.Studies, g.PlainStudies = len(in), len(plain)
-	if len(plain) > 0 {
-		g.PlainMeanPct = new(sum / float64(len(plain)))
-	}
 }
 
 // share is a practice's part in another's gain, on percents, with the interval that the test of

@@ -50,7 +50,8 @@ func (r *Result) gains() {
 			continue
 		}
 		first := practice.Treatment{Practice: p.Key}
-		if !r.holds(p.Key) {
+		comparisons, studies := r.counts.of(p.Key)
+		if comparisons == 0 {
 			continue
 		}
 		g, ok := r.gain(r.members, first)
@@ -58,17 +59,13 @@ func (r *Result) gains() {
 			r.Notes = append(r.Notes, note.New("%s was not studied in its first season, so it stands only in the table of gains by age", note.Term(p.Key)))
 			continue
 		}
-		r.count(&g, func(x practice.Treatment) bool { return x.Practice == p.Key })
+		g.Comparisons, g.Studies = comparisons, studies
+		g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(first)
 		r.Gains = append(r.Gains, g)
 		if g.DF < 4 {
 			r.Notes = append(r.Notes, note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide", note.Term(p.Key), g.DF))
 		}
 	}
-}
-
-// holds is true where the table has a row of the practice.
-func (r *Result) holds(k practice.Key) bool {
-	return slices.ContainsFunc(r.table.rows, func(x row) bool { return x.arm.Practice == k || x.ref.Practice == k })
 }
 
 // reportVariances gives θ with profile intervals, Q at the sampling variances, and I² = Σθ/(Σθ + (n−p)/tr P).
@@ -361,7 +358,8 @@ func (r *Result) reportAgeing() {
 	}
 	for _, x := range ages {
 		if g, ok := r.gain(r.byAge, x); ok {
-			r.count(&g, func(y practice.Treatment) bool { return x == y })
+			g.Comparisons, g.Studies = r.counts.rows[x], r.counts.studies[x]
+			g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(x)
 			a.ByAge = append(a.ByAge, g)
 		}
 	}

@@ -26,6 +26,7 @@ type Result struct {
 	options Options
 	set     practice.Set
 	table   *table
+	counts  counts
 	members []member // what every answer is averaged over
 	byAge   []member // every age of a replaced drop a treatment of its own
 }
