@@ -231,12 +231,17 @@ func (w *View) Evidence() Table {
 	weights := w.weights()
 	var notes lettered
 	borrowed := v.Text("its error is taken from other studies, since it reports none")
+	admitted := map[string]evidence.StudyEffects{}
+	for _, e := range w.A.Effects.Studies {
+		admitted[e.Study] = e
+	}
+	out := map[string][]evidence.Out{}
+	for _, o := range w.A.Effects.Out {
+		out[o.Study] = append(out[o.Study], o)
+	}
 	for _, s := range w.A.Input.Studies {
 		season := num(v.Year(s.Season), float64(s.Season))
-		for _, e := range w.A.Effects.Studies {
-			if e.Study != s.Name {
-				continue
-			}
+		if e, ok := admitted[s.Name]; ok {
 			for i, r := range e.Rows {
 				arm, ref := e.Arms[r.Arm], e.Arms[r.Ref]
 				name := w.Treatment(arm)
@@ -257,10 +262,7 @@ func (w *View) Evidence() Table {
 				}})
 			}
 		}
-		for _, o := range w.A.Effects.Out {
-			if o.Study != s.Name {
-				continue
-			}
+		for _, o := range out[s.Name] {
 			what := v.Text("all of it")
 			if o.Practice != "" {
 				what = w.Practice(o.Practice)

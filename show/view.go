@@ -174,10 +174,10 @@ func (w *View) currency() string {
 
 // Warnings are all warnings of the answer, each once.
 func (w *View) Warnings() []string {
-	texts := []string{}
+	texts, said := []string{}, map[string]bool{}
 	for _, n := range w.A.Notes {
-		if t := w.V.Note(n); !slices.Contains(texts, t) {
-			texts = append(texts, t)
+		if t := w.V.Note(n); !said[t] {
+			texts, said[t] = append(texts, t), true
 		}
 	}
 	return texts

@@ -88,7 +88,7 @@ func (c addCommand) Run(o *out) error {
 			fmt.Fprintln(o.stdout, show.Wrap("  ", part.what+": "+o.touched(part.list), show.Width))
 		}
 	}
-	o.warn(v.Notes(notes))
+	o.warn(notes)
 	return nil
 }
 

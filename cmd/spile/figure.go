@@ -58,7 +58,7 @@ func (c figureCommand) Run(o *out) error {
 		return err
 	}
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
-	o.warn(w.Warnings())
+	o.warn(w.A.Notes)
 	return nil
 }
 

@@ -170,18 +170,32 @@ func (o *out) print(w *show.View, parts ...any) error {
 			}
 		}
 	}
-	o.warn(w.Warnings())
+	o.warn(w.A.Notes)
 	return nil
 }
 
-// warn lists warnings on standard error.
-func (o *out) warn(texts []string) {
-	if len(texts) == 0 {
+// alike is how many warnings of one kind are listed on a terminal.
+const alike = 5
+
+// warn lists warnings on standard error; of many that are alike the first, and how many more there are. JSON and the
+// report have them all.
+func (o *out) warn(notes []note.Note) {
+	if len(notes) == 0 {
 		return
 	}
+	of := map[string]int{}
+	for _, n := range notes {
+		of[n.Key]++
+	}
 	fmt.Fprintf(o.stderr, "\n%s\n", o.voice.Text("Warnings"))
-	for _, s := range texts {
-		fmt.Fprintln(o.stderr, show.Wrap("- ", s, show.Width))
+	said := map[string]int{}
+	for _, n := range notes {
+		switch said[n.Key]++; {
+		case said[n.Key] <= alike:
+			fmt.Fprintln(o.stderr, show.Wrap("- ", o.voice.Note(n), show.Width))
+		case said[n.Key] == alike+1:
+			fmt.Fprintln(o.stderr, show.Wrap("  ", o.voice.Text("and %d more like it", of[n.Key]-alike), show.Width))
+		}
 	}
 }
 

@@ -34,7 +34,7 @@ func (c serveCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	o.warn(o.voice.Notes(in.Notes))
+	o.warn(in.Notes)
 	return o.serve(in, c.Addr)
 }
 
