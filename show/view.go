@@ -93,7 +93,7 @@ func (w *View) explain(c evidence.Caveat) string {
 }
 
 var explained = map[evidence.Caveat]string{
-	evidence.NoReplication:  "not replicated: one unit an arm, so its own error is unknown",
+	evidence.NoReplication:  "not replicated: one unit a practice, so its own error is unknown",
 	evidence.LowYield:       "low yield: a percentage of little sap says little",
 	evidence.FreakSeason:    "a freak season",
 	evidence.Gravity:        "gravity: no vacuum",
