@@ -164,8 +164,8 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Open                       []field
 		More                       []group
 		Carried                    []picked // tried on another page: value under a key
-		Tried                      []string // keys
-		Elsewhere                  []field  // tried on another page
+		Tried                      []field
+		Elsewhere                  []field // tried on another page
 		Fault                      string
 		Faulty                     bool
 		Last, ResetAll, Report     string
@@ -199,11 +199,12 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		if !tried {
 			continue
 		}
-		data.Tried = append(data.Tried, set.key)
+		told := s.fields(d, r.URL.Path, []*setting{set})
+		data.Tried = append(data.Tried, told...)
 		if slices.Contains(here, set) || set.key == "exclude" && r.URL.Path == "/evidence" {
 			continue
 		}
-		data.Elsewhere = append(data.Elsewhere, s.fields(d, r.URL.Path, []*setting{set})...)
+		data.Elsewhere = append(data.Elsewhere, told...)
 		for _, x := range value {
 			data.Carried = append(data.Carried, picked{option: option{set.key, x}})
 		}
@@ -367,9 +368,23 @@ func (d *drawn) table(t show.Table, more func(row, column string) template.HTML)
 
 // mostSap is the answer without money: which practice gives the most sap, and how much of the gains is just the spout.
 func (d *drawn) mostSap() []string {
+	v := d.view.V
 	a := *d.answer
 	a.Input.Prices = nil
-	return show.Of(&a, d.view.V).Recommendation()
+	said := show.Of(&a, v).Recommendation()
+	if d.answer.Pool == nil {
+		return said
+	}
+	var parts []string
+	for _, s := range d.answer.Pool.Shares {
+		if s.Practice == "new-spout" && s.Share != nil {
+			parts = append(parts, v.Text("%s of that of %s", v.Percent(100**s.Share), d.view.Practice(s.Of)))
+		}
+	}
+	if len(parts) == 0 {
+		return said[:1]
+	}
+	return []string{said[0], v.Text("The new spout by itself explains part of the other gains: %s.", v.List(parts))}
 }
 
 // counted says what the answer rests on.

@@ -445,10 +445,11 @@ func (s *site) before(t, files show.Table, column string) func(row, column strin
 	}
 	return func(row, col string) template.HTML {
 		old, known := was[row]
-		if col != column || !known || old.Text == now[row].Text {
+		then, _, _ := strings.Cut(old.Text, " (")
+		here, _, _ := strings.Cut(now[row].Text, " (")
+		if col != column || !known || then == here {
 			return ""
 		}
-		text, _, _ := strings.Cut(old.Text, " (")
-		return template.HTML(`<span class="was">` + template.HTMLEscapeString(s.Voice.Text("files: %s", text)) + `</span>`)
+		return template.HTML(`<span class="was">` + template.HTMLEscapeString(s.Voice.Text("files: %s", then)) + `</span>`)
 	}
 }
