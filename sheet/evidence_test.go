@@ -63,6 +63,17 @@ func TestEvidence(t *testing.T) {
 	}
 }
 
+func TestReportedGains(t *testing.T) {
+	studies, _ := read(t, "study,site,season,practice,reference,gain_pct,gain_se_pct\n"+
+		"A,north,2019,new-spout,yes,,\nA,north,2019,check-valve,,18,7\nB,north,2020,check-valve,,40,\n")
+	if r := studies[0].Arms[0]; r.Practice != practice.NewSpout || !r.Reference || len(studies[0].Arms) != 2 || studies[0].Kind != evidence.Replicated {
+		t.Errorf("gains over a new spout: %+v", studies[0])
+	}
+	if r := studies[1].Arms[0]; r.Practice != practice.Unsanitized || !r.Reference || studies[1].Kind != evidence.Unreplicated {
+		t.Errorf("gains over what is not named: %+v", studies[1])
+	}
+}
+
 // The same table in every dress that CSV comes in gives the same studies and the same digest.
 func TestDresses(t *testing.T) {
 	semicolons := strings.NewReplacer(",", ";", "0.3125", "0,3125", "15.2", "15,20", "22.5", "22,5", "2.1", "2,1", "2.4", "2,4",
