@@ -22,7 +22,8 @@ type spread struct {
 	tables  []show.Table
 }
 
-// chapters are the sections of the report of an answer, in their order: the same in every form of it.
+// chapters are the sections of the report of an answer after the recommendation and the figure of what each practice
+// nets, in their order: the same in every form of it.
 func chapters(w *show.View) []chapter {
 	a, v := w.A, w.V
 	figures := map[string][]Figure{}
@@ -44,9 +45,14 @@ func chapters(w *show.View) []chapter {
 	}
 	priced := a.Input.Prices != nil && len(a.Ranking) > 0
 
-	var list []chapter
+	list := []chapter{
+		chapter{id: "gains", name: v.Text("Gains"), fresh: true, spreads: []spread{
+			of("bars", w.Gains()), of("intervals", w.Shares(), w.Variances(), w.Between()),
+		}},
+		chapter{id: "rotation", name: v.Text("Rotation"), fresh: true, spreads: []spread{of("ageing", w.Rotation(), w.Ageing())}},
+	}
 	if priced {
-		c := chapter{id: "profit", name: v.Text("Profit"), spreads: []spread{of("net", w.Ranking())}}
+		c := chapter{id: "profit", name: v.Text("Profit"), fresh: true, spreads: []spread{of("", w.Ranking())}}
 		if i := a.Recommended; i >= 0 {
 			c.spreads = append(c.spreads, of("", w.Budget(a.Ranking[i], true), w.Budget(a.Ranking[i], false)))
 		}
@@ -54,10 +60,6 @@ func chapters(w *show.View) []chapter {
 		list = append(list, c)
 	}
 	list = append(list,
-		chapter{id: "gains", name: v.Text("Gains"), fresh: true, spreads: []spread{
-			of("bars", w.Gains()), of("intervals", w.Shares(), w.Variances(), w.Between()),
-		}},
-		chapter{id: "rotation", name: v.Text("Rotation"), fresh: true, spreads: []spread{of("ageing", w.Rotation(), w.Ageing())}},
 		chapter{id: "caveats", name: v.Text("Caveats"), fresh: true, spreads: []spread{
 			of("", w.Caveats()), of("", w.WithoutStudies()), of("", w.WithoutSites()), of("", w.Indirect()),
 		}},

@@ -1,5 +1,5 @@
-// Package report writes the answer as one self-contained HTML file, as a PDF and as slides. It also holds what the pages of the workbench
-// share with it: the stylesheet, and tables and figures as HTML.
+// Package report writes the answer as one self-contained HTML file, as a PDF and as slides. It also holds what the
+// pages of the workbench share with it: the stylesheet, and tables and figures as HTML.
 package report
 
 import (
@@ -55,6 +55,12 @@ func HTML(a *advice.Advice, v *say.Voice, version string) ([]byte, error) {
 		parts = append(parts, p)
 	}
 
+	var lead template.HTML
+	for _, f := range Figures(w) {
+		if f.Name == "net" {
+			lead = Inline(f)
+		}
+	}
 	tmpl, err := template.New("report").Funcs(template.FuncMap{"t": v.Text}).Parse(source)
 	if err != nil {
 		return nil, err
@@ -62,7 +68,7 @@ func HTML(a *advice.Advice, v *say.Voice, version string) ([]byte, error) {
 	var out bytes.Buffer
 	err = tmpl.Execute(&out, map[string]any{
 		"Lang": v.Lang(), "Version": version, "Style": template.CSS(Stylesheet()),
-		"Lead": w.Recommendation(), "Warnings": w.Warnings(), "Parts": parts,
+		"Lead": w.Recommendation(), "Figure": lead, "Warnings": w.Warnings(), "Parts": parts,
 	})
 	return out.Bytes(), err
 }
