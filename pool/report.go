@@ -3,6 +3,7 @@ package pool
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -74,20 +75,26 @@ func (r *Result) reportVariances() {
 	model := r.table.model(m.layout)
 	sum := 0.0
 	zero := true
+	r.Variances = make([]Variance, len(model.Components))
+	var group sync.WaitGroup
 	for k, c := range model.Components {
-		v := Variance{Name: c.Name, Value: m.theta[c.Name], Low: 0, High: math.Inf(1)}
-		if m.fit != nil {
+		v := &r.Variances[k]
+		*v = Variance{Name: c.Name, Value: m.theta[c.Name], High: math.Inf(1)}
+		zero = zero && v.Value == 0
+		sum += v.Value
+		if m.fit == nil {
+			continue
+		}
+		if v.Value == 0 {
+			r.Notes = append(r.Notes, note.New("the spread of the component %s is estimated at 0, the least it can be", note.Term(c.Name)))
+		}
+		group.Go(func() {
 			if i, err := m.fit.Profile(k, 0.95); err == nil {
 				v.Low, v.High = i.Low, i.High
 			}
-			if v.Value == 0 {
-				r.Notes = append(r.Notes, note.New("the spread of the component %s is estimated at 0, the least it can be", note.Term(c.Name)))
-			}
-		}
-		zero = zero && v.Value == 0
-		sum += v.Value
-		r.Variances = append(r.Variances, v)
+		})
 	}
+	group.Wait()
 	if m.fit == nil {
 		r.Notes = append(r.Notes, note.New("there are no more comparisons than effects, so the spread between studies cannot be estimated and is taken as 0; intervals are a rough guide"))
 	}
