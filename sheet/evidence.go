@@ -478,7 +478,7 @@ func (g *gather) finish(s *study) {
 		ref = refs[0]
 	}
 	if ref < 0 && measured > 0 {
-		g.faults.add(note.New("the study %s has no reference; allowed: an arm unsanitized, or yes in the column reference on one arm",
+		g.faults.missing(note.New("the study %s has no reference; allowed: an arm unsanitized, or yes in the column reference on one arm",
 			quote(s.Name)).At(s.Where))
 		return
 	}
@@ -499,7 +499,7 @@ func (g *gather) finish(s *study) {
 		ref = 0
 	}
 	if len(s.Arms) < 2 {
-		g.faults.add(note.New("the study %s has its reference and nothing beside it; allowed: one arm or more against the reference", quote(s.Name)).At(s.Where))
+		g.faults.missing(note.New("the study %s has its reference and nothing beside it; allowed: one arm or more against the reference", quote(s.Name)).At(s.Where))
 		return
 	}
 	s.Arms[ref].Reference = true

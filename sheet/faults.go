@@ -1,6 +1,11 @@
 package sheet
 
-import "spile/note"
+import (
+	"cmp"
+	"slices"
+
+	"spile/note"
+)
 
 // shown is how many faults of one reading are listed; the rest are counted.
 const shown = 100
@@ -59,11 +64,20 @@ func (f *faults) join(g *faults) {
 	f.more += g.more
 }
 
-// err is everything wrong, or nil.
+// err is everything wrong, file by file from the top of each, or nil.
 func (f *faults) err() error {
-	if f.more > 0 {
-		all := append(note.Faults{}, f.notes...)
-		return append(all, note.New("and %d more faults, not listed", f.more))
+	file := map[string]int{}
+	for _, n := range f.notes {
+		if _, have := file[n.Where.File]; !have {
+			file[n.Where.File] = len(file)
+		}
 	}
-	return f.notes.Err()
+	all := slices.Clone(f.notes)
+	slices.SortStableFunc(all, func(a, b note.Note) int {
+		return cmp.Or(cmp.Compare(file[a.Where.File], file[b.Where.File]), cmp.Compare(a.Where.Row, b.Where.Row))
+	})
+	if f.more > 0 {
+		all = append(all, note.New("and %d more faults, not listed", f.more))
+	}
+	return all.Err()
 }

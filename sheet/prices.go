@@ -140,6 +140,11 @@ func readPrices(r *record, known practice.Set) *budget.Prices {
 		r.fault("place", note.New("%s is not a place; allowed: a code of ISO 3166, such as US-VT or CA-QC", quote(p.Place)))
 	}
 	q.place = p.Place
+	for _, m := range []measure{sapVolume, perSyrup, syrupMass, product} {
+		if at := unitKeys[m]; r.has(at) {
+			q.factor(at, m) // a unit that is none is said, whether it is used or not
+		}
+	}
 	p.Organic = r.yes("organic")
 	p.AllAtOnce = r.yes("all_at_once")
 	if x := r.number("syrup_brix", syrup); x != nil {

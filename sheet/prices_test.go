@@ -148,6 +148,7 @@ func TestPriceFaults(t *testing.T) {
 		{"no unit", with("sap = \"gal\"\n", ""), 6, "units.sap", []string{"baseline.yield", "unit is unknown", "gal_imp"}},
 		{"a unit that is none", with(`sap = "gal"`, `sap = "bucket"`), 7, "units.sap", []string{`"bucket"`, "gal_imp"}},
 		{"a bare gallon from Canada", strings.Replace(with(`"US-VT"`, `"CA-QC"`), `"gal"`, `"gallon"`, 1), 7, "units.sap", []string{`"gallon"`, "CA-QC", "gal_us, gal_imp"}},
+		{"a bare gallon that nothing uses", with(`"US-VT"`, `"CA-QC"`), 10, "units.chemical", []string{`"gal"`, "CA-QC"}},
 		{"a currency that is none", with(`"USD"`, `"dollars"`), 1, "currency", []string{`"dollars"`, "ISO 4217"}},
 		{"two currencies", with(`bulk.amber = { share = 1, price = 2.5 }`, `bulk.amber = { share = 1, price = { best = 2.5, currency = "CAD" } }`), 16, "sells.bulk.amber.price.currency", []string{"two currencies", "CAD", "USD"}},
 		{"a key twice", with("wage = 20", "wage = 20\nwage = 21"), 5, "wage", []string{"twice", "row 4"}},
@@ -199,6 +200,11 @@ func TestAllPriceFaultsAtOnce(t *testing.T) {
 	errors.As(err, &faults)
 	if len(faults) != 4 {
 		t.Errorf("%d faults, want 4:\n%v", len(faults), err)
+	}
+	for i := range faults[1:] {
+		if faults[i].Where.Row > faults[i+1].Where.Row {
+			t.Errorf("the faults are not listed from the top:\n%v", err)
+		}
 	}
 }
 
