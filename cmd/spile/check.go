@@ -24,7 +24,10 @@ func (c checkCommand) Run(o *out) error {
 	if err != nil {
 		return notSound{err}
 	}
-	fmt.Fprintln(o.stdout, o.voice.Text("%s is sound: %d changes, %d versions, %d things in it now", c.Workbook, done.Changes, done.Versions, done.Things))
+	v := o.voice
+	fmt.Fprintln(o.stdout, v.Text("%s is sound: %s", c.Workbook, v.List([]string{
+		v.Text("%d changes", done.Changes), v.Text("%d versions", done.Versions), v.Text("%d things in it now", done.Things),
+	})))
 	return nil
 }
 
