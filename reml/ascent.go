@@ -34,7 +34,43 @@ func ascend(pl *plan, ml bool) (*state, error) {
 			return nil, err
 		}
 	}
+	a.fromFaces()
 	return a.st, nil
+}
+
+// fromFaces climbs once more for each component, from 0 where it is not 0 and from much of the variance where it is, if
+// that place is nearly as high: tops on different faces of θ ≥ 0 are the usual second tops.
+func (a *ascent) fromFaces() {
+	if len(a.theta) == 1 {
+		return
+	}
+	for k := range a.theta {
+		top, height := slices.Clone(a.theta), a.st.loglik
+		sizes, near := []float64{0.1, 0.3, 1}, 2.0
+		if top[k] > 0 {
+			sizes, near = []float64{0}, 0.5
+		}
+		best, at := height-near, []float64(nil)
+		for _, others := range [...]float64{0, 0.3, 1, 2} {
+			for _, size := range sizes {
+				for l, v := range top {
+					a.theta[l] = others * v
+				}
+				a.theta[k] = size * a.unit[k]
+				if a.trial.eval(a.theta, false) && a.trial.loglik > best {
+					best, at = a.trial.loglik, slices.Clone(a.theta)
+				}
+			}
+		}
+		if at != nil {
+			a.theta = at
+			if a.climb() == nil && a.st.loglik > height+1e-9 {
+				continue
+			}
+		}
+		a.theta = top
+		a.st.eval(top, true)
+	}
 }
 
 // ascent is one search. A held component keeps its θ.
@@ -113,8 +149,8 @@ func idleFault(names []string) *Fault {
 }
 
 const (
-	idle  = 1e-12 // of its information without X: less is none
-	alike = 1e-10 // 1 − r² between the information of components: less is none
+	idle  = 1e-6 // of its information without X: less is rounding
+	alike = 1e-8 // 1 − r² between the information of components: less is rounding
 )
 
 // distinct refuses components whose information is singular: those that no data of this shape can tell apart.
@@ -325,8 +361,8 @@ func (a *ascent) step(d, h []float64) bool {
 	return true
 }
 
-// lookAround tries θ over a coarse grid, 0 and three sizes for up to two components (else one component at a time),
-// and gives a place clearly higher than the top found, or nil.
+// lookAround tries multiples of the top found and θ over a coarse grid, for one or two components (else one component
+// at a time), and gives a place clearly higher than the top, or nil.
 func (a *ascent) lookAround() []float64 {
 	k := len(a.theta)
 	best, at := a.st.loglik+1e-6, []float64(nil)
@@ -335,38 +371,42 @@ func (a *ascent) lookAround() []float64 {
 			best, at = a.trial.loglik, slices.Clone(t)
 		}
 	}
-	sizes := [...]float64{0, 0.03, 0.3, 3}
+	sizes := []float64{0, 0.03, 0.3, 2, 15}
 	t := slices.Clone(a.theta)
-	if k <= 2 {
-		total := 1
-		for range k {
-			total *= len(sizes)
+	for _, s := range [...]float64{0.2, 5, 25} {
+		for i, v := range a.theta {
+			t[i] = s * v
 		}
-		for g := range total {
-			for i := range k {
-				if i != a.held {
-					t[i] = sizes[g%len(sizes)] * a.unit[i]
-				}
-				g /= len(sizes)
-			}
+		try(t)
+	}
+	switch k {
+	case 1:
+		for _, s := range [...]float64{0, 0.003, 0.01, 0.03, 0.1, 0.2, 0.4, 0.8, 1.6, 3, 6, 12, 30} {
+			t[0] = s * a.unit[0]
 			try(t)
+		}
+		return at
+	case 2:
+		for _, s := range sizes {
+			for _, u := range sizes {
+				t[0], t[1] = s*a.unit[0], u*a.unit[1]
+				try(t)
+			}
 		}
 		return at
 	}
 	for i := range k {
-		if i == a.held {
-			continue
-		}
 		for _, s := range sizes {
-			t[i] = s * a.unit[i]
-			try(t)
-			for l := range k { // and the whole given to component i
-				if l != i && l != a.held {
-					t[l] = 0.03 * a.unit[l]
+			for _, others := range [...]float64{1, 0.3, 0} {
+				for l, v := range a.theta {
+					t[l] = others * v
+					if others == 0 { // the whole given to component i
+						t[l] = 0.03 * a.unit[l]
+					}
 				}
+				t[i] = s * a.unit[i]
+				try(t)
 			}
-			try(t)
-			copy(t, a.theta)
 		}
 	}
 	return at

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"spile/note"
 )
 
@@ -14,10 +16,11 @@ import (
 type plan struct {
 	m     *Model
 	n, p  int
-	k     int       // components
-	y     []float64 // y less its ordinary least squares fit
-	beta0 []float64 // that fit
-	xtx   float64   // log|X'X|
+	k     int        // components
+	y     []float64  // y less its ordinary least squares fit
+	beta0 []float64  // that fit
+	xtx   float64    // log|X'X|
+	turn  *mat.Dense // the X of m is the user's X·turn; nil: the same
 
 	covered []bool // row has a known variance or a component of its own
 	known   []bool // row has a known variance
@@ -106,15 +109,17 @@ func newPlan(m *Model) (*plan, error) {
 	if err := check(m); err != nil {
 		return nil, err
 	}
-	beta, resid, xtx, err := leastSquares(m.Y, m.X)
+	o, err := leastSquares(m.Y, m.X)
 	if err != nil {
 		return nil, err
 	}
-	pl, err := cut(m, resid)
+	turned := *m
+	turned.X = o.x
+	pl, err := cut(&turned, o.resid)
 	if err != nil {
 		return nil, err
 	}
-	pl.beta0, pl.xtx = beta, xtx
+	pl.beta0, pl.xtx, pl.turn = o.beta, o.logdet, o.turn
 	return pl, nil
 }
 

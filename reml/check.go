@@ -119,15 +119,24 @@ func checkTheta(m *Model, theta []float64) error {
 	return nil
 }
 
-// leastSquares takes the ordinary fit out of y, which keeps later sums free of cancellation, and finds columns of X
-// that the columns before them determine. It returns β, the residuals and log|X'X|.
+// ordinary is the ordinary least squares fit.
+type ordinary struct {
+	beta, resid []float64
+	logdet      float64    // log|X'X|
+	x           *mat.Dense // X·turn
+	turn        *mat.Dense // p × p, upper triangular with ones on the diagonal; nil: X as it came
+}
+
+// leastSquares takes the ordinary fit out of y, which keeps later sums free of cancellation, and refuses columns of X
+// that the columns before them determine. A column that they nearly determine (a year beside the mean) is replaced by
+// what is its own, so that X'V⁻¹X keeps its digits; the other columns keep their zeros, which blocks live on.
 // Householder would do as well; Gram-Schmidt, done twice, names the dependent columns in the order given.
-func leastSquares(y []float64, x *mat.Dense) (beta, resid []float64, logdet float64, err error) {
+func leastSquares(y []float64, x *mat.Dense) (ordinary, error) {
 	n, p := x.Dims()
 	q := make([]float64, p*n) // row j is the orthonormal column j
 	r := make([]float64, p*p)
-	resid = slices.Clone(y)
-	var dependent []int
+	o := ordinary{resid: slices.Clone(y), x: x}
+	var dependent, near []int
 	for j := range p {
 		c := q[j*n : (j+1)*n]
 		for i := range n {
@@ -147,30 +156,55 @@ func leastSquares(y []float64, x *mat.Dense) (beta, resid []float64, logdet floa
 			clear(c)
 			continue
 		}
+		if left < 0.03*size {
+			near = append(near, j)
+		}
 		r[j*p+j] = left
-		logdet += 2 * math.Log(left)
+		o.logdet += 2 * math.Log(left)
 		for i := range c {
 			c[i] /= left
 		}
 	}
 	if len(dependent) > 0 {
-		return nil, nil, 0, singular(dependent)
+		return o, singular(dependent)
 	}
-	beta = make([]float64, p)
+	back := func(b []float64) { // b becomes R⁻¹b
+		for j := len(b) - 1; j >= 0; j-- {
+			for l := j + 1; l < len(b); l++ {
+				b[j] -= r[j*p+l] * b[l]
+			}
+			b[j] /= r[j*p+j]
+		}
+	}
+	o.beta = make([]float64, p)
 	for range 2 {
 		for j := range p {
-			d := dot(q[j*n:(j+1)*n], resid)
-			beta[j] += d
-			axpy(-d, q[j*n:(j+1)*n], resid)
+			d := dot(q[j*n:(j+1)*n], o.resid)
+			o.beta[j] += d
+			axpy(-d, q[j*n:(j+1)*n], o.resid)
 		}
 	}
-	for j := p - 1; j >= 0; j-- {
-		for l := j + 1; l < p; l++ {
-			beta[j] -= r[j*p+l] * beta[l]
+	back(o.beta)
+	if len(near) > 0 {
+		o.x, o.turn = mat.DenseCopyOf(x), mat.NewDense(p, p, nil)
+		for j := range p {
+			o.turn.Set(j, j, 1)
 		}
-		beta[j] /= r[j*p+j]
+		for _, j := range near {
+			b := make([]float64, j)
+			for l := range b {
+				b[l] = r[l*p+j]
+			}
+			back(b)
+			for l, v := range b {
+				o.turn.Set(l, j, -v)
+			}
+			for i := range n {
+				o.x.Set(i, j, q[j*n+i]*r[j*p+j])
+			}
+		}
 	}
-	return beta, resid, logdet, nil
+	return o, nil
 }
 
 func singular(columns []int) *Fault {

@@ -147,6 +147,11 @@ func someModel(t *rapid.T) *Model {
 			m.X.Set(i, j, number.Draw(t, "x"))
 		}
 	}
+	if p > 1 && rapid.Bool().Draw(t, "far from 0") { // nearly the mean over again
+		for i := range n {
+			m.X.Set(i, 1, m.X.At(i, 1)+500)
+		}
+	}
 	order := rapid.Permutation(seq(n)).Draw(t, "order")
 	if rapid.Bool().Draw(t, "known") {
 		for from := 0; from < n; {
@@ -235,8 +240,12 @@ func TestEveryCutEqualsWholeMatrices(t *testing.T) {
 				} else {
 					check("log likelihood", st.loglik, want.loglik, 1)
 				}
+				f, err := newFitted(&cutting, st, ml)
+				if err != nil {
+					t.Fatal(err)
+				}
 				for j := range pl.p {
-					check("effect", st.beta[j]+pl.beta0[j], want.beta[j], math.Sqrt(want.phi.At(j, j)))
+					check("effect", f.Beta[j], want.beta[j], math.Sqrt(want.phi.At(j, j)))
 				}
 				for k := range pl.k {
 					score := want.score[k]
@@ -253,19 +262,15 @@ func TestEveryCutEqualsWholeMatrices(t *testing.T) {
 						check("average information", st.average[k*pl.k+l], want.average.At(k, l), 1)
 					}
 				}
-				if mat.Cond(want.expected, 2) > 1e4 || want.expected.At(0, 0) < 1e-6*want.expectML.At(0, 0) {
-					continue // components that cannot be told apart
-				}
-				f, err := newFitted(&cutting, st, ml)
-				if err != nil {
-					t.Fatal(err)
+				if mat.Cond(want.expected, 2) > 1e4 || slices.ContainsFunc(seq(pl.k), func(k int) bool { return want.expected.At(k, k) < 1e-3*want.expectML.At(k, k) }) {
+					continue // components that can hardly be told: whole matrices lose the digits
 				}
 				for j := range pl.p {
 					c := make([]float64, pl.p)
 					c[j] = 1
 					e := f.Contrast(c, KenwardRoger)
 					check("adjusted variance", e.SE*e.SE, want.phiA.At(j, j), want.phi.At(j, j))
-					check("degrees of freedom", e.DF, want.df(c), 1)
+					check("1/degrees of freedom", 1/e.DF, 1/want.df(c), 1e-2)
 				}
 			}
 		}
@@ -428,8 +433,14 @@ func TestWithoutEqualsFitOfTheRest(t *testing.T) {
 			t.Fatalf("log likelihood %v, rest %v", got.LogLik, want.LogLik)
 		}
 		for j := range f.Rank {
+			if g, w := got.Effect(j, Wald), want.Effect(j, Wald); math.Abs(g.Value-w.Value) > 1e-7*w.SE || !near(g.SE, w.SE, 0) {
+				t.Fatalf("effect %d: %v, rest %v", j, g, w)
+			}
 			g, w := got.Effect(j, KenwardRoger), want.Effect(j, KenwardRoger)
-			if math.Abs(g.Value-w.Value) > 1e-7*w.SE || !near(g.SE, w.SE, 0) || !near(g.DF, w.DF, 0) {
+			if w.DF < 0.1 {
+				continue // the rows left hardly tell a component; rounding decides
+			}
+			if !near(g.SE, w.SE, 0) || !near(1/g.DF, 1/w.DF, 1e-2) {
 				t.Fatalf("effect %d: %v, rest %v", j, g, w)
 			}
 		}

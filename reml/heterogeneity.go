@@ -26,15 +26,5 @@ func (f *Fitted) Contrasts(c *mat.Dense, inf Inference) *mat.SymDense {
 	if inf == KenwardRoger {
 		cov = f.Adjusted()
 	}
-	rows, _ := c.Dims()
-	var left, both mat.Dense
-	left.Mul(c, cov)
-	both.Mul(&left, c.T())
-	out := mat.NewSymDense(rows, nil)
-	for i := range rows {
-		for j := i; j < rows; j++ {
-			out.SetSym(i, j, both.At(i, j))
-		}
-	}
-	return out
+	return between(c, cov)
 }

@@ -20,11 +20,12 @@ func (f *Fitted) Adjusted() *mat.SymDense {
 	p, st := f.Rank, f.at
 	w := p + 1
 	wk := f.information()
+	phi := mat.NewSymDense(p, st.phi)
 	inner := mat.NewDense(p, p, nil)
 	var hp, php mat.Dense
 	for a, k := range f.kept {
 		hk := xPart(st.sum.h[k], p)
-		hp.Mul(hk, f.Phi)
+		hp.Mul(hk, phi)
 		for b, l := range f.kept {
 			c := wk.At(a, b)
 			php.Mul(&hp, xPart(st.sum.h[l], p))
@@ -37,14 +38,15 @@ func (f *Fitted) Adjusted() *mat.SymDense {
 		}
 	}
 	var left, both mat.Dense
-	left.Mul(f.Phi, inner)
-	both.Mul(&left, f.Phi)
-	f.phiA = mat.NewSymDense(p, nil)
+	left.Mul(phi, inner)
+	both.Mul(&left, phi)
+	adjusted := mat.NewSymDense(p, nil)
 	for i := range p {
 		for j := i; j < p; j++ {
-			f.phiA.SetSym(i, j, f.Phi.At(i, j)+both.At(i, j)+both.At(j, i))
+			adjusted.SetSym(i, j, phi.At(i, j)+both.At(i, j)+both.At(j, i))
 		}
 	}
+	f.phiA = f.plan.users(adjusted)
 	return f.phiA
 }
 
@@ -114,9 +116,14 @@ func (f *Fitted) Contrast(c []float64, inf Inference) Estimate {
 		return e
 	}
 	e.SE = math.Sqrt(mat.Inner(v, f.Adjusted(), v))
+	own := v // the contrast in terms of the plan's X
+	if turn := f.plan.turn; turn != nil {
+		own = mat.NewVecDense(p, nil)
+		own.MulVec(turn.T(), v)
+	}
 	var u mat.VecDense // Φc
-	u.MulVec(f.Phi, v)
-	variance := mat.Dot(v, &u)
+	u.MulVec(mat.NewSymDense(p, f.at.phi), own)
+	variance := mat.Dot(own, &u)
 	g := make([]float64, len(f.kept))
 	for i, k := range f.kept {
 		h := f.at.sum.h[k]
@@ -126,7 +133,8 @@ func (f *Fitted) Contrast(c []float64, inf Inference) Estimate {
 	}
 	if len(g) > 0 {
 		gv := mat.NewVecDense(len(g), g)
-		e.DF = 2 * variance * variance / mat.Inner(gv, f.information(), gv) // +Inf where no component touches the contrast
+		gv.ScaleVec(1/variance, gv)
+		e.DF = 2 / mat.Inner(gv, f.information(), gv) // +Inf where no component touches the contrast
 	}
 	if f.plan.m.AtZero == Drop {
 		e.DF = min(max(e.DF, 1), float64(f.Rows-f.Rank))

@@ -162,10 +162,15 @@ func fit(m Model, ml bool) (*Fitted, error) {
 func newFitted(pl *plan, st *state, ml bool) (*Fitted, error) {
 	p, n := pl.p, pl.n
 	f := &Fitted{Theta: st.theta, Beta: make([]float64, p), LogLik: st.loglik, Rows: n, Rank: p, plan: pl, at: st, ml: ml}
-	for i := range p {
-		f.Beta[i] = pl.beta0[i] + st.beta[i]
+	copy(f.Beta, pl.beta0)
+	f.Phi = pl.users(mat.NewSymDense(p, st.phi))
+	if pl.turn == nil {
+		axpy(1, st.beta, f.Beta)
+	} else {
+		for i := range p {
+			f.Beta[i] += dot(pl.turn.RawRowView(i), st.beta)
+		}
 	}
-	f.Phi = mat.NewSymDense(p, st.phi)
 	sum := f.LogLik
 	for i := range p {
 		sum += f.Beta[i] + f.Phi.At(i, i)
@@ -188,4 +193,27 @@ func newFitted(pl *plan, st *state, ml bool) (*Fitted, error) {
 		f.Notes = append(f.Notes, note.New("only %d more rows than effects: intervals are a rough guide", n-p))
 	}
 	return f, nil
+}
+
+// users is a covariance of effects in terms of the X that the user gave.
+func (pl *plan) users(cov *mat.SymDense) *mat.SymDense {
+	if pl.turn == nil {
+		return cov
+	}
+	return between(pl.turn, cov)
+}
+
+// between is c·cov·c'.
+func between(c *mat.Dense, cov *mat.SymDense) *mat.SymDense {
+	rows, _ := c.Dims()
+	var left, both mat.Dense
+	left.Mul(c, cov)
+	both.Mul(&left, c.T())
+	out := mat.NewSymDense(rows, nil)
+	for i := range rows {
+		for j := i; j < rows; j++ {
+			out.SetSym(i, j, both.At(i, j))
+		}
+	}
+	return out
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -191,6 +192,53 @@ func TestHighestTop(t *testing.T) {
 			}
 			if g.LogLik > f.LogLik+1e-9 {
 				t.Fatalf("θ %v has log likelihood %v; %v has %v", f.Theta, f.LogLik, g.Theta, g.LogLik)
+			}
+		}
+	}
+}
+
+// Pools and trials of many shapes, some with no variance between studies or sites: no θ among many has a higher
+// likelihood than the one fitted.
+func TestNoHigherPlace(t *testing.T) {
+	for seed := range uint64(400) {
+		r := rand.New(rand.NewPCG(seed, 1998))
+		spread := []float64{0, 0.05, 0.15, 0.4}
+		between, across := spread[r.IntN(4)], spread[r.IntN(4)]
+		studies := 8 + r.IntN(30)
+		sites := make([]float64, 3+r.IntN(studies/2))
+		for i := range sites {
+			sites[i] = across * r.NormFloat64()
+		}
+		var m reml.Model
+		var study, site []int
+		for s := range studies {
+			at, effect := r.IntN(len(sites)), between*r.NormFloat64()
+			for range 1 + r.IntN(3) {
+				v := math.Exp(-5 + 1.5*r.NormFloat64())
+				m.Y = append(m.Y, sites[at]+effect+math.Sqrt(v)*r.NormFloat64())
+				m.V0 = append(m.V0, reml.Block{Rows: []int{len(study)}, V: mat.NewSymDense(1, []float64{v})})
+				study, site = append(study, s), append(site, at)
+			}
+		}
+		m.X = ones(len(m.Y))
+		m.Components = []reml.Component{reml.Grouping("study", study), reml.Grouping("site", site)}
+		if seed%2 == 1 { // a trial
+			m.V0 = nil
+			m.Components = append(m.Components, reml.Identity("residual", len(m.Y)))
+		}
+		f, err := reml.Fit(m)
+		if err != nil {
+			t.Fatal(seed, err)
+		}
+		for range 40 {
+			theta := make([]float64, len(f.Theta))
+			for k := range theta {
+				if r.IntN(4) > 0 {
+					theta[k] = 0.02 * math.Exp(2*r.NormFloat64())
+				}
+			}
+			if g, err := reml.At(m, theta); err == nil && g.LogLik > f.LogLik+1e-7 {
+				t.Errorf("seed %d: log likelihood %v at %v; only %v at %v", seed, g.LogLik, theta, f.LogLik, f.Theta)
 			}
 		}
 	}
