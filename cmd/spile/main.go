@@ -10,7 +10,6 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
-	"slices"
 	"strings"
 	"syscall"
 
@@ -123,7 +122,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	}
 	called, err := parser.Parse(args)
 	if err != nil {
-		fmt.Fprintf(stderr, "%s: %s\n%s\n", "spile", err, voice.Text("See %s.", "spile "+commandOf(args)+"--help"))
+		fmt.Fprintf(stderr, "spile: %s\n%s\n", err, voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
 		return faultyCall
 	}
 	if !say.Known(c.Lang) && c.Lang != say.Pseudo {
@@ -200,10 +199,12 @@ func flagOf(args []string, name, otherwise string) string {
 }
 
 // commandOf is the command among the arguments with a space behind it, or nothing.
-func commandOf(args []string) string {
+func commandOf(app *kong.Application, args []string) string {
 	for _, a := range args {
-		if slices.Contains([]string{"demo", "new", "add", "check", "gains", "rotation", "profit", "report", "figure", "serve"}, a) {
-			return a + " "
+		for _, c := range app.Children {
+			if c.Name == a {
+				return a + " "
+			}
 		}
 	}
 	return ""
