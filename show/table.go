@@ -2,6 +2,7 @@
 package show
 
 import (
+	"cmp"
 	"encoding/csv"
 	"io"
 	"math"
@@ -102,8 +103,7 @@ func within(text string, x, low, high float64) Cell {
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 // CSV writes the table as UTF-8 CSV: stable English headers, raw numbers with a decimal point, an interval as two more
-// columns (NAME_low, NAME_high), footnote marks in a last column where there are any. Footnotes themselves follow
-// after an empty row, one a row.
+// columns (NAME_low, NAME_high), the footnotes of a row, in words, in a last column where there are any.
 func (t Table) CSV(w io.Writer) error {
 	out := csv.NewWriter(w)
 	marked := false
@@ -111,6 +111,10 @@ func (t Table) CSV(w io.Writer) error {
 		for _, c := range r.Cells {
 			marked = marked || len(c.Marks) > 0
 		}
+	}
+	said := map[string]string{}
+	for _, n := range t.Notes {
+		said[n.Mark] = n.Text
 	}
 	var head []string
 	for _, c := range t.Columns {
@@ -128,7 +132,9 @@ func (t Table) CSV(w io.Writer) error {
 	for _, r := range t.Rows {
 		var row, marks []string
 		for i, c := range r.Cells {
-			marks = append(marks, c.Marks...)
+			for _, m := range c.Marks {
+				marks = append(marks, cmp.Or(said[m], m))
+			}
 			switch {
 			case c.Number != nil:
 				row = append(row, raw(c.Number))
@@ -142,7 +148,7 @@ func (t Table) CSV(w io.Writer) error {
 			}
 		}
 		if marked {
-			row = append(row, strings.Join(marks, ";"))
+			row = append(row, strings.Join(marks, "; "))
 		}
 		if err := out.Write(row); err != nil {
 			return err

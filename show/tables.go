@@ -741,7 +741,7 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 		Title: v.Text("Budget of %s against %s, a tap and season", w.Option(o), against),
 		Columns: []Column{
 			{ID: "part", Name: v.Text("part")},
-			{ID: "line", Name: v.Text("what")},
+			{ID: "item", Name: v.Text("what")},
 			{ID: "amount", Name: v.Text("amount"), Unit: money, Right: true, Interval: true},
 		},
 	}

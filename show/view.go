@@ -94,7 +94,7 @@ func (w *View) explain(c evidence.Caveat) string {
 
 var explained = map[evidence.Caveat]string{
 	evidence.NoReplication:  "not replicated: one unit a practice, so its own error is unknown",
-	evidence.LowYield:       "low yield: a percentage of little sap says little",
+	evidence.LowYield:       "low yield: the reference gave less than half of what references usually give, and a percentage of little sap says little",
 	evidence.FreakSeason:    "a freak season",
 	evidence.Gravity:        "gravity: no vacuum",
 	evidence.Tubing316:      "3/16 inch tubing",

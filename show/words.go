@@ -9,6 +9,7 @@ import (
 	"spile/evidence"
 	"spile/pool"
 	"spile/practice"
+	"spile/unit"
 )
 
 // Recommendation is the answer in two sentences: what pays best and by how much; then how sure that is, what is close
@@ -248,6 +249,13 @@ func (w *View) Methods() string {
 	}
 	if r.Ageing.Estimable {
 		say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the curve is part of the joint model, its rate profiled by maximum likelihood.")
+		var curves []string
+		for _, c := range r.Ageing.Curves {
+			curves = append(curves, v.Text("%s %s", w.curve(c.Kind), v.Percent(100*c.Weight)))
+		}
+		if len(curves) > 1 {
+			say("Curves were averaged by AICc weight: %s.", v.List(curves))
+		}
 	}
 	out := map[string]bool{}
 	for _, o := range w.A.Effects.Out {
@@ -260,6 +268,7 @@ func (w *View) Methods() string {
 	}
 	if p := in.Prices; p != nil {
 		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s, with intervals from the uncertainty of the gains alone.", p.Currency)
+		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)), w.Treatment(p.Baseline.Practice))
 		if p.AsOf != "" {
 			say("Prices are as of %s.", p.AsOf)
 		}
