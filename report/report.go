@@ -27,9 +27,9 @@ type part struct {
 }
 
 // HTML is the report of an answer in one voice: one file that needs no network and no script. Ask advice.Memo.Thorough
-// first, so that it can say what each caveat does. Version is that of the program. The same answer, voice and version
-// give the same bytes.
-func HTML(a *advice.Advice, v *say.Voice, version string) ([]byte, error) {
+// first, so that it can say what each caveat does. Version is that of the program. tried says, a line each, where the
+// answer does not stand on the files as they are. The same arguments give the same bytes.
+func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error) {
 	w := show.Of(a, v)
 	var parts []part
 	for _, c := range chapters(w) {
@@ -68,7 +68,7 @@ func HTML(a *advice.Advice, v *say.Voice, version string) ([]byte, error) {
 	var out bytes.Buffer
 	err = tmpl.Execute(&out, map[string]any{
 		"Lang": v.Lang(), "Version": version, "Style": template.CSS(Stylesheet()),
-		"Lead": w.Recommendation(), "Figure": lead, "Warnings": w.Warnings(), "Parts": parts,
+		"Lead": w.Recommendation(), "Tried": tried, "Figure": lead, "Warnings": w.Warnings(), "Parts": parts,
 	})
 	return out.Bytes(), err
 }

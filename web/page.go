@@ -572,7 +572,7 @@ func (s *site) figure(w http.ResponseWriter, r *http.Request) {
 		}
 		switch kind {
 		case "svg":
-			attach(w, r.PathValue("file"))
+			attach(w, t, r.PathValue("file"))
 			send(w, r, "image/svg+xml", f.Draw(size).SVGFile())
 			return
 		case "png":
@@ -581,7 +581,7 @@ func (s *site) figure(w http.ResponseWriter, r *http.Request) {
 				http.Error(w, s.Voice.Text("This figure could not be made: %s", err.Error()), http.StatusInternalServerError)
 				return
 			}
-			attach(w, r.PathValue("file"))
+			attach(w, t, r.PathValue("file"))
 			send(w, r, "image/png", picture)
 			return
 		}
@@ -613,14 +613,20 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 			all = append(all, view.Budget(o, true), view.Budget(o, false))
 		}
 	}
-	for _, t := range all {
-		if fileName(t.ID) == name && isCSV {
+	for _, x := range all {
+		if fileName(x.ID) == name && isCSV {
+			if told := s.told(t); len(told) > 0 {
+				x.Columns = append(x.Columns, show.Column{ID: "tried"})
+				for i := range x.Rows {
+					x.Rows[i].Cells = append(x.Rows[i].Cells, show.Cell{Text: strings.Join(told, "; ")})
+				}
+			}
 			var b bytes.Buffer
-			if err := t.CSV(&b); err != nil {
+			if err := x.CSV(&b); err != nil {
 				http.Error(w, err.Error(), http.StatusInternalServerError)
 				return
 			}
-			attach(w, r.PathValue("file"))
+			attach(w, t, r.PathValue("file"))
 			send(w, r, "text/csv; charset=utf-8", b.Bytes())
 			return
 		}
@@ -640,13 +646,28 @@ func (s *site) report(w http.ResponseWriter, r *http.Request) {
 	a, err := s.memo.Thorough(t.answer)
 	if err == nil {
 		var body []byte
-		if body, err = report.HTML(a, s.Voice, s.Version); err == nil {
+		if body, err = report.HTML(a, s.Voice, s.Version, s.told(t)...); err == nil {
 			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
 			send(w, r, "text/html; charset=utf-8", body)
 			return
 		}
 	}
 	http.Error(w, s.Voice.Text("The report could not be made: %s", err.Error()), http.StatusInternalServerError)
+}
+
+// told says what is tried, a line each.
+func (s *site) told(t *trial) []string {
+	var lines []string
+	for _, set := range s.settings {
+		if value, ok := t.tried[set.key]; ok {
+			now, unit := s.shown(set, value), ""
+			if set.kind == number {
+				unit = " " + set.unit
+			}
+			lines = append(lines, s.Voice.Text("%s: %s; the files have %s", set.label, now+unit, s.shown(set, set.files)+unit))
+		}
+	}
+	return lines
 }
 
 // refused answers a download whose address is at fault: a file with other numbers than asked for would mislead.
@@ -663,7 +684,12 @@ func (s *site) refused(w http.ResponseWriter, t *trial) bool {
 	return true
 }
 
-func attach(w http.ResponseWriter, name string) {
+// attach names a file; one of numbers that are only tried says so.
+func attach(w http.ResponseWriter, t *trial, name string) {
+	if len(t.tried) > 0 {
+		stem, ending, _ := strings.Cut(name, ".")
+		name = stem + "-tried." + ending
+	}
 	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
 }
 

@@ -107,11 +107,10 @@ func lead(t *testing.T, body string) string {
 func TestEveryPageAnswers(t *testing.T) {
 	long(t)
 	for _, address := range []string{"/", "/profit", "/gains", "/rotation", "/evidence", "/profit/closer", "/gains/closer", "/evidence/closer",
-		"/profit/budget/check-valve", "/profit/budget/new-drop/3"} {
+		"/profit/budget/check-valve", "/profit/budget/new-drop/3",
+		"/profit?wage=31&exclude=Larkmoor+2014&without=freak-season", "/evidence?exclude=Larkmoor+2014&wage=31&today=new-drop%2F3"} {
 		body, _ := visit(t, address)
-		if _, err := html.Parse(strings.NewReader(body)); err != nil {
-			t.Errorf("%s: %v", address, err)
-		}
+		sound(t, address, body)
 		for _, want := range []string{`<main id="answer"`, `aria-live="polite"`, `class="skip"`, `<h1>`, `aria-current="page"`, `<html lang="en">`} {
 			if !strings.Contains(body, want) {
 				t.Errorf("%s lacks %s", address, want)
@@ -120,6 +119,74 @@ func TestEveryPageAnswers(t *testing.T) {
 		if strings.Contains(body, "NaN") || strings.Contains(body, "%!") || strings.Contains(body, "ZgotmplZ") {
 			t.Errorf("%s holds a number or word gone wrong", address)
 		}
+	}
+}
+
+// sound checks what a browser or a screen reader relies on: every id once, every reference to one that exists, a name
+// for every field.
+func sound(t *testing.T, address, body string) {
+	t.Helper()
+	doc, err := html.Parse(strings.NewReader(body))
+	if err != nil {
+		t.Fatalf("%s: %v", address, err)
+	}
+	ids, labelled := map[string]bool{}, map[string]bool{}
+	var refs []string
+	var fields []map[string]string
+	headings := 0
+	var walk func(*html.Node, bool)
+	walk = func(n *html.Node, inLabel bool) {
+		at := map[string]string{}
+		for _, a := range n.Attr {
+			at[a.Key] = a.Val
+		}
+		if id, ok := at["id"]; ok {
+			if ids[id] {
+				t.Errorf("%s: two things are called %s", address, id)
+			}
+			ids[id] = true
+		}
+		for _, key := range []string{"aria-describedby", "aria-labelledby", "for", "form", "data-try"} {
+			refs = append(refs, strings.Fields(at[key])...)
+		}
+		if n.Type == html.ElementNode {
+			switch n.Data {
+			case "h1":
+				headings++
+			case "label":
+				labelled[at["for"]] = true
+				inLabel = true
+			case "input", "select":
+				if at["type"] != "hidden" && !inLabel && at["aria-label"] == "" {
+					fields = append(fields, at)
+				}
+			case "svg":
+				if at["role"] != "img" || n.FirstChild == nil {
+					t.Errorf("%s: a figure without a name for those who do not see it", address)
+				}
+			case "th":
+				if at["scope"] == "" {
+					t.Errorf("%s: a head without a scope", address)
+				}
+			}
+		}
+		for c := n.FirstChild; c != nil; c = c.NextSibling {
+			walk(c, inLabel)
+		}
+	}
+	walk(doc, false)
+	for _, r := range refs {
+		if !ids[r] {
+			t.Errorf("%s: nothing is called %s", address, r)
+		}
+	}
+	for _, f := range fields {
+		if !labelled[f["id"]] {
+			t.Errorf("%s: the field %s has no label", address, f["id"])
+		}
+	}
+	if headings != 1 {
+		t.Errorf("%s: %d main headings", address, headings)
 	}
 }
 
@@ -266,7 +333,14 @@ func TestDownloads(t *testing.T) {
 			}
 		}
 	}
-	tried, files := ask(served(), "GET", "/table/ranking.csv?wage=90").Body.String(), ask(served(), "GET", "/table/ranking.csv").Body.String()
+	w := ask(served(), "GET", "/table/ranking.csv?wage=90")
+	if name := w.Header().Get("Content-Disposition"); name != `attachment; filename="ranking-tried.csv"` || !strings.Contains(w.Body.String(), "the files have 24") {
+		t.Errorf("a table of what is tried does not say so: %s", name)
+	}
+	if !strings.Contains(ask(served(), "GET", "/report.html?wage=90").Body.String(), "the files have 24") {
+		t.Error("a report of what is tried does not say so")
+	}
+	tried, files := w.Body.String(), ask(served(), "GET", "/table/ranking.csv").Body.String()
 	if tried == files {
 		t.Error("what is tried does not reach a downloaded table")
 	}
