@@ -274,7 +274,7 @@ func (v *Voice) Notes(notes []note.Note) []string {
 	return texts
 }
 
-// Where words a place in a file: "evidence.csv, row 3, column mean". Nowhere is "".
+// Where words a place in a file: "evidence.csv, row 3, column mean", "prices.toml, key wage". Nowhere is "".
 func (v *Voice) Where(w note.Where) string {
 	var parts []string
 	if w.File != "" {
@@ -286,7 +286,11 @@ func (v *Voice) Where(w note.Where) string {
 	if w.Row > 0 {
 		parts = append(parts, v.Text("row %d", w.Row))
 	}
-	if w.Column != "" {
+	switch {
+	case w.Column == "":
+	case strings.HasSuffix(strings.ToLower(w.File), ".toml"):
+		parts = append(parts, v.Text("key %s", w.Column))
+	default:
 		parts = append(parts, v.Text("column %s", w.Column))
 	}
 	return strings.Join(parts, ", ")

@@ -60,6 +60,20 @@ func TestNoteSaysWhereFirst(t *testing.T) {
 	}
 }
 
+func TestWhere(t *testing.T) {
+	v := In("en")
+	for want, w := range map[string]note.Where{
+		"":                              {},
+		"prices.toml, row 4, key wage":  {File: "prices.toml", Row: 4, Column: "wage"},
+		"table.xlsx, sheet 2019, row 7": {File: "table.xlsx", Sheet: "2019", Row: 7},
+		"evidence.csv, column drop_age": {File: "evidence.csv", Column: "drop_age"},
+	} {
+		if got := v.Where(w); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}
+
 func TestPseudoLanguageMarksEveryMessage(t *testing.T) {
 	v := In(Pseudo)
 	for got, want := range map[string]string{
