@@ -1,5 +1,5 @@
 # What can be run here. `make test` needs Go alone; the rest says what it needs.
-.PHONY: build test crosscheck fuzz bench coverage
+.PHONY: build test crosscheck fuzz bench coverage faults
 
 VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 
@@ -24,3 +24,7 @@ bench:
 # The share of simulated tables whose 95 % intervals hold the truth; takes a while.
 coverage:
 	SPILE_COVERAGE=1 go test ./pool -run Coverage -count=1 -v -timeout 90m
+
+# What a workbook must survive, at length: killed 200 times while it writes, a full disk at each write, two who write at once.
+faults:
+	SPILE_FAULTS=1 go test ./book -run 'Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook' -count=1 -v -timeout 30m

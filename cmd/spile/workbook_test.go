@@ -1,0 +1,136 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"spile/book"
+)
+
+// wrote asserts the exit code, and that what was said holds some words.
+func wrote(t *testing.T, want int, words string, args ...string) string {
+	t.Helper()
+	code, stdout, stderr := call(args...)
+	if code != want || !strings.Contains(stdout+stderr, words) {
+		t.Errorf("spile %s: exit code %d, wanted %d and %q\n%s%s", strings.Join(args, " "), code, want, words, stdout, stderr)
+	}
+	return stdout
+}
+
+// From an empty workbook to the same answers as from files.
+func TestWorkbook(t *testing.T) {
+	scenario(t)
+	t.Setenv("SOURCE_DATE_EPOCH", "1772000000")
+	wrote(t, done, "empty workbook", "new", "w.spile")
+	wrote(t, faultyData, "already", "new", "w.spile")
+	wrote(t, faultyCall, "ends in .spile", "new", "w.db")
+	wrote(t, faultyData, "holds no study", "gains", "w.spile")
+	wrote(t, done, "change 1 of w.spile, by Ada", "add", "w.spile", "evidence.csv", "prices.toml", "--who", "Ada")
+	wrote(t, done, "nothing was added", "add", "w.spile", "evidence.csv", "prices.toml")
+	wrote(t, done, "sound: 1 change", "check", "w.spile")
+
+	for _, args := range []string{"gains %s --json", "rotation %s --json", "profit %s --json", "gains %s --thorough"} {
+		_, fromFiles, _ := call(strings.Fields(fmt.Sprintf(args, "evidence.csv prices.toml"))...)
+		code, fromBook, stderr := call(strings.Fields(fmt.Sprintf(args, "w.spile"))...)
+		if code != done || fromBook != fromFiles || fromBook == "" {
+			t.Errorf("spile %s: a workbook (exit code %d, %s) answers other than the files in it", args, code, stderr)
+		}
+	}
+	wrote(t, done, "wrote", "report", "w.spile", "-o", "w.html")
+	wrote(t, done, "wrote", "figure", "net", "w.spile", "-o", "w.svg")
+	first, _ := os.ReadFile("w.html")
+	wrote(t, done, "wrote", "report", "w.spile", "-o", "w.html")
+	if second, _ := os.ReadFile("w.html"); len(first) == 0 || !bytes.Equal(first, second) {
+		t.Error("the same workbook gives two reports")
+	}
+
+	// Prices of another's beside a workbook; anything else has to be taken in first.
+	wrote(t, done, "", "profit", "w.spile", "--prices", "prices.toml")
+	wrote(t, faultyCall, "beside a workbook", "gains", "w.spile", "evidence.csv")
+	wrote(t, faultyData, "not a workbook", "check", "evidence.csv")
+
+	// All or nothing, with all faults.
+	put(t, "bad.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill Brook,2020,check-valve,-3,0\n")
+	code, _, stderr := call("add", "w.spile", "bad.csv")
+	if code != faultyData || strings.Count(stderr, "bad.csv, row 3") != 2 || !strings.Contains(stderr, "2 faults; nothing was kept") {
+		t.Errorf("exit code %d\n%s", code, stderr)
+	}
+	put(t, "good.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill Brook,2020,check-valve,21,4\n")
+	put(t, "other.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill Brook,2020,check-valve,22,4\n")
+	wrote(t, done, "1 study (New)", "add", "w.spile", filepath.Join(".", "good.csv"))
+	wrote(t, faultyData, "other content", "add", "w.spile", "other.csv")
+	wrote(t, done, "replaced: 1 study (New)", "add", "w.spile", "other.csv", "--replace")
+
+	// A practice of one's own, kept, is known to what comes later.
+	put(t, "own.toml", "[practice.steam-rinse]\nname = \"steam\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = \"none\"\n")
+	put(t, "steam.csv", "study,site,season,practice,mean,n\nSteam,Mill Brook,2021,unsanitized,15,4\nSteam,Mill Brook,2021,steam-rinse,16,4\n")
+	wrote(t, faultyData, "steam-rinse", "add", "w.spile", "steam.csv")
+	wrote(t, done, "1 practice (steam-rinse)", "add", "w.spile", "own.toml")
+	wrote(t, done, "1 study (Steam)", "add", "w.spile", "steam.csv")
+	wrote(t, done, "nothing was added", "add", "w.spile", "own.toml")
+	wrote(t, done, "steam", "gains", "w.spile")
+
+	b, err := book.Open("w.spile")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	h, err := b.History()
+	if err != nil || len(h) != 5 || h[4].Who != "Ada" || h[4].At.Unix() != 1772000000 || h[4].What != "spile add evidence.csv prices.toml" || h[3].Who == "" {
+		t.Errorf("%v %+v", err, h)
+	}
+}
+
+// A study taken in from a folder keeps the name of its file, and not of the folder.
+func TestFoldersStayAtHome(t *testing.T) {
+	scenario(t)
+	wrote(t, done, "", "new", "w.spile")
+	wrote(t, done, "", "add", "w.spile", mustAbs(t, "evidence.csv"), mustAbs(t, "prices.toml"))
+	data, err := os.ReadFile("w.spile")
+	if err != nil {
+		t.Fatal(err)
+	}
+	here, _ := os.Getwd()
+	if bytes.Contains(data, []byte(here)) || bytes.Contains(data, []byte(filepath.Base(filepath.Dir(here)))) {
+		t.Error("the workbook names a folder of its writer")
+	}
+}
+
+func mustAbs(t *testing.T, name string) string {
+	path, err := filepath.Abs(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+func BenchmarkAdd10000Arms(b *testing.B) {
+	dir := b.TempDir()
+	var table strings.Builder
+	table.WriteString("study,site,season,practice,mean,n,sd,vacuum_inhg,drop_age,source\n")
+	for i := range 2500 {
+		for j, p := range []string{"unsanitized", "new-spout", "check-valve", "new-drop"} {
+			fmt.Fprintf(&table, "Study %d,Site %d,%d,%s,%.1f,6,3.1,24,0,an invented source\n", i, i%500, 2000+i%25, p, 15+float64(j)+float64(i%20)/10)
+		}
+	}
+	file := filepath.Join(dir, "evidence.csv")
+	if err := os.WriteFile(file, []byte(table.String()), 0o644); err != nil {
+		b.Fatal(err)
+	}
+	n := 0
+	for b.Loop() {
+		n++
+		path := filepath.Join(dir, fmt.Sprint(n, ".spile"))
+		for _, args := range [][]string{{"new", path}, {"add", path, file}} {
+			var stderr bytes.Buffer
+			if code := run(b.Context(), args, io.Discard, &stderr); code != done {
+				b.Fatal(stderr.String())
+			}
+		}
+	}
+}
