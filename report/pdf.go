@@ -28,6 +28,12 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 			f.Para(text)
 		}
 	}
+	if len(tried) > 0 {
+		f.Head(v.Text("Tried, and not as the files stand"))
+		for _, text := range tried {
+			f.Bullet(text)
+		}
+	}
 	for _, x := range Figures(w) {
 		if x.Name == "net" {
 			put(f, x)

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"spile/figure"
@@ -17,7 +18,7 @@ import (
 type figureCommand struct {
 	Name string `arg:"" enum:"net,bars,intervals,ageing" help:"net: what each practice nets. bars: every study by practice, for a talk. intervals: every study with interval and weight, for a paper. ageing: drops by age, and the rotation that pays best."`
 	files
-	Output string `short:"o" required:"" placeholder:"FILE.svg|png" help:"File to write; its ending says how."`
+	Output string `short:"o" required:"" placeholder:"FILE.svg|png|pdf" help:"File to write; its ending says how."`
 	Size   string `enum:"page,slide,phone" default:"page" placeholder:"page|slide|phone" help:"Where it will be shown: page (default), slide (16:9, large text) or phone."`
 	money
 	model
@@ -25,7 +26,8 @@ type figureCommand struct {
 
 // Help teaches the command.
 func (figureCommand) Help() string {
-	return `Figures lay themselves out for a page, a slide or a phone. A PNG has 300 dots an inch.
+	return `Figures lay themselves out for a page, a slide or a phone. A PNG has 300 dots an inch; in SVG
+and PDF text stays text.
 
     spile figure net -o net.svg evidence.csv prices.toml
     spile figure bars -o bars.png --size slide evidence.csv`
@@ -40,8 +42,8 @@ var sizes = map[string]figure.Size{"page": figure.Page, "slide": figure.Slide, "
 // Run does it.
 func (c figureCommand) Run(o *out) error {
 	ext := strings.ToLower(filepath.Ext(c.Output))
-	if ext != ".svg" && ext != ".png" {
-		return misuse{note.New("-o %s: allowed: a name that ends in .svg or .png", c.Output)}
+	if !slices.Contains([]string{".svg", ".png", ".pdf"}, ext) {
+		return misuse{note.New("-o %s: allowed: a name that ends in .svg, .png or .pdf", c.Output)}
 	}
 	in, err := c.input(c.model, c.money)
 	if err != nil {
@@ -62,21 +64,29 @@ func (c figureCommand) Run(o *out) error {
 	return nil
 }
 
-// draw writes one figure, as SVG or PNG by the ending of the file's name.
+// draw writes one figure, as SVG, PNG or PDF by the ending of the file's name.
 func (o *out) draw(w *show.View, name string, size figure.Size, path string) error {
 	for _, f := range report.Figures(w) {
 		if f.Name != name {
 			continue
 		}
 		sheet := f.Draw(size)
-		if strings.ToLower(filepath.Ext(path)) == ".svg" {
-			return o.write(path, sheet.SVGFile())
+		var data []byte
+		var err error
+		switch strings.ToLower(filepath.Ext(path)) {
+		case ".svg":
+			data = sheet.SVGFile()
+		case ".pdf":
+			about := report.About(w.A, o.voice, versionText())
+			about.Title = "" // its own
+			data, err = sheet.PDF(about)
+		default:
+			data, err = sheet.PNG(dpi)
 		}
-		picture, err := sheet.PNG(dpi)
 		if err != nil {
 			return err
 		}
-		return o.write(path, picture)
+		return o.write(path, data)
 	}
 	return note.Faults{note.New("these data give no figure %s", name)}
 }

@@ -1,0 +1,245 @@
+package paper
+
+import (
+	"image/color"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// Look is how a document is set: its page, margins, sizes of text and colours, all in points.
+type Look struct {
+	Width, Height     vg.Length
+	Side, Top, Bottom vg.Length // margins
+	Measure           vg.Length // the widest paragraph
+
+	Heading, Lead, Body, Caption, Table, Note vg.Length // sizes of text
+	Least                                     vg.Length // the smallest that a table too wide for the page is set in
+
+	Ink, Faint, Rule, Accent color.Color
+}
+
+// Flow sets headings, paragraphs, tables and figures down the pages of a document. What belongs together stays
+// together: a heading with what follows it, a figure whole, a table's head with its rows.
+type Flow struct {
+	*PDF
+	Look
+	canvas  *Canvas
+	y       vg.Length // from the top of the page to where the next thing begins
+	fresh   bool      // nothing stands on this page yet
+	pending []string  // headings that wait for what they stand over
+}
+
+// NewFlow begins a document with a first page.
+func NewFlow(a About, l Look) *Flow {
+	f := &Flow{PDF: NewPDF(a), Look: l}
+	f.Break()
+	return f
+}
+
+// inner is the width between the margins.
+func (f *Flow) inner() vg.Length { return f.Width - 2*f.Side }
+
+// room is how much of the page is left.
+func (f *Flow) room() vg.Length { return f.Height - f.Bottom - f.y }
+
+// whole is how much an empty page holds.
+func (f *Flow) whole() vg.Length { return f.Height - f.Bottom - f.Top }
+
+// Break begins a page, unless this one is empty.
+func (f *Flow) Break() {
+	if f.canvas != nil && f.fresh {
+		return
+	}
+	f.canvas = f.Page(f.Width, f.Height)
+	f.y, f.fresh = f.Top, true
+}
+
+// Space leaves so much room, unless the page begins here.
+func (f *Flow) Space(h vg.Length) {
+	if !f.fresh {
+		f.y += h
+	}
+}
+
+// begin makes sure that h points are left, with the headings that wait above them, and sets those.
+func (f *Flow) begin(h vg.Length) {
+	size := f.Heading
+	need := h
+	for _, head := range f.pending {
+		need += size*1.3*vg.Length(len(Lines(Regular, size, head, f.inner()))) + size*0.55
+	}
+	if !f.fresh && len(f.pending) > 0 {
+		need += size * 1.2
+	}
+	if need > f.room()+0.01 && !f.fresh {
+		f.Break()
+	}
+	heads := f.pending
+	f.pending = nil
+	for _, head := range heads {
+		f.Space(size * 1.2)
+		f.Mark(head, f.Height-f.y)
+		for _, line := range Lines(Regular, size, head, f.inner()) {
+			f.line(Regular, size, f.Ink, f.Side, line, 1.3)
+		}
+		f.y += size * 0.55
+	}
+	f.fresh = false
+}
+
+// line sets one line of text and goes down by lead times its size.
+func (f *Flow) line(s Style, size vg.Length, c color.Color, x vg.Length, text string, lead vg.Length) {
+	f.text(s, size, c, x, f.y+size, text)
+	f.y += size * lead
+	f.fresh = false
+}
+
+// text sets text at a baseline measured from the top.
+func (f *Flow) text(s Style, size vg.Length, c color.Color, x, baseline vg.Length, text string) {
+	f.canvas.SetColor(c)
+	f.canvas.Text(s, size, vg.Point{X: x, Y: f.Height - baseline}, text)
+}
+
+// rule draws a level stroke.
+func (f *Flow) rule(width vg.Length, c color.Color, x0, x1, y vg.Length) {
+	f.canvas.SetColor(c)
+	f.canvas.SetLineWidth(width)
+	f.canvas.SetLineDash(nil, 0)
+	var p vg.Path
+	p.Move(vg.Point{X: x0, Y: f.Height - y})
+	p.Line(vg.Point{X: x1, Y: f.Height - y})
+	f.canvas.Stroke(p)
+}
+
+// Title sets the name of the document over a rule: the head of its first page.
+func (f *Flow) Title(text string) {
+	f.begin(f.Body * 3)
+	f.line(Italic, f.Body, f.Ink, f.Side, text, 1.6)
+	f.rule(0.8, f.Ink, f.Side, f.Width-f.Side, f.y)
+	f.y += f.Body * 1.4
+}
+
+// Head begins a section; it is set with what follows.
+func (f *Flow) Head(text string) { f.pending = append(f.pending, text) }
+
+// Kicker is a small italic word in the accent over what follows.
+func (f *Flow) Kicker(text string) {
+	f.begin(f.Body * 5)
+	f.line(Italic, f.Body, f.Accent, f.Side, text, 1.45)
+}
+
+// Lede is a paragraph in the size of what matters most.
+func (f *Flow) Lede(text string) { f.paragraph(f.Lead, 1.36, f.Ink, "", text, f.inner()) }
+
+// Para is a paragraph.
+func (f *Flow) Para(text string) {
+	f.paragraph(f.Body, 1.42, f.Ink, "", text, min(f.Measure, f.inner()))
+}
+
+// Quiet is a paragraph of lesser words.
+func (f *Flow) Quiet(text string) {
+	f.paragraph(f.Note, 1.36, f.Faint, "", text, min(f.Measure, f.inner()))
+}
+
+// Bullet is a paragraph with a mark before it.
+func (f *Flow) Bullet(text string) {
+	f.paragraph(f.Body, 1.42, f.Ink, "–", text, min(f.Measure, f.inner()))
+}
+
+func (f *Flow) paragraph(size, lead vg.Length, c color.Color, mark, text string, width vg.Length) {
+	indent := vg.Length(0)
+	if mark != "" {
+		indent = Regular.Width(mark, size) + size*0.45
+	}
+	lines := Lines(Regular, size, text, width-indent)
+	for i := 0; i < len(lines); {
+		keep := 2 // lines that must stand together: two at the foot of a page, two at the head of the next
+		if left := len(lines) - i; left <= 4 {
+			keep = left
+		}
+		f.begin(size * lead * vg.Length(keep))
+		if mark != "" && i == 0 {
+			f.text(Regular, size, f.Accent, f.Side, f.y+size, mark)
+		}
+		for range keep {
+			f.line(Regular, size, c, f.Side+indent, lines[i], lead)
+			i++
+		}
+	}
+	f.y += size * 0.55
+}
+
+// Figure sets a picture of a width and height, no wider than the text and no taller than the page.
+func (f *Flow) Figure(width, height vg.Length, draw func(vg.Canvas)) {
+	scale := min(1, f.inner()/width, f.whole()/height)
+	f.Space(f.Body * 0.6)
+	f.begin(height * scale)
+	f.canvas.Push()
+	f.canvas.Translate(vg.Point{X: f.Side + (f.inner()-width*scale)/2, Y: f.Height - f.y - height*scale})
+	f.canvas.Scale(float64(scale), float64(scale))
+	draw(f.canvas)
+	f.canvas.Pop()
+	f.y += height*scale + f.Body*1.4
+}
+
+// Feet sets a foot on every page: words to the left, and what number says of its page to the right.
+func (f *Flow) Feet(left string, number func(page, of int) string) {
+	pages := f.doc.PageCount()
+	for i := 1; i <= pages; i++ {
+		f.canvas = f.again(i, f.Height)
+		at := f.Height - f.Bottom/2
+		f.text(Italic, f.Note, f.Faint, f.Side, at, left)
+		n := number(i, pages)
+		f.text(Regular, f.Note, f.Faint, f.Width-f.Side-Regular.Width(n, f.Note), at, n)
+	}
+}
+
+// Lines breaks text at its spaces, not at those that hold a number to its unit, into lines no wider than width. A
+// word that is wider by itself is broken after a hyphen, slash, dot or underscore, or else anywhere.
+func Lines(s Style, size vg.Length, text string, width vg.Length) []string {
+	var lines []string
+	line := ""
+	for word := range strings.SplitSeq(text, " ") {
+		if line != "" && s.Width(line+" "+word, size) <= width {
+			line += " " + word
+			continue
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+		for s.Width(word, size) > width {
+			n := fitting(s, size, word, width)
+			if n == len(word) {
+				break
+			}
+			lines = append(lines, word[:n])
+			word = word[n:]
+		}
+		line = word
+	}
+	if line != "" || len(lines) == 0 {
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// fitting is how many bytes of a word fit a width: at least one character, and up to a hyphen or the like where one
+// stands in the later half.
+func fitting(s Style, size vg.Length, word string, width vg.Length) int {
+	n, soft := 0, 0
+	for i, r := range word {
+		end := i + len(string(r))
+		if i > 0 && s.Width(word[:end], size) > width {
+			break
+		}
+		n = end
+		if strings.ContainsRune("-/._;,", r) {
+			soft = end
+		}
+	}
+	if soft > n/2 {
+		return soft
+	}
+	return n
+}
