@@ -12,7 +12,7 @@ func ascend(pl *plan, ml bool) (*state, error) {
 	st := newState(pl, ml)
 	if pl.k == 0 {
 		if !st.eval(nil, true) {
-			return nil, badVariance(pl, nil)
+			return nil, badVariance(pl)
 		}
 		return st, nil
 	}
@@ -137,7 +137,7 @@ func (a *ascent) start() error {
 		return idleFault(empty)
 	}
 	if !a.st.eval(a.theta, true) {
-		return badVariance(pl, a.theta)
+		return badVariance(pl)
 	}
 	return a.st.distinct()
 }
@@ -219,7 +219,7 @@ func (a *ascent) climb() error {
 	st := a.st
 	k := st.pl.k
 	if !st.eval(a.theta, true) {
-		return badVariance(st.pl, a.theta)
+		return badVariance(st.pl)
 	}
 	step, next, hess := make([]float64, k), make([]float64, k), make([]float64, k*k)
 	if a.trial == nil {

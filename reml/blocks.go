@@ -22,8 +22,8 @@ type plan struct {
 	xtx   float64    // log|X'X|
 	turn  *mat.Dense // the X of m is the user's X·turn; nil: the same
 
-	covered []bool // row has a known variance or a component of its own
-	known   []bool // row has a known variance
+	known []bool   // row has a known variance
+	own   []uint64 // sets of components of which one must be above 0: those that give a row without a known variance one of its own
 
 	supers   []super
 	superOf  []int // by row
@@ -126,22 +126,37 @@ func newPlan(m *Model) (*plan, error) {
 // cut makes the plan of a model whose y is given apart.
 func cut(m *Model, y []float64) (*plan, error) {
 	n, p := m.X.Dims()
-	pl := &plan{m: m, n: n, p: p, k: len(m.Components), y: y, covered: make([]bool, n), known: make([]bool, n)}
+	pl := &plan{m: m, n: n, p: p, k: len(m.Components), y: y, known: make([]bool, n)}
 	spread := make([]bool, pl.k) // has a column of two rows or more
 	for _, b := range m.V0 {
 		for _, r := range b.Rows {
-			pl.covered[r], pl.known[r] = true, true
+			pl.known[r] = true
 		}
 	}
+	own := make([]uint64, n)
 	for k, c := range m.Components {
 		for _, z := range c.Z {
 			switch count, last := entries(z); {
 			case count == 1:
-				pl.covered[z.Rows[last]] = true
+				own[z.Rows[last]] |= 1 << k
 			case count > 1:
 				spread[k] = true
 			}
 		}
+	}
+	var without []int
+	for i, set := range own {
+		if pl.known[i] {
+			continue
+		}
+		if set == 0 {
+			without = append(without, i)
+		} else if !slices.Contains(pl.own, set) {
+			pl.own = append(pl.own, set)
+		}
+	}
+	if len(without) > 0 {
+		return nil, bare(without)
 	}
 	whole := pl.blocks(make([]bool, pl.k))
 	labels := pl.choose(whole, spread)
@@ -188,12 +203,6 @@ func (pl *plan) choose(whole sets, spread []bool) sets {
 		slices.Sort(may)
 	}
 	lowest := pl.costs(best, whole)
-	tied := map[int]bool{} // super-blocks with a row that only a shared component covers stay dense
-	for i := range n {
-		if !pl.covered[i] {
-			tied[whole.find(i)] = true
-		}
-	}
 	for subset := 1; subset < 1<<len(may); subset++ {
 		links := make([]bool, pl.k)
 		for i, k := range may {
@@ -203,7 +212,7 @@ func (pl *plan) choose(whole sets, spread []bool) sets {
 		cost := pl.costs(s, whole)
 		better := make([]bool, n)
 		for i := range n {
-			if w := whole.find(i); w == i && cost[i] < lowest[i] && !tied[i] {
+			if w := whole.find(i); w == i && cost[i] < lowest[i] {
 				lowest[i], better[i] = cost[i], true
 			}
 		}

@@ -54,6 +54,9 @@ func check(m *Model) error {
 			}
 		}
 	}
+	if len(m.Components) > 64 {
+		return &Fault{Kind: TooLarge, Note: note.New("%d components; at most 64 can be computed", len(m.Components))}
+	}
 	clear(seen)
 	stamp := 0
 	for _, c := range m.Components {
@@ -211,20 +214,20 @@ func singular(columns []int) *Fault {
 	return &Fault{Kind: Singular, Columns: columns, Note: note.New("the other effects already determine %s of the fixed effects", list("column", columns))}
 }
 
-// badVariance names the rows whose covariance at θ is not positive definite.
-func badVariance(pl *plan, theta []float64) error {
+// badVariance is that of θ: some rows are left without a variance of their own.
+func badVariance(pl *plan) error {
 	var rows []int
-	for i := range pl.n {
-		if !pl.covered[i] {
+	for i, known := range pl.known {
+		if !known {
 			rows = append(rows, i)
 		}
 	}
 	if len(rows) == 0 {
-		for i := range pl.n {
-			if !pl.known[i] {
-				rows = append(rows, i)
-			}
-		}
+		return &Fault{Kind: Numeric, Note: note.New("the numbers are too far apart in size to compute with")}
 	}
-	return &Fault{Kind: NotPositive, Rows: rows, Note: note.New("the covariance of %s is not positive definite: a row needs a known variance or a residual", list("row", rows))}
+	return bare(rows)
+}
+
+func bare(rows []int) *Fault {
+	return &Fault{Kind: NotPositive, Rows: rows, Note: note.New("%s: a row needs a known variance or a residual of its own", list("row", rows))}
 }

@@ -6,7 +6,7 @@ import "math"
 // a general library's call costs more than its work.
 
 // cholesky replaces the lower triangle of the n × n matrix a by L with LL' = a; false where a is not positive definite
-// beyond rounding: a pivot of less than 1e-13 of its diagonal is none.
+// beyond rounding: a pivot of less than 1e-12 of its diagonal is none.
 func cholesky(a []float64, n int) bool {
 	for j := range n {
 		aj := a[j*n : j*n+j+1]
@@ -15,7 +15,7 @@ func cholesky(a []float64, n int) bool {
 		for _, v := range aj[:j] {
 			d -= v * v
 		}
-		if !(d > 1e-13*whole && d <= math.MaxFloat64) {
+		if !(d > 1e-12*whole && d <= math.MaxFloat64) {
 			return false
 		}
 		d = math.Sqrt(d)

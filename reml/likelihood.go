@@ -30,6 +30,15 @@ func newState(pl *plan, ml bool) *state {
 
 // eval evaluates at θ; deep also the derivatives. False where V or X'V⁻¹X is not positive definite.
 func (st *state) eval(theta []float64, deep bool) bool {
+	for _, set := range st.pl.own {
+		some := false
+		for k, v := range theta {
+			some = some || v > 0 && set>>k&1 == 1
+		}
+		if !some {
+			return false
+		}
+	}
 	st.sum.reset(st.pl.p+1, deep)
 	for i := range st.pl.supers {
 		if !st.pl.sum(st.sum, st.ws, &st.pl.supers[i], theta, deep) {

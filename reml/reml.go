@@ -142,7 +142,7 @@ func At(m Model, theta []float64) (*Fitted, error) {
 	}
 	st := newState(pl, false)
 	if !st.eval(theta, true) {
-		return nil, badVariance(pl, theta)
+		return nil, badVariance(pl)
 	}
 	return newFitted(pl, st, false)
 }

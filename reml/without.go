@@ -45,7 +45,7 @@ func (f *Fitted) Without(rows []int) (*Fitted, error) {
 	for _, i := range touched {
 		s := &pl.supers[i]
 		if !pl.sum(old, f.at.ws, s, f.Theta, true) {
-			return nil, badVariance(pl, f.Theta)
+			return nil, badVariance(pl)
 		}
 		for _, b := range s.blocks {
 			for _, r := range b.rows {
@@ -67,7 +67,7 @@ func (f *Fitted) Without(rows []int) (*Fitted, error) {
 		ws := newWorkspace(part)
 		for i := range part.supers {
 			if !part.sum(st.sum, ws, &part.supers[i], f.Theta, true) {
-				return nil, badVariance(part, f.Theta)
+				return nil, badVariance(part)
 			}
 		}
 	}
