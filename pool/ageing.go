@@ -216,15 +216,17 @@ func (r *Result) byAgeProfile(l *layout) float64 {
 	return -quadratic(apart.RawVector().Data, information) / 2
 }
 
-// climb takes the half-life from a layout's to where the likelihood is highest by Gauss-Newton steps: the coefficient
-// of the derivative's column, over δ, is the step. The layout that comes back has that column. False where it leaves
-// the interval given, or the likelihood is flat in the half-life.
+// climb takes the half-life from a layout's to where the likelihood is highest. The coefficient of the derivative's
+// column, over δ, is the Gauss-Newton step, which is 0 there; secants through the last two steps find that faster than
+// the steps themselves. The layout that comes back has that column. False where it leaves the interval given, or the
+// likelihood is flat in the half-life.
 func (r *Result) climb(l *layout, low, high float64) (*layout, bool) {
 	slopeOf, largest := map[practice.Key]float64{}, 0.0
 	for _, k := range l.ageing {
 		slopeOf[k] = 1
 	}
 	h := l.halfLife
+	lastH, lastStep := 0., 0.
 	for range 50 {
 		m := l.at(l.curve, h, slopeOf)
 		f, err := reml.FitML(r.table.model(m))
@@ -248,9 +250,14 @@ func (r *Result) climb(l *layout, low, high float64) (*layout, bool) {
 		if math.IsNaN(step) {
 			return nil, false
 		}
-		next := min(max(h+step, math.Sqrt(h*low)), math.Sqrt(h*high))
+		next := h + step
+		if slope := (step - lastStep) / (h - lastH); lastH > 0 && slope < 0 {
+			next = h - step/slope
+		}
+		lastH, lastStep = h, step
+		next = min(max(next, math.Sqrt(h*low)), math.Sqrt(h*high))
 		slopeOf = relative
-		if math.Abs(next-h) < 1e-9*h {
+		if math.Abs(next-h) < 1e-8*h {
 			return m, true
 		}
 		if next < low*1.0001 || next > high*0.9999 {

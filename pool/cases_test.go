@@ -275,6 +275,12 @@ func TestAgeingNotEstimable(t *testing.T) {
 	if i := slices.IndexFunc(r.Gains, func(g Gain) bool { return g.Treatment.Practice == practice.NewDrop }); i < 0 || math.Abs(r.Gains[i].Log-0.54) > 1e-9 {
 		t.Errorf("gains means age 0: %+v", r.Gains)
 	}
+	if g, ok := r.Gain(at(practice.Unsanitized, 0)); !ok || g.Pct != 0 || g.SE != 0 || g.LowPct != 0 || g.SeasonHighPct != 0 || math.IsNaN(g.DF) {
+		t.Errorf("unsanitized gains nothing over itself: %+v", g)
+	}
+	if d, ok := r.Difference(at(practice.NewSpout, 0), at(practice.NewSpout, 0)); !ok || d.Log != 0 || d.P != 1 || math.IsNaN(d.DF) {
+		t.Errorf("%+v", d)
+	}
 	// Three ages, but nothing links the new spout.
 	gains = map[practice.Treatment]float64{at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 1): 0.45, at(practice.NewDrop, 2): 0.4}
 	if r = fit(t, exact(gains), Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 {

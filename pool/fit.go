@@ -24,6 +24,9 @@ type solved struct {
 // contrast gives c'β. Without a degree of freedom to spare there is nothing to estimate the spread between studies
 // from; the interval then takes t with the least number of degrees of freedom that the pool allows, 1.
 func (s *solved) contrast(c []float64, how reml.Inference) reml.Estimate {
+	if !slices.ContainsFunc(c, func(x float64) bool { return x != 0 }) { // unsanitized over itself: 0, and sure of it
+		return reml.Estimate{DF: math.Inf(1)}
+	}
 	if s.fit != nil {
 		return s.fit.Contrast(c, how)
 	}
