@@ -12,7 +12,7 @@ import (
 )
 
 // domain is the pure packages whose values travel: every row that shows, stores or reads results may name them.
-const domain = "advice rotation budget pool evidence practice sap unit"
+const domain = "advice trial weather rotation budget pool evidence practice sap unit"
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
@@ -26,11 +26,13 @@ var rows = map[string]string{
 	"say":       "unit",
 	"sheet":     domain,
 	"book":      domain,
-	"advice":    "rotation budget pool evidence practice sap unit",
+	"advice":    "trial weather rotation budget pool evidence practice sap unit",
 	"rotation":  "pool reml budget",
+	"trial":     "evidence reml weather practice sap unit",
 	"pool":      "evidence reml practice",
 	"budget":    "practice sap unit",
 	"evidence":  "practice unit",
+	"weather":   "unit",
 	"sap":       "unit",
 	"reml":      "",
 	"practice":  "",
