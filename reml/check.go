@@ -9,10 +9,13 @@ import (
 	"spile/note"
 )
 
-// largest is the largest number taken in: its cube must not overflow.
-const largest = 1e100
+// largest is the largest number taken in, and its inverse the smallest variance or entry of Z other than 0: moments go
+// up to z⁴x²/v³, which must not overflow.
+const largest = 1e30
 
 func usable(v float64) bool { return math.Abs(v) <= largest } // false for NaN
+
+func usableScale(v float64) bool { return v == 0 || usable(v) && math.Abs(v) >= 1/largest }
 
 // check refuses what cannot be computed with: sizes, row numbers, numbers, a V0 that is no covariance.
 func check(m *Model) error {
@@ -47,7 +50,7 @@ func check(m *Model) error {
 			}
 			seen[r] = 1
 			for j := range i + 1 {
-				if !usable(v.V.At(i, j)) {
+				if !usable(v.V.At(i, j)) || i == j && !usableScale(v.V.At(i, i)) {
 					bad = append(bad, r)
 					break
 				}
@@ -73,7 +76,7 @@ func check(m *Model) error {
 					return malformed("a column of %s names row %d twice", c.Name, r+1)
 				}
 				seen[r] = stamp
-				if !usable(z.Values[i]) {
+				if !usableScale(z.Values[i]) {
 					bad = append(bad, r)
 				}
 			}
@@ -115,7 +118,7 @@ func checkTheta(m *Model, theta []float64) error {
 		return &Fault{Kind: Malformed, Note: note.New("%d variances for %d components", len(theta), len(m.Components))}
 	}
 	for k, t := range theta {
-		if !usable(t) || t < 0 {
+		if !usableScale(t) || t < 0 {
 			return &Fault{Kind: NotFinite, Note: note.New("%v is not a variance of %s", t, m.Components[k].Name), Components: []string{m.Components[k].Name}}
 		}
 	}

@@ -12,7 +12,7 @@ type FaultKind int
 
 const (
 	Malformed    FaultKind = iota // sizes or row numbers that do not fit together
-	NotFinite                     // NaN, infinite, or beyond 1e100: Rows
+	NotFinite                     // NaN, infinite, beyond 1e30, or a scale below 1e-30: Rows
 	Singular                      // columns of X that the columns before them determine: Columns
 	NoFreedom                     // no more rows than effects
 	Confounded                    // components that cannot be told apart: Components
