@@ -46,9 +46,6 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 		}
 	}
 	for _, c := range chapters(w) {
-		if c.fresh {
-			f.Break()
-		}
 		if !c.hush {
 			f.Head(c.name)
 		}
@@ -79,9 +76,12 @@ func About(a *advice.Advice, v *say.Voice, version string) paper.About {
 	return about
 }
 
+// margin is that of a figure for a page.
+const margin = 12
+
 func put(f *paper.Flow, x Figure) {
 	s := x.Draw(figure.Page)
-	f.Figure(s.Width, s.Height, s.DrawOn)
+	f.Figure(s.Width, s.Height, margin, s.DrawOn)
 }
 
 // sheetOf is how a report is set on the paper of its reader.
@@ -91,7 +91,7 @@ func sheetOf(v *say.Voice) paper.Look {
 	if v.Units() == say.US {
 		l.Width, l.Height = 8.5*vg.Inch, 11*vg.Inch
 	}
-	l.Side, l.Top, l.Bottom, l.Measure = 48, 48, 58, 420
+	l.Side, l.Top, l.Bottom, l.Measure = 48, 48, 58, 432
 	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 17, 15, 10, 11.5, 8.5, 8, 6.5
 	return l
 }

@@ -20,8 +20,9 @@ import (
 // tab is a browser tab on a workbench of its own. What the console says of errors fails the test.
 type tab struct {
 	*testing.T
-	ctx  context.Context
-	base string
+	ctx   context.Context
+	base  string
+	quiet atomic.Bool // errors of the network are expected
 }
 
 // browse opens a tab. slow, where not nil, is called before each answer.
@@ -51,17 +52,22 @@ func browse(t *testing.T, slow func(*http.Request)) *tab {
 		options = append(options, chromedp.NoSandbox)
 	}
 	ctx, cancel := chromedp.NewContext(t.Context(), chromedp.WithAllocatorOptions(options...))
-	t.Cleanup(cancel)
-	b := &tab{t, ctx, server.URL}
+	heard := make(chan struct{})
+	t.Cleanup(func() {
+		cancel()
+		<-heard
+	})
+	b := &tab{T: t, ctx: ctx, base: server.URL}
 	b.do(chromedp.EmulateViewport(1280, 900))
 	said := chromedp.Console(ctx)
 	go func() {
+		defer close(heard)
 		for m, err := range said {
 			if err != nil {
 				return
 			}
 			// An answer to bad input is a 422, which the browser notes as an error of the network.
-			if text := m.String(); (m.IsException() || m.Type == "error") && !strings.Contains(text, "422") {
+			if text := m.String(); (m.IsException() || m.Type == "error") && !strings.Contains(text, "422") && !b.quiet.Load() {
 				t.Errorf("console: %s", text)
 			}
 		}
@@ -218,6 +224,28 @@ func TestBadInputInPlace(t *testing.T) {
 	}
 	b.do(chromedp.KeyEvent(kb.Backspace))
 	b.until("document.querySelector('#w-wage-mark .fault') === null && !document.getElementById('w-wage').hasAttribute('aria-invalid')")
+}
+
+// Where the workbench no longer answers, that is seen, and what was typed and the last answer stay.
+func TestNoAnswer(t *testing.T) {
+	var gone atomic.Bool
+	b := browse(t, func(r *http.Request) {
+		if gone.Load() {
+			panic(http.ErrAbortHandler)
+		}
+	})
+	b.quiet.Store(true) // the browser notes the lost answer itself
+	b.open("/profit")
+	was := eval[string](b, ranking)
+	gone.Store(true)
+	b.do(chromedp.Focus("#w-wage"), chromedp.KeyEvent("1"))
+	b.until("document.body.classList.contains('lost') && document.getElementById('said').getBoundingClientRect().height > 20")
+	if eval[string](b, ranking) != was || eval[string](b, "document.activeElement.value") == "24" {
+		t.Error("the last answer, or what was typed, is gone")
+	}
+	gone.Store(false)
+	b.do(chromedp.KeyEvent("2"))
+	b.until("location.search.startsWith('?wage=') && !document.body.classList.contains('lost')")
 }
 
 // A study is left out by its box in the table, which is redrawn around it; a caveat by its own; and reset takes back.

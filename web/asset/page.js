@@ -17,13 +17,16 @@
 			const text = await reply.text();
 			if (mine !== asked) return;
 			if (reply.status !== 200 && reply.status !== 422) throw new Error(reply.statusText);
+			document.body.classList.remove("lost");
 			place(new DOMParser().parseFromString(text, "text/html"), all);
 			if (reply.status === 200 && !keep && reply.url !== location.href) {
 				history[field && field === entry ? "replaceState" : "pushState"](null, "", reply.url);
 				entry = field;
 			}
 		} catch (fault) {
-			if (mine === asked && fault.name !== "AbortError") said.textContent = said.dataset.lost;
+			if (mine !== asked || fault.name === "AbortError") return;
+			said.textContent = said.dataset.lost;
+			document.body.classList.add("lost");
 		} finally {
 			if (mine === asked) document.body.classList.remove("waiting");
 		}
