@@ -99,7 +99,7 @@ func TestCommands(t *testing.T) {
 		{"gains evidence.csv --moderators prayer", faultyData, nil, []string{"prayer"}},
 		{"rotation evidence.csv --max 0", faultyCall, nil, []string{"--max is 0", "1 to 50"}},
 		{"figure pie evidence.csv -o pie.svg", faultyCall, nil, []string{"net", "bars", "intervals", "ageing"}},
-		{"figure bars evidence.csv -o bars.gif", faultyCall, nil, []string{".svg or .png"}},
+		{"figure bars evidence.csv -o bars.gif", faultyCall, nil, []string{".svg, .png or .pdf"}},
 		{"figure net evidence.csv -o net.svg", faultyCall, nil, []string{"--prices PRICES.toml"}},
 		{"serve evidence.csv --addr 0.0.0.0:7345", faultyCall, nil, []string{"open to the network"}},
 		{"serve evidence.csv --addr nowhere", faultyCall, nil, []string{"HOST:PORT"}},
