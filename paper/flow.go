@@ -170,17 +170,30 @@ func (f *Flow) paragraph(size, lead vg.Length, c color.Color, mark, text string,
 	f.y += size * 0.55
 }
 
-// Figure sets a picture of a width and height, no wider than the text and no taller than the page.
-func (f *Flow) Figure(width, height vg.Length, draw func(vg.Canvas)) {
-	scale := min(1, f.inner()/width, f.whole()/height)
-	f.Space(f.Body * 0.6)
+// Figure sets a picture of a width and height whose own margin may reach into that of the page, so that what it shows
+// stands flush with the text; it is made smaller where it would be wider than that or taller than the page.
+func (f *Flow) Figure(width, height, margin vg.Length, draw func(vg.Canvas)) {
+	scale := min(1, (f.inner()+2*margin)/width, f.whole()/height)
+	f.Space(f.Body * 0.4)
 	f.begin(height * scale)
+	f.picture(f.Side-margin*scale, f.Height-f.y-height*scale, scale, draw)
+	f.y += height*scale + f.Body
+}
+
+// Sheet gives a picture a page of its own, of its own size.
+func (f *Flow) Sheet(draw func(vg.Canvas)) {
+	f.Break()
+	f.picture(0, 0, 1, draw)
+	f.y = f.Height
+}
+
+func (f *Flow) picture(x, y, scale vg.Length, draw func(vg.Canvas)) {
 	f.canvas.Push()
-	f.canvas.Translate(vg.Point{X: f.Side + (f.inner()-width*scale)/2, Y: f.Height - f.y - height*scale})
+	f.canvas.Translate(vg.Point{X: x, Y: y})
 	f.canvas.Scale(float64(scale), float64(scale))
 	draw(f.canvas)
 	f.canvas.Pop()
-	f.y += height*scale + f.Body*1.4
+	f.fresh = false
 }
 
 // Feet sets a foot on every page: words to the left, and what number says of its page to the right.

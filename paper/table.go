@@ -53,7 +53,13 @@ const (
 	markAt  = 0.68 // size of a mark, of that of its text
 )
 
-func (g *grid) gap() vg.Length { return g.size * 1.5 }
+// gap is the space between two columns.
+func (g *grid) gap() vg.Length {
+	if len(g.Columns) > 8 {
+		return g.size
+	}
+	return g.size * 1.3
+}
 
 func (g *grid) markWidth(marks string) vg.Length {
 	if marks == "" {
@@ -151,19 +157,21 @@ func fit(t Table, size, width vg.Length, under, force bool) (*grid, bool) {
 			spare += min(-spare, size)
 		}
 	}
-	for spare > 0 { // first to the column that lacks most
-		lacks := -1
-		for i := range g.wide {
-			if g.wide[i] < ideal[i]-0.01 && (lacks < 0 || ideal[i]-g.wide[i] > ideal[lacks]-g.wide[lacks]) {
-				lacks = i
+	for _, text := range []bool{true, false} { // text first, then heads; each time to the column that lacks most
+		for spare > 0 {
+			lacks := -1
+			for i, c := range t.Columns {
+				if c.Right != text && g.wide[i] < ideal[i]-0.01 && (lacks < 0 || ideal[i]-g.wide[i] > ideal[lacks]-g.wide[lacks]) {
+					lacks = i
+				}
 			}
+			if lacks < 0 {
+				break
+			}
+			d := min(2, spare, ideal[lacks]-g.wide[lacks])
+			g.wide[lacks] += d
+			spare -= d
 		}
-		if lacks < 0 {
-			break
-		}
-		d := min(2, spare, ideal[lacks]-g.wide[lacks])
-		g.wide[lacks] += d
-		spare -= d
 	}
 	for i := range g.wide {
 		g.wide[i] += 0.01 // a text measured in two parts must still fit
@@ -295,7 +303,7 @@ func (f *Flow) Table(t Table) {
 		all += h
 	}
 	switch {
-	case all <= f.room() || all <= f.whole()*0.55: // in one piece
+	case all <= f.room() || all <= f.whole()*0.9: // in one piece
 		f.begin(min(all, f.whole()))
 	default: // its head, and three rows at the least
 		for _, h := range g.tall[:min(3, len(g.tall))] {
