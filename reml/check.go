@@ -226,7 +226,7 @@ func badVariance(pl *plan) error {
 		}
 	}
 	if len(rows) == 0 {
-		return &Fault{Kind: Numeric, Note: note.New("the numbers are too far apart in size to compute with")}
+		return numeric()
 	}
 	return bare(rows)
 }

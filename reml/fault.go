@@ -35,6 +35,10 @@ type Fault struct {
 
 func (f *Fault) Error() string { return f.Note.English() }
 
+func numeric() *Fault {
+	return &Fault{Kind: Numeric, Note: note.New("the numbers are too far apart in size to compute with")}
+}
+
 // list names up to five numbers, counted from 1 as people do.
 func list(what string, at []int) string {
 	var b strings.Builder

@@ -176,7 +176,7 @@ func newFitted(pl *plan, st *state, ml bool) (*Fitted, error) {
 		sum += f.Beta[i] + f.Phi.At(i, i)
 	}
 	if math.IsNaN(sum) || math.IsInf(sum, 0) {
-		return nil, &Fault{Kind: Numeric, Note: note.New("the numbers are too far apart in size to compute with")}
+		return nil, numeric()
 	}
 	for k, c := range pl.m.Components {
 		if f.Theta[k] > 0 || pl.m.AtZero == Keep {
@@ -188,6 +188,11 @@ func newFitted(pl *plan, st *state, ml bool) (*Fitted, error) {
 	}
 	if len(pl.m.V0) > 0 {
 		f.Notes = append(f.Notes, note.New("the sampling variances are taken as known"))
+	}
+	for i := range p { // Φ_A − Φ is never negative but by rounding
+		if !(f.Adjusted().At(i, i) >= f.Phi.At(i, i)*(1-1e-6)) {
+			return nil, numeric()
+		}
 	}
 	if n-p < 4 {
 		f.Notes = append(f.Notes, note.New("only %d more rows than effects: intervals are a rough guide", n-p))

@@ -75,7 +75,7 @@ func (f *Fitted) Without(rows []int) (*Fitted, error) {
 		st.sum.exchange(f.at.sum, old)
 	}
 	if !st.finish(f.Theta, true) {
-		return nil, &Fault{Kind: Numeric, Note: note.New("the numbers are too far apart in size to compute with")}
+		return nil, numeric()
 	}
 	return newFitted(&rest, st, f.ml)
 }
