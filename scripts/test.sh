@@ -20,6 +20,8 @@ formatted() {
 
 # The browser tests skip themselves where there is no Chromium.
 need chromium chromium || missed+=("the browser tests: no Chromium")
+# So do those that read our PDFs with the eyes of another program.
+need pdftotext poppler-utils || missed+=("the tests of PDFs: no poppler")
 
 step "formatting" formatted
 step "vet" go vet ./...
