@@ -331,7 +331,7 @@ func (s *site) money() (open, more []*setting) {
 			more = append(more, t)
 		}
 	}
-	return open, more
+	return open, append(s.named("baseline.practice", "all_at_once"), more...)
 }
 
 func (s *site) rotating() (open, more []*setting) {

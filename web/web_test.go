@@ -224,7 +224,7 @@ func TestWhatIsTriedChangesTheAnswer(t *testing.T) {
 	files, _ := visit(t, "/profit")
 	for _, q := range []string{"wage=90", "sells.retail.price=20", "baseline.yield=11", "today=unsanitized", "place=FR", "longest=4",
 		"variance=reported", "site=no", "without=no-replication", "reports=yes", "exclude=Larkmoor+2014", "moderator=vacuum", "discount=12,5",
-		"use.check-valve.minutes.tapping=4", "farm_adjust=0.5"} {
+		"use.check-valve.minutes.tapping=4", "farm_adjust=0.5", "baseline.practice=unsanitized", "all_at_once=yes"} {
 		body, at := visit(t, "/profit?"+q)
 		if body == files {
 			t.Errorf("%s changes nothing", q)
@@ -302,6 +302,35 @@ func TestBadInputLeavesTheLastGoodAnswer(t *testing.T) {
 	}
 	if w := ask(served(), "GET", "/gains?"+q.Encode()); w.Code >= 500 {
 		t.Errorf("no study left: %d", w.Code)
+	}
+}
+
+// Whatever number is tried, the page answers: with an answer, or with what is wrong beside the field.
+func TestExtremes(t *testing.T) {
+	long(t)
+	for _, set := range priced().settings {
+		if set.kind != number {
+			continue
+		}
+		for _, x := range []string{"-1", "0", "0.0001", "999999999", "100"} {
+			w := ask(served(), "GET", "/profit?"+url.Values{set.key: {x}}.Encode())
+			body := w.Body.String()
+			switch w.Code {
+			case http.StatusOK, http.StatusSeeOther:
+			case http.StatusUnprocessableEntity:
+				_, mark, found := strings.Cut(body, `id="w-`+set.key+`-mark">`)
+				if found && !strings.HasPrefix(mark, `<span class="fault">`) && !strings.Contains(body, `<p class="fault">`) {
+					t.Errorf("%s=%s: no message beside its field or at the head", set.key, x)
+				}
+			default:
+				t.Errorf("%s=%s: %d", set.key, x, w.Code)
+			}
+			for _, wrong := range []string{"NaN", "Inf", "%!", "+∞"} {
+				if strings.Contains(body, wrong) {
+					t.Errorf("%s=%s: the page holds %s", set.key, x, wrong)
+				}
+			}
+		}
 	}
 }
 

@@ -23,6 +23,7 @@ type setting struct {
 	kind    kind
 	label   string
 	unit    string
+	factor  float64  // of a number: what it shows is the base unit's number times this; 0 where it has none
 	options []option // of a choice, or of which several may be chosen
 	files   []string // its value as the files have it
 	// apply puts a value into the input; the note says what is wrong with it.
@@ -140,13 +141,23 @@ func (s *site) answer(t *trial) *advice.Advice {
 	case errors.As(err, &faults):
 		for _, f := range faults {
 			key := f.Where.Column
-			if _, tried := t.tried[key]; !tried {
+			f.Where = note.Where{}
+			text := s.Voice.Note(f)
+			set := s.byKey[key]
+			if set != nil && set.factor != 0 && set.factor != 1 {
+				text = s.Voice.Text("not allowed; in litres, kilograms and fractions: %s", text)
+			}
+			if _, tried := t.tried[key]; tried {
+				t.typed[key] = t.tried[key]
+			} else {
+				// What is tried makes something else impossible: it is named at the head.
+				if set != nil {
+					text = set.label + ": " + text
+				}
 				key = ""
 			}
-			f.Where = note.Where{}
-			t.faults[key] = strings.TrimSpace(t.faults[key] + " " + s.Voice.Note(f))
-			if key != "" {
-				t.typed[key] = t.tried[key]
+			if !strings.Contains(t.faults[key], text) {
+				t.faults[key] = strings.TrimSpace(t.faults[key] + " " + text)
 			}
 		}
 	default:
@@ -245,7 +256,7 @@ func (s *site) tryable() []*setting {
 	for _, a := range in.Assumptions() {
 		m := w.Measure(a.Measure)
 		all = append(all, &setting{
-			key: a.Key, kind: number, label: v.Note(a.Name), unit: m.Unit, files: []string{format(rounded(a.Value.Best * m.Factor))},
+			key: a.Key, kind: number, label: v.Note(a.Name), unit: m.Unit, factor: m.Factor, files: []string{format(rounded(a.Value.Best * m.Factor))},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
 				if err != nil || math.Abs(x) > 1e9 {
@@ -277,6 +288,28 @@ func (s *site) tryable() []*setting {
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
 				in.Prices.Organic = value[0] == "yes"
+				return nil
+			},
+		})
+	}
+	if in.Prices != nil {
+		measured := &setting{
+			key: "baseline.practice", kind: choice, label: v.Text("baseline yield measured under"), files: []string{string(in.Prices.Baseline.Practice.Practice)},
+			apply: func(in *advice.Input, value []string) *note.Note {
+				in.Prices = new(*in.Prices)
+				in.Prices.Baseline.Practice.DropAge, in.Prices.Baseline.Every = 0, 0
+				set(&in.Prices.Baseline.Practice.Practice, value[0])
+				return nil
+			},
+		}
+		for _, p := range in.Practices {
+			measured.options = append(measured.options, option{string(p.Key), w.Practice(p.Key)})
+		}
+		all = append(all, measured, &setting{
+			key: "all_at_once", kind: choice, label: v.Text("all drops replaced in one season"), options: yesNo, files: []string{yes(in.Prices.AllAtOnce)},
+			apply: func(in *advice.Input, value []string) *note.Note {
+				in.Prices = new(*in.Prices)
+				in.Prices.AllAtOnce = value[0] == "yes"
 				return nil
 			},
 		})
