@@ -44,6 +44,7 @@ type Analysis struct {
 	Gains       []Gain      // every practice in the order of the set, the reference too
 	Pairs       []Pair      // all pairs
 	BySeason    []Gain      // where there are several seasons: each practice in each
+	Differ      *reml.Joint // that practices differ at all; nil where it cannot be tested
 	Interaction *reml.Joint // of practice and season; nil where it cannot be tested
 	Carryover   []Gain      // where practices were rotated: what each leaves to the season after it
 	Covariates  []Covariate
@@ -140,6 +141,7 @@ func Analyse(rows []UnitSeason, set practice.Set, o Options) (*Analysis, error) 
 		}
 	}
 	a.adjust()
+	a.differ()
 	a.pairs(fit)
 	a.Variances = fit.variances()
 	for _, c := range m.covariates {
@@ -227,7 +229,7 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 			return nil, note.Faults{note.New("the trial has no rows in %d, the season before it", o.Before)}
 		}
 	}
-	var lackBrix, lackVacuum, lackBefore, least []string
+	var lackBrix, lackVacuum, lackBefore, least, most []string
 	var unitOf, pretrial []float64
 	blockNumber := map[string]int{}
 	units := map[int]int{}
@@ -253,6 +255,9 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 		if r.AtLeast {
 			least = append(least, name)
 		}
+		if r.PerTap() > usual {
+			most = append(most, name)
+		}
 		y := math.Log(r.PerTap())
 		if o.Response == Syrup {
 			y = math.Log(float64(sap.Syrup(unit.Volume(r.PerTap()), *r.Brix, o.SyrupBrix)))
@@ -277,6 +282,7 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 		{lackBrix, "no sugar content is given for %s; left out, since syrup is compared"},
 		{lackVacuum, "no vacuum is given for %s; left out, since vacuum is adjusted for"},
 		{lackBefore, "no yield of the season before the trial is given for %s; left out"},
+		{most, "%s gave more than 400 litres a tap, more than any tap is known to: look at volume and taps"},
 		{least, "%s gave at least what is written (an overflow, a reset); counted at that, which hides some of the gain of what gave more"},
 	} {
 		if len(l.names) > 0 {

@@ -146,6 +146,29 @@ func critical(p float64, r *mat.SymDense, df float64) float64 {
 	return (low + high) / 2
 }
 
+// differ tests that some practice differs from the reference.
+func (a *Analysis) differ() {
+	c := &mat.Dense{}
+	for i, g := range a.Gains {
+		if i != a.reference && g.withInference {
+			row := mat.NewDense(1, a.fit.Rank, a.model.own(g.contrast))
+			if c.IsEmpty() {
+				c = row
+			} else {
+				both := &mat.Dense{}
+				both.Stack(c, row)
+				c = both
+			}
+		}
+	}
+	if c.IsEmpty() || a.model.o.Inference != reml.KenwardRoger {
+		return
+	}
+	if j := a.fit.Joint(c); !math.IsNaN(j.P) {
+		a.Differ = &j
+	}
+}
+
 // pairs compares all practices with each other.
 func (a *Analysis) pairs(f *fitted) {
 	m := a.model

@@ -55,11 +55,11 @@ func Reference(rows []UnitSeason, set practice.Set, asked practice.Key) practice
 	return first
 }
 
-// What a number of a season can be at all. 1,000 litres a tap is some five times what the best taps under vacuum give
-// (common practice, no source).
+// What a yield and a count of taps can be at all; a yield beyond usual is warned of.
 const (
-	maxPerTap = 1000.0
-	minPerTap = 1e-3
+	maxPerTap = 1e6 // litres
+	minPerTap = 1e-6
+	usual     = 400.0 // litres a tap and season, far above what the best taps give (common practice, no source)
 	maxTaps   = 1e5
 )
 
