@@ -62,13 +62,18 @@ func (f *Flow) Space(h vg.Length) {
 	}
 }
 
+// over is how much room the headings that wait take, at the head of a page.
+func (f *Flow) over() (h vg.Length) {
+	for _, head := range f.pending {
+		h += f.Heading * (1.3*vg.Length(len(Lines(Regular, f.Heading, head, f.inner()))) + 0.55)
+	}
+	return h
+}
+
 // begin makes sure that h points are left, with the headings that wait above them, and sets those.
 func (f *Flow) begin(h vg.Length) {
 	size := f.Heading
-	need := h
-	for _, head := range f.pending {
-		need += size*1.3*vg.Length(len(Lines(Regular, size, head, f.inner()))) + size*0.55
-	}
+	need := h + f.over()
 	if !f.fresh && len(f.pending) > 0 {
 		need += size * 1.2
 	}
@@ -173,7 +178,7 @@ func (f *Flow) paragraph(size, lead vg.Length, c color.Color, mark, text string,
 // Figure sets a picture of a width and height whose own margin may reach into that of the page, so that what it shows
 // stands flush with the text; it is made smaller where it would be wider than that or taller than the page.
 func (f *Flow) Figure(width, height, margin vg.Length, draw func(vg.Canvas)) {
-	scale := min(1, (f.inner()+2*margin)/width, f.whole()/height)
+	scale := min(1, (f.inner()+2*margin)/width, (f.whole()-f.over())/height)
 	f.Space(f.Body * 0.4)
 	f.begin(height * scale)
 	f.picture(f.Side-margin*scale, f.Height-f.y-height*scale, scale, draw)

@@ -303,8 +303,8 @@ func (f *Flow) Table(t Table) {
 		all += h
 	}
 	switch {
-	case all <= f.room() || all <= f.whole()*0.9: // in one piece
-		f.begin(min(all, f.whole()))
+	case all <= f.room() || all+f.over() <= f.whole()*0.9: // in one piece
+		f.begin(all)
 	default: // its head, and three rows at the least
 		for _, h := range g.tall[:min(3, len(g.tall))] {
 			start += h
