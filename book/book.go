@@ -188,9 +188,12 @@ func reason(err error) string {
 
 // words says in words what SQLite says in codes (https://www.sqlite.org/rescode.html).
 func (b *Book) words(err error) error {
+	if err == nil || errors.As(err, new(note.Faults)) {
+		return err // nothing, or said already
+	}
 	var s *sqlite.Error
 	if !errors.As(err, &s) {
-		return err
+		return fault(b.path, "this file could not be read: %s", err.Error())
 	}
 	switch code := s.Code(); code & 0xff {
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT, sqlite3.SQLITE_ERROR, sqlite3.SQLITE_MISMATCH, sqlite3.SQLITE_CONSTRAINT:

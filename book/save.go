@@ -158,7 +158,7 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 		if err != nil {
 			return Saved{}, b.words(err)
 		}
-		v.first, _ = r.LastInsertId()
+		v.row, _ = r.LastInsertId()
 	}
 	if err := tx.Commit(); err != nil {
 		return Saved{}, b.words(err)
@@ -166,10 +166,14 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	b.now.head, b.now.digest = id, l.text()
 	for _, v := range write {
 		b.now.put(v)
+		b.now.last = v.row
 	}
 	done.Change = id
 	return done, nil
 }
+
+// listed is how many faults of one change are listed; the rest are counted.
+const listed = 100
 
 // sort tells what is new from what is there, and finds what may not be done.
 func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error) {
@@ -210,6 +214,9 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 	}
 	if e.Who == "" {
 		faults = append(faults, note.New("nobody is named as making this change"))
+	}
+	if more := len(faults) - listed; more > 0 {
+		faults = append(faults[:listed], note.New("and %d more faults, not listed", more))
 	}
 	if faults != nil {
 		return Saved{}, nil, faults

@@ -8,10 +8,10 @@ import (
 	"encoding/hex"
 	"fmt"
 	"hash"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"time"
 
 	"spile/advice"
@@ -60,6 +60,7 @@ func (r ref) word() note.Term {
 type version struct {
 	ref
 	change int64
+	row    int64
 	first  int64   // row of the thing's first version: things stand in the order in which they came
 	body   *string // nil: removed
 	place  *string
@@ -69,6 +70,7 @@ type version struct {
 // state is what the changes so far add up to.
 type state struct {
 	head   int64  // the last change
+	last   int64  // row of the last version
 	digest string // of the last change
 	things map[ref]*version
 }
@@ -87,12 +89,12 @@ func newLink(before string, id int64, at, who, what string) link {
 
 func (l link) add(s *string) {
 	if s == nil {
-		io.WriteString(l, "-,")
+		l.Write([]byte("-,"))
 		return
 	}
-	fmt.Fprintf(l, "%d:", len(*s))
-	io.WriteString(l, *s)
-	io.WriteString(l, ",")
+	text := append(strconv.AppendInt(make([]byte, 0, len(*s)+16), int64(len(*s)), 10), ':')
+	text = append(text, *s...)
+	l.Write(append(text, ','))
 }
 
 func (l link) version(v *version) {
@@ -146,9 +148,12 @@ func (s *state) read(tx *sql.Tx, path string) error {
 	if err != nil {
 		return err
 	}
-	versions, err := versionsAfter(tx, s.head)
+	versions, err := versionsAfter(tx, s.last)
 	if err != nil {
 		return err
+	}
+	if n := len(versions); n > 0 {
+		s.last = versions[n-1].row
 	}
 	var faults note.Faults
 	damage := func(key string, args ...any) {
@@ -188,6 +193,7 @@ func (s *state) read(tx *sql.Tx, path string) error {
 
 // put makes a version the latest of its thing.
 func (s *state) put(v *version) {
+	v.first = v.row
 	if before := s.things[v.ref]; before != nil {
 		v.first = before.first
 	}
@@ -328,8 +334,8 @@ func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
 	return list, rows.Err()
 }
 
-func versionsAfter(tx *sql.Tx, change int64) ([]*version, error) {
-	rows, err := tx.Query(`SELECT id, change, kind, key, body, place FROM version WHERE change > ? ORDER BY id`, change)
+func versionsAfter(tx *sql.Tx, row int64) ([]*version, error) {
+	rows, err := tx.Query(`SELECT id, change, kind, key, body, place FROM version WHERE id > ? ORDER BY id`, row)
 	if err != nil {
 		return nil, err
 	}
@@ -337,7 +343,7 @@ func versionsAfter(tx *sql.Tx, change int64) ([]*version, error) {
 	var list []*version
 	for rows.Next() {
 		v := new(version)
-		if err := rows.Scan(&v.first, &v.change, &v.kind, &v.key, &v.body, &v.place); err != nil {
+		if err := rows.Scan(&v.row, &v.change, &v.kind, &v.key, &v.body, &v.place); err != nil {
 			return nil, err
 		}
 		list = append(list, v)
