@@ -39,8 +39,7 @@ type place struct {
 // drawn is an answer on its way to a page.
 type drawn struct {
 	*trial
-	view   *show.View
-	closer bool
+	view *show.View
 }
 
 // spread is a figure with its tables, or tables alone.
@@ -125,8 +124,8 @@ func (s *site) page(p place) http.HandlerFunc {
 				return
 			}
 		}
-		d := &drawn{trial: t, closer: p.within != ""}
-		if d.closer && p.thorough {
+		d := &drawn{trial: t}
+		if p.within != "" && p.thorough {
 			a, err := s.memo.Thorough(t.answer)
 			if err != nil {
 				t.faults[""] = err.Error()

@@ -157,7 +157,7 @@ func (s *site) answer(t *trial) *advice.Advice {
 				key = ""
 			}
 			if !strings.Contains(t.faults[key], text) {
-				t.faults[key] = strings.TrimSpace(t.faults[key] + " " + text)
+				t.faults[key] = strings.TrimPrefix(t.faults[key]+"; "+text, "; ")
 			}
 		}
 	default:
