@@ -2,9 +2,11 @@ package book
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -266,6 +268,32 @@ func TestTwoHold(t *testing.T) {
 	if c := contents(t, a); len(c.Studies) != 2 {
 		t.Error("the first does not see what the second kept")
 	}
+}
+
+// A workbook that several goroutines hold, as those of a server do.
+func TestShared(t *testing.T) {
+	b := fresh(t)
+	var all sync.WaitGroup
+	for who := range 4 {
+		all.Go(func() {
+			for n := range 5 {
+				if _, err := b.Save(by("Ada", 0), Keep(study(fmt.Sprint(who, "-", n), 20))); err != nil {
+					t.Error(err)
+				}
+				if in, err := b.Input(); err != nil || len(in.Studies) == 0 {
+					t.Error(err)
+				}
+				if _, err := b.History(); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	all.Wait()
+	if c := contents(t, b); len(c.Studies) != 20 || c.Change != 20 {
+		t.Errorf("%d studies, change %d", len(c.Studies), c.Change)
+	}
+	sound(t, b.path)
 }
 
 func TestCreateKeepsWhatIsThere(t *testing.T) {
