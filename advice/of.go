@@ -84,8 +84,8 @@ func fitOf(in Input) (fitted, error) {
 		return fitted{}, err
 	}
 	f := fitted{effects: effects, pool: result, draws: drawsOf(result, in.Practices), caveats: map[string][]evidence.Caveat{}}
-	for _, s := range in.Studies {
-		f.caveats[s.Name] = evidence.Caveats(s, in.Studies)
+	for i, list := range evidence.Caveats(in.Studies) {
+		f.caveats[in.Studies[i].Name] = list
 	}
 	return f, nil
 }
@@ -107,8 +107,10 @@ func priced(in Input, fit fitted) (*Advice, error) {
 	}
 	all = append(all, a.Rotation.Notes...)
 	all = append(all, r.notes...)
+	said := map[string]bool{}
 	for _, n := range all {
-		if !slices.ContainsFunc(a.Notes, func(have note.Note) bool { return have.English() == n.English() }) {
+		if text := n.English(); !said[text] {
+			said[text] = true
 			a.Notes = append(a.Notes, n)
 		}
 	}

@@ -20,8 +20,8 @@ var (
 	makerWords = []string{"maker", "manufactur", "vendor", "supplier", "fabricant", "fournisseur"}
 )
 
-// Caveats gives the caveats of a study: first those given in the table, in their order, then those that the tool sets
-// itself. all is every study of the table, s among them; two of the rules look at the others:
+// Caveats gives the caveats of each study of a table: first those given there, in their order, then those that the tool
+// sets itself. Two of the rules look at the other studies:
 //
 //   - no-replication: the study says that it is unreplicated, or an arm has one unit or does not say how many, or a
 //     gain is reported without any error.
@@ -33,8 +33,13 @@ var (
 //   - tubing-3-16: an arm ran on tubing of 3/16 inch inside diameter (0.17 to 0.20 inch).
 //   - young-reference: the drops of an unsanitized arm were younger than three seasons.
 //   - interest: the column funding names a maker, manufacturer, vendor or supplier.
-func Caveats(s Study, all []Study) []Caveat {
-	return newContext(all).caveats(s)
+func Caveats(all []Study) [][]Caveat {
+	c := newContext(all)
+	list := make([][]Caveat, len(all))
+	for i, s := range all {
+		list[i] = c.caveats(s)
+	}
+	return list
 }
 
 // context is what the caveats of one study take from the other studies.

@@ -52,7 +52,7 @@ type Study struct {
 	Trial   string // one name over the seasons of a trial repeated on the same units, else ""
 	Unit    UnitKind
 	Arms    []Arm
-	Caveats []Caveat // given in the table; Caveats(study) adds those set by the tool
+	Caveats []Caveat // given in the table; func Caveats adds those set by the tool
 	Species string
 	Weather string
 	Funding string
