@@ -27,7 +27,7 @@ const (
 type Options struct {
 	Reference practice.Key // "": unsanitized, else the first in the set
 	Response  Response     // "": sap
-	SyrupBrix float64      // 0: 66.0 °Bx
+	Place     string       // for the density of syrup: 66.0 °Bx, or what the law asks there
 	Before    int          // a season before the trial, whose yields become a covariate; 0: none
 	Vacuum    bool         // adjust for each unit-season's vacuum
 	Inference reml.Inference
@@ -44,8 +44,8 @@ type Analysis struct {
 	Gains       []Gain      // every practice in the order of the set, the reference too
 	Pairs       []Pair      // all pairs
 	BySeason    []Gain      // where there are several seasons: each practice in each
-	Differ      *reml.Joint // that practices differ at all; nil where it cannot be tested
-	Interaction *reml.Joint // of practice and season; nil where it cannot be tested
+	Differ      *Joint // that practices differ at all; nil where it cannot be tested
+	Interaction *Joint // of practice and season; nil where it cannot be tested
 	Carryover   []Gain      // where practices were rotated: what each leaves to the season after it
 	Covariates  []Covariate
 	Variances   Variances
@@ -57,6 +57,9 @@ type Analysis struct {
 	model     *model
 	fit       *reml.Fitted
 }
+
+// Joint is a test of several effects at once.
+type Joint = reml.Joint
 
 // Gain is a practice against the reference. Numbers that do not exist are NaN: those of the reference, and intervals
 // where nothing tells the error.
@@ -206,9 +209,6 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 	if o.Response == "" {
 		o.Response = Sap
 	}
-	if o.SyrupBrix == 0 {
-		o.SyrupBrix = sap.SyrupBrix("")
-	}
 	if o.Inference == "" {
 		o.Inference = reml.KenwardRoger
 	}
@@ -260,7 +260,7 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 		}
 		y := math.Log(r.PerTap())
 		if o.Response == Syrup {
-			y = math.Log(float64(sap.Syrup(unit.Volume(r.PerTap()), *r.Brix, o.SyrupBrix)))
+			y = math.Log(float64(sap.Syrup(unit.Volume(r.PerTap()), *r.Brix, sap.SyrupBrix(o.Place))))
 		}
 		if _, ok := blockNumber[r.Block]; !ok {
 			blockNumber[r.Block] = len(blockNumber)
