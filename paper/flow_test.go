@@ -100,6 +100,7 @@ func TestTableOverPages(t *testing.T) {
 			{Text: strings.TrimSpace(strings.Repeat("text that wraps ", i%9))},
 		}})
 	}
+	table.Rows[40].Cells[2] = Cell{Text: strings.TrimSpace(strings.Repeat("a cell as long as a tale ", 120)), Marks: "a"}
 	f.Table(table)
 	pages := boxes(t, closed(t, f.PDF))
 	next := 0
@@ -121,6 +122,17 @@ func TestTableOverPages(t *testing.T) {
 		if heads != 1 || continued != min(i, 1) {
 			t.Errorf("page %d has %d heads and says %d times that it continues", i+1, heads, continued)
 		}
+	}
+	tale := 0
+	for _, p := range pages {
+		for _, w := range p.Words {
+			if w.Text == "tale" {
+				tale++
+			}
+		}
+	}
+	if tale != 120 {
+		t.Errorf("%d of a long cell's words", tale)
 	}
 	if next != rows || len(pages) < 3 {
 		t.Errorf("%d rows on %d pages", next, len(pages))

@@ -1,6 +1,8 @@
 package paper
 
 import (
+	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -295,6 +297,7 @@ func (f *Flow) Table(t Table) {
 	}
 	g := layout(t, f.Look.Table, f.Least, f.inner())
 	title := f.titled(t.Title, t.Lead)
+	g.split(max(1, int((f.whole()-title.tall-g.headHeight())/(g.size*leading))-2))
 	notes, noteTall := f.notes(t.Notes)
 	f.Space(f.Body)
 	start := title.tall + g.headHeight()
@@ -315,12 +318,12 @@ func (f *Flow) Table(t Table) {
 	if len(t.Rows) > 0 {
 		f.gridHead(g)
 	}
-	for k := range t.Rows {
+	for k := range g.Rows {
 		need := g.tall[k]
-		if k == len(t.Rows)-2 { // the last two stay together, and with the notes where that is little
+		if k == len(g.Rows)-2 { // the last two stay together, and with the notes where that is little
 			need += g.tall[k+1]
 		}
-		if k >= len(t.Rows)-2 && noteTall < f.whole()/4 {
+		if k >= len(g.Rows)-2 && noteTall < f.whole()/4 {
 			need += noteTall
 		}
 		if k > 0 && need > f.room()+0.01 {
@@ -395,6 +398,31 @@ func (f *Flow) notes(notes []Note) (list []laid, tall vg.Length) {
 		list = append(list, x)
 	}
 	return list, tall + f.Note*0.5
+}
+
+// split parts rows of more than n lines, so that none is taller than a page.
+func (g *grid) split(n int) {
+	for k := 0; k < len(g.Rows); k++ {
+		lines := int(math.Round(float64((g.tall[k]/g.size - 0.5) / leading)))
+		if lines <= n {
+			continue
+		}
+		r := g.Rows[k]
+		first, rest := r, r
+		first.Cells, rest.Cells = slices.Clone(r.Cells), slices.Clone(r.Cells)
+		above, below := make([][]string, len(r.Cells)), make([][]string, len(r.Cells))
+		for i, l := range g.lines[k] {
+			above[i] = l[:min(n, len(l))]
+			if len(l) > n {
+				below[i], first.Cells[i].Marks = l[n:], ""
+			} else {
+				below[i], rest.Cells[i] = []string{""}, Cell{}
+			}
+		}
+		g.Rows = slices.Replace(g.Rows, k, k+1, first, rest)
+		g.lines = slices.Replace(g.lines, k, k+1, above, below)
+		g.tall = slices.Replace(g.tall, k, k+1, g.size*(leading*vg.Length(n)+0.5), g.size*(leading*vg.Length(lines-n)+0.5))
+	}
 }
 
 // gridHead sets the heads of the columns between two rules, each at the foot of its space.

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strconv"
 
 	"spile/figure"
@@ -31,7 +32,7 @@ func chapters(w *show.View) []chapter {
 		figures[f.Name] = []Figure{f}
 	}
 	if a.Pool != nil {
-		figures["intervals"] = intervals(w)
+		figures["bars"], figures["intervals"] = bars(w), intervals(w)
 	}
 	// of is a figure, where name names one that the answer has, and the tables that hold anything.
 	of := func(name string, tables ...show.Table) spread {
@@ -74,30 +75,91 @@ func chapters(w *show.View) []chapter {
 	return append(list, chapter{id: "methods", name: v.Text("Methods and data"), text: []string{w.Methods()}, spreads: []spread{of("", w.Sources())}})
 }
 
-// rowsOfPage is how many studies the figure of intervals holds where it fills a printed page at its own size.
-const rowsOfPage = 38
+// How many rows a figure of studies holds where it fills a printed page.
+const (
+	rowsOfPage = 38 // intervals
+	barsOfPage = 62 // bars, which stand closer
+)
 
-// intervals is the figure of intervals in as many parts as keep each on one printed page, whole practices together.
+// intervals is the figure of intervals in as many parts as keep each on one printed page.
 func intervals(w *show.View) []Figure {
 	whole := w.Intervals()
-	var parts [][]figure.IntervalGroup
-	rows := 0
+	var groups []figure.IntervalGroup
 	for _, g := range whole.Groups {
-		n := len(g.Studies) + 3 // its name, its pooled gain and the space between
-		if len(parts) == 0 || rows+n > rowsOfPage {
-			parts, rows = append(parts, nil), 0
+		for i, studies := range pieces(g.Studies, rowsOfPage-3) {
+			part := figure.IntervalGroup{Name: g.Name, Studies: studies}
+			if i > 0 {
+				part.Name = w.V.Text("%s, continued", g.Name)
+			}
+			groups = append(groups, part)
 		}
-		parts[len(parts)-1] = append(parts[len(parts)-1], g)
-		rows += n
+		groups[len(groups)-1].Pooled = g.Pooled
+	}
+	// a group has its name, its pooled gain and the space between
+	parts := pages(groups, rowsOfPage, func(g figure.IntervalGroup) int { return len(g.Studies) + 3 })
+	var list []Figure
+	for i, groups := range parts {
+		f := whole
+		f.Groups = groups
+		f.Title = partTitle(w, whole.Title, i, len(parts))
+		list = append(list, Figure{"intervals-" + strconv.Itoa(i+1), f.Draw})
+	}
+	return list
+}
+
+// bars is the figure of bars in as many parts as keep each on one printed page.
+func bars(w *show.View) []Figure {
+	whole := w.Bars()
+	var groups []figure.BarGroup
+	for _, g := range whole.Groups {
+		for i, studies := range pieces(g.Studies, barsOfPage-2) {
+			part := g
+			part.Studies = studies
+			if i > 0 {
+				part.Name = w.V.Text("%s, continued", g.Name)
+			}
+			groups = append(groups, part)
+		}
+	}
+	parts := pages(groups, barsOfPage, func(g figure.BarGroup) int { return len(g.Studies) + 2 })
+	if len(parts) < 2 {
+		return []Figure{{"bars", whole.Draw}}
 	}
 	var list []Figure
 	for i, groups := range parts {
 		f := whole
 		f.Groups = groups
-		if len(parts) > 1 {
-			f.Title = w.V.Text("%s: part %d of %d", whole.Title, i+1, len(parts))
-		}
-		list = append(list, Figure{"intervals-" + strconv.Itoa(i+1), f.Draw})
+		f.Title = partTitle(w, whole.Title, i, len(parts))
+		list = append(list, Figure{"bars-" + strconv.Itoa(i+1), f.Draw})
 	}
 	return list
+}
+
+func partTitle(w *show.View, title string, i, of int) string {
+	if of < 2 {
+		return title
+	}
+	return w.V.Text("%s: part %d of %d", title, i+1, of)
+}
+
+// pieces cuts a list into pieces of n at most; an empty one is one piece.
+func pieces[T any](list []T, n int) [][]T {
+	if len(list) == 0 {
+		return [][]T{nil}
+	}
+	return slices.Collect(slices.Chunk(list, n))
+}
+
+// pages puts groups, in their order, on pages of so many rows.
+func pages[T any](groups []T, rows int, of func(T) int) [][]T {
+	var parts [][]T
+	room := 0
+	for _, g := range groups {
+		if len(parts) == 0 || of(g) > room {
+			parts, room = append(parts, nil), rows
+		}
+		parts[len(parts)-1] = append(parts[len(parts)-1], g)
+		room -= of(g)
+	}
+	return parts
 }

@@ -222,3 +222,44 @@ func BenchmarkPDF(b *testing.B) {
 		})
 	}
 }
+
+// Two hundred studies: the figures of studies take more pages, none is made too small to read.
+func TestManyStudies(t *testing.T) {
+	in := answer().Input
+	in.Studies = nil
+	for i := range 6 {
+		for _, s := range answer().Input.Studies {
+			s.Name += " " + strings.Repeat("i", i+1)
+			s.Site += " " + strings.Repeat("i", i+1)
+			in.Studies = append(in.Studies, s)
+		}
+	}
+	a, err := new(advice.Memo).Of(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc := documents[0].of(t, a)
+	path := filepath.Join(t.TempDir(), "many.pdf")
+	if err := os.WriteFile(path, doc, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := exec.LookPath("pdftohtml"); err != nil {
+		t.Skip("NOT RUN: no poppler")
+	}
+	out, err := exec.Command("pdftohtml", "-xml", "-zoom", "1", "-i", "-stdout", path).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range regexp.MustCompile(`height="(\d+)" font="\d+">(Larkmoor|Greyfen)`).FindAllStringSubmatch(string(out), -1) {
+		if h, _ := strconv.Atoi(m[1]); h < 8 { // the height of its line, about 1.4 times its size
+			t.Fatalf("a study's name in a line of %d points", h)
+		}
+	}
+	voice := documents[0].voice
+	text := run(poppler(t, doc, "pdftotext", "-raw"))
+	for _, title := range []string{show.Of(a, voice).Bars().Title, show.Of(a, voice).Intervals().Title} {
+		if n := strings.Count(text, run(title)); n < 4 {
+			t.Errorf("%q stands over %d figures", title, n)
+		}
+	}
+}

@@ -63,8 +63,10 @@ func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]
 		}
 	}
 
-	f.Break()
-	f.Table(slideTable(short(w), v))
+	if t := short(w); len(t.Rows) > 1 {
+		f.Break()
+		f.Table(slideTable(t, v))
+	}
 	f.Break()
 	f.Head(v.Text("What we do not know"))
 	for _, text := range append(unknown(w), w.Warnings()...) {
@@ -186,7 +188,7 @@ func unknown(w *show.View) []string {
 	if i := a.Recommended; i >= 0 && i < len(a.Ranking) {
 		for _, g := range a.Pool.Gains {
 			if g.Treatment == (practice.Treatment{Practice: a.Ranking[i].Practice}) {
-				list = append(list, v.Text("One new season at a new site: the gain of %s may be anywhere from %s.",
+				list = append(list, v.Text("One new season at a new site: the gain of %s is %s, 95 times of 100.",
 					w.Treatment(g.Treatment), v.PercentRange(g.SeasonLowPct, g.SeasonHighPct)))
 			}
 		}

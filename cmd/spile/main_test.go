@@ -84,6 +84,8 @@ func TestCommands(t *testing.T) {
 		{"profit evidence.csv --prices prices.toml", done, []string{"pays best", "net against", "held back", "Budget of", "Cautions", "The label is the law"}, []string{"Warnings"}},
 		{"profit evidence.csv prices.toml --against unsanitized", done, []string{"Today's practice: unsanitized"}, nil},
 		{"report evidence.csv prices.toml -o out.html", done, []string{"wrote out.html"}, []string{"Warnings"}},
+		{"report evidence.csv -o out.pdf", done, []string{"wrote out.pdf"}, []string{"Warnings"}},
+		{"report evidence.csv --slides -o talk.pdf", done, []string{"wrote talk.pdf"}, nil},
 		{"figure bars evidence.csv -o bars.svg --size slide", done, []string{"wrote bars.svg"}, nil},
 		{"figure net evidence.csv prices.toml -o net.png --size phone", done, []string{"wrote net.png"}, nil},
 
@@ -103,6 +105,8 @@ func TestCommands(t *testing.T) {
 		{"figure net evidence.csv -o net.svg", faultyCall, nil, []string{"--prices PRICES.toml"}},
 		{"serve evidence.csv --addr 0.0.0.0:7345", faultyCall, nil, []string{"open to the network"}},
 		{"serve evidence.csv --addr nowhere", faultyCall, nil, []string{"HOST:PORT"}},
+		{"report evidence.csv -o report.txt", faultyCall, nil, []string{".html or .pdf"}},
+		{"report evidence.csv --slides -o talk.html", faultyCall, nil, []string{"--slides", ".pdf"}},
 		{"report evidence.csv", faultyCall, nil, []string{"--output"}},
 
 		{"gains nothing.csv", faultyData, nil, []string{"nothing.csv: ", "1 fault;"}},
@@ -144,12 +148,15 @@ func TestFilesWritten(t *testing.T) {
 	scenario(t)
 	for file, start := range map[string]string{
 		"report.html": "<!doctype html>", "net.svg": "<svg", "net.png": "\x89PNG\r\n", "bars.svg": "<svg", "ageing.png": "\x89PNG\r\n",
+		"report.pdf": "%PDF-", "slides.pdf": "%PDF-", "net.pdf": "%PDF-",
 	} {
 		name, _, _ := strings.Cut(file, ".")
 		args := []string{"figure", name, "-o", file, "evidence.csv", "prices.toml"}
-		if name == "report" {
-			args = args[2:]
-			args = append([]string{"report"}, args...)
+		switch name {
+		case "report":
+			args = append([]string{"report"}, args[2:]...)
+		case "slides":
+			args = append([]string{"report", "--slides"}, args[2:]...)
 		}
 		var texts [2][]byte
 		for i := range texts { // the same data give the same bytes

@@ -38,6 +38,8 @@ func (c reportCommand) Run(o *out) error {
 		write = report.Slides
 	case ext == ".pdf":
 		write = report.PDF
+	case ext != ".html" && ext != ".htm":
+		return misuse{note.New("-o %s: allowed: a name that ends in .html or .pdf", c.Output)}
 	}
 	in, err := c.input(c.model, c.money)
 	if err != nil {
