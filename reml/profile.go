@@ -81,8 +81,8 @@ func (f *Fitted) Profile(k int, level float64) (Interval, error) {
 	}
 }
 
-// root finds where f crosses 0 between a (f < 0) and b (f > 0, maybe infinite), to 1e-9 of the larger: false position
-// in the Illinois manner (Dowell & Jarratt 1971), bisection where that stalls.
+// root finds where f, a log likelihood, crosses 0 between a (f < 0) and b (f > 0, maybe infinite), to 1e-8 of f or 1e-9
+// of the larger end: false position in the Illinois manner (Dowell & Jarratt 1971), bisection where that stalls.
 func root(f func(float64) (float64, error), a, b, fa, fb float64) (float64, error) {
 	for i := 0; math.Abs(b-a) > 1e-9*max(math.Abs(a), math.Abs(b)) && i < 200; i++ {
 		c := (a*fb - b*fa) / (fb - fa)
@@ -94,7 +94,7 @@ func root(f func(float64) (float64, error), a, b, fa, fb float64) (float64, erro
 			return 0, err
 		}
 		switch {
-		case fc == 0:
+		case math.Abs(fc) < 1e-8:
 			return c, nil
 		case fc > 0:
 			b, fb = c, fc
