@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"slices"
+	"sync"
 	"time"
 
 	"spile/note"
@@ -89,23 +90,29 @@ func (b *Book) pages(tx *sql.Tx, say func(string, ...any)) error {
 	return err
 }
 
+const schema = `SELECT type || ' ' || name || ': ' || ifnull(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_stat%' ORDER BY 1`
+
+// newTables is the tables, views and triggers of a new workbook.
+var newTables = sync.OnceValues(func() ([]string, error) {
+	db, err := sql.Open("sqlite", ":memory:")
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+	if err := migrate(db, migrations); err != nil {
+		return nil, err
+	}
+	return column(db, schema)
+})
+
 // tables compares the tables, views and triggers with those of a new workbook.
 func (b *Book) tables(tx *sql.Tx, say func(string, ...any)) error {
-	const all = `SELECT type || ' ' || name || ': ' || ifnull(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_stat%' ORDER BY 1`
-	have, err := column(tx, all)
+	have, err := column(tx, schema)
 	if err != nil {
 		return err
 	}
-	fresh, err := sql.Open("sqlite", ":memory:")
-	if err != nil {
-		return err
-	}
-	defer fresh.Close()
-	fresh.SetMaxOpenConns(1)
-	if err := migrate(fresh, migrations); err != nil {
-		return err
-	}
-	want, err := column(fresh, all)
+	want, err := newTables()
 	if err != nil {
 		return err
 	}

@@ -311,7 +311,14 @@ func TestReleases(t *testing.T) {
 }
 
 func FuzzOpen(f *testing.F) {
-	data := image(f)
+	b := fresh(f)
+	save(f, b, by("Ada", 0), Keep(study("A", 20)), Keep(practiceOf("steam-rinse")))
+	save(f, b, by("Ada", 1), Remove(Study, "A"))
+	b.Close()
+	data, err := os.ReadFile(b.path) // small, so that more is tried
+	if err != nil {
+		f.Fatal(err)
+	}
 	f.Add(data)
 	f.Add(data[:4096])
 	f.Add([]byte("SQLite format 3\x00"))

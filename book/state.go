@@ -10,8 +10,10 @@ import (
 	"hash"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strconv"
+	"sync"
 	"time"
 
 	"spile/advice"
@@ -263,6 +265,15 @@ func (s *state) contents() (Contents, error) {
 	c := Contents{Change: s.head}
 	var faults note.Faults
 	live := s.live()
+	var readers sync.WaitGroup // reading JSON takes most of the time that opening takes
+	for part := range slices.Chunk(live, 1+len(live)/runtime.GOMAXPROCS(0)) {
+		readers.Go(func() {
+			for _, v := range part {
+				v.get() // keeps what it read; a fault is found again below
+			}
+		})
+	}
+	readers.Wait()
 	for _, v := range live {
 		x, err := v.get()
 		if err != nil {
