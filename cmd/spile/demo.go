@@ -103,8 +103,16 @@ func (c demoCommand) Run(o *out) error {
 		fmt.Fprintln(o.stdout)
 		return o.serve(in, c.Addr)
 	}
-	fmt.Fprintf(o.stdout, "\n%s\n  %s\n", v.Text("To open the workbench on it:"), "spile serve "+strings.Join(data, " "))
+	fmt.Fprintf(o.stdout, "\n%s\n  %s\n", v.Text("To open the workbench on it:"), self()+" serve "+strings.Join(data, " "))
 	return nil
+}
+
+// self is how whoever runs this called it, to be called again; `go run` builds into a folder that is gone afterwards.
+func self() string {
+	if path, err := os.Executable(); err == nil && strings.Contains(filepath.ToSlash(path), "/go-build") {
+		return "go run ./cmd/spile"
+	}
+	return os.Args[0]
 }
 
 // drawing is a figure for the page, as both kinds of file.
