@@ -75,6 +75,11 @@ func open(path string, steps fs.FS) (*Book, error) {
 		return nil, err
 	}
 	if err = b.upToDate(steps); err == nil {
+		// Another program may have set the file to keep its latest changes in a file beside it, which a mail would leave
+		// behind. Where nothing can be written it stays so, and is read all the same.
+		if mode, err := column(b.db, `PRAGMA journal_mode`); err == nil && mode[0] != "delete" {
+			b.db.Exec(`PRAGMA journal_mode = DELETE`)
+		}
 		err = b.refresh()
 	}
 	if err != nil {

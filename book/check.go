@@ -54,6 +54,9 @@ func Check(path string) (Checked, error) {
 			say("this file could not be read: %s", err.Error())
 		}
 	}
+	if mode, err := column(tx, `PRAGMA journal_mode`); err == nil && mode[0] == "wal" {
+		say("the latest changes may be in a file beside this one, ending in -wal, since another program set it so; opening the workbook where it can be written puts that right")
+	}
 	also(b.pages(tx, say))
 	also(b.tables(tx, say))
 	also(b.refreshIn(tx))

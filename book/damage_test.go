@@ -225,6 +225,43 @@ func TestTampered(t *testing.T) {
 	refused(t, "a trigger", err, "sly")
 }
 
+// How the file is written, which nothing else in these tests could tell from a quicker and less careful way.
+func TestSettings(t *testing.T) {
+	b := fresh(t)
+	for query, want := range map[string]string{
+		`PRAGMA journal_mode`: "delete", `PRAGMA synchronous`: "2", `PRAGMA foreign_keys`: "1", `PRAGMA busy_timeout`: fmt.Sprint(waiting),
+		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: "1", `PRAGMA trusted_schema`: "0", `PRAGMA cell_size_check`: "1",
+	} {
+		if got, err := column(b.db, query); err != nil || got[0] != want {
+			t.Errorf("%s: %v, %v; wanted %s", query, got, err, want)
+		}
+	}
+}
+
+// Another program set the file so that a mail would leave the latest changes behind.
+func TestWriteAhead(t *testing.T) {
+	b := fresh(t)
+	if _, err := b.db.Exec(`PRAGMA journal_mode = WAL`); err != nil {
+		t.Fatal(err)
+	}
+	save(t, b, by("Ada", 0), Keep(study("A", 20)))
+	_, err := Check(b.path)
+	refused(t, "check", err, "-wal")
+	b.Close()
+	again, err := Open(b.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	if c := contents(t, again); len(c.Studies) != 1 {
+		t.Error("a change is lost")
+	}
+	if _, err := os.Stat(b.path + "-wal"); err == nil {
+		t.Error("the latest changes are still beside the file")
+	}
+	sound(t, b.path)
+}
+
 // A version of the format to come, to try the way there.
 func steps(second string) fstest.MapFS {
 	first, err := embedded.ReadFile("migration/00001_workbook.sql")
