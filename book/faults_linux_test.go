@@ -391,6 +391,37 @@ func TestTwoWriteAtOnce(t *testing.T) {
 	t.Logf("two processes wrote %d and %d changes in %s, all there; the two counted %d times one number, none lost, %d times overtaken and told so", changes[0], changes[1], span, added, overtaken)
 }
 
+// cutShort is a copy of a workbook and its journal, taken in the midst of writing the file.
+func cutShort(t *testing.T, dir string) string {
+	t.Helper()
+	b := scenario(t, filepath.Join(t.TempDir(), "b.spile"))
+	defer b.Close()
+	if _, err := b.db.Exec(`PRAGMA cache_size = 1`); err != nil { // so that it writes before it is done
+		t.Fatal(err)
+	}
+	tx, err := b.db.Begin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tx.Rollback()
+	for id := b.now.head + 1; id < 200; id++ {
+		if _, err := tx.Exec(`INSERT INTO change VALUES (?, '', '', ?, '')`, id, strings.Repeat("half", 500)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	path := filepath.Join(dir, "cut.spile")
+	for _, end := range []string{"", "-journal"} {
+		data, err := os.ReadFile(b.path + end)
+		if err != nil || len(data) == 0 {
+			t.Fatal("nothing to cut short", err)
+		}
+		if err := os.WriteFile(path+end, data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return path
+}
+
 // Where the file or its folder cannot be written it is read all the same, and an edit is refused with words.
 func TestReadOnly(t *testing.T) {
 	dir := t.TempDir()
@@ -437,4 +468,26 @@ func TestReadOnly(t *testing.T) {
 	read("a read-only folder", nobody())
 	chmod(0o444, 0o555)
 	read("both", nobody())
+
+	// A writing that was cut short cannot be put right there, and its half is not read.
+	chmod(0o666, 0o755)
+	cut := cutShort(t, dir)
+	chmod(0o666, 0o555)
+	c := nobody()
+	c.Env = append(c.Env, "SPILE_BOOK_PATH="+cut)
+	var said strings.Builder
+	c.Stderr = &said
+	if err := c.Run(); err == nil || !strings.Contains(said.String(), "cut short") {
+		t.Errorf("cut short, read-only: %v %s", err, said.String())
+	}
+	chmod(0o666, 0o755)
+	again, err := Open(cut)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	if c := contents(t, again); c.Change != 6 || len(c.Studies) != 37 {
+		t.Errorf("what was cut short left change %d and %d studies", c.Change, len(c.Studies))
+	}
+	sound(t, cut)
 }
