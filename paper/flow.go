@@ -3,6 +3,7 @@ package paper
 import (
 	"image/color"
 	"strings"
+	"unicode/utf8"
 
 	"gonum.org/v1/plot/vg"
 )
@@ -15,6 +16,7 @@ type Look struct {
 
 	Heading, Lead, Body, Caption, Table, Note vg.Length // sizes of text
 	Least                                     vg.Length // the smallest that a table too wide for the page is set in
+	Titles                                    Style     // of headings and titles of tables
 
 	Ink, Faint, Rule, Accent color.Color
 }
@@ -65,7 +67,7 @@ func (f *Flow) Space(h vg.Length) {
 // over is how much room the headings that wait take, at the head of a page.
 func (f *Flow) over() (h vg.Length) {
 	for _, head := range f.pending {
-		h += f.Heading * (1.3*vg.Length(len(Lines(Regular, f.Heading, head, f.inner()))) + 0.55)
+		h += f.Heading * (1.3*vg.Length(len(Lines(f.Titles, f.Heading, head, f.inner()))) + 0.55)
 	}
 	return h
 }
@@ -85,8 +87,8 @@ func (f *Flow) begin(h vg.Length) {
 	for _, head := range heads {
 		f.Space(size * 1.2)
 		f.Mark(head, f.Height-f.y)
-		for _, line := range Lines(Regular, size, head, f.inner()) {
-			f.line(Regular, size, f.Ink, f.Side, line, 1.3)
+		for _, line := range Lines(f.Titles, size, head, f.inner()) {
+			f.line(f.Titles, size, f.Ink, f.Side, line, 1.3)
 		}
 		f.y += size * 0.55
 	}
@@ -244,16 +246,16 @@ func Lines(s Style, size vg.Length, text string, width vg.Length) []string {
 
 // fitting is how many bytes of a word fit a width: at least one character, and up to a hyphen or the like where one
 // stands in the later half.
-func fitting(s Style, size vg.Length, word string, width vg.Length) int {
+func fitting(s Style, points vg.Length, word string, width vg.Length) int {
 	n, soft := 0, 0
-	for i, r := range word {
-		end := i + len(string(r))
-		if i > 0 && s.Width(word[:end], size) > width {
+	for n < len(word) {
+		r, size := utf8.DecodeRuneInString(word[n:])
+		if n > 0 && s.Width(word[:n+size], points) > width {
 			break
 		}
-		n = end
+		n += size
 		if strings.ContainsRune("-/._;,", r) {
-			soft = end
+			soft = n
 		}
 	}
 	if soft > n/2 {

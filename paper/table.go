@@ -133,13 +133,17 @@ func fit(t Table, size, width vg.Length, under, force bool) (*grid, bool) {
 				least[i] += size*0.35 + g.side[i]
 			}
 		}
-		least[i] = max(least[i], words(Regular, size, c.Head), words(Regular, size*0.92, c.Unit))
+		head := c.Head
+		if c.Right { // in a narrow column of numbers its words may break at hyphens
+			head = strings.ReplaceAll(head, "-", "- ")
+		}
+		least[i] = max(least[i], words(Italic, size, head), words(Italic, size*0.92, c.Unit))
 		if c.Right {
-			ideal[i] = max(least[i], min(Regular.Width(c.Head, size), least[i]*1.6))
+			ideal[i] = max(least[i], min(Italic.Width(c.Head, size), max(least[i]*1.6, words(Italic, size, c.Head))))
 		}
 		ideal[i] = max(ideal[i], least[i])
 		if !c.Right {
-			ideal[i] = max(ideal[i], Regular.Width(c.Head, size))
+			ideal[i] = max(ideal[i], Italic.Width(c.Head, size))
 		}
 		g.wide[i] = least[i]
 		spare -= least[i]
@@ -180,9 +184,9 @@ func fit(t Table, size, width vg.Length, under, force bool) (*grid, bool) {
 	}
 	g.trade(least)
 	for i, c := range t.Columns {
-		h := Lines(Regular, size, c.Head, g.wide[i])
+		h := Lines(Italic, size, c.Head, g.wide[i])
 		if c.Unit != "" {
-			h = append(h, Lines(Regular, size*0.92, c.Unit, g.wide[i])...)
+			h = append(h, Lines(Italic, size*0.92, c.Unit, g.wide[i])...)
 		}
 		g.head = append(g.head, h)
 	}
@@ -357,7 +361,7 @@ type caption struct {
 }
 
 func (f *Flow) titled(title, lead string) caption {
-	lines := Lines(Regular, f.Caption, title, f.inner())
+	lines := Lines(f.Titles, f.Caption, title, f.inner())
 	var leads []string
 	if lead != "" {
 		leads = Lines(Regular, f.Note, lead, min(f.Measure*1.1, f.inner()))
@@ -365,7 +369,7 @@ func (f *Flow) titled(title, lead string) caption {
 	tall := f.Caption*1.3*vg.Length(len(lines)) + f.Note*1.36*vg.Length(len(leads)) + f.Note*0.5
 	return caption{tall, func() {
 		for _, l := range lines {
-			f.line(Regular, f.Caption, f.Ink, f.Side, l, 1.3)
+			f.line(f.Titles, f.Caption, f.Ink, f.Side, l, 1.3)
 		}
 		for _, l := range leads {
 			f.line(Regular, f.Note, f.Faint, f.Side, l, 1.36)
@@ -444,7 +448,7 @@ func (f *Flow) gridHead(g *grid) {
 			}
 			at := x
 			if c.Right {
-				at = x + g.wide[i] - Regular.Width(l, size)
+				at = x + g.wide[i] - Italic.Width(l, size)
 			}
 			f.text(Italic, size, colour, at, y+g.size, l)
 			y += g.size * leading

@@ -18,8 +18,9 @@ import (
 func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error) {
 	w := show.Of(a, v)
 	l := look()
-	l.Width, l.Height, l.Side, l.Top, l.Bottom, l.Measure = 960, 540, 54, 44, 30, 852
-	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 32, 32, 24, 30, 24, 24, 24
+	l.Width, l.Height, l.Side, l.Top, l.Bottom, l.Measure = 960, 540, 30, 30, 24, 880
+	l.Titles = paper.Bold // as those of the figures, with whose margins these agree too
+	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 30, 32, 24, 30, 24, 24, 24
 	f := paper.NewFlow(About(a, v, version), l)
 
 	f.Kicker(v.Text("The question"))
