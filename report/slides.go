@@ -7,7 +7,6 @@ import (
 	"spile/figure"
 	"spile/note"
 	"spile/paper"
-	"spile/practice"
 	"spile/say"
 	"spile/show"
 )
@@ -188,7 +187,7 @@ func unknown(w *show.View) []string {
 	}
 	if i := a.Recommended; i >= 0 && i < len(a.Ranking) {
 		for _, g := range a.Pool.Gains {
-			if g.Treatment == (practice.Treatment{Practice: a.Ranking[i].Practice}) {
+			if g.Treatment.Practice == a.Ranking[i].Practice && g.Treatment.DropAge == 0 {
 				list = append(list, v.Text("One new season at a new site: the gain of %s is %s, 95 times of 100.",
 					w.Treatment(g.Treatment), v.PercentRange(g.SeasonLowPct, g.SeasonHighPct)))
 			}
