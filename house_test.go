@@ -16,9 +16,9 @@ const domain = "advice trial weather rotation budget pool evidence practice sap 
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
-	"cmd/spile": "web report show say figure book sheet advice trial demo",
-	"web":       "report show say figure book sheet advice",
-	"report":    "show say figure paper advice",
+	"cmd/spile": "web report show say figure book sheet demo " + domain,
+	"web":       "report show say figure book sheet " + domain,
+	"report":    "show say figure paper " + domain,
 	"demo":      "",
 	"show":      "say figure " + domain,
 	"figure":    "paper",
