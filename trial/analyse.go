@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -33,6 +34,8 @@ type Options struct {
 	Inference reml.Inference
 }
 
+func (o Options) inference() reml.Inference { return cmp.Or(o.Inference, reml.KenwardRoger) }
+
 // Analysis is what a trial says.
 type Analysis struct {
 	Response    Response
@@ -40,13 +43,13 @@ type Analysis struct {
 	Seasons     []int // in order
 	Blocks      int
 	Units       int
-	Rows        int         // unit-seasons used
-	Gains       []Gain      // every practice in the order of the set, the reference too
-	Pairs       []Pair      // all pairs
-	BySeason    []Gain      // where there are several seasons: each practice in each
+	Rows        int    // unit-seasons used
+	Gains       []Gain // every practice in the order of the set, the reference too
+	Pairs       []Pair // all pairs
+	BySeason    []Gain // where there are several seasons: each practice in each
 	Differ      *Joint // that practices differ at all; nil where it cannot be tested
 	Interaction *Joint // of practice and season; nil where it cannot be tested
-	Carryover   []Gain      // where practices were rotated: what each leaves to the season after it
+	Carryover   []Gain // where practices were rotated: what each leaves to the season after it
 	Covariates  []Covariate
 	Variances   Variances
 	Residuals   []Residual
@@ -209,9 +212,7 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 	if o.Response == "" {
 		o.Response = Sap
 	}
-	if o.Inference == "" {
-		o.Inference = reml.KenwardRoger
-	}
+	o.Inference = o.inference()
 	m := &model{o: o, set: set, all: all}
 	ids, notes, err := identify(all)
 	if err != nil {

@@ -194,9 +194,19 @@ func (a *Analysis) pairs(f *fitted) {
 		return
 	}
 	r := a.correlation(contrasts)
+	// Differences of one variance, each pair there: the correlations then are those of the studentized range.
+	alike := len(at) == len(a.Gains)*(len(a.Gains)-1)/2
+	for _, i := range at {
+		alike = alike && math.Abs(a.Pairs[i].SE/a.Pairs[at[0]].SE-1) < 1e-9
+	}
 	for _, i := range at {
 		p := &a.Pairs[i]
-		v, err := Within(math.Abs(p.Log)/p.SE, r, p.DF)
+		var v, err float64
+		if t := math.Abs(p.Log) / p.SE; alike {
+			v, err = withinPairs(t, len(a.Gains), p.DF)
+		} else {
+			v, err = Within(t, r, p.DF)
+		}
 		p.PAdjusted = atLeast(1-v, p.P)
 		a.Adjusted = max(a.Adjusted, err)
 	}

@@ -178,6 +178,29 @@ func productAt(t float64, lambda, times []float64, scale, z rule) float64 {
 	return p
 }
 
+// withinPairs is P(|T_ij| ≤ t for all pairs) of k estimates whose differences all have one variance, which makes it the
+// studentized range: ∫ f(s) k ∫ φ(z) [Φ(z) − Φ(z − √2 ts)]^(k−1) dz ds (Tukey 1953).
+func withinPairs(t float64, k int, df float64) (p, err float64) {
+	last := math.NaN()
+	for n := 24; n <= 768; n *= 2 {
+		p = 0
+		z := gauss(2*n, -8.5, 8.5)
+		scale := scaleRule(n, df)
+		for i, s := range scale.x {
+			sum := 0.0
+			for j, x := range z.x {
+				sum += z.w[j] * math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) * math.Pow(normal(x)-normal(x-math.Sqrt2*t*s), float64(k-1))
+			}
+			p += scale.w[i] * float64(k) * sum
+		}
+		if math.Abs(p-last) < 1e-8 {
+			return p, 1e-8
+		}
+		last, err = p, math.Abs(p-last)
+	}
+	return p, err
+}
+
 // withinLattice is the probability by a randomised lattice. Row i of r = LL' bounds the last of the normals it holds,
 // given those before: so rows beyond the rank only narrow a bound, and the last normal is integrated exactly.
 func withinLattice(t float64, r *mat.SymDense, df float64) (p, err float64) {
