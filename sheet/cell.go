@@ -32,10 +32,14 @@ type cell struct {
 
 // head numbers the columns of a CSV file, or the keys of a TOML table.
 type head struct {
-	row   int // of a CSV file
-	names []string
-	index map[string]int
+	file, sheet string
+	row         int // of a table
+	names       []string
+	index       map[string]int
 }
+
+// where is the place of the header of a table.
+func (h *head) where() note.Where { return note.Where{File: h.file, Sheet: h.sheet, Row: h.row} }
 
 func newHead(names []string) *head {
 	h := &head{names: names, index: make(map[string]int, len(names))}
@@ -47,13 +51,15 @@ func newHead(names []string) *head {
 	return h
 }
 
-// record is one row of a CSV file or one table of a TOML file. Its methods read a value as what it must be and put
+// record is one row of a table or one table of a TOML file. Its methods read a value as what it must be and put
 // every fault with what they found; a value at fault or not given is returned as the zero value or nil.
 type record struct {
 	file   string
+	sheet  string // of an XLSX file
 	row    int
 	head   *head
 	cells  []cell
+	lost   bool           // a cell of it could not be read, which has been said
 	comma  bool           // a decimal comma may stand in numbers
 	tables map[string]int // of a TOML file: the line of each table by its dotted name
 
@@ -77,7 +83,7 @@ func (r *record) has(key string) bool {
 
 // where is the place of a key's value, or of the record where the key is absent.
 func (r *record) where(key string) note.Where {
-	w := note.Where{File: r.file, Row: r.row, Column: key}
+	w := note.Where{File: r.file, Sheet: r.sheet, Row: r.row, Column: key}
 	if c, ok := r.get(key); ok {
 		w.Row = c.row
 		return w
@@ -103,6 +109,9 @@ func (r *record) fault(key string, n note.Note) { r.faults.add(n.At(r.where(key)
 func (r *record) need(key string) bool {
 	if r.has(key) {
 		return true
+	}
+	if r.lost {
+		return false
 	}
 	r.faults.missing(note.New("nothing is given for %s, which is needed", key).At(r.where(key)))
 	return false

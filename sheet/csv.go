@@ -69,9 +69,12 @@ const (
 	maxRows    = 200_000
 )
 
-// table reads a CSV file into records. known tells the columns that the file may have, which settles the separator
-// where the header alone does not; foreign gives the columns that other headers stand for.
+// table reads a table, CSV or a sheet of an XLSX file, into records. known tells the columns that it may have, which
+// settles the separator where the header alone does not; foreign gives the columns that other headers stand for.
 func table(file string, data []byte, known map[string]bool, foreign map[string]string, f *faults) (*head, []*record) {
+	if name, sheet, ok := spreadsheetName(file); ok {
+		return spreadsheet(name, sheet, data, known, foreign, f)
+	}
 	data, ok := utf8Text(file, data, f)
 	if !ok {
 		return nil, nil
@@ -98,8 +101,7 @@ func table(file string, data []byte, known map[string]bool, foreign map[string]s
 	in.TrimLeadingSpace = sep != '\t'
 	in.ReuseRecord = true
 
-	var h *head
-	var records []*record
+	g := grid{file: file, foreign: foreign, comma: sep != ',', faults: f}
 	for {
 		fields, err := in.Read()
 		if err == io.EOF {
@@ -111,7 +113,7 @@ func table(file string, data []byte, known map[string]bool, foreign map[string]s
 				f.add(note.New("the quotes of this row do not close as CSV wants: a field with a quote in it is written in quotes, and each quote in it twice").
 					At(note.Where{File: file, Row: wrong.StartLine + skipped}))
 				f.broken = true
-				if h == nil {
+				if g.head == nil {
 					return nil, nil
 				}
 				continue
@@ -119,61 +121,91 @@ func table(file string, data []byte, known map[string]bool, foreign map[string]s
 			break
 		}
 		line, _ := in.FieldPos(0)
-		row := line + skipped
-		if h == nil {
-			if len(fields) > maxColumns {
-				f.add(note.New("the header has %d columns; allowed: at most %d", len(fields), maxColumns).At(note.Where{File: file, Row: row}))
-				return nil, nil
-			}
-			names := make([]string, len(fields))
-			for i, name := range fields {
-				names[i] = strings.ToLower(strings.TrimSpace(name))
-				if ours, ok := foreign[names[i]]; ok {
-					names[i] = ours
-				}
-				if names[i] != "" && slices.Contains(names[:i], names[i]) {
-					f.add(note.New("the column %s stands twice in the header; allowed: each column once", quote(names[i])).
-						At(note.Where{File: file, Row: row, Column: names[i]}))
-				}
-			}
-			for len(names) > 0 && names[len(names)-1] == "" {
-				names = names[:len(names)-1]
-			}
-			h = newHead(names)
-			h.row = row
-			continue
-		}
-		rec := &record{file: file, row: row, head: h, comma: sep != ',', faults: f}
-		for len(fields) > 0 && strings.TrimSpace(fields[len(fields)-1]) == "" {
-			fields = fields[:len(fields)-1]
-		}
-		if len(fields) == 0 {
-			continue // a blank row
-		}
-		if len(records) == maxRows {
-			f.add(note.New("the table has more than %d rows; allowed: at most that", maxRows).At(note.Where{File: file, Row: row}))
-			f.broken = true
-			return h, nil
-		}
-		rec.cells = make([]cell, min(len(fields), len(h.names)))
+		cells := make([]cell, len(fields))
 		for i, text := range fields {
-			text = strings.TrimSpace(text)
-			if i >= len(h.names) {
-				if text != "" {
-					f.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text with the separator in it is written in quotes)",
-						quote(text), len(h.names)).At(note.Where{File: file, Row: row}))
-				}
-				continue
-			}
 			at, _ := in.FieldPos(i)
-			rec.cells[i] = cell{text: text, row: at + skipped}
+			cells[i] = cell{text: text, row: at + skipped}
 		}
-		records = append(records, rec)
+		if !g.add(line+skipped, cells) {
+			return g.head, nil
+		}
 	}
-	if h == nil && !f.broken {
-		f.add(note.New("the file is empty; allowed: a header row, then one row an arm").At(note.Where{File: file}))
+	return g.end()
+}
+
+// grid gathers the rows of a table: the first that it is given is the header.
+type grid struct {
+	file, sheet string
+	foreign     map[string]string
+	comma       bool // a decimal comma may stand in numbers
+	faults      *faults
+	head        *head
+	records     []*record
+}
+
+// add takes a row; false where no further row is to be read.
+func (g *grid) add(row int, cells []cell) bool {
+	at := note.Where{File: g.file, Sheet: g.sheet, Row: row}
+	for i := range cells {
+		cells[i].text = strings.TrimSpace(cells[i].text)
 	}
-	return h, records
+	if g.head == nil {
+		return g.header(at, cells)
+	}
+	for len(cells) > 0 && cells[len(cells)-1].text == "" {
+		cells = cells[:len(cells)-1]
+	}
+	if len(cells) == 0 {
+		return true // a blank row
+	}
+	if len(g.records) == maxRows {
+		g.faults.add(note.New("the table has more than %d rows; allowed: at most that", maxRows).At(at))
+		g.faults.broken = true
+		return false
+	}
+	width := len(g.head.names)
+	for _, c := range cells[min(len(cells), width):] {
+		if c.text != "" {
+			g.faults.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text with the separator in it is written in quotes)",
+				quote(c.text), width).At(at))
+		}
+	}
+	g.records = append(g.records, &record{
+		file: g.file, sheet: g.sheet, row: row, head: g.head, comma: g.comma, faults: g.faults, cells: cells[:min(len(cells), width)],
+	})
+	return true
+}
+
+func (g *grid) header(at note.Where, cells []cell) bool {
+	if len(cells) > maxColumns {
+		g.faults.add(note.New("the header has %d columns; allowed: at most %d", len(cells), maxColumns).At(at))
+		return false
+	}
+	names := make([]string, len(cells))
+	for i, c := range cells {
+		names[i] = strings.ToLower(c.text)
+		if ours, ok := g.foreign[names[i]]; ok {
+			names[i] = ours
+		}
+		if names[i] != "" && slices.Contains(names[:i], names[i]) {
+			at.Column = names[i]
+			g.faults.add(note.New("the column %s stands twice in the header; allowed: each column once", quote(names[i])).At(at))
+		}
+	}
+	for len(names) > 0 && names[len(names)-1] == "" {
+		names = names[:len(names)-1]
+	}
+	g.head = newHead(names)
+	g.head.file, g.head.sheet, g.head.row = g.file, g.sheet, at.Row
+	return true
+}
+
+// end is the table as gathered.
+func (g *grid) end() (*head, []*record) {
+	if g.head == nil && !g.faults.broken {
+		g.faults.add(note.New("the file is empty; allowed: a header row, then one row an arm").At(note.Where{File: g.file, Sheet: g.sheet}))
+	}
+	return g.head, g.records
 }
 
 // separator finds what separates the columns: of comma, semicolon and tab the one that splits the header into the

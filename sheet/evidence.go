@@ -84,14 +84,14 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 			if near := nearest(name, h.names); near != "" && !known[near] {
 				n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near), strings.Join(required, ", "))
 			}
-			f.add(n.At(note.Where{File: file, Row: h.row}))
+			f.add(n.At(h.where()))
 		}
 	}
 	if lacking {
 		return nil, nil, nil
 	}
 	if len(records) == 0 {
-		f.missing(note.New("there is a header and no row below it; allowed: one row an arm").At(note.Where{File: file}))
+		f.missing(note.New("there is a header and no row below it; allowed: one row an arm").At(note.Where{File: h.file, Sheet: h.sheet}))
 		return nil, nil, nil
 	}
 
@@ -103,21 +103,21 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 		}
 		if name == "" {
 			if slices.ContainsFunc(records, func(r *record) bool { return i < len(r.cells) && r.cells[i].text != "" }) {
-				f.add(note.New("column %d has values and no name; allowed: a name for every column", i+1).At(note.Where{File: file, Row: h.row}))
+				f.add(note.New("column %d has values and no name; allowed: a name for every column", i+1).At(h.where()))
 			}
 			continue
 		}
 		extra = append(extra, name)
 		if near := nearest(name, slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })); near != "" {
 			warnings = append(warnings, note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).
-				At(note.Where{File: file, Row: h.row, Column: name}))
+				At(note.Where{File: h.file, Sheet: h.sheet, Row: h.row, Column: name}))
 		} else {
 			odd = append(odd, quote(name))
 		}
 	}
 	if len(odd) > 0 {
 		warnings = append(warnings, note.New("columns that are not known are kept as notes: %s", strings.Join(odd, ", ")).
-			At(note.Where{File: file, Row: h.row}))
+			At(h.where()))
 	}
 
 	g := gather{faults: f, practices: practices, keys: make([]string, len(practices)), at: map[string]int{}, looked: map[string]bool{}}
@@ -208,7 +208,7 @@ func (g *gather) row(r *record, extra []string) {
 	g.caveats(s, r)
 
 	arm := g.arm(s, r, extra)
-	if g.faults.count() > before || !ok {
+	if g.faults.count() > before || !ok || r.lost {
 		s.bad = true
 	}
 	s.Arms = append(s.Arms, arm)
@@ -310,7 +310,7 @@ func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
 		Pump:      r.choice("pump", "runs-on", "cycled", "none"),
 		Tapped:    r.date("tapped"),
 		LastRun:   r.date("last_run"),
-		Where:     note.Where{File: r.file, Row: r.row},
+		Where:     note.Where{File: r.file, Sheet: r.sheet, Row: r.row},
 	}
 	if r.has("mean") {
 		// Arms of a study are compared by their ratio, so they stand in one unit; it may be left out by all of them.

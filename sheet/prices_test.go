@@ -281,7 +281,7 @@ checked = 2025-10-01
 	}{
 		"no such file":          {[]string{filepath.Join(dir, "nothing.csv")}, []string{"no such file"}},
 		"a folder":              {[]string{put2(t, dir, "folder.csv")}, []string{"a folder"}},
-		"another kind of file":  {[]string{put("sheet.xlsx", "PK\x03\x04")}, []string{`".xlsx"`, ".csv"}},
+		"another kind of file":  {[]string{put("sheet.ods", "PK\x03\x04")}, []string{`".ods"`, ".csv", ".xlsx"}},
 		"two price files":       {[]string{money, put("more.toml", smallPrices)}, []string{"second price file", "prices.toml"}},
 		"two currencies":        {[]string{money, put("cad.toml", strings.Replace(smallPrices, "USD", "CAD", 1))}, []string{"two currencies", "CAD", "USD"}},
 		"a study in two files":  {[]string{steam, own, put("again.csv", "study,site,season,practice,mean,n,sd\nS,here,2020,unsanitized,15,6,2\nS,here,2020,new-spout,17,6,2\n")}, []string{"another file already"}},

@@ -139,13 +139,16 @@ func load(path string) file {
 	f := file{path: path, faults: new(faults)}
 	at := note.Where{File: path}
 	limit := int64(maxCSV)
+	if name, _, ok := spreadsheetName(path); ok {
+		path, at.File = name, name
+	}
 	ext := strings.ToLower(filepath.Ext(path))
 	switch ext {
-	case ".csv", ".tsv", ".txt":
+	case ".csv", ".tsv", ".txt", ".xlsx":
 	case ".toml":
 		limit = maxTOML
 	default:
-		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt (an evidence table), .toml (prices, practices, rules)",
+		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)",
 			quote(ext)).At(at))
 		return f
 	}
