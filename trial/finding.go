@@ -1,0 +1,383 @@
+package trial
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"spile/note"
+	"spile/practice"
+	"spile/unit"
+)
+
+// FindingKind is what spoils a comparison.
+type FindingKind string
+
+const (
+	Departs    FindingKind = "departs"    // a unit far from its block on one run
+	Gap        FindingKind = "gap"        // a unit not read when its block was
+	Backwards  FindingKind = "backwards"  // a counter that shows less than before, without a reset
+	Impossible FindingKind = "impossible" // more sap than taps can give
+	Happened   FindingKind = "event"      // something that stops or loses sap
+	Vacuum     FindingKind = "vacuum"     // practices under unequal vacuum
+	TapsChange FindingKind = "taps"       // taps that changed in mid-season
+	OneLine    FindingKind = "mainline"   // one practice's units all on one mainline
+)
+
+// Finding is one thing that spoils a comparison, with its evidence and a remedy that is never applied unasked.
+type Finding struct {
+	Kind      FindingKind
+	Block     string
+	Units     []string
+	Practices []practice.Key
+	From, To  time.Time // of the run, where it is of one
+	Evidence  note.Note
+	Remedy    note.Note
+	Exclusion *Exclusion // what the remedy would take out; nil where it is of another kind
+}
+
+// Limits of what is found.
+const (
+	far       = 3.5  // robust z beyond which a reading departs (Iglewicz & Hoaglin 1993)
+	perDay    = 20.0 // litres a tap and day, some two to three times the best day's (common practice, no source)
+	unequal   = 1.0  // inHg between practices
+	biasAnInH = 5.0  // percent of sap for each inHg (common practice, no source)
+)
+
+// findings lists what spoils the comparison, in the order of the kinds.
+func (s Record) findings(t *Total) []Finding {
+	var out []Finding
+	out = append(out, s.departures(t)...)
+	out = append(out, s.gaps(t)...)
+	out = append(out, s.counters(t)...)
+	out = append(out, s.happened(t)...)
+	out = append(out, s.tapChanges()...)
+	out = append(out, Unequal(t.Rows)...)
+	return append(out, s.lines()...)
+}
+
+func (s Record) plot(u string) Plot {
+	return s.Plots[slices.IndexFunc(s.Plots, func(p Plot) bool { return p.Unit == u })]
+}
+
+// wholeBlock is the remedy for a bad run.
+func wholeBlock(block string, r Run) (note.Note, *Exclusion) {
+	from := r.From
+	if from.IsZero() {
+		from = r.To.AddDate(0, 0, -1)
+	}
+	return note.New("take this run out for the whole block %s, not for the unit alone: the units left in would keep sap that it could not gather", block),
+		&Exclusion{Block: block, From: from, To: r.To}
+}
+
+// departures are runs whose log ratio to the rest of the block lies far from the unit's usual one: robust z from medians
+// and the median absolute deviation over all runs (Iglewicz & Hoaglin 1993). A unit is held against the others of its
+// block, each less its own usual level, so that neither practices nor the unit itself hide it.
+func (s Record) departures(t *Total) []Finding {
+	type place struct {
+		block string
+		to    time.Time
+	}
+	taps := map[string]float64{}
+	for _, r := range t.Rows {
+		taps[r.Unit] = r.Taps
+	}
+	var runs []Run
+	var logs []float64
+	together := map[place][]int{} // runs of a block that ended together
+	for _, r := range t.Runs {
+		if r.Volume > 0 && taps[r.Unit] > 0 {
+			k := place{s.plot(r.Unit).Block, r.To}
+			together[k] = append(together[k], len(runs))
+			runs = append(runs, r)
+			logs = append(logs, math.Log(float64(r.Volume)/taps[r.Unit]))
+		}
+	}
+	of := func(at []int, but int, f func(i int) float64) float64 {
+		var x []float64
+		for _, i := range at {
+			if i != but {
+				x = append(x, f(i))
+			}
+		}
+		return median(x)
+	}
+	own := map[string][]float64{} // a unit's log ratios to its block
+	for i, r := range runs {
+		if at := together[place{s.plot(r.Unit).Block, r.To}]; len(at) >= 3 {
+			own[r.Unit] = append(own[r.Unit], logs[i]-of(at, -1, func(j int) float64 { return logs[j] }))
+		}
+	}
+	x, apart := make([]float64, len(runs)), []float64{}
+	for i, r := range runs {
+		at := together[place{s.plot(r.Unit).Block, r.To}]
+		x[i] = math.NaN()
+		if len(at) < 3 || len(own[r.Unit]) < 4 {
+			continue // too few to know what is usual
+		}
+		usual := func(j int) float64 {
+			if o := own[runs[j].Unit]; len(o) > 0 {
+				return logs[j] - median(o)
+			}
+			return logs[j]
+		}
+		x[i] = usual(i) - of(at, i, usual)
+		apart = append(apart, math.Abs(x[i]))
+	}
+	if len(apart) < 8 {
+		return nil
+	}
+	scale := max(1.4826*median(apart), 0.02)
+	var out []Finding
+	for i, r := range runs {
+		z := x[i] / scale
+		if !(math.Abs(z) > far) || r.Out {
+			continue
+		}
+		block := s.plot(r.Unit).Block
+		f := Finding{Kind: Departs, Block: block, Units: []string{r.Unit}, From: r.From, To: r.To,
+			Evidence: note.New("unit %s gave %v of what it usually gives beside its block on the run to %s (robust z %.1f)",
+				r.Unit, note.Percent(100*math.Exp(x[i])), r.To.Format(time.DateOnly), z)}
+		f.Remedy, f.Exclusion = wholeBlock(block, r)
+		out = append(out, f)
+	}
+	return out
+}
+
+func median(x []float64) float64 {
+	x = slices.Sorted(slices.Values(x))
+	n := len(x)
+	return (x[(n-1)/2] + x[n/2]) / 2
+}
+
+// gaps are units that were not read when others of their block were.
+func (s Record) gaps(t *Total) []Finding {
+	var out []Finding
+	read := map[string]map[time.Time]bool{}
+	dates := map[string][]time.Time{} // of the block
+	for _, r := range t.Runs {
+		if read[r.Unit] == nil {
+			read[r.Unit] = map[time.Time]bool{}
+		}
+		read[r.Unit][r.To] = true
+		b := s.plot(r.Unit).Block
+		if !slices.Contains(dates[b], r.To) {
+			dates[b] = append(dates[b], r.To)
+		}
+	}
+	for _, p := range s.Plots {
+		for _, d := range slices.SortedFunc(slices.Values(dates[p.Block]), time.Time.Compare) {
+			if read[p.Unit][d] {
+				continue
+			}
+			out = append(out, Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: d,
+				Evidence: note.New("unit %s was not read on %s, when others of its block were", p.Unit, d.Format(time.DateOnly)),
+				Remedy:   note.New("where its sap was still gathered, its next reading holds it and nothing is lost; where it ran over, enter an overflow")})
+		}
+	}
+	return out
+}
+
+// counters are those that went backwards, and sums that cannot be.
+func (s Record) counters(t *Total) []Finding {
+	var out []Finding
+	for _, r := range t.Runs {
+		p := s.plot(r.Unit)
+		add := func(kind FindingKind, evidence note.Note) {
+			f := Finding{Kind: kind, Block: p.Block, Units: []string{r.Unit}, From: r.From, To: r.To, Evidence: evidence}
+			f.Remedy, f.Exclusion = wholeBlock(p.Block, r)
+			out = append(out, f)
+		}
+		if r.backwards {
+			add(Backwards, note.New("the counter of unit %s shows less on %s than at the reading before, and no reset is written down: its run counts as nothing", r.Unit, r.To.Format(time.DateOnly)))
+		}
+		if r.From.IsZero() || r.Out {
+			continue
+		}
+		days := max(1, r.To.Sub(r.From).Hours()/24)
+		if most := float64(r.Volume) / float64(s.taps(p)) / days; most > perDay {
+			add(Impossible, note.New("unit %s gave %.0f litres a tap and day on the run to %s; more than %.0f cannot be", r.Unit, most, r.To.Format(time.DateOnly), perDay))
+		}
+	}
+	return out
+}
+
+// happened are events that stop or lose sap on some units of a block and not on others.
+func (s Record) happened(t *Total) []Finding {
+	var out []Finding
+	for _, e := range s.Events {
+		if slices.Contains([]EventKind{CounterReset, Overflow, Retapped}, e.Kind) {
+			continue // 'at least', or a matter of taps
+		}
+		hit := map[string]bool{}
+		for _, r := range t.Runs {
+			if !r.Out && e.touches(r.Unit, r.From, r.To.Add(1)) {
+				p := s.plot(r.Unit)
+				if key := p.Block + "\x00" + r.To.String(); !hit[key] {
+					hit[key] = true
+					f := Finding{Kind: Happened, Block: p.Block, Units: e.Units, From: r.From, To: r.To,
+						Evidence: note.New("%s from %s to %s touches the run to %s", note.Term(e.Kind), e.From.Format(time.DateOnly), e.To.Format(time.DateOnly), r.To.Format(time.DateOnly))}
+					f.Remedy, f.Exclusion = wholeBlock(p.Block, r)
+					out = append(out, f)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// tapChanges are units whose counts differ.
+func (s Record) tapChanges() []Finding {
+	var out []Finding
+	for _, p := range s.Plots {
+		counts := s.counts(p.Unit)
+		for i, c := range counts {
+			if i == 0 || c.Taps-c.Again == counts[0].Taps-counts[0].Again {
+				continue
+			}
+			out = append(out, Finding{Kind: TapsChange, Block: p.Block, Units: []string{p.Unit}, From: counts[0].At, To: c.At,
+				Evidence: note.New("unit %s had %d taps on %s and %d on %s", p.Unit, counts[0].Taps-counts[0].Again, counts[0].At.Format(time.DateOnly), c.Taps-c.Again, c.At.Format(time.DateOnly)),
+				Remedy:   note.New("find out when; its yield stands per tap of the first count until a count is corrected")})
+			break
+		}
+	}
+	return out
+}
+
+// Unequal finds practices whose mean vacuum differs by more than 1 inHg from the practice with the least, with the
+// bias that this implies.
+func Unequal(rows []UnitSeason) []Finding {
+	type mean struct {
+		k      practice.Key
+		sum, n float64
+	}
+	var means []mean
+	for _, r := range rows {
+		if r.Vacuum == nil {
+			continue
+		}
+		i := slices.IndexFunc(means, func(m mean) bool { return m.k == r.Practice })
+		if i < 0 {
+			i = len(means)
+			means = append(means, mean{k: r.Practice})
+		}
+		means[i].sum += r.Vacuum.In(unit.InchOfMercury)
+		means[i].n++
+	}
+	if len(means) < 2 {
+		return nil
+	}
+	at := func(m mean) float64 { return m.sum / m.n }
+	low := slices.MinFunc(means, func(a, b mean) int { return cmp.Compare(at(a), at(b)) })
+	var out []Finding
+	for _, m := range means {
+		if d := at(m) - at(low); d > unequal {
+			out = append(out, Finding{Kind: Vacuum, Practices: []practice.Key{m.k, low.k},
+				Evidence: note.New("%s ran under %.1f inHg and %s under %.1f: at about %v an inHg that alone is some %v more sap",
+					note.Term(m.k), at(m), note.Term(low.k), at(low), note.Percent(biasAnInH), note.Percent(biasAnInH*d)),
+				Remedy: note.New("adjust the analysis for vacuum, or read the gain with this in mind")})
+		}
+	}
+	return out
+}
+
+// lines are practices whose units all hang on one mainline that not all units hang on.
+func (s Record) lines() []Finding {
+	of, all := map[practice.Key][]string{}, []string{}
+	var order []practice.Key
+	units := map[practice.Key]int{}
+	for _, p := range s.Plots {
+		if p.Mainline == "" {
+			continue
+		}
+		if of[p.Practice] == nil {
+			order = append(order, p.Practice)
+		}
+		units[p.Practice]++
+		if !slices.Contains(of[p.Practice], p.Mainline) {
+			of[p.Practice] = append(of[p.Practice], p.Mainline)
+		}
+		if !slices.Contains(all, p.Mainline) {
+			all = append(all, p.Mainline)
+		}
+	}
+	var out []Finding
+	for _, k := range order {
+		if len(of[k]) == 1 && len(all) > 1 && units[k] > 1 {
+			out = append(out, Finding{Kind: OneLine, Practices: []practice.Key{k},
+				Evidence: note.New("all %d units of %s are on the mainline %s: what the practice does cannot be told from what that mainline does", units[k], note.Term(k), of[k][0]),
+				Remedy:   note.New("nothing mends this afterwards; say it beside the result, and spread practices over mainlines next time")})
+		}
+	}
+	return out
+}
+
+// Point is where a practice's mean accumulated yield stood at a time, litres a tap, with its 95 % band over units.
+type Point struct {
+	At              time.Time
+	Mean, Low, High unit.Volume // Low and High are NaN for a single unit
+}
+
+// Curve is a practice's season.
+type Curve struct {
+	Practice practice.Key
+	Points   []Point
+}
+
+// Accumulation is the season run by run, per practice, without the runs taken out.
+func (s Record) Accumulation(t *Total) []Curve {
+	var dates []time.Time
+	for _, r := range t.Runs {
+		if !slices.ContainsFunc(dates, r.To.Equal) {
+			dates = append(dates, r.To)
+		}
+	}
+	slices.SortFunc(dates, time.Time.Compare)
+	var out []Curve
+	for _, p := range s.Plots {
+		if slices.ContainsFunc(out, func(c Curve) bool { return c.Practice == p.Practice }) {
+			continue
+		}
+		c := Curve{Practice: p.Practice}
+		for _, d := range dates {
+			var sums []float64
+			for _, row := range t.Rows {
+				if row.Practice != p.Practice {
+					continue
+				}
+				sum := 0.0
+				for _, r := range t.Runs {
+					if r.Unit == row.Unit && !r.Out && !r.To.After(d) {
+						sum += float64(r.Volume)
+					}
+				}
+				sums = append(sums, sum/row.Taps)
+			}
+			if len(sums) == 0 {
+				continue
+			}
+			c.Points = append(c.Points, point(d, sums))
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// point is the mean of units and its t interval.
+func point(at time.Time, x []float64) Point {
+	n := float64(len(x))
+	mean, ss := 0.0, 0.0
+	for _, v := range x {
+		mean += v / n
+	}
+	for _, v := range x {
+		ss += (v - mean) * (v - mean)
+	}
+	p := Point{At: at, Mean: unit.Volume(mean), Low: unit.Volume(math.NaN()), High: unit.Volume(math.NaN())}
+	if n > 1 {
+		half := tQuantile(0.975, n-1) * math.Sqrt(ss/(n-1)/n)
+		p.Low, p.High = unit.Volume(max(0, mean-half)), unit.Volume(mean+half)
+	}
+	return p
+}

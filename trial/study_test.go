@@ -1,0 +1,60 @@
+package trial
+
+import (
+	"math"
+	"testing"
+
+	"spile/evidence"
+	"spile/practice"
+	"spile/weather"
+)
+
+// The study holds the same gains as the analysis and the whole Kenward-Roger covariance: R's standard errors on its
+// diagonal. With no ages told apart (a trial without practices that age) it is the analysis itself.
+func TestStudy(t *testing.T) {
+	rows, c := stored(t, "invented-trial-unbalanced")
+	for i := range rows {
+		if rows[i].Practice == practice.NewDrop {
+			rows[i].Practice = practice.SilverSpout
+		}
+	}
+	s, err := Study(rows, practice.Shipped(), Options{}, About{Name: "t", Site: "hill", Seasons: []weather.Season{{Year: 2025, Class: weather.Short}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !s.Live || len(s.Rows) != 3 || s.Season != 2025 {
+		t.Fatalf("%+v", s)
+	}
+	for i, r := range s.Rows {
+		want := c.Expect.Contrasts[i+1]
+		if math.Abs(r.Y-want.Value) > 1e-4*want.SE || math.Abs(math.Sqrt(s.V.At(i, i))-want.SE) > 1e-4*want.SE {
+			t.Errorf("row %d: %v ± %v, R %v ± %v", i, r.Y, math.Sqrt(s.V.At(i, i)), want.Value, want.SE)
+		}
+	}
+	if len(s.Caveats) != 1 || s.Caveats[0] != evidence.FreakSeason || s.Moderators["season-class"] != 1 {
+		t.Errorf("caveats %v", s.Caveats)
+	}
+}
+
+// New drops of two seasons are two treatments.
+func TestStudyAges(t *testing.T) {
+	rows, _ := stored(t, "invented-trial")
+	s, err := Study(rows, practice.Shipped(), Options{}, About{Name: "t", Site: "hill"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: practice.NewSpout}, {Practice: practice.CheckValve}, {Practice: practice.NewDrop}, {Practice: practice.NewDrop, DropAge: 1}}
+	if len(s.Arms) != len(want) {
+		t.Fatalf("%v", s.Arms)
+	}
+	for i, a := range want {
+		if s.Arms[i] != a {
+			t.Errorf("arm %d is %v, want %v", i, s.Arms[i], a)
+		}
+	}
+	if one := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80}); true {
+		if _, err := Study(one, practice.Shipped(), Options{}, About{Name: "t"}); err == nil {
+			t.Error("a trial that cannot tell its error is pooled")
+		}
+	}
+}
