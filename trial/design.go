@@ -75,6 +75,15 @@ type Layout struct {
 	Notes  []note.Note
 }
 
+// Size is how many units the layout uses.
+func (l *Layout) Size() int {
+	units := map[string]bool{}
+	for _, p := range l.Places {
+		units[p.Unit.Name] = true
+	}
+	return len(units)
+}
+
 // Layout draws the layout from the seed. The error is note.Faults.
 func (q Question) Layout(set practice.Set) (*Layout, error) {
 	l := &Layout{Question: q}

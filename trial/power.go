@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 
 	"spile/note"
@@ -268,6 +269,54 @@ func (s Scheme) Smallest(sp Spread, alpha, power float64, runs int) (float64, er
 		}
 	}
 	return percent(high), nil
+}
+
+// PowerRow is the power of a scheme at a number of replicates.
+type PowerRow struct {
+	Replicates  int
+	GainPct     float64
+	Chance      Chance
+	SmallestPct float64 // gain found with the power asked for; NaN where even 1000 % is not
+	Needed      bool    // the fewest replicates with the power asked for
+}
+
+// Table is the power at the replicates given; or with 0, at those needed and at some below and above.
+func (s Scheme) Table(sp Spread, gainPct, alpha, power float64, replicates, runs int) ([]PowerRow, error) {
+	list, needed := []int{replicates}, 0
+	if replicates == 0 {
+		n, _, err := s.Needed(sp, gainPct, alpha, power, runs)
+		if err != nil {
+			return nil, err
+		}
+		needed, list = n, nil
+		step := 1
+		if s.Design == Latin {
+			step = latinRows(s.Practices) / s.Practices
+		}
+		for _, part := range []float64{0.5, 0.75, 1, 1.5, 2} {
+			k := max(step, int(math.Round(part*float64(n)/float64(step)))*step)
+			if s.Design != Latin {
+				k = max(2, k)
+			}
+			if !slices.Contains(list, k) {
+				list = append(list, k)
+			}
+		}
+	}
+	var rows []PowerRow
+	for _, n := range list {
+		s.Replicates = n
+		c, err := s.Power(sp, gainPct, alpha, runs)
+		if err != nil {
+			return nil, err
+		}
+		r := PowerRow{Replicates: n, GainPct: gainPct, Chance: c, Needed: n == needed}
+		if r.SmallestPct, err = s.Smallest(sp, alpha, power, runs); err != nil {
+			r.SmallestPct = math.NaN()
+		}
+		rows = append(rows, r)
+	}
+	return rows, nil
 }
 
 // rows is a trial of the scheme, its layout made from the seed: keys p0 (the reference), p1, ...
