@@ -23,7 +23,7 @@ bench:
 
 # The share of simulated tables whose 95 % intervals hold the truth; takes a while.
 coverage:
-	SPILE_COVERAGE=1 go test ./pool -run Coverage -count=1 -v -timeout 90m
+	SPILE_COVERAGE=1 go test ./pool ./trial -run Coverage -count=1 -v -timeout 90m
 
 # What a workbook must survive, at length: killed 200 times while it writes, a full disk at each write, two who write at once.
 faults:
