@@ -128,6 +128,26 @@ func near(t *testing.T, what string, got, want, within float64) {
 	}
 }
 
+// The draws that money rests on have the intervals of the table: a rotation of one season is a new drop, whose interval
+// the table gives; that of its net, which is linear in the gain where sap is sold as sap, comes from the draws.
+func TestDrawsHaveTheTablesInterval(t *testing.T) {
+	in := input()
+	for i := range in.Studies {
+		for j := range in.Studies[i].Arms {
+			in.Studies[i].Arms[j].SD = new(3.)
+			in.Studies[i].Arms[j].N = new(6.)
+		}
+	}
+	in.Prices.Baseline.Practice.Practice = practice.Unsanitized
+	a := answer(t, in)
+	for _, id := range []string{"new-spout", "check-valve", "new-drop/1"} {
+		o := option(t, a, id)
+		costs := 25*o.GainPct/100 - o.Unsanitized.Net
+		near(t, id+" low", o.Unsanitized.NetLow, 25*o.LowPct/100-costs, 0.05*(o.Unsanitized.NetHigh-o.Unsanitized.NetLow))
+		near(t, id+" high", o.Unsanitized.NetHigh, 25*o.HighPct/100-costs, 0.05*(o.Unsanitized.NetHigh-o.Unsanitized.NetLow))
+	}
+}
+
 // Against another practice every net moves by that practice's own net, and the order stays.
 func TestAgainst(t *testing.T) {
 	in := input()
@@ -142,6 +162,17 @@ func TestAgainst(t *testing.T) {
 		}
 		near(t, o.ID(), other.Today.Net, o.Today.Net-shift, 1e-9)
 		near(t, o.ID()+" against unsanitized", other.Unsanitized.Net, o.Unsanitized.Net, 1e-9)
+	}
+}
+
+// A bare practice that replaces drops is its rotation of one season, with its costs: no option may look good beside a
+// replacement that was never paid.
+func TestAgainstPracticeThatAges(t *testing.T) {
+	in := input()
+	in.Against = budget.Choice{Practice: practice.NewDrop}
+	a := answer(t, in)
+	if o := option(t, a, "new-drop/1"); a.Reference.Every != 1 || !o.IsToday || o.Today.Net != 0 {
+		t.Errorf("against %+v; new drops every season net %v against themselves", a.Reference, o.Today.Net)
 	}
 }
 
@@ -164,6 +195,11 @@ func TestNeverFirst(t *testing.T) {
 	}
 	in.Prices = new(*in.Prices)
 	in.Prices.Place = "CA-QC"
+	if o := option(t, answer(t, in), "alcohol-flush"); o.Verdict != practice.HeldBack {
+		t.Error("a chemical whose label is not known to name tubing must be held back")
+	}
+	in.Prices = new(*in.Prices)
+	in.Prices.Chemicals = []budget.Chemical{{Name: "alcohol", Price: budget.Value{Best: 1}, LabelNamesTubing: true}}
 	if best, _ := answer(t, in).Best(); best.ID() != "alcohol-flush" {
 		t.Errorf("where no rule holds alcohol back, %s comes first", best.ID())
 	}

@@ -12,10 +12,12 @@ const (
 	drawSeed  = 1
 )
 
-// draws holds long-run gains over unsanitized, as fractions: best guesses and joint draws by treatment. A treatment
-// that the model has no place for is not there.
+// draws holds long-run gains over unsanitized, as fractions: best guesses with their 95 % intervals, and joint draws, by
+// treatment. A treatment that the model has no place for is not there.
 type draws struct {
 	best  map[practice.Treatment]float64
+	low   map[practice.Treatment]float64
+	high  map[practice.Treatment]float64
 	drawn map[practice.Treatment][]float64
 	rough map[practice.Treatment]bool // fewer than three degrees of freedom: its draws give no chance of being best (M7)
 }
@@ -26,6 +28,8 @@ const oldest = maxInterval - 1
 func drawsOf(r *pool.Result, set practice.Set) *draws {
 	d := &draws{
 		best:  map[practice.Treatment]float64{{Practice: practice.Unsanitized}: 0},
+		low:   map[practice.Treatment]float64{},
+		high:  map[practice.Treatment]float64{},
 		drawn: map[practice.Treatment][]float64{{Practice: practice.Unsanitized}: make([]float64, drawCount)},
 		rough: map[practice.Treatment]bool{},
 	}
@@ -41,6 +45,8 @@ func drawsOf(r *pool.Result, set practice.Set) *draws {
 			d.rough[t] = at.DF < 3
 			d.best[t] = at.LongRunPct / 100
 			shift := math.Log1p(at.LongRunPct/100) - at.Log // σ²site/2: a draw, too, is of the ratio of expected yields
+			d.low[t] = math.Exp(shift)*(1+at.LowPct/100) - 1
+			d.high[t] = math.Exp(shift)*(1+at.HighPct/100) - 1
 			for i, x := range log {
 				log[i] = math.Expm1(x + shift)
 			}

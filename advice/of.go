@@ -3,6 +3,7 @@ package advice
 import (
 	"slices"
 
+	"spile/budget"
 	"spile/evidence"
 	"spile/note"
 	"spile/pool"
@@ -47,6 +48,9 @@ func (m *Memo) Of(in Input) (*Advice, error) {
 	in.Rules = practice.WithShipped(in.Rules)
 	if f := in.faults(); len(f) > 0 {
 		return nil, f
+	}
+	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
+		in.Against = budget.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
 	}
 	fit, err := m.fits.get(fitInputs{in.Studies, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return fitOf(in) })
 	if err != nil {

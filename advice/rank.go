@@ -221,11 +221,12 @@ func (r *ranker) option(c candidate, unsanitized, today reference, now budget.Ch
 		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = o.Unsanitized.Net, budget.Compare(high, unsanitized.account).Net
 		o.Today.NetLow, o.Today.NetHigh = o.Today.Net, budget.Compare(high, today.account).Net
 	} else {
-		gains := meanOf(c.drawn)
-		for i := range gains {
-			gains[i] *= 100
+		if seasons := c.Seasons(); len(seasons) == 1 { // the interval of the table, free of the draws' own error
+			o.LowPct, o.HighPct = 100*r.draws.low[seasons[0]], 100*r.draws.high[seasons[0]]
+		} else {
+			low, high := pool.Middle(meanOf(c.drawn))
+			o.LowPct, o.HighPct = 100*low, 100*high
 		}
-		o.LowPct, o.HighPct = pool.Middle(gains)
 		margins := r.ledger.Margins(&account.Plan, r.baseDraws, c.drawn)
 		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = pool.Middle(less(margins, unsanitized.margins))
 		o.Today.NetLow, o.Today.NetHigh = pool.Middle(less(margins, today.margins))

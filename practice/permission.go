@@ -127,6 +127,7 @@ func ShippedRules() []Rule {
 			Reason: "paraformaldehyde is never to be used: it rots the tree around the tap hole and has no place in food"},
 		{Chemical: true, Place: Unknown, Verdict: HeldBack, Checked: checked,
 			Reason: "the place is not known, and a chemical is permitted by place"},
+		{Wash: WashAlcohol, Unlabelled: true, Verdict: HeldBack, Checked: checked, Reason: noLabel},
 		{Wash: WashAlcohol, Place: "US", Verdict: HeldBack, Checked: checked,
 			Reason: "held back in the United States until a label and the authorities say that alcohol may be run through tubing for sap"},
 		{Wash: WashAlcohol, Place: "CA", Verdict: Permitted, Checked: checked, Reason: hasLabel},

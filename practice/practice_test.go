@@ -27,8 +27,9 @@ func TestShippedRules(t *testing.T) {
 	}{
 		{"alcohol in the United States", Case{Practice: of(AlcoholFlush), Place: "US-VT"}, HeldBack, "United States"},
 		{"alcohol in the United States, labelled", Case{Practice: of(AlcoholFlush), Place: "US", Labelled: true}, HeldBack, "United States"},
-		{"alcohol in Québec", Case{Practice: of(AlcoholFlush), Place: "CA-QC"}, Permitted, "label"},
-		{"alcohol at a place that no rule knows", Case{Practice: of(AlcoholFlush), Place: "JP-01"}, HeldBack, "no rule"},
+		{"alcohol in Québec without a label for tubing", Case{Practice: of(AlcoholFlush), Place: "CA-QC"}, HeldBack, "label"},
+		{"alcohol in Québec with one", Case{Practice: of(AlcoholFlush), Place: "CA-QC", Labelled: true}, Permitted, "label"},
+		{"alcohol at a place that no rule knows", Case{Practice: of(AlcoholFlush), Place: "JP-01", Labelled: true}, HeldBack, "no rule"},
 		{"chlorine without a label for tubing", Case{Practice: of(ChlorineRinse), Place: "US-VT"}, HeldBack, "label"},
 		{"chlorine with one", Case{Practice: of(ChlorineRinse), Place: "US-VT", Labelled: true}, Permitted, "label"},
 		{"peroxide without", Case{Practice: of(PeroxideRinse), Place: "CA-QC"}, HeldBack, "label"},
@@ -71,7 +72,7 @@ func TestWithShipped(t *testing.T) {
 		t.Errorf("without rules of one's own: %d rules, shipped are %d", len(got), len(shipped))
 	}
 	alcohol, _ := Shipped().Find(AlcoholFlush)
-	ask := Case{Practice: alcohol, Place: "US-VT", AsOf: "2030-01-01"}
+	ask := Case{Practice: alcohol, Place: "US-VT", Labelled: true, AsOf: "2030-01-01"}
 	for _, tt := range []struct {
 		name string
 		own  Rule
