@@ -136,3 +136,40 @@ func TestTrialsAgainstR(t *testing.T) {
 		})
 	}
 }
+
+// TestPowerAgainstR compares power and the replicates needed with R's power.t.test (strict: both tails).
+func TestPowerAgainstR(t *testing.T) {
+	raw, err := os.ReadFile(filepath.Join(cmp.Or(os.Getenv("SPILE_CROSSCHECK_DIR"), "testdata"), "trial", "power.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var c struct {
+		Power []struct {
+			N, Delta, SD, Power float64
+		} `json:"power"`
+		Needed []struct {
+			Delta, SD, N float64
+		} `json:"needed"`
+	}
+	if err := json.Unmarshal(raw, &c); err != nil || len(c.Power) == 0 || len(c.Needed) == 0 {
+		t.Fatal(err)
+	}
+	// The gain whose log is delta, and the CV whose log has the standard deviation.
+	gain := func(delta float64) float64 { return 100 * math.Expm1(delta) }
+	spread := func(sd float64) trial.Spread { return trial.Spread{Unit: math.Sqrt(math.Expm1(sd * sd))} }
+	two := trial.Scheme{Design: trial.Randomised, Practices: 2}
+	for _, w := range c.Power {
+		s := two
+		s.Replicates = int(w.N)
+		got, err := s.Power(spread(w.SD), gain(w.Delta), 0.05, 0)
+		if err != nil || !got.Exact || math.Abs(got.Power-w.Power) > 1e-7 {
+			t.Errorf("%v: %+v, %v", w, got, err)
+		}
+	}
+	for _, w := range c.Needed {
+		n, _, err := two.Needed(spread(w.SD), gain(w.Delta), 0.05, 0.8, 0)
+		if err != nil || n != int(math.Ceil(w.N)) {
+			t.Errorf("%v: %d replicates, %v", w, n, err)
+		}
+	}
+}

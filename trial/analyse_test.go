@@ -4,7 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"spile/crosscheck"
 	"spile/note"
@@ -123,7 +126,7 @@ func TestAnalyseTooLittle(t *testing.T) {
 	}
 }
 
-// A pair in each of three blocks is the paired t test of the log ratios (R 4.2.2: t.test(log(c(80/60, 65/52, 85/71)))).
+// A pair in each of three blocks is the paired t test of the log ratios.
 func TestPairs(t *testing.T) {
 	u, s := practice.Unsanitized, practice.NewSpout
 	a, err := Analyse(table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52}, cell{"4", "b", 2024, s, 65}, cell{"5", "c", 2024, u, 71}, cell{"6", "c", 2024, s, 85}),
@@ -156,6 +159,154 @@ func TestAnalyseFaults(t *testing.T) {
 		rows := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, bad})
 		if _, err := Analyse(rows, practice.Shipped(), Options{}); err == nil {
 			t.Errorf("%v litres a tap pass", bad)
+		}
+	}
+}
+
+// random is a trial of any shape, some rows missing.
+func random(t *rapid.T) []UnitSeason {
+	var rows []UnitSeason
+	blocks, each, seasons := rapid.IntRange(1, 5).Draw(t, "blocks"), rapid.IntRange(1, 2).Draw(t, "each"), rapid.IntRange(1, 3).Draw(t, "seasons")
+	n := rapid.IntRange(2, 4).Draw(t, "practices")
+	for s := range seasons {
+		for b := range blocks {
+			for u := range n * each {
+				if rapid.IntRange(0, 7).Draw(t, "missing") == 0 {
+					continue
+				}
+				rows = append(rows, UnitSeason{Unit: fmt.Sprint(b, "-", u), Block: fmt.Sprint("b", b), Season: 2024 + s, Practice: four[u%n], Taps: float64(rapid.IntRange(1, 40).Draw(t, "taps")),
+					Volume: volume(rapid.Float64Range(3, 6).Draw(t, "log"))})
+			}
+		}
+	}
+	return rows
+}
+
+func same(a, b float64) bool {
+	return math.IsNaN(a) && math.IsNaN(b) || math.Abs(a-b) <= 1e-5*max(1, math.Abs(a), math.Abs(b))
+}
+
+// Another unit of volume and another order of rows change no gain, and nothing panics or comes out silent.
+func TestAnalyseProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows := random(t)
+		a, err := Analyse(rows, practice.Shipped(), Options{})
+		if err != nil {
+			return
+		}
+		other := slices.Clone(rows)
+		slices.Reverse(other)
+		for i := range other {
+			other[i].Volume *= 3.785
+		}
+		b, err := Analyse(other, practice.Shipped(), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, g := range a.Gains {
+			h := b.Gains[i]
+			if g.Practice != h.Practice || !same(g.Log, h.Log) || !same(g.SE, h.SE) || !(same(g.DF, h.DF) || math.Abs(g.DF/h.DF-1) < 1e-3) {
+				t.Fatalf("%+v\n%+v", g, h)
+			}
+			if g.withInference && (!(g.PAdjusted >= g.P-1e-9) || !(g.PAdjusted <= 1) || !(g.AllLowPct <= g.LowPct+1e-6)) {
+				t.Fatalf("adjusted p %v of p %v, intervals %v and %v", g.PAdjusted, g.P, g.AllLowPct, g.LowPct)
+			}
+			if i > 0 && math.IsNaN(g.SE) && len(a.Notes) == 0 {
+				t.Fatal("an interval is missing and nothing says why")
+			}
+		}
+	})
+}
+
+// Naming another practice as the reference turns gains about and changes no comparison.
+func TestAnotherReference(t *testing.T) {
+	rows, _ := stored(t, "invented-trial-unbalanced")
+	a, err := Analyse(rows, practice.Shipped(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Analyse(rows, practice.Shipped(), Options{Reference: practice.NewDrop})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, y := a.Gains[3], b.Gains[0]
+	if !same(x.Log, -y.Log) || !same(x.SE, y.SE) || !same(x.DF, y.DF) {
+		t.Errorf("%v ± %v, turned about %v ± %v", x.Log, x.SE, y.Log, y.SE)
+	}
+	for i := range a.Pairs {
+		if math.Abs(a.Pairs[i].PAdjusted-b.Pairs[i].PAdjusted) > 2e-4 {
+			t.Errorf("pair %d: adjusted p %v and %v", i, a.Pairs[i].PAdjusted, b.Pairs[i].PAdjusted)
+		}
+	}
+}
+
+// A season before the trial takes out what units differ by, so that the same gains get shorter intervals.
+func TestBefore(t *testing.T) {
+	r := newStream(5, "before")
+	var rows []UnitSeason
+	for b := range 5 {
+		for u := range 4 {
+			own := 0.3 * r.normal()
+			name, block := fmt.Sprint(b, "-", u), fmt.Sprint(b)
+			rows = append(rows, UnitSeason{Unit: name, Block: block, Season: 2023, Practice: practice.Unsanitized, Taps: 10, Volume: volume(5 + own + 0.03*r.normal())},
+				UnitSeason{Unit: name, Block: block, Season: 2024, Practice: four[u], Taps: 10, Volume: volume(5 + own + 0.1*float64(u) + 0.03*r.normal())})
+		}
+	}
+	with, err := Analyse(rows, practice.Shipped(), Options{Before: 2023})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var after []UnitSeason
+	for _, r := range rows {
+		if r.Season == 2024 {
+			after = append(after, r)
+		}
+	}
+	without, err := Analyse(after, practice.Shipped(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if with.Gains[1].SE > without.Gains[1].SE/3 || math.Abs(with.Covariates[0].Value-1) > 0.3 || with.Rows != 20 {
+		t.Errorf("standard error %v with the season before, %v without; slope %v", with.Gains[1].SE, without.Gains[1].SE, with.Covariates[0].Value)
+	}
+}
+
+// Practices rotated over units in Williams orders: the gains and what each leaves behind are those put in.
+func TestCarryover(t *testing.T) {
+	q := Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.SilverSpout}, Design: Latin, Replicates: 10, Seasons: 4, FirstSeason: 2023, Seed: 4}
+	l, err := q.Layout(practice.Shipped())
+	if err != nil {
+		t.Fatal(err)
+	}
+	gain := map[practice.Key]float64{practice.NewSpout: 0.2, practice.CheckValve: 0.4, practice.SilverSpout: 0.3}
+	left := map[practice.Key]float64{practice.NewSpout: 0.05, practice.CheckValve: -0.05, practice.SilverSpout: 0.15}
+	r := newStream(9, "carryover")
+	own := map[string]float64{}
+	before := map[string]practice.Key{}
+	var rows []UnitSeason
+	for _, p := range l.Places { // by season
+		if _, ok := own[p.Unit.Name]; !ok {
+			own[p.Unit.Name] = 0.1 * r.normal()
+		}
+		y := 4 + own[p.Unit.Name] + gain[p.Practice] + left[before[p.Unit.Name]] + 0.02*r.normal()
+		before[p.Unit.Name] = p.Practice
+		rows = append(rows, UnitSeason{Unit: p.Unit.Name, Block: p.Unit.Block, Season: p.Season, Practice: p.Practice, Taps: 1, Volume: volume(y)})
+	}
+	a, err := Analyse(rows, practice.Shipped(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, g := range a.Gains[1:] {
+		if math.Abs(g.Log-gain[g.Practice]) > 4*g.SE || !(g.SE < 0.02) {
+			t.Errorf("%s: %v ± %v, put in %v", g.Practice, g.Log, g.SE, gain[g.Practice])
+		}
+	}
+	if len(a.Carryover) != 3 {
+		t.Fatal(a.Carryover)
+	}
+	for _, g := range a.Carryover {
+		if math.Abs(g.Log-left[g.Practice]) > 4*g.SE || !(g.SE < 0.02) {
+			t.Errorf("after %s: %v ± %v, put in %v", g.Practice, g.Log, g.SE, left[g.Practice])
 		}
 	}
 }
