@@ -3,6 +3,10 @@ package sheet
 import (
 	"errors"
 	"math"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
 	"testing"
 
 	"spile/note"
@@ -43,6 +47,53 @@ func TestSeasonFaults(t *testing.T) {
 			t.Errorf("%s: %d faults, want %d:\n%v", c.name, len(faults), c.faults, err)
 		}
 	}
+}
+
+// docs/data.md describes every column of a season table and of a list of units, and its example can be read.
+func TestSeasonPage(t *testing.T) {
+	page, err := os.ReadFile("../docs/data.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range append(slices.Clone(seasonColumns), unitColumns...) {
+		if !strings.Contains(string(page), "`"+c+"`") {
+			t.Errorf("the column %s is not described", c)
+		}
+	}
+	example := regexp.MustCompile("(?s)```text\n(unit,.*?)```").FindSubmatch(page)
+	if example == nil {
+		t.Fatal("no example of a season table")
+	}
+	if got, err := SeasonOf("example.csv", example[1], practice.Shipped()); err != nil || len(got.Rows) != 6 || len(got.Notes) != 0 {
+		t.Errorf("the example reads as %+v, %v", got, err)
+	}
+}
+
+func TestUnitList(t *testing.T) {
+	got, _, err := UnitsOf("u.csv", []byte("unit,block,chamber,species,diameter_in,taps\nT1,a,c1,sugar maple,10,2\nT2,a,c1,red maple,,1\n"))
+	// 25.4 mm an inch
+	if err != nil || len(got) != 2 || math.Abs(got[0].Diameter-25.4) > 1e-9 || got[0].Taps != 2 || got[1].Chamber != "c1" {
+		t.Errorf("%+v, %v", got, err)
+	}
+	for text, n := range map[string]int{
+		"tag,taps\n1,2\n": 1, "unit\n": 1, "unit,taps,kind,diameter_cm\n1,0,bush,-3\n1,2.5,tree,x\n": 6,
+	} {
+		_, _, err := UnitsOf("u.csv", []byte(text))
+		var faults note.Faults
+		if !errors.As(err, &faults) || len(faults) != n {
+			t.Errorf("%q: want %d faults, got %v", text, n, err)
+		}
+	}
+}
+
+func FuzzUnitList(f *testing.F) {
+	f.Add("unit,block,chamber,species,diameter_in,taps\nT1,a,c1,sugar maple,10,2\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		got, _, err := UnitsOf("u.csv", []byte(text))
+		if (err == nil) != (len(got) > 0) {
+			t.Fatalf("%d units, %v", len(got), err)
+		}
+	})
 }
 
 func FuzzSeason(f *testing.F) {

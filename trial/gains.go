@@ -121,7 +121,12 @@ func critical(p float64, r *mat.SymDense, df float64) float64 {
 		return low
 	}
 	// False position, with the last end halved (Dowell & Jarratt 1971): few evaluations, each dear.
-	f := func(t float64) float64 { v, _ := Within(t, r, df); return v - p }
+	near := 1e-8
+	f := func(t float64) float64 {
+		v, err := Within(t, r, df)
+		near = max(near, err/5)
+		return v - p
+	}
 	fl, fh := f(low), f(high)
 	for range 40 {
 		if fl >= 0 {
@@ -132,7 +137,7 @@ func critical(p float64, r *mat.SymDense, df float64) float64 {
 		}
 		t := (low*fh - high*fl) / (fh - fl)
 		switch ft := f(t); {
-		case math.Abs(ft) < 1e-8:
+		case math.Abs(ft) < near:
 			return t
 		case ft > 0:
 			high, fh, fl = t, ft, fl/2

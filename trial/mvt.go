@@ -280,7 +280,7 @@ func withinLattice(t float64, r *mat.SymDense, df float64) (p, err float64) {
 		}
 		mean /= shifts
 		se := math.Sqrt(max(0, square/shifts-mean*mean) / (shifts - 1))
-		if err = 3 * se; err < 5e-5 || points >= 64000 {
+		if err = 3 * se; err < 1e-4 || points >= 64000 {
 			return mean, err
 		}
 	}

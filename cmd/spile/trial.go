@@ -95,7 +95,7 @@ type trialDesignCommand struct {
 	Practices     []string `arg:"" name:"practice" help:"Practices to compare, by key, the reference among them."`
 	Design        string   `enum:"randomised,blocks,pairs,latin-square" default:"blocks" placeholder:"KIND" help:"randomised, blocks (default), pairs, or latin-square over the seasons."`
 	Reference     string   `placeholder:"KEY" help:"Practice that gains will be against (default unsanitized)."`
-	Units         string   `placeholder:"UNITS.csv" help:"Units to choose from: unit, block, chamber, mainline, species, diameter_cm, taps."`
+	From          string   `placeholder:"UNITS.csv" help:"Units to choose from: unit, block, chamber, mainline, species, diameter_cm, taps."`
 	Replicates    int      `default:"6" placeholder:"N" help:"Blocks, pairs or units of each practice, where no units are listed (default 6)."`
 	Taps          int      `default:"1" placeholder:"N" help:"Taps of each unit, where no units are listed (default 1)."`
 	Seasons       int      `default:"1" placeholder:"N" help:"Seasons (default 1)."`
@@ -112,7 +112,7 @@ func (trialDesignCommand) Help() string {
 	return `Draws a random layout that can be made again from its seed, and counts the used plastic to keep for the reference.
 
     spile trial design unsanitized new-spout check-valve new-drop --replicates 6 --taps 20 --seed 11
-    spile trial design unsanitized check-valve --design pairs --units units.csv --blind`
+    spile trial design unsanitized check-valve --design pairs --from units.csv --blind`
 }
 
 // Run does it.
@@ -122,8 +122,8 @@ func (c trialDesignCommand) Run(o *out) error {
 	q.Practices = add(q.Practices, c.Practices)
 	set(&q.Reference, c.Reference)
 	var warnings []note.Note
-	if c.Units != "" {
-		units, notes, err := sheet.Units(c.Units)
+	if c.From != "" {
+		units, notes, err := sheet.Units(c.From)
 		if err != nil {
 			return err
 		}

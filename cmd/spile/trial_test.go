@@ -1,0 +1,89 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+	"testing"
+
+	"spile/show"
+)
+
+// season is a small trial: four practices in three blocks over two seasons.
+func season() string {
+	var b strings.Builder
+	b.WriteString("unit,block,season,practice,taps,volume_gal,brix\n")
+	for s := range 2 {
+		for i := range 12 {
+			practice := []string{"unsanitized", "new-spout", "check-valve", "new-drop"}[i%4]
+			fmt.Fprintf(&b, "u%d,b%d,%d,%s,20,%d,2.%d\n", i, i/4, 2025+s, practice, 400+60*(i%4)+17*(i/4)+(i*7+s*5)%23, i%3)
+		}
+	}
+	return b.String()
+}
+
+func TestTrialCommands(t *testing.T) {
+	scenario(t)
+	put(t, "season.csv", season())
+	put(t, "bad.csv", "unit,season,practice,taps,volume_l\n1,2024,unsanitised,0,12 L\n")
+	put(t, "units.csv", "unit,chamber,taps\n1,a,2\n2,a,2\n3,b,2\n4,b,1\n5,c,2\n6,d,1\n")
+	for _, c := range []struct {
+		args string
+		code int
+		says []string // on either output
+	}{
+		{"trial --help", done, []string{"spile trial power", "analyse"}},
+		{"trial analyse --help", done, []string{"spile trial analyse season.csv", "volume_gal"}},
+		{"trial analyse season.csv --thorough", done, []string{"Sap a tap against unsanitized", "new drop", "adjusted p", "Practices against each other", "Each season by itself", "2 seasons do not tell"}},
+		{"trial analyse season.csv --syrup --place US-VT", done, []string{"Syrup a tap"}},
+		{"trial analyse season.csv --before 2019", faultyData, []string{"no rows in 2019"}},
+		{"trial analyse bad.csv", faultyData, []string{"did you mean unsanitized", "carries a unit", "3 faults"}},
+		{"trial analyse nowhere.csv", faultyData, []string{"there is no such file"}},
+		{"trial analyse", faultyCall, nil},
+		{"trial design unsanitized new-spout --replicates 3 --taps 20 --seed 4 --blind", done, []string{"Layout from seed 4", "keep 60 used spouts", "code"}},
+		{"trial design unsanitized new-spout --design randomised --from units.csv", done, []string{"not replicates"}},
+		{"trial design unsanitized new-drop --design latin-square --seasons 2 --replicates 2", faultyData, []string{"one season old"}},
+		{"trial design unsanitized magic", faultyData, []string{"magic is not known"}},
+		{"trial power --practices 2 --design randomised --cv 15 --gain 20", done, []string{"smallest gain", "→"}},
+		{"trial power --cv 15", faultyCall, []string{"--gain"}},
+		{"trial power --cv 15 --gain 20 --runs 3", faultyCall, []string{"--runs"}},
+		{"trial power --cv 0 --gain 20", faultyData, []string{"CV between units"}},
+	} {
+		t.Run(c.args, func(t *testing.T) {
+			code, stdout, stderr := call(strings.Fields(c.args)...)
+			if code != c.code {
+				t.Errorf("exit code %d, want %d\n%s", code, c.code, stderr)
+			}
+			flat := strings.Join(strings.Fields(stdout+" "+stderr), " ")
+			for _, s := range c.says {
+				if !strings.Contains(flat, s) {
+					t.Errorf("does not say %q:\n%s\n%s", s, stdout, stderr)
+				}
+			}
+		})
+	}
+}
+
+func TestTrialJSON(t *testing.T) {
+	scenario(t)
+	put(t, "season.csv", season())
+	code, stdout, stderr := call("trial", "analyse", "season.csv", "--json")
+	var got show.TrialJSON
+	if err := json.Unmarshal([]byte(stdout), &got); code != done || err != nil {
+		t.Fatal(code, err, stderr)
+	}
+	if len(got.Practices) != 4 || got.Practices[3].PAdjusted < got.Practices[3].P || got.Practices[3].LowPct > got.Practices[3].GainPct || got.Variances.Unit == nil || got.Variances.Season != nil || len(got.Residuals) != 24 {
+		t.Errorf("%+v", got)
+	}
+	for _, key := range []string{"practice", "units", "mean_per_tap", "log_ratio", "se_log", "df", "gain_pct", "low_pct", "high_pct", "p", "p_adjusted", "block", "unit", "season", "residual", "warnings"} {
+		if !strings.Contains(stdout, `"`+key+`":`) {
+			t.Errorf("the key %s is missing", key)
+		}
+	}
+	for _, args := range []string{"trial design unsanitized new-spout --json", "trial power --practices 3 --cv 15 --gain 20 --json"} {
+		code, stdout, _ := call(strings.Fields(args)...)
+		if code != done || !json.Valid([]byte(stdout)) {
+			t.Errorf("%s: %d, %s", args, code, stdout)
+		}
+	}
+}
