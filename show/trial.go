@@ -215,6 +215,9 @@ func (w TrialView) Gains() Table {
 	if j := a.Interaction; j != nil {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of freedom, p = %s.", j.F, j.DF, j.Residual, v.P(j.P))})
 	}
+	if a.Adjusted > 1e-6 { // by quasi-Monte Carlo
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5))})
+	}
 	return t
 }
 

@@ -84,13 +84,12 @@ type Gain struct {
 
 // Pair is one practice against another, p adjusted for all pairs (single step).
 type Pair struct {
-	Practice, Against        practice.Key
-	Log, SE, DF              float64
-	Low, High                float64
-	Pct, LowPct, HighPct     float64
-	P, PAdjusted             float64
-	contrast                 []float64
-	estimable, withInference bool
+	Practice, Against    practice.Key
+	Log, SE, DF          float64
+	Low, High            float64
+	Pct, LowPct, HighPct float64
+	P, PAdjusted         float64
+	withInference        bool
 }
 
 // Covariate is the slope of ln(yield per tap) on a covariate.
@@ -231,7 +230,7 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 		}
 	}
 	var lackBrix, lackVacuum, lackBefore, least, most []string
-	var unitOf, pretrial []float64
+	var pretrial []float64
 	blockNumber := map[string]int{}
 	units := map[int]int{}
 	for i, r := range all {
@@ -273,7 +272,6 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 		m.ids = append(m.ids, units[ids[i]])
 		m.blocks = append(m.blocks, blockNumber[r.Block])
 		m.y = append(m.y, y)
-		unitOf = append(unitOf, float64(ids[i]))
 		pretrial = append(pretrial, before[ids[i]])
 	}
 	for _, l := range []struct {

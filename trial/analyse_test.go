@@ -310,3 +310,30 @@ func TestCarryover(t *testing.T) {
 		}
 	}
 }
+
+// Units numbered within their block are told apart; a unit that moves to another block is a fault.
+func TestIdentify(t *testing.T) {
+	u, s := practice.Unsanitized, practice.NewSpout
+	within := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"1", "b", 2024, u, 52}, cell{"2", "b", 2024, s, 65}, cell{"1", "c", 2024, u, 71}, cell{"2", "c", 2024, s, 85})
+	a, err := Analyse(within, practice.Shipped(), Options{})
+	if err != nil || a.Units != 6 || a.Gains[0].Units != 3 {
+		t.Errorf("%d units, %v", a.Units, err)
+	}
+	moved := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"1", "b", 2025, u, 52}, cell{"2", "a", 2025, s, 65})
+	if _, err := Analyse(moved, practice.Shipped(), Options{}); err == nil {
+		t.Error("a unit that moves to another block passes")
+	}
+}
+
+// An overflow counts at what it gave at least, and is named.
+func TestAtLeast(t *testing.T) {
+	rows, _ := stored(t, "invented-trial")
+	rows[3].AtLeast = true
+	a, err := Analyse(rows, practice.Shipped(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.Rows != len(rows) || !slices.ContainsFunc(a.Notes, func(n note.Note) bool { return contains(n.English(), rows[3].Unit+" (2024) gave at least") }) {
+		t.Errorf("%d rows, %v", a.Rows, a.Notes)
+	}
+}
