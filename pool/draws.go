@@ -1,7 +1,6 @@
 package pool
 
 import (
-	"math"
 	"math/rand/v2"
 	"sync"
 
@@ -76,41 +75,4 @@ func root(phi *mat.SymDense) *mat.TriDense {
 }
 
 // Log gives the N draws of a treatment's log gain over unsanitized; nil where the model has no place for it.
-func (d *Draws) Log(t practice.Treatment) []float64 {
-	members := d.r.members
-	if _, ok := members[0].coefficients(of(t, 1)); !ok {
-		return nil
-	}
-	type line struct {
-		at      float64
-		columns []int
-		c       []float64
-	}
-	lines := make([]line, len(members))
-	for i, m := range members {
-		c, _ := m.coefficients(of(t, 1))
-		e := m.contrast(c, d.r.options.Inference)
-		l := line{at: e.Value}
-		stretch := 1.0
-		if bare := math.Sqrt(quadratic(c, m.phi)); bare > 0 {
-			stretch = critical(e.DF) * e.SE / (critical(math.Inf(1)) * bare)
-		}
-		for j, v := range c {
-			if v != 0 {
-				l.columns, l.c = append(l.columns, j), append(l.c, v*stretch)
-			}
-		}
-		lines[i] = l
-	}
-	out := make([]float64, d.N)
-	for i := range out {
-		l := &lines[d.member[i]]
-		z := d.z[i*d.width:]
-		x := l.at
-		for k, j := range l.columns {
-			x += l.c[k] * z[j]
-		}
-		out[i] = x
-	}
-	return out
-}
+func (d *Draws) Log(t practice.Treatment) []float64 { return d.LogAt(t, nil) }

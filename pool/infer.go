@@ -9,14 +9,17 @@ import (
 	"spile/reml"
 )
 
-// part is c times the log gain of a practice whose drops have some age.
+// part is c times the log gain of a practice whose drops have some age, or c units of a moderator.
 type part struct {
-	key practice.Key
-	age float64
-	c   float64
+	key       practice.Key
+	age       float64
+	c         float64
+	moderator int // numbered from 1 as the layout has them; 0: it is a practice
 }
 
-func of(t practice.Treatment, c float64) part { return part{t.Practice, float64(t.DropAge), c} }
+func of(t practice.Treatment, c float64) part {
+	return part{key: t.Practice, age: float64(t.DropAge), c: c}
+}
 
 // estimate gives a linear combination of log gains, averaged over the members: the variance is the mean variance and
 // the spread of the members' values. False where a treatment has no place in the model.
@@ -45,7 +48,9 @@ func (r *Result) estimate(members []member, parts ...part) (reml.Estimate, bool)
 func (m member) coefficients(parts ...part) ([]float64, bool) {
 	c := make([]float64, m.layout.columns)
 	for _, p := range parts {
-		if !m.layout.term(c, p.key, p.age, p.c) {
+		if p.moderator > 0 {
+			c[m.layout.moderator+p.moderator-1] += p.c
+		} else if !m.layout.term(c, p.key, p.age, p.c) {
 			return nil, false
 		}
 	}
@@ -94,10 +99,15 @@ func (r *Result) gain(members []member, t practice.Treatment) (Gain, bool) {
 }
 
 func (r *Result) gainAt(members []member, t practice.Treatment, age float64) (Gain, bool) {
-	e, ok := r.estimate(members, part{t.Practice, age, 1})
+	e, ok := r.estimate(members, part{key: t.Practice, age: age, c: 1})
 	if !ok {
 		return Gain{}, false
 	}
+	return r.asGain(t, e), true
+}
+
+// asGain puts an estimate of a treatment's log gain into percents.
+func (r *Result) asGain(t practice.Treatment, e reml.Estimate) Gain {
 	study, site := r.spread()
 	half := critical(e.DF)
 	season := half * math.Sqrt(e.SE*e.SE+study+site)
@@ -110,7 +120,7 @@ func (r *Result) gainAt(members []member, t practice.Treatment, age float64) (Ga
 		Pct: percent(e.Value), LowPct: percent(e.Value - half*e.SE), HighPct: percent(e.Value + half*e.SE),
 		LongRunPct:   percent(e.Value + site/2),
 		SeasonLowPct: percent(e.Value - season), SeasonHighPct: percent(e.Value + season),
-	}, true
+	}
 }
 
 // Gain gives the pooled gain of any treatment over unsanitized, a replaced drop of any age included (averaged over the
@@ -149,8 +159,8 @@ func (r *Result) Difference(a, b practice.Treatment) (Difference, bool) {
 // does not reject: Fieller's idea on the log scale, where it stays bounded as long as q's own interval lies above 0.
 func (r *Result) share(p, q practice.Key) (Share, bool) {
 	s := Share{Practice: p, Of: q}
-	a, ok1 := r.estimate(r.members, part{p, 0, 1})
-	b, ok2 := r.estimate(r.members, part{q, 0, 1})
+	a, ok1 := r.estimate(r.members, part{key: p, c: 1})
+	b, ok2 := r.estimate(r.members, part{key: q, c: 1})
 	if !ok1 || !ok2 {
 		return s, false
 	}
@@ -161,7 +171,7 @@ func (r *Result) share(p, q practice.Key) (Share, bool) {
 	point := math.Expm1(a.Value) / gain
 	outside := func(x float64) bool {
 		inside := 1 + x*gain
-		e, _ := r.estimate(r.members, part{p, 0, 1}, part{q, 0, -x * math.Exp(b.Value) / inside})
+		e, _ := r.estimate(r.members, part{key: p, c: 1}, part{key: q, c: -x * math.Exp(b.Value) / inside})
 		return math.Abs(a.Value-math.Log(inside)) > critical(e.DF)*e.SE
 	}
 	s.Share = new(point)

@@ -170,7 +170,7 @@ func TestDraws(t *testing.T) {
 			}
 		}
 	}
-	want, _ := r.estimate(r.members, part{practice.NewSpout, 0, 1}, part{practice.CheckValve, 0, -1})
+	want, _ := r.estimate(r.members, part{key: practice.NewSpout, c: 1}, part{key: practice.CheckValve, c: -1})
 	spout, _ := r.Gain(practice.Treatment{Practice: practice.NewSpout})
 	valve, _ := r.Gain(practice.Treatment{Practice: practice.CheckValve})
 	correlation := (spout.SE*spout.SE + valve.SE*valve.SE - want.SE*want.SE) / (2 * spout.SE * valve.SE)

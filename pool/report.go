@@ -133,7 +133,7 @@ func (r *Result) reportWeights() {
 		}
 		var left *mat.SymDense
 		for k, n := range count {
-			c, ok := m.coefficients(part{k, 0, 1})
+			c, ok := m.coefficients(part{key: k, c: 1})
 			if !ok {
 				if c, ok = m.coefficients(of(firstOf(t, s, k), 1)); !ok {
 					continue
@@ -478,7 +478,7 @@ func (r *Result) reportDisagreements() {
 			if err != nil {
 				continue // no indirect evidence, or nothing left to judge it by
 			}
-			c, ok := m.coefficients(part{a, 0, 1}, part{b, 0, -1})
+			c, ok := m.coefficients(part{key: a, c: 1}, part{key: b, c: -1})
 			if !ok {
 				continue
 			}

@@ -1,0 +1,512 @@
+package plan
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+)
+
+// move is one thing that a section can do in a season: where its drops stand after it, what it is worth in that season,
+// and what it uses of what is short.
+type move struct {
+	next  int
+	worth float64
+	use   []float64 // by resource
+}
+
+// block is one section as a decision problem: a state is the age of its drops.
+type block struct {
+	start int
+	moves [][]move  // by state; the first of each uses nothing
+	left  []float64 // by state, what the drops are still worth after the last season
+}
+
+// program is the sections together: their moves share the caps of each season. Season t counts discount[t]; what is
+// left after the last counts discount[len−1] once more over.
+type program struct {
+	blocks   []block
+	discount []float64
+	after    float64   // discount of what is left
+	caps     []float64 // by resource, of each season
+}
+
+// grid is a number for each season and resource.
+type grid [][]float64
+
+func (p *program) grid() grid {
+	g := make(grid, len(p.discount))
+	for t := range g {
+		g[t] = make([]float64, len(p.caps))
+	}
+	return g
+}
+
+// path is the number of a section's move in each season.
+type path []int
+
+// solution is a schedule within the caps, and what is proved about the best there is.
+type solution struct {
+	paths  []path
+	value  float64
+	bound  float64 // no schedule within the caps is worth more
+	prices grid    // multipliers that prove the bound: what one more unit of a resource in a season would be worth at the most; nil without caps
+}
+
+// tolerance is how far, of a cap, a sum may lie above it by rounding alone.
+const tolerance = 1e-9
+
+// walk is the best path of one section by backward induction (Bellman 1957): value[t][s] is the most that can still be
+// got from season t on in state s. prices are taken off the worth of a move for what it uses (nil: none); moves that
+// use more than is free are left out (nil: all may be used). The path is written into out; the value is returned.
+func (p *program) walk(b *block, prices, free grid, out path, value [][]float64, pick [][]int) float64 {
+	last := len(p.discount)
+	for s, x := range b.left {
+		value[last][s] = p.after * x
+	}
+	for t := last - 1; t >= 0; t-- {
+		v := p.discount[t]
+		for s, moves := range b.moves {
+			best, at := math.Inf(-1), -1
+		next:
+			for i := range moves {
+				m := &moves[i]
+				x := v*m.worth + value[t+1][m.next]
+				if free != nil {
+					for k, u := range m.use {
+						if u > 0 && u > free[t][k] { // free may lie a rounding below 0
+							continue next
+						}
+					}
+				}
+				if prices != nil {
+					for k, u := range m.use {
+						x -= prices[t][k] * u
+					}
+				}
+				if x > best {
+					best, at = x, i
+				}
+			}
+			value[t][s], pick[t][s] = best, at
+		}
+	}
+	s := b.start
+	for t := range last {
+		out[t] = pick[t][s]
+		s = b.moves[s][out[t]].next
+	}
+	return value[0][b.start]
+}
+
+// worth is what a path brings.
+func (p *program) worth(b *block, x path) float64 {
+	sum, s := 0.0, b.start
+	for t, i := range x {
+		m := &b.moves[s][i]
+		sum += p.discount[t] * m.worth
+		s = m.next
+	}
+	return sum + p.after*b.left[s]
+}
+
+// charge adds c times what a path uses.
+func (b *block) charge(g grid, x path, c float64) {
+	s := b.start
+	for t, i := range x {
+		m := &b.moves[s][i]
+		for k, u := range m.use {
+			g[t][k] += c * u
+		}
+		s = m.next
+	}
+}
+
+// desk is the room that walks need.
+type desk struct {
+	value [][]float64
+	pick  [][]int
+}
+
+func (p *program) desk() desk {
+	states := 0
+	for i := range p.blocks {
+		states = max(states, len(p.blocks[i].moves))
+	}
+	d := desk{make([][]float64, len(p.discount)+1), make([][]int, len(p.discount)+1)}
+	for t := range d.value {
+		d.value[t], d.pick[t] = make([]float64, states), make([]int, states)
+	}
+	return d
+}
+
+// How long the search goes on. All are counts, so that the same sugarbush gets the same plan on any machine.
+const (
+	steps    = 400   // of the subgradient
+	stall    = 12    // steps without a better bound before the step is halved
+	mends    = 10    // steps between two schedules built from the multipliers
+	ruins    = 150   // sections torn out and put back
+	branches = 20000 // nodes of the search that closes a gap
+	closed   = 1e-9  // a gap of this part of the bound is none
+)
+
+// solve finds the schedule that brings most. Without caps each section is solved exactly by itself. With caps the
+// bound is that of the Lagrangian relaxation (Fisher 1981, Management Science 27:1–18): prices on what is short,
+// each section by itself under them; the prices fall to the least bound by subgradient steps (Polyak 1969; Held,
+// Wolfe & Crowder 1974). Schedules within the caps are built from the prices and mended section by section.
+func (p *program) solve() solution {
+	d := p.desk()
+	s := solution{paths: make([]path, len(p.blocks))}
+	for i := range p.blocks {
+		s.paths[i] = make(path, len(p.discount))
+		s.value += p.walk(&p.blocks[i], nil, nil, s.paths[i], d.value, d.pick)
+	}
+	s.bound = s.value
+	if len(p.caps) == 0 {
+		return s
+	}
+	s.prices = p.grid()
+	if p.fits(s.paths) {
+		return s
+	}
+	p.drop()
+	r := relaxed{program: p, desk: d, prices: s.prices, bound: math.Inf(1), best: make([]path, len(p.blocks)), value: math.Inf(-1)}
+	r.run()
+	r.ruin()
+	r.branch()
+	s.paths, s.value, s.bound, s.prices = r.best, r.value, max(r.bound, r.value), r.at
+	return s
+}
+
+// fits is true of paths that stay within the caps.
+func (p *program) fits(paths []path) bool {
+	used := p.grid()
+	for i, x := range paths {
+		p.blocks[i].charge(used, x, 1)
+	}
+	for t := range used {
+		for k, u := range used[t] {
+			if u > p.caps[k]*(1+tolerance) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// drop takes out the moves that use more than a whole cap: they are in no schedule, and without them the bound is lower.
+func (p *program) drop() {
+	for i := range p.blocks {
+		b := &p.blocks[i]
+		for s := range b.moves {
+			b.moves[s] = slices.DeleteFunc(slices.Clone(b.moves[s]), func(m move) bool {
+				for k, u := range m.use {
+					if u > p.caps[k]*(1+tolerance) {
+						return true
+					}
+				}
+				return false
+			})
+		}
+	}
+}
+
+// relaxed is the search under way.
+type relaxed struct {
+	*program
+	desk
+	prices grid
+	at     grid    // prices of the best bound
+	bound  float64 // least found
+	best   []path  // schedule within the caps
+	value  float64 // its worth
+}
+
+func copyGrid(g grid) grid {
+	c := make(grid, len(g))
+	for t := range g {
+		c[t] = slices.Clone(g[t])
+	}
+	return c
+}
+
+// run moves the prices. A cap counts in parts of itself, so that hours and dollars move alike.
+func (r *relaxed) run() {
+	used, x := r.grid(), make(path, len(r.discount))
+	r.at = copyGrid(r.prices)
+	r.build(r.prices)
+	size, since := 1.0, 0
+	for step := range steps {
+		for t := range used {
+			clear(used[t])
+		}
+		bound := 0.0
+		for i := range r.blocks {
+			bound += r.walk(&r.blocks[i], r.prices, nil, x, r.desk.value, r.pick)
+			r.blocks[i].charge(used, x, 1)
+		}
+		norm := 0.0
+		for t := range used {
+			for k, cap := range r.caps {
+				bound += r.prices[t][k] * cap
+				used[t][k] = (used[t][k] - cap) / cap
+				if cap == 0 { // what uses it was dropped
+					used[t][k] = 0
+				}
+				if used[t][k] < 0 && r.prices[t][k] == 0 {
+					used[t][k] = 0
+				}
+				norm += used[t][k] * used[t][k]
+			}
+		}
+		if bound < r.bound-closed*math.Abs(r.bound) {
+			r.bound, since = bound, 0
+			for t := range r.prices {
+				copy(r.at[t], r.prices[t])
+			}
+		} else if since++; since == stall {
+			size, since = size/2, 0
+			for t := range r.prices {
+				copy(r.prices[t], r.at[t])
+			}
+			continue
+		}
+		if step%mends == mends-1 {
+			r.build(r.prices)
+		}
+		if norm == 0 || r.bound-r.value <= closed*math.Abs(r.bound) {
+			break
+		}
+		length := size * (bound - r.value) / norm
+		for t := range r.prices {
+			for k, cap := range r.caps {
+				if cap > 0 {
+					r.prices[t][k] = max(0, r.prices[t][k]+length*used[t][k]/cap)
+				}
+			}
+		}
+	}
+	r.build(r.at)
+}
+
+// build makes a schedule within the caps: the sections in order of what they gain under the prices, each its best path
+// with what the ones before it left; then it is mended.
+func (r *relaxed) build(prices grid) {
+	free := r.grid()
+	for t := range free {
+		for k, cap := range r.caps {
+			free[t][k] = cap * (1 + tolerance)
+		}
+	}
+	type first struct {
+		block int
+		worth float64
+	}
+	order := make([]first, len(r.blocks))
+	scratch := make(path, len(r.discount))
+	for i := range r.blocks {
+		order[i] = first{i, r.walk(&r.blocks[i], prices, nil, scratch, r.desk.value, r.pick)}
+	}
+	slices.SortStableFunc(order, func(a, b first) int {
+		switch {
+		case a.worth > b.worth:
+			return -1
+		case a.worth < b.worth:
+			return 1
+		}
+		return 0
+	})
+	paths := make([]path, len(r.blocks))
+	for _, o := range order {
+		b := &r.blocks[o.block]
+		paths[o.block] = make(path, len(r.discount))
+		r.walk(b, prices, free, paths[o.block], r.desk.value, r.pick)
+		b.charge(free, paths[o.block], -1)
+	}
+	r.mend(paths, free)
+}
+
+// mend lets each section in turn take its best path with what the others leave, until none gains; then it is kept if
+// it is the best so far.
+func (r *relaxed) mend(paths []path, free grid) {
+	scratch := make(path, len(r.discount))
+	worths := make([]float64, len(paths))
+	for i := range paths {
+		worths[i] = r.worth(&r.blocks[i], paths[i])
+	}
+	for better, rounds := true, 0; better && rounds < 20; rounds++ {
+		better = false
+		for i := range r.blocks {
+			b := &r.blocks[i]
+			b.charge(free, paths[i], 1)
+			if x := r.walk(b, nil, free, scratch, r.desk.value, r.pick); x > worths[i]+closed*math.Abs(worths[i]) {
+				worths[i], better = x, true
+				copy(paths[i], scratch)
+			}
+			b.charge(free, paths[i], -1)
+		}
+	}
+	sum := 0.0
+	for i := range paths {
+		sum += r.worth(&r.blocks[i], paths[i])
+	}
+	if sum > r.value && r.fits(paths) {
+		r.value = sum
+		for i := range paths {
+			r.best[i] = slices.Clone(paths[i])
+		}
+	}
+}
+
+// ruin tears a few sections out of the best schedule and puts them back in another order under the prices, where one
+// stood in another's way (ruin and recreate: Schrimpf et al. 2000, J. Comput. Phys. 159:139–171).
+func (r *relaxed) ruin() {
+	random := rand.New(rand.NewPCG(1, uint64(len(r.blocks))))
+	for range ruins {
+		if r.bound-r.value <= closed*math.Abs(r.bound) {
+			return
+		}
+		free := r.grid()
+		for t := range free {
+			for k, cap := range r.caps {
+				free[t][k] = cap * (1 + tolerance)
+			}
+		}
+		paths := make([]path, len(r.blocks))
+		for i := range paths {
+			paths[i] = slices.Clone(r.best[i])
+			r.blocks[i].charge(free, paths[i], -1)
+		}
+		out := random.Perm(len(r.blocks))[:min(len(r.blocks), 2+random.IntN(4))]
+		for _, i := range out {
+			r.blocks[i].charge(free, paths[i], 1)
+		}
+		for n, i := range out {
+			prices := r.at
+			if n == len(out)-1 || random.IntN(3) == 0 {
+				prices = nil
+			}
+			r.walk(&r.blocks[i], prices, free, paths[i], r.desk.value, r.pick)
+			r.blocks[i].charge(free, paths[i], -1)
+		}
+		r.mend(paths, free)
+	}
+}
+
+// branch looks through all schedules, season by season and section by section, leaving out every beginning that cannot
+// come to more than the best schedule even at the bound's prices (branch and bound: Land & Doig 1960). Where it comes to
+// its end within the nodes allowed, the best schedule is proved the best there is.
+func (r *relaxed) branch() {
+	if r.bound-r.value <= closed*math.Abs(r.bound) {
+		return
+	}
+	tables := make([]desk, len(r.blocks)) // what each section can still get under the prices
+	scratch := make(path, len(r.discount))
+	for i := range r.blocks {
+		tables[i] = r.program.desk()
+		r.walk(&r.blocks[i], r.at, nil, scratch, tables[i].value, tables[i].pick)
+	}
+	b := bounding{relaxed: r, tables: tables, states: make([]int, len(r.blocks)), paths: make([]path, len(r.blocks)), free: r.grid(), nodes: branches}
+	top := 0.0
+	for i := range r.blocks {
+		b.states[i] = r.blocks[i].start
+		b.paths[i] = make(path, len(r.discount))
+		top += tables[i].value[0][b.states[i]]
+	}
+	for t := range b.free {
+		for k, cap := range r.caps {
+			b.free[t][k] = cap * (1 + tolerance)
+			top += r.at[t][k] * b.free[t][k]
+		}
+	}
+	if b.search(0, 0, top) {
+		r.bound = r.value
+	}
+}
+
+type bounding struct {
+	*relaxed
+	tables []desk
+	states []int // of the sections, in the season they stand in
+	paths  []path
+	free   grid
+	nodes  int
+}
+
+// search goes through the moves of section i in season t and all that follows; top bounds what can come of it. It is
+// false where the nodes did not suffice.
+func (b *bounding) search(t, i int, top float64) bool {
+	if i == len(b.blocks) {
+		t, i = t+1, 0
+	}
+	if t == len(b.discount) {
+		sum := 0.0
+		for j := range b.blocks {
+			sum += b.worth(&b.blocks[j], b.paths[j])
+		}
+		if sum > b.value {
+			b.value = sum
+			for j := range b.paths {
+				b.best[j] = slices.Clone(b.paths[j])
+			}
+		}
+		return true
+	}
+	if b.nodes--; b.nodes < 0 {
+		return false
+	}
+	state := b.states[i]
+	type option struct {
+		at   int
+		loss float64 // how much lower the bound is with this move than with the best
+	}
+	var options []option
+	moves := b.blocks[i].moves[state]
+	for at := range moves {
+		m := &moves[at]
+		x := b.discount[t]*m.worth + b.tables[i].value[t+1][m.next]
+		fits := true
+		for k, u := range m.use {
+			x -= b.at[t][k] * u
+			fits = fits && (u <= 0 || u <= b.free[t][k])
+		}
+		if fits {
+			options = append(options, option{at, b.tables[i].value[t][state] - x})
+		}
+	}
+	slices.SortStableFunc(options, func(x, y option) int {
+		switch {
+		case x.loss < y.loss:
+			return -1
+		case x.loss > y.loss:
+			return 1
+		}
+		return 0
+	})
+	whole := true
+	for _, o := range options {
+		if top-o.loss <= b.value+closed*math.Abs(b.value) {
+			break // nor can any after it
+		}
+		m := &moves[o.at]
+		for k, u := range m.use {
+			b.free[t][k] -= u
+		}
+		b.paths[i][t], b.states[i] = o.at, m.next
+		// What the season leaves unused lowers the bound once its last section is placed.
+		below := top - o.loss
+		if i == len(b.blocks)-1 {
+			for k, free := range b.free[t] {
+				below -= b.at[t][k] * free
+			}
+		}
+		whole = b.search(t, i+1, below) && whole
+		b.states[i] = state
+		for k, u := range m.use {
+			b.free[t][k] += u
+		}
+		if b.nodes < 0 {
+			return false
+		}
+	}
+	return whole
+}

@@ -1,0 +1,123 @@
+package plan
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// enumerate tries every schedule of every section within the caps: the answer that the solver is held against.
+func enumerate(p *program) float64 {
+	var all [][]path // of each section
+	for i := range p.blocks {
+		b := &p.blocks[i]
+		var list []path
+		var go1 func(s int, x path)
+		go1 = func(s int, x path) {
+			if len(x) == len(p.discount) {
+				list = append(list, append(path{}, x...))
+				return
+			}
+			for at, m := range b.moves[s] {
+				go1(m.next, append(x, at))
+			}
+		}
+		go1(b.start, nil)
+		all = append(all, list)
+	}
+	best := math.Inf(-1)
+	paths := make([]path, len(p.blocks))
+	var each func(i int, sum float64)
+	each = func(i int, sum float64) {
+		if i == len(all) {
+			if sum > best && p.fits(paths) {
+				best = sum
+			}
+			return
+		}
+		for _, x := range all[i] {
+			paths[i] = x
+			each(i+1, sum+p.worth(&p.blocks[i], x))
+		}
+	}
+	each(0, 0)
+	return best
+}
+
+// small draws a program that can be enumerated.
+func small(t *rapid.T, resources int) *program {
+	p := &program{after: 0.8}
+	seasons := rapid.IntRange(1, 3).Draw(t, "seasons")
+	for range seasons {
+		p.discount = append(p.discount, rapid.Float64Range(0.5, 1).Draw(t, "discount"))
+	}
+	for range resources {
+		p.caps = append(p.caps, rapid.Float64Range(0, 12).Draw(t, "cap"))
+	}
+	sections := rapid.IntRange(1, 3).Draw(t, "sections")
+	if seasons == 3 {
+		sections = min(sections, 2)
+	}
+	for range sections {
+		var b block
+		states := rapid.IntRange(1, 3).Draw(t, "states")
+		b.start = rapid.IntRange(0, states-1).Draw(t, "start")
+		for range states {
+			moves := []move{{next: rapid.IntRange(0, states-1).Draw(t, "next"), use: make([]float64, resources)}}
+			for range rapid.IntRange(0, 3).Draw(t, "moves") {
+				m := move{next: rapid.IntRange(0, states-1).Draw(t, "next"), worth: rapid.Float64Range(-10, 100).Draw(t, "worth")}
+				for range resources {
+					m.use = append(m.use, rapid.Float64Range(0, 10).Draw(t, "use"))
+				}
+				moves = append(moves, m)
+			}
+			b.moves = append(b.moves, moves)
+			b.left = append(b.left, rapid.Float64Range(0, 20).Draw(t, "left"))
+		}
+		p.blocks = append(p.blocks, b)
+	}
+	return p
+}
+
+// Without caps backward induction finds the very best of all schedules.
+func TestFreeAgainstEnumeration(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := small(t, 0)
+		want := enumerate(p)
+		if s := p.solve(); math.Abs(s.value-want) > 1e-9*(1+math.Abs(want)) || s.bound != s.value {
+			t.Fatalf("got %v within %v; every schedule tried: %v", s.value, s.bound, want)
+		}
+	})
+}
+
+// With caps the plan keeps within them, the gap is never negative and holds the best of all schedules.
+func TestCappedAgainstEnumeration(t *testing.T) {
+	tried, exact := 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		p := small(t, rapid.IntRange(1, 2).Draw(t, "resources"))
+		want := enumerate(p)
+		s := p.solve()
+		slack := 1e-8 * (1 + math.Abs(want))
+		if s.bound < s.value || s.bound < want-slack {
+			t.Fatalf("bound %v, value %v; every schedule tried: %v", s.bound, s.value, want)
+		}
+		if s.value > want+slack || !p.fits(s.paths) {
+			t.Fatalf("value %v above every schedule tried, %v, or beyond the caps", s.value, want)
+		}
+		for _, row := range s.prices {
+			for _, x := range row {
+				if x < 0 {
+					t.Fatalf("negative price %v", x)
+				}
+			}
+		}
+		tried++
+		if s.value >= want-slack {
+			exact++
+		}
+	})
+	if exact < tried {
+		t.Errorf("the best schedule was found in %d of %d small cases", exact, tried)
+	}
+}
