@@ -2,7 +2,6 @@ package budget
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
@@ -49,16 +48,6 @@ func Analyse(points []Point) []Marginal {
 
 // Point is the budget's place on the net-benefit curve of its reference.
 func (b Budget) Point() Point { return Point{Costs: b.AddedCosts - b.ReducedCosts, Net: b.Net} }
-
-// EquivalentAnnual is the yearly amount worth as much as a cycle of amounts, each at the start of its season:
-// Σ_{a<N} x_a v^a / Σ_{a<N} v^a, v = 1/(1+r).
-func EquivalentAnnual(x []float64, r float64) float64 {
-	sum := 0.0
-	for a, amount := range x {
-		sum += amount * math.Pow(1+r, -float64(a))
-	}
-	return sum / Annuity(r, float64(len(x)))
-}
 
 // Combined is the range of the gain of two practices done together that no study holds: from the better of them alone
 // to the sum of their log gains. Gains are fractions.

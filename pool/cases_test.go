@@ -286,6 +286,16 @@ func TestAgeingNotEstimable(t *testing.T) {
 	if r = fit(t, exact(gains), Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 {
 		t.Errorf("%+v", r.Ageing)
 	}
+	// Drops far older than any half-life looked at: no curve tells them apart, and the gains by age still stand.
+	gains = map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27}
+	e := exact(gains)
+	for age := 30; age <= 32; age++ {
+		name := fmt.Sprint("old ", age)
+		e.Studies = append(e.Studies, versus(name, name, at(practice.NewDrop, age), at(practice.Unsanitized, 0), 0.3, 1e-4))
+	}
+	if r = fit(t, e, Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 || r.Ageing.Why.Key == "" || len(r.Gains) != 1 {
+		t.Errorf("%+v", r.Ageing)
+	}
 	// Never studied in its first season.
 	gains = map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 1): 0.45, at(practice.NewDrop, 2): 0.4}
 	if r = fit(t, exact(gains), Default()); len(r.Gains) != 1 || !said(r, "not studied in its first season") || len(r.NotEstimable) != 0 {

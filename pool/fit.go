@@ -98,10 +98,17 @@ func (r *Result) fit(all *table) error {
 	r.byAge = []member{flat}
 	r.members = r.byAge
 	r.Ageing.Why = why
-	if len(base) > 0 {
-		return r.fitAgeing(newLayout(t, linked, base, flat.layout.moderators))
+	if len(base) == 0 {
+		return nil
 	}
-	return nil
+	err = r.fitAgeing(newLayout(t, linked, base, flat.layout.moderators))
+	var faults note.Faults
+	if errors.As(err, &faults) { // drops so old that no curve tells them apart: the gains by age still stand
+		r.table, r.counts = aged, aged.whole()
+		r.Ageing = Ageing{Why: faults[0]}
+		return nil
+	}
+	return err
 }
 
 // settle fits the table, giving up what the data cannot tell apart and saying so: moderators that the practices

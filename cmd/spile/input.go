@@ -71,8 +71,11 @@ func (f files) input(m model, c money) (advice.Input, error) {
 		if in.Against.Every, err = strconv.Atoi(every); rotated && (err != nil || in.Against.Every < 1) {
 			return in, misuse{note.New("--against %s; allowed: a practice, or a rotation such as new-drop/3", c.Against)}
 		}
-		if _, ok := in.Practices.Find(in.Against.Practice); !ok {
-			return in, misuse{note.New("--against: there is no practice %s; allowed: %s", c.Against, join(in.Practices.Keys()))}
+		switch p, ok := in.Practices.Find(in.Against.Practice); {
+		case !ok:
+			return in, misuse{note.New("--against: there is no practice %s; allowed: %s", key, join(in.Practices.Keys()))}
+		case rotated && !p.Ages():
+			return in, misuse{note.New("--against %s: %s replaces no drops, so it is no rotation; allowed: a practice, or a rotation such as new-drop/3", c.Against, note.Term(key))}
 		}
 	}
 	if in.Prices == nil {

@@ -98,6 +98,7 @@ func TestCommands(t *testing.T) {
 		{"gains evidence.csv --units furlongs", faultyCall, nil, []string{"--units"}},
 		{"profit evidence.csv", faultyCall, nil, []string{"--prices PRICES.toml"}},
 		{"profit evidence.csv prices.toml --against prayer", faultyCall, nil, []string{"there is no practice prayer", "check-valve"}},
+		{"profit evidence.csv prices.toml --against new-spout/3", faultyCall, nil, []string{"replaces no drops"}},
 		{"gains evidence.csv --moderators prayer", faultyData, nil, []string{"prayer"}},
 		{"rotation evidence.csv --max 0", faultyCall, nil, []string{"--max is 0", "1 to 50"}},
 		{"figure pie evidence.csv -o pie.svg", faultyCall, nil, []string{"net", "bars", "intervals", "ageing"}},

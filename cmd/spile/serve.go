@@ -1,12 +1,9 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"net"
-	"net/http"
-	"time"
 
 	"spile/advice"
 	"spile/note"
@@ -55,19 +52,8 @@ func (o *out) serve(in advice.Input, addr string) error {
 	if err != nil {
 		return note.Faults{note.New("cannot listen on %s: %s", addr, reason(err))}
 	}
-	server := &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second}
 	fmt.Fprintln(o.stdout, o.voice.Text("The workbench is at %s (Ctrl-C ends it)", "http://"+listener.Addr().String()+"/"))
-	ended := make(chan error, 1)
-	go func() {
-		<-o.Done()
-		grace, cancel := context.WithTimeout(context.WithoutCancel(o), 5*time.Second)
-		defer cancel()
-		ended <- server.Shutdown(grace)
-	}()
-	if err := server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
-		return err
-	}
-	return <-ended
+	return web.Serve(o, listener, handler)
 }
 
 // reason is the innermost error: "address already in use".
