@@ -184,7 +184,8 @@ type model struct {
 	seasons []int
 	levels  []practice.Treatment // the reference first
 	level   []int                // of each row
-	y       []float64
+	amount  []float64            // of each row, litres a tap of sap or syrup
+	y       []float64            // its log
 
 	full       *mat.Dense // all columns
 	kept       []int      // columns of full that those before do not determine
@@ -258,9 +259,9 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 		if r.PerTap() > usual {
 			most = append(most, name)
 		}
-		y := math.Log(r.PerTap())
+		amount := r.PerTap()
 		if o.Response == Syrup {
-			y = math.Log(float64(sap.Syrup(unit.Volume(r.PerTap()), *r.Brix, sap.SyrupBrix(o.Place))))
+			amount = float64(sap.Syrup(unit.Volume(amount), *r.Brix, sap.SyrupBrix(o.Place)))
 		}
 		if _, ok := blockNumber[r.Block]; !ok {
 			blockNumber[r.Block] = len(blockNumber)
@@ -271,7 +272,7 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 		m.rows = append(m.rows, r)
 		m.ids = append(m.ids, units[ids[i]])
 		m.blocks = append(m.blocks, blockNumber[r.Block])
-		m.y = append(m.y, y)
+		m.amount, m.y = append(m.amount, amount), append(m.y, math.Log(amount))
 		pretrial = append(pretrial, before[ids[i]])
 	}
 	for _, l := range []struct {

@@ -52,7 +52,7 @@ func (m *model) gains(f *fitted) []Gain {
 		for i := range m.rows {
 			if m.level[i] == l {
 				seen[m.ids[i]] = true
-				sum += math.Exp(m.y[i])
+				sum += m.amount[i]
 				n++
 			}
 		}
@@ -263,7 +263,7 @@ func (a *Analysis) bySeason() {
 			for i, r := range m.rows {
 				if r.Season == season && m.level[i] == l {
 					seen[m.ids[i]] = true
-					sum += math.Exp(m.y[i])
+					sum += m.amount[i]
 					k++
 				}
 			}

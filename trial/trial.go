@@ -91,7 +91,7 @@ func check(rows []UnitSeason, set practice.Set) error {
 		case !(v > 0) || math.IsInf(v, 1):
 			at(r, "volume", note.New("the unit %s gave %v litres; allowed: more than 0 (a unit that gave nothing tells of a fault: leave its row out and say why)", r.Unit, v))
 		case ok && !(r.PerTap() >= minPerTap && r.PerTap() <= maxPerTap):
-			at(r, "volume", note.New("the unit %s gave %v litres a tap; allowed: %v to %v", r.Unit, r.PerTap(), minPerTap, maxPerTap))
+			at(r, "volume", note.New("the unit %s gave %v litres a tap; allowed: a millionth to a million", r.Unit, r.PerTap()))
 		}
 		if r.Brix != nil && !(*r.Brix > 0 && *r.Brix <= 20) {
 			at(r, "brix", note.New("the sap of unit %s has %v °Bx; allowed: above 0 and at most 20", r.Unit, *r.Brix))

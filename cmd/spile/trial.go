@@ -66,11 +66,7 @@ func (c trialAnalyseCommand) Run(o *out) error {
 	}
 	parts := []show.Table{w.Gains()}
 	if c.Thorough {
-		parts = append(parts, w.Pairs())
-		if s := w.BySeason(); len(s.Rows) > 0 {
-			parts = append(parts, s)
-		}
-		parts = append(parts, w.Variances())
+		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
 	}
 	return o.tables(parts, a.Notes)
 }
@@ -78,6 +74,9 @@ func (c trialAnalyseCommand) Run(o *out) error {
 // tables writes tables to standard output and warnings to standard error.
 func (o *out) tables(parts []show.Table, warnings []note.Note) error {
 	for i, t := range parts {
+		if len(t.Rows) == 0 {
+			continue // it has nothing to say
+		}
 		if i > 0 {
 			if _, err := o.stdout.Write([]byte("\n")); err != nil {
 				return err
