@@ -29,7 +29,7 @@ step "staticcheck" go tool staticcheck ./...
 step "tests" go test -count=1 ./...
 # The packages that start goroutines, once more with the race detector, which needs a C compiler.
 if need gcc gcc libc6-dev; then
-	step "race detector" env CGO_ENABLED=1 go test -race -short -count=1 ./advice ./pool ./rotation ./web ./cmd/spile
+	step "race detector" env CGO_ENABLED=1 go test -race -short -count=1 ./advice ./trial ./pool ./rotation ./web ./cmd/spile
 else
 	missed+=("the race detector: no gcc")
 fi

@@ -188,6 +188,9 @@ func same(a, b float64) bool {
 
 // Another unit of volume and another order of rows change no gain, and nothing panics or comes out silent.
 func TestAnalyseProperties(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		rows := random(t)
 		a, err := Analyse(rows, practice.Shipped(), Options{})

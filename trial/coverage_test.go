@@ -15,6 +15,9 @@ var fortyEight = Scheme{Design: Blocks, Practices: 4, Replicates: 6, Seasons: 2}
 // cautious: the intervals hold the truth more often and the familywise error is less. A short run by default;
 // SPILE_COVERAGE=1 runs 10,000 trials each.
 func TestCoverage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	runs := 600
 	if os.Getenv("SPILE_COVERAGE") != "" {
 		runs = 10000

@@ -75,6 +75,9 @@ func TestWithinIndependent(t *testing.T) {
 
 // The double integral and the lattice, which share no code, agree; and signs of contrasts change nothing.
 func TestWithinTwoWays(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		p := rapid.IntRange(2, 5).Draw(t, "p")
 		lambda := make([]float64, p)
