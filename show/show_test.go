@@ -2,6 +2,7 @@ package show
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"math"
 	"reflect"
@@ -312,11 +313,21 @@ func TestPlainMean(t *testing.T) {
 			s.Rows = append(s.Rows, row)
 			sum += p
 		}
-		g.Treatment = practice.Treatment{Practice: practice.NewSpout}
+		g.Treatment.Practice = cmp.Or(g.Treatment.Practice, practice.NewSpout)
+		s.Arms = slices.Clone(s.Arms)
+		s.Arms[row.Arm] = g.Treatment
+		// Drops of another age are another treatment: what they gain is in neither mean.
+		s.Arms = append(s.Arms, practice.Treatment{Practice: g.Treatment.Practice, DropAge: 3})
+		old := row
+		old.Arm, old.GainPct = len(s.Arms)-1, 900
+		s.Rows = append(s.Rows, old)
 		g.PlainMeanPct = new(sum / float64(len(stated)))
 		return Of(a, say.In("en")).PlainMean(g)
 	}
+	drops := practice.Treatment{Practice: practice.NewDrop}
 	for want, got := range map[string]string{
+		"above the pooled gain: only first seasons": mean(pool.Gain{Treatment: drops, Pct: 40, Studies: 5, PlainStudies: 2}, 60, 61),
+		"below the pooled gain: only first seasons": mean(pool.Gain{Treatment: drops, Pct: 80, Studies: 5, PlainStudies: 2}, 60, 61),
 		"agree":                    mean(pool.Gain{Pct: 30.5, Studies: 2, PlainStudies: 2}, 30, 31),
 		"leans toward the largest": mean(pool.Gain{Pct: 61, Studies: 2, PlainStudies: 2}, 20, 120),
 		"above the pooled gain, because it gives small": mean(pool.Gain{Pct: 40, Studies: 2, PlainStudies: 2}, 60, 61),

@@ -169,18 +169,15 @@ func (w *View) PlainMean(g pool.Gain) string {
 	if math.Abs(plain-g.Pct) < max(1, 0.03*math.Abs(g.Pct)) {
 		return v.Text("the plain mean and the pooled gain agree")
 	}
-	logs, n, old := 0.0, 0, 0
+	logs, n := 0.0, 0
 	for _, s := range w.A.Effects.Studies {
 		for _, r := range s.Rows {
 			arm, ref := s.Arms[r.Arm], s.Arms[r.Ref]
-			if arm.Practice != g.Treatment.Practice || ref.Practice != practice.Unsanitized {
+			if arm != g.Treatment || ref.Practice != practice.Unsanitized {
 				continue
 			}
 			logs += math.Log1p(r.GainPct / 100)
 			n++
-			if arm.DropAge > g.Treatment.DropAge {
-				old++
-			}
 		}
 	}
 	if n == 0 {
@@ -188,11 +185,15 @@ func (w *View) PlainMean(g pool.Gain) string {
 	}
 	even := pct(logs / float64(n))
 	above := plain > g.Pct
+	p, _ := w.A.Input.Practices.Find(g.Treatment.Practice)
+	ages := p.Ages()
 	switch byMean, byWeight := plain-even, even-g.Pct; {
 	case above && byMean > byWeight:
 		return v.Text("above the pooled gain, because a mean of percentages leans toward the largest of them")
-	case old > 0 && !above:
-		return v.Text("below the pooled gain, which is that of the first season: older drops are in the plain mean too")
+	case ages && g.Studies > g.PlainStudies && above:
+		return v.Text("above the pooled gain: only first seasons are in the plain mean, and the pooled gain also learns from older drops")
+	case ages && g.Studies > g.PlainStudies:
+		return v.Text("below the pooled gain: only first seasons are in the plain mean, and the pooled gain also learns from older drops")
 	case g.Studies > g.PlainStudies && above:
 		return v.Text("above the pooled gain, which also learns from studies without an unsanitized reference and gives precise studies more weight")
 	case g.Studies > g.PlainStudies:
