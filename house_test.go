@@ -12,7 +12,7 @@ import (
 )
 
 // domain is the pure packages whose values travel: every row that shows, stores or reads results may name them.
-const domain = "advice trial weather rotation budget pool evidence practice sap unit"
+const domain = "advice plan worth risk trial weather rotation budget pool evidence practice sap unit"
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
@@ -26,7 +26,10 @@ var rows = map[string]string{
 	"say":       "unit",
 	"sheet":     domain,
 	"book":      domain,
-	"advice":    "trial weather rotation budget pool evidence practice sap unit",
+	"advice":    "worth risk plan trial weather rotation budget pool evidence practice sap unit",
+	"worth":     "risk rotation budget pool practice",
+	"risk":      "rotation budget pool practice",
+	"plan":      "risk rotation budget pool practice unit",
 	"rotation":  "pool reml budget",
 	"trial":     "evidence reml weather practice sap unit",
 	"pool":      "evidence reml practice",

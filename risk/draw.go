@@ -1,0 +1,202 @@
+package risk
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"spile/practice"
+)
+
+// Draws are n draws of what every option brings a tap and season, less what it costs. One index is one state of the
+// world: its gains, prices and season are those of all options.
+type Draws struct {
+	N      int
+	Long   [][]float64 // by option and draw: over the long run, at a site not yet known
+	Season [][]float64 // the same in one single season; nil where not asked for
+
+	p *prepared
+}
+
+// Draw makes n draws; the same seed gives the same on any number of cores. With season it draws one single season
+// beside the long run, from the same gains and prices. The error is note.Faults.
+//
+// In the long run a treatment yields Y₀ exp(β + σ²_site/2). In one season every treatment, unsanitized too, deviates by
+// e ~ N(−τ²/4, τ²/2) and every sanitized one by the site's u ~ N(0, σ²_site): it yields Y₀ exp(β + u + e), whose mean is
+// that of the long run (M7).
+func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
+	p, faults := m.prepare()
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	d := &Draws{N: n, p: p}
+	d.Long = matrix(len(p.Options), n)
+	if season {
+		d.Season = matrix(len(p.Options), n)
+	}
+	p.share(n, 1024, func(c *clerk, from, to int) {
+		s := p.stream(seed, from)
+		random := s.random
+		gains := make([]float64, len(p.Gains.Treatments))
+		one := make([]float64, len(gains))
+		study, site := math.Sqrt(p.Gains.Study/2), math.Sqrt(p.Gains.Site)
+		for i := from; i < to; i++ {
+			logs := s.logs()
+			s.values(c.values)
+			c.reprice()
+			for t, x := range logs {
+				gains[t] = math.Expm1(x + p.shift(t))
+			}
+			y0 := c.unsanitized(gains)
+			for k := range p.Options {
+				d.Long[k][i] = c.margin(k, y0, gains)
+			}
+			if !season {
+				continue
+			}
+			u := site * random.NormFloat64()
+			for t, x := range logs {
+				if t != p.control {
+					x += u
+				}
+				one[t] = math.Expm1(x - p.Gains.Study/4 + study*random.NormFloat64())
+			}
+			for k := range p.Options {
+				d.Season[k][i] = c.margin(k, y0, one)
+			}
+		}
+	})
+	return d, nil
+}
+
+func matrix(rows, n int) [][]float64 {
+	m := make([][]float64, rows)
+	for k := range m {
+		m[k] = make([]float64, n)
+	}
+	return m
+}
+
+// shift is what a log gain is raised by for the mean over sites: σ²_site/2, and nothing for unsanitized.
+func (p *prepared) shift(treatment int) float64 {
+	if p.Gains.Treatments[treatment].Practice == practice.Unsanitized {
+		return 0
+	}
+	return p.Gains.Site / 2
+}
+
+// stream draws states of the world one after another.
+type stream struct {
+	*prepared
+	random *rand.Rand
+	z      []float64 // of the gains
+	x, y   []float64 // of the unsure assumptions, independent and correlated
+	out    []float64 // log gains
+	rows   [][]row   // by member and treatment
+	member int
+}
+
+// row is a row of a root without its zeros at either end.
+type row struct {
+	from int
+	c    []float64
+}
+
+func (p *prepared) stream(seed uint64, part int) *stream {
+	s := &stream{
+		prepared: p, random: rand.New(rand.NewPCG(seed, uint64(part))),
+		z: make([]float64, p.width), x: make([]float64, len(p.unsure)), y: make([]float64, len(p.unsure)),
+		out: make([]float64, len(p.Gains.Treatments)),
+	}
+	for _, m := range p.Gains.Members {
+		var rows []row
+		for t := range p.Gains.Treatments {
+			c := m.Root.RawRowView(t)
+			from, to := 0, len(c)
+			for from < to && c[from] == 0 {
+				from++
+			}
+			for from < to && c[to-1] == 0 {
+				to--
+			}
+			rows = append(rows, row{from, c[from:to]})
+		}
+		s.rows = append(s.rows, rows)
+	}
+	return s
+}
+
+// logs draws the log gains of the treatments.
+func (s *stream) logs() []float64 {
+	s.drawGains()
+	return s.logsAt(s.member, s.z, s.out)
+}
+
+func (s *stream) drawGains() {
+	s.member = 0
+	if len(s.Gains.Members) > 1 {
+		at := s.random.Float64()
+		for k, m := range s.Gains.Members {
+			s.member = k
+			if at -= m.Weight; at < 0 {
+				break
+			}
+		}
+	}
+	for j := range s.z {
+		s.z[j] = s.random.NormFloat64()
+	}
+}
+
+func (s *stream) logsAt(member int, z, out []float64) []float64 {
+	for t, r := range s.rows[member] {
+		sum := s.Gains.Members[member].Mean[t]
+		for j, v := range r.c {
+			sum += v * z[r.from+j]
+		}
+		out[t] = sum
+	}
+	return out
+}
+
+// values draws the assumptions into v; those that are fixed are left as they are.
+func (s *stream) values(v []float64) {
+	for j := range s.x {
+		s.x[j] = s.random.NormFloat64()
+	}
+	at := s.x
+	if s.copula != nil {
+		l := s.copula.RawTriangular()
+		for j := range s.y {
+			sum := 0.0
+			for k, c := range l.Data[j*l.Stride : j*l.Stride+j+1] {
+				sum += c * s.x[k]
+			}
+			s.y[j] = sum
+		}
+		at = s.y
+	}
+	for j, i := range s.unsure {
+		v[i] = s.shapers[i].of(at[j])
+	}
+}
+
+// world is a drawn state kept: member and normals of the gains, values of the assumptions.
+type world struct {
+	member int
+	z      []float64
+	values []float64
+}
+
+// worlds draws n states in one stream.
+func (p *prepared) worlds(n int, seed uint64) []world {
+	s := p.stream(seed, 0)
+	list := make([]world, n)
+	for i := range list {
+		s.drawGains()
+		v := slices.Clone(p.best)
+		s.values(v)
+		list[i] = world{s.member, slices.Clone(s.z), v}
+	}
+	return list
+}

@@ -1,0 +1,236 @@
+package risk
+
+import (
+	"math"
+	"slices"
+)
+
+// Best guesses: what the choice hangs on when one number moves and all others stay.
+
+// Swing is what one assumption, or the gain of one treatment, does to the net of an option against today's practice.
+// Low and High are the ends of the assumption (the 5 and 95 % points where it has no ends), or of a log gain's 95 %
+// interval.
+type Swing struct {
+	Key             string // of the assumption; "" for a gain
+	Treatment       int    // index into the gains' treatments; −1 for an assumption
+	Low, High       float64
+	NetLow, NetHigh float64
+	BestLow         string // option that is best there
+	BestHigh        string
+}
+
+// guess is the state of the world at the best guesses: long-run gains and values.
+type guess struct {
+	*clerk
+	logs  []float64 // mean over members
+	sd    []float64
+	gains []float64
+	all   []float64 // margins
+}
+
+func (p *prepared) guess() *guess {
+	n := len(p.Gains.Treatments)
+	g := &guess{clerk: p.clerk(), logs: make([]float64, n), sd: make([]float64, n), gains: make([]float64, n), all: make([]float64, len(p.Options))}
+	for _, m := range p.Gains.Members {
+		for t := range n {
+			g.logs[t] += m.Weight * m.Mean[t]
+		}
+	}
+	for _, m := range p.Gains.Members {
+		for t := range n {
+			v := (m.Mean[t] - g.logs[t]) * (m.Mean[t] - g.logs[t])
+			for _, c := range m.Root.RawRowView(t) {
+				v += c * c
+			}
+			g.sd[t] += m.Weight * v
+		}
+	}
+	for t := range n {
+		g.sd[t] = math.Sqrt(g.sd[t])
+		g.gains[t] = math.Expm1(g.logs[t] + p.shift(t))
+	}
+	return g
+}
+
+// margins of all options now.
+func (g *guess) margins() []float64 {
+	g.books = g.work(g.values)
+	y0 := g.unsanitized(g.gains)
+	for k := range g.Options {
+		g.all[k] = g.margin(k, y0, g.gains)
+	}
+	return g.all
+}
+
+// best open option by margins, and the next best; −1 where there is none.
+func (p *prepared) best2(margins []float64) (best, next int) {
+	best, next = -1, -1
+	for k, o := range p.Options {
+		switch {
+		case !o.Open:
+		case best < 0 || margins[k] > margins[best]:
+			best, next = k, best
+		case next < 0 || margins[k] > margins[next]:
+			next = k
+		}
+	}
+	return best, next
+}
+
+// Swings moves every unsure assumption and every gain that some option takes to its low and its high end, one at a time:
+// the net of the option against today's, widest first. The error is note.Faults.
+func (m *Model) Swings(option int) ([]Swing, error) {
+	p, faults := m.prepare()
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	g := p.guess()
+	var list []Swing
+	side := func() (net float64, best string) {
+		x := g.margins()
+		b, _ := p.best2(x)
+		return x[option] - x[p.Today], p.Options[b].ID
+	}
+	for _, i := range p.unsure {
+		s := Swing{Key: p.Assumptions[i].Key, Treatment: -1}
+		s.Low, s.High = p.Assumptions[i].Dist.Low, p.Assumptions[i].Dist.High
+		g.values[i] = s.Low
+		s.NetLow, s.BestLow = side()
+		g.values[i] = s.High
+		s.NetHigh, s.BestHigh = side()
+		g.values[i] = p.best[i]
+		list = append(list, s)
+	}
+	for t, mean := range slices.Clone(g.gains) {
+		if g.sd[t] == 0 {
+			continue
+		}
+		s := Swing{Treatment: t}
+		shift := p.shift(t)
+		s.Low, s.High = math.Expm1(g.logs[t]+shift-1.96*g.sd[t]), math.Expm1(g.logs[t]+shift+1.96*g.sd[t])
+		g.gains[t] = s.Low
+		s.NetLow, s.BestLow = side()
+		g.gains[t] = s.High
+		s.NetHigh, s.BestHigh = side()
+		g.gains[t] = mean
+		list = append(list, s)
+	}
+	slices.SortStableFunc(list, func(a, b Swing) int {
+		wa, wb := math.Abs(a.NetHigh-a.NetLow), math.Abs(b.NetHigh-b.NetLow)
+		switch {
+		case wa > wb:
+			return -1
+		case wa < wb:
+			return 1
+		}
+		return 0
+	})
+	return list, nil
+}
+
+// Range is where an assumption is looked for: no number outside it makes sense.
+type Range struct{ Low, High float64 }
+
+// BreakEven is the value of one assumption at which another option comes to net as much as the option asked about, all
+// others at their best guesses: the nearest below and above the best guess, nil where there is none within the range.
+type BreakEven struct {
+	Key                    string
+	Best                   float64
+	Below, Above           *float64
+	BelowTakes, AboveTakes string // option that then takes over
+}
+
+// BreakEvens looks in the range of each assumption (in the model's order).
+func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
+	p, faults := m.prepare()
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	list := make([]BreakEven, len(p.Assumptions))
+	p.share(len(list), 1, func(c *clerk, i, _ int) {
+		g := p.guess()
+		b := BreakEven{Key: p.Assumptions[i].Key, Best: p.best[i]}
+		lead := func(x float64) (float64, int) {
+			g.values[i] = x
+			all := g.margins()
+			rival, top := -1, math.Inf(-1)
+			for k, o := range p.Options {
+				if o.Open && k != option && all[k] > top {
+					rival, top = k, all[k]
+				}
+			}
+			return all[option] - top, rival
+		}
+		find := func(end float64) (*float64, string) {
+			const cells = 32
+			from := p.best[i]
+			if !(math.Abs(end-from) > 0) {
+				return nil, ""
+			}
+			l0, _ := lead(from)
+			if !(l0 > 0) {
+				return nil, ""
+			}
+			last := from
+			for c := 1; c <= cells; c++ {
+				f := float64(c) / cells
+				x := from + (end-from)*f*f // finer near the best guess
+				l, rival := lead(x)
+				if l > 0 {
+					last = x
+					continue
+				}
+				if math.IsNaN(l) || rival < 0 {
+					return nil, ""
+				}
+				in, out := last, x
+				for range 50 {
+					mid := (in + out) / 2
+					if l, r := lead(mid); l > 0 {
+						in = mid
+					} else {
+						out, rival = mid, r
+					}
+				}
+				return new((in + out) / 2), p.Options[rival].ID
+			}
+			return nil, ""
+		}
+		b.Below, b.BelowTakes = find(min(ranges[i].Low, p.best[i]))
+		b.Above, b.AboveTakes = find(max(ranges[i].High, p.best[i]))
+		list[i] = b
+	})
+	return list, nil
+}
+
+// Map is which option wins over two assumptions, all others at their best guesses.
+type Map struct {
+	X, Y   []float64
+	Winner [][]int     // by y and x: index of the best open option
+	Lead   [][]float64 // by how much it nets more than the next best
+	Net    [][]float64 // its net against today's practice
+}
+
+// Over draws the map of assumptions a and b at the values given.
+func (m *Model) Over(a, b int, x, y []float64) (Map, error) {
+	p, faults := m.prepare()
+	if err := faults.Err(); err != nil {
+		return Map{}, err
+	}
+	r := Map{X: x, Y: y, Winner: make([][]int, len(y)), Lead: matrix(len(y), len(x)), Net: matrix(len(y), len(x))}
+	p.share(len(y), 1, func(_ *clerk, j, _ int) {
+		g := p.guess()
+		r.Winner[j] = make([]int, len(x))
+		g.values[b] = y[j]
+		for i, v := range x {
+			g.values[a] = v
+			all := g.margins()
+			best, next := p.best2(all)
+			r.Winner[j][i], r.Net[j][i] = best, all[best]-all[p.Today]
+			if next >= 0 {
+				r.Lead[j][i] = all[best] - all[next]
+			}
+		}
+	})
+	return r, nil
+}
