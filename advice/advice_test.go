@@ -4,12 +4,14 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
 	"spile/advice"
 	"spile/budget"
 	"spile/evidence"
+	"spile/note"
 	"spile/pool"
 	"spile/practice"
 )
@@ -207,6 +209,19 @@ func TestNeverFirst(t *testing.T) {
 	in.Prices.Place = ""
 	if o := option(t, answer(t, in), "alcohol-flush"); o.Verdict == practice.Permitted {
 		t.Error("an unknown place must hold back every chemical")
+	}
+}
+
+// What has a price and no study is told, not passed over.
+func TestPricedAndNotStudied(t *testing.T) {
+	in := input()
+	in.Prices.Uses = append(in.Prices.Uses, budget.Use{Practice: practice.SilverSpout})
+	told := func(n note.Note) bool { return strings.Contains(n.English(), "silver-spout takes, but no study") }
+	if !slices.ContainsFunc(answer(t, in).Notes, told) {
+		t.Error("a silver-bearing spout has a price and no study, and nothing is said")
+	}
+	if slices.ContainsFunc(answer(t, input()).Notes, told) {
+		t.Error("no price is given for it")
 	}
 }
 

@@ -104,6 +104,8 @@ func (r *ranker) candidates(best int) []candidate {
 	add := func(c budget.Choice, studied bool) {
 		gains, drawn, ok := r.gains(c.Seasons())
 		switch {
+		case !ok && c.Every <= 1 && r.ledger.Priced(c):
+			r.notes = append(r.notes, note.New("the prices say what %s takes, but no study says what it gains: it is not ranked", note.Term(c.Practice)))
 		case !ok:
 		case !r.ledger.Priced(c):
 			r.notes = append(r.notes, note.New("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice)))
