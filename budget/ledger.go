@@ -2,6 +2,7 @@ package budget
 
 import (
 	"math"
+	"slices"
 
 	"spile/practice"
 	"spile/sap"
@@ -67,8 +68,8 @@ func Annuity(r, n float64) float64 {
 type Ledger struct {
 	prices *Prices
 	chosen map[practice.Key]*Use
-	price  map[string]Material
-	litre  map[string]float64 // price of a chemical
+	price  map[string]*Material
+	litre  map[string]*Value // price of a chemical
 
 	yield, adjust, discount float64
 
@@ -89,6 +90,38 @@ type Ledger struct {
 
 // Ledger works the prices out. They must be free of Faults.
 func (p *Prices) Ledger() *Ledger {
+	l := &Ledger{
+		prices: p,
+		chosen: map[practice.Key]*Use{},
+		price:  map[string]*Material{},
+		litre:  map[string]*Value{},
+	}
+	for i := range p.Uses {
+		l.chosen[p.Uses[i].Practice] = &p.Uses[i]
+	}
+	for i := range p.Materials {
+		l.price[p.Materials[i].Name] = &p.Materials[i]
+	}
+	for i := range p.Chemicals {
+		l.litre[p.Chemicals[i].Name] = &p.Chemicals[i].Price
+	}
+	l.read()
+	return l
+}
+
+// Reprice works the ledger, and plans that it made, out again after best guesses among its prices changed; what is
+// sold, and what a choice takes, must be as it was. A plan's accounts are then no longer to be asked for. It allocates
+// nothing.
+func (l *Ledger) Reprice(plans []Plan) {
+	l.read()
+	for i := range plans {
+		plans[i].read(l)
+	}
+}
+
+// read takes the numbers from the prices.
+func (l *Ledger) read() {
+	p := l.prices
 	syrupBrix := p.SyrupBrix
 	if syrupBrix == 0 {
 		syrupBrix = sap.SyrupBrix(p.Place)
@@ -97,43 +130,22 @@ func (p *Prices) Ledger() *Ledger {
 	if p.Baseline.GainBrix != nil {
 		gainBrix = p.Baseline.GainBrix.Best
 	}
-	sugar := func(brix float64) float64 { return float64(sap.Sugar(1, brix)) }
 	kilo := sap.Density(syrupBrix) // kilograms of syrup a litre
-	l := &Ledger{
-		prices:     p,
-		chosen:     map[practice.Key]*Use{},
-		price:      map[string]Material{},
-		litre:      map[string]float64{},
-		yield:      p.Baseline.Yield.Best,
-		adjust:     p.FarmAdjust.Best,
-		discount:   p.Discount.Best,
-		boiled:     1,
-		capacity:   math.Inf(1),
-		syrup:      sugar(p.Baseline.Brix.Best) / (syrupBrix / 100),
-		added:      sugar(gainBrix) / (syrupBrix / 100),
-		gainPrice:  1,
-		quota:      math.Inf(1),
-		addedSugar: sugar(gainBrix) / sugar(p.Baseline.Brix.Best),
-		processing: p.Processing.Best / kilo,
-		hauling:    p.Hauling.Best,
-	}
-	for i := range p.Uses {
-		l.chosen[p.Uses[i].Practice] = &p.Uses[i]
-	}
-	for _, m := range p.Materials {
-		l.price[m.Name] = m
-	}
-	for _, c := range p.Chemicals {
-		l.litre[c.Name] = c.Price.Best
-	}
+	sugar, addedSugar := float64(sap.Sugar(1, p.Baseline.Brix.Best)), float64(sap.Sugar(1, gainBrix))
+	l.yield, l.adjust, l.discount = p.Baseline.Yield.Best, p.FarmAdjust.Best, p.Discount.Best
+	l.syrup, l.added = sugar/(syrupBrix/100), addedSugar/(syrupBrix/100)
+	l.addedSugar = addedSugar / sugar
+	l.processing, l.hauling = p.Processing.Best/kilo, p.Hauling.Best
+	l.boiled, l.capacity, l.gainPrice, l.quota = 1, math.Inf(1), 1, math.Inf(1)
 	s := p.Sells
 	if s.Sap != nil {
 		l.boiled, l.sapPrice = 1-s.Sap.Share, s.Sap.Price.Best
 	}
 	share := 0.0
-	for _, g := range s.Grades {
-		share += g.Share
-		l.bulkPrice += g.Share * g.Price.Best
+	l.bulkPrice = 0
+	for i := range s.Grades {
+		share += s.Grades[i].Share
+		l.bulkPrice += s.Grades[i].Share * s.Grades[i].Price.Best
 	}
 	if share > 0 {
 		l.bulkPrice /= share
@@ -154,7 +166,6 @@ func (p *Prices) Ledger() *Ledger {
 		l.quota = q.SyrupKg.Best
 		l.beyond = q.PriceBeyond.Best * math.Pow(1+l.discount, -q.DelaySeasons.Best)
 	}
-	return l
 }
 
 // Unsanitized is the yield without any practice, Y0 = Y/(1 + g): litres of sap a tap and season. The gain is that of
@@ -206,14 +217,19 @@ func (l *Ledger) sell(y0, y float64) sold {
 // Plan is a choice with everything that does not hang on its gains worked out.
 type Plan struct {
 	Choice  Choice
+	bills   []bill
+	rinsed  *Value
 	costs   []entry
-	fixed   float64   // sum of costs
+	fixed   float64   // sum of the bills
 	lost    float64   // litres of sap a tap and season rinsed away or discarded
 	weights []float64 // of the seasons of a cycle, where all drops are replaced at once; else nil
 	Minutes map[Window]float64
 	// PlasticG is grams of plastic bought, ChemicalL litres of chemical used, a tap and season.
 	PlasticG, ChemicalL float64
 }
+
+// Cost is what the choice takes a tap and season in materials, labour, chemicals, repairs and disposal.
+func (pl *Plan) Cost() float64 { return pl.fixed }
 
 // entry is one amount of an account, positive.
 type entry struct {
@@ -246,37 +262,52 @@ func (l *Ledger) Priced(c Choice) bool {
 	return use(c.Practice) && (c.With == "" || use(c.With))
 }
 
+// bill is one product that a choice's costs are the sum of, a tap and season.
+type bill struct {
+	kind    kind
+	name    string
+	renewal bool    // weighs as the season of replacement does, else 1
+	count   float64 // of price
+	price   *Value
+	life    *Value // price is spread over it; nil: all at once
+	amount  *Value // times this
+	minutes map[Window]Value
+	window  Window // of the work, where minutes is not nil: its price is the wage
+}
+
+func (b *bill) charge(l *Ledger, first float64) float64 {
+	var x float64
+	switch {
+	case b.minutes != nil:
+		x = b.minutes[b.window].Best / 60 * l.prices.Wage.Best
+	case b.life != nil:
+		x = b.count * b.price.Best / Annuity(l.discount, b.life.Best)
+	case b.amount != nil:
+		x = b.amount.Best * b.price.Best
+	default:
+		x = b.count * b.price.Best
+	}
+	if b.renewal {
+		return first * x
+	}
+	return x
+}
+
 // Plan works a choice out. Every season takes the yearly parts of the practice's use; a rotation takes its renewal on
 // top, 1/Every of it each season, or, where all drops are replaced at once, all of it in the first season of a cycle,
 // spread as an equivalent annual cost. A combination takes the yearly parts of its second practice in place of those
 // of the first. Things that last are charged at the discount rate over their life.
 func (l *Ledger) Plan(c Choice) Plan {
 	pl := Plan{Choice: c, Minutes: map[Window]float64{}}
-	cycle := max(1, c.Every)
-	first := 1 / float64(cycle) // weight of the season of replacement
-	if l.prices.AllAtOnce && cycle > 1 {
-		pl.weights = make([]float64, cycle)
-		for a := range pl.weights {
-			pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / Annuity(l.discount, float64(cycle))
-		}
-		first = pl.weights[0]
+	cycle := float64(max(1, c.Every))
+	if l.prices.AllAtOnce && c.Every > 1 {
+		pl.weights = make([]float64, c.Every)
 	}
-	charge := func(k kind, name string, amount float64) {
-		pl.fixed += amount
-		for i := range pl.costs {
-			if pl.costs[i].kind == k && pl.costs[i].name == name {
-				pl.costs[i].amount += amount
-				return
-			}
-		}
-		pl.costs = append(pl.costs, entry{k, name, amount})
-	}
-	// work charges minutes, of which each season has part on average, at a weight in money.
-	work := func(minutes map[Window]Value, part, weight float64) {
+	work := func(minutes map[Window]Value, renewal bool, part float64) {
 		for _, w := range windows {
 			if m, ok := minutes[w]; ok {
 				pl.Minutes[w] += part * m.Best
-				charge(cost, labour[w], weight*m.Best/60*l.prices.Wage.Best)
+				pl.bills = append(pl.bills, bill{kind: cost, name: labour[w], renewal: renewal, minutes: minutes, window: w})
 			}
 		}
 	}
@@ -285,31 +316,64 @@ func (l *Ledger) Plan(c Choice) Plan {
 		yearly = l.chosen[c.With]
 	}
 	if yearly != nil {
-		for _, m := range yearly.Materials {
+		for i := range yearly.Materials {
+			m := &yearly.Materials[i]
 			thing := l.price[m.Material]
-			charge(material, m.Material, m.Count*thing.Price.Best/Annuity(l.discount, m.Life.Best))
+			pl.bills = append(pl.bills, bill{kind: material, name: m.Material, count: m.Count, price: &thing.Price, life: &m.Life})
 			pl.PlasticG += m.Count * thing.Grams / m.Life.Best
 		}
-		work(yearly.Minutes, 1, 1)
+		work(yearly.Minutes, false, 1)
 		if yearly.Chemical != "" {
-			charge(chemical, yearly.Chemical, yearly.ChemicalL.Best*l.litre[yearly.Chemical])
+			pl.bills = append(pl.bills, bill{kind: chemical, name: yearly.Chemical, price: l.litre[yearly.Chemical], amount: &yearly.ChemicalL})
 			pl.ChemicalL += yearly.ChemicalL.Best
 		}
-		charge(cost, "repairs", yearly.Repairs.Best)
-		charge(cost, "disposal", yearly.Disposal.Best)
-		pl.lost = yearly.LostSapL.Best
+		pl.bills = append(pl.bills,
+			bill{kind: cost, name: "repairs", count: 1, price: &yearly.Repairs},
+			bill{kind: cost, name: "disposal", count: 1, price: &yearly.Disposal})
+		pl.rinsed = &yearly.LostSapL
 	}
 	if drops := l.chosen[c.Practice]; c.Every > 0 && drops != nil && drops.Renewal != nil {
 		r := drops.Renewal
 		for _, m := range r.Materials {
 			thing := l.price[m.Material]
-			charge(material, m.Material, first*m.Count*thing.Price.Best)
-			pl.PlasticG += m.Count * thing.Grams / float64(cycle)
+			pl.bills = append(pl.bills, bill{kind: material, name: m.Material, renewal: true, count: m.Count, price: &thing.Price})
+			pl.PlasticG += m.Count * thing.Grams / cycle
 		}
-		work(r.Minutes, 1/float64(cycle), first)
-		charge(cost, "disposal", first*r.Disposal.Best)
+		work(r.Minutes, true, 1/cycle)
+		pl.bills = append(pl.bills, bill{kind: cost, name: "disposal", renewal: true, count: 1, price: &r.Disposal})
+	}
+	first := pl.read(l)
+	for i := range pl.bills {
+		b := &pl.bills[i]
+		e := entry{b.kind, b.name, b.charge(l, first)}
+		if at := slices.IndexFunc(pl.costs, func(o entry) bool { return o.kind == e.kind && o.name == e.name }); at >= 0 {
+			pl.costs[at].amount += e.amount
+		} else {
+			pl.costs = append(pl.costs, e)
+		}
 	}
 	return pl
+}
+
+// read takes the numbers from the ledger, and gives the weight of the season of replacement.
+func (pl *Plan) read(l *Ledger) (first float64) {
+	cycle := max(1, pl.Choice.Every)
+	first = 1 / float64(cycle)
+	if pl.weights != nil {
+		annuity := Annuity(l.discount, float64(cycle))
+		for a := range pl.weights {
+			pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / annuity
+		}
+		first = pl.weights[0]
+	}
+	pl.fixed = 0
+	for i := range pl.bills {
+		pl.fixed += pl.bills[i].charge(l, first)
+	}
+	if pl.rinsed != nil {
+		pl.lost = pl.rinsed.Best
+	}
+	return first
 }
 
 // Margin is what a choice brings a tap and season, less what it costs, under the gains of the seasons of its cycle

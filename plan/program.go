@@ -9,9 +9,10 @@ import (
 // move is one thing that a section can do in a season: where its drops stand after it, what it is worth in that season,
 // and what it uses of what is short.
 type move struct {
-	next  int
-	worth float64
-	use   []float64 // by resource
+	action int // what it stands for; the solver does not read it
+	next   int
+	worth  float64
+	use    []float64 // by resource
 }
 
 // block is one section as a decision problem: a state is the age of its drops.

@@ -1,0 +1,424 @@
+package plan
+
+import (
+	"math"
+	"slices"
+
+	"spile/budget"
+	"spile/note"
+	"spile/pool"
+	"spile/practice"
+	"spile/unit"
+)
+
+// Evidence is what a plan rests on.
+type Evidence struct {
+	Pool  *pool.Result // with the moderators that the studies support
+	Set   practice.Set
+	Held  map[practice.Key]Held // what is not permitted here
+	Scope Scope
+}
+
+// Held is why a practice is not permitted.
+type Held struct {
+	Verdict practice.Verdict
+	Reasons []note.Note
+}
+
+// Plan is the answer. Money is that of the sugarbush's prices; what counts seasons together is discounted to the first.
+type Plan struct {
+	Sugarbush Sugarbush
+	Sections  []SectionPlan // those planned
+	Unplanned []Unplanned   // those of which the studies say nothing
+	Seasons   []Season
+
+	Profit   Profit  // over unsanitized
+	OverLast *Profit // over as last season; nil where that cannot be priced
+	Left     float64 // of the profit, what young drops are worth after the last season
+	Uncapped float64 // what the best plan would bring without caps
+	Bound    float64 // no plan within the caps brings more
+	Gap      float64 // Bound less the plan's profit, 0 or more: the plan may fall short of the best by that much, no more
+	Worth    []Worth // of what is short
+	Rules    []Rule  // as last season first
+
+	Leaks    []Leak
+	Held     map[practice.Key]Held
+	Cautions []note.Note
+	Chances  bool // chances are stated: no gain that the plan rests on has fewer than three degrees of freedom
+	Notes    []note.Note
+}
+
+// Profit is discounted money with its 95 % interval and its chance of being a loss, under the draws of gains and seasons.
+type Profit struct {
+	Best, Low, High float64
+	Loss            float64 // chance that it lies below 0; 0 where Chances is false
+}
+
+// SectionPlan is one section's seasons.
+type SectionPlan struct {
+	Section Section
+	Steps   []Step
+	Profit  Profit
+}
+
+// Step is what a section does in a season.
+type Step struct {
+	Season                   int
+	Practice                 practice.Key
+	Renew                    bool               // drops are replaced
+	DropAge                  int                // seasons in use of drops whose age tells; −1: old, or not part of the gain
+	Treatment                practice.Treatment // as studied
+	GainPct, LowPct, HighPct float64            // long-run gain here over unsanitized, 95 %
+	SeasonLow, SeasonHigh    float64            // percent in one season, 95 %
+	Net                      float64            // money over unsanitized in the season
+	Hours                    float64
+	Cash                     float64
+}
+
+// Unplanned is a section for which nothing is planned, and why.
+type Unplanned struct {
+	Section Section
+	Reasons []note.Note
+}
+
+// Worth is what one more unit of what is short would be worth in each season: the dual of the relaxation, an upper
+// estimate for small changes. Window is "" for cash.
+type Worth struct {
+	Window   budget.Window
+	Cap      float64 // hours, or money
+	BySeason []float64
+	Mean     float64 // a season: the discounted sum spread evenly
+	Used     []float64
+}
+
+// Rule is a simple rule beside the plan.
+type Rule struct {
+	Last      bool         // each section goes on as last season
+	Practice  practice.Key // done everywhere each season
+	Every     int          // a 1/Every part of the drops replaced each season
+	Profit    float64      // over unsanitized
+	Short     float64      // what the plan brings more
+	Fits      bool         // within the caps
+	Permitted bool
+}
+
+// Leak is what an added inch of mercury of vacuum would bring a section in a season.
+type Leak struct {
+	Section string
+	Vacuum  unit.Pressure
+	Money   float64
+}
+
+// LeakPct is how much more sap each added inch of mercury of vacuum gives (common practice, no source).
+const LeakPct = 5.
+
+// Of makes the plan. The error is note.Faults where the sugarbush is at fault. Its prices must be free of Faults.
+func Of(b Sugarbush, e Evidence) (*Plan, error) {
+	if f := b.Faults(e.Set); f != nil {
+		return nil, f
+	}
+	k := &maker{Sugarbush: &b, Evidence: e, gains: map[gainKey]foundGain{}}
+	p := &Plan{Sugarbush: b, Held: e.Held, Chances: true}
+	var tables []table
+	for _, x := range b.Sections {
+		if why := e.Scope.outside(x); why != nil {
+			p.Unplanned = append(p.Unplanned, Unplanned{x, why})
+		} else {
+			tables = append(tables, k.table(x))
+		}
+	}
+	p.Leaks = k.leaks(tables)
+	windows, problem := k.program(tables)
+	free := program{blocks: problem.blocks, discount: problem.discount, after: problem.after}
+	p.Uncapped = free.solve().value
+	s := problem.solve()
+	p.Profit.Best, p.Bound, p.Gap = s.value, s.bound, max(0, s.bound-s.value)
+
+	parts := make([]part, len(tables))
+	for i := range tables {
+		t := &tables[i]
+		moves, at := s.paths[i], t.start
+		parts[i], _ = t.follow(i, 1, b.Seasons, func(season int, _ stand, actions []action) int {
+			move := problem.blocks[i].moves[at][moves[season]]
+			at = move.next
+			return move.action
+		})
+		p.Left += problem.after * t.left[parts[i].ends]
+	}
+	p.Seasons = k.needs(tables, parts)
+	p.worth(k, windows, s.prices, problem.discount)
+	last := p.rules(k, tables, windows, problem)
+	p.sections(k, tables, parts)
+	p.outlook(k, tables, parts, last, problem)
+	p.cautions(k)
+	p.Notes = append(p.Notes, k.notes...)
+	p.notes(k)
+	return p, nil
+}
+
+// program is the tables as a programme; windows are those of its resources, "" cash.
+func (k *maker) program(tables []table) ([]budget.Window, *program) {
+	var short []budget.Window
+	p := &program{}
+	for _, w := range windows {
+		if c, ok := k.Crews[w]; ok {
+			short, p.caps = append(short, w), append(p.caps, c.Hours())
+		}
+	}
+	if k.Cash != nil {
+		short, p.caps = append(short, ""), append(p.caps, *k.Cash)
+	}
+	for t := range k.Seasons {
+		p.discount = append(p.discount, math.Pow(1+k.Prices.Discount.Best, -float64(t)))
+	}
+	p.after = math.Pow(1+k.Prices.Discount.Best, -float64(k.Seasons))
+	for i := range tables {
+		t := &tables[i]
+		b := block{start: t.start, left: t.left}
+		for s := range t.stands {
+			var moves []move
+			for at := range t.actions[s] {
+				if a := &t.actions[s][at]; a.open {
+					moves = append(moves, move{action: at, next: a.next, worth: a.net, use: uses(a, short)})
+				}
+			}
+			b.moves = append(b.moves, moves)
+		}
+		p.blocks = append(p.blocks, b)
+	}
+	return short, p
+}
+
+// uses is what an action takes of what is short.
+func uses(a *action, short []budget.Window) []float64 {
+	use := make([]float64, len(short))
+	for i, w := range short {
+		if w == "" {
+			use[i] = a.cash
+		} else {
+			use[i] = max(0, a.hours[w])
+		}
+	}
+	return use
+}
+
+// brings is the discounted money of a part, were it the whole section.
+func (p *program) brings(tables []table, x part) float64 {
+	sum := p.after * tables[x.table].left[x.ends]
+	for t, a := range x.actions {
+		sum += p.discount[t] * a.net
+	}
+	return sum
+}
+
+// worth reads the multipliers as what one more unit would be worth, in the money of each season.
+func (p *Plan) worth(k *maker, short []budget.Window, prices grid, discount []float64) {
+	for i, w := range short {
+		x := Worth{Window: w}
+		if w == "" {
+			x.Cap = *k.Cash
+		} else {
+			x.Cap = k.Crews[w].Hours()
+		}
+		sum, whole := 0.0, 0.0
+		for t, v := range discount {
+			x.BySeason = append(x.BySeason, prices[t][i]/v)
+			sum, whole = sum+prices[t][i], whole+v
+			if w == "" {
+				x.Used = append(x.Used, p.Seasons[t].Cash)
+			} else {
+				x.Used = append(x.Used, p.Seasons[t].Hours[w])
+			}
+		}
+		x.Mean = sum / whole
+		p.Worth = append(p.Worth, x)
+	}
+}
+
+// rules values each simple rule, and gives the parts of as last season (nil where it cannot be priced).
+func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *program) (last []part) {
+	try := func(r Rule, parts []part, ok bool) bool {
+		if !ok || len(parts) == 0 {
+			return false
+		}
+		r.Fits, r.Permitted = true, true
+		used := problem.grid()
+		for _, x := range parts {
+			for i, a := range x.actions {
+				if _, held := k.Held[a.practice]; held {
+					r.Permitted = false
+				}
+				for j, u := range uses(a, short) {
+					if used[i][j] += x.weight * u; used[i][j] > problem.caps[j]*(1+tolerance) {
+						r.Fits = false
+					}
+				}
+			}
+			r.Profit += x.weight * problem.brings(tables, x)
+		}
+		r.Short = p.Profit.Best - r.Profit
+		p.Rules = append(p.Rules, r)
+		return true
+	}
+	// everywhere makes parts by one rule in all sections, each in so many equal shares.
+	everywhere := func(shares int, choose func(share int, t *table) func(int, stand, []action) int) ([]part, bool) {
+		var parts []part
+		for i := range tables {
+			for share := range shares {
+				x, ok := tables[i].follow(i, 1/float64(shares), k.Seasons, choose(share, &tables[i]))
+				if !ok {
+					return nil, false
+				}
+				parts = append(parts, x)
+			}
+		}
+		return parts, true
+	}
+	parts, ok := everywhere(1, func(_ int, t *table) func(int, stand, []action) int {
+		usual := k.usual(t.section, k.Set)
+		return func(_ int, s stand, actions []action) int { return rotate(k.Set, usual, s, actions) }
+	})
+	if try(Rule{Last: true}, parts, ok) {
+		last = parts
+	} else if len(tables) > 0 {
+		k.notes = append(k.notes, note.New("the studies or the prices say nothing of what was done last season in some section, so the plan is not compared with going on like that"))
+	}
+	for _, x := range k.Set {
+		if _, held := k.Held[x.Key]; held || x.Ages() {
+			continue
+		}
+		parts, ok := everywhere(1, func(int, *table) func(int, stand, []action) int {
+			return func(_ int, _ stand, actions []action) int { return named(actions, x.Key) }
+		})
+		try(Rule{Practice: x.Key}, parts, ok)
+	}
+	const third = 3 // drops are replaced about every three years (common practice, no source)
+	for _, x := range k.Set {
+		if _, held := k.Held[x.Key]; held || x.Drops != practice.DropsReplaced {
+			continue
+		}
+		parts, ok := everywhere(third, func(share int, _ *table) func(int, stand, []action) int {
+			return func(season int, s stand, actions []action) int {
+				if season%third == share {
+					return named(actions, x.Key)
+				}
+				return named(actions, between(k.Set, x.Key))
+			}
+		})
+		try(Rule{Practice: x.Key, Every: third}, parts, ok)
+	}
+	return last
+}
+
+// between is the practice of the seasons between two replacements: the same spout and wash on the drops that stay.
+func between(set practice.Set, key practice.Key) practice.Key {
+	p, _ := set.Find(key)
+	for _, q := range set {
+		if q.Drops == practice.DropsKept && q.Spout == p.Spout && q.Wash == p.Wash {
+			return q.Key
+		}
+	}
+	return practice.Unsanitized
+}
+
+// rotate goes on as usual: drops that are replaced every so many seasons are when they have been in use so long.
+func rotate(set practice.Set, c budget.Choice, s stand, actions []action) int {
+	p, _ := set.Find(c.Practice)
+	if !p.Ages() {
+		return named(actions, c.Practice)
+	}
+	if c.Every > 0 && (s.kind == "" || s.age >= c.Every) {
+		return named(actions, c.Practice)
+	}
+	return named(actions, between(set, c.Practice))
+}
+
+// sections puts the parts of the plan into words' reach.
+func (p *Plan) sections(k *maker, tables []table, parts []part) {
+	for i := range tables {
+		t := &tables[i]
+		x := SectionPlan{Section: t.section}
+		for season, a := range parts[i].actions {
+			g := a.gain
+			step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1, Treatment: a.treatment,
+				GainPct: g.LongRunPct, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct, SeasonHigh: g.SeasonHighPct,
+				Net: a.net, Cash: a.cash}
+			if a.renew {
+				step.DropAge = 0
+			} else if a.treatment.Practice != a.practice {
+				step.DropAge = a.treatment.DropAge
+			}
+			for _, w := range windows {
+				step.Hours += a.hours[w]
+			}
+			if a.practice != practice.Unsanitized && g.DF < 3 {
+				p.Chances = false
+			}
+			x.Steps = append(x.Steps, step)
+		}
+		p.Sections = append(p.Sections, x)
+	}
+}
+
+// leaks is what an added inch of mercury would bring each section under vacuum, with what was done last season: LeakPct
+// more sap, of the usual kind.
+func (k *maker) leaks(tables []table) []Leak {
+	var list []Leak
+	for _, x := range k.Sections {
+		if x.Vacuum == nil || *x.Vacuum <= 0 || x.Buckets {
+			continue
+		}
+		l := k.prices(x, k.Set).Ledger()
+		none := l.Plan(budget.Choice{Practice: practice.Unsanitized})
+		y := k.prices(x, k.Set).Baseline.Yield.Best
+		more := l.Margin(&none, y*(1+LeakPct/100), []float64{0}) - l.Margin(&none, y, []float64{0})
+		list = append(list, Leak{x.Name, *x.Vacuum, float64(x.Taps) * more})
+	}
+	return list
+}
+
+// cautions are those of every practice in the plan, once.
+func (p *Plan) cautions(k *maker) {
+	said := map[string]bool{}
+	for _, x := range k.Set {
+		used := slices.ContainsFunc(p.Sections, func(s SectionPlan) bool {
+			return slices.ContainsFunc(s.Steps, func(s Step) bool { return s.Practice == x.Key })
+		})
+		if !used {
+			continue
+		}
+		for _, n := range practice.Cautions(x) {
+			if text := n.English(); !said[text] {
+				said[text] = true
+				p.Cautions = append(p.Cautions, n)
+			}
+		}
+	}
+}
+
+// notes is what must be said of the plan as a whole.
+func (p *Plan) notes(k *maker) {
+	add := func(key string, args ...any) { p.Notes = append(p.Notes, note.New(key, args...)) }
+	if len(p.Sections) == 0 {
+		add("nothing is planned: the studies say nothing of any section")
+		return
+	}
+	if k.Prices.Place == "" {
+		add("the place is not known: every chemical is held back until it is")
+	}
+	if !p.Chances {
+		add("a gain has fewer than three degrees of freedom, so no chance of a loss is stated")
+	}
+	if q := k.Prices.Sells.Quota; q != nil && len(p.Sections) > 1 {
+		add("the quota is shared out over the taps: what one section leaves of its part is not counted for another")
+	}
+	unknown := 0
+	for _, s := range p.Sections {
+		if s.Section.Vacuum == nil {
+			unknown++
+		}
+	}
+	if unknown > 0 {
+		add("%d sections state no vacuum: the pooled gains are used as they are", unknown)
+	}
+}
