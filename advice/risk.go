@@ -114,7 +114,10 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 	m.Open = func() func([]float64) *risk.Books {
 		p := clone(*prices)
 		all := handles(p)
-		books := &risk.Books{Plans: make([]budget.Plan, len(choices))}
+		books := &risk.Books{Ledger: p.Ledger(), Plans: make([]budget.Plan, len(choices))}
+		for k, c := range choices {
+			books.Plans[k] = books.Ledger.Plan(c)
+		}
 		last := make([]float64, len(all))
 		for i := range last {
 			last[i] = math.NaN()
@@ -126,10 +129,7 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 					last[i] = v
 				}
 			}
-			books.Ledger = p.Ledger()
-			for k, c := range choices {
-				books.Plans[k] = books.Ledger.Plan(c)
-			}
+			books.Ledger.Reprice(books.Plans)
 			return books
 		}
 	}

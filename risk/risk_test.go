@@ -52,12 +52,13 @@ func bush(season float64) *risk.Model {
 		outlet := *prices.Sells.Sap
 		own.Sells.Sap = &outlet
 		b := &risk.Books{Plans: make([]budget.Plan, len(m.Options))}
+		b.Ledger = own.Ledger()
+		for k, o := range m.Options {
+			b.Plans[k] = b.Ledger.Plan(o.Choice)
+		}
 		return func(v []float64) *risk.Books {
 			outlet.Price.Best, own.Wage.Best = v[0], v[1]
-			b.Ledger = own.Ledger()
-			for k, o := range m.Options {
-				b.Plans[k] = b.Ledger.Plan(o.Choice)
-			}
+			b.Ledger.Reprice(b.Plans)
 			return b
 		}
 	}
