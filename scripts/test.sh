@@ -19,7 +19,7 @@ formatted() {
 }
 
 # The browser tests skip themselves where there is no Chromium.
-need chromium chromium || missed+=("the browser tests: no Chromium")
+command -v chromium-browser google-chrome >/dev/null 2>&1 || need chromium chromium || missed+=("the browser tests: no Chromium")
 # So do those that read our PDFs with the eyes of another program.
 need pdftotext poppler-utils || missed+=("the tests of PDFs: no poppler")
 
@@ -27,9 +27,10 @@ step "formatting" formatted
 step "vet" go vet ./...
 step "staticcheck" go tool staticcheck ./...
 step "tests" go test -count=1 ./...
-# The packages that start goroutines, once more with the race detector, which needs a C compiler.
+# The packages that start goroutines, in themselves or in their tests, once more with the race detector, which needs a C compiler.
 if need gcc gcc libc6-dev; then
-	step "race detector" env CGO_ENABLED=1 go test -race -short -count=1 ./advice ./trial ./pool ./rotation ./web ./cmd/spile
+	concurrent=$(grep -lrE '\bgo func|\.Go\(func' --include='*.go' . | xargs -n1 dirname | sort -u)
+	step "race detector" env CGO_ENABLED=1 go test -race -short -count=1 $concurrent
 else
 	missed+=("the race detector: no gcc")
 fi
