@@ -201,6 +201,17 @@ func TestJSONIsOneValue(t *testing.T) {
 	}
 }
 
+// Where today's practice is unsanitized, the two budgets are one.
+func TestOneBudget(t *testing.T) {
+	scenario(t)
+	for against, want := range map[string]int{"unsanitized": 1, "new-spout": 2} {
+		_, stdout, stderr := call("profit", "evidence.csv", "prices.toml", "--against", against)
+		if got := strings.Count(stdout, "Budget of"); got != want {
+			t.Errorf("against %s: %d budgets, want %d %s", against, got, want, stderr)
+		}
+	}
+}
+
 // What the JSON of profit says is a budget: the four quarters and the sum of the lines are both the net, and against
 // unsanitized the reference's own row is nought.
 func TestProfitJSONAddsUp(t *testing.T) {

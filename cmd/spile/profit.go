@@ -43,7 +43,7 @@ func (c profitCommand) Run(o *out) error {
 		if !best.IsToday {
 			parts = append(parts, w.Budget(best, true))
 		}
-		if best.ID() != "unsanitized" {
+		if best.ID() != "unsanitized" && w.A.Reference.Practice != "unsanitized" { // else it is the budget above
 			parts = append(parts, w.Budget(best, false))
 		}
 	}
