@@ -277,25 +277,87 @@ func TestRecommendation(t *testing.T) {
 		}},
 		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] }, []string{
 			"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, new spout each season (95 % interval −$0.20 to $1.24), and gives 63 % more sap than unsanitized (51 to 77 %).",
-			"That it beats today's practice is not settled, since the interval holds zero; nothing else that is permitted comes close.",
+			"That it beats today's practice is not settled, since the interval holds zero.",
+		}},
+		"nothing close": {func(a *advice.Advice) { a.Ranking = a.Ranking[:2]; a.Ranking[1].Unsanitized.Net = 0.2 }, []string{
+			"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized (51 to 77 %).",
+			"That it beats today's practice is well supported, since the whole interval lies above zero; nothing else that is permitted comes close.",
 		}},
 		"today": {func(a *advice.Advice) { a.Ranking[0].IsToday = true; a.Ranking = a.Ranking[:1] }, []string{
 			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets more; it nets $2.20 a tap and season over unsanitized (95 % interval $1.70 to $2.70) and gives 63 % more sap than unsanitized (51 to 77 %).",
-			"Nothing else that is permitted comes close.",
+			"That it beats unsanitized is well supported, since the whole interval lies above zero.",
+		}},
+		"today, not settled": {func(a *advice.Advice) {
+			a.Ranking = a.Ranking[:2]
+			a.Ranking[0].IsToday, a.Ranking[0].Unsanitized.NetLow = true, -0.3
+			a.Ranking[0].Unsanitized.NetHigh = 2.3
+			a.Ranking[1].Unsanitized.Net = 0.1 // far behind, but what it nets against today is not settled either
+			a.Ranking[1].Today.Net, a.Ranking[1].Today.NetLow, a.Ranking[1].Today.NetHigh = -2.1, -4.4, 0.2
+		}, []string{
+			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets more; it nets $2.20 a tap and season over unsanitized (95 % interval −$0.30 to $2.30) and gives 63 % more sap than unsanitized (51 to 77 %).",
+			"That it beats unsanitized is not settled, since the interval holds zero; close behind: new drop every 3 seasons ($2.10 less).",
+		}},
+		"no more than today's": {func(a *advice.Advice) {
+			a.Ranking = a.Ranking[:1]
+			a.Ranking[0].Today.Net, a.Ranking[0].Today.NetLow, a.Ranking[0].Today.NetHigh = -0.93, -1.5, 0.1
+		}, []string{
+			"Nothing that is permitted and studied nets more than today's practice, new spout each season: check-valve spout each season, the best of the rest, nets −$0.93 a tap and season against it (95 % interval −$1.50 to $0.10), and gives 63 % more sap than unsanitized (51 to 77 %).",
+			"That it falls short of today's practice is not settled, since the interval holds zero.",
+		}},
+		"another rotation": {func(a *advice.Advice) {
+			a.Ranking = []advice.Option{a.Ranking[1], a.Ranking[1]}
+			a.Ranking[1].Every, a.Ranking[1].Unsanitized.Net, a.Ranking[1].Unsanitized.PlasticG = 4, 1.85, 8
+		}, []string{
+			"New drop every 3 seasons pays best: it nets $0.50 a tap and season more than today's practice, new spout each season (95 % interval $0.00 to $1.00), and gives 61 % more sap than unsanitized (48 to 75 %).",
+			"That it beats today's practice is not settled, since the interval holds zero; close behind: new drop every 4 seasons ($0.05 less, with 3.0 g less plastic).",
 		}},
 		"nothing": {func(a *advice.Advice) { a.Recommended = -1 }, []string{
 			"Nothing can be recommended: no practice is both studied and permitted here.",
 			"The ranking says why each practice is held back or cannot be estimated.",
 		}},
 		"no prices": {func(a *advice.Advice) { a.Input.Prices = nil; a.Ranking = nil }, []string{
-			"New drop, in its first season, gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
+			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
 			"Close behind: check-valve spout each season (63 %); whether it pays is not known without prices.",
+		}},
+		"no prices, undecided": {func(a *advice.Advice) {
+			a.Input.Prices, a.Ranking = nil, nil
+			a.Pool.Between[1].High = 0.02
+		}, []string{
+			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
+			"Close behind: new spout each season (31 %) and check-valve spout each season (63 %); whether it pays is not known without prices.",
+		}},
+		"no prices, one practice": {func(a *advice.Advice) {
+			a.Input.Prices, a.Ranking, a.Pool.Gains = nil, nil, a.Pool.Gains[3:]
+		}, []string{
+			"Alcohol flush gives the most sap: 8.4 % more than unsanitized (95 % interval −4 to 22 %, 2 studies).",
+			"That it gives more than unsanitized is not settled, since the interval holds zero; whether it pays is not known without prices.",
 		}},
 	} {
 		if got := said(c.change); !slices.Equal(got, c.want) {
 			t.Errorf("%s:\ngot  %s\nwant %s", name, strings.Join(got, "\n     "), strings.Join(c.want, "\n     "))
 		}
 	}
+}
+
+// Whatever the ranking is against, nothing pays best that nets no more than it.
+func TestNothingPaysBestForLess(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		a := fixture()
+		a.Recommended = rapid.IntRange(0, len(a.Ranking)-1).Draw(t, "recommended")
+		against := a.Ranking[rapid.IntRange(0, len(a.Ranking)-1).Draw(t, "against")]
+		a.Reference = against.Choice()
+		for i := range a.Ranking {
+			o := &a.Ranking[i]
+			o.IsToday = o.ID() == against.ID() && rapid.Bool().Draw(t, "flagged")
+			o.Today.Net = o.Unsanitized.Net - against.Unsanitized.Net
+			o.Today.NetLow, o.Today.NetHigh = o.Today.Net-1, o.Today.Net+1
+		}
+		best := a.Ranking[a.Recommended]
+		said := strings.Contains(Of(a, say.In("en")).Recommendation()[0], "pays best")
+		if said != (best.Today.Net > 0 && !best.IsToday) {
+			t.Errorf("%s nets %v against %s; said to pay best: %v", best.ID(), best.Today.Net, against.ID(), said)
+		}
+	})
 }
 
 // The reasons, each on numbers that leave no other. Percents 20 and 120 average to 70; their log ratios average to

@@ -27,6 +27,7 @@ func (w *View) Recommendation() []string {
 	v, money := w.V, w.currency()
 	o := w.A.Ranking[w.A.Recommended]
 	gain := v.Text("%s more sap than unsanitized (%s)", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
+	t := o.Today
 	if o.IsToday && o.Practice == practice.Unsanitized {
 		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o))
 		return []string{first, w.sure(nil, w.close(o), w.held(o))}
@@ -35,9 +36,21 @@ func (w *View) Recommendation() []string {
 		b := o.Unsanitized
 		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s a tap and season over unsanitized (95 %% interval %s) and gives %s.",
 			w.Option(o), v.Money(b.Net, money), v.MoneyRange(b.NetLow, b.NetHigh, money), gain)
-		return []string{first, w.sure(nil, w.close(o), w.held(o))}
+		sure := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
+		if !(b.NetLow > 0) {
+			sure = v.Text("that it beats unsanitized is not settled, since the interval holds zero")
+		}
+		return []string{first, w.sure([]string{sure}, w.close(o), w.held(o))}
 	}
-	t := o.Today
+	if !(t.Net > 0) {
+		first := v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best of the rest, nets %s a tap and season against it (95 %% interval %s), and gives %s.",
+			w.Today(), w.Option(o), v.Money(t.Net, money), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
+		sure := v.Text("that it falls short of today's practice is well supported, since the whole interval lies below zero")
+		if !(t.NetHigh < 0) {
+			sure = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
+		}
+		return []string{first, w.sure([]string{sure}, w.close(o), w.held(o))}
+	}
 	first := v.Text("%s pays best: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), and gives %s.",
 		capital(w.Option(o)), v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
 	sure := v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
@@ -57,27 +70,49 @@ func (w *View) sure(parts []string, more ...string) string {
 	return capital(strings.Join(parts, "; ")) + "."
 }
 
-// close names the options that net less than the recommended one by no more than half the width of its own interval:
-// one a practice, three at most. Today's practice and unsanitized are spoken of already.
+// close names the options that net less than the recommended one by no more than half the width of its own interval, or,
+// where that is today's practice, whose net against it may be above zero: one a practice, three at most. Before them stands
+// another rotation of the recommended practice that nets nearly as much with less plastic. Today's practice and unsanitized
+// are spoken of already; "" where there is nothing else.
 func (w *View) close(best advice.Option) string {
 	v, money := w.V, w.currency()
 	seen := []practice.Key{best.Practice}
 	half := (best.Unsanitized.NetHigh - best.Unsanitized.NetLow) / 2
 	var near []string
+	others := false
 	for _, o := range w.A.Ranking {
 		less := best.Unsanitized.Net - o.Unsanitized.Net
-		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || slices.Contains(seen, o.Practice) ||
-			o.IsToday || o.Practice == practice.Unsanitized || !(less <= half) || len(near) == 3 {
+		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || o.IsToday || o.Practice == practice.Unsanitized {
+			continue
+		}
+		saved := best.Unsanitized.PlasticG - o.Unsanitized.PlasticG
+		if len(near) == 0 && o.Practice == best.Practice && o.Every != best.Every && saved >= 0.5 && less <= sparing*math.Abs(best.Unsanitized.Net) {
+			near = append(near, v.Text("%s (%s less, with %s less plastic)", w.Option(o), v.Money(less, money), v.Grams(saved)))
+			others = true
+			continue
+		}
+		if slices.Contains(seen, o.Practice) {
+			continue
+		}
+		others = true
+		if !(less <= half || best.IsToday && o.Today.NetHigh >= 0) || len(near) == 3 {
 			continue
 		}
 		seen = append(seen, o.Practice)
 		near = append(near, v.Text("%s (%s less)", w.Option(o), v.Money(less, money)))
 	}
-	if len(near) == 0 {
+	switch {
+	case !others:
+		return ""
+	case len(near) == 0:
 		return v.Text("nothing else that is permitted comes close")
 	}
 	return v.Text("close behind: %s", v.List(near))
 }
+
+// sparing is the part of the best net that another rotation of the same practice may fall short of it and still be named
+// for its plastic: the part within which lengths of a rotation are called as good (package rotation).
+const sparing = 0.05
 
 // held names what is not permitted, with what it would net where that is more.
 func (w *View) held(best advice.Option) string {
@@ -117,26 +152,37 @@ func (w *View) mostSap() []string {
 	}
 	var near []string
 	for _, g := range w.A.Pool.Gains {
-		if g.Treatment != best.Treatment && g.HighPct >= best.Pct {
+		if g.Treatment != best.Treatment && (g.HighPct >= best.Pct || w.undecided(best.Treatment, g.Treatment)) {
 			near = append(near, v.Text("%s (%s)", w.Treatment(g.Treatment), v.Percent(g.Pct)))
 		}
 	}
-	behind := v.Text("no other practice comes close")
-	if len(near) > 0 {
-		behind = v.Text("close behind: %s", v.List(near))
-	}
+	var behind []string
 	if !(best.LowPct > 0) {
-		behind = v.Text("that it gives more than unsanitized is not settled, since the interval holds zero") + "; " + behind
+		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds zero"))
 	}
+	if len(near) > 0 {
+		behind = append(behind, v.Text("close behind: %s", v.List(near)))
+	} else if len(w.A.Pool.Gains) > 1 {
+		behind = append(behind, v.Text("no other practice comes close"))
+	}
+	behind = append(behind, v.Text("whether it pays is not known without prices"))
 	name := capital(w.Treatment(best.Treatment))
 	if w.ages(best.Treatment.Practice) {
-		name = v.Text("%s, in its first season,", name)
+		name = v.Text("%s in the first season of use", name)
 	}
 	return []string{
 		v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
 			v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)),
-		v.Text("%s; whether it pays is not known without prices.", capital(behind)),
+		w.sure(behind),
 	}
+}
+
+// undecided is true of two practices whose difference may be zero.
+func (w *View) undecided(a, b practice.Treatment) bool {
+	return slices.ContainsFunc(w.A.Pool.Between, func(d pool.Difference) bool {
+		same := d.Practice == a && d.Against == b || d.Practice == b && d.Against == a
+		return same && d.Low <= 0 && d.High >= 0
+	})
 }
 
 // Flat says how flat the best rotation is; "" where there is none.

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"spile/demo"
+	"spile/practice"
 	"spile/show"
 )
 
@@ -379,6 +380,21 @@ func BenchmarkDemo(b *testing.B) {
 	for b.Loop() {
 		if code := run(b.Context(), []string{"demo", "--dir", dir}, io.Discard, io.Discard); code != done {
 			b.Fatal(fmt.Errorf("exit code %d", code))
+		}
+	}
+}
+
+// Whatever today's practice is said to be, nothing is said to pay best that nets less.
+func TestNothingPaysBestForLess(t *testing.T) {
+	scenario(t)
+	against := []string{"new-drop/1", "new-drop/4", "new-lateral/2"}
+	for _, k := range practice.Shipped().Keys() {
+		against = append(against, string(k))
+	}
+	for _, k := range against {
+		code, out, errs := call("profit", "evidence.csv", "prices.toml", "--against", k)
+		if code == 0 && strings.Contains(out, "pays best: it nets −") || code == 2 {
+			t.Errorf("--against %s: %d\n%.400s%s", k, code, out, errs)
 		}
 	}
 }
