@@ -11,10 +11,15 @@ import (
 	"spile/reml"
 )
 
-// The half-lives looked at, seasons (M4).
+// The half-lives looked at, seasons (M4); an end of an interval that lies here is not bounded by the studies.
 const (
-	shortest  = 0.5
-	longest   = 12.
+	ShortestHalfLife = 0.5
+	LongestHalfLife  = 12.
+)
+
+const (
+	shortest  = ShortestHalfLife
+	longest   = LongestHalfLife
 	gridSteps = 16
 )
 

@@ -181,6 +181,9 @@ func (w *View) Gains() Table {
 			if why := w.PlainMean(g); why != "" {
 				plain.Marks = []string{notes.mark(why)}
 			}
+			if g.PlainStudies != g.Studies {
+				plain.Marks = append(plain.Marks, notes.mark(v.Text("a plain mean of %s", v.Text("%d studies", g.PlainStudies))))
+			}
 		}
 		season := none(v)
 		if finite(g.SeasonLowPct) && finite(g.SeasonHighPct) {
@@ -206,7 +209,7 @@ func (w *View) Gains() Table {
 			none(v), none(v), none(v), none(v), none(v), none(v),
 		}})
 	}
-	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not yet known, which is what money uses. Plain mean: the mean of the percentages as the studies state them.")})
+	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not yet known, a little above the middle one; money, and the gains in the table of what pays best, rest on it. Plain mean: the mean of the percentages as the studies state them.")})
 	t.Notes = notes
 	return t
 }
@@ -231,6 +234,7 @@ func (w *View) Evidence() Table {
 	weights := w.weights()
 	var notes lettered
 	borrowed := v.Text("its error is taken from other studies, since it reports none")
+	unlinked := v.Text("no chain of studies links it to unsanitized")
 	admitted := map[string]evidence.StudyEffects{}
 	for _, e := range w.A.Effects.Studies {
 		admitted[e.Study] = e
@@ -257,8 +261,12 @@ func (w *View) Evidence() Table {
 				if x, ok := weights[weightOf{s.Name, arm, ref}]; ok {
 					weight = decimal(v, x.WeightPct, 1)
 				}
-				t.Rows = append(t.Rows, Row{ID: s.Name, Cells: []Cell{
-					{Text: s.Name, Marks: w.marks(s.Name)}, words(s.Site), season, words(name), gain, weight, words(w.kind(s.Kind)),
+				kind, out := w.kind(s.Kind), w.unlinked(arm, ref)
+				if out {
+					weight, kind = none(v), v.Text("out: %s", unlinked)
+				}
+				t.Rows = append(t.Rows, Row{ID: s.Name, Dim: out, Cells: []Cell{
+					{Text: s.Name, Marks: w.marks(s.Name)}, words(s.Site), season, words(name), gain, weight, words(kind),
 				}})
 			}
 		}
@@ -276,6 +284,11 @@ func (w *View) Evidence() Table {
 	t.Notes = append(w.used(t), notes...)
 	t.Notes = append(t.Notes, Footnote{Text: v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the practice, older drops and other references among them.")})
 	return t
+}
+
+// unlinked is true of a comparison of practices that no chain of studies links to unsanitized: it is in no pooled gain.
+func (w *View) unlinked(arm, ref practice.Treatment) bool {
+	return w.A.Pool != nil && (slices.Contains(w.A.Pool.NotEstimable, arm.Practice) || slices.Contains(w.A.Pool.NotEstimable, ref.Practice))
 }
 
 type weightOf struct {
@@ -612,9 +625,10 @@ func (w *View) Ageing() Table {
 	v := w.V
 	t := Table{
 		ID:    "ageing",
-		Title: v.Text("How %s ages: gain over unsanitized by season in use", w.Practice(w.aging())),
+		Title: v.Text("How drops age (%s): gain over unsanitized by drop age", w.Practice(w.aging())),
+		Lead:  v.Text("Drop age: seasons in use, 0 in the first."),
 		Columns: []Column{
-			{ID: "season_in_use", Name: v.Text("season in use"), Right: true},
+			{ID: "drop_age", Name: v.Text("drop age"), Right: true},
 			{ID: "gain_pct", Name: v.Text("that age by itself"), Unit: "%", Right: true, Interval: true},
 		},
 	}
@@ -640,7 +654,7 @@ func (w *View) Ageing() Table {
 		if !a.Estimable && !found {
 			continue
 		}
-		r := Row{ID: strconv.Itoa(age), Cells: []Cell{count(v, age+1), here}}
+		r := Row{ID: strconv.Itoa(age), Cells: []Cell{count(v, age), here}}
 		for i := range a.Curves {
 			cell := none(v)
 			for _, p := range a.Points[i] {
@@ -661,13 +675,28 @@ func (w *View) Ageing() Table {
 	}
 	for _, c := range a.Curves {
 		text := v.Text("%s: half of the extra gain is gone after %s seasons (95 %% interval %s), weight %s.",
-			capital(w.curve(c.Kind)), v.Decimal(c.HalfLife, 1), v.Range(c.HalfLifeLow, c.HalfLifeHigh, 1), v.Percent(100*c.Weight))
+			capital(w.curve(c.Kind)), v.Decimal(c.HalfLife, 1), w.halfLives(c), v.Percent(100*c.Weight))
 		if c.AtBound {
 			text += " " + v.Text("The half-life lies at the end of the range looked at: averaged over the range by likelihood.")
 		}
 		t.Notes = append(t.Notes, Footnote{Text: text})
 	}
 	return t
+}
+
+// halfLives is the interval of a half-life; an end that is that of the range looked at is no bound that the studies set.
+func (w *View) halfLives(c pool.Curve) string {
+	v := w.V
+	low, high := c.HalfLifeLow > 1.001*pool.ShortestHalfLife, c.HalfLifeHigh < 0.999*pool.LongestHalfLife
+	switch {
+	case low && high:
+		return v.Range(c.HalfLifeLow, c.HalfLifeHigh, 1)
+	case low:
+		return v.Text("from %s; not bounded above by these studies", v.Decimal(c.HalfLifeLow, 1))
+	case high:
+		return v.Text("up to %s; not bounded below by these studies", v.Decimal(c.HalfLifeHigh, 1))
+	}
+	return v.Text("not bounded by these studies")
 }
 
 // Rotation is every interval between replacements of the drops.

@@ -110,12 +110,12 @@ func (w *View) Practice(k practice.Key) string {
 	return string(k)
 }
 
-// Treatment is the name of a practice, with the age of its drops where that is not the first season.
+// Treatment is the name of a practice, with the drop age where that is not 0, the first season.
 func (w *View) Treatment(t practice.Treatment) string {
 	if t.DropAge == 0 {
 		return w.Practice(t.Practice)
 	}
-	return w.V.Text("%s, season %d in use", w.Practice(t.Practice), t.DropAge+1)
+	return w.V.Text("%s, drop age %d", w.Practice(t.Practice), t.DropAge)
 }
 
 // ages is true of a practice whose gain fades with the age of the drops.
