@@ -35,13 +35,30 @@ func Read(paths ...string) (advice.Input, []note.Note, error) { return ReadBesid
 // ReadBeside reads files that may name practices known from elsewhere, beside those that they define themselves. Only
 // the latter, and those shipped, are in the input.
 func ReadBeside(elsewhere practice.Set, paths ...string) (advice.Input, []note.Note, error) {
-	files := make([]file, len(paths))
+	in, _, notes, err := ReadAll(elsewhere, paths...)
+	return in, notes, err
+}
+
+// Exclusion is a study that is left out of every answer, and why.
+type Exclusion struct{ Study, Reason string }
+
+// ReadAll is ReadBeside that also tells why studies are left out, which a data package says.
+func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion, []note.Note, error) {
+	var files []file
+	for _, path := range paths {
+		if of, ok := packageOf(path); ok {
+			files = append(files, loadPackage(of)...)
+		} else {
+			files = append(files, load(path))
+		}
+	}
+	var excluded []Exclusion
+	var out []note.Where // of each of them
 	in := advice.Input{
 		Practices: practice.Shipped(), Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
 	}
 	foreign := map[string]string{} // headers of other people, and the columns that they stand for
-	for i, path := range paths {
-		files[i] = load(path)
+	for i := range files {
 		// Practices and headers first: every other file may use them.
 		if r := files[i].toml; r != nil {
 			in.Practices = append(in.Practices, ownPractices(r, in.Practices)...)
@@ -71,8 +88,17 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (advice.Input, []note.N
 			in.Prices = readPrices(r, known)
 			continue
 		}
-		if f.faults.count() > 0 {
+		if f.faults.count() > 0 || f.data == nil {
 			continue // it could not be loaded
+		}
+		if f.role == excludedRole {
+			list, records := readExcluded(f.path, f.data, f.faults)
+			in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
+			excluded = append(excluded, list...)
+			for _, r := range records {
+				out = append(out, r.where("study"))
+			}
+			continue
 		}
 		studies, notes, records := readEvidence(f.path, f.data, known, foreign, f.faults)
 		warnings = append(warnings, notes...)
@@ -90,10 +116,17 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (advice.Input, []note.N
 	for _, f := range files {
 		all.join(f.faults)
 	}
-	if err := all.err(); err != nil {
-		return advice.Input{}, warnings, err
+	for i, e := range excluded {
+		if _, have := stands[e.Study]; !have && all.count() == 0 {
+			all.add(note.New("the study %s is left out, and there is none of that name; allowed: the name of a study in these files", quote(e.Study)).At(out[i]))
+		}
+		in.Evidence.Exclude = append(in.Evidence.Exclude, e.Study)
+		warnings = append(warnings, note.New("the study %s is left out: %s", e.Study, e.Reason))
 	}
-	return in, warnings, nil
+	if err := all.err(); err != nil {
+		return advice.Input{}, nil, warnings, err
+	}
+	return in, excluded, warnings, nil
 }
 
 // readForeign takes the headers that a file gives to columns.
@@ -130,7 +163,8 @@ func secondPrices(first *budget.Prices, r *record) note.Note {
 type file struct {
 	path   string
 	data   []byte  // of a table
-	toml   *record // of a TOML file
+	toml   *record // of a TOML file, or of a table of a data package that says the same
+	role   string  // what a table of a data package holds; "" is evidence
 	faults *faults
 }
 
@@ -152,17 +186,31 @@ func load(path string) file {
 			quote(ext)).At(at))
 		return f
 	}
+	f.data = f.read(path, limit)
+	if ext == ".toml" && f.data != nil {
+		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
+			allKeys.check(f.toml)
+		}
+		f.data = nil
+	}
+	return f
+}
+
+// read gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.
+func (f *file) read(path string, limit int64) []byte {
+	at := note.Where{File: path}
 	open, err := os.Open(path)
 	if err == nil {
 		defer open.Close()
 		var info os.FileInfo
 		if info, err = open.Stat(); err == nil && info.IsDir() {
-			f.faults.add(note.New("this is a folder; allowed: a file").At(at))
-			return f
+			f.faults.add(note.New("this is a folder; allowed: a file, or the folder of a data package").At(at))
+			return nil
 		}
 	}
+	data := []byte{}
 	if err == nil {
-		f.data, err = io.ReadAll(io.LimitReader(open, limit+1))
+		data, err = io.ReadAll(io.LimitReader(open, limit+1))
 	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -171,16 +219,10 @@ func load(path string) file {
 		f.faults.add(note.New("this file may not be read: permission is denied").At(at))
 	case err != nil:
 		f.faults.add(note.New("this file could not be read: %s", err.Error()).At(at))
-	case int64(len(f.data)) > limit:
-		f.data = nil
+	case int64(len(data)) > limit:
 		f.faults.add(note.New("this file is larger than %v MiB; allowed: at most that", float64(limit)/(1<<20)).At(at))
-	case ext == ".toml":
-		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
-			allKeys.check(f.toml)
-		}
 	default:
-		return f
+		return data
 	}
-	f.data = nil
-	return f
+	return nil
 }

@@ -27,21 +27,7 @@ func flatten(file string, data []byte, f *faults) *record {
 			for _, n := range t.twice {
 				f.add(n)
 			}
-			h := newHead(t.keys)
-			r := &record{file: file, row: 1, head: h, faults: f, tables: t.tables, children: map[string][]string{}}
-			seen := map[string]bool{}
-			for _, key := range t.keys {
-				r.cells = append(r.cells, t.cells[key])
-				for i := strings.LastIndexByte(key, '.'); i > 0; i = strings.LastIndexByte(key[:i], '.') {
-					if seen[key] {
-						break
-					}
-					seen[key] = true
-					r.children[key[:i]] = append(r.children[key[:i]], key[i+1:])
-					key = key[:i]
-				}
-			}
-			return r
+			return dottedRecord(file, t.keys, t.cells, t.tables, f)
 		}
 		f.broken = true
 		start := bytes.LastIndexByte(data[:at], '\n') + 1
@@ -60,6 +46,24 @@ func flatten(file string, data []byte, f *faults) *record {
 		}
 	}
 	return nil
+}
+
+// dottedRecord is one record of dotted keys, with what stands below each.
+func dottedRecord(file string, keys []string, cells map[string]cell, tables map[string]int, f *faults) *record {
+	r := &record{file: file, row: 1, head: newHead(keys), faults: f, tables: tables, children: map[string][]string{}}
+	seen := map[string]bool{}
+	for _, key := range keys {
+		r.cells = append(r.cells, cells[key])
+		for i := strings.LastIndexByte(key, '.'); i > 0; i = strings.LastIndexByte(key[:i], '.') {
+			if seen[key] {
+				break
+			}
+			seen[key] = true
+			r.children[key[:i]] = append(r.children[key[:i]], key[i+1:])
+			key = key[:i]
+		}
+	}
+	return r
 }
 
 // lineKey is what stands before the equals sign of a line.

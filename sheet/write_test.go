@@ -91,7 +91,11 @@ func TestEvidenceRoundTripProperty(t *testing.T) {
 			if err != nil {
 				t.Fatalf("%v\n%s", err, b.Bytes())
 			}
-			if d := cmp.Diff(studies, back, nowhere); d != "" {
+			same := nowhere
+			if name == "e.xlsx" { // whose reading drops the tail of binary arithmetic, 4 steps at the most
+				same = append(same[:len(same):len(same)], cmpopts.EquateApprox(1e-15, 0))
+			}
+			if d := cmp.Diff(studies, back, same); d != "" {
 				t.Fatalf("%s: %s", name, d)
 			}
 		}

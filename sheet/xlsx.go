@@ -536,15 +536,16 @@ func (x workbook) text(c filled, column string) (string, *note.Note) {
 	return short(c.value), nil
 }
 
-// short writes a number as a spreadsheet shows it: with 15 digits, where that drops the tail of binary arithmetic
-// (15.199999999999999, 0.30000000000000004).
+// short drops the tail of binary arithmetic, as a spreadsheet does where it shows 15 digits: 15.199999999999999 and
+// 0.30000000000000004 become 15.2 and 0.3. A number that is not within four steps of a short one keeps all its digits.
 func short(text string) string {
 	x, err := strconv.ParseFloat(text, 64)
 	if err != nil || len(text) < 15 {
 		return text
 	}
 	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 15, 64), 64)
-	if s := strconv.FormatFloat(rounded, 'g', -1, 64); len(s) <= 13 {
+	step := math.Nextafter(math.Abs(x), math.Inf(1)) - math.Abs(x)
+	if s := strconv.FormatFloat(rounded, 'g', -1, 64); len(s) <= 13 && math.Abs(x-rounded) <= 4*step {
 		return s
 	}
 	return text

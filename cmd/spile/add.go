@@ -20,7 +20,7 @@ import (
 
 type addCommand struct {
 	Workbook string   `arg:"" name:"book" help:"The workbook (.spile)."`
-	Files    []string `arg:"" name:"file" help:"Evidence tables (.csv), and price files, practices and rules (.toml)."`
+	Files    []string `arg:"" name:"file" help:"Evidence tables (.csv, .xlsx), price files, practices and rules (.toml), data packages (their folder)."`
 	Who      string   `placeholder:"NAME" help:"Who adds it, for the history (default: the login name)."`
 	Replace  bool     `help:"Put what the files say in the place of what the workbook says under the same name; that stays in the history."`
 }
@@ -59,7 +59,7 @@ func (c addCommand) Run(o *out) error {
 	if err != nil {
 		return notKept{err}
 	}
-	in, notes, err := sheet.ReadBeside(have.Practices, c.Files...)
+	in, excluded, notes, err := sheet.ReadAll(have.Practices, c.Files...)
 	if err != nil {
 		return notKept{err}
 	}
@@ -68,9 +68,13 @@ func (c addCommand) Run(o *out) error {
 		names[i] = filepath.Base(path)
 	}
 	withoutFolders(&in)
+	items := book.Items(in)
+	for _, e := range excluded {
+		items = append(items, book.Keep(book.Exclusion(e)))
+	}
 	saved, err := b.Save(book.Edit{
 		At: at, Who: c.Who, What: "spile add " + strings.Join(names, " "), Seen: have.Change, Replace: c.Replace,
-	}, book.Items(in)...)
+	}, items...)
 	if err != nil {
 		return notKept{err}
 	}
@@ -101,7 +105,7 @@ func (o *out) touched(list []book.Touched) string {
 	for _, k := range []struct {
 		kind book.Kind
 		text string
-	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"}} {
+	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"}, {book.Excluded, "%d studies left out"}} {
 		var keys []string
 		for _, t := range list {
 			if t.Kind == k.kind {

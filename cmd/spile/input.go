@@ -16,7 +16,7 @@ import (
 
 // files is what a command reads.
 type files struct {
-	Files []string `arg:"" name:"file" help:"A workbook (.spile), or evidence tables (.csv), and price files, practices and rules (.toml)."`
+	Files []string `arg:"" name:"file" help:"A workbook (.spile), or evidence tables (.csv, .xlsx), price files, practices and rules (.toml), data packages (their folder)."`
 }
 
 // model is how the studies are read and pooled.

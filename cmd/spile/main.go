@@ -48,6 +48,7 @@ type commands struct {
 	Trial    trialCommand    `cmd:"" help:"A trial of your own: design, power, analysis."`
 	Report   reportCommand   `cmd:"" help:"Write everything as one HTML or PDF file, or as slides."`
 	Figure   figureCommand   `cmd:"" help:"Write one figure as SVG, PNG or PDF."`
+	Export   exportCommand   `cmd:"" help:"Write everything as an open data package, or as a spreadsheet."`
 	Serve    serveCommand    `cmd:"" help:"Open the workbench in the browser: try any assumption."`
 
 	Version versionFlag `help:"Print the version and stop."`

@@ -134,3 +134,52 @@ func BenchmarkAdd10000Arms(b *testing.B) {
 		}
 	}
 }
+
+// A workbook goes out as a data package and as a spreadsheet, and comes back as it was.
+func TestExport(t *testing.T) {
+	scenario(t)
+	t.Setenv("SOURCE_DATE_EPOCH", "1772000000")
+	wrote(t, done, "", "new", "w.spile")
+	put(t, "own.toml", "[practice.steam-rinse]\nname = \"steam rinse\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = \"none\"\n"+
+		"[[rule]]\nwash = \"peroxide\"\norganic = false\nverdict = \"held-back\"\nreason = \"ask first\"\nchecked = 2025-10-01\n")
+	wrote(t, done, "change 1", "add", "w.spile", "evidence.csv", "prices.toml", "own.toml", "--who", "Ada")
+	b, err := book.Open("w.spile")
+	if err != nil {
+		t.Fatal(err)
+	}
+	have, _ := b.Contents()
+	if _, err := b.Save(book.Edit{Who: "Ada", What: "a leak", Seen: have.Change}, book.Keep(book.Exclusion{Study: have.Studies[2].Name, Reason: "a leak"})); err != nil {
+		t.Fatal(err)
+	}
+	was, _ := b.Input()
+	b.Close()
+
+	wrote(t, done, "datapackage.json", "export", "w.spile", "-o", "package", "--license", "CC-BY-4.0")
+	wrote(t, done, "", "new", "back.spile")
+	wrote(t, done, "change 1", "add", "back.spile", "package", "--who", "Bo")
+	wrote(t, done, "nothing was added", "add", "w.spile", "package")
+	is, err := readWorkbook("back.spile")
+	if err != nil || is.Sources[0].Digest != was.Sources[0].Digest {
+		t.Errorf("another state came back: %v", err)
+	}
+	for _, args := range []string{"gains %s --json", "profit %s --json"} {
+		_, one, _ := call(strings.Fields(fmt.Sprintf(args, "w.spile"))...)
+		for _, from := range []string{"back.spile", "package"} {
+			if _, two, stderr := call(strings.Fields(fmt.Sprintf(args, from))...); one != two || one == "" {
+				t.Errorf("spile %s answers otherwise from %s: %s", args, from, stderr)
+			}
+		}
+	}
+
+	wrote(t, done, "wrote w.xlsx", "export", "w.spile", "-o", "w.xlsx")
+	wrote(t, done, "wrote p.toml", "export", "w.spile", "-o", "p.toml")
+	wrote(t, done, "wrote s.bib", "export", "w.spile", "-o", "s.bib")
+	wrote(t, done, "wrote s.ris", "export", "w.spile", "-o", "s.ris")
+	_, files, _ := call("profit", "evidence.csv", "prices.toml", "--json")
+	if _, sheets, stderr := call("profit", "w.xlsx", "p.toml", "--json"); sheets != files || files == "" {
+		t.Errorf("the spreadsheet answers otherwise: %s", stderr)
+	}
+	wrote(t, faultyData, "cannot be written", "export", "w.spile", "-o", "evidence.csv/x")
+	wrote(t, faultyData, "cannot be written", "export", "w.spile", "-o", "nowhere/x.xlsx")
+	wrote(t, faultyCall, "one workbook", "export", "w.spile", "evidence.csv", "-o", "x")
+}
