@@ -1,10 +1,12 @@
 package show
 
 import (
+	"cmp"
 	"encoding/json"
 	"io"
 
 	"spile/advice"
+	"spile/note"
 	"spile/practice"
 )
 
@@ -40,6 +42,14 @@ type GainsJSON struct {
 	I2Pct         Number        `json:"i2_pct"`
 	Weights       []WeightJSON  `json:"weights"`
 	Warnings      []string      `json:"warnings"`
+	Out           []OutJSON     `json:"out"`
+}
+
+// OutJSON is what is kept but not pooled, and why; a null practice is the whole study.
+type OutJSON struct {
+	Study    string        `json:"study"`
+	Practice *practice.Key `json:"practice"`
+	Reason   string        `json:"reason"`
 }
 
 // GainJSON is one practice's pooled gain.
@@ -56,6 +66,8 @@ type GainJSON struct {
 	SeasonLowPct  Number       `json:"season_low_pct"`
 	SeasonHighPct Number       `json:"season_high_pct"`
 	PlainMeanPct  *Number      `json:"plain_mean_pct"`
+	DropAge       int          `json:"drop_age"`
+	LongRunPct    Number       `json:"long_run_pct"`
 }
 
 // BetweenJSON compares two sanitized practices.
@@ -87,13 +99,17 @@ type WeightJSON struct {
 	V         Number       `json:"v"`
 	WeightPct Number       `json:"weight_pct"`
 	Imputed   bool         `json:"imputed"`
+
+	DropAge        int          `json:"drop_age"`
+	Against        practice.Key `json:"against"`
+	AgainstDropAge int          `json:"against_drop_age"`
 }
 
 // GainsJSON gives the pooled gains.
 func (w *View) GainsJSON() GainsJSON {
 	j := GainsJSON{
 		Practices: []GainJSON{}, Between: []BetweenJSON{}, Shares: []ShareJSON{}, Weights: []WeightJSON{},
-		Warnings: w.Warnings(),
+		Warnings: w.Warnings(), Out: w.outJSON(),
 	}
 	r := w.A.Pool
 	if r == nil {
@@ -103,7 +119,7 @@ func (w *View) GainsJSON() GainsJSON {
 		j.Practices = append(j.Practices, GainJSON{
 			g.Treatment.Practice, g.Comparisons, g.Studies, Number(g.Log), Number(g.SE), Number(g.DF),
 			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.SeasonLowPct), Number(g.SeasonHighPct),
-			number(g.PlainMeanPct),
+			number(g.PlainMeanPct), g.Treatment.DropAge, Number(g.LongRunPct),
 		})
 	}
 	for _, d := range r.Between {
@@ -124,9 +140,32 @@ func (w *View) GainsJSON() GainsJSON {
 	}
 	j.Q, j.QDF, j.QP, j.I2Pct = Number(r.Q), r.QDF, Number(r.QP), Number(r.I2Pct)
 	for _, x := range r.Weights {
-		j.Weights = append(j.Weights, WeightJSON{x.Study, x.Practice.Practice, Number(x.Y), Number(x.V), Number(x.WeightPct), x.Imputed})
+		j.Weights = append(j.Weights, WeightJSON{
+			x.Study, x.Practice.Practice, Number(x.Y), Number(x.V), Number(x.WeightPct), x.Imputed,
+			x.Practice.DropAge, x.Against.Practice, x.Against.DropAge,
+		})
 	}
 	return j
+}
+
+// outJSON is every row that is kept but not pooled.
+func (w *View) outJSON() []OutJSON {
+	out := []OutJSON{}
+	for _, o := range w.A.Effects.Out {
+		x := OutJSON{Study: o.Study, Reason: w.V.Note(note.New(o.Why.Key, o.Why.Args...))}
+		if o.Practice != "" {
+			x.Practice = &o.Practice
+		}
+		out = append(out, x)
+	}
+	for _, s := range w.A.Effects.Studies {
+		for _, r := range s.Rows {
+			if arm := s.Arms[r.Arm]; w.unlinked(arm, s.Arms[r.Ref]) {
+				out = append(out, OutJSON{s.Study, &arm.Practice, w.V.Text("no chain of studies links it to unsanitized")})
+			}
+		}
+	}
+	return out
 }
 
 // RotationJSON is what `rotation --json` prints.
@@ -228,6 +267,7 @@ type ProfitJSON struct {
 	Currency  string          `json:"currency"`
 	Per       string          `json:"per"`
 	Warnings  []string        `json:"warnings"`
+	Against   string          `json:"against"` // ID of what the budgets are against: today's practice
 }
 
 // ProfitRowJSON is one option; Practice is its ID: "check-valve", "new-drop/3".
@@ -241,10 +281,18 @@ type ProfitRowJSON struct {
 	Net             Number     `json:"net"`
 	Minutes         Number     `json:"minutes"`
 	PlasticG        Number     `json:"plastic_g"`
-	Dominated       bool       `json:"dominated"`
+	Dominated       *bool      `json:"dominated"` // null where it is in no marginal analysis: not permitted, or not studied
 	MarginalRatePct *Number    `json:"marginal_rate_pct"`
 	Permitted       bool       `json:"permitted"`
 	Lines           []LineJSON `json:"lines"`
+
+	NetLow             Number   `json:"net_low"`
+	NetHigh            Number   `json:"net_high"`
+	NetUnsanitized     Number   `json:"net_unsanitized"`
+	NetUnsanitizedLow  Number   `json:"net_unsanitized_low"`
+	NetUnsanitizedHigh Number   `json:"net_unsanitized_high"`
+	Studied            bool     `json:"studied"`
+	Why                []string `json:"why"` // why it is held back
 }
 
 // LineJSON is one signed amount.
@@ -256,6 +304,9 @@ type LineJSON struct {
 // ProfitJSON gives the ranking, in its order.
 func (w *View) ProfitJSON() ProfitJSON {
 	j := ProfitJSON{Practices: []ProfitRowJSON{}, Currency: w.currency(), Per: "tap-season", Warnings: w.Warnings()}
+	if c := w.A.Reference; w.A.Input.Prices != nil {
+		j.Against = advice.Option{Practice: cmp.Or(c.Practice, practice.NewSpout), Every: c.Every, With: c.With}.ID()
+	}
 	for _, o := range w.A.Ranking {
 		j.Practices = append(j.Practices, w.profitRow(o))
 	}
@@ -269,8 +320,17 @@ func (w *View) profitRow(o advice.Option) ProfitRowJSON {
 		AddedReturns: Number(b.AddedReturns), ReducedCosts: Number(b.ReducedCosts),
 		AddedCosts: Number(b.AddedCosts), ReducedReturns: Number(b.ReducedReturns), Net: Number(b.Net),
 		Minutes: Number(b.TotalMinutes()), PlasticG: Number(b.PlasticG),
-		Dominated: o.Dominated, MarginalRatePct: number(o.MarginalRatePct), Permitted: o.Verdict == practice.Permitted,
-		Lines: []LineJSON{},
+		MarginalRatePct: number(o.MarginalRatePct), Permitted: o.Verdict == practice.Permitted,
+		Lines:  []LineJSON{},
+		NetLow: Number(b.NetLow), NetHigh: Number(b.NetHigh), NetUnsanitized: Number(o.Unsanitized.Net),
+		NetUnsanitizedLow: Number(o.Unsanitized.NetLow), NetUnsanitizedHigh: Number(o.Unsanitized.NetHigh),
+		Studied: o.Studied, Why: []string{},
+	}
+	if o.Studied && o.Verdict == practice.Permitted {
+		row.Dominated = &o.Dominated
+	}
+	for _, r := range o.Reasons {
+		row.Why = append(row.Why, w.V.Note(r))
 	}
 	for _, l := range b.Lines {
 		row.Lines = append(row.Lines, LineJSON{w.line(l), Number(l.Amount)})

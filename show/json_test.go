@@ -29,7 +29,9 @@ const gainsContract = `{
       "high_pct": 22.5,
       "season_low_pct": -14,
       "season_high_pct": 37,
-      "plain_mean_pct": null
+      "plain_mean_pct": null,
+      "drop_age": 0,
+      "long_run_pct": 9
     }
   ],
   "between": [
@@ -73,12 +75,22 @@ const gainsContract = `{
       "y": 0.42,
       "v": 0.06,
       "weight_pct": 12.1,
-      "imputed": true
+      "imputed": true,
+      "drop_age": 0,
+      "against": "unsanitized",
+      "against_drop_age": 0
     }
   ],
   "warnings": [
     "the variance between sites is 0: it is held at its boundary",
     "alcohol flush rests on 2 studies"
+  ],
+  "out": [
+    {
+      "study": "Neighbour 2022",
+      "practice": null,
+      "reason": "a producer's report is kept, but counts only when asked"
+    }
   ]
 }
 `
@@ -107,7 +119,14 @@ const profitContract = `{
           "name": "spouts",
           "amount": -0.5
         }
-      ]
+      ],
+      "net_low": 0.75,
+      "net_high": 1.25,
+      "net_unsanitized": 1,
+      "net_unsanitized_low": 0.75,
+      "net_unsanitized_high": 1.25,
+      "studied": true,
+      "why": []
     },
     {
       "practice": "new-drop/3",
@@ -119,15 +138,25 @@ const profitContract = `{
       "net": null,
       "minutes": 0,
       "plastic_g": 0,
-      "dominated": true,
+      "dominated": null,
       "marginal_rate_pct": null,
       "permitted": false,
-      "lines": []
+      "lines": [],
+      "net_low": 0,
+      "net_high": 0,
+      "net_unsanitized": 0,
+      "net_unsanitized_low": 0,
+      "net_unsanitized_high": 0,
+      "studied": false,
+      "why": [
+        "alcohol in food tubing is held back in the US unless the label names it"
+      ]
     }
   ],
   "currency": "USD",
   "per": "tap-season",
-  "warnings": []
+  "warnings": [],
+  "against": "new-spout"
 }
 `
 
@@ -186,10 +215,13 @@ func TestJSONContract(t *testing.T) {
 	profit := fixture()
 	profit.Notes = nil
 	profit.Ranking = []advice.Option{profit.Ranking[0], {
-		Practice: "new-drop", Every: 3, GainPct: math.NaN(), Dominated: true, Verdict: "held-back",
+		Practice: "new-drop", Every: 3, GainPct: math.NaN(), Dominated: true, Verdict: "held-back", Reasons: profit.Ranking[4].Reasons,
 	}}
-	profit.Ranking[0].Today = profit.Ranking[0].Unsanitized
-	b := &profit.Ranking[0].Today
+	o := &profit.Ranking[0]
+	o.Today = o.Unsanitized
+	o.Unsanitized.Net, o.Unsanitized.NetLow, o.Unsanitized.NetHigh = 1, 0.75, 1.25
+	o.Today.NetLow, o.Today.NetHigh = 0.75, 1.25
+	b := &o.Today
 	b.AddedReturns, b.AddedCosts, b.Net, b.PlasticG, b.Minutes["tapping"] = 1.5, 0.5, 1, 1, 0.25
 	b.Lines[0].Amount, b.Lines[1].Amount = 1.5, -0.5
 	profit.Ranking[1].Today.Net = math.NaN()

@@ -62,4 +62,3 @@ func TestOneWayToTellAge(t *testing.T) {
 		t.Error(got)
 	}
 }
-

@@ -80,7 +80,7 @@ func TestCommands(t *testing.T) {
 		{"gains evidence.csv --without no-replication", done, []string{"out: left"}, nil},
 		{"gains evidence.csv --thorough", done, []string{"Without each study", "Without each site", "What each caveat does", "Direct beside indirect"}, nil},
 		{"gains evidence.csv --site-effect=false --inference wald --variance reported", done, []string{"Pooled gains"}, nil},
-		{"rotation evidence.csv", done, []string{"How often to replace the drops", "How new drop ages"}, nil},
+		{"rotation evidence.csv", done, []string{"How often to replace the drops", "How drops age (new drop)"}, nil},
 		{"rotation evidence.csv --prices prices.toml --max 4", done, []string{"Expected loss: what choosing it costs", "net against"}, nil},
 		{"profit evidence.csv --prices prices.toml", done, []string{"pays best", "net against", "held back", "Budget of", "Cautions", "The label is the law"}, []string{"Warnings"}},
 		{"profit evidence.csv prices.toml --against unsanitized", done, []string{"Today's practice: unsanitized"}, nil},
