@@ -62,3 +62,20 @@ func TestOneWayToTellAge(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// Money that counts less than the whole gain says so in the sentence and below the table.
+func TestFarmAdjustIsSaid(t *testing.T) {
+	a := fixture()
+	w := Of(a, say.In("en"))
+	said := func() (table, sentence bool) {
+		return strings.Contains(text(t, w.Ranking()), "Money counts 90 % of the gain"),
+			strings.Contains(strings.ReplaceAll(w.Recommendation()[0], "\u00a0", " "), "of which money counts 90 %")
+	}
+	if table, sentence := said(); table || sentence {
+		t.Error("all of the gain counts, and is said not to")
+	}
+	a.Input.Prices.FarmAdjust.Best = 0.9
+	if table, sentence := said(); !table || !sentence {
+		t.Errorf("farm_adjust 0.9 is said below the table: %v, in the sentence: %v", table, sentence)
+	}
+}

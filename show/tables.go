@@ -129,14 +129,27 @@ func (w *View) Ranking() Table {
 			},
 		})
 	}
+	if part := w.farmPart(); part != "" {
+		notes = append(notes, Footnote{Text: v.Text("Money counts %s of the gain that trials found, since a farm gets less of it (farm_adjust); the column of more sap is the gain of trials.", part)})
+	}
+	notes = append(notes, Footnote{Text: v.Text("More sap is the mean over sites not yet known, a little above the gain of the middle site in the table of gains.")})
 	notes = append(notes, Footnote{Text: v.Text("Minutes and plastic are those added to unsanitized. This table informs; it does not permit.")})
 	t.Notes = notes
 	return t
 }
 
+// farmPart is the part of a trial's gain that money counts; "" where it counts all of it.
+func (w *View) farmPart() string {
+	p := w.A.Input.Prices
+	if p == nil || p.FarmAdjust.Best == 1 {
+		return ""
+	}
+	return w.V.Percent(100 * p.FarmAdjust.Best)
+}
+
 func (w *View) unstudied(o advice.Option) string {
 	if o.With != "" {
-		return w.V.Text("no study holds this combination: a range from the better part alone to both gains together; never ranked first")
+		return w.V.Text("no study holds this combination: what stands in brackets is no 95 %% interval, but a range from the better part alone to both gains together; never ranked first")
 	}
 	return w.V.Text("no evidence here: its oldest drops are older than any studied; never ranked first")
 }

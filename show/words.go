@@ -27,6 +27,9 @@ func (w *View) Recommendation() []string {
 	v, money := w.V, w.currency()
 	o := w.A.Ranking[w.A.Recommended]
 	gain := v.Text("%s more sap than unsanitized (%s)", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
+	if part := w.farmPart(); part != "" {
+		gain = v.Text("%s, of which money counts %s", gain, part)
+	}
 	t := o.Today
 	if o.IsToday && o.Practice == practice.Unsanitized {
 		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o))
