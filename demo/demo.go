@@ -9,6 +9,7 @@ import (
 )
 
 //go:embed evidence.csv prices.toml
+//go:embed sugarbush-gravity.toml sugarbush-organic.toml sugarbush-quebec.toml
 var files embed.FS
 
 // Files holds evidence.csv and prices.toml.

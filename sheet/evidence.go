@@ -304,7 +304,7 @@ func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
 		Taps:      r.number("taps", count),
 		DropAge:   r.whole("drop_age", seasons),
 		SpoutAge:  r.whole("spout_age", seasons),
-		TubingIn:  r.tubing(),
+		TubingIn:  r.tubing("tubing_in"),
 		LineAge:   r.number("line_age", bounds{low: 0, high: 100}),
 		Releaser:  r.choice("releaser", "mechanical", "electric"),
 		Pump:      r.choice("pump", "runs-on", "cycled", "none"),
@@ -401,8 +401,8 @@ func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
 }
 
 // tubing reads an inside diameter in inches, as a number or as the trade writes it: 5/16.
-func (r *record) tubing() *float64 {
-	c, ok := r.get("tubing_in")
+func (r *record) tubing(key string) *float64 {
+	c, ok := r.get(key)
 	if !ok {
 		return nil
 	}
@@ -413,7 +413,7 @@ func (r *record) tubing() *float64 {
 			return new(float64(a) / float64(b))
 		}
 	}
-	return r.number("tubing_in", inch)
+	return r.number(key, inch)
 }
 
 // volume reads a unit of volume.

@@ -46,7 +46,9 @@ func (c demoCommand) Run(o *out) error {
 		if err != nil {
 			return err
 		}
-		data = append(data, filepath.Join(c.Dir, name))
+		if !strings.HasPrefix(name, "sugarbush-") {
+			data = append(data, filepath.Join(c.Dir, name))
+		}
 		return keep(name, content)
 	})
 	if err != nil {
