@@ -107,5 +107,10 @@ func unwritten(path string, err error) error {
 	if errors.As(err, &at) {
 		why = at.Err
 	}
-	return note.Faults{note.New("cannot be written: %s", why.Error()).At(note.Where{File: path})}
+	return notWritten{note.Faults{note.New("cannot be written: %s", why.Error()).At(note.Where{File: path})}}
 }
+
+// notWritten is the error of a file that cannot be written: what goes into it may well have been computed.
+type notWritten struct{ error }
+
+func (e notWritten) Unwrap() error { return e.error }

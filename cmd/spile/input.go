@@ -3,11 +3,13 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
 	"spile/advice"
+	"spile/evidence"
 	"spile/note"
 	"spile/practice"
 	"spile/sheet"
@@ -62,8 +64,16 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	in.Evidence.ProducerReports = m.ProducerReports
 	for _, name := range m.Exclude {
 		if !named(in, name) {
-			return in, misuse{note.New("--exclude: no study is named %s", name)}
+			return in, misuse{note.New("--exclude: no study is named %q; allowed: %s", name, join(nearest(in, name)))}
 		}
+	}
+	for _, name := range m.Moderators {
+		if !slices.Contains(evidence.ModeratorNames(), name) {
+			return in, misuse{note.New("--moderators: there is no moderator %q; allowed: %s", name, join(evidence.ModeratorNames()))}
+		}
+	}
+	if c.Place != "" && !code.MatchString(c.Place) {
+		return in, misuse{note.New("--place: %q is not the code of a place; allowed: a code of ISO 3166-2, such as US-VT or CA-QC", c.Place)}
 	}
 	if c.Against != "" {
 		key, every, rotated := strings.Cut(c.Against, "/")
@@ -92,6 +102,9 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	in.Prices = &prices
 	return in, nil
 }
+
+// code is how a place is written.
+var code = regexp.MustCompile(`^[A-Z]{2}(-[A-Z0-9]{1,3})?$`)
 
 // read reads files, or a workbook with, at the most, other prices beside it.
 func read(paths []string) (advice.Input, error) {
@@ -228,4 +241,26 @@ func named(in advice.Input, name string) bool {
 		}
 	}
 	return false
+}
+
+// nearest are the names of the studies that share most with a name that none has, five at most; all of a few.
+func nearest(in advice.Input, name string) []string {
+	shared := func(s string) int {
+		n := 0
+		for _, word := range strings.Fields(strings.ToLower(name)) {
+			if strings.Contains(strings.ToLower(s), word) {
+				n++
+			}
+		}
+		return n
+	}
+	var names []string
+	for _, s := range in.Studies {
+		names = append(names, s.Name)
+	}
+	slices.SortStableFunc(names, func(a, b string) int { return shared(b) - shared(a) })
+	if len(names) > 5 {
+		return append(names[:5:5], "…")
+	}
+	return names
 }

@@ -162,6 +162,8 @@ func (o *out) end(err error) int {
 	switch {
 	case errors.As(err, new(notKept)):
 		last = "%d faults; nothing was kept"
+	case errors.As(err, new(notWritten)):
+		last = "%d faults; not all was written"
 	case errors.As(err, new(notSound)):
 		last = "%d faults; this workbook is not sound"
 	}

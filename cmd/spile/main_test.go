@@ -94,13 +94,13 @@ func TestCommands(t *testing.T) {
 		{"gains", faultyCall, nil, []string{"<file>", "See spile gains --help."}},
 		{"gains evidence.csv --inference bayes", faultyCall, nil, []string{"--inference", "kr"}},
 		{"gains evidence.csv --without bad-luck", faultyCall, nil, []string{"no study carries the caveat bad-luck", "no-replication"}},
-		{"gains evidence.csv --exclude Nowhere", faultyCall, nil, []string{"no study is named Nowhere"}},
+		{"gains evidence.csv --exclude Nowhere", faultyCall, nil, []string{"no study is named \"Nowhere\"", "allowed: "}},
 		{"gains evidence.csv --lang xx", faultyCall, nil, []string{"there is no language xx", "en"}},
 		{"gains evidence.csv --units furlongs", faultyCall, nil, []string{"--units"}},
 		{"profit evidence.csv", faultyCall, nil, []string{"--prices PRICES.toml"}},
 		{"profit evidence.csv prices.toml --against prayer", faultyCall, nil, []string{"there is no practice prayer", "check-valve"}},
 		{"profit evidence.csv prices.toml --against new-spout/3", faultyCall, nil, []string{"replaces no drops"}},
-		{"gains evidence.csv --moderators prayer", faultyData, nil, []string{"prayer"}},
+		{"gains evidence.csv --moderators prayer", faultyCall, nil, []string{"prayer"}},
 		{"rotation evidence.csv --max 0", faultyCall, nil, []string{"--max is 0", "1 to 50"}},
 		{"figure pie evidence.csv -o pie.svg", faultyCall, nil, []string{"net", "bars", "intervals", "ageing"}},
 		{"figure bars evidence.csv -o bars.gif", faultyCall, nil, []string{".svg, .png or .pdf"}},
@@ -396,5 +396,30 @@ func TestNothingPaysBestForLess(t *testing.T) {
 		if code == 0 && strings.Contains(out, "pays best: it nets −") || code == 2 {
 			t.Errorf("--against %s: %d\n%.400s%s", k, code, out, errs)
 		}
+	}
+}
+
+// A fault of the call is exit 2, names its flag, what stood there and what is allowed.
+func TestFaultsOfTheCallNameTheirFlag(t *testing.T) {
+	scenario(t)
+	for _, c := range []struct {
+		args []string
+		want []string
+	}{
+		{[]string{"profit", "evidence.csv", "prices.toml", "--place", "Narnia"}, []string{"--place", `"Narnia"`, "US-VT"}},
+		{[]string{"gains", "evidence.csv", "--moderators", "vacum"}, []string{"--moderators", `"vacum"`, "vacuum"}},
+		{[]string{"rotation", "evidence.csv", "--max", "x"}, []string{"--max", `"x" is not a number of seasons`, "1 to 50"}},
+		{[]string{"gains", "evidence.csv", "--exclude", "No Such"}, []string{"--exclude", `"No Such"`, "allowed: "}},
+	} {
+		code, _, errs := call(c.args...)
+		for _, want := range c.want {
+			if code != faultyCall || !strings.Contains(errs, want) {
+				t.Errorf("%v: exit %d, want %d and %q in %q", c.args, code, faultyCall, want, errs)
+			}
+		}
+	}
+	put(t, "file", "")
+	if _, _, errs := call("report", "-o", "file/x.html", "evidence.csv", "prices.toml"); strings.Contains(errs, "nothing was computed") {
+		t.Errorf("what could not be written was computed: %q", errs)
 	}
 }

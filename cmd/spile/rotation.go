@@ -1,6 +1,9 @@
 package main
 
 import (
+	"errors"
+	"strconv"
+
 	"spile/note"
 	"spile/show"
 )
@@ -10,7 +13,7 @@ type rotationCommand struct {
 	money
 	model
 	asJSON
-	Max int `default:"10" placeholder:"N" help:"Longest interval looked at, seasons (default 10)."`
+	Max seasons `default:"10" placeholder:"N" help:"Longest interval looked at, seasons (default 10)."`
 }
 
 // Help teaches the command.
@@ -25,13 +28,13 @@ Without prices it says which interval gives the most sap.
 // Run does it.
 func (c rotationCommand) Run(o *out) error {
 	if c.Max < 1 || c.Max > 50 {
-		return misuse{note.New("--max is %d; allowed: 1 to 50", c.Max)}
+		return misuse{note.New("--max is %d; allowed: 1 to 50", int(c.Max))}
 	}
 	in, err := c.input(c.model, c.money)
 	if err != nil {
 		return err
 	}
-	in.MaxInterval = c.Max
+	in.MaxInterval = int(c.Max)
 	w, err := o.answer(in, false)
 	if err != nil {
 		return err
@@ -40,4 +43,17 @@ func (c rotationCommand) Run(o *out) error {
 		return show.WriteJSON(o.stdout, w.RotationJSON())
 	}
 	return o.print(w, w.Rotation(), w.Ageing())
+}
+
+// seasons is a number of seasons on the command line.
+type seasons int
+
+// UnmarshalText reads it.
+func (s *seasons) UnmarshalText(text []byte) error {
+	n, err := strconv.Atoi(string(text))
+	if err != nil {
+		return errors.New(strconv.Quote(string(text)) + " is not a number of seasons; allowed: a whole number from 1 to 50")
+	}
+	*s = seasons(n)
+	return nil
 }
