@@ -291,3 +291,16 @@ func judge(t *testing.T, name string, data []byte) {
 		}
 	}
 }
+
+// A season table may be a sheet too.
+func TestSeasonSpreadsheet(t *testing.T) {
+	data := build(t, func(x *excelize.File) {
+		put(x, []any{"unit", "block", "season", "practice", "taps", "volume_gal"},
+			[]any{"A1", "A", 2026, "unsanitized", 20, 402}, []any{"A2", nil, 2026, "new-spout", 20, "487 gal"})
+		x.MergeCell("Sheet1", "B2", "B3")
+	})
+	_, err := SeasonOf("s.xlsx", data, practice.Shipped())
+	if err == nil || err.Error() != `s.xlsx, Sheet1, row 3, column volume_gal: "487 gal" carries a unit or words; allowed: the number alone, such as 18.5` {
+		t.Errorf("%v", err)
+	}
+}
