@@ -85,7 +85,7 @@ func (v *Voice) P(p float64) string {
 }
 
 // symbols are the currencies whose sign everybody knows; another currency is shown by its code.
-var symbols = map[string]string{"USD": "$", "CAD": "$", "EUR": "€", "GBP": "£"}
+var symbols = map[string]string{"USD": "$", "CAD": "CA$", "EUR": "€", "GBP": "£"}
 
 // Money is an amount to the cent: "$1.24", "−$0.31", "1.24 SEK".
 func (v *Voice) Money(amount float64, currency string) string {
@@ -97,6 +97,8 @@ func (v *Voice) Money(amount float64, currency string) string {
 	case currency == "": // no prices, no currency
 	case ok && v.lang == "en":
 		text = symbol + text
+	case ok && symbol == "CA$":
+		text += nbsp + "$" + nbsp + "CA"
 	case ok:
 		text += nbsp + symbol
 	default:

@@ -111,7 +111,7 @@ func TestNumbers(t *testing.T) {
 		v.P(0.0321):                     "0.032",
 		v.P(0.00001):                    "< 0.001",
 		v.Money(1.239, "USD"):           "$1.24",
-		v.Money(-0.314, "CAD"):          "−$0.31",
+		v.Money(-0.314, "CAD"):          "−CA$0.31",
 		v.Money(-0.004, "USD"):          "$0.00",
 		v.Money(1234.5, "SEK"):          "1,234.50 SEK",
 		v.MoneyRange(-0.1, 0.34, "USD"): "−$0.10 to $0.34",
@@ -161,7 +161,7 @@ func TestNumbersFollowTheLanguage(t *testing.T) {
 	if got := strings.NewReplacer("\u00a0", " ", "\u202f", " ").Replace(v.Text("%.2f", 1234.5)); got != "1 234,50" {
 		t.Errorf("got %q", got)
 	}
-	if got := plain(v.Money(-1.5, "CAD")); got != "−1,50 $" {
+	if got := plain(v.Money(-1.5, "CAD")); got != "−1,50 $ CA" {
 		t.Errorf("got %q", got)
 	}
 }

@@ -17,7 +17,7 @@ func (w *View) figureWords(title, desc string, notes bool) figure.Words {
 		Title:  title,
 		Desc:   desc,
 		Number: v.Decimal,
-		Left:   func(rows int) string { return v.Text("%d more in the table", rows) },
+		Left:   func(rows int) string { return v.Text("names and numbers of %d more in the table", rows) },
 	}
 	if notes {
 		for _, n := range w.Footnotes() {
@@ -55,7 +55,7 @@ func (w *View) Bars() figure.Bars {
 	}
 	spout, hasSpout := w.gain(practice.NewSpout)
 	for _, g := range w.A.Pool.Gains {
-		group := figure.BarGroup{Name: w.Treatment(g.Treatment), Mean: new(g.Pct), Value: v.Percent(g.Pct)}
+		group := figure.BarGroup{Name: w.Treatment(g.Treatment), Mean: new(g.Pct), Value: w.plainValue(g.Pct) + "\u00a0%"}
 		if hasSpout && w.shareKnown(g.Treatment.Practice) {
 			group.Part = new(min(spout.Pct, g.Pct))
 		}
@@ -96,6 +96,7 @@ func (w *View) Intervals() figure.Intervals {
 		Key: figure.IntervalsKey{
 			Study:  v.Text("one study, its 95 %% interval; larger: more weight"),
 			Weak:   v.Text("without an error of its own"),
+			Out:    v.Text("out: kept, but not pooled"),
 			Pooled: v.Text("pooled gain, 95 %% interval"),
 			Season: v.Text("range for one new season at a new site"),
 		},
@@ -257,6 +258,9 @@ func (w *View) AgeingFigure() figure.Ageing {
 			Point:      v.Text("one study, 95 %% interval"),
 		},
 	}
+	if !w.A.Rotation.Priced {
+		f.Desc = v.Text("Gain over unsanitized by the age of the drops, with two curves.")
+	}
 	r := w.A.Pool
 	if r == nil {
 		return f
@@ -276,7 +280,7 @@ func (w *View) AgeingFigure() figure.Ageing {
 		}
 	}
 	for i, c := range r.Ageing.Curves {
-		curve := figure.AgeCurve{Name: w.curve(c.Kind)}
+		curve := figure.AgeCurve{Name: w.shortCurve(c.Kind)}
 		for _, p := range r.Ageing.Points[i] {
 			curve.At = append(curve.At, figure.AgeGain{Age: p.Age, Gain: p.Pct, Range: figure.Range{Low: p.LowPct, High: p.HighPct}})
 		}

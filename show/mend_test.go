@@ -79,3 +79,30 @@ func TestFarmAdjustIsSaid(t *testing.T) {
 		t.Errorf("farm_adjust 0.9 is said below the table: %v, in the sentence: %v", table, sentence)
 	}
 }
+
+// The figures say what a ring is, name the curves in few words, and speak of money only with prices.
+func TestFigureWords(t *testing.T) {
+	a := fixture()
+	w := Of(a, say.In("en"))
+	if w.Intervals().Key.Out == "" {
+		t.Error("what is out has no word in the key")
+	}
+	f := w.AgeingFigure()
+	if f.Gain.Curves[0].Name != "constant part" || f.Gain.Curves[1].Name != "constant step" {
+		t.Errorf("curves %q and %q", f.Gain.Curves[0].Name, f.Gain.Curves[1].Name)
+	}
+	a.Rotation.Priced = false
+	if f := w.AgeingFigure(); strings.Contains(f.Desc, "net") {
+		t.Errorf("without prices: %q", f.Desc)
+	}
+	if got := w.Bars().Groups[3].Value; got != "8\u00a0%" {
+		t.Errorf("a mean of %q beside bars without tenths", got)
+	}
+}
+
+// A dollar of another country is not a bare one.
+func TestDollarsAreTold(t *testing.T) {
+	if got := say.In("en").Money(1.5, "CAD"); got != "CA$1.50" {
+		t.Error(got)
+	}
+}

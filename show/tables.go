@@ -633,6 +633,17 @@ func (w *View) curve(kind string) string {
 	return kind
 }
 
+// shortCurve is its name in the key of a figure.
+func (w *View) shortCurve(kind string) string {
+	switch kind {
+	case "exponential":
+		return w.V.Text("constant part")
+	case "linear":
+		return w.V.Text("constant step")
+	}
+	return kind
+}
+
 // Ageing is the gain of a new drop by its season in use: each age by itself, and along both curves.
 func (w *View) Ageing() Table {
 	v := w.V
@@ -820,7 +831,7 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 	}
 	t.Notes = append(t.Notes, Footnote{Text: v.Text("Plastic: %s.", v.Grams(b.PlasticG))})
 	if b.ChemicalL != 0 {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("Chemical: %s L.", v.Number(b.ChemicalL))})
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Chemical: %s.", v.Volume(unit.Volume(b.ChemicalL)))})
 	}
 	return t
 }
