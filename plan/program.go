@@ -259,7 +259,7 @@ func (r *relaxed) run() {
 				norm += used[t][k] * used[t][k]
 			}
 		}
-		if bound < r.bound-closed*math.Abs(r.bound) {
+		if math.IsInf(r.bound, 1) || bound < r.bound-closed*math.Abs(r.bound) {
 			r.bound, since = bound, 0
 			for t := range r.prices {
 				copy(r.at[t], r.prices[t])
