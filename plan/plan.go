@@ -99,7 +99,7 @@ type Rule struct {
 	Profit    float64      // over unsanitized
 	Short     float64      // what the plan brings more
 	Fits      bool         // within the caps
-	Permitted bool
+	Permitted bool // nothing in it is held back here, or unwanted in its section
 }
 
 // Leak is what an added inch of mercury of vacuum would bring a section in a season.
@@ -245,9 +245,7 @@ func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *p
 		used := problem.grid()
 		for _, x := range parts {
 			for i, a := range x.actions {
-				if _, held := k.Held[a.practice]; held {
-					r.Permitted = false
-				}
+				r.Permitted = r.Permitted && a.open
 				for j, u := range uses(a, short) {
 					if used[i][j] += x.weight * u; used[i][j] > problem.caps[j]*(1+tolerance) {
 						r.Fits = false

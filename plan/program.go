@@ -145,8 +145,8 @@ const (
 	steps    = 400   // of the subgradient
 	stall    = 12    // steps without a better bound before the step is halved
 	mends    = 10    // steps between two schedules built from the multipliers
-	ruins    = 150   // sections torn out and put back
-	branches = 20000 // nodes of the search that closes a gap
+	ruins    = 400   // sections torn out and put back
+	branches = 60000 // nodes of the search that closes a gap
 	closed   = 1e-9  // a gap of this part of the bound is none
 )
 
