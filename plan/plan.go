@@ -99,7 +99,7 @@ type Rule struct {
 	Profit    float64      // over unsanitized
 	Short     float64      // what the plan brings more
 	Fits      bool         // within the caps
-	Permitted bool // nothing in it is held back here, or unwanted in its section
+	Permitted bool         // nothing in it is held back here, or unwanted in its section
 }
 
 // Leak is what an added inch of mercury of vacuum would bring a section in a season.
