@@ -1,6 +1,7 @@
 package advice
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -9,6 +10,7 @@ import (
 	"spile/note"
 	"spile/practice"
 	"spile/risk"
+	"spile/worth"
 )
 
 // RiskOptions say how the money is to be drawn. The zero value draws every assumption that has a low or a high as PERT.
@@ -195,4 +197,147 @@ func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 		}
 	}
 	return r, nil
+}
+
+// Hangs is what the choice of the best option hangs on.
+type Hangs struct {
+	Swings []risk.Swing     // of its net against today's practice; where it is today's, of its lead over the next best
+	Parts  []risk.Part      // variance shares of its lead over the next best option
+	Breaks []risk.BreakEven // in the order of Risk.Levers
+	Known  []risk.Known     // groups, then the gain of each practice that may be chosen
+}
+
+const (
+	sobolDraws             = 4096
+	knownOuter, knownInner = 512, 64
+)
+
+// Hangs works out what the choice hangs on, and what it would be worth to know more.
+func (r *Risk) Hangs() (Hangs, error) {
+	var h Hangs
+	var err error
+	if h.Swings, err = r.Model.Swings(r.Best); err != nil {
+		return h, err
+	}
+	against := r.Next
+	if against < 0 {
+		against = r.Model.Today
+	}
+	if h.Parts, err = r.Model.Sobol(r.Best, against, sobolDraws, 1); err != nil {
+		return h, err
+	}
+	ranges := make([]risk.Range, len(r.Levers))
+	for i, a := range r.Levers {
+		ranges[i] = rangeOf(a)
+	}
+	if h.Breaks, err = r.Model.BreakEvens(r.Best, ranges); err != nil {
+		return h, err
+	}
+	var treatments []int
+	for i, t := range r.Model.Gains.Treatments {
+		open := slices.ContainsFunc(r.Model.Options, func(o risk.Option) bool { return o.Open && o.Choice.Practice == t.Practice })
+		if open && t.DropAge == 0 && t.Practice != practice.Unsanitized {
+			treatments = append(treatments, i)
+		}
+	}
+	h.Known, err = r.Model.Know(treatments, knownOuter, knownInner, 1)
+	return h, err
+}
+
+// rangeOf is where an assumption makes sense.
+func rangeOf(a Assumption) risk.Range {
+	switch {
+	case a.Measure == Brix:
+		return risk.Range{Low: 0.5, High: 6}
+	case a.Measure == YearlyRate:
+		return risk.Range{Low: 0, High: 1}
+	case a.Measure == Seasons:
+		return risk.Range{Low: 0.5, High: 20}
+	case a.Measure == Ratio:
+		return risk.Range{Low: 0.05, High: 1}
+	case a.Key == "baseline.yield":
+		return risk.Range{Low: 1, High: 160}
+	}
+	high := 10 * math.Abs(a.Value.Best)
+	if a.Value.High != nil {
+		high = max(high, 3**a.Value.High)
+	}
+	if high == 0 {
+		high = 5
+	}
+	return risk.Range{Low: 0, High: high}
+}
+
+// TrialOptions describe the trials that could be run next and who uses their answer. Zero values stand for the
+// defaults beside them; none of them has a source: they are to be set.
+type TrialOptions struct {
+	worth.Use              // 100,000 taps, 0.2, 10 seasons, the prices' discount rate
+	Units, Taps int        // 1 unit of 10 taps a treatment in each block
+	Seasons     int        // 1
+	CV          float64    // 0.15, as of chambers
+	Cost        worth.Cost // 3,000, 2,000 and 60
+	Blocks      []int      // sizes tried
+}
+
+// Next ranks the trials that could be run next, each at its best size: every practice that may be chosen against
+// unsanitized and against the best, at a new site, the ages of drops not yet studied, and all together; also what no
+// trial can be worth more than. The error is note.Faults.
+func (a *Advice) Next(o TrialOptions) (*worth.Question, []worth.Worth, error) {
+	m, _, err := RiskModel(a, RiskOptions{})
+	if err != nil {
+		return nil, nil, err
+	}
+	orElse := func(x *float64, d float64) {
+		if *x == 0 {
+			*x = d
+		}
+	}
+	orElse(&o.Use.Taps, 100_000)
+	orElse(&o.Adoption, 0.2)
+	orElse(&o.CV, 0.15)
+	orElse(&o.Discount, a.Input.Prices.Discount.Best)
+	if o.Use.Seasons == 0 {
+		o.Use.Seasons = 10
+	}
+	if o.Cost == (worth.Cost{}) {
+		o.Cost = worth.Cost{Fixed: 3000, Season: 2000, Unit: 60}
+	}
+	if o.Blocks == nil {
+		o.Blocks = []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}
+	}
+	q, err := worth.Of(m, o.Use)
+	if err != nil {
+		return nil, nil, err
+	}
+	seasons := max(1, o.Seasons)
+	var list []worth.Trial
+	add := func(t ...practice.Treatment) {
+		list = append(list, worth.Trial{
+			Treatments: t, Blocks: 1, Units: max(1, o.Units), Taps: cmp.Or(o.Taps, 10), Seasons: seasons, CV: o.CV, Cost: o.Cost,
+		})
+	}
+	unsanitized := practice.Treatment{Practice: practice.Unsanitized}
+	all := []practice.Treatment{unsanitized}
+	for _, t := range m.Gains.Treatments {
+		open := slices.ContainsFunc(m.Options, func(x risk.Option) bool { return x.Open && x.Choice.Practice == t.Practice })
+		if !open || t == unsanitized {
+			continue
+		}
+		if t.DropAge == 0 {
+			all = append(all, t)
+		}
+		if t.DropAge == 0 || t.DropAge >= a.Pool.Ageing.Oldest && t.DropAge <= a.Pool.Ageing.Oldest+1 {
+			add(unsanitized, t)
+		}
+	}
+	for i, x := range all[1:] {
+		for _, y := range all[i+2:] {
+			add(x, y)
+		}
+	}
+	if len(all) > 2 {
+		add(all...)
+	}
+	ranked, err := q.Rank(list, o.Blocks)
+	return q, ranked, err
 }

@@ -1,7 +1,10 @@
 // Package practice names what is done to a tap's plastic each season: a spout, drops of some age, a wash.
 package practice
 
-import "strings"
+import (
+	"strconv"
+	"strings"
+)
 
 // Key names a practice in files, addresses and JSON.
 type Key string
@@ -75,6 +78,14 @@ func (p Practice) Chemical() bool {
 type Treatment struct {
 	Practice Key
 	DropAge  int
+}
+
+// String is the treatment as addresses and JSON name it: "check-valve", "new-drop@2".
+func (t Treatment) String() string {
+	if t.DropAge == 0 {
+		return string(t.Practice)
+	}
+	return string(t.Practice) + "@" + strconv.Itoa(t.DropAge)
 }
 
 // Set is the practices known to one run: those shipped and those that the user added.

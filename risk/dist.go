@@ -73,11 +73,10 @@ func (d Dist) logs() (mu, sigma float64) {
 
 // shaper turns a standard normal into the number: its table holds the number at even steps of z.
 type shaper struct {
-	fixed    bool
-	at       float64
-	exact    func(z float64) float64
-	table    []float64
-	from, by float64
+	fixed bool
+	at    float64
+	exact func(z float64) float64
+	table []float64
 }
 
 // The tables reach from −5 to 5 in steps of 1/64: beyond it the ends of PERT and uniform are reached to within 3e-7 of

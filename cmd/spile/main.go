@@ -45,6 +45,9 @@ type commands struct {
 	Gains    gainsCommand    `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
 	Rotation rotationCommand `cmd:"" help:"How drops age, and how often replacing them pays best."`
 	Profit   profitCommand   `cmd:"" help:"What each practice nets a tap, and which pays best."`
+	Risk     riskCommand     `cmd:"" help:"How sure that is, what it hangs on, and what it would be worth to know."`
+	Worth    worthCommand    `cmd:"" help:"Which trial is worth running next."`
+	Plan     planCommand     `cmd:"" help:"One sugarbush: what each section does each season, what to buy, how sure."`
 	Trial    trialCommand    `cmd:"" help:"A trial of your own: design, power, analysis."`
 	Report   reportCommand   `cmd:"" help:"Write everything as one HTML or PDF file, or as slides."`
 	Figure   figureCommand   `cmd:"" help:"Write one figure as SVG, PNG or PDF."`

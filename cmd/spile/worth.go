@@ -1,0 +1,58 @@
+package main
+
+import (
+	"spile/advice"
+	"spile/show"
+	"spile/worth"
+)
+
+type worthCommand struct {
+	files
+	money
+	model
+	asJSON
+	Taps       float64 `default:"100000" help:"Taps of all producers concerned (default 100000)."`
+	Adoption   float64 `default:"0.2" help:"Part of them that does what pays best (default 0.2)."`
+	Seasons    int     `default:"10" help:"Seasons that the answer is used (default 10)."`
+	Trial      int     `default:"1" placeholder:"SEASONS" help:"Seasons that a trial runs (default 1)."`
+	Units      int     `default:"1" help:"Units of each practice in a block (default 1)."`
+	UnitTaps   int     `default:"10" help:"Taps of a unit (default 10)."`
+	CV         float64 `default:"0.15" help:"Coefficient of variation between units of a block (default 0.15)."`
+	Fixed      float64 `default:"3000" help:"Cost of a trial, once (default 3000)."`
+	SeasonCost float64 `default:"2000" help:"Cost of a trial, each season (default 2000)."`
+	UnitCost   float64 `default:"60" help:"Cost of a trial, each unit and season (default 60)."`
+}
+
+// Help teaches the command.
+func (worthCommand) Help() string {
+	return `Ranks the trials that could be run next by what their answer is expected to bring to those who use it, less what
+they cost, each at its best number of blocks; "no trial" is one of them.
+
+    spile worth evidence.csv prices.toml
+    spile worth evidence.csv prices.toml --taps 500000 --adoption 0.3 --trial 2
+    spile worth evidence.csv prices.toml --json`
+}
+
+// Run does it.
+func (c worthCommand) Run(o *out) error {
+	in, err := c.priced(c.model, c.money)
+	if err != nil {
+		return err
+	}
+	w, err := o.answer(in, false)
+	if err != nil {
+		return err
+	}
+	q, list, err := w.A.Next(advice.TrialOptions{
+		Use:   worth.Use{Taps: c.Taps, Adoption: c.Adoption, Seasons: c.Seasons},
+		Units: c.Units, Taps: c.UnitTaps, Seasons: c.Trial, CV: c.CV,
+		Cost: worth.Cost{Fixed: c.Fixed, Season: c.SeasonCost, Unit: c.UnitCost},
+	})
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return show.WriteJSON(o.stdout, w.WorthJSON(q, list))
+	}
+	return o.print(w, w.Trials(q, list))
+}

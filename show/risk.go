@@ -1,0 +1,444 @@
+package show
+
+import (
+	"math"
+
+	"spile/advice"
+	"spile/note"
+	"spile/practice"
+	"spile/risk"
+	"spile/worth"
+)
+
+// Outlook is what each option is likely to net against today's practice: the long run, or one single season.
+func (w *View) Outlook(r *advice.Risk, season bool) Table {
+	v, money := w.V, w.currency()
+	t := Table{
+		ID:    "outlook",
+		Title: v.Text("What each practice is likely to net against today's, a tap and season, over the long run"),
+		Lead:  v.Text("Gains, prices, wages and work drawn together %d times. Best: chance that nothing else open nets more. Losing: chance of netting less than today's practice. Regret: what is lost on average by choosing it now over what turns out best.", r.Summary.Draws),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "mean", Name: v.Text("mean"), Unit: money, Right: true},
+			{ID: "p5", Name: "5 %", Right: true}, {ID: "p25", Name: "25 %", Right: true}, {ID: "p50", Name: "50 %", Right: true},
+			{ID: "p75", Name: "75 %", Right: true}, {ID: "p95", Name: "95 %", Right: true},
+			{ID: "best_pct", Name: v.Text("best"), Unit: "%", Right: true},
+			{ID: "lose_pct", Name: v.Text("losing"), Unit: "%", Right: true},
+			{ID: "beat_spouts_pct", Name: v.Text("above new spouts"), Unit: "%", Right: true},
+			{ID: "regret", Name: v.Text("regret"), Unit: money, Right: true},
+			{ID: "certain", Name: v.Text("sure worth"), Unit: money, Right: true},
+			{ID: "dominated", Name: v.Text("dominated by")},
+		},
+	}
+	if season {
+		t.ID = "outlook-season"
+		t.Title = v.Text("The same in one single season")
+		t.Lead = v.Text("One season at one sugarbush swings more than the long run: sites and seasons differ, whatever is done.")
+	}
+	var notes lettered
+	for k, row := range r.Summary.Rows {
+		o := row.Long
+		if season {
+			o = row.Season
+		}
+		dominated := words("")
+		if len(o.First) > 0 {
+			dominated = words(w.ids(r, o.First[:1]))
+			dominated.Marks = append(dominated.Marks, notes.mark(v.Text("to the first degree: at every chance it nets no less")))
+		} else if len(o.Second) > 0 {
+			dominated = words(w.ids(r, o.Second[:1]))
+			dominated.Marks = append(dominated.Marks, notes.mark(v.Text("to the second degree: whoever dislikes risk prefers it")))
+		}
+		best, spouts := none(v), none(v)
+		if row.Open && r.Summary.Chances {
+			best = decimal(v, 100*o.Best, 0)
+		}
+		if r.Model.Spouts >= 0 && k != r.Model.Spouts {
+			spouts = decimal(v, 100*o.BeatSpouts, 0)
+		}
+		lose := decimal(v, 100*o.Lose, 0)
+		if k == r.Model.Today {
+			lose = none(v)
+		}
+		t.Rows = append(t.Rows, Row{ID: row.ID, Best: k == r.Best, Strong: k == r.Best, Dim: !row.Open, Cells: []Cell{
+			words(w.choice(row.Choice)), decimal(v, o.Mean, 2),
+			decimal(v, o.P5, 2), decimal(v, o.P25, 2), decimal(v, o.P50, 2), decimal(v, o.P75, 2), decimal(v, o.P95, 2),
+			best, lose, spouts, decimal(v, o.Regret, 2), decimal(v, o.Certainty, 2), dominated,
+		}})
+	}
+	t.Notes = notes
+	if !r.Summary.Chances {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: no chance of being best is stated.")})
+	}
+	worst, chance := 0.0, 0.0
+	for _, row := range r.Summary.Rows {
+		o := row.Long
+		if season {
+			o = row.Season
+		}
+		worst, chance = max(worst, o.MeanError), max(chance, o.BestError, o.LoseError)
+	}
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. Options that are not permitted or not studied are dim and never best.",
+		v.Decimal(worst, 3), money, v.Decimal(100*chance, 1))})
+	return t
+}
+
+func (w *View) ids(r *advice.Risk, ids []string) string {
+	var names []string
+	for _, id := range ids {
+		for _, o := range r.Model.Options {
+			if o.ID == id {
+				names = append(names, w.choice(o.Choice))
+			}
+		}
+	}
+	return w.V.List(names)
+}
+
+// widest is how many swings are shown.
+const widest = 12
+
+// Swings is what moves the net of the best option most.
+func (w *View) Swings(r *advice.Risk, h advice.Hangs) Table {
+	v, money := w.V, w.currency()
+	t := Table{
+		ID:    "swings",
+		Title: v.Text("What moves the net of %s against today's, one at a time", w.choice(r.Model.Options[r.Best].Choice)),
+		Columns: []Column{
+			{ID: "assumption", Name: v.Text("assumption")},
+			{ID: "low", Name: v.Text("low"), Right: true}, {ID: "high", Name: v.Text("high"), Right: true},
+			{ID: "unit", Name: v.Text("unit")},
+			{ID: "net_low", Name: v.Text("net at low"), Unit: money, Right: true},
+			{ID: "net_high", Name: v.Text("net at high"), Unit: money, Right: true},
+			{ID: "best_low", Name: v.Text("best at low")}, {ID: "best_high", Name: v.Text("best at high")},
+		},
+	}
+	now := r.Model.Options[r.Best].ID
+	other := func(id string) Cell {
+		if id == now {
+			return words("")
+		}
+		return words(w.ids(r, []string{id}))
+	}
+	for _, s := range h.Swings[:min(widest, len(h.Swings))] {
+		name, m := "", Measured{Factor: 100, Unit: "%", Digits: 0}
+		if s.Treatment >= 0 {
+			name = v.Text("gain of %s", w.Treatment(r.Model.Gains.Treatments[s.Treatment]))
+			s.Key = "gain." + string(r.Model.Gains.Treatments[s.Treatment].Practice)
+		} else {
+			for _, a := range r.Levers {
+				if a.Key == s.Key {
+					name, m = v.Note(a.Name), w.Measure(a.Measure)
+				}
+			}
+		}
+		t.Rows = append(t.Rows, Row{ID: s.Key, Cells: []Cell{
+			words(name), decimal(v, s.Low*m.Factor, m.Digits), decimal(v, s.High*m.Factor, m.Digits), words(m.Unit),
+			decimal(v, s.NetLow, 2), decimal(v, s.NetHigh, 2), other(s.BestLow), other(s.BestHigh),
+		}})
+	}
+	return t
+}
+
+// Breaks is at which value of an assumption another option comes first.
+func (w *View) Breaks(r *advice.Risk, h advice.Hangs) Table {
+	v := w.V
+	t := Table{
+		ID:    "break-even",
+		Title: v.Text("Where another practice would come first"),
+		Lead:  v.Text("Each assumption alone, all others at their best guesses. Assumptions that change nothing within reason are left out."),
+		Columns: []Column{
+			{ID: "assumption", Name: v.Text("assumption")}, {ID: "best", Name: v.Text("now"), Right: true},
+			{ID: "below", Name: v.Text("below"), Right: true}, {ID: "below_takes", Name: v.Text("then first")},
+			{ID: "above", Name: v.Text("above"), Right: true}, {ID: "above_takes", Name: v.Text("then first")}, {ID: "unit", Name: v.Text("unit")},
+		},
+	}
+	for i, b := range h.Breaks {
+		if b.Below == nil && b.Above == nil {
+			continue
+		}
+		m := w.Measure(r.Levers[i].Measure)
+		cell := func(x *float64) Cell {
+			if x == nil {
+				return none(v)
+			}
+			return decimal(v, *x*m.Factor, m.Digits)
+		}
+		t.Rows = append(t.Rows, Row{ID: b.Key, Cells: []Cell{
+			words(v.Note(r.Levers[i].Name)), decimal(v, b.Best*m.Factor, m.Digits),
+			cell(b.Below), words(w.ids(r, []string{b.BelowTakes})), cell(b.Above), words(w.ids(r, []string{b.AboveTakes})), words(m.Unit),
+		}})
+	}
+	return t
+}
+
+// Knowing is how much of the uncertainty each group holds, and what it would be worth to know it.
+func (w *View) Knowing(r *advice.Risk, h advice.Hangs) Table {
+	v, money := w.V, w.currency()
+	next := none(v).Text
+	if r.Next >= 0 {
+		next = w.choice(r.Model.Options[r.Next].Choice)
+	}
+	t := Table{
+		ID:    "knowing",
+		Title: v.Text("What it would be worth to know"),
+		Lead:  v.Text("A tap and season, before choosing. Variance: part of the uncertainty of the lead of %s over %s, alone and with all that goes with it.", w.choice(r.Model.Options[r.Best].Choice), next),
+		Columns: []Column{
+			{ID: "group", Name: v.Text("what")},
+			{ID: "worth", Name: v.Text("worth"), Unit: money, Right: true},
+			{ID: "first_pct", Name: v.Text("variance alone"), Unit: "%", Right: true},
+			{ID: "total_pct", Name: v.Text("in all"), Unit: "%", Right: true},
+		},
+	}
+	t.Rows = append(t.Rows, Row{ID: "everything", Strong: true, Cells: []Cell{words(v.Text("everything")), decimal(v, r.Summary.EVPI, 3), none(v), none(v)}})
+	for _, k := range h.Known {
+		row := Row{ID: k.Group, Cells: []Cell{words(v.Term(note.Term(k.Group))), decimal(v, k.EVPPI, 3), none(v), none(v)}}
+		if k.Treatment >= 0 {
+			x := r.Model.Gains.Treatments[k.Treatment]
+			row.ID, row.Cells[0] = "gain."+string(x.Practice), words(v.Text("gain of %s", w.Treatment(x)))
+		}
+		for _, p := range h.Parts {
+			if p.Group == k.Group && k.Treatment < 0 {
+				row.Cells[2], row.Cells[3] = decimal(v, 100*p.First, 0), decimal(v, 100*p.Total, 0)
+			}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// Trials is the trials that could be run next, each at its best size.
+func (w *View) Trials(q *worth.Question, list []worth.Worth) Table {
+	v, money := w.V, w.currency()
+	perfect, _ := q.Perfect()
+	t := Table{
+		ID:    "next-trial",
+		Title: v.Text("Which trial is worth running next"),
+		Lead: v.Text("Each at its best number of blocks, for %s taps of which %s %% do what pays best, over %d seasons.",
+			v.Decimal(q.Use.Taps, 0), v.Decimal(100*q.Use.Adoption, 0), q.Use.Seasons),
+		Columns: []Column{
+			{ID: "trial", Name: v.Text("trial")},
+			{ID: "blocks", Name: v.Text("blocks"), Right: true}, {ID: "seasons", Name: v.Text("seasons"), Right: true},
+			{ID: "evsi", Name: v.Text("worth a tap and season"), Unit: money, Right: true},
+			{ID: "changes_pct", Name: v.Text("changes the choice"), Unit: "%", Right: true},
+			{ID: "benefit", Name: v.Text("benefit"), Unit: money, Right: true},
+			{ID: "cost", Name: v.Text("cost"), Unit: money, Right: true},
+			{ID: "net", Name: v.Text("net"), Unit: money, Right: true},
+		},
+	}
+	none1 := Row{ID: "no-trial", Cells: []Cell{words(v.Text("no trial")), count(v, 0), count(v, 0), decimal(v, 0, 3), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0)}}
+	placed := false
+	for i, x := range list {
+		if x.Net < 0 && !placed {
+			none1.Best, none1.Strong, placed = i == 0, i == 0, true
+			t.Rows = append(t.Rows, none1)
+		}
+		first := i == 0 && x.Net >= 0
+		t.Rows = append(t.Rows, Row{ID: trialID(x.Trial), Best: first, Strong: first, Dim: x.Net < 0, Cells: []Cell{
+			words(w.trial(x.Trial)), count(v, x.Trial.Blocks), count(v, x.Trial.Seasons), decimal(v, x.EVSI, 3), decimal(v, 100*x.Changes, 0),
+			decimal(v, math.Round(x.Benefit), 0), decimal(v, math.Round(x.Cost), 0), decimal(v, math.Round(x.Net), 0),
+		}})
+	}
+	if !placed {
+		t.Rows = append(t.Rows, none1)
+	}
+	t.Notes = []Footnote{
+		{Text: v.Text("Knowing every gain for sure would be worth %s %s a tap and season: no trial is worth more.", v.Decimal(perfect, 3), money)},
+		{Text: v.Text("The spreads between studies and sites are held at their estimates, and prices at their best guesses. What seasons differ by caps what more blocks can buy.")},
+	}
+	return t
+}
+
+func trialID(t worth.Trial) string {
+	id := ""
+	for i, x := range t.Treatments {
+		if i > 0 {
+			id += "~"
+		}
+		id += x.String()
+	}
+	return id
+}
+
+func (w *View) trial(t worth.Trial) string {
+	var names []string
+	for _, x := range t.Treatments[1:] {
+		names = append(names, w.Treatment(x))
+	}
+	if t.Treatments[0].Practice == practice.Unsanitized {
+		return w.V.List(names)
+	}
+	return w.V.Text("%s against %s, direct", w.V.List(names), w.Treatment(t.Treatments[0]))
+}
+
+// RiskJSON is what `risk --json` prints.
+type RiskJSON struct {
+	Practices []RiskRowJSON `json:"practices"`
+	Draws     int           `json:"draws"`
+	EVPI      Number        `json:"evpi"`
+	EVPISE    Number        `json:"evpi_se"`
+	EVPPI     []KnownJSON   `json:"evppi"`
+	Variance  []PartJSON    `json:"variance"`
+	Swings    []SwingJSON   `json:"swings"`
+	BreakEven []BreakJSON   `json:"break_even"`
+	Currency  string        `json:"currency"`
+	Per       string        `json:"per"`
+	Warnings  []string      `json:"warnings"`
+}
+
+// RiskRowJSON is one option.
+type RiskRowJSON struct {
+	Practice string      `json:"practice"`
+	Open     bool        `json:"open"`
+	Long     OutlookJSON `json:"long_run"`
+	Season   OutlookJSON `json:"season"`
+}
+
+// OutlookJSON is an outlook; chances are null where none is stated.
+type OutlookJSON struct {
+	Mean       Number   `json:"mean"`
+	SE         Number   `json:"mean_se"`
+	P5         Number   `json:"p5"`
+	P25        Number   `json:"p25"`
+	P50        Number   `json:"p50"`
+	P75        Number   `json:"p75"`
+	P95        Number   `json:"p95"`
+	Best       *Number  `json:"chance_best"`
+	Lose       Number   `json:"chance_losing"`
+	BeatSpouts *Number  `json:"chance_above_new_spout"`
+	Regret     Number   `json:"regret"`
+	Certainty  Number   `json:"certainty_equivalent"`
+	First      []string `json:"dominated_first"`
+	Second     []string `json:"dominated_second"`
+}
+
+// KnownJSON is the worth of knowing one thing.
+type KnownJSON struct {
+	What  string `json:"what"`
+	EVPPI Number `json:"evppi"`
+	SE    Number `json:"se"`
+}
+
+// PartJSON is a group's part of the variance.
+type PartJSON struct {
+	Group string `json:"group"`
+	First Number `json:"first"`
+	Total Number `json:"total"`
+}
+
+// SwingJSON is one assumption moved.
+type SwingJSON struct {
+	What     string `json:"what"`
+	Low      Number `json:"low"`
+	High     Number `json:"high"`
+	NetLow   Number `json:"net_low"`
+	NetHigh  Number `json:"net_high"`
+	BestLow  string `json:"best_low"`
+	BestHigh string `json:"best_high"`
+}
+
+// BreakJSON is where another option comes first.
+type BreakJSON struct {
+	Assumption string  `json:"assumption"`
+	Best       Number  `json:"best"`
+	Below      *Number `json:"below"`
+	BelowTakes string  `json:"below_takes"`
+	Above      *Number `json:"above"`
+	AboveTakes string  `json:"above_takes"`
+}
+
+// RiskJSON gives numbers in base units (see docs/data.md).
+func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs) RiskJSON {
+	j := RiskJSON{
+		Practices: []RiskRowJSON{}, Draws: r.Summary.Draws, EVPI: Number(r.Summary.EVPI), EVPISE: Number(r.Summary.EVPIError),
+		EVPPI: []KnownJSON{}, Variance: []PartJSON{}, Swings: []SwingJSON{}, BreakEven: []BreakJSON{},
+		Currency: w.currency(), Per: "tap-season", Warnings: w.Warnings(),
+	}
+	gain := func(i int) string { return "gain." + r.Model.Gains.Treatments[i].String() }
+	outlook := func(row risk.Row, o risk.Outlook) OutlookJSON {
+		x := OutlookJSON{
+			Mean: Number(o.Mean), SE: Number(o.MeanError), P5: Number(o.P5), P25: Number(o.P25), P50: Number(o.P50), P75: Number(o.P75), P95: Number(o.P95),
+			Lose: Number(o.Lose), Regret: Number(o.Regret), Certainty: Number(o.Certainty),
+			First: append([]string{}, o.First...), Second: append([]string{}, o.Second...),
+		}
+		if row.Open && r.Summary.Chances {
+			x.Best = number(&o.Best)
+		}
+		if r.Model.Spouts >= 0 {
+			x.BeatSpouts = number(&o.BeatSpouts)
+		}
+		return x
+	}
+	for _, row := range r.Summary.Rows {
+		j.Practices = append(j.Practices, RiskRowJSON{row.ID, row.Open, outlook(row, row.Long), outlook(row, row.Season)})
+	}
+	for _, k := range h.Known {
+		what := k.Group
+		if k.Treatment >= 0 {
+			what = gain(k.Treatment)
+		}
+		j.EVPPI = append(j.EVPPI, KnownJSON{what, Number(k.EVPPI), Number(k.Error)})
+	}
+	for _, p := range h.Parts {
+		j.Variance = append(j.Variance, PartJSON{p.Group, Number(p.First), Number(p.Total)})
+	}
+	for _, s := range h.Swings {
+		what := s.Key
+		if s.Treatment >= 0 {
+			what = gain(s.Treatment)
+		}
+		j.Swings = append(j.Swings, SwingJSON{what, Number(s.Low), Number(s.High), Number(s.NetLow), Number(s.NetHigh), s.BestLow, s.BestHigh})
+	}
+	for _, b := range h.Breaks {
+		j.BreakEven = append(j.BreakEven, BreakJSON{b.Key, Number(b.Best), number(b.Below), b.BelowTakes, number(b.Above), b.AboveTakes})
+	}
+	return j
+}
+
+// WorthJSON is what `worth --json` prints.
+type WorthJSON struct {
+	Trials   []TrialWorthJSON `json:"trials"` // those with a net below 0 are not worth running
+	Perfect  Number           `json:"evppi_gains"`
+	Taps     Number           `json:"taps"`
+	Adoption Number           `json:"adoption"`
+	Seasons  int              `json:"seasons"`
+	Discount Number           `json:"discount"`
+	Currency string           `json:"currency"`
+	Warnings []string         `json:"warnings"`
+}
+
+// TrialWorthJSON is one candidate at its best size.
+type TrialWorthJSON struct {
+	Treatments []string `json:"treatments"`
+	Blocks     int      `json:"blocks"`
+	Units      int      `json:"units"`
+	Seasons    int      `json:"seasons"`
+	Site       string   `json:"site"` // "" a new one
+	EVSI       Number   `json:"evsi"`
+	SE         Number   `json:"evsi_se"`
+	Changes    Number   `json:"chance_of_change"`
+	Benefit    Number   `json:"benefit"`
+	Forgone    Number   `json:"sap_forgone"`
+	Cost       Number   `json:"cost"`
+	Net        Number   `json:"net"`
+}
+
+// WorthJSON gives the ranked candidates.
+func (w *View) WorthJSON(q *worth.Question, list []worth.Worth) WorthJSON {
+	perfect, _ := q.Perfect()
+	j := WorthJSON{
+		Trials: []TrialWorthJSON{}, Perfect: Number(perfect), Taps: Number(q.Use.Taps), Adoption: Number(q.Use.Adoption),
+		Seasons: q.Use.Seasons, Discount: Number(q.Use.Discount), Currency: w.currency(), Warnings: w.Warnings(),
+	}
+	for _, x := range list {
+		row := TrialWorthJSON{
+			Blocks: x.Trial.Blocks, Units: x.Trial.Units, Seasons: x.Trial.Seasons, Site: x.Trial.Site, EVSI: Number(x.EVSI), SE: Number(x.Error),
+			Changes: Number(x.Changes), Benefit: Number(x.Benefit), Forgone: Number(x.Forgone), Cost: Number(x.Cost), Net: Number(x.Net),
+		}
+		for _, t := range x.Trial.Treatments {
+			row.Treatments = append(row.Treatments, t.String())
+		}
+		j.Trials = append(j.Trials, row)
+	}
+	return j
+}
