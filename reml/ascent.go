@@ -41,8 +41,8 @@ func ascend(pl *plan, ml bool) (*state, error) {
 // fromFaces climbs once more for each component, from 0 where it is not 0 and from much of the variance where it is, if
 // that place is nearly as high: tops on different faces of θ ≥ 0 are the usual second tops.
 func (a *ascent) fromFaces() {
-	if len(a.theta) == 1 {
-		return
+	if len(a.theta) <= 2 {
+		return // the grid of lookAround is fine enough
 	}
 	for k := range a.theta {
 		top, height := slices.Clone(a.theta), a.st.loglik
@@ -387,8 +387,9 @@ func (a *ascent) lookAround() []float64 {
 		}
 		return at
 	case 2:
-		for _, s := range sizes {
-			for _, u := range sizes {
+		few := [...]float64{0, 0.05, 0.6, 7}
+		for _, s := range few {
+			for _, u := range few {
 				t[0], t[1] = s*a.unit[0], u*a.unit[1]
 				try(t)
 			}
