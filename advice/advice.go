@@ -72,6 +72,7 @@ type Advice struct {
 	Input         Input
 	Effects       evidence.Effects
 	Reference     budget.Choice                // what Compared.Today is against
+	Untold        budget.Choice                // today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
 	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
 	Pool          *pool.Result
 	Rotation      rotation.Result

@@ -150,8 +150,17 @@ func (r *ranker) combined(c budget.Choice) (candidate, bool) {
 	if !ok || !ok2 {
 		return x, false
 	}
+	// Both parts hold a new spout; what it gives must not count twice.
+	shared := 0.0
+	if p, known := r.in.Practices.Find(c.Practice); known {
+		for _, q := range r.in.Practices {
+			if q.Spout == p.Spout && q.Drops == practice.DropsKept && q.Wash == p.Wash {
+				shared = max(0, r.draws.best[practice.Treatment{Practice: q.Key}])
+			}
+		}
+	}
 	for _, g := range drops {
-		low, high := budget.Combined(g, spout)
+		low, high := budget.Combined(g, spout, shared)
 		x.low, x.high = append(x.low, low), append(x.high, high)
 	}
 	return x, true
@@ -182,10 +191,12 @@ func (r *ranker) rank(a *Advice) {
 	today, ok := r.reference(a.Reference)
 	if !ok {
 		r.notes = append(r.notes, note.New("the studies or the prices say nothing of today's practice, %s: the ranking is against unsanitized", note.Term(a.Reference.Practice)))
-		a.Reference, today = budget.Choice{Practice: practice.Unsanitized}, unsanitized
+		a.Untold, a.Reference, today = a.Reference, budget.Choice{Practice: practice.Unsanitized}, unsanitized
 	}
 	for _, c := range r.candidates(a.Rotation.Best) {
-		a.Ranking = append(a.Ranking, r.option(c, unsanitized, today, a.Reference))
+		o := r.option(c, unsanitized, today)
+		o.IsToday = c.Choice == a.Reference && a.Untold.Practice == ""
+		a.Ranking = append(a.Ranking, o)
 	}
 	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
 	marginal(a.Ranking, open)
@@ -208,12 +219,12 @@ func class(o Option) int {
 	return 0
 }
 
-func (r *ranker) option(c candidate, unsanitized, today reference, now budget.Choice) Option {
+func (r *ranker) option(c candidate, unsanitized, today reference) Option {
 	y0 := r.ledger.Unsanitized(r.base)
 	account := r.ledger.Account(c.Choice, y0, c.low)
 	o := Option{
 		Practice: c.Practice, Every: c.Every, With: c.With,
-		GainPct: 100 * mean(c.low), Studied: c.studied, IsToday: c.Choice == now,
+		GainPct: 100 * mean(c.low), Studied: c.studied,
 		Unsanitized: Compared{Budget: budget.Compare(account, unsanitized.account)},
 		Today:       Compared{Budget: budget.Compare(account, today.account)},
 	}

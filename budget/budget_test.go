@@ -234,13 +234,17 @@ func TestRotation(t *testing.T) {
 }
 
 func TestCombined(t *testing.T) {
-	low, high := Combined(0.31, 0.63)
+	low, high := Combined(0.31, 0.63, 0)
 	near(t, "better part alone", low, 0.63, 0)
 	near(t, "sum of the log gains", math.Log1p(high), math.Log(1.31)+math.Log(1.63), 1e-12)
-	low, high = Combined(-0.1, 0.2)
+	low, high = Combined(-0.1, 0.2, 0)
 	if low > high {
 		t.Error("the range of a harmful part is turned round")
 	}
+	// A drop of 72 % and a valve of 63 % both hold the 31 % of a new spout.
+	low, high = Combined(0.72, 0.63, 0.31)
+	near(t, "the better alone", low, 0.72, 1e-12)
+	near(t, "both, the spout once", high, 1.72*1.63/1.31-1, 1e-12)
 }
 
 func TestQuotaAndCapacity(t *testing.T) {

@@ -50,8 +50,8 @@ func Analyse(points []Point) []Marginal {
 func (b Budget) Point() Point { return Point{Costs: b.AddedCosts - b.ReducedCosts, Net: b.Net} }
 
 // Combined is the range of the gain of two practices done together that no study holds: from the better of them alone
-// to the sum of their log gains. Gains are fractions.
-func Combined(a, b float64) (low, high float64) {
-	alone, both := max(a, b), (1+a)*(1+b)-1
+// to the sum of their log gains, less once the gain that both hold (a new spout). Gains are fractions.
+func Combined(a, b, shared float64) (low, high float64) {
+	alone, both := max(a, b), (1+a)*(1+b)/(1+shared)-1
 	return min(alone, both), max(alone, both)
 }

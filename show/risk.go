@@ -2,6 +2,7 @@ package show
 
 import (
 	"math"
+	"strconv"
 
 	"spile/advice"
 	"spile/note"
@@ -255,7 +256,7 @@ func trialID(t worth.Trial) string {
 		if i > 0 {
 			id += "~"
 		}
-		id += x.String()
+		id += treatmentID(x)
 	}
 	return id
 }
@@ -354,7 +355,7 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs) RiskJSON {
 		EVPPI: []KnownJSON{}, Variance: []PartJSON{}, Swings: []SwingJSON{}, BreakEven: []BreakJSON{},
 		Currency: w.currency(), Per: "tap-season", Warnings: w.Warnings(),
 	}
-	gain := func(i int) string { return "gain." + r.Model.Gains.Treatments[i].String() }
+	gain := func(i int) string { return "gain." + treatmentID(r.Model.Gains.Treatments[i]) }
 	outlook := func(row risk.Row, o risk.Outlook) OutlookJSON {
 		x := OutlookJSON{
 			Mean: Number(o.Mean), SE: Number(o.MeanError), P5: Number(o.P5), P25: Number(o.P25), P50: Number(o.P50), P75: Number(o.P75), P95: Number(o.P95),
@@ -436,9 +437,17 @@ func (w *View) WorthJSON(q *worth.Question, list []worth.Worth) WorthJSON {
 			Changes: Number(x.Changes), Benefit: Number(x.Benefit), Forgone: Number(x.Forgone), Cost: Number(x.Cost), Net: Number(x.Net),
 		}
 		for _, t := range x.Trial.Treatments {
-			row.Treatments = append(row.Treatments, t.String())
+			row.Treatments = append(row.Treatments, treatmentID(t))
 		}
 		j.Trials = append(j.Trials, row)
 	}
 	return j
+}
+
+// treatmentID is "new-drop", or "new-drop:4" where its drops are in their fifth season.
+func treatmentID(t practice.Treatment) string {
+	if t.DropAge == 0 {
+		return string(t.Practice)
+	}
+	return string(t.Practice) + ":" + strconv.Itoa(t.DropAge)
 }

@@ -89,7 +89,7 @@ func (w *View) Ranking() Table {
 	t := Table{
 		ID:    "ranking",
 		Title: v.Text("What pays best, a tap and season"),
-		Lead:  v.Text("Today's practice: %s. More sap is over unsanitized. In brackets: 95 %% interval, from the uncertainty of the gains.", w.Today()),
+		Lead:  v.Text("%s More sap is over unsanitized. In brackets: 95 %% interval, from the uncertainty of the gains.", w.reference()),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
 			{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},

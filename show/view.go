@@ -155,6 +155,14 @@ func (w *View) Today() string {
 	return w.choice(c)
 }
 
+// reference says what the ranking is against.
+func (w *View) reference() string {
+	if c := w.A.Untold; c.Practice != "" {
+		return w.V.Text("Unsanitized stands in for today's practice, %s.", w.choice(c))
+	}
+	return w.V.Text("Today's practice: %s.", w.Today())
+}
+
 // aging is the practice whose ageing is followed: the first that has drops of some age in a study.
 func (w *View) aging() practice.Key {
 	for _, p := range w.A.Input.Practices {

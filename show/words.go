@@ -31,6 +31,9 @@ func (w *View) Recommendation() []string {
 		gain = v.Text("%s, of which money counts %s", gain, part)
 	}
 	t := o.Today
+	if w.A.Untold.Practice != "" {
+		return w.untold(o, gain)
+	}
 	if o.IsToday && o.Practice == practice.Unsanitized {
 		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o))
 		return []string{first, w.sure(nil, w.close(o), w.held(o))}
@@ -61,6 +64,22 @@ func (w *View) Recommendation() []string {
 		sure = v.Text("that it beats today's practice is not settled, since the interval holds zero")
 	}
 	return []string{first, w.sure([]string{sure}, w.close(o), w.held(o))}
+}
+
+// untold is the recommendation where nothing tells of today's practice, and unsanitized stands in for it.
+func (w *View) untold(o advice.Option, gain string) []string {
+	v, b := w.V, o.Unsanitized
+	now := v.Text("no study or price tells of today's practice, %s, so that nothing can be said against it", w.choice(w.A.Untold))
+	if !(b.Net > 0) {
+		return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."), w.sure([]string{now}, w.close(o), w.held(o))}
+	}
+	first := v.Text("%s pays best of what was studied: it nets %s a tap and season more than unsanitized (95 %% interval %s), and gives %s.",
+		capital(w.Option(o)), v.Money(b.Net, w.currency()), v.MoneyRange(b.NetLow, b.NetHigh, w.currency()), gain)
+	sure := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
+	if !(b.NetLow > 0) {
+		sure = v.Text("that it beats unsanitized is not settled, since the interval holds zero")
+	}
+	return []string{first, w.sure([]string{now, sure}, w.close(o), w.held(o))}
 }
 
 // sure joins what is known of the recommendation's standing into one sentence.
