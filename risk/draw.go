@@ -61,12 +61,28 @@ func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 				}
 				one[t] = math.Expm1(x - p.Gains.Study/4 + study*random.NormFloat64())
 			}
+			now := c.inSeason(y0, one)
 			for k := range p.Options {
-				d.Season[k][i] = c.margin(k, y0, one)
+				d.Season[k][i] = c.margin(k, now, one)
 			}
 		}
 	})
 	return d, nil
+}
+
+// inSeason gives the yield without any practice in a season, and makes gains over the long-run y0 into gains over it:
+// what is added sap, with a sugar and a price of its own, is what is above unsanitized in that very season.
+func (c *clerk) inSeason(y0 float64, gains []float64) float64 {
+	l := c.books.Ledger
+	adjust := l.Yield(1, 1) - 1
+	if adjust == 0 || c.control < 0 {
+		return y0
+	}
+	now := l.Yield(y0, gains[c.control])
+	for t, g := range gains {
+		gains[t] = (l.Yield(y0, g)/now - 1) / adjust
+	}
+	return now
 }
 
 func matrix(rows, n int) [][]float64 {
