@@ -73,6 +73,8 @@ type Ledger struct {
 
 	yield, adjust, discount float64
 
+	brix, sugar [2]float64 // of the baseline's and of the added sap; kilograms of sugar a litre
+
 	boiled       float64 // share of the sap that is boiled; the rest is sold as sap
 	capacity     float64 // litres boiled; +Inf without a limit
 	syrup, added float64 // kilograms of syrup a litre of baseline and of added sap
@@ -131,7 +133,10 @@ func (l *Ledger) read() {
 		gainBrix = p.Baseline.GainBrix.Best
 	}
 	kilo := sap.Density(syrupBrix) // kilograms of syrup a litre
-	sugar, addedSugar := float64(sap.Sugar(1, p.Baseline.Brix.Best)), float64(sap.Sugar(1, gainBrix))
+	if brix := [2]float64{p.Baseline.Brix.Best, gainBrix}; l.brix != brix {
+		l.brix, l.sugar = brix, [2]float64{float64(sap.Sugar(1, brix[0])), float64(sap.Sugar(1, brix[1]))}
+	}
+	sugar, addedSugar := l.sugar[0], l.sugar[1]
 	l.yield, l.adjust, l.discount = p.Baseline.Yield.Best, p.FarmAdjust.Best, p.Discount.Best
 	l.syrup, l.added = sugar/(syrupBrix/100), addedSugar/(syrupBrix/100)
 	l.addedSugar = addedSugar / sugar

@@ -38,14 +38,17 @@ func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 		s := p.stream(seed, from)
 		random := s.random
 		gains := make([]float64, len(p.Gains.Treatments))
-		one := make([]float64, len(gains))
+		one, shift := make([]float64, len(gains)), make([]float64, len(gains))
+		for t := range shift {
+			shift[t] = p.shift(t)
+		}
 		study, site := math.Sqrt(p.Gains.Study/2), math.Sqrt(p.Gains.Site)
 		for i := from; i < to; i++ {
 			logs := s.logs()
 			s.values(c.values)
 			c.reprice()
 			for t, x := range logs {
-				gains[t] = math.Expm1(x + p.shift(t))
+				gains[t] = math.Exp(x+shift[t]) - 1 // a good deal faster than Expm1, and gains are not tiny
 			}
 			y0 := c.unsanitized(gains)
 			for k := range p.Options {
@@ -59,7 +62,7 @@ func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 				if t != p.control {
 					x += u
 				}
-				one[t] = math.Expm1(x - p.Gains.Study/4 + study*random.NormFloat64())
+				one[t] = math.Exp(x-p.Gains.Study/4+study*random.NormFloat64()) - 1
 			}
 			now := c.inSeason(y0, one)
 			for k := range p.Options {

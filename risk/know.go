@@ -92,7 +92,7 @@ func (v *viewer) mix(a, b *world, pick func(group int) bool) {
 
 func (v *viewer) know(logs []float64) {
 	for t, x := range logs {
-		v.gains[t] = math.Expm1(x + v.shift(t))
+		v.gains[t] = math.Exp(x+v.shift(t)) - 1
 	}
 }
 
