@@ -201,7 +201,7 @@ func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 
 // Hangs is what the choice of the best option hangs on.
 type Hangs struct {
-	Swings []risk.Swing     // of its net against today's practice; where it is today's, of its lead over the next best
+	Swings []risk.Swing     // of its net against today's practice, so nothing where it is today's
 	Parts  []risk.Part      // variance shares of its lead over the next best option
 	Breaks []risk.BreakEven // in the order of Risk.Levers
 	Known  []risk.Known     // groups, then the gain of each practice that may be chosen
