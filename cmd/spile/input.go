@@ -12,6 +12,7 @@ import (
 	"spile/evidence"
 	"spile/note"
 	"spile/practice"
+	"spile/say"
 	"spile/sheet"
 	"spile/show"
 )
@@ -139,8 +140,21 @@ func read(paths []string) (advice.Input, error) {
 	return in, nil
 }
 
+// settle puts the voice into the units of the place that the prices are of, unless the call asked for others.
+func (o *out) settle(in advice.Input) {
+	if o.units || in.Prices == nil || in.Prices.Place == "" {
+		return
+	}
+	units := say.Metric
+	if strings.HasPrefix(in.Prices.Place, "US") {
+		units = say.US
+	}
+	o.voice = o.voice.With(units)
+}
+
 // answer is the view of an answer. Thorough also leaves out each study, site and caveat in turn.
 func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
+	o.settle(in)
 	stop := o.working(o.voice.Text("pooling %d studies", len(in.Studies)))
 	defer stop()
 	a, err := o.memo.Of(in)

@@ -56,7 +56,7 @@ type commands struct {
 
 	Version versionFlag `help:"Print the version and stop."`
 	Lang    string      `default:"en" placeholder:"TAG" help:"Language of what is printed (default en)."`
-	Units   string      `enum:"us,metric," default:"" placeholder:"us|metric" help:"Units of what is printed (default: as the language's country)."`
+	Units   string      `enum:"us,metric," default:"" placeholder:"us|metric" help:"Units of what is printed (default: metric for prices of a place outside the United States, else as the language's country)."`
 }
 
 // Help of the whole program.
@@ -87,6 +87,7 @@ type out struct {
 	context.Context
 	stdout, stderr io.Writer
 	voice          *say.Voice
+	units          bool // asked for by the call
 	memo           *advice.Memo
 }
 
@@ -136,7 +137,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	if c.Units != "" {
 		voice = voice.With(say.Units(c.Units))
 	}
-	o := &out{ctx, stdout, stderr, voice, new(advice.Memo)}
+	o := &out{ctx, stdout, stderr, voice, c.Units != "", new(advice.Memo)}
 	if err == nil {
 		err = called.Run(o)
 	}

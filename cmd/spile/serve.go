@@ -37,6 +37,7 @@ func (c serveCommand) Run(o *out) error {
 
 // serve serves the workbench until the context ends.
 func (o *out) serve(in advice.Input, addr string) error {
+	o.settle(in)
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
 		return misuse{note.New("--addr %s; allowed: HOST:PORT", addr)}
