@@ -3,6 +3,8 @@ package advice
 import (
 	"cmp"
 	"slices"
+	"strconv"
+	"strings"
 
 	"spile/budget"
 	"spile/note"
@@ -45,13 +47,42 @@ func newRanker(in Input, fit fitted) *ranker {
 func (r *ranker) gains(seasons []practice.Treatment) (best []float64, drawn [][]float64, ok bool) {
 	for _, t := range seasons {
 		g, have := r.draws.best[t]
+		d := r.draws.drawn[t]
+		if own, stated := r.own(t); !have && stated {
+			g, d, have = own, slices.Repeat([]float64{own}, drawCount), true
+		}
 		if !have {
 			return nil, nil, false
 		}
-		best = append(best, g)
-		drawn = append(drawn, r.draws.drawn[t])
+		best, drawn = append(best, g), append(drawn, d)
 	}
 	return best, drawn, true
+}
+
+// own is the gain that the user states for a treatment, a fraction (M4: where studies do not tell how drops age).
+func (r *ranker) own(t practice.Treatment) (float64, bool) {
+	if r.in.Prices == nil {
+		return 0, false
+	}
+	for _, u := range r.in.Prices.Uses {
+		if u.Practice == t.Practice && t.DropAge < len(u.GainPct) {
+			return u.GainPct[t.DropAge] / 100, true
+		}
+	}
+	return 0, false
+}
+
+// oldest is the oldest age of a practice's plastic that a study or the user's own table tells of.
+func (r *ranker) oldest(k practice.Key) int {
+	age := r.fit.pool.Ageing.Oldest
+	for {
+		t := practice.Treatment{Practice: k, DropAge: age + 1}
+		_, stated := r.own(t)
+		if _, _, ok := r.gains([]practice.Treatment{t}); !ok || !stated {
+			return age
+		}
+		age++
+	}
 }
 
 // rotation searches the intervals of the first practice whose drops age.
@@ -60,21 +91,27 @@ func (r *ranker) rotation() rotation.Result {
 		if !p.Ages() {
 			continue
 		}
-		g := rotation.Gains{Base: r.base, BaseDraws: r.baseDraws, Oldest: r.fit.pool.Ageing.Oldest}
+		g := rotation.Gains{Base: r.base, BaseDraws: r.baseDraws, Oldest: r.oldest(p.Key)}
+		var own []string // ages that only the user's own table tells of
 		for age := range r.in.MaxInterval {
 			t := practice.Treatment{Practice: p.Key, DropAge: age}
-			gain, ok := r.draws.best[t]
+			gain, drawn, ok := r.gains([]practice.Treatment{t})
 			if !ok {
 				break
 			}
-			g.Ages = append(g.Ages, gain)
-			g.Draws = append(g.Draws, r.draws.drawn[t])
+			if _, studied := r.draws.best[t]; !studied {
+				own = append(own, strconv.Itoa(age))
+			}
+			g.Ages, g.Draws = append(g.Ages, gain...), append(g.Draws, drawn...)
 			g.Rough = g.Rough || r.draws.rough[t]
 		}
 		if r.ledger != nil {
 			for _, t := range r.in.Prices.Baseline.Seasons() {
 				g.Rough = g.Rough || r.draws.rough[t]
 			}
+		}
+		if len(own) > 0 {
+			r.notes = append(r.notes, note.New("%s: the gains at drop age %s are the price file's own, not from studies, and have no interval", note.Term(p.Key), strings.Join(own, ", ")))
 		}
 		choice := budget.Choice{Practice: p.Key}
 		ledger := r.ledger
@@ -123,7 +160,7 @@ func (r *ranker) candidates(best int) []candidate {
 			continue
 		}
 		for every := 1; every <= r.in.MaxInterval; every++ {
-			add(budget.Choice{Practice: p.Key, Every: every}, every-1 <= r.fit.pool.Ageing.Oldest)
+			add(budget.Choice{Practice: p.Key, Every: every}, every-1 <= r.oldest(p.Key))
 		}
 	}
 	if best == 0 {

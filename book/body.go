@@ -162,6 +162,7 @@ type useBody struct {
 	Repairs   valueBody            `json:"repairs"`
 	Disposal  valueBody            `json:"disposal"`
 	Renewal   *renewalBody         `json:"renewal,omitempty"`
+	Gain      []float64            `json:"gain_pct,omitempty"` // by age, percent
 }
 
 type piecesBody struct {
@@ -382,6 +383,7 @@ func ofPrices(p budget.Prices) (pricesBody, place) {
 				Renewal: maybe(u.Renewal, func(r budget.Renewal) renewalBody {
 					return renewalBody{each(r.Materials, ofPieces), ofMinutes(r.Minutes), ofValue(r.Disposal)}
 				}),
+				Gain: each(u.GainPct, func(g float64) float64 { return g }),
 			}
 		}),
 	}
@@ -423,6 +425,7 @@ func (b pricesBody) prices(at place) budget.Prices {
 				Renewal: maybe(u.Renewal, func(r renewalBody) budget.Renewal {
 					return budget.Renewal{Materials: each(r.Materials, toPieces), Minutes: toMinutes(r.Minutes), Disposal: r.Disposal.value()}
 				}),
+				GainPct: each(u.Gain, func(g float64) float64 { return g }),
 			}
 		}),
 		Where: note.Where(at.At), Lines: nonEmpty(at.Lines),

@@ -129,6 +129,9 @@ type Use struct {
 	// only for a practice that ages. The yearly parts above are what every season takes, that one too: the season's
 	// spout and its labour stand there, so a renewal's drop is priced without its spout.
 	Renewal *Renewal
+	// GainPct is the user's own gains over unsanitized by the seasons that the plastic has been in use, percent, from 0; they
+	// stand in where no study tells how it ages (use.PRACTICE.gain.AGE).
+	GainPct []float64
 }
 
 // MaterialUse is how many of a material a tap takes and over how many seasons it lasts.

@@ -1,6 +1,7 @@
 package budget
 
 import (
+	"fmt"
 	"math"
 	"regexp"
 	"slices"
@@ -219,7 +220,13 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 			func(x float64) bool { return x >= 0 && x <= p.Baseline.Yield.Best }, "0 up to the baseline yield"})
 		value(key+".repairs", u.Repairs, anyNumber)
 		value(key+".disposal", u.Disposal, anyNumber)
+		for age, g := range u.GainPct {
+			number(fmt.Sprintf("%s.gain.%d", key, age), g, span{func(x float64) bool { return x > -100 && x <= 1000 }, "above −100, at most 1000 %"})
+		}
 		who, ok := known.Find(u.Practice)
+		if ok && !who.Ages() && len(u.GainPct) > 0 {
+			say(key+".gain", "%q does not age, so it has no gains by age", string(u.Practice))
+		}
 		switch {
 		case !ok:
 		case who.Ages() && u.Renewal == nil:

@@ -3,6 +3,7 @@ package sheet
 import (
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -28,6 +29,7 @@ var priceKeys = []string{
 	"chemical.*.price=", "chemical.*.label_names_tubing",
 	"use.*.material.*.count", "use.*.material.*.life=",
 	"use.*.minutes.shop=", "use.*.minutes.before-tapping=", "use.*.minutes.tapping=", "use.*.minutes.after-season=",
+	"use.*.gain.*",
 	"use.*.chemical", "use.*.chemical_amount=", "use.*.lost_sap=", "use.*.repairs=", "use.*.disposal=",
 	"use.*.renewal.material.*.count",
 	"use.*.renewal.minutes.shop=", "use.*.renewal.minutes.before-tapping=", "use.*.renewal.minutes.tapping=",
@@ -57,7 +59,7 @@ var (
 	share    = bounds{low: 0, high: 1}
 	brix     = bounds{low: 0, high: 20, open: true}
 	syrup    = bounds{low: 60, high: 75}
-	discount = bounds{low: -1, high: 1, open: true}
+	discount = bounds{low: -0.5, high: 1}
 	fraction = bounds{low: 0, high: 1, open: true}
 	lives    = bounds{low: 0, high: 100, open: true}
 	pieces   = bounds{low: 0, high: 100, open: true}
@@ -408,6 +410,7 @@ func (q *prices) use(name string) budget.Use {
 	} else if q.given(at+".chemical_amount", notBelow, product, &u.ChemicalL) {
 		q.need(at + ".chemical")
 	}
+	u.GainPct = q.gains(at + ".gain")
 	q.given(at+".lost_sap", notBelow, sapVolume, &u.LostSapL)
 	q.given(at+".repairs", anything, bare, &u.Repairs)
 	q.given(at+".disposal", anything, bare, &u.Disposal)
@@ -419,6 +422,26 @@ func (q *prices) use(name string) budget.Use {
 		q.given(at+".renewal.disposal", anything, bare, &u.Renewal.Disposal)
 	}
 	return u
+}
+
+// gains reads the user's own gains by age: 0, 1, 2 and so on, none left out.
+func (q *prices) gains(at string) []float64 {
+	names := q.below(at)
+	gains := make([]float64, len(names))
+	for _, name := range names {
+		age, err := strconv.Atoi(name)
+		if err != nil || age < 0 || age >= len(names) || strconv.Itoa(age) != name {
+			q.fault(at+"."+name, note.New("%s is not the next age; allowed: the seasons in use from 0 on, none left out", quote(name)))
+			continue
+		}
+		if x := q.number(at+"."+name, gain); x != nil {
+			gains[age] = *x
+		}
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return gains
 }
 
 func (q *prices) materials(at string, lasting bool) []budget.MaterialUse {

@@ -140,7 +140,7 @@ func TestPriceFaults(t *testing.T) {
 		{"infinite", with("wage = 20", "wage = inf"), 4, "wage", []string{`"inf"`, "not a number"}},
 		{"1e308", with("wage = 20", "wage = 1e308"), 4, "wage", []string{"1e308", "100000"}},
 		{"negative wage", with("wage = 20", "wage = -1"), 4, "wage", []string{"-1", "0 to"}},
-		{"discount rate of -1", with("discount = 0.05", "discount = -1"), 5, "discount", []string{"-1", "above -1"}},
+		{"discount rate of -1", with("discount = 0.05", "discount = -1"), 5, "discount", []string{"-1", "-0.5 to 1"}},
 		{"a yield of 0", with("best = 20, low = 15", "best = 0, low = 0"), 12, "baseline.yield.best", []string{"above 0"}},
 		{"low above best", with("low = 15", "low = 21"), 12, "baseline.yield.low", []string{"21", "20", "at most best"}},
 		{"a value without best", with("best = 20, ", ""), 12, "baseline.yield.best", []string{"needed"}},

@@ -122,6 +122,9 @@ func settings(p budget.Prices) []setting {
 		minutes(u.Minutes, at...)
 		text(u.Chemical, in("chemical")...)
 		value(u.ChemicalL, in("chemical_amount")...)
+		for age, g := range u.GainPct {
+			put(g, in("gain", strconv.Itoa(age))...)
+		}
 		value(u.LostSapL, in("lost_sap")...)
 		value(u.Repairs, in("repairs")...)
 		value(u.Disposal, in("disposal")...)
