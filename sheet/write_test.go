@@ -118,6 +118,8 @@ func TestPricesRoundTrip(t *testing.T) {
 material.spout = { count = 1, life = { best = 2, low = 1, high = 3, source = "a \"word\"\nof ours" } }
 minutes.shop = 0
 repairs = -0.5
+gain.0 = 72
+gain.1 = 61.5
 disposal = 0.01
 lost_sap = 0.2
 renewal.material.spout = { count = 2 }
