@@ -158,9 +158,9 @@ func (t *table) giveUp(f *reml.Fault, r *Result) bool {
 		case f.Kind == reml.Confounded && name == siteComponent:
 			r.Notes = append(r.Notes, note.New("the spread between studies and that between sites cannot be told apart; their sum is given as that between studies"))
 		case f.Kind == reml.Confounded:
-			r.Notes = append(r.Notes, note.New("the spread of the component %s cannot be told apart from the others and is counted with them", note.Term(name)))
+			r.Notes = append(r.Notes, note.New("how much gains differ from %s to %s cannot be told apart from their other differences, and is counted with them", note.Term(name), note.Term(name)))
 		default:
-			r.Notes = append(r.Notes, note.New("nothing in the data tells of the spread of the component %s; it is taken as 0", note.Term(name)))
+			r.Notes = append(r.Notes, note.New("nothing in the data tells how much gains differ from %s to %s; it is taken as 0", note.Term(name), note.Term(name)))
 		}
 		return true
 	}

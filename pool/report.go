@@ -86,7 +86,7 @@ func (r *Result) reportVariances() {
 			continue
 		}
 		if v.Value == 0 {
-			r.Notes = append(r.Notes, note.New("the spread of the component %s is estimated at 0, the least it can be", note.Term(c.Name)))
+			r.Notes = append(r.Notes, note.New("how much gains differ from %s to %s is estimated at 0, the least it can be", note.Term(c.Name), note.Term(c.Name)))
 		}
 		group.Go(func() {
 			if i, err := m.fit.Profile(k, 0.95); err == nil {
