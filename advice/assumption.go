@@ -54,11 +54,16 @@ func (in Input) Assumptions() []Assumption {
 // With is the input with one assumption's best guess changed; its low and high are left out, since they belonged to
 // the old guess. The error is a note.Faults naming the key where there is no such assumption.
 func (in Input) With(key string, best float64) (Input, error) {
+	return in.WithValue(key, budget.Value{Best: best})
+}
+
+// WithValue is the input with another value in the place of one assumption's. The error is as that of With.
+func (in Input) WithValue(key string, v budget.Value) (Input, error) {
 	if in.Prices != nil {
 		p := clone(*in.Prices)
 		for _, h := range handles(p) {
 			if h.Key == key {
-				h.set(budget.Value{Best: best})
+				h.set(v)
 				in.Prices = p
 				return in, nil
 			}

@@ -15,14 +15,26 @@ import (
 	"spile/advice"
 	"spile/figure"
 	"spile/report"
+	"spile/say"
+	"spile/sheet"
 	"spile/show"
 )
 
-//go:embed page.html
+//go:embed page.html edit.html
 var sources embed.FS
 
 func (s *site) templates() (*template.Template, error) {
-	return template.New("page.html").Funcs(template.FuncMap{"t": s.Voice.Text}).ParseFS(sources, "page.html")
+	return template.New("page.html").Funcs(template.FuncMap{
+		"t": s.Voice.Text, "was": s.was, "editable": func() bool { return s.Book != nil },
+	}).ParseFS(sources, "page.html", "edit.html")
+}
+
+// was says what stands where something is tried.
+func (s *site) was(text string) string {
+	if s.Book != nil {
+		return s.Voice.Text("workbook: %s", text)
+	}
+	return s.Voice.Text("files: %s", text)
 }
 
 // place is one of the pages.
@@ -51,14 +63,14 @@ type spread struct {
 }
 
 type figured struct {
-	HTML            template.HTML
-	SVG, PNG, Slide string // addresses of the figure as a file
-	Short           bool   // fits a screen, so it can stay in sight
+	HTML                 template.HTML
+	SVG, PNG, Slide, PDF string // addresses of the figure as a file
+	Short                bool   // fits a screen, so it can stay in sight
 }
 
 type tabled struct {
-	HTML template.HTML
-	CSV  string // address of the table as a file
+	HTML      template.HTML
+	CSV, XLSX string // addresses of the table as a file
 }
 
 type link struct {
@@ -94,9 +106,15 @@ type picked struct {
 func (s *site) priced() bool { return s.Input.Prices != nil && len(s.base.Ranking) > 0 }
 
 // nav lists the pages in their order; the first is the front.
-func (s *site) nav() []place {
+func (s *site) nav() (list []place) {
 	v := s.Voice
 	var all []place
+	if s.desk != nil {
+		defer func() { list = append(list, place{path: "/workbook", name: v.Text("Workbook")}) }()
+	}
+	if s.base == nil {
+		return nil
+	}
 	if s.priced() {
 		all = append(all, place{path: "/profit", name: v.Text("Profit"), build: (*site).profit, closer: (*site).profitCloser, fields: (*site).money,
 			lead: func(d *drawn) []string { return d.view.Recommendation() }})
@@ -153,36 +171,39 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	var here []*setting
 	here = append(append(here, open...), more...)
 	data := struct {
-		Lang, Version, Title, Path string
-		Style, Script              string
-		Nav                        []link
-		Lead                       []string
-		Now, Files                 string // what is tried recommends, unless the page begins with it; what the files as they stand recommend, where what is tried recommends otherwise
-		Closer                     *link
-		Back                       *link
-		Open                       []field
-		More                       []group
-		Carried                    []picked // tried on another page: value under a key
-		Tried                      []field
-		Elsewhere                  []field // tried on another page
-		Fault                      string
-		Faulty                     bool
-		Last, ResetAll, Report     string
-		First                      spread   // its figure beside what can be tried and its tables
-		Spreads                    []spread // the rest, one under the other
-		Warnings                   []string
-		Sources                    []advice.Source
-		Said                       string
+		Frame          frame
+		Path           string
+		Lead           []string
+		Now, Files     string // what is tried recommends, unless the page begins with it; what the files as they stand recommend, where what is tried recommends otherwise
+		Closer         *link
+		Back           *link
+		Open           []field
+		More           []group
+		Carried        []picked // tried on another page: value under a key
+		Tried          []field
+		Elsewhere      []field // tried on another page
+		Fault          string
+		Faulty         bool
+		Last, ResetAll string
+		Keep           *keeping // of a workbook
+		Aside          []string
+		Doors          []link
+		First          spread   // its figure beside what can be tried and its tables
+		Spreads        []spread // the rest, one under the other
+		Warnings       []string
+		Said           string
 	}{
-		Lang: s.Voice.Lang(), Version: s.Version, Title: p.name, Path: r.URL.Path,
-		Style: "/asset/style.css?v=" + s.assets["style.css"].tag, Script: "/asset/page.js?v=" + s.assets["page.js"].tag,
+		Frame: s.frame(p.name, q, cmp.Or(p.within, r.URL.Path)), Path: r.URL.Path,
 		Open: s.fields(d, r.URL.Path, open), More: s.grouped(d, r.URL.Path, more),
 		Fault: d.faults[""], Faulty: len(d.faults) > 0,
-		Last: q, ResetAll: r.URL.Path, Report: withQuery("/report.html", q),
-		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(), Sources: s.Input.Sources,
+		Last: q, ResetAll: r.URL.Path,
+		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
 	}
-	for _, n := range s.nav() {
-		data.Nav = append(data.Nav, link{n.name, withQuery(n.path, q), n.path == r.URL.Path || n.path == p.within})
+	if s.desk != nil {
+		data.Keep = &keeping{Seen: s.have.Change, From: r.URL.Path, Can: s.keepable(d.trial)}
+	}
+	if r.URL.Path == "/evidence" {
+		data.Aside, data.Doors = s.evidenceDoors()
 	}
 	if p.lead != nil {
 		data.Lead = p.lead(d)
@@ -279,21 +300,7 @@ func (s *site) fields(d *drawn, path string, settings []*setting) []field {
 func (s *site) grouped(d *drawn, path string, settings []*setting) []group {
 	var list []group
 	for _, set := range settings {
-		head, rest, _ := strings.Cut(set.key, ".")
-		name := s.Voice.Text("work and capital")
-		switch head {
-		case "baseline", "sells":
-			name = s.Voice.Text("sap and syrup")
-		case "material", "chemical":
-			name = s.Voice.Text("what is bought")
-		case "use":
-			key, _, _ := strings.Cut(rest, ".")
-			for _, p := range s.Input.Practices {
-				if string(p.Key) == key {
-					name = s.baseView.Practice(p.Key)
-				}
-			}
-		}
+		name := s.groupName(set.key)
 		f := s.fields(d, path, []*setting{set})
 		f[0].Label = strings.TrimPrefix(f[0].Label, name+": ") // the heading says it
 		if i := slices.IndexFunc(list, func(g group) bool { return g.Name == name }); i >= 0 {
@@ -303,6 +310,25 @@ func (s *site) grouped(d *drawn, path string, settings []*setting) []group {
 		}
 	}
 	return list
+}
+
+// groupName is the heading of a number of the prices.
+func (s *site) groupName(key string) string {
+	head, rest, _ := strings.Cut(key, ".")
+	switch head {
+	case "baseline", "sells":
+		return s.Voice.Text("sap and syrup")
+	case "material", "chemical":
+		return s.Voice.Text("what is bought")
+	case "use":
+		key, _, _ := strings.Cut(rest, ".")
+		for _, p := range s.Input.Practices {
+			if string(p.Key) == key {
+				return s.baseView.Practice(p.Key)
+			}
+		}
+	}
+	return s.Voice.Text("work and capital")
 }
 
 // named finds the settings that exist among the keys.
@@ -362,7 +388,8 @@ func (d *drawn) table(t show.Table, more func(row, column string) template.HTML)
 	if err != nil {
 		d.faults[""] = err.Error()
 	}
-	return tabled{html, withQuery("/table/"+fileName(t.ID)+".csv", d.good.Encode())}
+	at := "/table/" + fileName(t.ID)
+	return tabled{html, withQuery(at+".csv", d.good.Encode()), withQuery(at+".xlsx", d.good.Encode())}
 }
 
 // mostSap is the answer without money: which practice gives the most sap, and how much of the gains is just the spout.
@@ -419,6 +446,7 @@ func (d *drawn) figure(name string) *figured {
 			return &figured{
 				HTML: report.Inline(f), Short: name == "net" || name == "ageing",
 				SVG: withQuery("/figure/"+name+".svg", q), PNG: withQuery("/figure/"+name+".png", q), Slide: withQuery("/figure/"+name+".png", slide.Encode()),
+				PDF: withQuery("/figure/"+name+".pdf", q),
 			}
 		}
 	}
@@ -501,7 +529,7 @@ func (s *site) evidence(d *drawn) []spread {
 	if !tried {
 		out = set.files
 	}
-	seen := map[string]bool{}
+	seen, edited := map[string]bool{}, map[string]bool{}
 	box := func(row, column string) template.HTML {
 		i := slices.IndexFunc(set.options, func(o option) bool { return o.Value == row })
 		if column != "study" || i < 0 {
@@ -518,8 +546,19 @@ func (s *site) evidence(d *drawn) []spread {
 		return template.HTML(`<input type="checkbox" form="tried" name="exclude" id="w-exclude-` + strconv.Itoa(i) + `" value="` + template.HTMLEscapeString(row) +
 			`" aria-label="` + template.HTMLEscapeString(s.Voice.Text("leave out %s", row)) + `"` + checked + `>`)
 	}
+	marks := box
+	if s.desk != nil {
+		marks = func(row, column string) template.HTML {
+			if column == "practice" && !edited[row] {
+				edited[row] = true
+				return template.HTML(` <a class="edit" href="` + template.HTMLEscapeString(studyAddress(row)) + `" aria-label="` +
+					template.HTMLEscapeString(s.Voice.Text("edit %s", row)) + `">` + template.HTMLEscapeString(s.Voice.Text("edit")) + `</a>`)
+			}
+			return box(row, column)
+		}
+	}
 	return []spread{
-		{Figure: d.figure("intervals"), Tables: []tabled{d.table(without(t, "site", "season"), box)}},
+		{Figure: d.figure("intervals"), Tables: []tabled{d.table(without(t, "site", "season"), marks)}},
 		{Tables: d.tables(d.view.Sources())},
 	}
 }
@@ -574,6 +613,17 @@ func (s *site) figure(w http.ResponseWriter, r *http.Request) {
 			attach(w, t, r.PathValue("file"))
 			send(w, r, "image/svg+xml", f.Draw(size).SVGFile())
 			return
+		case "pdf":
+			about := report.About(t.answer, s.Voice, s.Version)
+			about.Title = "" // its own
+			page, err := f.Draw(size).PDF(about)
+			if err != nil {
+				http.Error(w, s.Voice.Text("This figure could not be made: %s", err.Error()), http.StatusInternalServerError)
+				return
+			}
+			attach(w, t, r.PathValue("file"))
+			send(w, r, "application/pdf", page)
+			return
 		case "png":
 			picture, err := f.Draw(size).PNG(300)
 			if err != nil {
@@ -595,6 +645,7 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	name, isCSV := strings.CutSuffix(r.PathValue("file"), ".csv")
+	name, isXLSX := strings.CutSuffix(name, ".xlsx")
 	a := t.answer
 	if strings.HasPrefix(name, "without-") {
 		var err error
@@ -613,7 +664,7 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	for _, x := range all {
-		if fileName(x.ID) == name && isCSV {
+		if fileName(x.ID) == name && isCSV != isXLSX {
 			if told := s.told(t); len(told) > 0 {
 				x.Columns = append(x.Columns, show.Column{ID: "tried"})
 				for i := range x.Rows {
@@ -621,12 +672,18 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 				}
 			}
 			var b bytes.Buffer
-			if err := x.CSV(&b); err != nil {
+			kind, err := "text/csv; charset=utf-8", error(nil)
+			if isXLSX {
+				kind, err = xlsxType, sheet.WriteXLSX(&b, spreadsheet(x))
+			} else {
+				err = x.CSV(&b)
+			}
+			if err != nil {
 				http.Error(w, err.Error(), http.StatusInternalServerError)
 				return
 			}
 			attach(w, t, r.PathValue("file"))
-			send(w, r, "text/csv; charset=utf-8", b.Bytes())
+			send(w, r, kind, b.Bytes())
 			return
 		}
 	}
@@ -636,22 +693,29 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 // fileName is the name of a table in an address: the ID of a budget holds a slash.
 func fileName(id string) string { return strings.NewReplacer("/", "-", "+", "-with-").Replace(id) }
 
-// report answers with the report.
-func (s *site) report(w http.ResponseWriter, r *http.Request) {
-	t := s.try(r.URL.Query())
-	if s.refused(w, t) {
-		return
-	}
-	a, err := s.memo.Thorough(t.answer)
-	if err == nil {
-		var body []byte
-		if body, err = report.HTML(a, s.Voice, s.Version, s.told(t)...); err == nil {
-			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
-			send(w, r, "text/html; charset=utf-8", body)
+// report answers with the report, or with the slides of a talk.
+func (s *site) report(kind string, make func(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		t := s.try(r.URL.Query())
+		if s.refused(w, t) {
 			return
 		}
+		a, err := s.memo.Thorough(t.answer)
+		var body []byte
+		if err == nil {
+			body, err = make(a, s.Voice, s.Version, s.told(t)...)
+		}
+		if err != nil {
+			http.Error(w, s.Voice.Text("The report could not be made: %s", err.Error()), http.StatusInternalServerError)
+			return
+		}
+		if kind == htmlType {
+			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
+		} else {
+			attach(w, t, strings.TrimPrefix(r.URL.Path, "/"))
+		}
+		send(w, r, kind, body)
 	}
-	http.Error(w, s.Voice.Text("The report could not be made: %s", err.Error()), http.StatusInternalServerError)
 }
 
 // told says what is tried, a line each.
@@ -663,7 +727,12 @@ func (s *site) told(t *trial) []string {
 			if set.kind == number {
 				unit = " " + set.unit
 			}
-			lines = append(lines, s.Voice.Text("%s: %s; the files have %s", set.label, now+unit, s.shown(set, set.files)+unit))
+			was := s.shown(set, set.files) + unit
+			if s.Book != nil {
+				lines = append(lines, s.Voice.Text("%s: %s; the workbook has %s", set.label, now+unit, was))
+			} else {
+				lines = append(lines, s.Voice.Text("%s: %s; the files have %s", set.label, now+unit, was))
+			}
 		}
 	}
 	return lines

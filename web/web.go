@@ -1,5 +1,6 @@
 // Package web serves the workbench: pages over one input, where any assumption can be tried. What is tried stands in
-// the page's address; the input itself never changes.
+// the page's address; the input itself never changes. Over a workbook there are pages that edit it besides, and each
+// change makes the pages anew.
 package web
 
 import (
@@ -19,6 +20,8 @@ import (
 	"time"
 
 	"spile/advice"
+	"spile/book"
+	"spile/note"
 	"spile/report"
 	"spile/say"
 	"spile/show"
@@ -26,16 +29,22 @@ import (
 
 // Config is what the workbench stands on.
 type Config struct {
-	Input   advice.Input
-	Voice   *say.Voice // nil: English, US units
-	Version string     // of the program, for the foot of a page and the report
-	Hosts   []string   // names besides loopback that a request may ask for, without port
+	Input   advice.Input     // what the pages stand on, where there is no Book
+	Book    *book.Book       // nil: the pages are over files, and read only
+	Who     string           // who changes the workbook
+	Now     func() time.Time // when; nil: the clock
+	Voice   *say.Voice       // nil: English, US units
+	Version string           // of the program, for the foot of a page and the report
+	Hosts   []string         // names besides loopback that a request may ask for, without port
 }
 
 // site is one workbench. It does not change once made.
 type site struct {
 	Config
-	memo     advice.Memo
+	memo     *advice.Memo
+	desk     *desk          // nil: over files
+	have     book.Contents  // of the workbook
+	idle     note.Faults    // why the workbook gives no answer; base is nil then
 	base     *advice.Advice // of the input as it stands
 	baseView *show.View
 	settings []*setting // everything that can be tried, in the order of an address
@@ -54,6 +63,9 @@ var script []byte
 
 // New is the workbench. The error is note.Faults where the input itself is at fault.
 func New(c Config) (http.Handler, error) {
+	if c.Book != nil {
+		return newDesk(c)
+	}
 	s, err := newSite(c)
 	if err != nil {
 		return nil, err
@@ -63,23 +75,37 @@ func New(c Config) (http.Handler, error) {
 
 func newSite(c Config) (*site, error) {
 	c.Voice = cmp.Or(c.Voice, say.In("en"))
-	s := &site{Config: c}
+	s := &site{Config: c, memo: new(advice.Memo), assets: assets()}
 	var err error
-	if s.base, err = s.memo.Of(c.Input); err != nil {
+	if s.pages, err = s.templates(); err != nil {
 		return nil, err
 	}
-	s.baseView = show.Of(s.base, c.Voice)
+	return s, s.work()
+}
+
+// work answers the input as it stands, and lists what can be tried.
+func (s *site) work() error {
+	var err error
+	if s.base, err = s.memo.Of(s.Input); err != nil {
+		return err
+	}
+	s.baseView = show.Of(s.base, s.Voice)
 	s.settings = s.tryable()
 	s.byKey = map[string]*setting{}
 	for _, t := range s.settings {
 		s.byKey[t.key] = t
 	}
-	s.assets = map[string]asset{
-		"style.css": newAsset("text/css; charset=utf-8", []byte(report.Stylesheet())),
+	return nil
+}
+
+//go:embed asset/edit.css
+var editing []byte
+
+func assets() map[string]asset {
+	return map[string]asset{
+		"style.css": newAsset("text/css; charset=utf-8", append([]byte(report.Stylesheet()), editing...)),
 		"page.js":   newAsset("text/javascript; charset=utf-8", script),
 	}
-	s.pages, err = s.templates()
-	return s, err
 }
 
 func newAsset(kind string, body []byte) asset { return asset{kind, digest(body), body} }
@@ -94,18 +120,12 @@ func (s *site) handler() http.Handler {
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, withQuery(s.nav()[0].path, r.URL.RawQuery), http.StatusFound)
 	})
-	for _, p := range s.nav() {
-		mux.HandleFunc("GET "+p.path, s.page(p))
-		if p.closer != nil {
-			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough, lead: p.lead}))
-		}
+	if s.base != nil {
+		s.answers(mux)
 	}
-	if s.priced() {
-		mux.HandleFunc("GET /profit/budget/{option...}", s.budget)
+	if s.desk != nil {
+		s.edits(mux)
 	}
-	mux.HandleFunc("GET /figure/{file}", s.figure)
-	mux.HandleFunc("GET /table/{file}", s.table)
-	mux.HandleFunc("GET /report.html", s.report)
 	mux.HandleFunc("GET /asset/{file}", func(w http.ResponseWriter, r *http.Request) {
 		a, ok := s.assets[r.PathValue("file")]
 		if !ok {
@@ -120,6 +140,33 @@ func (s *site) handler() http.Handler {
 	mux.HandleFunc("GET /", s.missing)
 	return s.guard(http.NewCrossOriginProtection().Handler(mux))
 }
+
+// answers are the pages that show what the input says.
+func (s *site) answers(mux *http.ServeMux) {
+	for _, p := range s.nav() {
+		if p.build == nil {
+			continue
+		}
+		mux.HandleFunc("GET "+p.path, s.page(p))
+		if p.closer != nil {
+			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough, lead: p.lead}))
+		}
+	}
+	if s.priced() {
+		mux.HandleFunc("GET /profit/budget/{option...}", s.budget)
+	}
+	mux.HandleFunc("GET /figure/{file}", s.figure)
+	mux.HandleFunc("GET /table/{file}", s.table)
+	mux.HandleFunc("GET /report.html", s.report(htmlType, report.HTML))
+	mux.HandleFunc("GET /report.pdf", s.report(pdfType, report.PDF))
+	mux.HandleFunc("GET /slides.pdf", s.report(pdfType, report.Slides))
+}
+
+const (
+	htmlType = "text/html; charset=utf-8"
+	pdfType  = "application/pdf"
+	xlsxType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+)
 
 // guard lets in only requests that ask for a name of ours (another site cannot point its own name here and read what
 // is served), and sends the headers that keep a page to itself.

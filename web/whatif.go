@@ -68,6 +68,8 @@ const (
 	lastKey = "last" // the address of the last good answer, which stays where this one is at fault
 	sizeKey = "for"  // of a figure
 	tagKey  = "v"    // of an asset
+	seenKey = "seen" // of a form: the last change that its reader has seen
+	fromKey = "from" // of a form: the page that it stands on
 )
 
 // try reads an address and answers it. Where something in it is at fault, the answer is the last good one.
@@ -101,7 +103,7 @@ func (s *site) parse(q url.Values) *trial {
 	for key, values := range q {
 		set := s.byKey[key]
 		switch {
-		case key == lastKey || key == sizeKey || key == tagKey:
+		case key == lastKey || key == sizeKey || key == tagKey || key == seenKey || key == fromKey:
 			continue
 		case set == nil:
 			unknown = append(unknown, short(key))
@@ -483,6 +485,6 @@ func (s *site) before(t, files show.Table, column string) func(row, column strin
 		if col != column || !known || then == here {
 			return ""
 		}
-		return template.HTML(`<span class="was">` + template.HTMLEscapeString(s.Voice.Text("files: %s", then)) + `</span>`)
+		return template.HTML(`<span class="was">` + template.HTMLEscapeString(s.was(then)) + `</span>`)
 	}
 }

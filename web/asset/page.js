@@ -68,6 +68,7 @@
 	});
 	document.addEventListener("focusin", e => { if (e.target !== entry) entry = null; });
 	form.addEventListener("submit", e => {
+		if (e.submitter?.formMethod === "post") return; // what is tried is to be kept
 		e.preventDefault();
 		draw(address(), {field: document.activeElement});
 	});

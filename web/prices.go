@@ -1,0 +1,381 @@
+package web
+
+import (
+	"cmp"
+	"errors"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/book"
+	"spile/budget"
+	"spile/note"
+	"spile/practice"
+	"spile/sheet"
+)
+
+// assumed is one number of the prices in the form, as it was typed.
+type assumed struct {
+	Key, ID, Label, Unit           string
+	Best, Low, High, Source, Fault string
+}
+
+type assumedGroup struct {
+	Name   string
+	Fields []assumed
+}
+
+// assumptions are the numbers of the prices as they are shown.
+func (s *site) assumptions() []assumed {
+	var list []assumed
+	if s.base == nil {
+		return nil
+	}
+	for _, a := range s.Input.Assumptions() {
+		m := s.baseView.Measure(a.Measure)
+		text := func(x *float64) string {
+			if x == nil {
+				return ""
+			}
+			return format(rounded(*x * m.Factor))
+		}
+		list = append(list, assumed{Key: a.Key, ID: "a-" + a.Key, Label: s.Voice.Note(a.Name), Unit: m.Unit, Best: text(&a.Value.Best), Low: text(a.Value.Low),
+			High: text(a.Value.High), Source: a.Value.Source})
+	}
+	return list
+}
+
+// prices answers with the form of the prices; typed is what it holds, nil what the workbook does.
+func (s *site) prices(w http.ResponseWriter, typed []assumed, t trouble) {
+	s.pricesSeen(w, typed, 0, t)
+}
+
+func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t trouble) {
+	v := s.Voice
+	if s.have.Prices == nil || s.base == nil {
+		s.priceList(w, s.priceText(), cmp.Or(at, s.have.Change), t)
+		return
+	}
+	if typed == nil {
+		typed = s.assumptions()
+	}
+	var groups []assumedGroup
+	for _, a := range typed {
+		name := s.groupName(a.Key)
+		a.Label = strings.TrimPrefix(a.Label, name+": ")
+		if i := slices.IndexFunc(groups, func(g assumedGroup) bool { return g.Name == name }); i >= 0 {
+			groups[i].Fields = append(groups[i].Fields, a)
+		} else {
+			groups = append(groups, assumedGroup{name, []assumed{a}})
+		}
+	}
+	s.show(w, "prices", v.Text("Prices"), sheetPage{Seen: at, trouble: t, Body: groups,
+		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it may be and where it is from.")}})
+}
+
+// savePrices keeps the numbers that were changed.
+func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
+	v, at := s.Voice, seen(r)
+	if s.have.Prices == nil || s.base == nil {
+		seeOther(w, r, "/prices")
+		return
+	}
+	typed := s.assumptions()
+	in, faults := s.Input, 0
+	for i, a := range s.Input.Assumptions() {
+		f := &typed[i]
+		before := *f
+		factor := s.baseView.Measure(a.Measure).Factor
+		read := func(part string, was *string, before *float64) *float64 {
+			key := part + "." + a.Key
+			if !r.PostForm.Has(key) {
+				return before
+			}
+			text := clean(r.PostForm.Get(key))
+			if text == *was {
+				return before // to the last bit
+			}
+			*was = text
+			if text == "" {
+				return nil
+			}
+			text = strings.ReplaceAll(strings.ReplaceAll(text, "−", "-"), ",", ".")
+			x, err := strconv.ParseFloat(text, 64)
+			if err != nil || !plain.MatchString(text) {
+				f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("not a number: %s", short(text)))
+				return before
+			}
+			return new(x / factor)
+		}
+		best := read("best", &f.Best, &a.Value.Best)
+		value := budget.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High), Source: a.Value.Source}
+		if r.PostForm.Has("source." + a.Key) {
+			f.Source = clean(r.PostForm.Get("source." + a.Key))
+			value.Source = f.Source
+		}
+		if *f == before {
+			continue
+		}
+		if best == nil {
+			f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("a number is asked here"))
+		} else {
+			value.Best = *best
+		}
+		if f.Fault == "" {
+			tried, err := in.WithValue(a.Key, value)
+			if err == nil {
+				// By itself, so that the fault stands where it belongs.
+				alone, _ := s.Input.WithValue(a.Key, value)
+				if bad := alone.Prices.Faults(in.Practices); len(bad) > 0 {
+					f.Fault = strings.Join(s.said(bad), " ")
+				} else {
+					in = tried
+				}
+			}
+		}
+		if f.Fault != "" {
+			faults++
+		}
+	}
+	if faults > 0 {
+		s.pricesSeen(w, typed, at, trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
+		return
+	}
+	if err := s.save("edited the prices", at, true, book.Keep(*in.Prices)); err != nil {
+		t, seen := s.troubled(err, besidePrices(*in.Prices))
+		s.pricesSeen(w, typed, cmp.Or(seen, at), t)
+		return
+	}
+	seeOther(w, r, "/prices")
+}
+
+// besidePrices puts prices beside those of another: what differs, by the keys of a price file.
+func besidePrices(mine budget.Prices) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		theirs, ok := l.Value.(budget.Prices)
+		if !ok {
+			return nil
+		}
+		a, keys := tomlValues(theirs)
+		b, more := tomlValues(mine)
+		for _, k := range more {
+			if _, have := a[k]; !have {
+				keys = append(keys, k)
+			}
+		}
+		var list [][3]string
+		for _, k := range keys {
+			if a[k] != b[k] {
+				list = append(list, [3]string{k, a[k], b[k]})
+			}
+		}
+		return list
+	}
+}
+
+// tomlValues is what a price file says, by its dotted keys.
+func tomlValues(p budget.Prices) (map[string]string, []string) {
+	values, table := map[string]string{}, ""
+	var keys []string
+	for line := range strings.Lines(string(sheet.PricesTOML(p))) {
+		line = strings.TrimSpace(line)
+		if name, ok := strings.CutPrefix(line, "["); ok {
+			table = strings.TrimSuffix(name, "]") + "."
+			continue
+		}
+		if k, v, ok := strings.Cut(line, " = "); ok {
+			keys = append(keys, table+k)
+			values[table+k] = v
+		}
+	}
+	return values, keys
+}
+
+// priceText is the prices as a price file; where there are none yet, one to begin with.
+func (s *site) priceText() string {
+	if s.have.Prices != nil {
+		return string(sheet.PricesTOML(*s.have.Prices))
+	}
+	return ""
+}
+
+// priceList answers with the whole list as text, which may name materials and uses that are not there yet.
+func (s *site) priceList(w http.ResponseWriter, text string, at int64, t trouble) {
+	v := s.Voice
+	s.show(w, "list", v.Text("The price list as a file"), sheetPage{Seen: at, trouble: t, Body: text, Lead: []string{
+		v.Text("All of it as a price file has it: here materials, chemicals and what each practice uses are added and taken away. docs/data.md describes every key; a price file can also be uploaded.")}})
+}
+
+func (s *site) savePriceList(w http.ResponseWriter, r *http.Request) {
+	text := strings.ToValidUTF8(r.PostForm.Get("text"), "\uFFFD")
+	at := seen(r)
+	p, _, err := sheet.Prices("prices", []byte(text), s.Input.Practices)
+	if err != nil {
+		f := slices.Clone(faultsOf(err))
+		for i := range f {
+			f[i].Where.File = ""
+		}
+		s.priceList(w, text, at, trouble{Faults: s.Voice.Notes(f), Code: http.StatusUnprocessableEntity})
+		return
+	}
+	p.Where.File = "workbench"
+	if err := s.save("edited the price list", at, true, book.Keep(*p)); err != nil {
+		t, seen := s.troubled(err, besidePrices(*p))
+		s.priceList(w, text, cmp.Or(seen, at), t)
+		return
+	}
+	seeOther(w, r, "/prices")
+}
+
+// keepable is true where something is tried that is of the prices.
+func (s *site) keepable(t *trial) bool {
+	return s.Input.Prices != nil && slices.ContainsFunc(s.settings, func(set *setting) bool {
+		_, tried := t.tried[set.key]
+		return tried && s.ofPrices(set)
+	})
+}
+
+// ofPrices is true of a setting that is a number or word of the prices.
+func (s *site) ofPrices(set *setting) bool {
+	switch set.key {
+	case "place", "organic", "baseline.practice", "all_at_once", "today":
+		return true
+	}
+	return set.kind == number && set.key != "longest"
+}
+
+// keep makes an edit of what is tried of the prices.
+func (s *site) keep(w http.ResponseWriter, r *http.Request) {
+	at := seen(r)
+	if s.base == nil || s.Input.Prices == nil {
+		seeOther(w, r, "/workbook")
+		return
+	}
+	q := r.PostForm
+	from := "/profit"
+	for _, n := range s.nav() {
+		if n.path == q.Get(fromKey) {
+			from = n.path
+		}
+	}
+	t := s.try(q)
+	if len(t.faults) > 0 {
+		q.Del(seenKey)
+		q.Del(fromKey)
+		seeOther(w, r, withQuery(from, q.Encode())) // where each fault stands beside its field
+		return
+	}
+	in, rest := s.Input, t.canonical()
+	var what []string
+	for _, set := range s.settings {
+		value, tried := t.tried[set.key]
+		if !tried || !s.ofPrices(set) {
+			continue
+		}
+		set.apply(&in, value)
+		what = append(what, set.key+" "+strings.Join(value, " "))
+		rest.Del(set.key)
+	}
+	if in.Against != s.Input.Against {
+		in.Prices = new(*in.Prices)
+		in.Prices.Today = practice.Treatment{Practice: in.Against.Practice}
+		in.Prices.TodayEvery = in.Against.Every
+	}
+	if len(what) == 0 {
+		seeOther(w, r, withQuery(from, rest.Encode()))
+		return
+	}
+	if err := s.save("kept "+strings.Join(what, ", "), at, true, book.Keep(*in.Prices)); err != nil {
+		var c *book.Conflict
+		trouble, _ := s.troubled(err, besidePrices(*in.Prices))
+		p := sheetPage{trouble: trouble, Back: &link{Name: s.Voice.Text("See what is tried beside the prices as they stand now"), Href: withQuery(from, t.good.Encode())}}
+		if errors.As(err, &c) {
+			p.Lead = []string{s.Voice.Text("Nothing was kept.")}
+		}
+		s.show(w, "plain", s.Voice.Text("Prices"), p)
+		return
+	}
+	seeOther(w, r, withQuery(from, rest.Encode()))
+}
+
+// ownRow is a practice of the user's own, in the form.
+type ownRow struct {
+	Number                int
+	Was, Key, Name, Fault string
+	Spout, Drops, Wash    []picked
+	spout, drops, wash    string
+}
+
+var (
+	spoutWords = []string{"reused", "new", "check-valve-new", "check-valve-reused", "silver"}
+	dropWords  = []string{"kept", "replaced", "with-lateral"}
+	washWords  = []string{"none", "air-and-water", "chlorine", "peroxide", "alcohol"}
+)
+
+func (s *site) ownRows() []ownRow {
+	var list []ownRow
+	for _, p := range s.have.Practices {
+		list = append(list, ownRow{Was: string(p.Key), Key: string(p.Key), Name: p.Name, spout: string(p.Spout), drops: string(p.Drops), wash: string(p.Wash)})
+	}
+	return append(list, ownRow{})
+}
+
+func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t trouble) {
+	v := s.Voice
+	pick := func(words []string, now string) []picked {
+		var list []picked
+		for _, x := range words {
+			list = append(list, picked{option: option{x, v.Term(note.Term(x))}, Here: x == now})
+		}
+		return list
+	}
+	for i := range rows {
+		r := &rows[i]
+		r.Number = i
+		r.Spout, r.Drops, r.Wash = pick(spoutWords, r.spout), pick(dropWords, r.drops), pick(washWords, r.wash)
+	}
+	var shipped []string
+	for _, p := range practice.Shipped() {
+		shipped = append(shipped, s.practiceName(p.Key))
+	}
+	s.show(w, "practices", v.Text("Practices of your own"), sheetPage{Seen: at, trouble: t, Body: rows, Lead: []string{
+		v.Text("These are known already: %s. A practice of your own has a spout, drops and a wash; clear its key to remove it.", v.List(shipped))}})
+}
+
+func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
+	at := seen(r)
+	var rows []ownRow
+	var items []book.Item
+	faults := 0
+	for i := range 200 {
+		n := "." + strconv.Itoa(i)
+		if !r.PostForm.Has("key" + n) {
+			break
+		}
+		get := func(k string) string { return clean(r.PostForm.Get(k + n)) }
+		row := ownRow{Was: get("was"), Key: get("key"), Name: get("name"), spout: get("spout"), drops: get("drops"), wash: get("wash")}
+		if row.Was != "" && row.Was != row.Key {
+			items = append(items, book.Remove(book.Practice, row.Was))
+		}
+		if row.Key != "" {
+			p := practice.Practice{Key: practice.Key(row.Key), Name: row.Name, Spout: practice.Spout(row.spout), Drops: practice.Drops(row.drops), Wash: practice.Wash(row.wash)}
+			if bad := p.Faults(); len(bad) > 0 {
+				row.Fault = strings.Join(s.said(bad), " ")
+				faults++
+			}
+			items = append(items, book.Keep(p))
+		}
+		rows = append(rows, row)
+	}
+	if faults > 0 {
+		s.practices(w, rows, at, trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
+		return
+	}
+	if err := s.save("edited the practices", at, true, items...); err != nil {
+		t, seen := s.troubled(err, nil)
+		s.practices(w, rows, cmp.Or(seen, at), t)
+		return
+	}
+	seeOther(w, r, "/practices")
+}
