@@ -38,21 +38,22 @@ func main() {
 
 // commands is the command line.
 type commands struct {
-	Demo     demoCommand     `cmd:"" help:"The whole chain on an invented scenario: start here."`
-	New      newCommand      `cmd:"" help:"An empty workbook."`
-	Add      addCommand      `cmd:"" help:"Take evidence, prices, practices and rules from files into a workbook."`
-	Check    checkCommand    `cmd:"" help:"Prove that a workbook is whole."`
-	Gains    gainsCommand    `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
-	Rotation rotationCommand `cmd:"" help:"How drops age, and how often replacing them pays best."`
-	Profit   profitCommand   `cmd:"" help:"What each practice nets a tap, and which pays best."`
-	Risk     riskCommand     `cmd:"" help:"How sure that is, what it hangs on, and what it would be worth to know."`
-	Worth    worthCommand    `cmd:"" help:"Which trial is worth running next."`
-	Plan     planCommand     `cmd:"" help:"One sugarbush: what each section does each season, what to buy, how sure."`
-	Trial    trialCommand    `cmd:"" help:"A trial of your own: design, power, analysis."`
-	Report   reportCommand   `cmd:"" help:"Write everything as one HTML or PDF file, or as slides."`
-	Figure   figureCommand   `cmd:"" help:"Write one figure as SVG, PNG or PDF."`
-	Export   exportCommand   `cmd:"" help:"Write everything as an open data package, or as a spreadsheet."`
-	Serve    serveCommand    `cmd:"" help:"Open the workbench in the browser: try any assumption."`
+	Demo       demoCommand       `cmd:"" help:"The whole chain on an invented scenario: start here."`
+	New        newCommand        `cmd:"" help:"An empty workbook."`
+	Add        addCommand        `cmd:"" help:"Take evidence, prices, practices and rules from files into a workbook."`
+	Check      checkCommand      `cmd:"" help:"Prove that a workbook is whole."`
+	Gains      gainsCommand      `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
+	Rotation   rotationCommand   `cmd:"" help:"How drops age, and how often replacing them pays best."`
+	Profit     profitCommand     `cmd:"" help:"What each practice nets a tap, and which pays best."`
+	Risk       riskCommand       `cmd:"" help:"How sure that is, what it hangs on, and what it would be worth to know."`
+	Worth      worthCommand      `cmd:"" help:"Which trial is worth running next."`
+	Plan       planCommand       `cmd:"" help:"One sugarbush: what each section does each season, what to buy, how sure."`
+	Trial      trialCommand      `cmd:"" help:"A trial of your own: design, power, analysis."`
+	Report     reportCommand     `cmd:"" help:"Write everything as one HTML or PDF file, or as slides."`
+	Figure     figureCommand     `cmd:"" help:"Write one figure as SVG, PNG or PDF."`
+	Export     exportCommand     `cmd:"" help:"Write everything as an open data package, or as a spreadsheet."`
+	Serve      serveCommand      `cmd:"" help:"Open the workbench in the browser: try any assumption."`
+	Completion completionCommand `cmd:"" help:"Print a script for bash, zsh or fish that completes commands and flags."`
 
 	Version versionFlag `help:"Print the version and stop."`
 	Lang    string      `default:"en" placeholder:"TAG" help:"Language of what is printed (default en)."`
