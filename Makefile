@@ -1,5 +1,5 @@
 # What can be run here. `make test` needs Go alone; the rest says what it needs.
-.PHONY: build test crosscheck fuzz bench coverage faults
+.PHONY: build release test crosscheck fuzz bench coverage faults
 
 VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 
@@ -28,3 +28,7 @@ coverage:
 # What a workbook must survive, at length: killed 200 times while it writes, a full disk at each write, two who write at once.
 faults:
 	SPILE_FAULTS=1 go test ./book -run 'Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook' -count=1 -v -timeout 30m
+
+# What is given to others, for four platforms, into dist/; needs Go, git and tar.
+release:
+	bash scripts/release.sh
