@@ -34,7 +34,9 @@ func ascend(pl *plan, ml bool) (*state, error) {
 			return nil, err
 		}
 	}
-	a.fromFaces()
+	if !ml { // maximum likelihood is asked over grids of X, whose neighbours look around too
+		a.fromFaces()
+	}
 	return a.st, nil
 }
 
