@@ -2,10 +2,12 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -29,6 +31,12 @@ type tab struct {
 // browse opens a tab. slow, where not nil, is called before each answer.
 func browse(t *testing.T, slow func(*http.Request)) *tab {
 	t.Helper()
+	return browseOn(t, nil, slow)
+}
+
+// browseOn opens a tab on a workbench; nil is the one over files.
+func browseOn(t *testing.T, h http.Handler, slow func(*http.Request)) *tab {
+	t.Helper()
 	long(t)
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
@@ -40,7 +48,9 @@ func browse(t *testing.T, slow func(*http.Request)) *tab {
 	if path == "" {
 		t.Skip("NOT RUN: no Chromium")
 	}
-	h := served()
+	if h == nil {
+		h = served()
+	}
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if slow != nil {
 			slow(r)
@@ -367,3 +377,63 @@ func TestReportPrints(t *testing.T) {
 		}
 	}
 }
+
+// The workbook by keyboard and without the script: a study is typed in, a what-if kept, on a phone nothing is cut off.
+func TestWorkbookInTheBrowser(t *testing.T) {
+	d := sit(t, true)
+	b := browseOn(t, d, nil)
+	for _, width := range []int64{390, 1280} {
+		for _, scheme := range []string{"light", "dark"} {
+			b.do(chromedp.EmulateViewport(width, 900))
+			if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}}); err != nil {
+				t.Fatal(err)
+			}
+			for i, p := range append(slices.Clone(workPages), "/evidence", "/profit?wage=31") {
+				b.open(p)
+				if wide := eval[float64](b, "document.documentElement.scrollWidth"); wide > float64(width) {
+					t.Errorf("%s is %v px wide on %d", p, wide, width)
+				}
+				if low := eval[string](b, contrast); low != "" {
+					t.Errorf("%s, %s: too little contrast: %s", p, scheme, low)
+				}
+				if dir := os.Getenv("SPILE_SHOTS"); dir != "" {
+					picture, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(90))
+					if err == nil {
+						os.WriteFile(fmt.Sprintf("%s/%02d-%s-%d.jpg", dir, i, scheme, width), picture, 0o644)
+					}
+				}
+			}
+		}
+	}
+	b.open("/study")
+	for id, text := range map[string]string{"h-study": "Fen 2024", "h-site": "Fen", "h-season": "2024", "r0-2": "15", "r0-3": "6", "r1-2": "22", "r1-3": "6"} {
+		b.do(chromedp.SendKeys("#"+id, text))
+	}
+	eval[bool](b, `document.getElementById("r1-0").value = "check-valve", true`)
+	b.do(chromedp.SendKeys("#h-season", kb.Enter))
+	b.until(`location.pathname === "/evidence" && document.body?.innerText.includes("Fen 2024") === true`)
+
+	b.open("/profit")
+	eval[bool](b, `(w => { w.value = "31"; w.dispatchEvent(new Event("input", {bubbles: true})); return true })(document.getElementById("w-wage"))`)
+	b.until(`document.querySelector("#keep button") !== null`)
+	b.do(chromedp.Click("#keep button"))
+	b.until(`location.search === "" && document.getElementById("w-wage")?.value === "31"`)
+	if got := d.contents().Prices.Wage.Best; got != 31 {
+		t.Errorf("the wage kept is %v", got)
+	}
+}
+
+// contrast names the first text whose contrast with what is behind it is below 4.5 (WCAG 2.2, 1.4.3).
+const contrast = `(() => {
+	const lum = c => { const [r, g, b] = c.match(/[\d.]+/g).map(x => x / 255).map(x => x <= .04045 ? x / 12.92 : ((x + .055) / 1.055) ** 2.4); return .2126 * r + .7152 * g + .0722 * b; };
+	const paper = lum(getComputedStyle(document.body).backgroundColor);
+	for (const e of document.querySelectorAll("main :is(p, a, label, th, td, li, legend, button, input, select, textarea, span)")) {
+		if (e.closest("svg") || !e.offsetParent || e.matches(".hush")) continue;
+		const c = getComputedStyle(e).color;
+		if (!c.startsWith("rgb(")) continue;
+		const ink = lum(c), ratio = (Math.max(ink, paper) + .05) / (Math.min(ink, paper) + .05);
+		if (ratio < 4.5) return e.outerHTML.slice(0, 90) + " " + c + " " + ratio.toFixed(2);
+	}
+	return "";
+})()`

@@ -222,9 +222,9 @@ type (
 		Options            []picked // what a header that is not ours may stand for
 	}
 	gridCell struct {
-		Key, ID, Label, Value, Fault string
-		Options                      []picked
-		Number                       bool
+		Key, ID, Label, Head, Value, Fault string
+		Options                            []picked
+		Number                             bool
 	}
 	gridRow struct {
 		Number int
@@ -372,7 +372,7 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 		row := gridRow{Number: i + 1, Fault: j.cells[[2]string{n, ""}]}
 		bad := row.Fault != ""
 		for k, c := range g.columns {
-			cell := gridCell{Key: "r" + n, ID: "r" + n + "-" + strconv.Itoa(k), Label: v.Text("%s, row %d", s.column(c), i+1), Value: r[k], Fault: j.cells[[2]string{n, c}]}
+			cell := gridCell{Key: "r" + n, ID: "r" + n + "-" + strconv.Itoa(k), Label: v.Text("%s, row %d", s.column(c), i+1), Head: s.column(c), Value: r[k], Fault: j.cells[[2]string{n, c}]}
 			bad = bad || cell.Fault != ""
 			if !large {
 				cell.Options = s.choices(c, r[k])
