@@ -8,9 +8,12 @@ import (
 	"spile/reml"
 )
 
+// Inference chooses standard errors and degrees of freedom: that of package reml, under a name that callers may import.
+type Inference = reml.Inference
+
 // Options choose the model. The zero value is Kenward-Roger inference without a site effect; Default has it.
 type Options struct {
-	Inference  reml.Inference
+	Inference  Inference
 	Site       bool     // a random effect of the site in every sanitized arm
 	Moderators []string // names among evidence.StudyEffects.Moderators
 }

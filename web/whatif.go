@@ -12,7 +12,10 @@ import (
 	"strings"
 
 	"spile/advice"
+	"spile/evidence"
 	"spile/note"
+	"spile/pool"
+	"spile/practice"
 	"spile/show"
 )
 
@@ -300,7 +303,7 @@ func (s *site) tryable() []*setting {
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
 				in.Prices.Baseline.Practice.DropAge, in.Prices.Baseline.Every = 0, 0
-				set(&in.Prices.Baseline.Practice.Practice, value[0])
+				in.Prices.Baseline.Practice.Practice = practice.Key(value[0])
 				return nil
 			},
 		}
@@ -330,14 +333,14 @@ func (s *site) tryable() []*setting {
 		key: "inference", kind: choice, label: v.Text("intervals"), files: []string{cmp.Or(string(in.Pool.Inference), "kr")},
 		options: []option{{"kr", v.Text("Kenward-Roger")}, {"wald", v.Text("Wald")}},
 		apply: func(in *advice.Input, value []string) *note.Note {
-			set(&in.Pool.Inference, value[0])
+			in.Pool.Inference = pool.Inference(value[0])
 			return nil
 		},
 	}, &setting{
 		key: "variance", kind: choice, label: v.Text("a study's own error from"), files: []string{cmp.Or(string(in.Evidence.Variance), "pooled")},
 		options: []option{{"pooled", v.Text("the pooled spread")}, {"reported", v.Text("its own spread")}},
 		apply: func(in *advice.Input, value []string) *note.Note {
-			set(&in.Evidence.Variance, value[0])
+			in.Evidence.Variance = evidence.Rule(value[0])
 			return nil
 		},
 	}, &setting{
@@ -410,8 +413,8 @@ func (s *site) today() *setting {
 			id, with, _ := strings.Cut(value[0], "+")
 			key, every, _ := strings.Cut(id, "/")
 			in.Against.Every, _ = strconv.Atoi(every)
-			set(&in.Against.Practice, key)
-			set(&in.Against.With, with)
+			in.Against.Practice = practice.Key(key)
+			in.Against.With = practice.Key(with)
 			return nil
 		},
 	}
@@ -447,8 +450,6 @@ func yes(b bool) string {
 }
 
 // The words of the domain are strings of many types; these put a word of an address into one.
-
-func set[T ~string](to *T, word string) { *to = T(word) }
 
 func fill[T ~string](to *[]T, words []string) {
 	for _, w := range words {

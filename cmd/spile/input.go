@@ -11,6 +11,7 @@ import (
 	"spile/advice"
 	"spile/evidence"
 	"spile/note"
+	"spile/pool"
 	"spile/practice"
 	"spile/say"
 	"spile/sheet"
@@ -56,8 +57,8 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	if err != nil {
 		return in, err
 	}
-	set(&in.Pool.Inference, m.Inference)
-	set(&in.Evidence.Variance, m.Variance)
+	in.Pool.Inference = pool.Inference(m.Inference)
+	in.Evidence.Variance = evidence.Rule(m.Variance)
 	in.Pool.Site = m.SiteEffect
 	in.Pool.Moderators = m.Moderators
 	in.Evidence.Without = add(in.Evidence.Without, m.Without)
@@ -78,7 +79,7 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	}
 	if c.Against != "" {
 		key, every, rotated := strings.Cut(c.Against, "/")
-		set(&in.Against.Practice, key)
+		in.Against.Practice = practice.Key(key)
 		if in.Against.Every, err = strconv.Atoi(every); rotated && (err != nil || in.Against.Every < 1) {
 			return in, misuse{note.New("--against %s; allowed: a practice, or a rotation such as new-drop/3", c.Against)}
 		}
@@ -228,9 +229,6 @@ func (o *out) warn(notes []note.Note) {
 		}
 	}
 }
-
-// set and add give the words of the command line the type of the place that they go to.
-func set[T ~string](to *T, word string) { *to = T(word) }
 
 func add[T ~string](to []T, words []string) []T {
 	for _, w := range words {

@@ -2,6 +2,8 @@ package main
 
 import (
 	"spile/note"
+	"spile/pool"
+	"spile/practice"
 	"spile/sheet"
 	"spile/show"
 	"spile/trial"
@@ -50,8 +52,8 @@ func (c trialAnalyseCommand) Run(o *out) error {
 		return err
 	}
 	options := trial.Options{Before: c.Before, Vacuum: c.Vacuum, Place: c.Place}
-	set(&options.Reference, c.Reference)
-	set(&options.Inference, c.Inference)
+	options.Reference = practice.Key(c.Reference)
+	options.Inference = pool.Inference(c.Inference)
 	if c.Syrup {
 		options.Response = trial.Syrup
 	}
@@ -119,7 +121,7 @@ func (c trialDesignCommand) Run(o *out) error {
 	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: c.Taps, Seasons: c.Seasons, FirstSeason: c.First,
 		MoreReference: c.MoreReference, Blind: c.Blind, PlasticAge: c.PoolAge, Seed: c.Seed}
 	q.Practices = add(q.Practices, c.Practices)
-	set(&q.Reference, c.Reference)
+	q.Reference = practice.Key(c.Reference)
 	var warnings []note.Note
 	if c.From != "" {
 		units, notes, err := sheet.Units(c.From)
