@@ -28,13 +28,20 @@ func (m *model) infer(g *Gain, f *fitted, c []float64) {
 		return
 	}
 	e := f.estimate(c)
-	g.Log, g.SE, g.DF, g.Pct = e.Value, e.SE, e.DF, percent(e.Value)
+	g.Log, g.Pct = e.Value, percent(e.Value)
+	if !math.IsInf(e.DF, 1) && e.DF > boundless {
+		return // what rounding leaves of an exact fit: no error can be told
+	}
+	g.SE, g.DF = e.SE, e.DF
 	if g.withInference = e.SE > 0 && e.DF > 0; !g.withInference {
 		return
 	}
 	g.Low, g.High, g.P = interval(e)
 	g.LowPct, g.HighPct = percent(g.Low), percent(g.High)
 }
+
+// boundless is more degrees of freedom than any trial has.
+const boundless = 1e6
 
 // interval is the 95 % interval of an estimate and its p.
 func interval(e reml.Estimate) (low, high, p float64) {
