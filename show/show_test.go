@@ -130,14 +130,14 @@ general
 
 func TestCSV(t *testing.T) {
 	x := Table{
-		Columns: []Column{{ID: "study"}, {ID: "gain_pct", Right: true, Interval: true}, {ID: "n", Right: true}},
+		Columns: []Column{{ID: "study"}, {ID: "gain_pct", Unit: "%", Right: true, Interval: true}, {ID: "net", Unit: "USD", Right: true}},
 		Rows: []Row{
 			{Cells: []Cell{{Text: `Hill, "upper"`, Marks: []string{"1", "a"}}, within("31 (24 to 39)", 31.25, 24, 39), num("1,200", 1200)}},
 			{Cells: []Cell{words("Low"), words("–"), words("–")}},
 		},
 		Notes: []Footnote{{"1", "checked by hand"}},
 	}
-	const want = "study,gain_pct,gain_pct_low,gain_pct_high,n,notes\n\"Hill, \"\"upper\"\"\",31.25,24,39,1200,checked by hand; a\nLow,,,,,\n"
+	const want = "study,gain_pct,gain_pct_low,gain_pct_high,net_usd,notes\n\"Hill, \"\"upper\"\"\",31.25,24,39,1200,checked by hand; a\nLow,,,,,\n"
 	var b bytes.Buffer
 	if err := x.CSV(&b); err != nil {
 		t.Fatal(err)

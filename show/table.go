@@ -10,6 +10,8 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"golang.org/x/text/currency"
+
 	"spile/say"
 )
 
@@ -118,9 +120,13 @@ func (t Table) CSV(w io.Writer) error {
 	}
 	var head []string
 	for _, c := range t.Columns {
-		head = append(head, c.ID)
+		id := c.ID
+		if _, err := currency.ParseISO(c.Unit); err == nil { // money without its currency is no number
+			id += "_" + strings.ToLower(c.Unit)
+		}
+		head = append(head, id)
 		if c.Interval {
-			head = append(head, c.ID+"_low", c.ID+"_high")
+			head = append(head, id+"_low", id+"_high")
 		}
 	}
 	if marked {
