@@ -155,6 +155,9 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 // dashes is the stroke of what no study supports.
 func (b *board) dashes() []vg.Length { return []vg.Length{b.hair * 7, b.hair * 5} }
 
+// dots is the stroke of a level.
+func (b *board) dots() []vg.Length { return []vg.Length{b.hair * 1.6, b.hair * 3.2} }
+
 // extent is an axis from zero that holds all values, and the ends of their intervals unless these lie further out than slack times
 // what the values span.
 func extent(values, ends []float64, slack float64) (low, high float64) {
@@ -218,6 +221,9 @@ func (f AgePanel) panel() panel {
 		values = append(values, p.Gain)
 		ends = append(ends, p.Range.Low, p.Range.High)
 	}
+	if f.Floor != nil {
+		values = append(values, f.Floor.Gain)
+	}
 	low, high := extent(values, ends, 0.8)
 	p := panel{title: f.Title, x: f.X, y: f.Y, low: low, high: high}
 	beyond := longest > finite(f.Oldest)
@@ -233,6 +239,10 @@ func (f AgePanel) panel() panel {
 			b.line(faint, b.hair, b.dashes(), at(from, y.to), at(from, y.from))
 		}
 		f.band(b, x, y)
+		if f.Floor != nil {
+			h := y.at(finite(f.Floor.Gain))
+			b.line(ink, b.hair*1.4, b.dots(), at(x.from, h), at(x.to, h))
+		}
 		f.points(b, x, y)
 		for i := range f.Curves {
 			f.curve(b, x, y, i)
@@ -243,6 +253,9 @@ func (f AgePanel) panel() panel {
 		var all []sample
 		for i, c := range f.Curves {
 			all = append(all, sample{w, func(x, mid vg.Length) { b.curveStroke(i, false, trace(at(x, mid), at(x+w, mid))) }, c.Name})
+		}
+		if f.Floor != nil {
+			all = append(all, sample{w, func(x, mid vg.Length) { b.line(ink, b.hair*1.4, b.dots(), at(x, mid), at(x+w, mid)) }, f.Floor.Name})
 		}
 		if len(f.Points) > 0 {
 			r := b.small.size * 0.25

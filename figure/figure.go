@@ -83,6 +83,7 @@ type Intervals struct {
 	Axis   string
 	Head   IntervalsHead
 	Groups []IntervalGroup
+	Beside []IntervalGroup // drawn elsewhere on an axis that must be the same: the other parts of a figure cut in parts
 	Key    IntervalsKey
 }
 
@@ -145,8 +146,15 @@ type AgePanel struct {
 	Points     []AgePoint
 	Curves     []AgeCurve // two, told apart by their stroke
 	Oldest     float64    // the oldest age studied; beyond it the curves are dashed
+	Floor      *Level     // what the curves fall to; nil where it is not known
 	NoEvidence string     // "no evidence here"
 	Point      string     // key: "one study, 95 % interval"
+}
+
+// Level is a gain that stands at every age.
+type Level struct {
+	Name string // key: "new spout each season"
+	Gain float64
 }
 
 // AgePoint is one study's arm.

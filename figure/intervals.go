@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"slices"
 	"math"
 
 	"gonum.org/v1/plot/vg"
@@ -29,7 +30,7 @@ func (f Intervals) Draw(size Size) *Sheet {
 // the edge of the axis and ends there in an arrow.
 func (f Intervals) reach() (low, high float64) {
 	var values, ends []float64
-	for _, g := range f.Groups {
+	for _, g := range slices.Concat(f.Groups, f.Beside) {
 		if p := g.Pooled; p != nil {
 			values = append(values, p.Gain, p.Range.Low, p.Range.High)
 			ends = append(ends, p.Season.Low, p.Season.High)

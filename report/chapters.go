@@ -100,7 +100,7 @@ func intervals(w *show.View) []Figure {
 	var list []Figure
 	for i, groups := range parts {
 		f := whole
-		f.Groups = groups
+		f.Groups, f.Beside = groups, whole.Groups
 		f.Title = partTitle(w, whole.Title, i, len(parts))
 		list = append(list, Figure{"intervals-" + strconv.Itoa(i+1), f.Draw})
 	}

@@ -266,6 +266,9 @@ func (w *View) AgeingFigure() figure.Ageing {
 		return f
 	}
 	f.Gain.Oldest = float64(r.Ageing.Oldest)
+	if spout, ok := w.gain(practice.NewSpout); ok && len(r.Ageing.Curves) > 0 {
+		f.Gain.Floor = &figure.Level{Name: v.Text("with old drops: %s", w.Practice(practice.NewSpout)), Gain: spout.Pct}
+	}
 	for _, s := range w.A.Effects.Studies {
 		for i, row := range s.Rows {
 			arm := s.Arms[row.Arm]
