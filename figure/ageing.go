@@ -36,6 +36,7 @@ type panel struct {
 	low, high   float64
 	across      func(from, to vg.Length) scale
 	numbers     func(s scale) []float64 // where the horizontal axis has numbers
+	decimals    int                     // of those numbers
 	plot        func(b *board, x, y scale)
 	samples     func(b *board) []sample
 }
@@ -135,7 +136,7 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 			b.line(faint, b.hair, nil, at(from, bottom), at(b.edge, bottom))
 			end := from - 1e6
 			for _, v := range p.numbers(x) {
-				t := b.Number(v, 0)
+				t := b.Number(v, p.decimals)
 				w := b.small.of(t)
 				h := x.at(v)
 				if h-w/2 < end+b.small.size*0.4 || h+w/2 > b.edge || h-w/2 < b.left {

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -18,6 +19,7 @@ type board struct {
 	y                          vg.Length // the top of what is still free
 	gap                        vg.Length // between blocks
 	terse                      bool      // an entry of a key takes one line
+	rows                       int       // that a key may take on a slide; 0: three
 	hair                       vg.Length // the thinnest stroke
 	heading, bold, base, small pen
 	note                       pen // footnote numbers
@@ -152,7 +154,7 @@ type sample struct {
 // key sets samples in rows, breaking where a row is full. It reports false where a slide has no room for all of them.
 func (b *board) key(samples []sample) (all bool) {
 	all = true
-	p, from, to, most := b.small, b.left, b.edge, b.most(3)
+	p, from, to, most := b.small, b.left, b.edge, b.most(cmp.Or(b.rows, 3))
 	between, space := p.size*1.1, p.size*0.45
 	x, rows, open := from, 0, false
 	for _, s := range samples {

@@ -1,4 +1,4 @@
-// Package figure draws the four figures, once for screen, report and talk. It takes plain numbers and finished words:
+// Package figure draws every figure, once for screen, report and talk. It takes plain numbers and finished words:
 // every string arrives translated and formatted, so the package knows no language and no domain type.
 //
 // Each figure is a struct; Draw lays it out for a Size (its text is never scaled to fit) and gives a Sheet, which

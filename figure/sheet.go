@@ -201,3 +201,10 @@ func hatch(x0, y0, x1, y1, gap vg.Length) vg.Path {
 	}
 	return p
 }
+
+// ground is what something on the sheet covers.
+type ground struct{ x0, y0, x1, y1 vg.Length }
+
+func (g ground) meets(o ground) bool {
+	return g.x0 < o.x1 && o.x0 < g.x1 && g.y0 < o.y1 && o.y0 < g.y1
+}

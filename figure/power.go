@@ -1,0 +1,154 @@
+package figure
+
+import (
+	"gonum.org/v1/plot/vg"
+)
+
+// Power is the chance that a trial finds a gain, by its replicates: one curve a gain.
+type Power struct {
+	Words
+	X, Y   string // axis titles: "replicates of each practice", "chance that the gain is found, %"
+	Curves []PowerCurve
+	Level  *Level // the power asked for, in percent: "80 %"
+}
+
+// PowerCurve is one gain. Its name says the gain, and how many replicates it takes: "20 %: 6 replicates".
+type PowerCurve struct {
+	Name   string
+	Points []PowerPoint // ascending
+	Strong bool         // the gain that is asked about
+	Needed int          // replicates with which the level is first reached, marked; 0: none of those shown
+}
+
+// PowerPoint is the power at a number of replicates, in percent, with the error of its simulation: equal ends where it is exact.
+type PowerPoint struct {
+	Replicates int
+	Power      float64
+	Range      Range
+}
+
+// Draw lays the figure out.
+func (f Power) Draw(size Size) *Sheet {
+	b := newBoard(size, f.Words)
+	b.head()
+	b.panels([]panel{f.panel()}, b.left, b.edge)
+	return b.done()
+}
+
+func (f Power) panel() panel {
+	first, last := 0, 0
+	for _, c := range f.Curves {
+		for _, p := range c.Points {
+			if first == 0 || p.Replicates < first {
+				first = p.Replicates
+			}
+			last = max(last, p.Replicates)
+		}
+	}
+	last = max(last, first+1)
+	pad := float64(last-first) * 0.03
+	p := panel{x: f.X, y: f.Y, low: 0, high: 100}
+	p.across = func(from, to vg.Length) scale { return scale{float64(first) - pad, float64(last) + pad, from, to} }
+	p.numbers = whole(1)
+	p.plot = func(b *board, x, y scale) {
+		if f.Level != nil {
+			h := y.kept(finite(f.Level.Gain))
+			b.line(ink, b.hair*1.4, b.dots(), at(x.from, h), at(x.to, h))
+		}
+		for _, strong := range []bool{false, true} { // the one that is asked about lies on top
+			for i, c := range f.Curves {
+				if c.Strong == strong {
+					f.curve(b, x, y, i)
+				}
+			}
+		}
+	}
+	p.samples = func(b *board) []sample {
+		w := b.small.size * 2.2
+		var all []sample
+		for i, c := range f.Curves {
+			all = append(all, sample{w, func(x, mid vg.Length) {
+				b.powerStroke(i, c.Strong, trace(at(x, mid), at(x+w, mid)))
+				b.powerMark(i, c.Strong, x+w/2, mid)
+			}, c.Name})
+		}
+		if f.Level != nil {
+			all = append(all, sample{w, func(x, mid vg.Length) { b.line(ink, b.hair*1.4, b.dots(), at(x, mid), at(x+w, mid)) }, f.Level.Name})
+		}
+		return all
+	}
+	return p
+}
+
+// powerStroke is the stroke of a curve: the one that is asked about broad and in the accent.
+func (b *board) powerStroke(i int, strong bool, p vg.Path) {
+	if strong {
+		b.stroke(accent, b.hair*3, nil, p)
+	} else {
+		b.stroke(ink, b.hair*1.4, nil, p)
+	}
+}
+
+// powerMark tells the curves apart by the shape of their marks.
+func (b *board) powerMark(i int, strong bool, x, y vg.Length) {
+	c := ink
+	if strong {
+		c = accent
+	}
+	b.shape(c, i, x, y, b.small.size*0.26)
+}
+
+// shapes is how many marks there are that are told apart.
+const shapes = 8
+
+// shape is one of eight marks about as large as a disc of radius r: disc, square, triangle and lozenge, full and then hollow.
+func (b *board) shape(c Colour, i int, x, y, r vg.Length) {
+	var p vg.Path
+	switch i % 4 {
+	case 0:
+		p = disc(x, y, r)
+	case 1:
+		p = box(x-r*0.9, y-r*0.9, x+r*0.9, y+r*0.9)
+	case 2:
+		p = trace(at(x-r*1.15, y+r*0.9), at(x, y-r*1.15), at(x+r*1.15, y+r*0.9))
+		p.Close()
+	default:
+		p = trace(at(x-r*1.3, y), at(x, y-r*1.3), at(x+r*1.3, y), at(x, y+r*1.3))
+		p.Close()
+	}
+	if i%shapes < 4 {
+		b.fill(c, p)
+		return
+	}
+	b.fill(paperColour, p)
+	b.stroke(c, b.hair*1.4, nil, p)
+}
+
+// curve draws a curve with its marks, as many as stand clear of each other, and a ring where the level is reached.
+func (f Power) curve(b *board, x, y scale, i int) {
+	c := f.Curves[i]
+	var run []vg.Point
+	for _, p := range c.Points {
+		pt := at(x.at(float64(p.Replicates)), y.kept(finite(p.Power)))
+		run = append(run, pt)
+		b.standing(ink, pt.X, y, p.Range, b.hair*1.2, nil)
+	}
+	if len(run) > 1 {
+		b.powerStroke(i, c.Strong, trace(run...))
+	}
+	end := vg.Length(-1e6)
+	for k, pt := range run {
+		needed := c.Points[k].Replicates == c.Needed
+		if needed || pt.X-end >= b.small.size*1.6 {
+			b.powerMark(i, c.Strong, pt.X, pt.Y)
+			end = pt.X
+		}
+		if needed {
+			colour := ink
+			if c.Strong {
+				colour = accent
+			}
+			b.stroke(colour, b.hair*1.4, nil, disc(pt.X, pt.Y, b.small.size*0.5))
+		}
+	}
+}
