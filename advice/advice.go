@@ -11,11 +11,13 @@ import (
 	"spile/pool"
 	"spile/practice"
 	"spile/rotation"
+	"spile/trial"
 )
 
 // Input is everything that an answer rests on, whether it came from files or a workbook.
 type Input struct {
 	Studies   []evidence.Study
+	Trials    []trial.Trial // each pooled as a live study beside the others
 	Practices practice.Set
 	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
 	Prices    *budget.Prices  // nil: gains only

@@ -1,6 +1,7 @@
 package advice
 
 import (
+	"errors"
 	"slices"
 
 	"spile/budget"
@@ -8,6 +9,7 @@ import (
 	"spile/note"
 	"spile/pool"
 	"spile/practice"
+	"spile/trial"
 )
 
 // Of runs the chain once. The error is note.Faults where the data is at fault.
@@ -16,6 +18,7 @@ func Of(in Input) (*Advice, error) { return new(Memo).Of(in) }
 // Memo runs the chain and keeps each stage by a digest of that stage's own inputs: a changed price never refits.
 // The zero Memo is ready, and safe for use by several goroutines.
 type Memo struct {
+	trials   stage[evidence.StudyEffects]
 	fits     stage[fitted]
 	money    stage[*Advice]
 	thorough stage[*Advice]
@@ -32,6 +35,7 @@ type fitted struct {
 // fitInputs is everything that the fit rests on, and nothing else.
 type fitInputs struct {
 	Studies   []evidence.Study
+	Trials    []trial.Trial
 	Practices practice.Set
 	Evidence  evidence.Options
 	Pool      pool.Options
@@ -52,7 +56,7 @@ func (m *Memo) Of(in Input) (*Advice, error) {
 	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
 		in.Against = budget.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
 	}
-	fit, err := m.fits.get(fitInputs{in.Studies, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return fitOf(in) })
+	fit, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return m.fit(in) })
 	if err != nil {
 		return nil, err
 	}
@@ -78,10 +82,31 @@ func (in Input) faults() note.Faults {
 	return f
 }
 
-func fitOf(in Input) (fitted, error) {
-	effects, err := evidence.Of(in.Studies, in.Practices, in.Evidence)
+// trialInputs is everything that a trial's study rests on.
+type trialInputs struct {
+	Trial     trial.Trial
+	Practices practice.Set
+}
+
+func (m *Memo) fit(in Input) (fitted, error) {
+	ofStudies := in.Evidence
+	ofStudies.Exclude = slices.DeleteFunc(slices.Clone(in.Evidence.Exclude), func(name string) bool {
+		return slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == name })
+	})
+	effects, err := evidence.Of(in.Studies, in.Practices, ofStudies)
 	if err != nil {
 		return fitted{}, err
+	}
+	for _, t := range in.Trials {
+		live, err := m.trials.get(trialInputs{t, in.Practices}, func() (evidence.StudyEffects, error) { return t.Study(in.Practices) })
+		if err == nil {
+			err = effects.Add(live, in.Evidence)
+		}
+		if faults := (note.Faults{}); errors.As(err, &faults) { // a trial in the making does not stop what the others say
+			effects.Out = append(effects.Out, evidence.Out{Study: t.Name, Why: faults[0]})
+			effects.Notes = append(effects.Notes, note.New("the trial %s is not in the pool", t.Name))
+			effects.Notes = append(effects.Notes, faults...)
+		}
 	}
 	result, err := pool.Fit(effects, in.Practices, in.Pool)
 	if err != nil {
@@ -90,6 +115,11 @@ func fitOf(in Input) (fitted, error) {
 	f := fitted{effects: effects, pool: result, draws: drawsOf(result, in.Practices), caveats: map[string][]evidence.Caveat{}}
 	for i, list := range evidence.Caveats(in.Studies) {
 		f.caveats[in.Studies[i].Name] = list
+	}
+	for _, s := range effects.Studies {
+		if s.Live {
+			f.caveats[s.Study] = s.Caveats
+		}
 	}
 	return f, nil
 }

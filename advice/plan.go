@@ -65,7 +65,7 @@ func (m *Memo) Plan(in Input, b plan.Sugarbush) (*plan.Plan, error) {
 func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
 	fit := func(names ...string) (*pool.Result, error) {
 		in.Pool.Moderators = names
-		f, err := m.fits.get(fitInputs{in.Studies, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return fitOf(in) })
+		f, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return m.fit(in) })
 		return f.pool, err
 	}
 	var notes []note.Note

@@ -105,6 +105,20 @@ func Of(studies []Study, set practice.Set, o Options) (Effects, error) {
 	return e, nil
 }
 
+// Add puts a live study beside the others, unless o leaves it out. The error is note.Faults: a study of its name is there.
+func (e *Effects) Add(s StudyEffects, o Options) error {
+	taken := func(name string) bool { return name == s.Study }
+	if slices.ContainsFunc(e.Studies, func(x StudyEffects) bool { return taken(x.Study) }) || slices.ContainsFunc(e.Out, func(x Out) bool { return taken(x.Study) }) {
+		return note.Faults{note.New("%s is both a trial and a study; allowed: one of them, or the same evidence counts twice", s.Study)}
+	}
+	if why, out := leftOut(Study{Name: s.Study}, s.Caveats, o); out {
+		e.Out = append(e.Out, Out{Study: s.Study, Why: why})
+		return nil
+	}
+	e.Studies = append(e.Studies, s)
+	return nil
+}
+
 func leftOut(s Study, carried []Caveat, o Options) (note.Note, bool) {
 	if slices.Contains(o.Exclude, s.Name) {
 		return note.New("left out by hand"), true

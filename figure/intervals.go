@@ -1,8 +1,8 @@
 package figure
 
 import (
-	"slices"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot/vg"
 )
