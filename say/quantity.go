@@ -206,7 +206,54 @@ func (v *Voice) Date(t time.Time) string {
 	if t.IsZero() {
 		return none
 	}
+	return v.Text("%d %s %d", t.Day(), v.month(t), t.Year())
+}
+
+func (v *Voice) month(t time.Time) string {
 	months := [...]string{"January", "February", "March", "April", "May", "June", "July", "August", "September",
 		"October", "November", "December"}
-	return v.Text("%d %s %d", t.Day(), v.Text(months[t.Month()-1]), t.Year())
+	return v.Text(months[t.Month()-1])
+}
+
+// DayOf is a day of a season whose year is known: "5 March".
+func (v *Voice) DayOf(t time.Time) string {
+	if t.IsZero() {
+		return none
+	}
+	return v.Text("%d %s", t.Day(), v.month(t))
+}
+
+// Temperature is a temperature in the reader's units: "41 °F", "5.0 °C".
+func (v *Voice) Temperature(x unit.Temperature) string {
+	if !finite(float64(x)) {
+		return none
+	}
+	if v.units == US {
+		return v.Text("%s °F", v.Decimal(x.In(unit.Fahrenheit), 0))
+	}
+	return v.Text("%s °C", v.Decimal(float64(x), 1))
+}
+
+// TemperatureNumber is the number of Temperature and TemperatureUnit its unit, for the axis of a figure.
+func (v *Voice) TemperatureNumber(x unit.Temperature) float64 {
+	if v.units == US {
+		return x.In(unit.Fahrenheit)
+	}
+	return float64(x)
+}
+
+// TemperatureUnit is "°F" or "°C".
+func (v *Voice) TemperatureUnit() string {
+	if v.units == US {
+		return v.Text("°F")
+	}
+	return v.Text("°C")
+}
+
+// DegreeDays is a sum of degrees over days, given in °C, in the reader's units.
+func (v *Voice) DegreeDays(x float64) float64 {
+	if v.units == US {
+		return x * 1.8
+	}
+	return x
 }

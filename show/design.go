@@ -4,7 +4,7 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/note"
+	"spile/figure"
 	"spile/practice"
 	"spile/say"
 	"spile/trial"
@@ -66,12 +66,7 @@ func (w LayoutView) JSON() LayoutJSON {
 	return j
 }
 
-func (w LayoutView) practice(k practice.Key) string {
-	if p, ok := w.Set.Find(k); ok {
-		return w.V.Term(note.Term(p.Name))
-	}
-	return string(k)
-}
+func (w LayoutView) practice(k practice.Key) string { return named(w.V, w.Set, k) }
 
 // Layout is the table of units: a row a unit, a column of practices a season.
 func (w LayoutView) Layout() Table {
@@ -136,6 +131,9 @@ type PowerView struct {
 	Scheme trial.Scheme
 	Rows   []trial.PowerRow
 	Alpha  float64
+	Asked  float64            // the power asked for, as a part of 1
+	Gain   float64            // the gain asked about, in percent
+	Curves []trial.PowerCurve // of the figure
 	V      *say.Voice
 }
 
@@ -194,4 +192,28 @@ func (w PowerView) Table() Table {
 			count(v, r.Replicates), count(v, r.Chance.Units), percent(v, r.GainPct), power, smallest}})
 	}
 	return t
+}
+
+// Figure is power by replicates for several gains.
+func (w PowerView) Figure() figure.Power {
+	v := w.V
+	asked := v.Percent(100 * w.Asked)
+	f := figure.Power{
+		Words: trialFigureWords(v, v.Text("What a trial can find, by its size"),
+			v.Text("Curves: the chance that a gain is found, by the replicates of each practice, for several gains; a ring marks where it first reaches %s.", asked)),
+		X: v.Text("replicates of each practice"), Y: v.Text("chance that the gain is found, %%"),
+		Level: &figure.Level{Name: asked, Gain: 100 * w.Asked},
+	}
+	for _, c := range w.Curves {
+		k := figure.PowerCurve{Name: v.Text("gain of %s", v.Percent(c.GainPct)), Strong: c.GainPct == w.Gain, Needed: c.Needed}
+		if c.Needed > 0 {
+			k.Name = v.Text("gain of %s: %s", v.Percent(c.GainPct), v.Text("%d replicates", c.Needed))
+		}
+		for _, r := range c.Rows {
+			p, e := 100*r.Chance.Power, 196*r.Chance.Error
+			k.Points = append(k.Points, figure.PowerPoint{Replicates: r.Replicates, Power: p, Range: figure.Range{Low: max(p-e, 0), High: min(p+e, 100)}})
+		}
+		f.Curves = append(f.Curves, k)
+	}
+	return f
 }

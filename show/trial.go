@@ -3,7 +3,7 @@ package show
 import (
 	"math"
 
-	"spile/note"
+	"spile/figure"
 	"spile/practice"
 	"spile/say"
 	"spile/trial"
@@ -174,12 +174,7 @@ func (w TrialView) Warnings() []string {
 	return texts
 }
 
-func (w TrialView) practice(k practice.Key) string {
-	if p, ok := w.Set.Find(k); ok {
-		return w.V.Term(note.Term(p.Name))
-	}
-	return string(k)
-}
+func (w TrialView) practice(k practice.Key) string { return named(w.V, w.Set, k) }
 
 // Gains is the table of practices against the reference.
 func (w TrialView) Gains() Table {
@@ -277,4 +272,76 @@ func (w TrialView) Variances() Table {
 		}
 	}
 	return t
+}
+
+// GainsFigure is each practice against the reference with its interval alone and for all comparisons together; where there are several
+// seasons, each of them above it.
+func (w TrialView) GainsFigure() figure.Intervals {
+	v, a := w.V, w.A
+	f := figure.Intervals{
+		Words: trialFigureWords(v, v.Text("What each practice gained over %s", w.practice(a.Reference)),
+			v.Text("Spindles: percent more sap per tap than the reference, with 95 %% interval, by practice; the dashed range behind holds for all comparisons together.")),
+		Axis: v.Text("more sap per tap than %s, %%", w.practice(a.Reference)),
+		Head: figure.IntervalsHead{Study: v.Text("season"), Gain: v.Text("gain, %% (95 %%)")},
+		Key: figure.IntervalsKey{
+			Study: v.Text("one season by itself, 95 %% interval"), Pooled: v.Text("the trial, 95 %% interval"),
+			Season: v.Text("95 %% for all comparisons together"),
+		},
+	}
+	if a.Response == trial.Syrup {
+		f.Axis = v.Text("more syrup per tap than %s, %%", w.practice(a.Reference))
+	}
+	between := func(low, high, x float64) figure.Range {
+		if !finite(low) || !finite(high) {
+			return figure.Range{Low: x, High: x}
+		}
+		return figure.Range{Low: low, High: high}
+	}
+	for _, g := range a.Gains {
+		if g.Practice == a.Reference || !finite(g.Pct) {
+			continue
+		}
+		group := figure.IntervalGroup{Name: w.practice(g.Practice), Pooled: &figure.Pooled{
+			Name: v.Text("%d units", g.Units), Gain: g.Pct, Range: between(g.LowPct, g.HighPct, g.Pct), Season: between(g.AllLowPct, g.AllHighPct, g.Pct),
+			Value: percents(v, g.Pct, g.LowPct, g.HighPct).Text}}
+		if len(a.Seasons) > 1 {
+			for _, s := range a.BySeason {
+				if s.Practice == g.Practice && finite(s.Pct) {
+					group.Studies = append(group.Studies, figure.Study{Name: v.Year(s.Season), Gain: s.Pct, Range: between(s.LowPct, s.HighPct, s.Pct),
+						Value: percents(v, s.Pct, s.LowPct, s.HighPct).Text, Weight: 1})
+				}
+			}
+		}
+		f.Groups = append(f.Groups, group)
+	}
+	return f
+}
+
+// farOut is the standardized residual from which a unit is named.
+const farOut = 2.5
+
+// Residuals is what the analysis leaves unexplained.
+func (w TrialView) Residuals() figure.Residuals {
+	v := w.V
+	y := v.Text("residual, in standard errors")
+	f := figure.Residuals{
+		Words: trialFigureWords(v, v.Text("What the analysis leaves unexplained"),
+			v.Text("Left: residuals over the fitted yields; a slope or a funnel would speak against the analysis. Right: the same residuals against those of a normal sample; near the straight line they are like one.")),
+		Fitted: figure.ResidualPanel{Title: v.Text("Over the fitted yields"), X: v.Text("fitted sap a tap, %s", v.VolumeUnit()), Y: y},
+		Normal: figure.ResidualPanel{Title: v.Text("Against a normal sample"), X: v.Text("normal quantile"), Y: y},
+	}
+	if w.A.Response == trial.Syrup {
+		f.Fitted.X = v.Text("fitted syrup a tap, %s", v.VolumeUnit())
+	}
+	for _, r := range w.A.Residuals {
+		if !finite(r.Standardized) || !finite(r.NormalScore) {
+			continue
+		}
+		p := figure.Residual{Fitted: v.VolumeNumber(unit.Volume(math.Exp(r.Fitted))), Standardized: r.Standardized, NormalScore: r.NormalScore}
+		if math.Abs(r.Standardized) > farOut {
+			p.Name = v.Text("%s (%s)", r.Unit, v.Year(r.Season))
+		}
+		f.Points = append(f.Points, p)
+	}
+	return f
 }

@@ -327,35 +327,38 @@ type Curve struct {
 
 // Accumulation is the season run by run, per practice, without the runs taken out.
 func (s Record) Accumulation(t *Total) []Curve {
-	var dates []time.Time
+	dates := make([]time.Time, 0, len(t.Runs))
+	of := map[string][]Run{} // of a unit, in order
 	for _, r := range t.Runs {
-		if !slices.ContainsFunc(dates, r.To.Equal) {
-			dates = append(dates, r.To)
-		}
+		dates = append(dates, r.To)
+		of[r.Unit] = append(of[r.Unit], r)
 	}
 	slices.SortFunc(dates, time.Time.Compare)
+	dates = slices.CompactFunc(dates, time.Time.Equal)
 	var out []Curve
 	for _, p := range s.Plots {
 		if slices.ContainsFunc(out, func(c Curve) bool { return c.Practice == p.Practice }) {
 			continue
 		}
 		c := Curve{Practice: p.Practice}
-		for _, d := range dates {
-			var sums []float64
-			for _, row := range t.Rows {
-				if row.Practice != p.Practice {
-					continue
-				}
-				sum := 0.0
-				for _, r := range t.Runs {
-					if r.Unit == row.Unit && !r.Out && !r.To.After(d) {
-						sum += float64(r.Volume)
-					}
-				}
-				sums = append(sums, sum/row.Taps)
+		var runs [][]Run // still to come, of each unit
+		var taps, sums []float64
+		for _, row := range t.Rows {
+			if row.Practice == p.Practice {
+				runs, taps, sums = append(runs, of[row.Unit]), append(taps, row.Taps), append(sums, 0)
 			}
-			if len(sums) == 0 {
-				continue
+		}
+		for _, d := range dates {
+			if len(runs) == 0 {
+				break
+			}
+			for i := range runs {
+				for len(runs[i]) > 0 && !runs[i][0].To.After(d) {
+					if !runs[i][0].Out {
+						sums[i] += float64(runs[i][0].Volume) / taps[i]
+					}
+					runs[i] = runs[i][1:]
+				}
 			}
 			c.Points = append(c.Points, point(d, sums))
 		}
