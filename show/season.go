@@ -2,7 +2,6 @@ package show
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -21,12 +20,36 @@ import (
 type SeasonView struct {
 	Record    trial.Record
 	Total     *trial.Total
-	Reference practice.Key    // drawn behind the others; "": unsanitized
-	Days      []weather.Day   // nil where the weather is not known
-	Spring    *weather.Season // what they say; nil with Days nil
-	Rules     weather.Rules   // by which they say it
+	Reference practice.Key     // drawn behind the others; "": unsanitized
+	Days      []weather.Day    // nil where the weather is not known
+	Spring    *weather.Season  // what they say; nil with Days nil
+	Rules     weather.Rules    // by which they say it
+	Decisions []trial.Decision // about this season's findings
 	V         *say.Voice
 	Set       practice.Set
+}
+
+// SeasonViews are the seasons of a trial that were read, in order.
+func SeasonViews(t trial.Trial, s *trial.Summed, v *say.Voice, set practice.Set) []SeasonView {
+	var list []SeasonView
+	for i, r := range s.Records {
+		w := SeasonView{Record: r, Total: s.Totals[i], Reference: t.Options.Reference, Days: t.Days, Rules: weather.Usual(), V: v, Set: set}
+		if t.Rules != nil {
+			w.Rules = *t.Rules
+		}
+		for k := range s.Weather {
+			if s.Weather[k].Year == r.Season {
+				w.Spring = &s.Weather[k]
+			}
+		}
+		for _, d := range t.Decisions {
+			if d.Season == r.Season {
+				w.Decisions = append(w.Decisions, d)
+			}
+		}
+		list = append(list, w)
+	}
+	return list
 }
 
 func (w SeasonView) practice(k practice.Key) string { return named(w.V, w.Set, k) }
@@ -222,7 +245,7 @@ func (w SeasonView) ticks(f figure.Season) []figure.DayTick {
 	return ticks
 }
 
-// kinds name what spoils a comparison.
+// findingKind names what spoils a comparison.
 func findingKind(v *say.Voice, k trial.FindingKind) string {
 	switch k {
 	case trial.Departs:
@@ -245,12 +268,11 @@ func findingKind(v *say.Voice, k trial.FindingKind) string {
 	return string(k)
 }
 
-// Findings is the table of what spoils the comparison, each with its evidence and a remedy that is never applied unasked.
-func (w SeasonView) Findings() Table { return Findings(w.Total.Findings, w.V, w.Set) }
-
-// Findings is the table of findings of any seasons.
-func Findings(list []trial.Finding, v *say.Voice, set practice.Set) Table {
-	t := Table{ID: "findings", Title: v.Text("What may spoil the comparison"),
+// Findings is the table of what spoils the comparison, each with its evidence, a remedy that is never applied unasked, and what was
+// decided; a row's ID is that of its finding.
+func (w SeasonView) Findings() Table {
+	v := w.V
+	t := Table{ID: "findings", Title: v.Text("What may spoil the comparison of %s", v.Year(w.Record.Season)),
 		Lead: v.Text("Nothing is taken out unasked. A bad run is taken out for its whole block, so that no unit keeps sap that its neighbours could not gather."),
 		Columns: []Column{
 			{ID: "finding", Name: v.Text("finding")},
@@ -258,7 +280,25 @@ func Findings(list []trial.Finding, v *say.Voice, set practice.Set) Table {
 			{ID: "evidence", Name: v.Text("evidence")},
 			{ID: "remedy", Name: v.Text("suggested remedy")},
 		}}
-	for i, f := range list {
+	if len(w.Decisions) > 0 {
+		t.Columns = append(t.Columns, Column{ID: "decided", Name: v.Text("decided")})
+	}
+	row := func(id, kind, where, evidence, remedy string, d *trial.Decision) {
+		r := Row{ID: id, Cells: []Cell{words(kind), words(where), words(evidence), words(remedy)}}
+		if d != nil {
+			r.Dim = true
+			said := v.Text("kept: %s", d.Reason)
+			if d.Out {
+				said = v.Text("taken out: %s", d.Reason)
+			}
+			r.Cells = append(r.Cells, words(said))
+		} else if len(w.Decisions) > 0 {
+			r.Cells = append(r.Cells, none(v))
+		}
+		t.Rows = append(t.Rows, r)
+	}
+	listed := map[string]bool{}
+	for _, f := range w.Total.Findings {
 		var where []string
 		if f.Block != "" {
 			where = append(where, v.Text("block %s", f.Block))
@@ -267,15 +307,39 @@ func Findings(list []trial.Finding, v *say.Voice, set practice.Set) Table {
 			where = append(where, strings.Join(f.Units, ", "))
 		}
 		for _, p := range f.Practices {
-			where = append(where, named(v, set, p))
+			where = append(where, w.practice(p))
 		}
-		t.Rows = append(t.Rows, Row{ID: fmt.Sprint(i + 1), Cells: []Cell{
-			words(findingKind(v, f.Kind)), words(strings.Join(where, "; ")), words(v.Note(f.Evidence)), words(v.Note(f.Remedy))}})
+		listed[f.ID()] = true
+		row(f.ID(), findingKind(v, f.Kind), strings.Join(where, "; "), v.Note(f.Evidence), v.Note(f.Remedy), w.decision(f.ID()))
 	}
-	if len(list) == 0 {
+	for _, d := range w.Decisions { // what was taken out is found no more
+		if listed[d.Finding] {
+			continue
+		}
+		kind, _, _ := strings.Cut(d.Finding, "/")
+		where := ""
+		if d.Taken != nil {
+			where = v.Text("block %s", d.Taken.Block)
+		}
+		evidence := v.None()
+		if d.Taken != nil {
+			evidence = v.Text("what ran up to %s", v.DayOf(d.Taken.To))
+		}
+		row(d.Finding, findingKind(v, trial.FindingKind(kind)), where, evidence, v.None(), &d)
+	}
+	if len(t.Rows) == 0 {
 		t.Lead = v.Text("Nothing was found that spoils the comparison.")
 	}
 	return t
+}
+
+func (w SeasonView) decision(finding string) *trial.Decision {
+	for i, d := range w.Decisions {
+		if d.Finding == finding {
+			return &w.Decisions[i]
+		}
+	}
+	return nil
 }
 
 // Runs is the table of runs, by unit and time.
