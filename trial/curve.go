@@ -9,13 +9,13 @@ import (
 type PowerCurve struct {
 	GainPct float64
 	Rows    []PowerRow // ascending replicates; SmallestPct is not worked out, and NaN
-	Needed  int        // the fewest replicates of those worked out that have the power asked for; 0: none has
+	Needed  int        // the fewest replicates with the power asked for; 0: not among those worked out, or not known from them
 }
 
 // Simulated power is worked out at fewer points, with fewer runs.
 const (
 	exactPoints     = 30
-	simulatedPoints = 5
+	simulatedPoints = 6
 	simulatedRuns   = 1000
 )
 
@@ -39,8 +39,9 @@ func (s Scheme) Curves(sp Spread, gainPct, alpha, power float64, runs int) ([]Po
 	first := max(2, step)
 	last := max(2*needed, first+4*step)
 	at := []int{needed}
-	for i := range points {
-		at = append(at, first+int(math.Round(float64(last-first)*float64(i)/float64(points-1)/float64(step)))*step)
+	for i := range points { // closer where curves are steep
+		part := math.Pow(float64(i)/float64(points-1), 1.5)
+		at = append(at, first+int(math.Round(float64(last-first)*part/float64(step)))*step)
 	}
 	var curves []PowerCurve
 	for _, part := range parts {
@@ -59,7 +60,8 @@ func (s Scheme) Curves(sp Spread, gainPct, alpha, power float64, runs int) ([]Po
 	at = slices.Compact(at)
 	for i := range curves {
 		c := &curves[i]
-		for _, n := range at {
+		passed := false
+		for k, n := range at {
 			s.Replicates = n
 			r := PowerRow{Replicates: n, GainPct: c.GainPct, SmallestPct: math.NaN(), Chance: Chance{Units: s.Units(), Exact: true}}
 			if _, df, ok := s.exact(sp); !ok || df > 0 { // else nothing tells the error, and nothing is ever found
@@ -67,8 +69,11 @@ func (s Scheme) Curves(sp Spread, gainPct, alpha, power float64, runs int) ([]Po
 					return nil, err
 				}
 			}
-			if r.Chance.Power >= power && c.Needed == 0 {
-				c.Needed, r.Needed = n, true
+			if r.Chance.Power >= power && !passed {
+				passed = true
+				if known := r.Chance.Exact || n == needed || k == 0 || at[k-1] == n-step; known {
+					c.Needed, r.Needed = n, true
+				}
 			}
 			c.Rows = append(c.Rows, r)
 		}

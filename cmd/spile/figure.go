@@ -5,9 +5,6 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
-	"slices"
-	"strings"
 
 	"spile/figure"
 	"spile/note"
@@ -33,17 +30,10 @@ and PDF text stays text.
     spile figure bars -o bars.png --size slide evidence.csv`
 }
 
-// dpi is the resolution of a picture.
-const dpi = 300
-
-// sizes are the words of --size.
-var sizes = map[string]figure.Size{"page": figure.Page, "slide": figure.Slide, "phone": figure.Phone}
-
 // Run does it.
 func (c figureCommand) Run(o *out) error {
-	ext := strings.ToLower(filepath.Ext(c.Output))
-	if !slices.Contains([]string{".svg", ".png", ".pdf"}, ext) {
-		return misuse{note.New("-o %s: allowed: a name that ends in .svg, .png or .pdf", c.Output)}
+	if err := drawable("-o", c.Output); err != nil {
+		return err
 	}
 	in, err := c.input(c.model, c.money)
 	if err != nil {
@@ -70,23 +60,9 @@ func (o *out) draw(w *show.View, name string, size figure.Size, path string) err
 		if f.Name != name {
 			continue
 		}
-		sheet := f.Draw(size)
-		var data []byte
-		var err error
-		switch strings.ToLower(filepath.Ext(path)) {
-		case ".svg":
-			data = sheet.SVGFile()
-		case ".pdf":
-			about := report.About(w.A, o.voice, versionText())
-			about.Title = "" // its own
-			data, err = sheet.PDF(about)
-		default:
-			data, err = sheet.PNG(dpi)
-		}
-		if err != nil {
-			return err
-		}
-		return o.write(path, data)
+		about := report.About(w.A, o.voice, versionText())
+		about.Title = "" // its own
+		return o.sheet(f.Draw(size), about, path)
 	}
 	return note.Faults{note.New("these data give no figure %s", name)}
 }

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"time"
+
 	"spile/note"
 	"spile/pool"
 	"spile/practice"
@@ -155,6 +157,7 @@ type trialPowerCommand struct {
 	Power         float64 `default:"80" placeholder:"PCT" help:"Power asked for, in percent (default 80)."`
 	Level         float64 `default:"5" placeholder:"PCT" help:"Two-sided level, in percent (default 5)."`
 	Runs          int     `default:"2000" placeholder:"N" help:"Simulated trials, where power is not exact (default 2000)."`
+	picture
 	asJSON
 }
 
@@ -164,7 +167,8 @@ func (trialPowerCommand) Help() string {
 Chambers and mainlines differ by 10 to 20 %, trees by about 40 % (common practice).
 
     spile trial power --practices 4 --cv 15 --gain 20
-    spile trial power --practices 4 --cv 15 --season-cv 10 --seasons 2 --gain 20 --replicates 6`
+    spile trial power --practices 4 --cv 15 --season-cv 10 --seasons 2 --gain 20 --replicates 6
+    spile trial power --practices 4 --cv 15 --gain 20 --figure power.svg`
 }
 
 // Run does it.
@@ -173,12 +177,23 @@ func (c trialPowerCommand) Run(o *out) error {
 		return misuse{note.New("--runs is %d; allowed: 100 to 1000000", c.Runs)}
 	}
 	s := trial.Scheme{Design: trial.Kind(c.Design), Practices: c.Practices, Seasons: c.Seasons, MoreReference: c.MoreReference, Adjusted: c.Adjusted}
+	if err := c.picture.check(); err != nil {
+		return err
+	}
 	spread := trial.Spread{Unit: c.CV / 100, Season: c.SeasonCV / 100}
 	w, err := s.Table(spread, c.Gain, c.Level/100, c.Power/100, c.Replicates, c.Runs)
 	if err != nil {
 		return err
 	}
-	view := show.PowerView{Scheme: s, Rows: w, Alpha: c.Level / 100, V: o.voice}
+	view := show.PowerView{Scheme: s, Rows: w, Alpha: c.Level / 100, Asked: c.Power / 100, Gain: c.Gain, V: o.voice}
+	if c.Figure != "" {
+		if view.Curves, err = s.Curves(spread, c.Gain, c.Level/100, c.Power/100, c.Runs); err != nil {
+			return err
+		}
+		if err := o.sheet(view.Figure().Draw(sizes[c.Size]), o.about(time.Time{}), c.Figure); err != nil {
+			return err
+		}
+	}
 	if c.JSON {
 		return show.WriteJSON(o.stdout, view.JSON())
 	}

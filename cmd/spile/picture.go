@@ -1,0 +1,63 @@
+package main
+
+import (
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/figure"
+	"spile/note"
+	"spile/paper"
+)
+
+// dpi is the resolution of a picture.
+const dpi = 300
+
+// sizes are the words of --size.
+var sizes = map[string]figure.Size{"page": figure.Page, "slide": figure.Slide, "phone": figure.Phone}
+
+// picture is a figure that a command also draws.
+type picture struct {
+	Figure string `placeholder:"FILE.svg|png|pdf" help:"Also draw it into this file; its ending says how."`
+	Size   string `enum:"page,slide,phone" default:"page" placeholder:"page|slide|phone" help:"Where the figure will be shown: page (default), slide (16:9, large text) or phone."`
+}
+
+// check refuses a name that does not say how, before anything is computed.
+func (p picture) check() error {
+	if p.Figure == "" {
+		return nil
+	}
+	return drawable("--figure", p.Figure)
+}
+
+// drawable refuses a name that does not say how to draw.
+func drawable(flag, path string) error {
+	if !slices.Contains([]string{".svg", ".png", ".pdf"}, strings.ToLower(filepath.Ext(path))) {
+		return misuse{note.New("%s %s: allowed: a name that ends in .svg, .png or .pdf", flag, path)}
+	}
+	return nil
+}
+
+// about says of a figure's PDF what it is; it has no title but the figure's own. A zero date is left out.
+func (o *out) about(date time.Time) paper.About {
+	return paper.About{Lang: o.voice.Lang(), Creator: "spile " + versionText(), Date: date}
+}
+
+// sheet writes a figure as SVG, PNG or PDF by the ending of the file's name.
+func (o *out) sheet(s *figure.Sheet, about paper.About, path string) error {
+	var data []byte
+	var err error
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".svg":
+		data = s.SVGFile()
+	case ".pdf":
+		data, err = s.PDF(about)
+	default:
+		data, err = s.PNG(dpi)
+	}
+	if err != nil {
+		return err
+	}
+	return o.write(path, data)
+}
