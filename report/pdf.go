@@ -76,6 +76,11 @@ func About(a *advice.Advice, v *say.Voice, version string) paper.About {
 	return about
 }
 
+// Untitled says of the PDF of a figure what it is; its title is the figure's own. A zero date is left out.
+func Untitled(date time.Time, v *say.Voice, version string) paper.About {
+	return paper.About{Lang: v.Lang(), Creator: "spile " + version, Date: date}
+}
+
 // margin is that of a figure for a page.
 const margin = 12
 

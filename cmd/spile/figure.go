@@ -60,9 +60,7 @@ func (o *out) draw(w *show.View, name string, size figure.Size, path string) err
 		if f.Name != name {
 			continue
 		}
-		about := report.About(w.A, o.voice, versionText())
-		about.Title = "" // its own
-		return o.sheet(f.Draw(size), about, path)
+		return o.sheet(f.Draw(size), report.About(w.A, o.voice, versionText()).Date, path)
 	}
 	return note.Faults{note.New("these data give no figure %s", name)}
 }

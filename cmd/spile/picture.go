@@ -8,7 +8,7 @@ import (
 
 	"spile/figure"
 	"spile/note"
-	"spile/paper"
+	"spile/report"
 )
 
 // dpi is the resolution of a picture.
@@ -39,20 +39,15 @@ func drawable(flag, path string) error {
 	return nil
 }
 
-// about says of a figure's PDF what it is; it has no title but the figure's own. A zero date is left out.
-func (o *out) about(date time.Time) paper.About {
-	return paper.About{Lang: o.voice.Lang(), Creator: "spile " + versionText(), Date: date}
-}
-
-// sheet writes a figure as SVG, PNG or PDF by the ending of the file's name.
-func (o *out) sheet(s *figure.Sheet, about paper.About, path string) error {
+// sheet writes a figure as SVG, PNG or PDF by the ending of the file's name. The date is that of the data, zero where it has none.
+func (o *out) sheet(s *figure.Sheet, date time.Time, path string) error {
 	var data []byte
 	var err error
 	switch strings.ToLower(filepath.Ext(path)) {
 	case ".svg":
 		data = s.SVGFile()
 	case ".pdf":
-		data, err = s.PDF(about)
+		data, err = s.PDF(report.Untitled(date, o.voice, versionText()))
 	default:
 		data, err = s.PNG(dpi)
 	}

@@ -190,7 +190,7 @@ func (c trialPowerCommand) Run(o *out) error {
 		if view.Curves, err = s.Curves(spread, c.Gain, c.Level/100, c.Power/100, c.Runs); err != nil {
 			return err
 		}
-		if err := o.sheet(view.Figure().Draw(sizes[c.Size]), o.about(time.Time{}), c.Figure); err != nil {
+		if err := o.sheet(view.Figure().Draw(sizes[c.Size]), time.Time{}, c.Figure); err != nil {
 			return err
 		}
 	}
