@@ -27,6 +27,7 @@ type SeasonKey struct {
 	Day        string // "lowest to highest of a day"
 	FreezeThaw string // "freeze-thaw day"
 	Freezing   string // "freezing"
+	End        string // on a slide: "95 % at the season's end"
 }
 
 // SeasonCurve is one practice.
@@ -467,6 +468,9 @@ func (f Season) samples(b *board, together bool) []sample {
 				b.seasonMark(i, c.Reference, x+w/2, mid)
 			}, c.Name})
 		}
+		all = append(all, sample{b.small.size * 0.4, func(x, mid vg.Length) {
+			b.line(accent, b.hair*2, nil, at(x+b.small.size*0.2, mid-h*1.3), at(x+b.small.size*0.2, mid+h*1.3))
+		}, f.Key.End})
 	} else {
 		all = append(all, sample{w, func(x, mid vg.Length) {
 			b.fill(accentSoft, box(x, mid-h, x+w, mid+h))

@@ -38,7 +38,7 @@ func power(gains int, names []string) figure.Power {
 func season(practices, events int, names []string) figure.Season {
 	f := figure.Season{Words: words("The season of 2024, run by run"), Y: "sap a tap so far, gal (95 % band)",
 		Key: figure.SeasonKey{Mean: "mean of the units, 95 % band", Reference: "unsanitized", Event: "something happened", Out: "run taken out",
-			Day: "a day's lowest to highest", FreezeThaw: "freeze-thaw day", Freezing: "freezing"},
+			Day: "a day's lowest to highest", FreezeThaw: "freeze-thaw day", Freezing: "freezing", End: "95 % at the end"},
 		Weather: &figure.Weather{Y: "temperature, °C", Said: "A usual season: 31 freeze-thaw days, and a hot end."}}
 	for k := range practices {
 		c := figure.SeasonCurve{Name: names[k%len(names)], Reference: k == 0}
@@ -125,7 +125,7 @@ func TestAnyTrialKeepsClear(t *testing.T) {
 		w := figure.Words{Title: word.Draw(t, "title"), Notes: rapid.SliceOfN(word, 12, 12).Draw(t, "notes")}
 		p := figure.Power{Words: w, X: word.Draw(t, "x"), Y: word.Draw(t, "y"), Level: &figure.Level{Name: word.Draw(t, "level"), Gain: number.Draw(t, "level")}}
 		s := figure.Season{Words: w, Y: p.Y, Key: figure.SeasonKey{Mean: word.Draw(t, "key"), Reference: word.Draw(t, "key"), Event: word.Draw(t, "key"), Out: word.Draw(t, "key"),
-			Day: word.Draw(t, "key"), FreezeThaw: word.Draw(t, "key"), Freezing: word.Draw(t, "key")}}
+			Day: word.Draw(t, "key"), FreezeThaw: word.Draw(t, "key"), Freezing: word.Draw(t, "key"), End: word.Draw(t, "key")}}
 		r := figure.Residuals{Words: w, Fitted: figure.ResidualPanel{Title: p.X, X: p.Y, Y: p.X}, Normal: figure.ResidualPanel{Title: p.Y, X: p.X, Y: p.Y}}
 		for i := range rapid.IntRange(0, 7).Draw(t, "curves") {
 			c, k := figure.PowerCurve{Name: word.Draw(t, "name"), Strong: i == 1, Needed: 3}, figure.SeasonCurve{Name: word.Draw(t, "name"), Value: word.Draw(t, "value"), Reference: i == 2}

@@ -101,6 +101,7 @@ func (w SeasonView) Figure() figure.Season {
 		Key: figure.SeasonKey{
 			Mean: v.Text("mean of the units and its 95 %% band"), Event: v.Text("something happened"), Out: v.Text("run taken out of its block"),
 			Day: v.Text("a day's lowest to highest"), FreezeThaw: v.Text("freeze-thaw day"), Freezing: v.Text("freezing"),
+			End: v.Text("95 %% at the season's end"),
 		},
 	}
 	reference := cmp.Or(w.Reference, practice.Unsanitized)

@@ -205,15 +205,23 @@ func (w TrialView) Gains() Table {
 		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: cells, Dim: g.Practice == a.Reference})
 	}
 	if j := a.Differ; j != nil {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("That all practices are alike: F = %.2f with %d and %.1f degrees of freedom, p = %s.", j.F, j.DF, j.Residual, v.P(j.P))})
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("That all practices are alike: F = %.2f with %d and %.1f degrees of freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P))})
 	}
 	if j := a.Interaction; j != nil {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of freedom, p = %s.", j.F, j.DF, j.Residual, v.P(j.P))})
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P))})
 	}
 	if a.Adjusted > 1e-6 { // by quasi-Monte Carlo
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5))})
 	}
 	return t
+}
+
+// pIs is a p in a sentence: "p = 0.031", "p < 0.001".
+func pIs(v *say.Voice, p float64) string {
+	if p < 0.001 {
+		return v.Text("p %s", v.P(p))
+	}
+	return v.Text("p = %s", v.P(p))
 }
 
 // Pairs is the table of all practices against each other.
@@ -302,7 +310,7 @@ func (w TrialView) GainsFigure() figure.Intervals {
 			continue
 		}
 		group := figure.IntervalGroup{Name: w.practice(g.Practice), Pooled: &figure.Pooled{
-			Name: v.Text("%d units", g.Units), Gain: g.Pct, Range: between(g.LowPct, g.HighPct, g.Pct), Season: between(g.AllLowPct, g.AllHighPct, g.Pct),
+			Name: v.Text("the trial, %s", v.Text("%d units", g.Units)), Gain: g.Pct, Range: between(g.LowPct, g.HighPct, g.Pct), Season: between(g.AllLowPct, g.AllHighPct, g.Pct),
 			Value: percents(v, g.Pct, g.LowPct, g.HighPct).Text}}
 		if len(a.Seasons) > 1 {
 			for _, s := range a.BySeason {
