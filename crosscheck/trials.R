@@ -46,15 +46,16 @@ d <- d[-c(7, 13, 31, 32, 45), ]
 control <- lmerControl(optimizer = "nloptwrap", optCtrl = list(xtol_abs = 1e-12, xtol_rel = 1e-12, ftol_abs = 1e-14, ftol_rel = 1e-14, maxeval = 100000))
 fit <- lmer(yield ~ practice + season + (1 | block) + (1 | unit), d, control = control)
 V <- as.matrix(vcovAdj(fit))
-comparisons <- function(L) {
+comparisons <- function(L, maxpts = 5e5) {
   value <- as.numeric(L %*% fixef(fit))
   cov <- L %*% V %*% t(L)
   se <- sqrt(diag(cov))
   R <- cov2cor(cov)
   lapply(seq_len(nrow(L)), function(i) {
     df <- contest1D(fit, L[i, ], ddf = "Kenward-Roger")[["df"]]
+    if (abs(df - round(df)) < 1e-6) df <- round(df) # then both are p itself
     t <- abs(value[i] / se[i])
-    at <- function(df) { set.seed(1); 1 - pmvt(rep(-t, nrow(L)), rep(t, nrow(L)), corr = R, df = df, algorithm = GenzBretz(maxpts = 5e5, abseps = 5e-6)) }
+    at <- function(df) { set.seed(1); 1 - pmvt(rep(-t, nrow(L)), rep(t, nrow(L)), corr = R, df = df, algorithm = GenzBretz(maxpts = maxpts, abseps = 5e-6)) }
     list(name = unbox(rownames(L)[i]), value = unbox(value[i]), se = unbox(se[i]), df = unbox(df), p_floor = unbox(as.numeric(at(floor(df)))), p_ceiling = unbox(as.numeric(at(ceiling(df)))))
   })
 }
@@ -67,6 +68,17 @@ joint <- function(large, small) {
 inter <- lmer(yield ~ practice * season + (1 | block) + (1 | unit), d, control = control)
 write_trial("mixed-unbalanced", "invented: 24 units in 6 blocks over two seasons, five unit-seasons lost", d,
   list(dunnett = comparisons(D), tukey = comparisons(T), interaction = joint(inter, fit), practice = joint(fit, lmer(yield ~ season + (1 | block) + (1 | unit), d, control = control))))
+
+# An open trial with blocks and repeated units: ten barley varieties at six farms over two years (Immer et al. 1934; barley of
+# lattice), farms as blocks and each farm's variety as the unit. Only comparisons with one variety: all 45 pairs would take an hour.
+b <- lattice::barley
+d <- data.frame(unit = interaction(b$site, b$variety), block = b$site, season = factor(as.character(b$year)), practice = factor(paste0("v", as.integer(factor(as.character(b$variety))) + 9)), yield = log(b$yield))
+fit <- lmer(yield ~ practice + season + (1 | block) + (1 | unit), d, control = control)
+V <- as.matrix(vcovAdj(fit))
+K <- contrMat(table(d$practice), "Dunnett"); D <- cbind(0, K[, -1], 0); rownames(D) <- rownames(K)
+inter <- lmer(yield ~ practice * season + (1 | block) + (1 | unit), d, control = control)
+write_trial("barley", "barley of lattice (Immer, Hayes & Powers 1934)", d,
+  list(dunnett = comparisons(D, 5e6), tukey = list(), interaction = joint(inter, fit), practice = joint(fit, lmer(yield ~ season + (1 | block) + (1 | unit), d, control = control))))
 
 # Power and the noncentral t of R itself.
 power <- lapply(list(c(64, 0.5, 1), c(17, 0.3, 0.3), c(6, 0.27, 0.2), c(3, 0.4, 0.15)), function(x)
