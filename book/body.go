@@ -14,6 +14,7 @@ import (
 	"spile/evidence"
 	"spile/note"
 	"spile/practice"
+	"spile/trial"
 	"spile/unit"
 )
 
@@ -494,6 +495,13 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Rule, ruleKey(v), ofRule(v)
 	case Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
+	case trial.Trial:
+		kind, key = Trial, v.Name
+		b, p = ofTrial(v)
+	default:
+		var parts []string
+		kind, parts, b, p = encodeLogged(v)
+		key = keyOf(parts...)
 	}
 	if body, err = canonical(b); err != nil {
 		return
@@ -502,6 +510,32 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		at, err = canonical(p)
 	}
 	return
+}
+
+// keyOf names a thing by several texts, told apart whatever they hold.
+func keyOf(parts ...string) string {
+	escape := strings.NewReplacer(`\`, `\\`, `,`, `\,`)
+	return strings.Join(each(parts, escape.Replace), ", ")
+}
+
+// partsOf takes a key of keyOf apart.
+func partsOf(key string) []string {
+	var parts []string
+	var part strings.Builder
+	for i := 0; i < len(key); i++ {
+		switch {
+		case key[i] == '\\' && i+1 < len(key):
+			i++
+			part.WriteByte(key[i])
+		case strings.HasPrefix(key[i:], ", "):
+			parts = append(parts, part.String())
+			part.Reset()
+			i++
+		default:
+			part.WriteByte(key[i])
+		}
+	}
+	return append(parts, part.String())
 }
 
 // errLost is a value that JSON cannot hold.
@@ -538,7 +572,7 @@ func strict(data []byte, into any) error {
 	return nil
 }
 
-// decode is the other way: an evidence.Study, budget.Prices, practice.Practice, practice.Rule or Exclusion.
+// decode is the other way: one of Thing.
 func decode(kind Kind, body, at string) (any, error) {
 	var p place
 	if at != "" {
@@ -570,6 +604,13 @@ func decode(kind Kind, body, at string) (any, error) {
 		var b exclusionBody
 		err := read(&b)
 		return Exclusion(b), err
+	case Trial:
+		var b trialBody
+		err := read(&b)
+		return b.trial(p), err
+	}
+	if v, known, err := decodeLogged(kind, read, p); known {
+		return v, err
 	}
 	return nil, errors.New("its kind is not known")
 }

@@ -1,9 +1,12 @@
 package book
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
+	"os"
+	"path/filepath"
 	"slices"
 	"sync"
 	"time"
@@ -35,6 +38,8 @@ func Check(path string) (Checked, error) {
 		return Checked{}, err
 	} else if want := latest(migrations); have > want {
 		return Checked{}, b.upToDate(migrations) // which says so
+	} else if have < want {
+		return b.checkOlder()
 	}
 	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
 	if err != nil {
@@ -73,6 +78,41 @@ func Check(path string) (Checked, error) {
 		also(b.now.judge(b.now.live()))
 	}
 	return c, faults.Err()
+}
+
+// checkOlder proves the pages of a workbook of an older version, and all else of a copy brought up to date.
+func (b *Book) checkOlder() (Checked, error) {
+	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return Checked{}, b.words(err)
+	}
+	var faults note.Faults
+	err = b.pages(tx, func(key string, args ...any) {
+		faults = append(faults, note.New(key, args...).At(note.Where{File: b.path}))
+	})
+	tx.Rollback()
+	if err = cmp.Or(err, faults.Err()); err != nil {
+		return Checked{}, b.words(err)
+	}
+	dir, err := os.MkdirTemp("", "spile")
+	if err != nil {
+		return Checked{}, b.words(err)
+	}
+	defer os.RemoveAll(dir)
+	name := filepath.Join(dir, filepath.Base(b.path))
+	if err := b.copyTo(name); err != nil {
+		return Checked{}, err
+	}
+	copied, err := connect(name)
+	if err != nil {
+		return Checked{}, err
+	}
+	err = migrate(copied.db, migrations)
+	copied.db.Close()
+	if err != nil {
+		return Checked{}, b.words(err)
+	}
+	return Check(name)
 }
 
 // pages asks SQLite to go through the file.
@@ -166,7 +206,7 @@ func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
 			say("change %d was made by nobody", int(c.ID))
 		}
 	}
-	list, err := versionsAfter(tx, 0)
+	list, err := versionsAfter(tx, 0, 0)
 	if err != nil {
 		return 0, err
 	}

@@ -40,6 +40,7 @@ func scenario(t testing.TB, path string) *Book {
 	if _, err := b.Undo(by("Ada", 0), 5); err != nil {
 		t.Fatal(err)
 	}
+	save(t, b, by("Ada", 6), TrialItems(ownTrial())...)
 	return b
 }
 
@@ -230,7 +231,7 @@ func TestSettings(t *testing.T) {
 	b := fresh(t)
 	for query, want := range map[string]string{
 		`PRAGMA journal_mode`: "delete", `PRAGMA synchronous`: "2", `PRAGMA foreign_keys`: "1", `PRAGMA busy_timeout`: fmt.Sprint(waiting),
-		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: "1", `PRAGMA trusted_schema`: "0", `PRAGMA cell_size_check`: "1",
+		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: "2", `PRAGMA trusted_schema`: "0", `PRAGMA cell_size_check`: "1",
 	} {
 		if got, err := column(b.db, query); err != nil || got[0] != want {
 			t.Errorf("%s: %v, %v; wanted %s", query, got, err, want)
@@ -263,12 +264,16 @@ func TestWriteAhead(t *testing.T) {
 }
 
 // A version of the format to come, to try the way there.
-func steps(second string) fstest.MapFS {
-	first, err := embedded.ReadFile("migration/00001_workbook.sql")
-	if err != nil {
-		panic(err)
+func steps(next string) fstest.MapFS {
+	all := fstest.MapFS{"00003_more.sql": {Data: []byte("-- +goose Up\n" + next)}}
+	for _, name := range []string{"00001_workbook.sql", "00002_readings.sql"} {
+		data, err := embedded.ReadFile("migration/" + name)
+		if err != nil {
+			panic(err)
+		}
+		all[name] = &fstest.MapFile{Data: data}
 	}
-	return fstest.MapFS{"00001_workbook.sql": {Data: first}, "00002_more.sql": {Data: []byte("-- +goose Up\n" + second)}}
+	return all
 }
 
 func TestMigration(t *testing.T) {
@@ -278,13 +283,13 @@ func TestMigration(t *testing.T) {
 	old.Close()
 
 	// One that fails leaves the workbook as it was.
-	if _, err := open(old.path, steps("CREATE TABLE reading (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1); PRAGMA user_version = 2;")); err == nil {
+	if _, err := open(old.path, steps("CREATE TABLE more (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1); PRAGMA user_version = 3;")); err == nil {
 		t.Error("a failed step went unsaid")
 	}
 	sound(t, old.path)
-	os.Remove(filepath.Join(dir, "b.version-1.spile"))
+	os.Remove(filepath.Join(dir, "b.version-2.spile"))
 
-	more := steps("CREATE TABLE reading (id INTEGER PRIMARY KEY) STRICT;\nPRAGMA user_version = 2;")
+	more := steps("CREATE TABLE more (id INTEGER PRIMARY KEY) STRICT;\nPRAGMA user_version = 3;")
 	for range 2 {
 		b, err := open(old.path, more)
 		if err != nil {
@@ -301,11 +306,11 @@ func TestMigration(t *testing.T) {
 	if len(files) != 2 {
 		t.Errorf("%v: wanted the workbook and one copy", files)
 	}
-	copied, err := Open(filepath.Join(dir, "b.version-1.spile"))
+	copied, err := Open(filepath.Join(dir, "b.version-2.spile"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c := contents(t, copied); c.Change != 6 {
+	if c := contents(t, copied); c.Change != 7 {
 		t.Errorf("the copy stands at change %d", c.Change)
 	}
 	copied.Close()
@@ -338,7 +343,14 @@ func TestReleases(t *testing.T) {
 		}
 		c := contents(t, b)
 		in := c.Input()
-		if c.Change != 6 || len(c.Studies) != 37 || c.Prices == nil || c.Prices.Currency != "USD" || len(c.Practices) != 1 ||
+		changes, trials := 7, 1
+		if filepath.Base(path) == "format-1.spile" { // which knew of no trials
+			changes, trials = 6, 0
+			if _, err := Check(path); err != nil {
+				t.Errorf("%s: %v", path, err)
+			}
+		}
+		if int(c.Change) != changes || len(c.Trials) != trials || len(c.Studies) != 37 || c.Prices == nil || c.Prices.Currency != "USD" || len(c.Practices) != 1 ||
 			len(c.Excluded) != 1 || len(in.Practices) != 10 || in.Notes == nil {
 			t.Errorf("%s: change %d, %d studies, prices %v, practices %v, excluded %v", path, c.Change, len(c.Studies), c.Prices != nil, c.Practices, c.Excluded)
 		}

@@ -486,7 +486,7 @@ func TestReadOnly(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer again.Close()
-	if c := contents(t, again); c.Change != 6 || len(c.Studies) != 37 {
+	if c := contents(t, again); c.Change != 7 || len(c.Studies) != 37 {
 		t.Errorf("what was cut short left change %d and %d studies", c.Change, len(c.Studies))
 	}
 	sound(t, cut)

@@ -32,30 +32,24 @@ func (b *Book) History() ([]Entry, error) {
 	for i, c := range changes {
 		list[i].Change = c
 	}
-	rows, err := tx.Query(`SELECT change, kind, key, body IS NULL FROM version ORDER BY id`)
+	versions, err := versionsAfter(tx, 0, 0)
 	if err != nil {
 		return nil, b.words(err)
 	}
-	defer rows.Close()
 	there := map[Touched]bool{}
-	for rows.Next() {
-		var id int64
-		var t Touched
-		var removed bool
-		if err := rows.Scan(&id, &t.Kind, &t.Key, &removed); err != nil {
-			return nil, b.words(err)
-		}
-		e := &list[id-1] // the changes are numbered without gaps
+	for _, v := range versions {
+		t := Touched{v.kind, v.key}
+		e := &list[v.change-1] // the changes are numbered without gaps
 		switch {
-		case removed:
+		case v.body == nil:
 			e.Removed = append(e.Removed, t)
 		case there[t]:
 			e.Replaced = append(e.Replaced, t)
 		default:
 			e.Added = append(e.Added, t)
 		}
-		there[t] = !removed
+		there[t] = v.body != nil
 	}
 	slices.Reverse(list)
-	return list, b.words(rows.Err())
+	return list, nil
 }

@@ -1,6 +1,7 @@
 package book
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
@@ -13,6 +14,8 @@ import (
 	"spile/evidence"
 	"spile/note"
 	"spile/practice"
+	"spile/trial"
+	"spile/weather"
 )
 
 // Edit is who changes the workbook, and what they saw of it when they did.
@@ -34,17 +37,30 @@ type Item struct {
 
 // Thing is what a workbook holds.
 type Thing interface {
-	evidence.Study | budget.Prices | practice.Practice | practice.Rule | Exclusion
+	evidence.Study | budget.Prices | practice.Practice | practice.Rule | Exclusion | trial.Trial |
+		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] | Logged[trial.Count] |
+		Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
 
 // Keep is the item that keeps a thing, in the place of what has its key.
-func Keep[T Thing](thing T) Item {
+func Keep[T Thing](thing T) Item { return keep(thing) }
+
+func keep(thing any) Item {
+	if t, ok := thing.(trial.Trial); ok {
+		thing = plan(t)
+	}
 	kind, key, body, at, err := encode(thing)
 	i := Item{ref: ref{kind, key}, value: thing, body: &body, err: err}
 	if at != "" {
 		i.place = &at
 	}
-	switch t := any(thing).(type) {
+	switch t := thing.(type) {
+	case Logged[trial.Reading]:
+		i.where = t.What.Where
+	case Logged[trial.Event]:
+		i.where = t.What.Where
+	case trial.Trial:
+		i.where = t.Where
 	case evidence.Study:
 		i.where = t.Where
 	case budget.Prices:
@@ -73,6 +89,9 @@ func Items(in advice.Input) []Item {
 	for _, s := range in.Studies {
 		items = append(items, Keep(s))
 	}
+	for _, t := range in.Trials {
+		items = append(items, TrialItems(t)...)
+	}
 	return items
 }
 
@@ -92,7 +111,7 @@ type Saved struct {
 type Later struct {
 	Change
 	Touched
-	Value any // an evidence.Study, budget.Prices, practice.Practice, practice.Rule or Exclusion; nil: they removed it
+	Value any // one of Thing; nil: they removed it
 }
 
 // Conflict is the error of an edit that would overwrite what its editor had not seen. Nothing of the edit was kept.
@@ -138,6 +157,7 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	if len(write) == 0 {
 		return done, nil
 	}
+	slices.SortStableFunc(write, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) }) // as they are read
 	id, at := b.now.head+1, e.At.UTC().Format(time.RFC3339)
 	l := newLink(b.now.digest, id, at, e.Who, e.What)
 	for _, v := range write {
@@ -153,8 +173,19 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 		return Saved{}, b.words(err)
 	}
 	defer insert.Close()
+	read, err := tx.PrepareContext(ctx, `INSERT INTO reading (change, trial, unit, at, body, place) VALUES (?, ?, ?, ?, ?, ?)`)
+	if err != nil {
+		return Saved{}, b.words(err)
+	}
+	defer read.Close()
 	for _, v := range write {
-		r, err := insert.ExecContext(ctx, id, string(v.kind), v.key, v.body, v.place)
+		var r sql.Result
+		if v.kind == Reading {
+			of := partsOf(v.key)
+			r, err = read.ExecContext(ctx, id, of[0], of[1], of[2], v.body, v.place)
+		} else {
+			r, err = insert.ExecContext(ctx, id, string(v.kind), v.key, v.body, v.place)
+		}
 		if err != nil {
 			return Saved{}, b.words(err)
 		}
@@ -166,7 +197,11 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	b.now.head, b.now.digest = id, l.text()
 	for _, v := range write {
 		b.now.put(v)
-		b.now.last = v.row
+		if v.kind == Reading {
+			b.now.lastReading = v.row
+		} else {
+			b.now.last = v.row
+		}
 	}
 	done.Change = id
 	return done, nil
@@ -254,7 +289,7 @@ func (s *state) judge(write []*version) error {
 	for _, v := range write {
 		fresh[v.ref] = true
 		practices = practices || v.kind == Practice
-		exclusions = exclusions || v.kind == Study || v.kind == Excluded
+		exclusions = exclusions || v.kind == Study || v.kind == Trial || v.kind == Excluded
 	}
 	look := slices.Clone(write)
 	for r, v := range s.things {
@@ -272,6 +307,13 @@ func (s *state) judge(write []*version) error {
 		}
 	}
 	var faults note.Faults
+	trials, err := s.trials(write, practices)
+	if err != nil {
+		return err
+	}
+	for _, t := range trials {
+		faults = append(faults, t.Faults(set)...)
+	}
 	for _, v := range look {
 		if v.body == nil {
 			continue
@@ -282,12 +324,15 @@ func (s *state) judge(write []*version) error {
 		}
 		faults = append(faults, f...)
 		if e, ok := v.value.(Exclusion); ok {
-			study := ref{Study, e.Study}
-			there := s.things[study] != nil && s.things[study].body != nil
-			for _, w := range write {
-				if w.ref == study {
-					there = w.body != nil
+			there := false
+			for _, study := range []ref{{Study, e.Study}, {Trial, e.Study}} {
+				is := s.things[study] != nil && s.things[study].body != nil
+				for _, w := range write {
+					if w.ref == study {
+						is = w.body != nil
+					}
 				}
+				there = there || is
 			}
 			if !there {
 				faults = append(faults, note.New("the study %s is left out, and is not in the workbook; allowed: to take both back, or neither", e.Study))
@@ -295,6 +340,34 @@ func (s *state) judge(write []*version) error {
 		}
 	}
 	return faults.Err()
+}
+
+// trials are those that the versions touch, as they will stand; all of them where all is asked for.
+func (s *state) trials(write []*version, all bool) ([]trial.Trial, error) {
+	touched := map[string]bool{}
+	fresh := map[ref]bool{}
+	for _, v := range write {
+		if name := v.trialOf(); name != "" {
+			touched[name] = true
+		}
+		fresh[v.ref] = true
+	}
+	if len(touched) == 0 && !all {
+		return nil, nil
+	}
+	var parts []*version
+	stay := slices.DeleteFunc(s.live(), func(v *version) bool { return fresh[v.ref] })
+	for _, v := range append(stay, write...) {
+		name := v.trialOf()
+		if name == "" || !all && !touched[name] || v.body == nil {
+			continue
+		}
+		if _, err := v.get(); err != nil {
+			return nil, err
+		}
+		parts = append(parts, v)
+	}
+	return gather(parts)
 }
 
 // faults is what is wrong with a thing by itself.
@@ -313,6 +386,10 @@ func (v *version) faults(set practice.Set) (note.Faults, error) {
 			f = append(f, note.New("the study %s has the season %d; allowed: the year of the spring, four digits, such as 2019", x.Name, x.Season).At(x.Where))
 		}
 		return f, nil
+	case Logged[trial.Decision]:
+		if strings.TrimSpace(x.What.Reason) == "" {
+			return note.Faults{note.New("the decision on %s is without a reason", x.What.Finding)}, nil
+		}
 	case budget.Prices:
 		return x.Faults(set), nil
 	case practice.Practice:
@@ -325,6 +402,45 @@ func (v *version) faults(set practice.Set) (note.Faults, error) {
 		}
 	}
 	return nil, nil
+}
+
+// before is what was there before a change, of all that it touched.
+func before(tx *sql.Tx, change int64) ([]Item, error) {
+	rows, err := tx.Query(`SELECT v.kind, v.key, w.body, w.place FROM version v LEFT JOIN version w
+		ON w.id = (SELECT max(id) FROM version WHERE kind = v.kind AND key = v.key AND id < v.id)
+		WHERE v.change = ? ORDER BY v.id`, change)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var items []Item
+	for rows.Next() {
+		var i Item
+		if err := rows.Scan(&i.kind, &i.key, &i.body, &i.place); err != nil {
+			return nil, err
+		}
+		items = append(items, i)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, err
+	}
+	read, err := tx.Query(`SELECT r.trial, r.unit, r.at, w.body, w.place FROM reading r LEFT JOIN reading w
+		ON w.id = (SELECT max(id) FROM reading WHERE trial = r.trial AND unit = r.unit AND at = r.at AND id < r.id)
+		WHERE r.change = ? ORDER BY r.id`, change)
+	if err != nil {
+		return nil, err
+	}
+	defer read.Close()
+	for read.Next() {
+		i := Item{ref: ref{kind: Reading}}
+		var trial, unit, at string
+		if err := read.Scan(&trial, &unit, &at, &i.body, &i.place); err != nil {
+			return nil, err
+		}
+		i.key = keyOf(trial, unit, at)
+		items = append(items, i)
+	}
+	return items, read.Err()
 }
 
 // Undo is a new change that brings back what was there before another. Where something that it touched has been
@@ -343,22 +459,8 @@ func (b *Book) Undo(e Edit, change int64) (Saved, error) {
 	if change < 1 || change > b.now.head {
 		return Saved{}, fault(b.path, "there is no change %d; the last is %d", int(change), int(b.now.head))
 	}
-	rows, err := tx.Query(`SELECT v.kind, v.key, w.body, w.place FROM version v LEFT JOIN version w
-		ON w.id = (SELECT max(id) FROM version WHERE kind = v.kind AND key = v.key AND id < v.id)
-		WHERE v.change = ? ORDER BY v.id`, change)
+	items, err := before(tx, change)
 	if err != nil {
-		return Saved{}, b.words(err)
-	}
-	defer rows.Close()
-	var items []Item
-	for rows.Next() {
-		var i Item
-		if err := rows.Scan(&i.kind, &i.key, &i.body, &i.place); err != nil {
-			return Saved{}, b.words(err)
-		}
-		items = append(items, i)
-	}
-	if err := rows.Err(); err != nil {
 		return Saved{}, b.words(err)
 	}
 	e.Seen, e.Replace = change, true

@@ -22,6 +22,7 @@ import (
 	"spile/note"
 	"spile/pool"
 	"spile/practice"
+	"spile/trial"
 )
 
 // Kind is what sort of thing the workbook holds.
@@ -69,12 +70,21 @@ type version struct {
 	value  any // decoded, once asked for
 }
 
+// table orders the tables that versions stand in.
+func (v *version) table() int {
+	if v.kind == Reading {
+		return 1
+	}
+	return 0
+}
+
 // state is what the changes so far add up to.
 type state struct {
-	head   int64  // the last change
-	last   int64  // row of the last version
-	digest string // of the last change
-	things map[ref]*version
+	head        int64 // the last change
+	last        int64 // row of the last version
+	lastReading int64
+	digest      string // of the last change
+	things      map[ref]*version
 }
 
 // link is the digest of a change: SHA-256 over the digest of the change before it, and each of its own texts with its
@@ -150,12 +160,16 @@ func (s *state) read(tx *sql.Tx, path string) error {
 	if err != nil {
 		return err
 	}
-	versions, err := versionsAfter(tx, s.last)
+	versions, err := versionsAfter(tx, s.last, s.lastReading)
 	if err != nil {
 		return err
 	}
-	if n := len(versions); n > 0 {
-		s.last = versions[n-1].row
+	for _, v := range versions {
+		if v.kind == Reading {
+			s.lastReading = max(s.lastReading, v.row)
+		} else {
+			s.last = max(s.last, v.row)
+		}
 	}
 	var faults note.Faults
 	damage := func(key string, args ...any) {
@@ -226,6 +240,7 @@ type Contents struct {
 	Rules     []practice.Rule
 	Prices    *budget.Prices
 	Excluded  []Exclusion
+	Trials    []trial.Trial
 
 	name   string
 	digest string
@@ -257,7 +272,9 @@ func (s *state) live() []*version {
 			list = append(list, v)
 		}
 	}
-	slices.SortFunc(list, func(a, b *version) int { return cmp.Compare(a.first, b.first) })
+	slices.SortFunc(list, func(a, b *version) int {
+		return cmp.Or(cmp.Compare(a.table(), b.table()), cmp.Compare(a.first, b.first))
+	})
 	return list
 }
 
@@ -293,6 +310,7 @@ func (s *state) contents() (Contents, error) {
 			c.Excluded = append(c.Excluded, x)
 		}
 	}
+	c.Trials, _ = gather(live) // what is read is nothing's own: judge named it when it was kept
 	// The digest is of what the workbook says, not of how it came to say it.
 	slices.SortFunc(live, func(a, b *version) int { return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.key, b.key)) })
 	l := link{sha256.New()}
@@ -307,7 +325,7 @@ func (s *state) contents() (Contents, error) {
 // in it, and named as left out; a note says why each is.
 func (c Contents) Input() advice.Input {
 	in := advice.Input{
-		Studies: c.Studies, Practices: slices.Concat(practice.Shipped(), c.Practices), Rules: c.Rules, Prices: c.Prices,
+		Studies: c.Studies, Trials: c.Trials, Practices: slices.Concat(practice.Shipped(), c.Practices), Rules: c.Rules, Prices: c.Prices,
 		Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
 		Sources: []advice.Source{{Name: c.name, Digest: c.digest}},
 	}
@@ -345,7 +363,41 @@ func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
 	return list, rows.Err()
 }
 
-func versionsAfter(tx *sql.Tx, row int64) ([]*version, error) {
+// versionsAfter lists the versions after a row and the readings after another, by change, a change's readings last.
+func versionsAfter(tx *sql.Tx, row, reading int64) ([]*version, error) {
+	list, err := rowsAfter(tx, row)
+	if err != nil {
+		return nil, err
+	}
+	readings, err := readingsAfter(tx, reading)
+	if err != nil {
+		return nil, err
+	}
+	list = append(list, readings...)
+	slices.SortStableFunc(list, func(a, b *version) int { return cmp.Compare(a.change, b.change) })
+	return list, nil
+}
+
+func readingsAfter(tx *sql.Tx, row int64) ([]*version, error) {
+	rows, err := tx.Query(`SELECT id, change, trial, unit, at, body, place FROM reading WHERE id > ? ORDER BY id`, row)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []*version
+	for rows.Next() {
+		v := &version{ref: ref{kind: Reading}}
+		var trial, unit, at string
+		if err := rows.Scan(&v.row, &v.change, &trial, &unit, &at, &v.body, &v.place); err != nil {
+			return nil, err
+		}
+		v.key = keyOf(trial, unit, at)
+		list = append(list, v)
+	}
+	return list, rows.Err()
+}
+
+func rowsAfter(tx *sql.Tx, row int64) ([]*version, error) {
 	rows, err := tx.Query(`SELECT id, change, kind, key, body, place FROM version WHERE id > ? ORDER BY id`, row)
 	if err != nil {
 		return nil, err

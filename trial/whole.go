@@ -59,6 +59,54 @@ type Summed struct {
 	Notes   []note.Note
 }
 
+// Faults is everything that is wrong with a trial before anything is worked out from it.
+func (t Trial) Faults(set practice.Set) note.Faults {
+	var faults note.Faults
+	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...).At(t.Where)) }
+	if strings.TrimSpace(t.Name) == "" {
+		fault("a trial has no name")
+	}
+	if strings.TrimSpace(t.Site) == "" {
+		fault("the trial %s has no site", t.Name)
+	}
+	known := func(k practice.Key) {
+		if _, ok := set.Find(k); !ok {
+			fault("the practice %s is not known; known are %s", string(k), set.Names())
+		}
+	}
+	season := func(year int) {
+		if year < 1900 || year > 2100 {
+			fault("the trial %s has the season %d; allowed: the year of the spring, four digits, such as 2019", t.Name, year)
+		}
+	}
+	if t.Options.Reference != "" {
+		known(t.Options.Reference)
+	}
+	seen := map[int]bool{}
+	for _, r := range t.Records {
+		if seen[r.Season] {
+			fault("the season %d of the trial %s stands twice", r.Season, t.Name)
+		}
+		seen[r.Season] = true
+		season(r.Season)
+		for _, p := range r.Plots {
+			known(p.Practice)
+		}
+		faults = append(faults, faultsOf(r.check())...)
+	}
+	if len(t.Sums) > 0 {
+		faults = append(faults, faultsOf(check(t.Sums, set))...)
+	}
+	for _, r := range t.Sums {
+		season(r.Season)
+		if i := slices.IndexFunc(t.Records, func(x Record) bool { return x.Season == r.Season && len(x.Readings) > 0 }); i >= 0 {
+			fault("the season %d of the trial %s has both readings and sums; allowed: one of them", r.Season, t.Name)
+			break
+		}
+	}
+	return append(faults, faultsOf(weather.Check(t.Days))...)
+}
+
 // Decided is what was decided about a finding of a season; false where nothing was yet.
 func (t Trial) Decided(season int, finding string) (Decision, bool) {
 	i := slices.IndexFunc(t.Decisions, func(d Decision) bool { return d.Season == season && d.Finding == finding })
