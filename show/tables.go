@@ -256,14 +256,13 @@ func (w *View) Evidence() Table {
 	for _, o := range w.A.Effects.Out {
 		out[o.Study] = append(out[o.Study], o)
 	}
-	for _, s := range w.A.Input.Studies {
-		season := num(v.Year(s.Season), float64(s.Season))
-		if e, ok := admitted[s.Name]; ok {
+	list := func(name, site string, season Cell, kind string) {
+		if e, ok := admitted[name]; ok {
 			for i, r := range e.Rows {
 				arm, ref := e.Arms[r.Arm], e.Arms[r.Ref]
-				name := w.Treatment(arm)
+				what := w.Treatment(arm)
 				if ref.Practice != practice.Unsanitized {
-					name = v.Text("%s, over %s", name, w.Treatment(ref))
+					what = v.Text("%s, over %s", what, w.Treatment(ref))
 				}
 				half := 1.96 * math.Sqrt(e.V.At(i, i))
 				gain := percents(v, pct(r.Y), pct(r.Y-half), pct(r.Y+half))
@@ -271,28 +270,38 @@ func (w *View) Evidence() Table {
 					gain.Marks = []string{notes.mark(borrowed)}
 				}
 				weight := none(v)
-				if x, ok := weights[weightOf{s.Name, arm, ref}]; ok {
+				if x, ok := weights[weightOf{name, arm, ref}]; ok {
 					weight = decimal(v, x.WeightPct, 1)
 				}
-				kind, out := w.kind(s.Kind), w.unlinked(arm, ref)
+				kind, out := kind, w.unlinked(arm, ref)
 				if out {
 					weight, kind = none(v), v.Text("out: %s", unlinked)
 				}
-				t.Rows = append(t.Rows, Row{ID: s.Name, Dim: out, Cells: []Cell{
-					{Text: s.Name, Marks: w.marks(s.Name)}, words(s.Site), season, words(name), gain, weight, words(kind),
+				t.Rows = append(t.Rows, Row{ID: name, Dim: out, Cells: []Cell{
+					{Text: name, Marks: w.marks(name)}, words(site), season, words(what), gain, weight, words(kind),
 				}})
 			}
 		}
-		for _, o := range out[s.Name] {
+		for _, o := range out[name] {
 			what := v.Text("all of it")
 			if o.Practice != "" {
 				what = w.Practice(o.Practice)
 			}
-			t.Rows = append(t.Rows, Row{ID: s.Name, Dim: true, Cells: []Cell{
-				{Text: s.Name, Marks: w.marks(s.Name)}, words(s.Site), season, words(what), none(v), none(v),
+			t.Rows = append(t.Rows, Row{ID: name, Dim: true, Cells: []Cell{
+				{Text: name, Marks: w.marks(name)}, words(site), season, words(what), none(v), none(v),
 				words(v.Text("out: %s", v.Note(note.New(o.Why.Key, o.Why.Args...)))),
 			}})
 		}
+	}
+	for _, s := range w.A.Input.Studies {
+		list(s.Name, s.Site, num(v.Year(s.Season), float64(s.Season)), w.kind(s.Kind))
+	}
+	for _, s := range w.A.Input.Trials {
+		season := none(v)
+		if years := s.Seasons(); len(years) > 0 {
+			season = num(v.Year(years[len(years)-1]), float64(years[len(years)-1]))
+		}
+		list(s.Name, s.Site, season, v.Text("live: a trial of the workbook"))
 	}
 	t.Notes = append(w.used(t), notes...)
 	t.Notes = append(t.Notes, Footnote{Text: v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the practice, older drops and other references among them.")})

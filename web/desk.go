@@ -32,7 +32,6 @@ type desk struct {
 	assets map[string]asset
 	mu     sync.Mutex
 	now    *site
-	h      http.Handler // of now
 }
 
 func newDesk(c Config) (http.Handler, error) {
@@ -46,12 +45,23 @@ func newDesk(c Config) (http.Handler, error) {
 	if d.pages, err = s.templates(); err != nil {
 		return nil, err
 	}
+	if c.Phones != nil {
+		c.Phones.desk = d
+	}
 	_, err = d.site()
 	return d, err
 }
 
 // site is the pages over the workbook as it stands now.
 func (d *desk) site() (http.Handler, error) {
+	s, err := d.current()
+	if err != nil {
+		return nil, err
+	}
+	return s.h, nil
+}
+
+func (d *desk) current() (*site, error) {
 	have, err := d.Book.Contents()
 	if err != nil {
 		return nil, err
@@ -59,7 +69,7 @@ func (d *desk) site() (http.Handler, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.now != nil && d.now.have.Change == have.Change && slices.Equal(d.now.Input.Sources, have.Input().Sources) {
-		return d.h, nil
+		return d.now, nil
 	}
 	s := &site{Config: d.Config, memo: d.memo, pages: d.pages, assets: d.assets, desk: d, have: have}
 	s.Input = have.Input()
@@ -67,8 +77,9 @@ func (d *desk) site() (http.Handler, error) {
 	if err := s.work(); err != nil && !errors.As(err, &s.idle) {
 		s.idle = note.Faults{note.New("%s", err.Error())}
 	}
-	d.now, d.h = s, s.handler()
-	return d.h, nil
+	s.h = s.handler()
+	d.now = s
+	return s, nil
 }
 
 // ServeHTTP answers with the workbook as it stands at the time.
@@ -93,31 +104,9 @@ func faultsOf(err error) note.Faults {
 const mostForm = 17 << 20
 
 // edits are the pages that change the workbook.
-func (s *site) edits(mux *http.ServeMux) {
+func (s *site) edits(mux *routes) {
 	post := func(path string, do func(w http.ResponseWriter, r *http.Request)) {
-		mux.HandleFunc("POST "+path, func(w http.ResponseWriter, r *http.Request) {
-			if r.ContentLength > mostForm {
-				w.Header().Set("Connection", "close") // what is still to come is not read
-				http.Error(w, s.Voice.Text("This is larger than %v MiB; allowed: at most that", float64(mostForm>>20)), http.StatusRequestEntityTooLarge)
-				return
-			}
-			r.Body = http.MaxBytesReader(w, r.Body, mostForm)
-			err := r.ParseForm()
-			if err == nil {
-				err = r.ParseMultipartForm(mostForm)
-			}
-			if r.MultipartForm != nil {
-				defer r.MultipartForm.RemoveAll()
-			}
-			switch {
-			case errors.As(err, new(*http.MaxBytesError)):
-				http.Error(w, s.Voice.Text("This is larger than %v MiB; allowed: at most that", float64(mostForm>>20)), http.StatusRequestEntityTooLarge)
-			case err != nil && !errors.Is(err, http.ErrNotMultipart):
-				http.Error(w, s.Voice.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
-			default:
-				do(w, r)
-			}
-		})
+		mux.HandleFunc("POST "+path, s.formed(do))
 	}
 	mux.HandleFunc("GET /workbook", s.workbook)
 	mux.HandleFunc("GET /history", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
@@ -139,6 +128,34 @@ func (s *site) edits(mux *http.ServeMux) {
 	post("/practices", s.savePractices)
 	post("/keep", s.keep)
 	mux.HandleFunc("GET /data/{file}", s.data)
+	s.trialEdits(mux, post)
+}
+
+// formed reads the form of a request before it is done, or says why it cannot be read.
+func (s *site) formed(do func(w http.ResponseWriter, r *http.Request)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if r.ContentLength > mostForm {
+			w.Header().Set("Connection", "close") // what is still to come is not read
+			http.Error(w, s.Voice.Text("This is larger than %v MiB; allowed: at most that", float64(mostForm>>20)), http.StatusRequestEntityTooLarge)
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, mostForm)
+		err := r.ParseForm()
+		if err == nil {
+			err = r.ParseMultipartForm(mostForm)
+		}
+		if r.MultipartForm != nil {
+			defer r.MultipartForm.RemoveAll()
+		}
+		switch {
+		case errors.As(err, new(*http.MaxBytesError)):
+			http.Error(w, s.Voice.Text("This is larger than %v MiB; allowed: at most that", float64(mostForm>>20)), http.StatusRequestEntityTooLarge)
+		case err != nil && !errors.Is(err, http.ErrNotMultipart):
+			http.Error(w, s.Voice.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
+		default:
+			do(w, r)
+		}
+	}
 }
 
 // frame is what stands around every page.
@@ -154,6 +171,10 @@ func (s *site) frame(title, query, here string) frame {
 	f := frame{
 		Lang: s.Voice.Lang(), Version: s.Version, Title: title, Sources: s.Input.Sources,
 		Style: "/asset/style.css?v=" + s.assets["style.css"].tag, Script: "/asset/page.js?v=" + s.assets["page.js"].tag,
+	}
+	if s.phone != nil {
+		f.Sources = nil
+		return f // all that a phone sees of the workbook is what it reads
 	}
 	for _, n := range s.nav() {
 		f.Nav = append(f.Nav, link{n.name, withQuery(n.path, query), n.path == here})
@@ -247,6 +268,8 @@ func (s *site) thing(t book.Touched) string {
 		return v.Text("the practice %s", t.Key)
 	case book.Rule:
 		return v.Text("a rule on what is permitted")
+	case book.Trial:
+		return v.Text("the trial %s", t.Key)
 	case book.Excluded:
 		return v.Text("whether %s is left out", t.Key)
 	}
@@ -270,17 +293,19 @@ func seen(r *http.Request) int64 {
 
 // sheetPage is a page of the workbook.
 type sheetPage struct {
-	Frame frame
-	Back  *link
-	Lead  []string
-	Seen  int64
+	Frame  frame
+	Back   *link
+	Lead   []string
+	Seen   int64
+	Here   string // the page of the head that it belongs to; "": Workbook
+	Cached bool   // may be shown again where the workbench does not answer
 	trouble
 	Body any
 }
 
 // show answers with a page of the workbook.
 func (s *site) show(w http.ResponseWriter, name, title string, p sheetPage) {
-	p.Frame = s.frame(title, "", "/workbook")
+	p.Frame = s.frame(title, "", cmp.Or(p.Here, "/workbook"))
 	if p.Seen == 0 {
 		p.Seen = s.have.Change
 	}
@@ -293,7 +318,9 @@ func (s *site) show(w http.ResponseWriter, name, title string, p sheetPage) {
 		return
 	}
 	w.Header().Set("Content-Type", htmlType)
-	w.Header().Set("Cache-Control", "no-store") // Back shows what was typed, an answer of before is of no use
+	if !p.Cached {
+		w.Header().Set("Cache-Control", "no-store") // Back shows what was typed, an answer of before is of no use
+	}
 	w.WriteHeader(cmp.Or(p.Code, http.StatusOK))
 	w.Write(b.Bytes())
 }

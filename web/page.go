@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"spile/advice"
 	"spile/figure"
@@ -20,13 +21,14 @@ import (
 	"spile/show"
 )
 
-//go:embed page.html edit.html
+//go:embed page.html edit.html trials.html
 var sources embed.FS
 
 func (s *site) templates() (*template.Template, error) {
 	return template.New("page.html").Funcs(template.FuncMap{
-		"t": s.Voice.Text, "was": s.was, "editable": func() bool { return s.Book != nil },
-	}).ParseFS(sources, "page.html", "edit.html")
+		"t": s.Voice.Text, "was": s.was, "editable": func() bool { return s.Book != nil }, "list": s.Voice.List,
+		"deciding": func(seen int64, name string, f finding) deciding { return deciding{seen, name, f} },
+	}).ParseFS(sources, "page.html", "edit.html", "trials.html")
 }
 
 // was says what stands where something is tried.
@@ -110,7 +112,9 @@ func (s *site) nav() (list []place) {
 	v := s.Voice
 	var all []place
 	if s.desk != nil {
-		defer func() { list = append(list, place{path: "/workbook", name: v.Text("Workbook")}) }()
+		defer func() {
+			list = append(list, place{path: "/trials", name: v.Text("Trials")}, place{path: "/workbook", name: v.Text("Workbook")})
+		}()
 	}
 	if s.base == nil {
 		return nil
@@ -549,6 +553,11 @@ func (s *site) evidence(d *drawn) []spread {
 	marks := box
 	if s.desk != nil {
 		marks = func(row, column string) template.HTML {
+			if _, trial := s.findTrial(row); trial && column == "practice" && !edited[row] {
+				edited[row] = true
+				return template.HTML(` <a class="edit" href="` + template.HTMLEscapeString(trialAddress(row)) + `" aria-label="` +
+					template.HTMLEscapeString(s.Voice.Text("the trial %s", row)) + `">` + template.HTMLEscapeString(s.Voice.Text("trial")) + `</a>`)
+			}
 			if column == "practice" && !edited[row] {
 				edited[row] = true
 				return template.HTML(` <a class="edit" href="` + template.HTMLEscapeString(studyAddress(row)) + `" aria-label="` +
@@ -599,43 +608,52 @@ func (s *site) option(d *drawn, o advice.Option) []string {
 func (s *site) figure(w http.ResponseWriter, r *http.Request) {
 	t := s.try(r.URL.Query())
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
-	sizes := map[string]figure.Size{"": figure.Page, "page": figure.Page, "phone": figure.Phone, "slide": figure.Slide}
-	size, known := sizes[r.URL.Query().Get(sizeKey)]
 	if s.refused(w, t) {
 		return
 	}
 	for _, f := range report.Figures(show.Of(t.answer, s.Voice)) {
-		if f.Name != name || !known {
+		if f.Name != name {
 			continue
 		}
-		switch kind {
-		case "svg":
-			attach(w, t, r.PathValue("file"))
-			send(w, r, "image/svg+xml", f.Draw(size).SVGFile())
-			return
-		case "pdf":
-			about := report.About(t.answer, s.Voice, s.Version)
-			about.Title = "" // its own
-			page, err := f.Draw(size).PDF(about)
-			if err != nil {
-				http.Error(w, s.Voice.Text("This figure could not be made: %s", err.Error()), http.StatusInternalServerError)
-				return
-			}
-			attach(w, t, r.PathValue("file"))
-			send(w, r, "application/pdf", page)
-			return
-		case "png":
-			picture, err := f.Draw(size).PNG(300)
-			if err != nil {
-				http.Error(w, s.Voice.Text("This figure could not be made: %s", err.Error()), http.StatusInternalServerError)
-				return
-			}
-			attach(w, t, r.PathValue("file"))
-			send(w, r, "image/png", picture)
-			return
+		date := report.About(t.answer, s.Voice, s.Version).Date
+		if !s.draw(w, r, kind, f, date, func() { attach(w, t, r.PathValue("file")) }) {
+			break
 		}
+		return
 	}
 	s.missing(w, r)
+}
+
+// draw answers with a figure as a file of a kind, for a page or as the address asks; false where there is none such.
+// name is called before the answer, to name the file.
+func (s *site) draw(w http.ResponseWriter, r *http.Request, kind string, f report.Figure, date time.Time, name func()) bool {
+	sizes := map[string]figure.Size{"": figure.Page, "page": figure.Page, "phone": figure.Phone, "slide": figure.Slide}
+	size, known := sizes[r.URL.Query().Get(sizeKey)]
+	if !known {
+		return false
+	}
+	var body []byte
+	var err error
+	mime := ""
+	switch kind {
+	case "svg":
+		mime, body = "image/svg+xml", f.Draw(size).SVGFile()
+	case "png":
+		mime = "image/png"
+		body, err = f.Draw(size).PNG(300)
+	case "pdf":
+		mime = pdfType
+		body, err = f.Draw(size).PDF(report.Untitled(date, s.Voice, s.Version))
+	default:
+		return false
+	}
+	if err != nil {
+		http.Error(w, s.Voice.Text("This figure could not be made: %s", err.Error()), http.StatusInternalServerError)
+		return true
+	}
+	name()
+	send(w, r, mime, body)
+	return true
 }
 
 // table answers with a table as CSV.

@@ -36,6 +36,7 @@ type Config struct {
 	Voice   *say.Voice       // nil: English, US units
 	Version string           // of the program, for the foot of a page and the report
 	Hosts   []string         // names besides loopback that a request may ask for, without port
+	Phones  *Phones          // that enter readings over the local network; nil: none
 }
 
 // site is one workbench. It does not change once made.
@@ -51,6 +52,9 @@ type site struct {
 	byKey    map[string]*setting
 	pages    *template.Template
 	assets   map[string]asset
+	h        http.Handler // of a desk: what answers
+	patterns []string     // of what it answers
+	phone    *phone       // that is answered, over the network; nil: this machine
 }
 
 type asset struct {
@@ -103,8 +107,9 @@ var editing []byte
 
 func assets() map[string]asset {
 	return map[string]asset{
-		"style.css": newAsset("text/css; charset=utf-8", append([]byte(report.Stylesheet()), editing...)),
+		"style.css": newAsset("text/css; charset=utf-8", slices.Concat([]byte(report.Stylesheet()), editing, trialStyle)),
 		"page.js":   newAsset("text/javascript; charset=utf-8", script),
+		"field.js":  newAsset("text/javascript; charset=utf-8", fieldScript),
 	}
 }
 
@@ -116,7 +121,7 @@ func digest(body []byte) string {
 }
 
 func (s *site) handler() http.Handler {
-	mux := http.NewServeMux()
+	mux := &routes{ServeMux: http.NewServeMux()}
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, withQuery(s.nav()[0].path, r.URL.RawQuery), http.StatusFound)
 	})
@@ -126,23 +131,37 @@ func (s *site) handler() http.Handler {
 	if s.desk != nil {
 		s.edits(mux)
 	}
-	mux.HandleFunc("GET /asset/{file}", func(w http.ResponseWriter, r *http.Request) {
-		a, ok := s.assets[r.PathValue("file")]
-		if !ok {
-			s.missing(w, r)
-			return
-		}
-		if r.URL.Query().Get("v") == a.tag {
-			w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
-		}
-		send(w, r, a.kind, a.body)
-	})
+	mux.HandleFunc("GET /asset/{file}", s.asset)
 	mux.HandleFunc("GET /", s.missing)
+	s.patterns = mux.patterns
 	return s.guard(http.NewCrossOriginProtection().Handler(mux))
 }
 
+// routes is a mux that knows what it answers.
+type routes struct {
+	*http.ServeMux
+	patterns []string
+}
+
+func (m *routes) HandleFunc(pattern string, do func(http.ResponseWriter, *http.Request)) {
+	m.patterns = append(m.patterns, pattern)
+	m.ServeMux.HandleFunc(pattern, do)
+}
+
+func (s *site) asset(w http.ResponseWriter, r *http.Request) {
+	a, ok := s.assets[r.PathValue("file")]
+	if !ok {
+		s.missing(w, r)
+		return
+	}
+	if r.URL.Query().Get("v") == a.tag {
+		w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+	}
+	send(w, r, a.kind, a.body)
+}
+
 // answers are the pages that show what the input says.
-func (s *site) answers(mux *http.ServeMux) {
+func (s *site) answers(mux *routes) {
 	for _, p := range s.nav() {
 		if p.build == nil {
 			continue
@@ -171,6 +190,17 @@ const (
 // guard lets in only requests that ask for a name of ours (another site cannot point its own name here and read what
 // is served), and sends the headers that keep a page to itself.
 func (s *site) guard(next http.Handler) http.Handler {
+	return s.guardFor(func(host string) bool {
+		if name, _, err := net.SplitHostPort(host); err == nil {
+			host = name
+		}
+		host = strings.Trim(host, "[]")
+		ip := net.ParseIP(host)
+		return strings.EqualFold(host, "localhost") || ip != nil && ip.IsLoopback() || slices.Contains(s.Hosts, host)
+	}, next)
+}
+
+func (s *site) guardFor(ours func(host string) bool, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		// Figures carry one style attribute, so those are let in; a style or script element is not.
@@ -182,14 +212,8 @@ func (s *site) guard(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
 		h.Set("Cache-Control", "no-cache")
-		host := r.Host
-		if name, _, err := net.SplitHostPort(host); err == nil {
-			host = name
-		}
-		host = strings.Trim(host, "[]")
-		ip := net.ParseIP(host)
-		if !strings.EqualFold(host, "localhost") && (ip == nil || !ip.IsLoopback()) && !slices.Contains(s.Hosts, host) {
-			http.Error(w, s.Voice.Text("This workbench does not answer for the name %s.", host), http.StatusMisdirectedRequest)
+		if !ours(r.Host) {
+			http.Error(w, s.Voice.Text("This workbench does not answer for the name %s.", r.Host), http.StatusMisdirectedRequest)
 			return
 		}
 		next.ServeHTTP(w, r)

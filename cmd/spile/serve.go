@@ -1,10 +1,14 @@
 package main
 
 import (
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"net"
 	"reflect"
+	"strconv"
+	"strings"
 	"time"
 
 	"spile/advice"
@@ -17,8 +21,9 @@ type serveCommand struct {
 	files
 	money
 	model
-	Who  string `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
-	Addr string `default:"127.0.0.1:7345" placeholder:"HOST:PORT" help:"Where to listen, on this machine only (default 127.0.0.1:7345)."`
+	Who   string `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
+	Addr  string `default:"127.0.0.1:7345" placeholder:"HOST:PORT" help:"Where to listen, on this machine only (default 127.0.0.1:7345)."`
+	Share bool   `help:"Let phones of the local network enter readings of trials, by a code that is good once."`
 }
 
 // Help teaches the command.
@@ -27,8 +32,12 @@ func (serveCommand) Help() string {
 what you try lives in the address of the page. Over a workbook there are pages besides that add and change
 studies and prices, take in tables, and undo; with flags that change the answer it is read only. Ctrl-C ends it.
 
+With --share phones in the same network can enter the readings of trials, and nothing else. A code shown here lets in
+one phone; then the next code is shown. What passes is not encrypted, so use a network of your own, not an open one.
+
     spile serve evidence.csv prices.toml
-    spile serve station.spile --who Ada`
+    spile serve station.spile --who Ada
+    spile serve station.spile --who Ada --share`
 }
 
 // Run does it.
@@ -36,6 +45,9 @@ func (c serveCommand) Run(o *out) error {
 	asStands := model{Inference: "kr", Variance: "pooled", SiteEffect: true}
 	if len(c.Files) == 1 && isWorkbook(c.Files[0]) && c.money == (money{}) && reflect.DeepEqual(c.model, asStands) {
 		return c.edit(o)
+	}
+	if c.Share {
+		return misuse{note.New("--share is for a workbook as it stands: spile serve BOOK.spile --share")}
 	}
 	in, err := c.input(c.model, c.money)
 	if err != nil {
@@ -73,16 +85,16 @@ func (c serveCommand) edit(o *out) error {
 		t, _ := now()
 		return t
 	}
-	return o.listen(web.Config{Book: b, Who: c.Who, Now: clock, Voice: o.voice, Version: versionText()}, c.Addr)
+	return o.listen(web.Config{Book: b, Who: c.Who, Now: clock, Voice: o.voice, Version: versionText()}, c.Addr, c.Share)
 }
 
 // serve serves the workbench over files until the context ends.
 func (o *out) serve(in advice.Input, addr string) error {
 	o.settle(in)
-	return o.listen(web.Config{Input: in, Voice: o.voice, Version: versionText()}, addr)
+	return o.listen(web.Config{Input: in, Voice: o.voice, Version: versionText()}, addr, false)
 }
 
-func (o *out) listen(c web.Config, addr string) error {
+func (o *out) listen(c web.Config, addr string, share bool) error {
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
 		return misuse{note.New("--addr %s; allowed: HOST:PORT", addr)}
@@ -90,16 +102,72 @@ func (o *out) listen(c web.Config, addr string) error {
 	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
 		return misuse{note.New("--addr %s is open to the network; allowed: an address of this machine only, such as 127.0.0.1:7345", addr)}
 	}
-	handler, err := web.New(c)
-	if err != nil {
-		return err
-	}
 	listener, err := new(net.ListenConfig).Listen(o, "tcp", addr)
 	if err != nil {
 		return note.Faults{note.New("cannot listen on %s: %s", addr, reason(err))}
 	}
-	fmt.Fprintln(o.stdout, o.voice.Text("The workbench is at %s (Ctrl-C ends it)", "http://"+listener.Addr().String()+"/"))
-	return web.Serve(o, listener, handler)
+	defer listener.Close()
+	at := listener.Addr().(*net.TCPAddr)
+	var shared []net.Listener
+	if share {
+		if shared, err = o.share(at.Port); err != nil {
+			return err
+		}
+		var addresses []string
+		for _, l := range shared {
+			defer l.Close()
+			addresses = append(addresses, l.Addr().String())
+		}
+		fmt.Fprintln(o.stdout, o.voice.Text("Phones in the same network enter readings at http://%s/", strings.Join(addresses, "/, http://")))
+		fmt.Fprintln(o.stdout, o.voice.Text("What passes is not encrypted: use a network of your own, not an open one. Ctrl-C ends the sharing."))
+		c.Phones = web.NewPhones(addresses, o.voice, func(code, let string) {
+			if let != "" {
+				fmt.Fprintln(o.stdout, o.voice.Text("The phone of %s was let in.", let))
+			}
+			fmt.Fprintln(o.stdout, o.voice.Text("Code for the next phone: %s", code))
+		})
+	}
+	handler, err := web.New(c)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(o.stdout, o.voice.Text("The workbench is at %s (Ctrl-C ends it)", "http://"+at.String()+"/"))
+	if !share {
+		return web.Serve(o, listener, handler)
+	}
+	ctx, cancel := context.WithCancel(o)
+	defer cancel()
+	ended := make(chan error, 1+len(shared))
+	for _, l := range shared {
+		go func() { ended <- web.Serve(ctx, l, c.Phones) }()
+	}
+	go func() { ended <- web.Serve(ctx, listener, handler) }()
+	err = <-ended
+	cancel() // one that fails ends the others
+	for range shared {
+		err = cmp.Or(err, <-ended)
+	}
+	return err
+}
+
+// share listens on this machine's addresses of local networks.
+func (o *out) share(port int) ([]net.Listener, error) {
+	var list []net.Listener
+	for _, ip := range web.LocalAddresses() {
+		addr := net.JoinHostPort(ip, strconv.Itoa(port))
+		l, err := new(net.ListenConfig).Listen(o, "tcp", addr)
+		if err != nil {
+			for _, l := range list {
+				l.Close()
+			}
+			return nil, note.Faults{note.New("cannot listen on %s: %s", addr, reason(err))}
+		}
+		list = append(list, l)
+	}
+	if len(list) == 0 {
+		return nil, note.Faults{note.New("this machine is in no local network that phones could reach; join one, or open a hotspot")}
+	}
+	return list, nil
 }
 
 // reason is the innermost error: "address already in use".

@@ -1,0 +1,341 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"net/http"
+	"net/url"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
+	"spile/book"
+	"spile/practice"
+	"spile/say"
+	trials "spile/trial"
+	"spile/unit"
+)
+
+// marsh is an invented trial: three practices in four blocks on counters, read on six days, with a counter that went back.
+func marsh(blind bool) trials.Trial {
+	q := trials.Question{Practices: []practice.Key{"unsanitized", "new-spout", "check-valve"}, Reference: "unsanitized", Design: trials.Blocks,
+		Replicates: 4, Taps: 20, Seasons: 1, FirstSeason: 2025, Seed: 7, Blind: blind}
+	l, err := q.Layout(practice.Shipped())
+	if err != nil {
+		panic(err)
+	}
+	t := trials.Trial{Name: "Marsh 2025", Site: "Marsh", Question: &l.Question, Records: l.Records(), Options: trials.Options{Reference: "unsanitized"}}
+	r := &t.Records[0]
+	random := rand.New(rand.NewPCG(5, 6))
+	gain := map[practice.Key]float64{"unsanitized": 1, "new-spout": 1.15, "check-valve": 1.3}
+	r.Calibrations = []trials.Calibration{{Unit: "", At: day(2025, 3, 1), Flow: trials.Slow, Dump: 3}, {Unit: "", At: day(2025, 3, 1), Flow: trials.Fast, Dump: 3.2}}
+	for _, p := range r.Plots {
+		at, own := 100.0, math.Exp(0.06*random.NormFloat64())
+		for n := range 6 {
+			r.Readings = append(r.Readings, trials.Reading{Unit: p.Unit, At: day(2025, 3, 3+4*n), Counter: new(at), Brix: new(2.1), Vacuum: new(unit.InchOfMercury.Of(24))})
+			at += math.Round(60 * gain[p.Practice] * own * math.Exp(0.04*random.NormFloat64()))
+		}
+	}
+	r.Readings[3].Counter = new(90.0) // unit 1, 15 March
+	r.Readings[4].Counter, r.Readings[5].Counter = new(150.0), new(215.0)
+	return t
+}
+
+func day(y, m, d int) time.Time { return time.Date(y, time.Month(m), d, 0, 0, 0, 0, time.UTC) }
+
+// atTrial is a desk whose workbook also holds the trial.
+func atTrial(t testing.TB, full bool, x trials.Trial) atDesk {
+	d := sit(t, full)
+	if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "trial"}, book.TrialItems(x)...); err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+func readings(name string, on string) string {
+	return readPath + "?" + url.Values{"trial": {name}, "season": {"2025"}, "date": {on}}.Encode()
+}
+
+var trialPages = []string{"/trials", "/trials/new", trialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025", readings("Marsh 2025", "2025-03-27")}
+
+func TestTrialPages(t *testing.T) {
+	d := atTrial(t, true, marsh(true))
+	for _, p := range append(trialPages, trialAddress("Marsh 2025")+"&syrup=yes&vacuum=yes") {
+		body := d.get(p)
+		sound(t, p, body)
+		if strings.Contains(body, "NaN") || strings.Contains(body, "%!") || strings.Contains(body, "ZgotmplZ") {
+			t.Errorf("%s holds a number or word gone wrong", p)
+		}
+	}
+}
+
+func TestEveryWordOfTrialPagesIsSaid(t *testing.T) {
+	d := atTrial(t, false, marsh(true))
+	h, err := New(Config{Book: d.book, Who: "Ada", Voice: say.In(say.Pseudo), Version: "1", Now: func() time.Time { return day(2025, 3, 27) }, Phones: NewPhones([]string{lan}, say.In(say.Pseudo), func(string, string) {})})
+	if err != nil {
+		t.Fatal(err)
+	}
+	everyWordIsSaid(t, h, trialPages, []string{"Marsh 2025", "Marsh", "spile", "SVG", "PNG", "CSV", "XLSX", "PDF", "Ada", "w.spile", "http://"})
+}
+
+// Every page of trials by day and at night, on a phone and on a desk: nothing is cut off, all of it can be read.
+func TestTrialPagesInTheBrowser(t *testing.T) {
+	d := atTrial(t, true, marsh(true))
+	b := browseOn(t, d, nil)
+	for _, width := range []int64{390, 1280} {
+		for _, scheme := range []string{"light", "dark"} {
+			b.do(chromedp.EmulateViewport(width, 900))
+			if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}}); err != nil {
+				t.Fatal(err)
+			}
+			for i, p := range trialPages {
+				b.open(p)
+				if wide := eval[float64](b, "document.documentElement.scrollWidth"); wide > float64(width) {
+					widest := eval[string](b, `[...document.querySelectorAll("body *")].filter(e => !e.closest(".scroll, svg, .hush") && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.tagName + "." + e.className + "#" + e.id).slice(0, 5).join(" ")`)
+					t.Errorf("%s is %v px wide on %d (%s)", p, wide, width, widest)
+				}
+				if low := eval[string](b, contrast); low != "" {
+					t.Errorf("%s, %s: too little contrast: %s", p, scheme, low)
+				}
+				if dir := os.Getenv("SPILE_SHOTS"); dir != "" {
+					picture, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(90))
+					if err == nil {
+						os.WriteFile(fmt.Sprintf("%s/trial-%02d-%s-%d.jpg", dir, i, scheme, width), picture, 0o644)
+					}
+				}
+			}
+		}
+	}
+	// At the tree a finger hits every field.
+	b.do(chromedp.EmulateViewport(390, 844))
+	b.open(readings("Marsh 2025", "2025-03-27"))
+	if low := eval[string](b, `[...document.querySelectorAll("#readings :is(input:not([type=hidden]), select, button)")].filter(e => e.offsetParent && e.getBoundingClientRect().height < 44).map(e => e.id + e.name + e.getBoundingClientRect().height).slice(0, 5).join(" ")`); low != "" {
+		t.Errorf("lower than 44 px: %s", low)
+	}
+}
+
+// typing is a form of one card of the trial Marsh 2025.
+func typing(unit, on string, more ...string) url.Values {
+	f := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {on}, "do": {"0"}, "unit.0": {unit}}
+	for i := 0; i < len(more); i += 2 {
+		f.Set(more[i]+".0", more[i+1])
+	}
+	return f
+}
+
+func (d atDesk) read(unit, on string) *trials.Reading {
+	for _, r := range d.contents().Trials[0].Records[0].Readings {
+		if r.Unit == unit && r.At.Format(time.DateOnly) == on {
+			return &r
+		}
+	}
+	return nil
+}
+
+// A reading is stored, is there, is not stored twice, and gives way to another only when both values have been seen.
+func TestAReadingIsEntered(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	const on = "2025-03-27"
+	if w := d.post(readPath, typing("2", on, "amount", "531", "brix", "1,9", "vacuum", "23.5", "note", "windy")); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, w.Body)
+	}
+	r := d.read("2", on)
+	if r == nil || *r.Counter != 531 || *r.Brix != 1.9 || r.Note != "windy" || math.Abs(r.Vacuum.In(unit.InchOfMercury)-23.5) > 1e-9 {
+		t.Fatalf("stored: %+v", r)
+	}
+	if body := d.get(readings("Marsh 2025", on)); !strings.Contains(body, "stored: 531 dumps, 1.9 °Bx, 23.5 inHg, “windy”") || !strings.Contains(body, "1 of 12 units stored") {
+		t.Error("the page does not show what is stored")
+	}
+	change := d.contents().Change
+	same := typing("2", on, "amount", "531", "brix", "1.9", "vacuum", "23.5", "note", "windy")
+	if w := d.post(readPath, same); w.Code != http.StatusSeeOther || d.contents().Change != change {
+		t.Errorf("the same again: %d, change %d after %d", w.Code, d.contents().Change, change)
+	}
+	other := typing("2", on, "amount", "513")
+	d.wants(d.post(readPath, other), http.StatusConflict, "Stored: 531 dumps", "Typed now: 513 dumps")
+	if *d.read("2", on).Counter != 531 {
+		t.Fatal("replaced without being seen")
+	}
+	other.Set("over.0", fmt.Sprint(change))
+	if w := d.post(readPath, other); w.Code != http.StatusSeeOther || *d.read("2", on).Counter != 513 {
+		t.Errorf("%d: not replaced", w.Code)
+	}
+	// Somebody else corrects it in the meantime: what they wrote is not overwritten.
+	late := typing("2", on, "amount", "600")
+	late.Set("over.0", fmt.Sprint(change))
+	d.wants(d.post(readPath, late), http.StatusConflict, "changed")
+	if *d.read("2", on).Counter != 513 {
+		t.Error("a correction was overwritten unseen")
+	}
+	if body := d.get("/history"); !strings.Contains(body, "read 2 of Marsh 2025, 27 March") {
+		t.Error("the history does not say what was read")
+	}
+}
+
+// A counter that went back is stored as it was read, and said.
+func TestACounterThatWentBackIsSeen(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	if w := d.post(readPath, typing("2", "2025-03-27", "amount", "12")); w.Code != http.StatusSeeOther {
+		t.Fatal(w.Code)
+	}
+	if body := d.get(readings("Marsh 2025", "2025-03-27")); !strings.Contains(body, "The counter went back, from ") {
+		t.Error("it is not said")
+	}
+}
+
+// Faults stand beside their fields, and nothing of the form is kept.
+func TestReadingsAtFault(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	change := d.contents().Change
+	f := typing("2", "2025-03-27", "amount", "6oo", "brix", "31", "vacuum", "-1")
+	f.Set("do", "all")
+	f.Set("unit.1", "3")
+	f.Set("amount.1", "500")
+	body := d.wants(d.post(readPath, f), http.StatusUnprocessableEntity, `"6oo"`, `"31"`, `"-1"`)
+	if !strings.Contains(body, `value="6oo"`) || !strings.Contains(body, `value="500"`) {
+		t.Error("what was typed is lost")
+	}
+	for _, bad := range []url.Values{typing("2", "2025-13-40", "amount", "1"), typing("2", "2024-03-01", "amount", "1")} {
+		d.wants(d.post(readPath, bad), http.StatusUnprocessableEntity, "2025")
+	}
+	d.wants(d.post(readPath, url.Values{"trial": {"none"}}), http.StatusNotFound)
+	if d.contents().Change != change {
+		t.Error("something was kept")
+	}
+}
+
+// From a question to a layout that is kept, and that gives the same again from its seed.
+func TestATrialIsLaidOut(t *testing.T) {
+	d := sit(t, false)
+	f := d.form(d.get("/trials/new"), "/trials/new")
+	f.Set("practice", "")
+	f["practice"] = []string{"unsanitized", "check-valve"}
+	f.Set("replicates", "5")
+	f.Set("seed", "11")
+	d.wants(d.post("/trials/new", f), http.StatusUnprocessableEntity, "Give the trial a name", "at which site")
+	f.Set("name", "Fen valves")
+	f.Set("site", "Fen")
+	if w := d.post("/trials/new", f); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, w.Body)
+	}
+	x := d.contents().Trials[0]
+	again, err := x.Question.Layout(practice.Shipped())
+	if err != nil || len(x.Records) != 1 || len(x.Records[0].Plots) != 10 {
+		t.Fatalf("kept: %+v, %v", x, err)
+	}
+	for i, p := range x.Records[0].Plots {
+		if again.Places[i].Unit.Name != p.Unit || again.Places[i].Practice != p.Practice {
+			t.Errorf("unit %s: %s, and %s again from the seed", p.Unit, p.Practice, again.Places[i].Practice)
+		}
+	}
+	d.wants(d.post("/trials/new", f), http.StatusUnprocessableEntity, "There is a trial Fen valves already")
+	for key, bad := range map[string]string{"replicates": "0", "cv": "x", "seed": "-1", "design": "spiral", "gain": "0"} {
+		g := asAsked(f)
+		g.Set(key, bad)
+		d.wants(ask(d, "GET", "/trials/new?"+g.Encode()), http.StatusUnprocessableEntity, "allowed")
+	}
+	g := asAsked(f)
+	g.Set("units", "unit,block\nA,1\nA,1\n")
+	d.wants(ask(d, "GET", "/trials/new?"+g.Encode()), http.StatusUnprocessableEntity, "row 3", "twice")
+}
+
+// Correcting a reading moves the pooled gain, and undo takes it back.
+func TestACorrectedReadingMovesThePool(t *testing.T) {
+	d := atTrial(t, true, marsh(false))
+	body := d.get("/evidence")
+	if !strings.Contains(body, "Marsh 2025") || !strings.Contains(body, trialAddress("Marsh 2025")) {
+		t.Fatal("the page Evidence does not show that the trial is live")
+	}
+	gain := func() string { return ask(d, "GET", "/table/gains.csv").Body.String() }
+	before := gain()
+	f := typing("2", "2025-03-23", "amount", "900")
+	f.Set("over.0", fmt.Sprint(d.contents().Change))
+	if w := d.post(readPath, f); w.Code != http.StatusSeeOther {
+		t.Fatal(w.Code)
+	}
+	if gain() == before {
+		t.Error("the pooled gains stay")
+	}
+	if w := d.post("/undo", url.Values{"change": {fmt.Sprint(d.contents().Change)}}); w.Code != http.StatusSeeOther {
+		t.Fatal(w.Code)
+	}
+	if gain() != before {
+		t.Error("undone, the pooled gains are others")
+	}
+}
+
+// A run is taken out for its whole block, with a reason, and the analysis follows.
+func TestADecision(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	page := d.get(trialAddress("Marsh 2025"))
+	gains := func() string { return ask(d, "GET", "/trials/table/trial.csv?name=Marsh+2025").Body.String() }
+	before := gains()
+	summed, err := d.contents().Trials[0].Sum()
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := summed.Totals[0].Findings
+	i := slices.IndexFunc(all, func(f trials.Finding) bool { return f.Kind == trials.Backwards })
+	if i < 0 || !strings.Contains(page, "counter went back") {
+		t.Fatal("the counter that went back is not found")
+	}
+	f := url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "finding": {all[i].ID()}, "do": {"out"}, "seen": {fmt.Sprint(d.contents().Change)}}
+	d.wants(d.post("/trials/decide", f), http.StatusUnprocessableEntity, "Say why")
+	f.Set("reason", "read wrong")
+	if w := d.post("/trials/decide", f); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, w.Body)
+	}
+	if x := d.contents().Trials[0].Decisions; len(x) != 1 || !x[0].Out || x[0].Taken == nil || x[0].Taken.Block != all[i].Block {
+		t.Errorf("decided: %+v", x)
+	}
+	if !strings.Contains(d.get(trialAddress("Marsh 2025")), "taken out: read wrong") {
+		t.Error("the page does not say what was decided")
+	}
+	if gains() == before {
+		t.Errorf("the gains stay: %s", before)
+	}
+	f.Set("do", "keep")
+	f.Set("seen", fmt.Sprint(d.contents().Change))
+	f.Set("reason", "a reset")
+	if w := d.post("/trials/decide", f); w.Code != http.StatusSeeOther || gains() != before {
+		t.Errorf("%d: decided otherwise, the gains are not those of before", w.Code)
+	}
+	f.Set("finding", "departs/none")
+	d.wants(d.post("/trials/decide", f), http.StatusConflict, "no longer found")
+}
+
+func FuzzTrialForms(f *testing.F) {
+	f.Add("unit.0=2&amount.0=6&date=2025-03-27&season=2025&do=all", "practice=unsanitized&design=blocks&replicates=3", "do=out&reason=x&finding=backwards%2F1&season=2025")
+	f.Add("unit.0=2&over.0=-1&date=&time=25:00&season=x", "practice=a&practice=a&units=unit%0A1%0A1&cv=NaN&seed=-1", "season=2024")
+	d := atTrial(f, false, marsh(true))
+	f.Fuzz(func(t *testing.T, read, plan, decision string) {
+		d := atDesk{t, d.Handler, d.book}
+		for at, text := range map[string]string{readPath: read, "/trials/new": plan, "/trials/decide": decision} {
+			q, err := url.ParseQuery(text)
+			if err != nil {
+				continue
+			}
+			if n := q.Get("replicates") + q.Get("seasons"); len(n) > 3 {
+				continue // large trials take long, and tell nothing more
+			}
+			if at == readPath {
+				q.Set("trial", "Marsh 2025")
+			} else if at == "/trials/decide" {
+				q.Set("name", "Marsh 2025")
+			}
+			if w := d.post(at, q); w.Code >= 500 {
+				t.Errorf("%s %s: %d %s", at, text, w.Code, w.Body)
+			}
+			if w := ask(d, "GET", at+"?"+q.Encode()); w.Code >= 500 {
+				t.Errorf("GET %s %s: %d %s", at, text, w.Code, w.Body)
+			}
+		}
+	})
+}
