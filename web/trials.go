@@ -195,8 +195,8 @@ func (s *site) planned(q url.Values) plan {
 	} else {
 		p.question.Replicates, p.question.Taps = whole("replicates", v.Text("replicates"), 1, 200), whole("taps", v.Text("taps of each unit"), 1, 2000)
 	}
-	cv, season := number("cv", v.Text("difference between units, %"), 0.1, 300), number("season_cv", v.Text("difference between seasons, %"), 0, 300)
-	gain := number("gain", v.Text("gain worth finding, %"), 0.1, 1000)
+	cv, season := number("cv", v.Text("difference between units, %%"), 0.1, 300), number("season_cv", v.Text("difference between seasons, %%"), 0, 300)
+	gain := number("gain", v.Text("gain worth finding, %%"), 0.1, 1000)
 	if len(p.faults) > 0 {
 		return p
 	}
