@@ -72,6 +72,9 @@ func keep(thing any) Item {
 // Remove is the item that removes a thing. Its history stays.
 func Remove(kind Kind, key string) Item { return Item{ref: ref{kind, key}} }
 
+// Drop is the item that removes the thing that has this one's key.
+func Drop[T Thing](thing T) Item { return Item{ref: Keep(thing).ref} }
+
 // Items is all that an input read from files holds, but for what every run knows.
 func Items(in advice.Input) []Item {
 	var items []Item

@@ -138,15 +138,16 @@ type cards struct {
 }
 
 type fieldPage struct {
-	Trial            string
-	Season           int
-	Date, Time, Way  string
-	Ways             []picked
-	Blocks           []cards
-	Vacuum           string
-	Script, Here     string
-	Open             int // units without a reading at this time
-	Said, Door, Back string
+	Trial           string
+	Season          int
+	Date, Time, Way string
+	Ways            []picked
+	Blocks          []cards
+	Vacuum          string
+	Script, Here    string
+	Phone           bool // over the network
+	Open            int  // units without a reading at this time
+	Said            string
 }
 
 // asked is what the address of the page asks for.
@@ -311,7 +312,7 @@ func (s *site) reading(w http.ResponseWriter, r *http.Request) {
 func (s *site) fieldCards(w http.ResponseWriter, a asked, list []cards, t trouble) {
 	v := s.Voice
 	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list, Vacuum: vacuumWord(v),
-		Script: "/asset/field.js?v=" + s.assets["field.js"].tag, Here: a.address(""), Door: "/"}
+		Script: "/asset/field.js?v=" + s.assets["field.js"].tag, Here: a.address(""), Phone: s.phone != nil}
 	for _, o := range []option{{"", v.Text("as before")}, {byCounter, v.Text("counters, in dumps")}, {byVolume, v.Text("sap gathered, in %s", v.VolumeUnit())}, {byDepth, v.Text("depth in the tank, in %s", amountUnit(v, byDepth))}} {
 		b.Ways = append(b.Ways, picked{option: o, Here: o.Value == a.way})
 	}
@@ -344,6 +345,10 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	list := s.cards(a)
+	if n, err := strconv.Atoi(f.Get("drop")); err == nil && s.phone == nil && n >= 0 && n < len(a.record.Plots) {
+		s.dropReading(w, r, a, list, a.record.Plots[n].Unit)
+		return
+	}
 	var items []book.Item
 	var units []string
 	over, bad, twice := int64(0), a.fault != "", false
@@ -442,6 +447,18 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	seeOther(w, r, a.address(anchor))
+}
+
+// dropReading takes a reading away, as on this machine alone can be done.
+func (s *site) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
+	err := s.save("took away the reading of "+u+" of "+a.t.Name+", "+s.clockText(a.at), seen(r), true,
+		book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: trials.Reading{Unit: u, At: a.at}}))
+	if err != nil {
+		t, _ := s.troubled(err, nil)
+		s.fieldCards(w, a, list, t)
+		return
+	}
+	seeOther(w, r, a.address(""))
 }
 
 // typed reads what was typed into a card; what is at fault is said in it.

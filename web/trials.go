@@ -38,6 +38,8 @@ func (s *site) trialEdits(mux *routes, post func(path string, do func(w http.Res
 	})
 	mux.HandleFunc("GET /trials/layout", s.layout)
 	post("/trials/decide", s.decide)
+	mux.HandleFunc("GET "+logPath, func(w http.ResponseWriter, r *http.Request) { s.log(w, r, r.URL.Query(), trouble{}) })
+	post(logPath, s.saveLog)
 	mux.HandleFunc("GET /trials/figure/{file}", s.trialFigure)
 	mux.HandleFunc("GET /trials/table/{file}", s.trialTable)
 	mux.HandleFunc("GET "+readPath, s.reading)
@@ -509,7 +511,8 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 	read := 0
 	for _, x := range t.Records {
 		read += len(x.Readings)
-		b.Doors = append(b.Doors, link{Name: v.Text("Enter readings of %s", v.Year(x.Season)), Href: readAddress(t.Name, x.Season)})
+		b.Doors = append(b.Doors, link{Name: v.Text("Enter readings of %s", v.Year(x.Season)), Href: readAddress(t.Name, x.Season)},
+			link{Name: v.Text("Log of %s: events, dumps, taps", v.Year(x.Season)), Href: logAddress(t.Name, x.Season)})
 	}
 	if t.Question != nil {
 		b.Doors = append(b.Doors, link{Name: v.Text("Layout"), Href: "/trials/layout?" + url.Values{"name": {t.Name}}.Encode()})

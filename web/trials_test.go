@@ -62,7 +62,7 @@ func readings(name string, on string) string {
 	return readPath + "?" + url.Values{"trial": {name}, "season": {"2025"}, "date": {on}}.Encode()
 }
 
-var trialPages = []string{"/trials", "/trials/new", trialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025", readings("Marsh 2025", "2025-03-27")}
+var trialPages = []string{"/trials", "/trials/new", trialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025", readings("Marsh 2025", "2025-03-27"), readings("Marsh 2025", "2025-03-23"), logAddress("Marsh 2025", 2025)}
 
 func TestTrialPages(t *testing.T) {
 	d := atTrial(t, true, marsh(true))
@@ -311,13 +311,69 @@ func TestADecision(t *testing.T) {
 	d.wants(d.post("/trials/decide", f), http.StatusConflict, "no longer found")
 }
 
+// What happens is written down one by one, and taken away again; a leak is then found.
+func TestTheLog(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	form := func(more ...string) url.Values {
+		f := url.Values{"name": {"Marsh 2025"}, "season": {"2025"}}
+		for i := 0; i < len(more); i += 2 {
+			f.Set(more[i], more[i+1])
+		}
+		return f
+	}
+	for _, f := range []url.Values{
+		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4, 5", "note", "squirrel"),
+		form("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0,81"),
+		form("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21", "again", "1"),
+		form("kind", "tank", "unit", "5", "steps", "10 25\n20 50,5"),
+	} {
+		if w := d.post(logPath, f); w.Code != http.StatusSeeOther {
+			t.Fatalf("%v: %d %.900s", f, w.Code, w.Body)
+		}
+	}
+	r := d.contents().Trials[0].Records[0]
+	if len(r.Events) != 1 || !slices.Equal(r.Events[0].Units, []string{"4", "5"}) || !r.Events[0].To.Equal(day(2025, 3, 14)) {
+		t.Errorf("events: %+v", r.Events)
+	}
+	if c := r.Calibrations[len(r.Calibrations)-1]; math.Abs(c.Dump.In(unit.USGallon)-0.81) > 1e-12 || c.Unit != "4" {
+		t.Errorf("dump: %+v", c)
+	}
+	if len(r.Counts) != 1 || r.Counts[0].Again != 1 || len(r.Tanks) != 1 || math.Abs(r.Tanks[0].Depths[2].In(unit.Inch)-20) > 1e-9 {
+		t.Errorf("counts %+v, tanks %+v", r.Counts, r.Tanks)
+	}
+	if body := d.get(trialAddress("Marsh 2025")); !strings.Contains(body, "something happened") {
+		t.Error("the leak is not among what may spoil the comparison")
+	}
+	for _, bad := range []url.Values{
+		form("kind", "event", "what", "leak", "from", "2024-03-12"), form("kind", "event", "what", "flood", "from", "2025-03-12"),
+		form("kind", "event", "what", "leak", "from", "2025-03-12", "units", "99"), form("kind", "dump", "at", "2025-03-12", "flow", "slow", "dump", "0"),
+		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "2", "again", "2"), form("kind", "tank", "unit", "5", "steps", "10"), form("kind", "x"),
+	} {
+		if w := d.post(logPath, bad); w.Code != http.StatusUnprocessableEntity {
+			t.Errorf("%v: %d", bad, w.Code)
+		}
+	}
+	page := d.get(logAddress("Marsh 2025", 2025))
+	f := d.form(page, logPath) // the last: a tank
+	if w := d.post(logPath, f); w.Code != http.StatusSeeOther || len(d.contents().Trials[0].Records[0].Tanks) != 0 {
+		t.Errorf("taken away: %d", w.Code)
+	}
+	d.wants(d.post(logPath, f), http.StatusUnprocessableEntity, "look again")
+	// A reading of a wrong day is taken away too, and undone like all else.
+	on := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {"2025-03-23"}, "drop": {"1"}, "seen": {fmt.Sprint(d.contents().Change)}}
+	if w := d.post(readPath, on); w.Code != http.StatusSeeOther || d.read("2", "2025-03-23") != nil {
+		t.Errorf("a reading taken away: %d", w.Code)
+	}
+}
+
 func FuzzTrialForms(f *testing.F) {
 	f.Add("unit.0=2&amount.0=6&date=2025-03-27&season=2025&do=all", "practice=unsanitized&design=blocks&replicates=3", "do=out&reason=x&finding=backwards%2F1&season=2025")
-	f.Add("unit.0=2&over.0=-1&date=&time=25:00&season=x", "practice=a&practice=a&units=unit%0A1%0A1&cv=NaN&seed=-1", "season=2024")
+	f.Add("unit.0=2&over.0=-1&date=&time=25:00&season=x", "practice=a&practice=a&units=unit%0A1%0A1&cv=NaN&seed=-1", "season=2025&kind=tank&steps=1+2%0A3")
+	f.Add("drop=1&season=2025", "", "season=2025&kind=event&what=leak&from=2025-03-01&units=1,2")
 	d := atTrial(f, false, marsh(true))
 	f.Fuzz(func(t *testing.T, read, plan, decision string) {
 		d := atDesk{t, d.Handler, d.book}
-		for at, text := range map[string]string{readPath: read, "/trials/new": plan, "/trials/decide": decision} {
+		for at, text := range map[string]string{readPath: read, "/trials/new": plan, "/trials/decide": decision, logPath: decision} {
 			q, err := url.ParseQuery(text)
 			if err != nil {
 				continue
@@ -327,7 +383,7 @@ func FuzzTrialForms(f *testing.F) {
 			}
 			if at == readPath {
 				q.Set("trial", "Marsh 2025")
-			} else if at == "/trials/decide" {
+			} else if at != "/trials/new" {
 				q.Set("name", "Marsh 2025")
 			}
 			if w := d.post(at, q); w.Code >= 500 {

@@ -95,7 +95,7 @@
 	});
 	form.addEventListener("submit", e => {
 		const by = e.submitter, card = by?.closest("[data-unit]");
-		if (by?.formMethod === "get") return;
+		if (by?.formMethod === "get" || by?.name === "drop") return;
 		e.preventDefault();
 		if (card) want(card, by.name.startsWith("over.") ? by.value : ""); else cards.forEach(c => want(c));
 	});

@@ -1,0 +1,210 @@
+package web
+
+import (
+	"cmp"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"spile/book"
+	"spile/note"
+	trials "spile/trial"
+	"spile/unit"
+)
+
+// logPath is where what happens in a season, besides readings, is written down one by one.
+const logPath = "/trials/log"
+
+func logAddress(name string, season int) string {
+	return logPath + "?" + url.Values{"name": {name}, "season": {strconv.Itoa(season)}}.Encode()
+}
+
+// logPage is the page of events, measured dumps, counted taps and tanks of a season.
+type logPage struct {
+	Name    string
+	Season  int
+	Today   string
+	Units   []string
+	Kinds   []option
+	Volume  string
+	Depth   string
+	Entries []logged
+	Typed   url.Values // of a form that was refused
+	Form    string     // which
+}
+
+// logged is one thing that was written down.
+type logged struct{ Kind, Said, Drop string }
+
+// entries of a record, each with the item that takes it away.
+func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []book.Item) {
+	v := s.Voice
+	add := func(kind, said string, drop book.Item) {
+		list = append(list, logged{kind, said, strconv.Itoa(len(drops))})
+		drops = append(drops, drop)
+	}
+	who := func(u string) string { return cmp.Or(u, v.Text("all units")) }
+	for _, e := range r.Events {
+		when := s.clockText(e.From)
+		if !e.To.Equal(e.From) {
+			when = v.Text("%s to %s", when, s.clockText(e.To))
+		}
+		said := v.Text("%s, %s", when, who(strings.Join(e.Units, ", ")))
+		if e.Note != "" {
+			said = v.Text("%s, %s", said, v.Text("“%s”", e.Note))
+		}
+		add(v.Term(note.Term(e.Kind)), said, book.Drop(book.Logged[trials.Event]{Trial: t.Name, Season: r.Season, What: e}))
+	}
+	for _, c := range r.Calibrations {
+		add(v.Text("dump measured"), v.Text("%s, %s, %s flow: %s %s a dump", s.clockText(c.At), who(c.Unit), v.Term(note.Term(c.Flow)), bare(c.Dump.In(volumeUnit(v))), v.VolumeUnit()),
+			book.Drop(book.Logged[trials.Calibration]{Trial: t.Name, Season: r.Season, What: c}))
+	}
+	for _, c := range r.Counts {
+		said := v.Text("%s, %s: %s", s.clockText(c.At), c.Unit, v.Text("%d taps", c.Taps))
+		if c.Again > 0 {
+			said = v.Text("%s, %d of them second holes", said, c.Again)
+		}
+		add(v.Text("taps counted"), said, book.Drop(book.Logged[trials.Count]{Trial: t.Name, Season: r.Season, What: c}))
+	}
+	for _, k := range r.Tanks {
+		var steps []string
+		for i := range k.Depths {
+			steps = append(steps, v.Text("%s %s holds %s %s", bare(float64(k.Depths[i]/depthUnit(v))), amountUnit(v, byDepth), bare(k.Volumes[i].In(volumeUnit(v))), v.VolumeUnit()))
+		}
+		add(v.Text("tank"), v.Text("%s: %s", who(k.Unit), strings.Join(steps, "; ")), book.Drop(book.Logged[trials.Tank]{Trial: t.Name, Season: r.Season, What: k}))
+	}
+	return list, drops
+}
+
+// seasonAsked is the trial and season that an address or form is about.
+func (s *site) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
+	t, ok := s.findTrial(q.Get("name"))
+	year, _ := strconv.Atoi(q.Get("season"))
+	r, there := t.Record(year)
+	return t, r, ok && there
+}
+
+func (s *site) log(w http.ResponseWriter, r *http.Request, q url.Values, t trouble) {
+	v := s.Voice
+	x, record, ok := s.seasonAsked(q)
+	if !ok {
+		s.missing(w, r)
+		return
+	}
+	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q, Form: q.Get("kind")}
+	a, _ := s.asks(url.Values{"trial": {x.Name}, "season": {strconv.Itoa(record.Season)}})
+	b.Today = a.date
+	for _, p := range record.Plots {
+		b.Units = append(b.Units, p.Unit)
+	}
+	for _, k := range trials.EventKinds() {
+		b.Kinds = append(b.Kinds, option{string(k), v.Term(note.Term(k))})
+	}
+	b.Entries, _ = s.entries(x, record)
+	lead := []string{v.Text("What happened, what a dump of a releaser holds, how many taps there are: each by itself, as it comes.")}
+	s.show(w, "log", v.Text("Log: %s", s.seasonOf(x.Name, record.Season)), sheetPage{Here: "/trials", Back: &link{Name: v.Text("Back to the trial %s", x.Name), Href: trialAddress(x.Name)}, Lead: lead, trouble: t, Body: b})
+}
+
+// saveLog keeps one thing that was written down, or takes one away.
+func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
+	v, f := s.Voice, r.PostForm
+	t, record, ok := s.seasonAsked(f)
+	if !ok {
+		s.missing(w, r)
+		return
+	}
+	var faults []string
+	fault := func(text string) { faults = append(faults, text) }
+	at := func(key string) time.Time {
+		x, err := time.Parse("2006-01-02", clean(f.Get(key)))
+		if err != nil || x.Year() != record.Season {
+			fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", short(f.Get(key)), v.Year(record.Season), v.Year(record.Season)))
+		}
+		return x
+	}
+	number := func(key, label string, low, high float64) float64 {
+		text := clean(f.Get(key))
+		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
+		if !plain.MatchString(text) || err != nil || x < low || x > high {
+			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), bare(low), bare(high)))
+		}
+		return x
+	}
+	known := func(u string) string {
+		if u != "" && !slices.ContainsFunc(record.Plots, func(p trials.Plot) bool { return p.Unit == u }) {
+			fault(v.Text("the unit %s is none of the trial's units", short(u)))
+		}
+		return u
+	}
+	var item book.Item
+	what := ""
+	switch kind := f.Get("kind"); kind {
+	case "event":
+		e := trials.Event{Kind: trials.EventKind(f.Get("what")), From: at("from"), Note: clean(f.Get("note"))}
+		e.To = e.From
+		if f.Get("to") != "" {
+			e.To = at("to")
+		}
+		for _, u := range strings.FieldsFunc(clean(f.Get("units")), func(x rune) bool { return x == ',' || x == ';' }) {
+			if u = known(strings.TrimSpace(u)); u != "" && !slices.Contains(e.Units, u) {
+				e.Units = append(e.Units, u)
+			}
+		}
+		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}), "wrote down "+string(e.Kind)
+	case "dump":
+		c := trials.Calibration{Unit: known(clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")), Dump: volumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
+		if c.Flow != trials.Slow && c.Flow != trials.Fast {
+			fault(v.Text("%s; allowed: slow or fast", short(f.Get("flow"))))
+		}
+		item, what = book.Keep(book.Logged[trials.Calibration]{Trial: t.Name, Season: record.Season, What: c}), "measured a dump"
+	case "taps":
+		c := trials.Count{Unit: known(clean(f.Get("unit"))), At: at("at"), Taps: int(number("taps", v.Text("taps"), 1, 100000))}
+		if f.Get("again") != "" {
+			c.Again = int(number("again", v.Text("second holes"), 0, 100000))
+		}
+		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}), "counted taps"
+	case "tank":
+		k := trials.Tank{Unit: known(clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
+		for i, row := range strings.Split(strings.TrimSpace(f.Get("steps")), "\n") {
+			pair := strings.Fields(clean(row))
+			if len(pair) != 2 {
+				fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, short(row)))
+				continue
+			}
+			var x [2]float64
+			for j := range pair {
+				var err error
+				if x[j], err = strconv.ParseFloat(strings.ReplaceAll(pair[j], ",", "."), 64); err != nil || !plain.MatchString(pair[j]) || x[j] < 0 {
+					fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, short(row)))
+				}
+			}
+			if x[0] > 0 {
+				k.Depths, k.Volumes = append(k.Depths, unit.Length(x[0])*depthUnit(v)), append(k.Volumes, volumeUnit(v).Of(x[1]))
+			}
+		}
+		item, what = book.Keep(book.Logged[trials.Tank]{Trial: t.Name, Season: record.Season, What: k}), "measured a tank"
+	case "drop":
+		_, drops := s.entries(t, record)
+		i, err := strconv.Atoi(f.Get("entry"))
+		if err != nil || i < 0 || i >= len(drops) || seen(r) != s.have.Change { // an entry is known by its place
+			fault(v.Text("The log was changed while you looked at it: look again, then take away."))
+			break
+		}
+		item, what = drops[i], "took away an entry of the log"
+	default:
+		fault(v.Text("%s; allowed: event, dump, taps, tank", short(kind)))
+	}
+	if len(faults) == 0 {
+		if err := s.save(what+" of "+t.Name, s.have.Change, true, item); err != nil {
+			x, _ := s.troubled(err, nil)
+			s.log(w, r, f, x)
+			return
+		}
+		seeOther(w, r, logAddress(t.Name, record.Season))
+		return
+	}
+	s.log(w, r, f, trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+}
