@@ -59,7 +59,7 @@ func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 		add(v.Term(note.Term(e.Kind)), said, book.Drop(book.Logged[trials.Event]{Trial: t.Name, Season: r.Season, What: e}))
 	}
 	for _, c := range r.Calibrations {
-		add(v.Text("dump measured"), v.Text("%s, %s, %s flow: %s %s a dump", s.clockText(c.At), who(c.Unit), v.Term(note.Term(c.Flow)), bare(c.Dump.In(volumeUnit(v))), v.VolumeUnit()),
+		add(v.Text("dump measured"), v.Text("%s, %s, %s flow: %s %s a dump", s.clockText(c.At), who(c.Unit), v.Term(note.Term(c.Flow)), v.Number(c.Dump.In(volumeUnit(v))), v.VolumeUnit()),
 			book.Drop(book.Logged[trials.Calibration]{Trial: t.Name, Season: r.Season, What: c}))
 	}
 	for _, c := range r.Counts {
@@ -72,7 +72,7 @@ func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 	for _, k := range r.Tanks {
 		var steps []string
 		for i := range k.Depths {
-			steps = append(steps, v.Text("%s %s holds %s %s", bare(float64(k.Depths[i]/depthUnit(v))), amountUnit(v, byDepth), bare(k.Volumes[i].In(volumeUnit(v))), v.VolumeUnit()))
+			steps = append(steps, v.Text("%s %s holds %s %s", v.Number(float64(k.Depths[i]/depthUnit(v))), amountUnit(v, byDepth), v.Number(k.Volumes[i].In(volumeUnit(v))), v.VolumeUnit()))
 		}
 		add(v.Text("tank"), v.Text("%s: %s", who(k.Unit), strings.Join(steps, "; ")), book.Drop(book.Logged[trials.Tank]{Trial: t.Name, Season: r.Season, What: k}))
 	}
