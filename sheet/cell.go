@@ -117,6 +117,13 @@ func (r *record) need(key string) bool {
 	return false
 }
 
+// needs is need where nothing follows from the answer.
+func (r *record) needs(keys ...string) {
+	for _, key := range keys {
+		r.need(key)
+	}
+}
+
 // text reads words.
 func (r *record) text(key string) string {
 	c, ok := r.get(key)

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -82,55 +83,76 @@ func table(file string, data []byte, known map[string]bool, foreign map[string]s
 	if bytes.IndexByte(data, '\n') < 0 {
 		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n")) // the line ends of old
 	}
+	g := grid{file: file, foreign: foreign, faults: f}
+	if !g.read(bufio.NewReaderSize(bytes.NewReader(data), longestHeader), known) {
+		return g.head, nil
+	}
+	return g.end()
+}
+
+// longestHeader is how much of a header is looked at to find what separates its columns.
+const longestHeader = 1 << 16
+
+// read takes the rows of a CSV file in UTF-8 one by one; false where not all were to be read.
+func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 	// Lines before the header that begin with # say where the table comes from; below the header # is data.
 	skipped := 0
+	var first []byte
 	for {
-		line, rest, _ := bytes.Cut(data, []byte("\n"))
-		if t := bytes.TrimSpace(line); len(data) > 0 && (len(t) == 0 || t[0] == '#') {
-			data = rest
+		ahead, _ := text.Peek(longestHeader)
+		line, _, more := bytes.Cut(ahead, []byte("\n"))
+		if t := bytes.TrimSpace(line); len(ahead) > 0 && more && (len(t) == 0 || t[0] == '#') {
+			text.Discard(len(line) + 1)
 			skipped++
 			continue
 		}
+		first = line
 		break
 	}
-	first, _, _ := bytes.Cut(data, []byte("\n"))
 	sep := separator(string(first), known)
-	in := csv.NewReader(bytes.NewReader(data))
+	in := csv.NewReader(text)
 	in.Comma = sep
 	in.FieldsPerRecord = -1
 	in.TrimLeadingSpace = sep != '\t'
 	in.ReuseRecord = true
-
-	g := grid{file: file, foreign: foreign, comma: sep != ',', faults: f}
+	g.comma = sep != ','
+	var again []cell
 	for {
 		fields, err := in.Read()
 		if err == io.EOF {
-			break
+			return true
 		}
 		if err != nil {
 			var wrong *csv.ParseError
 			if errors.As(err, &wrong) {
-				f.add(note.New("the quotes of this row do not close as CSV wants: a field with a quote in it is written in quotes, and each quote in it twice").
-					At(note.Where{File: file, Row: wrong.StartLine + skipped}))
-				f.broken = true
+				g.faults.add(note.New("the quotes of this row do not close as CSV wants: a field with a quote in it is written in quotes, and each quote in it twice").
+					At(note.Where{File: g.file, Row: wrong.StartLine + skipped}))
+				g.faults.broken = true
 				if g.head == nil {
-					return nil, nil
+					return false
 				}
 				continue
 			}
-			break
+			g.faults.add(note.New("this file could not be read: %s", err.Error()).At(note.Where{File: g.file}))
+			g.faults.broken = true
+			return false
 		}
 		line, _ := in.FieldPos(0)
-		cells := make([]cell, len(fields))
+		cells := again[:0]
+		if g.each == nil || g.head == nil {
+			cells = make([]cell, 0, len(fields))
+		}
 		for i, text := range fields {
 			at, _ := in.FieldPos(i)
-			cells[i] = cell{text: text, row: at + skipped}
+			cells = append(cells, cell{text: text, row: at + skipped})
+		}
+		if g.each != nil && g.head != nil {
+			again = cells
 		}
 		if !g.add(line+skipped, cells) {
-			return g.head, nil
+			return false
 		}
 	}
-	return g.end()
 }
 
 // grid gathers the rows of a table: the first that it is given is the header.
@@ -141,6 +163,8 @@ type grid struct {
 	faults      *faults
 	head        *head
 	records     []*record
+	each        func(*record) bool // nil: the rows are kept in records; else it is given each, in a record that is used again
+	row         record
 }
 
 // add takes a row; false where no further row is to be read.
@@ -158,7 +182,7 @@ func (g *grid) add(row int, cells []cell) bool {
 	if len(cells) == 0 {
 		return true // a blank row
 	}
-	if len(g.records) == maxRows {
+	if g.each == nil && len(g.records) == maxRows {
 		g.faults.add(note.New("the table has more than %d rows; allowed: at most that", maxRows).At(at))
 		g.faults.broken = true
 		return false
@@ -170,9 +194,12 @@ func (g *grid) add(row int, cells []cell) bool {
 				quote(c.text), width).At(at))
 		}
 	}
-	g.records = append(g.records, &record{
-		file: g.file, sheet: g.sheet, row: row, head: g.head, comma: g.comma, faults: g.faults, cells: cells[:min(len(cells), width)],
-	})
+	r := record{file: g.file, sheet: g.sheet, row: row, head: g.head, comma: g.comma, faults: g.faults, cells: cells[:min(len(cells), width)]}
+	if g.each != nil {
+		g.row = r
+		return g.each(&g.row)
+	}
+	g.records = append(g.records, &r)
 	return true
 }
 

@@ -294,7 +294,7 @@ func packageOf(path string) (string, bool) {
 // loadPackage takes the tables of a data package from the disk.
 func loadPackage(path string) []file {
 	whole := file{path: path, faults: new(faults)}
-	data := whole.read(path, maxDescriptor)
+	data := readFile(path, maxDescriptor, whole.faults)
 	resources := readDescriptor(path, data, whole.faults)
 	files := []file{whole}
 	for _, r := range resources {
@@ -400,65 +400,104 @@ func dottedTable(file, role string, data []byte, f *faults) *record {
 	if f.count() > 0 {
 		return nil
 	}
-	var keys []string
-	cells, tables := map[string]cell{}, map[string]int{}
-	put := func(r *record, key, column string) {
-		c, ok := r.get(column)
-		if !ok {
-			return
-		}
-		for at := key; at != ""; at = at[:max(0, strings.LastIndexByte(at, '.'))] {
-			if before, have := cells[at]; have {
-				f.add(note.New("%s is given twice, first in row %d; allowed: once", key, before.row).At(note.Where{File: file, Row: c.row, Column: "key"}))
-				return
-			}
-		}
-		if row, have := tables[key]; have {
-			f.add(note.New("%s is given twice, first in row %d; allowed: once", key, row).At(note.Where{File: file, Row: c.row, Column: "key"}))
-			return
-		}
-		cells[key] = c
-		keys = append(keys, key)
-		for i := strings.LastIndexByte(key, '.'); i >= 0; i = strings.LastIndexByte(key[:i], '.') {
-			if _, have := tables[key[:i]]; !have {
-				tables[key[:i]] = c.row
-			}
-		}
-	}
+	d := newDots(file, f)
 	for i, r := range records {
 		switch role {
 		case pricesRole:
-			if !r.need("key") {
-				continue
-			}
-			key := r.text("key")
-			if strings.Count(key, ".") > deepest || strings.Contains("."+key+".", "..") {
-				f.add(note.New("the key %s is not known", quote(key)).At(r.where("key")))
+			key, ok := d.key(r)
+			if !ok {
 				continue
 			}
 			if r.has("low") || r.has("high") || r.has("source") {
-				put(r, key+".best", "value")
-				put(r, key+".low", "low")
-				put(r, key+".high", "high")
-				put(r, key+".source", "source")
+				d.put(r, key+".best", "value")
+				d.put(r, key+".low", "low")
+				d.put(r, key+".high", "high")
+				d.put(r, key+".source", "source")
 			} else {
-				put(r, key, "value")
+				d.put(r, key, "value")
 			}
 		case practicesRole:
 			if r.need("key") {
 				for _, column := range tableColumns[role][1:] {
-					put(r, "practice."+strings.ReplaceAll(r.text("key"), ".", ",")+"."+column, column)
+					d.put(r, "practice."+strings.ReplaceAll(r.text("key"), ".", ",")+"."+column, column)
 				}
 			}
 		case rulesRole:
 			for _, column := range tableColumns[role] {
-				put(r, fmt.Sprintf("rule.%d.%s", i+1, column), column)
+				d.put(r, fmt.Sprintf("rule.%d.%s", i+1, column), column)
 			}
 		}
 	}
-	r := dottedRecord(file, keys, cells, tables, f)
+	r := d.record()
 	allKeys.check(r)
 	return r
+}
+
+// dots gathers the dotted keys of a table, as a TOML file has them.
+type dots struct {
+	file   string
+	keys   []string
+	cells  map[string]cell
+	tables map[string]int
+	faults *faults
+}
+
+func newDots(file string, f *faults) *dots {
+	return &dots{file: file, cells: map[string]cell{}, tables: map[string]int{}, faults: f}
+}
+
+// key reads the key of a row.
+func (d *dots) key(r *record) (string, bool) {
+	if !r.need("key") {
+		return "", false
+	}
+	key := r.text("key")
+	if strings.Count(key, ".") > deepest || strings.Contains("."+key+".", "..") {
+		d.faults.add(note.New("the key %s is not known", quote(key)).At(r.where("key")))
+		return "", false
+	}
+	return key, true
+}
+
+// put takes what stands in a column as the value of a key.
+func (d *dots) put(r *record, key, column string) {
+	c, ok := r.get(column)
+	if !ok {
+		return
+	}
+	twice := func(row int) {
+		d.faults.add(note.New("%s is given twice, first in row %d; allowed: once", key, row).At(note.Where{File: d.file, Row: c.row, Column: "key"}))
+	}
+	for at := key; at != ""; at = at[:max(0, strings.LastIndexByte(at, '.'))] {
+		if before, have := d.cells[at]; have {
+			twice(before.row)
+			return
+		}
+	}
+	if row, have := d.tables[key]; have {
+		twice(row)
+		return
+	}
+	d.cells[key] = c
+	d.keys = append(d.keys, key)
+	for i := strings.LastIndexByte(key, '.'); i >= 0; i = strings.LastIndexByte(key[:i], '.') {
+		if _, have := d.tables[key[:i]]; !have {
+			d.tables[key[:i]] = c.row
+		}
+	}
+}
+
+func (d *dots) record() *record { return dottedRecord(d.file, d.keys, d.cells, d.tables, d.faults) }
+
+// keyedRecord reads a table of keys and values into the keys that a TOML file has.
+func keyedRecord(file string, records []*record, f *faults) *record {
+	d := newDots(file, f)
+	for _, r := range records {
+		if key, ok := d.key(r); ok {
+			d.put(r, key, "value")
+		}
+	}
+	return d.record()
 }
 
 // readExcluded reads which studies are left out, and why.

@@ -52,16 +52,30 @@ func SeasonOf(file string, data []byte, practices practice.Set) (SeasonTable, er
 	return t, nil
 }
 
-func readSeason(file string, data []byte, practices practice.Set, f *faults) (t SeasonTable) {
-	t.Practices = practices
+func readSeason(file string, data []byte, practices practice.Set, f *faults) SeasonTable {
 	known := map[string]bool{}
 	for _, c := range seasonColumns {
 		known[c] = true
 	}
 	h, records := table(file, data, known, nil, f)
 	if h == nil {
-		return t
+		return SeasonTable{Practices: practices}
 	}
+	t := seasonRows(h, records, practices, f)
+	if slices.IndexFunc(t.Rows, func(u trial.UnitSeason) bool { return u.Practice != t.Rows[0].Practice }) < 0 && f.count() == 0 {
+		f.add(note.New("all rows have one practice, %s; allowed: two or more, to compare", string(t.Rows[0].Practice)).At(note.Where{File: file}))
+	}
+	return t
+}
+
+// seasonRows takes the rows of a season table.
+func seasonRows(h *head, records []*record, practices practice.Set, f *faults) (t SeasonTable) {
+	t.Practices = practices
+	known := map[string]bool{"trial": true}
+	for _, c := range seasonColumns {
+		known[c] = true
+	}
+	file := h.file
 	has := func(name string) bool { _, ok := h.index[name]; return ok }
 	head := note.Where{File: file, Row: h.row}
 	for _, name := range []string{"unit", "season", "practice", "taps"} {
@@ -155,9 +169,6 @@ func readSeason(file string, data []byte, practices practice.Set, f *faults) (t 
 			first[key] = u.Where
 		}
 		t.Rows = append(t.Rows, u)
-	}
-	if slices.IndexFunc(t.Rows, func(u trial.UnitSeason) bool { return u.Practice != t.Rows[0].Practice }) < 0 && f.count() == 0 {
-		f.add(note.New("all rows have one practice, %s; allowed: two or more, to compare", string(t.Rows[0].Practice)).At(note.Where{File: file}))
 	}
 	return t
 }

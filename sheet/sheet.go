@@ -186,7 +186,7 @@ func load(path string) file {
 			quote(ext)).At(at))
 		return f
 	}
-	f.data = f.read(path, limit)
+	f.data = readFile(path, limit, f.faults)
 	if ext == ".toml" && f.data != nil {
 		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
 			allKeys.check(f.toml)
@@ -196,15 +196,17 @@ func load(path string) file {
 	return f
 }
 
-// read gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.
-func (f *file) read(path string, limit int64) []byte {
+func (f *file) read(path string, limit int64) []byte { return readFile(path, limit, f.faults) }
+
+// readFile gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.
+func readFile(path string, limit int64, f *faults) []byte {
 	at := note.Where{File: path}
 	open, err := os.Open(path)
 	if err == nil {
 		defer open.Close()
 		var info os.FileInfo
 		if info, err = open.Stat(); err == nil && info.IsDir() {
-			f.faults.add(note.New("this is a folder; allowed: a file, or the folder of a data package").At(at))
+			f.add(note.New("this is a folder; allowed: a file, or the folder of a data package").At(at))
 			return nil
 		}
 	}
@@ -214,13 +216,13 @@ func (f *file) read(path string, limit int64) []byte {
 	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		f.faults.add(note.New("there is no such file").At(at))
+		f.add(note.New("there is no such file").At(at))
 	case errors.Is(err, fs.ErrPermission):
-		f.faults.add(note.New("this file may not be read: permission is denied").At(at))
+		f.add(note.New("this file may not be read: permission is denied").At(at))
 	case err != nil:
-		f.faults.add(note.New("this file could not be read: %s", err.Error()).At(at))
+		f.add(note.New("this file could not be read: %s", err.Error()).At(at))
 	case int64(len(data)) > limit:
-		f.faults.add(note.New("this file is larger than %v MiB; allowed: at most that", float64(limit)/(1<<20)).At(at))
+		f.add(note.New("this file is larger than %v MiB; allowed: at most that", float64(limit)/(1<<20)).At(at))
 	default:
 		return data
 	}

@@ -37,6 +37,21 @@ func spreadsheetName(path string) (file, sheet string, ok bool) {
 	return "", "", false
 }
 
+// sheetNames are the sheets of an XLSX file, in its order; none where it cannot be read, which reading it says.
+func sheetNames(data []byte) (names []string) {
+	defer func() {
+		if recover() != nil {
+			names = nil
+		}
+	}()
+	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxUnzipped})
+	if err != nil {
+		return nil
+	}
+	defer book.Close()
+	return book.GetSheetList()
+}
+
 // spreadsheet reads one sheet of an XLSX file (ECMA-376): the first, or the one named.
 func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign map[string]string, f *faults) (h *head, records []*record) {
 	at := note.Where{File: file}
@@ -140,6 +155,9 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 			text := ""
 			if i == 0 {
 				text = x.plain(c)
+				if x.format(c.style) == date && c.kind == "" {
+					text, _ = x.text(c, "")
+				}
 			} else {
 				where := note.Where{File: file, Sheet: name, Row: r.row}
 				if c.col <= len(g.head.names) {

@@ -2,6 +2,7 @@ package trial
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -155,19 +156,19 @@ func median(x []float64) float64 {
 func (s Record) gaps(t *Total) []Finding {
 	var out []Finding
 	read := map[string]map[time.Time]bool{}
-	dates := map[string][]time.Time{} // of the block
+	dates := map[string]map[time.Time]bool{} // of the block
+	mark := func(of map[string]map[time.Time]bool, name string, d time.Time) {
+		if of[name] == nil {
+			of[name] = map[time.Time]bool{}
+		}
+		of[name][d] = true
+	}
 	for _, r := range t.Runs {
-		if read[r.Unit] == nil {
-			read[r.Unit] = map[time.Time]bool{}
-		}
-		read[r.Unit][r.To] = true
-		b := s.plot(r.Unit).Block
-		if !slices.Contains(dates[b], r.To) {
-			dates[b] = append(dates[b], r.To)
-		}
+		mark(read, r.Unit, r.To)
+		mark(dates, s.plot(r.Unit).Block, r.To)
 	}
 	for _, p := range s.Plots {
-		for _, d := range slices.SortedFunc(slices.Values(dates[p.Block]), time.Time.Compare) {
+		for _, d := range slices.SortedFunc(maps.Keys(dates[p.Block]), time.Time.Compare) {
 			if read[p.Unit][d] {
 				continue
 			}

@@ -2,7 +2,6 @@ package trial
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -176,12 +175,16 @@ func (s Record) check() error {
 		}
 		tanks[t.Unit] = true
 	}
-	seen := map[string]bool{}
+	type place struct {
+		unit string
+		at   int64
+	}
+	seen := make(map[place]bool, len(s.Readings))
 	for _, r := range s.Readings {
 		if !known[r.Unit] {
 			fault(r.Where, "the unit %s is none of the trial's units", r.Unit)
 		}
-		key := fmt.Sprint(r.Unit, r.At)
+		key := place{r.Unit, r.At.Unix()}
 		if seen[key] {
 			fault(r.Where, "the unit %s was read twice at %s; allowed: one reading", r.Unit, r.At.Format(time.DateOnly))
 		}
@@ -300,8 +303,12 @@ func (s Record) Sum() (*Total, error) {
 		return nil, err
 	}
 	t := &Total{}
+	read := map[string][]Reading{}
+	for _, r := range s.Readings {
+		read[r.Unit] = append(read[r.Unit], r)
+	}
 	for _, p := range s.Plots {
-		runs := s.runs(p)
+		runs := s.runs(p, read[p.Unit])
 		row := UnitSeason{Unit: p.Unit, Block: p.Block, Season: s.Season, Practice: p.Practice, DropAge: p.DropAge, Taps: float64(s.taps(p))}
 		var sugar, mass, vacuum, gauges, sweet float64
 		for i := range runs {
@@ -344,14 +351,8 @@ func (s Record) Sum() (*Total, error) {
 	return t, nil
 }
 
-// runs are one unit's volumes between readings.
-func (s Record) runs(p Plot) []Run {
-	var readings []Reading
-	for _, r := range s.Readings {
-		if r.Unit == p.Unit {
-			readings = append(readings, r)
-		}
-	}
+// runs are one unit's volumes between its readings.
+func (s Record) runs(p Plot, readings []Reading) []Run {
 	slices.SortStableFunc(readings, func(a, b Reading) int { return a.At.Compare(b.At) })
 	var runs []Run
 	var counter *float64
@@ -372,7 +373,7 @@ func (s Record) runs(p Plot) []Run {
 		case r.Counter != nil:
 			middle := since.Add(r.At.Sub(since) / 2)
 			dumps := *r.Counter - *counter
-			if reset := s.reset(p.Unit, since, r.At); reset != nil {
+			if reset := s.reset(p.Unit, since, r.At, dumps < 0); reset != nil {
 				dumps = *r.Counter // from 0; what came between the last reading and the reset is lost
 				run.AtLeast = reset.After(since)
 			} else if dumps < 0 {
@@ -398,14 +399,16 @@ func (s Record) runs(p Plot) []Run {
 	return runs
 }
 
-// reset is when a unit's counter was last set to 0 after a time and up to another, or at the first of them.
-func (s Record) reset(u string, after, to time.Time) *time.Time {
+// reset is when a unit's counter was last set to 0 after a time and up to another, or at the first of them. A reset that
+// is known to the day only may be of the run before or after: it is of this one where the counter fell.
+func (s Record) reset(u string, after, to time.Time, fell bool) *time.Time {
 	var last *time.Time
 	for _, e := range s.Events {
-		if e.Kind == CounterReset && (len(e.Units) == 0 || slices.Contains(e.Units, u)) && !e.To.Before(after) && !e.From.After(to) {
-			if last == nil || e.To.After(*last) {
-				last = new(e.To)
-			}
+		if e.Kind != CounterReset || len(e.Units) > 0 && !slices.Contains(e.Units, u) || e.To.Before(after) || e.From.After(to) {
+			continue
+		}
+		if within := e.From.After(after) && e.To.Before(to); (within || fell) && (last == nil || e.To.After(*last)) {
+			last = new(e.To)
 		}
 	}
 	return last

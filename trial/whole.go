@@ -5,6 +5,7 @@ import (
 	"errors"
 	"slices"
 	"strings"
+	"time"
 
 	"spile/evidence"
 	"spile/note"
@@ -191,6 +192,14 @@ func (t Trial) Seasons() []int {
 	}
 	slices.Sort(years)
 	return slices.Compact(years)
+}
+
+// SeasonOf is the season that a time belongs to: that of its year, and from October on that of the spring to come.
+func SeasonOf(t time.Time) int {
+	if t.Month() >= time.October {
+		return t.Year() + 1
+	}
+	return t.Year()
 }
 
 // Record is that of a season; false where there is none.
