@@ -175,8 +175,12 @@ func (s *site) asks(q url.Values) (asked, bool) {
 	}
 	if a.date == "" {
 		now := s.Now()
-		if now.Year() != year && len(a.record.Readings) > 0 { // a season that is over: its last day
+		switch {
+		case now.Year() == year:
+		case len(a.record.Readings) > 0: // a season that is over: its last day
 			now = slices.MaxFunc(a.record.Readings, func(x, y trials.Reading) int { return x.At.Compare(y.At) }).At
+		default:
+			now = time.Date(year, time.March, 1, 0, 0, 0, 0, time.UTC)
 		}
 		a.date = now.Format(time.DateOnly)
 	}

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -363,6 +364,93 @@ func TestTheLog(t *testing.T) {
 	on := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {"2025-03-23"}, "drop": {"1"}, "seen": {fmt.Sprint(d.contents().Change)}}
 	if w := d.post(readPath, on); w.Code != http.StatusSeeOther || d.read("2", "2025-03-23") != nil {
 		t.Errorf("a reading taken away: %d", w.Code)
+	}
+}
+
+// The README's own trial, step by step in the browser: from the question to a pooled gain that moves.
+func TestTheTrialOfTheREADME(t *testing.T) {
+	d := sit(t, true)
+	b := browseOn(t, d, nil)
+	b.quiet.Store(true) // 409 is noted by the browser
+	b.open("/trials")
+	b.do(chromedp.Click(`a[href="/trials/new"]`))
+	b.until(`document.getElementById("w-seed")?.value === "1" && document.documentElement.classList.contains("js")`)
+	lead := eval[string](b, `document.querySelector("#lead .first").innerText`)
+	set := func(id, value string) {
+		eval[any](b, fmt.Sprintf(`(e => { e.value = %q; e.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById(%q)); 0`, value, id))
+	}
+	for _, k := range []string{"new-spout", "new-drop"} {
+		b.do(chromedp.Click(`input[name=practice][value=` + k + `]`))
+	}
+	set("w-design", "pairs")
+	set("w-replicates", "4")
+	set("w-seed", "3")
+	b.until(`document.querySelectorAll(".map .lies").length === 4 && document.querySelectorAll(".map li").length === 8`)
+	if now := eval[string](b, `document.querySelector("#lead .first").innerText`); now == lead || !strings.Contains(now, "With 4 replicates") {
+		t.Errorf("the power stays: %s", now)
+	}
+	if !eval[bool](b, `document.querySelector("#first svg") !== null && document.getElementById("said").textContent.includes("With 4 replicates")`) {
+		t.Error("no figure, or it is not announced")
+	}
+	set("w-name", "Fen valves")
+	set("w-site", "Fen")
+	b.do(chromedp.Click(`button[formaction="/trials/new"]`))
+	b.until(`location.pathname === "/trials/of"`)
+	b.do(chromedp.Click(`.doors a`))
+	b.until(`location.pathname === "/trials/read" && document.documentElement.classList.contains("js")`)
+	readme, err := os.ReadFile("../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	days := []string{"2025-03-12", "2025-03-20", "2025-03-28"}
+	var rows [][]string
+	for _, m := range regexp.MustCompile(`(?m)^   \| (\d) \| (\d+) \| (\d+) \| (\d+) \|$`).FindAllStringSubmatch(string(readme), -1) {
+		rows = append(rows, m[1:])
+	}
+	if len(rows) != 8 {
+		t.Fatalf("%d rows in the README", len(rows))
+	}
+	for n, on := range days {
+		set("date", on)
+		b.until(`document.getElementById("sum").innerText.startsWith("0 of 8")`)
+		for i, r := range rows {
+			set(fmt.Sprintf("amount-%d", i), r[n+1])
+		}
+		b.do(chromedp.Click(`button[value=all]`))
+		b.until(`document.getElementById("sum").innerText.startsWith("8 of 8")`)
+	}
+	b.do(chromedp.Click(`section.lead .aside a`))
+	b.until(`location.pathname === "/trials/of" && document.querySelector("#gains svg") !== null`)
+	said := eval[string](b, `document.querySelector("section.lead").innerText`)
+	if !strings.Contains(said, "more sap a tap than unsanitized") || !strings.Contains(said, "95 % interval") || !strings.Contains(said, "counted in the pooled gains") {
+		t.Errorf("the trial says %s", said)
+	}
+	pooled := func() string {
+		b.open("/gains")
+		return eval[string](b, `document.querySelector("#beside table").innerText`)
+	}
+	before := pooled()
+	b.open("/evidence")
+	if !eval[bool](b, `document.getElementById("beside").innerText.includes("live: a trial of the workbook")`) {
+		t.Error("the page Evidence does not mark it")
+	}
+	b.open(readPath + "?trial=Fen+valves&season=2025")
+	b.until(`document.documentElement.classList.contains("js") && document.getElementById("readings") !== null`)
+	set("date", "2025-03-28")
+	b.until(`document.getElementById("sum").innerText.startsWith("8 of 8")`)
+	set("amount-7", "136")
+	b.do(chromedp.Click(`#u-7 > button`))
+	b.until(`document.querySelector("#u-7-mark button[name^=over]") !== null`)
+	b.do(chromedp.Click(`#u-7-mark button[name^=over]`))
+	b.until(`document.getElementById("u-7-mark").innerText.includes("stored: 136 gal")`)
+	if pooled() == before {
+		t.Error("the pooled gains stay")
+	}
+	b.open("/history")
+	b.do(chromedp.Click(".changes form button"))
+	b.until(`document.querySelector(".changes .what")?.innerText.includes("undid") || document.querySelectorAll(".changes li").length > 0`)
+	if pooled() != before {
+		t.Error("undone, the pooled gains are others")
 	}
 }
 

@@ -106,6 +106,7 @@ func TestCommands(t *testing.T) {
 		{"figure bars evidence.csv -o bars.gif", faultyCall, nil, []string{".svg, .png or .pdf"}},
 		{"figure net evidence.csv -o net.svg", faultyCall, nil, []string{"--prices PRICES.toml"}},
 		{"serve evidence.csv --addr 0.0.0.0:7345", faultyCall, nil, []string{"open to the network"}},
+		{"serve evidence.csv --share", faultyCall, nil, []string{"BOOK.spile --share"}},
 		{"serve evidence.csv --addr nowhere", faultyCall, nil, []string{"HOST:PORT"}},
 		{"report evidence.csv -o report.txt", faultyCall, nil, []string{".html or .pdf"}},
 		{"report evidence.csv --slides -o talk.html", faultyCall, nil, []string{"--slides", ".pdf"}},
