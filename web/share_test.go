@@ -235,7 +235,7 @@ func TestAtTheTree(t *testing.T) {
 	b.do(chromedp.SendKeys("#code", o.code), chromedp.SendKeys("#who", "Bo"), chromedp.Click("form.field button"))
 	b.until(`document.querySelector("a.door")?.innerText.includes("Marsh 2025") === true`)
 	b.do(chromedp.Click("a.door"))
-	b.until(`document.getElementById("readings")?.date.value === "2025-03-27"`)
+	b.until(`document.getElementById("readings")?.date.value === "2025-03-27" && document.documentElement?.classList.contains("js") === true`)
 	if got := eval[string](b, `[...document.querySelectorAll("[data-unit]")].map(e => e.dataset.unit).join()`); got != "1,2,3,4,5,6,7,8,9,10,11,12" {
 		t.Errorf("the cards stand as %s", got)
 	}

@@ -374,7 +374,7 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 	b.quiet.Store(true) // 409 is noted by the browser
 	b.open("/trials")
 	b.do(chromedp.Click(`a[href="/trials/new"]`))
-	b.until(`document.getElementById("w-seed")?.value === "1" && document.documentElement.classList.contains("js")`)
+	b.until(`document.getElementById("w-seed")?.value === "1" && document.documentElement?.classList.contains("js") === true`)
 	lead := eval[string](b, `document.querySelector("#lead .first").innerText`)
 	set := func(id, value string) {
 		eval[any](b, fmt.Sprintf(`(e => { e.value = %q; e.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById(%q)); 0`, value, id))
@@ -397,7 +397,7 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 	b.do(chromedp.Click(`button[formaction="/trials/new"]`))
 	b.until(`location.pathname === "/trials/of"`)
 	b.do(chromedp.Click(`.doors a`))
-	b.until(`location.pathname === "/trials/read" && document.documentElement.classList.contains("js")`)
+	b.until(`location.pathname === "/trials/read" && document.documentElement?.classList.contains("js") === true`)
 	readme, err := os.ReadFile("../README.md")
 	if err != nil {
 		t.Fatal(err)
@@ -435,7 +435,7 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 		t.Error("the page Evidence does not mark it")
 	}
 	b.open(readPath + "?trial=Fen+valves&season=2025")
-	b.until(`document.documentElement.classList.contains("js") && document.getElementById("readings") !== null`)
+	b.until(`document.documentElement?.classList.contains("js") === true && document.getElementById("readings") !== null`)
 	set("date", "2025-03-28")
 	b.until(`document.getElementById("sum").innerText.startsWith("8 of 8")`)
 	set("amount-7", "136")
