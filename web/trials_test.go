@@ -427,6 +427,7 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 	}
 	pooled := func() string {
 		b.open("/gains")
+		b.until(`location.pathname === "/gains" && document.readyState === "complete" && document.querySelector("#beside table") !== null`)
 		return eval[string](b, `document.querySelector("#beside table").innerText`)
 	}
 	before := pooled()
@@ -447,8 +448,9 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 		t.Error("the pooled gains stay")
 	}
 	b.open("/history")
+	changes := eval[int](b, `document.querySelectorAll(".changes li").length`)
 	b.do(chromedp.Click(".changes form button"))
-	b.until(`document.querySelector(".changes .what")?.innerText.includes("undid") || document.querySelectorAll(".changes li").length > 0`)
+	b.until(fmt.Sprintf(`document.readyState === "complete" && document.querySelectorAll(".changes li").length === %d`, changes+1))
 	if pooled() != before {
 		t.Error("undone, the pooled gains are others")
 	}
