@@ -452,8 +452,8 @@ func (b ruleBody) rule() practice.Rule {
 	}
 }
 
-// ruleKey names the case that a rule decides; another rule for the same case takes its place.
-func ruleKey(r practice.Rule) string {
+// RuleKey names the case that a rule decides; another rule for the same case takes its place.
+func RuleKey(r practice.Rule) string {
 	var parts []string
 	say := func(name, value string) {
 		if value != "" {
@@ -492,7 +492,7 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 	case practice.Practice:
 		kind, key, b = Practice, string(v.Key), ofPractice(v)
 	case practice.Rule:
-		kind, key, b = Rule, ruleKey(v), ofRule(v)
+		kind, key, b = Rule, RuleKey(v), ofRule(v)
 	case Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
 	case trial.Trial:

@@ -85,13 +85,13 @@ func TestBodyOfAStudy(t *testing.T) {
 func TestRuleKeys(t *testing.T) {
 	seen := map[string]bool{}
 	for _, r := range practice.ShippedRules() {
-		k := ruleKey(r)
+		k := RuleKey(r)
 		if seen[k] || k == "" {
 			t.Errorf("%q stands for two rules", k)
 		}
 		seen[k] = true
 		r.Verdict, r.Reason, r.Checked = practice.Never, "another", "2030-01-01"
-		if ruleKey(r) != k {
+		if RuleKey(r) != k {
 			t.Errorf("%q is not the case alone", k)
 		}
 		if len(practice.WithShipped([]practice.Rule{r})) != len(practice.ShippedRules()) {

@@ -15,7 +15,6 @@ import (
 
 var (
 	currencyForm = regexp.MustCompile(`^[A-Z]{3}$`)
-	placeForm    = regexp.MustCompile(`^[A-Z]{2}(-[A-Z0-9]{1,3})?$`)
 )
 
 // at is the place of a dotted key in the file that the prices came from.
@@ -89,7 +88,7 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 	if _, err := time.Parse(time.DateOnly, p.AsOf); err != nil {
 		say("as_of", "%q is not a date; write it as 2026-01-31", p.AsOf)
 	}
-	if p.Place != "" && !placeForm.MatchString(p.Place) {
+	if p.Place != "" && !practice.IsPlace(p.Place) {
 		say("place", "%q is not a place; write its ISO 3166 code, such as US-VT or CA-QC", p.Place)
 	}
 	isKnown("today.practice", p.Today.Practice)

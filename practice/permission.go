@@ -65,7 +65,7 @@ func Permission(rules []Rule, c Case) (Verdict, []note.Note) {
 			continue
 		}
 		said = true
-		if r.Verdict != Never && r.lapsed(c.AsOf) {
+		if r.Verdict != Never && r.Lapsed(c.AsOf) {
 			hold(HeldBack, note.New("to be confirmed, since the rule was last checked on %s: %s", r.Checked, note.Term(r.Reason)))
 			continue
 		}
@@ -108,8 +108,8 @@ func within(place, of string) bool {
 	return place == of || strings.HasPrefix(place, of+"-")
 }
 
-// lapsed is true from 12 months after the rule was checked, and of a rule or a day without a date.
-func (r Rule) lapsed(asOf string) bool {
+// Lapsed is true from 12 months after the rule was checked, and of a rule or a day without a date.
+func (r Rule) Lapsed(asOf string) bool {
 	checked, err := time.Parse(time.DateOnly, r.Checked)
 	day, err2 := time.Parse(time.DateOnly, asOf)
 	return err != nil || err2 != nil || !day.Before(checked.AddDate(0, 12, 0))

@@ -17,6 +17,7 @@ import (
 	"golang.org/x/net/html"
 
 	"spile/book"
+	"spile/practice"
 	"spile/say"
 )
 
@@ -370,6 +371,65 @@ func TestPricesAndPractices(t *testing.T) {
 	}
 }
 
+// Whoever saves prices second keeps what the first changed, but in the fields that they changed themselves.
+func TestPricesOfTwo(t *testing.T) {
+	d := sit(t, true)
+	mine := d.form(d.get("/prices"), "/prices")
+	theirs := d.form(d.get("/prices"), "/prices")
+	theirs.Set("best.wage", "28")
+	theirs.Set("best.discount", "4")
+	d.wants(d.post("/prices", theirs), http.StatusSeeOther)
+	mine.Set("best.wage", "27")
+	again := d.form(d.wants(d.post("/prices", mine), http.StatusConflict, "28", "27"), "/prices")
+	d.wants(d.post("/prices", again), http.StatusSeeOther)
+	if p := d.contents().Prices; p.Wage.Best != 27 || p.Discount.Best != 0.04 {
+		t.Errorf("wage %v, discount %v", p.Wage.Best, p.Discount.Best)
+	}
+}
+
+func TestRules(t *testing.T) {
+	d := sit(t, true)
+	d.wants(ask(d, "GET", "/rules"), http.StatusOK, "held back in the United States", "decide otherwise", "paraformaldehyde")
+	f := d.form(d.get("/rule"), "/rule")
+	f.Set("do", "save")
+	f.Set("place", "Vermont")
+	f.Set("checked", "soon")
+	body := d.wants(d.post("/rule", f), http.StatusUnprocessableEntity, "4 faults", "Vermont", "gives no reason", "soon")
+	f = d.form(body, "/rule")
+	f.Set("do", "save")
+	f.Set("wash", "alcohol")
+	f.Set("place", "US")
+	f.Set("reason", "our authorities agreed in writing")
+	f.Set("verdict", "permitted")
+	f.Set("checked", "2026-11-01")
+	d.wants(d.post("/rule", f), http.StatusSeeOther)
+	c := d.contents()
+	if len(c.Rules) != 1 || c.Rules[0].Verdict != practice.Permitted || c.Rules[0].Place != "US" {
+		t.Fatalf("%+v", c.Rules)
+	}
+	page := d.get("/rules")
+	if strings.Contains(page, "held back in the United States") || !strings.Contains(page, "our authorities agreed in writing") {
+		t.Error("the shipped rule of the same case still stands")
+	}
+	edit := "/rule?of=" + url.QueryEscape(book.RuleKey(c.Rules[0]))
+	mine, theirs := d.form(d.get(edit), "/rule"), d.form(d.get(edit), "/rule")
+	theirs.Set("do", "save")
+	theirs.Set("place", "US-VT")
+	d.wants(d.post("/rule", theirs), http.StatusSeeOther)
+	if c := d.contents(); len(c.Rules) != 1 || c.Rules[0].Place != "US-VT" {
+		t.Errorf("a rule for another case stands beside the one it was: %+v", c.Rules)
+	}
+	mine.Set("do", "save")
+	mine.Set("reason", "another reason")
+	d.wants(d.post("/rule", mine), http.StatusConflict)
+	f = d.form(d.get("/rule?of="+url.QueryEscape(book.RuleKey(d.contents().Rules[0]))), "/rule")
+	f.Set("do", "remove")
+	d.wants(d.post("/rule", f), http.StatusSeeOther)
+	if c := d.contents(); len(c.Rules) != 0 {
+		t.Errorf("%+v", c.Rules)
+	}
+}
+
 // A what-if becomes an edit only when kept.
 func TestAWhatIfIsKept(t *testing.T) {
 	d := sit(t, true)
@@ -482,7 +542,7 @@ func TestDownloadsOfAWorkbook(t *testing.T) {
 	}
 }
 
-var workPages = []string{"/workbook", "/study", "/history", "/take", "/prices", "/prices/list", "/practices", "/exclude?name=Larkmoor+2014", "/study?name=Larkmoor+2014"}
+var workPages = []string{"/workbook", "/study", "/history", "/take", "/prices", "/prices/list", "/practices", "/rules", "/rule", "/exclude?name=Larkmoor+2014", "/study?name=Larkmoor+2014"}
 
 // Every field of the workbook's pages has a label, every fault an id of its own.
 func TestWorkPagesAreAccessible(t *testing.T) {
@@ -590,11 +650,12 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 
 // Whatever is sent to a form, the answer is no failure of the program, and the workbook stays sound.
 func FuzzForms(f *testing.F) {
-	paths := []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list", "/practices", "/keep"}
+	paths := []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list", "/practices", "/keep", "/rule"}
 	for i, body := range []string{
 		"do=save&seen=1&h.study=A&h.site=B&h.season=2020&column=practice&column=mean&rows=2&r0=unsanitized&r0=15&r1=check-valve&r1=20",
 		"pasted=study%09site%09season%0aa%09b%09c&seen=9", "name=Larkmoor+2014&reason=x&seen=1", "name=Larkmoor+2014&seen=1", "change=1",
 		"seen=1&best.wage=30&low.wage=1e9", "seen=1&text=wage%3D1", "seen=1&key.0=a&name.0=b&spout.0=new&drops.0=kept&wash.0=none", "seen=1&wage=31&from=/gains&last=wage%3D30",
+		"seen=1&do=save&wash=alcohol&place=US&verdict=permitted&reason=x&checked=2026-01-01&organic=true",
 	} {
 		f.Add(i, body)
 	}

@@ -21,14 +21,14 @@ import (
 	"spile/show"
 )
 
-//go:embed page.html edit.html trials.html
+//go:embed page.html edit.html trials.html rules.html
 var sources embed.FS
 
 func (s *site) templates() (*template.Template, error) {
 	return template.New("page.html").Funcs(template.FuncMap{
 		"t": s.Voice.Text, "was": s.was, "editable": func() bool { return s.Book != nil }, "list": s.Voice.List,
 		"deciding": func(seen int64, name string, f finding) deciding { return deciding{seen, name, f} },
-	}).ParseFS(sources, "page.html", "edit.html", "trials.html")
+	}).ParseFS(sources, "page.html", "edit.html", "trials.html", "rules.html")
 }
 
 // was says what stands where something is tried.

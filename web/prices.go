@@ -19,6 +19,7 @@ import (
 type assumed struct {
 	Key, ID, Label, Unit           string
 	Best, Low, High, Source, Fault string
+	Stood                          *assumed // as the workbook has it, in a form
 }
 
 type assumedGroup struct {
@@ -61,6 +62,9 @@ func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t tr
 		typed = s.assumptions()
 	}
 	var groups []assumedGroup
+	for i, a := range s.assumptions() {
+		typed[i].Stood = &a
+	}
 	for _, a := range typed {
 		name := s.groupName(a.Key)
 		a.Label = strings.TrimPrefix(a.Label, name+": ")
@@ -83,6 +87,13 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 	}
 	typed := s.assumptions()
 	in, faults := s.Input, 0
+	// What stood in a field when its form was made is in the form: a field left as it was follows whoever changed it since.
+	touched := func(key, text, now string) bool {
+		if stood := "stood." + key; r.PostForm.Has(stood) {
+			now = clean(r.PostForm.Get(stood))
+		}
+		return text != now
+	}
 	for i, a := range s.Input.Assumptions() {
 		f := &typed[i]
 		before := *f
@@ -93,7 +104,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 				return before
 			}
 			text := clean(r.PostForm.Get(key))
-			if text == *was {
+			if !touched(key, text, *was) {
 				return before // to the last bit
 			}
 			*was = text
@@ -110,9 +121,10 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 		}
 		best := read("best", &f.Best, &a.Value.Best)
 		value := budget.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High), Source: a.Value.Source}
-		if r.PostForm.Has("source." + a.Key) {
-			f.Source = clean(r.PostForm.Get("source." + a.Key))
-			value.Source = f.Source
+		if key := "source." + a.Key; r.PostForm.Has(key) {
+			if text := clean(r.PostForm.Get(key)); touched(key, text, f.Source) {
+				f.Source, value.Source = text, text
+			}
 		}
 		if *f == before {
 			continue
