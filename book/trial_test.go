@@ -2,6 +2,8 @@ package book
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -10,7 +12,9 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/evidence"
+	"spile/note"
 	"spile/practice"
+	"spile/sheet"
 	"spile/trial"
 	"spile/unit"
 	"spile/weather"
@@ -141,4 +145,41 @@ func TestTrialRefused(t *testing.T) {
 	e.Replace = true
 	_, err = b.Save(e, Keep(own))
 	at("an unknown practice", err, "magic")
+}
+
+// All that a workbook holds goes out as a data package and comes back to the same state.
+func TestThroughAPackage(t *testing.T) {
+	b := scenario(t, filepath.Join(t.TempDir(), "b.spile"))
+	c := contents(t, b)
+	p := sheet.Package{Studies: c.Studies, Trials: c.Trials, Practices: c.Practices, Rules: c.Rules, Prices: c.Prices}
+	for _, e := range c.Excluded {
+		p.Excluded = append(p.Excluded, sheet.Exclusion(e))
+	}
+	files, err := p.Files()
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	for _, f := range files {
+		if err := os.WriteFile(filepath.Join(dir, f.Name), f.Data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	in, excluded, _, err := sheet.ReadAll(nil, dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(c.Trials, in.Trials, cmpopts.EquateEmpty(), cmpopts.IgnoreTypes(note.Where{}),
+		cmpopts.SortSlices(func(a, b trial.Reading) bool { return a.Unit+a.At.String() < b.Unit+b.At.String() })); d != "" {
+		t.Error(d)
+	}
+	again := fresh(t)
+	items := Items(in)
+	for _, e := range excluded {
+		items = append(items, Keep(Exclusion(e)))
+	}
+	save(t, again, by("Bo", 0), items...)
+	if got := contents(t, again); got.digest != c.digest {
+		t.Errorf("the digest is %s, and was %s", got.digest, c.digest)
+	}
 }

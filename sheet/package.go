@@ -8,13 +8,16 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"spile/budget"
 	"spile/evidence"
 	"spile/note"
 	"spile/practice"
+	"spile/trial"
 )
 
 // A data package (Frictionless Data, Data Package 1 and Table Schema 1, specs.frictionlessdata.io) is a folder of CSV
@@ -29,7 +32,11 @@ const (
 	rulesRole      = "rules"
 	excludedRole   = "excluded"
 	referencesRole = "references"
+	trialRole      = "trial-" // and its number and table: trial-2-readings
 )
+
+// trialName is the name of a table of a trial.
+var trialName = regexp.MustCompile(`^trial-[1-9][0-9]{0,3}-[a-z]+$`)
 
 // maxDescriptor is far above what a description of a handful of tables takes.
 const maxDescriptor = 1 << 20
@@ -37,6 +44,7 @@ const maxDescriptor = 1 << 20
 // Package is all that a workbook holds.
 type Package struct {
 	Studies   []evidence.Study
+	Trials    []trial.Trial
 	Practices practice.Set // of the user's own
 	Rules     []practice.Rule
 	Prices    *budget.Prices
@@ -157,7 +165,30 @@ func (p Package) Tables() []Table {
 			t.Rows = append(t.Rows, []any{e.Study, e.Reason})
 		}
 	}
+	for i, x := range p.Trials {
+		for _, t := range TrialTables(x) {
+			t.Name = fmt.Sprintf("%s%d-%s", trialRole, i+1, t.Name)
+			tables = append(tables, t)
+		}
+	}
 	return tables
+}
+
+// title says what a table is.
+func (p Package) title(name string) string {
+	number, of, ok := strings.Cut(strings.TrimPrefix(name, trialRole), "-")
+	if i, err := strconv.Atoi(number); ok && err == nil && i <= len(p.Trials) {
+		return fmt.Sprintf("%s: %s", p.Trials[i-1].Name, trialTitles[of])
+	}
+	return titles[name]
+}
+
+// trialTitles says what each table of a trial is.
+var trialTitles = map[string]string{
+	planRole: "what was asked, and how it is analysed, one row a key", layoutRole: "which unit got which practice, one row a unit and season",
+	longRole: "readings, one row each; volumes in litres, depths in metres, vacuum in kPa", eventsRole: "what happened, one row an event",
+	calibrationRole: "measured dumps of releasers, in litres", tanksRole: "volume of tanks by depth, litres and metres", countsRole: "taps as they were counted",
+	sumsRole: "a season's yields, one row a unit and season; litres", daysRole: "daily temperatures, °C", decisionsRole: "what was decided about what spoils a comparison",
 }
 
 func yesNo(v bool) string {
@@ -205,7 +236,7 @@ func (p Package) Files() ([]File, error) {
 		if err := t.WriteCSV(&b); err != nil {
 			return nil, err
 		}
-		r := resourceBody{Profile: "tabular-data-resource", Name: t.Name, Path: t.Name + ".csv", Title: titles[t.Name], Format: "csv", MediaType: "text/csv",
+		r := resourceBody{Profile: "tabular-data-resource", Name: t.Name, Path: t.Name + ".csv", Title: p.title(t.Name), Format: "csv", MediaType: "text/csv",
 			Schema: &schemaBody{MissingValues: []string{""}}}
 		for _, c := range t.Columns {
 			r.Schema.Fields = append(r.Schema.Fields, field(t.Name, c.Name))
@@ -229,6 +260,22 @@ func (p Package) Files() ([]File, error) {
 // field describes a column in the words of Table Schema.
 func field(table, name string) fieldBody {
 	f := fieldBody{Name: name, Type: "string"}
+	if strings.HasPrefix(table, trialRole) {
+		switch name {
+		case "season":
+			f.Type = "year"
+		case "taps", "again", "drop_age":
+			f.Type = "integer"
+			if strings.HasSuffix(table, sumsRole) && name == "taps" {
+				f.Type = "number"
+			}
+		case "volume_l", "counter", "depth_m", "brix", "vacuum_kpa", "dump_l", "tmin_c", "tmax_c":
+			f.Type = "number"
+		case "out", "at_least":
+			f.Type, f.TrueValues, f.FalseValues = "boolean", []string{"yes"}, []string{"no"}
+		}
+		return f
+	}
 	if table != evidenceRole {
 		switch {
 		case name == "low" || name == "high":
@@ -300,7 +347,13 @@ func loadPackage(path string) []file {
 	for _, r := range resources {
 		f := load(filepath.Join(filepath.Dir(path), filepath.FromSlash(r.path)))
 		f.role = r.role
-		if f.data != nil && r.role != evidenceRole && r.role != excludedRole {
+		if says, isSHA := strings.CutPrefix(strings.ToLower(r.hash), "sha256:"); isSHA && f.raw != nil { // other hashes are not looked at
+			if sum := sha256.Sum256(f.raw); says != hex.EncodeToString(sum[:]) {
+				f.faults.add(note.New("this is not the file that the package was made with: its SHA-256 is %s, and %s says %s; if the change is meant, take the hash out of the description",
+					hex.EncodeToString(sum[:]), descriptor, quote(says)).At(note.Where{File: f.path}))
+			}
+		}
+		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && !strings.HasPrefix(r.role, trialRole) {
 			f.toml = dottedTable(f.path, r.role, f.data, f.faults)
 			f.data = nil
 		}
@@ -310,7 +363,7 @@ func loadPackage(path string) []file {
 }
 
 // part is one table of a package.
-type part struct{ role, path string }
+type part struct{ role, path, hash string }
 
 // readDescriptor lists the tables that a descriptor names.
 func readDescriptor(path string, data []byte, f *faults) []part {
@@ -320,8 +373,8 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 	at := note.Where{File: path}
 	var d struct {
 		Resources []struct {
-			Name, Format, MediaType string
-			Path                    json.RawMessage
+			Name, Format, MediaType, Hash string
+			Path                          json.RawMessage
 		}
 	}
 	if err := json.Unmarshal(data, &d); err != nil {
@@ -351,10 +404,10 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 			continue
 		}
 		role := evidenceRole
-		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole}, r.Name) {
+		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole}, r.Name) || trialName.MatchString(r.Name) {
 			role = r.Name
 		}
-		list = append(list, part{role, p})
+		list = append(list, part{role, p, r.Hash})
 	}
 	at.Column = ""
 	if len(list) == 0 && f.count() == 0 {

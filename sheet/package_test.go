@@ -193,6 +193,8 @@ func TestPackageFaults(t *testing.T) {
 		"no path":        {map[string]string{descriptor: `{"resources":[{"name":"a"},{"name":"b","path":["x.csv","y.csv"]}]}`}, []string{`"a" has no path`, `"b" has no path`}},
 		"a missing file": {map[string]string{descriptor: `{"resources":[{"name":"evidence","path":"e.csv"}]}`}, []string{"e.csv: there is no such file"}},
 		"not a table":    {map[string]string{descriptor: `{"resources":[{"name":"map","path":"m.geojson"}]}`}, []string{"not a table"}},
+		"a changed file": {map[string]string{descriptor: `{"resources":[{"name":"evidence","path":"e.csv","hash":"sha256:00ff"}]}`, "e.csv": "study,site,season,practice,gain_pct\n"},
+			[]string{"e.csv: this is not the file", "00ff", "a11024625bf4d490"}},
 		"faults of tables": {map[string]string{descriptor: `{"resources":[{"name":"prices","path":"p.csv"},{"name":"practices","path":"k.csv"},{"name":"rules","path":"r.csv"},{"name":"excluded","path":"x.csv"}]}`,
 			"p.csv": "key,value,low,high,source\ncurrency,USD,,,\ncurrency,CAD,,,\nwage,20%,,,\nwaage,3,,,\n", "k.csv": "key,name,spout,drops,wash\nnew-spout,x,new,kept,none\n",
 			"r.csv": "wash,spout,product\n", "x.csv": "study,reason\nA,\n"},

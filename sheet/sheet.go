@@ -18,6 +18,7 @@ import (
 	"spile/note"
 	"spile/pool"
 	"spile/practice"
+	"spile/trial"
 )
 
 // Files larger than these are refused unread: ten thousand studies take some 3 MiB, a price file some 10 KiB.
@@ -72,7 +73,8 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 		}
 	}
 	var warnings []note.Note
-	stands := map[string]note.Where{} // of each study
+	parts, order := map[string][]*file{}, []string{} // tables of trials, by trial
+	stands := map[string]note.Where{}                // of each study
 	for i := range files {
 		f := &files[i]
 		if r := f.toml; r != nil {
@@ -100,6 +102,14 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 			}
 			continue
 		}
+		if number, _, ok := strings.Cut(strings.TrimPrefix(f.role, trialRole), "-"); ok && strings.HasPrefix(f.role, trialRole) {
+			whole := filepath.Join(filepath.Dir(f.path), number) // the same number in another package is another trial
+			if _, have := parts[whole]; !have {
+				order = append(order, whole)
+			}
+			parts[whole] = append(parts[whole], f)
+			continue
+		}
 		studies, notes, records := readEvidence(f.path, f.data, known, foreign, f.faults)
 		warnings = append(warnings, notes...)
 		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
@@ -112,12 +122,33 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 		}
 		in.Studies = append(in.Studies, studies...)
 	}
+	for _, whole := range order {
+		t, notes, err := gatherTrial(trial.Trial{}, known, func(g *trialGather, _ func() *faults) (tables []trialTable) {
+			for _, f := range parts[whole] {
+				for _, t := range g.tables(f.path, f.data, f.faults) {
+					in.Sources = append(in.Sources, digest(f.path, t.records, isNumeric))
+					tables = append(tables, t)
+				}
+			}
+			return tables
+		})
+		warnings = append(warnings, notes...)
+		if faults := (note.Faults{}); errors.As(err, &faults) {
+			for _, n := range faults {
+				parts[whole][0].faults.add(n)
+			}
+			continue
+		}
+		in.Trials = append(in.Trials, t)
+	}
 	all := new(faults)
 	for _, f := range files {
 		all.join(f.faults)
 	}
 	for i, e := range excluded {
-		if _, have := stands[e.Study]; !have && all.count() == 0 {
+		_, have := stands[e.Study]
+		have = have || slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == e.Study })
+		if !have && all.count() == 0 {
 			all.add(note.New("the study %s is left out, and there is none of that name; allowed: the name of a study in these files", quote(e.Study)).At(out[i]))
 		}
 		in.Evidence.Exclude = append(in.Evidence.Exclude, e.Study)
@@ -162,6 +193,7 @@ func secondPrices(first *budget.Prices, r *record) note.Note {
 // file is one being read. Its faults are its own until the end, so that they are listed file by file.
 type file struct {
 	path   string
+	raw    []byte  // as it stands on the disk
 	data   []byte  // of a table
 	toml   *record // of a TOML file, or of a table of a data package that says the same
 	role   string  // what a table of a data package holds; "" is evidence
@@ -186,7 +218,8 @@ func load(path string) file {
 			quote(ext)).At(at))
 		return f
 	}
-	f.data = readFile(path, limit, f.faults)
+	f.raw = readFile(path, limit, f.faults)
+	f.data = f.raw
 	if ext == ".toml" && f.data != nil {
 		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
 			allKeys.check(f.toml)

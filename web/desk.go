@@ -520,7 +520,7 @@ func (s *site) undo(w http.ResponseWriter, r *http.Request) {
 
 // data answers with everything in the workbook, as files for others.
 func (s *site) data(w http.ResponseWriter, r *http.Request) {
-	p := sheet.Package{Studies: s.have.Studies, Practices: s.have.Practices, Rules: s.have.Rules, Prices: s.have.Prices}
+	p := sheet.Package{Studies: s.have.Studies, Trials: s.have.Trials, Practices: s.have.Practices, Rules: s.have.Rules, Prices: s.have.Prices}
 	for _, e := range s.have.Excluded {
 		p.Excluded = append(p.Excluded, sheet.Exclusion(e))
 	}

@@ -2,10 +2,12 @@ package main
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"os"
 	"os/user"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -15,6 +17,7 @@ import (
 	"spile/note"
 	"spile/practice"
 	"spile/sheet"
+	"spile/trial"
 	"spile/show"
 )
 
@@ -37,20 +40,41 @@ the workbook already with the same content is left alone. The same name with oth
 
 // Run does it.
 func (c addCommand) Run(o *out) error {
-	if !isWorkbook(c.Workbook) {
-		return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", c.Workbook)}
+	names := make([]string, len(c.Files))
+	for i, path := range c.Files {
+		names[i] = filepath.Base(path)
 	}
-	at, err := now()
-	if err != nil {
+	return o.keep(c.Workbook, book.Edit{Who: c.Who, What: "spile add " + strings.Join(names, " "), Replace: c.Replace},
+		func(have book.Contents) ([]book.Item, []note.Note, error) {
+			in, excluded, notes, err := sheet.ReadAll(have.Practices, c.Files...)
+			if err != nil {
+				return nil, nil, err
+			}
+			withoutFolders(&in)
+			items := book.Items(in)
+			for _, e := range excluded {
+				items = append(items, book.Keep(book.Exclusion(e)))
+			}
+			return items, notes, nil
+		})
+}
+
+// keep makes one change of a workbook from what it holds, and says what became of each thing.
+func (o *out) keep(path string, e book.Edit, change func(book.Contents) ([]book.Item, []note.Note, error)) error {
+	if !isWorkbook(path) {
+		return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", path)}
+	}
+	var err error
+	if e.At, err = now(); err != nil {
 		return err
 	}
-	if c.Who == "" {
-		c.Who = login()
+	if e.Who == "" {
+		e.Who = login()
 	}
-	if c.Who == "" {
+	if e.Who == "" {
 		return misuse{note.New("the login name is not known: give --who NAME")}
 	}
-	b, err := book.Open(c.Workbook)
+	b, err := book.Open(path)
 	if err != nil {
 		return notKept{err}
 	}
@@ -59,30 +83,23 @@ func (c addCommand) Run(o *out) error {
 	if err != nil {
 		return notKept{err}
 	}
-	in, excluded, notes, err := sheet.ReadAll(have.Practices, c.Files...)
+	items, notes, err := change(have)
 	if err != nil {
+		if errors.As(err, new(misuse)) {
+			return err
+		}
 		return notKept{err}
 	}
-	names := make([]string, len(c.Files))
-	for i, path := range c.Files {
-		names[i] = filepath.Base(path)
-	}
-	withoutFolders(&in)
-	items := book.Items(in)
-	for _, e := range excluded {
-		items = append(items, book.Keep(book.Exclusion(e)))
-	}
-	saved, err := b.Save(book.Edit{
-		At: at, Who: c.Who, What: "spile add " + strings.Join(names, " "), Seen: have.Change, Replace: c.Replace,
-	}, items...)
+	e.Seen = have.Change
+	saved, err := b.Save(e, items...)
 	if err != nil {
 		return notKept{err}
 	}
 	v := o.voice
 	if saved.Change == 0 {
-		fmt.Fprintln(o.stdout, v.Text("nothing was added: %s holds all of this already", c.Workbook))
+		fmt.Fprintln(o.stdout, v.Text("nothing was added: %s holds all of this already", path))
 	} else {
-		fmt.Fprintln(o.stdout, v.Text("kept as change %d of %s, by %s", int(saved.Change), c.Workbook, c.Who))
+		fmt.Fprintln(o.stdout, v.Text("kept as change %d of %s, by %s", int(saved.Change), path, e.Who))
 	}
 	for _, part := range []struct {
 		what string
@@ -99,13 +116,18 @@ func (c addCommand) Run(o *out) error {
 // naming is how many things are named; more are counted.
 const naming = 8
 
+// named are the kinds whose things have names that tell them.
+var named = []book.Kind{book.Study, book.Practice, book.Excluded, book.Trial}
+
 // touched names or counts things, kind by kind.
 func (o *out) touched(list []book.Touched) string {
 	var parts []string
 	for _, k := range []struct {
 		kind book.Kind
 		text string
-	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"}, {book.Excluded, "%d studies left out"}} {
+	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"}, {book.Excluded, "%d studies left out"},
+		{book.Trial, "%d trials"}, {book.Reading, "%d readings"}, {book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
+		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"}, {book.Decision, "%d decisions"}} {
 		var keys []string
 		for _, t := range list {
 			if t.Kind == k.kind {
@@ -116,7 +138,7 @@ func (o *out) touched(list []book.Touched) string {
 		case len(keys) == 0:
 		case k.kind == book.Prices:
 			parts = append(parts, o.voice.Text(k.text))
-		case len(keys) > naming || k.kind == book.Rule:
+		case len(keys) > naming || !slices.Contains(named, k.kind):
 			parts = append(parts, o.voice.Text(k.text, len(keys)))
 		default:
 			parts = append(parts, o.voice.Text(k.text, len(keys))+" ("+strings.Join(keys, ", ")+")")
@@ -138,6 +160,29 @@ func withoutFolders(in *advice.Input) {
 	if in.Prices != nil {
 		in.Prices.Where.File = filepath.Base(in.Prices.Where.File)
 	}
+	for i := range in.Trials {
+		trialWithoutFolders(&in.Trials[i])
+	}
+}
+
+func trialWithoutFolders(t *trial.Trial) {
+	bare := func(w *note.Where) {
+		if w.File != "" {
+			w.File = filepath.Base(w.File)
+		}
+	}
+	bare(&t.Where)
+	for i := range t.Sums {
+		bare(&t.Sums[i].Where)
+	}
+	for _, r := range t.Records {
+		for i := range r.Readings {
+			bare(&r.Readings[i].Where)
+		}
+		for i := range r.Events {
+			bare(&r.Events[i].Where)
+		}
+	}
 }
 
 // readWorkbook is what a workbook holds, as the chain takes it.
@@ -148,7 +193,7 @@ func readWorkbook(path string) (advice.Input, error) {
 	}
 	defer b.Close()
 	in, err := b.Input()
-	if err == nil && len(in.Studies) == 0 {
+	if err == nil && len(in.Studies)+len(in.Trials) == 0 {
 		err = note.Faults{note.New("this workbook holds no study yet: spile add %s FILE…", path).At(note.Where{File: path})}
 	}
 	return in, err

@@ -65,7 +65,7 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	in.Evidence.Exclude = append(in.Evidence.Exclude, m.Exclude...)
 	in.Evidence.ProducerReports = m.ProducerReports
 	for _, name := range m.Exclude {
-		if !named(in, name) {
+		if !hasStudy(in, name) {
 			return in, misuse{note.New("--exclude: no study is named %q; allowed: %s", name, join(nearest(in, name)))}
 		}
 	}
@@ -245,8 +245,8 @@ func join[T ~string](words []T) string {
 	return strings.Join(texts, ", ")
 }
 
-// named is true where a study has the name.
-func named(in advice.Input, name string) bool {
+// hasStudy is true where a study has the name.
+func hasStudy(in advice.Input, name string) bool {
 	for _, s := range in.Studies {
 		if s.Name == name {
 			return true
