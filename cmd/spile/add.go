@@ -17,8 +17,8 @@ import (
 	"spile/note"
 	"spile/practice"
 	"spile/sheet"
-	"spile/trial"
 	"spile/show"
+	"spile/trial"
 )
 
 type addCommand struct {
