@@ -3,6 +3,8 @@
 # The same commit and Go give the same bytes: the time in the archives is that of the commit.
 set -euo pipefail
 cd "$(dirname "$0")/.."
+. scripts/need.sh
+need zip zip || { echo "the archive for Windows needs zip" >&2; exit 1; }
 
 version=${VERSION:-$(git describe --tags --always --dirty)}
 epoch=${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}
@@ -42,7 +44,11 @@ for platform in linux/amd64 linux/arm64 darwin/arm64 windows/amd64; do
 	cp README.md CHANGELOG.md LICENSE "$work/$name/"
 	licences "$os" "$arch" "$work/$name/licences"
 	find "$work/$name" -exec touch -d "@$epoch" {} +
-	tar -C "$work" --sort=name --owner=0 --group=0 --numeric-owner --mtime="@$epoch" -cf - "$name" | gzip -n -9 >"dist/$name.tar.gz"
+	if [ "$os" = windows ]; then # zip keeps no owners, and -X no other facts of this machine
+		(cd "$work" && find "$name" | LC_ALL=C sort | TZ=UTC zip -q -9 -X "$OLDPWD/dist/$name.zip" -@)
+	else
+		tar -C "$work" --sort=name --owner=0 --group=0 --numeric-owner --mtime="@$epoch" -cf - "$name" | gzip -n -9 >"dist/$name.tar.gz"
+	fi
 	printf '%s %s MiB\n' "$name" "$(($(stat -c %s "$work/$name/$binary") >> 20))"
 done
-(cd dist && sha256sum ./*.tar.gz | sed 's| \./| |' >SHA256SUMS && sha256sum -c --quiet SHA256SUMS)
+(cd dist && sha256sum ./*.tar.gz ./*.zip | sed 's| \./| |' >SHA256SUMS && sha256sum -c --quiet SHA256SUMS)
