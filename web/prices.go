@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"spile/advice"
 	"spile/book"
 	"spile/budget"
 	"spile/note"
@@ -155,15 +156,16 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if err := s.save("edited the prices", at, true, book.Keep(*in.Prices)); err != nil {
-		t, seen := s.troubled(err, besidePrices(*in.Prices))
+		t, seen := s.troubled(err, s.besidePrices(*in.Prices))
 		s.pricesSeen(w, typed, cmp.Or(seen, at), t)
 		return
 	}
 	seeOther(w, r, "/prices")
 }
 
-// besidePrices puts prices beside those of another: what differs, by the keys of a price file.
-func besidePrices(mine budget.Prices) func(book.Later) [][3]string {
+// besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys of
+// a price file.
+func (s *site) besidePrices(mine budget.Prices) func(book.Later) [][3]string {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(budget.Prices)
 		if !ok {
@@ -176,14 +178,54 @@ func besidePrices(mine budget.Prices) func(book.Later) [][3]string {
 				keys = append(keys, k)
 			}
 		}
-		var list [][3]string
+		list, told := s.besideAssumptions(theirs, mine)
 		for _, k := range keys {
-			if a[k] != b[k] {
+			if a[k] != b[k] && !told[k] {
 				list = append(list, [3]string{k, a[k], b[k]})
 			}
 		}
 		return list
 	}
+}
+
+// besideAssumptions is the assumptions that differ, and those that both have.
+func (s *site) besideAssumptions(theirs, mine budget.Prices) (list [][3]string, told map[string]bool) {
+	v := s.Voice
+	of := func(p budget.Prices) (map[string]string, []advice.Assumption) {
+		in, texts := s.Input, map[string]string{}
+		in.Prices = &p
+		all := in.Assumptions()
+		for _, a := range all {
+			m := s.baseView.Measure(a.Measure)
+			number := func(x float64) string { return format(rounded(x * m.Factor)) }
+			text := number(a.Value.Best)
+			if a.Value.Low != nil && a.Value.High != nil {
+				text = v.Text("%s (%s to %s)", text, number(*a.Value.Low), number(*a.Value.High))
+			}
+			if a.Value.Source != "" {
+				text += "; " + a.Value.Source
+			}
+			texts[a.Key] = text
+		}
+		return texts, all
+	}
+	their, _ := of(theirs)
+	my, all := of(mine)
+	told = map[string]bool{}
+	for _, a := range all {
+		if _, have := their[a.Key]; !have {
+			continue
+		}
+		told[a.Key] = true
+		if their[a.Key] != my[a.Key] {
+			name := v.Note(a.Name)
+			if unit := s.baseView.Measure(a.Measure).Unit; unit != "" {
+				name += ", " + unit
+			}
+			list = append(list, [3]string{name, their[a.Key], my[a.Key]})
+		}
+	}
+	return list, told
 }
 
 // tomlValues is what a price file says, by its dotted keys.
@@ -233,7 +275,7 @@ func (s *site) savePriceList(w http.ResponseWriter, r *http.Request) {
 	}
 	p.Where.File = "workbench"
 	if err := s.save("edited the price list", at, true, book.Keep(*p)); err != nil {
-		t, seen := s.troubled(err, besidePrices(*p))
+		t, seen := s.troubled(err, s.besidePrices(*p))
 		s.priceList(w, text, cmp.Or(seen, at), t)
 		return
 	}
@@ -300,7 +342,7 @@ func (s *site) keep(w http.ResponseWriter, r *http.Request) {
 	}
 	if err := s.save("kept "+strings.Join(what, ", "), at, true, book.Keep(*in.Prices)); err != nil {
 		var c *book.Conflict
-		trouble, _ := s.troubled(err, besidePrices(*in.Prices))
+		trouble, _ := s.troubled(err, s.besidePrices(*in.Prices))
 		p := sheetPage{trouble: trouble, Back: &link{Name: s.Voice.Text("See what is tried beside the prices as they stand now"), Href: withQuery(from, t.good.Encode())}}
 		if errors.As(err, &c) {
 			p.Lead = []string{s.Voice.Text("Nothing was kept.")}
