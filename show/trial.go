@@ -39,6 +39,7 @@ type TrialJSON struct {
 	Covariates []CovariateJSON   `json:"covariates"`
 	Residuals  []TrialResidual   `json:"residuals"`
 	PError     Number            `json:"p_adjusted_error"`
+	Findings   []FindingJSON     `json:"findings,omitempty"` // of a trial of a workbook
 }
 
 // TrialGainJSON is one practice; numbers that do not exist are null, as are those of the reference beside its mean.
@@ -121,6 +122,14 @@ type TrialResidual struct {
 	Residual     Number       `json:"residual"`
 	Standardized Number       `json:"standardized"`
 	NormalScore  Number       `json:"normal_score"`
+}
+
+// VolumeUnit is the unit in which a voice speaks of sap.
+func VolumeUnit(v *say.Voice) unit.VolumeUnit {
+	if v.Units() == say.Metric {
+		return unit.Litre
+	}
+	return unit.USGallon
 }
 
 // JSON gives the analysis.

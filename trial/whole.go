@@ -117,6 +117,39 @@ func (t Trial) Decided(season int, finding string) (Decision, bool) {
 	return t.Decisions[i], true
 }
 
+// Decide is the decision about a finding of a season that was found, or was decided about before. The error is
+// note.Faults: it is no longer found, no reason is given, or there is no run to take out.
+func (t Trial) Decide(season int, finding string, out bool, reason string) (Decision, error) {
+	d := Decision{Season: season, Finding: finding, Out: out, Reason: strings.TrimSpace(reason)}
+	before, known := t.Decided(season, finding)
+	d.Taken = before.Taken
+	s, err := t.Sum()
+	if err != nil {
+		return d, err
+	}
+	for i, r := range s.Records {
+		if r.Season != season {
+			continue
+		}
+		for _, f := range s.Totals[i].Findings {
+			if f.ID() == finding {
+				known, d.Taken = true, cmp.Or(f.Exclusion, d.Taken)
+			}
+		}
+	}
+	switch {
+	case !known:
+		return d, note.Faults{note.New("this is no longer found: a reading has been corrected, or a run taken out")}
+	case d.Reason == "":
+		return d, note.Faults{note.New("say why: the reason is kept with the decision")}
+	case !out:
+		d.Taken = nil
+	case d.Taken == nil:
+		return d, note.Faults{note.New("there is no run to take out here; allowed: to keep it, with a reason")}
+	}
+	return d, nil
+}
+
 // Sum adds up every season, without the runs that were decided to be taken out, and classes its weather. The error is
 // note.Faults of all seasons.
 func (t Trial) Sum() (*Summed, error) {

@@ -13,6 +13,7 @@ import (
 	"spile/book"
 
 	"spile/say"
+	"spile/show"
 	trials "spile/trial"
 	"spile/unit"
 )
@@ -43,13 +44,6 @@ func amountUnit(v *say.Voice, way string) string {
 	return v.Text("in")
 }
 
-func volumeUnit(v *say.Voice) unit.VolumeUnit {
-	if v.Units() == say.Metric {
-		return unit.Litre
-	}
-	return unit.USGallon
-}
-
 // depthUnit is the length of one unit of depth.
 func depthUnit(v *say.Voice) unit.Length {
 	if v.Units() == say.Metric {
@@ -78,7 +72,7 @@ func amount(v *say.Voice, r trials.Reading) (text, way string) {
 	case r.Counter != nil:
 		return bare(*r.Counter), byCounter
 	case r.Volume != nil:
-		return bare(r.Volume.In(volumeUnit(v))), byVolume
+		return bare(r.Volume.In(show.VolumeUnit(v))), byVolume
 	case r.Depth != nil:
 		return bare(float64(*r.Depth / depthUnit(v))), byDepth
 	}
@@ -486,7 +480,7 @@ func (s *site) typed(c *card, at time.Time) trials.Reading {
 		case byCounter:
 			r.Counter = x
 		case byVolume:
-			r.Volume = new(volumeUnit(v).Of(*x))
+			r.Volume = new(show.VolumeUnit(v).Of(*x))
 		case byDepth:
 			r.Depth = new(unit.Length(*x) * depthUnit(v))
 		}

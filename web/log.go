@@ -11,6 +11,7 @@ import (
 
 	"spile/book"
 	"spile/note"
+	"spile/show"
 	trials "spile/trial"
 	"spile/unit"
 )
@@ -59,7 +60,7 @@ func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 		add(v.Term(note.Term(e.Kind)), said, book.Drop(book.Logged[trials.Event]{Trial: t.Name, Season: r.Season, What: e}))
 	}
 	for _, c := range r.Calibrations {
-		add(v.Text("dump measured"), v.Text("%s, %s, %s flow: %s %s a dump", s.clockText(c.At), who(c.Unit), v.Term(note.Term(c.Flow)), v.Number(c.Dump.In(volumeUnit(v))), v.VolumeUnit()),
+		add(v.Text("dump measured"), v.Text("%s, %s, %s flow: %s %s a dump", s.clockText(c.At), who(c.Unit), v.Term(note.Term(c.Flow)), v.Number(c.Dump.In(show.VolumeUnit(v))), v.VolumeUnit()),
 			book.Drop(book.Logged[trials.Calibration]{Trial: t.Name, Season: r.Season, What: c}))
 	}
 	for _, c := range r.Counts {
@@ -72,7 +73,7 @@ func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 	for _, k := range r.Tanks {
 		var steps []string
 		for i := range k.Depths {
-			steps = append(steps, v.Text("%s %s holds %s %s", v.Number(float64(k.Depths[i]/depthUnit(v))), amountUnit(v, byDepth), v.Number(k.Volumes[i].In(volumeUnit(v))), v.VolumeUnit()))
+			steps = append(steps, v.Text("%s %s holds %s %s", v.Number(float64(k.Depths[i]/depthUnit(v))), amountUnit(v, byDepth), v.Number(k.Volumes[i].In(show.VolumeUnit(v))), v.VolumeUnit()))
 		}
 		add(v.Text("tank"), v.Text("%s: %s", who(k.Unit), strings.Join(steps, "; ")), book.Drop(book.Logged[trials.Tank]{Trial: t.Name, Season: r.Season, What: k}))
 	}
@@ -155,7 +156,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		}
 		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}), "wrote down "+string(e.Kind)
 	case "dump":
-		c := trials.Calibration{Unit: known(clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")), Dump: volumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
+		c := trials.Calibration{Unit: known(clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")), Dump: show.VolumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
 		if c.Flow != trials.Slow && c.Flow != trials.Fast {
 			fault(v.Text("%s; allowed: slow or fast", short(f.Get("flow"))))
 		}
@@ -182,7 +183,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 				}
 			}
 			if x[0] > 0 {
-				k.Depths, k.Volumes = append(k.Depths, unit.Length(x[0])*depthUnit(v)), append(k.Volumes, volumeUnit(v).Of(x[1]))
+				k.Depths, k.Volumes = append(k.Depths, unit.Length(x[0])*depthUnit(v)), append(k.Volumes, show.VolumeUnit(v).Of(x[1]))
 			}
 		}
 		item, what = book.Keep(book.Logged[trials.Tank]{Trial: t.Name, Season: record.Season, What: k}), "measured a tank"

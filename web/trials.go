@@ -544,7 +544,7 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		lead = append([]string{v.Text("It cannot say yet how the practices compare.")}, lead...)
 		b.Warnings = v.Notes(faultsOf(err))
 	default:
-		view := show.TrialView{A: a, V: v, Set: set, VolumeUnit: volumeUnit(v)}
+		view := show.TrialView{A: a, V: v, Set: set, VolumeUnit: show.VolumeUnit(v)}
 		lead = append(s.foundOut(a), lead...)
 		files := url.Values{"name": {t.Name}}
 		for _, k := range []string{"syrup", "vacuum"} {
@@ -715,7 +715,7 @@ func (s *site) trialFigure(w http.ResponseWriter, r *http.Request) {
 	a, summed, err := t.Analyse(s.Input.Practices)
 	var list []report.Figure
 	if err == nil {
-		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: volumeUnit(s.Voice)}
+		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: show.VolumeUnit(s.Voice)}
 		list = append(list, report.Figure{Name: "gains", Draw: view.GainsFigure().Draw}, report.Figure{Name: "residuals", Draw: view.Residuals().Draw})
 	}
 	if summed != nil {
@@ -746,7 +746,7 @@ func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 	a, summed, err := t.Analyse(s.Input.Practices)
 	var list []show.Table
 	if err == nil {
-		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: volumeUnit(s.Voice)}
+		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: show.VolumeUnit(s.Voice)}
 		list = append(list, view.Gains(), view.Pairs(), view.BySeason(), view.Variances())
 	}
 	if summed != nil {
@@ -819,7 +819,7 @@ func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 
 // decide keeps what the user decided about a finding, and why.
 func (s *site) decide(w http.ResponseWriter, r *http.Request) {
-	v, f := s.Voice, r.PostForm
+	f := r.PostForm
 	t, ok := s.findTrial(f.Get("name"))
 	year, _ := strconv.Atoi(f.Get("season"))
 	if !ok {
@@ -827,36 +827,9 @@ func (s *site) decide(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	refuse := func(tr trouble) { s.ofTrial(w, r, url.Values{"name": {t.Name}}, tr) }
-	d := trials.Decision{Season: year, Finding: f.Get("finding"), Out: f.Get("do") == "out", Reason: clean(f.Get("reason"))}
-	known := false
-	before, decided := t.Decided(year, d.Finding)
-	if summed, err := t.Sum(); err == nil {
-		for i, record := range summed.Records {
-			if record.Season != year {
-				continue
-			}
-			for _, x := range summed.Totals[i].Findings {
-				if x.ID() == d.Finding {
-					known = true
-					if d.Out {
-						d.Taken = x.Exclusion
-					}
-				}
-			}
-		}
-	}
-	switch {
-	case !known && !decided:
-		refuse(trouble{Faults: []string{v.Text("This is no longer found: a reading has been corrected, or a run taken out.")}, Code: http.StatusConflict})
-		return
-	case d.Reason == "":
-		refuse(trouble{Faults: []string{v.Text("Say why: the reason is kept with the decision.")}, Code: http.StatusUnprocessableEntity})
-		return
-	case d.Out && d.Taken == nil:
-		d.Taken = before.Taken
-	}
-	if d.Out && d.Taken == nil {
-		refuse(trouble{Faults: []string{v.Text("There is no run to take out here; allowed: to keep it, with a reason")}, Code: http.StatusUnprocessableEntity})
+	d, err := t.Decide(year, f.Get("finding"), f.Get("do") == "out", clean(f.Get("reason")))
+	if err != nil {
+		refuse(trouble{Faults: s.said(faultsOf(err)), Code: http.StatusUnprocessableEntity})
 		return
 	}
 	if err := s.save("decided about "+d.Finding+" of "+t.Name, seen(r), true, book.Keep(book.Logged[trials.Decision]{Trial: t.Name, Season: year, What: d})); err != nil {

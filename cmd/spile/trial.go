@@ -13,6 +13,8 @@ import (
 
 type trialCommand struct {
 	Design  trialDesignCommand  `cmd:"" help:"Which unit gets which practice: a random layout."`
+	Add     trialAddCommand     `cmd:"" help:"Take readings and all else that was written down into a workbook."`
+	Decide  trialDecideCommand  `cmd:"" help:"Keep what you decide about a finding that may spoil the comparison."`
 	Power   trialPowerCommand   `cmd:"" help:"What gain a trial of some size can find."`
 	Analyse trialAnalyseCommand `cmd:"" help:"How much more sap each practice of a trial gives."`
 }
@@ -27,14 +29,14 @@ func (trialCommand) Help() string {
 }
 
 type trialAnalyseCommand struct {
-	File      string `arg:"" name:"file" help:"Season table (.csv): unit, block, season, practice, taps, volume_gal or volume_l, brix; one row a unit and season."`
-	Reference string `placeholder:"KEY" help:"Practice that gains are against (default unsanitized)."`
-	Syrup     bool   `help:"Compare the syrup that the sap makes, weighted by its sugar."`
-	Place     string `placeholder:"CODE" help:"Place, such as US-VT, for the density of syrup."`
-	Before    int    `placeholder:"SEASON" help:"A season before the trial, whose yields are adjusted for."`
-	Vacuum    bool   `help:"Adjust for the vacuum of each unit."`
-	Inference string `enum:"kr,wald" default:"kr" placeholder:"kr|wald" help:"Intervals: kr, Kenward-Roger (default), or wald."`
-	Thorough  bool   `help:"Also show practices against each other, each season by itself, and variances."`
+	From      []string `arg:"" name:"from" help:"A season table (.csv: unit, block, season, practice, taps, volume_gal or volume_l, brix; one row a unit and season), or a workbook and the name of its trial."`
+	Reference string   `placeholder:"KEY" help:"Practice that gains are against (default unsanitized)."`
+	Syrup     bool     `help:"Compare the syrup that the sap makes, weighted by its sugar."`
+	Place     string   `placeholder:"CODE" help:"Place, such as US-VT, for the density of syrup."`
+	Before    int      `placeholder:"SEASON" help:"A season before the trial, whose yields are adjusted for."`
+	Vacuum    bool     `help:"Adjust for the vacuum of each unit."`
+	Inference string   `enum:"kr,wald" default:"kr" placeholder:"kr|wald" help:"Intervals: kr, Kenward-Roger (default), or wald."`
+	Thorough  bool     `help:"Also show practices against each other, each season by itself, and variances."`
 	asJSON
 }
 
@@ -43,23 +45,26 @@ func (trialAnalyseCommand) Help() string {
 	return `Compares the practices of a trial, from one row a unit and season.
 
     spile trial analyse season.csv
+    spile trial analyse station.spile "Fen valves"
     spile trial analyse season.csv --thorough --before 2023
     spile trial analyse season.csv --syrup --json`
 }
 
 // Run does it.
 func (c trialAnalyseCommand) Run(o *out) error {
-	t, err := sheet.Season(c.File)
+	switch {
+	case isWorkbook(c.From[0]) && len(c.From) == 2:
+		return c.analyse(o, c.From[0], c.From[1])
+	case isWorkbook(c.From[0]):
+		return misuse{note.New("a workbook and the name of one of its trials; allowed: spile trial analyse %s NAME", c.From[0])}
+	case len(c.From) > 1:
+		return misuse{note.New("%d files; allowed: one season table, or a workbook and the name of its trial", len(c.From))}
+	}
+	t, err := sheet.Season(c.From[0])
 	if err != nil {
 		return err
 	}
-	options := trial.Options{Before: c.Before, Vacuum: c.Vacuum, Place: c.Place}
-	options.Reference = practice.Key(c.Reference)
-	options.Inference = pool.Inference(c.Inference)
-	if c.Syrup {
-		options.Response = trial.Syrup
-	}
-	a, err := trial.Analyse(t.Rows, t.Practices, options)
+	a, err := trial.Analyse(t.Rows, t.Practices, c.options(trial.Options{}))
 	if err != nil {
 		return err
 	}
@@ -73,6 +78,27 @@ func (c trialAnalyseCommand) Run(o *out) error {
 		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
 	}
 	return o.tables(parts, a.Notes)
+}
+
+// options are those of the trial, with what is asked for here.
+func (c trialAnalyseCommand) options(of trial.Options) trial.Options {
+	if c.Reference != "" {
+		of.Reference = practice.Key(c.Reference)
+	}
+	if c.Place != "" {
+		of.Place = c.Place
+	}
+	if c.Before != 0 {
+		of.Before = c.Before
+	}
+	if c.Inference != "" {
+		of.Inference = pool.Inference(c.Inference)
+	}
+	of.Vacuum = of.Vacuum || c.Vacuum
+	if c.Syrup {
+		of.Response = trial.Syrup
+	}
+	return of
 }
 
 // tables writes tables to standard output and warnings to standard error.
@@ -107,6 +133,10 @@ type trialDesignCommand struct {
 	Blind         bool     `help:"Codes, so that who reads the counters does not know the practice."`
 	PoolAge       *int     `placeholder:"SEASONS" help:"Age of the common pool that all drops are taken from each season."`
 	Seed          uint64   `default:"1" placeholder:"N" help:"Seed of the layout (default 1)."`
+	Book          string   `placeholder:"BOOK.spile" help:"Keep the design in this workbook, whose own practices are known."`
+	Name          string   `help:"What the trial is called there."`
+	Site          string   `help:"Where it is."`
+	Who           string   `help:"Who keeps it, for the history (default: the login name)."`
 	asJSON
 }
 
@@ -115,7 +145,8 @@ func (trialDesignCommand) Help() string {
 	return `Draws a random layout that can be made again from its seed, and counts the used plastic to keep for the reference.
 
     spile trial design unsanitized new-spout check-valve new-drop --replicates 6 --taps 20 --seed 11
-    spile trial design unsanitized check-valve --design pairs --from units.csv --blind`
+    spile trial design unsanitized check-valve --design pairs --from units.csv --blind
+    spile trial design unsanitized check-valve --design pairs --replicates 4 --taps 20 --first 2025 --seed 3 --book station.spile --name "Fen valves" --site Fen`
 }
 
 // Run does it.
@@ -133,9 +164,21 @@ func (c trialDesignCommand) Run(o *out) error {
 		q.Units, warnings = units, notes
 	}
 	known := sheet.Practices()
+	if c.Book != "" {
+		have, err := readContents(c.Book)
+		if err != nil {
+			return err
+		}
+		known = append(known, have.Practices...)
+	}
 	l, err := q.Layout(known)
 	if err != nil {
 		return err
+	}
+	if c.Book != "" {
+		if err := c.keepDesign(o, l); err != nil {
+			return err
+		}
 	}
 	w := show.LayoutView{L: l, V: o.voice, Set: known}
 	if c.JSON {

@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -84,6 +85,96 @@ func TestTrialJSON(t *testing.T) {
 		code, stdout, _ := call(strings.Fields(args)...)
 		if code != done || !json.Valid([]byte(stdout)) {
 			t.Errorf("%s: %d, %s", args, code, stdout)
+		}
+	}
+}
+
+// From a design to a changed pooled gain: laid out, read, analysed, a bad run taken out, a reading corrected.
+func TestATrialMovesThePool(t *testing.T) {
+	scenario(t)
+	ok := func(args ...string) string {
+		t.Helper()
+		code, stdout, stderr := call(args...)
+		if code != done {
+			t.Fatalf("%v: %d\n%s", args, code, stderr)
+		}
+		return stdout
+	}
+	pooled := func() float64 {
+		t.Helper()
+		var g show.GainsJSON
+		if err := json.Unmarshal([]byte(ok("gains", "own.spile", "--json")), &g); err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range g.Practices {
+			if p.Practice == "check-valve" {
+				return float64(p.GainPct)
+			}
+		}
+		t.Fatal("no check valve")
+		return 0
+	}
+	readings := "unit,date,volume_gal\n"
+	for day, base := range []int{90, 130, 100, 140, 95, 120} {
+		for u := range 8 {
+			gain := 0
+			if slices.Contains([]int{1, 3, 4, 7}, u) { // the check valves of this seed
+				gain = base / 4
+			}
+			readings += fmt.Sprintf("%d,2025-03-%02d,%d\n", u+1, 10+day, base+gain+(u*7+day*5)%9)
+		}
+	}
+	put(t, "readings.csv", readings)
+	put(t, "events.csv", "kind,from,to,units,note\nleak,2025-03-12,2025-03-12,4,chewed\n")
+	ok("new", "own.spile")
+	ok("add", "own.spile", "evidence.csv", "--who", "Ada")
+	before := pooled()
+	design := []string{"trial", "design", "unsanitized", "check-valve", "--design", "pairs", "--replicates", "4", "--taps", "20", "--first", "2025", "--seed", "3",
+		"--book", "own.spile", "--name", "Fen valves", "--site", "Fen", "--who", "Ada"}
+	if out := ok(design...); !strings.Contains(out, "1      2       20  check-valve") {
+		t.Fatalf("another layout:\n%s", out)
+	}
+	if pooled() != before {
+		t.Error("a layout alone moves the pool")
+	}
+	ok("trial", "add", "own.spile", "Fen valves", "readings.csv", "events.csv", "--who", "Ada")
+	read := pooled()
+	if read == before {
+		t.Error("the trial does not move the pool")
+	}
+	said := ok("trial", "analyse", "own.spile", "Fen valves")
+	if !strings.Contains(said, "event/2/4/") || !strings.Contains(said, "suggested remedy") {
+		t.Errorf("the leak is not found:\n%s", said)
+	}
+	ok("trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-13", "--out", "--reason", "the main stood open", "--who", "Ada")
+	if said := ok("trial", "analyse", "own.spile", "Fen valves"); !strings.Contains(said, "taken out: the main stood open") {
+		t.Errorf("what was decided is not told:\n%s", said)
+	}
+	decided := pooled()
+	if decided == read {
+		t.Error("a run taken out moves nothing")
+	}
+	put(t, "readings.csv", strings.Replace(readings, "8,2025-03-15,", "8,2025-03-15,1", 1))
+	if code, _, stderr := call("trial", "add", "own.spile", "Fen valves", "readings.csv", "--who", "Ada"); code != faultyData || !strings.Contains(stderr, "with other content") {
+		t.Errorf("a reading was overwritten unasked: %d %s", code, stderr)
+	}
+	ok("trial", "add", "own.spile", "Fen valves", "readings.csv", "--replace", "--who", "Ada")
+	if pooled() == decided {
+		t.Error("a corrected reading moves nothing")
+	}
+	ok("check", "own.spile")
+	for _, bad := range []struct {
+		args []string
+		says string
+	}{
+		{[]string{"trial", "analyse", "own.spile"}, "the name of one of its trials"},
+		{[]string{"trial", "analyse", "own.spile", "Fan valves"}, "it holds Fen valves"},
+		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "nothing", "--keep", "--reason", "x", "--who", "Ada"}, "nothing like"},
+		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "event", "--keep", "--reason", " ", "--who", "Ada"}, "say why"},
+		{[]string{"trial", "design", "unsanitized", "check-valve", "--book", "own.spile"}, "--name and --site"},
+	} {
+		if code, _, stderr := call(bad.args...); code == done || !strings.Contains(stderr, bad.says) {
+			t.Errorf("%v: %d %s", bad.args, code, stderr)
 		}
 	}
 }

@@ -1,0 +1,219 @@
+package main
+
+import (
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/book"
+	"spile/note"
+	"spile/practice"
+	"spile/sheet"
+	"spile/show"
+	"spile/trial"
+)
+
+// findTrial is a workbook's trial of a name.
+func findTrial(have book.Contents, name string) (trial.Trial, error) {
+	var names []string
+	for _, t := range have.Trials {
+		if t.Name == name {
+			return t, nil
+		}
+		names = append(names, t.Name)
+	}
+	if names == nil {
+		return trial.Trial{}, note.Faults{note.New("the workbook holds no trial yet: spile trial design … --book BOOK.spile --name NAME --site SITE")}
+	}
+	return trial.Trial{}, note.Faults{note.New("the workbook holds no trial %q; it holds %s", name, strings.Join(names, ", "))}
+}
+
+// readContents is what a workbook holds.
+func readContents(path string) (book.Contents, error) {
+	if !isWorkbook(path) {
+		return book.Contents{}, misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", path)}
+	}
+	b, err := book.Open(path)
+	if err != nil {
+		return book.Contents{}, err
+	}
+	defer b.Close()
+	return b.Contents()
+}
+
+type trialAddCommand struct {
+	Workbook string   `arg:"" name:"book" help:"The workbook (.spile)."`
+	Name     string   `arg:"" help:"The trial."`
+	Files    []string `arg:"" name:"file" help:"Readings, events, measured dumps, tanks, counts of taps, temperatures, a layout, season tables (.csv, .xlsx), the trial's own file (.toml)."`
+	Site     string   `help:"Where the trial is, for one that is not in the workbook yet and whose files do not say."`
+	Who      string   `placeholder:"NAME" help:"Who adds it, for the history (default: the login name)."`
+	Replace  bool     `help:"Put what the files say in the place of what the workbook says, as a correction; that stays in the history."`
+}
+
+// Help teaches the command.
+func (trialAddCommand) Help() string {
+	return `Takes what was written down of a trial into the workbook: all of the files, or none of them. What a file holds is told
+by its columns; docs/data.md has them all. A reading that is there already with the same numbers is left alone; with
+other numbers it is a fault, unless --replace corrects it.
+
+    spile trial add station.spile "Fen valves" readings.csv events.csv dumps.csv
+    spile trial add station.spile "Fen valves" corrected.csv --replace`
+}
+
+// Run does it.
+func (c trialAddCommand) Run(o *out) error {
+	names := make([]string, len(c.Files))
+	for i, path := range c.Files {
+		names[i] = filepath.Base(path)
+	}
+	e := book.Edit{Who: c.Who, What: "spile trial add " + c.Name + " " + strings.Join(names, " "), Replace: c.Replace}
+	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, []note.Note, error) {
+		base, err := findTrial(have, c.Name)
+		if err != nil {
+			base = trial.Trial{Name: c.Name, Site: c.Site}
+		}
+		t, notes, err := sheet.Trial(base, slices.Concat(practice.Shipped(), have.Practices), c.Files...)
+		if err != nil {
+			return nil, nil, err
+		}
+		trialWithoutFolders(&t)
+		items := book.TrialItems(t)
+		return items, notes, nil
+	})
+}
+
+type trialDecideCommand struct {
+	Workbook string `arg:"" name:"book" help:"The workbook (.spile)."`
+	Name     string `arg:"" help:"The trial."`
+	Season   int    `arg:"" help:"The season of the finding."`
+	Finding  string `arg:"" help:"The finding, as trial analyse names it, or the beginning of its name."`
+	Out      bool   `help:"Take the run out of the sums, for the whole block." xor:"verdict" required:""`
+	Keep     bool   `help:"Keep it as it is." xor:"verdict" required:""`
+	Reason   string `required:"" placeholder:"WHY" help:"Why; kept with the decision."`
+	Who      string `placeholder:"NAME" help:"Who decides, for the history (default: the login name)."`
+}
+
+// Help teaches the command.
+func (trialDecideCommand) Help() string {
+	return `Keeps what you decide about a finding that may spoil the comparison. Nothing is ever taken out unasked, and a later
+decision takes the place of an earlier one; both stay in the history.
+
+    spile trial decide station.spile "Fen valves" 2025 event/1 --out --reason "the main stood open for a day"
+    spile trial decide station.spile "Fen valves" 2025 gap/2/7 --keep --reason "nothing ran that day"`
+}
+
+// Run does it.
+func (c trialDecideCommand) Run(o *out) error {
+	e := book.Edit{Who: c.Who, What: "spile trial decide " + c.Name + " " + c.Finding, Replace: true}
+	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, []note.Note, error) {
+		t, err := findTrial(have, c.Name)
+		if err != nil {
+			return nil, nil, err
+		}
+		id, err := c.finding(t)
+		if err != nil {
+			return nil, nil, err
+		}
+		d, err := t.Decide(c.Season, id, c.Out, c.Reason)
+		if err != nil {
+			return nil, nil, err
+		}
+		return []book.Item{book.Keep(book.Logged[trial.Decision]{Trial: t.Name, Season: c.Season, What: d})}, nil, nil
+	})
+}
+
+// finding is the one whose name begins as asked.
+func (c trialDecideCommand) finding(t trial.Trial) (string, error) {
+	s, err := t.Sum()
+	if err != nil {
+		return "", err
+	}
+	var all []string
+	for i, r := range s.Records {
+		if r.Season == c.Season {
+			for _, f := range s.Totals[i].Findings {
+				all = append(all, f.ID())
+			}
+		}
+	}
+	for _, d := range t.Decisions {
+		if d.Season == c.Season && !slices.Contains(all, d.Finding) {
+			all = append(all, d.Finding)
+		}
+	}
+	var like []string
+	for _, id := range all {
+		if id == c.Finding {
+			return id, nil
+		}
+		if strings.HasPrefix(id, c.Finding) {
+			like = append(like, id)
+		}
+	}
+	switch len(like) {
+	case 1:
+		return like[0], nil
+	case 0:
+		return "", note.Faults{note.New("nothing like %q was found in %d; found were: %s", c.Finding, c.Season, strings.Join(all, ", "))}
+	}
+	return "", note.Faults{note.New("%q is the beginning of several findings: %s", c.Finding, strings.Join(like, ", "))}
+}
+
+// named puts the names of a table's rows in front of it, to be used in a command.
+func namedRows(t show.Table, head string) show.Table {
+	t.Columns = append([]show.Column{{ID: "id", Name: head}}, t.Columns...)
+	rows := slices.Clone(t.Rows)
+	for i, r := range rows {
+		rows[i].Cells = append([]show.Cell{{Text: r.ID}}, r.Cells...)
+	}
+	t.Rows = rows
+	return t
+}
+
+// analyse says what a trial of a workbook says.
+func (c trialAnalyseCommand) analyse(o *out, path, name string) error {
+	have, err := readContents(path)
+	if err != nil {
+		return err
+	}
+	t, err := findTrial(have, name)
+	if err != nil {
+		return err
+	}
+	t.Options = c.options(t.Options)
+	set := slices.Concat(practice.Shipped(), have.Practices)
+	a, summed, err := t.Analyse(set)
+	if err != nil {
+		return err
+	}
+	w := show.TrialView{A: a, V: o.voice, Set: set, VolumeUnit: show.VolumeUnit(o.voice)}
+	seasons := show.SeasonViews(t, summed, o.voice, set)
+	if c.JSON {
+		j := w.JSON()
+		for _, s := range seasons {
+			j.Findings = append(j.Findings, s.FindingsJSON()...)
+		}
+		return show.WriteJSON(o.stdout, j)
+	}
+	parts := []show.Table{w.Gains()}
+	if c.Thorough {
+		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
+	}
+	for _, s := range seasons {
+		parts = append(parts, namedRows(s.Findings(), o.voice.Text("name")))
+	}
+	return o.tables(parts, append(slices.Clone(summed.Notes), a.Notes...))
+}
+
+// keepDesign keeps a layout in a workbook.
+func (c trialDesignCommand) keepDesign(o *out, l *trial.Layout) error {
+	if strings.TrimSpace(c.Name) == "" || strings.TrimSpace(c.Site) == "" {
+		return misuse{note.New("--book keeps the design: give --name and --site too")}
+	}
+	e := book.Edit{Who: c.Who, What: "spile trial design " + c.Name + " --seed " + strconv.FormatUint(c.Seed, 10)}
+	return o.keep(c.Book, e, func(book.Contents) ([]book.Item, []note.Note, error) {
+		q := l.Question
+		return []book.Item{book.Keep(trial.Trial{Name: c.Name, Site: c.Site, Question: &q, Records: l.Records()})}, nil, nil
+	})
+}
