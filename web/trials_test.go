@@ -288,7 +288,7 @@ func TestADecision(t *testing.T) {
 		t.Fatal("the counter that went back is not found")
 	}
 	f := url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "finding": {all[i].ID()}, "do": {"out"}, "seen": {fmt.Sprint(d.contents().Change)}}
-	d.wants(d.post("/trials/decide", f), http.StatusUnprocessableEntity, "Say why")
+	d.wants(d.post("/trials/decide", f), http.StatusUnprocessableEntity, "say why")
 	f.Set("reason", "read wrong")
 	if w := d.post("/trials/decide", f); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, w.Body)
@@ -309,7 +309,7 @@ func TestADecision(t *testing.T) {
 		t.Errorf("%d: decided otherwise, the gains are not those of before", w.Code)
 	}
 	f.Set("finding", "departs/none")
-	d.wants(d.post("/trials/decide", f), http.StatusConflict, "no longer found")
+	d.wants(d.post("/trials/decide", f), http.StatusUnprocessableEntity, "no longer found")
 }
 
 // What happens is written down one by one, and taken away again; a leak is then found.
