@@ -239,7 +239,7 @@ func (r *record) number(key string, b bounds) *float64 {
 		r.fault(key, notNumber(text))
 		return nil
 	}
-	r.faults.decimal(style, r.where(key), text)
+	r.faults.decimal(style, r, key, text)
 	if !(x >= b.low && x <= b.high) || b.open && x == b.low || b.whole && x != math.Trunc(x) {
 		r.fault(key, b.fault(text))
 		return nil

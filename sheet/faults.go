@@ -39,14 +39,14 @@ func (f *faults) missing(n note.Note) {
 	}
 }
 
-// decimal notes the mark that a number used: a file that writes both 1.5 and 1,5 has been put together from two, and
-// one of them may mean a thousand.
-func (f *faults) decimal(mark byte, w note.Where, text string) {
+// decimal notes the mark that a number used, and where the first of each stood: a file that writes both 1.5 and 1,5 has
+// been put together from two, and one of them may mean a thousand.
+func (f *faults) decimal(mark byte, r *record, key, text string) {
 	switch {
 	case mark == '.' && f.point == nil:
-		f.point, f.pointText = &w, text
+		f.point, f.pointText = new(r.where(key)), text
 	case mark == ',' && f.commaAt == nil:
-		f.commaAt = &w
+		f.commaAt = new(r.where(key))
 	default:
 		return
 	}
