@@ -30,11 +30,12 @@ type Flow struct {
 	y       vg.Length // from the top of the page to where the next thing begins
 	fresh   bool      // nothing stands on this page yet
 	pending []string  // headings that wait for what they stand over
+	across  vg.Length // width of a page; Look.Width is less within a column
 }
 
 // NewFlow begins a document with a first page.
 func NewFlow(a About, l Look) *Flow {
-	f := &Flow{PDF: NewPDF(a), Look: l}
+	f := &Flow{PDF: NewPDF(a), Look: l, across: l.Width}
 	f.Break()
 	return f
 }
@@ -53,8 +54,51 @@ func (f *Flow) Break() {
 	if f.canvas != nil && f.fresh {
 		return
 	}
-	f.canvas = f.Page(f.Width, f.Height)
+	f.canvas = f.Page(f.across, f.Height)
 	f.y, f.fresh = f.Top, true
+}
+
+// Pages is how many pages there are so far.
+func (f *Flow) Pages() int { return f.doc.PageCount() }
+
+// Lane is a part of the width, by its weight among those beside it, and what sets it.
+type Lane struct {
+	Weight float64
+	Set    func()
+}
+
+// Beside sets columns beside each other, and goes on below the longest. They are for what fits the page.
+func (f *Flow) Beside(gap vg.Length, columns ...Lane) {
+	whole := 0.0
+	for _, c := range columns {
+		whole += c.Weight
+	}
+	side, width, top, fresh := f.Side, f.Width, f.y, f.fresh
+	room := f.inner() - gap*vg.Length(len(columns)-1)
+	x, low := side, top
+	for _, c := range columns {
+		w := room * vg.Length(c.Weight/whole)
+		f.Side, f.Width, f.y, f.fresh = x, 2*x+w, top, fresh
+		c.Set()
+		x, low = x+w+gap, max(low, f.y)
+	}
+	f.Side, f.Width, f.y, f.fresh = side, width, low, false
+}
+
+// Set sets a paragraph over the whole width in a cut, size and colour of its own.
+func (f *Flow) Set(s Style, size vg.Length, c color.Color, text string) {
+	f.paragraph(s, size, 1.25, c, "", text, f.inner())
+}
+
+// Step is a paragraph with a number, or another mark, before it.
+func (f *Flow) Step(mark, text string) {
+	f.paragraph(Regular, f.Body, 1.36, f.Ink, mark, text, min(f.Measure, f.inner()))
+}
+
+// Across draws a stroke from margin to margin, and leaves room below it.
+func (f *Flow) Across() {
+	f.rule(0.8, f.Ink, f.Side, f.Width-f.Side, f.y)
+	f.y += f.Body * 0.8
 }
 
 // Space leaves so much room, unless the page begins here.
@@ -137,29 +181,29 @@ func (f *Flow) Kicker(text string) {
 }
 
 // Lede is a paragraph in the size of what matters most.
-func (f *Flow) Lede(text string) { f.paragraph(f.Lead, 1.36, f.Ink, "", text, f.inner()) }
+func (f *Flow) Lede(text string) { f.paragraph(Regular, f.Lead, 1.36, f.Ink, "", text, f.inner()) }
 
 // Para is a paragraph.
 func (f *Flow) Para(text string) {
-	f.paragraph(f.Body, 1.42, f.Ink, "", text, min(f.Measure, f.inner()))
+	f.paragraph(Regular, f.Body, 1.42, f.Ink, "", text, min(f.Measure, f.inner()))
 }
 
 // Quiet is a paragraph of lesser words.
 func (f *Flow) Quiet(text string) {
-	f.paragraph(f.Note, 1.36, f.Faint, "", text, min(f.Measure, f.inner()))
+	f.paragraph(Regular, f.Note, 1.36, f.Faint, "", text, min(f.Measure, f.inner()))
 }
 
 // Bullet is a paragraph with a mark before it.
 func (f *Flow) Bullet(text string) {
-	f.paragraph(f.Body, 1.42, f.Ink, "–", text, min(f.Measure, f.inner()))
+	f.paragraph(Regular, f.Body, 1.42, f.Ink, "–", text, min(f.Measure, f.inner()))
 }
 
-func (f *Flow) paragraph(size, lead vg.Length, c color.Color, mark, text string, width vg.Length) {
+func (f *Flow) paragraph(style Style, size, lead vg.Length, c color.Color, mark, text string, width vg.Length) {
 	indent := vg.Length(0)
 	if mark != "" {
 		indent = Regular.Width(mark, size) + size*0.45
 	}
-	lines := Lines(Regular, size, text, width-indent)
+	lines := Lines(style, size, text, width-indent)
 	for i := 0; i < len(lines); {
 		keep := 2 // lines that must stand together: two at the foot of a page, two at the head of the next
 		if left := len(lines) - i; left <= 4 {
@@ -170,7 +214,7 @@ func (f *Flow) paragraph(size, lead vg.Length, c color.Color, mark, text string,
 			f.text(Regular, size, f.Accent, f.Side, f.y+size, mark)
 		}
 		for range keep {
-			f.line(Regular, size, c, f.Side+indent, lines[i], lead)
+			f.line(style, size, c, f.Side+indent, lines[i], lead)
 			i++
 		}
 	}

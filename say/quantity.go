@@ -88,11 +88,13 @@ func (v *Voice) P(p float64) string {
 var symbols = map[string]string{"USD": "$", "CAD": "CA$", "EUR": "€", "GBP": "£"}
 
 // Money is an amount to the cent: "$1.24", "−$0.31", "1.24 SEK".
-func (v *Voice) Money(amount float64, currency string) string {
+func (v *Voice) Money(amount float64, currency string) string { return v.money(amount, currency, 2) }
+
+func (v *Voice) money(amount float64, currency string, digits int) string {
 	if !finite(amount) {
 		return none
 	}
-	text := v.Decimal(math.Abs(amount), 2)
+	text := v.Decimal(math.Abs(amount), digits)
 	switch symbol, ok := symbols[currency]; {
 	case currency == "": // no prices, no currency
 	case ok && v.lang == "en":
@@ -104,7 +106,7 @@ func (v *Voice) Money(amount float64, currency string) string {
 	default:
 		text += nbsp + currency
 	}
-	if amount <= -0.005 {
+	if amount <= -0.5*math.Pow10(-digits) {
 		text = "−" + text
 	}
 	return text
@@ -116,6 +118,24 @@ func (v *Voice) MoneyRange(low, high float64, currency string) string {
 		return none
 	}
 	return v.Text("%s to %s", v.Money(low, currency), v.Money(high, currency))
+}
+
+// Sum is an amount of many taps or seasons, of which three digits are more than is known: "$164,000", "$935".
+// Small amounts are to the cent.
+func (v *Voice) Sum(amount float64, currency string) string {
+	if math.Abs(amount) < 99.995 {
+		return v.Money(amount, currency)
+	}
+	unit := math.Pow10(max(0, int(math.Floor(math.Log10(math.Abs(amount))))-2))
+	return v.money(math.Round(amount/unit)*unit, currency, 0)
+}
+
+// SumRange is "$75,800 to $260,000".
+func (v *Voice) SumRange(low, high float64, currency string) string {
+	if !finite(low) || !finite(high) {
+		return none
+	}
+	return v.Text("%s to %s", v.Sum(low, currency), v.Sum(high, currency))
 }
 
 // Minutes is minutes of labour a tap: "1.3 min", "0.02 min".

@@ -232,3 +232,17 @@ func TestDecimalNeverShowsMinusZeroNorAHyphen(t *testing.T) {
 		}
 	})
 }
+
+// Sums of many taps are told in three digits: nobody knows them closer.
+func TestSum(t *testing.T) {
+	for _, c := range []struct {
+		amount float64
+		want   string
+	}{
+		{164052.12, "$164,000"}, {1001298, "$1,000,000"}, {935.4, "$935"}, {-2177, "−$2,180"}, {99.994, "$99.99"}, {99.996, "$100"}, {0, "$0.00"}, {math.Inf(1), "–"},
+	} {
+		if got := In("en-US").Sum(c.amount, "USD"); got != c.want {
+			t.Errorf("%v: %s, want %s", c.amount, got, c.want)
+		}
+	}
+}
