@@ -83,7 +83,8 @@ type Advice struct {
 	WithoutStudy  []pool.Without
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect
-	Notes         []note.Note // every warning of the chain, once
+	Disagreements []pool.Disagreement // direct beside indirect evidence
+	Notes         []note.Note         // every warning of the chain, once
 }
 
 // Choice is what the option does.

@@ -362,6 +362,9 @@ func TestThorough(t *testing.T) {
 	if len(full.CaveatEffects) != 1 || full.CaveatEffects[0].Without.Studies != 3 || full.CaveatEffects[0].Best != "check-valve" {
 		t.Errorf("caveats: %+v", full.CaveatEffects)
 	}
+	if len(full.Disagreements) != len(a.Pool.Disagreements()) {
+		t.Errorf("%d pairs of direct beside indirect evidence", len(full.Disagreements))
+	}
 	if len(a.WithoutStudy) != 0 {
 		t.Error("the quick answer was changed")
 	}

@@ -151,13 +151,14 @@ func priced(in Input, fit fitted) (*Advice, error) {
 	return a, nil
 }
 
-// Thorough is the advice with what each study, site and caveat does to it. It takes a fit for each, so only those ask
-// who show it.
+// Thorough is the advice with what each study, site and caveat does to it, and with direct beside indirect evidence. It
+// takes a fit for each, so only those ask who show it.
 func (m *Memo) Thorough(a *Advice) (*Advice, error) {
 	return m.thorough.get(a.Input, func() (*Advice, error) {
 		t := *a
 		t.WithoutStudy = a.Pool.WithoutEachStudy()
 		t.WithoutSite = a.Pool.WithoutEachSite()
+		t.Disagreements = a.Pool.Disagreements()
 		for _, c := range a.admittedCaveats() {
 			t.CaveatEffects = append(t.CaveatEffects, m.without(a, c))
 		}

@@ -129,13 +129,14 @@ func TestDirectBesideIndirect(t *testing.T) {
 		versus("5", "5", v, s, 0.05, 0.03), versus("6", "6", v, s, 0.05, 0.03),
 	}}
 	r := fit(t, e, Options{Inference: reml.Wald})
-	i := slices.IndexFunc(r.Disagreements, func(d Disagreement) bool {
+	list := r.Disagreements()
+	i := slices.IndexFunc(list, func(d Disagreement) bool {
 		return d.Practice == practice.CheckValve && d.Against == practice.NewSpout
 	})
 	if i < 0 {
-		t.Fatalf("%+v", r.Disagreements)
+		t.Fatalf("%+v", list)
 	}
-	d := r.Disagreements[i]
+	d := list[i]
 	near(t, "direct", d.DirectLog, 0.05, 1e-9)
 	near(t, "direct se", d.DirectSE, math.Sqrt(0.015), 1e-6)
 	near(t, "indirect", d.IndirectLog, 0.2, 1e-9)
@@ -143,8 +144,8 @@ func TestDirectBesideIndirect(t *testing.T) {
 	near(t, "difference", d.DifferenceLog, -0.15, 1e-9)
 	near(t, "p", d.P, math.Erfc(0.15/math.Sqrt(0.03)/math.Sqrt2), 1e-6)
 	// A pair with no way round has no indirect evidence.
-	if r := fit(t, evidence.Effects{Studies: e.Studies[:4]}, Default()); len(r.Disagreements) != 0 {
-		t.Errorf("%+v", r.Disagreements)
+	if r := fit(t, evidence.Effects{Studies: e.Studies[:4]}, Default()).Disagreements(); len(r) != 0 {
+		t.Errorf("%+v", r)
 	}
 }
 

@@ -41,7 +41,6 @@ func (r *Result) report() {
 	r.reportWeights()
 	r.reportAgeing()
 	r.reportModerators()
-	r.reportDisagreements()
 }
 
 // gains fills Result.Gains in the order of the set.
@@ -432,14 +431,15 @@ func (r *Result) reportModerators() {
 	}
 }
 
-// reportDisagreements holds direct against indirect evidence: for every pair of practices that stand side by side in
-// some studies, one extra column in those studies shifts the pair's difference. Where the column is determined by the
-// others there is no indirect evidence.
-func (r *Result) reportDisagreements() {
+// Disagreements holds direct against indirect evidence: for every pair of practices that stand side by side in some
+// studies, one extra column in those studies shifts the pair's difference. Where the column is determined by the others
+// there is no indirect evidence. It takes a fit for each pair.
+func (r *Result) Disagreements() []Disagreement {
 	t, m := r.table, best(r.members)
 	if m.fit == nil {
-		return
+		return nil
 	}
+	var list []Disagreement
 	keys := []practice.Key{practice.Unsanitized}
 	for _, g := range r.Gains {
 		keys = append(keys, g.Treatment.Practice)
@@ -485,7 +485,7 @@ func (r *Result) reportDisagreements() {
 			indirect := f.Contrast(append(slices.Clone(c), 0), r.options.Inference)
 			sum := f.Contrast(append(slices.Clone(c), 1), r.options.Inference)
 			shift := f.Contrast(append(make([]float64, p), 1), r.options.Inference)
-			r.Disagreements = append(r.Disagreements, Disagreement{
+			list = append(list, Disagreement{
 				Practice: a, Against: b,
 				DirectLog: sum.Value, DirectSE: sum.SE,
 				IndirectLog: indirect.Value, IndirectSE: indirect.SE,
@@ -493,4 +493,5 @@ func (r *Result) reportDisagreements() {
 			})
 		}
 	}
+	return list
 }

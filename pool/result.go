@@ -7,21 +7,20 @@ import (
 
 // Result is the joint model fitted.
 type Result struct {
-	Gains         []Gain // one a practice that is estimable, in the order of the set
-	Between       []Difference
-	Shares        []Share
-	Variances     []Variance
-	Q, QP, I2Pct  float64
-	QDF           int
-	Weights       []Weight
-	NotEstimable  []practice.Key // no chain of studies links it to unsanitized
-	Ageing        Ageing
-	Disagreements []Disagreement
-	Moderators    []Moderator
-	Rows          int
-	Studies       int
-	Sites         int
-	Notes         []note.Note
+	Gains        []Gain // one a practice that is estimable, in the order of the set
+	Between      []Difference
+	Shares       []Share
+	Variances    []Variance
+	Q, QP, I2Pct float64
+	QDF          int
+	Weights      []Weight
+	NotEstimable []practice.Key // no chain of studies links it to unsanitized
+	Ageing       Ageing
+	Moderators   []Moderator
+	Rows         int
+	Studies      int
+	Sites        int
+	Notes        []note.Note
 
 	options Options
 	set     practice.Set

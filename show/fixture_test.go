@@ -121,10 +121,6 @@ func fixture() *advice.Advice {
 				Estimable: true, Curves: []pool.Curve{curve("exponential", 0.62), curve("linear", 0.38)},
 				Points: [][]pool.AgePoint{points, points}, ByAge: []pool.Gain{gains[2]}, Oldest: 3,
 			},
-			Disagreements: []pool.Disagreement{{
-				Practice: practice.CheckValve, Against: practice.NewSpout, DirectLog: 0.2, DirectSE: 0.06,
-				IndirectLog: 0.25, IndirectSE: 0.08, DifferenceLog: -0.05, SE: 0.1, DF: 8, P: 0.63,
-			}},
 			Rows: 5, Studies: 3, Sites: 2,
 		},
 		Rotation: rotation.Result{
@@ -162,7 +158,11 @@ func fixture() *advice.Advice {
 		Recommended:  0,
 		Reference:    budget.Choice{Practice: practice.NewSpout},
 		WithoutStudy: []pool.Without{{What: "Quarry Road 2021", Studies: 2, Gains: gains}},
-		WithoutSite:  []pool.Without{{What: "Otter Hill", Studies: 1, Gains: gains[:1]}},
+		Disagreements: []pool.Disagreement{{
+			Practice: practice.CheckValve, Against: practice.NewSpout, DirectLog: 0.2, DirectSE: 0.06,
+			IndirectLog: 0.25, IndirectSE: 0.08, DifferenceLog: -0.05, SE: 0.1, DF: 8, P: 0.63,
+		}},
+		WithoutSite: []pool.Without{{What: "Otter Hill", Studies: 1, Gains: gains[:1]}},
 		CaveatEffects: []advice.CaveatEffect{
 			{Caveat: evidence.NoReplication, Studies: []string{"Quarry Road 2021"}, Without: pool.Without{Studies: 2, Gains: gains}, Best: "new-drop/3"},
 		},

@@ -620,7 +620,7 @@ func (w *View) Indirect() Table {
 	if w.A.Pool == nil {
 		return t
 	}
-	for _, d := range w.A.Pool.Disagreements {
+	for _, d := range w.A.Disagreements {
 		t.Rows = append(t.Rows, Row{ID: string(d.Practice) + "/" + string(d.Against), Cells: []Cell{
 			words(w.Practice(d.Practice)), words(w.Practice(d.Against)),
 			percent(v, pct(d.DirectLog)),

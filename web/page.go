@@ -665,7 +665,7 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 	name, isCSV := strings.CutSuffix(r.PathValue("file"), ".csv")
 	name, isXLSX := strings.CutSuffix(name, ".xlsx")
 	a := t.answer
-	if strings.HasPrefix(name, "without-") {
+	if strings.HasPrefix(name, "without-") || name == "indirect" {
 		var err error
 		if a, err = s.memo.Thorough(a); err != nil {
 			http.Error(w, err.Error(), http.StatusInternalServerError)

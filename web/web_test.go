@@ -340,7 +340,7 @@ func TestDownloads(t *testing.T) {
 		{"/figure/net.svg", "image/svg+xml"}, {"/figure/net.png?for=slide", "image/png"}, {"/figure/bars.svg?for=phone", "image/svg+xml"},
 		{"/figure/intervals.png", "image/png"}, {"/figure/ageing.svg?wage=90", "image/svg+xml"},
 		{"/table/ranking.csv?wage=90", "text/csv; charset=utf-8"}, {"/table/gains.csv", "text/csv; charset=utf-8"}, {"/table/evidence.csv", "text/csv; charset=utf-8"},
-		{"/table/without-caveat.csv", "text/csv; charset=utf-8"}, {"/table/budget-new-drop-3-today.csv", "text/csv; charset=utf-8"},
+		{"/table/without-caveat.csv", "text/csv; charset=utf-8"}, {"/table/indirect.csv", "text/csv; charset=utf-8"}, {"/table/budget-new-drop-3-today.csv", "text/csv; charset=utf-8"},
 		{"/report.html?wage=90", "text/html; charset=utf-8"},
 	} {
 		w := ask(served(), "GET", c.address)
