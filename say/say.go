@@ -12,7 +12,6 @@ import (
 	"strconv"
 	"strings"
 
-	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
 	"golang.org/x/text/message"
 	"golang.org/x/text/number"
@@ -180,7 +179,12 @@ func (v *Voice) mark(text string) string {
 	return text
 }
 
-// category is the plural category of the first int among the arguments.
+// categories are the plural categories of each language that has a catalogue.
+var categories = map[string][]string{"en": {"one", "other"}, "fr": {"one", "many", "other"}}
+
+// category is the plural category of the first int among the arguments, by the rules for whole numbers of the Unicode
+// Common Locale Data Repository, version 47, common/supplemental/plurals.xml. Those of x/text are of version 32, when
+// French had no "many" yet.
 func (v *Voice) category(args []any) string {
 	for _, a := range args {
 		n, ok := a.(int)
@@ -190,16 +194,10 @@ func (v *Voice) category(args []any) string {
 		if n < 0 {
 			n = -n
 		}
-		switch plural.Cardinal.MatchPlural(v.tag, n, 0, 0, 0, 0) {
-		case plural.Zero:
-			return "zero"
-		case plural.One:
+		switch {
+		case n == 1, n == 0 && v.lang == "fr":
 			return "one"
-		case plural.Two:
-			return "two"
-		case plural.Few:
-			return "few"
-		case plural.Many:
+		case v.lang == "fr" && n != 0 && n%1_000_000 == 0:
 			return "many"
 		}
 		break

@@ -1,0 +1,97 @@
+package say
+
+import (
+	"fmt"
+	"maps"
+	"regexp"
+	"slices"
+	"testing"
+)
+
+// untranslated is how many texts of the house French may still lack.
+const untranslated = 100000
+
+// A text that a person may read has its French, and the catalogue holds no text that nothing says any more.
+func TestCatalogueIsWhole(t *testing.T) {
+	f, err := ids()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(f.at) < 1000 {
+		t.Errorf("only %d texts were found", len(f.at))
+	}
+	// Read from a file or a form, a text is the user's own; groups that are drawn together are worded one by one.
+	own := regexp.MustCompile(`^(say|sheet)/|^risk/risk\.go.* p\.groups|^web/desk\.go.* strings\.ToValidUTF8`)
+	for _, o := range f.opaque {
+		if !own.MatchString(o) {
+			t.Errorf("no catalogue can hold a text that is put together: %s", o)
+		}
+	}
+	missing := 0
+	for _, id := range slices.Sorted(maps.Keys(f.at)) {
+		if _, ok := catalogues["fr"][id]; !ok {
+			if missing++; missing > untranslated {
+				t.Errorf("%s: not in fr.json: %q", f.at[id], id)
+			}
+		}
+	}
+	t.Logf("%d of %d texts are not in fr.json", missing, len(f.at))
+	for _, lang := range slices.Sorted(maps.Keys(catalogues)) {
+		for _, id := range slices.Sorted(maps.Keys(catalogues[lang])) {
+			if f.at[id] == "" {
+				t.Errorf("%s.json: nothing says %q", lang, id)
+			}
+		}
+	}
+}
+
+var verb = regexp.MustCompile(`%(?:\[(\d+)\])?([-+# 0]*[0-9]*(?:\.[0-9]+)?[a-zA-Z])|%%`)
+
+// arguments says which verb words each argument of a message, by its number.
+func arguments(text string) map[string]string {
+	out, at := map[string]string{}, 0
+	for _, m := range verb.FindAllStringSubmatch(text, -1) {
+		if m[0] == "%%" {
+			continue
+		}
+		at++
+		if m[1] != "" {
+			fmt.Sscan(m[1], &at)
+		}
+		out[fmt.Sprint(at)] = m[2]
+	}
+	return out
+}
+
+// A translation words the same arguments in the same way, in whatever order, in as many plural forms as the language has.
+// A plural form may leave out the number that chose it.
+func TestCataloguesTakeTheArgumentsOfTheirIDs(t *testing.T) {
+	for _, lang := range slices.Sorted(maps.Keys(catalogues)) {
+		for _, id := range slices.Sorted(maps.Keys(catalogues[lang])) {
+			entry := catalogues[lang][id]
+			if len(entry) > 1 {
+				for _, c := range categories[lang] {
+					if entry[c] == "" {
+						t.Errorf("%s: %q has no form %q", lang, id, c)
+					}
+				}
+			}
+			for category, text := range entry {
+				if text == "" || !slices.Contains(categories[lang], category) {
+					t.Errorf("%s: %q has an empty form, or one that the language has not: %q", lang, id, category)
+				}
+				want, got := arguments(id), arguments(text)
+				for at, v := range got {
+					if want[at] != v {
+						t.Errorf("%s: %q words argument %s by %q, not by %q: %q", lang, id, at, v, want[at], text)
+					}
+				}
+				for at, v := range want {
+					if got[at] == "" && !(len(entry) > 1 && v == "d") {
+						t.Errorf("%s: %q leaves argument %s out: %q", lang, id, at, text)
+					}
+				}
+			}
+		}
+	}
+}
