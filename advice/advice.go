@@ -46,6 +46,10 @@ type Option struct {
 	Unsanitized              Compared
 	Today                    Compared
 
+	// Chances over the joint draws of gains, prices and work, from 0 to 1: of being best among what is permitted and
+	// studied, and of netting less than today's practice. nil where none is stated.
+	ChanceBest, ChanceLose *float64
+
 	IsToday         bool
 	Dominated       bool     // another permitted option nets no less and varies no more in cost (CIMMYT 1988)
 	MarginalRatePct *float64 // from the option before it on the net-benefit curve; nil where it is not on the curve
@@ -80,6 +84,7 @@ type Advice struct {
 	Rotation      rotation.Result
 	Ranking       []Option // permitted and studied first, by net against today's practice; nil without prices
 	Recommended   int      // index into Ranking; -1 where nothing can be recommended
+	Sure          *Sure    // how sure the recommendation is; nil where there is none, or its draws cannot be made
 	WithoutStudy  []pool.Without
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect

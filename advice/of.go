@@ -21,6 +21,10 @@ type Memo struct {
 	trials   stage[evidence.StudyEffects]
 	fits     stage[fitted]
 	money    stage[*Advice]
+	sure     stage[*Advice]
+	risks    stage[*Risk]
+	hangs    stage[Hangs]
+	nexts    stage[*Next]
 	thorough stage[*Advice]
 }
 
@@ -43,6 +47,15 @@ type fitInputs struct {
 
 // Of is the answer for one input. It is shared with whoever asks the same again: read it, do not change it.
 func (m *Memo) Of(in Input) (*Advice, error) {
+	a, err := m.ranked(in)
+	if err != nil || a.Recommended < 0 {
+		return a, err
+	}
+	return m.sure.get(a.Input, func() (*Advice, error) { return a.sure(), nil })
+}
+
+// ranked is the answer before it says how sure it is.
+func (m *Memo) ranked(in Input) (*Advice, error) {
 	if in.Practices == nil {
 		in.Practices = practice.Shipped()
 	}
@@ -191,7 +204,7 @@ func (m *Memo) without(a *Advice, c evidence.Caveat) CaveatEffect {
 	}
 	in := a.Input
 	in.Evidence.Without = append(slices.Clone(in.Evidence.Without), c)
-	other, err := m.Of(in)
+	other, err := m.ranked(in)
 	if err != nil {
 		return e
 	}

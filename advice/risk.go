@@ -22,14 +22,18 @@ type RiskOptions struct {
 	Correlations []risk.Correlation
 }
 
-const riskDraws = 20000
+// The draws wherever none are asked for, so that a chance is the same wherever it stands.
+const (
+	riskDraws = 20000
+	riskSeed  = 1
+)
 
 // Risk is an answer under uncertainty.
 type Risk struct {
 	Model   *risk.Model
 	Levers  []Assumption // the model's assumptions, in its order
-	Best    int          // option with the highest mean net of those open
-	Next    int          // the one after it; −1 where there is none
+	Best    int          // the option recommended
+	Next    int          // the open one with the highest mean net of the others; −1 where there is none
 	Draws   *risk.Draws
 	Summary risk.Summary
 }
@@ -83,8 +87,10 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 		choices = append(choices, x.Choice())
 		need(x.Choice().Seasons())
 	}
+	told := func(t practice.Treatment) bool { _, ok := a.Pool.Gain(t); return ok || t.Practice == practice.Unsanitized }
 	for _, x := range a.Ranking {
-		if x.With == "" {
+		// a gain that the user states has no interval, and stands outside what is drawn
+		if x.With == "" && !slices.ContainsFunc(x.Choice().Seasons(), func(t practice.Treatment) bool { return !told(t) }) {
 			add(x)
 		}
 	}
@@ -92,13 +98,7 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 		add(Option{Practice: a.Reference.Practice, Every: a.Reference.Every, With: a.Reference.With, Verdict: practice.Never})
 	}
 	baseline := a.Input.Prices.Baseline.Seasons()
-	known := true
-	for _, t := range baseline {
-		if _, ok := a.Pool.Gain(t); !ok {
-			known = false
-		}
-	}
-	if known {
+	if !slices.ContainsFunc(baseline, func(t practice.Treatment) bool { return !told(t) }) {
 		m.Baseline = baseline
 		need(baseline)
 	}
@@ -169,14 +169,9 @@ func distOf(a Assumption, kind risk.Kind) risk.Dist {
 
 // Risk draws gains, prices and seasons together and says what each option is likely to net.
 func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
-	if o.Draws == 0 {
-		o.Draws = riskDraws
-	}
+	o.Draws, o.Seed = cmp.Or(o.Draws, riskDraws), cmp.Or(o.Seed, riskSeed)
 	if o.Draws < 100 || o.Draws > 10_000_000 {
 		return nil, note.Faults{note.New("the draws are %d; allowed: 100 to 10,000,000", o.Draws)}
-	}
-	if o.Seed == 0 {
-		o.Seed = 1
 	}
 	m, levers, err := RiskModel(a, o)
 	if err != nil {
@@ -187,12 +182,11 @@ func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 		return nil, err
 	}
 	r := &Risk{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1}
+	if best, ok := a.Best(); ok {
+		r.Best = slices.IndexFunc(m.Options, func(x risk.Option) bool { return x.ID == best.ID() })
+	}
 	for k, x := range r.Summary.Rows {
-		switch {
-		case !x.Open:
-		case r.Best < 0 || x.Long.Mean > r.Summary.Rows[r.Best].Long.Mean:
-			r.Best, r.Next = k, r.Best
-		case r.Next < 0 || x.Long.Mean > r.Summary.Rows[r.Next].Long.Mean:
+		if x.Open && k != r.Best && (r.Next < 0 || x.Long.Mean > r.Summary.Rows[r.Next].Long.Mean) {
 			r.Next = k
 		}
 	}
@@ -201,7 +195,7 @@ func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 
 // Hangs is what the choice of the best option hangs on.
 type Hangs struct {
-	Swings []risk.Swing     // of its net against today's practice, so nothing where it is today's
+	Swings []risk.Swing     // of its net against today's practice, or, where it is that, against the next best
 	Parts  []risk.Part      // variance shares of its lead over the next best option
 	Breaks []risk.BreakEven // in the order of Risk.Levers
 	Known  []risk.Known     // groups, then the gain of each practice that may be chosen
@@ -216,21 +210,17 @@ const (
 func (r *Risk) Hangs() (Hangs, error) {
 	var h Hangs
 	var err error
-	if h.Swings, err = r.Model.Swings(r.Best); err != nil {
-		return h, err
-	}
 	against := r.Next
 	if against < 0 {
 		against = r.Model.Today
 	}
+	if h.Swings, err = r.Model.Swings(r.Best, r.Against()); err != nil {
+		return h, err
+	}
 	if h.Parts, err = r.Model.Sobol(r.Best, against, sobolDraws, 1); err != nil {
 		return h, err
 	}
-	ranges := make([]risk.Range, len(r.Levers))
-	for i, a := range r.Levers {
-		ranges[i] = rangeOf(a)
-	}
-	if h.Breaks, err = r.Model.BreakEvens(r.Best, ranges); err != nil {
+	if h.Breaks, err = r.Model.BreakEvens(r.Best, ranges(r.Levers)); err != nil {
 		return h, err
 	}
 	var treatments []int
@@ -242,6 +232,22 @@ func (r *Risk) Hangs() (Hangs, error) {
 	}
 	h.Known, err = r.Model.Know(treatments, knownOuter, knownInner, 1)
 	return h, err
+}
+
+// Against is what the swings are against: today's practice, or the next best where that is what is recommended.
+func (r *Risk) Against() int {
+	if r.Best == r.Model.Today && r.Next >= 0 {
+		return r.Next
+	}
+	return r.Model.Today
+}
+
+func ranges(levers []Assumption) []risk.Range {
+	var list []risk.Range
+	for _, a := range levers {
+		list = append(list, rangeOf(a))
+	}
+	return list
 }
 
 // rangeOf is where an assumption makes sense.
@@ -279,41 +285,39 @@ type TrialOptions struct {
 	Blocks      []int      // sizes tried
 }
 
+// Next is which trial is worth running next.
+type Next struct {
+	Question *worth.Question
+	Options  TrialOptions  // with the defaults in place
+	Ranked   []worth.Worth // each candidate at its best size, highest net first
+	Sizes    []worth.Worth // of the first candidate, by its blocks
+	Perfect  float64       // what knowing every gain would be worth, money a tap and season
+}
+
 // Next ranks the trials that could be run next, each at its best size: every practice that may be chosen against
 // unsanitized and against the best, at a new site, the ages of drops not yet studied, and all together; also what no
 // trial can be worth more than. The error is note.Faults.
-func (a *Advice) Next(o TrialOptions) (*worth.Question, []worth.Worth, error) {
+func (a *Advice) Next(o TrialOptions) (*Next, error) {
 	m, _, err := RiskModel(a, RiskOptions{})
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	orElse := func(x *float64, d float64) {
-		if *x == 0 {
-			*x = d
-		}
-	}
-	orElse(&o.Use.Taps, 100_000)
-	orElse(&o.Adoption, 0.2)
-	orElse(&o.CV, 0.15)
-	orElse(&o.Discount, a.Input.Prices.Discount.Best)
-	if o.Use.Seasons == 0 {
-		o.Use.Seasons = 10
-	}
-	if o.Cost == (worth.Cost{}) {
-		o.Cost = worth.Cost{Fixed: 3000, Season: 2000, Unit: 60}
-	}
+	o.Use.Taps, o.Adoption = cmp.Or(o.Use.Taps, 100_000), cmp.Or(o.Adoption, 0.2)
+	o.CV, o.Discount = cmp.Or(o.CV, 0.15), cmp.Or(o.Discount, a.Input.Prices.Discount.Best)
+	o.Use.Seasons = cmp.Or(o.Use.Seasons, 10)
+	o.Units, o.Taps, o.Seasons = cmp.Or(o.Units, 1), cmp.Or(o.Taps, 10), cmp.Or(o.Seasons, 1)
+	o.Cost = cmp.Or(o.Cost, worth.Cost{Fixed: 3000, Season: 2000, Unit: 60})
 	if o.Blocks == nil {
 		o.Blocks = []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}
 	}
 	q, err := worth.Of(m, o.Use)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	seasons := max(1, o.Seasons)
 	var list []worth.Trial
 	add := func(t ...practice.Treatment) {
 		list = append(list, worth.Trial{
-			Treatments: t, Blocks: 1, Units: max(1, o.Units), Taps: cmp.Or(o.Taps, 10), Seasons: seasons, CV: o.CV, Cost: o.Cost,
+			Treatments: t, Blocks: 1, Units: o.Units, Taps: o.Taps, Seasons: o.Seasons, CV: o.CV, Cost: o.Cost,
 		})
 	}
 	unsanitized := practice.Treatment{Practice: practice.Unsanitized}
@@ -338,6 +342,15 @@ func (a *Advice) Next(o TrialOptions) (*worth.Question, []worth.Worth, error) {
 	if len(all) > 2 {
 		add(all...)
 	}
-	ranked, err := q.Rank(list, o.Blocks)
-	return q, ranked, err
+	n := &Next{Question: q, Options: o}
+	if n.Ranked, err = q.Rank(list, o.Blocks); err != nil {
+		return nil, err
+	}
+	if len(n.Ranked) > 0 {
+		if n.Sizes, _, err = q.Sizes(n.Ranked[0].Trial, o.Blocks); err != nil {
+			return nil, err
+		}
+	}
+	n.Perfect, _ = q.Perfect()
+	return n, nil
 }

@@ -36,7 +36,7 @@ func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 	}
 	p.share(n, 1024, func(c *clerk, from, to int) {
 		s := p.stream(seed, from)
-		random := s.random
+		random := rand.New(rand.NewPCG(seed^seasons, uint64(from))) // of its own, so that the long run is the same with and without
 		gains := make([]float64, len(p.Gains.Treatments))
 		one, shift := make([]float64, len(gains)), make([]float64, len(gains))
 		for t := range shift {
@@ -72,6 +72,9 @@ func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 	})
 	return d, nil
 }
+
+// seasons sets the stream of seasons apart from that of the long run.
+const seasons = 0x5ea5
 
 // inSeason gives the yield without any practice in a season, and makes gains over the long-run y0 into gains over it:
 // what is added sap, with a sugar and a price of its own, is what is above unsanitized in that very season.

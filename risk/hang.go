@@ -7,7 +7,7 @@ import (
 
 // Best guesses: what the choice hangs on when one number moves and all others stay.
 
-// Swing is what one assumption, or the gain of one treatment, does to the net of an option against today's practice.
+// Swing is what one assumption, or the gain of one treatment, does to the net of an option against another.
 // Low and High are the ends of the assumption (the 5 and 95 % points where it has no ends), or of a log gain's 95 %
 // interval.
 type Swing struct {
@@ -52,12 +52,14 @@ func (p *prepared) guess() *guess {
 	return g
 }
 
-// margins of all options now.
+// margins of the open options and of today's now.
 func (g *guess) margins() []float64 {
 	g.books = g.work(g.values)
 	y0 := g.unsanitized(g.gains)
-	for k := range g.Options {
-		g.all[k] = g.margin(k, y0, g.gains)
+	for k, o := range g.Options {
+		if o.Open || k == g.Today {
+			g.all[k] = g.margin(k, y0, g.gains)
+		}
 	}
 	return g.all
 }
@@ -78,8 +80,8 @@ func (p *prepared) best2(margins []float64) (best, next int) {
 }
 
 // Swings moves every unsure assumption and every gain that some option takes to its low and its high end, one at a time:
-// the net of the option against today's, widest first. The error is note.Faults.
-func (m *Model) Swings(option int) ([]Swing, error) {
+// the net of an open option against another open one or today's, widest first. The error is note.Faults.
+func (m *Model) Swings(option, against int) ([]Swing, error) {
 	p, faults := m.prepare()
 	if err := faults.Err(); err != nil {
 		return nil, err
@@ -89,7 +91,7 @@ func (m *Model) Swings(option int) ([]Swing, error) {
 	side := func() (net float64, best string) {
 		x := g.margins()
 		b, _ := p.best2(x)
-		return x[option] - x[p.Today], p.Options[b].ID
+		return x[option] - x[against], p.Options[b].ID
 	}
 	for _, i := range p.unsure {
 		s := Swing{Key: p.Assumptions[i].Key, Treatment: -1}
@@ -131,76 +133,105 @@ func (m *Model) Swings(option int) ([]Swing, error) {
 // Range is where an assumption is looked for: no number outside it makes sense.
 type Range struct{ Low, High float64 }
 
-// BreakEven is the value of one assumption at which another option comes to net as much as the option asked about, all
-// others at their best guesses: the nearest below and above the best guess, nil where there is none within the range.
+// BreakEven is the value of one assumption, or of the gain of one treatment, at which another option comes to net as
+// much as the option asked about, all else at its best guess: the nearest below and above the best guess, nil where
+// there is none within the range.
 type BreakEven struct {
-	Key                    string
+	Key                    string // of the assumption; "" for a gain
+	Treatment              int    // index into the gains' treatments; −1 for an assumption
 	Best                   float64
+	Low, High              float64 // the ends that it may well have, as a Swing's; both Best where it is fixed
 	Below, Above           *float64
 	BelowTakes, AboveTakes string // option that then takes over
 }
 
-// BreakEvens looks in the range of each assumption (in the model's order).
+// BreakEvens looks in the range of each assumption (in the model's order), and then in that of each gain that some option
+// takes: four standard errors on either side on the log scale.
 func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
 	p, faults := m.prepare()
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	list := make([]BreakEven, len(p.Assumptions))
-	p.share(len(list), 1, func(c *clerk, i, _ int) {
+	n := len(p.Assumptions)
+	var unsure []int // treatments
+	for t, sd := range p.guess().sd {
+		if sd > 0 {
+			unsure = append(unsure, t)
+		}
+	}
+	list := make([]BreakEven, n+len(unsure))
+	p.share(len(list), 4, func(_ *clerk, from, to int) {
 		g := p.guess()
-		b := BreakEven{Key: p.Assumptions[i].Key, Best: p.best[i]}
-		lead := func(x float64) (float64, int) {
-			g.values[i] = x
-			all := g.margins()
-			rival, top := -1, math.Inf(-1)
-			for k, o := range p.Options {
-				if o.Open && k != option && all[k] > top {
-					rival, top = k, all[k]
+		for i := from; i < to; i++ {
+			if i < n {
+				a := p.Assumptions[i]
+				b := BreakEven{Key: a.Key, Treatment: -1, Best: p.best[i], Low: p.best[i], High: p.best[i]}
+				if !a.Dist.fixed() {
+					b.Low, b.High = a.Dist.Low, a.Dist.High
 				}
+				g.turns(option, &b, &g.values[i], ranges[i])
+				list[i] = b
+				continue
 			}
-			return all[option] - top, rival
+			t := unsure[i-n]
+			end := func(z float64) float64 { return math.Exp(g.logs[t]+p.shift(t)+z*g.sd[t]) - 1 }
+			b := BreakEven{Treatment: t, Best: g.gains[t], Low: end(-1.96), High: end(1.96)}
+			g.turns(option, &b, &g.gains[t], Range{end(-4), end(4)})
+			list[i] = b
 		}
-		find := func(end float64) (*float64, string) {
-			const cells = 32
-			from := p.best[i]
-			if !(math.Abs(end-from) > 0) {
-				return nil, ""
-			}
-			l0, _ := lead(from)
-			if !(l0 > 0) {
-				return nil, ""
-			}
-			last := from
-			for c := 1; c <= cells; c++ {
-				f := float64(c) / cells
-				x := from + (end-from)*f*f // finer near the best guess
-				l, rival := lead(x)
-				if l > 0 {
-					last = x
-					continue
-				}
-				if math.IsNaN(l) || rival < 0 {
-					return nil, ""
-				}
-				in, out := last, x
-				for range 50 {
-					mid := (in + out) / 2
-					if l, r := lead(mid); l > 0 {
-						in = mid
-					} else {
-						out, rival = mid, r
-					}
-				}
-				return new((in + out) / 2), p.Options[rival].ID
-			}
-			return nil, ""
-		}
-		b.Below, b.BelowTakes = find(min(ranges[i].Low, p.best[i]))
-		b.Above, b.AboveTakes = find(max(ranges[i].High, p.best[i]))
-		list[i] = b
 	})
 	return list, nil
+}
+
+// turns looks for where the option loses its lead as the number at goes to either end of a range, and puts it back.
+func (g *guess) turns(option int, b *BreakEven, at *float64, within Range) {
+	best := *at
+	lead := func(x float64) (float64, int) {
+		*at = x
+		all := g.margins()
+		rival, top := -1, math.Inf(-1)
+		for k, o := range g.Options {
+			if o.Open && k != option && all[k] > top {
+				rival, top = k, all[k]
+			}
+		}
+		return all[option] - top, rival
+	}
+	find := func(end float64) (*float64, string) {
+		const cells = 32
+		if !(math.Abs(end-best) > 0) {
+			return nil, ""
+		}
+		last := best
+		for c := 1; c <= cells; c++ {
+			f := float64(c) / cells
+			x := best + (end-best)*f*f // finer near the best guess
+			l, rival := lead(x)
+			if l > 0 {
+				last = x
+				continue
+			}
+			if math.IsNaN(l) || rival < 0 {
+				return nil, ""
+			}
+			in, out := last, x
+			for range 40 {
+				mid := (in + out) / 2
+				if l, r := lead(mid); l > 0 {
+					in = mid
+				} else {
+					out, rival = mid, r
+				}
+			}
+			return new((in + out) / 2), g.Options[rival].ID
+		}
+		return nil, ""
+	}
+	if l, _ := lead(best); l > 0 {
+		b.Below, b.BelowTakes = find(min(within.Low, best))
+		b.Above, b.AboveTakes = find(max(within.High, best))
+	}
+	*at = best
 }
 
 // Map is which option wins over two assumptions, all others at their best guesses.

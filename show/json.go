@@ -268,6 +268,22 @@ type ProfitJSON struct {
 	Per       string          `json:"per"`
 	Warnings  []string        `json:"warnings"`
 	Against   string          `json:"against"` // ID of what the budgets are against: today's practice
+	Sure      *SureJSON       `json:"sure"`    // null where nothing is recommended
+}
+
+// SureJSON is how sure the recommendation is.
+type SureJSON struct {
+	Draws       int        `json:"draws"`
+	ChanceSE    Number     `json:"chance_se"` // largest standard error of the simulation of any chance
+	WouldChange []TurnJSON `json:"would_change"`
+}
+
+// TurnJSON is the nearest number, in base units, at which another option comes first.
+type TurnJSON struct {
+	What  string `json:"what"` // the key of an assumption, or "gain." and a treatment, a fraction
+	Side  string `json:"side"` // "below" or "above"
+	At    Number `json:"at"`
+	Takes string `json:"takes"`
 }
 
 // ProfitRowJSON is one option; Practice is its ID: "check-valve", "new-drop/3".
@@ -291,6 +307,8 @@ type ProfitRowJSON struct {
 	NetUnsanitized     Number   `json:"net_unsanitized"`
 	NetUnsanitizedLow  Number   `json:"net_unsanitized_low"`
 	NetUnsanitizedHigh Number   `json:"net_unsanitized_high"`
+	ChanceBest         *Number  `json:"chance_best"`   // null where none is stated
+	ChanceLosing       *Number  `json:"chance_losing"` // of netting less than today's practice
 	Studied            bool     `json:"studied"`
 	Why                []string `json:"why"` // why it is held back
 }
@@ -310,6 +328,19 @@ func (w *View) ProfitJSON() ProfitJSON {
 	for _, o := range w.A.Ranking {
 		j.Practices = append(j.Practices, w.profitRow(o))
 	}
+	if s := w.A.Sure; s != nil {
+		j.Sure = &SureJSON{Draws: s.Draws, ChanceSE: Number(s.Error), WouldChange: []TurnJSON{}}
+		for _, t := range s.Turns {
+			x := TurnJSON{What: t.Assumption.Key, Side: "above", At: Number(t.At), Takes: t.Takes}
+			if t.Gain != nil {
+				x.What = "gain." + treatmentID(*t.Gain)
+			}
+			if t.Below {
+				x.Side = "below"
+			}
+			j.Sure.WouldChange = append(j.Sure.WouldChange, x)
+		}
+	}
 	return j
 }
 
@@ -324,6 +355,7 @@ func (w *View) profitRow(o advice.Option) ProfitRowJSON {
 		Lines:  []LineJSON{},
 		NetLow: Number(b.NetLow), NetHigh: Number(b.NetHigh), NetUnsanitized: Number(o.Unsanitized.Net),
 		NetUnsanitizedLow: Number(o.Unsanitized.NetLow), NetUnsanitizedHigh: Number(o.Unsanitized.NetHigh),
+		ChanceBest: number(o.ChanceBest), ChanceLosing: number(o.ChanceLose),
 		Studied: o.Studied, Why: []string{},
 	}
 	if o.Studied && o.Verdict == practice.Permitted {

@@ -125,6 +125,8 @@ const profitContract = `{
       "net_unsanitized": 1,
       "net_unsanitized_low": 0.75,
       "net_unsanitized_high": 1.25,
+      "chance_best": null,
+      "chance_losing": null,
       "studied": true,
       "why": []
     },
@@ -147,6 +149,8 @@ const profitContract = `{
       "net_unsanitized": 0,
       "net_unsanitized_low": 0,
       "net_unsanitized_high": 0,
+      "chance_best": null,
+      "chance_losing": null,
       "studied": false,
       "why": [
         "alcohol in food tubing is held back in the US unless the label names it"
@@ -156,7 +160,8 @@ const profitContract = `{
   "currency": "USD",
   "per": "tap-season",
   "warnings": [],
-  "against": "new-spout"
+  "against": "new-spout",
+  "sure": null
 }
 `
 

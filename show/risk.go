@@ -99,12 +99,20 @@ func (w *View) ids(r *advice.Risk, ids []string) string {
 // widest is how many swings are shown.
 const widest = 12
 
+func (w *View) swingsTitle(r *advice.Risk) string {
+	best := w.choice(r.Model.Options[r.Best].Choice)
+	if r.Against() == r.Model.Today {
+		return w.V.Text("What moves the net of %s against today's, one at a time", best)
+	}
+	return w.V.Text("What moves the lead of %s over %s, one at a time", best, w.choice(r.Model.Options[r.Against()].Choice))
+}
+
 // Swings is what moves the net of the best option most.
 func (w *View) Swings(r *advice.Risk, h advice.Hangs) Table {
 	v, money := w.V, w.currency()
 	t := Table{
 		ID:    "swings",
-		Title: v.Text("What moves the net of %s against today's, one at a time", w.choice(r.Model.Options[r.Best].Choice)),
+		Title: w.swingsTitle(r),
 		Columns: []Column{
 			{ID: "assumption", Name: v.Text("assumption")},
 			{ID: "low", Name: v.Text("low"), Right: true}, {ID: "high", Name: v.Text("high"), Right: true},
@@ -122,23 +130,33 @@ func (w *View) Swings(r *advice.Risk, h advice.Hangs) Table {
 		return words(w.ids(r, []string{id}))
 	}
 	for _, s := range h.Swings[:min(widest, len(h.Swings))] {
-		name, m := "", Measured{Factor: 100, Unit: "%", Digits: 0}
-		if s.Treatment >= 0 {
-			name = v.Text("gain of %s", w.Treatment(r.Model.Gains.Treatments[s.Treatment]))
-			s.Key = "gain." + string(r.Model.Gains.Treatments[s.Treatment].Practice)
-		} else {
-			for _, a := range r.Levers {
-				if a.Key == s.Key {
-					name, m = v.Note(a.Name), w.Measure(a.Measure)
-				}
-			}
-		}
-		t.Rows = append(t.Rows, Row{ID: s.Key, Cells: []Cell{
+		name, m := w.lever(r, s.Key, s.Treatment)
+		t.Rows = append(t.Rows, Row{ID: w.leverID(r, s.Key, s.Treatment), Cells: []Cell{
 			words(name), decimal(v, s.Low*m.Factor, m.Digits), decimal(v, s.High*m.Factor, m.Digits), words(m.Unit),
 			decimal(v, s.NetLow, 2), decimal(v, s.NetHigh, 2), other(s.BestLow), other(s.BestHigh),
 		}})
 	}
 	return t
+}
+
+// lever names an assumption or the gain of a treatment, with its unit.
+func (w *View) lever(r *advice.Risk, key string, treatment int) (string, Measured) {
+	if treatment >= 0 {
+		return w.V.Text("gain of %s", w.Treatment(r.Model.Gains.Treatments[treatment])), Measured{Factor: 100, Unit: "%", Digits: 0}
+	}
+	for _, a := range r.Levers {
+		if a.Key == key {
+			return w.V.Note(a.Name), w.Measure(a.Measure)
+		}
+	}
+	return key, Measured{Factor: 1}
+}
+
+func (w *View) leverID(r *advice.Risk, key string, treatment int) string {
+	if treatment >= 0 {
+		return "gain." + treatmentID(r.Model.Gains.Treatments[treatment])
+	}
+	return key
 }
 
 // Breaks is at which value of an assumption another option comes first.
@@ -154,19 +172,19 @@ func (w *View) Breaks(r *advice.Risk, h advice.Hangs) Table {
 			{ID: "above", Name: v.Text("above"), Right: true}, {ID: "above_takes", Name: v.Text("then first")}, {ID: "unit", Name: v.Text("unit")},
 		},
 	}
-	for i, b := range h.Breaks {
+	for _, b := range h.Breaks {
 		if b.Below == nil && b.Above == nil {
 			continue
 		}
-		m := w.Measure(r.Levers[i].Measure)
+		name, m := w.lever(r, b.Key, b.Treatment)
 		cell := func(x *float64) Cell {
 			if x == nil {
 				return none(v)
 			}
 			return decimal(v, *x*m.Factor, m.Digits)
 		}
-		t.Rows = append(t.Rows, Row{ID: b.Key, Cells: []Cell{
-			words(v.Note(r.Levers[i].Name)), decimal(v, b.Best*m.Factor, m.Digits),
+		t.Rows = append(t.Rows, Row{ID: w.leverID(r, b.Key, b.Treatment), Cells: []Cell{
+			words(name), decimal(v, b.Best*m.Factor, m.Digits),
 			cell(b.Below), words(w.ids(r, []string{b.BelowTakes})), cell(b.Above), words(w.ids(r, []string{b.AboveTakes})), words(m.Unit),
 		}})
 	}
@@ -209,9 +227,8 @@ func (w *View) Knowing(r *advice.Risk, h advice.Hangs) Table {
 }
 
 // Trials is the trials that could be run next, each at its best size.
-func (w *View) Trials(q *worth.Question, list []worth.Worth) Table {
-	v, money := w.V, w.currency()
-	perfect, _ := q.Perfect()
+func (w *View) Trials(n *advice.Next) Table {
+	v, money, q, list := w.V, w.currency(), n.Question, n.Ranked
 	t := Table{
 		ID:    "next-trial",
 		Title: v.Text("Which trial is worth running next"),
@@ -244,7 +261,7 @@ func (w *View) Trials(q *worth.Question, list []worth.Worth) Table {
 		t.Rows = append(t.Rows, none1)
 	}
 	t.Notes = []Footnote{
-		{Text: v.Text("Knowing every gain for sure would be worth %s %s a tap and season: no trial is worth more.", v.Decimal(perfect, 3), money)},
+		{Text: v.Text("Knowing every gain for sure would be worth %s %s a tap and season: no trial is worth more.", v.Decimal(n.Perfect, 3), money)},
 		{Text: v.Text("The spreads between studies and sites are held at their estimates, and prices at their best guesses. What seasons differ by caps what more blocks can buy.")},
 	}
 	return t
@@ -355,7 +372,6 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs) RiskJSON {
 		EVPPI: []KnownJSON{}, Variance: []PartJSON{}, Swings: []SwingJSON{}, BreakEven: []BreakJSON{},
 		Currency: w.currency(), Per: "tap-season", Warnings: w.Warnings(),
 	}
-	gain := func(i int) string { return "gain." + treatmentID(r.Model.Gains.Treatments[i]) }
 	outlook := func(row risk.Row, o risk.Outlook) OutlookJSON {
 		x := OutlookJSON{
 			Mean: Number(o.Mean), SE: Number(o.MeanError), P5: Number(o.P5), P25: Number(o.P25), P50: Number(o.P50), P75: Number(o.P75), P95: Number(o.P95),
@@ -376,7 +392,7 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs) RiskJSON {
 	for _, k := range h.Known {
 		what := k.Group
 		if k.Treatment >= 0 {
-			what = gain(k.Treatment)
+			what = w.leverID(r, "", k.Treatment)
 		}
 		j.EVPPI = append(j.EVPPI, KnownJSON{what, Number(k.EVPPI), Number(k.Error)})
 	}
@@ -384,14 +400,10 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs) RiskJSON {
 		j.Variance = append(j.Variance, PartJSON{p.Group, Number(p.First), Number(p.Total)})
 	}
 	for _, s := range h.Swings {
-		what := s.Key
-		if s.Treatment >= 0 {
-			what = gain(s.Treatment)
-		}
-		j.Swings = append(j.Swings, SwingJSON{what, Number(s.Low), Number(s.High), Number(s.NetLow), Number(s.NetHigh), s.BestLow, s.BestHigh})
+		j.Swings = append(j.Swings, SwingJSON{w.leverID(r, s.Key, s.Treatment), Number(s.Low), Number(s.High), Number(s.NetLow), Number(s.NetHigh), s.BestLow, s.BestHigh})
 	}
 	for _, b := range h.Breaks {
-		j.BreakEven = append(j.BreakEven, BreakJSON{b.Key, Number(b.Best), number(b.Below), b.BelowTakes, number(b.Above), b.AboveTakes})
+		j.BreakEven = append(j.BreakEven, BreakJSON{w.leverID(r, b.Key, b.Treatment), Number(b.Best), number(b.Below), b.BelowTakes, number(b.Above), b.AboveTakes})
 	}
 	return j
 }
@@ -425,13 +437,13 @@ type TrialWorthJSON struct {
 }
 
 // WorthJSON gives the ranked candidates.
-func (w *View) WorthJSON(q *worth.Question, list []worth.Worth) WorthJSON {
-	perfect, _ := q.Perfect()
+func (w *View) WorthJSON(n *advice.Next) WorthJSON {
+	q := n.Question
 	j := WorthJSON{
-		Trials: []TrialWorthJSON{}, Perfect: Number(perfect), Taps: Number(q.Use.Taps), Adoption: Number(q.Use.Adoption),
+		Trials: []TrialWorthJSON{}, Perfect: Number(n.Perfect), Taps: Number(q.Use.Taps), Adoption: Number(q.Use.Adoption),
 		Seasons: q.Use.Seasons, Discount: Number(q.Use.Discount), Currency: w.currency(), Warnings: w.Warnings(),
 	}
-	for _, x := range list {
+	for _, x := range n.Ranked {
 		row := TrialWorthJSON{
 			Blocks: x.Trial.Blocks, Units: x.Trial.Units, Seasons: x.Trial.Seasons, Site: x.Trial.Site, EVSI: Number(x.EVSI), SE: Number(x.Error),
 			Changes: Number(x.Changes), Benefit: Number(x.Benefit), Forgone: Number(x.Forgone), Cost: Number(x.Cost), Net: Number(x.Net),

@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -33,6 +34,8 @@ type Column struct {
 	Unit     string
 	Right    bool // numbers stand to the right
 	Interval bool // its cells carry Low and High: three columns in a CSV
+
+	Spare string // what to say where a terminal is too narrow for it and it is left out; "": it never is
 }
 
 // Head is the name with the unit: "net, USD a tap".
@@ -175,8 +178,8 @@ func raw(x *float64) string {
 const Width = 100
 
 // Terminal writes the table as aligned text no wider than width. Where it is too wide, text is wrapped and intervals go
-// under their numbers, whichever makes the shorter table. An arrow points to the best row. A table without rows is its
-// title and notes.
+// under their numbers, whichever makes the shorter table; where even that is too wide, spare columns are left out. An
+// arrow points to the best row. A table without rows is its title and notes.
 func (t Table) Terminal(w io.Writer, width int) error {
 	margin, arrow := "", ""
 	for _, r := range t.Rows {
@@ -184,10 +187,12 @@ func (t Table) Terminal(w io.Writer, width int) error {
 			margin, arrow = "  ", "→ "
 		}
 	}
-	wide, high := t.fit(width-runes(margin), false)
-	stacked := false
-	if under, h := t.fit(width-runes(margin), true); h < high {
-		wide, stacked = under, true
+	wide, stacked, fits := t.either(width - runes(margin))
+	for i := len(t.Columns) - 1; i >= 0 && !fits; i-- {
+		if t.Columns[i].Spare != "" {
+			t = t.without(i)
+			wide, stacked, fits = t.either(width - runes(margin))
+		}
 	}
 
 	var b strings.Builder
@@ -261,6 +266,26 @@ func (t Table) Terminal(w io.Writer, width int) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// either lays the table out with intervals beside their numbers or under them, whichever is shorter.
+func (t Table) either(width int) (wide []int, stacked, fits bool) {
+	wide, high := t.fit(width, false)
+	if under, h := t.fit(width, true); h < high {
+		wide, high, stacked = under, h, true
+	}
+	return wide, stacked, high < math.MaxInt
+}
+
+// without is the table without a spare column, which it says.
+func (t Table) without(column int) Table {
+	t.Notes = append(slices.Clone(t.Notes), Footnote{Text: t.Columns[column].Spare})
+	t.Columns = slices.Delete(slices.Clone(t.Columns), column, column+1)
+	t.Rows = slices.Clone(t.Rows)
+	for i := range t.Rows {
+		t.Rows[i].Cells = slices.Delete(slices.Clone(t.Rows[i].Cells), column, column+1)
+	}
+	return t
 }
 
 // gap is the blanks between two columns.

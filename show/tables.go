@@ -94,7 +94,10 @@ func (w *View) Ranking() Table {
 			{ID: "practice", Name: v.Text("practice")},
 			{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
 			{ID: "net_today", Name: v.Text("net against today"), Unit: money, Right: true, Interval: true},
-			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true},
+			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true,
+				Spare: v.Text("The net against unsanitized is left out here for want of width; the report has it, and --json.")},
+			{ID: "best_pct", Name: v.Text("best"), Unit: "%", Right: true},
+			{ID: "lose_pct", Name: v.Text("losing"), Unit: "%", Right: true},
 			{ID: "minutes", Name: v.Text("minutes"), Right: true},
 			{ID: "plastic_g", Name: v.Text("plastic"), Unit: v.Text("g"), Right: true},
 			{ID: "permitted", Name: v.Text("permitted")},
@@ -123,11 +126,16 @@ func (w *View) Ranking() Table {
 				percents(v, o.GainPct, o.LowPct, o.HighPct),
 				decimals(v, o.Today.Net, o.Today.NetLow, o.Today.NetHigh, 2),
 				decimals(v, o.Unsanitized.Net, o.Unsanitized.NetLow, o.Unsanitized.NetHigh, 2),
+				chance(v, o.ChanceBest), chance(v, o.ChanceLose),
 				decimal(v, o.Unsanitized.TotalMinutes(), 1),
 				decimal(v, o.Unsanitized.PlasticG, 0),
 				verdict,
 			},
 		})
+	}
+	if s := w.A.Sure; s != nil {
+		notes = append(notes, Footnote{Text: v.Text("Best: chance of netting most among what is permitted and studied; losing: of netting less than today's practice. Over %d draws of gains, prices and work together; standard error of the simulation at most %s %%.",
+			s.Draws, v.Decimal(100*s.Error, 1))})
 	}
 	if part := w.farmPart(); part != "" {
 		notes = append(notes, Footnote{Text: v.Text("Money counts %s of the gain that trials found, since a farm gets less of it (farm_adjust); the column of more sap is the gain of trials.", part)})
@@ -136,6 +144,25 @@ func (w *View) Ranking() Table {
 	notes = append(notes, Footnote{Text: v.Text("Minutes and plastic are those added to unsanitized. This table informs; it does not permit.")})
 	t.Notes = notes
 	return t
+}
+
+// chance is a chance in percent, or none where none is stated.
+func chance(v *say.Voice, x *float64) Cell {
+	if x == nil {
+		return none(v)
+	}
+	return num(percentage(v, *x), 100**x)
+}
+
+// percentage is a chance in whole percent; what is not quite never or always does not look so.
+func percentage(v *say.Voice, x float64) string {
+	switch {
+	case x > 0 && x < 0.005:
+		return "<\u202f" + v.Decimal(1, 0)
+	case x < 1 && x > 0.995:
+		return ">\u202f" + v.Decimal(99, 0)
+	}
+	return v.Decimal(100*x, 0)
 }
 
 // farmPart is the part of a trial's gain that money counts; "" where it counts all of it.

@@ -36,7 +36,7 @@ func (w *View) Recommendation() []string {
 	}
 	if o.IsToday && o.Practice == practice.Unsanitized {
 		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o))
-		return []string{first, w.sure(nil, w.close(o), w.held(o))}
+		return []string{first, w.sure(nil, w.likely(o), w.turns(), w.close(o), w.held(o))}
 	}
 	if o.IsToday {
 		b := o.Unsanitized
@@ -46,7 +46,7 @@ func (w *View) Recommendation() []string {
 		if !(b.NetLow > 0) {
 			sure = v.Text("that it beats unsanitized is not settled, since the interval holds zero")
 		}
-		return []string{first, w.sure([]string{sure}, w.close(o), w.held(o))}
+		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 	}
 	if !(t.Net > 0) {
 		first := v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best of the rest, nets %s a tap and season against it (95 %% interval %s), and gives %s.",
@@ -55,7 +55,7 @@ func (w *View) Recommendation() []string {
 		if !(t.NetHigh < 0) {
 			sure = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
 		}
-		return []string{first, w.sure([]string{sure}, w.close(o), w.held(o))}
+		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 	}
 	first := v.Text("%s pays best: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), and gives %s.",
 		capital(w.Option(o)), v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
@@ -63,7 +63,7 @@ func (w *View) Recommendation() []string {
 	if !(t.NetLow > 0) {
 		sure = v.Text("that it beats today's practice is not settled, since the interval holds zero")
 	}
-	return []string{first, w.sure([]string{sure}, w.close(o), w.held(o))}
+	return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 }
 
 // untold is the recommendation where nothing tells of today's practice, and unsanitized stands in for it.
@@ -71,7 +71,7 @@ func (w *View) untold(o advice.Option, gain string) []string {
 	v, b := w.V, o.Unsanitized
 	now := v.Text("no study or price tells of today's practice, %s, so that nothing can be said against it", w.choice(w.A.Untold))
 	if !(b.Net > 0) {
-		return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."), w.sure([]string{now}, w.close(o), w.held(o))}
+		return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."), w.sure([]string{now}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 	}
 	first := v.Text("%s pays best of what was studied: it nets %s a tap and season more than unsanitized (95 %% interval %s), and gives %s.",
 		capital(w.Option(o)), v.Money(b.Net, w.currency()), v.MoneyRange(b.NetLow, b.NetHigh, w.currency()), gain)
@@ -79,7 +79,7 @@ func (w *View) untold(o advice.Option, gain string) []string {
 	if !(b.NetLow > 0) {
 		sure = v.Text("that it beats unsanitized is not settled, since the interval holds zero")
 	}
-	return []string{first, w.sure([]string{now, sure}, w.close(o), w.held(o))}
+	return []string{first, w.sure([]string{now, sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 }
 
 // sure joins what is known of the recommendation's standing into one sentence.
@@ -90,6 +90,45 @@ func (w *View) sure(parts []string, more ...string) string {
 		}
 	}
 	return capital(strings.Join(parts, "; ")) + "."
+}
+
+// likely says how sure it is that the option is best, and that it loses nothing; "" where no chance is stated.
+func (w *View) likely(o advice.Option) string {
+	v := w.V
+	switch {
+	case o.ChanceBest == nil:
+		return ""
+	case o.ChanceLose == nil:
+		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s %%", percentage(v, *o.ChanceBest))
+	case w.A.Untold.Practice != "":
+		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s %%, and of netting less than unsanitized %s %%", percentage(v, *o.ChanceBest), percentage(v, *o.ChanceLose))
+	}
+	return v.Text("with prices and work as unsure as the gains, its chance of being best is %s %%, and of netting less than today's practice %s %%", percentage(v, *o.ChanceBest), percentage(v, *o.ChanceLose))
+}
+
+// turns says what would change the recommendation soonest; "" where nothing is near.
+func (w *View) turns() string {
+	if w.A.Sure == nil {
+		return ""
+	}
+	v := w.V
+	var list []string
+	for _, t := range w.A.Sure.Turns {
+		takes := w.optionOf(t.Takes)
+		var name, at string
+		if t.Gain != nil {
+			name, at = v.Text("the gain of %s", w.Treatment(*t.Gain)), v.Percent(100*t.At)
+		} else {
+			m := w.Measure(t.Assumption.Measure)
+			name, at = v.Text("the assumption “%s”", v.Note(t.Assumption.Name)), strings.TrimSpace(v.Decimal(t.At*m.Factor, m.Digits)+"\u00a0"+m.Unit)
+		}
+		if t.Below {
+			list = append(list, v.Text("%s would come first if %s fell below %s", takes, name, at))
+		} else {
+			list = append(list, v.Text("%s would come first if %s rose above %s", takes, name, at))
+		}
+	}
+	return strings.Join(list, "; ")
 }
 
 // close names the options that net less than the recommended one by no more than half the width of its own interval, or,

@@ -43,7 +43,7 @@ func (c worthCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	q, list, err := w.A.Next(advice.TrialOptions{
+	n, err := w.A.Next(advice.TrialOptions{
 		Use:   worth.Use{Taps: c.Taps, Adoption: c.Adoption, Seasons: c.Seasons},
 		Units: c.Units, Taps: c.UnitTaps, Seasons: c.Trial, CV: c.CV,
 		Cost: worth.Cost{Fixed: c.Fixed, Season: c.SeasonCost, Unit: c.UnitCost},
@@ -52,7 +52,7 @@ func (c worthCommand) Run(o *out) error {
 		return err
 	}
 	if c.JSON {
-		return show.WriteJSON(o.stdout, w.WorthJSON(q, list))
+		return show.WriteJSON(o.stdout, w.WorthJSON(n))
 	}
-	return o.print(w, w.Trials(q, list))
+	return o.print(w, w.Trials(n))
 }

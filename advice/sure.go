@@ -1,0 +1,138 @@
+package advice
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"spile/note"
+	"spile/practice"
+	"spile/risk"
+)
+
+// Sure is how sure a recommendation is, over the joint draws of gains, prices and work.
+type Sure struct {
+	Draws int
+	Error float64 // largest standard error of the simulation of any chance
+	Turns []Turn  // what would change the recommendation soonest: the nearest gain and the nearest assumption, where there are any
+}
+
+// Turn is a number at which another option comes first, all else at its best guess.
+type Turn struct {
+	Gain       *practice.Treatment // whose gain it is, as a fraction over unsanitized; nil: it is an assumption
+	Assumption Assumption
+	At         float64
+	Below      bool   // the recommendation changes below At; else above
+	Takes      string // ID of the option that comes first there
+}
+
+// sure is the answer with its chances, and what would change it.
+func (a *Advice) sure() *Advice {
+	t := *a
+	m, levers, err := RiskModel(a, RiskOptions{})
+	var faults note.Faults
+	if errors.As(err, &faults) {
+		t.Notes = append(slices.Clone(a.Notes), note.New("how sure this is cannot be said"))
+		t.Notes = append(t.Notes, faults...)
+		return &t
+	}
+	d, err := m.Draw(riskDraws, riskSeed, false)
+	if err != nil {
+		return &t // the model has no faults
+	}
+	s := &Sure{Draws: d.N}
+	t.Ranking = slices.Clone(a.Ranking)
+	best := -1
+	for k, c := range d.Chances() {
+		s.Error = max(s.Error, c.BestError, c.LoseError)
+		id := m.Options[k].ID
+		i := slices.IndexFunc(t.Ranking, func(o Option) bool { return o.ID() == id })
+		if i < 0 {
+			continue // today's practice, where it is not ranked
+		}
+		if i == a.Recommended {
+			best = k
+		}
+		if k != m.Today {
+			t.Ranking[i].ChanceLose = &c.Lose
+		}
+		if m.Options[k].Open && d.Stated() {
+			t.Ranking[i].ChanceBest = &c.Best
+		}
+	}
+	if best < 0 {
+		return &t
+	}
+	t.Sure = s
+	breaks, err := m.BreakEvens(best, ranges(levers))
+	if err != nil {
+		return &t
+	}
+	for _, gain := range []bool{true, false} {
+		if turn, ok := nearest(m, levers, breaks, gain); ok {
+			s.Turns = append(s.Turns, turn)
+		}
+	}
+	return &t
+}
+
+// nearest is the break-even that lies nearest to its best guess, measured by how far the number may well stray to that
+// side; a number without low and high may stray by itself, so that it is named only where nothing unsure turns.
+func nearest(m *risk.Model, levers []Assumption, breaks []risk.BreakEven, gain bool) (turn Turn, found bool) {
+	least := math.Inf(1)
+	for i, b := range breaks {
+		if gain != (b.Treatment >= 0) {
+			continue
+		}
+		consider := func(at *float64, end float64, below bool, takes string) {
+			if at == nil {
+				return
+			}
+			stray := math.Abs(end - b.Best)
+			if stray == 0 {
+				stray = math.Abs(b.Best)
+			}
+			far := math.Abs(*at-b.Best) / stray
+			if !(far < least) {
+				return
+			}
+			least, found = far, true
+			turn = Turn{At: *at, Below: below, Takes: takes}
+			if gain {
+				turn.Gain = &m.Gains.Treatments[b.Treatment]
+			} else {
+				turn.Assumption = levers[i]
+			}
+		}
+		consider(b.Below, b.Low, true, b.BelowTakes)
+		consider(b.Above, b.High, false, b.AboveTakes)
+	}
+	return turn, found
+}
+
+// Risk is Advice.Risk, kept by a digest of everything that it rests on.
+func (m *Memo) Risk(a *Advice, o RiskOptions) (*Risk, error) {
+	return m.risks.get(asked[RiskOptions]{a.Input, o}, func() (*Risk, error) { return a.Risk(o) })
+}
+
+// Hangs is what the choice under these options hangs on, kept.
+func (m *Memo) Hangs(a *Advice, o RiskOptions) (Hangs, error) {
+	return m.hangs.get(asked[RiskOptions]{a.Input, o}, func() (Hangs, error) {
+		r, err := m.Risk(a, o)
+		if err != nil {
+			return Hangs{}, err
+		}
+		return r.Hangs()
+	})
+}
+
+// Next is Advice.Next, kept.
+func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
+	return m.nexts.get(asked[TrialOptions]{a.Input, o}, func() (*Next, error) { return a.Next(o) })
+}
+
+// asked is a question about an input.
+type asked[T any] struct {
+	Input   Input
+	Options T
+}
