@@ -87,7 +87,10 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 		choices = append(choices, x.Choice())
 		need(x.Choice().Seasons())
 	}
-	told := func(t practice.Treatment) bool { _, ok := a.Pool.Gain(t); return ok || t.Practice == practice.Unsanitized }
+	told := func(t practice.Treatment) bool {
+		_, ok := a.Pool.Gain(t)
+		return ok || t.Practice == practice.Unsanitized
+	}
 	for _, x := range a.Ranking {
 		// a gain that the user states has no interval, and stands outside what is drawn
 		if x.With == "" && !slices.ContainsFunc(x.Choice().Seasons(), func(t practice.Treatment) bool { return !told(t) }) {
