@@ -106,10 +106,10 @@ func roleOf(h *head) string {
 		return longRole
 	case has("unit", "code") && slices.ContainsFunc(h.names, func(n string) bool { _, ok := moment(n); return ok }):
 		return wideRole
+	case has("unit", "code") && has("read"):
+		return wideRole // of a sheet that no date has been written over yet
 	case has("unit") && has("practice"):
 		return layoutRole
-	case has("unit") && has("read"):
-		return wideRole // of a sheet that no date has been written over yet
 	}
 	return ""
 }

@@ -37,6 +37,9 @@ func (s *site) trialEdits(mux *routes, post func(path string, do func(w http.Res
 		s.ofTrial(w, r, r.URL.Query(), trouble{})
 	})
 	mux.HandleFunc("GET /trials/layout", s.layout)
+	mux.HandleFunc("GET /trials/sheets/{file}", s.fieldSheets)
+	mux.HandleFunc("GET /trials/take", func(w http.ResponseWriter, r *http.Request) { s.takingTrial(w, r, r.URL.Query(), trouble{}) })
+	post("/trials/take", s.takeTrial)
 	post("/trials/decide", s.decide)
 	mux.HandleFunc("GET "+logPath, func(w http.ResponseWriter, r *http.Request) { s.log(w, r, r.URL.Query(), trouble{}) })
 	post(logPath, s.saveLog)
@@ -514,8 +517,9 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		b.Doors = append(b.Doors, link{Name: v.Text("Enter readings of %s", v.Year(x.Season)), Href: readAddress(t.Name, x.Season)},
 			link{Name: v.Text("Log of %s: events, dumps, taps", v.Year(x.Season)), Href: logAddress(t.Name, x.Season)})
 	}
+	b.Doors = append(b.Doors, link{Name: v.Text("Take in a file"), Href: "/trials/take?" + url.Values{"name": {t.Name}}.Encode()})
 	if t.Question != nil {
-		b.Doors = append(b.Doors, link{Name: v.Text("Layout"), Href: "/trials/layout?" + url.Values{"name": {t.Name}}.Encode()})
+		b.Doors = append(b.Doors, link{Name: v.Text("Layout and field sheets"), Href: "/trials/layout?" + url.Values{"name": {t.Name}}.Encode()})
 	}
 	b.Doors = append(b.Doors, link{Name: v.Text("History"), Href: "/history"})
 	address := func(key string, on bool) string {
@@ -812,9 +816,10 @@ func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 	q := url.Values{"name": {t.Name}}
 	s.show(w, "layout", v.Text("Layout of %s", t.Name), sheetPage{Here: "/trials", Back: &link{Name: v.Text("Back to the trial %s", t.Name), Href: trialAddress(t.Name)}, Lead: lead, Body: struct {
 		Maps   []mapped
+		Sheets []link
 		Tables []tabled
 		Notes  []string
-	}{s.mapOf(l), s.filedTables(q, view.Keep(), view.Layout()), v.Notes(l.Notes)}})
+	}{s.mapOf(l), s.sheetLinks(t), s.filedTables(q, view.Keep(), view.Layout()), v.Notes(l.Notes)}})
 }
 
 // decide keeps what the user decided about a finding, and why.

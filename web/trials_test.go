@@ -63,7 +63,7 @@ func readings(name string, on string) string {
 	return readPath + "?" + url.Values{"trial": {name}, "season": {"2025"}, "date": {on}}.Encode()
 }
 
-var trialPages = []string{"/trials", "/trials/new", trialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025", readings("Marsh 2025", "2025-03-27"), readings("Marsh 2025", "2025-03-23"), logAddress("Marsh 2025", 2025)}
+var trialPages = []string{"/trials", "/trials/new", trialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025", "/trials/take?name=Marsh+2025", readings("Marsh 2025", "2025-03-27"), readings("Marsh 2025", "2025-03-23"), logAddress("Marsh 2025", 2025)}
 
 func TestTrialPages(t *testing.T) {
 	d := atTrial(t, true, marsh(true))
@@ -456,14 +456,47 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 	}
 }
 
+// What a crew wrote down is taken in from a file or pasted rows, all of it or nothing, with faults beside their rows.
+func TestATrialsFilesAreTakenIn(t *testing.T) {
+	d := atTrial(t, true, marsh(false))
+	at := "/trials/take?name=Marsh+2025"
+	f := d.form(d.get(at), "/trials/take")
+	f.Set("pasted", "unit\tdate\tcounter\n1\t2025-04-02\t900\n99\t2025-04-02\t7\n2\tsoon\t8\n")
+	before := d.contents().Change
+	d.wants(d.post("/trials/take", f), http.StatusUnprocessableEntity, "2 faults", "is none of the trial", "soon", "Rows at fault")
+	if d.contents().Change != before {
+		t.Fatal("half of it was taken in")
+	}
+	f.Set("pasted", "unit\tdate\tcounter\n1\t2025-04-02\t900\n2\t2025-04-02\t905\n")
+	d.wants(d.post("/trials/take", f), http.StatusSeeOther)
+	c := d.contents()
+	if c.Change != before+1 {
+		t.Fatalf("change %d after %d", c.Change, before)
+	}
+	f = d.form(d.get(at), "/trials/take")
+	f.Set("pasted", "unit\tdate\tcounter\n1\t2025-04-02\t901\n")
+	d.wants(d.post("/trials/take", f), http.StatusUnprocessableEntity, "with other content")
+	f.Set("replace", "yes")
+	d.wants(d.post("/trials/take", f), http.StatusSeeOther)
+	f.Set("pasted", " ")
+	d.wants(d.post("/trials/take", f), http.StatusUnprocessableEntity, "Choose a file")
+	for file, begins := range map[string]string{"field-sheets.pdf": "%PDF", "field-sheets.xlsx": "PK"} {
+		w := ask(d, "GET", "/trials/sheets/"+file+"?name=Marsh+2025&season=2025")
+		if w.Code != http.StatusOK || !strings.HasPrefix(w.Body.String(), begins) {
+			t.Errorf("%s: %d", file, w.Code)
+		}
+	}
+	d.wants(ask(d, "GET", "/trials/sheets/field-sheets.pdf?name=Marsh+2025&season=1999"), http.StatusNotFound, "no units in 1999")
+}
+
 func FuzzTrialForms(f *testing.F) {
-	f.Add("unit.0=2&amount.0=6&date=2025-03-27&season=2025&do=all", "practice=unsanitized&design=blocks&replicates=3", "do=out&reason=x&finding=backwards%2F1&season=2025")
+	f.Add("unit.0=2&amount.0=6&date=2025-03-27&season=2025&do=all", "practice=unsanitized&design=blocks&replicates=3&pasted=unit%09date%09counter%0A1%092025-04-01%0999", "do=out&reason=x&finding=backwards%2F1&season=2025")
 	f.Add("unit.0=2&over.0=-1&date=&time=25:00&season=x", "practice=a&practice=a&units=unit%0A1%0A1&cv=NaN&seed=-1", "season=2025&kind=tank&steps=1+2%0A3")
 	f.Add("drop=1&season=2025", "", "season=2025&kind=event&what=leak&from=2025-03-01&units=1,2")
 	d := atTrial(f, false, marsh(true))
 	f.Fuzz(func(t *testing.T, read, plan, decision string) {
 		d := atDesk{t, d.Handler, d.book}
-		for at, text := range map[string]string{readPath: read, "/trials/new": plan, "/trials/decide": decision, logPath: decision} {
+		for at, text := range map[string]string{readPath: read, "/trials/new": plan, "/trials/decide": decision, "/trials/take": plan, logPath: decision} {
 			q, err := url.ParseQuery(text)
 			if err != nil {
 				continue

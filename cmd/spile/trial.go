@@ -13,6 +13,7 @@ import (
 
 type trialCommand struct {
 	Design  trialDesignCommand  `cmd:"" help:"Which unit gets which practice: a random layout."`
+	Sheet   trialSheetCommand   `cmd:"" help:"Field sheets, the map of the layout and tags, to print or fill in."`
 	Add     trialAddCommand     `cmd:"" help:"Take readings and all else that was written down into a workbook."`
 	Decide  trialDecideCommand  `cmd:"" help:"Keep what you decide about a finding that may spoil the comparison."`
 	Power   trialPowerCommand   `cmd:"" help:"What gain a trial of some size can find."`
@@ -137,6 +138,7 @@ type trialDesignCommand struct {
 	Name          string   `help:"What the trial is called there."`
 	Site          string   `help:"Where it is."`
 	Who           string   `help:"Who keeps it, for the history (default: the login name)."`
+	Output        string   `short:"o" placeholder:"LAYOUT.csv" help:"Also write the layout as a table."`
 	asJSON
 }
 
@@ -174,6 +176,11 @@ func (c trialDesignCommand) Run(o *out) error {
 	l, err := q.Layout(known)
 	if err != nil {
 		return err
+	}
+	if c.Output != "" {
+		if err := c.writeLayout(o, l); err != nil {
+			return err
+		}
 	}
 	if c.Book != "" {
 		if err := c.keepDesign(o, l); err != nil {

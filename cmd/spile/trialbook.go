@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -216,4 +217,21 @@ func (c trialDesignCommand) keepDesign(o *out, l *trial.Layout) error {
 		q := l.Question
 		return []book.Item{book.Keep(trial.Trial{Name: c.Name, Site: c.Site, Question: &q, Records: l.Records()})}, nil, nil
 	})
+}
+
+// writeLayout writes a layout as the table that trial add and trial sheet read.
+func (c trialDesignCommand) writeLayout(o *out, l *trial.Layout) error {
+	if strings.ToLower(filepath.Ext(c.Output)) != ".csv" {
+		return misuse{note.New("-o %s: allowed: a name that ends in .csv", c.Output)}
+	}
+	for _, t := range sheet.TrialTables(trial.Trial{Records: l.Records()}) {
+		if t.Name == "layout" {
+			var b bytes.Buffer
+			if err := t.WriteCSV(&b); err != nil {
+				return err
+			}
+			return o.write(c.Output, b.Bytes())
+		}
+	}
+	return nil
 }

@@ -1,0 +1,94 @@
+package main
+
+import (
+	"bytes"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"spile/note"
+	"spile/practice"
+	"spile/report"
+	"spile/sheet"
+	"spile/show"
+	"spile/trial"
+)
+
+type trialSheetCommand struct {
+	From   []string `arg:"" name:"from" help:"A workbook and the name of its trial, or a layout (.csv, .xlsx) as trial design writes it."`
+	Output string   `short:"o" required:"" placeholder:"FILE.pdf|xlsx" help:"Where to write: .pdf to print, .xlsx to fill in and take in again."`
+	Season int      `placeholder:"SEASON" help:"The season (default: the first that has not been read)."`
+	Hide   bool     `help:"Codes in the place of practices, so that who reads does not know them (a design with --blind)."`
+}
+
+// Help teaches the command.
+func (trialSheetCommand) Help() string {
+	return `Writes field sheets: for each block a page of readings and one of its tap holes, the map of the layout, and tags to
+cut out. The spreadsheet, filled in, is taken in by trial add.
+
+    spile trial sheet station.spile "Fen valves" -o fen.pdf
+    spile trial sheet layout.csv -o fen.xlsx --season 2026`
+}
+
+// Run does it.
+func (c trialSheetCommand) Run(o *out) error {
+	ext := strings.ToLower(filepath.Ext(c.Output))
+	if ext != ".pdf" && ext != ".xlsx" {
+		return misuse{note.New("-o %s: allowed: a name that ends in .pdf or .xlsx", c.Output)}
+	}
+	f := report.Field{Season: c.Season, Hide: c.Hide, V: o.voice, Version: versionText(), Set: practice.Shipped()}
+	switch {
+	case isWorkbook(c.From[0]) && len(c.From) == 2:
+		have, err := readContents(c.From[0])
+		if err != nil {
+			return err
+		}
+		if f.Trial, err = findTrial(have, c.From[1]); err != nil {
+			return err
+		}
+		f.Set = slices.Concat(f.Set, have.Practices)
+	case len(c.From) == 1 && !isWorkbook(c.From[0]):
+		var err error
+		name := strings.TrimSuffix(filepath.Base(c.From[0]), filepath.Ext(c.From[0]))
+		if f.Trial, _, err = sheet.Trial(trial.Trial{Name: name}, f.Set, c.From[0]); err != nil {
+			return err
+		}
+	default:
+		return misuse{note.New("a workbook and the name of its trial, or one layout; allowed: spile trial sheet BOOK.spile NAME, or spile trial sheet layout.csv")}
+	}
+	if f.Season == 0 {
+		f.Season = unread(f.Trial)
+	}
+	if err := f.Check(); err != nil {
+		return err
+	}
+	var data []byte
+	var err error
+	if ext == ".pdf" {
+		data, err = f.Sheets()
+	} else {
+		code := f.Code
+		if !c.Hide {
+			code = nil
+		}
+		var b bytes.Buffer
+		err = sheet.WriteXLSX(&b, sheet.FieldTables(f.Trial, f.Season, code, show.VolumeUnit(o.voice))...)
+		data = b.Bytes()
+	}
+	if err != nil {
+		return err
+	}
+	return o.write(c.Output, data)
+}
+
+// unread is the first season of a trial that was not read, or its last.
+func unread(t trial.Trial) int {
+	season := 0
+	for _, r := range t.Records {
+		season = r.Season
+		if len(r.Readings) == 0 {
+			break
+		}
+	}
+	return season
+}
