@@ -21,6 +21,8 @@ const (
 	shortest  = ShortestHalfLife
 	longest   = LongestHalfLife
 	gridSteps = 16
+
+	searchEvery = 8 // of the grid's half-lives, where all variances are looked through; between, they follow their neighbour's
 )
 
 // curves finds the practices whose ageing the model can hold: three ages linked to unsanitized, and as linked the
@@ -112,13 +114,18 @@ func (r *Result) fitAgeing(plain *layout) error {
 func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 	profile := r.profile
 	if len(r.table.rows) > manyRows {
-		profile = r.byAgeProfile
+		profile = func(l *layout, _ []float64) (float64, []float64) { return r.byAgeProfile(l), nil }
 	}
 	var grid, ll [gridSteps + 1]float64
+	var theta [gridSteps + 1][]float64
 	top := 0
 	for i := range grid {
 		grid[i] = shortest * math.Pow(longest/shortest, float64(i)/gridSteps)
-		ll[i] = profile(plain.at(c, grid[i], nil))
+		var near []float64
+		if i%searchEvery != 0 {
+			near = theta[i-1]
+		}
+		ll[i], theta[i] = profile(plain.at(c, grid[i], nil), near)
 		if ll[i] > ll[top] {
 			top = i
 		}
@@ -129,7 +136,7 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 	out := Curve{Kind: string(c), HalfLife: grid[top], AtBound: true}
 	var members []member
 	if top > 0 && top < gridSteps {
-		if l, ok := r.climb(plain.at(c, grid[top], nil), grid[top-1], grid[top+1]); ok {
+		if l, ok := r.climb(plain.at(c, grid[top], nil), theta[top], grid[top-1], grid[top+1]); ok {
 			if s, err := r.table.solve(l); err == nil {
 				out.HalfLife, out.AtBound = l.halfLife, false
 				members = []member{{weight: 1, layout: l, solved: s}}
@@ -158,9 +165,13 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 			members[i].weight /= total
 		}
 	}
-	out.LogLik = r.profile(plain.at(c, out.HalfLife, nil))
+	out.LogLik, _ = r.profile(plain.at(c, out.HalfLife, nil), nil)
+	highest := out.LogLik
+	if len(r.table.rows) > manyRows {
+		highest = r.byAgeProfile(plain.at(c, out.HalfLife, nil))
+	}
 	const drop = 1.9207 // half the 95 % point of chi-squared with one degree of freedom
-	level := max(ll[top], profile(plain.at(c, out.HalfLife, nil))) - drop
+	level := max(ll[top], highest) - drop
 	out.HalfLifeLow = crossing(grid[:], ll[:], out.HalfLife, level, -1)
 	out.HalfLifeHigh = crossing(grid[:], ll[:], out.HalfLife, level, +1)
 	if c == exponential {
@@ -172,14 +183,24 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 	return out, members, nil
 }
 
-// profile is the log likelihood at a half-life, highest over everything else; −Inf where the half-life leaves effects
-// that cannot be told apart.
-func (r *Result) profile(l *layout) float64 {
-	f, err := reml.FitML(r.table.model(l))
+// profile is the log likelihood at a half-life, highest over everything else, with the θ there; −Inf where the half-life
+// leaves effects that cannot be told apart. near is the θ at a half-life close by, nil where none is known.
+func (r *Result) profile(l *layout, near []float64) (float64, []float64) {
+	f, err := fitML(r.table.model(l), near)
 	if err != nil {
-		return math.Inf(-1)
+		return math.Inf(-1), nil
 	}
-	return f.LogLik
+	return f.LogLik, f.Theta
+}
+
+// fitML follows the θ of a like layout, where that is known and leads to a top.
+func fitML(m reml.Model, near []float64) (*reml.Fitted, error) {
+	if near != nil {
+		if f, err := reml.FitMLNear(m, near); err == nil {
+			return f, nil
+		}
+	}
+	return reml.FitML(m)
 }
 
 // byAgeProfile is profile, up to a constant, with the variances held at those of the model by age: minus half the
@@ -224,8 +245,8 @@ func (r *Result) byAgeProfile(l *layout) float64 {
 // climb takes the half-life from a layout's to where the likelihood is highest. The coefficient of the derivative's
 // column, over δ, is the Gauss-Newton step, which is 0 there; secants through the last two steps find that faster than
 // the steps themselves. The layout that comes back has that column. False where it leaves the interval given, or the
-// likelihood is flat in the half-life.
-func (r *Result) climb(l *layout, low, high float64) (*layout, bool) {
+// likelihood is flat in the half-life. near is the θ of the layout, nil where it is not known.
+func (r *Result) climb(l *layout, near []float64, low, high float64) (*layout, bool) {
 	slopeOf, largest := map[practice.Key]float64{}, 0.0
 	for _, k := range l.ageing {
 		slopeOf[k] = 1
@@ -234,10 +255,11 @@ func (r *Result) climb(l *layout, low, high float64) (*layout, bool) {
 	lastH, lastStep := 0., 0.
 	for range 50 {
 		m := l.at(l.curve, h, slopeOf)
-		f, err := reml.FitML(r.table.model(m))
+		f, err := fitML(r.table.model(m), near)
 		if err != nil {
 			return nil, false
 		}
+		near = f.Theta
 		largest = 0
 		for _, k := range l.ageing {
 			if d := f.Beta[l.delta[k]]; math.Abs(d) > math.Abs(largest) {

@@ -320,3 +320,31 @@ func sound(t *testing.T, r *Result) {
 	}
 	check("Q", r.Q, r.QP, r.I2Pct)
 }
+
+// Between the half-lives where all variances are looked through, the profile that follows its neighbour is the same as
+// the one that looks through all there too.
+func TestProfileFollows(t *testing.T) {
+	for seed := range uint64(12) {
+		w := trade(12+int(5*seed), []float64{0, 0.01, 0.08}[seed%3], []float64{0.02, 0}[seed%2])
+		e := w.effects(rand.New(rand.NewPCG(seed, 3)))
+		for i := range e.Studies {
+			if seed%2 == 1 && i%3 != 0 {
+				e.Studies[i].Trial = string(rune('A' + i/4))
+			}
+		}
+		r := fit(t, e, Default())
+		plain := best(r.members).layout
+		for _, c := range []shape{exponential, linear} {
+			var near []float64
+			for h := shortest; h < longest; h *= 1.2 {
+				l := plain.at(c, h, nil)
+				all, _ := r.profile(l, nil)
+				follows, theta := r.profile(l, near)
+				if math.Abs(all-follows) > 1e-9*(1+math.Abs(all)) {
+					t.Errorf("world %d, %s, half-life %.2f: %v, and following %v", seed, string(c), h, all, follows)
+				}
+				near = theta
+			}
+		}
+	}
+}

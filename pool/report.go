@@ -37,10 +37,11 @@ func (r *Result) report() {
 			}
 		}
 	}
-	r.reportVariances()
+	wait := r.reportVariances()
 	r.reportWeights()
 	r.reportAgeing()
 	r.reportModerators()
+	wait()
 }
 
 // gains fills Result.Gains in the order of the set.
@@ -68,8 +69,9 @@ func (r *Result) gains() {
 	}
 }
 
-// reportVariances gives θ with profile intervals, Q at the sampling variances, and I² = Σθ/(Σθ + (n−p)/tr P).
-func (r *Result) reportVariances() {
+// reportVariances gives θ with profile intervals, Q at the sampling variances, and I² = Σθ/(Σθ + (n−p)/tr P). The
+// intervals are there once wait has returned.
+func (r *Result) reportVariances() (wait func()) {
 	m := best(r.members)
 	model := r.table.model(m.layout)
 	sum := 0.0
@@ -93,7 +95,6 @@ func (r *Result) reportVariances() {
 			}
 		})
 	}
-	group.Wait()
 	if m.fit == nil {
 		r.Notes = append(r.Notes, note.New("there are no more comparisons than effects, so the spread between studies cannot be estimated and is taken as 0; intervals are a rough guide"))
 	}
@@ -109,6 +110,7 @@ func (r *Result) reportVariances() {
 			r.I2Pct = 100 * sum / (sum + float64(h.DF)/h.TraceP)
 		}
 	}
+	return group.Wait
 }
 
 // reportWeights gives each study's weight for each practice it holds, ∝ 1 − c'Φc/c'Φ₋c with Φ₋ the covariance without

@@ -7,8 +7,8 @@ import (
 	"spile/note"
 )
 
-// ascend finds the θ ≥ 0 of the highest likelihood.
-func ascend(pl *plan, ml bool) (*state, error) {
+// ascend finds the θ ≥ 0 of the highest likelihood; from near, where not nil, the top next to it.
+func ascend(pl *plan, ml bool, near []float64) (*state, error) {
 	st := newState(pl, ml)
 	if pl.k == 0 {
 		if !st.eval(nil, true) {
@@ -20,8 +20,14 @@ func ascend(pl *plan, ml bool) (*state, error) {
 	if err := a.start(); err != nil {
 		return nil, err
 	}
+	if near != nil {
+		copy(a.theta, near)
+	}
 	if err := a.climb(); err != nil {
 		return nil, err
+	}
+	if near != nil {
+		return a.st, nil
 	}
 	// The likelihood may have more than one top: look around for a higher place, and climb again from there.
 	for range 4 {

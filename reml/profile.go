@@ -31,80 +31,81 @@ func (f *Fitted) Profile(k int, level float64) (Interval, error) {
 	a.held = k
 	unit := a.unit[k]
 	near := append([]float64(nil), f.Theta...)
-	// below is how far the profile at θ_k lies under the cut: positive outside the interval.
-	below := func(theta float64) (float64, error) {
+	// below is how far the profile at θ_k lies under the cut: positive outside the interval; and its slope, that of the
+	// likelihood with the other components held, since it is flat in those.
+	below := func(theta float64) (under, slope float64, err error) {
 		a.theta = append(a.theta[:0], near...)
 		a.theta[k] = theta
 		if !a.trial.eval(a.theta, false) {
 			// θ_k = 0 leaves a row without variance: as unlikely as can be.
-			return math.Inf(1), nil
+			return math.Inf(1), 0, nil
 		}
-		if len(near) > 1 {
-			if err := a.climb(); err != nil {
-				return 0, err
-			}
-			copy(near, a.theta)
-			return f.LogLik - a.st.loglik - cut, nil
+		if err := a.climb(); err != nil {
+			return 0, 0, err
 		}
-		return f.LogLik - a.trial.loglik - cut, nil
+		copy(near, a.theta)
+		return f.LogLik - a.st.loglik - cut, -a.st.score[k], nil
 	}
 	var out Interval
 	if top > 0 {
-		at0, err := below(0)
+		at0, _, err := below(0)
 		if err != nil {
 			return out, err
 		}
 		if at0 > 0 {
-			if out.Low, err = root(below, top, 0, -cut, at0); err != nil {
+			copy(near, f.Theta)
+			if out.Low, err = root(below, top, 0); err != nil {
 				return out, err
 			}
 		}
 	}
 	copy(near, f.Theta)
-	inside, under := top, -cut
+	inside := top
 	for reach := max(top, unit/16); ; {
 		high := inside + reach
-		v, err := below(high)
+		v, _, err := below(high)
 		if err != nil {
 			return out, err
 		}
 		if v > 0 {
-			out.High, err = root(below, inside, high, under, v)
+			out.High, err = root(below, inside, high)
 			return out, err
 		}
 		if high > 1e7*max(unit, top) {
 			out.High = math.Inf(1)
 			return out, nil
 		}
-		inside, under = high, v
+		inside = high
 		reach *= 2
 	}
 }
 
-// root finds where f, a log likelihood, crosses 0 between a (f < 0) and b (f > 0, maybe infinite), to 1e-8 of f or 1e-9
-// of the larger end: false position in the Illinois manner (Dowell & Jarratt 1971), bisection where that stalls.
-func root(f func(float64) (float64, error), a, b, fa, fb float64) (float64, error) {
-	for i := 0; math.Abs(b-a) > 1e-9*max(math.Abs(a), math.Abs(b)) && i < 200; i++ {
-		c := (a*fb - b*fa) / (fb - fa)
-		if i%4 == 3 || !(c > min(a, b) && c < max(a, b)) {
-			c = (a + b) / 2
-		}
-		fc, err := f(c)
+// root finds where f, a log likelihood with its slope, crosses 0 between a (f < 0) and b (f > 0, maybe infinite), to 1e-11
+// of f or 1e-12 of the larger end: Newton's steps, and bisection where one leaves the bracket or they stall.
+func root(f func(float64) (float64, float64, error), a, b float64) (float64, error) {
+	c := (a + b) / 2
+	last := math.Inf(1)
+	for i := 0; math.Abs(b-a) > 1e-12*max(math.Abs(a), math.Abs(b)) && i < 200; i++ {
+		v, slope, err := f(c)
 		if err != nil {
 			return 0, err
 		}
-		switch {
-		case math.Abs(fc) < 1e-8:
+		if math.Abs(v) < 1e-11 {
 			return c, nil
-		case fc > 0:
-			b, fb = c, fc
-			fa /= 2
-		default:
-			a, fa = c, fc
-			if !math.IsInf(fb, 1) {
-				fb /= 2
-			}
 		}
+		if v > 0 {
+			b = c
+		} else {
+			a = c
+		}
+		next := c - v/slope
+		if !(next > min(a, b) && next < max(a, b)) || math.Abs(v) > last/2 {
+			next = (a + b) / 2
+			last = math.Inf(1)
+		} else {
+			last = math.Abs(v)
+		}
+		c = next
 	}
 	return (a + b) / 2, nil
 }

@@ -126,10 +126,19 @@ type Fitted struct {
 }
 
 // Fit estimates θ by restricted maximum likelihood. The error is a *Fault.
-func Fit(m Model) (*Fitted, error) { return fit(m, false) }
+func Fit(m Model) (*Fitted, error) { return fit(m, false, nil) }
 
 // FitML estimates θ by maximum likelihood: only such fits compare different X.
-func FitML(m Model) (*Fitted, error) { return fit(m, true) }
+func FitML(m Model) (*Fitted, error) { return fit(m, true, nil) }
+
+// FitMLNear is FitML where the highest likelihood is known to lie next to that of a θ, which a model with the same
+// components and almost the same X had: it goes to the top there, and looks for no other.
+func FitMLNear(m Model, theta []float64) (*Fitted, error) {
+	if err := checkTheta(&m, theta); err != nil {
+		return nil, err
+	}
+	return fit(m, true, theta)
+}
 
 // At is the model at a given θ, nothing estimated but β.
 func At(m Model, theta []float64) (*Fitted, error) {
@@ -147,12 +156,12 @@ func At(m Model, theta []float64) (*Fitted, error) {
 	return newFitted(pl, st, false)
 }
 
-func fit(m Model, ml bool) (*Fitted, error) {
+func fit(m Model, ml bool, near []float64) (*Fitted, error) {
 	pl, err := newPlan(&m)
 	if err != nil {
 		return nil, err
 	}
-	st, err := ascend(pl, ml)
+	st, err := ascend(pl, ml, near)
 	if err != nil {
 		return nil, err
 	}
