@@ -45,7 +45,7 @@ func TestCatalogueIsWhole(t *testing.T) {
 	}
 }
 
-var verb = regexp.MustCompile(`%(?:\[(\d+)\])?([-+# 0]*[0-9]*(?:\.[0-9]+)?[a-zA-Z])|%%`)
+var verb = regexp.MustCompile(`%(?:\[(\d+)\])?([-+#0]*[0-9]*(?:\.[0-9]+)?[a-zA-Z])|%%`)
 
 // arguments says which verb words each argument of a message, by its number.
 func arguments(text string) map[string]string {
