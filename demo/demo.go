@@ -10,7 +10,9 @@ import (
 
 //go:embed evidence.csv prices.toml
 //go:embed sugarbush-gravity.toml sugarbush-organic.toml sugarbush-quebec.toml
+//go:embed trial
 var files embed.FS
 
-// Files holds evidence.csv and prices.toml.
+// Files holds evidence.csv and prices.toml, three sugarbushes, and in the folder trial what a crew wrote down of a trial of
+// two springs.
 func Files() fs.FS { return files }

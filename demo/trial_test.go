@@ -1,14 +1,19 @@
 package demo
 
 import (
+	"bytes"
 	"fmt"
+	"io/fs"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"slices"
 	"testing"
 	"time"
 
 	"spile/practice"
+	"spile/sheet"
 	"spile/trial"
 	"spile/unit"
 	"spile/weather"
@@ -192,6 +197,100 @@ func happens(s *trial.Record, p trial.Plot, year, run int, at time.Time, counter
 		}
 	}
 	return 1
+}
+
+// station is no station's: no country has the code XX.
+const station = "XX000000899"
+
+// trialFiles are the files of the trial: its tables as a crew fills them in, volumes in US gallons, and its
+// temperatures in the open daily form of the climatology network, a row an element and day.
+func trialFiles(t trial.Trial) map[string][]byte {
+	files := map[string][]byte{"trial.toml": []byte(fmt.Sprintf("# An invented trial: its station, its readings and its weather exist nowhere.\nname = %q\nsite = %q\n", t.Name, t.Site))}
+	var days bytes.Buffer
+	for _, d := range t.Days {
+		for _, x := range []struct {
+			element string
+			at      *unit.Temperature
+		}{{"TMIN", d.Min}, {"TMAX", d.Max}} {
+			fmt.Fprintf(&days, "%s,%s,%s,%d,,,X,\n", station, d.Date.Format("20060102"), x.element, int(math.Round(10*float64(*x.at))))
+		}
+	}
+	files["weather.csv"] = days.Bytes()
+	for _, x := range sheet.TrialTables(t) {
+		if x.Name == "trials" || x.Name == "weather" || x.Name == "readings" {
+			continue
+		}
+		var b bytes.Buffer
+		if err := x.WriteCSV(&b); err != nil {
+			panic(err)
+		}
+		files[x.Name+".csv"] = b.Bytes()
+	}
+	readings := bytes.NewBufferString("unit,date,counter,brix,vacuum_inhg\n")
+	for _, s := range t.Records {
+		for _, r := range s.Readings {
+			fmt.Fprintf(readings, "%s,%s,%.0f,", r.Unit, r.At.Format("2006-01-02 15:04"), *r.Counter)
+			if r.Brix != nil {
+				fmt.Fprintf(readings, "%.1f,%.1f", *r.Brix, r.Vacuum.In(unit.InchOfMercury))
+			} else {
+				readings.WriteString(",")
+			}
+			readings.WriteString("\n")
+		}
+	}
+	files["readings.csv"] = readings.Bytes()
+	return files
+}
+
+func TestGenerateTrial(t *testing.T) {
+	want := trialFiles(invented())
+	if *update {
+		if err := os.MkdirAll("trial", 0o755); err != nil {
+			t.Fatal(err)
+		}
+		for name, data := range want {
+			if err := os.WriteFile(filepath.Join("trial", name), data, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return
+	}
+	entries, err := fs.ReadDir(Files(), "trial")
+	if err != nil || len(entries) != len(want) {
+		t.Errorf("%d files, %v; the generator writes %d", len(entries), err, len(want))
+	}
+	for name, data := range want {
+		if got, err := fs.ReadFile(Files(), "trial/"+name); err != nil || !bytes.Equal(got, data) {
+			t.Errorf("trial/%s is not what the generator writes; run: go test ./demo -run Generate -update", name)
+		}
+	}
+}
+
+// The files read back to the trial.
+func TestTrialFilesRead(t *testing.T) {
+	dir := t.TempDir()
+	var paths []string
+	for name, data := range trialFiles(invented()) {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		paths = append(paths, path)
+	}
+	got, _, err := sheet.Trial(trial.Trial{}, practice.Shipped(), paths...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, _, err := got.Analyse(practice.Shipped())
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, _, _ := invented().Analyse(practice.Shipped())
+	for i, g := range a.Gains {
+		if w := want.Gains[i]; g.Practice != w.Practice || !(math.Abs(g.Log-w.Log) < 1e-12 || math.IsNaN(g.SE)) {
+			t.Errorf("%s: %v, was %v", g.Practice, g.Log, w.Log)
+		}
+	}
 }
 
 // The trial's gains hold the truth in their intervals, taps give what taps give, and what went wrong is found, and nothing else.

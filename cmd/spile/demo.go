@@ -8,8 +8,14 @@ import (
 	"strings"
 	"sync"
 
+	"spile/advice"
+	"spile/book"
 	"spile/demo"
+	"spile/practice"
 	"spile/report"
+	"spile/sheet"
+	"spile/show"
+	"spile/trial"
 )
 
 type demoCommand struct {
@@ -32,7 +38,7 @@ func (c demoCommand) Run(o *out) error {
 	if err := os.MkdirAll(c.Dir, 0o755); err != nil {
 		return unwritten(c.Dir, err)
 	}
-	var data, written []string
+	var data, trialData, written []string
 	keep := func(name string, content []byte) error {
 		path := filepath.Join(c.Dir, name)
 		written = append(written, path)
@@ -46,7 +52,13 @@ func (c demoCommand) Run(o *out) error {
 		if err != nil {
 			return err
 		}
-		if !strings.HasPrefix(name, "sugarbush-") {
+		switch folder, _, in := strings.Cut(name, "/"); {
+		case in && folder == "trial":
+			trialData = append(trialData, filepath.Join(c.Dir, name))
+			if err := os.MkdirAll(filepath.Join(c.Dir, folder), 0o755); err != nil {
+				return unwritten(filepath.Join(c.Dir, folder), err)
+			}
+		case !strings.HasPrefix(name, "sugarbush-"):
 			data = append(data, filepath.Join(c.Dir, name))
 		}
 		return keep(name, content)
@@ -59,12 +71,26 @@ func (c demoCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
+	own, notes, err := sheet.Trial(trial.Trial{}, in.Practices, trialData...)
+	if err != nil {
+		return err
+	}
+	in.Trials, in.Notes = append(in.Trials, own), append(in.Notes, notes...)
+	bookName, err := c.keepBook(in)
+	if err != nil {
+		return err
+	}
+	written = append(written, bookName)
 	w, err := o.answer(in, false)
 	if err != nil {
 		return err
 	}
 	// The pictures need no more than that: they are drawn while the report asks what each study does to it.
-	figures := report.Figures(w)
+	springs, said, err := c.trial(o, own, in.Practices)
+	if err != nil {
+		return err
+	}
+	figures := append(report.Figures(w), springs...)
 	drawn := make([]drawing, len(figures))
 	var pens sync.WaitGroup
 	for i, f := range figures {
@@ -96,6 +122,10 @@ func (c demoCommand) Run(o *out) error {
 	if err := o.print(w, w.Recommendation(), w.Ranking()); err != nil {
 		return err
 	}
+	fmt.Fprintf(o.stdout, "\n%s\n\n", show.Wrap("", o.voice.Text("A trial of the scenario, %s: it is pooled with the studies above, and a corrected reading moves them.", own.Name), show.Width))
+	if err := o.tables(said, nil); err != nil {
+		return err
+	}
 	v := o.voice
 	fmt.Fprintf(o.stdout, "\n%s\n", v.Text("Wrote, from an invented scenario:"))
 	for _, path := range written {
@@ -105,8 +135,43 @@ func (c demoCommand) Run(o *out) error {
 		fmt.Fprintln(o.stdout)
 		return o.serve(in, c.Addr)
 	}
-	fmt.Fprintf(o.stdout, "\n%s\n  %s\n", v.Text("To open the workbench on it:"), self()+" serve "+strings.Join(data, " "))
+	fmt.Fprintf(o.stdout, "\n%s\n  %s\n", v.Text("To open the workbench on it:"), self()+" serve "+bookName)
 	return nil
+}
+
+// keepBook keeps all that the scenario says in a workbook, unless one is there, which may hold the user's own changes.
+func (c demoCommand) keepBook(in advice.Input) (string, error) {
+	name := filepath.Join(c.Dir, "demo.spile")
+	b, err := book.Create(name)
+	if err != nil {
+		if _, there := os.Stat(name); there == nil {
+			return name, nil
+		}
+		return name, err
+	}
+	defer b.Close()
+	at, err := now()
+	if err != nil {
+		return name, err
+	}
+	_, err = b.Save(book.Edit{At: at, Who: "spile demo", What: "the invented scenario"}, book.Items(in)...)
+	return name, err
+}
+
+// trial is what the scenario's trial says, and its springs as figures.
+func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set) (springs []report.Figure, said []show.Table, err error) {
+	v := o.voice
+	a, summed, err := t.Analyse(set)
+	if err != nil {
+		return nil, nil, err
+	}
+	w := show.TrialView{A: a, V: v, Set: set, VolumeUnit: show.VolumeUnit(v)}
+	said = []show.Table{w.Gains()}
+	for _, s := range show.SeasonViews(t, summed, v, set) {
+		said = append(said, s.Findings())
+		springs = append(springs, report.Figure{Name: fmt.Sprintf("trial-%d", s.Record.Season), Draw: s.Figure().Draw})
+	}
+	return springs, said, nil
 }
 
 // self is how whoever runs this called it, to be called again; `go run` builds into a folder that is gone afterwards.

@@ -250,7 +250,7 @@ func TestDemo(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	plain := strings.ReplaceAll(stdout, "\u00a0", " ")
-	for _, want := range []string{"95 % interval", "What pays best", "spile serve " + filepath.Join("spile-demo", "evidence.csv")} {
+	for _, want := range []string{"95 % interval", "What pays best", "spile serve " + filepath.Join("spile-demo", "demo.spile"), "A trial of the scenario"} {
 		if !strings.Contains(plain, want) {
 			t.Errorf("%q is not in\n%s", want, plain)
 		}
