@@ -143,6 +143,8 @@ func Analyse(rows []UnitSeason, set practice.Set, o Options) (*Analysis, error) 
 			a.Notes = append(a.Notes, note.New("%s cannot be compared with %s: the trial never has them side by side", note.Term(g.Practice), note.Term(a.Reference)))
 		} else if g.withInference {
 			a.Notes = append(a.Notes, reml.Estimate{DF: g.DF}.Notes(note.Term(g.Practice))...)
+		} else if a.fit != nil {
+			a.Notes = append(a.Notes, note.New("the yields under %s and %s fit practices, seasons, blocks and units exactly, or all but: the gain is given, but nothing is left to tell its error", note.Term(g.Practice), note.Term(a.Reference)))
 		}
 	}
 	a.adjust()

@@ -86,6 +86,12 @@ func table(cells ...cell) []UnitSeason {
 	return rows
 }
 
+// exact is a trial of which the blocks leave nothing but rounding to tell an error from.
+func exact() []UnitSeason {
+	u, s := practice.Unsanitized, practice.NewSpout
+	return table(cell{"1", "a", 2024, u, math.Exp(5)}, cell{"2", "b", 2024, s, math.Exp(4)}, cell{"3", "c", 2024, u, math.Exp(3)}, cell{"4", "c", 2024, s, math.Exp(3)})
+}
+
 // What cannot be told is said, and its numbers do not exist; what can be told still is.
 func TestAnalyseTooLittle(t *testing.T) {
 	u, s, v := practice.Unsanitized, practice.NewSpout, practice.CheckValve
@@ -102,6 +108,7 @@ func TestAnalyseTooLittle(t *testing.T) {
 		{"pairs", table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52}, cell{"4", "b", 2024, s, 65}, cell{"5", "c", 2024, u, 71}, cell{"6", "c", 2024, s, 85}), true, ""},
 		{"a practice never beside the reference", table(cell{"1", "a", 2023, u, 60}, cell{"2", "a", 2023, u, 61}, cell{"3", "a", 2023, v, 80}, cell{"4", "a", 2023, v, 83},
 			cell{"5", "a", 2024, s, 70}, cell{"6", "a", 2024, s, 75}), true, "cannot be compared"},
+		{"blocks that fit all but exactly", exact(), false, "nothing is left to tell its error"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			a, err := Analyse(c.rows, practice.Shipped(), Options{})

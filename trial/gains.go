@@ -29,19 +29,23 @@ func (m *model) infer(g *Gain, f *fitted, c []float64) {
 	}
 	e := f.estimate(c)
 	g.Log, g.Pct = e.Value, percent(e.Value)
-	if !math.IsInf(e.DF, 1) && e.DF > boundless {
-		return // what rounding leaves of an exact fit: no error can be told
-	}
-	g.SE, g.DF = e.SE, e.DF
-	if g.withInference = e.SE > 0 && e.DF > 0; !g.withInference {
+	if g.withInference = f.tells(c, e); !g.withInference {
 		return
 	}
+	g.SE, g.DF = e.SE, e.DF
 	g.Low, g.High, g.P = interval(e)
 	g.LowPct, g.HighPct = percent(g.Low), percent(g.High)
 }
 
-// boundless is more degrees of freedom than any trial has.
-const boundless = 1e6
+// tells is false of a contrast whose estimate has no error, or only what rounding leaves of one where the other effects
+// fit its rows exactly: then it has more degrees of freedom than any trial.
+func (f *fitted) tells(c []float64, e reml.Estimate) bool {
+	if math.IsInf(e.DF, 1) { // as Wald takes it
+		e = f.f.Contrast(f.m.own(c), reml.KenwardRoger)
+	}
+	const boundless = 1e6
+	return e.SE > 0 && e.DF > 0 && e.DF <= boundless
+}
 
 // interval is the 95 % interval of an estimate and its p.
 func interval(e reml.Estimate) (low, high, p float64) {

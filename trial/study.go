@@ -37,23 +37,28 @@ func Study(rows []UnitSeason, set practice.Set, o Options, about About) (evidenc
 		return none, err
 	}
 	if f.f == nil {
-		return none, note.Faults{note.New("the trial %s cannot tell its own error, so it cannot be pooled as a trial; its means can, as a study without replication", about.Name)}
+		return none, noError(about.Name)
 	}
 	s := evidence.StudyEffects{Study: about.Name, Site: about.Site, Season: m.seasons[len(m.seasons)-1], Live: true, Moderators: m.moderators()}
 	s.Arms = append(s.Arms, m.levels[0])
 	var contrasts [][]float64
+	exact := false
 	for l := 1; l < len(m.levels); l++ {
 		c := m.levelContrast(l, 0)
 		if !m.estimable(c) {
 			continue // its own Analysis says so
 		}
 		e := f.estimate(c)
-		if !(e.SE > 0) {
+		if !f.tells(c, e) {
+			exact = true
 			continue
 		}
 		s.Arms = append(s.Arms, m.levels[l])
 		s.Rows = append(s.Rows, evidence.Row{Arm: len(s.Arms) - 1, Ref: 0, Y: e.Value, GainPct: percent(e.Value)})
 		contrasts = append(contrasts, m.own(c))
+	}
+	if len(s.Rows) == 0 && exact {
+		return none, noError(about.Name)
 	}
 	if len(s.Rows) == 0 {
 		return none, note.Faults{note.New("the trial %s compares nothing with its reference", about.Name)}
@@ -69,6 +74,10 @@ func Study(rows []UnitSeason, set practice.Set, o Options, about About) (evidenc
 	}
 	s.Caveats = about.caveats(m, &s)
 	return s, nil
+}
+
+func noError(trial string) note.Faults {
+	return note.Faults{note.New("the trial %s cannot tell its own error, so it cannot be pooled as a trial; its means can, as a study without replication", trial)}
 }
 
 // moderators are those of evidence.ModeratorNames that the rows tell.

@@ -6,6 +6,7 @@ import (
 
 	"spile/evidence"
 	"spile/practice"
+	"spile/reml"
 	"spile/weather"
 )
 
@@ -52,9 +53,12 @@ func TestStudyAges(t *testing.T) {
 			t.Errorf("arm %d is %v, want %v", i, s.Arms[i], a)
 		}
 	}
-	if one := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80}); true {
-		if _, err := Study(one, practice.Shipped(), Options{}, About{Name: "t"}); err == nil {
-			t.Error("a trial that cannot tell its error is pooled")
+	one := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80})
+	for _, rows := range [][]UnitSeason{one, exact()} {
+		for _, o := range []Options{{}, {Inference: reml.Wald}} {
+			if _, err := Study(rows, practice.Shipped(), o, About{Name: "t"}); err == nil || !contains(err.Error(), "its own error") {
+				t.Errorf("a trial that cannot tell its error is pooled, or nothing says why: %v", err)
+			}
 		}
 	}
 }
