@@ -38,7 +38,7 @@ func (m *Memo) Plan(in Input, b plan.Sugarbush) (*plan.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	e := plan.Evidence{Pool: result, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a)}
+	e := plan.Evidence{Pool: result, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a), Base: base(a)}
 	for _, p := range e.Set {
 		if verdict, why, _ := (&ranker{in: a.Input}).permission(budget.Choice{Practice: p.Key}); verdict != practice.Permitted {
 			e.Held[p.Key] = plan.Held{Verdict: verdict, Reasons: why}
@@ -56,7 +56,7 @@ func (m *Memo) Plan(in Input, b plan.Sugarbush) (*plan.Plan, error) {
 			all = append(all, n)
 		}
 	}
-	p.Notes = all
+	p.Notes, p.Unknown = all, append(p.Unknown, notes...)
 	return p, nil
 }
 
@@ -85,6 +85,47 @@ func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
 	}
 	r, err := fit(kept...)
 	return r, notes, err
+}
+
+// base counts what the gains rest on.
+func base(a *Advice) plan.Base {
+	sites, seasons := map[string]bool{}, map[int]bool{}
+	b := plan.Base{}
+	type of struct {
+		sites   map[string]bool
+		seasons map[int]bool
+		studies int
+	}
+	by := map[practice.Key]*of{}
+	for _, e := range a.Effects.Studies {
+		b.Studies++
+		sites[e.Site], seasons[e.Season] = true, true
+		if b.First == 0 || e.Season < b.First {
+			b.First = e.Season
+		}
+		b.Last = max(b.Last, e.Season)
+		seen := map[practice.Key]bool{}
+		for _, t := range e.Arms {
+			if t.Practice == practice.Unsanitized || seen[t.Practice] {
+				continue
+			}
+			seen[t.Practice] = true
+			x := by[t.Practice]
+			if x == nil {
+				x = &of{map[string]bool{}, map[int]bool{}, 0}
+				by[t.Practice] = x
+			}
+			x.studies++
+			x.sites[e.Site], x.seasons[e.Season] = true, true
+		}
+	}
+	b.Sites, b.Seasons = len(sites), len(seasons)
+	for _, p := range a.Input.Practices {
+		if x := by[p.Key]; x != nil {
+			b.By = append(b.By, plan.BaseOf{Practice: p.Key, Studies: x.studies, Sites: len(x.sites), Seasons: len(x.seasons)})
+		}
+	}
+	return b
 }
 
 // scope is where the admitted studies were made.

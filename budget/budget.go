@@ -80,6 +80,22 @@ type Sells struct {
 	CapacityL *Value  // sells.capacity: litres of sap a tap that can be boiled in a season; beyond it sap is worth nothing
 }
 
+// Scaled is the same with every price by a factor; what is relative stays.
+func (s Sells) Scaled(by float64) Sells {
+	s.Grades = append([]Grade(nil), s.Grades...)
+	for i := range s.Grades {
+		s.Grades[i].Price.Best *= by
+	}
+	for _, o := range []**Outlet{&s.Retail, &s.Sap} {
+		if *o != nil {
+			x := **o
+			x.Price.Best *= by
+			*o = &x
+		}
+	}
+	return s
+}
+
 // Grade is a part of the bulk crop.
 type Grade struct {
 	Name  string

@@ -88,6 +88,7 @@ func (f *Flow) Beside(gap vg.Length, columns ...Lane) {
 // Set sets a paragraph over the whole width in a cut, size and colour of its own.
 func (f *Flow) Set(s Style, size vg.Length, c color.Color, text string) {
 	f.paragraph(s, size, 1.25, c, "", text, f.inner())
+	f.y += f.Body*0.35 - size*0.55
 }
 
 // Step is a paragraph with a number, or another mark, before it.

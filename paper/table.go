@@ -16,6 +16,7 @@ type Table struct {
 	Columns   []Column
 	Rows      []Row
 	Notes     []Note
+	Wide      bool // over the whole width: the last column of words takes what the others leave
 }
 
 // Column is the head of a column; Right sets numbers to the right.
@@ -277,6 +278,26 @@ func (g *grid) height() (h vg.Length) {
 	return h + g.headHeight()
 }
 
+// stretch gives room to heads that are broken, and the rest of it to the last column of words.
+func (g *grid) stretch(room vg.Length) {
+	last := 0
+	for i, c := range g.Columns {
+		if !c.Right {
+			last = i
+		}
+		if more := Italic.Width(c.Head, g.size) + 0.1 - g.wide[i]; more > 0 && more <= room {
+			g.wide[i] += more
+			room -= more
+			h := []string{c.Head}
+			if c.Unit != "" {
+				h = append(h, Lines(Italic, g.size*0.92, c.Unit, g.wide[i])...)
+			}
+			g.head[i] = h
+		}
+	}
+	g.wide[last] += max(0, room)
+}
+
 func (g *grid) headHeight() vg.Length {
 	most := 0
 	for _, h := range g.head {
@@ -300,6 +321,9 @@ func (f *Flow) Table(t Table) {
 		return
 	}
 	g := layout(t, f.Look.Table, f.Least, f.inner())
+	if t.Wide {
+		g.stretch(f.inner() - g.across())
+	}
 	title := f.titled(t.Title, t.Lead)
 	g.split(max(1, int((f.whole()-title.tall-g.headHeight())/(g.size*leading))-2))
 	notes, noteTall := f.notes(t.Notes)

@@ -17,6 +17,20 @@ type Evidence struct {
 	Set   practice.Set
 	Held  map[practice.Key]Held // what is not permitted here
 	Scope Scope
+	Base  Base
+}
+
+// Base counts what the gains rest on.
+type Base struct {
+	Studies, Sites, Seasons int
+	First, Last             int // season of the earliest and the latest study
+	By                      []BaseOf
+}
+
+// BaseOf is that of one practice.
+type BaseOf struct {
+	Practice                practice.Key
+	Studies, Sites, Seasons int
 }
 
 // Held is why a practice is not permitted.
@@ -40,11 +54,14 @@ type Plan struct {
 	Gap      float64 // Bound less the plan's profit, 0 or more: the plan may fall short of the best by that much, no more
 	Worth    []Worth // of what is short
 	Rules    []Rule  // as last season first
+	Fall     float64 // part that every price of syrup and sap may fall by before the plan brings no more than as last season, or than unsanitized where that cannot be priced; 0 where it never does
+	Base     Base
 
 	Leaks    []Leak
 	Held     map[practice.Key]Held
 	Cautions []note.Note
-	Chances  bool // chances are stated: no gain that the plan rests on has fewer than three degrees of freedom
+	Chances  bool        // chances are stated: no gain that the plan rests on has fewer than three degrees of freedom
+	Unknown  []note.Note // what the plan itself leaves open, from among the Notes
 	Notes    []note.Note
 }
 
@@ -73,6 +90,22 @@ type Step struct {
 	Net                      float64            // money over unsanitized in the season
 	Hours                    float64
 	Cash                     float64
+	Instead                  practice.Key // what else that is permitted, leaves the drops and brings most in the season; "" nothing, or the step replaces drops
+	Less                     float64      // money that it brings less
+}
+
+// Taps is how many taps the plan is for: those of the sections planned.
+func (p *Plan) Taps() int {
+	n := 0
+	for _, s := range p.Sections {
+		n += s.Section.Taps
+	}
+	return n
+}
+
+// PerTap spreads discounted money evenly over the taps and seasons of the plan: the equivalent annuity a tap.
+func (p *Plan) PerTap(money float64) float64 {
+	return money / (float64(max(1, p.Taps())) * budget.Annuity(p.Sugarbush.Prices.Discount.Best, float64(len(p.Seasons))))
 }
 
 // Unplanned is a section for which nothing is planned, and why.
@@ -118,7 +151,7 @@ func Of(b Sugarbush, e Evidence) (*Plan, error) {
 		return nil, f
 	}
 	k := &maker{Sugarbush: &b, Evidence: e, gains: map[gainKey]foundGain{}}
-	p := &Plan{Sugarbush: b, Held: e.Held, Chances: true}
+	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base, Chances: true}
 	var tables []table
 	for _, x := range b.Sections {
 		if why := e.Scope.outside(x); why != nil {
@@ -149,10 +182,12 @@ func Of(b Sugarbush, e Evidence) (*Plan, error) {
 	p.worth(k, windows, s.prices, problem.discount)
 	last := p.rules(k, tables, windows, problem)
 	p.sections(k, tables, parts)
+	p.fall(k, tables, parts, last, problem)
 	p.outlook(k, tables, parts, last, problem)
 	p.cautions(k)
 	p.Notes = append(p.Notes, k.notes...)
 	p.notes(k)
+	p.Unknown = slices.Clone(p.Notes)
 	return p, nil
 }
 
@@ -335,7 +370,7 @@ func rotate(set practice.Set, c budget.Choice, s stand, actions []action) int {
 func (p *Plan) sections(k *maker, tables []table, parts []part) {
 	for i := range tables {
 		t := &tables[i]
-		x := SectionPlan{Section: t.section}
+		x, at := SectionPlan{Section: t.section}, t.start
 		for season, a := range parts[i].actions {
 			g := a.gain
 			step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1, Treatment: a.treatment,
@@ -349,12 +384,60 @@ func (p *Plan) sections(k *maker, tables []table, parts []part) {
 			for _, w := range windows {
 				step.Hours += a.hours[w]
 			}
+			if !a.renew {
+				step.Instead, step.Less = instead(t.actions[at], a)
+			}
+			at = a.next
 			if a.practice != practice.Unsanitized && g.DF < 3 {
 				p.Chances = false
 			}
 			x.Steps = append(x.Steps, step)
 		}
 		p.Sections = append(p.Sections, x)
+	}
+}
+
+// instead is the best of the actions beside one that leaves the drops, and how much less it brings.
+func instead(actions []action, done *action) (practice.Key, float64) {
+	var best *action
+	for i := range actions {
+		if a := &actions[i]; a.open && !a.renew && a.practice != done.practice && (best == nil || a.net > best.net) {
+			best = a
+		}
+	}
+	if best == nil {
+		return "", 0
+	}
+	return best.practice, done.net - best.net
+}
+
+// fall fills Fall. What a plan brings is a straight line in the level of all prices of what is sold, so that two points
+// of it tell where it meets what it is compared with. What young drops are worth in the end is left as it is.
+func (p *Plan) fall(k *maker, tables []table, parts, last []part, problem *program) {
+	value := 0.0 // of the added sap, discounted: what a doubling of the prices would add
+	for i, list := range [][]part{parts, last} {
+		sign := 1 - 2*float64(i)
+		for _, x := range list {
+			t := &tables[x.table]
+			prices := k.prices(t.section, k.Set)
+			prices.Sells = prices.Sells.Scaled(2)
+			l := prices.Ledger()
+			twice := func(x *budget.Plan, gain float64, none *budget.Plan) float64 {
+				return l.Margin(x, t.y0, []float64{gain}) - l.Margin(none, t.y0, []float64{0})
+			}
+			for season, a := range x.actions {
+				per := twice(&a.plan, a.gain.LongRunPct/100, &t.none)
+				was := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) - t.ledger.Margin(&t.none, t.y0, []float64{0})
+				value += sign * x.weight * problem.discount[season] * float64(t.section.Taps) * (per - was)
+			}
+		}
+	}
+	more := p.Profit.Best
+	if last != nil {
+		more = p.Rules[0].Short
+	}
+	if value > 0 && more > 0 && more < value {
+		p.Fall = more / value
 	}
 }
 

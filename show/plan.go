@@ -136,13 +136,6 @@ func (w PlanView) Rules() Table {
 		{ID: "short", Name: v.Text("the plan nets more by"), Unit: w.currency(), Right: true}, {ID: "fits", Name: v.Text("within hours, cash and permission")},
 	}}
 	for _, r := range w.P.Rules {
-		name := v.Text("everything %s", w.practice(r.Practice))
-		switch {
-		case r.Last:
-			name = v.Text("as last season")
-		case r.Every > 0:
-			name = v.Text("drops replaced by thirds, a third each season")
-		}
 		fits := v.Text("yes")
 		switch {
 		case !r.Permitted:
@@ -150,7 +143,7 @@ func (w PlanView) Rules() Table {
 		case !r.Fits:
 			fits = v.Text("takes more than there is")
 		}
-		t.Rows = append(t.Rows, Row{ID: string(r.Practice), Dim: !r.Fits || !r.Permitted, Cells: []Cell{words(name), decimal(v, r.Profit, 0), decimal(v, r.Short, 0), words(fits)}})
+		t.Rows = append(t.Rows, Row{ID: string(r.Practice), Dim: !r.Fits || !r.Permitted, Cells: []Cell{words(w.rule(r)), decimal(v, r.Profit, 0), decimal(v, r.Short, 0), words(fits)}})
 	}
 	return t
 }

@@ -48,6 +48,7 @@ type commands struct {
 	Risk       riskCommand       `cmd:"" help:"How sure that is, what it hangs on, and what it would be worth to know."`
 	Worth      worthCommand      `cmd:"" help:"Which trial is worth running next."`
 	Plan       planCommand       `cmd:"" help:"One sugarbush: what each section does each season, what to buy, how sure."`
+	Handout    handoutCommand    `cmd:"" help:"One producer's sheet of two sides: what we advise, what to buy, when, and how sure."`
 	Trial      trialCommand      `cmd:"" help:"A trial of your own: design, power, analysis."`
 	Report     reportCommand     `cmd:"" help:"Write everything as one HTML or PDF file, or as slides."`
 	Figure     figureCommand     `cmd:"" help:"Write one figure as SVG, PNG or PDF."`

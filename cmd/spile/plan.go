@@ -35,12 +35,11 @@ func (c planCommand) Run(o *out) error {
 		return err
 	}
 	stop := o.working(o.voice.Text("planning %d sections", len(b.Sections)))
-	p, err := o.memo.Plan(in, b)
+	w, err := o.planned(in, b)
 	stop()
 	if err != nil {
 		return err
 	}
-	w := show.PlanView{P: p, V: o.voice, Set: in.Practices}
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.JSON())
 	}
@@ -53,9 +52,9 @@ func (c planCommand) Run(o *out) error {
 			return err
 		}
 	}
-	for _, n := range p.Cautions {
+	for _, n := range w.P.Cautions {
 		fmt.Fprintln(o.stdout, show.Wrap("- ", o.voice.Note(n), show.Width))
 	}
-	o.warn(p.Notes)
+	o.warn(w.P.Notes)
 	return nil
 }

@@ -1,0 +1,104 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"spile/advice"
+	"spile/note"
+	"spile/plan"
+	"spile/report"
+	"spile/say"
+	"spile/sheet"
+	"spile/show"
+)
+
+type handoutCommand struct {
+	Book   string   `arg:"" name:"file" help:"A workbook (.spile), or an evidence table; more of these may follow."`
+	Bush   []string `arg:"" name:"sugarbush" help:"The sugarbush, as the last file."`
+	Output string   `short:"o" placeholder:"FILE.pdf|html" help:"File to write (default: as the sugarbush's file, ending in .pdf); its ending says how."`
+	Large  bool     `help:"One page in large type instead, for a meeting."`
+	money
+	model
+}
+
+// Help teaches the command.
+func (handoutCommand) Help() string {
+	return `One producer's sheet: what we advise and why, the money, what to buy, hours, a calendar, cautions, how sure it
+is and what would change it. The last file is the sugarbush. Two sides, on letter paper in the United States, else on
+A4; as HTML it prints the same.
+
+    spile handout evidence.csv --prices prices.toml bush.toml
+    spile handout station.spile bush.toml -o sheet.pdf
+    spile handout station.spile bush.toml --large -o meeting.pdf`
+}
+
+// Run does it.
+func (c handoutCommand) Run(o *out) error {
+	bush := c.Bush[len(c.Bush)-1]
+	read := files{append([]string{c.Book}, c.Bush[:len(c.Bush)-1]...)}
+	if c.Output == "" {
+		c.Output = strings.TrimSuffix(bush, filepath.Ext(bush)) + ".pdf"
+	}
+	ext := strings.ToLower(filepath.Ext(c.Output))
+	if !slices.Contains([]string{".pdf", ".html", ".htm"}, ext) {
+		return misuse{note.New("-o %s: allowed: a name that ends in .html or .pdf", c.Output)}
+	}
+	in, err := read.priced(c.model, c.money)
+	if err != nil {
+		return err
+	}
+	b, err := sheet.Sugarbush(bush, in)
+	if err != nil {
+		return err
+	}
+	stop := o.working(o.voice.Text("planning %d sections", len(b.Sections)))
+	w, err := o.planned(in, b)
+	stop()
+	if err != nil {
+		return err
+	}
+	data, err := handout(w, ext, c.Large)
+	if err != nil {
+		return err
+	}
+	if err := o.write(c.Output, data); err != nil {
+		return err
+	}
+	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
+	o.warn(w.P.Notes)
+	return nil
+}
+
+// handout writes a plan by the ending of a file's name.
+func handout(w show.PlanView, ext string, large bool) ([]byte, error) {
+	switch {
+	case ext != ".pdf":
+		return report.HandoutHTML(w, versionText(), large)
+	case large:
+		return report.HandoutLarge(w, versionText())
+	}
+	return report.Handout(w, versionText())
+}
+
+// planned is the plan of a sugarbush in the units of its place.
+func (o *out) planned(in advice.Input, b plan.Sugarbush) (show.PlanView, error) {
+	p, err := o.memo.Plan(in, b)
+	if err != nil {
+		return show.PlanView{}, err
+	}
+	return show.PlanView{P: p, V: o.voiceOf(b.Prices.Place), Set: in.Practices}, nil
+}
+
+// voiceOf is the voice in the units of a place, unless the call asked for others.
+func (o *out) voiceOf(place string) *say.Voice {
+	switch {
+	case o.units || place == "":
+		return o.voice
+	case strings.HasPrefix(place, "US"):
+		return o.voice.With(say.US)
+	}
+	return o.voice.With(say.Metric)
+}
