@@ -47,15 +47,24 @@ type fitInputs struct {
 
 // Of is the answer for one input. It is shared with whoever asks the same again: read it, do not change it.
 func (m *Memo) Of(in Input) (*Advice, error) {
-	a, err := m.ranked(in)
-	if err != nil || a.Recommended < 0 {
-		return a, err
+	a, err := m.Ranked(in)
+	if err != nil {
+		return nil, err
 	}
-	return m.sure.get(a.Input, func() (*Advice, error) { return a.sure(), nil })
+	return m.Sure(a), nil
 }
 
-// ranked is the answer before it says how sure it is.
-func (m *Memo) ranked(in Input) (*Advice, error) {
+// Sure is a ranked answer with how sure it is. That takes draws, which only those need who show a chance.
+func (m *Memo) Sure(a *Advice) *Advice {
+	if a.Recommended < 0 {
+		return a
+	}
+	a, _ = m.sure.get(a.Input, func() (*Advice, error) { return a.sure(), nil })
+	return a
+}
+
+// Ranked is the answer before it says how sure it is.
+func (m *Memo) Ranked(in Input) (*Advice, error) {
 	if in.Practices == nil {
 		in.Practices = practice.Shipped()
 	}
@@ -168,7 +177,7 @@ func priced(in Input, fit fitted) (*Advice, error) {
 // takes a fit for each, so only those ask who show it.
 func (m *Memo) Thorough(a *Advice) (*Advice, error) {
 	return m.thorough.get(a.Input, func() (*Advice, error) {
-		t := *a
+		t := *m.Sure(a)
 		t.WithoutStudy = a.Pool.WithoutEachStudy()
 		t.WithoutSite = a.Pool.WithoutEachSite()
 		t.Disagreements = a.Pool.Disagreements()
@@ -204,7 +213,7 @@ func (m *Memo) without(a *Advice, c evidence.Caveat) CaveatEffect {
 	}
 	in := a.Input
 	in.Evidence.Without = append(slices.Clone(in.Evidence.Without), c)
-	other, err := m.ranked(in)
+	other, err := m.Ranked(in)
 	if err != nil {
 		return e
 	}

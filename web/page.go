@@ -46,6 +46,7 @@ type place struct {
 	build      func(s *site, d *drawn) []spread
 	closer     func(s *site, d *drawn) []spread // one click deeper: what a statistician asks for; nil: nothing
 	thorough   bool                             // the closer look asks what each study, site and caveat does
+	chanceless bool                             // nothing on it says how sure the recommendation is, which takes draws
 	lead       func(d *drawn) []string
 	fields     func(s *site) (open, more []*setting)
 }
@@ -124,13 +125,13 @@ func (s *site) nav() (list []place) {
 			lead: func(d *drawn) []string { return d.view.Recommendation() }})
 	}
 	return append(all,
-		place{path: "/gains", name: v.Text("Gains"), build: (*site).gains, closer: (*site).gainsCloser, thorough: true, fields: (*site).statistics,
+		place{path: "/gains", name: v.Text("Gains"), build: (*site).gains, closer: (*site).gainsCloser, thorough: true, chanceless: true, fields: (*site).statistics,
 			lead: (*drawn).mostSap},
-		place{path: "/rotation", name: v.Text("Rotation"), build: (*site).rotation, fields: (*site).rotating,
+		place{path: "/rotation", name: v.Text("Rotation"), build: (*site).rotation, chanceless: true, fields: (*site).rotating,
 			lead: func(d *drawn) []string {
 				return []string{cmp.Or(d.view.Flat(), v.Text("How drops age cannot be told from these studies."))}
 			}},
-		place{path: "/evidence", name: v.Text("Evidence"), build: (*site).evidence, closer: (*site).evidenceCloser, fields: (*site).leaving,
+		place{path: "/evidence", name: v.Text("Evidence"), build: (*site).evidence, closer: (*site).evidenceCloser, chanceless: true, fields: (*site).leaving,
 			lead: (*drawn).counted},
 	)
 }
@@ -138,7 +139,11 @@ func (s *site) nav() (list []place) {
 // page answers with one of the pages.
 func (s *site) page(p place) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		t := s.try(r.URL.Query())
+		try := s.try
+		if p.chanceless {
+			try = s.tryRanked
+		}
+		t := try(r.URL.Query())
 		if len(t.faults) == 0 {
 			// One address for one question: what is as the files have it does not stand in it.
 			if canonical := t.good.Encode(); canonical != normal(r.URL.RawQuery) {

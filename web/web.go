@@ -90,7 +90,7 @@ func newSite(c Config) (*site, error) {
 // work answers the input as it stands, and lists what can be tried.
 func (s *site) work() error {
 	var err error
-	if s.base, err = s.memo.Of(s.Input); err != nil {
+	if s.base, err = s.memo.Ranked(s.Input); err != nil {
 		return err
 	}
 	s.baseView = show.Of(s.base, s.Voice)

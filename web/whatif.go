@@ -77,6 +77,13 @@ const (
 
 // try reads an address and answers it. Where something in it is at fault, the answer is the last good one.
 func (s *site) try(q url.Values) *trial {
+	t := s.tryRanked(q)
+	t.answer = s.memo.Sure(t.answer)
+	return t
+}
+
+// tryRanked is try for a page that shows no chance.
+func (s *site) tryRanked(q url.Values) *trial {
 	t := s.parse(q)
 	if len(t.faults) == 0 {
 		if t.answer = s.answer(t); t.answer != nil {
@@ -138,7 +145,7 @@ func (s *site) answer(t *trial) *advice.Advice {
 			set.apply(&in, value)
 		}
 	}
-	a, err := s.memo.Of(in)
+	a, err := s.memo.Ranked(in)
 	var faults note.Faults
 	switch {
 	case err == nil:
