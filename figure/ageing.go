@@ -33,6 +33,7 @@ func (f Ageing) Draw(size Size) *Sheet {
 type panel struct {
 	title, x, y string
 	over        string // words at the right end of the strip over the plot
+	chart       bool   // both axes matter alike: a higher plot
 	low, high   float64
 	across      func(from, to vg.Length) scale
 	numbers     func(s scale) []float64 // where the horizontal axis has numbers
@@ -75,7 +76,7 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 			b.key(p.samples(b))
 		}
 	}
-	stripTall, height := vg.Length(0), vg.Length(170)
+	stripTall, height := vg.Length(0), vg.Length(0)
 	measure := func() {
 		head, stripTall, foot = 0, 0, 0
 		for i, p := range panels {
@@ -85,10 +86,19 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 				foot = max(foot, b.tall(under(p)))
 			})
 		}
-		switch b.size {
-		case Phone:
+		height = 170
+		if b.size == Phone {
 			height = 150
-		case Slide:
+		}
+		for _, p := range panels {
+			if p.chart {
+				height = (edge - left) * 0.52
+				if b.size == Phone {
+					height = (edge - left) * 0.9
+				}
+			}
+		}
+		if b.size == Slide {
 			height = max(b.Height-b.margin-top-head-stripTall-foot-4, 40)
 		}
 	}

@@ -14,16 +14,20 @@ func (f Net) Draw(size Size) *Sheet {
 	}
 	b.key(f.samples(b))
 	b.y += b.gap / 2
-	if size == Phone {
-		for i := range f.Panels {
-			if i > 0 {
-				b.y += b.gap * 2
+	r := ranks{tall: 1.9}
+	r.low, r.high = f.reach()
+	for i, p := range f.Panels {
+		c := ranksPanel{title: p.Title}
+		for _, row := range p.Rows {
+			if i == 0 {
+				r.rows = append(r.rows, ranksRow{row.Name, row.Best})
 			}
-			f.below(b, i)
+			c.values = append(c.values, row.Value)
+			c.draw = append(c.draw, func(x scale, top, height vg.Length) { b.stack(x, row, top, height) })
 		}
-	} else {
-		f.beside(b)
+		r.panels = append(r.panels, c)
 	}
+	r.draw(b)
 	return b.done()
 }
 
@@ -151,155 +155,4 @@ func (f Net) samples(b *board) []sample {
 		}, f.Key.NotStudied})
 	}
 	return all
-}
-
-// namePen sets the recommended row in bold.
-func (b *board) namePen(r NetRow) pen {
-	if r.Best {
-		return pen{b.bold.style, b.small.size}
-	}
-	return b.small
-}
-
-// value sets the net in words, in the accent where the row is recommended.
-func (b *board) value(r NetRow, edge, baseline, width vg.Length) {
-	p, c := b.namePen(r), ink
-	if r.Best {
-		c = accent
-	}
-	t := r.Value
-	if p.of(t) > width+0.01 {
-		t = p.wrap(t, width, 1)[0]
-	}
-	b.right(p, c, edge, baseline, t)
-}
-
-// valueWidth is the column that the nets need.
-func (f Net) valueWidth(b *board, most vg.Length) vg.Length {
-	w := vg.Length(0)
-	for _, p := range f.Panels {
-		for _, r := range p.Rows {
-			w = max(w, b.namePen(r).of(r.Value))
-		}
-	}
-	return min(w, most)
-}
-
-// beside draws the panels next to each other, with one column of names.
-func (f Net) beside(b *board) {
-	if len(f.Panels) == 0 {
-		return
-	}
-	n := vg.Length(len(f.Panels))
-	rows := f.Panels[0].Rows
-	width := b.edge - b.left
-	gutter := b.small.size * 1.2
-	name := vg.Length(0)
-	for _, r := range rows {
-		name = max(name, b.namePen(r).of(r.Name))
-	}
-	name = min(name, width*0.34)
-	each := (width - name - gutter*n) / n
-	value := f.valueWidth(b, each*0.4)
-	low, high := f.reach()
-	x := make([]scale, len(f.Panels))
-	titles := make([][]string, len(f.Panels))
-	deep := 0
-	for i, p := range f.Panels {
-		from := b.left + name + gutter + vg.Length(i)*(each+gutter)
-		x[i] = scale{low, high, from, from + each - value - b.small.size*0.7}
-		titles[i] = b.bold.wrap(p.Title, each, b.most(2))
-		deep = max(deep, len(titles[i]))
-	}
-	for i := range f.Panels {
-		b.column(b.bold, ink, x[i].from, b.y+vg.Length(deep-len(titles[i]))*b.bold.lead(), vg.Length(len(titles[i]))*b.bold.lead(), titles[i])
-	}
-	b.y += vg.Length(deep) * b.bold.lead()
-	for i := range x {
-		b.numbersX(x[i], b.y+b.small.rise(), x[i].from-gutter/2, x[i].from+each)
-	}
-	b.y += b.small.lead() + 2
-	top, ground := b.y, len(b.marks)
-	tall := b.small.size * 1.75
-	shown := len(rows)
-	space := b.small.size * 0.55
-	lines := make([][]string, len(rows))
-	for i, r := range rows {
-		lines[i] = b.namePen(r).wrap(r.Name, name, 0)
-	}
-	if b.size == Slide {
-		tall, space = b.small.size*1.35, 6
-		room := b.Height - b.margin - b.y
-		// names in two lines, or in one where that leaves fewer than four rows
-		fits := func(most int) (n int) {
-			used := vg.Length(0)
-			for i, r := range rows {
-				lines[i] = b.namePen(r).wrap(r.Name, name, most)
-				used += max(tall, vg.Length(len(lines[i]))*b.small.lead()) + space
-				if used > room {
-					break
-				}
-				n++
-			}
-			return n
-		}
-		if shown = fits(2); shown < len(rows) {
-			words := b.small.wrap(b.leftWords(len(rows)), width, 2)
-			room -= vg.Length(len(words)) * b.small.lead()
-			if shown = fits(2); shown < 4 {
-				shown = fits(1)
-			}
-		}
-	}
-	for i, r := range rows[:shown] {
-		height := max(tall, vg.Length(max(1, len(lines[i])))*b.small.lead()) + space
-		b.column(b.namePen(r), ink, b.left, b.y, height, lines[i])
-		for k, p := range f.Panels {
-			if i >= len(p.Rows) {
-				continue
-			}
-			b.stack(x[k], p.Rows[i], b.y+(height-tall)/2, tall)
-			b.value(p.Rows[i], x[k].from+each, b.y+height/2+b.small.size*0.35, value)
-		}
-		b.y += height
-	}
-	bottom := b.y
-	b.behind(ground, func() {
-		for i := range x {
-			b.gridX(x[i], top, bottom)
-		}
-	})
-	b.block(b.small, faint, b.left, b.edge, b.leftWords(len(rows)-shown), b.most(2))
-}
-
-// below draws one panel over the whole width, each row's words over its stack.
-func (f Net) below(b *board, i int) {
-	p := f.Panels[i]
-	width := b.edge - b.left
-	value := f.valueWidth(b, width*0.4)
-	low, high := f.reach()
-	x := scale{low, high, b.left, b.edge}
-	b.block(b.bold, ink, b.left, b.edge, p.Title, 0)
-	b.numbersX(x, b.y+b.small.rise(), b.left, b.edge)
-	b.y += b.small.lead() + 2
-	ground := len(b.marks)
-	var stacks []Range
-	for _, r := range p.Rows {
-		pen := b.namePen(r)
-		lines := pen.wrap(r.Name, width-value-b.small.size, 0)
-		for k, l := range lines {
-			b.text(pen, ink, b.left, b.y+pen.rise()+vg.Length(k)*pen.lead(), l)
-		}
-		b.value(r, b.edge, b.y+pen.rise(), value)
-		b.y += vg.Length(max(1, len(lines))) * pen.lead()
-		tall := b.small.size * 1.9
-		b.stack(x, r, b.y+1, tall)
-		stacks = append(stacks, Range{float64(b.y - 1), float64(b.y + tall + 2)})
-		b.y += tall + b.small.size*0.6
-	}
-	b.behind(ground, func() {
-		for _, s := range stacks {
-			b.gridX(x, vg.Length(s.Low), vg.Length(s.High))
-		}
-	})
 }

@@ -54,7 +54,7 @@ func (p *prepared) guess() *guess {
 
 // margins of the open options and of today's now.
 func (g *guess) margins() []float64 {
-	g.books = g.work(g.values)
+	g.reprice()
 	y0 := g.unsanitized(g.gains)
 	for k, o := range g.Options {
 		if o.Open || k == g.Today {

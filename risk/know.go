@@ -155,12 +155,12 @@ func (m *Model) Know(treatments []int, outer, inner int, seed uint64) ([]Known, 
 }
 
 func (p *prepared) known(outer, inner int, set func(v *viewer, i, j int)) (evppi, err float64) {
-	mean := make([][]float64, outer) // conditional means by outer draw and option
-	p.share(outer, 8, func(c *clerk, from, to int) {
+	mean := matrix(outer, len(p.Options)) // conditional means by outer draw and option
+	p.share(outer, 64, func(c *clerk, from, to int) {
 		v := p.viewer(c)
-		for i := from; i < to; i++ {
-			row := make([]float64, len(p.Options))
-			for j := range inner {
+		for j := range inner { // one inner draw after another, since most of what is known leaves its prices as they are
+			for i := from; i < to; i++ {
+				row := mean[i]
 				set(v, i, j)
 				for k, o := range p.Options {
 					if o.Open {
@@ -168,7 +168,6 @@ func (p *prepared) known(outer, inner int, set func(v *viewer, i, j int)) (evppi
 					}
 				}
 			}
-			mean[i] = row
 		}
 	})
 	return p.gainOf(mean)

@@ -245,8 +245,8 @@ type clerk struct {
 	work   func([]float64) *Books
 	books  *Books
 	values []float64
+	at     []float64 // values that the books are open at; nil: none yet
 	cycle  []float64
-	seen   bool
 }
 
 func (p *prepared) clerk() *clerk {
@@ -257,10 +257,10 @@ func (p *prepared) clerk() *clerk {
 	return c
 }
 
-// reprice opens the books at the clerk's values. Where no assumption is unsure it is done once.
+// reprice opens the books at the clerk's values, unless they are open there.
 func (c *clerk) reprice() {
-	if !c.seen || len(c.unsure) > 0 {
-		c.books, c.seen = c.work(c.values), true
+	if c.at == nil || !slices.Equal(c.at, c.values) {
+		c.books, c.at = c.work(c.values), append(c.at[:0], c.values...)
 	}
 }
 

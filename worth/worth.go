@@ -9,6 +9,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distmv"
@@ -206,7 +207,7 @@ func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 		return s / 2
 	}
 	// Row n is unsanitized: −c'ζ; row i is treatment i over it: (e_i − c)'ζ.
-	at, slope := make([]float64, n+1), mat.NewDense(n+1, width, nil)
+	at, slope := make([]float64, n+1), make([][]float64, n+1)
 	for i := range n + 1 {
 		a := make([]float64, n)
 		for j, c := range q.base {
@@ -218,12 +219,13 @@ func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 			at[i] += q.mean[i] + q.shift[i]
 		}
 		at[i] += rest(a)
+		slope[i] = make([]float64, width)
 		for k := range width {
 			s := 0.0
 			for j, x := range a {
 				s += x * b.At(j, k)
 			}
-			slope.Set(i, k, s)
+			slope[i][k] = s
 		}
 	}
 	gains, out := make([]float64, n), make([]float64, len(q.m.Options))
@@ -231,7 +233,7 @@ func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 	expected := func(i int, z []float64) float64 {
 		x := at[i]
 		for k, v := range z {
-			x += slope.At(i, k) * v
+			x += slope[i][k] * v
 		}
 		return math.Exp(x)
 	}
@@ -263,11 +265,8 @@ func value(width, n int, margins func(z []float64) []float64, top func([]float64
 	if width == 0 {
 		return 0, 0, 0
 	}
-	normal, _ := distmv.NewNormal(make([]float64, width), identity(width), nil)
 	each := make([]float64, scrambles)
-	for s := range each {
-		z := mat.NewDense(n, width, nil)
-		samplemv.Halton{Kind: samplemv.Owen, Q: normal, Src: rand.NewPCG(1, uint64(s))}.Sample(z)
+	for s, z := range normals(width, n) {
 		var sum []float64
 		most := 0.0
 		best := make([]int, n)
@@ -297,6 +296,26 @@ func value(width, n int, margins func(z []float64) []float64, top func([]float64
 		err += (x - worth) * (x - worth)
 	}
 	return worth, math.Sqrt(err / (scrambles * (scrambles - 1))), changes
+}
+
+// drawn keeps the scrambles by their width and number: every candidate is asked of the same ones.
+var drawn sync.Map
+
+// normals are the scrambles of n standard normal points.
+func normals(width, n int) []*mat.Dense {
+	key := [2]int{width, n}
+	if have, ok := drawn.Load(key); ok {
+		return have.([]*mat.Dense)
+	}
+	normal, _ := distmv.NewNormal(make([]float64, width), identity(width), nil)
+	var list []*mat.Dense
+	for s := range scrambles {
+		z := mat.NewDense(n, width, nil)
+		samplemv.Halton{Kind: samplemv.Owen, Q: normal, Src: rand.NewPCG(1, uint64(s))}.Sample(z)
+		list = append(list, z)
+	}
+	drawn.Store(key, list)
+	return list
 }
 
 func identity(n int) *mat.SymDense {
