@@ -131,8 +131,10 @@ type PowerView struct {
 	Scheme trial.Scheme
 	Rows   []trial.PowerRow
 	Alpha  float64
-	Asked  float64            // the power asked for, as a part of 1
-	Gain   float64            // the gain asked about, in percent
+	Asked  float64 // the power asked for, as a part of 1
+	Gain   float64 // the gain asked about, in percent
+	Spread trial.Spread
+	Past   []string           // the trials that tell the spread; none: it was given
 	Curves []trial.PowerCurve // of the figure
 	V      *say.Voice
 }
@@ -144,6 +146,9 @@ type PowerJSON struct {
 	Seasons   int            `json:"seasons"`
 	Alpha     Number         `json:"alpha"`
 	Rows      []PowerRowJSON `json:"rows"`
+	CVPct     Number         `json:"cv_pct"`
+	SeasonPct Number         `json:"season_cv_pct"`
+	Past      []string       `json:"past"`
 }
 
 // PowerRowJSON is a row of the table.
@@ -160,7 +165,8 @@ type PowerRowJSON struct {
 
 // JSON gives the power.
 func (w PowerView) JSON() PowerJSON {
-	j := PowerJSON{Design: string(w.Scheme.Design), Practices: w.Scheme.Practices, Seasons: max(1, w.Scheme.Seasons), Alpha: Number(w.Alpha), Rows: []PowerRowJSON{}}
+	j := PowerJSON{Design: string(w.Scheme.Design), Practices: w.Scheme.Practices, Seasons: max(1, w.Scheme.Seasons), Alpha: Number(w.Alpha), Rows: []PowerRowJSON{},
+		CVPct: Number(100 * w.Spread.Unit), SeasonPct: Number(100 * w.Spread.Season), Past: append([]string{}, w.Past...)}
 	for _, r := range w.Rows {
 		j.Rows = append(j.Rows, PowerRowJSON{r.Replicates, r.Chance.Units, Number(r.GainPct), Number(r.Chance.Power), Number(r.Chance.Error), r.Chance.Exact, Number(r.SmallestPct), r.Needed})
 	}
@@ -179,6 +185,10 @@ func (w PowerView) Table() Table {
 			{ID: "power_pct", Name: v.Text("power"), Unit: "%", Right: true},
 			{ID: "smallest_gain_pct", Name: v.Text("smallest gain"), Unit: "%", Right: true},
 		}}
+	if len(w.Past) > 0 {
+		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s, and one unit by %s more from season to season, as in: %s.",
+			v.Percent(100*w.Spread.Unit), v.Percent(100*w.Spread.Season), strings.Join(w.Past, ", "))
+	}
 	for _, r := range w.Rows {
 		power := num(v.Decimal(100*r.Chance.Power, 0), 100*r.Chance.Power)
 		if !r.Chance.Exact {

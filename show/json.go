@@ -103,6 +103,7 @@ type WeightJSON struct {
 	DropAge        int          `json:"drop_age"`
 	Against        practice.Key `json:"against"`
 	AgainstDropAge int          `json:"against_drop_age"`
+	Live           bool         `json:"live"` // of a trial of the workbook
 }
 
 // GainsJSON gives the pooled gains.
@@ -142,7 +143,7 @@ func (w *View) GainsJSON() GainsJSON {
 	for _, x := range r.Weights {
 		j.Weights = append(j.Weights, WeightJSON{
 			x.Study, x.Practice.Practice, Number(x.Y), Number(x.V), Number(x.WeightPct), x.Imputed,
-			x.Practice.DropAge, x.Against.Practice, x.Against.DropAge,
+			x.Practice.DropAge, x.Against.Practice, x.Against.DropAge, x.Live,
 		})
 	}
 	return j

@@ -25,15 +25,11 @@ func (s Spread) log() (unit, season, block float64) {
 	return v(s.Unit), v(s.Season), v(s.Block)
 }
 
-// SpreadOf estimates the spread from trials that were analysed: the mean of their variances, each weighted by its
-// units. False where none tells.
-func SpreadOf(past ...*Analysis) (Spread, bool) {
+// spreadOf estimates the spread from trials that were analysed: the mean of their variances, each weighted by its units.
+func spreadOf(past ...*Analysis) Spread {
 	var sum, weight [3]float64
 	for _, a := range past {
 		v := a.Variances
-		if v.Residual == nil {
-			continue
-		}
 		w := float64(a.Units)
 		add := func(i int, x *float64) {
 			if x != nil {
@@ -55,7 +51,21 @@ func SpreadOf(past ...*Analysis) (Spread, bool) {
 		}
 		return math.Sqrt(math.Expm1(sum[i] / weight[i]))
 	}
-	return Spread{cv(0), cv(1), cv(2)}, weight[0] > 0
+	return Spread{cv(0), cv(1), cv(2)}
+}
+
+// Past is the spread that whole trials tell, for one that is yet to come, and the names of those that tell it. No name:
+// none does.
+func Past(trials []Trial, set practice.Set) (Spread, []string) {
+	var past []*Analysis
+	var names []string
+	for _, t := range trials {
+		t.Options.Response = Sap
+		if a, _, err := t.Analyse(set); err == nil && a.Variances.Residual != nil {
+			past, names = append(past, a), append(names, t.Name)
+		}
+	}
+	return spreadOf(past...), names
 }
 
 // Scheme is the size of a trial.

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"spile/practice"
 )
 
 // Noncentral t against R's pt(ncp), stored with its version by crosscheck/trials.R.
@@ -88,5 +90,38 @@ func TestSimulatedPower(t *testing.T) {
 	se := math.Sqrt(want.Power * (1 - want.Power) / runs)
 	if got := float64(found) / runs; math.Abs(got-want.Power) > 4*se {
 		t.Errorf("simulated %.3f, noncentral t %.3f", got, want.Power)
+	}
+}
+
+// The variances of trials that R analysed (lme4, its version stored with them), as coefficients of variation: a log's
+// variance is ln(1 + CV²) (M6). Trials count by their units.
+func TestPast(t *testing.T) {
+	var past []Trial
+	var unit, season, all float64
+	for _, name := range []string{"invented-trial", "invented-trial-unbalanced"} {
+		rows, c := stored(t, name)
+		past = append(past, Trial{Name: name, Site: "hill", Sums: rows, Options: Options{Response: Syrup}})
+		units := map[string]bool{}
+		for _, r := range rows {
+			units[r.Unit] = true
+		}
+		w := float64(len(units))
+		unit, season, all = unit+w*c.Expect.Theta[1], season+w*c.Expect.Theta[2], all+w
+	}
+	past = append(past, Trial{Name: "nothing yet", Site: "hill"})
+	s, names := Past(past, practice.Shipped())
+	if len(names) != 2 || names[0] != "invented-trial" {
+		t.Errorf("trials %v", names)
+	}
+	for _, c := range []struct {
+		what      string
+		got, want float64
+	}{{"units", s.Unit, math.Sqrt(math.Exp(unit/all) - 1)}, {"seasons", s.Season, math.Sqrt(math.Exp(season/all) - 1)}} {
+		if math.Abs(c.got-c.want) > 1e-3*c.want {
+			t.Errorf("CV between %s %v, R %v", c.what, c.got, c.want)
+		}
+	}
+	if _, none := Past(past[2:], practice.Shipped()); none != nil {
+		t.Errorf("%v tell a spread", none)
 	}
 }

@@ -144,7 +144,7 @@ func (s *site) planned(q url.Values) plan {
 	if len(q) == 0 {
 		q = asAsked(usual)
 		q.Set("first", strconv.Itoa(s.Now().Year()))
-		if past, ok := s.spread(); ok {
+		if past, names := trials.Past(s.Input.Trials, s.Input.Practices); names != nil {
 			q.Set("cv", bare(math.Round(1000*past.Unit)/10))
 			if past.Season > 0 {
 				q.Set("season_cv", bare(math.Round(1000*past.Season)/10))
@@ -267,17 +267,6 @@ func (s *site) powerOf(p *plan, spread trials.Spread, gain float64) {
 		slices.SortFunc(view.Rows, func(a, b trials.PowerRow) int { return cmp.Compare(a.Replicates, b.Replicates) })
 	}
 	p.power = view
-}
-
-// spread is how much units varied in the trials of the workbook.
-func (s *site) spread() (trials.Spread, bool) {
-	var past []*trials.Analysis
-	for _, t := range s.Input.Trials {
-		if a, _, err := t.Analyse(s.Input.Practices); err == nil {
-			past = append(past, a)
-		}
-	}
-	return trials.SpreadOf(past...)
 }
 
 // planPage is what the page of a new trial shows.

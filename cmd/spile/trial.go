@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"time"
 
 	"spile/note"
@@ -195,18 +196,19 @@ func (c trialDesignCommand) Run(o *out) error {
 }
 
 type trialPowerCommand struct {
-	Practices     int     `default:"4" placeholder:"N" help:"Practices, the reference among them (default 4)."`
-	Design        string  `enum:"randomised,blocks,pairs,latin-square" default:"blocks" placeholder:"KIND" help:"randomised, blocks (default), pairs, or latin-square over the seasons."`
-	CV            float64 `name:"cv" required:"" placeholder:"PCT" help:"What units of one block differ by, as a coefficient of variation in percent."`
-	SeasonCV      float64 `name:"season-cv" placeholder:"PCT" help:"What one unit differs by from season to season, in percent (for several seasons)."`
-	Gain          float64 `required:"" placeholder:"PCT" help:"The gain worth finding, in percent."`
-	Replicates    int     `placeholder:"N" help:"Replicates of each practice (default: from 2 to those needed and beyond)."`
-	Seasons       int     `default:"1" placeholder:"N" help:"Seasons (default 1)."`
-	MoreReference bool    `help:"More units of the reference: the square root of the number of other practices as many."`
-	Adjusted      bool    `help:"Judge by the p adjusted for all comparisons with the reference; simulated."`
-	Power         float64 `default:"80" placeholder:"PCT" help:"Power asked for, in percent (default 80)."`
-	Level         float64 `default:"5" placeholder:"PCT" help:"Two-sided level, in percent (default 5)."`
-	Runs          int     `default:"2000" placeholder:"N" help:"Simulated trials, where power is not exact (default 2000)."`
+	Practices     int      `default:"4" placeholder:"N" help:"Practices, the reference among them (default 4)."`
+	Design        string   `enum:"randomised,blocks,pairs,latin-square" default:"blocks" placeholder:"KIND" help:"randomised, blocks (default), pairs, or latin-square over the seasons."`
+	CV            *float64 `name:"cv" placeholder:"PCT" help:"What units of one block differ by, as a coefficient of variation in percent."`
+	SeasonCV      *float64 `name:"season-cv" placeholder:"PCT" help:"What one unit differs by from season to season, in percent (for several seasons)."`
+	From          string   `placeholder:"BOOK.spile" help:"Take both from the trials of a workbook."`
+	Gain          float64  `required:"" placeholder:"PCT" help:"The gain worth finding, in percent."`
+	Replicates    int      `placeholder:"N" help:"Replicates of each practice (default: from 2 to those needed and beyond)."`
+	Seasons       int      `default:"1" placeholder:"N" help:"Seasons (default 1)."`
+	MoreReference bool     `help:"More units of the reference: the square root of the number of other practices as many."`
+	Adjusted      bool     `help:"Judge by the p adjusted for all comparisons with the reference; simulated."`
+	Power         float64  `default:"80" placeholder:"PCT" help:"Power asked for, in percent (default 80)."`
+	Level         float64  `default:"5" placeholder:"PCT" help:"Two-sided level, in percent (default 5)."`
+	Runs          int      `default:"2000" placeholder:"N" help:"Simulated trials, where power is not exact (default 2000)."`
 	picture
 	asJSON
 }
@@ -218,6 +220,7 @@ Chambers and mainlines differ by 10 to 20 %, trees by about 40 % (common practic
 
     spile trial power --practices 4 --cv 15 --gain 20
     spile trial power --practices 4 --cv 15 --season-cv 10 --seasons 2 --gain 20 --replicates 6
+    spile trial power --practices 4 --from station.spile --gain 20
     spile trial power --practices 4 --cv 15 --gain 20 --figure power.svg`
 }
 
@@ -230,12 +233,15 @@ func (c trialPowerCommand) Run(o *out) error {
 	if err := c.picture.check(); err != nil {
 		return err
 	}
-	spread := trial.Spread{Unit: c.CV / 100, Season: c.SeasonCV / 100}
+	spread, past, err := c.spread()
+	if err != nil {
+		return err
+	}
 	w, err := s.Table(spread, c.Gain, c.Level/100, c.Power/100, c.Replicates, c.Runs)
 	if err != nil {
 		return err
 	}
-	view := show.PowerView{Scheme: s, Rows: w, Alpha: c.Level / 100, Asked: c.Power / 100, Gain: c.Gain, V: o.voice}
+	view := show.PowerView{Scheme: s, Rows: w, Alpha: c.Level / 100, Asked: c.Power / 100, Gain: c.Gain, Spread: spread, Past: past, V: o.voice}
 	if c.Figure != "" {
 		if view.Curves, err = s.Curves(spread, c.Gain, c.Level/100, c.Power/100, c.Runs); err != nil {
 			return err
@@ -248,4 +254,26 @@ func (c trialPowerCommand) Run(o *out) error {
 		return show.WriteJSON(o.stdout, view.JSON())
 	}
 	return o.tables([]show.Table{view.Table()}, nil)
+}
+
+// spread is what is taken for how units and seasons differ, and the trials that tell it.
+func (c trialPowerCommand) spread() (s trial.Spread, past []string, err error) {
+	if c.From != "" {
+		have, err := readContents(c.From)
+		if err != nil {
+			return s, nil, err
+		}
+		if s, past = trial.Past(have.Trials, slices.Concat(practice.Shipped(), have.Practices)); past == nil && c.CV == nil {
+			return s, nil, note.Faults{note.New("no trial of this workbook tells yet how much units differ: give --cv").At(note.Where{File: c.From})}
+		}
+	} else if c.CV == nil {
+		return s, nil, misuse{note.New("give --cv, or --from with a workbook whose trials tell it")}
+	}
+	if c.CV != nil {
+		s.Unit, past = *c.CV/100, nil
+	}
+	if c.SeasonCV != nil {
+		s.Season, past = *c.SeasonCV/100, nil
+	}
+	return s, past, nil
 }

@@ -47,6 +47,8 @@ func TestTrialCommands(t *testing.T) {
 		{"trial design unsanitized magic", faultyData, []string{"magic is not known"}},
 		{"trial power --practices 2 --design randomised --cv 15 --gain 20", done, []string{"smallest gain", "→"}},
 		{"trial power --cv 15", faultyCall, []string{"--gain"}},
+		{"trial power --gain 20", faultyCall, []string{"--cv"}},
+		{"trial power --gain 20 --from none.spile", faultyData, []string{"none.spile"}},
 		{"trial power --cv 15 --gain 20 --runs 3", faultyCall, []string{"--runs"}},
 		{"trial power --cv 0 --gain 20", faultyData, []string{"CV between units"}},
 	} {
@@ -138,6 +140,18 @@ func TestATrialMovesThePool(t *testing.T) {
 		t.Error("a layout alone moves the pool")
 	}
 	ok("trial", "add", "own.spile", "Fen valves", "readings.csv", "events.csv", "--who", "Ada")
+	var g show.GainsJSON
+	if err := json.Unmarshal([]byte(ok("gains", "own.spile", "--json")), &g); err != nil {
+		t.Fatal(err)
+	}
+	for _, w := range g.Weights {
+		if w.Live != (w.Study == "Fen valves") {
+			t.Errorf("%s is live: %v", w.Study, w.Live)
+		}
+	}
+	if said := ok("gains", "own.spile"); !strings.Contains(strings.Join(strings.Fields(said), " "), "live: a trial of the workbook") {
+		t.Errorf("nothing marks the trial:\n%s", said)
+	}
 	read := pooled()
 	if read == before {
 		t.Error("the trial does not move the pool")
@@ -149,6 +163,15 @@ func TestATrialMovesThePool(t *testing.T) {
 	ok("trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-13", "--out", "--reason", "the main stood open", "--who", "Ada")
 	if said := ok("trial", "analyse", "own.spile", "Fen valves"); !strings.Contains(said, "taken out:") {
 		t.Errorf("what was decided is not told:\n%s", said)
+	}
+	var power show.PowerJSON
+	if err := json.Unmarshal([]byte(ok("trial", "power", "--practices", "2", "--from", "own.spile", "--gain", "20", "--json")), &power); err != nil ||
+		len(power.Past) != 1 || !(power.CVPct > 0.1 && power.CVPct < 30) || len(power.Rows) == 0 {
+		t.Errorf("power from the trial: %v %+v", err, power)
+	}
+	typed := ok("trial", "power", "--practices", "2", "--cv", fmt.Sprint(power.CVPct), "--gain", "20")
+	if said := ok("trial", "power", "--practices", "2", "--from", "own.spile", "--gain", "20"); !strings.Contains(said, "Fen valves") || !strings.HasSuffix(said, typed[strings.Index(typed, "→"):]) {
+		t.Errorf("power from the trial:\n%s\npower from its CV:\n%s", said, typed)
 	}
 	decided := pooled()
 	if decided == read {
