@@ -78,7 +78,8 @@ const gainsContract = `{
       "imputed": true,
       "drop_age": 0,
       "against": "unsanitized",
-      "against_drop_age": 0
+      "against_drop_age": 0,
+      "live": false
     }
   ],
   "warnings": [

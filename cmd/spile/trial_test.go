@@ -149,7 +149,7 @@ func TestATrialMovesThePool(t *testing.T) {
 			t.Errorf("%s is live: %v", w.Study, w.Live)
 		}
 	}
-	if said := ok("gains", "own.spile"); !strings.Contains(strings.Join(strings.Fields(said), " "), "live: a trial of the workbook") {
+	if said := ok("gains", "own.spile"); !strings.Contains(strings.Join(strings.Fields(said), " "), "live: a trial") {
 		t.Errorf("nothing marks the trial:\n%s", said)
 	}
 	read := pooled()
