@@ -212,7 +212,7 @@ type trialTable struct {
 	role    string
 	head    *head
 	records []*record
-	stream  string // the path of a file too large to hold
+	stream  func() (io.ReadCloser, error) // opens a file of more rows than are held
 	toml    *record
 	faults  *faults
 }
@@ -282,7 +282,9 @@ func (g *trialGather) load(path string, f *faults) []trialTable {
 		limit = maxTOML
 	case ext == ".csv" || ext == ".tsv" || ext == ".txt":
 		if info, err := os.Stat(path); err == nil && info.Size() > maxCSV && !info.IsDir() {
-			return g.large(path, f)
+			if t, ok := g.many(path, func() (io.ReadCloser, error) { return os.Open(path) }, f); ok {
+				return []trialTable{t}
+			}
 		}
 	}
 	if data := readFile(name, limit, f); data != nil {
@@ -325,6 +327,11 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 		}
 		return list
 	}
+	if !isBook && len(data) > manyBytes {
+		if t, ok := g.many(path, func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(data)), nil }, f); ok {
+			return []trialTable{t}
+		}
+	}
 	t := g.table(path, data)
 	if t.role == "" && t.head != nil {
 		t.faults.add(note.New("what this table holds cannot be told from its columns (%s); allowed: %s",
@@ -346,22 +353,19 @@ func (g *trialGather) table(file string, data []byte) trialTable {
 	return t
 }
 
-// large looks at the header of a file too large to hold: only readings may be that many.
-func (g *trialGather) large(path string, f *faults) []trialTable {
-	var h *head
-	look := grid{file: path, faults: new(faults), each: func(r *record) bool { h = r.head; return false }}
-	open, err := os.Open(path)
+// manyBytes is what maxRows of readings do not fit in.
+const manyBytes = maxRows * len("1,2026-03-05 17:30,0\n")
+
+// many takes a file that may have more rows than are held, where it is of readings: only they may be that many.
+func (g *trialGather) many(path string, open func() (io.ReadCloser, error), f *faults) (trialTable, bool) {
+	file, err := open()
 	if err != nil {
-		f.add(note.New("this file could not be read: %s", err.Error()).At(note.Where{File: path}))
-		return nil
+		return trialTable{}, false // who reads it says so
 	}
-	defer open.Close()
-	look.read(skipMark(open), trialKnown)
-	if h != nil && roleOf(h) == longRole {
-		return []trialTable{{role: longRole, head: h, stream: path, faults: f}}
-	}
-	f.add(note.New("this file is larger than %v MiB; allowed: at most that", float64(maxCSV)/(1<<20)).At(note.Where{File: path}))
-	return nil
+	defer file.Close()
+	look := grid{file: path, faults: new(faults), each: func(*record) bool { return false }}
+	look.read(skipMark(file), trialKnown)
+	return trialTable{role: longRole, head: look.head, stream: open, faults: f}, look.head != nil && roleOf(look.head) == longRole
 }
 
 // skipMark reads behind a byte order mark.
@@ -526,23 +530,23 @@ func (g *trialGather) seasons() string {
 // long reads readings, a row each.
 func (g *trialGather) long(t trialTable) {
 	g.begin(t)
-	if t.stream == "" {
+	if t.stream == nil {
 		for _, r := range t.records {
 			g.reading(r)
 		}
 		g.end()
 		return
 	}
-	open, err := os.Open(t.stream)
+	open, err := t.stream()
 	if err != nil {
-		g.faults.add(note.New("this file could not be read: %s", err.Error()).At(note.Where{File: t.stream}))
+		g.faults.add(note.New("this file could not be read: %s", err.Error()).At(g.at))
 		return
 	}
 	defer open.Close()
-	rows := grid{file: t.stream, faults: g.faults, each: func(r *record) bool {
+	rows := grid{file: g.at.File, faults: g.faults, each: func(r *record) bool {
 		for _, c := range r.cells {
 			if !utf8.ValidString(c.text) || strings.IndexByte(c.text, 0) >= 0 {
-				g.faults.add(note.New("this row is not text in UTF-8; save the file as CSV UTF-8").At(note.Where{File: t.stream, Row: r.row}))
+				g.faults.add(note.New("this row is not text in UTF-8; save the file as CSV UTF-8").At(note.Where{File: g.at.File, Row: r.row}))
 				return false
 			}
 		}

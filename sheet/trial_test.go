@@ -307,6 +307,41 @@ func TestLoggerSums(t *testing.T) {
 	})
 }
 
+// A logger writes more rows than other tables may have: they are read one by one, their faults told by row, whether the
+// file is on the disk or was sent. Another table of that many rows is refused.
+func TestManyReadings(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("unit,date,counter\n")
+	for m := range maxRows/4 + 5 {
+		for u := range 4 {
+			fmt.Fprintf(&b, "A%d,%s,%d\n", u+1, at("2026-01-02").Add(time.Duration(m)*time.Minute).Format("2006-01-02 15:04"), m/100)
+		}
+	}
+	for name, read := range map[string]func(text string) (trial.Trial, []note.Note, error){
+		"disk": func(text string) (trial.Trial, []note.Note, error) {
+			return readTrial(t, t.TempDir(), laidOut(), "log.csv", text)
+		},
+		"sent": func(text string) (trial.Trial, []note.Note, error) {
+			return TrialOf(laidOut(), practice.Shipped(), "log.csv", []byte(text))
+		},
+	} {
+		got, notes, err := read(b.String())
+		if err != nil || len(notes) != 1 {
+			t.Fatal(name, err, notes)
+		}
+		if last := got.Records[1].Readings[len(got.Records[1].Readings)-1]; last.Unit != "A4" || *last.Counter != float64((maxRows/4+4)/100) {
+			t.Errorf("%s: the last reading is %+v", name, last)
+		}
+		if _, _, err := read(b.String() + "A4,2026-03-01 10:00,x\nA9,2026-03-01 10:00,3\n"); err == nil ||
+			!strings.Contains(err.Error(), fmt.Sprint("row ", maxRows+22)) || !strings.Contains(err.Error(), "A9") {
+			t.Errorf("%s: %v", name, err)
+		}
+		if _, _, err := read(strings.Replace(b.String(), "unit,date,counter", "unit,date,taps", 1)); err == nil || !strings.Contains(err.Error(), "more than 200000 rows") {
+			t.Errorf("%s: counts of taps: %v", name, err)
+		}
+	}
+}
+
 func FuzzTrialTable(f *testing.F) {
 	for _, s := range []string{
 		"unit,date,counter,brix\nA1,2026-03-01 10:00,3,2\n", "unit,read,2026-03-01\nA1,counter,3\n", "kind,from,to,units\nleak,2026-03-01,,A1\n",
