@@ -37,9 +37,9 @@ func fitted(w show.PlanView, version string, large float64, sides ...setter) ([]
 	about := paper.About{Title: h.Title, Lang: w.V.Lang(), Creator: "spile " + version}
 	about.Date, _ = time.Parse(time.DateOnly, w.P.Sugarbush.Prices.AsOf)
 	var f *paper.Flow
+	trial := paper.NewFlow(about, handoutLook(w, large))
 	for i, set := range sides {
 		low, high := smallest, largest
-		trial := paper.NewFlow(about, handoutLook(w, large))
 		for high-low > finest {
 			mid := (low + high) / 2
 			trial.Break()

@@ -104,51 +104,67 @@ func TestDocumentHoldsTheReport(t *testing.T) {
 // Every word on the paper it was asked for, and no two words of tables and text on one another.
 func TestDocumentsKeepToThePage(t *testing.T) {
 	for _, d := range documents {
-		var doc struct {
-			Pages []struct {
-				Width  float64 `xml:"width,attr"`
-				Height float64 `xml:"height,attr"`
-				Words  []struct {
-					XMin float64 `xml:"xMin,attr"`
-					YMin float64 `xml:"yMin,attr"`
-					XMax float64 `xml:"xMax,attr"`
-					YMax float64 `xml:"yMax,attr"`
-					Text string  `xml:",chardata"`
-				} `xml:"word"`
-			} `xml:"body>doc>page"`
+		if n := keepsToPage(t, d.name, d.of(t, answer()), d.width, d.height); n < 5 {
+			t.Errorf("%s: %d pages", d.name, n)
 		}
-		dec := xml.NewDecoder(strings.NewReader(poppler(t, d.of(t, answer()), "pdftotext", "-bbox")))
-		dec.Strict, dec.Entity = false, xml.HTMLEntity
-		if err := dec.Decode(&doc); err != nil {
-			t.Fatal(err)
+	}
+}
+
+// keepsToPage checks a document's words and gives the number of its pages.
+func keepsToPage(t *testing.T, name string, file []byte, width, height float64) int {
+	t.Helper()
+	var doc struct {
+		Pages []struct {
+			Width  float64 `xml:"width,attr"`
+			Height float64 `xml:"height,attr"`
+			Words  []struct {
+				XMin float64 `xml:"xMin,attr"`
+				YMin float64 `xml:"yMin,attr"`
+				XMax float64 `xml:"xMax,attr"`
+				YMax float64 `xml:"yMax,attr"`
+				Text string  `xml:",chardata"`
+			} `xml:"word"`
+		} `xml:"body>doc>page"`
+	}
+	dec := xml.NewDecoder(strings.NewReader(poppler(t, file, "pdftotext", "-bbox")))
+	dec.Strict, dec.Entity = false, xml.HTMLEntity
+	if err := dec.Decode(&doc); err != nil {
+		t.Fatal(err)
+	}
+	for i, p := range doc.Pages {
+		if max(p.Width-width, width-p.Width, p.Height-height, height-p.Height) > 0.1 {
+			t.Errorf("%s: page %d is %v by %v", name, i+1, p.Width, p.Height)
 		}
-		if len(doc.Pages) < 5 {
-			t.Errorf("%s: %d pages", d.name, len(doc.Pages))
-		}
-		for i, p := range doc.Pages {
-			if max(p.Width-d.width, d.width-p.Width, p.Height-d.height, d.height-p.Height) > 0.1 {
-				t.Errorf("%s: page %d is %v by %v", d.name, i+1, p.Width, p.Height)
+		for j, a := range p.Words {
+			if a.XMin < 10 || a.YMin < 5 || a.XMax > p.Width-10 || a.YMax > p.Height-5 {
+				t.Errorf("%s, page %d: %q leaves the page: %+v", name, i+1, a.Text, a)
 			}
-			for j, a := range p.Words {
-				if a.XMin < 10 || a.YMin < 5 || a.XMax > p.Width-10 || a.YMax > p.Height-5 {
-					t.Errorf("%s, page %d: %q leaves the page: %+v", d.name, i+1, a.Text, a)
-				}
-				for _, b := range p.Words[j+1:] {
-					w, h := min(a.XMax, b.XMax)-max(a.XMin, b.XMin), min(a.YMax, b.YMax)-max(a.YMin, b.YMin)
-					if w > 1 && h > 0.6*min(a.YMax-a.YMin, b.YMax-b.YMin) {
-						t.Errorf("%s, page %d: %q stands on %q", d.name, i+1, a.Text, b.Text)
-					}
+			for _, b := range p.Words[j+1:] {
+				w, h := min(a.XMax, b.XMax)-max(a.XMin, b.XMin), min(a.YMax, b.YMax)-max(a.YMin, b.YMin)
+				if w > 1 && h > 0.6*min(a.YMax-a.YMin, b.YMax-b.YMin) {
+					t.Errorf("%s, page %d: %q stands on %q", name, i+1, a.Text, b.Text)
 				}
 			}
 		}
 	}
+	return len(doc.Pages)
 }
 
 // A hall can read it: no text under 24 points.
 func TestSlidesAreLarge(t *testing.T) {
 	d := documents[2]
+	for _, n := range sizesOf(t, d.of(t, answer())) {
+		if n < 24 {
+			t.Errorf("text of %d points", n)
+		}
+	}
+}
+
+// sizesOf lists the sizes of text in a document, in whole points.
+func sizesOf(t *testing.T, file []byte) (list []int) {
+	t.Helper()
 	path := filepath.Join(t.TempDir(), "talk.pdf")
-	if err := os.WriteFile(path, d.of(t, answer()), 0o644); err != nil {
+	if err := os.WriteFile(path, file, 0o644); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := exec.LookPath("pdftohtml"); err != nil {
@@ -158,15 +174,14 @@ func TestSlidesAreLarge(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sizes := regexp.MustCompile(`fontspec id="\d+" size="(\d+)"`).FindAllStringSubmatch(string(out), -1)
-	if len(sizes) == 0 {
+	for _, s := range regexp.MustCompile(`fontspec id="\d+" size="(\d+)"`).FindAllStringSubmatch(string(out), -1) {
+		n, _ := strconv.Atoi(s[1])
+		list = append(list, n)
+	}
+	if len(list) == 0 {
 		t.Fatal("no text")
 	}
-	for _, s := range sizes {
-		if n, _ := strconv.Atoi(s[1]); n < 24 {
-			t.Errorf("text of %d points", n)
-		}
-	}
+	return list
 }
 
 // The talk builds its argument: question, answer, figures from evidence to money, then doubts.

@@ -170,6 +170,8 @@ func (o *out) end(err error) int {
 		last = "%d faults; nothing was kept"
 	case errors.As(err, new(notWritten)):
 		last = "%d faults; not all was written"
+	case errors.As(err, new(notAll)):
+		last = "%d faults; the other files were done"
 	case errors.As(err, new(notSound)):
 		last = "%d faults; this workbook is not sound"
 	}

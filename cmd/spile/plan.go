@@ -1,8 +1,23 @@
 package main
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
 
+	"github.com/schollz/progressbar/v3"
+	"golang.org/x/term"
+
+	"spile/advice"
+	"spile/note"
+	"spile/report"
 	"spile/sheet"
 	"spile/show"
 )
@@ -12,7 +27,9 @@ type planCommand struct {
 	money
 	model
 	asJSON
-	Sugarbush string `required:"" placeholder:"BUSH.toml" help:"The sugarbush: its sections, crew and cash."`
+	Sugarbush string `xor:"what" required:"" placeholder:"BUSH" help:"The sugarbush (.toml, .csv, .xlsx): its sections, crew and cash."`
+	All       string `xor:"what" required:"" placeholder:"DIR" help:"Plans and handouts for every sugarbush in a folder instead."`
+	Output    string `short:"o" placeholder:"DIR" help:"Folder that --all writes into (default: the same)."`
 }
 
 // Help teaches the command.
@@ -21,7 +38,11 @@ func (planCommand) Help() string {
 the crew and the cash of a season, what to buy, and how far it may fall short of the best.
 
     spile plan evidence.csv prices.toml --sugarbush bush.toml
-    spile plan station.spile --sugarbush bush.toml --json`
+    spile plan station.spile --sugarbush bush.csv --json
+    spile plan station.spile --all bushes -o sheets
+
+With --all each sugarbush gets a plan as JSON and a handout as PDF. A file at fault is told and does not stop the rest;
+the exit code is then 1.`
 }
 
 // Run does it.
@@ -29,6 +50,9 @@ func (c planCommand) Run(o *out) error {
 	in, err := c.priced(c.model, c.money)
 	if err != nil {
 		return err
+	}
+	if c.All != "" {
+		return o.planAll(in, c.All, cmp.Or(c.Output, c.All))
 	}
 	b, err := sheet.Sugarbush(c.Sugarbush, in)
 	if err != nil {
@@ -57,4 +81,120 @@ func (c planCommand) Run(o *out) error {
 	}
 	o.warn(w.P.Notes)
 	return nil
+}
+
+// planAll writes a plan and a handout for each sugarbush of a folder. What is wrong with one does not stop the others;
+// the error is all of it.
+func (o *out) planAll(in advice.Input, from, into string) error {
+	entries, err := os.ReadDir(from)
+	if err != nil {
+		return note.Faults{note.New("this folder could not be read: %s", err.Error()).At(note.Where{File: from})}
+	}
+	var paths []string
+	taken := map[string]string{}
+	var faults note.Faults
+	for _, e := range entries {
+		ext := strings.ToLower(filepath.Ext(e.Name()))
+		if e.IsDir() || !slices.Contains([]string{".toml", ".csv", ".xlsx"}, ext) || strings.HasPrefix(e.Name(), ".") {
+			continue
+		}
+		stem := strings.TrimSuffix(e.Name(), filepath.Ext(e.Name()))
+		if other, twice := taken[stem]; twice {
+			faults = append(faults, note.New("%s has the same name but for its ending; allowed: one of the two", other).At(note.Where{File: filepath.Join(from, e.Name())}))
+			continue
+		}
+		taken[stem] = e.Name()
+		paths = append(paths, filepath.Join(from, e.Name()))
+	}
+	if len(paths) == 0 {
+		return note.Faults{note.New("no sugarbush is in this folder; allowed: files that end in .toml, .csv or .xlsx").At(note.Where{File: from})}
+	}
+	if err := os.MkdirAll(into, 0o755); err != nil {
+		return unwritten(into, err)
+	}
+	bar := o.bar(len(paths), o.voice.Text("planning %d sugarbushes", len(paths)))
+	wrong := make([]note.Faults, len(paths))
+	next := make(chan int)
+	var hands sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		hands.Go(func() {
+			for i := range next {
+				wrong[i] = o.planOne(in, paths[i], into)
+				bar.Add(1)
+			}
+		})
+	}
+	for i := range paths {
+		if o.Err() != nil {
+			break
+		}
+		next <- i
+	}
+	close(next)
+	hands.Wait()
+	bar.Finish()
+	if err := o.Err(); err != nil {
+		return err
+	}
+	made := 0
+	for _, f := range wrong {
+		if faults = append(faults, f...); f == nil {
+			made++
+		}
+	}
+	fmt.Fprintln(o.stdout, o.voice.Text("%s in %s", o.voice.Text("%d plans with their handouts", made), into))
+	if faults != nil {
+		return notAll{faults}
+	}
+	return nil
+}
+
+// planOne writes the plan and the handout of one file.
+func (o *out) planOne(in advice.Input, path, into string) note.Faults {
+	fault := func(err error) note.Faults {
+		var f note.Faults
+		if errors.As(err, &f) {
+			return f
+		}
+		return note.Faults{note.New("%s", err.Error()).At(note.Where{File: path})}
+	}
+	b, err := sheet.Sugarbush(path, in)
+	if err != nil {
+		return fault(err)
+	}
+	w, err := o.planned(in, b)
+	if err != nil {
+		return fault(err)
+	}
+	stem := filepath.Join(into, strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)))
+	pdf, err := report.Handout(w, versionText())
+	if err != nil {
+		return fault(err)
+	}
+	var plan strings.Builder
+	if err := show.WriteJSON(&plan, w.JSON()); err != nil {
+		return fault(err)
+	}
+	if err := o.write(stem+".pdf", pdf); err != nil {
+		return fault(err)
+	}
+	if err := o.write(stem+".json", []byte(plan.String())); err != nil {
+		return fault(err)
+	}
+	return nil
+}
+
+// notAll is the error of files at fault among others that were done.
+type notAll struct{ error }
+
+func (e notAll) Unwrap() error { return e.error }
+
+// bar counts what is done, on a terminal.
+func (o *out) bar(n int, what string) *progressbar.ProgressBar {
+	var to io.Writer = io.Discard
+	if f, ok := o.stderr.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		to = f
+	}
+	return progressbar.NewOptions(n, progressbar.OptionSetWriter(to), progressbar.OptionSetDescription(what),
+		progressbar.OptionShowCount(), progressbar.OptionClearOnFinish(), progressbar.OptionSetPredictTime(true))
 }

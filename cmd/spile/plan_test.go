@@ -1,0 +1,68 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// One file at fault is told, with where and what, and the others are done; the exit code says that not all was.
+func TestPlanAll(t *testing.T) {
+	dir, into := t.TempDir(), filepath.Join(t.TempDir(), "sheets")
+	for _, name := range []string{"gravity", "organic"} {
+		text, err := os.ReadFile("../../demo/sugarbush-" + name + ".toml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		put(t, filepath.Join(dir, name+".toml"), string(text))
+	}
+	put(t, filepath.Join(dir, "notes.txt"), "no sugarbush")
+	all := func() (int, string, string) {
+		return call("plan", "../../demo/evidence.csv", "../../demo/prices.toml", "--all", dir, "-o", into)
+	}
+	if code, stdout, stderr := all(); code != done || !strings.Contains(stdout, "2 plans") {
+		t.Fatalf("code %d: %s%s", code, stdout, stderr)
+	}
+	for _, name := range []string{"gravity.pdf", "gravity.json", "organic.pdf", "organic.json"} {
+		if info, err := os.Stat(filepath.Join(into, name)); err != nil || info.Size() < 1000 {
+			t.Errorf("%s: %v", name, err)
+		}
+		os.Remove(filepath.Join(into, name))
+	}
+	put(t, filepath.Join(dir, "bad.toml"), "name = \"Bad\"\nfirst_season = 2026\n[section.a]\ntaps = \"many\"\npractice = \"new-spout\"\n")
+	code, stdout, stderr := all()
+	if code != faultyData || !strings.Contains(stdout, "2 plans") || !strings.Contains(stderr, "bad.toml, row 4, key section.a.taps") || !strings.Contains(stderr, "the other files were done") {
+		t.Errorf("code %d: %s%s", code, stdout, stderr)
+	}
+	if _, err := os.Stat(filepath.Join(into, "organic.pdf")); err != nil {
+		t.Error(err)
+	}
+	if _, err := os.Stat(filepath.Join(into, "bad.pdf")); err == nil {
+		t.Error("a handout of a file at fault was written")
+	}
+}
+
+// BenchmarkHandouts is plans and handouts for a folder of sugarbushes: `spile plan --all` over a hundred of them, told a
+// thousand.
+func BenchmarkHandouts(b *testing.B) {
+	const many = 100
+	bush, err := os.ReadFile("../../demo/sugarbush-organic.toml")
+	if err != nil {
+		b.Fatal(err)
+	}
+	dir, into := b.TempDir(), b.TempDir()
+	for i := range many {
+		text := strings.Replace(string(bush), "wage = 22", fmt.Sprintf("wage = %d.%02d", 16+i%20, i), 1)
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("bush-%d.toml", i)), []byte(text), 0o644); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for b.Loop() {
+		if code, _, stderr := call("plan", "../../demo/evidence.csv", "../../demo/prices.toml", "--all", dir, "-o", into); code != done {
+			b.Fatal(stderr)
+		}
+	}
+	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)*1000/many, "s/1000")
+}
