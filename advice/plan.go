@@ -30,7 +30,7 @@ func (m *Memo) Plan(in Input, b plan.Sugarbush) (*plan.Plan, error) {
 	if f := b.Faults(in.Practices); f != nil {
 		return nil, f
 	}
-	a, err := m.ranked(in) // how sure its ranking is, a plan does not ask
+	a, err := m.Ranked(in) // how sure its ranking is, a plan does not ask
 	if err != nil {
 		return nil, err
 	}
