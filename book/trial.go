@@ -282,6 +282,7 @@ type countBody struct {
 	At     string `json:"at"`
 	Taps   int    `json:"taps"`
 	Again  int    `json:"again,omitempty"`
+	Note   string `json:"note,omitempty"`
 }
 
 type decisionBody struct {
@@ -430,7 +431,7 @@ func encodeLogged(v any) (kind Kind, parts []string, body any, p place) {
 		return Tank, []string{v.Trial, yearText(v.Season), t.Unit}, tankBody{v.Trial, v.Season, t.Unit, each(t.Depths, number), each(t.Volumes, number)}, p
 	case Logged[trial.Count]:
 		c := v.What
-		return Count, []string{v.Trial, c.Unit, timeText(c.At)}, countBody{v.Trial, v.Season, c.Unit, timeText(c.At), c.Taps, c.Again}, p
+		return Count, []string{v.Trial, c.Unit, timeText(c.At)}, countBody{v.Trial, v.Season, c.Unit, timeText(c.At), c.Taps, c.Again, c.Note}, p
 	case Logged[trial.Decision]:
 		d := v.What
 		return Decision, []string{v.Trial, yearText(d.Season), d.Finding}, decisionBody{v.Trial, d.Season, d.Finding, d.Out, d.Reason,
@@ -476,7 +477,7 @@ func decodeLogged(kind Kind, read func(any) error, p place) (v any, known bool, 
 	case Count:
 		var b countBody
 		err = read(&b)
-		v = Logged[trial.Count]{b.Trial, b.Season, trial.Count{Unit: b.Unit, At: at(b.At), Taps: b.Taps, Again: b.Again}}
+		v = Logged[trial.Count]{b.Trial, b.Season, trial.Count{Unit: b.Unit, At: at(b.At), Taps: b.Taps, Again: b.Again, Note: b.Note}}
 	case Decision:
 		var b decisionBody
 		err = read(&b)

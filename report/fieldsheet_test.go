@@ -111,6 +111,7 @@ func TestFieldTablesComeBack(t *testing.T) {
 			set("block 2", fmt.Sprint("G", row), 130+row)
 		}
 		set("tap holes", "F2", "2026-02-20")
+		set("tap holes", "J2", "stained")
 		set("tap holes", "K2", 21)
 		set("tap holes", "L2", 1)
 		set("events", "A2", "leak")
@@ -124,7 +125,7 @@ func TestFieldTablesComeBack(t *testing.T) {
 			t.Fatal(err)
 		}
 		r := back.Records[0]
-		if len(r.Readings) != 8 || r.Readings[0].Volume == nil || len(r.Events) != 1 || len(r.Counts) != 1 || r.Counts[0].Taps != 21 || r.Counts[0].Again != 1 {
+		if len(r.Readings) != 8 || r.Readings[0].Volume == nil || len(r.Events) != 1 || len(r.Counts) != 1 || r.Counts[0].Taps != 21 || r.Counts[0].Again != 1 || r.Counts[0].Note != "shavings stained" {
 			t.Errorf("hidden %v: %d readings, events %v, counts %v", hide, len(r.Readings), r.Events, r.Counts)
 		}
 		if _, err := back.Sum(); err != nil {

@@ -48,7 +48,7 @@ var trialColumns = map[string][]string{
 	eventsRole:      {"kind", "from", "to", "units", "note", "season"},
 	calibrationRole: {"unit", "date", "flow", "dump_gal", "dump_gal_imp", "dump_l"},
 	tanksRole:       {"unit", "season", "depth_in", "depth_cm", "depth_m", "volume_gal", "volume_gal_imp", "volume_l"},
-	countsRole:      {"unit", "date", "taps", "again", "code", "block"},
+	countsRole:      append([]string{"unit", "date", "taps", "again", "note", "code", "block", "practice"}, holeColumns...),
 	daysRole:        {"date", "tmin_c", "tmin_f", "tmax_c", "tmax_f"},
 	stationRole:     {"station", "date", "tmin", "tmax", "tmin_attributes", "tmax_attributes"},
 	elementsRole:    {"id", "date", "element", "value", "data_value", "mflag", "qflag", "sflag", "obstime", "m_flag", "q_flag", "s_flag", "obs_time"},
@@ -57,6 +57,9 @@ var trialColumns = map[string][]string{
 	decisionsRole:   {"season", "finding", "out", "reason", "block", "from", "to"},
 	planRole:        {"key", "value"},
 }
+
+// holeColumns are those of a field sheet's tap holes that no answer rests on: they are kept as the note of a count.
+var holeColumns = []string{"species", "diameter_cm", "crew", "bit", "hole_depth", "shavings"}
 
 // trialKnown is every column of every table of a trial.
 var trialKnown = func() map[string]bool {
@@ -679,6 +682,7 @@ func (g *trialGather) wide(t trialTable) {
 		if name == "" {
 			name = r.text("code")
 		}
+		g.underDate(r)
 		given := slices.ContainsFunc(t.head.names, func(n string) bool { _, ok := moment(n); return ok && r.has(n) })
 		if !given {
 			continue // not read yet
@@ -718,6 +722,24 @@ func (g *trialGather) wide(t trialTable) {
 		g.reading(rows[k])
 	}
 	g.end()
+}
+
+// underDate says where a row of a wide table holds something that no day stands over, once a column.
+func (g *trialGather) underDate(r *record) {
+	for i, n := range r.head.names {
+		_, isDate := moment(n)
+		if isDate || n == "trial" || slices.Contains(trialColumns[wideRole], n) || i >= len(r.cells) || r.cells[i].text == "" {
+			continue
+		}
+		w := note.Where{File: r.file, Sheet: r.sheet, Row: r.head.row, Column: n}
+		switch over := note.New("no day stands over %s in row %d; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(r.cells[i].text), r.row); {
+		case n == "":
+			g.faults.add(over.At(note.Where{File: r.file, Sheet: r.sheet, Row: r.row}))
+		case !g.unknown[r.sheet+"\x00"+n]:
+			g.unknown[r.sheet+"\x00"+n] = true
+			g.faults.add(note.New("%s is not a date, and readings stand under it; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(n)).At(w))
+		}
+	}
 }
 
 // events reads what happened. A day without a time is the whole of it.
@@ -893,7 +915,12 @@ func (g *trialGather) counts(records []*record) {
 		u, ok := g.unit(r, year)
 		r.need("taps")
 		n := r.whole("taps", count)
-		c := trial.Count{Unit: u, At: at}
+		c := trial.Count{Unit: u, At: at, Note: r.text("note")}
+		for _, name := range holeColumns {
+			if r.has(name) {
+				c.Note = strings.TrimPrefix(c.Note+"; "+name+" "+r.text(name), "; ")
+			}
+		}
 		if x := r.whole("again", bounds{low: 0, high: most}); x != nil {
 			c.Again = *x
 		}

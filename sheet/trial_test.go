@@ -372,3 +372,25 @@ func FuzzTrialTOML(f *testing.F) {
 		}
 	})
 }
+
+// Days over the columns may be numbers shown as days, with the type written out or left out (ECMA-376 part 1, 18.18.11: n
+// is the usual one), and nothing that was written under anything else is lost.
+func TestWideSpreadsheet(t *testing.T) {
+	data := build(t, func(x *excelize.File) {
+		put(x, []any{"unit", "read", 46082.75, ""}, []any{"A1", "volume_l", 12, nil}, []any{"A2", "volume_l", 14, nil})
+		style(x, "C1", excelize.Style{NumFmt: 22})
+	})
+	typed := edit(t, data, "xl/worksheets/sheet1.xml", func(s string) string {
+		return strings.Replace(s, `<c r="C1" `, `<c r="C1" t="n" `, 1)
+	})
+	for name, data := range map[string][]byte{"plain": data, "typed": typed} {
+		got, _, err := TrialOf(laidOut(), practice.Shipped(), "wide.xlsx", data)
+		if err != nil || len(got.Records[1].Readings) != 2 || !got.Records[1].Readings[0].At.Equal(at("2026-03-01 18:00")) {
+			t.Errorf("%s: %v %+v", name, err, got.Records)
+		}
+	}
+	_, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv", "unit,read,2026-03-01,12 March,,note\nA1,volume_l,3,4,,\nA2,volume_l,3,4,5,\n")
+	if text := fmt.Sprint(err); !strings.Contains(text, "12 march") || !strings.Contains(text, "no day stands over") {
+		t.Error(text)
+	}
+}

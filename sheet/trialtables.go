@@ -46,7 +46,7 @@ func TrialTables(t trial.Trial) []Table {
 			}
 		}
 		for _, c := range r.Counts {
-			counts = append(counts, []any{c.Unit, momentText(c.At), c.Taps, c.Again})
+			counts = append(counts, []any{c.Unit, momentText(c.At), c.Taps, c.Again, c.Note})
 		}
 	}
 	table(layoutRole, layout, "season", "block", "unit", "practice", "taps", "drop_age", "mainline")
@@ -54,7 +54,7 @@ func TrialTables(t trial.Trial) []Table {
 	table(eventsRole, events, "kind", "from", "to", "units", "note")
 	table(calibrationRole, calibrations, "unit", "date", "flow", "dump_l")
 	table(tanksRole, tanks, "unit", "season", "depth_m", "volume_l")
-	table(countsRole, counts, "unit", "date", "taps", "again")
+	table(countsRole, counts, "unit", "date", "taps", "again", "note")
 	var sums, days, decisions [][]any
 	for _, r := range t.Sums {
 		sums = append(sums, []any{r.Unit, r.Block, r.Season, string(r.Practice), r.Taps, float64(r.Volume), yesNo(r.AtLeast), maybe(r.Brix), maybe(r.DropAge), maybe(r.Vacuum)})

@@ -76,6 +76,9 @@ func (t Table) write(x *excelize.File, bold, days int) error {
 	for i, c := range t.Columns {
 		head[i] = c.head()
 		wide, dated := min(utf8.RuneCountInString(c.head()), widest/2), false
+		if c.head() == "" {
+			wide = 14 // to be filled in: a day and a time
+		}
 		for _, r := range t.Rows {
 			if i >= len(r) {
 				continue

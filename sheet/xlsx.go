@@ -155,7 +155,7 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 			text := ""
 			if i == 0 {
 				text = x.plain(c)
-				if x.format(c.style) == date && c.kind == "" {
+				if x.format(c.style) == date && (c.kind == "" || c.kind == "n") {
 					text, _ = x.text(c, "")
 				}
 			} else {

@@ -100,6 +100,7 @@ type Count struct {
 	At    time.Time
 	Taps  int // all holes with a spout
 	Again int
+	Note  string // what else was written down of its tap holes: crew, bit, depth, shavings
 }
 
 // Record is a season of a trial as it was written down.

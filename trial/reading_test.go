@@ -152,7 +152,7 @@ func TestDeparture(t *testing.T) {
 
 func TestFindings(t *testing.T) {
 	s := counted(dumps("1", 1, 0), dumps("1", 11, 100), dumps("1", 21, 90000), dumps("2", 1, 0), dumps("2", 21, 220))
-	s.Counts = []Count{{"1", at(1), 12, 2}, {"1", at(20), 11, 2}, {"2", at(1), 10, 0}, {"2", at(20), 11, 1}}
+	s.Counts = []Count{{Unit: "1", At: at(1), Taps: 12, Again: 2}, {Unit: "1", At: at(20), Taps: 11, Again: 2}, {Unit: "2", At: at(1), Taps: 10}, {Unit: "2", At: at(20), Taps: 11, Again: 1}}
 	s.Events = []Event{{Kind: PumpOff, From: at(5), To: at(6), Units: []string{"1"}}}
 	s.Readings[1].Vacuum, s.Readings[4].Vacuum = new(unit.InchOfMercury.Of(23)), new(unit.InchOfMercury.Of(25.5))
 	s.Plots = append(s.Plots, Plot{Unit: "3", Block: "b", Practice: practice.CheckValve, Mainline: "north"}, Plot{Unit: "4", Block: "b", Practice: practice.CheckValve, Mainline: "north"})

@@ -50,7 +50,11 @@ func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 	who := func(u string) string { return cmp.Or(u, v.Text("all units")) }
 	for _, e := range r.Events {
 		when := s.clockText(e.From)
-		if !e.To.Equal(e.From) {
+		to := e.To.Add(time.Second).Truncate(24 * time.Hour)
+		switch whole := e.To.Add(time.Second).Equal(to); {
+		case whole && !to.Add(-24*time.Hour).Equal(e.From): // up to the end of a day
+			when = v.Text("%s to %s", when, v.DayOf(e.To))
+		case !whole && !e.To.Equal(e.From):
 			when = v.Text("%s to %s", when, s.clockText(e.To))
 		}
 		said := v.Text("%s, %s", when, who(strings.Join(e.Units, ", ")))
@@ -67,6 +71,9 @@ func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 		said := v.Text("%s, %s: %s", s.clockText(c.At), c.Unit, v.Text("%d taps", c.Taps))
 		if c.Again > 0 {
 			said = v.Text("%s, %d of them second holes", said, c.Again)
+		}
+		if c.Note != "" {
+			said = v.Text("%s, %s", said, v.Text("“%s”", c.Note))
 		}
 		add(v.Text("taps counted"), said, book.Drop(book.Logged[trials.Count]{Trial: t.Name, Season: r.Season, What: c}))
 	}
@@ -119,10 +126,11 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 	}
 	var faults []string
 	fault := func(text string) { faults = append(faults, text) }
-	at := func(key string) time.Time {
-		x, err := time.Parse("2006-01-02", clean(f.Get(key)))
-		if err != nil || x.Year() != record.Season {
-			fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", short(f.Get(key)), v.Year(record.Season), v.Year(record.Season)))
+	at := func(key string) time.Time { // a day, and a time of it where one was typed
+		day, clock := clean(f.Get(key)), clean(f.Get(key+"-time"))
+		x, err := time.Parse("2006-01-02 15:04", day+" "+cmp.Or(clock, "00:00"))
+		if err != nil || trials.SeasonOf(x) != record.Season {
+			fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", short(strings.TrimSpace(day+" "+clock)), v.Year(record.Season), v.Year(record.Season)))
 		}
 		return x
 	}
@@ -146,8 +154,12 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 	case "event":
 		e := trials.Event{Kind: trials.EventKind(f.Get("what")), From: at("from"), Note: clean(f.Get("note"))}
 		e.To = e.From
+		dayOnly := f.Get("from-time") == ""
 		if f.Get("to") != "" {
-			e.To = at("to")
+			e.To, dayOnly = at("to"), f.Get("to-time") == ""
+		}
+		if dayOnly { // the whole of it, as in a file
+			e.To = e.To.Truncate(24 * time.Hour).Add(24*time.Hour - time.Second)
 		}
 		for _, u := range strings.FieldsFunc(clean(f.Get("units")), func(x rune) bool { return x == ',' || x == ';' }) {
 			if u = known(strings.TrimSpace(u)); u != "" && !slices.Contains(e.Units, u) {
@@ -166,6 +178,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		if f.Get("again") != "" {
 			c.Again = int(number("again", v.Text("second holes"), 0, 100000))
 		}
+		c.Note = clean(f.Get("note"))
 		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}), "counted taps"
 	case "tank":
 		k := trials.Tank{Unit: known(clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}

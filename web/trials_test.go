@@ -325,7 +325,7 @@ func TestTheLog(t *testing.T) {
 	for _, f := range []url.Values{
 		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4, 5", "note", "squirrel"),
 		form("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0,81"),
-		form("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21", "again", "1"),
+		form("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21", "again", "1", "note", "shavings white"),
 		form("kind", "tank", "unit", "5", "steps", "10 25\n20 50,5"),
 	} {
 		if w := d.post(logPath, f); w.Code != http.StatusSeeOther {
@@ -333,13 +333,13 @@ func TestTheLog(t *testing.T) {
 		}
 	}
 	r := d.contents().Trials[0].Records[0]
-	if len(r.Events) != 1 || !slices.Equal(r.Events[0].Units, []string{"4", "5"}) || !r.Events[0].To.Equal(day(2025, 3, 14)) {
+	if len(r.Events) != 1 || !slices.Equal(r.Events[0].Units, []string{"4", "5"}) || !r.Events[0].To.Equal(day(2025, 3, 15).Add(-time.Second)) {
 		t.Errorf("events: %+v", r.Events)
 	}
 	if c := r.Calibrations[len(r.Calibrations)-1]; math.Abs(c.Dump.In(unit.USGallon)-0.81) > 1e-12 || c.Unit != "4" {
 		t.Errorf("dump: %+v", c)
 	}
-	if len(r.Counts) != 1 || r.Counts[0].Again != 1 || len(r.Tanks) != 1 || math.Abs(r.Tanks[0].Depths[2].In(unit.Inch)-20) > 1e-9 {
+	if len(r.Counts) != 1 || r.Counts[0].Again != 1 || r.Counts[0].Note != "shavings white" || len(r.Tanks) != 1 || math.Abs(r.Tanks[0].Depths[2].In(unit.Inch)-20) > 1e-9 {
 		t.Errorf("counts %+v, tanks %+v", r.Counts, r.Tanks)
 	}
 	if body := d.get(trialAddress("Marsh 2025")); !strings.Contains(body, "something happened") {
@@ -347,6 +347,7 @@ func TestTheLog(t *testing.T) {
 	}
 	for _, bad := range []url.Values{
 		form("kind", "event", "what", "leak", "from", "2024-03-12"), form("kind", "event", "what", "flood", "from", "2025-03-12"),
+		form("kind", "event", "what", "leak", "from", "2025-03-12", "from-time", "25:10"),
 		form("kind", "event", "what", "leak", "from", "2025-03-12", "units", "99"), form("kind", "dump", "at", "2025-03-12", "flow", "slow", "dump", "0"),
 		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "2", "again", "2"), form("kind", "tank", "unit", "5", "steps", "10"), form("kind", "x"),
 	} {
