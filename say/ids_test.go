@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -79,6 +80,9 @@ func look() (*found, error) {
 			f.pkg = p
 			f.help()
 		}
+	}
+	if err := f.demo(); err != nil {
+		return nil, err
 	}
 	err = f.templates()
 	f.found.opaque = slices.Sorted(maps.Keys(f.opaque))
@@ -523,6 +527,30 @@ func (f *flow) help() {
 			return true
 		})
 	}
+}
+
+var bought = regexp.MustCompile(`(?m)^\[(?:material|chemical)\.([^\].]+)\]`)
+
+// demo is what the demo's price files call the materials and chemicals that they price.
+func (f *flow) demo() error {
+	names, err := filepath.Glob("../demo/*.toml")
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		source, err := os.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		for _, m := range bought.FindAllSubmatch(source, -1) {
+			id := strings.Trim(string(m[1]), `"`)
+			f.found.term[id] = true
+			if f.found.at[id] == "" {
+				f.found.at[id] = strings.TrimPrefix(name, "../")
+			}
+		}
+	}
+	return nil
 }
 
 // templates are the texts {{t "…"}} of every template.
