@@ -185,9 +185,11 @@ func (w PowerView) Table() Table {
 			{ID: "power_pct", Name: v.Text("power"), Unit: "%", Right: true},
 			{ID: "smallest_gain_pct", Name: v.Text("smallest gain"), Unit: "%", Right: true},
 		}}
-	if len(w.Past) > 0 {
+	if past := strings.Join(w.Past, ", "); w.Spread.Season > 0 && past != "" {
 		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s, and one unit by %s more from season to season, as in: %s.",
-			v.Percent(100*w.Spread.Unit), v.Percent(100*w.Spread.Season), strings.Join(w.Past, ", "))
+			v.Percent(100*w.Spread.Unit), v.Percent(100*w.Spread.Season), past)
+	} else if past != "" {
+		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s in one season, as in: %s.", v.Percent(100*w.Spread.Unit), past)
 	}
 	for _, r := range w.Rows {
 		power := num(v.Decimal(100*r.Chance.Power, 0), 100*r.Chance.Power)

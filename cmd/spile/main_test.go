@@ -376,6 +376,58 @@ func TestReadmeExample(t *testing.T) {
 	}
 }
 
+// The trial that the README tells in the terminal does what it says, command by command.
+func TestReadmeTrial(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := string(text)
+	_, part, _ := strings.Cut(whole, "### The same in the terminal\n")
+	part, _, _ = strings.Cut(part, "\n### ")
+	t.Chdir(t.TempDir())
+	_, evidence, _ := strings.Cut(whole, "```csv\n")
+	evidence, _, _ = strings.Cut(evidence, "```")
+	put(t, "evidence.csv", evidence)
+	for _, m := range regexp.MustCompile("`(\\w+\\.csv)`:\n\n```csv\n([^`]+)```").FindAllStringSubmatch(part, -1) {
+		put(t, m[1], m[2])
+	}
+	t.Setenv("SOURCE_DATE_EPOCH", "1742947200")
+	var gains, analyses []string
+	for _, m := range regexp.MustCompile(`(?m)^spile (.+)$`).FindAllStringSubmatch(part, -1) {
+		var args []string
+		for _, a := range regexp.MustCompile(`"[^"]*"|\S+`).FindAllString(m[1], -1) {
+			args = append(args, strings.Trim(a, `"`))
+		}
+		if strings.HasSuffix(m[1], "--replace") {
+			if code, _, _ := call(args[:len(args)-1]...); code == done {
+				t.Error("a reading was overwritten without --replace")
+			}
+		}
+		code, stdout, stderr := call(args...)
+		if code != done {
+			t.Fatalf("spile %s: %s", m[1], stderr)
+		}
+		switch {
+		case args[0] == "gains":
+			gains = append(gains, stdout)
+		case args[1] == "analyse":
+			analyses = append(analyses, strings.Join(strings.Fields(stdout), " "))
+		}
+	}
+	if len(gains) != 3 || gains[0] == gains[1] || gains[1] == gains[2] || strings.Contains(gains[0], "live") || !strings.Contains(gains[1], "live") {
+		t.Errorf("the pooled gain does not move: %v", gains)
+	}
+	for i, m := range regexp.MustCompile(`(\d+) % (?:more sap )?(\(\d+ to \d+\))`).FindAllStringSubmatch(part, -1) {
+		if i >= len(analyses) || !strings.Contains(analyses[i], m[1]+" "+m[2]) {
+			t.Errorf("the README says %s", m[0])
+		}
+	}
+	if len(analyses) != 2 || !strings.Contains(analyses[1], "kept:") {
+		t.Errorf("what was decided is not told: %v", analyses)
+	}
+}
+
 func BenchmarkDemo(b *testing.B) {
 	dir := b.TempDir()
 	for b.Loop() {
