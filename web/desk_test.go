@@ -387,6 +387,43 @@ func TestPricesOfTwo(t *testing.T) {
 	}
 }
 
+// The same of practices: a row left as it was follows whoever changed it, and one that both changed is shown to the second.
+func TestPracticesOfTwo(t *testing.T) {
+	d := sit(t, true)
+	own := d.form(d.get("/practices"), "/practices")
+	own.Set("key.0", "steam-rinse")
+	own.Set("name.0", "steam rinse")
+	d.wants(d.post("/practices", own), http.StatusSeeOther)
+	own = d.form(d.get("/practices"), "/practices")
+	own.Set("key.1", "hot-water")
+	own.Set("name.1", "hot water")
+	d.wants(d.post("/practices", own), http.StatusSeeOther)
+	at := func(f url.Values, key string) string {
+		for i := range 9 {
+			if f.Get(fmt.Sprint("was.", i)) == key {
+				return fmt.Sprint(".", i)
+			}
+		}
+		t.Fatalf("no row of %s", key)
+		return ""
+	}
+	mine := d.form(d.get("/practices"), "/practices")
+	theirs := d.form(d.get("/practices"), "/practices")
+	theirs.Set("name"+at(theirs, "steam-rinse"), "steam, a minute")
+	theirs.Set("name"+at(theirs, "hot-water"), "hot water, twice")
+	d.wants(d.post("/practices", theirs), http.StatusSeeOther)
+	mine.Set("name"+at(mine, "hot-water"), "hot water, once")
+	again := d.form(d.wants(d.post("/practices", mine), http.StatusConflict, "hot water, twice", "hot water, once"), "/practices")
+	d.wants(d.post("/practices", again), http.StatusSeeOther)
+	names := map[string]string{}
+	for _, p := range d.contents().Practices {
+		names[string(p.Key)] = p.Name
+	}
+	if names["steam-rinse"] != "steam, a minute" || names["hot-water"] != "hot water, once" {
+		t.Errorf("%v", names)
+	}
+}
+
 func TestRules(t *testing.T) {
 	d := sit(t, true)
 	d.wants(ask(d, "GET", "/rules"), http.StatusOK, "held back in the United States", "decide otherwise", "paraformaldehyde")
@@ -394,7 +431,7 @@ func TestRules(t *testing.T) {
 	f.Set("do", "save")
 	f.Set("place", "Vermont")
 	f.Set("checked", "soon")
-	body := d.wants(d.post("/rule", f), http.StatusUnprocessableEntity, "4 faults", "Vermont", "gives no reason", "soon")
+	body := d.wants(d.post("/rule", f), http.StatusUnprocessableEntity, "4 faults", "is not a place", "gives no reason", "is not the date")
 	f = d.form(body, "/rule")
 	f.Set("do", "save")
 	f.Set("wash", "alcohol")

@@ -88,6 +88,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 	}
 	typed := s.assumptions()
 	in, faults := s.Input, 0
+	var changed []string
 	// What stood in a field when its form was made is in the form: a field left as it was follows whoever changed it since.
 	touched := func(key, text, now string) bool {
 		if stood := "stood." + key; r.PostForm.Has(stood) {
@@ -144,6 +145,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 					f.Fault = strings.Join(s.said(bad), " ")
 				} else {
 					in = tried
+					changed = append(changed, a.Name.English())
 				}
 			}
 		}
@@ -155,12 +157,21 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 		s.pricesSeen(w, typed, at, trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save("edited the prices", at, true, book.Keep(*in.Prices)); err != nil {
+	if err := s.save(whatPrices(changed), at, true, book.Keep(*in.Prices)); err != nil {
 		t, seen := s.troubled(err, s.besidePrices(*in.Prices))
 		s.pricesSeen(w, typed, cmp.Or(seen, at), t)
 		return
 	}
 	seeOther(w, r, "/prices")
+}
+
+// whatPrices is what the history says of changed prices.
+func whatPrices(changed []string) string {
+	const most = 6
+	if n := len(changed); n > most {
+		changed = append(changed[:most:most], "and "+strconv.Itoa(n-most)+" more")
+	}
+	return strings.TrimSuffix("edited the prices: "+strings.Join(changed, ", "), ": ")
 }
 
 // besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys of
@@ -357,6 +368,7 @@ func (s *site) keep(w http.ResponseWriter, r *http.Request) {
 type ownRow struct {
 	Number                int
 	Was, Key, Name, Fault string
+	Stood                 string // as the workbook has it
 	Spout, Drops, Wash    []picked
 	spout, drops, wash    string
 }
@@ -370,9 +382,18 @@ var (
 func (s *site) ownRows() []ownRow {
 	var list []ownRow
 	for _, p := range s.have.Practices {
-		list = append(list, ownRow{Was: string(p.Key), Key: string(p.Key), Name: p.Name, spout: string(p.Spout), drops: string(p.Drops), wash: string(p.Wash)})
+		list = append(list, ownOf(p))
 	}
 	return append(list, ownRow{})
+}
+
+func ownOf(p practice.Practice) ownRow {
+	return ownRow{Was: string(p.Key), Key: string(p.Key), Name: p.Name, spout: string(p.Spout), drops: string(p.Drops), wash: string(p.Wash)}
+}
+
+// text is what a row says, to tell whether it was changed.
+func (r ownRow) text() string {
+	return strings.Join([]string{r.Key, r.Name, r.spout, r.drops, r.wash}, "; ")
 }
 
 func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t trouble) {
@@ -387,6 +408,9 @@ func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t troub
 	for i := range rows {
 		r := &rows[i]
 		r.Number = i
+		if p, ok := s.ownPractice(r.Was); ok {
+			r.Stood = ownOf(p).text()
+		}
 		r.Spout, r.Drops, r.Wash = pick(spoutWords, r.spout), pick(dropWords, r.drops), pick(washWords, r.wash)
 	}
 	var shipped []string
@@ -397,6 +421,16 @@ func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t troub
 		v.Text("These are known already: %s. A practice of your own has a spout, drops and a wash; clear its key to remove it.", v.List(shipped))}})
 }
 
+// ownPractice is the workbook's practice of a key.
+func (s *site) ownPractice(key string) (practice.Practice, bool) {
+	i := slices.IndexFunc(s.have.Practices, func(p practice.Practice) bool { return string(p.Key) == key })
+	if i < 0 {
+		return practice.Practice{}, false
+	}
+	return s.have.Practices[i], true
+}
+
+// savePractices keeps the rows that were changed. A row left as it was follows whoever changed it since.
 func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 	at := seen(r)
 	var rows []ownRow
@@ -409,6 +443,15 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 		}
 		get := func(k string) string { return clean(r.PostForm.Get(k + n)) }
 		row := ownRow{Was: get("was"), Key: get("key"), Name: get("name"), spout: get("spout"), drops: get("drops"), wash: get("wash")}
+		if row.Key == "" && row.Was == "" {
+			continue
+		}
+		if stood := "stood" + n; row.Was != "" && r.PostForm.Has(stood) && get("stood") == row.text() {
+			if p, ok := s.ownPractice(row.Was); ok {
+				rows = append(rows, ownOf(p))
+			}
+			continue
+		}
 		if row.Was != "" && row.Was != row.Key {
 			items = append(items, book.Remove(book.Practice, row.Was))
 		}
@@ -422,14 +465,45 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 		}
 		rows = append(rows, row)
 	}
+	for _, p := range s.have.Practices { // added since by another
+		if !slices.ContainsFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) }) {
+			rows = append(rows, ownOf(p))
+		}
+	}
+	rows = append(rows, ownRow{})
 	if faults > 0 {
 		s.practices(w, rows, at, trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
 	if err := s.save("edited the practices", at, true, items...); err != nil {
-		t, seen := s.troubled(err, nil)
+		t, seen := s.troubled(err, s.besidePractice(rows))
 		s.practices(w, rows, cmp.Or(seen, at), t)
 		return
 	}
 	seeOther(w, r, "/practices")
+}
+
+// besidePractice puts a practice of another beside the row that stands in the form, where they differ.
+func (s *site) besidePractice(rows []ownRow) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		p, ok := l.Value.(practice.Practice)
+		i := slices.IndexFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) })
+		if !ok || i < 0 {
+			return nil
+		}
+		v, theirs, mine := s.Voice, ownOf(p), rows[i]
+		var list [][3]string
+		say := func(name, their, my string) {
+			if their != my {
+				list = append(list, [3]string{name, cmp.Or(their, v.None()), cmp.Or(my, v.None())})
+			}
+		}
+		word := func(x string) string { return v.Term(note.Term(x)) }
+		say(v.Text("key"), theirs.Key, mine.Key)
+		say(v.Text("name"), theirs.Name, mine.Name)
+		say(v.Text("spout"), word(theirs.spout), word(mine.spout))
+		say(v.Text("drops"), word(theirs.drops), word(mine.drops))
+		say(v.Text("wash"), word(theirs.wash), word(mine.wash))
+		return list
+	}
 }

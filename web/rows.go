@@ -225,6 +225,7 @@ type (
 		Key, ID, Label, Head, Value, Fault string
 		Options                            []picked
 		Number                             bool
+		Blank                              bool // of many, and nothing is asked of it
 	}
 	gridRow struct {
 		Number int
@@ -239,6 +240,7 @@ type (
 		CaveatFault           string
 		Columns               []columnHead
 		Rows                  []gridRow
+		Bad                   []link // to the cells at fault
 		Count                 int
 		More                  []option
 		Notes                 []string
@@ -378,6 +380,10 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 				cell.Options = s.choices(c, r[k])
 			}
 			cell.Number = numeric(c)
+			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
+			if g.many && cell.Fault != "" && len(b.Bad) < 40 {
+				b.Bad = append(b.Bad, link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})
+			}
 			row.Cells = append(row.Cells, cell)
 		}
 		if !large || bad && len(b.Rows) < 100 {

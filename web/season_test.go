@@ -100,6 +100,14 @@ func TestASeasonInTheBrowser(t *testing.T) {
 	b.picture("history")
 	b.open("/rules")
 	b.picture("rules")
+	b.open("/rule")
+	b.do(chromedp.SetValue("#place", "Vermont"), chromedp.Click(`form[action="/rule"] button`))
+	b.until(`document.querySelector("#place-fault") !== null`)
+	b.picture("rule")
+	b.open("/workbook")
+	b.picture("workbook")
+	b.open("/take")
+	b.picture("take")
 	for _, address := range []string{"/report.html", "/report.pdf", "/slides.pdf"} {
 		if w := ask(d, "GET", address); w.Code != http.StatusOK || w.Body.Len() < 10000 {
 			t.Errorf("%s answers %d with %d bytes", address, w.Code, w.Body.Len())
