@@ -85,6 +85,7 @@ type Advice struct {
 	Ranking       []Option // permitted and studied first, by net against today's practice; nil without prices
 	Recommended   int      // index into Ranking; -1 where nothing can be recommended
 	Sure          *Sure    // how sure the recommendation is; nil where there is none, or its draws cannot be made
+	Weighed       *Weighed // nil unless Memo.Weigh was asked
 	WithoutStudy  []pool.Without
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect

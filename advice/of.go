@@ -25,6 +25,7 @@ type Memo struct {
 	risks    stage[*Risk]
 	hangs    stage[Hangs]
 	nexts    stage[*Next]
+	weighed  stage[*Weighed]
 	thorough stage[*Advice]
 }
 

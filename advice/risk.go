@@ -277,6 +277,83 @@ func rangeOf(a Assumption) risk.Range {
 	return risk.Range{Low: 0, High: high}
 }
 
+// Contest is which option comes first over two assumptions, all else at its best guess.
+type Contest struct {
+	X, Y Assumption
+	risk.Map
+}
+
+// How many points a map is worked out at, along X and along Y.
+const mapX, mapY = 49, 33
+
+// Pair is the two assumptions that the choice hangs on most: those of which an end that it may well have puts another option
+// first before all others, and among these the widest swing. False where fewer than two are unsure.
+func (r *Risk) Pair(h Hangs) (x, y string, ok bool) {
+	first := r.Model.Options[max(0, r.Best)].ID
+	var turning, other []string
+	for _, s := range h.Swings {
+		switch {
+		case s.Treatment >= 0:
+		case s.BestLow != first || s.BestHigh != first:
+			turning = append(turning, s.Key)
+		default:
+			other = append(other, s.Key)
+		}
+	}
+	if all := append(turning, other...); len(all) > 1 {
+		return all[0], all[1], true
+	}
+	return "", "", false
+}
+
+// Contest draws the map of two assumptions, by key, from half of what lies between low and high below low to as much above
+// high, as far as it makes sense; one without low and high from half its best guess to half as much again. The error is
+// note.Faults.
+func (r *Risk) Contest(x, y string) (Contest, error) {
+	var c Contest
+	var faults note.Faults
+	at := func(key string) int {
+		i := slices.IndexFunc(r.Levers, func(a Assumption) bool { return a.Key == key })
+		if i < 0 {
+			faults = append(faults, note.New("there is no assumption named %s", key))
+		}
+		return i
+	}
+	i, j := at(x), at(y)
+	if x == y {
+		faults = append(faults, note.New("a map takes two assumptions, and %s is named twice", x))
+	}
+	if len(faults) > 0 {
+		return c, faults
+	}
+	c.X, c.Y = r.Levers[i], r.Levers[j]
+	var err error
+	c.Map, err = r.Model.Over(i, j, spread(c.X, mapX), spread(c.Y, mapY))
+	return c, err
+}
+
+// spread is n values of an assumption, evenly spaced.
+func spread(a Assumption, n int) []float64 {
+	low, high := a.Value.Best, a.Value.Best
+	if a.Value.Low != nil {
+		low = *a.Value.Low
+	}
+	if a.Value.High != nil {
+		high = *a.Value.High
+	}
+	half := (high - low) / 2
+	if half == 0 {
+		half = max(math.Abs(a.Value.Best)/2, 0.05)
+	}
+	sense := rangeOf(a)
+	low, high = max(low-half, min(sense.Low, low)), min(high+half, max(sense.High, high))
+	list := make([]float64, n)
+	for k := range list {
+		list[k] = low + (high-low)*float64(k)/float64(n-1)
+	}
+	return list
+}
+
 // TrialOptions describe the trials that could be run next and who uses their answer. Zero values stand for the
 // defaults beside them; none of them has a source: they are to be set.
 type TrialOptions struct {

@@ -131,6 +131,47 @@ func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
 	return m.nexts.get(asked[TrialOptions]{a.Input, o}, func() (*Next, error) { return a.Next(o) })
 }
 
+// Weighed is all that is said of an answer under uncertainty.
+type Weighed struct {
+	Risk    *Risk
+	Hangs   Hangs
+	Contest *Contest // over the two assumptions that it hangs on most; nil where fewer are unsure
+	Next    *Next
+}
+
+// Weigh is the answer with what is said of it under uncertainty, for those who show all of it. Where nothing is
+// recommended, or the draws cannot be made, it is the answer as it was.
+func (m *Memo) Weigh(a *Advice) (*Advice, error) {
+	if a.Sure == nil {
+		return a, nil
+	}
+	x, err := m.weighed.get(a.Input, func() (*Weighed, error) {
+		r, err := m.Risk(a, RiskOptions{})
+		if err != nil {
+			return nil, err
+		}
+		w := &Weighed{Risk: r}
+		if w.Hangs, err = m.Hangs(a, RiskOptions{}); err != nil {
+			return nil, err
+		}
+		if x, y, ok := r.Pair(w.Hangs); ok {
+			c, err := r.Contest(x, y)
+			if err != nil {
+				return nil, err
+			}
+			w.Contest = &c
+		}
+		w.Next, err = m.Next(a, TrialOptions{})
+		return w, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	t := *a
+	t.Weighed = x
+	return &t, nil
+}
+
 // asked is a question about an input.
 type asked[T any] struct {
 	Input   Input

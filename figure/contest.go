@@ -28,8 +28,8 @@ func (f Contest) Draw(size Size) *Sheet {
 	return b.done()
 }
 
-// contestLetter names a choice on the map.
-func contestLetter(k int) string { return string(rune('A' + k%26)) }
+// Letter names the k-th choice of a map.
+func Letter(k int) string { return string(rune('A' + k%26)) }
 
 // contestGround fills a rectangle as that of choice k: six looks that grey print keeps apart.
 func (b *board) contestGround(k int, x0, y0, x1, y1 vg.Length) {
@@ -85,7 +85,7 @@ func (f Contest) panel() panel {
 			all = append(all, sample{w, func(x, mid vg.Length) {
 				b.contestGround(k, x, mid-h, x+w, mid+h)
 				b.stroke(ink, b.hair, nil, box(x, mid-h, x+w, mid+h))
-				b.centre(pen{b.bold.style, b.small.size}, ink, x+w/2, mid+b.small.size*0.34, contestLetter(k))
+				b.centre(pen{b.bold.style, b.small.size}, ink, x+w/2, mid+b.small.size*0.34, Letter(k))
 			}, name})
 		}
 		r := b.small.size * 0.3
@@ -155,10 +155,15 @@ func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge fun
 	}
 	wide = min(wide, x.to-x.from)
 	label := func(k int, lead string) vg.Length {
-		return bold.of(contestLetter(k)) + b.small.size*0.3 + b.small.of(lead)
+		return bold.of(Letter(k)) + b.small.size*0.3 + b.small.of(lead)
 	}
 	columns := max(1, int((x.to-x.from)/(wide+b.small.size*3.2)))
 	rows := max(1, int((y.from-y.to)/(b.small.lead()*2.2)))
+	var taken []ground
+	if now != nil {
+		taken = append(taken, *now)
+	}
+	named := map[int]bool{}
 	write := func(h, v vg.Length) {
 		i := min(int(float64((h-x.from)/(x.to-x.from))*float64(nx-1)+0.5), nx-1)
 		j := min(int(float64((y.from-v)/(y.from-y.to))*float64(ny-1)+0.5), ny-1)
@@ -167,8 +172,13 @@ func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge fun
 		w := label(k, lead)
 		pad := b.small.size * 0.15
 		g := ground{h - w/2 - pad, v - b.small.size*0.5, h + w/2 + pad, v + b.small.size*0.5}
-		if g.x0 < x.from || g.x1 > x.to || g.y0 < y.to || g.y1 > y.from || now != nil && g.meets(*now) {
+		if g.x0 < x.from || g.x1 > x.to || g.y0 < y.to || g.y1 > y.from {
 			return
+		}
+		for _, t := range taken {
+			if g.meets(t) {
+				return
+			}
 		}
 		for jj := range ny {
 			for ii := range nx {
@@ -178,12 +188,20 @@ func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge fun
 				}
 			}
 		}
-		b.text(bold, ink, h-w/2, v+b.small.size*0.34, contestLetter(k))
+		taken, named[k] = append(taken, g), true
+		b.text(bold, ink, h-w/2, v+b.small.size*0.34, Letter(k))
 		b.text(b.small, ink, h+w/2-b.small.of(lead), v+b.small.size*0.34, lead)
 	}
 	for r := range rows {
 		for c := range columns {
 			write(x.from+(x.to-x.from)*(vg.Length(c)+0.5)/vg.Length(columns), y.to+(y.from-y.to)*(vg.Length(r)+0.5)/vg.Length(rows))
+		}
+	}
+	for j := range ny { // a ground between the rows
+		for i := range nx {
+			if !named[f.Winner[j][i]] {
+				write(x.from+(x.to-x.from)*vg.Length(i)/vg.Length(nx-1), y.from-(y.from-y.to)*vg.Length(j)/vg.Length(ny-1))
+			}
 		}
 	}
 }

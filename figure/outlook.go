@@ -19,6 +19,7 @@ type OutlookKey struct {
 	Middle string // "the middle half"
 	Median string // "as likely above as below"
 	Closed string // "not to be chosen here"
+	Rest   string // what is not drawn: "the chance of being best of rotations not drawn: 22 %"
 }
 
 // OutlookPanel is every choice over one horizon. Panels list the same choices in the same order.
@@ -130,5 +131,5 @@ func (f Outlook) samples(b *board) []sample {
 		c.Closed = true
 		all = append(all, sample{w, func(x, mid vg.Length) { b.bud(scale{0, 1, x, x + w}, c, mid, half) }, f.Key.Closed})
 	}
-	return all
+	return append(all, sample{text: f.Key.Rest})
 }

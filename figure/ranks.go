@@ -75,11 +75,9 @@ func (r ranks) valueWidth(b *board, most vg.Length) vg.Length {
 func (r ranks) numbers(b *board, p ranksPanel, x scale, from, edge, value vg.Length) {
 	to := edge
 	if p.head != "" {
-		head := p.head
-		if b.small.of(head) > value+0.01 {
-			head = b.small.wrap(head, value, 1)[0]
+		for _, head := range b.small.wrap(p.head, value+0.01, 1) {
+			b.right(b.small, faint, edge, b.y+b.small.rise(), head)
 		}
-		b.right(b.small, faint, edge, b.y+b.small.rise(), head)
 		to = edge - value - b.small.size*0.3
 	}
 	b.numbersX(x, b.y+b.small.rise(), from, to)
@@ -111,7 +109,7 @@ func (r ranks) beside(b *board) {
 	}
 	b.y += vg.Length(deep) * b.bold.lead()
 	for i, p := range r.panels {
-		r.numbers(b, p, x[i], x[i].from-gutter/2, x[i].from+each, value)
+		r.numbers(b, p, x[i], x[i].from-gutter*0.6, x[i].from+each, value)
 	}
 	b.y += b.small.lead() + 2
 	top, ground := b.y, len(b.marks)
@@ -174,7 +172,9 @@ func (r ranks) below(b *board, p ranksPanel) {
 	x := scale{r.low, r.high, b.left, b.edge}
 	b.block(b.bold, ink, b.left, b.edge, p.title, 0)
 	if p.head != "" {
-		b.right(b.small, faint, b.edge, b.y+b.small.rise(), b.small.wrap(p.head, width, 1)[0])
+		for _, head := range b.small.wrap(p.head, width, 1) {
+			b.right(b.small, faint, b.edge, b.y+b.small.rise(), head)
+		}
 		b.y += b.small.lead()
 	}
 	b.numbersX(x, b.y+b.small.rise(), b.left, b.edge)

@@ -22,9 +22,9 @@ type SwingsKey struct {
 
 // Swing is one assumption.
 type Swing struct {
-	Name                string
+	Name                string  // "wage, $ an hour"
 	Low, High           float64 // the net at its low and at its high end
-	Value               string  // from where to where: "18 to 32 $ an hour"
+	Value               string  // from where to where: "18 to 32"
 	OtherLow, OtherHigh bool    // another choice comes first there
 }
 

@@ -16,7 +16,8 @@ type Figure struct {
 	Draw func(figure.Size) *figure.Sheet
 }
 
-// Figures lists the figures that an answer has: net (with prices), bars, intervals, ageing.
+// Figures lists the figures that an answer has: net (with prices), bars, intervals, ageing, and, where it was weighed,
+// outlook, swings, map and trial-size.
 func Figures(w *show.View) []Figure {
 	var list []Figure
 	if w.A.Input.Prices != nil && len(w.A.Ranking) > 0 {
@@ -24,6 +25,15 @@ func Figures(w *show.View) []Figure {
 	}
 	if w.A.Pool != nil {
 		list = append(list, Figure{"bars", w.Bars().Draw}, Figure{"intervals", w.Intervals().Draw}, Figure{"ageing", w.AgeingFigure().Draw})
+	}
+	if x := w.A.Weighed; x != nil {
+		list = append(list, Figure{"outlook", w.OutlookFigure(x.Risk).Draw}, Figure{"swings", w.SwingsFigure(x.Risk, x.Hangs).Draw})
+		if x.Contest != nil {
+			list = append(list, Figure{"map", w.ContestFigure(x.Risk, *x.Contest).Draw})
+		}
+		if len(x.Next.Sizes) > 0 {
+			list = append(list, Figure{"trial-size", w.SizesFigure(x.Next).Draw})
+		}
 	}
 	return list
 }

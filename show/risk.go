@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"spile/advice"
+	"spile/figure"
 	"spile/note"
 	"spile/practice"
 	"spile/risk"
@@ -299,9 +300,26 @@ type RiskJSON struct {
 	Variance  []PartJSON    `json:"variance"`
 	Swings    []SwingJSON   `json:"swings"`
 	BreakEven []BreakJSON   `json:"break_even"`
+	Map       *MapJSON      `json:"map"` // null where fewer than two assumptions are unsure
 	Currency  string        `json:"currency"`
 	Per       string        `json:"per"`
 	Warnings  []string      `json:"warnings"`
+}
+
+// MapJSON is which option comes first over two assumptions: lists by y and then by x.
+type MapJSON struct {
+	X      AxisJSON   `json:"x"`
+	Y      AxisJSON   `json:"y"`
+	Winner [][]string `json:"winner"`
+	Lead   [][]Number `json:"lead"`
+	Net    [][]Number `json:"net"`
+}
+
+// AxisJSON is one assumption of a map.
+type AxisJSON struct {
+	Assumption string   `json:"assumption"`
+	Best       Number   `json:"best"`
+	At         []Number `json:"at"`
 }
 
 // RiskRowJSON is one option.
@@ -366,7 +384,7 @@ type BreakJSON struct {
 }
 
 // RiskJSON gives numbers in base units (see docs/data.md).
-func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs) RiskJSON {
+func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, m *advice.Contest) RiskJSON {
 	j := RiskJSON{
 		Practices: []RiskRowJSON{}, Draws: r.Summary.Draws, EVPI: Number(r.Summary.EVPI), EVPISE: Number(r.Summary.EVPIError),
 		EVPPI: []KnownJSON{}, Variance: []PartJSON{}, Swings: []SwingJSON{}, BreakEven: []BreakJSON{},
@@ -385,6 +403,9 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs) RiskJSON {
 			x.BeatSpouts = number(&o.BeatSpouts)
 		}
 		return x
+	}
+	if m != nil {
+		j.Map = mapJSON(r, *m)
 	}
 	for _, row := range r.Summary.Rows {
 		j.Practices = append(j.Practices, RiskRowJSON{row.ID, row.Open, outlook(row, row.Long), outlook(row, row.Season)})
@@ -462,4 +483,60 @@ func treatmentID(t practice.Treatment) string {
 		return string(t.Practice)
 	}
 	return string(t.Practice) + ":" + strconv.Itoa(t.DropAge)
+}
+
+func mapJSON(r *advice.Risk, c advice.Contest) *MapJSON {
+	axis := func(a advice.Assumption, at []float64) AxisJSON {
+		return AxisJSON{a.Key, Number(a.Value.Best), numbers(at)}
+	}
+	m := &MapJSON{X: axis(c.X, c.Map.X), Y: axis(c.Y, c.Map.Y)}
+	for j, row := range c.Winner {
+		var ids []string
+		for _, k := range row {
+			ids = append(ids, r.Model.Options[k].ID)
+		}
+		m.Winner, m.Lead, m.Net = append(m.Winner, ids), append(m.Lead, numbers(c.Lead[j])), append(m.Net, numbers(c.Net[j]))
+	}
+	return m
+}
+
+func numbers(x []float64) []Number {
+	list := make([]Number, len(x))
+	for i, v := range x {
+		list[i] = Number(v)
+	}
+	return list
+}
+
+// ContestTable is the map of two assumptions in words: who comes first, and by how much, at seven values of each.
+func (w *View) ContestTable(r *advice.Risk, c advice.Contest) Table {
+	v := w.V
+	x, y := w.Measure(c.X.Measure), w.Measure(c.Y.Measure)
+	letters, names := w.contestOrder(r, c)
+	t := Table{
+		ID:      "map",
+		Title:   v.Text("Which practice pays best where"),
+		Lead:    v.Text("Across: %s. Down: %s. All others stand at their best guesses. Each number is by how much the practice leads, %s a tap and season.", w.assumption(c.X), w.assumption(c.Y), w.currency()),
+		Columns: []Column{{ID: "y", Name: v.Note(c.Y.Name), Right: true}},
+	}
+	const steps = 7
+	at := func(k, n int) int { return k * (n - 1) / (steps - 1) }
+	for k := range steps {
+		value := c.Map.X[at(k, len(c.Map.X))] * x.Factor
+		t.Columns = append(t.Columns, Column{ID: "x_" + strconv.FormatFloat(value, 'g', 6, 64), Name: v.Decimal(value, x.Digits)})
+	}
+	for k := steps - 1; k >= 0; k-- {
+		j := at(k, len(c.Map.Y))
+		value := c.Map.Y[j] * y.Factor
+		row := Row{ID: strconv.FormatFloat(value, 'g', 6, 64), Cells: []Cell{decimal(v, value, y.Digits)}}
+		for n := range steps {
+			i := at(n, len(c.Map.X))
+			row.Cells = append(row.Cells, num(figure.Letter(letters[c.Winner[j][i]])+"\u00a0"+v.Decimal(c.Lead[j][i], 2), c.Lead[j][i]))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	for k, name := range names {
+		t.Notes = append(t.Notes, Footnote{Text: figure.Letter(k) + ": " + name})
+	}
+	return t
 }

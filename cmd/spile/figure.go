@@ -5,7 +5,10 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"slices"
+	"strings"
 
+	"spile/advice"
 	"spile/figure"
 	"spile/note"
 	"spile/report"
@@ -13,10 +16,11 @@ import (
 )
 
 type figureCommand struct {
-	Name string `arg:"" enum:"net,bars,intervals,ageing" help:"net: what each practice nets. bars: every study by practice, for a talk. intervals: every study with interval and weight, for a paper. ageing: drops by age, and the rotation that pays best."`
+	Name string `arg:"" enum:"net,bars,intervals,ageing,outlook,swings,map,trial-size" help:"net: what each practice nets. bars: every study by practice, for a talk. intervals: every study with interval and weight, for a paper. ageing: drops by age, and the rotation that pays best. outlook: what each practice is likely to net. swings: what moves that most. map: which practice pays best over two assumptions. trial-size: what the next trial is worth by its size."`
 	files
 	Output string `short:"o" required:"" placeholder:"FILE.svg|png|pdf" help:"File to write; its ending says how."`
 	Size   string `enum:"page,slide,phone" default:"page" placeholder:"page|slide|phone" help:"Where it will be shown: page (default), slide (16:9, large text) or phone."`
+	Over   string `placeholder:"KEY,KEY" help:"Of a map: its two assumptions, by their keys (default: those that the choice hangs on most)."`
 	money
 	model
 }
@@ -27,7 +31,8 @@ func (figureCommand) Help() string {
 and PDF text stays text.
 
     spile figure net -o net.svg evidence.csv prices.toml
-    spile figure bars -o bars.png --size slide evidence.csv`
+    spile figure bars -o bars.png --size slide evidence.csv
+    spile figure map -o map.pdf --over wage,baseline.yield evidence.csv prices.toml`
 }
 
 // Run does it.
@@ -39,10 +44,14 @@ func (c figureCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	if c.Name == "net" && in.Prices == nil {
+	weigh := slices.Contains([]string{"outlook", "swings", "map", "trial-size"}, c.Name)
+	if (c.Name == "net" || weigh) && in.Prices == nil {
 		return misuse{note.New("money needs prices: give --prices PRICES.toml")}
 	}
 	w, err := o.answer(in, false)
+	if err == nil && weigh {
+		w, err = o.weighed(w, c.Over)
+	}
 	if err != nil {
 		return err
 	}
@@ -52,6 +61,31 @@ func (c figureCommand) Run(o *out) error {
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
 	o.warn(w.A.Notes)
 	return nil
+}
+
+// weighed is the view of an answer with what is said of it under uncertainty; its map is over two assumptions, "KEY,KEY", or, where
+// none are named, over those that the choice hangs on most.
+func (o *out) weighed(w *show.View, over string) (*show.View, error) {
+	a, err := o.memo.Weigh(w.A)
+	if err != nil || a.Weighed == nil || over == "" {
+		return show.Of(a, o.voice), err
+	}
+	c, err := contest(a.Weighed.Risk, over)
+	if err != nil {
+		return nil, err
+	}
+	x, b := *a.Weighed, *a
+	x.Contest, b.Weighed = &c, &x
+	return show.Of(&b, o.voice), nil
+}
+
+// contest is the map of two assumptions, "KEY,KEY".
+func contest(r *advice.Risk, over string) (advice.Contest, error) {
+	x, y, ok := strings.Cut(over, ",")
+	if !ok {
+		return advice.Contest{}, misuse{note.New("%s: allowed: the keys of two assumptions, with a comma between", over)}
+	}
+	return r.Contest(strings.TrimSpace(x), strings.TrimSpace(y))
 }
 
 // draw writes one figure, as SVG, PNG or PDF by the ending of the file's name.

@@ -1,6 +1,9 @@
 package main
 
 import (
+	"strconv"
+	"strings"
+
 	"spile/advice"
 	"spile/note"
 	"spile/risk"
@@ -12,10 +15,12 @@ type riskCommand struct {
 	money
 	model
 	asJSON
-	Draws    int               `default:"20000" help:"States of the world drawn (default 20000)."`
-	Seed     uint64            `default:"1" help:"The same seed draws the same states (default 1)."`
-	Aversion float64           `default:"1" help:"Aversion to risk, per unit of money a tap; 0: none (default 1)."`
-	As       map[string]string `placeholder:"KEY=KIND" help:"Draw an assumption as fixed, pert, uniform, normal or lognormal (default pert)."`
+	Draws     int               `default:"20000" help:"States of the world drawn (default 20000)."`
+	Seed      uint64            `default:"1" help:"The same seed draws the same states (default 1)."`
+	Aversion  float64           `default:"1" help:"Aversion to risk, per unit of money a tap; 0: none (default 1)."`
+	Map       string            `placeholder:"KEY,KEY" help:"Which practice pays best over two assumptions, by their keys (default: those that the choice hangs on most)."`
+	As        map[string]string `placeholder:"KEY=KIND" help:"Draw an assumption as fixed, pert, uniform, normal or lognormal (default pert)."`
+	Correlate []string          `sep:"none" placeholder:"KEY,KEY=RANK" help:"Let two assumptions move together, by their rank correlation. Again for each pair."`
 }
 
 // Help teaches the command.
@@ -25,7 +30,10 @@ one single season, what the choice hangs on, and what it would be worth to know.
 
     spile risk evidence.csv prices.toml
     spile risk evidence.csv prices.toml --draws 1000000 --aversion 0.5
-    spile risk evidence.csv prices.toml --as wage=uniform --json`
+    spile risk evidence.csv prices.toml --map wage,baseline.yield
+    spile risk evidence.csv prices.toml --as wage=uniform --correlate "wage,sells.bulk.amber.price=0.4" --json
+
+A rank correlation (Spearman) between two assumptions is from −1 to 1; those named together must be able to hold together.`
 }
 
 // Run does it.
@@ -45,7 +53,11 @@ func (c riskCommand) Run(o *out) error {
 	for k, x := range c.As {
 		kinds[k] = risk.Kind(x)
 	}
-	r, err := w.A.Risk(advice.RiskOptions{Draws: c.Draws, Seed: c.Seed, Aversion: c.Aversion, Kinds: kinds})
+	correlations, err := c.correlations()
+	if err != nil {
+		return err
+	}
+	r, err := w.A.Risk(advice.RiskOptions{Draws: c.Draws, Seed: c.Seed, Aversion: c.Aversion, Kinds: kinds, Correlations: correlations})
 	if err != nil {
 		return err
 	}
@@ -53,8 +65,45 @@ func (c riskCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	if c.JSON {
-		return show.WriteJSON(o.stdout, w.RiskJSON(r, h))
+	m, err := c.over(r, h)
+	if err != nil {
+		return err
 	}
-	return o.print(w, w.Outlook(r, false), w.Outlook(r, true), w.Swings(r, h), w.Breaks(r, h), w.Knowing(r, h))
+	if c.JSON {
+		return show.WriteJSON(o.stdout, w.RiskJSON(r, h, m))
+	}
+	parts := []any{w.Outlook(r, false), w.Outlook(r, true), w.Swings(r, h), w.Breaks(r, h)}
+	if m != nil {
+		parts = append(parts, w.ContestTable(r, *m))
+	}
+	return o.print(w, append(parts, w.Knowing(r, h))...)
+}
+
+// over is the map asked for, or that of the two assumptions that the choice hangs on most; nil where fewer are unsure.
+func (c riskCommand) over(r *advice.Risk, h advice.Hangs) (*advice.Contest, error) {
+	over := c.Map
+	if over == "" {
+		x, y, ok := r.Pair(h)
+		if !ok {
+			return nil, nil
+		}
+		over = x + "," + y
+	}
+	m, err := contest(r, over)
+	return &m, err
+}
+
+// correlations reads those of the call.
+func (c riskCommand) correlations() ([]risk.Correlation, error) {
+	var list []risk.Correlation
+	for _, text := range c.Correlate {
+		pair, rank, ok1 := strings.Cut(text, "=")
+		a, b, ok2 := strings.Cut(pair, ",")
+		x, err := strconv.ParseFloat(strings.TrimSpace(rank), 64)
+		if !ok1 || !ok2 || err != nil {
+			return nil, misuse{note.New("--correlate %s; allowed: two keys and a rank correlation, as in wage,discount=0.4", text)}
+		}
+		list = append(list, risk.Correlation{A: strings.TrimSpace(a), B: strings.TrimSpace(b), Rank: x})
+	}
+	return list, nil
 }
