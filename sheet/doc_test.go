@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"spile/practice"
+	"spile/trial"
+	"spile/weather"
 )
 
 // docs/data.md names every column and every key, and its examples are files that can be read.
@@ -15,7 +17,9 @@ func TestDataPage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	page := string(data)
+	page, trials, _ := strings.Cut(string(data), "## What is written down of a trial")
+	trials, rest, _ := strings.Cut(trials, "## JSON of trials")
+	page += rest
 	for _, c := range columns {
 		if !strings.Contains(page, "`"+c.name+"`") {
 			t.Errorf("the column %s is not described", c.name)
@@ -35,18 +39,9 @@ func TestDataPage(t *testing.T) {
 		}
 	}
 
-	blocks := regexp.MustCompile("(?s)```(csv|toml)\n(.*?)```").FindAllStringSubmatch(page, -1)
-	if len(blocks) < 5 {
-		t.Fatalf("%d examples", len(blocks))
-	}
-	dir := t.TempDir()
-	var paths []string
-	for i, b := range blocks {
-		path := dir + "/" + string(rune('a'+i)) + "." + b[1]
-		if err := os.WriteFile(path, []byte(b[2]), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		paths = append(paths, path)
+	paths := examples(t, page)
+	if len(paths) < 5 {
+		t.Fatalf("%d examples", len(paths))
 	}
 	in, _, err := Read(paths...)
 	if err != nil {
@@ -54,5 +49,70 @@ func TestDataPage(t *testing.T) {
 	}
 	if len(in.Studies) != 3 || in.Prices == nil || len(in.Rules) != 1 || len(in.Practices) != len(practice.Shipped())+1 {
 		t.Errorf("the examples read as %+v", in)
+	}
+}
+
+// examples writes the examples of a page to files.
+func examples(t *testing.T, page string) (paths []string) {
+	t.Helper()
+	dir := t.TempDir()
+	for i, b := range regexp.MustCompile("(?s)```(csv|toml)\n(.*?)```").FindAllStringSubmatch(page, -1) {
+		path := dir + "/" + string(rune('a'+i)) + "." + b[1]
+		if err := os.WriteFile(path, []byte(b[2]), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		paths = append(paths, path)
+	}
+	return paths
+}
+
+// It names every column and key of a trial too; its examples can be read, and the rules of a season's class that it calls
+// the usual ones are.
+func TestDataPageOfTrials(t *testing.T) {
+	data, err := os.ReadFile("../docs/data.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, page, _ := strings.Cut(string(data), "## Data package")
+	for role, columns := range trialColumns {
+		for _, c := range columns {
+			if role == stationRole || role == elementsRole {
+				c = "" // the network's own
+			}
+			if !regexp.MustCompile("[`, ]" + regexp.QuoteMeta(c) + "[`, ]").MatchString(page) {
+				t.Errorf("%s: the column %s is not described", role, c)
+			}
+		}
+	}
+	var described func(at schema, below string)
+	described = func(at schema, below string) {
+		for key, in := range at {
+			if len(in) == 0 && key != "*" && !regexp.MustCompile(`(?m)(^|[ ,#])`+key+`( =|,|$)`).MatchString(page) {
+				t.Errorf("the key %s of %s is not described", key, below)
+			}
+			described(in, key)
+		}
+	}
+	described(trialKeys, "trial.toml")
+	for _, k := range trial.EventKinds() {
+		if !strings.Contains(page, "`"+string(k)+"`") {
+			t.Errorf("the event %s is not described", k)
+		}
+	}
+	_, page, _ = strings.Cut(page, "## What is written down of a trial")
+	page, _, _ = strings.Cut(page, "## JSON of trials")
+	base := laidOut()
+	base.Name, base.Site = "", ""
+	for _, path := range examples(t, page) {
+		x, notes, err := Trial(base, practice.Shipped(), path)
+		if err != nil || len(notes) > 0 {
+			t.Fatalf("an example is at fault: %v %v", err, notes)
+		}
+		switch isTOML := strings.HasSuffix(path, ".toml"); {
+		case isTOML && (x.Question == nil || x.Rules == nil || *x.Rules != weather.Usual()):
+			t.Errorf("%+v", x)
+		case !isTOML && len(x.Records[1].Readings) < 4:
+			t.Errorf("%d readings", len(x.Records[1].Readings))
+		}
 	}
 }
