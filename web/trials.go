@@ -41,6 +41,7 @@ func (s *site) trialEdits(mux *routes, post func(path string, do func(w http.Res
 	mux.HandleFunc("GET /trials/take", func(w http.ResponseWriter, r *http.Request) { s.takingTrial(w, r, r.URL.Query(), trouble{}) })
 	post("/trials/take", s.takeTrial)
 	post("/trials/decide", s.decide)
+	post(springPath, s.saveSpring)
 	mux.HandleFunc("GET "+logPath, func(w http.ResponseWriter, r *http.Request) { s.log(w, r, r.URL.Query(), trouble{}) })
 	post(logPath, s.saveLog)
 	mux.HandleFunc("GET /trials/figure/{file}", s.trialFigure)
@@ -475,6 +476,8 @@ type trialPage struct {
 	Closer     []tabled
 	Residuals  *figured
 	Weather    *tabled
+	Spring     []springField
+	OwnSpring  bool // not the usual rules
 	Warnings   []string
 	Readable   []link
 	Missing    string
@@ -512,12 +515,11 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 	}
 	b.Doors = append(b.Doors, link{Name: v.Text("History"), Href: "/history"})
 	address := func(key string, on bool) string {
-		c := asAsked(q)
-		c.Del("name")
-		c.Del(key)
-		c.Set("name", t.Name)
-		if on {
-			c.Set(key, "yes")
+		c := url.Values{"name": {t.Name}}
+		for _, k := range []string{"syrup", "vacuum"} {
+			if k == key && on || k != key && q.Get(k) != "" {
+				c.Set(k, "yes")
+			}
 		}
 		return "/trials/of?" + c.Encode()
 	}
@@ -572,11 +574,8 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		b.Seasons = append(b.Seasons, s.seasonPart(t, view, &n))
 	}
 	if len(summed.Weather) > 0 {
-		rules := show.WeatherView{Seasons: summed.Weather, V: v}
-		if t.Rules != nil {
-			rules.Rules = *t.Rules
-		}
-		b.Weather = new(s.filedTables(url.Values{"name": {t.Name}}, rules.Table())[0])
+		b.Weather = new(s.filedTables(url.Values{"name": {t.Name}}, show.WeatherView{Seasons: summed.Weather, Rules: rulesOf(t), V: v}.Table())[0])
+		b.Spring, b.OwnSpring = s.springForm(t, q), t.Rules != nil
 	}
 	s.show(w, "trial", v.Text("Trial %s", t.Name), sheetPage{Here: "/trials", Back: &link{Name: v.Text("All trials"), Href: "/trials"}, Lead: lead, trouble: tr, Body: b})
 }
@@ -750,7 +749,7 @@ func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 				list = append(list, every, found)
 			}
 		}
-		list = append(list, show.WeatherView{Seasons: summed.Weather, V: s.Voice}.Table())
+		list = append(list, show.WeatherView{Seasons: summed.Weather, Rules: rulesOf(t), V: s.Voice}.Table())
 	}
 	if t.Question != nil {
 		if l, err := t.Question.Layout(s.Input.Practices); err == nil {

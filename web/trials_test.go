@@ -21,6 +21,7 @@ import (
 	"spile/say"
 	trials "spile/trial"
 	"spile/unit"
+	"spile/weather"
 )
 
 // marsh is an invented trial: three practices in four blocks on counters, read on six days, with a counter that went back.
@@ -518,4 +519,44 @@ func FuzzTrialForms(f *testing.F) {
 			}
 		}
 	})
+}
+
+// The rules of a season's class are changed on the page of a trial, kept as a change, and given up again; what cannot be
+// is said, all of it, and what was typed stands.
+func TestRulesOfTheSpring(t *testing.T) {
+	x := marsh(true)
+	cold, warm := unit.Celsius.Of(-4), unit.Celsius.Of(6)
+	for i := range 89 { // every day from 1 February to 30 April freezes and thaws
+		x.Days = append(x.Days, weather.Day{Date: day(2025, 2, 1+i), Min: &cold, Max: &warm})
+	}
+	d := atTrial(t, false, x)
+	page := trialAddress("Marsh 2025")
+	if body := d.get(page); !strings.Contains(body, "a long season") || !strings.Contains(body, "From 1 February to 30 April") {
+		t.Fatal("the usual rules do not stand")
+	}
+	f := d.form(d.get(page), springPath)
+	f.Set("long", "120")
+	f.Set("hot", "50") // °F, 10 °C
+	if w := d.post(springPath, f); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d %.900s", w.Code, w.Body)
+	}
+	r := d.contents().Trials[0].Rules
+	if r == nil || r.LongFrom != 120 || math.Abs(float64(r.Hot)-10) > 1e-9 || r.Freeze != 0 || r.Base != weather.Usual().Base || r.From != weather.Usual().From {
+		t.Errorf("%+v", r)
+	}
+	if body := d.get(page); !strings.Contains(body, "a usual season") || len(d.contents().Trials[0].Records[0].Readings) == 0 {
+		t.Error("the season is classed as before, or its readings are lost")
+	}
+	for key, bad := range map[string]string{"from": "31 Feb", "freeze": "cold", "hot-days": "0", "short": "200", "base": "400"} {
+		g := d.form(d.get(page), springPath)
+		g.Set(key, bad)
+		if w := d.post(springPath, g); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `value="`+bad+`"`) {
+			t.Errorf("%s = %s: %d", key, bad, w.Code)
+		}
+	}
+	f = d.form(d.get(page), springPath)
+	f.Set("do", "usual")
+	if w := d.post(springPath, f); w.Code != http.StatusSeeOther || d.contents().Trials[0].Rules != nil {
+		t.Errorf("%d: the usual rules are not back", w.Code)
+	}
 }
