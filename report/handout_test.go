@@ -40,7 +40,7 @@ var handouts = []struct {
 }{
 	{"gravity", say.In("en-US"), 612, 792},
 	{"organic", say.In("en-US"), 612, 792},
-	{"quebec", say.In("fr-CA"), 595.28, 841.89},
+	{"quebec", say.In("fr-CA"), 612, 792},
 	{"quebec", say.In("en-CA"), 595.28, 841.89},
 }
 

@@ -93,7 +93,7 @@ func put(f *paper.Flow, x Figure) {
 func sheetOf(v *say.Voice) paper.Look {
 	l := look()
 	l.Width, l.Height = 210*vg.Millimeter, 297*vg.Millimeter
-	if v.Units() == say.US {
+	if v.Units().Letter() {
 		l.Width, l.Height = 8.5*vg.Inch, 11*vg.Inch
 	}
 	l.Side, l.Top, l.Bottom, l.Measure = 48, 48, 58, 432

@@ -84,10 +84,15 @@ func (v *Voice) P(p float64) string {
 	return v.Decimal(p, 3)
 }
 
-// symbols are the currencies whose sign everybody knows; another currency is shown by its code.
-var symbols = map[string]string{"USD": "$", "CAD": "CA$", "EUR": "€", "GBP": "£"}
+// symbols are the signs of currencies, by language and country as the Unicode Common Locale Data Repository (48) has them:
+// in Canada the dollar is its own. Another currency is shown by its code.
+var symbols = map[string]map[string]string{
+	"en":    {"USD": "$", "CAD": "CA$", "EUR": "€", "GBP": "£"},
+	"en-CA": {"USD": "US$", "CAD": "$", "EUR": "€", "GBP": "£"},
+	"fr":    {"USD": "$" + nbsp + "US", "CAD": "$", "EUR": "€", "GBP": "£"},
+}
 
-// Money is an amount to the cent: "$1.24", "−$0.31", "1.24 SEK".
+// Money is an amount to the cent: "$1.24", "−$0.31", "SEK 1.24"; in French "1,24 $".
 func (v *Voice) Money(amount float64, currency string) string { return v.money(amount, currency, 2) }
 
 func (v *Voice) money(amount float64, currency string, digits int) string {
@@ -95,16 +100,21 @@ func (v *Voice) money(amount float64, currency string, digits int) string {
 		return none
 	}
 	text := v.Decimal(math.Abs(amount), digits)
-	switch symbol, ok := symbols[currency]; {
+	of := symbols[v.lang]
+	if v.canadian() && v.lang == "en" {
+		of = symbols["en-CA"]
+	}
+	symbol, signed := of[currency]
+	switch {
 	case currency == "": // no prices, no currency
-	case ok && v.lang == "en":
-		text = symbol + text
-	case ok && symbol == "CA$":
-		text += nbsp + "$" + nbsp + "CA"
-	case ok:
+	case v.lang == "fr" && signed:
 		text += nbsp + symbol
-	default:
+	case v.lang == "fr":
 		text += nbsp + currency
+	case signed:
+		text = symbol + text
+	default:
+		text = currency + nbsp + text
 	}
 	if amount <= -0.5*math.Pow10(-digits) {
 		text = "−" + text
@@ -171,7 +181,7 @@ func (v *Voice) Volume(x unit.Volume) string {
 	if !finite(float64(x)) {
 		return none
 	}
-	if v.units == US {
+	if v.units.Gallons() {
 		g := x.In(unit.USGallon)
 		return v.Text("%s gal", v.Decimal(g, digits(g)))
 	}
@@ -180,7 +190,7 @@ func (v *Voice) Volume(x unit.Volume) string {
 
 // VolumeNumber is the number of Volume and VolumeUnit its unit, for the axis of a figure or the head of a column.
 func (v *Voice) VolumeNumber(x unit.Volume) float64 {
-	if v.units == US {
+	if v.units.Gallons() {
 		return x.In(unit.USGallon)
 	}
 	return float64(x)
@@ -188,7 +198,7 @@ func (v *Voice) VolumeNumber(x unit.Volume) float64 {
 
 // VolumeUnit is "gal" or "L".
 func (v *Voice) VolumeUnit() string {
-	if v.units == US {
+	if v.units.Gallons() {
 		return v.Text("gal")
 	}
 	return v.Text("L")
@@ -199,7 +209,7 @@ func (v *Voice) Vacuum(p unit.Pressure) string {
 	if !finite(float64(p)) {
 		return none
 	}
-	if v.units == US {
+	if v.units.Inches() {
 		return v.Text("%s inHg", v.Decimal(p.In(unit.InchOfMercury), 1))
 	}
 	return v.Text("%s kPa", v.Decimal(float64(p), 0))
@@ -207,7 +217,7 @@ func (v *Voice) Vacuum(p unit.Pressure) string {
 
 // PerMass turns a price a kilogram into the reader's unit of mass: "$2.20 a lb".
 func (v *Voice) PerMass(perKg float64, currency string) string {
-	if v.units == US {
+	if v.units.Pounds() {
 		return v.Text("%s a lb", v.Money(perKg*float64(unit.Pound.Of(1)), currency))
 	}
 	return v.Text("%s a kg", v.Money(perKg, currency))
@@ -215,18 +225,21 @@ func (v *Voice) PerMass(perKg float64, currency string) string {
 
 // PerVolume turns a price a litre into the reader's unit of volume: "$1.20 a gal".
 func (v *Voice) PerVolume(perLitre float64, currency string) string {
-	if v.units == US {
+	if v.units.Gallons() {
 		return v.Text("%s a gal", v.Money(perLitre*float64(unit.USGallon.Of(1)), currency))
 	}
 	return v.Text("%s a L", v.Money(perLitre, currency))
 }
 
-// Date is a day: "5 March 2025".
+// Date is a day: "March 5, 2025"; in Britain "5 March 2025".
 func (v *Voice) Date(t time.Time) string {
-	if t.IsZero() {
+	switch {
+	case t.IsZero():
 		return none
+	case v.lang == "en" && !v.american():
+		return v.Text("%d %s %d", t.Day(), v.month(t), t.Year())
 	}
-	return v.Text("%d %s %d", t.Day(), v.month(t), t.Year())
+	return v.Text("%s %d, %d", v.month(t), t.Day(), t.Year())
 }
 
 func (v *Voice) month(t time.Time) string {
@@ -235,12 +248,26 @@ func (v *Voice) month(t time.Time) string {
 	return v.Text(months[t.Month()-1])
 }
 
-// DayOf is a day of a season whose year is known: "5 March".
+// DayOf is a day of a season whose year is known: "March 5"; in Britain "5 March".
 func (v *Voice) DayOf(t time.Time) string {
-	if t.IsZero() {
+	switch {
+	case t.IsZero():
 		return none
+	case v.lang == "en" && !v.american():
+		return v.Text("%d %s", t.Day(), v.month(t))
 	}
-	return v.Text("%d %s", t.Day(), v.month(t))
+	return v.Text("%s %d", v.month(t), t.Day())
+}
+
+// american is true where a date begins with its month.
+func (v *Voice) american() bool {
+	region, _ := v.tag.Region()
+	return region.String() == "US" || v.canadian()
+}
+
+func (v *Voice) canadian() bool {
+	region, _ := v.tag.Region()
+	return region.String() == "CA"
 }
 
 // Temperature is a temperature in the reader's units: "41 °F", "5.0 °C".
@@ -248,7 +275,7 @@ func (v *Voice) Temperature(x unit.Temperature) string {
 	if !finite(float64(x)) {
 		return none
 	}
-	if v.units == US {
+	if v.units.Fahrenheit() {
 		return v.Text("%s °F", v.Decimal(x.In(unit.Fahrenheit), 0))
 	}
 	return v.Text("%s °C", v.Decimal(float64(x), 1))
@@ -256,7 +283,7 @@ func (v *Voice) Temperature(x unit.Temperature) string {
 
 // TemperatureNumber is the number of Temperature and TemperatureUnit its unit, for the axis of a figure.
 func (v *Voice) TemperatureNumber(x unit.Temperature) float64 {
-	if v.units == US {
+	if v.units.Fahrenheit() {
 		return x.In(unit.Fahrenheit)
 	}
 	return float64(x)
@@ -264,7 +291,7 @@ func (v *Voice) TemperatureNumber(x unit.Temperature) float64 {
 
 // TemperatureUnit is "°F" or "°C".
 func (v *Voice) TemperatureUnit() string {
-	if v.units == US {
+	if v.units.Fahrenheit() {
 		return v.Text("°F")
 	}
 	return v.Text("°C")
@@ -272,7 +299,7 @@ func (v *Voice) TemperatureUnit() string {
 
 // DegreeDays is a sum of degrees over days, given in °C, in the reader's units.
 func (v *Voice) DegreeDays(x float64) float64 {
-	if v.units == US {
+	if v.units.Fahrenheit() {
 		return x * 1.8
 	}
 	return x

@@ -29,7 +29,34 @@ type Units string
 const (
 	US     Units = "us"     // US gallons, pounds, inches of mercury
 	Metric Units = "metric" // litres, kilograms, kilopascals
+	Quebec Units = "quebec" // as Québec mixes them: litres of sap and pounds of syrup, vacuum and tubing in inches, °C
 )
+
+// Gallons is true where volumes are in US gallons, else in litres.
+func (u Units) Gallons() bool { return u == US }
+
+// Pounds is true where syrup is weighed in pounds, else in kilograms.
+func (u Units) Pounds() bool { return u != Metric }
+
+// Inches is true where lengths are in inches and feet and vacuum in inches of mercury, else in metres and kilopascals.
+func (u Units) Inches() bool { return u != Metric }
+
+// Fahrenheit is true where temperatures are in °F, else in °C.
+func (u Units) Fahrenheit() bool { return u == US }
+
+// Letter is true where paper is 8.5 by 11 inches, else A4.
+func (u Units) Letter() bool { return u != Metric }
+
+// UnitsOf are the units of a place, by its ISO 3166 code.
+func UnitsOf(place string) Units {
+	switch country, part, _ := strings.Cut(place, "-"); {
+	case country == "US":
+		return US
+	case country == "CA" && part == "QC":
+		return Quebec
+	}
+	return Metric
+}
 
 // Voice speaks one language in one system of units. It does not change once made, and may be shared.
 type Voice struct {
@@ -95,8 +122,9 @@ func Languages() []string {
 	return langs
 }
 
-// In gives the voice of a language (a BCP 47 tag), with US units for the United States and for bare English, metric
-// units else. A language without a catalogue speaks English; ask Known first where that should be a fault.
+// In gives the voice of a language (a BCP 47 tag), with US units for the United States and for bare English, those of
+// Québec for French, whose French it is, and metric units else. A language without a catalogue speaks English; ask Known
+// first where that should be a fault.
 func In(lang string) *Voice {
 	if lang == Pseudo {
 		v := speak("en", language.AmericanEnglish, catalogues["en"])
@@ -109,17 +137,23 @@ func In(lang string) *Voice {
 	}
 	base, _ := tag.Base()
 	texts, ok := catalogues[base.String()]
-	if !ok {
+	switch {
+	case !ok:
 		return speak("en", language.AmericanEnglish, catalogues["en"])
+	case base.String() == "fr":
+		tag = language.CanadianFrench
 	}
 	return speak(base.String(), tag, texts)
 }
 
 // speak makes the voice of a catalogue.
 func speak(lang string, tag language.Tag, texts map[string]forms) *Voice {
-	v := &Voice{lang: lang, units: US, tag: tag, printer: message.NewPrinter(tag), texts: texts}
-	if region, _ := tag.Region(); region.String() != "US" {
-		v.units = Metric
+	v := &Voice{lang: lang, units: Metric, tag: tag, printer: message.NewPrinter(tag), texts: texts}
+	switch region, _ := tag.Region(); {
+	case lang == "fr":
+		v.units = Quebec
+	case region.String() == "US":
+		v.units = US
 	}
 	return v
 }
@@ -143,7 +177,12 @@ func (v *Voice) With(u Units) *Voice {
 }
 
 // Lang is the BCP 47 tag for a page's lang attribute.
-func (v *Voice) Lang() string { return v.lang }
+func (v *Voice) Lang() string {
+	if v.lang == "fr" {
+		return v.tag.String()
+	}
+	return v.lang
+}
 
 // Units is the system of units in which the voice speaks.
 func (v *Voice) Units() Units { return v.units }

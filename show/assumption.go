@@ -4,7 +4,6 @@ import (
 	"strconv"
 
 	"spile/advice"
-	"spile/say"
 	"spile/unit"
 )
 
@@ -20,9 +19,11 @@ func (w *View) Measure(m advice.Measure) Measured {
 	v, money := w.V, w.currency()
 	litre, kilogram := 1.0, 1.0
 	volume, mass := "L", "kg"
-	if v.Units() == say.US {
-		litre, kilogram = float64(unit.USGallon.Of(1)), float64(unit.Pound.Of(1))
-		volume, mass = "gal", "lb"
+	if v.Units().Gallons() {
+		litre, volume = float64(unit.USGallon.Of(1)), "gal"
+	}
+	if v.Units().Pounds() {
+		kilogram, mass = float64(unit.Pound.Of(1)), "lb"
 	}
 	volume, mass = v.Text(volume), v.Text(mass)
 	switch m {

@@ -367,7 +367,7 @@ func (w PlanView) leakPanel() Panel {
 		return x
 	}
 	one := v.Text("inch of mercury of vacuum")
-	if v.Units() == say.Metric {
+	if !v.Units().Inches() {
 		one = v.Text("3.4 kPa of vacuum")
 	}
 	x.Text = []string{v.Text("Before you spend on anything else, walk the tubing with the pump on. Every %s won back at the tap hole brings about %s a tap and season, %s in all.", one, v.Money(total/float64(taps), money), v.Sum(total, money))}

@@ -115,14 +115,14 @@ func (w PlanView) Buy() Table {
 }
 
 func (w PlanView) lengthUnit() string {
-	if w.V.Units() == say.Metric {
-		return "m"
+	if !w.V.Units().Inches() {
+		return w.V.Text("m")
 	}
-	return "ft"
+	return w.V.Text("ft")
 }
 
 func (w PlanView) length(l unit.Length) float64 {
-	if w.V.Units() == say.Metric {
+	if !w.V.Units().Inches() {
 		return l.In(unit.Metre)
 	}
 	return l.In(unit.Foot)

@@ -142,7 +142,7 @@ func TestSeasonFigure(t *testing.T) {
 	if len(f.Events) != 4 || !slices.Equal(f.Events[0].Curves, []int{1}) || !slices.Equal(f.Events[1].Curves, []int{0, 1, 2}) || !f.Events[3].Out || len(f.Events[3].Curves) != 3 {
 		t.Errorf("events: %+v", f.Events)
 	}
-	if f.Notes[0] != "leak, 9 March to 11 March, e" {
+	if f.Notes[0] != "leak, March 9 to March 11, e" {
 		t.Errorf("note %q", f.Notes[0])
 	}
 	days := 0

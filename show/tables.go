@@ -518,7 +518,7 @@ func (w *View) Moderators() Table {
 		switch m.Name {
 		case "vacuum":
 			name, u = v.Text("vacuum"), v.Text("kPa")
-			if v.Units() == say.US {
+			if v.Units().Inches() {
 				u, factor = v.Text("inHg"), float64(unit.InchOfMercury.Of(1))
 			}
 		case "line-age":

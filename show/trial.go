@@ -126,10 +126,10 @@ type TrialResidual struct {
 
 // VolumeUnit is the unit in which a voice speaks of sap.
 func VolumeUnit(v *say.Voice) unit.VolumeUnit {
-	if v.Units() == say.Metric {
-		return unit.Litre
+	if v.Units().Gallons() {
+		return unit.USGallon
 	}
-	return unit.USGallon
+	return unit.Litre
 }
 
 // JSON gives the analysis.

@@ -247,7 +247,7 @@ func TestAStudyIsEdited(t *testing.T) {
 	if len(d.contents().Excluded) != 1 {
 		t.Error("the undo did nothing")
 	}
-	d.wants(ask(d, "GET", "/history"), http.StatusOK, "took back Renamed", "undo of change 4", "14 March 2025", "Ada")
+	d.wants(ask(d, "GET", "/history"), http.StatusOK, "took back Renamed", "undo of change 4", "March 14, 2025", "Ada")
 	d.wants(d.post("/undo", url.Values{"change": {"99"}}), http.StatusUnprocessableEntity, "no change 99")
 	// Another study's name is not to be had.
 	f = d.form(d.get(studyAddress("Renamed")), "/study")

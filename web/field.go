@@ -38,7 +38,7 @@ func amountUnit(v *say.Voice, way string) string {
 		return v.Text("dumps")
 	case way == byVolume:
 		return v.VolumeUnit()
-	case v.Units() == say.Metric:
+	case !v.Units().Inches():
 		return v.Text("cm")
 	}
 	return v.Text("in")
@@ -46,21 +46,21 @@ func amountUnit(v *say.Voice, way string) string {
 
 // depthUnit is the length of one unit of depth.
 func depthUnit(v *say.Voice) unit.Length {
-	if v.Units() == say.Metric {
+	if !v.Units().Inches() {
 		return unit.Metre.Of(0.01)
 	}
 	return unit.Inch.Of(1)
 }
 
 func vacuumUnit(v *say.Voice) unit.PressureUnit {
-	if v.Units() == say.Metric {
+	if !v.Units().Inches() {
 		return unit.Kilopascal
 	}
 	return unit.InchOfMercury
 }
 
 func vacuumWord(v *say.Voice) string {
-	if v.Units() == say.Metric {
+	if !v.Units().Inches() {
 		return v.Text("kPa")
 	}
 	return v.Text("inHg")

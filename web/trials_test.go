@@ -176,7 +176,7 @@ func TestAReadingIsEntered(t *testing.T) {
 	if *d.read("2", on).Counter != 513 {
 		t.Error("a correction was overwritten unseen")
 	}
-	if body := d.get("/history"); !strings.Contains(body, "read 2 of Marsh 2025, 27 March") {
+	if body := d.get("/history"); !strings.Contains(body, "read 2 of Marsh 2025, March 27") {
 		t.Error("the history does not say what was read")
 	}
 }

@@ -94,11 +94,8 @@ func (o *out) planned(in advice.Input, b plan.Sugarbush) (show.PlanView, error) 
 
 // voiceOf is the voice in the units of a place, unless the call asked for others.
 func (o *out) voiceOf(place string) *say.Voice {
-	switch {
-	case o.units || place == "":
+	if o.units || place == "" {
 		return o.voice
-	case strings.HasPrefix(place, "US"):
-		return o.voice.With(say.US)
 	}
-	return o.voice.With(say.Metric)
+	return o.voice.With(say.UnitsOf(place))
 }

@@ -146,11 +146,7 @@ func (o *out) settle(in advice.Input) {
 	if o.units || in.Prices == nil || in.Prices.Place == "" {
 		return
 	}
-	units := say.Metric
-	if strings.HasPrefix(in.Prices.Place, "US") {
-		units = say.US
-	}
-	o.voice = o.voice.With(units)
+	o.voice = o.voice.With(say.UnitsOf(in.Prices.Place))
 }
 
 // answer is the view of an answer. Thorough also leaves out each study, site and caveat in turn.

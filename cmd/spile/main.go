@@ -58,7 +58,7 @@ type commands struct {
 
 	Version versionFlag `help:"Print the version and stop."`
 	Lang    string      `default:"en" placeholder:"TAG" help:"Language of what is printed (default en)."`
-	Units   string      `enum:"us,metric," default:"" placeholder:"us|metric" help:"Units of what is printed (default: metric for prices of a place outside the United States, else as the language's country)."`
+	Units   string      `enum:"us,metric,quebec," default:"" placeholder:"us|metric|quebec" help:"Units of what is printed (default: those of the place that the prices are of, else as the language's country)."`
 }
 
 // Help of the whole program.
