@@ -8,6 +8,7 @@ import (
 	"spile/budget"
 	"spile/evidence"
 	"spile/note"
+	"spile/plan"
 	"spile/pool"
 	"spile/practice"
 	"spile/rotation"
@@ -22,6 +23,7 @@ type Input struct {
 	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
 	Prices    *budget.Prices  // nil: gains only
 	Sources   []Source
+	Bushes    []plan.Draft `json:"-"` // sugarbushes of producers; no stage but Plan asks for one
 
 	Evidence    evidence.Options
 	Pool        pool.Options

@@ -13,6 +13,7 @@ import (
 	"spile/budget"
 	"spile/evidence"
 	"spile/note"
+	"spile/plan"
 	"spile/practice"
 	"spile/trial"
 	"spile/unit"
@@ -197,6 +198,16 @@ type ruleBody struct {
 	Verdict    string `json:"verdict"`
 	Reason     string `json:"reason"`
 	Checked    string `json:"checked"`
+}
+
+type bushBody struct {
+	Name string      `json:"name"`
+	Keys []entryBody `json:"keys"` // dotted, as a sugarbush's file has them
+}
+
+type entryBody struct {
+	Key   string `json:"key"`
+	Value string `json:"value"`
 }
 
 type exclusionBody struct {
@@ -495,6 +506,10 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Rule, RuleKey(v), ofRule(v)
 	case Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
+	case plan.Draft:
+		kind, key = Bush, v.Name
+		b = bushBody{v.Name, each(v.Keys, func(e plan.Entry) entryBody { return entryBody(e) })}
+		p = place{At: whereBody(v.Where)}
 	case trial.Trial:
 		kind, key = Trial, v.Name
 		b, p = ofTrial(v)
@@ -604,6 +619,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		var b exclusionBody
 		err := read(&b)
 		return Exclusion(b), err
+	case Bush:
+		var b bushBody
+		err := read(&b)
+		return plan.Draft{Name: b.Name, Keys: each(b.Keys, func(e entryBody) plan.Entry { return plan.Entry(e) }), Where: note.Where(p.At)}, err
 	case Trial:
 		var b trialBody
 		err := read(&b)

@@ -13,6 +13,7 @@ import (
 	"spile/budget"
 	"spile/evidence"
 	"spile/note"
+	"spile/plan"
 	"spile/practice"
 	"spile/trial"
 	"spile/weather"
@@ -37,7 +38,7 @@ type Item struct {
 
 // Thing is what a workbook holds.
 type Thing interface {
-	evidence.Study | budget.Prices | practice.Practice | practice.Rule | Exclusion | trial.Trial |
+	evidence.Study | budget.Prices | practice.Practice | practice.Rule | Exclusion | trial.Trial | plan.Draft |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] | Logged[trial.Count] |
 		Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
@@ -47,7 +48,7 @@ func Keep[T Thing](thing T) Item { return keep(thing) }
 
 func keep(thing any) Item {
 	if t, ok := thing.(trial.Trial); ok {
-		thing = plan(t)
+		thing = planOf(t)
 	}
 	kind, key, body, at, err := encode(thing)
 	i := Item{ref: ref{kind, key}, value: thing, body: &body, err: err}
@@ -64,6 +65,8 @@ func keep(thing any) Item {
 	case evidence.Study:
 		i.where = t.Where
 	case budget.Prices:
+		i.where = t.Where
+	case plan.Draft:
 		i.where = t.Where
 	}
 	return i
@@ -94,6 +97,9 @@ func Items(in advice.Input) []Item {
 	}
 	for _, t := range in.Trials {
 		items = append(items, TrialItems(t)...)
+	}
+	for _, d := range in.Bushes {
+		items = append(items, Keep(d))
 	}
 	return items
 }
@@ -399,6 +405,10 @@ func (v *version) faults(set practice.Set) (note.Faults, error) {
 		return x.Faults(), nil
 	case practice.Rule:
 		return x.Faults(), nil
+	case plan.Draft:
+		if strings.TrimSpace(x.Name) == "" {
+			return note.Faults{note.New("a sugarbush without a name").At(x.Where)}, nil
+		}
 	case Exclusion:
 		if strings.TrimSpace(x.Reason) == "" {
 			return note.Faults{note.New("the study %s is left out without a reason", x.Study)}, nil

@@ -20,6 +20,7 @@ import (
 	"spile/budget"
 	"spile/evidence"
 	"spile/note"
+	"spile/plan"
 	"spile/pool"
 	"spile/practice"
 	"spile/trial"
@@ -29,11 +30,12 @@ import (
 type Kind string
 
 const (
-	Study    Kind = "study"    // evidence.Study, by its name
-	Prices   Kind = "prices"   // budget.Prices, one set
-	Practice Kind = "practice" // practice.Practice of the user's own, by its key
-	Rule     Kind = "rule"     // practice.Rule, by the case that it decides
-	Excluded Kind = "excluded" // Exclusion, by the name of its study
+	Study    Kind = "study"     // evidence.Study, by its name
+	Prices   Kind = "prices"    // budget.Prices, one set
+	Practice Kind = "practice"  // practice.Practice of the user's own, by its key
+	Rule     Kind = "rule"      // practice.Rule, by the case that it decides
+	Excluded Kind = "excluded"  // Exclusion, by the name of its study
+	Bush     Kind = "sugarbush" // plan.Draft, by its name
 )
 
 // Exclusion is the decision to leave a study out of every answer, and why.
@@ -241,6 +243,7 @@ type Contents struct {
 	Prices    *budget.Prices
 	Excluded  []Exclusion
 	Trials    []trial.Trial
+	Bushes    []plan.Draft
 
 	name   string
 	digest string
@@ -308,6 +311,8 @@ func (s *state) contents() (Contents, error) {
 			c.Prices = &x
 		case Exclusion:
 			c.Excluded = append(c.Excluded, x)
+		case plan.Draft:
+			c.Bushes = append(c.Bushes, x)
 		}
 	}
 	c.Trials, _ = gather(live) // what is read is nothing's own: judge named it when it was kept
@@ -325,7 +330,7 @@ func (s *state) contents() (Contents, error) {
 // in it, and named as left out; a note says why each is.
 func (c Contents) Input() advice.Input {
 	in := advice.Input{
-		Studies: c.Studies, Trials: c.Trials, Practices: slices.Concat(practice.Shipped(), c.Practices), Rules: c.Rules, Prices: c.Prices,
+		Studies: c.Studies, Trials: c.Trials, Practices: slices.Concat(practice.Shipped(), c.Practices), Rules: c.Rules, Prices: c.Prices, Bushes: c.Bushes,
 		Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
 		Sources: []advice.Source{{Name: c.name, Digest: c.digest}},
 	}

@@ -54,8 +54,8 @@ func TrialItems(t trial.Trial) []Item {
 	return items
 }
 
-// plan is a trial without what was read and decided.
-func plan(t trial.Trial) trial.Trial {
+// planOf is a trial without what was read and decided.
+func planOf(t trial.Trial) trial.Trial {
 	t.Records = each(t.Records, func(r trial.Record) trial.Record { return trial.Record{Season: r.Season, Plots: r.Plots} })
 	t.Sums, t.Days, t.Decisions = nil, nil, nil
 	return t

@@ -63,7 +63,8 @@ type record struct {
 	comma  bool           // a decimal comma may stand in numbers
 	tables map[string]int // of a TOML file: the line of each table by its dotted name
 
-	children map[string][]string // of a TOML file: the names below each table, in the order of the file
+	columns  map[string]note.Where // of a table read as dotted keys: where the value of each stands
+	children map[string][]string   // of a TOML file: the names below each table, in the order of the file
 	faults   *faults
 }
 
@@ -83,6 +84,9 @@ func (r *record) has(key string) bool {
 
 // where is the place of a key's value, or of the record where the key is absent.
 func (r *record) where(key string) note.Where {
+	if w, ok := r.columns[key]; ok {
+		return w
+	}
 	w := note.Where{File: r.file, Sheet: r.sheet, Row: r.row, Column: key}
 	if c, ok := r.get(key); ok {
 		w.Row = c.row
@@ -91,6 +95,9 @@ func (r *record) where(key string) note.Where {
 	for at := key; r.tables != nil; {
 		if row, ok := r.tables[at]; ok {
 			w.Row = row
+			if r.columns != nil {
+				w.Column = strings.TrimPrefix(key, at+".")
+			}
 			break
 		}
 		i := strings.LastIndexByte(at, '.')

@@ -16,6 +16,7 @@ import (
 	"spile/budget"
 	"spile/evidence"
 	"spile/note"
+	"spile/plan"
 	"spile/practice"
 	"spile/trial"
 )
@@ -31,6 +32,7 @@ const (
 	practicesRole  = "practices"
 	rulesRole      = "rules"
 	excludedRole   = "excluded"
+	bushesRole     = "sugarbushes"
 	referencesRole = "references"
 	trialRole      = "trial-" // and its number and table: trial-2-readings
 )
@@ -49,6 +51,7 @@ type Package struct {
 	Rules     []practice.Rule
 	Prices    *budget.Prices
 	Excluded  []Exclusion
+	Bushes    []plan.Draft
 	License   string // an identifier such as CC-BY-4.0, or "": not said
 }
 
@@ -165,6 +168,9 @@ func (p Package) Tables() []Table {
 			t.Rows = append(t.Rows, []any{e.Study, e.Reason})
 		}
 	}
+	if len(p.Bushes) > 0 {
+		tables = append(tables, bushesTable(p.Bushes))
+	}
 	for i, x := range p.Trials {
 		for _, t := range TrialTables(x) {
 			t.Name = fmt.Sprintf("%s%d-%s", trialRole, i+1, t.Name)
@@ -205,6 +211,7 @@ var titles = map[string]string{
 	practicesRole: "Practices beside those that the tool ships",
 	rulesRole:     "Permission rules beside those that the tool ships; they inform, they do not permit",
 	excludedRole:  "Studies left out of every answer, and why",
+	bushesRole:    "Sugarbushes of producers, one row a key, as they were written",
 }
 
 // Files writes the package: its tables as CSV, the sources as BibTeX and RIS, and the description of all. The same
@@ -353,7 +360,7 @@ func loadPackage(path string) []file {
 					hex.EncodeToString(sum[:]), descriptor, quote(says)).At(note.Where{File: f.path}))
 			}
 		}
-		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && !strings.HasPrefix(r.role, trialRole) {
+		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && r.role != bushesRole && !strings.HasPrefix(r.role, trialRole) {
 			f.toml = dottedTable(f.path, r.role, f.data, f.faults)
 			f.data = nil
 		}
@@ -404,7 +411,7 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 			continue
 		}
 		role := evidenceRole
-		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole}, r.Name) || trialName.MatchString(r.Name) {
+		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, bushesRole}, r.Name) || trialName.MatchString(r.Name) {
 			role = r.Name
 		}
 		list = append(list, part{role, p, r.Hash})
@@ -422,6 +429,7 @@ var tableColumns = map[string][]string{
 	practicesRole: {"key", "name", "spout", "drops", "wash"},
 	rulesRole:     {"wash", "spout", "product", "chemical", "unlabelled", "place", "organic", "verdict", "reason", "checked"},
 	excludedRole:  {"study", "reason"},
+	bushesRole:    {"sugarbush", "key", "value"},
 }
 
 // small reads a table whose columns are known, the first of which is needed in every row.

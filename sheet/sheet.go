@@ -73,12 +73,17 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 		}
 	}
 	var warnings []note.Note
+	var bushes []*record
 	parts, order := map[string][]*file{}, []string{} // tables of trials, by trial
 	stands := map[string]note.Where{}                // of each study
 	for i := range files {
 		f := &files[i]
 		if r := f.toml; r != nil {
 			in.Sources = append(in.Sources, digest(f.path, []*record{r}, func(_ string, c cell) bool { return c.kind == num }))
+			if isBush(r) {
+				bushes = append(bushes, r)
+				continue
+			}
 			in.Rules = append(in.Rules, readRules(r)...)
 			if !speaksOfPrices(r) {
 				continue
@@ -92,6 +97,20 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 		}
 		if f.faults.count() > 0 || f.data == nil {
 			continue // it could not be loaded
+		}
+		if f.role == bushesRole {
+			for _, r := range readBushes(f.path, f.data, f.faults) {
+				in.Sources = append(in.Sources, digest(f.path+"#"+r.text("name"), []*record{r}, func(_ string, c cell) bool { return false }))
+				bushes = append(bushes, r)
+			}
+			continue
+		}
+		if f.role == "" && isSections(f.path, f.data) {
+			if r := bushRecord(f.path, f.data, f.faults); r != nil {
+				in.Sources = append(in.Sources, digest(f.path, []*record{r}, func(_ string, c cell) bool { return false }))
+				bushes = append(bushes, r)
+			}
+			continue
 		}
 		if f.role == excludedRole {
 			list, records := readExcluded(f.path, f.data, f.faults)
@@ -141,6 +160,7 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 		}
 		in.Trials = append(in.Trials, t)
 	}
+	in.Bushes = drafts(bushes, in, known)
 	all := new(faults)
 	for _, f := range files {
 		all.join(f.faults)
@@ -222,7 +242,11 @@ func load(path string) file {
 	f.data = f.raw
 	if ext == ".toml" && f.data != nil {
 		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
-			allKeys.check(f.toml)
+			if isBush(f.toml) {
+				bushKeys.check(f.toml)
+			} else {
+				allKeys.check(f.toml)
+			}
 		}
 		f.data = nil
 	}

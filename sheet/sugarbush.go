@@ -1,7 +1,9 @@
 package sheet
 
 import (
-	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -41,33 +43,92 @@ var (
 	vacuumsK = bounds{low: 0, high: 108}
 )
 
-// Sugarbush reads a sugarbush, laid over the prices of an input. Only what it says of its own differs from them. The
-// error is a note.Faults with everything that is wrong.
+// sectionColumns are those of a table of sections; any other key of a sugarbush may be a column too.
+var sectionColumns = []string{"section", "taps", "collection", "tubing_in", "vacuum_inhg", "vacuum_kpa", "releaser", "species", "line_age",
+	"drops_replaced", "practice", "every", "yield", "brix", "reach_min", "unwanted"}
+
+// SectionColumns are the columns of a table of sections, in the order in which docs/data.md lists them.
+func SectionColumns() []string { return slices.Clone(sectionColumns) }
+
+// Sugarbush reads a sugarbush (TOML; CSV or XLSX with a row a section), laid over the prices of an input. Only what it
+// says of its own differs from them. The error is a note.Faults with everything that is wrong.
 func Sugarbush(path string, in advice.Input) (plan.Sugarbush, error) {
-	f := load(path)
-	if f.toml == nil {
-		if err := f.faults.err(); err != nil {
-			return plan.Sugarbush{}, err
-		}
-		return plan.Sugarbush{}, note.Faults{note.New("a sugarbush is a TOML file; allowed: a file that ends in .toml").At(note.Where{File: path})}
-	}
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return plan.Sugarbush{}, note.Faults{note.New("this file could not be read: %s", err.Error()).At(note.Where{File: path})}
+	f := new(faults)
+	data := readFile(bareName(path), maxCSV, f)
+	if err := f.err(); err != nil {
+		return plan.Sugarbush{}, err
 	}
 	return SugarbushOf(path, data, in)
 }
 
-// SugarbushOf reads a sugarbush from the bytes of a TOML file.
+// bareName is the name of a file without that of a sheet behind it.
+func bareName(path string) string {
+	if name, _, ok := spreadsheetName(path); ok {
+		return name
+	}
+	return path
+}
+
+// SugarbushOf reads a sugarbush from the bytes of a file.
 func SugarbushOf(file string, data []byte, in advice.Input) (plan.Sugarbush, error) {
 	f := new(faults)
-	r := flatten(file, data, f)
+	r := bushRecord(file, data, f)
 	if r == nil {
 		return plan.Sugarbush{}, f.err()
 	}
+	return over(r, in)
+}
+
+// SugarbushFrom is a draft laid over the prices of an input.
+func SugarbushFrom(d plan.Draft, in advice.Input) (plan.Sugarbush, error) {
+	f := new(faults)
+	cells, keys := map[string]cell{}, []string{}
+	for _, e := range d.Keys {
+		if _, twice := cells[e.Key]; !twice {
+			keys = append(keys, e.Key)
+		}
+		cells[e.Key] = cell{text: e.Value}
+	}
+	r := dottedRecord(d.Where.File, keys, cells, nil, f)
+	r.row = 0
 	bushKeys.check(r)
+	return over(r, in)
+}
+
+// SugarbushDraft reads a sugarbush from the bytes of a file as it is written; what is out of bounds in it is only found
+// over prices.
+func SugarbushDraft(file string, data []byte) (plan.Draft, error) {
+	f := new(faults)
+	r := bushRecord(file, data, f)
+	if r != nil {
+		r.needs("name")
+	}
+	if err := f.err(); err != nil || r == nil {
+		return plan.Draft{}, err
+	}
+	return r.draft(), nil
+}
+
+// draft is a record as it is written: decimal commas are points, whatever the file used.
+func (r *record) draft() plan.Draft {
+	d := plan.Draft{Name: r.text("name"), Where: note.Where{File: r.file}}
+	for i, key := range r.head.names {
+		text := strings.TrimSpace(r.cells[i].text)
+		if r.comma && strings.Contains(text, ",") {
+			if _, _, ok := parse(text, true); ok {
+				text = strings.Replace(text, ",", ".", 1)
+			}
+		}
+		d.Keys = append(d.Keys, plan.Entry{Key: key, Value: text})
+	}
+	return d
+}
+
+// over lays a record over the prices of an input.
+func over(r *record, in advice.Input) (plan.Sugarbush, error) {
+	f := r.faults
 	if in.Prices == nil {
-		f.add(note.New("a plan needs prices, and none are given; allowed: a price file beside the sugarbush").At(note.Where{File: file}))
+		f.add(note.New("a plan needs prices, and none are given; allowed: a price file beside the sugarbush").At(note.Where{File: r.file}))
 		return plan.Sugarbush{}, f.err()
 	}
 	known := in.Practices
@@ -77,10 +138,134 @@ func SugarbushOf(file string, data []byte, in advice.Input) (plan.Sugarbush, err
 	b := readSugarbush(r, in, known)
 	if f.count() == 0 {
 		for _, n := range b.Faults(known) {
+			if place := r.where(n.Where.Column); n.Where.Column != "" {
+				n.Where = place
+			}
 			f.add(n)
 		}
 	}
 	return b, f.err()
+}
+
+// bushRecord reads a file into the keys that a sugarbush in TOML has; nil where it cannot be.
+func bushRecord(file string, data []byte, f *faults) *record {
+	var r *record
+	switch ext := strings.ToLower(filepath.Ext(bareName(file))); ext {
+	case ".toml":
+		if len(data) > maxTOML {
+			f.add(note.New("this file is larger than %v MiB; allowed: at most that", float64(maxTOML)/(1<<20)).At(note.Where{File: file}))
+			return nil
+		}
+		r = flatten(file, data, f)
+	case ".csv", ".tsv", ".txt", ".xlsx":
+		r = sectionTable(file, data, f)
+	default:
+		f.add(note.New("a sugarbush does not end in %s; allowed: .toml, .csv, .tsv, .txt, .xlsx", quote(ext)).At(note.Where{File: file}))
+		return nil
+	}
+	if r != nil {
+		bushKeys.check(r)
+	}
+	return r
+}
+
+// isBush is true of the keys of a sugarbush, which a price file does not have.
+func isBush(r *record) bool { return len(r.below("section")) > 0 || r.has("first_season") }
+
+// isSections is true of a table of sections: of a CSV file by its header, of an XLSX file where a sheet is called
+// sugarbush.
+func isSections(path string, data []byte) bool {
+	if name, sheet, ok := spreadsheetName(path); ok {
+		if sheet != "" {
+			return strings.EqualFold(sheet, "sugarbush")
+		}
+		return len(data) > 0 && slices.ContainsFunc(sheetNames(data), func(s string) bool { return strings.EqualFold(s, "sugarbush") }) && name != ""
+	}
+	text := string(data[:min(len(data), longestHeader)])
+	for line := range strings.Lines(text) {
+		line = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(line, "\ufeff")))
+		if line == "" || line[0] == '#' {
+			continue
+		}
+		columns := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(",;\t\" ", r) })
+		return slices.Contains(columns, "section") && slices.Contains(columns, "taps") && !slices.Contains(columns, "study")
+	}
+	return false
+}
+
+// sectionTable reads a table with a row a section. A column that is no section's stands for a key of the whole sugarbush:
+// one row gives its value, or all give the same.
+func sectionTable(file string, data []byte, f *faults) *record {
+	known := map[string]bool{"name": true, "first_season": true}
+	for _, c := range sectionColumns {
+		known[c] = true
+	}
+	if name, sheet, ok := spreadsheetName(file); ok && sheet == "" && isSections(file, data) {
+		file = name + "#sugarbush"
+	}
+	h, rows := table(file, data, known, nil, f)
+	if h == nil {
+		return nil
+	}
+	if _, ok := h.index["section"]; !ok {
+		f.missing(note.New("the column %s is missing; needed: section, taps, practice, and name and first_season of the whole", "section").At(h.where()))
+		return nil
+	}
+	file = h.file
+	cells, keys, columns, tables := map[string]cell{}, []string{}, map[string]note.Where{}, map[string]int{}
+	put := func(r *record, key, column string, c cell) {
+		if before, have := cells[key]; have {
+			if before.text != c.text {
+				f.add(note.New("%s is said of the whole sugarbush, and rows %d and %d say otherwise; allowed: one value", column, before.row, c.row).At(r.where(column)))
+			}
+			return
+		}
+		cells[key] = c
+		columns[key] = r.where(column)
+		keys = append(keys, key)
+	}
+	var last *record
+	for _, r := range rows {
+		last = r
+		section := strings.ReplaceAll(r.text("section"), ".", ",")
+		at := "section." + section
+		if section != "" {
+			if row, twice := tables[at]; twice {
+				f.add(note.New("the section %s stands in row %d already; allowed: once", quote(section), row).At(r.where("section")))
+				continue
+			}
+			tables[at] = r.row
+		}
+		for i, column := range h.names {
+			if i >= len(r.cells) || r.cells[i].text == "" || column == "section" || column == "" {
+				continue
+			}
+			c := r.cells[i]
+			switch {
+			case !slices.Contains(sectionColumns, column):
+				put(r, column, column, c)
+			case section == "":
+				f.add(note.New("%s stands in a row without a section; allowed: the name of a section in the column section", quote(c.text)).At(r.where(column)))
+			case column == "unwanted":
+				for n, word := range strings.FieldsFunc(c.text, func(r rune) bool { return r == ';' || r == ',' }) {
+					put(r, at+"."+column+"."+strconv.Itoa(n+1), column, cell{text: strings.TrimSpace(word), row: c.row})
+				}
+			default:
+				put(r, at+"."+column, column, c)
+			}
+		}
+	}
+	out := dottedRecord(file, keys, cells, tables, f)
+	for name := range tables { // a section of which nothing more is said
+		if _, have := out.children[name]; !have {
+			f.missing(note.New("nothing is given for %s, which is needed", "taps").At(note.Where{File: file, Sheet: h.sheet, Row: tables[name], Column: "taps"}))
+		}
+	}
+	out.sheet, out.row, out.columns = h.sheet, h.row, columns
+	if last != nil {
+		out.comma = last.comma
+	}
+	return out
 }
 
 func readSugarbush(r *record, in advice.Input, known practice.Set) plan.Sugarbush {
@@ -311,4 +496,66 @@ func exchanged(p budget.Prices, rate float64) budget.Prices {
 		}
 	}
 	return *in.Prices
+}
+
+// drafts are sugarbushes as they are written; over prices each is held against them.
+func drafts(bushes []*record, in advice.Input, known practice.Set) []plan.Draft {
+	var list []plan.Draft
+	at := map[string]note.Where{}
+	for _, r := range bushes {
+		r.needs("name")
+		name := r.text("name")
+		if before, twice := at[name]; twice && name != "" {
+			r.fault("name", note.New("the sugarbush %s stands in %s already; allowed: each sugarbush once", quote(name), before.File))
+		}
+		at[name] = r.where("name")
+		list = append(list, r.draft())
+		if in.Prices != nil && r.faults.count() == 0 {
+			in := in
+			in.Practices = known
+			over(r, in) // what is wrong is put down
+		}
+	}
+	return list
+}
+
+// bushesTable is sugarbushes as a table of a data package.
+func bushesTable(list []plan.Draft) Table {
+	t := Table{Name: bushesRole}
+	for _, c := range tableColumns[bushesRole] {
+		t.Columns = append(t.Columns, Column{Name: c})
+	}
+	for _, d := range list {
+		for _, e := range d.Keys {
+			t.Rows = append(t.Rows, []any{d.Name, e.Key, e.Value})
+		}
+	}
+	return t
+}
+
+// readBushes reads such a table.
+func readBushes(file string, data []byte, f *faults) []*record {
+	var order []string
+	of := map[string]*dots{}
+	for _, r := range small(file, bushesRole, data, f) {
+		if !r.need("sugarbush") {
+			continue
+		}
+		name := r.text("sugarbush")
+		d := of[name]
+		if d == nil {
+			d = newDots(file, f)
+			of[name], order = d, append(order, name)
+		}
+		if key, ok := d.key(r); ok {
+			d.put(r, key, "value")
+		}
+	}
+	var list []*record
+	for _, name := range order {
+		r := of[name].record()
+		bushKeys.check(r)
+		list = append(list, r)
+	}
+	return list
 }

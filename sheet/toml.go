@@ -308,7 +308,11 @@ func (s schema) check(r *record) {
 				break
 			}
 			told[path] = true
-			r.faults.add(unknownKey(name, at).At(note.Where{File: r.file, Row: r.cells[r.head.index[key]].row, Column: path}))
+			where := note.Where{File: r.file, Row: r.cells[r.head.index[key]].row, Column: path}
+			if at, ok := r.columns[key]; ok {
+				where = at
+			}
+			r.faults.add(unknownKey(name, at).At(where))
 			break
 		}
 	}

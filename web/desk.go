@@ -273,6 +273,8 @@ func (s *site) thing(t book.Touched) string {
 		return v.Text("a rule on what is permitted")
 	case book.Trial:
 		return v.Text("the trial %s", t.Key)
+	case book.Bush:
+		return v.Text("the sugarbush %s", t.Key)
 	case book.Excluded:
 		return v.Text("whether %s is left out", t.Key)
 	}
@@ -520,7 +522,7 @@ func (s *site) undo(w http.ResponseWriter, r *http.Request) {
 
 // data answers with everything in the workbook, as files for others.
 func (s *site) data(w http.ResponseWriter, r *http.Request) {
-	p := sheet.Package{Studies: s.have.Studies, Trials: s.have.Trials, Practices: s.have.Practices, Rules: s.have.Rules, Prices: s.have.Prices}
+	p := sheet.Package{Studies: s.have.Studies, Trials: s.have.Trials, Practices: s.have.Practices, Rules: s.have.Rules, Prices: s.have.Prices, Bushes: s.have.Bushes}
 	for _, e := range s.have.Excluded {
 		p.Excluded = append(p.Excluded, sheet.Exclusion(e))
 	}

@@ -117,7 +117,7 @@ func (o *out) keep(path string, e book.Edit, change func(book.Contents) ([]book.
 const naming = 8
 
 // named are the kinds whose things have names that tell them.
-var named = []book.Kind{book.Study, book.Practice, book.Excluded, book.Trial}
+var named = []book.Kind{book.Study, book.Practice, book.Excluded, book.Trial, book.Bush}
 
 // touched names or counts things, kind by kind.
 func (o *out) touched(list []book.Touched) string {
@@ -126,7 +126,7 @@ func (o *out) touched(list []book.Touched) string {
 		kind book.Kind
 		text string
 	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"}, {book.Excluded, "%d studies left out"},
-		{book.Trial, "%d trials"}, {book.Reading, "%d readings"}, {book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
+		{book.Bush, "%d sugarbushes"}, {book.Trial, "%d trials"}, {book.Reading, "%d readings"}, {book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
 		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"}, {book.Decision, "%d decisions"}} {
 		var keys []string
 		for _, t := range list {
@@ -159,6 +159,9 @@ func withoutFolders(in *advice.Input) {
 	}
 	if in.Prices != nil {
 		in.Prices.Where.File = filepath.Base(in.Prices.Where.File)
+	}
+	for i := range in.Bushes {
+		in.Bushes[i].Where.File = filepath.Base(in.Bushes[i].Where.File)
 	}
 	for i := range in.Trials {
 		trialWithoutFolders(&in.Trials[i])

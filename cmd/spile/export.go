@@ -66,7 +66,7 @@ func (c exportCommand) everything() (sheet.Package, error) {
 	} else {
 		return workbookPackage(c.Files[i])
 	}
-	return sheet.Package{Studies: in.Studies, Trials: in.Trials, Practices: own(in.Practices), Rules: in.Rules, Prices: in.Prices, Excluded: excluded}, err
+	return sheet.Package{Studies: in.Studies, Trials: in.Trials, Practices: own(in.Practices), Rules: in.Rules, Prices: in.Prices, Excluded: excluded, Bushes: in.Bushes}, err
 }
 
 func workbookPackage(path string) (sheet.Package, error) {
@@ -76,7 +76,7 @@ func workbookPackage(path string) (sheet.Package, error) {
 	}
 	defer b.Close()
 	have, err := b.Contents()
-	p := sheet.Package{Studies: have.Studies, Trials: have.Trials, Practices: have.Practices, Rules: have.Rules, Prices: have.Prices}
+	p := sheet.Package{Studies: have.Studies, Trials: have.Trials, Practices: have.Practices, Rules: have.Rules, Prices: have.Prices, Bushes: have.Bushes}
 	for _, e := range have.Excluded {
 		p.Excluded = append(p.Excluded, sheet.Exclusion(e))
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -17,7 +18,7 @@ import (
 
 type handoutCommand struct {
 	Book   string   `arg:"" name:"file" help:"A workbook (.spile), or an evidence table; more of these may follow."`
-	Bush   []string `arg:"" name:"sugarbush" help:"The sugarbush, as the last file."`
+	Bush   []string `arg:"" name:"sugarbush" help:"The sugarbush, as the last file, or by its name in the workbook."`
 	Output string   `short:"o" placeholder:"FILE.pdf|html" help:"File to write (default: as the sugarbush's file, ending in .pdf); its ending says how."`
 	Large  bool     `help:"One page in large type instead, for a meeting."`
 	money
@@ -27,8 +28,9 @@ type handoutCommand struct {
 // Help teaches the command.
 func (handoutCommand) Help() string {
 	return `One producer's sheet: what we advise and why, the money, what to buy, hours, a calendar, cautions, how sure it
-is and what would change it. The last file is the sugarbush. Two sides, on letter paper in the United States, else on
-A4; as HTML it prints the same.
+is and what would change it. The last file is the sugarbush, or
+the name of one that the workbook holds. Two sides, on
+letter paper in the United States, else on A4; as HTML it prints the same.
 
     spile handout evidence.csv --prices prices.toml bush.toml
     spile handout station.spile bush.toml -o sheet.pdf
@@ -37,10 +39,10 @@ A4; as HTML it prints the same.
 
 // Run does it.
 func (c handoutCommand) Run(o *out) error {
-	bush := c.Bush[len(c.Bush)-1]
+	name := c.Bush[len(c.Bush)-1]
 	read := files{append([]string{c.Book}, c.Bush[:len(c.Bush)-1]...)}
 	if c.Output == "" {
-		c.Output = strings.TrimSuffix(bush, filepath.Ext(bush)) + ".pdf"
+		c.Output = strings.TrimSuffix(name, filepath.Ext(name)) + ".pdf"
 	}
 	ext := strings.ToLower(filepath.Ext(c.Output))
 	if !slices.Contains([]string{".pdf", ".html", ".htm"}, ext) {
@@ -50,7 +52,7 @@ func (c handoutCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	b, err := sheet.Sugarbush(bush, in)
+	b, err := bush(in, name)
 	if err != nil {
 		return err
 	}
@@ -98,4 +100,21 @@ func (o *out) voiceOf(place string) *say.Voice {
 		return o.voice
 	}
 	return o.voice.With(say.UnitsOf(place))
+}
+
+// bush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it.
+func bush(in advice.Input, name string) (plan.Sugarbush, error) {
+	if _, err := os.Stat(name); err != nil {
+		var have []string
+		for _, d := range in.Bushes {
+			if d.Name == name {
+				return sheet.SugarbushFrom(d, in)
+			}
+			have = append(have, d.Name)
+		}
+		if len(have) > 0 && filepath.Ext(name) == "" {
+			return plan.Sugarbush{}, misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, strings.Join(have, ", "))}
+		}
+	}
+	return sheet.Sugarbush(name, in)
 }

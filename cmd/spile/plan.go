@@ -27,7 +27,7 @@ type planCommand struct {
 	money
 	model
 	asJSON
-	Sugarbush string `xor:"what" required:"" placeholder:"BUSH" help:"The sugarbush (.toml, .csv, .xlsx): its sections, crew and cash."`
+	Sugarbush string `xor:"what" required:"" placeholder:"BUSH" help:"The sugarbush: a file (.toml, .csv, .xlsx), or the name of one in the workbook."`
 	All       string `xor:"what" required:"" placeholder:"DIR" help:"Plans and handouts for every sugarbush in a folder instead."`
 	Output    string `short:"o" placeholder:"DIR" help:"Folder that --all writes into (default: the same)."`
 }
@@ -54,7 +54,7 @@ func (c planCommand) Run(o *out) error {
 	if c.All != "" {
 		return o.planAll(in, c.All, cmp.Or(c.Output, c.All))
 	}
-	b, err := sheet.Sugarbush(c.Sugarbush, in)
+	b, err := bush(in, c.Sugarbush)
 	if err != nil {
 		return err
 	}

@@ -44,6 +44,51 @@ func TestPlanAll(t *testing.T) {
 	}
 }
 
+// A sugarbush that a workbook holds is planned by its name, and as its file is; a changed price changes its plan.
+func TestSugarbushInAWorkbook(t *testing.T) {
+	dir, err := filepath.Abs("../../demo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	files := []string{filepath.Join(dir, "evidence.csv"), filepath.Join(dir, "prices.toml"), filepath.Join(dir, "sugarbush-organic.toml")}
+	own, err := filepath.Abs("own.spile")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{{"new", own}, append([]string{"add", own, "--who", "Ada"}, files...)} {
+		if code, stdout, stderr := call(args...); code != done {
+			t.Fatalf("%v: %s%s", args, stdout, stderr)
+		}
+	}
+	code, byName, stderr := call("plan", "own.spile", "--sugarbush", "Quillback Ridge", "--json")
+	if code != done {
+		t.Fatal(stderr)
+	}
+	code, byFile, stderr := call("plan", "own.spile", "--sugarbush", files[2], "--json")
+	if code != done || byName != byFile {
+		t.Errorf("the plan by name and by file differ: %s", stderr)
+	}
+	if code, stdout, stderr := call("handout", "own.spile", "Quillback Ridge", "-o", "sheet.html"); code != done || !strings.Contains(stdout, "sheet.html") {
+		t.Errorf("%s%s", stdout, stderr)
+	}
+	if code, _, stderr := call("plan", "own.spile", "--sugarbush", "Quilback"); code != faultyCall || !strings.Contains(stderr, "Quillback Ridge") {
+		t.Errorf("code %d: %s", code, stderr)
+	}
+	// Out and in again.
+	if code, _, stderr := call("export", "own.spile", "-o", "out"); code != done {
+		t.Fatal(stderr)
+	}
+	for _, args := range [][]string{{"new", "again.spile"}, {"add", "again.spile", "out"}} {
+		if code, _, stderr := call(args...); code != done {
+			t.Fatal(stderr)
+		}
+	}
+	if _, again, stderr := call("plan", "again.spile", "--sugarbush", "Quillback Ridge", "--json"); again != byName {
+		t.Errorf("the plan changed on its way through a data package: %s", stderr)
+	}
+}
+
 // BenchmarkHandouts is plans and handouts for a folder of sugarbushes: `spile plan --all` over a hundred of them, told a
 // thousand.
 func BenchmarkHandouts(b *testing.B) {
