@@ -59,6 +59,7 @@ func fitted(w show.PlanView, version string, large float64, sides ...setter) ([]
 		set(f, w, h)
 	}
 	f.Look = handoutLook(w, 1)
+	f.Note = min(f.Note, f.Note*(f.Width-2*f.Side)/paper.Italic.Width(h.Foot, f.Note)) // on one row
 	f.Feet(h.Foot, func(page, of int) string { return "" })
 	return f.Bytes()
 }
