@@ -403,8 +403,14 @@ func FuzzBody(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, i := range Items(in) {
-		f.Add(string(i.kind), *i.body, *i.place)
+	for _, i := range append(Items(in), TrialItems(ownTrial())...) {
+		text := func(s *string) string {
+			if s == nil {
+				return ""
+			}
+			return *s
+		}
+		f.Add(string(i.kind), *i.body, text(i.place))
 	}
 	f.Add("rule", `{"verdict":"never","reason":"r","checked":"2026-01-01"}`, "")
 	f.Add("practice", `{"key":"k","name":"n","spout":"new","drops":"kept","wash":"none"}`, "")
