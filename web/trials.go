@@ -510,7 +510,7 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 			link{Name: v.Text("Log of %s: events, dumps, taps", v.Year(x.Season)), Href: logAddress(t.Name, x.Season)})
 	}
 	b.Doors = append(b.Doors, link{Name: v.Text("Take in a file"), Href: "/trials/take?" + url.Values{"name": {t.Name}}.Encode()})
-	if t.Question != nil {
+	if len(t.Records) > 0 {
 		b.Doors = append(b.Doors, link{Name: v.Text("Layout and field sheets"), Href: "/trials/layout?" + url.Values{"name": {t.Name}}.Encode()})
 	}
 	b.Doors = append(b.Doors, link{Name: v.Text("History"), Href: "/history"})
@@ -787,8 +787,21 @@ func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	t, ok := s.findTrial(r.URL.Query().Get("name"))
-	if !ok || t.Question == nil {
+	if !ok || len(t.Records) == 0 {
 		s.missing(w, r)
+		return
+	}
+	page := sheetPage{Here: "/trials", Back: &link{Name: v.Text("Back to the trial %s", t.Name), Href: trialAddress(t.Name)}}
+	type body struct {
+		Maps   []mapped
+		Sheets []link
+		Tables []tabled
+		Notes  []string
+	}
+	if t.Question == nil {
+		page.Lead = []string{v.Text("One block is worked in one day by one crew. The layout was taken from a file.")}
+		page.Body = body{Maps: s.mapOf(s.laidOut(t)), Sheets: s.sheetLinks(t)}
+		s.show(w, "layout", v.Text("Layout of %s", t.Name), page)
 		return
 	}
 	l, err := t.Question.Layout(s.Input.Practices)
@@ -802,12 +815,23 @@ func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 		lead = append(lead, v.Text("This page says which practice each code stands for: keep it from whoever reads the counters."))
 	}
 	q := url.Values{"name": {t.Name}}
-	s.show(w, "layout", v.Text("Layout of %s", t.Name), sheetPage{Here: "/trials", Back: &link{Name: v.Text("Back to the trial %s", t.Name), Href: trialAddress(t.Name)}, Lead: lead, Body: struct {
-		Maps   []mapped
-		Sheets []link
-		Tables []tabled
-		Notes  []string
-	}{s.mapOf(l), s.sheetLinks(t), s.filedTables(q, view.Keep(), view.Layout()), v.Notes(l.Notes)}})
+	page.Lead, page.Body = lead, body{s.mapOf(l), s.sheetLinks(t), s.filedTables(q, view.Keep(), view.Layout()), v.Notes(l.Notes)}
+	s.show(w, "layout", v.Text("Layout of %s", t.Name), page)
+}
+
+// laidOut is a trial's units as a layout, where they were not drawn here: of its first season alone where all are alike.
+func (s *site) laidOut(t trials.Trial) *trials.Layout {
+	l := &trials.Layout{Question: trials.Question{Reference: cmp.Or(t.Options.Reference, practice.Unsanitized), Design: trials.Latin}}
+	alike := func(a, b trials.Plot) bool { return a.Unit == b.Unit && a.Block == b.Block && a.Practice == b.Practice }
+	if !slices.ContainsFunc(t.Records, func(r trials.Record) bool { return !slices.EqualFunc(r.Plots, t.Records[0].Plots, alike) }) {
+		l.Design = trials.Blocks
+	}
+	for _, r := range t.Records {
+		for _, p := range r.Plots {
+			l.Places = append(l.Places, trials.Place{Unit: trials.Unit{Name: p.Unit, Block: p.Block, Taps: p.Taps}, Season: r.Season, Practice: p.Practice})
+		}
+	}
+	return l
 }
 
 // decide keeps what the user decided about a finding, and why.

@@ -470,7 +470,7 @@ func TestATrialsFilesAreTakenIn(t *testing.T) {
 		t.Fatal("half of it was taken in")
 	}
 	f.Set("pasted", "unit\tdate\tcounter\n1\t2025-04-02\t900\n2\t2025-04-02\t905\n")
-	d.wants(d.post("/trials/take", f), http.StatusSeeOther)
+	d.wants(d.post("/trials/take", f), http.StatusOK, "Taken in", "stored: 2 readings")
 	c := d.contents()
 	if c.Change != before+1 {
 		t.Fatalf("change %d after %d", c.Change, before)
@@ -479,7 +479,7 @@ func TestATrialsFilesAreTakenIn(t *testing.T) {
 	f.Set("pasted", "unit\tdate\tcounter\n1\t2025-04-02\t901\n")
 	d.wants(d.post("/trials/take", f), http.StatusUnprocessableEntity, "with other content")
 	f.Set("replace", "yes")
-	d.wants(d.post("/trials/take", f), http.StatusSeeOther)
+	d.wants(d.post("/trials/take", f), http.StatusOK, "put in the place of others: 1 reading")
 	f.Set("pasted", " ")
 	d.wants(d.post("/trials/take", f), http.StatusUnprocessableEntity, "Choose a file")
 	for file, begins := range map[string]string{"field-sheets.pdf": "%PDF", "field-sheets.xlsx": "PK"} {
@@ -558,5 +558,18 @@ func TestRulesOfTheSpring(t *testing.T) {
 	f.Set("do", "usual")
 	if w := d.post(springPath, f); w.Code != http.StatusSeeOther || d.contents().Trials[0].Rules != nil {
 		t.Errorf("%d: the usual rules are not back", w.Code)
+	}
+}
+
+// A trial that was laid out elsewhere has its map and field sheets too.
+func TestLayoutFromAFile(t *testing.T) {
+	x := marsh(false)
+	x.Question = nil
+	d := atTrial(t, false, x)
+	if !strings.Contains(d.get(trialAddress("Marsh 2025")), "/trials/layout?name=Marsh") {
+		t.Error("the page of the trial does not lead to its layout")
+	}
+	if body := d.get("/trials/layout?name=Marsh+2025"); strings.Count(body, "check-valve spout each season") != 4 || !strings.Contains(body, "field-sheets.pdf") {
+		t.Error("the layout does not show every unit, or offers no field sheets")
 	}
 }

@@ -84,9 +84,10 @@ func (s *site) fieldSheets(w http.ResponseWriter, r *http.Request) {
 
 // takenTrial is the form that takes a file of a trial in.
 type takenTrial struct {
-	Name, Pasted string
-	Replace      bool
-	Faulty       []faultyRow
+	Name, Href, Pasted string
+	Replace            bool
+	Faulty             []faultyRow
+	Taken, Notes       []string // of the file before, once it is stored
 }
 
 // faultyRow is a row of a file with what is wrong with it.
@@ -96,8 +97,13 @@ type faultyRow struct {
 }
 
 func (s *site) takingTrial(w http.ResponseWriter, r *http.Request, q url.Values, t trouble, faulty ...faultyRow) {
+	s.takePage(w, r, q, t, takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Faulty: faulty})
+}
+
+func (s *site) takePage(w http.ResponseWriter, r *http.Request, q url.Values, t trouble, b takenTrial) {
 	v := s.Voice
 	x, ok := s.findTrial(q.Get("name"))
+	b.Name, b.Href = x.Name, trialAddress(x.Name)
 	if !ok {
 		s.missing(w, r)
 		return
@@ -105,7 +111,7 @@ func (s *site) takingTrial(w http.ResponseWriter, r *http.Request, q url.Values,
 	s.show(w, "taketrial", v.Text("Take in a file of %s", x.Name), sheetPage{Here: "/trials", trouble: t, Seen: seenIn(q),
 		Back: &link{Name: v.Text("Back to the trial %s", x.Name), Href: trialAddress(x.Name)},
 		Lead: []string{v.Text("Readings, events, measured dumps, tanks, counts of taps, temperatures or a season table, told by their columns; all of it is taken in, or nothing. The field spreadsheet, filled in, is such a file.")},
-		Body: takenTrial{x.Name, q.Get("pasted"), q.Get("replace") != "", faulty}})
+		Body: b})
 }
 
 // seenIn is the change that a form was made from; 0 where it does not say.
@@ -138,9 +144,10 @@ func (s *site) takeTrial(w http.ResponseWriter, r *http.Request) {
 		s.takingTrial(w, r, q, trouble{Faults: []string{s.Voice.Text("Choose a file, or paste rows with their header.")}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	said, _, err := sheet.TrialOf(t, s.Input.Practices, name, data)
+	said, notes, err := sheet.TrialOf(t, s.Input.Practices, name, data)
+	var saved book.Saved
 	if err == nil {
-		err = s.save("took in "+name+" of "+t.Name, seen(r), q.Get("replace") != "", book.TrialItems(said)...)
+		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: "took in " + name + " of " + t.Name, Seen: seen(r), Replace: q.Get("replace") != ""}, book.TrialItems(said)...)
 	}
 	if err != nil {
 		tr, at := s.troubled(err, nil)
@@ -154,7 +161,44 @@ func (s *site) takeTrial(w http.ResponseWriter, r *http.Request) {
 		s.takingTrial(w, r, q, tr, rows...)
 		return
 	}
-	seeOther(w, r, trialAddress(t.Name))
+	next := url.Values{"name": {t.Name}}
+	if saved.Change > 0 {
+		next.Set(seenKey, strconv.FormatInt(saved.Change, 10))
+	}
+	s.takePage(w, r, next, trouble{}, takenTrial{Taken: s.tookIn(saved), Notes: s.Voice.Notes(notes)})
+}
+
+// tookIn counts what a file brought, kind by kind.
+func (s *site) tookIn(saved book.Saved) (list []string) {
+	v := s.Voice
+	for _, part := range []struct {
+		list []book.Touched
+		text string
+	}{{saved.Added, "stored: %s"}, {saved.Replaced, "put in the place of others: %s"}, {saved.Unchanged, "there already, with the same content: %s"}} {
+		var kinds []string
+		for _, k := range []struct {
+			kind book.Kind
+			text string
+		}{{book.Reading, "%d readings"}, {book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"}, {book.Count, "%d counts of taps"},
+			{book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"}, {book.Decision, "%d decisions"}} {
+			n := 0
+			for _, t := range part.list {
+				if t.Kind == k.kind {
+					n++
+				}
+			}
+			if n > 0 {
+				kinds = append(kinds, v.Text(k.text, n))
+			}
+		}
+		if kinds != nil {
+			list = append(list, v.Text(part.text, v.List(kinds)))
+		}
+	}
+	if list == nil {
+		list = []string{v.Text("nothing that was not there already")}
+	}
+	return list
 }
 
 // faultyRows puts faults beside the rows of a text that they are of; rest are those of no row.
