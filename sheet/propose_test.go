@@ -1,12 +1,16 @@
 package sheet
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
 
 	"github.com/xuri/excelize/v2"
+
+	"spile/note"
+	"spile/practice"
 )
 
 // Headers of somebody else are guessed at, and the mapping that comes of it reads their spreadsheet.
@@ -29,4 +33,39 @@ func TestPropose(t *testing.T) {
 	if err != nil || len(in.Studies) != 1 || *in.Studies[0].Arms[1].Mean != 22.5 || in.Studies[0].Weather != "cold" {
 		t.Errorf("%v, %+v", err, in.Studies)
 	}
+}
+
+// A TOML file of headers, practices and rules beside a table that uses them: read, or refused with words.
+func FuzzRead(f *testing.F) {
+	f.Add("[columns]\nstudy = \"Experiment\"\n", "Experiment,site,season,practice,mean,n,sd\nA,b,2020,unsanitized,15,6,2\nA,b,2020,new-spout,18,6,2\n")
+	f.Add("[practice.steam]\nname = \"steam\"\nspout = \"new\"\ndrops = \"kept\"\nwash = \"none\"\n", "study,site,season,practice,gain_pct\nA,b,2020,steam,12\n")
+	f.Add("[[rule]]\nwash = \"alcohol\"\nplace = \"US-VT\"\nverdict = \"permitted\"\nreason = \"r\"\nchecked = 2026-01-01\n", "")
+	f.Add("[columns]\nstudy = \"site\"\nsite = \"site\"\n", "site;site\n1;2\n")
+	dir := f.TempDir()
+	f.Fuzz(func(t *testing.T, said, table string) {
+		toml, csv := filepath.Join(dir, fmt.Sprintf("%d.toml", os.Getpid())), filepath.Join(dir, fmt.Sprintf("%d.csv", os.Getpid()))
+		if os.WriteFile(toml, []byte(said), 0o644) != nil || os.WriteFile(csv, []byte(table), 0o644) != nil {
+			t.Fatal("the files could not be written")
+		}
+		in, _, err := Read(toml, csv)
+		if err != nil {
+			if faults := (note.Faults{}); !errors.As(err, &faults) || len(faults) == 0 {
+				t.Fatalf("no words: %v", err)
+			}
+			return
+		}
+		if len(in.Studies) == 0 || len(in.Sources) != 2 {
+			t.Errorf("%d studies, %d sources", len(in.Studies), len(in.Sources))
+		}
+		for _, r := range in.Rules {
+			if f := r.Faults(); len(f) > 0 {
+				t.Errorf("a rule at fault was taken: %v", f)
+			}
+		}
+		for _, p := range in.Practices[len(practice.Shipped()):] {
+			if f := p.Faults(); len(f) > 0 {
+				t.Errorf("a practice at fault was taken: %v", f)
+			}
+		}
+	})
 }
