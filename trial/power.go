@@ -25,6 +25,12 @@ func (s Spread) log() (unit, season, block float64) {
 	return v(s.Unit), v(s.Season), v(s.Block)
 }
 
+// OneSeason is the spread of a trial of one season: what lasts and what is of the season cannot be told apart there.
+func (s Spread) OneSeason() Spread {
+	unit, season, _ := s.log()
+	return Spread{Unit: math.Sqrt(math.Expm1(unit + season)), Block: s.Block}
+}
+
 // spreadOf estimates the spread from trials that were analysed: the mean of their variances, each weighted by its units.
 func spreadOf(past ...*Analysis) Spread {
 	var sum, weight [3]float64

@@ -121,6 +121,10 @@ func TestPast(t *testing.T) {
 			t.Errorf("CV between %s %v, R %v", c.what, c.got, c.want)
 		}
 	}
+	// In one season both vary: the variances of the logs add up.
+	if one := s.OneSeason(); math.Abs(one.Unit-math.Sqrt(math.Exp((unit+season)/all)-1)) > 1e-3*one.Unit || one.Season != 0 {
+		t.Errorf("of one season %v", one)
+	}
 	if _, none := Past(past[2:], practice.Shipped()); none != nil {
 		t.Errorf("%v tell a spread", none)
 	}

@@ -146,7 +146,7 @@ func (s *site) planned(q url.Values) plan {
 		q = asAsked(usual)
 		q.Set("first", strconv.Itoa(s.Now().Year()))
 		if past, names := trials.Past(s.Input.Trials, s.Input.Practices); names != nil {
-			q.Set("cv", bare(math.Round(1000*past.Unit)/10))
+			q.Set("cv", bare(math.Round(1000*past.OneSeason().Unit)/10)) // of the one season that the form begins with
 			if past.Season > 0 {
 				q.Set("season_cv", bare(math.Round(1000*past.Season)/10))
 			}

@@ -266,6 +266,9 @@ func (c trialPowerCommand) spread() (s trial.Spread, past []string, err error) {
 		if s, past = trial.Past(have.Trials, slices.Concat(practice.Shipped(), have.Practices)); past == nil && c.CV == nil {
 			return s, nil, note.Faults{note.New("no trial of this workbook tells yet how much units differ: give --cv").At(note.Where{File: c.From})}
 		}
+		if c.Seasons == 1 {
+			s = s.OneSeason()
+		}
 	} else if c.CV == nil {
 		return s, nil, misuse{note.New("give --cv, or --from with a workbook whose trials tell it")}
 	}
