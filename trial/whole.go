@@ -157,7 +157,15 @@ func (t Trial) Sum() (*Summed, error) {
 	s := &Summed{Rows: slices.Clone(t.Sums)}
 	summed := map[int]bool{}
 	for _, r := range t.Sums {
+		if summed[r.Season] {
+			continue
+		}
 		summed[r.Season] = true
+		if !t.Options.Vacuum { // all that sums tell of what spoils a comparison
+			for _, f := range Unequal(slices.DeleteFunc(slices.Clone(t.Sums), func(x UnitSeason) bool { return x.Season != r.Season })) {
+				s.Notes = append(s.Notes, f.Evidence, f.Remedy)
+			}
+		}
 	}
 	records := slices.SortedStableFunc(slices.Values(t.Records), func(a, b Record) int { return cmp.Compare(a.Season, b.Season) })
 	for i, r := range records {

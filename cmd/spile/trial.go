@@ -66,11 +66,11 @@ func (c trialAnalyseCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	a, err := trial.Analyse(t.Rows, t.Practices, c.options(trial.Options{}))
+	a, summed, err := trial.Trial{Sums: t.Rows, Options: c.options(trial.Options{})}.Analyse(t.Practices)
 	if err != nil {
 		return err
 	}
-	a.Notes = append(t.Notes, a.Notes...)
+	a.Notes = slices.Concat(t.Notes, summed.Notes, a.Notes)
 	w := show.TrialView{A: a, V: o.voice, Set: t.Practices, VolumeUnit: t.Unit}
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.JSON())

@@ -26,6 +26,7 @@ func season() string {
 func TestTrialCommands(t *testing.T) {
 	scenario(t)
 	put(t, "season.csv", season())
+	put(t, "vacuum.csv", "unit,block,season,practice,taps,volume_gal,vacuum_inhg\na,1,2024,unsanitized,20,401,20\nb,1,2024,check-valve,20,517,24\nc,2,2024,unsanitized,20,402,20\nd,2,2024,check-valve,20,537,24\n")
 	put(t, "bad.csv", "unit,season,practice,taps,volume_l\n1,2024,unsanitised,0,12 L\n")
 	put(t, "units.csv", "unit,chamber,taps\n1,a,2\n2,a,2\n3,b,2\n4,b,1\n5,c,2\n6,d,1\n")
 	for _, c := range []struct {
@@ -36,6 +37,7 @@ func TestTrialCommands(t *testing.T) {
 		{"trial --help", done, []string{"spile trial power", "analyse"}},
 		{"trial analyse --help", done, []string{"spile trial analyse season.csv", "volume_gal"}},
 		{"trial analyse season.csv --thorough", done, []string{"Sap a tap against unsanitized", "new drop", "adjusted p", "Practices against each other", "Each season by itself", "2 seasons do not tell"}},
+		{"trial analyse vacuum.csv", done, []string{"under 24.0 inHg", "under 20.0", "20 % more sap", "adjust the analysis for vacuum"}},
 		{"trial analyse season.csv --syrup --place US-VT", done, []string{"Syrup a tap"}},
 		{"trial analyse season.csv --before 2019", faultyData, []string{"no rows in 2019"}},
 		{"trial analyse bad.csv", faultyData, []string{"did you mean unsanitized", "carries a unit", "3 faults"}},
