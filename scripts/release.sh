@@ -27,6 +27,10 @@ licences() {
 			found=yes
 			{ echo "$path $at: $(basename "$file")"; echo; cat "$file"; echo; } >>"$3/${path//\//_}.txt"
 		done
+		# What a module took over from others has its licence beside it.
+		find "$dir" -mindepth 2 \( -iname 'licen[sc]e*' -o -iname 'copying*' -o -iname 'notice*' \) -type f ! -path '*/testdata/*' ! -path "$dir/licenses/*" ! -path "$dir/THIRD_PARTY_LICENSES/*" | LC_ALL=C sort | while read -r file; do
+			{ echo "$path $at: ${file#"$dir"/}"; echo; cat "$file"; echo; } >>"$3/${path//\//_}.txt"
+		done
 		if [ -z "$found" ]; then
 			echo "no licence found in $path $at" >&2
 			exit 1
@@ -42,6 +46,7 @@ for platform in linux/amd64 linux/arm64 darwin/arm64 windows/amd64; do
 	[ "$os" = windows ] && binary=spile.exe
 	GOOS=$os GOARCH=$arch go build -ldflags "-s -w -X main.version=$version" -o "$work/$name/$binary" ./cmd/spile
 	cp README.md CHANGELOG.md LICENSE "$work/$name/"
+	cp -r docs "$work/$name/" # the README leads there
 	licences "$os" "$arch" "$work/$name/licences"
 	find "$work/$name" -exec touch -d "@$epoch" {} +
 	if [ "$os" = windows ]; then # zip keeps no owners, and -X no other facts of this machine
