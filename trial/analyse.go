@@ -139,7 +139,9 @@ func Analyse(rows []UnitSeason, set practice.Set, o Options) (*Analysis, error) 
 			a.reference = i
 			continue
 		}
-		if !g.estimable {
+		if by := m.hiddenBy(g.contrast); !g.estimable && by != "" {
+			a.Notes = append(a.Notes, note.New("what %s does cannot be told from what the covariate (%s) does: the units under it differ from those under %s in both", note.Term(g.Practice), note.Term(by), note.Term(a.Reference)))
+		} else if !g.estimable {
 			a.Notes = append(a.Notes, note.New("%s cannot be compared with %s: the trial never has them side by side", note.Term(g.Practice), note.Term(a.Reference)))
 		} else if g.withInference {
 			a.Notes = append(a.Notes, reml.Estimate{DF: g.DF}.Notes(note.Term(g.Practice))...)
@@ -516,6 +518,18 @@ func (m *model) estimable(c []float64) bool {
 		}
 	}
 	return true
+}
+
+// hiddenBy is the covariate without which the rows would tell a combination of columns; "" where none hides it.
+func (m *model) hiddenBy(c []float64) string {
+	for _, v := range m.null {
+		for _, x := range m.covariates {
+			if math.Abs(inner(c, v)) > 1e-7 && math.Abs(v[x.column]) > 1e-7 {
+				return x.name
+			}
+		}
+	}
+	return ""
 }
 
 // own is a contrast in terms of the columns kept.

@@ -12,6 +12,7 @@ import (
 	"spile/crosscheck"
 	"spile/note"
 	"spile/practice"
+	"spile/unit"
 )
 
 var four = []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.NewDrop}
@@ -130,6 +131,26 @@ func TestAnalyseTooLittle(t *testing.T) {
 				t.Error("the gain itself is missing")
 			}
 		})
+	}
+}
+
+// Where every unit of a practice ran under the same vacuum, and those of the reference under another, an adjustment for
+// vacuum takes the gain with it, and says so.
+func TestVacuumHidesAPractice(t *testing.T) {
+	u, s, v := practice.Unsanitized, practice.NewSpout, practice.CheckValve
+	rows := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52}, cell{"4", "b", 2024, s, 65}, cell{"5", "a", 2024, v, 90}, cell{"6", "b", 2024, v, 81})
+	for i := range rows {
+		rows[i].Vacuum = new(unit.InchOfMercury.Of(map[practice.Key]float64{u: 20, s: 24, v: 20}[rows[i].Practice]))
+	}
+	a, err := Analyse(rows, practice.Shipped(), Options{Vacuum: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s, v := a.Gains[1], a.Gains[2]; !math.IsNaN(s.Pct) || !(v.SE > 0) {
+		t.Errorf("new spout %v, check valve %v ± %v", s.Pct, v.Log, v.SE)
+	}
+	if !slices.ContainsFunc(a.Notes, func(n note.Note) bool { return contains(n.English(), "cannot be told from what the covariate (vacuum) does") }) {
+		t.Errorf("nothing says why: %v", a.Notes)
 	}
 }
 
