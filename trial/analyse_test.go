@@ -149,7 +149,9 @@ func TestVacuumHidesAPractice(t *testing.T) {
 	if s, v := a.Gains[1], a.Gains[2]; !math.IsNaN(s.Pct) || !(v.SE > 0) {
 		t.Errorf("new spout %v, check valve %v ± %v", s.Pct, v.Log, v.SE)
 	}
-	if !slices.ContainsFunc(a.Notes, func(n note.Note) bool { return contains(n.English(), "cannot be told from what the covariate (vacuum) does") }) {
+	if !slices.ContainsFunc(a.Notes, func(n note.Note) bool {
+		return contains(n.English(), "cannot be told from what the covariate (vacuum) does")
+	}) {
 		t.Errorf("nothing says why: %v", a.Notes)
 	}
 }
