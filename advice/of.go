@@ -24,7 +24,7 @@ type Memo struct {
 	sure     stage[*Advice]
 	risks    stage[*Risk]
 	hangs    stage[Hangs]
-	nexts    stage[*Next]
+	tells    stage[*tells]
 	weighed  stage[*Weighed]
 	thorough stage[*Advice]
 }

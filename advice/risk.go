@@ -15,7 +15,7 @@ import (
 
 // RiskOptions say how the money is to be drawn. The zero value draws every assumption that has a low or a high as PERT.
 type RiskOptions struct {
-	Draws        int     // 0 means 20,000
+	Draws        int     // 0 means 10,000
 	Seed         uint64  // 0 means 1
 	Aversion     float64 // constant absolute aversion to risk, per unit of money a tap
 	Kinds        map[string]risk.Kind
@@ -24,7 +24,7 @@ type RiskOptions struct {
 
 // The draws wherever none are asked for, so that a chance is the same wherever it stands.
 const (
-	riskDraws = 20000
+	riskDraws = 10_000
 	riskSeed  = 1
 )
 
@@ -354,51 +354,97 @@ func spread(a Assumption, n int) []float64 {
 	return list
 }
 
-// TrialOptions describe the trials that could be run next and who uses their answer. Zero values stand for the
-// defaults beside them; none of them has a source: they are to be set.
+// TrialOptions describe the trials that could be run next and who uses their answer.
 type TrialOptions struct {
-	worth.Use              // 100,000 taps, 0.2, 10 seasons, the prices' discount rate
-	Units, Taps int        // 1 unit of 10 taps a treatment in each block
-	Seasons     int        // 1
-	CV          float64    // 0.15, as of chambers
-	Cost        worth.Cost // 3,000, 2,000 and 60
-	Blocks      []int      // sizes tried
+	worth.Use
+	Cost   worth.Cost
+	Design TrialDesign
+}
+
+// TrialDesign is what a trial tells by, besides its practices.
+type TrialDesign struct {
+	Units, Taps int // of each treatment in a block, and of a unit
+	Seasons     int // each a study of its own
+	CV          float64
+	Blocks      []int // sizes tried
+}
+
+// TrialDefaults are to be set by whoever knows better: none of them but the discount rate, which is that of the prices,
+// has a source. The CV is as chambers vary.
+func (a *Advice) TrialDefaults() TrialOptions {
+	o := TrialOptions{
+		Use:    worth.Use{Taps: 100_000, Adoption: 0.2, Seasons: 10},
+		Cost:   worth.Cost{Fixed: 3000, Season: 2000, Unit: 60},
+		Design: TrialDesign{Units: 1, Taps: 10, Seasons: 1, CV: 0.15, Blocks: []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}},
+	}
+	if p := a.Input.Prices; p != nil {
+		o.Discount = p.Discount.Best
+	}
+	return o
 }
 
 // Next is which trial is worth running next.
 type Next struct {
-	Question *worth.Question
-	Options  TrialOptions  // with the defaults in place
-	Ranked   []worth.Worth // each candidate at its best size, highest net first
-	Sizes    []worth.Worth // of the first candidate, by its blocks
-	Perfect  float64       // what knowing every gain would be worth, money a tap and season
+	Options TrialOptions
+	Ranked  []worth.Worth   // each candidate at its best size, highest net first
+	Sizes   [][]worth.Worth // of each, by its blocks
+	Perfect float64         // what knowing every gain would be worth, money a tap and season
+	Error   float64         // its simulation error
+}
+
+// tells is what candidates tell, a tap and season, whoever uses the answer.
+type tells struct {
+	question       *worth.Question
+	candidates     [][]worth.Worth
+	perfect, error float64
 }
 
 // Next ranks the trials that could be run next, each at its best size: every practice that may be chosen against
 // unsanitized and against the best, at a new site, the ages of drops not yet studied, and all together; also what no
 // trial can be worth more than. The error is note.Faults.
 func (a *Advice) Next(o TrialOptions) (*Next, error) {
+	if f := o.Use.Faults(); len(f) > 0 {
+		return nil, f
+	}
+	t, err := a.tells(o.Design)
+	if err != nil {
+		return nil, err
+	}
+	return t.next(o)
+}
+
+// next prices what the candidates tell.
+func (t *tells) next(o TrialOptions) (*Next, error) {
+	q, err := t.question.For(o.Use)
+	if err != nil {
+		return nil, err
+	}
+	n := &Next{Options: o, Perfect: t.perfect, Error: t.error}
+	priced := make([][]worth.Worth, len(t.candidates))
+	for i, sizes := range t.candidates {
+		for _, w := range sizes {
+			if w, err = q.Priced(w, o.Cost); err != nil {
+				return nil, err
+			}
+			priced[i] = append(priced[i], w)
+		}
+	}
+	n.Ranked, n.Sizes = worth.Rank(priced)
+	return n, nil
+}
+
+func (a *Advice) tells(d TrialDesign) (*tells, error) {
 	m, _, err := RiskModel(a, RiskOptions{})
 	if err != nil {
 		return nil, err
 	}
-	o.Use.Taps, o.Adoption = cmp.Or(o.Use.Taps, 100_000), cmp.Or(o.Adoption, 0.2)
-	o.CV, o.Discount = cmp.Or(o.CV, 0.15), cmp.Or(o.Discount, a.Input.Prices.Discount.Best)
-	o.Use.Seasons = cmp.Or(o.Use.Seasons, 10)
-	o.Units, o.Taps, o.Seasons = cmp.Or(o.Units, 1), cmp.Or(o.Taps, 10), cmp.Or(o.Seasons, 1)
-	o.Cost = cmp.Or(o.Cost, worth.Cost{Fixed: 3000, Season: 2000, Unit: 60})
-	if o.Blocks == nil {
-		o.Blocks = []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}
-	}
-	q, err := worth.Of(m, o.Use)
+	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1})
 	if err != nil {
 		return nil, err
 	}
 	var list []worth.Trial
 	add := func(t ...practice.Treatment) {
-		list = append(list, worth.Trial{
-			Treatments: t, Blocks: 1, Units: o.Units, Taps: o.Taps, Seasons: o.Seasons, CV: o.CV, Cost: o.Cost,
-		})
+		list = append(list, worth.Trial{Treatments: t, Blocks: 1, Units: d.Units, Taps: d.Taps, Seasons: d.Seasons, CV: d.CV})
 	}
 	unsanitized := practice.Treatment{Practice: practice.Unsanitized}
 	all := []practice.Treatment{unsanitized}
@@ -422,15 +468,10 @@ func (a *Advice) Next(o TrialOptions) (*Next, error) {
 	if len(all) > 2 {
 		add(all...)
 	}
-	n := &Next{Question: q, Options: o}
-	if n.Ranked, err = q.Rank(list, o.Blocks); err != nil {
+	t := &tells{question: q}
+	if t.candidates, err = q.All(list, d.Blocks); err != nil {
 		return nil, err
 	}
-	if len(n.Ranked) > 0 {
-		if n.Sizes, _, err = q.Sizes(n.Ranked[0].Trial, o.Blocks); err != nil {
-			return nil, err
-		}
-	}
-	n.Perfect, _ = q.Perfect()
-	return n, nil
+	t.perfect, t.error = q.Perfect()
+	return t, nil
 }

@@ -126,9 +126,16 @@ func (m *Memo) Hangs(a *Advice, o RiskOptions) (Hangs, error) {
 	})
 }
 
-// Next is Advice.Next, kept.
+// Next is Advice.Next; what trials tell is kept, so that other taps, costs or seasons of use take no time.
 func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
-	return m.nexts.get(asked[TrialOptions]{a.Input, o}, func() (*Next, error) { return a.Next(o) })
+	if f := o.Use.Faults(); len(f) > 0 {
+		return nil, f
+	}
+	t, err := m.tells.get(asked[TrialDesign]{a.Input, o.Design}, func() (*tells, error) { return a.tells(o.Design) })
+	if err != nil {
+		return nil, err
+	}
+	return t.next(o)
 }
 
 // Weighed is all that is said of an answer under uncertainty.
@@ -161,7 +168,7 @@ func (m *Memo) Weigh(a *Advice) (*Advice, error) {
 			}
 			w.Contest = &c
 		}
-		w.Next, err = m.Next(a, TrialOptions{})
+		w.Next, err = m.Next(a, a.TrialDefaults())
 		return w, err
 	})
 	if err != nil {

@@ -57,7 +57,7 @@ func (p *Prices) TodayChoice(known practice.Set) Choice {
 // Annuity is the present value of 1 at the start of each of n seasons at rate r: Σ_{a<n} v^a = (1 − vⁿ)/(1 − v),
 // v = 1/(1+r); n at r = 0. What lasts n seasons costs its price over Annuity each season.
 func Annuity(r, n float64) float64 {
-	if r == 0 {
+	if r == 0 || n == 1 {
 		return n
 	}
 	return -math.Expm1(-n*math.Log1p(r)) * (1 + r) / r // 1 − vⁿ and 1 − v, exact also where r is small
@@ -278,6 +278,9 @@ type bill struct {
 	amount  *Value // times this
 	minutes map[Window]Value
 	window  Window // of the work, where minutes is not nil: its price is the wage
+
+	spread  [2]float64 // the rate and the life that annuity is for
+	annuity float64
 }
 
 func (b *bill) charge(l *Ledger, first float64) float64 {
@@ -286,7 +289,10 @@ func (b *bill) charge(l *Ledger, first float64) float64 {
 	case b.minutes != nil:
 		x = b.minutes[b.window].Best / 60 * l.prices.Wage.Best
 	case b.life != nil:
-		x = b.count * b.price.Best / Annuity(l.discount, b.life.Best)
+		if at := [2]float64{l.discount, b.life.Best}; b.spread != at {
+			b.spread, b.annuity = at, Annuity(at[0], at[1])
+		}
+		x = b.count * b.price.Best / b.annuity
 	case b.amount != nil:
 		x = b.amount.Best * b.price.Best
 	default:

@@ -3,6 +3,7 @@ package risk
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -97,16 +98,45 @@ func (d Dist) shaper() shaper {
 		mu, sigma := d.logs()
 		return shaper{exact: func(z float64) float64 { return math.Exp(mu + sigma*z) }}
 	}
-	s := shaper{table: make([]float64, int(2*reach*steps)+1)}
-	quantile := func(p float64) float64 { return p }
+	peak := -1.0
 	if d.Kind == PERT {
-		quantile = betaQuantile(1+4*(d.Best-d.Low)/(d.High-d.Low), 1+4*(d.High-d.Best)/(d.High-d.Low))
+		peak = (d.Best - d.Low) / (d.High - d.Low)
 	}
-	for i := range s.table {
-		z := float64(i)/steps - reach
-		s.table[i] = d.Low + (d.High-d.Low)*quantile(math.Erfc(-z/math.Sqrt2)/2)
+	unit := unitTable(peak)
+	s := shaper{table: make([]float64, len(unit))}
+	for i, x := range unit {
+		s.table[i] = d.Low + (d.High-d.Low)*x
 	}
 	return s
+}
+
+// units keeps the tables of distributions from 0 to 1 by their peak: what is tried one after another has the same shapes.
+var units = struct {
+	sync.Mutex
+	tables map[float64][]float64
+}{tables: map[float64][]float64{}}
+
+// unitTable is the beta from 0 to 1 of a PERT with its peak there, or, for a peak of −1, the uniform.
+func unitTable(peak float64) []float64 {
+	units.Lock()
+	defer units.Unlock()
+	if table, ok := units.tables[peak]; ok {
+		return table
+	}
+	quantile := func(p float64) float64 { return p }
+	if peak >= 0 {
+		quantile = betaQuantile(1+4*peak, 1+4*(1-peak))
+	}
+	table := make([]float64, int(2*reach*steps)+1)
+	for i := range table {
+		z := float64(i)/steps - reach
+		table[i] = quantile(math.Erfc(-z/math.Sqrt2) / 2)
+	}
+	if len(units.tables) == 1024 {
+		clear(units.tables)
+	}
+	units.tables[peak] = table
+	return table
 }
 
 // betaQuantile inverts the distribution function of a beta over a grid. Asked for rising p, it walks.

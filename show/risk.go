@@ -229,12 +229,12 @@ func (w *View) Knowing(r *advice.Risk, h advice.Hangs) Table {
 
 // Trials is the trials that could be run next, each at its best size.
 func (w *View) Trials(n *advice.Next) Table {
-	v, money, q, list := w.V, w.currency(), n.Question, n.Ranked
+	v, money, q, list := w.V, w.currency(), n.Options, n.Ranked
 	t := Table{
 		ID:    "next-trial",
 		Title: v.Text("Which trial is worth running next"),
 		Lead: v.Text("Each at its best number of blocks, for %s taps of which %s %% do what pays best, over %d seasons.",
-			v.Decimal(q.Use.Taps, 0), v.Decimal(100*q.Use.Adoption, 0), q.Use.Seasons),
+			v.Decimal(q.Taps, 0), v.Decimal(100*q.Adoption, 0), q.Seasons),
 		Columns: []Column{
 			{ID: "trial", Name: v.Text("trial")},
 			{ID: "blocks", Name: v.Text("blocks"), Right: true}, {ID: "seasons", Name: v.Text("seasons"), Right: true},
@@ -459,10 +459,10 @@ type TrialWorthJSON struct {
 
 // WorthJSON gives the ranked candidates.
 func (w *View) WorthJSON(n *advice.Next) WorthJSON {
-	q := n.Question
+	q := n.Options
 	j := WorthJSON{
-		Trials: []TrialWorthJSON{}, Perfect: Number(n.Perfect), Taps: Number(q.Use.Taps), Adoption: Number(q.Use.Adoption),
-		Seasons: q.Use.Seasons, Discount: Number(q.Use.Discount), Currency: w.currency(), Warnings: w.Warnings(),
+		Trials: []TrialWorthJSON{}, Perfect: Number(n.Perfect), Taps: Number(q.Taps), Adoption: Number(q.Adoption),
+		Seasons: q.Seasons, Discount: Number(q.Discount), Currency: w.currency(), Warnings: w.Warnings(),
 	}
 	for _, x := range n.Ranked {
 		row := TrialWorthJSON{

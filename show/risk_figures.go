@@ -181,10 +181,10 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	}
 	best := n.Ranked[0]
 	f.Title = v.Text("What a trial is worth by its size: %s", w.trial(best.Trial))
-	if n.Options.Units > 1 {
-		f.X = v.Text("blocks, each with %d units of every practice", n.Options.Units)
+	if n.Options.Design.Units > 1 {
+		f.X = v.Text("blocks, each with %d units of every practice", n.Options.Design.Units)
 	}
-	for _, x := range n.Sizes {
+	for _, x := range n.Sizes[0] {
 		f.Points = append(f.Points, figure.SizePoint{Size: x.Trial.Blocks, Benefit: x.Benefit, Cost: x.Cost, Net: x.Net})
 	}
 	if best.Net > 0 {

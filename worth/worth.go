@@ -174,6 +174,17 @@ func Of(m *risk.Model, use Use) (*Question, error) {
 	return q, nil
 }
 
+// For is the same decision for others who use the answer; what a trial tells, a tap and season, is the same for all. The
+// error is note.Faults.
+func (q *Question) For(use Use) (*Question, error) {
+	if f := use.Faults(); len(f) > 0 {
+		return nil, f
+	}
+	other := *q
+	other.Use = use
+	return &other, nil
+}
+
 // top is the best open option.
 func (q *Question) top(margins []float64) int {
 	best := -1
@@ -439,6 +450,18 @@ func (q *Question) Trial(t Trial) (Worth, error) {
 	return w, nil
 }
 
+// Priced is a worth worked out before, for the use of this question and at other costs of the trial. The error is
+// note.Faults.
+func (q *Question) Priced(w Worth, cost Cost) (Worth, error) {
+	w.Trial.Cost = cost
+	w.Benefit, w.Forgone = 0, 0
+	if f := w.Trial.Faults(); len(f) > 0 {
+		return w, f
+	}
+	q.price(&w)
+	return w, nil
+}
+
 // price lays taps, seasons and costs over the worth a tap. The trial is paid season by season; its use begins after it.
 func (q *Question) price(w *Worth) {
 	t := w.Trial
@@ -467,33 +490,28 @@ func (q *Question) price(w *Worth) {
 	w.Net = w.Benefit - w.Cost
 }
 
-// Sizes says what a trial is worth with each number of blocks, and which is best (an index).
-func (q *Question) Sizes(t Trial, blocks []int) (list []Worth, best int, err error) {
+// Sizes says what a trial is worth with each number of blocks.
+func (q *Question) Sizes(t Trial, blocks []int) ([]Worth, error) {
+	var list []Worth
 	for _, n := range blocks {
 		t.Blocks = n
 		w, err := q.Trial(t)
 		if err != nil {
-			return nil, 0, err
+			return nil, err
 		}
-		if list = append(list, w); w.Net > list[best].Net {
-			best = len(list) - 1
-		}
+		list = append(list, w)
 	}
-	return list, best, nil
+	return list, nil
 }
 
-// Rank gives each candidate at its best number of blocks, highest net first. No trial is worth 0: a candidate below
-// that is not worth running.
-func (q *Question) Rank(candidates []Trial, blocks []int) ([]Worth, error) {
-	list := make([]Worth, len(candidates))
+// All gives the sizes of every candidate.
+func (q *Question) All(candidates []Trial, blocks []int) ([][]Worth, error) {
+	list := make([][]Worth, len(candidates))
 	errs := make([]error, len(candidates))
 	done := make(chan struct{})
 	for i, t := range candidates {
 		go func() {
-			sizes, best, err := q.Sizes(t, blocks)
-			if errs[i] = err; err == nil {
-				list[i] = sizes[best]
-			}
+			list[i], errs[i] = q.Sizes(t, blocks)
 			done <- struct{}{}
 		}()
 	}
@@ -505,6 +523,19 @@ func (q *Question) Rank(candidates []Trial, blocks []int) ([]Worth, error) {
 			return nil, err
 		}
 	}
-	slices.SortStableFunc(list, func(a, b Worth) int { return cmp.Compare(b.Net, a.Net) })
 	return list, nil
+}
+
+// Rank puts candidates, each by its sizes, in the order of what they net at their best size, highest first, and says which
+// size that is. To run no trial nets 0: a candidate below that is not worth running.
+func Rank(candidates [][]Worth) (ranked []Worth, sizes [][]Worth) {
+	best := func(list []Worth) Worth {
+		return slices.MaxFunc(list, func(a, b Worth) int { return cmp.Compare(a.Net, b.Net) })
+	}
+	sizes = slices.Clone(candidates)
+	slices.SortStableFunc(sizes, func(a, b []Worth) int { return cmp.Compare(best(b).Net, best(a).Net) })
+	for _, s := range sizes {
+		ranked = append(ranked, best(s))
+	}
+	return ranked, sizes
 }

@@ -15,7 +15,7 @@ type riskCommand struct {
 	money
 	model
 	asJSON
-	Draws     int               `default:"20000" help:"States of the world drawn (default 20000)."`
+	Draws     int               `default:"10000" help:"States of the world drawn (default 10000)."`
 	Seed      uint64            `default:"1" help:"The same seed draws the same states (default 1)."`
 	Aversion  float64           `default:"1" help:"Aversion to risk, per unit of money a tap; 0: none (default 1)."`
 	Map       string            `placeholder:"KEY,KEY" help:"Which practice pays best over two assumptions, by their keys (default: those that the choice hangs on most)."`

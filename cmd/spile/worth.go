@@ -1,7 +1,6 @@
 package main
 
 import (
-	"spile/advice"
 	"spile/show"
 	"spile/worth"
 )
@@ -43,11 +42,11 @@ func (c worthCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	n, err := w.A.Next(advice.TrialOptions{
-		Use:   worth.Use{Taps: c.Taps, Adoption: c.Adoption, Seasons: c.Seasons},
-		Units: c.Units, Taps: c.UnitTaps, Seasons: c.Trial, CV: c.CV,
-		Cost: worth.Cost{Fixed: c.Fixed, Season: c.SeasonCost, Unit: c.UnitCost},
-	})
+	q := w.A.TrialDefaults()
+	q.Taps, q.Adoption, q.Seasons = c.Taps, c.Adoption, c.Seasons
+	q.Cost = worth.Cost{Fixed: c.Fixed, Season: c.SeasonCost, Unit: c.UnitCost}
+	q.Design.Units, q.Design.Taps, q.Design.Seasons, q.Design.CV = c.Units, c.UnitTaps, c.Trial, c.CV
+	n, err := w.A.Next(q)
 	if err != nil {
 		return err
 	}
