@@ -25,7 +25,7 @@ type Memo struct {
 	risks    stage[*Risk]
 	hangs    stage[Hangs]
 	tells    stage[*tells]
-	weighed  stage[*Weighed]
+	knowings stage[Knowing]
 	thorough stage[*Advice]
 }
 

@@ -199,9 +199,24 @@ func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 // Hangs is what the choice of the best option hangs on.
 type Hangs struct {
 	Swings []risk.Swing     // of its net against today's practice, or, where it is that, against the next best
-	Parts  []risk.Part      // variance shares of its lead over the next best option
-	Breaks []risk.BreakEven // in the order of Risk.Levers
-	Known  []risk.Known     // groups, then the gain of each practice that may be chosen
+	Breaks []risk.BreakEven // in the order of Risk.Levers, then of gains
+}
+
+// Hangs works out what the choice hangs on.
+func (r *Risk) Hangs() (Hangs, error) {
+	var h Hangs
+	var err error
+	if h.Swings, err = r.Model.Swings(r.Best, r.Against()); err != nil {
+		return h, err
+	}
+	h.Breaks, err = r.Model.BreakEvens(r.Best, ranges(r.Levers))
+	return h, err
+}
+
+// Knowing is how much of what is unsure each group of assumptions holds, and what it would be worth to know it.
+type Knowing struct {
+	Parts []risk.Part  // variance shares of the lead of the best option over the next best
+	Known []risk.Known // groups, then the gain of each practice that may be chosen
 }
 
 const (
@@ -209,22 +224,16 @@ const (
 	knownOuter, knownInner = 512, 64
 )
 
-// Hangs works out what the choice hangs on, and what it would be worth to know more.
-func (r *Risk) Hangs() (Hangs, error) {
-	var h Hangs
+// Knowing works out what it would be worth to know more.
+func (r *Risk) Knowing() (Knowing, error) {
+	var k Knowing
 	var err error
 	against := r.Next
 	if against < 0 {
 		against = r.Model.Today
 	}
-	if h.Swings, err = r.Model.Swings(r.Best, r.Against()); err != nil {
-		return h, err
-	}
-	if h.Parts, err = r.Model.Sobol(r.Best, against, sobolDraws, 1); err != nil {
-		return h, err
-	}
-	if h.Breaks, err = r.Model.BreakEvens(r.Best, ranges(r.Levers)); err != nil {
-		return h, err
+	if k.Parts, err = r.Model.Sobol(r.Best, against, sobolDraws, 1); err != nil {
+		return k, err
 	}
 	var treatments []int
 	for i, t := range r.Model.Gains.Treatments {
@@ -233,8 +242,8 @@ func (r *Risk) Hangs() (Hangs, error) {
 			treatments = append(treatments, i)
 		}
 	}
-	h.Known, err = r.Model.Know(treatments, knownOuter, knownInner, 1)
-	return h, err
+	k.Known, err = r.Model.Know(treatments, knownOuter, knownInner, 1)
+	return k, err
 }
 
 // Against is what the swings are against: today's practice, or the next best where that is what is recommended.
@@ -286,24 +295,28 @@ type Contest struct {
 // How many points a map is worked out at, along X and along Y.
 const mapX, mapY = 49, 33
 
-// Pair is the two assumptions that the choice hangs on most: those of which an end that it may well have puts another option
-// first before all others, and among these the widest swing. False where fewer than two are unsure.
-func (r *Risk) Pair(h Hangs) (x, y string, ok bool) {
-	first := r.Model.Options[max(0, r.Best)].ID
+// Pair fills in the assumptions of a map: x and y where they are named, else those that the choice hangs on most: those of
+// which an end that they may well have puts another option first before all others, and among these the widest swing. False
+// where there are fewer than two.
+func (r *Risk) Pair(h Hangs, x, y string) (string, string, bool) {
+	first := r.Model.Options[r.Best].ID
 	var turning, other []string
 	for _, s := range h.Swings {
 		switch {
-		case s.Treatment >= 0:
+		case s.Treatment >= 0 || s.Key == x || s.Key == y:
 		case s.BestLow != first || s.BestHigh != first:
 			turning = append(turning, s.Key)
 		default:
 			other = append(other, s.Key)
 		}
 	}
-	if all := append(turning, other...); len(all) > 1 {
-		return all[0], all[1], true
+	all := append(turning, other...)
+	for _, k := range []*string{&x, &y} {
+		if *k == "" && len(all) > 0 {
+			*k, all = all[0], all[1:]
+		}
 	}
-	return "", "", false
+	return x, y, x != "" && y != ""
 }
 
 // Contest draws the map of two assumptions, by key, from half of what lies between low and high below low to as much above
@@ -367,6 +380,7 @@ type TrialDesign struct {
 	Seasons     int // each a study of its own
 	CV          float64
 	Blocks      []int // sizes tried
+	Points      int   // quasi-random points for each; 0: as many as worth takes
 }
 
 // TrialDefaults are to be set by whoever knows better: none of them but the discount rate, which is that of the prices,
@@ -468,7 +482,8 @@ func (a *Advice) tells(d TrialDesign) (*tells, error) {
 	if len(all) > 2 {
 		add(all...)
 	}
-	t := &tells{question: q}
+	t := &tells{question: q.With(d.Points)}
+	q = t.question
 	if t.candidates, err = q.All(list, d.Blocks); err != nil {
 		return nil, err
 	}

@@ -138,44 +138,72 @@ func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
 	return t.next(o)
 }
 
-// Weighed is all that is said of an answer under uncertainty.
+// Knowing is what it would be worth to know more, kept.
+func (m *Memo) Knowing(a *Advice, o RiskOptions) (Knowing, error) {
+	return m.knowings.get(asked[RiskOptions]{a.Input, o}, func() (Knowing, error) {
+		r, err := m.Risk(a, o)
+		if err != nil {
+			return Knowing{}, err
+		}
+		return r.Knowing()
+	})
+}
+
+// WeighOptions say what is asked of an answer under uncertainty. The zero value asks nothing.
+type WeighOptions struct {
+	Outlook      bool // what each option is likely to net, what the choice hangs on, and the map
+	Knowing      bool // what it would be worth to know more; with Outlook
+	Risk         RiskOptions
+	Across, Down string        // assumptions of the map, by key; "": those that the choice hangs on most
+	Trials       *TrialOptions // which trial is worth running next; nil: not asked
+}
+
+// Weighed is what is said of an answer under uncertainty, as far as it was asked.
 type Weighed struct {
 	Risk    *Risk
 	Hangs   Hangs
-	Contest *Contest // over the two assumptions that it hangs on most; nil where fewer are unsure
+	Contest *Contest // nil where fewer than two assumptions are unsure
+	Knowing *Knowing
 	Next    *Next
 }
 
-// Weigh is the answer with what is said of it under uncertainty, for those who show all of it. Where nothing is
-// recommended, or the draws cannot be made, it is the answer as it was.
-func (m *Memo) Weigh(a *Advice) (*Advice, error) {
-	if a.Sure == nil {
+// Weigh is the answer with what is said of it under uncertainty. Where nothing is recommended, or no draws can be made, it is
+// the answer as it was. The error is note.Faults.
+func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
+	if a = m.Sure(a); a.Sure == nil {
 		return a, nil
 	}
-	x, err := m.weighed.get(a.Input, func() (*Weighed, error) {
-		r, err := m.Risk(a, RiskOptions{})
-		if err != nil {
+	var w Weighed
+	var err error
+	if o.Outlook {
+		if w.Risk, err = m.Risk(a, o.Risk); err != nil {
 			return nil, err
 		}
-		w := &Weighed{Risk: r}
-		if w.Hangs, err = m.Hangs(a, RiskOptions{}); err != nil {
+		if w.Hangs, err = m.Hangs(a, o.Risk); err != nil {
 			return nil, err
 		}
-		if x, y, ok := r.Pair(w.Hangs); ok {
-			c, err := r.Contest(x, y)
+		if x, y, ok := w.Risk.Pair(w.Hangs, o.Across, o.Down); ok {
+			c, err := w.Risk.Contest(x, y)
 			if err != nil {
 				return nil, err
 			}
 			w.Contest = &c
 		}
-		w.Next, err = m.Next(a, a.TrialDefaults())
-		return w, err
-	})
-	if err != nil {
-		return nil, err
+		if o.Knowing {
+			k, err := m.Knowing(a, o.Risk)
+			if err != nil {
+				return nil, err
+			}
+			w.Knowing = &k
+		}
+	}
+	if o.Trials != nil {
+		if w.Next, err = m.Next(a, *o.Trials); err != nil {
+			return nil, err
+		}
 	}
 	t := *a
-	t.Weighed = x
+	t.Weighed = &w
 	return &t, nil
 }
 

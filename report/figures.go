@@ -27,11 +27,13 @@ func Figures(w *show.View) []Figure {
 		list = append(list, Figure{"bars", w.Bars().Draw}, Figure{"intervals", w.Intervals().Draw}, Figure{"ageing", w.AgeingFigure().Draw})
 	}
 	if x := w.A.Weighed; x != nil {
-		list = append(list, Figure{"outlook", w.OutlookFigure(x.Risk).Draw}, Figure{"swings", w.SwingsFigure(x.Risk, x.Hangs).Draw})
+		if x.Risk != nil {
+			list = append(list, Figure{"outlook", w.OutlookFigure(x.Risk).Draw}, Figure{"swings", w.SwingsFigure(x.Risk, x.Hangs).Draw})
+		}
 		if x.Contest != nil {
 			list = append(list, Figure{"map", w.ContestFigure(x.Risk, *x.Contest).Draw})
 		}
-		if len(x.Next.Sizes) > 0 {
+		if x.Next != nil && len(x.Next.Ranked) > 0 {
 			list = append(list, Figure{"trial-size", w.SizesFigure(x.Next).Draw})
 		}
 	}

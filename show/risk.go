@@ -193,7 +193,7 @@ func (w *View) Breaks(r *advice.Risk, h advice.Hangs) Table {
 }
 
 // Knowing is how much of the uncertainty each group holds, and what it would be worth to know it.
-func (w *View) Knowing(r *advice.Risk, h advice.Hangs) Table {
+func (w *View) Knowing(r *advice.Risk, k advice.Knowing) Table {
 	v, money := w.V, w.currency()
 	next := none(v).Text
 	if r.Next >= 0 {
@@ -211,14 +211,14 @@ func (w *View) Knowing(r *advice.Risk, h advice.Hangs) Table {
 		},
 	}
 	t.Rows = append(t.Rows, Row{ID: "everything", Strong: true, Cells: []Cell{words(v.Text("everything")), decimal(v, r.Summary.EVPI, 3), none(v), none(v)}})
-	for _, k := range h.Known {
-		row := Row{ID: k.Group, Cells: []Cell{words(v.Term(note.Term(k.Group))), decimal(v, k.EVPPI, 3), none(v), none(v)}}
-		if k.Treatment >= 0 {
-			x := r.Model.Gains.Treatments[k.Treatment]
-			row.ID, row.Cells[0] = "gain."+string(x.Practice), words(v.Text("gain of %s", w.Treatment(x)))
+	for _, x := range k.Known {
+		row := Row{ID: x.Group, Cells: []Cell{words(v.Term(note.Term(x.Group))), decimal(v, x.EVPPI, 3), none(v), none(v)}}
+		if x.Treatment >= 0 {
+			t := r.Model.Gains.Treatments[x.Treatment]
+			row.ID, row.Cells[0] = "gain."+string(t.Practice), words(v.Text("gain of %s", w.Treatment(t)))
 		}
-		for _, p := range h.Parts {
-			if p.Group == k.Group && k.Treatment < 0 {
+		for _, p := range k.Parts {
+			if p.Group == x.Group && x.Treatment < 0 {
 				row.Cells[2], row.Cells[3] = decimal(v, 100*p.First, 0), decimal(v, 100*p.Total, 0)
 			}
 		}
@@ -384,7 +384,7 @@ type BreakJSON struct {
 }
 
 // RiskJSON gives numbers in base units (see docs/data.md).
-func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, m *advice.Contest) RiskJSON {
+func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, known advice.Knowing, m *advice.Contest) RiskJSON {
 	j := RiskJSON{
 		Practices: []RiskRowJSON{}, Draws: r.Summary.Draws, EVPI: Number(r.Summary.EVPI), EVPISE: Number(r.Summary.EVPIError),
 		EVPPI: []KnownJSON{}, Variance: []PartJSON{}, Swings: []SwingJSON{}, BreakEven: []BreakJSON{},
@@ -410,14 +410,14 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, m *advice.Contest) RiskJ
 	for _, row := range r.Summary.Rows {
 		j.Practices = append(j.Practices, RiskRowJSON{row.ID, row.Open, outlook(row, row.Long), outlook(row, row.Season)})
 	}
-	for _, k := range h.Known {
+	for _, k := range known.Known {
 		what := k.Group
 		if k.Treatment >= 0 {
 			what = w.leverID(r, "", k.Treatment)
 		}
 		j.EVPPI = append(j.EVPPI, KnownJSON{what, Number(k.EVPPI), Number(k.Error)})
 	}
-	for _, p := range h.Parts {
+	for _, p := range known.Parts {
 		j.Variance = append(j.Variance, PartJSON{p.Group, Number(p.First), Number(p.Total)})
 	}
 	for _, s := range h.Swings {
@@ -539,4 +539,69 @@ func (w *View) ContestTable(r *advice.Risk, c advice.Contest) Table {
 		t.Notes = append(t.Notes, Footnote{Text: figure.Letter(k) + ": " + name})
 	}
 	return t
+}
+
+// Weighed are the tables of what was asked of the answer under uncertainty.
+func (w *View) Weighed() []Table {
+	x := w.A.Weighed
+	if x == nil {
+		return nil
+	}
+	var list []Table
+	if x.Risk != nil {
+		list = append(list, w.Outlook(x.Risk, false), w.Outlook(x.Risk, true), w.Swings(x.Risk, x.Hangs), w.Breaks(x.Risk, x.Hangs))
+		if x.Contest != nil {
+			list = append(list, w.ContestTable(x.Risk, *x.Contest))
+		}
+		if x.Knowing != nil {
+			list = append(list, w.Knowing(x.Risk, *x.Knowing))
+		}
+	}
+	if x.Next != nil {
+		list = append(list, w.Trials(x.Next))
+	}
+	return list
+}
+
+// Certainty says how sure the recommendation is, in the long run and in one season, and what would change it.
+func (w *View) Certainty() []string {
+	v, x := w.V, w.A.Weighed
+	o, ok := w.A.Best()
+	if x == nil || x.Risk == nil || !ok {
+		return []string{v.Text("Nothing is recommended, so that nothing can be said of how sure it is.")}
+	}
+	row := x.Risk.Summary.Rows[x.Risk.Best]
+	var list []string
+	switch {
+	case !x.Risk.Summary.Chances:
+		list = append(list, v.Text("How likely %s is to be best cannot be said: a gain rests on too few studies.", w.Option(o)))
+	case o.IsToday:
+		list = append(list, v.Text("%s pays best with a chance of %s %% over the long run, and of %s %% in one single season.",
+			capital(w.Option(o)), percentage(v, row.Long.Best), percentage(v, row.Season.Best)))
+	default:
+		list = append(list, v.Text("%s pays best with a chance of %s %% over the long run, and of %s %% in one single season; it nets less than today's practice with a chance of %s %% and of %s %%.",
+			capital(w.Option(o)), percentage(v, row.Long.Best), percentage(v, row.Season.Best), percentage(v, row.Long.Lose), percentage(v, row.Season.Lose)))
+	}
+	if t := w.turns(); t != "" {
+		list = append(list, capital(t)+".")
+	}
+	return list
+}
+
+// NextTrial says which trial to run next.
+func (w *View) NextTrial() []string {
+	v, x := w.V, w.A.Weighed
+	if x == nil || x.Next == nil || len(x.Next.Ranked) == 0 {
+		return []string{v.Text("Nothing is recommended, so that nothing can be said of what a trial would change.")}
+	}
+	best, money := x.Next.Ranked[0], w.currency()
+	if best.Net <= 0 {
+		return []string{v.Text("No trial is worth its cost: the best, %s, costs %s %s and is expected to bring %s %s.",
+			w.trial(best.Trial), v.Decimal(math.Round(best.Cost), 0), money, v.Decimal(math.Round(best.Benefit), 0), money)}
+	}
+	return []string{
+		v.Text("Worth running next: %s, with %s. It costs %s %s and is expected to bring %s %s to all who use its answer.",
+			w.trial(best.Trial), v.Text("%d blocks", best.Trial.Blocks), v.Decimal(math.Round(best.Cost), 0), money, v.Decimal(math.Round(best.Benefit), 0), money),
+		v.Text("It changes which practice pays best with a chance of %s %%; the more can change, the more it is worth.", percentage(v, best.Changes)),
+	}
 }

@@ -48,6 +48,7 @@ type place struct {
 	thorough   bool                             // the closer look asks what each study, site and caveat does
 	chanceless bool                             // nothing on it says how sure the recommendation is, which takes draws
 	lead       func(d *drawn) []string
+	weigh      func(t *trial) advice.WeighOptions // what the page asks under uncertainty; nil: nothing
 	fields     func(s *site) (open, more []*setting)
 }
 
@@ -123,6 +124,7 @@ func (s *site) nav() (list []place) {
 	if s.priced() {
 		all = append(all, place{path: "/profit", name: v.Text("Profit"), build: (*site).profit, closer: (*site).profitCloser, fields: (*site).money,
 			lead: func(d *drawn) []string { return d.view.Recommendation() }})
+		all = append(all, s.riskPages()...)
 	}
 	return append(all,
 		place{path: "/gains", name: v.Text("Gains"), build: (*site).gains, closer: (*site).gainsCloser, thorough: true, chanceless: true, fields: (*site).statistics,
@@ -146,7 +148,12 @@ func (s *site) page(p place) http.HandlerFunc {
 		t := try(r.URL.Query())
 		if len(t.faults) == 0 {
 			// One address for one question: what is as the files have it does not stand in it.
-			if canonical := t.good.Encode(); canonical != normal(r.URL.RawQuery) {
+			canonical := t.good
+			if t.moving {
+				canonical = maps.Clone(canonical)
+				canonical.Set(movingKey, "yes")
+			}
+			if canonical := canonical.Encode(); canonical != normal(r.URL.RawQuery) {
 				http.Redirect(w, r, withQuery(r.URL.Path, canonical), http.StatusSeeOther)
 				return
 			}
@@ -156,6 +163,14 @@ func (s *site) page(p place) http.HandlerFunc {
 			a, err := s.memo.Thorough(t.answer)
 			if err != nil {
 				t.faults[""] = err.Error()
+			} else {
+				t.answer = a
+			}
+		}
+		if p.weigh != nil {
+			a, err := s.memo.Weigh(t.answer, p.weigh(t))
+			if err != nil {
+				t.faults[""] = s.Voice.Text("This could not be worked out: %s", err.Error())
 			} else {
 				t.answer = a
 			}
@@ -193,6 +208,7 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Elsewhere      []field // tried on another page
 		Fault          string
 		Faulty         bool
+		Quick          bool // a quick look is enough while a number is being changed
 		Last, ResetAll string
 		Keep           *keeping // of a workbook
 		Aside          []string
@@ -204,7 +220,7 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	}{
 		Frame: s.frame(p.name, q, cmp.Or(p.within, r.URL.Path)), Path: r.URL.Path,
 		Open: s.fields(d, r.URL.Path, open), More: s.grouped(d, r.URL.Path, more),
-		Fault: d.faults[""], Faulty: len(d.faults) > 0,
+		Fault: d.faults[""], Faulty: len(d.faults) > 0, Quick: p.weigh != nil,
 		Last: q, ResetAll: r.URL.Path,
 		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
 	}
@@ -361,7 +377,7 @@ func (s *site) money() (open, more []*setting) {
 	}
 	open = append(open, s.named("wage", "discount", "today", "place", "organic")...)
 	for _, t := range s.settings {
-		if t.kind == number && t.key != "longest" && !slices.Contains(open, t) {
+		if s.ofPrices(t) && t.kind == number && !slices.Contains(open, t) {
 			more = append(more, t)
 		}
 	}
@@ -453,7 +469,7 @@ func (d *drawn) figure(name string) *figured {
 			slide := maps.Clone(d.good)
 			slide.Set(sizeKey, "slide")
 			return &figured{
-				HTML: report.Inline(f), Short: name == "net" || name == "ageing",
+				HTML: report.Inline(f), Short: slices.Contains([]string{"net", "ageing", "outlook", "trial-size"}, name),
 				SVG: withQuery("/figure/"+name+".svg", q), PNG: withQuery("/figure/"+name+".png", q), Slide: withQuery("/figure/"+name+".png", slide.Encode()),
 				PDF: withQuery("/figure/"+name+".pdf", q),
 			}
@@ -616,6 +632,10 @@ func (s *site) figure(w http.ResponseWriter, r *http.Request) {
 	if s.refused(w, t) {
 		return
 	}
+	if err := s.weighed(t, name); err != nil {
+		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+		return
+	}
 	for _, f := range report.Figures(show.Of(t.answer, s.Voice)) {
 		if f.Name != name {
 			continue
@@ -669,6 +689,10 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 	}
 	name, isCSV := strings.CutSuffix(r.PathValue("file"), ".csv")
 	name, isXLSX := strings.CutSuffix(name, ".xlsx")
+	if err := s.weighed(t, name); err != nil {
+		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+		return
+	}
 	a := t.answer
 	if strings.HasPrefix(name, "without-") || name == "indirect" {
 		var err error
@@ -686,6 +710,7 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 			all = append(all, view.Budget(o, true), view.Budget(o, false))
 		}
 	}
+	all = append(all, view.Weighed()...)
 	for _, x := range all {
 		if fileName(x.ID) == name && isCSV != isXLSX {
 			if told := s.told(t); len(told) > 0 {
@@ -724,6 +749,9 @@ func (s *site) report(kind string, make func(a *advice.Advice, v *say.Voice, ver
 			return
 		}
 		a, err := s.memo.Thorough(t.answer)
+		if err == nil {
+			a, err = s.memo.Weigh(a, t.everything())
+		}
 		var body []byte
 		if err == nil {
 			body, err = make(a, s.Voice, s.Version, s.told(t)...)

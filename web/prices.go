@@ -307,7 +307,7 @@ func (s *site) ofPrices(set *setting) bool {
 	case "place", "organic", "baseline.practice", "all_at_once", "today":
 		return true
 	}
-	return set.kind == number && set.key != "longest"
+	return set.kind == number && set.key != "longest" && set.ask == nil
 }
 
 // keep makes an edit of what is tried of the prices.

@@ -168,7 +168,7 @@ func (s *site) answers(mux *routes) {
 		}
 		mux.HandleFunc("GET "+p.path, s.page(p))
 		if p.closer != nil {
-			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough, lead: p.lead}))
+			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough, lead: p.lead, weigh: deeper(p.weigh)}))
 		}
 	}
 	if s.priced() {

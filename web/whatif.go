@@ -31,6 +31,16 @@ type setting struct {
 	files   []string // its value as the files have it
 	// apply puts a value into the input; the note says what is wrong with it.
 	apply func(in *advice.Input, value []string) *note.Note
+	// ask puts a value into what a page asks of the answer; where there is one, apply is nil.
+	ask func(q *question, value []string) *note.Note
+}
+
+// put puts a value where it belongs.
+func (s *setting) put(in *advice.Input, q *question, value []string) *note.Note {
+	if s.ask != nil {
+		return s.ask(q, value)
+	}
+	return s.apply(in, value)
 }
 
 type kind string
@@ -52,6 +62,8 @@ type trial struct {
 	faults map[string]string   // why not, by key; "" is for the page as a whole
 	good   url.Values          // the address of the answer below
 	answer *advice.Advice
+	asked  question
+	moving bool // a quick look at a number that is still being changed
 }
 
 // canonical is the address of what is tried: only what differs from the files.
@@ -68,11 +80,12 @@ func (t *trial) canonical() url.Values {
 
 // View parameters: they stand in an address beside what is tried, and change no answer.
 const (
-	lastKey = "last" // the address of the last good answer, which stays where this one is at fault
-	sizeKey = "for"  // of a figure
-	tagKey  = "v"    // of an asset
-	seenKey = "seen" // of a form: the last change that its reader has seen
-	fromKey = "from" // of a form: the page that it stands on
+	movingKey = "moving" // the number is still being changed: a quick look is enough
+	lastKey   = "last"   // the address of the last good answer, which stays where this one is at fault
+	sizeKey   = "for"    // of a figure
+	tagKey    = "v"      // of an asset
+	seenKey   = "seen"   // of a form: the last change that its reader has seen
+	fromKey   = "from"   // of a form: the page that it stands on
 )
 
 // try reads an address and answers it. Where something in it is at fault, the answer is the last good one.
@@ -96,24 +109,24 @@ func (s *site) tryRanked(q url.Values) *trial {
 		before := s.parse(last)
 		if len(before.faults) == 0 {
 			if t.answer = s.answer(before); t.answer != nil {
-				t.good = before.canonical()
+				t.good, t.asked = before.canonical(), before.asked
 				return t
 			}
 		}
 	}
-	t.answer, t.good = s.base, url.Values{}
+	t.answer, t.good, t.asked = s.base, url.Values{}, s.ask()
 	return t
 }
 
 // parse reads an address without answering it.
 func (s *site) parse(q url.Values) *trial {
-	t := &trial{tried: map[string][]string{}, typed: map[string][]string{}, faults: map[string]string{}}
+	t := &trial{tried: map[string][]string{}, typed: map[string][]string{}, faults: map[string]string{}, moving: q.Get(movingKey) != ""}
 	v := s.Voice
 	var unknown []string
 	for key, values := range q {
 		set := s.byKey[key]
 		switch {
-		case key == lastKey || key == sizeKey || key == tagKey || key == seenKey || key == fromKey:
+		case key == movingKey || key == lastKey || key == sizeKey || key == tagKey || key == seenKey || key == fromKey:
 			continue
 		case set == nil:
 			unknown = append(unknown, short(key))
@@ -121,7 +134,7 @@ func (s *site) parse(q url.Values) *trial {
 		}
 		value, fault := set.read(values)
 		if fault == nil && !slices.Equal(value, set.files) {
-			fault = set.apply(new(s.Input), value)
+			fault = set.put(new(s.Input), new(s.ask()), value)
 		}
 		switch {
 		case fault != nil:
@@ -140,9 +153,10 @@ func (s *site) parse(q url.Values) *trial {
 // answer runs the chain on what is tried. Where that is at fault it says so in the trial and gives nil.
 func (s *site) answer(t *trial) *advice.Advice {
 	in := s.Input
+	t.asked = s.ask()
 	for _, set := range s.settings {
 		if value, ok := t.tried[set.key]; ok {
-			set.apply(&in, value)
+			set.put(&in, &t.asked, value)
 		}
 	}
 	a, err := s.memo.Ranked(in)
@@ -407,7 +421,7 @@ func (s *site) tryable() []*setting {
 			studies.options = append(studies.options, o)
 		}
 	}
-	return append(all, moderators, caveats, studies)
+	return append(append(all, moderators, caveats, studies), s.questions()...)
 }
 
 // today is the practice that money is compared with.

@@ -121,6 +121,7 @@ type Question struct {
 	cycles [][]int
 	now    []float64 // margins of the options
 	best   int
+	points int // of each scramble
 }
 
 // Of makes a decision ready. The error is note.Faults.
@@ -128,7 +129,7 @@ func Of(m *risk.Model, use Use) (*Question, error) {
 	if f := append(m.Faults(), use.Faults()...); len(f) > 0 {
 		return nil, f
 	}
-	q := &Question{Use: use, m: m, at: map[practice.Treatment]int{}}
+	q := &Question{Use: use, m: m, at: map[practice.Treatment]int{}, points: points}
 	values := make([]float64, len(m.Assumptions))
 	for i, a := range m.Assumptions {
 		values[i] = a.Dist.Best
@@ -183,6 +184,13 @@ func (q *Question) For(use Use) (*Question, error) {
 	other := *q
 	other.Use = use
 	return &other, nil
+}
+
+// With is the same decision with so many points of each scramble, fewer for a quick look; 0: as many as ever.
+func (q *Question) With(n int) *Question {
+	other := *q
+	other.points = cmp.Or(n, points)
+	return &other
 }
 
 // top is the best open option.
@@ -341,7 +349,7 @@ func identity(n int) *mat.SymDense {
 func (q *Question) Perfect() (evppi, err float64) {
 	b := root(q.g)
 	_, width := b.Dims()
-	evppi, err, _ = value(width, 4*points, q.margins(b), q.top)
+	evppi, err, _ = value(width, 4*q.points, q.margins(b), q.top)
 	return evppi, err
 }
 
@@ -445,7 +453,7 @@ func (q *Question) Trial(t Trial) (Worth, error) {
 	if len(faults) > 0 {
 		return w, faults
 	}
-	w.EVSI, w.Error, w.Changes = value(len(t.Treatments)-1, points, q.margins(b), q.top)
+	w.EVSI, w.Error, w.Changes = value(len(t.Treatments)-1, q.points, q.margins(b), q.top)
 	q.price(&w)
 	return w, nil
 }

@@ -6,7 +6,6 @@ import (
 	"io/fs"
 	"os"
 	"slices"
-	"strings"
 
 	"spile/advice"
 	"spile/figure"
@@ -50,7 +49,7 @@ func (c figureCommand) Run(o *out) error {
 	}
 	w, err := o.answer(in, false)
 	if err == nil && weigh {
-		w, err = o.weighed(w, c.Over)
+		w, err = c.weighed(o, w)
 	}
 	if err != nil {
 		return err
@@ -63,29 +62,21 @@ func (c figureCommand) Run(o *out) error {
 	return nil
 }
 
-// weighed is the view of an answer with what is said of it under uncertainty; its map is over two assumptions, "KEY,KEY", or, where
-// none are named, over those that the choice hangs on most.
-func (o *out) weighed(w *show.View, over string) (*show.View, error) {
-	a, err := o.memo.Weigh(w.A)
-	if err != nil || a.Weighed == nil || over == "" {
-		return show.Of(a, o.voice), err
-	}
-	c, err := contest(a.Weighed.Risk, over)
+// weighed is the view of an answer with what its figure says of it under uncertainty.
+func (c figureCommand) weighed(o *out, w *show.View) (*show.View, error) {
+	across, down, err := pair("--over", c.Over)
 	if err != nil {
 		return nil, err
 	}
-	x, b := *a.Weighed, *a
-	x.Contest, b.Weighed = &c, &x
-	return show.Of(&b, o.voice), nil
-}
-
-// contest is the map of two assumptions, "KEY,KEY".
-func contest(r *advice.Risk, over string) (advice.Contest, error) {
-	x, y, ok := strings.Cut(over, ",")
-	if !ok {
-		return advice.Contest{}, misuse{note.New("%s: allowed: the keys of two assumptions, with a comma between", over)}
+	ask := advice.WeighOptions{Outlook: c.Name != "trial-size", Across: across, Down: down}
+	if c.Name == "trial-size" {
+		ask.Trials = new(w.A.TrialDefaults())
 	}
-	return r.Contest(strings.TrimSpace(x), strings.TrimSpace(y))
+	a, err := o.memo.Weigh(w.A, ask)
+	if err != nil {
+		return nil, err
+	}
+	return show.Of(a, o.voice), nil
 }
 
 // draw writes one figure, as SVG, PNG or PDF by the ending of the file's name.

@@ -57,40 +57,42 @@ func (c riskCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	r, err := w.A.Risk(advice.RiskOptions{Draws: c.Draws, Seed: c.Seed, Aversion: c.Aversion, Kinds: kinds, Correlations: correlations})
+	across, down, err := pair("--map", c.Map)
 	if err != nil {
 		return err
 	}
-	h, err := r.Hangs()
+	a, err := o.memo.Weigh(w.A, advice.WeighOptions{
+		Outlook: true, Knowing: true, Across: across, Down: down,
+		Risk: advice.RiskOptions{Draws: c.Draws, Seed: c.Seed, Aversion: c.Aversion, Kinds: kinds, Correlations: correlations},
+	})
 	if err != nil {
 		return err
 	}
-	m, err := c.over(r, h)
-	if err != nil {
-		return err
+	x := a.Weighed
+	if x == nil {
+		return note.Faults{note.New("nothing is recommended, so that nothing can be said of how sure it is")}
 	}
 	if c.JSON {
-		return show.WriteJSON(o.stdout, w.RiskJSON(r, h, m))
+		return show.WriteJSON(o.stdout, w.RiskJSON(x.Risk, x.Hangs, *x.Knowing, x.Contest))
 	}
-	parts := []any{w.Outlook(r, false), w.Outlook(r, true), w.Swings(r, h), w.Breaks(r, h)}
-	if m != nil {
-		parts = append(parts, w.ContestTable(r, *m))
+	parts := []any{w.Outlook(x.Risk, false), w.Outlook(x.Risk, true), w.Swings(x.Risk, x.Hangs), w.Breaks(x.Risk, x.Hangs)}
+	if x.Contest != nil {
+		parts = append(parts, w.ContestTable(x.Risk, *x.Contest))
 	}
-	return o.print(w, append(parts, w.Knowing(r, h))...)
+	return o.print(w, append(parts, w.Knowing(x.Risk, *x.Knowing))...)
 }
 
-// over is the map asked for, or that of the two assumptions that the choice hangs on most; nil where fewer are unsure.
-func (c riskCommand) over(r *advice.Risk, h advice.Hangs) (*advice.Contest, error) {
-	over := c.Map
+// pair reads the assumptions of a map, "KEY,KEY"; "" names none.
+func pair(flag, over string) (across, down string, err error) {
 	if over == "" {
-		x, y, ok := r.Pair(h)
-		if !ok {
-			return nil, nil
-		}
-		over = x + "," + y
+		return "", "", nil
 	}
-	m, err := contest(r, over)
-	return &m, err
+	across, down, ok := strings.Cut(over, ",")
+	across, down = strings.TrimSpace(across), strings.TrimSpace(down)
+	if !ok || across == "" || down == "" {
+		return "", "", misuse{note.New("%s %s; allowed: the keys of two assumptions, with a comma between", flag, over)}
+	}
+	return across, down, nil
 }
 
 // correlations reads those of the call.

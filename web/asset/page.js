@@ -5,10 +5,12 @@
 	document.documentElement.classList.add("js");
 	let asked = null; // the request under way; an earlier one is aborted, and a late reply never wins
 	let entry = null; // the field whose change made the newest entry of the history
-	let timer = 0;
+	let timer = 0, rest = 0; // until the answer is asked for, and, after a quick look, until all of it is
+	const moving = "quick" in form.dataset ? "&moving=yes" : "";
 
 	async function draw(address, {field = null, history: keep = false, all = false} = {}) {
 		clearTimeout(timer);
+		if (!moving || !address.endsWith(moving)) clearTimeout(rest);
 		asked?.abort();
 		const mine = asked = new AbortController();
 		document.body.classList.add("waiting");
@@ -19,8 +21,9 @@
 			if (reply.status !== 200 && reply.status !== 422) throw new Error(reply.statusText);
 			document.body.classList.remove("lost");
 			place(new DOMParser().parseFromString(text, "text/html"), all);
-			if (reply.status === 200 && !keep && reply.url !== location.href) {
-				history[field && field === entry ? "replaceState" : "pushState"](null, "", reply.url);
+			const here = reply.url.replace(/([?&])moving=yes(&|$)/, (_, a, b) => b ? a : "");
+			if (reply.status === 200 && !keep && here !== location.href) {
+				history[field && field === entry ? "replaceState" : "pushState"](null, "", here);
 				entry = field;
 			}
 		} catch (fault) {
@@ -64,7 +67,9 @@
 	document.addEventListener("input", e => {
 		if (e.target.form !== form) return;
 		clearTimeout(timer);
-		timer = setTimeout(() => draw(address(), {field: e.target}), 60);
+		clearTimeout(rest);
+		timer = setTimeout(() => draw(address() + moving, {field: e.target}), 60);
+		if (moving) rest = setTimeout(() => draw(address(), {field: e.target}), 450);
 	});
 	document.addEventListener("focusin", e => { if (e.target !== entry) entry = null; });
 	form.addEventListener("submit", e => {
