@@ -2,6 +2,7 @@ package show
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"spile/advice"
@@ -18,7 +19,7 @@ func (w *View) Outlook(r *advice.Risk, season bool) Table {
 	t := Table{
 		ID:    "outlook",
 		Title: v.Text("What each practice is likely to net against today's, a tap and season, over the long run"),
-		Lead:  v.Text("Gains, prices, wages and work drawn together %d times. Best: chance that nothing else open nets more. Losing: chance of netting less than today's practice. Regret: what is lost on average by choosing it now over what turns out best.", r.Summary.Draws),
+		Lead:  v.Text("Gains, prices, wages and work drawn together %s times. Best: chance that nothing else that may be chosen nets more. Losing: chance of netting less than today's practice.", v.Count(r.Summary.Draws)),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
 			{ID: "mean", Name: v.Text("mean"), Unit: money, Right: true},
@@ -53,12 +54,12 @@ func (w *View) Outlook(r *advice.Risk, season bool) Table {
 		}
 		best, spouts := none(v), none(v)
 		if row.Open && r.Summary.Chances {
-			best = decimal(v, 100*o.Best, 0)
+			best = chance(v, &o.Best)
 		}
 		if r.Model.Spouts >= 0 && k != r.Model.Spouts {
-			spouts = decimal(v, 100*o.BeatSpouts, 0)
+			spouts = chance(v, &o.BeatSpouts)
 		}
-		lose := decimal(v, 100*o.Lose, 0)
+		lose := chance(v, &o.Lose)
 		if k == r.Model.Today {
 			lose = none(v)
 		}
@@ -72,16 +73,29 @@ func (w *View) Outlook(r *advice.Risk, season bool) Table {
 	if !r.Summary.Chances {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: no chance of being best is stated.")})
 	}
-	worst, chance := 0.0, 0.0
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Regret: what is lost on average by choosing it now over what turns out best. Sure worth: the net for certain that would be as good, to one who dislikes risk as much as asked.")})
+	worst, most := 0.0, 0.0
 	for _, row := range r.Summary.Rows {
 		o := row.Long
 		if season {
 			o = row.Season
 		}
-		worst, chance = max(worst, o.MeanError), max(chance, o.BestError, o.LoseError)
+		worst, most = max(worst, o.MeanError), max(most, o.BestError, o.LoseError)
 	}
 	t.Notes = append(t.Notes, Footnote{Text: v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. Options that are not permitted or not studied are dim and never best.",
-		v.Decimal(worst, 3), money, v.Decimal(100*chance, 1))})
+		v.Decimal(worst, 3), money, v.Decimal(100*most, 1))})
+	return t
+}
+
+// Likely is Outlook without what a statistician asks for.
+func (w *View) Likely(r *advice.Risk, season bool) Table {
+	t := w.Outlook(r, season)
+	t.Notes = t.Notes[len(t.Notes)-1:] // the error of the simulation
+	for i := len(t.Columns) - 1; i >= 0; i-- {
+		if slices.Contains([]string{"p25", "p75", "regret", "certain", "dominated"}, t.Columns[i].ID) {
+			t = t.without(i)
+		}
+	}
 	return t
 }
 

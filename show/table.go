@@ -189,8 +189,9 @@ func (t Table) Terminal(w io.Writer, width int) error {
 	}
 	wide, stacked, fits := t.either(width - runes(margin))
 	for i := len(t.Columns) - 1; i >= 0 && !fits; i-- {
-		if t.Columns[i].Spare != "" {
+		if spare := t.Columns[i].Spare; spare != "" {
 			t = t.without(i)
+			t.Notes = append(slices.Clone(t.Notes), Footnote{Text: spare})
 			wide, stacked, fits = t.either(width - runes(margin))
 		}
 	}
@@ -277,9 +278,8 @@ func (t Table) either(width int) (wide []int, stacked, fits bool) {
 	return wide, stacked, high < math.MaxInt
 }
 
-// without is the table without a spare column, which it says.
+// without is the table without a column.
 func (t Table) without(column int) Table {
-	t.Notes = append(slices.Clone(t.Notes), Footnote{Text: t.Columns[column].Spare})
 	t.Columns = slices.Delete(slices.Clone(t.Columns), column, column+1)
 	t.Rows = slices.Clone(t.Rows)
 	for i := range t.Rows {

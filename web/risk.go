@@ -8,7 +8,6 @@ import (
 	"spile/advice"
 	"spile/note"
 	"spile/practice"
-	"spile/show"
 	"spile/worth"
 )
 
@@ -102,15 +101,14 @@ func (s *site) sure(d *drawn) []spread {
 	if x == nil || x.Risk == nil {
 		return []spread{{}}
 	}
-	plain := func(t show.Table) show.Table { return without(t, "p25", "p75", "regret", "certain", "dominated") }
 	list := []spread{
-		{Figure: d.figure("outlook"), Tables: d.tables(plain(d.view.Outlook(x.Risk, false)))},
+		{Figure: d.figure("outlook"), Tables: d.tables(d.view.Likely(x.Risk, false))},
 		{Figure: d.figure("swings")},
 	}
 	if x.Contest != nil {
 		list = append(list, spread{Figure: d.figure("map")})
 	}
-	return append(list, spread{Tables: d.tables(d.view.Breaks(x.Risk, x.Hangs))}, spread{Tables: d.tables(plain(d.view.Outlook(x.Risk, true)))})
+	return append(list, spread{Tables: d.tables(d.view.Breaks(x.Risk, x.Hangs))}, spread{Tables: d.tables(d.view.Likely(x.Risk, true))})
 }
 
 func (s *site) sureCloser(d *drawn) []spread {
