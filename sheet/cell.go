@@ -222,6 +222,8 @@ var (
 
 func (b bounds) fault(text string) note.Note {
 	switch {
+	case b == spring: // no thousands separator in a year
+		return note.New("%s is no season; allowed: the year of the spring, from %s to %s", text, strconv.Itoa(int(b.low)), strconv.Itoa(int(b.high)))
 	case b.whole:
 		return note.New("%s is out of bounds; allowed: a whole number from %v to %v", text, b.low, b.high)
 	case b.open:

@@ -58,7 +58,7 @@ func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
 		i += size
 	}
 	if len(bytes.TrimSpace(data)) == 0 {
-		f.add(note.New("the file is empty; allowed: a header row, then one row an arm").At(at))
+		f.add(note.New("the file is empty; allowed: a header row, and rows below it").At(at))
 		return nil, false
 	}
 	return data, true
@@ -230,7 +230,7 @@ func (g *grid) header(at note.Where, cells []cell) bool {
 // end is the table as gathered.
 func (g *grid) end() (*head, []*record) {
 	if g.head == nil && !g.faults.broken {
-		g.faults.add(note.New("the file is empty; allowed: a header row, then one row an arm").At(note.Where{File: g.file, Sheet: g.sheet}))
+		g.faults.add(note.New("the file is empty; allowed: a header row, and rows below it").At(note.Where{File: g.file, Sheet: g.sheet}))
 	}
 	return g.head, g.records
 }

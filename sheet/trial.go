@@ -429,6 +429,12 @@ func (g *trialGather) read(t trialTable) {
 	}
 }
 
+// unitless are columns that say how much of what, and not in which unit; beside them, those that do.
+var unitless = map[string]string{
+	"volume": "volume_gal, volume_gal_imp, volume_l", "sap": "volume_gal, volume_gal_imp, volume_l", "depth": "depth_in, depth_cm, depth_m",
+	"vacuum": "vacuum_inhg, vacuum_kpa", "dump": "dump_gal, dump_gal_imp, dump_l",
+}
+
 // odd names columns that are not known.
 func (g *trialGather) odd(t trialTable) {
 	if t.role == stationRole || t.role == elementsRole || t.role == sumsRole || t.role == planRole {
@@ -438,6 +444,12 @@ func (g *trialGather) odd(t trialTable) {
 	for _, name := range t.head.names {
 		if _, isDate := moment(name); name != "" && name != "trial" && !slices.Contains(trialColumns[t.role], name) && !(isDate && t.role == wideRole) {
 			odd = append(odd, quote(name))
+		}
+	}
+	for _, name := range t.head.names {
+		if units := unitless[name]; units != "" && (t.role != wideRole) && !slices.Contains(trialColumns[t.role], name) {
+			g.faults.add(note.New("the unit of the column %s is not said; allowed: %s", name, units).At(t.head.where()))
+			return
 		}
 	}
 	if len(odd) > 0 {
@@ -773,10 +785,7 @@ func (g *trialGather) events(records []*record) {
 		}
 		year := trial.SeasonOf(from)
 		good := true
-		for name := range strings.FieldsFuncSeq(r.text("units"), func(c rune) bool { return c == ';' || c == '+' }) {
-			if name = strings.TrimSpace(name); name == "" {
-				continue
-			}
+		for _, name := range g.list(r.text("units"), year) {
 			u, ok := g.named(r, "units", name, year)
 			if good = good && ok; ok && !slices.Contains(e.Units, u) {
 				e.Units = append(e.Units, u)
@@ -792,6 +801,22 @@ func (g *trialGather) events(records []*record) {
 		}
 		rec.Events = append(rec.Events, e)
 	}
+}
+
+// list is the units that a cell names, with semicolons, commas or plus signs between, which a unit's own name may hold too.
+func (g *trialGather) list(text string, year int) (names []string) {
+	for part := range strings.SplitSeq(text, ";") {
+		if part = strings.TrimSpace(part); g.units[year][part] != "" {
+			names = append(names, part)
+			continue
+		}
+		for name := range strings.FieldsFuncSeq(part, func(c rune) bool { return c == '+' || c == ',' }) {
+			if name = strings.TrimSpace(name); name != "" {
+				names = append(names, name)
+			}
+		}
+	}
+	return names
 }
 
 // own is the season of a day and the unit that a row is of, where "" is all units.
@@ -883,20 +908,22 @@ func (g *trialGather) tank(records []*record) {
 				years = append(years, rec.Season)
 			}
 		}
-		for _, y := range years {
+		for n, y := range years {
 			rec, u, ok := g.own(r, y)
 			if !ok {
 				break
 			}
-			k := unitSeason{y, u}
-			i, have := g.tanks[k]
+			i, have := g.tanks[unitSeason{y, u}]
 			if !have {
 				i = len(rec.Tanks)
-				g.tanks[k] = i
+				g.tanks[unitSeason{y, u}] = i
 				rec.Tanks = append(rec.Tanks, trial.Tank{Unit: u})
 			}
-			rec.Tanks[i].Depths = append(rec.Tanks[i].Depths, *d)
-			rec.Tanks[i].Volumes = append(rec.Tanks[i].Volumes, v)
+			k := &rec.Tanks[i]
+			if last := len(k.Depths) - 1; n == 0 && (last < 0 && *d != 0 || last >= 0 && (*d <= k.Depths[last] || v <= k.Volumes[last])) {
+				r.fault("unit", note.New("a tank's depths rise from 0, each with more sap than the one before; allowed: a row of depth 0 first, and deeper ones below it"))
+			}
+			k.Depths, k.Volumes = append(k.Depths, *d), append(k.Volumes, v)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -70,12 +71,16 @@ func (c trialAddCommand) Run(o *out) error {
 	}
 	e := book.Edit{Who: c.Who, What: "spile trial add " + c.Name + " " + strings.Join(names, " "), Replace: c.Replace}
 	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, []note.Note, error) {
-		base, err := findTrial(have, c.Name)
-		if err != nil {
+		base, unknown := findTrial(have, c.Name)
+		if unknown != nil {
 			base = trial.Trial{Name: c.Name, Site: c.Site}
 		}
 		t, notes, err := sheet.Trial(base, slices.Concat(practice.Shipped(), have.Practices), c.Files...)
 		if err != nil {
+			var mine, none note.Faults
+			if errors.As(unknown, &none) && len(have.Trials) > 0 && errors.As(err, &mine) {
+				err = append(none, mine...) // a name mistyped, more likely than a new trial
+			}
 			return nil, nil, err
 		}
 		trialWithoutFolders(&t)
