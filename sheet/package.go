@@ -177,6 +177,9 @@ func (p Package) Tables() []Table {
 			tables = append(tables, t)
 		}
 	}
+	if len(p.Studies) == 0 && len(tables) > 1 {
+		return tables[1:] // an evidence table has a row
+	}
 	return tables
 }
 

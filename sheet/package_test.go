@@ -17,6 +17,7 @@ import (
 	"spile/evidence"
 	"spile/note"
 	"spile/practice"
+	"spile/trial"
 )
 
 // whole is a package with one of everything.
@@ -74,6 +75,17 @@ func TestPackageRoundTrip(t *testing.T) {
 		if !slices.ContainsFunc(notes, func(n note.Note) bool { return strings.Contains(n.English(), "a leak, found late") }) {
 			t.Errorf("no warning says why: %v", notes)
 		}
+	}
+}
+
+// A workbook may hold trials and no study of others yet: its package is read back as well.
+func TestPackageOfTrialsAlone(t *testing.T) {
+	p := Package{Trials: []trial.Trial{laidOut()}}
+	dir := t.TempDir()
+	writeAll(t, dir, p)
+	in, _, _, err := ReadAll(nil, dir)
+	if err != nil || len(in.Trials) != 1 || len(in.Studies) != 0 || len(in.Trials[0].Records) != 2 {
+		t.Errorf("%v: %+v", err, in.Trials)
 	}
 }
 

@@ -161,6 +161,9 @@ func (c trialDecideCommand) finding(t trial.Trial) (string, error) {
 	case 1:
 		return like[0], nil
 	case 0:
+		if len(all) == 0 {
+			return "", note.Faults{note.New("nothing was found in %s that may spoil the comparison of %s", strconv.Itoa(c.Season), c.Name)}
+		}
 		return "", note.Faults{note.New("nothing like %q was found in %d; found were: %s", c.Finding, c.Season, strings.Join(all, ", "))}
 	}
 	return "", note.Faults{note.New("%q is the beginning of several findings: %s", c.Finding, strings.Join(like, ", "))}
