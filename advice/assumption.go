@@ -107,7 +107,7 @@ func handles(p *budget.Prices) []handle {
 	orElse("baseline.gain_brix", Brix, &p.Baseline.GainBrix, p.Baseline.Brix, "sugar of the added sap")
 	for i := range p.Sells.Grades {
 		g := &p.Sells.Grades[i]
-		add("sells.bulk."+g.Name+".price", MoneySyrupKg, &g.Price, "price of bulk syrup, %s", g.Name)
+		add("sells.bulk."+g.Name+".price", MoneySyrupKg, &g.Price, "price of bulk syrup, %s", note.Term(g.Name))
 	}
 	if p.Sells.Retail != nil {
 		add("sells.retail.price", MoneySyrupL, &p.Sells.Retail.Price, "price of retail syrup")
@@ -131,22 +131,22 @@ func handles(p *budget.Prices) []handle {
 	add("farm_adjust", Ratio, &p.FarmAdjust, "part of a trial's gain that a farm gets")
 	for i := range p.Materials {
 		m := &p.Materials[i]
-		add("material."+m.Name+".price", MoneyEach, &m.Price, "price of one %s", m.Name)
+		add("material."+m.Name+".price", MoneyEach, &m.Price, "price of one %s", note.Term(m.Name))
 	}
 	for i := range p.Chemicals {
 		c := &p.Chemicals[i]
-		add("chemical."+c.Name+".price", MoneyProductL, &c.Price, "price of %s", c.Name)
+		add("chemical."+c.Name+".price", MoneyProductL, &c.Price, "price of %s", note.Term(c.Name))
 	}
 	for i := range p.Uses {
 		u := &p.Uses[i]
 		key, who := "use."+string(u.Practice), note.Term(u.Practice)
 		for j := range u.Materials {
 			m := &u.Materials[j]
-			add(key+".material."+m.Material+".life", Seasons, &m.Life, "%s: life of a %s", who, m.Material)
+			add(key+".material."+m.Material+".life", Seasons, &m.Life, "%s: life of a %s", who, note.Term(m.Material))
 		}
 		minutes(key+".minutes.", u.Minutes, "%s: added minutes, %s", u.Practice)
 		if u.Chemical != "" {
-			add(key+".chemical_amount", ChemicalATap, &u.ChemicalL, "%s: amount of %s", who, u.Chemical)
+			add(key+".chemical_amount", ChemicalATap, &u.ChemicalL, "%s: amount of %s", who, note.Term(u.Chemical))
 		}
 		add(key+".lost_sap", SapATap, &u.LostSapL, "%s: sap rinsed away or discarded", who)
 		add(key+".repairs", MoneyATap, &u.Repairs, "%s: repairs", who)

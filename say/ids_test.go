@@ -529,7 +529,7 @@ func (f *flow) help() {
 	}
 }
 
-var bought = regexp.MustCompile(`(?m)^\[(?:material|chemical)\.([^\].]+)\]`)
+var bought = regexp.MustCompile(`(?m)^\[(?:material|chemical|sells\.bulk)\.([^\].]+)\]`)
 
 // demo is what the demo's price files call the materials and chemicals that they price.
 func (f *flow) demo() error {

@@ -184,6 +184,9 @@ func (v *Voice) Lang() string {
 	return v.lang
 }
 
+// Language is the language of the voice's catalogue: "en", "fr".
+func (v *Voice) Language() string { return v.lang }
+
 // Units is the system of units in which the voice speaks.
 func (v *Voice) Units() Units { return v.units }
 

@@ -19,7 +19,6 @@ import (
 	"spile/book"
 	"spile/evidence"
 	"spile/note"
-	"spile/say"
 	"spile/sheet"
 )
 
@@ -34,19 +33,15 @@ type desk struct {
 	now    *site
 }
 
-func newDesk(c Config) (http.Handler, error) {
-	c.Voice = cmp.Or(c.Voice, say.In("en"))
+func newDesk(c Config, memo *advice.Memo) (*desk, error) {
 	if c.Now == nil {
 		c.Now = time.Now
 	}
-	d := &desk{Config: c, memo: new(advice.Memo), assets: assets()}
+	d := &desk{Config: c, memo: memo, assets: assets()}
 	s := &site{Config: c}
 	var err error
 	if d.pages, err = s.templates(); err != nil {
 		return nil, err
-	}
-	if c.Phones != nil {
-		c.Phones.desk = d
 	}
 	_, err = d.site()
 	return d, err
@@ -167,12 +162,13 @@ type frame struct {
 	Nav                                 []link
 	Report, PDF, Slides                 string
 	Sources                             []advice.Source
+	Tongues                             []tongue
 }
 
 // frame of the page at a path, where a query is tried.
 func (s *site) frame(title, query, here string) frame {
 	f := frame{
-		Lang: s.Voice.Lang(), Version: s.Version, Title: title, Sources: s.Input.Sources,
+		Lang: s.Voice.Lang(), Version: s.Version, Title: title, Sources: s.Input.Sources, Tongues: s.tongues(),
 		Style: "/asset/style.css?v=" + s.assets["style.css"].tag, Script: "/asset/page.js?v=" + s.assets["page.js"].tag,
 	}
 	if s.phone != nil {

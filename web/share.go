@@ -24,7 +24,7 @@ type Phones struct {
 	addresses []string // host:port that it listens on
 	tell      func(code, let string)
 	voice     *say.Voice
-	desk      *desk
+	desks     tongues[*desk]
 
 	mu    sync.Mutex
 	code  string
@@ -65,7 +65,7 @@ const (
 
 // ServeHTTP answers phones.
 func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	s, err := p.desk.current()
+	s, err := p.desks.of(r).current()
 	if err != nil {
 		http.Error(w, strings.Join(p.voice.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
 		return
@@ -80,6 +80,7 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	})
 	mux.HandleFunc("POST /{$}", func(w http.ResponseWriter, r *http.Request) { p.enter(s, w, r) })
 	mux.HandleFunc("GET /asset/{file}", s.asset)
+	mux.HandleFunc("GET /language/{language}", s.choose)
 	inside := func(do func(s *site, w http.ResponseWriter, r *http.Request)) http.HandlerFunc {
 		return func(w http.ResponseWriter, r *http.Request) {
 			who, ok := p.who(r)

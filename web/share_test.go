@@ -125,14 +125,14 @@ func TestCodesAreNotGuessed(t *testing.T) {
 func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 	o := open(t)
 	cookie := o.let("Bo")
-	s, err := o.phones.desk.current()
+	s, err := o.phones.desks.in["en"].current()
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(s.patterns) < 30 {
 		t.Fatalf("only %d routes: they are not all known", len(s.patterns))
 	}
-	open := map[string]bool{"GET " + readPath: true, "POST " + readPath: true, "GET /asset/{file}": true, "GET /{$}": true}
+	open := map[string]bool{"GET " + readPath: true, "POST " + readPath: true, "GET /asset/{file}": true, "GET /{$}": true, "GET /language/{language}": true}
 	before := o.contents().Change
 	for _, p := range s.patterns {
 		if open[p] {
@@ -198,7 +198,7 @@ func TestTheSharedAddressIsGuarded(t *testing.T) {
 		t.Error("another site wrote a reading")
 	}
 	w := o.call("GET", "/", cookie, nil)
-	for key, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer"} {
+	for key, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin"} {
 		if w.Header().Get(key) != want || !strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'none'") {
 			t.Errorf("%s is %q", key, w.Header().Get(key))
 		}

@@ -68,18 +68,24 @@ var script []byte
 // New is the workbench. The error is note.Faults where the input itself is at fault.
 func New(c Config) (http.Handler, error) {
 	if c.Book != nil {
-		return newDesk(c)
+		desks, err := speak(c, newDesk)
+		if c.Phones != nil {
+			c.Phones.desks = desks
+		}
+		return desks, err
 	}
-	s, err := newSite(c)
-	if err != nil {
-		return nil, err
-	}
-	return s.handler(), nil
+	return speak(c, func(c Config, memo *advice.Memo) (http.Handler, error) {
+		s, err := newSite(c, memo)
+		if err != nil {
+			return nil, err
+		}
+		return s.handler(), nil
+	})
 }
 
-func newSite(c Config) (*site, error) {
+func newSite(c Config, memo *advice.Memo) (*site, error) {
 	c.Voice = cmp.Or(c.Voice, say.In("en"))
-	s := &site{Config: c, memo: new(advice.Memo), assets: assets()}
+	s := &site{Config: c, memo: memo, assets: assets()}
 	var err error
 	if s.pages, err = s.templates(); err != nil {
 		return nil, err
@@ -132,6 +138,7 @@ func (s *site) handler() http.Handler {
 		s.edits(mux)
 	}
 	mux.HandleFunc("GET /asset/{file}", s.asset)
+	mux.HandleFunc("GET /language/{language}", s.choose)
 	mux.HandleFunc("GET /", s.missing)
 	s.patterns = mux.patterns
 	return s.guard(http.NewCrossOriginProtection().Handler(mux))
@@ -207,7 +214,7 @@ func (s *site) guardFor(ours func(host string) bool, next http.Handler) http.Han
 		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; "+
 			"font-src data:; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")

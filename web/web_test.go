@@ -43,7 +43,7 @@ var scenario = sync.OnceValue(func() advice.Input {
 })
 
 var priced = sync.OnceValue(func() *site {
-	s, err := newSite(Config{Input: scenario(), Version: "test"})
+	s, err := newSite(Config{Input: scenario(), Version: "test"}, new(advice.Memo))
 	if err != nil {
 		panic(err)
 	}
@@ -514,7 +514,7 @@ func TestHostileNames(t *testing.T) {
 // The same question has the same answer, byte for byte, whoever asked before.
 func TestSameBytes(t *testing.T) {
 	long(t)
-	other, err := newSite(Config{Input: scenario(), Version: "test"})
+	other, err := newSite(Config{Input: scenario(), Version: "test"}, new(advice.Memo))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -630,7 +630,7 @@ func FuzzTry(f *testing.F) {
 
 // Several readers at once, each with a question of their own, get what each would get alone.
 func TestManyAtOnce(t *testing.T) {
-	fresh, err := newSite(Config{Input: scenario(), Version: "test"})
+	fresh, err := newSite(Config{Input: scenario(), Version: "test"}, new(advice.Memo))
 	if err != nil {
 		t.Fatal(err)
 	}

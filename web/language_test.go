@@ -1,0 +1,188 @@
+package web
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"golang.org/x/net/html"
+)
+
+var french = sync.OnceValue(func() http.Handler {
+	h, err := New(Config{Input: scenario(), Version: "1"})
+	if err != nil {
+		panic(err)
+	}
+	return h
+})
+
+// inFrench asks as a reader does who chose French.
+func inFrench(h http.Handler, path string) *httptest.ResponseRecorder {
+	r := httptest.NewRequest("GET", "http://localhost"+path, nil)
+	r.AddCookie(&http.Cookie{Name: languageKey, Value: "fr"})
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w
+}
+
+// A reader's language is a cookie, set by a plain link, which leads back to where it was followed; and to no other host.
+func TestALanguageIsChosen(t *testing.T) {
+	h := french()
+	for from, back := range map[string]string{
+		"http://localhost/gains?wage=30":    "/gains?wage=30",
+		"http://localhost//evil.example/":   "/evil.example/",
+		"http://evil.example/gains":         "/",
+		"":                                  "/",
+		"http://localhost/profit/closer":    "/profit/closer",
+		"http://localhost:8080/other/place": "/",
+	} {
+		r := httptest.NewRequest("GET", "http://localhost/language/fr", nil)
+		r.Header.Set("Referer", from)
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != back || !strings.HasPrefix(w.Header().Get("Set-Cookie"), languageKey+"=fr;") {
+			t.Errorf("from %q: %d %q %q", from, w.Code, w.Header().Get("Location"), w.Header().Get("Set-Cookie"))
+		}
+	}
+	r := httptest.NewRequest("GET", "http://localhost/language/xx", nil)
+	w := httptest.NewRecorder()
+	if h.ServeHTTP(w, r); w.Code != http.StatusNotFound || w.Header().Get("Set-Cookie") != "" {
+		t.Errorf("a language that is not there: %d", w.Code)
+	}
+	body := inFrench(h, "/gains").Body.String()
+	for _, want := range []string{`<html lang="fr-CA">`, `<a class="tongue" href="/language/en" lang="en" hreflang="en">English</a>`, "sans assainissement"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the page in French does not hold %q", want)
+		}
+	}
+	if body := ask(h, "GET", "/gains").Body.String(); !strings.Contains(body, `<html lang="en">`) || !strings.Contains(body, "unsanitized") {
+		t.Error("without a choice the page is not in English")
+	}
+}
+
+// english are words that no French text has.
+var english = regexp.MustCompile(`(?i)(^|[^\p{L}])(the|of|and|with|each|is|are|not|from|seasons?|taps?|drops?|spouts?|sap|stud(y|ies)|every|than|which|net of|held|back|used|new|yes|allowed|row|column|before|after|under|over|in use|gain of|year|hours?|money|unit of|page of)([^\p{L}]|$)`)
+
+// leftover is the first text of a page that is English yet, beside what the files themselves say.
+func leftover(t *testing.T, body string, given []string) string {
+	t.Helper()
+	slices.SortFunc(given, func(a, b string) int { return len(b) - len(a) })
+	doc, err := html.Parse(strings.NewReader(body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := ""
+	check := func(text string) {
+		for _, g := range given {
+			if g != "" {
+				text = strings.ReplaceAll(text, g, "")
+			}
+		}
+		if at := english.FindStringIndex(text); found == "" && at != nil {
+			found = strings.Join(strings.Fields(strings.ToValidUTF8(text[max(0, at[0]-60):min(len(text), at[1]+60)], "")), " ")
+		}
+	}
+	var walk func(*html.Node)
+	walk = func(n *html.Node) {
+		if n.Type == html.ElementNode && (n.Data == "style" || n.Data == "script" || n.Data == "code" || n.Data == "textarea") {
+			return
+		}
+		if n.Type == html.TextNode {
+			check(n.Data)
+		}
+		for _, a := range n.Attr {
+			if a.Key == "aria-label" || strings.HasPrefix(a.Key, "data-") && a.Key != "data-try" || a.Key == "title" || a.Key == "placeholder" || a.Key == "alt" {
+				check(a.Val)
+			}
+		}
+		for c := n.FirstChild; c != nil; c = c.NextSibling {
+			walk(c)
+		}
+	}
+	walk(doc)
+	return found
+}
+
+// links are the addresses that a page leads to.
+var links = regexp.MustCompile(`href="(/[^"#]*)"`)
+
+// crawl follows every link from the front in French, and gives each page once: of pages that differ in their query alone
+// the first few.
+func crawl(t *testing.T, h http.Handler, start ...string) map[string]string {
+	t.Helper()
+	pages, kinds := map[string]string{}, map[string]int{}
+	for queue := start; len(queue) > 0; queue = queue[1:] {
+		at := queue[0]
+		path, _, _ := strings.Cut(at, "?")
+		if _, seen := pages[at]; seen || kinds[path] > 3 || strings.HasPrefix(path, "/language/") || strings.HasPrefix(path, "/asset/") {
+			continue
+		}
+		kinds[path]++
+		w := inFrench(h, at)
+		switch {
+		case w.Code == http.StatusSeeOther || w.Code == http.StatusFound:
+			queue = append(queue, w.Header().Get("Location"))
+			pages[at] = ""
+			continue
+		case w.Code != http.StatusOK && w.Code != http.StatusUnprocessableEntity:
+			t.Errorf("%s: %d", at, w.Code)
+		}
+		pages[at] = ""
+		if !strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
+			continue
+		}
+		pages[at] = w.Body.String()
+		for _, m := range links.FindAllStringSubmatch(pages[at], -1) {
+			queue = append(queue, html.UnescapeString(m[1]))
+		}
+	}
+	return pages
+}
+
+// Who chose French finds nothing else on any page that a link leads to, the report among them.
+func TestPagesInFrenchAreFrench(t *testing.T) {
+	long(t)
+	in := scenario()
+	given := []string{"From Agronomic Data to Farmer Recommendations", "English", "spile new station.spile"}
+	for _, s := range in.Studies {
+		given = append(given, s.Name, s.Site, s.Source)
+	}
+	for _, a := range in.Assumptions() {
+		given = append(given, a.Value.Source)
+	}
+	pages := crawl(t, french(), "/", "/profit?wage=31", "/profit?wage=x", "/evidence?exclude=Larkmoor+2014", "/report.html")
+	if len(pages) < 15 {
+		t.Errorf("only %d pages were found", len(pages))
+	}
+	for at, body := range pages {
+		if text := leftover(t, body, given); text != "" {
+			t.Errorf("%s: English is left: %.200q", at, text)
+		}
+	}
+}
+
+// So it is with a workbook, whose pages change it.
+func TestPagesOfAWorkbookInFrenchAreFrench(t *testing.T) {
+	long(t)
+	d := sit(t, true)
+	given := []string{"From Agronomic Data to Farmer Recommendations", "English", "unit, block, chamber, mainline, species, diameter_cm, taps"}
+	for _, s := range scenario().Studies {
+		given = append(given, s.Name, s.Site, s.Weather, s.Source, s.Funding)
+	}
+	for _, a := range scenario().Assumptions() {
+		given = append(given, a.Value.Source)
+	}
+	pages := crawl(t, d.Handler, append([]string{"/"}, workPages...)...)
+	if len(pages) < 25 {
+		t.Errorf("only %d pages were found", len(pages))
+	}
+	for at, body := range pages {
+		if text := leftover(t, body, given); text != "" {
+			t.Errorf("%s: English is left: %.200q", at, text)
+		}
+	}
+}
