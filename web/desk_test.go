@@ -694,7 +694,7 @@ var (
 
 // No form is left out of the fuzzing.
 func TestEveryFormIsFuzzed(t *testing.T) {
-	s, err := sit(t, true).Handler.(*desk).current()
+	s, err := sit(t, true).Handler.(tongues[*desk]).in["en"].current()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -739,7 +739,7 @@ func renewed(f *testing.F, full bool) func(testing.TB) atDesk {
 		if d.book, err = book.Open(path); err != nil {
 			t.Fatal(err)
 		}
-		was := d.Handler.(*desk)
+		was := d.Handler.(tongues[*desk]).in["en"]
 		next := &desk{Config: was.Config, memo: was.memo, pages: was.pages, assets: was.assets}
 		next.Book = d.book
 		d.Handler = next
