@@ -742,8 +742,8 @@ func renewed(f *testing.F, full bool) func(testing.TB) atDesk {
 		was := d.Handler.(tongues[*desk]).in["en"]
 		next := &desk{Config: was.Config, memo: was.memo, pages: was.pages, assets: was.assets}
 		next.Book = d.book
-		d.Handler = next
-		return atDesk{t, next, d.book}
+		d.Handler = tongues[*desk]{"en", map[string]*desk{"en": next}}
+		return atDesk{t, d.Handler, d.book}
 	}
 }
 
