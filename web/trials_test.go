@@ -531,7 +531,7 @@ func TestRulesOfTheSpring(t *testing.T) {
 	}
 	d := atTrial(t, false, x)
 	page := trialAddress("Marsh 2025")
-	if body := d.get(page); !strings.Contains(body, "a long season") || !strings.Contains(body, "From 1 February to 30 April") {
+	if body := d.get(page); !strings.Contains(body, "a long season") || !strings.Contains(body, "From February 1 to April 30") {
 		t.Fatal("the usual rules do not stand")
 	}
 	f := d.form(d.get(page), springPath)

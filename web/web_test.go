@@ -535,7 +535,7 @@ func TestEveryWordIsSaid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	given := []string{"spile", "SVG", "PNG", "PDF", "CSV", "XLSX", in.Prices.Currency} // the name, kinds of file, what the files hold
+	given := []string{"spile", "SVG", "PNG", "PDF", "CSV", "XLSX", in.Prices.Currency, languages["fr"]} // the name, kinds of file, what the files hold
 	for _, s := range in.Studies {
 		given = append(given, s.Name, s.Site)
 		for _, c := range s.Caveats {
