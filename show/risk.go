@@ -590,11 +590,11 @@ func (w *View) Certainty() []string {
 	case !x.Risk.Summary.Chances:
 		list = append(list, v.Text("How likely %s is to be best cannot be said: a gain rests on too few studies.", w.Option(o)))
 	case o.IsToday:
-		list = append(list, v.Text("%s pays best with a chance of %s %% over the long run, and of %s %% in one single season.",
-			capital(w.Option(o)), percentage(v, row.Long.Best), percentage(v, row.Season.Best)))
+		list = append(list, v.Text("%s pays best with a chance of %s over the long run, and of %s in one single season.",
+			capital(w.Option(o)), inPercent(v, row.Long.Best), inPercent(v, row.Season.Best)))
 	default:
-		list = append(list, v.Text("%s pays best with a chance of %s %% over the long run, and of %s %% in one single season; it nets less than today's practice with a chance of %s %% and of %s %%.",
-			capital(w.Option(o)), percentage(v, row.Long.Best), percentage(v, row.Season.Best), percentage(v, row.Long.Lose), percentage(v, row.Season.Lose)))
+		list = append(list, v.Text("%s pays best with a chance of %s over the long run, and of %s in one single season; it nets less than today's practice with a chance of %s and of %s.",
+			capital(w.Option(o)), inPercent(v, row.Long.Best), inPercent(v, row.Season.Best), inPercent(v, row.Long.Lose), inPercent(v, row.Season.Lose)))
 	}
 	if t := w.turns(); t != "" {
 		list = append(list, capital(t)+".")
@@ -616,6 +616,6 @@ func (w *View) NextTrial() []string {
 	return []string{
 		v.Text("Worth running next: %s, with %s. It costs %s %s and is expected to bring %s %s to all who use its answer.",
 			w.trial(best.Trial), v.Text("%d blocks", best.Trial.Blocks), v.Decimal(math.Round(best.Cost), 0), money, v.Decimal(math.Round(best.Benefit), 0), money),
-		v.Text("It changes which practice pays best with a chance of %s %%; the more can change, the more it is worth.", percentage(v, best.Changes)),
+		v.Text("It changes which practice pays best with a chance of %s; the more can change, the more it is worth.", inPercent(v, best.Changes)),
 	}
 }

@@ -52,7 +52,7 @@ func (w *View) OutlookFigure(r *advice.Risk) figure.Outlook {
 	}
 	f.Panels = []figure.OutlookPanel{panel(v.Text("over the long run"), false), panel(v.Text("in one single season"), true)}
 	if r.Summary.Chances && rest > 0.005 {
-		f.Key.Rest = v.Text("best over the long run among the rotations not drawn: %s %%", percentage(v, rest))
+		f.Key.Rest = v.Text("best over the long run among the rotations not drawn: %s", inPercent(v, rest))
 	}
 	return f
 }

@@ -165,6 +165,9 @@ func percentage(v *say.Voice, x float64) string {
 	return v.Decimal(100*x, 0)
 }
 
+// inPercent is a chance in words: "36 %".
+func inPercent(v *say.Voice, x float64) string { return percentage(v, x) + "\u00a0%" }
+
 // farmPart is the part of a trial's gain that money counts; "" where it counts all of it.
 func (w *View) farmPart() string {
 	p := w.A.Input.Prices
