@@ -221,7 +221,7 @@ type Knowing struct {
 
 const (
 	sobolDraws             = 4096
-	knownOuter, knownInner = 512, 64
+	knownOuter, knownInner = 256, 64
 )
 
 // Knowing works out what it would be worth to know more.

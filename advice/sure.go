@@ -158,6 +158,11 @@ type WeighOptions struct {
 	Trials       *TrialOptions // which trial is worth running next; nil: not asked
 }
 
+// Everything asks all of it, as long as nobody knows better.
+func (a *Advice) Everything() WeighOptions {
+	return WeighOptions{Outlook: true, Knowing: true, Trials: new(a.TrialDefaults())}
+}
+
 // Weighed is what is said of an answer under uncertainty, as far as it was asked.
 type Weighed struct {
 	Risk    *Risk
@@ -170,8 +175,10 @@ type Weighed struct {
 // Weigh is the answer with what is said of it under uncertainty. Where nothing is recommended, or no draws can be made, it is
 // the answer as it was. The error is note.Faults.
 func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
-	if a = m.Sure(a); a.Sure == nil {
-		return a, nil
+	if a.Sure == nil {
+		if a = m.Sure(a); a.Sure == nil {
+			return a, nil
+		}
 	}
 	var w Weighed
 	var err error

@@ -60,6 +60,18 @@ func chapters(w *show.View) []chapter {
 		c.spreads = append(c.spreads, of("", w.Marginal()))
 		list = append(list, c)
 	}
+	if x := a.Weighed; x != nil && x.Risk != nil {
+		c := chapter{id: "sure", name: v.Text("How sure"), fresh: true, text: w.Certainty(), spreads: []spread{
+			of("outlook", w.Likely(x.Risk, false)), of("swings", w.Breaks(x.Risk, x.Hangs)), of("map", w.Likely(x.Risk, true)),
+		}}
+		if x.Knowing != nil {
+			c.spreads = append(c.spreads, of("", w.Knowing(x.Risk, *x.Knowing)))
+		}
+		list = append(list, c)
+	}
+	if x := a.Weighed; x != nil && x.Next != nil {
+		list = append(list, chapter{id: "next-trial", name: v.Text("Next trial"), fresh: true, text: w.NextTrial(), spreads: []spread{of("trial-size", w.Trials(x.Next))}})
+	}
 	list = append(list,
 		chapter{id: "caveats", name: v.Text("Caveats"), fresh: true, spreads: []spread{
 			of("", w.Caveats()), of("", w.WithoutStudies()), of("", w.WithoutSites()), of("", w.Indirect()),

@@ -39,7 +39,10 @@ var answer = sync.OnceValue(func() *advice.Advice {
 	if err != nil {
 		panic(err)
 	}
-	if a, err = m.Thorough(a); err != nil {
+	if a, err = m.Thorough(a); err == nil {
+		a, err = m.Weigh(a, a.Everything())
+	}
+	if err != nil {
 		panic(err)
 	}
 	return a

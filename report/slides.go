@@ -63,6 +63,13 @@ func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]
 		}
 	}
 
+	for _, x := range outlooks(w) {
+		f.Sheet(x.Draw(figure.Slide).DrawOn)
+	}
+	if draw := figures["map"]; draw != nil {
+		f.Sheet(draw(figure.Slide).DrawOn)
+	}
+
 	if t := short(w); len(t.Rows) > 1 {
 		f.Break()
 		f.Table(slideTable(t, v))
@@ -71,6 +78,9 @@ func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]
 	f.Head(v.Text("What we do not know"))
 	for _, text := range append(unknown(w), w.Warnings()...) {
 		f.Bullet(text)
+	}
+	if draw := figures["trial-size"]; draw != nil {
+		f.Sheet(draw(figure.Slide).DrawOn)
 	}
 	if t := cautions(w); len(t.Rows) > 0 {
 		f.Break()
@@ -121,6 +131,21 @@ func nets(w *show.View) []figure.Net {
 	for _, p := range w.Net().Panels {
 		f := w.Net()
 		f.Panels = []figure.NetPanel{p}
+		list = append(list, f)
+	}
+	return list
+}
+
+// outlooks is the figure of what each practice is likely to net, a slide a horizon.
+func outlooks(w *show.View) []figure.Outlook {
+	x := w.A.Weighed
+	if x == nil || x.Risk == nil {
+		return nil
+	}
+	var list []figure.Outlook
+	for _, p := range w.OutlookFigure(x.Risk).Panels {
+		f := w.OutlookFigure(x.Risk)
+		f.Panels = []figure.OutlookPanel{p}
 		list = append(list, f)
 	}
 	return list

@@ -24,7 +24,7 @@ func (s *site) ask() question {
 }
 
 // A quick look takes so many draws, and so many points of each trial.
-const quickDraws, quickPoints = 2000, 32
+const quickDraws, quickPoints = 2000, 16
 
 func (t *trial) outlook() advice.WeighOptions {
 	o := advice.WeighOptions{Outlook: true, Risk: advice.RiskOptions{Aversion: t.asked.aversion}, Across: t.asked.across, Down: t.asked.down}

@@ -275,7 +275,7 @@ func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 // Quasi-random points: scrambles of so many points each, whose spread gives the error.
 const (
 	scrambles = 8
-	points    = 512
+	points    = 128
 )
 
 // value is the mean of the best expected margin over results less the best mean: with its error, and the chance that
@@ -349,7 +349,7 @@ func identity(n int) *mat.SymDense {
 func (q *Question) Perfect() (evppi, err float64) {
 	b := root(q.g)
 	_, width := b.Dims()
-	evppi, err, _ = value(width, 4*q.points, q.margins(b), q.top)
+	evppi, err, _ = value(width, 16*q.points, q.margins(b), q.top)
 	return evppi, err
 }
 

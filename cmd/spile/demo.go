@@ -90,17 +90,25 @@ func (c demoCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	figures := append(report.Figures(w), springs...)
-	drawn := make([]drawing, len(figures))
+	var figures []report.Figure
+	var drawn []*drawing
 	var pens sync.WaitGroup
-	for i, f := range figures {
-		pens.Go(func() { drawn[i] = draw(f) })
+	start := func(list []report.Figure) {
+		for _, f := range list {
+			d := new(drawing)
+			figures, drawn = append(figures, f), append(drawn, d)
+			pens.Go(func() { *d = draw(f) })
+		}
 	}
-	thorough, err := o.answer(in, true)
+	first := report.Figures(w)
+	start(first)
+	start(springs)
+	whole, err := o.whole(in)
 	if err != nil {
 		return err
 	}
-	page, err := report.HTML(thorough.A, o.voice, versionText())
+	start(report.Figures(whole)[len(first):])
+	page, err := report.HTML(whole.A, o.voice, versionText())
 	if err != nil {
 		return err
 	}

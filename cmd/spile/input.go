@@ -177,6 +177,19 @@ func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
 	return show.Of(a, o.voice), nil
 }
 
+// whole is the view of an answer with all that a report says: also without each study, site and caveat, and under uncertainty.
+func (o *out) whole(in advice.Input) (*show.View, error) {
+	w, err := o.answer(in, true)
+	if err != nil {
+		return nil, err
+	}
+	a, err := o.memo.Weigh(w.A, w.A.Everything())
+	if err != nil {
+		return nil, err
+	}
+	return show.Of(a, o.voice), nil
+}
+
 // print writes tables and sentences; the warnings go to standard error.
 func (o *out) print(w *show.View, parts ...any) error {
 	for i, p := range parts {

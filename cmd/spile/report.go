@@ -45,7 +45,7 @@ func (c reportCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	w, err := o.answer(in, true)
+	w, err := o.whole(in)
 	if err != nil {
 		return err
 	}
