@@ -142,6 +142,13 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		}
 		return x
 	}
+	whole := func(key, label string, low, high int) int {
+		n, err := strconv.Atoi(clean(f.Get(key)))
+		if err != nil || n < low || n > high {
+			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, short(f.Get(key)), strconv.Itoa(low), strconv.Itoa(high)))
+		}
+		return n
+	}
 	known := func(u string) string {
 		if u != "" && !slices.ContainsFunc(record.Plots, func(p trials.Plot) bool { return p.Unit == u }) {
 			fault(v.Text("the unit %s is none of the trial's units", short(u)))
@@ -161,6 +168,9 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		if dayOnly { // the whole of it, as in a file
 			e.To = e.To.Truncate(24 * time.Hour).Add(24*time.Hour - time.Second)
 		}
+		if e.To.Before(e.From) && len(faults) == 0 {
+			fault(v.Text("the event %s ends before it begins", v.Term(note.Term(e.Kind))))
+		}
 		for _, u := range strings.FieldsFunc(clean(f.Get("units")), func(x rune) bool { return x == ',' || x == ';' }) {
 			if u = known(strings.TrimSpace(u)); u != "" && !slices.Contains(e.Units, u) {
 				e.Units = append(e.Units, u)
@@ -174,9 +184,9 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		}
 		item, what = book.Keep(book.Logged[trials.Calibration]{Trial: t.Name, Season: record.Season, What: c}), "measured a dump"
 	case "taps":
-		c := trials.Count{Unit: known(clean(f.Get("unit"))), At: at("at"), Taps: int(number("taps", v.Text("taps"), 1, 100000))}
+		c := trials.Count{Unit: known(clean(f.Get("unit"))), At: at("at"), Taps: whole("taps", v.Text("taps"), 1, 100000)}
 		if f.Get("again") != "" {
-			c.Again = int(number("again", v.Text("second holes"), 0, 100000))
+			c.Again = whole("again", v.Text("second holes"), 0, max(0, c.Taps-1))
 		}
 		c.Note = clean(f.Get("note"))
 		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}), "counted taps"

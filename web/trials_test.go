@@ -350,7 +350,8 @@ func TestTheLog(t *testing.T) {
 		form("kind", "event", "what", "leak", "from", "2024-03-12"), form("kind", "event", "what", "flood", "from", "2025-03-12"),
 		form("kind", "event", "what", "leak", "from", "2025-03-12", "from-time", "25:10"),
 		form("kind", "event", "what", "leak", "from", "2025-03-12", "units", "99"), form("kind", "dump", "at", "2025-03-12", "flow", "slow", "dump", "0"),
-		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "2", "again", "2"), form("kind", "tank", "unit", "5", "steps", "10"), form("kind", "x"),
+		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "2", "again", "2"), form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "20.7"),
+		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-11"), form("kind", "tank", "unit", "5", "steps", "10"), form("kind", "x"),
 	} {
 		if w := d.post(logPath, bad); w.Code != http.StatusUnprocessableEntity {
 			t.Errorf("%v: %d", bad, w.Code)
