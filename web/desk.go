@@ -274,6 +274,11 @@ func (s *site) thing(t book.Touched) string {
 	case book.Excluded:
 		return v.Text("whether %s is left out", t.Key)
 	}
+	for _, k := range written {
+		if k.kind == t.Kind {
+			return v.Text(k.one, t.Key)
+		}
+	}
 	return v.Text("a %s", string(t.Kind))
 }
 
@@ -492,10 +497,24 @@ func (s *site) history(w http.ResponseWriter, r *http.Request, failed error) {
 // touched names what a change touched: a few by name, many by their number.
 func (s *site) touched(list []book.Touched) string {
 	const most = 6
-	var names []string
+	var counts, names []string
+	for _, k := range written {
+		of := func(t book.Touched) bool { return t.Kind == k.kind }
+		n := 0
+		for _, t := range list {
+			if of(t) {
+				n++
+			}
+		}
+		if n > 1 {
+			counts = append(counts, s.Voice.Text(k.text, n))
+			list = slices.DeleteFunc(slices.Clone(list), of)
+		}
+	}
 	for _, t := range list[:min(len(list), most)] {
 		names = append(names, s.thing(t))
 	}
+	names = append(names, counts...)
 	if more := len(list) - most; more > 0 {
 		names = append(names, s.Voice.Text("%d more", more))
 	}

@@ -168,6 +168,16 @@ func (s *site) takeTrial(w http.ResponseWriter, r *http.Request) {
 	s.takePage(w, r, next, trouble{}, takenTrial{Taken: s.tookIn(saved), Notes: s.Voice.Notes(notes)})
 }
 
+// written are the kinds of what is written down of a trial: one is told by its key, more by their number.
+var written = []struct {
+	kind      book.Kind
+	text, one string
+}{
+	{book.Reading, "%d readings", "the reading %s"}, {book.Event, "%d events", "the event %s"}, {book.Calibration, "%d measured dumps", "the measured dump %s"},
+	{book.Tank, "%d tanks", "the tank %s"}, {book.Count, "%d counts of taps", "the count of taps %s"}, {book.Weather, "%d years of temperatures", "the temperatures %s"},
+	{book.Sums, "%d season tables", "the season table %s"}, {book.Decision, "%d decisions", "the decision %s"},
+}
+
 // tookIn counts what a file brought, kind by kind.
 func (s *site) tookIn(saved book.Saved) (list []string) {
 	v := s.Voice
@@ -176,11 +186,7 @@ func (s *site) tookIn(saved book.Saved) (list []string) {
 		text string
 	}{{saved.Added, "stored: %s"}, {saved.Replaced, "put in the place of others: %s"}, {saved.Unchanged, "there already, with the same content: %s"}} {
 		var kinds []string
-		for _, k := range []struct {
-			kind book.Kind
-			text string
-		}{{book.Reading, "%d readings"}, {book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"}, {book.Count, "%d counts of taps"},
-			{book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"}, {book.Decision, "%d decisions"}} {
+		for _, k := range written {
 			n := 0
 			for _, t := range part.list {
 				if t.Kind == k.kind {
