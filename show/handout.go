@@ -3,6 +3,7 @@ package show
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"spile/budget"
@@ -184,11 +185,7 @@ func (w PlanView) marks() []Mark {
 		{v.Sum(p.PerTap(x.Best)*seasons, money), v.Text("a season in all, on %s taps, spread evenly over %d seasons", v.Count(p.Taps()), len(p.Seasons))},
 	}
 	if p.Chances {
-		value := v.Percent(100 * x.Loss)
-		if x.Loss < 0.01 {
-			value = v.Text("under 1 %%")
-		}
-		list = append(list, Mark{value, chance})
+		list = append(list, Mark{w.chance(x.Loss), chance})
 	}
 	return list
 }
@@ -218,7 +215,7 @@ func (w PlanView) RulesFigure() figure.Rules {
 func (w PlanView) Do() Table {
 	v := w.V
 	t := Table{ID: "handout-do", Title: v.Text("This season, %s", v.Year(w.P.Sugarbush.First)), Columns: []Column{
-		{ID: "practice", Name: v.Text("do this")}, {ID: "sections", Name: v.Text("in")}, {ID: "taps", Name: v.Text("taps"), Right: true},
+		{ID: "practice", Name: v.Text("do this")}, {ID: "sections", Name: v.Text("sections")}, {ID: "taps", Name: v.Text("taps"), Right: true},
 		{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
 		{ID: "net_tap", Name: v.Text("net a tap"), Right: true}, {ID: "net", Name: v.Text("net in all"), Right: true},
 	}}
@@ -573,6 +570,17 @@ func (w PlanView) careful() Panel {
 	}
 	x.Bullets = append(x.Bullets, v.Text("The label of a product is the law, and local rules come first. This sheet permits nothing."))
 	return x
+}
+
+// Held is each practice that is held back, with the reasons.
+func (w PlanView) Held() []string {
+	var list []string
+	for _, p := range w.Set {
+		if h, ok := w.P.Held[p.Key]; ok {
+			list = append(list, w.V.Text("%s: %s", w.V.Term(note.Term(p.Name)), strings.Join(w.V.Notes(h.Reasons), "; ")))
+		}
+	}
+	return list
 }
 
 // inputs are the six numbers that the answer rests on most, with room for the reader's own.

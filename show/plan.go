@@ -2,6 +2,7 @@ package show
 
 import (
 	"strconv"
+	"strings"
 
 	"spile/budget"
 	"spile/note"
@@ -34,18 +35,72 @@ func (w PlanView) Answer() []string {
 		return []string{v.Text("Nothing is planned: no evidence here for any section.")}
 	}
 	out := []string{v.Text("Over %d seasons the plan nets %s more than unsanitized, discounted (95 %% interval %s).",
-		len(p.Seasons), v.Money(p.Profit.Best, money), v.MoneyRange(p.Profit.Low, p.Profit.High, money))}
+		len(p.Seasons), v.Sum(p.Profit.Best, money), v.SumRange(p.Profit.Low, p.Profit.High, money))}
 	if o := p.OverLast; o != nil {
-		text := v.Text("It nets %s more than going on as last season (95 %% interval %s).", v.Money(o.Best, money), v.MoneyRange(o.Low, o.High, money))
+		text := v.Text("It nets %s more than going on as last season (95 %% interval %s).", v.Sum(o.Best, money), v.SumRange(o.Low, o.High, money))
 		if p.Chances {
-			text += " " + v.Text("The chance that it nets less is %s.", v.Percent(100*o.Loss))
+			text += " " + v.Text("The chance that it nets less is %s.", w.chance(o.Loss))
 		}
 		out = append(out, text)
 	}
-	if p.Uncapped > p.Profit.Best {
-		out = append(out, v.Text("The limits on hours and cash cost %s.", v.Money(p.Uncapped-p.Profit.Best, money)))
+	if less := p.Uncapped - p.Profit.Best; less > 0.0005*p.Uncapped {
+		out = append(out, v.Text("The limits on hours and cash cost %s.", v.Sum(less, money)))
 	}
-	return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.", v.Money(p.Gap, money)))
+	if p.Gap <= 1e-6*p.Profit.Best {
+		return append(out, v.Text("No plan within the limits nets more: that is proved."))
+	}
+	return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.", v.Sum(p.Gap, money)))
+}
+
+// chance words a chance; those of a thousand draws are not told closer than a percent.
+func (w PlanView) chance(x float64) string {
+	if x < 0.01 {
+		return w.V.Text("under 1 %%")
+	}
+	return w.V.Percent(100 * x)
+}
+
+// Schedule is each section's seasons on one row, with what they bring.
+func (w PlanView) Schedule() Table {
+	v := w.V
+	t := Table{ID: "plan-schedule", Title: v.Text("What each section does, and what it brings"), Columns: []Column{
+		{ID: "section", Name: v.Text("section")}, {ID: "taps", Name: v.Text("taps"), Right: true}, {ID: "steps", Name: v.Text("season by season")},
+		{ID: "profit", Name: v.Text("net in all seasons"), Right: true, Interval: true},
+	}}
+	if w.P.Chances {
+		t.Columns = append(t.Columns, Column{ID: "loss", Name: v.Text("chance of a loss"), Right: true})
+	}
+	for _, s := range w.P.Sections {
+		var parts []string
+		for i := 0; i < len(s.Steps); {
+			x, last := s.Steps[i], i+1
+			for last < len(s.Steps) && s.Steps[last].Practice == x.Practice {
+				last++
+			}
+			season := v.Year(x.Season)
+			if last > i+1 {
+				season = v.Text("%s to %s", season, v.Year(s.Steps[last-1].Season))
+			}
+			parts = append(parts, v.Text("%s: %s", season, w.practice(x.Practice)))
+			i = last
+		}
+		money := w.currency()
+		row := []Cell{words(s.Section.Name), count(v, s.Section.Taps), words(strings.Join(parts, "; ")),
+			within(v.Sum(s.Profit.Best, money)+" ("+unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")", s.Profit.Best, s.Profit.Low, s.Profit.High)}
+		if w.P.Chances {
+			row = append(row, num(w.chance(s.Profit.Loss), 100*s.Profit.Loss))
+		}
+		t.Rows = append(t.Rows, Row{ID: s.Section.Name, Cells: row})
+	}
+	for _, u := range w.P.Unplanned {
+		row := []Cell{words(u.Section.Name), count(v, u.Section.Taps), words(strings.Join(v.Notes(u.Reasons), "; ")), words(v.None())}
+		if w.P.Chances {
+			row = append(row, words(v.None()))
+		}
+		t.Rows = append(t.Rows, Row{ID: u.Section.Name, Dim: true, Cells: row})
+	}
+	t.Notes = []Footnote{{Text: v.Text("Net and chance are against unsanitized, discounted, with the 95 %% interval in brackets.")}}
+	return t
 }
 
 // Steps is what each section does each season.
@@ -69,7 +124,7 @@ func (w PlanView) Steps() Table {
 			}
 			name := w.practice(x.Practice)
 			if x.DropAge > 0 {
-				name = v.Text("%s, drops used %d seasons", name, x.DropAge)
+				name = v.Text("%s, drops in season %d", name, x.DropAge+1)
 			}
 			t.Rows = append(t.Rows, Row{ID: s.Section.Name + "/" + strconv.Itoa(x.Season), Cells: []Cell{
 				words(s.Section.Name), words(season), words(name), decimals(v, x.GainPct, x.SeasonLow, x.SeasonHigh, 0),

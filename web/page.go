@@ -21,14 +21,14 @@ import (
 	"spile/show"
 )
 
-//go:embed page.html edit.html trials.html rules.html
+//go:embed page.html edit.html trials.html rules.html sugarbush.html
 var sources embed.FS
 
 func (s *site) templates() (*template.Template, error) {
 	return template.New("page.html").Funcs(template.FuncMap{
 		"t": s.Voice.Text, "was": s.was, "editable": func() bool { return s.Book != nil }, "list": s.Voice.List,
 		"deciding": func(seen int64, name string, f finding) deciding { return deciding{seen, name, f} },
-	}).ParseFS(sources, "page.html", "edit.html", "trials.html", "rules.html")
+	}).ParseFS(sources, "page.html", "edit.html", "trials.html", "rules.html", "sugarbush.html")
 }
 
 // was says what stands where something is tried.
@@ -126,6 +126,11 @@ func (s *site) nav() (list []place) {
 			lead: func(d *drawn) []string { return d.view.Recommendation() }})
 		all = append(all, s.riskPages()...)
 	}
+	defer func() {
+		if s.priced() {
+			list = append(list, place{path: "/sugarbush", name: v.Text("Sugarbush")}, place{path: "/handout", name: v.Text("Handout")})
+		}
+	}()
 	return append(all,
 		place{path: "/gains", name: v.Text("Gains"), build: (*site).gains, closer: (*site).gainsCloser, thorough: true, chanceless: true, fields: (*site).statistics,
 			lead: (*drawn).mostSap},

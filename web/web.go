@@ -180,6 +180,7 @@ func (s *site) answers(mux *routes) {
 	}
 	if s.priced() {
 		mux.HandleFunc("GET /profit/budget/{option...}", s.budget)
+		s.bushRoutes(mux)
 	}
 	mux.HandleFunc("GET /figure/{file}", s.figure)
 	mux.HandleFunc("GET /table/{file}", s.table)

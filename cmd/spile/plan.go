@@ -70,7 +70,7 @@ func (c planCommand) Run(o *out) error {
 	for _, s := range w.Answer() {
 		fmt.Fprintln(o.stdout, show.Wrap("", s, show.Width))
 	}
-	for _, t := range []show.Table{w.Steps(), w.Buy(), w.Rules(), w.Worth()} {
+	for _, t := range []show.Table{w.Schedule(), w.Steps(), w.Buy(), w.Rules(), w.Worth()} {
 		fmt.Fprintln(o.stdout)
 		if err := t.Terminal(o.stdout, show.Width); err != nil {
 			return err
