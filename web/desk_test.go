@@ -689,7 +689,7 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 
 // The forms of the workbook's own pages, and those of trials, that are fuzzed.
 var (
-	formPaths      = []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list", "/practices", "/keep", "/rule"}
+	formPaths      = []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
 	trialFormPaths = []string{readPath, "/trials/new", "/trials/decide", "/trials/take", logPath, springPath}
 )
 

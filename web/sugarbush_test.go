@@ -13,6 +13,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"spile/advice"
 	bush "spile/plan"
 	"spile/sheet"
 )
@@ -29,7 +30,7 @@ var withBushes = sync.OnceValue(func() http.Handler {
 		panic(err)
 	}
 	in.Bushes = []bush.Draft{d}
-	s, err := newSite(Config{Input: in, Version: "test"})
+	s, err := newSite(Config{Input: in, Version: "test"}, new(advice.Memo))
 	if err != nil {
 		panic(err)
 	}

@@ -28,9 +28,8 @@ type handoutCommand struct {
 // Help teaches the command.
 func (handoutCommand) Help() string {
 	return `One producer's sheet: what we advise and why, the money, what to buy, hours, a calendar, cautions, how sure it
-is and what would change it. The last file is the sugarbush, or
-the name of one that the workbook holds. Two sides, on
-letter paper in the United States, else on A4; as HTML it prints the same.
+is and what would change it. The last file is the sugarbush, or the name of one that the workbook holds. Two sides, on
+letter paper in the United States and Québec, else on A4; as HTML it prints the same.
 
     spile handout evidence.csv --prices prices.toml bush.toml
     spile handout station.spile bush.toml -o sheet.pdf
