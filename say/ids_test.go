@@ -1,6 +1,7 @@
 package say
 
 import (
+	"cmp"
 	"fmt"
 	"go/ast"
 	"go/constant"
@@ -509,6 +510,8 @@ func (f *flow) call(n *ast.CallExpr) {
 	}
 }
 
+var capitals = regexp.MustCompile(`\b[A-Z]{2,}\b`)
+
 // help is the help of the commands: the tags of their structs, and what their methods Help say.
 func (f *flow) help() {
 	for _, file := range f.pkg.Syntax {
@@ -518,7 +521,14 @@ func (f *flow) help() {
 				if n.Tag == nil {
 					return true
 				}
-				f.add(reflect.StructTag(strings.Trim(n.Tag.Value, "`")).Get("help"), n.Pos(), true)
+				tag := reflect.StructTag(strings.Trim(n.Tag.Value, "`"))
+				f.add(tag.Get("help"), n.Pos(), true)
+				for _, word := range capitals.FindAllString(tag.Get("placeholder"), -1) {
+					f.add(word, n.Pos(), true)
+				}
+				if _, positional := tag.Lookup("arg"); positional {
+					f.add(cmp.Or(tag.Get("name"), strings.ToLower(n.Names[0].Name)), n.Pos(), true)
+				}
 			case *ast.FuncDecl:
 				if n.Name.Name == "Help" && n.Recv != nil {
 					f.results(n.Body, 0, true)

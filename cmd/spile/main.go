@@ -116,10 +116,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	var c commands
 	parser, err := kong.New(&c,
 		kong.Name("spile"),
-		kong.Description("From a table of studies and a price file to a recommendation for tap holes and tubing."),
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(code int) { panic(exit(code)) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true, WrapUpperBound: 100}),
+		kong.Help(help(voice)),
 		kong.PostBuild(func(k *kong.Kong) error { return translate(k.Model.Node, voice) }),
 	)
 	if err != nil {
@@ -130,7 +130,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	}
 	called, err := parser.Parse(args)
 	if err != nil {
-		fmt.Fprintf(stderr, "spile: %s\n%s\n", err, voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
+		fmt.Fprintf(stderr, "spile: %s\n%s\n", voice.Note(refusal(err)), voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
 		return faultyCall
 	}
 	if !say.Known(c.Lang) && c.Lang != say.Pseudo {
@@ -177,24 +177,6 @@ func (o *out) end(err error) int {
 	}
 	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text(last, len(faults)))
 	return faultyData
-}
-
-// translate words the help of a command and all below it.
-func translate(n *kong.Node, v *say.Voice) error {
-	word := func(s string) string { return v.Term(note.Term(s)) }
-	n.Help, n.Detail = word(n.Help), word(n.Detail)
-	for _, f := range n.Flags {
-		f.Help = word(f.Help)
-	}
-	for _, p := range n.Positional {
-		p.Help = word(p.Help)
-	}
-	for _, child := range n.Children {
-		if err := translate(child, v); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // flagOf reads a flag before the command line is parsed, since the help is already in its language.

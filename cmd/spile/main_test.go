@@ -476,3 +476,37 @@ func TestFaultsOfTheCallNameTheirFlag(t *testing.T) {
 		t.Errorf("what could not be written was computed: %q", errs)
 	}
 }
+
+// What the parser of the command line says of itself is in the reader's words as well: headings, placeholders, refusals.
+func TestTheCommandLineIsFrench(t *testing.T) {
+	for _, c := range []struct {
+		args string
+		want []string
+		not  []string
+	}{
+		{"gains --help", []string{"Usage\u00a0: spile gains <fichier> ... [options]", "Arguments\u00a0:", "Options\u00a0:", "--exclude=ÉTUDE"}, []string{"Flags", "Usage: ", "NAME", "Show"}},
+		{"--help", []string{"<commande>", "Commandes\u00a0:", "D’un tableau d’études"}, []string{"Commands:", "command>"}},
+		{"gainz", []string{"gainz n’est pas connu ici", "vouliez-vous dire gains"}, []string{"unexpected"}},
+		{"gains x --foo", []string{"il n’y a pas d’option --foo"}, []string{"unknown"}},
+		{"gains", []string{"il manque <fichier>"}, []string{"expected"}},
+		{"gains x --variance=zz", []string{"--variance zz", "pooled, reported"}, []string{"must"}},
+		{"gains x --variance", []string{"--variance demande une valeur"}, []string{"expected"}},
+		{"trial", []string{"il manque une commande", "design"}, []string{"expected"}},
+		{"trial power --runs x", []string{"--runs x", "un nombre entier"}, []string{"expected"}},
+		{"rotation x --max 3.5", []string{"n’est pas un nombre de saisons"}, []string{"allowed"}},
+	} {
+		var out, errs bytes.Buffer
+		run(context.Background(), append([]string{"--lang=fr"}, strings.Fields(c.args)...), &out, &errs)
+		text := out.String() + errs.String()
+		for _, want := range c.want {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s: no %q in %s", c.args, want, text)
+			}
+		}
+		for _, not := range c.not {
+			if strings.Contains(text, not) {
+				t.Errorf("%s: %q in %s", c.args, not, text)
+			}
+		}
+	}
+}

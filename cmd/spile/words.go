@@ -1,0 +1,116 @@
+package main
+
+import (
+	"bytes"
+	"io"
+	"regexp"
+	"strings"
+
+	"github.com/alecthomas/kong"
+
+	"spile/note"
+	"spile/say"
+)
+
+// The parser of the command line speaks English; what it says is put into the reader's words here: names and
+// placeholders where it is built, headings where help is printed, and refusals where a call is at fault.
+
+// name is a word in capitals of a placeholder, which stands for what the user gives.
+var name = regexp.MustCompile(`\b[A-Z]{2,}\b`)
+
+// translate words the help of a command and all below it.
+func translate(n *kong.Node, v *say.Voice) error {
+	word := func(s string) string { return v.Term(note.Term(s)) }
+	n.Help, n.Detail = word(n.Help), word(n.Detail)
+	if n.Parent == nil {
+		n.Help = v.Text("From a table of studies and a price file to a recommendation for tap holes and tubing.")
+	}
+	for _, f := range n.Flags {
+		if f.Name == "help" {
+			f.Help = v.Text("Say what can be done here, and stop.")
+		} else {
+			f.Help = word(f.Help)
+		}
+		f.PlaceHolder = name.ReplaceAllStringFunc(f.PlaceHolder, word)
+	}
+	for _, p := range n.Positional {
+		p.Name, p.Help = word(p.Name), word(p.Help)
+	}
+	for _, child := range n.Children {
+		if err := translate(child, v); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// help prints help with its headings in the reader's words.
+func help(v *say.Voice) kong.HelpPrinter {
+	return func(options kong.HelpOptions, ctx *kong.Context) error {
+		out := ctx.Stdout
+		var b bytes.Buffer
+		ctx.Stdout = &b
+		err := kong.DefaultHelpPrinter(options, ctx)
+		ctx.Stdout = out
+		if err != nil {
+			return err
+		}
+		lines := strings.SplitAfter(b.String(), "\n")
+		for i, l := range lines {
+			switch text := strings.TrimSuffix(l, "\n"); {
+			case i == 0:
+				usage := strings.TrimPrefix(text, "Usage: ")
+				usage = strings.NewReplacer("<command>", "<"+v.Text("command")+">", "[flags]", "["+v.Text("flags")+"]").Replace(usage)
+				lines[i] = v.Text("Usage: %s", usage) + "\n"
+			case text == "Arguments:":
+				lines[i] = v.Text("Arguments:") + "\n"
+			case text == "Flags:":
+				lines[i] = v.Text("Flags:") + "\n"
+			case text == "Commands:":
+				lines[i] = v.Text("Commands:") + "\n"
+			case strings.HasPrefix(text, `Run "`):
+				lines[i] = v.Text("%s teaches a command.", "spile … --help") + "\n"
+			}
+		}
+		_, err = io.WriteString(out, strings.Join(lines, ""))
+		return err
+	}
+}
+
+// refusals are what the parser says of a call, and what is said in its place: its groups are the arguments.
+var refusals = []struct {
+	parser *regexp.Regexp
+	say    string
+}{
+	{regexp.MustCompile(`^unexpected argument (.+), did you mean (?:one of )?(.+)\?$`), "%s is not known here; did you mean %s?"},
+	{regexp.MustCompile(`^unknown flag (.+), did you mean (?:one of )?(.+)\?$`), "there is no flag %s; did you mean %s?"},
+	{regexp.MustCompile(`^unexpected argument (.+)$`), "%s is not known here"},
+	{regexp.MustCompile(`^unknown flag (.+)$`), "there is no flag %s"},
+	{regexp.MustCompile(`^unexpected flag argument (.+)$`), "a flag takes no value here: %s"},
+	{regexp.MustCompile(`^expected one of (.+)$`), "a command is missing; allowed: %s"},
+	{regexp.MustCompile(`^expected (.+)$`), "%s is missing"},
+	{regexp.MustCompile(`^missing positional arguments (.+)$`), "%s is missing"},
+	{regexp.MustCompile(`^missing flags: (.+)$`), "%s is missing"},
+	{regexp.MustCompile(`^(\S+) must be one of (.+) but got "(.*)"$`), "%s %[3]s; allowed: %[2]s"},
+	{regexp.MustCompile(`^(\S+): expected .+ but got "EOL" .*$`), "%s needs a value"},
+	{regexp.MustCompile(`^(\S+): expected .+ but got .+; perhaps try (.+)\?$`), "%s needs a value; did you mean %s?"},
+	{regexp.MustCompile(`^(\S+): expected (?:an int|a valid \d+ bit u?int) but got "(.*?)"`), "%s %s; allowed: a whole number"},
+	{regexp.MustCompile(`^(\S+): expected a float but got "(.*?)"`), "%s %s; allowed: a number"},
+	{regexp.MustCompile(`^(\S+): "(.*)" is not a number of seasons; allowed: a whole number from 1 to 50$`), "%s: %q is not a number of seasons; allowed: a whole number from 1 to 50"},
+	{regexp.MustCompile(`^(\S+): (?:bool value must be|expected bool).* but got "(.*?)"`), "%s %s; allowed: true, false"},
+	{regexp.MustCompile(`^(\S+): (?:expected "<key>=<value>" but got|invalid map).* "(.*?)"`), "%s %s; allowed: a key and a value, as in wage=uniform"},
+}
+
+// refusal is what the parser says of a call, as a note.
+func refusal(err error) note.Note {
+	for _, r := range refusals {
+		if m := r.parser.FindStringSubmatch(err.Error()); m != nil {
+			args := make([]any, len(m)-1)
+			for i, a := range m[1:] {
+				args[i] = strings.NewReplacer(`"`, "", ",", ", ", ", ", ", ").Replace(a)
+			}
+			return note.New(r.say, args...)
+		}
+	}
+	return note.New("%s", err.Error())
+}
