@@ -311,7 +311,7 @@ func (s *site) fieldCards(w http.ResponseWriter, a asked, list []cards, t troubl
 	v := s.Voice
 	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list, Vacuum: vacuumWord(v),
 		Script: "/asset/field.js?v=" + s.assets["field.js"].tag, Here: a.address(""), Phone: s.phone != nil}
-	for _, o := range []option{{"", v.Text("as before")}, {byCounter, v.Text("counters, in dumps")}, {byVolume, v.Text("sap gathered, in %s", v.VolumeUnit())}, {byDepth, v.Text("depth in the tank, in %s", amountUnit(v, byDepth))}} {
+	for _, o := range []option{{"", v.Text("as before")}, {byCounter, v.Text("counters (dumps)")}, {byVolume, v.Text("sap gathered (%s)", v.VolumeUnit())}, {byDepth, v.Text("depth in the tank (%s)", amountUnit(v, byDepth))}} {
 		b.Ways = append(b.Ways, picked{option: o, Here: o.Value == a.way})
 	}
 	units := 0
