@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -142,19 +143,23 @@ func (p *program) desk() desk {
 
 // How long the search goes on. All are counts, so that the same sugarbush gets the same plan on any machine.
 const (
-	steps    = 400   // of the subgradient
-	stall    = 12    // steps without a better bound before the step is halved
-	mends    = 10    // steps between two schedules built from the multipliers
-	ruins    = 400   // sections torn out and put back
-	branches = 60000 // nodes of the search that closes a gap
-	closed   = 1e-9  // a gap of this part of the bound is none
+	steps  = 400    // of the subgradient
+	stall  = 12     // steps without a better bound before the step is halved
+	mends  = 10     // steps between two schedules built from the multipliers
+	ruins  = 400    // sections torn out and put back
+	work   = 600000 // looks at a section's moves in the search that closes a gap
+	widest = 4000   // joints kept of a season in it
+	closed = 1e-9   // a gap of this part of the bound is none
 )
 
 // solve finds the schedule that brings most. Without caps each section is solved exactly by itself. With caps the
 // bound is that of the Lagrangian relaxation (Fisher 1981, Management Science 27:1–18): prices on what is short,
 // each section by itself under them; the prices fall to the least bound by subgradient steps (Polyak 1969; Held,
 // Wolfe & Crowder 1974). Schedules within the caps are built from the prices and mended section by section.
-func (p *program) solve() solution {
+func (p *program) solve() solution { return p.within(work, widest) }
+
+// within is solve with so many looks, and so many joints of a season, in the search that closes a gap.
+func (p *program) within(work, widest int) solution {
 	d := p.desk()
 	s := solution{paths: make([]path, len(p.blocks))}
 	for i := range p.blocks {
@@ -173,7 +178,7 @@ func (p *program) solve() solution {
 	r := relaxed{program: p, desk: d, prices: s.prices, bound: math.Inf(1), best: make([]path, len(p.blocks)), value: math.Inf(-1)}
 	r.run()
 	r.ruin()
-	r.branch()
+	r.layer(work, widest)
 	s.paths, s.value, s.bound, s.prices = r.best, r.value, max(r.bound, r.value), r.at
 	return s
 }
@@ -307,15 +312,7 @@ func (r *relaxed) build(prices grid) {
 	for i := range r.blocks {
 		order[i] = first{i, r.walk(&r.blocks[i], prices, nil, scratch, r.desk.value, r.pick)}
 	}
-	slices.SortStableFunc(order, func(a, b first) int {
-		switch {
-		case a.worth > b.worth:
-			return -1
-		case a.worth < b.worth:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(order, func(a, b first) int { return cmp.Compare(b.worth, a.worth) })
 	paths := make([]path, len(r.blocks))
 	for _, o := range order {
 		b := &r.blocks[o.block]
@@ -393,121 +390,182 @@ func (r *relaxed) ruin() {
 	}
 }
 
-// branch looks through all schedules, season by season and section by section, leaving out every beginning that cannot
-// come to more than the best schedule even at the bound's prices (branch and bound: Land & Doig 1960). Where it comes to
-// its end within the nodes allowed, the best schedule is proved the best there is.
-func (r *relaxed) branch() {
+// layer goes through the seasons with all that the sections together may have come to: where their drops stand, and the
+// most that was brought until then (dynamic programming over the joint stands). What cannot come to more than the best
+// schedule even at the bound's prices is left out (Morin & Marsten 1976, Operations Research 24:611–627). Where all of it
+// fits the room and the work allowed, the best schedule is proved the best there is; else what was left out by force
+// bounds it.
+func (r *relaxed) layer(work, widest int) {
 	if r.bound-r.value <= closed*math.Abs(r.bound) {
 		return
 	}
-	tables := make([]desk, len(r.blocks)) // what each section can still get under the prices
+	n := len(r.blocks)
+	l := layering{relaxed: r, tables: make([]desk, n), rest: make([]float64, len(r.discount)+1), free: make([]float64, len(r.caps)),
+		states: make([]int, n), picks: make([]int, n), work: work, widest: widest, lost: math.Inf(-1)}
 	scratch := make(path, len(r.discount))
-	for i := range r.blocks {
-		tables[i] = r.program.desk()
-		r.walk(&r.blocks[i], r.at, nil, scratch, tables[i].value, tables[i].pick)
+	for i := range r.blocks { // what each section can still get under the prices
+		l.tables[i] = r.program.desk()
+		r.walk(&r.blocks[i], r.at, nil, scratch, l.tables[i].value, l.tables[i].pick)
 	}
-	b := bounding{relaxed: r, tables: tables, states: make([]int, len(r.blocks)), paths: make([]path, len(r.blocks)), free: r.grid(), nodes: branches}
-	top := 0.0
-	for i := range r.blocks {
-		b.states[i] = r.blocks[i].start
-		b.paths[i] = make(path, len(r.discount))
-		top += tables[i].value[0][b.states[i]]
-	}
-	for t := range b.free {
+	for t := len(r.discount) - 1; t >= 0; t-- {
+		l.rest[t] = l.rest[t+1]
 		for k, cap := range r.caps {
-			b.free[t][k] = cap * (1 + tolerance)
-			top += r.at[t][k] * b.free[t][k]
+			l.rest[t] += r.at[t][k] * cap * (1 + tolerance)
 		}
 	}
-	if b.search(0, 0, top) {
-		r.bound = r.value
+	start := joint{states: make([]int, n), parent: -1}
+	for i := range r.blocks {
+		start.states[i] = r.blocks[i].start
 	}
+	layers := [][]joint{{start}}
+	for t := range r.discount {
+		layers = append(layers, l.season(t, layers[t]))
+	}
+	for i := range layers[len(layers)-1] {
+		x := &layers[len(layers)-1][i]
+		sum := x.worth
+		for j, s := range x.states {
+			sum += r.after * r.blocks[j].left[s]
+		}
+		if sum <= r.value {
+			continue
+		}
+		paths := make([]path, n)
+		for j := range paths {
+			paths[j] = make(path, len(r.discount))
+		}
+		for t, at := len(layers)-1, x; t > 0; t-- {
+			for j, m := range at.moves {
+				paths[j][t-1] = m
+			}
+			at = &layers[t-1][at.parent]
+		}
+		if r.fits(paths) {
+			r.value, r.best = sum, paths
+		}
+	}
+	r.bound = min(r.bound, max(r.value, l.lost))
 }
 
-type bounding struct {
+// joint is where all sections stand before a season, the most that was brought until then, and how it came to that.
+type joint struct {
+	states []int
+	worth  float64
+	parent int   // in the layer before
+	moves  []int // of the season before, by section
+}
+
+type layering struct {
 	*relaxed
 	tables []desk
-	states []int // of the sections, in the season they stand in
-	paths  []path
-	free   grid
-	nodes  int
+	rest   []float64 // what the caps from a season on are worth at the prices
+	work   int       // looks at a move that are left
+	widest int       // joints kept of a season
+	lost   float64   // the most that could have come of what was left out by force
+
+	states, picks []int // of the sections after the season under way
+	free          []float64
+	from          int // joint that it goes on from
+	next          []joint
+	index         map[string]int // of next, by its states
 }
 
-// search goes through the moves of section i in season t and all that follows; top bounds what can come of it. It is
-// false where the nodes did not suffice.
-func (b *bounding) search(t, i int, top float64) bool {
-	if i == len(b.blocks) {
-		t, i = t+1, 0
+// top is the most that can come of a joint.
+func (l *layering) top(t int, x *joint) float64 {
+	sum := x.worth + l.rest[t]
+	for i, s := range x.states {
+		sum += l.tables[i].value[t][s]
 	}
-	if t == len(b.discount) {
-		sum := 0.0
-		for j := range b.blocks {
-			sum += b.worth(&b.blocks[j], b.paths[j])
+	return sum
+}
+
+// season gives the layer after a season: of joints that stand alike the best.
+func (l *layering) season(t int, layer []joint) []joint {
+	l.next, l.index = nil, map[string]int{}
+	for i := range layer {
+		x := &layer[i]
+		top := l.top(t, x)
+		if l.work <= 0 {
+			l.lost = max(l.lost, top)
+			continue
 		}
-		if sum > b.value {
-			b.value = sum
-			for j := range b.paths {
-				b.best[j] = slices.Clone(b.paths[j])
-			}
+		for k, cap := range l.caps {
+			l.free[k] = cap * (1 + tolerance)
 		}
-		return true
+		l.from = i
+		l.place(t, 0, x, x.worth, top)
 	}
-	if b.nodes--; b.nodes < 0 {
-		return false
+	slices.SortStableFunc(l.next, func(a, b joint) int { return cmp.Compare(l.top(t+1, &b), l.top(t+1, &a)) })
+	if len(l.next) > l.widest {
+		l.lost = max(l.lost, l.top(t+1, &l.next[l.widest]))
+		l.next = l.next[:l.widest]
 	}
-	state := b.states[i]
+	return l.next
+}
+
+// place tries the moves of section i and of all after it; top bounds what can come of what was placed so far.
+func (l *layering) place(t, i int, x *joint, worth, top float64) {
+	if i == len(l.blocks) {
+		key := make([]byte, 0, 2*len(l.states))
+		for _, s := range l.states {
+			key = append(key, byte(s), byte(s>>8))
+		}
+		at, have := l.index[string(key)]
+		switch {
+		case !have:
+			l.index[string(key)] = len(l.next)
+			l.next = append(l.next, joint{slices.Clone(l.states), worth, l.from, slices.Clone(l.picks)})
+		case worth > l.next[at].worth:
+			l.next[at].worth, l.next[at].parent = worth, l.from
+			copy(l.next[at].moves, l.picks)
+		}
+		return
+	}
+	if l.work--; l.work < 0 {
+		l.lost = max(l.lost, top)
+		return
+	}
 	type option struct {
 		at   int
 		loss float64 // how much lower the bound is with this move than with the best
 	}
-	var options []option
-	moves := b.blocks[i].moves[state]
+	var room [16]option
+	options := room[:0]
+	s := x.states[i]
+	moves := l.blocks[i].moves[s]
 	for at := range moves {
 		m := &moves[at]
-		x := b.discount[t]*m.worth + b.tables[i].value[t+1][m.next]
+		y := l.discount[t]*m.worth + l.tables[i].value[t+1][m.next]
 		fits := true
 		for k, u := range m.use {
-			x -= b.at[t][k] * u
-			fits = fits && (u <= 0 || u <= b.free[t][k])
+			y -= l.at[t][k] * u
+			fits = fits && (u <= 0 || u <= l.free[k])
 		}
 		if fits {
-			options = append(options, option{at, b.tables[i].value[t][state] - x})
+			options = append(options, option{at, l.tables[i].value[t][s] - y})
 		}
 	}
-	slices.SortStableFunc(options, func(x, y option) int {
-		switch {
-		case x.loss < y.loss:
-			return -1
-		case x.loss > y.loss:
-			return 1
-		}
-		return 0
-	})
-	whole := true
+	slices.SortStableFunc(options, func(a, b option) int { return cmp.Compare(a.loss, b.loss) })
 	for _, o := range options {
-		if top-o.loss <= b.value+closed*math.Abs(b.value) {
+		below := top - o.loss
+		if below <= l.value+closed*math.Abs(l.value) {
 			break // nor can any after it
 		}
 		m := &moves[o.at]
 		for k, u := range m.use {
-			b.free[t][k] -= u
+			l.free[k] -= u
 		}
-		b.paths[i][t], b.states[i] = o.at, m.next
-		// What the season leaves unused lowers the bound once its last section is placed.
-		below := top - o.loss
-		if i == len(b.blocks)-1 {
-			for k, free := range b.free[t] {
-				below -= b.at[t][k] * free
+		if i == len(l.blocks)-1 { // what the season leaves unused lowers the bound
+			for k, free := range l.free {
+				below -= l.at[t][k] * free
 			}
 		}
-		whole = b.search(t, i+1, below) && whole
-		b.states[i] = state
-		for k, u := range m.use {
-			b.free[t][k] += u
+		if below > l.value+closed*math.Abs(l.value) {
+			l.picks[i], l.states[i] = o.at, m.next
+			l.place(t, i+1, x, worth+l.discount[t]*m.worth, below)
 		}
-		if b.nodes < 0 {
-			return false
+		for k, u := range m.use {
+			l.free[k] += u
 		}
 	}
-	return whole
 }
