@@ -198,7 +198,7 @@ func (t Table) Terminal(w io.Writer, width int) error {
 
 	var b strings.Builder
 	if t.Title != "" {
-		b.WriteString(t.Title + "\n")
+		b.WriteString(Wrap("", t.Title, width) + "\n")
 		if t.Lead != "" {
 			b.WriteString(Wrap("", t.Lead, width) + "\n")
 		}
