@@ -3,15 +3,20 @@ package advice_test
 import (
 	"errors"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/mat"
+
 	"spile/advice"
+	"spile/budget"
 	"spile/note"
 	"spile/practice"
 	"spile/risk"
 	"spile/sheet"
+	"spile/worth"
 )
 
 // scenario is the demo's evidence and prices.
@@ -191,14 +196,193 @@ func TestNext(t *testing.T) {
 	}
 }
 
-// Everything the choice hangs on and what it is worth to know, on the demo.
+// A trial at a site that has studies, against brute force: gains and that site's u are drawn from what is known of them, then
+// what the trial finds, then gains again from what is left unknown, each priced by the ledger.
+func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
+	a := scenario(t)
+	m, levers, err := advice.RiskModel(a, advice.RiskOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const site = "Larkmoor"
+	x := worth.Trial{
+		Treatments: []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: practice.SilverSpout}},
+		Blocks:     8, Units: 1, Taps: 10, Seasons: 1, CV: .15, Site: site,
+	}
+	w, err := q.Trial(x)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mean, g := m.Gains.At(site)
+	n := len(mean) - 1
+	if known := g.At(n, n); !(known < m.Gains.Site*.9) {
+		t.Fatalf("u of %s has variance %v, a new site's %v: the case does not test what it is to test", site, known, m.Gains.Site)
+	}
+	arm := slices.Index(m.Gains.Treatments, x.Treatments[1])
+	v := 2 * (math.Log1p(x.CV*x.CV)/float64(x.Blocks) + m.Gains.Study/2)
+	ga := make([]float64, n+1) // G a, a = gain + u
+	for i := range ga {
+		ga[i] = g.At(i, arm) + g.At(i, n)
+	}
+	vary := ga[arm] + ga[n] + v
+	post := mat.NewSymDense(n+1, nil)
+	for i := range n + 1 {
+		for j := range i + 1 {
+			post.SetSym(i, j, g.At(i, j)-ga[i]*ga[j]/vary)
+		}
+	}
+	random := rand.New(rand.NewPCG(3, 3))
+	drawn := func(s *mat.SymDense) func() []float64 {
+		var e mat.EigenSym
+		e.Factorize(s, true)
+		var u mat.Dense
+		e.VectorsTo(&u)
+		return func() []float64 {
+			out := make([]float64, n+1)
+			for k, l := range e.Values(nil) {
+				z := math.Sqrt(max(0, l)) * random.NormFloat64()
+				for i := range out {
+					out[i] += z * u.At(i, k)
+				}
+			}
+			return out
+		}
+	}
+	prior, rest := drawn(g), drawn(post)
+	var best []float64
+	for _, l := range levers {
+		best = append(best, l.Value.Best)
+	}
+	books := m.Open()(best)
+	at := map[practice.Treatment]int{}
+	for i, x := range m.Gains.Treatments {
+		at[x] = i
+	}
+	const outer, inner = 1500, 100
+	var rows [][]float64
+	total := make([]float64, len(m.Options))
+	for range outer {
+		truth := prior()
+		y := truth[arm] + truth[n] + math.Sqrt(v)*random.NormFloat64()
+		sum := make([]float64, len(m.Options))
+		for range inner / 2 { // in opposite pairs
+			d := rest()
+			for _, sign := range []float64{1, -1} {
+				gain := func(t practice.Treatment) float64 {
+					if t.Practice == practice.Unsanitized {
+						return 0
+					}
+					i := at[t]
+					return math.Expm1(mean[i] + ga[i]/vary*y + sign*d[i] + m.Gains.Site/2)
+				}
+				base := 0.0
+				for _, t := range m.Baseline {
+					base += gain(t) / float64(len(m.Baseline))
+				}
+				y0 := books.Ledger.Unsanitized(base)
+				for k, o := range m.Options {
+					var cycle []float64
+					for _, t := range o.Choice.Seasons() {
+						cycle = append(cycle, gain(t))
+					}
+					sum[k] += books.Ledger.Margin(&books.Plans[k], y0, cycle) / inner
+				}
+			}
+		}
+		rows = append(rows, sum)
+		for k, x := range sum {
+			total[k] += x
+		}
+	}
+	top := func(x []float64) int {
+		best := -1
+		for k, o := range m.Options {
+			if o.Open && (best < 0 || x[k] > x[best]) {
+				best = k
+			}
+		}
+		return best
+	}
+	now := top(total)
+	s, ss := 0.0, 0.0
+	for _, r := range rows {
+		d := r[top(r)] - r[now]
+		s, ss = s+d/outer, ss+d*d/outer
+	}
+	se := math.Sqrt((ss - s*s) / outer)
+	t.Logf("%s: %.4f ± %.4f, by brute force %.4f ± %.4f", site, w.EVSI, w.Error, s, se)
+	if math.Abs(w.EVSI-s) > 3.5*math.Hypot(se, w.Error) {
+		t.Errorf("a trial at %s is worth %v ± %v, by brute force %v ± %v", site, w.EVSI, w.Error, s, se)
+	}
+	x.Site = ""
+	if fresh, err := q.Trial(x); err != nil || fresh.EVSI == w.EVSI {
+		t.Errorf("at a new site it is worth the same, %v: %v", fresh.EVSI, err)
+	}
+}
+
+// Where today's practice is the best, the swings are those of its lead over the next best, not all nothing.
+func TestSwingsOfTodaysPractice(t *testing.T) {
+	in := scenario(t).Input
+	in.Against = budget.Choice{Practice: practice.CheckValve}
+	a, err := advice.Of(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	best, _ := a.Best()
+	if !best.IsToday {
+		t.Fatalf("%s is recommended: the case does not test what it is to test", best.ID())
+	}
+	r, err := a.Risk(advice.RiskOptions{Draws: 2000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h, err := r.Hangs()
+	if err != nil {
+		t.Fatal(err)
+	}
+	next := r.Model.Options[r.Against()].ID
+	if next == best.ID() || len(h.Swings) == 0 {
+		t.Fatalf("swings of %s against %s: %d", best.ID(), next, len(h.Swings))
+	}
+	for _, s := range h.Swings[:4] {
+		if s.NetLow == s.NetHigh {
+			t.Errorf("%s, among the widest, swings nothing", s.Key)
+		}
+		if s.Treatment >= 0 {
+			continue
+		}
+		in, err := a.Input.With(s.Key, s.High)
+		if err != nil {
+			t.Fatal(err)
+		}
+		there, err := advice.Of(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, s.Key, s.NetHigh, option(t, there, best.ID()).Unsanitized.Net-option(t, there, next).Unsanitized.Net, 1e-6)
+	}
+}
+
+// Everything the choice hangs on, its map, and what it is worth to know, on the demo.
 func BenchmarkHangs(b *testing.B) {
 	r, err := scenario(b).Risk(advice.RiskOptions{})
 	if err != nil {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		if _, err := r.Hangs(); err != nil {
+		h, err := r.Hangs()
+		if err != nil {
+			b.Fatal(err)
+		}
+		x, y, _ := r.Pair(h, "", "")
+		if _, err := r.Contest(x, y); err != nil {
+			b.Fatal(err)
+		}
+		if _, err := r.Knowing(); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -463,3 +463,51 @@ func BenchmarkMillionDraws(b *testing.B) {
 		wait.Wait()
 	}
 }
+
+// A ledger whose prices change under it and that is told so says what a new one says, of every plan.
+func TestReprice(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := draw(t)
+		list := choices()
+		l := p.Ledger()
+		var plans []Plan
+		for _, c := range list {
+			plans = append(plans, l.Plan(c))
+		}
+		number := func(name string, now Value) Value {
+			return Value{Best: now.Best * rapid.Float64Range(.5, 2).Draw(t, name)}
+		}
+		p.Wage, p.Processing, p.Hauling, p.Discount = number("wage", p.Wage), number("processing", p.Processing), number("hauling", p.Hauling), number("discount", p.Discount)
+		p.Baseline.Yield, p.Baseline.Brix = number("yield", p.Baseline.Yield), number("brix", p.Baseline.Brix)
+		for i := range p.Sells.Grades {
+			p.Sells.Grades[i].Price = number("price", p.Sells.Grades[i].Price)
+		}
+		for i := range p.Materials {
+			p.Materials[i].Price = number("material", p.Materials[i].Price)
+		}
+		for i := range p.Uses {
+			u := &p.Uses[i]
+			u.Repairs, u.LostSapL = number("repairs", u.Repairs), number("lost", u.LostSapL)
+			for j := range u.Materials {
+				u.Materials[j].Life = number("life", u.Materials[j].Life)
+			}
+			for w, m := range u.Minutes {
+				u.Minutes[w] = number("minutes", m)
+			}
+		}
+		l.Reprice(plans)
+		fresh := p.Ledger()
+		for i, c := range list {
+			want := fresh.Plan(c)
+			gains := make([]float64, len(c.Seasons()))
+			for a := range gains {
+				gains[a] = .5 - .04*float64(a)
+			}
+			y0 := fresh.Unsanitized(.2)
+			got, wanted := l.Margin(&plans[i], l.Unsanitized(.2), gains), fresh.Margin(&want, y0, gains)
+			if math.Abs(got-wanted) > 1e-9*(1+math.Abs(wanted)) || math.Abs(plans[i].Cost()-want.Cost()) > 1e-9*(1+want.Cost()) {
+				t.Fatalf("%v: margin %v and cost %v, want %v and %v", c, got, plans[i].Cost(), wanted, want.Cost())
+			}
+		}
+	})
+}

@@ -138,7 +138,9 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 				b.right(b.small, faint, from-b.small.size*0.5, base, b.Number(v, decimals))
 				grid = append(grid, trace(at(from, h), at(b.edge, h))...)
 			}
-			b.stroke(rule, b.hair, nil, grid)
+			if !p.chart {
+				b.stroke(rule, b.hair, nil, grid)
+			}
 			p.plot(b, x, y)
 			if y.holds(0) {
 				b.line(faint, b.hair*1.5, nil, at(from, y.at(0)), at(b.edge, y.at(0)))

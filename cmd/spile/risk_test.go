@@ -1,0 +1,124 @@
+package main
+
+import (
+	"encoding/json"
+	"io/fs"
+	"regexp"
+	"strings"
+	"testing"
+
+	"spile/demo"
+	"spile/show"
+)
+
+// prices is the price file of the demo.
+func prices(t *testing.T) []byte {
+	t.Helper()
+	data, err := fs.ReadFile(demo.Files(), "prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
+// Whatever is wrong with what is asked under uncertainty is said in words: what stood there, and what is allowed.
+func TestRiskAsked(t *testing.T) {
+	scenario(t)
+	base := "evidence.csv prices.toml "
+	for _, c := range []struct {
+		call string
+		code int
+		want string
+	}{
+		{"worth " + base + "--taps 0", faultyData, "the taps concerned are 0; allowed: above 0"},
+		{"worth " + base + "--adoption 1.2", faultyData, "the adoption is 1.2; allowed: 0 to 1"},
+		{"worth " + base + "--seasons 0", faultyData, "the seasons of use are 0; allowed: 1 or more"},
+		{"worth " + base + "--fixed=-5", faultyData, "a trial's costs are −5"},
+		{"worth " + base + "--cv 0", faultyData, "the CV between units is 0; allowed: above 0"},
+		{"worth " + base + "--trial 0", faultyData, "allowed: 1 or more"},
+		{"risk " + base + "--as wage=triangle", faultyData, "wage is to be drawn as triangle; allowed: fixed, pert, uniform, normal, lognormal"},
+		{"risk " + base + "--as wages=pert", faultyData, "there is no assumption named wages"},
+		{"risk " + base + "--draws 3", faultyData, "the draws are 3; allowed: 100 to"},
+		{"risk " + base + "--aversion -1", faultyCall, "--aversion"},
+		{"risk " + base + "--correlate wage,rain=0.5", faultyData, "a correlation names rain, which no option uses"},
+		{"risk " + base + "--correlate wage=0.5", faultyCall, "allowed: two keys and a rank correlation"},
+		{"risk " + base + "--correlate wage,baseline.yield=1.5", faultyData, "allowed: two assumptions, −1 to 1"},
+		{"risk " + base + "--correlate wage,baseline.yield=0.9 --correlate wage,sells.bulk.amber.price=0.9 --correlate baseline.yield,sells.bulk.amber.price=-0.9",
+			faultyData, "cannot hold together: wage × sells.bulk.amber.price, baseline.yield × sells.bulk.amber.price"},
+		{"risk " + base + "--map wage", faultyCall, "the keys of two assumptions"},
+		{"risk " + base + "--map wage,wage", faultyData, "a map takes two assumptions, and wage is named twice"},
+		{"risk " + base + "--map wage,rain", faultyData, "there is no assumption named rain"},
+		{"figure map -o m.svg " + base + "--over wage,rain", faultyData, "there is no assumption named rain"},
+		{"figure outlook -o m.svg evidence.csv", faultyCall, "money needs prices"},
+	} {
+		code, _, stderr := call(strings.Fields(c.call)...)
+		if said := strings.Join(strings.Fields(stderr), " "); code != c.code || !strings.Contains(said, c.want) {
+			t.Errorf("spile %s: %d, %s\nwant %d, %s", c.call, code, said, c.code, c.want)
+		}
+	}
+	// A price file whose numbers contradict one another names them.
+	for bad, want := range map[string]string{
+		`wage = { best = 24, low = 30, high = 20 }`: "low",
+		`wage = { best = 50, low = 18, high = 32 }`: "50",
+	} {
+		put(t, "bad.toml", regexp.MustCompile(`(?m)^wage .*$`).ReplaceAllString(string(prices(t)), bad))
+		code, _, stderr := call("risk", "evidence.csv", "bad.toml")
+		if code != faultyData || !strings.Contains(stderr, "wage") || !strings.Contains(stderr, want) {
+			t.Errorf("%s: %d, %s", bad, code, stderr)
+		}
+	}
+	put(t, "bad.toml", strings.Replace(string(prices(t)), "share = ", "share = 1", 1))
+	if code, _, stderr := call("risk", "evidence.csv", "bad.toml"); code != faultyData || !strings.Contains(stderr, "share") {
+		t.Errorf("a share over 100 %%: %d, %s", code, stderr)
+	}
+}
+
+// The map and the chances of the JSON agree with the ranking: the best guess lies in the ground of what is recommended, and one
+// and the same chance stands wherever it is told.
+func TestRiskJSON(t *testing.T) {
+	scenario(t)
+	var risk show.RiskJSON
+	var profit show.ProfitJSON
+	for args, into := range map[string]any{
+		"risk evidence.csv prices.toml --map wage,baseline.yield --json": &risk,
+		"profit evidence.csv prices.toml --json":                         &profit,
+	} {
+		code, stdout, stderr := call(strings.Fields(args)...)
+		if code != done {
+			t.Fatal(stderr)
+		}
+		if err := json.Unmarshal([]byte(stdout), into); err != nil {
+			t.Fatal(err)
+		}
+	}
+	m := risk.Map
+	if m == nil || m.X.Assumption != "wage" || m.Y.Assumption != "baseline.yield" || len(m.Winner) != len(m.Y.At) || len(m.Winner[0]) != len(m.X.At) {
+		t.Fatalf("the map is %+v", m)
+	}
+	near := func(a show.AxisJSON) int {
+		best := 0
+		for i, x := range a.At {
+			if abs(float64(x-a.Best)) < abs(float64(a.At[best]-a.Best)) {
+				best = i
+			}
+		}
+		return best
+	}
+	if got, want := m.Winner[near(m.Y)][near(m.X)], profit.Practices[0].Practice; got != want {
+		t.Errorf("at the best guesses %s comes first on the map, %s in the ranking", got, want)
+	}
+	told := 0
+	for _, p := range profit.Practices {
+		for _, r := range risk.Practices {
+			if r.Practice == p.Practice && p.ChanceBest != nil {
+				told++
+				if r.Long.Best == nil || *r.Long.Best != *p.ChanceBest || p.ChanceLosing != nil && r.Long.Lose != *p.ChanceLosing {
+					t.Errorf("%s: chances %v and %v by risk, %v and %v by profit", p.Practice, r.Long.Best, r.Long.Lose, *p.ChanceBest, p.ChanceLosing)
+				}
+			}
+		}
+	}
+	if told < 2 || profit.Sure == nil || profit.Sure.ChanceSE > 0.0051 {
+		t.Errorf("%d chances told, %+v", told, profit.Sure)
+	}
+}
