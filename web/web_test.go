@@ -106,7 +106,7 @@ func lead(t *testing.T, body string) string {
 
 func TestEveryPageAnswers(t *testing.T) {
 	long(t)
-	for _, address := range []string{"/", "/profit", "/gains", "/rotation", "/evidence", "/profit/closer", "/gains/closer", "/evidence/closer",
+	for _, address := range []string{"/", "/profit", "/gains", "/rotation", "/evidence", "/sure", "/sure/closer", "/next-trial", "/profit/closer", "/gains/closer", "/evidence/closer",
 		"/profit/budget/check-valve", "/profit/budget/new-drop/3",
 		"/profit?wage=31&exclude=Larkmoor+2014&without=freak-season", "/evidence?exclude=Larkmoor+2014&wage=31&today=new-drop%2F3"} {
 		body, _ := visit(t, address)
