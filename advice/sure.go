@@ -68,12 +68,29 @@ func (a *Advice) sure() *Advice {
 	if err != nil {
 		return &t
 	}
+	s.Turns = turns(m, levers, breaks)
+	return &t
+}
+
+// sure is what Advice.sure says, from what was drawn and worked out already.
+func (r *Risk) sure(h Hangs) *Sure {
+	s := &Sure{Draws: r.Summary.Draws}
+	for _, row := range r.Summary.Rows {
+		s.Error = max(s.Error, row.Long.BestError, row.Long.LoseError)
+	}
+	s.Turns = turns(r.Model, r.Levers, h.Breaks)
+	return s
+}
+
+// turns are the nearest gain and the nearest assumption at which another option comes first.
+func turns(m *risk.Model, levers []Assumption, breaks []risk.BreakEven) []Turn {
+	var list []Turn
 	for _, gain := range []bool{true, false} {
 		if turn, ok := nearest(m, levers, breaks, gain); ok {
-			s.Turns = append(s.Turns, turn)
+			list = append(list, turn)
 		}
 	}
-	return &t
+	return list
 }
 
 // nearest is the break-even that lies nearest to its best guess, measured by how far the number may well stray to that
@@ -175,11 +192,13 @@ type Weighed struct {
 // Weigh is the answer with what is said of it under uncertainty. Where nothing is recommended, or no draws can be made, it is
 // the answer as it was. The error is note.Faults.
 func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
-	if a.Sure == nil {
-		if a = m.Sure(a); a.Sure == nil {
-			return a, nil
-		}
+	if a.Recommended < 0 {
+		return a, nil
 	}
+	if _, _, err := RiskModel(a, RiskOptions{}); err != nil {
+		return m.Sure(a), nil // which says why
+	}
+	t := *a
 	var w Weighed
 	var err error
 	if o.Outlook {
@@ -188,6 +207,9 @@ func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
 		}
 		if w.Hangs, err = m.Hangs(a, o.Risk); err != nil {
 			return nil, err
+		}
+		if t.Sure == nil {
+			t.Sure = w.Risk.sure(w.Hangs)
 		}
 		if x, y, ok := w.Risk.Pair(w.Hangs, o.Across, o.Down); ok {
 			c, err := w.Risk.Contest(x, y)
@@ -209,7 +231,6 @@ func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
 			return nil, err
 		}
 	}
-	t := *a
 	t.Weighed = &w
 	return &t, nil
 }

@@ -89,9 +89,9 @@ func (s *site) riskPages() []place {
 	v := s.Voice
 	return []place{
 		{path: "/sure", name: v.Text("How sure"), build: (*site).sure, closer: (*site).sureCloser, fields: (*site).mapped,
-			lead: func(d *drawn) []string { return d.view.Certainty() }, weigh: (*trial).outlook},
+			lead: func(d *drawn) []string { return d.view.Certainty() }, weigh: (*trial).outlook, chanceless: true},
 		{path: "/next-trial", name: v.Text("Next trial"), build: (*site).next, fields: (*site).concerned,
-			lead: func(d *drawn) []string { return d.view.NextTrial() }, weigh: (*trial).nextTrial},
+			lead: func(d *drawn) []string { return d.view.NextTrial() }, weigh: (*trial).nextTrial, chanceless: true},
 	}
 }
 

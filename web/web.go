@@ -175,7 +175,7 @@ func (s *site) answers(mux *routes) {
 		}
 		mux.HandleFunc("GET "+p.path, s.page(p))
 		if p.closer != nil {
-			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough, lead: p.lead, weigh: deeper(p.weigh)}))
+			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough, lead: p.lead, weigh: deeper(p.weigh), chanceless: p.weigh != nil}))
 		}
 	}
 	if s.priced() {

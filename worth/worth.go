@@ -113,6 +113,7 @@ type Question struct {
 	at     map[practice.Treatment]int
 	mean   []float64     // of the log gains
 	g      *mat.SymDense // their covariance
+	fresh  *mat.SymDense // the same with u of a new site
 	base   []float64     // how log(1 + base gain) hangs on the log gains
 	shift  []float64     // σ²_site/2, 0 for unsanitized
 	log0   float64       // log(1 + base gain) at the mean
@@ -137,7 +138,7 @@ func Of(m *risk.Model, use Use) (*Question, error) {
 	q.books = m.Open()(values)
 	mean, cov := m.Gains.At("")
 	n := len(m.Gains.Treatments)
-	q.mean, q.g = mean[:n], mat.NewSymDense(n, nil)
+	q.mean, q.g, q.fresh = mean[:n], mat.NewSymDense(n, nil), cov
 	q.base, q.shift = make([]float64, n), make([]float64, n)
 	for i, t := range m.Gains.Treatments {
 		q.at[t] = i
@@ -383,9 +384,12 @@ func root(a *mat.SymDense) *mat.Dense {
 func (q *Question) learns(t Trial) (*mat.Dense, note.Faults) {
 	var faults note.Faults
 	n := len(q.mean)
-	_, g := q.m.Gains.At(t.Site)
+	g := mat.NewSymDense(n+1, nil)
 	sites := 1.0
-	if t.Site == "" {
+	if t.Site != "" {
+		_, g = q.m.Gains.At(t.Site)
+	} else {
+		g.CopySym(q.fresh)
 		sites = float64(max(1, t.Sites))
 		g.SetSym(n, n, g.At(n, n)/sites) // the mean of several new sites
 	}
