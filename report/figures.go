@@ -16,15 +16,18 @@ type Figure struct {
 	Draw func(figure.Size) *figure.Sheet
 }
 
-// Figures lists the figures that an answer has: net (with prices), bars, intervals, ageing, and, where it was weighed,
-// outlook, swings, map and trial-size.
+// Figures lists the figures that an answer has: net (with prices), bars, intervals, ageing (where studies or the user's
+// own gains tell of it), and, where it was weighed, outlook, swings, map and trial-size.
 func Figures(w *show.View) []Figure {
 	var list []Figure
 	if w.A.Input.Prices != nil && len(w.A.Ranking) > 0 {
 		list = append(list, Figure{"net", w.Net().Draw})
 	}
 	if w.A.Pool != nil {
-		list = append(list, Figure{"bars", w.Bars().Draw}, Figure{"intervals", w.Intervals().Draw}, Figure{"ageing", w.AgeingFigure().Draw})
+		list = append(list, Figure{"bars", w.Bars().Draw}, Figure{"intervals", w.Intervals().Draw})
+		if a := w.A.Pool.Ageing; a.Estimable || len(a.ByAge) > 0 || len(w.A.Rotation.Intervals) > 0 {
+			list = append(list, Figure{"ageing", w.AgeingFigure().Draw})
+		}
 	}
 	if x := w.A.Weighed; x != nil {
 		if x.Risk != nil {

@@ -821,3 +821,19 @@ func BenchmarkSavedEdit(b *testing.B) {
 	slices.Sort(took)
 	b.ReportMetric(float64(took[len(took)*95/100].Microseconds())/1000, "p95-ms")
 }
+
+// What an empty workbook offers as prices is a price file that can be taken, and the first page is where it begins.
+func TestAnEmptyWorkbookBegins(t *testing.T) {
+	d := sit(t, false)
+	if at := ask(d, "GET", "/").Header().Get("Location"); at != "/workbook" {
+		t.Errorf("the front is %s", at)
+	}
+	f := d.form(d.get("/prices"), "/prices/list")
+	if !strings.Contains(f.Get("text"), "Every number is invented") {
+		t.Fatal("the example does not say what it is")
+	}
+	d.wants(d.post("/prices/list", f), http.StatusSeeOther)
+	if p := d.contents().Prices; p == nil || !strings.Contains(p.Wage.Source, "invented") {
+		t.Errorf("prices %+v", p)
+	}
+}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	_ "embed"
 	"errors"
 	"net/http"
 	"slices"
@@ -262,8 +263,13 @@ func (s *site) priceText() string {
 	if s.have.Prices != nil {
 		return string(sheet.PricesTOML(*s.have.Prices))
 	}
-	return ""
+	return firstPrices
 }
+
+// firstPrices is an example to begin with. Its numbers are invented, and say so.
+//
+//go:embed asset/prices.toml
+var firstPrices string
 
 // priceList answers with the whole list as text, which may name materials and uses that are not there yet.
 func (s *site) priceList(w http.ResponseWriter, text string, at int64, t trouble) {

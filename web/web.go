@@ -129,7 +129,11 @@ func digest(body []byte) string {
 func (s *site) handler() http.Handler {
 	mux := &routes{ServeMux: http.NewServeMux()}
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
-		http.Redirect(w, r, withQuery(s.nav()[0].path, r.URL.RawQuery), http.StatusFound)
+		front := s.nav()[0].path
+		if s.base == nil {
+			front = "/workbook" // where it begins
+		}
+		http.Redirect(w, r, withQuery(front, r.URL.RawQuery), http.StatusFound)
 	})
 	if s.base != nil {
 		s.answers(mux)
