@@ -158,7 +158,7 @@ func (f Field) Sheets() ([]byte, error) {
 		if b[0].Block != "" {
 			name = v.Text("block %s: readings", b[0].Block)
 		}
-		f.ruled(page, name, v.Text("Over each column the day and time, below it what was read: the counter, the volume since the last reading, or the depth of the tank. Write ≥ where a tank ran over. Leaks, frozen or stopped units and resets are written below, with from and to."), readings, b, true)
+		f.ruled(page, name, v.Text("Over each column the day and time, below it what was read: the counter, the volume since the last reading (%s), or the depth of the tank. Write ≥ where a tank ran over. Leaks, frozen or stopped units and resets are written below, with from and to.", v.VolumeUnit()), readings, b, true)
 	}
 	for _, b := range blocks {
 		name := v.Text("tap holes")

@@ -626,7 +626,18 @@ func (g *trialGather) reading(r *record) {
 	}
 	x := trial.Reading{Unit: u, At: at, Note: r.text("note"), Where: note.Where{File: r.file, Sheet: r.sheet, Row: r.row}}
 	ways := ""
+	over := false
 	way := func(name string) *float64 {
+		if i, have := r.head.index[name]; have && i < len(r.cells) {
+			for _, sign := range []string{"≥", ">="} { // a tank that ran over, as field sheets ask for it
+				if rest, ok := strings.CutPrefix(strings.TrimSpace(r.cells[i].text), sign); ok {
+					r.cells[i].text, over = strings.TrimSpace(rest), true
+					if r.cells[i].text == "" {
+						r.fault(name, note.New("%s stands alone; allowed: %s and what was read where a tank ran over, such as ≥ 120", sign, sign))
+					}
+				}
+			}
+		}
 		b := anyAmount
 		if strings.HasPrefix(name, "depth") {
 			b = anyDepth
@@ -658,6 +669,10 @@ func (g *trialGather) reading(r *record) {
 	x.Vacuum = g.vacuum(r)
 	if x.Volume == nil && x.Counter == nil && x.Depth == nil && x.Brix == nil && x.Vacuum == nil && x.Note == "" {
 		return // the unit stands on the sheet, and was not read
+	}
+	if over {
+		rec := g.record(year)
+		rec.Events = append(rec.Events, trial.Event{Kind: trial.Overflow, From: at, To: at, Units: []string{u}, Note: "≥", Where: x.Where})
 	}
 	g.put(year, x)
 }

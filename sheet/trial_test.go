@@ -107,6 +107,30 @@ func TestTrialTables(t *testing.T) {
 	}
 }
 
+// What a tank held that ran over is at least that: field sheets ask for the sign.
+func TestRanOver(t *testing.T) {
+	got, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv", "unit,read,2026-03-01,2026-03-04\nA1,volume_l,12,≥ 40\nA2,volume_l,>=9,10\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := got.Records[1]
+	if len(r.Readings) != 4 || *r.Readings[1].Volume != 40 || len(r.Events) != 2 || r.Events[0].Kind != trial.Overflow {
+		t.Errorf("%+v", r)
+	}
+	s, err := r.Sum()
+	if err != nil || len(s.Rows) != 2 || !s.Rows[0].AtLeast || !s.Rows[1].AtLeast {
+		t.Errorf("%v: %+v", err, s)
+	}
+	for i, want := range []bool{false, true, true, false} {
+		if s.Runs[i].AtLeast != want {
+			t.Errorf("run %d: at least is %v", i, s.Runs[i].AtLeast)
+		}
+	}
+	if _, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv", "unit,read,2026-03-01\nA1,volume_l,≥\n"); err == nil {
+		t.Error("a sign alone is taken")
+	}
+}
+
 // The forms of the climatology network (Menne et al. 2012; its readme of files by year and by station, and of its access
 // files): the stations here are invented, the layout is theirs.
 func TestTrialNetwork(t *testing.T) {

@@ -213,7 +213,7 @@ func (s Record) happened(t *Total) []Finding {
 		}
 		hit := map[string]bool{}
 		for _, r := range t.Runs {
-			if !r.Out && e.touches(r.Unit, r.From, r.To.Add(1)) {
+			if !r.Out && e.touches(r) {
 				p := s.plot(r.Unit)
 				if key := p.Block + "\x00" + r.To.String(); !hit[key] {
 					hit[key] = true

@@ -90,8 +90,18 @@ type Event struct {
 	Where    note.Where
 }
 
-func (e Event) touches(unit string, from, to time.Time) bool {
-	return (len(e.Units) == 0 || slices.Contains(e.Units, unit)) && e.From.Before(to) && !e.To.Before(from)
+// touches says whether an event is of the run between two readings. What happened at the time of a reading, or on the day
+// of one of which the day alone is known, is of the run that the reading ends.
+func (e Event) touches(r Run) bool {
+	return (len(e.Units) == 0 || slices.Contains(e.Units, r.Unit)) && !e.From.After(dayEnd(r.To)) && e.To.After(dayEnd(r.From))
+}
+
+// dayEnd is the time of a reading, which is the end of its day where the day alone is known.
+func dayEnd(t time.Time) time.Time {
+	if !t.IsZero() && t.Equal(t.Truncate(24*time.Hour)) {
+		return t.Add(24*time.Hour - time.Second)
+	}
+	return t
 }
 
 // Count is taps counted at a unit. Holes of a re-tapped tree beyond its first are in Again, so that no tap counts twice.
@@ -390,7 +400,7 @@ func (s Record) runs(p Plot, readings []Reading) []Run {
 			continue
 		}
 		for _, e := range s.Events {
-			if e.Kind == Overflow && e.touches(p.Unit, run.From, run.To.Add(1)) {
+			if e.Kind == Overflow && e.touches(run) {
 				run.AtLeast = true
 			}
 		}

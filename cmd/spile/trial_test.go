@@ -162,7 +162,7 @@ func TestATrialMovesThePool(t *testing.T) {
 	if !strings.Contains(said, "event/2/4/") || !strings.Contains(said, "suggested remedy") {
 		t.Errorf("the leak is not found:\n%s", said)
 	}
-	ok("trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-13", "--out", "--reason", "the main stood open", "--who", "Ada")
+	ok("trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-12", "--out", "--reason", "the main stood open", "--who", "Ada")
 	if said := ok("trial", "analyse", "own.spile", "Fen valves"); !strings.Contains(said, "taken out:") {
 		t.Errorf("what was decided is not told:\n%s", said)
 	}
@@ -195,7 +195,7 @@ func TestATrialMovesThePool(t *testing.T) {
 		{[]string{"trial", "analyse", "own.spile"}, "the name of one of its trials"},
 		{[]string{"trial", "analyse", "own.spile", "Fan valves"}, "it holds Fen valves"},
 		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "nothing", "--keep", "--reason", "x", "--who", "Ada"}, "nothing like"},
-		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-13", "--keep", "--reason", " ", "--who", "Ada"}, "say why"},
+		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-12", "--keep", "--reason", " ", "--who", "Ada"}, "say why"},
 		{[]string{"trial", "design", "unsanitized", "check-valve", "--book", "own.spile"}, "--name and --site"},
 	} {
 		if code, _, stderr := call(bad.args...); code == done || !strings.Contains(stderr, bad.says) {
