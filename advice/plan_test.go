@@ -1,11 +1,15 @@
 package advice_test
 
 import (
+	"slices"
+	"strings"
 	"testing"
 
 	"spile/advice"
 	"spile/plan"
+	"spile/practice"
 	"spile/sheet"
+	"spile/unit"
 )
 
 func planned(t testing.TB, name string) *plan.Plan {
@@ -56,6 +60,92 @@ func TestPlanOfTheDemo(t *testing.T) {
 				text += " " + string(x.Practice)
 			}
 			t.Logf("  %s:%s", s.Section.Name, text)
+		}
+	}
+}
+
+// changed is the plan of the organic sugarbush of the demo after a change.
+func changed(t testing.TB, change func(*plan.Sugarbush)) *plan.Plan {
+	t.Helper()
+	in, _, err := sheet.Read("../demo/evidence.csv", "../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := sheet.Sugarbush("../demo/sugarbush-organic.toml", in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	change(&b)
+	p, err := new(advice.Memo).Plan(in, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// A place that is not known warns, holds back every chemical, and puts none in the plan.
+func TestUnknownPlaceHoldsBackChemicals(t *testing.T) {
+	p := changed(t, func(b *plan.Sugarbush) {
+		b.Prices.Place, b.Prices.Organic = "", false
+		for i := range b.Prices.Chemicals {
+			b.Prices.Chemicals[i].LabelNamesTubing = true
+		}
+	})
+	chemicals := 0
+	for _, x := range practice.Shipped() {
+		if !x.Chemical() {
+			continue
+		}
+		chemicals++
+		if h, held := p.Held[x.Key]; !held || len(h.Reasons) == 0 {
+			t.Errorf("%s is not held back", x.Key)
+		}
+		for _, s := range p.Sections {
+			if slices.ContainsFunc(s.Steps, func(y plan.Step) bool { return y.Practice == x.Key }) {
+				t.Errorf("%s is in the plan of %s", x.Key, s.Section.Name)
+			}
+		}
+	}
+	if chemicals == 0 {
+		t.Fatal("no practice is chemical")
+	}
+	warned := false
+	for _, n := range p.Notes {
+		warned = warned || strings.Contains(n.English(), "the place is not known")
+	}
+	if !warned {
+		t.Error("no warning")
+	}
+	// The same sugarbush in a place that is known has chemicals to choose from.
+	known := changed(t, func(b *plan.Sugarbush) {
+		b.Prices.Organic = false
+		for i := range b.Prices.Chemicals {
+			b.Prices.Chemicals[i].LabelNamesTubing = true
+		}
+	})
+	if len(known.Held) >= len(p.Held) {
+		t.Errorf("%d practices are held back where the place is known, %d where it is not", len(known.Held), len(p.Held))
+	}
+}
+
+// Of what was not studied nothing is planned, and it says so.
+func TestNoEvidenceNoPlan(t *testing.T) {
+	for name, change := range map[string]func(*plan.Section){
+		"3/16":                           func(x *plan.Section) { x.TubingIn = 3. / 16 },
+		"gravity":                        func(x *plan.Section) { x.Vacuum = new(unit.Pressure(0)) },
+		"buckets":                        func(x *plan.Section) { x.Buckets = true },
+		"red maple":                      func(x *plan.Section) { x.Species = "red maple" },
+		"a vacuum far below any studied": func(x *plan.Section) { x.Vacuum = new(unit.InchOfMercury.Of(4)) },
+	} {
+		p := changed(t, func(b *plan.Sugarbush) { change(&b.Sections[0]) })
+		i := slices.IndexFunc(p.Unplanned, func(u plan.Unplanned) bool { return u.Section.Name == "north-face" })
+		if i < 0 || len(p.Unplanned[i].Reasons) == 0 || !strings.Contains(p.Unplanned[i].Reasons[0].English(), "no evidence here") {
+			t.Errorf("%s: %v", name, p.Unplanned)
+		}
+		for _, s := range p.Sections {
+			if s.Section.Name == "north-face" {
+				t.Errorf("%s: something is planned", name)
+			}
 		}
 	}
 }

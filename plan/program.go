@@ -455,6 +455,12 @@ type joint struct {
 	moves  []int // of the season before, by section
 }
 
+// option is a move, and how much lower the bound is with it than with the best.
+type option struct {
+	at   int
+	loss float64
+}
+
 type layering struct {
 	*relaxed
 	tables []desk
@@ -463,7 +469,8 @@ type layering struct {
 	widest int       // joints kept of a season
 	lost   float64   // the most that could have come of what was left out by force
 
-	states, picks []int // of the sections after the season under way
+	options       [][][]option // of the season under way, by section and state, those that lose least first
+	states, picks []int        // of the sections after the season under way
 	free          []float64
 	from          int // joint that it goes on from
 	next          []joint
@@ -482,6 +489,22 @@ func (l *layering) top(t int, x *joint) float64 {
 // season gives the layer after a season: of joints that stand alike the best.
 func (l *layering) season(t int, layer []joint) []joint {
 	l.next, l.index = nil, map[string]int{}
+	l.options = make([][][]option, len(l.blocks))
+	for i := range l.blocks {
+		b := &l.blocks[i]
+		l.options[i] = make([][]option, len(b.moves))
+		for s, moves := range b.moves {
+			for at := range moves {
+				m := &moves[at]
+				y := l.discount[t]*m.worth + l.tables[i].value[t+1][m.next]
+				for k, u := range m.use {
+					y -= l.at[t][k] * u
+				}
+				l.options[i][s] = append(l.options[i][s], option{at, l.tables[i].value[t][s] - y})
+			}
+			slices.SortStableFunc(l.options[i][s], func(a, b option) int { return cmp.Compare(a.loss, b.loss) })
+		}
+	}
 	for i := range layer {
 		x := &layer[i]
 		top := l.top(t, x)
@@ -525,33 +548,19 @@ func (l *layering) place(t, i int, x *joint, worth, top float64) {
 		l.lost = max(l.lost, top)
 		return
 	}
-	type option struct {
-		at   int
-		loss float64 // how much lower the bound is with this move than with the best
-	}
-	var room [16]option
-	options := room[:0]
-	s := x.states[i]
-	moves := l.blocks[i].moves[s]
-	for at := range moves {
-		m := &moves[at]
-		y := l.discount[t]*m.worth + l.tables[i].value[t+1][m.next]
-		fits := true
-		for k, u := range m.use {
-			y -= l.at[t][k] * u
-			fits = fits && (u <= 0 || u <= l.free[k])
-		}
-		if fits {
-			options = append(options, option{at, l.tables[i].value[t][s] - y})
-		}
-	}
-	slices.SortStableFunc(options, func(a, b option) int { return cmp.Compare(a.loss, b.loss) })
-	for _, o := range options {
+	moves := l.blocks[i].moves[x.states[i]]
+next:
+	for _, o := range l.options[i][x.states[i]] {
 		below := top - o.loss
 		if below <= l.value+closed*math.Abs(l.value) {
 			break // nor can any after it
 		}
 		m := &moves[o.at]
+		for k, u := range m.use {
+			if u > 0 && u > l.free[k] {
+				continue next
+			}
+		}
 		for k, u := range m.use {
 			l.free[k] -= u
 		}
