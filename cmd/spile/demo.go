@@ -11,8 +11,10 @@ import (
 	"spile/advice"
 	"spile/book"
 	"spile/demo"
+	"spile/plan"
 	"spile/practice"
 	"spile/report"
+	"spile/say"
 	"spile/sheet"
 	"spile/show"
 	"spile/trial"
@@ -27,7 +29,7 @@ type demoCommand struct {
 // Help teaches the command.
 func (demoCommand) Help() string {
 	return `Writes an invented evidence table and price file, runs the whole chain on them, prints the ranking, and writes
-the report and every figure. Stations, studies and prices in it exist nowhere.
+the report, every figure and the sheets of three producers. Stations, studies and prices in it exist nowhere.
 
     spile demo
     spile demo --dir try --serve`
@@ -58,7 +60,7 @@ func (c demoCommand) Run(o *out) error {
 			if err := os.MkdirAll(filepath.Join(c.Dir, folder), 0o755); err != nil {
 				return unwritten(filepath.Join(c.Dir, folder), err)
 			}
-		case !strings.HasPrefix(name, "sugarbush-"):
+		default:
 			data = append(data, filepath.Join(c.Dir, name))
 		}
 		return keep(name, content)
@@ -100,6 +102,13 @@ func (c demoCommand) Run(o *out) error {
 			pens.Go(func() { *d = draw(f) })
 		}
 	}
+	sheets := make([]struct {
+		pdf []byte
+		err error
+	}, len(in.Bushes))
+	for i, d := range in.Bushes {
+		pens.Go(func() { sheets[i].pdf, sheets[i].err = o.demoHandout(in, d) })
+	}
 	first := report.Figures(w)
 	start(first)
 	start(springs)
@@ -116,6 +125,14 @@ func (c demoCommand) Run(o *out) error {
 		return err
 	}
 	pens.Wait()
+	for i, x := range sheets {
+		if x.err != nil {
+			return x.err
+		}
+		if err := keep("handout-"+strings.TrimPrefix(stem(in.Bushes[i].Where.File), "sugarbush-")+".pdf", x.pdf); err != nil {
+			return err
+		}
+	}
 	for i, f := range figures {
 		if drawn[i].err != nil {
 			return drawn[i].err
@@ -180,6 +197,28 @@ func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set) (springs []r
 		springs = append(springs, report.Figure{Name: fmt.Sprintf("trial-%d", s.Record.Season), Draw: s.Figure().Draw})
 	}
 	return springs, said, nil
+}
+
+// demoHandout is a producer's sheet, in Québec in French.
+func (o *out) demoHandout(in advice.Input, d plan.Draft) ([]byte, error) {
+	b, err := sheet.SugarbushFrom(d, in)
+	if err != nil {
+		return nil, err
+	}
+	at := *o
+	if b.Prices.Place == "CA-QC" {
+		at.voice = say.In("fr-CA")
+	}
+	w, err := at.planned(in, b)
+	if err != nil {
+		return nil, err
+	}
+	return report.Handout(w, versionText())
+}
+
+// stem is the name of a file without its folder and ending.
+func stem(path string) string {
+	return strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 }
 
 // self is how whoever runs this called it, to be called again; `go run` builds into a folder that is gone afterwards.
