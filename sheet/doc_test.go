@@ -17,8 +17,8 @@ func TestDataPage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	page, trials, _ := strings.Cut(string(data), "## What is written down of a trial")
-	trials, rest, _ := strings.Cut(trials, "## JSON of trials")
+	page, past, _ := strings.Cut(string(data), "## What is written down of a trial")
+	_, rest, _ := strings.Cut(past, "## JSON of trials")
 	page += rest
 	for _, c := range columns {
 		if !strings.Contains(page, "`"+c.name+"`") {

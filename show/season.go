@@ -257,6 +257,8 @@ func findingKind(v *say.Voice, k trial.FindingKind) string {
 		return v.Text("counter went back")
 	case trial.Impossible:
 		return v.Text("cannot be")
+	case trial.Twice:
+		return v.Text("entered twice")
 	case trial.Happened:
 		return v.Text("something happened")
 	case trial.Vacuum:

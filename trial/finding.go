@@ -20,6 +20,7 @@ const (
 	Gap        FindingKind = "gap"        // a unit not read when its block was
 	Backwards  FindingKind = "backwards"  // a counter that shows less than before, without a reset
 	Impossible FindingKind = "impossible" // more sap than taps can give
+	Twice      FindingKind = "twice"      // one reading that was entered twice, it seems
 	Happened   FindingKind = "event"      // something that stops or loses sap
 	Vacuum     FindingKind = "vacuum"     // practices under unequal vacuum
 	TapsChange FindingKind = "taps"       // taps that changed in mid-season
@@ -49,10 +50,12 @@ const (
 // findings lists what spoils the comparison, in the order of the kinds.
 func (s Record) findings(t *Total) []Finding {
 	var out []Finding
-	out = append(out, s.departures(t)...)
-	out = append(out, s.gaps(t)...)
-	out = append(out, s.counters(t)...)
-	out = append(out, s.happened(t)...)
+	rounds := s.rounds(t)
+	out = append(out, s.departures(t, rounds)...)
+	out = append(out, s.gaps(t, rounds)...)
+	out = append(out, s.counters(t, rounds)...)
+	out = append(out, s.twice()...)
+	out = append(out, s.happened(t, rounds)...)
 	out = append(out, s.tapChanges()...)
 	out = append(out, Unequal(t.Rows)...)
 	return append(out, s.lines()...)
@@ -62,23 +65,61 @@ func (s Record) plot(u string) Plot {
 	return s.Plots[slices.IndexFunc(s.Plots, func(p Plot) bool { return p.Unit == u })]
 }
 
-// wholeBlock is the remedy for a bad run.
-func wholeBlock(block string, r Run) (note.Note, *Exclusion) {
-	from := r.From
-	if from.IsZero() {
-		from = r.To.AddDate(0, 0, -1)
+// round is one reading of a block's units, one after the other: from the first unit's time to the last's.
+type round struct{ first, last time.Time }
+
+// rounds are those of each block, in order. A crew needs up to some hours for a block; a unit that comes again begins the
+// next round.
+type rounds map[string][]round
+
+const longestRound = 6 * time.Hour
+
+func (s Record) rounds(t *Total) rounds {
+	of := rounds{}
+	in := map[string]map[string]bool{} // units of a block's last round
+	for _, r := range slices.SortedStableFunc(slices.Values(t.Runs), func(a, b Run) int { return a.To.Compare(b.To) }) {
+		b := s.plot(r.Unit).Block
+		if n := len(of[b]); n == 0 || in[b][r.Unit] || r.To.Sub(of[b][n-1].first) > longestRound {
+			of[b], in[b] = append(of[b], round{first: r.To}), map[string]bool{}
+		}
+		of[b][len(of[b])-1].last = r.To
+		in[b][r.Unit] = true
+	}
+	return of
+}
+
+// at is the round of a block that a time is of; a time of none is a round by itself.
+func (x rounds) at(block string, t time.Time) round {
+	for _, r := range x[block] {
+		if !t.Before(r.first) && !t.After(r.last) {
+			return r
+		}
+	}
+	return round{t, t}
+}
+
+// wholeBlock is the remedy for a bad run: the exclusion holds the runs of all units that were read in the same round.
+func (x rounds) wholeBlock(block string, r Run) (note.Note, *Exclusion) {
+	end := x.at(block, r.To)
+	from := x.at(block, r.From).last
+	if r.From.IsZero() {
+		from = end.first.AddDate(0, 0, -1)
 	}
 	return note.New("take this run out for the whole block %s, not for the unit alone: the units left in would keep sap that it could not gather", block),
-		&Exclusion{Block: block, From: from, To: r.To}
+		&Exclusion{Block: block, From: from, To: end.last}
 }
 
 // departures are runs whose log ratio to the rest of the block lies far from the unit's usual one: robust z from medians
 // and the median absolute deviation over all runs (Iglewicz & Hoaglin 1993). A unit is held against the others of its
 // block, each less its own usual level, so that neither practices nor the unit itself hide it.
-func (s Record) departures(t *Total) []Finding {
+func (s Record) departures(t *Total, rounds rounds) []Finding {
 	type place struct {
 		block string
 		to    time.Time
+	}
+	placeOf := func(r Run) place {
+		b := s.plot(r.Unit).Block
+		return place{b, rounds.at(b, r.To).first}
 	}
 	taps := map[string]float64{}
 	for _, r := range t.Rows {
@@ -89,7 +130,7 @@ func (s Record) departures(t *Total) []Finding {
 	together := map[place][]int{} // runs of a block that ended together
 	for _, r := range t.Runs {
 		if r.Volume > 0 && taps[r.Unit] > 0 {
-			k := place{s.plot(r.Unit).Block, r.To}
+			k := placeOf(r)
 			together[k] = append(together[k], len(runs))
 			runs = append(runs, r)
 			logs = append(logs, math.Log(float64(r.Volume)/taps[r.Unit]))
@@ -106,13 +147,13 @@ func (s Record) departures(t *Total) []Finding {
 	}
 	own := map[string][]float64{} // a unit's log ratios to its block
 	for i, r := range runs {
-		if at := together[place{s.plot(r.Unit).Block, r.To}]; len(at) >= 3 {
+		if at := together[placeOf(r)]; len(at) >= 3 {
 			own[r.Unit] = append(own[r.Unit], logs[i]-of(at, -1, func(j int) float64 { return logs[j] }))
 		}
 	}
 	x, apart := make([]float64, len(runs)), []float64{}
 	for i, r := range runs {
-		at := together[place{s.plot(r.Unit).Block, r.To}]
+		at := together[placeOf(r)]
 		x[i] = math.NaN()
 		if len(at) < 3 || len(own[r.Unit]) < 4 {
 			continue // too few to know what is usual
@@ -140,7 +181,7 @@ func (s Record) departures(t *Total) []Finding {
 		f := Finding{Kind: Departs, Block: block, Units: []string{r.Unit}, From: r.From, To: r.To,
 			Evidence: note.New("unit %s gave %v of what it usually gives beside its block on the run to %s (robust z %.1f)",
 				r.Unit, note.Percent(100*math.Exp(x[i])), r.To.Format(time.DateOnly), z)}
-		f.Remedy, f.Exclusion = wholeBlock(block, r)
+		f.Remedy, f.Exclusion = rounds.wholeBlock(block, r)
 		out = append(out, f)
 	}
 	return out
@@ -153,7 +194,7 @@ func median(x []float64) float64 {
 }
 
 // gaps are units that were not read when others of their block were.
-func (s Record) gaps(t *Total) []Finding {
+func (s Record) gaps(t *Total, rounds rounds) []Finding {
 	var out []Finding
 	read := map[string]map[time.Time]bool{}
 	dates := map[string]map[time.Time]bool{} // of the block
@@ -164,8 +205,10 @@ func (s Record) gaps(t *Total) []Finding {
 		of[name][d] = true
 	}
 	for _, r := range t.Runs {
-		mark(read, r.Unit, r.To)
-		mark(dates, s.plot(r.Unit).Block, r.To)
+		b := s.plot(r.Unit).Block
+		at := rounds.at(b, r.To).first
+		mark(read, r.Unit, at)
+		mark(dates, b, at)
 	}
 	for _, p := range s.Plots {
 		for _, d := range slices.SortedFunc(maps.Keys(dates[p.Block]), time.Time.Compare) {
@@ -181,13 +224,13 @@ func (s Record) gaps(t *Total) []Finding {
 }
 
 // counters are those that went backwards, and sums that cannot be.
-func (s Record) counters(t *Total) []Finding {
+func (s Record) counters(t *Total, rounds rounds) []Finding {
 	var out []Finding
 	for _, r := range t.Runs {
 		p := s.plot(r.Unit)
 		add := func(kind FindingKind, evidence note.Note) {
 			f := Finding{Kind: kind, Block: p.Block, Units: []string{r.Unit}, From: r.From, To: r.To, Evidence: evidence}
-			f.Remedy, f.Exclusion = wholeBlock(p.Block, r)
+			f.Remedy, f.Exclusion = rounds.wholeBlock(p.Block, r)
 			out = append(out, f)
 		}
 		if r.backwards {
@@ -204,8 +247,38 @@ func (s Record) counters(t *Total) []Finding {
 	return out
 }
 
+// twice are units that have the same sap twice on one day, once with a time and once without: one reading, most likely,
+// that was entered on a phone and from the sheet.
+func (s Record) twice() []Finding {
+	type key struct {
+		unit, day string
+	}
+	bare := map[key]Reading{}
+	same := func(a, b Reading) bool {
+		return a.Volume != nil && b.Volume != nil && *a.Volume == *b.Volume && *a.Volume > 0 || a.Depth != nil && b.Depth != nil && *a.Depth == *b.Depth && *a.Depth > 0
+	}
+	of := func(r Reading) key { return key{r.Unit, r.At.Format(time.DateOnly)} }
+	dayOnly := func(r Reading) bool { return !dayEnd(r.At).Equal(r.At) }
+	for _, r := range s.Readings {
+		if dayOnly(r) {
+			bare[of(r)] = r
+		}
+	}
+	var out []Finding
+	for _, p := range s.Plots {
+		for _, r := range s.Readings {
+			if b, ok := bare[of(r)]; r.Unit == p.Unit && ok && !dayOnly(r) && same(r, b) {
+				out = append(out, Finding{Kind: Twice, Block: p.Block, Units: []string{r.Unit}, To: r.At,
+					Evidence: note.New("unit %s has the same sap twice on %s, at %s and without a time", r.Unit, r.At.Format(time.DateOnly), r.At.Format("15:04")),
+					Remedy:   note.New("where it was read once, take one of the two readings away")})
+			}
+		}
+	}
+	return out
+}
+
 // happened are events that stop or lose sap on some units of a block and not on others.
-func (s Record) happened(t *Total) []Finding {
+func (s Record) happened(t *Total, rounds rounds) []Finding {
 	var out []Finding
 	for _, e := range s.Events {
 		if slices.Contains([]EventKind{CounterReset, Overflow, Retapped}, e.Kind) {
@@ -215,11 +288,11 @@ func (s Record) happened(t *Total) []Finding {
 		for _, r := range t.Runs {
 			if !r.Out && e.touches(r) {
 				p := s.plot(r.Unit)
-				if key := p.Block + "\x00" + r.To.String(); !hit[key] {
+				if key := p.Block + "\x00" + rounds.at(p.Block, r.To).first.String(); !hit[key] {
 					hit[key] = true
 					f := Finding{Kind: Happened, Block: p.Block, Units: e.Units, From: r.From, To: r.To,
 						Evidence: note.New("%s from %s to %s touches the run to %s", note.Term(e.Kind), e.From.Format(time.DateOnly), e.To.Format(time.DateOnly), r.To.Format(time.DateOnly))}
-					f.Remedy, f.Exclusion = wholeBlock(p.Block, r)
+					f.Remedy, f.Exclusion = rounds.wholeBlock(p.Block, r)
 					out = append(out, f)
 				}
 			}

@@ -147,6 +147,34 @@ func TestTypingRedrawsInPlace(t *testing.T) {
 	}
 }
 
+// While a number is being changed a page on what is not sure takes a quick look, and all of its draws when it rests; its address
+// never says which.
+func TestQuickLookThenAll(t *testing.T) {
+	var quick, full atomic.Int32
+	b := browse(t, func(r *http.Request) {
+		switch q := r.URL.Query(); {
+		case q.Get("wage") == "":
+		case q.Get("moving") != "":
+			quick.Add(1)
+		default:
+			full.Add(1)
+		}
+	})
+	b.open("/sure")
+	b.do(chromedp.Focus("#w-wage"))
+	b.do(chromedp.KeyEvent("8"))
+	b.until("location.search === '?wage=824'")
+	b.until("document.querySelector('#beside').innerText.includes('10,000 times') && document.body.className === ''")
+	if quick.Load() == 0 || full.Load() == 0 {
+		t.Errorf("%d quick looks and %d full ones", quick.Load(), full.Load())
+	}
+	if at := eval[string](b, "location.search + document.activeElement.id"); at != "?wage=824w-wage" {
+		t.Errorf("address and focus: %s", at)
+	}
+	eval[any](b, "history.back(); 0")
+	b.until("location.search === '' && document.getElementById('w-wage').value === '24'")
+}
+
 // Back goes to what was tried before, the fields too, and one field typed in is one step.
 func TestBackTakesBackWhatWasTried(t *testing.T) {
 	b := browse(t, nil)
@@ -288,7 +316,7 @@ func TestWithoutScript(t *testing.T) {
 }
 
 var everyPage = []string{"/profit?wage=31", "/gains?without=freak-season", "/rotation", "/evidence", "/profit/closer", "/gains/closer", "/evidence/closer",
-	"/profit/budget/new-drop/3", "/report.html"}
+	"/sure", "/sure/closer", "/next-trial", "/profit/budget/new-drop/3", "/report.html"}
 
 // On a phone no page is wider than the screen; a wide table moves inside itself.
 func TestPhone(t *testing.T) {
@@ -331,7 +359,7 @@ func TestKeyboard(t *testing.T) {
 		}
 	}
 	b.open("/profit")
-	b.do(chromedp.Focus("#nav a:nth-child(2)"), chromedp.KeyEvent(kb.Enter))
+	b.do(chromedp.Focus("#nav a[href^='/gains']"), chromedp.KeyEvent(kb.Enter))
 	b.until("location.pathname === '/gains'")
 }
 
