@@ -70,11 +70,11 @@ func vacuumWord(v *say.Voice) string {
 func amount(v *say.Voice, r trials.Reading) (text, way string) {
 	switch {
 	case r.Counter != nil:
-		return bare(*r.Counter), byCounter
+		return marked(v, bare(*r.Counter)), byCounter
 	case r.Volume != nil:
-		return bare(r.Volume.In(show.VolumeUnit(v))), byVolume
+		return marked(v, bare(r.Volume.In(show.VolumeUnit(v)))), byVolume
 	case r.Depth != nil:
-		return bare(float64(*r.Depth / depthUnit(v))), byDepth
+		return marked(v, bare(float64(*r.Depth/depthUnit(v)))), byDepth
 	}
 	return "", ""
 }
@@ -93,10 +93,10 @@ func (s *site) toldReading(r trials.Reading) string {
 		parts = append(parts, v.Text("%s %s", text, amountUnit(v, way)))
 	}
 	if r.Brix != nil {
-		parts = append(parts, v.Text("%s %s", bare(*r.Brix), v.Text("°Bx")))
+		parts = append(parts, v.Text("%s %s", marked(v, bare(*r.Brix)), v.Text("°Bx")))
 	}
 	if r.Vacuum != nil {
-		parts = append(parts, v.Text("%s %s", bare(r.Vacuum.In(vacuumUnit(v))), vacuumWord(v)))
+		parts = append(parts, v.Text("%s %s", marked(v, bare(r.Vacuum.In(vacuumUnit(v)))), vacuumWord(v)))
 	}
 	if r.Note != "" {
 		parts = append(parts, v.Text("“%s”", r.Note))
@@ -290,7 +290,7 @@ func (s *site) backwards(record trials.Record, before, now trials.Reading) strin
 	}) {
 		return ""
 	}
-	return s.Voice.Text("The counter went back, from %s to %s: read it again, or note down that it was reset.", bare(*before.Counter), bare(*now.Counter))
+	return s.Voice.Text("The counter went back, from %s to %s: read it again, or note down that it was reset.", marked(s.Voice, bare(*before.Counter)), marked(s.Voice, bare(*now.Counter)))
 }
 
 // reading answers with the page where readings are entered.
@@ -470,7 +470,7 @@ func (s *site) typed(c *card, at time.Time) trials.Reading {
 		}
 		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
 		if !plain.MatchString(text) || err != nil || !(x >= 0 && x <= most) {
-			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", short(c.Typed[key]), bare(most))
+			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", short(c.Typed[key]), marked(v, bare(most)))
 			return nil
 		}
 		return &x

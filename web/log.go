@@ -138,7 +138,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		text := clean(f.Get(key))
 		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
 		if !plain.MatchString(text) || err != nil || x < low || x > high {
-			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), bare(low), bare(high)))
+			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), marked(v, bare(low)), marked(v, bare(high))))
 		}
 		return x
 	}

@@ -332,7 +332,7 @@ func (s *site) grouped(d *drawn, path string, settings []*setting) []group {
 	for _, set := range settings {
 		name := s.groupName(set.key)
 		f := s.fields(d, path, []*setting{set})
-		f[0].Label = strings.TrimPrefix(f[0].Label, name+": ") // the heading says it
+		f[0].Label = s.within(name, f[0].Label)
 		if i := slices.IndexFunc(list, func(g group) bool { return g.Name == name }); i >= 0 {
 			list[i].Fields = append(list[i].Fields, f...)
 		} else {
@@ -340,6 +340,11 @@ func (s *site) grouped(d *drawn, path string, settings []*setting) []group {
 		}
 	}
 	return list
+}
+
+// within is a label without what the heading over it says already.
+func (s *site) within(heading, label string) string {
+	return strings.TrimPrefix(label, s.Voice.Text("%s: %s", heading, ""))
 }
 
 // groupName is the heading of a number of the prices.

@@ -41,7 +41,7 @@ func (s *site) assumptions() []assumed {
 			if x == nil {
 				return ""
 			}
-			return format(rounded(*x * m.Factor))
+			return marked(s.Voice, format(rounded(*x*m.Factor)))
 		}
 		list = append(list, assumed{Key: a.Key, ID: "a-" + a.Key, Label: s.Voice.Note(a.Name), Unit: m.Unit, Best: text(&a.Value.Best), Low: text(a.Value.Low),
 			High: text(a.Value.High), Source: a.Value.Source})
@@ -69,7 +69,7 @@ func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t tr
 	}
 	for _, a := range typed {
 		name := s.groupName(a.Key)
-		a.Label = strings.TrimPrefix(a.Label, name+": ")
+		a.Label = s.within(name, a.Label)
 		if i := slices.IndexFunc(groups, func(g assumedGroup) bool { return g.Name == name }); i >= 0 {
 			groups[i].Fields = append(groups[i].Fields, a)
 		} else {
@@ -209,7 +209,7 @@ func (s *site) besideAssumptions(theirs, mine budget.Prices) (list [][3]string, 
 		all := in.Assumptions()
 		for _, a := range all {
 			m := s.baseView.Measure(a.Measure)
-			number := func(x float64) string { return format(rounded(x * m.Factor)) }
+			number := func(x float64) string { return marked(v, format(rounded(x*m.Factor))) }
 			text := number(a.Value.Best)
 			if a.Value.Low != nil && a.Value.High != nil {
 				text = v.Text("%s (%s to %s)", text, number(*a.Value.Low), number(*a.Value.High))

@@ -166,7 +166,7 @@ func (s *site) planned(q url.Values) plan {
 		text := clean(q.Get(key))
 		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
 		if !plain.MatchString(text) || err != nil || x < low || x > high {
-			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), bare(low), bare(high)))
+			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), marked(v, bare(low)), marked(v, bare(high))))
 			return math.NaN()
 		}
 		return x

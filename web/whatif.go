@@ -16,6 +16,7 @@ import (
 	"spile/note"
 	"spile/pool"
 	"spile/practice"
+	"spile/say"
 	"spile/show"
 )
 
@@ -254,12 +255,16 @@ func rounded(x float64) float64 {
 	return x
 }
 
+// marked is a number of an address or a file as the reader writes it: with the decimal mark of the language.
+func marked(v *say.Voice, number string) string {
+	return strings.Replace(number, ".", strings.Trim(v.Decimal(0.5, 1), "05"), 1)
+}
+
 // shown is a value as the reader writes it.
 func (s *site) shown(set *setting, value []string) string {
 	switch set.kind {
 	case number:
-		point := strings.Trim(s.Voice.Decimal(0.5, 1), "05⟦⟧")
-		return strings.Replace(strings.Join(value, ""), ".", point, 1)
+		return marked(s.Voice, strings.Join(value, ""))
 	case word:
 		return strings.Join(value, "")
 	}
