@@ -40,10 +40,14 @@ type Term string
 // Percent is an argument that is a percentage: 31.2 is 31.2 %.
 type Percent float64
 
+// Row is an argument that is a row of the file in hand, counted as in Where: a page that shows the rows under numbers
+// of its own says that number.
+type Row int
+
 // Note is one thing that must be said.
 type Note struct {
 	Key   string // the English text with fmt verbs; the id of every translation
-	Args  []any  // string, Term, int, float64 or Percent, one a verb
+	Args  []any  // string, Term, int, Row, float64 or Percent, one a verb
 	Where Where
 }
 

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -228,6 +229,9 @@ func (r *record) season() int {
 	return int(x)
 }
 
+// noUnit is what a mean without a unit says of it: that is something to contradict, unlike what is left empty.
+const noUnit = "none"
+
 // same is true where a row says of its study what the rows before it said.
 func (g *gather) same(s *study, r *record, key, text string) bool {
 	if text == "" {
@@ -241,13 +245,19 @@ func (g *gather) same(s *study, r *record, key, text string) bool {
 	if before.text == text {
 		return true
 	}
-	switch key {
-	case "season":
+	switch {
+	case text == noUnit:
+		r.fault(key, note.New("nothing stands here and %s in row %d, in the same study %s; allowed: one unit for all means of a study",
+			quote(before.text), note.Row(before.row), quote(s.Name)))
+	case before.text == noUnit:
+		r.fault(key, note.New("%s stands here and nothing in row %d, in the same study %s; allowed: one unit for all means of a study",
+			quote(text), note.Row(before.row), quote(s.Name)))
+	case key == "season":
 		r.fault(key, note.New("%s stands here and %s in row %d, in the same study %s; allowed: one season a study (name each season's study apart and give them one name in the column trial)",
-			quote(text), quote(before.text), before.row, quote(s.Name)))
+			quote(text), quote(before.text), note.Row(before.row), quote(s.Name)))
 	default:
 		r.fault(key, note.New("%s stands here and %s in row %d, in the same study %s; allowed: one value a study",
-			quote(text), quote(before.text), before.row, quote(s.Name)))
+			quote(text), quote(before.text), note.Row(before.row), quote(s.Name)))
 	}
 	return false
 }
@@ -315,11 +325,7 @@ func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
 	if r.has("mean") {
 		// Arms of a study are compared by their ratio, so they stand in one unit; it may be left out by all of them.
 		a.MeanUnit = r.volume("mean_unit")
-		text := "none"
-		if a.MeanUnit != "" {
-			text = string(a.MeanUnit)
-		}
-		g.same(s, r, "mean_unit", text)
+		g.same(s, r, "mean_unit", cmp.Or(string(a.MeanUnit), noUnit))
 	}
 	if in := r.number("vacuum_inhg", inHg); in != nil {
 		a.Vacuum = new(unit.InchOfMercury.Of(*in))
@@ -459,7 +465,7 @@ func (g *gather) finish(s *study) {
 		}
 		if j, twice := seen[t]; twice {
 			g.faults.add(note.New("%s stands twice in the study %s, first in row %d; allowed: each practice once a study (new-drop once for each drop_age)",
-				quote(string(a.Practice)), quote(s.Name), s.Arms[j].Where.Row).At(a.Where))
+				quote(string(a.Practice)), quote(s.Name), note.Row(s.Arms[j].Where.Row)).At(a.Where))
 			s.bad = true
 		} else {
 			seen[t] = i
@@ -467,7 +473,7 @@ func (g *gather) finish(s *study) {
 	}
 	if len(refs) > 1 {
 		g.faults.add(note.New("two rows of the study %s are marked as its reference, this one and row %d; allowed: one",
-			quote(s.Name), s.Arms[refs[0]].Where.Row).At(s.Arms[refs[1]].Where))
+			quote(s.Name), note.Row(s.Arms[refs[0]].Where.Row)).At(s.Arms[refs[1]].Where))
 		s.bad = true
 	}
 	if s.bad {

@@ -1,6 +1,10 @@
 package sheet
 
-import "spile/evidence"
+import (
+	"slices"
+
+	"spile/evidence"
+)
 
 // Grid is a table as it stands in a file or on a clipboard, before anything in it is judged.
 type Grid struct {
@@ -30,6 +34,9 @@ func GridOf(file string, data []byte) (Grid, error) {
 
 // Columns are the columns of an evidence table, in the order in which docs/data.md lists them.
 func Columns() []string { return columnNames() }
+
+// Needed are the columns that every row must fill.
+func Needed() []string { return slices.Clone(required) }
 
 // Cells is studies as the cells of an evidence table, written as a file has them, under the columns that they fill.
 func Cells(studies []evidence.Study) Grid {

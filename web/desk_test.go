@@ -182,7 +182,9 @@ func put(f url.Values, row int, column, text string) {
 // From an empty workbook to an answer, in the browser alone.
 func TestAStudyIsTypedIn(t *testing.T) {
 	d := sit(t, false)
-	d.wants(ask(d, "GET", "/gains"), http.StatusNotFound)
+	if w := ask(d, "GET", "/gains"); w.Code != http.StatusFound || w.Header().Get("Location") != "/workbook" {
+		t.Errorf("an answer that is not there yet: %d", w.Code)
+	}
 	if !strings.Contains(d.get("/workbook"), "0 studies") {
 		t.Error("an empty workbook does not say so")
 	}
@@ -201,6 +203,7 @@ func TestAStudyIsTypedIn(t *testing.T) {
 		put(f, row, "n", x.n)
 		put(f, row, "sd", x.sd)
 	}
+	f.Set("h.mean_unit", "gal") // once for all rows
 	page := d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"24,x"`, "1 fault: it")
 	if len(d.contents().Studies) != 0 {
 		t.Fatal("a study at fault was kept")
@@ -212,6 +215,9 @@ func TestAStudyIsTypedIn(t *testing.T) {
 		t.Fatalf("%d: %s", w.Code, w.Body)
 	}
 	x := d.contents().Studies[0]
+	if x.Arms[0].MeanUnit != "gal" || x.Arms[1].MeanUnit != "gal" {
+		t.Errorf("units %q and %q", x.Arms[0].MeanUnit, x.Arms[1].MeanUnit)
+	}
 	if x.Name != "Fen Hill 2024" || len(x.Arms) != 2 || *x.Arms[1].Mean != 24.5 || *x.Arms[0].N != 6 || len(x.Caveats) != 2 {
 		t.Errorf("kept: %+v", x)
 	}
@@ -325,6 +331,17 @@ func TestATableIsTakenIn(t *testing.T) {
 	if d.contents().Prices == nil {
 		t.Error("the prices were not taken in")
 	}
+	// Headers that are ours may stand for something else; rows are counted as the form shows them.
+	page = d.wants(d.post("/take", url.Values{"pasted": {"trial\tsite\tseason\tpractice\tmean\tunit\n" +
+		"Elm 2023\tElm\t2023\tunsanitized\t15\tgal\nElm 2023\tElm\t2023\tnew-spout\t16\tl\n"}}), http.StatusUnprocessableEntity, "the column study is missing", "What trial stands for", "What unit stands for")
+	f = d.form(page, "/study")
+	f["column"] = []string{"study", "site", "season", "practice", "mean", "mean_unit"}
+	f.Set("do", "save")
+	page = d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"l" stands here and "gal" in row 1,`, "What trial stands for")
+	f = d.form(page, "/study")
+	put(f, 1, "mean_unit", "gal")
+	f.Set("do", "save")
+	d.wants(d.post("/study", f), http.StatusSeeOther)
 	// A thousands separator of a table that is parted by commas stays a fault.
 	d.wants(d.upload("c.csv", "study,site,season,practice,mean,n\nA,A,2020,unsanitized,\"1,234\",4\nA,A,2020,check-valve,20,4\n", nil), http.StatusUnprocessableEntity, `"1,234"`)
 }

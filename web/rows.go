@@ -22,7 +22,7 @@ import (
 )
 
 // ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study.
-var ofStudy = []string{"study", "site", "season", "kind", "unit", "trial", "species", "weather", "funding", "source"}
+var ofStudy = []string{"study", "site", "season", "kind", "unit", "mean_unit", "trial", "species", "weather", "funding", "source"}
 
 // atFirst are the columns of the rows of a new study.
 var atFirst = []string{"practice", "reference", "mean", "n", "sd", "drop_age", "vacuum_inhg"}
@@ -58,7 +58,9 @@ func gridOf(study evidence.Study) grid {
 	for i, c := range cells.Columns {
 		switch {
 		case slices.Contains(ofStudy, c):
-			g.heads[c] = cells.Rows[0][i]
+			for _, r := range cells.Rows {
+				g.heads[c] = cmp.Or(g.heads[c], r[i]) // a unit stands where there is a mean
+			}
 		case c == "caveats":
 		default:
 			g.columns = append(g.columns, c)
@@ -189,6 +191,12 @@ func (s *site) judge(g *grid) judged {
 	for _, f := range faultsOf(err) {
 		at := f.Where
 		f.Where = note.Where{}
+		f.Args = slices.Clone(f.Args)
+		for i, a := range f.Args {
+			if r, ok := a.(note.Row); ok && int(r) >= 2 && int(r)-2 < len(lines) {
+				f.Args[i] = note.Row(lines[r-2] + 1) // as the form counts
+			}
+		}
 		text := s.Voice.Note(f)
 		j.count++
 		row := at.Row - 2 // below the header
@@ -214,8 +222,8 @@ func (s *site) judge(g *grid) judged {
 // What the form of rows shows.
 type (
 	headField struct {
-		Key, ID, Label, Value, Fault string
-		Options                      []picked
+		Key, ID, Label, What, Value, Fault string
+		Options                            []picked
 	}
 	columnHead struct {
 		Key, Label, Header string
@@ -244,7 +252,7 @@ type (
 		Count                 int
 		More                  []option
 		Notes                 []string
-		Foreign               bool // some header is not ours
+		Foreign               bool // the headers are not all ours
 		Studies               int
 	}
 )
@@ -266,6 +274,12 @@ var columnNames = map[string]string{
 	"tubing_in": "tubing, inches", "line_age": "age of tubing, seasons", "releaser": "releaser", "pump": "pump", "tapped": "tapped", "last_run": "last run",
 	"product": "product", "strength": "strength", "contact_min": "contact, minutes", "applied": "applied", "rinsed": "rinsed",
 	"species": "species", "weather": "weather", "funding": "funding", "caveats": "caveats", "source": "source",
+}
+
+// headWords say what is asked for, where the name of a column does not.
+var headWords = map[string]string{
+	"season": "the year of the spring", "kind": "left open: told by the numbers", "unit": "what was randomised", "mean_unit": "one for all rows",
+	"trial": "one name over its seasons", "weather": "in words", "funding": "who paid", "source": "where the numbers come from",
 }
 
 // words of the columns that take only some; "" stands for not given.
@@ -334,7 +348,7 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 	b.Ready = t.Code == 0
 	if !g.many {
 		for _, c := range ofStudy {
-			b.Heads = append(b.Heads, headField{c, "h-" + c, s.column(c), g.heads[c], j.heads[c], s.choices(c, g.heads[c])})
+			b.Heads = append(b.Heads, headField{c, "h-" + c, s.column(c), s.Voice.Term(note.Term(headWords[c])), g.heads[c], j.heads[c], s.choices(c, g.heads[c])})
 		}
 		all := s.knownCaveats()
 		for _, c := range g.caveats {
@@ -348,12 +362,17 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 		b.CaveatFault = j.heads["caveats"]
 	}
 	known := sheet.Columns()
+	isForeign := func(header string) bool { return header != "" && !slices.Contains(known, header) }
+	b.Foreign = g.many && (slices.ContainsFunc(g.headers, isForeign) || !slices.Equal(g.headers, g.columns) ||
+		slices.ContainsFunc(sheet.Needed(), func(c string) bool { return !slices.Contains(g.columns, c) }))
 	for i, c := range g.columns {
 		h := columnHead{Key: c, Label: s.column(c)}
 		if g.many {
-			if h.Header = g.headers[i]; h.Header != "" && !slices.Contains(known, h.Header) {
-				b.Foreign = true
-				h.Options = append(h.Options, picked{option: option{h.Header, v.Text("kept as a note")}, Here: c == h.Header})
+			// A header may be one of ours and stand for another: "trial" for the study, "unit" for that of the mean.
+			if h.Header = g.headers[i]; b.Foreign && h.Header != "" {
+				if isForeign(h.Header) {
+					h.Options = append(h.Options, picked{option: option{h.Header, v.Text("kept as a note")}, Here: c == h.Header})
+				}
 				for _, k := range known {
 					if k == c || !slices.Contains(g.columns, k) {
 						h.Options = append(h.Options, picked{option: option{k, s.column(k)}, Here: k == c})

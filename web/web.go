@@ -140,6 +140,12 @@ func (s *site) handler() http.Handler {
 	}
 	if s.desk != nil {
 		s.edits(mux)
+		// A page that was open when the last study or the prices were taken away: the workbook says what is lacking.
+		for _, path := range []string{"/profit", "/sure", "/next-trial", "/gains", "/rotation", "/evidence", "/sugarbush", "/handout"} {
+			if !slices.Contains(mux.patterns, "GET "+path) {
+				mux.HandleFunc("GET "+path, func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/workbook", http.StatusFound) })
+			}
+		}
 	}
 	mux.HandleFunc("GET /asset/{file}", s.asset)
 	mux.HandleFunc("GET /language/{language}", s.choose)
