@@ -257,18 +257,8 @@ func (a *ascent) climb() error {
 				small = false
 			}
 		}
-		if small || rise < 1e-15 {
-			// Newton doubles the digits: this last step brings more than rounding leaves.
-			for i := range next {
-				next[i] = a.theta[i] + step[i]
-				if next[i] < 1e-12*a.unit[i] && !a.essential(i) {
-					next[i] = 0
-				}
-			}
-			if a.trial.eval(next, false) && a.trial.loglik >= st.loglik-1e-9*(1+math.Abs(st.loglik)) {
-				copy(a.theta, next)
-			}
-			st.eval(a.theta, true)
+		if small || rise < 1e-13 {
+			a.settle(step)
 			return nil
 		}
 		shorter, ok := 1.0, false
@@ -276,13 +266,17 @@ func (a *ascent) climb() error {
 			for i := range next {
 				next[i] = max(0, a.theta[i]+shorter*step[i])
 			}
-			if a.trial.eval(next, false) && a.trial.loglik >= st.loglik+1e-4*shorter*rise-1e-13*math.Abs(st.loglik) {
+			if a.trial.eval(next, false) && a.trial.loglik >= st.loglik+1e-4*shorter*rise-1e-13*(1+math.Abs(st.loglik)) {
 				ok = true
 				break
 			}
 			shorter /= 2
 		}
-		if !ok {
+		if !ok || slices.Equal(next, a.theta) {
+			if rise < 1e-9 { // what it could still rise is less than rounding
+				a.settle(step)
+				return nil
+			}
 			break
 		}
 		copy(a.theta, next)
@@ -297,6 +291,21 @@ func (a *ascent) climb() error {
 		return err
 	}
 	return &Fault{Kind: NotConverged, Note: note.New("no highest likelihood was found")}
+}
+
+// settle takes the last step: Newton doubles the digits, so it brings more than rounding leaves.
+func (a *ascent) settle(step []float64) {
+	st, next := a.st, make([]float64, len(step))
+	for i := range next {
+		next[i] = a.theta[i] + step[i]
+		if next[i] < 1e-12*a.unit[i] && !a.essential(i) {
+			next[i] = 0
+		}
+	}
+	if a.trial.eval(next, false) && a.trial.loglik >= st.loglik-1e-9*(1+math.Abs(st.loglik)) {
+		copy(a.theta, next)
+	}
+	st.eval(a.theta, true)
 }
 
 // vanishing refuses a fit in which the only variance of some rows runs below a part of its unit: the likelihood then

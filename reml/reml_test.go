@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"pgregory.net/rapid"
 
 	"spile/crosscheck"
 	"spile/note"
@@ -389,6 +390,44 @@ func FuzzFit(f *testing.F) {
 			if g, err := f.Without([]int{0}); err == nil && math.IsNaN(g.Beta[0]) {
 				t.Fatal("NaN with a row left out")
 			}
+		}
+	})
+}
+
+// Blocks that differ far more than their rows: the top is found to rounding, and another origin of y does not move it.
+func TestTopWithinRounding(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		blocks := rapid.IntRange(3, 6).Draw(t, "blocks")
+		noise := rapid.Float64Range(0.001, 0.05).Draw(t, "noise")
+		origin := rapid.Float64Range(-3, 3).Draw(t, "origin")
+		var y, z []float64
+		var of []int
+		x := mat.NewDense(2*blocks-1, 2, nil)
+		for b := range blocks {
+			level := rapid.Float64Range(-2, 2).Draw(t, "level")
+			for treated := range 2 {
+				if b == 0 && treated == 1 {
+					continue // a row is missing
+				}
+				x.SetRow(len(y), []float64{1, float64(treated)})
+				v := level + noise*rapid.Float64Range(-1, 1).Draw(t, "row")
+				y, z, of = append(y, v), append(z, v+origin), append(of, b)
+			}
+		}
+		fit := func(y []float64) (*reml.Fitted, error) {
+			return reml.Fit(reml.Model{Y: y, X: x, Components: []reml.Component{reml.Grouping("block", of), reml.Identity("residual", len(y))}})
+		}
+		f, err := fit(y)
+		g, other := fit(z)
+		if err != nil || other != nil {
+			var fault *reml.Fault
+			if errors.As(errors.Join(err, other), &fault) && fault.Kind != reml.NotConverged {
+				return // rows that are alike
+			}
+			t.Fatal(err, other)
+		}
+		if math.Abs(f.LogLik-g.LogLik) > 1e-6*(1+math.Abs(f.LogLik)) {
+			t.Fatalf("%v %v and %v %v", f.Theta, f.LogLik, g.Theta, g.LogLik)
 		}
 	})
 }

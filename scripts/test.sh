@@ -26,7 +26,10 @@ need pdftotext poppler-utils || missed+=("the tests of PDFs: no poppler")
 step "formatting" formatted
 step "vet" go vet ./...
 step "staticcheck" go tool staticcheck ./...
-step "tests" go test -count=1 ./...
+# Properties are drawn from one seed, so that two runs of one commit say the same; `make fuzz` draws them anew.
+rapid=$(bash scripts/rapid.sh)
+step "tests" go test -count=1 $(go list ./... | grep -vxF "$rapid")
+step "properties" go test -count=1 $rapid -rapid.seed=1
 # The packages that start goroutines, in themselves or in their tests, once more with the race detector, which needs a C compiler.
 if need gcc gcc libc6-dev; then
 	concurrent=$(grep -lrE '\bgo func|\.Go\(func' --include='*.go' . | xargs -n1 dirname | sort -u)
