@@ -18,6 +18,17 @@ formatted() {
 	[ -z "$files" ] || { echo "not formatted: $files"; return 1; }
 }
 
+# Properties are drawn from one seed, so that two runs of one commit say the same; `make fuzz` draws them anew.
+rapid=$(bash scripts/rapid.sh)
+tests() { # tests FLAGS PACKAGES...
+	local status=0 properties others
+	properties=$(printf '%s\n' "${@:2}" | grep -xF "$rapid")
+	others=$(printf '%s\n' "${@:2}" | grep -vxF "$rapid")
+	[ -z "$others" ] || go test -count=1 $1 $others || status=1
+	[ -z "$properties" ] || go test -count=1 $1 $properties -rapid.seed=1 || status=1
+	return $status
+}
+
 # The browser tests skip themselves where there is no Chromium.
 command -v chromium-browser google-chrome >/dev/null 2>&1 || need chromium chromium || missed+=("the browser tests: no Chromium")
 # So do those that read our PDFs with the eyes of another program.
@@ -26,14 +37,11 @@ need pdftotext poppler-utils || missed+=("the tests of PDFs: no poppler")
 step "formatting" formatted
 step "vet" go vet ./...
 step "staticcheck" go tool staticcheck ./...
-# Properties are drawn from one seed, so that two runs of one commit say the same; `make fuzz` draws them anew.
-rapid=$(bash scripts/rapid.sh)
-step "tests" go test -count=1 $(go list ./... | grep -vxF "$rapid")
-step "properties" go test -count=1 $rapid -rapid.seed=1
+step "tests" tests "" $(go list ./...)
 # The packages that start goroutines, in themselves or in their tests, once more with the race detector, which needs a C compiler.
 if need gcc gcc libc6-dev; then
-	concurrent=$(grep -lrE '\bgo func|\.Go\(func' --include='*.go' . | xargs -n1 dirname | sort -u)
-	step "race detector" env CGO_ENABLED=1 go test -race -short -count=1 $concurrent
+	concurrent=$(go list $(grep -lrE '\bgo func|\.Go\(func' --include='*.go' . | xargs -n1 dirname | sort -u))
+	CGO_ENABLED=1 step "race detector" tests "-race -short" $concurrent
 else
 	missed+=("the race detector: no gcc")
 fi
