@@ -1,6 +1,7 @@
 package advice_test
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -147,5 +148,40 @@ func TestNoEvidenceNoPlan(t *testing.T) {
 				t.Errorf("%s: something is planned", name)
 			}
 		}
+	}
+}
+
+// What lasts two seasons is bought for every tap in the first, and for none in the second: counted by hand. The money of the
+// two seasons differs by the price of the spouts.
+func TestWhatLastsIsBoughtOnce(t *testing.T) {
+	const taps, price = 1000, 0.85 // the demo's silver-bearing spout, whose life is two seasons
+	p := changed(t, func(b *plan.Sugarbush) {
+		b.Prices.Organic, b.Cash, b.Spare = false, nil, 0.1
+		b.Sections = b.Sections[:1]
+		x := &b.Sections[0]
+		x.Taps = taps
+		for _, k := range practice.Shipped() {
+			if k.Sanitized() && k.Key != "silver-spout" {
+				x.Unwanted = append(x.Unwanted, k.Key)
+			}
+		}
+	})
+	for i, s := range p.Seasons {
+		if k := p.Sections[0].Steps[i].Practice; k != "silver-spout" {
+			t.Fatalf("%d: %s", s.Season, k)
+		}
+		count := 0.
+		for _, b := range s.Buy {
+			count += b.Count
+		}
+		if want := float64((i+1)%2*taps) * 1.1; count != want {
+			t.Errorf("%d: %v pieces, want %v", s.Season, count, want)
+		}
+	}
+	if more := p.Seasons[1].Net - p.Seasons[0].Net; math.Abs(more-taps*price) > 1e-6 {
+		t.Errorf("the second season brings %v more, want %v", more, taps*price)
+	}
+	if more := p.Seasons[0].Cash - p.Seasons[1].Cash; math.Abs(more-1.1*taps*price) > 1e-6 {
+		t.Errorf("the first season takes %v more cash, want %v", more, 1.1*taps*price)
 	}
 }

@@ -199,10 +199,7 @@ func (s *sold) add(w float64, o sold) {
 // sell values y litres of sap a tap where y0 is what the tap gives unsanitized: what is above y0 is added sap, with a
 // sugar and a price of its own. What cannot be boiled, and what is beyond the quota, is the last of it.
 func (l *Ledger) sell(y0, y float64) sold {
-	boiled := min(l.boiled*y, l.capacity)
-	base := min(boiled, l.boiled*y0)
-	first, more := l.syrup*base, l.added*(boiled-base)
-
+	boiled, first, more := l.boil(y0, y)
 	bulkFirst, bulkMore := l.bulk*first, l.bulk*more
 	full := min(bulkFirst, l.quota)
 	fullMore := min(bulkMore, l.quota-full)
@@ -217,6 +214,20 @@ func (l *Ledger) sell(y0, y float64) sold {
 		processing: l.processing * (first + more),
 		hauling:    l.hauling * (boiled + sold0 + sold1),
 	}
+}
+
+// boil is the litres of a yield that are boiled, and the kilograms of syrup that they make of the sap of y0 and of what is
+// added to it.
+func (l *Ledger) boil(y0, y float64) (boiled, first, more float64) {
+	boiled = min(l.boiled*y, l.capacity)
+	base := min(boiled, l.boiled*y0)
+	return boiled, l.syrup * base, l.added * (boiled - base)
+}
+
+// BulkKg is the syrup sold in bulk under a gain, within a quota or beyond it: kilograms a tap and season.
+func (l *Ledger) BulkKg(pl *Plan, y0, gain float64) float64 {
+	_, first, more := l.boil(y0, l.Yield(y0, gain)-pl.lost)
+	return l.bulk * (first + more)
 }
 
 // Plan is a choice with everything that does not hang on its gains worked out.

@@ -12,7 +12,7 @@ import (
 // Buy is a material bought for a season.
 type Buy struct {
 	Material string
-	Need     float64 // pieces; what lasts several seasons counts the part of a season
+	Need     float64 // pieces; what lasts counts in the season in which it is bought
 	Count    float64 // to buy: whole pieces, with the spare allowance
 	Money    float64 // of Count
 	price    float64
@@ -37,6 +37,7 @@ type Season struct {
 	Cash      float64                   // materials with the spare allowance, wages, chemicals, repairs and disposal
 	PlasticKg float64
 	Net       float64 // over unsanitized, not discounted
+	BulkKg    float64 // of syrup sold in bulk, where there is a quota: of every section, those not planned as usual
 }
 
 type buying []Buy
@@ -67,7 +68,7 @@ func (k *maker) bought(a *action, taps float64) buying {
 			continue
 		}
 		for _, m := range u.Materials {
-			list.add(m.Material, taps*m.Count/m.Life.Best, k.price(m.Material))
+			list.add(m.Material, taps*m.Count*due(u, m, a.worn), k.price(m.Material))
 		}
 		if a.renew && u.Renewal != nil {
 			for _, m := range u.Renewal.Materials {
@@ -94,9 +95,18 @@ func (k *maker) needs(tables []table, parts []part) []Season {
 	if drop == 0 {
 		drop = DefaultDrop
 	}
+	quota := k.Prices.Sells.Quota != nil
+	unplanned := 0.0
+	for _, x := range k.Sections {
+		if quota && k.Scope.outside(x) != nil {
+			l := k.prices(x, k.Set).Ledger()
+			none := l.Plan(budget.Choice{Practice: practice.Unsanitized})
+			unplanned += float64(x.Taps) * l.BulkKg(&none, l.Unsanitized(0), 0)
+		}
+	}
 	for i := range list {
 		s := &list[i]
-		s.Season, s.Hours = k.First+i, map[budget.Window]float64{}
+		s.Season, s.Hours, s.BulkKg = k.First+i, map[budget.Window]float64{}, unplanned
 		var buy buying
 		for _, p := range parts {
 			t := &tables[p.table]
@@ -104,6 +114,7 @@ func (k *maker) needs(tables []table, parts []part) []Season {
 			a := p.actions[i]
 			for _, b := range k.bought(a, taps) {
 				buy.add(b.Material, b.Need, b.price)
+				s.PlasticKg += b.Need * k.Prices.Materials[k.order(b.Material)].Grams / 1000
 			}
 			if a.renew {
 				s.Renewed += taps
@@ -118,8 +129,10 @@ func (k *maker) needs(tables []table, parts []part) []Season {
 			}
 			s.Travel += p.weight * a.travel
 			s.Cash += p.weight * a.cash
-			s.PlasticKg += taps * a.plan.PlasticG / 1000
 			s.Net += p.weight * a.net
+			if quota {
+				s.BulkKg += taps * t.ledger.BulkKg(&a.plan, t.y0, a.gain.LongRunPct/100)
+			}
 		}
 		s.Tubing = unit.Length(s.Renewed * (1 + k.Spare) * float64(drop))
 		for _, b := range buy {

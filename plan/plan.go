@@ -90,7 +90,7 @@ type Step struct {
 	Net                      float64            // money over unsanitized in the season
 	Hours                    float64
 	Cash                     float64
-	Instead                  practice.Key // what else that is permitted, leaves the drops and brings most in the season; "" nothing, or the step replaces drops
+	Instead                  practice.Key // what else that is permitted, leaves the drops and brings most in a season, what lasts spread over its life; "" nothing, or the step replaces drops
 	Less                     float64      // money that it brings less
 }
 
@@ -401,14 +401,14 @@ func (p *Plan) sections(k *maker, tables []table, parts []part) {
 func instead(actions []action, done *action) (practice.Key, float64) {
 	var best *action
 	for i := range actions {
-		if a := &actions[i]; a.open && !a.renew && a.practice != done.practice && (best == nil || a.net > best.net) {
+		if a := &actions[i]; a.open && !a.renew && a.practice != done.practice && (best == nil || a.even > best.even) {
 			best = a
 		}
 	}
 	if best == nil {
 		return "", 0
 	}
-	return best.practice, done.net - best.net
+	return best.practice, done.even - best.even
 }
 
 // fall fills Fall. What a plan brings is a straight line in the level of all prices of what is sold, so that two points

@@ -28,15 +28,20 @@ type action struct {
 	plan   budget.Plan
 	gain   pool.Gain
 	net    float64 // money in a season over unsanitized, the whole section
+	even   float64 // the same, with what lasts spread over its life
+	worn   int     // seasons that what lasts of its use was in place before
 	hours  map[budget.Window]float64
 	travel float64 // hours on the way, in the hours before tapping
 	cash   float64
 }
 
-// stand is where the drops of a section stand before a season: replaced by a practice, and in use for some seasons.
+// stand is where the plastic of a section stands before a season: its drops, replaced by a practice and in use for some
+// seasons, and the spouts or whatever else of a use lasts longer than one.
 type stand struct {
 	kind practice.Key // "" old: replaced so long ago that no study speaks of it
 	age  int
+	kit  practice.Key // whose use's lasting materials are in place; "" none, or all worn out
+	worn int          // seasons that they were used
 }
 
 // table is one section with all that can be done in it.
@@ -123,11 +128,18 @@ func (k *maker) table(x Section) table {
 			if _, ok := k.gainAt(practice.Treatment{Practice: p.Key, DropAge: age}, t.at); !ok {
 				break
 			}
-			t.stands = append(t.stands, stand{p.Key, age})
+			t.stands = append(t.stands, stand{kind: p.Key, age: age})
+		}
+	}
+	for _, s := range t.stands {
+		for _, u := range k.Prices.Uses {
+			for worn := 1; worn < cycle(u); worn++ {
+				t.stands = append(t.stands, stand{s.kind, s.age, u.Practice, worn})
+			}
 		}
 	}
 	if x.DropsReplaced > 0 {
-		t.start = t.find(stand{k.replaces(x), k.First - x.DropsReplaced})
+		t.start = t.find(stand{kind: k.replaces(x), age: k.First - x.DropsReplaced})
 	}
 	for i := range t.stands {
 		t.actions = append(t.actions, k.actions(&t, i))
@@ -150,16 +162,55 @@ func (k *maker) replaces(x Section) practice.Key {
 }
 
 // find is the number of a stand; what is older than any studied is old.
-func (t *table) find(s stand) int { return max(0, slices.Index(t.stands, s)) }
+func (t *table) find(s stand) int {
+	if i := slices.Index(t.stands, s); i >= 0 {
+		return i
+	}
+	return max(0, slices.Index(t.stands, stand{kit: s.kit, worn: s.worn}))
+}
+
+// longest is the most seasons after which all that lasts of a use is bought together again, for the plan to follow it.
+const longest = 12
+
+// lasts is the whole seasons that a material of a use can be used.
+func lasts(m budget.MaterialUse) int { return max(1, int(m.Life.Best+1e-9)) }
+
+// cycle is after how many seasons all materials of a use are bought together again; 1 where none lasts, or where that is
+// so rare that each season is charged its part instead.
+func cycle(u budget.Use) int {
+	n := 1
+	for _, m := range u.Materials {
+		a, b := n, lasts(m)
+		for b > 0 {
+			a, b = b, a%b
+		}
+		if n = n / a * lasts(m); n > longest {
+			return 1
+		}
+	}
+	return n
+}
+
+// due is how much of a material of a use, of one piece, is bought in a season of its cycle.
+func due(u budget.Use, m budget.MaterialUse, worn int) float64 {
+	switch {
+	case cycle(u) == 1 || m.Life.Best < 1:
+		return 1 / m.Life.Best
+	case worn%lasts(m) == 0:
+		return 1
+	}
+	return 0
+}
 
 // actions lists what can be done from a stand. A new spout on young drops is the replacement's own later season; any
 // other practice on young drops was not studied, and counts with the gain it has on old ones.
 func (k *maker) actions(t *table, at int) []action {
 	s := t.stands[at]
-	kept := t.find(stand{s.kind, s.age + 1})
+	older := stand{kind: s.kind, age: s.age + 1}
 	if s.kind == "" {
-		kept = 0
+		older.age = 0
 	}
+	kept := t.find(older)
 	none := action{practice: practice.Unsanitized, treatment: practice.Treatment{Practice: practice.Unsanitized}, next: kept, open: true,
 		plan: t.none, hours: map[budget.Window]float64{}}
 	list := []action{none}
@@ -168,12 +219,13 @@ func (k *maker) actions(t *table, at int) []action {
 		if !p.Sanitized() {
 			continue
 		}
-		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, next: kept, use: p.Key}
+		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, use: p.Key}
+		then := older
 		choice := budget.Choice{Practice: p.Key}
 		switch {
 		case p.Ages():
 			choice.Every = 1
-			a.next = t.find(stand{p.Key, 1})
+			then = stand{kind: p.Key, age: 1}
 		case s.kind != "" && p.Drops == practice.DropsKept && p.Spout == kind.Spout && p.Wash == kind.Wash:
 			a.treatment, a.use = practice.Treatment{Practice: s.kind, DropAge: s.age}, s.kind
 			choice.Practice = s.kind
@@ -182,6 +234,15 @@ func (k *maker) actions(t *table, at int) []action {
 		if !ok || !t.ledger.Priced(choice) {
 			continue
 		}
+		if i := slices.IndexFunc(k.Prices.Uses, func(u budget.Use) bool { return u.Practice == a.use }); i >= 0 {
+			if s.kit == a.use {
+				a.worn = s.worn
+			}
+			if n := a.worn + 1; n < cycle(k.Prices.Uses[i]) {
+				then.kit, then.worn = a.use, n
+			}
+		}
+		a.next = t.find(then)
 		_, held := k.Held[p.Key]
 		a.open = !held && !slices.Contains(t.section.Unwanted, p.Key)
 		a.plan, a.gain = t.ledger.Plan(choice), g
@@ -206,8 +267,24 @@ func (k *maker) measure(t *table, a *action) {
 	}
 	way := a.travel * k.Prices.Wage.Best
 	per := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) - t.ledger.Margin(&t.none, t.y0, []float64{0})
-	a.net = taps*per - way
-	a.cash = max(0, taps*a.plan.Cost()+way+k.Spare*k.bought(a, taps).money())
+	a.even = taps*per - way
+	a.net = a.even - taps*k.ahead(a)
+	a.cash = max(0, taps*(a.plan.Cost()+k.ahead(a))+way+k.Spare*k.bought(a, taps).money())
+}
+
+// ahead is what lasting materials take a tap in this season of their life over the equal yearly part of it that the
+// budget charges: more when they are bought, less when they are used again.
+func (k *maker) ahead(a *action) float64 {
+	sum := 0.0
+	for _, u := range k.Prices.Uses {
+		if u.Practice != a.use || cycle(u) == 1 {
+			continue
+		}
+		for _, m := range u.Materials {
+			sum += m.Count * k.price(m.Material) * (due(u, m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
+		}
+	}
+	return sum
 }
 
 // left is what drops of each stand are worth more than old ones once the plan has ended, at the discount of the season
