@@ -37,7 +37,7 @@ func flatten(file string, data []byte, f *faults) *record {
 		}
 		line := strings.TrimSpace(string(data[start:end]))
 		f.add(note.New("%s is not TOML (%s); allowed: key = value, a text in quotes, a number alone without unit, percent sign or thousands separator",
-			quote(line), wrong.Message).At(note.Where{File: file, Row: 1 + bytes.Count(data[:start], []byte("\n")), Column: lineKey(line)}))
+			quote(line), broken(wrong.Message)).At(note.Where{File: file, Row: 1 + bytes.Count(data[:start], []byte("\n")), Column: lineKey(line)}))
 		if start == end {
 			return nil
 		}
@@ -46,6 +46,36 @@ func flatten(file string, data []byte, f *faults) *record {
 		}
 	}
 	return nil
+}
+
+// broken is what is wrong with a line of TOML, in place of the words of the parser, whose messages begin so.
+func broken(message string) note.Term {
+	for _, b := range []struct {
+		parser string
+		say    note.Term
+	}{
+		{"expected '=' after key", note.Term("no equals sign stands behind a key")},
+		{"expected key", note.Term("no key stands before the equals sign")},
+		{"invalid character at start of key", note.Term("a character begins no key")},
+		{"expected value", note.Term("no value stands behind the equals sign")},
+		{"unexpected character", note.Term("a character begins no value")},
+		{"strings must be quoted", note.Term("words stand without quotes")},
+		{"unterminated", note.Term("a quote is not closed")},
+		{"basic strings cannot have new lines", note.Term("a quote is not closed")},
+		{"literal strings cannot have new lines", note.Term("a quote is not closed")},
+		{"array is incomplete", note.Term("a bracket is not closed")},
+		{"inline table is incomplete", note.Term("a bracket is not closed")},
+		{"expected ']", note.Term("a bracket is not closed")},
+		{"expected ','", note.Term("a comma is missing")},
+		{"expected newline", note.Term("something stands behind the value")},
+		{"integers cannot have leading zeroes", note.Term("a number begins with 0")},
+		{"decimal point must be followed by a digit", note.Term("no digit stands behind the decimal point")},
+	} {
+		if strings.HasPrefix(message, b.parser) {
+			return b.say
+		}
+	}
+	return note.Term(message)
 }
 
 // dottedRecord is one record of dotted keys, with what stands below each.

@@ -282,7 +282,7 @@ func (s *site) thing(t book.Touched) string {
 	return v.Text("a %s", string(t.Kind))
 }
 
-// save keeps items in the name of who runs the workbench.
+// save keeps items in the name of who runs the workbench; what is for the history, in the language of who did it.
 func (s *site) save(what string, seen int64, replace bool, items ...book.Item) error {
 	_, err := s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: what, Seen: seen, Replace: replace}, items...)
 	return err
@@ -430,7 +430,7 @@ func (s *site) exclude(w http.ResponseWriter, r *http.Request) {
 		s.exclusion(w, r, name, reason, &trouble{Faults: []string{s.Voice.Text("Say why: the reason is printed wherever the study appears.")}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save("left out "+name, seen(r), true, book.Keep(book.Exclusion{Study: name, Reason: reason})); err != nil {
+	if err := s.save(s.Voice.Text("left out %s", name), seen(r), true, book.Keep(book.Exclusion{Study: name, Reason: reason})); err != nil {
 		t, _ := s.troubled(err, nil)
 		s.exclusion(w, r, name, reason, &t)
 		return
@@ -440,7 +440,7 @@ func (s *site) exclude(w http.ResponseWriter, r *http.Request) {
 
 func (s *site) restore(w http.ResponseWriter, r *http.Request) {
 	name := r.PostForm.Get("name")
-	if err := s.save("took back "+name, seen(r), true, book.Remove(book.Excluded, name)); err != nil {
+	if err := s.save(s.Voice.Text("took back %s", name), seen(r), true, book.Remove(book.Excluded, name)); err != nil {
 		s.history(w, r, err)
 		return
 	}
@@ -524,7 +524,7 @@ func (s *site) touched(list []book.Touched) string {
 func (s *site) undo(w http.ResponseWriter, r *http.Request) {
 	id, err := strconv.ParseInt(r.PostForm.Get("change"), 10, 64)
 	if err == nil {
-		_, err = s.Book.Undo(book.Edit{At: s.Now(), Who: s.Who}, id)
+		_, err = s.Book.Undo(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id)
 	} else {
 		err = note.Faults{note.New("no change is named %s", short(r.PostForm.Get("change")))}
 	}

@@ -417,7 +417,7 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if len(items) > 0 {
-		what := "read " + strings.Join(units[:min(len(units), 6)], ", ") + " of " + a.t.Name + ", " + s.clockText(a.at)
+		what := s.Voice.Text("read %s of %s, %s", strings.Join(units[:min(len(units), 6)], ", "), a.t.Name, s.clockText(a.at))
 		if err := s.save(what, cmp.Or(over, s.have.Change), over > 0, items...); err != nil {
 			t, _ := s.troubled(err, nil)
 			for _, x := range t.Theirs {
@@ -449,7 +449,7 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 
 // dropReading takes a reading away, as on this machine alone can be done.
 func (s *site) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
-	err := s.save("took away the reading of "+u+" of "+a.t.Name+", "+s.clockText(a.at), seen(r), true,
+	err := s.save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)), seen(r), true,
 		book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: trials.Reading{Unit: u, At: a.at}}))
 	if err != nil {
 		t, _ := s.troubled(err, nil)

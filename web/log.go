@@ -176,20 +176,20 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 				e.Units = append(e.Units, u)
 			}
 		}
-		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}), "wrote down "+string(e.Kind)
+		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}), v.Text("wrote down for %s: %s", t.Name, note.Term(e.Kind))
 	case "dump":
 		c := trials.Calibration{Unit: known(clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")), Dump: show.VolumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
 		if c.Flow != trials.Slow && c.Flow != trials.Fast {
 			fault(v.Text("%s; allowed: slow or fast", short(f.Get("flow"))))
 		}
-		item, what = book.Keep(book.Logged[trials.Calibration]{Trial: t.Name, Season: record.Season, What: c}), "measured a dump"
+		item, what = book.Keep(book.Logged[trials.Calibration]{Trial: t.Name, Season: record.Season, What: c}), v.Text("measured a dump of %s", t.Name)
 	case "taps":
 		c := trials.Count{Unit: known(clean(f.Get("unit"))), At: at("at"), Taps: whole("taps", v.Text("taps"), 1, 100000)}
 		if f.Get("again") != "" {
 			c.Again = whole("again", v.Text("second holes"), 0, max(0, c.Taps-1))
 		}
 		c.Note = clean(f.Get("note"))
-		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}), "counted taps"
+		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}), v.Text("counted taps of %s", t.Name)
 	case "tank":
 		k := trials.Tank{Unit: known(clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
 		for i, row := range strings.Split(strings.TrimSpace(f.Get("steps")), "\n") {
@@ -209,7 +209,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 				k.Depths, k.Volumes = append(k.Depths, unit.Length(x[0])*depthUnit(v)), append(k.Volumes, show.VolumeUnit(v).Of(x[1]))
 			}
 		}
-		item, what = book.Keep(book.Logged[trials.Tank]{Trial: t.Name, Season: record.Season, What: k}), "measured a tank"
+		item, what = book.Keep(book.Logged[trials.Tank]{Trial: t.Name, Season: record.Season, What: k}), v.Text("measured a tank of %s", t.Name)
 	case "drop":
 		_, drops := s.entries(t, record)
 		i, err := strconv.Atoi(f.Get("entry"))
@@ -217,12 +217,12 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 			fault(v.Text("The log was changed while you looked at it: look again, then take away."))
 			break
 		}
-		item, what = drops[i], "took away an entry of the log"
+		item, what = drops[i], v.Text("took away an entry of the log of %s", t.Name)
 	default:
 		fault(v.Text("%s; allowed: event, dump, taps, tank", short(kind)))
 	}
 	if len(faults) == 0 {
-		if err := s.save(what+" of "+t.Name, s.have.Change, true, item); err != nil {
+		if err := s.save(what, s.have.Change, true, item); err != nil {
 			x, _ := s.troubled(err, nil)
 			s.log(w, r, f, x)
 			return

@@ -146,7 +146,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 					f.Fault = strings.Join(s.said(bad), " ")
 				} else {
 					in = tried
-					changed = append(changed, a.Name.English())
+					changed = append(changed, v.Note(a.Name))
 				}
 			}
 		}
@@ -158,7 +158,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 		s.pricesSeen(w, typed, at, trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save(whatPrices(changed), at, true, book.Keep(*in.Prices)); err != nil {
+	if err := s.save(s.whatPrices(changed), at, true, book.Keep(*in.Prices)); err != nil {
 		t, seen := s.troubled(err, s.besidePrices(*in.Prices))
 		s.pricesSeen(w, typed, cmp.Or(seen, at), t)
 		return
@@ -167,12 +167,15 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 }
 
 // whatPrices is what the history says of changed prices.
-func whatPrices(changed []string) string {
+func (s *site) whatPrices(changed []string) string {
 	const most = 6
 	if n := len(changed); n > most {
-		changed = append(changed[:most:most], "and "+strconv.Itoa(n-most)+" more")
+		changed = append(changed[:most:most], s.Voice.Text("%d more", n-most))
 	}
-	return strings.TrimSuffix("edited the prices: "+strings.Join(changed, ", "), ": ")
+	if len(changed) == 0 {
+		return s.Voice.Text("edited the prices")
+	}
+	return s.Voice.Text("edited the prices: %s", strings.Join(changed, ", "))
 }
 
 // besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys of
@@ -291,7 +294,7 @@ func (s *site) savePriceList(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.Where.File = "workbench"
-	if err := s.save("edited the price list", at, true, book.Keep(*p)); err != nil {
+	if err := s.save(s.Voice.Text("edited the price list"), at, true, book.Keep(*p)); err != nil {
 		t, seen := s.troubled(err, s.besidePrices(*p))
 		s.priceList(w, text, cmp.Or(seen, at), t)
 		return
@@ -357,7 +360,7 @@ func (s *site) keep(w http.ResponseWriter, r *http.Request) {
 		seeOther(w, r, withQuery(from, rest.Encode()))
 		return
 	}
-	if err := s.save("kept "+strings.Join(what, ", "), at, true, book.Keep(*in.Prices)); err != nil {
+	if err := s.save(s.Voice.Text("kept %s", strings.Join(what, ", ")), at, true, book.Keep(*in.Prices)); err != nil {
 		var c *book.Conflict
 		trouble, _ := s.troubled(err, s.besidePrices(*in.Prices))
 		p := sheetPage{trouble: trouble, Back: &link{Name: s.Voice.Text("See what is tried beside the prices as they stand now"), Href: withQuery(from, t.good.Encode())}}
@@ -481,7 +484,7 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 		s.practices(w, rows, at, trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save("edited the practices", at, true, items...); err != nil {
+	if err := s.save(s.Voice.Text("edited the practices"), at, true, items...); err != nil {
 		t, seen := s.troubled(err, s.besidePractice(rows))
 		s.practices(w, rows, cmp.Or(seen, at), t)
 		return

@@ -485,7 +485,7 @@ func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
 		if _, out := s.excluded(g.was); out {
 			items = append(items, book.Remove(book.Excluded, g.was))
 		}
-		if err := s.save("removed "+g.was, at, true, items...); err != nil {
+		if err := s.save(s.Voice.Text("removed %s", g.was), at, true, items...); err != nil {
 			t, seen := s.troubled(err, s.beside(g, judged{}))
 			s.rows(w, title, g, judged{}, cmp.Or(seen, at), t)
 			return
@@ -508,14 +508,17 @@ func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
 		}
 		items = append(items, book.Keep(x))
 	}
-	what := "took in " + cmp.Or(g.file, "rows")
+	what := s.Voice.Text("took in rows")
+	if g.file != "" {
+		what = s.Voice.Text("took in %s", g.file)
+	}
 	if !g.many {
 		name := j.studies[0].Name
-		what = "added " + name
+		what = s.Voice.Text("added %s", name)
 		if g.was != "" {
-			what = "edited " + name
+			what = s.Voice.Text("edited %s", name)
 			if g.was != name {
-				what = "edited " + g.was + ", now " + name
+				what = s.Voice.Text("edited %s, now %s", g.was, name)
 				items = append(items, book.Remove(book.Study, g.was))
 				if e, out := s.excluded(g.was); out {
 					items = append(items, book.Remove(book.Excluded, g.was), book.Keep(book.Exclusion{Study: name, Reason: e.Reason}))
@@ -679,7 +682,7 @@ func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 	if in.Prices != nil {
 		in.Prices.Where.File = name
 	}
-	if err := s.save("took in "+name, seen(r), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
+	if err := s.save(s.Voice.Text("took in %s", name), seen(r), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
 		t, _ := s.troubled(err, nil)
 		for _, x := range t.Theirs {
 			t.Faults = append(t.Faults, x.Said)

@@ -173,9 +173,9 @@ func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
 		f.Rule.Organic = new(false)
 	}
 	var items []book.Item
-	what := "edited the rule " + book.RuleKey(f.Rule)
+	what := s.Voice.Text("edited the rule %s", book.RuleKey(f.Rule))
 	if get("do") == "remove" {
-		items, what = append(items, book.Remove(book.Rule, f.Was)), "removed the rule "+f.Was
+		items, what = append(items, book.Remove(book.Rule, f.Was)), s.Voice.Text("removed the rule %s", f.Was)
 	} else {
 		for _, n := range f.Rule.Faults() {
 			column := n.Where.Column

@@ -85,9 +85,9 @@ func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	refuse := func(tr trouble) { s.ofTrial(w, r, f, tr) }
-	what := "changed the rules of the season's class of "
+	what := v.Text("changed the rules of the season's class of %s", t.Name)
 	if f.Get("do") == "usual" {
-		what, t.Rules = "went back to the usual rules of the season's class of ", nil
+		what, t.Rules = v.Text("went back to the usual rules of the season's class of %s", t.Name), nil
 	} else {
 		rules := rulesOf(t)
 		scale := unit.Celsius
@@ -137,7 +137,7 @@ func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 		}
 		t.Rules = &rules
 	}
-	if err := s.save(what+t.Name, seen(r), true, book.Keep(t)); err != nil {
+	if err := s.save(what, seen(r), true, book.Keep(t)); err != nil {
 		tr, _ := s.troubled(err, nil)
 		refuse(tr)
 		return

@@ -436,7 +436,7 @@ func (s *site) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 	d, have := s.drafted(r.PostForm)
 	if have {
 		if _, err := sheet.SugarbushFrom(d, s.Input); err == nil {
-			if err := s.save("kept the sugarbush "+d.Name, seen(r), true, book.Keep(d)); err != nil {
+			if err := s.save(s.Voice.Text("kept the sugarbush %s", d.Name), seen(r), true, book.Keep(d)); err != nil {
 				s.sugarbush(w, r.PostForm, s.said(faultsOf(err)))
 				return
 			}

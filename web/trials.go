@@ -426,7 +426,7 @@ func (s *site) savePlan(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	t := trials.Trial{Name: p.name, Site: p.site, Question: &p.layout.Question, Records: p.layout.Records(), Options: trials.Options{Reference: p.layout.Reference}}
-	if err := s.save("laid out the trial "+p.name, seen(r), false, book.Keep(t)); err != nil {
+	if err := s.save(s.Voice.Text("laid out the trial %s", p.name), seen(r), false, book.Keep(t)); err != nil {
 		f, _ := s.troubled(err, nil)
 		for _, x := range f.Theirs {
 			f.Faults = append(f.Faults, x.Said)
@@ -849,7 +849,7 @@ func (s *site) decide(w http.ResponseWriter, r *http.Request) {
 		refuse(trouble{Faults: s.said(faultsOf(err)), Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save("decided about "+d.Finding+" of "+t.Name, seen(r), true, book.Keep(book.Logged[trials.Decision]{Trial: t.Name, Season: year, What: d})); err != nil {
+	if err := s.save(s.Voice.Text("decided about %s of %s", d.Finding, t.Name), seen(r), true, book.Keep(book.Logged[trials.Decision]{Trial: t.Name, Season: year, What: d})); err != nil {
 		tr, _ := s.troubled(err, nil)
 		refuse(tr)
 		return

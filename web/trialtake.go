@@ -147,7 +147,7 @@ func (s *site) takeTrial(w http.ResponseWriter, r *http.Request) {
 	said, notes, err := sheet.TrialOf(t, s.Input.Practices, name, data)
 	var saved book.Saved
 	if err == nil {
-		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: "took in " + name + " of " + t.Name, Seen: seen(r), Replace: q.Get("replace") != ""}, book.TrialItems(said)...)
+		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name), Seen: seen(r), Replace: q.Get("replace") != ""}, book.TrialItems(said)...)
 	}
 	if err != nil {
 		tr, at := s.troubled(err, nil)

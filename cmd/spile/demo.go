@@ -78,7 +78,7 @@ func (c demoCommand) Run(o *out) error {
 		return err
 	}
 	in.Trials, in.Notes = append(in.Trials, own), append(in.Notes, notes...)
-	bookName, err := c.keepBook(in)
+	bookName, err := c.keepBook(o, in)
 	if err != nil {
 		return err
 	}
@@ -165,7 +165,7 @@ func (c demoCommand) Run(o *out) error {
 }
 
 // keepBook keeps all that the scenario says in a workbook, unless one is there, which may hold the user's own changes.
-func (c demoCommand) keepBook(in advice.Input) (string, error) {
+func (c demoCommand) keepBook(o *out, in advice.Input) (string, error) {
 	name := filepath.Join(c.Dir, "demo.spile")
 	b, err := book.Create(name)
 	if err != nil {
@@ -179,7 +179,7 @@ func (c demoCommand) keepBook(in advice.Input) (string, error) {
 	if err != nil {
 		return name, err
 	}
-	_, err = b.Save(book.Edit{At: at, Who: "spile demo", What: "the invented scenario"}, book.Items(in)...)
+	_, err = b.Save(book.Edit{At: at, Who: "spile demo", What: o.voice.Text("the invented scenario")}, book.Items(in)...)
 	return name, err
 }
 
