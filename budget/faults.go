@@ -216,7 +216,7 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 		}
 		value(key+".chemical_amount", u.ChemicalL, notNegative)
 		value(key+".lost_sap", u.LostSapL, span{
-			func(x float64) bool { return x >= 0 && x <= p.Baseline.Yield.Best }, "0 up to the baseline yield"})
+			func(x float64) bool { return x >= 0 && (x <= p.Baseline.Yield.Best || !(p.Baseline.Yield.Best > 0)) }, "0 up to the baseline yield"})
 		value(key+".repairs", u.Repairs, anyNumber)
 		value(key+".disposal", u.Disposal, anyNumber)
 		for age, g := range u.GainPct {

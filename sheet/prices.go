@@ -205,7 +205,7 @@ func (q *prices) judge(p *budget.Prices) {
 	}
 	whole := *p
 	if at("baseline.yield") {
-		whole.Baseline.Yield.Best = most // other faults are judged against it
+		whole.Baseline.Yield = budget.Value{Best: most} // other faults are judged against it
 	}
 	for _, n := range whole.Faults(q.known) {
 		if !at(n.Where.Column) {
@@ -289,10 +289,10 @@ func (q *prices) value(key string, b bounds, m measure) *budget.Value {
 	if best == nil {
 		return nil
 	}
-	switch {
-	case low != nil && *low > *best:
+	if low != nil && *low > *best {
 		q.fault(key+".low", note.New("low is %v and best is %v; allowed: low at most best", *low, *best))
-	case high != nil && *high < *best:
+	}
+	if high != nil && *high < *best {
 		q.fault(key+".high", note.New("high is %v and best is %v; allowed: high at least best", *high, *best))
 	}
 	v.Best = *best * k

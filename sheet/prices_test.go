@@ -143,6 +143,7 @@ func TestPriceFaults(t *testing.T) {
 		{"discount rate of -1", with("discount = 0.05", "discount = -1"), 5, "discount", []string{"-1", "-0.5 to 1"}},
 		{"a yield of 0", with("best = 20, low = 15", "best = 0, low = 0"), 12, "baseline.yield.best", []string{"above 0"}},
 		{"low above best", with("low = 15", "low = 21"), 12, "baseline.yield.low", []string{"21", "20", "at most best"}},
+		{"low and high the wrong way round, the high", with("low = 15, high = 25", "low = 21, high = 19"), 12, "baseline.yield.high", []string{"high is 19 and best is 20"}},
 		{"a value without best", with("best = 20, ", ""), 12, "baseline.yield.best", []string{"needed"}},
 		{"no wage", with("wage = 20\n", ""), 1, "wage", []string{"wage", "needed"}},
 		{"no unit", with("sap = \"gal\"\n", ""), 6, "units.sap", []string{"baseline.yield", "unit is unknown", "gal_imp"}},

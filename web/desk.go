@@ -524,7 +524,10 @@ func (s *site) touched(list []book.Touched) string {
 func (s *site) undo(w http.ResponseWriter, r *http.Request) {
 	id, err := strconv.ParseInt(r.PostForm.Get("change"), 10, 64)
 	if err == nil {
-		_, err = s.Book.Undo(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id)
+		var did book.Saved
+		if did, err = s.Book.Undo(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id); err == nil && did.Change == 0 {
+			err = note.Faults{note.New("all that change %d touched stands already as it was before: there is nothing to undo", int(id))}
+		}
 	} else {
 		err = note.Faults{note.New("no change is named %s", short(r.PostForm.Get("change")))}
 	}

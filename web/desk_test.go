@@ -256,6 +256,7 @@ func TestAStudyIsEdited(t *testing.T) {
 	}
 	d.wants(ask(d, "GET", "/history"), http.StatusOK, "took back Renamed", "undo of change 4", "March 14, 2025", "Ada")
 	d.wants(d.post("/undo", url.Values{"change": {"99"}}), http.StatusUnprocessableEntity, "no change 99")
+	d.wants(d.post("/undo", url.Values{"change": {"4"}}), http.StatusUnprocessableEntity, "nothing to undo")
 	// Another study's name is not to be had.
 	f = d.form(d.get(studyAddress("Renamed")), "/study")
 	f.Set("h.study", c.Studies[3].Name)
@@ -361,7 +362,7 @@ func TestPricesAndPractices(t *testing.T) {
 	}
 	f.Set("best.wage", "a lot")
 	f.Set("low.discount", "900")
-	d.wants(d.post("/prices", f), http.StatusUnprocessableEntity, "2 faults", "a lot")
+	d.wants(d.post("/prices", f), http.StatusUnprocessableEntity, "2 faults", "a lot", "900 stands here; allowed is −50 to 100 %")
 	f.Set("best.wage", "29,5")
 	f.Set("low.discount", "")
 	f.Set("source.wage", "the 2025 contract")

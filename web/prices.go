@@ -143,6 +143,9 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 				// By itself, so that the fault stands where it belongs.
 				alone, _ := s.Input.WithValue(a.Key, value)
 				if bad := alone.Prices.Faults(in.Practices); len(bad) > 0 {
+					for i, n := range bad {
+						bad[i] = asTyped(n, factor)
+					}
 					f.Fault = strings.Join(s.said(bad), " ")
 				} else {
 					in = tried

@@ -327,10 +327,7 @@ func (s *site) practiceName(k practice.Key) string {
 }
 
 func (s *site) caveatName(c evidence.Caveat) string {
-	if s.baseView == nil {
-		return string(c)
-	}
-	return s.baseView.Caveat(c)
+	return (&show.View{V: s.Voice}).Caveat(c)
 }
 
 // rows answers with the form of a grid.
@@ -368,8 +365,9 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 	for i, c := range g.columns {
 		h := columnHead{Key: c, Label: s.column(c)}
 		if g.many {
-			// A header may be one of ours and stand for another: "trial" for the study, "unit" for that of the mean.
-			if h.Header = g.headers[i]; b.Foreign && h.Header != "" {
+			// Where something is at fault a header of ours may stand for another: "trial" for the study, "unit" for that of
+			// the mean.
+			if h.Header = g.headers[i]; isForeign(h.Header) || b.Foreign && h.Header != "" && (j.count > 0 || h.Header != c) {
 				if isForeign(h.Header) {
 					h.Options = append(h.Options, picked{option: option{h.Header, v.Text("kept as a note")}, Here: c == h.Header})
 				}

@@ -168,12 +168,12 @@ func (s *site) answer(t *trial) *advice.Advice {
 	case errors.As(err, &faults):
 		for _, f := range faults {
 			key := f.Where.Column
-			f.Where = note.Where{}
-			text := s.Voice.Note(f)
 			set := s.byKey[key]
-			if set != nil && set.factor != 0 && set.factor != 1 {
-				text = s.Voice.Text("not allowed; in litres, kilograms and fractions: %s", text)
+			factor := 1.0
+			if set != nil && set.factor != 0 {
+				factor = set.factor
 			}
+			text := s.Voice.Note(asTyped(f, factor))
 			if _, tried := t.tried[key]; tried {
 				t.typed[key] = t.tried[key]
 			} else {
@@ -253,6 +253,23 @@ func format(x float64) string {
 func rounded(x float64) float64 {
 	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 5, 64), 64)
 	return x
+}
+
+// asTyped is a fault of a number in the unit in which it was typed, of which the base unit has 1/factor, and without the
+// place in a file.
+func asTyped(n note.Note, factor float64) note.Note {
+	n.Where, n.Args = note.Where{}, slices.Clone(n.Args)
+	for i, a := range n.Args {
+		switch a := a.(type) {
+		case float64:
+			n.Args[i] = rounded(a * factor)
+		case note.Term:
+			if a == "−0.5 to 1 (5 % is written 0.05)" && factor == 100 {
+				n.Args[i] = note.Term("−50 to 100 %")
+			}
+		}
+	}
+	return n
 }
 
 // marked is a number of an address or a file as the reader writes it: with the decimal mark of the language.
