@@ -2,9 +2,11 @@
 package evidence
 
 import (
+	"math"
 	"time"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"spile/note"
 	"spile/practice"
@@ -143,8 +145,18 @@ type Row struct {
 	Arm, Ref int     // indexes into Arms
 	Y        float64 // log ratio, with small-sample terms under the rule `pooled`
 	GainPct  float64 // the percent gain as a reader of the study would state it, for the plain mean
+	DF       float64 // of its own error, where a trial tells it; 0: taken as known
 	Imputed  bool    // its variance rests on a CV from elsewhere
 	Where    note.Where
+}
+
+// Half is half the width of the 95 % interval of a row's own error, on the log scale.
+func (s StudyEffects) Half(row int) float64 {
+	q := 1.96
+	if df := s.Rows[row].DF; df > 0 {
+		q = distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(0.975)
+	}
+	return q * math.Sqrt(s.V.At(row, row))
 }
 
 // Out is something that was not admitted, and why.

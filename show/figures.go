@@ -1,7 +1,6 @@
 package show
 
 import (
-	"math"
 	"slices"
 
 	"spile/advice"
@@ -65,13 +64,21 @@ func (w *View) Bars() figure.Bars {
 					continue
 				}
 				group.Studies = append(group.Studies, figure.Bar{
-					Name: s.Study, Gain: r.GainPct, Value: w.plainValue(r.GainPct), Weak: w.weak(s.Study, r), Marks: w.Marks(s.Study),
+					Name: w.named(s), Gain: r.GainPct, Value: w.plainValue(r.GainPct), Weak: w.weak(s.Study, r), Marks: w.Marks(s.Study),
 				})
 			}
 		}
 		f.Groups = append(f.Groups, group)
 	}
 	return f
+}
+
+// named is a study's name in a figure, with a word on a trial of the workbook, whose gain follows its readings.
+func (w *View) named(s evidence.StudyEffects) string {
+	if s.Live {
+		return w.V.Text("%s, live", s.Study)
+	}
+	return s.Study
 }
 
 // shareKnown is true where the new spout's share in a practice's gain is defined.
@@ -123,10 +130,10 @@ func (w *View) Intervals() figure.Intervals {
 	for _, s := range w.A.Effects.Studies {
 		for i, r := range s.Rows {
 			p := pair{s.Arms[r.Arm], s.Arms[r.Ref]}
-			half := 1.96 * math.Sqrt(s.V.At(i, i))
+			half := s.Half(i)
 			low, high := pct(r.Y-half), pct(r.Y+half)
 			x := figure.Study{
-				Name: s.Study, Gain: pct(r.Y), Range: figure.Range{Low: low, High: high},
+				Name: w.named(s), Gain: pct(r.Y), Range: figure.Range{Low: low, High: high},
 				Value: percents(v, pct(r.Y), low, high).Text, Weak: w.weak(s.Study, r), Marks: w.Marks(s.Study),
 			}
 			if wt, ok := weights[weightOf{s.Study, p.arm, p.ref}]; ok {
@@ -275,7 +282,7 @@ func (w *View) AgeingFigure() figure.Ageing {
 			if arm.Practice != w.aging() || s.Arms[row.Ref].Practice != practice.Unsanitized {
 				continue
 			}
-			half := 1.96 * math.Sqrt(s.V.At(i, i))
+			half := s.Half(i)
 			f.Gain.Points = append(f.Gain.Points, figure.AgePoint{
 				Age: float64(arm.DropAge), Gain: pct(row.Y),
 				Range: figure.Range{Low: pct(row.Y - half), High: pct(row.Y + half)}, Weak: w.weak(s.Study, row),

@@ -218,7 +218,8 @@ func (w SeasonView) weather() *figure.Weather {
 	return f
 }
 
-// ticks name the days under a figure: each week's, with the month at its first.
+// ticks name the days under a figure: each week's, with the month at its first, or everywhere where no first of a month
+// stands well within the figure.
 func (w SeasonView) ticks(f figure.Season) []figure.DayTick {
 	first, last := math.Inf(1), math.Inf(-1)
 	for _, c := range f.Curves {
@@ -232,6 +233,7 @@ func (w SeasonView) ticks(f figure.Season) []figure.DayTick {
 		}
 	}
 	var ticks []figure.DayTick
+	inside := false
 	if !finite(first) {
 		return nil
 	}
@@ -239,8 +241,14 @@ func (w SeasonView) ticks(f figure.Season) []figure.DayTick {
 		switch t.Day() {
 		case 1:
 			ticks = append(ticks, figure.DayTick{Day: day(t), Name: w.V.DayOf(t), First: true})
+			inside = inside || day(t) > first+0.1*(last-first) && day(t) < last-0.1*(last-first)
 		case 8, 15, 22:
 			ticks = append(ticks, figure.DayTick{Day: day(t), Name: w.V.Count(t.Day())})
+		}
+	}
+	for i := range ticks {
+		if !inside {
+			ticks[i].Name = w.V.DayOf(time.Unix(int64(ticks[i].Day*86400), 0).UTC())
 		}
 	}
 	return ticks

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"spile/figure"
 	"spile/practice"
 	"spile/say"
 	"spile/trial"
@@ -54,6 +55,38 @@ func spring(t *testing.T) trial.Trial {
 		t.Fatal("too little was found")
 	}
 	return s
+}
+
+// The axis of days always says of which month they are.
+func TestTheMonthIsNamed(t *testing.T) {
+	for _, c := range []struct {
+		from, to string
+		want     string
+	}{
+		{"2025-03-12", "2025-03-28", "March 15, March 22"},
+		{"2025-03-01", "2025-03-28", "March 1, March 8, March 15, March 22"}, // the 1st has no room at the edge
+		{"2025-02-20", "2025-03-28", "22, March 1, 8, 15, 22"},
+		{"2025-03-09", "2025-03-12", ""},
+	} {
+		var f figure.Season
+		for _, d := range []string{c.from, c.to} {
+			at, err := time.Parse(time.DateOnly, d)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(f.Curves) == 0 {
+				f.Curves = make([]figure.SeasonCurve, 1)
+			}
+			f.Curves[0].Points = append(f.Curves[0].Points, figure.SeasonPoint{Day: day(at)})
+		}
+		var names []string
+		for _, tick := range (SeasonView{V: say.In("en")}).ticks(f) {
+			names = append(names, tick.Name)
+		}
+		if got := strings.Join(names, ", "); got != c.want {
+			t.Errorf("%s to %s: %q, want %q", c.from, c.to, got, c.want)
+		}
+	}
 }
 
 // unsaid is every text of a figure's words and key that did not go through say.

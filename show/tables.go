@@ -294,7 +294,7 @@ func (w *View) Evidence() Table {
 				if ref.Practice != practice.Unsanitized {
 					what = v.Text("%s, over %s", what, w.Treatment(ref))
 				}
-				half := 1.96 * math.Sqrt(e.V.At(i, i))
+				half := e.Half(i)
 				gain := percents(v, pct(r.Y), pct(r.Y-half), pct(r.Y+half))
 				if r.Imputed {
 					gain.Marks = []string{notes.mark(borrowed)}

@@ -294,7 +294,7 @@ func buildModel(all []UnitSeason, set practice.Set, o Options, byAge, interactio
 		}
 	}
 	if len(m.rows) == 0 {
-		return nil, note.Faults{note.New("no row of the trial is left to compare")}
+		return nil, append(note.Faults{note.New("no row of the trial is left to compare")}, m.notes[len(notes):]...)
 	}
 	if err := m.index(byAge); err != nil {
 		return nil, err

@@ -193,6 +193,24 @@ func TestAnalyseFaults(t *testing.T) {
 	}
 }
 
+// What leaves no row to compare is named with it.
+func TestNothingLeftToCompare(t *testing.T) {
+	rows := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80})
+	for want, o := range map[string]Options{"no sugar content is given for 1 (2024), 2 (2024)": {Response: Syrup}, "no vacuum is given for 1 (2024), 2 (2024)": {Vacuum: true}} {
+		if _, err := Analyse(rows, practice.Shipped(), o); err == nil || !contains(err.Error(), "no row of the trial is left") || !contains(err.Error(), want) {
+			t.Errorf("%v", err)
+		}
+	}
+	laid := Trial{Name: "Fen", Site: "Fen", Records: []Record{counted()}}
+	_, _, err := laid.Analyse(practice.Shipped())
+	_, err2 := laid.Study(practice.Shipped())
+	for _, err := range []error{err, err2} {
+		if err == nil || !contains(err.Error(), "the trial Fen is laid out, and nothing was gathered in it yet") {
+			t.Errorf("%v", err)
+		}
+	}
+}
+
 // random is a trial of any shape, some rows missing.
 func random(t *rapid.T) []UnitSeason {
 	var rows []UnitSeason

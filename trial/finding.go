@@ -2,7 +2,6 @@ package trial
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"slices"
 	"time"
@@ -50,7 +49,7 @@ const (
 // findings lists what spoils the comparison, in the order of the kinds.
 func (s Record) findings(t *Total) []Finding {
 	var out []Finding
-	rounds := s.rounds(t)
+	rounds := s.rounds()
 	out = append(out, s.departures(t, rounds)...)
 	out = append(out, s.gaps(t, rounds)...)
 	out = append(out, s.counters(t, rounds)...)
@@ -66,47 +65,93 @@ func (s Record) plot(u string) Plot {
 }
 
 // round is one reading of a block's units, one after the other: from the first unit's time to the last's.
-type round struct{ first, last time.Time }
+type round struct {
+	first, last time.Time
+	timed       time.Time // the first time of which more than the day is known
+	units       map[string]bool
+}
 
-// rounds are those of each block, in order. A crew needs up to some hours for a block; a unit that comes again begins the
-// next round.
-type rounds map[string][]round
-
+// A crew needs up to some hours for a block.
 const longestRound = 6 * time.Hour
 
-func (s Record) rounds(t *Total) rounds {
-	of := rounds{}
-	in := map[string]map[string]bool{} // units of a block's last round
-	for _, r := range slices.SortedStableFunc(slices.Values(t.Runs), func(a, b Run) int { return a.To.Compare(b.To) }) {
-		b := s.plot(r.Unit).Block
-		if n := len(of[b]); n == 0 || in[b][r.Unit] || r.To.Sub(of[b][n-1].first) > longestRound {
-			of[b], in[b] = append(of[b], round{first: r.To}), map[string]bool{}
-		}
-		of[b][len(of[b])-1].last = r.To
-		in[b][r.Unit] = true
+// takes says whether a later reading may still be of the round: one of which the day alone is known on the same day.
+func (x *round) takes(t time.Time) bool {
+	if dayOnly(t) || x.timed.IsZero() {
+		return x.last.Truncate(24 * time.Hour).Equal(t.Truncate(24 * time.Hour))
 	}
-	return of
+	return t.Sub(x.timed) <= longestRound
 }
 
-// at is the round of a block that a time is of; a time of none is a round by itself.
-func (x rounds) at(block string, t time.Time) round {
-	for _, r := range x[block] {
-		if !t.Before(r.first) && !t.After(r.last) {
-			return r
-		}
-	}
-	return round{t, t}
+// rounds are those of all blocks, by the readings of sap that they consist of. A unit that comes again begins its block's
+// next round. Sugar or vacuum that is read by itself is of none.
+type rounds struct {
+	of    map[instant]*round
+	begin map[string]time.Time // a day before a block's first reading
 }
 
-// wholeBlock is the remedy for a bad run: the exclusion holds the runs of all units that were read in the same round.
-func (x rounds) wholeBlock(block string, r Run) (note.Note, *Exclusion) {
-	end := x.at(block, r.To)
-	from := x.at(block, r.From).last
+func (s Record) rounds() rounds {
+	x := rounds{map[instant]*round{}, map[string]time.Time{}}
+	place, block := map[string]int{}, map[string]string{}
+	for i, p := range s.Plots {
+		place[p.Unit], block[p.Unit] = i, p.Block
+	}
+	read := slices.DeleteFunc(slices.Clone(s.Readings), func(r Reading) bool { return r.Volume == nil && r.Counter == nil && r.Depth == nil })
+	slices.SortFunc(read, func(a, b Reading) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(place[a.Unit], place[b.Unit])) })
+	now := map[string]*round{} // of each block
+	for _, r := range read {
+		b := block[r.Unit]
+		if x.begin[b].IsZero() {
+			x.begin[b] = r.At.AddDate(0, 0, -1)
+		}
+		if now[b] == nil || now[b].units[r.Unit] || !now[b].takes(r.At) {
+			now[b] = &round{first: r.At, units: map[string]bool{}}
+		}
+		now[b].last, now[b].units[r.Unit] = r.At, true
+		if now[b].timed.IsZero() && !dayOnly(r.At) {
+			now[b].timed = r.At
+		}
+		x.of[instant{r.Unit, r.At.Unix()}] = now[b]
+	}
+	return x
+}
+
+// span is when the rounds end that a run is between; the season's begin where the unit was not read before.
+func (x rounds) span(block string, r Run) (from, to time.Time) {
+	end := func(t time.Time) time.Time {
+		if of := x.of[instant{r.Unit, t.Unix()}]; of != nil {
+			return of.last
+		}
+		return t
+	}
 	if r.From.IsZero() {
-		from = end.first.AddDate(0, 0, -1)
+		return x.begin[block], end(r.To)
+	}
+	return end(r.From), end(r.To)
+}
+
+// wholeBlock is the remedy for a bad run: the exclusion holds the runs of all units of the block between the same rounds.
+// Where another unit was passed over in one of these, its run reaches beyond them, and the exclusion with it.
+func (s Record) wholeBlock(t *Total, x rounds, block string, r Run) (note.Note, *Exclusion) {
+	from, to := x.span(block, r)
+	for moved := true; moved; {
+		moved = false
+		for _, run := range t.Runs {
+			if run.aside || s.plot(run.Unit).Block != block {
+				continue
+			}
+			if a, b := x.span(block, run); a.Before(to) && b.After(from) && (a.Before(from) || b.After(to)) {
+				moved = true
+				if a.Before(from) {
+					from = a
+				}
+				if b.After(to) {
+					to = b
+				}
+			}
+		}
 	}
 	return note.New("take this run out for the whole block %s, not for the unit alone: the units left in would keep sap that it could not gather", block),
-		&Exclusion{Block: block, From: from, To: end.last}
+		&Exclusion{Block: block, From: from, To: to}
 }
 
 // departures are runs whose log ratio to the rest of the block lies far from the unit's usual one: robust z from medians
@@ -114,12 +159,13 @@ func (x rounds) wholeBlock(block string, r Run) (note.Note, *Exclusion) {
 // block, each less its own usual level, so that neither practices nor the unit itself hide it.
 func (s Record) departures(t *Total, rounds rounds) []Finding {
 	type place struct {
-		block string
-		to    time.Time
+		block    string
+		from, to time.Time
 	}
 	placeOf := func(r Run) place {
 		b := s.plot(r.Unit).Block
-		return place{b, rounds.at(b, r.To).first}
+		from, to := rounds.span(b, r)
+		return place{b, from, to}
 	}
 	taps := map[string]float64{}
 	for _, r := range t.Rows {
@@ -127,7 +173,7 @@ func (s Record) departures(t *Total, rounds rounds) []Finding {
 	}
 	var runs []Run
 	var logs []float64
-	together := map[place][]int{} // runs of a block that ended together
+	together := map[place][]int{} // runs of a block between the same rounds
 	for _, r := range t.Runs {
 		if r.Volume > 0 && taps[r.Unit] > 0 {
 			k := placeOf(r)
@@ -181,7 +227,7 @@ func (s Record) departures(t *Total, rounds rounds) []Finding {
 		f := Finding{Kind: Departs, Block: block, Units: []string{r.Unit}, From: r.From, To: r.To,
 			Evidence: note.New("unit %s gave %v of what it usually gives beside its block on the run to %s (robust z %.1f)",
 				r.Unit, note.Percent(100*math.Exp(x[i])), r.To.Format(time.DateOnly), z)}
-		f.Remedy, f.Exclusion = rounds.wholeBlock(block, r)
+		f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, block, r)
 		out = append(out, f)
 	}
 	return out
@@ -193,32 +239,47 @@ func median(x []float64) float64 {
 	return (x[(n-1)/2] + x[n/2]) / 2
 }
 
-// gaps are units that were not read when others of their block were.
+// gaps are units that were not read when others of their block were, and counters whose first count came when others had
+// given sap already: what they count began later.
 func (s Record) gaps(t *Total, rounds rounds) []Finding {
-	var out []Finding
-	read := map[string]map[time.Time]bool{}
-	dates := map[string]map[time.Time]bool{} // of the block
-	mark := func(of map[string]map[time.Time]bool, name string, d time.Time) {
-		if of[name] == nil {
-			of[name] = map[time.Time]bool{}
-		}
-		of[name][d] = true
-	}
+	of := map[string][]*round{} // rounds of each block that runs ended in
+	first := map[string]Run{}   // of each unit: from its first count where counts are read
+	known := map[*round]bool{}
 	for _, r := range t.Runs {
-		b := s.plot(r.Unit).Block
-		at := rounds.at(b, r.To).first
-		mark(read, r.Unit, at)
-		mark(dates, b, at)
-	}
-	for _, p := range s.Plots {
-		for _, d := range slices.SortedFunc(maps.Keys(dates[p.Block]), time.Time.Compare) {
-			if read[p.Unit][d] {
-				continue
-			}
-			out = append(out, Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: d,
-				Evidence: note.New("unit %s was not read on %s, when others of its block were", p.Unit, d.Format(time.DateOnly)),
-				Remedy:   note.New("where its sap was still gathered, its next reading holds it and nothing is lost; where it ran over, enter an overflow")})
+		if r.aside {
+			continue
 		}
+		b, at := s.plot(r.Unit).Block, rounds.of[instant{r.Unit, r.To.Unix()}]
+		if !known[at] {
+			known[at] = true
+			of[b] = append(of[b], at)
+		}
+		if _, have := first[r.Unit]; !have {
+			first[r.Unit] = r
+		}
+	}
+	var out []Finding
+	for _, p := range s.Plots {
+		start := first[p.Unit].From
+		slices.SortFunc(of[p.Block], func(a, b *round) int { return a.first.Compare(b.first) })
+		for _, at := range of[p.Block] {
+			if !at.units[p.Unit] && at.last.After(start) {
+				out = append(out, Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: at.first,
+					Evidence: note.New("unit %s was not read on %s, when others of its block were", p.Unit, at.first.Format(time.DateOnly)),
+					Remedy:   note.New("where its sap was still gathered, its next reading holds it and nothing is lost; where it ran over, enter an overflow")})
+			}
+		}
+		if start.IsZero() {
+			continue
+		}
+		missed := Run{Unit: p.Unit, To: start}
+		if _, to := rounds.span(p.Block, missed); !slices.ContainsFunc(of[p.Block], func(at *round) bool { return !at.last.After(to) }) {
+			continue
+		}
+		f := Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: start,
+			Evidence: note.New("the first count of unit %s is of %s, when others of its block had given sap already: what it gave before is not counted", p.Unit, start.Format(time.DateOnly))}
+		f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, p.Block, missed)
+		out = append(out, f)
 	}
 	return out
 }
@@ -230,7 +291,7 @@ func (s Record) counters(t *Total, rounds rounds) []Finding {
 		p := s.plot(r.Unit)
 		add := func(kind FindingKind, evidence note.Note) {
 			f := Finding{Kind: kind, Block: p.Block, Units: []string{r.Unit}, From: r.From, To: r.To, Evidence: evidence}
-			f.Remedy, f.Exclusion = rounds.wholeBlock(p.Block, r)
+			f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, p.Block, r)
 			out = append(out, f)
 		}
 		if r.backwards {
@@ -250,28 +311,27 @@ func (s Record) counters(t *Total, rounds rounds) []Finding {
 // twice are units that have the same sap twice on one day, once with a time and once without: one reading, most likely,
 // that was entered on a phone and from the sheet.
 func (s Record) twice() []Finding {
-	type key struct {
-		unit, day string
+	bare := map[instant]Reading{}
+	for _, r := range s.Readings {
+		if dayOnly(r.At) {
+			bare[instant{r.Unit, r.At.Unix()}] = r
+		}
 	}
-	bare := map[key]Reading{}
 	same := func(a, b Reading) bool {
 		return a.Volume != nil && b.Volume != nil && *a.Volume == *b.Volume && *a.Volume > 0 || a.Depth != nil && b.Depth != nil && *a.Depth == *b.Depth && *a.Depth > 0
 	}
-	of := func(r Reading) key { return key{r.Unit, r.At.Format(time.DateOnly)} }
-	dayOnly := func(r Reading) bool { return !dayEnd(r.At).Equal(r.At) }
+	again := map[string][]time.Time{} // of each unit
 	for _, r := range s.Readings {
-		if dayOnly(r) {
-			bare[of(r)] = r
+		if b, ok := bare[instant{r.Unit, r.At.Truncate(24 * time.Hour).Unix()}]; ok && !dayOnly(r.At) && same(r, b) {
+			again[r.Unit] = append(again[r.Unit], r.At)
 		}
 	}
 	var out []Finding
 	for _, p := range s.Plots {
-		for _, r := range s.Readings {
-			if b, ok := bare[of(r)]; r.Unit == p.Unit && ok && !dayOnly(r) && same(r, b) {
-				out = append(out, Finding{Kind: Twice, Block: p.Block, Units: []string{r.Unit}, To: r.At,
-					Evidence: note.New("unit %s has the same sap twice on %s, at %s and without a time", r.Unit, r.At.Format(time.DateOnly), r.At.Format("15:04")),
-					Remedy:   note.New("where it was read once, take one of the two readings away")})
-			}
+		for _, at := range slices.SortedFunc(slices.Values(again[p.Unit]), time.Time.Compare) {
+			out = append(out, Finding{Kind: Twice, Block: p.Block, Units: []string{p.Unit}, To: at,
+				Evidence: note.New("unit %s has the same sap twice on %s, at %s and without a time", p.Unit, at.Format(time.DateOnly), at.Format("15:04")),
+				Remedy:   note.New("where it was read once, take one of the two readings away")})
 		}
 	}
 	return out
@@ -284,15 +344,15 @@ func (s Record) happened(t *Total, rounds rounds) []Finding {
 		if slices.Contains([]EventKind{CounterReset, Overflow, Retapped}, e.Kind) {
 			continue // 'at least', or a matter of taps
 		}
-		hit := map[string]bool{}
+		hit := map[*round]bool{}
 		for _, r := range t.Runs {
-			if !r.Out && e.touches(r) {
+			if !r.Out && !r.aside && e.touches(r) {
 				p := s.plot(r.Unit)
-				if key := p.Block + "\x00" + rounds.at(p.Block, r.To).first.String(); !hit[key] {
+				if key := rounds.of[instant{r.Unit, r.To.Unix()}]; !hit[key] {
 					hit[key] = true
 					f := Finding{Kind: Happened, Block: p.Block, Units: e.Units, From: r.From, To: r.To,
 						Evidence: note.New("%s from %s to %s touches the run to %s", note.Term(e.Kind), e.From.Format(time.DateOnly), e.To.Format(time.DateOnly), r.To.Format(time.DateOnly))}
-					f.Remedy, f.Exclusion = rounds.wholeBlock(p.Block, r)
+					f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, p.Block, r)
 					out = append(out, f)
 				}
 			}

@@ -96,9 +96,18 @@ func (e Event) touches(r Run) bool {
 	return (len(e.Units) == 0 || slices.Contains(e.Units, r.Unit)) && !e.From.After(dayEnd(r.To)) && e.To.After(dayEnd(r.From))
 }
 
+// dayOnly says whether the day alone of a reading is known.
+func dayOnly(t time.Time) bool { return !t.IsZero() && t.Equal(t.Truncate(24*time.Hour)) }
+
+// instant names a reading: a unit is read once at a time, to the second.
+type instant struct {
+	unit string
+	at   int64
+}
+
 // dayEnd is the time of a reading, which is the end of its day where the day alone is known.
 func dayEnd(t time.Time) time.Time {
-	if !t.IsZero() && t.Equal(t.Truncate(24*time.Hour)) {
+	if dayOnly(t) {
 		return t.Add(24*time.Hour - time.Second)
 	}
 	return t
@@ -147,6 +156,7 @@ type Run struct {
 	Out      bool // taken out with its block
 
 	backwards bool
+	aside     bool // sugar or vacuum by itself: nothing was gathered by then, and the run goes on
 }
 
 // Total is a season's sums.
@@ -186,16 +196,12 @@ func (s Record) check() error {
 		}
 		tanks[t.Unit] = true
 	}
-	type place struct {
-		unit string
-		at   int64
-	}
-	seen := make(map[place]bool, len(s.Readings))
+	seen := make(map[instant]bool, len(s.Readings))
 	for _, r := range s.Readings {
 		if !known[r.Unit] {
 			fault(r.Where, "the unit %s is none of the trial's units", r.Unit)
 		}
-		key := place{r.Unit, r.At.Unix()}
+		key := instant{r.Unit, r.At.Unix()}
 		if seen[key] {
 			fault(r.Where, "the unit %s was read twice at %s; allowed: one reading", r.Unit, r.At.Format(time.DateOnly))
 		}
@@ -378,6 +384,7 @@ func (s Record) runs(p Plot, readings []Reading) []Run {
 		case r.Counter != nil && counter == nil:
 			counter, since = r.Counter, r.At
 			if r.Vacuum != nil { // a start, at which nothing was gathered yet
+				run.aside = true
 				runs = append(runs, run)
 			}
 			continue
@@ -396,7 +403,8 @@ func (s Record) runs(p Plot, readings []Reading) []Run {
 			if r.Vacuum == nil && r.Brix == nil {
 				continue
 			}
-			runs = append(runs, run) // sugar or vacuum alone: no volume, and the run goes on
+			run.aside = true
+			runs = append(runs, run)
 			continue
 		}
 		for _, e := range s.Events {

@@ -1,6 +1,8 @@
 package trial
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/mat"
 
 	"spile/evidence"
@@ -54,7 +56,11 @@ func Study(rows []UnitSeason, set practice.Set, o Options, about About) (evidenc
 			continue
 		}
 		s.Arms = append(s.Arms, m.levels[l])
-		s.Rows = append(s.Rows, evidence.Row{Arm: len(s.Arms) - 1, Ref: 0, Y: e.Value, GainPct: percent(e.Value)})
+		r := evidence.Row{Arm: len(s.Arms) - 1, Ref: 0, Y: e.Value, GainPct: percent(e.Value)}
+		if !math.IsInf(e.DF, 1) {
+			r.DF = e.DF
+		}
+		s.Rows = append(s.Rows, r)
 		contrasts = append(contrasts, m.own(c))
 	}
 	if len(s.Rows) == 0 && exact {

@@ -38,6 +38,29 @@ func TestStudy(t *testing.T) {
 }
 
 // New drops of two seasons are two treatments.
+// The row of a trial in the pool has the interval that the trial itself has, and not that of an error known for sure.
+func TestStudyKeepsTheTrialsInterval(t *testing.T) {
+	rows := table(
+		cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 78}, cell{"3", "b", 2024, practice.Unsanitized, 66}, cell{"4", "b", 2024, practice.NewSpout, 80},
+		cell{"5", "c", 2024, practice.Unsanitized, 58}, cell{"6", "c", 2024, practice.NewSpout, 79}, cell{"7", "d", 2024, practice.Unsanitized, 63}, cell{"8", "d", 2024, practice.NewSpout, 74})
+	a, err := Analyse(rows, practice.Shipped(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := Study(rows, practice.Shipped(), Options{}, About{Name: "x", Site: "y"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := a.Gains[1]
+	if half := s.Half(0); math.Abs(s.Rows[0].Y-half-g.Low) > 1e-12 || math.Abs(s.Rows[0].Y+half-g.High) > 1e-12 || g.DF > 3.1 {
+		t.Errorf("%v ± %v, the trial says %v to %v with %v", s.Rows[0].Y, half, g.Low, g.High, g.DF)
+	}
+	s, err = Study(rows, practice.Shipped(), Options{Inference: reml.Wald}, About{Name: "x", Site: "y"})
+	if err != nil || s.Rows[0].DF != 0 || math.Abs(s.Half(0)-1.96*math.Sqrt(s.V.At(0, 0))) > 1e-12 {
+		t.Errorf("%v %+v", err, s.Rows)
+	}
+}
+
 func TestStudyAges(t *testing.T) {
 	rows, _ := stored(t, "invented-trial")
 	s, err := Study(rows, practice.Shipped(), Options{}, About{Name: "t", Site: "hill"})

@@ -252,9 +252,18 @@ func (t Trial) Record(season int) (Record, bool) {
 	return t.Records[i], true
 }
 
+// gathered are the sums of a trial in which something was gathered.
+func (t Trial) gathered() (*Summed, error) {
+	s, err := t.Sum()
+	if err == nil && len(s.Rows) == 0 && len(t.Records) > 0 {
+		err = note.Faults{note.New("the trial %s is laid out, and nothing was gathered in it yet", t.Name).At(t.Where)}
+	}
+	return s, err
+}
+
 // Analyse sums the trial and compares its practices.
 func (t Trial) Analyse(set practice.Set) (*Analysis, *Summed, error) {
-	s, err := t.Sum()
+	s, err := t.gathered()
 	if err != nil {
 		return nil, nil, err
 	}
@@ -264,7 +273,7 @@ func (t Trial) Analyse(set practice.Set) (*Analysis, *Summed, error) {
 
 // Study is the trial as a live study of the evidence: summed anew, so it follows every reading that is corrected.
 func (t Trial) Study(set practice.Set) (evidence.StudyEffects, error) {
-	s, err := t.Sum()
+	s, err := t.gathered()
 	if err != nil {
 		return evidence.StudyEffects{}, err
 	}

@@ -170,7 +170,7 @@ func (s *site) asks(q url.Values) (asked, bool) {
 	if a.date == "" {
 		now := s.Now()
 		switch {
-		case now.Year() == year:
+		case trials.SeasonOf(now) == year:
 		case len(a.record.Readings) > 0: // a season that is over: its last day
 			now = slices.MaxFunc(a.record.Readings, func(x, y trials.Reading) int { return x.At.Compare(y.At) }).At
 		default:
@@ -184,7 +184,7 @@ func (s *site) asks(q url.Values) (asked, bool) {
 	var err error
 	if a.at, err = time.Parse("2006-01-02 15:04", a.date+" "+cmp.Or(a.time, "00:00")); err != nil {
 		a.fault = s.Voice.Text("%s at %s is no time; allowed: a day such as 2025-03-12, and a time such as 16:30 or none", short(a.date), short(a.time))
-	} else if a.at.Year() != year {
+	} else if trials.SeasonOf(a.at) != year {
 		a.fault = s.Voice.Text("%s is not in the season %s", a.date, s.Voice.Year(year))
 	}
 	return a, true

@@ -211,6 +211,10 @@ func TestReadingsAtFault(t *testing.T) {
 	if d.contents().Change != change {
 		t.Error("something was kept")
 	}
+	// Early sap of the winter before is of the season, as in the files.
+	if w := d.post(readPath, typing("2", "2024-12-20", "amount", "1")); w.Code != http.StatusSeeOther || d.read("2", "2024-12-20") == nil {
+		t.Errorf("a reading of December: %d", w.Code)
+	}
 }
 
 // From a question to a layout that is kept, and that gives the same again from its seed.
@@ -434,6 +438,9 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 		return eval[string](b, `document.querySelector("#beside table").innerText`)
 	}
 	before := pooled()
+	if got := eval[string](b, `document.querySelector("#first").textContent`); !strings.Contains(got, "Fen valves, live") {
+		t.Errorf("the page Gains does not mark it: %s", got)
+	}
 	b.open("/evidence")
 	if !eval[bool](b, `document.getElementById("beside").innerText.includes("live: a trial of the workbook")`) {
 		t.Error("the page Evidence does not mark it")
