@@ -418,7 +418,7 @@ func TestReadmeTrial(t *testing.T) {
 	if len(gains) != 3 || gains[0] == gains[1] || gains[1] == gains[2] || strings.Contains(gains[0], "live") || !strings.Contains(gains[1], "live") {
 		t.Errorf("the pooled gain does not move: %v", gains)
 	}
-	if m := regexp.MustCompile(`falls from (\d+) to (\d+) %`).FindStringSubmatch(part); m == nil || !strings.Contains(gains[0], m[1]+" % more than") || !strings.Contains(gains[1], m[2]+" % more than") {
+	if m := regexp.MustCompile(`falls from (\d+) to (\d+) %`).FindStringSubmatch(part); m == nil || !strings.Contains(gains[0], "season  "+m[1]+" (") || !strings.Contains(gains[1], "season  "+m[2]+" (") {
 		t.Errorf("the README says %v of the pooled gain", m)
 	}
 	for i, m := range regexp.MustCompile(`(\d+) % (?:more sap )?(\(\d+ to \d+\))`).FindAllStringSubmatch(part, -1) {
