@@ -78,6 +78,9 @@ func Remove(kind Kind, key string) Item { return Item{ref: ref{kind, key}} }
 // Drop is the item that removes the thing that has this one's key.
 func Drop[T Thing](thing T) Item { return Item{ref: Keep(thing).ref} }
 
+// Of names the thing that the item keeps or removes.
+func (i Item) Of() Touched { return Touched{i.kind, i.key} }
+
 // Items is all that an input read from files holds, but for what every run knows.
 func Items(in advice.Input) []Item {
 	var items []Item

@@ -431,7 +431,10 @@ func (s *site) exclude(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if err := s.save(s.Voice.Text("left out %s", name), seen(r), true, book.Keep(book.Exclusion{Study: name, Reason: reason})); err != nil {
-		t, _ := s.troubled(err, nil)
+		t, _ := s.troubled(err, func(l book.Later) [][3]string {
+			their, _ := l.Value.(book.Exclusion)
+			return [][3]string{{s.Voice.Text("reason"), their.Reason, reason}}
+		})
 		s.exclusion(w, r, name, reason, &t)
 		return
 	}

@@ -767,13 +767,19 @@ func renewed(f *testing.F, full bool) func(testing.TB) atDesk {
 }
 
 // Whatever is sent to a form, the answer is no failure of the program, and the workbook stays sound.
-func FuzzForms(f *testing.F) {
-	again := renewed(f, true)
+func FuzzForms(f *testing.F) { fuzzForms(f, true) }
+
+// The same of a workbook that gives no answer yet.
+func FuzzFirstForms(f *testing.F) { fuzzForms(f, false) }
+
+func fuzzForms(f *testing.F, full bool) {
+	again := renewed(f, full)
 	for i, body := range []string{
 		"do=save&seen=1&h.study=A&h.site=B&h.season=2020&column=practice&column=mean&rows=2&r0=unsanitized&r0=15&r1=check-valve&r1=20",
 		"pasted=study%09site%09season%0aa%09b%09c&seen=9", "name=Larkmoor+2014&reason=x&seen=1", "name=Larkmoor+2014&seen=1", "change=1",
 		"seen=1&best.wage=30&low.wage=1e9", "seen=1&text=wage%3D1", "seen=1&key.0=a&name.0=b&spout.0=new&drops.0=kept&wash.0=none", "seen=1&wage=31&from=/gains&last=wage%3D30",
 		"seen=1&do=save&wash=alcohol&place=US&verdict=permitted&reason=x&checked=2026-01-01&organic=true",
+		"of=&h.name=A", "seen=0&h.name=A&h.place=US-VT&h.first_season=2026&1.section=b&1.taps=100&1.practice=new-spout&1.unwanted=check-valve;new-drop&more=spare+%3D+0.1",
 	} {
 		f.Add(i, body)
 	}

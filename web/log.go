@@ -222,8 +222,12 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		fault(v.Text("%s; allowed: event, dump, taps, tank", short(kind)))
 	}
 	if len(faults) == 0 {
-		if err := s.save(what, s.have.Change, true, item); err != nil {
+		if err := s.save(what, s.have.Change, false, item); err != nil {
 			x, _ := s.troubled(err, nil)
+			_, drops := s.entries(t, record)
+			if slices.ContainsFunc(drops, func(d book.Item) bool { return d.Of() == item.Of() }) { // and says something else
+				x = trouble{Faults: []string{v.Text("This is written down already, and otherwise. Nothing was overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
+			}
 			s.log(w, r, f, x)
 			return
 		}

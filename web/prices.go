@@ -196,7 +196,11 @@ func (s *site) besidePrices(mine budget.Prices) func(book.Later) [][3]string {
 				keys = append(keys, k)
 			}
 		}
-		list, told := s.besideAssumptions(theirs, mine)
+		var list [][3]string
+		var told map[string]bool
+		if s.baseView != nil { // else nothing is answered yet that would name assumptions
+			list, told = s.besideAssumptions(theirs, mine)
+		}
 		for _, k := range keys {
 			if a[k] != b[k] && !told[k] {
 				list = append(list, [3]string{k, a[k], b[k]})
@@ -448,6 +452,10 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 	var rows []ownRow
 	var items []book.Item
 	faults := 0
+	named := map[string]int{}
+	for i := range 200 {
+		named[clean(r.PostForm.Get("key."+strconv.Itoa(i)))]++
+	}
 	for i := range 200 {
 		n := "." + strconv.Itoa(i)
 		if !r.PostForm.Has("key" + n) {
@@ -469,8 +477,12 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 		}
 		if row.Key != "" {
 			p := practice.Practice{Key: practice.Key(row.Key), Name: row.Name, Spout: practice.Spout(row.spout), Drops: practice.Drops(row.drops), Wash: practice.Wash(row.wash)}
-			if bad := p.Faults(); len(bad) > 0 {
-				row.Fault = strings.Join(s.said(bad), " ")
+			bad := s.said(p.Faults())
+			if named[row.Key] > 1 {
+				bad = append(bad, s.Voice.Text("this key stands twice; allowed: a key of its own for every practice"))
+			}
+			if len(bad) > 0 {
+				row.Fault = strings.Join(bad, " ")
 				faults++
 			}
 			items = append(items, book.Keep(p))

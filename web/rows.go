@@ -13,9 +13,12 @@ import (
 	"strconv"
 	"strings"
 
+	"spile/advice"
 	"spile/book"
+	"spile/budget"
 	"spile/evidence"
 	"spile/note"
+	bush "spile/plan"
 	"spile/practice"
 	"spile/sheet"
 	"spile/show"
@@ -681,14 +684,42 @@ func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 		in.Prices.Where.File = name
 	}
 	if err := s.save(s.Voice.Text("took in %s", name), seen(r), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
-		t, _ := s.troubled(err, nil)
-		for _, x := range t.Theirs {
-			t.Faults = append(t.Faults, x.Said)
-		}
-		refuse(t.Faults...)
+		t, _ := s.troubled(err, s.besideInput(in))
+		s.taking(w, "", &t)
 		return
 	}
 	seeOther(w, r, "/workbook")
+}
+
+// besideInput puts what another has changed beside what a file says of it.
+func (s *site) besideInput(in advice.Input) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		switch theirs := l.Value.(type) {
+		case budget.Prices:
+			if in.Prices != nil {
+				return s.besidePrices(*in.Prices)(l)
+			}
+		case practice.Practice:
+			var rows []ownRow
+			for _, p := range in.Practices {
+				rows = append(rows, ownOf(p))
+			}
+			return s.besidePractice(rows)(l)
+		case practice.Rule:
+			for _, r := range in.Rules {
+				if book.RuleKey(r) == l.Key {
+					return s.besideRule(r)(l)
+				}
+			}
+		case bush.Draft:
+			for _, d := range in.Bushes {
+				if d.Name == theirs.Name {
+					return s.besideBush(d)(l)
+				}
+			}
+		}
+		return nil
+	}
 }
 
 // spreadsheet is a table of the answer as a sheet, its intervals in columns of their own.

@@ -190,8 +190,12 @@ func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
 		}
 		items = append(items, book.Keep(f.Rule))
 	}
-	if err := s.save(what, f.Seen, true, items...); err != nil {
+	key := book.RuleKey(f.Rule)
+	if err := s.save(what, f.Seen, f.Was == key, items...); err != nil {
 		t, at := s.troubled(err, s.besideRule(f.Rule))
+		if t.Theirs == nil && f.Was != key && slices.ContainsFunc(s.have.Rules, func(r practice.Rule) bool { return book.RuleKey(r) == key }) {
+			t.Faults = []string{s.Voice.Text("There is a rule of yours for this case already. Nothing was kept: edit that one, or let this one speak of another case.")}
+		}
 		f.Seen = cmp.Or(at, f.Seen)
 		s.rule(w, f, t)
 		return

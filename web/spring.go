@@ -138,9 +138,27 @@ func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 		t.Rules = &rules
 	}
 	if err := s.save(what, seen(r), true, book.Keep(t)); err != nil {
-		tr, _ := s.troubled(err, nil)
+		tr, _ := s.troubled(err, s.besideSpring(t))
 		refuse(tr)
 		return
 	}
 	seeOther(w, r, trialAddress(t.Name)+"#weather")
+}
+
+// besideSpring puts the rules that another has kept beside those in the form, where they differ.
+func (s *site) besideSpring(mine trials.Trial) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		theirs, ok := l.Value.(trials.Trial)
+		if !ok {
+			return nil
+		}
+		var list [][3]string
+		my := s.springForm(mine, nil)
+		for i, x := range s.springForm(theirs, nil) {
+			if x.Value != my[i].Value {
+				list = append(list, [3]string{x.Label, x.Value, my[i].Value})
+			}
+		}
+		return list
+	}
 }

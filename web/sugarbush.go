@@ -26,7 +26,7 @@ import (
 // bushRoutes are the pages of one producer's sugarbush. What is typed of it stands in the address, so that the plan, the
 // handout and its files are of the same, and Back works.
 func (s *site) bushRoutes(mux *routes) {
-	mux.HandleFunc("GET /sugarbush", func(w http.ResponseWriter, r *http.Request) { s.sugarbush(w, r.URL.Query(), nil) })
+	mux.HandleFunc("GET /sugarbush", func(w http.ResponseWriter, r *http.Request) { s.sugarbush(w, r.URL.Query(), trouble{}) })
 	mux.HandleFunc("POST /sugarbush", s.formed(s.takeSugarbush))
 	mux.HandleFunc("GET /handout", s.handout)
 	mux.HandleFunc("GET /handout.pdf", s.handoutFile(pdfType, func(w show.PlanView, version string, large bool) ([]byte, error) {
@@ -63,9 +63,9 @@ type bushForm struct {
 	Windows  []bushFields
 	Sections []bushFields
 	More     bushField
-	Rows     int  // sections that the form has room for, were more asked for
-	Editable bool // it can be kept in the workbook
-	Seen     int64
+	Rows     int   // sections that the form has room for, were more asked for
+	Editable bool  // it can be kept in the workbook
+	Seen     int64 // the change that what it holds was made from; 0: none, as of one typed anew or read from a file
 }
 
 // bushPage is what the page shows.
@@ -217,7 +217,8 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		n.Where = note.Where{}
 		told[key] = strings.TrimSpace(told[key] + " " + v.Note(n))
 	}
-	if d, ok := s.drafted(q); ok && q.Get("of") != "" {
+	d, named := s.drafted(q)
+	if named = named && q.Get("of") != ""; named {
 		q = bushQuery(d)
 	}
 	used := map[string]bool{}
@@ -313,7 +314,9 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		f.Stored = append(f.Stored, link{Name: d.Name, Href: withQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("h.name")})
 	}
 	f.Editable = s.desk != nil
-	f.Seen = s.have.Change
+	if f.Seen = seenIn(q); named {
+		f.Seen = s.have.Change
+	}
 	var elsewhere []string
 	for _, n := range faults {
 		if key := n.Where.Column; !used[key] {
@@ -325,7 +328,7 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 }
 
 // sugarbush answers with the form, and the plan of what stands in it.
-func (s *site) sugarbush(w http.ResponseWriter, q url.Values, wrong []string) {
+func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t trouble) {
 	v := s.Voice
 	if len(q) == 0 {
 		q = url.Values{"h.first_season": {s.nextSeason()}}
@@ -342,9 +345,11 @@ func (s *site) sugarbush(w http.ResponseWriter, q url.Values, wrong []string) {
 	p := bushPage{}
 	page := sheetPage{Here: "/sugarbush", Back: &link{Name: v.Text("Profit for the station as a whole"), Href: "/profit"},
 		Lead: []string{v.Text("What one sugarbush should do, section by section and season by season: the practices that bring the highest profit within the hours of the crew, the cash of a season and what is permitted.")}}
-	p.Form, page.Faults = s.form(q, faults)
-	page.Faults = append(wrong, page.Faults...)
-	if len(faults) > 0 || len(wrong) > 0 {
+	var elsewhere []string
+	p.Form, elsewhere = s.form(q, faults)
+	page.trouble = t
+	page.Faults = append(t.Faults, elsewhere...)
+	if len(faults) > 0 || len(t.Faults) > 0 {
 		page.Code = http.StatusUnprocessableEntity
 		if len(faults) > 0 && len(page.Faults) == 0 {
 			page.Faults = []string{v.Text("%d faults: each stands beside what it is about. Nothing was planned.", len(faults))}
@@ -412,17 +417,17 @@ func (s *site) takeSugarbush(w http.ResponseWriter, r *http.Request) {
 		data, err = io.ReadAll(upload)
 	}
 	if err != nil || len(data) == 0 {
-		s.sugarbush(w, url.Values{}, []string{v.Text("No file was sent; allowed: .toml, .csv or .xlsx.")})
+		s.sugarbush(w, url.Values{}, trouble{Faults: []string{v.Text("No file was sent; allowed: .toml, .csv or .xlsx.")}})
 		return
 	}
 	d, err := sheet.SugarbushDraft(clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/"))), data)
 	if err != nil {
-		s.sugarbush(w, url.Values{}, v.Notes(faultsOf(err)))
+		s.sugarbush(w, url.Values{}, trouble{Faults: v.Notes(faultsOf(err))})
 		return
 	}
 	q := bushQuery(d).Encode()
 	if len(q) > mostAddress {
-		s.sugarbush(w, url.Values{}, []string{v.Text("This sugarbush is larger than an address can hold: plan it by %s.", "spile plan --sugarbush")})
+		s.sugarbush(w, url.Values{}, trouble{Faults: []string{v.Text("This sugarbush is larger than an address can hold: plan it by %s.", "spile plan --sugarbush")}})
 		return
 	}
 	seeOther(w, r, withQuery("/sugarbush", q))
@@ -437,14 +442,65 @@ func (s *site) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 	if have {
 		if _, err := sheet.SugarbushFrom(d, s.Input); err == nil {
 			if err := s.save(s.Voice.Text("kept the sugarbush %s", d.Name), seen(r), true, book.Keep(d)); err != nil {
-				s.sugarbush(w, r.PostForm, s.said(faultsOf(err)))
+				t, at := s.troubled(err, s.besideBush(d))
+				if at > 0 {
+					r.PostForm.Set(seenKey, strconv.FormatInt(at, 10))
+				}
+				s.sugarbush(w, r.PostForm, t)
 				return
 			}
 			seeOther(w, r, withQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()))
 			return
 		}
 	}
-	s.sugarbush(w, r.PostForm, []string{s.Voice.Text("Nothing was kept.")})
+	s.sugarbush(w, r.PostForm, trouble{Faults: []string{s.Voice.Text("Nothing was kept.")}})
+}
+
+// besideBush puts another's sugarbush beside the one in the form: the fields that differ.
+func (s *site) besideBush(mine bush.Draft) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		theirs, ok := l.Value.(bush.Draft)
+		if !ok {
+			return nil
+		}
+		v := s.Voice
+		var order []string
+		fields := func(d bush.Draft) map[string]string {
+			said := map[string]string{}
+			say := func(name, value string) {
+				if !slices.Contains(order, name) {
+					order = append(order, name)
+				}
+				said[name] = value
+			}
+			f, _ := s.form(bushQuery(d), nil)
+			for _, x := range f.Head.Fields {
+				say(x.Label, x.Value)
+			}
+			for _, w := range f.Windows {
+				for _, x := range w.Fields {
+					say(v.Text("%s, %s", w.Title, x.Label), x.Value)
+				}
+			}
+			for _, c := range f.Sections {
+				for _, x := range c.Fields {
+					if name := c.Fields[0].Value; name != "" {
+						say(v.Text("%s, %s", name, x.Label), x.Value)
+					}
+				}
+			}
+			say(f.More.Label, f.More.Value)
+			return said
+		}
+		their, my := fields(theirs), fields(mine)
+		var list [][3]string
+		for _, name := range order {
+			if their[name] != my[name] {
+				list = append(list, [3]string{name, cmp.Or(their[name], v.None()), cmp.Or(my[name], v.None())})
+			}
+		}
+		return list
+	}
 }
 
 // handout shows the producer's sheet, with its files.

@@ -21,6 +21,16 @@ import (
 // withBushes is the scenario with a sugarbush beside it.
 var withBushes = sync.OnceValue(func() http.Handler {
 	in := scenario()
+	in.Bushes = []bush.Draft{ridge()}
+	s, err := newSite(Config{Input: in, Version: "test"}, new(advice.Memo))
+	if err != nil {
+		panic(err)
+	}
+	return s.handler()
+})
+
+// ridge is an invented sugarbush, Quillback Ridge.
+func ridge() bush.Draft {
 	data, err := os.ReadFile("../demo/sugarbush-organic.toml")
 	if err != nil {
 		panic(err)
@@ -29,13 +39,8 @@ var withBushes = sync.OnceValue(func() http.Handler {
 	if err != nil {
 		panic(err)
 	}
-	in.Bushes = []bush.Draft{d}
-	s, err := newSite(Config{Input: in, Version: "test"}, new(advice.Memo))
-	if err != nil {
-		panic(err)
-	}
-	return s.handler()
-})
+	return d
+}
 
 // sent is what a form on a page would send, as a browser does.
 func sent(t *testing.T, page, action string) url.Values {
