@@ -30,7 +30,7 @@ func planned(t testing.TB, name string) *plan.Plan {
 	return p
 }
 
-// The plan keeps within hours and cash, no simple rule that does brings more, and the gap is never negative.
+// The plan keeps within hours and cash and beats every simple rule, and the gap is never negative.
 func TestPlanOfTheDemo(t *testing.T) {
 	for _, name := range []string{"gravity", "organic", "quebec"} {
 		p := planned(t, name)
@@ -51,7 +51,7 @@ func TestPlanOfTheDemo(t *testing.T) {
 		}
 		for _, r := range p.Rules {
 			t.Logf("  rule last=%v %s/%d: %.0f, fits %v, permitted %v", r.Last, r.Practice, r.Every, r.Profit, r.Fits, r.Permitted)
-			if r.Fits && r.Permitted && r.Profit > p.Profit.Best+p.Gap+1e-6 {
+			if r.Profit >= p.Profit.Best { // even where a rule takes more than there is
 				t.Errorf("%s: the rule %s/%d brings %v, the plan %v", name, r.Practice, r.Every, r.Profit, p.Profit.Best)
 			}
 		}
@@ -139,12 +139,12 @@ func TestNoEvidenceNoPlan(t *testing.T) {
 		"a vacuum far below any studied": func(x *plan.Section) { x.Vacuum = new(unit.InchOfMercury.Of(4)) },
 	} {
 		p := changed(t, func(b *plan.Sugarbush) { change(&b.Sections[0]) })
-		i := slices.IndexFunc(p.Unplanned, func(u plan.Unplanned) bool { return u.Section.Name == "north-face" })
+		i := slices.IndexFunc(p.Unplanned, func(u plan.Unplanned) bool { return u.Section.Name == "North face" })
 		if i < 0 || len(p.Unplanned[i].Reasons) == 0 || !strings.Contains(p.Unplanned[i].Reasons[0].English(), "no evidence here") {
 			t.Errorf("%s: %v", name, p.Unplanned)
 		}
 		for _, s := range p.Sections {
-			if s.Section.Name == "north-face" {
+			if s.Section.Name == "North face" {
 				t.Errorf("%s: something is planned", name)
 			}
 		}

@@ -136,6 +136,9 @@ func (k *maker) needs(tables []table, parts []part) []Season {
 		}
 		s.Tubing = unit.Length(s.Renewed * (1 + k.Spare) * float64(drop))
 		for _, b := range buy {
+			if b.Need == 0 {
+				continue // it is in place
+			}
 			b.Count = math.Ceil(b.Need*(1+k.Spare) - 1e-9)
 			b.Money = b.Count * b.price
 			s.Buy = append(s.Buy, b)

@@ -126,13 +126,15 @@ type Worth struct {
 
 // Rule is a simple rule beside the plan.
 type Rule struct {
-	Last      bool         // each section goes on as last season
-	Practice  practice.Key // done everywhere each season
-	Every     int          // a 1/Every part of the drops replaced each season
-	Profit    float64      // over unsanitized
-	Short     float64      // what the plan brings more
-	Fits      bool         // within the caps
-	Permitted bool         // nothing in it is held back here, or unwanted in its section
+	Last       bool         // each section goes on as last season
+	Practice   practice.Key // done each season, everywhere but where it is not wanted: there as last season
+	Every      int          // a 1/Every part of the drops replaced each season
+	Partly     bool         // some section does not want it
+	Profit     float64      // over unsanitized
+	Everywhere float64      // the same, were it done in every section, wanted or not
+	Short      float64      // what the plan brings more
+	Fits       bool         // within the caps
+	Permitted  bool         // nothing in it is held back here, or unwanted in its section
 }
 
 // Leak is what an added inch of mercury of vacuum would bring a section in a season.
@@ -272,10 +274,7 @@ func (p *Plan) worth(k *maker, short []budget.Window, prices grid, discount []fl
 
 // rules values each simple rule, and gives the parts of as last season (nil where it cannot be priced).
 func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *program) (last []part) {
-	try := func(r Rule, parts []part, ok bool) bool {
-		if !ok || len(parts) == 0 {
-			return false
-		}
+	try := func(r Rule, parts, literal []part) {
 		r.Fits, r.Permitted = true, true
 		used := problem.grid()
 		for _, x := range parts {
@@ -289,30 +288,63 @@ func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *p
 			}
 			r.Profit += x.weight * problem.brings(tables, x)
 		}
+		for _, x := range literal {
+			r.Everywhere += x.weight * problem.brings(tables, x)
+		}
 		r.Short = p.Profit.Best - r.Profit
 		p.Rules = append(p.Rules, r)
-		return true
 	}
-	// everywhere makes parts by one rule in all sections, each in so many equal shares.
-	everywhere := func(shares int, choose func(share int, t *table) func(int, stand, []action) int) ([]part, bool) {
+	type choice = func(season int, s stand, actions []action) int
+	// everywhere makes parts by one rule in all sections, each in so many equal shares; nothing where that cannot be priced.
+	everywhere := func(shares int, choose func(share int, t *table) choice) []part {
 		var parts []part
 		for i := range tables {
 			for share := range shares {
 				x, ok := tables[i].follow(i, 1/float64(shares), k.Seasons, choose(share, &tables[i]))
 				if !ok {
-					return nil, false
+					return nil
 				}
 				parts = append(parts, x)
 			}
 		}
-		return parts, true
+		return parts
 	}
-	parts, ok := everywhere(1, func(_ int, t *table) func(int, stand, []action) int {
+	asLast := func(t *table) choice {
 		usual := k.usual(t.section, k.Set)
 		return func(_ int, s stand, actions []action) int { return rotate(k.Set, usual, s, actions) }
-	})
-	if try(Rule{Last: true}, parts, ok) {
-		last = parts
+	}
+	// where it is not wanted, a section goes on as last season, or as unsanitized where it cannot.
+	wanted := func(key practice.Key, do func(share int) choice) func(int, *table) choice {
+		return func(share int, t *table) choice {
+			if !slices.Contains(t.section.Unwanted, key) {
+				return do(share)
+			}
+			last := asLast(t)
+			return func(season int, s stand, actions []action) int {
+				if i := last(season, s, actions); i >= 0 && actions[i].open {
+					return i
+				}
+				return named(actions, practice.Unsanitized)
+			}
+		}
+	}
+	rule := func(r Rule, shares int, do func(share int) choice) {
+		literal := everywhere(shares, func(share int, _ *table) choice { return do(share) })
+		if literal == nil {
+			return
+		}
+		unwanted := 0
+		for i := range tables {
+			if slices.Contains(tables[i].section.Unwanted, r.Practice) {
+				unwanted++
+			}
+		}
+		if r.Partly = unwanted > 0; unwanted < len(tables) {
+			try(r, everywhere(shares, wanted(r.Practice, do)), literal)
+		}
+	}
+	if last = everywhere(1, func(_ int, t *table) choice { return asLast(t) }); last != nil {
+		try(Rule{Last: true}, last, last)
 	} else if len(tables) > 0 {
 		k.notes = append(k.notes, note.New("the studies or the prices say nothing of what was done last season in some section, so the plan is not compared with going on like that"))
 	}
@@ -320,17 +352,16 @@ func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *p
 		if _, held := k.Held[x.Key]; held || x.Ages() {
 			continue
 		}
-		parts, ok := everywhere(1, func(int, *table) func(int, stand, []action) int {
+		rule(Rule{Practice: x.Key}, 1, func(int) choice {
 			return func(_ int, _ stand, actions []action) int { return named(actions, x.Key) }
 		})
-		try(Rule{Practice: x.Key}, parts, ok)
 	}
 	const third = 3 // drops are replaced about every three years (common practice, no source)
 	for _, x := range k.Set {
 		if _, held := k.Held[x.Key]; held || x.Drops != practice.DropsReplaced {
 			continue
 		}
-		parts, ok := everywhere(third, func(share int, _ *table) func(int, stand, []action) int {
+		rule(Rule{Practice: x.Key, Every: third}, third, func(share int) choice {
 			return func(season int, s stand, actions []action) int {
 				if season%third == share {
 					return named(actions, x.Key)
@@ -338,7 +369,6 @@ func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *p
 				return named(actions, between(k.Set, x.Key))
 			}
 		})
-		try(Rule{Practice: x.Key, Every: third}, parts, ok)
 	}
 	return last
 }

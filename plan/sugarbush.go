@@ -4,6 +4,7 @@ package plan
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -86,12 +87,42 @@ func (s Scope) outside(x Section) []note.Note {
 			s.VacuumLow.In(unit.InchOfMercury), s.VacuumHigh.In(unit.InchOfMercury))
 	}
 	if x.TubingIn > 0 && len(s.TubingIn) > 0 && !slices.ContainsFunc(s.TubingIn, func(d float64) bool { return math.Abs(d-x.TubingIn) < 0.02 }) {
-		add("no evidence here: tubing of %.2f inch inside, a size on which no practice was studied enough", x.TubingIn)
+		add("no evidence here: tubing of %s inch inside, a size on which no practice was studied enough", fraction(x.TubingIn))
 	}
 	if x.Species != "" && len(s.Species) > 0 && !slices.Contains(s.Species, x.Species) {
-		add("no evidence here: %s, and the studies were made on other trees", note.Term(x.Species))
+		add("no evidence here: %s, and the studies were made on other trees", tree(x.Species))
 	}
 	return why
+}
+
+// tree is a species under its usual name; any other stands as it was typed.
+func tree(species string) note.Term {
+	switch species {
+	case "red maple":
+		return "red maple"
+	case "silver maple":
+		return "silver maple"
+	case "black maple":
+		return "black maple"
+	case "sugar maple":
+		return "sugar maple"
+	}
+	return note.Term(species)
+}
+
+// fraction writes inches of tubing as the trade does: 3/16; what is no number of sixteenths as it is.
+func fraction(inches float64) string {
+	n, of := math.Round(16*inches), 16.
+	if math.Abs(16*inches-n) > 0.1 {
+		return fmt.Sprintf("%.2f", inches)
+	}
+	for math.Mod(n, 2) == 0 && of > 1 {
+		n, of = n/2, of/2
+	}
+	if of == 1 {
+		return fmt.Sprint(n)
+	}
+	return fmt.Sprintf("%.0f/%.0f", n, of)
 }
 
 // moderators are a section's own values, by the names of evidence.ModeratorNames.

@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"html/template"
 	"strconv"
+	"strings"
 	"time"
 
 	"gonum.org/v1/plot/vg"
@@ -16,8 +17,8 @@ import (
 // The size of text of a handout, between which the largest is found at which each side keeps to its page.
 const smallest, largest, finest = 0.55, 1.5, 0.03
 
-// Handout is a producer's sheet as PDF: two sides on letter paper for a reader with US units or those of Québec, else on
-// A4. Its text is as large as lets each side keep to its page. The same plan, voice and version give the same bytes.
+// Handout is a producer's sheet as PDF: two sides on letter paper in North America, else on A4. Its text is as large as
+// lets each side keep to its page. The same plan, voice and version give the same bytes.
 func Handout(w show.PlanView, version string) ([]byte, error) {
 	return fitted(w, version, 1, front, back)
 }
@@ -64,8 +65,18 @@ func fitted(w show.PlanView, version string, large float64, sides ...setter) ([]
 	return f.Bytes()
 }
 
+// letter is true where the reader's paper is, by the units or by the place of the sugarbush: in the Unicode Common Locale
+// Data Repository (48, measurement data) Canada has letter paper as well.
+func letter(w show.PlanView) bool {
+	country, _, _ := strings.Cut(w.P.Sugarbush.Prices.Place, "-")
+	return w.V.Units().Letter() || country == "CA"
+}
+
 func handoutLook(w show.PlanView, by float64) paper.Look {
 	l, x := sheetOf(w.V), vg.Length(by)
+	if letter(w) {
+		l.Width, l.Height = 8.5*vg.Inch, 11*vg.Inch
+	}
 	l.Side, l.Top, l.Bottom, l.Measure = 40, 34, 38, l.Width
 	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 12.5*x, 15*x, 9.5*x, 11*x, 9*x, 8*x, 5*x
 	l.Titles = paper.Bold
@@ -90,6 +101,7 @@ func marks(f *paper.Flow, h show.Handout, value, label vg.Length) {
 		}})
 	}
 	if len(lanes) > 0 {
+		f.Space(f.Body * 0.5)
 		f.Beside(f.Body*1.6, lanes...)
 		f.Space(f.Body * 0.4)
 	}
@@ -175,7 +187,7 @@ func HandoutHTML(w show.PlanView, version string, large bool) ([]byte, error) {
 		return nil, err
 	}
 	size := "A4"
-	if sheetOf(w.V).Width == 8.5*vg.Inch {
+	if letter(w) {
 		size = "letter"
 	}
 	var out bytes.Buffer

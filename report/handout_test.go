@@ -41,7 +41,9 @@ var handouts = []struct {
 	{"gravity", say.In("en-US"), 612, 792},
 	{"organic", say.In("en-US"), 612, 792},
 	{"quebec", say.In("fr-CA"), 612, 792},
-	{"quebec", say.In("en-CA"), 595.28, 841.89},
+	{"quebec", say.In("en-CA"), 612, 792},
+	{"organic", say.In("fr-CA"), 612, 792},
+	{"gravity", say.In("fr-CA"), 612, 792},
 }
 
 // A handout is one sheet of two sides, the large one a single page; every word stands on the paper and on no other,

@@ -131,9 +131,9 @@ func (v *Voice) MoneyRange(low, high float64, currency string) string {
 }
 
 // Sum is an amount of many taps or seasons, of which three digits are more than is known: "$164,000", "$935".
-// Small amounts are to the cent.
+// Amounts under ten are to the cent.
 func (v *Voice) Sum(amount float64, currency string) string {
-	if math.Abs(amount) < 99.995 {
+	if math.Abs(amount) < 9.995 {
 		return v.Money(amount, currency)
 	}
 	unit := math.Pow10(max(0, int(math.Floor(math.Log10(math.Abs(amount))))-2))
@@ -213,6 +213,22 @@ func (v *Voice) Vacuum(p unit.Pressure) string {
 		return v.Text("%s inHg", v.Decimal(p.In(unit.InchOfMercury), 1))
 	}
 	return v.Text("%s kPa", v.Decimal(float64(p), 0))
+}
+
+// Mass is a mass of syrup, told in three digits: "215,000 lb".
+func (v *Voice) Mass(kg float64) string {
+	if v.units.Pounds() {
+		return v.Text("%s lb", v.rounded(kg/float64(unit.Pound.Of(1))))
+	}
+	return v.Text("%s kg", v.rounded(kg))
+}
+
+func (v *Voice) rounded(x float64) string {
+	if !finite(x) {
+		return none
+	}
+	to := math.Pow10(max(0, int(math.Floor(math.Log10(max(1, math.Abs(x)))))-2))
+	return v.Decimal(math.Round(x/to)*to, 0)
 }
 
 // PerMass turns a price a kilogram into the reader's unit of mass: "$2.20 a lb".

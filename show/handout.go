@@ -1,10 +1,13 @@
 package show
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"spile/budget"
 	"spile/figure"
@@ -67,9 +70,12 @@ func (w PlanView) Handout() Handout {
 	if len(p.Sections) > 0 {
 		var items []string
 		for _, g := range w.groups() {
-			items = append(items, v.Text("%s on %s taps", w.stepName(g.step), v.Count(g.taps)))
+			items = append(items, v.Text("%s on %s taps", w.plain(g.step.Practice), v.Count(g.taps)))
 		}
 		h.Lead = v.Text("In %s we advise: %s.", v.Year(b.First), v.List(items))
+		if rest := w.taps() - p.Taps(); rest > 0 {
+			h.Lead += " " + v.Text("Nothing is planned on %s taps: no evidence here.", v.Count(rest))
+		}
 		h.Why, h.Marks = w.why(), w.marks()
 		h.Figure = new(w.RulesFigure())
 		h.Do, h.Buy, h.Hours, h.Years = w.Do(), w.BuyNow(), w.HoursNow(), w.Years()
@@ -77,10 +83,26 @@ func (w PlanView) Handout() Handout {
 		h.Left = append(h.Left, w.calendar(), w.seating())
 		h.Right = append(h.Right, w.changes())
 	}
-	h.Right = append(h.Right, w.unknown(), w.rests(), w.careful())
+	h.Right = append(h.Right, w.quota(), w.unknown(), w.rests())
+	if careful := w.careful(); rows(h.Left) < rows(h.Right) { // on the shorter side
+		h.Left = append(h.Left, careful)
+	} else {
+		h.Right = append(h.Right, careful)
+	}
 	keep := func(x Panel) bool { return len(x.Text)+len(x.Steps)+len(x.Bullets) == 0 }
 	h.Left, h.Right = slices.DeleteFunc(h.Left, keep), slices.DeleteFunc(h.Right, keep)
 	return h
+}
+
+// rows is about how many rows panels take in a column.
+func rows(list []Panel) (n float64) {
+	for _, p := range list {
+		n += 2
+		for _, text := range slices.Concat(p.Text, p.Steps, p.Bullets) {
+			n += 0.3 + math.Ceil(float64(utf8.RuneCountInString(text))/70)
+		}
+	}
+	return n
 }
 
 // taps is how many taps the sugarbush has, planned or not.
@@ -129,16 +151,35 @@ func (w PlanView) groups() []group {
 	return list
 }
 
-// stepName is what is done in a season; a practice that replaces drops is one in that season only.
-func (w PlanView) stepName(x plan.Step) string { return w.practice(x.Practice) }
+// plain is what a practice puts on a tap, as one says it to a producer; one that washes, or a user's own, has its name.
+func (w PlanView) plain(k practice.Key) string {
+	v := w.V
+	p, _ := w.Set.Find(k)
+	switch {
+	case !slices.Contains(practice.Shipped(), p) || p.Chemical():
+	case !p.Sanitized():
+		return v.Text("nothing new, spouts used again,")
+	case p.Drops == practice.DropsReplaced:
+		return v.Text("new drops with their tees and spouts")
+	case p.Drops == practice.DropsLateral:
+		return v.Text("new laterals, drops and spouts")
+	case p.Spout == practice.SpoutCheckValveNew:
+		return v.Text("a new check-valve spout")
+	case p.Spout == practice.SpoutSilver:
+		return v.Text("a silver-bearing spout")
+	case p.Spout == practice.SpoutNew:
+		return v.Text("a new spout")
+	}
+	return w.practice(k)
+}
 
 func (w PlanView) why() []string {
 	v, p := w.V, w.P
 	g := w.groups()[0]
 	out := []string{v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running.")}
 	if g.step.Practice != practice.Unsanitized {
-		out = append(out, v.Text("In the studies %s gave %s more sap than spouts and tubing used again and cleaned with nothing; in a single season anything from %s.",
-			w.practice(g.step.Practice), v.Percent(g.gain[0]), v.PercentRange(g.gain[1], g.gain[2])))
+		out = append(out, v.Text("From the studies we expect about %s more sap here with %s than with spouts and tubing used again and cleaned with nothing; in a single season anything from %s.",
+			v.Percent(g.gain[0]), w.plain(g.step.Practice), v.PercentRange(g.gain[1], g.gain[2])))
 	}
 	if r, ok := w.runnerUp(); ok && p.PerTap(r.Short) < 0.005 {
 		out = append(out, v.Text("It is as simple as it looks: %s, season after season.", w.rule(r)))
@@ -168,7 +209,12 @@ func (w PlanView) rule(r plan.Rule) string {
 	case r.Last:
 		return v.Text("as last season")
 	case r.Every > 0:
+		if r.Partly {
+			return v.Text("drops replaced by thirds where that is wanted, else as last season")
+		}
 		return v.Text("drops replaced by thirds, a third each season")
+	case r.Partly:
+		return v.Text("%s where it is wanted, else as last season", w.practice(r.Practice))
 	}
 	return v.Text("%s everywhere", w.practice(r.Practice))
 }
@@ -224,18 +270,29 @@ func (w PlanView) Do() Table {
 		if g.step.Practice == practice.Unsanitized {
 			gain = words(v.None())
 		}
-		t.Rows = append(t.Rows, Row{ID: string(g.step.Practice), Cells: []Cell{words(w.stepName(g.step)), words(v.List(g.sections)), count(v, g.taps), gain,
+		t.Rows = append(t.Rows, Row{ID: string(g.step.Practice), Cells: []Cell{words(w.alone(g.step.Practice)), words(v.List(g.sections)), count(v, g.taps), gain,
 			num(v.Money(g.net/float64(g.taps), w.currency()), g.net/float64(g.taps)), sum(v, g.net, w.currency())}})
 	}
 	for _, u := range w.P.Unplanned {
 		t.Rows = append(t.Rows, Row{ID: u.Section.Name, Dim: true, Cells: []Cell{words(v.Text("no evidence here")), words(u.Section.Name), count(v, u.Section.Taps),
 			words(v.None()), words(v.None()), words(v.None())}})
 	}
-	t.Notes = []Footnote{{Text: v.Text("More sap and net: over used plastic cleaned with nothing. In brackets: where a single season may fall. New drops cost this season and pay over the seasons after.")}}
-	if !slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return s.Steps[0].Renew }) {
-		t.Notes = []Footnote{{Text: v.Text("More sap and net: over used plastic cleaned with nothing. In brackets: where a single season may fall.")}}
+	t.Notes = []Footnote{{Text: v.Text("More sap and net: over used plastic cleaned with nothing. In brackets: where a single season may fall.")}}
+	if slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return s.Steps[0].Renew }) || len(w.lasting()) > 0 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("What lasts, such as new drops, costs this season and pays over the seasons after.")})
+	}
+	if part := w.P.Sugarbush.Prices.FarmAdjust.Best; part < 1 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Money counts %s of the added sap that trials found, since a farm gets less.", v.Percent(100*part))})
 	}
 	return t
+}
+
+// alone is plain where it stands alone, and not before what it is on.
+func (w PlanView) alone(k practice.Key) string {
+	if k == practice.Unsanitized {
+		return w.V.Text("nothing new: spouts used again")
+	}
+	return w.plain(k)
 }
 
 // sum is a cell of money of many taps.
@@ -273,6 +330,9 @@ func (w PlanView) BuyNow() Table {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("The drops take %s of tubing.", w.Length(s.Tubing))})
 	}
 	t.Notes = append(t.Notes, Footnote{Text: v.Text("A spare allowance of %s %% is in it.", v.Number(100*w.P.Sugarbush.Spare))})
+	if s.PlasticKg >= 0.5 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("It is %s kg of plastic; ask where the old is taken back.", v.Decimal(s.PlasticKg, 0))})
+	}
 	return t
 }
 
@@ -301,22 +361,29 @@ func (w PlanView) HoursNow() Table {
 	return t
 }
 
-// Years is what each season takes; seasons that are alike share a row.
+// rowsOfYears is how many rows of seasons a handout has; what comes later is planned anew by then.
+const rowsOfYears = 6
+
+// Years is what each of the next seasons takes; seasons that are alike share a row.
 func (w PlanView) Years() Table {
 	v := w.V
 	t := Table{ID: "handout-years", Title: v.Text("Season by season"), Columns: []Column{
-		{ID: "season", Name: v.Text("season")}, {ID: "drops", Name: v.Text("new drops, taps"), Right: true}, {ID: "buy", Name: v.Text("to buy")},
+		{ID: "season", Name: v.Text("season")}, {ID: "drops", Name: v.Text("new drops in")}, {ID: "buy", Name: v.Text("to buy")},
 		{ID: "hours", Name: v.Text("hours"), Right: true}, {ID: "cash", Name: v.Text("cash"), Right: true},
 	}}
 	seasons := w.P.Seasons
 	for i := 0; i < len(seasons); {
+		if len(t.Rows) == rowsOfYears {
+			t.Notes = []Footnote{{Text: v.Text("The plan goes on to %s. Ask for a new sheet each year: it starts from what was done.", v.Year(seasons[len(seasons)-1].Season))}}
+			break
+		}
 		s, last := seasons[i], i+1
 		text := func(s plan.Season) string {
 			out := ""
 			for _, b := range s.Buy {
 				out += fmt.Sprint(b.Material, b.Count, " ")
 			}
-			return out + fmt.Sprintf("%.0f", s.Cash)
+			return out + fmt.Sprintf("%.0f ", s.Cash) + strings.Join(w.renewed(s.Season), ",")
 		}
 		for last < len(seasons) && text(seasons[last]) == text(s) {
 			last++
@@ -336,10 +403,37 @@ func (w PlanView) Years() Table {
 		for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
 			work += s.Hours[win]
 		}
-		t.Rows = append(t.Rows, Row{ID: v.Year(s.Season), Cells: []Cell{words(season), decimal(v, s.Renewed, 0), words(v.List(list)), hours(v, work), sum(v, s.Cash, w.currency())}})
+		drops := v.None()
+		if list := w.renewed(s.Season); len(list) > 0 {
+			drops = v.List(list)
+		}
+		t.Rows = append(t.Rows, Row{ID: v.Year(s.Season), Cells: []Cell{words(season), words(drops), words(v.List(list)), hours(v, work), sum(v, s.Cash, w.currency())}})
 		i = last
 	}
 	return t
+}
+
+// renewed is the sections whose drops are replaced in a season.
+func (w PlanView) renewed(season int) (list []string) {
+	for _, s := range w.P.Sections {
+		if s.Steps[season-w.P.Sugarbush.First].Renew {
+			list = append(list, s.Section.Name)
+		}
+	}
+	return list
+}
+
+// lasting is the pieces that are fitted in the first season for more than one.
+func (w PlanView) lasting() (list []budget.MaterialUse) {
+	for _, u := range w.P.Sugarbush.Prices.Uses {
+		for _, m := range u.Materials {
+			if m.Life.Best >= 2 && w.used(true, func(p practice.Practice) bool { return p.Key == u.Practice }) &&
+				!slices.ContainsFunc(list, func(x budget.MaterialUse) bool { return x.Material == m.Material }) {
+				list = append(list, m)
+			}
+		}
+	}
+	return list
 }
 
 // Length is a length of tubing in the reader's units.
@@ -401,19 +495,22 @@ func (w PlanView) calendar() Panel {
 	x := Panel{ID: "calendar", Title: v.Text("Calendar")}
 	step := func(key string, args ...any) { x.Steps = append(x.Steps, v.Text(key, args...)) }
 	if s.Renewed > 0 {
-		step("In the shop, in winter: cut and put together the drops for %s taps, with their tees (%s).", v.Decimal(s.Renewed, 0), v.Hours(s.Hours[budget.Shop]))
-		step("Before tapping: cut out the old drops and put in the new ones; mark the date on the lateral (%s).", v.Hours(s.Hours[budget.BeforeTapping]))
+		tenth := func(h float64) string { return v.Hours(math.Round(10*h) / 10) }
+		step("In the shop, in winter: cut and put together the drops for %s taps, with their tees (%s).", v.Decimal(s.Renewed, 0), tenth(s.Hours[budget.Shop]))
+		step("Before tapping: cut out the old drops and put in the new ones; mark the date on the lateral (%s).", tenth(s.Hours[budget.BeforeTapping]))
 	} else {
 		step("In winter: order what is on the list, and count it when it comes.")
 	}
-	switch {
-	case w.used(true, valve):
-		step("Fit, at tapping: a new check-valve spout in each tap hole that the plan gives one, and a new spout in the others as planned. Last season's spouts are not used again.")
-	default:
-		step("Fit, at tapping: a new spout in each tap hole that the plan gives one. Last season's spouts are not used again.")
+	if w.used(true, func(p practice.Practice) bool { return !p.Sanitized() }) {
+		step("Fit, at tapping: in each section the spouts that the first side says. Last season's are used again only where nothing new is planned.")
+	} else {
+		step("Fit, at tapping: in each section the spouts that the first side says. Last season's are not used again.")
 	}
 	step("While sap runs: walk the tubing after each hard freeze and mend leaks the same day.")
 	step("Pull, within days of the last run: pull every spout, so that the tap holes can close.")
+	for _, m := range w.lasting() {
+		step("Keep what lasts (%s: %s), section by section, and fit it again next season.", v.Term(note.Term(m.Material)), v.Text("%d seasons", int(m.Life.Best)))
+	}
 	step("Drain, right after: open the low ends and let all sap out of drops, laterals and mainlines. Sap that stands feeds microbes until next spring.")
 	if w.used(true, practice.Practice.Chemical) {
 		step("Wash, after the season, as the plan says and as the label says. Next spring drain and discard the first run.")
@@ -457,13 +554,16 @@ func (w PlanView) surePanel() Panel {
 	}
 	x.Text = append(x.Text, v.Text("Over %d seasons the plan nets about %s more than %s. 95 times of 100 it is between %s.", len(p.Seasons), v.Sum(o.Best, money), over, v.SumRange(o.Low, o.High, money)))
 	if p.Chances {
-		text := v.Text("In about %d of 100 cases it nets less than that.", int(100*o.Loss+0.5))
+		text := v.Text("In about %d of 100 cases it nets less than %s.", int(100*o.Loss+0.5), over)
 		if o.Loss < 0.005 {
-			text = v.Text("In fewer than 1 of 100 cases it nets less than that.")
+			text = v.Text("In fewer than 1 of 100 cases it nets less than %s.", over)
 		}
 		x.Text = append(x.Text, text)
 	}
 	x.Text = append(x.Text, v.Text("This range is of gains and seasons. Prices, wages and yields stand as you gave them."))
+	if d := p.Sugarbush.Prices.Discount.Best; d > 0 {
+		x.Text = append(x.Text, v.Text("Money of later seasons counts for less, by %s %% a year.", v.Number(100*d)))
+	}
 	if p.Gap > 0.001*p.Profit.Best {
 		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.", v.Percent(100*p.Gap/p.Profit.Best)))
 	} else {
@@ -481,20 +581,20 @@ func (w PlanView) changes() Panel {
 	}
 	if g := w.groups()[0]; g.step.Instead != "" && g.step.Instead != practice.Unsanitized && g.less > 0 {
 		if m, at, ok := w.dearer(g); ok {
-			add("If a piece of %s cost %s and not %s, %s would net as much there.", v.Term(note.Term(m.Name)), v.Money(at, money), v.Money(m.Price.Best, money), w.practice(g.step.Instead))
+			add("If a piece (%s) cost %s and not %s, %s would net as much there.", v.Term(note.Term(m.Name)), v.Money(at, money), v.Money(m.Price.Best, money), w.plain(g.step.Instead))
 		}
 	}
 	for _, r := range p.Rules {
 		switch {
 		case r.Last || r.Practice == practice.Unsanitized:
+		case r.Partly && r.Every == 0 && r.Everywhere-p.Profit.Best > 0.005*p.Profit.Best:
+			add("Were %s wanted in every section, it would net %s a tap and season more.", w.plain(r.Practice), v.Money(p.PerTap(r.Everywhere-p.Profit.Best), money))
 		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Best && r.Short >= 0 && len(w.groups()) > 1:
 			add("If you want it simple: %s nets only %s a tap and season less.", w.rule(r), v.Money(p.PerTap(r.Short), money))
-		case !r.Permitted && r.Short < 0:
-			add("Were %s wanted and permitted in every section, it would net %s a tap and season more.", w.practice(r.Practice), v.Money(-p.PerTap(r.Short), money))
 		}
 	}
 	for _, y := range p.Worth {
-		if y.Mean < 0.005 {
+		if y.Mean < 0.05 {
 			continue
 		}
 		if y.Window == "" {
@@ -523,12 +623,39 @@ func (w PlanView) dearer(g group) (budget.Material, float64, bool) {
 	return budget.Material{}, 0, false
 }
 
+// quota is what is made beside what may be sold at the full price.
+func (w PlanView) quota() Panel {
+	v, p := w.V, w.P
+	x := Panel{ID: "quota", Title: v.Text("Your quota")}
+	q := p.Sugarbush.Prices.Sells.Quota
+	if q == nil || len(p.Sections) == 0 {
+		return x
+	}
+	have, make := q.SyrupKg.Best*float64(w.taps()), p.Seasons[0].BulkKg
+	x.Text = []string{v.Text("It is %s of bulk syrup. With this plan we reckon with about %s in %s.", v.Mass(have), v.Mass(make), v.Year(p.Sugarbush.First))}
+	if make > have {
+		text := v.Text("What is beyond the quota counts at %s of its price.", v.Percent(100*q.PriceBeyond.Best))
+		if d := q.DelaySeasons.Best; d > 0 {
+			text = v.Text("What is beyond the quota counts at %s of its price, paid %s later.", v.Percent(100*q.PriceBeyond.Best), v.Text("%d seasons", int(d+0.5)))
+		}
+		x.Text = append(x.Text, text+" "+v.Text("So added sap brings less here than under a larger quota."))
+	} else {
+		x.Text = append(x.Text, v.Text("So all of it brings its full price."))
+	}
+	return x
+}
+
 func (w PlanView) unknown() Panel {
 	v := w.V
 	x := Panel{ID: "unknown", Title: v.Text("What we do not know")}
 	for _, u := range w.P.Unplanned {
 		for _, n := range u.Reasons {
 			x.Bullets = append(x.Bullets, v.Text("%s: nothing is planned; %s", u.Section.Name, v.Note(n)))
+		}
+	}
+	for _, y := range w.P.Base.By {
+		if y.Studies < 5 && w.used(false, func(p practice.Practice) bool { return p.Key == y.Practice }) {
+			x.Bullets = append(x.Bullets, v.Text("What we say of one practice (%s) rests on %s alone: the next may well change it.", w.practice(y.Practice), v.Text("%d studies", y.Studies)))
 		}
 	}
 	x.Bullets = append(x.Bullets, v.Text("Your own trees were in none of the studies: leave a few taps as they were, and compare."))
@@ -559,14 +686,26 @@ func (w PlanView) careful() Panel {
 	for _, n := range w.P.Cautions {
 		x.Bullets = append(x.Bullets, capital(v.Note(n))+".")
 	}
-	var held []string
-	for _, p := range w.Set {
-		if _, ok := w.P.Held[p.Key]; ok {
-			held = append(held, v.Term(note.Term(p.Name)))
-		}
+	type group struct {
+		why   string
+		names []string
 	}
-	if len(held) > 0 {
-		x.Bullets = append(x.Bullets, v.Text("Held back here until your authorities say yes: %s.", v.List(held)))
+	var held []group // by the reason
+	for _, p := range w.Set {
+		h, ok := w.P.Held[p.Key]
+		if !ok {
+			continue
+		}
+		why := strings.Join(v.Notes(h.Reasons), "; ")
+		i := slices.IndexFunc(held, func(g group) bool { return g.why == why })
+		if i < 0 {
+			i = len(held)
+			held = append(held, group{why: why})
+		}
+		held[i].names = append(held[i].names, v.Term(note.Term(p.Name)))
+	}
+	for _, g := range held {
+		x.Bullets = append(x.Bullets, v.Text("Not for now (%s): %s.", v.List(g.names), g.why))
 	}
 	x.Bullets = append(x.Bullets, v.Text("The label of a product is the law, and local rules come first. This sheet permits nothing."))
 	return x
@@ -611,11 +750,10 @@ func (w PlanView) inputs() Table {
 	name, price := w.syrupPrice()
 	row("price", name, price)
 	row("wage", v.Text("wage, an hour"), v.Money(prices.Wage.Best, prices.Currency))
-	for _, m := range p.Seasons[0].Buy {
-		for _, x := range prices.Materials {
-			if x.Name == m.Material && len(t.Rows) < 6 {
-				row("piece", v.Text("price of a piece: %s", v.Term(note.Term(x.Name))), v.Money(x.Price.Best, prices.Currency))
-			}
+	buy := slices.SortedStableFunc(slices.Values(p.Seasons[0].Buy), func(a, b plan.Buy) int { return cmp.Compare(b.Money, a.Money) })
+	for _, x := range prices.Materials {
+		if len(buy) > 0 && x.Name == buy[0].Material {
+			row("piece", v.Text("price of a piece: %s", v.Term(note.Term(x.Name))), v.Money(x.Price.Best, prices.Currency))
 		}
 	}
 	if len(t.Rows) < 6 {

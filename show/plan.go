@@ -1,6 +1,7 @@
 package show
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -57,7 +58,7 @@ func (w PlanView) chance(x float64) string {
 	if x < 0.01 {
 		return w.V.Text("under 1 %%")
 	}
-	return w.V.Percent(100 * x)
+	return w.V.Text("%s %%", w.V.Decimal(100*x, 0))
 }
 
 // Schedule is each section's seasons on one row, with what they bring.
@@ -165,7 +166,39 @@ func (w PlanView) Buy() Table {
 		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season)), words(v.List(list)),
 			decimal(v, w.length(s.Tubing), 0), decimal(v, hours, 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg, 0)}})
 	}
-	t.Notes = []Footnote{{Text: v.Text("Pieces include a spare allowance of %s. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare))}}
+	t.Notes = []Footnote{{Text: v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in which it is bought. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare))}}
+	return t
+}
+
+// Hours is the work of each season by the window in which a crew does it, with what the crew has.
+func (w PlanView) Hours() Table {
+	v, b := w.V, &w.P.Sugarbush
+	t := Table{ID: "plan-hours", Title: v.Text("Hours by season and crew"), Columns: []Column{{ID: "season", Name: v.Text("season")}}}
+	have := Row{ID: "have", Dim: true, Cells: []Cell{words(v.Text("you have"))}}
+	for _, s := range w.P.Seasons {
+		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season))}})
+	}
+	for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+		crew, limited := b.Crews[win]
+		work := 0.0
+		for _, s := range w.P.Seasons {
+			work += s.Hours[win]
+		}
+		if work < 0.05 && !limited {
+			continue
+		}
+		t.Columns = append(t.Columns, Column{ID: string(win), Name: v.Term(note.Term(win)), Right: true})
+		for i, s := range w.P.Seasons {
+			t.Rows[i].Cells = append(t.Rows[i].Cells, hours(v, s.Hours[win]))
+		}
+		if !limited {
+			have.Cells = append(have.Cells, words(v.Text("no limit")))
+			continue
+		}
+		have.Cells = append(have.Cells, hours(v, crew.Hours()))
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s people × %s days × %s hours a day", v.Term(note.Term(win)), v.Number(crew.People), v.Number(crew.Days), v.Number(crew.HoursADay))})
+	}
+	t.Rows = append([]Row{have}, t.Rows...)
 	return t
 }
 
@@ -190,6 +223,9 @@ func (w PlanView) Rules() Table {
 		{ID: "rule", Name: v.Text("rule")}, {ID: "profit", Name: v.Text("net over unsanitized"), Unit: w.currency(), Right: true},
 		{ID: "short", Name: v.Text("the plan nets more by"), Unit: w.currency(), Right: true}, {ID: "fits", Name: v.Text("within hours, cash and permission")},
 	}}
+	if slices.ContainsFunc(w.P.Rules, func(r plan.Rule) bool { return r.Partly }) {
+		t.Notes = []Footnote{{Text: v.Text("A section that does not want a rule goes on as last season.")}}
+	}
 	for _, r := range w.P.Rules {
 		fits := v.Text("yes")
 		switch {
@@ -312,6 +348,8 @@ type PlanRule struct {
 	Profit    Number       `json:"profit"`
 	Fits      bool         `json:"fits"`
 	Permitted bool         `json:"permitted"`
+	Partly    bool         `json:"partly"`
+	All       Number       `json:"profit_everywhere"`
 }
 
 // PlanLeak is what an added inHg would bring.
@@ -365,7 +403,7 @@ func (w PlanView) JSON() PlanJSON {
 		j.Worth = append(j.Worth, y)
 	}
 	for _, r := range p.Rules {
-		j.Rules = append(j.Rules, PlanRule{r.Last, r.Practice, r.Every, Number(r.Profit), r.Fits, r.Permitted})
+		j.Rules = append(j.Rules, PlanRule{r.Last, r.Practice, r.Every, Number(r.Profit), r.Fits, r.Permitted, r.Partly, Number(r.Everywhere)})
 	}
 	for _, l := range p.Leaks {
 		j.Leaks = append(j.Leaks, PlanLeak{l.Section, Number(l.Money)})

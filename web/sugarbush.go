@@ -404,7 +404,7 @@ func (s *site) fill(p *bushPage, w show.PlanView, q url.Values) error {
 		}
 	}
 	p.Cautions, p.Held, p.Warnings = w.V.Notes(w.P.Cautions), w.Held(), w.V.Notes(w.P.Notes)
-	return errors.Join(put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy()), put(&p.Seasons, w.Steps()), put(&p.Closer, w.Worth(), w.Rules()))
+	return errors.Join(put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy(), w.Hours()), put(&p.Seasons, w.Steps()), put(&p.Closer, w.Worth(), w.Rules()))
 }
 
 // takeSugarbush reads a sugarbush's file into the form.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -17,10 +18,11 @@ import (
 )
 
 type handoutCommand struct {
-	Book   string   `arg:"" name:"file" help:"A workbook (.spile), or an evidence table; more of these may follow."`
-	Bush   []string `arg:"" name:"sugarbush" help:"The sugarbush, as the last file, or by its name in the workbook."`
-	Output string   `short:"o" placeholder:"FILE.pdf|html" help:"File to write (default: as the sugarbush's file, ending in .pdf); its ending says how."`
-	Large  bool     `help:"One page in large type instead, for a meeting."`
+	Book      string   `arg:"" name:"file" help:"A workbook (.spile), or an evidence table; more of these may follow."`
+	Bush      []string `arg:"" optional:"" name:"sugarbush" help:"The sugarbush, as the last file, or by its name in the workbook."`
+	Sugarbush string   `placeholder:"BUSH" help:"The sugarbush, where it is not the last file."`
+	Output    string   `short:"o" placeholder:"FILE.pdf|html" help:"File to write (default: as the sugarbush's file, ending in .pdf); its ending says how."`
+	Large     bool     `help:"One page in large type instead, for a meeting."`
 	money
 	model
 }
@@ -29,7 +31,7 @@ type handoutCommand struct {
 func (handoutCommand) Help() string {
 	return `One producer's sheet: what we advise and why, the money, what to buy, hours, a calendar, cautions, how sure it
 is and what would change it. The last file is the sugarbush, or the name of one that the workbook holds. Two sides, on
-letter paper in the United States and Québec, else on A4; as HTML it prints the same.
+letter paper in the United States and Canada, else on A4; as HTML it prints the same.
 
     spile handout evidence.csv --prices prices.toml bush.toml
     spile handout station.spile bush.toml -o sheet.pdf
@@ -38,10 +40,13 @@ letter paper in the United States and Québec, else on A4; as HTML it prints the
 
 // Run does it.
 func (c handoutCommand) Run(o *out) error {
-	name := c.Bush[len(c.Bush)-1]
-	read := files{append([]string{c.Book}, c.Bush[:len(c.Bush)-1]...)}
+	read := files{append([]string{c.Book}, c.Bush...)}
+	name := c.Sugarbush
+	if last := len(c.Bush); name == "" && last > 0 {
+		name, read.Files = c.Bush[last-1], read.Files[:last]
+	}
 	if c.Output == "" {
-		c.Output = strings.TrimSuffix(name, filepath.Ext(name)) + ".pdf"
+		c.Output = strings.TrimSuffix(cmp.Or(name, c.Book), filepath.Ext(cmp.Or(name, c.Book))) + ".pdf"
 	}
 	ext := strings.ToLower(filepath.Ext(c.Output))
 	if !slices.Contains([]string{".pdf", ".html", ".htm"}, ext) {
@@ -101,8 +106,22 @@ func (o *out) voiceOf(place string) *say.Voice {
 	return o.voice.With(say.UnitsOf(place))
 }
 
-// bush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it.
+// bush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it; without a name
+// the only one that they hold.
 func bush(in advice.Input, name string) (plan.Sugarbush, error) {
+	if name == "" {
+		switch len(in.Bushes) {
+		case 1:
+			return sheet.SugarbushFrom(in.Bushes[0], in)
+		case 0:
+			return plan.Sugarbush{}, misuse{note.New("no sugarbush is given; allowed: --sugarbush with its file, or with its name in the workbook")}
+		}
+		var have []string
+		for _, d := range in.Bushes {
+			have = append(have, d.Name)
+		}
+		return plan.Sugarbush{}, misuse{note.New("several sugarbushes are here; allowed: --sugarbush with one of %s", join(have))}
+	}
 	if _, err := os.Stat(name); err != nil {
 		var have []string
 		for _, d := range in.Bushes {

@@ -27,8 +27,8 @@ type planCommand struct {
 	money
 	model
 	asJSON
-	Sugarbush string `xor:"what" required:"" placeholder:"BUSH" help:"The sugarbush: a file (.toml, .csv, .xlsx), or the name of one in the workbook."`
-	All       string `xor:"what" required:"" placeholder:"DIR" help:"Plans and handouts for every sugarbush in a folder instead."`
+	Sugarbush string `xor:"what" placeholder:"BUSH" help:"The sugarbush: a file (.toml, .csv, .xlsx), or the name of one in the workbook (default: the one among the files)."`
+	All       string `xor:"what" placeholder:"DIR" help:"Plans and handouts for every sugarbush in a folder instead."`
 	Output    string `short:"o" placeholder:"DIR" help:"Folder that --all writes into (default: the same)."`
 }
 
@@ -37,7 +37,7 @@ func (planCommand) Help() string {
 	return `Plans a sugarbush section by section and season by season: the highest discounted profit within the hours of
 the crew and the cash of a season, what to buy, and how far it may fall short of the best.
 
-    spile plan evidence.csv prices.toml --sugarbush bush.toml
+    spile plan evidence.csv prices.toml bush.toml
     spile plan station.spile --sugarbush bush.csv --json
     spile plan station.spile --all bushes -o sheets
 
@@ -70,14 +70,14 @@ func (c planCommand) Run(o *out) error {
 	for _, s := range w.Answer() {
 		fmt.Fprintln(o.stdout, show.Wrap("", s, show.Width))
 	}
-	for _, t := range []show.Table{w.Schedule(), w.Steps(), w.Buy(), w.Rules(), w.Worth()} {
+	for _, t := range []show.Table{w.Schedule(), w.Steps(), w.Buy(), w.Hours(), w.Rules(), w.Worth()} {
 		fmt.Fprintln(o.stdout)
 		if err := t.Terminal(o.stdout, show.Width); err != nil {
 			return err
 		}
 	}
-	for _, n := range w.P.Cautions {
-		fmt.Fprintln(o.stdout, show.Wrap("- ", o.voice.Note(n), show.Width))
+	for _, s := range append(w.V.Notes(w.P.Cautions), w.Held()...) {
+		fmt.Fprintln(o.stdout, show.Wrap("- ", s, show.Width))
 	}
 	o.warn(w.P.Notes)
 	return nil
