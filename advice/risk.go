@@ -2,6 +2,7 @@ package advice
 
 import (
 	"cmp"
+	"errors"
 	"math"
 	"slices"
 	"strings"
@@ -110,9 +111,13 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 	for _, x := range levers {
 		m.Assumptions = append(m.Assumptions, risk.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
 	}
+	var faults note.Faults
 	for _, k := range sortedKeys(o.Kinds) {
-		if !slices.ContainsFunc(levers, func(x Assumption) bool { return x.Key == k }) {
-			return nil, nil, note.Faults{note.New("there is no assumption named %s", k)}
+		switch i := slices.IndexFunc(levers, func(x Assumption) bool { return x.Key == k }); {
+		case i < 0:
+			faults = append(faults, note.New("there is no assumption named %s", k))
+		case o.Kinds[k] != risk.Fixed && levers[i].Value.Low == nil && levers[i].Value.High == nil:
+			faults = append(faults, note.New("%s is to be drawn as %s, and has neither low nor high: give it both", k, string(o.Kinds[k])))
 		}
 	}
 	prices := a.Input.Prices
@@ -138,7 +143,7 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 			return books
 		}
 	}
-	if err := m.Faults().Err(); err != nil {
+	if err := append(faults, m.Faults()...).Err(); err != nil {
 		return nil, nil, err
 	}
 	return m, levers, nil
@@ -173,12 +178,18 @@ func distOf(a Assumption, kind risk.Kind) risk.Dist {
 // Risk draws gains, prices and seasons together and says what each option is likely to net.
 func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 	o.Draws, o.Seed = cmp.Or(o.Draws, riskDraws), cmp.Or(o.Seed, riskSeed)
+	var faults note.Faults
 	if o.Draws < 100 || o.Draws > 10_000_000 {
-		return nil, note.Faults{note.New("the draws are %d; allowed: 100 to 10,000,000", o.Draws)}
+		faults = append(faults, note.New("the draws are %d; allowed: 100 to 10,000,000", o.Draws))
 	}
 	m, levers, err := RiskModel(a, o)
-	if err != nil {
+	if f, ok := errors.AsType[note.Faults](err); ok {
+		faults = append(faults, f...)
+	} else if err != nil {
 		return nil, err
+	}
+	if len(faults) > 0 {
+		return nil, faults
 	}
 	d, err := m.Draw(o.Draws, o.Seed, true)
 	if err != nil {
@@ -221,7 +232,7 @@ type Knowing struct {
 
 const (
 	sobolDraws             = 4096
-	knownOuter, knownInner = 256, 64
+	knownOuter, knownInner = 512, 256
 )
 
 // Knowing works out what it would be worth to know more.
@@ -293,7 +304,7 @@ type Contest struct {
 }
 
 // How many points a map is worked out at, along X and along Y.
-const mapX, mapY = 49, 33
+const mapX, mapY = 49, 31
 
 // Pair fills in the assumptions of a map: x and y where they are named, else those that the choice hangs on most: those of
 // which an end that they may well have puts another option first before all others, and among these the widest swing. False
@@ -376,8 +387,10 @@ type TrialOptions struct {
 
 // TrialDesign is what a trial tells by, besides its practices.
 type TrialDesign struct {
-	Units, Taps int // of each treatment in a block, and of a unit
-	Seasons     int // each a study of its own
+	Units, Taps int    // of each treatment in a block, and of a unit
+	Seasons     int    // each a study of its own
+	Site        string // one that has studies; "": new ones
+	Sites       int    // how many new ones; 0 means 1
 	CV          float64
 	Blocks      []int // sizes tried
 	Points      int   // quasi-random points for each; 0: as many as worth takes
@@ -389,12 +402,29 @@ func (a *Advice) TrialDefaults() TrialOptions {
 	o := TrialOptions{
 		Use:    worth.Use{Taps: 100_000, Adoption: 0.2, Seasons: 10},
 		Cost:   worth.Cost{Fixed: 3000, Season: 2000, Unit: 60},
-		Design: TrialDesign{Units: 1, Taps: 10, Seasons: 1, CV: 0.15, Blocks: []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}},
+		Design: TrialDesign{Units: 1, Taps: 10, Seasons: 1, Sites: 1, CV: 0.15, Blocks: []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}},
 	}
 	if p := a.Input.Prices; p != nil {
 		o.Discount = p.Discount.Best
 	}
 	return o
+}
+
+// Faults are all faults of what is asked of trials, of which the sites named have studies.
+func (o TrialOptions) Faults(sites []string) note.Faults {
+	d := o.Design
+	t := d.trial(practice.Treatment{}, practice.Treatment{DropAge: 1})
+	t.Cost = o.Cost
+	f := append(o.Use.Faults(), t.Faults()...)
+	if d.Site != "" && !slices.Contains(sites, d.Site) {
+		f = append(f, note.New("no study was made at %s; allowed: %s", d.Site, strings.Join(sites, ", ")))
+	}
+	return f
+}
+
+// trial is one of this design, of one block.
+func (d TrialDesign) trial(t ...practice.Treatment) worth.Trial {
+	return worth.Trial{Treatments: t, Blocks: 1, Units: d.Units, Taps: d.Taps, Seasons: d.Seasons, Site: d.Site, Sites: d.Sites, CV: d.CV}
 }
 
 // Next is which trial is worth running next.
@@ -417,7 +447,7 @@ type tells struct {
 // unsanitized and against the best, at a new site, the ages of drops not yet studied, and all together; also what no
 // trial can be worth more than. The error is note.Faults.
 func (a *Advice) Next(o TrialOptions) (*Next, error) {
-	if f := o.Use.Faults(); len(f) > 0 {
+	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
 		return nil, f
 	}
 	t, err := a.tells(o.Design)
@@ -458,7 +488,7 @@ func (a *Advice) tells(d TrialDesign) (*tells, error) {
 	}
 	var list []worth.Trial
 	add := func(t ...practice.Treatment) {
-		list = append(list, worth.Trial{Treatments: t, Blocks: 1, Units: d.Units, Taps: d.Taps, Seasons: d.Seasons, CV: d.CV})
+		list = append(list, d.trial(t...))
 	}
 	unsanitized := practice.Treatment{Practice: practice.Unsanitized}
 	all := []practice.Treatment{unsanitized}

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"spile/advice"
 	"spile/budget"
@@ -125,6 +126,18 @@ func TestBreakEvenByTheChain(t *testing.T) {
 	}
 }
 
+// What would change the recommendation is told of a number that is not sure, as long as one turns it.
+func TestTurnsAreOfWhatIsUnsure(t *testing.T) {
+	a := new(advice.Memo).Sure(scenario(t))
+	if a.Sure == nil || len(a.Sure.Turns) != 2 || a.Sure.Turns[0].Gain == nil {
+		t.Fatalf("%+v", a.Sure)
+	}
+	x := a.Sure.Turns[1]
+	if x.Assumption.Value.Low == nil || x.Now != x.Assumption.Value.Best || x.Below != (x.At < x.Now) {
+		t.Errorf("%s, now %v, turns at %v (below: %v), low %v", x.Assumption.Key, x.Now, x.At, x.Below, x.Assumption.Value.Low)
+	}
+}
+
 // The map agrees with the chain at its corners.
 func TestMapByTheChain(t *testing.T) {
 	a := scenario(t)
@@ -179,7 +192,14 @@ func TestNext(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	oldest := false
+	r, err := a.Risk(advice.RiskOptions{Draws: 100_000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := r.Summary; n.Perfect > s.EVPI+4*math.Hypot(n.Error, s.EVPIError) {
+		t.Errorf("knowing the gains is worth %v, everything %v", n.Perfect, s.EVPI)
+	}
+	oldest, direct := false, false
 	for i, w := range n.Ranked {
 		if i > 0 && w.Net > n.Ranked[i-1].Net {
 			t.Error("the candidates are not sorted")
@@ -190,6 +210,10 @@ func TestNext(t *testing.T) {
 		for _, x := range w.Trial.Treatments {
 			oldest = oldest || x.DropAge == 4
 		}
+		direct = direct || len(w.Trial.Treatments) == 2 && w.Trial.Treatments[0].Practice == practice.CheckValve && w.Trial.Treatments[1].Practice == practice.NewDrop
+	}
+	if !direct {
+		t.Error("the check valve against the new drop, direct, is not among the candidates")
 	}
 	if !oldest {
 		t.Error("a trial of drops at age 4 is not among the candidates")
@@ -197,7 +221,7 @@ func TestNext(t *testing.T) {
 }
 
 // A trial at a site that has studies, against brute force: gains and that site's u are drawn from what is known of them, then
-// what the trial finds, then gains again from what is left unknown, each priced by the ledger.
+// what the trial finds, then gains again from what is left unknown, each priced by the ledger at prices that are drawn too.
 func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 	a := scenario(t)
 	m, levers, err := advice.RiskModel(a, advice.RiskOptions{})
@@ -253,11 +277,18 @@ func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 		}
 	}
 	prior, rest := drawn(g), drawn(post)
-	var best []float64
-	for _, l := range levers {
-		best = append(best, l.Value.Best)
+	open := m.Open()
+	priced := func() *risk.Books { // every assumption by its own PERT
+		values := make([]float64, len(levers))
+		for i, l := range levers {
+			values[i] = l.Value.Best
+			if l.Value.Low != nil && *l.Value.High > *l.Value.Low {
+				part := (l.Value.Best - *l.Value.Low) / (*l.Value.High - *l.Value.Low)
+				values[i] = *l.Value.Low + (*l.Value.High-*l.Value.Low)*distuv.Beta{Alpha: 1 + 4*part, Beta: 5 - 4*part, Src: random}.Rand()
+			}
+		}
+		return open(values)
 	}
-	books := m.Open()(best)
 	at := map[practice.Treatment]int{}
 	for i, x := range m.Gains.Treatments {
 		at[x] = i
@@ -270,7 +301,7 @@ func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 		y := truth[arm] + truth[n] + math.Sqrt(v)*random.NormFloat64()
 		sum := make([]float64, len(m.Options))
 		for range inner / 2 { // in opposite pairs
-			d := rest()
+			d, books := rest(), priced()
 			for _, sign := range []float64{1, -1} {
 				gain := func(t practice.Treatment) float64 {
 					if t.Practice == practice.Unsanitized {

@@ -21,7 +21,7 @@ type Sure struct {
 type Turn struct {
 	Gain       *practice.Treatment // whose gain it is, as a fraction over unsanitized; nil: it is an assumption
 	Assumption Assumption
-	At         float64
+	Now, At    float64
 	Below      bool   // the recommendation changes below At; else above
 	Takes      string // ID of the option that comes first there
 }
@@ -94,9 +94,9 @@ func turns(m *risk.Model, levers []Assumption, breaks []risk.BreakEven) []Turn {
 }
 
 // nearest is the break-even that lies nearest to its best guess, measured by how far the number may well stray to that
-// side; a number without low and high may stray by itself, so that it is named only where nothing unsure turns.
+// side. A number without low and high is named only where nothing unsure turns: it may stray by itself.
 func nearest(m *risk.Model, levers []Assumption, breaks []risk.BreakEven, gain bool) (turn Turn, found bool) {
-	least := math.Inf(1)
+	least, unsure := math.Inf(1), false
 	for i, b := range breaks {
 		if gain != (b.Treatment >= 0) {
 			continue
@@ -105,16 +105,16 @@ func nearest(m *risk.Model, levers []Assumption, breaks []risk.BreakEven, gain b
 			if at == nil {
 				return
 			}
-			stray := math.Abs(end - b.Best)
+			stray, strays := math.Abs(end-b.Best), b.Low < b.High
 			if stray == 0 {
 				stray = math.Abs(b.Best)
 			}
 			far := math.Abs(*at-b.Best) / stray
-			if !(far < least) {
+			if unsure && !strays || unsure == strays && !(far < least) || !(far < math.Inf(1)) {
 				return
 			}
-			least, found = far, true
-			turn = Turn{At: *at, Below: below, Takes: takes}
+			least, found, unsure = far, true, strays
+			turn = Turn{Now: b.Best, At: *at, Below: below, Takes: takes}
 			if gain {
 				turn.Gain = &m.Gains.Treatments[b.Treatment]
 			} else {
@@ -145,7 +145,7 @@ func (m *Memo) Hangs(a *Advice, o RiskOptions) (Hangs, error) {
 
 // Next is Advice.Next; what trials tell is kept, so that other taps, costs or seasons of use take no time.
 func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
-	if f := o.Use.Faults(); len(f) > 0 {
+	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
 		return nil, f
 	}
 	t, err := m.tells.get(asked[TrialDesign]{a.Input, o.Design}, func() (*tells, error) { return a.tells(o.Design) })

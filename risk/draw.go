@@ -5,6 +5,11 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distmv"
+	"gonum.org/v1/gonum/stat/distuv"
+	"gonum.org/v1/gonum/stat/samplemv"
+
 	"spile/practice"
 )
 
@@ -157,16 +162,20 @@ func (s *stream) logs() []float64 {
 func (s *stream) drawGains() {
 	s.member = 0
 	if len(s.Gains.Members) > 1 {
-		at := s.random.Float64()
-		for k, m := range s.Gains.Members {
-			s.member = k
-			if at -= m.Weight; at < 0 {
-				break
-			}
-		}
+		s.choose(s.random.Float64())
 	}
 	for j := range s.z {
 		s.z[j] = s.random.NormFloat64()
+	}
+}
+
+// choose takes the member at a point of the weights, from 0 to 1.
+func (s *stream) choose(at float64) {
+	for k, m := range s.Gains.Members {
+		s.member = k
+		if at -= m.Weight; at < 0 {
+			break
+		}
 	}
 }
 
@@ -186,6 +195,11 @@ func (s *stream) values(v []float64) {
 	for j := range s.x {
 		s.x[j] = s.random.NormFloat64()
 	}
+	s.shape(v)
+}
+
+// shape turns the independent normals in x into assumptions.
+func (s *stream) shape(v []float64) {
 	at := s.x
 	if s.copula != nil {
 		l := s.copula.RawTriangular()
@@ -210,15 +224,41 @@ type world struct {
 	values []float64
 }
 
-// worlds draws n states in one stream.
+// worlds draws n states as a Latin hypercube: of every number each of n equally likely parts is drawn once, so that the
+// mean of what adds up from them is known far better than from so many draws at random (McKay, Beckman & Conover 1979,
+// Technometrics 21:239).
 func (p *prepared) worlds(n int, seed uint64) []world {
-	s := p.stream(seed, 0)
+	s := p.stream(0, 0)
+	u := mat.NewDense(n, 1+p.width+len(p.unsure), nil)
+	_, d := u.Dims()
+	samplemv.LatinHypercube{Q: distmv.NewUnitUniform(d, nil), Src: rand.NewPCG(seed, latin)}.Sample(u)
 	list := make([]world, n)
 	for i := range list {
-		s.drawGains()
+		row := u.RawRowView(i)
+		s.choose(row[0])
+		for j, x := range row[1:] {
+			row[1+j] = distuv.UnitNormal.Quantile(x)
+		}
+		copy(s.x, row[1+p.width:])
 		v := slices.Clone(p.best)
-		s.values(v)
-		list[i] = world{s.member, slices.Clone(s.z), v}
+		s.shape(v)
+		list[i] = world{s.member, slices.Clone(row[1 : 1+p.width]), v}
 	}
 	return list
+}
+
+// latin sets the stream of Latin hypercubes apart from that of draws.
+const latin = 0x1a71
+
+// Values are n draws of the assumptions, as a Latin hypercube. The error is note.Faults.
+func (m *Model) Values(n int, seed uint64) ([][]float64, error) {
+	p, faults := m.prepare()
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	list := make([][]float64, n)
+	for i, w := range p.worlds(n, seed) {
+		list[i] = w.values
+	}
+	return list, nil
 }

@@ -6,8 +6,22 @@ import (
 
 // Part is what one group of assumptions has in the variance of a net: First alone, Total with all its interactions.
 type Part struct {
-	Group        string
-	First, Total float64
+	Group                  string
+	First, Total           float64
+	FirstError, TotalError float64 // standard errors of the simulation
+}
+
+// parts is how many times anew a variance share or a worth is worked out: their mean is told, and their spread is its error.
+const parts = 8
+
+// spreadOf is the mean of what was worked out anew so many times, with its standard error.
+func spreadOf(x []float64) (centre, err float64) {
+	centre = mean(x)
+	for _, v := range x {
+		err += (v - centre) * (v - centre)
+	}
+	n := float64(len(x))
+	return centre, math.Sqrt(err / (n * (n - 1)))
 }
 
 // Sobol gives the variance shares of margin(option) − margin(against), by group, from n draws: first order after
@@ -17,26 +31,29 @@ func (m *Model) Sobol(option, against, n int, seed uint64) ([]Part, error) {
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	a, b := p.worlds(n, seed), p.worlds(n, seed+1)
-	value := make([][]float64, len(p.groups)+2) // all a, all b, then a with one group of b
-	for j := range value {
-		value[j] = make([]float64, n)
-	}
-	p.share(n, 256, func(c *clerk, from, to int) {
+	first, total := matrix(len(p.groups), parts), matrix(len(p.groups), parts)
+	p.share(parts, 1, func(c *clerk, r, _ int) {
+		a, b := p.worlds(n/parts, seed+uint64(2*r)), p.worlds(n/parts, seed+uint64(2*r+1))
+		value := matrix(len(p.groups)+2, n/parts) // all a, all b, then a with one group of b
 		v := p.viewer(c)
-		for i := from; i < to; i++ {
+		for i := range a {
 			for j := range value {
 				v.mix(&a[i], &b[i], func(g int) bool { return j == 1 || j == g+2 })
 				value[j][i] = v.net(option, against)
 			}
 		}
+		one, all := indices(value)
+		for g := range one {
+			first[g][r], total[g][r] = one[g], all[g]
+		}
 	})
-	first, total := indices(value)
-	parts := make([]Part, len(p.groups))
+	list := make([]Part, len(p.groups))
 	for g, name := range p.groups {
-		parts[g] = Part{name, first[g], total[g]}
+		list[g].Group = name
+		list[g].First, list[g].FirstError = spreadOf(first[g])
+		list[g].Total, list[g].TotalError = spreadOf(total[g])
 	}
-	return parts, nil
+	return list, nil
 }
 
 // indices are the Sobol indices from f(A), f(B) and f(A with group g of B).
@@ -106,7 +123,7 @@ type Known struct {
 	Group     string // "" for one treatment
 	Treatment int    // −1 for a group
 	EVPPI     float64
-	Error     float64 // standard error of the simulation over what is known
+	Error     float64 // standard error of the simulation
 }
 
 // Know gives the expected value of perfect information on every group, and on the gain of each treatment asked: the mean
@@ -117,78 +134,74 @@ func (m *Model) Know(treatments []int, outer, inner int, seed uint64) ([]Known, 
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	var list []Known
-	a, b := p.worlds(outer, seed), p.worlds(inner, seed+1)
-	for g, name := range p.groups {
-		k := Known{Group: name, Treatment: -1}
-		k.EVPPI, k.Error = p.known(outer, inner, func(v *viewer, i, j int) {
-			v.mix(&b[j], &a[i], func(x int) bool { return x == g })
-		})
-		list = append(list, k)
+	list := make([]Known, 0, len(p.groups)+len(treatments))
+	for _, name := range p.groups {
+		list = append(list, Known{Group: name, Treatment: -1})
 	}
 	for _, t := range treatments {
-		k := Known{Treatment: t}
-		k.EVPPI, k.Error = p.known(outer, inner, func(v *viewer, i, j int) {
-			// The gain of t hangs on one direction of z; the rest of z stays as the inner draw has it.
-			w := b[j]
-			row := p.Gains.Members[w.member].Root.RawRowView(t)
-			norm, inside, outside := 0.0, 0.0, a[i].z[0]
-			for q, c := range row {
-				norm += c * c
-				inside += c * w.z[q]
+		list = append(list, Known{Treatment: t})
+	}
+	worths := matrix(len(list), parts)
+	p.share(parts, 1, func(c *clerk, r, _ int) {
+		a, b := p.worlds(outer/parts, seed+uint64(2*r)), p.worlds(inner/parts, seed+uint64(2*r+1))
+		v := p.viewer(c)
+		for k := range list {
+			set := func(i, j int) { v.mix(&b[j], &a[i], func(x int) bool { return x == k }) }
+			if t := list[k].Treatment; t >= 0 {
+				set = func(i, j int) { v.knowing(t, &a[i], &b[j]) }
 			}
-			norm = math.Sqrt(norm)
-			z := append(v.s.z[:0], w.z...)
-			if norm > 0 {
-				for q, c := range row {
-					z[q] += c / norm * (outside - inside/norm)
-				}
-			}
-			v.know(v.s.logsAt(w.member, z, v.s.out))
-			copy(v.values, w.values)
-			v.reprice()
-			v.y0 = v.unsanitized(v.gains)
-		})
-		list = append(list, k)
+			worths[k][r] = v.worth(len(a), len(b), set)
+		}
+	})
+	for k := range list {
+		list[k].EVPPI, list[k].Error = spreadOf(worths[k])
 	}
 	return list, nil
 }
 
-func (p *prepared) known(outer, inner int, set func(v *viewer, i, j int)) (evppi, err float64) {
-	mean := matrix(outer, len(p.Options)) // conditional means by outer draw and option
-	p.share(outer, 64, func(c *clerk, from, to int) {
-		v := p.viewer(c)
-		for j := range inner { // one inner draw after another, since most of what is known leaves its prices as they are
-			for i := from; i < to; i++ {
-				row := mean[i]
-				set(v, i, j)
-				for k, o := range p.Options {
-					if o.Open {
-						row[k] += v.margin(k, v.y0, v.gains) / float64(inner)
-					}
+// knowing takes the gain of treatment t from a, all else from b: the gain hangs on one direction of z, and the rest of z
+// stays as b has it.
+func (v *viewer) knowing(t int, a, b *world) {
+	row := v.Gains.Members[b.member].Root.RawRowView(t)
+	norm, inside := 0.0, 0.0
+	for q, c := range row {
+		norm += c * c
+		inside += c * b.z[q]
+	}
+	norm = math.Sqrt(norm)
+	z := append(v.s.z[:0], b.z...)
+	if norm > 0 {
+		for q, c := range row {
+			z[q] += c / norm * (a.z[0] - inside/norm)
+		}
+	}
+	v.know(v.s.logsAt(b.member, z, v.s.out))
+	copy(v.values, b.values)
+	v.reprice()
+	v.y0 = v.unsanitized(v.gains)
+}
+
+// worth is the mean over outer states of the best mean over inner ones, less the best mean over all.
+func (v *viewer) worth(outer, inner int, set func(i, j int)) float64 {
+	rows := matrix(outer, len(v.Options))
+	for j := range inner { // one inner draw after another, since most of what is known leaves its prices as they are
+		for i, row := range rows {
+			set(i, j)
+			for k, o := range v.Options {
+				if o.Open {
+					row[k] += v.margin(k, v.y0, v.gains)
 				}
 			}
 		}
-	})
-	return p.gainOf(mean)
-}
-
-// gainOf is the mean of the best less the best mean over rows of one state each.
-func (p *prepared) gainOf(rows [][]float64) (worth, err float64) {
-	n := float64(len(rows))
-	sum := make([]float64, len(p.Options))
-	for _, r := range rows {
-		for k, x := range r {
+	}
+	sum, most := make([]float64, len(v.Options)), 0.0
+	for _, row := range rows {
+		best, _ := v.best2(row)
+		most += row[best]
+		for k, x := range row {
 			sum[k] += x
 		}
 	}
-	now, _ := p.best2(sum)
-	s, ss := 0.0, 0.0
-	for _, r := range rows {
-		best, _ := p.best2(r)
-		x := r[best] - r[now]
-		s += x
-		ss += x * x
-	}
-	return s / n, math.Sqrt(max(0, ss/n-s/n*s/n) / n)
+	now, _ := v.best2(sum)
+	return (most - sum[now]) / float64(outer*inner)
 }

@@ -4,6 +4,7 @@
 package risk
 
 import (
+	"fmt"
 	"math"
 	"runtime"
 	"slices"
@@ -124,12 +125,12 @@ func (m *Model) prepare() (*prepared, note.Faults) {
 		faults = append(faults, a.Dist.faults(a.Key)...)
 		known[a.Key] = i
 	}
-	if len(faults) > 0 {
-		return nil, faults
-	}
+	sound := len(faults) == 0
 	p.groups = []string{Group}
 	for i, a := range m.Assumptions {
-		p.shapers = append(p.shapers, a.Dist.shaper())
+		if sound {
+			p.shapers = append(p.shapers, a.Dist.shaper())
+		}
 		p.best = append(p.best, a.Dist.Best)
 		g := -1
 		if !a.Dist.fixed() {
@@ -141,8 +142,10 @@ func (m *Model) prepare() (*prepared, note.Faults) {
 		}
 		p.group = append(p.group, g)
 	}
-	faults = append(faults, p.correlate(known)...)
-	return p, faults
+	if faults = append(faults, p.correlate(known)...); len(faults) > 0 {
+		return nil, faults
+	}
+	return p, nil
 }
 
 // correlate makes the root of the Gaussian copula's correlation matrix: a rank correlation ρ asks the normals for
@@ -162,7 +165,7 @@ func (p *prepared) correlate(known map[string]int) note.Faults {
 		r.SetSym(j, j, 1)
 	}
 	var asked []pair
-	for _, c := range p.Correlations {
+	for k, c := range p.Correlations {
 		i, ok1 := known[c.A]
 		j, ok2 := known[c.B]
 		a, sure1 := place[i]
@@ -180,10 +183,14 @@ func (p *prepared) correlate(known map[string]int) note.Faults {
 				name = c.B
 			}
 			faults = append(faults, note.New("a correlation names %s, which is fixed: give it a low and a high", name))
+		case slices.ContainsFunc(p.Correlations[:k], func(o Correlation) bool {
+			return o == Correlation{c.A, c.B, o.Rank} || o == Correlation{c.B, c.A, o.Rank}
+		}):
+			faults = append(faults, note.New("the rank correlation of %s and %s is given twice; allowed: once", c.A, c.B))
 		case i == j || !(math.Abs(c.Rank) <= 1):
 			faults = append(faults, note.New("the rank correlation of %s and %s is %v; allowed: two assumptions, −1 to 1", c.A, c.B, c.Rank))
 		default:
-			r.SetSym(a, b, 2*math.Sin(math.Pi*c.Rank/6))
+			r.SetSym(a, b, whole*2*math.Sin(math.Pi*c.Rank/6))
 			p.merge(p.group[i], p.group[j])
 			asked = append(asked, pair{c, a, b})
 		}
@@ -193,12 +200,15 @@ func (p *prepared) correlate(known map[string]int) note.Faults {
 	}
 	var c mat.Cholesky
 	if !c.Factorize(r) {
-		return note.Faults{note.New("these rank correlations cannot hold together: %s", culprits(r, asked))}
+		return note.Faults{note.New("these rank correlations cannot hold together, where pairs that are not among them have none: %s", culprits(r, asked))}
 	}
 	p.copula = mat.NewTriDense(n, mat.Lower, nil)
 	c.LTo(p.copula)
 	return nil
 }
+
+// whole is a correlation of 1, as nearly as leaves a matrix of them a root.
+const whole = 1 - 1e-9
 
 // pair is a correlation and its place in the matrix.
 type pair struct {
@@ -206,7 +216,8 @@ type pair struct {
 	a, b int
 }
 
-// culprits names a smallest set of the correlations that cannot hold: without any one of it, the rest can.
+// culprits names a smallest set of the correlations that cannot hold: without any one of it, the rest can. A pair that is
+// not named has none.
 func culprits(r *mat.SymDense, asked []pair) string {
 	var c mat.Cholesky
 	var names []string
@@ -215,7 +226,7 @@ func culprits(r *mat.SymDense, asked []pair) string {
 		r.SetSym(x.a, x.b, 0)
 		if c.Factorize(r) {
 			r.SetSym(x.a, x.b, had)
-			names = append(names, x.A+" × "+x.B)
+			names = append(names, fmt.Sprintf("%s × %s = %g", x.A, x.B, x.Rank))
 		}
 	}
 	return strings.Join(names, ", ")

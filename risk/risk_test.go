@@ -133,8 +133,11 @@ func TestFaults(t *testing.T) {
 		"lies outside low to high": func(m *risk.Model) { m.Assumptions[1].Dist.Best = 50 },
 		"allowed: fixed, pert":     func(m *risk.Model) { m.Assumptions[1].Dist.Kind = "triangle" },
 		"which no option uses":     func(m *risk.Model) { m.Correlations = []risk.Correlation{{A: "wage", B: "rain", Rank: .5}} },
+		"given twice": func(m *risk.Model) {
+			m.Correlations = []risk.Correlation{{A: "wage", B: "price", Rank: .5}, {A: "price", B: "wage", Rank: -.5}}
+		},
 		"allowed: two assumptions": func(m *risk.Model) { m.Correlations = []risk.Correlation{{A: "wage", B: "price", Rank: 1.5}} },
-		"hold together: price × rival, price × wage, wage × rival": func(m *risk.Model) {
+		"none: price × rival = -0.6, price × wage = 0.6, wage × rival = 0.6": func(m *risk.Model) {
 			d := m.Assumptions[1].Dist
 			m.Assumptions = append(m.Assumptions, risk.Assumption{Key: "rival", Group: "x", Dist: d})
 			m.Correlations = []risk.Correlation{{A: "price", B: "rival", Rank: -.6}, {A: "price", B: "wage", Rank: .6}, {A: "wage", B: "rival", Rank: .6}}

@@ -225,7 +225,12 @@ func (w *View) Knowing(r *advice.Risk, k advice.Knowing) Table {
 		},
 	}
 	t.Rows = append(t.Rows, Row{ID: "everything", Strong: true, Cells: []Cell{words(v.Text("everything")), decimal(v, r.Summary.EVPI, 3), none(v), none(v)}})
+	worth, share := r.Summary.EVPIError, 0.0 // standard errors
+	for _, p := range k.Parts {
+		share = max(share, p.FirstError, p.TotalError)
+	}
 	for _, x := range k.Known {
+		worth = max(worth, x.Error)
 		row := Row{ID: x.Group, Cells: []Cell{words(v.Term(note.Term(x.Group))), decimal(v, x.EVPPI, 3), none(v), none(v)}}
 		if x.Treatment >= 0 {
 			t := r.Model.Gains.Treatments[x.Treatment]
@@ -233,11 +238,12 @@ func (w *View) Knowing(r *advice.Risk, k advice.Knowing) Table {
 		}
 		for _, p := range k.Parts {
 			if p.Group == x.Group && x.Treatment < 0 {
-				row.Cells[2], row.Cells[3] = decimal(v, 100*p.First, 0), decimal(v, 100*p.Total, 0)
+				row.Cells[2], row.Cells[3] = decimal(v, 100*max(0, p.First), 0), decimal(v, 100*p.Total, 0) // less than nothing is the simulation's error
 			}
 		}
 		t.Rows = append(t.Rows, row)
 	}
+	t.Notes = []Footnote{{Text: v.Text("Standard error of the simulation: at most %s %s of a worth and %s %% of a part of the variance.", v.Decimal(worth, 3), money, v.Decimal(100*share, 1))}}
 	return t
 }
 
@@ -247,29 +253,33 @@ func (w *View) Trials(n *advice.Next) Table {
 	t := Table{
 		ID:    "next-trial",
 		Title: v.Text("Which trial is worth running next"),
-		Lead: v.Text("Each at its best number of blocks, for %s taps of which %s %% do what pays best, over %d seasons.",
-			v.Decimal(q.Taps, 0), v.Decimal(100*q.Adoption, 0), q.Seasons),
+		Lead: v.Text("Each at its best number of blocks of those tried (%d to %d), %s; for %s taps of which %s %% do what pays best, over %d seasons.",
+			q.Design.Blocks[0], q.Design.Blocks[len(q.Design.Blocks)-1], w.staged(q.Design), v.Decimal(q.Taps, 0), v.Decimal(100*q.Adoption, 0), q.Seasons),
 		Columns: []Column{
-			{ID: "trial", Name: v.Text("trial")},
-			{ID: "blocks", Name: v.Text("blocks"), Right: true}, {ID: "seasons", Name: v.Text("seasons"), Right: true},
-			{ID: "evsi", Name: v.Text("worth a tap and season"), Unit: money, Right: true},
-			{ID: "changes_pct", Name: v.Text("changes the choice"), Unit: "%", Right: true},
+			{ID: "trial", Name: v.Text("trial")}, {ID: "blocks", Name: v.Text("blocks"), Right: true},
+			{ID: "net", Name: v.Text("net"), Unit: money, Right: true},
 			{ID: "benefit", Name: v.Text("benefit"), Unit: money, Right: true},
 			{ID: "cost", Name: v.Text("cost"), Unit: money, Right: true},
-			{ID: "net", Name: v.Text("net"), Unit: money, Right: true},
+			{ID: "changes_pct", Name: v.Text("changes the choice"), Unit: "%", Right: true},
+			{ID: "evsi", Name: v.Text("worth a tap and season"), Unit: money, Right: true},
 		},
 	}
-	none1 := Row{ID: "no-trial", Cells: []Cell{words(v.Text("no trial")), count(v, 0), count(v, 0), decimal(v, 0, 3), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0)}}
+	none1 := Row{ID: "no-trial", Cells: []Cell{words(v.Text("no trial")), count(v, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 3)}}
 	placed := false
+	worst, most := n.Error, 0.0 // standard errors
 	for i, x := range list {
+		worst = max(worst, x.Error)
+		if x.EVSI > 0 {
+			most = max(most, x.Error*x.Benefit/x.EVSI)
+		}
 		if x.Net < 0 && !placed {
 			none1.Best, none1.Strong, placed = i == 0, i == 0, true
 			t.Rows = append(t.Rows, none1)
 		}
 		first := i == 0 && x.Net >= 0
 		t.Rows = append(t.Rows, Row{ID: trialID(x.Trial), Best: first, Strong: first, Dim: x.Net < 0, Cells: []Cell{
-			words(w.trial(x.Trial)), count(v, x.Trial.Blocks), count(v, x.Trial.Seasons), decimal(v, x.EVSI, 3), decimal(v, 100*x.Changes, 0),
-			decimal(v, math.Round(x.Benefit), 0), decimal(v, math.Round(x.Cost), 0), decimal(v, math.Round(x.Net), 0),
+			words(w.trial(x.Trial)), count(v, x.Trial.Blocks), decimal(v, math.Round(x.Net), 0), decimal(v, math.Round(x.Benefit), 0),
+			decimal(v, math.Round(x.Cost), 0), decimal(v, 100*x.Changes, 0), decimal(v, x.EVSI, 3),
 		}})
 	}
 	if !placed {
@@ -277,9 +287,20 @@ func (w *View) Trials(n *advice.Next) Table {
 	}
 	t.Notes = []Footnote{
 		{Text: v.Text("Knowing every gain for sure would be worth %s %s a tap and season: no trial is worth more.", v.Decimal(n.Perfect, 3), money)},
-		{Text: v.Text("The spreads between studies and sites are held at their estimates, and prices at their best guesses. What seasons differ by caps what more blocks can buy.")},
+		{Text: v.Text("Standard error of the simulation: at most %s %s of what a trial is worth a tap and season, and %s %s of its net.",
+			v.Decimal(worst, 3), money, v.Decimal(math.Ceil(most), 0), money)},
+		{Text: v.Text("The spreads between studies and sites are held at their estimates; prices and work count with all that they may be. What seasons and sites differ by caps what more blocks can buy: another season or site tells more.")},
 	}
 	return t
+}
+
+// staged says where and how long trials run.
+func (w *View) staged(d advice.TrialDesign) string {
+	seasons := w.V.Text("%d seasons", d.Seasons)
+	if d.Site != "" {
+		return w.V.Text("%s at %s", seasons, d.Site)
+	}
+	return w.V.Text("%s at %s", seasons, w.V.Text("%d new sites", max(1, d.Sites)))
 }
 
 func trialID(t worth.Trial) string {
@@ -299,7 +320,7 @@ func (w *View) trial(t worth.Trial) string {
 		names = append(names, w.Treatment(x))
 	}
 	if t.Treatments[0].Practice == practice.Unsanitized {
-		return w.V.List(names)
+		return w.V.Text("%s against %s", w.V.List(names), w.Treatment(t.Treatments[0]))
 	}
 	return w.V.Text("%s against %s, direct", w.V.List(names), w.Treatment(t.Treatments[0]))
 }
@@ -371,9 +392,11 @@ type KnownJSON struct {
 
 // PartJSON is a group's part of the variance.
 type PartJSON struct {
-	Group string `json:"group"`
-	First Number `json:"first"`
-	Total Number `json:"total"`
+	Group   string `json:"group"`
+	First   Number `json:"first"`
+	FirstSE Number `json:"first_se"`
+	Total   Number `json:"total"`
+	TotalSE Number `json:"total_se"`
 }
 
 // SwingJSON is one assumption moved.
@@ -432,7 +455,7 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, known advice.Knowing, m 
 		j.EVPPI = append(j.EVPPI, KnownJSON{what, Number(k.EVPPI), Number(k.Error)})
 	}
 	for _, p := range known.Parts {
-		j.Variance = append(j.Variance, PartJSON{p.Group, Number(p.First), Number(p.Total)})
+		j.Variance = append(j.Variance, PartJSON{p.Group, Number(p.First), Number(p.FirstError), Number(p.Total), Number(p.TotalError)})
 	}
 	for _, s := range h.Swings {
 		j.Swings = append(j.Swings, SwingJSON{w.leverID(r, s.Key, s.Treatment), Number(s.Low), Number(s.High), Number(s.NetLow), Number(s.NetHigh), s.BestLow, s.BestHigh})
@@ -447,6 +470,7 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, known advice.Knowing, m 
 type WorthJSON struct {
 	Trials   []TrialWorthJSON `json:"trials"` // those with a net below 0 are not worth running
 	Perfect  Number           `json:"evppi_gains"`
+	SE       Number           `json:"evppi_gains_se"`
 	Taps     Number           `json:"taps"`
 	Adoption Number           `json:"adoption"`
 	Seasons  int              `json:"seasons"`
@@ -461,7 +485,8 @@ type TrialWorthJSON struct {
 	Blocks     int      `json:"blocks"`
 	Units      int      `json:"units"`
 	Seasons    int      `json:"seasons"`
-	Site       string   `json:"site"` // "" a new one
+	Site       string   `json:"site"`  // "": new ones
+	Sites      int      `json:"sites"` // how many new ones; 0 at a site that is named
 	EVSI       Number   `json:"evsi"`
 	SE         Number   `json:"evsi_se"`
 	Changes    Number   `json:"chance_of_change"`
@@ -475,13 +500,16 @@ type TrialWorthJSON struct {
 func (w *View) WorthJSON(n *advice.Next) WorthJSON {
 	q := n.Options
 	j := WorthJSON{
-		Trials: []TrialWorthJSON{}, Perfect: Number(n.Perfect), Taps: Number(q.Taps), Adoption: Number(q.Adoption),
+		Trials: []TrialWorthJSON{}, Perfect: Number(n.Perfect), SE: Number(n.Error), Taps: Number(q.Taps), Adoption: Number(q.Adoption),
 		Seasons: q.Seasons, Discount: Number(q.Discount), Currency: w.currency(), Warnings: w.Warnings(),
 	}
 	for _, x := range n.Ranked {
 		row := TrialWorthJSON{
 			Blocks: x.Trial.Blocks, Units: x.Trial.Units, Seasons: x.Trial.Seasons, Site: x.Trial.Site, EVSI: Number(x.EVSI), SE: Number(x.Error),
 			Changes: Number(x.Changes), Benefit: Number(x.Benefit), Forgone: Number(x.Forgone), Cost: Number(x.Cost), Net: Number(x.Net),
+		}
+		if x.Trial.Site == "" {
+			row.Sites = max(1, x.Trial.Sites)
 		}
 		for _, t := range x.Trial.Treatments {
 			row.Treatments = append(row.Treatments, treatmentID(t))

@@ -112,23 +112,37 @@ func (w *View) turns() string {
 		return ""
 	}
 	v := w.V
-	var list []string
+	var takes, ifs []string
 	for _, t := range w.A.Sure.Turns {
-		takes := w.optionOf(t.Takes)
-		var name, at string
+		var name string
+		var m Measured
 		if t.Gain != nil {
-			name, at = v.Text("the gain of %s", w.Treatment(*t.Gain)), v.Percent(100*t.At)
+			name, m = v.Text("the gain of %s", w.Treatment(*t.Gain)), Measured{Factor: 100, Unit: "%"}
 		} else {
-			m := w.Measure(t.Assumption.Measure)
-			name, at = v.Text("the assumption “%s”", v.Note(t.Assumption.Name)), strings.TrimSpace(v.Decimal(t.At*m.Factor, m.Digits)+"\u00a0"+m.Unit)
+			name, m = v.Text("the assumption “%s”", v.Note(t.Assumption.Name)), w.Measure(t.Assumption.Measure)
 		}
-		if t.Below {
-			list = append(list, v.Text("%s would come first if %s fell below %s", takes, name, at))
-		} else {
-			list = append(list, v.Text("%s would come first if %s rose above %s", takes, name, at))
+		now, at := v.Decimal(t.Now*m.Factor, m.Digits), v.Decimal(t.At*m.Factor, m.Digits)
+		if now == at { // they are nearer to each other than they are told to
+			now, at = v.Decimal(t.Now*m.Factor, m.Digits+1), v.Decimal(t.At*m.Factor, m.Digits+1)
 		}
+		if m.Unit != "" {
+			at += "\u00a0" + m.Unit
+		}
+		how := v.Text("%s fell from %s to below %s", name, now, at)
+		if !t.Below {
+			how = v.Text("%s rose from %s to above %s", name, now, at)
+		}
+		takes, ifs = append(takes, w.optionOf(t.Takes)), append(ifs, how)
 	}
-	return strings.Join(list, "; ")
+	switch {
+	case len(ifs) == 2 && takes[0] == takes[1]:
+		return v.Text("%s would come first if %s, or if %s", takes[0], ifs[0], ifs[1])
+	case len(ifs) == 2:
+		return v.Text("%s would come first if %s, and %s if %s", takes[0], ifs[0], takes[1], ifs[1])
+	case len(ifs) == 1:
+		return v.Text("%s would come first if %s", takes[0], ifs[0])
+	}
+	return ""
 }
 
 // close names the options that net less than the recommended one by no more than half the width of its own interval, or,

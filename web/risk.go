@@ -7,8 +7,6 @@ import (
 
 	"spile/advice"
 	"spile/note"
-	"spile/practice"
-	"spile/worth"
 )
 
 // question is what the pages ask of an answer under uncertainty.
@@ -142,7 +140,7 @@ func (s *site) mapped() (open, more []*setting) {
 
 func (s *site) concerned() (open, more []*setting) {
 	money, rest := s.money()
-	return s.named("concerned", "adoption", "use-seasons", "trial-seasons", "trial-units", "trial-taps", "trial-cv", "trial-fixed", "trial-season", "trial-unit"),
+	return s.named("concerned", "adoption", "use-seasons", "trial-seasons", "trial-site", "trial-sites", "trial-units", "trial-taps", "trial-cv", "trial-fixed", "trial-season", "trial-unit"),
 		append(money, rest...)
 }
 
@@ -152,7 +150,7 @@ func (s *site) questions() []*setting {
 	if s.Input.Prices == nil {
 		return nil
 	}
-	as, money := s.ask(), s.Input.Prices.Currency
+	as, money, sites := s.ask(), s.Input.Prices.Currency, s.Input.Sites()
 	axis := func(key, label string, at func(q *question) *string) *setting {
 		set := &setting{key: key, kind: choice, label: label, files: []string{""}, options: []option{{"", v.Text("what it hangs on most")}},
 			ask: func(q *question, value []string) *note.Note {
@@ -181,16 +179,24 @@ func (s *site) questions() []*setting {
 					return new(note.New("a share from 0 to 100 %% is asked, not %s", value[0]))
 				}
 				set(&q.trials, x/factor)
-				d := q.trials.Design
-				trial := worth.Trial{Treatments: make([]practice.Treatment, 2), Blocks: 1, Units: d.Units, Taps: d.Taps, Seasons: d.Seasons, CV: d.CV, Cost: q.trials.Cost}
-				trial.Treatments[1].DropAge = 1
-				if f := append(q.trials.Use.Faults(), trial.Faults()...); len(f) > 0 {
+				if f := q.trials.Faults(sites); len(f) > 0 {
 					return &f[0]
 				}
 				return nil
 			}}
 	}
 	t := as.trials
+	where := &setting{key: "trial-site", kind: choice, label: v.Text("site of the trial"), files: []string{""}, options: []option{{"", v.Text("a new one")}},
+		ask: func(q *question, value []string) *note.Note {
+			q.trials.Design.Site = value[0]
+			if f := q.trials.Faults(sites); len(f) > 0 {
+				return &f[0]
+			}
+			return nil
+		}}
+	for _, name := range sites {
+		where.options = append(where.options, option{name, name})
+	}
 	return []*setting{
 		axis("across", v.Text("map, across"), func(q *question) *string { return &q.across }),
 		axis("down", v.Text("map, upward"), func(q *question) *string { return &q.down }),
@@ -207,6 +213,8 @@ func (s *site) questions() []*setting {
 		of("adoption", v.Text("of these, that do what pays best"), "%", 100, t.Adoption, false, func(o *advice.TrialOptions, x float64) { o.Adoption = x }),
 		of("use-seasons", v.Text("seasons that the answer is used"), v.Text("seasons"), 1, float64(t.Use.Seasons), true, func(o *advice.TrialOptions, x float64) { o.Use.Seasons = int(x) }),
 		of("trial-seasons", v.Text("seasons that the trial runs"), v.Text("seasons"), 1, float64(t.Design.Seasons), true, func(o *advice.TrialOptions, x float64) { o.Design.Seasons = int(x) }),
+		where,
+		of("trial-sites", v.Text("new sites, each with all blocks"), v.Text("sites"), 1, float64(t.Design.Sites), true, func(o *advice.TrialOptions, x float64) { o.Design.Sites = int(x) }),
 		of("trial-units", v.Text("units of each practice in a block"), v.Text("units"), 1, float64(t.Design.Units), true, func(o *advice.TrialOptions, x float64) { o.Design.Units = int(x) }),
 		of("trial-taps", v.Text("taps of a unit"), v.Text("taps"), 1, float64(t.Design.Taps), true, func(o *advice.TrialOptions, x float64) { o.Design.Taps = int(x) }),
 		of("trial-cv", v.Text("how much units of a block differ"), "%", 100, t.Design.CV, false, func(o *advice.TrialOptions, x float64) { o.Design.CV = x }),

@@ -1,7 +1,7 @@
 // Package worth says what the next trial is worth before it is run: what is known now is updated by every result the
 // trial may bring, and each result by the choice it would lead to (M8; Raiffa & Schlaifer 1961, Applied Statistical
-// Decision Theory). The variances between studies and sites are held at their estimates, and prices at their best
-// guesses.
+// Decision Theory). The variances between studies and sites are held at their estimates; money is what is
+// expected over all that prices and work may be.
 package worth
 
 import (
@@ -95,6 +95,9 @@ func (t Trial) Faults() note.Faults {
 			f = append(f, note.New("a trial has %d %s; allowed: 1 or more", n.at, note.Term(n.name)))
 		}
 	}
+	if t.Sites < 0 || t.Site != "" && t.Sites > 1 {
+		f = append(f, note.New("a trial runs at %d sites; allowed: 1 or more new ones, or the one that is named", t.Sites))
+	}
 	if !(t.CV > 0 && t.CV < math.Inf(1)) {
 		f = append(f, note.New("the CV between units is %v; allowed: above 0", t.CV))
 	}
@@ -119,6 +122,7 @@ type Question struct {
 	log0   float64       // log(1 + base gain) at the mean
 	adjust float64       // part of a trial's gain that a farm gets
 	yield  float64       // baseline
+	unsure []float64     // what each margin gains by its assumptions being unsure
 	cycles [][]int
 	now    []float64 // margins of the options
 	best   int
@@ -130,16 +134,16 @@ func Of(m *risk.Model, use Use) (*Question, error) {
 	if f := append(m.Faults(), use.Faults()...); len(f) > 0 {
 		return nil, f
 	}
-	q := &Question{Use: use, m: m, at: map[practice.Treatment]int{}, points: points}
+	q := &Question{Use: use, m: m, at: map[practice.Treatment]int{}, points: points, unsure: make([]float64, len(m.Options))}
 	values := make([]float64, len(m.Assumptions))
 	for i, a := range m.Assumptions {
-		values[i] = a.Dist.Best
+		values[i] = a.Dist.Mean()
 	}
 	q.books = m.Open()(values)
 	mean, cov := m.Gains.At("")
 	n := len(m.Gains.Treatments)
 	q.mean, q.g, q.fresh = mean[:n], mat.NewSymDense(n, nil), cov
-	q.base, q.shift = make([]float64, n), make([]float64, n)
+	q.shift = make([]float64, n)
 	for i, t := range m.Gains.Treatments {
 		q.at[t] = i
 		if t.Practice != practice.Unsanitized {
@@ -149,21 +153,7 @@ func Of(m *risk.Model, use Use) (*Question, error) {
 			q.g.SetSym(i, j, cov.At(i, j))
 		}
 	}
-	l := q.books.Ledger
-	q.yield, q.adjust = l.Unsanitized(0), l.Yield(1, 1)-1
-	// log(1 + adjust·g) of the baseline is linear in the log gain where adjust is 1 and one treatment is the baseline;
-	// else it is made linear at the mean.
-	g := 0.0
-	for _, t := range m.Baseline {
-		i := q.at[t]
-		e := q.adjust * math.Exp(q.mean[i]+q.shift[i]) / float64(len(m.Baseline))
-		q.base[i] += e
-		g += e - q.adjust/float64(len(m.Baseline))
-	}
-	for i := range q.base {
-		q.base[i] /= 1 + g
-	}
-	q.log0 = math.Log1p(g)
+	q.baseline()
 	for _, o := range m.Options {
 		var cycle []int
 		for _, t := range o.Choice.Seasons() {
@@ -171,9 +161,47 @@ func Of(m *risk.Model, use Use) (*Question, error) {
 		}
 		q.cycles = append(q.cycles, cycle)
 	}
-	q.now = q.margins(mat.NewDense(n, 1, nil))(nil)
+	still := mat.NewDense(n, 1, nil)
+	centre := q.margins(still)(nil)
+	states, err := m.Values(states, 1)
+	if err != nil {
+		return nil, err
+	}
+	open := m.Open()
+	for _, v := range states {
+		other := *q
+		other.books = open(v)
+		other.baseline()
+		for k, x := range other.margins(still)(nil) {
+			q.unsure[k] += (x - centre[k]) / float64(len(states))
+		}
+	}
+	q.now = q.margins(still)(nil)
 	q.best = q.top(q.now)
 	return q, nil
+}
+
+// states are so many values of the assumptions over which money is averaged.
+const states = 256
+
+// baseline reads from the books what the yield without any practice hangs on.
+func (q *Question) baseline() {
+	l, n := q.books.Ledger, len(q.mean)
+	q.base = make([]float64, n)
+	q.yield, q.adjust = l.Unsanitized(0), l.Yield(1, 1)-1
+	// log(1 + adjust·g) of the baseline is linear in the log gain where adjust is 1 and one treatment is the baseline;
+	// else it is made linear at the mean.
+	g := 0.0
+	for _, t := range q.m.Baseline {
+		i := q.at[t]
+		e := q.adjust * math.Exp(q.mean[i]+q.shift[i]) / float64(len(q.m.Baseline))
+		q.base[i] += e
+		g += e - q.adjust/float64(len(q.m.Baseline))
+	}
+	for i := range q.base {
+		q.base[i] /= 1 + g
+	}
+	q.log0 = math.Log1p(g)
 }
 
 // For is the same decision for others who use the answer; what a trial tells, a tap and season, is the same for all. The
@@ -210,7 +238,9 @@ func (q *Question) top(margins []float64) int {
 //
 //	E[exp(a'ζ) | m₁] = exp(a'm₁ + ½a'(G − Ω)a).
 //
-// Margins are worked out at the expected yields, which is exact as long as money is linear in sap.
+// Margins are worked out at the expected yields, which is exact as long as money is linear in sap, and at the means of the
+// assumptions. What these differ by from the mean over the assumptions (things that last cost their price over a life, which
+// is not linear) is worked out once, where the gains are at their means.
 func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 	n, width := b.Dims()
 	var omega mat.Dense
@@ -267,7 +297,7 @@ func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 			for a, t := range q.cycles[k] {
 				c[a] = gains[t]
 			}
-			out[k] = q.books.Ledger.Margin(&q.books.Plans[k], y0, c)
+			out[k] = q.books.Ledger.Margin(&q.books.Plans[k], y0, c) + q.unsure[k]
 		}
 		return out
 	}
@@ -279,32 +309,16 @@ const (
 	points    = 128
 )
 
-// value is the mean of the best expected margin over results less the best mean: with its error, and the chance that
-// the best is not what it is without the result.
-func value(width, n int, margins func(z []float64) []float64, top func([]float64) int) (worth, err, changes float64) {
-	if width == 0 {
-		return 0, 0, 0
-	}
+// value is the mean, over results, of the best expected margin less that of now, which is best without any result: with its
+// error, and the chance that the best is not now. That now is known and not looked for among few points keeps it unbiased.
+func value(width, n, now int, margins func(z []float64) []float64, top func([]float64) int) (worth, err, changes float64) {
 	each := make([]float64, scrambles)
 	for s, z := range normals(width, n) {
-		var sum []float64
-		most := 0.0
-		best := make([]int, n)
 		for i := range n {
 			m := margins(z.RawRowView(i))
-			if sum == nil {
-				sum = make([]float64, len(m))
-			}
-			for k, x := range m {
-				sum[k] += x
-			}
-			best[i] = top(m)
-			most += m[best[i]]
-		}
-		now := top(sum)
-		each[s] = (most - sum[now]) / float64(n)
-		for _, k := range best {
-			if k != now {
+			best := top(m)
+			each[s] += (m[best] - m[now]) / float64(n)
+			if best != now {
 				changes += 1 / float64(n*scrambles)
 			}
 		}
@@ -321,7 +335,7 @@ func value(width, n int, margins func(z []float64) []float64, top func([]float64
 // drawn keeps the scrambles by their width and number: every candidate is asked of the same ones.
 var drawn sync.Map
 
-// normals are the scrambles of n standard normal points.
+// normals are the scrambles of n standard normal points, an even number: half of them, and the same mirrored.
 func normals(width, n int) []*mat.Dense {
 	key := [2]int{width, n}
 	if have, ok := drawn.Load(key); ok {
@@ -331,7 +345,9 @@ func normals(width, n int) []*mat.Dense {
 	var list []*mat.Dense
 	for s := range scrambles {
 		z := mat.NewDense(n, width, nil)
-		samplemv.Halton{Kind: samplemv.Owen, Q: normal, Src: rand.NewPCG(1, uint64(s))}.Sample(z)
+		half := z.Slice(0, n/2, 0, width).(*mat.Dense)
+		samplemv.Halton{Kind: samplemv.Owen, Q: normal, Src: rand.NewPCG(1, uint64(s))}.Sample(half)
+		z.Slice(n/2, n, 0, width).(*mat.Dense).Scale(-1, half)
 		list = append(list, z)
 	}
 	drawn.Store(key, list)
@@ -350,7 +366,7 @@ func identity(n int) *mat.SymDense {
 func (q *Question) Perfect() (evppi, err float64) {
 	b := root(q.g)
 	_, width := b.Dims()
-	evppi, err, _ = value(width, 16*q.points, q.margins(b), q.top)
+	evppi, err, _ = value(width, 16*q.points, q.best, q.margins(b), q.top)
 	return evppi, err
 }
 
@@ -457,7 +473,7 @@ func (q *Question) Trial(t Trial) (Worth, error) {
 	if len(faults) > 0 {
 		return w, faults
 	}
-	w.EVSI, w.Error, w.Changes = value(len(t.Treatments)-1, q.points, q.margins(b), q.top)
+	w.EVSI, w.Error, w.Changes = value(len(t.Treatments)-1, q.points, q.best, q.margins(b), q.top)
 	q.price(&w)
 	return w, nil
 }

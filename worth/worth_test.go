@@ -27,7 +27,7 @@ func TestUnitNormalLoss(t *testing.T) {
 			t.Errorf("the formula gives %v at %v, the table %v", formula, x, want)
 		}
 		const s = 2.5
-		got, _, changes := value(1, 1<<14, func(z []float64) []float64 { return []float64{0, s * (z[0] - x)} }, func(m []float64) int {
+		got, _, changes := value(1, 1<<14, 0, func(z []float64) []float64 { return []float64{0, s * (z[0] - x)} }, func(m []float64) int {
 			if m[1] > m[0] {
 				return 1
 			}
@@ -90,18 +90,20 @@ func trial(blocks int, t ...practice.Treatment) Trial {
 }
 
 // The fast method against brute force: true gains and a site are drawn, then a trial's result, then from the posterior
-// by precisions, (G⁻¹ + A'V⁻¹A)⁻¹, gains again; each is priced by the ledger, draw by draw.
+// by precisions, (G⁻¹ + A'V⁻¹A)⁻¹, gains again; each is priced by the ledger, draw by draw, and at a price of its own.
 func TestAgainstNestedSimulation(t *testing.T) {
 	use := Use{Taps: 1, Adoption: 1, Seasons: 1}
 	for name, c := range map[string]struct {
 		adjust, study, site float64
+		price               risk.Dist
 		trial               Trial
 	}{
-		"one practice against unsanitized": {1, .01, .004, trial(6, of(practice.Unsanitized), of(practice.SilverSpout))},
-		"two sanitized, direct":            {1, .005, .01, trial(12, of(practice.CheckValve), of(practice.SilverSpout))},
-		"four arms, a farm gets less":      {.8, .01, .004, trial(8, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout))},
+		"one practice against unsanitized": {1, .01, .004, sure, trial(6, of(practice.Unsanitized), of(practice.SilverSpout))},
+		"two sanitized, direct":            {1, .005, .01, sure, trial(12, of(practice.CheckValve), of(practice.SilverSpout))},
+		"four arms, a farm gets less":      {.8, .01, .004, sure, trial(8, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout))},
+		"a price that leans upward":        {1, .01, .004, risk.Dist{Kind: risk.PERT, Low: .05, Best: .07, High: .25}, trial(8, of(practice.Unsanitized), of(practice.CheckValve), of(practice.SilverSpout))},
 	} {
-		m := decision([]float64{0, .27, .40, .43}, roots(), c.adjust, c.study, c.site, sure)
+		m := decision([]float64{0, .27, .40, .43}, roots(), c.adjust, c.study, c.site, c.price)
 		q, err := Of(m, use)
 		if err != nil {
 			t.Fatal(err)
@@ -121,7 +123,13 @@ func TestAgainstNestedSimulation(t *testing.T) {
 func nested(m *risk.Model, t Trial, site, study float64) (evsi, se float64) {
 	const outer, inner = 4000, 400
 	random := rand.New(rand.NewPCG(7, 7))
-	books := m.Open()([]float64{.15})
+	open, price := m.Open(), m.Assumptions[0].Dist
+	drawn := func() []float64 { return []float64{price.Best} }
+	if price.Kind == risk.PERT {
+		part := (price.Best - price.Low) / (price.High - price.Low)
+		beta := distuv.Beta{Alpha: 1 + 4*part, Beta: 5 - 4*part, Src: rand.NewPCG(8, 8)}
+		drawn = func() []float64 { return []float64{price.Low + (price.High-price.Low)*beta.Rand()} }
+	}
 	member := m.Gains.Members[0]
 	// ζ = (three gains, u); unsanitized is 0.
 	g := mat.NewSymDense(4, nil)
@@ -189,7 +197,7 @@ func nested(m *risk.Model, t Trial, site, study float64) (evsi, se float64) {
 		z.MulVec(l, z)
 		return z
 	}
-	margins := func(z *mat.VecDense, sign float64, mean *mat.VecDense, sum []float64) {
+	margins := func(books *risk.Books, z *mat.VecDense, sign float64, mean *mat.VecDense, sum []float64) {
 		gain := make([]float64, 4)
 		for i := range 3 {
 			gain[i+1] = math.Expm1(member.Mean[i+1] + mean.AtVec(i) + sign*z.AtVec(i) + site/2)
@@ -214,9 +222,9 @@ func nested(m *risk.Model, t Trial, site, study float64) (evsi, se float64) {
 		mean.MulVec(&post, &ay)
 		sum := make([]float64, 4)
 		for range inner / 2 { // in opposite pairs
-			x := normal(lp)
-			margins(x, 1, &mean, sum)
-			margins(x, -1, &mean, sum)
+			x, books := normal(lp), open(drawn())
+			margins(books, x, 1, &mean, sum)
+			margins(books, x, -1, &mean, sum)
 		}
 		rowsOf[i] = sum
 		for k, x := range sum {

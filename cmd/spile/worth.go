@@ -14,7 +14,9 @@ type worthCommand struct {
 	Adoption   float64 `default:"0.2" help:"Part of them that does what pays best (default 0.2)."`
 	Seasons    int     `default:"10" help:"Seasons that the answer is used (default 10)."`
 	Trial      int     `default:"1" placeholder:"SEASONS" help:"Seasons that a trial runs (default 1)."`
-	Units      int     `default:"1" help:"Units of each practice in a block (default 1)."`
+	Site       string  `help:"Site of a trial, one that has studies already (default: a new one)."`
+	Sites      int     `default:"1" help:"New sites that a trial runs at, each with all its blocks (default 1)."`
+	BlockUnits int     `default:"1" help:"Units of each practice in a block (default 1)."`
 	UnitTaps   int     `default:"10" help:"Taps of a unit (default 10)."`
 	CV         float64 `default:"0.15" help:"Coefficient of variation between units of a block (default 0.15)."`
 	Fixed      float64 `default:"3000" help:"Cost of a trial, once (default 3000)."`
@@ -28,7 +30,8 @@ func (worthCommand) Help() string {
 they cost, each at its best number of blocks; "no trial" is one of them.
 
     spile worth evidence.csv prices.toml
-    spile worth evidence.csv prices.toml --taps 500000 --adoption 0.3 --trial 2
+    spile worth evidence.csv prices.toml --taps 500000 --adoption 0.3
+    spile worth evidence.csv prices.toml --trial 2 --sites 3
     spile worth evidence.csv prices.toml --json`
 }
 
@@ -45,7 +48,8 @@ func (c worthCommand) Run(o *out) error {
 	q := w.A.TrialDefaults()
 	q.Taps, q.Adoption, q.Seasons = c.Taps, c.Adoption, c.Seasons
 	q.Cost = worth.Cost{Fixed: c.Fixed, Season: c.SeasonCost, Unit: c.UnitCost}
-	q.Design.Units, q.Design.Taps, q.Design.Seasons, q.Design.CV = c.Units, c.UnitTaps, c.Trial, c.CV
+	q.Design.Units, q.Design.Taps, q.Design.Seasons, q.Design.CV = c.BlockUnits, c.UnitTaps, c.Trial, c.CV
+	q.Design.Site, q.Design.Sites = c.Site, c.Sites
 	n, err := w.A.Next(q)
 	if err != nil {
 		return err
