@@ -12,6 +12,7 @@ import (
 
 	"spile/budget"
 	"spile/evidence"
+	"spile/plan"
 	"spile/practice"
 )
 
@@ -64,6 +65,7 @@ func TestBodiesLoseNothing(t *testing.T) {
 	t.Run("practice", identity[practice.Practice])
 	t.Run("rule", identity[practice.Rule])
 	t.Run("exclusion", identity[Exclusion])
+	t.Run("sugarbush", identity[plan.Draft])
 }
 
 // A body is what a study says in the words of docs/data.md: names that stay.

@@ -9,11 +9,13 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
 
 	"spile/note"
+	"spile/practice"
 	"spile/sheet"
 )
 
@@ -43,6 +45,22 @@ func scenario(t testing.TB, path string) *Book {
 	save(t, b, by("Ada", 6), TrialItems(ownTrial())...)
 	return b
 }
+
+// whole is the scenario with a rule and a sugarbush: something of every kind there is.
+func whole(t testing.TB, path string) *Book {
+	t.Helper()
+	b := scenario(t, path)
+	in, _, err := sheet.Read("../demo/evidence.csv", "../demo/prices.toml", "../demo/sugarbush-organic.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rule := practice.Rule{Wash: practice.WashPeroxide, Place: "US-VT", Organic: new(true), Verdict: practice.HeldBack, Reason: "asked, no answer yet", Checked: "2026-02-01"}
+	save(t, b, by("Bo", 7), Keep(in.Bushes[0]), Keep(rule))
+	return b
+}
+
+// kinds are all kinds of things.
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Bush, Trial, Reading, Event, Calibration, Tank, Count, Decision, Weather, Sums}
 
 // image is the file of the scenario.
 func image(t testing.TB) []byte {
@@ -320,42 +338,59 @@ func TestMigration(t *testing.T) {
 	refused(t, "newer", err, "newer spile")
 }
 
-// The workbook of every release opens. SPILE_KEEP=1 writes that of this one.
+// The workbooks of every release open, and say what they said: format-N was written by the first spile of that format,
+// format-N-whole by the last. SPILE_KEEP=1 writes the latter of this one.
 func TestReleases(t *testing.T) {
-	now := fmt.Sprintf("testdata/format-%d.spile", latest(migrations))
+	now := fmt.Sprintf("testdata/format-%d-whole.spile", latest(migrations))
 	if os.Getenv("SPILE_KEEP") != "" {
 		os.Remove(now)
-		scenario(t, now).Close()
+		whole(t, now).Close()
 	}
-	kept, _ := filepath.Glob("testdata/format-*.spile")
-	if len(kept) != latest(migrations) {
-		t.Errorf("%d workbooks are kept, of %d versions of the format", len(kept), latest(migrations))
+	written := whole(t, filepath.Join(t.TempDir(), filepath.Base(now)))
+	defer written.Close()
+	have := map[Kind]bool{}
+	for _, v := range written.now.live() {
+		have[v.kind] = true
 	}
-	for _, path := range kept {
+	for _, k := range kinds {
+		if !have[k] {
+			t.Errorf("no %s is in the workbook that is kept for later", k)
+		}
+	}
+	for path, want := range map[string]struct{ change, trials, bushes int }{ // the first format knew of no trials
+		"testdata/format-1.spile": {6, 0, 0}, "testdata/format-2.spile": {7, 1, 0}, now: {8, 1, 1},
+	} {
 		data, err := os.ReadFile(path)
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, err := Open(put(t, data)) // a copy, since opening may bring it up to date
+		copied := filepath.Join(t.TempDir(), filepath.Base(path)) // since opening may bring it up to date
+		if err := os.WriteFile(copied, data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		sound(t, copied)
+		b, err := Open(copied)
 		if err != nil {
 			t.Errorf("%s: %v", path, err)
 			continue
 		}
 		c := contents(t, b)
 		in := c.Input()
-		changes, trials := 7, 1
-		if filepath.Base(path) == "format-1.spile" { // which knew of no trials
-			changes, trials = 6, 0
-			if _, err := Check(path); err != nil {
-				t.Errorf("%s: %v", path, err)
-			}
-		}
-		if int(c.Change) != changes || len(c.Trials) != trials || len(c.Studies) != 37 || c.Prices == nil || c.Prices.Currency != "USD" || len(c.Practices) != 1 ||
-			len(c.Excluded) != 1 || len(in.Practices) != 10 || in.Notes == nil {
+		if int(c.Change) != want.change || len(c.Trials) != want.trials || len(c.Bushes) != want.bushes || len(c.Studies) != 37 || c.Prices == nil ||
+			c.Prices.Currency != "USD" || len(c.Practices) != 1 || len(c.Excluded) != 1 || len(in.Practices) != 10 || in.Notes == nil {
 			t.Errorf("%s: change %d, %d studies, prices %v, practices %v, excluded %v", path, c.Change, len(c.Studies), c.Prices != nil, c.Practices, c.Excluded)
 		}
 		b.Close()
-		sound(t, b.path)
+		sound(t, copied)
+	}
+	kept, _ := filepath.Glob("testdata/format-*.spile")
+	for n := range latest(migrations) {
+		if !slices.ContainsFunc(kept, func(path string) bool { return strings.HasPrefix(path, fmt.Sprintf("testdata/format-%d", n+1)) }) {
+			t.Errorf("no workbook of format %d is kept", n+1)
+		}
+	}
+	if len(kept) != latest(migrations)+1 {
+		t.Errorf("%v are kept, and not all are opened", kept)
 	}
 }
 

@@ -75,6 +75,7 @@ func TestTrialBodiesLoseNothing(t *testing.T) {
 	t.Run("calibration", identity[Logged[trial.Calibration]])
 	t.Run("tank", identity[Logged[trial.Tank]])
 	t.Run("count", identity[Logged[trial.Count]])
+	t.Run("temperatures", identity[Logged[[]weather.Day]])
 }
 
 func TestKeys(t *testing.T) {
@@ -149,9 +150,10 @@ func TestTrialRefused(t *testing.T) {
 
 // All that a workbook holds goes out as a data package and comes back to the same state.
 func TestThroughAPackage(t *testing.T) {
-	b := scenario(t, filepath.Join(t.TempDir(), "b.spile"))
+	b := whole(t, filepath.Join(t.TempDir(), "b.spile"))
+	defer b.Close()
 	c := contents(t, b)
-	p := sheet.Package{Studies: c.Studies, Trials: c.Trials, Practices: c.Practices, Rules: c.Rules, Prices: c.Prices}
+	p := sheet.Package{Studies: c.Studies, Trials: c.Trials, Practices: c.Practices, Rules: c.Rules, Prices: c.Prices, Bushes: c.Bushes}
 	for _, e := range c.Excluded {
 		p.Excluded = append(p.Excluded, sheet.Exclusion(e))
 	}
