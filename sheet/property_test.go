@@ -87,3 +87,18 @@ func TestOrderProperty(t *testing.T) {
 		}
 	})
 }
+
+// A number of a sugarbush is a number in a spreadsheet where every digit of it comes back, and else the text that it was.
+func TestNumberOfProperty(t *testing.T) {
+	for text, want := range map[string]any{"15": 15.0, "0.05": 0.05, "-2": -2.0, "007": "007", "1e3": "1e3", "5/16": "5/16", "1.50": "1.50", "": "", "NaN": "NaN", "1234567890123456": "1234567890123456"} {
+		if got := numberOf(text); got != want {
+			t.Errorf("%q is %v, want %v", text, got, want)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.StringOf(rapid.SampledFrom([]rune("0123456789.-+eE x"))).Draw(t, "text")
+		if got := written(numberOf(text)); got != text {
+			t.Fatalf("%q comes back as %q", text, got)
+		}
+	})
+}

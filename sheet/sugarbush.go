@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"math"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -527,10 +528,18 @@ func bushesTable(list []plan.Draft) Table {
 	}
 	for _, d := range list {
 		for _, e := range d.Keys {
-			t.Rows = append(t.Rows, []any{d.Name, e.Key, e.Value})
+			t.Rows = append(t.Rows, []any{d.Name, e.Key, numberOf(e.Value)})
 		}
 	}
 	return t
+}
+
+// numberOf is a text as the number that it is, where every digit of it comes back.
+func numberOf(text string) any {
+	if x, err := strconv.ParseFloat(text, 64); err == nil && math.Abs(x) < 1e15 && len(text) <= 15 && written(x) == text && strconv.FormatFloat(x, 'f', -1, 64) == text {
+		return x
+	}
+	return text
 }
 
 // readBushes reads such a table.

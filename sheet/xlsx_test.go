@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"runtime"
 	"strings"
 	"testing"
@@ -175,6 +177,7 @@ func TestTwoHundredFaults(t *testing.T) {
 			t.Fatalf("fault %d stands at %v", i, n.Where)
 		}
 	}
+	t.Logf("200 faults in one file: %d listed with their places, the rest counted", shown)
 }
 
 // What is no spreadsheet, or too much of one, is refused with words, and without taking much memory.
@@ -223,9 +226,38 @@ func TestHostileSpreadsheets(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "\n") {
 			t.Errorf("%s: %v", c.name, err)
 		}
-		if mib := (after.TotalAlloc - before.TotalAlloc) >> 20; mib > 800 {
+		mib := (after.TotalAlloc - before.TotalAlloc) >> 20
+		if mib > 800 || strings.Contains(c.says, "unpacks") && mib > 100 {
 			t.Errorf("%s: %d MiB were taken to refuse it", c.name, mib)
 		}
+		t.Logf("%s (a file of %.1f MiB): refused, %d MiB taken in all", c.name, float64(len(c.data))/(1<<20), mib)
+	}
+}
+
+// A file of 300 MB is refused by its size, and no more of it is read than a file may have.
+func TestLargeFiles(t *testing.T) {
+	dir := t.TempDir()
+	for _, name := range []string{"a.csv", "a.tsv", "a.xlsx", "a.toml", "datapackage.json"} {
+		path := filepath.Join(dir, name)
+		f, err := os.Create(path)
+		if err == nil {
+			err = errors.Join(f.Truncate(300e6), f.Close())
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, _, _, err = ReadAll(nil, path)
+		runtime.ReadMemStats(&after)
+		if err == nil || !strings.Contains(err.Error(), "larger than") {
+			t.Errorf("%s: %v", name, err)
+		}
+		mib := (after.TotalAlloc - before.TotalAlloc) >> 20
+		if mib > 100 {
+			t.Errorf("%s: %d MiB were taken to refuse it", name, mib)
+		}
+		t.Logf("%s of 300 MB: refused, %d MiB taken in all", name, mib)
 	}
 }
 

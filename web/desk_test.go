@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"mime/multipart"
 	"net/http"
 	"net/http/httptest"
@@ -522,65 +523,87 @@ func TestFilesAreNotEdited(t *testing.T) {
 	}
 }
 
-// Another origin, another name, a body of a gigabyte: refused, and nothing kept.
+// A request from another origin or for another name, and a body of a gigabyte, are refused at every form, and nothing is
+// kept; a path that climbs leads nowhere.
 func TestFormsAreGuarded(t *testing.T) {
 	d := sit(t, true)
-	name := d.contents().Studies[0].Name
-	send := func(change func(*http.Request)) int {
-		r := httptest.NewRequest("POST", "/exclude", strings.NewReader(url.Values{"name": {name}, "reason": {"x"}, "seen": {"1"}}.Encode()))
-		r.Host = "localhost:7345"
-		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-		change(r)
-		w := httptest.NewRecorder()
-		d.ServeHTTP(w, r)
-		return w.Code
-	}
-	for want, change := range map[int]func(*http.Request){
-		http.StatusForbidden:             func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") },
-		http.StatusMisdirectedRequest:    func(r *http.Request) { r.Host = "elsewhere.example" },
-		http.StatusRequestEntityTooLarge: func(r *http.Request) { r.ContentLength = 1 << 30 },
+	before := d.contents()
+	name := before.Studies[0].Name
+	foreign := map[string]int{}
+	for _, c := range []struct {
+		name   string
+		change func(*http.Request)
+		want   int
+	}{
+		{"another site, as the browser says", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") }, http.StatusForbidden},
+		{"another origin", func(r *http.Request) { r.Header.Set("Origin", "http://elsewhere.example") }, http.StatusForbidden},
+		{"another port", func(r *http.Request) { r.Header.Set("Origin", "http://localhost:7346") }, http.StatusForbidden},
+		{"no origin", func(r *http.Request) { r.Header.Set("Origin", "null") }, http.StatusForbidden},
+		{"another name", func(r *http.Request) { r.Host = "elsewhere.example" }, http.StatusMisdirectedRequest},
+		{"another name that begins as ours", func(r *http.Request) { r.Host = "localhost.elsewhere.example:7345" }, http.StatusMisdirectedRequest},
+		{"an address of the network", func(r *http.Request) { r.Host = "192.0.2.7:7345" }, http.StatusMisdirectedRequest},
+		{"no name", func(r *http.Request) { r.Host = "" }, http.StatusMisdirectedRequest},
+		{"a gigabyte", func(r *http.Request) { r.ContentLength = 1 << 30 }, http.StatusRequestEntityTooLarge},
 	} {
-		if got := send(change); got != want {
-			t.Errorf("%d, wanted %d", got, want)
+		for _, path := range slices.Concat(formPaths, trialFormPaths) {
+			r := httptest.NewRequest("POST", path, strings.NewReader(url.Values{"name": {name}, "reason": {"x"}, "seen": {"1"}}.Encode()))
+			r.Host = "localhost:7345"
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			c.change(r)
+			w := httptest.NewRecorder()
+			d.ServeHTTP(w, r)
+			if w.Code != c.want {
+				t.Errorf("%s, %s: %d, wanted %d", path, c.name, w.Code, c.want)
+			}
+			foreign[c.name]++
 		}
 	}
-	if got := send(func(r *http.Request) {
-		r.Header.Set("Sec-Fetch-Site", "none")
-		r.Header.Set("Origin", "http://elsewhere.example")
-	}); got != http.StatusForbidden && got != http.StatusSeeOther {
-		t.Errorf("%d", got)
-	}
-	if send(func(r *http.Request) { r.Header.Set("Origin", "http://elsewhere.example") }) != http.StatusForbidden {
-		t.Error("another origin was let in")
-	}
-	for _, p := range []string{"/data/../../etc/passwd", "/data/%2e%2e%2fw.spile", "/asset/..%2fpage.go"} {
-		if w := ask(d, "GET", p); w.Code == http.StatusOK {
+	for _, p := range []string{"/data/../../etc/passwd", "/data/%2e%2e%2fw.spile", "/asset/..%2fpage.go", "/figure/..%2f..%2fw.spile", "/table/%2e%2e/%2e%2e/w.spile", "/trials/sheets/..%2f..%2fw.spile"} {
+		w := ask(d, "GET", p)
+		for n := 0; n < 5 && w.Code/100 == 3; n++ {
+			w = ask(d, "GET", w.Header().Get("Location"))
+		}
+		if w.Code != http.StatusNotFound {
 			t.Errorf("%s: %d", p, w.Code)
 		}
 	}
+	if now := d.contents(); now.Change != before.Change {
+		t.Error("something was kept")
+	}
+	t.Logf("%d kinds of requests that are not ours, at %d forms: all refused, nothing kept", len(foreign), len(formPaths)+len(trialFormPaths))
 }
 
-// A body that does not say how long it is, is read no further than allowed.
+// A body that does not say how long it is, is read no further than allowed, as a form and as a file.
 func TestABodyWithoutLength(t *testing.T) {
 	d := sit(t, false)
-	r := httptest.NewRequest("POST", "/study", &endless{left: 1 << 30})
-	r.ContentLength = -1
-	r.Host = "localhost:7345"
-	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	w := httptest.NewRecorder()
-	d.ServeHTTP(w, r)
-	if w.Code != http.StatusRequestEntityTooLarge && w.Code != http.StatusBadRequest {
-		t.Errorf("%d", w.Code)
+	for kind, head := range map[string]string{
+		"application/x-www-form-urlencoded":    "pasted=",
+		"multipart/form-data; boundary=thread": "--thread\r\nContent-Disposition: form-data; name=\"file\"; filename=\"a.csv\"\r\n\r\n",
+	} {
+		body := &endless{}
+		r := httptest.NewRequest("POST", "/take", io.MultiReader(strings.NewReader(head), body))
+		r.ContentLength = -1
+		r.Host = "localhost:7345"
+		r.Header.Set("Content-Type", kind)
+		w := httptest.NewRecorder()
+		d.ServeHTTP(w, r)
+		if w.Code != http.StatusRequestEntityTooLarge {
+			t.Errorf("%s: %d", kind, w.Code)
+		}
+		if body.read > mostForm+1<<20 {
+			t.Errorf("%s: %d bytes were read", kind, body.read)
+		}
+		t.Logf("an upload without end was refused after %d MiB", body.read>>20)
 	}
 }
 
-type endless struct{ left int }
+type endless struct{ read int }
 
 func (e *endless) Read(p []byte) (int, error) {
 	for i := range p {
 		p[i] = 'a'
 	}
-	e.left -= len(p)
+	e.read += len(p)
 	return len(p), nil
 }
 
