@@ -203,9 +203,13 @@ func (w TrialView) Gains() Table {
 			{ID: "p", Name: v.Text("p"), Right: true},
 			{ID: "p_adjusted", Name: v.Text("adjusted p"), Right: true},
 		}}
+	digits := 1
+	if a.Response == trial.Syrup {
+		digits = 3
+	}
 	for _, g := range a.Gains {
 		mean := v.VolumeNumber(g.Mean)
-		cells := []Cell{words(w.practice(g.Practice)), count(v, g.Units), num(v.Decimal(mean, 1), mean)}
+		cells := []Cell{words(w.practice(g.Practice)), count(v, g.Units), num(v.Decimal(mean, digits), mean)}
 		if g.Practice == a.Reference {
 			cells = append(cells, words(v.Text("reference")), none(v), none(v), none(v))
 		} else {
@@ -287,6 +291,45 @@ func (w TrialView) Variances() Table {
 			cv := 100 * math.Sqrt(math.Expm1(*c.x))
 			t.Rows = append(t.Rows, Row{ID: c.id, Cells: []Cell{words(c.name), num(v.Decimal(*c.x, 5), *c.x), percent(v, cv)}})
 		}
+	}
+	return t
+}
+
+// Covariates is the table of what the gains are adjusted for; without rows where they are not.
+func (w TrialView) Covariates() Table {
+	v := w.V
+	t := Table{ID: "trial-covariates", Title: v.Text("What the gains are adjusted for"),
+		Columns: []Column{
+			{ID: "covariate", Name: v.Text("of each unit")},
+			{ID: "step", Name: v.Text("where it is higher by")},
+			{ID: "slope_pct", Name: v.Text("more yield"), Unit: "%", Right: true, Interval: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		}}
+	for _, c := range w.A.Covariates {
+		name, step, by := v.Text("yield of the season before the trial"), v.Percent(10), math.Log(1.1)
+		if c.Name == "vacuum" {
+			p := unit.Kilopascal.Of(1)
+			if v.Units().Inches() {
+				p = unit.InchOfMercury.Of(1)
+			}
+			name, step, by = v.Text("vacuum"), v.Vacuum(p), float64(p)
+		}
+		t.Rows = append(t.Rows, Row{ID: c.Name, Cells: []Cell{words(name), words(step), percents(v, pct(c.Value*by), pct(c.Low*by), pct(c.High*by)), num(v.P(c.P), c.P)}})
+	}
+	return t
+}
+
+// Carryover is the table of what practices leave to the season after; without rows where each stays on its units.
+func (w TrialView) Carryover() Table {
+	v := w.V
+	t := Table{ID: "trial-carryover", Title: v.Text("What a practice leaves to the season after it"),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice of the season before")},
+			{ID: "left_pct", Name: v.Text("more yield than after %s", w.practice(w.A.Reference)), Unit: "%", Right: true, Interval: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		}}
+	for _, g := range w.A.Carryover {
+		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: []Cell{words(w.practice(g.Practice)), percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
 	}
 	return t
 }

@@ -1,6 +1,7 @@
 package show
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -25,10 +26,50 @@ func invented(t *testing.T) *trial.Analysis {
 	return a
 }
 
+// Slopes stand in the reader's units: of an inch of mercury, which is 3.386389 kPa (NIST SP 811, table B.8), and of a tenth
+// more sap in the season before.
+func TestWhatGainsAreAdjustedFor(t *testing.T) {
+	slope := func(name string, x float64) trial.Covariate {
+		c := trial.Covariate{Name: name, Low: 0, High: 2 * x, P: 0.04}
+		c.Value = x
+		return c
+	}
+	w := TrialView{A: &trial.Analysis{Covariates: []trial.Covariate{slope("vacuum", math.Log(1.05)/3.386389), slope("season before the trial", 0.5)}}, V: say.In("en")}
+	for i, want := range [][]string{{"vacuum", "1.0 inHg", "5 (0 to 10)", "0.040"}, {"yield of the season before the trial", "10 %", "5 (0 to 10)", "0.040"}} {
+		for k, cell := range w.Covariates().Rows[i].Cells {
+			if got := strings.ReplaceAll(cell.Text, "\u00a0", " "); got != want[k] {
+				t.Errorf("%q, want %q", got, want[k])
+			}
+		}
+	}
+	w.V = w.V.With(say.Metric)
+	if got := w.Covariates().Rows[0].Cells; got[1].Text != "1\u00a0kPa" && got[1].Text != "1 kPa" || !strings.HasPrefix(got[2].Text, "1") {
+		t.Errorf("%+v", got)
+	}
+	var nan trial.Covariate
+	nan.Name, nan.Value, nan.Low, nan.High, nan.P = "vacuum", math.NaN(), math.NaN(), math.NaN(), math.NaN()
+	w.A.Covariates = []trial.Covariate{nan}
+	if got := w.Covariates().Rows[0].Cells; strings.Contains(got[2].Text+got[3].Text, "NaN") {
+		t.Errorf("%+v", got)
+	}
+}
+
+// Syrup of a tap is a twentieth of its sap and less, and needs its thousandths.
+func TestSyrupATap(t *testing.T) {
+	a := invented(t)
+	a.Response = trial.Syrup
+	a.Gains[0].Mean = unit.USGallon.Of(0.2964)
+	if got := (TrialView{A: a, V: say.In("en"), Set: practice.Shipped()}).Gains().Rows[0].Cells[2].Text; got != "0.296" {
+		t.Errorf("%s gal a tap", got)
+	}
+}
+
 // Every word of the tables of a trial goes through package say.
 func TestTrialWords(t *testing.T) {
 	v, set := say.In(say.Pseudo), practice.Shipped()
 	w := TrialView{A: invented(t), V: v, Set: set, VolumeUnit: unit.USGallon}
+	w.A.Covariates = []trial.Covariate{{Name: "vacuum"}, {Name: "season before the trial"}}
+	w.A.Carryover = w.A.Gains[1:]
 	l, err := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout}, Design: trial.Blocks, Replicates: 3, Seasons: 2, FirstSeason: 2027, Blind: true}.Layout(set)
 	if err != nil {
 		t.Fatal(err)
@@ -39,7 +80,7 @@ func TestTrialWords(t *testing.T) {
 		t.Fatal(err)
 	}
 	lv := LayoutView{L: l, V: v, Set: set}
-	for _, table := range []Table{w.Gains(), w.Pairs(), w.BySeason(), w.Variances(), lv.Layout(), lv.Keep(), PowerView{Scheme: s, Rows: rows, V: v}.Table()} {
+	for _, table := range []Table{w.Gains(), w.Covariates(), w.Carryover(), w.Pairs(), w.BySeason(), w.Variances(), lv.Layout(), lv.Keep(), PowerView{Scheme: s, Rows: rows, V: v}.Table()} {
 		texts := []string{table.Title}
 		if table.Lead != "" {
 			texts = append(texts, table.Lead)

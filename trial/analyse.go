@@ -96,6 +96,7 @@ type Pair struct {
 type Covariate struct {
 	Name string // "season before the trial" (its ln yield a tap), "vacuum" (kPa)
 	reml.Estimate
+	Low, High, P float64 // its 95 % interval; NaN where nothing tells its error
 }
 
 // Variances are those of the log yields; nil is a component that the trial cannot have.
@@ -154,11 +155,9 @@ func Analyse(rows []UnitSeason, set practice.Set, o Options) (*Analysis, error) 
 	a.pairs(fit)
 	a.Variances = fit.variances()
 	for _, c := range m.covariates {
-		e := reml.Estimate{Value: math.NaN(), SE: math.NaN(), DF: math.NaN()}
-		if k := m.contrast(map[int]float64{c.column: 1}); m.estimable(k) {
-			e = fit.estimate(k)
-		}
-		a.Covariates = append(a.Covariates, Covariate{c.name, e})
+		g := newGain(practice.Treatment{}, 0)
+		m.infer(&g, fit, m.contrast(map[int]float64{c.column: 1}))
+		a.Covariates = append(a.Covariates, Covariate{Name: c.name, Estimate: reml.Estimate{Value: g.Log, SE: g.SE, DF: g.DF}, Low: g.Low, High: g.High, P: g.P})
 	}
 	for _, c := range m.carry {
 		g := newGain(m.levels[c.level], 0)

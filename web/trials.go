@@ -548,7 +548,7 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 			}
 		}
 		b.Gains = filed(report.Figure{Name: "gains", Draw: view.GainsFigure().Draw}, files)
-		b.Tables = s.filedTables(files, view.Gains())
+		b.Tables = s.filedTables(files, view.Gains(), view.Covariates(), view.Carryover())
 		b.Closer = s.filedTables(files, view.Pairs(), view.BySeason(), view.Variances())
 		b.Residuals = filed(report.Figure{Name: "residuals", Draw: view.Residuals().Draw}, files)
 		b.Warnings = view.Warnings()
@@ -739,7 +739,7 @@ func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 	var list []show.Table
 	if err == nil {
 		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: show.VolumeUnit(s.Voice)}
-		list = append(list, view.Gains(), view.Pairs(), view.BySeason(), view.Variances())
+		list = append(list, view.Gains(), view.Covariates(), view.Carryover(), view.Pairs(), view.BySeason(), view.Variances())
 	}
 	if summed != nil {
 		for _, x := range show.SeasonViews(t, summed, s.Voice, s.Input.Practices) {

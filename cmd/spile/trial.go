@@ -75,7 +75,7 @@ func (c trialAnalyseCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.JSON())
 	}
-	parts := []show.Table{w.Gains()}
+	parts := []show.Table{w.Gains(), w.Covariates(), w.Carryover()}
 	if c.Thorough {
 		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
 	}

@@ -205,7 +205,7 @@ func (c trialAnalyseCommand) analyse(o *out, path, name string) error {
 		}
 		return show.WriteJSON(o.stdout, j)
 	}
-	parts := []show.Table{w.Gains()}
+	parts := []show.Table{w.Gains(), w.Covariates(), w.Carryover()}
 	if c.Thorough {
 		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
 	}
