@@ -99,13 +99,13 @@ func (s Scope) outside(x Section) []note.Note {
 func tree(species string) note.Term {
 	switch species {
 	case "red maple":
-		return "red maple"
+		return note.Term("red maple")
 	case "silver maple":
-		return "silver maple"
+		return note.Term("silver maple")
 	case "black maple":
-		return "black maple"
+		return note.Term("black maple")
 	case "sugar maple":
-		return "sugar maple"
+		return note.Term("sugar maple")
 	}
 	return note.Term(species)
 }
