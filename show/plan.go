@@ -196,7 +196,7 @@ func (w PlanView) Hours() Table {
 			continue
 		}
 		have.Cells = append(have.Cells, hours(v, crew.Hours()))
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s people × %s days × %s hours a day", v.Term(note.Term(win)), v.Number(crew.People), v.Number(crew.Days), v.Number(crew.HoursADay))})
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s × %s × %s (people × days × hours a day)", v.Term(note.Term(win)), v.Number(crew.People), v.Number(crew.Days), v.Number(crew.HoursADay))})
 	}
 	t.Rows = append([]Row{have}, t.Rows...)
 	return t
