@@ -41,6 +41,7 @@ type completed struct {
 	last  string
 	help  string
 	below []completed // its direct subcommands
+	words []string    // that may stand right behind it, where only some may
 	flags []completedFlag
 }
 
@@ -53,17 +54,14 @@ type completedFlag struct {
 // completable lists a command and all below it.
 func completable(n *kong.Node, path string) []completed {
 	c := completed{path: path, last: n.Name, help: n.Help}
+	if len(n.Positional) > 0 {
+		c.words = enumerated(n.Positional[0].Enum)
+	}
 	for node := n; node != nil; node = node.Parent {
 		for _, f := range node.Flags {
 			if !f.Hidden {
 				flag := completedFlag{name: "--" + f.Name, help: f.Help, value: !f.IsBool()}
-				if f.Enum != "" {
-					for _, w := range strings.Split(f.Enum, ",") {
-						if w != "" {
-							flag.words = append(flag.words, w)
-						}
-					}
-				}
+				flag.words = enumerated(f.Enum)
 				c.flags = append(c.flags, flag)
 			}
 		}
@@ -77,6 +75,11 @@ func completable(n *kong.Node, path string) []completed {
 		}
 	}
 	return append([]completed{c}, below...)
+}
+
+// enumerated is the words that a flag or an argument takes, where only some are taken.
+func enumerated(enum string) []string {
+	return strings.FieldsFunc(enum, func(r rune) bool { return r == ',' })
 }
 
 // path writes the cases that follow the words of a call down to its command.
@@ -99,6 +102,11 @@ func bash(w io.Writer, nodes []completed) {
 			} else if f.value {
 				fmt.Fprintf(w, "\t%q) COMPREPLY=(); return ;;\n", c.path+":"+f.name)
 			}
+		}
+	}
+	for _, c := range nodes {
+		if len(c.words) > 0 {
+			fmt.Fprintf(w, "\t%q) [[ $now == -* ]] || { COMPREPLY=($(compgen -W %q -- \"$now\")); return; } ;;\n", c.path+":"+c.last, strings.Join(c.words, " "))
 		}
 	}
 	fmt.Fprint(w, "\tesac\n\tlocal words= flags=\n\tcase \"$at\" in\n")
@@ -137,6 +145,11 @@ func zsh(w io.Writer, nodes []completed) {
 			}
 		}
 	}
+	for _, c := range nodes {
+		if len(c.words) > 0 {
+			fmt.Fprintf(w, "\t%q) [[ ${words[CURRENT]} == -* ]] || { compadd %s; return } ;;\n", c.path+":"+c.last, strings.Join(c.words, " "))
+		}
+	}
 	fmt.Fprint(w, "\tesac\n\tcase \"$at\" in\n")
 	for _, c := range nodes {
 		var below, flags []string
@@ -149,7 +162,8 @@ func zsh(w io.Writer, nodes []completed) {
 		fmt.Fprintf(w, "\t%q) below=(%s) flags=(%s) ;;\n", c.path, strings.Join(below, " "), strings.Join(flags, " "))
 	}
 	fmt.Fprint(w, "\tesac\n\tif [[ ${words[CURRENT]} == -* ]]; then\n\t\t_describe -o flag flags\n\telif (( ${#below} )); then\n\t\t_describe command below\n\telse\n\t\t_files\n\tfi\n}\n"+
-		"compdef _spile spile\n")
+		"# loaded on demand, this file is the function for the first call of it\n"+
+		"if [[ ${funcstack[1]} == _spile ]]; then\n\t_spile \"$@\"\nelse\n\tcompdef _spile spile\nfi\n")
 }
 
 func fish(w io.Writer, nodes []completed) {
@@ -163,6 +177,10 @@ func fish(w io.Writer, nodes []completed) {
 		here := text(fmt.Sprintf("__spile_at %q", c.path))
 		for _, b := range c.below {
 			fmt.Fprintf(w, "complete -c spile -f -n %s -a %s -d %s\n", here, b.last, text(b.help))
+		}
+		if len(c.words) > 0 {
+			behind := text(fmt.Sprintf("__spile_at %q; and test (commandline -opc)[-1] = %s", c.path, c.last))
+			fmt.Fprintf(w, "complete -c spile -f -n %s -a %s\n", behind, text(strings.Join(c.words, " ")))
 		}
 		for _, f := range c.flags {
 			more := ""

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -46,6 +48,61 @@ func TestCompletion(t *testing.T) {
 	}
 }
 
+// proposed is what a shell must propose for the last word of a call.
+var proposed = map[string]string{
+	"spile ga": "gains", "spile trial des": "design", "spile gains x.csv --inf": "--inference", "spile gains x.csv --inference w": "wald", "spile completion z": "zsh", "spile figure interv": "intervals",
+}
+
+// What fish proposes.
+func TestCompletionInFish(t *testing.T) {
+	path, err := exec.LookPath("fish")
+	if err != nil {
+		t.Skip("NOT RUN: no fish")
+	}
+	_, script, _ := call("completion", "fish")
+	file := filepath.Join(t.TempDir(), "spile.fish")
+	if err := os.WriteFile(file, []byte(script), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for words, want := range proposed {
+		out, err := exec.Command(path, "--no-config", "-c", "source "+file+"; complete -C '"+words+"'").CombinedOutput()
+		if first, _, _ := strings.Cut(strings.TrimSpace(string(out)), "\t"); err != nil || first != want {
+			t.Errorf("%s: %q, wanted %s (%v)", words, out, want, err)
+		}
+	}
+}
+
+// What zsh proposes, the first time as well, when it takes the file for the function. What stands in for the functions
+// of its completion system prints what it is given.
+func TestCompletionInZsh(t *testing.T) {
+	path, err := exec.LookPath("zsh")
+	if err != nil {
+		t.Skip("NOT RUN: no zsh")
+	}
+	_, script, _ := call("completion", "zsh")
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "_spile"), []byte(script), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for words, want := range proposed {
+		list := strings.Split(words, " ")
+		last := list[len(list)-1]
+		run := exec.Command(path, "-f", "-c", `compadd() { print -l -- "$@" }; _describe() { shift $(( $# - 1 )); print -l -- "${(P@)1}" }; _files() { print files }
+			fpath=(`+dir+` $fpath); autoload -U _spile; words=(`+words+`); CURRENT=${#words}; _spile; print again; _spile`)
+		out, err := run.CombinedOutput()
+		first, again, _ := strings.Cut(string(out), "again\n")
+		var found []string
+		for line := range strings.Lines(first) {
+			if word, _, _ := strings.Cut(strings.TrimSpace(line), ":"); strings.HasPrefix(word, last) {
+				found = append(found, word)
+			}
+		}
+		if err != nil || strings.Join(found, " ") != want || first != again {
+			t.Errorf("%s: %q, wanted %s (%v)\n%s", words, found, want, err, out)
+		}
+	}
+}
+
 // What bash then proposes.
 func TestCompletionInBash(t *testing.T) {
 	path, err := exec.LookPath("bash")
@@ -54,7 +111,7 @@ func TestCompletionInBash(t *testing.T) {
 	}
 	_, script, _ := call("completion", "bash")
 	for words, want := range map[string]string{
-		"spile ga": "gains", "spile trial des": "design", "spile gains --inf": "--inference", "spile gains x.csv --inference w": "wald", "spile completion ": "",
+		"spile ga": "gains", "spile trial des": "design", "spile gains --inf": "--inference", "spile gains x.csv --inference w": "wald", "spile completion ": "bash zsh fish", "spile figure net n": "", "spile figure --outp": "--output",
 	} {
 		parts := strings.Split(words, " ")
 		var list []string
