@@ -169,30 +169,51 @@ func (r *Result) share(p, q practice.Key) (Share, bool) {
 	}
 	gain := math.Expm1(b.Value)
 	point := math.Expm1(a.Value) / gain
-	outside := func(x float64) bool {
+	beyond := func(x float64) float64 {
 		inside := 1 + x*gain
 		e, _ := r.estimate(r.members, part{key: p, c: 1}, part{key: q, c: -x * math.Exp(b.Value) / inside})
-		return math.Abs(a.Value-math.Log(inside)) > critical(e.DF)*e.SE
+		return math.Abs(a.Value-math.Log(inside)) - critical(e.DF)*e.SE
 	}
 	s.Share = new(point)
-	s.Low = new(edge(point, -1/gain, outside))
+	s.Low = new(edge(point, -1/gain, beyond))
 	high := point + 1
-	for i := 0; i < 60 && !outside(high); i++ {
+	for i := 0; i < 60 && beyond(high) <= 0; i++ {
 		high = point + 2*(high-point)
 	}
-	s.High = new(edge(point, high, outside))
+	s.High = new(edge(point, high, beyond))
 	return s, true
 }
 
-// edge bisects for the end of an interval between a point inside and one outside.
-func edge(in, out float64, outside func(float64) bool) float64 {
-	for range 50 {
+// edge is the end of an interval, between a point inside, where beyond is below 0, and one outside, where it is above and
+// may be infinite: false position with the weight of an end that stays halved (the Illinois method; Dowell & Jarratt
+// 1971), and bisection as long as that has no finite ends.
+func edge(in, out float64, beyond func(float64) float64) float64 {
+	low, high := beyond(in), beyond(out)
+	end, stayed := in, 0
+	for range 100 {
 		mid := (in + out) / 2
-		if outside(mid) {
-			out = mid
-		} else {
-			in = mid
+		if !math.IsInf(high, 0) && high > low {
+			mid = in + (out-in)*low/(low-high)
+		}
+		step := math.Abs(mid - end)
+		end = mid
+		b := beyond(mid)
+		switch {
+		case b == 0 || math.IsNaN(b) || step <= 1e-15*math.Abs(mid):
+			return mid
+		case b > 0:
+			out, high = mid, b
+			if stayed == -1 {
+				low /= 2
+			}
+			stayed = -1
+		default:
+			in, low = mid, b
+			if stayed == 1 {
+				high /= 2
+			}
+			stayed = 1
 		}
 	}
-	return in
+	return end
 }

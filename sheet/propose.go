@@ -1,9 +1,12 @@
 package sheet
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
 	"strings"
+
+	"spile/note"
 )
 
 // Proposal is a header of somebody's table and the column that it may stand for; "" where none is near.
@@ -63,14 +66,30 @@ func Propose(headers []string) []Proposal {
 	return list
 }
 
-// Mapping is the mapping file of proposals that were agreed to.
-func Mapping(agreed []Proposal) []byte {
-	var b strings.Builder
-	b.WriteString("[columns]\n")
+// mapping is the mapping file of proposals, on one line.
+func mapping(agreed []Proposal) string {
+	var list []string
 	for _, p := range agreed {
 		if p.Column != "" {
-			b.WriteString(p.Column + " = " + tomlString(p.Header) + "\n")
+			list = append(list, p.Column+" = "+tomlString(p.Header))
 		}
 	}
-	return []byte(b.String())
+	return "columns = { " + strings.Join(list, ", ") + " }"
+}
+
+// mappable tells of the headers of a table that may stand for columns that it lacks, and how to say that they do.
+func mappable(file string, data []byte, foreign map[string]string) (note.Note, bool) {
+	t, err := GridOf(file, data)
+	if err != nil {
+		return note.Note{}, false
+	}
+	headers := slices.Clone(t.Columns)
+	for i, h := range headers {
+		headers[i] = cmp.Or(foreign[h], h)
+	}
+	odd := slices.DeleteFunc(Propose(headers), func(p Proposal) bool { return p.Column == "" || known[p.Header] })
+	if len(odd) == 0 {
+		return note.Note{}, false
+	}
+	return note.New("if these headers stand for columns of ours, say so in a TOML file that is read with the table: %s", mapping(odd)).At(note.Where{File: file}), true
 }

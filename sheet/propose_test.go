@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/xuri/excelize/v2"
@@ -24,11 +25,14 @@ func TestPropose(t *testing.T) {
 
 	dir := t.TempDir()
 	names, table := filepath.Join(dir, "names.toml"), filepath.Join(dir, "theirs.xlsx")
-	os.WriteFile(names, Mapping(Propose(headers[:8])), 0o644)
+	os.WriteFile(names, []byte(mapping(Propose(headers[:8]))), 0o644)
 	os.WriteFile(table, build(t, func(x *excelize.File) {
 		put(x, []any{"Our trials"}, []any{"Experiment", "Farm", "Year", "Treatment", "Yield", "Reps", "Std. dev.", "Weathr"},
 			[]any{"A", "north", 2019, "unsanitized", 15.2, 6, 2, "cold"}, []any{"A", "north", 2019, "check-valve", 22.5, 6, 2, ""})
 	}), 0o644)
+	if _, _, err := Read(table); err == nil || !strings.Contains(err.Error(), strings.ToLower(mapping(Propose(headers[:8])))) {
+		t.Errorf("the faults do not say how to name the headers: %v", err)
+	}
 	in, _, err := Read(table+"#Sheet1", names)
 	if err != nil || len(in.Studies) != 1 || *in.Studies[0].Arms[1].Mean != 22.5 || in.Studies[0].Weather != "cold" {
 		t.Errorf("%v, %+v", err, in.Studies)

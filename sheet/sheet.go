@@ -129,7 +129,15 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 			parts[whole] = append(parts[whole], f)
 			continue
 		}
+		before := f.faults.count()
 		studies, notes, records := readEvidence(f.path, f.data, known, foreign, f.faults)
+		if faulty := f.faults.count() > before; faulty || len(notes) > 0 {
+			if n, ok := mappable(f.path, f.data, foreign); ok && faulty {
+				f.faults.add(n)
+			} else if ok {
+				notes = append(notes, n)
+			}
+		}
 		warnings = append(warnings, notes...)
 		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
 		for _, s := range studies {
@@ -233,6 +241,9 @@ func load(path string) file {
 	case ".csv", ".tsv", ".txt", ".xlsx":
 	case ".toml":
 		limit = maxTOML
+	case ".zip":
+		f.faults.add(note.New("a ZIP file is not read; unpack it, and give the folder of the data package").At(at))
+		return f
 	default:
 		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)",
 			quote(ext)).At(at))

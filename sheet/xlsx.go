@@ -121,8 +121,9 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		return nil, nil
 	}
 
-	// A title may stand over the table: the header is the first row that names two columns.
-	top := 0
+	// A title may stand over the table: the header is the first row that names two columns, or else, of an evidence table,
+	// the first whose headers may stand for three.
+	top, found := 0, false
 	for i := range min(len(rows), 20) {
 		named := 0
 		for _, c := range rows[i].cells {
@@ -135,8 +136,18 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 			}
 		}
 		if named >= 2 {
-			top = i
+			top, found = i, true
 			break
+		}
+	}
+	for i := 0; !found && known["gain_pct"] && i < min(len(rows), 20); i++ {
+		var headers []string
+		for _, c := range rows[i].cells[:min(len(rows[i].cells), maxColumns)] {
+			headers = append(headers, x.plain(c))
+		}
+		named := slices.DeleteFunc(Propose(headers), func(p Proposal) bool { return p.Column == "" })
+		if found = len(named) >= 3; found {
+			top = i
 		}
 	}
 	g := grid{file: file, sheet: name, foreign: foreign, faults: f}

@@ -317,20 +317,20 @@ func TestRecommendation(t *testing.T) {
 		}},
 		"no prices": {func(a *advice.Advice) { a.Input.Prices = nil; a.Ranking = nil }, []string{
 			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
-			"Close behind: check-valve spout each season (63 %); whether it pays is not known without prices.",
+			"Close behind: check-valve spout each season (63 %); whether it pays depends on prices.",
 		}},
 		"no prices, undecided": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking = nil, nil
 			a.Pool.Between[1].High = 0.02
 		}, []string{
 			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
-			"Close behind: new spout each season (31 %) and check-valve spout each season (63 %); whether it pays is not known without prices.",
+			"Close behind: new spout each season (31 %) and check-valve spout each season (63 %); whether it pays depends on prices.",
 		}},
 		"no prices, one practice": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking, a.Pool.Gains = nil, nil, a.Pool.Gains[3:]
 		}, []string{
 			"Alcohol flush gives the most sap: 8.4 % more than unsanitized (95 % interval −4 to 22 %, 2 studies).",
-			"That it gives more than unsanitized is not settled, since the interval holds zero; whether it pays is not known without prices.",
+			"That it gives more than unsanitized is not settled, since the interval holds zero; whether it pays depends on prices.",
 		}},
 	} {
 		if got := said(c.change); !slices.Equal(got, c.want) {

@@ -240,7 +240,7 @@ func (w *View) mostSap() []string {
 	} else if len(w.A.Pool.Gains) > 1 {
 		behind = append(behind, v.Text("no other practice comes close"))
 	}
-	behind = append(behind, v.Text("whether it pays is not known without prices"))
+	behind = append(behind, v.Text("whether it pays depends on prices"))
 	name := capital(w.Treatment(best.Treatment))
 	if w.ages(best.Treatment.Practice) {
 		name = v.Text("%s in the first season of use", name)
@@ -271,7 +271,7 @@ func (w *View) Flat() string {
 	if r.Priced {
 		within = v.Text("%s a tap and season", v.Money(r.FlatWithin, w.currency()))
 	} else {
-		best = v.Text("Most sap: replacing drops %s; whether it pays is not known without prices.", v.Text("every %d seasons", r.Best))
+		best = v.Text("Most sap: replacing drops %s; whether it pays depends on prices.", v.Text("every %d seasons", r.Best))
 	}
 	if r.FlatTo > r.FlatFrom {
 		best += " " + v.Text("Anything from %d to %d seasons lies within %s of it.", r.FlatFrom, r.FlatTo, within)
