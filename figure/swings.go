@@ -48,7 +48,9 @@ func (f Swings) Draw(size Size) *Sheet {
 		p.draw = append(p.draw, func(x scale, top, height vg.Length) { b.swing(x, row, f.Now, top, height) })
 	}
 	r.panels = []ranksPanel{p}
-	r.low, r.high = extent(values, nil, 0)
+	if r.low, r.high = extent(values, nil, 0); r.low == 0 {
+		r.low = -0.04 * r.high // room for the number of its first tick
+	}
 	r.draw(b)
 	return b.done()
 }

@@ -267,6 +267,7 @@ func (w *View) Trials(n *advice.Next) Table {
 	none1 := Row{ID: "no-trial", Cells: []Cell{words(v.Text("no trial")), count(v, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 3)}}
 	placed := false
 	worst, most := n.Error, 0.0 // standard errors
+	var notes lettered
 	for i, x := range list {
 		worst = max(worst, x.Error)
 		if x.EVSI > 0 {
@@ -277,21 +278,36 @@ func (w *View) Trials(n *advice.Next) Table {
 			t.Rows = append(t.Rows, none1)
 		}
 		first := i == 0 && x.Net >= 0
+		name := words(w.called(x.Trial))
+		if len(x.Trial.Treatments) > many {
+			name.Marks = append(name.Marks, notes.mark(w.trial(x.Trial)))
+		}
 		t.Rows = append(t.Rows, Row{ID: trialID(x.Trial), Best: first, Strong: first, Dim: x.Net < 0, Cells: []Cell{
-			words(w.trial(x.Trial)), count(v, x.Trial.Blocks), decimal(v, math.Round(x.Net), 0), decimal(v, math.Round(x.Benefit), 0),
+			name, count(v, x.Trial.Blocks), decimal(v, math.Round(x.Net), 0), decimal(v, math.Round(x.Benefit), 0),
 			decimal(v, math.Round(x.Cost), 0), decimal(v, 100*x.Changes, 0), decimal(v, x.EVSI, 3),
 		}})
 	}
 	if !placed {
 		t.Rows = append(t.Rows, none1)
 	}
-	t.Notes = []Footnote{
+	t.Notes = append(notes, []Footnote{
 		{Text: v.Text("Knowing every gain for sure would be worth %s %s a tap and season: no trial is worth more.", v.Decimal(n.Perfect, 3), money)},
 		{Text: v.Text("Standard error of the simulation: at most %s %s of what a trial is worth a tap and season, and %s %s of its net.",
 			v.Decimal(worst, 3), money, v.Decimal(math.Ceil(most), 0), money)},
 		{Text: v.Text("The spreads between studies and sites are held at their estimates; prices and work count with all that they may be. What seasons and sites differ by caps what more blocks can buy: another season or site tells more.")},
-	}
+	}...)
 	return t
+}
+
+// many is how many practices a trial has to have for a short name.
+const many = 4
+
+// called is the name of a trial, short where it holds many practices: trial names them.
+func (w *View) called(t worth.Trial) string {
+	if n := len(t.Treatments) - 1; n >= many {
+		return w.V.Text("%d practices in one trial, against %s", n, w.Treatment(t.Treatments[0]))
+	}
+	return w.trial(t)
 }
 
 // staged says where and how long trials run.

@@ -180,7 +180,7 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 		return f
 	}
 	best := n.Ranked[0]
-	f.Title = v.Text("What a trial is worth by its size: %s", w.trial(best.Trial))
+	f.Title = v.Text("What a trial is worth by its size: %s", w.called(best.Trial))
 	if n.Options.Design.Units > 1 {
 		f.X = v.Text("blocks, each with %d units of every practice", n.Options.Design.Units)
 	}
