@@ -39,9 +39,13 @@ func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]
 	for i, text := range w.Recommendation() {
 		if i == 0 {
 			f.Lede(text)
-		} else {
-			f.Para(text)
+			continue
 		}
+		if a.Sure != nil { // too long to stand below the first
+			f.Break()
+			f.Kicker(v.Text("How sure"))
+		}
+		f.Para(text)
 	}
 	f.Para(v.Text("This report informs; it does not permit. The label is the law."))
 
