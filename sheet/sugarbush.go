@@ -36,7 +36,6 @@ var bushKeys = grow(
 
 var (
 	horizon  = bounds{low: 1, high: plan.MaxSeasons, whole: true}
-	years    = bounds{low: 1950, high: 2100, whole: true}
 	taps     = bounds{low: 1, high: 1e6, whole: true}
 	budgeted = bounds{low: 0, high: 1e8}
 	dayHours = bounds{low: 0, high: 24, open: true}
@@ -280,7 +279,7 @@ func readSugarbush(r *record, in advice.Input, known practice.Set) plan.Sugarbus
 		b.Name = r.text("name")
 	}
 	if r.need("first_season") {
-		if x := r.whole("first_season", years); x != nil {
+		if x := r.whole("first_season", spring); x != nil {
 			b.First = *x
 		}
 	}
@@ -363,7 +362,7 @@ func (q *prices) section(name string) plan.Section {
 	x.Releaser = q.choice(key("releaser"), "mechanical", "electric")
 	x.Species = strings.ToLower(q.text(key("species")))
 	x.LineAge = q.number(key("line_age"), bounds{low: 0, high: 100})
-	if n := q.whole(key("drops_replaced"), years); n != nil {
+	if n := q.whole(key("drops_replaced"), spring); n != nil {
 		x.DropsReplaced = *n
 	}
 	if q.need(key("practice")) {

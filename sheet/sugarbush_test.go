@@ -24,7 +24,7 @@ func TestSugarbushesOfTheDemo(t *testing.T) {
 		taps, sections int
 		currency       string
 	}{
-		"gravity": {400, 2, "USD"}, "organic": {6500, 6, "USD"}, "quebec": {42000, 14, "CAD"},
+		"gravity": {400, 3, "USD"}, "organic": {6500, 6, "USD"}, "quebec": {42000, 14, "CAD"},
 	} {
 		b, err := Sugarbush("../demo/sugarbush-"+name+".toml", in)
 		if err != nil {

@@ -175,6 +175,8 @@ func bushQuery(d bush.Draft) url.Values {
 			} else {
 				q.Set(at+key, e.Value)
 			}
+		case e.Key == "organic" && (e.Value == "true" || e.Value == "false"):
+			q.Set("h.organic", map[string]string{"true": "yes", "false": "no"}[e.Value])
 		case slices.Contains(headKeys, e.Key) || strings.HasPrefix(e.Key, "window."):
 			q.Set("h."+e.Key, e.Value)
 		default:
@@ -237,7 +239,7 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	}
 	currency := cmp.Or(q.Get("h.currency"), s.Input.Prices.Currency)
 	yes := []option{{"", v.Text("as the prices say")}, {"yes", v.Text("yes")}, {"no", v.Text("no")}}
-	gallons := []option{{"", v.Text("as the prices say")}, {"gal", v.Text("US gallons")}, {"gal_imp", v.Text("imperial gallons")}, {"l", v.Text("litres")}}
+	gallons := []option{{"", v.Text("not given")}, {"gal", v.Text("US gallons")}, {"gal_imp", v.Text("imperial gallons")}, {"l", v.Text("litres")}}
 	f := bushForm{Head: bushFields{Title: v.Text("The sugarbush"), Fields: []bushField{
 		field("h.name", "name", v.Text("name"), "", false),
 		field("h.place", "place", v.Text("place"), v.Text("such as US-VT or CA-QC"), false),
@@ -248,7 +250,7 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		field("h.spare", "spare", v.Text("spare allowance"), v.Text("0.05 is 5 %%"), true),
 		field("h.wage", "wage", v.Text("wage"), v.Text("%s an hour", currency), true),
 		choose(field("h.units.sap", "units.sap", v.Text("unit of sap"), "", false), gallons...),
-		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), option{"", v.Text("as the prices say")}, option{"lb", v.Text("pounds")}, option{"kg", v.Text("kilograms")}),
+		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), option{"", v.Text("not given")}, option{"lb", v.Text("pounds")}, option{"kg", v.Text("kilograms")}),
 		field("h.currency", "currency", v.Text("currency"), v.Text("where it is not %s", s.Input.Prices.Currency), false),
 		field("h.exchange", "exchange", v.Text("exchange"), v.Text("what one %s is in it", s.Input.Prices.Currency), true),
 	}}}
@@ -290,9 +292,9 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 			field(at+"line_age", key("line_age"), v.Text("age of the tubing"), v.Text("seasons"), true),
 			field(at+"species", key("species"), v.Text("trees"), v.Text("such as sugar maple"), false),
 			choose(field(at+"releaser", key("releaser"), v.Text("releaser"), "", false), option{"", ""}, option{"mechanical", v.Text("mechanical")}, option{"electric", v.Text("electric")}),
-			choose(field(at+"collection", key("collection"), v.Text("collected by"), "", false), option{"", v.Text("tubing")}, option{"buckets", v.Text("buckets")}),
+			choose(field(at+"collection", key("collection"), v.Text("collected by"), "", false), option{"", v.Text("plastic tubing")}, option{"buckets", v.Text("buckets")}),
 			field(at+"reach_min", key("reach_min"), v.Text("minutes to reach it"), v.Text("one way"), true),
-			field(at+"unwanted", key("unwanted"), v.Text("not wanted there"), v.Text("keys of practices, with ; between"), false),
+			field(at+"unwanted", key("unwanted"), v.Text("not wanted there"), v.Text("such as check-valve; silver-spout"), false),
 		}}
 		if kpa := q.Get(at + "vacuum_kpa"); kpa != "" {
 			b.Fields[7] = field(at+"vacuum_kpa", key("vacuum_kpa"), v.Text("vacuum"), v.Text("kPa; 0: gravity"), true)
@@ -331,7 +333,13 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t trouble) {
 	v := s.Voice
 	if len(q) == 0 {
-		q = url.Values{"h.first_season": {s.nextSeason()}}
+		q = url.Values{"h.first_season": {s.nextSeason()}, "h.units.sap": {"l"}, "h.units.mass": {"kg"}}
+		if s.Voice.Units().Gallons() {
+			q.Set("h.units.sap", "gal")
+		}
+		if s.Voice.Units().Pounds() {
+			q.Set("h.units.mass", "lb")
+		}
 	}
 	view, _, have, err := s.plannedBush(q)
 	var faults note.Faults
