@@ -31,6 +31,8 @@ type Flow struct {
 	fresh   bool      // nothing stands on this page yet
 	pending []string  // headings that wait for what they stand over
 	across  vg.Length // width of a page; Look.Width is less within a column
+
+	Again string // heads each page that what is set runs over to; "": nothing does
 }
 
 // NewFlow begins a document with a first page.
@@ -126,6 +128,9 @@ func (f *Flow) begin(h vg.Length) {
 	}
 	if need > f.room()+0.01 && !f.fresh {
 		f.Break()
+		if f.Again != "" && len(f.pending) == 0 {
+			f.pending = []string{f.Again}
+		}
 	}
 	heads := f.pending
 	f.pending = nil

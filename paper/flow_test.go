@@ -200,3 +200,24 @@ func TestLayoutFits(t *testing.T) {
 		}
 	})
 }
+
+// What runs over to another page is headed there too.
+func TestHeadedAgain(t *testing.T) {
+	f := NewFlow(About{}, plainLook(420, 500))
+	f.Head("HEAD")
+	f.Again = "AGAIN"
+	for range 60 {
+		f.Bullet("a remark that takes a line or so of the page, more or less")
+	}
+	f.Again = ""
+	f.Para("after")
+	pages := boxes(t, closed(t, f.PDF))
+	if len(pages) < 2 {
+		t.Fatal("all of it stands on one page")
+	}
+	for i, p := range pages {
+		if first := p.Words[0].Text; first != []string{"HEAD", "AGAIN"}[min(i, 1)] {
+			t.Errorf("page %d begins with %s", i+1, first)
+		}
+	}
+}

@@ -80,9 +80,11 @@ func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]
 	}
 	f.Break()
 	f.Head(v.Text("What we do not know"))
+	f.Again = v.Text("%s, continued", v.Text("What we do not know"))
 	for _, text := range append(unknown(w), w.Warnings()...) {
 		f.Bullet(text)
 	}
+	f.Again = ""
 	if draw := figures["trial-size"]; draw != nil {
 		f.Sheet(draw(figure.Slide).DrawOn)
 	}
