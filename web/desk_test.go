@@ -60,6 +60,10 @@ func (d atDesk) post(address string, form url.Values) *httptest.ResponseRecorder
 }
 
 func (d atDesk) upload(name, body string, more url.Values) *httptest.ResponseRecorder {
+	return d.uploadTo("/take", name, body, more)
+}
+
+func (d atDesk) uploadTo(path, name, body string, more url.Values) *httptest.ResponseRecorder {
 	var b bytes.Buffer
 	m := multipart.NewWriter(&b)
 	part, _ := m.CreateFormFile("file", name)
@@ -68,7 +72,7 @@ func (d atDesk) upload(name, body string, more url.Values) *httptest.ResponseRec
 		m.WriteField(k, v[0])
 	}
 	m.Close()
-	r := httptest.NewRequest("POST", "/take", &b)
+	r := httptest.NewRequest("POST", path, &b)
 	r.Host = "localhost:7345"
 	r.Header.Set("Content-Type", m.FormDataContentType())
 	w := httptest.NewRecorder()
@@ -758,8 +762,11 @@ func TestEveryFormIsFuzzed(t *testing.T) {
 
 // renewed gives a workbench over the same workbook each time: one that was not changed serves again, another is put
 // back, without fitting anything anew.
-func renewed(f *testing.F, full bool) func(testing.TB) atDesk {
+func renewed(f *testing.F, full bool, more ...book.Item) func(testing.TB) atDesk {
 	d := sit(f, full)
+	if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "more"}, more...); err != nil {
+		f.Fatal(err)
+	}
 	first := d.contents().Change
 	if full {
 		ask(d, "GET", "/gains") // fits
@@ -827,17 +834,26 @@ func fuzzForms(f *testing.F, full bool) {
 	})
 }
 
+// Whatever file is sent, to each form that takes one.
 func FuzzUpload(f *testing.F) {
-	again := renewed(f, false)
+	first, full := renewed(f, false), renewed(f, true, book.TrialItems(marsh(false))...)
 	f.Add("a.csv", "study,site,season,practice\nA,B,2020,unsanitized\n")
 	f.Add("a.xlsx", "PK\x03\x04")
 	f.Add("..\\..\\a.toml", "[practice.x]\nname=1")
+	f.Add("b.csv", "section,taps,practice,name,first_season,place\nhill,300,new-spout,Mine,2026,US-VT\n")
+	f.Add("r.tsv", "unit\tdate\tcounter\n1\t2025-04-02\t900\n")
 	f.Fuzz(func(t *testing.T, name, body string) {
 		if strings.ContainsAny(name, "\r\n\x00") {
 			return
 		}
-		if w := again(t).upload(name, body, nil); w.Code >= 500 {
+		if w := first(t).upload(name, body, nil); w.Code >= 500 {
 			t.Errorf("%d: %s", w.Code, w.Body)
+		}
+		d := full(t)
+		for _, path := range []string{"/sugarbush", "/trials/take"} {
+			if w := d.uploadTo(path, name, body, url.Values{"name": {"Marsh 2025"}, "seen": {"2"}}); w.Code >= 500 {
+				t.Errorf("%s: %d: %s", path, w.Code, w.Body)
+			}
 		}
 	})
 }

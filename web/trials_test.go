@@ -503,10 +503,17 @@ func FuzzTrialForms(f *testing.F) {
 	f.Add("unit.0=2&amount.0=6&date=2025-03-27&season=2025&do=all", "practice=unsanitized&design=blocks&replicates=3&pasted=unit%09date%09counter%0A1%092025-04-01%0999", "do=out&reason=x&finding=backwards%2F1&season=2025")
 	f.Add("unit.0=2&over.0=-1&date=&time=25:00&season=x", "practice=a&practice=a&units=unit%0A1%0A1&cv=NaN&seed=-1", "season=2025&kind=tank&steps=1+2%0A3")
 	f.Add("drop=1&season=2025", "", "season=2025&kind=event&what=leak&from=2025-03-01&units=1,2")
+	f.Add("", "", "seen=1&from=02-15&to=04-30&freeze=32&thaw=32&warm=40&short=20&long=30&hot=70&hot-days=3&last-days=5&base=40&gap=5")
+	f.Add("", "", "do=usual&from=02-30&hot=NaN&short=-1&long=1e9")
 	d := atTrial(f, false, marsh(true))
 	f.Fuzz(func(t *testing.T, read, plan, decision string) {
 		d := atDesk{t, d.Handler, d.book}
-		for at, text := range map[string]string{readPath: read, "/trials/new": plan, "/trials/decide": decision, "/trials/take": plan, logPath: decision} {
+		texts := map[string]string{readPath: read, "/trials/new": plan, "/trials/decide": decision, "/trials/take": plan, logPath: decision, springPath: decision}
+		for _, at := range trialFormPaths {
+			text, given := texts[at]
+			if !given {
+				t.Fatalf("%s is not fuzzed", at)
+			}
 			q, err := url.ParseQuery(text)
 			if err != nil {
 				continue
