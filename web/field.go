@@ -85,11 +85,14 @@ func bare(x float64) string {
 	return strconv.FormatFloat(x, 'f', -1, 64)
 }
 
-// told is a reading in words: "118 dumps, 2.1 °Bx, 24.5 inHg".
-func (s *site) toldReading(r trials.Reading) string {
+// told is a reading in words: "118 dumps, 2.1 °Bx, 24.5 inHg". What ran over is "≥ 118 gal".
+func (s *site) toldReading(r trials.Reading, over bool) string {
 	v := s.Voice
 	var parts []string
 	if text, way := amount(v, r); way != "" {
+		if over {
+			text = atLeast + "\u00a0" + text
+		}
 		parts = append(parts, v.Text("%s %s", text, amountUnit(v, way)))
 	}
 	if r.Brix != nil {
@@ -102,6 +105,21 @@ func (s *site) toldReading(r trials.Reading) string {
 		parts = append(parts, v.Text("“%s”", r.Note))
 	}
 	return strings.Join(parts, ", ")
+}
+
+// atLeast stands before what a tank held that ran over, here as on the printed sheet.
+const atLeast = "≥"
+
+// overflow is the event that is kept with a reading of what ran over.
+func overflow(u string, at time.Time) trials.Event {
+	return trials.Event{Kind: trials.Overflow, From: at, To: at, Units: []string{u}, Note: atLeast}
+}
+
+// ranOver says whether a reading is kept with an overflow of its own.
+func ranOver(record trials.Record, r trials.Reading) bool {
+	return slices.ContainsFunc(record.Events, func(e trials.Event) bool {
+		return e.Kind == trials.Overflow && e.Note == atLeast && e.From.Equal(r.At) && e.To.Equal(r.At) && slices.Equal(e.Units, []string{r.Unit})
+	})
 }
 
 // clockText says when, as the field record has it: a day, or a day and a time.
@@ -261,13 +279,13 @@ func (s *site) cards(a asked) []cards {
 			c.Ask = v.Text("Sap gathered")
 		}
 		if b, have := before[p.Unit]; have {
-			c.Last = v.Text("%s: %s", s.clockText(b.At), s.toldReading(b))
+			c.Last = v.Text("%s: %s", s.clockText(b.At), s.toldReading(b, ranOver(a.record, b)))
 			if b.Counter != nil {
 				c.LastCounter, c.LastDay = bare(*b.Counter), b.At.Format(time.DateOnly)
 			}
 		}
 		if r, have := stored[p.Unit]; have {
-			c.Stored = s.toldReading(r)
+			c.Stored = s.toldReading(r, ranOver(a.record, r))
 			c.Odd = s.backwards(a.record, before[p.Unit], r)
 		}
 		k := slices.IndexFunc(list, func(b cards) bool { return b.Block == p.Block })
@@ -372,13 +390,15 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 				continue
 			}
 			at := func(key string) string { return clean(f.Get(key + "." + strconv.Itoa(n))) }
-			for _, key := range []string{"amount", "brix", "vacuum", "note"} {
+			all := ""
+			for _, key := range []string{"amount", "least", "brix", "vacuum", "note"} {
 				c.Typed[key] = at(key)
+				all += c.Typed[key]
 			}
-			if strings.Join([]string{c.Typed["amount"], c.Typed["brix"], c.Typed["vacuum"], c.Typed["note"]}, "") == "" || only != "" && only != strconv.Itoa(n) {
+			if all == "" || only != "" && only != strconv.Itoa(n) {
 				continue
 			}
-			reading := s.typed(c, a.at)
+			reading, least := s.typed(c, a.at)
 			if len(c.Faults) > 0 {
 				bad = true
 				continue
@@ -386,17 +406,25 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 			i := slices.IndexFunc(a.record.Readings, func(x trials.Reading) bool { return x.Unit == c.Unit && x.At.Equal(a.at) })
 			if i >= 0 {
 				was := a.record.Readings[i]
-				if s.toldReading(was) == s.toldReading(reading) {
+				had := ranOver(a.record, was)
+				theirs, mine := s.toldReading(was, had), s.toldReading(reading, least)
+				if theirs == mine {
 					c.Typed = map[string]string{}
 					continue // it was stored, and the answer got lost
 				}
 				seenNow, _ := strconv.ParseInt(f.Get("over."+strconv.Itoa(n)), 10, 64)
 				if seenNow == 0 {
 					twice = true
-					c.Theirs, c.Mine, c.Over = s.toldReading(was), s.toldReading(reading), s.have.Change
+					c.Theirs, c.Mine, c.Over = theirs, mine, s.have.Change
 					continue
 				}
 				over = seenNow
+				if had && !least {
+					items = append(items, book.Drop(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
+				}
+			}
+			if least {
+				items = append(items, book.Keep(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
 			}
 			items = append(items, book.Keep(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: reading}))
 			units = append(units, c.Unit)
@@ -449,8 +477,12 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 
 // dropReading takes a reading away, as on this machine alone can be done.
 func (s *site) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
-	err := s.save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)), seen(r), true,
-		book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: trials.Reading{Unit: u, At: a.at}}))
+	gone := trials.Reading{Unit: u, At: a.at}
+	items := []book.Item{book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: gone})}
+	if ranOver(a.record, gone) {
+		items = append(items, book.Drop(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(u, a.at)}))
+	}
+	err := s.save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)), seen(r), true, items...)
 	if err != nil {
 		t, _ := s.troubled(err, nil)
 		s.fieldCards(w, a, list, t)
@@ -459,12 +491,24 @@ func (s *site) dropReading(w http.ResponseWriter, r *http.Request, a asked, list
 	seeOther(w, r, a.address(""))
 }
 
-// typed reads what was typed into a card; what is at fault is said in it.
-func (s *site) typed(c *card, at time.Time) trials.Reading {
+// typed reads what was typed into a card, and whether that is the least that it may have been; what is at fault is said
+// in the card.
+func (s *site) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 	v := s.Voice
-	r := trials.Reading{Unit: c.Unit, At: at, Note: c.Typed["note"]}
+	r = trials.Reading{Unit: c.Unit, At: at, Note: c.Typed["note"]}
+	least = c.Typed["least"] != ""
 	number := func(key string, most float64) *float64 {
 		text := strings.ReplaceAll(c.Typed[key], " ", "")
+		if key == "amount" {
+			for _, sign := range []string{atLeast, ">="} {
+				if rest, ok := strings.CutPrefix(text, sign); ok {
+					text, least = rest, true
+				}
+			}
+			if least && text == "" {
+				c.Faults[key] = v.Text("%s stands alone; allowed: %s and what was read where a tank ran over, such as ≥ 120", atLeast, atLeast)
+			}
+		}
 		if text == "" {
 			return nil
 		}
@@ -493,7 +537,7 @@ func (s *site) typed(c *card, at time.Time) trials.Reading {
 	if len([]rune(r.Note)) > 500 {
 		c.Faults["note"] = v.Text("%d letters; allowed: at most 500", len([]rune(r.Note)))
 	}
-	return r
+	return r, least
 }
 
 // shared is the site as a phone has it: who reads is who was let in.

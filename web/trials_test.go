@@ -192,6 +192,56 @@ func TestACounterThatWentBackIsSeen(t *testing.T) {
 	}
 }
 
+// What a tank held that ran over is at least that, typed as the printed sheet has it or said in a field of its own: it is
+// kept with an overflow, and both are mended and taken away together.
+func TestATankThatRanOver(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	const on = "2025-03-27"
+	overflows := func() (n int) {
+		for _, e := range d.contents().Trials[0].Records[0].Events {
+			if e.Kind == trials.Overflow && e.From.Format(time.DateOnly) == on && slices.Equal(e.Units, []string{"2"}) {
+				n++
+			}
+		}
+		return n
+	}
+	before := overflows()
+	f := func(more ...string) url.Values {
+		f := typing("2", on, more...)
+		f.Set("way", "volume")
+		return f
+	}
+	for _, c := range [][]string{{"amount", "≥ 120"}, {"amount", ">=120"}, {"amount", "120", "least", "yes"}} {
+		if w := d.post(readPath, f(c...)); w.Code != http.StatusSeeOther || overflows() != before+1 || d.read("2", on).Volume == nil {
+			t.Fatalf("%v: %d, %d overflows", c, w.Code, overflows()-before)
+		}
+	}
+	if body := d.get(readings("Marsh 2025", on)); !strings.Contains(body, "stored: ≥\u00a0120 gal") {
+		t.Error("it is not said")
+	}
+	d.wants(d.post(readPath, f("amount", "120")), http.StatusConflict, "Stored: ≥\u00a0120 gal. Typed now: 120 gal")
+	over := f("amount", "120")
+	over.Set("over.0", fmt.Sprint(d.contents().Change))
+	if w := d.post(readPath, over); w.Code != http.StatusSeeOther || overflows() != before {
+		t.Errorf("mended: %d, %d overflows", w.Code, overflows()-before)
+	}
+	over = f("amount", "≥ 130")
+	over.Set("over.0", fmt.Sprint(d.contents().Change))
+	if w := d.post(readPath, over); w.Code != http.StatusSeeOther || overflows() != before+1 {
+		t.Errorf("mended again: %d, %d overflows", w.Code, overflows()-before)
+	}
+	gone := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {on}, "drop": {"1"}, "seen": {fmt.Sprint(d.contents().Change)}}
+	if w := d.post(readPath, gone); w.Code != http.StatusSeeOther || overflows() != before || d.read("2", on) != nil {
+		t.Errorf("taken away: %d, %d overflows", w.Code, overflows()-before)
+	}
+	for _, c := range [][]string{{"amount", "≥"}, {"least", "yes"}, {"least", "yes", "brix", "2"}, {"amount", "≥ x"}} {
+		d.wants(d.post(readPath, f(c...)), http.StatusUnprocessableEntity)
+	}
+	if overflows() != before {
+		t.Error("an overflow is kept without its reading")
+	}
+}
+
 // Faults stand beside their fields, and nothing of the form is kept.
 func TestReadingsAtFault(t *testing.T) {
 	d := atTrial(t, false, marsh(false))
