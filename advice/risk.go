@@ -37,6 +37,8 @@ type Risk struct {
 	Next    int          // the open one with the highest mean net of the others; −1 where there is none
 	Draws   *risk.Draws
 	Summary risk.Summary
+
+	input Input
 }
 
 // groups by the last part of what a measure counts: what is looked at together.
@@ -111,13 +113,23 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 	for _, x := range levers {
 		m.Assumptions = append(m.Assumptions, risk.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
 	}
+	used := a.Input.used(among(m.Options))
 	var faults note.Faults
 	for _, k := range sortedKeys(o.Kinds) {
 		switch i := slices.IndexFunc(levers, func(x Assumption) bool { return x.Key == k }); {
 		case i < 0:
 			faults = append(faults, note.New("there is no assumption named %s", k))
+		case !used(k):
+			faults = append(faults, note.New("%s is to be drawn as %s, and no option uses it", k, string(o.Kinds[k])))
 		case o.Kinds[k] != risk.Fixed && levers[i].Value.Low == nil && levers[i].Value.High == nil:
 			faults = append(faults, note.New("%s is to be drawn as %s, and has neither low nor high: give it both", k, string(o.Kinds[k])))
+		}
+	}
+	for _, c := range o.Correlations {
+		for _, k := range []string{c.A, c.B} {
+			if !used(k) {
+				faults = append(faults, note.New("a correlation names %s, which no option uses", k))
+			}
 		}
 	}
 	prices := a.Input.Prices
@@ -147,6 +159,59 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 		return nil, nil, err
 	}
 	return m, levers, nil
+}
+
+// among says whether a practice is part of any of the options.
+func among(options []risk.Option) func(practice.Key) bool {
+	return func(k practice.Key) bool {
+		return slices.ContainsFunc(options, func(o risk.Option) bool { return o.Choice.Practice == k || o.Choice.With == k })
+	}
+}
+
+// used says whether an assumption, by its key, changes anything of any of the practices chosen: those of the use of a practice,
+// of a material and of a chemical do so only where a practice takes them.
+func (in Input) used(chosen func(practice.Key) bool) func(key string) bool {
+	taken := map[string]bool{}
+	var owned []string // beginnings of the keys of which only those taken count
+	for _, u := range in.Prices.Uses {
+		use := "use." + string(u.Practice) + "."
+		owned = append(owned, use)
+		if !chosen(u.Practice) {
+			continue
+		}
+		taken[use] = true
+		for _, m := range u.Materials {
+			taken["material."+m.Material+"."] = true
+		}
+		if u.Renewal != nil {
+			for _, m := range u.Renewal.Materials {
+				taken["material."+m.Material+"."] = true
+			}
+		}
+		taken["chemical."+u.Chemical+"."] = true
+	}
+	for _, m := range in.Prices.Materials {
+		owned = append(owned, "material."+m.Name+".")
+	}
+	for _, c := range in.Prices.Chemicals {
+		owned = append(owned, "chemical."+c.Name+".")
+	}
+	return func(key string) bool {
+		return !slices.ContainsFunc(owned, func(part string) bool { return strings.HasPrefix(key, part) && !taken[part] })
+	}
+}
+
+// idle are the assumptions that have a low or a high and that no practice uses, be it ranked or not: of those that are not
+// ranked for want of studies the answer speaks already.
+func (r *Risk) idle() []string {
+	used := r.input.used(func(practice.Key) bool { return true })
+	var keys []string
+	for _, l := range r.Levers {
+		if (l.Value.Low != nil || l.Value.High != nil) && !used(l.Key) {
+			keys = append(keys, l.Key)
+		}
+	}
+	return keys
 }
 
 func sortedKeys(kinds map[string]risk.Kind) []string {
@@ -195,7 +260,7 @@ func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Risk{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1}
+	r := &Risk{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1, input: a.Input}
 	if best, ok := a.Best(); ok {
 		r.Best = slices.IndexFunc(m.Options, func(x risk.Option) bool { return x.ID == best.ID() })
 	}
@@ -344,6 +409,12 @@ func (r *Risk) Contest(x, y string) (Contest, error) {
 		return i
 	}
 	i, j := at(x), at(y)
+	used := r.input.used(among(r.Model.Options))
+	for _, k := range []string{x, y} {
+		if !used(k) {
+			faults = append(faults, note.New("a map names %s, which no option uses", k))
+		}
+	}
 	if x == y {
 		faults = append(faults, note.New("a map takes two assumptions, and %s is named twice", x))
 	}
@@ -434,6 +505,7 @@ type Next struct {
 	Sizes   [][]worth.Worth // of each, by its blocks
 	Perfect float64         // what knowing every gain would be worth, money a tap and season
 	Error   float64         // its simulation error
+	Rough   bool            // a gain has fewer than three degrees of freedom
 }
 
 // tells is what candidates tell, a tap and season, whoever uses the answer.
@@ -441,6 +513,7 @@ type tells struct {
 	question       *worth.Question
 	candidates     [][]worth.Worth
 	perfect, error float64
+	rough          bool
 }
 
 // Next ranks the trials that could be run next, each at its best size: every practice that may be chosen against
@@ -463,7 +536,7 @@ func (t *tells) next(o TrialOptions) (*Next, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := &Next{Options: o, Perfect: t.perfect, Error: t.error}
+	n := &Next{Options: o, Perfect: t.perfect, Error: t.error, Rough: t.rough}
 	priced := make([][]worth.Worth, len(t.candidates))
 	for i, sizes := range t.candidates {
 		for _, w := range sizes {
@@ -512,7 +585,7 @@ func (a *Advice) tells(d TrialDesign) (*tells, error) {
 	if len(all) > 2 {
 		add(all...)
 	}
-	t := &tells{question: q.With(d.Points)}
+	t := &tells{question: q.With(d.Points), rough: slices.Contains(m.Gains.Rough, true)}
 	q = t.question
 	if t.candidates, err = q.All(list, d.Blocks); err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"strings"
 
 	"spile/note"
 	"spile/practice"
@@ -210,6 +211,9 @@ func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
 		}
 		if t.Sure == nil {
 			t.Sure = w.Risk.sure(w.Hangs)
+		}
+		if idle := w.Risk.idle(); len(idle) > 0 {
+			t.Notes = append(slices.Clone(t.Notes), note.New("no practice uses %s: low and high there change nothing", strings.Join(idle, ", ")))
 		}
 		if x, y, ok := w.Risk.Pair(w.Hangs, o.Across, o.Down); ok {
 			c, err := w.Risk.Contest(x, y)

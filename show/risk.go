@@ -38,6 +38,9 @@ func (w *View) Outlook(r *advice.Risk, season bool) Table {
 		t.Title = v.Text("The same in one single season")
 		t.Lead = v.Text("One season at one sugarbush swings more than the long run: sites and seasons differ, whatever is done.")
 	}
+	if g := r.Model.Gains; season && g.Study == 0 && g.Site == 0 {
+		t.Lead = v.Text("No spread between studies or sites was found, so that one season looks as the long run does. A real one swings more.")
+	}
 	var notes lettered
 	for k, row := range r.Summary.Rows {
 		o := row.Long
@@ -296,6 +299,9 @@ func (w *View) Trials(n *advice.Next) Table {
 			v.Decimal(worst, 3), money, v.Decimal(math.Ceil(most), 0), money)},
 		{Text: v.Text("The spreads between studies and sites are held at their estimates; prices and work count with all that they may be. What seasons and sites differ by caps what more blocks can buy: another season or site tells more.")},
 	}...)
+	if n.Rough {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: what a trial is worth is a rough guide.")})
+	}
 	return t
 }
 

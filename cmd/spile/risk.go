@@ -68,6 +68,7 @@ func (c riskCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
+	w.A = a
 	x := a.Weighed
 	if x == nil {
 		return note.Faults{note.New("nothing is recommended, so that nothing can be said of how sure it is")}

@@ -130,3 +130,28 @@ func TestRiskJSON(t *testing.T) {
 		t.Errorf("%d chances told, %+v", told, profit.Sure)
 	}
 }
+
+// A number that no option uses is said, and refused where it is asked for by name.
+func TestIdleAssumption(t *testing.T) {
+	scenario(t)
+	put(t, "more.toml", string(prices(t))+"\n[material.twine]\nprice = { best = 3, low = 2, high = 4 }\n")
+	base := "evidence.csv more.toml "
+	for _, c := range []struct {
+		call string
+		code int
+		want string
+	}{
+		{"risk " + base, done, "no practice uses material.twine.price: low and high there change nothing"},
+		{"risk " + base + "--as material.twine.price=uniform", faultyData, "material.twine.price is to be drawn as uniform, and no option uses it"},
+		{"risk " + base + "--correlate wage,material.twine.price=0.4", faultyData, "a correlation names material.twine.price, which no option uses"},
+		{"risk " + base + "--map wage,material.twine.price", faultyData, "a map names material.twine.price, which no option uses"},
+	} {
+		code, _, stderr := call(strings.Fields(c.call)...)
+		if said := strings.Join(strings.Fields(stderr), " "); code != c.code || !strings.Contains(said, c.want) {
+			t.Errorf("spile %s: %d, %s\nwant %d, %s", c.call, code, said, c.code, c.want)
+		}
+	}
+	if code, _, stderr := call(strings.Fields("risk evidence.csv prices.toml")...); code != done || strings.Contains(stderr, "no practice uses") {
+		t.Errorf("%d, %s", code, stderr)
+	}
+}
