@@ -5,6 +5,7 @@ package note
 import (
 	"fmt"
 	"strings"
+	"time"
 )
 
 // Where is the place in a user's file that a note speaks of. The zero Where is "nowhere in a file".
@@ -44,10 +45,16 @@ type Percent float64
 // of its own says that number.
 type Row int
 
+// Day is an argument that is a day of a season whose year is known beside it.
+type Day time.Time
+
+// String is the day as files have it: 2026-03-05.
+func (d Day) String() string { return time.Time(d).Format(time.DateOnly) }
+
 // Note is one thing that must be said.
 type Note struct {
 	Key   string // the English text with fmt verbs; the id of every translation
-	Args  []any  // string, Term, int, Row, float64 or Percent, one a verb
+	Args  []any  // string, Term, int, Row, float64, Percent or Day, one a verb
 	Where Where
 }
 

@@ -4,6 +4,11 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"golang.org/x/text/feature/plural"
+	"golang.org/x/text/language"
+	"golang.org/x/text/message"
+	"golang.org/x/text/number"
 )
 
 // Values of the Unicode Common Locale Data Repository, version 48, as JSON (cldr-json 48): currency patterns of
@@ -96,6 +101,37 @@ func TestUnitsOfQuebec(t *testing.T) {
 	for place, want := range map[string]Units{"US-VT": US, "US": US, "CA-QC": Quebec, "CA-ON": Metric, "CA": Metric, "": Metric} {
 		if got := UnitsOf(place); got != want {
 			t.Errorf("%q: %s, want %s", place, got, want)
+		}
+	}
+}
+
+// The time of day of cldr-dates-full/main/fr-CA/ca-gregorian.json (CLDR 48), timeFormats, short: "HH 'h' mm"; Intl.DateTimeFormat
+// of Chromium 156 gives this text. In English ours is of 24 hours, as a crew writes it.
+func TestTheTimeOfDayIsCLDRs(t *testing.T) {
+	at := time.Date(2025, 3, 5, 17, 5, 0, 0, time.UTC)
+	for lang, want := range map[string]string{"fr-CA": "17 h 05", "en": "17:05"} {
+		if got := plain(In(lang).Clock(at)); got != want {
+			t.Errorf("%s: %q, want %q", lang, got, want)
+		}
+	}
+}
+
+// Whole numbers as golang.org/x/text/number writes them for fr-CA and en, from CLDR 32, and the categories of its plural
+// rules. They differ from CLDR 48 in nothing but the "many" of whole millions, which version 32 had not yet.
+func TestNumbersAndPluralsAreThoseOfXText(t *testing.T) {
+	names := map[plural.Form]string{plural.One: "one", plural.Other: "other", plural.Many: "many"}
+	for lang, tag := range map[string]language.Tag{"fr": language.CanadianFrench, "en": language.AmericanEnglish} {
+		v, p := In(lang), message.NewPrinter(tag)
+		for _, n := range []int{0, 1, 2, 11, 21, 100, 999, 1000, 12_345, 999_999, 1_000_001, 123_456_789} {
+			if got, want := v.Count(n), p.Sprint(number.Decimal(n)); got != want {
+				t.Errorf("%s: %q, want %q", lang, got, want)
+			}
+			if got, want := v.category([]any{n}), names[plural.Cardinal.MatchPlural(tag, n, 0, 0, 0, 0)]; got != want {
+				t.Errorf("%s, %d: %s, want %s", lang, n, got, want)
+			}
+		}
+		if got, want := plain(v.Decimal(1234.5, 2)), plain(p.Sprint(number.Decimal(1234.5, number.Scale(2)))); got != want {
+			t.Errorf("%s: %q, want %q", lang, got, want)
 		}
 	}
 }

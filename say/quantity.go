@@ -275,6 +275,11 @@ func (v *Voice) DayOf(t time.Time) string {
 	return v.Text("%s %d", v.month(t), t.Day())
 }
 
+// Clock is a time of day, of 24 hours: "17:05", in French "17 h 05".
+func (v *Voice) Clock(t time.Time) string {
+	return v.Text("%s:%s", t.Format("15"), t.Format("04"))
+}
+
 // american is true where a date begins with its month.
 func (v *Voice) american() bool {
 	region, _ := v.tag.Region()

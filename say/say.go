@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"golang.org/x/text/language"
 	"golang.org/x/text/message"
@@ -191,8 +192,8 @@ func (v *Voice) Language() string { return v.lang }
 func (v *Voice) Units() Units { return v.units }
 
 // Text words a message: key is its English text with fmt verbs (so a percent sign is %%), and its id. A note.Term
-// among the arguments is translated, a note.Percent and a number take the form of the language, a string stands as it
-// is. Where the catalogue has plural forms, the first int chooses.
+// among the arguments is translated, a note.Percent, a note.Day and a number take the form of the language, a string stands as it
+// is. Where the catalogue has plural forms, the first int chooses; an int of five digits or more has the language's separators.
 func (v *Voice) Text(key string, args ...any) string {
 	text := key
 	if f, ok := v.texts[key]; ok {
@@ -253,10 +254,16 @@ func (v *Voice) argument(a any) any {
 		return v.Term(a)
 	case note.Note:
 		return v.Note(a)
+	case note.Day:
+		return v.DayOf(time.Time(a))
 	case note.Percent:
 		return shown{v.Percent(float64(a)), a, v}
 	case float64:
 		return shown{v.Number(a), a, v}
+	case int:
+		if a >= 10_000 || a <= -10_000 { // no year
+			return counted(v.Count(a))
+		}
 	case []string:
 		return v.List(a)
 	case []note.Term:
@@ -268,6 +275,11 @@ func (v *Voice) argument(a any) any {
 	}
 	return a
 }
+
+// counted is a large whole number among the arguments of a message, with the language's separators.
+type counted string
+
+func (c counted) Format(st fmt.State, _ rune) { fmt.Fprint(st, string(c)) }
 
 // shown is a number among the arguments of a message: %v and %s give the tool's own choice of digits; a verb for
 // numbers (%.2f) is obeyed, in the language's form.

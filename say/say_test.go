@@ -181,7 +181,7 @@ func TestCatalogue(t *testing.T) {
 		v.Text("%s of %s", "gain", "drop"):   "drop's gain",
 		v.Text("%d studies", 0):              "0 étude", // French counts nought as one (CLDR plural rules)
 		v.Text("%d studies", 2):              "2 études",
-		plain(v.Text("%d studies", 1000000)): "1000000 d’études",
+		plain(v.Text("%d studies", 1000000)): "1 000 000 d’études",
 		v.Text("not there"):                  "not there",
 	} {
 		if got != want {

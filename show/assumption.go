@@ -1,7 +1,6 @@
 package show
 
 import (
-	"strconv"
 
 	"spile/advice"
 	"spile/unit"
@@ -116,7 +115,7 @@ func (w *View) terms() []Footnote {
 		{Text: v.Text("The baseline yield was measured under: %s.", w.Treatment(p.Baseline.Practice))},
 	}
 	if p.SyrupBrix > 0 {
-		notes = append(notes, Footnote{Text: v.Text("Syrup is %s °Brix.", strconv.FormatFloat(p.SyrupBrix, 'f', 1, 64))})
+		notes = append(notes, Footnote{Text: v.Text("Syrup is %s °Brix.", v.Decimal(p.SyrupBrix, 1))})
 	}
 	return notes
 }

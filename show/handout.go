@@ -227,7 +227,7 @@ func (w PlanView) marks() []Mark {
 	}
 	seasons := float64(p.Taps())
 	list := []Mark{
-		{v.Money(p.PerTap(x.Best), money), v.Text("%s; 95 times of 100 between %s", beside, v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
+		{v.Money(p.PerTap(x.Best), money), v.Text("%s; 95 times of 100 from %s", beside, v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
 		{v.Sum(p.PerTap(x.Best)*seasons, money), v.Text("a season in all, on %s taps, spread evenly over %d seasons", v.Count(p.Taps()), len(p.Seasons))},
 	}
 	if p.Chances {
@@ -394,7 +394,9 @@ func (w PlanView) Years() Table {
 		}
 		var list []string
 		for _, b := range s.Buy {
-			list = append(list, v.Text("%s × %s", v.Decimal(b.Count, 0), v.Term(note.Term(b.Material))))
+			if b.Count > 0 {
+				list = append(list, v.Text("%s × %s", v.Decimal(b.Count, 0), v.Term(note.Term(b.Material))))
+			}
 		}
 		for _, d := range s.Doses {
 			list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))
@@ -552,7 +554,7 @@ func (w PlanView) surePanel() Panel {
 	if p.OverLast != nil {
 		o, over = *p.OverLast, v.Text("going on as last season")
 	}
-	x.Text = append(x.Text, v.Text("Over %d seasons the plan nets about %s more than %s. 95 times of 100 it is between %s.", len(p.Seasons), v.Sum(o.Best, money), over, v.SumRange(o.Low, o.High, money)))
+	x.Text = append(x.Text, v.Text("Over %d seasons the plan nets about %s more than %s. 95 times of 100 it is from %s.", len(p.Seasons), v.Sum(o.Best, money), over, v.SumRange(o.Low, o.High, money)))
 	if p.Chances {
 		text := v.Text("In about %d of 100 cases it nets less than %s.", int(100*o.Loss+0.5), over)
 		if o.Loss < 0.005 {

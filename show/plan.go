@@ -154,7 +154,9 @@ func (w PlanView) Buy() Table {
 	for _, s := range w.P.Seasons {
 		var list []string
 		for _, b := range s.Buy {
-			list = append(list, v.Text("%s %s", v.Decimal(b.Count, 0), v.Term(note.Term(b.Material))))
+			if b.Count > 0 {
+				list = append(list, v.Text("%s × %s", v.Decimal(b.Count, 0), v.Term(note.Term(b.Material))))
+			}
 		}
 		for _, d := range s.Doses {
 			list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))

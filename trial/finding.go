@@ -226,7 +226,7 @@ func (s Record) departures(t *Total, rounds rounds) []Finding {
 		block := s.plot(r.Unit).Block
 		f := Finding{Kind: Departs, Block: block, Units: []string{r.Unit}, From: r.From, To: r.To,
 			Evidence: note.New("unit %s gave %v of what it usually gives beside its block on the run to %s (robust z %.1f)",
-				r.Unit, note.Percent(100*math.Exp(x[i])), r.To.Format(time.DateOnly), z)}
+				r.Unit, note.Percent(100*math.Exp(x[i])), note.Day(r.To), z)}
 		f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, block, r)
 		out = append(out, f)
 	}
@@ -265,7 +265,7 @@ func (s Record) gaps(t *Total, rounds rounds) []Finding {
 		for _, at := range of[p.Block] {
 			if !at.units[p.Unit] && at.last.After(start) {
 				out = append(out, Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: at.first,
-					Evidence: note.New("unit %s was not read on %s, when others of its block were", p.Unit, at.first.Format(time.DateOnly)),
+					Evidence: note.New("unit %s was not read on %s, when others of its block were", p.Unit, note.Day(at.first)),
 					Remedy:   note.New("where its sap was still gathered, its next reading holds it and nothing is lost; where it ran over, enter an overflow")})
 			}
 		}
@@ -277,7 +277,7 @@ func (s Record) gaps(t *Total, rounds rounds) []Finding {
 			continue
 		}
 		f := Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: start,
-			Evidence: note.New("the first count of unit %s is of %s, when others of its block had given sap already: what it gave before is not counted", p.Unit, start.Format(time.DateOnly))}
+			Evidence: note.New("the first count of unit %s is of %s, when others of its block had given sap already: what it gave before is not counted", p.Unit, note.Day(start))}
 		f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, p.Block, missed)
 		out = append(out, f)
 	}
@@ -295,14 +295,14 @@ func (s Record) counters(t *Total, rounds rounds) []Finding {
 			out = append(out, f)
 		}
 		if r.backwards {
-			add(Backwards, note.New("the counter of unit %s shows less on %s than at the reading before, and no reset is written down: its run counts as nothing", r.Unit, r.To.Format(time.DateOnly)))
+			add(Backwards, note.New("the counter of unit %s shows less on %s than at the reading before, and no reset is written down: its run counts as nothing", r.Unit, note.Day(r.To)))
 		}
 		if r.From.IsZero() || r.Out {
 			continue
 		}
 		days := max(1, r.To.Sub(r.From).Hours()/24)
 		if most := float64(r.Volume) / float64(s.taps(p)) / days; most > perDay {
-			add(Impossible, note.New("unit %s gave %.0f litres a tap and day on the run to %s; more than %.0f cannot be", r.Unit, most, r.To.Format(time.DateOnly), perDay))
+			add(Impossible, note.New("unit %s gave %.0f litres a tap and day on the run to %s; more than %.0f cannot be", r.Unit, most, note.Day(r.To), perDay))
 		}
 	}
 	return out
@@ -330,7 +330,7 @@ func (s Record) twice() []Finding {
 	for _, p := range s.Plots {
 		for _, at := range slices.SortedFunc(slices.Values(again[p.Unit]), time.Time.Compare) {
 			out = append(out, Finding{Kind: Twice, Block: p.Block, Units: []string{p.Unit}, To: at,
-				Evidence: note.New("unit %s has the same sap twice on %s, at %s and without a time", p.Unit, at.Format(time.DateOnly), at.Format("15:04")),
+				Evidence: note.New("unit %s has the same sap twice on %s, at %s and without a time", p.Unit, note.Day(at), at.Format("15:04")),
 				Remedy:   note.New("where it was read once, take one of the two readings away")})
 		}
 	}
@@ -351,7 +351,7 @@ func (s Record) happened(t *Total, rounds rounds) []Finding {
 				if key := rounds.of[instant{r.Unit, r.To.Unix()}]; !hit[key] {
 					hit[key] = true
 					f := Finding{Kind: Happened, Block: p.Block, Units: e.Units, From: r.From, To: r.To,
-						Evidence: note.New("%s from %s to %s touches the run to %s", note.Term(e.Kind), e.From.Format(time.DateOnly), e.To.Format(time.DateOnly), r.To.Format(time.DateOnly))}
+						Evidence: note.New("%s from %s to %s touches the run to %s", note.Term(e.Kind), note.Day(e.From), note.Day(e.To), note.Day(r.To))}
 					f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, p.Block, r)
 					out = append(out, f)
 				}
@@ -371,7 +371,7 @@ func (s Record) tapChanges() []Finding {
 				continue
 			}
 			out = append(out, Finding{Kind: TapsChange, Block: p.Block, Units: []string{p.Unit}, From: counts[0].At, To: c.At,
-				Evidence: note.New("unit %s had %d taps on %s and %d on %s", p.Unit, counts[0].Taps-counts[0].Again, counts[0].At.Format(time.DateOnly), c.Taps-c.Again, c.At.Format(time.DateOnly)),
+				Evidence: note.New("unit %s had %d taps on %s and %d on %s", p.Unit, counts[0].Taps-counts[0].Again, note.Day(counts[0].At), c.Taps-c.Again, note.Day(c.At)),
 				Remedy:   note.New("find out when; its yield stands per tap of the first count until a count is corrected")})
 			break
 		}

@@ -252,7 +252,7 @@ func (s *site) said(f note.Faults) []string {
 
 // at is the time of a change, to the minute, UTC: the same for everybody who has the workbook.
 func (s *site) at(t time.Time) string {
-	return s.Voice.Text("%s, %s UTC", s.Voice.Date(t.UTC()), t.UTC().Format("15:04"))
+	return s.Voice.Text("%s, %s UTC", s.Voice.Date(t.UTC()), s.Voice.Clock(t.UTC()))
 }
 
 // thing names what was touched.

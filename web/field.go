@@ -127,7 +127,7 @@ func (s *site) clockText(t time.Time) string {
 	if t.Equal(t.Truncate(24 * time.Hour)) {
 		return s.Voice.DayOf(t)
 	}
-	return s.Voice.Text("%s, %s", s.Voice.DayOf(t), t.Format("15:04"))
+	return s.Voice.Text("%s, %s", s.Voice.DayOf(t), s.Voice.Clock(t))
 }
 
 // card is one unit on the page where readings are entered.

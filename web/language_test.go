@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"regexp"
 	"slices"
 	"strings"
@@ -10,6 +11,8 @@ import (
 	"testing"
 
 	"golang.org/x/net/html"
+
+	"spile/evidence"
 )
 
 var french = sync.OnceValue(func() http.Handler {
@@ -162,5 +165,34 @@ func TestPagesInFrenchAreFrench(t *testing.T) {
 		if text := leftover(t, body, given); text != "" {
 			t.Errorf("%s: English is left: %.200q", at, text)
 		}
+	}
+}
+
+// Who writes a decimal comma may: in a study beside numbers that stand there already, and for a sugarbush. In English
+// 1,000 may be a thousand, and is refused.
+func TestADecimalCommaIsTaken(t *testing.T) {
+	d := sit(t, true)
+	page := inFrench(d, "/study?name=Larkmoor+2014").Body.String()
+	if !strings.Contains(page, `value="20,3"`) {
+		t.Error("a number of a study stands with a point in French")
+	}
+	f := d.form(page, "/study")
+	f["r0"][2] = "21,5"
+	f.Set("do", "save")
+	if w := d.post("/study", f); w.Code != http.StatusSeeOther {
+		t.Fatalf("a decimal comma was refused: %d\n%s", w.Code, w.Body)
+	}
+	for _, s := range d.contents().Studies {
+		if s.Name == "Larkmoor 2014" && !slices.ContainsFunc(s.Arms, func(a evidence.Arm) bool { return a.Mean != nil && *a.Mean == 21.5 }) {
+			t.Errorf("21,5 was not read as 21.5: %+v", s.Arms)
+		}
+	}
+	q := url.Values{"h.name": {"B"}, "h.first_season": {"2026"}, "h.spare": {"0,05"}, "1.section": {"a"}, "1.taps": {"900"}, "1.practice": {"new-spout"}, "1.vacuum_inhg": {"24,5"}, "1.tubing_in": {"0,3125"}}
+	if w := inFrench(d, "/sugarbush?"+q.Encode()); w.Code != http.StatusOK || !strings.Contains(w.Body.String(), `value="24,5"`) {
+		t.Errorf("a sugarbush with decimal commas: %d", w.Code)
+	}
+	q.Set("1.yield", "1,000")
+	if w := ask(d, "GET", "/sugarbush?"+q.Encode()); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "thousands separator") {
+		t.Errorf("1,000 in English: %d", w.Code)
 	}
 }

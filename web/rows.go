@@ -147,6 +147,11 @@ func (g *grid) table() (data []byte, lines []int) {
 		}
 		line := slices.Clone(r)
 		if !g.many {
+			for k, c := range g.columns { // who types may use either mark, also beside what is there
+				if numeric(c) && commaed.MatchString(line[k]) {
+					line[k] = strings.Replace(line[k], ",", ".", 1)
+				}
+			}
 			for _, c := range ofStudy {
 				line = append(line, g.heads[c])
 			}
@@ -399,7 +404,9 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 			if !large {
 				cell.Options = s.choices(c, r[k])
 			}
-			cell.Number = numeric(c)
+			if cell.Number = numeric(c); cell.Number && !g.many {
+				cell.Value = marked(v, cell.Value)
+			}
 			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
 			if g.many && cell.Fault != "" && len(b.Bad) < 40 {
 				b.Bad = append(b.Bad, link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})

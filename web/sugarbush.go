@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/url"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -92,6 +93,20 @@ const (
 	mostSections  = 300
 )
 
+var (
+	commaed  = regexp.MustCompile(`^[0-9]+,[0-9]+$`)
+	thousand = regexp.MustCompile(`^[1-9][0-9]{0,2},[0-9]{3}$`)
+)
+
+// unmarked is a number as a file has it, of one that was typed with a comma. Where the language has a decimal point, 1,000
+// may be a thousand, and is left to be refused.
+func (s *site) unmarked(value string) string {
+	if commaed.MatchString(value) && (marked(s.Voice, ".") == "," || !thousand.MatchString(value)) {
+		return strings.Replace(value, ",", ".", 1)
+	}
+	return value
+}
+
 // drafted is the sugarbush that a query names or holds; false where it does neither.
 func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 	if name := q.Get("of"); name != "" {
@@ -104,6 +119,9 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 	d := bush.Draft{Name: clean(q.Get("h.name"))}
 	put := func(key, value string) {
 		if value = clean(value); value != "" {
+			if key != "name" {
+				value = s.unmarked(value)
+			}
 			d.Keys = append(d.Keys, bush.Entry{Key: key, Value: value})
 		}
 	}
@@ -226,7 +244,11 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	used := map[string]bool{}
 	field := func(name, key, label, unit string, numeric bool) bushField {
 		used[key] = true
-		return bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label, Unit: unit, Value: q.Get(name), Fault: told[key], Numeric: numeric}
+		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label, Unit: unit, Value: q.Get(name), Fault: told[key], Numeric: numeric}
+		if b.Numeric {
+			b.Value = marked(v, b.Value)
+		}
+		return b
 	}
 	choose := func(b bushField, words ...option) bushField {
 		for _, o := range words {

@@ -346,7 +346,11 @@ func (s *site) planning(w http.ResponseWriter, q url.Values, t trouble) {
 		b.Designs = append(b.Designs, picked{option: o, Here: o.Value == p.typed.Get("design")})
 	}
 	text := func(key, label, unit string, kind kind) field {
-		return field{Key: key, ID: "w-" + key, Label: label, Unit: unit, Kind: kind, Value: p.typed.Get(key)}
+		f := field{Key: key, ID: "w-" + key, Label: label, Unit: unit, Kind: kind, Value: p.typed.Get(key)}
+		if kind == number {
+			f.Value = marked(v, f.Value)
+		}
+		return f
 	}
 	b.Names = []field{text("name", v.Text("Name of the trial"), "", word), text("site", v.Text("Site"), "", word)}
 	b.Fields = []field{
