@@ -21,6 +21,27 @@ type block struct {
 	start int
 	moves [][]move  // by state; the first of each uses nothing
 	left  []float64 // by state, what the drops are still worth after the last season
+	live  [][]int   // by season, the states that the start can have come to
+}
+
+// reach fills live.
+func (b *block) reach(seasons int) {
+	b.live = [][]int{{b.start}}
+	for t := range seasons {
+		on := make([]bool, len(b.moves))
+		for _, s := range b.live[t] {
+			for i := range b.moves[s] {
+				on[b.moves[s][i].next] = true
+			}
+		}
+		var next []int
+		for s, is := range on {
+			if is {
+				next = append(next, s)
+			}
+		}
+		b.live = append(b.live, next)
+	}
 }
 
 // program is the sections together: their moves share the caps of each season. Season t counts discount[t]; what is
@@ -67,7 +88,8 @@ func (p *program) walk(b *block, prices, free grid, out path, value [][]float64,
 	}
 	for t := last - 1; t >= 0; t-- {
 		v := p.discount[t]
-		for s, moves := range b.moves {
+		for _, s := range b.live[t] {
+			moves := b.moves[s]
 			best, at := math.Inf(-1), -1
 		next:
 			for i := range moves {
@@ -143,26 +165,28 @@ func (p *program) desk() desk {
 
 // How long the search goes on. All are counts, so that the same sugarbush gets the same plan on any machine.
 const (
-	steps  = 400    // of the subgradient
-	stall  = 12     // steps without a better bound before the step is halved
-	mends  = 10     // steps between two schedules built from the multipliers
-	ruins  = 400    // sections torn out and put back
-	work   = 600000 // looks at a section's moves in the search that closes a gap
-	widest = 4000   // joints kept of a season in it
-	closed = 1e-9   // a gap of this part of the bound is none
+	steps  = 400     // of the subgradient
+	stall  = 12      // steps without a better bound before the step is halved
+	mends  = 10      // steps between two schedules built from the multipliers
+	ruins  = 400     // sections torn out and put back
+	looks  = 5e6     // at pairs of moves where two sections are planned together
+	work   = 1000000 // looks at a section's moves in the search that closes a gap
+	widest = 8000    // joints kept of a season in it
+	closed = 1e-9    // a gap of this part of the bound is none
 )
 
 // solve finds the schedule that brings most. Without caps each section is solved exactly by itself. With caps the
 // bound is that of the Lagrangian relaxation (Fisher 1981, Management Science 27:1–18): prices on what is short,
 // each section by itself under them; the prices fall to the least bound by subgradient steps (Polyak 1969; Held,
 // Wolfe & Crowder 1974). Schedules within the caps are built from the prices and mended section by section.
-func (p *program) solve() solution { return p.within(work, widest) }
+func (p *program) solve() solution { return p.search(work, widest) }
 
-// within is solve with so many looks, and so many joints of a season, in the search that closes a gap.
-func (p *program) within(work, widest int) solution {
+// search is solve with so many looks, and so many joints of a season, in the search that closes a gap.
+func (p *program) search(work, widest int) solution {
 	d := p.desk()
 	s := solution{paths: make([]path, len(p.blocks))}
 	for i := range p.blocks {
+		p.blocks[i].reach(len(p.discount))
 		s.paths[i] = make(path, len(p.discount))
 		s.value += p.walk(&p.blocks[i], nil, nil, s.paths[i], d.value, d.pick)
 	}
@@ -177,7 +201,9 @@ func (p *program) within(work, widest int) solution {
 	p.drop()
 	r := relaxed{program: p, desk: d, prices: s.prices, bound: math.Inf(1), best: make([]path, len(p.blocks)), value: math.Inf(-1)}
 	r.run()
+	r.couple()
 	r.ruin()
+	r.couple()
 	r.layer(work, widest)
 	s.paths, s.value, s.bound, s.prices = r.best, r.value, max(r.bound, r.value), r.at
 	return s
@@ -390,6 +416,107 @@ func (r *relaxed) ruin() {
 	}
 }
 
+// couple lets two sections at a time take the best paths that both have with what the others leave, found together: one may
+// give up what brings the other more. It ends where no two gain, or the looks at their moves are spent.
+func (r *relaxed) couple() {
+	if len(r.blocks) < 2 {
+		return
+	}
+	random := rand.New(rand.NewPCG(2, uint64(len(r.blocks))))
+	paths, free := make([]path, len(r.blocks)), r.grid()
+	for t := range free {
+		for k, cap := range r.caps {
+			free[t][k] = cap * (1 + tolerance)
+		}
+	}
+	for i := range paths {
+		paths[i] = slices.Clone(r.best[i])
+		r.blocks[i].charge(free, paths[i], -1)
+	}
+	var pairs [][2]int
+	for i := range r.blocks {
+		for j := range i {
+			pairs = append(pairs, [2]int{j, i})
+		}
+	}
+	left, better := int(looks), true
+	for better && left > 0 {
+		better = false
+		random.Shuffle(len(pairs), func(i, j int) { pairs[i], pairs[j] = pairs[j], pairs[i] })
+		for _, x := range pairs {
+			if left <= 0 || r.bound-r.value <= closed*math.Abs(r.bound) {
+				break
+			}
+			a, b := &r.blocks[x[0]], &r.blocks[x[1]]
+			before := r.worth(a, paths[x[0]]) + r.worth(b, paths[x[1]])
+			a.charge(free, paths[x[0]], 1)
+			b.charge(free, paths[x[1]], 1)
+			if p, q, sum := r.both(a, b, free, &left); sum > before+closed*math.Abs(before) {
+				paths[x[0]], paths[x[1]], better = p, q, true
+			}
+			a.charge(free, paths[x[0]], -1)
+			b.charge(free, paths[x[1]], -1)
+		}
+	}
+	r.mend(paths, free)
+}
+
+// both is walk for two sections together, over the states of both; what it looks at is taken off left.
+func (r *relaxed) both(a, b *block, free grid, left *int) (p, q path, sum float64) {
+	wide, last := len(b.moves), len(r.discount)
+	value, next := make([]float64, len(a.moves)*wide), make([]float64, len(a.moves)*wide)
+	picks := make([][][2]int, last)
+	for _, s := range a.live[last] {
+		for _, u := range b.live[last] {
+			next[s*wide+u] = r.after * (a.left[s] + b.left[u])
+		}
+	}
+	for t := last - 1; t >= 0; t-- {
+		picks[t] = make([][2]int, len(a.moves)*wide)
+		for _, s := range a.live[t] {
+			for _, u := range b.live[t] {
+				best, at := math.Inf(-1), [2]int{}
+				for i := range a.moves[s] {
+					m := &a.moves[s][i]
+					if !within(m.use, nil, free[t]) {
+						continue
+					}
+					*left -= len(b.moves[u])
+					for j := range b.moves[u] {
+						n := &b.moves[u][j]
+						if x := r.discount[t]*(m.worth+n.worth) + next[m.next*wide+n.next]; x > best && within(m.use, n.use, free[t]) {
+							best, at = x, [2]int{i, j}
+						}
+					}
+				}
+				value[s*wide+u], picks[t][s*wide+u] = best, at
+			}
+		}
+		value, next = next, value
+	}
+	s, u := a.start, b.start
+	sum = next[s*wide+u]
+	for t := range last {
+		at := picks[t][s*wide+u]
+		p, q = append(p, at[0]), append(q, at[1])
+		s, u = a.moves[s][at[0]].next, b.moves[u][at[1]].next
+	}
+	return p, q, sum
+}
+
+// within is true where two uses together (the second may be nil) are no more than is free.
+func within(use, more, free []float64) bool {
+	for k, x := range use {
+		if more != nil {
+			x += more[k]
+		}
+		if x > 0 && x > free[k] {
+			return false
+		}
+	}
+	return true
+}
+
 // layer goes through the seasons with all that the sections together may have come to: where their drops stand, and the
 // most that was brought until then (dynamic programming over the joint stands). What cannot come to more than the best
 // schedule even at the bound's prices is left out (Morin & Marsten 1976, Operations Research 24:611–627). Where all of it
@@ -493,9 +620,9 @@ func (l *layering) season(t int, layer []joint) []joint {
 	for i := range l.blocks {
 		b := &l.blocks[i]
 		l.options[i] = make([][]option, len(b.moves))
-		for s, moves := range b.moves {
-			for at := range moves {
-				m := &moves[at]
+		for _, s := range b.live[t] {
+			for at := range b.moves[s] {
+				m := &b.moves[s][at]
 				y := l.discount[t]*m.worth + l.tables[i].value[t+1][m.next]
 				for k, u := range m.use {
 					y -= l.at[t][k] * u
