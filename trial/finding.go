@@ -49,7 +49,7 @@ const (
 // findings lists what spoils the comparison, in the order of the kinds.
 func (s Record) findings(t *Total) []Finding {
 	var out []Finding
-	rounds := s.rounds()
+	rounds := s.rounds(func(p Plot) string { return p.Block })
 	out = append(out, s.departures(t, rounds)...)
 	out = append(out, s.gaps(t, rounds)...)
 	out = append(out, s.counters(t, rounds)...)
@@ -89,11 +89,12 @@ type rounds struct {
 	begin map[string]time.Time // a day before a block's first reading
 }
 
-func (s Record) rounds() rounds {
+// rounds finds them within the blocks that the units are of.
+func (s Record) rounds(blockOf func(Plot) string) rounds {
 	x := rounds{map[instant]*round{}, map[string]time.Time{}}
 	place, block := map[string]int{}, map[string]string{}
 	for i, p := range s.Plots {
-		place[p.Unit], block[p.Unit] = i, p.Block
+		place[p.Unit], block[p.Unit] = i, blockOf(p)
 	}
 	read := slices.DeleteFunc(slices.Clone(s.Readings), func(r Reading) bool { return r.Volume == nil && r.Counter == nil && r.Depth == nil })
 	slices.SortFunc(read, func(a, b Reading) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(place[a.Unit], place[b.Unit])) })
@@ -459,12 +460,14 @@ type Curve struct {
 	Points   []Point
 }
 
-// Accumulation is the season run by run, per practice, without the runs taken out.
+// Accumulation is the season run by run, per practice, without the runs taken out: a point where a round over all units ends.
 func (s Record) Accumulation(t *Total) []Curve {
-	dates := make([]time.Time, 0, len(t.Runs))
+	var dates []time.Time
+	for _, r := range s.rounds(func(Plot) string { return "" }).of {
+		dates = append(dates, r.last)
+	}
 	of := map[string][]Run{} // of a unit, in order
 	for _, r := range t.Runs {
-		dates = append(dates, r.To)
 		of[r.Unit] = append(of[r.Unit], r)
 	}
 	slices.SortFunc(dates, time.Time.Compare)

@@ -181,6 +181,29 @@ func TestASpanningRunDoesNotDepart(t *testing.T) {
 	}
 }
 
+// A round is one point of the season's curve, whenever its units were read, from where counters began.
+func TestAccumulationInRounds(t *testing.T) {
+	count := func(u, at string, n float64) Reading { return Reading{Unit: u, At: on(t, at), Counter: &n} }
+	s := counted(count("1", "1 13:00", 0), count("1", "5 13:00", 10), count("1", "9 13:00", 30), count("2", "1 15:00", 500), count("2", "5 15:30", 505), count("2", "9 16:40", 520))
+	s.Readings = append(s.Readings, Reading{Unit: "1", At: on(t, "7 12:00"), Vacuum: new(unit.InchOfMercury.Of(24))})
+	total, err := s.Sum()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range s.Accumulation(total) {
+		var at []string
+		for _, p := range c.Points {
+			at = append(at, p.At.Format("2 15:04"))
+		}
+		if got := strings.Join(at, ", "); got != "1 15:00, 5 15:30, 9 16:40" {
+			t.Errorf("%s has points at %s", c.Practice, got)
+		}
+		if last := c.Points[2].Mean; c.Points[0].Mean != 0 || c.Practice == practice.Unsanitized && float64(last) != float64(total.Rows[0].Volume)/10 {
+			t.Errorf("%s: %+v", c.Practice, c.Points)
+		}
+	}
+}
+
 func TestEnteredTwice(t *testing.T) {
 	volume := func(at string, v float64) Reading {
 		return Reading{Unit: "1", At: on(t, at), Volume: new(unit.Volume(v))}
