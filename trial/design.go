@@ -41,7 +41,7 @@ type Question struct {
 	Design        Kind
 	Units         []Unit // "": Replicates units of each practice are numbered
 	Replicates    int    // where no units are given
-	Taps          int    // of each unit, where no units are given
+	Taps          int    // of each unit that is given without, or where no units are given
 	Seasons       int    // 0 is 1
 	FirstSeason   int
 	MoreReference bool // √k as many units of the reference for k other practices (Dunnett 1955, JASA 50:1096)
@@ -102,6 +102,17 @@ func (q Question) Layout(set practice.Set) (*Layout, error) {
 	slices.SortStableFunc(q.Practices, func(a, b practice.Key) int {
 		return cmp.Compare(boolInt(a != q.Reference), boolInt(b != q.Reference))
 	})
+	q.Units = slices.Clone(q.Units)
+	var bare []string
+	for i, u := range q.Units {
+		if u.Taps == 0 {
+			q.Units[i].Taps = max(1, q.Taps)
+			bare = append(bare, u.Name)
+		}
+	}
+	if bare != nil {
+		l.Notes = append(l.Notes, note.New("no taps are given for %s; counted as %d each", some(bare), max(1, q.Taps)))
+	}
 	l.Question = q
 	units, members := l.nest()
 	if len(units) == 0 {

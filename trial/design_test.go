@@ -141,6 +141,31 @@ func TestLayoutNested(t *testing.T) {
 }
 
 // √k rule (Dunnett 1955): four practices against one reference, twice as many of it.
+// Units that are listed without taps have those of the question, and it is said: plastic is counted by them.
+func TestListedWithoutTaps(t *testing.T) {
+	q := Question{Practices: []practice.Key{practice.Unsanitized, practice.CheckValve}, Design: Blocks, Taps: 5, Seed: 1,
+		Units: []Unit{{Name: "a"}, {Name: "b", Taps: 7}, {Name: "c", Chamber: "x"}, {Name: "d", Chamber: "x", Taps: 2}}}
+	for want, taps := range map[int]int{5: 5, 1: 0} {
+		q.Taps = taps
+		l, err := q.Layout(practice.Shipped())
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := 0
+		for _, p := range l.Places {
+			all += p.Unit.Taps
+		}
+		for _, u := range l.Out {
+			all += u.Taps
+		}
+		if all != 2*want+9 || q.Units[0].Taps != 0 || !slices.ContainsFunc(l.Notes, func(n note.Note) bool {
+			return contains(n.English(), fmt.Sprintf("no taps are given for a, c; counted as %d each", want))
+		}) {
+			t.Errorf("%d taps: %v", all, l.Notes)
+		}
+	}
+}
+
 func TestMoreReference(t *testing.T) {
 	q := Question{Practices: append(slices.Clone(four), practice.SilverSpout), Design: Randomised, MoreReference: true, Replicates: 5, Taps: 1, Seed: 3}
 	l, err := q.Layout(practice.Shipped())

@@ -128,7 +128,7 @@ type trialDesignCommand struct {
 	Reference     string   `placeholder:"KEY" help:"Practice that gains will be against (default unsanitized)."`
 	From          string   `placeholder:"UNITS.csv" help:"Units to choose from: unit, block, chamber, mainline, species, diameter_cm, taps."`
 	Replicates    int      `default:"6" placeholder:"N" help:"Blocks, pairs or units of each practice, where no units are listed (default 6)."`
-	Taps          int      `default:"1" placeholder:"N" help:"Taps of each unit, where no units are listed (default 1)."`
+	Taps          int      `default:"1" placeholder:"N" help:"Taps of each unit, where none are given (default 1)."`
 	Seasons       int      `default:"1" placeholder:"N" help:"Seasons (default 1)."`
 	First         int      `placeholder:"SEASON" help:"The first season, for the head of the layout."`
 	MoreReference bool     `help:"More units of the reference: the square root of the number of other practices as many."`
