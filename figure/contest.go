@@ -147,13 +147,13 @@ func (f Contest) plot(b *board, x, y scale, nx, ny int) {
 // letters writes who wins and by how much, in rows, wherever a label lies within one choice's ground.
 func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge func(s scale, n, i int) vg.Length) {
 	bold := pen{b.bold.style, b.small.size}
-	wide := vg.Length(0)
+	most := 0.0
 	for j := range ny {
 		for i := range nx {
-			wide = max(wide, b.small.of(b.Number(finite(f.Lead[j][i]), 2)))
+			most = max(most, finite(f.Lead[j][i]))
 		}
 	}
-	wide = min(wide, x.to-x.from)
+	wide := min(b.small.of(b.Number(most, 2)), x.to-x.from)
 	label := func(k int, lead string) vg.Length {
 		return bold.of(Letter(k)) + b.small.size*0.3 + b.small.of(lead)
 	}
@@ -182,8 +182,7 @@ func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge fun
 		}
 		for jj := range ny {
 			for ii := range nx {
-				cell := ground{edge(x, nx, ii), edge(y, ny, jj+1), edge(x, nx, ii+1), edge(y, ny, jj)}
-				if f.Winner[jj][ii] != k && g.meets(cell) {
+				if f.Winner[jj][ii] != k && g.meets(ground{edge(x, nx, ii), edge(y, ny, jj+1), edge(x, nx, ii+1), edge(y, ny, jj)}) {
 					return
 				}
 			}

@@ -182,7 +182,7 @@ func Of(m *risk.Model, use Use) (*Question, error) {
 }
 
 // states are so many values of the assumptions over which money is averaged.
-const states = 256
+const states = 64
 
 // baseline reads from the books what the yield without any practice hangs on.
 func (q *Question) baseline() {
