@@ -77,13 +77,16 @@ func draw(t *testing.T, m *risk.Model, n int) *risk.Draws {
 // The moments of a beta-PERT: mean (a + 4b + c)/6 and variance (mean − a)(c − mean)/7 (Clark 1962, Operations Research
 // 10:405, in the form of Vose 2008, Risk Analysis). A net that is the wage alone shows them.
 func TestPERTMoments(t *testing.T) {
-	m := bush(0)
-	m.Assumptions[0].Dist = risk.Dist{Kind: risk.Fixed, Best: 0}
-	d := draw(t, m, 200_000)
-	mean, variance := moments(d.Nets(d.Long, 2)) // one minute more than today's
-	want := (18. + 4*24 + 32) / 6
-	near(t, "mean", mean, -want/60, 5e-4)
-	near(t, "variance", variance, (want-18)*(32-want)/7/3600, 5e-5)
+	for _, best := range []float64{24, 18, 32, 18.2} {
+		m := bush(0)
+		m.Assumptions[0].Dist = risk.Dist{Kind: risk.Fixed, Best: 0}
+		m.Assumptions[1].Dist.Best = best
+		d := draw(t, m, 200_000)
+		mean, variance := moments(d.Nets(d.Long, 2)) // one minute more than today's
+		want := (18. + 4*best + 32) / 6
+		near(t, "mean", mean, -want/60, 5e-4)
+		near(t, "variance", variance, (want-18)*(32-want)/7/3600, 5e-5)
+	}
 }
 
 func moments(x []float64) (mean, variance float64) {
