@@ -133,6 +133,7 @@ func scope(a *Advice) plan.Scope {
 	var s plan.Scope
 	sizes, species := map[float64]int{}, map[string]int{}
 	low, high := math.Inf(1), 0.
+	young, old := math.Inf(1), 0.
 	for _, e := range a.Effects.Studies {
 		i := slices.IndexFunc(a.Input.Studies, func(x evidence.Study) bool { return x.Name == e.Study })
 		if i < 0 {
@@ -147,6 +148,9 @@ func scope(a *Advice) plan.Scope {
 			if arm.Vacuum != nil && *arm.Vacuum > 0 {
 				low, high = min(low, float64(*arm.Vacuum)), max(high, float64(*arm.Vacuum))
 			}
+			if arm.LineAge != nil {
+				young, old = min(young, *arm.LineAge), max(old, *arm.LineAge)
+			}
 			if arm.TubingIn != nil && !seen[*arm.TubingIn] {
 				seen[*arm.TubingIn] = true
 				sizes[*arm.TubingIn]++
@@ -155,6 +159,9 @@ func scope(a *Advice) plan.Scope {
 	}
 	if high > 0 {
 		s.VacuumLow, s.VacuumHigh = unit.Pressure(low), unit.Pressure(high)
+	}
+	if old > 0 {
+		s.LineAgeLow, s.LineAgeHigh = young, old
 	}
 	for d, n := range sizes {
 		if n >= few {

@@ -185,3 +185,27 @@ func TestWhatLastsIsBoughtOnce(t *testing.T) {
 		t.Errorf("the first season takes %v more cash, want %v", more, 1.1*taps*price)
 	}
 }
+
+// Tubing older, or younger, than any that was studied (the table of the demo has 4 to 10 seasons) gains what the nearest
+// studied does, and no straight line is drawn beyond.
+func TestNoAgeBeyondTheStudies(t *testing.T) {
+	gain := func(age float64) (float64, []string) {
+		p := changed(t, func(b *plan.Sugarbush) { b.Sections[0].LineAge, b.Cash = &age, nil })
+		var said []string
+		for _, n := range p.Notes {
+			said = append(said, n.English())
+		}
+		return p.Sections[0].Steps[0].GainPct, said
+	}
+	for _, c := range []struct{ age, as float64 }{{30, 10}, {0, 4}} {
+		got, said := gain(c.age)
+		want, _ := gain(c.as)
+		if got != want || !strings.Contains(strings.Join(said, "\n"), "of an age that was not studied") {
+			t.Errorf("at %v seasons a gain of %v %%, at %v of %v %%: %v", c.age, got, c.as, want, said)
+		}
+	}
+	young, _ := gain(5)
+	if old, _ := gain(9); young == old {
+		t.Errorf("a section's own age of tubing is not reckoned with: %v %% either way", young)
+	}
+}

@@ -511,3 +511,17 @@ func TestReprice(t *testing.T) {
 		}
 	})
 }
+
+// Syrup in bulk beside the Rule of 86 (Jones 1946): 43 litres of sap of 2 °Bx give one of syrup, which weighs 1.32 kg (at 66 °Bx
+// and 20 °C). The rule is within two percent of the mass balance.
+func TestBulkSyrupByTheRuleOf86(t *testing.T) {
+	p := example()
+	p.Place, p.SyrupBrix = "CA-QC", 0
+	p.Sells.Retail = nil
+	p.Baseline.Brix, p.Baseline.GainBrix = Value{Best: 2}, nil
+	l := p.Ledger()
+	none := l.Plan(Choice{Practice: practice.Unsanitized})
+	for gain, want := range map[float64]float64{0: 86 / 43 * 1.32, 0.5: 1.5 * 86 / 43 * 1.32} {
+		near(t, "kilograms of 86 litres", l.BulkKg(&none, 86, gain), want, 0.02*want)
+	}
+}

@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"spile/budget"
 	"spile/note"
@@ -522,6 +523,17 @@ func (p *Plan) notes(k *maker) {
 	}
 	if q := k.Prices.Sells.Quota; q != nil && len(p.Sections) > 1 {
 		add("the quota is shared out over the taps: what one section leaves of its part is not counted for another")
+	}
+	if slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == "line-age" }) {
+		var beyond []string
+		for _, s := range p.Sections {
+			if x := s.Section.LineAge; x != nil && *x != k.Scope.moderators(s.Section)["line-age"] {
+				beyond = append(beyond, s.Section.Name)
+			}
+		}
+		if beyond != nil {
+			add("tubing of an age that was not studied counts with the gain of the nearest that was, of %v to %v seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh, strings.Join(beyond, ", "))
+		}
 	}
 	unknown := 0
 	for _, s := range p.Sections {

@@ -103,7 +103,7 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 // table works a section out.
 func (k *maker) table(x Section) table {
 	prices := k.prices(x, k.Set)
-	t := table{section: x, ledger: prices.Ledger(), at: x.moderators()}
+	t := table{section: x, ledger: prices.Ledger(), at: k.Scope.moderators(x)}
 	t.none = t.ledger.Plan(budget.Choice{Practice: practice.Unsanitized})
 	t.base = prices.Baseline.Seasons()
 	sum, n := 0.0, 0

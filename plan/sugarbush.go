@@ -63,9 +63,10 @@ type Section struct {
 
 // Scope is where the studies were made.
 type Scope struct {
-	VacuumLow, VacuumHigh unit.Pressure // both 0: no study states its vacuum
-	TubingIn              []float64     // inside diameters
-	Species               []string
+	VacuumLow, VacuumHigh   unit.Pressure // both 0: no study states its vacuum
+	LineAgeLow, LineAgeHigh float64       // seasons; both 0: no study states it
+	TubingIn                []float64     // inside diameters
+	Species                 []string
 }
 
 // outside tells why the studies say nothing of a section; nothing where they do.
@@ -125,14 +126,21 @@ func fraction(inches float64) string {
 	return fmt.Sprintf("%.0f/%.0f", n, of)
 }
 
-// moderators are a section's own values, by the names of evidence.ModeratorNames.
-func (x Section) moderators() map[string]float64 {
+// moderators are a section's own values, by the names of evidence.ModeratorNames, each no farther out than the studies
+// went: what a gain does beyond them nobody knows.
+func (s Scope) moderators(x Section) map[string]float64 {
 	m := map[string]float64{}
 	if x.Vacuum != nil {
 		m["vacuum"] = float64(*x.Vacuum)
+		if s.VacuumHigh > 0 {
+			m["vacuum"] = float64(min(max(*x.Vacuum, s.VacuumLow), s.VacuumHigh))
+		}
 	}
 	if x.LineAge != nil {
 		m["line-age"] = *x.LineAge
+		if s.LineAgeHigh > 0 {
+			m["line-age"] = min(max(*x.LineAge, s.LineAgeLow), s.LineAgeHigh)
+		}
 	}
 	if x.TubingIn > 0 {
 		m["tubing"] = x.TubingIn
