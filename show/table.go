@@ -191,7 +191,9 @@ func (t Table) Terminal(w io.Writer, width int) error {
 	for i := len(t.Columns) - 1; i >= 0 && !fits; i-- {
 		if spare := t.Columns[i].Spare; spare != "" {
 			t = t.without(i)
-			t.Notes = append(slices.Clone(t.Notes), Footnote{Text: spare})
+			if !slices.ContainsFunc(t.Notes, func(f Footnote) bool { return f.Text == spare }) {
+				t.Notes = append(slices.Clone(t.Notes), Footnote{Text: spare})
+			}
 			wide, stacked, fits = t.either(width - runes(margin))
 		}
 	}
