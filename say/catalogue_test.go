@@ -9,7 +9,7 @@ import (
 )
 
 // untranslated is how many texts of the house French may still lack.
-const untranslated = 120
+const untranslated = 10
 
 // A text that a person may read has its French, and the catalogue holds no text that nothing says any more.
 func TestCatalogueIsWhole(t *testing.T) {

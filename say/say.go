@@ -106,10 +106,22 @@ func load() map[string]map[string]forms {
 		if err := json.Unmarshal(data, &texts); err != nil {
 			panic(fmt.Errorf("say: %s: %w", e.Name(), err))
 		}
-		all[strings.TrimSuffix(e.Name(), ".json")] = texts
+		lang := strings.TrimSuffix(e.Name(), ".json")
+		if lang == "fr" {
+			for _, f := range texts {
+				for category, text := range f {
+					f[category] = french.Replace(text)
+				}
+			}
+		}
+		all[lang] = texts
 	}
 	return all
 }
+
+// french sets the spaces of French that must not break: before a colon and a percent sign, inside quotes. The catalogue may
+// have plain ones there.
+var french = strings.NewReplacer(" :", nbsp+":", " %%", nbsp+"%%", "« ", "«"+nbsp, " »", nbsp+"»")
 
 // Languages lists the languages that have a catalogue, English first.
 func Languages() []string {

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -57,7 +59,7 @@ type commands struct {
 	Completion completionCommand `cmd:"" help:"Print a script for bash, zsh or fish that completes commands and flags."`
 
 	Version versionFlag `help:"Print the version and stop."`
-	Lang    string      `default:"en" placeholder:"TAG" help:"Language of what is printed (default en)."`
+	Lang    string      `placeholder:"TAG" help:"Language of what is printed (default: that of the system, else en; of JSON en)."`
 	Units   string      `enum:"us,metric,quebec," default:"" placeholder:"us|metric|quebec" help:"Units of what is printed (default: those of the place that the prices are of, else as the language's country)."`
 }
 
@@ -112,7 +114,8 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 			panic(r)
 		}
 	}()
-	voice := say.In(flagOf(args, "--lang", "en"))
+	lang := flagOf(args, "--lang", systemLanguage(args))
+	voice := say.In(lang)
 	var c commands
 	parser, err := kong.New(&c,
 		kong.Name("spile"),
@@ -133,8 +136,8 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 		fmt.Fprintf(stderr, "spile: %s\n%s\n", voice.Note(refusal(err)), voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
 		return faultyCall
 	}
-	if !say.Known(c.Lang) && c.Lang != say.Pseudo {
-		err = misuse{note.New("there is no language %s; allowed: %s", c.Lang, strings.Join(say.Languages(), ", "))}
+	if !say.Known(lang) && lang != say.Pseudo {
+		err = misuse{note.New("there is no language %s; allowed: %s", lang, strings.Join(say.Languages(), ", "))}
 	}
 	if c.Units != "" {
 		voice = voice.With(say.Units(c.Units))
@@ -177,6 +180,18 @@ func (o *out) end(err error) int {
 	}
 	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text(last, len(faults)))
 	return faultyData
+}
+
+// systemLanguage is the language that the system is set to, by the first of the variables of POSIX that is set; English
+// where there is no catalogue of it, and for JSON, whose words scripts may look for.
+func systemLanguage(args []string) string {
+	set := cmp.Or(os.Getenv("LC_ALL"), os.Getenv("LC_MESSAGES"), os.Getenv("LANG")) // fr_CA.UTF-8
+	tag, _, _ := strings.Cut(set, ".")
+	tag, _, _ = strings.Cut(tag, "@")
+	if tag = strings.ReplaceAll(tag, "_", "-"); !say.Known(tag) || slices.Contains(args, "--json") {
+		return "en"
+	}
+	return tag
 }
 
 // flagOf reads a flag before the command line is parsed, since the help is already in its language.

@@ -21,6 +21,14 @@ import (
 	"spile/show"
 )
 
+// The tests speak English whatever the system does.
+func TestMain(m *testing.M) {
+	for _, name := range []string{"LC_ALL", "LC_MESSAGES", "LANG"} {
+		os.Unsetenv(name)
+	}
+	os.Exit(m.Run())
+}
+
 // scenario puts a small evidence table, the price file of the demo and some faulty files into a folder of the test, and
 // goes there.
 func scenario(t testing.TB) {
