@@ -221,11 +221,13 @@ func (s Record) check() error {
 		if ways > 1 {
 			fault(r.Where, "a reading of unit %s has more than one of volume, counter and depth; allowed: one", r.Unit)
 		}
-		if r.Counter != nil && !dumps[r.Unit] && !dumps[""] {
-			fault(r.Where, "the counter of unit %s was read, but no dump of it was measured", r.Unit)
+		if r.Counter != nil && !dumps[r.Unit] && !dumps[""] { // once for a unit
+			dumps[r.Unit] = true
+			fault(r.Where, "the counter of unit %s was read, but no dump of it was measured; allowed: a measured dump with the readings or before them", r.Unit)
 		}
 		if r.Depth != nil && !tanks[r.Unit] && !tanks[""] {
-			fault(r.Where, "the tank of unit %s was read, but not how much it holds by depth", r.Unit)
+			tanks[r.Unit] = true
+			fault(r.Where, "the tank of unit %s was read, but not how much it holds by depth; allowed: its volumes by depth with the readings or before them", r.Unit)
 		}
 		if r.Brix != nil && !(*r.Brix >= 0 && *r.Brix <= 20) {
 			fault(r.Where, "the sap of unit %s has %v °Bx; allowed: 0 to 20", r.Unit, *r.Brix)

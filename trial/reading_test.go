@@ -181,6 +181,15 @@ func TestFindings(t *testing.T) {
 	}
 }
 
+// A dump that was never measured is one fault a unit, however often its counter was read.
+func TestAnUnmeasuredDump(t *testing.T) {
+	s := counted(dumps("1", 1, 0), dumps("1", 2, 3), dumps("1", 3, 9), dumps("2", 1, 0), dumps("2", 2, 3), Reading{Unit: "2", At: at(3), Depth: new(unit.Length(0.2))}, Reading{Unit: "2", At: at(4), Depth: new(unit.Length(0.2))})
+	s.Calibrations = s.Calibrations[:0]
+	if _, err := s.Sum(); err == nil || len(noteLines(err)) != 3 {
+		t.Errorf("want three faults, got %v", err)
+	}
+}
+
 func TestRecordFaults(t *testing.T) {
 	s := counted(dumps("9", 1, 5), dumps("1", 2, math.NaN()), Reading{Unit: "2", At: at(3), Volume: new(unit.Volume(5)), Counter: new(3.)}, dumps("1", 2, 3))
 	s.Events = []Event{{Kind: "fire", From: at(3), To: at(2)}}
