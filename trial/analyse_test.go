@@ -193,6 +193,54 @@ func TestAnalyseFaults(t *testing.T) {
 	}
 }
 
+// Adjusted for vacuum, against lm(log(y) ~ practice + I(vacuum - mean(vacuum))) and confint of R 4.2.2.
+func TestVacuumAgainstR(t *testing.T) {
+	var rows []UnitSeason
+	vacuum := []float64{78.1, 80.2, 77.4, 79.0, 81.3, 82.6, 80.4, 79.9}
+	for i, y := range []float64{60, 66, 58, 63, 78, 80, 79, 74} {
+		rows = append(rows, UnitSeason{Unit: fmt.Sprint(i), Season: 2024, Practice: four[i/4], Taps: 10, Volume: unit.Volume(10 * y), Vacuum: new(unit.Pressure(vacuum[i]))})
+	}
+	a, err := Analyse(rows, practice.Shipped(), Options{Vacuum: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, c := a.Gains[1], a.Covariates[0]
+	for _, x := range []struct {
+		what      string
+		got, want float64
+	}{
+		{"gain", g.Log, 0.14941871575}, {"its error", g.SE, 0.025953130161}, {"its df", g.DF, 5}, {"its low end", g.Low, 0.08270407078}, {"its p", g.P, 2.219119239e-03},
+		{"slope", c.Value, 0.03442068451}, {"its error", c.SE, 0.008232091836}, {"its low end", c.Low, 0.01325941877}, {"its high end", c.High, 0.05558195025}, {"its p", c.P, 8.644254072e-03},
+	} {
+		if math.Abs(x.got-x.want) > 1e-6*math.Abs(x.want) {
+			t.Errorf("%s: %v, R %v", x.what, x.got, x.want)
+		}
+	}
+}
+
+// Syrup is sap weighted by its sugar: by the Rule of 86 (Jones 1946) 100 L of 2.0 °Bx make 100·2/86 L, and the same sap of
+// 2.4 °Bx a fifth more. The mass balance holds to that within what the rule leaves out.
+func TestSyrupByTheRuleOf86(t *testing.T) {
+	rows := table(cell{"1", "", 2024, practice.Unsanitized, 100}, cell{"2", "", 2024, practice.Unsanitized, 104}, cell{"3", "", 2024, practice.NewSpout, 100}, cell{"4", "", 2024, practice.NewSpout, 104})
+	for i := range rows {
+		rows[i].Brix = new([]float64{2.0, 2.0, 2.4, 2.4}[i])
+	}
+	sap, err := Analyse(rows, practice.Shipped(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	syrup, err := Analyse(rows, practice.Shipped(), Options{Response: Syrup})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(sap.Gains[1].Pct) > 1e-9 || math.Abs(syrup.Gains[1].Pct-20) > 0.3 {
+		t.Errorf("%v %% more sap and %v %% more syrup, want 0 and 20", sap.Gains[1].Pct, syrup.Gains[1].Pct)
+	}
+	if got, want := float64(syrup.Gains[0].Mean), 102*2.0/86; math.Abs(got/want-1) > 0.02 {
+		t.Errorf("%v L of syrup a tap, the Rule of 86 says %v", got, want)
+	}
+}
+
 // What leaves no row to compare is named with it.
 func TestNothingLeftToCompare(t *testing.T) {
 	rows := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80})
