@@ -32,14 +32,23 @@ type atDesk struct {
 
 func sit(t testing.TB, full bool) atDesk {
 	t.Helper()
+	if full {
+		return sitBefore(t, book.Items(scenario()))
+	}
+	return sitBefore(t, nil)
+}
+
+// sitBefore is a desk with a workbook that holds the items.
+func sitBefore(t testing.TB, items []book.Item) atDesk {
+	t.Helper()
 	b, err := book.Create(filepath.Join(t.TempDir(), "w.spile"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { b.Close() })
 	clock := func() time.Time { return time.Date(2025, 3, 14, 9, 26, 0, 0, time.UTC) }
-	if full {
-		if _, err := b.Save(book.Edit{At: clock(), Who: "Ada", What: "scenario"}, book.Items(scenario())...); err != nil {
+	if len(items) > 0 {
+		if _, err := b.Save(book.Edit{At: clock(), Who: "Ada", What: "scenario"}, items...); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -860,7 +869,7 @@ func FuzzUpload(f *testing.F) {
 
 // BenchmarkSavedEdit is one edit of a study, saved, to the page Gains drawn again.
 func BenchmarkSavedEdit(b *testing.B) {
-	d := sit(b, true)
+	d := sitBefore(b, book.Items(wholeDemo()))
 	name := d.contents().Studies[4].Name
 	f := d.form(d.get(studyAddress(name)), "/study")
 	f.Set("do", "save")
