@@ -1,12 +1,15 @@
 package sheet
 
 import (
+	"archive/zip"
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"io/fs"
 	"os"
+	pathpkg "path"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -335,27 +338,59 @@ var describes = map[string]string{
 	"source": "where the numbers come from",
 }
 
-// packageOf is the descriptor that a path names, itself or by its folder.
-func packageOf(path string) (string, bool) {
+// packageOf is the descriptor that a path names, itself, by its folder, or by a ZIP file that holds it at its top or in
+// one folder; and where its files are taken from.
+func packageOf(path string) (string, shelf, bool) {
 	if strings.EqualFold(filepath.Base(path), descriptor) {
-		return path, true
+		return path, disk, true
+	}
+	if strings.EqualFold(filepath.Ext(path), ".zip") {
+		return zipped(path)
 	}
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
 		if _, err := os.Stat(filepath.Join(path, descriptor)); err == nil {
-			return filepath.Join(path, descriptor), true
+			return filepath.Join(path, descriptor), disk, true
 		}
 	}
-	return "", false
+	return "", nil, false
 }
 
-// loadPackage takes the tables of a data package from the disk.
-func loadPackage(path string) []file {
+// zipped is packageOf for a ZIP file. One that unpacks to more than maxUnzipped is none: the library reads no more of a
+// file than its header says.
+func zipped(path string) (string, shelf, bool) {
+	var f faults
+	data := disk.read(path, maxCSV, &f)
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if data == nil || err != nil {
+		return "", nil, false
+	}
+	of, size := "", uint64(0)
+	for _, part := range z.File {
+		if size += part.UncompressedSize64; size > maxUnzipped || part.UncompressedSize64 > maxUnzipped {
+			return "", nil, false
+		}
+		if folder, name := pathpkg.Split(part.Name); name == descriptor && strings.Count(folder, "/") <= 1 && of == "" {
+			of = part.Name
+		}
+	}
+	from := func(inside string) (fs.File, error) {
+		rest, err := filepath.Rel(path, inside)
+		if err != nil {
+			return nil, err
+		}
+		return z.Open(filepath.ToSlash(rest))
+	}
+	return filepath.Join(path, filepath.FromSlash(of)), from, of != ""
+}
+
+// loadPackage takes the tables of a data package.
+func (from shelf) loadPackage(path string) []file {
 	whole := file{path: path, faults: new(faults)}
-	data := readFile(path, maxDescriptor, whole.faults)
+	data := from.read(path, maxDescriptor, whole.faults)
 	resources := readDescriptor(path, data, whole.faults)
 	files := []file{whole}
 	for _, r := range resources {
-		f := load(filepath.Join(filepath.Dir(path), filepath.FromSlash(r.path)))
+		f := from.load(filepath.Join(filepath.Dir(path), filepath.FromSlash(r.path)))
 		f.role = r.role
 		if says, isSHA := strings.CutPrefix(strings.ToLower(r.hash), "sha256:"); isSHA && f.raw != nil { // other hashes are not looked at
 			if sum := sha256.Sum256(f.raw); says != hex.EncodeToString(sum[:]) {
@@ -411,6 +446,10 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 			continue
 		case ext != ".csv" && ext != ".tsv" && ext != ".txt":
 			f.add(note.New("the resource %s is not a table of text (%s); allowed: CSV", quote(r.Name), quote(p)).At(at))
+			continue
+		}
+		if slices.ContainsFunc(list, func(l part) bool { return l.path == p }) {
+			f.add(note.New("the path %s stands twice; allowed: once", quote(p)).At(at))
 			continue
 		}
 		role := evidenceRole

@@ -1,8 +1,11 @@
 package sheet
 
 import (
+	"archive/zip"
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -60,7 +63,14 @@ func TestPackageRoundTrip(t *testing.T) {
 	p := whole(t)
 	dir := t.TempDir()
 	writeAll(t, dir, p)
-	for _, path := range []string{dir, filepath.Join(dir, descriptor)} {
+	flat, nested := filepath.Join(dir, "flat.ZIP"), filepath.Join(dir, "nested.zip")
+	files, err := p.Files()
+	if err != nil {
+		t.Fatal(err)
+	}
+	zipAll(t, flat, "", files...)
+	zipAll(t, nested, "a folder/", files...)
+	for _, path := range []string{dir, filepath.Join(dir, descriptor), flat, nested} {
 		in, excluded, notes, err := ReadAll(nil, path)
 		if err != nil {
 			t.Fatal(err)
@@ -75,6 +85,53 @@ func TestPackageRoundTrip(t *testing.T) {
 		if !slices.ContainsFunc(notes, func(n note.Note) bool { return strings.Contains(n.English(), "a leak, found late") }) {
 			t.Errorf("no warning says why: %v", notes)
 		}
+	}
+}
+
+func zipAll(t *testing.T, path, folder string, files ...File) {
+	t.Helper()
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, f := range files {
+		w, err := z.Create(folder + f.Name)
+		if err == nil {
+			_, err = w.Write(f.Data)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := errors.Join(z.Close(), os.WriteFile(path, b.Bytes(), 0o644)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// A ZIP file that is no package, that unpacks to more than is read, or whose paths climb out of it, says so.
+func TestZippedPackageFaults(t *testing.T) {
+	large := make([]byte, maxUnzipped)
+	description := func(path string) File {
+		return File{descriptor, []byte(`{"resources":[{"name":"evidence","path":"` + path + `"}]}`)}
+	}
+	for name, c := range map[string]struct {
+		files []File
+		says  string
+	}{
+		"no package": {[]File{{"a.csv", nil}}, "holds no data package"},
+		"a bomb":     {[]File{description("e.csv"), {"e.csv", large}}, "holds no data package"},
+		"climbs":     {[]File{description("../flat.csv"), {"../flat.csv", nil}}, "leads out of the package"},
+		"missing":    {[]File{description("e.csv")}, filepath.Join("p.zip", "e.csv") + ": there is no such file"},
+	} {
+		dir := t.TempDir()
+		path := filepath.Join(dir, "p.zip")
+		zipAll(t, path, "", c.files...)
+		if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	path := filepath.Join(t.TempDir(), "junk.zip")
+	os.WriteFile(path, []byte("PK\x03\x04 and no more"), 0o644)
+	if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), "holds no data package") {
+		t.Errorf("junk: %v", err)
 	}
 }
 
@@ -203,6 +260,7 @@ func TestPackageFaults(t *testing.T) {
 		"a path that climbs": {map[string]string{descriptor: `{"resources":[{"name":"a","path":"../a.csv"},{"name":"b","path":"/etc/passwd"},{"name":"c","path":"http://x.example/c.csv"},{"name":"d","path":"a\\b.csv"}]}`},
 			[]string{`"../a.csv" leads out`, `"/etc/passwd" leads out`, "c.csv\" leads out", "resources.4"}},
 		"no path":        {map[string]string{descriptor: `{"resources":[{"name":"a"},{"name":"b","path":["x.csv","y.csv"]}]}`}, []string{`"a" has no path`, `"b" has no path`}},
+		"a path twice":   {map[string]string{descriptor: `{"resources":[{"name":"a","path":"e.csv"},{"name":"b","path":"e.csv"}]}`}, []string{`"e.csv" stands twice`}},
 		"a missing file": {map[string]string{descriptor: `{"resources":[{"name":"evidence","path":"e.csv"}]}`}, []string{"e.csv: there is no such file"}},
 		"not a table":    {map[string]string{descriptor: `{"resources":[{"name":"map","path":"m.geojson"}]}`}, []string{"not a table"}},
 		"a changed file": {map[string]string{descriptor: `{"resources":[{"name":"evidence","path":"e.csv","hash":"sha256:00ff"}]}`, "e.csv": "study,site,season,practice,gain_pct\n"},

@@ -32,7 +32,7 @@ var unitVolume = bounds{low: 0, high: 1e9, open: true}
 
 // Season reads a season table (.csv, .tsv, .txt). The error is note.Faults with everything that is wrong.
 func Season(path string) (SeasonTable, error) {
-	f := load(path)
+	f := disk.load(path)
 	if f.toml != nil {
 		f.faults.add(note.New("this is a TOML file; allowed: a season table in CSV").At(note.Where{File: path}))
 	}

@@ -47,10 +47,10 @@ type Exclusion struct{ Study, Reason string }
 func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion, []note.Note, error) {
 	var files []file
 	for _, path := range paths {
-		if of, ok := packageOf(path); ok {
-			files = append(files, loadPackage(of)...)
+		if of, from, ok := packageOf(path); ok {
+			files = append(files, from.loadPackage(of)...)
 		} else {
-			files = append(files, load(path))
+			files = append(files, disk.load(path))
 		}
 	}
 	var excluded []Exclusion
@@ -228,8 +228,13 @@ type file struct {
 	faults *faults
 }
 
-// load takes a file from the disk, as far as its kind can be told and its size allows.
-func load(path string) file {
+// shelf is where files are taken from: the disk, or a data package in one ZIP file.
+type shelf func(path string) (fs.File, error)
+
+var disk shelf = func(path string) (fs.File, error) { return os.Open(path) }
+
+// load takes a file, as far as its kind can be told and its size allows.
+func (from shelf) load(path string) file {
 	f := file{path: path, faults: new(faults)}
 	at := note.Where{File: path}
 	limit := int64(maxCSV)
@@ -242,14 +247,14 @@ func load(path string) file {
 	case ".toml":
 		limit = maxTOML
 	case ".zip":
-		f.faults.add(note.New("a ZIP file is not read; unpack it, and give the folder of the data package").At(at))
+		f.faults.add(note.New("this ZIP file holds no data package; allowed: one with datapackage.json in it, whose files unpack to at most %v MiB", maxUnzipped>>20).At(at))
 		return f
 	default:
 		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)",
 			quote(ext)).At(at))
 		return f
 	}
-	f.raw = readFile(path, limit, f.faults)
+	f.raw = from.read(path, limit, f.faults)
 	f.data = f.raw
 	if ext == ".toml" && f.data != nil {
 		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
@@ -264,13 +269,13 @@ func load(path string) file {
 	return f
 }
 
-// readFile gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.
-func readFile(path string, limit int64, f *faults) []byte {
+// read gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.
+func (from shelf) read(path string, limit int64, f *faults) []byte {
 	at := note.Where{File: path}
-	open, err := os.Open(path)
+	open, err := from(path)
 	if err == nil {
 		defer open.Close()
-		var info os.FileInfo
+		var info fs.FileInfo
 		if info, err = open.Stat(); err == nil && info.IsDir() {
 			f.add(note.New("this is a folder; allowed: a file, or the folder of a data package").At(at))
 			return nil

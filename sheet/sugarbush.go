@@ -54,7 +54,7 @@ func SectionColumns() []string { return slices.Clone(sectionColumns) }
 // says of its own differs from them. The error is a note.Faults with everything that is wrong.
 func Sugarbush(path string, in advice.Input) (plan.Sugarbush, error) {
 	f := new(faults)
-	data := readFile(bareName(path), maxCSV, f)
+	data := disk.read(bareName(path), maxCSV, f)
 	if err := f.err(); err != nil {
 		return plan.Sugarbush{}, err
 	}

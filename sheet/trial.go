@@ -290,7 +290,7 @@ func (g *trialGather) load(path string, f *faults) []trialTable {
 			}
 		}
 	}
-	if data := readFile(name, limit, f); data != nil {
+	if data := disk.read(name, limit, f); data != nil {
 		return g.tables(path, data, f)
 	}
 	return nil

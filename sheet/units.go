@@ -14,7 +14,7 @@ var unitColumns = []string{"unit", "kind", "block", "chamber", "mainline", "spec
 
 // Units reads a list of units (.csv, .tsv, .txt) that a trial may use; only unit is needed. The error is note.Faults.
 func Units(path string) ([]trial.Unit, []note.Note, error) {
-	f := load(path)
+	f := disk.load(path)
 	if f.toml != nil {
 		f.faults.add(note.New("this is a TOML file; allowed: a list of units in CSV").At(note.Where{File: path}))
 	}
