@@ -393,6 +393,14 @@ func (v *Voice) None() string { return none }
 // Year is a season: a year without a separator of thousands.
 func (v *Voice) Year(y int) string { return strconv.Itoa(y) }
 
+// Seasons names the seasons from the first to the last.
+func (v *Voice) Seasons(first, last int) string {
+	if first == last {
+		return v.Text("season %s", v.Year(first))
+	}
+	return v.Text("seasons %s to %s", v.Year(first), v.Year(last))
+}
+
 // Count is a whole number with the language's separators.
 func (v *Voice) Count(n int) string { return v.Decimal(float64(n), 0) }
 

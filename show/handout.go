@@ -673,7 +673,7 @@ func (w PlanView) rests() Panel {
 	if b.Studies == 0 {
 		return x
 	}
-	x.Text = []string{v.Text("%s at %s in %s, from %s to %s.", v.Text("%d studies", b.Studies), v.Text("%d stations", b.Sites), v.Text("%d seasons", b.Seasons), v.Year(b.First), v.Year(b.Last))}
+	x.Text = []string{v.Text("%s at %s in %s (%s).", v.Text("%d studies", b.Studies), v.Text("%d stations", b.Sites), v.Text("%d seasons", b.Seasons), v.Seasons(b.First, b.Last))}
 	for _, y := range b.By {
 		if w.used(false, func(p practice.Practice) bool { return p.Key == y.Practice }) {
 			x.Bullets = append(x.Bullets, v.Text("%s: %s at %s in %s", w.practice(y.Practice), v.Text("%d studies", y.Studies), v.Text("%d stations", y.Sites), v.Text("%d seasons", y.Seasons)))

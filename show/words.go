@@ -341,8 +341,8 @@ func (w *View) Methods() string {
 		}
 		last = max(last, s.Season)
 	}
-	say("We pooled %s (%s) at %s, seasons %s to %s, in one joint linear mixed model of log ratios of sap per tap, with unsanitized as the reference.",
-		v.Text("%d studies", r.Studies), v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites), v.Year(first), v.Year(last))
+	say("We pooled %s (%s) at %s, %s, in one joint linear mixed model of log ratios of sap per tap, with unsanitized as the reference.",
+		v.Text("%d studies", r.Studies), v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites), v.Seasons(first, last))
 	if in.Evidence.Variance == evidence.ReportedSD {
 		say("Sampling variances are those of log response ratios with the standard deviations as reported (Hedges, Gurevitch & Curtis 1999).")
 	} else {

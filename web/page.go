@@ -468,8 +468,8 @@ func (d *drawn) counted() []string {
 	if p == nil {
 		return nil
 	}
-	return []string{v.Text("The answer rests on %s at %s, seasons %s to %s; %s kept but left out.", v.Text("%d studies", p.Studies),
-		v.Text("%d sites", p.Sites), v.Year(first), v.Year(last), v.Text("%d studies", len(out)))}
+	return []string{v.Text("The answer rests on %s at %s, %s; %s kept but left out.", v.Text("%d studies", p.Studies),
+		v.Text("%d sites", p.Sites), v.Seasons(first, last), v.Text("%d studies", len(out)))}
 }
 
 func (d *drawn) figure(name string) *figured {
