@@ -350,7 +350,7 @@ func untranslated(inEnglish, inFrench string, given []string) []string {
 func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 	long(t)
 	en, fr := reads(t, "en"), reads(t, "fr")
-	given := append(named(), "From Agronomic Data to Farmer Recommendations", "ni yes ni no", "yes, no", "la colonne study", "la colonne season", "new-drop", "drop_age") // a title, and words of files
+	given := append(named(), "From Agronomic Data to Farmer Recommendations", "ni yes ni no", "yes, no", "la colonne study", "la colonne season", "new-drop", "drop_age", "check-valve; silver-spout") // a title, and words of files
 	slices.SortFunc(given, func(a, b string) int { return len(b) - len(a) })
 	found := map[string]string{} // text to where it stands first
 	compare := func(at string, e, f *httptest.ResponseRecorder) {
