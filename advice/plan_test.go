@@ -209,3 +209,26 @@ func TestNoAgeBeyondTheStudies(t *testing.T) {
 		t.Errorf("a section's own age of tubing is not reckoned with: %v %% either way", young)
 	}
 }
+
+// Sections share the draws: two halves of a section are as unsure together as the whole, not less.
+func TestSectionsShareTheDraws(t *testing.T) {
+	profit := func(halves int) plan.Profit {
+		return changed(t, func(b *plan.Sugarbush) {
+			b.Cash, b.Crews = nil, nil
+			x := b.Sections[0]
+			x.ReachMin, x.Taps = 0, 1000/halves
+			b.Sections = nil
+			for i := range halves {
+				x.Name = string(rune('a' + i))
+				b.Sections = append(b.Sections, x)
+			}
+		}).Profit
+	}
+	one, two := profit(1), profit(2)
+	for _, x := range [][2]float64{{one.Best, two.Best}, {one.Low, two.Low}, {one.High, two.High}, {one.Loss, two.Loss}} {
+		if math.Abs(x[0]-x[1]) > 1e-9*math.Abs(x[0]) {
+			t.Errorf("the whole %+v, two halves %+v", one, two)
+			break
+		}
+	}
+}

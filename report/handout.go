@@ -91,8 +91,13 @@ func handoutHead(f *paper.Flow, h show.Handout, large vg.Length) {
 	f.Set(paper.Regular, f.Lead, f.Accent, h.Lead)
 }
 
-// marks sets the large numbers beside each other.
+// marks sets the large numbers beside each other, none of them on two rows.
 func marks(f *paper.Flow, h show.Handout, value, label vg.Length) {
+	gap := f.Body * 1.6
+	lane := (f.Width-2*f.Side+gap)/vg.Length(max(1, len(h.Marks))) - gap
+	for _, m := range h.Marks {
+		value = min(value, value*0.98*lane/paper.Bold.Width(m.Value, value))
+	}
 	var lanes []paper.Lane
 	for _, m := range h.Marks {
 		lanes = append(lanes, paper.Lane{Weight: 1, Set: func() {
@@ -102,7 +107,7 @@ func marks(f *paper.Flow, h show.Handout, value, label vg.Length) {
 	}
 	if len(lanes) > 0 {
 		f.Space(f.Body * 0.5)
-		f.Beside(f.Body*1.6, lanes...)
+		f.Beside(gap, lanes...)
 		f.Space(f.Body * 0.4)
 	}
 }

@@ -83,15 +83,30 @@ func (w PlanView) Handout() Handout {
 		h.Left = append(h.Left, w.calendar(), w.seating())
 		h.Right = append(h.Right, w.changes())
 	}
-	h.Right = append(h.Right, w.quota(), w.unknown(), w.rests())
-	if careful := w.careful(); rows(h.Left) < rows(h.Right) { // on the shorter side
-		h.Left = append(h.Left, careful)
-	} else {
-		h.Right = append(h.Right, careful)
-	}
+	h.Right = append(h.Right, w.quota(), w.unknown())
+	h.Left, h.Right = balanced(h.Left, h.Right, w.rests(), w.careful())
 	keep := func(x Panel) bool { return len(x.Text)+len(x.Steps)+len(x.Bullets) == 0 }
 	h.Left, h.Right = slices.DeleteFunc(h.Left, keep), slices.DeleteFunc(h.Right, keep)
 	return h
+}
+
+// balanced puts more panels below the one or the other column, so that the longer is as short as can be.
+func balanced(left, right []Panel, more ...Panel) (l, r []Panel) {
+	best := math.Inf(1)
+	for mask := range 1 << len(more) {
+		a, b := slices.Clone(left), slices.Clone(right)
+		for i, p := range more {
+			if mask>>i&1 == 1 {
+				a = append(a, p)
+			} else {
+				b = append(b, p)
+			}
+		}
+		if long := max(rows(a), rows(b)); long < best {
+			best, l, r = long, a, b
+		}
+	}
+	return l, r
 }
 
 // rows is about how many rows panels take in a column.
