@@ -20,6 +20,7 @@ type OutlookKey struct {
 	Median string // "as likely above as below"
 	Closed string // "not to be chosen here"
 	Rest   string // what is not drawn: "the chance of being best of rotations not drawn: 22 %"
+	Error  string // how exact the chances are; a slide leaves it out
 }
 
 // OutlookPanel is every choice over one horizon. Panels list the same choices in the same order.
@@ -131,5 +132,9 @@ func (f Outlook) samples(b *board) []sample {
 		c.Closed = true
 		all = append(all, sample{w, func(x, mid vg.Length) { b.bud(scale{0, 1, x, x + w}, c, mid, half) }, f.Key.Closed})
 	}
-	return append(all, sample{text: f.Key.Rest})
+	all = append(all, sample{text: f.Key.Rest})
+	if b.size != Slide {
+		all = append(all, sample{text: f.Key.Error})
+	}
+	return all
 }

@@ -14,8 +14,8 @@ type Sizes struct {
 	Key      SizesKey
 }
 
-// SizesKey words the curves.
-type SizesKey struct{ Benefit, Cost, Net string }
+// SizesKey words the curves, and how exact they are, which a slide leaves out.
+type SizesKey struct{ Benefit, Cost, Net, Error string }
 
 // SizePoint is one size.
 type SizePoint struct {
@@ -98,6 +98,9 @@ func (f Sizes) panel() panel {
 		}
 		if f.Best > 0 {
 			all = append(all, sample{r(b) * 4.4, func(x, mid vg.Length) { ring(b, x+r(b)*2.2, mid) }, f.BestName})
+		}
+		if b.size != Slide {
+			all = append(all, sample{text: f.Key.Error})
 		}
 		return all
 	}

@@ -68,6 +68,12 @@ func (d Dist) Mean() float64 {
 	return (d.Low + d.High) / 2
 }
 
+// At is the number at a point of the standard normal: at 0 its median.
+func (d Dist) At(z float64) float64 {
+	s := d.shaper()
+	return s.of(z)
+}
+
 func (d Dist) logs() (mu, sigma float64) {
 	return (math.Log(d.Low) + math.Log(d.High)) / 2, (math.Log(d.High) - math.Log(d.Low)) / (2 * z95)
 }

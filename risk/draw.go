@@ -249,16 +249,3 @@ func (p *prepared) worlds(n int, seed uint64) []world {
 
 // latin sets the stream of Latin hypercubes apart from that of draws.
 const latin = 0x1a71
-
-// Values are n draws of the assumptions, as a Latin hypercube. The error is note.Faults.
-func (m *Model) Values(n int, seed uint64) ([][]float64, error) {
-	p, faults := m.prepare()
-	if err := faults.Err(); err != nil {
-		return nil, err
-	}
-	list := make([][]float64, n)
-	for i, w := range p.worlds(n, seed) {
-		list[i] = w.values
-	}
-	return list, nil
-}

@@ -273,10 +273,7 @@ func (w *View) Trials(n *advice.Next) Table {
 	worst, most := n.Error, 0.0 // standard errors
 	var notes lettered
 	for i, x := range list {
-		worst = max(worst, x.Error)
-		if x.EVSI > 0 {
-			most = max(most, x.Error*x.Benefit/x.EVSI)
-		}
+		worst, most = max(worst, x.Error), max(most, x.NetError())
 		if x.Net < 0 && !placed {
 			none1.Best, none1.Strong, placed = i == 0, i == 0, true
 			t.Rows = append(t.Rows, none1)

@@ -51,6 +51,13 @@ func (w *View) OutlookFigure(r *advice.Risk) figure.Outlook {
 		return p
 	}
 	f.Panels = []figure.OutlookPanel{panel(v.Text("over the long run"), false), panel(v.Text("in one single season"), true)}
+	if r.Summary.Chances {
+		worst := 0.0
+		for _, row := range r.Summary.Rows {
+			worst = max(worst, row.Long.BestError, row.Season.BestError)
+		}
+		f.Key.Error = v.Text("standard error of a chance: at most %s %%", v.Decimal(100*worst, 1))
+	}
 	if r.Summary.Chances && rest > 0.005 {
 		f.Key.Rest = v.Text("best over the long run among the rotations not drawn: %s", inPercent(v, rest))
 	}
@@ -184,9 +191,12 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	if n.Options.Design.Units > 1 {
 		f.X = v.Text("blocks, each with %d units of every practice", n.Options.Design.Units)
 	}
+	worst := 0.0
 	for _, x := range n.Sizes[0] {
+		worst = max(worst, x.NetError())
 		f.Points = append(f.Points, figure.SizePoint{Size: x.Trial.Blocks, Benefit: x.Benefit, Cost: x.Cost, Net: x.Net})
 	}
+	f.Key.Error = v.Text("standard error of the simulation: at most %s %s", v.Decimal(math.Ceil(worst), 0), money)
 	if best.Net > 0 {
 		f.Best = best.Trial.Blocks
 		f.BestName = v.Text("best: %s, %s left", v.Text("%d blocks", best.Trial.Blocks), v.Decimal(math.Round(best.Net), 0)+"\u00a0"+money)

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"sync"
 
+	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distmv"
 	"gonum.org/v1/gonum/stat/samplemv"
@@ -56,6 +57,14 @@ type Worth struct {
 	Forgone float64 // sap forgone on the reference taps, in Cost
 	Cost    float64
 	Net     float64 // expected net benefit of sampling
+}
+
+// NetError is the simulation error of the net, money.
+func (w Worth) NetError() float64 {
+	if w.EVSI == 0 {
+		return 0
+	}
+	return w.Error * w.Benefit / w.EVSI
 }
 
 // Faults of a use.
@@ -161,28 +170,51 @@ func Of(m *risk.Model, use Use) (*Question, error) {
 		}
 		q.cycles = append(q.cycles, cycle)
 	}
-	still := mat.NewDense(n, 1, nil)
-	centre := q.margins(still)(nil)
-	states, err := m.Values(states, 1)
-	if err != nil {
-		return nil, err
+	q.now = q.margins(mat.NewDense(n, 1, nil))(nil)
+	q.unsure = q.bent(values)
+	for k, x := range q.unsure {
+		q.now[k] += x
 	}
-	open := m.Open()
-	for _, v := range states {
-		other := *q
-		other.books = open(v)
-		other.baseline()
-		for k, x := range other.margins(still)(nil) {
-			q.unsure[k] += (x - centre[k]) / float64(len(states))
-		}
-	}
-	q.now = q.margins(still)(nil)
 	q.best = q.top(q.now)
 	return q, nil
 }
 
-// states are so many values of the assumptions over which money is averaged.
-const states = 64
+// bent is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the assumptions of which it
+// is no straight line, of the mean margin less that at the mean. Of numbers that are multiplied with each other and drawn
+// independently that is all, as long as each product holds one such assumption.
+func (q *Question) bent(means []float64) []float64 {
+	sum := make([]float64, len(q.now))
+	open, still, values := q.m.Open(), mat.NewDense(len(q.mean), 1, nil), slices.Clone(means)
+	z, weight := make([]float64, 9), make([]float64, 9)
+	quad.Hermite{}.FixedLocations(z, weight, math.Inf(-1), math.Inf(1))
+	for i, a := range q.m.Assumptions {
+		at := func(v float64) []float64 {
+			other := *q
+			values[i] = v
+			other.books = open(values)
+			other.baseline()
+			return other.margins(still)(nil)
+		}
+		low, high := a.Dist.At(-2.5), a.Dist.At(2.5)
+		if !(low < high) {
+			continue
+		}
+		first, last, straight := at(low), at(high), true
+		for k, x := range q.now {
+			on := first[k] + (means[i]-low)/(high-low)*(last[k]-first[k])
+			straight = straight && math.Abs(on-x) <= 1e-9*(1+math.Abs(x))
+		}
+		if !straight {
+			for j, x := range z {
+				for k, y := range at(a.Dist.At(math.Sqrt2 * x)) {
+					sum[k] += weight[j] / math.Sqrt(math.Pi) * (y - q.now[k])
+				}
+			}
+		}
+		values[i] = means[i]
+	}
+	return sum
+}
 
 // baseline reads from the books what the yield without any practice hangs on.
 func (q *Question) baseline() {
@@ -239,8 +271,7 @@ func (q *Question) top(margins []float64) int {
 //	E[exp(a'ζ) | m₁] = exp(a'm₁ + ½a'(G − Ω)a).
 //
 // Margins are worked out at the expected yields, which is exact as long as money is linear in sap, and at the means of the
-// assumptions. What these differ by from the mean over the assumptions (things that last cost their price over a life, which
-// is not linear) is worked out once, where the gains are at their means.
+// assumptions, to which is added what bent gives (things that last cost their price over a life, which is no straight line).
 func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 	n, width := b.Dims()
 	var omega mat.Dense
