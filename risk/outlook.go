@@ -13,8 +13,8 @@ type Outlook struct {
 	Best, BestError             float64  // chance that no other open option nets more
 	Lose, LoseError             float64  // chance of netting less than today's practice
 	BeatSpouts, BeatSpoutsError float64  // chance of netting more than yearly new spouts
-	Regret                      float64  // expected shortfall from the open option that turns out best
-	Certainty                   float64  // certainty equivalent: the sure net that is as good, at the aversion asked
+	Regret, RegretError         float64  // expected shortfall from the open option that turns out best
+	Certainty, CertaintyError   float64  // certainty equivalent: the sure net that is as good, at the aversion asked
 	First, Second               []string // options that dominate it stochastically, to the first and to the second degree only
 }
 
@@ -91,6 +91,11 @@ func (d *Draws) wins(margins [][]float64) (top, wins []float64) {
 	return top, wins
 }
 
+// deviation is the standard error of the mean of n numbers, by their sum and that of their squares.
+func deviation(sum, squares, n float64) float64 {
+	return math.Sqrt(max(0, squares/n-sum/n*sum/n) / n)
+}
+
 // share is x of n with the standard error of the simulation.
 func share(x, n float64) (chance, err float64) { return x / n, math.Sqrt(x / n * (1 - x/n) / n) }
 
@@ -130,7 +135,7 @@ func (d *Draws) outlooks(margins [][]float64, aversion float64) []Outlook {
 	p.each(len(p.Options), func(k int) {
 		o := &list[k]
 		nets := d.Nets(margins, k)
-		sum, squares, loses, beats, utility, regret := 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+		sum, squares, loses, beats, regret, regrets := 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
 		for i, x := range nets {
 			sum += x
 			squares += x * x
@@ -140,22 +145,27 @@ func (d *Draws) outlooks(margins [][]float64, aversion float64) []Outlook {
 			if p.Spouts >= 0 && margins[k][i] > margins[p.Spouts][i] {
 				beats++
 			}
-			regret += max(0, top[i]-margins[k][i])
+			short := max(0, top[i]-margins[k][i])
+			regret += short
+			regrets += short * short
 		}
 		slices.Sort(nets)
-		o.Mean = sum / n
-		o.MeanError = math.Sqrt(max(0, squares/n-o.Mean*o.Mean) / n)
+		o.Mean, o.MeanError = sum/n, deviation(sum, squares, n)
 		o.P5, o.P25, o.P50, o.P75, o.P95 = at(nets, .05), at(nets, .25), at(nets, .5), at(nets, .75), at(nets, .95)
 		o.Best, o.BestError = chance(wins[k])
 		o.Lose, o.LoseError = chance(loses)
 		o.BeatSpouts, o.BeatSpoutsError = chance(beats)
-		o.Regret = regret / n
-		o.Certainty = o.Mean
+		o.Regret, o.RegretError = regret/n, deviation(regret, regrets, n)
+		o.Certainty, o.CertaintyError = o.Mean, o.MeanError
 		if aversion != 0 {
+			utility, utilities := 0.0, 0.0
 			for _, x := range nets {
-				utility += math.Exp(-aversion * (x - nets[0]))
+				u := math.Exp(-aversion * (x - nets[0]))
+				utility += u
+				utilities += u * u
 			}
 			o.Certainty = nets[0] - math.Log(utility/n)/aversion
+			o.CertaintyError = deviation(utility, utilities, n) / (utility / n) / aversion // by the delta method
 		}
 		sorted[k] = nets
 	})
@@ -236,7 +246,7 @@ func (d *Draws) evpi() (float64, float64) {
 		sum += x
 		squares += x * x
 	}
-	return sum / n, math.Sqrt(max(0, squares/n-sum/n*sum/n) / n)
+	return sum / n, deviation(sum, squares, n)
 }
 
 func mean(x []float64) float64 {

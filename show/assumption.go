@@ -1,7 +1,6 @@
 package show
 
 import (
-
 	"spile/advice"
 	"spile/unit"
 )

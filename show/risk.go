@@ -84,7 +84,7 @@ func (w *View) Outlook(r *advice.Risk, season bool) Table {
 		if season {
 			o = row.Season
 		}
-		worst, most = max(worst, o.MeanError), max(most, o.BestError, o.LoseError)
+		worst, most = max(worst, o.MeanError, o.RegretError, o.CertaintyError), max(most, o.BestError, o.LoseError, o.BeatSpoutsError)
 	}
 	t.Notes = append(t.Notes, Footnote{Text: v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. Options that are not permitted or not studied are dim and never best.",
 		v.Decimal(worst, 3), money, v.Decimal(100*most, 1))})
@@ -398,7 +398,9 @@ type OutlookJSON struct {
 	Lose       Number   `json:"chance_losing"`
 	BeatSpouts *Number  `json:"chance_above_new_spout"`
 	Regret     Number   `json:"regret"`
+	RegretSE   Number   `json:"regret_se"`
 	Certainty  Number   `json:"certainty_equivalent"`
+	CertainSE  Number   `json:"certainty_equivalent_se"`
 	First      []string `json:"dominated_first"`
 	Second     []string `json:"dominated_second"`
 }
@@ -450,7 +452,7 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, known advice.Knowing, m 
 	outlook := func(row risk.Row, o risk.Outlook) OutlookJSON {
 		x := OutlookJSON{
 			Mean: Number(o.Mean), SE: Number(o.MeanError), P5: Number(o.P5), P25: Number(o.P25), P50: Number(o.P50), P75: Number(o.P75), P95: Number(o.P95),
-			Lose: Number(o.Lose), Regret: Number(o.Regret), Certainty: Number(o.Certainty),
+			Lose: Number(o.Lose), Regret: Number(o.Regret), RegretSE: Number(o.RegretError), Certainty: Number(o.Certainty), CertainSE: Number(o.CertaintyError),
 			First: append([]string{}, o.First...), Second: append([]string{}, o.Second...),
 		}
 		if row.Open && r.Summary.Chances {
