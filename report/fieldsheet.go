@@ -245,19 +245,50 @@ func (p *fieldPage) room() int {
 	return int((p.height - fieldMargin - 14 - p.y - fieldHead) / fieldRow)
 }
 
+// widths shares the room of a page out over columns, none of them narrower than the longest word of its head.
+func widths(columns []fieldColumn, inner vg.Length) []vg.Length {
+	list, least := make([]vg.Length, len(columns)), make([]vg.Length, len(columns))
+	for i, c := range columns {
+		for _, word := range strings.Fields(c.head) {
+			least[i] = max(least[i], paper.Italic.Width(word, fieldSmall)+8)
+		}
+		if c.width > 0 {
+			list[i] = max(c.width, least[i])
+		}
+	}
+	for {
+		left, free := inner, 0
+		for _, w := range list {
+			left -= w
+			if w == 0 {
+				free++
+			}
+		}
+		share, narrow := left/vg.Length(max(1, free)), false
+		for i := range list {
+			if list[i] == 0 && least[i] > share {
+				list[i], narrow = least[i], true
+			}
+		}
+		if narrow {
+			continue
+		}
+		for i := range list {
+			if list[i] == 0 {
+				list[i] = share
+			}
+		}
+		return list
+	}
+}
+
 // boxes sets rows of ruled boxes under their head.
 func (p *fieldPage) boxes(columns []fieldColumn, plots []trial.Plot) {
 	inner := p.width - 2*fieldMargin
-	left, free := inner, 0
-	for _, c := range columns {
-		left -= c.width
-		if c.width == 0 {
-			free++
-		}
-	}
+	widths := widths(columns, inner)
 	at := []vg.Length{fieldMargin}
-	for _, c := range columns {
-		at = append(at, at[len(at)-1]+cmp.Or(c.width, left/vg.Length(max(1, free))))
+	for _, w := range widths {
+		at = append(at, at[len(at)-1]+w)
 	}
 	top := p.y
 	bottom := top + fieldHead + vg.Length(len(plots))*fieldRow

@@ -3,14 +3,18 @@ package report
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/xuri/excelize/v2"
+	"gonum.org/v1/plot/vg"
 
+	"spile/paper"
 	"spile/practice"
 	"spile/say"
 	files "spile/sheet"
@@ -131,5 +135,29 @@ func TestFieldTablesComeBack(t *testing.T) {
 		if _, err := back.Sum(); err != nil {
 			t.Error(err)
 		}
+	}
+}
+
+// The longer words of French break no head of a column within a word, and no column leaves the page.
+func TestFieldSheetsBreakNoFrenchWord(t *testing.T) {
+	v := say.In("fr")
+	var columns []fieldColumn
+	for _, head := range []string{"unit", "practice", "taps", "species", "diameter, cm", "tapped on", "crew", "bit", "depth of the hole", "shavings: white or stained", "taps counted at the start", "at pulling"} {
+		columns = append(columns, fieldColumn{head: v.Text(head), width: map[string]vg.Length{"unit": 52, "practice": 118, "taps": 34, "species": 84}[head]})
+	}
+	inner := sheetOf(v).Height - 2*fieldMargin
+	sum := vg.Length(0)
+	for i, w := range widths(columns, inner) {
+		sum += w
+		for _, line := range paper.Lines(paper.Italic, fieldSmall, columns[i].head, w-6) {
+			for word := range strings.FieldsSeq(line) {
+				if !slices.Contains(strings.Fields(columns[i].head), word) {
+					t.Errorf("%q is broken in a column of %.0f", columns[i].head, w)
+				}
+			}
+		}
+	}
+	if math.Abs(float64(sum-inner)) > 0.01 {
+		t.Errorf("columns are %v wide in %v", sum, inner)
 	}
 }
