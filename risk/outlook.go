@@ -28,6 +28,7 @@ type Row struct {
 type Summary struct {
 	Rows      []Row
 	Draws     int
+	Aversion  float64 // of the certainty equivalents
 	Chances   bool    // false: a gain has fewer than three degrees of freedom, and no chance of being best is to be stated
 	EVPI      float64 // expected value of perfect information, long run, money a tap and season
 	EVPIError float64
@@ -37,7 +38,7 @@ type Summary struct {
 // certainty equivalent is the mean; else −ln(mean of e^(−aversion·net))/aversion (Pratt 1964, Econometrica 32:122).
 func (d *Draws) Summary(aversion float64) Summary {
 	p := d.p
-	s := Summary{Draws: d.N, Chances: d.Stated(), Rows: make([]Row, len(p.Options))}
+	s := Summary{Draws: d.N, Aversion: aversion, Chances: d.Stated(), Rows: make([]Row, len(p.Options))}
 	for k, o := range p.Options {
 		s.Rows[k].Option = o
 	}

@@ -77,7 +77,7 @@ func (w *View) Outlook(r *advice.Risk, season bool) Table {
 	if !r.Summary.Chances {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: no chance of being best is stated.")})
 	}
-	t.Notes = append(t.Notes, Footnote{Text: v.Text("Regret: what is lost on average by choosing it now over what turns out best. Sure worth: the net for certain that would be as good, to one who dislikes risk as much as asked.")})
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Regret: what is lost on average by choosing it now over what turns out best. Sure worth: the net for certain that would be as good, to one whose aversion to risk is %s per %s a tap.", v.Decimal(r.Summary.Aversion, 1), money)})
 	worst, most := 0.0, 0.0
 	for _, row := range r.Summary.Rows {
 		o := row.Long
@@ -349,6 +349,7 @@ func (w *View) trial(t worth.Trial) string {
 type RiskJSON struct {
 	Practices []RiskRowJSON `json:"practices"`
 	Draws     int           `json:"draws"`
+	Aversion  Number        `json:"aversion"`
 	EVPI      Number        `json:"evpi"`
 	EVPISE    Number        `json:"evpi_se"`
 	EVPPI     []KnownJSON   `json:"evppi"`
@@ -445,7 +446,7 @@ type BreakJSON struct {
 // RiskJSON gives numbers in base units (see docs/data.md).
 func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, known advice.Knowing, m *advice.Contest) RiskJSON {
 	j := RiskJSON{
-		Practices: []RiskRowJSON{}, Draws: r.Summary.Draws, EVPI: Number(r.Summary.EVPI), EVPISE: Number(r.Summary.EVPIError),
+		Practices: []RiskRowJSON{}, Draws: r.Summary.Draws, Aversion: Number(r.Summary.Aversion), EVPI: Number(r.Summary.EVPI), EVPISE: Number(r.Summary.EVPIError),
 		EVPPI: []KnownJSON{}, Variance: []PartJSON{}, Swings: []SwingJSON{}, BreakEven: []BreakJSON{},
 		Currency: w.currency(), Per: "tap-season", Warnings: w.Warnings(),
 	}
