@@ -523,7 +523,13 @@ func (g *trialGather) named(r *record, key, name string, year int) (string, bool
 	g.unknown[name] = true
 	units := slices.Collect(maps.Keys(of))
 	slices.Sort(units)
-	if near := nearest(name, units); near != "" {
+	near := ""
+	if i := slices.IndexFunc(units, func(u string) bool { return strings.EqualFold(u, name) }); i >= 0 {
+		near = units[i]
+	} else if len(name) > 3 { // of short tags any may be meant
+		near = nearest(name, units)
+	}
+	if near != "" {
 		r.fault(key, note.New("the unit %s is none of the trial's units; did you mean %s?", quote(name), near))
 	} else {
 		r.fault(key, note.New("the unit %s is none of the trial's units; allowed: %s", quote(name), strings.Join(units[:min(len(units), 30)], ", ")))

@@ -162,6 +162,7 @@ func TestTrialFaults(t *testing.T) {
 	}{
 		{"readings.csv", "unit,date,volume_l,counter,brix\nA9,2026-03-01,1,,\nA1,2026-02-30,1,,\nA1,2026-03-02,1 L,,\nA1,2026-03-03,1,2,\nA1,2026-03-04,1,,30\nA2,2026-03-05,1,,\nA2,2026-03-05,1,,\nA1,,1,,\n",
 			[]string{`2 "A9" is none`, "3 is not a date", "4 carries a unit", "5 both volume_l and counter", "6 out of bounds", "8 already, in row 7", "9 nothing is given for date"}},
+		{"tags.csv", "unit,date,volume_l\na1,2026-03-01,1\nA9,2026-03-01,1\n", []string{`2 "a1" is none of the trial's units; did you mean A1?`, `3 "A9" is none of the trial's units; allowed: A1, A2`}}, // of short tags any may be meant
 		{"season.csv", "unit,date,counter\nA1,2031-03-01,1\n", []string{"2 no units in the season 2031"}},
 		{"wide.csv", "unit,read,2026-03-01\nA1,,3\nA2,litres,3\nA3,counter,x\nA4,counter,1\nA4,counter,2\n",
 			[]string{"2 nothing is given for read", `3 "litres" is not known`, "4 is not a number", "6 stands twice under this date, first in row 5"}},
