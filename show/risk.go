@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"spile/advice"
 	"spile/figure"
@@ -236,7 +235,7 @@ func (w *View) Knowing(r *advice.Risk, k advice.Knowing) Table {
 	}
 	for _, x := range k.Known {
 		worth = max(worth, x.Error)
-		row := Row{ID: x.Group, Cells: []Cell{words(w.group(x.Group)), decimal(v, x.EVPPI, 3), none(v), none(v)}}
+		row := Row{ID: x.Group, Cells: []Cell{words(v.Term(note.Term(x.Group))), decimal(v, x.EVPPI, 3), none(v), none(v)}}
 		if x.Treatment >= 0 {
 			t := r.Model.Gains.Treatments[x.Treatment]
 			row.ID, row.Cells[0] = "gain."+string(t.Practice), words(v.Text("gain of %s", w.Treatment(t)))
@@ -250,15 +249,6 @@ func (w *View) Knowing(r *advice.Risk, k advice.Knowing) Table {
 	}
 	t.Notes = []Footnote{{Text: v.Text("Standard error of the simulation: at most %s %s of a worth and %s %% of a part of the variance.", v.Decimal(worth, 3), money, v.Decimal(100*share, 1))}}
 	return t
-}
-
-// group names a group of assumptions, or those that correlations made one: "prices + labour".
-func (w *View) group(name string) string {
-	parts := strings.Split(name, " + ")
-	for i, p := range parts {
-		parts[i] = w.V.Term(note.Term(p))
-	}
-	return strings.Join(parts, " + ")
 }
 
 // Trials is the trials that could be run next, each at its best size.
