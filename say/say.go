@@ -324,7 +324,7 @@ func (s shown) Format(st fmt.State, verb rune) {
 func (v *Voice) Note(n note.Note) string {
 	text := v.Text(n.Key, n.Args...)
 	if where := v.Where(n.Where); where != "" {
-		return where + ": " + text
+		return v.Text("%s: %s", where, text)
 	}
 	return text
 }

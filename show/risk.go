@@ -601,7 +601,7 @@ func (w *View) ContestTable(r *advice.Risk, c advice.Contest) Table {
 		t.Rows = append(t.Rows, row)
 	}
 	for k, name := range names {
-		t.Notes = append(t.Notes, Footnote{Text: figure.Letter(k) + ": " + name})
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s", figure.Letter(k), name)})
 	}
 	return t
 }

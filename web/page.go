@@ -272,7 +272,7 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	data.Said = data.Fault
 	for _, set := range s.settings {
 		if f := d.faults[set.key]; f != "" {
-			data.Said = strings.TrimSpace(data.Said + " " + set.label + ": " + f)
+			data.Said = strings.TrimSpace(data.Said + " " + s.Voice.Text("%s: %s", set.label, f))
 		}
 	}
 	if data.Said == "" {
@@ -806,7 +806,10 @@ func (s *site) refused(w http.ResponseWriter, t *trial) bool {
 	}
 	var lines []string
 	for key, f := range t.faults {
-		lines = append(lines, strings.TrimPrefix(key+": "+f, ": "))
+		if key != "" {
+			f = s.Voice.Text("%s: %s", key, f)
+		}
+		lines = append(lines, f)
 	}
 	slices.Sort(lines)
 	http.Error(w, strings.Join(lines, "\n"), http.StatusUnprocessableEntity)

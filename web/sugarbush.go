@@ -345,7 +345,11 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	for _, n := range faults {
 		if key := n.Where.Column; !used[key] {
 			used[key] = true
-			elsewhere = append(elsewhere, strings.TrimPrefix(key+": "+told[key], ": "))
+			text := told[key]
+			if key != "" {
+				text = v.Text("%s: %s", key, text)
+			}
+			elsewhere = append(elsewhere, text)
 		}
 	}
 	return f, elsewhere

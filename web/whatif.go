@@ -179,7 +179,7 @@ func (s *site) answer(t *trial) *advice.Advice {
 			} else {
 				// What is tried makes something else impossible: it is named at the head.
 				if set != nil {
-					text = set.label + ": " + text
+					text = s.Voice.Text("%s: %s", set.label, text)
 				}
 				key = ""
 			}

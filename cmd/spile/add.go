@@ -106,7 +106,7 @@ func (o *out) keep(path string, e book.Edit, change func(book.Contents) ([]book.
 		list []book.Touched
 	}{{v.Text("added"), saved.Added}, {v.Text("replaced"), saved.Replaced}, {v.Text("unchanged"), saved.Unchanged}} {
 		if len(part.list) > 0 {
-			fmt.Fprintln(o.stdout, show.Wrap("  ", part.what+": "+o.touched(part.list), show.Width))
+			fmt.Fprintln(o.stdout, show.Wrap("  ", v.Text("%s: %s", part.what, o.touched(part.list)), show.Width))
 		}
 	}
 	o.warn(notes)
