@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"spile/advice"
 	"spile/figure"
@@ -235,7 +236,17 @@ func (w *View) Knowing(r *advice.Risk, k advice.Knowing) Table {
 	}
 	for _, x := range k.Known {
 		worth = max(worth, x.Error)
-		row := Row{ID: x.Group, Cells: []Cell{words(v.Term(note.Term(x.Group))), decimal(v, x.EVPPI, 3), none(v), none(v)}}
+		name := v.Term(note.Term(x.Group))
+		if joined := strings.Split(x.Group, " + "); len(joined) > 1 { // by correlations
+			name = ""
+			for _, g := range []note.Term{"prices", "labour", "sap", "materials", "farm"} {
+				if slices.Contains(joined, string(g)) {
+					name += " + " + v.Term(g)
+				}
+			}
+			name = strings.TrimPrefix(name, " + ")
+		}
+		row := Row{ID: x.Group, Cells: []Cell{words(name), decimal(v, x.EVPPI, 3), none(v), none(v)}}
 		if x.Treatment >= 0 {
 			t := r.Model.Gains.Treatments[x.Treatment]
 			row.ID, row.Cells[0] = "gain."+string(t.Practice), words(v.Text("gain of %s", w.Treatment(t)))
