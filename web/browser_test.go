@@ -406,6 +406,21 @@ func TestReportPrints(t *testing.T) {
 	}
 }
 
+// A producer's sheet prints on its two sides, the one in large type on one.
+func TestHandoutPrints(t *testing.T) {
+	b := browseOn(t, withBushes(), nil)
+	for query, pages := range map[string]int{"": 2, "&large=yes": 1} {
+		b.open("/handout.html?of=Quillback+Ridge" + query)
+		pdf, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n := strings.Count(string(pdf.Data), "/Type /Page\n"); n != pages {
+			t.Errorf("%q: %d pages, want %d", query, n, pages)
+		}
+	}
+}
+
 // The workbook by keyboard and without the script: a study is typed in, a what-if kept, on a phone nothing is cut off.
 func TestWorkbookInTheBrowser(t *testing.T) {
 	d := sit(t, true)
