@@ -28,7 +28,8 @@ type Book struct {
 	path string
 	db   *sql.DB
 	mu   sync.Mutex
-	now  state // as last read
+	copy string // what is read in place of the file, or ""
+	now  state  // as last read
 }
 
 // waiting is how long, in milliseconds, one who wants to write waits for another to be done.
@@ -44,7 +45,7 @@ func Create(path string) (*Book, error) {
 		return nil, fault(path, "cannot be written: %s", reason(err))
 	}
 	f.Close()
-	b, err := connect(path)
+	b, err := connect(path, "rw")
 	if err == nil {
 		err = b.words(migrate(b.db, migrations))
 	}
@@ -63,14 +64,14 @@ func Create(path string) (*Book, error) {
 
 // Open opens a workbook, and reads and proves all of it. A workbook of an older version is brought up to date, after a
 // copy of it has been put beside it. What is no workbook, is damaged, or is of a newer version is refused. A file or
-// folder that cannot be written is read all the same. The error is note.Faults.
+// folder that cannot be written is read all the same, an older one as a copy of it elsewhere. The error is note.Faults.
 func Open(path string) (*Book, error) { return open(path, migrations) }
 
 func open(path string, steps fs.FS) (*Book, error) {
 	if err := identify(path); err != nil {
 		return nil, err
 	}
-	b, err := connect(path)
+	b, err := connect(path, "rw")
 	if err != nil {
 		return nil, err
 	}
@@ -83,14 +84,20 @@ func open(path string, steps fs.FS) (*Book, error) {
 		err = b.refresh()
 	}
 	if err != nil {
-		b.db.Close()
+		b.Close()
 		return nil, err
 	}
 	return b, nil
 }
 
 // Close lets go of the file.
-func (b *Book) Close() error { return b.words(b.db.Close()) }
+func (b *Book) Close() error {
+	err := b.db.Close()
+	if b.copy != "" {
+		os.RemoveAll(filepath.Dir(b.copy))
+	}
+	return b.words(err)
+}
 
 // Path is the name of the file as it was opened.
 func (b *Book) Path() string { return b.path }
@@ -153,7 +160,8 @@ func identify(path string) error {
 }
 
 // connect opens the database. Names of columns and the like in the file are not trusted to run code.
-func connect(path string) (*Book, error) {
+// mode is SQLite's: "rw", or "ro" for one that stays as it is.
+func connect(path, mode string) (*Book, error) {
 	full, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fault(path, "this file could not be read: %s", reason(err))
@@ -163,7 +171,7 @@ func connect(path string) (*Book, error) {
 		full = "/" + full // a drive letter
 	}
 	set := url.Values{
-		"mode": {"rw"}, "_busy_timeout": {fmt.Sprint(waiting)}, "_txlock": {"immediate"}, "_defensive": {"1"}, "_dqs": {"0"},
+		"mode": {mode}, "_busy_timeout": {fmt.Sprint(waiting)}, "_txlock": {"immediate"}, "_defensive": {"1"}, "_dqs": {"0"},
 		"_pragma": {"synchronous(FULL)", "foreign_keys(1)", "trusted_schema(0)", "cell_size_check(1)"},
 	}
 	db, err := sql.Open("sqlite", "file:"+(&url.URL{Path: full}).EscapedPath()+"?"+set.Encode())

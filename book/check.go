@@ -29,7 +29,7 @@ func Check(path string) (Checked, error) {
 	if err := identify(path); err != nil {
 		return Checked{}, err
 	}
-	b, err := connect(path)
+	b, err := connect(path, "rw")
 	if err != nil {
 		return Checked{}, err
 	}
@@ -94,24 +94,11 @@ func (b *Book) checkOlder() (Checked, error) {
 	if err = cmp.Or(err, faults.Err()); err != nil {
 		return Checked{}, b.words(err)
 	}
-	dir, err := os.MkdirTemp("", "spile")
-	if err != nil {
-		return Checked{}, b.words(err)
-	}
-	defer os.RemoveAll(dir)
-	name := filepath.Join(dir, filepath.Base(b.path))
-	if err := b.copyTo(name); err != nil {
-		return Checked{}, err
-	}
-	copied, err := connect(name)
+	name, err := b.upToDateCopy(migrations)
 	if err != nil {
 		return Checked{}, err
 	}
-	err = migrate(copied.db, migrations)
-	copied.db.Close()
-	if err != nil {
-		return Checked{}, b.words(err)
-	}
+	defer os.RemoveAll(filepath.Dir(name))
 	return Check(name)
 }
 

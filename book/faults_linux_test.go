@@ -112,6 +112,7 @@ func counter(path string) {
 // reader reads where nothing can be written, and says what it could do.
 func reader(path string) {
 	b := must(Open(path))
+	defer b.Close()
 	c := must(b.Contents())
 	_, err := b.Save(by("Bo", c.Change), Keep(study("More", 20)))
 	_, err2 := Check(path)
@@ -427,6 +428,11 @@ func TestReadOnly(t *testing.T) {
 	dir := t.TempDir()
 	b := scenario(t, filepath.Join(dir, "b.spile"))
 	b.Close()
+	older := filepath.Join(dir, "older.spile")
+	data, err := os.ReadFile("testdata/format-1.spile")
+	if err := errors.Join(err, os.WriteFile(older, data, 0o644)); err != nil {
+		t.Fatal(err)
+	}
 	read := func(what string, c *exec.Cmd) {
 		out, err := c.Output()
 		lines := strings.Split(string(out), "\n")
@@ -435,8 +441,8 @@ func TestReadOnly(t *testing.T) {
 			t.Errorf("%s: %v\n%s", what, err, out)
 		}
 	}
-	nobody := func() *exec.Cmd {
-		c := another(t, "read", b.path)
+	nobody := func(path string) *exec.Cmd {
+		c := another(t, "read", path)
 		if os.Getuid() == 0 { // who may write everywhere: let one read who may not
 			self, err := os.ReadFile(c.Path)
 			if err != nil {
@@ -457,24 +463,28 @@ func TestReadOnly(t *testing.T) {
 		return c
 	}
 	chmod := func(file, folder os.FileMode) {
-		if err := errors.Join(os.Chmod(b.path, file), os.Chmod(dir, folder)); err != nil {
+		if err := errors.Join(os.Chmod(b.path, file), os.Chmod(older, file), os.Chmod(dir, folder)); err != nil {
 			t.Fatal(err)
 		}
 	}
 	defer chmod(0o644, 0o755)
-	chmod(0o444, 0o777)
-	read("a read-only file", nobody())
-	chmod(0o666, 0o555)
-	read("a read-only folder", nobody())
-	chmod(0o444, 0o555)
-	read("both", nobody())
+	for _, path := range []string{b.path, older} {
+		chmod(0o444, 0o777)
+		read("a read-only file", nobody(path))
+		chmod(0o666, 0o555)
+		read("a read-only folder", nobody(path))
+		chmod(0o444, 0o555)
+		read("both", nobody(path))
+	}
+	if files, _ := filepath.Glob(filepath.Join(dir, "*")); len(files) != 2 {
+		t.Errorf("%v: wanted the workbooks alone", files)
+	}
 
 	// A writing that was cut short cannot be put right there, and its half is not read.
 	chmod(0o666, 0o755)
 	cut := cutShort(t, dir)
 	chmod(0o666, 0o555)
-	c := nobody()
-	c.Env = append(c.Env, "SPILE_BOOK_PATH="+cut)
+	c := nobody(cut)
 	var said strings.Builder
 	c.Stderr = &said
 	if err := c.Run(); err == nil || !strings.Contains(said.String(), "cut short") {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -11,6 +12,8 @@ import (
 	"strings"
 
 	"github.com/pressly/goose/v3"
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 //go:embed migration/*.sql
@@ -57,6 +60,9 @@ func (b *Book) upToDate(steps fs.FS) error {
 	case have > want:
 		return fault(b.path, "this workbook was written by a newer spile (version %d of the format; this one knows %d); allowed: a newer spile", have, want)
 	}
+	if !b.writes() {
+		return b.elsewhere(steps)
+	}
 	if err := b.copyTo(b.beside(fmt.Sprintf("version-%d", have))); err != nil {
 		return err
 	}
@@ -67,6 +73,59 @@ func (b *Book) upToDate(steps fs.FS) error {
 		return b.words(err)
 	}
 	return nil
+}
+
+// writes is false where the file or its folder cannot be written.
+func (b *Book) writes() bool {
+	tx, err := b.db.Begin()
+	if err == nil {
+		defer tx.Rollback() // so that nothing has changed
+		_, err = tx.Exec(`PRAGMA user_version = -1`)
+	}
+	var s *sqlite.Error
+	return !errors.As(err, &s) || s.Code()&0xff != sqlite3.SQLITE_READONLY && s.Code()&0xff != sqlite3.SQLITE_CANTOPEN
+}
+
+// elsewhere reads a copy that is up to date in place of the file.
+func (b *Book) elsewhere(steps fs.FS) error {
+	name, err := b.upToDateCopy(steps)
+	if err != nil {
+		return err
+	}
+	b.copy = name
+	copied, err := connect(name, "ro")
+	if err != nil {
+		return err
+	}
+	b.db.Close()
+	b.db = copied.db
+	return nil
+}
+
+// upToDateCopy is the name of a copy of this version, in a folder of its own that is the caller's to remove.
+func (b *Book) upToDateCopy(steps fs.FS) (name string, err error) {
+	dir, err := os.MkdirTemp("", "spile")
+	if err != nil {
+		return "", uncopied(b.path, err)
+	}
+	defer func() {
+		if err != nil {
+			os.RemoveAll(dir)
+		}
+	}()
+	name = filepath.Join(dir, filepath.Base(b.path))
+	if err := b.copyTo(name); err != nil {
+		return "", err
+	}
+	copied, err := connect(name, "rw")
+	if err != nil {
+		return "", err
+	}
+	return name, b.words(errors.Join(migrate(copied.db, steps), copied.db.Close()))
+}
+
+func uncopied(path string, err error) error {
+	return fault(path, "this workbook is of an older version, and no copy of it could be made before bringing it up to date (%s); copy it to a folder that can be written", reason(err))
 }
 
 // beside is a name, not yet taken, in the workbook's folder.
@@ -105,7 +164,7 @@ func (b *Book) copyTo(name string) error {
 	}()
 	if err != nil {
 		os.Remove(part)
-		return fault(b.path, "this workbook is of an older version, and no copy of it could be made before bringing it up to date (%s); copy it to a folder that can be written", reason(err))
+		return uncopied(b.path, err)
 	}
 	return nil
 }

@@ -137,7 +137,7 @@ func (b *Book) refreshIn(tx *sql.Tx) error {
 	if err := tx.QueryRow(`SELECT page_count, page_size FROM pragma_page_count, pragma_page_size`).Scan(&pages, &size); err != nil {
 		return err
 	}
-	if info, err := os.Stat(b.path); err == nil && info.Size() < pages*size {
+	if info, err := os.Stat(cmp.Or(b.copy, b.path)); err == nil && info.Size() < pages*size {
 		return fault(b.path, "this workbook is damaged: %d bytes of it are missing. Use a copy", pages*size-info.Size())
 	}
 	if b.now.things == nil {
