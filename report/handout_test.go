@@ -125,12 +125,20 @@ func TestHandoutHoldsThePlan(t *testing.T) {
 	}
 }
 
-// Of the sheet for a meeting nothing but the foot is under 12 points.
+// Of the sheet for a meeting nothing but the foot is under 12 points, and no large number is broken.
 func TestHandoutLargeIsLarge(t *testing.T) {
 	for _, h := range handouts {
-		file, err := report.HandoutLarge(planned(t, h.bush, h.voice), "1.2.3")
+		w := planned(t, h.bush, h.voice)
+		file, err := report.HandoutLarge(w, "1.2.3")
 		if err != nil {
 			t.Fatal(err)
+		}
+		tight := strings.NewReplacer(" ", "", "\u00a0", "", "\u202f", "").Replace // pdftotext drops narrow spaces
+		text := tight(poppler(t, file, "pdftotext", "-layout"))
+		for _, m := range w.Handout().Marks {
+			if !strings.Contains(text, tight(m.Value)) {
+				t.Errorf("%s, %s: %q is not on one row", h.bush, h.voice.Lang(), m.Value)
+			}
 		}
 		for _, size := range sizesOf(t, file) {
 			if size < 12 && size != 8 { // 8: the foot
