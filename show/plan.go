@@ -248,14 +248,20 @@ func (w PlanView) Worth() Table {
 		{ID: "what", Name: v.Text("one more")}, {ID: "cap", Name: v.Text("limit"), Right: true}, {ID: "worth", Name: v.Text("worth a season"), Unit: w.currency(), Right: true},
 	}}
 	for _, x := range w.P.Worth {
-		name := v.Text("unit of money")
+		name := v.Text("%s of cash", v.Money(1, w.currency()))
 		if x.Window != "" {
 			name = v.Text("hour, %s", v.Term(note.Term(x.Window)))
 		}
 		t.Rows = append(t.Rows, Row{ID: string(x.Window), Cells: []Cell{words(name), decimal(v, x.Cap, 0), decimal(v, x.Mean, 2)}})
 	}
+	var list []string
+	total := 0.0
 	for _, l := range w.P.Leaks {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("Fix leaks first: in %s each added inHg would bring about %s a season (5 %% more sap an inHg: common practice, no source).", l.Section, v.Money(l.Money, w.currency()))})
+		total += l.Money
+		list = append(list, v.Text("%s: %s", l.Section, v.Sum(l.Money, w.currency())))
+	}
+	if list != nil {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Fix leaks first: each added inHg would bring about %s a season (5 %% more sap an inHg: common practice, no source). %s.", v.Sum(total, w.currency()), strings.Join(list, "; "))})
 	}
 	return t
 }
