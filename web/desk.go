@@ -151,6 +151,7 @@ func (s *site) formed(do func(w http.ResponseWriter, r *http.Request)) http.Hand
 		case err != nil && !errors.Is(err, http.ErrNotMultipart):
 			http.Error(w, s.Voice.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
 		default:
+			rememberForm(w, r)
 			do(w, r)
 		}
 	}
@@ -332,6 +333,9 @@ func (s *site) show(w http.ResponseWriter, name, title string, p sheetPage) {
 }
 
 func seeOther(w http.ResponseWriter, r *http.Request, to string) {
+	if r.Method == http.MethodPost && r.URL.Path != "/" { // which is the door for phones
+		forgetForm(w)
+	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 }
 

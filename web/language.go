@@ -64,11 +64,37 @@ func (s *site) choose(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	http.SetCookie(w, &http.Cookie{Name: languageKey, Value: lang, Path: "/", MaxAge: int((365 * 24 * time.Hour).Seconds()), HttpOnly: true, SameSite: http.SameSiteLaxMode})
-	back := "/"
-	if from, err := url.Parse(r.Referer()); err == nil && from.Host == r.Host {
-		back = "/" + strings.TrimLeft(from.RequestURI(), "/") // two slashes would lead to another host
+	back := cmp.Or(pageLeft(r), "/")
+	if c, err := r.Cookie(formKey); err == nil {
+		if sent, err := url.ParseQuery(c.Value); err == nil && sent.Get("to") == back {
+			back = "/" + strings.TrimLeft(sent.Get("on"), "/")
+		}
 	}
 	seeOther(w, r, back)
+}
+
+// pageLeft is the page of ours from which a request was made: its path and query, or "".
+func pageLeft(r *http.Request) string {
+	from, err := url.Parse(r.Referer())
+	if err != nil || from.Host != r.Host || r.Referer() == "" {
+		return ""
+	}
+	return "/" + strings.TrimLeft(from.RequestURI(), "/") // two slashes would lead to another host
+}
+
+const formKey = "spile-form"
+
+// rememberForm keeps on which page a form stood: what answers it stands at the address that it was sent to, where there may
+// be no page to come back to in another language.
+func rememberForm(w http.ResponseWriter, r *http.Request) {
+	if on := pageLeft(r); on != "" && on != r.URL.Path && len(on) < 2000 { // a second try is sent from the answer to the first
+		http.SetCookie(w, &http.Cookie{Name: formKey, Value: url.Values{"to": {r.URL.Path}, "on": {on}}.Encode(), Path: "/language/", MaxAge: 3600, HttpOnly: true, SameSite: http.SameSiteLaxMode})
+	}
+}
+
+// forgetForm is for a form that was taken.
+func forgetForm(w http.ResponseWriter) {
+	http.SetCookie(w, &http.Cookie{Name: formKey, Path: "/language/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteLaxMode})
 }
 
 // tongue is the way to a page in another language.

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
 	"regexp"
@@ -194,5 +195,57 @@ func TestADecimalCommaIsTaken(t *testing.T) {
 	q.Set("1.yield", "1,000")
 	if w := ask(d, "GET", "/sugarbush?"+q.Encode()); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "thousands separator") {
 		t.Errorf("1,000 in English: %d", w.Code)
+	}
+}
+
+// From the answer to a form that was refused a reader's language leads to the page on which the form stood, filled in
+// once or twice; and from a page that nothing was sent from, to that page.
+func TestALanguageIsChosenAtARefusedForm(t *testing.T) {
+	d := atTrial(t, true, marsh(false))
+	server := httptest.NewServer(d.Handler)
+	defer server.Close()
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	browser := &http.Client{Jar: jar}
+	do := func(method, address, from string, form url.Values) *http.Response {
+		t.Helper()
+		r, err := http.NewRequest(method, server.URL+address, strings.NewReader(form.Encode()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if from != "" {
+			r.Header.Set("Referer", server.URL+from)
+		}
+		if method == "POST" {
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		}
+		answer, err := browser.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		answer.Body.Close()
+		return answer
+	}
+	for to, on := range map[string]string{
+		"/trials/decide": trialAddress("Marsh 2025"), logPath: logAddress("Marsh 2025", 2025), "/exclude": "/exclude?name=Larkmoor+2014", "/study": "/study?name=Larkmoor+2014", "/undo": "/history",
+	} {
+		answer := do("POST", to, on, url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "do": {"save"}})
+		if answer.StatusCode < 400 {
+			t.Fatalf("%s was not refused: %d", to, answer.StatusCode)
+		}
+		do("POST", to, to, nil)
+		back := do("GET", "/language/fr", to, nil)
+		if got := back.Request.URL.RequestURI(); got != on || back.StatusCode != http.StatusOK {
+			t.Errorf("%s on %s: back at %s, %d", to, on, got, back.StatusCode)
+		}
+		if got := do("GET", "/language/en", "/gains", nil).Request.URL.RequestURI(); got != "/gains" {
+			t.Errorf("from /gains to %s", got)
+		}
+	}
+	do("POST", "/exclude", "/exclude?name=Larkmoor+2014", url.Values{"name": {"Larkmoor 2014"}, "reason": {"to see"}, "seen": {"99"}})
+	if got := do("GET", "/language/fr", "/study", nil).Request.URL.RequestURI(); got != "/study" {
+		t.Errorf("a form that was taken is remembered: %s", got)
 	}
 }
