@@ -68,7 +68,7 @@ func (k *maker) bought(a *action, taps float64) buying {
 			continue
 		}
 		for _, m := range u.Materials {
-			list.add(m.Material, taps*m.Count*due(u, m, a.worn), k.price(m.Material))
+			list.add(m.Material, taps*m.Count*due(m, a.worn), k.price(m.Material))
 		}
 		if a.renew && u.Renewal != nil {
 			for _, m := range u.Renewal.Materials {

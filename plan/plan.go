@@ -133,6 +133,7 @@ type Rule struct {
 	Partly     bool         // some section does not want it
 	Profit     float64      // over unsanitized
 	Everywhere float64      // the same, were it done in every section, wanted or not
+	Could      bool         // that is within the caps
 	Short      float64      // what the plan brings more
 	Fits       bool         // within the caps
 	Permitted  bool         // nothing in it is held back here, or unwanted in its section
@@ -275,23 +276,24 @@ func (p *Plan) worth(k *maker, short []budget.Window, prices grid, discount []fl
 
 // rules values each simple rule, and gives the parts of as last season (nil where it cannot be priced).
 func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *program) (last []part) {
-	try := func(r Rule, parts, literal []part) {
-		r.Fits, r.Permitted = true, true
+	sum := func(parts []part) (profit float64, fits, permitted bool) {
+		fits, permitted = true, true
 		used := problem.grid()
 		for _, x := range parts {
 			for i, a := range x.actions {
-				r.Permitted = r.Permitted && a.open
+				permitted = permitted && a.open
 				for j, u := range uses(a, short) {
-					if used[i][j] += x.weight * u; used[i][j] > problem.caps[j]*(1+tolerance) {
-						r.Fits = false
-					}
+					used[i][j] += x.weight * u
+					fits = fits && used[i][j] <= problem.caps[j]*(1+tolerance)
 				}
 			}
-			r.Profit += x.weight * problem.brings(tables, x)
+			profit += x.weight * problem.brings(tables, x)
 		}
-		for _, x := range literal {
-			r.Everywhere += x.weight * problem.brings(tables, x)
-		}
+		return profit, fits, permitted
+	}
+	try := func(r Rule, parts, literal []part) {
+		r.Profit, r.Fits, r.Permitted = sum(parts)
+		r.Everywhere, r.Could, _ = sum(literal)
 		r.Short = p.Profit.Best - r.Profit
 		p.Rules = append(p.Rules, r)
 	}

@@ -439,6 +439,14 @@ func (r *relaxed) couple() {
 			pairs = append(pairs, [2]int{j, i})
 		}
 	}
+	states := 0
+	for i := range r.blocks {
+		states = max(states, len(r.blocks[i].moves))
+	}
+	d := pairDesk{make([]float64, states*states), make([]float64, states*states), make([][][2]int, len(r.discount))}
+	for t := range d.picks {
+		d.picks[t] = make([][2]int, states*states)
+	}
 	left, better := int(looks), true
 	for better && left > 0 {
 		better = false
@@ -451,7 +459,7 @@ func (r *relaxed) couple() {
 			before := r.worth(a, paths[x[0]]) + r.worth(b, paths[x[1]])
 			a.charge(free, paths[x[0]], 1)
 			b.charge(free, paths[x[1]], 1)
-			if p, q, sum := r.both(a, b, free, &left); sum > before+closed*math.Abs(before) {
+			if p, q, sum := r.both(a, b, free, d, &left); sum > before+closed*math.Abs(before) {
 				paths[x[0]], paths[x[1]], better = p, q, true
 			}
 			a.charge(free, paths[x[0]], -1)
@@ -461,18 +469,22 @@ func (r *relaxed) couple() {
 	r.mend(paths, free)
 }
 
+// pairDesk is the room that both needs: a number for each two states now and next season, and the moves picked.
+type pairDesk struct {
+	value, next []float64
+	picks       [][][2]int
+}
+
 // both is walk for two sections together, over the states of both; what it looks at is taken off left.
-func (r *relaxed) both(a, b *block, free grid, left *int) (p, q path, sum float64) {
+func (r *relaxed) both(a, b *block, free grid, d pairDesk, left *int) (p, q path, sum float64) {
 	wide, last := len(b.moves), len(r.discount)
-	value, next := make([]float64, len(a.moves)*wide), make([]float64, len(a.moves)*wide)
-	picks := make([][][2]int, last)
+	value, next, picks := d.value, d.next, d.picks
 	for _, s := range a.live[last] {
 		for _, u := range b.live[last] {
 			next[s*wide+u] = r.after * (a.left[s] + b.left[u])
 		}
 	}
 	for t := last - 1; t >= 0; t-- {
-		picks[t] = make([][2]int, len(a.moves)*wide)
 		for _, s := range a.live[t] {
 			for _, u := range b.live[t] {
 				best, at := math.Inf(-1), [2]int{}

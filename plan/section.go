@@ -169,34 +169,37 @@ func (t *table) find(s stand) int {
 	return max(0, slices.Index(t.stands, stand{kit: s.kit, worn: s.worn}))
 }
 
-// longest is the most seasons after which all that lasts of a use is bought together again, for the plan to follow it.
-const longest = 12
+// longest is how many seasons a thing may last for a plan to follow its age: a spout does not last longer. What does is
+// equipment, whose yearly part is charged each season.
+const longest = 4
 
-// lasts is the whole seasons that a material of a use can be used.
-func lasts(m budget.MaterialUse) int { return max(1, int(m.Life.Best+1e-9)) }
+// Lasts is the whole seasons that a material of a use is used; 1 where its age is not followed.
+func Lasts(m budget.MaterialUse) int {
+	if n := int(m.Life.Best + 1e-9); n <= longest {
+		return max(1, n)
+	}
+	return 1
+}
 
-// cycle is after how many seasons all materials of a use are bought together again; 1 where none lasts, or where that is
-// so rare that each season is charged its part instead.
+// cycle is after how many seasons all materials of a use whose age is followed are bought together again.
 func cycle(u budget.Use) int {
 	n := 1
 	for _, m := range u.Materials {
-		a, b := n, lasts(m)
+		a, b := n, Lasts(m)
 		for b > 0 {
 			a, b = b, a%b
 		}
-		if n = n / a * lasts(m); n > longest {
-			return 1
-		}
+		n = n / a * Lasts(m)
 	}
 	return n
 }
 
-// due is how much of a material of a use, of one piece, is bought in a season of its cycle.
-func due(u budget.Use, m budget.MaterialUse, worn int) float64 {
-	switch {
-	case cycle(u) == 1 || m.Life.Best < 1:
+// due is how much of a material, of one piece, is bought in a season of its use's cycle.
+func due(m budget.MaterialUse, worn int) float64 {
+	switch n := Lasts(m); {
+	case n == 1:
 		return 1 / m.Life.Best
-	case worn%lasts(m) == 0:
+	case worn%n == 0:
 		return 1
 	}
 	return 0
@@ -277,11 +280,13 @@ func (k *maker) measure(t *table, a *action) {
 func (k *maker) ahead(a *action) float64 {
 	sum := 0.0
 	for _, u := range k.Prices.Uses {
-		if u.Practice != a.use || cycle(u) == 1 {
+		if u.Practice != a.use {
 			continue
 		}
 		for _, m := range u.Materials {
-			sum += m.Count * k.price(m.Material) * (due(u, m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
+			if Lasts(m) > 1 {
+				sum += m.Count * k.price(m.Material) * (due(m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
+			}
 		}
 	}
 	return sum

@@ -444,7 +444,7 @@ func (w PlanView) renewed(season int) (list []string) {
 func (w PlanView) lasting() (list []budget.MaterialUse) {
 	for _, u := range w.P.Sugarbush.Prices.Uses {
 		for _, m := range u.Materials {
-			if m.Life.Best >= 2 && w.used(true, func(p practice.Practice) bool { return p.Key == u.Practice }) &&
+			if plan.Lasts(m) > 1 && w.used(true, func(p practice.Practice) bool { return p.Key == u.Practice }) &&
 				!slices.ContainsFunc(list, func(x budget.MaterialUse) bool { return x.Material == m.Material }) {
 				list = append(list, m)
 			}
@@ -526,7 +526,7 @@ func (w PlanView) calendar() Panel {
 	step("While sap runs: walk the tubing after each hard freeze and mend leaks the same day.")
 	step("Pull, within days of the last run: pull every spout, so that the tap holes can close.")
 	for _, m := range w.lasting() {
-		step("Keep what lasts (%s: %s), section by section, and fit it again next season.", v.Term(note.Term(m.Material)), v.Text("%d seasons", int(m.Life.Best)))
+		step("Keep what lasts (%s: %s), section by section, and fit it again next season.", v.Term(note.Term(m.Material)), v.Text("%d seasons", plan.Lasts(m)))
 	}
 	step("Drain, right after: open the low ends and let all sap out of drops, laterals and mainlines. Sap that stands feeds microbes until next spring.")
 	if w.used(true, practice.Practice.Chemical) {
@@ -604,7 +604,7 @@ func (w PlanView) changes() Panel {
 	for _, r := range p.Rules {
 		switch {
 		case r.Last || r.Practice == practice.Unsanitized:
-		case r.Partly && r.Every == 0 && r.Everywhere-p.Profit.Best > 0.005*p.Profit.Best:
+		case r.Partly && r.Could && r.Every == 0 && r.Everywhere-p.Profit.Best > 0.005*p.Profit.Best:
 			add("Were %s wanted in every section, it would net %s a tap and season more.", w.plain(r.Practice), v.Money(p.PerTap(r.Everywhere-p.Profit.Best), money))
 		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Best && r.Short >= 0 && len(w.groups()) > 1:
 			add("If you want it simple: %s nets only %s a tap and season less.", w.rule(r), v.Money(p.PerTap(r.Short), money))
