@@ -88,6 +88,9 @@ type Ledger struct {
 	addedSugar   float64 // sugar of a litre of added sap over that of a litre of the baseline's
 	processing   float64 // a kilogram of syrup
 	hauling      float64 // a litre of sap
+
+	limited bool       // by capacity or quota
+	litres  [2]float64 // margins of a litre of the baseline's and of added sap, where it is not
 }
 
 // Ledger works the prices out. They must be free of Faults.
@@ -171,6 +174,9 @@ func (l *Ledger) read() {
 		l.quota = q.SyrupKg.Best
 		l.beyond = q.PriceBeyond.Best * math.Pow(1+l.discount, -q.DelaySeasons.Best)
 	}
+	if l.limited = s.CapacityL != nil || s.Quota != nil; !l.limited {
+		l.litres = [2]float64{l.sell(1, 1).margin(), l.sell(0, 1).margin()}
+	}
 }
 
 // Unsanitized is the yield without any practice, Y0 = Y/(1 + g): litres of sap a tap and season. The gain is that of
@@ -214,6 +220,15 @@ func (l *Ledger) sell(y0, y float64) sold {
 		processing: l.processing * (first + more),
 		hauling:    l.hauling * (boiled + sold0 + sold1),
 	}
+}
+
+// margin is that of sell, by what a litre of the baseline's and of added sap brings where no limit is set to either.
+func (l *Ledger) margin(y0, y float64) float64 {
+	if l.limited {
+		return l.sell(y0, y).margin()
+	}
+	base := min(y, y0)
+	return l.litres[0]*base + l.litres[1]*(y-base)
 }
 
 // boil is the litres of a yield that are boiled, and the kilograms of syrup that they make of the sap of y0 and of what is
@@ -403,11 +418,11 @@ func (pl *Plan) read(l *Ledger) (first float64) {
 // the net of a budget of the one against the other. It allocates nothing.
 func (l *Ledger) Margin(pl *Plan, y0 float64, gains []float64) float64 {
 	if pl.weights == nil {
-		return l.sell(y0, l.Yield(y0, mean(gains))-pl.lost).margin() - pl.fixed
+		return l.margin(y0, l.Yield(y0, mean(gains))-pl.lost) - pl.fixed
 	}
 	sum := -pl.fixed
 	for a, w := range pl.weights {
-		sum += w * l.sell(y0, l.Yield(y0, gains[a])-pl.lost).margin()
+		sum += w * l.margin(y0, l.Yield(y0, gains[a])-pl.lost)
 	}
 	return sum
 }
