@@ -211,17 +211,17 @@ func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
 		}
 		x, err := v.get()
 		if err != nil {
-			say("the %s %s of change %d cannot be read: %s", v.word(), v.key, int(v.change), err.Error())
+			say("the %s %s of change %d cannot be read: %s", v.word(), v.name(), int(v.change), err.Error())
 			continue
 		}
 		kind, key, body, at, err := encode(x)
 		if err != nil || kind != v.kind || key != v.key || body != *v.body || v.place == nil && at != "" || v.place != nil && at != *v.place {
-			say("the %s %s of change %d is not written as workbooks write it", v.word(), v.key, int(v.change))
+			say("the %s %s of change %d is not written as workbooks write it", v.word(), v.name(), int(v.change))
 			continue
 		}
 		f, _ := v.faults(known)
 		for _, n := range f {
-			say("the %s %s of change %d: %s", v.word(), v.key, int(v.change), n.English())
+			say("the %s %s of change %d: %s", v.word(), v.name(), int(v.change), n.English())
 		}
 	}
 	return len(list), nil

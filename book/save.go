@@ -134,7 +134,7 @@ func (c *Conflict) Unwrap() error {
 	var f note.Faults
 	for _, l := range c.Theirs {
 		f = append(f, note.New("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and save again",
-			ref{l.Kind, l.Key}.word(), l.Key, l.Who, int(l.ID), l.At.Format(time.DateTime), l.What))
+			ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, int(l.ID), l.At.Format(time.DateTime), l.What))
 	}
 	return f
 }
@@ -236,11 +236,11 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 		gone := have == nil || have.body == nil
 		switch {
 		case i.err != nil:
-			say(i, "the %s %s cannot be kept: %s", i.word(), i.key, i.err.Error())
+			say(i, "the %s %s cannot be kept: %s", i.word(), i.name(), i.err.Error())
 		case strings.TrimSpace(i.key) == "":
 			say(i, "a %s without a name cannot be kept", i.word())
 		case twice[i.ref]:
-			say(i, "the %s %s stands twice in one change; allowed: once", i.word(), i.key)
+			say(i, "the %s %s stands twice in one change; allowed: once", i.word(), i.name())
 		case i.body == nil && gone, i.body != nil && !gone && *i.body == *have.body:
 			done.Unchanged = append(done.Unchanged, at)
 		case have != nil && have.change > e.Seen:
@@ -252,7 +252,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 			done.Added = append(done.Added, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
 		case !e.Replace:
-			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or to replace it", i.word(), i.key, int(have.change))
+			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or to replace it", i.word(), i.name(), int(have.change))
 		default:
 			done.Replaced = append(done.Replaced, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})

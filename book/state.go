@@ -54,11 +54,19 @@ type ref struct {
 func (r ref) word() note.Term {
 	switch r.kind {
 	case Prices:
-		return "price"
+		return note.Term("price")
 	case Excluded:
-		return "decision on"
+		return note.Term("decision on")
 	}
 	return note.Term(r.kind)
+}
+
+// name is a thing's key behind that word.
+func (r ref) name() any {
+	if r.kind == Prices {
+		return note.Term("list")
+	}
+	return r.key
 }
 
 // version is one version of a thing.
@@ -178,7 +186,7 @@ func (s *state) read(tx *sql.Tx, path string) error {
 		faults = append(faults, note.New(key, args...).At(note.Where{File: path}))
 	}
 	stray := func(v *version) {
-		damage("this workbook is damaged: the %s %s belongs to change %d, which is not there. Use a copy", v.word(), v.key, int(v.change))
+		damage("this workbook is damaged: the %s %s belongs to change %d, which is not there. Use a copy", v.word(), v.name(), int(v.change))
 	}
 	for _, c := range changes {
 		if c.ID != s.head+1 {
@@ -227,7 +235,7 @@ func (v *version) get() (any, error) {
 		}
 		x, err := decode(v.kind, *v.body, at)
 		if err != nil {
-			return nil, note.Faults{note.New("the %s %s cannot be read: %s", v.word(), v.key, err.Error())}
+			return nil, note.Faults{note.New("the %s %s cannot be read: %s", v.word(), v.name(), err.Error())}
 		}
 		v.value = x
 	}

@@ -102,12 +102,12 @@ func gather(live []*version) ([]trial.Trial, error) {
 	season := func(v *version, name string, year int) *trial.Record {
 		t := at[name]
 		if t == nil {
-			faults = append(faults, note.New("the %s %s is of a trial that is not in the workbook; allowed: to take both out, or neither", v.word(), v.key))
+			faults = append(faults, note.New("the %s %s is of a trial that is not in the workbook; allowed: to take both out, or neither", v.word(), v.name()))
 			return nil
 		}
 		i := slices.IndexFunc(t.Records, func(r trial.Record) bool { return r.Season == year })
 		if i < 0 {
-			faults = append(faults, note.New("the %s %s is of the season %d, and the trial %s has no units in that season", v.word(), v.key, year, name))
+			faults = append(faults, note.New("the %s %s is of the season %d, and the trial %s has no units in that season", v.word(), v.name(), year, name))
 			return nil
 		}
 		return &t.Records[i]
