@@ -614,6 +614,7 @@ type layering struct {
 	from          int // joint that it goes on from
 	next          []joint
 	index         map[string]int // of next, by its states
+	key           []byte
 }
 
 // top is the most that can come of a joint.
@@ -668,14 +669,14 @@ func (l *layering) season(t int, layer []joint) []joint {
 // place tries the moves of section i and of all after it; top bounds what can come of what was placed so far.
 func (l *layering) place(t, i int, x *joint, worth, top float64) {
 	if i == len(l.blocks) {
-		key := make([]byte, 0, 2*len(l.states))
+		l.key = l.key[:0]
 		for _, s := range l.states {
-			key = append(key, byte(s), byte(s>>8))
+			l.key = append(l.key, byte(s), byte(s>>8))
 		}
-		at, have := l.index[string(key)]
+		at, have := l.index[string(l.key)]
 		switch {
 		case !have:
-			l.index[string(key)] = len(l.next)
+			l.index[string(l.key)] = len(l.next)
 			l.next = append(l.next, joint{slices.Clone(l.states), worth, l.from, slices.Clone(l.picks)})
 		case worth > l.next[at].worth:
 			l.next[at].worth, l.next[at].parent = worth, l.from
