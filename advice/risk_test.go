@@ -91,6 +91,9 @@ func TestBreakEvenByTheChain(t *testing.T) {
 			}
 			found++
 			if b.Treatment >= 0 {
+				if x := r.Model.Gains.Treatments[b.Treatment]; x.DropAge > 0 {
+					t.Errorf("%v is moved without the new drop", x)
+				}
 				continue // a gain cannot be put into the chain
 			}
 			in, err := a.Input.With(b.Key, *side.at)

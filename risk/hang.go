@@ -3,6 +3,10 @@ package risk
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spile/practice"
 )
 
 // Best guesses: what the choice hangs on when one number moves and all others stay.
@@ -26,6 +30,7 @@ type guess struct {
 	sd    []float64
 	gains []float64
 	all   []float64 // margins
+	moved []int     // treatments whose gain is moved by itself; one with older drops takes those along
 }
 
 func (p *prepared) guess() *guess {
@@ -49,7 +54,34 @@ func (p *prepared) guess() *guess {
 		g.sd[t] = math.Sqrt(g.sd[t])
 		g.gains[t] = math.Expm1(g.logs[t] + p.shift(t))
 	}
+	for t, x := range p.Gains.Treatments {
+		led := x.DropAge > 0 && slices.ContainsFunc(g.moved, func(u int) bool { return p.Gains.Treatments[u] == practice.Treatment{Practice: x.Practice} })
+		if g.sd[t] > 0 && !led {
+			g.moved = append(g.moved, t)
+		}
+	}
 	return g
+}
+
+// gain moves the gain of treatment t so many standard errors from its best guess, on the log scale, and where its drops are
+// new those of the same practice's older drops as far as they are expected to move with it: they rest on the same studies.
+func (g *guess) gain(t int, z float64) {
+	of := g.Gains.Treatments[t]
+	for s, x := range g.Gains.Treatments {
+		if s != t && (of.DropAge > 0 || x.Practice != of.Practice) {
+			continue
+		}
+		g.gains[s] = math.Expm1(g.logs[s] + g.shift(s) + z*g.covariance(s, t)/g.sd[t])
+	}
+}
+
+// covariance of two log gains, over the members.
+func (g *guess) covariance(s, t int) float64 {
+	v := 0.0
+	for _, m := range g.Gains.Members {
+		v += m.Weight * ((m.Mean[s]-g.logs[s])*(m.Mean[t]-g.logs[t]) + mat.Dot(m.Root.RowView(s), m.Root.RowView(t)))
+	}
+	return v
 }
 
 // margins of the open options and of today's now.
@@ -79,7 +111,7 @@ func (p *prepared) best2(margins []float64) (best, next int) {
 	return best, next
 }
 
-// Swings moves every unsure assumption and every gain that some option takes to its low and its high end, one at a time:
+// Swings moves every unsure assumption and the gain of every practice to its low and its high end, one at a time:
 // the net of an open option against another open one or today's, widest first. The error is note.Faults.
 func (m *Model) Swings(option, against int) ([]Swing, error) {
 	p, faults := m.prepare()
@@ -103,18 +135,16 @@ func (m *Model) Swings(option, against int) ([]Swing, error) {
 		g.values[i] = p.best[i]
 		list = append(list, s)
 	}
-	for t, mean := range slices.Clone(g.gains) {
-		if g.sd[t] == 0 {
-			continue
-		}
+	still := slices.Clone(g.gains)
+	for _, t := range g.moved {
 		s := Swing{Treatment: t}
-		shift := p.shift(t)
-		s.Low, s.High = math.Expm1(g.logs[t]+shift-1.96*g.sd[t]), math.Expm1(g.logs[t]+shift+1.96*g.sd[t])
-		g.gains[t] = s.Low
+		g.gain(t, -1.96)
+		s.Low = g.gains[t]
 		s.NetLow, s.BestLow = side()
-		g.gains[t] = s.High
+		g.gain(t, 1.96)
+		s.High = g.gains[t]
 		s.NetHigh, s.BestHigh = side()
-		g.gains[t] = mean
+		copy(g.gains, still)
 		list = append(list, s)
 	}
 	slices.SortStableFunc(list, func(a, b Swing) int {
@@ -145,20 +175,15 @@ type BreakEven struct {
 	BelowTakes, AboveTakes string // option that then takes over
 }
 
-// BreakEvens looks in the range of each assumption (in the model's order), and then in that of each gain that some option
-// takes: four standard errors on either side on the log scale.
+// BreakEvens looks in the range of each assumption (in the model's order), and then in that of each practice's gain: four
+// standard errors on either side on the log scale.
 func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
 	p, faults := m.prepare()
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
 	n := len(p.Assumptions)
-	var unsure []int // treatments
-	for t, sd := range p.guess().sd {
-		if sd > 0 {
-			unsure = append(unsure, t)
-		}
-	}
+	unsure := p.guess().moved
 	list := make([]BreakEven, n+len(unsure))
 	p.share(len(list), 4, func(_ *clerk, from, to int) {
 		g := p.guess()
@@ -169,25 +194,26 @@ func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
 				if !a.Dist.fixed() {
 					b.Low, b.High = a.Dist.Low, a.Dist.High
 				}
-				g.turns(option, &b, &g.values[i], ranges[i])
+				g.turns(option, &b, func(x float64) { g.values[i] = x }, ranges[i])
 				list[i] = b
 				continue
 			}
-			t := unsure[i-n]
-			end := func(z float64) float64 { return math.Exp(g.logs[t]+p.shift(t)+z*g.sd[t]) - 1 }
+			t, still := unsure[i-n], slices.Clone(g.gains)
+			end := func(z float64) float64 { return math.Expm1(g.logs[t] + p.shift(t) + z*g.sd[t]) }
 			b := BreakEven{Treatment: t, Best: g.gains[t], Low: end(-1.96), High: end(1.96)}
-			g.turns(option, &b, &g.gains[t], Range{end(-4), end(4)})
+			g.turns(option, &b, func(x float64) { g.gain(t, (math.Log1p(x)-g.logs[t]-p.shift(t))/g.sd[t]) }, Range{end(-4), end(4)})
+			copy(g.gains, still)
 			list[i] = b
 		}
 	})
 	return list, nil
 }
 
-// turns looks for where the option loses its lead as the number at goes to either end of a range, and puts it back.
-func (g *guess) turns(option int, b *BreakEven, at *float64, within Range) {
-	best := *at
+// turns looks for where the option loses its lead as the number that set sets goes to either end of a range, and puts it back.
+func (g *guess) turns(option int, b *BreakEven, set func(x float64), within Range) {
+	best := b.Best
 	lead := func(x float64) (float64, int) {
-		*at = x
+		set(x)
 		all := g.margins()
 		rival, top := -1, math.Inf(-1)
 		for k, o := range g.Options {
@@ -231,7 +257,7 @@ func (g *guess) turns(option int, b *BreakEven, at *float64, within Range) {
 		b.Below, b.BelowTakes = find(min(within.Low, best))
 		b.Above, b.AboveTakes = find(max(within.High, best))
 	}
-	*at = best
+	set(best)
 }
 
 // Map is which option wins over two assumptions, all others at their best guesses.
