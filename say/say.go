@@ -9,6 +9,7 @@ import (
 	"embed"
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -223,7 +224,44 @@ func (v *Voice) Text(key string, args ...any) string {
 	if !strings.Contains(strings.ReplaceAll(text, "%%", ""), "%") {
 		said = nil // a plural form may do without its number: "every season"
 	}
+	if v.lang == "fr" {
+		text = elide(text, said)
+	}
 	return v.mark(fmt.Sprintf(text, said...))
+}
+
+var (
+	directive = regexp.MustCompile(`%(?:\[(\d+)\])?[-+#0]*\d*(?:\.\d+)?([a-zA-Z%])`)
+	elided    = regexp.MustCompile(`(^|\P{L})([Dd]|[Qq]u)e $`)
+	vowel     = regexp.MustCompile(`^[AEIOUYaeiouyÀÂÉÈÊÎÔÛàâéèêîôûœ]\p{Ll}`)
+)
+
+// elide writes de and que as d’ and qu’ before an argument that begins with a vowel: a reading of Aldervale is un relevé
+// d’Aldervale. A code such as A1 or US stands as it is.
+func elide(text string, said []any) string {
+	if !strings.Contains(text, "e %") {
+		return text
+	}
+	var b strings.Builder
+	from, at := 0, 0
+	for _, m := range directive.FindAllStringSubmatchIndex(text, -1) {
+		if text[m[4]] == '%' {
+			continue
+		}
+		at++
+		if m[2] >= 0 {
+			at, _ = strconv.Atoi(text[m[2]:m[3]])
+		}
+		before := text[from:m[0]]
+		if at <= len(said) {
+			if s, ok := said[at-1].(string); ok && vowel.MatchString(s) && elided.MatchString(before) {
+				before = strings.TrimSuffix(before, "e ") + "’"
+			}
+		}
+		b.WriteString(before)
+		from = m[0]
+	}
+	return b.String() + text[from:]
 }
 
 // mark sets a message of the pseudo-language off.

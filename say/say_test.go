@@ -227,3 +227,26 @@ func TestSum(t *testing.T) {
 		}
 	}
 }
+
+// De and que lose their e before a vowel; a code and a word with an h keep it whole.
+func TestFrenchElidesBeforeAnArgument(t *testing.T) {
+	v := In("fr")
+	for _, c := range []struct {
+		key  string
+		args []any
+		want string
+	}{
+		{"take away the reading of %s", []any{"Aldervale"}, "retirer le relevé d’Aldervale"},
+		{"take away the reading of %s", []any{"Écluse"}, "retirer le relevé d’Écluse"},
+		{"take away the reading of %s", []any{"Fen"}, "retirer le relevé de Fen"},
+		{"take away the reading of %s", []any{"A1"}, "retirer le relevé de A1"},
+		{"take away the reading of %s", []any{"Harrow"}, "retirer le relevé de Harrow"},
+		{"kept as change %d of %s, by %s", []any{3, "own.spile", "Ada"}, "conservé comme changement 3 d’own.spile, par Ada"},
+		{"the arm %s of %s has neither a mean nor a gain", []any{note.Term("new-drop"), "Otter Hill"}, "le traitement chute neuve d’Otter Hill n’a ni moyenne ni gain"},
+		{"In about %d of 100 cases it nets less than %s.", []any{4, note.Term("as last season")}, "Environ 4 fois sur 100, il rapporte moins que comme la saison passée."},
+	} {
+		if got := v.Text(c.key, c.args...); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
+	}
+}
