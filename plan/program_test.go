@@ -2,6 +2,7 @@ package plan
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -131,6 +132,28 @@ func TestCutShortAgainstEnumeration(t *testing.T) {
 		slack := 1e-8 * (1 + math.Abs(want))
 		if s.bound < s.value || s.bound < want-slack || s.value > want+slack || !p.fits(s.paths) {
 			t.Fatalf("value %v, bound %v; every schedule tried: %v", s.value, s.bound, want)
+		}
+	})
+}
+
+// What fits into less fits into more: in sugarbushes too large to enumerate, the gap under larger caps covers every schedule
+// found under smaller ones.
+func TestTheGapCoversWhatLessAllows(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		one := small(t, 2)
+		for len(one.blocks) < 6 {
+			more := small(t, 2)
+			one.blocks = append(one.blocks, more.blocks...)
+		}
+		large := *one
+		large.blocks = slices.Clone(one.blocks)
+		for i := range large.blocks {
+			large.blocks[i].moves = slices.Clone(large.blocks[i].moves)
+		}
+		large.caps = []float64{one.caps[0] + rapid.Float64Range(0, 5).Draw(t, "more"), one.caps[1] + rapid.Float64Range(0, 5).Draw(t, "more")}
+		tight, loose := one.solve(), large.solve()
+		if slack := 1e-8 * (1 + math.Abs(tight.value)); loose.bound < tight.value-slack || loose.bound < loose.value || tight.bound < tight.value {
+			t.Fatalf("%v within %v under less, %v within %v under more", tight.value, tight.bound, loose.value, loose.bound)
 		}
 	})
 }
