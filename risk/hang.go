@@ -55,8 +55,8 @@ func (p *prepared) guess() *guess {
 		g.gains[t] = math.Expm1(g.logs[t] + p.shift(t))
 	}
 	for t, x := range p.Gains.Treatments {
-		led := x.DropAge > 0 && slices.ContainsFunc(g.moved, func(u int) bool { return p.Gains.Treatments[u] == practice.Treatment{Practice: x.Practice} })
-		if g.sd[t] > 0 && !led {
+		first := slices.Index(p.Gains.Treatments, practice.Treatment{Practice: x.Practice})
+		if led := x.DropAge > 0 && first >= 0 && g.sd[first] > 0; g.sd[t] > 0 && !led {
 			g.moved = append(g.moved, t)
 		}
 	}

@@ -130,3 +130,32 @@ func TestDominance(t *testing.T) {
 		}
 	}
 }
+
+// A gain of new drops that moves takes older drops along by their regression on it, (cov/var)·shift on the log scale, and no
+// other practice; by hand: variance 0.04, covariance 0.02.
+func TestOlderDropsMoveAlong(t *testing.T) {
+	drop := func(age int) practice.Treatment { return practice.Treatment{Practice: practice.NewDrop, DropAge: age} }
+	m := &Model{
+		Options: []Option{{ID: "a", Open: true}}, Spouts: -1,
+		Gains: &pool.Posterior{
+			Treatments: []practice.Treatment{{Practice: practice.Unsanitized}, drop(2), drop(0), {Practice: practice.CheckValve}}, Rough: make([]bool, 4),
+			Members: []pool.Normal{{Weight: 1, Mean: []float64{0, .3, .4, .35}, Root: mat.NewDense(4, 2, []float64{0, 0, .1, .1, .2, 0, .1, 0})}},
+		},
+		Open: func() func([]float64) *Books { return nil },
+	}
+	m.Options[0].Choice.Practice = practice.CheckValve
+	p, faults := m.prepare()
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	g := p.guess()
+	if !slices.Equal(g.moved, []int{2, 3}) {
+		t.Errorf("moved by themselves: %v", g.moved)
+	}
+	g.gain(2, 1)
+	for i, want := range []float64{0, .3 + .5*.2, .4 + .2, .35} {
+		if got := math.Log1p(g.gains[i]); math.Abs(got-want) > 1e-12 {
+			t.Errorf("treatment %d: log gain %v, want %v", i, got, want)
+		}
+	}
+}
