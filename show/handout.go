@@ -581,8 +581,8 @@ func (w PlanView) surePanel() Panel {
 	if d := p.Sugarbush.Prices.Discount.Best; d > 0 {
 		x.Text = append(x.Text, v.Text("Money of later seasons counts for less, by %s %% a year.", v.Number(100*d)))
 	}
-	if p.Gap > 0.001*p.Profit.Best {
-		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.", v.Percent(100*p.Gap/p.Profit.Best)))
+	if p.Gap > 1e-6*p.Profit.Best { // told upwards, so that it stays true
+		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.", v.Percent(math.Ceil(1000*p.Gap/p.Profit.Best)/10)))
 	} else {
 		x.Text = append(x.Text, v.Text("No other plan within your hours and cash nets more, counted the same way."))
 	}
