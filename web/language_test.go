@@ -11,6 +11,7 @@ import (
 	"sync"
 	"testing"
 
+	"github.com/xuri/excelize/v2"
 	"golang.org/x/net/html"
 
 	"spile/evidence"
@@ -247,5 +248,29 @@ func TestALanguageIsChosenAtARefusedForm(t *testing.T) {
 	do("POST", "/exclude", "/exclude?name=Larkmoor+2014", url.Values{"name": {"Larkmoor 2014"}, "reason": {"to see"}, "seen": {"99"}})
 	if got := do("GET", "/language/fr", "/study", nil).Request.URL.RequestURI(); got != "/study" {
 		t.Errorf("a form that was taken is remembered: %s", got)
+	}
+}
+
+// The head of a spreadsheet is for people, and in their language; that of a CSV file is for programs.
+func TestTheHeadOfASpreadsheetIsInTheLanguage(t *testing.T) {
+	head := func(w *httptest.ResponseRecorder) string {
+		x, err := excelize.OpenReader(w.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows, err := x.GetRows(x.GetSheetName(0))
+		if err != nil || len(rows) < 2 {
+			t.Fatal(err, rows)
+		}
+		return strings.Join(rows[0], " | ")
+	}
+	if got, want := head(inFrench(french(), "/table/gains.xlsx")), "pratique | gain, % | gain, valeur basse, % | gain, valeur haute, % | une saison nouvelle, %"; !strings.HasPrefix(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if got, want := head(ask(french(), "GET", "/table/gains.xlsx")), "practice | gain, % | gain, low, % | gain, high, % | one new season, %"; !strings.HasPrefix(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if got := inFrench(french(), "/table/gains.csv").Body.String(); !strings.HasPrefix(got, "practice,gain_pct,gain_pct_low,gain_pct_high,") {
+		t.Errorf("%.80q", got)
 	}
 }

@@ -724,7 +724,7 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 	for _, x := range all {
 		if fileName(x.ID) == name && isCSV != isXLSX {
 			if told := s.told(t); len(told) > 0 {
-				x.Columns = append(x.Columns, show.Column{ID: "tried"})
+				x.Columns = append(x.Columns, show.Column{ID: "tried", Name: s.Voice.Text("Tried, and not as the files stand")})
 				for i := range x.Rows {
 					x.Rows[i].Cells = append(x.Rows[i].Cells, show.Cell{Text: strings.Join(told, "; ")})
 				}
@@ -732,7 +732,7 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 			var b bytes.Buffer
 			kind, err := "text/csv; charset=utf-8", error(nil)
 			if isXLSX {
-				kind, err = xlsxType, sheet.WriteXLSX(&b, spreadsheet(x))
+				kind, err = xlsxType, sheet.WriteXLSX(&b, s.spreadsheet(x))
 			} else {
 				err = x.CSV(&b)
 			}

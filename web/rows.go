@@ -729,13 +729,17 @@ func (s *site) besideInput(in advice.Input) func(book.Later) [][3]string {
 	}
 }
 
-// spreadsheet is a table of the answer as a sheet, its intervals in columns of their own.
-func spreadsheet(t show.Table) sheet.Table {
+// spreadsheet is a table of the answer as a sheet for people, with heads in their language; its intervals have columns of
+// their own.
+func (s *site) spreadsheet(t show.Table) sheet.Table {
+	v := s.Voice
 	out := sheet.Table{Name: sheetName(t.ID)}
 	for _, c := range t.Columns {
-		out.Columns = append(out.Columns, sheet.Column{Name: c.ID, Unit: c.Unit})
+		name := cmp.Or(c.Name, c.ID)
+		out.Columns = append(out.Columns, sheet.Column{Name: name, Unit: c.Unit})
 		if c.Interval {
-			out.Columns = append(out.Columns, sheet.Column{Name: c.ID + "_low", Unit: c.Unit}, sheet.Column{Name: c.ID + "_high", Unit: c.Unit})
+			out.Columns = append(out.Columns, sheet.Column{Name: v.Text("%s, %s", name, v.Text("low")), Unit: c.Unit},
+				sheet.Column{Name: v.Text("%s, %s", name, v.Text("high")), Unit: c.Unit})
 		}
 	}
 	for _, r := range t.Rows {

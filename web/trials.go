@@ -771,7 +771,7 @@ func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 		case "csv":
 			err = x.CSV(&b)
 		case "xlsx":
-			mime, err = xlsxType, sheet.WriteXLSX(&b, spreadsheet(x))
+			mime, err = xlsxType, sheet.WriteXLSX(&b, s.spreadsheet(x))
 		default:
 			s.missing(w, r)
 			return
