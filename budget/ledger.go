@@ -239,11 +239,14 @@ func (l *Ledger) boil(y0, y float64) (boiled, first, more float64) {
 	return boiled, l.syrup * base, l.added * (boiled - base)
 }
 
-// BulkKg is the syrup sold in bulk under a gain, within a quota or beyond it: kilograms a tap and season.
-func (l *Ledger) BulkKg(pl *Plan, y0, gain float64) float64 {
+// SyrupKg is the syrup made under a gain: kilograms a tap and season.
+func (l *Ledger) SyrupKg(pl *Plan, y0, gain float64) float64 {
 	_, first, more := l.boil(y0, l.Yield(y0, gain)-pl.lost)
-	return l.bulk * (first + more)
+	return first + more
 }
+
+// BulkKg is what of it is sold in bulk, within a quota or beyond it.
+func (l *Ledger) BulkKg(pl *Plan, y0, gain float64) float64 { return l.bulk * l.SyrupKg(pl, y0, gain) }
 
 // Plan is a choice with everything that does not hang on its gains worked out.
 type Plan struct {

@@ -88,6 +88,7 @@ type Step struct {
 	Treatment                practice.Treatment // as studied
 	GainPct, LowPct, HighPct float64            // long-run gain here over unsanitized, 95 %
 	SeasonLow, SeasonHigh    float64            // percent in one season, 95 %
+	SyrupKg, NoneKg          float64            // syrup of a tap in the long run: with it, and unsanitized
 	Net                      float64            // money over unsanitized in the season
 	Hours                    float64
 	Cash                     float64
@@ -408,7 +409,7 @@ func (p *Plan) sections(k *maker, tables []table, parts []part) {
 			g := a.gain
 			step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1, Treatment: a.treatment,
 				GainPct: g.LongRunPct, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct, SeasonHigh: g.SeasonHighPct,
-				Net: a.net, Cash: a.cash}
+				SyrupKg: t.ledger.SyrupKg(&a.plan, t.y0, g.LongRunPct/100), NoneKg: t.ledger.SyrupKg(&t.none, t.y0, 0), Net: a.net, Cash: a.cash}
 			if a.renew {
 				step.DropAge = 0
 			} else if a.treatment.Practice != a.practice {

@@ -227,6 +227,9 @@ func (v *Voice) rounded(x float64) string {
 	if !finite(x) {
 		return none
 	}
+	if math.Abs(x) < 9.95 {
+		return v.Decimal(x, 1)
+	}
 	to := math.Pow10(max(0, int(math.Floor(math.Log10(max(1, math.Abs(x)))))-2))
 	return v.Decimal(math.Round(x/to)*to, 0)
 }

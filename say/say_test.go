@@ -121,6 +121,8 @@ func TestNumbers(t *testing.T) {
 		v.Count(10000):                  "10,000",
 		v.List([]string{"a", "b"}):      "a and b",
 		v.List(nil):                     "",
+		v.Mass(97522):                   "215,000 lb",
+		v.Mass(0.9072):                  "2.0 lb",
 		v.PerMass(4.85, "USD"):          "$2.20 a lb",
 		v.PerVolume(1, "USD"):           "$3.79 a gal",
 		v.Date(time.Date(2025, 3, 5, 0, 0, 0, 0, time.UTC)): "March 5, 2025",
