@@ -92,9 +92,13 @@ func (r ranks) beside(b *board) {
 	for _, row := range r.rows {
 		name = max(name, b.namePen(row.best).of(row.name))
 	}
-	name = min(name, width*0.34)
+	most := width * 0.34
+	if n == 1 {
+		most = width * 0.45
+	}
+	name = min(name, most)
 	each := (width - name - gutter*n) / n
-	value := r.valueWidth(b, each*0.4)
+	value := r.valueWidth(b, each*0.5)
 	x := make([]scale, len(r.panels))
 	titles := make([][]string, len(r.panels))
 	deep := 0
