@@ -29,7 +29,7 @@ func BenchmarkPlan60(b *testing.B) {
 		sections = append(sections, x)
 	}
 	times := 60 / float64(len(bush.Sections))
-	bush.Sections, bush.Seasons, bush.Cash = sections, 15, new(*bush.Cash*times)
+	bush.Sections, bush.Seasons, bush.Cash = sections, 15, new(40000*times)
 	for w, c := range bush.Crews {
 		c.People *= times
 		bush.Crews[w] = c
