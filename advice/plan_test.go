@@ -232,3 +232,39 @@ func TestSectionsShareTheDraws(t *testing.T) {
 		}
 	}
 }
+
+// A rule that a section does not want is followed in the others, and that section goes on as last season; with everywhere it
+// is told apart.
+func TestARuleGivesWayWhereItIsNotWanted(t *testing.T) {
+	rules := func(sections ...int) map[practice.Key]plan.Rule {
+		of := map[practice.Key]plan.Rule{}
+		for _, r := range changed(t, func(b *plan.Sugarbush) {
+			all := b.Sections
+			b.Sections = nil
+			for _, i := range sections {
+				b.Sections = append(b.Sections, all[i])
+			}
+		}).Rules {
+			key := r.Practice
+			if r.Last {
+				key = "last"
+			}
+			if r.Every == 0 {
+				of[key] = r
+			}
+		}
+		return of
+	}
+	const wants, refuses = 0, 1 // North face and Saddle of the demo: Saddle refuses check valves
+	one, other, both := rules(wants), rules(refuses), rules(wants, refuses)
+	if _, followed := other["check-valve"]; followed {
+		t.Error("a rule that no section wants is shown")
+	}
+	got, want := both["check-valve"], one["check-valve"].Profit+other["last"].Profit
+	if !got.Partly || !got.Permitted || math.Abs(got.Profit-want) > 1e-6*want {
+		t.Errorf("%+v, want a profit of %v", got, want)
+	}
+	if one["check-valve"].Partly || got.Everywhere <= one["check-valve"].Everywhere {
+		t.Errorf("in the one section %+v, everywhere in both %+v", one["check-valve"], got)
+	}
+}
