@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
 	"golang.org/x/net/html"
 
 	"spile/advice"
@@ -464,5 +465,26 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 	both("POST", readPath, url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}, "date": {"2025-04-09"}, "do": {"all"}, "n0": {"x"}})
 	for _, w := range slices.Sorted(maps.Keys(found)) {
 		t.Errorf("%s: %q", found[w], w)
+	}
+}
+
+// The longer words of French leave no page, on a phone and on a desk.
+func TestFrenchFitsThePage(t *testing.T) {
+	r := reads(t, "fr")
+	b := browseOn(t, r.Handler, nil)
+	b.open("/language/fr")
+	pages := append(slices.Clone(workPages), "/profit", "/profit/closer", "/sure", "/next-trial", "/gains", "/gains/closer", "/rotation", "/evidence", "/sugarbush", "/trials", "/trials/new", trialAddress("Larkmoor releasers"),
+		logAddress("Larkmoor releasers", 2025), readPath+"?"+url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}}.Encode(), "/sugarbush?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode(), "/handout?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode())
+	for _, width := range []int64{390, 1280} {
+		b.do(chromedp.EmulateViewport(width, 900))
+		for _, p := range pages {
+			b.open(p)
+			if lang := eval[string](b, "document.documentElement.lang"); lang != "fr-CA" {
+				t.Fatalf("%s is in %s", p, lang)
+			}
+			if wide := eval[float64](b, "document.documentElement.scrollWidth"); wide > float64(width) {
+				t.Errorf("%s is %v px wide on %d", p, wide, width)
+			}
+		}
 	}
 }
