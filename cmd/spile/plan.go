@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"sync"
@@ -112,6 +113,7 @@ func (o *out) planAll(in advice.Input, from, into string) error {
 	if err := os.MkdirAll(into, 0o755); err != nil {
 		return unwritten(into, err)
 	}
+	defer debug.SetGCPercent(debug.SetGCPercent(400)) // each sheet leaves much behind that nobody needs, and little stays
 	bar := o.bar(len(paths), o.voice.Text("planning %d sugarbushes", len(paths)))
 	wrong := make([]note.Faults, len(paths))
 	next := make(chan int)
