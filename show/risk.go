@@ -672,12 +672,12 @@ func (w *View) NextTrial() []string {
 	}
 	best, money := x.Next.Ranked[0], w.currency()
 	if best.Net <= 0 {
-		return []string{v.Text("No trial is worth its cost: the best, %s, costs %s %s and is expected to bring %s %s.",
-			w.trial(best.Trial), v.Decimal(math.Round(best.Cost), 0), money, v.Decimal(math.Round(best.Benefit), 0), money)}
+		return []string{v.Text("No trial is worth its cost: the best, %s, costs %s and is expected to bring %s.",
+			w.trial(best.Trial), v.Sum(best.Cost, money), v.Sum(best.Benefit, money))}
 	}
 	return []string{
-		v.Text("Worth running next: %s, with %s. It costs %s %s and is expected to bring %s %s to all who use its answer.",
-			w.trial(best.Trial), v.Text("%d blocks", best.Trial.Blocks), v.Decimal(math.Round(best.Cost), 0), money, v.Decimal(math.Round(best.Benefit), 0), money),
+		v.Text("Worth running next: %s, with %s. It costs %s and is expected to bring %s to all who use its answer.",
+			w.trial(best.Trial), v.Text("%d blocks", best.Trial.Blocks), v.Sum(best.Cost, money), v.Sum(best.Benefit, money)),
 		v.Text("It changes which practice pays best with a chance of %s; the more can change, the more it is worth.", inPercent(v, best.Changes)),
 	}
 }

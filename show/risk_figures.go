@@ -199,7 +199,7 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	f.Key.Error = v.Text("standard error of the simulation: at most %s %s", v.Decimal(math.Ceil(worst), 0), money)
 	if best.Net > 0 {
 		f.Best = best.Trial.Blocks
-		f.BestName = v.Text("best: %s, %s left", v.Text("%d blocks", best.Trial.Blocks), v.Decimal(math.Round(best.Net), 0)+"\u00a0"+money)
+		f.BestName = v.Text("best: %s, %s left", v.Text("%d blocks", best.Trial.Blocks), v.Sum(best.Net, money))
 	}
 	return f
 }
