@@ -235,8 +235,10 @@ type drawing struct {
 	err      error
 }
 
+// draw draws for a screen; `spile figure` draws as finely as print asks.
 func draw(f report.Figure) drawing {
+	const screen = 200 // dots an inch
 	sheet := f.Draw(sizes["page"])
-	picture, err := sheet.PNG(dpi)
+	picture, err := sheet.PNG(screen)
 	return drawing{sheet.SVGFile(), picture, err}
 }
