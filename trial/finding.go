@@ -83,7 +83,7 @@ func (x *round) takes(t time.Time) bool {
 }
 
 // rounds are those of all blocks, by the readings of sap that they consist of. A unit that comes again begins its block's
-// next round. Sugar or vacuum that is read by itself is of none.
+// next round, with all that are read at the same time. Sugar or vacuum that is read by itself is of none.
 type rounds struct {
 	of    map[instant]*round
 	begin map[string]time.Time // a day before a block's first reading
@@ -99,12 +99,19 @@ func (s Record) rounds(blockOf func(Plot) string) rounds {
 	read := slices.DeleteFunc(slices.Clone(s.Readings), func(r Reading) bool { return r.Volume == nil && r.Counter == nil && r.Depth == nil })
 	slices.SortFunc(read, func(a, b Reading) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(place[a.Unit], place[b.Unit])) })
 	now := map[string]*round{} // of each block
-	for _, r := range read {
+	for i, r := range read {
 		b := block[r.Unit]
+		again := false
+		for _, o := range read[i:] {
+			if !o.At.Equal(r.At) {
+				break
+			}
+			again = again || block[o.Unit] == b && now[b] != nil && now[b].units[o.Unit]
+		}
 		if x.begin[b].IsZero() {
 			x.begin[b] = r.At.AddDate(0, 0, -1)
 		}
-		if now[b] == nil || now[b].units[r.Unit] || !now[b].takes(r.At) {
+		if now[b] == nil || again || !now[b].takes(r.At) {
 			now[b] = &round{first: r.At, units: map[string]bool{}}
 		}
 		now[b].last, now[b].units[r.Unit] = r.At, true

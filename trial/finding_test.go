@@ -124,6 +124,29 @@ func TestWholeBlock(t *testing.T) {
 	}
 }
 
+// What is read at one time is of one round, also of a unit that was passed over some hours before.
+func TestReadAtOnce(t *testing.T) {
+	s := gathered(t, []string{"3", "5 12:00"}, []string{"3", "5 08:00", "5 12:00"}, []string{"3", "5 08:00", "5 12:00"})
+	if f := found(t, s, Gap); len(f) != 1 || f[0].Units[0] != "1" || !f[0].To.Equal(on(t, "5 08:00")) {
+		t.Errorf("%+v", f)
+	}
+	s.Events = []Event{{Kind: Leak, From: on(t, "5 11:00"), To: on(t, "5 11:00"), Units: []string{"2"}}}
+	f := found(t, s, Happened)
+	if len(f) != 1 {
+		t.Fatalf("%+v", f)
+	}
+	s.Exclusions = []Exclusion{*f[0].Exclusion}
+	total, err := s.Sum()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range total.Runs {
+		if r.Out != (r.To.Day() == 5) { // unit 1 has the sap of both rounds in one run
+			t.Errorf("unit %s, run to %v: out %v", r.Unit, r.To, r.Out)
+		}
+	}
+}
+
 // A counter that was first read when others had given sap already: its sum lacks what they have, until that is taken out.
 func TestALateCounter(t *testing.T) {
 	count := func(u, at string, n float64) Reading { return Reading{Unit: u, At: on(t, at), Counter: &n} }
