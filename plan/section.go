@@ -292,8 +292,8 @@ func (k *maker) ahead(a *action) float64 {
 	return sum
 }
 
-// left is what drops of each stand are worth more than old ones once the plan has ended, at the discount of the season
-// after: the difference of what both would bring, were the best practice gone on with without caps. Long after, it no
+// left is what the plastic of each stand is worth more than old plastic once the plan has ended, at the discount of the
+// season after: the difference of what both would bring, were the best practice gone on with without caps. Long after, it no
 // longer hangs on how long; where money is not discounted it still goes round with the seasons of a rotation, so that
 // it is averaged over many lengths.
 func (k *maker) left(t *table) []float64 {

@@ -42,16 +42,6 @@ func Density(brix float64) float64 {
 	return density.Predict(brix)
 }
 
-// SpecificGravity is the density over that of water, both at 20 °C.
-func SpecificGravity(brix float64) float64 { return Density(brix) / Density(0) }
-
-// WeightInAir is what a balance with brass weights (8.4 kg/L) shows in air (0.0012 kg/L): what the tables of the
-// Circular give by the gallon.
-func WeightInAir(v unit.Volume, brix float64) unit.Mass {
-	const air, brass = 0.0012, 8.4
-	return unit.Mass(float64(v) * (Density(brix) - air) / (1 - air/brass))
-}
-
 // Mass is the mass of a volume of sap or syrup at 20 °C.
 func Mass(v unit.Volume, brix float64) unit.Mass { return unit.Mass(float64(v) * Density(brix)) }
 
@@ -67,9 +57,6 @@ func SapPerSyrup(sapBrix, syrupBrix float64) float64 {
 func Syrup(v unit.Volume, sapBrix, syrupBrix float64) unit.Volume {
 	return v / unit.Volume(SapPerSyrup(sapBrix, syrupBrix))
 }
-
-// RuleOf86 is the old rule of thumb for SapPerSyrup: 86 over the °Brix of the sap (Jones 1946, for syrup of 65.5 °Bx).
-func RuleOf86(sapBrix float64) float64 { return 86 / sapBrix }
 
 // SyrupBrix is the density at which syrup is finished at a place: 66.9 °Bx where the law asks it, else 66.0.
 func SyrupBrix(place string) float64 {

@@ -140,17 +140,6 @@ func (u PressureUnit) kPa() float64 {
 	return math.NaN()
 }
 
-// ParsePressure reads a pressure unit's word; "po Hg" is the French inch of mercury.
-func ParsePressure(word string) (PressureUnit, bool) {
-	switch fold(word) {
-	case "kpa":
-		return Kilopascal, true
-	case "inhg", "in_hg", "pohg", "po_hg":
-		return InchOfMercury, true
-	}
-	return "", false
-}
-
 // Length is metres.
 type Length float64
 
@@ -179,19 +168,6 @@ func (u LengthUnit) metres() float64 {
 		return metresPerInch
 	}
 	return math.NaN()
-}
-
-// ParseLength reads a length unit's word.
-func ParseLength(word string) (LengthUnit, bool) {
-	switch fold(word) {
-	case "m":
-		return Metre, true
-	case "ft":
-		return Foot, true
-	case "in":
-		return Inch, true
-	}
-	return "", false
 }
 
 // Temperature is degrees Celsius.
@@ -225,17 +201,6 @@ func (t Temperature) In(u TemperatureUnit) float64 {
 		return float64(t)*1.8 + 32
 	}
 	return math.NaN()
-}
-
-// ParseTemperature reads a temperature unit's word.
-func ParseTemperature(word string) (TemperatureUnit, bool) {
-	switch strings.TrimPrefix(fold(word), "°") {
-	case "c":
-		return Celsius, true
-	case "f":
-		return Fahrenheit, true
-	}
-	return "", false
 }
 
 func fold(word string) string {

@@ -70,24 +70,9 @@ func TestParse(t *testing.T) {
 			t.Errorf("bare gallon %q: got %v", word, got)
 		}
 	}
-	for word, want := range map[string]PressureUnit{"inHg": InchOfMercury, "po Hg": InchOfMercury, "kPa": Kilopascal, "bar": ""} {
-		if got, ok := ParsePressure(word); got != want || ok != (want != "") {
-			t.Errorf("pressure %q: got %q, %v", word, got, ok)
-		}
-	}
 	for word, want := range map[string]MassUnit{"lb": Pound, "KG": Kilogram, "g": ""} {
 		if got, ok := ParseMass(word); got != want || ok != (want != "") {
 			t.Errorf("mass %q: got %q, %v", word, got, ok)
-		}
-	}
-	for word, want := range map[string]TemperatureUnit{"°F": Fahrenheit, "C": Celsius, "K": ""} {
-		if got, ok := ParseTemperature(word); got != want || ok != (want != "") {
-			t.Errorf("temperature %q: got %q, %v", word, got, ok)
-		}
-	}
-	for word, want := range map[string]LengthUnit{"ft": Foot, "in": Inch, "M": Metre, "mi": ""} {
-		if got, ok := ParseLength(word); got != want || ok != (want != "") {
-			t.Errorf("length %q: got %q, %v", word, got, ok)
 		}
 	}
 }
@@ -107,14 +92,11 @@ func TestRoundTrip(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"gal", "gal_imp", "l", "°F", "po Hg", "\xff"} {
+	for _, s := range []string{"gal", "gal_imp", "l", "quart", "\xff"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		if u, ok := ParseVolume(s); ok && math.IsNaN(float64(u.Of(1))) {
-			t.Errorf("%q parses to a unit without a size", s)
-		}
-		if u, ok := ParsePressure(s); ok && math.IsNaN(float64(u.Of(1))) {
 			t.Errorf("%q parses to a unit without a size", s)
 		}
 	})
