@@ -423,7 +423,10 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 					items = append(items, book.Drop(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
 				}
 			}
-			if least {
+			said := slices.ContainsFunc(a.record.Events, func(e trials.Event) bool { // in the log, in words of its own
+				return e.Kind == trials.Overflow && e.Note != atLeast && e.From.Equal(a.at) && slices.Equal(e.Units, []string{c.Unit})
+			})
+			if least && !said {
 				items = append(items, book.Keep(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
 			}
 			items = append(items, book.Keep(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: reading}))

@@ -240,6 +240,14 @@ func TestATankThatRanOver(t *testing.T) {
 	if overflows() != before {
 		t.Error("an overflow is kept without its reading")
 	}
+	// One that the log has at that time keeps its words.
+	d.wants(d.post(logPath, url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "kind": {"event"}, "what": {"overflow"}, "from": {on}, "units": {"2"}, "note": {"ice in the lid"}}), http.StatusSeeOther)
+	if w := d.post(readPath, f("amount", "≥ 120")); w.Code != http.StatusSeeOther || d.read("2", on) == nil || overflows() != before+1 {
+		t.Errorf("%d, %d overflows", w.Code, overflows()-before)
+	}
+	if !slices.ContainsFunc(d.contents().Trials[0].Records[0].Events, func(e trials.Event) bool { return e.Note == "ice in the lid" }) {
+		t.Error("what the log said is lost")
+	}
 }
 
 // Faults stand beside their fields, and nothing of the form is kept.
