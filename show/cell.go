@@ -92,8 +92,8 @@ func percentage(v *say.Voice, x float64) string {
 	return v.Decimal(100*x, 0)
 }
 
-// inPercent is a chance in words: "36 %".
-func inPercent(v *say.Voice, x float64) string { return percentage(v, x) + "\u00a0%" }
+// InPercent is a chance in words: "36 %".
+func InPercent(v *say.Voice, x float64) string { return percentage(v, x) + "\u00a0%" }
 
 func capital(s string) string {
 	for i, r := range s {

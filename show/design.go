@@ -192,7 +192,7 @@ func (w PowerView) Table() Table {
 		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s in one season, as in: %s.", v.Percent(100*w.Spread.Unit), past)
 	}
 	for _, r := range w.Rows {
-		power := num(v.Decimal(100*r.Chance.Power, 0), 100*r.Chance.Power)
+		power := num(percentage(v, r.Chance.Power), 100*r.Chance.Power)
 		if !r.Chance.Exact {
 			power.Text = v.Text("%s ± %s", v.Decimal(100*r.Chance.Power, 0), v.Decimal(100*r.Chance.Error, 1))
 		}

@@ -653,10 +653,10 @@ func (w *View) Certainty() []string {
 		list = append(list, v.Text("How likely %s is to be best cannot be said: a gain rests on too few studies.", w.Option(o)))
 	case o.IsToday:
 		list = append(list, v.Text("%s pays best with a chance of %s over the long run, and of %s in one single season.",
-			capital(w.Option(o)), inPercent(v, row.Long.Best), inPercent(v, row.Season.Best)))
+			capital(w.Option(o)), InPercent(v, row.Long.Best), InPercent(v, row.Season.Best)))
 	default:
 		list = append(list, v.Text("%s pays best with a chance of %s over the long run, and of %s in one single season; it nets less than today's practice with a chance of %s and of %s.",
-			capital(w.Option(o)), inPercent(v, row.Long.Best), inPercent(v, row.Season.Best), inPercent(v, row.Long.Lose), inPercent(v, row.Season.Lose)))
+			capital(w.Option(o)), InPercent(v, row.Long.Best), InPercent(v, row.Season.Best), InPercent(v, row.Long.Lose), InPercent(v, row.Season.Lose)))
 	}
 	if t := w.turns(); t != "" {
 		list = append(list, capital(t)+".")
@@ -678,6 +678,6 @@ func (w *View) NextTrial() []string {
 	return []string{
 		v.Text("Worth running next: %s, with %s. It costs %s and is expected to bring %s to all who use its answer.",
 			w.trial(best.Trial), v.Text("%d blocks", best.Trial.Blocks), v.Sum(best.Cost, money), v.Sum(best.Benefit, money)),
-		v.Text("It changes which practice pays best with a chance of %s; the more can change, the more it is worth.", inPercent(v, best.Changes)),
+		v.Text("It changes which practice pays best with a chance of %s; the more can change, the more it is worth.", InPercent(v, best.Changes)),
 	}
 }

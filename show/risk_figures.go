@@ -59,7 +59,7 @@ func (w *View) OutlookFigure(r *advice.Risk) figure.Outlook {
 		f.Key.Error = v.Text("standard error of a chance: at most %s %%", v.Decimal(100*worst, 1))
 	}
 	if r.Summary.Chances && rest > 0.005 {
-		f.Key.Rest = v.Text("best over the long run among the rotations not drawn: %s", inPercent(v, rest))
+		f.Key.Rest = v.Text("best over the long run among the rotations not drawn: %s", InPercent(v, rest))
 	}
 	return f
 }

@@ -473,6 +473,12 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 	t.Rows = append(t.Rows, Row{ID: "net", Strong: true, Cells: []Cell{
 		words(v.Text("net")), words(""), decimals(v, b.Net, b.NetLow, b.NetHigh, 2),
 	}})
+	if !o.Studied {
+		t.Notes = append(t.Notes, Footnote{Text: w.unstudied(o)})
+	}
+	if o.With == "" && b.NetLow != b.NetHigh {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("In brackets: 95 %% interval, from the uncertainty of the gains.")})
+	}
 	var parted []string
 	for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
 		if m := b.Minutes[win]; m != 0 {

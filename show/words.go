@@ -100,11 +100,11 @@ func (w *View) likely(o advice.Option) string {
 	case o.ChanceBest == nil:
 		return ""
 	case o.ChanceLose == nil:
-		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s", inPercent(v, *o.ChanceBest))
+		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s", InPercent(v, *o.ChanceBest))
 	case w.A.Untold.Practice != "":
-		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less than unsanitized %s", inPercent(v, *o.ChanceBest), inPercent(v, *o.ChanceLose))
+		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less than unsanitized %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
 	}
-	return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less than today's practice %s", inPercent(v, *o.ChanceBest), inPercent(v, *o.ChanceLose))
+	return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less than today's practice %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
 }
 
 // turns says what would change the recommendation soonest; "" where nothing is near.

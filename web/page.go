@@ -626,8 +626,11 @@ func (s *site) budget(w http.ResponseWriter, r *http.Request) {
 func (s *site) option(d *drawn, o advice.Option) []string {
 	v, money := s.Voice, s.Input.Prices.Currency
 	net := func(c advice.Compared) string {
-		if c.NetLow == c.NetHigh {
+		switch {
+		case c.NetLow == c.NetHigh:
 			return v.Money(c.Net, money)
+		case o.With != "": // no study holds it, and it has no interval
+			return v.Text("%s (range %s)", v.Money(c.Net, money), v.MoneyRange(c.NetLow, c.NetHigh, money))
 		}
 		return v.Text("%s (95 %% interval %s)", v.Money(c.Net, money), v.MoneyRange(c.NetLow, c.NetHigh, money))
 	}
@@ -825,6 +828,9 @@ func attach(w http.ResponseWriter, t *trial, name string) {
 	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
 }
 
+// missing answers where there is no page: of a study that was taken back, or an address typed wrong.
 func (s *site) missing(w http.ResponseWriter, r *http.Request) {
-	http.Error(w, s.Voice.Text("There is no page here. The workbench begins at /."), http.StatusNotFound)
+	v := s.Voice
+	s.show(w, "plain", v.Text("No page here"), sheetPage{Here: "/", Lead: []string{v.Text("There is no page at this address.")},
+		Back: &link{Name: v.Text("To the beginning of the workbench"), Href: "/"}, trouble: trouble{Code: http.StatusNotFound}})
 }

@@ -383,6 +383,9 @@ func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t trouble) {
 	p.Form, elsewhere = s.form(q, faults)
 	page.trouble = t
 	page.Faults = append(t.Faults, elsewhere...)
+	if gone := q.Get("of"); gone != "" && !have {
+		page.Faults, page.Code = append(page.Faults, v.Text("No sugarbush %q is kept here.", gone)), http.StatusNotFound
+	}
 	if len(faults) > 0 || len(t.Faults) > 0 {
 		page.Code = http.StatusUnprocessableEntity
 		if len(faults) > 0 && len(page.Faults) == 0 {
@@ -552,6 +555,9 @@ func (s *site) handout(w http.ResponseWriter, r *http.Request) {
 	}
 	switch {
 	case !have:
+		if gone := q.Get("of"); gone != "" {
+			page.Faults, page.Code = []string{v.Text("No sugarbush %q is kept here.", gone)}, http.StatusNotFound
+		}
 		page.Lead = []string{v.Text("The sheet that a producer takes home. Choose a sugarbush, or type one on the page %s.", v.Text("Sugarbush"))}
 	case err != nil:
 		page.Faults, page.Code = s.said(faultsOf(err)), http.StatusUnprocessableEntity

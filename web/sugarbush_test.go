@@ -153,8 +153,10 @@ func TestSugarbushFaults(t *testing.T) {
 			t.Errorf("%s: %d", address, w.Code)
 		}
 	}
-	if w := ask(h, "GET", "/handout.pdf?of=Nobody"); w.Code != http.StatusNotFound {
-		t.Errorf("a sugarbush that is not there: %d", w.Code)
+	for _, address := range []string{"/sugarbush", "/handout", "/handout.pdf"} {
+		if w := ask(h, "GET", address+"?of=Nobody"); w.Code != http.StatusNotFound {
+			t.Errorf("%s of a sugarbush that is not there: %d", address, w.Code)
+		}
 	}
 }
 

@@ -363,7 +363,7 @@ func (s *site) planning(w http.ResponseWriter, q url.Values, t trouble) {
 	b.Notes = v.Notes(p.notes)
 	if p.power != nil {
 		row := p.power.Rows[slices.IndexFunc(p.power.Rows, func(r trials.PowerRow) bool { return r.Replicates == p.power.Scheme.Replicates })]
-		chance := v.Percent(100 * row.Chance.Power)
+		chance := show.InPercent(v, row.Chance.Power)
 		if row.Chance.Exact {
 			b.Lead = append(b.Lead, v.Text("With %s, a gain of %s is found with a chance of %s.", v.Text("%d replicates", row.Replicates), v.Percent(row.GainPct), chance))
 		} else {

@@ -378,8 +378,8 @@ func TestDownloads(t *testing.T) {
 	}
 	for _, address := range []string{"/figure/net.gif", "/figure/nothing.svg", "/figure/net.svg?for=poster", "/table/nothing.csv", "/table/gains.xls", "/nowhere",
 		"/profit/budget/nothing", "/asset/..%2fweb.go", "/asset/nothing.js"} {
-		if w := ask(served(), "GET", address); w.Code != http.StatusNotFound {
-			t.Errorf("%s: %d", address, w.Code)
+		if w := ask(served(), "GET", address); w.Code != http.StatusNotFound || !strings.Contains(w.Body.String(), `<a href="/">To the beginning of the workbench</a>`) {
+			t.Errorf("%s: %d, or no way on", address, w.Code)
 		}
 	}
 }
@@ -659,5 +659,21 @@ func TestServe(t *testing.T) {
 	defer r.Body.Close()
 	if body, _ := io.ReadAll(r.Body); r.StatusCode != http.StatusOK || len(body) == 0 {
 		t.Errorf("%d, %d bytes", r.StatusCode, len(body))
+	}
+}
+
+// A combination that no study holds has a range and no interval, on the page of its budget as in the ranking.
+func TestBudgetOfCombination(t *testing.T) {
+	ranked := ask(served(), "GET", "/profit").Body.String()
+	at := regexp.MustCompile(`/profit/budget/[a-z0-9/-]+(\+|%2B|&#43;)[a-z-]+`).FindString(ranked)
+	if at == "" {
+		t.Fatal("no combination is ranked")
+	}
+	got := ask(served(), "GET", strings.ReplaceAll(at, "&#43;", "+")).Body.String()
+	if strings.Contains(got, "(95 % interval") || strings.Contains(got, "(95\u00a0% interval") || !strings.Contains(got, "(range") || !strings.Contains(got, "no study holds this combination") {
+		t.Errorf("%s tells of an interval, or not of the range", at)
+	}
+	if got := ask(served(), "GET", "/profit/budget/check-valve").Body.String(); !strings.Contains(got, "In brackets: 95") || strings.Contains(got, "(range") {
+		t.Error("a practice that was studied has no interval")
 	}
 }
