@@ -3,6 +3,7 @@ package advice
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"spile/budget"
 	"spile/evidence"
@@ -141,7 +142,7 @@ func scope(a *Advice) plan.Scope {
 		}
 		x := a.Input.Studies[i]
 		if x.Species != "" {
-			species[x.Species]++
+			species[strings.ToLower(x.Species)]++
 		}
 		seen := map[float64]bool{}
 		for _, arm := range x.Arms {
