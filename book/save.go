@@ -252,7 +252,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 			done.Added = append(done.Added, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
 		case !e.Replace:
-			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or to replace it", i.word(), i.name(), int(have.change))
+			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or to replace it (--replace)", i.word(), i.name(), int(have.change))
 		default:
 			done.Replaced = append(done.Replaced, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})

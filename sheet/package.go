@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	pathpkg "path"
@@ -268,6 +269,25 @@ func (p Package) Files() ([]File, error) {
 		return nil, err
 	}
 	return append([]File{{descriptor, b.Bytes()}}, files...), nil
+}
+
+// WriteZIP writes the package as one file, without the time, so that the same package gives the same bytes.
+func (p Package) WriteZIP(w io.Writer) error {
+	files, err := p.Files()
+	if err != nil {
+		return err
+	}
+	z := zip.NewWriter(w)
+	for _, f := range files {
+		part, err := z.CreateHeader(&zip.FileHeader{Name: f.Name, Method: zip.Deflate})
+		if err != nil {
+			return err
+		}
+		if _, err := part.Write(f.Data); err != nil {
+			return err
+		}
+	}
+	return z.Close()
 }
 
 // field describes a column in the words of Table Schema.

@@ -100,7 +100,7 @@ func (w PlanView) Schedule() Table {
 		}
 		t.Rows = append(t.Rows, Row{ID: u.Section.Name, Dim: true, Cells: row})
 	}
-	t.Notes = []Footnote{{Text: v.Text("Net and chance are against unsanitized, discounted, with the 95 %% interval in brackets.")}}
+	t.Notes = []Footnote{{Text: v.Text("Against unsanitized, discounted; in brackets the 95 %% interval of the net.")}}
 	return t
 }
 

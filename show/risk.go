@@ -87,7 +87,7 @@ func (w *View) Outlook(r *advice.Risk, season bool) Table {
 		}
 		worst, most = max(worst, o.MeanError, o.RegretError, o.CertaintyError), max(most, o.BestError, o.LoseError, o.BeatSpoutsError)
 	}
-	t.Notes = append(t.Notes, Footnote{Text: v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. Options that are not permitted or not studied are dim and never best.",
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. Options that are not permitted or not studied are never best.",
 		v.Decimal(worst, 3), money, v.Decimal(100*most, 1))})
 	return t
 }

@@ -68,6 +68,9 @@ func (w *View) Ranking() Table {
 	if s := w.A.Sure; s != nil {
 		notes = append(notes, Footnote{Text: v.Text("Best: chance of netting most among what is permitted and studied; losing: of netting less than today's practice. Over %s draws of gains, prices and work together; standard error of the simulation at most %s %%.",
 			v.Count(s.Draws), v.Decimal(100*s.Error, 1))})
+		if !slices.ContainsFunc(w.A.Ranking, func(o advice.Option) bool { return o.ChanceBest != nil }) {
+			notes = append(notes, Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: no chance of being best is stated.")})
+		}
 	}
 	if part := w.farmPart(); part != "" {
 		notes = append(notes, Footnote{Text: v.Text("Money counts %s of the gain that trials found, since a farm gets less of it (farm_adjust); the column of more sap is the gain of trials.", part)})

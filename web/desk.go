@@ -1,12 +1,10 @@
 package web
 
 import (
-	"archive/zip"
 	"bytes"
 	"cmp"
 	"errors"
 	"html/template"
-	"io"
 	"net/http"
 	"net/url"
 	"slices"
@@ -556,7 +554,7 @@ func (s *site) data(w http.ResponseWriter, r *http.Request) {
 	kind, name := "application/octet-stream", r.PathValue("file")
 	switch name {
 	case "package.zip":
-		kind, err = "application/zip", zipped(&b, p)
+		kind, err = "application/zip", p.WriteZIP(&b)
 	case "workbook.xlsx":
 		kind, err = xlsxType, sheet.WriteXLSX(&b, p.Tables()...)
 	case "evidence.csv":
@@ -581,25 +579,6 @@ func (s *site) data(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	send(w, r, kind, b.Bytes())
-}
-
-// zipped writes a data package as one file, without the time.
-func zipped(w io.Writer, p sheet.Package) error {
-	files, err := p.Files()
-	if err != nil {
-		return err
-	}
-	z := zip.NewWriter(w)
-	for _, f := range files {
-		part, err := z.CreateHeader(&zip.FileHeader{Name: f.Name, Method: zip.Deflate})
-		if err != nil {
-			return err
-		}
-		if _, err := part.Write(f.Data); err != nil {
-			return err
-		}
-	}
-	return z.Close()
 }
 
 // clean is what was typed on one row: no controls, no line ends, valid UTF-8.

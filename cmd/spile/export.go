@@ -17,7 +17,7 @@ import (
 
 type exportCommand struct {
 	files
-	Output  string `short:"o" required:"" placeholder:"DIR|FILE" help:"Folder of a data package, or a file: .xlsx (everything, a sheet each), .csv (the evidence table), .toml (prices), .bib or .ris (sources)."`
+	Output  string `short:"o" required:"" placeholder:"DIR|FILE" help:"Folder of a data package, or a file: .zip (the package as one), .xlsx (everything, a sheet each), .csv (the evidence table), .toml (prices), .bib or .ris (sources)."`
 	License string `placeholder:"ID" help:"Licence under which a data package may be used, such as CC-BY-4.0 (default: not said)."`
 }
 
@@ -25,7 +25,7 @@ type exportCommand struct {
 func (exportCommand) Help() string {
 	return `Writes everything as an open data package: a folder of CSV files with datapackage.json, which says
 what each column is, and the sources as BibTeX and RIS. "spile add" and every computing command read
-it back as it was. A name that ends in .xlsx, .csv, .toml, .bib or .ris asks for one file instead.
+it back as it was. A name that ends in .zip, .xlsx, .csv, .toml, .bib or .ris asks for one file instead.
 
     spile export station.spile -o station-data --license CC-BY-4.0
     spile export station.spile -o station.xlsx
@@ -101,6 +101,8 @@ func written(p sheet.Package, path string) ([]sheet.File, error) {
 	switch ext := strings.ToLower(filepath.Ext(path)); ext {
 	case ".xlsx":
 		err = sheet.WriteXLSX(&b, p.Tables()...)
+	case ".zip":
+		err = p.WriteZIP(&b)
 	case ".csv":
 		err = sheet.EvidenceTable(p.Studies).WriteCSV(&b)
 	case ".toml":

@@ -209,14 +209,13 @@ func flagOf(args []string, name, otherwise string) string {
 
 // commandOf is the command among the arguments with a space behind it, or nothing.
 func commandOf(app *kong.Application, args []string) string {
+	at, name := app.Node, ""
 	for _, a := range args {
-		for _, c := range app.Children {
-			if c.Name == a {
-				return a + " "
-			}
+		if i := slices.IndexFunc(at.Children, func(c *kong.Node) bool { return c.Name == a }); i >= 0 {
+			at, name = at.Children[i], name+a+" "
 		}
 	}
-	return ""
+	return name
 }
 
 type versionFlag bool

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -78,7 +79,11 @@ func (c trialSheetCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	return o.write(c.Output, data)
+	if err := o.write(c.Output, data); err != nil {
+		return err
+	}
+	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
+	return nil
 }
 
 // unread is the first season of a trial that was not read, or its last.

@@ -158,6 +158,8 @@ func TestExport(t *testing.T) {
 	wrote(t, done, "", "new", "back.spile")
 	wrote(t, done, "change 1", "add", "back.spile", "package", "--who", "Bo")
 	wrote(t, done, "nothing was added", "add", "w.spile", "package")
+	wrote(t, done, "wrote p.zip", "export", "w.spile", "-o", "p.zip")
+	wrote(t, done, "nothing was added", "add", "w.spile", "p.zip")
 	is, err := readWorkbook("back.spile")
 	if err != nil || is.Sources[0].Digest != was.Sources[0].Digest {
 		t.Errorf("another state came back: %v", err)
