@@ -59,7 +59,7 @@ func (w *View) Ranking() Table {
 				decimals(v, o.Today.Net, o.Today.NetLow, o.Today.NetHigh, 2),
 				decimals(v, o.Unsanitized.Net, o.Unsanitized.NetLow, o.Unsanitized.NetHigh, 2),
 				chance(v, o.ChanceBest), chance(v, o.ChanceLose),
-				decimal(v, o.Unsanitized.TotalMinutes(), 1),
+				decimal(v, o.Unsanitized.TotalMinutes(), 2),
 				decimal(v, o.Unsanitized.PlasticG, 0),
 				verdict,
 			},
