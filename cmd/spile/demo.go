@@ -106,8 +106,9 @@ func (c demoCommand) Run(o *out) error {
 		pdf []byte
 		err error
 	}, len(in.Bushes))
+	before := *o // an answer settles the voice of its own
 	for i, d := range in.Bushes {
-		pens.Go(func() { sheets[i].pdf, sheets[i].err = o.demoHandout(in, d) })
+		pens.Go(func() { sheets[i].pdf, sheets[i].err = before.demoHandout(in, d) })
 	}
 	first := report.Figures(w)
 	start(first)
