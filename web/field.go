@@ -515,8 +515,8 @@ func (s *site) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 		if text == "" {
 			return nil
 		}
-		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
-		if !plain.MatchString(text) || err != nil || !(x >= 0 && x <= most) {
+		x, ok := parsed(v, text)
+		if !ok || !(x >= 0 && x <= most) {
 			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", short(c.Typed[key]), marked(v, bare(most)))
 			return nil
 		}

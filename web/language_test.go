@@ -15,6 +15,7 @@ import (
 	"golang.org/x/net/html"
 
 	"spile/evidence"
+	"spile/say"
 )
 
 var french = sync.OnceValue(func() http.Handler {
@@ -170,6 +171,23 @@ func TestPagesInFrenchAreFrench(t *testing.T) {
 	}
 }
 
+// A number may be typed with either mark; where the language has a point, a comma before three digits may be that of a thousand.
+func TestNumbersAsTyped(t *testing.T) {
+	for _, c := range []struct {
+		lang, text string
+		want       float64
+		ok         bool
+	}{
+		{"en", "21.5", 21.5, true}, {"en", "21,5", 21.5, true}, {"en", "−3", -3, true}, {"en", "0,125", 0.125, true}, {"en", ".5", 0.5, true},
+		{"en", "1,200", 0, false}, {"en", "118,500", 0, false}, {"en", "1,200,000", 0, false}, {"en", "1.200,5", 0, false}, {"en", "1e3", 0, false}, {"en", "", 0, false},
+		{"fr", "1,200", 1.2, true}, {"fr", "21.5", 21.5, true}, {"fr", "1 200", 0, false},
+	} {
+		if x, ok := parsed(say.In(c.lang), c.text); ok != c.ok || ok && x != c.want {
+			t.Errorf("%s %q: %v %v", c.lang, c.text, x, ok)
+		}
+	}
+}
+
 // Who writes a decimal comma may: in a study beside numbers that stand there already, and for a sugarbush. In English
 // 1,000 may be a thousand, and is refused.
 func TestADecimalCommaIsTaken(t *testing.T) {
@@ -188,6 +206,12 @@ func TestADecimalCommaIsTaken(t *testing.T) {
 		if s.Name == "Larkmoor 2014" && !slices.ContainsFunc(s.Arms, func(a evidence.Arm) bool { return a.Mean != nil && *a.Mean == 21.5 }) {
 			t.Errorf("21,5 was not read as 21.5: %+v", s.Arms)
 		}
+	}
+	f = d.form(d.get("/study?name=Larkmoor+2014"), "/study")
+	f["r0"][2] = "1,200"
+	f.Set("do", "save")
+	if w := d.post("/study", f); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "thousands separator") {
+		t.Errorf("1,200 in English, in a study: %d", w.Code)
 	}
 	q := url.Values{"h.name": {"B"}, "h.first_season": {"2026"}, "h.spare": {"0,05"}, "1.section": {"a"}, "1.taps": {"900"}, "1.practice": {"new-spout"}, "1.vacuum_inhg": {"24,5"}, "1.tubing_in": {"0,3125"}}
 	if w := inFrench(d, "/sugarbush?"+q.Encode()); w.Code != http.StatusOK || !strings.Contains(w.Body.String(), `value="24,5"`) {

@@ -136,8 +136,8 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 	}
 	number := func(key, label string, low, high float64) float64 {
 		text := clean(f.Get(key))
-		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
-		if !plain.MatchString(text) || err != nil || x < low || x > high {
+		x, ok := parsed(v, text)
+		if !ok || x < low || x > high {
 			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), marked(v, bare(low)), marked(v, bare(high))))
 		}
 		return x
@@ -200,8 +200,8 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 			}
 			var x [2]float64
 			for j := range pair {
-				var err error
-				if x[j], err = strconv.ParseFloat(strings.ReplaceAll(pair[j], ",", "."), 64); err != nil || !plain.MatchString(pair[j]) || x[j] < 0 {
+				var ok bool
+				if x[j], ok = parsed(v, pair[j]); !ok || x[j] < 0 {
 					fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, short(row)))
 				}
 			}

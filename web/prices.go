@@ -114,9 +114,8 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 			if text == "" {
 				return nil
 			}
-			text = strings.ReplaceAll(strings.ReplaceAll(text, "−", "-"), ",", ".")
-			x, err := strconv.ParseFloat(text, 64)
-			if err != nil || !plain.MatchString(text) {
+			x, ok := parsed(v, text)
+			if !ok {
 				f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("not a number: %s", short(text)))
 				return before
 			}

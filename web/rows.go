@@ -20,6 +20,7 @@ import (
 	"spile/note"
 	bush "spile/plan"
 	"spile/practice"
+	"spile/say"
 	"spile/sheet"
 	"spile/show"
 )
@@ -130,10 +131,10 @@ func (g *grid) fitted(row []string) []string {
 
 // table writes the grid as the file that it stands for. lines tells which row each line of it came from: rows that were
 // left blank are not in it.
-func (g *grid) table() (data []byte, lines []int) {
+func (g *grid) table(v *say.Voice) (data []byte, lines []int) {
 	var b bytes.Buffer
 	out := csv.NewWriter(&b)
-	if g.comma {
+	if g.comma && g.many {
 		out.Comma = ';'
 	}
 	head := slices.Clone(g.columns)
@@ -148,8 +149,8 @@ func (g *grid) table() (data []byte, lines []int) {
 		line := slices.Clone(r)
 		if !g.many {
 			for k, c := range g.columns { // who types may use either mark, also beside what is there
-				if numeric(c) && commaed.MatchString(line[k]) {
-					line[k] = strings.Replace(line[k], ",", ".", 1)
+				if numeric(c) {
+					line[k] = pointed(v, line[k])
 				}
 			}
 			for _, c := range ofStudy {
@@ -175,7 +176,7 @@ type judged struct {
 }
 
 func (s *site) judge(g *grid) judged {
-	data, lines := g.table()
+	data, lines := g.table(s.Voice)
 	name := cmp.Or(g.file, "workbench")
 	if low := strings.ToLower(name); strings.Contains(low, ".xlsx") {
 		name += ".csv" // its cells, no longer the file

@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
-	"strings"
 	"time"
 
 	"spile/book"
@@ -100,8 +99,7 @@ func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 		}
 		for _, x := range s.springFields(&rules) {
 			text := clean(f.Get(x.Key))
-			number, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
-			good := err == nil && plain.MatchString(text)
+			number, good := parsed(v, text)
 			switch {
 			case x.day != nil:
 				day, err := time.Parse("2006-01-02", "2000-"+text)

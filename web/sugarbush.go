@@ -9,7 +9,6 @@ import (
 	"net/http"
 	"net/url"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -93,20 +92,6 @@ const (
 	mostSections  = 300
 )
 
-var (
-	commaed  = regexp.MustCompile(`^[0-9]+,[0-9]+$`)
-	thousand = regexp.MustCompile(`^[1-9][0-9]{0,2},[0-9]{3}$`)
-)
-
-// unmarked is a number as a file has it, of one that was typed with a comma. Where the language has a decimal point, 1,000
-// may be a thousand, and is left to be refused.
-func (s *site) unmarked(value string) string {
-	if commaed.MatchString(value) && (marked(s.Voice, ".") == "," || !thousand.MatchString(value)) {
-		return strings.Replace(value, ",", ".", 1)
-	}
-	return value
-}
-
 // drafted is the sugarbush that a query names or holds; false where it does neither.
 func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 	if name := q.Get("of"); name != "" {
@@ -120,7 +105,7 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 	put := func(key, value string) {
 		if value = clean(value); value != "" {
 			if key != "name" {
-				value = s.unmarked(value)
+				value = pointed(s.Voice, value)
 			}
 			d.Keys = append(d.Keys, bush.Entry{Key: key, Value: value})
 		}

@@ -164,8 +164,8 @@ func (s *site) planned(q url.Values) plan {
 	}
 	number := func(key, label string, low, high float64) float64 {
 		text := clean(q.Get(key))
-		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
-		if !plain.MatchString(text) || err != nil || x < low || x > high {
+		x, ok := parsed(v, text)
+		if !ok || x < low || x > high {
 			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), marked(v, bare(low)), marked(v, bare(high))))
 			return math.NaN()
 		}

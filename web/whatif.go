@@ -133,7 +133,7 @@ func (s *site) parse(q url.Values) *trial {
 			unknown = append(unknown, short(key))
 			continue
 		}
-		value, fault := set.read(values)
+		value, fault := set.read(s.Voice, values)
 		if fault == nil && !slices.Equal(value, set.files) {
 			fault = set.put(new(s.Input), new(s.ask()), value)
 		}
@@ -193,19 +193,13 @@ func (s *site) answer(t *trial) *advice.Advice {
 	return nil
 }
 
-// A number as people type it: no exponent, no thousands separator.
-var plain = regexp.MustCompile(`^[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})$`)
-
 // read turns what stands in an address into the setting's value.
-func (s *setting) read(values []string) ([]string, *note.Note) {
+func (s *setting) read(v *say.Voice, values []string) ([]string, *note.Note) {
 	switch s.kind {
 	case number:
-		text := strings.ReplaceAll(strings.TrimSpace(values[len(values)-1]), "−", "-")
-		if !plain.MatchString(text) {
-			return nil, new(note.New("not a number: %s", short(text)))
-		}
-		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
-		if err != nil {
+		text := strings.TrimSpace(values[len(values)-1])
+		x, ok := parsed(v, text)
+		if !ok {
 			return nil, new(note.New("not a number: %s", short(text)))
 		}
 		return []string{format(x)}, nil
@@ -270,11 +264,6 @@ func asTyped(n note.Note, factor float64) note.Note {
 		}
 	}
 	return n
-}
-
-// marked is a number of an address or a file as the reader writes it: with the decimal mark of the language.
-func marked(v *say.Voice, number string) string {
-	return strings.Replace(number, ".", strings.Trim(v.Decimal(0.5, 1), "05"), 1)
 }
 
 // shown is a value as the reader writes it.
