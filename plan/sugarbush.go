@@ -81,29 +81,28 @@ func (s Scope) outside(x Section) []note.Note {
 		return why
 	case x.Vacuum == nil:
 	case *x.Vacuum == 0:
-		if s.VacuumLow > 0 {
-			add("no evidence here: gravity, and the studies were made under vacuum")
-		} else if s.VacuumHigh == 0 {
-			add("no evidence here: gravity, and no study says that it was made so")
-		}
+		add("no evidence here: gravity, and the studies were made under vacuum")
 	case s.VacuumHigh > 0 && (*x.Vacuum < s.VacuumLow-slack || *x.Vacuum > s.VacuumHigh+slack):
 		add("no evidence here: a vacuum of %.1f inHg, and the studies were made at %.0f to %.0f inHg", x.Vacuum.In(unit.InchOfMercury),
 			s.VacuumLow.In(unit.InchOfMercury), s.VacuumHigh.In(unit.InchOfMercury))
 	}
-	if x.TubingIn > 0 && len(s.TubingIn) == 0 && math.Abs(x.TubingIn-5./16) >= 0.02 {
-		add("no evidence here: tubing of %s inch inside, and too few studies say on what size they were made", fraction(x.TubingIn))
-	} else if x.TubingIn > 0 && len(s.TubingIn) > 0 && !slices.ContainsFunc(s.TubingIn, func(d float64) bool { return math.Abs(d-x.TubingIn) < 0.02 }) {
+	sizes, trees := s.TubingIn, s.Species
+	if len(sizes) == 0 {
+		sizes = []float64{5. / 16}
+	}
+	if len(trees) == 0 {
+		trees = []string{"sugar maple"}
+	}
+	if x.TubingIn > 0 && !slices.ContainsFunc(sizes, func(d float64) bool { return math.Abs(d-x.TubingIn) < 0.02 }) {
 		add("no evidence here: tubing of %s inch inside, a size on which no practice was studied enough", fraction(x.TubingIn))
 	}
-	if x.Species != "" && len(s.Species) == 0 && x.Species != "sugar maple" {
-		add("no evidence here: %s, and too few studies say on what trees they were made", tree(x.Species))
-	} else if x.Species != "" && len(s.Species) > 0 && !slices.Contains(s.Species, x.Species) {
-		add("no evidence here: %s, and the studies were made on other trees", tree(x.Species))
+	if x.Species != "" && !slices.Contains(trees, x.Species) {
+		add("no evidence here: %s, and too few studies say that they were made on it", tree(x.Species))
 	}
 	return why
 }
 
-// tree is a species under its usual name; any other stands as it was typed.
+// tree is a species as it is named in every language; one that is not listed stands as it was typed.
 func tree(species string) note.Term {
 	switch species {
 	case "red maple":

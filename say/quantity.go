@@ -136,8 +136,7 @@ func (v *Voice) Sum(amount float64, currency string) string {
 	if math.Abs(amount) < 9.995 {
 		return v.Money(amount, currency)
 	}
-	unit := math.Pow10(max(0, int(math.Floor(math.Log10(math.Abs(amount))))-2))
-	return v.money(math.Round(amount/unit)*unit, currency, 0)
+	return v.money(threeDigits(amount), currency, 0)
 }
 
 // SumRange is "$75,800 to $260,000".
@@ -230,8 +229,13 @@ func (v *Voice) rounded(x float64) string {
 	if math.Abs(x) < 9.95 {
 		return v.Decimal(x, 1)
 	}
-	to := math.Pow10(max(0, int(math.Floor(math.Log10(max(1, math.Abs(x)))))-2))
-	return v.Decimal(math.Round(x/to)*to, 0)
+	return v.Decimal(threeDigits(x), 0)
+}
+
+// threeDigits is a whole number of which three digits are told.
+func threeDigits(x float64) float64 {
+	to := math.Pow10(max(0, int(math.Floor(math.Log10(math.Abs(x))))-2))
+	return math.Round(x/to) * to
 }
 
 // PerMass turns a price a kilogram into the reader's unit of mass: "$2.20 a lb".

@@ -133,6 +133,9 @@ func TestZippedPackageFaults(t *testing.T) {
 	if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), "holds no data package") {
 		t.Errorf("junk: %v", err)
 	}
+	if _, _, err := Read(path + ".zip"); err == nil || !strings.Contains(err.Error(), "there is no such file") || strings.Contains(err.Error(), "holds no") {
+		t.Errorf("nothing: %v", err)
+	}
 }
 
 // A workbook may hold trials and no study of others yet: its package is read back as well.

@@ -247,6 +247,9 @@ func (from shelf) load(path string) file {
 	case ".toml":
 		limit = maxTOML
 	case ".zip":
+		if from.read(path, limit, f.faults) == nil {
+			return f
+		}
 		f.faults.add(note.New("this ZIP file holds no data package; allowed: one with datapackage.json in it, whose files unpack to at most %v MiB", maxUnzipped>>20).At(at))
 		return f
 	default:

@@ -711,26 +711,26 @@ func (w PlanView) careful() Panel {
 	for _, n := range w.P.Cautions {
 		x.Bullets = append(x.Bullets, capital(v.Note(n))+".")
 	}
-	type group struct {
+	type reason struct {
 		why   string
 		names []string
 	}
-	var held []group // by the reason
+	var held []reason
 	for _, p := range w.Set {
 		h, ok := w.P.Held[p.Key]
 		if !ok {
 			continue
 		}
 		why := strings.Join(v.Notes(h.Reasons), "; ")
-		i := slices.IndexFunc(held, func(g group) bool { return g.why == why })
+		i := slices.IndexFunc(held, func(r reason) bool { return r.why == why })
 		if i < 0 {
 			i = len(held)
-			held = append(held, group{why: why})
+			held = append(held, reason{why: why})
 		}
 		held[i].names = append(held[i].names, v.Term(note.Term(p.Name)))
 	}
-	for _, g := range held {
-		x.Bullets = append(x.Bullets, v.Text("Not for now (%s): %s.", v.List(g.names), g.why))
+	for _, r := range held {
+		x.Bullets = append(x.Bullets, v.Text("Not for now (%s): %s.", v.List(r.names), r.why))
 	}
 	x.Bullets = append(x.Bullets, v.Text("The label of a product is the law, and local rules come first. This sheet permits nothing."))
 	return x

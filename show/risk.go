@@ -279,15 +279,15 @@ func (w *View) Trials(n *advice.Next) Table {
 			{ID: "evsi", Name: v.Text("worth a tap and season"), Unit: money, Right: true},
 		},
 	}
-	none1 := Row{ID: "no-trial", Cells: []Cell{words(v.Text("no trial")), count(v, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 3)}}
+	nothing := Row{ID: "no-trial", Cells: []Cell{words(v.Text("no trial")), count(v, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 0), decimal(v, 0, 3)}}
 	placed := false
 	worst, most := n.Error, 0.0 // standard errors
 	var notes lettered
 	for i, x := range list {
 		worst, most = max(worst, x.Error), max(most, x.NetError())
 		if x.Net < 0 && !placed {
-			none1.Best, none1.Strong, placed = i == 0, i == 0, true
-			t.Rows = append(t.Rows, none1)
+			nothing.Best, nothing.Strong, placed = i == 0, i == 0, true
+			t.Rows = append(t.Rows, nothing)
 		}
 		first := i == 0 && x.Net >= 0
 		name := words(w.called(x.Trial))
@@ -300,7 +300,7 @@ func (w *View) Trials(n *advice.Next) Table {
 		}})
 	}
 	if !placed {
-		t.Rows = append(t.Rows, none1)
+		t.Rows = append(t.Rows, nothing)
 	}
 	t.Notes = append(notes, []Footnote{
 		{Text: v.Text("Knowing every gain for sure would be worth %s %s a tap and season: no trial is worth more.", v.Decimal(n.Perfect, 3), money)},

@@ -247,10 +247,11 @@ func (q *Question) For(use Use) (*Question, error) {
 	return &other, nil
 }
 
-// With is the same decision with so many points of each scramble, fewer for a quick look; 0: as many as ever.
+// With is the same decision with so many points of each scramble, fewer for a quick look; 0: as many as ever. They come in
+// pairs, so that an odd number is one more.
 func (q *Question) With(n int) *Question {
 	other := *q
-	other.points = cmp.Or(n, points)
+	other.points = cmp.Or(n+n%2, points)
 	return &other
 }
 

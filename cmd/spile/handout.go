@@ -46,7 +46,8 @@ func (c handoutCommand) Run(o *out) error {
 		name, read.Files = c.Bush[last-1], read.Files[:last]
 	}
 	if c.Output == "" {
-		c.Output = strings.TrimSuffix(cmp.Or(name, c.Book), filepath.Ext(cmp.Or(name, c.Book))) + ".pdf"
+		of := cmp.Or(name, c.Book)
+		c.Output = strings.TrimSuffix(of, filepath.Ext(of)) + ".pdf"
 	}
 	ext := strings.ToLower(filepath.Ext(c.Output))
 	if !slices.Contains([]string{".pdf", ".html", ".htm"}, ext) {
@@ -109,30 +110,24 @@ func (o *out) voiceOf(place string) *say.Voice {
 // bush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it; without a name
 // the only one that they hold.
 func bush(in advice.Input, name string) (plan.Sugarbush, error) {
-	if name == "" {
-		switch len(in.Bushes) {
-		case 1:
-			return sheet.SugarbushFrom(in.Bushes[0], in)
-		case 0:
-			return plan.Sugarbush{}, misuse{note.New("no sugarbush is given; allowed: --sugarbush with its file, or with its name in the workbook")}
-		}
-		var have []string
-		for _, d := range in.Bushes {
-			have = append(have, d.Name)
-		}
-		return plan.Sugarbush{}, misuse{note.New("several sugarbushes are here; allowed: --sugarbush with one of %s", join(have))}
+	var have []string
+	for _, d := range in.Bushes {
+		have = append(have, d.Name)
 	}
-	if _, err := os.Stat(name); err != nil {
-		var have []string
-		for _, d := range in.Bushes {
-			if d.Name == name {
-				return sheet.SugarbushFrom(d, in)
-			}
-			have = append(have, d.Name)
-		}
-		if len(have) > 0 && filepath.Ext(name) == "" {
-			return plan.Sugarbush{}, misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, strings.Join(have, ", "))}
-		}
+	at := slices.Index(have, name)
+	if name == "" && len(have) == 1 {
+		at = 0
+	}
+	_, missing := os.Stat(name)
+	switch {
+	case at >= 0 && missing != nil:
+		return sheet.SugarbushFrom(in.Bushes[at], in)
+	case name == "" && have == nil:
+		return plan.Sugarbush{}, misuse{note.New("no sugarbush is given; allowed: --sugarbush with its file, or with its name in the workbook")}
+	case name == "":
+		return plan.Sugarbush{}, misuse{note.New("several sugarbushes are here; allowed: --sugarbush with one of %s", join(have))}
+	case missing != nil && have != nil && filepath.Ext(name) == "":
+		return plan.Sugarbush{}, misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, join(have))}
 	}
 	return sheet.Sugarbush(name, in)
 }
