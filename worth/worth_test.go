@@ -61,7 +61,7 @@ func TestNormalDifference(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		q = q.With(8192)
+		q = q.With(8191) // which is 8192
 		y0 := 80 / math.Exp(.27)
 		yv, ys := .15*y0*math.Exp(valve), .15*y0*math.Exp(silver)
 		vv, ss, vs := 4e-4*4e-4, 2e-4*2e-4+5e-4*5e-4, 4e-4*2e-4
