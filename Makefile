@@ -23,13 +23,13 @@ bench:
 
 # The share of simulated tables whose 95 % intervals hold the truth; takes a while.
 coverage:
-	SPILE_COVERAGE=1 go test ./pool ./trial -run Coverage -count=1 -v -timeout 90m
+	SPILE_COVERAGE=1 go test ./internal/engine/pool ./internal/engine/trial -run Coverage -count=1 -v -timeout 90m
 
 # What must be survived, at length: a workbook killed 200 times while it writes, a full disk at each write, two who write
 # at once, damage of every sort; hostile spreadsheets and large files; requests that are not ours and uploads without end.
 faults:
-	go test ./sheet ./web -run 'HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|TheSecondIsTold|OfTwo' -count=1 -v
-	SPILE_FAULTS=1 go test ./book -run 'Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration' -count=1 -v -timeout 30m
+	go test ./internal/files/sheet ./internal/view/web -run 'HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|TheSecondIsTold|OfTwo' -count=1 -v
+	SPILE_FAULTS=1 go test ./internal/files/book -run 'Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration' -count=1 -v -timeout 30m
 
 # What is given to others, for four platforms, into dist/; needs Go, git and tar.
 release:

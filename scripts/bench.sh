@@ -5,7 +5,7 @@ cd "$(dirname "$0")/.."
 . scripts/need.sh
 go test -run '^$' -bench . -benchmem -timeout 60m ./... | grep -v -e '^ok ' -e '^?' -e '^PASS'
 if need Rscript r-base-core r-cran-metafor r-cran-lme4 r-cran-lmertest r-cran-pbkrtest r-cran-jsonlite; then
-	Rscript crosscheck/bench.R
+	Rscript internal/crosscheck/bench.R
 else
 	echo "NOT RUN: R is not here, so nothing stands beside our figures"
 fi

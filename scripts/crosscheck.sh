@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Runs the R scripts of crosscheck/ and holds our results against what they write. Installs R from Debian where it may.
+# Runs the R scripts of internal/crosscheck/ and holds our results against what they write. Installs R from Debian where it may.
 set -eu
 cd "$(dirname "$0")/.."
 . scripts/need.sh
@@ -13,5 +13,5 @@ if ! command -v Rscript >/dev/null 2>&1; then
 fi
 dir=$(mktemp -d)
 trap 'rm -rf "$dir"' EXIT
-Rscript crosscheck/all.R "$dir"
-SPILE_CROSSCHECK_DIR=$dir go test ./crosscheck -count=1 -v
+Rscript internal/crosscheck/all.R "$dir"
+SPILE_CROSSCHECK_DIR=$dir go test ./internal/crosscheck -count=1 -v

@@ -18,7 +18,7 @@ trap 'rm -rf "$work"' EXIT
 licences() {
 	mkdir -p "$3"
 	cp "$(go env GOROOT)/LICENSE" "$3/go.txt"
-	cp paper/OFL.txt "$3/fonts-OFL.txt"
+	cp internal/view/paper/OFL.txt "$3/fonts-OFL.txt"
 	GOOS=$1 GOARCH=$2 go list -deps -f '{{with .Module}}{{if not .Main}}{{.Path}} {{.Version}} {{.Dir}}{{end}}{{end}}' ./cmd/spile |
 		sort -u | while read -r path at dir; do
 		found=

@@ -12,13 +12,13 @@ import (
 	"strings"
 	"time"
 
-	"spile/advice"
-	"spile/book"
-	"spile/note"
-	"spile/practice"
-	"spile/sheet"
-	"spile/show"
-	"spile/trial"
+	"spile/internal/engine/advice"
+	"spile/internal/engine/trial"
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+	"spile/internal/view/show"
 )
 
 type addCommand struct {

@@ -3,7 +3,7 @@ package main
 import (
 	"fmt"
 
-	"spile/book"
+	"spile/internal/files/book"
 )
 
 type checkCommand struct {

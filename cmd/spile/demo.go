@@ -8,16 +8,16 @@ import (
 	"strings"
 	"sync"
 
-	"spile/advice"
-	"spile/book"
-	"spile/demo"
-	"spile/plan"
-	"spile/practice"
-	"spile/report"
-	"spile/say"
-	"spile/sheet"
-	"spile/show"
-	"spile/trial"
+	"spile/internal/demo"
+	"spile/internal/engine/advice"
+	"spile/internal/engine/plan"
+	"spile/internal/engine/trial"
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/trade/practice"
+	"spile/internal/view/report"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
 )
 
 type demoCommand struct {

@@ -8,11 +8,11 @@ import (
 	"slices"
 	"strings"
 
-	"spile/advice"
-	"spile/book"
-	"spile/note"
-	"spile/practice"
-	"spile/sheet"
+	"spile/internal/engine/advice"
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
 )
 
 type exportCommand struct {

@@ -7,11 +7,11 @@ import (
 	"os"
 	"slices"
 
-	"spile/advice"
-	"spile/figure"
-	"spile/note"
-	"spile/report"
-	"spile/show"
+	"spile/internal/engine/advice"
+	"spile/internal/note"
+	"spile/internal/view/figure"
+	"spile/internal/view/report"
+	"spile/internal/view/show"
 )
 
 type figureCommand struct {

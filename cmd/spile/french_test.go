@@ -11,7 +11,7 @@ import (
 	"github.com/xuri/excelize/v2"
 	"golang.org/x/net/html"
 
-	"spile/demo"
+	"spile/internal/demo"
 )
 
 // english are words that no French text has.

@@ -1,6 +1,6 @@
 package main
 
-import "spile/show"
+import "spile/internal/view/show"
 
 type gainsCommand struct {
 	files

@@ -8,13 +8,13 @@ import (
 	"slices"
 	"strings"
 
-	"spile/advice"
-	"spile/note"
-	"spile/plan"
-	"spile/report"
-	"spile/say"
-	"spile/sheet"
-	"spile/show"
+	"spile/internal/engine/advice"
+	"spile/internal/engine/plan"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/view/report"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
 )
 
 type handoutCommand struct {

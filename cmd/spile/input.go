@@ -8,14 +8,14 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/advice"
-	"spile/evidence"
-	"spile/note"
-	"spile/pool"
-	"spile/practice"
-	"spile/say"
-	"spile/sheet"
-	"spile/show"
+	"spile/internal/engine/advice"
+	"spile/internal/engine/pool"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
 )
 
 // files is what a command reads.

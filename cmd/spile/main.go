@@ -17,9 +17,9 @@ import (
 
 	"github.com/alecthomas/kong"
 
-	"spile/advice"
-	"spile/note"
-	"spile/say"
+	"spile/internal/engine/advice"
+	"spile/internal/note"
+	"spile/internal/view/say"
 )
 
 // Exit codes.

@@ -16,9 +16,9 @@ import (
 	"testing"
 	"time"
 
-	"spile/demo"
-	"spile/practice"
-	"spile/show"
+	"spile/internal/demo"
+	"spile/internal/trade/practice"
+	"spile/internal/view/show"
 )
 
 // The tests speak English whatever the system does.

@@ -5,8 +5,8 @@ import (
 	"path/filepath"
 	"strings"
 
-	"spile/book"
-	"spile/note"
+	"spile/internal/files/book"
+	"spile/internal/note"
 )
 
 type newCommand struct {

@@ -6,9 +6,9 @@ import (
 	"strings"
 	"time"
 
-	"spile/figure"
-	"spile/note"
-	"spile/report"
+	"spile/internal/note"
+	"spile/internal/view/figure"
+	"spile/internal/view/report"
 )
 
 // dpi is the resolution of a picture.

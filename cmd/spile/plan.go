@@ -16,11 +16,11 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 
-	"spile/advice"
-	"spile/note"
-	"spile/report"
-	"spile/sheet"
-	"spile/show"
+	"spile/internal/engine/advice"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/view/report"
+	"spile/internal/view/show"
 )
 
 type planCommand struct {

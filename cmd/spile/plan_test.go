@@ -12,7 +12,7 @@ import (
 func TestPlanAll(t *testing.T) {
 	dir, into := t.TempDir(), filepath.Join(t.TempDir(), "sheets")
 	for _, name := range []string{"gravity", "organic"} {
-		text, err := os.ReadFile("../../demo/sugarbush-" + name + ".toml")
+		text, err := os.ReadFile("../../internal/demo/sugarbush-" + name + ".toml")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -20,7 +20,7 @@ func TestPlanAll(t *testing.T) {
 	}
 	put(t, filepath.Join(dir, "notes.txt"), "no sugarbush")
 	all := func() (int, string, string) {
-		return call("plan", "../../demo/evidence.csv", "../../demo/prices.toml", "--all", dir, "-o", into)
+		return call("plan", "../../internal/demo/evidence.csv", "../../internal/demo/prices.toml", "--all", dir, "-o", into)
 	}
 	if code, stdout, stderr := all(); code != done || !strings.Contains(stdout, "2 plans") {
 		t.Fatalf("code %d: %s%s", code, stdout, stderr)
@@ -46,7 +46,7 @@ func TestPlanAll(t *testing.T) {
 
 // A sugarbush that a workbook holds is planned by its name, and as its file is; a changed price changes its plan.
 func TestSugarbushInAWorkbook(t *testing.T) {
-	dir, err := filepath.Abs("../../demo")
+	dir, err := filepath.Abs("../../internal/demo")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,7 +93,7 @@ func TestSugarbushInAWorkbook(t *testing.T) {
 // thousand.
 func BenchmarkHandouts(b *testing.B) {
 	const many = 100
-	bush, err := os.ReadFile("../../demo/sugarbush-organic.toml")
+	bush, err := os.ReadFile("../../internal/demo/sugarbush-organic.toml")
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -105,7 +105,7 @@ func BenchmarkHandouts(b *testing.B) {
 		}
 	}
 	for b.Loop() {
-		if code, _, stderr := call("plan", "../../demo/evidence.csv", "../../demo/prices.toml", "--all", dir, "-o", into); code != done {
+		if code, _, stderr := call("plan", "../../internal/demo/evidence.csv", "../../internal/demo/prices.toml", "--all", dir, "-o", into); code != done {
 			b.Fatal(stderr)
 		}
 	}

@@ -1,9 +1,9 @@
 package main
 
 import (
-	"spile/advice"
-	"spile/note"
-	"spile/show"
+	"spile/internal/engine/advice"
+	"spile/internal/note"
+	"spile/internal/view/show"
 )
 
 type profitCommand struct {

@@ -5,8 +5,8 @@ import (
 	"path/filepath"
 	"strings"
 
-	"spile/note"
-	"spile/report"
+	"spile/internal/note"
+	"spile/internal/view/report"
 )
 
 type reportCommand struct {

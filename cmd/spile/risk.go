@@ -4,10 +4,10 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/advice"
-	"spile/note"
-	"spile/risk"
-	"spile/show"
+	"spile/internal/engine/advice"
+	"spile/internal/engine/risk"
+	"spile/internal/note"
+	"spile/internal/view/show"
 )
 
 type riskCommand struct {

@@ -7,8 +7,8 @@ import (
 	"strings"
 	"testing"
 
-	"spile/demo"
-	"spile/show"
+	"spile/internal/demo"
+	"spile/internal/view/show"
 )
 
 // prices is the price file of the demo.

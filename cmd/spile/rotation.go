@@ -4,8 +4,8 @@ import (
 	"errors"
 	"strconv"
 
-	"spile/note"
-	"spile/show"
+	"spile/internal/note"
+	"spile/internal/view/show"
 )
 
 type rotationCommand struct {

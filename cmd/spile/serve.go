@@ -11,10 +11,10 @@ import (
 	"strings"
 	"time"
 
-	"spile/advice"
-	"spile/book"
-	"spile/note"
-	"spile/web"
+	"spile/internal/engine/advice"
+	"spile/internal/files/book"
+	"spile/internal/note"
+	"spile/internal/view/web"
 )
 
 type serveCommand struct {

@@ -4,12 +4,12 @@ import (
 	"slices"
 	"time"
 
-	"spile/note"
-	"spile/pool"
-	"spile/practice"
-	"spile/sheet"
-	"spile/show"
-	"spile/trial"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/trial"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+	"spile/internal/view/show"
 )
 
 type trialCommand struct {

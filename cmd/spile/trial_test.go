@@ -7,7 +7,7 @@ import (
 	"strings"
 	"testing"
 
-	"spile/show"
+	"spile/internal/view/show"
 )
 
 // season is a small trial: four practices in three blocks over two seasons.

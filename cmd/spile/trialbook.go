@@ -8,12 +8,12 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/book"
-	"spile/note"
-	"spile/practice"
-	"spile/sheet"
-	"spile/show"
-	"spile/trial"
+	"spile/internal/engine/trial"
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+	"spile/internal/view/show"
 )
 
 // findTrial is a workbook's trial of a name.

@@ -7,12 +7,12 @@ import (
 	"slices"
 	"strings"
 
-	"spile/note"
-	"spile/practice"
-	"spile/report"
-	"spile/sheet"
-	"spile/show"
-	"spile/trial"
+	"spile/internal/engine/trial"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+	"spile/internal/view/report"
+	"spile/internal/view/show"
 )
 
 type trialSheetCommand struct {

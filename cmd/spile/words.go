@@ -8,8 +8,8 @@ import (
 
 	"github.com/alecthomas/kong"
 
-	"spile/note"
-	"spile/say"
+	"spile/internal/note"
+	"spile/internal/view/say"
 )
 
 // The parser of the command line speaks English; what it says is put into the reader's words here: names and

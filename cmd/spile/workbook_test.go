@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"spile/book"
+	"spile/internal/files/book"
 )
 
 // wrote asserts the exit code, and that what was said holds some words.

@@ -1,8 +1,8 @@
 package main
 
 import (
-	"spile/show"
-	"spile/worth"
+	"spile/internal/engine/worth"
+	"spile/internal/view/show"
 )
 
 type worthCommand struct {

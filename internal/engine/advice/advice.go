@@ -1,0 +1,113 @@
+// Package advice runs the whole chain on values: studies, prices and a place in; gains, rotation, budgets, a ranking
+// and a recommendation out.
+package advice
+
+import (
+	"strconv"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/plan"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/rotation"
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// Input is everything that an answer rests on, whether it came from files or a workbook.
+type Input struct {
+	Studies   []evidence.Study
+	Trials    []trial.Trial // each pooled as a live study beside the others
+	Practices practice.Set
+	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
+	Prices    *budget.Prices  // nil: gains only
+	Sources   []Source
+	Bushes    []plan.Draft `json:"-"` // sugarbushes of producers; no stage but Plan asks for one
+
+	Evidence    evidence.Options
+	Pool        pool.Options
+	Against     budget.Choice // today's practice where it is not that of the prices; zero value: as the prices say
+	MaxInterval int           // longest rotation looked at; 0 means 10
+	Notes       []note.Note   // warnings of reading, which the answer carries on
+}
+
+// Source is where input came from, and a digest of its canonical content.
+type Source struct {
+	Name   string
+	Digest string // SHA-256, hex
+}
+
+// Option is one row of the ranking: a practice done every season, a rotation, or a combination that no study holds.
+type Option struct {
+	Practice practice.Key
+	Every    int          // drops replaced every N seasons; 0: not a rotation
+	With     practice.Key // the second practice of a combination, else ""
+
+	GainPct, LowPct, HighPct float64 // over unsanitized, mean of the yearly percents of its cycle
+	Unsanitized              Compared
+	Today                    Compared
+
+	// Chances over the joint draws of gains, prices and work, from 0 to 1: of being best among what is permitted and
+	// studied, and of netting less than today's practice. nil where none is stated.
+	ChanceBest, ChanceLose *float64
+
+	IsToday         bool
+	Dominated       bool     // another permitted option nets no less and varies no more in cost (CIMMYT 1988)
+	MarginalRatePct *float64 // from the option before it on the net-benefit curve; nil where it is not on the curve
+	Studied         bool     // false: a combination, or drops older than any studied; never ranked first
+	Verdict         practice.Verdict
+	Reasons         []note.Note // why it is held back
+	Cautions        []note.Note
+}
+
+// Compared is a budget against one reference, with the 95 % interval of its net from the gains' uncertainty.
+type Compared struct {
+	budget.Budget
+	NetLow, NetHigh float64
+}
+
+// CaveatEffect is what leaving out the studies with one caveat does.
+type CaveatEffect struct {
+	Caveat  evidence.Caveat
+	Studies []string // that carry it
+	Without pool.Without
+	Best    string // option ranked first without them, as Option.ID gives it; "" without prices
+}
+
+// Advice is the answer, with everything that it rests on.
+type Advice struct {
+	Input         Input
+	Effects       evidence.Effects
+	Reference     budget.Choice                // what Compared.Today is against
+	Untold        budget.Choice                // today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
+	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
+	Pool          *pool.Result
+	Rotation      rotation.Result
+	Ranking       []Option // permitted and studied first, by net against today's practice; nil without prices
+	Recommended   int      // index into Ranking; -1 where nothing can be recommended
+	Sure          *Sure    // how sure the recommendation is; nil where there is none, or its draws cannot be made
+	Weighed       *Weighed // nil unless Memo.Weigh was asked
+	WithoutStudy  []pool.Without
+	WithoutSite   []pool.Without
+	CaveatEffects []CaveatEffect
+	Disagreements []pool.Disagreement // direct beside indirect evidence
+	Notes         []note.Note         // every warning of the chain, once
+}
+
+// Choice is what the option does.
+func (o Option) Choice() budget.Choice {
+	return budget.Choice{Practice: o.Practice, Every: o.Every, With: o.With}
+}
+
+// ID names an option in addresses and JSON: "check-valve", "new-drop/3", "new-drop/3+check-valve".
+func (o Option) ID() string {
+	id := string(o.Practice)
+	if o.Every > 0 {
+		id += "/" + strconv.Itoa(o.Every)
+	}
+	if o.With != "" {
+		id += "+" + string(o.With)
+	}
+	return id
+}

@@ -1,0 +1,34 @@
+package advice_test
+
+import (
+	"testing"
+
+	"spile/internal/engine/advice"
+)
+
+// The answer again after one price changed: the fit is kept, the money is new.
+func BenchmarkChangedPrice(b *testing.B) {
+	var m advice.Memo
+	in := input()
+	wage := 20.
+	for b.Loop() {
+		wage += 0.001
+		changed, err := in.With("wage", wage)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := m.Of(changed); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// The whole chain from studies to ranking.
+func BenchmarkChain(b *testing.B) {
+	in := input()
+	for b.Loop() {
+		if _, err := advice.Of(in); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,86 @@
+package advice
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// liveTrial is four blocks of two units, read by volume every day of a week; what unit u of block b gave is even but
+// for a wave, so that the trial tells its own error.
+func liveTrial() trial.Trial {
+	t := trial.Trial{Name: "Own trial 2026", Site: "Upper lot"}
+	r := trial.Record{Season: 2026}
+	for b := range 4 {
+		for i, p := range []practice.Key{practice.Unsanitized, practice.CheckValve} {
+			u := fmt.Sprint("u", b, i)
+			r.Plots = append(r.Plots, trial.Plot{Unit: u, Block: fmt.Sprint("b", b), Practice: p, Taps: 10})
+			for d := range 7 {
+				v := unit.Volume(100 + 8*b + 40*i + (7*b+5*i+3*d)%11)
+				r.Readings = append(r.Readings, trial.Reading{Unit: u, At: time.Date(2026, 3, 1+d, 9, 0, 0, 0, time.UTC), Volume: &v})
+			}
+		}
+	}
+	t.Records = []trial.Record{r}
+	return t
+}
+
+// A trial is pooled beside the studies, follows each reading that is corrected, and can be left out as a study can. It
+// never stops what the others say.
+func TestLiveTrial(t *testing.T) {
+	in := Input{Studies: []evidence.Study{}, Practices: practice.Shipped(), Trials: []trial.Trial{liveTrial()}}
+	in.Studies = append(in.Studies, reported("Old lot 2020", "Old lot", 2020, 25), reported("Old lot 2021", "Old lot", 2021, 35))
+	var memo Memo
+	gain := func(in Input) float64 {
+		t.Helper()
+		a, err := memo.Of(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, g := range a.Pool.Gains {
+			if g.Treatment.Practice == practice.CheckValve {
+				return g.Pct
+			}
+		}
+		t.Fatal("no gain of the check valve")
+		return 0
+	}
+	with := gain(in)
+	corrected := liveTrial()
+	more := *corrected.Records[0].Readings[7].Volume * 3
+	corrected.Records[0].Readings[7].Volume = &more
+	in.Trials = []trial.Trial{corrected}
+	if moved := gain(in); !(moved > with) {
+		t.Errorf("a reading three times as large moves the gain from %v to %v", with, moved)
+	}
+	in.Evidence.Exclude = []string{"Own trial 2026"}
+	without := gain(in)
+	in.Trials = nil
+	in.Evidence.Exclude = nil
+	if bare := gain(in); bare != without {
+		t.Errorf("left out by hand %v, not there %v", without, bare)
+	}
+	broken := liveTrial()
+	broken.Records[0].Readings[0].Unit = "nobody"
+	in.Trials = []trial.Trial{broken}
+	if bare := gain(in); bare != without {
+		t.Errorf("a trial at fault changes the gain from %v to %v", without, bare)
+	}
+	a, _ := memo.Of(in)
+	if len(a.Effects.Out) != 1 || a.Effects.Out[0].Study != "Own trial 2026" {
+		t.Errorf("a trial at fault is not named as out: %v", a.Effects.Out)
+	}
+}
+
+func reported(name, site string, season int, pct float64) evidence.Study {
+	se := 8.0
+	return evidence.Study{Name: name, Site: site, Season: season, Kind: evidence.Replicated, Where: note.Where{Row: season}, Arms: []evidence.Arm{
+		{Practice: practice.CheckValve, Gain: &evidence.Reported{Pct: pct, SEPct: &se}},
+	}}
+}

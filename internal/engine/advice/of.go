@@ -1,0 +1,234 @@
+package advice
+
+import (
+	"errors"
+	"slices"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// Of runs the chain once. The error is note.Faults where the data is at fault.
+func Of(in Input) (*Advice, error) { return new(Memo).Of(in) }
+
+// Memo runs the chain and keeps each stage by a digest of that stage's own inputs: a changed price never refits.
+// The zero Memo is ready, and safe for use by several goroutines.
+type Memo struct {
+	trials   stage[evidence.StudyEffects]
+	fits     stage[fitted]
+	money    stage[*Advice]
+	sure     stage[*Advice]
+	risks    stage[*Risk]
+	hangs    stage[Hangs]
+	tells    stage[*tells]
+	knowings stage[Knowing]
+	thorough stage[*Advice]
+}
+
+// fitted is what the studies alone say.
+type fitted struct {
+	effects evidence.Effects
+	caveats map[string][]evidence.Caveat
+	pool    *pool.Result
+	draws   *draws
+}
+
+// fitInputs is everything that the fit rests on, and nothing else.
+type fitInputs struct {
+	Studies   []evidence.Study
+	Trials    []trial.Trial
+	Practices practice.Set
+	Evidence  evidence.Options
+	Pool      pool.Options
+}
+
+// Of is the answer for one input. It is shared with whoever asks the same again: read it, do not change it.
+func (m *Memo) Of(in Input) (*Advice, error) {
+	a, err := m.Ranked(in)
+	if err != nil {
+		return nil, err
+	}
+	return m.Sure(a), nil
+}
+
+// Sure is a ranked answer with how sure it is. That takes draws, which only those need who show a chance.
+func (m *Memo) Sure(a *Advice) *Advice {
+	if a.Recommended < 0 {
+		return a
+	}
+	a, _ = m.sure.get(a.Input, func() (*Advice, error) { return a.sure(), nil })
+	return a
+}
+
+// Ranked is the answer before it says how sure it is.
+func (m *Memo) Ranked(in Input) (*Advice, error) {
+	if in.Practices == nil {
+		in.Practices = practice.Shipped()
+	}
+	if in.MaxInterval == 0 {
+		in.MaxInterval = defaultMaxInterval
+	}
+	in.Rules = practice.WithShipped(in.Rules)
+	if f := in.faults(); len(f) > 0 {
+		return nil, f
+	}
+	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
+		in.Against = budget.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
+	}
+	fit, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return m.fit(in) })
+	if err != nil {
+		return nil, err
+	}
+	return m.money.get(in, func() (*Advice, error) { return priced(in, fit) })
+}
+
+const defaultMaxInterval = 10
+
+// maxInterval is the longest rotation that can be asked for.
+const maxInterval = 50
+
+func (in Input) faults() note.Faults {
+	var f note.Faults
+	if in.Prices != nil {
+		f = append(f, in.Prices.Faults(in.Practices)...)
+	}
+	if in.MaxInterval < 1 || in.MaxInterval > maxInterval {
+		f = append(f, note.New("the longest rotation asked for is %d seasons; allowed: 1 to %d", in.MaxInterval, maxInterval))
+	}
+	if _, known := in.Practices.Find(in.Against.Practice); in.Against.Practice != "" && !known {
+		f = append(f, note.New("%s is not a practice that can be compared against; allowed: %s", string(in.Against.Practice), in.Practices.Names()))
+	}
+	return f
+}
+
+// trialInputs is everything that a trial's study rests on.
+type trialInputs struct {
+	Trial     trial.Trial
+	Practices practice.Set
+}
+
+func (m *Memo) fit(in Input) (fitted, error) {
+	ofStudies := in.Evidence
+	ofStudies.Exclude = slices.DeleteFunc(slices.Clone(in.Evidence.Exclude), func(name string) bool {
+		return slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == name })
+	})
+	effects, err := evidence.Of(in.Studies, in.Practices, ofStudies)
+	if err != nil {
+		return fitted{}, err
+	}
+	for _, t := range in.Trials {
+		live, err := m.trials.get(trialInputs{t, in.Practices}, func() (evidence.StudyEffects, error) { return t.Study(in.Practices) })
+		if err == nil {
+			err = effects.Add(live, in.Evidence)
+		}
+		if faults := (note.Faults{}); errors.As(err, &faults) { // a trial in the making does not stop what the others say
+			effects.Out = append(effects.Out, evidence.Out{Study: t.Name, Why: faults[0]})
+			effects.Notes = append(effects.Notes, note.New("the trial %s is not in the pool", t.Name))
+			effects.Notes = append(effects.Notes, faults...)
+		}
+	}
+	result, err := pool.Fit(effects, in.Practices, in.Pool)
+	if err != nil {
+		return fitted{}, err
+	}
+	f := fitted{effects: effects, pool: result, draws: drawsOf(result, in.Practices), caveats: map[string][]evidence.Caveat{}}
+	for i, list := range evidence.Caveats(in.Studies) {
+		f.caveats[in.Studies[i].Name] = list
+	}
+	for _, s := range effects.Studies {
+		if s.Live {
+			f.caveats[s.Study] = s.Caveats
+		}
+	}
+	return f, nil
+}
+
+// priced is the part of the chain that hangs on prices and place.
+func priced(in Input, fit fitted) (*Advice, error) {
+	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Recommended: -1}
+	r := newRanker(in, fit)
+	a.Rotation = r.rotation()
+	if in.Prices != nil {
+		r.rank(a)
+	}
+	var all []note.Note
+	all = append(all, in.Notes...)
+	all = append(all, fit.effects.Notes...)
+	all = append(all, fit.pool.Notes...)
+	if in.Prices != nil {
+		all = append(all, in.Prices.Notes()...)
+	}
+	all = append(all, a.Rotation.Notes...)
+	all = append(all, r.notes...)
+	said := map[string]bool{}
+	for _, n := range all {
+		if text := n.English(); !said[text] {
+			said[text] = true
+			a.Notes = append(a.Notes, n)
+		}
+	}
+	return a, nil
+}
+
+// Thorough is the advice with what each study, site and caveat does to it, and with direct beside indirect evidence. It
+// takes a fit for each, so only those ask who show it.
+func (m *Memo) Thorough(a *Advice) (*Advice, error) {
+	return m.thorough.get(a.Input, func() (*Advice, error) {
+		t := *m.Sure(a)
+		t.WithoutStudy = a.Pool.WithoutEachStudy()
+		t.WithoutSite = a.Pool.WithoutEachSite()
+		t.Disagreements = a.Pool.Disagreements()
+		for _, c := range a.admittedCaveats() {
+			t.CaveatEffects = append(t.CaveatEffects, m.without(a, c))
+		}
+		return &t, nil
+	})
+}
+
+// admittedCaveats lists the caveats that some admitted study carries, sorted.
+func (a *Advice) admittedCaveats() []evidence.Caveat {
+	var list []evidence.Caveat
+	for _, s := range a.Effects.Studies {
+		for _, c := range s.Caveats {
+			if !slices.Contains(list, c) {
+				list = append(list, c)
+			}
+		}
+	}
+	slices.Sort(list)
+	return list
+}
+
+// without is the whole answer again, with the studies that carry a caveat left out. Where nothing can be said without
+// them the gains are empty.
+func (m *Memo) without(a *Advice, c evidence.Caveat) CaveatEffect {
+	e := CaveatEffect{Caveat: c, Without: pool.Without{What: string(c)}}
+	for _, s := range a.Effects.Studies {
+		if slices.Contains(s.Caveats, c) {
+			e.Studies = append(e.Studies, s.Study)
+		}
+	}
+	in := a.Input
+	in.Evidence.Without = append(slices.Clone(in.Evidence.Without), c)
+	other, err := m.Ranked(in)
+	if err != nil {
+		return e
+	}
+	e.Without.Studies, e.Without.Gains = other.Pool.Studies, other.Pool.Gains
+	if best, ok := other.Best(); ok {
+		e.Best = best.ID()
+	}
+	return e
+}
+
+// Best is the option recommended; false where there is none.
+func (a *Advice) Best() (Option, bool) {
+	if a.Recommended < 0 {
+		return Option{}, false
+	}
+	return a.Ranking[a.Recommended], true
+}

@@ -1,0 +1,180 @@
+package advice
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/plan"
+	"spile/internal/engine/pool"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// few is the least number of admitted studies from which a size of tubing or a kind of tree counts as studied.
+const few = 3
+
+// planModerators are the properties of a section that may change what a practice gains there. Tubing is not one of them:
+// a size is studied or it is not.
+var planModerators = []string{"vacuum", "line-age"}
+
+// Plan is the plan of a sugarbush under the studies of an input and the sugarbush's own prices, place and certificate.
+// The error is note.Faults where the data is at fault.
+func (m *Memo) Plan(in Input, b plan.Sugarbush) (*plan.Plan, error) {
+	in.Prices = &b.Prices
+	if in.Practices == nil {
+		in.Practices = practice.Shipped()
+	}
+	if f := b.Faults(in.Practices); f != nil {
+		return nil, f
+	}
+	a, err := m.Ranked(in) // how sure its ranking is, a plan does not ask
+	if err != nil {
+		return nil, err
+	}
+	result, notes, err := m.moderated(in)
+	if err != nil {
+		return nil, err
+	}
+	e := plan.Evidence{Pool: result, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a), Base: base(a)}
+	for _, p := range e.Set {
+		if verdict, why, _ := (&ranker{in: a.Input}).permission(budget.Choice{Practice: p.Key}); verdict != practice.Permitted {
+			e.Held[p.Key] = plan.Held{Verdict: verdict, Reasons: why}
+		}
+	}
+	p, err := plan.Of(b, e)
+	if err != nil {
+		return nil, err
+	}
+	said := map[string]bool{}
+	var all []note.Note
+	for _, n := range slices.Concat(p.Notes, notes, a.Notes) {
+		if text := n.English(); !said[text] {
+			said[text] = true
+			all = append(all, n)
+		}
+	}
+	p.Notes, p.Unknown = all, append(p.Unknown, notes...)
+	return p, nil
+}
+
+// moderated is the pooled gains with those properties of a section that the studies show to matter: each is tried by
+// itself, and stays where its 95 % interval does not hold 0.
+func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
+	fit := func(names ...string) (*pool.Result, error) {
+		in.Pool.Moderators = names
+		f, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return m.fit(in) })
+		return f.pool, err
+	}
+	var notes []note.Note
+	var kept []string
+	for _, name := range planModerators {
+		r, err := fit(name)
+		if err != nil {
+			return nil, nil, err
+		}
+		i := slices.IndexFunc(r.Moderators, func(x pool.Moderator) bool { return x.Name == name })
+		switch {
+		case i >= 0 && (r.Moderators[i].Low > 0 || r.Moderators[i].High < 0):
+			kept = append(kept, name)
+		case i >= 0:
+			notes = append(notes, note.New("the studies do not show that %s changes the gain: a section's own is not reckoned with", note.Term(name)))
+		}
+	}
+	r, err := fit(kept...)
+	return r, notes, err
+}
+
+// base counts what the gains rest on.
+func base(a *Advice) plan.Base {
+	sites, seasons := map[string]bool{}, map[int]bool{}
+	b := plan.Base{}
+	type of struct {
+		sites   map[string]bool
+		seasons map[int]bool
+		studies int
+	}
+	by := map[practice.Key]*of{}
+	for _, e := range a.Effects.Studies {
+		b.Studies++
+		sites[e.Site], seasons[e.Season] = true, true
+		if b.First == 0 || e.Season < b.First {
+			b.First = e.Season
+		}
+		b.Last = max(b.Last, e.Season)
+		seen := map[practice.Key]bool{}
+		for _, t := range e.Arms {
+			if t.Practice == practice.Unsanitized || seen[t.Practice] {
+				continue
+			}
+			seen[t.Practice] = true
+			x := by[t.Practice]
+			if x == nil {
+				x = &of{map[string]bool{}, map[int]bool{}, 0}
+				by[t.Practice] = x
+			}
+			x.studies++
+			x.sites[e.Site], x.seasons[e.Season] = true, true
+		}
+	}
+	b.Sites, b.Seasons = len(sites), len(seasons)
+	for _, p := range a.Input.Practices {
+		if x := by[p.Key]; x != nil {
+			b.By = append(b.By, plan.BaseOf{Practice: p.Key, Studies: x.studies, Sites: len(x.sites), Seasons: len(x.seasons)})
+		}
+	}
+	return b
+}
+
+// scope is where the admitted studies were made.
+func scope(a *Advice) plan.Scope {
+	var s plan.Scope
+	sizes, species := map[float64]int{}, map[string]int{}
+	low, high := math.Inf(1), 0.
+	young, old := math.Inf(1), 0.
+	for _, e := range a.Effects.Studies {
+		i := slices.IndexFunc(a.Input.Studies, func(x evidence.Study) bool { return x.Name == e.Study })
+		if i < 0 {
+			continue
+		}
+		x := a.Input.Studies[i]
+		if x.Species != "" {
+			species[strings.ToLower(x.Species)]++
+		}
+		seen := map[float64]bool{}
+		for _, arm := range x.Arms {
+			if arm.Vacuum != nil && *arm.Vacuum > 0 {
+				low, high = min(low, float64(*arm.Vacuum)), max(high, float64(*arm.Vacuum))
+			}
+			if arm.LineAge != nil {
+				young, old = min(young, *arm.LineAge), max(old, *arm.LineAge)
+			}
+			if arm.TubingIn != nil && !seen[*arm.TubingIn] {
+				seen[*arm.TubingIn] = true
+				sizes[*arm.TubingIn]++
+			}
+		}
+	}
+	if high > 0 {
+		s.VacuumLow, s.VacuumHigh = unit.Pressure(low), unit.Pressure(high)
+	}
+	if old > 0 {
+		s.LineAgeLow, s.LineAgeHigh = young, old
+	}
+	for d, n := range sizes {
+		if n >= few {
+			s.TubingIn = append(s.TubingIn, d)
+		}
+	}
+	slices.Sort(s.TubingIn)
+	for k, n := range species {
+		if n >= few {
+			s.Species = append(s.Species, k)
+		}
+	}
+	slices.Sort(s.Species)
+	return s
+}

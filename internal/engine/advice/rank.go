@@ -1,0 +1,358 @@
+package advice
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/rotation"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// ranker turns gains into a ranking under one set of prices.
+type ranker struct {
+	in     Input
+	fit    fitted
+	draws  *draws
+	ledger *budget.Ledger // nil without prices
+	notes  []note.Note
+
+	base      float64   // gain that the baseline's yield holds already
+	baseDraws []float64 // its draws
+}
+
+func newRanker(in Input, fit fitted) *ranker {
+	r := &ranker{in: in, fit: fit, draws: fit.draws}
+	if in.Prices == nil {
+		return r
+	}
+	r.ledger = in.Prices.Ledger()
+	seasons := in.Prices.Baseline.Seasons()
+	if gains, drawn, ok := r.gains(seasons); ok {
+		r.base, r.baseDraws = mean(gains), meanOf(drawn)
+	} else {
+		r.baseDraws = make([]float64, drawCount)
+		r.notes = append(r.notes, note.New("the studies say nothing of %s, under which the baseline yield was measured: the yield is taken as unsanitized, and every figure of money may be too high",
+			note.Term(in.Prices.Baseline.Practice.Practice)))
+	}
+	return r
+}
+
+// gains gives the long-run gains of the seasons of a cycle, as fractions, and their draws; false where the studies say
+// nothing of one of them.
+func (r *ranker) gains(seasons []practice.Treatment) (best []float64, drawn [][]float64, ok bool) {
+	for _, t := range seasons {
+		g, have := r.draws.best[t]
+		d := r.draws.drawn[t]
+		if own, stated := r.own(t); !have && stated {
+			g, d, have = own, slices.Repeat([]float64{own}, drawCount), true
+		}
+		if !have {
+			return nil, nil, false
+		}
+		best, drawn = append(best, g), append(drawn, d)
+	}
+	return best, drawn, true
+}
+
+// own is the gain that the user states for a treatment, a fraction (M4: where studies do not tell how drops age).
+func (r *ranker) own(t practice.Treatment) (float64, bool) {
+	if r.in.Prices == nil {
+		return 0, false
+	}
+	for _, u := range r.in.Prices.Uses {
+		if u.Practice == t.Practice && t.DropAge < len(u.GainPct) {
+			return u.GainPct[t.DropAge] / 100, true
+		}
+	}
+	return 0, false
+}
+
+// oldest is the oldest age of a practice's plastic that a study or the user's own table tells of.
+func (r *ranker) oldest(k practice.Key) int {
+	age := r.fit.pool.Ageing.Oldest
+	for {
+		t := practice.Treatment{Practice: k, DropAge: age + 1}
+		_, stated := r.own(t)
+		if _, _, ok := r.gains([]practice.Treatment{t}); !ok || !stated {
+			return age
+		}
+		age++
+	}
+}
+
+// rotation searches the intervals of the first practice whose drops age.
+func (r *ranker) rotation() rotation.Result {
+	for _, p := range r.in.Practices {
+		if !p.Ages() {
+			continue
+		}
+		g := rotation.Gains{Base: r.base, BaseDraws: r.baseDraws, Oldest: r.oldest(p.Key)}
+		var own []string // ages that only the user's own table tells of
+		for age := range r.in.MaxInterval {
+			t := practice.Treatment{Practice: p.Key, DropAge: age}
+			gain, drawn, ok := r.gains([]practice.Treatment{t})
+			if !ok {
+				break
+			}
+			if _, studied := r.draws.best[t]; !studied {
+				own = append(own, strconv.Itoa(age))
+			}
+			g.Ages, g.Draws = append(g.Ages, gain...), append(g.Draws, drawn...)
+			g.Rough = g.Rough || r.draws.rough[t]
+		}
+		if r.ledger != nil {
+			for _, t := range r.in.Prices.Baseline.Seasons() {
+				g.Rough = g.Rough || r.draws.rough[t]
+			}
+		}
+		if len(own) > 0 {
+			r.notes = append(r.notes, note.New("%s: the gains at drop age %s are the price file's own, not from studies, and have no interval", note.Term(p.Key), strings.Join(own, ", ")))
+		}
+		choice := budget.Choice{Practice: p.Key}
+		ledger := r.ledger
+		if ledger != nil && !ledger.Priced(choice) {
+			ledger = nil
+		}
+		if len(g.Ages) > 0 {
+			return rotation.Search(g, choice, ledger)
+		}
+	}
+	return rotation.Result{}
+}
+
+// candidate is a choice with the gains of its seasons. A combination that no study holds has two sets of gains, the low
+// and the high end of its range; every other candidate has one, and its draws.
+type candidate struct {
+	budget.Choice
+	low, high []float64
+	drawn     [][]float64
+	studied   bool
+}
+
+// candidates lists everything that can be ranked: unsanitized, each practice, each length of rotation, and each
+// combination, at the length that pays best for the rotation alone.
+func (r *ranker) candidates(best int) []candidate {
+	var list []candidate
+	add := func(c budget.Choice, studied bool) {
+		gains, drawn, ok := r.gains(c.Seasons())
+		switch {
+		case !ok && c.Every <= 1 && r.ledger.Priced(c):
+			r.notes = append(r.notes, note.New("the prices say what %s takes, but no study says what it gains: it is not ranked", note.Term(c.Practice)))
+		case !ok:
+		case !r.ledger.Priced(c):
+			r.notes = append(r.notes, note.New("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice)))
+		default:
+			list = append(list, candidate{c, gains, gains, drawn, studied})
+		}
+	}
+	for _, p := range r.in.Practices {
+		if !p.Ages() {
+			add(budget.Choice{Practice: p.Key}, true)
+			continue
+		}
+		if !r.ledger.Priced(budget.Choice{Practice: p.Key}) {
+			add(budget.Choice{Practice: p.Key, Every: 1}, true)
+			continue
+		}
+		for every := 1; every <= r.in.MaxInterval; every++ {
+			add(budget.Choice{Practice: p.Key, Every: every}, every-1 <= r.oldest(p.Key))
+		}
+	}
+	if best == 0 {
+		return list
+	}
+	for _, drops := range r.in.Practices {
+		for _, spout := range r.in.Practices {
+			c := budget.Choice{Practice: drops.Key, Every: best, With: spout.Key}
+			if practice.Combines(drops, spout) && r.ledger.Priced(c) {
+				if x, ok := r.combined(c); ok {
+					list = append(list, x)
+				}
+			}
+		}
+	}
+	return list
+}
+
+// combined is the range of a combination that no study holds, season by season.
+func (r *ranker) combined(c budget.Choice) (candidate, bool) {
+	x := candidate{Choice: c}
+	spout, ok := r.draws.best[practice.Treatment{Practice: c.With}]
+	drops, _, ok2 := r.gains(c.Seasons())
+	if !ok || !ok2 {
+		return x, false
+	}
+	// Both parts hold a new spout; what it gives must not count twice.
+	shared := 0.0
+	if p, known := r.in.Practices.Find(c.Practice); known {
+		for _, q := range r.in.Practices {
+			if q.Spout == p.Spout && q.Drops == practice.DropsKept && q.Wash == p.Wash {
+				shared = max(0, r.draws.best[practice.Treatment{Practice: q.Key}])
+			}
+		}
+	}
+	for _, g := range drops {
+		low, high := budget.Combined(g, spout, shared)
+		x.low, x.high = append(x.low, low), append(x.high, high)
+	}
+	return x, true
+}
+
+// reference is a choice that others are compared against, with all that a comparison needs.
+type reference struct {
+	account budget.Account
+	margins []float64
+}
+
+func (r *ranker) reference(c budget.Choice) (reference, bool) {
+	gains, drawn, ok := r.gains(c.Seasons())
+	if !ok || !r.ledger.Priced(c) {
+		return reference{}, false
+	}
+	account := r.ledger.Account(c, r.ledger.Unsanitized(r.base), gains)
+	return reference{account, r.ledger.Margins(&account.Plan, r.baseDraws, drawn)}, true
+}
+
+// rank fills the ranking and the recommendation.
+func (r *ranker) rank(a *Advice) {
+	unsanitized, _ := r.reference(budget.Choice{Practice: practice.Unsanitized})
+	a.Reference = r.in.Prices.TodayChoice(r.in.Practices)
+	if r.in.Against.Practice != "" {
+		a.Reference = r.in.Against
+	}
+	today, ok := r.reference(a.Reference)
+	if !ok {
+		r.notes = append(r.notes, note.New("the studies or the prices say nothing of today's practice, %s: the ranking is against unsanitized", note.Term(a.Reference.Practice)))
+		a.Untold, a.Reference, today = a.Reference, budget.Choice{Practice: practice.Unsanitized}, unsanitized
+	}
+	for _, c := range r.candidates(a.Rotation.Best) {
+		o := r.option(c, unsanitized, today)
+		o.IsToday = c.Choice == a.Reference && a.Untold.Practice == ""
+		a.Ranking = append(a.Ranking, o)
+	}
+	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
+	marginal(a.Ranking, open)
+	slices.SortStableFunc(a.Ranking, func(x, y Option) int {
+		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(y.Today.Net, x.Today.Net), cmp.Compare(x.ID(), y.ID()))
+	})
+	if len(a.Ranking) > 0 && open(a.Ranking[0]) {
+		a.Recommended = 0
+	}
+}
+
+// class orders what may be recommended before what no study holds, and that before what is not permitted.
+func class(o Option) int {
+	switch {
+	case o.Verdict != practice.Permitted:
+		return 2
+	case !o.Studied:
+		return 1
+	}
+	return 0
+}
+
+func (r *ranker) option(c candidate, unsanitized, today reference) Option {
+	y0 := r.ledger.Unsanitized(r.base)
+	account := r.ledger.Account(c.Choice, y0, c.low)
+	o := Option{
+		Practice: c.Practice, Every: c.Every, With: c.With,
+		GainPct: 100 * mean(c.low), Studied: c.studied,
+		Unsanitized: Compared{Budget: budget.Compare(account, unsanitized.account)},
+		Today:       Compared{Budget: budget.Compare(account, today.account)},
+	}
+	if c.drawn == nil { // a range, not an estimate: from its low end to its high end
+		high := r.ledger.Account(c.Choice, y0, c.high)
+		o.LowPct, o.HighPct = o.GainPct, 100*mean(c.high)
+		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = o.Unsanitized.Net, budget.Compare(high, unsanitized.account).Net
+		o.Today.NetLow, o.Today.NetHigh = o.Today.Net, budget.Compare(high, today.account).Net
+	} else {
+		if seasons := c.Seasons(); len(seasons) == 1 { // the interval of the table, free of the draws' own error
+			o.LowPct, o.HighPct = 100*r.draws.low[seasons[0]], 100*r.draws.high[seasons[0]]
+		} else {
+			low, high := pool.Middle(meanOf(c.drawn))
+			o.LowPct, o.HighPct = 100*low, 100*high
+		}
+		margins := r.ledger.Margins(&account.Plan, r.baseDraws, c.drawn)
+		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = pool.Middle(less(margins, unsanitized.margins))
+		o.Today.NetLow, o.Today.NetHigh = pool.Middle(less(margins, today.margins))
+	}
+	o.Verdict, o.Reasons, o.Cautions = r.permission(c.Choice)
+	return o
+}
+
+// permission asks the rules about every part of a choice; the most severe verdict holds.
+func (r *ranker) permission(c budget.Choice) (practice.Verdict, []note.Note, []note.Note) {
+	verdict := practice.Permitted
+	var reasons, cautions []note.Note
+	prices := r.in.Prices
+	for _, key := range []practice.Key{c.Practice, c.With} {
+		if key == "" {
+			continue
+		}
+		p, _ := r.in.Practices.Find(key)
+		ask := practice.Case{Practice: p, Place: prices.Place, Organic: prices.Organic, AsOf: prices.AsOf}
+		for _, u := range prices.Uses {
+			for _, chemical := range prices.Chemicals {
+				if u.Practice == key && u.Chemical == chemical.Name {
+					ask.Product, ask.Labelled = chemical.Name, chemical.LabelNamesTubing
+				}
+			}
+		}
+		v, why := practice.Permission(r.in.Rules, ask)
+		if v != practice.Permitted {
+			reasons = append(reasons, why...)
+		}
+		if v == practice.Never || verdict == practice.Permitted {
+			verdict = v
+		}
+		cautions = append(cautions, practice.Cautions(p)...)
+	}
+	return verdict, reasons, cautions
+}
+
+// marginal marks what is dominated and the marginal rates of return among the options that are open.
+func marginal(ranking []Option, open func(Option) bool) {
+	var points []budget.Point
+	var at []int
+	for i, o := range ranking {
+		if open(o) {
+			points, at = append(points, o.Unsanitized.Point()), append(at, i)
+		}
+	}
+	for i, m := range budget.Analyse(points) {
+		ranking[at[i]].Dominated, ranking[at[i]].MarginalRatePct = m.Dominated, m.RatePct
+	}
+}
+
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
+
+// meanOf is the mean of several lists, entry by entry.
+func meanOf(lists [][]float64) []float64 {
+	out := make([]float64, len(lists[0]))
+	for _, x := range lists {
+		for i, v := range x {
+			out[i] += v / float64(len(lists))
+		}
+	}
+	return out
+}
+
+// less is x − y, entry by entry.
+func less(x, y []float64) []float64 {
+	out := make([]float64, len(x))
+	for i := range x {
+		out[i] = x[i] - y[i]
+	}
+	return out
+}

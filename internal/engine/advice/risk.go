@@ -1,0 +1,595 @@
+package advice
+
+import (
+	"cmp"
+	"errors"
+	"math"
+	"slices"
+	"strings"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/risk"
+	"spile/internal/engine/worth"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// RiskOptions say how the money is to be drawn. The zero value draws every assumption that has a low or a high as PERT.
+type RiskOptions struct {
+	Draws        int     // 0 means 10,000
+	Seed         uint64  // 0 means 1
+	Aversion     float64 // constant absolute aversion to risk, per unit of money a tap
+	Kinds        map[string]risk.Kind
+	Correlations []risk.Correlation
+}
+
+// The draws wherever none are asked for, so that a chance is the same wherever it stands.
+const (
+	riskDraws = 10_000
+	riskSeed  = 1
+)
+
+// Risk is an answer under uncertainty.
+type Risk struct {
+	Model   *risk.Model
+	Levers  []Assumption // the model's assumptions, in its order
+	Best    int          // the option recommended
+	Next    int          // the open one with the highest mean net of the others; −1 where there is none
+	Draws   *risk.Draws
+	Summary risk.Summary
+
+	input Input
+}
+
+// groups by the last part of what a measure counts: what is looked at together.
+func groupOf(a Assumption) string {
+	switch a.Measure {
+	case MoneyHour, MinutesATap:
+		return "labour"
+	case MoneySyrupKg, MoneySyrupL, MoneySapL, SyrupATap:
+		return "prices"
+	case SapATap, Brix:
+		return "sap"
+	case MoneyEach, MoneyProductL, MoneyATap, ChemicalATap:
+		return "materials"
+	}
+	switch {
+	case a.Key == "farm_adjust":
+		return "farm"
+	case strings.HasPrefix(a.Key, "sells."):
+		return "prices"
+	}
+	return "materials" // lives, and the rate at which they are paid
+}
+
+// RiskModel is the decision as package risk reads it. Options are those of the ranking but combinations that no study
+// holds: they have a range, not an estimate. The error is note.Faults.
+func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
+	if a.Input.Prices == nil {
+		return nil, nil, note.Faults{note.New("money needs prices")}
+	}
+	m := &risk.Model{Today: -1, Spouts: -1, Correlations: o.Correlations}
+	var treatments []practice.Treatment
+	need := func(seasons []practice.Treatment) {
+		for _, t := range seasons {
+			if !slices.Contains(treatments, t) {
+				treatments = append(treatments, t)
+			}
+		}
+	}
+	need([]practice.Treatment{{Practice: practice.Unsanitized}})
+	var choices []budget.Choice
+	add := func(x Option) {
+		if x.Choice() == a.Reference {
+			m.Today = len(choices)
+		}
+		if x.Practice == practice.NewSpout && x.With == "" {
+			m.Spouts = len(choices)
+		}
+		m.Options = append(m.Options, risk.Option{ID: x.ID(), Choice: x.Choice(), Open: x.Verdict == practice.Permitted && x.Studied})
+		choices = append(choices, x.Choice())
+		need(x.Choice().Seasons())
+	}
+	told := func(t practice.Treatment) bool {
+		_, ok := a.Pool.Gain(t)
+		return ok || t.Practice == practice.Unsanitized
+	}
+	for _, x := range a.Ranking {
+		// a gain that the user states has no interval, and stands outside what is drawn
+		if x.With == "" && !slices.ContainsFunc(x.Choice().Seasons(), func(t practice.Treatment) bool { return !told(t) }) {
+			add(x)
+		}
+	}
+	if m.Today < 0 { // it is not ranked, yet the others are against it
+		add(Option{Practice: a.Reference.Practice, Every: a.Reference.Every, With: a.Reference.With, Verdict: practice.Never})
+	}
+	baseline := a.Input.Prices.Baseline.Seasons()
+	if !slices.ContainsFunc(baseline, func(t practice.Treatment) bool { return !told(t) }) {
+		m.Baseline = baseline
+		need(baseline)
+	}
+	m.Gains = a.Pool.Posterior(treatments)
+	levers := a.Input.Assumptions()
+	for _, x := range levers {
+		m.Assumptions = append(m.Assumptions, risk.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
+	}
+	used := a.Input.used(among(m.Options))
+	var faults note.Faults
+	for _, k := range sortedKeys(o.Kinds) {
+		switch i := slices.IndexFunc(levers, func(x Assumption) bool { return x.Key == k }); {
+		case i < 0:
+			faults = append(faults, note.New("there is no assumption named %s", k))
+		case !used(k):
+			faults = append(faults, note.New("%s is to be drawn as %s, and no option uses it", k, string(o.Kinds[k])))
+		case o.Kinds[k] != risk.Fixed && levers[i].Value.Low == nil && levers[i].Value.High == nil:
+			faults = append(faults, note.New("%s is to be drawn as %s, and has neither low nor high: give it both", k, string(o.Kinds[k])))
+		}
+	}
+	for _, c := range o.Correlations {
+		for _, k := range []string{c.A, c.B} {
+			if !used(k) {
+				faults = append(faults, note.New("a correlation names %s, which no option uses", k))
+			}
+		}
+	}
+	prices := a.Input.Prices
+	m.Open = func() func([]float64) *risk.Books {
+		p := clone(*prices)
+		all := handles(p)
+		books := &risk.Books{Ledger: p.Ledger(), Plans: make([]budget.Plan, len(choices))}
+		for k, c := range choices {
+			books.Plans[k] = books.Ledger.Plan(c)
+		}
+		last := make([]float64, len(all))
+		for i := range last {
+			last[i] = math.NaN()
+		}
+		return func(values []float64) *risk.Books {
+			for i, v := range values {
+				if v != last[i] && !(all[i].Default && v == all[i].Value.Best && math.IsNaN(last[i])) {
+					all[i].set(budget.Value{Best: v})
+					last[i] = v
+				}
+			}
+			books.Ledger.Reprice(books.Plans)
+			return books
+		}
+	}
+	if err := append(faults, m.Faults()...).Err(); err != nil {
+		return nil, nil, err
+	}
+	return m, levers, nil
+}
+
+// among says whether a practice is part of any of the options.
+func among(options []risk.Option) func(practice.Key) bool {
+	return func(k practice.Key) bool {
+		return slices.ContainsFunc(options, func(o risk.Option) bool { return o.Choice.Practice == k || o.Choice.With == k })
+	}
+}
+
+// used says whether an assumption, by its key, changes anything of any of the practices chosen: those of the use of a practice,
+// of a material and of a chemical do so only where a practice takes them.
+func (in Input) used(chosen func(practice.Key) bool) func(key string) bool {
+	taken := map[string]bool{}
+	var owned []string // beginnings of the keys of which only those taken count
+	for _, u := range in.Prices.Uses {
+		use := "use." + string(u.Practice) + "."
+		owned = append(owned, use)
+		if !chosen(u.Practice) {
+			continue
+		}
+		taken[use] = true
+		for _, m := range u.Materials {
+			taken["material."+m.Material+"."] = true
+		}
+		if u.Renewal != nil {
+			for _, m := range u.Renewal.Materials {
+				taken["material."+m.Material+"."] = true
+			}
+		}
+		taken["chemical."+u.Chemical+"."] = true
+	}
+	for _, m := range in.Prices.Materials {
+		owned = append(owned, "material."+m.Name+".")
+	}
+	for _, c := range in.Prices.Chemicals {
+		owned = append(owned, "chemical."+c.Name+".")
+	}
+	return func(key string) bool {
+		return !slices.ContainsFunc(owned, func(part string) bool { return strings.HasPrefix(key, part) && !taken[part] })
+	}
+}
+
+// idle are the assumptions that have a low or a high and that no practice uses, be it ranked or not: of those that are not
+// ranked for want of studies the answer speaks already.
+func (r *Risk) idle() []string {
+	used := r.input.used(func(practice.Key) bool { return true })
+	var keys []string
+	for _, l := range r.Levers {
+		if (l.Value.Low != nil || l.Value.High != nil) && !used(l.Key) {
+			keys = append(keys, l.Key)
+		}
+	}
+	return keys
+}
+
+func sortedKeys(kinds map[string]risk.Kind) []string {
+	var keys []string
+	for k := range kinds {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// distOf spreads an assumption; one with neither low nor high is fixed. Where one end is missing it is the best guess.
+func distOf(a Assumption, kind risk.Kind) risk.Dist {
+	d := risk.Dist{Kind: kind, Low: a.Value.Best, Best: a.Value.Best, High: a.Value.Best}
+	if a.Value.Low != nil {
+		d.Low = *a.Value.Low
+	}
+	if a.Value.High != nil {
+		d.High = *a.Value.High
+	}
+	if kind == "" {
+		if d.Kind = risk.PERT; a.Value.Low == nil && a.Value.High == nil {
+			d.Kind = risk.Fixed
+		}
+	}
+	return d
+}
+
+// Risk draws gains, prices and seasons together and says what each option is likely to net.
+func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
+	o.Draws, o.Seed = cmp.Or(o.Draws, riskDraws), cmp.Or(o.Seed, riskSeed)
+	var faults note.Faults
+	if o.Draws < 100 || o.Draws > 10_000_000 {
+		faults = append(faults, note.New("the draws are %d; allowed: 100 to 10,000,000", o.Draws))
+	}
+	m, levers, err := RiskModel(a, o)
+	if f, ok := errors.AsType[note.Faults](err); ok {
+		faults = append(faults, f...)
+	} else if err != nil {
+		return nil, err
+	}
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	d, err := m.Draw(o.Draws, o.Seed, true)
+	if err != nil {
+		return nil, err
+	}
+	r := &Risk{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1, input: a.Input}
+	if best, ok := a.Best(); ok {
+		r.Best = slices.IndexFunc(m.Options, func(x risk.Option) bool { return x.ID == best.ID() })
+	}
+	for k, x := range r.Summary.Rows {
+		if x.Open && k != r.Best && (r.Next < 0 || x.Long.Mean > r.Summary.Rows[r.Next].Long.Mean) {
+			r.Next = k
+		}
+	}
+	return r, nil
+}
+
+// Hangs is what the choice of the best option hangs on.
+type Hangs struct {
+	Swings []risk.Swing     // of its net against today's practice, or, where it is that, against the next best
+	Breaks []risk.BreakEven // in the order of Risk.Levers, then of gains
+}
+
+// Hangs works out what the choice hangs on.
+func (r *Risk) Hangs() (Hangs, error) {
+	var h Hangs
+	var err error
+	if h.Swings, err = r.Model.Swings(r.Best, r.Against()); err != nil {
+		return h, err
+	}
+	h.Breaks, err = r.Model.BreakEvens(r.Best, ranges(r.Levers))
+	return h, err
+}
+
+// Knowing is how much of what is unsure each group of assumptions holds, and what it would be worth to know it.
+type Knowing struct {
+	Parts []risk.Part  // variance shares of the lead of the best option over the next best
+	Known []risk.Known // groups, then the gain of each practice that may be chosen
+}
+
+const (
+	sobolDraws             = 4096
+	knownOuter, knownInner = 512, 256
+)
+
+// Knowing works out what it would be worth to know more.
+func (r *Risk) Knowing() (Knowing, error) {
+	var k Knowing
+	var err error
+	against := r.Next
+	if against < 0 {
+		against = r.Model.Today
+	}
+	if k.Parts, err = r.Model.Sobol(r.Best, against, sobolDraws, 1); err != nil {
+		return k, err
+	}
+	var treatments []int
+	for i, t := range r.Model.Gains.Treatments {
+		open := slices.ContainsFunc(r.Model.Options, func(o risk.Option) bool { return o.Open && o.Choice.Practice == t.Practice })
+		if open && t.DropAge == 0 && t.Practice != practice.Unsanitized {
+			treatments = append(treatments, i)
+		}
+	}
+	k.Known, err = r.Model.Know(treatments, knownOuter, knownInner, 1)
+	return k, err
+}
+
+// Against is what the swings are against: today's practice, or the next best where that is what is recommended.
+func (r *Risk) Against() int {
+	if r.Best == r.Model.Today && r.Next >= 0 {
+		return r.Next
+	}
+	return r.Model.Today
+}
+
+func ranges(levers []Assumption) []risk.Range {
+	var list []risk.Range
+	for _, a := range levers {
+		list = append(list, rangeOf(a))
+	}
+	return list
+}
+
+// rangeOf is where an assumption makes sense.
+func rangeOf(a Assumption) risk.Range {
+	switch {
+	case a.Measure == Brix:
+		return risk.Range{Low: 0.5, High: 6}
+	case a.Measure == YearlyRate:
+		return risk.Range{Low: 0, High: 1}
+	case a.Measure == Seasons:
+		return risk.Range{Low: 0.5, High: 20}
+	case a.Measure == Ratio:
+		return risk.Range{Low: 0.05, High: 1}
+	case a.Key == "baseline.yield":
+		return risk.Range{Low: 1, High: 160}
+	}
+	high := 10 * math.Abs(a.Value.Best)
+	if a.Value.High != nil {
+		high = max(high, 3**a.Value.High)
+	}
+	if high == 0 {
+		high = 5
+	}
+	return risk.Range{Low: 0, High: high}
+}
+
+// Contest is which option comes first over two assumptions, all else at its best guess.
+type Contest struct {
+	X, Y Assumption
+	risk.Map
+}
+
+// How many points a map is worked out at, along X and along Y.
+const mapX, mapY = 49, 31
+
+// Pair fills in the assumptions of a map: x and y where they are named, else those that the choice hangs on most: those of
+// which an end that they may well have puts another option first before all others, and among these the widest swing. False
+// where there are fewer than two.
+func (r *Risk) Pair(h Hangs, x, y string) (string, string, bool) {
+	first := r.Model.Options[r.Best].ID
+	var turning, other []string
+	for _, s := range h.Swings {
+		switch {
+		case s.Treatment >= 0 || s.Key == x || s.Key == y:
+		case s.BestLow != first || s.BestHigh != first:
+			turning = append(turning, s.Key)
+		default:
+			other = append(other, s.Key)
+		}
+	}
+	all := append(turning, other...)
+	for _, k := range []*string{&x, &y} {
+		if *k == "" && len(all) > 0 {
+			*k, all = all[0], all[1:]
+		}
+	}
+	return x, y, x != "" && y != ""
+}
+
+// Contest draws the map of two assumptions, by key, from half of what lies between low and high below low to as much above
+// high, as far as it makes sense; one without low and high from half its best guess to half as much again. The error is
+// note.Faults.
+func (r *Risk) Contest(x, y string) (Contest, error) {
+	var c Contest
+	var faults note.Faults
+	at := func(key string) int {
+		i := slices.IndexFunc(r.Levers, func(a Assumption) bool { return a.Key == key })
+		if i < 0 {
+			faults = append(faults, note.New("there is no assumption named %s", key))
+		}
+		return i
+	}
+	i, j := at(x), at(y)
+	used := r.input.used(among(r.Model.Options))
+	for _, k := range []string{x, y} {
+		if !used(k) {
+			faults = append(faults, note.New("a map names %s, which no option uses", k))
+		}
+	}
+	if x == y {
+		faults = append(faults, note.New("a map takes two assumptions, and %s is named twice", x))
+	}
+	if len(faults) > 0 {
+		return c, faults
+	}
+	c.X, c.Y = r.Levers[i], r.Levers[j]
+	var err error
+	c.Map, err = r.Model.Over(i, j, spread(c.X, mapX), spread(c.Y, mapY))
+	return c, err
+}
+
+// spread is n values of an assumption, evenly spaced.
+func spread(a Assumption, n int) []float64 {
+	low, high := a.Value.Best, a.Value.Best
+	if a.Value.Low != nil {
+		low = *a.Value.Low
+	}
+	if a.Value.High != nil {
+		high = *a.Value.High
+	}
+	half := (high - low) / 2
+	if half == 0 {
+		half = max(math.Abs(a.Value.Best)/2, 0.05)
+	}
+	sense := rangeOf(a)
+	low, high = max(low-half, min(sense.Low, low)), min(high+half, max(sense.High, high))
+	list := make([]float64, n)
+	for k := range list {
+		list[k] = low + (high-low)*float64(k)/float64(n-1)
+	}
+	return list
+}
+
+// TrialOptions describe the trials that could be run next and who uses their answer.
+type TrialOptions struct {
+	worth.Use
+	Cost   worth.Cost
+	Design TrialDesign
+}
+
+// TrialDesign is what a trial tells by, besides its practices.
+type TrialDesign struct {
+	Units, Taps int    // of each treatment in a block, and of a unit
+	Seasons     int    // each a study of its own
+	Site        string // one that has studies; "": new ones
+	Sites       int    // how many new ones; 0 means 1
+	CV          float64
+	Blocks      []int // sizes tried
+	Points      int   // quasi-random points for each; 0: as many as worth takes
+}
+
+// TrialDefaults are to be set by whoever knows better: none of them but the discount rate, which is that of the prices,
+// has a source. The CV is as chambers vary.
+func (a *Advice) TrialDefaults() TrialOptions {
+	o := TrialOptions{
+		Use:    worth.Use{Taps: 100_000, Adoption: 0.2, Seasons: 10},
+		Cost:   worth.Cost{Fixed: 3000, Season: 2000, Unit: 60},
+		Design: TrialDesign{Units: 1, Taps: 10, Seasons: 1, Sites: 1, CV: 0.15, Blocks: []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}},
+	}
+	if p := a.Input.Prices; p != nil {
+		o.Discount = p.Discount.Best
+	}
+	return o
+}
+
+// Faults are all faults of what is asked of trials, of which the sites named have studies.
+func (o TrialOptions) Faults(sites []string) note.Faults {
+	d := o.Design
+	t := d.trial(practice.Treatment{}, practice.Treatment{DropAge: 1})
+	t.Cost = o.Cost
+	f := append(o.Use.Faults(), t.Faults()...)
+	if d.Site != "" && !slices.Contains(sites, d.Site) {
+		f = append(f, note.New("no study was made at %s; allowed: %s", d.Site, strings.Join(sites, ", ")))
+	}
+	return f
+}
+
+// trial is one of this design, of one block.
+func (d TrialDesign) trial(t ...practice.Treatment) worth.Trial {
+	return worth.Trial{Treatments: t, Blocks: 1, Units: d.Units, Taps: d.Taps, Seasons: d.Seasons, Site: d.Site, Sites: d.Sites, CV: d.CV}
+}
+
+// Next is which trial is worth running next.
+type Next struct {
+	Options TrialOptions
+	Ranked  []worth.Worth   // each candidate at its best size, highest net first
+	Sizes   [][]worth.Worth // of each, by its blocks
+	Perfect float64         // what knowing every gain would be worth, money a tap and season
+	Error   float64         // its simulation error
+	Rough   bool            // a gain has fewer than three degrees of freedom
+}
+
+// tells is what candidates tell, a tap and season, whoever uses the answer.
+type tells struct {
+	question       *worth.Question
+	candidates     [][]worth.Worth
+	perfect, error float64
+	rough          bool
+}
+
+// Next ranks the trials that could be run next, each at its best size: every practice that may be chosen against
+// unsanitized and against the best, at a new site, the ages of drops not yet studied, and all together; also what no
+// trial can be worth more than. The error is note.Faults.
+func (a *Advice) Next(o TrialOptions) (*Next, error) {
+	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
+		return nil, f
+	}
+	t, err := a.tells(o.Design)
+	if err != nil {
+		return nil, err
+	}
+	return t.next(o)
+}
+
+// next prices what the candidates tell.
+func (t *tells) next(o TrialOptions) (*Next, error) {
+	q, err := t.question.For(o.Use)
+	if err != nil {
+		return nil, err
+	}
+	n := &Next{Options: o, Perfect: t.perfect, Error: t.error, Rough: t.rough}
+	priced := make([][]worth.Worth, len(t.candidates))
+	for i, sizes := range t.candidates {
+		for _, w := range sizes {
+			if w, err = q.Priced(w, o.Cost); err != nil {
+				return nil, err
+			}
+			priced[i] = append(priced[i], w)
+		}
+	}
+	n.Ranked, n.Sizes = worth.Rank(priced)
+	return n, nil
+}
+
+func (a *Advice) tells(d TrialDesign) (*tells, error) {
+	m, _, err := RiskModel(a, RiskOptions{})
+	if err != nil {
+		return nil, err
+	}
+	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1})
+	if err != nil {
+		return nil, err
+	}
+	var list []worth.Trial
+	add := func(t ...practice.Treatment) {
+		list = append(list, d.trial(t...))
+	}
+	unsanitized := practice.Treatment{Practice: practice.Unsanitized}
+	all := []practice.Treatment{unsanitized}
+	for _, t := range m.Gains.Treatments {
+		open := slices.ContainsFunc(m.Options, func(x risk.Option) bool { return x.Open && x.Choice.Practice == t.Practice })
+		if !open || t == unsanitized {
+			continue
+		}
+		if t.DropAge == 0 {
+			all = append(all, t)
+		}
+		if t.DropAge == 0 || t.DropAge >= a.Pool.Ageing.Oldest && t.DropAge <= a.Pool.Ageing.Oldest+1 {
+			add(unsanitized, t)
+		}
+	}
+	for i, x := range all[1:] {
+		for _, y := range all[i+2:] {
+			add(x, y)
+		}
+	}
+	if len(all) > 2 {
+		add(all...)
+	}
+	t := &tells{question: q.With(d.Points), rough: slices.Contains(m.Gains.Rough, true)}
+	q = t.question
+	if t.candidates, err = q.All(list, d.Blocks); err != nil {
+		return nil, err
+	}
+	t.perfect, t.error = q.Perfect()
+	return t, nil
+}

@@ -1,0 +1,527 @@
+package budget
+
+import (
+	"maps"
+	"math"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"spile/internal/trade/practice"
+	"spile/internal/trade/sap"
+	"spile/internal/trade/unit"
+)
+
+func near(t *testing.T, what string, got, want, within float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= within) {
+		t.Errorf("%s: got %v, want %v ± %v", what, got, want, within)
+	}
+}
+
+// example is the prices of an invented sugarbush.
+func example() Prices {
+	p := Default()
+	p.Currency, p.AsOf, p.Place = "USD", "2026-01-15", "US-VT"
+	p.Baseline = Baseline{
+		Yield:    Value{Best: float64(unit.USGallon.Of(25))},
+		Practice: practice.Treatment{Practice: practice.NewSpout},
+		Brix:     Value{Best: 2},
+		GainBrix: &Value{Best: 1.8},
+	}
+	p.Sells = Sells{
+		Grades:    []Grade{{"golden", 0.3, Value{Best: 5.2}}, {"dark", 0.5, Value{Best: 4.6}}},
+		Retail:    &Outlet{0.2, Value{Best: 14}},
+		GainPrice: &Value{Best: 0.95},
+	}
+	p.Processing, p.Hauling, p.Wage = Value{Best: 1.1}, Value{Best: 0.002}, Value{Best: 21}
+	p.Discount = Value{Best: 0.05}
+	p.Materials = []Material{
+		{"spout", Value{Best: 0.3}, 5}, {"check-valve spout", Value{Best: 0.55}, 7}, {"drop and tee", Value{Best: 0.8}, 40},
+	}
+	p.Chemicals = []Chemical{{Name: "bleach", Price: Value{Best: 1.2}}}
+	p.Uses = []Use{
+		{Practice: practice.NewSpout, Materials: []MaterialUse{{"spout", 1, Value{Best: 1}}}, Disposal: Value{Best: 0.01}},
+		{Practice: practice.CheckValve, Materials: []MaterialUse{{"check-valve spout", 1, Value{Best: 1}}}, Disposal: Value{Best: 0.01}},
+		{
+			Practice: practice.NewDrop, Materials: []MaterialUse{{"spout", 1, Value{Best: 1}}}, Disposal: Value{Best: 0.01},
+			Renewal: &Renewal{
+				Materials: []MaterialUse{{Material: "drop and tee", Count: 1}},
+				Minutes:   map[Window]Value{Shop: {Best: 1}, BeforeTapping: {Best: 1.5}},
+				Disposal:  Value{Best: 0.02},
+			},
+		},
+		{
+			Practice: practice.ChlorineRinse, Chemical: "bleach", ChemicalL: Value{Best: 0.02}, LostSapL: Value{Best: 0.8},
+			Minutes: map[Window]Value{AfterSeason: {Best: 1.2}}, Repairs: Value{Best: 0.05},
+		},
+	}
+	return p
+}
+
+// gains is the trial gains of the example, fractions.
+var gains = map[Choice][]float64{
+	{Practice: practice.Unsanitized}:                                  {0},
+	{Practice: practice.NewSpout}:                                     {0.31},
+	{Practice: practice.CheckValve}:                                   {0.63},
+	{Practice: practice.NewDrop, Every: 1}:                            {0.72},
+	{Practice: practice.NewDrop, Every: 3}:                            {0.72, 0.61, 0.50},
+	{Practice: practice.NewDrop, Every: 3, With: practice.CheckValve}: {0.9, 0.8, 0.7},
+	{Practice: practice.ChlorineRinse}:                                {0.2},
+	{Practice: practice.NewDrop, Every: 4}:                            {0.72, 0.61, 0.50, 0.41},
+}
+
+func choices() []Choice {
+	return slices.SortedFunc(maps.Keys(gains), func(a, b Choice) int {
+		return strings.Compare(string(a.Practice)+string(rune('0'+a.Every))+string(a.With), string(b.Practice)+string(rune('0'+b.Every))+string(b.With))
+	})
+}
+
+// A baseline of 25 gal measured on yearly new spouts (+31 %) is 19.1 unsanitized, and a check valve (+63 %) then gives
+// 31.1, not 40.8 (common practice, no source).
+func TestBaseline(t *testing.T) {
+	p := example()
+	l := p.Ledger()
+	y0 := l.Unsanitized(0.31)
+	gallons := func(litres float64) float64 { return unit.Volume(litres).In(unit.USGallon) }
+	near(t, "unsanitized", gallons(y0), 19.1, 0.05)
+	near(t, "check valve", gallons(l.Yield(y0, 0.63)), 31.1, 0.05)
+	near(t, "the baseline itself", gallons(l.Yield(y0, 0.31)), 25, 1e-12)
+}
+
+// A partial budget by hand: 10 L of sap a tap unsanitized at 2 °Bx, a practice that adds half; syrup of 66 °Bx at 4 a
+// kilogram; 1 a litre of syrup made, 0.01 a litre of sap hauled; a piece at 0.50 that lasts two seasons, no discount;
+// 3 minutes at 20 an hour. The added 5 L hold 5 × 1.006015 × 0.02 = 0.1006015 kg of sugar (density from Circular C440),
+// so 0.152427 kg of syrup worth 0.609706, or 0.115263 L at 1.322425 kg/L.
+func TestPartialBudgetByHand(t *testing.T) {
+	p := Default()
+	p.Currency, p.AsOf = "USD", "2026-01-15"
+	p.Baseline = Baseline{Yield: Value{Best: 10}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: Value{Best: 2}}
+	p.SyrupBrix = 66
+	p.Sells.Grades = []Grade{{"all", 1, Value{Best: 4}}}
+	p.Processing, p.Hauling, p.Wage = Value{Best: 1}, Value{Best: 0.01}, Value{Best: 20}
+	p.Materials = []Material{{"piece", Value{Best: 0.5}, 6}}
+	p.Uses = []Use{{
+		Practice: practice.NewSpout, Materials: []MaterialUse{{"piece", 1, Value{Best: 2}}},
+		Minutes: map[Window]Value{Tapping: {Best: 3}},
+	}}
+	if err := p.Faults(practice.Shipped()).Err(); err != nil {
+		t.Fatal(err)
+	}
+	l := p.Ledger()
+	b := Compare(l.Account(Choice{Practice: practice.NewSpout}, 10, []float64{0.5}), l.Account(Choice{Practice: practice.Unsanitized}, 10, []float64{0}))
+	near(t, "added returns", b.AddedReturns, 0.609706, 1e-5)
+	near(t, "added costs", b.AddedCosts, 0.115263+0.05+0.25+1, 1e-5)
+	near(t, "net", b.Net, 0.609706-1.415263, 1e-5)
+	near(t, "reduced", b.ReducedCosts+b.ReducedReturns, 0, 0)
+	near(t, "minutes", b.TotalMinutes(), 3, 0)
+	near(t, "plastic", b.PlasticG, 3, 0)
+	if len(b.Lines) != 5 {
+		t.Errorf("lines: %+v", b.Lines)
+	}
+}
+
+// The nitrogen example of CIMMYT 1988, From Agronomic Data to Farmer Recommendations (from memory).
+func TestMarginalAnalysis(t *testing.T) {
+	gross := []float64{400, 516, 586, 620, 638}
+	costs := []float64{0, 30, 55, 80, 105}
+	net := []float64{400, 486, 531, 540, 533}
+	rates := []float64{math.NaN(), 287, 180, 36, math.NaN()}
+	points := make([]Point, len(gross))
+	for i := range gross {
+		points[i] = Point{Costs: costs[i], Net: gross[i] - costs[i]}
+		near(t, "net", points[i].Net, net[i], 0)
+	}
+	slices.Reverse(points) // the answer does not hang on the order
+	got := Analyse(points)
+	slices.Reverse(got)
+	for i, m := range got {
+		if m.Dominated != (i == 4) {
+			t.Errorf("treatment %d: dominated %v", i, m.Dominated)
+		}
+		if (m.RatePct == nil) != math.IsNaN(rates[i]) {
+			t.Errorf("treatment %d: rate %v", i, m.RatePct)
+		} else if m.RatePct != nil {
+			near(t, "marginal rate", *m.RatePct, rates[i], 0.5)
+		}
+	}
+}
+
+// A point is dominated where another costs no more and nets no less; over the rest every rate is above 0.
+func TestDominance(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		whole := rapid.Map(rapid.IntRange(-5, 5), func(i int) float64 { return float64(i) }) // so that ties are met
+		points := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Point {
+			return Point{Costs: whole.Draw(t, "costs"), Net: whole.Draw(t, "net")}
+		}), 1, 8).Draw(t, "points")
+		first := 0
+		for i, m := range Analyse(points) {
+			p, beaten := points[i], false
+			for j, q := range points {
+				beaten = beaten || q.Costs <= p.Costs && q.Net >= p.Net && (q != p || j < i)
+			}
+			if m.Dominated != beaten {
+				t.Fatalf("%v among %v: dominated %v", p, points, m.Dominated)
+			}
+			switch {
+			case m.Dominated && m.RatePct != nil, m.RatePct != nil && *m.RatePct <= 0:
+				t.Fatalf("%v among %v: rate %v", p, points, *m.RatePct)
+			case !m.Dominated && m.RatePct == nil:
+				first++
+			}
+		}
+		if first != 1 {
+			t.Fatalf("%v: %d points begin the curve", points, first)
+		}
+	})
+}
+
+// Capital recovery factors A/P of the compound interest tables that every engineering-economy textbook carries (from
+// memory). They count from the end of a year and Annuity from its start, hence 1 + r.
+func TestAnnuity(t *testing.T) {
+	for _, tt := range []struct{ r, n, ap float64 }{{0.10, 3, 0.40211}, {0.08, 5, 0.25046}, {0.12, 10, 0.17698}, {0.05, 20, 0.08024}} {
+		near(t, "A/P", (1+tt.r)/Annuity(tt.r, tt.n), tt.ap, 5e-6)
+	}
+	near(t, "without discount", Annuity(0, 7), 7, 0)
+	// A machine of 10,000 that is worth 2,000 after 5 years at 8 %, running costs of 1,000 at each year's end, costs
+	// 10,000 × 0.25046 − 2,000 × 0.17046 + 1,000 = 3,163.7 a year (A/F = A/P − i; a textbook's form of example, from memory).
+	r := 0.08
+	flows := []float64{10000, 1000, 1000, 1000, 1000, 1000 - 2000}
+	end := 0.0
+	for k, x := range flows {
+		end += x * math.Pow(1+r, -float64(k))
+	}
+	near(t, "equivalent annual cost", end*0.25046, 3163.7, 1)
+	near(t, "the same from the start of the years", equivalentAnnual([]float64{end, 0, 0, 0, 0}, r)*(1+r), 3163.7, 1)
+}
+
+// equivalentAnnual is the yearly amount worth as much as a cycle of amounts, each at the start of its season:
+// Σ_{a<N} x_a v^a / Σ_{a<N} v^a, v = 1/(1+r).
+func equivalentAnnual(x []float64, r float64) float64 {
+	sum := 0.0
+	for a, amount := range x {
+		sum += amount * math.Pow(1+r, -float64(a))
+	}
+	return sum / Annuity(r, float64(len(x)))
+}
+
+func TestRotation(t *testing.T) {
+	p := example()
+	l := p.Ledger()
+	y0 := l.Unsanitized(0.31)
+	// Yearly gains of 72, 61 and 50 % average 61 % (percents, not logs; common practice, no source).
+	a := l.Account(Choice{Practice: practice.NewDrop, Every: 3}, y0, []float64{0.72, 0.61, 0.50})
+	near(t, "mean of the yearly percents", a.GainPct, 61, 1e-12)
+	near(t, "minutes", a.Minutes[Shop]+a.Minutes[BeforeTapping], 2.5/3, 1e-12)
+	near(t, "plastic", a.PlasticG, 5+40.0/3, 1e-12)
+
+	// With all drops replaced at once the net is the equivalent annual amount of the seasons of the cycle, each worked
+	// out alone as a cycle of one season.
+	p.AllAtOnce = true
+	l = p.Ledger()
+	c := Choice{Practice: practice.NewDrop, Every: 3}
+	pl := l.Plan(c)
+	yearly := l.Plan(Choice{Practice: practice.NewDrop}) // without a renewal
+	renewed := l.Plan(Choice{Practice: practice.NewDrop, Every: 1})
+	flows := []float64{
+		l.Margin(&renewed, y0, []float64{0.72}), l.Margin(&yearly, y0, []float64{0.61}), l.Margin(&yearly, y0, []float64{0.50}),
+	}
+	near(t, "equivalent annual margin", l.Margin(&pl, y0, []float64{0.72, 0.61, 0.50}), equivalentAnnual(flows, 0.05), 1e-12)
+}
+
+func TestCombined(t *testing.T) {
+	low, high := Combined(0.31, 0.63, 0)
+	near(t, "better part alone", low, 0.63, 0)
+	near(t, "sum of the log gains", math.Log1p(high), math.Log(1.31)+math.Log(1.63), 1e-12)
+	low, high = Combined(-0.1, 0.2, 0)
+	if low > high {
+		t.Error("the range of a harmful part is turned round")
+	}
+	// A drop of 72 % and a valve of 63 % both hold the 31 % of a new spout.
+	low, high = Combined(0.72, 0.63, 0.31)
+	near(t, "the better alone", low, 0.72, 1e-12)
+	near(t, "both, the spout once", high, 1.72*1.63/1.31-1, 1e-12)
+}
+
+func TestQuotaAndCapacity(t *testing.T) {
+	p := example()
+	p.Sells = Sells{Grades: []Grade{{"all", 1, Value{Best: 5}}}}
+	l := p.Ledger()
+	free := l.sell(60, 90)
+	p.Sells.Quota = &Quota{SyrupKg: Value{Best: l.syrup * 60}, PriceBeyond: Value{Best: 0.8}, DelaySeasons: Value{Best: 2}}
+	l = p.Ledger()
+	limited := l.sell(60, 90)
+	near(t, "within the quota", l.sell(60, 60).bulk, 5*l.syrup*60, 1e-12)
+	near(t, "beyond it", limited.bulk-l.sell(60, 60).bulk, (free.bulk-l.sell(60, 60).bulk)*0.8/1.05/1.05, 1e-12)
+
+	p.Sells.Quota = nil
+	p.Sells.CapacityL = &Value{Best: 70}
+	l = p.Ledger()
+	if l.sell(60, 90) != l.sell(60, 70) {
+		t.Error("sap beyond what can be boiled is worth something")
+	}
+}
+
+// Sap sold by its sugar is paid in proportion to the sugar it holds.
+func TestSapBySugar(t *testing.T) {
+	p := example()
+	p.Sells = Sells{Sap: &Outlet{1, Value{Best: 0.1}}}
+	l := p.Ledger()
+	got := l.sell(60, 90)
+	near(t, "sap", got.sap, 0.1*(60+30*float64(sap.Sugar(1, 1.8)/sap.Sugar(1, 2))), 1e-12)
+	near(t, "nothing is boiled", got.bulk+got.retail+got.processing, 0, 0)
+}
+
+func TestNetIsTheSumOfItsLines(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := draw(t)
+		l := p.Ledger()
+		g := rapid.Float64Range(-0.2, 1).Draw(t, "baseline gain")
+		y0 := l.Unsanitized(g)
+		list := choices()
+		c, ref := rapid.SampledFrom(list).Draw(t, "choice"), rapid.SampledFrom(list).Draw(t, "reference")
+		a, r := l.Account(c, y0, gains[c]), l.Account(ref, y0, gains[ref])
+		b := Compare(a, r)
+		sum := 0.0
+		for _, line := range b.Lines {
+			sum += line.Amount
+			if line.Amount == 0 || (line.Amount > 0) != (line.Part == AddedReturns || line.Part == ReducedCosts) {
+				t.Fatalf("line on the wrong side: %+v", line)
+			}
+		}
+		if sum != b.Net {
+			t.Fatalf("net %v, lines sum to %v", b.Net, sum)
+		}
+		scale := 1e-9 * (1 + b.AddedReturns + b.ReducedCosts + b.AddedCosts + b.ReducedReturns)
+		if d := b.AddedReturns + b.ReducedCosts - b.AddedCosts - b.ReducedReturns - b.Net; math.Abs(d) > scale {
+			t.Fatalf("quarters are off by %v", d)
+		}
+		// The fast path tells the same.
+		pa, pr := l.Plan(c), l.Plan(ref)
+		if d := l.Margin(&pa, y0, gains[c]) - l.Margin(&pr, y0, gains[ref]) - b.Net; math.Abs(d) > scale {
+			t.Fatalf("margins are off by %v", d)
+		}
+		// The other way round it is the negative.
+		if back := Compare(r, a); math.Abs(back.Net+b.Net) > scale {
+			t.Fatalf("net %v one way, %v the other", b.Net, back.Net)
+		}
+		if same := Compare(a, a); same.Net != 0 || len(same.Lines) != 0 {
+			t.Fatalf("a choice differs from itself: %+v", same)
+		}
+	})
+}
+
+func TestAnotherCurrency(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		k := rapid.Float64Range(0.01, 100).Draw(t, "rate of exchange")
+		p := draw(t)
+		q := scaled(p, k)
+		y0 := p.Ledger().Unsanitized(0.31)
+		for _, c := range choices() {
+			a := net(&p, c, y0)
+			if b := net(&q, c, y0); math.Abs(b-k*a) > 1e-9*(1+math.Abs(k*a)) {
+				t.Fatalf("%+v: net %v became %v at %v", c, a, b, k)
+			}
+		}
+	})
+}
+
+// The same sugarbush reckoned in US gallons, imperial gallons or litres, pounds or kilograms, is the same money. The
+// arithmetic in the other units is done here, as one would on paper: yields in gallons, sugar in pounds a gallon,
+// syrup in pounds at a price a pound, boiling by the gallon of syrup, hauling by the gallon of sap.
+func TestUnits(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := example()
+		u := rapid.SampledFrom([]unit.VolumeUnit{unit.USGallon, unit.ImperialGallon, unit.Litre}).Draw(t, "volume")
+		m := rapid.SampledFrom([]unit.MassUnit{unit.Kilogram, unit.Pound}).Draw(t, "mass")
+		f := func(lo, hi float64, label string) float64 { return rapid.Float64Range(lo, hi).Draw(t, label) }
+		yield, gain := f(5, 40, "yield, in the unit"), f(0, 1, "gain")
+		price := f(0, 10, "price a mass of syrup")
+		boiling, hauling := f(0, 10, "boiling a volume of syrup"), f(0, 0.1, "hauling a volume of sap")
+		p.Baseline = Baseline{Yield: Value{Best: float64(u.Of(yield))}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: Value{Best: f(1, 4, "brix")}}
+		p.Sells = Sells{Grades: []Grade{{"all", 1, Value{Best: price / float64(m.Of(1))}}}}
+		p.Processing.Best, p.Hauling.Best = boiling/float64(u.Of(1)), hauling/float64(u.Of(1))
+		l := p.Ledger()
+		y0 := l.Unsanitized(0)
+		got := Compare(l.Account(Choice{Practice: practice.SilverSpout}, y0, []float64{gain}), l.Account(Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
+
+		added := yield * gain
+		sugar := sap.Sugar(u.Of(1), p.Baseline.Brix.Best).In(m)
+		syrup := added * sugar / 0.669
+		volume := syrup / sap.Mass(u.Of(1), 66.9).In(m)
+		want := syrup*price - volume*boiling - added*hauling
+		if math.Abs(got-want) > 1e-9*(1+syrup*price+volume*boiling+added*hauling) {
+			t.Fatalf("%s, %s: net %v, want %v", u, m, got, want)
+		}
+	})
+}
+
+func TestBaselineIdentity(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := draw(t)
+		l := p.Ledger()
+		g := rapid.Float64Range(-0.5, 2).Draw(t, "gain")
+		if got := l.Yield(l.Unsanitized(g), g); math.Abs(got-p.Baseline.Yield.Best) > 1e-9*got {
+			t.Fatalf("the practice the baseline was measured under yields %v, not %v", got, p.Baseline.Yield.Best)
+		}
+	})
+}
+
+func net(p *Prices, c Choice, y0 float64) float64 {
+	l := p.Ledger()
+	return Compare(l.Account(c, y0, gains[c]), l.Account(Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
+}
+
+// draw varies the example.
+func draw(t *rapid.T) Prices {
+	p := example()
+	f := func(lo, hi float64, label string) float64 { return rapid.Float64Range(lo, hi).Draw(t, label) }
+	p.Baseline.Yield.Best = f(10, 200, "yield")
+	p.Baseline.Brix.Best = f(1, 4, "brix")
+	p.Baseline.GainBrix.Best = f(1, 4, "gain brix")
+	p.Sells.Grades[0].Price.Best = f(0, 10, "price")
+	p.Wage.Best = f(0, 60, "wage")
+	p.Discount.Best = f(-0.1, 0.3, "discount")
+	p.FarmAdjust.Best = f(0.2, 1, "farm adjustment")
+	p.AllAtOnce = rapid.Bool().Draw(t, "all at once")
+	if rapid.Bool().Draw(t, "quota") {
+		p.Sells.Quota = &Quota{SyrupKg: Value{Best: f(0, 5, "quota of")}, PriceBeyond: Value{Best: f(0, 1, "beyond")}, DelaySeasons: Value{Best: 2}}
+	}
+	if rapid.Bool().Draw(t, "capacity") {
+		p.Sells.CapacityL = &Value{Best: f(1, 300, "capacity of")}
+	}
+	if rapid.Bool().Draw(t, "sells sap") {
+		p.Sells.Retail = nil
+		p.Sells.Sap = &Outlet{0.2, Value{Best: f(0, 0.3, "sap price")}}
+	}
+	return p
+}
+
+// scaled is the prices in a currency of which k make one.
+func scaled(p Prices, k float64) Prices {
+	by := func(v Value) Value { return Value{Best: k * v.Best} }
+	p.Sells.Grades = slices.Clone(p.Sells.Grades)
+	for i := range p.Sells.Grades {
+		p.Sells.Grades[i].Price = by(p.Sells.Grades[i].Price)
+	}
+	for _, o := range []**Outlet{&p.Sells.Retail, &p.Sells.Sap} {
+		if *o != nil {
+			*o = &Outlet{(*o).Share, by((*o).Price)}
+		}
+	}
+	p.Processing, p.Hauling, p.Wage = by(p.Processing), by(p.Hauling), by(p.Wage)
+	p.Materials, p.Chemicals, p.Uses = slices.Clone(p.Materials), slices.Clone(p.Chemicals), slices.Clone(p.Uses)
+	for i := range p.Materials {
+		p.Materials[i].Price = by(p.Materials[i].Price)
+	}
+	for i := range p.Chemicals {
+		p.Chemicals[i].Price = by(p.Chemicals[i].Price)
+	}
+	for i := range p.Uses {
+		u := &p.Uses[i]
+		u.Repairs, u.Disposal = by(u.Repairs), by(u.Disposal)
+		if u.Renewal != nil {
+			u.Renewal = new(*u.Renewal)
+			u.Renewal.Disposal = by(u.Renewal.Disposal)
+		}
+	}
+	return p
+}
+
+// BenchmarkMillionDraws is a million draws of the gains over eight choices, on every core.
+func BenchmarkMillionDraws(b *testing.B) {
+	const draws = 1_000_000
+	p := example()
+	l := p.Ledger()
+	list := choices()
+	plans := make([]Plan, len(list))
+	gain := make([][]float64, len(list))
+	for i, c := range list {
+		plans[i], gain[i] = l.Plan(c), gains[c]
+	}
+	cores := runtime.GOMAXPROCS(0)
+	sums := make([]float64, cores)
+	b.ReportAllocs()
+	for b.Loop() {
+		var wait sync.WaitGroup
+		for core := range cores {
+			wait.Go(func() {
+				sum := 0.0
+				for range draws / cores {
+					y0 := l.Unsanitized(0.31)
+					for i := range plans {
+						sum += l.Margin(&plans[i], y0, gain[i])
+					}
+				}
+				sums[core] = sum
+			})
+		}
+		wait.Wait()
+	}
+}
+
+// A ledger whose prices change under it and that is told so says what a new one says, of every plan.
+func TestReprice(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := draw(t)
+		list := choices()
+		l := p.Ledger()
+		var plans []Plan
+		for _, c := range list {
+			plans = append(plans, l.Plan(c))
+		}
+		number := func(name string, now Value) Value {
+			return Value{Best: now.Best * rapid.Float64Range(.5, 2).Draw(t, name)}
+		}
+		p.Wage, p.Processing, p.Hauling, p.Discount = number("wage", p.Wage), number("processing", p.Processing), number("hauling", p.Hauling), number("discount", p.Discount)
+		p.Baseline.Yield, p.Baseline.Brix = number("yield", p.Baseline.Yield), number("brix", p.Baseline.Brix)
+		for i := range p.Sells.Grades {
+			p.Sells.Grades[i].Price = number("price", p.Sells.Grades[i].Price)
+		}
+		for i := range p.Materials {
+			p.Materials[i].Price = number("material", p.Materials[i].Price)
+		}
+		for i := range p.Uses {
+			u := &p.Uses[i]
+			u.Repairs, u.LostSapL = number("repairs", u.Repairs), number("lost", u.LostSapL)
+			for j := range u.Materials {
+				u.Materials[j].Life = number("life", u.Materials[j].Life)
+			}
+			for w, m := range u.Minutes {
+				u.Minutes[w] = number("minutes", m)
+			}
+		}
+		l.Reprice(plans)
+		fresh := p.Ledger()
+		for i, c := range list {
+			want := fresh.Plan(c)
+			gains := make([]float64, len(c.Seasons()))
+			for a := range gains {
+				gains[a] = .5 - .04*float64(a)
+			}
+			y0 := fresh.Unsanitized(.2)
+			got, wanted := l.Margin(&plans[i], l.Unsanitized(.2), gains), fresh.Margin(&want, y0, gains)
+			if math.Abs(got-wanted) > 1e-9*(1+math.Abs(wanted)) || math.Abs(plans[i].Cost()-want.Cost()) > 1e-9*(1+want.Cost()) {
+				t.Fatalf("%v: margin %v and cost %v, want %v and %v", c, got, plans[i].Cost(), wanted, want.Cost())
+			}
+		}
+	})
+}
+
+// Syrup in bulk beside the Rule of 86 (Jones 1946): 43 litres of sap of 2 °Bx give one of syrup, which weighs 1.32 kg (at 66 °Bx
+// and 20 °C). The rule is within two percent of the mass balance.
+func TestBulkSyrupByTheRuleOf86(t *testing.T) {
+	p := example()
+	p.Place, p.SyrupBrix = "CA-QC", 0
+	p.Sells.Retail = nil
+	p.Baseline.Brix, p.Baseline.GainBrix = Value{Best: 2}, nil
+	l := p.Ledger()
+	none := l.Plan(Choice{Practice: practice.Unsanitized})
+	for gain, want := range map[float64]float64{0: 86 / 43 * 1.32, 0.5: 1.5 * 86 / 43 * 1.32} {
+		near(t, "kilograms of 86 litres", l.BulkKg(&none, 86, gain), want, 0.02*want)
+	}
+}

@@ -1,0 +1,554 @@
+package budget
+
+import (
+	"math"
+	"slices"
+
+	"spile/internal/trade/practice"
+	"spile/internal/trade/sap"
+)
+
+// windows is the order in which work is listed.
+var windows = []Window{Shop, BeforeTapping, Tapping, AfterSeason}
+
+// Choice is what a producer may do: a practice every season, a rotation of drops, or a combination of the two.
+type Choice struct {
+	Practice practice.Key
+	Every    int          // drops replaced every Every seasons; 0: not a rotation
+	With     practice.Key // the spout put on the rotated drops each season instead of the practice's own, else ""
+}
+
+// ChoiceOf is the choice of doing a treatment year after year. Where the practice ages, every says how often its drops
+// are replaced; 0 is one season more than the treatment's drop age.
+func ChoiceOf(t practice.Treatment, every int, known practice.Set) Choice {
+	p, _ := known.Find(t.Practice)
+	switch {
+	case !p.Ages():
+		every = 0
+	case every == 0:
+		every = t.DropAge + 1
+	}
+	return Choice{Practice: t.Practice, Every: every}
+}
+
+// Seasons is the treatments of a choice's cycle in their order: those whose gains its account takes. Of a combination,
+// which no study holds, they are those of the rotation.
+func (c Choice) Seasons() []practice.Treatment {
+	seasons := make([]practice.Treatment, max(1, c.Every))
+	for age := range seasons {
+		seasons[age] = practice.Treatment{Practice: c.Practice, DropAge: age}
+	}
+	return seasons
+}
+
+// Seasons is the treatments whose mean gain the baseline's yield holds already.
+func (b Baseline) Seasons() []practice.Treatment {
+	if b.Every > 0 {
+		return Choice{Practice: b.Practice.Practice, Every: b.Every}.Seasons()
+	}
+	return []practice.Treatment{b.Practice}
+}
+
+// TodayChoice is today's practice as a choice.
+func (p *Prices) TodayChoice(known practice.Set) Choice {
+	return ChoiceOf(p.Today, p.TodayEvery, known)
+}
+
+// Annuity is the present value of 1 at the start of each of n seasons at rate r: Σ_{a<n} v^a = (1 − vⁿ)/(1 − v),
+// v = 1/(1+r); n at r = 0. What lasts n seasons costs its price over Annuity each season.
+func Annuity(r, n float64) float64 {
+	if r == 0 || n == 1 {
+		return n
+	}
+	return -math.Expm1(-n*math.Log1p(r)) * (1 + r) / r // 1 − vⁿ and 1 − v, exact also where r is small
+}
+
+// Ledger is prices worked out once, at their best guesses, for many budgets. Amounts are a tap and season. It is
+// read-only and may be shared between goroutines.
+type Ledger struct {
+	prices *Prices
+	chosen map[practice.Key]*Use
+	price  map[string]*Material
+	litre  map[string]*Value // price of a chemical
+
+	yield, adjust, discount float64
+
+	brix, sugar [2]float64 // of the baseline's and of the added sap; kilograms of sugar a litre
+
+	boiled       float64 // share of the sap that is boiled; the rest is sold as sap
+	capacity     float64 // litres boiled; +Inf without a limit
+	syrup, added float64 // kilograms of syrup a litre of baseline and of added sap
+	bulk         float64 // share of the syrup that is sold in bulk
+	bulkPrice    float64 // a kilogram
+	retailPrice  float64 // a kilogram
+	gainPrice    float64 // of the added syrup, relative
+	quota        float64 // kilograms in bulk; +Inf without one
+	beyond       float64 // value of what is beyond the quota, relative
+	sapPrice     float64 // a litre at the baseline's sugar
+	addedSugar   float64 // sugar of a litre of added sap over that of a litre of the baseline's
+	processing   float64 // a kilogram of syrup
+	hauling      float64 // a litre of sap
+
+	limited bool       // by capacity or quota
+	litres  [2]float64 // margins of a litre of the baseline's and of added sap, where it is not
+}
+
+// Ledger works the prices out. They must be free of Faults.
+func (p *Prices) Ledger() *Ledger {
+	l := &Ledger{
+		prices: p,
+		chosen: map[practice.Key]*Use{},
+		price:  map[string]*Material{},
+		litre:  map[string]*Value{},
+	}
+	for i := range p.Uses {
+		l.chosen[p.Uses[i].Practice] = &p.Uses[i]
+	}
+	for i := range p.Materials {
+		l.price[p.Materials[i].Name] = &p.Materials[i]
+	}
+	for i := range p.Chemicals {
+		l.litre[p.Chemicals[i].Name] = &p.Chemicals[i].Price
+	}
+	l.read()
+	return l
+}
+
+// Reprice works the ledger, and plans that it made, out again after best guesses among its prices changed; what is
+// sold, and what a choice takes, must be as it was. A plan's accounts are then no longer to be asked for. It allocates
+// nothing.
+func (l *Ledger) Reprice(plans []Plan) {
+	l.read()
+	for i := range plans {
+		plans[i].read(l)
+	}
+}
+
+// read takes the numbers from the prices.
+func (l *Ledger) read() {
+	p := l.prices
+	syrupBrix := p.SyrupBrix
+	if syrupBrix == 0 {
+		syrupBrix = sap.SyrupBrix(p.Place)
+	}
+	gainBrix := p.Baseline.Brix.Best
+	if p.Baseline.GainBrix != nil {
+		gainBrix = p.Baseline.GainBrix.Best
+	}
+	kilo := sap.Density(syrupBrix) // kilograms of syrup a litre
+	if brix := [2]float64{p.Baseline.Brix.Best, gainBrix}; l.brix != brix {
+		l.brix, l.sugar = brix, [2]float64{float64(sap.Sugar(1, brix[0])), float64(sap.Sugar(1, brix[1]))}
+	}
+	sugar, addedSugar := l.sugar[0], l.sugar[1]
+	l.yield, l.adjust, l.discount = p.Baseline.Yield.Best, p.FarmAdjust.Best, p.Discount.Best
+	l.syrup, l.added = sugar/(syrupBrix/100), addedSugar/(syrupBrix/100)
+	l.addedSugar = addedSugar / sugar
+	l.processing, l.hauling = p.Processing.Best/kilo, p.Hauling.Best
+	l.boiled, l.capacity, l.gainPrice, l.quota = 1, math.Inf(1), 1, math.Inf(1)
+	s := p.Sells
+	if s.Sap != nil {
+		l.boiled, l.sapPrice = 1-s.Sap.Share, s.Sap.Price.Best
+	}
+	share := 0.0
+	l.bulkPrice = 0
+	for i := range s.Grades {
+		share += s.Grades[i].Share
+		l.bulkPrice += s.Grades[i].Share * s.Grades[i].Price.Best
+	}
+	if share > 0 {
+		l.bulkPrice /= share
+	}
+	if s.Retail != nil {
+		l.retailPrice = s.Retail.Price.Best / kilo
+		l.bulk = share / (share + s.Retail.Share)
+	} else {
+		l.bulk = 1
+	}
+	if s.GainPrice != nil {
+		l.gainPrice = s.GainPrice.Best
+	}
+	if s.CapacityL != nil {
+		l.capacity = s.CapacityL.Best
+	}
+	if q := s.Quota; q != nil {
+		l.quota = q.SyrupKg.Best
+		l.beyond = q.PriceBeyond.Best * math.Pow(1+l.discount, -q.DelaySeasons.Best)
+	}
+	if l.limited = s.CapacityL != nil || s.Quota != nil; !l.limited {
+		l.litres = [2]float64{l.sell(1, 1).margin(), l.sell(0, 1).margin()}
+	}
+}
+
+// Unsanitized is the yield without any practice, Y0 = Y/(1 + g): litres of sap a tap and season. The gain is that of
+// the practice that the baseline was measured under, a fraction, as the trials have it; the farm adjustment is made
+// here.
+func (l *Ledger) Unsanitized(gain float64) float64 { return l.yield / (1 + l.adjust*gain) }
+
+// Yield is the yield of a tap under a gain over unsanitized, a fraction as the trials have it: litres a season.
+func (l *Ledger) Yield(unsanitized, gain float64) float64 { return unsanitized * (1 + l.adjust*gain) }
+
+// sold is what a yield brings and what its boiling and hauling cost.
+type sold struct{ bulk, retail, sap, processing, hauling float64 }
+
+func (s sold) returns() float64 { return s.bulk + s.retail + s.sap }
+
+func (s sold) margin() float64 { return s.returns() - s.processing - s.hauling }
+
+func (s *sold) add(w float64, o sold) {
+	s.bulk += w * o.bulk
+	s.retail += w * o.retail
+	s.sap += w * o.sap
+	s.processing += w * o.processing
+	s.hauling += w * o.hauling
+}
+
+// sell values y litres of sap a tap where y0 is what the tap gives unsanitized: what is above y0 is added sap, with a
+// sugar and a price of its own. What cannot be boiled, and what is beyond the quota, is the last of it.
+func (l *Ledger) sell(y0, y float64) sold {
+	boiled, first, more := l.boil(y0, y)
+	bulkFirst, bulkMore := l.bulk*first, l.bulk*more
+	full := min(bulkFirst, l.quota)
+	fullMore := min(bulkMore, l.quota-full)
+
+	sold0 := (1 - l.boiled) * min(y, y0)
+	sold1 := (1-l.boiled)*y - sold0
+	return sold{
+		bulk: l.bulkPrice * (full + l.beyond*(bulkFirst-full) +
+			l.gainPrice*(fullMore+l.beyond*(bulkMore-fullMore))),
+		retail:     l.retailPrice * (1 - l.bulk) * (first + l.gainPrice*more),
+		sap:        l.sapPrice * (sold0 + l.addedSugar*sold1),
+		processing: l.processing * (first + more),
+		hauling:    l.hauling * (boiled + sold0 + sold1),
+	}
+}
+
+// margin is that of sell, by what a litre of the baseline's and of added sap brings where no limit is set to either.
+func (l *Ledger) margin(y0, y float64) float64 {
+	if l.limited {
+		return l.sell(y0, y).margin()
+	}
+	base := min(y, y0)
+	return l.litres[0]*base + l.litres[1]*(y-base)
+}
+
+// boil is the litres of a yield that are boiled, and the kilograms of syrup that they make of the sap of y0 and of what is
+// added to it.
+func (l *Ledger) boil(y0, y float64) (boiled, first, more float64) {
+	boiled = min(l.boiled*y, l.capacity)
+	base := min(boiled, l.boiled*y0)
+	return boiled, l.syrup * base, l.added * (boiled - base)
+}
+
+// SyrupKg is the syrup made under a gain: kilograms a tap and season.
+func (l *Ledger) SyrupKg(pl *Plan, y0, gain float64) float64 {
+	_, first, more := l.boil(y0, l.Yield(y0, gain)-pl.lost)
+	return first + more
+}
+
+// BulkKg is what of it is sold in bulk, within a quota or beyond it.
+func (l *Ledger) BulkKg(pl *Plan, y0, gain float64) float64 { return l.bulk * l.SyrupKg(pl, y0, gain) }
+
+// Plan is a choice with everything that does not hang on its gains worked out.
+type Plan struct {
+	Choice  Choice
+	bills   []bill
+	rinsed  *Value
+	costs   []entry
+	fixed   float64   // sum of the bills
+	lost    float64   // litres of sap a tap and season rinsed away or discarded
+	weights []float64 // of the seasons of a cycle, where all drops are replaced at once; else nil
+	Minutes map[Window]float64
+	// PlasticG is grams of plastic bought, ChemicalL litres of chemical used, a tap and season.
+	PlasticG, ChemicalL float64
+}
+
+// Cost is what the choice takes a tap and season in materials, labour, chemicals, repairs and disposal.
+func (pl *Plan) Cost() float64 { return pl.fixed }
+
+// entry is one amount of an account, positive.
+type entry struct {
+	kind   kind
+	name   string
+	amount float64
+}
+
+type kind int
+
+const (
+	returns kind = iota // what is sold
+	lostSap             // what would have been
+	cost
+	material // cost of a thing that the user named
+	chemical
+)
+
+// labour names the work of a window.
+var labour = map[Window]string{
+	Shop:          "labour in the shop",
+	BeforeTapping: "labour before tapping",
+	Tapping:       "labour at tapping",
+	AfterSeason:   "labour after the season",
+}
+
+// Priced is true where the prices say what the choice takes. Unsanitized takes nothing.
+func (l *Ledger) Priced(c Choice) bool {
+	use := func(k practice.Key) bool { return k == practice.Unsanitized || l.chosen[k] != nil }
+	return use(c.Practice) && (c.With == "" || use(c.With))
+}
+
+// bill is one product that a choice's costs are the sum of, a tap and season.
+type bill struct {
+	kind    kind
+	name    string
+	renewal bool    // weighs as the season of replacement does, else 1
+	count   float64 // of price
+	price   *Value
+	life    *Value // price is spread over it; nil: all at once
+	amount  *Value // times this
+	minutes map[Window]Value
+	window  Window // of the work, where minutes is not nil: its price is the wage
+
+	spread  [2]float64 // the rate and the life that annuity is for
+	annuity float64
+}
+
+func (b *bill) charge(l *Ledger, first float64) float64 {
+	var x float64
+	switch {
+	case b.minutes != nil:
+		x = b.minutes[b.window].Best / 60 * l.prices.Wage.Best
+	case b.life != nil:
+		if at := [2]float64{l.discount, b.life.Best}; b.spread != at {
+			b.spread, b.annuity = at, Annuity(at[0], at[1])
+		}
+		x = b.count * b.price.Best / b.annuity
+	case b.amount != nil:
+		x = b.amount.Best * b.price.Best
+	default:
+		x = b.count * b.price.Best
+	}
+	if b.renewal {
+		return first * x
+	}
+	return x
+}
+
+// Plan works a choice out. Every season takes the yearly parts of the practice's use; a rotation takes its renewal on
+// top, 1/Every of it each season, or, where all drops are replaced at once, all of it in the first season of a cycle,
+// spread as an equivalent annual cost. A combination takes the yearly parts of its second practice in place of those
+// of the first. Things that last are charged at the discount rate over their life.
+func (l *Ledger) Plan(c Choice) Plan {
+	pl := Plan{Choice: c, Minutes: map[Window]float64{}}
+	cycle := float64(max(1, c.Every))
+	if l.prices.AllAtOnce && c.Every > 1 {
+		pl.weights = make([]float64, c.Every)
+	}
+	work := func(minutes map[Window]Value, renewal bool, part float64) {
+		for _, w := range windows {
+			if m, ok := minutes[w]; ok {
+				pl.Minutes[w] += part * m.Best
+				pl.bills = append(pl.bills, bill{kind: cost, name: labour[w], renewal: renewal, minutes: minutes, window: w})
+			}
+		}
+	}
+	yearly := l.chosen[c.Practice]
+	if c.With != "" {
+		yearly = l.chosen[c.With]
+	}
+	if yearly != nil {
+		for i := range yearly.Materials {
+			m := &yearly.Materials[i]
+			thing := l.price[m.Material]
+			pl.bills = append(pl.bills, bill{kind: material, name: m.Material, count: m.Count, price: &thing.Price, life: &m.Life})
+			pl.PlasticG += m.Count * thing.Grams / m.Life.Best
+		}
+		work(yearly.Minutes, false, 1)
+		if yearly.Chemical != "" {
+			pl.bills = append(pl.bills, bill{kind: chemical, name: yearly.Chemical, price: l.litre[yearly.Chemical], amount: &yearly.ChemicalL})
+			pl.ChemicalL += yearly.ChemicalL.Best
+		}
+		pl.bills = append(pl.bills,
+			bill{kind: cost, name: "repairs", count: 1, price: &yearly.Repairs},
+			bill{kind: cost, name: "disposal", count: 1, price: &yearly.Disposal})
+		pl.rinsed = &yearly.LostSapL
+	}
+	if drops := l.chosen[c.Practice]; c.Every > 0 && drops != nil && drops.Renewal != nil {
+		r := drops.Renewal
+		for _, m := range r.Materials {
+			thing := l.price[m.Material]
+			pl.bills = append(pl.bills, bill{kind: material, name: m.Material, renewal: true, count: m.Count, price: &thing.Price})
+			pl.PlasticG += m.Count * thing.Grams / cycle
+		}
+		work(r.Minutes, true, 1/cycle)
+		pl.bills = append(pl.bills, bill{kind: cost, name: "disposal", renewal: true, count: 1, price: &r.Disposal})
+	}
+	first := pl.read(l)
+	for i := range pl.bills {
+		b := &pl.bills[i]
+		e := entry{b.kind, b.name, b.charge(l, first)}
+		if at := slices.IndexFunc(pl.costs, func(o entry) bool { return o.kind == e.kind && o.name == e.name }); at >= 0 {
+			pl.costs[at].amount += e.amount
+		} else {
+			pl.costs = append(pl.costs, e)
+		}
+	}
+	return pl
+}
+
+// read takes the numbers from the ledger, and gives the weight of the season of replacement.
+func (pl *Plan) read(l *Ledger) (first float64) {
+	cycle := max(1, pl.Choice.Every)
+	first = 1 / float64(cycle)
+	if pl.weights != nil {
+		annuity := Annuity(l.discount, float64(cycle))
+		for a := range pl.weights {
+			pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / annuity
+		}
+		first = pl.weights[0]
+	}
+	pl.fixed = 0
+	for i := range pl.bills {
+		pl.fixed += pl.bills[i].charge(l, first)
+	}
+	if pl.rinsed != nil {
+		pl.lost = pl.rinsed.Best
+	}
+	return first
+}
+
+// Margin is what a choice brings a tap and season, less what it costs, under the gains of the seasons of its cycle
+// (fractions as the trials have them, one for each of Choice.Seasons). The difference of two margins at the same y0 is
+// the net of a budget of the one against the other. It allocates nothing.
+func (l *Ledger) Margin(pl *Plan, y0 float64, gains []float64) float64 {
+	if pl.weights == nil {
+		return l.margin(y0, l.Yield(y0, mean(gains))-pl.lost) - pl.fixed
+	}
+	sum := -pl.fixed
+	for a, w := range pl.weights {
+		sum += w * l.margin(y0, l.Yield(y0, gains[a])-pl.lost)
+	}
+	return sum
+}
+
+// Margins is Margin over many draws: base holds the draws of the gain that the baseline was measured under, gains those
+// of each season of the cycle. Draws of one index belong together.
+func (l *Ledger) Margins(pl *Plan, base []float64, gains [][]float64) []float64 {
+	margins := make([]float64, len(base))
+	season := make([]float64, len(gains))
+	for i, g := range base {
+		for a := range gains {
+			season[a] = gains[a][i]
+		}
+		margins[i] = l.Margin(pl, l.Unsanitized(g), season)
+	}
+	return margins
+}
+
+// Account is what a choice gives and takes a tap and season: the average season of its cycle.
+type Account struct {
+	Plan
+	GainPct float64 // plain mean of the yearly percents, as the farm gets them
+	SapL    float64 // litres a tap and season, before any is lost
+	entries []entry
+}
+
+// Account draws up the account of a choice; the arguments are those of Margin.
+func (l *Ledger) Account(c Choice, y0 float64, gains []float64) Account {
+	pl := l.Plan(c)
+	g := mean(gains)
+	a := Account{Plan: pl, GainPct: 100 * l.adjust * g, SapL: l.Yield(y0, g)}
+	var gross, net sold
+	if pl.weights == nil {
+		gross, net = l.sell(y0, a.SapL), l.sell(y0, a.SapL-pl.lost)
+	} else {
+		for i, w := range pl.weights {
+			y := l.Yield(y0, gains[i])
+			gross.add(w, l.sell(y0, y))
+			net.add(w, l.sell(y0, y-pl.lost))
+		}
+	}
+	a.entries = append([]entry{
+		{returns, "bulk syrup", gross.bulk},
+		{returns, "retail syrup", gross.retail},
+		{returns, "sap sold", gross.sap},
+		{lostSap, "sap rinsed away or discarded", gross.returns() - net.returns()},
+		{cost, "boiling and packing", net.processing},
+		{cost, "hauling of sap", net.hauling},
+	}, pl.costs...)
+	return a
+}
+
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
+
+// Compare is the partial budget of an account against a reference. A line that does not differ is left out.
+func Compare(a, reference Account) Budget {
+	b := Budget{
+		Minutes:   map[Window]float64{},
+		PlasticG:  a.PlasticG - reference.PlasticG,
+		ChemicalL: a.ChemicalL - reference.ChemicalL,
+	}
+	for _, w := range windows {
+		b.Minutes[w] = a.Minutes[w] - reference.Minutes[w]
+	}
+	add := func(e entry, more float64) {
+		if more == 0 {
+			return
+		}
+		line := Line{Name: e.name, Amount: more}
+		switch {
+		case e.kind == returns && more > 0:
+			line.Part = AddedReturns
+			b.AddedReturns += more
+		case e.kind == returns:
+			line.Part = ReducedReturns
+			b.ReducedReturns -= more
+		case e.kind == lostSap && more > 0:
+			line.Part, line.Amount = ReducedReturns, -more
+			b.ReducedReturns += more
+		case e.kind == lostSap:
+			line.Part, line.Amount = AddedReturns, -more
+			b.AddedReturns -= more
+		case more > 0:
+			line.Part, line.Amount = AddedCosts, -more
+			b.AddedCosts += more
+		default:
+			line.Part, line.Amount = ReducedCosts, -more
+			b.ReducedCosts -= more
+		}
+		b.Lines = append(b.Lines, line)
+		b.Net += line.Amount
+	}
+	for _, e := range a.entries {
+		add(e, e.amount-find(reference.entries, e))
+	}
+	for _, e := range reference.entries {
+		if !has(a.entries, e) {
+			add(e, -e.amount)
+		}
+	}
+	return b
+}
+
+func find(list []entry, like entry) float64 {
+	for _, e := range list {
+		if e.kind == like.kind && e.name == like.name {
+			return e.amount
+		}
+	}
+	return 0
+}
+
+func has(list []entry, like entry) bool {
+	for _, e := range list {
+		if e.kind == like.kind && e.name == like.name {
+			return true
+		}
+	}
+	return false
+}

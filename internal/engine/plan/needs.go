@@ -1,0 +1,202 @@
+package plan
+
+import (
+	"math"
+	"slices"
+
+	"spile/internal/engine/budget"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// Buy is a material bought for a season.
+type Buy struct {
+	Material string
+	Need     float64 // pieces; what lasts counts in the season in which it is bought
+	Count    float64 // to buy: whole pieces, with the spare allowance
+	Money    float64 // of Count
+	price    float64
+}
+
+// Dose is a chemical used in a season.
+type Dose struct {
+	Chemical string
+	Litres   float64
+	Money    float64
+}
+
+// Season is what the whole sugarbush takes and brings in a season.
+type Season struct {
+	Season    int
+	Buy       []Buy
+	Tubing    unit.Length // in the drops that are replaced, with the spare allowance
+	Renewed   float64     // taps whose drops are replaced
+	Doses     []Dose
+	Hours     map[budget.Window]float64 // of all; the way to the sections included
+	Travel    float64                   // hours of it, before tapping
+	Cash      float64                   // materials with the spare allowance, wages, chemicals, repairs and disposal
+	PlasticKg float64
+	Net       float64 // over unsanitized, not discounted
+	BulkKg    float64 // of syrup sold in bulk, where there is a quota: of every section, those not planned as usual
+}
+
+type buying []Buy
+
+func (b buying) money() float64 {
+	sum := 0.0
+	for _, x := range b {
+		sum += x.Need * x.price
+	}
+	return sum
+}
+
+func (b *buying) add(material string, count, price float64) {
+	for i := range *b {
+		if (*b)[i].Material == material {
+			(*b)[i].Need += count
+			return
+		}
+	}
+	*b = append(*b, Buy{Material: material, Need: count, price: price})
+}
+
+// bought is the materials that an action takes on so many taps.
+func (k *maker) bought(a *action, taps float64) buying {
+	var list buying
+	for _, u := range k.Prices.Uses {
+		if u.Practice != a.use {
+			continue
+		}
+		for _, m := range u.Materials {
+			list.add(m.Material, taps*m.Count*due(m, a.worn), k.price(m.Material))
+		}
+		if a.renew && u.Renewal != nil {
+			for _, m := range u.Renewal.Materials {
+				list.add(m.Material, taps*m.Count, k.price(m.Material))
+			}
+		}
+	}
+	return list
+}
+
+func (k *maker) price(material string) float64 {
+	for _, m := range k.Prices.Materials {
+		if m.Name == material {
+			return m.Price.Best
+		}
+	}
+	return 0
+}
+
+// needs sums what parts of a schedule take, season by season.
+func (k *maker) needs(tables []table, parts []part) []Season {
+	list := make([]Season, k.Seasons)
+	drop := k.DropLength
+	if drop == 0 {
+		drop = DefaultDrop
+	}
+	quota := k.Prices.Sells.Quota != nil
+	unplanned := 0.0
+	for _, x := range k.Sections {
+		if quota && k.Scope.outside(x) != nil {
+			l := k.prices(x, k.Set).Ledger()
+			none := l.Plan(budget.Choice{Practice: practice.Unsanitized})
+			unplanned += float64(x.Taps) * l.BulkKg(&none, l.Unsanitized(0), 0)
+		}
+	}
+	for i := range list {
+		s := &list[i]
+		s.Season, s.Hours, s.BulkKg = k.First+i, map[budget.Window]float64{}, unplanned
+		var buy buying
+		for _, p := range parts {
+			t := &tables[p.table]
+			taps := p.weight * float64(t.section.Taps)
+			a := p.actions[i]
+			for _, b := range k.bought(a, taps) {
+				buy.add(b.Material, b.Need, b.price)
+				s.PlasticKg += b.Need * k.Prices.Materials[k.order(b.Material)].Grams / 1000
+			}
+			if a.renew {
+				s.Renewed += taps
+			}
+			for _, u := range k.Prices.Uses {
+				if u.Practice == a.use && u.Chemical != "" && a.plan.ChemicalL > 0 {
+					s.dose(u.Chemical, taps*a.plan.ChemicalL, k.litre(u.Chemical))
+				}
+			}
+			for w, h := range a.hours {
+				s.Hours[w] += p.weight * h
+			}
+			s.Travel += p.weight * a.travel
+			s.Cash += p.weight * a.cash
+			s.Net += p.weight * a.net
+			if quota {
+				s.BulkKg += taps * t.ledger.BulkKg(&a.plan, t.y0, a.gain.LongRunPct/100)
+			}
+		}
+		s.Tubing = unit.Length(s.Renewed * (1 + k.Spare) * float64(drop))
+		for _, b := range buy {
+			if b.Need == 0 {
+				continue // it is in place
+			}
+			b.Count = math.Ceil(b.Need*(1+k.Spare) - 1e-9)
+			b.Money = b.Count * b.price
+			s.Buy = append(s.Buy, b)
+		}
+		slices.SortStableFunc(s.Buy, func(x, y Buy) int { return k.order(x.Material) - k.order(y.Material) })
+	}
+	return list
+}
+
+// order is the place of a material among the prices.
+func (k *maker) order(material string) int {
+	return slices.IndexFunc(k.Prices.Materials, func(m budget.Material) bool { return m.Name == material })
+}
+
+func (k *maker) litre(chemical string) float64 {
+	for _, c := range k.Prices.Chemicals {
+		if c.Name == chemical {
+			return c.Price.Best
+		}
+	}
+	return 0
+}
+
+func (s *Season) dose(chemical string, litres, price float64) {
+	for i := range s.Doses {
+		if s.Doses[i].Chemical == chemical {
+			s.Doses[i].Litres += litres
+			s.Doses[i].Money += litres * price
+			return
+		}
+	}
+	s.Doses = append(s.Doses, Dose{chemical, litres, litres * price})
+}
+
+// part is a part of a section on a schedule of its own: one action a season. A plan has each section whole.
+type part struct {
+	table   int
+	weight  float64
+	actions []*action
+	ends    int // stand of the drops after the last season
+}
+
+// follow makes a part by choosing an action in each season; false where one cannot be chosen.
+func (t *table) follow(index int, weight float64, seasons int, choose func(season int, s stand, actions []action) int) (part, bool) {
+	p := part{table: index, weight: weight, ends: t.start}
+	for i := range seasons {
+		at := choose(i, t.stands[p.ends], t.actions[p.ends])
+		if at < 0 {
+			return p, false
+		}
+		a := &t.actions[p.ends][at]
+		p.actions = append(p.actions, a)
+		p.ends = a.next
+	}
+	return p, true
+}
+
+// named finds the action of a practice.
+func named(actions []action, key practice.Key) int {
+	return slices.IndexFunc(actions, func(a action) bool { return a.practice == key })
+}

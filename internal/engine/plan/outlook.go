@@ -1,0 +1,172 @@
+package plan
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"spile/internal/engine/pool"
+	"spile/internal/trade/practice"
+)
+
+const (
+	draws = 1000
+	seed  = 1
+)
+
+// outlook fills the intervals and chances. Every section, and what it is compared with, shares the draws: of the pooled
+// gains, of the sugarbush's own site, and of each season (M7). A season's arm draws e ~ N(−τ²/4, τ²/2), the reference
+// too, so that seasons and the long run have the same mean; the site draws u ~ N(0, σ²site) once for all seasons.
+func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *program) {
+	if len(parts) == 0 {
+		return
+	}
+	study, site := 0.0, 0.0
+	for _, v := range k.Pool.Variances {
+		switch v.Name {
+		case "study":
+			study = v.Value
+		case "site":
+			site = v.Value
+		}
+	}
+	joint := k.Pool.Draws(draws, seed)
+	type lookup struct {
+		treatment practice.Treatment
+		at        [3]float64
+	}
+	logs := map[lookup][]float64{}
+	log := func(t practice.Treatment, at map[string]float64) []float64 {
+		key := lookup{treatment: t}
+		for i, name := range []string{"vacuum", "line-age", "tubing"} {
+			key.at[i] = at[name]
+		}
+		x, have := logs[key]
+		if !have {
+			if x = joint.LogAt(t, at); x == nil || t.Practice == practice.Unsanitized {
+				x = make([]float64, draws)
+			}
+			logs[key] = x
+		}
+		return x
+	}
+	// The noise of a season belongs to the treatment, whichever section does it.
+	noises := map[practice.Treatment]int{{Practice: practice.Unsanitized}: 0}
+	number := func(t practice.Treatment) int {
+		i, have := noises[t]
+		if !have {
+			i = len(noises)
+			noises[t] = i
+		}
+		return i
+	}
+	type cell struct {
+		log   []float64
+		noise int
+		a     *action
+	}
+	cellsOf := func(parts []part) [][]cell {
+		out := make([][]cell, len(parts))
+		for i, x := range parts {
+			for _, a := range x.actions {
+				out[i] = append(out[i], cell{log(a.treatment, tables[x.table].at), number(a.treatment), a})
+			}
+		}
+		return out
+	}
+	mine, theirs := cellsOf(parts), cellsOf(last)
+	bases := make([][][]float64, len(tables)) // by table
+	for i := range tables {
+		for _, b := range tables[i].base {
+			if _, ok := k.gainAt(b, tables[i].at); ok {
+				bases[i] = append(bases[i], log(b, tables[i].at))
+			}
+		}
+	}
+	adjust := k.Prices.FarmAdjust.Best
+	random := rand.New(rand.NewPCG(seed, 2))
+	factor := make([][]float64, k.Seasons) // by season and treatment: e^e
+	for t := range factor {
+		factor[t] = make([]float64, len(noises))
+	}
+	all, over := make([]float64, draws), make([]float64, draws)
+	each := make([][]float64, len(parts))
+	for i := range each {
+		each[i] = make([]float64, draws)
+	}
+	y0 := make([]float64, len(tables))
+	none := make([][]float64, len(tables)) // margin of unsanitized, by table and season
+	for i := range none {
+		none[i] = make([]float64, k.Seasons)
+	}
+	gain := []float64{0}
+	net := func(t *table, a *action, c cell, d, season, i int, u float64) float64 {
+		if c.noise == 0 {
+			return 0
+		}
+		ref := factor[season][0]
+		y := 1 + adjust*(math.Exp(c.log[d])*u*factor[season][c.noise]-1)
+		gain[0] = (y/ref - 1) / adjust
+		return float64(t.section.Taps)*(t.ledger.Margin(&a.plan, y0[i]*ref, gain)-none[i][season]) - a.travel*k.Prices.Wage.Best - (a.even - a.net)
+	}
+	for d := range draws {
+		u := math.Exp(math.Sqrt(site) * random.NormFloat64())
+		for t := range factor {
+			for j := range factor[t] {
+				factor[t][j] = math.Exp(-study/4 + math.Sqrt(study/2)*random.NormFloat64())
+			}
+		}
+		for i := range tables {
+			g := 0.0
+			for _, b := range bases[i] {
+				g += math.Expm1(b[d]+site/2) / float64(len(bases[i]))
+			}
+			if len(tables[i].base) == 1 && tables[i].base[0].Practice == practice.Unsanitized {
+				g = 0
+			}
+			y0[i] = tables[i].ledger.Unsanitized(g)
+			for t := range factor {
+				gain[0] = 0
+				none[i][t] = tables[i].ledger.Margin(&tables[i].none, y0[i]*factor[t][0], gain)
+			}
+		}
+		for i := range parts {
+			x := &parts[i]
+			t := &tables[x.table]
+			sum := problem.after * t.left[x.ends]
+			for s, c := range mine[i] {
+				sum += problem.discount[s] * net(t, c.a, c, d, s, x.table, u)
+			}
+			each[i][d] = sum
+			all[d] += sum
+		}
+		over[d] = all[d]
+		for i := range last {
+			x := &last[i]
+			t := &tables[x.table]
+			over[d] -= x.weight * problem.after * t.left[x.ends]
+			for s, c := range theirs[i] {
+				over[d] -= x.weight * problem.discount[s] * net(t, c.a, c, d, s, x.table, u)
+			}
+		}
+	}
+	for i := range p.Sections {
+		p.Sections[i].Profit = p.profit(problem.brings(tables, parts[i]), each[i])
+	}
+	p.Profit = p.profit(p.Profit.Best, all)
+	if last != nil {
+		o := p.profit(p.Rules[0].Short, over)
+		p.OverLast = &o
+	}
+}
+
+// profit is a sum of money with the interval and the chance of a loss of its draws.
+func (p *Plan) profit(best float64, drawn []float64) Profit {
+	r := Profit{Best: best}
+	for _, x := range drawn {
+		if x < 0 && p.Chances {
+			r.Loss += 1 / float64(len(drawn))
+		}
+	}
+	r.Low, r.High = pool.Middle(drawn)
+	return r
+}

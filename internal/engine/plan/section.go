@@ -1,0 +1,322 @@
+package plan
+
+import (
+	"math"
+	"slices"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/pool"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// windows is the order in which work is listed.
+var windows = []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason}
+
+// dayHours is a day of work in the woods, after which the way there is gone again (common practice, no source).
+const dayHours = 8.
+
+// action is one thing that can be done in a section in a season: a practice on drops that stay, or a replacement.
+type action struct {
+	practice  practice.Key       // as done: a new spout on drops of some age is new-spout
+	renew     bool               // drops are replaced
+	treatment practice.Treatment // as studied: a new spout on drops of two seasons is new-drop, 2
+	next      int
+
+	open   bool         // permitted, and wanted here
+	use    practice.Key // whose use of materials and minutes it takes; "" none
+	plan   budget.Plan
+	gain   pool.Gain
+	net    float64 // money in a season over unsanitized, the whole section
+	even   float64 // the same, with what lasts spread over its life
+	worn   int     // seasons that what lasts of its use was in place before
+	hours  map[budget.Window]float64
+	travel float64 // hours on the way, in the hours before tapping
+	cash   float64
+}
+
+// stand is where the plastic of a section stands before a season: its drops, replaced by a practice and in use for some
+// seasons, and the spouts or whatever else of a use lasts longer than one.
+type stand struct {
+	kind practice.Key // "" old: replaced so long ago that no study speaks of it
+	age  int
+	kit  practice.Key // whose use's lasting materials are in place; "" none, or all worn out
+	worn int          // seasons that they were used
+}
+
+// table is one section with all that can be done in it.
+type table struct {
+	section Section
+	ledger  *budget.Ledger
+	none    budget.Plan // unsanitized
+	at      map[string]float64
+	base    []practice.Treatment // whose mean gain the usual yield holds
+	gain    float64              // that gain, a fraction
+	y0      float64              // litres a tap unsanitized
+	stands  []stand
+	actions [][]action // by stand; the first is unsanitized
+	start   int
+	left    []float64
+}
+
+// maker turns sections into tables.
+type maker struct {
+	*Sugarbush
+	Evidence
+	gains map[gainKey]foundGain
+	notes []note.Note
+}
+
+type gainKey struct {
+	treatment practice.Treatment
+	at        [3]float64
+}
+
+type foundGain struct {
+	gain pool.Gain
+	ok   bool
+}
+
+// gainAt is the pooled gain of a treatment where a section's moderators stand. Drops older than any studied have none.
+func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, bool) {
+	key := gainKey{treatment: t}
+	for i, name := range []string{"vacuum", "line-age", "tubing"} {
+		key.at[i] = math.NaN()
+		if x, ok := at[name]; ok && slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
+			key.at[i] = x
+		} else {
+			key.at[i] = math.Inf(1) // its mean
+		}
+	}
+	if found, have := k.gains[key]; have {
+		return found.gain, found.ok
+	}
+	g, ok := pool.Gain{Treatment: t}, t.Practice == practice.Unsanitized
+	if !ok {
+		g, ok = k.Pool.GainAt(t, at)
+	}
+	ok = ok && t.DropAge <= k.Pool.Ageing.Oldest
+	k.gains[key] = foundGain{g, ok}
+	return g, ok
+}
+
+// table works a section out.
+func (k *maker) table(x Section) table {
+	prices := k.prices(x, k.Set)
+	t := table{section: x, ledger: prices.Ledger(), at: k.Scope.moderators(x)}
+	t.none = t.ledger.Plan(budget.Choice{Practice: practice.Unsanitized})
+	t.base = prices.Baseline.Seasons()
+	sum, n := 0.0, 0
+	for _, b := range t.base {
+		if g, ok := k.gainAt(b, t.at); ok {
+			sum, n = sum+g.LongRunPct/100, n+1
+		}
+	}
+	if n > 0 {
+		t.gain = sum / float64(n)
+	} else {
+		k.notes = append(k.notes, note.New("section %s: the studies say nothing of the practice under which its usual yield was measured: the yield is taken as unsanitized, and every figure of money may be too high", x.Name))
+	}
+	t.y0 = t.ledger.Unsanitized(t.gain)
+
+	t.stands = []stand{{}}
+	for _, p := range k.Set {
+		if !p.Ages() {
+			continue
+		}
+		for age := 0; ; age++ {
+			if _, ok := k.gainAt(practice.Treatment{Practice: p.Key, DropAge: age}, t.at); !ok {
+				break
+			}
+			t.stands = append(t.stands, stand{kind: p.Key, age: age})
+		}
+	}
+	for _, s := range t.stands {
+		for _, u := range k.Prices.Uses {
+			for worn := 1; worn < cycle(u); worn++ {
+				t.stands = append(t.stands, stand{s.kind, s.age, u.Practice, worn})
+			}
+		}
+	}
+	if x.DropsReplaced > 0 {
+		t.start = t.find(stand{kind: k.replaces(x), age: k.First - x.DropsReplaced})
+	}
+	for i := range t.stands {
+		t.actions = append(t.actions, k.actions(&t, i))
+	}
+	t.left = k.left(&t)
+	return t
+}
+
+// replaces is the practice by which a section's drops were replaced.
+func (k *maker) replaces(x Section) practice.Key {
+	if p, ok := k.Set.Find(x.Practice); ok && p.Ages() {
+		return p.Key
+	}
+	for _, p := range k.Set {
+		if p.Drops == practice.DropsReplaced {
+			return p.Key
+		}
+	}
+	return ""
+}
+
+// find is the number of a stand; what is older than any studied is old.
+func (t *table) find(s stand) int {
+	if i := slices.Index(t.stands, s); i >= 0 {
+		return i
+	}
+	return max(0, slices.Index(t.stands, stand{kit: s.kit, worn: s.worn}))
+}
+
+// longest is how many seasons a thing may last for a plan to follow its age: a spout does not last longer. What does is
+// equipment, whose yearly part is charged each season.
+const longest = 4
+
+// Lasts is the whole seasons that a material of a use is used; 1 where its age is not followed.
+func Lasts(m budget.MaterialUse) int {
+	if n := int(m.Life.Best + 1e-9); n <= longest {
+		return max(1, n)
+	}
+	return 1
+}
+
+// cycle is after how many seasons all materials of a use whose age is followed are bought together again.
+func cycle(u budget.Use) int {
+	n := 1
+	for _, m := range u.Materials {
+		a, b := n, Lasts(m)
+		for b > 0 {
+			a, b = b, a%b
+		}
+		n = n / a * Lasts(m)
+	}
+	return n
+}
+
+// due is how much of a material, of one piece, is bought in a season of its use's cycle.
+func due(m budget.MaterialUse, worn int) float64 {
+	switch n := Lasts(m); {
+	case n == 1:
+		return 1 / m.Life.Best
+	case worn%n == 0:
+		return 1
+	}
+	return 0
+}
+
+// actions lists what can be done from a stand. A new spout on young drops is the replacement's own later season; any
+// other practice on young drops was not studied, and counts with the gain it has on old ones.
+func (k *maker) actions(t *table, at int) []action {
+	s := t.stands[at]
+	older := stand{kind: s.kind, age: s.age + 1}
+	if s.kind == "" {
+		older.age = 0
+	}
+	kept := t.find(older)
+	none := action{practice: practice.Unsanitized, treatment: practice.Treatment{Practice: practice.Unsanitized}, next: kept, open: true,
+		plan: t.none, hours: map[budget.Window]float64{}}
+	list := []action{none}
+	kind, _ := k.Set.Find(s.kind)
+	for _, p := range k.Set {
+		if !p.Sanitized() {
+			continue
+		}
+		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, use: p.Key}
+		then := older
+		choice := budget.Choice{Practice: p.Key}
+		switch {
+		case p.Ages():
+			choice.Every = 1
+			then = stand{kind: p.Key, age: 1}
+		case s.kind != "" && p.Drops == practice.DropsKept && p.Spout == kind.Spout && p.Wash == kind.Wash:
+			a.treatment, a.use = practice.Treatment{Practice: s.kind, DropAge: s.age}, s.kind
+			choice.Practice = s.kind
+		}
+		g, ok := k.gainAt(a.treatment, t.at)
+		if !ok || !t.ledger.Priced(choice) {
+			continue
+		}
+		if i := slices.IndexFunc(k.Prices.Uses, func(u budget.Use) bool { return u.Practice == a.use }); i >= 0 {
+			if s.kit == a.use {
+				a.worn = s.worn
+			}
+			if n := a.worn + 1; n < cycle(k.Prices.Uses[i]) {
+				then.kit, then.worn = a.use, n
+			}
+		}
+		a.next = t.find(then)
+		_, held := k.Held[p.Key]
+		a.open = !held && !slices.Contains(t.section.Unwanted, p.Key)
+		a.plan, a.gain = t.ledger.Plan(choice), g
+		k.measure(t, &a)
+		list = append(list, a)
+	}
+	return list
+}
+
+// measure works out what an action brings and takes in the whole section.
+func (k *maker) measure(t *table, a *action) {
+	taps := float64(t.section.Taps)
+	a.hours = map[budget.Window]float64{}
+	for _, w := range windows {
+		if m := a.plan.Minutes[w]; m != 0 {
+			a.hours[w] = taps * m / 60
+		}
+	}
+	if h := a.hours[budget.BeforeTapping]; h > 0 { // the way for tapping and pulling is paid already
+		a.travel = math.Ceil(h/dayHours) * 2 * t.section.ReachMin / 60
+		a.hours[budget.BeforeTapping] += a.travel
+	}
+	way := a.travel * k.Prices.Wage.Best
+	per := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) - t.ledger.Margin(&t.none, t.y0, []float64{0})
+	a.even = taps*per - way
+	a.net = a.even - taps*k.ahead(a)
+	a.cash = max(0, taps*(a.plan.Cost()+k.ahead(a))+way+k.Spare*k.bought(a, taps).money())
+}
+
+// ahead is what lasting materials take a tap in this season of their life over the equal yearly part of it that the
+// budget charges: more when they are bought, less when they are used again.
+func (k *maker) ahead(a *action) float64 {
+	sum := 0.0
+	for _, u := range k.Prices.Uses {
+		if u.Practice != a.use {
+			continue
+		}
+		for _, m := range u.Materials {
+			if Lasts(m) > 1 {
+				sum += m.Count * k.price(m.Material) * (due(m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
+			}
+		}
+	}
+	return sum
+}
+
+// left is what the plastic of each stand is worth more than old plastic once the plan has ended, at the discount of the
+// season after: the difference of what both would bring, were the best practice gone on with without caps. Long after, it no
+// longer hangs on how long; where money is not discounted it still goes round with the seasons of a rotation, so that
+// it is averaged over many lengths.
+func (k *maker) left(t *table) []float64 {
+	const from, to = 60, 120
+	v := 1 / (1 + max(0, k.Prices.Discount.Best))
+	now, next := make([]float64, len(t.stands)), make([]float64, len(t.stands))
+	left := make([]float64, len(t.stands))
+	for n := 1; n <= to; n++ {
+		for s := range t.stands {
+			best := math.Inf(-1)
+			for i := range t.actions[s] {
+				if a := &t.actions[s][i]; a.open {
+					best = max(best, a.net+v*now[a.next])
+				}
+			}
+			next[s] = best
+		}
+		now, next = next, now
+		if n > from {
+			for s := range left {
+				left[s] += (now[s] - now[0]) / (to - from)
+			}
+		}
+	}
+	return left
+}

@@ -1,0 +1,448 @@
+package pool
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spile/internal/engine/reml"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+func at(k practice.Key, age int) practice.Treatment {
+	return practice.Treatment{Practice: k, DropAge: age}
+}
+
+// versus is one study with one contrast of any two treatments.
+func versus(name, site string, arm, ref practice.Treatment, y, v float64) evidence.StudyEffects {
+	return evidence.StudyEffects{Study: name, Site: site, Arms: []practice.Treatment{ref, arm},
+		Rows: []evidence.Row{{Arm: 1, Ref: 0, Y: y, GainPct: percent(y)}}, V: mat.NewSymDense(1, []float64{v})}
+}
+
+// exact is a table without error: two studies of each treatment at its true log gain.
+func exact(gains map[practice.Treatment]float64) evidence.Effects {
+	var e evidence.Effects
+	for _, p := range practice.Shipped() {
+		for age := range 10 {
+			if y, ok := gains[at(p.Key, age)]; ok {
+				for i := range 2 {
+					name := fmt.Sprintf("%s %d %d", p.Key, age, i)
+					e.Studies = append(e.Studies, versus(name, name, at(p.Key, age), at(practice.Unsanitized, 0), y, 1e-4))
+				}
+			}
+		}
+	}
+	return e
+}
+
+// Where a new spout gives 31 %, a check valve 63 % and a new drop 72 %, the new spout is 49 % of the second and 43 % of the
+// third (common practice, no source).
+func TestSharesOfTheTrade(t *testing.T) {
+	r := fit(t, exact(map[practice.Treatment]float64{
+		at(practice.NewSpout, 0): math.Log(1.31), at(practice.CheckValve, 0): math.Log(1.63), at(practice.NewDrop, 0): math.Log(1.72), at(practice.ChlorineRinse, 0): math.Log(1.15),
+	}), Default())
+	if len(r.Shares) != 2 {
+		t.Fatalf("the new spout is in the valve and in the drop, not in the rinse: %+v", r.Shares)
+	}
+	for i, want := range []struct {
+		of    practice.Key
+		share float64
+	}{{practice.CheckValve, 0.49}, {practice.NewDrop, 0.43}} {
+		s := r.Shares[i]
+		if s.Of != want.of || math.Abs(*s.Share-want.share) > 0.005 || !(*s.Low < *s.Share && *s.Share < *s.High) {
+			t.Errorf("share in %s: %v (%v to %v), want %v", s.Of, *s.Share, *s.Low, *s.High, want.share)
+		}
+	}
+}
+
+func TestShareUndefined(t *testing.T) {
+	var e evidence.Effects
+	for i, y := range []float64{-0.2, 0.3, 0.1, -0.1} {
+		e.Studies = append(e.Studies, effect(fmt.Sprint("v", i), fmt.Sprint("v", i), y, 0.04, practice.CheckValve), effect(fmt.Sprint("s", i), fmt.Sprint("s", i), y+0.2, 0.04, practice.NewSpout))
+	}
+	if s := fit(t, e, Default()).Shares[0]; s.Share != nil || s.Low != nil || s.High != nil {
+		t.Errorf("the valve's interval holds 0, so there is nothing to share: %+v", s)
+	}
+}
+
+// The share's interval against Fieller 1954, J R Stat Soc B 16:175, where both gains are small, so that percents and logs
+// agree: bounds of a/b from a ± and b ± independent, df the pool's.
+func TestShareFieller(t *testing.T) {
+	var e evidence.Effects
+	for i := range 40 {
+		e.Studies = append(e.Studies, effect(fmt.Sprint("v", i), fmt.Sprint("v", i), 0.002+1e-4*float64(i%2), 1e-6, practice.CheckValve),
+			effect(fmt.Sprint("s", i), fmt.Sprint("s", i), 0.001+1e-4*float64(i%2), 1e-6, practice.NewSpout))
+	}
+	r := fit(t, e, Options{Inference: reml.Wald})
+	a, b := r.Gains[0], r.Gains[1]
+	z2 := math.Pow(1.959963984540054, 2)
+	g := z2 * b.SE * b.SE / (b.Log * b.Log)
+	q := a.Log / b.Log
+	half := 1.959963984540054 / b.Log / (1 - g) * math.Sqrt(a.SE*a.SE+q*q*b.SE*b.SE-g*a.SE*a.SE)
+	s := r.Shares[0]
+	near(t, "low", *s.Low, q/(1-g)-half, 2e-3)
+	near(t, "high", *s.High, q/(1-g)+half, 2e-3)
+}
+
+// k studies of equal variance: standard error s/√k with k − 1 degrees of freedom exactly (method of moments and
+// Student 1908 agree), whatever part of s² is sampling.
+func TestEqualVariances(t *testing.T) {
+	y := []float64{0.31, 0.1, 0.42, 0.22, 0.55, 0.18}
+	mean, squares := 0.0, 0.0
+	for _, x := range y {
+		mean += x / 6
+	}
+	var e evidence.Effects
+	for i, x := range y {
+		squares += (x - mean) * (x - mean)
+		e.Studies = append(e.Studies, effect(fmt.Sprint(i), fmt.Sprint(i), x, 0.005, practice.CheckValve))
+	}
+	s := math.Sqrt(squares / 5)
+	r := fit(t, e, Default())
+	g := r.Gains[0]
+	near(t, "log", g.Log, mean, 1e-9)
+	near(t, "se", g.SE, s/math.Sqrt(6), 1e-7)
+	near(t, "df", g.DF, 5, 1e-7)
+	near(t, "low", g.LowPct, percent(mean-2.570581836*s/math.Sqrt(6)), 1e-6) // t(0.975; 5), any t table
+	near(t, "range of a season", g.SeasonHighPct, percent(mean+2.570581836*math.Sqrt(s*s/6+s*s-0.005)), 1e-6)
+	near(t, "Q", r.Q, squares/0.005, 1e-9)
+	near(t, "plain mean", *g.PlainMeanPct, (percent(0.31)+percent(0.1)+percent(0.42)+percent(0.22)+percent(0.55)+percent(0.18))/6, 1e-12)
+	for _, w := range r.Weights {
+		near(t, "weight", w.WeightPct, 100./6, 1e-6)
+	}
+}
+
+// Indirect evidence by Bucher et al. 1997, J Clin Epidemiol 50:683: d_ab = d_a − d_b with the sum of the variances, here
+// with nothing between studies.
+func TestDirectBesideIndirect(t *testing.T) {
+	u, s, v := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0)
+	e := evidence.Effects{Studies: []evidence.StudyEffects{
+		versus("1", "1", s, u, 0.3, 0.01), versus("2", "2", s, u, 0.3, 0.01),
+		versus("3", "3", v, u, 0.5, 0.02), versus("4", "4", v, u, 0.5, 0.02),
+		versus("5", "5", v, s, 0.05, 0.03), versus("6", "6", v, s, 0.05, 0.03),
+	}}
+	r := fit(t, e, Options{Inference: reml.Wald})
+	list := r.Disagreements()
+	i := slices.IndexFunc(list, func(d Disagreement) bool {
+		return d.Practice == practice.CheckValve && d.Against == practice.NewSpout
+	})
+	if i < 0 {
+		t.Fatalf("%+v", list)
+	}
+	d := list[i]
+	near(t, "direct", d.DirectLog, 0.05, 1e-9)
+	near(t, "direct se", d.DirectSE, math.Sqrt(0.015), 1e-6)
+	near(t, "indirect", d.IndirectLog, 0.2, 1e-9)
+	near(t, "indirect se", d.IndirectSE, math.Sqrt(0.015), 1e-6)
+	near(t, "difference", d.DifferenceLog, -0.15, 1e-9)
+	near(t, "p", d.P, math.Erfc(0.15/math.Sqrt(0.03)/math.Sqrt2), 1e-6)
+	// A pair with no way round has no indirect evidence.
+	if r := fit(t, evidence.Effects{Studies: e.Studies[:4]}, Default()).Disagreements(); len(r) != 0 {
+		t.Errorf("%+v", r)
+	}
+}
+
+func TestNotEstimable(t *testing.T) {
+	u, s, v, c := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0), at(practice.ChlorineRinse, 0)
+	peroxide := at(practice.PeroxideRinse, 0)
+	e := evidence.Effects{Studies: []evidence.StudyEffects{
+		versus("1", "1", s, u, 0.3, 0.01), versus("2", "2", s, u, 0.2, 0.01), versus("3", "3", v, s, 0.2, 0.01), versus("4", "4", peroxide, c, 0.1, 0.01),
+	}}
+	r := fit(t, e, Default())
+	if !slices.Equal(r.NotEstimable, []practice.Key{practice.ChlorineRinse, practice.PeroxideRinse}) || len(r.Gains) != 2 || r.Rows != 3 {
+		t.Errorf("not estimable %v, %d gains, %d rows", r.NotEstimable, len(r.Gains), r.Rows)
+	}
+	if !said(r, "chlorine-rinse is not estimable") {
+		t.Errorf("%v", r.Notes)
+	}
+	// By a chain: the valve was only ever held against the new spout, and has no percentage against unsanitized.
+	if g := r.Gains[1]; g.Treatment != v || g.PlainMeanPct != nil || g.Comparisons != 1 {
+		t.Errorf("%+v", g)
+	}
+	_, err := Fit(evidence.Effects{Studies: e.Studies[3:]}, practice.Shipped(), Default())
+	var faults note.Faults
+	if !errors.As(err, &faults) {
+		t.Errorf("nothing is linked to unsanitized: %v", err)
+	}
+	if _, err := Fit(evidence.Effects{}, practice.Shipped(), Default()); !errors.As(err, &faults) {
+		t.Errorf("no studies: %v", err)
+	}
+}
+
+func TestBadInput(t *testing.T) {
+	good := effect("a", "a", 0.3, 0.01, practice.NewSpout)
+	var faults note.Faults
+	for name, fit := range map[string]func() (*Result, error){
+		"NaN": func() (*Result, error) {
+			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good, effect("b", "b", math.NaN(), 0.01, practice.NewSpout)}}, practice.Shipped(), Default())
+		},
+		"variance of 0": func() (*Result, error) {
+			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good, effect("b", "b", 0.2, 0, practice.NewSpout)}}, practice.Shipped(), Default())
+		},
+		"unknown practice": func() (*Result, error) {
+			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good, effect("b", "b", 0.2, 0.01, "moonlight")}}, practice.Shipped(), Default())
+		},
+		"unknown moderator": func() (*Result, error) {
+			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good}}, practice.Shipped(), Options{Moderators: []string{"moon"}})
+		},
+		"unknown inference": func() (*Result, error) {
+			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good}}, practice.Shipped(), Options{Inference: "guess"})
+		},
+		"covariance not positive definite": func() (*Result, error) {
+			s := good
+			s.Study, s.Arms = "b", []practice.Treatment{at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0)}
+			s.Rows = []evidence.Row{{Arm: 1, Y: 0.3}, {Arm: 2, Y: 0.5}}
+			s.V = mat.NewSymDense(2, []float64{0.01, 0.02, 0.02, 0.01})
+			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good, effect("c", "c", 0.2, 0.01, practice.NewSpout), s}}, practice.Shipped(), Default())
+		},
+	} {
+		if _, err := fit(); !errors.As(err, &faults) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// One study: its own gain, with the widest interval there is, and no claim on the spread between studies.
+func TestOneStudy(t *testing.T) {
+	r := fit(t, evidence.Effects{Studies: []evidence.StudyEffects{effect("a", "a", 0.3, 0.01, practice.NewSpout)}}, Default())
+	g := r.Gains[0]
+	near(t, "log", g.Log, 0.3, 1e-12)
+	near(t, "se", g.SE, 0.1, 1e-12)
+	near(t, "high", g.HighPct, percent(0.3+12.7062047362*0.1), 1e-9) // t(0.975; 1), any t table
+	if !said(r, "no more comparisons than effects") || !said(r, "fewer than 4") {
+		t.Errorf("%v", r.Notes)
+	}
+	sound(t, r)
+}
+
+// A table without error gives back the curve that it was made from.
+func TestAgeingRecovered(t *testing.T) {
+	spout, delta := math.Log(1.31), math.Log(1.72/1.31)
+	for _, c := range []struct {
+		kind     string
+		halfLife float64
+		f        func(age float64) float64
+	}{
+		{"exponential", 1.7, func(a float64) float64 { return math.Pow(0.5, a/1.7) }},
+		{"linear", 2.6, func(a float64) float64 { return max(0, 1-a/5.2) }},
+	} {
+		gains := map[practice.Treatment]float64{at(practice.NewSpout, 0): spout}
+		for age := range 5 {
+			gains[at(practice.NewDrop, age)] = spout + delta*c.f(float64(age))
+		}
+		r := fit(t, exact(gains), Default())
+		if !r.Ageing.Estimable || len(r.Ageing.Curves) != 2 || r.Ageing.Oldest != 4 || len(r.Ageing.ByAge) != 5 {
+			t.Fatalf("%+v", r.Ageing)
+		}
+		i := slices.IndexFunc(r.Ageing.Curves, func(x Curve) bool { return x.Kind == c.kind })
+		x := r.Ageing.Curves[i]
+		near(t, c.kind+" half-life", x.HalfLife, c.halfLife, 1e-6)
+		near(t, c.kind+" δ", x.Delta, delta, 1e-6)
+		if x.AtBound || !(x.HalfLifeLow < x.HalfLife && x.HalfLife < x.HalfLifeHigh) || x.Weight < r.Ageing.Curves[1-i].Weight {
+			t.Errorf("%+v", r.Ageing.Curves)
+		}
+		for age := range 5 {
+			g := r.Ageing.ByAge[age]
+			near(t, fmt.Sprint("by age ", age), g.Log, gains[at(practice.NewDrop, age)], 1e-9)
+		}
+		if p := r.Ageing.Points[i]; p[0].Age != 0 || !p[0].Studied || p[len(p)-1].Studied || math.Abs(p[0].Pct-72) > 0.01 {
+			t.Errorf("%+v", p)
+		}
+		if g, ok := r.Gain(at(practice.NewDrop, 9)); !ok || !(g.Log > spout-0.05 && g.Log < spout+0.1) {
+			t.Errorf("an old drop is all but a yearly new spout: %+v", g)
+		}
+	}
+}
+
+func TestAgeingNotEstimable(t *testing.T) {
+	gains := map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 2): 0.4}
+	r := fit(t, exact(gains), Default())
+	if r.Ageing.Estimable || r.Ageing.Curves != nil || len(r.Ageing.ByAge) != 2 || r.Ageing.Why.Key == "" {
+		t.Errorf("two ages make no curve: %+v", r.Ageing)
+	}
+	if g, ok := r.Gain(at(practice.NewDrop, 2)); !ok || math.Abs(g.Log-0.4) > 1e-9 {
+		t.Errorf("an age studied has its gain: %+v", g)
+	}
+	if _, ok := r.Gain(at(practice.NewDrop, 1)); ok {
+		t.Error("an age not studied has none")
+	}
+	if i := slices.IndexFunc(r.Gains, func(g Gain) bool { return g.Treatment.Practice == practice.NewDrop }); i < 0 || math.Abs(r.Gains[i].Log-0.54) > 1e-9 {
+		t.Errorf("gains means age 0: %+v", r.Gains)
+	}
+	if g, ok := r.Gain(at(practice.Unsanitized, 0)); !ok || g.Pct != 0 || g.SE != 0 || g.LowPct != 0 || g.SeasonHighPct != 0 || math.IsNaN(g.DF) {
+		t.Errorf("unsanitized gains nothing over itself: %+v", g)
+	}
+	if d, ok := r.Difference(at(practice.NewSpout, 0), at(practice.NewSpout, 0)); !ok || d.Log != 0 || d.P != 1 || math.IsNaN(d.DF) {
+		t.Errorf("%+v", d)
+	}
+	// Three ages, but nothing links the new spout.
+	gains = map[practice.Treatment]float64{at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 1): 0.45, at(practice.NewDrop, 2): 0.4}
+	if r = fit(t, exact(gains), Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 {
+		t.Errorf("%+v", r.Ageing)
+	}
+	// Drops far older than any half-life looked at: no curve tells them apart, and the gains by age still stand.
+	gains = map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27}
+	e := exact(gains)
+	for age := 30; age <= 32; age++ {
+		name := fmt.Sprint("old ", age)
+		e.Studies = append(e.Studies, versus(name, name, at(practice.NewDrop, age), at(practice.Unsanitized, 0), 0.3, 1e-4))
+	}
+	if r = fit(t, e, Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 || r.Ageing.Why.Key == "" || len(r.Gains) != 1 {
+		t.Errorf("%+v", r.Ageing)
+	}
+	// Never studied in its first season.
+	gains = map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 1): 0.45, at(practice.NewDrop, 2): 0.4}
+	if r = fit(t, exact(gains), Default()); len(r.Gains) != 1 || !said(r, "not studied in its first season") || len(r.NotEstimable) != 0 {
+		t.Errorf("%+v %v", r.Gains, r.Notes)
+	}
+}
+
+// Drops that do not age within what was studied: the half-life runs to its bound and the answer is an average.
+func TestAgeingAtBound(t *testing.T) {
+	r := fit(t, exact(map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 1): 0.54, at(practice.NewDrop, 2): 0.54, at(practice.NewDrop, 3): 0.54}), Default())
+	if c := r.Ageing.Curves[0]; !c.AtBound || c.HalfLifeHigh != longest || len(r.members) < 3 || !said(r, "hardly told") {
+		t.Errorf("%+v, %d members", c, len(r.members))
+	}
+	total := 0.0
+	for _, m := range r.members {
+		total += m.weight
+	}
+	near(t, "weights of the members", total, 1, 1e-12)
+	sound(t, r)
+}
+
+func TestModerators(t *testing.T) {
+	var e evidence.Effects
+	for i := range 12 {
+		s := effect(fmt.Sprint(i), fmt.Sprint(i), 0.3+0.02*(float64(i)-5.5), 0.001, practice.NewSpout)
+		s.Moderators = map[string]float64{"vacuum": 60 + float64(i), "tubing": 0.3125}
+		e.Studies = append(e.Studies, s)
+	}
+	delete(e.Studies[3].Moderators, "vacuum")
+	o := Default()
+	o.Moderators = []string{"vacuum", "tubing"}
+	r := fit(t, e, o)
+	if len(r.Moderators) != 1 || r.Moderators[0].Name != "vacuum" {
+		t.Fatalf("tubing is the same everywhere: %+v", r.Moderators)
+	}
+	m := r.Moderators[0]
+	if math.Abs(m.Slope-0.02) > 0.003 || m.P > 0.01 || math.Abs(m.Mean-(60*12+66-63)/11.) > 1e-9 {
+		t.Errorf("%+v", m)
+	}
+	if !said(r, "tubing cannot be told apart") || !said(r, "vacuum is not stated by 3") {
+		t.Errorf("%v", r.Notes)
+	}
+}
+
+// A trial repeated on the same units: its arms' deviation is one over its seasons, so ten seasons of one trial tell less
+// than ten trials.
+func TestTrialComponent(t *testing.T) {
+	var e evidence.Effects
+	for i := range 24 {
+		trial := i / 6
+		y := 0.3 + []float64{0.2, -0.15, 0.1, -0.2}[trial] + []float64{0.02, -0.02, 0.01, -0.03, 0.03, -0.01}[i%6]
+		s := effect(fmt.Sprint(i), fmt.Sprint("site ", i), y, 0.001, practice.NewSpout)
+		s.Trial = fmt.Sprint("trial ", trial)
+		e.Studies = append(e.Studies, s)
+	}
+	with := fit(t, e, Options{Inference: reml.KenwardRoger})
+	i := slices.IndexFunc(with.Variances, func(v Variance) bool { return v.Name == trialComponent })
+	if i < 0 || with.Variances[i].Value < 0.02 {
+		t.Fatalf("%+v", with.Variances)
+	}
+	// Balanced: the standard error is that of the four trials' means, s/√4 with 3 degrees of freedom.
+	mean, squares := 0.3-0.0125, 0.0
+	for _, d := range []float64{0.2, -0.15, 0.1, -0.2} {
+		squares += (d + 0.0125) * (d + 0.0125)
+	}
+	near(t, "log", with.Gains[0].Log, mean, 1e-9)
+	near(t, "se", with.Gains[0].SE, math.Sqrt(squares/3/4), 1e-6)
+	near(t, "df", with.Gains[0].DF, 3, 1e-6)
+}
+
+// Leaving a study out is the fit of the others.
+func TestWithout(t *testing.T) {
+	w := trade(12, 0.03, 0.01)
+	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)}, {at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.ChlorineRinse, 0)}}
+	e := w.effects(rand.New(rand.NewPCG(9, 9)))
+	e.Studies[0].Caveats = []evidence.Caveat{evidence.FreakSeason}
+	e.Studies = append(e.Studies, effect("silver", "site 0", 0.2, 0.01, practice.SilverSpout))
+	r := fit(t, e, Default())
+	for i, got := range r.WithoutEachStudy() {
+		rest := evidence.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}
+		want := fit(t, rest, Default())
+		if got.What != e.Studies[i].Study || got.Studies != 12 || len(got.Gains) != len(want.Gains) {
+			t.Fatalf("%+v", got)
+		}
+		for j, g := range got.Gains {
+			h := want.Gains[j]
+			near(t, "log without "+got.What, g.Log, h.Log, 1e-6)
+			near(t, "se without "+got.What, g.SE, h.SE, 1e-6)
+			near(t, "df without "+got.What, g.DF, h.DF, 1e-5)
+			if g.Comparisons != h.Comparisons || g.Studies != h.Studies {
+				t.Errorf("%+v %+v", g, h)
+			}
+		}
+	}
+	sites := r.WithoutEachSite()
+	if len(sites) != 4 || sites[0].What != "site 0" || sites[0].Studies != 9 || len(sites[0].Gains) != 3 {
+		t.Errorf("%+v", sites)
+	}
+	if c := r.WithoutCaveat(evidence.FreakSeason); c.Studies != 12 {
+		t.Errorf("%+v", c)
+	}
+	if c := r.WithoutCaveat(evidence.Gravity); c.Studies != 13 || !slices.EqualFunc(c.Gains, r.Gains, func(a, b Gain) bool { return a.Log == b.Log }) {
+		t.Errorf("%+v", c)
+	}
+}
+
+// With ageing the half-lives stay to first order, so that an answer without a study lies close to the full fit.
+func TestWithoutAgeing(t *testing.T) {
+	e := trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(4, 9)))
+	r := fit(t, e, Default())
+	for i, got := range r.WithoutEachStudy() {
+		want := fit(t, evidence.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}, Default())
+		for j, g := range got.Gains {
+			if h := want.Gains[j]; math.Abs(g.Log-h.Log) > 0.15*h.SE || math.Abs(g.SE/h.SE-1) > 0.1 {
+				t.Errorf("without %s: %s %.4f ± %.4f, full fit %.4f ± %.4f", got.What, g.Treatment.Practice, g.Log, g.SE, h.Log, h.SE)
+			}
+		}
+		if i == 8 {
+			break
+		}
+	}
+}
+
+// Weights against the definition, by leaving a study out of V at the same θ, where a site ties studies together.
+func TestWeightsHeldTheta(t *testing.T) {
+	w := trade(12, 0.03, 0.03)
+	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)}, {at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.NewSpout, 0)}}
+	r := fit(t, w.effects(rand.New(rand.NewPCG(2, 9))), Default())
+	raw := make([]float64, len(r.table.studies))
+	total := 0.0
+	for i, s := range r.table.studies {
+		var rows []int
+		for k := s.first; k < s.end; k++ {
+			rows = append(rows, k)
+		}
+		f, err := r.members[0].fit.Without(rows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		raw[i] = 1 - r.members[0].phi.At(0, 0)/f.Phi.At(0, 0)
+		total += raw[i]
+	}
+	for _, x := range r.Weights {
+		if x.Practice.Practice == practice.NewSpout {
+			i := slices.IndexFunc(r.table.studies, func(s study) bool { return s.name == x.Study })
+			near(t, "weight of "+x.Study, x.WeightPct, 100*raw[i]/total, 1e-8)
+		}
+	}
+}

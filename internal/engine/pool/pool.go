@@ -1,0 +1,118 @@
+// Package pool fits one joint model to all admitted studies: the gain of every practice over unsanitized, how it
+// varies between studies and sites, and how replaced drops age (M2, M3, M4).
+package pool
+
+import (
+	"spile/internal/engine/reml"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// Inference chooses standard errors and degrees of freedom: that of package reml, under a name that callers may import.
+type Inference = reml.Inference
+
+// Options choose the model. The zero value is Kenward-Roger inference without a site effect; Default has it.
+type Options struct {
+	Inference  Inference
+	Site       bool     // a random effect of the site in every sanitized arm
+	Moderators []string // names among evidence.StudyEffects.Moderators
+}
+
+// Default is what the tool does unless asked otherwise.
+func Default() Options { return Options{Inference: reml.KenwardRoger, Site: true} }
+
+// Gain is one practice's pooled gain over unsanitized; for a practice that ages, in its first season (age 0).
+// Percentages are of sap per tap. All intervals are 95 %. DF is +Inf under Wald inference.
+type Gain struct {
+	Treatment                   practice.Treatment
+	Comparisons                 int // rows in which the practice stands
+	Studies                     int
+	Log, SE, DF                 float64
+	Pct, LowPct, HighPct        float64  // median: 100(e^β − 1)
+	LongRunPct                  float64  // 100(e^(β+σ²site/2) − 1): what money uses
+	SeasonLowPct, SeasonHighPct float64  // one new season at a new site
+	PlainMeanPct                *float64 // plain mean of the percent gains against unsanitized; nil where no study has one
+	PlainStudies                int
+}
+
+// Difference compares two sanitized practices on the log scale: Practice − Against.
+type Difference struct {
+	Practice, Against      practice.Treatment
+	Log, SE, DF, Low, High float64
+	P                      float64
+}
+
+// Share is how much of one practice's gain another explains, on percents. Share, Low and High are fractions; nil
+// where the practice's own interval holds 0.
+type Share struct {
+	Practice, Of     practice.Key // Practice's part in Of's gain
+	Share, Low, High *float64
+}
+
+// Moderator is what one unit of a property of a study adds to the log gain of every sanitized practice. Gains are at
+// its Mean over the studies.
+type Moderator struct {
+	Name                              string
+	Mean, Slope, SE, DF, Low, High, P float64
+}
+
+// Weight is how much one contrast row's study moves a practice's pooled gain.
+type Weight struct {
+	Study     string
+	Practice  practice.Treatment
+	Against   practice.Treatment
+	Y, V      float64
+	WeightPct float64 // of the practice's pooled gain; the rows of a practice sum to 100 (to 0 where they add nothing to what other studies tell)
+	Imputed   bool
+	Live      bool
+}
+
+// Variance is one covariance component with its profile-likelihood interval; High is +Inf where the data set no bound.
+type Variance struct {
+	Name             string // "study", "site", "trial"
+	Value, Low, High float64
+}
+
+// Without is the answer when something is left out: a study, a site or a caveat.
+type Without struct {
+	What    string
+	Studies int // left in
+	Gains   []Gain
+}
+
+// Disagreement is direct beside indirect evidence on one pair of practices.
+type Disagreement struct {
+	Practice, Against        practice.Key
+	DirectLog, DirectSE      float64
+	IndirectLog, IndirectSE  float64
+	DifferenceLog, SE, DF, P float64
+}
+
+// Curve is a way in which the extra gain of a new drop over a yearly new spout fades with the seasons in use.
+type Curve struct {
+	Kind                      string  // "exponential": e^(−λa); "linear": max(0, 1 − a/L)
+	Lambda                    float64 // per season, exponential
+	HalfLife                  float64 // seasons
+	HalfLifeLow, HalfLifeHigh float64 // profile likelihood 95 %
+	AtBound                   bool    // averaged over the grid by likelihood
+	Delta                     float64 // extra log gain at age 0
+	LogLik                    float64 // maximum likelihood
+	Weight                    float64 // AICc weight
+}
+
+// AgePoint is a gain at one drop age.
+type AgePoint struct {
+	Age                  float64
+	Pct, LowPct, HighPct float64
+	Studied              bool // within the ages studied
+}
+
+// Ageing is how replaced drops age.
+type Ageing struct {
+	Estimable bool      // three ages and a link to new-spout
+	Why       note.Note // why not, where not
+	Curves    []Curve
+	Points    [][]AgePoint // per curve, a fine grid
+	ByAge     []Gain       // each age as a treatment of its own, where a chain of studies reaches it
+	Oldest    int          // oldest age studied
+}

@@ -1,0 +1,350 @@
+package pool
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"gonum.org/v1/gonum/stat"
+	"pgregory.net/rapid"
+
+	"spile/internal/engine/reml"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+func fit(t testing.TB, e evidence.Effects, o Options) *Result {
+	t.Helper()
+	r, err := Fit(e, practice.Shipped(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// alike fails where two answers differ by more than rounding.
+func alike(t *rapid.T, a, b *Result, tolerance float64) {
+	if len(a.Gains) != len(b.Gains) || len(a.Variances) != len(b.Variances) || len(a.Between) != len(b.Between) || a.Rows != b.Rows {
+		t.Fatalf("%+v\n%+v", a, b)
+	}
+	close := func(what string, x, y float64) {
+		if !(math.Abs(x-y) <= tolerance*max(1, math.Abs(x))) && !(math.IsInf(x, 1) && math.IsInf(y, 1)) {
+			t.Fatalf("%s: %.15g and %.15g", what, x, y)
+		}
+	}
+	for i, g := range a.Gains {
+		h := b.Gains[i]
+		if g.Treatment != h.Treatment || g.Comparisons != h.Comparisons || g.Studies != h.Studies {
+			t.Fatalf("%+v\n%+v", g, h)
+		}
+		close("log", g.Log, h.Log)
+		close("se", g.SE, h.SE)
+		close("df", g.DF, h.DF)
+		close("season", g.SeasonHighPct, h.SeasonHighPct)
+		if g.PlainMeanPct != nil {
+			close("plain mean", *g.PlainMeanPct, *h.PlainMeanPct)
+		}
+	}
+	for i, d := range a.Between {
+		close("difference", d.Log, b.Between[i].Log)
+		close("p", d.P, b.Between[i].P)
+	}
+	for i, v := range a.Variances {
+		close(v.Name, v.Value, b.Variances[i].Value)
+	}
+	close("Q", a.Q, b.Q)
+	close("I²", a.I2Pct, b.I2Pct)
+	weights := func(r *Result) map[string]float64 {
+		m := map[string]float64{}
+		for _, w := range r.Weights {
+			m[w.Study+" "+string(w.Practice.Practice)] += w.WeightPct
+		}
+		return m
+	}
+	v := weights(b)
+	for k, w := range weights(a) {
+		close("weight of "+k, w, v[k])
+	}
+}
+
+// world draws studies as a user would have them.
+func world(t *rapid.T) []evidence.Study {
+	w := trade(rapid.IntRange(6, 20).Draw(t, "studies"), rapid.Float64Range(0, 0.1).Draw(t, "between studies"), rapid.Float64Range(0, 0.05).Draw(t, "between sites"))
+	return w.draw(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)))
+}
+
+func answer(t *rapid.T, studies []evidence.Study) (evidence.Effects, *Result) {
+	e, err := evidence.Of(studies, practice.Shipped(), evidence.Options{})
+	if err != nil {
+		t.Skip(err)
+	}
+	r, err := Fit(e, practice.Shipped(), Default())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return e, r
+}
+
+// What must not change an answer: each is tried on tables of its own.
+func TestPropertyChangesNothing(t *testing.T) {
+	changes := []struct {
+		name      string
+		tolerance float64
+		change    func(*rapid.T, []evidence.Study) []evidence.Study
+	}{
+		{"all yields of a study scaled", 1e-9, func(t *rapid.T, studies []evidence.Study) []evidence.Study {
+			s := &studies[rapid.IntRange(0, len(studies)-1).Draw(t, "study")]
+			c := rapid.Float64Range(0.1, 10).Draw(t, "scale")
+			for i := range s.Arms {
+				s.Arms[i].Mean, s.Arms[i].SD = new(*s.Arms[i].Mean*c), new(*s.Arms[i].SD*c)
+			}
+			return studies
+		}},
+		{"another order of rows", 1e-6, func(t *rapid.T, studies []evidence.Study) []evidence.Study { // sums in another order; the ascent stops within its tolerance
+			studies = rapid.Permutation(studies).Draw(t, "order")
+			for i := range studies {
+				studies[i].Arms = rapid.Permutation(studies[i].Arms).Draw(t, "arms")
+			}
+			return studies
+		}},
+		{"another arm named as reference", 1e-9, func(t *rapid.T, studies []evidence.Study) []evidence.Study {
+			for i := range studies {
+				arms := slices.Clone(studies[i].Arms)
+				k := rapid.IntRange(0, len(arms)-1).Draw(t, "reference")
+				for j := range arms {
+					arms[j].Reference = j == k
+				}
+				studies[i].Arms = arms
+			}
+			return studies
+		}},
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		c := rapid.SampledFrom(changes).Draw(t, "change")
+		studies := world(t)
+		_, a := answer(t, studies)
+		_, b := answer(t, c.change(t, studies))
+		alike(t, a, b, c.tolerance)
+	})
+}
+
+func TestPropertyInfiniteVariance(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := trade(7, 0.03, 0.01)
+		e := w.effects(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)))
+		a, err := Fit(e, practice.Shipped(), Default())
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := rapid.SampledFrom([]float64{math.Inf(1), 1e6, 1e300}).Draw(t, "variance")
+		e.Studies = slices.Insert(slices.Clone(e.Studies), rapid.IntRange(0, len(e.Studies)).Draw(t, "place"), effect("wide", "elsewhere", 3, v, practice.CheckValve))
+		r, err := Fit(e, practice.Shipped(), Default())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !said(r, "its error is so wide") {
+			t.Error("a row that says nothing is not named")
+		}
+		alike(t, a, r, 0)
+	})
+}
+
+// The draws' quantiles are the table's intervals, and the same on any number of cores.
+func TestDraws(t *testing.T) {
+	r := fit(t, trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(3, 1))), Default())
+	const n = 40000
+	d := r.Draws(n, 5)
+	logs := map[practice.Key][]float64{}
+	for _, g := range r.Gains {
+		x := slices.Clone(d.Log(g.Treatment))
+		logs[g.Treatment.Practice] = slices.Clone(x)
+		slices.Sort(x)
+		for _, q := range []struct{ p, pct float64 }{{0.025, g.LowPct}, {0.975, g.HighPct}} {
+			// The Monte Carlo error of a 2.5 % quantile of a normal: sqrt(p(1−p)/n)/density.
+			mc := math.Sqrt(q.p*(1-q.p)/n) / 0.0584 * g.SE
+			if got := stat.Quantile(q.p, stat.Empirical, x, nil); math.Abs(got-math.Log1p(q.pct/100)) > 4*mc+0.01*g.SE {
+				t.Errorf("%s: quantile %v of the draws %.4f, of the table %.4f", g.Treatment.Practice, q.p, got, math.Log1p(q.pct/100))
+			}
+		}
+	}
+	want, _ := r.estimate(r.members, part{key: practice.NewSpout, c: 1}, part{key: practice.CheckValve, c: -1})
+	spout, _ := r.Gain(practice.Treatment{Practice: practice.NewSpout})
+	valve, _ := r.Gain(practice.Treatment{Practice: practice.CheckValve})
+	correlation := (spout.SE*spout.SE + valve.SE*valve.SE - want.SE*want.SE) / (2 * spout.SE * valve.SE)
+	if got := stat.Correlation(logs[practice.NewSpout], logs[practice.CheckValve], nil); math.Abs(got-correlation) > 0.03 {
+		t.Errorf("correlation of the draws %.3f, of the model %.3f", got, correlation)
+	}
+	if x := d.Log(practice.Treatment{Practice: practice.Unsanitized}); slices.Max(x) != 0 || slices.Min(x) != 0 {
+		t.Error("the reference gains nothing over itself")
+	}
+	if d.Log(practice.Treatment{Practice: practice.SilverSpout}) != nil {
+		t.Error("draws of a practice that no study holds")
+	}
+	if a, b := r.Draws(100, 5).Log(r.Gains[0].Treatment), d.Log(r.Gains[0].Treatment)[:100]; !slices.Equal(a, b) {
+		t.Error("the first hundred draws depend on how many follow")
+	}
+	if old := d.Log(practice.Treatment{Practice: practice.NewDrop, DropAge: 3}); len(old) != n {
+		t.Error("no draws of an older drop")
+	}
+}
+
+// FuzzFit: whatever the numbers, an answer without NaN, or faults.
+func FuzzFit(f *testing.F) {
+	f.Add(uint64(1), 5, 20., 0.2, 4., 30., uint8(0))
+	f.Add(uint64(2), 1, 1e-3, 3., 1., -50., uint8(3))
+	f.Add(uint64(3), 12, 1e300, 1e-9, 2., 1e9, uint8(255))
+	f.Add(uint64(4), 3, math.Inf(1), math.NaN(), -1., -100., uint8(7))
+	f.Fuzz(func(t *testing.T, seed uint64, n int, mean, cv, units, pct float64, how uint8) {
+		r := rand.New(rand.NewPCG(seed, 0))
+		set := practice.Shipped()
+		var studies []evidence.Study
+		for i := range min(max(n, 0), 12) {
+			s := evidence.Study{Name: string(rune('a' + i)), Site: string(rune('A' + r.IntN(4))), Unit: evidence.Chamber, Weather: "freak"}
+			if how&1 != 0 {
+				s.Trial = "T"
+			}
+			for _, k := range r.Perm(len(set))[:1+r.IntN(4)] {
+				a := evidence.Arm{Practice: set[k].Key, DropAge: new(r.IntN(5)), LineAge: new(float64(r.IntN(9)))}
+				m := mean * math.Exp(r.NormFloat64())
+				switch {
+				case how&2 != 0 && r.IntN(2) == 0:
+					a.Gain = &evidence.Reported{Pct: pct * r.Float64()}
+					if how&4 != 0 {
+						a.Gain.SEPct = new(math.Abs(cv) * 100)
+					}
+				default:
+					a.Mean, a.N = &m, &units
+					if how&8 == 0 {
+						a.SD = new(m * cv)
+					}
+				}
+				s.Arms = append(s.Arms, a)
+			}
+			if how&16 != 0 {
+				s.Arms[0].Reference = true
+			}
+			studies = append(studies, s)
+		}
+		e, err := evidence.Of(studies, set, evidence.Options{})
+		if err != nil {
+			var faults note.Faults
+			if !errors.As(err, &faults) {
+				t.Fatal(err)
+			}
+			return
+		}
+		o := Default()
+		if how&32 != 0 {
+			o.Moderators = []string{"line-age", "season-class"}
+		}
+		if how&64 != 0 {
+			o.Inference = reml.Wald
+		}
+		x, err := Fit(e, set, o)
+		if err != nil {
+			var faults note.Faults
+			if !errors.As(err, &faults) {
+				t.Fatalf("not faults: %v", err)
+			}
+			return
+		}
+		sound(t, x)
+		for _, w := range x.WithoutEachSite() {
+			for _, g := range w.Gains {
+				if math.IsNaN(g.Log + g.SE + g.DF) {
+					t.Fatalf("without %s: %+v", w.What, g)
+				}
+			}
+		}
+		for _, g := range x.Gains {
+			for _, l := range x.Draws(10, 1).Log(g.Treatment) {
+				if math.IsNaN(l) {
+					t.Fatalf("a draw of %v is NaN", g.Treatment)
+				}
+			}
+		}
+	})
+}
+
+// sound fails on a NaN anywhere that JSON would carry.
+func sound(t *testing.T, r *Result) {
+	t.Helper()
+	check := func(what string, x ...float64) {
+		for _, v := range x {
+			if math.IsNaN(v) {
+				t.Fatalf("%s: %v", what, x)
+			}
+		}
+	}
+	for _, g := range slices.Concat(r.Gains, r.Ageing.ByAge) {
+		check("gain", g.Log, g.SE, g.DF, g.Pct, g.LowPct, g.HighPct, g.LongRunPct, g.SeasonLowPct, g.SeasonHighPct)
+		if g.PlainMeanPct != nil {
+			check("plain mean", *g.PlainMeanPct)
+		}
+	}
+	for _, d := range r.Between {
+		check("difference", d.Log, d.SE, d.DF, d.Low, d.High, d.P)
+	}
+	for _, s := range r.Shares {
+		if s.Share != nil {
+			check("share", *s.Share, *s.Low, *s.High)
+		}
+	}
+	for _, v := range r.Variances {
+		check(v.Name, v.Value, v.Low, v.High)
+	}
+	total := map[practice.Key]float64{}
+	for _, w := range r.Weights {
+		check("weight", w.Y, w.V, w.WeightPct)
+		total[w.Practice.Practice] += w.WeightPct
+	}
+	for k, w := range total {
+		if w != 0 && math.Abs(w-100) > 1e-6 {
+			t.Fatalf("the weights of %s sum to %v", k, w)
+		}
+	}
+	for _, d := range r.Disagreements() {
+		check("disagreement", d.DirectLog, d.DirectSE, d.IndirectLog, d.IndirectSE, d.DifferenceLog, d.SE, d.DF, d.P)
+	}
+	for _, c := range r.Ageing.Curves {
+		check("curve", c.Lambda, c.HalfLife, c.HalfLifeLow, c.HalfLifeHigh, c.Delta, c.LogLik, c.Weight)
+	}
+	for _, p := range slices.Concat(r.Ageing.Points...) {
+		check("point", p.Pct, p.LowPct, p.HighPct)
+	}
+	for _, m := range r.Moderators {
+		check("moderator", m.Mean, m.Slope, m.SE, m.DF, m.P)
+	}
+	check("Q", r.Q, r.QP, r.I2Pct)
+}
+
+// Between the half-lives where all variances are looked through, the profile that follows its neighbour is the same as
+// the one that looks through all there too.
+func TestProfileFollows(t *testing.T) {
+	for seed := range uint64(12) {
+		w := trade(12+int(5*seed), []float64{0, 0.01, 0.08}[seed%3], []float64{0.02, 0}[seed%2])
+		e := w.effects(rand.New(rand.NewPCG(seed, 3)))
+		for i := range e.Studies {
+			if seed%2 == 1 && i%3 != 0 {
+				e.Studies[i].Trial = string(rune('A' + i/4))
+			}
+		}
+		r := fit(t, e, Default())
+		plain := best(r.members).layout
+		for _, c := range []shape{exponential, linear} {
+			var near []float64
+			for h := shortest; h < longest; h *= 1.2 {
+				l := plain.at(c, h, nil)
+				all, _ := r.profile(l, nil)
+				follows, theta := r.profile(l, near)
+				if math.Abs(all-follows) > 1e-9*(1+math.Abs(all)) {
+					t.Errorf("world %d, %s, half-life %.2f: %v, and following %v", seed, string(c), h, all, follows)
+				}
+				near = theta
+			}
+		}
+	}
+}

@@ -1,0 +1,499 @@
+package pool
+
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"spile/internal/engine/reml"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// report fills the Result from its members.
+func (r *Result) report() {
+	t := r.table
+	r.Rows, r.Studies = len(t.rows), len(t.studies)
+	r.Sites = len(t.grouped(func(s study) string { return s.site }))
+	r.gains()
+	for i, a := range r.Gains {
+		for _, b := range r.Gains[:i] {
+			if d, ok := r.Difference(a.Treatment, b.Treatment); ok {
+				r.Between = append(r.Between, d)
+			}
+		}
+	}
+	if _, ok := r.set.Find(practice.NewSpout); ok {
+		for _, g := range r.Gains {
+			p, _ := r.set.Find(g.Treatment.Practice)
+			if p.Key == practice.NewSpout || p.Spout == practice.SpoutReused || p.Spout == practice.SpoutCheckValveReused {
+				continue
+			}
+			if s, ok := r.share(practice.NewSpout, p.Key); ok {
+				r.Shares = append(r.Shares, s)
+			}
+		}
+	}
+	wait := r.reportVariances()
+	r.reportWeights()
+	r.reportAgeing()
+	r.reportModerators()
+	wait()
+}
+
+// gains fills Result.Gains in the order of the set.
+func (r *Result) gains() {
+	for _, p := range r.set {
+		if !p.Sanitized() {
+			continue
+		}
+		first := practice.Treatment{Practice: p.Key}
+		comparisons, studies := r.counts.of(p.Key)
+		if comparisons == 0 {
+			continue
+		}
+		g, ok := r.gain(r.members, first)
+		if !ok {
+			r.Notes = append(r.Notes, note.New("%s was not studied in its first season, so it stands only in the table of gains by age", note.Term(p.Key)))
+			continue
+		}
+		g.Comparisons, g.Studies = comparisons, studies
+		g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(first)
+		r.Gains = append(r.Gains, g)
+		if g.DF < 4 {
+			r.Notes = append(r.Notes, note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide", note.Term(p.Key), g.DF))
+		}
+	}
+}
+
+// reportVariances gives θ with profile intervals, Q at the sampling variances, and I² = Σθ/(Σθ + (n−p)/tr P). The
+// intervals are there once wait has returned.
+func (r *Result) reportVariances() (wait func()) {
+	m := best(r.members)
+	model := r.table.model(m.layout)
+	sum := 0.0
+	zero := true
+	r.Variances = make([]Variance, len(model.Components))
+	var group sync.WaitGroup
+	for k, c := range model.Components {
+		v := &r.Variances[k]
+		*v = Variance{Name: c.Name, Value: m.theta[c.Name], High: math.Inf(1)}
+		zero = zero && v.Value == 0
+		sum += v.Value
+		if m.fit == nil {
+			continue
+		}
+		if v.Value == 0 {
+			r.Notes = append(r.Notes, note.New("how much gains differ from %s to %s is estimated at 0, the least it can be", note.Term(c.Name), note.Term(c.Name)))
+		}
+		group.Go(func() {
+			if i, err := m.fit.Profile(k, 0.95); err == nil {
+				v.Low, v.High = i.Low, i.High
+			}
+		})
+	}
+	if m.fit == nil {
+		r.Notes = append(r.Notes, note.New("there are no more comparisons than effects, so the spread between studies cannot be estimated and is taken as 0; intervals are a rough guide"))
+	}
+	if zero {
+		r.Notes = append(r.Notes, note.New("no spread between studies or sites was found, so the range for one new season is a lower bound"))
+	}
+	r.Notes = append(r.Notes, note.New("the sampling variances are taken as known"))
+	r.QP = 1
+	if h, err := model.Heterogeneity(); err == nil {
+		r.Q, r.QDF = h.Q, h.DF
+		r.QP = distuv.ChiSquared{K: float64(h.DF)}.Survival(h.Q)
+		if sum > 0 {
+			r.I2Pct = 100 * sum / (sum + float64(h.DF)/h.TraceP)
+		}
+	}
+	return group.Wait
+}
+
+// reportWeights gives each study's weight for each practice it holds, ∝ 1 − c'Φc/c'Φ₋c with Φ₋ the covariance without
+// the study and θ held; for one contrast a study that is the inverse of its variance. Rows of one practice in one
+// study share its weight evenly.
+func (r *Result) reportWeights() {
+	t, m := r.table, best(r.members)
+	x := t.model(m.layout).X
+	whole, without := t.precision(x, m.theta)
+	raw := make([]map[practice.Key]float64, len(t.studies))
+	total := map[practice.Key]float64{}
+	phi, ok := inverse(whole)
+	if !ok {
+		return
+	}
+	for i, s := range t.studies {
+		raw[i] = map[practice.Key]float64{}
+		count := map[practice.Key]int{}
+		for _, row := range t.rows[s.first:s.end] {
+			count[row.arm.Practice]++
+		}
+		var left *mat.SymDense
+		for k, n := range count {
+			c, ok := m.coefficients(part{key: k, c: 1})
+			if !ok {
+				if c, ok = m.coefficients(of(firstOf(t, s, k), 1)); !ok {
+					continue
+				}
+			}
+			if left == nil {
+				left = without(i)
+			}
+			w := 1.0
+			if v, ok := variance(left, c); ok {
+				w = max(0, 1-quadratic(c, phi)/v)
+			}
+			raw[i][k] = w / float64(n)
+		}
+	}
+	for i, s := range t.studies {
+		for _, row := range t.rows[s.first:s.end] {
+			total[row.arm.Practice] += raw[i][row.arm.Practice]
+		}
+	}
+	for i, s := range t.studies {
+		for j, row := range t.rows[s.first:s.end] {
+			w := Weight{Study: s.name, Practice: row.arm, Against: row.ref, Y: row.y, V: s.v.At(j, j), Imputed: row.source.Imputed, Live: s.effects.Live}
+			if sum := total[row.arm.Practice]; sum > 0 {
+				w.WeightPct = 100 * raw[i][row.arm.Practice] / sum
+			}
+			r.Weights = append(r.Weights, w)
+		}
+	}
+}
+
+// firstOf is the first treatment of a practice in a study.
+func firstOf(t *table, s study, k practice.Key) practice.Treatment {
+	for _, row := range t.rows[s.first:s.end] {
+		if row.arm.Practice == k {
+			return row.arm
+		}
+	}
+	return practice.Treatment{Practice: k}
+}
+
+// precision gives X'V⁻¹X at θ, and a function that gives it without one study. Studies that share a site or a trial
+// are dependent and are inverted together.
+func (t *table) precision(x *mat.Dense, theta map[string]float64) (whole *mat.SymDense, without func(int) *mat.SymDense) {
+	_, p := x.Dims()
+	cover := t.covariance(theta)
+	info := func(studies []int) *mat.SymDense {
+		a := mat.NewSymDense(p, nil)
+		var rows []int
+		for _, i := range studies {
+			for k := t.studies[i].first; k < t.studies[i].end; k++ {
+				rows = append(rows, k)
+			}
+		}
+		if len(rows) == 0 {
+			return a
+		}
+		inv, ok := inverse(cover(rows))
+		if !ok {
+			return a
+		}
+		xs := mat.NewDense(len(rows), p, nil)
+		for i, k := range rows {
+			xs.SetRow(i, x.RawRowView(k))
+		}
+		var wx, xwx mat.Dense
+		wx.Mul(inv, xs)
+		xwx.Mul(xs.T(), &wx)
+		for i := range p {
+			for j := range i + 1 {
+				a.SetSym(i, j, (xwx.At(i, j)+xwx.At(j, i))/2)
+			}
+		}
+		return a
+	}
+	groups, group := t.dependent(theta)
+	each := make([]*mat.SymDense, len(groups))
+	whole = mat.NewSymDense(p, nil)
+	for g, studies := range groups {
+		each[g] = info(studies)
+		whole.AddSym(whole, each[g])
+	}
+	return whole, func(i int) *mat.SymDense {
+		g := group[i]
+		var others []int
+		for _, k := range groups[g] {
+			if k != i {
+				others = append(others, k)
+			}
+		}
+		rest := info(others)
+		for i := range p {
+			for j := range i + 1 {
+				rest.SetSym(i, j, rest.At(i, j)+whole.At(i, j)-each[g].At(i, j))
+			}
+		}
+		return rest
+	}
+}
+
+// variance is c'A⁻¹c; false where A does not determine c'β. A diagonal loading far below the information that a study
+// brings tells the two apart.
+func variance(a *mat.SymDense, c []float64) (float64, bool) {
+	if inv, ok := inverse(a); ok {
+		return quadratic(c, inv), true
+	}
+	n := a.SymmetricDim()
+	var eig mat.EigenSym
+	if !eig.Factorize(a, true) {
+		return 0, false
+	}
+	values := eig.Values(nil)
+	var u mat.Dense
+	eig.VectorsTo(&u)
+	tiny := 1e-10 * values[n-1]
+	sum, lost := 0.0, 0.0
+	for k, l := range values {
+		d := 0.0
+		for i := range n {
+			d += u.At(i, k) * c[i]
+		}
+		if l > tiny {
+			sum += d * d / l
+		} else {
+			lost += d * d
+		}
+	}
+	return sum, lost < 1e-9*dot(c, c)
+}
+
+// dependent groups the studies that a site or a trial ties together at θ, and gives each study's group.
+func (t *table) dependent(theta map[string]float64) (groups [][]int, group []int) {
+	parent := make([]int, len(t.studies))
+	for i := range parent {
+		parent[i] = i
+	}
+	find := func(i int) int {
+		for parent[i] != i {
+			parent[i] = parent[parent[i]]
+			i = parent[i]
+		}
+		return i
+	}
+	tie := func(name string, by func(study) string) {
+		if theta[name] == 0 {
+			return
+		}
+		first := map[string]int{}
+		for i, s := range t.studies {
+			k := by(s)
+			if k == "" {
+				continue
+			}
+			if j, ok := first[k]; ok {
+				parent[find(i)] = find(j)
+			} else {
+				first[k] = i
+			}
+		}
+	}
+	tie(siteComponent, func(s study) string { return s.site })
+	tie(trialComponent, func(s study) string { return s.trial })
+	at := map[int]int{}
+	group = make([]int, len(t.studies))
+	for i := range t.studies {
+		g, ok := at[find(i)]
+		if !ok {
+			g = len(groups)
+			at[find(i)] = g
+			groups = append(groups, nil)
+		}
+		groups[g] = append(groups[g], i)
+		group[i] = g
+	}
+	return groups, group
+}
+
+// covariance gives V at θ for any rows (M2): sampling within a study, and for two contrasts the parts of their arms
+// that are the same arm of one study, of one trial, or of one site.
+func (t *table) covariance(theta map[string]float64) func(rows []int) *mat.SymDense {
+	overlap := func(a, b row, same func(x, y practice.Treatment) bool) float64 {
+		d := 0.0
+		for _, p := range []struct {
+			x, y practice.Treatment
+			sign float64
+		}{{a.arm, b.arm, 1}, {a.ref, b.ref, 1}, {a.arm, b.ref, -1}, {a.ref, b.arm, -1}} {
+			if same(p.x, p.y) {
+				d += p.sign / 2
+			}
+		}
+		return d
+	}
+	return func(rows []int) *mat.SymDense {
+		v := mat.NewSymDense(len(rows), nil)
+		for i, p := range rows {
+			a := t.rows[p]
+			s := t.studies[a.study]
+			za := sanitized(a.arm) - sanitized(a.ref)
+			for j, q := range rows[:i+1] {
+				b := t.rows[q]
+				u := t.studies[b.study]
+				c := 0.0
+				if a.study == b.study {
+					c += s.v.At(p-s.first, q-s.first)
+					c += theta[studyComponent] * overlap(a, b, func(x, y practice.Treatment) bool { return x == y })
+				}
+				if s.site == u.site {
+					c += theta[siteComponent] * za * (sanitized(b.arm) - sanitized(b.ref))
+				}
+				if s.trial != "" && s.trial == u.trial {
+					c += theta[trialComponent] * overlap(a, b, func(x, y practice.Treatment) bool { return x.Practice == y.Practice })
+				}
+				v.SetSym(i, j, c)
+			}
+		}
+		return v
+	}
+}
+
+// reportAgeing gives the curves' points and the table of gains by age.
+func (r *Result) reportAgeing() {
+	a := &r.Ageing
+	var ages []practice.Treatment
+	for _, x := range r.byAge[0].layout.treatments {
+		if p, _ := r.set.Find(x.Practice); p.Ages() {
+			ages = append(ages, x)
+			a.Oldest = max(a.Oldest, x.DropAge)
+		}
+	}
+	for _, x := range ages {
+		if g, ok := r.gain(r.byAge, x); ok {
+			g.Comparisons, g.Studies = r.counts.rows[x], r.counts.studies[x]
+			g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(x)
+			a.ByAge = append(a.ByAge, g)
+		}
+	}
+	if !a.Estimable {
+		return
+	}
+	first := r.members[0].layout.ageing[0]
+	for i := range a.Curves {
+		var own []member
+		total := 0.0
+		for _, m := range r.members {
+			if m.curve == i {
+				own = append(own, m)
+				total += m.weight
+			}
+		}
+		for j := range own {
+			own[j].weight /= total
+		}
+		var points []AgePoint
+		const step = 0.25
+		for k := range int(float64(max(a.Oldest+2, 6))/step) + 1 {
+			age := float64(k) * step
+			if g, ok := r.gainAt(own, practice.Treatment{Practice: first}, age); ok {
+				points = append(points, AgePoint{Age: age, Pct: g.Pct, LowPct: g.LowPct, HighPct: g.HighPct, Studied: age <= float64(a.Oldest)})
+			}
+		}
+		a.Points = append(a.Points, points)
+	}
+	for _, c := range a.Curves {
+		if c.AtBound {
+			r.Notes = append(r.Notes, note.New("how fast replaced drops age is hardly told by these studies (%s curve): the answer is averaged over half-lives from %v to %v seasons", note.Term(c.Kind), shortest, longest))
+		}
+	}
+	if w := a.Curves[0].Weight; w > 0.05 && w < 0.95 {
+		r.Notes = append(r.Notes, note.New("these studies do not decide between the two curves of ageing; both are shown and the answer is averaged over them"))
+	}
+}
+
+// reportModerators gives what one unit of each moderator adds to the log gain of any sanitized practice.
+func (r *Result) reportModerators() {
+	for i, k := range r.members[0].layout.moderators {
+		name := r.table.options.Moderators[k]
+		var e reml.Estimate
+		var each []reml.Estimate
+		for _, m := range r.members {
+			c := make([]float64, m.layout.columns)
+			c[m.layout.moderator+i] = 1
+			x := m.contrast(c, r.options.Inference)
+			each = append(each, x)
+			e.Value += m.weight * x.Value
+			e.DF += m.weight * x.DF
+		}
+		v := 0.0
+		for j, m := range r.members {
+			d := each[j].Value - e.Value
+			v += m.weight * (each[j].SE*each[j].SE + d*d)
+		}
+		e.SE = math.Sqrt(v)
+		half := critical(e.DF) * e.SE
+		r.Moderators = append(r.Moderators, Moderator{Name: name, Mean: r.table.means[name], Slope: e.Value, SE: e.SE, DF: e.DF,
+			Low: e.Value - half, High: e.Value + half, P: twoSided(e.Value/e.SE, e.DF)})
+	}
+}
+
+// Disagreements holds direct against indirect evidence: for every pair of practices that stand side by side in some
+// studies, one extra column in those studies shifts the pair's difference. Where the column is determined by the others
+// there is no indirect evidence. It takes a fit for each pair.
+func (r *Result) Disagreements() []Disagreement {
+	t, m := r.table, best(r.members)
+	if m.fit == nil {
+		return nil
+	}
+	var list []Disagreement
+	keys := []practice.Key{practice.Unsanitized}
+	for _, g := range r.Gains {
+		keys = append(keys, g.Treatment.Practice)
+	}
+	holds := make([]map[practice.Key]bool, len(t.studies))
+	for i, s := range t.studies {
+		holds[i] = map[practice.Key]bool{}
+		for _, x := range t.rows[s.first:s.end] {
+			holds[i][x.arm.Practice], holds[i][x.ref.Practice] = true, true
+		}
+	}
+	for i, a := range keys {
+		for _, b := range keys[:i] {
+			model := t.model(m.layout)
+			p := m.layout.columns
+			x := mat.NewDense(len(t.rows), p+1, nil)
+			direct := 0
+			for k, row := range t.rows {
+				copy(x.RawRowView(k), model.X.RawRowView(k))
+				if !holds[row.study][a] || !holds[row.study][b] {
+					continue
+				}
+				direct++
+				if row.arm.Practice == a {
+					x.Set(k, p, x.At(k, p)+1)
+				}
+				if row.ref.Practice == a {
+					x.Set(k, p, x.At(k, p)-1)
+				}
+			}
+			if direct == 0 || direct == len(t.rows) {
+				continue
+			}
+			model.X = x
+			f, err := reml.Fit(model)
+			if err != nil {
+				continue // no indirect evidence, or nothing left to judge it by
+			}
+			c, ok := m.coefficients(part{key: a, c: 1}, part{key: b, c: -1})
+			if !ok {
+				continue
+			}
+			indirect := f.Contrast(append(slices.Clone(c), 0), r.options.Inference)
+			sum := f.Contrast(append(slices.Clone(c), 1), r.options.Inference)
+			shift := f.Contrast(append(make([]float64, p), 1), r.options.Inference)
+			list = append(list, Disagreement{
+				Practice: a, Against: b,
+				DirectLog: sum.Value, DirectSE: sum.SE,
+				IndirectLog: indirect.Value, IndirectSE: indirect.SE,
+				DifferenceLog: shift.Value, SE: shift.SE, DF: shift.DF, P: twoSided(shift.Value/shift.SE, shift.DF),
+			})
+		}
+	}
+	return list
+}

@@ -1,0 +1,31 @@
+package pool
+
+import (
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// Result is the joint model fitted.
+type Result struct {
+	Gains        []Gain // one a practice that is estimable, in the order of the set
+	Between      []Difference
+	Shares       []Share
+	Variances    []Variance
+	Q, QP, I2Pct float64
+	QDF          int
+	Weights      []Weight
+	NotEstimable []practice.Key // no chain of studies links it to unsanitized
+	Ageing       Ageing
+	Moderators   []Moderator
+	Rows         int
+	Studies      int
+	Sites        int
+	Notes        []note.Note
+
+	options Options
+	set     practice.Set
+	table   *table
+	counts  counts
+	members []member // what every answer is averaged over
+	byAge   []member // every age of a replaced drop a treatment of its own
+}

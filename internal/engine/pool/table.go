@@ -1,0 +1,319 @@
+package pool
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spile/internal/engine/reml"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// uninformative is the sampling variance of a log contrast from which on it says nothing: an interval from nothing to
+// e^(±196) times the reference. Such a row is left out, so that it changes nothing, the degrees of freedom included.
+const uninformative = 1e4
+
+// table is the contrasts that enter the model, study by study.
+type table struct {
+	set     practice.Set
+	studies []study
+	rows    []row
+	options Options
+	means   map[string]float64 // of the moderators, over the studies that state them
+	dropped map[string]bool    // components that the data cannot tell apart
+}
+
+type study struct {
+	name, site, trial string
+	season            int
+	first, end        int // its rows
+	v                 *mat.SymDense
+	moderators        []float64 // centred, in the order of Options.Moderators; 0 where not stated
+	effects           *evidence.StudyEffects
+}
+
+type row struct {
+	study    int
+	arm, ref practice.Treatment
+	y        float64
+	source   evidence.Row
+}
+
+// newTable takes the rows of the effects that say anything.
+func newTable(e evidence.Effects, set practice.Set, o Options) (*table, []note.Note, error) {
+	var faults note.Faults
+	for _, m := range o.Moderators {
+		if !slices.Contains(evidence.ModeratorNames(), m) {
+			faults = append(faults, note.New("the moderator %s is not known; known are %s", m, strings.Join(evidence.ModeratorNames(), ", ")))
+		}
+	}
+	t := &table{set: set, options: o, means: map[string]float64{}}
+	var notes []note.Note
+	for i := range e.Studies {
+		s := &e.Studies[i]
+		for _, a := range s.Arms {
+			if _, ok := set.Find(a.Practice); !ok {
+				faults = append(faults, note.New("the practice %s of %s is not known", string(a.Practice), s.Study))
+			}
+		}
+		var keep []int
+		for j, r := range s.Rows {
+			v := s.V.At(j, j)
+			switch {
+			case math.IsNaN(r.Y) || math.IsInf(r.Y, 0) || math.IsNaN(v) || v <= 0:
+				faults = append(faults, note.New("%s, %s: a log gain of %v with a variance of %v is no number to pool", s.Study, note.Term(s.Arms[r.Arm].Practice), r.Y, v).At(r.Where))
+			case v > uninformative:
+				notes = append(notes, note.New("%s, %s: its error is so wide that it says nothing and is not used", s.Study, note.Term(s.Arms[r.Arm].Practice)).At(r.Where))
+			default:
+				keep = append(keep, j)
+			}
+		}
+		t.add(s, keep)
+	}
+	if faults != nil {
+		return nil, nil, faults
+	}
+	notes = append(notes, t.centre()...)
+	return t, notes, nil
+}
+
+// add appends the kept rows of a study.
+func (t *table) add(s *evidence.StudyEffects, keep []int) {
+	if len(keep) == 0 {
+		return
+	}
+	x := study{name: s.Study, site: s.Site, trial: s.Trial, season: s.Season, first: len(t.rows), v: mat.NewSymDense(len(keep), nil), effects: s}
+	if x.site == "" { // a site of its own: nothing says that it is another study's
+		x.site = "\x00" + s.Study
+	}
+	for i, j := range keep {
+		r := s.Rows[j]
+		t.rows = append(t.rows, row{study: len(t.studies), arm: s.Arms[r.Arm], ref: s.Arms[r.Ref], y: r.Y, source: r})
+		for k := range i + 1 {
+			x.v.SetSym(i, k, s.V.At(j, keep[k]))
+		}
+	}
+	x.end = len(t.rows)
+	t.studies = append(t.studies, x)
+}
+
+// centre puts each moderator at its mean over the studies that state it; one that is not stated stands at the mean.
+func (t *table) centre() []note.Note {
+	var notes []note.Note
+	for i := range t.studies {
+		t.studies[i].moderators = make([]float64, len(t.options.Moderators))
+	}
+	for k, name := range t.options.Moderators {
+		sum, n := 0.0, 0
+		for _, s := range t.studies {
+			if x, ok := s.effects.Moderators[name]; ok {
+				sum, n = sum+x, n+1
+			}
+		}
+		if n == 0 {
+			continue
+		}
+		t.means[name] = sum / float64(n)
+		var missing []string
+		for i, s := range t.studies {
+			if x, ok := s.effects.Moderators[name]; ok {
+				t.studies[i].moderators[k] = x - t.means[name]
+			} else {
+				missing = append(missing, s.name)
+			}
+		}
+		if missing != nil {
+			notes = append(notes, note.New("%s is not stated by %s; there it is taken as the mean of the others, %.3g", note.Term(name), names(missing), t.means[name]))
+		}
+	}
+	return notes
+}
+
+// names joins names, and counts those beyond the sixth.
+func names(list []string) string {
+	const shown = 6
+	if len(list) <= shown {
+		return strings.Join(list, ", ")
+	}
+	return fmt.Sprintf("%s, … (%d)", strings.Join(list[:shown], ", "), len(list))
+}
+
+// only is the table with the rows that keep accepts; the moderators stay centred where they were.
+func (t *table) only(keep func(row) bool) *table {
+	u := &table{set: t.set, options: t.options, means: t.means, dropped: t.dropped}
+	for _, s := range t.studies {
+		var in []int
+		x := s
+		x.first = len(u.rows)
+		for i := s.first; i < s.end; i++ {
+			if keep(t.rows[i]) {
+				r := t.rows[i]
+				r.study = len(u.studies)
+				u.rows = append(u.rows, r)
+				in = append(in, i-s.first)
+			}
+		}
+		if len(in) == 0 {
+			continue
+		}
+		x.end = len(u.rows)
+		if len(in) < s.end-s.first {
+			v := mat.NewSymDense(len(in), nil)
+			for i, p := range in {
+				for j, q := range in[:i+1] {
+					v.SetSym(i, j, s.v.At(p, q))
+				}
+			}
+			x.v = v
+		}
+		u.studies = append(u.studies, x)
+	}
+	return u
+}
+
+// links finds what a chain of rows ties to unsanitized. With join given, treatments for which it gives the same node
+// count as one.
+func (t *table) links(node func(practice.Treatment) practice.Treatment) map[practice.Treatment]bool {
+	parent := map[practice.Treatment]practice.Treatment{}
+	find := func(x practice.Treatment) practice.Treatment {
+		for {
+			p, ok := parent[x]
+			if !ok || p == x {
+				return x
+			}
+			x = p
+		}
+	}
+	for _, r := range t.rows {
+		if a, b := find(node(r.arm)), find(node(r.ref)); a != b {
+			parent[a] = b
+		}
+	}
+	root := find(practice.Treatment{Practice: practice.Unsanitized})
+	linked := map[practice.Treatment]bool{}
+	for _, r := range t.rows {
+		for _, x := range []practice.Treatment{r.arm, r.ref} {
+			if find(node(x)) == root {
+				linked[x] = true
+			}
+		}
+	}
+	return linked
+}
+
+func sanitized(t practice.Treatment) float64 {
+	if t.Practice == practice.Unsanitized {
+		return 0
+	}
+	return 1
+}
+
+// The names of the components.
+const (
+	studyComponent = "study"
+	siteComponent  = "site"
+	trialComponent = "trial"
+)
+
+// components gives the covariance structure of M2. Every arm deviates by N(0, τ²/2), so that a contrast has τ² and two
+// contrasts of a study correlate ½; every sanitized arm of a site deviates by the site's own N(0, σ²site), which
+// cancels between two of them; every arm of a trial repeated over seasons deviates by N(0, σ²trial/2).
+func (t *table) components() []reml.Component {
+	c := []reml.Component{{Name: studyComponent}}
+	for _, s := range t.studies {
+		c[0].Z = append(c[0].Z, t.arms([]study{s}, func(x practice.Treatment) practice.Treatment { return x })...)
+	}
+	if t.options.Site {
+		site := reml.Component{Name: siteComponent}
+		for _, group := range t.grouped(func(s study) string { return s.site }) {
+			var z reml.Column
+			for _, s := range group {
+				for i := s.first; i < s.end; i++ {
+					if d := sanitized(t.rows[i].arm) - sanitized(t.rows[i].ref); d != 0 {
+						z.Rows, z.Values = append(z.Rows, i), append(z.Values, d)
+					}
+				}
+			}
+			if z.Rows != nil {
+				site.Z = append(site.Z, z)
+			}
+		}
+		if site.Z != nil {
+			c = append(c, site)
+		}
+	}
+	trial := reml.Component{Name: trialComponent}
+	for _, group := range t.grouped(func(s study) string { return s.trial }) {
+		if group[0].trial != "" && len(group) > 1 {
+			// The units keep their practice and their drops, so the arm is the practice, whatever the age.
+			trial.Z = append(trial.Z, t.arms(group, func(x practice.Treatment) practice.Treatment { return practice.Treatment{Practice: x.Practice} })...)
+		}
+	}
+	if trial.Z != nil {
+		c = append(c, trial)
+	}
+	return slices.DeleteFunc(c, func(c reml.Component) bool { return t.dropped[c.Name] })
+}
+
+// grouped gathers the studies by a name, in order of first appearance.
+func (t *table) grouped(by func(study) string) [][]study {
+	at := map[string]int{}
+	var groups [][]study
+	for _, s := range t.studies {
+		k, ok := at[by(s)]
+		if !ok {
+			k = len(groups)
+			at[by(s)] = k
+			groups = append(groups, nil)
+		}
+		groups[k] = append(groups[k], s)
+	}
+	return groups
+}
+
+// arms gives a column for every arm of some studies: ±1/√2 in the rows in which it stands.
+func (t *table) arms(studies []study, arm func(practice.Treatment) practice.Treatment) []reml.Column {
+	at := map[practice.Treatment]int{}
+	var z []reml.Column
+	put := func(x practice.Treatment, i int, v float64) {
+		k, ok := at[x]
+		if !ok {
+			k = len(z)
+			at[x] = k
+			z = append(z, reml.Column{})
+		}
+		z[k].Rows, z[k].Values = append(z[k].Rows, i), append(z[k].Values, v)
+	}
+	for _, s := range studies {
+		for i := s.first; i < s.end; i++ {
+			a, b := arm(t.rows[i].arm), arm(t.rows[i].ref)
+			if a != b {
+				put(a, i, math.Sqrt2/2)
+				put(b, i, -math.Sqrt2/2)
+			}
+		}
+	}
+	return z
+}
+
+// model is the table as reml reads it.
+func (t *table) model(l *layout) reml.Model {
+	m := reml.Model{Y: make([]float64, len(t.rows)), X: mat.NewDense(len(t.rows), l.columns, nil), Components: t.components(), AtZero: reml.Drop}
+	for i, r := range t.rows {
+		m.Y[i] = r.y
+		l.fill(m.X.RawRowView(i), r, t.studies[r.study].moderators)
+	}
+	for _, s := range t.studies {
+		b := reml.Block{V: s.v}
+		for i := s.first; i < s.end; i++ {
+			b.Rows = append(b.Rows, i)
+		}
+		m.V0 = append(m.V0, b)
+	}
+	return m
+}

@@ -1,0 +1,251 @@
+package risk
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distmv"
+	"gonum.org/v1/gonum/stat/distuv"
+	"gonum.org/v1/gonum/stat/samplemv"
+
+	"spile/internal/trade/practice"
+)
+
+// Draws are n draws of what every option brings a tap and season, less what it costs. One index is one state of the
+// world: its gains, prices and season are those of all options.
+type Draws struct {
+	N      int
+	Long   [][]float64 // by option and draw: over the long run, at a site not yet known
+	Season [][]float64 // the same in one single season; nil where not asked for
+
+	p *prepared
+}
+
+// Draw makes n draws; the same seed gives the same on any number of cores. With season it draws one single season
+// beside the long run, from the same gains and prices. The error is note.Faults.
+//
+// In the long run a treatment yields Y₀ exp(β + σ²_site/2). In one season every treatment, unsanitized too, deviates by
+// e ~ N(−τ²/4, τ²/2) and every sanitized one by the site's u ~ N(0, σ²_site): it yields Y₀ exp(β + u + e), whose mean is
+// that of the long run (M7).
+func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
+	p, faults := m.prepare()
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	d := &Draws{N: n, p: p}
+	d.Long = matrix(len(p.Options), n)
+	if season {
+		d.Season = matrix(len(p.Options), n)
+	}
+	p.share(n, 1024, func(c *clerk, from, to int) {
+		s := p.stream(seed, from)
+		random := rand.New(rand.NewPCG(seed^seasons, uint64(from))) // of its own, so that the long run is the same with and without
+		gains := make([]float64, len(p.Gains.Treatments))
+		one, shift := make([]float64, len(gains)), make([]float64, len(gains))
+		for t := range shift {
+			shift[t] = p.shift(t)
+		}
+		study, site := math.Sqrt(p.Gains.Study/2), math.Sqrt(p.Gains.Site)
+		for i := from; i < to; i++ {
+			logs := s.logs()
+			s.values(c.values)
+			c.reprice()
+			for t, x := range logs {
+				gains[t] = math.Exp(x+shift[t]) - 1 // a good deal faster than Expm1, and gains are not tiny
+			}
+			y0 := c.unsanitized(gains)
+			for k := range p.Options {
+				d.Long[k][i] = c.margin(k, y0, gains)
+			}
+			if !season {
+				continue
+			}
+			u := site * random.NormFloat64()
+			for t, x := range logs {
+				if t != p.control {
+					x += u
+				}
+				one[t] = math.Exp(x-p.Gains.Study/4+study*random.NormFloat64()) - 1
+			}
+			now := c.inSeason(y0, one)
+			for k := range p.Options {
+				d.Season[k][i] = c.margin(k, now, one)
+			}
+		}
+	})
+	return d, nil
+}
+
+// seasons sets the stream of seasons apart from that of the long run.
+const seasons = 0x5ea5
+
+// inSeason gives the yield without any practice in a season, and makes gains over the long-run y0 into gains over it:
+// what is added sap, with a sugar and a price of its own, is what is above unsanitized in that very season.
+func (c *clerk) inSeason(y0 float64, gains []float64) float64 {
+	l := c.books.Ledger
+	adjust := l.Yield(1, 1) - 1
+	if adjust == 0 || c.control < 0 {
+		return y0
+	}
+	now := l.Yield(y0, gains[c.control])
+	for t, g := range gains {
+		gains[t] = (l.Yield(y0, g)/now - 1) / adjust
+	}
+	return now
+}
+
+func matrix(rows, n int) [][]float64 {
+	m := make([][]float64, rows)
+	for k := range m {
+		m[k] = make([]float64, n)
+	}
+	return m
+}
+
+// shift is what a log gain is raised by for the mean over sites: σ²_site/2, and nothing for unsanitized.
+func (p *prepared) shift(treatment int) float64 {
+	if p.Gains.Treatments[treatment].Practice == practice.Unsanitized {
+		return 0
+	}
+	return p.Gains.Site / 2
+}
+
+// stream draws states of the world one after another.
+type stream struct {
+	*prepared
+	random *rand.Rand
+	z      []float64 // of the gains
+	x, y   []float64 // of the unsure assumptions, independent and correlated
+	out    []float64 // log gains
+	rows   [][]row   // by member and treatment
+	member int
+}
+
+// row is a row of a root without its zeros at either end.
+type row struct {
+	from int
+	c    []float64
+}
+
+func (p *prepared) stream(seed uint64, part int) *stream {
+	s := &stream{
+		prepared: p, random: rand.New(rand.NewPCG(seed, uint64(part))),
+		z: make([]float64, p.width), x: make([]float64, len(p.unsure)), y: make([]float64, len(p.unsure)),
+		out: make([]float64, len(p.Gains.Treatments)),
+	}
+	for _, m := range p.Gains.Members {
+		var rows []row
+		for t := range p.Gains.Treatments {
+			c := m.Root.RawRowView(t)
+			from, to := 0, len(c)
+			for from < to && c[from] == 0 {
+				from++
+			}
+			for from < to && c[to-1] == 0 {
+				to--
+			}
+			rows = append(rows, row{from, c[from:to]})
+		}
+		s.rows = append(s.rows, rows)
+	}
+	return s
+}
+
+// logs draws the log gains of the treatments.
+func (s *stream) logs() []float64 {
+	s.drawGains()
+	return s.logsAt(s.member, s.z, s.out)
+}
+
+func (s *stream) drawGains() {
+	s.member = 0
+	if len(s.Gains.Members) > 1 {
+		s.choose(s.random.Float64())
+	}
+	for j := range s.z {
+		s.z[j] = s.random.NormFloat64()
+	}
+}
+
+// choose takes the member at a point of the weights, from 0 to 1.
+func (s *stream) choose(at float64) {
+	for k, m := range s.Gains.Members {
+		s.member = k
+		if at -= m.Weight; at < 0 {
+			break
+		}
+	}
+}
+
+func (s *stream) logsAt(member int, z, out []float64) []float64 {
+	for t, r := range s.rows[member] {
+		sum := s.Gains.Members[member].Mean[t]
+		for j, v := range r.c {
+			sum += v * z[r.from+j]
+		}
+		out[t] = sum
+	}
+	return out
+}
+
+// values draws the assumptions into v; those that are fixed are left as they are.
+func (s *stream) values(v []float64) {
+	for j := range s.x {
+		s.x[j] = s.random.NormFloat64()
+	}
+	s.shape(v)
+}
+
+// shape turns the independent normals in x into assumptions.
+func (s *stream) shape(v []float64) {
+	at := s.x
+	if s.copula != nil {
+		l := s.copula.RawTriangular()
+		for j := range s.y {
+			sum := 0.0
+			for k, c := range l.Data[j*l.Stride : j*l.Stride+j+1] {
+				sum += c * s.x[k]
+			}
+			s.y[j] = sum
+		}
+		at = s.y
+	}
+	for j, i := range s.unsure {
+		v[i] = s.shapers[i].of(at[j])
+	}
+}
+
+// world is a drawn state kept: member and normals of the gains, values of the assumptions.
+type world struct {
+	member int
+	z      []float64
+	values []float64
+}
+
+// worlds draws n states as a Latin hypercube: of every number each of n equally likely parts is drawn once, so that the
+// mean of what adds up from them is known far better than from so many draws at random (McKay, Beckman & Conover 1979,
+// Technometrics 21:239).
+func (p *prepared) worlds(n int, seed uint64) []world {
+	s := p.stream(0, 0)
+	u := mat.NewDense(n, 1+p.width+len(p.unsure), nil)
+	_, d := u.Dims()
+	samplemv.LatinHypercube{Q: distmv.NewUnitUniform(d, nil), Src: rand.NewPCG(seed, latin)}.Sample(u)
+	list := make([]world, n)
+	for i := range list {
+		row := u.RawRowView(i)
+		s.choose(row[0])
+		for j, x := range row[1:] {
+			row[1+j] = distuv.UnitNormal.Quantile(x)
+		}
+		copy(s.x, row[1+p.width:])
+		v := slices.Clone(p.best)
+		s.shape(v)
+		list[i] = world{s.member, slices.Clone(row[1 : 1+p.width]), v}
+	}
+	return list
+}
+
+// latin sets the stream of Latin hypercubes apart from that of draws.
+const latin = 0x1a71

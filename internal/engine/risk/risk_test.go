@@ -1,0 +1,178 @@
+package risk_test
+
+import (
+	"math"
+	"reflect"
+	"runtime"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/risk"
+	"spile/internal/trade/practice"
+)
+
+func treatment(k practice.Key) practice.Treatment { return practice.Treatment{Practice: k} }
+
+// bush is a decision among eight practices that takes sap alone, at a price a litre, and whose wage and price are not
+// known for sure. Gains are independent normals on the log scale.
+func bush(season float64) *risk.Model {
+	keys := []practice.Key{
+		practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.ChlorineRinse,
+		practice.PeroxideRinse, practice.AlcoholFlush, practice.SilverSpout, practice.NewLateral,
+	}
+	logs := []float64{0, .27, .42, .12, .10, .20, .33, .45}
+	p := &pool.Posterior{Study: season, Site: season / 2, Rough: make([]bool, len(keys))}
+	root := mat.NewDense(len(keys), len(keys), nil)
+	m := &risk.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
+	prices := budget.Default()
+	prices.Baseline = budget.Baseline{Yield: budget.Value{Best: 80}, Practice: treatment(practice.NewSpout), Brix: budget.Value{Best: 2}}
+	prices.Sells.Sap = &budget.Outlet{Share: 1, Price: budget.Value{Best: .15}}
+	prices.Wage.Best = 24
+	for i, k := range keys {
+		p.Treatments = append(p.Treatments, treatment(k))
+		if i > 0 {
+			root.Set(i, i, .08)
+			prices.Uses = append(prices.Uses, budget.Use{Practice: k, Minutes: map[budget.Window]budget.Value{budget.Tapping: {Best: float64(i)}}})
+		}
+		c := budget.Choice{Practice: k}
+		m.Options = append(m.Options, risk.Option{ID: string(k), Choice: c, Open: true})
+	}
+	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}
+	m.Gains = p
+	m.Assumptions = []risk.Assumption{
+		{Key: "price", Group: "prices", Dist: risk.Dist{Kind: risk.PERT, Low: .10, Best: .15, High: .22}},
+		{Key: "wage", Group: "labour", Dist: risk.Dist{Kind: risk.PERT, Low: 18, Best: 24, High: 32}},
+	}
+	m.Open = func() func([]float64) *risk.Books {
+		own := prices
+		outlet := *prices.Sells.Sap
+		own.Sells.Sap = &outlet
+		b := &risk.Books{Plans: make([]budget.Plan, len(m.Options))}
+		b.Ledger = own.Ledger()
+		for k, o := range m.Options {
+			b.Plans[k] = b.Ledger.Plan(o.Choice)
+		}
+		return func(v []float64) *risk.Books {
+			outlet.Price.Best, own.Wage.Best = v[0], v[1]
+			b.Ledger.Reprice(b.Plans)
+			return b
+		}
+	}
+	return m
+}
+
+func draw(t *testing.T, m *risk.Model, n int) *risk.Draws {
+	t.Helper()
+	d, err := m.Draw(n, 1, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+// The moments of a beta-PERT: mean (a + 4b + c)/6 and variance (mean − a)(c − mean)/7 (Clark 1962, Operations Research
+// 10:405, in the form of Vose 2008, Risk Analysis). A net that is the wage alone shows them.
+func TestPERTMoments(t *testing.T) {
+	for _, best := range []float64{24, 18, 32, 18.2} {
+		m := bush(0)
+		m.Assumptions[0].Dist = risk.Dist{Kind: risk.Fixed, Best: 0}
+		m.Assumptions[1].Dist.Best = best
+		d := draw(t, m, 200_000)
+		mean, variance := moments(d.Nets(d.Long, 2)) // one minute more than today's
+		want := (18. + 4*best + 32) / 6
+		near(t, "mean", mean, -want/60, 5e-4)
+		near(t, "variance", variance, (want-18)*(32-want)/7/3600, 5e-5)
+	}
+}
+
+func moments(x []float64) (mean, variance float64) {
+	for _, v := range x {
+		mean += v / float64(len(x))
+	}
+	for _, v := range x {
+		variance += (v - mean) * (v - mean) / float64(len(x))
+	}
+	return mean, variance
+}
+
+func near(t *testing.T, what string, got, want, within float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= within) {
+		t.Errorf("%s: %v, want %v ± %v", what, got, want, within)
+	}
+}
+
+// The mean of a season is the mean of the long run, within the simulation's error; the season is wider (M7).
+func TestSeasonAndLongRunAgree(t *testing.T) {
+	d := draw(t, bush(0.04), 100_000)
+	for k, r := range d.Summary(0).Rows {
+		if k == 1 {
+			continue
+		}
+		near(t, r.ID, r.Season.Mean, r.Long.Mean, 4*(r.Season.MeanError+r.Long.MeanError))
+		if wide, narrow := r.Season.P95-r.Season.P5, r.Long.P95-r.Long.P5; wide <= narrow {
+			t.Errorf("option %d: a season ranges over %v, the long run over %v", k, wide, narrow)
+		}
+	}
+}
+
+// The same seed gives the same draws on one core and on two.
+func TestSameOnAnyCores(t *testing.T) {
+	many := draw(t, bush(0.02), 5000)
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	one := draw(t, bush(0.02), 5000)
+	if !reflect.DeepEqual(many.Long, one.Long) || !reflect.DeepEqual(many.Season, one.Season) {
+		t.Error("draws differ with the number of cores")
+	}
+}
+
+func TestFaults(t *testing.T) {
+	for name, spoil := range map[string]func(*risk.Model){
+		"low is 30 and high 20":    func(m *risk.Model) { m.Assumptions[1].Dist.Low, m.Assumptions[1].Dist.High = 30, 20 },
+		"lies outside low to high": func(m *risk.Model) { m.Assumptions[1].Dist.Best = 50 },
+		"allowed: fixed, pert":     func(m *risk.Model) { m.Assumptions[1].Dist.Kind = "triangle" },
+		"which no option uses":     func(m *risk.Model) { m.Correlations = []risk.Correlation{{A: "wage", B: "rain", Rank: .5}} },
+		"given twice": func(m *risk.Model) {
+			m.Correlations = []risk.Correlation{{A: "wage", B: "price", Rank: .5}, {A: "price", B: "wage", Rank: -.5}}
+		},
+		"allowed: two assumptions": func(m *risk.Model) { m.Correlations = []risk.Correlation{{A: "wage", B: "price", Rank: 1.5}} },
+		"none: price × rival = -0.6, price × wage = 0.6, wage × rival = 0.6": func(m *risk.Model) {
+			d := m.Assumptions[1].Dist
+			m.Assumptions = append(m.Assumptions, risk.Assumption{Key: "rival", Group: "x", Dist: d})
+			m.Correlations = []risk.Correlation{{A: "price", B: "rival", Rank: -.6}, {A: "price", B: "wage", Rank: .6}, {A: "wage", B: "rival", Rank: .6}}
+		},
+	} {
+		m := bush(0)
+		spoil(m)
+		if _, err := m.Draw(10, 1, false); err == nil || !strings.Contains(err.Error(), name) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// A million draws over eight practices, gains and prices, the long run alone.
+func BenchmarkMillionDraws(b *testing.B) {
+	m := bush(0.02)
+	for b.Loop() {
+		if _, err := m.Draw(1_000_000, 1, false); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// The same with prices known.
+func BenchmarkMillionDrawsOfGains(b *testing.B) {
+	m := bush(0.02)
+	for i := range m.Assumptions {
+		m.Assumptions[i].Dist.Kind = risk.Fixed
+	}
+	for b.Loop() {
+		if _, err := m.Draw(1_000_000, 1, false); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,208 @@
+package trial
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/internal/note"
+	"spile/internal/trade/unit"
+)
+
+// Log is what was read at one unit, as close as a reading a minute, in little room.
+type Log struct {
+	Unit    string
+	samples []sample
+	notes   map[int]string // by the row that they stood in
+	ordered bool
+}
+
+// sample is a Reading of a log; what was not read is NaN.
+type sample struct {
+	at                   int64 // seconds since 1970
+	amount, brix, vacuum float64
+	row                  int32
+	way                  way
+}
+
+// way is how an amount was read.
+type way int8
+
+const (
+	none way = iota
+	byVolume
+	byCounter
+	byDepth
+)
+
+func (s sample) day() int64 { return s.at - mod(s.at, 86400) }
+
+func mod(a, b int64) int64 { return (a%b + b) % b }
+
+// Add takes a reading of the unit, of its row.
+func (l *Log) Add(r Reading) {
+	s := sample{at: r.At.Unix(), amount: math.NaN(), brix: math.NaN(), vacuum: math.NaN(), row: int32(r.Where.Row)}
+	switch {
+	case r.Volume != nil:
+		s.amount, s.way = float64(*r.Volume), byVolume
+	case r.Counter != nil:
+		s.amount, s.way = *r.Counter, byCounter
+	case r.Depth != nil:
+		s.amount, s.way = float64(*r.Depth), byDepth
+	}
+	if r.Brix != nil {
+		s.brix = *r.Brix
+	}
+	if r.Vacuum != nil {
+		s.vacuum = float64(*r.Vacuum)
+	}
+	if r.Note != "" {
+		if l.notes == nil {
+			l.notes = map[int]string{}
+		}
+		l.notes[r.Where.Row] = r.Note
+	}
+	l.ordered = len(l.samples) == 0 || l.ordered && s.at >= l.samples[len(l.samples)-1].at
+	l.samples = append(l.samples, s)
+}
+
+func (l *Log) sort() {
+	if !l.ordered {
+		slices.SortStableFunc(l.samples, func(a, b sample) int { return cmp.Compare(a.at, b.at) })
+		l.ordered = true
+	}
+}
+
+// Twice are the rows of readings of the same time as one before, each behind the row of that.
+func (l *Log) Twice() [][2]int {
+	l.sort()
+	var out [][2]int
+	for i := 1; i < len(l.samples); i++ {
+		if a, b := l.samples[i-1], l.samples[i]; a.at == b.at {
+			out = append(out, [2]int{int(a.row), int(b.row)})
+		}
+	}
+	return out
+}
+
+// often is how many readings of one unit a person takes on one day at the most.
+const often = 24
+
+// Close is true of a unit that was read so often on a day that a logger did it.
+func (l *Log) Close() bool {
+	l.sort()
+	for i := often; i < len(l.samples); i++ {
+		if l.samples[i].day() == l.samples[i-often].day() {
+			return true
+		}
+	}
+	return false
+}
+
+// Readings are those of the log by time, with where they stood.
+func (l *Log) Readings(at note.Where) []Reading {
+	l.sort()
+	out := make([]Reading, len(l.samples))
+	for i, s := range l.samples {
+		out[i] = l.reading(s, at)
+	}
+	return out
+}
+
+func (l *Log) reading(s sample, at note.Where) Reading {
+	at.Row = int(s.row)
+	r := Reading{Unit: l.Unit, At: time.Unix(s.at, 0).UTC(), Note: l.notes[at.Row], Where: at}
+	switch s.way {
+	case byVolume:
+		r.Volume = new(unit.Volume(s.amount))
+	case byCounter:
+		r.Counter = new(s.amount)
+	case byDepth:
+		r.Depth = new(unit.Length(s.amount))
+	}
+	if !math.IsNaN(s.brix) {
+		r.Brix = new(s.brix)
+	}
+	if !math.IsNaN(s.vacuum) {
+		r.Vacuum = new(unit.Pressure(s.vacuum))
+	}
+	return r
+}
+
+// Daily gathers a logger's readings into one at the end of each day: what its counter showed last, or the sum of its
+// volumes, with the day's mean sugar (weighted by volume, where volumes are read) and mean vacuum. The first count stays,
+// and so do those on both sides of a counter that fell. Tanks are emptied at each reading, so depths stay as they are.
+func (l *Log) Daily(at note.Where) []Reading {
+	l.sort()
+	var out []Reading
+	var last *sample // the count before
+	for from := 0; from < len(l.samples); {
+		to := from + 1
+		for to < len(l.samples) && l.samples[to].day() == l.samples[from].day() {
+			to++
+		}
+		day := l.samples[from:to]
+		from = to
+		end := sample{at: day[0].day() + 86400 - 60, row: day[len(day)-1].row, amount: math.NaN()}
+		var sugar, vacuum mean
+		var notes []string
+		for i := range day {
+			s := &day[i]
+			if n := l.notes[int(s.row)]; n != "" && !slices.Contains(notes, n) {
+				notes = append(notes, n)
+			}
+			if s.way == byDepth {
+				out = append(out, l.reading(*s, at))
+				continue
+			}
+			weight := 1.0
+			switch s.way {
+			case byVolume:
+				weight = s.amount
+				if end.way != byVolume {
+					end.amount, end.way = 0, byVolume
+				}
+				end.amount += s.amount
+			case byCounter:
+				bare := func(s sample) Reading {
+					s.brix, s.vacuum = math.NaN(), math.NaN() // they are in the day's means
+					return l.reading(s, at)
+				}
+				if last == nil {
+					out = append(out, bare(*s))
+				} else if s.amount < last.amount {
+					if last.day() == s.day() {
+						out = append(out, bare(*last))
+					}
+					out = append(out, bare(*s))
+				}
+				last = s
+				end.amount, end.way = s.amount, byCounter
+			}
+			sugar.add(s.brix, weight)
+			vacuum.add(s.vacuum, 1)
+		}
+		end.brix, end.vacuum = sugar.value(), vacuum.value()
+		if end.way == none && math.IsNaN(end.brix) && math.IsNaN(end.vacuum) {
+			continue
+		}
+		r := l.reading(end, at)
+		r.Note = strings.Join(notes, "; ")
+		out = append(out, r)
+	}
+	slices.SortStableFunc(out, func(a, b Reading) int { return a.At.Compare(b.At) })
+	return slices.CompactFunc(out, func(a, b Reading) bool { return a.At.Equal(b.At) })
+}
+
+// mean is a weighted one; NaN of nothing.
+type mean struct{ sum, weight float64 }
+
+func (m *mean) add(x, weight float64) {
+	if !math.IsNaN(x) && weight > 0 {
+		m.sum, m.weight = m.sum+weight*x, m.weight+weight
+	}
+}
+
+func (m mean) value() float64 { return m.sum / m.weight }

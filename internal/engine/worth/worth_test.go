@@ -1,0 +1,380 @@
+package worth
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+	"pgregory.net/rapid"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/risk"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// Two options whose difference is normal with mean d and standard deviation s: knowing it is worth s·L(|d|/s), with the
+// unit normal loss integral L(x) = φ(x) − x(1 − Φ(x)) (Raiffa & Schlaifer 1961, Applied Statistical Decision Theory,
+// section 5.9, table II: L(0) 0.39894, L(0.5) 0.19780, L(1) 0.08332, L(1.5) 0.02931).
+func TestUnitNormalLoss(t *testing.T) {
+	for x, want := range map[float64]float64{0: .39894, .5: .19780, 1: .08332, 1.5: .02931} {
+		formula := distuv.UnitNormal.Prob(x) - x*distuv.UnitNormal.Survival(x)
+		if math.Abs(formula-want) > 1e-5 {
+			t.Errorf("the formula gives %v at %v, the table %v", formula, x, want)
+		}
+		const s = 2.5
+		got, _, changes := value(1, 1<<14, 0, func(z []float64) []float64 { return []float64{0, s * (z[0] - x)} }, func(m []float64) int {
+			if m[1] > m[0] {
+				return 1
+			}
+			return 0
+		})
+		if math.Abs(got/(s*formula)-1) > 1e-3 {
+			t.Errorf("d/s = %v: worth %v, want %v", x, got, s*formula)
+		}
+		if x > 0 && math.Abs(changes-distuv.UnitNormal.Survival(x)) > 1e-3 {
+			t.Errorf("d/s = %v: the choice changes with chance %v, want %v", x, changes, distuv.UnitNormal.Survival(x))
+		}
+	}
+}
+
+// The same through the whole of it, where gains are known so nearly that money is linear in them: two practices that bring
+// 0.15 a litre, whose difference D and what a direct trial finds, r, are joint normals. Knowing D is worth s·L(|d|/s), and the
+// trial s*·L(|d|/s*) with s* = Cov(D, r)/√Var(r) (Raiffa & Schlaifer 1961, sections 5.9 and 5.10).
+func TestNormalDifference(t *testing.T) {
+	loss := func(d, s float64) float64 {
+		x := math.Abs(d) / s
+		return s * (distuv.UnitNormal.Prob(x) - x*distuv.UnitNormal.Survival(x))
+	}
+	for _, apart := range []float64{0, .0003, -.0005} { // of the log gains
+		root := mat.NewDense(4, 2, []float64{0, 0, 0, 0, 4e-4, 0, 2e-4, 5e-4})
+		// One minute more at 24 an hour is 0.40: what the last has to bring more than the one before it.
+		valve := .4
+		silver := math.Log(math.Exp(valve)+.4/.15/(80/math.Exp(.27))) + apart
+		m := decision([]float64{0, .27, valve, silver}, root, 1, 0, 0, sure)
+		m.Options[0].Open, m.Options[1].Open = false, false
+		q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		q = q.With(8191) // which is 8192
+		y0 := 80 / math.Exp(.27)
+		yv, ys := .15*y0*math.Exp(valve), .15*y0*math.Exp(silver)
+		vv, ss, vs := 4e-4*4e-4, 2e-4*2e-4+5e-4*5e-4, 4e-4*2e-4
+		d := ys*math.Exp(ss/2) - yv*math.Exp(vv/2) - .4
+		spread := math.Sqrt(ys*ys*ss + yv*yv*vv - 2*ys*yv*vs)
+		got, _ := q.Perfect()
+		if want := loss(d, spread); math.Abs(got/want-1) > 1e-3 {
+			t.Errorf("%v apart: knowing is worth %v, want %v", apart, got, want)
+		}
+		x := trial(4, of(practice.CheckValve), of(practice.SilverSpout))
+		x.CV = .001
+		w, err := q.Trial(x)
+		if err != nil {
+			t.Fatal(err)
+		}
+		star := (ys*ss + yv*vv - (ys+yv)*vs) / math.Sqrt(ss+vv-2*vs+2*math.Log1p(x.CV*x.CV)/4)
+		if want := loss(d, star); math.Abs(w.EVSI/want-1) > 1e-3 {
+			t.Errorf("%v apart: a trial is worth %v, want %v", apart, w.EVSI, want)
+		}
+	}
+}
+
+func of(k practice.Key) practice.Treatment { return practice.Treatment{Practice: k} }
+
+var keys = []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.SilverSpout}
+
+// decision is four practices that gain what logs say, with the root given, by sap alone at 0.15 a litre.
+func decision(logs []float64, root *mat.Dense, adjust, study, site float64, price risk.Dist) *risk.Model {
+	p := &pool.Posterior{Study: study, Site: site, Rough: make([]bool, len(keys))}
+	m := &risk.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{of(practice.NewSpout)}, Gains: p,
+		Assumptions: []risk.Assumption{{Key: "price", Group: "prices", Dist: price}}}
+	prices := budget.Default()
+	prices.FarmAdjust.Best = adjust
+	prices.Baseline = budget.Baseline{Yield: budget.Value{Best: 80}, Practice: of(practice.NewSpout), Brix: budget.Value{Best: 2}}
+	prices.Wage.Best = 24
+	for i, k := range keys {
+		p.Treatments = append(p.Treatments, of(k))
+		if i > 0 {
+			prices.Uses = append(prices.Uses, budget.Use{Practice: k, Minutes: map[budget.Window]budget.Value{budget.Tapping: {Best: float64(i)}}})
+		}
+		m.Options = append(m.Options, risk.Option{ID: string(k), Choice: budget.Choice{Practice: k}, Open: true})
+	}
+	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}
+	m.Open = func() func([]float64) *risk.Books {
+		own, outlet := prices, budget.Outlet{Share: 1, Price: budget.Value{Best: price.Best}}
+		own.Sells.Sap = &outlet
+		b := &risk.Books{Ledger: own.Ledger()}
+		for _, o := range m.Options {
+			b.Plans = append(b.Plans, b.Ledger.Plan(o.Choice))
+		}
+		return func(v []float64) *risk.Books {
+			outlet.Price.Best = v[0]
+			b.Ledger.Reprice(b.Plans)
+			return b
+		}
+	}
+	return m
+}
+
+var sure = risk.Dist{Kind: risk.Fixed, Best: .15}
+
+func roots() *mat.Dense {
+	return mat.NewDense(4, 3, []float64{0, 0, 0, .08, 0, 0, .04, .09, 0, .02, .03, .15})
+}
+
+func trial(blocks int, t ...practice.Treatment) Trial {
+	return Trial{Treatments: t, Blocks: blocks, Units: 1, Taps: 10, Seasons: 1, CV: .15}
+}
+
+// The fast method against brute force: true gains and a site are drawn, then a trial's result, then from the posterior
+// by precisions, (G⁻¹ + A'V⁻¹A)⁻¹, gains again; each is priced by the ledger, draw by draw, and at a price of its own.
+func TestAgainstNestedSimulation(t *testing.T) {
+	use := Use{Taps: 1, Adoption: 1, Seasons: 1}
+	for name, c := range map[string]struct {
+		adjust, study, site float64
+		price               risk.Dist
+		trial               Trial
+	}{
+		"one practice against unsanitized": {1, .01, .004, sure, trial(6, of(practice.Unsanitized), of(practice.SilverSpout))},
+		"two sanitized, direct":            {1, .005, .01, sure, trial(12, of(practice.CheckValve), of(practice.SilverSpout))},
+		"four arms, a farm gets less":      {.8, .01, .004, sure, trial(8, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout))},
+		"a price that leans upward":        {1, .01, .004, risk.Dist{Kind: risk.PERT, Low: .05, Best: .07, High: .25}, trial(8, of(practice.Unsanitized), of(practice.CheckValve), of(practice.SilverSpout))},
+	} {
+		m := decision([]float64{0, .27, .40, .43}, roots(), c.adjust, c.study, c.site, c.price)
+		q, err := Of(m, use)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w, err := q.Trial(c.trial)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, se := nested(m, c.trial, c.site, c.study)
+		if math.Abs(got-w.EVSI) > 3.5*se+w.Error {
+			t.Errorf("%s: %v ± %v, by brute force %v ± %v", name, w.EVSI, w.Error, got, se)
+		}
+		t.Logf("%s: %.4f ± %.4f, by brute force %.4f ± %.4f", name, w.EVSI, w.Error, got, se)
+	}
+}
+
+func nested(m *risk.Model, t Trial, site, study float64) (evsi, se float64) {
+	const outer, inner = 4000, 400
+	random := rand.New(rand.NewPCG(7, 7))
+	open, price := m.Open(), m.Assumptions[0].Dist
+	drawn := func() []float64 { return []float64{price.Best} }
+	if price.Kind == risk.PERT {
+		part := (price.Best - price.Low) / (price.High - price.Low)
+		beta := distuv.Beta{Alpha: 1 + 4*part, Beta: 5 - 4*part, Src: rand.NewPCG(8, 8)}
+		drawn = func() []float64 { return []float64{price.Low + (price.High-price.Low)*beta.Rand()} }
+	}
+	member := m.Gains.Members[0]
+	// ζ = (three gains, u); unsanitized is 0.
+	g := mat.NewSymDense(4, nil)
+	for i := range 3 {
+		for j := range i + 1 {
+			g.SetSym(i, j, mat.Dot(member.Root.RowView(i+1), member.Root.RowView(j+1)))
+		}
+	}
+	g.SetSym(3, 3, site)
+	rows := len(t.Treatments) - 1
+	a := mat.NewDense(rows, 4, nil)
+	put := func(r int, x practice.Treatment, sign float64) {
+		for i, k := range keys[1:] {
+			if x.Practice == k {
+				a.Set(r, i, a.At(r, i)+sign)
+				a.Set(r, 3, a.At(r, 3)+sign)
+			}
+		}
+	}
+	one := math.Log1p(t.CV*t.CV)/float64(t.Blocks) + study/2
+	v := mat.NewDense(rows, rows, nil)
+	for r := range rows {
+		put(r, t.Treatments[0], -1)
+		put(r, t.Treatments[r+1], 1)
+		for s := range rows {
+			v.Set(r, s, one)
+		}
+		v.Set(r, r, 2*one)
+	}
+	var gi, vi, avi, info, post mat.Dense
+	check := func(err error) {
+		if err != nil {
+			panic(err)
+		}
+	}
+	check(gi.Inverse(g))
+	check(vi.Inverse(v))
+	avi.Mul(a.T(), &vi)
+	info.Mul(&avi, a)
+	info.Add(&info, &gi)
+	check(post.Inverse(&info))
+	lower := func(x mat.Matrix) *mat.TriDense {
+		n, _ := x.Dims()
+		s := mat.NewSymDense(n, nil)
+		for i := range n {
+			for j := range i + 1 {
+				s.SetSym(i, j, x.At(i, j))
+			}
+		}
+		var c mat.Cholesky
+		if !c.Factorize(s) {
+			panic("not positive definite")
+		}
+		var l mat.TriDense
+		c.LTo(&l)
+		return &l
+	}
+	lg, lp := lower(g), lower(&post)
+	normal := func(l *mat.TriDense) *mat.VecDense {
+		n, _ := l.Dims()
+		z := mat.NewVecDense(n, nil)
+		for i := range n {
+			z.SetVec(i, random.NormFloat64())
+		}
+		z.MulVec(l, z)
+		return z
+	}
+	margins := func(books *risk.Books, z *mat.VecDense, sign float64, mean *mat.VecDense, sum []float64) {
+		gain := make([]float64, 4)
+		for i := range 3 {
+			gain[i+1] = math.Expm1(member.Mean[i+1] + mean.AtVec(i) + sign*z.AtVec(i) + site/2)
+		}
+		y0 := books.Ledger.Unsanitized(gain[1])
+		for k := range sum {
+			sum[k] += books.Ledger.Margin(&books.Plans[k], y0, gain[k:k+1]) / inner
+		}
+	}
+	total := make([]float64, 4)
+	rowsOf := make([][]float64, outer)
+	for i := range outer {
+		z := normal(lg)
+		y := mat.NewVecDense(rows, nil)
+		y.MulVec(a, z)
+		shared := math.Sqrt(one) * random.NormFloat64()
+		for r := range rows {
+			y.SetVec(r, y.AtVec(r)+math.Sqrt(one)*random.NormFloat64()-shared)
+		}
+		var ay, mean mat.VecDense
+		ay.MulVec(&avi, y)
+		mean.MulVec(&post, &ay)
+		sum := make([]float64, 4)
+		for range inner / 2 { // in opposite pairs
+			x, books := normal(lp), open(drawn())
+			margins(books, x, 1, &mean, sum)
+			margins(books, x, -1, &mean, sum)
+		}
+		rowsOf[i] = sum
+		for k, x := range sum {
+			total[k] += x
+		}
+	}
+	now := 0
+	for k := range total {
+		if total[k] > total[now] {
+			now = k
+		}
+	}
+	s, ss := 0.0, 0.0
+	for _, r := range rowsOf {
+		x := max(r[0], r[1], r[2], r[3]) - r[now]
+		s += x
+		ss += x * x
+	}
+	s /= outer
+	return s, math.Sqrt((ss/outer - s*s) / outer)
+}
+
+// A larger trial is worth no less, knowing the gains no less than any trial, and knowing everything no less than the
+// gains.
+func TestOrder(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		number := func(name string, low, high float64) float64 { return rapid.Float64Range(low, high).Draw(t, name) }
+		root := mat.NewDense(4, 3, nil)
+		for i := 1; i < 4; i++ {
+			for j := range i {
+				root.Set(i, j, number("root", -.15, .15))
+			}
+		}
+		logs := []float64{0, number("spout", .1, .4), number("valve", .2, .5), number("silver", .2, .5)}
+		price := risk.Dist{Kind: risk.PERT, Low: .1, Best: .15, High: .2}
+		study, site := number("study", 0, .05), number("site", 0, .02)
+		unsure := decision(logs, root, 1, study, site, price)
+		q, err := Of(unsure, Use{Taps: 1, Adoption: 1, Seasons: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		last := 0.0
+		perfect, pe := q.Perfect()
+		for _, blocks := range []int{1, 4, 16, 256} {
+			w, err := q.Trial(trial(blocks, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			slack := 4*(w.Error+pe) + 1e-3
+			if w.EVSI < last-slack || w.EVSI > perfect+slack {
+				t.Fatalf("%d blocks are worth %v, fewer %v, perfect %v", blocks, w.EVSI, last, perfect)
+			}
+			last = w.EVSI
+		}
+		known, err := unsure.Know(nil, 400, 40, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err := unsure.Draw(4000, 1, false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s := d.Summary(0); perfect > s.EVPI+5*(pe+s.EVPIError)+1e-3 {
+			t.Fatalf("knowing the gains is worth %v ± %v, everything %v ± %v", perfect, pe, s.EVPI, s.EVPIError)
+		} else if known[0].EVPPI > s.EVPI+5*(known[0].Error+s.EVPIError)+1e-3 {
+			t.Fatalf("the gains are worth %v ± %v, everything %v ± %v", known[0].EVPPI, known[0].Error, s.EVPI, s.EVPIError)
+		}
+	})
+}
+
+func TestFaults(t *testing.T) {
+	m := decision([]float64{0, .27, .4, .43}, roots(), 1, .01, .01, sure)
+	var faults note.Faults
+	if _, err := Of(m, Use{Taps: 0, Adoption: 2, Seasons: 0, Discount: -1}); !errors.As(err, &faults) || len(faults) != 4 {
+		t.Errorf("zero taps, 200 %% adoption, no season and a discount of −1 are four faults: %v", err)
+	}
+	q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	bad := trial(0, of(practice.CheckValve), of(practice.CheckValve))
+	bad.Cost.Fixed = -1
+	if _, err := q.Trial(bad); !errors.As(err, &faults) || len(faults) != 3 {
+		t.Errorf("the same practice twice, no block and a negative cost are three faults: %v", err)
+	}
+	if _, err := q.Trial(trial(4, of(practice.Unsanitized), of(practice.NewDrop))); !errors.As(err, &faults) {
+		t.Errorf("a practice of which nothing is known: %v", err)
+	}
+}
+
+// The ranked candidates: every pair of four practices at ten sizes.
+func BenchmarkRank(b *testing.B) {
+	m := decision([]float64{0, .27, .4, .43}, roots(), 1, .01, .01, sure)
+	q, err := Of(m, Use{Taps: 1e5, Adoption: .2, Seasons: 10})
+	if err != nil {
+		b.Fatal(err)
+	}
+	var list []Trial
+	for i := range keys {
+		for j := range i {
+			list = append(list, trial(1, of(keys[j]), of(keys[i])))
+		}
+	}
+	for b.Loop() {
+		all, err := q.All(list, []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48})
+		if err != nil {
+			b.Fatal(err)
+		}
+		Rank(all)
+	}
+}

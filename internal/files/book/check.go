@@ -1,0 +1,228 @@
+package book
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+	"time"
+
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// Checked is what a check went through.
+type Checked struct {
+	Changes  int
+	Versions int
+	Things   int // in the current state
+}
+
+// Check proves a workbook: the pages and indexes of the file, its tables, that every change is what was saved, and that
+// every version of everything can be read, is what its row says and passes what it had to pass to be kept. The error is
+// note.Faults, and names everything that is wrong. Check changes nothing.
+func Check(path string) (Checked, error) {
+	if err := identify(path); err != nil {
+		return Checked{}, err
+	}
+	b, err := connect(path, "rw")
+	if err != nil {
+		return Checked{}, err
+	}
+	defer b.db.Close()
+	if have, err := b.version(); err != nil {
+		return Checked{}, err
+	} else if want := latest(migrations); have > want {
+		return Checked{}, b.upToDate(migrations) // which says so
+	} else if have < want {
+		return b.checkOlder()
+	}
+	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return Checked{}, b.words(err)
+	}
+	defer tx.Rollback()
+
+	var faults note.Faults
+	say := func(key string, args ...any) {
+		faults = append(faults, note.New(key, args...).At(note.Where{File: path}))
+	}
+	also := func(err error) {
+		var f note.Faults
+		if err = b.words(err); errors.As(err, &f) {
+			faults = append(faults, f...)
+		} else if err != nil {
+			say("this file could not be read: %s", err.Error())
+		}
+	}
+	if mode, err := column(tx, `PRAGMA journal_mode`); err == nil && mode[0] == "wal" {
+		say("the latest changes may be in a file beside this one, ending in -wal, since another program set it so; opening the workbook where it can be written puts that right")
+	}
+	also(b.pages(tx, say))
+	also(b.tables(tx, say))
+	also(b.refreshIn(tx))
+	c := Checked{Changes: int(b.now.head)}
+	for _, v := range b.now.things {
+		if v.body != nil {
+			c.Things++
+		}
+	}
+	n, err := b.versions(tx, say)
+	c.Versions = n
+	also(err)
+	if len(faults) == 0 {
+		also(b.now.judge(b.now.live()))
+	}
+	return c, faults.Err()
+}
+
+// checkOlder proves the pages of a workbook of an older version, and all else of a copy brought up to date.
+func (b *Book) checkOlder() (Checked, error) {
+	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return Checked{}, b.words(err)
+	}
+	var faults note.Faults
+	err = b.pages(tx, func(key string, args ...any) {
+		faults = append(faults, note.New(key, args...).At(note.Where{File: b.path}))
+	})
+	tx.Rollback()
+	if err = cmp.Or(err, faults.Err()); err != nil {
+		return Checked{}, b.words(err)
+	}
+	name, err := b.upToDateCopy(migrations)
+	if err != nil {
+		return Checked{}, err
+	}
+	defer os.RemoveAll(filepath.Dir(name))
+	return Check(name)
+}
+
+// pages asks SQLite to go through the file.
+func (b *Book) pages(tx *sql.Tx, say func(string, ...any)) error {
+	found, err := column(tx, `PRAGMA integrity_check`)
+	for _, text := range found {
+		if text != "ok" {
+			say("the file is damaged: %s", text)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	found, err = column(tx, `SELECT "table" || ' ' || ifnull(rowid, '') FROM pragma_foreign_key_check`)
+	for _, text := range found {
+		say("a row refers to one that is not there: %s", text)
+	}
+	return err
+}
+
+const schema = `SELECT type || ' ' || name || ': ' || ifnull(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_stat%' ORDER BY 1`
+
+// newTables is the tables, views and triggers of a new workbook.
+var newTables = sync.OnceValues(func() ([]string, error) {
+	db, err := sql.Open("sqlite", ":memory:")
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+	if err := migrate(db, migrations); err != nil {
+		return nil, err
+	}
+	return column(db, schema)
+})
+
+// tables compares the tables, views and triggers with those of a new workbook.
+func (b *Book) tables(tx *sql.Tx, say func(string, ...any)) error {
+	have, err := column(tx, schema)
+	if err != nil {
+		return err
+	}
+	want, err := newTables()
+	if err != nil {
+		return err
+	}
+	for _, s := range have {
+		if !slices.Contains(want, s) {
+			say("the file holds what no workbook holds: %s", s)
+		}
+	}
+	for _, s := range want {
+		if !slices.Contains(have, s) {
+			say("the file lacks what every workbook holds: %s", s)
+		}
+	}
+	return nil
+}
+
+// column is the first column of a query.
+func column(q interface {
+	Query(string, ...any) (*sql.Rows, error)
+}, query string) ([]string, error) {
+	rows, err := q.Query(query)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []string
+	for rows.Next() {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			return list, err
+		}
+		list = append(list, s)
+	}
+	return list, rows.Err()
+}
+
+// versions reads every version there ever was.
+func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
+	changes, err := changesAfter(tx, 0)
+	if err != nil {
+		return 0, err
+	}
+	for _, c := range changes {
+		if _, err := time.Parse(time.RFC3339, c.at); err != nil {
+			say("change %d was made at %q, which is no time", int(c.ID), c.at)
+		}
+		if c.Who == "" {
+			say("change %d was made by nobody", int(c.ID))
+		}
+	}
+	list, err := versionsAfter(tx, 0, 0)
+	if err != nil {
+		return 0, err
+	}
+	known := practice.Shipped() // and every practice that there ever was
+	for _, v := range list {
+		if v.kind == Practice && v.body != nil {
+			if p, err := v.get(); err == nil {
+				known = append(known, p.(practice.Practice))
+			}
+		}
+	}
+	for _, v := range list {
+		if v.body == nil {
+			continue
+		}
+		x, err := v.get()
+		if err != nil {
+			say("the %s %s of change %d cannot be read: %s", v.word(), v.name(), int(v.change), err.Error())
+			continue
+		}
+		kind, key, body, at, err := encode(x)
+		if err != nil || kind != v.kind || key != v.key || body != *v.body || v.place == nil && at != "" || v.place != nil && at != *v.place {
+			say("the %s %s of change %d is not written as workbooks write it", v.word(), v.name(), int(v.change))
+			continue
+		}
+		f, _ := v.faults(known)
+		for _, n := range f {
+			say("the %s %s of change %d: %s", v.word(), v.name(), int(v.change), n.English())
+		}
+	}
+	return len(list), nil
+}

@@ -1,0 +1,487 @@
+package book
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/budget"
+	"spile/internal/engine/plan"
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/weather"
+)
+
+// Edit is who changes the workbook, and what they saw of it when they did.
+type Edit struct {
+	At        time.Time // when; kept to the second
+	Who, What string
+	Seen      int64 // Contents.Change of what they saw: what was changed since is not overwritten unseen
+	Replace   bool  // a thing that is there with other content is replaced; otherwise that is a fault
+}
+
+// Item is one thing to keep, or to remove.
+type Item struct {
+	ref
+	value       any // nil: removed
+	body, place *string
+	where       note.Where
+	err         error
+}
+
+// Thing is what a workbook holds.
+type Thing interface {
+	evidence.Study | budget.Prices | practice.Practice | practice.Rule | Exclusion | trial.Trial | plan.Draft |
+		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] | Logged[trial.Count] |
+		Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
+}
+
+// Keep is the item that keeps a thing, in the place of what has its key.
+func Keep[T Thing](thing T) Item { return keep(thing) }
+
+func keep(thing any) Item {
+	if t, ok := thing.(trial.Trial); ok {
+		thing = planOf(t)
+	}
+	kind, key, body, at, err := encode(thing)
+	i := Item{ref: ref{kind, key}, value: thing, body: &body, err: err}
+	if at != "" {
+		i.place = &at
+	}
+	switch t := thing.(type) {
+	case Logged[trial.Reading]:
+		i.where = t.What.Where
+	case Logged[trial.Event]:
+		i.where = t.What.Where
+	case trial.Trial:
+		i.where = t.Where
+	case evidence.Study:
+		i.where = t.Where
+	case budget.Prices:
+		i.where = t.Where
+	case plan.Draft:
+		i.where = t.Where
+	}
+	return i
+}
+
+// Remove is the item that removes a thing. Its history stays.
+func Remove(kind Kind, key string) Item { return Item{ref: ref{kind, key}} }
+
+// Drop is the item that removes the thing that has this one's key.
+func Drop[T Thing](thing T) Item { return Item{ref: Keep(thing).ref} }
+
+// Of names the thing that the item keeps or removes.
+func (i Item) Of() Touched { return Touched{i.kind, i.key} }
+
+// Items is all that an input read from files holds, but for what every run knows.
+func Items(in advice.Input) []Item {
+	var items []Item
+	for _, p := range in.Practices {
+		if _, shipped := practice.Shipped().Find(p.Key); !shipped {
+			items = append(items, Keep(p))
+		}
+	}
+	for _, r := range in.Rules {
+		items = append(items, Keep(r))
+	}
+	if in.Prices != nil {
+		items = append(items, Keep(*in.Prices))
+	}
+	for _, s := range in.Studies {
+		items = append(items, Keep(s))
+	}
+	for _, t := range in.Trials {
+		items = append(items, TrialItems(t)...)
+	}
+	for _, d := range in.Bushes {
+		items = append(items, Keep(d))
+	}
+	return items
+}
+
+// Touched names a thing that a change touched.
+type Touched struct {
+	Kind Kind
+	Key  string
+}
+
+// Saved says what became of each item.
+type Saved struct {
+	Change                              int64 // 0: everything was there already, and nothing was added
+	Added, Replaced, Removed, Unchanged []Touched
+}
+
+// Later is what another has changed since.
+type Later struct {
+	Change
+	Touched
+	Value any // one of Thing; nil: they removed it
+}
+
+// Conflict is the error of an edit that would overwrite what its editor had not seen. Nothing of the edit was kept.
+type Conflict struct{ Theirs []Later }
+
+// Unwrap gives the same in words.
+func (c *Conflict) Unwrap() error {
+	var f note.Faults
+	for _, l := range c.Theirs {
+		f = append(f, note.New("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and save again",
+			ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, int(l.ID), l.At.Format(time.DateTime), l.What))
+	}
+	return f
+}
+
+func (c *Conflict) Error() string { return c.Unwrap().Error() }
+
+// Save keeps all the items, or none. A thing that is there with the same content is left as it is. The error is
+// note.Faults, everything wrong at once, or a *Conflict.
+func (b *Book) Save(e Edit, items ...Item) (Saved, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	tx, err := b.db.Begin()
+	if err != nil {
+		return Saved{}, b.words(err)
+	}
+	defer tx.Rollback()
+	if err := b.refreshIn(tx); err != nil {
+		return Saved{}, b.words(err)
+	}
+	return b.save(tx, e, items)
+}
+
+// save does it, with the state as the transaction sees it.
+func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
+	done, write, err := b.now.sort(tx, e, items)
+	if err != nil {
+		return Saved{}, b.words(err)
+	}
+	if err := b.now.judge(write); err != nil {
+		return Saved{}, err
+	}
+	if len(write) == 0 {
+		return done, nil
+	}
+	slices.SortStableFunc(write, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) }) // as they are read
+	id, at := b.now.head+1, e.At.UTC().Format(time.RFC3339)
+	l := newLink(b.now.digest, id, at, e.Who, e.What)
+	for _, v := range write {
+		v.change = id
+		l.version(v)
+	}
+	ctx := context.Background()
+	if _, err := tx.ExecContext(ctx, `INSERT INTO change (id, at, who, what, digest) VALUES (?, ?, ?, ?, ?)`, id, at, e.Who, e.What, l.text()); err != nil {
+		return Saved{}, b.words(err)
+	}
+	insert, err := tx.PrepareContext(ctx, `INSERT INTO version (change, kind, key, body, place) VALUES (?, ?, ?, ?, ?)`)
+	if err != nil {
+		return Saved{}, b.words(err)
+	}
+	defer insert.Close()
+	read, err := tx.PrepareContext(ctx, `INSERT INTO reading (change, trial, unit, at, body, place) VALUES (?, ?, ?, ?, ?, ?)`)
+	if err != nil {
+		return Saved{}, b.words(err)
+	}
+	defer read.Close()
+	for _, v := range write {
+		var r sql.Result
+		if v.kind == Reading {
+			of := partsOf(v.key)
+			r, err = read.ExecContext(ctx, id, of[0], of[1], of[2], v.body, v.place)
+		} else {
+			r, err = insert.ExecContext(ctx, id, string(v.kind), v.key, v.body, v.place)
+		}
+		if err != nil {
+			return Saved{}, b.words(err)
+		}
+		v.row, _ = r.LastInsertId()
+	}
+	if err := tx.Commit(); err != nil {
+		return Saved{}, b.words(err)
+	}
+	b.now.head, b.now.digest = id, l.text()
+	for _, v := range write {
+		b.now.put(v)
+		if v.kind == Reading {
+			b.now.lastReading = v.row
+		} else {
+			b.now.last = v.row
+		}
+	}
+	done.Change = id
+	return done, nil
+}
+
+// listed is how many faults of one change are listed; the rest are counted.
+const listed = 100
+
+// sort tells what is new from what is there, and finds what may not be done.
+func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error) {
+	var done Saved
+	var write []*version
+	var faults note.Faults
+	var theirs []*version
+	say := func(i Item, key string, args ...any) { faults = append(faults, note.New(key, args...).At(i.where)) }
+	twice := map[ref]bool{}
+	for _, i := range items {
+		at := Touched{i.kind, i.key}
+		have := s.things[i.ref]
+		gone := have == nil || have.body == nil
+		switch {
+		case i.err != nil:
+			say(i, "the %s %s cannot be kept: %s", i.word(), i.name(), i.err.Error())
+		case strings.TrimSpace(i.key) == "":
+			say(i, "a %s without a name cannot be kept", i.word())
+		case twice[i.ref]:
+			say(i, "the %s %s stands twice in one change; allowed: once", i.word(), i.name())
+		case i.body == nil && gone, i.body != nil && !gone && *i.body == *have.body:
+			done.Unchanged = append(done.Unchanged, at)
+		case have != nil && have.change > e.Seen:
+			theirs = append(theirs, have)
+		case i.body == nil:
+			done.Removed = append(done.Removed, at)
+			write = append(write, &version{ref: i.ref})
+		case gone:
+			done.Added = append(done.Added, at)
+			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
+		case !e.Replace:
+			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or to replace it (--replace)", i.word(), i.name(), int(have.change))
+		default:
+			done.Replaced = append(done.Replaced, at)
+			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
+		}
+		twice[i.ref] = true
+	}
+	if e.Who == "" {
+		faults = append(faults, note.New("nobody is named as making this change"))
+	}
+	if more := len(faults) - listed; more > 0 {
+		faults = append(faults[:listed], note.New("and %d more faults, not listed", more))
+	}
+	if faults != nil {
+		return Saved{}, nil, faults
+	}
+	if theirs != nil {
+		err := s.conflict(tx, theirs)
+		return Saved{}, nil, err
+	}
+	return done, write, nil
+}
+
+func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
+	changes, err := changesAfter(tx, 0)
+	if err != nil {
+		return err
+	}
+	c := new(Conflict)
+	for _, v := range theirs {
+		l := Later{Touched: Touched{v.kind, v.key}, Change: changes[v.change-1]}
+		if v.body != nil {
+			if l.Value, err = v.get(); err != nil {
+				return err
+			}
+		}
+		c.Theirs = append(c.Theirs, l)
+	}
+	return c
+}
+
+// judge finds what would be wrong with the workbook once the versions are written.
+func (s *state) judge(write []*version) error {
+	set := practice.Shipped()
+	practices, exclusions := false, false
+	fresh := map[ref]bool{}
+	for _, v := range write {
+		fresh[v.ref] = true
+		practices = practices || v.kind == Practice
+		exclusions = exclusions || v.kind == Study || v.kind == Trial || v.kind == Excluded
+	}
+	look := slices.Clone(write)
+	for r, v := range s.things {
+		if !fresh[r] && v.body != nil && (r.kind == Practice || practices && (r.kind == Study || r.kind == Prices) || exclusions && r.kind == Excluded) {
+			look = append(look, v)
+		}
+	}
+	for _, v := range look {
+		if v.kind == Practice && v.body != nil {
+			p, err := v.get()
+			if err != nil {
+				return err
+			}
+			set = append(set, p.(practice.Practice))
+		}
+	}
+	var faults note.Faults
+	trials, err := s.trials(write, practices)
+	if err != nil {
+		return err
+	}
+	for _, t := range trials {
+		faults = append(faults, t.Faults(set)...)
+	}
+	for _, v := range look {
+		if v.body == nil {
+			continue
+		}
+		f, err := v.faults(set)
+		if err != nil {
+			return err
+		}
+		faults = append(faults, f...)
+		if e, ok := v.value.(Exclusion); ok {
+			there := false
+			for _, study := range []ref{{Study, e.Study}, {Trial, e.Study}} {
+				is := s.things[study] != nil && s.things[study].body != nil
+				for _, w := range write {
+					if w.ref == study {
+						is = w.body != nil
+					}
+				}
+				there = there || is
+			}
+			if !there {
+				faults = append(faults, note.New("the study %s is left out, and is not in the workbook; allowed: to take both back, or neither", e.Study))
+			}
+		}
+	}
+	return faults.Err()
+}
+
+// trials are those that the versions touch, as they will stand; all of them where all is asked for.
+func (s *state) trials(write []*version, all bool) ([]trial.Trial, error) {
+	touched := map[string]bool{}
+	fresh := map[ref]bool{}
+	for _, v := range write {
+		if name := v.trialOf(); name != "" {
+			touched[name] = true
+		}
+		fresh[v.ref] = true
+	}
+	if len(touched) == 0 && !all {
+		return nil, nil
+	}
+	var parts []*version
+	stay := slices.DeleteFunc(s.live(), func(v *version) bool { return fresh[v.ref] })
+	for _, v := range append(stay, write...) {
+		name := v.trialOf()
+		if name == "" || !all && !touched[name] || v.body == nil {
+			continue
+		}
+		if _, err := v.get(); err != nil {
+			return nil, err
+		}
+		parts = append(parts, v)
+	}
+	return gather(parts)
+}
+
+// faults is what is wrong with a thing by itself.
+func (v *version) faults(set practice.Set) (note.Faults, error) {
+	x, err := v.get()
+	if err != nil {
+		return nil, err
+	}
+	switch x := x.(type) {
+	case evidence.Study:
+		f := x.Faults(set)
+		if strings.TrimSpace(x.Site) == "" {
+			f = append(f, note.New("the study %s has no site", x.Name).At(x.Where))
+		}
+		if x.Season < 1900 || x.Season > 2100 {
+			f = append(f, note.New("the study %s has the season %d; allowed: the year of the spring, four digits, such as 2019", x.Name, x.Season).At(x.Where))
+		}
+		return f, nil
+	case Logged[trial.Decision]:
+		if strings.TrimSpace(x.What.Reason) == "" {
+			return note.Faults{note.New("the decision on %s is without a reason", x.What.Finding)}, nil
+		}
+	case budget.Prices:
+		return x.Faults(set), nil
+	case practice.Practice:
+		return x.Faults(), nil
+	case practice.Rule:
+		return x.Faults(), nil
+	case plan.Draft:
+		if strings.TrimSpace(x.Name) == "" {
+			return note.Faults{note.New("a sugarbush without a name").At(x.Where)}, nil
+		}
+	case Exclusion:
+		if strings.TrimSpace(x.Reason) == "" {
+			return note.Faults{note.New("the study %s is left out without a reason", x.Study)}, nil
+		}
+	}
+	return nil, nil
+}
+
+// before is what was there before a change, of all that it touched.
+func before(tx *sql.Tx, change int64) ([]Item, error) {
+	rows, err := tx.Query(`SELECT v.kind, v.key, w.body, w.place FROM version v LEFT JOIN version w
+		ON w.id = (SELECT max(id) FROM version WHERE kind = v.kind AND key = v.key AND id < v.id)
+		WHERE v.change = ? ORDER BY v.id`, change)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var items []Item
+	for rows.Next() {
+		var i Item
+		if err := rows.Scan(&i.kind, &i.key, &i.body, &i.place); err != nil {
+			return nil, err
+		}
+		items = append(items, i)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, err
+	}
+	read, err := tx.Query(`SELECT r.trial, r.unit, r.at, w.body, w.place FROM reading r LEFT JOIN reading w
+		ON w.id = (SELECT max(id) FROM reading WHERE trial = r.trial AND unit = r.unit AND at = r.at AND id < r.id)
+		WHERE r.change = ? ORDER BY r.id`, change)
+	if err != nil {
+		return nil, err
+	}
+	defer read.Close()
+	for read.Next() {
+		i := Item{ref: ref{kind: Reading}}
+		var trial, unit, at string
+		if err := read.Scan(&trial, &unit, &at, &i.body, &i.place); err != nil {
+			return nil, err
+		}
+		i.key = keyOf(trial, unit, at)
+		items = append(items, i)
+	}
+	return items, read.Err()
+}
+
+// Undo is a new change that brings back what was there before another. Where something that it touched has been
+// changed since, that is a *Conflict, and nothing is done.
+func (b *Book) Undo(e Edit, change int64) (Saved, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	tx, err := b.db.Begin()
+	if err != nil {
+		return Saved{}, b.words(err)
+	}
+	defer tx.Rollback()
+	if err := b.refreshIn(tx); err != nil {
+		return Saved{}, b.words(err)
+	}
+	if change < 1 || change > b.now.head {
+		return Saved{}, fault(b.path, "there is no change %d; the last is %d", int(change), int(b.now.head))
+	}
+	items, err := before(tx, change)
+	if err != nil {
+		return Saved{}, b.words(err)
+	}
+	e.Seen, e.Replace = change, true
+	if e.What == "" {
+		e.What = fmt.Sprintf("undo of change %d", change)
+	}
+	return b.save(tx, e, items)
+}

@@ -1,0 +1,428 @@
+package book
+
+import (
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"fmt"
+	"hash"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strconv"
+	"sync"
+	"time"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/budget"
+	"spile/internal/engine/plan"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// Kind is what sort of thing the workbook holds.
+type Kind string
+
+const (
+	Study    Kind = "study"     // evidence.Study, by its name
+	Prices   Kind = "prices"    // budget.Prices, one set
+	Practice Kind = "practice"  // practice.Practice of the user's own, by its key
+	Rule     Kind = "rule"      // practice.Rule, by the case that it decides
+	Excluded Kind = "excluded"  // Exclusion, by the name of its study
+	Bush     Kind = "sugarbush" // plan.Draft, by its name
+)
+
+// Exclusion is the decision to leave a study out of every answer, and why.
+type Exclusion struct {
+	Study  string
+	Reason string
+}
+
+// ref names a thing.
+type ref struct {
+	kind Kind
+	key  string
+}
+
+// word is what a thing is called in front of its key: the study Otter Hill, the price list.
+func (r ref) word() note.Term {
+	switch r.kind {
+	case Prices:
+		return note.Term("price")
+	case Excluded:
+		return note.Term("decision on")
+	}
+	return note.Term(r.kind)
+}
+
+// name is a thing's key behind that word.
+func (r ref) name() any {
+	if r.kind == Prices {
+		return note.Term("list")
+	}
+	return r.key
+}
+
+// version is one version of a thing.
+type version struct {
+	ref
+	change int64
+	row    int64
+	first  int64   // row of the thing's first version: things stand in the order in which they came
+	body   *string // nil: removed
+	place  *string
+	value  any // decoded, once asked for
+}
+
+// table orders the tables that versions stand in.
+func (v *version) table() int {
+	if v.kind == Reading {
+		return 1
+	}
+	return 0
+}
+
+// state is what the changes so far add up to.
+type state struct {
+	head        int64 // the last change
+	last        int64 // row of the last version
+	lastReading int64
+	digest      string // of the last change
+	things      map[ref]*version
+}
+
+// link is the digest of a change: SHA-256 over the digest of the change before it, and each of its own texts with its
+// length before it, so that no text can pass for two.
+type link struct{ hash.Hash }
+
+func newLink(before string, id int64, at, who, what string) link {
+	l := link{sha256.New()}
+	for _, s := range []string{before, fmt.Sprint(id), at, who, what} {
+		l.add(&s)
+	}
+	return l
+}
+
+func (l link) add(s *string) {
+	if s == nil {
+		l.Write([]byte("-,"))
+		return
+	}
+	text := append(strconv.AppendInt(make([]byte, 0, len(*s)+16), int64(len(*s)), 10), ':')
+	text = append(text, *s...)
+	l.Write(append(text, ','))
+}
+
+func (l link) version(v *version) {
+	kind := string(v.kind)
+	l.add(&kind)
+	l.add(&v.key)
+	l.add(v.body)
+	l.add(v.place)
+}
+
+func (l link) text() string { return hex.EncodeToString(l.Sum(nil)) }
+
+// refresh takes in what has been added to the file since it was last read. b.mu is held, or b is not yet shared.
+func (b *Book) refresh() error {
+	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return b.words(err)
+	}
+	defer tx.Rollback()
+	return b.words(b.refreshIn(tx))
+}
+
+func (b *Book) refreshIn(tx *sql.Tx) error {
+	// While the transaction holds the file nobody else changes its size.
+	var pages, size int64
+	if err := tx.QueryRow(`SELECT page_count, page_size FROM pragma_page_count, pragma_page_size`).Scan(&pages, &size); err != nil {
+		return err
+	}
+	if info, err := os.Stat(cmp.Or(b.copy, b.path)); err == nil && info.Size() < pages*size {
+		return fault(b.path, "this workbook is damaged: %d bytes of it are missing. Use a copy", pages*size-info.Size())
+	}
+	if b.now.things == nil {
+		b.now.things = map[ref]*version{}
+	} else {
+		// Someone may have put another file in this one's place.
+		var digest string
+		switch err := tx.QueryRow(`SELECT digest FROM change WHERE id = ?`, b.now.head).Scan(&digest); {
+		case b.now.head == 0 || err == nil && digest == b.now.digest:
+		case err == nil || err == sql.ErrNoRows:
+			b.now = state{things: map[ref]*version{}}
+		default:
+			return err
+		}
+	}
+	return b.now.read(tx, b.path)
+}
+
+// read adds the changes after the head. The error is note.Faults, and names each change that is not what was saved.
+func (s *state) read(tx *sql.Tx, path string) error {
+	changes, err := changesAfter(tx, s.head)
+	if err != nil {
+		return err
+	}
+	versions, err := versionsAfter(tx, s.last, s.lastReading)
+	if err != nil {
+		return err
+	}
+	for _, v := range versions {
+		if v.kind == Reading {
+			s.lastReading = max(s.lastReading, v.row)
+		} else {
+			s.last = max(s.last, v.row)
+		}
+	}
+	var faults note.Faults
+	damage := func(key string, args ...any) {
+		faults = append(faults, note.New(key, args...).At(note.Where{File: path}))
+	}
+	stray := func(v *version) {
+		damage("this workbook is damaged: the %s %s belongs to change %d, which is not there. Use a copy", v.word(), v.name(), int(v.change))
+	}
+	for _, c := range changes {
+		if c.ID != s.head+1 {
+			damage("this workbook is damaged: change %d is missing. Use a copy", int(s.head+1))
+		}
+		l := newLink(s.digest, c.ID, c.at, c.Who, c.What)
+		for len(versions) > 0 && versions[0].change <= c.ID {
+			v := versions[0]
+			versions = versions[1:]
+			if v.change < c.ID {
+				stray(v)
+				continue
+			}
+			l.version(v)
+			s.put(v)
+		}
+		if l.text() != c.digest {
+			damage("this workbook is damaged: change %d (%s, %s, %s) is not what was saved. Use a copy", int(c.ID), c.at, c.Who, c.What)
+		}
+		s.head, s.digest = c.ID, c.digest
+	}
+	for _, v := range versions {
+		stray(v)
+	}
+	if faults != nil {
+		*s = state{}
+	}
+	return faults.Err()
+}
+
+// put makes a version the latest of its thing.
+func (s *state) put(v *version) {
+	v.first = v.row
+	if before := s.things[v.ref]; before != nil {
+		v.first = before.first
+	}
+	s.things[v.ref] = v
+}
+
+// get decodes a version.
+func (v *version) get() (any, error) {
+	if v.value == nil {
+		at := ""
+		if v.place != nil {
+			at = *v.place
+		}
+		x, err := decode(v.kind, *v.body, at)
+		if err != nil {
+			return nil, note.Faults{note.New("the %s %s cannot be read: %s", v.word(), v.name(), err.Error())}
+		}
+		v.value = x
+	}
+	return v.value, nil
+}
+
+// Contents is what a workbook holds at one change.
+type Contents struct {
+	Change    int64 // the last change in it; an edit says which it was made from
+	Studies   []evidence.Study
+	Practices practice.Set // of the user's own
+	Rules     []practice.Rule
+	Prices    *budget.Prices
+	Excluded  []Exclusion
+	Trials    []trial.Trial
+	Bushes    []plan.Draft
+
+	name   string
+	digest string
+}
+
+// Contents is the current state, with what other processes have added. Read it, do not change what it points at.
+func (b *Book) Contents() (Contents, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if err := b.refresh(); err != nil {
+		return Contents{}, err
+	}
+	c, err := b.now.contents()
+	c.name = filepath.Base(b.path)
+	return c, err
+}
+
+// Input is the contents as the chain takes them.
+func (b *Book) Input() (advice.Input, error) {
+	c, err := b.Contents()
+	return c.Input(), err
+}
+
+// live lists the things that are there, in the order in which they came.
+func (s *state) live() []*version {
+	list := make([]*version, 0, len(s.things))
+	for _, v := range s.things {
+		if v.body != nil {
+			list = append(list, v)
+		}
+	}
+	slices.SortFunc(list, func(a, b *version) int {
+		return cmp.Or(cmp.Compare(a.table(), b.table()), cmp.Compare(a.first, b.first))
+	})
+	return list
+}
+
+func (s *state) contents() (Contents, error) {
+	c := Contents{Change: s.head}
+	var faults note.Faults
+	live := s.live()
+	var readers sync.WaitGroup // reading JSON takes most of the time that opening takes
+	for part := range slices.Chunk(live, 1+len(live)/runtime.GOMAXPROCS(0)) {
+		readers.Go(func() {
+			for _, v := range part {
+				v.get() // keeps what it read; a fault is found again below
+			}
+		})
+	}
+	readers.Wait()
+	for _, v := range live {
+		x, err := v.get()
+		if err != nil {
+			faults = append(faults, err.(note.Faults)...)
+			continue
+		}
+		switch x := x.(type) {
+		case evidence.Study:
+			c.Studies = append(c.Studies, x)
+		case practice.Practice:
+			c.Practices = append(c.Practices, x)
+		case practice.Rule:
+			c.Rules = append(c.Rules, x)
+		case budget.Prices:
+			c.Prices = &x
+		case Exclusion:
+			c.Excluded = append(c.Excluded, x)
+		case plan.Draft:
+			c.Bushes = append(c.Bushes, x)
+		}
+	}
+	c.Trials, _ = gather(live) // what is read is nothing's own: judge named it when it was kept
+	// The digest is of what the workbook says, not of how it came to say it.
+	slices.SortFunc(live, func(a, b *version) int { return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.key, b.key)) })
+	l := link{sha256.New()}
+	for _, v := range live {
+		l.version(&version{ref: v.ref, body: v.body})
+	}
+	c.digest = l.text()
+	return c, faults.Err()
+}
+
+// Input is the contents as the chain takes them, with what the tool does unless asked otherwise. Excluded studies are
+// in it, and named as left out; a note says why each is.
+func (c Contents) Input() advice.Input {
+	in := advice.Input{
+		Studies: c.Studies, Trials: c.Trials, Practices: slices.Concat(practice.Shipped(), c.Practices), Rules: c.Rules, Prices: c.Prices, Bushes: c.Bushes,
+		Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
+		Sources: []advice.Source{{Name: c.name, Digest: c.digest}},
+	}
+	for _, e := range c.Excluded {
+		in.Evidence.Exclude = append(in.Evidence.Exclude, e.Study)
+		in.Notes = append(in.Notes, note.New("the study %s is left out: %s", e.Study, e.Reason))
+	}
+	return in
+}
+
+// Change is one entry of the history.
+type Change struct {
+	ID        int64
+	At        time.Time // UTC, whole seconds
+	Who, What string
+
+	at, digest string
+}
+
+func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
+	rows, err := tx.Query(`SELECT id, at, who, what, digest FROM change WHERE id > ? ORDER BY id`, id)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []Change
+	for rows.Next() {
+		var c Change
+		if err := rows.Scan(&c.ID, &c.at, &c.Who, &c.What, &c.digest); err != nil {
+			return nil, err
+		}
+		c.At, _ = time.Parse(time.RFC3339, c.at) // Check names one that is no time
+		list = append(list, c)
+	}
+	return list, rows.Err()
+}
+
+// versionsAfter lists the versions after a row and the readings after another, by change, a change's readings last.
+func versionsAfter(tx *sql.Tx, row, reading int64) ([]*version, error) {
+	list, err := rowsAfter(tx, row)
+	if err != nil {
+		return nil, err
+	}
+	readings, err := readingsAfter(tx, reading)
+	if err != nil {
+		return nil, err
+	}
+	list = append(list, readings...)
+	slices.SortStableFunc(list, func(a, b *version) int { return cmp.Compare(a.change, b.change) })
+	return list, nil
+}
+
+func readingsAfter(tx *sql.Tx, row int64) ([]*version, error) {
+	rows, err := tx.Query(`SELECT id, change, trial, unit, at, body, place FROM reading WHERE id > ? ORDER BY id`, row)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []*version
+	for rows.Next() {
+		v := &version{ref: ref{kind: Reading}}
+		var trial, unit, at string
+		if err := rows.Scan(&v.row, &v.change, &trial, &unit, &at, &v.body, &v.place); err != nil {
+			return nil, err
+		}
+		v.key = keyOf(trial, unit, at)
+		list = append(list, v)
+	}
+	return list, rows.Err()
+}
+
+func rowsAfter(tx *sql.Tx, row int64) ([]*version, error) {
+	rows, err := tx.Query(`SELECT id, change, kind, key, body, place FROM version WHERE id > ? ORDER BY id`, row)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []*version
+	for rows.Next() {
+		v := new(version)
+		if err := rows.Scan(&v.row, &v.change, &v.kind, &v.key, &v.body, &v.place); err != nil {
+			return nil, err
+		}
+		list = append(list, v)
+	}
+	return list, rows.Err()
+}

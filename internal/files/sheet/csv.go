@@ -1,0 +1,255 @@
+package sheet
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"io"
+	"slices"
+	"strings"
+	"unicode/utf16"
+	"unicode/utf8"
+
+	"spile/internal/note"
+)
+
+// utf8Text gives the text of a file without its byte order mark, or says why it is not text.
+func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
+	at := note.Where{File: file}
+	switch {
+	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
+		data = data[3:]
+	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")):
+		big := data[0] == 0xfe
+		units := make([]uint16, 0, len(data)/2)
+		for i := 2; i+1 < len(data); i += 2 {
+			lo, hi := data[i], data[i+1]
+			if big {
+				lo, hi = hi, lo
+			}
+			units = append(units, uint16(hi)<<8|uint16(lo))
+		}
+		data = []byte(string(utf16.Decode(units)))
+	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
+		f.add(note.New("this is a spreadsheet or an archive, not a text table; save the sheet as CSV (UTF-8) first").At(at))
+		return nil, false
+	}
+	row := 1
+	for i := 0; i < len(data); {
+		if data[i] == 0 {
+			at.Row = row
+			f.add(note.New("this is not a text file: it holds a zero byte; allowed: CSV or TOML in UTF-8").At(at))
+			return nil, false
+		}
+		if data[i] < utf8.RuneSelf {
+			if data[i] == '\n' {
+				row++
+			}
+			i++
+			continue
+		}
+		r, size := utf8.DecodeRune(data[i:])
+		if r == utf8.RuneError && size == 1 {
+			at.Row = row
+			f.add(note.New("byte %d is not UTF-8; save the file as CSV UTF-8 (an older program may have written it in another encoding)", int(data[i])).At(at))
+			return nil, false
+		}
+		i += size
+	}
+	if len(bytes.TrimSpace(data)) == 0 {
+		f.add(note.New("the file is empty; allowed: a header row, and rows below it").At(at))
+		return nil, false
+	}
+	return data, true
+}
+
+// maxColumns and maxRows are far above what a table of studies has.
+const (
+	maxColumns = 500
+	maxRows    = 200_000
+)
+
+// table reads a table, CSV or a sheet of an XLSX file, into records. known tells the columns that it may have, which
+// settles the separator where the header alone does not; foreign gives the columns that other headers stand for.
+func table(file string, data []byte, known map[string]bool, foreign map[string]string, f *faults) (*head, []*record) {
+	if name, sheet, ok := spreadsheetName(file); ok {
+		return spreadsheet(name, sheet, data, known, foreign, f)
+	}
+	data, ok := utf8Text(file, data, f)
+	if !ok {
+		return nil, nil
+	}
+	if bytes.IndexByte(data, '\n') < 0 {
+		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n")) // the line ends of old
+	}
+	g := grid{file: file, foreign: foreign, faults: f}
+	if !g.read(bufio.NewReaderSize(bytes.NewReader(data), longestHeader), known) {
+		return g.head, nil
+	}
+	return g.end()
+}
+
+// longestHeader is how much of a header is looked at to find what separates its columns.
+const longestHeader = 1 << 16
+
+// read takes the rows of a CSV file in UTF-8 one by one; false where not all were to be read.
+func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
+	// Lines before the header that begin with # say where the table comes from; below the header # is data.
+	skipped := 0
+	var first []byte
+	for {
+		ahead, _ := text.Peek(longestHeader)
+		line, _, more := bytes.Cut(ahead, []byte("\n"))
+		if t := bytes.TrimSpace(line); len(ahead) > 0 && more && (len(t) == 0 || t[0] == '#') {
+			text.Discard(len(line) + 1)
+			skipped++
+			continue
+		}
+		first = line
+		break
+	}
+	sep := separator(string(first), known)
+	in := csv.NewReader(text)
+	in.Comma = sep
+	in.FieldsPerRecord = -1
+	in.TrimLeadingSpace = sep != '\t'
+	in.ReuseRecord = true
+	g.comma = sep != ','
+	var again []cell
+	for {
+		fields, err := in.Read()
+		if err == io.EOF {
+			return true
+		}
+		if err != nil {
+			var wrong *csv.ParseError
+			if errors.As(err, &wrong) {
+				g.faults.add(note.New("the quotes of this row do not close as CSV wants: a field with a quote in it is written in quotes, and each quote in it twice").
+					At(note.Where{File: g.file, Row: wrong.StartLine + skipped}))
+				g.faults.broken = true
+				if g.head == nil {
+					return false
+				}
+				continue
+			}
+			g.faults.add(note.New("this file could not be read: %s", err.Error()).At(note.Where{File: g.file}))
+			g.faults.broken = true
+			return false
+		}
+		line, _ := in.FieldPos(0)
+		cells := again[:0]
+		if g.each == nil || g.head == nil {
+			cells = make([]cell, 0, len(fields))
+		}
+		for i, text := range fields {
+			at, _ := in.FieldPos(i)
+			cells = append(cells, cell{text: text, row: at + skipped})
+		}
+		if g.each != nil && g.head != nil {
+			again = cells
+		}
+		if !g.add(line+skipped, cells) {
+			return false
+		}
+	}
+}
+
+// grid gathers the rows of a table: the first that it is given is the header.
+type grid struct {
+	file, sheet string
+	foreign     map[string]string
+	comma       bool // a decimal comma may stand in numbers
+	faults      *faults
+	head        *head
+	records     []*record
+	each        func(*record) bool // nil: the rows are kept in records; else it is given each, in a record that is used again
+	row         record
+}
+
+// add takes a row; false where no further row is to be read.
+func (g *grid) add(row int, cells []cell) bool {
+	at := note.Where{File: g.file, Sheet: g.sheet, Row: row}
+	for i := range cells {
+		cells[i].text = strings.TrimSpace(cells[i].text)
+	}
+	if g.head == nil {
+		return g.header(at, cells)
+	}
+	for len(cells) > 0 && cells[len(cells)-1].text == "" {
+		cells = cells[:len(cells)-1]
+	}
+	if len(cells) == 0 {
+		return true // a blank row
+	}
+	if g.each == nil && len(g.records) == maxRows {
+		g.faults.add(note.New("the table has more than %d rows; allowed: at most that", maxRows).At(at))
+		g.faults.broken = true
+		return false
+	}
+	width := len(g.head.names)
+	for _, c := range cells[min(len(cells), width):] {
+		if c.text != "" {
+			g.faults.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text with the separator in it is written in quotes)",
+				quote(c.text), width).At(at))
+		}
+	}
+	r := record{file: g.file, sheet: g.sheet, row: row, head: g.head, comma: g.comma, faults: g.faults, cells: cells[:min(len(cells), width)]}
+	if g.each != nil {
+		g.row = r
+		return g.each(&g.row)
+	}
+	g.records = append(g.records, &r)
+	return true
+}
+
+func (g *grid) header(at note.Where, cells []cell) bool {
+	if len(cells) > maxColumns {
+		g.faults.add(note.New("the header has %d columns; allowed: at most %d", len(cells), maxColumns).At(at))
+		return false
+	}
+	names := make([]string, len(cells))
+	for i, c := range cells {
+		names[i] = strings.ToLower(c.text)
+		if ours, ok := g.foreign[names[i]]; ok {
+			names[i] = ours
+		}
+		if names[i] != "" && slices.Contains(names[:i], names[i]) {
+			at.Column = names[i]
+			g.faults.add(note.New("the column %s stands twice in the header; allowed: each column once", quote(names[i])).At(at))
+		}
+	}
+	for len(names) > 0 && names[len(names)-1] == "" {
+		names = names[:len(names)-1]
+	}
+	g.head = newHead(names)
+	g.head.file, g.head.sheet, g.head.row = g.file, g.sheet, at.Row
+	return true
+}
+
+// end is the table as gathered.
+func (g *grid) end() (*head, []*record) {
+	if g.head == nil && !g.faults.broken {
+		g.faults.add(note.New("the file is empty; allowed: a header row, and rows below it").At(note.Where{File: g.file, Sheet: g.sheet}))
+	}
+	return g.head, g.records
+}
+
+// separator finds what separates the columns: of comma, semicolon and tab the one that splits the header into the
+// most known columns, then into the most columns at all.
+func separator(header string, known map[string]bool) rune {
+	best, most := ',', -1
+	for _, sep := range []rune{',', ';', '\t'} {
+		score := 0
+		for field := range strings.SplitSeq(header, string(sep)) {
+			score++
+			if known[strings.ToLower(strings.Trim(field, "\"\r \t"))] {
+				score += 1000
+			}
+		}
+		if score > most {
+			best, most = sep, score
+		}
+	}
+	return best
+}

@@ -1,0 +1,520 @@
+package sheet
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// columns are those of an evidence table, in the order in which docs/data.md lists them. The value says whether the
+// column holds numbers, which one digest must read alike however they are written.
+var columns = []struct {
+	name    string
+	numeric bool
+}{
+	{"study", false}, {"site", false}, {"season", true}, {"practice", false},
+	{"reference", false}, {"kind", false}, {"trial", false}, {"unit", false},
+	{"mean", true}, {"mean_unit", false}, {"n", true}, {"sd", true}, {"se", true},
+	{"gain_pct", true}, {"gain_se_pct", true}, {"gain_low_pct", true}, {"gain_high_pct", true},
+	{"taps", true}, {"drop_age", true}, {"spout_age", true}, {"vacuum_inhg", true}, {"vacuum_kpa", true},
+	{"tubing_in", true}, {"line_age", true}, {"releaser", false}, {"pump", false},
+	{"tapped", false}, {"last_run", false},
+	{"product", false}, {"strength", false}, {"contact_min", true}, {"applied", false}, {"rinsed", false},
+	{"species", false}, {"weather", false}, {"funding", false}, {"caveats", false}, {"source", false},
+}
+
+var (
+	required = []string{"study", "site", "season", "practice"}
+	known    = func() map[string]bool {
+		m := map[string]bool{}
+		for _, c := range columns {
+			m[c.name] = true
+		}
+		return m
+	}()
+	numeric = func() map[string]bool {
+		m := map[string]bool{}
+		for _, c := range columns {
+			m[c.name] = c.numeric
+		}
+		return m
+	}()
+)
+
+// What a number of an arm may be. A vacuum cannot pass the standard atmosphere, 29.92 inHg or 101.325 kPa (ICAO
+// standard atmosphere).
+var (
+	spring  = bounds{low: 1900, high: 2100, whole: true}
+	inHg    = bounds{low: 0, high: 29.92}
+	kPa     = bounds{low: 0, high: 101.325}
+	inch    = bounds{low: 0, high: 4, open: true}
+	gain    = bounds{low: -100, high: 1000, open: true}
+	gainLow = bounds{low: -100, high: 1000, open: true}
+)
+
+// Evidence reads an evidence table from the bytes of a CSV file. known is the practices that a row may name. The
+// error is a note.Faults with everything that is wrong; then no study is returned.
+func Evidence(file string, data []byte, practices practice.Set) ([]evidence.Study, []note.Note, error) {
+	f := new(faults)
+	studies, warnings, _ := readEvidence(file, data, practices, nil, f)
+	if err := f.err(); err != nil {
+		return nil, warnings, err
+	}
+	return studies, warnings, nil
+}
+
+// readEvidence reads a table whose foreign headers, in small letters, are named in foreign.
+func readEvidence(file string, data []byte, practices practice.Set, foreign map[string]string, f *faults) ([]evidence.Study, []note.Note, []*record) {
+	h, records := table(file, data, known, foreign, f)
+	if h == nil {
+		return nil, nil, nil
+	}
+	lacking := false
+	for _, name := range required {
+		if _, ok := h.index[name]; !ok {
+			lacking = true
+			n := note.New("the column %s is missing; needed: %s", name, strings.Join(required, ", "))
+			if near := nearest(name, h.names); near != "" && !known[near] {
+				n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near), strings.Join(required, ", "))
+			}
+			f.add(n.At(h.where()))
+		}
+	}
+	if lacking {
+		return nil, nil, nil
+	}
+	if len(records) == 0 {
+		f.missing(note.New("there is a header and no row below it; allowed: one row an arm").At(note.Where{File: h.file, Sheet: h.sheet}))
+		return nil, nil, nil
+	}
+
+	var warnings []note.Note
+	var extra, odd []string
+	for i, name := range h.names {
+		if known[name] {
+			continue
+		}
+		if name == "" {
+			if slices.ContainsFunc(records, func(r *record) bool { return i < len(r.cells) && r.cells[i].text != "" }) {
+				f.add(note.New("column %d has values and no name; allowed: a name for every column", i+1).At(h.where()))
+			}
+			continue
+		}
+		extra = append(extra, name)
+		if near := nearest(name, slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })); near != "" {
+			warnings = append(warnings, note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).
+				At(note.Where{File: h.file, Sheet: h.sheet, Row: h.row, Column: name}))
+		} else {
+			odd = append(odd, quote(name))
+		}
+	}
+	if len(odd) > 0 {
+		warnings = append(warnings, note.New("columns that are not known are kept as notes: %s", strings.Join(odd, ", ")).
+			At(h.where()))
+	}
+
+	g := gather{faults: f, practices: practices, keys: make([]string, len(practices)), at: map[string]int{}, looked: map[string]bool{}}
+	for i, k := range practices.Keys() {
+		g.keys[i] = string(k)
+	}
+	for _, r := range records {
+		g.row(r, extra)
+	}
+	for i := range g.studies {
+		g.finish(&g.studies[i])
+	}
+	studies := make([]evidence.Study, len(g.studies))
+	for i := range g.studies {
+		studies[i] = g.studies[i].Study
+	}
+	return studies, append(warnings, g.warnings...), records
+}
+
+func columnNames() []string {
+	names := make([]string, len(columns))
+	for i, c := range columns {
+		names[i] = c.name
+	}
+	return names
+}
+
+// gather puts the rows of one study together.
+type gather struct {
+	faults    *faults
+	practices practice.Set
+	keys      []string
+	studies   []study
+	at        map[string]int // index into studies by name
+	warnings  []note.Note
+	looked    map[string]bool // caveats whose spelling was looked at
+}
+
+// study is one being gathered.
+type study struct {
+	evidence.Study
+	said  map[string]said // what its rows say of the study as a whole
+	bad   bool            // a row is at fault: what its arms lack is not judged
+	names map[string]bool // of sources and the like already joined
+}
+
+type said struct {
+	text string
+	row  int
+}
+
+func (g *gather) row(r *record, extra []string) {
+	before := g.faults.count()
+	ok := true
+	for _, key := range required {
+		ok = r.need(key) && ok
+	}
+	name := r.text("study")
+	if name == "" {
+		return
+	}
+	i, have := g.at[name]
+	if !have {
+		i = len(g.studies)
+		g.at[name] = i
+		g.studies = append(g.studies, study{
+			Study: evidence.Study{Name: name, Where: r.where("study")},
+			said:  map[string]said{}, names: map[string]bool{},
+		})
+	}
+	s := &g.studies[i]
+
+	if year := r.season(); year != 0 && g.same(s, r, "season", strconv.Itoa(year)) {
+		s.Season = year
+	}
+	g.once(s, r, "site", r.text("site"), &s.Site)
+	g.once(s, r, "trial", r.text("trial"), &s.Trial)
+	g.once(s, r, "species", r.text("species"), &s.Species)
+	kind := string(s.Kind)
+	g.once(s, r, "kind", r.choice("kind", string(evidence.Replicated), string(evidence.Unreplicated), string(evidence.ProducerReport)), &kind)
+	s.Kind = evidence.Kind(kind)
+	what := string(s.Unit)
+	g.once(s, r, "unit", r.choice("unit", string(evidence.Tree), string(evidence.Chamber), string(evidence.Mainline)), &what)
+	s.Unit = evidence.UnitKind(what)
+	g.joined(s, r, "weather", &s.Weather)
+	g.joined(s, r, "funding", &s.Funding)
+	g.joined(s, r, "source", &s.Source)
+	g.caveats(s, r)
+
+	arm := g.arm(s, r, extra)
+	if g.faults.count() > before || !ok || r.lost {
+		s.bad = true
+	}
+	s.Arms = append(s.Arms, arm)
+}
+
+// season reads the year of the spring; 0 where it is at fault.
+func (r *record) season() int {
+	c, ok := r.get("season")
+	if !ok {
+		return 0
+	}
+	x, _, isNumber := parse(c.text, r.comma)
+	if !isNumber || x != math.Trunc(x) || x < spring.low || x > spring.high {
+		r.fault("season", note.New("%s is not a season; allowed: the year of the spring, four digits, such as 2019", quote(c.text)))
+		return 0
+	}
+	return int(x)
+}
+
+// noUnit is what a mean without a unit says of it: that is something to contradict, unlike what is left empty.
+const noUnit = "none"
+
+// same is true where a row says of its study what the rows before it said.
+func (g *gather) same(s *study, r *record, key, text string) bool {
+	if text == "" {
+		return false
+	}
+	before, have := s.said[key]
+	if !have {
+		s.said[key] = said{text, r.row}
+		return true
+	}
+	if before.text == text {
+		return true
+	}
+	switch {
+	case text == noUnit:
+		r.fault(key, note.New("nothing stands here and %s in row %d, in the same study %s; allowed: one unit for all means of a study",
+			quote(before.text), note.Row(before.row), quote(s.Name)))
+	case before.text == noUnit:
+		r.fault(key, note.New("%s stands here and nothing in row %d, in the same study %s; allowed: one unit for all means of a study",
+			quote(text), note.Row(before.row), quote(s.Name)))
+	case key == "season":
+		r.fault(key, note.New("%s stands here and %s in row %d, in the same study %s; allowed: one season a study (name each season's study apart and give them one name in the column trial)",
+			quote(text), quote(before.text), note.Row(before.row), quote(s.Name)))
+	default:
+		r.fault(key, note.New("%s stands here and %s in row %d, in the same study %s; allowed: one value a study",
+			quote(text), quote(before.text), note.Row(before.row), quote(s.Name)))
+	}
+	return false
+}
+
+func (g *gather) once(s *study, r *record, key, text string, field *string) {
+	if g.same(s, r, key, text) {
+		*field = text
+	}
+}
+
+// joined gathers remarks that may differ from row to row.
+func (g *gather) joined(s *study, r *record, key string, field *string) {
+	text := r.text(key)
+	if text == "" || s.names[key+"\x00"+text] {
+		return
+	}
+	s.names[key+"\x00"+text] = true
+	if *field != "" {
+		*field += "; "
+	}
+	*field += text
+}
+
+var shippedCaveats = []string{
+	string(evidence.NoReplication), string(evidence.LowYield), string(evidence.FreakSeason), string(evidence.Gravity),
+	string(evidence.Tubing316), string(evidence.YoungReference), string(evidence.Interest),
+}
+
+func (g *gather) caveats(s *study, r *record) {
+	for c := range strings.SplitSeq(r.text("caveats"), ";") {
+		c = strings.ToLower(strings.Join(strings.Fields(c), "-"))
+		if c == "" || slices.Contains(s.Caveats, evidence.Caveat(c)) {
+			continue
+		}
+		if g.looked[c] {
+			// told once is enough
+		} else if near := nearest(c, shippedCaveats); near != "" && near != c {
+			g.warnings = append(g.warnings, note.New("the caveat %s is taken as your own; did you mean %s?", quote(c), near).At(r.where("caveats")))
+		}
+		g.looked[c] = true
+		s.Caveats = append(s.Caveats, evidence.Caveat(c))
+	}
+}
+
+// arm reads what a row says of its own arm.
+func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
+	a := evidence.Arm{
+		Practice:  practice.Key(r.choice("practice", g.keys...)),
+		Reference: r.yes("reference"),
+		Mean:      r.number("mean", positive),
+		N:         r.number("n", count),
+		SD:        r.number("sd", positive),
+		SE:        r.number("se", positive),
+		Taps:      r.number("taps", count),
+		DropAge:   r.whole("drop_age", seasons),
+		SpoutAge:  r.whole("spout_age", seasons),
+		TubingIn:  r.tubing("tubing_in"),
+		LineAge:   r.number("line_age", bounds{low: 0, high: 100}),
+		Releaser:  r.choice("releaser", "mechanical", "electric"),
+		Pump:      r.choice("pump", "runs-on", "cycled", "none"),
+		Tapped:    r.date("tapped"),
+		LastRun:   r.date("last_run"),
+		Where:     note.Where{File: r.file, Sheet: r.sheet, Row: r.row},
+	}
+	if r.has("mean") {
+		// Arms of a study are compared by their ratio, so they stand in one unit; it may be left out by all of them.
+		a.MeanUnit = r.volume("mean_unit")
+		g.same(s, r, "mean_unit", cmp.Or(string(a.MeanUnit), noUnit))
+	}
+	if in := r.number("vacuum_inhg", inHg); in != nil {
+		a.Vacuum = new(unit.InchOfMercury.Of(*in))
+	}
+	if k := r.number("vacuum_kpa", kPa); k != nil {
+		if r.has("vacuum_inhg") {
+			r.fault("vacuum_kpa", note.New("vacuum is given twice, in inHg and in kPa; allowed: one of them in a row"))
+		}
+		a.Vacuum = new(unit.Pressure(*k))
+	}
+	if !a.Tapped.IsZero() && !a.LastRun.IsZero() && a.LastRun.Before(a.Tapped) {
+		r.fault("last_run", note.New("the last run, %s, comes before tapping, %s; allowed: a day after it",
+			r.text("last_run"), r.text("tapped")))
+	}
+	if year := s.Season; year != 0 {
+		for _, d := range []struct {
+			key string
+			day time.Time
+		}{{"tapped", a.Tapped}, {"last_run", a.LastRun}} {
+			if y := d.day.Year(); !d.day.IsZero() && (y < year-1 || y > year) {
+				r.fault(d.key, note.New("%s does not belong to the season %d; allowed: a day of that year, or of the winter before", quote(r.text(d.key)), year))
+			}
+		}
+	}
+
+	if pct := r.number("gain_pct", gain); pct != nil {
+		a.Gain = &evidence.Reported{
+			Pct: *pct, SEPct: r.number("gain_se_pct", positive),
+			LowPct: r.number("gain_low_pct", gainLow), HighPct: r.number("gain_high_pct", gain),
+		}
+		low, high := a.Gain.LowPct, a.Gain.HighPct
+		switch {
+		case r.has("gain_low_pct") != r.has("gain_high_pct"):
+			r.fault("gain_low_pct", note.New("one end of the interval is given without the other; allowed: both gain_low_pct and gain_high_pct, or neither"))
+		case low != nil && high != nil && *low >= *high:
+			r.fault("gain_low_pct", note.New("the low end, %v, is not below the high end, %v; allowed: low below high", *low, *high))
+		case low != nil && high != nil && (*pct < *low || *pct > *high):
+			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v", *pct, *low, *high))
+		}
+	} else if !r.has("gain_pct") {
+		for _, key := range []string{"gain_se_pct", "gain_low_pct", "gain_high_pct"} {
+			if r.has(key) {
+				r.fault(key, note.New("%s is given without gain_pct; allowed: beside a gain", key))
+			}
+		}
+	}
+	if !r.has("mean") {
+		for _, key := range []string{"sd", "se"} {
+			if r.has(key) {
+				r.fault(key, note.New("%s is given without mean; allowed: beside a mean (the error of a reported gain stands in gain_se_pct)", key))
+			}
+		}
+	}
+	if a.SD != nil && a.SE != nil && a.N != nil {
+		if se := *a.SD / math.Sqrt(*a.N); math.Abs(se-*a.SE) > 0.05**a.SE+0.005 {
+			r.fault("se", note.New("se is %v, but sd and n give %.3g; allowed: one of sd and se, or two that agree", *a.SE, se))
+		}
+	}
+	if r.has("mean") && r.has("gain_pct") {
+		r.fault("gain_pct", note.New("a row gives a mean and a gain; allowed: one of them (the gain follows from the means)"))
+	}
+
+	c := evidence.Chemical{
+		Product: r.text("product"), Strength: r.text("strength"),
+		ContactMin: r.number("contact_min", notBelow), Applied: r.text("applied"), Rinsed: r.text("rinsed"),
+	}
+	if c != (evidence.Chemical{}) {
+		a.Chemical = &c
+	}
+	for _, name := range extra {
+		if text := r.text(name); text != "" {
+			if a.Extra == nil {
+				a.Extra = map[string]string{}
+			}
+			a.Extra[name] = text
+		}
+	}
+	return a
+}
+
+// tubing reads an inside diameter in inches, as a number or as the trade writes it: 5/16.
+func (r *record) tubing(key string) *float64 {
+	c, ok := r.get(key)
+	if !ok {
+		return nil
+	}
+	if top, bottom, ok := strings.Cut(strings.TrimSuffix(c.text, "\""), "/"); ok {
+		a, errA := strconv.ParseUint(top, 10, 8)
+		b, errB := strconv.ParseUint(bottom, 10, 8)
+		if errA == nil && errB == nil && a > 0 && b > a {
+			return new(float64(a) / float64(b))
+		}
+	}
+	return r.number(key, inch)
+}
+
+// volume reads a unit of volume.
+func (r *record) volume(key string) unit.VolumeUnit {
+	c, ok := r.get(key)
+	if !ok {
+		return ""
+	}
+	u, ok := unit.ParseVolume(c.text)
+	switch word := strings.ToLower(strings.TrimSpace(c.text)); {
+	case !ok || c.kind != plain && c.kind != str:
+		r.fault(key, note.New("%s is not a unit of volume; allowed: gal (US gallon), gal_imp (imperial gallon), l (litre)", quote(c.text)))
+		return ""
+	case unit.BareGallon(word) && word != "gal":
+		r.fault(key, note.New("%s does not say which gallon; allowed: gal (US gallon), gal_imp (imperial gallon), l (litre)", quote(c.text)))
+		return ""
+	}
+	return u
+}
+
+// finish judges a study once all its rows are there.
+func (g *gather) finish(s *study) {
+	seen := map[practice.Treatment]int{}
+	var refs []int
+	unsanitized, measured := -1, 0
+	for i := range s.Arms {
+		a := &s.Arms[i]
+		if a.Reference {
+			refs = append(refs, i)
+		}
+		if a.Practice == practice.Unsanitized && unsanitized < 0 {
+			unsanitized = i
+		}
+		if a.Mean != nil {
+			measured++
+		}
+		if a.Practice == "" {
+			continue
+		}
+		t := practice.Treatment{Practice: a.Practice}
+		if p, ok := g.practices.Find(a.Practice); ok && p.Ages() && a.DropAge != nil {
+			t.DropAge = *a.DropAge
+		}
+		if j, twice := seen[t]; twice {
+			g.faults.add(note.New("%s stands twice in the study %s, first in row %d; allowed: each practice once a study (new-drop once for each drop_age)",
+				quote(string(a.Practice)), quote(s.Name), note.Row(s.Arms[j].Where.Row)).At(a.Where))
+			s.bad = true
+		} else {
+			seen[t] = i
+		}
+	}
+	if len(refs) > 1 {
+		g.faults.add(note.New("two rows of the study %s are marked as its reference, this one and row %d; allowed: one",
+			quote(s.Name), note.Row(s.Arms[refs[0]].Where.Row)).At(s.Arms[refs[1]].Where))
+		s.bad = true
+	}
+	if s.bad {
+		return
+	}
+	ref := unsanitized
+	if len(refs) == 1 {
+		ref = refs[0]
+	}
+	if ref < 0 && measured > 0 {
+		g.faults.missing(note.New("the study %s has no reference; allowed: an arm unsanitized, or yes in the column reference on one arm",
+			quote(s.Name)).At(s.Where))
+		return
+	}
+	for i := range s.Arms {
+		a := &s.Arms[i]
+		switch {
+		case i == ref && a.Gain != nil && (a.Gain.Pct != 0 || a.Gain.SEPct != nil || a.Gain.LowPct != nil):
+			g.faults.add(note.New("the reference of the study %s carries a gain; allowed: a mean, or nothing", quote(s.Name)).At(a.Where))
+		case i == ref && a.Mean == nil && measured > 0:
+			g.faults.add(note.New("the reference of the study %s has no mean, and other arms have one; allowed: a mean", quote(s.Name)).At(a.Where))
+		case i != ref && a.Mean == nil && a.Gain == nil:
+			g.faults.add(note.New("this row has neither a mean nor a gain_pct; allowed: one of them").At(a.Where))
+		}
+	}
+	if ref < 0 {
+		// A report of gains alone says nothing of its reference's yield; the gains are over unsanitized.
+		s.Arms = append([]evidence.Arm{{Practice: practice.Unsanitized, Where: s.Where}}, s.Arms...)
+		ref = 0
+	}
+	if len(s.Arms) < 2 {
+		g.faults.missing(note.New("the study %s has its reference and nothing beside it; allowed: one arm or more against the reference", quote(s.Name)).At(s.Where))
+		return
+	}
+	s.Arms[ref].Reference = true
+	if s.Kind == "" {
+		s.Kind = evidence.Unreplicated
+		for _, a := range s.Arms {
+			if a.N != nil && *a.N > 1 || a.Gain != nil && (a.Gain.SEPct != nil || a.Gain.LowPct != nil) {
+				s.Kind = evidence.Replicated
+			}
+		}
+	}
+}

@@ -1,0 +1,636 @@
+package sheet
+
+import (
+	"archive/zip"
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	pathpkg "path"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/plan"
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// A data package (Frictionless Data, Data Package 1 and Table Schema 1, specs.frictionlessdata.io) is a folder of CSV
+// files and of datapackage.json, which says what they and their columns are.
+const descriptor = "datapackage.json"
+
+// What the resources of a package hold, by their names. Every other resource of CSV is an evidence table.
+const (
+	evidenceRole   = "evidence"
+	pricesRole     = "prices"
+	practicesRole  = "practices"
+	rulesRole      = "rules"
+	excludedRole   = "excluded"
+	bushesRole     = "sugarbushes"
+	referencesRole = "references"
+	trialRole      = "trial-" // and its number and table: trial-2-readings
+)
+
+// trialName is the name of a table of a trial.
+var trialName = regexp.MustCompile(`^trial-[1-9][0-9]{0,3}-[a-z]+$`)
+
+// maxDescriptor is far above what a description of a handful of tables takes.
+const maxDescriptor = 1 << 20
+
+// Package is all that a workbook holds.
+type Package struct {
+	Studies   []evidence.Study
+	Trials    []trial.Trial
+	Practices practice.Set // of the user's own
+	Rules     []practice.Rule
+	Prices    *budget.Prices
+	Excluded  []Exclusion
+	Bushes    []plan.Draft
+	License   string // an identifier such as CC-BY-4.0, or "": not said
+}
+
+// File is a file to be written.
+type File struct {
+	Name string
+	Data []byte
+}
+
+type descriptorBody struct {
+	Profile     string         `json:"profile"`
+	Name        string         `json:"name"`
+	Title       string         `json:"title"`
+	Description string         `json:"description"`
+	Licenses    []licenseBody  `json:"licenses,omitempty"`
+	Sources     []sourceBody   `json:"sources,omitempty"`
+	Resources   []resourceBody `json:"resources"`
+}
+
+type licenseBody struct {
+	Name string `json:"name"`
+}
+
+type sourceBody struct {
+	Title string `json:"title"`
+}
+
+type resourceBody struct {
+	Profile     string      `json:"profile"`
+	Name        string      `json:"name"`
+	Path        string      `json:"path"`
+	Title       string      `json:"title"`
+	Description string      `json:"description,omitempty"`
+	Format      string      `json:"format"`
+	MediaType   string      `json:"mediatype"`
+	Encoding    string      `json:"encoding"`
+	Bytes       int         `json:"bytes"`
+	Hash        string      `json:"hash"`
+	Schema      *schemaBody `json:"schema,omitempty"`
+}
+
+type schemaBody struct {
+	Fields        []fieldBody `json:"fields"`
+	MissingValues []string    `json:"missingValues"`
+}
+
+type fieldBody struct {
+	Name        string          `json:"name"`
+	Type        string          `json:"type"`
+	Description string          `json:"description,omitempty"`
+	TrueValues  []string        `json:"trueValues,omitempty"`
+	FalseValues []string        `json:"falseValues,omitempty"`
+	Constraints *constraintBody `json:"constraints,omitempty"`
+}
+
+type constraintBody struct {
+	Required bool `json:"required,omitempty"`
+}
+
+// Tables are the tables of the package: the evidence first, then what there is of the rest.
+func (p Package) Tables() []Table {
+	tables := []Table{EvidenceTable(p.Studies)}
+	table := func(name string, columns ...string) *Table {
+		t := Table{Name: name}
+		for _, c := range columns {
+			t.Columns = append(t.Columns, Column{Name: c})
+		}
+		tables = append(tables, t)
+		return &tables[len(tables)-1]
+	}
+	if p.Prices != nil {
+		t := table(pricesRole, "key", "value", "low", "high", "source")
+		for _, s := range settings(*p.Prices) {
+			row := []any{strings.Join(s.key, "."), s.value, nil, nil, nil}
+			switch v := s.value.(type) {
+			case budget.Value:
+				row[1] = v.Best
+				for i, x := range []*float64{v.Low, v.High} {
+					if x != nil {
+						row[2+i] = *x
+					}
+				}
+				if v.Source != "" {
+					row[4] = v.Source
+				}
+			case bool:
+				row[1] = yesNo(v)
+			case dayText:
+				row[1] = string(v)
+			}
+			t.Rows = append(t.Rows, row)
+		}
+	}
+	if len(p.Practices) > 0 {
+		t := table(practicesRole, "key", "name", "spout", "drops", "wash")
+		for _, k := range p.Practices {
+			t.Rows = append(t.Rows, []any{string(k.Key), k.Name, string(k.Spout), string(k.Drops), string(k.Wash)})
+		}
+	}
+	if len(p.Rules) > 0 {
+		t := table(rulesRole, "wash", "spout", "product", "chemical", "unlabelled", "place", "organic", "verdict", "reason", "checked")
+		for _, r := range p.Rules {
+			organic := ""
+			if r.Organic != nil {
+				organic = yesNo(*r.Organic)
+			}
+			t.Rows = append(t.Rows, []any{string(r.Wash), string(r.Spout), r.Product, yesNo(r.Chemical), yesNo(r.Unlabelled), r.Place,
+				organic, string(r.Verdict), r.Reason, r.Checked})
+		}
+	}
+	if len(p.Excluded) > 0 {
+		t := table(excludedRole, "study", "reason")
+		for _, e := range p.Excluded {
+			t.Rows = append(t.Rows, []any{e.Study, e.Reason})
+		}
+	}
+	if len(p.Bushes) > 0 {
+		tables = append(tables, bushesTable(p.Bushes))
+	}
+	for i, x := range p.Trials {
+		for _, t := range TrialTables(x) {
+			t.Name = fmt.Sprintf("%s%d-%s", trialRole, i+1, t.Name)
+			tables = append(tables, t)
+		}
+	}
+	if len(p.Studies) == 0 && len(tables) > 1 {
+		return tables[1:] // an evidence table has a row
+	}
+	return tables
+}
+
+// title says what a table is.
+func (p Package) title(name string) string {
+	number, of, ok := strings.Cut(strings.TrimPrefix(name, trialRole), "-")
+	if i, err := strconv.Atoi(number); ok && err == nil && i <= len(p.Trials) {
+		return fmt.Sprintf("%s: %s", p.Trials[i-1].Name, trialTitles[of])
+	}
+	return titles[name]
+}
+
+// trialTitles says what each table of a trial is.
+var trialTitles = map[string]string{
+	planRole: "what was asked, and how it is analysed, one row a key", layoutRole: "which unit got which practice, one row a unit and season",
+	longRole: "readings, one row each; volumes in litres, depths in metres, vacuum in kPa", eventsRole: "what happened, one row an event",
+	calibrationRole: "measured dumps of releasers, in litres", tanksRole: "volume of tanks by depth, litres and metres", countsRole: "taps as they were counted",
+	sumsRole: "a season's yields, one row a unit and season; litres", daysRole: "daily temperatures, °C", decisionsRole: "what was decided about what spoils a comparison",
+}
+
+func yesNo(v bool) string {
+	if v {
+		return "yes"
+	}
+	return "no"
+}
+
+// titles says what each table is.
+var titles = map[string]string{
+	evidenceRole:  "Evidence table: one row an arm, which is one practice in one study",
+	pricesRole:    "Prices and assumptions, one row a key; volumes in litres, masses in kilograms",
+	practicesRole: "Practices beside those that the tool ships",
+	rulesRole:     "Permission rules beside those that the tool ships; they inform, they do not permit",
+	excludedRole:  "Studies left out of every answer, and why",
+	bushesRole:    "Sugarbushes of producers, one row a key, as they were written",
+}
+
+// Files writes the package: its tables as CSV, the sources as BibTeX and RIS, and the description of all. The same
+// package gives the same bytes.
+func (p Package) Files() ([]File, error) {
+	d := descriptorBody{
+		Profile: "data-package", Name: "spile-export", Title: "Trials of tap-hole and tubing practices",
+		Description: "Gains in sap of practices that keep tap holes and tubing clean, as trials found them, and what their money rests on. Written by spile; docs/data.md describes every column.",
+	}
+	if p.License != "" {
+		d.Licenses = []licenseBody{{p.License}}
+	}
+	cited := map[string]bool{}
+	for _, s := range p.Studies {
+		if s.Source != "" && !cited[s.Source] {
+			cited[s.Source] = true
+			d.Sources = append(d.Sources, sourceBody{s.Source})
+		}
+	}
+	var files []File
+	add := func(r resourceBody, data []byte) {
+		sum := sha256.Sum256(data)
+		r.Encoding, r.Bytes, r.Hash = "utf-8", len(data), "sha256:"+hex.EncodeToString(sum[:])
+		d.Resources = append(d.Resources, r)
+		files = append(files, File{r.Path, data})
+	}
+	for _, t := range p.Tables() {
+		var b bytes.Buffer
+		if err := t.WriteCSV(&b); err != nil {
+			return nil, err
+		}
+		r := resourceBody{Profile: "tabular-data-resource", Name: t.Name, Path: t.Name + ".csv", Title: p.title(t.Name), Format: "csv", MediaType: "text/csv",
+			Schema: &schemaBody{MissingValues: []string{""}}}
+		for _, c := range t.Columns {
+			r.Schema.Fields = append(r.Schema.Fields, field(t.Name, c.Name))
+		}
+		add(r, b.Bytes())
+	}
+	if len(d.Sources) > 0 {
+		add(resourceBody{Profile: "data-resource", Name: referencesRole + "-bib", Path: referencesRole + ".bib", Title: "Sources as BibTeX", Format: "bib", MediaType: "application/x-bibtex"}, BibTeX(p.Studies))
+		add(resourceBody{Profile: "data-resource", Name: referencesRole + "-ris", Path: referencesRole + ".ris", Title: "Sources as RIS", Format: "ris", MediaType: "application/x-research-info-systems"}, RIS(p.Studies))
+	}
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	if err := e.Encode(d); err != nil {
+		return nil, err
+	}
+	return append([]File{{descriptor, b.Bytes()}}, files...), nil
+}
+
+// WriteZIP writes the package as one file, without the time, so that the same package gives the same bytes.
+func (p Package) WriteZIP(w io.Writer) error {
+	files, err := p.Files()
+	if err != nil {
+		return err
+	}
+	z := zip.NewWriter(w)
+	for _, f := range files {
+		part, err := z.CreateHeader(&zip.FileHeader{Name: f.Name, Method: zip.Deflate})
+		if err != nil {
+			return err
+		}
+		if _, err := part.Write(f.Data); err != nil {
+			return err
+		}
+	}
+	return z.Close()
+}
+
+// field describes a column in the words of Table Schema.
+func field(table, name string) fieldBody {
+	f := fieldBody{Name: name, Type: "string"}
+	if strings.HasPrefix(table, trialRole) {
+		switch name {
+		case "season":
+			f.Type = "year"
+		case "taps", "again", "drop_age":
+			f.Type = "integer"
+			if strings.HasSuffix(table, sumsRole) && name == "taps" {
+				f.Type = "number"
+			}
+		case "volume_l", "counter", "depth_m", "brix", "vacuum_kpa", "dump_l", "tmin_c", "tmax_c":
+			f.Type = "number"
+		case "out", "at_least":
+			f.Type, f.TrueValues, f.FalseValues = "boolean", []string{"yes"}, []string{"no"}
+		}
+		return f
+	}
+	if table != evidenceRole {
+		switch {
+		case name == "low" || name == "high":
+			f.Type = "number"
+		case name == "checked":
+			f.Type = "date"
+		case name == "chemical" || name == "unlabelled" || name == "organic":
+			f.Type, f.TrueValues, f.FalseValues = "boolean", []string{"yes"}, []string{"no"}
+		}
+		return f
+	}
+	f.Description = describes[name]
+	switch {
+	case name == "season":
+		f.Type = "year"
+	case name == "n" || name == "taps" || name == "drop_age" || name == "spout_age":
+		f.Type = "integer"
+	case numeric[name]:
+		f.Type = "number"
+	case name == "tapped" || name == "last_run":
+		f.Type = "date"
+	case name == "reference":
+		f.Type, f.TrueValues, f.FalseValues = "boolean", []string{"yes"}, []string{"no"}
+	case !known[name]:
+		f.Description = "not known to the tool; kept as a note"
+	}
+	if slices.Contains(required, name) {
+		f.Constraints = &constraintBody{Required: true}
+	}
+	return f
+}
+
+// describes says what a column of an evidence table holds, and in which unit.
+var describes = map[string]string{
+	"study": "name of the study", "site": "where it was done", "season": "the year of the spring", "practice": "what was done in this arm",
+	"reference": "is this the arm that the study's gains are against?", "kind": "replicated, unreplicated or producer-report",
+	"trial": "one name over the seasons of a trial repeated on the same units", "unit": "what was randomised: tree, chamber or mainline",
+	"mean": "sap per tap over the season, in mean_unit", "mean_unit": "gal (US gallon), gal_imp (imperial gallon) or l",
+	"n": "units in the arm", "sd": "standard deviation between units, in mean_unit", "se": "standard error of the mean, in mean_unit",
+	"gain_pct": "percent more sap than the reference", "gain_se_pct": "its standard error, %", "gain_low_pct": "low end of its 95 % interval, %",
+	"gain_high_pct": "high end of its 95 % interval, %", "taps": "taps per unit", "drop_age": "seasons the drops have been in use, 0 in their first",
+	"spout_age": "seasons the spouts have been in use", "vacuum_inhg": "vacuum at the tap, inHg", "vacuum_kpa": "vacuum at the tap, kPa",
+	"tubing_in": "inside diameter of the lateral, inches", "line_age": "age of the lateral, seasons", "releaser": "mechanical or electric",
+	"pump": "runs-on, cycled or none (gravity)", "tapped": "day of tapping", "last_run": "day of the last run", "product": "chemical that was used",
+	"strength": "its strength when used", "contact_min": "minutes that it stood", "applied": "how and when it was applied", "rinsed": "how it was rinsed out",
+	"species": "species tapped", "weather": "the season in words", "funding": "who paid", "caveats": "reasons to read the study with care, separated by semicolons",
+	"source": "where the numbers come from",
+}
+
+// packageOf is the descriptor that a path names, itself, by its folder, or by a ZIP file that holds it at its top or in
+// one folder; and where its files are taken from.
+func packageOf(path string) (string, shelf, bool) {
+	if strings.EqualFold(filepath.Base(path), descriptor) {
+		return path, disk, true
+	}
+	if strings.EqualFold(filepath.Ext(path), ".zip") {
+		return zipped(path)
+	}
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		if _, err := os.Stat(filepath.Join(path, descriptor)); err == nil {
+			return filepath.Join(path, descriptor), disk, true
+		}
+	}
+	return "", nil, false
+}
+
+// zipped is packageOf for a ZIP file. One that unpacks to more than maxUnzipped is none: the library reads no more of a
+// file than its header says.
+func zipped(path string) (string, shelf, bool) {
+	var f faults
+	data := disk.read(path, maxCSV, &f)
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if data == nil || err != nil {
+		return "", nil, false
+	}
+	of, size := "", uint64(0)
+	for _, part := range z.File {
+		if size += part.UncompressedSize64; size > maxUnzipped || part.UncompressedSize64 > maxUnzipped {
+			return "", nil, false
+		}
+		if folder, name := pathpkg.Split(part.Name); name == descriptor && strings.Count(folder, "/") <= 1 && of == "" {
+			of = part.Name
+		}
+	}
+	from := func(inside string) (fs.File, error) {
+		rest, err := filepath.Rel(path, inside)
+		if err != nil {
+			return nil, err
+		}
+		return z.Open(filepath.ToSlash(rest))
+	}
+	return filepath.Join(path, filepath.FromSlash(of)), from, of != ""
+}
+
+// loadPackage takes the tables of a data package.
+func (from shelf) loadPackage(path string) []file {
+	whole := file{path: path, faults: new(faults)}
+	data := from.read(path, maxDescriptor, whole.faults)
+	resources := readDescriptor(path, data, whole.faults)
+	files := []file{whole}
+	for _, r := range resources {
+		f := from.load(filepath.Join(filepath.Dir(path), filepath.FromSlash(r.path)))
+		f.role = r.role
+		if says, isSHA := strings.CutPrefix(strings.ToLower(r.hash), "sha256:"); isSHA && f.raw != nil { // other hashes are not looked at
+			if sum := sha256.Sum256(f.raw); says != hex.EncodeToString(sum[:]) {
+				f.faults.add(note.New("this is not the file that the package was made with: its SHA-256 is %s, and %s says %s; if the change is meant, take the hash out of the description",
+					hex.EncodeToString(sum[:]), descriptor, quote(says)).At(note.Where{File: f.path}))
+			}
+		}
+		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && r.role != bushesRole && !strings.HasPrefix(r.role, trialRole) {
+			f.toml = dottedTable(f.path, r.role, f.data, f.faults)
+			f.data = nil
+		}
+		files = append(files, f)
+	}
+	return files
+}
+
+// part is one table of a package.
+type part struct{ role, path, hash string }
+
+// readDescriptor lists the tables that a descriptor names.
+func readDescriptor(path string, data []byte, f *faults) []part {
+	if data == nil {
+		return nil
+	}
+	at := note.Where{File: path}
+	var d struct {
+		Resources []struct {
+			Name, Format, MediaType, Hash string
+			Path                          json.RawMessage
+		}
+	}
+	if err := json.Unmarshal(data, &d); err != nil {
+		f.add(note.New("this is not the description of a data package (%s)", err.Error()).At(at))
+		return nil
+	}
+	var list []part
+	for i, r := range d.Resources {
+		at.Column = fmt.Sprintf("resources.%d", i+1)
+		var p string
+		if err := json.Unmarshal(r.Path, &p); err != nil {
+			var several []string
+			if json.Unmarshal(r.Path, &several) != nil || len(several) != 1 {
+				f.add(note.New("the resource %s has no path of its own; allowed: the name of one file in the folder of the package", quote(r.Name)).At(at))
+				continue
+			}
+			p = several[0]
+		}
+		switch ext := strings.ToLower(filepath.Ext(p)); {
+		case strings.HasPrefix(r.Name, referencesRole):
+			continue
+		case strings.Contains(p, "://") || strings.Contains(p, `\`) || !filepath.IsLocal(filepath.FromSlash(p)):
+			f.add(note.New("the path %s leads out of the package; allowed: the name of a file in its folder", quote(p)).At(at))
+			continue
+		case ext != ".csv" && ext != ".tsv" && ext != ".txt":
+			f.add(note.New("the resource %s is not a table of text (%s); allowed: CSV", quote(r.Name), quote(p)).At(at))
+			continue
+		}
+		if slices.ContainsFunc(list, func(l part) bool { return l.path == p }) {
+			f.add(note.New("the path %s stands twice; allowed: once", quote(p)).At(at))
+			continue
+		}
+		role := evidenceRole
+		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, bushesRole}, r.Name) || trialName.MatchString(r.Name) {
+			role = r.Name
+		}
+		list = append(list, part{role, p, r.Hash})
+	}
+	at.Column = ""
+	if len(list) == 0 && f.count() == 0 {
+		f.add(note.New("this package names no table; allowed: resources, each with a name and a path").At(at))
+	}
+	return list
+}
+
+// tableColumns are the columns of the tables beside the evidence.
+var tableColumns = map[string][]string{
+	pricesRole:    {"key", "value", "low", "high", "source"},
+	practicesRole: {"key", "name", "spout", "drops", "wash"},
+	rulesRole:     {"wash", "spout", "product", "chemical", "unlabelled", "place", "organic", "verdict", "reason", "checked"},
+	excludedRole:  {"study", "reason"},
+	bushesRole:    {"sugarbush", "key", "value"},
+}
+
+// small reads a table whose columns are known, the first of which is needed in every row.
+func small(file, role string, data []byte, f *faults) []*record {
+	columns := map[string]bool{}
+	for _, c := range tableColumns[role] {
+		columns[c] = true
+	}
+	h, records := table(file, data, columns, nil, f)
+	if h == nil {
+		return nil
+	}
+	for _, c := range tableColumns[role] {
+		if _, ok := h.index[c]; !ok {
+			f.missing(note.New("the column %s is missing; needed: %s", c, strings.Join(tableColumns[role], ", ")).At(h.where()))
+		}
+	}
+	for _, name := range h.names {
+		if !columns[name] {
+			f.add(note.New("the column %s is not known; allowed: %s", quote(name), strings.Join(tableColumns[role], ", ")).At(h.where()))
+		}
+	}
+	return records
+}
+
+// dottedTable reads prices, practices or rules from a table into the same keys that a TOML file has.
+func dottedTable(file, role string, data []byte, f *faults) *record {
+	records := small(file, role, data, f)
+	if f.count() > 0 {
+		return nil
+	}
+	d := newDots(file, f)
+	for i, r := range records {
+		switch role {
+		case pricesRole:
+			key, ok := d.key(r)
+			if !ok {
+				continue
+			}
+			if r.has("low") || r.has("high") || r.has("source") {
+				d.put(r, key+".best", "value")
+				d.put(r, key+".low", "low")
+				d.put(r, key+".high", "high")
+				d.put(r, key+".source", "source")
+			} else {
+				d.put(r, key, "value")
+			}
+		case practicesRole:
+			if r.need("key") {
+				for _, column := range tableColumns[role][1:] {
+					d.put(r, "practice."+strings.ReplaceAll(r.text("key"), ".", ",")+"."+column, column)
+				}
+			}
+		case rulesRole:
+			for _, column := range tableColumns[role] {
+				d.put(r, fmt.Sprintf("rule.%d.%s", i+1, column), column)
+			}
+		}
+	}
+	r := d.record()
+	allKeys.check(r)
+	return r
+}
+
+// dots gathers the dotted keys of a table, as a TOML file has them.
+type dots struct {
+	file   string
+	keys   []string
+	cells  map[string]cell
+	tables map[string]int
+	faults *faults
+}
+
+func newDots(file string, f *faults) *dots {
+	return &dots{file: file, cells: map[string]cell{}, tables: map[string]int{}, faults: f}
+}
+
+// key reads the key of a row.
+func (d *dots) key(r *record) (string, bool) {
+	if !r.need("key") {
+		return "", false
+	}
+	key := r.text("key")
+	if strings.Count(key, ".") > deepest || strings.Contains("."+key+".", "..") {
+		d.faults.add(note.New("the key %s is not known", quote(key)).At(r.where("key")))
+		return "", false
+	}
+	return key, true
+}
+
+// put takes what stands in a column as the value of a key.
+func (d *dots) put(r *record, key, column string) {
+	c, ok := r.get(column)
+	if !ok {
+		return
+	}
+	twice := func(row int) {
+		d.faults.add(note.New("%s is given twice, first in row %d; allowed: once", key, row).At(note.Where{File: d.file, Row: c.row, Column: "key"}))
+	}
+	for at := key; at != ""; at = at[:max(0, strings.LastIndexByte(at, '.'))] {
+		if before, have := d.cells[at]; have {
+			twice(before.row)
+			return
+		}
+	}
+	if row, have := d.tables[key]; have {
+		twice(row)
+		return
+	}
+	d.cells[key] = c
+	d.keys = append(d.keys, key)
+	for i := strings.LastIndexByte(key, '.'); i >= 0; i = strings.LastIndexByte(key[:i], '.') {
+		if _, have := d.tables[key[:i]]; !have {
+			d.tables[key[:i]] = c.row
+		}
+	}
+}
+
+func (d *dots) record() *record { return dottedRecord(d.file, d.keys, d.cells, d.tables, d.faults) }
+
+// keyedRecord reads a table of keys and values into the keys that a TOML file has.
+func keyedRecord(file string, records []*record, f *faults) *record {
+	d := newDots(file, f)
+	for _, r := range records {
+		if key, ok := d.key(r); ok {
+			d.put(r, key, "value")
+		}
+	}
+	return d.record()
+}
+
+// readExcluded reads which studies are left out, and why.
+func readExcluded(file string, data []byte, f *faults) ([]Exclusion, []*record) {
+	records := small(file, excludedRole, data, f)
+	var list []Exclusion
+	for _, r := range records {
+		if r.need("study") && r.need("reason") {
+			list = append(list, Exclusion{r.text("study"), r.text("reason")})
+		}
+	}
+	return list, records
+}

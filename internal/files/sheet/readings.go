@@ -1,0 +1,239 @@
+package sheet
+
+import (
+	"maps"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/unit"
+)
+
+// long reads readings, a row each.
+func (g *trialGather) long(t trialTable) {
+	g.begin(t)
+	if t.stream == nil {
+		for _, r := range t.records {
+			g.reading(r)
+		}
+		g.end()
+		return
+	}
+	open, err := t.stream()
+	if err != nil {
+		g.faults.add(note.New("this file could not be read: %s", err.Error()).At(g.at))
+		return
+	}
+	defer open.Close()
+	rows := grid{file: g.at.File, faults: g.faults, each: func(r *record) bool {
+		for _, c := range r.cells {
+			if !utf8.ValidString(c.text) || strings.IndexByte(c.text, 0) >= 0 {
+				g.faults.add(note.New("this row is not text in UTF-8; save the file as CSV UTF-8").At(note.Where{File: g.at.File, Row: r.row}))
+				return false
+			}
+		}
+		g.reading(r)
+		return true
+	}}
+	rows.read(skipMark(open), trialKnown)
+	g.end()
+}
+
+// begin makes ready for the readings of a table.
+func (g *trialGather) begin(t trialTable) {
+	g.logs, g.log = map[int][]*trial.Log{}, map[unitSeason]*trial.Log{}
+	g.at = note.Where{File: t.head.file, Sheet: t.head.sheet}
+}
+
+// end takes the readings of a table, by unit and time; those of a logger gathered to days.
+func (g *trialGather) end() {
+	for _, year := range slices.Sorted(maps.Keys(g.logs)) {
+		closely := slices.ContainsFunc(g.logs[year], func(l *trial.Log) bool { return l.Close() })
+		record := g.record(year)
+		for _, l := range g.logs[year] {
+			for _, rows := range l.Twice() {
+				w := g.at
+				w.Row, w.Column = rows[1], "date"
+				g.faults.add(note.New("the unit %s was read at this time already, in row %d; allowed: one reading of a unit at a time", l.Unit, rows[0]).At(w))
+			}
+			if closely {
+				record.Readings = append(record.Readings, l.Daily(g.at)...)
+			} else {
+				record.Readings = append(record.Readings, l.Readings(g.at)...)
+			}
+		}
+		if closely {
+			g.notes = append(g.notes, note.New("units were read more than %d times a day, as a logger does: what is kept is a reading a day, with the last count or the day's volume, and the day's mean sugar and vacuum", 24).At(g.at))
+		}
+	}
+	g.logs, g.log = nil, nil
+}
+
+func (g *trialGather) put(year int, r trial.Reading) {
+	k := unitSeason{year, r.Unit}
+	l := g.log[k]
+	if l == nil {
+		l = &trial.Log{Unit: r.Unit}
+		g.log[k] = l
+		g.logs[year] = append(g.logs[year], l)
+	}
+	l.Add(r)
+}
+
+func (g *trialGather) reading(r *record) {
+	at, ok := r.moment("date")
+	if !ok {
+		r.needs("date")
+		return
+	}
+	year := trial.SeasonOf(at)
+	u, ok := g.unit(r, year)
+	if !ok {
+		return
+	}
+	x := trial.Reading{Unit: u, At: at, Note: r.text("note"), Where: note.Where{File: r.file, Sheet: r.sheet, Row: r.row}}
+	ways := ""
+	over := false
+	way := func(name string) *float64 {
+		if i, have := r.head.index[name]; have && i < len(r.cells) {
+			for _, sign := range []string{"≥", ">="} { // a tank that ran over, as field sheets ask for it
+				if rest, ok := strings.CutPrefix(strings.TrimSpace(r.cells[i].text), sign); ok {
+					r.cells[i].text, over = strings.TrimSpace(rest), true
+					if r.cells[i].text == "" {
+						r.fault(name, note.New("%s stands alone; allowed: %s and what was read where a tank ran over, such as ≥ 120", sign, sign))
+					}
+				}
+			}
+		}
+		b := anyAmount
+		if strings.HasPrefix(name, "depth") {
+			b = anyDepth
+		}
+		v := r.number(name, b)
+		if v != nil && ways != "" {
+			r.fault(name, note.New("a reading has both %s and %s; allowed: one of volume, counter and depth", ways, name))
+			return nil
+		}
+		if v != nil {
+			ways = name
+		}
+		return v
+	}
+	for _, c := range volumeColumns {
+		if v := way(c.name); v != nil {
+			x.Volume = new(c.unit.Of(*v))
+		}
+	}
+	if v := way("counter"); v != nil {
+		x.Counter = v
+	}
+	for _, c := range depthColumns {
+		if v := way(c.name); v != nil {
+			x.Depth = new(unit.Length(*v * c.metres))
+		}
+	}
+	x.Brix = r.number("brix", anyBrix)
+	x.Vacuum = g.vacuum(r)
+	if x.Volume == nil && x.Counter == nil && x.Depth == nil && x.Brix == nil && x.Vacuum == nil && x.Note == "" {
+		return // the unit stands on the sheet, and was not read
+	}
+	if over {
+		rec := g.record(year)
+		rec.Events = append(rec.Events, trial.Event{Kind: trial.Overflow, From: at, To: at, Units: []string{u}, Note: "≥", Where: x.Where})
+	}
+	g.put(year, x)
+}
+
+func (g *trialGather) vacuum(r *record) *unit.Pressure {
+	var p *unit.Pressure
+	if v := r.number("vacuum_inhg", inHg); v != nil {
+		p = new(unit.InchOfMercury.Of(*v))
+	}
+	if v := r.number("vacuum_kpa", kPa); v != nil {
+		if p != nil {
+			r.fault("vacuum_kpa", note.New("the vacuum stands twice, in two units; allowed: one"))
+		}
+		p = new(unit.Pressure(*v))
+	}
+	return p
+}
+
+// wideReads are what a row of a wide table may hold.
+var wideReads = []string{"counter", "volume_gal", "volume_gal_imp", "volume_l", "depth_in", "depth_cm", "depth_m", "brix", "vacuum_inhg", "vacuum_kpa", "note"}
+
+// wide reads readings, a row a unit and what was read of it, a column a date: each row is made the rows of a long table.
+func (g *trialGather) wide(t trialTable) {
+	g.begin(t)
+	type key struct {
+		unit string
+		date string
+	}
+	long := newHead(append([]string{"unit", "date"}, wideReads...))
+	rows := map[key]*record{}
+	var order []key
+	for _, r := range t.records {
+		name := r.text("unit")
+		if name == "" {
+			name = r.text("code")
+		}
+		g.underDate(r)
+		given := slices.ContainsFunc(t.head.names, func(n string) bool { _, ok := moment(n); return ok && r.has(n) })
+		if !given {
+			continue // not read yet
+		}
+		if name == "" {
+			r.need("unit")
+			continue
+		}
+		if !r.need("read") {
+			continue
+		}
+		what := r.choice("read", wideReads...)
+		if what == "" {
+			continue
+		}
+		for _, n := range t.head.names {
+			c, ok := r.get(n)
+			if _, isDate := moment(n); !ok || !isDate {
+				continue
+			}
+			k := key{name, n}
+			x := rows[k]
+			if x == nil {
+				x = &record{file: r.file, sheet: r.sheet, row: c.row, head: long, comma: r.comma, faults: r.faults, cells: make([]cell, len(long.names))}
+				x.cells[0], x.cells[1] = cell{text: name, row: c.row}, cell{text: n, row: c.row}
+				rows[k] = x
+				order = append(order, k)
+			}
+			if i := long.index[what]; x.cells[i].text == "" {
+				x.cells[i] = c
+			} else {
+				r.fault(n, note.New("%s of unit %s stands twice under this date, first in row %d; allowed: once", what, quote(name), x.cells[i].row))
+			}
+		}
+	}
+	for _, k := range order {
+		g.reading(rows[k])
+	}
+	g.end()
+}
+
+// underDate says where a row of a wide table holds something that no day stands over, once a column.
+func (g *trialGather) underDate(r *record) {
+	for i, n := range r.head.names {
+		_, isDate := moment(n)
+		if isDate || n == "trial" || slices.Contains(trialColumns[wideRole], n) || i >= len(r.cells) || r.cells[i].text == "" {
+			continue
+		}
+		w := note.Where{File: r.file, Sheet: r.sheet, Row: r.head.row, Column: n}
+		switch over := note.New("no day stands over %s in row %d; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(r.cells[i].text), r.row); {
+		case n == "":
+			g.faults.add(over.At(note.Where{File: r.file, Sheet: r.sheet, Row: r.row}))
+		case !g.unknown[r.sheet+"\x00"+n]:
+			g.unknown[r.sheet+"\x00"+n] = true
+			g.faults.add(note.New("%s is not a date, and readings stand under it; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(n)).At(w))
+		}
+	}
+}

@@ -1,0 +1,304 @@
+// Package sheet reads a user's files, CSV and TOML, into values of the domain. All faults of all files come at once,
+// each with its file, row, column, what stood there and what is allowed; where there is one, nothing is taken.
+// docs/data.md describes every column and key.
+package sheet
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/budget"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// Files larger than these are refused unread: ten thousand studies take some 3 MiB, a price file some 10 KiB.
+const (
+	maxCSV  = 16 << 20
+	maxTOML = 1 << 18
+)
+
+// Read reads evidence tables (.csv, .tsv, .txt), price files, practices and permission rules (.toml), in any order and
+// any number, into one input. Practices that a TOML file defines are known to every table. The notes are warnings; the
+// error is a note.Faults with everything wrong in all files, and then the input is empty. Options stand at what the
+// tool does unless asked otherwise.
+func Read(paths ...string) (advice.Input, []note.Note, error) { return ReadBeside(nil, paths...) }
+
+// ReadBeside reads files that may name practices known from elsewhere, beside those that they define themselves. Only
+// the latter, and those shipped, are in the input.
+func ReadBeside(elsewhere practice.Set, paths ...string) (advice.Input, []note.Note, error) {
+	in, _, notes, err := ReadAll(elsewhere, paths...)
+	return in, notes, err
+}
+
+// Exclusion is a study that is left out of every answer, and why.
+type Exclusion struct{ Study, Reason string }
+
+// ReadAll is ReadBeside that also tells why studies are left out, which a data package says.
+func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion, []note.Note, error) {
+	var files []file
+	for _, path := range paths {
+		if of, from, ok := packageOf(path); ok {
+			files = append(files, from.loadPackage(of)...)
+		} else {
+			files = append(files, disk.load(path))
+		}
+	}
+	var excluded []Exclusion
+	var out []note.Where // of each of them
+	in := advice.Input{
+		Practices: practice.Shipped(), Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
+	}
+	foreign := map[string]string{} // headers of other people, and the columns that they stand for
+	for i := range files {
+		// Practices and headers first: every other file may use them.
+		if r := files[i].toml; r != nil {
+			in.Practices = append(in.Practices, ownPractices(r, in.Practices)...)
+			readForeign(r, foreign)
+		}
+	}
+	known := slices.Clone(in.Practices)
+	for _, p := range elsewhere {
+		if _, have := known.Find(p.Key); !have {
+			known = append(known, p)
+		}
+	}
+	var warnings []note.Note
+	var bushes []*record
+	parts, order := map[string][]*file{}, []string{} // tables of trials, by trial
+	stands := map[string]note.Where{}                // of each study
+	for i := range files {
+		f := &files[i]
+		if r := f.toml; r != nil {
+			in.Sources = append(in.Sources, digest(f.path, []*record{r}, func(_ string, c cell) bool { return c.kind == num }))
+			if isBush(r) {
+				bushes = append(bushes, r)
+				continue
+			}
+			in.Rules = append(in.Rules, readRules(r)...)
+			if !speaksOfPrices(r) {
+				continue
+			}
+			if first := in.Prices; first != nil {
+				f.faults.add(secondPrices(first, r))
+				continue
+			}
+			in.Prices = readPrices(r, known)
+			continue
+		}
+		if f.faults.count() > 0 || f.data == nil {
+			continue // it could not be loaded
+		}
+		if f.role == bushesRole {
+			for _, r := range readBushes(f.path, f.data, f.faults) {
+				in.Sources = append(in.Sources, digest(f.path+"#"+r.text("name"), []*record{r}, func(_ string, c cell) bool { return false }))
+				bushes = append(bushes, r)
+			}
+			continue
+		}
+		if f.role == "" && isSections(f.path, f.data) {
+			if r := bushRecord(f.path, f.data, f.faults); r != nil {
+				in.Sources = append(in.Sources, digest(f.path, []*record{r}, func(_ string, c cell) bool { return false }))
+				bushes = append(bushes, r)
+			}
+			continue
+		}
+		if f.role == excludedRole {
+			list, records := readExcluded(f.path, f.data, f.faults)
+			in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
+			excluded = append(excluded, list...)
+			for _, r := range records {
+				out = append(out, r.where("study"))
+			}
+			continue
+		}
+		if number, _, ok := strings.Cut(strings.TrimPrefix(f.role, trialRole), "-"); ok && strings.HasPrefix(f.role, trialRole) {
+			whole := filepath.Join(filepath.Dir(f.path), number) // the same number in another package is another trial
+			if _, have := parts[whole]; !have {
+				order = append(order, whole)
+			}
+			parts[whole] = append(parts[whole], f)
+			continue
+		}
+		before := f.faults.count()
+		studies, notes, records := readEvidence(f.path, f.data, known, foreign, f.faults)
+		if faulty := f.faults.count() > before; faulty || len(notes) > 0 {
+			if n, ok := mappable(f.path, f.data, foreign); ok && faulty {
+				f.faults.add(n)
+			} else if ok {
+				notes = append(notes, n)
+			}
+		}
+		warnings = append(warnings, notes...)
+		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
+		for _, s := range studies {
+			if first, have := stands[s.Name]; have {
+				f.faults.add(note.New("the study %s stands in another file already (%s, row %d); allowed: each study in one file",
+					quote(s.Name), first.File, first.Row).At(s.Where))
+			}
+			stands[s.Name] = s.Where
+		}
+		in.Studies = append(in.Studies, studies...)
+	}
+	for _, whole := range order {
+		t, notes, err := gatherTrial(trial.Trial{}, known, func(g *trialGather, _ func() *faults) (tables []trialTable) {
+			for _, f := range parts[whole] {
+				for _, t := range g.tables(f.path, f.data, f.faults) {
+					in.Sources = append(in.Sources, digest(f.path, t.records, isNumeric))
+					tables = append(tables, t)
+				}
+			}
+			return tables
+		})
+		warnings = append(warnings, notes...)
+		if faults := (note.Faults{}); errors.As(err, &faults) {
+			for _, n := range faults {
+				parts[whole][0].faults.add(n)
+			}
+			continue
+		}
+		in.Trials = append(in.Trials, t)
+	}
+	in.Bushes = drafts(bushes, in, known)
+	all := new(faults)
+	for _, f := range files {
+		all.join(f.faults)
+	}
+	for i, e := range excluded {
+		_, have := stands[e.Study]
+		have = have || slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == e.Study })
+		if !have && all.count() == 0 {
+			all.add(note.New("the study %s is left out, and there is none of that name; allowed: the name of a study in these files", quote(e.Study)).At(out[i]))
+		}
+		in.Evidence.Exclude = append(in.Evidence.Exclude, e.Study)
+		warnings = append(warnings, note.New("the study %s is left out: %s", e.Study, e.Reason))
+	}
+	if err := all.err(); err != nil {
+		return advice.Input{}, nil, warnings, err
+	}
+	return in, excluded, warnings, nil
+}
+
+// readForeign takes the headers that a file gives to columns.
+func readForeign(r *record, foreign map[string]string) {
+	for _, column := range r.below("columns") {
+		header := strings.ToLower(r.text("columns." + column))
+		if before, have := foreign[header]; have && before != column {
+			r.fault("columns."+column, note.New("%s stands for two columns, %s and %s; allowed: one", quote(header), before, column))
+		}
+		if header != "" {
+			foreign[header] = column
+		}
+	}
+}
+
+// speaksOfPrices is true of a TOML file that holds more than practices, rules and headers.
+func speaksOfPrices(r *record) bool {
+	for _, key := range r.head.names {
+		if top, _, _ := strings.Cut(key, "."); top != "practice" && top != "rule" && top != "columns" {
+			return true
+		}
+	}
+	return false
+}
+
+func secondPrices(first *budget.Prices, r *record) note.Note {
+	if c := r.text("currency"); c != "" && c != first.Currency {
+		return note.New("two currencies stand in one input, %s here and %s in %s; allowed: one", c, first.Currency, first.Where.File).At(r.where("currency"))
+	}
+	return note.New("this is a second price file, beside %s; allowed: one", first.Where.File).At(note.Where{File: r.file})
+}
+
+// file is one being read. Its faults are its own until the end, so that they are listed file by file.
+type file struct {
+	path   string
+	raw    []byte  // as it stands on the disk
+	data   []byte  // of a table
+	toml   *record // of a TOML file, or of a table of a data package that says the same
+	role   string  // what a table of a data package holds; "" is evidence
+	faults *faults
+}
+
+// shelf is where files are taken from: the disk, or a data package in one ZIP file.
+type shelf func(path string) (fs.File, error)
+
+var disk shelf = func(path string) (fs.File, error) { return os.Open(path) }
+
+// load takes a file, as far as its kind can be told and its size allows.
+func (from shelf) load(path string) file {
+	f := file{path: path, faults: new(faults)}
+	at := note.Where{File: path}
+	limit := int64(maxCSV)
+	if name, _, ok := spreadsheetName(path); ok {
+		path, at.File = name, name
+	}
+	ext := strings.ToLower(filepath.Ext(path))
+	switch ext {
+	case ".csv", ".tsv", ".txt", ".xlsx":
+	case ".toml":
+		limit = maxTOML
+	case ".zip":
+		if from.read(path, limit, f.faults) == nil {
+			return f
+		}
+		f.faults.add(note.New("this ZIP file holds no data package; allowed: one with datapackage.json in it, whose files unpack to at most %v MiB", maxUnzipped>>20).At(at))
+		return f
+	default:
+		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)",
+			quote(ext)).At(at))
+		return f
+	}
+	f.raw = from.read(path, limit, f.faults)
+	f.data = f.raw
+	if ext == ".toml" && f.data != nil {
+		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
+			if isBush(f.toml) {
+				bushKeys.check(f.toml)
+			} else {
+				allKeys.check(f.toml)
+			}
+		}
+		f.data = nil
+	}
+	return f
+}
+
+// read gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.
+func (from shelf) read(path string, limit int64, f *faults) []byte {
+	at := note.Where{File: path}
+	open, err := from(path)
+	if err == nil {
+		defer open.Close()
+		var info fs.FileInfo
+		if info, err = open.Stat(); err == nil && info.IsDir() {
+			f.add(note.New("this is a folder; allowed: a file, or the folder of a data package").At(at))
+			return nil
+		}
+	}
+	data := []byte{}
+	if err == nil {
+		data, err = io.ReadAll(io.LimitReader(open, limit+1))
+	}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		f.add(note.New("there is no such file").At(at))
+	case errors.Is(err, fs.ErrPermission):
+		f.add(note.New("this file may not be read: permission is denied").At(at))
+	case err != nil:
+		f.add(note.New("this file could not be read: %s", err.Error()).At(at))
+	case int64(len(data)) > limit:
+		f.add(note.New("this file is larger than %v MiB; allowed: at most that", float64(limit)/(1<<20)).At(at))
+	default:
+		return data
+	}
+	return nil
+}

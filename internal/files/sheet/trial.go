@@ -1,0 +1,553 @@
+package sheet
+
+import (
+	"bufio"
+	"bytes"
+	"io"
+	"maps"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// What a table of a trial holds, told by its columns.
+const (
+	longRole        = "readings"     // a row a reading
+	wideRole        = "wide"         // readings, a row a unit and a column a date
+	eventsRole      = "events"       // a row an event
+	calibrationRole = "calibrations" // a row a measured dump
+	tanksRole       = "tanks"        // a row a depth of a tank
+	countsRole      = "counts"       // a row a count of taps
+	daysRole        = "weather"      // a row a day
+	stationRole     = "station"      // a row a day, as the climatology network writes a station
+	elementsRole    = "elements"     // a row an element and day, as the climatology network writes a year
+	layoutRole      = "layout"       // a row a unit and season, with its practice
+	sumsRole        = "sums"         // a season table
+	decisionsRole   = "decisions"    // a row a decision on a finding
+	planRole        = "trials"       // a row a key of trial.toml
+)
+
+// trialColumns are the columns of each kind of table of a trial. "trial" may stand in all, in the package of a workbook.
+var trialColumns = map[string][]string{
+	longRole: {"unit", "date", "volume_gal", "volume_gal_imp", "volume_l", "counter", "depth_in", "depth_cm", "depth_m", "brix",
+		"vacuum_inhg", "vacuum_kpa", "note", "code", "block"},
+	wideRole:        {"unit", "read", "code", "block", "taps", "practice"},
+	eventsRole:      {"kind", "from", "to", "units", "note", "season"},
+	calibrationRole: {"unit", "date", "flow", "dump_gal", "dump_gal_imp", "dump_l"},
+	tanksRole:       {"unit", "season", "depth_in", "depth_cm", "depth_m", "volume_gal", "volume_gal_imp", "volume_l"},
+	countsRole:      append([]string{"unit", "date", "taps", "again", "note", "code", "block", "practice"}, holeColumns...),
+	daysRole:        {"date", "tmin_c", "tmin_f", "tmax_c", "tmax_f"},
+	stationRole:     {"station", "date", "tmin", "tmax", "tmin_attributes", "tmax_attributes"},
+	elementsRole:    {"id", "date", "element", "value", "data_value", "mflag", "qflag", "sflag", "obstime", "m_flag", "q_flag", "s_flag", "obs_time"},
+	layoutRole:      {"season", "block", "unit", "practice", "taps", "drop_age", "mainline", "code", "members"},
+	sumsRole:        seasonColumns,
+	decisionsRole:   {"season", "finding", "out", "reason", "block", "from", "to"},
+	planRole:        {"key", "value"},
+}
+
+// holeColumns are those of a field sheet's tap holes that no answer rests on: they are kept as the note of a count.
+var holeColumns = []string{"species", "diameter_cm", "crew", "bit", "hole_depth", "shavings"}
+
+// trialKnown is every column of every table of a trial.
+var trialKnown = func() map[string]bool {
+	all := map[string]bool{"trial": true}
+	for _, columns := range trialColumns {
+		for _, c := range columns {
+			all[c] = true
+		}
+	}
+	return all
+}()
+
+// roleOf tells what a table holds; "" where it is none of a trial's.
+func roleOf(h *head) string {
+	has := func(names ...string) bool {
+		for _, n := range names {
+			if _, ok := h.index[n]; ok {
+				return true
+			}
+		}
+		return false
+	}
+	volume := has("volume_gal", "volume_gal_imp", "volume_l")
+	depth := has("depth_in", "depth_cm", "depth_m")
+	switch {
+	case has("key") && has("value"):
+		return planRole
+	case has("finding"):
+		return decisionsRole
+	case has("kind") && has("from"):
+		return eventsRole
+	case has("flow") || has("dump_gal", "dump_gal_imp", "dump_l"):
+		return calibrationRole
+	case has("unit") && has("practice") && volume:
+		return sumsRole
+	case has("element") && has("date"):
+		return elementsRole
+	case has("station") && has("date"):
+		return stationRole
+	case has("tmin_c", "tmin_f", "tmax_c", "tmax_f", "tmin", "tmax"):
+		return daysRole
+	case depth && volume && !has("date"):
+		return tanksRole
+	case has("unit", "code") && has("date") && has("taps") && !volume && !depth && !has("counter"):
+		return countsRole
+	case has("unit", "code") && has("date"):
+		return longRole
+	case has("unit", "code") && slices.ContainsFunc(h.names, func(n string) bool { _, ok := moment(n); return ok }):
+		return wideRole
+	case has("unit", "code") && has("read"):
+		return wideRole // of a sheet that no date has been written over yet
+	case has("unit") && has("practice"):
+		return layoutRole
+	}
+	return ""
+}
+
+// moment reads a day, or a day with a time: 2026-03-05, 2026-03-05 17:30, 2026-03-05T17:30:15. Times are those of the
+// place. It is called for millions of rows, so it looks at digits only.
+func moment(s string) (time.Time, bool) {
+	two := func(i int) int {
+		a, b := s[i]-'0', s[i+1]-'0'
+		if a > 9 || b > 9 {
+			return -1
+		}
+		return int(10*a + b)
+	}
+	if len(s) != 10 && len(s) != 16 && len(s) != 19 || s[4] != '-' || s[7] != '-' {
+		return time.Time{}, false
+	}
+	century, year, month, day := two(0), two(2), two(5), two(8)
+	hour, minute, second := 0, 0, 0
+	if len(s) >= 16 {
+		if s[10] != ' ' && s[10] != 'T' && s[10] != 't' || s[13] != ':' || len(s) == 19 && s[16] != ':' {
+			return time.Time{}, false
+		}
+		hour, minute = two(11), two(14)
+		if len(s) == 19 {
+			second = two(17)
+		}
+	}
+	if century < 19 || century > 21 || year < 0 || month < 1 || month > 12 || day < 1 || hour < 0 || hour > 23 || minute < 0 || minute > 59 || second < 0 || second > 59 {
+		return time.Time{}, false
+	}
+	t := time.Date(100*century+year, time.Month(month), day, hour, minute, second, 0, time.UTC)
+	return t, t.Day() == day // not the 30th of February
+}
+
+// moment reads a day that may have a time; false where it is not given or at fault.
+func (r *record) moment(key string) (time.Time, bool) {
+	c, ok := r.get(key)
+	if !ok {
+		return time.Time{}, false
+	}
+	t, ok := moment(strings.TrimSpace(c.text))
+	if !ok || t.Year() < 1900 || t.Year() > 2100 {
+		r.fault(key, note.New("%s is not a date; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(c.text)))
+		return time.Time{}, false
+	}
+	return t, true
+}
+
+// What can be read at a unit at all.
+var (
+	anyAmount = bounds{low: 0, high: 1e9}
+	anyDepth  = bounds{low: 0, high: 1e4}
+	anyBrix   = bounds{low: 0, high: 20}
+)
+
+// amounts are the columns that say how much.
+var (
+	depthColumns = []struct {
+		name   string
+		metres float64
+	}{{"depth_in", float64(unit.Inch.Of(1))}, {"depth_cm", 0.01}, {"depth_m", 1}}
+	dumpColumns = []struct {
+		name string
+		unit unit.VolumeUnit
+	}{{"dump_gal", unit.USGallon}, {"dump_gal_imp", unit.ImperialGallon}, {"dump_l", unit.Litre}}
+)
+
+// trialGather puts a trial together from files.
+type trialGather struct {
+	t       trial.Trial
+	set     practice.Set
+	faults  *faults
+	notes   []note.Note
+	codes   map[string]string // of a blind layout: the unit of each code
+	units   map[int]map[string]string
+	logs    map[int][]*trial.Log // of the table being read, by season
+	log     map[unitSeason]*trial.Log
+	at      note.Where // of that table
+	tanks   map[unitSeason]int
+	unknown map[string]bool // said already
+}
+
+type unitSeason struct {
+	season int
+	unit   string
+}
+
+func newTrialGather(base trial.Trial, set practice.Set) *trialGather {
+	records := make([]trial.Record, len(base.Records))
+	for i, r := range base.Records {
+		records[i] = trial.Record{Season: r.Season, Plots: slices.Clone(r.Plots)}
+	}
+	base.Records, base.Sums, base.Days, base.Decisions = records, nil, nil, nil
+	return &trialGather{t: base, set: set, tanks: map[unitSeason]int{}, unknown: map[string]bool{}}
+}
+
+// trialTable is a table of a trial that was taken from a file.
+type trialTable struct {
+	role    string
+	head    *head
+	records []*record
+	stream  func() (io.ReadCloser, error) // opens a file of more rows than are held
+	toml    *record
+	faults  *faults
+}
+
+// Trial reads what files say of a trial: its trial.toml, its layout, readings, events, calibrations, tanks, counts,
+// season tables and temperatures, each told by its columns (docs/data.md). base is the trial as far as it is known: what it
+// was laid out as stands, unless a file lays it out anew; what was read of it before is not in what is returned. The
+// error is note.Faults with everything that is wrong in all files.
+func Trial(base trial.Trial, set practice.Set, paths ...string) (trial.Trial, []note.Note, error) {
+	return gatherTrial(base, set, func(g *trialGather, found func() *faults) (tables []trialTable) {
+		for _, path := range paths {
+			tables = append(tables, g.load(path, found())...)
+		}
+		return tables
+	})
+}
+
+// TrialOf is Trial of the bytes of one file.
+func TrialOf(base trial.Trial, set practice.Set, file string, data []byte) (trial.Trial, []note.Note, error) {
+	return gatherTrial(base, set, func(g *trialGather, found func() *faults) []trialTable { return g.tables(file, data, found()) })
+}
+
+// gatherTrial puts a trial together from tables, each with its own faults.
+func gatherTrial(base trial.Trial, set practice.Set, load func(g *trialGather, found func() *faults) []trialTable) (trial.Trial, []note.Note, error) {
+	g := newTrialGather(base, set)
+	all := new(faults)
+	var found []*faults
+	tables := load(g, func() *faults {
+		f := new(faults)
+		found = append(found, f)
+		return f
+	})
+	for _, t := range tables { // the plan first: all else is of its units
+		g.faults = t.faults
+		switch t.role {
+		case planRole:
+			g.plan(t)
+		case layoutRole:
+			g.layout(t.records)
+		}
+	}
+	g.known()
+	for _, t := range tables {
+		g.faults = t.faults
+		g.read(t)
+		if !slices.Contains(found, t.faults) {
+			found = append(found, t.faults)
+		}
+	}
+	for _, f := range found {
+		all.join(f)
+	}
+	if err := all.err(); err != nil {
+		return trial.Trial{}, g.notes, err
+	}
+	return g.t, g.notes, nil
+}
+
+// load takes the tables of a file from the disk.
+func (g *trialGather) load(path string, f *faults) []trialTable {
+	name, limit := path, int64(maxCSV)
+	file, _, isBook := spreadsheetName(path)
+	switch ext := strings.ToLower(filepath.Ext(path)); {
+	case isBook:
+		name = file
+	case ext == ".toml":
+		limit = maxTOML
+	case ext == ".csv" || ext == ".tsv" || ext == ".txt":
+		if info, err := os.Stat(path); err == nil && info.Size() > maxCSV && !info.IsDir() {
+			if t, ok := g.many(path, func() (io.ReadCloser, error) { return os.Open(path) }, f); ok {
+				return []trialTable{t}
+			}
+		}
+	}
+	if data := disk.read(name, limit, f); data != nil {
+		return g.tables(path, data, f)
+	}
+	return nil
+}
+
+// tables takes the tables of a file.
+func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
+	name, sheet, isBook := spreadsheetName(path)
+	switch ext := strings.ToLower(filepath.Ext(path)); {
+	case ext == ".toml":
+		r := flatten(path, data, f)
+		if r == nil {
+			return nil
+		}
+		trialKeys.check(r)
+		return []trialTable{{role: planRole, toml: r, faults: f}}
+	case !isBook && ext != ".csv" && ext != ".tsv" && ext != ".txt":
+		f.add(note.New("files that end in %s are not read here; allowed: .csv, .tsv, .txt, .xlsx, .toml", quote(ext)).At(note.Where{File: path}))
+		return nil
+	case isBook && sheet == "":
+		names := sheetNames(data)
+		if len(names) < 2 {
+			break
+		}
+		var list []trialTable
+		for _, s := range names {
+			t := g.table(name+"#"+s, data)
+			switch {
+			case t.role != "" || t.faults.count() > 0 && t.head != nil:
+				list = append(list, t)
+			case len(t.records) > 0:
+				g.notes = append(g.notes, note.New("this sheet holds nothing of a trial that is read, and is left out").At(t.head.where()))
+			}
+		}
+		if len(list) == 0 {
+			f.add(note.New("no sheet of this file holds anything of a trial; allowed: %s", trialTables).At(note.Where{File: path}))
+		}
+		return list
+	}
+	if !isBook && len(data) > manyBytes {
+		if t, ok := g.many(path, func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(data)), nil }, f); ok {
+			return []trialTable{t}
+		}
+	}
+	t := g.table(path, data)
+	if t.role == "" && t.head != nil {
+		t.faults.add(note.New("what this table holds cannot be told from its columns (%s); allowed: %s",
+			strings.Join(t.head.names[:min(len(t.head.names), 12)], ", "), trialTables).At(t.head.where()))
+	}
+	return []trialTable{t}
+}
+
+// trialTables are the tables of a trial in words.
+const trialTables = "readings, events, calibrations, tanks, counts, a layout, a season table, temperatures (docs/data.md)"
+
+// table takes a table, and tells its role.
+func (g *trialGather) table(file string, data []byte) trialTable {
+	t := trialTable{faults: new(faults)}
+	t.head, t.records = trialRows(file, data, t.faults)
+	if t.head != nil {
+		t.role = roleOf(t.head)
+	}
+	return t
+}
+
+// manyBytes is what maxRows of readings do not fit in.
+const manyBytes = maxRows * len("1,2026-03-05 17:30,0\n")
+
+// many takes a file that may have more rows than are held, where it is of readings: only they may be that many.
+func (g *trialGather) many(path string, open func() (io.ReadCloser, error), f *faults) (trialTable, bool) {
+	file, err := open()
+	if err != nil {
+		return trialTable{}, false // who reads it says so
+	}
+	defer file.Close()
+	look := grid{file: path, faults: new(faults), each: func(*record) bool { return false }}
+	look.read(skipMark(file), trialKnown)
+	return trialTable{role: longRole, head: look.head, stream: open, faults: f}, look.head != nil && roleOf(look.head) == longRole
+}
+
+// skipMark reads behind a byte order mark.
+func skipMark(r io.Reader) *bufio.Reader {
+	b := bufio.NewReaderSize(r, 1<<20)
+	if head, _ := b.Peek(3); bytes.Equal(head, []byte("\xef\xbb\xbf")) {
+		b.Discard(3)
+	}
+	return b
+}
+
+// elementRow is a row of the climatology network's files of a year or a station, which have no header.
+var elementRow = regexp.MustCompile(`^[A-Z]{2}[A-Z0-9_-]{9},[0-9]{8},[A-Z]{3}[A-Z0-9],-?[0-9]+,`)
+
+// trialRows is table, of a trial. A file without a header is given that of its form.
+func trialRows(file string, data []byte, f *faults) (*head, []*record) {
+	if first, _, _ := bytes.Cut(data, []byte("\n")); elementRow.Match(first) {
+		h, records := table(file, append([]byte("id,date,element,value,mflag,qflag,sflag,obstime\n"), data...), trialKnown, nil, f)
+		for _, r := range records {
+			r.row--
+			for i := range r.cells {
+				r.cells[i].row--
+			}
+		}
+		return h, records
+	}
+	return table(file, data, trialKnown, nil, f)
+}
+
+// read takes what a table says.
+func (g *trialGather) read(t trialTable) {
+	if t.role != "" && t.head != nil {
+		g.odd(t)
+	}
+	switch t.role {
+	case longRole:
+		g.long(t)
+	case wideRole:
+		g.wide(t)
+	case eventsRole:
+		g.events(t.records)
+	case calibrationRole:
+		g.calibrations(t.records)
+	case tanksRole:
+		g.tank(t.records)
+	case countsRole:
+		g.counts(t.records)
+	case daysRole:
+		g.days(t)
+	case stationRole:
+		g.station(t)
+	case elementsRole:
+		g.elements(t)
+	case sumsRole:
+		g.sums(t)
+	case decisionsRole:
+		g.decisions(t.records)
+	}
+}
+
+// unitless are columns that say how much of what, and not in which unit; beside them, those that do.
+var unitless = map[string]string{
+	"volume": "volume_gal, volume_gal_imp, volume_l", "sap": "volume_gal, volume_gal_imp, volume_l", "depth": "depth_in, depth_cm, depth_m",
+	"vacuum": "vacuum_inhg, vacuum_kpa", "dump": "dump_gal, dump_gal_imp, dump_l",
+}
+
+// odd names columns that are not known.
+func (g *trialGather) odd(t trialTable) {
+	if t.role == stationRole || t.role == elementsRole || t.role == sumsRole || t.role == planRole {
+		return // those of others; or they say so themselves
+	}
+	var odd []string
+	for _, name := range t.head.names {
+		if _, isDate := moment(name); name != "" && name != "trial" && !slices.Contains(trialColumns[t.role], name) && !(isDate && t.role == wideRole) {
+			odd = append(odd, quote(name))
+		}
+	}
+	for _, name := range t.head.names {
+		if units := unitless[name]; units != "" && (t.role != wideRole) && !slices.Contains(trialColumns[t.role], name) {
+			g.faults.add(note.New("the unit of the column %s is not said; allowed: %s", name, units).At(t.head.where()))
+			return
+		}
+	}
+	if len(odd) > 0 {
+		g.notes = append(g.notes, note.New("columns that are not known are not used: %s", strings.Join(odd, ", ")).At(t.head.where()))
+	}
+}
+
+// known is what units there are, once the plan has been read.
+func (g *trialGather) known() {
+	g.units, g.codes = map[int]map[string]string{}, map[string]string{}
+	for _, r := range g.t.Records {
+		of := map[string]string{}
+		for _, p := range r.Plots {
+			of[p.Unit] = p.Unit
+		}
+		g.units[r.Season] = of
+	}
+	if q := g.t.Question; q != nil && q.Blind {
+		if l, err := q.Layout(g.set); err == nil {
+			for _, p := range l.Places {
+				g.codes[p.Code] = p.Unit.Name
+			}
+		}
+	}
+}
+
+// record is the season that a time is of.
+func (g *trialGather) record(year int) *trial.Record {
+	i := slices.IndexFunc(g.t.Records, func(r trial.Record) bool { return r.Season == year })
+	if i < 0 {
+		return nil
+	}
+	return &g.t.Records[i]
+}
+
+// unit is the unit that a row names by its tag or its code, in a season; false where it names none, which is said.
+func (g *trialGather) unit(r *record, year int) (string, bool) {
+	key := "unit"
+	if !r.has(key) && r.has("code") {
+		key = "code"
+	}
+	if !r.need(key) {
+		return "", false
+	}
+	return g.named(r, key, r.text(key), year)
+}
+
+func (g *trialGather) named(r *record, key, name string, year int) (string, bool) {
+	of := g.units[year]
+	if of == nil {
+		if !g.unknown[strconv.Itoa(year)] {
+			g.unknown[strconv.Itoa(year)] = true
+			r.fault(key, note.New("the trial has no units in the season %d; allowed: %s", year, g.seasons()))
+		} else {
+			r.faults.more++
+		}
+		return "", false
+	}
+	if u, ok := of[name]; ok {
+		return u, true
+	}
+	if u, ok := g.codes[strings.ToUpper(name)]; ok {
+		if u, ok := of[u]; ok {
+			return u, true
+		}
+	}
+	if g.unknown[name] {
+		r.faults.more++ // millions of rows may name it
+		return "", false
+	}
+	g.unknown[name] = true
+	units := slices.Collect(maps.Keys(of))
+	slices.Sort(units)
+	near := ""
+	if i := slices.IndexFunc(units, func(u string) bool { return strings.EqualFold(u, name) }); i >= 0 {
+		near = units[i]
+	} else if len(name) > 3 { // of short tags any may be meant
+		near = nearest(name, units)
+	}
+	if near != "" {
+		r.fault(key, note.New("the unit %s is none of the trial's units; did you mean %s?", quote(name), near))
+	} else {
+		r.fault(key, note.New("the unit %s is none of the trial's units; allowed: %s", quote(name), strings.Join(units[:min(len(units), 30)], ", ")))
+	}
+	return "", false
+}
+
+func (g *trialGather) seasons() string {
+	var years []string
+	for _, r := range g.t.Records {
+		years = append(years, strconv.Itoa(r.Season))
+	}
+	if years == nil {
+		return "a layout first, such as trial design writes"
+	}
+	return strings.Join(years, ", ")
+}
+
+// faultsOf are the notes of an error of the domain.
+func faultsOf(err error) note.Faults {
+	if f, ok := err.(note.Faults); ok {
+		return f
+	}
+	return note.Faults{note.New("%s", err.Error())}
+}

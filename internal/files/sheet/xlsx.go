@@ -1,0 +1,644 @@
+package sheet
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"io"
+	"math"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/xuri/excelize/v2"
+
+	"spile/internal/note"
+)
+
+// An XLSX file is refused where it unpacks to more than maxUnzipped, before it is unpacked: ten thousand arms take some
+// 7 MiB. A table holds no more than maxCells cells with something in them.
+const (
+	maxUnzipped = 48 << 20
+	maxCells    = 1_000_000
+	maxMerged   = 10_000
+)
+
+// spreadsheetName parts the name of an XLSX file from that of the sheet behind it: FILE.xlsx#Sheet.
+func spreadsheetName(path string) (file, sheet string, ok bool) {
+	low := strings.ToLower(path)
+	if strings.HasSuffix(low, ".xlsx") {
+		return path, "", true
+	}
+	if i := strings.LastIndex(low, ".xlsx#"); i >= 0 {
+		return path[:i+5], path[i+6:], true
+	}
+	return "", "", false
+}
+
+// sheetNames are the sheets of an XLSX file, in its order; none where it cannot be read, which reading it says.
+func sheetNames(data []byte) (names []string) {
+	defer func() {
+		if recover() != nil {
+			names = nil
+		}
+	}()
+	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxUnzipped})
+	if err != nil {
+		return nil
+	}
+	defer book.Close()
+	return book.GetSheetList()
+}
+
+// spreadsheet reads one sheet of an XLSX file (ECMA-376): the first, or the one named.
+func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign map[string]string, f *faults) (h *head, records []*record) {
+	at := note.Where{File: file}
+	if bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")) {
+		f.add(note.New("this spreadsheet is locked with a password, or of the old kind (.xls); save it as .xlsx without a password").At(at))
+		return nil, nil
+	}
+	if !bytes.HasPrefix(data, []byte("PK\x03\x04")) {
+		f.add(note.New("this is not a spreadsheet; allowed: an .xlsx file as a spreadsheet program saves it").At(at))
+		return nil, nil
+	}
+	damaged := func() {
+		f.add(note.New("this spreadsheet is damaged and cannot be read; open it in a spreadsheet program and save it again").At(at))
+		f.broken = true
+	}
+	defer func() {
+		if recover() != nil { // the reader of the package fell over what stands in the file
+			damaged()
+			h, records = nil, nil
+		}
+	}()
+	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxUnzipped})
+	if err != nil {
+		if strings.HasPrefix(err.Error(), "unzip size exceeds") {
+			f.add(note.New("this spreadsheet unpacks to more than %v MiB; allowed: at most that", maxUnzipped>>20).At(at))
+		} else {
+			damaged()
+		}
+		return nil, nil
+	}
+	defer book.Close()
+	names := book.GetSheetList()
+	if len(names) == 0 {
+		damaged()
+		return nil, nil
+	}
+	name := names[0]
+	if sheet != "" {
+		i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, sheet) })
+		if i < 0 {
+			f.add(note.New("there is no sheet %s; allowed: %s", quote(sheet), strings.Join(names, ", ")).At(at))
+			return nil, nil
+		}
+		name = names[i]
+	}
+	at.Sheet = name
+	x := workbook{File: book, formats: map[int]format{}}
+	if p := book.WorkBook.WorkbookPr; p != nil {
+		x.from1904 = p.Date1904
+	}
+	if x.texts, err = x.shared(); err != nil {
+		damaged()
+		return nil, nil
+	}
+	rows, merged, err := x.rows(name)
+	switch {
+	case errors.Is(err, errTooMuch):
+		f.add(note.New("this sheet holds more than %d filled cells; allowed: at most that", maxCells).At(at))
+		f.broken = true
+		return nil, nil
+	case errors.Is(err, errMerged):
+		f.add(note.New("this sheet holds more than %d merged cells; allowed: at most that", maxMerged).At(at))
+		f.broken = true
+		return nil, nil
+	case err != nil:
+		damaged()
+		return nil, nil
+	}
+
+	// A title may stand over the table: the header is the first row that names two columns, or else, of an evidence table,
+	// the first whose headers may stand for three.
+	top, found := 0, false
+	for i := range min(len(rows), 20) {
+		named := 0
+		for _, c := range rows[i].cells {
+			text := strings.ToLower(strings.TrimSpace(x.plain(c)))
+			if ours, ok := foreign[text]; ok {
+				text = ours
+			}
+			if known[text] {
+				named++
+			}
+		}
+		if named >= 2 {
+			top, found = i, true
+			break
+		}
+	}
+	for i := 0; !found && known["gain_pct"] && i < min(len(rows), 20); i++ {
+		var headers []string
+		for _, c := range rows[i].cells[:min(len(rows[i].cells), maxColumns)] {
+			headers = append(headers, x.plain(c))
+		}
+		named := slices.DeleteFunc(Propose(headers), func(p Proposal) bool { return p.Column == "" })
+		if found = len(named) >= 3; found {
+			top = i
+		}
+	}
+	g := grid{file: file, sheet: name, foreign: foreign, faults: f}
+	for i, r := range rows[min(top, len(rows)):] {
+		cells := make([]cell, 0, len(r.cells))
+		lost := false
+		for _, c := range r.cells {
+			if c.col > maxColumns {
+				f.add(note.New("%s stands in column %d; allowed: at most %d columns", quote(x.plain(c)), c.col, maxColumns).
+					At(note.Where{File: file, Sheet: name, Row: r.row}))
+				break
+			}
+			for len(cells) < c.col-1 {
+				cells = append(cells, cell{row: r.row})
+			}
+			text := ""
+			if i == 0 {
+				text = x.plain(c)
+				if x.format(c.style) == date && (c.kind == "" || c.kind == "n") {
+					text, _ = x.text(c, "")
+				}
+			} else {
+				where := note.Where{File: file, Sheet: name, Row: r.row}
+				if c.col <= len(g.head.names) {
+					where.Column = g.head.names[c.col-1]
+				}
+				var wrong *note.Note
+				if text, wrong = x.text(c, where.Column); wrong != nil {
+					f.add(wrong.At(where))
+					lost = true
+				}
+			}
+			cells = append(cells[:c.col-1], cell{text: text, row: r.row})
+		}
+		if !g.add(r.row, cells) {
+			return g.head, nil
+		}
+		if n := len(g.records); lost && n > 0 && g.records[n-1].row == r.row {
+			g.records[n-1].lost = true
+		}
+	}
+	if h, records = g.end(); h != nil {
+		spread(h, records, merged, f)
+	}
+	return h, records
+}
+
+// ownColumns are those in which each arm has a value of its own: a value merged over several rows may not be copied.
+var ownColumns = []string{"practice", "reference", "mean", "n", "sd", "se", "gain_pct", "gain_se_pct", "gain_low_pct", "gain_high_pct",
+	"volume_gal", "volume_gal_imp", "volume_l", "brix", "taps", "drop_age", "spout_age"}
+
+// spread gives what stands in cells merged over several rows to each of these rows.
+func spread(h *head, records []*record, merged []area, f *faults) {
+	filled := 0
+	for _, m := range merged {
+		if m.bottom < h.row || m.left > len(h.names) {
+			continue
+		}
+		at := h.where()
+		at.Row, at.Column = m.top, h.names[m.left-1]
+		if m.top <= h.row {
+			if m.right > m.left && at.Column != "" {
+				f.add(note.New("the header %s is merged over %d columns; allowed: a cell of its own for every column", quote(at.Column), m.right-m.left+1).At(at))
+			}
+			continue
+		}
+		i, _ := slices.BinarySearchFunc(records, m.top, func(r *record, row int) int { return r.row - row })
+		if i == len(records) || records[i].row != m.top || m.left > len(records[i].cells) {
+			continue
+		}
+		first := records[i].cells[m.left-1]
+		switch {
+		case first.text == "":
+			continue
+		case m.right > m.left:
+			f.add(note.New("%s stands in a cell merged over %d columns, so which of them it belongs to is not known; allowed: a cell for every column",
+				quote(first.text), m.right-m.left+1).At(at))
+			continue
+		case slices.Contains(ownColumns, at.Column):
+			f.add(note.New("%s stands in a cell merged over %d rows, and each row has a value of its own there; allowed: a cell for every row",
+				quote(first.text), m.bottom-m.top+1).At(at))
+			for _, r := range records[i:] {
+				if filled++; r.row > m.bottom || filled > maxCells {
+					break
+				}
+				r.lost = true
+			}
+			continue
+		}
+		for _, r := range records[i+1:] {
+			if filled++; r.row > m.bottom || filled > maxCells {
+				break
+			}
+			for len(r.cells) < m.left {
+				r.cells = append(r.cells, cell{row: r.row})
+			}
+			if r.cells[m.left-1].text == "" {
+				r.cells[m.left-1].text = first.text
+			}
+		}
+	}
+}
+
+// workbook is an XLSX file that is being read.
+type workbook struct {
+	*excelize.File
+	texts    []string // shared by the cells of all sheets
+	formats  map[int]format
+	from1904 bool // days are counted from 1904
+}
+
+// filled is a cell with something in it, as it stands in the file.
+type filled struct {
+	col   int // from 1
+	kind  string
+	style int
+	value string
+	lacks bool // a formula whose result is not there; that a formula gives an empty text is a result
+}
+
+type filledRow struct {
+	row   int
+	cells []filled
+}
+
+// area is a range of merged cells, its edges counted from 1.
+type area struct{ left, top, right, bottom int }
+
+var (
+	errTooMuch = errors.New("too many cells")
+	errMerged  = errors.New("too many merged cells")
+	errLost    = errors.New("the part is missing")
+)
+
+// part gives the bytes of a part of the package.
+func (x workbook) part(name string) ([]byte, bool) {
+	v, ok := x.Pkg.Load(strings.TrimPrefix(name, "/"))
+	data, _ := v.([]byte)
+	return data, ok && data != nil
+}
+
+// shared reads the texts that cells name by number.
+func (x workbook) shared() ([]string, error) {
+	data, ok := x.part("xl/sharedStrings.xml")
+	if !ok {
+		return nil, nil
+	}
+	var texts []string
+	d := xml.NewDecoder(bytes.NewReader(data))
+	for {
+		t, err := d.Token()
+		if err == io.EOF {
+			return texts, nil
+		} else if err != nil {
+			return nil, err
+		}
+		if s, ok := t.(xml.StartElement); ok && s.Name.Local == "si" {
+			text, err := words(d)
+			if err != nil {
+				return nil, err
+			}
+			if texts = append(texts, text); len(texts) > maxCells {
+				return nil, errTooMuch
+			}
+		}
+	}
+}
+
+// words is the text of an element, all runs of it together, without what tells how it is read aloud (rPh).
+func words(d *xml.Decoder) (string, error) {
+	var b strings.Builder
+	in := false
+	for depth := 1; depth > 0; {
+		t, err := d.Token()
+		if err != nil {
+			return "", err
+		}
+		switch t := t.(type) {
+		case xml.StartElement:
+			if t.Name.Local == "rPh" {
+				if err := d.Skip(); err != nil {
+					return "", err
+				}
+				continue
+			}
+			depth++
+			in = t.Name.Local == "t"
+		case xml.EndElement:
+			depth--
+			in = false
+		case xml.CharData:
+			if in {
+				b.Write(t)
+			}
+		}
+	}
+	return b.String(), nil
+}
+
+// sheetPart finds the part that holds a sheet.
+func (x workbook) sheetPart(sheet string) ([]byte, error) {
+	id := ""
+	for _, s := range x.WorkBook.Sheets.Sheet {
+		if s.Name == sheet {
+			id = s.ID
+		}
+	}
+	var links struct {
+		Relationship []struct {
+			ID     string `xml:"Id,attr"`
+			Target string `xml:"Target,attr"`
+		}
+	}
+	data, ok := x.part("xl/_rels/workbook.xml.rels")
+	if !ok || xml.Unmarshal(data, &links) != nil {
+		return nil, errLost
+	}
+	for _, l := range links.Relationship {
+		if l.ID != id {
+			continue
+		}
+		name := l.Target
+		if !strings.HasPrefix(name, "/") {
+			name = path.Join("xl", name)
+		}
+		if data, ok := x.part(name); ok {
+			return data, nil
+		}
+	}
+	return nil, errLost
+}
+
+// rows reads the filled cells of a sheet, row by row from the top, and which cells are merged.
+func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error) {
+	data, err := x.sheetPart(sheet)
+	if err != nil {
+		return nil, nil, err
+	}
+	d := xml.NewDecoder(bytes.NewReader(data))
+	row, col, cells := 0, 0, 0
+	for {
+		t, err := d.Token()
+		if err == io.EOF {
+			return rows, merged, nil
+		} else if err != nil {
+			return nil, nil, err
+		}
+		s, ok := t.(xml.StartElement)
+		if !ok {
+			continue
+		}
+		switch s.Name.Local {
+		case "row":
+			before := row
+			row++
+			col = 0
+			if r := attr(s, "r"); r != "" {
+				if row, err = strconv.Atoi(r); err != nil || row <= before {
+					return nil, nil, errLost
+				}
+			}
+			rows = append(rows, filledRow{row: row})
+			if len(rows) > maxCells {
+				return nil, nil, errTooMuch
+			}
+		case "c":
+			before := col
+			col++
+			if r := attr(s, "r"); r != "" {
+				if col, _, err = excelize.CellNameToCoordinates(r); err != nil || col <= before {
+					return nil, nil, errLost
+				}
+			}
+			c := filled{col: col, kind: attr(s, "t")}
+			c.style, _ = strconv.Atoi(attr(s, "s"))
+			if err := c.read(d); err != nil {
+				return nil, nil, err
+			}
+			if len(rows) == 0 {
+				return nil, nil, errLost
+			}
+			if c.value != "" || c.lacks {
+				r := &rows[len(rows)-1]
+				r.cells = append(r.cells, c)
+				if cells++; cells > maxCells {
+					return nil, nil, errTooMuch
+				}
+			}
+		case "mergeCell":
+			from, to, _ := strings.Cut(attr(s, "ref"), ":")
+			var a area
+			a.left, a.top, err = excelize.CellNameToCoordinates(from)
+			if a.right, a.bottom = a.left, a.top; err == nil && to != "" {
+				a.right, a.bottom, err = excelize.CellNameToCoordinates(to)
+			}
+			if err != nil {
+				return nil, nil, err
+			}
+			if merged = append(merged, a); len(merged) > maxMerged {
+				return nil, nil, errMerged
+			}
+		}
+	}
+}
+
+// read takes what stands inside a cell.
+func (c *filled) read(d *xml.Decoder) error {
+	formula, result := false, false
+	for {
+		t, err := d.Token()
+		if err != nil {
+			return err
+		}
+		switch t := t.(type) {
+		case xml.EndElement:
+			c.lacks = formula && c.value == "" && !(result && c.kind == "str")
+			return nil
+		case xml.StartElement:
+			switch t.Name.Local {
+			case "v":
+				result = true
+				var b []byte
+				for in := true; in; {
+					t, err := d.Token()
+					if err != nil {
+						return err
+					}
+					switch t := t.(type) {
+					case xml.CharData:
+						b = append(b, t...)
+					case xml.StartElement:
+						if err := d.Skip(); err != nil {
+							return err
+						}
+					case xml.EndElement:
+						in = false
+					}
+				}
+				c.value = string(b)
+			case "is":
+				if c.value, err = words(d); err != nil {
+					return err
+				}
+			default:
+				formula = formula || t.Name.Local == "f"
+				if err := d.Skip(); err != nil {
+					return err
+				}
+			}
+		}
+	}
+}
+
+func attr(s xml.StartElement, name string) string {
+	for _, a := range s.Attr {
+		if a.Name.Local == name && a.Name.Space == "" {
+			return a.Value
+		}
+	}
+	return ""
+}
+
+// plain is the words of a cell, or its number as stored.
+func (x workbook) plain(c filled) string {
+	if c.kind != "s" {
+		return c.value
+	}
+	if i, err := strconv.Atoi(c.value); err == nil && i >= 0 && i < len(x.texts) {
+		return x.texts[i]
+	}
+	return ""
+}
+
+// text is what a cell says to a column, or what is wrong with it. A date comes as year-month-day, so that where a
+// spreadsheet took 5/16 for a day of May the number's own check finds it.
+func (x workbook) text(c filled, column string) (string, *note.Note) {
+	if c.lacks {
+		return "", new(note.New("a formula stands here without its result; open the file in a spreadsheet program and save it, or put the value in its place"))
+	}
+	switch c.kind {
+	case "s", "str", "inlineStr":
+		return x.plain(c), nil
+	case "b":
+		if c.value == "1" {
+			return "true", nil
+		}
+		return "false", nil
+	case "e":
+		return "", new(note.New("%s stands here, which a spreadsheet shows where a formula fails; leave it empty where there is no value", quote(c.value)))
+	case "d":
+		day, _, _ := strings.Cut(c.value, "T00:00:00")
+		return day, nil
+	}
+	number, err := strconv.ParseFloat(c.value, 64)
+	if err != nil {
+		return c.value, nil
+	}
+	switch x.format(c.style) {
+	case date:
+		day, err := excelize.ExcelDateToTime(number, x.from1904)
+		if err != nil {
+			return c.value, nil
+		}
+		if number != math.Trunc(number) {
+			return day.Format("2006-01-02 15:04"), nil
+		}
+		return day.Format(time.DateOnly), nil
+	case percent:
+		shown := short(strconv.FormatFloat(100*number, 'g', 15, 64))
+		if !strings.HasSuffix(column, "_pct") {
+			return "", new(note.New("the cell shows %s and holds %s; allowed: a number that is not formatted as a percentage", quote(shown+"%"), short(c.value)))
+		}
+		return shown, nil
+	}
+	return short(c.value), nil
+}
+
+// short drops the tail of binary arithmetic, as a spreadsheet does where it shows 15 digits: 15.199999999999999 and
+// 0.30000000000000004 become 15.2 and 0.3. A number that is not within four steps of a short one keeps all its digits.
+func short(text string) string {
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || len(text) < 15 {
+		return text
+	}
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 15, 64), 64)
+	step := math.Nextafter(math.Abs(x), math.Inf(1)) - math.Abs(x)
+	if s := strconv.FormatFloat(rounded, 'g', -1, 64); len(s) <= 13 && math.Abs(x-rounded) <= 4*step {
+		return s
+	}
+	return text
+}
+
+// format is how a number is shown, as far as that changes what it says.
+type format int
+
+const (
+	other format = iota
+	date
+	percent
+)
+
+// format finds the format of a style. Those with numbers below 164 are built in (ECMA-376 part 1, 18.8.30).
+func (x workbook) format(style int) format {
+	if style == 0 {
+		return other
+	}
+	if f, ok := x.formats[style]; ok {
+		return f
+	}
+	f := other
+	if s, err := x.GetStyle(style); err == nil {
+		switch n := s.NumFmt; {
+		case s.CustomNumFmt != nil:
+			f = formatOf(*s.CustomNumFmt)
+		case n == 9 || n == 10:
+			f = percent
+		case n >= 14 && n <= 22, n >= 27 && n <= 36, n >= 45 && n <= 47, n >= 50 && n <= 58:
+			f = date
+		}
+	}
+	x.formats[style] = f
+	return f
+}
+
+// formatOf reads a format code: what stands in quotes, in brackets and behind a backslash is not part of it.
+func formatOf(code string) format {
+	code, _, _ = strings.Cut(code, ";") // of positive numbers
+	for i := 0; i < len(code); i++ {
+		switch c := code[i]; c {
+		case '"':
+			if j := strings.IndexByte(code[i+1:], '"'); j >= 0 {
+				i += j + 1
+			}
+		case '[':
+			if j := strings.IndexByte(code[i:], ']'); j >= 0 {
+				if in := strings.ToLower(code[i+1 : i+j]); in != "" && strings.Trim(in, "hms") == "" {
+					return date
+				}
+				i += j
+			}
+		case '\\', '_', '*':
+			i++
+		case '%':
+			return percent
+		case 'y', 'Y', 'm', 'M', 'd', 'D', 'h', 'H', 's', 'S':
+			return date
+		case 'G', 'g': // General
+			if strings.HasPrefix(strings.ToLower(code[i:]), "general") {
+				i += 6
+			}
+		}
+	}
+	return other
+}

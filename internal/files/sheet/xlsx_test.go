@@ -1,0 +1,338 @@
+package sheet
+
+import (
+	"archive/zip"
+	"bytes"
+	"compress/flate"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"github.com/xuri/excelize/v2"
+
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// build makes an XLSX file; set fills its first sheet, which is called Sheet1.
+func build(t testing.TB, set func(x *excelize.File)) []byte {
+	t.Helper()
+	x := excelize.NewFile()
+	defer x.Close()
+	set(x)
+	var b bytes.Buffer
+	if err := x.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// put fills rows from the top of Sheet1.
+func put(x *excelize.File, rows ...[]any) {
+	for i, r := range rows {
+		x.SetSheetRow("Sheet1", fmt.Sprintf("A%d", i+1), &r)
+	}
+}
+
+func style(x *excelize.File, cell string, s excelize.Style) {
+	id, err := x.NewStyle(&s)
+	if err != nil {
+		panic(err)
+	}
+	x.SetCellStyle("Sheet1", cell, cell, id)
+}
+
+var header = []any{"Study", "Site", "Season", "Practice", "Mean", "N", "Tapped", "gain_pct", "Source", "remark"}
+
+// Numbers, dates, results of formulas, merged labels and a title over the table are read as what a spreadsheet shows.
+func TestSpreadsheet(t *testing.T) {
+	data := build(t, func(x *excelize.File) {
+		put(x, []any{"Trials of the station"}, nil, header,
+			[]any{"A", "north", 2019, "unsanitized", 15.2, "6", time.Date(2019, 2, 11, 0, 0, 0, 0, time.UTC), nil, "notes", "r1"},
+			[]any{nil, nil, nil, "check-valve", 22.5, 6, 43507, nil, "notes", true},
+			[]any{"B", "south", 2020, "check-valve", nil, nil, nil, 0.48},
+			[]any{"C", "south", 2021, "new-spout", nil, nil, nil, 31.5})
+		x.MergeCell("Sheet1", "A1", "J1")
+		for _, c := range "ABC" {
+			x.MergeCell("Sheet1", string(c)+"4", string(c)+"5")
+		}
+		style(x, "G4", excelize.Style{NumFmt: 14})
+		style(x, "G5", excelize.Style{CustomNumFmt: new(`yyyy\-mm\-dd`)})
+		style(x, "H6", excelize.Style{NumFmt: 9})
+	})
+	// A formula with its result, as a spreadsheet program stores it.
+	data = edit(t, data, "xl/worksheets/sheet1.xml", func(s string) string {
+		return strings.Replace(s, "<v>22.5</v>", "<f>15+7.5</f><v>22.499999999999996</v>", 1)
+	})
+	studies, _, err := Evidence("e.xlsx", data, practice.Shipped())
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, _ := read(t, `study,site,season,practice,mean,n,tapped,gain_pct,source,remark
+A,north,2019,unsanitized,15.2,6,2019-02-11,,notes,r1
+A,north,2019,check-valve,22.5,6,2019-02-11,,notes,true
+B,south,2020,check-valve,,,,48,,
+C,south,2021,new-spout,,,,31.5,,
+`)
+	if d := cmp.Diff(want, studies, cmpopts.IgnoreTypes(note.Where{})); d != "" {
+		t.Error(d)
+	}
+	if w := (note.Where{File: "e.xlsx", Sheet: "Sheet1", Row: 5}); studies[0].Arms[1].Where != w {
+		t.Errorf("the second arm stands at %v, want %v", studies[0].Arms[1].Where, w)
+	}
+}
+
+// What a spreadsheet can hold and a table may not say is named, with sheet, row and column.
+func TestSpreadsheetFaults(t *testing.T) {
+	ok := []any{"A", "north", 2019, "unsanitized", 15.2, 6}
+	other := []any{"A", "north", 2019, "check-valve", 22.5, 6}
+	for name, c := range map[string]struct {
+		file string
+		set  func(x *excelize.File)
+		at   note.Where
+		says string
+	}{ // days are counted from 1900 (ECMA-376 part 1, 18.17.4.1)
+		"formula without result": {"", func(x *excelize.File) {
+			x.SetCellValue("Sheet1", "E3", nil)
+			x.SetCellFormula("Sheet1", "E3", "=E2*1.5")
+		},
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "without its result"},
+		"percentage where none belongs": {"", func(x *excelize.File) {
+			x.SetCellValue("Sheet1", "E3", 0.31)
+			style(x, "E3", excelize.Style{NumFmt: 10})
+		},
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, `shows "31%" and holds 0.31`},
+		"number shown as a date": {"", func(x *excelize.File) { style(x, "E3", excelize.Style{NumFmt: 14}) },
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "1900-01-22 12:00"},
+		"season shown as a date": {"", func(x *excelize.File) { style(x, "C3", excelize.Style{NumFmt: 14}) },
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "season"}, "not a season"},
+		"day without a date format": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "G3", 43507) },
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "tapped"}, "43507"},
+		"mean merged over two arms": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", nil); x.MergeCell("Sheet1", "E2", "E3") },
+			note.Where{Sheet: "Sheet1", Row: 2, Column: "mean"}, "merged over 2 rows"},
+		"merged over two columns": {"", func(x *excelize.File) { x.MergeCell("Sheet1", "E3", "F3") },
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "merged over 2 columns"},
+		"header over two columns": {"", func(x *excelize.File) {
+			x.RemoveCol("Sheet1", "F")
+			x.InsertCols("Sheet1", "F", 1)
+			x.MergeCell("Sheet1", "E1", "F1")
+		},
+			note.Where{Sheet: "Sheet1", Row: 1, Column: "mean"}, "header"},
+		"error of a formula": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "I3", 7777) },
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "source"}, "#DIV/0!"},
+		"no such sheet":      {"e.xlsx#Trials", func(x *excelize.File) {}, note.Where{}, "allowed: Sheet1"},
+		"number with a unit": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", "22.5 gal") }, note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "carries a unit"},
+		"header only":        {"", func(x *excelize.File) { x.RemoveRow("Sheet1", 3); x.RemoveRow("Sheet1", 2) }, note.Where{Sheet: "Sheet1"}, "no row below"},
+		"empty sheet":        {"e.xlsx#two", func(x *excelize.File) { x.NewSheet("Two") }, note.Where{Sheet: "Two"}, "empty"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			data := build(t, func(x *excelize.File) { put(x, header, ok, other); c.set(x) })
+			if name == "error of a formula" {
+				data = edit(t, data, "xl/worksheets/sheet1.xml", func(s string) string {
+					return strings.Replace(s, `<c r="I3"><v>7777</v>`, `<c r="I3" t="e"><v>#DIV/0!</v>`, 1)
+				})
+			}
+			if c.file == "" {
+				c.file = "e.xlsx"
+			}
+			studies, _, err := Evidence(c.file, data, practice.Shipped())
+			var faults note.Faults
+			errors.As(err, &faults)
+			if len(faults) != 1 || studies != nil {
+				t.Fatalf("%d faults, %d studies: %v", len(faults), len(studies), err)
+			}
+			c.at.File = "e.xlsx"
+			if faults[0].Where != c.at || !strings.Contains(faults[0].English(), c.says) {
+				t.Errorf("want %q at %v:\n%v", c.says, c.at, err)
+			}
+		})
+	}
+}
+
+// Two hundred faults in one file: a hundred are listed from the top, the rest counted.
+func TestTwoHundredFaults(t *testing.T) {
+	data := build(t, func(x *excelize.File) {
+		rows := [][]any{header}
+		for i := range 100 {
+			rows = append(rows, []any{fmt.Sprint("S", i), "north", 2019, "unsanitised", 15.2, 2.5})
+		}
+		put(x, rows...)
+	})
+	_, _, err := Evidence("e.xlsx", data, practice.Shipped())
+	var faults note.Faults
+	errors.As(err, &faults)
+	if len(faults) != shown+1 || faults[shown].English() != "and 100 more faults, not listed" {
+		t.Fatalf("%d faults: %v", len(faults), faults[len(faults)-1])
+	}
+	for i, n := range faults[:shown] {
+		if n.Where.Row != 2+i/2 || n.Where.Sheet != "Sheet1" {
+			t.Fatalf("fault %d stands at %v", i, n.Where)
+		}
+	}
+	t.Logf("200 faults in one file: %d listed with their places, the rest counted", shown)
+}
+
+// What is no spreadsheet, or too much of one, is refused with words, and without taking much memory.
+func TestHostileSpreadsheets(t *testing.T) {
+	zeros := func(name string, size int64) []byte {
+		var b bytes.Buffer
+		z := zip.NewWriter(&b)
+		z.RegisterCompressor(zip.Deflate, func(w io.Writer) (io.WriteCloser, error) { return flate.NewWriter(w, flate.BestSpeed) })
+		for _, part := range []string{"[Content_Types].xml", "_rels/.rels", "xl/workbook.xml"} {
+			w, _ := z.Create(part)
+			io.WriteString(w, "<x/>")
+		}
+		w, _ := z.Create(name)
+		io.CopyN(w, spaces{}, size)
+		z.Close()
+		return b.Bytes()
+	}
+	good := build(t, func(x *excelize.File) { put(x, header, []any{"A", "north", 2019, "unsanitized", 15.2, 6}) })
+	inSheet := func(text string) []byte {
+		return edit(t, good, "xl/worksheets/sheet1.xml", func(s string) string {
+			return s[:strings.Index(s, "<sheetData>")] + text
+		})
+	}
+	for _, c := range []struct {
+		name string
+		data []byte
+		says string
+	}{
+		{"a bomb of 1 GiB", zeros("xl/media/image1.png", 1<<30), "unpacks to more than 48 MiB"},
+		{"a sheet of 300 MB", zeros("xl/worksheets/sheet1.xml", 300e6), "unpacks to more than 48 MiB"},
+		{"texts of 300 MB", zeros("xl/sharedStrings.xml", 300e6), "unpacks to more than 48 MiB"},
+		{"two million cells", inSheet("<sheetData><row>" + strings.Repeat(`<c><v>1</v></c>`, 2e6) + "</row></sheetData></worksheet>"), "filled cells"},
+		{"merged without end", inSheet("<sheetData/><mergeCells>" + strings.Repeat(`<mergeCell ref="A1:A1048576"/>`, 20_000) + "</mergeCells></worksheet>"), "merged cells"},
+		{"cut short", good[:len(good)/2], "damaged"},
+		{"sheet cut short", inSheet("<sheetData><row><c><v>1"), "damaged"},
+		{"rows that go back", inSheet(`<sheetData><row r="9"/><row r="3"/></sheetData></worksheet>`), "damaged"},
+		{"empty", nil, "not a spreadsheet"},
+		{"text", []byte("study,site\n"), "not a spreadsheet"},
+		{"a zip of nothing", []byte("PK\x03\x04"), "damaged"},
+		{"locked", []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1 and more"), "password"},
+	} {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, _, err := Evidence("e.xlsx", c.data, practice.Shipped())
+		runtime.ReadMemStats(&after)
+		if err == nil || !strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s: %v", c.name, err)
+		}
+		mib := (after.TotalAlloc - before.TotalAlloc) >> 20
+		if mib > 800 || strings.Contains(c.says, "unpacks") && mib > 100 {
+			t.Errorf("%s: %d MiB were taken to refuse it", c.name, mib)
+		}
+		t.Logf("%s (a file of %.1f MiB): refused, %d MiB taken in all", c.name, float64(len(c.data))/(1<<20), mib)
+	}
+}
+
+// A file of 300 MB is refused by its size, and no more of it is read than a file may have.
+func TestLargeFiles(t *testing.T) {
+	dir := t.TempDir()
+	for _, name := range []string{"a.csv", "a.tsv", "a.xlsx", "a.toml", "datapackage.json"} {
+		path := filepath.Join(dir, name)
+		f, err := os.Create(path)
+		if err == nil {
+			err = errors.Join(f.Truncate(300e6), f.Close())
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, _, _, err = ReadAll(nil, path)
+		runtime.ReadMemStats(&after)
+		if err == nil || !strings.Contains(err.Error(), "larger than") {
+			t.Errorf("%s: %v", name, err)
+		}
+		mib := (after.TotalAlloc - before.TotalAlloc) >> 20
+		if mib > 100 {
+			t.Errorf("%s: %d MiB were taken to refuse it", name, mib)
+		}
+		t.Logf("%s of 300 MB: refused, %d MiB taken in all", name, mib)
+	}
+}
+
+type spaces struct{}
+
+func (spaces) Read(p []byte) (int, error) {
+	for i := range p {
+		p[i] = ' '
+	}
+	return len(p), nil
+}
+
+// edit changes one part of a package.
+func edit(t testing.TB, data []byte, part string, change func(string) string) []byte {
+	t.Helper()
+	in, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	out := zip.NewWriter(&b)
+	for _, f := range in.File {
+		r, _ := f.Open()
+		text, _ := io.ReadAll(r)
+		if f.Name == part {
+			text = []byte(change(string(text)))
+		}
+		w, _ := out.Create(f.Name)
+		w.Write(text)
+	}
+	out.Close()
+	return b.Bytes()
+}
+
+func FuzzSpreadsheet(f *testing.F) {
+	f.Add(`<row><c t="inlineStr"><is><t>study</t></is></c></row>`, "")
+	f.Add(`<row r="1"><c r="A1" t="s"><v>0</v></c><c r="B1" t="str"><f>A1</f><v>site</v></c></row>`, `<mergeCells><mergeCell ref="A1:B3"/></mergeCells>`)
+	f.Add(`<row r="7"><c r="A7" s="1"><v>1e9</v></c><c t="e"><v>#REF!</v></c><c t="b"><v>1</v></c><c><f>1</f></c></row>`, "")
+	good := build(f, func(x *excelize.File) { put(x, header, []any{"A", "north", 2019, "unsanitized", 15.2, 6}) })
+	f.Fuzz(func(t *testing.T, rows, behind string) {
+		data := edit(t, good, "xl/worksheets/sheet1.xml", func(s string) string {
+			head := strings.Replace(s[strings.Index(s, "<sheetData>"):], "</sheetData>", rows+"</sheetData>"+behind, 1)
+			return s[:strings.Index(s, "<sheetData>")] + head
+		})
+		judge(t, "e.xlsx", data)
+	})
+}
+
+func FuzzSpreadsheetBytes(f *testing.F) {
+	f.Add(build(f, func(x *excelize.File) { put(x, header, []any{"A", "north", 2019, "unsanitized", 15.2, 6}) }))
+	f.Add([]byte("PK\x03\x04"))
+	f.Fuzz(func(t *testing.T, data []byte) { judge(t, "e.xlsx#Sheet1", data) })
+}
+
+func judge(t *testing.T, name string, data []byte) {
+	studies, _, err := Evidence(name, data, practice.Shipped())
+	if (err == nil) != (len(studies) > 0) {
+		t.Errorf("%d studies and the error %v", len(studies), err)
+	}
+	for _, s := range studies {
+		if len(s.Arms) < 2 || s.Season == 0 || s.Site == "" {
+			t.Errorf("half a study: %+v", s)
+		}
+	}
+}
+
+// A season table may be a sheet too.
+func TestSeasonSpreadsheet(t *testing.T) {
+	data := build(t, func(x *excelize.File) {
+		put(x, []any{"unit", "block", "season", "practice", "taps", "volume_gal"},
+			[]any{"A1", "A", 2026, "unsanitized", 20, 402}, []any{"A2", nil, 2026, "new-spout", 20, "487 gal"})
+		x.MergeCell("Sheet1", "B2", "B3")
+	})
+	_, err := SeasonOf("s.xlsx", data, practice.Shipped())
+	if err == nil || err.Error() != `s.xlsx, Sheet1, row 3, column volume_gal: "487 gal" carries a unit or words; allowed: the number alone, such as 18.5` {
+		t.Errorf("%v", err)
+	}
+}

@@ -1,0 +1,167 @@
+// Package evidence holds studies as they were reported and turns them into effect sizes with their covariance (M1).
+package evidence
+
+import (
+	"math"
+	"time"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// Kind says how far a study can be trusted to measure its own error.
+type Kind string
+
+const (
+	Replicated     Kind = "replicated"
+	Unreplicated   Kind = "unreplicated"
+	ProducerReport Kind = "producer-report" // kept, but out unless asked
+)
+
+// UnitKind is what was randomised.
+type UnitKind string
+
+const (
+	Tree     UnitKind = "tree"
+	Chamber  UnitKind = "chamber"
+	Mainline UnitKind = "mainline"
+)
+
+// Caveat is a named reason to read a study with care.
+type Caveat string
+
+// The caveats that the tool sets itself. Users give others of their own naming.
+const (
+	NoReplication  Caveat = "no-replication"
+	LowYield       Caveat = "low-yield"
+	FreakSeason    Caveat = "freak-season"
+	Gravity        Caveat = "gravity"
+	Tubing316      Caveat = "tubing-3-16"
+	YoungReference Caveat = "young-reference" // the reference's drops are younger than three seasons
+	Interest       Caveat = "interest"        // funded by a maker
+)
+
+// Study is one controlled comparison: a reference arm and one or more others, one site, one season.
+type Study struct {
+	Name    string
+	Site    string
+	Season  int // the year of the spring
+	Kind    Kind
+	Trial   string // one name over the seasons of a trial repeated on the same units, else ""
+	Unit    UnitKind
+	Arms    []Arm
+	Caveats []Caveat // given in the table; func Caveats adds those set by the tool
+	Species string
+	Weather string
+	Funding string
+	Source  string
+	Where   note.Where
+}
+
+// Arm is one practice in one study: a row of the evidence table. A number that was not given is nil.
+type Arm struct {
+	Practice  practice.Key
+	Reference bool     // the arm the study's gains are against
+	Mean      *float64 // sap per tap, in MeanUnit
+	MeanUnit  unit.VolumeUnit
+	N         *float64 // units; whole and at least 1
+	SD, SE    *float64 // between units, same unit as Mean
+	Gain      *Reported
+	Taps      *float64 // per unit
+
+	DropAge  *int // seasons in use; 0 in the first
+	SpoutAge *int
+	Vacuum   *unit.Pressure
+	TubingIn *float64 // inside diameter, inches
+	LineAge  *float64 // seasons
+	Releaser string
+	Pump     string
+	Tapped   time.Time // zero: not given
+	LastRun  time.Time
+	Chemical *Chemical
+	Extra    map[string]string // columns that the tool does not know, kept
+	Where    note.Where
+}
+
+// Reported is a gain over the study's reference given as a percentage, without the means behind it.
+type Reported struct {
+	Pct             float64
+	SEPct           *float64
+	LowPct, HighPct *float64 // 95 %
+}
+
+// Chemical is how a wash was done; without contact time two rinses are not the same thing.
+type Chemical struct {
+	Product    string
+	Strength   string
+	ContactMin *float64
+	Applied    string
+	Rinsed     string
+}
+
+// Rule is how the sampling variances of measured arms are got (M1).
+type Rule string
+
+const (
+	PooledCV   Rule = "pooled"
+	ReportedSD Rule = "reported"
+)
+
+// Options choose what is admitted and how its variance is got.
+type Options struct {
+	Variance        Rule
+	DefaultCV       float64 // used where no arm reports an SD; 0 means 0.25
+	ProducerReports bool
+	Without         []Caveat // studies carrying one of these are left out
+	Exclude         []string // names of studies left out by hand
+}
+
+// Effects is all that pool reads: per study the log contrasts, their sampling covariance and what they compare.
+type Effects struct {
+	Studies []StudyEffects       // admitted, in the order of the table
+	Out     []Out                // every study or row not admitted, and why: nothing is silently dropped
+	CV      map[UnitKind]float64 // pooled between units, by kind; "" is all kinds together, or the default
+	Notes   []note.Note
+}
+
+// StudyEffects is one admitted study. Row i estimates μ[Rows[i].Arm] − μ[Rows[i].Ref] on the log scale.
+type StudyEffects struct {
+	Study, Site, Trial string
+	Season             int
+	Arms               []practice.Treatment // distinct
+	Rows               []Row
+	V                  *mat.SymDense // sampling covariance of the rows, positive definite
+	Moderators         map[string]float64
+	Caveats            []Caveat // given and self-set
+	Live               bool     // a trial of the workbook, with the full covariance of its contrasts
+}
+
+// Row is one contrast of a study.
+type Row struct {
+	Arm, Ref int     // indexes into Arms
+	Y        float64 // log ratio, with small-sample terms under the rule `pooled`
+	GainPct  float64 // the percent gain as a reader of the study would state it, for the plain mean
+	DF       float64 // of its own error, where a trial tells it; 0: taken as known
+	Imputed  bool    // its variance rests on a CV from elsewhere
+	Where    note.Where
+}
+
+// Half is half the width of the 95 % interval of a row's own error, on the log scale.
+func (s StudyEffects) Half(row int) float64 {
+	q := 1.96
+	if df := s.Rows[row].DF; df > 0 {
+		q = distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(0.975)
+	}
+	return q * math.Sqrt(s.V.At(row, row))
+}
+
+// Out is something that was not admitted, and why.
+type Out struct {
+	Study    string
+	Practice practice.Key // "" where the whole study is out
+	Why      note.Note
+}

@@ -1,0 +1,13 @@
+package figure
+
+import "spile/internal/view/paper"
+
+// PDF is the figure as a document of one page of its own size, its text as text.
+func (s *Sheet) PDF(a paper.About) ([]byte, error) {
+	if a.Title == "" {
+		a.Title = s.title
+	}
+	doc := paper.NewPDF(a)
+	s.DrawOn(doc.Page(s.Width, s.Height))
+	return doc.Bytes()
+}

@@ -1,0 +1,149 @@
+package report_test
+
+import (
+	"bytes"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"spile/internal/engine/advice"
+	"spile/internal/files/sheet"
+	"spile/internal/view/report"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
+)
+
+// planned is the plan of a sugarbush of the demo.
+func planned(t *testing.T, name string, v *say.Voice) show.PlanView {
+	t.Helper()
+	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := sheet.Sugarbush("../../demo/sugarbush-"+name+".toml", in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := new(advice.Memo).Plan(in, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return show.PlanView{P: p, V: v, Set: in.Practices}
+}
+
+var handouts = []struct {
+	bush          string
+	voice         *say.Voice
+	width, height float64
+}{
+	{"gravity", say.In("en-US"), 612, 792},
+	{"organic", say.In("en-US"), 612, 792},
+	{"quebec", say.In("fr-CA"), 612, 792},
+	{"quebec", say.In("en-CA"), 612, 792},
+	{"organic", say.In("fr-CA"), 612, 792},
+	{"gravity", say.In("fr-CA"), 612, 792},
+}
+
+// A handout is one sheet of two sides, the large one a single page; every word stands on the paper and on no other,
+// and the fonts travel with it.
+func TestHandoutsKeepToTheSheet(t *testing.T) {
+	for _, h := range handouts {
+		w := planned(t, h.bush, h.voice)
+		for pages, write := range map[int]func(show.PlanView, string) ([]byte, error){1: report.HandoutLarge, 2: report.Handout} {
+			file, err := write(w, "1.2.3")
+			if err != nil {
+				t.Fatal(err)
+			}
+			if n := keepsToPage(t, h.bush+" "+h.voice.Lang(), file, h.width, h.height); n != pages {
+				t.Errorf("%s, %s: %d pages, want %d", h.bush, h.voice.Lang(), n, pages)
+			}
+			again, _ := write(w, "1.2.3")
+			if !bytes.Equal(file, again) {
+				t.Errorf("%s: the same plan gives other bytes", h.bush)
+			}
+			for _, line := range fonts(t, file) {
+				if f := strings.Fields(line); len(f) < 5 || f[len(f)-5] != "yes" { // embedded, subset, unicode, object number
+					t.Errorf("%s: a font is not embedded: %s", h.bush, line)
+				}
+			}
+		}
+	}
+}
+
+// fonts are the lines in which pdffonts tells of a document's fonts.
+func fonts(t *testing.T, file []byte) []string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "doc.pdf")
+	if err := os.WriteFile(path, file, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command("pdffonts", path).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
+	if len(lines) < 3 {
+		t.Fatal("no fonts")
+	}
+	return lines[2:]
+}
+
+// PDF and HTML hold the same words: all panels, with accents.
+func TestHandoutHoldsThePlan(t *testing.T) {
+	for _, h := range handouts {
+		w := planned(t, h.bush, h.voice)
+		x := w.Handout()
+		pdf, err := report.Handout(w, "1.2.3")
+		if err != nil {
+			t.Fatal(err)
+		}
+		html, err := report.HandoutHTML(w, "1.2.3", false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := run(poppler(t, pdf, "pdftotext", "-raw"))
+		page := run(strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "&lt;", "<", "&#43;", "+").Replace(string(html)))
+		want := append([]string{x.Title, x.Lead, x.Foot, x.Do.Title, x.Buy.Title, x.Hours.Title, x.Years.Title, x.Figure.Title}, x.Why...)
+		for _, p := range append(x.Left, x.Right...) {
+			want = append(append(append(append(want, p.Title), p.Text...), p.Steps...), p.Bullets...)
+		}
+		for _, s := range want {
+			if !strings.Contains(text, run(s)) {
+				t.Errorf("%s, %s: the PDF lacks %q", h.bush, h.voice.Lang(), s)
+			}
+			if !strings.Contains(page, run(s)) {
+				t.Errorf("%s, %s: the page lacks %q", h.bush, h.voice.Lang(), s)
+			}
+		}
+		for _, id := range []string{"leaks", "calendar", "seat", "sure", "changes", "unknown", "rests", "cautions"} {
+			if !bytes.Contains(html, []byte(`id="`+id+`"`)) {
+				t.Errorf("%s: no panel %s", h.bush, id)
+			}
+		}
+	}
+}
+
+// Of the sheet for a meeting nothing but the foot is under 12 points, and no large number is broken.
+func TestHandoutLargeIsLarge(t *testing.T) {
+	for _, h := range handouts {
+		w := planned(t, h.bush, h.voice)
+		file, err := report.HandoutLarge(w, "1.2.3")
+		if err != nil {
+			t.Fatal(err)
+		}
+		tight := strings.NewReplacer(" ", "", "\u00a0", "", "\u202f", "").Replace // pdftotext drops narrow spaces
+		text := tight(poppler(t, file, "pdftotext", "-layout"))
+		for _, m := range w.Handout().Marks {
+			if !strings.Contains(text, tight(m.Value)) {
+				t.Errorf("%s, %s: %q is not on one row", h.bush, h.voice.Lang(), m.Value)
+			}
+		}
+		for _, size := range sizesOf(t, file) {
+			if size < 12 && size != 8 { // 8: the foot
+				t.Errorf("%s, %s: text of %d points", h.bush, h.voice.Lang(), size)
+			}
+		}
+	}
+}

@@ -1,0 +1,120 @@
+package show
+
+import (
+	"spile/internal/engine/advice"
+	"spile/internal/trade/unit"
+)
+
+// Measured is how the reader writes numbers of a measure: a base unit's number times Factor, in Unit.
+type Measured struct {
+	Factor float64
+	Unit   string
+	Digits int
+}
+
+// Measure gives the reader's unit of a measure, in the currency of the prices.
+func (w *View) Measure(m advice.Measure) Measured {
+	v, money := w.V, w.currency()
+	litre, kilogram := 1.0, 1.0
+	volume, mass := "L", "kg"
+	if v.Units().Gallons() {
+		litre, volume = float64(unit.USGallon.Of(1)), "gal"
+	}
+	if v.Units().Pounds() {
+		kilogram, mass = float64(unit.Pound.Of(1)), "lb"
+	}
+	volume, mass = v.Text(volume), v.Text(mass)
+	switch m {
+	case advice.YearlyRate:
+		return Measured{100, v.Text("%% a year"), 1}
+	case advice.Brix:
+		return Measured{1, v.Text("°Brix"), 1}
+	case advice.SapATap:
+		return Measured{1 / litre, v.Text("%s a tap and season", volume), 1}
+	case advice.SyrupATap:
+		return Measured{1 / kilogram, v.Text("%s of syrup a tap and season", mass), 2}
+	case advice.ChemicalATap:
+		return Measured{1, v.Text("L a tap and season"), 3}
+	case advice.MoneyHour:
+		return Measured{1, v.Text("%s an hour", money), 2}
+	case advice.MoneySyrupKg:
+		return Measured{kilogram, v.Text("%s a %s of syrup", money, mass), 2}
+	case advice.MoneySyrupL:
+		return Measured{litre, v.Text("%s a %s of syrup", money, volume), 2}
+	case advice.MoneySapL:
+		return Measured{litre, v.Text("%s a %s of sap", money, volume), 3}
+	case advice.MoneyProductL:
+		return Measured{1, v.Text("%s a L of product", money), 2}
+	case advice.MoneyEach:
+		return Measured{1, v.Text("%s each", money), 2}
+	case advice.MoneyATap:
+		return Measured{1, v.Text("%s a tap and season", money), 2}
+	case advice.MinutesATap:
+		return Measured{1, v.Text("min a tap and season"), 2}
+	case advice.Seasons:
+		return Measured{1, v.Text("seasons"), 1}
+	}
+	return Measured{1, "", 2}
+}
+
+// Assumptions is every number of the prices, with how low and high it may be and where it comes from.
+func (w *View) Assumptions() Table {
+	v := w.V
+	t := Table{
+		ID:    "assumptions",
+		Title: v.Text("What the money rests on"),
+		Columns: []Column{
+			{ID: "assumption", Name: v.Text("assumption")},
+			{ID: "value", Name: v.Text("value"), Right: true, Interval: true},
+			{ID: "unit", Name: v.Text("unit")},
+			{ID: "source", Name: v.Text("source")},
+		},
+	}
+	assumed := false
+	for _, a := range w.A.Input.Assumptions() {
+		m := w.Measure(a.Measure)
+		x := a.Value.Best * m.Factor
+		text := v.Decimal(x, m.Digits)
+		c := num(text, x)
+		if a.Value.Low != nil && a.Value.High != nil {
+			low, high := *a.Value.Low*m.Factor, *a.Value.High*m.Factor
+			c = decimals(v, x, low, high, m.Digits)
+		}
+		if a.Default {
+			c.Marks, assumed = []string{"a"}, true
+		}
+		t.Rows = append(t.Rows, Row{ID: a.Key, Cells: []Cell{words(v.Note(a.Name)), c, words(m.Unit), words(a.Value.Source)}})
+	}
+	if assumed {
+		t.Notes = append(t.Notes, Footnote{"a", v.Text("the price file says nothing: this stands in for it")})
+	}
+	if p := w.A.Input.Prices; p != nil {
+		t.Notes = append(t.Notes, w.terms()...)
+	}
+	return t
+}
+
+// terms are the assumptions of the prices that are no numbers.
+func (w *View) terms() []Footnote {
+	v, p := w.V, w.A.Input.Prices
+	place := p.Place
+	if place == "" {
+		place = v.Text("unknown")
+	}
+	organic := v.Text("no organic certificate")
+	if p.Organic {
+		organic = v.Text("under an organic certificate")
+	}
+	at := v.Text("1/N of the drops are replaced each season")
+	if p.AllAtOnce {
+		at = v.Text("all drops are replaced in one season")
+	}
+	notes := []Footnote{
+		{Text: v.Text("Place: %s, %s. Rotation: %s.", place, organic, at)},
+		{Text: v.Text("The baseline yield was measured under: %s.", w.Treatment(p.Baseline.Practice))},
+	}
+	if p.SyrupBrix > 0 {
+		notes = append(notes, Footnote{Text: v.Text("Syrup is %s °Brix.", v.Decimal(p.SyrupBrix, 1))})
+	}
+	return notes
+}

@@ -1,0 +1,231 @@
+package show
+
+import (
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/trial"
+	"spile/internal/trade/practice"
+	"spile/internal/view/figure"
+	"spile/internal/view/say"
+)
+
+// LayoutView is a layout in one voice.
+type LayoutView struct {
+	L   *trial.Layout
+	V   *say.Voice
+	Set practice.Set
+}
+
+// LayoutJSON is what `trial design --json` prints.
+type LayoutJSON struct {
+	Design    string       `json:"design"`
+	Seed      uint64       `json:"seed"`
+	Reference practice.Key `json:"reference"`
+	ErrorDF   int          `json:"error_df"`
+	Places    []PlaceJSON  `json:"places"`
+	Unused    []string     `json:"unused"`
+	Keep      []KeepJSON   `json:"keep"`
+	Warnings  []string     `json:"warnings"`
+}
+
+// PlaceJSON is one unit in one season.
+type PlaceJSON struct {
+	Season   int          `json:"season"`
+	Block    string       `json:"block"`
+	Unit     string       `json:"unit"`
+	Members  []string     `json:"members,omitempty"`
+	Practice practice.Key `json:"practice"`
+	Code     string       `json:"code,omitempty"`
+	Taps     int          `json:"taps"`
+}
+
+// KeepJSON is used plastic that a practice needs.
+type KeepJSON struct {
+	Practice practice.Key `json:"practice"`
+	Spouts   int          `json:"spouts"`
+	Drops    int          `json:"drops"`
+}
+
+// JSON gives the layout.
+func (w LayoutView) JSON() LayoutJSON {
+	l := w.L
+	j := LayoutJSON{Design: string(l.Design), Seed: l.Seed, Reference: l.Reference, ErrorDF: l.DF, Places: []PlaceJSON{}, Unused: []string{}, Keep: []KeepJSON{}, Warnings: w.V.Notes(l.Notes)}
+	for _, p := range l.Places {
+		j.Places = append(j.Places, PlaceJSON{p.Season, p.Unit.Block, p.Unit.Name, p.Members, p.Practice, p.Code, p.Unit.Taps})
+	}
+	for _, u := range l.Out {
+		j.Unused = append(j.Unused, u.Name)
+	}
+	for _, k := range l.Keep {
+		j.Keep = append(j.Keep, KeepJSON{k.Practice, k.Spouts, k.Drops})
+	}
+	if j.Warnings == nil {
+		j.Warnings = []string{}
+	}
+	return j
+}
+
+func (w LayoutView) practice(k practice.Key) string { return named(w.V, w.Set, k) }
+
+// Layout is the table of units: a row a unit, a column of practices a season.
+func (w LayoutView) Layout() Table {
+	v, l := w.V, w.L
+	t := Table{ID: "layout", Title: v.Text("Layout from seed %s", strconv.FormatUint(l.Seed, 10)),
+		Lead:    v.Text("%d units; %d degrees of freedom tell the error. The same seed and units make the same layout.", l.Size(), l.DF),
+		Columns: []Column{{ID: "block", Name: v.Text("block")}, {ID: "unit", Name: v.Text("unit")}}}
+	blind := false
+	var seasons []int
+	rows := map[string]int{}
+	for _, p := range l.Places {
+		blind = blind || p.Code != ""
+		if len(seasons) == 0 || seasons[len(seasons)-1] != p.Season {
+			seasons = append(seasons, p.Season)
+		}
+	}
+	if blind {
+		t.Columns = append(t.Columns, Column{ID: "code", Name: v.Text("code")})
+	}
+	t.Columns = append(t.Columns, Column{ID: "taps", Name: v.Text("taps"), Right: true})
+	for _, s := range seasons {
+		name := v.Text("practice")
+		if s > 0 {
+			name = v.Text("practice in %s", v.Year(s))
+		}
+		t.Columns = append(t.Columns, Column{ID: "practice_" + strconv.Itoa(s), Name: name})
+	}
+	for _, p := range l.Places {
+		i, have := rows[p.Unit.Name]
+		if !have {
+			i = len(t.Rows)
+			rows[p.Unit.Name] = i
+			name := p.Unit.Name
+			if len(p.Members) > 0 {
+				name = v.Text("%s (%s)", name, strings.Join(p.Members, ", "))
+			}
+			cells := []Cell{words(p.Unit.Block), words(name)}
+			if blind {
+				cells = append(cells, words(p.Code))
+			}
+			t.Rows = append(t.Rows, Row{ID: p.Unit.Name, Cells: append(cells, count(v, p.Unit.Taps))})
+		}
+		t.Rows[i].Cells = append(t.Rows[i].Cells, words(w.practice(p.Practice)))
+	}
+	return t
+}
+
+// Keep is the table of used plastic to keep.
+func (w LayoutView) Keep() Table {
+	v := w.V
+	t := Table{ID: "keep", Title: v.Text("Used plastic to keep as it is"),
+		Lead:    v.Text("Neither cleaned nor thrown away, for each season."),
+		Columns: []Column{{ID: "practice", Name: v.Text("practice")}, {ID: "spouts", Name: v.Text("used spouts"), Right: true}, {ID: "drops", Name: v.Text("used drops"), Right: true}}}
+	for _, k := range w.L.Keep {
+		t.Rows = append(t.Rows, Row{ID: string(k.Practice), Cells: []Cell{words(w.practice(k.Practice)), count(v, k.Spouts), count(v, k.Drops)}})
+	}
+	return t
+}
+
+// PowerView is the power of a trial in one voice.
+type PowerView struct {
+	Scheme trial.Scheme
+	Rows   []trial.PowerRow
+	Alpha  float64
+	Asked  float64 // the power asked for, as a part of 1
+	Gain   float64 // the gain asked about, in percent
+	Spread trial.Spread
+	Past   []string           // the trials that tell the spread; none: it was given
+	Curves []trial.PowerCurve // of the figure
+	V      *say.Voice
+}
+
+// PowerJSON is what `trial power --json` prints.
+type PowerJSON struct {
+	Design    string         `json:"design"`
+	Practices int            `json:"practices"`
+	Seasons   int            `json:"seasons"`
+	Alpha     Number         `json:"alpha"`
+	Rows      []PowerRowJSON `json:"rows"`
+	CVPct     Number         `json:"cv_pct"`
+	SeasonPct Number         `json:"season_cv_pct"`
+	Past      []string       `json:"past"`
+}
+
+// PowerRowJSON is a row of the table.
+type PowerRowJSON struct {
+	Replicates  int    `json:"replicates"`
+	Units       int    `json:"units"`
+	GainPct     Number `json:"gain_pct"`
+	Power       Number `json:"power"`
+	PowerError  Number `json:"power_error"`
+	Exact       bool   `json:"exact"`
+	SmallestPct Number `json:"smallest_gain_pct"`
+	Needed      bool   `json:"needed"`
+}
+
+// JSON gives the power.
+func (w PowerView) JSON() PowerJSON {
+	j := PowerJSON{Design: string(w.Scheme.Design), Practices: w.Scheme.Practices, Seasons: max(1, w.Scheme.Seasons), Alpha: Number(w.Alpha), Rows: []PowerRowJSON{},
+		CVPct: Number(100 * w.Spread.Unit), SeasonPct: Number(100 * w.Spread.Season), Past: append([]string{}, w.Past...)}
+	for _, r := range w.Rows {
+		j.Rows = append(j.Rows, PowerRowJSON{r.Replicates, r.Chance.Units, Number(r.GainPct), Number(r.Chance.Power), Number(r.Chance.Error), r.Chance.Exact, Number(r.SmallestPct), r.Needed})
+	}
+	return j
+}
+
+// Table is the power by replicates.
+func (w PowerView) Table() Table {
+	v := w.V
+	t := Table{ID: "power", Title: v.Text("What a trial of this size can find"),
+		Lead: v.Text("Power is the chance that the gain is found; the smallest gain is the one found four times in five."),
+		Columns: []Column{
+			{ID: "replicates", Name: v.Text("replicates"), Right: true},
+			{ID: "units", Name: v.Text("units"), Right: true},
+			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true},
+			{ID: "power_pct", Name: v.Text("power"), Unit: "%", Right: true},
+			{ID: "smallest_gain_pct", Name: v.Text("smallest gain"), Unit: "%", Right: true},
+		}}
+	if past := strings.Join(w.Past, ", "); w.Spread.Season > 0 && past != "" {
+		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s, and one unit by %s more from season to season, as in: %s.",
+			v.Percent(100*w.Spread.Unit), v.Percent(100*w.Spread.Season), past)
+	} else if past != "" {
+		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s in one season, as in: %s.", v.Percent(100*w.Spread.Unit), past)
+	}
+	for _, r := range w.Rows {
+		power := num(percentage(v, r.Chance.Power), 100*r.Chance.Power)
+		if !r.Chance.Exact {
+			power.Text = v.Text("%s ± %s", v.Decimal(100*r.Chance.Power, 0), v.Decimal(100*r.Chance.Error, 1))
+		}
+		smallest := none(v)
+		if finite(r.SmallestPct) {
+			smallest = num(v.Decimal(r.SmallestPct, 1), r.SmallestPct)
+		}
+		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(r.Replicates), Best: r.Needed, Strong: r.Needed, Cells: []Cell{
+			count(v, r.Replicates), count(v, r.Chance.Units), percent(v, r.GainPct), power, smallest}})
+	}
+	return t
+}
+
+// Figure is power by replicates for several gains.
+func (w PowerView) Figure() figure.Power {
+	v := w.V
+	asked := v.Percent(100 * w.Asked)
+	f := figure.Power{
+		Words: trialFigureWords(v, v.Text("What a trial can find, by its size"),
+			v.Text("Curves: the chance that a gain is found, by the replicates of each practice, for several gains; a ring marks where it first reaches %s.", asked)),
+		X: v.Text("replicates of each practice"), Y: v.Text("chance that the gain is found, %%"),
+		Level: &figure.Level{Name: asked, Gain: 100 * w.Asked},
+	}
+	for _, c := range w.Curves {
+		k := figure.PowerCurve{Name: v.Text("gain of %s", v.Percent(c.GainPct)), Strong: c.GainPct == w.Gain, Needed: c.Needed}
+		if c.Needed > 0 {
+			k.Name = v.Text("gain of %s: %s", v.Percent(c.GainPct), v.Text("%d replicates", c.Needed))
+		}
+		for _, r := range c.Rows {
+			p, e := 100*r.Chance.Power, 196*r.Chance.Error
+			k.Points = append(k.Points, figure.PowerPoint{Replicates: r.Replicates, Power: p, Range: figure.Range{Low: max(p-e, 0), High: min(p+e, 100)}})
+		}
+		f.Curves = append(f.Curves, k)
+	}
+	return f
+}

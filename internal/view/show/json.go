@@ -1,0 +1,380 @@
+package show
+
+import (
+	"cmp"
+	"encoding/json"
+	"io"
+
+	"spile/internal/engine/advice"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// Number is a number in JSON; one that does not exist is null, since JSON knows neither NaN nor infinity.
+type Number float64
+
+// MarshalJSON implements json.Marshaler.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if !finite(float64(n)) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(n))
+}
+
+// number is a pointer's number, null for nil.
+func number(x *float64) *Number {
+	if x == nil {
+		return nil
+	}
+	return new(Number(*x))
+}
+
+// GainsJSON is what `gains --json` prints. The names and their order are a contract.
+type GainsJSON struct {
+	Practices     []GainJSON    `json:"practices"`
+	Between       []BetweenJSON `json:"between"`
+	Shares        []ShareJSON   `json:"shares"`
+	StudyVariance *Number       `json:"study_variance"`
+	SiteVariance  *Number       `json:"site_variance"`
+	Q             Number        `json:"q"`
+	QDF           int           `json:"q_df"`
+	QP            Number        `json:"q_p"`
+	I2Pct         Number        `json:"i2_pct"`
+	Weights       []WeightJSON  `json:"weights"`
+	Warnings      []string      `json:"warnings"`
+	Out           []OutJSON     `json:"out"`
+}
+
+// OutJSON is what is kept but not pooled, and why; a null practice is the whole study.
+type OutJSON struct {
+	Study    string        `json:"study"`
+	Practice *practice.Key `json:"practice"`
+	Reason   string        `json:"reason"`
+}
+
+// GainJSON is one practice's pooled gain.
+type GainJSON struct {
+	Practice      practice.Key `json:"practice"`
+	Comparisons   int          `json:"comparisons"`
+	Studies       int          `json:"studies"`
+	LogRatio      Number       `json:"log_ratio"`
+	SELog         Number       `json:"se_log"`
+	DF            Number       `json:"df"`
+	GainPct       Number       `json:"gain_pct"`
+	LowPct        Number       `json:"low_pct"`
+	HighPct       Number       `json:"high_pct"`
+	SeasonLowPct  Number       `json:"season_low_pct"`
+	SeasonHighPct Number       `json:"season_high_pct"`
+	PlainMeanPct  *Number      `json:"plain_mean_pct"`
+	DropAge       int          `json:"drop_age"`
+	LongRunPct    Number       `json:"long_run_pct"`
+}
+
+// BetweenJSON compares two sanitized practices.
+type BetweenJSON struct {
+	Practice      practice.Key `json:"practice"`
+	Against       practice.Key `json:"against"`
+	DifferenceLog Number       `json:"difference_log"`
+	SELog         Number       `json:"se_log"`
+	DF            Number       `json:"df"`
+	Low           Number       `json:"low"`
+	High          Number       `json:"high"`
+	P             Number       `json:"p"`
+}
+
+// ShareJSON is a share, as fractions.
+type ShareJSON struct {
+	Practice practice.Key `json:"practice"`
+	Of       practice.Key `json:"of"`
+	Share    *Number      `json:"share"`
+	Low      *Number      `json:"low"`
+	High     *Number      `json:"high"`
+}
+
+// WeightJSON is what one comparison brings to the pool.
+type WeightJSON struct {
+	Study     string       `json:"study"`
+	Practice  practice.Key `json:"practice"`
+	Y         Number       `json:"y"`
+	V         Number       `json:"v"`
+	WeightPct Number       `json:"weight_pct"`
+	Imputed   bool         `json:"imputed"`
+
+	DropAge        int          `json:"drop_age"`
+	Against        practice.Key `json:"against"`
+	AgainstDropAge int          `json:"against_drop_age"`
+	Live           bool         `json:"live"` // of a trial of the workbook
+}
+
+// GainsJSON gives the pooled gains.
+func (w *View) GainsJSON() GainsJSON {
+	j := GainsJSON{
+		Practices: []GainJSON{}, Between: []BetweenJSON{}, Shares: []ShareJSON{}, Weights: []WeightJSON{},
+		Warnings: w.Warnings(), Out: w.outJSON(),
+	}
+	r := w.A.Pool
+	if r == nil {
+		return j
+	}
+	for _, g := range r.Gains {
+		j.Practices = append(j.Practices, GainJSON{
+			g.Treatment.Practice, g.Comparisons, g.Studies, Number(g.Log), Number(g.SE), Number(g.DF),
+			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.SeasonLowPct), Number(g.SeasonHighPct),
+			number(g.PlainMeanPct), g.Treatment.DropAge, Number(g.LongRunPct),
+		})
+	}
+	for _, d := range r.Between {
+		j.Between = append(j.Between, BetweenJSON{
+			d.Practice.Practice, d.Against.Practice, Number(d.Log), Number(d.SE), Number(d.DF), Number(d.Low), Number(d.High), Number(d.P),
+		})
+	}
+	for _, s := range r.Shares {
+		j.Shares = append(j.Shares, ShareJSON{s.Practice, s.Of, number(s.Share), number(s.Low), number(s.High)})
+	}
+	for _, x := range r.Variances {
+		switch x.Name {
+		case "study":
+			j.StudyVariance = new(Number(x.Value))
+		case "site":
+			j.SiteVariance = new(Number(x.Value))
+		}
+	}
+	j.Q, j.QDF, j.QP, j.I2Pct = Number(r.Q), r.QDF, Number(r.QP), Number(r.I2Pct)
+	for _, x := range r.Weights {
+		j.Weights = append(j.Weights, WeightJSON{
+			x.Study, x.Practice.Practice, Number(x.Y), Number(x.V), Number(x.WeightPct), x.Imputed,
+			x.Practice.DropAge, x.Against.Practice, x.Against.DropAge, x.Live,
+		})
+	}
+	return j
+}
+
+// outJSON is every row that is kept but not pooled.
+func (w *View) outJSON() []OutJSON {
+	out := []OutJSON{}
+	for _, o := range w.A.Effects.Out {
+		x := OutJSON{Study: o.Study, Reason: w.V.Note(note.New(o.Why.Key, o.Why.Args...))}
+		if o.Practice != "" {
+			x.Practice = &o.Practice
+		}
+		out = append(out, x)
+	}
+	for _, s := range w.A.Effects.Studies {
+		for _, r := range s.Rows {
+			if arm := s.Arms[r.Arm]; w.unlinked(arm, s.Arms[r.Ref]) {
+				out = append(out, OutJSON{s.Study, &arm.Practice, w.V.Text("no chain of studies links it to unsanitized")})
+			}
+		}
+	}
+	return out
+}
+
+// RotationJSON is what `rotation --json` prints.
+type RotationJSON struct {
+	Intervals  []IntervalJSON `json:"intervals"`
+	Best       *int           `json:"best"`
+	FlatFrom   *int           `json:"flat_from"`
+	FlatTo     *int           `json:"flat_to"`
+	FlatWithin *Number        `json:"flat_within"`
+	Curves     []CurveJSON    `json:"curves"`
+	ByAge      []AgeJSON      `json:"by_age"`
+	OldestAge  int            `json:"oldest_age"`
+	Currency   *string        `json:"currency"`
+	Per        string         `json:"per"`
+	Warnings   []string       `json:"warnings"`
+}
+
+// IntervalJSON is drops replaced every so many seasons. Net is against unsanitized, null without prices; a chance is
+// null where none is stated; the loss is money, or percent of sap without prices.
+type IntervalJSON struct {
+	Every        int     `json:"every"`
+	GainPct      Number  `json:"gain_pct"`
+	LowPct       Number  `json:"low_pct"`
+	HighPct      Number  `json:"high_pct"`
+	Net          *Number `json:"net"`
+	NetLow       *Number `json:"net_low"`
+	NetHigh      *Number `json:"net_high"`
+	ChanceBest   *Number `json:"chance_best"`
+	ExpectedLoss *Number `json:"expected_loss"`
+	Studied      bool    `json:"studied"`
+}
+
+// CurveJSON is one way in which drops age; lives in seasons.
+type CurveJSON struct {
+	Curve        string `json:"curve"`
+	HalfLife     Number `json:"half_life"`
+	HalfLifeLow  Number `json:"half_life_low"`
+	HalfLifeHigh Number `json:"half_life_high"`
+	Weight       Number `json:"weight"`
+	AtBound      bool   `json:"at_bound"`
+}
+
+// AgeJSON is the gain at one drop age by itself.
+type AgeJSON struct {
+	DropAge int    `json:"drop_age"`
+	GainPct Number `json:"gain_pct"`
+	LowPct  Number `json:"low_pct"`
+	HighPct Number `json:"high_pct"`
+}
+
+// RotationJSON gives the intervals between replacements.
+func (w *View) RotationJSON() RotationJSON {
+	r := w.A.Rotation
+	j := RotationJSON{
+		Intervals: []IntervalJSON{}, Curves: []CurveJSON{}, ByAge: []AgeJSON{}, Per: "tap-season", Warnings: w.Warnings(),
+	}
+	if c := w.currency(); c != "" {
+		j.Currency = &c
+	}
+	if r.Best > 0 {
+		j.Best = &r.Best
+	}
+	if r.Best > 0 {
+		j.FlatFrom, j.FlatTo, j.FlatWithin = &r.FlatFrom, &r.FlatTo, new(Number(r.FlatWithin))
+	}
+	for _, x := range r.Intervals {
+		i := IntervalJSON{Every: x.Every, GainPct: Number(x.GainPct), LowPct: Number(x.LowPct), HighPct: Number(x.HighPct), Studied: x.Studied}
+		if r.Priced {
+			i.Net, i.NetLow, i.NetHigh = new(Number(x.Net)), new(Number(x.NetLow)), new(Number(x.NetHigh))
+		}
+		if r.Chances {
+			i.ExpectedLoss = new(Number(x.Loss))
+			if x.Studied {
+				i.ChanceBest = new(Number(x.Best))
+			}
+		}
+		j.Intervals = append(j.Intervals, i)
+	}
+	if w.A.Pool == nil {
+		return j
+	}
+	a := w.A.Pool.Ageing
+	j.OldestAge = a.Oldest
+	for _, c := range a.Curves {
+		j.Curves = append(j.Curves, CurveJSON{c.Kind, Number(c.HalfLife), Number(c.HalfLifeLow), Number(c.HalfLifeHigh), Number(c.Weight), c.AtBound})
+	}
+	for _, g := range a.ByAge {
+		if g.Treatment.Practice != w.aging() {
+			continue
+		}
+		j.ByAge = append(j.ByAge, AgeJSON{g.Treatment.DropAge, Number(g.Pct), Number(g.LowPct), Number(g.HighPct)})
+	}
+	return j
+}
+
+// ProfitJSON is what `profit --json` prints: budgets against today's practice (`--against`).
+type ProfitJSON struct {
+	Practices []ProfitRowJSON `json:"practices"`
+	Currency  string          `json:"currency"`
+	Per       string          `json:"per"`
+	Warnings  []string        `json:"warnings"`
+	Against   string          `json:"against"` // ID of what the budgets are against: today's practice
+	Sure      *SureJSON       `json:"sure"`    // null where nothing is recommended
+}
+
+// SureJSON is how sure the recommendation is.
+type SureJSON struct {
+	Draws       int        `json:"draws"`
+	ChanceSE    Number     `json:"chance_se"` // largest standard error of the simulation of any chance
+	WouldChange []TurnJSON `json:"would_change"`
+}
+
+// TurnJSON is the nearest number, in base units, at which another option comes first.
+type TurnJSON struct {
+	What  string `json:"what"` // the key of an assumption, or "gain." and a treatment, a fraction
+	Side  string `json:"side"` // "below" or "above"
+	At    Number `json:"at"`
+	Takes string `json:"takes"`
+}
+
+// ProfitRowJSON is one option; Practice is its ID: "check-valve", "new-drop/3".
+type ProfitRowJSON struct {
+	Practice        string     `json:"practice"`
+	GainPct         Number     `json:"gain_pct"`
+	AddedReturns    Number     `json:"added_returns"`
+	ReducedCosts    Number     `json:"reduced_costs"`
+	AddedCosts      Number     `json:"added_costs"`
+	ReducedReturns  Number     `json:"reduced_returns"`
+	Net             Number     `json:"net"`
+	Minutes         Number     `json:"minutes"`
+	PlasticG        Number     `json:"plastic_g"`
+	Dominated       *bool      `json:"dominated"` // null where it is in no marginal analysis: not permitted, or not studied
+	MarginalRatePct *Number    `json:"marginal_rate_pct"`
+	Permitted       bool       `json:"permitted"`
+	Lines           []LineJSON `json:"lines"`
+
+	NetLow             Number   `json:"net_low"`
+	NetHigh            Number   `json:"net_high"`
+	NetUnsanitized     Number   `json:"net_unsanitized"`
+	NetUnsanitizedLow  Number   `json:"net_unsanitized_low"`
+	NetUnsanitizedHigh Number   `json:"net_unsanitized_high"`
+	ChanceBest         *Number  `json:"chance_best"`   // null where none is stated
+	ChanceLosing       *Number  `json:"chance_losing"` // of netting less than today's practice
+	Studied            bool     `json:"studied"`
+	Why                []string `json:"why"` // why it is held back
+}
+
+// LineJSON is one signed amount.
+type LineJSON struct {
+	Name   string `json:"name"`
+	Amount Number `json:"amount"`
+}
+
+// ProfitJSON gives the ranking, in its order.
+func (w *View) ProfitJSON() ProfitJSON {
+	j := ProfitJSON{Practices: []ProfitRowJSON{}, Currency: w.currency(), Per: "tap-season", Warnings: w.Warnings()}
+	if c := w.A.Reference; w.A.Input.Prices != nil {
+		j.Against = advice.Option{Practice: cmp.Or(c.Practice, practice.NewSpout), Every: c.Every, With: c.With}.ID()
+	}
+	for _, o := range w.A.Ranking {
+		j.Practices = append(j.Practices, w.profitRow(o))
+	}
+	if s := w.A.Sure; s != nil {
+		j.Sure = &SureJSON{Draws: s.Draws, ChanceSE: Number(s.Error), WouldChange: []TurnJSON{}}
+		for _, t := range s.Turns {
+			x := TurnJSON{What: t.Assumption.Key, Side: "above", At: Number(t.At), Takes: t.Takes}
+			if t.Gain != nil {
+				x.What = "gain." + treatmentID(*t.Gain)
+			}
+			if t.Below {
+				x.Side = "below"
+			}
+			j.Sure.WouldChange = append(j.Sure.WouldChange, x)
+		}
+	}
+	return j
+}
+
+func (w *View) profitRow(o advice.Option) ProfitRowJSON {
+	b := o.Today
+	row := ProfitRowJSON{
+		Practice: o.ID(), GainPct: Number(o.GainPct),
+		AddedReturns: Number(b.AddedReturns), ReducedCosts: Number(b.ReducedCosts),
+		AddedCosts: Number(b.AddedCosts), ReducedReturns: Number(b.ReducedReturns), Net: Number(b.Net),
+		Minutes: Number(b.TotalMinutes()), PlasticG: Number(b.PlasticG),
+		MarginalRatePct: number(o.MarginalRatePct), Permitted: o.Verdict == practice.Permitted,
+		Lines:  []LineJSON{},
+		NetLow: Number(b.NetLow), NetHigh: Number(b.NetHigh), NetUnsanitized: Number(o.Unsanitized.Net),
+		NetUnsanitizedLow: Number(o.Unsanitized.NetLow), NetUnsanitizedHigh: Number(o.Unsanitized.NetHigh),
+		ChanceBest: number(o.ChanceBest), ChanceLosing: number(o.ChanceLose),
+		Studied: o.Studied, Why: []string{},
+	}
+	if o.Studied && o.Verdict == practice.Permitted {
+		row.Dominated = &o.Dominated
+	}
+	for _, r := range o.Reasons {
+		row.Why = append(row.Why, w.V.Note(r))
+	}
+	for _, l := range b.Lines {
+		row.Lines = append(row.Lines, LineJSON{w.line(l), Number(l.Amount)})
+	}
+	return row
+}
+
+// WriteJSON writes a value as indented JSON, characters as they are.
+func WriteJSON(out io.Writer, value any) error {
+	e := json.NewEncoder(out)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	return e.Encode(value)
+}

@@ -1,0 +1,306 @@
+package show
+
+import (
+	"cmp"
+	"math"
+
+	"spile/internal/engine/pool"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/unit"
+)
+
+// Between compares the sanitized practices with each other.
+func (w *View) Between() Table {
+	v := w.V
+	t := Table{
+		ID:    "between",
+		Title: v.Text("One practice against another"),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "against", Name: v.Text("against")},
+			{ID: "difference_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
+			{ID: "difference_log", Name: v.Text("log difference"), Right: true, Interval: true},
+			{ID: "se_log", Name: v.Text("standard error"), Right: true},
+			{ID: "df", Name: v.Text("degrees of freedom"), Right: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	for _, d := range w.A.Pool.Between {
+		t.Rows = append(t.Rows, Row{ID: string(d.Practice.Practice) + "/" + string(d.Against.Practice), Cells: []Cell{
+			words(w.Treatment(d.Practice)), words(w.Treatment(d.Against)),
+			percents(v, pct(d.Log), pct(d.Low), pct(d.High)),
+			within(v.Decimal(d.Log, 3), d.Log, d.Low, d.High),
+			decimal(v, d.SE, 3), decimal(v, d.DF, 1), num(v.P(d.P), d.P),
+		}})
+	}
+	return t
+}
+
+// Shares is how much of each practice's gain another explains: the new spout inside the check valve's gain.
+func (w *View) Shares() Table {
+	v := w.V
+	t := Table{
+		ID:    "shares",
+		Title: v.Text("How much of a gain is just the new spout"),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("part")},
+			{ID: "of", Name: v.Text("of the gain of")},
+			{ID: "share_pct", Name: v.Text("share"), Unit: "%", Right: true, Interval: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	undefined := false
+	for _, s := range w.A.Pool.Shares {
+		cell := none(v)
+		if s.Share != nil {
+			low, high := math.NaN(), math.NaN()
+			if s.Low != nil && s.High != nil {
+				low, high = 100**s.Low, 100**s.High
+			}
+			cell = percents(v, 100**s.Share, low, high)
+		} else {
+			cell.Marks, undefined = []string{"a"}, true
+		}
+		t.Rows = append(t.Rows, Row{ID: string(s.Practice) + "/" + string(s.Of), Cells: []Cell{
+			words(w.Practice(s.Practice)), words(w.Practice(s.Of)), cell,
+		}})
+	}
+	if undefined {
+		t.Notes = []Footnote{{"a", v.Text("undefined: the interval of that gain holds zero")}}
+	}
+	return t
+}
+
+// Weights is what each contrast brings to the pool, for a statistician.
+func (w *View) Weights() Table {
+	v := w.V
+	t := Table{
+		ID:    "weights",
+		Title: v.Text("What each comparison brings to the pool"),
+		Columns: []Column{
+			{ID: "study", Name: v.Text("study")},
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "against", Name: v.Text("against")},
+			{ID: "y", Name: v.Text("log ratio"), Right: true},
+			{ID: "v", Name: v.Text("variance"), Right: true},
+			{ID: "weight_pct", Name: v.Text("weight"), Unit: "%", Right: true},
+			{ID: "imputed", Name: v.Text("error from")},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	for _, x := range w.A.Pool.Weights {
+		from := v.Text("the study")
+		switch {
+		case x.Live:
+			from = v.Text("a trial")
+		case x.Imputed:
+			from = v.Text("other studies")
+		}
+		t.Rows = append(t.Rows, Row{ID: x.Study, Cells: []Cell{
+			{Text: x.Study, Marks: w.marks(x.Study)}, words(w.Treatment(x.Practice)), words(w.Treatment(x.Against)),
+			decimal(v, x.Y, 4), decimal(v, x.V, 5), decimal(v, x.WeightPct, 1), words(from),
+		}})
+	}
+	t.Notes = append(w.used(t), Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons has one weight.")})
+	return t
+}
+
+// Variances is what the joint model says of its own scatter.
+func (w *View) Variances() Table {
+	v := w.V
+	t := Table{
+		ID:    "variances",
+		Title: v.Text("How much gains differ beyond the studies' own errors"),
+		Columns: []Column{
+			{ID: "component", Name: v.Text("between")},
+			{ID: "variance", Name: v.Text("variance of the log ratio"), Right: true, Interval: true},
+			{ID: "sd_pct", Name: v.Text("standard deviation of the yield ratio"), Unit: "%", Right: true},
+		},
+	}
+	r := w.A.Pool
+	if r == nil {
+		return t
+	}
+	names := map[string]string{"study": "studies", "site": "sites", "trial": "repeated trials"}
+	for _, x := range r.Variances {
+		name := cmp.Or(names[x.Name], x.Name)
+		t.Rows = append(t.Rows, Row{ID: x.Name, Cells: []Cell{
+			words(v.Text(name)), decimals(v, x.Value, x.Low, x.High, 4), decimal(v, pct(math.Sqrt(max(0, x.Value))), 0),
+		}})
+	}
+	t.Notes = []Footnote{
+		{Text: v.Text("In brackets: 95 %% interval by profile likelihood.")},
+		{Text: v.Text("Q %s on %d degrees of freedom, p %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.P(r.QP), v.Percent(r.I2Pct))},
+	}
+	return t
+}
+
+// Moderators is what the properties of a study do to its gains; empty where none was asked for.
+func (w *View) Moderators() Table {
+	v := w.V
+	t := Table{
+		ID:    "moderators",
+		Title: v.Text("What changes a gain"),
+		Lead:  v.Text("More (or less) sap over unsanitized for each unit more, in every sanitized practice. The gains above are at the mean."),
+		Columns: []Column{
+			{ID: "moderator", Name: v.Text("property of a study")},
+			{ID: "unit", Name: v.Text("unit")},
+			{ID: "mean", Name: v.Text("mean"), Right: true},
+			{ID: "slope_pct", Name: v.Text("change for one unit more"), Unit: "%", Right: true, Interval: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	for _, m := range w.A.Pool.Moderators {
+		name, u, factor := m.Name, "", 1.0
+		switch m.Name {
+		case "vacuum":
+			name, u = v.Text("vacuum"), v.Text("kPa")
+			if v.Units().Inches() {
+				u, factor = v.Text("inHg"), float64(unit.InchOfMercury.Of(1))
+			}
+		case "line-age":
+			name, u = v.Text("age of the tubing"), v.Text("seasons")
+		case "tubing":
+			name, u = v.Text("inside diameter of the tubing"), v.Text("inches")
+		case "days-open":
+			name, u = v.Text("days the tap holes were open"), v.Text("days")
+		case "reference-drop-age":
+			name, u = v.Text("age of the reference's drops"), v.Text("seasons")
+		case "season-class":
+			name, u = v.Text("a freak season"), v.Text("0 no, 1 yes")
+		}
+		t.Rows = append(t.Rows, Row{ID: m.Name, Cells: []Cell{
+			words(name), words(u), num(v.Number(m.Mean/factor), m.Mean/factor),
+			decimals(v, pct(m.Slope*factor), pct(m.Low*factor), pct(m.High*factor), 1), num(v.P(m.P), m.P),
+		}})
+	}
+	return t
+}
+
+// without is a table of answers with something left out: practices across, what is left out down.
+func (w *View) without(id, title, what string, rows []pool.Without, name func(string) string) Table {
+	v := w.V
+	t := Table{
+		ID:    id,
+		Title: title,
+		Lead:  v.Text("Pooled gain of each practice, %%; in the first row nothing is left out."),
+		Columns: []Column{
+			{ID: "without", Name: what},
+			{ID: "studies", Name: v.Text("studies left"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	all := w.A.Pool.Gains
+	for _, g := range all {
+		t.Columns = append(t.Columns, Column{
+			ID: string(g.Treatment.Practice) + "_pct", Name: w.Treatment(g.Treatment), Right: true, Interval: true,
+		})
+	}
+	row := func(id, label string, studies int, gains []pool.Gain, marks []string) {
+		r := Row{ID: id, Cells: []Cell{{Text: label, Marks: marks}, count(v, studies)}}
+		for _, g := range all {
+			cell := none(v)
+			for _, h := range gains {
+				if h.Treatment == g.Treatment {
+					cell = within(v.Decimal(h.Pct, tenths(h.Pct)), h.Pct, h.LowPct, h.HighPct)
+				}
+			}
+			r.Cells = append(r.Cells, cell)
+		}
+		t.Rows = append(t.Rows, r)
+	}
+	row("", v.Text("nothing"), w.A.Pool.Studies, all, nil)
+	for _, x := range rows {
+		row(x.What, name(x.What), x.Studies, x.Gains, nil)
+	}
+	return t
+}
+
+// WithoutStudies is the answer without each study.
+func (w *View) WithoutStudies() Table {
+	t := w.without("without-study", w.V.Text("Without each study"), w.V.Text("study left out"), w.A.WithoutStudy,
+		func(s string) string { return s })
+	for i := range t.Rows[min(1, len(t.Rows)):] {
+		t.Rows[i+1].Cells[0].Marks = w.marks(t.Rows[i+1].ID)
+	}
+	t.Notes = w.used(t)
+	return t
+}
+
+// WithoutSites is the answer without each site.
+func (w *View) WithoutSites() Table {
+	return w.without("without-site", w.V.Text("Without each site"), w.V.Text("site left out"), w.A.WithoutSite,
+		func(s string) string { return s })
+}
+
+// Caveats is the answer without the studies that carry each caveat, and what would then rank first.
+func (w *View) Caveats() Table {
+	var rows []pool.Without
+	for _, c := range w.A.CaveatEffects {
+		x := c.Without
+		x.What = string(c.Caveat)
+		rows = append(rows, x)
+	}
+	t := w.without("without-caveat", w.V.Text("What each caveat does to the answer"), w.V.Text("caveat left out"), rows,
+		func(s string) string { return w.Caveat(evidence.Caveat(s)) })
+	if len(w.A.Ranking) == 0 || len(t.Rows) == 0 {
+		return t
+	}
+	t.Columns = append(t.Columns, Column{ID: "first", Name: w.V.Text("ranked first")})
+	first := w.V.None()
+	if i := w.A.Recommended; i >= 0 {
+		first = w.Option(w.A.Ranking[i])
+	}
+	t.Rows[0].Cells = append(t.Rows[0].Cells, words(first))
+	for i, c := range w.A.CaveatEffects {
+		first := w.V.None()
+		if c.Best != "" {
+			first = w.optionOf(c.Best)
+		}
+		t.Rows[i+1].Cells = append(t.Rows[i+1].Cells, words(first))
+	}
+	return t
+}
+
+// Indirect is direct beside indirect evidence.
+func (w *View) Indirect() Table {
+	v := w.V
+	t := Table{
+		ID:    "indirect",
+		Title: v.Text("Direct beside indirect evidence"),
+		Lead:  v.Text("Direct: studies that hold both practices. Indirect: what the other studies say by way of a third practice."),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "against", Name: v.Text("against")},
+			{ID: "direct_pct", Name: v.Text("direct"), Unit: "%", Right: true},
+			{ID: "indirect_pct", Name: v.Text("indirect"), Unit: "%", Right: true},
+			{ID: "disagreement_log", Name: v.Text("log disagreement"), Right: true},
+			{ID: "se_log", Name: v.Text("standard error"), Right: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	for _, d := range w.A.Disagreements {
+		t.Rows = append(t.Rows, Row{ID: string(d.Practice) + "/" + string(d.Against), Cells: []Cell{
+			words(w.Practice(d.Practice)), words(w.Practice(d.Against)),
+			percent(v, pct(d.DirectLog)),
+			percent(v, pct(d.IndirectLog)),
+			decimal(v, d.DifferenceLog, 3), decimal(v, d.SE, 3), num(v.P(d.P), d.P),
+		}})
+	}
+	return t
+}

@@ -1,0 +1,555 @@
+package show
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/budget"
+	"spile/internal/engine/pool"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// Ranking is the producer's arithmetic: gain, money, minutes, plastic, permitted, best first.
+func (w *View) Ranking() Table {
+	v, money := w.V, w.currency()
+	t := Table{
+		ID:    "ranking",
+		Title: v.Text("What pays best, a tap and season"),
+		Lead:  v.Text("%s More sap is over unsanitized. In brackets: 95 %% interval, from the uncertainty of the gains.", w.reference()),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
+			{ID: "net_today", Name: v.Text("net against today"), Unit: money, Right: true, Interval: true},
+			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true,
+				Spare: v.Text("The net against unsanitized is left out here for want of width; the report has it, and --json.")},
+			{ID: "best_pct", Name: v.Text("best"), Unit: "%", Right: true},
+			{ID: "lose_pct", Name: v.Text("losing"), Unit: "%", Right: true},
+			{ID: "minutes", Name: v.Text("minutes"), Right: true},
+			{ID: "plastic_g", Name: v.Text("plastic"), Unit: v.Text("g"), Right: true},
+			{ID: "permitted", Name: v.Text("permitted")},
+		},
+	}
+	var notes lettered
+	for i, o := range w.A.Ranking {
+		name := words(w.Option(o))
+		if o.IsToday {
+			name.Marks = append(name.Marks, notes.mark(v.Text("today's practice")))
+		}
+		if !o.Studied {
+			name.Marks = append(name.Marks, notes.mark(w.unstudied(o)))
+		}
+		verdict := words(w.verdict(o.Verdict))
+		for _, r := range o.Reasons {
+			verdict.Marks = append(verdict.Marks, notes.mark(v.Note(r)))
+		}
+		t.Rows = append(t.Rows, Row{
+			ID:     o.ID(),
+			Best:   i == w.A.Recommended,
+			Strong: i == w.A.Recommended,
+			Dim:    o.Verdict != practice.Permitted,
+			Cells: []Cell{
+				name,
+				percents(v, o.GainPct, o.LowPct, o.HighPct),
+				decimals(v, o.Today.Net, o.Today.NetLow, o.Today.NetHigh, 2),
+				decimals(v, o.Unsanitized.Net, o.Unsanitized.NetLow, o.Unsanitized.NetHigh, 2),
+				chance(v, o.ChanceBest), chance(v, o.ChanceLose),
+				decimal(v, o.Unsanitized.TotalMinutes(), 2),
+				decimal(v, o.Unsanitized.PlasticG, 0),
+				verdict,
+			},
+		})
+	}
+	if s := w.A.Sure; s != nil {
+		notes = append(notes, Footnote{Text: v.Text("Best: chance of netting most among what is permitted and studied; losing: of netting less than today's practice. Over %s draws of gains, prices and work together; standard error of the simulation at most %s %%.",
+			v.Count(s.Draws), v.Decimal(100*s.Error, 1))})
+		if !slices.ContainsFunc(w.A.Ranking, func(o advice.Option) bool { return o.ChanceBest != nil }) {
+			notes = append(notes, Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: no chance of being best is stated.")})
+		}
+	}
+	if part := w.farmPart(); part != "" {
+		notes = append(notes, Footnote{Text: v.Text("Money counts %s of the gain that trials found, since a farm gets less of it (farm_adjust); the column of more sap is the gain of trials.", part)})
+	}
+	notes = append(notes, Footnote{Text: v.Text("More sap is the mean over sites not yet known, a little above the gain of the middle site in the table of gains.")})
+	notes = append(notes, Footnote{Text: v.Text("Minutes and plastic are those added to unsanitized. This table informs; it does not permit.")})
+	t.Notes = notes
+	return t
+}
+
+// farmPart is the part of a trial's gain that money counts; "" where it counts all of it.
+func (w *View) farmPart() string {
+	p := w.A.Input.Prices
+	if p == nil || p.FarmAdjust.Best == 1 {
+		return ""
+	}
+	return w.V.Percent(100 * p.FarmAdjust.Best)
+}
+
+func (w *View) unstudied(o advice.Option) string {
+	if o.With != "" {
+		return w.V.Text("no study holds this combination: what stands in brackets is no 95 %% interval, but a range from the better part alone to both gains together; never ranked first")
+	}
+	return w.V.Text("no evidence here: its oldest drops are older than any studied; never ranked first")
+}
+
+func (w *View) verdict(x practice.Verdict) string {
+	switch x {
+	case practice.Permitted:
+		return w.V.Text("yes")
+	case practice.HeldBack:
+		return w.V.Text("held back")
+	case practice.Never:
+		return w.V.Text("never")
+	}
+	return w.V.Text("unknown")
+}
+
+// Gains is the pooled gain of every practice, with the plain mean beside it and a word on why they differ.
+func (w *View) Gains() Table {
+	v := w.V
+	t := Table{
+		ID:    "gains",
+		Title: v.Text("Pooled gains: more sap per tap than unsanitized"),
+		Lead:  v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of a single season at a new site falls, 95 times of 100."),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
+			{ID: "season_pct", Name: v.Text("one new season"), Unit: "%", Right: true, Interval: true},
+			{ID: "long_run_pct", Name: v.Text("long run"), Unit: "%", Right: true},
+			{ID: "plain_mean_pct", Name: v.Text("plain mean"), Unit: "%", Right: true},
+			{ID: "comparisons", Name: v.Text("comparisons"), Right: true},
+			{ID: "studies", Name: v.Text("studies"), Right: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	var notes lettered
+	for _, g := range w.A.Pool.Gains {
+		plain := none(v)
+		if g.PlainMeanPct != nil {
+			plain = percent(v, *g.PlainMeanPct)
+			if why := w.PlainMean(g); why != "" {
+				plain.Marks = []string{notes.mark(why)}
+			}
+			if g.PlainStudies != g.Studies {
+				plain.Marks = append(plain.Marks, notes.mark(v.Text("a plain mean of %s", v.Text("%d studies", g.PlainStudies))))
+			}
+		}
+		season := none(v)
+		if finite(g.SeasonLowPct) && finite(g.SeasonHighPct) {
+			season = Cell{Text: bare(v, g.SeasonLowPct, g.SeasonHighPct), Low: &g.SeasonLowPct, High: &g.SeasonHighPct}
+		}
+		name := words(w.Treatment(g.Treatment))
+		if w.ages(g.Treatment.Practice) {
+			name.Marks = []string{notes.mark(v.Text("in its first season; the gain fades with the seasons in use"))}
+		}
+		t.Rows = append(t.Rows, Row{ID: string(g.Treatment.Practice), Cells: []Cell{
+			name,
+			percents(v, g.Pct, g.LowPct, g.HighPct),
+			season,
+			percent(v, g.LongRunPct),
+			plain,
+			count(v, g.Comparisons),
+			count(v, g.Studies),
+		}})
+	}
+	for _, k := range w.A.Pool.NotEstimable {
+		t.Rows = append(t.Rows, Row{ID: string(k), Dim: true, Cells: []Cell{
+			{Text: w.Practice(k), Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}},
+			none(v), none(v), none(v), none(v), none(v), none(v),
+		}})
+	}
+	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not yet known, a little above the middle one; money, and the gains in the table of what pays best, rest on it. Plain mean: the mean of the percentages as the studies state them.")})
+	t.Notes = notes
+	return t
+}
+
+// Evidence is every study: each of its comparisons with its gain and weight, or why it is out; caveats as footnotes.
+func (w *View) Evidence() Table {
+	v := w.V
+	t := Table{
+		ID:    "evidence",
+		Title: v.Text("Every study"),
+		Lead:  v.Text("Gains are over unsanitized unless another reference is named. In brackets: the 95 %% interval of that study's own error."),
+		Columns: []Column{
+			{ID: "study", Name: v.Text("study")},
+			{ID: "site", Name: v.Text("site")},
+			{ID: "season", Name: v.Text("season"), Right: true},
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
+			{ID: "weight_pct", Name: v.Text("weight"), Unit: "%", Right: true},
+			{ID: "kind", Name: v.Text("kind or why it is out")},
+		},
+	}
+	weights := w.weights()
+	var notes lettered
+	borrowed := v.Text("its error is taken from other studies, since it reports none")
+	unlinked := v.Text("no chain of studies links it to unsanitized")
+	admitted := map[string]evidence.StudyEffects{}
+	for _, e := range w.A.Effects.Studies {
+		admitted[e.Study] = e
+	}
+	out := map[string][]evidence.Out{}
+	for _, o := range w.A.Effects.Out {
+		out[o.Study] = append(out[o.Study], o)
+	}
+	list := func(name, site string, season Cell, kind string) {
+		if e, ok := admitted[name]; ok {
+			for i, r := range e.Rows {
+				arm, ref := e.Arms[r.Arm], e.Arms[r.Ref]
+				what := w.Treatment(arm)
+				if ref.Practice != practice.Unsanitized {
+					what = v.Text("%s, over %s", what, w.Treatment(ref))
+				}
+				half := e.Half(i)
+				gain := percents(v, pct(r.Y), pct(r.Y-half), pct(r.Y+half))
+				if r.Imputed {
+					gain.Marks = []string{notes.mark(borrowed)}
+				}
+				weight := none(v)
+				if x, ok := weights[weightOf{name, arm, ref}]; ok {
+					weight = decimal(v, x.WeightPct, 1)
+				}
+				kind, out := kind, w.unlinked(arm, ref)
+				if out {
+					weight, kind = none(v), v.Text("out: %s", unlinked)
+				}
+				t.Rows = append(t.Rows, Row{ID: name, Dim: out, Cells: []Cell{
+					{Text: name, Marks: w.marks(name)}, words(site), season, words(what), gain, weight, words(kind),
+				}})
+			}
+		}
+		for _, o := range out[name] {
+			what := v.Text("all of it")
+			if o.Practice != "" {
+				what = w.Practice(o.Practice)
+			}
+			t.Rows = append(t.Rows, Row{ID: name, Dim: true, Cells: []Cell{
+				{Text: name, Marks: w.marks(name)}, words(site), season, words(what), none(v), none(v),
+				words(v.Text("out: %s", v.Note(note.New(o.Why.Key, o.Why.Args...)))),
+			}})
+		}
+	}
+	for _, s := range w.A.Input.Studies {
+		list(s.Name, s.Site, num(v.Year(s.Season), float64(s.Season)), w.kind(s.Kind))
+	}
+	for _, s := range w.A.Input.Trials {
+		season := none(v)
+		if years := s.Seasons(); len(years) > 0 {
+			season = num(v.Year(years[len(years)-1]), float64(years[len(years)-1]))
+		}
+		list(s.Name, s.Site, season, v.Text("live: a trial of the workbook"))
+	}
+	t.Notes = append(w.used(t), notes...)
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the practice, older drops and other references among them.")})
+	return t
+}
+
+// unlinked is true of a comparison of practices that no chain of studies links to unsanitized: it is in no pooled gain.
+func (w *View) unlinked(arm, ref practice.Treatment) bool {
+	return w.A.Pool != nil && (slices.Contains(w.A.Pool.NotEstimable, arm.Practice) || slices.Contains(w.A.Pool.NotEstimable, ref.Practice))
+}
+
+type weightOf struct {
+	study        string
+	arm, against practice.Treatment
+}
+
+func (w *View) weights() map[weightOf]pool.Weight {
+	m := map[weightOf]pool.Weight{}
+	if w.A.Pool != nil {
+		for _, x := range w.A.Pool.Weights {
+			m[weightOf{x.Study, x.Practice, x.Against}] = x
+		}
+	}
+	return m
+}
+
+func (w *View) kind(k evidence.Kind) string {
+	if k == "" {
+		return w.V.None()
+	}
+	return w.V.Term(note.Term(k))
+}
+
+// curve is the name of an ageing curve.
+func (w *View) curve(kind string) string {
+	switch kind {
+	case "exponential":
+		return w.V.Text("fading by a constant part each season")
+	case "linear":
+		return w.V.Text("fading by a constant step each season")
+	}
+	return kind
+}
+
+// shortCurve is its name in the key of a figure.
+func (w *View) shortCurve(kind string) string {
+	switch kind {
+	case "exponential":
+		return w.V.Text("constant part")
+	case "linear":
+		return w.V.Text("constant step")
+	}
+	return kind
+}
+
+// Ageing is the gain of a new drop by its season in use: each age by itself, and along both curves.
+func (w *View) Ageing() Table {
+	v := w.V
+	t := Table{
+		ID:    "ageing",
+		Title: v.Text("How drops age (%s): gain over unsanitized by drop age", w.Practice(w.aging())),
+		Lead:  v.Text("Drop age: seasons in use, 0 in the first."),
+		Columns: []Column{
+			{ID: "drop_age", Name: v.Text("drop age"), Right: true},
+			{ID: "gain_pct", Name: v.Text("that age by itself"), Unit: "%", Right: true, Interval: true},
+		},
+	}
+	if w.A.Pool == nil {
+		return t
+	}
+	a := w.A.Pool.Ageing
+	if !a.Estimable && a.Why.Key != "" && len(a.ByAge) > 0 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("No curve: %s.", v.Note(a.Why))})
+	}
+	for _, c := range a.Curves {
+		t.Columns = append(t.Columns, Column{ID: c.Kind + "_pct", Name: w.curve(c.Kind), Unit: "%", Right: true, Interval: true})
+	}
+	beyond := false
+	for age := 0; age <= max(a.Oldest+2, 5); age++ {
+		here := none(v)
+		found := false
+		for _, g := range a.ByAge {
+			if g.Treatment == (practice.Treatment{Practice: w.aging(), DropAge: age}) {
+				here, found = percents(v, g.Pct, g.LowPct, g.HighPct), true
+			}
+		}
+		if !a.Estimable && !found {
+			continue
+		}
+		r := Row{ID: strconv.Itoa(age), Cells: []Cell{count(v, age), here}}
+		for i := range a.Curves {
+			cell := none(v)
+			for _, p := range a.Points[i] {
+				if math.Abs(p.Age-float64(age)) < 1e-9 {
+					cell = percents(v, p.Pct, p.LowPct, p.HighPct)
+					if !p.Studied {
+						cell.Marks, beyond = []string{"a"}, true
+						r.Dim = true
+					}
+				}
+			}
+			r.Cells = append(r.Cells, cell)
+		}
+		t.Rows = append(t.Rows, r)
+	}
+	if beyond {
+		t.Notes = append(t.Notes, Footnote{"a", v.Text("no evidence here: older than any drop studied")})
+	}
+	for _, c := range a.Curves {
+		text := v.Text("%s: half of the extra gain is gone after %s seasons (95 %% interval %s), weight %s.",
+			capital(w.curve(c.Kind)), v.Decimal(c.HalfLife, 1), w.halfLives(c), v.Percent(100*c.Weight))
+		if c.AtBound {
+			text += " " + v.Text("The half-life lies at the end of the range looked at: averaged over the range by likelihood.")
+		}
+		t.Notes = append(t.Notes, Footnote{Text: text})
+	}
+	return t
+}
+
+// halfLives is the interval of a half-life; an end that is that of the range looked at is no bound that the studies set.
+func (w *View) halfLives(c pool.Curve) string {
+	v := w.V
+	low, high := c.HalfLifeLow > 1.001*pool.ShortestHalfLife, c.HalfLifeHigh < 0.999*pool.LongestHalfLife
+	switch {
+	case low && high:
+		return v.Range(c.HalfLifeLow, c.HalfLifeHigh, 1)
+	case low:
+		return v.Text("from %s; not bounded above by these studies", v.Decimal(c.HalfLifeLow, 1))
+	case high:
+		return v.Text("up to %s; not bounded below by these studies", v.Decimal(c.HalfLifeHigh, 1))
+	}
+	return v.Text("not bounded by these studies")
+}
+
+// Rotation is every interval between replacements of the drops.
+func (w *View) Rotation() Table {
+	v, money := w.V, w.currency()
+	r := w.A.Rotation
+	t := Table{
+		ID:    "rotation",
+		Title: v.Text("How often to replace the drops"),
+		Columns: []Column{
+			{ID: "every", Name: v.Text("seasons between replacements"), Right: true},
+			{ID: "gain_pct", Name: v.Text("mean gain over unsanitized"), Unit: "%", Right: true, Interval: true},
+		},
+	}
+	loss, lossDigits := "%", 1
+	if r.Priced {
+		loss, lossDigits = money, 2
+		t.Columns = append(t.Columns, Column{ID: "net", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true})
+		t.Lead = v.Text("Money is a tap and season.")
+	}
+	if r.Chances {
+		t.Columns = append(t.Columns,
+			Column{ID: "chance_best", Name: v.Text("chance of being best"), Unit: "%", Right: true},
+			Column{ID: "expected_loss", Name: v.Text("expected loss"), Unit: loss, Right: true},
+		)
+		t.Lead = strings.TrimSpace(t.Lead + " " + v.Text("Expected loss: what choosing it costs on average, beside the interval that turns out best."))
+	}
+	beyond := false
+	for _, x := range r.Intervals {
+		every := count(v, x.Every)
+		if !x.Studied {
+			every.Marks, beyond = []string{"a"}, true
+		}
+		row := Row{ID: strconv.Itoa(x.Every), Best: x.Every == r.Best, Strong: x.Every == r.Best, Dim: !x.Studied, Cells: []Cell{
+			every, percents(v, x.GainPct, x.LowPct, x.HighPct),
+		}}
+		if r.Priced {
+			row.Cells = append(row.Cells, decimals(v, x.Net, x.NetLow, x.NetHigh, 2))
+		}
+		if r.Chances {
+			chance := none(v)
+			if x.Studied {
+				chance = decimal(v, 100*x.Best, 0)
+			}
+			row.Cells = append(row.Cells, chance, decimal(v, x.Loss, lossDigits))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	if beyond {
+		t.Notes = append(t.Notes, Footnote{"a", v.Text("no evidence here: its oldest drops are older than any studied")})
+	}
+	if w.A.Pool != nil && len(t.Rows) == 0 && w.A.Pool.Ageing.Why.Key != "" {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Not estimable: %s.", v.Note(w.A.Pool.Ageing.Why))})
+	}
+	if s := w.Flat(); s != "" {
+		t.Notes = append(t.Notes, Footnote{Text: s})
+	}
+	return t
+}
+
+// Budget is the partial budget of one option: against today's practice, or against unsanitized.
+func (w *View) Budget(o advice.Option, today bool) Table {
+	v, money := w.V, w.currency()
+	b, against := o.Unsanitized, w.Practice(practice.Unsanitized)
+	id := "unsanitized"
+	if today {
+		b, against, id = o.Today, w.Today(), "today"
+	}
+	t := Table{
+		ID:    "budget-" + o.ID() + "-" + id,
+		Title: v.Text("Budget of %s against %s, a tap and season", w.Option(o), against),
+		Columns: []Column{
+			{ID: "part", Name: v.Text("part")},
+			{ID: "item", Name: v.Text("what")},
+			{ID: "amount", Name: v.Text("amount"), Unit: money, Right: true, Interval: true},
+		},
+	}
+	parts := []struct {
+		part budget.Part
+		name string
+		sum  float64
+	}{
+		{budget.AddedReturns, v.Text("added returns"), b.AddedReturns},
+		{budget.ReducedCosts, v.Text("reduced costs"), b.ReducedCosts},
+		{budget.AddedCosts, v.Text("added costs"), -b.AddedCosts},
+		{budget.ReducedReturns, v.Text("reduced returns"), -b.ReducedReturns},
+	}
+	for _, p := range parts {
+		name := p.name
+		for _, l := range b.Lines {
+			if l.Part == p.part {
+				t.Rows = append(t.Rows, Row{ID: string(p.part), Cells: []Cell{words(name), words(w.line(l)), decimal(v, l.Amount, 2)}})
+				name = ""
+			}
+		}
+	}
+	t.Rows = append(t.Rows, Row{ID: "net", Strong: true, Cells: []Cell{
+		words(v.Text("net")), words(""), decimals(v, b.Net, b.NetLow, b.NetHigh, 2),
+	}})
+	if !o.Studied {
+		t.Notes = append(t.Notes, Footnote{Text: w.unstudied(o)})
+	}
+	if o.With == "" && b.NetLow != b.NetHigh {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("In brackets: 95 %% interval, from the uncertainty of the gains.")})
+	}
+	var parted []string
+	for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+		if m := b.Minutes[win]; m != 0 {
+			parted = append(parted, v.Text("%s %s", v.Minutes(m), v.Term(note.Term(win))))
+		}
+	}
+	if len(parted) > 0 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Labour: %s.", v.List(parted))})
+	}
+	t.Notes = append(t.Notes, Footnote{Text: v.Text("Plastic: %s.", v.Grams(b.PlasticG))})
+	if b.ChemicalL != 0 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Chemical: %s.", v.Volume(unit.Volume(b.ChemicalL)))})
+	}
+	return t
+}
+
+// line words a line of a budget.
+func (w *View) line(l budget.Line) string { return w.V.Term(note.Term(l.Name)) }
+
+// Cautions are the cautions of every option that has any.
+func (w *View) Cautions() Table {
+	v := w.V
+	t := Table{
+		ID:    "cautions",
+		Title: v.Text("Cautions"),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "caution", Name: v.Text("caution")},
+		},
+	}
+	seen := map[practice.Key][]string{}
+	for _, o := range w.A.Ranking {
+		if o.With != "" {
+			continue // its parts have rows of their own
+		}
+		for _, c := range o.Cautions {
+			text := v.Note(c)
+			if slices.Contains(seen[o.Practice], text) {
+				continue
+			}
+			name := ""
+			if len(seen[o.Practice]) == 0 {
+				name = w.Practice(o.Practice)
+			}
+			seen[o.Practice] = append(seen[o.Practice], text)
+			t.Rows = append(t.Rows, Row{ID: string(o.Practice), Cells: []Cell{words(name), words(text)}})
+		}
+	}
+	if len(t.Rows) == 0 {
+		return t
+	}
+	t.Notes = []Footnote{{Text: v.Text("The label is the law. This tool informs; it does not permit.")}}
+	return t
+}
+
+// Sources are the files that the answer rests on, with the digest of their content.
+func (w *View) Sources() Table {
+	v := w.V
+	t := Table{
+		ID:    "sources",
+		Title: v.Text("Where the data came from"),
+		Columns: []Column{
+			{ID: "source", Name: v.Text("source")},
+			{ID: "digest", Name: v.Text("SHA-256 of its content")},
+		},
+	}
+	for _, s := range w.A.Input.Sources {
+		t.Rows = append(t.Rows, Row{ID: s.Name, Cells: []Cell{words(s.Name), words(s.Digest)}})
+	}
+	return t
+}

@@ -1,0 +1,407 @@
+package show
+
+import (
+	"math"
+
+	"spile/internal/engine/trial"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+	"spile/internal/view/figure"
+	"spile/internal/view/say"
+)
+
+// TrialView is the analysis of one trial in one voice. VolumeUnit is the unit of the JSON's means: that of the user's
+// table.
+type TrialView struct {
+	A          *trial.Analysis
+	V          *say.Voice
+	Set        practice.Set
+	VolumeUnit unit.VolumeUnit
+}
+
+// TrialJSON is what `trial analyse --json` prints. The names and their order are a contract.
+type TrialJSON struct {
+	Practices  []TrialGainJSON   `json:"practices"`
+	Variances  TrialVarianceJSON `json:"variances"`
+	Warnings   []string          `json:"warnings"`
+	Reference  practice.Key      `json:"reference"`
+	Response   string            `json:"response"`
+	MeanUnit   string            `json:"mean_unit"`
+	Seasons    []int             `json:"seasons"`
+	Blocks     int               `json:"blocks"`
+	Units      int               `json:"units"`
+	Rows       int               `json:"rows"`
+	Pairs      []TrialPairJSON   `json:"pairs"`
+	BySeason   []TrialSeasonJSON `json:"by_season"`
+	Differ     *JointJSON        `json:"practices_differ"`
+	BySeasonP  *JointJSON        `json:"practice_by_season"`
+	Carryover  []TrialCarryJSON  `json:"carryover"`
+	Covariates []CovariateJSON   `json:"covariates"`
+	Residuals  []TrialResidual   `json:"residuals"`
+	PError     Number            `json:"p_adjusted_error"`
+	Findings   []FindingJSON     `json:"findings,omitempty"` // of a trial of a workbook
+}
+
+// TrialGainJSON is one practice; numbers that do not exist are null, as are those of the reference beside its mean.
+type TrialGainJSON struct {
+	Practice   practice.Key `json:"practice"`
+	Units      int          `json:"units"`
+	MeanPerTap Number       `json:"mean_per_tap"`
+	LogRatio   Number       `json:"log_ratio"`
+	SELog      Number       `json:"se_log"`
+	DF         Number       `json:"df"`
+	GainPct    Number       `json:"gain_pct"`
+	LowPct     Number       `json:"low_pct"`
+	HighPct    Number       `json:"high_pct"`
+	P          Number       `json:"p"`
+	PAdjusted  Number       `json:"p_adjusted"`
+	AllLowPct  Number       `json:"all_low_pct"`
+	AllHighPct Number       `json:"all_high_pct"`
+}
+
+// TrialVarianceJSON is the variances of the log yields. Season is a fixed effect, so it has none.
+type TrialVarianceJSON struct {
+	Block    *Number `json:"block"`
+	Unit     *Number `json:"unit"`
+	Season   *Number `json:"season"`
+	Residual *Number `json:"residual"`
+}
+
+// TrialPairJSON is one practice against another.
+type TrialPairJSON struct {
+	Practice  practice.Key `json:"practice"`
+	Against   practice.Key `json:"against"`
+	LogRatio  Number       `json:"log_ratio"`
+	SELog     Number       `json:"se_log"`
+	DF        Number       `json:"df"`
+	GainPct   Number       `json:"gain_pct"`
+	LowPct    Number       `json:"low_pct"`
+	HighPct   Number       `json:"high_pct"`
+	P         Number       `json:"p"`
+	PAdjusted Number       `json:"p_adjusted"`
+}
+
+// TrialSeasonJSON is a practice in one season.
+type TrialSeasonJSON struct {
+	Season int `json:"season"`
+	TrialGainJSON
+}
+
+// TrialCarryJSON is what a practice leaves to the season after it.
+type TrialCarryJSON struct {
+	Practice practice.Key `json:"practice"`
+	LogRatio Number       `json:"log_ratio"`
+	SELog    Number       `json:"se_log"`
+	DF       Number       `json:"df"`
+	P        Number       `json:"p"`
+}
+
+// CovariateJSON is a slope.
+type CovariateJSON struct {
+	Name  string `json:"name"`
+	Slope Number `json:"slope"`
+	SE    Number `json:"se"`
+	DF    Number `json:"df"`
+}
+
+// JointJSON is a test of several effects at once.
+type JointJSON struct {
+	F          Number `json:"f"`
+	DF         int    `json:"df"`
+	ResidualDF Number `json:"residual_df"`
+	P          Number `json:"p"`
+}
+
+// TrialResidual is one unit-season.
+type TrialResidual struct {
+	Unit         string       `json:"unit"`
+	Block        string       `json:"block"`
+	Season       int          `json:"season"`
+	Practice     practice.Key `json:"practice"`
+	Fitted       Number       `json:"fitted"`
+	Residual     Number       `json:"residual"`
+	Standardized Number       `json:"standardized"`
+	NormalScore  Number       `json:"normal_score"`
+}
+
+// VolumeUnit is the unit in which a voice speaks of sap.
+func VolumeUnit(v *say.Voice) unit.VolumeUnit {
+	if v.Units().Gallons() {
+		return unit.USGallon
+	}
+	return unit.Litre
+}
+
+// JSON gives the analysis.
+func (w TrialView) JSON() TrialJSON {
+	a := w.A
+	gain := func(g trial.Gain) TrialGainJSON {
+		return TrialGainJSON{g.Practice, g.Units, Number(g.Mean.In(w.VolumeUnit)), Number(g.Log), Number(g.SE), Number(g.DF),
+			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.P), Number(g.PAdjusted), Number(g.AllLowPct), Number(g.AllHighPct)}
+	}
+	joint := func(j *trial.Joint) *JointJSON {
+		if j == nil {
+			return nil
+		}
+		return &JointJSON{Number(j.F), j.DF, Number(j.Residual), Number(j.P)}
+	}
+	j := TrialJSON{
+		Practices: []TrialGainJSON{}, Pairs: []TrialPairJSON{}, BySeason: []TrialSeasonJSON{}, Carryover: []TrialCarryJSON{},
+		Covariates: []CovariateJSON{}, Residuals: []TrialResidual{}, Warnings: w.Warnings(),
+		Variances: TrialVarianceJSON{Block: number(a.Variances.Block), Unit: number(a.Variances.Unit), Residual: number(a.Variances.Residual)},
+		Reference: a.Reference, Response: string(a.Response), MeanUnit: string(w.VolumeUnit), Seasons: a.Seasons,
+		Blocks: a.Blocks, Units: a.Units, Rows: a.Rows, Differ: joint(a.Differ), BySeasonP: joint(a.Interaction), PError: Number(a.Adjusted),
+	}
+	for _, g := range a.Gains {
+		j.Practices = append(j.Practices, gain(g))
+	}
+	for _, p := range a.Pairs {
+		j.Pairs = append(j.Pairs, TrialPairJSON{p.Practice, p.Against, Number(p.Log), Number(p.SE), Number(p.DF),
+			Number(p.Pct), Number(p.LowPct), Number(p.HighPct), Number(p.P), Number(p.PAdjusted)})
+	}
+	for _, g := range a.BySeason {
+		j.BySeason = append(j.BySeason, TrialSeasonJSON{g.Season, gain(g)})
+	}
+	for _, g := range a.Carryover {
+		j.Carryover = append(j.Carryover, TrialCarryJSON{g.Practice, Number(g.Log), Number(g.SE), Number(g.DF), Number(g.P)})
+	}
+	for _, c := range a.Covariates {
+		j.Covariates = append(j.Covariates, CovariateJSON{c.Name, Number(c.Value), Number(c.SE), Number(c.DF)})
+	}
+	for _, r := range a.Residuals {
+		j.Residuals = append(j.Residuals, TrialResidual{r.Unit, r.Block, r.Season, r.Practice, Number(r.Fitted), Number(r.Residual), Number(r.Standardized), Number(r.NormalScore)})
+	}
+	return j
+}
+
+// Warnings are what must be said of the analysis, in words.
+func (w TrialView) Warnings() []string {
+	texts := []string{}
+	for _, n := range w.A.Notes {
+		texts = append(texts, w.V.Note(n))
+	}
+	return texts
+}
+
+func (w TrialView) practice(k practice.Key) string { return named(w.V, w.Set, k) }
+
+// Gains is the table of practices against the reference.
+func (w TrialView) Gains() Table {
+	v, a := w.V, w.A
+	title := v.Text("Sap a tap against %s", w.practice(a.Reference))
+	if a.Response == trial.Syrup {
+		title = v.Text("Syrup a tap against %s", w.practice(a.Reference))
+	}
+	t := Table{ID: "trial", Title: title,
+		Lead: v.Text("Gains with 95 %% intervals; p is for one comparison alone, adjusted p for all comparisons with the reference together."),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "units", Name: v.Text("units"), Right: true},
+			{ID: "mean_per_tap", Name: v.Text("mean a tap"), Unit: v.VolumeUnit(), Right: true},
+			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
+			{ID: "df", Name: v.Text("degrees of freedom"), Right: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+			{ID: "p_adjusted", Name: v.Text("adjusted p"), Right: true},
+		}}
+	digits := 1
+	if a.Response == trial.Syrup {
+		digits = 3
+	}
+	for _, g := range a.Gains {
+		mean := v.VolumeNumber(g.Mean)
+		cells := []Cell{words(w.practice(g.Practice)), count(v, g.Units), num(v.Decimal(mean, digits), mean)}
+		if g.Practice == a.Reference {
+			cells = append(cells, words(v.Text("reference")), none(v), none(v), none(v))
+		} else {
+			cells = append(cells, percents(v, g.Pct, g.LowPct, g.HighPct), num(v.Decimal(g.DF, 1), g.DF), num(v.P(g.P), g.P), num(v.P(g.PAdjusted), g.PAdjusted))
+		}
+		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: cells, Dim: g.Practice == a.Reference})
+	}
+	if j := a.Differ; j != nil {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("That all practices are alike: F = %.2f with %d and %.1f degrees of freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P))})
+	}
+	if j := a.Interaction; j != nil {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P))})
+	}
+	if a.Adjusted > 1e-6 { // by quasi-Monte Carlo
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5))})
+	}
+	return t
+}
+
+// pIs is a p in a sentence: "p = 0.031", "p < 0.001".
+func pIs(v *say.Voice, p float64) string {
+	if p < 0.001 {
+		return v.Text("p %s", v.P(p))
+	}
+	return v.Text("p = %s", v.P(p))
+}
+
+// Pairs is the table of all practices against each other.
+func (w TrialView) Pairs() Table {
+	v := w.V
+	t := Table{ID: "trial-pairs", Title: v.Text("Practices against each other"),
+		Lead: v.Text("Adjusted p is for all these comparisons together."),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "against", Name: v.Text("against")},
+			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+			{ID: "p_adjusted", Name: v.Text("adjusted p"), Right: true},
+		}}
+	for _, p := range w.A.Pairs {
+		t.Rows = append(t.Rows, Row{ID: string(p.Practice) + "/" + string(p.Against), Cells: []Cell{
+			words(w.practice(p.Practice)), words(w.practice(p.Against)), percents(v, p.Pct, p.LowPct, p.HighPct), num(v.P(p.P), p.P), num(v.P(p.PAdjusted), p.PAdjusted)}})
+	}
+	return t
+}
+
+// BySeason is the table of gains in each season; without rows where there is one season.
+func (w TrialView) BySeason() Table {
+	v := w.V
+	t := Table{ID: "trial-seasons", Title: v.Text("Each season by itself"),
+		Columns: []Column{
+			{ID: "season", Name: v.Text("season"), Right: true},
+			{ID: "practice", Name: v.Text("practice")},
+			{ID: "units", Name: v.Text("units"), Right: true},
+			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		}}
+	for _, g := range w.A.BySeason {
+		t.Rows = append(t.Rows, Row{ID: v.Year(g.Season) + "/" + string(g.Practice), Cells: []Cell{
+			num(v.Year(g.Season), float64(g.Season)), words(w.practice(g.Practice)), count(v, g.Units), percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
+	}
+	return t
+}
+
+// Variances is the table of what makes yields differ.
+func (w TrialView) Variances() Table {
+	v := w.V
+	t := Table{ID: "trial-variances", Title: v.Text("What makes yields differ"),
+		Columns: []Column{
+			{ID: "component", Name: v.Text("between")},
+			{ID: "variance", Name: v.Text("variance of log yields"), Right: true},
+			{ID: "cv_pct", Name: v.Text("variation"), Unit: "%", Right: true},
+		}}
+	for _, c := range []struct {
+		id, name string
+		x        *float64
+	}{{"block", v.Text("blocks"), w.A.Variances.Block}, {"unit", v.Text("units"), w.A.Variances.Unit}, {"residual", v.Text("seasons of one unit, and readings"), w.A.Variances.Residual}} {
+		if c.x != nil {
+			cv := 100 * math.Sqrt(math.Expm1(*c.x))
+			t.Rows = append(t.Rows, Row{ID: c.id, Cells: []Cell{words(c.name), num(v.Decimal(*c.x, 5), *c.x), percent(v, cv)}})
+		}
+	}
+	return t
+}
+
+// Covariates is the table of what the gains are adjusted for; without rows where they are not.
+func (w TrialView) Covariates() Table {
+	v := w.V
+	t := Table{ID: "trial-covariates", Title: v.Text("What the gains are adjusted for"),
+		Columns: []Column{
+			{ID: "covariate", Name: v.Text("of each unit")},
+			{ID: "step", Name: v.Text("where it is higher by")},
+			{ID: "slope_pct", Name: v.Text("more yield"), Unit: "%", Right: true, Interval: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		}}
+	for _, c := range w.A.Covariates {
+		name, step, by := v.Text("yield of the season before the trial"), v.Percent(10), math.Log(1.1)
+		if c.Name == "vacuum" {
+			p := unit.Kilopascal.Of(1)
+			if v.Units().Inches() {
+				p = unit.InchOfMercury.Of(1)
+			}
+			name, step, by = v.Text("vacuum"), v.Vacuum(p), float64(p)
+		}
+		t.Rows = append(t.Rows, Row{ID: c.Name, Cells: []Cell{words(name), words(step), percents(v, pct(c.Value*by), pct(c.Low*by), pct(c.High*by)), num(v.P(c.P), c.P)}})
+	}
+	return t
+}
+
+// Carryover is the table of what practices leave to the season after; without rows where each stays on its units.
+func (w TrialView) Carryover() Table {
+	v := w.V
+	t := Table{ID: "trial-carryover", Title: v.Text("What a practice leaves to the season after it"),
+		Columns: []Column{
+			{ID: "practice", Name: v.Text("practice of the season before")},
+			{ID: "left_pct", Name: v.Text("more yield than after %s", w.practice(w.A.Reference)), Unit: "%", Right: true, Interval: true},
+			{ID: "p", Name: v.Text("p"), Right: true},
+		}}
+	for _, g := range w.A.Carryover {
+		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: []Cell{words(w.practice(g.Practice)), percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
+	}
+	return t
+}
+
+// GainsFigure is each practice against the reference with its interval alone and for all comparisons together; where there are several
+// seasons, each of them above it.
+func (w TrialView) GainsFigure() figure.Intervals {
+	v, a := w.V, w.A
+	f := figure.Intervals{
+		Words: trialFigureWords(v, v.Text("What each practice gained over %s", w.practice(a.Reference)),
+			v.Text("Spindles: percent more sap per tap than the reference, with 95 %% interval, by practice; the dashed range behind holds for all comparisons together.")),
+		Axis: v.Text("more sap per tap than %s, %%", w.practice(a.Reference)),
+		Head: figure.IntervalsHead{Study: v.Text("season"), Gain: v.Text("gain, %% (95 %%)")},
+		Key: figure.IntervalsKey{
+			Study: v.Text("one season by itself, 95 %% interval"), Pooled: v.Text("the trial, 95 %% interval"),
+			Season: v.Text("95 %% for all comparisons together"),
+		},
+	}
+	if a.Response == trial.Syrup {
+		f.Axis = v.Text("more syrup per tap than %s, %%", w.practice(a.Reference))
+	}
+	between := func(low, high, x float64) figure.Range {
+		if !finite(low) || !finite(high) {
+			return figure.Range{Low: x, High: x}
+		}
+		return figure.Range{Low: low, High: high}
+	}
+	for _, g := range a.Gains {
+		if g.Practice == a.Reference || !finite(g.Pct) {
+			continue
+		}
+		group := figure.IntervalGroup{Name: w.practice(g.Practice), Pooled: &figure.Pooled{
+			Name: v.Text("the trial, %s", v.Text("%d units", g.Units)), Gain: g.Pct, Range: between(g.LowPct, g.HighPct, g.Pct), Season: between(g.AllLowPct, g.AllHighPct, g.Pct),
+			Value: percents(v, g.Pct, g.LowPct, g.HighPct).Text}}
+		if len(a.Seasons) > 1 {
+			for _, s := range a.BySeason {
+				if s.Practice == g.Practice && finite(s.Pct) {
+					group.Studies = append(group.Studies, figure.Study{Name: v.Year(s.Season), Gain: s.Pct, Range: between(s.LowPct, s.HighPct, s.Pct),
+						Value: percents(v, s.Pct, s.LowPct, s.HighPct).Text, Weight: 1})
+				}
+			}
+		}
+		f.Groups = append(f.Groups, group)
+	}
+	return f
+}
+
+// farOut is the standardized residual from which a unit is named.
+const farOut = 2.5
+
+// Residuals is what the analysis leaves unexplained.
+func (w TrialView) Residuals() figure.Residuals {
+	v := w.V
+	y := v.Text("residual, in standard errors")
+	f := figure.Residuals{
+		Words: trialFigureWords(v, v.Text("What the analysis leaves unexplained"),
+			v.Text("Left: residuals over the fitted yields; a slope or a funnel would speak against the analysis. Right: the same residuals against those of a normal sample; near the straight line they are like one.")),
+		Fitted: figure.ResidualPanel{Title: v.Text("Over the fitted yields"), X: v.Text("fitted sap a tap, %s", v.VolumeUnit()), Y: y},
+		Normal: figure.ResidualPanel{Title: v.Text("Against a normal sample"), X: v.Text("normal quantile"), Y: y},
+	}
+	if w.A.Response == trial.Syrup {
+		f.Fitted.X = v.Text("fitted syrup a tap, %s", v.VolumeUnit())
+	}
+	for _, r := range w.A.Residuals {
+		if !finite(r.Standardized) || !finite(r.NormalScore) {
+			continue
+		}
+		p := figure.Residual{Fitted: v.VolumeNumber(unit.Volume(math.Exp(r.Fitted))), Standardized: r.Standardized, NormalScore: r.NormalScore}
+		if math.Abs(r.Standardized) > farOut {
+			p.Name = v.Text("%s (%s)", r.Unit, v.Year(r.Season))
+		}
+		f.Points = append(f.Points, p)
+	}
+	return f
+}

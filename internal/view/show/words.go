@@ -1,0 +1,400 @@
+package show
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/pool"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// Recommendation is the answer in two sentences: what pays best and by how much; then how sure that is, what is close
+// behind, and what is held back. Without prices it says which practice gives the most sap.
+func (w *View) Recommendation() []string {
+	switch {
+	case w.A.Input.Prices == nil:
+		return w.mostSap()
+	case w.A.Recommended < 0 || w.A.Recommended >= len(w.A.Ranking):
+		return []string{
+			w.V.Text("Nothing can be recommended: no practice is both studied and permitted here."),
+			w.V.Text("The ranking says why each practice is held back or cannot be estimated."),
+		}
+	}
+	v, money := w.V, w.currency()
+	o := w.A.Ranking[w.A.Recommended]
+	gain := v.Text("%s more sap than unsanitized (%s)", v.Percent(o.GainPct), v.PercentRange(o.LowPct, o.HighPct))
+	if part := w.farmPart(); part != "" {
+		gain = v.Text("%s, of which money counts %s", gain, part)
+	}
+	t := o.Today
+	if w.A.Untold.Practice != "" {
+		return w.untold(o, gain)
+	}
+	if o.IsToday && o.Practice == practice.Unsanitized {
+		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o))
+		return []string{first, w.sure(nil, w.likely(o), w.turns(), w.close(o), w.held(o))}
+	}
+	if o.IsToday {
+		b := o.Unsanitized
+		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s a tap and season over unsanitized (95 %% interval %s) and gives %s.",
+			w.Option(o), v.Money(b.Net, money), v.MoneyRange(b.NetLow, b.NetHigh, money), gain)
+		sure := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
+		if !(b.NetLow > 0) {
+			sure = v.Text("that it beats unsanitized is not settled, since the interval holds zero")
+		}
+		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+	}
+	if !(t.Net > 0) {
+		first := v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best of the rest, nets %s a tap and season against it (95 %% interval %s), and gives %s.",
+			w.Today(), w.Option(o), v.Money(t.Net, money), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
+		sure := v.Text("that it falls short of today's practice is well supported, since the whole interval lies below zero")
+		if !(t.NetHigh < 0) {
+			sure = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
+		}
+		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+	}
+	first := v.Text("%s pays best: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), and gives %s.",
+		capital(w.Option(o)), v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
+	sure := v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
+	if !(t.NetLow > 0) {
+		sure = v.Text("that it beats today's practice is not settled, since the interval holds zero")
+	}
+	return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+}
+
+// untold is the recommendation where nothing tells of today's practice, and unsanitized stands in for it.
+func (w *View) untold(o advice.Option, gain string) []string {
+	v, b := w.V, o.Unsanitized
+	now := v.Text("no study or price tells of today's practice, %s, so that nothing can be said against it", w.choice(w.A.Untold))
+	if !(b.Net > 0) {
+		return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."), w.sure([]string{now}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+	}
+	first := v.Text("%s pays best of what was studied: it nets %s a tap and season more than unsanitized (95 %% interval %s), and gives %s.",
+		capital(w.Option(o)), v.Money(b.Net, w.currency()), v.MoneyRange(b.NetLow, b.NetHigh, w.currency()), gain)
+	sure := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
+	if !(b.NetLow > 0) {
+		sure = v.Text("that it beats unsanitized is not settled, since the interval holds zero")
+	}
+	return []string{first, w.sure([]string{now, sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+}
+
+// sure joins what is known of the recommendation's standing into one sentence.
+func (w *View) sure(parts []string, more ...string) string {
+	for _, m := range more {
+		if m != "" {
+			parts = append(parts, m)
+		}
+	}
+	return capital(strings.Join(parts, "; ")) + "."
+}
+
+// likely says how sure it is that the option is best, and that it loses nothing; "" where no chance is stated.
+func (w *View) likely(o advice.Option) string {
+	v := w.V
+	switch {
+	case o.ChanceBest == nil:
+		return ""
+	case o.ChanceLose == nil:
+		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s", InPercent(v, *o.ChanceBest))
+	case w.A.Untold.Practice != "":
+		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less than unsanitized %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
+	}
+	return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less than today's practice %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
+}
+
+// turns says what would change the recommendation soonest; "" where nothing is near.
+func (w *View) turns() string {
+	if w.A.Sure == nil {
+		return ""
+	}
+	v := w.V
+	var takes, ifs []string
+	for _, t := range w.A.Sure.Turns {
+		var name string
+		var m Measured
+		if t.Gain != nil {
+			name, m = v.Text("the gain of %s", w.Treatment(*t.Gain)), Measured{Factor: 100, Unit: "%"}
+		} else {
+			name, m = v.Text("the assumption “%s”", v.Note(t.Assumption.Name)), w.Measure(t.Assumption.Measure)
+		}
+		now, at := v.Decimal(t.Now*m.Factor, m.Digits), v.Decimal(t.At*m.Factor, m.Digits)
+		if now == at { // they are nearer to each other than they are told to
+			now, at = v.Decimal(t.Now*m.Factor, m.Digits+1), v.Decimal(t.At*m.Factor, m.Digits+1)
+		}
+		if m.Unit != "" {
+			at += "\u00a0" + m.Unit
+		}
+		how := v.Text("%s fell from %s to below %s", name, now, at)
+		if !t.Below {
+			how = v.Text("%s rose from %s to above %s", name, now, at)
+		}
+		takes, ifs = append(takes, w.optionOf(t.Takes)), append(ifs, how)
+	}
+	switch {
+	case len(ifs) == 2 && takes[0] == takes[1]:
+		return v.Text("%s would come first if %s, or if %s", takes[0], ifs[0], ifs[1])
+	case len(ifs) == 2:
+		return v.Text("%s would come first if %s, and %s if %s", takes[0], ifs[0], takes[1], ifs[1])
+	case len(ifs) == 1:
+		return v.Text("%s would come first if %s", takes[0], ifs[0])
+	}
+	return ""
+}
+
+// close names the options that net less than the recommended one by no more than half the width of its own interval, or,
+// where that is today's practice, whose net against it may be above zero: one a practice, three at most. Before them stands
+// another rotation of the recommended practice that nets nearly as much with less plastic. Today's practice and unsanitized
+// are spoken of already; "" where there is nothing else.
+func (w *View) close(best advice.Option) string {
+	v, money := w.V, w.currency()
+	seen := []practice.Key{best.Practice}
+	half := (best.Unsanitized.NetHigh - best.Unsanitized.NetLow) / 2
+	var near []string
+	others := false
+	for _, o := range w.A.Ranking {
+		less := best.Unsanitized.Net - o.Unsanitized.Net
+		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || o.IsToday || o.Practice == practice.Unsanitized {
+			continue
+		}
+		saved := best.Unsanitized.PlasticG - o.Unsanitized.PlasticG
+		if len(near) == 0 && o.Practice == best.Practice && o.Every != best.Every && saved >= 0.5 && less <= sparing*math.Abs(best.Unsanitized.Net) {
+			near = append(near, v.Text("%s (%s less, with %s less plastic)", w.Option(o), v.Money(less, money), v.Grams(saved)))
+			others = true
+			continue
+		}
+		if slices.Contains(seen, o.Practice) {
+			continue
+		}
+		others = true
+		if !(less <= half || best.IsToday && o.Today.NetHigh >= 0) || len(near) == 3 {
+			continue
+		}
+		seen = append(seen, o.Practice)
+		near = append(near, v.Text("%s (%s less)", w.Option(o), v.Money(less, money)))
+	}
+	switch {
+	case !others:
+		return ""
+	case len(near) == 0:
+		return v.Text("nothing else that is permitted comes close")
+	}
+	return v.Text("close behind: %s", v.List(near))
+}
+
+// sparing is the part of the best net that another rotation of the same practice may fall short of it and still be named
+// for its plastic: the part within which lengths of a rotation are called as good (package rotation).
+const sparing = 0.05
+
+// held names what is not permitted, with what it would net where that is more.
+func (w *View) held(best advice.Option) string {
+	v, money := w.V, w.currency()
+	var held []string
+	var seen []practice.Key
+	for _, o := range w.A.Ranking {
+		if o.Verdict == practice.Permitted || o.With != "" || slices.Contains(seen, o.Practice) {
+			continue
+		}
+		seen = append(seen, o.Practice)
+		name := w.Practice(o.Practice)
+		if more := o.Unsanitized.Net - best.Unsanitized.Net; more > 0 {
+			name = v.Text("%s (%s more, were it permitted)", name, v.Money(more, money))
+		}
+		held = append(held, name)
+	}
+	if len(held) == 0 {
+		return ""
+	}
+	return v.Text("held back here: %s", v.List(held))
+}
+
+// mostSap is the recommendation without prices.
+func (w *View) mostSap() []string {
+	v := w.V
+	var best pool.Gain
+	if w.A.Pool != nil {
+		for _, g := range w.A.Pool.Gains {
+			if best.Treatment.Practice == "" || g.Pct > best.Pct {
+				best = g
+			}
+		}
+	}
+	if best.Treatment.Practice == "" {
+		return []string{v.Text("No practice can be compared with unsanitized: the studies do not link any to it.")}
+	}
+	var near []string
+	for _, g := range w.A.Pool.Gains {
+		if g.Treatment != best.Treatment && (g.HighPct >= best.Pct || w.undecided(best.Treatment, g.Treatment)) {
+			near = append(near, v.Text("%s (%s)", w.Treatment(g.Treatment), v.Percent(g.Pct)))
+		}
+	}
+	var behind []string
+	if !(best.LowPct > 0) {
+		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds zero"))
+	}
+	if len(near) > 0 {
+		behind = append(behind, v.Text("close behind: %s", v.List(near)))
+	} else if len(w.A.Pool.Gains) > 1 {
+		behind = append(behind, v.Text("no other practice comes close"))
+	}
+	behind = append(behind, v.Text("whether it pays depends on prices"))
+	name := capital(w.Treatment(best.Treatment))
+	if w.ages(best.Treatment.Practice) {
+		name = v.Text("%s in the first season of use", name)
+	}
+	return []string{
+		v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
+			v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)),
+		w.sure(behind),
+	}
+}
+
+// undecided is true of two practices whose difference may be zero.
+func (w *View) undecided(a, b practice.Treatment) bool {
+	return slices.ContainsFunc(w.A.Pool.Between, func(d pool.Difference) bool {
+		same := d.Practice == a && d.Against == b || d.Practice == b && d.Against == a
+		return same && d.Low <= 0 && d.High >= 0
+	})
+}
+
+// Flat says how flat the best rotation is; "" where there is none.
+func (w *View) Flat() string {
+	r, v := w.A.Rotation, w.V
+	if r.Best == 0 {
+		return ""
+	}
+	best := v.Text("Best: replacing drops %s.", v.Text("every %d seasons", r.Best))
+	within := v.Text("%s of sap", v.Percent(r.FlatWithin))
+	if r.Priced {
+		within = v.Text("%s a tap and season", v.Money(r.FlatWithin, w.currency()))
+	} else {
+		best = v.Text("Most sap: replacing drops %s; whether it pays depends on prices.", v.Text("every %d seasons", r.Best))
+	}
+	if r.FlatTo > r.FlatFrom {
+		best += " " + v.Text("Anything from %d to %d seasons lies within %s of it.", r.FlatFrom, r.FlatTo, within)
+	}
+	return best
+}
+
+// PlainMean is a word on why the plain mean of a practice's percentages differs from its pooled gain; "" where there
+// is no plain mean. The mean of percentages is parted in two: the mean of log ratios taken back to percent (all of its
+// studies alike), and what averaging percentages rather than logs adds.
+func (w *View) PlainMean(g pool.Gain) string {
+	if g.PlainMeanPct == nil {
+		return ""
+	}
+	v, plain := w.V, *g.PlainMeanPct
+	if math.Abs(plain-g.Pct) < max(1, 0.03*math.Abs(g.Pct)) {
+		return v.Text("the plain mean and the pooled gain agree")
+	}
+	logs, n := 0.0, 0
+	for _, s := range w.A.Effects.Studies {
+		for _, r := range s.Rows {
+			arm, ref := s.Arms[r.Arm], s.Arms[r.Ref]
+			if arm != g.Treatment || ref.Practice != practice.Unsanitized {
+				continue
+			}
+			logs += math.Log1p(r.GainPct / 100)
+			n++
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	even := pct(logs / float64(n))
+	above := plain > g.Pct
+	p, _ := w.A.Input.Practices.Find(g.Treatment.Practice)
+	ages := p.Ages()
+	switch byMean, byWeight := plain-even, even-g.Pct; {
+	case above && byMean > byWeight:
+		return v.Text("above the pooled gain, because a mean of percentages leans toward the largest of them")
+	case ages && g.Studies > g.PlainStudies && above:
+		return v.Text("above the pooled gain: only first seasons are in the plain mean, and the pooled gain also learns from older drops")
+	case ages && g.Studies > g.PlainStudies:
+		return v.Text("below the pooled gain: only first seasons are in the plain mean, and the pooled gain also learns from older drops")
+	case g.Studies > g.PlainStudies && above:
+		return v.Text("above the pooled gain, which also learns from studies without an unsanitized reference and gives precise studies more weight")
+	case g.Studies > g.PlainStudies:
+		return v.Text("below the pooled gain, which also learns from studies without an unsanitized reference and gives precise studies more weight")
+	case above:
+		return v.Text("above the pooled gain, because it gives small and unreplicated studies as much weight as precise ones")
+	}
+	return v.Text("below the pooled gain, because it gives small and unreplicated studies as much weight as precise ones")
+}
+
+// Methods is the methods paragraph for a paper.
+func (w *View) Methods() string {
+	r, v, in := w.A.Pool, w.V, w.A.Input
+	if r == nil {
+		return ""
+	}
+	var text []string
+	say := func(key string, args ...any) { text = append(text, v.Text(key, args...)) }
+
+	first, last := 0, 0
+	for _, s := range w.A.Effects.Studies {
+		if first == 0 || s.Season < first {
+			first = s.Season
+		}
+		last = max(last, s.Season)
+	}
+	say("We pooled %s (%s) at %s, %s, in one joint linear mixed model of log ratios of sap per tap, with unsanitized as the reference.",
+		v.Text("%d studies", r.Studies), v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites), v.Seasons(first, last))
+	if in.Evidence.Variance == evidence.ReportedSD {
+		say("Sampling variances are those of log response ratios with the standard deviations as reported (Hedges, Gurevitch & Curtis 1999).")
+	} else {
+		say("Log response ratios carry small-sample terms, and their sampling variances rest on the coefficient of variation pooled over arms of the same kind of unit (Hedges, Gurevitch & Curtis 1999; Nakagawa et al. 2023).")
+	}
+	say("Comparisons of one study that share an arm have the covariance that this implies.")
+	if in.Pool.Site {
+		say("Study and site have random effects, a site's common to all its sanitized arms, with variances estimated by restricted maximum likelihood.")
+	} else {
+		say("Studies have random effects, with their variance estimated by restricted maximum likelihood.")
+	}
+	var parts []string
+	for _, x := range r.Variances {
+		parts = append(parts, v.Text("%s %s (95 %% interval %s)", v.Text(x.Name), v.Decimal(x.Value, 4), v.Range(x.Low, x.High, 4)))
+	}
+	if len(parts) > 0 {
+		say("Estimated variances: %s.", v.List(parts))
+	}
+	if in.Pool.Inference == "wald" {
+		say("Intervals are Wald's, with normal quantiles.")
+	} else {
+		say("Standard errors and degrees of freedom follow Kenward & Roger (1997).")
+	}
+	if len(in.Pool.Moderators) > 0 {
+		say("Moderators: %s.", v.List(in.Pool.Moderators))
+	}
+	if r.Ageing.Estimable {
+		say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the curve is part of the joint model, its rate profiled by maximum likelihood.")
+		var curves []string
+		for _, c := range r.Ageing.Curves {
+			curves = append(curves, v.Text("%s %s", w.curve(c.Kind), v.Percent(100*c.Weight)))
+		}
+		if len(curves) > 1 {
+			say("Curves were averaged by AICc weight: %s.", v.List(curves))
+		}
+	}
+	out := map[string]bool{}
+	for _, o := range w.A.Effects.Out {
+		if o.Practice == "" {
+			out[o.Study] = true
+		}
+	}
+	if len(out) > 0 {
+		say("Kept but not pooled: %s, for the reasons given in the evidence table.", v.Text("%d studies", len(out)))
+	}
+	if p := in.Prices; p != nil {
+		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s, with intervals from the uncertainty of the gains alone.", p.Currency)
+		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)), w.Treatment(p.Baseline.Practice))
+		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {
+			say("Prices are as of %s.", v.Date(day))
+		}
+	}
+	return strings.Join(text, " ")
+}

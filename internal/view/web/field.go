@@ -1,0 +1,590 @@
+package web
+
+import (
+	"cmp"
+	_ "embed"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"spile/internal/files/book"
+
+	trials "spile/internal/engine/trial"
+	"spile/internal/trade/unit"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
+)
+
+//go:embed asset/field.js
+var fieldScript []byte
+
+// readPath is where readings are entered.
+const readPath = "/trials/read"
+
+// The ways to read how much sap a unit gave.
+const (
+	byCounter = "counter"
+	byVolume  = "volume"
+	byDepth   = "depth"
+)
+
+// amountUnit is the unit of an amount in a voice's units.
+func amountUnit(v *say.Voice, way string) string {
+	switch {
+	case way == byCounter:
+		return v.Text("dumps")
+	case way == byVolume:
+		return v.VolumeUnit()
+	case !v.Units().Inches():
+		return v.Text("cm")
+	}
+	return v.Text("in")
+}
+
+// depthUnit is the length of one unit of depth.
+func depthUnit(v *say.Voice) unit.Length {
+	if !v.Units().Inches() {
+		return unit.Metre.Of(0.01)
+	}
+	return unit.Inch.Of(1)
+}
+
+func vacuumUnit(v *say.Voice) unit.PressureUnit {
+	if !v.Units().Inches() {
+		return unit.Kilopascal
+	}
+	return unit.InchOfMercury
+}
+
+func vacuumWord(v *say.Voice) string {
+	if !v.Units().Inches() {
+		return v.Text("kPa")
+	}
+	return v.Text("inHg")
+}
+
+// amount is what a reading says of sap, as it is typed, and by which way it was read.
+func amount(v *say.Voice, r trials.Reading) (text, way string) {
+	switch {
+	case r.Counter != nil:
+		return marked(v, bare(*r.Counter)), byCounter
+	case r.Volume != nil:
+		return marked(v, bare(r.Volume.In(show.VolumeUnit(v)))), byVolume
+	case r.Depth != nil:
+		return marked(v, bare(float64(*r.Depth/depthUnit(v)))), byDepth
+	}
+	return "", ""
+}
+
+// bare is a number as it is typed: no thousands separator, no digits that a conversion left.
+func bare(x float64) string {
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 10, 64), 64)
+	return strconv.FormatFloat(x, 'f', -1, 64)
+}
+
+// told is a reading in words: "118 dumps, 2.1 °Bx, 24.5 inHg". What ran over is "≥ 118 gal".
+func (s *site) toldReading(r trials.Reading, over bool) string {
+	v := s.Voice
+	var parts []string
+	if text, way := amount(v, r); way != "" {
+		if over {
+			text = atLeast + "\u00a0" + text
+		}
+		parts = append(parts, v.Text("%s %s", text, amountUnit(v, way)))
+	}
+	if r.Brix != nil {
+		parts = append(parts, v.Text("%s %s", marked(v, bare(*r.Brix)), v.Text("°Bx")))
+	}
+	if r.Vacuum != nil {
+		parts = append(parts, v.Text("%s %s", marked(v, bare(r.Vacuum.In(vacuumUnit(v)))), vacuumWord(v)))
+	}
+	if r.Note != "" {
+		parts = append(parts, v.Text("“%s”", r.Note))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// atLeast stands before what a tank held that ran over, here as on the printed sheet.
+const atLeast = "≥"
+
+// overflow is the event that is kept with a reading of what ran over.
+func overflow(u string, at time.Time) trials.Event {
+	return trials.Event{Kind: trials.Overflow, From: at, To: at, Units: []string{u}, Note: atLeast}
+}
+
+// ranOver says whether a reading is kept with an overflow of its own.
+func ranOver(record trials.Record, r trials.Reading) bool {
+	return slices.ContainsFunc(record.Events, func(e trials.Event) bool {
+		return e.Kind == trials.Overflow && e.Note == atLeast && e.From.Equal(r.At) && e.To.Equal(r.At) && slices.Equal(e.Units, []string{r.Unit})
+	})
+}
+
+// clockText says when, as the field record has it: a day, or a day and a time.
+func (s *site) clockText(t time.Time) string {
+	if t.Equal(t.Truncate(24 * time.Hour)) {
+		return s.Voice.DayOf(t)
+	}
+	return s.Voice.Text("%s, %s", s.Voice.DayOf(t), s.Voice.Clock(t))
+}
+
+// card is one unit on the page where readings are entered.
+type card struct {
+	N                         int
+	Unit, Code                string
+	Taps                      int
+	Way, Ask, Word            string            // how its sap is read, what the field is called, its unit
+	Last                      string            // the reading before
+	LastCounter, LastDay      string            // for the script
+	Typed                     map[string]string // what stands in the fields
+	Faults                    map[string]string // by field; "" of the card
+	Stored, Odd, Theirs, Mine string
+	Over                      int64
+}
+
+type cards struct {
+	Block string
+	Cards []card
+}
+
+type fieldPage struct {
+	Trial           string
+	Season          int
+	Date, Time, Way string
+	Ways            []picked
+	Blocks          []cards
+	Vacuum          string
+	Script, Here    string
+	Phone           bool // over the network
+	Open            int  // units without a reading at this time
+	Said            string
+}
+
+// asked is what the address of the page asks for.
+type asked struct {
+	t          trials.Trial
+	record     trials.Record
+	date, time string
+	way        string
+	at         time.Time
+	fault      string
+}
+
+// asks reads which trial and when; false where there is no such trial or season.
+func (s *site) asks(q url.Values) (asked, bool) {
+	a := asked{date: q.Get("date"), time: q.Get("time"), way: q.Get("way")}
+	i := slices.IndexFunc(s.Input.Trials, func(t trials.Trial) bool { return t.Name == q.Get("trial") })
+	if i < 0 {
+		return a, false
+	}
+	a.t = s.Input.Trials[i]
+	year, _ := strconv.Atoi(q.Get("season"))
+	var ok bool
+	if a.record, ok = a.t.Record(year); !ok || len(a.record.Plots) == 0 {
+		return a, false
+	}
+	if a.date == "" {
+		now := s.Now()
+		switch {
+		case trials.SeasonOf(now) == year:
+		case len(a.record.Readings) > 0: // a season that is over: its last day
+			now = slices.MaxFunc(a.record.Readings, func(x, y trials.Reading) int { return x.At.Compare(y.At) }).At
+		default:
+			now = time.Date(year, time.March, 1, 0, 0, 0, 0, time.UTC)
+		}
+		a.date = now.Format(time.DateOnly)
+	}
+	if !slices.Contains([]string{byCounter, byVolume, byDepth}, a.way) {
+		a.way = ""
+	}
+	var err error
+	if a.at, err = time.Parse("2006-01-02 15:04", a.date+" "+cmp.Or(a.time, "00:00")); err != nil {
+		a.fault = s.Voice.Text("%s at %s is no time; allowed: a day such as 2025-03-12, and a time such as 16:30 or none", short(a.date), short(a.time))
+	} else if trials.SeasonOf(a.at) != year {
+		a.fault = s.Voice.Text("%s is not in the season %s", a.date, s.Voice.Year(year))
+	}
+	return a, true
+}
+
+func (a asked) address(card string) string {
+	q := url.Values{"trial": {a.t.Name}, "season": {strconv.Itoa(a.record.Season)}, "date": {a.date}}
+	if a.time != "" {
+		q.Set("time", a.time)
+	}
+	if a.way != "" {
+		q.Set("way", a.way)
+	}
+	return readPath + "?" + q.Encode() + card
+}
+
+// wayOf is how a unit's sap is read: as asked, else as it was before, else by what was measured of it.
+func (a asked) wayOf(u string) string {
+	of := func(unit string) bool { return unit == u || unit == "" }
+	switch {
+	case a.way != "":
+		return a.way
+	case slices.ContainsFunc(a.record.Readings, func(r trials.Reading) bool { return r.Unit == u && r.Counter != nil }):
+		return byCounter
+	case slices.ContainsFunc(a.record.Readings, func(r trials.Reading) bool { return r.Unit == u && r.Depth != nil }):
+		return byDepth
+	case slices.ContainsFunc(a.record.Readings, func(r trials.Reading) bool { return r.Unit == u && r.Volume != nil }):
+		return byVolume
+	case slices.ContainsFunc(a.record.Calibrations, func(c trials.Calibration) bool { return of(c.Unit) }):
+		return byCounter
+	case slices.ContainsFunc(a.record.Tanks, func(t trials.Tank) bool { return of(t.Unit) }):
+		return byDepth
+	}
+	return byVolume
+}
+
+// codes are those that hide the practices from who reads, by unit; none where the trial is open.
+func (s *site) codes(t trials.Trial) map[string]string {
+	list := map[string]string{}
+	if t.Question == nil || !t.Question.Blind {
+		return list
+	}
+	if l, err := t.Question.Layout(s.Input.Practices); err == nil {
+		for _, p := range l.Places {
+			list[p.Unit.Name] = p.Code
+		}
+	}
+	return list
+}
+
+// cards are the units in the order of the printed sheet, block by block.
+func (s *site) cards(a asked) []cards {
+	v := s.Voice
+	codes := s.codes(a.t)
+	before, stored := map[string]trials.Reading{}, map[string]trials.Reading{}
+	for _, r := range a.record.Readings {
+		switch b, have := before[r.Unit]; {
+		case r.At.Equal(a.at):
+			stored[r.Unit] = r
+		case r.At.Before(a.at) && (!have || b.At.Before(r.At)):
+			before[r.Unit] = r
+		}
+	}
+	var list []cards
+	for i, p := range a.record.Plots {
+		c := card{N: i, Unit: p.Unit, Code: codes[p.Unit], Taps: p.Taps, Way: a.wayOf(p.Unit), Typed: map[string]string{}, Faults: map[string]string{}}
+		c.Word = amountUnit(v, c.Way)
+		switch c.Way {
+		case byCounter:
+			c.Ask = v.Text("Counter")
+		case byDepth:
+			c.Ask = v.Text("Depth in the tank")
+		default:
+			c.Ask = v.Text("Sap gathered")
+		}
+		if b, have := before[p.Unit]; have {
+			c.Last = v.Text("%s: %s", s.clockText(b.At), s.toldReading(b, ranOver(a.record, b)))
+			if b.Counter != nil {
+				c.LastCounter, c.LastDay = bare(*b.Counter), b.At.Format(time.DateOnly)
+			}
+		}
+		if r, have := stored[p.Unit]; have {
+			c.Stored = s.toldReading(r, ranOver(a.record, r))
+			c.Odd = s.backwards(a.record, before[p.Unit], r)
+		}
+		k := slices.IndexFunc(list, func(b cards) bool { return b.Block == p.Block })
+		if k < 0 {
+			k = len(list)
+			list = append(list, cards{Block: p.Block})
+		}
+		list[k].Cards = append(list[k].Cards, c)
+	}
+	return list
+}
+
+// backwards says that a counter shows less than before, where no reset is known.
+func (s *site) backwards(record trials.Record, before, now trials.Reading) string {
+	if before.Counter == nil || now.Counter == nil || *now.Counter >= *before.Counter {
+		return ""
+	}
+	if slices.ContainsFunc(record.Events, func(e trials.Event) bool {
+		return e.Kind == trials.CounterReset && (len(e.Units) == 0 || slices.Contains(e.Units, now.Unit)) && !e.To.Before(before.At) && !e.From.After(now.At.AddDate(0, 0, 1))
+	}) {
+		return ""
+	}
+	return s.Voice.Text("The counter went back, from %s to %s: read it again, or note down that it was reset.", marked(s.Voice, bare(*before.Counter)), marked(s.Voice, bare(*now.Counter)))
+}
+
+// reading answers with the page where readings are entered.
+func (s *site) reading(w http.ResponseWriter, r *http.Request) {
+	a, ok := s.asks(r.URL.Query())
+	if !ok {
+		s.missing(w, r)
+		return
+	}
+	t := trouble{}
+	if a.fault != "" {
+		t = trouble{Faults: []string{a.fault}, Code: http.StatusUnprocessableEntity}
+	}
+	s.fieldCards(w, a, s.cards(a), t)
+}
+
+func (s *site) fieldCards(w http.ResponseWriter, a asked, list []cards, t trouble) {
+	v := s.Voice
+	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list, Vacuum: vacuumWord(v),
+		Script: "/asset/field.js?v=" + s.assets["field.js"].tag, Here: a.address(""), Phone: s.phone != nil}
+	for _, o := range []option{{"", v.Text("as before")}, {byCounter, v.Text("counters (dumps)")}, {byVolume, v.Text("sap gathered (%s)", v.VolumeUnit())}, {byDepth, v.Text("depth in the tank (%s)", amountUnit(v, byDepth))}} {
+		b.Ways = append(b.Ways, picked{option: o, Here: o.Value == a.way})
+	}
+	units := 0
+	for _, x := range list {
+		for _, c := range x.Cards {
+			units++
+			if c.Stored == "" {
+				b.Open++
+			}
+		}
+	}
+	b.Said = v.Text("%d of %d units stored for %s", units-b.Open, units, s.clockText(a.at))
+	p := sheetPage{Here: "/trials", Cached: true, trouble: t, Body: b}
+	if s.phone != nil {
+		p.Back = &link{Name: v.Text("All trials"), Href: "/"}
+	} else {
+		p.Back = &link{Name: v.Text("Back to the trial %s", a.t.Name), Href: trialAddress(a.t.Name)}
+	}
+	s.show(w, "reading", v.Text("Readings: %s", s.seasonOf(a.t.Name, a.record.Season)), p)
+}
+
+// saveReadings keeps what stands in the cards of a form: all of them or none. A unit that was read at that time already
+// keeps what it has, unless the form says that who sends it has seen that.
+func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
+	f := r.PostForm
+	a, ok := s.asks(f)
+	if !ok {
+		s.missing(w, r)
+		return
+	}
+	list := s.cards(a)
+	if n, err := strconv.Atoi(f.Get("drop")); err == nil && s.phone == nil && n >= 0 && n < len(a.record.Plots) {
+		s.dropReading(w, r, a, list, a.record.Plots[n].Unit)
+		return
+	}
+	var items []book.Item
+	var units []string
+	over, bad, twice := int64(0), a.fault != "", false
+	only := ""
+	for k := range f {
+		if n, ok := strings.CutPrefix(k, "over."); ok {
+			only = n
+		}
+	}
+	if do := f.Get("do"); only == "" && do != "all" {
+		only = do
+	}
+	for b := range list {
+		for k := range list[b].Cards {
+			c := &list[b].Cards[k]
+			n := -1
+			for i := range a.record.Plots { // a form may hold one card, under a number of its own
+				if f.Get("unit."+strconv.Itoa(i)) == c.Unit {
+					n = i
+				}
+			}
+			if n < 0 {
+				continue
+			}
+			at := func(key string) string { return clean(f.Get(key + "." + strconv.Itoa(n))) }
+			all := ""
+			for _, key := range []string{"amount", "least", "brix", "vacuum", "note"} {
+				c.Typed[key] = at(key)
+				all += c.Typed[key]
+			}
+			if all == "" || only != "" && only != strconv.Itoa(n) {
+				continue
+			}
+			reading, least := s.typed(c, a.at)
+			if len(c.Faults) > 0 {
+				bad = true
+				continue
+			}
+			i := slices.IndexFunc(a.record.Readings, func(x trials.Reading) bool { return x.Unit == c.Unit && x.At.Equal(a.at) })
+			if i >= 0 {
+				was := a.record.Readings[i]
+				had := ranOver(a.record, was)
+				theirs, mine := s.toldReading(was, had), s.toldReading(reading, least)
+				if theirs == mine {
+					c.Typed = map[string]string{}
+					continue // it was stored, and the answer got lost
+				}
+				seenNow, _ := strconv.ParseInt(f.Get("over."+strconv.Itoa(n)), 10, 64)
+				if seenNow == 0 {
+					twice = true
+					c.Theirs, c.Mine, c.Over = theirs, mine, s.have.Change
+					continue
+				}
+				over = seenNow
+				if had && !least {
+					items = append(items, book.Drop(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
+				}
+			}
+			said := slices.ContainsFunc(a.record.Events, func(e trials.Event) bool { // in the log, in words of its own
+				return e.Kind == trials.Overflow && e.Note != atLeast && e.From.Equal(a.at) && slices.Equal(e.Units, []string{c.Unit})
+			})
+			if least && !said {
+				items = append(items, book.Keep(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
+			}
+			items = append(items, book.Keep(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: reading}))
+			units = append(units, c.Unit)
+		}
+	}
+	refuse := func(code int, faults ...string) {
+		if a.fault != "" {
+			faults = append(faults, a.fault)
+		}
+		s.fieldCards(w, a, list, trouble{Faults: faults, Code: code})
+	}
+	switch {
+	case bad:
+		refuse(http.StatusUnprocessableEntity)
+		return
+	case twice:
+		refuse(http.StatusConflict)
+		return
+	}
+	if len(items) > 0 {
+		what := s.Voice.Text("read %s of %s, %s", strings.Join(units[:min(len(units), 6)], ", "), a.t.Name, s.clockText(a.at))
+		if err := s.save(what, cmp.Or(over, s.have.Change), over > 0, items...); err != nil {
+			t, _ := s.troubled(err, nil)
+			for _, x := range t.Theirs {
+				t.Faults = append(t.Faults, x.Said)
+			}
+			for b := range list {
+				for k := range list[b].Cards {
+					if c := &list[b].Cards[k]; slices.Contains(units, c.Unit) && len(units) == 1 {
+						c.Faults[""] = strings.Join(t.Faults, " ")
+					}
+				}
+			}
+			refuse(t.Code, t.Faults...)
+			return
+		}
+	}
+	anchor := ""
+	if len(units) == 1 {
+		for _, p := range list {
+			for _, c := range p.Cards {
+				if c.Unit == units[0] {
+					anchor = "#u-" + strconv.Itoa(c.N)
+				}
+			}
+		}
+	}
+	seeOther(w, r, a.address(anchor))
+}
+
+// dropReading takes a reading away, as on this machine alone can be done.
+func (s *site) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
+	gone := trials.Reading{Unit: u, At: a.at}
+	items := []book.Item{book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: gone})}
+	if ranOver(a.record, gone) {
+		items = append(items, book.Drop(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(u, a.at)}))
+	}
+	err := s.save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)), seen(r), true, items...)
+	if err != nil {
+		t, _ := s.troubled(err, nil)
+		s.fieldCards(w, a, list, t)
+		return
+	}
+	seeOther(w, r, a.address(""))
+}
+
+// typed reads what was typed into a card, and whether that is the least that it may have been; what is at fault is said
+// in the card.
+func (s *site) typed(c *card, at time.Time) (r trials.Reading, least bool) {
+	v := s.Voice
+	r = trials.Reading{Unit: c.Unit, At: at, Note: c.Typed["note"]}
+	least = c.Typed["least"] != ""
+	number := func(key string, most float64) *float64 {
+		text := strings.ReplaceAll(c.Typed[key], " ", "")
+		if key == "amount" {
+			for _, sign := range []string{atLeast, ">="} {
+				if rest, ok := strings.CutPrefix(text, sign); ok {
+					text, least = rest, true
+				}
+			}
+			if least && text == "" {
+				c.Faults[key] = v.Text("%s stands alone; allowed: %s and what was read where a tank ran over, such as ≥ 120", atLeast, atLeast)
+			}
+		}
+		if text == "" {
+			return nil
+		}
+		x, ok := parsed(v, text)
+		if !ok || !(x >= 0 && x <= most) {
+			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", short(c.Typed[key]), marked(v, bare(most)))
+			return nil
+		}
+		return &x
+	}
+	if x := number("amount", 1e7); x != nil {
+		switch c.Way {
+		case byCounter:
+			r.Counter = x
+		case byVolume:
+			r.Volume = new(show.VolumeUnit(v).Of(*x))
+		case byDepth:
+			r.Depth = new(unit.Length(*x) * depthUnit(v))
+		}
+	}
+	r.Brix = number("brix", 20)
+	most := unit.Atmosphere(0).In(vacuumUnit(v))
+	if x := number("vacuum", float64(int(most))); x != nil {
+		r.Vacuum = new(vacuumUnit(v).Of(*x))
+	}
+	if len([]rune(r.Note)) > 500 {
+		c.Faults["note"] = v.Text("%d letters; allowed: at most 500", len([]rune(r.Note)))
+	}
+	return r, least
+}
+
+// shared is the site as a phone has it: who reads is who was let in.
+func (s *site) shared(p phone) *site {
+	of := *s
+	of.phone, of.Who = &p, p.Who
+	return &of
+}
+
+// door asks a phone for the code.
+func (s *site) door(w http.ResponseWriter, to string, t trouble) {
+	v := s.Voice
+	s.show(w, "door", v.Text("Enter readings on this phone"), sheetPage{Back: &link{}, trouble: t, Body: struct{ To, Who string }{to, s.phone.Who},
+		Lead: []string{v.Text("The workbench shows a code where it was started and on its page Trials. Each code lets in one phone.")}})
+}
+
+// toRead lists the trials that can be read, for a phone that was let in.
+func (s *site) toRead(w http.ResponseWriter) {
+	v := s.Voice
+	var links []link
+	for _, t := range s.Input.Trials {
+		for _, r := range slices.Backward(t.Records) {
+			if len(r.Plots) > 0 {
+				links = append(links, link{Name: s.seasonOf(t.Name, r.Season), Href: readAddress(t.Name, r.Season)})
+			}
+		}
+	}
+	lead := []string{v.Text("Which trial do you read?"), v.Text("Open its page while the workbench answers, and leave it open: what you type out of its reach is kept on this phone, and stored when it answers again.")}
+	if len(links) == 0 {
+		lead = []string{v.Text("There is no trial with units yet. Lay one out on the page Trials of the workbench.")}
+	}
+	s.show(w, "toread", v.Text("Readings"), sheetPage{Back: &link{}, Lead: lead, Body: links})
+}
+
+// seasonOf names a season of a trial; the name may hold the season already.
+func (s *site) seasonOf(name string, season int) string {
+	if year := s.Voice.Year(season); !strings.Contains(name, year) {
+		return s.Voice.Text("%s, %s", name, year)
+	}
+	return name
+}
+
+func readAddress(name string, season int) string {
+	return readPath + "?" + url.Values{"trial": {name}, "season": {strconv.Itoa(season)}}.Encode()
+}
+
+func trialAddress(name string) string { return "/trials/of?" + url.Values{"name": {name}}.Encode() }

@@ -1,0 +1,532 @@
+package web
+
+import (
+	"cmp"
+	_ "embed"
+	"errors"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/budget"
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// assumed is one number of the prices in the form, as it was typed.
+type assumed struct {
+	Key, ID, Label, Unit           string
+	Best, Low, High, Source, Fault string
+	Stood                          *assumed // as the workbook has it, in a form
+}
+
+type assumedGroup struct {
+	Name   string
+	Fields []assumed
+}
+
+// assumptions are the numbers of the prices as they are shown.
+func (s *site) assumptions() []assumed {
+	var list []assumed
+	if s.base == nil {
+		return nil
+	}
+	for _, a := range s.Input.Assumptions() {
+		m := s.baseView.Measure(a.Measure)
+		text := func(x *float64) string {
+			if x == nil {
+				return ""
+			}
+			return marked(s.Voice, format(rounded(*x*m.Factor)))
+		}
+		list = append(list, assumed{Key: a.Key, ID: "a-" + a.Key, Label: s.Voice.Note(a.Name), Unit: m.Unit, Best: text(&a.Value.Best), Low: text(a.Value.Low),
+			High: text(a.Value.High), Source: a.Value.Source})
+	}
+	return list
+}
+
+// prices answers with the form of the prices; typed is what it holds, nil what the workbook does.
+func (s *site) prices(w http.ResponseWriter, typed []assumed, t trouble) {
+	s.pricesSeen(w, typed, 0, t)
+}
+
+func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t trouble) {
+	v := s.Voice
+	if s.have.Prices == nil || s.base == nil {
+		s.priceList(w, s.priceText(), cmp.Or(at, s.have.Change), t)
+		return
+	}
+	if typed == nil {
+		typed = s.assumptions()
+	}
+	var groups []assumedGroup
+	for i, a := range s.assumptions() {
+		typed[i].Stood = &a
+	}
+	for _, a := range typed {
+		name := s.groupName(a.Key)
+		a.Label = s.within(name, a.Label)
+		if i := slices.IndexFunc(groups, func(g assumedGroup) bool { return g.Name == name }); i >= 0 {
+			groups[i].Fields = append(groups[i].Fields, a)
+		} else {
+			groups = append(groups, assumedGroup{name, []assumed{a}})
+		}
+	}
+	s.show(w, "prices", v.Text("Prices"), sheetPage{Seen: at, trouble: t, Body: groups,
+		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it may be and where it is from.")}})
+}
+
+// savePrices keeps the numbers that were changed.
+func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
+	v, at := s.Voice, seen(r)
+	if s.have.Prices == nil || s.base == nil {
+		seeOther(w, r, "/prices")
+		return
+	}
+	typed := s.assumptions()
+	in, faults := s.Input, 0
+	var changed []string
+	// What stood in a field when its form was made is in the form: a field left as it was follows whoever changed it since.
+	touched := func(key, text, now string) bool {
+		if stood := "stood." + key; r.PostForm.Has(stood) {
+			now = clean(r.PostForm.Get(stood))
+		}
+		return text != now
+	}
+	for i, a := range s.Input.Assumptions() {
+		f := &typed[i]
+		before := *f
+		factor := s.baseView.Measure(a.Measure).Factor
+		read := func(part string, was *string, before *float64) *float64 {
+			key := part + "." + a.Key
+			if !r.PostForm.Has(key) {
+				return before
+			}
+			text := clean(r.PostForm.Get(key))
+			if !touched(key, text, *was) {
+				return before // to the last bit
+			}
+			*was = text
+			if text == "" {
+				return nil
+			}
+			x, ok := parsed(v, text)
+			if !ok {
+				f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("not a number: %s", short(text)))
+				return before
+			}
+			return new(x / factor)
+		}
+		best := read("best", &f.Best, &a.Value.Best)
+		value := budget.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High), Source: a.Value.Source}
+		if key := "source." + a.Key; r.PostForm.Has(key) {
+			if text := clean(r.PostForm.Get(key)); touched(key, text, f.Source) {
+				f.Source, value.Source = text, text
+			}
+		}
+		if *f == before {
+			continue
+		}
+		if best == nil {
+			f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("a number is asked here"))
+		} else {
+			value.Best = *best
+		}
+		if f.Fault == "" {
+			tried, err := in.WithValue(a.Key, value)
+			if err == nil {
+				// By itself, so that the fault stands where it belongs.
+				alone, _ := s.Input.WithValue(a.Key, value)
+				if bad := alone.Prices.Faults(in.Practices); len(bad) > 0 {
+					for i, n := range bad {
+						bad[i] = asTyped(n, factor)
+					}
+					f.Fault = strings.Join(s.said(bad), " ")
+				} else {
+					in = tried
+					changed = append(changed, v.Note(a.Name))
+				}
+			}
+		}
+		if f.Fault != "" {
+			faults++
+		}
+	}
+	if faults > 0 {
+		s.pricesSeen(w, typed, at, trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
+		return
+	}
+	if err := s.save(s.whatPrices(changed), at, true, book.Keep(*in.Prices)); err != nil {
+		t, seen := s.troubled(err, s.besidePrices(*in.Prices))
+		s.pricesSeen(w, typed, cmp.Or(seen, at), t)
+		return
+	}
+	seeOther(w, r, "/prices")
+}
+
+// whatPrices is what the history says of changed prices.
+func (s *site) whatPrices(changed []string) string {
+	const most = 6
+	if n := len(changed); n > most {
+		changed = append(changed[:most:most], s.Voice.Text("%d more", n-most))
+	}
+	if len(changed) == 0 {
+		return s.Voice.Text("edited the prices")
+	}
+	return s.Voice.Text("edited the prices: %s", strings.Join(changed, ", "))
+}
+
+// besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys of
+// a price file.
+func (s *site) besidePrices(mine budget.Prices) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		theirs, ok := l.Value.(budget.Prices)
+		if !ok {
+			return nil
+		}
+		a, keys := tomlValues(theirs)
+		b, more := tomlValues(mine)
+		for _, k := range more {
+			if _, have := a[k]; !have {
+				keys = append(keys, k)
+			}
+		}
+		var list [][3]string
+		var told map[string]bool
+		if s.baseView != nil { // else nothing is answered yet that would name assumptions
+			list, told = s.besideAssumptions(theirs, mine)
+		}
+		for _, k := range keys {
+			if a[k] != b[k] && !told[k] {
+				list = append(list, [3]string{k, a[k], b[k]})
+			}
+		}
+		return list
+	}
+}
+
+// besideAssumptions is the assumptions that differ, and those that both have.
+func (s *site) besideAssumptions(theirs, mine budget.Prices) (list [][3]string, told map[string]bool) {
+	v := s.Voice
+	of := func(p budget.Prices) (map[string]string, []advice.Assumption) {
+		in, texts := s.Input, map[string]string{}
+		in.Prices = &p
+		all := in.Assumptions()
+		for _, a := range all {
+			m := s.baseView.Measure(a.Measure)
+			number := func(x float64) string { return marked(v, format(rounded(x*m.Factor))) }
+			text := number(a.Value.Best)
+			if a.Value.Low != nil && a.Value.High != nil {
+				text = v.Text("%s (%s to %s)", text, number(*a.Value.Low), number(*a.Value.High))
+			}
+			if a.Value.Source != "" {
+				text += "; " + a.Value.Source
+			}
+			texts[a.Key] = text
+		}
+		return texts, all
+	}
+	their, _ := of(theirs)
+	my, all := of(mine)
+	told = map[string]bool{}
+	for _, a := range all {
+		if _, have := their[a.Key]; !have {
+			continue
+		}
+		told[a.Key] = true
+		if their[a.Key] != my[a.Key] {
+			name := v.Note(a.Name)
+			if unit := s.baseView.Measure(a.Measure).Unit; unit != "" {
+				name += ", " + unit
+			}
+			list = append(list, [3]string{name, their[a.Key], my[a.Key]})
+		}
+	}
+	return list, told
+}
+
+// tomlValues is what a price file says, by its dotted keys.
+func tomlValues(p budget.Prices) (map[string]string, []string) {
+	values, table := map[string]string{}, ""
+	var keys []string
+	for line := range strings.Lines(string(sheet.PricesTOML(p))) {
+		line = strings.TrimSpace(line)
+		if name, ok := strings.CutPrefix(line, "["); ok {
+			table = strings.TrimSuffix(name, "]") + "."
+			continue
+		}
+		if k, v, ok := strings.Cut(line, " = "); ok {
+			keys = append(keys, table+k)
+			values[table+k] = v
+		}
+	}
+	return values, keys
+}
+
+// priceText is the prices as a price file; where there are none yet, one to begin with.
+func (s *site) priceText() string {
+	if s.have.Prices != nil {
+		return string(sheet.PricesTOML(*s.have.Prices))
+	}
+	return firstPrices
+}
+
+// firstPrices is an example to begin with. Its numbers are invented, and say so.
+//
+//go:embed asset/prices.toml
+var firstPrices string
+
+// priceList answers with the whole list as text, which may name materials and uses that are not there yet.
+func (s *site) priceList(w http.ResponseWriter, text string, at int64, t trouble) {
+	v := s.Voice
+	s.show(w, "list", v.Text("The price list as a file"), sheetPage{Seen: at, trouble: t, Body: text, Lead: []string{
+		v.Text("All of it as a price file has it: here materials, chemicals and what each practice uses are added and taken away. docs/data.md describes every key; a price file can also be uploaded.")}})
+}
+
+func (s *site) savePriceList(w http.ResponseWriter, r *http.Request) {
+	text := strings.ToValidUTF8(r.PostForm.Get("text"), "\uFFFD")
+	at := seen(r)
+	p, _, err := sheet.Prices("prices", []byte(text), s.Input.Practices)
+	if err != nil {
+		f := slices.Clone(faultsOf(err))
+		for i := range f {
+			f[i].Where.File = ""
+		}
+		s.priceList(w, text, at, trouble{Faults: s.Voice.Notes(f), Code: http.StatusUnprocessableEntity})
+		return
+	}
+	p.Where.File = "workbench"
+	if err := s.save(s.Voice.Text("edited the price list"), at, true, book.Keep(*p)); err != nil {
+		t, seen := s.troubled(err, s.besidePrices(*p))
+		s.priceList(w, text, cmp.Or(seen, at), t)
+		return
+	}
+	seeOther(w, r, "/prices")
+}
+
+// keepable is true where something is tried that is of the prices.
+func (s *site) keepable(t *trial) bool {
+	return s.Input.Prices != nil && slices.ContainsFunc(s.settings, func(set *setting) bool {
+		_, tried := t.tried[set.key]
+		return tried && s.ofPrices(set)
+	})
+}
+
+// ofPrices is true of a setting that is a number or word of the prices.
+func (s *site) ofPrices(set *setting) bool {
+	switch set.key {
+	case "place", "organic", "baseline.practice", "all_at_once", "today":
+		return true
+	}
+	return set.kind == number && set.key != "longest" && set.ask == nil
+}
+
+// keep makes an edit of what is tried of the prices.
+func (s *site) keep(w http.ResponseWriter, r *http.Request) {
+	at := seen(r)
+	if s.base == nil || s.Input.Prices == nil {
+		seeOther(w, r, "/workbook")
+		return
+	}
+	q := r.PostForm
+	from := "/profit"
+	for _, n := range s.nav() {
+		if n.path == q.Get(fromKey) {
+			from = n.path
+		}
+	}
+	t := s.try(q)
+	if len(t.faults) > 0 {
+		q.Del(seenKey)
+		q.Del(fromKey)
+		seeOther(w, r, withQuery(from, q.Encode())) // where each fault stands beside its field
+		return
+	}
+	in, rest := s.Input, t.canonical()
+	var what []string
+	for _, set := range s.settings {
+		value, tried := t.tried[set.key]
+		if !tried || !s.ofPrices(set) {
+			continue
+		}
+		set.apply(&in, value)
+		what = append(what, set.key+" "+strings.Join(value, " "))
+		rest.Del(set.key)
+	}
+	if in.Against != s.Input.Against {
+		in.Prices = new(*in.Prices)
+		in.Prices.Today = practice.Treatment{Practice: in.Against.Practice}
+		in.Prices.TodayEvery = in.Against.Every
+	}
+	if len(what) == 0 {
+		seeOther(w, r, withQuery(from, rest.Encode()))
+		return
+	}
+	if err := s.save(s.Voice.Text("kept %s", strings.Join(what, ", ")), at, true, book.Keep(*in.Prices)); err != nil {
+		var c *book.Conflict
+		trouble, _ := s.troubled(err, s.besidePrices(*in.Prices))
+		p := sheetPage{trouble: trouble, Back: &link{Name: s.Voice.Text("See what is tried beside the prices as they stand now"), Href: withQuery(from, t.good.Encode())}}
+		if errors.As(err, &c) {
+			p.Lead = []string{s.Voice.Text("Nothing was kept.")}
+		}
+		s.show(w, "plain", s.Voice.Text("Prices"), p)
+		return
+	}
+	seeOther(w, r, withQuery(from, rest.Encode()))
+}
+
+// ownRow is a practice of the user's own, in the form.
+type ownRow struct {
+	Number                int
+	Was, Key, Name, Fault string
+	Stood                 string // as the workbook has it
+	Spout, Drops, Wash    []picked
+	spout, drops, wash    string
+}
+
+var (
+	spoutWords = []string{"reused", "new", "check-valve-new", "check-valve-reused", "silver"}
+	dropWords  = []string{"kept", "replaced", "with-lateral"}
+	washWords  = []string{"none", "air-and-water", "chlorine", "peroxide", "alcohol"}
+)
+
+func (s *site) ownRows() []ownRow {
+	var list []ownRow
+	for _, p := range s.have.Practices {
+		list = append(list, ownOf(p))
+	}
+	return append(list, ownRow{})
+}
+
+func ownOf(p practice.Practice) ownRow {
+	return ownRow{Was: string(p.Key), Key: string(p.Key), Name: p.Name, spout: string(p.Spout), drops: string(p.Drops), wash: string(p.Wash)}
+}
+
+// text is what a row says, to tell whether it was changed.
+func (r ownRow) text() string {
+	return strings.Join([]string{r.Key, r.Name, r.spout, r.drops, r.wash}, "; ")
+}
+
+func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t trouble) {
+	v := s.Voice
+	pick := func(words []string, now string) []picked {
+		var list []picked
+		for _, x := range words {
+			list = append(list, picked{option: option{x, v.Term(note.Term(x))}, Here: x == now})
+		}
+		return list
+	}
+	for i := range rows {
+		r := &rows[i]
+		r.Number = i
+		if p, ok := s.ownPractice(r.Was); ok {
+			r.Stood = ownOf(p).text()
+		}
+		r.Spout, r.Drops, r.Wash = pick(spoutWords, r.spout), pick(dropWords, r.drops), pick(washWords, r.wash)
+	}
+	var shipped []string
+	for _, p := range practice.Shipped() {
+		shipped = append(shipped, s.practiceName(p.Key))
+	}
+	s.show(w, "practices", v.Text("Practices of your own"), sheetPage{Seen: at, trouble: t, Body: rows, Lead: []string{
+		v.Text("These are known already: %s. A practice of your own has a spout, drops and a wash; clear its key to remove it.", v.List(shipped))}})
+}
+
+// ownPractice is the workbook's practice of a key.
+func (s *site) ownPractice(key string) (practice.Practice, bool) {
+	i := slices.IndexFunc(s.have.Practices, func(p practice.Practice) bool { return string(p.Key) == key })
+	if i < 0 {
+		return practice.Practice{}, false
+	}
+	return s.have.Practices[i], true
+}
+
+// savePractices keeps the rows that were changed. A row left as it was follows whoever changed it since.
+func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
+	at := seen(r)
+	var rows []ownRow
+	var items []book.Item
+	faults := 0
+	named := map[string]int{}
+	for i := range 200 {
+		named[clean(r.PostForm.Get("key."+strconv.Itoa(i)))]++
+	}
+	for i := range 200 {
+		n := "." + strconv.Itoa(i)
+		if !r.PostForm.Has("key" + n) {
+			break
+		}
+		get := func(k string) string { return clean(r.PostForm.Get(k + n)) }
+		row := ownRow{Was: get("was"), Key: get("key"), Name: get("name"), spout: get("spout"), drops: get("drops"), wash: get("wash")}
+		if row.Key == "" && row.Was == "" {
+			continue
+		}
+		if stood := "stood" + n; row.Was != "" && r.PostForm.Has(stood) && get("stood") == row.text() {
+			if p, ok := s.ownPractice(row.Was); ok {
+				rows = append(rows, ownOf(p))
+			}
+			continue
+		}
+		if row.Was != "" && row.Was != row.Key {
+			items = append(items, book.Remove(book.Practice, row.Was))
+		}
+		if row.Key != "" {
+			p := practice.Practice{Key: practice.Key(row.Key), Name: row.Name, Spout: practice.Spout(row.spout), Drops: practice.Drops(row.drops), Wash: practice.Wash(row.wash)}
+			bad := s.said(p.Faults())
+			if named[row.Key] > 1 {
+				bad = append(bad, s.Voice.Text("this key stands twice; allowed: a key of its own for every practice"))
+			}
+			if len(bad) > 0 {
+				row.Fault = strings.Join(bad, " ")
+				faults++
+			}
+			items = append(items, book.Keep(p))
+		}
+		rows = append(rows, row)
+	}
+	for _, p := range s.have.Practices { // added since by another
+		if !slices.ContainsFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) }) {
+			rows = append(rows, ownOf(p))
+		}
+	}
+	rows = append(rows, ownRow{})
+	if faults > 0 {
+		s.practices(w, rows, at, trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
+		return
+	}
+	if err := s.save(s.Voice.Text("edited the practices"), at, true, items...); err != nil {
+		t, seen := s.troubled(err, s.besidePractice(rows))
+		s.practices(w, rows, cmp.Or(seen, at), t)
+		return
+	}
+	seeOther(w, r, "/practices")
+}
+
+// besidePractice puts a practice of another beside the row that stands in the form, where they differ.
+func (s *site) besidePractice(rows []ownRow) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		p, ok := l.Value.(practice.Practice)
+		i := slices.IndexFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) })
+		if !ok || i < 0 {
+			return nil
+		}
+		v, theirs, mine := s.Voice, ownOf(p), rows[i]
+		var list [][3]string
+		say := func(name, their, my string) {
+			if their != my {
+				list = append(list, [3]string{name, cmp.Or(their, v.None()), cmp.Or(my, v.None())})
+			}
+		}
+		word := func(x string) string { return v.Term(note.Term(x)) }
+		say(v.Text("key"), theirs.Key, mine.Key)
+		say(v.Text("name"), theirs.Name, mine.Name)
+		say(v.Text("spout"), word(theirs.spout), word(mine.spout))
+		say(v.Text("drops"), word(theirs.drops), word(mine.drops))
+		say(v.Text("wash"), word(theirs.wash), word(mine.wash))
+		return list
+	}
+}

@@ -1,0 +1,225 @@
+package web
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"spile/internal/engine/advice"
+	"spile/internal/note"
+)
+
+// question is what the pages ask of an answer under uncertainty.
+type question struct {
+	across, down string // assumptions of the map; "": those that the choice hangs on most
+	aversion     float64
+	trials       advice.TrialOptions
+}
+
+// ask is what they ask as long as nothing else is tried.
+func (s *site) ask() question {
+	return question{aversion: 1, trials: (&advice.Advice{Input: s.Input}).TrialDefaults()}
+}
+
+// A quick look takes so many draws, and so many points of each trial.
+const quickDraws, quickPoints = 2000, 16
+
+func (t *trial) outlook() advice.WeighOptions {
+	o := advice.WeighOptions{Outlook: true, Risk: advice.RiskOptions{Aversion: t.asked.aversion}, Across: t.asked.across, Down: t.asked.down}
+	if t.moving {
+		o.Risk.Draws = quickDraws
+	}
+	return o
+}
+
+func (t *trial) nextTrial() advice.WeighOptions {
+	trials := t.asked.trials
+	if p := t.answer.Input.Prices; p != nil {
+		trials.Discount = p.Discount.Best
+	}
+	if t.moving {
+		trials.Design.Points = quickPoints
+	}
+	return advice.WeighOptions{Trials: &trials}
+}
+
+// everything is what a report asks.
+func (t *trial) everything() advice.WeighOptions {
+	o := t.outlook()
+	o.Knowing, o.Trials = true, t.nextTrial().Trials
+	return o
+}
+
+// deeper is what the closer look of a page asks.
+func deeper(weigh func(t *trial) advice.WeighOptions) func(t *trial) advice.WeighOptions {
+	if weigh == nil {
+		return nil
+	}
+	return func(t *trial) advice.WeighOptions {
+		o := weigh(t)
+		o.Knowing = o.Outlook
+		return o
+	}
+}
+
+// weighed asks what a figure or table of that name shows.
+func (s *site) weighed(t *trial, name string) error {
+	var o advice.WeighOptions
+	switch name {
+	case "outlook", "outlook-season", "swings", "break-even", "map":
+		o = t.outlook()
+	case "knowing":
+		o = t.everything()
+	case "next-trial", "trial-size":
+		o = t.nextTrial()
+	default:
+		return nil
+	}
+	a, err := s.memo.Weigh(t.answer, o)
+	if err == nil {
+		t.answer = a
+	}
+	return err
+}
+
+// riskPages are the pages on what is not sure.
+func (s *site) riskPages() []place {
+	v := s.Voice
+	return []place{
+		{path: "/sure", name: v.Text("How sure"), build: (*site).sure, closer: (*site).sureCloser, fields: (*site).mapped,
+			lead: func(d *drawn) []string { return d.view.Certainty() }, weigh: (*trial).outlook, chanceless: true},
+		{path: "/next-trial", name: v.Text("Next trial"), build: (*site).next, fields: (*site).concerned,
+			lead: func(d *drawn) []string { return d.view.NextTrial() }, weigh: (*trial).nextTrial, chanceless: true},
+	}
+}
+
+// sure is what each practice is likely to net, and what would change which comes first.
+func (s *site) sure(d *drawn) []spread {
+	x := d.answer.Weighed
+	if x == nil || x.Risk == nil {
+		return []spread{{}}
+	}
+	list := []spread{
+		{Figure: d.figure("outlook"), Tables: d.tables(d.view.Likely(x.Risk, false))},
+		{Figure: d.figure("swings")},
+	}
+	if x.Contest != nil {
+		list = append(list, spread{Figure: d.figure("map")})
+	}
+	return append(list, spread{Tables: d.tables(d.view.Breaks(x.Risk, x.Hangs))}, spread{Tables: d.tables(d.view.Likely(x.Risk, true))})
+}
+
+func (s *site) sureCloser(d *drawn) []spread {
+	list := []spread{{}}
+	for _, t := range d.view.Weighed() {
+		list = append(list, spread{Tables: d.tables(t)})
+	}
+	return list
+}
+
+// next is which trial is worth running next.
+func (s *site) next(d *drawn) []spread {
+	x := d.answer.Weighed
+	if x == nil || x.Next == nil {
+		return []spread{{}}
+	}
+	return []spread{{Figure: d.figure("trial-size"), Tables: d.tables(d.view.Trials(x.Next))}}
+}
+
+// mapped are what the page on certainty lets try.
+func (s *site) mapped() (open, more []*setting) {
+	open, more = s.money()
+	for _, t := range more {
+		if t.key == "farm_adjust" {
+			open = append(open, t)
+		}
+	}
+	more = slices.DeleteFunc(more, func(t *setting) bool { return t.key == "farm_adjust" })
+	return append(s.named("across", "down"), open...), append(s.named("aversion"), more...)
+}
+
+func (s *site) concerned() (open, more []*setting) {
+	money, rest := s.money()
+	return s.named("concerned", "adoption", "use-seasons", "trial-seasons", "trial-site", "trial-sites", "trial-units", "trial-taps", "trial-cv", "trial-fixed", "trial-season", "trial-unit"),
+		append(money, rest...)
+}
+
+// questions are the settings of what the pages ask.
+func (s *site) questions() []*setting {
+	v := s.Voice
+	if s.Input.Prices == nil {
+		return nil
+	}
+	as, money, sites := s.ask(), s.Input.Prices.Currency, s.Input.Sites()
+	axis := func(key, label string, at func(q *question) *string) *setting {
+		set := &setting{key: key, kind: choice, label: label, files: []string{""}, options: []option{{"", v.Text("what it hangs on most")}},
+			ask: func(q *question, value []string) *note.Note {
+				*at(q) = value[0]
+				if q.across == q.down && q.down != "" {
+					return new(note.New("a map takes two assumptions, and %s is named twice", value[0]))
+				}
+				return nil
+			}}
+		for _, a := range s.Input.Assumptions() {
+			set.options = append(set.options, option{a.Key, v.Note(a.Name)})
+		}
+		return set
+	}
+	// of is a number that a trial or its use takes; check names what is wrong with it.
+	of := func(key, label, unit string, factor float64, now float64, whole bool, set func(o *advice.TrialOptions, x float64)) *setting {
+		return &setting{key: key, kind: number, label: label, unit: unit, files: []string{format(rounded(now * factor))},
+			ask: func(q *question, value []string) *note.Note {
+				x, err := strconv.ParseFloat(value[0], 64)
+				switch {
+				case err != nil || math.Abs(x) > 1e9:
+					return new(note.New("too large a number: %s", value[0]))
+				case whole && (x != math.Trunc(x) || x < 1 || x > 1000):
+					return new(note.New("a whole number from 1 to 1,000 is asked, not %s", value[0]))
+				case unit == "%" && !(x >= 0 && x <= 100):
+					return new(note.New("a share from 0 to 100 %% is asked, not %s", value[0]))
+				}
+				set(&q.trials, x/factor)
+				if f := q.trials.Faults(sites); len(f) > 0 {
+					return &f[0]
+				}
+				return nil
+			}}
+	}
+	t := as.trials
+	where := &setting{key: "trial-site", kind: choice, label: v.Text("site of the trial"), files: []string{""}, options: []option{{"", v.Text("a new one")}},
+		ask: func(q *question, value []string) *note.Note {
+			q.trials.Design.Site = value[0]
+			if f := q.trials.Faults(sites); len(f) > 0 {
+				return &f[0]
+			}
+			return nil
+		}}
+	for _, name := range sites {
+		where.options = append(where.options, option{name, name})
+	}
+	return []*setting{
+		axis("across", v.Text("map, across"), func(q *question) *string { return &q.across }),
+		axis("down", v.Text("map, upward"), func(q *question) *string { return &q.down }),
+		{key: "aversion", kind: number, label: v.Text("dislike of risk; 0: none"), unit: v.Text("per %s a tap", money), files: []string{format(as.aversion)},
+			ask: func(q *question, value []string) *note.Note {
+				x, err := strconv.ParseFloat(value[0], 64)
+				if err != nil || !(x >= 0 && x <= 100) {
+					return new(note.New("a number from 0 to 100 is asked, not %s", value[0]))
+				}
+				q.aversion = x
+				return nil
+			}},
+		of("concerned", v.Text("taps of all who could use the answer"), v.Text("taps"), 1, t.Use.Taps, false, func(o *advice.TrialOptions, x float64) { o.Use.Taps = x }),
+		of("adoption", v.Text("of these, that do what pays best"), "%", 100, t.Adoption, false, func(o *advice.TrialOptions, x float64) { o.Adoption = x }),
+		of("use-seasons", v.Text("seasons that the answer is used"), v.Text("seasons"), 1, float64(t.Use.Seasons), true, func(o *advice.TrialOptions, x float64) { o.Use.Seasons = int(x) }),
+		of("trial-seasons", v.Text("seasons that the trial runs"), v.Text("seasons"), 1, float64(t.Design.Seasons), true, func(o *advice.TrialOptions, x float64) { o.Design.Seasons = int(x) }),
+		where,
+		of("trial-sites", v.Text("new sites, each with all blocks"), v.Text("sites"), 1, float64(t.Design.Sites), true, func(o *advice.TrialOptions, x float64) { o.Design.Sites = int(x) }),
+		of("trial-units", v.Text("units of each practice in a block"), v.Text("units"), 1, float64(t.Design.Units), true, func(o *advice.TrialOptions, x float64) { o.Design.Units = int(x) }),
+		of("trial-taps", v.Text("taps of a unit"), v.Text("taps"), 1, float64(t.Design.Taps), true, func(o *advice.TrialOptions, x float64) { o.Design.Taps = int(x) }),
+		of("trial-cv", v.Text("how much units of a block differ"), "%", 100, t.Design.CV, false, func(o *advice.TrialOptions, x float64) { o.Design.CV = x }),
+		of("trial-fixed", v.Text("cost of the trial, once"), money, 1, t.Cost.Fixed, false, func(o *advice.TrialOptions, x float64) { o.Cost.Fixed = x }),
+		of("trial-season", v.Text("its cost each season"), money, 1, t.Cost.Season, false, func(o *advice.TrialOptions, x float64) { o.Cost.Season = x }),
+		of("trial-unit", v.Text("its cost each unit and season"), money, 1, t.Cost.Unit, false, func(o *advice.TrialOptions, x float64) { o.Cost.Unit = x }),
+	}
+}

@@ -1,0 +1,775 @@
+package web
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/csv"
+	"errors"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/budget"
+	bush "spile/internal/engine/plan"
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
+)
+
+// ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study.
+var ofStudy = []string{"study", "site", "season", "kind", "unit", "mean_unit", "trial", "species", "weather", "funding", "source"}
+
+// atFirst are the columns of the rows of a new study.
+var atFirst = []string{"practice", "reference", "mean", "n", "sd", "drop_age", "vacuum_inhg"}
+
+// editable is how many cells a form may have; a larger table is carried as text and shows its faults only.
+const editable = 6000
+
+// grid is a table in a form: one study with its heads apart, or many with all in columns.
+type grid struct {
+	was     string // the study as it was called when the form was made; "": a new one, or many
+	many    bool
+	file    string // where many come from
+	replace bool   // many may stand in the place of studies of the same name
+	comma   bool   // a decimal comma may stand in numbers
+	heads   map[string]string
+	caveats []string
+	columns []string
+	headers []string // of many: as their table calls the columns
+	rows    [][]string
+}
+
+// blank is the form of a new study.
+func blank() grid {
+	g := grid{heads: map[string]string{}, columns: atFirst, comma: true, rows: [][]string{make([]string, len(atFirst)), make([]string, len(atFirst)), make([]string, len(atFirst))}}
+	g.rows[0][0] = string(practice.Unsanitized)
+	return g
+}
+
+// gridOf is the form of a study as it stands.
+func gridOf(study evidence.Study) grid {
+	cells := sheet.Cells([]evidence.Study{study})
+	g := grid{was: study.Name, heads: map[string]string{}, comma: true, rows: make([][]string, len(cells.Rows))}
+	for i, c := range cells.Columns {
+		switch {
+		case slices.Contains(ofStudy, c):
+			for _, r := range cells.Rows {
+				g.heads[c] = cmp.Or(g.heads[c], r[i]) // a unit stands where there is a mean
+			}
+		case c == "caveats":
+		default:
+			g.columns = append(g.columns, c)
+			for j, r := range cells.Rows {
+				g.rows[j] = append(g.rows[j], r[i])
+			}
+		}
+	}
+	for _, c := range study.Caveats {
+		g.caveats = append(g.caveats, string(c))
+	}
+	return g
+}
+
+// read takes a grid from a form.
+func (g *grid) read(r *http.Request) {
+	f := r.PostForm
+	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: clean(f.Get("file")), replace: f.Get("replace") != "", comma: f.Get("mark") != "point", heads: map[string]string{}}
+	for _, c := range ofStudy {
+		g.heads[c] = clean(f.Get("h." + c))
+	}
+	for _, c := range append(f["caveat"], strings.Split(f.Get("own-caveat"), ";")...) {
+		c = strings.ToLower(strings.Join(strings.Fields(clean(c)), "-"))
+		if c != "" && !slices.Contains(g.caveats, c) {
+			g.caveats = append(g.caveats, c)
+		}
+	}
+	for i, c := range f["column"] {
+		if i == 500 { // as many as a table may have
+			break
+		}
+		g.columns = append(g.columns, strings.ToLower(clean(c)))
+		g.headers = append(g.headers, g.columns[i])
+		if h := f["header"]; i < len(h) {
+			g.headers[i] = strings.ToLower(clean(h[i]))
+		}
+	}
+	if text := f.Get("text"); text != "" {
+		in := csv.NewReader(strings.NewReader(text))
+		in.FieldsPerRecord = -1
+		for {
+			row, err := in.Read()
+			if err != nil {
+				break
+			}
+			g.rows = append(g.rows, g.fitted(row))
+		}
+		return
+	}
+	n, _ := strconv.Atoi(f.Get("rows"))
+	for i := range min(max(n, 0), editable) {
+		g.rows = append(g.rows, g.fitted(f["r"+strconv.Itoa(i)]))
+	}
+}
+
+// fitted is a row as wide as the table.
+func (g *grid) fitted(row []string) []string {
+	fit := make([]string, len(g.columns))
+	for i := range min(len(row), len(fit)) {
+		fit[i] = clean(row[i])
+	}
+	return fit
+}
+
+// table writes the grid as the file that it stands for. lines tells which row each line of it came from: rows that were
+// left blank are not in it.
+func (g *grid) table(v *say.Voice) (data []byte, lines []int) {
+	var b bytes.Buffer
+	out := csv.NewWriter(&b)
+	if g.comma && g.many {
+		out.Comma = ';'
+	}
+	head := slices.Clone(g.columns)
+	if !g.many {
+		head = append(append(head, ofStudy...), "caveats")
+	}
+	out.Write(head)
+	for i, r := range g.rows {
+		if strings.Join(r, "") == "" {
+			continue
+		}
+		line := slices.Clone(r)
+		if !g.many {
+			for k, c := range g.columns { // who types may use either mark, also beside what is there
+				if numeric(c) {
+					line[k] = pointed(v, line[k])
+				}
+			}
+			for _, c := range ofStudy {
+				line = append(line, g.heads[c])
+			}
+			line = append(line, strings.Join(g.caveats, "; "))
+		}
+		out.Write(line)
+		lines = append(lines, i)
+	}
+	out.Flush()
+	return b.Bytes(), lines
+}
+
+// judged is what the validator of files says of a grid, cell by cell.
+type judged struct {
+	studies []evidence.Study
+	notes   []string
+	heads   map[string]string    // faults of the study as a whole, by column
+	cells   map[[2]string]string // by row and column; column "" is the row
+	other   []string
+	count   int
+}
+
+func (s *site) judge(g *grid) judged {
+	data, lines := g.table(s.Voice)
+	name := cmp.Or(g.file, "workbench")
+	if low := strings.ToLower(name); strings.Contains(low, ".xlsx") {
+		name += ".csv" // its cells, no longer the file
+	}
+	studies, notes, err := sheet.Evidence(name, data, s.Input.Practices)
+	j := judged{studies: studies, heads: map[string]string{}, cells: map[[2]string]string{}}
+	for _, n := range notes {
+		n.Where = note.Where{}
+		j.notes = append(j.notes, s.Voice.Note(n))
+	}
+	if err == nil {
+		for i := range j.studies {
+			x := &j.studies[i]
+			x.Where.File = cmp.Or(g.file, "workbench")
+			for k := range x.Arms {
+				x.Arms[k].Where.File = x.Where.File
+			}
+		}
+		return j
+	}
+	for _, f := range faultsOf(err) {
+		at := f.Where
+		f.Where = note.Where{}
+		f.Args = slices.Clone(f.Args)
+		for i, a := range f.Args {
+			if r, ok := a.(note.Row); ok && int(r) >= 2 && int(r)-2 < len(lines) {
+				f.Args[i] = note.Row(lines[r-2] + 1) // as the form counts
+			}
+		}
+		text := s.Voice.Note(f)
+		j.count++
+		row := at.Row - 2 // below the header
+		switch {
+		case !g.many && (slices.Contains(ofStudy, at.Column) || at.Column == "caveats"):
+			if !strings.Contains(j.heads[at.Column], text) {
+				j.heads[at.Column] = strings.TrimPrefix(j.heads[at.Column]+" "+text, " ")
+			}
+		case row >= 0 && row < len(lines):
+			column := at.Column
+			if !slices.Contains(g.columns, column) {
+				column = ""
+			}
+			key := [2]string{strconv.Itoa(lines[row]), column}
+			j.cells[key] = strings.TrimPrefix(j.cells[key]+" "+text, " ")
+		case !slices.Contains(j.other, text):
+			j.other = append(j.other, text)
+		}
+	}
+	return j
+}
+
+// What the form of rows shows.
+type (
+	headField struct {
+		Key, ID, Label, What, Value, Fault string
+		Options                            []picked
+	}
+	columnHead struct {
+		Key, Label, Header string
+		Options            []picked // what a header that is not ours may stand for
+	}
+	gridCell struct {
+		Key, ID, Label, Head, Value, Fault string
+		Options                            []picked
+		Number                             bool
+		Blank                              bool // of many, and nothing is asked of it
+	}
+	gridRow struct {
+		Number int
+		Cells  []gridCell
+		Fault  string
+	}
+	rowsPage struct {
+		Was, File, Mark, Text string
+		Many, Replace, Ready  bool
+		Heads                 []headField
+		Caveats               []picked
+		CaveatFault           string
+		Columns               []columnHead
+		Rows                  []gridRow
+		Bad                   []link // to the cells at fault
+		Count                 int
+		More                  []option
+		Notes                 []string
+		Foreign               bool // the headers are not all ours
+		Studies               int
+	}
+)
+
+// column is what a column of an evidence table is called on a page, with its unit.
+func (s *site) column(key string) string {
+	name, known := columnNames[key]
+	if !known {
+		return key
+	}
+	return s.Voice.Term(note.Term(name))
+}
+
+var columnNames = map[string]string{
+	"study": "study", "site": "site", "season": "season", "practice": "practice", "reference": "reference", "kind": "kind", "trial": "trial", "unit": "unit",
+	"mean": "mean sap a tap", "mean_unit": "unit of the mean", "n": "units", "sd": "sd between units", "se": "se of the mean",
+	"gain_pct": "gain, %", "gain_se_pct": "se of the gain, %", "gain_low_pct": "gain, low, %", "gain_high_pct": "gain, high, %",
+	"taps": "taps a unit", "drop_age": "age of drops, seasons", "spout_age": "age of spouts, seasons", "vacuum_inhg": "vacuum, inHg", "vacuum_kpa": "vacuum, kPa",
+	"tubing_in": "tubing, inches", "line_age": "age of tubing, seasons", "releaser": "releaser", "pump": "pump", "tapped": "tapped", "last_run": "last run",
+	"product": "product", "strength": "strength", "contact_min": "contact, minutes", "applied": "applied", "rinsed": "rinsed",
+	"species": "species", "weather": "weather", "funding": "funding", "caveats": "caveats", "source": "source",
+}
+
+// headWords say what is asked for, where the name of a column does not.
+var headWords = map[string]string{
+	"season": "the year of the spring", "kind": "left open: told by the numbers", "unit": "what was randomised", "mean_unit": "one for all rows",
+	"trial": "one name over its seasons", "weather": "in words", "funding": "who paid", "source": "where the numbers come from",
+}
+
+// words of the columns that take only some; "" stands for not given.
+var columnWords = map[string][]string{
+	"reference": {"", "yes"}, "kind": {"", "replicated", "unreplicated", "producer-report"}, "unit": {"", "tree", "chamber", "mainline"},
+	"mean_unit": {"", "gal", "gal_imp", "l"}, "releaser": {"", "mechanical", "electric"}, "pump": {"", "runs-on", "cycled", "none"},
+}
+
+// choices are what may stand in a column, with what stands there now; nil where anything may.
+func (s *site) choices(column, now string) []picked {
+	var list []picked
+	add := func(value, name string) {
+		list = append(list, picked{option: option{value, name}, Here: value == now})
+	}
+	switch words := columnWords[column]; {
+	case column == "practice":
+		add("", "")
+		for _, p := range s.Input.Practices {
+			add(string(p.Key), s.practiceName(p.Key))
+		}
+	case words != nil:
+		for _, w := range words {
+			if w == "" {
+				add("", "")
+			} else {
+				add(w, s.Voice.Term(note.Term(w)))
+			}
+		}
+	default:
+		return nil
+	}
+	if !slices.ContainsFunc(list, func(p picked) bool { return p.Here }) {
+		list = append(list, picked{option: option{now, now}, Here: true})
+	}
+	return list
+}
+
+// practiceName and caveatName give names also where there is no answer to name them.
+func (s *site) practiceName(k practice.Key) string {
+	p, ok := s.Input.Practices.Find(k)
+	if _, shipped := practice.Shipped().Find(k); !ok || !shipped {
+		return cmp.Or(p.Name, string(k))
+	}
+	return s.Voice.Term(note.Term(p.Name))
+}
+
+func (s *site) caveatName(c evidence.Caveat) string {
+	return (&show.View{V: s.Voice}).Caveat(c)
+}
+
+// rows answers with the form of a grid.
+func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t trouble) {
+	v := s.Voice
+	b := rowsPage{Was: g.was, File: g.file, Mark: "comma", Many: g.many, Replace: g.replace, Count: len(g.rows), Notes: j.notes, Studies: len(j.studies)}
+	if !g.comma {
+		b.Mark = "point"
+	}
+	if j.count > 0 {
+		t.Faults = append(slices.Clone(t.Faults), v.Text("%d faults: each stands beside what it is about. Nothing was kept.", j.count))
+		t.Faults = append(t.Faults, j.other...)
+		t.Code = cmp.Or(t.Code, http.StatusUnprocessableEntity)
+	}
+	b.Ready = t.Code == 0
+	if !g.many {
+		for _, c := range ofStudy {
+			b.Heads = append(b.Heads, headField{c, "h-" + c, s.column(c), s.Voice.Term(note.Term(headWords[c])), g.heads[c], j.heads[c], s.choices(c, g.heads[c])})
+		}
+		all := s.knownCaveats()
+		for _, c := range g.caveats {
+			if !slices.Contains(all, c) {
+				all = append(all, c)
+			}
+		}
+		for i, c := range all {
+			b.Caveats = append(b.Caveats, picked{option{c, s.caveatName(evidence.Caveat(c))}, "c-" + strconv.Itoa(i), slices.Contains(g.caveats, c)})
+		}
+		b.CaveatFault = j.heads["caveats"]
+	}
+	known := sheet.Columns()
+	isForeign := func(header string) bool { return header != "" && !slices.Contains(known, header) }
+	b.Foreign = g.many && (slices.ContainsFunc(g.headers, isForeign) || !slices.Equal(g.headers, g.columns) ||
+		slices.ContainsFunc(sheet.Needed(), func(c string) bool { return !slices.Contains(g.columns, c) }))
+	for i, c := range g.columns {
+		h := columnHead{Key: c, Label: s.column(c)}
+		if g.many {
+			// Where something is at fault a header of ours may stand for another: "trial" for the study, "unit" for that of
+			// the mean.
+			if h.Header = g.headers[i]; isForeign(h.Header) || b.Foreign && h.Header != "" && (j.count > 0 || h.Header != c) {
+				if isForeign(h.Header) {
+					h.Options = append(h.Options, picked{option: option{h.Header, v.Text("kept as a note")}, Here: c == h.Header})
+				}
+				for _, k := range known {
+					if k == c || !slices.Contains(g.columns, k) {
+						h.Options = append(h.Options, picked{option: option{k, s.column(k)}, Here: k == c})
+					}
+				}
+			}
+		}
+		b.Columns = append(b.Columns, h)
+	}
+	for _, k := range known {
+		if !slices.Contains(g.columns, k) && !g.many && !slices.Contains(ofStudy, k) && k != "caveats" {
+			b.More = append(b.More, option{k, s.column(k)})
+		}
+	}
+	large := len(g.rows)*len(g.columns) > editable
+	for i, r := range g.rows {
+		n := strconv.Itoa(i)
+		row := gridRow{Number: i + 1, Fault: j.cells[[2]string{n, ""}]}
+		bad := row.Fault != ""
+		for k, c := range g.columns {
+			cell := gridCell{Key: "r" + n, ID: "r" + n + "-" + strconv.Itoa(k), Label: v.Text("%s, row %d", s.column(c), i+1), Head: s.column(c), Value: r[k], Fault: j.cells[[2]string{n, c}]}
+			bad = bad || cell.Fault != ""
+			if !large {
+				cell.Options = s.choices(c, r[k])
+			}
+			if cell.Number = numeric(c); cell.Number && !g.many {
+				cell.Value = marked(v, cell.Value)
+			}
+			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
+			if g.many && cell.Fault != "" && len(b.Bad) < 40 {
+				b.Bad = append(b.Bad, link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})
+			}
+			row.Cells = append(row.Cells, cell)
+		}
+		if !large || bad && len(b.Rows) < 100 {
+			b.Rows = append(b.Rows, row)
+		}
+	}
+	if large {
+		var text strings.Builder
+		out := csv.NewWriter(&text)
+		out.WriteAll(g.rows)
+		b.Text = text.String()
+	}
+	s.show(w, "rows", title, sheetPage{Seen: at, trouble: t, Body: b})
+}
+
+// numeric is true of columns of numbers, for the keys that a phone shows.
+func numeric(column string) bool {
+	return columnWords[column] == nil && !slices.Contains([]string{"study", "site", "practice", "trial", "tapped", "last_run", "product", "strength", "applied",
+		"rinsed", "species", "weather", "funding", "caveats", "source"}, column) && columnNames[column] != ""
+}
+
+// knownCaveats are the caveats that a study may be given: those of the tool, then those that other studies carry.
+func (s *site) knownCaveats() []string {
+	list := []string{string(evidence.FreakSeason), string(evidence.LowYield), string(evidence.NoReplication), string(evidence.YoungReference),
+		string(evidence.Gravity), string(evidence.Tubing316), string(evidence.Interest)}
+	for _, x := range s.have.Studies {
+		for _, c := range x.Caveats {
+			if !slices.Contains(list, string(c)) {
+				list = append(list, string(c))
+			}
+		}
+	}
+	return list
+}
+
+// study answers with the form of a study, or of a new one.
+func (s *site) study(w http.ResponseWriter, r *http.Request) {
+	name := r.URL.Query().Get("name")
+	if name == "" {
+		s.rows(w, s.Voice.Text("A new study"), blank(), judged{}, 0, trouble{})
+		return
+	}
+	x, ok := s.find(name)
+	if !ok {
+		s.missing(w, r)
+		return
+	}
+	s.rows(w, s.Voice.Text("Study %s", name), gridOf(x), judged{}, 0, trouble{})
+}
+
+// saveRows takes a form of rows: it keeps them all or none, or makes the form larger.
+func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
+	v := s.Voice
+	var g grid
+	g.read(r)
+	at := seen(r)
+	title := v.Text("A new study")
+	switch {
+	case g.many:
+		title = v.Text("Take in %s", cmp.Or(g.file, v.Text("rows")))
+	case g.was != "":
+		title = v.Text("Study %s", g.was)
+	}
+	switch r.PostForm.Get("do") {
+	case "row":
+		g.rows = append(g.rows, make([]string, len(g.columns)))
+		s.rows(w, title, g, judged{}, at, trouble{})
+		return
+	case "column":
+		if c := r.PostForm.Get("more"); slices.Contains(sheet.Columns(), c) && !slices.Contains(g.columns, c) {
+			g.columns = append(g.columns, c)
+			for i := range g.rows {
+				g.rows[i] = append(g.rows[i], "")
+			}
+		}
+		s.rows(w, title, g, judged{}, at, trouble{})
+		return
+	case "remove":
+		items := []book.Item{book.Remove(book.Study, g.was)}
+		if _, out := s.excluded(g.was); out {
+			items = append(items, book.Remove(book.Excluded, g.was))
+		}
+		if err := s.save(s.Voice.Text("removed %s", g.was), at, true, items...); err != nil {
+			t, seen := s.troubled(err, s.beside(g, judged{}))
+			s.rows(w, title, g, judged{}, cmp.Or(seen, at), t)
+			return
+		}
+		seeOther(w, r, "/workbook")
+		return
+	}
+	j := s.judge(&g)
+	if j.count > 0 {
+		s.rows(w, title, g, j, at, trouble{})
+		return
+	}
+	var items []book.Item
+	for _, x := range j.studies {
+		if _, have := s.find(x.Name); have && !g.many && x.Name != g.was {
+			j.heads["study"] = v.Text("a study of this name is in the workbook already; allowed: another name, or to edit that one")
+			j.count++
+			s.rows(w, title, g, j, at, trouble{})
+			return
+		}
+		items = append(items, book.Keep(x))
+	}
+	what := s.Voice.Text("took in rows")
+	if g.file != "" {
+		what = s.Voice.Text("took in %s", g.file)
+	}
+	if !g.many {
+		name := j.studies[0].Name
+		what = s.Voice.Text("added %s", name)
+		if g.was != "" {
+			what = s.Voice.Text("edited %s", name)
+			if g.was != name {
+				what = s.Voice.Text("edited %s, now %s", g.was, name)
+				items = append(items, book.Remove(book.Study, g.was))
+				if e, out := s.excluded(g.was); out {
+					items = append(items, book.Remove(book.Excluded, g.was), book.Keep(book.Exclusion{Study: name, Reason: e.Reason}))
+				}
+			}
+		}
+	}
+	if err := s.save(what, at, g.was != "" || g.replace, items...); err != nil {
+		t, seen := s.troubled(err, s.beside(g, j))
+		s.rows(w, title, g, j, cmp.Or(seen, at), t)
+		return
+	}
+	if g.many {
+		seeOther(w, r, "/workbook")
+		return
+	}
+	seeOther(w, r, "/evidence")
+}
+
+// beside puts what another has made of a study beside what stands in a form, where they differ.
+func (s *site) beside(g grid, j judged) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		their, ok := l.Value.(evidence.Study)
+		if !ok {
+			return nil
+		}
+		at := slices.IndexFunc(j.studies, func(x evidence.Study) bool { return x.Name == their.Name })
+		var mine sheet.Grid
+		switch {
+		case at >= 0:
+			mine = sheet.Cells(j.studies[at : at+1])
+		case len(j.studies) == 1:
+			mine = sheet.Cells(j.studies)
+		default:
+			return nil
+		}
+		theirs := sheet.Cells([]evidence.Study{their})
+		cell := func(t sheet.Grid, row int, column string) string {
+			i := slices.Index(t.Columns, column)
+			if i < 0 || row >= len(t.Rows) {
+				return ""
+			}
+			return t.Rows[row][i]
+		}
+		columns := theirs.Columns
+		for _, c := range mine.Columns {
+			if !slices.Contains(columns, c) {
+				columns = append(slices.Clone(columns), c)
+			}
+		}
+		var list [][3]string
+		for row := range max(len(mine.Rows), len(theirs.Rows)) {
+			for _, c := range columns {
+				a, b := cell(theirs, row, c), cell(mine, row, c)
+				if a == b || slices.Contains(ofStudy, c) && row > 0 {
+					continue
+				}
+				name := s.column(c)
+				if !slices.Contains(ofStudy, c) && c != "caveats" {
+					name = s.Voice.Text("%s, row %d", name, row+1)
+				}
+				list = append(list, [3]string{name, cmp.Or(a, s.Voice.None()), cmp.Or(b, s.Voice.None())})
+			}
+		}
+		return list
+	}
+}
+
+// taking answers with the page that asks for a file or for rows.
+func (s *site) taking(w http.ResponseWriter, pasted string, t *trouble) {
+	p := sheetPage{Body: struct{ Pasted string }{pasted}}
+	if t != nil {
+		p.trouble = *t
+	}
+	s.show(w, "take", s.Voice.Text("Take in a table"), p)
+}
+
+// take takes a file or pasted rows as far as the form that shows them.
+func (s *site) take(w http.ResponseWriter, r *http.Request) {
+	v := s.Voice
+	pasted := strings.ToValidUTF8(r.PostForm.Get("pasted"), "\uFFFD")
+	refuse := func(faults ...string) {
+		s.taking(w, pasted, &trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+	}
+	name, data := "pasted.csv", []byte(pasted)
+	upload, head, err := r.FormFile("file")
+	if err == nil {
+		defer upload.Close()
+		name = clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/")))
+		if data, err = io.ReadAll(upload); err != nil {
+			refuse(v.Text("This form could not be read: %s", err.Error()))
+			return
+		}
+	} else if !errors.Is(err, http.ErrMissingFile) && !errors.Is(err, http.ErrNotMultipart) {
+		refuse(v.Text("This form could not be read: %s", err.Error()))
+		return
+	} else if strings.TrimSpace(pasted) == "" {
+		refuse(v.Text("Choose a file, or paste rows with their header."))
+		return
+	}
+	if len(data) > mostTable {
+		refuse(v.Text("This is larger than %v MiB; allowed: at most that", float64(mostTable>>20)))
+		return
+	}
+	ext := strings.ToLower(filepath.Ext(name))
+	switch ext {
+	case ".toml":
+		s.takeTOML(w, r, name, data, refuse)
+		return
+	case ".csv", ".tsv", ".txt":
+	case ".xlsx":
+		if part := clean(r.PostForm.Get("sheet")); part != "" {
+			name += "#" + part
+		}
+	default:
+		refuse(v.Text("files that end in %s are not taken; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)", short(ext)))
+		return
+	}
+	cells, err := sheet.GridOf(name, data)
+	if err != nil {
+		refuse(v.Notes(faultsOf(err))...)
+		return
+	}
+	g := grid{many: true, file: name, comma: cells.Comma, replace: r.PostForm.Get("replace") != "", columns: slices.Clone(cells.Columns), rows: cells.Rows}
+	if upload == nil {
+		g.file = ""
+	}
+	g.headers = slices.Clone(g.columns)
+	for i, p := range sheet.Propose(g.headers) {
+		if p.Column != "" && !slices.Contains(g.columns, p.Column) {
+			g.columns[i] = p.Column
+		}
+	}
+	j := s.judge(&g)
+	s.rows(w, v.Text("Take in %s", cmp.Or(g.file, v.Text("rows"))), g, j, 0, trouble{})
+}
+
+// mostTable is the largest table that is read, in bytes.
+const mostTable = 16 << 20
+
+// takeTOML takes in prices, practices and rules: all of them or none.
+func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, data []byte, refuse func(...string)) {
+	dir, err := os.MkdirTemp("", "spile")
+	if err == nil {
+		defer os.RemoveAll(dir)
+		err = os.WriteFile(filepath.Join(dir, "upload.toml"), data, 0o600)
+	}
+	if err != nil {
+		refuse(s.Voice.Text("This form could not be read: %s", err.Error()))
+		return
+	}
+	in, _, err := sheet.ReadBeside(s.have.Practices, filepath.Join(dir, "upload.toml"))
+	if err != nil {
+		f := slices.Clone(faultsOf(err))
+		for i := range f {
+			f[i].Where.File = name
+		}
+		refuse(s.Voice.Notes(f)...)
+		return
+	}
+	if in.Prices != nil {
+		in.Prices.Where.File = name
+	}
+	if err := s.save(s.Voice.Text("took in %s", name), seen(r), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
+		t, _ := s.troubled(err, s.besideInput(in))
+		s.taking(w, "", &t)
+		return
+	}
+	seeOther(w, r, "/workbook")
+}
+
+// besideInput puts what another has changed beside what a file says of it.
+func (s *site) besideInput(in advice.Input) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		switch theirs := l.Value.(type) {
+		case budget.Prices:
+			if in.Prices != nil {
+				return s.besidePrices(*in.Prices)(l)
+			}
+		case practice.Practice:
+			var rows []ownRow
+			for _, p := range in.Practices {
+				rows = append(rows, ownOf(p))
+			}
+			return s.besidePractice(rows)(l)
+		case practice.Rule:
+			for _, r := range in.Rules {
+				if book.RuleKey(r) == l.Key {
+					return s.besideRule(r)(l)
+				}
+			}
+		case bush.Draft:
+			for _, d := range in.Bushes {
+				if d.Name == theirs.Name {
+					return s.besideBush(d)(l)
+				}
+			}
+		}
+		return nil
+	}
+}
+
+// spreadsheet is a table of the answer as a sheet for people, with heads in their language; its intervals have columns of
+// their own.
+func (s *site) spreadsheet(t show.Table) sheet.Table {
+	v := s.Voice
+	out := sheet.Table{Name: sheetName(t.ID)}
+	for _, c := range t.Columns {
+		name := cmp.Or(c.Name, c.ID)
+		out.Columns = append(out.Columns, sheet.Column{Name: name, Unit: c.Unit})
+		if c.Interval {
+			out.Columns = append(out.Columns, sheet.Column{Name: v.Text("%s, %s", name, v.Text("low")), Unit: c.Unit},
+				sheet.Column{Name: v.Text("%s, %s", name, v.Text("high")), Unit: c.Unit})
+		}
+	}
+	for _, r := range t.Rows {
+		var row []any
+		number := func(x *float64) {
+			if x == nil {
+				row = append(row, nil)
+			} else {
+				row = append(row, *x)
+			}
+		}
+		for i, c := range r.Cells {
+			if c.Number != nil {
+				number(c.Number)
+			} else {
+				row = append(row, c.Plain())
+			}
+			if i < len(t.Columns) && t.Columns[i].Interval {
+				number(c.Low)
+				number(c.High)
+			}
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	return out
+}
+
+// sheetName is a name that a sheet can have.
+func sheetName(id string) string {
+	id = strings.NewReplacer("/", "-", "+", " ", ":", "-", "\\", "-", "?", "", "*", "", "[", "", "]", "").Replace(id)
+	return id[:min(len(id), 31)]
+}

@@ -1,0 +1,228 @@
+package web
+
+import (
+	"cmp"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"spile/internal/files/book"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// ruled is a rule as it is read.
+type ruled struct {
+	Of, Place, Certificate, Verdict, Reason, Checked, Lapses string
+	Edit, Do                                                 string
+	Own, Lapsed                                              bool
+}
+
+// rules lists what is permitted where: the workbook's own rules, and the shipped ones that they leave standing.
+func (s *site) rules(w http.ResponseWriter, r *http.Request) {
+	v := s.Voice
+	asOf := s.Now().UTC().Format(time.DateOnly)
+	var own, shipped []ruled
+	for _, x := range practice.WithShipped(s.have.Rules) {
+		row := ruled{
+			Of: s.ruleOf(x), Place: s.rulePlace(x.Place), Certificate: s.ruleCertificate(x.Organic), Verdict: v.Term(note.Term(x.Verdict)),
+			Reason: v.Term(note.Term(x.Reason)), Checked: x.Checked, Lapsed: x.Verdict != practice.Never && x.Lapsed(asOf),
+			Edit: withQuery("/rule", "of="+url.QueryEscape(book.RuleKey(x))),
+			Own:  slices.ContainsFunc(s.have.Rules, func(o practice.Rule) bool { return book.RuleKey(o) == book.RuleKey(x) }),
+		}
+		if day, err := time.Parse(time.DateOnly, x.Checked); err == nil {
+			row.Checked = v.Date(day)
+			row.Lapses = v.Date(day.AddDate(0, 12, 0))
+			if x.Verdict == practice.Never {
+				row.Lapses = v.Text("stays")
+			}
+		}
+		if row.Own {
+			own = append(own, row)
+		} else {
+			shipped = append(shipped, row)
+		}
+	}
+	s.show(w, "rules", v.Text("What is permitted where"), sheetPage{
+		Lead: []string{
+			v.Text("Rules say which practices are held back at a place or under a certificate, and why. The most severe rule that applies decides; a rule lapses 12 months after it was checked, and holds back until someone looks again."),
+			v.Text("The tool informs, it does not permit: the label is law. Confirm with your food-safety, pesticide and certification authorities."),
+		},
+		Body: struct{ Own, Shipped []ruled }{own, shipped}})
+}
+
+// ruleOf says what a rule speaks of.
+func (s *site) ruleOf(r practice.Rule) string {
+	v := s.Voice
+	var parts []string
+	if r.Wash != "" {
+		parts = append(parts, v.Text("wash: %s", v.Term(note.Term(r.Wash))))
+	}
+	if r.Spout != "" {
+		parts = append(parts, v.Text("spout: %s", v.Term(note.Term(r.Spout))))
+	}
+	if r.Product != "" {
+		parts = append(parts, v.Text("product: %s", r.Product))
+	}
+	if r.Chemical {
+		parts = append(parts, v.Text("any chemical"))
+	}
+	if r.Unlabelled {
+		parts = append(parts, v.Text("only where the label does not name tubing for sap"))
+	}
+	return strings.Join(parts, "; ")
+}
+
+func (s *site) rulePlace(place string) string {
+	switch place {
+	case "":
+		return s.Voice.Text("any place")
+	case practice.Unknown:
+		return s.Voice.Text("place not known")
+	}
+	return place
+}
+
+func (s *site) ruleCertificate(organic *bool) string {
+	switch {
+	case organic == nil:
+		return s.Voice.Text("with or without")
+	case *organic:
+		return s.Voice.Text("organic certificate")
+	}
+	return s.Voice.Text("no certificate")
+}
+
+// ruleForm is a rule in the form.
+type ruleForm struct {
+	Seen   int64
+	Was    string // key of the workbook's own rule that is edited; "": a new one
+	Rule   practice.Rule
+	Faults map[string]string // by field
+}
+
+// ruleAt is the form of the rule of a key: the workbook's own, or a shipped one to decide otherwise; else an empty one.
+func (s *site) ruleAt(key string) ruleForm {
+	for _, r := range s.have.Rules {
+		if book.RuleKey(r) == key && key != "" {
+			return ruleForm{Was: key, Rule: r}
+		}
+	}
+	for _, r := range practice.ShippedRules() {
+		if book.RuleKey(r) == key {
+			r.Checked = s.Now().UTC().Format(time.DateOnly)
+			return ruleForm{Rule: r}
+		}
+	}
+	return ruleForm{Rule: practice.Rule{Verdict: practice.HeldBack, Checked: s.Now().UTC().Format(time.DateOnly)}}
+}
+
+// ruleFields is what the form's template takes.
+type ruleFields struct {
+	Was, Product, Place, Reason, Checked string
+	Wash, Spout, Organic, Verdict        []picked
+	Chemical, Unlabelled                 bool
+	Faults                               map[string]string
+}
+
+func (s *site) rule(w http.ResponseWriter, f ruleForm, t trouble) {
+	v, r := s.Voice, f.Rule
+	pick := func(words []string, now, any string) []picked {
+		var list []picked
+		if any != "" {
+			list = append(list, picked{option: option{"", any}, Here: now == ""})
+		}
+		for _, x := range words {
+			list = append(list, picked{option: option{x, v.Term(note.Term(x))}, Here: x == now})
+		}
+		return list
+	}
+	organic := ""
+	if r.Organic != nil {
+		organic = strconv.FormatBool(*r.Organic)
+	}
+	title := v.Text("A rule on what is permitted")
+	s.show(w, "rule", title, sheetPage{Seen: f.Seen, trouble: t, Back: &link{Name: v.Text("What is permitted where"), Href: "/rules"},
+		Lead: []string{v.Text("A rule speaks of a wash, a spout, a product or every chemical; leave the rest at any. Your rule takes the place of a shipped one for the same case.")},
+		Body: ruleFields{
+			Was: f.Was, Product: r.Product, Place: r.Place, Reason: r.Reason, Checked: r.Checked, Chemical: r.Chemical, Unlabelled: r.Unlabelled,
+			Wash: pick(washWords, string(r.Wash), v.Text("any")), Spout: pick(spoutWords, string(r.Spout), v.Text("any")),
+			Verdict: pick([]string{string(practice.Permitted), string(practice.HeldBack), string(practice.Never)}, string(r.Verdict), ""),
+			Organic: []picked{
+				{option: option{"", s.ruleCertificate(nil)}, Here: organic == ""},
+				{option: option{"true", s.ruleCertificate(new(true))}, Here: organic == "true"},
+				{option: option{"false", s.ruleCertificate(new(false))}, Here: organic == "false"},
+			},
+			Faults: f.Faults,
+		}})
+}
+
+func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
+	get := func(k string) string { return clean(r.PostForm.Get(k)) }
+	f := ruleForm{Seen: seen(r), Was: get("was"), Faults: map[string]string{}, Rule: practice.Rule{
+		Wash: practice.Wash(get("wash")), Spout: practice.Spout(get("spout")), Product: get("product"), Chemical: get("chemical") != "",
+		Unlabelled: get("unlabelled") != "", Place: get("place"), Verdict: practice.Verdict(get("verdict")), Reason: get("reason"), Checked: get("checked"),
+	}}
+	switch get("organic") {
+	case "true":
+		f.Rule.Organic = new(true)
+	case "false":
+		f.Rule.Organic = new(false)
+	}
+	var items []book.Item
+	what := s.Voice.Text("edited the rule %s", book.RuleKey(f.Rule))
+	if get("do") == "remove" {
+		items, what = append(items, book.Remove(book.Rule, f.Was)), s.Voice.Text("removed the rule %s", f.Was)
+	} else {
+		for _, n := range f.Rule.Faults() {
+			column := n.Where.Column
+			f.Faults[column] = strings.TrimSpace(f.Faults[column] + " " + s.said(note.Faults{n})[0])
+		}
+		if n := len(f.Faults); n > 0 {
+			s.rule(w, f, trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", n)}, Code: http.StatusUnprocessableEntity})
+			return
+		}
+		if f.Was != "" && f.Was != book.RuleKey(f.Rule) {
+			items = append(items, book.Remove(book.Rule, f.Was))
+		}
+		items = append(items, book.Keep(f.Rule))
+	}
+	key := book.RuleKey(f.Rule)
+	if err := s.save(what, f.Seen, f.Was == key, items...); err != nil {
+		t, at := s.troubled(err, s.besideRule(f.Rule))
+		if t.Theirs == nil && f.Was != key && slices.ContainsFunc(s.have.Rules, func(r practice.Rule) bool { return book.RuleKey(r) == key }) {
+			t.Faults = []string{s.Voice.Text("There is a rule of yours for this case already. Nothing was kept: edit that one, or let this one speak of another case.")}
+		}
+		f.Seen = cmp.Or(at, f.Seen)
+		s.rule(w, f, t)
+		return
+	}
+	seeOther(w, r, "/rules")
+}
+
+// besideRule puts a rule beside that of another: what differs.
+func (s *site) besideRule(mine practice.Rule) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		theirs, ok := l.Value.(practice.Rule)
+		if !ok {
+			return nil
+		}
+		v := s.Voice
+		var list [][3]string
+		say := func(name, their, my string) {
+			if their != my {
+				list = append(list, [3]string{name, their, my})
+			}
+		}
+		say(v.Text("speaks of"), s.ruleOf(theirs), s.ruleOf(mine))
+		say(v.Text("place"), s.rulePlace(theirs.Place), s.rulePlace(mine.Place))
+		say(v.Text("certificate"), s.ruleCertificate(theirs.Organic), s.ruleCertificate(mine.Organic))
+		say(v.Text("decision"), v.Term(note.Term(theirs.Verdict)), v.Term(note.Term(mine.Verdict)))
+		say(v.Text("reason"), theirs.Reason, mine.Reason)
+		say(v.Text("checked"), theirs.Checked, mine.Checked)
+		return list
+	}
+}

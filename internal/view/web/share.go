@@ -1,0 +1,211 @@
+package web
+
+import (
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/subtle"
+	"fmt"
+	"math/big"
+	"net"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"spile/internal/view/say"
+)
+
+// Phones lets phones of the local network enter readings into the workbook that a workbench serves, and nothing else. A
+// phone is let in by a code that is good once; what it may do does not depend on where a request says that it comes from,
+// but on the listener that it came by, so serve a Phones where the network reaches, and the workbench on this machine.
+type Phones struct {
+	addresses []string // host:port that it listens on
+	tell      func(code, let string)
+	voice     *say.Voice
+	desks     tongues[*desk]
+
+	mu    sync.Mutex
+	code  string
+	in    map[[sha256.Size]byte]phone // by the digest of its cookie
+	wrong []time.Time                 // the latest tries with another code
+	now   func() time.Time
+}
+
+// phone is one that was let in.
+type phone struct{ Who string }
+
+// NewPhones takes host:port of each address that will be listened on. tell is called with the code for the next phone,
+// and with who was just let in, "" at first.
+func NewPhones(addresses []string, v *say.Voice, tell func(code, let string)) *Phones {
+	p := &Phones{addresses: addresses, tell: tell, voice: v, in: map[[sha256.Size]byte]phone{}, now: time.Now}
+	p.code = newCode()
+	tell(spaced(p.code), "")
+	return p
+}
+
+// newCode is eight digits: a hundred million, of which at most ten are tried in a minute.
+func newCode() string {
+	n, err := rand.Int(rand.Reader, big.NewInt(1e8))
+	if err != nil {
+		panic(err) // never, by crypto/rand
+	}
+	return fmt.Sprintf("%08d", n)
+}
+
+func spaced(code string) string { return code[:4] + " " + code[4:] }
+
+// Most tries with a wrong code in a minute, of all phones together; and most phones.
+const (
+	mostWrong  = 10
+	mostPhones = 50
+	phoneKey   = "spile-phone"
+)
+
+// ServeHTTP answers phones.
+func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	s, err := p.desks.of(r).current()
+	if err != nil {
+		http.Error(w, strings.Join(p.voice.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
+		return
+	}
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
+		if who, ok := p.who(r); ok {
+			s.shared(who).toRead(w)
+			return
+		}
+		s.shared(phone{}).door(w, r.URL.Query().Get("to"), trouble{})
+	})
+	mux.HandleFunc("POST /{$}", func(w http.ResponseWriter, r *http.Request) { p.enter(s, w, r) })
+	mux.HandleFunc("GET /asset/{file}", s.asset)
+	mux.HandleFunc("GET /language/{language}", s.choose)
+	inside := func(do func(s *site, w http.ResponseWriter, r *http.Request)) http.HandlerFunc {
+		return func(w http.ResponseWriter, r *http.Request) {
+			who, ok := p.who(r)
+			switch {
+			case ok:
+				do(s.shared(who), w, r)
+			case r.Method == http.MethodPost:
+				s.shared(phone{}).door(w, "", trouble{Code: http.StatusUnauthorized, Faults: []string{s.Voice.Text("The workbench does not know this phone any more: enter a new code. What was typed is kept on the phone.")}})
+			default:
+				seeOther(w, r, withQuery("/", url.Values{"to": {r.URL.RequestURI()}}.Encode()))
+			}
+		}
+	}
+	mux.HandleFunc("GET "+readPath, inside((*site).reading))
+	mux.HandleFunc("POST "+readPath, inside(func(s *site, w http.ResponseWriter, r *http.Request) { s.formed(s.saveReadings)(w, r) }))
+	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
+		http.Error(w, s.Voice.Text("Over the network readings can be entered, and nothing else. Everything else is done on the machine that serves the workbench."), http.StatusForbidden)
+	})
+	s.guardFor(func(host string) bool { return slices.Contains(p.addresses, host) }, http.NewCrossOriginProtection().Handler(mux)).ServeHTTP(w, r)
+}
+
+// who is the phone that a request is from.
+func (p *Phones) who(r *http.Request) (phone, bool) {
+	c, err := r.Cookie(phoneKey)
+	if err != nil {
+		return phone{}, false
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	who, ok := p.in[sha256.Sum256([]byte(c.Value))]
+	return who, ok
+}
+
+// enter lets a phone in by the code, which is then good no more.
+func (p *Phones) enter(s *site, w http.ResponseWriter, r *http.Request) {
+	v := s.Voice
+	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
+	if err := r.ParseForm(); err != nil {
+		http.Error(w, v.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
+		return
+	}
+	to, who := r.PostForm.Get("to"), clean(r.PostForm.Get("who"))
+	refuse := func(code int, text string) {
+		s.shared(phone{who}).door(w, to, trouble{Code: code, Faults: []string{text}})
+	}
+	if who == "" || len([]rune(who)) > 60 {
+		refuse(http.StatusUnprocessableEntity, v.Text("Say who reads, in at most 60 letters: it stands in the history beside each reading."))
+		return
+	}
+	digits := strings.Map(func(x rune) rune {
+		if x >= '0' && x <= '9' {
+			return x
+		}
+		return -1
+	}, r.PostForm.Get("code"))
+	token, known := "", false
+	p.mu.Lock()
+	now := p.now()
+	p.wrong = slices.DeleteFunc(p.wrong, func(t time.Time) bool { return now.Sub(t) >= time.Minute })
+	waiting, full := len(p.wrong) >= mostWrong, len(p.in) >= mostPhones
+	if !waiting && !full {
+		got, want := sha256.Sum256([]byte(digits)), sha256.Sum256([]byte(p.code))
+		if known = subtle.ConstantTimeCompare(got[:], want[:]) == 1; known {
+			token = rand.Text() + rand.Text()
+			p.in[sha256.Sum256([]byte(token))] = phone{who}
+			p.code = newCode()
+		} else {
+			p.wrong = append(p.wrong, now)
+		}
+	}
+	next := spaced(p.code)
+	p.mu.Unlock()
+	switch {
+	case waiting:
+		w.Header().Set("Retry-After", "60")
+		refuse(http.StatusTooManyRequests, v.Text("Too many wrong codes were tried: wait a minute."))
+	case full:
+		refuse(http.StatusForbidden, v.Text("%d phones are in already. Forget them on the page Trials of the workbench first.", mostPhones))
+	case !known:
+		refuse(http.StatusForbidden, v.Text("This is not the code. Each code lets in one phone: look for the latest where the workbench was started, or on its page Trials."))
+	default:
+		p.tell(next, who)
+		http.SetCookie(w, &http.Cookie{Name: phoneKey, Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: 90 * 24 * 3600})
+		if !strings.HasPrefix(to, readPath+"?") {
+			to = "/"
+		}
+		seeOther(w, r, to)
+	}
+}
+
+// open is what the page Trials says of phones: the code for the next, where to enter it, and who is in.
+func (p *Phones) open() (code string, addresses, in []string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, x := range p.in {
+		in = append(in, x.Who)
+	}
+	slices.Sort(in)
+	for _, a := range p.addresses {
+		addresses = append(addresses, "http://"+a+"/")
+	}
+	return spaced(p.code), addresses, in
+}
+
+// forget lets no phone in that was let in before.
+func (p *Phones) forget() {
+	p.mu.Lock()
+	clear(p.in)
+	p.code = newCode()
+	code := spaced(p.code)
+	p.mu.Unlock()
+	p.tell(code, "")
+}
+
+// LocalAddresses are this machine's addresses on local networks, on which others reach it.
+func LocalAddresses() []string {
+	var list []string
+	all, err := net.InterfaceAddrs()
+	if err != nil {
+		return nil
+	}
+	for _, a := range all {
+		if n, ok := a.(*net.IPNet); ok && n.IP.To4() != nil && n.IP.IsPrivate() {
+			list = append(list, n.IP.String())
+		}
+	}
+	return list
+}

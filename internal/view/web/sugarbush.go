@@ -1,0 +1,591 @@
+package web
+
+import (
+	"cmp"
+	"errors"
+	"html/template"
+	"io"
+	"mime"
+	"net/http"
+	"net/url"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/budget"
+	bush "spile/internal/engine/plan"
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/view/report"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
+)
+
+// bushRoutes are the pages of one producer's sugarbush. What is typed of it stands in the address, so that the plan, the
+// handout and its files are of the same, and Back works.
+func (s *site) bushRoutes(mux *routes) {
+	mux.HandleFunc("GET /sugarbush", func(w http.ResponseWriter, r *http.Request) { s.sugarbush(w, r.URL.Query(), trouble{}) })
+	mux.HandleFunc("POST /sugarbush", s.formed(s.takeSugarbush))
+	mux.HandleFunc("GET /handout", s.handout)
+	mux.HandleFunc("GET /handout.pdf", s.handoutFile(pdfType, func(w show.PlanView, version string, large bool) ([]byte, error) {
+		if large {
+			return report.HandoutLarge(w, version)
+		}
+		return report.Handout(w, version)
+	}))
+	mux.HandleFunc("GET /handout.html", s.handoutFile(htmlType, report.HandoutHTML))
+	if s.desk != nil {
+		mux.HandleFunc("POST /sugarbush/keep", s.formed(s.keepSugarbush))
+	}
+}
+
+// bushField is one value of a sugarbush in the form: its name is the dotted key, that of a section with the number of the
+// section for its name.
+type bushField struct {
+	Name, ID, Label, Unit, Value, Fault string
+	Options                             []picked
+	Numeric                             bool
+}
+
+// bushFields are several under a heading.
+type bushFields struct {
+	ID, Title string
+	Fields    []bushField
+	Open      bool
+}
+
+// bushForm is the form of a sugarbush.
+type bushForm struct {
+	Stored   []link
+	Head     bushFields
+	Windows  []bushFields
+	Sections []bushFields
+	More     bushField
+	Rows     int   // sections that the form has room for, were more asked for
+	Editable bool  // it can be kept in the workbook
+	Seen     int64 // the change that what it holds was made from; 0: none, as of one typed anew or read from a file
+}
+
+// bushPage is what the page shows.
+type bushPage struct {
+	Form     bushForm
+	Planned  bool
+	Name     string
+	Answer   []string
+	Marks    []show.Mark
+	Figure   template.HTML
+	Tables   []template.HTML // of this season
+	Seasons  []template.HTML
+	Closer   []template.HTML // worth of what is short
+	Leaks    show.Panel
+	Cautions []string
+	Held     []string
+	Warnings []string
+	Handout  string
+}
+
+const (
+	spareSections = 2  // blank ones at the end of the form
+	moreSections  = 10 // that a button adds
+	mostSections  = 300
+)
+
+// drafted is the sugarbush that a query names or holds; false where it does neither.
+func (s *site) drafted(q url.Values) (bush.Draft, bool) {
+	if name := q.Get("of"); name != "" {
+		i := slices.IndexFunc(s.Input.Bushes, func(d bush.Draft) bool { return d.Name == name })
+		if i < 0 {
+			return bush.Draft{}, false
+		}
+		return s.Input.Bushes[i], true
+	}
+	d := bush.Draft{Name: clean(q.Get("h.name"))}
+	put := func(key, value string) {
+		if value = clean(value); value != "" {
+			if key != "name" {
+				value = pointed(s.Voice, value)
+			}
+			d.Keys = append(d.Keys, bush.Entry{Key: key, Value: value})
+		}
+	}
+	for _, key := range headKeys {
+		put(key, q.Get("h."+key))
+	}
+	for _, w := range bushWindows {
+		for _, part := range windowParts {
+			put("window."+string(w)+"."+part, q.Get("h.window."+string(w)+"."+part))
+		}
+	}
+	for i := range mostSections {
+		at := strconv.Itoa(i+1) + "."
+		name := strings.ReplaceAll(clean(q.Get(at+"section")), ".", ",")
+		if name == "" {
+			continue
+		}
+		if q.Get(at+"taps") == "" { // a section of which nothing is said is one all the same
+			d.Keys = append(d.Keys, bush.Entry{Key: "section." + name + ".taps"})
+		}
+		for _, key := range sheet.SectionColumns()[1:] {
+			value := q.Get(at + key)
+			if key != "unwanted" {
+				put("section."+name+"."+key, value)
+				continue
+			}
+			for n, word := range strings.FieldsFunc(value, func(r rune) bool { return r == ';' || r == ',' }) {
+				put("section."+name+".unwanted."+strconv.Itoa(n+1), word)
+			}
+		}
+	}
+	for line := range strings.Lines(q.Get("more")) {
+		key, value, ok := strings.Cut(line, "=")
+		if !ok && clean(key) != "" {
+			value = "?"
+		}
+		if key = clean(key); key != "" {
+			put(key, strings.Trim(clean(value), `"`))
+		}
+	}
+	return d, len(d.Keys) > 0
+}
+
+var (
+	headKeys = []string{"name", "place", "organic", "first_season", "seasons", "cash", "spare", "wage", "units.sap", "units.mass", "currency", "exchange"}
+
+	bushWindows = []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason}
+	windowParts = []string{"people", "days", "hours_a_day"}
+)
+
+// query is a draft as the form sends it.
+func bushQuery(d bush.Draft) url.Values {
+	q := url.Values{}
+	numbers := map[string]string{}
+	var more []string
+	for _, e := range d.Keys {
+		rest, isSection := strings.CutPrefix(e.Key, "section.")
+		name, key, _ := strings.Cut(rest, ".")
+		switch {
+		case isSection:
+			at, have := numbers[name]
+			if !have {
+				at = strconv.Itoa(len(numbers)+1) + "."
+				numbers[name] = at
+				q.Set(at+"section", name)
+			}
+			if strings.HasPrefix(key, "unwanted.") {
+				q.Set(at+"unwanted", strings.TrimPrefix(q.Get(at+"unwanted")+"; "+e.Value, "; "))
+			} else {
+				q.Set(at+key, e.Value)
+			}
+		case e.Key == "organic" && (e.Value == "true" || e.Value == "false"):
+			q.Set("h.organic", map[string]string{"true": "yes", "false": "no"}[e.Value])
+		case slices.Contains(headKeys, e.Key) || strings.HasPrefix(e.Key, "window."):
+			q.Set("h."+e.Key, e.Value)
+		default:
+			more = append(more, e.Key+" = "+e.Value)
+		}
+	}
+	if more != nil {
+		q.Set("more", strings.Join(more, "\n"))
+	}
+	return q
+}
+
+// plannedBush is the plan of what a query holds. The draft is there with faults too; none: the query holds nothing.
+func (s *site) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bool, err error) {
+	d, have = s.drafted(q)
+	if !have {
+		return w, d, have, nil
+	}
+	b, err := sheet.SugarbushFrom(d, s.Input)
+	if err != nil {
+		return w, d, have, err
+	}
+	p, err := s.memo.Plan(s.Input, b)
+	if err != nil {
+		return w, d, have, err
+	}
+	v := s.Voice
+	if b.Prices.Place != "" {
+		v = v.With(say.UnitsOf(b.Prices.Place))
+	}
+	return show.PlanView{P: p, V: v, Set: s.base.Input.Practices}, d, have, nil
+}
+
+// form is the form of a draft with what is wrong with it; what belongs to none of its fields is told apart.
+func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
+	v := s.Voice
+	told := map[string]string{}
+	for _, n := range faults {
+		key := n.Where.Column
+		n.Where = note.Where{}
+		told[key] = strings.TrimSpace(told[key] + " " + v.Note(n))
+	}
+	d, named := s.drafted(q)
+	if named = named && q.Get("of") != ""; named {
+		q = bushQuery(d)
+	}
+	used := map[string]bool{}
+	field := func(name, key, label, unit string, numeric bool) bushField {
+		used[key] = true
+		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label, Unit: unit, Value: q.Get(name), Fault: told[key], Numeric: numeric}
+		if b.Numeric {
+			b.Value = marked(v, b.Value)
+		}
+		return b
+	}
+	choose := func(b bushField, words ...option) bushField {
+		for _, o := range words {
+			b.Options = append(b.Options, picked{option: o, Here: o.Value == b.Value})
+		}
+		if b.Value != "" && !slices.ContainsFunc(words, func(o option) bool { return o.Value == b.Value }) {
+			b.Options = append(b.Options, picked{option: option{b.Value, b.Value}, Here: true})
+		}
+		return b
+	}
+	currency := cmp.Or(q.Get("h.currency"), s.Input.Prices.Currency)
+	yes := []option{{"", v.Text("as the prices say")}, {"yes", v.Text("yes")}, {"no", v.Text("no")}}
+	gallons := []option{{"", v.Text("not given")}, {"gal", v.Text("US gallons")}, {"gal_imp", v.Text("imperial gallons")}, {"l", v.Text("litres")}}
+	f := bushForm{Head: bushFields{Title: v.Text("The sugarbush"), Fields: []bushField{
+		field("h.name", "name", v.Text("name"), "", false),
+		field("h.place", "place", v.Text("place"), v.Text("such as US-VT or CA-QC"), false),
+		choose(field("h.organic", "organic", v.Text("organic certificate"), "", false), yes...),
+		field("h.first_season", "first_season", v.Text("first season planned"), v.Text("the year of its spring"), true),
+		field("h.seasons", "seasons", v.Text("seasons planned"), v.Text("1 to 15"), true),
+		field("h.cash", "cash", v.Text("most cash in a season before the sap is sold"), currency, true),
+		field("h.spare", "spare", v.Text("spare allowance"), v.Text("0.05 is 5 %%"), true),
+		field("h.wage", "wage", v.Text("wage"), v.Text("%s an hour", currency), true),
+		choose(field("h.units.sap", "units.sap", v.Text("unit of sap"), "", false), gallons...),
+		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), option{"", v.Text("not given")}, option{"lb", v.Text("pounds")}, option{"kg", v.Text("kilograms")}),
+		field("h.currency", "currency", v.Text("currency"), v.Text("where it is not %s", s.Input.Prices.Currency), false),
+		field("h.exchange", "exchange", v.Text("exchange"), v.Text("what one %s is in it", s.Input.Prices.Currency), true),
+	}}}
+	for _, w := range bushWindows {
+		key := "window." + string(w)
+		f.Windows = append(f.Windows, bushFields{Title: v.Term(note.Term(w)), Fields: []bushField{
+			field("h."+key+".people", key+".people", v.Text("people"), "", true),
+			field("h."+key+".days", key+".days", v.Text("days"), "", true),
+			field("h."+key+".hours_a_day", key+".hours_a_day", v.Text("hours a day"), v.Text("8 if blank"), true),
+		}})
+	}
+	practices := []option{{"", ""}}
+	for _, p := range s.base.Input.Practices {
+		practices = append(practices, option{string(p.Key), v.Term(note.Term(p.Name))})
+	}
+	last := 0
+	for i := range mostSections {
+		if q.Get(strconv.Itoa(i+1)+".section") != "" {
+			last = i + 1
+		}
+	}
+	asked, _ := strconv.Atoi(q.Get("rows"))
+	rows := min(mostSections, max(last+spareSections, asked))
+	f.Rows = rows + moreSections
+	for i := range rows {
+		at := strconv.Itoa(i+1) + "."
+		name := q.Get(at + "section")
+		key := func(part string) string { return "section." + strings.ReplaceAll(name, ".", ",") + "." + part }
+		b := bushFields{ID: "s" + strconv.Itoa(i+1), Title: v.Text("another section"), Open: name == "" && i == last, Fields: []bushField{
+			field(at+"section", "section."+name, v.Text("name of the section"), "", false),
+			field(at+"taps", key("taps"), v.Text("taps"), "", true),
+			choose(field(at+"practice", key("practice"), v.Text("done last season"), "", false), practices...),
+			field(at+"every", key("every"), v.Text("drops replaced every … seasons"), v.Text("where they are by rule"), true),
+			field(at+"drops_replaced", key("drops_replaced"), v.Text("drops last replaced"), v.Text("season; blank: long ago"), true),
+			field(at+"yield", key("yield"), v.Text("usual sap a tap and season"), v.Text("in the unit of sap"), true),
+			field(at+"brix", key("brix"), v.Text("usual sugar"), "°Bx", true),
+			field(at+"vacuum_inhg", key("vacuum_inhg"), v.Text("vacuum"), v.Text("inHg; 0: gravity"), true),
+			field(at+"tubing_in", key("tubing_in"), v.Text("tubing, inside"), v.Text("inches, such as 5/16"), false),
+			field(at+"line_age", key("line_age"), v.Text("age of the tubing"), v.Text("seasons"), true),
+			field(at+"species", key("species"), v.Text("trees"), v.Text("such as sugar maple"), false),
+			choose(field(at+"releaser", key("releaser"), v.Text("releaser"), "", false), option{"", ""}, option{"mechanical", v.Text("mechanical")}, option{"electric", v.Text("electric")}),
+			choose(field(at+"collection", key("collection"), v.Text("collected by"), "", false), option{"", v.Text("plastic tubing")}, option{"buckets", v.Text("buckets")}),
+			field(at+"reach_min", key("reach_min"), v.Text("minutes to reach it"), v.Text("one way"), true),
+			field(at+"unwanted", key("unwanted"), v.Text("not wanted there"), v.Text("such as check-valve; silver-spout"), false),
+		}}
+		if kpa := q.Get(at + "vacuum_kpa"); kpa != "" {
+			b.Fields[7] = field(at+"vacuum_kpa", key("vacuum_kpa"), v.Text("vacuum"), v.Text("kPa; 0: gravity"), true)
+		}
+		if name != "" {
+			b.Title = v.Text("%s: %s taps", name, cmp.Or(q.Get(at+"taps"), v.None()))
+		}
+		for key, text := range told { // a fault of an unwanted practice stands at its number
+			if name != "" && strings.HasPrefix(key, "section."+name+".unwanted.") {
+				used[key] = true
+				b.Fields[len(b.Fields)-1].Fault = text
+			}
+		}
+		b.Open = b.Open || slices.ContainsFunc(b.Fields, func(x bushField) bool { return x.Fault != "" })
+		f.Sections = append(f.Sections, b)
+	}
+	f.More = bushField{Name: "more", ID: "b-more", Label: v.Text("Any other key of a sugarbush's file, a row each: key = value"), Value: q.Get("more")}
+	for _, d := range s.Input.Bushes {
+		f.Stored = append(f.Stored, link{Name: d.Name, Href: withQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("h.name")})
+	}
+	f.Editable = s.desk != nil
+	if f.Seen = seenIn(q); named {
+		f.Seen = s.have.Change
+	}
+	var elsewhere []string
+	for _, n := range faults {
+		if key := n.Where.Column; !used[key] {
+			used[key] = true
+			text := told[key]
+			if key != "" {
+				text = v.Text("%s: %s", key, text)
+			}
+			elsewhere = append(elsewhere, text)
+		}
+	}
+	return f, elsewhere
+}
+
+// sugarbush answers with the form, and the plan of what stands in it.
+func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t trouble) {
+	v := s.Voice
+	if len(q) == 0 {
+		q = url.Values{"h.first_season": {s.nextSeason()}, "h.units.sap": {"l"}, "h.units.mass": {"kg"}}
+		if s.Voice.Units().Gallons() {
+			q.Set("h.units.sap", "gal")
+		}
+		if s.Voice.Units().Pounds() {
+			q.Set("h.units.mass", "lb")
+		}
+	}
+	view, _, have, err := s.plannedBush(q)
+	var faults note.Faults
+	if err != nil {
+		faults = faultsOf(err)
+	}
+	typed := have && (q.Get("of") != "" || q.Get("h.name") != "" || q.Get("1.section") != "")
+	if !typed {
+		faults = nil // nothing is typed yet
+	}
+	p := bushPage{}
+	page := sheetPage{Here: "/sugarbush", Back: &link{Name: v.Text("Profit for the station as a whole"), Href: "/profit"},
+		Lead: []string{v.Text("What one sugarbush should do, section by section and season by season: the practices that bring the highest profit within the hours of the crew, the cash of a season and what is permitted.")}}
+	var elsewhere []string
+	p.Form, elsewhere = s.form(q, faults)
+	page.trouble = t
+	page.Faults = append(t.Faults, elsewhere...)
+	if gone := q.Get("of"); gone != "" && !have {
+		page.Faults, page.Code = append(page.Faults, v.Text("No sugarbush %q is kept here.", gone)), http.StatusNotFound
+	}
+	if len(faults) > 0 || len(t.Faults) > 0 {
+		page.Code = http.StatusUnprocessableEntity
+		if len(faults) > 0 && len(page.Faults) == 0 {
+			page.Faults = []string{v.Text("%d faults: each stands beside what it is about. Nothing was planned.", len(faults))}
+		}
+	}
+	if typed && err == nil && view.P != nil {
+		if err := s.fill(&p, view, q); err != nil {
+			page.Faults, page.Code = append(page.Faults, err.Error()), http.StatusInternalServerError
+		}
+	}
+	page.Body = p
+	s.show(w, "sugarbush", v.Text("Sugarbush"), page)
+}
+
+// nextSeason is the spring after the day of the prices.
+func (s *site) nextSeason() string {
+	year, month, _ := strings.Cut(s.Input.Prices.AsOf, "-")
+	n, err := strconv.Atoi(year)
+	if err != nil {
+		return ""
+	}
+	if month >= "05" {
+		n++
+	}
+	return strconv.Itoa(n)
+}
+
+// fill puts a plan on the page.
+func (s *site) fill(p *bushPage, w show.PlanView, q url.Values) error {
+	h := w.Handout()
+	p.Planned, p.Name, p.Answer, p.Marks = true, w.P.Sugarbush.Name, w.Answer(), h.Marks
+	p.Handout = withQuery("/handout", q.Encode())
+	if h.Figure != nil {
+		p.Figure = report.Inline(report.Figure{Name: "plan-rules", Draw: h.Figure.Draw})
+	}
+	put := func(into *[]template.HTML, tables ...show.Table) error {
+		for _, t := range tables {
+			if len(t.Rows) == 0 && len(t.Notes) == 0 {
+				continue
+			}
+			html, err := report.Table(t, nil)
+			if err != nil {
+				return err
+			}
+			*into = append(*into, html)
+		}
+		return nil
+	}
+	for _, x := range h.Left {
+		if x.ID == "leaks" {
+			p.Leaks = x
+		}
+	}
+	p.Cautions, p.Held, p.Warnings = w.V.Notes(w.P.Cautions), w.Held(), w.V.Notes(w.P.Notes)
+	return errors.Join(put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy(), w.Hours()), put(&p.Seasons, w.Steps()), put(&p.Closer, w.Worth(), w.Rules()))
+}
+
+// takeSugarbush reads a sugarbush's file into the form.
+func (s *site) takeSugarbush(w http.ResponseWriter, r *http.Request) {
+	v := s.Voice
+	upload, head, err := r.FormFile("file")
+	var data []byte
+	if err == nil {
+		defer upload.Close()
+		data, err = io.ReadAll(upload)
+	}
+	if err != nil || len(data) == 0 {
+		s.sugarbush(w, url.Values{}, trouble{Faults: []string{v.Text("No file was sent; allowed: .toml, .csv or .xlsx.")}})
+		return
+	}
+	d, err := sheet.SugarbushDraft(clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/"))), data)
+	if err != nil {
+		s.sugarbush(w, url.Values{}, trouble{Faults: v.Notes(faultsOf(err))})
+		return
+	}
+	q := bushQuery(d).Encode()
+	if len(q) > mostAddress {
+		s.sugarbush(w, url.Values{}, trouble{Faults: []string{v.Text("This sugarbush is larger than an address can hold: plan it by %s.", "spile plan --sugarbush")}})
+		return
+	}
+	seeOther(w, r, withQuery("/sugarbush", q))
+}
+
+// mostAddress is how much of a sugarbush an address holds.
+const mostAddress = 48 << 10
+
+// keepSugarbush takes what is typed into the workbook.
+func (s *site) keepSugarbush(w http.ResponseWriter, r *http.Request) {
+	d, have := s.drafted(r.PostForm)
+	if have {
+		if _, err := sheet.SugarbushFrom(d, s.Input); err == nil {
+			if err := s.save(s.Voice.Text("kept the sugarbush %s", d.Name), seen(r), true, book.Keep(d)); err != nil {
+				t, at := s.troubled(err, s.besideBush(d))
+				if at > 0 {
+					r.PostForm.Set(seenKey, strconv.FormatInt(at, 10))
+				}
+				s.sugarbush(w, r.PostForm, t)
+				return
+			}
+			seeOther(w, r, withQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()))
+			return
+		}
+	}
+	s.sugarbush(w, r.PostForm, trouble{Faults: []string{s.Voice.Text("Nothing was kept.")}})
+}
+
+// besideBush puts another's sugarbush beside the one in the form: the fields that differ.
+func (s *site) besideBush(mine bush.Draft) func(book.Later) [][3]string {
+	return func(l book.Later) [][3]string {
+		theirs, ok := l.Value.(bush.Draft)
+		if !ok {
+			return nil
+		}
+		v := s.Voice
+		var order []string
+		fields := func(d bush.Draft) map[string]string {
+			said := map[string]string{}
+			say := func(name, value string) {
+				if !slices.Contains(order, name) {
+					order = append(order, name)
+				}
+				said[name] = value
+			}
+			f, _ := s.form(bushQuery(d), nil)
+			for _, x := range f.Head.Fields {
+				say(x.Label, x.Value)
+			}
+			for _, w := range f.Windows {
+				for _, x := range w.Fields {
+					say(v.Text("%s, %s", w.Title, x.Label), x.Value)
+				}
+			}
+			for _, c := range f.Sections {
+				for _, x := range c.Fields {
+					if name := c.Fields[0].Value; name != "" {
+						say(v.Text("%s, %s", name, x.Label), x.Value)
+					}
+				}
+			}
+			say(f.More.Label, f.More.Value)
+			return said
+		}
+		their, my := fields(theirs), fields(mine)
+		var list [][3]string
+		for _, name := range order {
+			if their[name] != my[name] {
+				list = append(list, [3]string{name, cmp.Or(their[name], v.None()), cmp.Or(my[name], v.None())})
+			}
+		}
+		return list
+	}
+}
+
+// handout shows the producer's sheet, with its files.
+func (s *site) handout(w http.ResponseWriter, r *http.Request) {
+	v, q := s.Voice, r.URL.Query()
+	view, _, have, err := s.plannedBush(q)
+	page := sheetPage{Here: "/handout", Back: &link{Name: v.Text("Back to the page %s", v.Text("Sugarbush")), Href: withQuery("/sugarbush", q.Encode())}}
+	body := struct {
+		Sheet  template.HTML
+		Files  []link
+		Stored []link
+	}{}
+	for _, d := range s.Input.Bushes {
+		body.Stored = append(body.Stored, link{Name: d.Name, Href: withQuery("/handout", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("of")})
+	}
+	switch {
+	case !have:
+		if gone := q.Get("of"); gone != "" {
+			page.Faults, page.Code = []string{v.Text("No sugarbush %q is kept here.", gone)}, http.StatusNotFound
+		}
+		page.Lead = []string{v.Text("The sheet that a producer takes home. Choose a sugarbush, or type one on the page %s.", v.Text("Sugarbush"))}
+	case err != nil:
+		page.Faults, page.Code = s.said(faultsOf(err)), http.StatusUnprocessableEntity
+	default:
+		large := url.Values{"large": {"yes"}}
+		for k, x := range q {
+			large[k] = x
+		}
+		body.Files = []link{
+			{Name: v.Text("both sides as PDF"), Href: withQuery("/handout.pdf", q.Encode())},
+			{Name: v.Text("as a page of its own"), Href: withQuery("/handout.html", q.Encode())},
+			{Name: v.Text("one page in large type, for a meeting, as PDF"), Href: withQuery("/handout.pdf", large.Encode())},
+		}
+		if body.Sheet, err = report.HandoutBody(view, false); err != nil {
+			page.Faults, page.Code = []string{err.Error()}, http.StatusInternalServerError
+		}
+	}
+	page.Body = body
+	s.show(w, "handout", v.Text("Handout"), page)
+}
+
+// handoutFile answers with the sheet as a file.
+func (s *site) handoutFile(kind string, make func(w show.PlanView, version string, large bool) ([]byte, error)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		q := r.URL.Query()
+		view, d, have, err := s.plannedBush(q)
+		if !have {
+			s.missing(w, r)
+			return
+		}
+		var body []byte
+		if err == nil {
+			body, err = make(view, s.Version, q.Get("large") != "")
+		}
+		if err != nil {
+			http.Error(w, strings.Join(s.said(faultsOf(err)), "\n"), http.StatusUnprocessableEntity)
+			return
+		}
+		if kind == htmlType {
+			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
+		} else {
+			w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": d.Name + ".pdf"}))
+		}
+		send(w, r, kind, body)
+	}
+}

@@ -1,0 +1,209 @@
+package web
+
+import (
+	"bytes"
+	"mime/multipart"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"strings"
+	"sync"
+	"testing"
+
+	"golang.org/x/net/html"
+
+	"spile/internal/engine/advice"
+	bush "spile/internal/engine/plan"
+	"spile/internal/files/sheet"
+)
+
+// withBushes is the scenario with a sugarbush beside it.
+var withBushes = sync.OnceValue(func() http.Handler {
+	in := scenario()
+	in.Bushes = []bush.Draft{ridge()}
+	s, err := newSite(Config{Input: in, Version: "test"}, new(advice.Memo))
+	if err != nil {
+		panic(err)
+	}
+	return s.handler()
+})
+
+// ridge is an invented sugarbush, Quillback Ridge.
+func ridge() bush.Draft {
+	data, err := os.ReadFile("../../demo/sugarbush-organic.toml")
+	if err != nil {
+		panic(err)
+	}
+	d, err := sheet.SugarbushDraft("b.toml", data)
+	if err != nil {
+		panic(err)
+	}
+	return d
+}
+
+// sent is what a form on a page would send, as a browser does.
+func sent(t *testing.T, page, action string) url.Values {
+	t.Helper()
+	doc, err := html.Parse(strings.NewReader(page))
+	if err != nil {
+		t.Fatal(err)
+	}
+	q := url.Values{}
+	attr := func(n *html.Node, key string) string {
+		for _, a := range n.Attr {
+			if a.Key == key {
+				return a.Val
+			}
+		}
+		return ""
+	}
+	has := func(n *html.Node, key string) bool {
+		for _, a := range n.Attr {
+			if a.Key == key {
+				return true
+			}
+		}
+		return false
+	}
+	var walk func(n *html.Node, in bool)
+	walk = func(n *html.Node, in bool) {
+		if n.Type == html.ElementNode && n.Data == "form" {
+			in = attr(n, "action") == action && attr(n, "method") == "get"
+		}
+		if in && n.Type == html.ElementNode {
+			switch n.Data {
+			case "input":
+				q.Set(attr(n, "name"), attr(n, "value"))
+			case "select":
+				for o := n.FirstChild; o != nil; o = o.NextSibling {
+					if o.Data == "option" && has(o, "selected") {
+						q.Set(attr(n, "name"), attr(o, "value"))
+					}
+				}
+			case "textarea":
+				if n.FirstChild != nil {
+					q.Set(attr(n, "name"), n.FirstChild.Data)
+				}
+			}
+		}
+		for c := n.FirstChild; c != nil; c = c.NextSibling {
+			walk(c, in)
+		}
+	}
+	walk(doc, false)
+	return q
+}
+
+// A sugarbush that is chosen fills the form; the form as it is sent gives the same plan, and so does a change of it.
+func TestSugarbushPage(t *testing.T) {
+	h := withBushes()
+	if w := ask(h, "GET", "/sugarbush"); w.Code != 200 || !strings.Contains(w.Body.String(), "Quillback Ridge") || strings.Contains(w.Body.String(), `class="fault"`) {
+		t.Fatalf("the empty form: %d", w.Code)
+	}
+	chosen := ask(h, "GET", "/sugarbush?of=Quillback+Ridge")
+	if chosen.Code != 200 {
+		t.Fatalf("%d: %s", chosen.Code, chosen.Body)
+	}
+	answer := func(page string) string {
+		_, rest, _ := strings.Cut(page, `<section class="bush-answer">`)
+		text, _, ok := strings.Cut(rest, "</section>")
+		if !ok {
+			t.Fatalf("no plan on the page:\n%.2000s", page)
+		}
+		text, _, _ = strings.Cut(text, `<nav class="doors"`)
+		return text
+	}
+	q := sent(t, chosen.Body.String(), "/sugarbush")
+	typed := ask(h, "GET", "/sugarbush?"+q.Encode())
+	if typed.Code != 200 || answer(typed.Body.String()) != answer(chosen.Body.String()) {
+		t.Errorf("%d: what the form sends is another sugarbush", typed.Code)
+	}
+	if again := sent(t, typed.Body.String(), "/sugarbush"); again.Encode() != q.Encode() {
+		t.Errorf("the form does not stay as it was sent")
+	}
+	for _, want := range []string{"What each section does", "To buy for 2026", "The plan beside simple rules", "dual of the relaxation", "Fix leaks first", "no evidence here: red maple", "held back"} {
+		if !strings.Contains(typed.Body.String(), want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	q.Set("h.cash", "100")
+	if poor := ask(h, "GET", "/sugarbush?"+q.Encode()); poor.Code != 200 || answer(poor.Body.String()) == answer(chosen.Body.String()) {
+		t.Errorf("%d: less cash changes nothing", poor.Code)
+	}
+}
+
+// Faults stand beside their fields, all at once, and nothing is planned.
+func TestSugarbushFaults(t *testing.T) {
+	h := withBushes()
+	q := url.Values{"h.name": {"Mine"}, "h.first_season": {"soon"}, "1.section": {"a"}, "1.taps": {"many"}, "1.practice": {"new-spout"}, "1.unwanted": {"check-valve; new-spoot"},
+		"2.section": {"b"}, "more": {"colour = red"}}
+	w := ask(h, "GET", "/sugarbush?"+q.Encode())
+	page := w.Body.String()
+	if w.Code != http.StatusUnprocessableEntity || strings.Contains(page, "bush-answer") {
+		t.Fatalf("%d", w.Code)
+	}
+	for _, want := range []string{`id="b-h-first-season-fault"`, `id="b-1-taps-fault"`, `id="b-1-unwanted-fault"`, `id="b-2-taps-fault"`, `id="b-2-practice-fault"`, "colour"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("no %s", want)
+		}
+	}
+	for _, address := range []string{"/handout?", "/handout.pdf?", "/handout.html?"} {
+		if w := ask(h, "GET", address+q.Encode()); w.Code != http.StatusUnprocessableEntity {
+			t.Errorf("%s: %d", address, w.Code)
+		}
+	}
+	for _, address := range []string{"/sugarbush", "/handout", "/handout.pdf"} {
+		if w := ask(h, "GET", address+"?of=Nobody"); w.Code != http.StatusNotFound {
+			t.Errorf("%s of a sugarbush that is not there: %d", address, w.Code)
+		}
+	}
+}
+
+// The sheet is shown and given as files.
+func TestHandoutPage(t *testing.T) {
+	h := withBushes()
+	if w := ask(h, "GET", "/handout"); w.Code != 200 || !strings.Contains(w.Body.String(), "Quillback Ridge") {
+		t.Errorf("nothing chosen: %d", w.Code)
+	}
+	w := ask(h, "GET", "/handout?of=Quillback+Ridge")
+	if w.Code != 200 || !strings.Contains(w.Body.String(), "How to seat a check valve") {
+		t.Errorf("%d", w.Code)
+	}
+	for address, begins := range map[string]string{"/handout.pdf?of=Quillback+Ridge": "%PDF", "/handout.pdf?large=yes&of=Quillback+Ridge": "%PDF", "/handout.html?of=Quillback+Ridge": "<!doctype html>"} {
+		if f := ask(h, "GET", address); f.Code != 200 || !strings.HasPrefix(f.Body.String(), begins) {
+			t.Errorf("%s: %d", address, f.Code)
+		}
+		if !strings.Contains(html.UnescapeString(w.Body.String()), `href="`+address+`"`) {
+			t.Errorf("the page does not lead to %s", address)
+		}
+	}
+}
+
+// A file fills the form; one at fault says why.
+func TestSugarbushFromAFile(t *testing.T) {
+	h := withBushes()
+	send := func(name, text string) *httptest.ResponseRecorder {
+		var b bytes.Buffer
+		m := multipart.NewWriter(&b)
+		part, _ := m.CreateFormFile("file", name)
+		part.Write([]byte(text))
+		m.Close()
+		r := httptest.NewRequest("POST", "/sugarbush", &b)
+		r.Host = "localhost:7345"
+		r.Header.Set("Content-Type", m.FormDataContentType())
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		return w
+	}
+	w := send("mine.csv", "section,taps,practice,name,first_season,place\nhill,300,new-spout,Mine,2026,US-VT\n")
+	if w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, w.Body)
+	}
+	if page := ask(h, "GET", w.Header().Get("Location")); page.Code != 200 || !strings.Contains(page.Body.String(), "hill: 300 taps") {
+		t.Errorf("%d", page.Code)
+	}
+	if w := send("mine.csv", "section,taps,practice,name,first_seeson\nhill,300,new-spout,Mine,2026\n"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "first_seeson") {
+		t.Errorf("%d", w.Code)
+	}
+}

@@ -1,0 +1,523 @@
+package web
+
+import (
+	"cmp"
+	"errors"
+	"html/template"
+	"math"
+	"net/url"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/pool"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
+)
+
+// setting is one thing that can be tried. Its value is a list of words as they stand in an address: one for a number,
+// a word or a choice, any number for things left out.
+type setting struct {
+	key     string
+	kind    kind
+	label   string
+	unit    string
+	factor  float64  // of a number: what it shows is the base unit's number times this; 0 where it has none
+	options []option // of a choice, or of which several may be chosen
+	files   []string // its value as the files have it
+	// apply puts a value into the input; the note says what is wrong with it.
+	apply func(in *advice.Input, value []string) *note.Note
+	// ask puts a value into what a page asks of the answer; where there is one, apply is nil.
+	ask func(q *question, value []string) *note.Note
+}
+
+// put puts a value where it belongs.
+func (s *setting) put(in *advice.Input, q *question, value []string) *note.Note {
+	if s.ask != nil {
+		return s.ask(q, value)
+	}
+	return s.apply(in, value)
+}
+
+type kind string
+
+const (
+	number  kind = "number"
+	word    kind = "word"
+	choice  kind = "choice"
+	several kind = "several"
+)
+
+// option is one value of a choice, with its name.
+type option struct{ Value, Name string }
+
+// trial is what an address asks for, and the answer.
+type trial struct {
+	tried  map[string][]string // what differs from the files, by key
+	typed  map[string][]string // what could not be read, as it was typed
+	faults map[string]string   // why not, by key; "" is for the page as a whole
+	good   url.Values          // the address of the answer below
+	answer *advice.Advice
+	asked  question
+	moving bool // a quick look at a number that is still being changed
+}
+
+// canonical is the address of what is tried: only what differs from the files.
+func (t *trial) canonical() url.Values {
+	q := url.Values{}
+	for k, v := range t.tried {
+		if len(v) == 0 {
+			v = []string{""}
+		}
+		q[k] = v
+	}
+	return q
+}
+
+// View parameters: they stand in an address beside what is tried, and change no answer.
+const (
+	movingKey = "moving" // the number is still being changed: a quick look is enough
+	lastKey   = "last"   // the address of the last good answer, which stays where this one is at fault
+	sizeKey   = "for"    // of a figure
+	tagKey    = "v"      // of an asset
+	seenKey   = "seen"   // of a form: the last change that its reader has seen
+	fromKey   = "from"   // of a form: the page that it stands on
+)
+
+// try reads an address and answers it. Where something in it is at fault, the answer is the last good one.
+func (s *site) try(q url.Values) *trial {
+	t := s.tryRanked(q)
+	t.answer = s.memo.Sure(t.answer)
+	return t
+}
+
+// tryRanked is try for a page that shows no chance.
+func (s *site) tryRanked(q url.Values) *trial {
+	t := s.parse(q)
+	if len(t.faults) == 0 {
+		if t.answer = s.answer(t); t.answer != nil {
+			t.good = t.canonical()
+			return t
+		}
+	}
+	if last, err := url.ParseQuery(q.Get(lastKey)); err == nil && q.Get(lastKey) != "" {
+		last.Del(lastKey)
+		before := s.parse(last)
+		if len(before.faults) == 0 {
+			if t.answer = s.answer(before); t.answer != nil {
+				t.good, t.asked = before.canonical(), before.asked
+				return t
+			}
+		}
+	}
+	t.answer, t.good, t.asked = s.base, url.Values{}, s.ask()
+	return t
+}
+
+// parse reads an address without answering it.
+func (s *site) parse(q url.Values) *trial {
+	t := &trial{tried: map[string][]string{}, typed: map[string][]string{}, faults: map[string]string{}, moving: q.Get(movingKey) != ""}
+	v := s.Voice
+	var unknown []string
+	for key, values := range q {
+		set := s.byKey[key]
+		switch {
+		case key == movingKey || key == lastKey || key == sizeKey || key == tagKey || key == seenKey || key == fromKey:
+			continue
+		case set == nil:
+			unknown = append(unknown, short(key))
+			continue
+		}
+		value, fault := set.read(s.Voice, values)
+		if fault == nil && !slices.Equal(value, set.files) {
+			fault = set.put(new(s.Input), new(s.ask()), value)
+		}
+		switch {
+		case fault != nil:
+			t.typed[key], t.faults[key] = values, v.Note(*fault)
+		case !slices.Equal(value, set.files):
+			t.tried[key] = value
+		}
+	}
+	if len(unknown) > 0 {
+		slices.Sort(unknown)
+		t.faults[""] = v.Text("The address asks for what is not here: %s.", v.List(unknown))
+	}
+	return t
+}
+
+// answer runs the chain on what is tried. Where that is at fault it says so in the trial and gives nil.
+func (s *site) answer(t *trial) *advice.Advice {
+	in := s.Input
+	t.asked = s.ask()
+	for _, set := range s.settings {
+		if value, ok := t.tried[set.key]; ok {
+			set.put(&in, &t.asked, value)
+		}
+	}
+	a, err := s.memo.Ranked(in)
+	var faults note.Faults
+	switch {
+	case err == nil:
+		return a
+	case errors.As(err, &faults):
+		for _, f := range faults {
+			key := f.Where.Column
+			set := s.byKey[key]
+			factor := 1.0
+			if set != nil && set.factor != 0 {
+				factor = set.factor
+			}
+			text := s.Voice.Note(asTyped(f, factor))
+			if _, tried := t.tried[key]; tried {
+				t.typed[key] = t.tried[key]
+			} else {
+				// What is tried makes something else impossible: it is named at the head.
+				if set != nil {
+					text = s.Voice.Text("%s: %s", set.label, text)
+				}
+				key = ""
+			}
+			if !strings.Contains(t.faults[key], text) {
+				t.faults[key] = strings.TrimPrefix(t.faults[key]+"; "+text, "; ")
+			}
+		}
+	default:
+		t.faults[""] = s.Voice.Text("This could not be worked out: %s", err.Error())
+	}
+	return nil
+}
+
+// read turns what stands in an address into the setting's value.
+func (s *setting) read(v *say.Voice, values []string) ([]string, *note.Note) {
+	switch s.kind {
+	case number:
+		text := strings.TrimSpace(values[len(values)-1])
+		x, ok := parsed(v, text)
+		if !ok {
+			return nil, new(note.New("not a number: %s", short(text)))
+		}
+		return []string{format(x)}, nil
+	case word:
+		return []string{strings.ToUpper(strings.TrimSpace(values[len(values)-1]))}, nil
+	case choice:
+		value := values[len(values)-1]
+		if !slices.ContainsFunc(s.options, func(o option) bool { return o.Value == value }) {
+			return nil, new(note.New("not one of the choices: %s", short(value)))
+		}
+		return []string{value}, nil
+	}
+	var chosen []string
+	for _, o := range s.options {
+		if slices.Contains(values, o.Value) {
+			chosen = append(chosen, o.Value)
+		}
+	}
+	for _, x := range values {
+		if x != "" && !slices.Contains(chosen, x) {
+			return nil, new(note.New("not one of the choices: %s", short(x)))
+		}
+	}
+	return chosen, nil
+}
+
+// short keeps what was typed from filling the page.
+func short(text string) string {
+	if r := []rune(text); len(r) > 40 {
+		return string(r[:40]) + "…"
+	}
+	return text
+}
+
+// format writes a number for an address: with a point, to seven digits.
+func format(x float64) string {
+	if x == 0 {
+		return "0"
+	}
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 7, 64), 64)
+	return strconv.FormatFloat(x, 'f', -1, 64)
+}
+
+// rounded is a number to five digits: what was turned into the reader's unit does not show that it was.
+func rounded(x float64) float64 {
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 5, 64), 64)
+	return x
+}
+
+// asTyped is a fault of a number in the unit in which it was typed, of which the base unit has 1/factor, and without the
+// place in a file.
+func asTyped(n note.Note, factor float64) note.Note {
+	n.Where, n.Args = note.Where{}, slices.Clone(n.Args)
+	for i, a := range n.Args {
+		switch a := a.(type) {
+		case float64:
+			n.Args[i] = rounded(a * factor)
+		case note.Term:
+			if a == "−0.5 to 1 (5 % is written 0.05)" && factor == 100 {
+				n.Args[i] = note.Term("−50 to 100 %")
+			}
+		}
+	}
+	return n
+}
+
+// shown is a value as the reader writes it.
+func (s *site) shown(set *setting, value []string) string {
+	switch set.kind {
+	case number:
+		return marked(s.Voice, strings.Join(value, ""))
+	case word:
+		return strings.Join(value, "")
+	}
+	var names []string
+	for _, o := range set.options {
+		if slices.Contains(value, o.Value) {
+			names = append(names, o.Name)
+		}
+	}
+	if len(names) == 0 {
+		return s.Voice.Text("none")
+	}
+	return s.Voice.List(names)
+}
+
+// tryable lists everything that can be tried: first the numbers of the prices, then the rest.
+func (s *site) tryable() []*setting {
+	in, v, w := s.Input, s.Voice, s.baseView
+	var all []*setting
+	for _, a := range in.Assumptions() {
+		m := w.Measure(a.Measure)
+		all = append(all, &setting{
+			key: a.Key, kind: number, label: v.Note(a.Name), unit: m.Unit, factor: m.Factor, files: []string{format(rounded(a.Value.Best * m.Factor))},
+			apply: func(in *advice.Input, value []string) *note.Note {
+				x, err := strconv.ParseFloat(value[0], 64)
+				if err != nil || math.Abs(x) > 1e9 {
+					return new(note.New("too large a number: %s", value[0]))
+				}
+				tried, err := in.With(a.Key, x/m.Factor)
+				if err != nil {
+					return new(note.New("%s", err.Error()))
+				}
+				*in = tried
+				return nil
+			},
+		})
+	}
+	yesNo := []option{{"no", v.Text("no")}, {"yes", v.Text("yes")}}
+	if in.Prices != nil {
+		all = append(all, s.today(), &setting{
+			key: "place", kind: word, label: v.Text("place"), unit: v.Text("like US-VT"), files: []string{in.Prices.Place},
+			apply: func(in *advice.Input, value []string) *note.Note {
+				if !placeCode.MatchString(value[0]) {
+					return new(note.New("not a code of a place, such as US-VT or CA-QC: %s", short(value[0])))
+				}
+				in.Prices = new(*in.Prices)
+				in.Prices.Place = value[0]
+				return nil
+			},
+		}, &setting{
+			key: "organic", kind: choice, label: v.Text("organic certificate"), options: yesNo, files: []string{yes(in.Prices.Organic)},
+			apply: func(in *advice.Input, value []string) *note.Note {
+				in.Prices = new(*in.Prices)
+				in.Prices.Organic = value[0] == "yes"
+				return nil
+			},
+		})
+	}
+	if in.Prices != nil {
+		measured := &setting{
+			key: "baseline.practice", kind: choice, label: v.Text("baseline yield measured under"), files: []string{string(in.Prices.Baseline.Practice.Practice)},
+			apply: func(in *advice.Input, value []string) *note.Note {
+				in.Prices = new(*in.Prices)
+				in.Prices.Baseline.Practice.DropAge, in.Prices.Baseline.Every = 0, 0
+				in.Prices.Baseline.Practice.Practice = practice.Key(value[0])
+				return nil
+			},
+		}
+		for _, p := range in.Practices {
+			measured.options = append(measured.options, option{string(p.Key), w.Practice(p.Key)})
+		}
+		all = append(all, measured, &setting{
+			key: "all_at_once", kind: choice, label: v.Text("all drops replaced in one season"), options: yesNo, files: []string{yes(in.Prices.AllAtOnce)},
+			apply: func(in *advice.Input, value []string) *note.Note {
+				in.Prices = new(*in.Prices)
+				in.Prices.AllAtOnce = value[0] == "yes"
+				return nil
+			},
+		})
+	}
+	all = append(all, &setting{
+		key: "longest", kind: number, label: v.Text("longest rotation looked at"), unit: v.Text("seasons"), files: []string{strconv.Itoa(longest(in))},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			n, err := strconv.Atoi(value[0])
+			if err != nil || n < 1 || n > 30 {
+				return new(note.New("a whole number from 1 to 30 is asked, not %s", value[0]))
+			}
+			in.MaxInterval = n
+			return nil
+		},
+	}, &setting{
+		key: "inference", kind: choice, label: v.Text("intervals"), files: []string{cmp.Or(string(in.Pool.Inference), "kr")},
+		options: []option{{"kr", v.Text("Kenward-Roger")}, {"wald", v.Text("Wald")}},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			in.Pool.Inference = pool.Inference(value[0])
+			return nil
+		},
+	}, &setting{
+		key: "variance", kind: choice, label: v.Text("a study's own error from"), files: []string{cmp.Or(string(in.Evidence.Variance), "pooled")},
+		options: []option{{"pooled", v.Text("the pooled spread")}, {"reported", v.Text("its own spread")}},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			in.Evidence.Variance = evidence.Rule(value[0])
+			return nil
+		},
+	}, &setting{
+		key: "site", kind: choice, label: v.Text("sites differ"), options: yesNo, files: []string{yes(in.Pool.Site)},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			in.Pool.Site = value[0] == "yes"
+			return nil
+		},
+	}, &setting{
+		key: "reports", kind: choice, label: v.Text("count producers' reports"), options: yesNo, files: []string{yes(in.Evidence.ProducerReports)},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			in.Evidence.ProducerReports = value[0] == "yes"
+			return nil
+		},
+	})
+	moderators := &setting{
+		key: "moderator", kind: several, label: v.Text("adjust gains for"), files: in.Pool.Moderators,
+		apply: func(in *advice.Input, value []string) *note.Note {
+			in.Pool.Moderators = value
+			return nil
+		},
+	}
+	var names []string
+	for _, e := range s.base.Effects.Studies {
+		for name := range e.Moderators {
+			if !slices.Contains(names, name) {
+				names = append(names, name)
+			}
+		}
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		moderators.options = append(moderators.options, option{name, v.Term(note.Term(name))})
+	}
+	caveats := &setting{
+		key: "without", kind: several, label: v.Text("leave out studies with"), files: text(in.Evidence.Without),
+		apply: func(in *advice.Input, value []string) *note.Note {
+			in.Evidence.Without = nil
+			fill(&in.Evidence.Without, value)
+			return nil
+		},
+	}
+	studies := &setting{
+		key: "exclude", kind: several, label: v.Text("leave out"), files: in.Evidence.Exclude,
+		apply: func(in *advice.Input, value []string) *note.Note {
+			in.Evidence.Exclude = value
+			return nil
+		},
+	}
+	for _, study := range in.Studies {
+		for _, c := range s.base.Caveats[study.Name] {
+			if o := (option{string(c), w.Caveat(c)}); !slices.Contains(caveats.options, o) {
+				caveats.options = append(caveats.options, o)
+			}
+		}
+		if o := (option{study.Name, study.Name}); !slices.Contains(studies.options, o) {
+			studies.options = append(studies.options, o)
+		}
+	}
+	return append(append(all, moderators, caveats, studies), s.questions()...)
+}
+
+// today is the practice that money is compared with.
+func (s *site) today() *setting {
+	ref := s.base.Reference
+	now := advice.Option{Practice: ref.Practice, Every: ref.Every, With: ref.With}.ID()
+	t := &setting{
+		key: "today", kind: choice, label: s.Voice.Text("today's practice"), files: []string{now},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			id, with, _ := strings.Cut(value[0], "+")
+			key, every, _ := strings.Cut(id, "/")
+			in.Against.Every, _ = strconv.Atoi(every)
+			in.Against.Practice = practice.Key(key)
+			in.Against.With = practice.Key(with)
+			return nil
+		},
+	}
+	add := func(value, name string) {
+		if !slices.ContainsFunc(t.options, func(o option) bool { return o.Value == value }) {
+			t.options = append(t.options, option{value, name})
+		}
+	}
+	add("unsanitized", s.baseView.Practice("unsanitized"))
+	for _, o := range s.base.Ranking {
+		if o.With == "" && o.Studied {
+			add(o.ID(), s.baseView.Option(o))
+		}
+	}
+	add(now, s.baseView.Today())
+	return t
+}
+
+var placeCode = regexp.MustCompile(`^([A-Z]{2}(-[A-Z0-9]{1,3})?)?$`)
+
+func longest(in advice.Input) int {
+	if in.MaxInterval > 0 {
+		return in.MaxInterval
+	}
+	return 10
+}
+
+func yes(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
+}
+
+// The words of the domain are strings of many types; these put a word of an address into one.
+
+func fill[T ~string](to *[]T, words []string) {
+	for _, w := range words {
+		*to = append(*to, T(w))
+	}
+}
+
+func text[T ~string](words []T) []string {
+	var list []string
+	for _, w := range words {
+		list = append(list, string(w))
+	}
+	return list
+}
+
+// before gives, for the cells of one column that differ, what stood there with the files as they stand.
+func (s *site) before(t, files show.Table, column string) func(row, column string) template.HTML {
+	at := slices.IndexFunc(t.Columns, func(c show.Column) bool { return c.ID == column })
+	if at < 0 || len(files.Columns) <= at || files.Columns[at].ID != column {
+		return nil
+	}
+	was := map[string]show.Cell{}
+	for _, r := range files.Rows {
+		was[r.ID] = r.Cells[at]
+	}
+	now := map[string]show.Cell{}
+	for _, r := range t.Rows {
+		now[r.ID] = r.Cells[at]
+	}
+	return func(row, col string) template.HTML {
+		old, known := was[row]
+		then, _, _ := strings.Cut(old.Text, " (")
+		here, _, _ := strings.Cut(now[row].Text, " (")
+		if col != column || !known || then == here {
+			return ""
+		}
+		return template.HTML(`<span class="was">` + template.HTMLEscapeString(s.was(then)) + `</span>`)
+	}
+}
