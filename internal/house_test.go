@@ -12,7 +12,7 @@ import (
 )
 
 // domain is the pure packages whose values travel: every row that shows, stores or reads results may name them.
-const domain = "engine/advice engine/plan engine/worth engine/risk engine/trial trade/weather engine/rotation engine/budget engine/pool trade/evidence trade/practice trade/sap trade/unit"
+const domain = "engine/advice engine/plan engine/worth engine/risk engine/trial trade/weather engine/rotation engine/budget engine/pool trade/evidence trade/practice trade/column trade/sap trade/unit"
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
@@ -31,14 +31,15 @@ var rows = map[string]string{
 	"engine/risk":     "engine/rotation engine/budget engine/pool trade/practice",
 	"engine/plan":     "engine/risk engine/rotation engine/budget engine/pool trade/practice trade/unit",
 	"engine/rotation": "engine/pool engine/reml engine/budget",
-	"engine/trial":    "trade/evidence engine/reml trade/weather trade/practice trade/sap trade/unit",
+	"engine/trial":    "trade/evidence engine/reml trade/weather trade/practice trade/column trade/sap trade/unit",
 	"engine/pool":     "trade/evidence engine/reml trade/practice",
 	"engine/budget":   "trade/practice trade/sap trade/unit",
-	"trade/evidence":  "trade/practice trade/unit",
+	"trade/evidence":  "trade/practice trade/column trade/unit",
 	"trade/weather":   "trade/unit",
 	"trade/sap":       "trade/unit",
 	"engine/reml":     "",
 	"trade/practice":  "",
+	"trade/column":    "",
 	"trade/unit":      "",
 	"note":            "",
 

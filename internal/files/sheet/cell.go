@@ -9,6 +9,7 @@ import (
 	"unicode"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 )
 
 // kind is what a value was written as. A CSV file knows only plain text; TOML tells text from numbers.
@@ -202,35 +203,17 @@ func (r *record) date(key string) time.Time {
 }
 
 // bounds is what a number may be.
-type bounds struct {
-	low, high float64
-	open      bool // low itself is not allowed
-	whole     bool
-}
+type bounds = column.Bounds
 
-// most is the largest number taken anywhere: far above any yield, count or price a sugarbush has, far below where
-// arithmetic overflows.
-const most = 1e5
+const most = column.Most
 
 var (
-	positive = bounds{low: 0, high: most, open: true}
-	notBelow = bounds{low: 0, high: most} // zero or more
-	anything = bounds{low: -most, high: most}
-	count    = bounds{low: 1, high: most, whole: true}
-	seasons  = bounds{low: 0, high: 100, whole: true}
+	positive = column.Positive
+	notBelow = column.NotBelow
+	anything = column.Anything
+	count    = column.Count
+	seasons  = column.Seasons
 )
-
-func (b bounds) fault(text string) note.Note {
-	switch {
-	case b == spring: // no thousands separator in a year
-		return note.New("%s is no season; allowed: the year of the spring, from %s to %s", text, strconv.Itoa(int(b.low)), strconv.Itoa(int(b.high)))
-	case b.whole:
-		return note.New("%s is out of bounds; allowed: a whole number from %v to %v", text, b.low, b.high)
-	case b.open:
-		return note.New("%s is out of bounds; allowed: above %v and at most %v", text, b.low, b.high)
-	}
-	return note.New("%s is out of bounds; allowed: %v to %v", text, b.low, b.high)
-}
 
 // number reads a number within bounds; nil where none is given or it is at fault.
 func (r *record) number(key string, b bounds) *float64 {
@@ -249,8 +232,8 @@ func (r *record) number(key string, b bounds) *float64 {
 		return nil
 	}
 	r.faults.decimal(style, r, key, text)
-	if !(x >= b.low && x <= b.high) || b.open && x == b.low || b.whole && x != math.Trunc(x) {
-		r.fault(key, b.fault(text))
+	if !b.Has(x) {
+		r.fault(key, b.Fault(text))
 		return nil
 	}
 	return &x
@@ -258,7 +241,7 @@ func (r *record) number(key string, b bounds) *float64 {
 
 // whole reads a whole number within bounds.
 func (r *record) whole(key string, b bounds) *int {
-	b.whole = true
+	b.Whole = true
 	x := r.number(key, b)
 	if x == nil {
 		return nil

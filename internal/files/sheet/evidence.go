@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
@@ -49,15 +50,14 @@ var (
 	}()
 )
 
-// What a number of an arm may be. A vacuum cannot pass the standard atmosphere, 29.92 inHg or 101.325 kPa (ICAO
-// standard atmosphere).
+// What a number of an arm may be.
 var (
-	spring  = bounds{low: 1900, high: 2100, whole: true}
-	inHg    = bounds{low: 0, high: 29.92}
-	kPa     = bounds{low: 0, high: 101.325}
-	inch    = bounds{low: 0, high: 4, open: true}
-	gain    = bounds{low: -100, high: 1000, open: true}
-	gainLow = bounds{low: -100, high: 1000, open: true}
+	spring  = column.Spring
+	inHg    = column.InHg
+	kPa     = column.KPa
+	inch    = bounds{Low: 0, High: 4, Open: true}
+	gain    = bounds{Low: -100, High: 1000, Open: true}
+	gainLow = bounds{Low: -100, High: 1000, Open: true}
 )
 
 // Evidence reads an evidence table from the bytes of a CSV file. known is the practices that a row may name. The
@@ -222,7 +222,7 @@ func (r *record) season() int {
 		return 0
 	}
 	x, _, isNumber := parse(c.text, r.comma)
-	if !isNumber || x != math.Trunc(x) || x < spring.low || x > spring.high {
+	if !isNumber || !spring.Has(x) {
 		r.fault("season", note.New("%s is not a season; allowed: the year of the spring, four digits, such as 2019", quote(c.text)))
 		return 0
 	}
@@ -314,8 +314,8 @@ func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
 		Taps:      r.number("taps", count),
 		DropAge:   r.whole("drop_age", seasons),
 		SpoutAge:  r.whole("spout_age", seasons),
-		TubingIn:  r.tubing("tubing_in"),
-		LineAge:   r.number("line_age", bounds{low: 0, high: 100}),
+		TubingIn:  r.inches("tubing_in", inch),
+		LineAge:   r.number("line_age", bounds{Low: 0, High: 100}),
 		Releaser:  r.choice("releaser", "mechanical", "electric"),
 		Pump:      r.choice("pump", "runs-on", "cycled", "none"),
 		Tapped:    r.date("tapped"),
@@ -406,8 +406,8 @@ func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
 	return a
 }
 
-// tubing reads an inside diameter in inches, as a number or as the trade writes it: 5/16.
-func (r *record) tubing(key string) *float64 {
+// inches reads a size in inches, as a number or as the trade writes it: 5/16.
+func (r *record) inches(key string, b bounds) *float64 {
 	c, ok := r.get(key)
 	if !ok {
 		return nil
@@ -419,7 +419,7 @@ func (r *record) tubing(key string) *float64 {
 			return new(float64(a) / float64(b))
 		}
 	}
-	return r.number(key, inch)
+	return r.number(key, b)
 }
 
 // volume reads a unit of volume.

@@ -56,13 +56,13 @@ var allKeys = grow(slices.Concat(priceKeys, practiceKeys, ruleKeys, columnKeys).
 var windows = []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason}
 
 var (
-	share    = bounds{low: 0, high: 1}
-	brix     = bounds{low: 0, high: 20, open: true}
-	syrup    = bounds{low: 60, high: 75}
-	discount = bounds{low: -0.5, high: 1}
-	fraction = bounds{low: 0, high: 1, open: true}
-	lives    = bounds{low: 0, high: 100, open: true}
-	pieces   = bounds{low: 0, high: 100, open: true}
+	share    = bounds{Low: 0, High: 1}
+	brix     = bounds{Low: 0, High: 20, Open: true}
+	syrup    = bounds{Low: 60, High: 75}
+	discount = bounds{Low: -0.5, High: 1}
+	fraction = bounds{Low: 0, High: 1, Open: true}
+	lives    = bounds{Low: 0, High: 100, Open: true}
+	pieces   = bounds{Low: 0, High: 100, Open: true}
 )
 
 // place is an ISO 3166 code: a country, and where given its province or state.
@@ -384,7 +384,7 @@ func (q *prices) sells(s *budget.Sells) {
 		s.Quota = new(budget.Quota)
 		q.wanted("sells.quota.syrup", notBelow, syrupMass, &s.Quota.SyrupKg)
 		q.wanted("sells.quota.price_beyond", share, bare, &s.Quota.PriceBeyond)
-		q.given("sells.quota.delay", bounds{low: 0, high: 100}, bare, &s.Quota.DelaySeasons)
+		q.given("sells.quota.delay", bounds{Low: 0, High: 100}, bare, &s.Quota.DelaySeasons)
 	}
 }
 
@@ -469,7 +469,7 @@ func (q *prices) minutes(at string) map[budget.Window]budget.Value {
 	var minutes map[budget.Window]budget.Value
 	for _, w := range windows {
 		var v budget.Value
-		if q.given(at+"."+string(w), bounds{low: -1000, high: 1000}, bare, &v) {
+		if q.given(at+"."+string(w), bounds{Low: -1000, High: 1000}, bare, &v) {
 			if minutes == nil {
 				minutes = map[budget.Window]budget.Value{}
 			}

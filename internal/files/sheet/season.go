@@ -28,7 +28,7 @@ type SeasonTable struct {
 }
 
 // unitVolume is what a unit can give in a season, in any unit: a mainline of thousands of taps.
-var unitVolume = bounds{low: 0, high: 1e9, open: true}
+var unitVolume = bounds{Low: 0, High: 1e9, Open: true}
 
 // Season reads a season table (.csv, .tsv, .txt). The error is note.Faults with everything that is wrong.
 func Season(path string) (SeasonTable, error) {
@@ -151,7 +151,7 @@ func seasonRows(h *head, records []*record, practices practice.Set, f *faults) (
 			f.missing(note.New("nothing is given for the volume, which is needed; leave out the row of a unit that was not measured").At(r.where("unit")))
 		}
 		u.AtLeast = r.yes("at_least")
-		u.Brix = r.number("brix", bounds{low: 0, high: 20, open: true})
+		u.Brix = r.number("brix", bounds{Low: 0, High: 20, Open: true})
 		u.DropAge = r.whole("drop_age", seasons)
 		if x := r.number("vacuum_inhg", inHg); x != nil {
 			u.Vacuum = new(unit.InchOfMercury.Of(*x))

@@ -35,12 +35,12 @@ var bushKeys = grow(
 )
 
 var (
-	horizon  = bounds{low: 1, high: plan.MaxSeasons, whole: true}
-	taps     = bounds{low: 1, high: 1e6, whole: true}
-	budgeted = bounds{low: 0, high: 1e8}
-	dayHours = bounds{low: 0, high: 24, open: true}
-	vacuums  = bounds{low: 0, high: 32}
-	vacuumsK = bounds{low: 0, high: 108}
+	horizon  = bounds{Low: 1, High: plan.MaxSeasons, Whole: true}
+	taps     = bounds{Low: 1, High: 1e6, Whole: true}
+	budgeted = bounds{Low: 0, High: 1e8}
+	dayHours = bounds{Low: 0, High: 24, Open: true}
+	vacuums  = bounds{Low: 0, High: 32}
+	vacuumsK = bounds{Low: 0, High: 108}
 )
 
 // sectionColumns are those of a table of sections; any other key of a sugarbush may be a column too.
@@ -347,7 +347,7 @@ func (q *prices) section(name string) plan.Section {
 		}
 	}
 	x.Buckets = q.choice(key("collection"), "tubing", "buckets") == "buckets"
-	if d := q.tubing(key("tubing_in")); d != nil {
+	if d := q.inches(key("tubing_in"), inch); d != nil {
 		x.TubingIn = *d
 	}
 	if v := q.number(key("vacuum_inhg"), vacuums); v != nil {
@@ -361,7 +361,7 @@ func (q *prices) section(name string) plan.Section {
 	}
 	x.Releaser = q.choice(key("releaser"), "mechanical", "electric")
 	x.Species = strings.ToLower(q.text(key("species")))
-	x.LineAge = q.number(key("line_age"), bounds{low: 0, high: 100})
+	x.LineAge = q.number(key("line_age"), bounds{Low: 0, High: 100})
 	if n := q.whole(key("drops_replaced"), spring); n != nil {
 		x.DropsReplaced = *n
 	}
@@ -378,7 +378,7 @@ func (q *prices) section(name string) plan.Section {
 		x.YieldL = new(*v * q.factor(key("yield"), sapVolume))
 	}
 	x.Brix = q.number(key("brix"), brix)
-	if v := q.number(key("reach_min"), bounds{low: 0, high: 600}); v != nil {
+	if v := q.number(key("reach_min"), bounds{Low: 0, High: 600}); v != nil {
 		x.ReachMin = *v
 	}
 	for _, i := range q.below(key("unwanted")) {
@@ -449,7 +449,7 @@ func (q *prices) over(p budget.Prices, total int) budget.Prices {
 		q.wanted("quota.syrup", budgeted, syrupMass, &quota.SyrupKg)
 		quota.SyrupKg.Best /= float64(max(1, total))
 		q.wanted("quota.price_beyond", share, bare, &quota.PriceBeyond)
-		q.given("quota.delay", bounds{low: 0, high: 100}, bare, &quota.DelaySeasons)
+		q.given("quota.delay", bounds{Low: 0, High: 100}, bare, &quota.DelaySeasons)
 		p.Sells.Quota = quota
 	}
 	p.Materials = append([]budget.Material(nil), p.Materials...)

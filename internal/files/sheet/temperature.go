@@ -56,10 +56,10 @@ func (r *record) either(a, b string) string {
 // Meteorological Organization, Archive of Weather and Climate Extremes).
 func (r *record) temperature(name string) *unit.Temperature {
 	var t *unit.Temperature
-	if x := r.number(name+"_c", bounds{low: -90, high: 57}); x != nil {
+	if x := r.number(name+"_c", bounds{Low: -90, High: 57}); x != nil {
 		t = new(unit.Celsius.Of(*x))
 	}
-	if x := r.number(name+"_f", bounds{low: -130, high: 135}); x != nil {
+	if x := r.number(name+"_f", bounds{Low: -130, High: 135}); x != nil {
 		if t != nil {
 			r.fault(name+"_f", note.New("the temperature stands twice, in two units; allowed: one"))
 		}
@@ -83,7 +83,7 @@ func (g *trialGather) keep(days []weather.Day) {
 }
 
 // tenths is what a value of the network may be: a whole number of tenths of a degree, or -9999 for none.
-var tenths = bounds{low: -9999, high: 9999}
+var tenths = bounds{Low: -9999, High: 9999}
 
 // elements reads the network's form of one element and day a row.
 func (g *trialGather) elements(t trialTable) {

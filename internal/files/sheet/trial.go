@@ -160,9 +160,9 @@ func (r *record) moment(key string) (time.Time, bool) {
 
 // What can be read at a unit at all.
 var (
-	anyAmount = bounds{low: 0, high: 1e9}
-	anyDepth  = bounds{low: 0, high: 1e4}
-	anyBrix   = bounds{low: 0, high: 20}
+	anyAmount = bounds{Low: 0, High: 1e9}
+	anyDepth  = bounds{Low: 0, High: 1e4}
+	anyBrix   = bounds{Low: 0, High: 20}
 )
 
 // amounts are the columns that say how much.

@@ -125,7 +125,7 @@ func (g *trialGather) calibrations(records []*record) {
 		rec, u, ok := g.own(r, trial.SeasonOf(at))
 		r.need("flow")
 		flow := r.choice("flow", string(trial.Slow), string(trial.Fast))
-		v, measured := g.volume(r, dumpColumns, bounds{low: 0, high: 1e4, open: true})
+		v, measured := g.volume(r, dumpColumns, bounds{Low: 0, High: 1e4, Open: true})
 		if ok && measured && flow != "" {
 			rec.Calibrations = append(rec.Calibrations, trial.Calibration{Unit: u, At: at, Flow: trial.Flow(flow), Dump: v})
 		}
@@ -204,7 +204,7 @@ func (g *trialGather) counts(records []*record) {
 				c.Note = strings.TrimPrefix(c.Note+"; "+name+" "+r.text(name), "; ")
 			}
 		}
-		if x := r.whole("again", bounds{low: 0, high: most}); x != nil {
+		if x := r.whole("again", bounds{Low: 0, High: most}); x != nil {
 			c.Again = *x
 		}
 		if !ok || n == nil {

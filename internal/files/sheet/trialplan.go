@@ -177,10 +177,10 @@ func (g *trialGather) question(r *record) *trial.Question {
 		at := "design.unit." + i + "."
 		u := trial.Unit{Name: r.text(at + "name"), Kind: evidence.UnitKind(r.choice(at+"kind", string(evidence.Tree), string(evidence.Chamber), string(evidence.Mainline))),
 			Block: r.text(at + "block"), Chamber: r.text(at + "chamber"), Mainline: r.text(at + "mainline"), Species: r.text(at + "species")}
-		if x := r.number(at+"diameter_cm", bounds{low: 0, high: 500}); x != nil {
+		if x := r.number(at+"diameter_cm", bounds{Low: 0, High: 500}); x != nil {
 			u.Diameter = *x
 		}
-		if x := r.whole(at+"taps", bounds{low: 0, high: most}); x != nil {
+		if x := r.whole(at+"taps", bounds{Low: 0, High: most}); x != nil {
 			u.Taps = *x
 		}
 		q.Units = append(q.Units, u)
@@ -206,12 +206,12 @@ func seasonRules(r *record) *weather.Rules {
 	day("from", &w.From)
 	day("to", &w.To)
 	for key, to := range map[string]*unit.Temperature{"freeze_c": &w.Freeze, "thaw_c": &w.Thaw, "warm_c": &w.Warm, "hot_c": &w.Hot, "base_c": &w.Base} {
-		if x := r.number("season_rules."+key, bounds{low: -90, high: 57}); x != nil {
+		if x := r.number("season_rules."+key, bounds{Low: -90, High: 57}); x != nil {
 			*to = unit.Celsius.Of(*x)
 		}
 	}
 	for key, to := range map[string]*int{"hot_days": &w.HotDays, "last_days": &w.LastDays, "short_up_to": &w.ShortUpTo, "long_from": &w.LongFrom, "max_gap": &w.MaxGap} {
-		if x := r.whole("season_rules."+key, bounds{low: 0, high: 366}); x != nil {
+		if x := r.whole("season_rules."+key, bounds{Low: 0, High: 366}); x != nil {
 			*to = *x
 		}
 	}

@@ -54,7 +54,7 @@ func UnitsOf(file string, data []byte) ([]trial.Unit, []note.Note, error) {
 		r.need("unit")
 		u := trial.Unit{Name: r.text("unit"), Block: r.text("block"), Chamber: r.text("chamber"), Mainline: r.text("mainline"), Species: r.text("species"),
 			Kind: evidence.UnitKind(r.choice("kind", string(evidence.Tree), string(evidence.Chamber), string(evidence.Mainline)))}
-		stem := bounds{low: 0, high: 500, open: true}
+		stem := bounds{Low: 0, High: 500, Open: true}
 		if x := r.number("diameter_cm", stem); x != nil {
 			u.Diameter = *x
 		}

@@ -1,0 +1,215 @@
+// Package column says once what a column of a table holds. Whoever reads, writes, asks for, maps or describes a table
+// loops over its columns.
+package column
+
+import (
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"spile/internal/note"
+)
+
+// Kind is what the cells of a column hold.
+type Kind int
+
+const (
+	Text     Kind = iota // any words, or one of Column.Words where there are some; a string
+	YesNo                // yes or no; a bool, given where it is true
+	Number               // a float64
+	Whole                // an int
+	Inches               // a size as a number or as the trade writes it, 5/16; a float64
+	Day                  // year-month-day; a time.Time
+	Practice             // the key of a practice known to the run; a string
+	Volume               // a unit of volume, one of its spellings; a string
+)
+
+// Numeric is true of a kind whose cells are numbers, which one digest reads alike however they are written.
+func (k Kind) Numeric() bool { return k == Number || k == Whole || k == Inches }
+
+// Column is one column of a table whose rows are T, a pointer or a struct of pointers.
+type Column[T any] struct {
+	Name    string // in files, small letters
+	Needed  bool   // every row gives it
+	Unit    string // of its numbers, as data.md says it; "" none
+	Bounds  Bounds // what its numbers may be
+	Usual   Range  // what they are, most of the time; zero where nothing is said
+	Words   []string
+	Label   string   // English name on a page, the id of its translation; with the unit
+	Hint    string   // English, what a form says beside it; mostly ""
+	Headers []string // what people head such a column with, in English and French, small letters and spaces alone
+	Holds   string   // what data.md says that it holds
+	Allowed string   // what data.md says is allowed; "" follows from kind, words and bounds
+	Field[T]
+}
+
+// Field is where the value of a column stands in a row. Get gives nil where nothing is given, Set takes what Get gives.
+type Field[T any] struct {
+	Kind Kind
+	Get  func(T) any
+	Set  func(T, any)
+}
+
+// Range is from a number to a number.
+type Range struct{ Low, High float64 }
+
+// Bounds is what a number may be.
+type Bounds struct {
+	Low, High float64
+	Open      bool // Low itself is not allowed
+	Whole     bool
+}
+
+// Most is the largest number taken anywhere: far above any yield, count or price that a sugarbush has, far below where
+// arithmetic overflows.
+const Most = 1e5
+
+// Bounds of many columns. A vacuum cannot pass the standard atmosphere, 101.325 kPa (ICAO standard atmosphere).
+var (
+	Positive = Bounds{Low: 0, High: Most, Open: true}
+	NotBelow = Bounds{Low: 0, High: Most} // zero or more
+	Anything = Bounds{Low: -Most, High: Most}
+	Count    = Bounds{Low: 1, High: Most, Whole: true}
+	Seasons  = Bounds{Low: 0, High: 100, Whole: true}
+	Spring   = Bounds{Low: 1900, High: 2100, Whole: true} // the year of a season
+	InHg     = Bounds{Low: 0, High: 29.92}
+	KPa      = Bounds{Low: 0, High: 101.325}
+)
+
+// Has is true of a number within the bounds.
+func (b Bounds) Has(x float64) bool {
+	return x >= b.Low && x <= b.High && !(b.Open && x == b.Low) && !(b.Whole && x != math.Trunc(x))
+}
+
+// Fault says that the number a text gives is out of bounds, and what is allowed.
+func (b Bounds) Fault(text string) note.Note {
+	switch {
+	case b == Spring: // no thousands separator in a year
+		return note.New("%s is no season; allowed: the year of the spring, from %s to %s", text,
+			strconv.Itoa(int(b.Low)), strconv.Itoa(int(b.High)))
+	case b.Whole:
+		return note.New("%s is out of bounds; allowed: a whole number from %v to %v", text, b.Low, b.High)
+	case b.Open:
+		return note.New("%s is out of bounds; allowed: above %v and at most %v", text, b.Low, b.High)
+	}
+	return note.New("%s is out of bounds; allowed: %v to %v", text, b.Low, b.High)
+}
+
+// Words is a field of words; "" is not given.
+func Words[T any, S ~string](at func(T) *S) Field[T] { return words(Text, at) }
+
+// Key is a field that names a practice.
+func Key[T any, S ~string](at func(T) *S) Field[T] { return words(Practice, at) }
+
+// Unit is a field that names a unit of volume.
+func Unit[T any, S ~string](at func(T) *S) Field[T] { return words(Volume, at) }
+
+func words[T any, S ~string](k Kind, at func(T) *S) Field[T] {
+	return Field[T]{k,
+		func(row T) any {
+			if s := *at(row); s != "" {
+				return string(s)
+			}
+			return nil
+		},
+		func(row T, v any) { *at(row) = S(v.(string)) },
+	}
+}
+
+// Yes is a field that is true or not given.
+func Yes[T any](at func(T) *bool) Field[T] {
+	return Field[T]{YesNo,
+		func(row T) any {
+			if *at(row) {
+				return true
+			}
+			return nil
+		},
+		func(row T, v any) { *at(row) = v.(bool) },
+	}
+}
+
+// Of is a field of a number that may be missing.
+func Of[T any](at func(T) **float64) Field[T] { return maybe(Number, at) }
+
+// Size is a field of a size in inches that may be missing.
+func Size[T any](at func(T) **float64) Field[T] { return maybe(Inches, at) }
+
+// WholeOf is a field of a whole number that may be missing.
+func WholeOf[T any](at func(T) **int) Field[T] { return maybe(Whole, at) }
+
+func maybe[T, N any](k Kind, at func(T) **N) Field[T] {
+	return Field[T]{k,
+		func(row T) any {
+			if p := *at(row); p != nil {
+				return *p
+			}
+			return nil
+		},
+		func(row T, v any) { *at(row) = new(v.(N)) },
+	}
+}
+
+// DayOf is a field of a day; the zero time is not given.
+func DayOf[T any](at func(T) *time.Time) Field[T] {
+	return Field[T]{Day,
+		func(row T) any {
+			if d := *at(row); !d.IsZero() {
+				return d
+			}
+			return nil
+		},
+		func(row T, v any) { *at(row) = v.(time.Time) },
+	}
+}
+
+// Names are the names of columns, in their order.
+func Names[T any](columns []Column[T]) []string {
+	names := make([]string, len(columns))
+	for i, c := range columns {
+		names[i] = c.Name
+	}
+	return names
+}
+
+// Find gives the column of a name.
+func Find[T any](columns []Column[T], name string) (Column[T], bool) {
+	for _, c := range columns {
+		if c.Name == name {
+			return c, true
+		}
+	}
+	return Column[T]{}, false
+}
+
+// Says is what data.md says is allowed in the column.
+func (c Column[T]) Says() string {
+	n := func(x float64) string { return strings.Replace(strconv.FormatFloat(x, 'f', -1, 64), "-", "−", 1) }
+	b := c.Bounds
+	switch {
+	case c.Allowed != "":
+		return c.Allowed
+	case c.Words != nil:
+		return "`" + strings.Join(c.Words, "`, `") + "`"
+	case c.Kind == YesNo:
+		return "`yes`, `no` or empty"
+	case c.Kind == Day:
+		return "year-month-day"
+	case !c.Kind.Numeric():
+		return "any text"
+	}
+	whole := ""
+	if b.Whole || c.Kind == Whole {
+		whole = "whole, "
+	}
+	switch {
+	case b.High == Most && b.Open:
+		return whole + "above " + n(b.Low)
+	case b.High == Most:
+		return whole + n(b.Low) + " or more"
+	case b.Open:
+		return whole + "above " + n(b.Low) + ", at most " + n(b.High)
+	}
+	return whole + n(b.Low) + " to " + n(b.High)
+}
