@@ -12,7 +12,7 @@ import (
 )
 
 // domain is the pure packages whose values travel: every row that shows, stores or reads results may name them.
-const domain = "engine/advice engine/plan engine/worth engine/risk engine/trial trade/weather engine/rotation engine/budget engine/pool trade/evidence trade/practice trade/column trade/sap trade/unit"
+const domain = "engine/advice engine/plan engine/worth engine/sure engine/trial trade/weather engine/rotation engine/budget engine/pool trade/evidence trade/practice trade/column trade/sap trade/unit"
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
@@ -26,10 +26,10 @@ var rows = map[string]string{
 	"view/say":        "trade/unit",
 	"files/sheet":     domain,
 	"files/book":      domain,
-	"engine/advice":   "engine/worth engine/risk engine/plan engine/trial trade/weather engine/rotation engine/budget engine/pool trade/evidence trade/practice trade/sap trade/unit",
-	"engine/worth":    "engine/risk engine/rotation engine/budget engine/pool trade/practice",
-	"engine/risk":     "engine/rotation engine/budget engine/pool trade/practice",
-	"engine/plan":     "engine/risk engine/rotation engine/budget engine/pool trade/practice trade/unit",
+	"engine/advice":   "engine/worth engine/sure engine/plan engine/trial trade/weather engine/rotation engine/budget engine/pool trade/evidence trade/practice trade/sap trade/unit",
+	"engine/worth":    "engine/sure engine/rotation engine/budget engine/pool trade/practice",
+	"engine/sure":     "engine/rotation engine/budget engine/pool trade/practice",
+	"engine/plan":     "engine/sure engine/rotation engine/budget engine/pool trade/practice trade/unit",
 	"engine/rotation": "engine/pool engine/reml engine/budget",
 	"engine/trial":    "trade/evidence engine/reml trade/weather trade/practice trade/column trade/sap trade/unit",
 	"engine/pool":     "trade/evidence engine/reml trade/practice",

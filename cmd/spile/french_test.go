@@ -83,7 +83,7 @@ func TestEveryCommandInFrench(t *testing.T) {
 		}
 	}
 	for _, args := range []string{
-		"--help", "demo --help", "new --help", "add --help", "check --help", "gains --help", "rotation --help", "profit --help", "risk --help", "worth --help", "plan --help",
+		"--help", "demo --help", "new --help", "add --help", "check --help", "gains --help", "rotation --help", "profit --help", "sure --help", "worth --help", "plan --help",
 		"handout --help", "trial --help", "trial design --help", "trial power --help", "trial sheet --help", "trial add --help", "trial analyse --help", "trial decide --help",
 		"report --help", "figure --help", "export --help", "serve --help", "completion --help",
 		"gains", "gainz", "gains x --foo", "gains x --variance=zz", "gains --variance", "trial", "rotation x --max 3.5", "profit evidence.csv", "--units=x gains", "gains --lang=xx evidence.csv",
@@ -92,7 +92,7 @@ func TestEveryCommandInFrench(t *testing.T) {
 		"rotation evidence.csv", "rotation demo/evidence.csv --prices prices.toml", "rotation evidence.csv --max 99",
 		"profit evidence.csv prices.toml", "profit demo/evidence.csv demo/prices.toml --thorough", "profit evidence.csv prices.toml --against new-drop/3", "profit evidence.csv prices.toml --against x", "profit evidence.csv prices.toml --place x",
 		"profit evidence.csv prices.toml --place CA-QC --organic", "profit evidence.csv faulty.toml",
-		"risk evidence.csv prices.toml --draws 400", "risk evidence.csv prices.toml --draws 400 --thorough --map wage,baseline.yield", "risk evidence.csv prices.toml --as wage=x", "risk evidence.csv prices.toml --correlate wage",
+		"sure evidence.csv prices.toml --times 400", "sure evidence.csv prices.toml --times 400 --thorough --map wage,baseline.yield", "sure evidence.csv prices.toml --spread wage=x", "sure evidence.csv prices.toml --together wage",
 		"worth evidence.csv prices.toml", "worth evidence.csv prices.toml --adoption 3",
 		"plan demo/evidence.csv demo/prices.toml --sugarbush demo/sugarbush-organic.toml", "plan demo/evidence.csv demo/prices.toml --sugarbush demo/sugarbush-gravity.toml", "plan evidence.csv prices.toml --sugarbush bad-bush.toml", "plan evidence.csv prices.toml --sugarbush none.toml",
 		"handout demo/evidence.csv --prices demo/prices.toml demo/sugarbush-quebec.toml -o fiche.html", "handout demo/evidence.csv --prices demo/prices.toml demo/sugarbush-organic.toml -o fiche.pdf", "handout demo/evidence.csv --prices demo/prices.toml demo/sugarbush-gravity.toml --large -o grande.pdf",

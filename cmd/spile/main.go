@@ -47,7 +47,7 @@ type commands struct {
 	Gains      gainsCommand      `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
 	Rotation   rotationCommand   `cmd:"" help:"How drops age, and how often replacing them pays best."`
 	Profit     profitCommand     `cmd:"" help:"What each practice nets a tap, and which pays best."`
-	Risk       riskCommand       `cmd:"" help:"How sure that is, what it hangs on, and what it would be worth to know."`
+	Sure       sureCommand       `cmd:"" help:"How sure that is, what it hangs on, and what it would be worth to know."`
 	Worth      worthCommand      `cmd:"" help:"Which trial is worth running next."`
 	Plan       planCommand       `cmd:"" help:"One sugarbush: what each section does each season, what to buy, how sure."`
 	Handout    handoutCommand    `cmd:"" help:"One producer's sheet of two sides: what we advise, what to buy, when, and how sure."`
@@ -57,6 +57,8 @@ type commands struct {
 	Export     exportCommand     `cmd:"" help:"Write everything as an open data package, or as a spreadsheet."`
 	Serve      serveCommand      `cmd:"" help:"Open the workbench in the browser: try any assumption."`
 	Completion completionCommand `cmd:"" help:"Print a script for bash, zsh or fish that completes commands and flags."`
+
+	Risk formerCommand `cmd:"" hidden:"" passthrough:""`
 
 	Version versionFlag `help:"Print the version and stop."`
 	Lang    string      `placeholder:"TAG" help:"Language of what is printed (default: that of the system, else en; of JSON en)."`

@@ -98,7 +98,7 @@ var refusals = []struct {
 	{regexp.MustCompile(`^(\S+): expected a float but got "(.*?)"`), "%s %s; allowed: a number"},
 	{regexp.MustCompile(`^(\S+): "(.*)" is not a number of seasons; allowed: a whole number from 1 to 50$`), "%s: %q is not a number of seasons; allowed: a whole number from 1 to 50"},
 	{regexp.MustCompile(`^(\S+): (?:bool value must be|expected bool).* but got "(.*?)"`), "%s %s; allowed: true, false"},
-	{regexp.MustCompile(`^(\S+): (?:expected "<key>=<value>" but got|invalid map).* "(.*?)"`), "%s %s; allowed: a key and a value, as in wage=uniform"},
+	{regexp.MustCompile(`^(\S+): (?:expected "<key>=<value>" but got|invalid map).* "(.*?)"`), "%s %s; allowed: a key and a value, as in wage=even"},
 }
 
 // refusal is what the parser says of a call, as a note.

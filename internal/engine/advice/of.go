@@ -18,15 +18,15 @@ func Of(in Input) (*Advice, error) { return new(Memo).Of(in) }
 // Memo runs the chain and keeps each stage by a digest of that stage's own inputs: a changed price never refits.
 // The zero Memo is ready, and safe for use by several goroutines.
 type Memo struct {
-	trials   stage[evidence.StudyEffects]
-	fits     stage[fitted]
-	money    stage[*Advice]
-	sure     stage[*Advice]
-	risks    stage[*Risk]
-	hangs    stage[Hangs]
-	tells    stage[*tells]
-	knowings stage[Knowing]
-	thorough stage[*Advice]
+	trials    stage[evidence.StudyEffects]
+	fits      stage[fitted]
+	money     stage[*Advice]
+	sure      stage[*Advice]
+	prospects stage[*Prospect]
+	hangs     stage[Hangs]
+	tells     stage[*tells]
+	knowings  stage[Knowing]
+	thorough  stage[*Advice]
 }
 
 // fitted is what the studies alone say.

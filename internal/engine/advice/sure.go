@@ -6,7 +6,7 @@ import (
 	"slices"
 	"strings"
 
-	"spile/internal/engine/risk"
+	"spile/internal/engine/sure"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
@@ -30,14 +30,14 @@ type Turn struct {
 // sure is the answer with its chances, and what would change it.
 func (a *Advice) sure() *Advice {
 	t := *a
-	m, levers, err := RiskModel(a, RiskOptions{})
+	m, levers, err := SureModel(a, DrawOptions{})
 	var faults note.Faults
 	if errors.As(err, &faults) {
 		t.Notes = append(slices.Clone(a.Notes), note.New("how sure this is cannot be said"))
 		t.Notes = append(t.Notes, faults...)
 		return &t
 	}
-	d, err := m.Draw(riskDraws, riskSeed, false)
+	d, err := m.Draw(usualDraws, usualSeed, false)
 	if err != nil {
 		return &t // the model has no faults
 	}
@@ -74,7 +74,7 @@ func (a *Advice) sure() *Advice {
 }
 
 // sure is what Advice.sure says, from what was drawn and worked out already.
-func (r *Risk) sure(h Hangs) *Sure {
+func (r *Prospect) sure(h Hangs) *Sure {
 	s := &Sure{Draws: r.Summary.Draws}
 	for _, row := range r.Summary.Rows {
 		s.Error = max(s.Error, row.Long.BestError, row.Long.LoseError)
@@ -84,7 +84,7 @@ func (r *Risk) sure(h Hangs) *Sure {
 }
 
 // turns are the nearest gain and the nearest assumption at which another option comes first.
-func turns(m *risk.Model, levers []Assumption, breaks []risk.BreakEven) []Turn {
+func turns(m *sure.Model, levers []Assumption, breaks []sure.BreakEven) []Turn {
 	var list []Turn
 	for _, gain := range []bool{true, false} {
 		if turn, ok := nearest(m, levers, breaks, gain); ok {
@@ -96,7 +96,7 @@ func turns(m *risk.Model, levers []Assumption, breaks []risk.BreakEven) []Turn {
 
 // nearest is the break-even that lies nearest to its best guess, measured by how far the number may well stray to that
 // side. A number without low and high is named only where nothing unsure turns: it may stray by itself.
-func nearest(m *risk.Model, levers []Assumption, breaks []risk.BreakEven, gain bool) (turn Turn, found bool) {
+func nearest(m *sure.Model, levers []Assumption, breaks []sure.BreakEven, gain bool) (turn Turn, found bool) {
 	least, unsure := math.Inf(1), false
 	for i, b := range breaks {
 		if gain != (b.Treatment >= 0) {
@@ -128,15 +128,15 @@ func nearest(m *risk.Model, levers []Assumption, breaks []risk.BreakEven, gain b
 	return turn, found
 }
 
-// Risk is Advice.Risk, kept by a digest of everything that it rests on.
-func (m *Memo) Risk(a *Advice, o RiskOptions) (*Risk, error) {
-	return m.risks.get(asked[RiskOptions]{a.Input, o}, func() (*Risk, error) { return a.Risk(o) })
+// Prospect is Advice.Prospect, kept by a digest of everything that it rests on.
+func (m *Memo) Prospect(a *Advice, o DrawOptions) (*Prospect, error) {
+	return m.prospects.get(asked[DrawOptions]{a.Input, o}, func() (*Prospect, error) { return a.Prospect(o) })
 }
 
 // Hangs is what the choice under these options hangs on, kept.
-func (m *Memo) Hangs(a *Advice, o RiskOptions) (Hangs, error) {
-	return m.hangs.get(asked[RiskOptions]{a.Input, o}, func() (Hangs, error) {
-		r, err := m.Risk(a, o)
+func (m *Memo) Hangs(a *Advice, o DrawOptions) (Hangs, error) {
+	return m.hangs.get(asked[DrawOptions]{a.Input, o}, func() (Hangs, error) {
+		r, err := m.Prospect(a, o)
 		if err != nil {
 			return Hangs{}, err
 		}
@@ -157,9 +157,9 @@ func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
 }
 
 // Knowing is what it would be worth to know more, kept.
-func (m *Memo) Knowing(a *Advice, o RiskOptions) (Knowing, error) {
-	return m.knowings.get(asked[RiskOptions]{a.Input, o}, func() (Knowing, error) {
-		r, err := m.Risk(a, o)
+func (m *Memo) Knowing(a *Advice, o DrawOptions) (Knowing, error) {
+	return m.knowings.get(asked[DrawOptions]{a.Input, o}, func() (Knowing, error) {
+		r, err := m.Prospect(a, o)
 		if err != nil {
 			return Knowing{}, err
 		}
@@ -171,7 +171,7 @@ func (m *Memo) Knowing(a *Advice, o RiskOptions) (Knowing, error) {
 type WeighOptions struct {
 	Outlook      bool // what each option is likely to net, what the choice hangs on, and the map
 	Knowing      bool // what it would be worth to know more; with Outlook
-	Risk         RiskOptions
+	Draw         DrawOptions
 	Across, Down string        // assumptions of the map, by key; "": those that the choice hangs on most
 	Trials       *TrialOptions // which trial is worth running next; nil: not asked
 }
@@ -183,11 +183,11 @@ func (a *Advice) Everything() WeighOptions {
 
 // Weighed is what is said of an answer under uncertainty, as far as it was asked.
 type Weighed struct {
-	Risk    *Risk
-	Hangs   Hangs
-	Contest *Contest // nil where fewer than two assumptions are unsure
-	Knowing *Knowing
-	Next    *Next
+	Prospect *Prospect
+	Hangs    Hangs
+	Contest  *Contest // nil where fewer than two assumptions are unsure
+	Knowing  *Knowing
+	Next     *Next
 }
 
 // Weigh is the answer with what is said of it under uncertainty. Where nothing is recommended, or no draws can be made, it is
@@ -196,34 +196,34 @@ func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
 	if a.Recommended < 0 {
 		return a, nil
 	}
-	if _, _, err := RiskModel(a, RiskOptions{}); err != nil {
+	if _, _, err := SureModel(a, DrawOptions{}); err != nil {
 		return m.Sure(a), nil // which says why
 	}
 	t := *a
 	var w Weighed
 	var err error
 	if o.Outlook {
-		if w.Risk, err = m.Risk(a, o.Risk); err != nil {
+		if w.Prospect, err = m.Prospect(a, o.Draw); err != nil {
 			return nil, err
 		}
-		if w.Hangs, err = m.Hangs(a, o.Risk); err != nil {
+		if w.Hangs, err = m.Hangs(a, o.Draw); err != nil {
 			return nil, err
 		}
 		if t.Sure == nil {
-			t.Sure = w.Risk.sure(w.Hangs)
+			t.Sure = w.Prospect.sure(w.Hangs)
 		}
-		if idle := w.Risk.idle(); len(idle) > 0 {
+		if idle := w.Prospect.idle(); len(idle) > 0 {
 			t.Notes = append(slices.Clone(t.Notes), note.New("no practice uses %s: low and high there change nothing", strings.Join(idle, ", ")))
 		}
-		if x, y, ok := w.Risk.Pair(w.Hangs, o.Across, o.Down); ok {
-			c, err := w.Risk.Contest(x, y)
+		if x, y, ok := w.Prospect.Pair(w.Hangs, o.Across, o.Down); ok {
+			c, err := w.Prospect.Contest(x, y)
 			if err != nil {
 				return nil, err
 			}
 			w.Contest = &c
 		}
 		if o.Knowing {
-			k, err := m.Knowing(a, o.Risk)
+			k, err := m.Knowing(a, o.Draw)
 			if err != nil {
 				return nil, err
 			}

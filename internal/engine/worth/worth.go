@@ -16,7 +16,7 @@ import (
 	"gonum.org/v1/gonum/stat/distmv"
 	"gonum.org/v1/gonum/stat/samplemv"
 
-	"spile/internal/engine/risk"
+	"spile/internal/engine/sure"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
@@ -120,8 +120,8 @@ func (t Trial) Faults() note.Faults {
 type Question struct {
 	Use Use
 
-	m      *risk.Model
-	books  *risk.Books
+	m      *sure.Model
+	books  *sure.Books
 	at     map[practice.Treatment]int
 	mean   []float64     // of the log gains
 	g      *mat.SymDense // their covariance
@@ -139,7 +139,7 @@ type Question struct {
 }
 
 // Of makes a decision ready. The error is note.Faults.
-func Of(m *risk.Model, use Use) (*Question, error) {
+func Of(m *sure.Model, use Use) (*Question, error) {
 	if f := append(m.Faults(), use.Faults()...); len(f) > 0 {
 		return nil, f
 	}

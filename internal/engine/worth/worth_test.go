@@ -12,7 +12,7 @@ import (
 
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
-	"spile/internal/engine/risk"
+	"spile/internal/engine/sure"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
@@ -55,7 +55,7 @@ func TestNormalDifference(t *testing.T) {
 		// One minute more at 24 an hour is 0.40: what the last has to bring more than the one before it.
 		valve := .4
 		silver := math.Log(math.Exp(valve)+.4/.15/(80/math.Exp(.27))) + apart
-		m := decision([]float64{0, .27, valve, silver}, root, 1, 0, 0, sure)
+		m := decision([]float64{0, .27, valve, silver}, root, 1, 0, 0, held)
 		m.Options[0].Open, m.Options[1].Open = false, false
 		q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1})
 		if err != nil {
@@ -89,10 +89,10 @@ func of(k practice.Key) practice.Treatment { return practice.Treatment{Practice:
 var keys = []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.SilverSpout}
 
 // decision is four practices that gain what logs say, with the root given, by sap alone at 0.15 a litre.
-func decision(logs []float64, root *mat.Dense, adjust, study, site float64, price risk.Dist) *risk.Model {
+func decision(logs []float64, root *mat.Dense, adjust, study, site float64, price sure.Dist) *sure.Model {
 	p := &pool.Posterior{Study: study, Site: site, Rough: make([]bool, len(keys))}
-	m := &risk.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{of(practice.NewSpout)}, Gains: p,
-		Assumptions: []risk.Assumption{{Key: "price", Group: "prices", Dist: price}}}
+	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{of(practice.NewSpout)}, Gains: p,
+		Assumptions: []sure.Assumption{{Key: "price", Group: "prices", Dist: price}}}
 	prices := budget.Default()
 	prices.FarmAdjust.Best = adjust
 	prices.Baseline = budget.Baseline{Yield: budget.Value{Best: 80}, Practice: of(practice.NewSpout), Brix: budget.Value{Best: 2}}
@@ -102,17 +102,17 @@ func decision(logs []float64, root *mat.Dense, adjust, study, site float64, pric
 		if i > 0 {
 			prices.Uses = append(prices.Uses, budget.Use{Practice: k, Minutes: map[budget.Window]budget.Value{budget.Tapping: {Best: float64(i)}}})
 		}
-		m.Options = append(m.Options, risk.Option{ID: string(k), Choice: budget.Choice{Practice: k}, Open: true})
+		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: budget.Choice{Practice: k}, Open: true})
 	}
 	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}
-	m.Open = func() func([]float64) *risk.Books {
+	m.Open = func() func([]float64) *sure.Books {
 		own, outlet := prices, budget.Outlet{Share: 1, Price: budget.Value{Best: price.Best}}
 		own.Sells.Sap = &outlet
-		b := &risk.Books{Ledger: own.Ledger()}
+		b := &sure.Books{Ledger: own.Ledger()}
 		for _, o := range m.Options {
 			b.Plans = append(b.Plans, b.Ledger.Plan(o.Choice))
 		}
-		return func(v []float64) *risk.Books {
+		return func(v []float64) *sure.Books {
 			outlet.Price.Best = v[0]
 			b.Ledger.Reprice(b.Plans)
 			return b
@@ -121,7 +121,7 @@ func decision(logs []float64, root *mat.Dense, adjust, study, site float64, pric
 	return m
 }
 
-var sure = risk.Dist{Kind: risk.Fixed, Best: .15}
+var held = sure.Dist{Kind: sure.Held, Best: .15}
 
 func roots() *mat.Dense {
 	return mat.NewDense(4, 3, []float64{0, 0, 0, .08, 0, 0, .04, .09, 0, .02, .03, .15})
@@ -137,13 +137,13 @@ func TestAgainstNestedSimulation(t *testing.T) {
 	use := Use{Taps: 1, Adoption: 1, Seasons: 1}
 	for name, c := range map[string]struct {
 		adjust, study, site float64
-		price               risk.Dist
+		price               sure.Dist
 		trial               Trial
 	}{
-		"one practice against unsanitized": {1, .01, .004, sure, trial(6, of(practice.Unsanitized), of(practice.SilverSpout))},
-		"two sanitized, direct":            {1, .005, .01, sure, trial(12, of(practice.CheckValve), of(practice.SilverSpout))},
-		"four arms, a farm gets less":      {.8, .01, .004, sure, trial(8, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout))},
-		"a price that leans upward":        {1, .01, .004, risk.Dist{Kind: risk.PERT, Low: .05, Best: .07, High: .25}, trial(8, of(practice.Unsanitized), of(practice.CheckValve), of(practice.SilverSpout))},
+		"one practice against unsanitized": {1, .01, .004, held, trial(6, of(practice.Unsanitized), of(practice.SilverSpout))},
+		"two sanitized, direct":            {1, .005, .01, held, trial(12, of(practice.CheckValve), of(practice.SilverSpout))},
+		"four arms, a farm gets less":      {.8, .01, .004, held, trial(8, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout))},
+		"a price that leans upward":        {1, .01, .004, sure.Dist{Kind: sure.Likely, Low: .05, Best: .07, High: .25}, trial(8, of(practice.Unsanitized), of(practice.CheckValve), of(practice.SilverSpout))},
 	} {
 		m := decision([]float64{0, .27, .40, .43}, roots(), c.adjust, c.study, c.site, c.price)
 		q, err := Of(m, use)
@@ -162,12 +162,12 @@ func TestAgainstNestedSimulation(t *testing.T) {
 	}
 }
 
-func nested(m *risk.Model, t Trial, site, study float64) (evsi, se float64) {
+func nested(m *sure.Model, t Trial, site, study float64) (evsi, se float64) {
 	const outer, inner = 4000, 400
 	random := rand.New(rand.NewPCG(7, 7))
 	open, price := m.Open(), m.Assumptions[0].Dist
 	drawn := func() []float64 { return []float64{price.Best} }
-	if price.Kind == risk.PERT {
+	if price.Kind == sure.Likely {
 		part := (price.Best - price.Low) / (price.High - price.Low)
 		beta := distuv.Beta{Alpha: 1 + 4*part, Beta: 5 - 4*part, Src: rand.NewPCG(8, 8)}
 		drawn = func() []float64 { return []float64{price.Low + (price.High-price.Low)*beta.Rand()} }
@@ -239,7 +239,7 @@ func nested(m *risk.Model, t Trial, site, study float64) (evsi, se float64) {
 		z.MulVec(l, z)
 		return z
 	}
-	margins := func(books *risk.Books, z *mat.VecDense, sign float64, mean *mat.VecDense, sum []float64) {
+	margins := func(books *sure.Books, z *mat.VecDense, sign float64, mean *mat.VecDense, sum []float64) {
 		gain := make([]float64, 4)
 		for i := range 3 {
 			gain[i+1] = math.Expm1(member.Mean[i+1] + mean.AtVec(i) + sign*z.AtVec(i) + site/2)
@@ -301,7 +301,7 @@ func TestOrder(t *testing.T) {
 			}
 		}
 		logs := []float64{0, number("spout", .1, .4), number("valve", .2, .5), number("silver", .2, .5)}
-		price := risk.Dist{Kind: risk.PERT, Low: .1, Best: .15, High: .2}
+		price := sure.Dist{Kind: sure.Likely, Low: .1, Best: .15, High: .2}
 		study, site := number("study", 0, .05), number("site", 0, .02)
 		unsure := decision(logs, root, 1, study, site, price)
 		q, err := Of(unsure, Use{Taps: 1, Adoption: 1, Seasons: 1})
@@ -338,7 +338,7 @@ func TestOrder(t *testing.T) {
 }
 
 func TestFaults(t *testing.T) {
-	m := decision([]float64{0, .27, .4, .43}, roots(), 1, .01, .01, sure)
+	m := decision([]float64{0, .27, .4, .43}, roots(), 1, .01, .01, held)
 	var faults note.Faults
 	if _, err := Of(m, Use{Taps: 0, Adoption: 2, Seasons: 0, Discount: -1}); !errors.As(err, &faults) || len(faults) != 4 {
 		t.Errorf("zero taps, 200 %% adoption, no season and a discount of −1 are four faults: %v", err)
@@ -359,7 +359,7 @@ func TestFaults(t *testing.T) {
 
 // The ranked candidates: every pair of four practices at ten sizes.
 func BenchmarkRank(b *testing.B) {
-	m := decision([]float64{0, .27, .4, .43}, roots(), 1, .01, .01, sure)
+	m := decision([]float64{0, .27, .4, .43}, roots(), 1, .01, .01, held)
 	q, err := Of(m, Use{Taps: 1e5, Adoption: .2, Seasons: 10})
 	if err != nil {
 		b.Fatal(err)

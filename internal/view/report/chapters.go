@@ -60,12 +60,12 @@ func chapters(w *show.View) []chapter {
 		c.spreads = append(c.spreads, of("", w.Marginal()))
 		list = append(list, c)
 	}
-	if x := a.Weighed; x != nil && x.Risk != nil {
+	if x := a.Weighed; x != nil && x.Prospect != nil {
 		c := chapter{id: "sure", name: v.Text("How sure"), fresh: true, text: w.Certainty(), spreads: []spread{
-			of("outlook", w.Likely(x.Risk, false)), of("swings", w.Breaks(x.Risk, x.Hangs)), of("map", w.Likely(x.Risk, true)),
+			of("outlook", w.Likely(x.Prospect, false)), of("swings", w.Breaks(x.Prospect, x.Hangs)), of("map", w.Likely(x.Prospect, true)),
 		}}
 		if x.Knowing != nil {
-			c.spreads = append(c.spreads, of("", w.Knowing(x.Risk, *x.Knowing)))
+			c.spreads = append(c.spreads, of("", w.Knowing(x.Prospect, *x.Knowing)))
 		}
 		list = append(list, c)
 	}

@@ -30,11 +30,11 @@ func Figures(w *show.View) []Figure {
 		}
 	}
 	if x := w.A.Weighed; x != nil {
-		if x.Risk != nil {
-			list = append(list, Figure{"outlook", w.OutlookFigure(x.Risk).Draw}, Figure{"swings", w.SwingsFigure(x.Risk, x.Hangs).Draw})
+		if x.Prospect != nil {
+			list = append(list, Figure{"outlook", w.OutlookFigure(x.Prospect).Draw}, Figure{"swings", w.SwingsFigure(x.Prospect, x.Hangs).Draw})
 		}
 		if x.Contest != nil {
-			list = append(list, Figure{"map", w.ContestFigure(x.Risk, *x.Contest).Draw})
+			list = append(list, Figure{"map", w.ContestFigure(x.Prospect, *x.Contest).Draw})
 		}
 		if x.Next != nil && len(x.Next.Ranked) > 0 {
 			list = append(list, Figure{"trial-size", w.SizesFigure(x.Next).Draw})

@@ -191,7 +191,7 @@ func TestSlidesAreInOrder(t *testing.T) {
 	text := run(poppler(t, d.of(t, a), "pdftotext", "-raw"))
 	at := 0
 	for _, s := range append(append([]string{"The question"}, w.Recommendation()...), w.Bars().Title, "Pooled gain of each practice", w.AgeingFigure().Title,
-		w.Net().Title, w.OutlookFigure(a.Weighed.Risk).Title, w.ContestFigure(a.Weighed.Risk, *a.Weighed.Contest).Title, w.Caveats().Title,
+		w.Net().Title, w.OutlookFigure(a.Weighed.Prospect).Title, w.ContestFigure(a.Weighed.Prospect, *a.Weighed.Contest).Title, w.Caveats().Title,
 		"What we do not know", w.Warnings()[0], "What a trial is worth by its size", w.Cautions().Title) {
 		i := strings.Index(text[at:], run(s))
 		if i < 0 {

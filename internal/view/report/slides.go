@@ -145,12 +145,12 @@ func nets(w *show.View) []figure.Net {
 // outlooks is the figure of what each practice is likely to net, a slide a horizon.
 func outlooks(w *show.View) []figure.Outlook {
 	x := w.A.Weighed
-	if x == nil || x.Risk == nil {
+	if x == nil || x.Prospect == nil {
 		return nil
 	}
 	var list []figure.Outlook
-	for _, p := range w.OutlookFigure(x.Risk).Panels {
-		f := w.OutlookFigure(x.Risk)
+	for _, p := range w.OutlookFigure(x.Prospect).Panels {
+		f := w.OutlookFigure(x.Prospect)
 		f.Panels = []figure.OutlookPanel{p}
 		list = append(list, f)
 	}

@@ -269,11 +269,11 @@ type ProfitJSON struct {
 	Per       string          `json:"per"`
 	Warnings  []string        `json:"warnings"`
 	Against   string          `json:"against"` // ID of what the budgets are against: today's practice
-	Sure      *SureJSON       `json:"sure"`    // null where nothing is recommended
+	Sure      *StandingJSON   `json:"sure"`    // null where nothing is recommended
 }
 
-// SureJSON is how sure the recommendation is.
-type SureJSON struct {
+// StandingJSON is how sure the recommendation is.
+type StandingJSON struct {
 	Draws       int        `json:"draws"`
 	ChanceSE    Number     `json:"chance_se"` // largest standard error of the simulation of any chance
 	WouldChange []TurnJSON `json:"would_change"`
@@ -330,7 +330,7 @@ func (w *View) ProfitJSON() ProfitJSON {
 		j.Practices = append(j.Practices, w.profitRow(o))
 	}
 	if s := w.A.Sure; s != nil {
-		j.Sure = &SureJSON{Draws: s.Draws, ChanceSE: Number(s.Error), WouldChange: []TurnJSON{}}
+		j.Sure = &StandingJSON{Draws: s.Draws, ChanceSE: Number(s.Error), WouldChange: []TurnJSON{}}
 		for _, t := range s.Turns {
 			x := TurnJSON{What: t.Assumption.Key, Side: "above", At: Number(t.At), Takes: t.Takes}
 			if t.Gain != nil {

@@ -394,7 +394,7 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 	}
 	pages, kinds := map[string]string{}, map[string]int{}
 	queue := []string{"/", "/nowhere", "/profit?wage=x", "/profit?wage=31", "/figure/net.svg?wage=x", "/trials/of?name=nothing", "/study?name=nothing", "/rule?of=nothing", "/figure/nothing.svg",
-		"/profit/budget/nothing", "/sugarbush?name=x&first_season=x", "/handout?first_season=0", "/risk?across=x", "/worth?taps=x", "/handout.html"}
+		"/profit/budget/nothing", "/sugarbush?name=x&first_season=x", "/handout?first_season=0", "/sure?across=x", "/worth?taps=x", "/handout.html"}
 	for ; len(queue) > 0; queue = queue[1:] {
 		at := queue[0]
 		path, _, _ := strings.Cut(at, "?")

@@ -124,7 +124,7 @@ func (s *site) nav() (list []place) {
 	if s.priced() {
 		all = append(all, place{path: "/profit", name: v.Text("Profit"), build: (*site).profit, closer: (*site).profitCloser, fields: (*site).money,
 			lead: func(d *drawn) []string { return d.view.Recommendation() }})
-		all = append(all, s.riskPages()...)
+		all = append(all, s.surePages()...)
 	}
 	defer func() {
 		if s.priced() {

@@ -11,7 +11,7 @@ import (
 
 // OutlookFigure is what each practice is likely to net against today's, over the long run and in one season. Of the rotations
 // of one practice only the one ranked first is drawn; the table has them all.
-func (w *View) OutlookFigure(r *advice.Risk) figure.Outlook {
+func (w *View) OutlookFigure(r *advice.Prospect) figure.Outlook {
 	v := w.V
 	f := figure.Outlook{
 		Words: w.figureWords(v.Text("What each practice is likely to net"),
@@ -65,7 +65,7 @@ func (w *View) OutlookFigure(r *advice.Risk) figure.Outlook {
 }
 
 // modelled is the index of an option of the ranking in the model; −1 where it is not drawn.
-func (w *View) modelled(r *advice.Risk, id string) int {
+func (w *View) modelled(r *advice.Prospect, id string) int {
 	for k, row := range r.Summary.Rows {
 		if row.ID == id {
 			return k
@@ -85,7 +85,7 @@ func (w *View) guessed(id string) float64 {
 }
 
 // SwingsFigure is what moves the net of the best option most.
-func (w *View) SwingsFigure(r *advice.Risk, h advice.Hangs) figure.Swings {
+func (w *View) SwingsFigure(r *advice.Prospect, h advice.Hangs) figure.Swings {
 	v := w.V
 	first, against := r.Model.Options[r.Best].ID, r.Model.Options[r.Against()].ID
 	f := figure.Swings{
@@ -114,7 +114,7 @@ func (w *View) SwingsFigure(r *advice.Risk, h advice.Hangs) figure.Swings {
 }
 
 // ContestFigure is the map of two assumptions.
-func (w *View) ContestFigure(r *advice.Risk, c advice.Contest) figure.Contest {
+func (w *View) ContestFigure(r *advice.Prospect, c advice.Contest) figure.Contest {
 	v := w.V
 	scaled := func(x []float64, a advice.Assumption) []float64 {
 		f := w.Measure(a.Measure).Factor
@@ -145,7 +145,7 @@ func (w *View) ContestFigure(r *advice.Risk, c advice.Contest) figure.Contest {
 }
 
 // contestOrder gives each option that comes first somewhere on a map its letter, the widest ground A, and names them in that order.
-func (w *View) contestOrder(r *advice.Risk, c advice.Contest) (letters map[int]int, names []string) {
+func (w *View) contestOrder(r *advice.Prospect, c advice.Contest) (letters map[int]int, names []string) {
 	ground := map[int]int{}
 	for _, row := range c.Winner {
 		for _, k := range row {

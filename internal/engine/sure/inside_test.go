@@ -1,4 +1,4 @@
-package risk
+package sure
 
 import (
 	"math"
@@ -53,10 +53,10 @@ func TestCopula(t *testing.T) {
 		Gains: &pool.Posterior{Treatments: []practice.Treatment{{}}, Rough: []bool{false},
 			Members: []pool.Normal{{Weight: 1, Mean: []float64{0}, Root: mat.NewDense(1, 1, nil)}}},
 		Assumptions: []Assumption{
-			{Key: "a", Group: "x", Dist: Dist{PERT, 1, 2, 8}},
-			{Key: "fixed", Group: "x", Dist: Dist{Kind: Fixed, Best: 3}},
-			{Key: "b", Group: "y", Dist: Dist{LogNormal, 1, 2, 8}},
-			{Key: "c", Group: "z", Dist: Dist{Uniform, -1, 0, 1}},
+			{Key: "a", Group: "x", Dist: Dist{Likely, 1, 2, 8}},
+			{Key: "fixed", Group: "x", Dist: Dist{Kind: Held, Best: 3}},
+			{Key: "b", Group: "y", Dist: Dist{Leaning, 1, 2, 8}},
+			{Key: "c", Group: "z", Dist: Dist{Even, -1, 0, 1}},
 		},
 		Correlations: []Correlation{{"a", "b", .6}, {"b", "c", -.4}},
 	}
@@ -85,7 +85,7 @@ func TestCopula(t *testing.T) {
 			t.Errorf("rank correlation %d, %d: %v, want %v", c.i, c.j, got, c.want)
 		}
 	}
-	// Uniform on −1 to 1 has variance 1/3; 5 % of a lognormal lie below its low.
+	// The uniform on −1 to 1 has variance 1/3; 5 % of a lognormal lie below its low.
 	if got := stat.Variance(x[3], nil); math.Abs(got-1./3) > 0.004 {
 		t.Errorf("uniform: variance %v", got)
 	}

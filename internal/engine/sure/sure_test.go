@@ -1,4 +1,4 @@
-package risk_test
+package sure_test
 
 import (
 	"math"
@@ -11,7 +11,7 @@ import (
 
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
-	"spile/internal/engine/risk"
+	"spile/internal/engine/sure"
 	"spile/internal/trade/practice"
 )
 
@@ -19,7 +19,7 @@ func treatment(k practice.Key) practice.Treatment { return practice.Treatment{Pr
 
 // bush is a decision among eight practices that takes sap alone, at a price a litre, and whose wage and price are not
 // known for sure. Gains are independent normals on the log scale.
-func bush(season float64) *risk.Model {
+func bush(season float64) *sure.Model {
 	keys := []practice.Key{
 		practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.ChlorineRinse,
 		practice.PeroxideRinse, practice.AlcoholFlush, practice.SilverSpout, practice.NewLateral,
@@ -27,7 +27,7 @@ func bush(season float64) *risk.Model {
 	logs := []float64{0, .27, .42, .12, .10, .20, .33, .45}
 	p := &pool.Posterior{Study: season, Site: season / 2, Rough: make([]bool, len(keys))}
 	root := mat.NewDense(len(keys), len(keys), nil)
-	m := &risk.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
+	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
 	prices := budget.Default()
 	prices.Baseline = budget.Baseline{Yield: budget.Value{Best: 80}, Practice: treatment(practice.NewSpout), Brix: budget.Value{Best: 2}}
 	prices.Sells.Sap = &budget.Outlet{Share: 1, Price: budget.Value{Best: .15}}
@@ -39,24 +39,24 @@ func bush(season float64) *risk.Model {
 			prices.Uses = append(prices.Uses, budget.Use{Practice: k, Minutes: map[budget.Window]budget.Value{budget.Tapping: {Best: float64(i)}}})
 		}
 		c := budget.Choice{Practice: k}
-		m.Options = append(m.Options, risk.Option{ID: string(k), Choice: c, Open: true})
+		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: c, Open: true})
 	}
 	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}
 	m.Gains = p
-	m.Assumptions = []risk.Assumption{
-		{Key: "price", Group: "prices", Dist: risk.Dist{Kind: risk.PERT, Low: .10, Best: .15, High: .22}},
-		{Key: "wage", Group: "labour", Dist: risk.Dist{Kind: risk.PERT, Low: 18, Best: 24, High: 32}},
+	m.Assumptions = []sure.Assumption{
+		{Key: "price", Group: "prices", Dist: sure.Dist{Kind: sure.Likely, Low: .10, Best: .15, High: .22}},
+		{Key: "wage", Group: "labour", Dist: sure.Dist{Kind: sure.Likely, Low: 18, Best: 24, High: 32}},
 	}
-	m.Open = func() func([]float64) *risk.Books {
+	m.Open = func() func([]float64) *sure.Books {
 		own := prices
 		outlet := *prices.Sells.Sap
 		own.Sells.Sap = &outlet
-		b := &risk.Books{Plans: make([]budget.Plan, len(m.Options))}
+		b := &sure.Books{Plans: make([]budget.Plan, len(m.Options))}
 		b.Ledger = own.Ledger()
 		for k, o := range m.Options {
 			b.Plans[k] = b.Ledger.Plan(o.Choice)
 		}
-		return func(v []float64) *risk.Books {
+		return func(v []float64) *sure.Books {
 			outlet.Price.Best, own.Wage.Best = v[0], v[1]
 			b.Ledger.Reprice(b.Plans)
 			return b
@@ -65,7 +65,7 @@ func bush(season float64) *risk.Model {
 	return m
 }
 
-func draw(t *testing.T, m *risk.Model, n int) *risk.Draws {
+func draw(t *testing.T, m *sure.Model, n int) *sure.Draws {
 	t.Helper()
 	d, err := m.Draw(n, 1, true)
 	if err != nil {
@@ -79,7 +79,7 @@ func draw(t *testing.T, m *risk.Model, n int) *risk.Draws {
 func TestPERTMoments(t *testing.T) {
 	for _, best := range []float64{24, 18, 32, 18.2} {
 		m := bush(0)
-		m.Assumptions[0].Dist = risk.Dist{Kind: risk.Fixed, Best: 0}
+		m.Assumptions[0].Dist = sure.Dist{Kind: sure.Held, Best: 0}
 		m.Assumptions[1].Dist.Best = best
 		d := draw(t, m, 200_000)
 		mean, variance := moments(d.Nets(d.Long, 2)) // one minute more than today's
@@ -131,19 +131,19 @@ func TestSameOnAnyCores(t *testing.T) {
 }
 
 func TestFaults(t *testing.T) {
-	for name, spoil := range map[string]func(*risk.Model){
-		"low is 30 and high 20":    func(m *risk.Model) { m.Assumptions[1].Dist.Low, m.Assumptions[1].Dist.High = 30, 20 },
-		"lies outside low to high": func(m *risk.Model) { m.Assumptions[1].Dist.Best = 50 },
-		"allowed: fixed, pert":     func(m *risk.Model) { m.Assumptions[1].Dist.Kind = "triangle" },
-		"which no option uses":     func(m *risk.Model) { m.Correlations = []risk.Correlation{{A: "wage", B: "rain", Rank: .5}} },
-		"given twice": func(m *risk.Model) {
-			m.Correlations = []risk.Correlation{{A: "wage", B: "price", Rank: .5}, {A: "price", B: "wage", Rank: -.5}}
+	for name, spoil := range map[string]func(*sure.Model){
+		"low is 30 and high 20":    func(m *sure.Model) { m.Assumptions[1].Dist.Low, m.Assumptions[1].Dist.High = 30, 20 },
+		"lies outside low to high": func(m *sure.Model) { m.Assumptions[1].Dist.Best = 50 },
+		"allowed: held, likely":    func(m *sure.Model) { m.Assumptions[1].Dist.Kind = "triangle" },
+		"no option uses it":        func(m *sure.Model) { m.Correlations = []sure.Correlation{{A: "wage", B: "rain", Rank: .5}} },
+		"given twice": func(m *sure.Model) {
+			m.Correlations = []sure.Correlation{{A: "wage", B: "price", Rank: .5}, {A: "price", B: "wage", Rank: -.5}}
 		},
-		"allowed: two assumptions": func(m *risk.Model) { m.Correlations = []risk.Correlation{{A: "wage", B: "price", Rank: 1.5}} },
-		"none: price × rival = -0.6, price × wage = 0.6, wage × rival = 0.6": func(m *risk.Model) {
+		"allowed: two assumptions": func(m *sure.Model) { m.Correlations = []sure.Correlation{{A: "wage", B: "price", Rank: 1.5}} },
+		"do not: price × rival = -0.6, price × wage = 0.6, wage × rival = 0.6": func(m *sure.Model) {
 			d := m.Assumptions[1].Dist
-			m.Assumptions = append(m.Assumptions, risk.Assumption{Key: "rival", Group: "x", Dist: d})
-			m.Correlations = []risk.Correlation{{A: "price", B: "rival", Rank: -.6}, {A: "price", B: "wage", Rank: .6}, {A: "wage", B: "rival", Rank: .6}}
+			m.Assumptions = append(m.Assumptions, sure.Assumption{Key: "rival", Group: "x", Dist: d})
+			m.Correlations = []sure.Correlation{{A: "price", B: "rival", Rank: -.6}, {A: "price", B: "wage", Rank: .6}, {A: "wage", B: "rival", Rank: .6}}
 		},
 	} {
 		m := bush(0)
@@ -168,7 +168,7 @@ func BenchmarkMillionDraws(b *testing.B) {
 func BenchmarkMillionDrawsOfGains(b *testing.B) {
 	m := bush(0.02)
 	for i := range m.Assumptions {
-		m.Assumptions[i].Dist.Kind = risk.Fixed
+		m.Assumptions[i].Dist.Kind = sure.Held
 	}
 	for b.Loop() {
 		if _, err := m.Draw(1_000_000, 1, false); err != nil {

@@ -22,7 +22,7 @@ func prices(t *testing.T) []byte {
 }
 
 // Whatever is wrong with what is asked under uncertainty is said in words: what stood there, and what is allowed.
-func TestRiskAsked(t *testing.T) {
+func TestSureAsked(t *testing.T) {
 	scenario(t)
 	base := "evidence.csv prices.toml "
 	for _, c := range []struct {
@@ -40,22 +40,22 @@ func TestRiskAsked(t *testing.T) {
 		{"worth " + base + "--taps 0 --cv 0", faultyData, "2 faults"},
 		{"worth " + base + "--site Nowhere", faultyData, "no study was made at Nowhere; allowed: "},
 		{"worth " + base + "--site Larkmoor --sites 2", faultyData, "a trial runs at 2 sites; allowed: 1 or more new ones, or the one that is named"},
-		{"risk " + base + "--as wage=triangle", faultyData, "wage is to be drawn as triangle; allowed: fixed, pert, uniform, normal, lognormal"},
-		{"risk " + base + "--as wages=pert", faultyData, "there is no assumption named wages"},
-		{"risk " + base + "--as sells.quota.syrup=pert --as wages=pert --as use.check-valve.disposal=uniform --correlate wage,rain=0.5 --draws 3", faultyData, "5 faults"},
-		{"risk " + base + "--as use.check-valve.disposal=uniform", faultyData, "neither low nor high: give it both"},
-		{"risk " + base + "--correlate wage,baseline.yield=0.5 --correlate baseline.yield,wage=-0.5", faultyData, "given twice; allowed: once"},
-		{"risk " + base + "--correlate wage,baseline.yield=1 --correlate wage,discount=1 --correlate baseline.yield,discount=1 --draws 100", done, ""},
-		{"risk " + base + "--draws 3", faultyData, "the draws are 3; allowed: 100 to"},
-		{"risk " + base + "--aversion -1", faultyCall, "--aversion"},
-		{"risk " + base + "--correlate wage,rain=0.5", faultyData, "a correlation names rain, which no option uses"},
-		{"risk " + base + "--correlate wage=0.5", faultyCall, "allowed: two keys and a rank correlation"},
-		{"risk " + base + "--correlate wage,baseline.yield=1.5", faultyData, "allowed: two assumptions, −1 to 1"},
-		{"risk " + base + "--correlate wage,baseline.yield=0.9 --correlate wage,sells.bulk.amber.price=0.9 --correlate baseline.yield,sells.bulk.amber.price=-0.9",
-			faultyData, "have none: wage × sells.bulk.amber.price = 0.9, baseline.yield × sells.bulk.amber.price = -0.9"},
-		{"risk " + base + "--map wage", faultyCall, "the keys of two assumptions"},
-		{"risk " + base + "--map wage,wage", faultyData, "a map takes two assumptions, and wage is named twice"},
-		{"risk " + base + "--map wage,rain", faultyData, "there is no assumption named rain"},
+		{"sure " + base + "--spread wage=triangle", faultyData, "wage is to be drawn as triangle; allowed: held, likely, even, bell, leaning"},
+		{"sure " + base + "--spread wages=likely", faultyData, "there is no assumption named wages"},
+		{"sure " + base + "--spread sells.quota.syrup=likely --spread wages=likely --spread use.check-valve.disposal=even --together wage,rain=0.5 --times 3", faultyData, "5 faults"},
+		{"sure " + base + "--spread use.check-valve.disposal=even", faultyData, "neither low nor high: give it both"},
+		{"sure " + base + "--together wage,baseline.yield=0.5 --together baseline.yield,wage=-0.5", faultyData, "given twice; allowed: once"},
+		{"sure " + base + "--together wage,baseline.yield=1 --together wage,discount=1 --together baseline.yield,discount=1 --times 100", done, ""},
+		{"sure " + base + "--times 3", faultyData, "all is to be drawn 3 times; allowed: 100 to"},
+		{"sure " + base + "--aversion -1", faultyCall, "--aversion"},
+		{"sure " + base + "--together wage,rain=0.5", faultyData, "rain is to move with another number, and no option uses it"},
+		{"sure " + base + "--together wage=0.5", faultyCall, "allowed: two keys and a number from −1 to 1"},
+		{"sure " + base + "--together wage,baseline.yield=1.5", faultyData, "allowed: two assumptions, −1 to 1"},
+		{"sure " + base + "--together wage,baseline.yield=0.9 --together wage,sells.bulk.amber.price=0.9 --together baseline.yield,sells.bulk.amber.price=-0.9",
+			faultyData, "do not: wage × sells.bulk.amber.price = 0.9, baseline.yield × sells.bulk.amber.price = -0.9"},
+		{"sure " + base + "--map wage", faultyCall, "the keys of two assumptions"},
+		{"sure " + base + "--map wage,wage", faultyData, "a map takes two assumptions, and wage is named twice"},
+		{"sure " + base + "--map wage,rain", faultyData, "there is no assumption named rain"},
 		{"figure map -o m.svg " + base + "--over wage,rain", faultyData, "there is no assumption named rain"},
 		{"figure outlook -o m.svg evidence.csv", faultyCall, "money needs prices"},
 	} {
@@ -70,25 +70,25 @@ func TestRiskAsked(t *testing.T) {
 		`wage = { best = 50, low = 18, high = 32 }`: "50",
 	} {
 		put(t, "bad.toml", regexp.MustCompile(`(?m)^wage .*$`).ReplaceAllString(string(prices(t)), bad))
-		code, _, stderr := call("risk", "evidence.csv", "bad.toml")
+		code, _, stderr := call("sure", "evidence.csv", "bad.toml")
 		if code != faultyData || !strings.Contains(stderr, "wage") || !strings.Contains(stderr, want) {
 			t.Errorf("%s: %d, %s", bad, code, stderr)
 		}
 	}
 	put(t, "bad.toml", strings.Replace(string(prices(t)), "share = ", "share = 1", 1))
-	if code, _, stderr := call("risk", "evidence.csv", "bad.toml"); code != faultyData || !strings.Contains(stderr, "share") {
+	if code, _, stderr := call("sure", "evidence.csv", "bad.toml"); code != faultyData || !strings.Contains(stderr, "share") {
 		t.Errorf("a share over 100 %%: %d, %s", code, stderr)
 	}
 }
 
 // The map and the chances of the JSON agree with the ranking: the best guess lies in the ground of what is recommended, and one
 // and the same chance stands wherever it is told.
-func TestRiskJSON(t *testing.T) {
+func TestSureJSON(t *testing.T) {
 	scenario(t)
-	var risk show.RiskJSON
+	var outlook show.SureJSON
 	var profit show.ProfitJSON
 	for args, into := range map[string]any{
-		"risk evidence.csv prices.toml --map wage,baseline.yield --json": &risk,
+		"sure evidence.csv prices.toml --map wage,baseline.yield --json": &outlook,
 		"profit evidence.csv prices.toml --json":                         &profit,
 	} {
 		code, stdout, stderr := call(strings.Fields(args)...)
@@ -99,7 +99,7 @@ func TestRiskJSON(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	m := risk.Map
+	m := outlook.Map
 	if m == nil || m.X.Assumption != "wage" || m.Y.Assumption != "baseline.yield" || len(m.Winner) != len(m.Y.At) || len(m.Winner[0]) != len(m.X.At) {
 		t.Fatalf("the map is %+v", m)
 	}
@@ -117,11 +117,11 @@ func TestRiskJSON(t *testing.T) {
 	}
 	told := 0
 	for _, p := range profit.Practices {
-		for _, r := range risk.Practices {
+		for _, r := range outlook.Practices {
 			if r.Practice == p.Practice && p.ChanceBest != nil {
 				told++
 				if r.Long.Best == nil || *r.Long.Best != *p.ChanceBest || p.ChanceLosing != nil && r.Long.Lose != *p.ChanceLosing {
-					t.Errorf("%s: chances %v and %v by risk, %v and %v by profit", p.Practice, r.Long.Best, r.Long.Lose, *p.ChanceBest, p.ChanceLosing)
+					t.Errorf("%s: chances %v and %v by sure, %v and %v by profit", p.Practice, r.Long.Best, r.Long.Lose, *p.ChanceBest, p.ChanceLosing)
 				}
 			}
 		}
@@ -141,17 +141,33 @@ func TestIdleAssumption(t *testing.T) {
 		code int
 		want string
 	}{
-		{"risk " + base, done, "no practice uses material.twine.price: low and high there change nothing"},
-		{"risk " + base + "--as material.twine.price=uniform", faultyData, "material.twine.price is to be drawn as uniform, and no option uses it"},
-		{"risk " + base + "--correlate wage,material.twine.price=0.4", faultyData, "a correlation names material.twine.price, which no option uses"},
-		{"risk " + base + "--map wage,material.twine.price", faultyData, "a map names material.twine.price, which no option uses"},
+		{"sure " + base, done, "no practice uses material.twine.price: low and high there change nothing"},
+		{"sure " + base + "--spread material.twine.price=even", faultyData, "material.twine.price is to be drawn as even, and no option uses it"},
+		{"sure " + base + "--together wage,material.twine.price=0.4", faultyData, "material.twine.price is to move with another number, and no option uses it"},
+		{"sure " + base + "--map wage,material.twine.price", faultyData, "a map names material.twine.price, which no option uses"},
 	} {
 		code, _, stderr := call(strings.Fields(c.call)...)
 		if said := strings.Join(strings.Fields(stderr), " "); code != c.code || !strings.Contains(said, c.want) {
 			t.Errorf("spile %s: %d, %s\nwant %d, %s", c.call, code, said, c.code, c.want)
 		}
 	}
-	if code, _, stderr := call(strings.Fields("risk evidence.csv prices.toml")...); code != done || strings.Contains(stderr, "no practice uses") {
+	if code, _, stderr := call(strings.Fields("sure evidence.csv prices.toml")...); code != done || strings.Contains(stderr, "no practice uses") {
 		t.Errorf("%d, %s", code, stderr)
+	}
+}
+
+// A command that was renamed says its name now, whatever stands behind it, and does nothing; no list of commands has it.
+func TestFormerName(t *testing.T) {
+	scenario(t)
+	for _, words := range []string{"", "evidence.csv prices.toml --draws 3 --json", "--help"} {
+		code, stdout, stderr := call(append([]string{"risk"}, strings.Fields(words)...)...)
+		if code != faultyCall || stdout != "" || stderr != "spile: spile risk is called spile sure now\n" {
+			t.Errorf("spile risk %s: %d, %q, %q", words, code, stdout, stderr)
+		}
+	}
+	for _, words := range []string{"--help", "completion bash", "completion zsh", "completion fish"} {
+		if _, stdout, _ := call(strings.Fields(words)...); regexp.MustCompile(`\brisk\b`).MatchString(strings.ReplaceAll(stdout, "to risk", "")) {
+			t.Errorf("spile %s still has it:\n%s", words, stdout)
+		}
 	}
 }

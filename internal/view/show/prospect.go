@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/risk"
+	"spile/internal/engine/sure"
 	"spile/internal/engine/worth"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -15,7 +15,7 @@ import (
 )
 
 // Outlook is what each option is likely to net against today's practice: the long run, or one single season.
-func (w *View) Outlook(r *advice.Risk, season bool) Table {
+func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 	v, money := w.V, w.currency()
 	spare := v.Text("The 25 and 75 %% points are left out here for want of width; the page How sure and --json have them.")
 	t := Table{
@@ -93,7 +93,7 @@ func (w *View) Outlook(r *advice.Risk, season bool) Table {
 }
 
 // Likely is Outlook without what a statistician asks for.
-func (w *View) Likely(r *advice.Risk, season bool) Table {
+func (w *View) Likely(r *advice.Prospect, season bool) Table {
 	t := w.Outlook(r, season)
 	t.Notes = t.Notes[len(t.Notes)-1:] // the error of the simulation
 	for i := len(t.Columns) - 1; i >= 0; i-- {
@@ -104,7 +104,7 @@ func (w *View) Likely(r *advice.Risk, season bool) Table {
 	return t
 }
 
-func (w *View) ids(r *advice.Risk, ids []string) string {
+func (w *View) ids(r *advice.Prospect, ids []string) string {
 	var names []string
 	for _, id := range ids {
 		for _, o := range r.Model.Options {
@@ -119,7 +119,7 @@ func (w *View) ids(r *advice.Risk, ids []string) string {
 // widest is how many swings are shown.
 const widest = 12
 
-func (w *View) swingsTitle(r *advice.Risk) string {
+func (w *View) swingsTitle(r *advice.Prospect) string {
 	best := w.choice(r.Model.Options[r.Best].Choice)
 	if r.Against() == r.Model.Today {
 		return w.V.Text("What moves the net of %s against today's, one at a time", best)
@@ -128,7 +128,7 @@ func (w *View) swingsTitle(r *advice.Risk) string {
 }
 
 // Swings is what moves the net of the best option most.
-func (w *View) Swings(r *advice.Risk, h advice.Hangs) Table {
+func (w *View) Swings(r *advice.Prospect, h advice.Hangs) Table {
 	v, money := w.V, w.currency()
 	t := Table{
 		ID:    "swings",
@@ -160,7 +160,7 @@ func (w *View) Swings(r *advice.Risk, h advice.Hangs) Table {
 }
 
 // lever names an assumption or the gain of a treatment, with its unit.
-func (w *View) lever(r *advice.Risk, key string, treatment int) (string, Measured) {
+func (w *View) lever(r *advice.Prospect, key string, treatment int) (string, Measured) {
 	if treatment >= 0 {
 		return w.V.Text("gain of %s", w.Treatment(r.Model.Gains.Treatments[treatment])), Measured{Factor: 100, Unit: "%", Digits: 0}
 	}
@@ -172,7 +172,7 @@ func (w *View) lever(r *advice.Risk, key string, treatment int) (string, Measure
 	return key, Measured{Factor: 1}
 }
 
-func (w *View) leverID(r *advice.Risk, key string, treatment int) string {
+func (w *View) leverID(r *advice.Prospect, key string, treatment int) string {
 	if treatment >= 0 {
 		return "gain." + treatmentID(r.Model.Gains.Treatments[treatment])
 	}
@@ -180,7 +180,7 @@ func (w *View) leverID(r *advice.Risk, key string, treatment int) string {
 }
 
 // Breaks is at which value of an assumption another option comes first.
-func (w *View) Breaks(r *advice.Risk, h advice.Hangs) Table {
+func (w *View) Breaks(r *advice.Prospect, h advice.Hangs) Table {
 	v := w.V
 	t := Table{
 		ID:    "break-even",
@@ -212,7 +212,7 @@ func (w *View) Breaks(r *advice.Risk, h advice.Hangs) Table {
 }
 
 // Knowing is how much of the uncertainty each group holds, and what it would be worth to know it.
-func (w *View) Knowing(r *advice.Risk, k advice.Knowing) Table {
+func (w *View) Knowing(r *advice.Prospect, k advice.Knowing) Table {
 	v, money := w.V, w.currency()
 	next := none(v).Text
 	if r.Next >= 0 {
@@ -356,9 +356,9 @@ func (w *View) trial(t worth.Trial) string {
 	return w.V.Text("%s against %s, direct", w.V.List(names), w.Treatment(t.Treatments[0]))
 }
 
-// RiskJSON is what `risk --json` prints.
-type RiskJSON struct {
-	Practices []RiskRowJSON `json:"practices"`
+// SureJSON is what `sure --json` prints.
+type SureJSON struct {
+	Practices []SureRowJSON `json:"practices"`
 	Draws     int           `json:"draws"`
 	Aversion  Number        `json:"aversion"`
 	EVPI      Number        `json:"evpi"`
@@ -389,8 +389,8 @@ type AxisJSON struct {
 	At         []Number `json:"at"`
 }
 
-// RiskRowJSON is one option.
-type RiskRowJSON struct {
+// SureRowJSON is one option.
+type SureRowJSON struct {
 	Practice string      `json:"practice"`
 	Open     bool        `json:"open"`
 	Long     OutlookJSON `json:"long_run"`
@@ -454,14 +454,14 @@ type BreakJSON struct {
 	AboveTakes string  `json:"above_takes"`
 }
 
-// RiskJSON gives numbers in base units (see docs/data.md).
-func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, known advice.Knowing, m *advice.Contest) RiskJSON {
-	j := RiskJSON{
-		Practices: []RiskRowJSON{}, Draws: r.Summary.Draws, Aversion: Number(r.Summary.Aversion), EVPI: Number(r.Summary.EVPI), EVPISE: Number(r.Summary.EVPIError),
+// SureJSON gives numbers in base units (see docs/data.md).
+func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing, m *advice.Contest) SureJSON {
+	j := SureJSON{
+		Practices: []SureRowJSON{}, Draws: r.Summary.Draws, Aversion: Number(r.Summary.Aversion), EVPI: Number(r.Summary.EVPI), EVPISE: Number(r.Summary.EVPIError),
 		EVPPI: []KnownJSON{}, Variance: []PartJSON{}, Swings: []SwingJSON{}, BreakEven: []BreakJSON{},
 		Currency: w.currency(), Per: "tap-season", Warnings: w.Warnings(),
 	}
-	outlook := func(row risk.Row, o risk.Outlook) OutlookJSON {
+	outlook := func(row sure.Row, o sure.Outlook) OutlookJSON {
 		x := OutlookJSON{
 			Mean: Number(o.Mean), SE: Number(o.MeanError), P5: Number(o.P5), P25: Number(o.P25), P50: Number(o.P50), P75: Number(o.P75), P95: Number(o.P95),
 			Lose: Number(o.Lose), Regret: Number(o.Regret), RegretSE: Number(o.RegretError), Certainty: Number(o.Certainty), CertainSE: Number(o.CertaintyError),
@@ -479,7 +479,7 @@ func (w *View) RiskJSON(r *advice.Risk, h advice.Hangs, known advice.Knowing, m 
 		j.Map = mapJSON(r, *m)
 	}
 	for _, row := range r.Summary.Rows {
-		j.Practices = append(j.Practices, RiskRowJSON{row.ID, row.Open, outlook(row, row.Long), outlook(row, row.Season)})
+		j.Practices = append(j.Practices, SureRowJSON{row.ID, row.Open, outlook(row, row.Long), outlook(row, row.Season)})
 	}
 	for _, k := range known.Known {
 		what := k.Group
@@ -561,7 +561,7 @@ func treatmentID(t practice.Treatment) string {
 	return string(t.Practice) + ":" + strconv.Itoa(t.DropAge)
 }
 
-func mapJSON(r *advice.Risk, c advice.Contest) *MapJSON {
+func mapJSON(r *advice.Prospect, c advice.Contest) *MapJSON {
 	axis := func(a advice.Assumption, at []float64) AxisJSON {
 		return AxisJSON{a.Key, Number(a.Value.Best), numbers(at)}
 	}
@@ -585,7 +585,7 @@ func numbers(x []float64) []Number {
 }
 
 // ContestTable is the map of two assumptions in words: who comes first, and by how much, at seven values of each.
-func (w *View) ContestTable(r *advice.Risk, c advice.Contest) Table {
+func (w *View) ContestTable(r *advice.Prospect, c advice.Contest) Table {
 	v := w.V
 	x, y := w.Measure(c.X.Measure), w.Measure(c.Y.Measure)
 	letters, names := w.contestOrder(r, c)
@@ -624,13 +624,13 @@ func (w *View) Weighed() []Table {
 		return nil
 	}
 	var list []Table
-	if x.Risk != nil {
-		list = append(list, w.Outlook(x.Risk, false), w.Outlook(x.Risk, true), w.Swings(x.Risk, x.Hangs), w.Breaks(x.Risk, x.Hangs))
+	if x.Prospect != nil {
+		list = append(list, w.Outlook(x.Prospect, false), w.Outlook(x.Prospect, true), w.Swings(x.Prospect, x.Hangs), w.Breaks(x.Prospect, x.Hangs))
 		if x.Contest != nil {
-			list = append(list, w.ContestTable(x.Risk, *x.Contest))
+			list = append(list, w.ContestTable(x.Prospect, *x.Contest))
 		}
 		if x.Knowing != nil {
-			list = append(list, w.Knowing(x.Risk, *x.Knowing))
+			list = append(list, w.Knowing(x.Prospect, *x.Knowing))
 		}
 	}
 	if x.Next != nil {
@@ -643,13 +643,13 @@ func (w *View) Weighed() []Table {
 func (w *View) Certainty() []string {
 	v, x := w.V, w.A.Weighed
 	o, ok := w.A.Best()
-	if x == nil || x.Risk == nil || !ok {
+	if x == nil || x.Prospect == nil || !ok {
 		return []string{v.Text("Nothing is recommended, so that nothing can be said of how sure it is.")}
 	}
-	row := x.Risk.Summary.Rows[x.Risk.Best]
+	row := x.Prospect.Summary.Rows[x.Prospect.Best]
 	var list []string
 	switch {
-	case !x.Risk.Summary.Chances:
+	case !x.Prospect.Summary.Chances:
 		list = append(list, v.Text("How likely %s is to be best cannot be said: a gain rests on too few studies.", w.Option(o)))
 	case o.IsToday:
 		list = append(list, v.Text("%s pays best with a chance of %s over the long run, and of %s in one single season.",

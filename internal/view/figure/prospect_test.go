@@ -76,7 +76,7 @@ func trialSizes(n int) figure.Sizes {
 	return f
 }
 
-func TestRiskLabelsKeepClear(t *testing.T) {
+func TestProspectLabelsKeepClear(t *testing.T) {
 	for _, s := range sizes {
 		for _, n := range []int{1, 2, 6, 12, 40} {
 			for which, names := range map[string][]string{"english": english, "french": french} {
@@ -100,7 +100,7 @@ func TestRiskLabelsKeepClear(t *testing.T) {
 }
 
 // Whatever the words and numbers, nothing overlaps and nothing leaves the sheet.
-func TestAnyRiskKeepsClear(t *testing.T) {
+func TestAnyProspectKeepsClear(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		size := rapid.SampledFrom(sizes).Draw(t, "size")
 		word := rapid.StringOfN(rapid.SampledFrom([]rune("aéèmWllœ  -'ç")), 1, 60, -1)

@@ -1,7 +1,7 @@
-// Package risk decides under uncertainty: draws of gains, prices and seasons together, what each option is likely to
+// Package sure decides under uncertainty: draws of gains, prices and seasons together, what each option is likely to
 // net, what the choice hangs on, and what it would be worth to know more (M7). It knows no key of a file: assumptions
 // are numbers with names, and whoever calls says what a ledger they make.
-package risk
+package sure
 
 import (
 	"fmt"
@@ -176,19 +176,19 @@ func (p *prepared) correlate(known map[string]int) note.Faults {
 			if ok1 {
 				name = c.B
 			}
-			faults = append(faults, note.New("a correlation names %s, which no option uses", name))
+			faults = append(faults, note.New("%s is to move with another number, and no option uses it", name))
 		case !sure1 || !sure2:
 			name := c.A
 			if sure1 {
 				name = c.B
 			}
-			faults = append(faults, note.New("a correlation names %s, which is fixed: give it a low and a high", name))
+			faults = append(faults, note.New("%s is to move with another number, and stands still: give it a low and a high", name))
 		case slices.ContainsFunc(p.Correlations[:k], func(o Correlation) bool {
 			return o == Correlation{c.A, c.B, o.Rank} || o == Correlation{c.B, c.A, o.Rank}
 		}):
-			faults = append(faults, note.New("the rank correlation of %s and %s is given twice; allowed: once", c.A, c.B))
+			faults = append(faults, note.New("how %s and %s move together is given twice; allowed: once", c.A, c.B))
 		case i == j || !(math.Abs(c.Rank) <= 1):
-			faults = append(faults, note.New("the rank correlation of %s and %s is %v; allowed: two assumptions, −1 to 1", c.A, c.B, c.Rank))
+			faults = append(faults, note.New("%s and %s are to move together by %v; allowed: two assumptions, −1 to 1", c.A, c.B, c.Rank))
 		default:
 			r.SetSym(a, b, whole*2*math.Sin(math.Pi*c.Rank/6))
 			p.merge(p.group[i], p.group[j])
@@ -200,7 +200,7 @@ func (p *prepared) correlate(known map[string]int) note.Faults {
 	}
 	var c mat.Cholesky
 	if !c.Factorize(r) {
-		return note.Faults{note.New("these rank correlations cannot hold together, where pairs that are not among them have none: %s", culprits(r, asked))}
+		return note.Faults{note.New("these cannot all move together so, where pairs that are not among them do not: %s", culprits(r, asked))}
 	}
 	p.copula = mat.NewTriDense(n, mat.Lower, nil)
 	c.LTo(p.copula)

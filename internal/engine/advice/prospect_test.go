@@ -13,7 +13,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/engine/budget"
-	"spile/internal/engine/risk"
+	"spile/internal/engine/sure"
 	"spile/internal/engine/worth"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
@@ -38,7 +38,7 @@ func scenario(t testing.TB) *advice.Advice {
 // agree less closely.
 func TestDrawnIntervalsAreTheTables(t *testing.T) {
 	a := scenario(t)
-	m, _, err := advice.RiskModel(a, advice.RiskOptions{})
+	m, _, err := advice.SureModel(a, advice.DrawOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,11 +66,11 @@ func TestDrawnIntervalsAreTheTables(t *testing.T) {
 	}
 }
 
-// Best guesses of the risk model are those of the ranking: the same nets, swings around them, and at a break-even the
+// Best guesses of the drawn model are those of the ranking: the same nets, swings around them, and at a break-even the
 // two options net the same by the whole chain.
 func TestBreakEvenByTheChain(t *testing.T) {
 	a := scenario(t)
-	r, err := a.Risk(advice.RiskOptions{Draws: 2000})
+	r, err := a.Prospect(advice.DrawOptions{Draws: 2000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -144,7 +144,7 @@ func TestTurnsAreOfWhatIsUnsure(t *testing.T) {
 // The map agrees with the chain at its corners.
 func TestMapByTheChain(t *testing.T) {
 	a := scenario(t)
-	m, levers, err := advice.RiskModel(a, advice.RiskOptions{})
+	m, levers, err := advice.SureModel(a, advice.DrawOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -173,16 +173,16 @@ func TestMapByTheChain(t *testing.T) {
 	}
 }
 
-func TestRiskFaults(t *testing.T) {
+func TestProspectFaults(t *testing.T) {
 	a := scenario(t)
-	for want, o := range map[string]advice.RiskOptions{
-		"no assumption named wages": {Kinds: map[string]risk.Kind{"wages": risk.Uniform}},
-		"allowed: fixed, pert":      {Kinds: map[string]risk.Kind{"wage": "triangle"}},
-		"which no option uses":      {Correlations: []risk.Correlation{{A: "wage", B: "rain", Rank: .2}}},
-		"the draws are 3":           {Draws: 3},
+	for want, o := range map[string]advice.DrawOptions{
+		"no assumption named wages":  {Kinds: map[string]sure.Kind{"wages": sure.Even}},
+		"allowed: held, likely":      {Kinds: map[string]sure.Kind{"wage": "triangle"}},
+		"no option uses it":          {Correlations: []sure.Correlation{{A: "wage", B: "rain", Rank: .2}}},
+		"all is to be drawn 3 times": {Draws: 3},
 	} {
 		var faults note.Faults
-		if _, err := a.Risk(o); !errors.As(err, &faults) || !strings.Contains(err.Error(), want) {
+		if _, err := a.Prospect(o); !errors.As(err, &faults) || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v", want, err)
 		}
 	}
@@ -195,7 +195,7 @@ func TestNext(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := a.Risk(advice.RiskOptions{Draws: 100_000})
+	r, err := a.Prospect(advice.DrawOptions{Draws: 100_000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -227,7 +227,7 @@ func TestNext(t *testing.T) {
 // what the trial finds, then gains again from what is left unknown, each priced by the ledger at prices that are drawn too.
 func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 	a := scenario(t)
-	m, levers, err := advice.RiskModel(a, advice.RiskOptions{})
+	m, levers, err := advice.SureModel(a, advice.DrawOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -281,7 +281,7 @@ func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 	}
 	prior, rest := drawn(g), drawn(post)
 	open := m.Open()
-	priced := func() *risk.Books { // every assumption by its own PERT
+	priced := func() *sure.Books { // every assumption by its own PERT
 		values := make([]float64, len(levers))
 		for i, l := range levers {
 			values[i] = l.Value.Best
@@ -370,7 +370,7 @@ func TestSwingsOfTodaysPractice(t *testing.T) {
 	if !best.IsToday {
 		t.Fatalf("%s is recommended: the case does not test what it is to test", best.ID())
 	}
-	r, err := a.Risk(advice.RiskOptions{Draws: 2000})
+	r, err := a.Prospect(advice.DrawOptions{Draws: 2000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -403,7 +403,7 @@ func TestSwingsOfTodaysPractice(t *testing.T) {
 
 // Everything the choice hangs on, its map, and what it is worth to know, on the demo.
 func BenchmarkHangs(b *testing.B) {
-	r, err := scenario(b).Risk(advice.RiskOptions{})
+	r, err := scenario(b).Prospect(advice.DrawOptions{})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -423,10 +423,10 @@ func BenchmarkHangs(b *testing.B) {
 }
 
 // 10,000 draws of both outlooks with their summary, on the demo.
-func BenchmarkRisk(b *testing.B) {
+func BenchmarkProspect(b *testing.B) {
 	a := scenario(b)
 	for b.Loop() {
-		if _, err := a.Risk(advice.RiskOptions{}); err != nil {
+		if _, err := a.Prospect(advice.DrawOptions{}); err != nil {
 			b.Fatal(err)
 		}
 	}

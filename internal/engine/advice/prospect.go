@@ -8,35 +8,35 @@ import (
 	"strings"
 
 	"spile/internal/engine/budget"
-	"spile/internal/engine/risk"
+	"spile/internal/engine/sure"
 	"spile/internal/engine/worth"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
 
-// RiskOptions say how the money is to be drawn. The zero value draws every assumption that has a low or a high as PERT.
-type RiskOptions struct {
+// DrawOptions say how the money is to be drawn. The zero value draws every assumption that has a low or a high as PERT.
+type DrawOptions struct {
 	Draws        int     // 0 means 10,000
 	Seed         uint64  // 0 means 1
 	Aversion     float64 // constant absolute aversion to risk, per unit of money a tap
-	Kinds        map[string]risk.Kind
-	Correlations []risk.Correlation
+	Kinds        map[string]sure.Kind
+	Correlations []sure.Correlation
 }
 
 // The draws wherever none are asked for, so that a chance is the same wherever it stands.
 const (
-	riskDraws = 10_000
-	riskSeed  = 1
+	usualDraws = 10_000
+	usualSeed  = 1
 )
 
-// Risk is an answer under uncertainty.
-type Risk struct {
-	Model   *risk.Model
+// Prospect is an answer under uncertainty.
+type Prospect struct {
+	Model   *sure.Model
 	Levers  []Assumption // the model's assumptions, in its order
 	Best    int          // the option recommended
 	Next    int          // the open one with the highest mean net of the others; −1 where there is none
-	Draws   *risk.Draws
-	Summary risk.Summary
+	Draws   *sure.Draws
+	Summary sure.Summary
 
 	input Input
 }
@@ -62,13 +62,13 @@ func groupOf(a Assumption) string {
 	return "materials" // lives, and the rate at which they are paid
 }
 
-// RiskModel is the decision as package risk reads it. Options are those of the ranking but combinations that no study
+// SureModel is the decision as package sure reads it. Options are those of the ranking but combinations that no study
 // holds: they have a range, not an estimate. The error is note.Faults.
-func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
+func SureModel(a *Advice, o DrawOptions) (*sure.Model, []Assumption, error) {
 	if a.Input.Prices == nil {
 		return nil, nil, note.Faults{note.New("money needs prices")}
 	}
-	m := &risk.Model{Today: -1, Spouts: -1, Correlations: o.Correlations}
+	m := &sure.Model{Today: -1, Spouts: -1, Correlations: o.Correlations}
 	var treatments []practice.Treatment
 	need := func(seasons []practice.Treatment) {
 		for _, t := range seasons {
@@ -86,7 +86,7 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 		if x.Practice == practice.NewSpout && x.With == "" {
 			m.Spouts = len(choices)
 		}
-		m.Options = append(m.Options, risk.Option{ID: x.ID(), Choice: x.Choice(), Open: x.Verdict == practice.Permitted && x.Studied})
+		m.Options = append(m.Options, sure.Option{ID: x.ID(), Choice: x.Choice(), Open: x.Verdict == practice.Permitted && x.Studied})
 		choices = append(choices, x.Choice())
 		need(x.Choice().Seasons())
 	}
@@ -111,7 +111,7 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 	m.Gains = a.Pool.Posterior(treatments)
 	levers := a.Input.Assumptions()
 	for _, x := range levers {
-		m.Assumptions = append(m.Assumptions, risk.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
+		m.Assumptions = append(m.Assumptions, sure.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
 	}
 	used := a.Input.used(among(m.Options))
 	var faults note.Faults
@@ -121,22 +121,22 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 			faults = append(faults, note.New("there is no assumption named %s", k))
 		case !used(k):
 			faults = append(faults, note.New("%s is to be drawn as %s, and no option uses it", k, string(o.Kinds[k])))
-		case o.Kinds[k] != risk.Fixed && levers[i].Value.Low == nil && levers[i].Value.High == nil:
+		case o.Kinds[k] != sure.Held && levers[i].Value.Low == nil && levers[i].Value.High == nil:
 			faults = append(faults, note.New("%s is to be drawn as %s, and has neither low nor high: give it both", k, string(o.Kinds[k])))
 		}
 	}
 	for _, c := range o.Correlations {
 		for _, k := range []string{c.A, c.B} {
 			if !used(k) {
-				faults = append(faults, note.New("a correlation names %s, which no option uses", k))
+				faults = append(faults, note.New("%s is to move with another number, and no option uses it", k))
 			}
 		}
 	}
 	prices := a.Input.Prices
-	m.Open = func() func([]float64) *risk.Books {
+	m.Open = func() func([]float64) *sure.Books {
 		p := clone(*prices)
 		all := handles(p)
-		books := &risk.Books{Ledger: p.Ledger(), Plans: make([]budget.Plan, len(choices))}
+		books := &sure.Books{Ledger: p.Ledger(), Plans: make([]budget.Plan, len(choices))}
 		for k, c := range choices {
 			books.Plans[k] = books.Ledger.Plan(c)
 		}
@@ -144,7 +144,7 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 		for i := range last {
 			last[i] = math.NaN()
 		}
-		return func(values []float64) *risk.Books {
+		return func(values []float64) *sure.Books {
 			for i, v := range values {
 				if v != last[i] && !(all[i].Default && v == all[i].Value.Best && math.IsNaN(last[i])) {
 					all[i].set(budget.Value{Best: v})
@@ -162,9 +162,9 @@ func RiskModel(a *Advice, o RiskOptions) (*risk.Model, []Assumption, error) {
 }
 
 // among says whether a practice is part of any of the options.
-func among(options []risk.Option) func(practice.Key) bool {
+func among(options []sure.Option) func(practice.Key) bool {
 	return func(k practice.Key) bool {
-		return slices.ContainsFunc(options, func(o risk.Option) bool { return o.Choice.Practice == k || o.Choice.With == k })
+		return slices.ContainsFunc(options, func(o sure.Option) bool { return o.Choice.Practice == k || o.Choice.With == k })
 	}
 }
 
@@ -203,7 +203,7 @@ func (in Input) used(chosen func(practice.Key) bool) func(key string) bool {
 
 // idle are the assumptions that have a low or a high and that no practice uses, be it ranked or not: of those that are not
 // ranked for want of studies the answer speaks already.
-func (r *Risk) idle() []string {
+func (r *Prospect) idle() []string {
 	used := r.input.used(func(practice.Key) bool { return true })
 	var keys []string
 	for _, l := range r.Levers {
@@ -214,7 +214,7 @@ func (r *Risk) idle() []string {
 	return keys
 }
 
-func sortedKeys(kinds map[string]risk.Kind) []string {
+func sortedKeys(kinds map[string]sure.Kind) []string {
 	var keys []string
 	for k := range kinds {
 		keys = append(keys, k)
@@ -224,8 +224,8 @@ func sortedKeys(kinds map[string]risk.Kind) []string {
 }
 
 // distOf spreads an assumption; one with neither low nor high is fixed. Where one end is missing it is the best guess.
-func distOf(a Assumption, kind risk.Kind) risk.Dist {
-	d := risk.Dist{Kind: kind, Low: a.Value.Best, Best: a.Value.Best, High: a.Value.Best}
+func distOf(a Assumption, kind sure.Kind) sure.Dist {
+	d := sure.Dist{Kind: kind, Low: a.Value.Best, Best: a.Value.Best, High: a.Value.Best}
 	if a.Value.Low != nil {
 		d.Low = *a.Value.Low
 	}
@@ -233,21 +233,21 @@ func distOf(a Assumption, kind risk.Kind) risk.Dist {
 		d.High = *a.Value.High
 	}
 	if kind == "" {
-		if d.Kind = risk.PERT; a.Value.Low == nil && a.Value.High == nil {
-			d.Kind = risk.Fixed
+		if d.Kind = sure.Likely; a.Value.Low == nil && a.Value.High == nil {
+			d.Kind = sure.Held
 		}
 	}
 	return d
 }
 
-// Risk draws gains, prices and seasons together and says what each option is likely to net.
-func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
-	o.Draws, o.Seed = cmp.Or(o.Draws, riskDraws), cmp.Or(o.Seed, riskSeed)
+// Prospect draws gains, prices and seasons together and says what each option is likely to net.
+func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
+	o.Draws, o.Seed = cmp.Or(o.Draws, usualDraws), cmp.Or(o.Seed, usualSeed)
 	var faults note.Faults
 	if o.Draws < 100 || o.Draws > 10_000_000 {
-		faults = append(faults, note.New("the draws are %d; allowed: 100 to 10,000,000", o.Draws))
+		faults = append(faults, note.New("all is to be drawn %d times; allowed: 100 to 10,000,000", o.Draws))
 	}
-	m, levers, err := RiskModel(a, o)
+	m, levers, err := SureModel(a, o)
 	if f, ok := errors.AsType[note.Faults](err); ok {
 		faults = append(faults, f...)
 	} else if err != nil {
@@ -260,9 +260,9 @@ func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Risk{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1, input: a.Input}
+	r := &Prospect{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1, input: a.Input}
 	if best, ok := a.Best(); ok {
-		r.Best = slices.IndexFunc(m.Options, func(x risk.Option) bool { return x.ID == best.ID() })
+		r.Best = slices.IndexFunc(m.Options, func(x sure.Option) bool { return x.ID == best.ID() })
 	}
 	for k, x := range r.Summary.Rows {
 		if x.Open && k != r.Best && (r.Next < 0 || x.Long.Mean > r.Summary.Rows[r.Next].Long.Mean) {
@@ -274,12 +274,12 @@ func (a *Advice) Risk(o RiskOptions) (*Risk, error) {
 
 // Hangs is what the choice of the best option hangs on.
 type Hangs struct {
-	Swings []risk.Swing     // of its net against today's practice, or, where it is that, against the next best
-	Breaks []risk.BreakEven // in the order of Risk.Levers, then of gains
+	Swings []sure.Swing     // of its net against today's practice, or, where it is that, against the next best
+	Breaks []sure.BreakEven // in the order of Prospect.Levers, then of gains
 }
 
 // Hangs works out what the choice hangs on.
-func (r *Risk) Hangs() (Hangs, error) {
+func (r *Prospect) Hangs() (Hangs, error) {
 	var h Hangs
 	var err error
 	if h.Swings, err = r.Model.Swings(r.Best, r.Against()); err != nil {
@@ -291,8 +291,8 @@ func (r *Risk) Hangs() (Hangs, error) {
 
 // Knowing is how much of what is unsure each group of assumptions holds, and what it would be worth to know it.
 type Knowing struct {
-	Parts []risk.Part  // variance shares of the lead of the best option over the next best
-	Known []risk.Known // groups, then the gain of each practice that may be chosen
+	Parts []sure.Part  // variance shares of the lead of the best option over the next best
+	Known []sure.Known // groups, then the gain of each practice that may be chosen
 }
 
 const (
@@ -301,7 +301,7 @@ const (
 )
 
 // Knowing works out what it would be worth to know more.
-func (r *Risk) Knowing() (Knowing, error) {
+func (r *Prospect) Knowing() (Knowing, error) {
 	var k Knowing
 	var err error
 	against := r.Next
@@ -313,7 +313,7 @@ func (r *Risk) Knowing() (Knowing, error) {
 	}
 	var treatments []int
 	for i, t := range r.Model.Gains.Treatments {
-		open := slices.ContainsFunc(r.Model.Options, func(o risk.Option) bool { return o.Open && o.Choice.Practice == t.Practice })
+		open := slices.ContainsFunc(r.Model.Options, func(o sure.Option) bool { return o.Open && o.Choice.Practice == t.Practice })
 		if open && t.DropAge == 0 && t.Practice != practice.Unsanitized {
 			treatments = append(treatments, i)
 		}
@@ -323,15 +323,15 @@ func (r *Risk) Knowing() (Knowing, error) {
 }
 
 // Against is what the swings are against: today's practice, or the next best where that is what is recommended.
-func (r *Risk) Against() int {
+func (r *Prospect) Against() int {
 	if r.Best == r.Model.Today && r.Next >= 0 {
 		return r.Next
 	}
 	return r.Model.Today
 }
 
-func ranges(levers []Assumption) []risk.Range {
-	var list []risk.Range
+func ranges(levers []Assumption) []sure.Range {
+	var list []sure.Range
 	for _, a := range levers {
 		list = append(list, rangeOf(a))
 	}
@@ -339,18 +339,18 @@ func ranges(levers []Assumption) []risk.Range {
 }
 
 // rangeOf is where an assumption makes sense.
-func rangeOf(a Assumption) risk.Range {
+func rangeOf(a Assumption) sure.Range {
 	switch {
 	case a.Measure == Brix:
-		return risk.Range{Low: 0.5, High: 6}
+		return sure.Range{Low: 0.5, High: 6}
 	case a.Measure == YearlyRate:
-		return risk.Range{Low: 0, High: 1}
+		return sure.Range{Low: 0, High: 1}
 	case a.Measure == Seasons:
-		return risk.Range{Low: 0.5, High: 20}
+		return sure.Range{Low: 0.5, High: 20}
 	case a.Measure == Ratio:
-		return risk.Range{Low: 0.05, High: 1}
+		return sure.Range{Low: 0.05, High: 1}
 	case a.Key == "baseline.yield":
-		return risk.Range{Low: 1, High: 160}
+		return sure.Range{Low: 1, High: 160}
 	}
 	high := 10 * math.Abs(a.Value.Best)
 	if a.Value.High != nil {
@@ -359,13 +359,13 @@ func rangeOf(a Assumption) risk.Range {
 	if high == 0 {
 		high = 5
 	}
-	return risk.Range{Low: 0, High: high}
+	return sure.Range{Low: 0, High: high}
 }
 
 // Contest is which option comes first over two assumptions, all else at its best guess.
 type Contest struct {
 	X, Y Assumption
-	risk.Map
+	sure.Map
 }
 
 // How many points a map is worked out at, along X and along Y.
@@ -374,7 +374,7 @@ const mapX, mapY = 49, 31
 // Pair fills in the assumptions of a map: x and y where they are named, else those that the choice hangs on most: those of
 // which an end that they may well have puts another option first before all others, and among these the widest swing. False
 // where there are fewer than two.
-func (r *Risk) Pair(h Hangs, x, y string) (string, string, bool) {
+func (r *Prospect) Pair(h Hangs, x, y string) (string, string, bool) {
 	first := r.Model.Options[r.Best].ID
 	var turning, other []string
 	for _, s := range h.Swings {
@@ -398,7 +398,7 @@ func (r *Risk) Pair(h Hangs, x, y string) (string, string, bool) {
 // Contest draws the map of two assumptions, by key, from half of what lies between low and high below low to as much above
 // high, as far as it makes sense; one without low and high from half its best guess to half as much again. The error is
 // note.Faults.
-func (r *Risk) Contest(x, y string) (Contest, error) {
+func (r *Prospect) Contest(x, y string) (Contest, error) {
 	var c Contest
 	var faults note.Faults
 	at := func(key string) int {
@@ -551,7 +551,7 @@ func (t *tells) next(o TrialOptions) (*Next, error) {
 }
 
 func (a *Advice) tells(d TrialDesign) (*tells, error) {
-	m, _, err := RiskModel(a, RiskOptions{})
+	m, _, err := SureModel(a, DrawOptions{})
 	if err != nil {
 		return nil, err
 	}
@@ -566,7 +566,7 @@ func (a *Advice) tells(d TrialDesign) (*tells, error) {
 	unsanitized := practice.Treatment{Practice: practice.Unsanitized}
 	all := []practice.Treatment{unsanitized}
 	for _, t := range m.Gains.Treatments {
-		open := slices.ContainsFunc(m.Options, func(x risk.Option) bool { return x.Open && x.Choice.Practice == t.Practice })
+		open := slices.ContainsFunc(m.Options, func(x sure.Option) bool { return x.Open && x.Choice.Practice == t.Practice })
 		if !open || t == unsanitized {
 			continue
 		}

@@ -25,9 +25,9 @@ func (s *site) ask() question {
 const quickDraws, quickPoints = 2000, 16
 
 func (t *trial) outlook() advice.WeighOptions {
-	o := advice.WeighOptions{Outlook: true, Risk: advice.RiskOptions{Aversion: t.asked.aversion}, Across: t.asked.across, Down: t.asked.down}
+	o := advice.WeighOptions{Outlook: true, Draw: advice.DrawOptions{Aversion: t.asked.aversion}, Across: t.asked.across, Down: t.asked.down}
 	if t.moving {
-		o.Risk.Draws = quickDraws
+		o.Draw.Draws = quickDraws
 	}
 	return o
 }
@@ -82,8 +82,8 @@ func (s *site) weighed(t *trial, name string) error {
 	return err
 }
 
-// riskPages are the pages on what is not sure.
-func (s *site) riskPages() []place {
+// surePages are the pages on what is not sure.
+func (s *site) surePages() []place {
 	v := s.Voice
 	return []place{
 		{path: "/sure", name: v.Text("How sure"), build: (*site).sure, closer: (*site).sureCloser, fields: (*site).mapped,
@@ -96,17 +96,17 @@ func (s *site) riskPages() []place {
 // sure is what each practice is likely to net, and what would change which comes first.
 func (s *site) sure(d *drawn) []spread {
 	x := d.answer.Weighed
-	if x == nil || x.Risk == nil {
+	if x == nil || x.Prospect == nil {
 		return []spread{{}}
 	}
 	list := []spread{
-		{Figure: d.figure("outlook"), Tables: d.tables(d.view.Likely(x.Risk, false))},
+		{Figure: d.figure("outlook"), Tables: d.tables(d.view.Likely(x.Prospect, false))},
 		{Figure: d.figure("swings")},
 	}
 	if x.Contest != nil {
 		list = append(list, spread{Figure: d.figure("map")})
 	}
-	return append(list, spread{Tables: d.tables(d.view.Breaks(x.Risk, x.Hangs))}, spread{Tables: d.tables(d.view.Likely(x.Risk, true))})
+	return append(list, spread{Tables: d.tables(d.view.Breaks(x.Prospect, x.Hangs))}, spread{Tables: d.tables(d.view.Likely(x.Prospect, true))})
 }
 
 func (s *site) sureCloser(d *drawn) []spread {

@@ -1,4 +1,4 @@
-package risk
+package sure
 
 import (
 	"math"
@@ -14,11 +14,11 @@ import (
 type Kind string
 
 const (
-	Fixed     Kind = "fixed"
-	PERT      Kind = "pert"      // beta over low to high with its peak at the best guess and mean (low + 4 best + high)/6
-	Uniform   Kind = "uniform"   // low to high
-	Normal    Kind = "normal"    // low and high are its 5 and 95 % points; best is not used
-	LogNormal Kind = "lognormal" // the same, on the log scale
+	Held    Kind = "held"    // at the best guess
+	Likely  Kind = "likely"  // PERT: beta over low to high, its peak at the best guess, mean (low + 4 best + high)/6
+	Even    Kind = "even"    // uniform from low to high
+	Bell    Kind = "bell"    // normal: low and high are its 5 and 95 % points; best is not used
+	Leaning Kind = "leaning" // lognormal: the same, on the log scale
 )
 
 // Dist is a number that is not known for sure.
@@ -32,8 +32,8 @@ var z95 = distuv.UnitNormal.Quantile(0.95)
 
 // faults of the distribution of the number named.
 func (d Dist) faults(name string) note.Faults {
-	if !slices.Contains([]Kind{Fixed, PERT, Uniform, Normal, LogNormal}, d.Kind) {
-		return note.Faults{note.New("%s is to be drawn as %s; allowed: fixed, pert, uniform, normal, lognormal", name, string(d.Kind))}
+	if !slices.Contains([]Kind{Held, Likely, Even, Bell, Leaning}, d.Kind) {
+		return note.Faults{note.New("%s is to be drawn as %s; allowed: held, likely, even, bell, leaning", name, string(d.Kind))}
 	}
 	for _, x := range []float64{d.Low, d.Best, d.High} {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
@@ -41,27 +41,27 @@ func (d Dist) faults(name string) note.Faults {
 		}
 	}
 	switch {
-	case d.Kind == Fixed:
+	case d.Kind == Held:
 	case d.Low > d.High:
 		return note.Faults{note.New("%s: low is %v and high %v; allowed: low no higher than high", name, d.Low, d.High)}
 	case d.Best < d.Low || d.Best > d.High:
 		return note.Faults{note.New("%s: the best guess %v lies outside low to high, %v to %v", name, d.Best, d.Low, d.High)}
-	case d.Kind == LogNormal && d.Low <= 0:
-		return note.Faults{note.New("%s: low is %v; allowed for lognormal: above 0", name, d.Low)}
+	case d.Kind == Leaning && d.Low <= 0:
+		return note.Faults{note.New("%s: low is %v; allowed for leaning: above 0", name, d.Low)}
 	}
 	return nil
 }
 
-func (d Dist) fixed() bool { return d.Kind == Fixed || d.Low == d.High }
+func (d Dist) fixed() bool { return d.Kind == Held || d.Low == d.High }
 
 // Mean of the distribution.
 func (d Dist) Mean() float64 {
 	switch {
 	case d.fixed():
 		return d.Best
-	case d.Kind == PERT:
+	case d.Kind == Likely:
 		return (d.Low + 4*d.Best + d.High) / 6
-	case d.Kind == LogNormal:
+	case d.Kind == Leaning:
 		mu, sigma := d.logs()
 		return math.Exp(mu + sigma*sigma/2)
 	}
@@ -97,15 +97,15 @@ func (d Dist) shaper() shaper {
 	switch {
 	case d.fixed():
 		return shaper{fixed: true, at: d.Best}
-	case d.Kind == Normal:
+	case d.Kind == Bell:
 		mid, sd := (d.Low+d.High)/2, (d.High-d.Low)/(2*z95)
 		return shaper{exact: func(z float64) float64 { return mid + sd*z }}
-	case d.Kind == LogNormal:
+	case d.Kind == Leaning:
 		mu, sigma := d.logs()
 		return shaper{exact: func(z float64) float64 { return math.Exp(mu + sigma*z) }}
 	}
 	peak := -1.0
-	if d.Kind == PERT {
+	if d.Kind == Likely {
 		peak = (d.Best - d.Low) / (d.High - d.Low)
 	}
 	unit := unitTable(peak)

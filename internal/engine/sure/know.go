@@ -1,4 +1,4 @@
-package risk
+package sure
 
 import (
 	"math"

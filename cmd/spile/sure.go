@@ -1,0 +1,125 @@
+package main
+
+import (
+	"strconv"
+	"strings"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/sure"
+	"spile/internal/note"
+	"spile/internal/view/show"
+)
+
+type sureCommand struct {
+	files
+	money
+	model
+	asJSON
+	Times    int               `default:"10000" help:"How many times all is drawn together (default 10000)."`
+	Seed     uint64            `default:"1" help:"The same seed draws the same (default 1)."`
+	Aversion float64           `default:"1" help:"Aversion to risk, per unit of money a tap; 0: none (default 1)."`
+	Map      string            `placeholder:"KEY,KEY" help:"Which practice pays best over two assumptions, by their keys (default: those that the choice hangs on most)."`
+	Spread   map[string]string `placeholder:"KEY=SHAPE" help:"How an assumption lies between its low and its high: held, likely, even, bell or leaning (default likely)."`
+	Together []string          `sep:"none" placeholder:"KEY,KEY=NUMBER" help:"Let two assumptions rise and fall together, from −1 to 1. Again for each pair."`
+}
+
+// Help teaches the command.
+func (sureCommand) Help() string {
+	return `Draws gains, prices, wages and work together, and says what each practice is likely to net over the long run and in
+one single season, what the choice hangs on, and what it would be worth to know.
+
+    spile sure evidence.csv prices.toml
+    spile sure evidence.csv prices.toml --times 1000000 --aversion 0.5
+    spile sure evidence.csv prices.toml --map wage,baseline.yield
+    spile sure evidence.csv prices.toml --spread wage=even --together "wage,sells.bulk.amber.price=0.4" --json
+
+Shapes for --spread: "held" (at the best guess), "likely" (most often near the best guess, never beyond low and high),
+"even" (all alike from low to high), "bell" (nine times in ten from low to high), "leaning" (as that, with more room upward).
+--together is 1 where two always rise together, 0 where neither follows the other, −1 where one falls as the other
+rises; those that are named must be able to hold together.`
+}
+
+// Run does it.
+func (c sureCommand) Run(o *out) error {
+	in, err := c.priced(c.model, c.money)
+	if err != nil {
+		return err
+	}
+	w, err := o.answer(in, false)
+	if err != nil {
+		return err
+	}
+	if !(c.Aversion >= 0 && c.Aversion <= 100) {
+		return misuse{note.New("--aversion %v; allowed: 0 to 100", c.Aversion)}
+	}
+	kinds := map[string]sure.Kind{}
+	for k, x := range c.Spread {
+		kinds[k] = sure.Kind(x)
+	}
+	correlations, err := c.correlations()
+	if err != nil {
+		return err
+	}
+	across, down, err := pair("--map", c.Map)
+	if err != nil {
+		return err
+	}
+	a, err := o.memo.Weigh(w.A, advice.WeighOptions{
+		Outlook: true, Knowing: true, Across: across, Down: down,
+		Draw: advice.DrawOptions{Draws: c.Times, Seed: c.Seed, Aversion: c.Aversion, Kinds: kinds, Correlations: correlations},
+	})
+	if err != nil {
+		return err
+	}
+	w.A = a
+	x := a.Weighed
+	if x == nil {
+		return note.Faults{note.New("nothing is recommended, so that nothing can be said of how sure it is")}
+	}
+	if c.JSON {
+		return show.WriteJSON(o.stdout, w.SureJSON(x.Prospect, x.Hangs, *x.Knowing, x.Contest))
+	}
+	parts := []any{w.Outlook(x.Prospect, false), w.Outlook(x.Prospect, true), w.Swings(x.Prospect, x.Hangs), w.Breaks(x.Prospect, x.Hangs)}
+	if x.Contest != nil {
+		parts = append(parts, w.ContestTable(x.Prospect, *x.Contest))
+	}
+	return o.print(w, append(parts, w.Knowing(x.Prospect, *x.Knowing))...)
+}
+
+// pair reads the assumptions of a map, "KEY,KEY"; "" names none.
+func pair(flag, over string) (across, down string, err error) {
+	if over == "" {
+		return "", "", nil
+	}
+	across, down, ok := strings.Cut(over, ",")
+	across, down = strings.TrimSpace(across), strings.TrimSpace(down)
+	if !ok || across == "" || down == "" {
+		return "", "", misuse{note.New("%s %s; allowed: the keys of two assumptions, with a comma between", flag, over)}
+	}
+	return across, down, nil
+}
+
+// correlations reads those of the call.
+func (c sureCommand) correlations() ([]sure.Correlation, error) {
+	var list []sure.Correlation
+	for _, text := range c.Together {
+		pair, rank, ok1 := strings.Cut(text, "=")
+		a, b, ok2 := strings.Cut(pair, ",")
+		x, err := strconv.ParseFloat(strings.TrimSpace(rank), 64)
+		if !ok1 || !ok2 || err != nil {
+			return nil, misuse{note.New("--together %s; allowed: two keys and a number from −1 to 1, as in wage,discount=0.4", text)}
+		}
+		list = append(list, sure.Correlation{A: strings.TrimSpace(a), B: strings.TrimSpace(b), Rank: x})
+	}
+	return list, nil
+}
+
+// formerCommand is one that has another name now, whatever stands behind it.
+type formerCommand struct {
+	Words []string `arg:"" optional:"" name:"words"`
+}
+
+// Run says the name.
+func (formerCommand) Run() error {
+	return misuse{note.New("%s is called %s now", "spile risk", "spile sure")}
+}
