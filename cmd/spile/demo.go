@@ -10,10 +10,10 @@ import (
 
 	"spile/internal/demo"
 	"spile/internal/engine/advice"
-	"spile/internal/engine/plan"
 	"spile/internal/engine/trial"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
@@ -201,7 +201,7 @@ func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set) (springs []r
 }
 
 // demoHandout is a producer's sheet, in Québec in French.
-func (o *out) demoHandout(in advice.Input, d plan.Draft) ([]byte, error) {
+func (o *out) demoHandout(in advice.Input, d bush.Draft) ([]byte, error) {
 	b, err := sheet.SugarbushFrom(d, in)
 	if err != nil {
 		return nil, err

@@ -9,9 +9,9 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/plan"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -57,7 +57,7 @@ func (c handoutCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	b, err := bush(in, name)
+	b, err := sugarbush(in, name)
 	if err != nil {
 		return err
 	}
@@ -91,7 +91,7 @@ func handout(w show.PlanView, ext string, large bool) ([]byte, error) {
 }
 
 // planned is the plan of a sugarbush in the units of its place.
-func (o *out) planned(in advice.Input, b plan.Sugarbush) (show.PlanView, error) {
+func (o *out) planned(in advice.Input, b bush.Sugarbush) (show.PlanView, error) {
 	p, err := o.memo.Plan(in, b)
 	if err != nil {
 		return show.PlanView{}, err
@@ -107,9 +107,9 @@ func (o *out) voiceOf(place string) *say.Voice {
 	return o.voice.With(say.UnitsOf(place))
 }
 
-// bush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it; without a name
+// sugarbush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it; without a name
 // the only one that they hold.
-func bush(in advice.Input, name string) (plan.Sugarbush, error) {
+func sugarbush(in advice.Input, name string) (bush.Sugarbush, error) {
 	var have []string
 	for _, d := range in.Bushes {
 		have = append(have, d.Name)
@@ -123,11 +123,11 @@ func bush(in advice.Input, name string) (plan.Sugarbush, error) {
 	case at >= 0 && missing != nil:
 		return sheet.SugarbushFrom(in.Bushes[at], in)
 	case name == "" && have == nil:
-		return plan.Sugarbush{}, misuse{note.New("no sugarbush is given; allowed: --sugarbush with its file, or with its name in the workbook")}
+		return bush.Sugarbush{}, misuse{note.New("no sugarbush is given; allowed: --sugarbush with its file, or with its name in the workbook")}
 	case name == "":
-		return plan.Sugarbush{}, misuse{note.New("several sugarbushes are here; allowed: --sugarbush with one of %s", join(have))}
+		return bush.Sugarbush{}, misuse{note.New("several sugarbushes are here; allowed: --sugarbush with one of %s", join(have))}
 	case missing != nil && have != nil && filepath.Ext(name) == "":
-		return plan.Sugarbush{}, misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, join(have))}
+		return bush.Sugarbush{}, misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, join(have))}
 	}
 	return sheet.Sugarbush(name, in)
 }

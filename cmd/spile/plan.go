@@ -55,7 +55,7 @@ func (c planCommand) Run(o *out) error {
 	if c.All != "" {
 		return o.planAll(in, c.All, cmp.Or(c.Output, c.All))
 	}
-	b, err := bush(in, c.Sugarbush)
+	b, err := sugarbush(in, c.Sugarbush)
 	if err != nil {
 		return err
 	}

@@ -6,13 +6,14 @@ import (
 	"strconv"
 
 	"spile/internal/engine/budget"
-	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/rotation"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // Input is everything that an answer rests on, whether it came from files or a workbook.
@@ -21,15 +22,15 @@ type Input struct {
 	Trials    []trial.Trial // each pooled as a live study beside the others
 	Practices practice.Set
 	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
-	Prices    *budget.Prices  // nil: gains only
+	Prices    *price.Prices   // nil: gains only
 	Sources   []Source
-	Bushes    []plan.Draft `json:"-"` // sugarbushes of producers; no stage but Plan asks for one
+	Bushes    []bush.Draft `json:"-"` // sugarbushes of producers; no stage but Plan asks for one
 
 	Evidence    evidence.Options
 	Pool        pool.Options
-	Against     budget.Choice // today's practice where it is not that of the prices; zero value: as the prices say
-	MaxInterval int           // longest rotation looked at; 0 means 10
-	Notes       []note.Note   // warnings of reading, which the answer carries on
+	Against     practice.Choice // today's practice where it is not that of the prices; zero value: as the prices say
+	MaxInterval int             // longest rotation looked at; 0 means 10
+	Notes       []note.Note     // warnings of reading, which the answer carries on
 }
 
 // Source is where input came from, and a digest of its canonical content.
@@ -79,8 +80,8 @@ type CaveatEffect struct {
 type Advice struct {
 	Input         Input
 	Effects       evidence.Effects
-	Reference     budget.Choice                // what Compared.Today is against
-	Untold        budget.Choice                // today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
+	Reference     practice.Choice              // what Compared.Today is against
+	Untold        practice.Choice              // today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
 	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
 	Pool          *pool.Result
 	Rotation      rotation.Result
@@ -96,8 +97,8 @@ type Advice struct {
 }
 
 // Choice is what the option does.
-func (o Option) Choice() budget.Choice {
-	return budget.Choice{Practice: o.Practice, Every: o.Every, With: o.With}
+func (o Option) Choice() practice.Choice {
+	return practice.Choice{Practice: o.Practice, Every: o.Every, With: o.With}
 }
 
 // ID names an option in addresses and JSON: "check-valve", "new-drop/3", "new-drop/3+check-valve".

@@ -9,11 +9,11 @@ import (
 	"testing"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // station is four sites that found the same gains with next to no error, so that the answer can be worked out by hand:
@@ -44,22 +44,22 @@ func station() []evidence.Study {
 func drop(age int) float64 { return 100 * (1.31*math.Exp(0.28*(1-float64(age)/4)) - 1) }
 
 // prices sells sap alone, at 1 a litre, so that money counts litres.
-func prices() *budget.Prices {
-	p := budget.Default()
+func prices() *price.Prices {
+	p := price.Default()
 	p.Currency, p.AsOf, p.Place, p.SyrupBrix = "USD", "2026-01-15", "US-VT", 66.9
-	p.Baseline = budget.Baseline{
-		Yield: budget.Value{Best: 25}, Practice: practice.Treatment{Practice: practice.NewSpout}, Brix: budget.Value{Best: 2},
+	p.Baseline = price.Baseline{
+		Yield: price.Value{Best: 25}, Practice: practice.Treatment{Practice: practice.NewSpout}, Brix: price.Value{Best: 2},
 	}
-	p.Sells.Sap = &budget.Outlet{Share: 1, Price: budget.Value{Best: 1}}
-	p.Wage = budget.Value{Best: 30}
-	p.Materials = []budget.Material{{Name: "spout", Price: budget.Value{Best: 0.5}, Grams: 5}, {Name: "drop", Price: budget.Value{Best: 3}, Grams: 60}}
-	spout := []budget.MaterialUse{{Material: "spout", Count: 1, Life: budget.Value{Best: 1}}}
-	p.Uses = []budget.Use{
+	p.Sells.Sap = &price.Outlet{Share: 1, Price: price.Value{Best: 1}}
+	p.Wage = price.Value{Best: 30}
+	p.Materials = []price.Material{{Name: "spout", Price: price.Value{Best: 0.5}, Grams: 5}, {Name: "drop", Price: price.Value{Best: 3}, Grams: 60}}
+	spout := []price.MaterialUse{{Material: "spout", Count: 1, Life: price.Value{Best: 1}}}
+	p.Uses = []price.Use{
 		{Practice: practice.NewSpout, Materials: spout},
 		{Practice: practice.CheckValve, Materials: spout},
-		{Practice: practice.NewDrop, Materials: spout, Renewal: &budget.Renewal{
-			Materials: []budget.MaterialUse{{Material: "drop", Count: 1}},
-			Minutes:   map[budget.Window]budget.Value{budget.BeforeTapping: {Best: 3}},
+		{Practice: practice.NewDrop, Materials: spout, Renewal: &price.Renewal{
+			Materials: []price.MaterialUse{{Material: "drop", Count: 1}},
+			Minutes:   map[price.Window]price.Value{price.BeforeTapping: {Best: 3}},
 		}},
 	}
 	return &p
@@ -154,7 +154,7 @@ func TestDrawsHaveTheTablesInterval(t *testing.T) {
 func TestAgainst(t *testing.T) {
 	in := input()
 	spout := answer(t, in)
-	in.Against = budget.Choice{Practice: practice.NewDrop, Every: 3}
+	in.Against = practice.Choice{Practice: practice.NewDrop, Every: 3}
 	drop := answer(t, in)
 	shift := option(t, spout, "new-drop/3").Today.Net
 	for i, o := range spout.Ranking {
@@ -171,7 +171,7 @@ func TestAgainst(t *testing.T) {
 // replacement that was never paid.
 func TestAgainstPracticeThatAges(t *testing.T) {
 	in := input()
-	in.Against = budget.Choice{Practice: practice.NewDrop}
+	in.Against = practice.Choice{Practice: practice.NewDrop}
 	a := answer(t, in)
 	if o := option(t, a, "new-drop/1"); a.Reference.Every != 1 || !o.IsToday || o.Today.Net != 0 {
 		t.Errorf("against %+v; new drops every season net %v against themselves", a.Reference, o.Today.Net)
@@ -204,7 +204,7 @@ func TestOwnTableOfAges(t *testing.T) {
 // Where no study tells of today's practice, unsanitized stands in and is not called today's.
 func TestUntold(t *testing.T) {
 	in := input()
-	in.Against = budget.Choice{Practice: practice.SilverSpout}
+	in.Against = practice.Choice{Practice: practice.SilverSpout}
 	a := answer(t, in)
 	if a.Untold.Practice != practice.SilverSpout || a.Reference.Practice != practice.Unsanitized || option(t, a, "unsanitized").IsToday {
 		t.Errorf("untold %+v, reference %+v", a.Untold, a.Reference)
@@ -220,8 +220,8 @@ func TestNeverFirst(t *testing.T) {
 	for i := range in.Studies {
 		in.Studies[i].Arms = append(in.Studies[i].Arms, evidence.Arm{Practice: practice.AlcoholFlush, Mean: new(30.), N: new(1000.), SD: new(.03)})
 	}
-	in.Prices.Chemicals = []budget.Chemical{{Name: "alcohol", Price: budget.Value{Best: 1}}}
-	in.Prices.Uses = append(in.Prices.Uses, budget.Use{Practice: practice.AlcoholFlush, Chemical: "alcohol", ChemicalL: budget.Value{Best: 0.01}})
+	in.Prices.Chemicals = []price.Chemical{{Name: "alcohol", Price: price.Value{Best: 1}}}
+	in.Prices.Uses = append(in.Prices.Uses, price.Use{Practice: practice.AlcoholFlush, Chemical: "alcohol", ChemicalL: price.Value{Best: 0.01}})
 	a := answer(t, in)
 	alcohol, both := option(t, a, "alcohol-flush"), option(t, a, fmt.Sprintf("new-drop/%d+check-valve", a.Rotation.Best))
 	best, _ := a.Best()
@@ -237,7 +237,7 @@ func TestNeverFirst(t *testing.T) {
 		t.Error("a chemical whose label is not known to name tubing must be held back")
 	}
 	in.Prices = new(*in.Prices)
-	in.Prices.Chemicals = []budget.Chemical{{Name: "alcohol", Price: budget.Value{Best: 1}, LabelNamesTubing: true}}
+	in.Prices.Chemicals = []price.Chemical{{Name: "alcohol", Price: price.Value{Best: 1}, LabelNamesTubing: true}}
 	if best, _ := answer(t, in).Best(); best.ID() != "alcohol-flush" {
 		t.Errorf("where no rule holds alcohol back, %s comes first", best.ID())
 	}
@@ -251,7 +251,7 @@ func TestNeverFirst(t *testing.T) {
 // What has a price and no study is told, not passed over.
 func TestPricedAndNotStudied(t *testing.T) {
 	in := input()
-	in.Prices.Uses = append(in.Prices.Uses, budget.Use{Practice: practice.SilverSpout})
+	in.Prices.Uses = append(in.Prices.Uses, price.Use{Practice: practice.SilverSpout})
 	told := func(n note.Note) bool { return strings.Contains(n.English(), "silver-spout takes, but no study") }
 	if !slices.ContainsFunc(answer(t, in).Notes, told) {
 		t.Error("a silver-bearing spout has a price and no study, and nothing is said")
@@ -305,11 +305,11 @@ func TestMemo(t *testing.T) {
 // Every assumption can be set; setting it to what it is changes nothing, and no setting reaches the input it came from.
 func TestAssumptions(t *testing.T) {
 	in := input()
-	in.Prices.Sells.Grades = []budget.Grade{{Name: "dark", Share: 0.2, Price: budget.Value{Best: 5}}}
-	in.Prices.Sells.Retail = &budget.Outlet{Share: 0.1, Price: budget.Value{Best: 20}}
+	in.Prices.Sells.Grades = []price.Grade{{Name: "dark", Share: 0.2, Price: price.Value{Best: 5}}}
+	in.Prices.Sells.Retail = &price.Outlet{Share: 0.1, Price: price.Value{Best: 20}}
 	in.Prices.Sells.Sap.Share = 0.7
-	in.Prices.Sells.Quota = &budget.Quota{SyrupKg: budget.Value{Best: 1}, PriceBeyond: budget.Value{Best: 0.8}, DelaySeasons: budget.Value{Best: 1}}
-	in.Prices.Sells.CapacityL = &budget.Value{Best: 100}
+	in.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 1}, PriceBeyond: price.Value{Best: 0.8}, DelaySeasons: price.Value{Best: 1}}
+	in.Prices.Sells.CapacityL = &price.Value{Best: 100}
 	before := answer(t, in)
 	untouched := fmt.Sprintf("%+v", in.Assumptions())
 	list := in.Assumptions()

@@ -4,12 +4,12 @@ import (
 	"maps"
 	"slices"
 
-	"spile/internal/engine/budget"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
-// Measure is what the number of an assumption counts, always in the base units of budget.Prices.
+// Measure is what the number of an assumption counts, always in the base units of price.Prices.
 type Measure string
 
 const (
@@ -35,7 +35,7 @@ type Assumption struct {
 	Key     string    // dotted, as in the price file: "wage", "use.check-valve.minutes.tapping"
 	Name    note.Note // what it is, in words
 	Measure Measure
-	Value   budget.Value
+	Value   price.Value
 	Default bool // the file says nothing: Value is what stands in for it
 }
 
@@ -67,11 +67,11 @@ func (in Input) Sites() []string {
 // With is the input with one assumption's best guess changed; its low and high are left out, since they belonged to
 // the old guess. The error is a note.Faults naming the key where there is no such assumption.
 func (in Input) With(key string, best float64) (Input, error) {
-	return in.WithValue(key, budget.Value{Best: best})
+	return in.WithValue(key, price.Value{Best: best})
 }
 
 // WithValue is the input with another value in the place of one assumption's. The error is as that of With.
-func (in Input) WithValue(key string, v budget.Value) (Input, error) {
+func (in Input) WithValue(key string, v price.Value) (Input, error) {
 	if in.Prices != nil {
 		p := clone(*in.Prices)
 		for _, h := range handles(p) {
@@ -88,29 +88,29 @@ func (in Input) WithValue(key string, v budget.Value) (Input, error) {
 // handle is an assumption and the way to put another value in its place.
 type handle struct {
 	Assumption
-	set func(budget.Value)
+	set func(price.Value)
 }
 
 // handles finds every number of the prices.
-func handles(p *budget.Prices) []handle {
+func handles(p *price.Prices) []handle {
 	var list []handle
-	add := func(key string, m Measure, v *budget.Value, name string, args ...any) {
-		list = append(list, handle{Assumption{key, note.New(name, args...), m, *v, false}, func(to budget.Value) { *v = to }})
+	add := func(key string, m Measure, v *price.Value, name string, args ...any) {
+		list = append(list, handle{Assumption{key, note.New(name, args...), m, *v, false}, func(to price.Value) { *v = to }})
 	}
 	// orElse adds a number that the file may leave out.
-	orElse := func(key string, m Measure, at **budget.Value, otherwise budget.Value, name string) {
+	orElse := func(key string, m Measure, at **price.Value, otherwise price.Value, name string) {
 		v, absent := otherwise, *at == nil
 		if !absent {
 			v = **at
 		}
-		list = append(list, handle{Assumption{key, note.New(name), m, v, absent}, func(to budget.Value) { *at = &to }})
+		list = append(list, handle{Assumption{key, note.New(name), m, v, absent}, func(to price.Value) { *at = &to }})
 	}
-	minutes := func(key string, in map[budget.Window]budget.Value, name string, who practice.Key) {
-		for _, w := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+	minutes := func(key string, in map[price.Window]price.Value, name string, who practice.Key) {
+		for _, w := range price.Windows {
 			if v, ok := in[w]; ok {
 				list = append(list, handle{
 					Assumption{key + string(w), note.New(name, note.Term(who), note.Term(w)), MinutesATap, v, false},
-					func(to budget.Value) { in[w] = to },
+					func(to price.Value) { in[w] = to },
 				})
 			}
 		}
@@ -128,7 +128,7 @@ func handles(p *budget.Prices) []handle {
 	if p.Sells.Sap != nil {
 		add("sells.sap.price", MoneySapL, &p.Sells.Sap.Price, "price of sap")
 	}
-	orElse("sells.gain_price", Ratio, &p.Sells.GainPrice, budget.Value{Best: 1}, "price of the added syrup, as a part of the mean price")
+	orElse("sells.gain_price", Ratio, &p.Sells.GainPrice, price.Value{Best: 1}, "price of the added syrup, as a part of the mean price")
 	if q := p.Sells.Quota; q != nil {
 		add("sells.quota.syrup", SyrupATap, &q.SyrupKg, "quota")
 		add("sells.quota.price_beyond", Ratio, &q.PriceBeyond, "price beyond the quota, as a part of the full price")
@@ -173,7 +173,7 @@ func handles(p *budget.Prices) []handle {
 }
 
 // clone is a copy that shares nothing that a handle sets.
-func clone(p budget.Prices) *budget.Prices {
+func clone(p price.Prices) *price.Prices {
 	p.Sells.Grades = slices.Clone(p.Sells.Grades)
 	p.Sells.Retail = pointed(p.Sells.Retail)
 	p.Sells.Sap = pointed(p.Sells.Sap)

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"slices"
 
-	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
@@ -77,7 +76,7 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 		return nil, f
 	}
 	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
-		in.Against = budget.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
+		in.Against = practice.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
 	}
 	fit, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return m.fit(in) })
 	if err != nil {

@@ -5,10 +5,10 @@ import (
 	"slices"
 	"strings"
 
-	"spile/internal/engine/budget"
 	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
@@ -23,7 +23,7 @@ var planModerators = []string{"vacuum", "line-age"}
 
 // Plan is the plan of a sugarbush under the studies of an input and the sugarbush's own prices, place and certificate.
 // The error is note.Faults where the data is at fault.
-func (m *Memo) Plan(in Input, b plan.Sugarbush) (*plan.Plan, error) {
+func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	in.Prices = &b.Prices
 	if in.Practices == nil {
 		in.Practices = practice.Shipped()
@@ -41,7 +41,7 @@ func (m *Memo) Plan(in Input, b plan.Sugarbush) (*plan.Plan, error) {
 	}
 	e := plan.Evidence{Pool: result, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a), Base: base(a)}
 	for _, p := range e.Set {
-		if verdict, why, _ := (&ranker{in: a.Input}).permission(budget.Choice{Practice: p.Key}); verdict != practice.Permitted {
+		if verdict, why, _ := (&ranker{in: a.Input}).permission(practice.Choice{Practice: p.Key}); verdict != practice.Permitted {
 			e.Held[p.Key] = plan.Held{Verdict: verdict, Reasons: why}
 		}
 	}

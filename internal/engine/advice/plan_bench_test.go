@@ -5,8 +5,8 @@ import (
 	"testing"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/plan"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/bush"
 )
 
 // BenchmarkPlan60 is a whole plan of 60 sections over 15 seasons within hours and cash that do not suffice, from pooled
@@ -16,27 +16,27 @@ func BenchmarkPlan60(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	bush, err := sheet.Sugarbush("../../demo/sugarbush-quebec.toml", in)
+	owned, err := sheet.Sugarbush("../../demo/sugarbush-quebec.toml", in)
 	if err != nil {
 		b.Fatal(err)
 	}
-	var sections []plan.Section
+	var sections []bush.Section
 	for i := range 60 {
-		x := bush.Sections[i%len(bush.Sections)]
+		x := owned.Sections[i%len(owned.Sections)]
 		x.Name = fmt.Sprintf("%s %d", x.Name, i)
 		x.Taps += 13 * i
 		*x.YieldL *= 1 + 0.001*float64(i%7)
 		sections = append(sections, x)
 	}
-	times := 60 / float64(len(bush.Sections))
-	bush.Sections, bush.Seasons, bush.Cash = sections, 15, new(40000*times)
-	for w, c := range bush.Crews {
+	times := 60 / float64(len(owned.Sections))
+	owned.Sections, owned.Seasons, owned.Cash = sections, 15, new(40000*times)
+	for w, c := range owned.Crews {
 		c.People *= times
-		bush.Crews[w] = c
+		owned.Crews[w] = c
 	}
 	m := new(advice.Memo)
 	for b.Loop() {
-		p, err := m.Plan(in, bush)
+		p, err := m.Plan(in, owned)
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -9,6 +9,7 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/engine/plan"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
 )
@@ -66,7 +67,7 @@ func TestPlanOfTheDemo(t *testing.T) {
 }
 
 // changed is the plan of the organic sugarbush of the demo after a change.
-func changed(t testing.TB, change func(*plan.Sugarbush)) *plan.Plan {
+func changed(t testing.TB, change func(*bush.Sugarbush)) *plan.Plan {
 	t.Helper()
 	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
@@ -86,7 +87,7 @@ func changed(t testing.TB, change func(*plan.Sugarbush)) *plan.Plan {
 
 // A place that is not known warns, holds back every chemical, and puts none in the plan.
 func TestUnknownPlaceHoldsBackChemicals(t *testing.T) {
-	p := changed(t, func(b *plan.Sugarbush) {
+	p := changed(t, func(b *bush.Sugarbush) {
 		b.Prices.Place, b.Prices.Organic = "", false
 		for i := range b.Prices.Chemicals {
 			b.Prices.Chemicals[i].LabelNamesTubing = true
@@ -118,7 +119,7 @@ func TestUnknownPlaceHoldsBackChemicals(t *testing.T) {
 		t.Error("no warning")
 	}
 	// The same sugarbush in a place that is known has chemicals to choose from.
-	known := changed(t, func(b *plan.Sugarbush) {
+	known := changed(t, func(b *bush.Sugarbush) {
 		b.Prices.Organic = false
 		for i := range b.Prices.Chemicals {
 			b.Prices.Chemicals[i].LabelNamesTubing = true
@@ -131,14 +132,14 @@ func TestUnknownPlaceHoldsBackChemicals(t *testing.T) {
 
 // Of what was not studied nothing is planned, and it says so.
 func TestNoEvidenceNoPlan(t *testing.T) {
-	for name, change := range map[string]func(*plan.Section){
-		"3/16":                           func(x *plan.Section) { x.TubingIn = 3. / 16 },
-		"gravity":                        func(x *plan.Section) { x.Vacuum = new(unit.Pressure(0)) },
-		"buckets":                        func(x *plan.Section) { x.Buckets = true },
-		"red maple":                      func(x *plan.Section) { x.Species = "red maple" },
-		"a vacuum far below any studied": func(x *plan.Section) { x.Vacuum = new(unit.InchOfMercury.Of(4)) },
+	for name, change := range map[string]func(*bush.Section){
+		"3/16":                           func(x *bush.Section) { x.TubingIn = 3. / 16 },
+		"gravity":                        func(x *bush.Section) { x.Vacuum = new(unit.Pressure(0)) },
+		"buckets":                        func(x *bush.Section) { x.Buckets = true },
+		"red maple":                      func(x *bush.Section) { x.Species = "red maple" },
+		"a vacuum far below any studied": func(x *bush.Section) { x.Vacuum = new(unit.InchOfMercury.Of(4)) },
 	} {
-		p := changed(t, func(b *plan.Sugarbush) { change(&b.Sections[0]) })
+		p := changed(t, func(b *bush.Sugarbush) { change(&b.Sections[0]) })
 		i := slices.IndexFunc(p.Unplanned, func(u plan.Unplanned) bool { return u.Section.Name == "North face" })
 		if i < 0 || len(p.Unplanned[i].Reasons) == 0 || !strings.Contains(p.Unplanned[i].Reasons[0].English(), "no evidence here") {
 			t.Errorf("%s: %v", name, p.Unplanned)
@@ -155,7 +156,7 @@ func TestNoEvidenceNoPlan(t *testing.T) {
 // two seasons differs by the price of the spouts.
 func TestWhatLastsIsBoughtOnce(t *testing.T) {
 	const taps, price = 1000, 0.85 // the demo's silver-bearing spout, whose life is two seasons
-	p := changed(t, func(b *plan.Sugarbush) {
+	p := changed(t, func(b *bush.Sugarbush) {
 		b.Prices.Organic, b.Cash, b.Spare = false, nil, 0.1
 		b.Sections = b.Sections[:1]
 		x := &b.Sections[0]
@@ -190,7 +191,7 @@ func TestWhatLastsIsBoughtOnce(t *testing.T) {
 // studied does, and no straight line is drawn beyond.
 func TestNoAgeBeyondTheStudies(t *testing.T) {
 	gain := func(age float64) (float64, []string) {
-		p := changed(t, func(b *plan.Sugarbush) { b.Sections[0].LineAge, b.Cash = &age, nil })
+		p := changed(t, func(b *bush.Sugarbush) { b.Sections[0].LineAge, b.Cash = &age, nil })
 		var said []string
 		for _, n := range p.Notes {
 			said = append(said, n.English())
@@ -213,7 +214,7 @@ func TestNoAgeBeyondTheStudies(t *testing.T) {
 // Sections share the draws: two halves of a section are as unsure together as the whole, not less.
 func TestSectionsShareTheDraws(t *testing.T) {
 	profit := func(halves int) plan.Profit {
-		return changed(t, func(b *plan.Sugarbush) {
+		return changed(t, func(b *bush.Sugarbush) {
 			b.Cash, b.Crews = nil, nil
 			x := b.Sections[0]
 			x.ReachMin, x.Taps = 0, 1000/halves
@@ -238,7 +239,7 @@ func TestSectionsShareTheDraws(t *testing.T) {
 func TestARuleGivesWayWhereItIsNotWanted(t *testing.T) {
 	rules := func(sections ...int) map[practice.Key]plan.Rule {
 		of := map[practice.Key]plan.Rule{}
-		for _, r := range changed(t, func(b *plan.Sugarbush) {
+		for _, r := range changed(t, func(b *bush.Sugarbush) {
 			all := b.Sections
 			b.Sections = nil
 			for _, i := range sections {

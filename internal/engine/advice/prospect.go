@@ -12,6 +12,7 @@ import (
 	"spile/internal/engine/worth"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // DrawOptions say how the money is to be drawn. The zero value draws every assumption that has a low or a high as PERT.
@@ -78,7 +79,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []Assumption, error) {
 		}
 	}
 	need([]practice.Treatment{{Practice: practice.Unsanitized}})
-	var choices []budget.Choice
+	var choices []practice.Choice
 	add := func(x Option) {
 		if x.Choice() == a.Reference {
 			m.Today = len(choices)
@@ -136,7 +137,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []Assumption, error) {
 	m.Open = func() func([]float64) *sure.Books {
 		p := clone(*prices)
 		all := handles(p)
-		books := &sure.Books{Ledger: p.Ledger(), Plans: make([]budget.Plan, len(choices))}
+		books := &sure.Books{Ledger: budget.Of(p), Plans: make([]budget.Plan, len(choices))}
 		for k, c := range choices {
 			books.Plans[k] = books.Ledger.Plan(c)
 		}
@@ -147,7 +148,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []Assumption, error) {
 		return func(values []float64) *sure.Books {
 			for i, v := range values {
 				if v != last[i] && !(all[i].Default && v == all[i].Value.Best && math.IsNaN(last[i])) {
-					all[i].set(budget.Value{Best: v})
+					all[i].set(price.Value{Best: v})
 					last[i] = v
 				}
 			}

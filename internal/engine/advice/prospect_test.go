@@ -12,7 +12,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
 	"spile/internal/engine/sure"
 	"spile/internal/engine/worth"
 	"spile/internal/files/sheet"
@@ -361,7 +360,7 @@ func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 // Where today's practice is the best, the swings are those of its lead over the next best, not all nothing.
 func TestSwingsOfTodaysPractice(t *testing.T) {
 	in := scenario(t).Input
-	in.Against = budget.Choice{Practice: practice.CheckValve}
+	in.Against = practice.Choice{Practice: practice.CheckValve}
 	a, err := advice.Of(in)
 	if err != nil {
 		t.Fatal(err)

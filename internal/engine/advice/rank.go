@@ -30,7 +30,7 @@ func newRanker(in Input, fit fitted) *ranker {
 	if in.Prices == nil {
 		return r
 	}
-	r.ledger = in.Prices.Ledger()
+	r.ledger = budget.Of(in.Prices)
 	seasons := in.Prices.Baseline.Seasons()
 	if gains, drawn, ok := r.gains(seasons); ok {
 		r.base, r.baseDraws = mean(gains), meanOf(drawn)
@@ -113,7 +113,7 @@ func (r *ranker) rotation() rotation.Result {
 		if len(own) > 0 {
 			r.notes = append(r.notes, note.New("%s: the gains at drop age %s are the price file's own, not from studies, and have no interval", note.Term(p.Key), strings.Join(own, ", ")))
 		}
-		choice := budget.Choice{Practice: p.Key}
+		choice := practice.Choice{Practice: p.Key}
 		ledger := r.ledger
 		if ledger != nil && !ledger.Priced(choice) {
 			ledger = nil
@@ -128,7 +128,7 @@ func (r *ranker) rotation() rotation.Result {
 // candidate is a choice with the gains of its seasons. A combination that no study holds has two sets of gains, the low
 // and the high end of its range; every other candidate has one, and its draws.
 type candidate struct {
-	budget.Choice
+	practice.Choice
 	low, high []float64
 	drawn     [][]float64
 	studied   bool
@@ -138,7 +138,7 @@ type candidate struct {
 // combination, at the length that pays best for the rotation alone.
 func (r *ranker) candidates(best int) []candidate {
 	var list []candidate
-	add := func(c budget.Choice, studied bool) {
+	add := func(c practice.Choice, studied bool) {
 		gains, drawn, ok := r.gains(c.Seasons())
 		switch {
 		case !ok && c.Every <= 1 && r.ledger.Priced(c):
@@ -152,15 +152,15 @@ func (r *ranker) candidates(best int) []candidate {
 	}
 	for _, p := range r.in.Practices {
 		if !p.Ages() {
-			add(budget.Choice{Practice: p.Key}, true)
+			add(practice.Choice{Practice: p.Key}, true)
 			continue
 		}
-		if !r.ledger.Priced(budget.Choice{Practice: p.Key}) {
-			add(budget.Choice{Practice: p.Key, Every: 1}, true)
+		if !r.ledger.Priced(practice.Choice{Practice: p.Key}) {
+			add(practice.Choice{Practice: p.Key, Every: 1}, true)
 			continue
 		}
 		for every := 1; every <= r.in.MaxInterval; every++ {
-			add(budget.Choice{Practice: p.Key, Every: every}, every-1 <= r.oldest(p.Key))
+			add(practice.Choice{Practice: p.Key, Every: every}, every-1 <= r.oldest(p.Key))
 		}
 	}
 	if best == 0 {
@@ -168,7 +168,7 @@ func (r *ranker) candidates(best int) []candidate {
 	}
 	for _, drops := range r.in.Practices {
 		for _, spout := range r.in.Practices {
-			c := budget.Choice{Practice: drops.Key, Every: best, With: spout.Key}
+			c := practice.Choice{Practice: drops.Key, Every: best, With: spout.Key}
 			if practice.Combines(drops, spout) && r.ledger.Priced(c) {
 				if x, ok := r.combined(c); ok {
 					list = append(list, x)
@@ -180,7 +180,7 @@ func (r *ranker) candidates(best int) []candidate {
 }
 
 // combined is the range of a combination that no study holds, season by season.
-func (r *ranker) combined(c budget.Choice) (candidate, bool) {
+func (r *ranker) combined(c practice.Choice) (candidate, bool) {
 	x := candidate{Choice: c}
 	spout, ok := r.draws.best[practice.Treatment{Practice: c.With}]
 	drops, _, ok2 := r.gains(c.Seasons())
@@ -209,7 +209,7 @@ type reference struct {
 	margins []float64
 }
 
-func (r *ranker) reference(c budget.Choice) (reference, bool) {
+func (r *ranker) reference(c practice.Choice) (reference, bool) {
 	gains, drawn, ok := r.gains(c.Seasons())
 	if !ok || !r.ledger.Priced(c) {
 		return reference{}, false
@@ -220,7 +220,7 @@ func (r *ranker) reference(c budget.Choice) (reference, bool) {
 
 // rank fills the ranking and the recommendation.
 func (r *ranker) rank(a *Advice) {
-	unsanitized, _ := r.reference(budget.Choice{Practice: practice.Unsanitized})
+	unsanitized, _ := r.reference(practice.Choice{Practice: practice.Unsanitized})
 	a.Reference = r.in.Prices.TodayChoice(r.in.Practices)
 	if r.in.Against.Practice != "" {
 		a.Reference = r.in.Against
@@ -228,7 +228,7 @@ func (r *ranker) rank(a *Advice) {
 	today, ok := r.reference(a.Reference)
 	if !ok {
 		r.notes = append(r.notes, note.New("the studies or the prices say nothing of today's practice, %s: the ranking is against unsanitized", note.Term(a.Reference.Practice)))
-		a.Untold, a.Reference, today = a.Reference, budget.Choice{Practice: practice.Unsanitized}, unsanitized
+		a.Untold, a.Reference, today = a.Reference, practice.Choice{Practice: practice.Unsanitized}, unsanitized
 	}
 	for _, c := range r.candidates(a.Rotation.Best) {
 		o := r.option(c, unsanitized, today)
@@ -286,7 +286,7 @@ func (r *ranker) option(c candidate, unsanitized, today reference) Option {
 }
 
 // permission asks the rules about every part of a choice; the most severe verdict holds.
-func (r *ranker) permission(c budget.Choice) (practice.Verdict, []note.Note, []note.Note) {
+func (r *ranker) permission(c practice.Choice) (practice.Verdict, []note.Note, []note.Note) {
 	verdict := practice.Permitted
 	var reasons, cautions []note.Note
 	prices := r.in.Prices

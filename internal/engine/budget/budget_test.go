@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/sap"
 	"spile/internal/trade/unit"
 )
@@ -24,47 +25,47 @@ func near(t *testing.T, what string, got, want, within float64) {
 }
 
 // example is the prices of an invented sugarbush.
-func example() Prices {
-	p := Default()
+func example() price.Prices {
+	p := price.Default()
 	p.Currency, p.AsOf, p.Place = "USD", "2026-01-15", "US-VT"
-	p.Baseline = Baseline{
-		Yield:    Value{Best: float64(unit.USGallon.Of(25))},
+	p.Baseline = price.Baseline{
+		Yield:    price.Value{Best: float64(unit.USGallon.Of(25))},
 		Practice: practice.Treatment{Practice: practice.NewSpout},
-		Brix:     Value{Best: 2},
-		GainBrix: &Value{Best: 1.8},
+		Brix:     price.Value{Best: 2},
+		GainBrix: &price.Value{Best: 1.8},
 	}
-	p.Sells = Sells{
-		Grades:    []Grade{{"golden", 0.3, Value{Best: 5.2}}, {"dark", 0.5, Value{Best: 4.6}}},
-		Retail:    &Outlet{0.2, Value{Best: 14}},
-		GainPrice: &Value{Best: 0.95},
+	p.Sells = price.Sells{
+		Grades:    []price.Grade{{Name: "golden", Share: 0.3, Price: price.Value{Best: 5.2}}, {Name: "dark", Share: 0.5, Price: price.Value{Best: 4.6}}},
+		Retail:    &price.Outlet{Share: 0.2, Price: price.Value{Best: 14}},
+		GainPrice: &price.Value{Best: 0.95},
 	}
-	p.Processing, p.Hauling, p.Wage = Value{Best: 1.1}, Value{Best: 0.002}, Value{Best: 21}
-	p.Discount = Value{Best: 0.05}
-	p.Materials = []Material{
-		{"spout", Value{Best: 0.3}, 5}, {"check-valve spout", Value{Best: 0.55}, 7}, {"drop and tee", Value{Best: 0.8}, 40},
+	p.Processing, p.Hauling, p.Wage = price.Value{Best: 1.1}, price.Value{Best: 0.002}, price.Value{Best: 21}
+	p.Discount = price.Value{Best: 0.05}
+	p.Materials = []price.Material{
+		{Name: "spout", Price: price.Value{Best: 0.3}, Grams: 5}, {Name: "check-valve spout", Price: price.Value{Best: 0.55}, Grams: 7}, {Name: "drop and tee", Price: price.Value{Best: 0.8}, Grams: 40},
 	}
-	p.Chemicals = []Chemical{{Name: "bleach", Price: Value{Best: 1.2}}}
-	p.Uses = []Use{
-		{Practice: practice.NewSpout, Materials: []MaterialUse{{"spout", 1, Value{Best: 1}}}, Disposal: Value{Best: 0.01}},
-		{Practice: practice.CheckValve, Materials: []MaterialUse{{"check-valve spout", 1, Value{Best: 1}}}, Disposal: Value{Best: 0.01}},
+	p.Chemicals = []price.Chemical{{Name: "bleach", Price: price.Value{Best: 1.2}}}
+	p.Uses = []price.Use{
+		{Practice: practice.NewSpout, Materials: []price.MaterialUse{{Material: "spout", Count: 1, Life: price.Value{Best: 1}}}, Disposal: price.Value{Best: 0.01}},
+		{Practice: practice.CheckValve, Materials: []price.MaterialUse{{Material: "check-valve spout", Count: 1, Life: price.Value{Best: 1}}}, Disposal: price.Value{Best: 0.01}},
 		{
-			Practice: practice.NewDrop, Materials: []MaterialUse{{"spout", 1, Value{Best: 1}}}, Disposal: Value{Best: 0.01},
-			Renewal: &Renewal{
-				Materials: []MaterialUse{{Material: "drop and tee", Count: 1}},
-				Minutes:   map[Window]Value{Shop: {Best: 1}, BeforeTapping: {Best: 1.5}},
-				Disposal:  Value{Best: 0.02},
+			Practice: practice.NewDrop, Materials: []price.MaterialUse{{Material: "spout", Count: 1, Life: price.Value{Best: 1}}}, Disposal: price.Value{Best: 0.01},
+			Renewal: &price.Renewal{
+				Materials: []price.MaterialUse{{Material: "drop and tee", Count: 1}},
+				Minutes:   map[price.Window]price.Value{price.Shop: {Best: 1}, price.BeforeTapping: {Best: 1.5}},
+				Disposal:  price.Value{Best: 0.02},
 			},
 		},
 		{
-			Practice: practice.ChlorineRinse, Chemical: "bleach", ChemicalL: Value{Best: 0.02}, LostSapL: Value{Best: 0.8},
-			Minutes: map[Window]Value{AfterSeason: {Best: 1.2}}, Repairs: Value{Best: 0.05},
+			Practice: practice.ChlorineRinse, Chemical: "bleach", ChemicalL: price.Value{Best: 0.02}, LostSapL: price.Value{Best: 0.8},
+			Minutes: map[price.Window]price.Value{price.AfterSeason: {Best: 1.2}}, Repairs: price.Value{Best: 0.05},
 		},
 	}
 	return p
 }
 
 // gains is the trial gains of the example, fractions.
-var gains = map[Choice][]float64{
+var gains = map[practice.Choice][]float64{
 	{Practice: practice.Unsanitized}:                                  {0},
 	{Practice: practice.NewSpout}:                                     {0.31},
 	{Practice: practice.CheckValve}:                                   {0.63},
@@ -75,8 +76,8 @@ var gains = map[Choice][]float64{
 	{Practice: practice.NewDrop, Every: 4}:                            {0.72, 0.61, 0.50, 0.41},
 }
 
-func choices() []Choice {
-	return slices.SortedFunc(maps.Keys(gains), func(a, b Choice) int {
+func choices() []practice.Choice {
+	return slices.SortedFunc(maps.Keys(gains), func(a, b practice.Choice) int {
 		return strings.Compare(string(a.Practice)+string(rune('0'+a.Every))+string(a.With), string(b.Practice)+string(rune('0'+b.Every))+string(b.With))
 	})
 }
@@ -85,7 +86,7 @@ func choices() []Choice {
 // 31.1, not 40.8 (common practice, no source).
 func TestBaseline(t *testing.T) {
 	p := example()
-	l := p.Ledger()
+	l := Of(&p)
 	y0 := l.Unsanitized(0.31)
 	gallons := func(litres float64) float64 { return unit.Volume(litres).In(unit.USGallon) }
 	near(t, "unsanitized", gallons(y0), 19.1, 0.05)
@@ -98,22 +99,22 @@ func TestBaseline(t *testing.T) {
 // 3 minutes at 20 an hour. The added 5 L hold 5 × 1.006015 × 0.02 = 0.1006015 kg of sugar (density from Circular C440),
 // so 0.152427 kg of syrup worth 0.609706, or 0.115263 L at 1.322425 kg/L.
 func TestPartialBudgetByHand(t *testing.T) {
-	p := Default()
+	p := price.Default()
 	p.Currency, p.AsOf = "USD", "2026-01-15"
-	p.Baseline = Baseline{Yield: Value{Best: 10}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: Value{Best: 2}}
+	p.Baseline = price.Baseline{Yield: price.Value{Best: 10}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: 2}}
 	p.SyrupBrix = 66
-	p.Sells.Grades = []Grade{{"all", 1, Value{Best: 4}}}
-	p.Processing, p.Hauling, p.Wage = Value{Best: 1}, Value{Best: 0.01}, Value{Best: 20}
-	p.Materials = []Material{{"piece", Value{Best: 0.5}, 6}}
-	p.Uses = []Use{{
-		Practice: practice.NewSpout, Materials: []MaterialUse{{"piece", 1, Value{Best: 2}}},
-		Minutes: map[Window]Value{Tapping: {Best: 3}},
+	p.Sells.Grades = []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 4}}}
+	p.Processing, p.Hauling, p.Wage = price.Value{Best: 1}, price.Value{Best: 0.01}, price.Value{Best: 20}
+	p.Materials = []price.Material{{Name: "piece", Price: price.Value{Best: 0.5}, Grams: 6}}
+	p.Uses = []price.Use{{
+		Practice: practice.NewSpout, Materials: []price.MaterialUse{{Material: "piece", Count: 1, Life: price.Value{Best: 2}}},
+		Minutes: map[price.Window]price.Value{price.Tapping: {Best: 3}},
 	}}
 	if err := p.Faults(practice.Shipped()).Err(); err != nil {
 		t.Fatal(err)
 	}
-	l := p.Ledger()
-	b := Compare(l.Account(Choice{Practice: practice.NewSpout}, 10, []float64{0.5}), l.Account(Choice{Practice: practice.Unsanitized}, 10, []float64{0}))
+	l := Of(&p)
+	b := Compare(l.Account(practice.Choice{Practice: practice.NewSpout}, 10, []float64{0.5}), l.Account(practice.Choice{Practice: practice.Unsanitized}, 10, []float64{0}))
 	near(t, "added returns", b.AddedReturns, 0.609706, 1e-5)
 	near(t, "added costs", b.AddedCosts, 0.115263+0.05+0.25+1, 1e-5)
 	near(t, "net", b.Net, 0.609706-1.415263, 1e-5)
@@ -211,22 +212,22 @@ func equivalentAnnual(x []float64, r float64) float64 {
 
 func TestRotation(t *testing.T) {
 	p := example()
-	l := p.Ledger()
+	l := Of(&p)
 	y0 := l.Unsanitized(0.31)
 	// Yearly gains of 72, 61 and 50 % average 61 % (percents, not logs; common practice, no source).
-	a := l.Account(Choice{Practice: practice.NewDrop, Every: 3}, y0, []float64{0.72, 0.61, 0.50})
+	a := l.Account(practice.Choice{Practice: practice.NewDrop, Every: 3}, y0, []float64{0.72, 0.61, 0.50})
 	near(t, "mean of the yearly percents", a.GainPct, 61, 1e-12)
-	near(t, "minutes", a.Minutes[Shop]+a.Minutes[BeforeTapping], 2.5/3, 1e-12)
+	near(t, "minutes", a.Minutes[price.Shop]+a.Minutes[price.BeforeTapping], 2.5/3, 1e-12)
 	near(t, "plastic", a.PlasticG, 5+40.0/3, 1e-12)
 
 	// With all drops replaced at once the net is the equivalent annual amount of the seasons of the cycle, each worked
 	// out alone as a cycle of one season.
 	p.AllAtOnce = true
-	l = p.Ledger()
-	c := Choice{Practice: practice.NewDrop, Every: 3}
+	l = Of(&p)
+	c := practice.Choice{Practice: practice.NewDrop, Every: 3}
 	pl := l.Plan(c)
-	yearly := l.Plan(Choice{Practice: practice.NewDrop}) // without a renewal
-	renewed := l.Plan(Choice{Practice: practice.NewDrop, Every: 1})
+	yearly := l.Plan(practice.Choice{Practice: practice.NewDrop}) // without a renewal
+	renewed := l.Plan(practice.Choice{Practice: practice.NewDrop, Every: 1})
 	flows := []float64{
 		l.Margin(&renewed, y0, []float64{0.72}), l.Margin(&yearly, y0, []float64{0.61}), l.Margin(&yearly, y0, []float64{0.50}),
 	}
@@ -249,18 +250,18 @@ func TestCombined(t *testing.T) {
 
 func TestQuotaAndCapacity(t *testing.T) {
 	p := example()
-	p.Sells = Sells{Grades: []Grade{{"all", 1, Value{Best: 5}}}}
-	l := p.Ledger()
+	p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 5}}}}
+	l := Of(&p)
 	free := l.sell(60, 90)
-	p.Sells.Quota = &Quota{SyrupKg: Value{Best: l.syrup * 60}, PriceBeyond: Value{Best: 0.8}, DelaySeasons: Value{Best: 2}}
-	l = p.Ledger()
+	p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: l.syrup * 60}, PriceBeyond: price.Value{Best: 0.8}, DelaySeasons: price.Value{Best: 2}}
+	l = Of(&p)
 	limited := l.sell(60, 90)
 	near(t, "within the quota", l.sell(60, 60).bulk, 5*l.syrup*60, 1e-12)
 	near(t, "beyond it", limited.bulk-l.sell(60, 60).bulk, (free.bulk-l.sell(60, 60).bulk)*0.8/1.05/1.05, 1e-12)
 
 	p.Sells.Quota = nil
-	p.Sells.CapacityL = &Value{Best: 70}
-	l = p.Ledger()
+	p.Sells.CapacityL = &price.Value{Best: 70}
+	l = Of(&p)
 	if l.sell(60, 90) != l.sell(60, 70) {
 		t.Error("sap beyond what can be boiled is worth something")
 	}
@@ -269,8 +270,8 @@ func TestQuotaAndCapacity(t *testing.T) {
 // Sap sold by its sugar is paid in proportion to the sugar it holds.
 func TestSapBySugar(t *testing.T) {
 	p := example()
-	p.Sells = Sells{Sap: &Outlet{1, Value{Best: 0.1}}}
-	l := p.Ledger()
+	p.Sells = price.Sells{Sap: &price.Outlet{Share: 1, Price: price.Value{Best: 0.1}}}
+	l := Of(&p)
 	got := l.sell(60, 90)
 	near(t, "sap", got.sap, 0.1*(60+30*float64(sap.Sugar(1, 1.8)/sap.Sugar(1, 2))), 1e-12)
 	near(t, "nothing is boiled", got.bulk+got.retail+got.processing, 0, 0)
@@ -279,7 +280,7 @@ func TestSapBySugar(t *testing.T) {
 func TestNetIsTheSumOfItsLines(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t)
-		l := p.Ledger()
+		l := Of(&p)
 		g := rapid.Float64Range(-0.2, 1).Draw(t, "baseline gain")
 		y0 := l.Unsanitized(g)
 		list := choices()
@@ -320,7 +321,7 @@ func TestAnotherCurrency(t *testing.T) {
 		k := rapid.Float64Range(0.01, 100).Draw(t, "rate of exchange")
 		p := draw(t)
 		q := scaled(p, k)
-		y0 := p.Ledger().Unsanitized(0.31)
+		y0 := Of(&p).Unsanitized(0.31)
 		for _, c := range choices() {
 			a := net(&p, c, y0)
 			if b := net(&q, c, y0); math.Abs(b-k*a) > 1e-9*(1+math.Abs(k*a)) {
@@ -340,21 +341,21 @@ func TestUnits(t *testing.T) {
 		m := rapid.SampledFrom([]unit.MassUnit{unit.Kilogram, unit.Pound}).Draw(t, "mass")
 		f := func(lo, hi float64, label string) float64 { return rapid.Float64Range(lo, hi).Draw(t, label) }
 		yield, gain := f(5, 40, "yield, in the unit"), f(0, 1, "gain")
-		price := f(0, 10, "price a mass of syrup")
+		pound := f(0, 10, "price a mass of syrup")
 		boiling, hauling := f(0, 10, "boiling a volume of syrup"), f(0, 0.1, "hauling a volume of sap")
-		p.Baseline = Baseline{Yield: Value{Best: float64(u.Of(yield))}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: Value{Best: f(1, 4, "brix")}}
-		p.Sells = Sells{Grades: []Grade{{"all", 1, Value{Best: price / float64(m.Of(1))}}}}
+		p.Baseline = price.Baseline{Yield: price.Value{Best: float64(u.Of(yield))}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: f(1, 4, "brix")}}
+		p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: pound / float64(m.Of(1))}}}}
 		p.Processing.Best, p.Hauling.Best = boiling/float64(u.Of(1)), hauling/float64(u.Of(1))
-		l := p.Ledger()
+		l := Of(&p)
 		y0 := l.Unsanitized(0)
-		got := Compare(l.Account(Choice{Practice: practice.SilverSpout}, y0, []float64{gain}), l.Account(Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
+		got := Compare(l.Account(practice.Choice{Practice: practice.SilverSpout}, y0, []float64{gain}), l.Account(practice.Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
 
 		added := yield * gain
 		sugar := sap.Sugar(u.Of(1), p.Baseline.Brix.Best).In(m)
 		syrup := added * sugar / 0.669
 		volume := syrup / sap.Mass(u.Of(1), 66.9).In(m)
-		want := syrup*price - volume*boiling - added*hauling
-		if math.Abs(got-want) > 1e-9*(1+syrup*price+volume*boiling+added*hauling) {
+		want := syrup*pound - volume*boiling - added*hauling
+		if math.Abs(got-want) > 1e-9*(1+syrup*pound+volume*boiling+added*hauling) {
 			t.Fatalf("%s, %s: net %v, want %v", u, m, got, want)
 		}
 	})
@@ -363,7 +364,7 @@ func TestUnits(t *testing.T) {
 func TestBaselineIdentity(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t)
-		l := p.Ledger()
+		l := Of(&p)
 		g := rapid.Float64Range(-0.5, 2).Draw(t, "gain")
 		if got := l.Yield(l.Unsanitized(g), g); math.Abs(got-p.Baseline.Yield.Best) > 1e-9*got {
 			t.Fatalf("the practice the baseline was measured under yields %v, not %v", got, p.Baseline.Yield.Best)
@@ -371,13 +372,13 @@ func TestBaselineIdentity(t *testing.T) {
 	})
 }
 
-func net(p *Prices, c Choice, y0 float64) float64 {
-	l := p.Ledger()
-	return Compare(l.Account(c, y0, gains[c]), l.Account(Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
+func net(p *price.Prices, c practice.Choice, y0 float64) float64 {
+	l := Of(p)
+	return Compare(l.Account(c, y0, gains[c]), l.Account(practice.Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
 }
 
 // draw varies the example.
-func draw(t *rapid.T) Prices {
+func draw(t *rapid.T) price.Prices {
 	p := example()
 	f := func(lo, hi float64, label string) float64 { return rapid.Float64Range(lo, hi).Draw(t, label) }
 	p.Baseline.Yield.Best = f(10, 200, "yield")
@@ -389,28 +390,28 @@ func draw(t *rapid.T) Prices {
 	p.FarmAdjust.Best = f(0.2, 1, "farm adjustment")
 	p.AllAtOnce = rapid.Bool().Draw(t, "all at once")
 	if rapid.Bool().Draw(t, "quota") {
-		p.Sells.Quota = &Quota{SyrupKg: Value{Best: f(0, 5, "quota of")}, PriceBeyond: Value{Best: f(0, 1, "beyond")}, DelaySeasons: Value{Best: 2}}
+		p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: f(0, 5, "quota of")}, PriceBeyond: price.Value{Best: f(0, 1, "beyond")}, DelaySeasons: price.Value{Best: 2}}
 	}
 	if rapid.Bool().Draw(t, "capacity") {
-		p.Sells.CapacityL = &Value{Best: f(1, 300, "capacity of")}
+		p.Sells.CapacityL = &price.Value{Best: f(1, 300, "capacity of")}
 	}
 	if rapid.Bool().Draw(t, "sells sap") {
 		p.Sells.Retail = nil
-		p.Sells.Sap = &Outlet{0.2, Value{Best: f(0, 0.3, "sap price")}}
+		p.Sells.Sap = &price.Outlet{Share: 0.2, Price: price.Value{Best: f(0, 0.3, "sap price")}}
 	}
 	return p
 }
 
 // scaled is the prices in a currency of which k make one.
-func scaled(p Prices, k float64) Prices {
-	by := func(v Value) Value { return Value{Best: k * v.Best} }
+func scaled(p price.Prices, k float64) price.Prices {
+	by := func(v price.Value) price.Value { return price.Value{Best: k * v.Best} }
 	p.Sells.Grades = slices.Clone(p.Sells.Grades)
 	for i := range p.Sells.Grades {
 		p.Sells.Grades[i].Price = by(p.Sells.Grades[i].Price)
 	}
-	for _, o := range []**Outlet{&p.Sells.Retail, &p.Sells.Sap} {
+	for _, o := range []**price.Outlet{&p.Sells.Retail, &p.Sells.Sap} {
 		if *o != nil {
-			*o = &Outlet{(*o).Share, by((*o).Price)}
+			*o = &price.Outlet{Share: (*o).Share, Price: by((*o).Price)}
 		}
 	}
 	p.Processing, p.Hauling, p.Wage = by(p.Processing), by(p.Hauling), by(p.Wage)
@@ -436,7 +437,7 @@ func scaled(p Prices, k float64) Prices {
 func BenchmarkMillionDraws(b *testing.B) {
 	const draws = 1_000_000
 	p := example()
-	l := p.Ledger()
+	l := Of(&p)
 	list := choices()
 	plans := make([]Plan, len(list))
 	gain := make([][]float64, len(list))
@@ -469,13 +470,13 @@ func TestReprice(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t)
 		list := choices()
-		l := p.Ledger()
+		l := Of(&p)
 		var plans []Plan
 		for _, c := range list {
 			plans = append(plans, l.Plan(c))
 		}
-		number := func(name string, now Value) Value {
-			return Value{Best: now.Best * rapid.Float64Range(.5, 2).Draw(t, name)}
+		number := func(name string, now price.Value) price.Value {
+			return price.Value{Best: now.Best * rapid.Float64Range(.5, 2).Draw(t, name)}
 		}
 		p.Wage, p.Processing, p.Hauling, p.Discount = number("wage", p.Wage), number("processing", p.Processing), number("hauling", p.Hauling), number("discount", p.Discount)
 		p.Baseline.Yield, p.Baseline.Brix = number("yield", p.Baseline.Yield), number("brix", p.Baseline.Brix)
@@ -496,7 +497,7 @@ func TestReprice(t *testing.T) {
 			}
 		}
 		l.Reprice(plans)
-		fresh := p.Ledger()
+		fresh := Of(&p)
 		for i, c := range list {
 			want := fresh.Plan(c)
 			gains := make([]float64, len(c.Seasons()))
@@ -518,9 +519,9 @@ func TestBulkSyrupByTheRuleOf86(t *testing.T) {
 	p := example()
 	p.Place, p.SyrupBrix = "CA-QC", 0
 	p.Sells.Retail = nil
-	p.Baseline.Brix, p.Baseline.GainBrix = Value{Best: 2}, nil
-	l := p.Ledger()
-	none := l.Plan(Choice{Practice: practice.Unsanitized})
+	p.Baseline.Brix, p.Baseline.GainBrix = price.Value{Best: 2}, nil
+	l := Of(&p)
+	none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
 	for gain, want := range map[float64]float64{0: 86 / 43 * 1.32, 0.5: 1.5 * 86 / 43 * 1.32} {
 		near(t, "kilograms of 86 litres", l.BulkKg(&none, 86, gain), want, 0.02*want)
 	}

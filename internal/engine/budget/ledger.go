@@ -1,3 +1,5 @@
+// Package budget turns gains into money per tap and season by partial budgets and marginal analysis
+// (CIMMYT 1988, From Agronomic Data to Farmer Recommendations). Gains and lives are plain numbers to it (M5).
 package budget
 
 import (
@@ -5,54 +7,9 @@ import (
 	"slices"
 
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/sap"
 )
-
-// windows is the order in which work is listed.
-var windows = []Window{Shop, BeforeTapping, Tapping, AfterSeason}
-
-// Choice is what a producer may do: a practice every season, a rotation of drops, or a combination of the two.
-type Choice struct {
-	Practice practice.Key
-	Every    int          // drops replaced every Every seasons; 0: not a rotation
-	With     practice.Key // the spout put on the rotated drops each season instead of the practice's own, else ""
-}
-
-// ChoiceOf is the choice of doing a treatment year after year. Where the practice ages, every says how often its drops
-// are replaced; 0 is one season more than the treatment's drop age.
-func ChoiceOf(t practice.Treatment, every int, known practice.Set) Choice {
-	p, _ := known.Find(t.Practice)
-	switch {
-	case !p.Ages():
-		every = 0
-	case every == 0:
-		every = t.DropAge + 1
-	}
-	return Choice{Practice: t.Practice, Every: every}
-}
-
-// Seasons is the treatments of a choice's cycle in their order: those whose gains its account takes. Of a combination,
-// which no study holds, they are those of the rotation.
-func (c Choice) Seasons() []practice.Treatment {
-	seasons := make([]practice.Treatment, max(1, c.Every))
-	for age := range seasons {
-		seasons[age] = practice.Treatment{Practice: c.Practice, DropAge: age}
-	}
-	return seasons
-}
-
-// Seasons is the treatments whose mean gain the baseline's yield holds already.
-func (b Baseline) Seasons() []practice.Treatment {
-	if b.Every > 0 {
-		return Choice{Practice: b.Practice.Practice, Every: b.Every}.Seasons()
-	}
-	return []practice.Treatment{b.Practice}
-}
-
-// TodayChoice is today's practice as a choice.
-func (p *Prices) TodayChoice(known practice.Set) Choice {
-	return ChoiceOf(p.Today, p.TodayEvery, known)
-}
 
 // Annuity is the present value of 1 at the start of each of n seasons at rate r: Σ_{a<n} v^a = (1 − vⁿ)/(1 − v),
 // v = 1/(1+r); n at r = 0. What lasts n seasons costs its price over Annuity each season.
@@ -66,10 +23,10 @@ func Annuity(r, n float64) float64 {
 // Ledger is prices worked out once, at their best guesses, for many budgets. Amounts are a tap and season. It is
 // read-only and may be shared between goroutines.
 type Ledger struct {
-	prices *Prices
-	chosen map[practice.Key]*Use
-	price  map[string]*Material
-	litre  map[string]*Value // price of a chemical
+	prices *price.Prices
+	chosen map[practice.Key]*price.Use
+	price  map[string]*price.Material
+	litre  map[string]*price.Value // price of a chemical
 
 	yield, adjust, discount float64
 
@@ -93,13 +50,13 @@ type Ledger struct {
 	litres  [2]float64 // margins of a litre of the baseline's and of added sap, where it is not
 }
 
-// Ledger works the prices out. They must be free of Faults.
-func (p *Prices) Ledger() *Ledger {
+// Of works prices out. They must be free of Faults.
+func Of(p *price.Prices) *Ledger {
 	l := &Ledger{
 		prices: p,
-		chosen: map[practice.Key]*Use{},
-		price:  map[string]*Material{},
-		litre:  map[string]*Value{},
+		chosen: map[practice.Key]*price.Use{},
+		price:  map[string]*price.Material{},
+		litre:  map[string]*price.Value{},
 	}
 	for i := range p.Uses {
 		l.chosen[p.Uses[i].Practice] = &p.Uses[i]
@@ -250,14 +207,14 @@ func (l *Ledger) BulkKg(pl *Plan, y0, gain float64) float64 { return l.bulk * l.
 
 // Plan is a choice with everything that does not hang on its gains worked out.
 type Plan struct {
-	Choice  Choice
+	Choice  practice.Choice
 	bills   []bill
-	rinsed  *Value
+	rinsed  *price.Value
 	costs   []entry
 	fixed   float64   // sum of the bills
 	lost    float64   // litres of sap a tap and season rinsed away or discarded
 	weights []float64 // of the seasons of a cycle, where all drops are replaced at once; else nil
-	Minutes map[Window]float64
+	Minutes map[price.Window]float64
 	// PlasticG is grams of plastic bought, ChemicalL litres of chemical used, a tap and season.
 	PlasticG, ChemicalL float64
 }
@@ -283,15 +240,15 @@ const (
 )
 
 // labour names the work of a window.
-var labour = map[Window]string{
-	Shop:          "labour in the shop",
-	BeforeTapping: "labour before tapping",
-	Tapping:       "labour at tapping",
-	AfterSeason:   "labour after the season",
+var labour = map[price.Window]string{
+	price.Shop:          "labour in the shop",
+	price.BeforeTapping: "labour before tapping",
+	price.Tapping:       "labour at tapping",
+	price.AfterSeason:   "labour after the season",
 }
 
 // Priced is true where the prices say what the choice takes. Unsanitized takes nothing.
-func (l *Ledger) Priced(c Choice) bool {
+func (l *Ledger) Priced(c practice.Choice) bool {
 	use := func(k practice.Key) bool { return k == practice.Unsanitized || l.chosen[k] != nil }
 	return use(c.Practice) && (c.With == "" || use(c.With))
 }
@@ -302,11 +259,11 @@ type bill struct {
 	name    string
 	renewal bool    // weighs as the season of replacement does, else 1
 	count   float64 // of price
-	price   *Value
-	life    *Value // price is spread over it; nil: all at once
-	amount  *Value // times this
-	minutes map[Window]Value
-	window  Window // of the work, where minutes is not nil: its price is the wage
+	price   *price.Value
+	life    *price.Value // price is spread over it; nil: all at once
+	amount  *price.Value // times this
+	minutes map[price.Window]price.Value
+	window  price.Window // of the work, where minutes is not nil: its price is the wage
 
 	spread  [2]float64 // the rate and the life that annuity is for
 	annuity float64
@@ -337,14 +294,14 @@ func (b *bill) charge(l *Ledger, first float64) float64 {
 // top, 1/Every of it each season, or, where all drops are replaced at once, all of it in the first season of a cycle,
 // spread as an equivalent annual cost. A combination takes the yearly parts of its second practice in place of those
 // of the first. Things that last are charged at the discount rate over their life.
-func (l *Ledger) Plan(c Choice) Plan {
-	pl := Plan{Choice: c, Minutes: map[Window]float64{}}
+func (l *Ledger) Plan(c practice.Choice) Plan {
+	pl := Plan{Choice: c, Minutes: map[price.Window]float64{}}
 	cycle := float64(max(1, c.Every))
 	if l.prices.AllAtOnce && c.Every > 1 {
 		pl.weights = make([]float64, c.Every)
 	}
-	work := func(minutes map[Window]Value, renewal bool, part float64) {
-		for _, w := range windows {
+	work := func(minutes map[price.Window]price.Value, renewal bool, part float64) {
+		for _, w := range price.Windows {
 			if m, ok := minutes[w]; ok {
 				pl.Minutes[w] += part * m.Best
 				pl.bills = append(pl.bills, bill{kind: cost, name: labour[w], renewal: renewal, minutes: minutes, window: w})
@@ -453,7 +410,7 @@ type Account struct {
 }
 
 // Account draws up the account of a choice; the arguments are those of Margin.
-func (l *Ledger) Account(c Choice, y0 float64, gains []float64) Account {
+func (l *Ledger) Account(c practice.Choice, y0 float64, gains []float64) Account {
 	pl := l.Plan(c)
 	g := mean(gains)
 	a := Account{Plan: pl, GainPct: 100 * l.adjust * g, SapL: l.Yield(y0, g)}
@@ -489,11 +446,11 @@ func mean(x []float64) float64 {
 // Compare is the partial budget of an account against a reference. A line that does not differ is left out.
 func Compare(a, reference Account) Budget {
 	b := Budget{
-		Minutes:   map[Window]float64{},
+		Minutes:   map[price.Window]float64{},
 		PlasticG:  a.PlasticG - reference.PlasticG,
 		ChemicalL: a.ChemicalL - reference.ChemicalL,
 	}
-	for _, w := range windows {
+	for _, w := range price.Windows {
 		b.Minutes[w] = a.Minutes[w] - reference.Minutes[w]
 	}
 	add := func(e entry, more float64) {

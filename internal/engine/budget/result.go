@@ -1,5 +1,7 @@
 package budget
 
+import "spile/internal/trade/price"
+
 // Part is the quarter of a partial budget that a line stands in.
 type Part string
 
@@ -23,15 +25,15 @@ type Budget struct {
 	AddedReturns, ReducedCosts, AddedCosts, ReducedReturns float64
 	Net                                                    float64
 	Lines                                                  []Line
-	Minutes                                                map[Window]float64 // difference from the reference, a tap and season
-	PlasticG                                               float64            // difference, grams a tap and season
-	ChemicalL                                              float64            // difference, litres a tap and season
+	Minutes                                                map[price.Window]float64 // difference from the reference, a tap and season
+	PlasticG                                               float64                  // difference, grams a tap and season
+	ChemicalL                                              float64                  // difference, litres a tap and season
 }
 
 // TotalMinutes is the sum over the windows.
 func (b Budget) TotalMinutes() float64 {
 	sum := 0.0
-	for _, w := range []Window{Shop, BeforeTapping, Tapping, AfterSeason} {
+	for _, w := range price.Windows {
 		sum += b.Minutes[w]
 	}
 	return sum

@@ -5,7 +5,9 @@ import (
 	"slices"
 
 	"spile/internal/engine/budget"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 )
 
@@ -32,9 +34,9 @@ type Season struct {
 	Tubing    unit.Length // in the drops that are replaced, with the spare allowance
 	Renewed   float64     // taps whose drops are replaced
 	Doses     []Dose
-	Hours     map[budget.Window]float64 // of all; the way to the sections included
-	Travel    float64                   // hours of it, before tapping
-	Cash      float64                   // materials with the spare allowance, wages, chemicals, repairs and disposal
+	Hours     map[price.Window]float64 // of all; the way to the sections included
+	Travel    float64                  // hours of it, before tapping
+	Cash      float64                  // materials with the spare allowance, wages, chemicals, repairs and disposal
 	PlasticKg float64
 	Net       float64 // over unsanitized, not discounted
 	BulkKg    float64 // of syrup sold in bulk, where there is a quota: of every section, those not planned as usual
@@ -93,20 +95,20 @@ func (k *maker) needs(tables []table, parts []part) []Season {
 	list := make([]Season, k.Seasons)
 	drop := k.DropLength
 	if drop == 0 {
-		drop = DefaultDrop
+		drop = bush.DefaultDrop
 	}
 	quota := k.Prices.Sells.Quota != nil
 	unplanned := 0.0
 	for _, x := range k.Sections {
 		if quota && k.Scope.outside(x) != nil {
-			l := k.prices(x, k.Set).Ledger()
-			none := l.Plan(budget.Choice{Practice: practice.Unsanitized})
+			l := budget.Of(k.PricesOf(x, k.Set))
+			none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
 			unplanned += float64(x.Taps) * l.BulkKg(&none, l.Unsanitized(0), 0)
 		}
 	}
 	for i := range list {
 		s := &list[i]
-		s.Season, s.Hours, s.BulkKg = k.First+i, map[budget.Window]float64{}, unplanned
+		s.Season, s.Hours, s.BulkKg = k.First+i, map[price.Window]float64{}, unplanned
 		var buy buying
 		for _, p := range parts {
 			t := &tables[p.table]
@@ -150,7 +152,7 @@ func (k *maker) needs(tables []table, parts []part) []Season {
 
 // order is the place of a material among the prices.
 func (k *maker) order(material string) int {
-	return slices.IndexFunc(k.Prices.Materials, func(m budget.Material) bool { return m.Name == material })
+	return slices.IndexFunc(k.Prices.Materials, func(m price.Material) bool { return m.Name == material })
 }
 
 func (k *maker) litre(chemical string) float64 {

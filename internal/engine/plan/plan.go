@@ -8,7 +8,9 @@ import (
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 )
 
@@ -42,7 +44,7 @@ type Held struct {
 
 // Plan is the answer. Money is that of the sugarbush's prices; what counts seasons together is discounted to the first.
 type Plan struct {
-	Sugarbush Sugarbush
+	Sugarbush bush.Sugarbush
 	Sections  []SectionPlan // those planned
 	Unplanned []Unplanned   // those of which the studies say nothing
 	Seasons   []Season
@@ -74,7 +76,7 @@ type Profit struct {
 
 // SectionPlan is one section's seasons.
 type SectionPlan struct {
-	Section Section
+	Section bush.Section
 	Steps   []Step
 	Profit  Profit
 }
@@ -112,14 +114,14 @@ func (p *Plan) PerTap(money float64) float64 {
 
 // Unplanned is a section for which nothing is planned, and why.
 type Unplanned struct {
-	Section Section
+	Section bush.Section
 	Reasons []note.Note
 }
 
 // Worth is what one more unit of what is short would be worth in each season: the dual of the relaxation, an upper
 // estimate for small changes. Window is "" for cash.
 type Worth struct {
-	Window   budget.Window
+	Window   price.Window
 	Cap      float64 // hours, or money
 	BySeason []float64
 	Mean     float64 // a season: the discounted sum spread evenly
@@ -151,7 +153,7 @@ type Leak struct {
 const LeakPct = 5.
 
 // Of makes the plan. The error is note.Faults where the sugarbush is at fault. Its prices must be free of Faults.
-func Of(b Sugarbush, e Evidence) (*Plan, error) {
+func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	if f := b.Faults(e.Set); f != nil {
 		return nil, f
 	}
@@ -197,10 +199,10 @@ func Of(b Sugarbush, e Evidence) (*Plan, error) {
 }
 
 // program is the tables as a programme; windows are those of its resources, "" cash.
-func (k *maker) program(tables []table) ([]budget.Window, *program) {
-	var short []budget.Window
+func (k *maker) program(tables []table) ([]price.Window, *program) {
+	var short []price.Window
 	p := &program{}
-	for _, w := range windows {
+	for _, w := range price.Windows {
 		if c, ok := k.Crews[w]; ok {
 			short, p.caps = append(short, w), append(p.caps, c.Hours())
 		}
@@ -230,7 +232,7 @@ func (k *maker) program(tables []table) ([]budget.Window, *program) {
 }
 
 // uses is what an action takes of what is short.
-func uses(a *action, short []budget.Window) []float64 {
+func uses(a *action, short []price.Window) []float64 {
 	use := make([]float64, len(short))
 	for i, w := range short {
 		if w == "" {
@@ -252,7 +254,7 @@ func (p *program) brings(tables []table, x part) float64 {
 }
 
 // worth reads the multipliers as what one more unit would be worth, in the money of each season.
-func (p *Plan) worth(k *maker, short []budget.Window, prices grid, discount []float64) {
+func (p *Plan) worth(k *maker, short []price.Window, prices grid, discount []float64) {
 	for i, w := range short {
 		x := Worth{Window: w}
 		if w == "" {
@@ -276,7 +278,7 @@ func (p *Plan) worth(k *maker, short []budget.Window, prices grid, discount []fl
 }
 
 // rules values each simple rule, and gives the parts of as last season (nil where it cannot be priced).
-func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *program) (last []part) {
+func (p *Plan) rules(k *maker, tables []table, short []price.Window, problem *program) (last []part) {
 	sum := func(parts []part) (profit float64, fits, permitted bool) {
 		fits, permitted = true, true
 		used := problem.grid()
@@ -314,7 +316,7 @@ func (p *Plan) rules(k *maker, tables []table, short []budget.Window, problem *p
 		return parts
 	}
 	asLast := func(t *table) choice {
-		usual := k.usual(t.section, k.Set)
+		usual := k.Usual(t.section, k.Set)
 		return func(_ int, s stand, actions []action) int { return rotate(k.Set, usual, s, actions) }
 	}
 	// where it is not wanted, a section goes on as last season, or as unsanitized where it cannot.
@@ -389,7 +391,7 @@ func between(set practice.Set, key practice.Key) practice.Key {
 }
 
 // rotate goes on as usual: drops that are replaced every so many seasons are when they have been in use so long.
-func rotate(set practice.Set, c budget.Choice, s stand, actions []action) int {
+func rotate(set practice.Set, c practice.Choice, s stand, actions []action) int {
 	p, _ := set.Find(c.Practice)
 	if !p.Ages() {
 		return named(actions, c.Practice)
@@ -415,7 +417,7 @@ func (p *Plan) sections(k *maker, tables []table, parts []part) {
 			} else if a.treatment.Practice != a.practice {
 				step.DropAge = a.treatment.DropAge
 			}
-			for _, w := range windows {
+			for _, w := range price.Windows {
 				step.Hours += a.hours[w]
 			}
 			if !a.renew {
@@ -453,9 +455,9 @@ func (p *Plan) fall(k *maker, tables []table, parts, last []part, problem *progr
 		sign := 1 - 2*float64(i)
 		for _, x := range list {
 			t := &tables[x.table]
-			prices := k.prices(t.section, k.Set)
-			prices.Sells = prices.Sells.Scaled(2)
-			l := prices.Ledger()
+			prices := k.PricesOf(t.section, k.Set)
+			prices.Sells = scaled(prices.Sells, 2)
+			l := budget.Of(prices)
 			twice := func(x *budget.Plan, gain float64, none *budget.Plan) float64 {
 				return l.Margin(x, t.y0, []float64{gain}) - l.Margin(none, t.y0, []float64{0})
 			}
@@ -483,9 +485,9 @@ func (k *maker) leaks(tables []table) []Leak {
 		if x.Vacuum == nil || *x.Vacuum <= 0 || x.Buckets {
 			continue
 		}
-		l := k.prices(x, k.Set).Ledger()
-		none := l.Plan(budget.Choice{Practice: practice.Unsanitized})
-		y := k.prices(x, k.Set).Baseline.Yield.Best
+		l := budget.Of(k.PricesOf(x, k.Set))
+		none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
+		y := k.PricesOf(x, k.Set).Baseline.Yield.Best
 		more := l.Margin(&none, y*(1+LeakPct/100), []float64{0}) - l.Margin(&none, y, []float64{0})
 		list = append(list, Leak{x.Name, *x.Vacuum, float64(x.Taps) * more})
 	}
@@ -547,4 +549,20 @@ func (p *Plan) notes(k *maker) {
 	if unknown > 0 {
 		add("%d sections state no vacuum: the pooled gains are used as they are", unknown)
 	}
+}
+
+// scaled is what is sold with every price by a factor; what is relative stays.
+func scaled(s price.Sells, by float64) price.Sells {
+	s.Grades = append([]price.Grade(nil), s.Grades...)
+	for i := range s.Grades {
+		s.Grades[i].Price.Best *= by
+	}
+	for _, o := range []**price.Outlet{&s.Retail, &s.Sap} {
+		if *o != nil {
+			x := **o
+			x.Price.Best *= by
+			*o = &x
+		}
+	}
+	return s
 }

@@ -7,11 +7,10 @@ import (
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
-
-// windows is the order in which work is listed.
-var windows = []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason}
 
 // dayHours is a day of work in the woods, after which the way there is gone again (common practice, no source).
 const dayHours = 8.
@@ -30,7 +29,7 @@ type action struct {
 	net    float64 // money in a season over unsanitized, the whole section
 	even   float64 // the same, with what lasts spread over its life
 	worn   int     // seasons that what lasts of its use was in place before
-	hours  map[budget.Window]float64
+	hours  map[price.Window]float64
 	travel float64 // hours on the way, in the hours before tapping
 	cash   float64
 }
@@ -46,7 +45,7 @@ type stand struct {
 
 // table is one section with all that can be done in it.
 type table struct {
-	section Section
+	section bush.Section
 	ledger  *budget.Ledger
 	none    budget.Plan // unsanitized
 	at      map[string]float64
@@ -61,7 +60,7 @@ type table struct {
 
 // maker turns sections into tables.
 type maker struct {
-	*Sugarbush
+	*bush.Sugarbush
 	Evidence
 	gains map[gainKey]foundGain
 	notes []note.Note
@@ -101,10 +100,10 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 }
 
 // table works a section out.
-func (k *maker) table(x Section) table {
-	prices := k.prices(x, k.Set)
-	t := table{section: x, ledger: prices.Ledger(), at: k.Scope.moderators(x)}
-	t.none = t.ledger.Plan(budget.Choice{Practice: practice.Unsanitized})
+func (k *maker) table(x bush.Section) table {
+	prices := k.PricesOf(x, k.Set)
+	t := table{section: x, ledger: budget.Of(prices), at: k.Scope.moderators(x)}
+	t.none = t.ledger.Plan(practice.Choice{Practice: practice.Unsanitized})
 	t.base = prices.Baseline.Seasons()
 	sum, n := 0.0, 0
 	for _, b := range t.base {
@@ -149,7 +148,7 @@ func (k *maker) table(x Section) table {
 }
 
 // replaces is the practice by which a section's drops were replaced.
-func (k *maker) replaces(x Section) practice.Key {
+func (k *maker) replaces(x bush.Section) practice.Key {
 	if p, ok := k.Set.Find(x.Practice); ok && p.Ages() {
 		return p.Key
 	}
@@ -174,7 +173,7 @@ func (t *table) find(s stand) int {
 const longest = 4
 
 // Lasts is the whole seasons that a material of a use is used; 1 where its age is not followed.
-func Lasts(m budget.MaterialUse) int {
+func Lasts(m price.MaterialUse) int {
 	if n := int(m.Life.Best + 1e-9); n <= longest {
 		return max(1, n)
 	}
@@ -182,7 +181,7 @@ func Lasts(m budget.MaterialUse) int {
 }
 
 // cycle is after how many seasons all materials of a use whose age is followed are bought together again.
-func cycle(u budget.Use) int {
+func cycle(u price.Use) int {
 	n := 1
 	for _, m := range u.Materials {
 		a, b := n, Lasts(m)
@@ -195,7 +194,7 @@ func cycle(u budget.Use) int {
 }
 
 // due is how much of a material, of one piece, is bought in a season of its use's cycle.
-func due(m budget.MaterialUse, worn int) float64 {
+func due(m price.MaterialUse, worn int) float64 {
 	switch n := Lasts(m); {
 	case n == 1:
 		return 1 / m.Life.Best
@@ -215,7 +214,7 @@ func (k *maker) actions(t *table, at int) []action {
 	}
 	kept := t.find(older)
 	none := action{practice: practice.Unsanitized, treatment: practice.Treatment{Practice: practice.Unsanitized}, next: kept, open: true,
-		plan: t.none, hours: map[budget.Window]float64{}}
+		plan: t.none, hours: map[price.Window]float64{}}
 	list := []action{none}
 	kind, _ := k.Set.Find(s.kind)
 	for _, p := range k.Set {
@@ -224,7 +223,7 @@ func (k *maker) actions(t *table, at int) []action {
 		}
 		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, use: p.Key}
 		then := older
-		choice := budget.Choice{Practice: p.Key}
+		choice := practice.Choice{Practice: p.Key}
 		switch {
 		case p.Ages():
 			choice.Every = 1
@@ -237,7 +236,7 @@ func (k *maker) actions(t *table, at int) []action {
 		if !ok || !t.ledger.Priced(choice) {
 			continue
 		}
-		if i := slices.IndexFunc(k.Prices.Uses, func(u budget.Use) bool { return u.Practice == a.use }); i >= 0 {
+		if i := slices.IndexFunc(k.Prices.Uses, func(u price.Use) bool { return u.Practice == a.use }); i >= 0 {
 			if s.kit == a.use {
 				a.worn = s.worn
 			}
@@ -258,15 +257,15 @@ func (k *maker) actions(t *table, at int) []action {
 // measure works out what an action brings and takes in the whole section.
 func (k *maker) measure(t *table, a *action) {
 	taps := float64(t.section.Taps)
-	a.hours = map[budget.Window]float64{}
-	for _, w := range windows {
+	a.hours = map[price.Window]float64{}
+	for _, w := range price.Windows {
 		if m := a.plan.Minutes[w]; m != 0 {
 			a.hours[w] = taps * m / 60
 		}
 	}
-	if h := a.hours[budget.BeforeTapping]; h > 0 { // the way for tapping and pulling is paid already
+	if h := a.hours[price.BeforeTapping]; h > 0 { // the way for tapping and pulling is paid already
 		a.travel = math.Ceil(h/dayHours) * 2 * t.section.ReachMin / 60
-		a.hours[budget.BeforeTapping] += a.travel
+		a.hours[price.BeforeTapping] += a.travel
 	}
 	way := a.travel * k.Prices.Wage.Best
 	per := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) - t.ledger.Margin(&t.none, t.y0, []float64{0})

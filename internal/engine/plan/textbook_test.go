@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"spile/internal/engine/budget"
+	"spile/internal/trade/bush"
 )
 
 // Replacement of one asset by dynamic programming: the shape of the textbook problem (equipment replacement, as in
@@ -57,7 +58,7 @@ func TestEquivalentAnnualCost(t *testing.T) {
 		}
 	}
 	// What the plan spreads evenly over its taps and seasons is that same annuity.
-	p := Plan{Sections: []SectionPlan{{Section: Section{Taps: 1}}}, Seasons: make([]Season, 3)}
+	p := Plan{Sections: []SectionPlan{{Section: bush.Section{Taps: 1}}}, Seasons: make([]Season, 3)}
 	p.Sugarbush.Prices.Discount.Best = r
 	if got := p.PerTap(28.37) * (1 + r); math.Abs(got-10.61) > 0.005 {
 		t.Errorf("%.4f, want 10.61", got)

@@ -12,6 +12,7 @@ import (
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/note"
+	"spile/internal/trade/practice"
 )
 
 // Interval is drops replaced every N seasons, a 1/N part of them each season.
@@ -53,7 +54,7 @@ type Gains struct {
 
 // Search looks at every interval from 1 to the number of ages. drops is the practice that replaces drops; its Every is
 // not used. A nil ledger gives gains only.
-func Search(g Gains, drops budget.Choice, l *budget.Ledger) Result {
+func Search(g Gains, drops practice.Choice, l *budget.Ledger) Result {
 	res := Result{Priced: l != nil}
 	draws := 0
 	if len(g.Draws) > 0 {
@@ -63,7 +64,7 @@ func Search(g Gains, drops budget.Choice, l *budget.Ledger) Result {
 	var unsanitized budget.Plan
 	var reference []float64
 	if l != nil {
-		unsanitized = l.Plan(budget.Choice{Practice: "unsanitized"})
+		unsanitized = l.Plan(practice.Choice{Practice: "unsanitized"})
 		if draws > 0 {
 			reference = l.Margins(&unsanitized, g.BaseDraws, none)
 		}

@@ -9,9 +9,10 @@ import (
 
 	"spile/internal/engine/budget"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
-var drops = budget.Choice{Practice: practice.NewDrop}
+var drops = practice.Choice{Practice: practice.NewDrop}
 
 func near(t *testing.T, what string, got, want, within float64) {
 	t.Helper()
@@ -22,13 +23,13 @@ func near(t *testing.T, what string, got, want, within float64) {
 
 // simple is prices of which only a renewal costs anything: one piece at the price given, and syrup pays 1 a kilogram of
 // a sap so sweet that a litre makes about that.
-func simple(piece float64) *budget.Prices {
-	p := budget.Default()
+func simple(piece float64) *price.Prices {
+	p := price.Default()
 	p.Currency, p.AsOf = "USD", "2026-01-15"
-	p.Baseline = budget.Baseline{Yield: budget.Value{Best: 60}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: budget.Value{Best: 2}}
-	p.Sells.Grades = []budget.Grade{{Name: "all", Share: 1, Price: budget.Value{Best: 4}}}
-	p.Materials = []budget.Material{{Name: "drop", Price: budget.Value{Best: piece}}}
-	p.Uses = []budget.Use{{Practice: practice.NewDrop, Renewal: &budget.Renewal{Materials: []budget.MaterialUse{{Material: "drop", Count: 1}}}}}
+	p.Baseline = price.Baseline{Yield: price.Value{Best: 60}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: 2}}
+	p.Sells.Grades = []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 4}}}
+	p.Materials = []price.Material{{Name: "drop", Price: price.Value{Best: piece}}}
+	p.Uses = []price.Use{{Practice: practice.NewDrop, Renewal: &price.Renewal{Materials: []price.MaterialUse{{Material: "drop", Count: 1}}}}}
 	return &p
 }
 
@@ -50,9 +51,9 @@ func TestMeanOfPercents(t *testing.T) {
 func TestEconomicLife(t *testing.T) {
 	p := simple(600)
 	p.Baseline.Yield.Best = 1
-	l := p.Ledger()
+	l := budget.Of(p)
 	// Sap is money: a litre of added sap is worth this much.
-	plan := l.Plan(budget.Choice{Practice: practice.SilverSpout})
+	plan := l.Plan(practice.Choice{Practice: practice.SilverSpout})
 	litre := l.Margin(&plan, 1, []float64{1}) - l.Margin(&plan, 1, []float64{0})
 	const most = 1000 // what a drop that had no running cost would bring
 	ages := make([]float64, 5)
@@ -72,7 +73,7 @@ func TestEconomicLife(t *testing.T) {
 }
 
 func TestBeyondTheStudied(t *testing.T) {
-	l := simple(3).Ledger()
+	l := budget.Of(simple(3))
 	g := Gains{Ages: []float64{0.7, 0.69, 0.68, 0.67, 0.66, 0.65}, Oldest: 2}
 	g.Draws, g.BaseDraws = repeat(g.Ages, 4), make([]float64, 4)
 	res := Search(g, drops, l)
@@ -100,8 +101,8 @@ func repeat(ages []float64, n int) [][]float64 {
 // season 60 w (g0 + g1)/2 − c/2.
 func TestChanceAndLoss(t *testing.T) {
 	const c = 2
-	l := simple(c).Ledger()
-	plan := l.Plan(budget.Choice{Practice: practice.SilverSpout})
+	l := budget.Of(simple(c))
+	plan := l.Plan(practice.Choice{Practice: practice.SilverSpout})
 	w := l.Margin(&plan, 60, []float64{1}) / 60 / 2
 	g := Gains{
 		Ages: []float64{0.6, 0.3}, Oldest: 1,
@@ -153,7 +154,7 @@ func TestProperties(t *testing.T) {
 		}
 		var l *budget.Ledger
 		if rapid.Bool().Draw(t, "priced") {
-			l = simple(rapid.Float64Range(0, 5).Draw(t, "piece")).Ledger()
+			l = budget.Of(simple(rapid.Float64Range(0, 5).Draw(t, "piece")))
 		}
 		res := Search(g, drops, l)
 		chance := 0.0

@@ -22,7 +22,7 @@ import (
 // Option is one of the things that may be done.
 type Option struct {
 	ID     string
-	Choice budget.Choice
+	Choice practice.Choice
 	Open   bool // may be chosen: permitted and studied. The others are drawn too, but are never the best
 }
 

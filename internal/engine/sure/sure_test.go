@@ -13,6 +13,7 @@ import (
 	"spile/internal/engine/pool"
 	"spile/internal/engine/sure"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 func treatment(k practice.Key) practice.Treatment { return practice.Treatment{Practice: k} }
@@ -28,17 +29,17 @@ func bush(season float64) *sure.Model {
 	p := &pool.Posterior{Study: season, Site: season / 2, Rough: make([]bool, len(keys))}
 	root := mat.NewDense(len(keys), len(keys), nil)
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
-	prices := budget.Default()
-	prices.Baseline = budget.Baseline{Yield: budget.Value{Best: 80}, Practice: treatment(practice.NewSpout), Brix: budget.Value{Best: 2}}
-	prices.Sells.Sap = &budget.Outlet{Share: 1, Price: budget.Value{Best: .15}}
+	prices := price.Default()
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Practice: treatment(practice.NewSpout), Brix: price.Value{Best: 2}}
+	prices.Sells.Sap = &price.Outlet{Share: 1, Price: price.Value{Best: .15}}
 	prices.Wage.Best = 24
 	for i, k := range keys {
 		p.Treatments = append(p.Treatments, treatment(k))
 		if i > 0 {
 			root.Set(i, i, .08)
-			prices.Uses = append(prices.Uses, budget.Use{Practice: k, Minutes: map[budget.Window]budget.Value{budget.Tapping: {Best: float64(i)}}})
+			prices.Uses = append(prices.Uses, price.Use{Practice: k, Minutes: map[price.Window]price.Value{price.Tapping: {Best: float64(i)}}})
 		}
-		c := budget.Choice{Practice: k}
+		c := practice.Choice{Practice: k}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: c, Open: true})
 	}
 	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}
@@ -52,7 +53,7 @@ func bush(season float64) *sure.Model {
 		outlet := *prices.Sells.Sap
 		own.Sells.Sap = &outlet
 		b := &sure.Books{Plans: make([]budget.Plan, len(m.Options))}
-		b.Ledger = own.Ledger()
+		b.Ledger = budget.Of(&own)
 		for k, o := range m.Options {
 			b.Plans[k] = b.Ledger.Plan(o.Choice)
 		}

@@ -15,6 +15,7 @@ import (
 	"spile/internal/engine/sure"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // Two options whose difference is normal with mean d and standard deviation s: knowing it is worth s·L(|d|/s), with the
@@ -89,26 +90,26 @@ func of(k practice.Key) practice.Treatment { return practice.Treatment{Practice:
 var keys = []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.SilverSpout}
 
 // decision is four practices that gain what logs say, with the root given, by sap alone at 0.15 a litre.
-func decision(logs []float64, root *mat.Dense, adjust, study, site float64, price sure.Dist) *sure.Model {
+func decision(logs []float64, root *mat.Dense, adjust, study, site float64, money sure.Dist) *sure.Model {
 	p := &pool.Posterior{Study: study, Site: site, Rough: make([]bool, len(keys))}
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{of(practice.NewSpout)}, Gains: p,
-		Assumptions: []sure.Assumption{{Key: "price", Group: "prices", Dist: price}}}
-	prices := budget.Default()
+		Assumptions: []sure.Assumption{{Key: "price", Group: "prices", Dist: money}}}
+	prices := price.Default()
 	prices.FarmAdjust.Best = adjust
-	prices.Baseline = budget.Baseline{Yield: budget.Value{Best: 80}, Practice: of(practice.NewSpout), Brix: budget.Value{Best: 2}}
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Practice: of(practice.NewSpout), Brix: price.Value{Best: 2}}
 	prices.Wage.Best = 24
 	for i, k := range keys {
 		p.Treatments = append(p.Treatments, of(k))
 		if i > 0 {
-			prices.Uses = append(prices.Uses, budget.Use{Practice: k, Minutes: map[budget.Window]budget.Value{budget.Tapping: {Best: float64(i)}}})
+			prices.Uses = append(prices.Uses, price.Use{Practice: k, Minutes: map[price.Window]price.Value{price.Tapping: {Best: float64(i)}}})
 		}
-		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: budget.Choice{Practice: k}, Open: true})
+		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: practice.Choice{Practice: k}, Open: true})
 	}
 	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}
 	m.Open = func() func([]float64) *sure.Books {
-		own, outlet := prices, budget.Outlet{Share: 1, Price: budget.Value{Best: price.Best}}
+		own, outlet := prices, price.Outlet{Share: 1, Price: price.Value{Best: money.Best}}
 		own.Sells.Sap = &outlet
-		b := &sure.Books{Ledger: own.Ledger()}
+		b := &sure.Books{Ledger: budget.Of(&own)}
 		for _, o := range m.Options {
 			b.Plans = append(b.Plans, b.Ledger.Plan(o.Choice))
 		}
@@ -137,7 +138,7 @@ func TestAgainstNestedSimulation(t *testing.T) {
 	use := Use{Taps: 1, Adoption: 1, Seasons: 1}
 	for name, c := range map[string]struct {
 		adjust, study, site float64
-		price               sure.Dist
+		money               sure.Dist
 		trial               Trial
 	}{
 		"one practice against unsanitized": {1, .01, .004, held, trial(6, of(practice.Unsanitized), of(practice.SilverSpout))},
@@ -145,7 +146,7 @@ func TestAgainstNestedSimulation(t *testing.T) {
 		"four arms, a farm gets less":      {.8, .01, .004, held, trial(8, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout))},
 		"a price that leans upward":        {1, .01, .004, sure.Dist{Kind: sure.Likely, Low: .05, Best: .07, High: .25}, trial(8, of(practice.Unsanitized), of(practice.CheckValve), of(practice.SilverSpout))},
 	} {
-		m := decision([]float64{0, .27, .40, .43}, roots(), c.adjust, c.study, c.site, c.price)
+		m := decision([]float64{0, .27, .40, .43}, roots(), c.adjust, c.study, c.site, c.money)
 		q, err := Of(m, use)
 		if err != nil {
 			t.Fatal(err)
@@ -165,12 +166,12 @@ func TestAgainstNestedSimulation(t *testing.T) {
 func nested(m *sure.Model, t Trial, site, study float64) (evsi, se float64) {
 	const outer, inner = 4000, 400
 	random := rand.New(rand.NewPCG(7, 7))
-	open, price := m.Open(), m.Assumptions[0].Dist
-	drawn := func() []float64 { return []float64{price.Best} }
-	if price.Kind == sure.Likely {
-		part := (price.Best - price.Low) / (price.High - price.Low)
+	open, money := m.Open(), m.Assumptions[0].Dist
+	drawn := func() []float64 { return []float64{money.Best} }
+	if money.Kind == sure.Likely {
+		part := (money.Best - money.Low) / (money.High - money.Low)
 		beta := distuv.Beta{Alpha: 1 + 4*part, Beta: 5 - 4*part, Src: rand.NewPCG(8, 8)}
-		drawn = func() []float64 { return []float64{price.Low + (price.High-price.Low)*beta.Rand()} }
+		drawn = func() []float64 { return []float64{money.Low + (money.High-money.Low)*beta.Rand()} }
 	}
 	member := m.Gains.Members[0]
 	// ζ = (three gains, u); unsanitized is 0.
@@ -301,9 +302,9 @@ func TestOrder(t *testing.T) {
 			}
 		}
 		logs := []float64{0, number("spout", .1, .4), number("valve", .2, .5), number("silver", .2, .5)}
-		price := sure.Dist{Kind: sure.Likely, Low: .1, Best: .15, High: .2}
+		money := sure.Dist{Kind: sure.Likely, Low: .1, Best: .15, High: .2}
 		study, site := number("study", 0, .05), number("site", 0, .02)
-		unsure := decision(logs, root, 1, study, site, price)
+		unsure := decision(logs, root, 1, study, site, money)
 		q, err := Of(unsure, Use{Taps: 1, Adoption: 1, Seasons: 1})
 		if err != nil {
 			t.Fatal(err)

@@ -10,12 +10,12 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/budget"
-	"spile/internal/engine/plan"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 )
 
@@ -324,9 +324,9 @@ func nonEmpty[K comparable, V any](m map[K]V) map[K]V {
 	return m
 }
 
-func ofValue(v budget.Value) valueBody  { return valueBody(v) }
-func (v valueBody) value() budget.Value { return budget.Value(v) }
-func toValue(v valueBody) budget.Value  { return v.value() }
+func ofValue(v price.Value) valueBody  { return valueBody(v) }
+func (v valueBody) value() price.Value { return price.Value(v) }
+func toValue(v valueBody) price.Value  { return v.value() }
 func ofDone(t practice.Treatment, every int) doneBody {
 	return doneBody{string(t.Practice), t.DropAge, every}
 }
@@ -335,7 +335,7 @@ func (d doneBody) treatment() practice.Treatment {
 	return practice.Treatment{Practice: practice.Key(d.Practice), DropAge: d.DropAge}
 }
 
-func ofMinutes(m map[budget.Window]budget.Value) map[string]valueBody {
+func ofMinutes(m map[price.Window]price.Value) map[string]valueBody {
 	var out map[string]valueBody
 	for w, v := range m {
 		if out == nil {
@@ -346,26 +346,26 @@ func ofMinutes(m map[budget.Window]budget.Value) map[string]valueBody {
 	return out
 }
 
-func toMinutes(m map[string]valueBody) map[budget.Window]budget.Value {
-	var out map[budget.Window]budget.Value
+func toMinutes(m map[string]valueBody) map[price.Window]price.Value {
+	var out map[price.Window]price.Value
 	for w, v := range m {
 		if out == nil {
-			out = map[budget.Window]budget.Value{}
+			out = map[price.Window]price.Value{}
 		}
-		out[budget.Window(w)] = v.value()
+		out[price.Window(w)] = v.value()
 	}
 	return out
 }
 
-func ofPieces(m budget.MaterialUse) piecesBody {
+func ofPieces(m price.MaterialUse) piecesBody {
 	return piecesBody{m.Material, m.Count, ofValue(m.Life)}
 }
-func toPieces(p piecesBody) budget.MaterialUse {
-	return budget.MaterialUse{Material: p.Material, Count: p.Count, Life: p.Life.value()}
+func toPieces(p piecesBody) price.MaterialUse {
+	return price.MaterialUse{Material: p.Material, Count: p.Count, Life: p.Life.value()}
 }
 
-func ofPrices(p budget.Prices) (pricesBody, place) {
-	outlet := func(o budget.Outlet) outletBody { return outletBody{o.Share, ofValue(o.Price)} }
+func ofPrices(p price.Prices) (pricesBody, place) {
+	outlet := func(o price.Outlet) outletBody { return outletBody{o.Share, ofValue(o.Price)} }
 	b := pricesBody{
 		Currency: p.Currency, AsOf: p.AsOf, Place: p.Place, Organic: p.Organic, AllAtOnce: p.AllAtOnce,
 		Today: ofDone(p.Today, p.TodayEvery),
@@ -375,24 +375,24 @@ func ofPrices(p budget.Prices) (pricesBody, place) {
 		},
 		SyrupBrix: p.SyrupBrix,
 		Sells: sellsBody{
-			Bulk:   each(p.Sells.Grades, func(g budget.Grade) gradeBody { return gradeBody{g.Name, g.Share, ofValue(g.Price)} }),
+			Bulk:   each(p.Sells.Grades, func(g price.Grade) gradeBody { return gradeBody{g.Name, g.Share, ofValue(g.Price)} }),
 			Retail: maybe(p.Sells.Retail, outlet), Sap: maybe(p.Sells.Sap, outlet), GainPrice: maybe(p.Sells.GainPrice, ofValue),
-			Quota: maybe(p.Sells.Quota, func(q budget.Quota) quotaBody {
+			Quota: maybe(p.Sells.Quota, func(q price.Quota) quotaBody {
 				return quotaBody{ofValue(q.SyrupKg), ofValue(q.PriceBeyond), ofValue(q.DelaySeasons)}
 			}),
 			Capacity: maybe(p.Sells.CapacityL, ofValue),
 		},
 		Processing: ofValue(p.Processing), Hauling: ofValue(p.Hauling), Wage: ofValue(p.Wage), Discount: ofValue(p.Discount),
 		FarmAdjust: ofValue(p.FarmAdjust),
-		Materials:  each(p.Materials, func(m budget.Material) materialBody { return materialBody{m.Name, ofValue(m.Price), m.Grams} }),
-		Chemicals: each(p.Chemicals, func(c budget.Chemical) chemicalBody {
+		Materials:  each(p.Materials, func(m price.Material) materialBody { return materialBody{m.Name, ofValue(m.Price), m.Grams} }),
+		Chemicals: each(p.Chemicals, func(c price.Chemical) chemicalBody {
 			return chemicalBody{c.Name, ofValue(c.Price), c.LabelNamesTubing}
 		}),
-		Uses: each(p.Uses, func(u budget.Use) useBody {
+		Uses: each(p.Uses, func(u price.Use) useBody {
 			return useBody{
 				Practice: string(u.Practice), Materials: each(u.Materials, ofPieces), Minutes: ofMinutes(u.Minutes), Chemical: u.Chemical,
 				Amount: ofValue(u.ChemicalL), LostSap: ofValue(u.LostSapL), Repairs: ofValue(u.Repairs), Disposal: ofValue(u.Disposal),
-				Renewal: maybe(u.Renewal, func(r budget.Renewal) renewalBody {
+				Renewal: maybe(u.Renewal, func(r price.Renewal) renewalBody {
 					return renewalBody{each(r.Materials, ofPieces), ofMinutes(r.Minutes), ofValue(r.Disposal)}
 				}),
 				Gain: each(u.GainPct, func(g float64) float64 { return g }),
@@ -402,40 +402,40 @@ func ofPrices(p budget.Prices) (pricesBody, place) {
 	return b, place{At: whereBody(p.Where), Lines: nonEmpty(p.Lines)}
 }
 
-func (b pricesBody) prices(at place) budget.Prices {
-	outlet := func(o outletBody) budget.Outlet { return budget.Outlet{Share: o.Share, Price: o.Price.value()} }
-	return budget.Prices{
+func (b pricesBody) prices(at place) price.Prices {
+	outlet := func(o outletBody) price.Outlet { return price.Outlet{Share: o.Share, Price: o.Price.value()} }
+	return price.Prices{
 		Currency: b.Currency, AsOf: b.AsOf, Place: b.Place, Organic: b.Organic, AllAtOnce: b.AllAtOnce,
 		Today: b.Today.treatment(), TodayEvery: b.Today.Every,
-		Baseline: budget.Baseline{
+		Baseline: price.Baseline{
 			Yield: b.Baseline.Yield.value(), Practice: b.Baseline.Done.treatment(), Every: b.Baseline.Done.Every,
 			Brix: b.Baseline.Brix.value(), GainBrix: maybe(b.Baseline.GainBrix, toValue),
 		},
 		SyrupBrix: b.SyrupBrix,
-		Sells: budget.Sells{
-			Grades: each(b.Sells.Bulk, func(g gradeBody) budget.Grade {
-				return budget.Grade{Name: g.Name, Share: g.Share, Price: g.Price.value()}
+		Sells: price.Sells{
+			Grades: each(b.Sells.Bulk, func(g gradeBody) price.Grade {
+				return price.Grade{Name: g.Name, Share: g.Share, Price: g.Price.value()}
 			}),
 			Retail: maybe(b.Sells.Retail, outlet), Sap: maybe(b.Sells.Sap, outlet), GainPrice: maybe(b.Sells.GainPrice, toValue),
-			Quota: maybe(b.Sells.Quota, func(q quotaBody) budget.Quota {
-				return budget.Quota{SyrupKg: q.Syrup.value(), PriceBeyond: q.PriceBeyond.value(), DelaySeasons: q.Delay.value()}
+			Quota: maybe(b.Sells.Quota, func(q quotaBody) price.Quota {
+				return price.Quota{SyrupKg: q.Syrup.value(), PriceBeyond: q.PriceBeyond.value(), DelaySeasons: q.Delay.value()}
 			}),
 			CapacityL: maybe(b.Sells.Capacity, toValue),
 		},
 		Processing: b.Processing.value(), Hauling: b.Hauling.value(), Wage: b.Wage.value(), Discount: b.Discount.value(),
 		FarmAdjust: b.FarmAdjust.value(),
-		Materials: each(b.Materials, func(m materialBody) budget.Material {
-			return budget.Material{Name: m.Name, Price: m.Price.value(), Grams: m.Grams}
+		Materials: each(b.Materials, func(m materialBody) price.Material {
+			return price.Material{Name: m.Name, Price: m.Price.value(), Grams: m.Grams}
 		}),
-		Chemicals: each(b.Chemicals, func(c chemicalBody) budget.Chemical {
-			return budget.Chemical{Name: c.Name, Price: c.Price.value(), LabelNamesTubing: c.LabelNamesTubing}
+		Chemicals: each(b.Chemicals, func(c chemicalBody) price.Chemical {
+			return price.Chemical{Name: c.Name, Price: c.Price.value(), LabelNamesTubing: c.LabelNamesTubing}
 		}),
-		Uses: each(b.Uses, func(u useBody) budget.Use {
-			return budget.Use{
+		Uses: each(b.Uses, func(u useBody) price.Use {
+			return price.Use{
 				Practice: practice.Key(u.Practice), Materials: each(u.Materials, toPieces), Minutes: toMinutes(u.Minutes), Chemical: u.Chemical,
 				ChemicalL: u.Amount.value(), LostSapL: u.LostSap.value(), Repairs: u.Repairs.value(), Disposal: u.Disposal.value(),
-				Renewal: maybe(u.Renewal, func(r renewalBody) budget.Renewal {
-					return budget.Renewal{Materials: each(r.Materials, toPieces), Minutes: toMinutes(r.Minutes), Disposal: r.Disposal.value()}
+				Renewal: maybe(u.Renewal, func(r renewalBody) price.Renewal {
+					return price.Renewal{Materials: each(r.Materials, toPieces), Minutes: toMinutes(r.Minutes), Disposal: r.Disposal.value()}
 				}),
 				GainPct: each(u.Gain, func(g float64) float64 { return g }),
 			}
@@ -497,7 +497,7 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 	case evidence.Study:
 		kind, key = Study, v.Name
 		b, p = ofStudy(v)
-	case budget.Prices:
+	case price.Prices:
 		kind, key = Prices, "list"
 		b, p = ofPrices(v)
 	case practice.Practice:
@@ -506,9 +506,9 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Rule, RuleKey(v), ofRule(v)
 	case Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
-	case plan.Draft:
+	case bush.Draft:
 		kind, key = Bush, v.Name
-		b = bushBody{v.Name, each(v.Keys, func(e plan.Entry) entryBody { return entryBody(e) })}
+		b = bushBody{v.Name, each(v.Keys, func(e bush.Entry) entryBody { return entryBody(e) })}
 		p = place{At: whereBody(v.Where)}
 	case trial.Trial:
 		kind, key = Trial, v.Name
@@ -622,7 +622,7 @@ func decode(kind Kind, body, at string) (any, error) {
 	case Bush:
 		var b bushBody
 		err := read(&b)
-		return plan.Draft{Name: b.Name, Keys: each(b.Keys, func(e entryBody) plan.Entry { return plan.Entry(e) }), Where: note.Where(p.At)}, err
+		return bush.Draft{Name: b.Name, Keys: each(b.Keys, func(e entryBody) bush.Entry { return bush.Entry(e) }), Where: note.Where(p.At)}, err
 	case Trial:
 		var b trialBody
 		err := read(&b)

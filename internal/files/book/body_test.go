@@ -10,10 +10,10 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
 
-	"spile/internal/engine/budget"
-	"spile/internal/engine/plan"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 func nan() float64 { return math.NaN() }
@@ -61,11 +61,11 @@ func encodeAny(v any) (Kind, string, string, string, error) { return encode(v) }
 
 func TestBodiesLoseNothing(t *testing.T) {
 	t.Run("study", identity[evidence.Study])
-	t.Run("prices", identity[budget.Prices])
+	t.Run("prices", identity[price.Prices])
 	t.Run("practice", identity[practice.Practice])
 	t.Run("rule", identity[practice.Rule])
 	t.Run("exclusion", identity[Exclusion])
-	t.Run("sugarbush", identity[plan.Draft])
+	t.Run("sugarbush", identity[bush.Draft])
 }
 
 // A body is what a study says in the words of docs/data.md: names that stay.

@@ -10,12 +10,12 @@ import (
 	"time"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
-	"spile/internal/engine/plan"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/weather"
 )
 
@@ -38,7 +38,7 @@ type Item struct {
 
 // Thing is what a workbook holds.
 type Thing interface {
-	evidence.Study | budget.Prices | practice.Practice | practice.Rule | Exclusion | trial.Trial | plan.Draft |
+	evidence.Study | price.Prices | practice.Practice | practice.Rule | Exclusion | trial.Trial | bush.Draft |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] | Logged[trial.Count] |
 		Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
@@ -64,9 +64,9 @@ func keep(thing any) Item {
 		i.where = t.Where
 	case evidence.Study:
 		i.where = t.Where
-	case budget.Prices:
+	case price.Prices:
 		i.where = t.Where
-	case plan.Draft:
+	case bush.Draft:
 		i.where = t.Where
 	}
 	return i
@@ -402,13 +402,13 @@ func (v *version) faults(set practice.Set) (note.Faults, error) {
 		if strings.TrimSpace(x.What.Reason) == "" {
 			return note.Faults{note.New("the decision on %s is without a reason", x.What.Finding)}, nil
 		}
-	case budget.Prices:
+	case price.Prices:
 		return x.Faults(set), nil
 	case practice.Practice:
 		return x.Faults(), nil
 	case practice.Rule:
 		return x.Faults(), nil
-	case plan.Draft:
+	case bush.Draft:
 		if strings.TrimSpace(x.Name) == "" {
 			return note.Faults{note.New("a sugarbush without a name").At(x.Where)}, nil
 		}

@@ -17,13 +17,13 @@ import (
 	"time"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
-	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // Kind is what sort of thing the workbook holds.
@@ -31,11 +31,11 @@ type Kind string
 
 const (
 	Study    Kind = "study"     // evidence.Study, by its name
-	Prices   Kind = "prices"    // budget.Prices, one set
+	Prices   Kind = "prices"    // price.Prices, one set
 	Practice Kind = "practice"  // practice.Practice of the user's own, by its key
 	Rule     Kind = "rule"      // practice.Rule, by the case that it decides
 	Excluded Kind = "excluded"  // Exclusion, by the name of its study
-	Bush     Kind = "sugarbush" // plan.Draft, by its name
+	Bush     Kind = "sugarbush" // bush.Draft, by its name
 )
 
 // Exclusion is the decision to leave a study out of every answer, and why.
@@ -248,10 +248,10 @@ type Contents struct {
 	Studies   []evidence.Study
 	Practices practice.Set // of the user's own
 	Rules     []practice.Rule
-	Prices    *budget.Prices
+	Prices    *price.Prices
 	Excluded  []Exclusion
 	Trials    []trial.Trial
-	Bushes    []plan.Draft
+	Bushes    []bush.Draft
 
 	name   string
 	digest string
@@ -315,11 +315,11 @@ func (s *state) contents() (Contents, error) {
 			c.Practices = append(c.Practices, x)
 		case practice.Rule:
 			c.Rules = append(c.Rules, x)
-		case budget.Prices:
+		case price.Prices:
 			c.Prices = &x
 		case Exclusion:
 			c.Excluded = append(c.Excluded, x)
-		case plan.Draft:
+		case bush.Draft:
 			c.Bushes = append(c.Bushes, x)
 		}
 	}

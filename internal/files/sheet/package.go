@@ -17,12 +17,12 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/budget"
-	"spile/internal/engine/plan"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // A data package (Frictionless Data, Data Package 1 and Table Schema 1, specs.frictionlessdata.io) is a folder of CSV
@@ -53,9 +53,9 @@ type Package struct {
 	Trials    []trial.Trial
 	Practices practice.Set // of the user's own
 	Rules     []practice.Rule
-	Prices    *budget.Prices
+	Prices    *price.Prices
 	Excluded  []Exclusion
-	Bushes    []plan.Draft
+	Bushes    []bush.Draft
 	License   string // an identifier such as CC-BY-4.0, or "": not said
 }
 
@@ -131,7 +131,7 @@ func (p Package) Tables() []Table {
 		for _, s := range settings(*p.Prices) {
 			row := []any{strings.Join(s.key, "."), s.value, nil, nil, nil}
 			switch v := s.value.(type) {
-			case budget.Value:
+			case price.Value:
 				row[1] = v.Best
 				for i, x := range []*float64{v.Low, v.High} {
 					if x != nil {

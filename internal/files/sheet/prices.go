@@ -9,9 +9,9 @@ import (
 
 	"golang.org/x/text/currency"
 
-	"spile/internal/engine/budget"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 )
 
@@ -53,8 +53,6 @@ var columnKeys = func() []string {
 
 var allKeys = grow(slices.Concat(priceKeys, practiceKeys, ruleKeys, columnKeys)...)
 
-var windows = []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason}
-
 var (
 	share    = bounds{Low: 0, High: 1}
 	brix     = bounds{Low: 0, High: 20, Open: true}
@@ -70,7 +68,7 @@ var place = regexp.MustCompile(`^[A-Z]{2}(-[A-Z0-9]{1,3})?$`)
 
 // Prices reads a price file from the bytes of a TOML file. practices are those that it may name, beside those that it
 // defines itself. The error is a note.Faults with everything that is wrong; then there are no prices.
-func Prices(file string, data []byte, practices practice.Set) (*budget.Prices, []note.Note, error) {
+func Prices(file string, data []byte, practices practice.Set) (*price.Prices, []note.Note, error) {
 	f := new(faults)
 	r := flatten(file, data, f)
 	if r == nil {
@@ -114,9 +112,9 @@ var unitKeys = map[measure]string{
 	perSyrupMass: "units.mass", product: "units.chemical", perProduct: "units.chemical",
 }
 
-func readPrices(r *record, known practice.Set) *budget.Prices {
+func readPrices(r *record, known practice.Set) *price.Prices {
 	q := prices{record: r, known: known, asked: map[string]bool{}}
-	p := budget.Default()
+	p := price.Default()
 	p.Where = note.Where{File: r.file}
 	p.Lines = map[string]int{}
 	for name, row := range r.tables {
@@ -172,7 +170,7 @@ func readPrices(r *record, known practice.Set) *budget.Prices {
 	q.given("farm_adjust", fraction, bare, &p.FarmAdjust)
 
 	for _, name := range r.below("material") {
-		m := budget.Material{Name: name}
+		m := price.Material{Name: name}
 		q.wanted("material."+name+".price", notBelow, bare, &m.Price)
 		if x := r.number("material."+name+".grams", notBelow); x != nil {
 			m.Grams = *x
@@ -180,7 +178,7 @@ func readPrices(r *record, known practice.Set) *budget.Prices {
 		p.Materials = append(p.Materials, m)
 	}
 	for _, name := range r.below("chemical") {
-		c := budget.Chemical{Name: name}
+		c := price.Chemical{Name: name}
 		q.wanted("chemical."+name+".price", notBelow, perProduct, &c.Price)
 		c.LabelNamesTubing = r.yes("chemical." + name + ".label_names_tubing")
 		p.Chemicals = append(p.Chemicals, c)
@@ -193,7 +191,7 @@ func readPrices(r *record, known practice.Set) *budget.Prices {
 }
 
 // judge adds what the budget finds wrong with the prices as a whole, where reading them did not already find it.
-func (q *prices) judge(p *budget.Prices) {
+func (q *prices) judge(p *price.Prices) {
 	if q.faults.broken {
 		return // what is missing may stand on a line that could not be read
 	}
@@ -205,7 +203,7 @@ func (q *prices) judge(p *budget.Prices) {
 	}
 	whole := *p
 	if at("baseline.yield") {
-		whole.Baseline.Yield = budget.Value{Best: most} // other faults are judged against it
+		whole.Baseline.Yield = price.Value{Best: most} // other faults are judged against it
 	}
 	for _, n := range whole.Faults(q.known) {
 		if !at(n.Where.Column) {
@@ -266,11 +264,11 @@ func (q *prices) wrongUnit(at string, n note.Note) {
 }
 
 // value reads a number, or a table of best, low, high and source; nil where it is not given or at fault.
-func (q *prices) value(key string, b bounds, m measure) *budget.Value {
+func (q *prices) value(key string, b bounds, m measure) *price.Value {
 	if q.has(key) {
 		x := q.number(key, b)
 		if k := q.factor(key, m); x != nil {
-			return &budget.Value{Best: *x * k}
+			return &price.Value{Best: *x * k}
 		}
 		return nil
 	}
@@ -282,7 +280,7 @@ func (q *prices) value(key string, b bounds, m measure) *budget.Value {
 	}
 	best, low, high := q.number(key+".best", b), q.number(key+".low", b), q.number(key+".high", b)
 	k := q.factor(key, m)
-	v := &budget.Value{Source: q.text(key + ".source")}
+	v := &price.Value{Source: q.text(key + ".source")}
 	if c := q.text(key + ".currency"); c != "" && q.currency != "" && c != q.currency {
 		q.fault(key+".currency", note.New("two currencies stand in one file, %s here and %s for the file; allowed: one", quote(c), q.currency))
 	}
@@ -306,14 +304,14 @@ func (q *prices) value(key string, b bounds, m measure) *budget.Value {
 }
 
 // wanted reads a value that must be there.
-func (q *prices) wanted(key string, b bounds, m measure, into *budget.Value) {
+func (q *prices) wanted(key string, b bounds, m measure, into *price.Value) {
 	if !q.given(key, b, m, into) {
 		q.need(key)
 	}
 }
 
 // given reads a value that may be left out; false where it is.
-func (q *prices) given(key string, b bounds, m measure, into *budget.Value) bool {
+func (q *prices) given(key string, b bounds, m measure, into *price.Value) bool {
 	if v := q.value(key, b, m); v != nil {
 		*into = *v
 		return true
@@ -362,17 +360,17 @@ func (q *prices) part(key string) float64 {
 	return 0
 }
 
-func (q *prices) sells(s *budget.Sells) {
+func (q *prices) sells(s *price.Sells) {
 	for _, name := range q.below("sells.bulk") {
-		g := budget.Grade{Name: name, Share: q.part("sells.bulk." + name + ".share")}
+		g := price.Grade{Name: name, Share: q.part("sells.bulk." + name + ".share")}
 		q.wanted("sells.bulk."+name+".price", notBelow, perSyrupMass, &g.Price)
 		s.Grades = append(s.Grades, g)
 	}
-	outlet := func(key string, m measure) *budget.Outlet {
+	outlet := func(key string, m measure) *price.Outlet {
 		if len(q.below(key)) == 0 {
 			return nil
 		}
-		o := &budget.Outlet{Share: q.part(key + ".share")}
+		o := &price.Outlet{Share: q.part(key + ".share")}
 		q.wanted(key+".price", notBelow, m, &o.Price)
 		return o
 	}
@@ -381,7 +379,7 @@ func (q *prices) sells(s *budget.Sells) {
 	s.GainPrice = q.value("sells.gain_price", notBelow, bare)
 	s.CapacityL = q.value("sells.capacity", positive, sapVolume)
 	if len(q.below("sells.quota")) > 0 {
-		s.Quota = new(budget.Quota)
+		s.Quota = new(price.Quota)
 		q.wanted("sells.quota.syrup", notBelow, syrupMass, &s.Quota.SyrupKg)
 		q.wanted("sells.quota.price_beyond", share, bare, &s.Quota.PriceBeyond)
 		q.given("sells.quota.delay", bounds{Low: 0, High: 100}, bare, &s.Quota.DelaySeasons)
@@ -389,9 +387,9 @@ func (q *prices) sells(s *budget.Sells) {
 }
 
 // use reads what one practice takes.
-func (q *prices) use(name string) budget.Use {
+func (q *prices) use(name string) price.Use {
 	at := "use." + name
-	u := budget.Use{Practice: practice.Key(name)}
+	u := price.Use{Practice: practice.Key(name)}
 	p, known := q.known.Find(u.Practice)
 	if !known {
 		keys := make([]string, len(q.known))
@@ -418,7 +416,7 @@ func (q *prices) use(name string) budget.Use {
 		if known && !p.Ages() {
 			q.fault(at+".renewal", note.New("the drops of %s are not replaced by themselves; allowed: only where drops are replaced, as in new-drop", note.Term(u.Practice)))
 		}
-		u.Renewal = &budget.Renewal{Materials: q.materials(at+".renewal.material", false), Minutes: q.minutes(at + ".renewal.minutes")}
+		u.Renewal = &price.Renewal{Materials: q.materials(at+".renewal.material", false), Minutes: q.minutes(at + ".renewal.minutes")}
 		q.given(at+".renewal.disposal", anything, bare, &u.Renewal.Disposal)
 	}
 	return u
@@ -444,14 +442,14 @@ func (q *prices) gains(at string) []float64 {
 	return gains
 }
 
-func (q *prices) materials(at string, lasting bool) []budget.MaterialUse {
-	var uses []budget.MaterialUse
+func (q *prices) materials(at string, lasting bool) []price.MaterialUse {
+	var uses []price.MaterialUse
 	for _, name := range q.below(at) {
 		key := at + "." + name
 		if names := q.below("material"); !slices.Contains(names, name) {
 			q.fault(key, unknown(name, names))
 		}
-		m := budget.MaterialUse{Material: name}
+		m := price.MaterialUse{Material: name}
 		if q.need(key + ".count") {
 			if x := q.number(key+".count", pieces); x != nil {
 				m.Count = *x
@@ -465,13 +463,13 @@ func (q *prices) materials(at string, lasting bool) []budget.MaterialUse {
 	return uses
 }
 
-func (q *prices) minutes(at string) map[budget.Window]budget.Value {
-	var minutes map[budget.Window]budget.Value
-	for _, w := range windows {
-		var v budget.Value
+func (q *prices) minutes(at string) map[price.Window]price.Value {
+	var minutes map[price.Window]price.Value
+	for _, w := range price.Windows {
+		var v price.Value
 		if q.given(at+"."+string(w), bounds{Low: -1000, High: 1000}, bare, &v) {
 			if minutes == nil {
-				minutes = map[budget.Window]budget.Value{}
+				minutes = map[price.Window]price.Value{}
 			}
 			minutes[w] = v
 		}

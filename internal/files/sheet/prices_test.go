@@ -11,9 +11,9 @@ import (
 	"testing"
 
 	"spile/internal/demo"
-	"spile/internal/engine/budget"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 const smallPrices = `currency = "USD"
@@ -63,7 +63,7 @@ func TestPrices(t *testing.T) {
 	if p.Today.Practice != practice.NewSpout || p.FarmAdjust.Best != 1 {
 		t.Errorf("what the file leaves out: today %v, farm_adjust %v", p.Today, p.FarmAdjust)
 	}
-	if p.Baseline.Yield.Source != "records" || p.AsOf != "2025-11-01" || p.Uses[0].Minutes[budget.Tapping].Best != 0.1 {
+	if p.Baseline.Yield.Source != "records" || p.AsOf != "2025-11-01" || p.Uses[0].Minutes[price.Tapping].Best != 0.1 {
 		t.Errorf("read as %+v", p)
 	}
 	if p.Lines["baseline.yield"] != 12 || p.Lines["use.new-spout.material.spout.life"] != 22 {

@@ -11,16 +11,16 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/xuri/excelize/v2"
 
-	"spile/internal/engine/budget"
-	"spile/internal/engine/plan"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
+	"spile/internal/trade/price"
 )
 
 // unplaced leaves out where things stood in their file.
-var unplaced = cmp.Options{cmpopts.IgnoreTypes(note.Where{}), cmpopts.IgnoreFields(budget.Prices{}, "Lines"), cmpopts.EquateEmpty()}
+var unplaced = cmp.Options{cmpopts.IgnoreTypes(note.Where{}), cmpopts.IgnoreFields(price.Prices{}, "Lines"), cmpopts.EquateEmpty()}
 
 // rowsOf is the keys of a sugarbush as a table with a row a section.
-func rowsOf(t testing.TB, d plan.Draft) [][]string {
+func rowsOf(t testing.TB, d bush.Draft) [][]string {
 	t.Helper()
 	columns, at := []string{"section"}, map[string]int{"section": 0}
 	column := func(name string) int {

@@ -4,11 +4,11 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/budget"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
-// setting is one key of a TOML file and its value: a string, a bool or a float64, a budget.Value, or a day.
+// setting is one key of a TOML file and its value: a string, a bool or a float64, a price.Value, or a day.
 type setting struct {
 	key   []string
 	value any
@@ -19,7 +19,7 @@ type dayText string
 
 // settings are the keys of a price file, in the order in which docs/data.md lists them. Volumes are litres and masses
 // kilograms, which the file says of itself, so that reading them gives the same numbers to the last bit.
-func settings(p budget.Prices) []setting {
+func settings(p price.Prices) []setting {
 	var list []setting
 	put := func(value any, key ...string) { list = append(list, setting{key, value}) }
 	text := func(v string, key ...string) {
@@ -27,12 +27,12 @@ func settings(p budget.Prices) []setting {
 			put(v, key...)
 		}
 	}
-	value := func(v budget.Value, key ...string) {
-		if v != (budget.Value{}) {
+	value := func(v price.Value, key ...string) {
+		if v != (price.Value{}) {
 			put(v, key...)
 		}
 	}
-	maybe := func(v *budget.Value, key ...string) {
+	maybe := func(v *price.Value, key ...string) {
 		if v != nil {
 			put(*v, key...)
 		}
@@ -45,8 +45,8 @@ func settings(p budget.Prices) []setting {
 			put(float64(t.DropAge), at, "drop_age")
 		}
 	}
-	minutes := func(m map[budget.Window]budget.Value, at ...string) {
-		for _, w := range windows {
+	minutes := func(m map[price.Window]price.Value, at ...string) {
+		for _, w := range price.Windows {
 			if v, ok := m[w]; ok {
 				put(v, append(at[:len(at):len(at)], "minutes", string(w))...)
 			}
@@ -86,7 +86,7 @@ func settings(p budget.Prices) []setting {
 	}
 	for _, o := range []struct {
 		name string
-		*budget.Outlet
+		*price.Outlet
 	}{{"retail", p.Sells.Retail}, {"sap", p.Sells.Sap}} {
 		if o.Outlet != nil {
 			put(o.Share, "sells", o.name, "share")
@@ -140,7 +140,7 @@ func settings(p budget.Prices) []setting {
 }
 
 // PricesTOML writes prices as a price file: reading it gives the same prices, but for where they stood.
-func PricesTOML(p budget.Prices) []byte {
+func PricesTOML(p price.Prices) []byte {
 	var b strings.Builder
 	table := ""
 	for _, s := range settings(p) {
@@ -180,7 +180,7 @@ func tomlText(v any) string {
 		return strconv.FormatBool(v)
 	case float64:
 		return tomlNumber(v)
-	case budget.Value:
+	case price.Value:
 		if v.Low == nil && v.High == nil && v.Source == "" {
 			return tomlNumber(v.Best)
 		}

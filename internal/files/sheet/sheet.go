@@ -13,12 +13,12 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // Files larger than these are refused unread: ten thousand studies take some 3 MiB, a price file some 10 KiB.
@@ -211,7 +211,7 @@ func speaksOfPrices(r *record) bool {
 	return false
 }
 
-func secondPrices(first *budget.Prices, r *record) note.Note {
+func secondPrices(first *price.Prices, r *record) note.Note {
 	if c := r.text("currency"); c != "" && c != first.Currency {
 		return note.New("two currencies stand in one input, %s here and %s in %s; allowed: one", c, first.Currency, first.Where.File).At(r.where("currency"))
 	}

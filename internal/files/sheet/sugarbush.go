@@ -11,10 +11,10 @@ import (
 	"golang.org/x/text/currency"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
-	"spile/internal/engine/plan"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 )
 
@@ -35,7 +35,7 @@ var bushKeys = grow(
 )
 
 var (
-	horizon  = bounds{Low: 1, High: plan.MaxSeasons, Whole: true}
+	horizon  = bounds{Low: 1, High: bush.MaxSeasons, Whole: true}
 	taps     = bounds{Low: 1, High: 1e6, Whole: true}
 	budgeted = bounds{Low: 0, High: 1e8}
 	dayHours = bounds{Low: 0, High: 24, Open: true}
@@ -52,11 +52,11 @@ func SectionColumns() []string { return slices.Clone(sectionColumns) }
 
 // Sugarbush reads a sugarbush (TOML; CSV or XLSX with a row a section), laid over the prices of an input. Only what it
 // says of its own differs from them. The error is a note.Faults with everything that is wrong.
-func Sugarbush(path string, in advice.Input) (plan.Sugarbush, error) {
+func Sugarbush(path string, in advice.Input) (bush.Sugarbush, error) {
 	f := new(faults)
 	data := disk.read(bareName(path), maxCSV, f)
 	if err := f.err(); err != nil {
-		return plan.Sugarbush{}, err
+		return bush.Sugarbush{}, err
 	}
 	return SugarbushOf(path, data, in)
 }
@@ -70,17 +70,17 @@ func bareName(path string) string {
 }
 
 // SugarbushOf reads a sugarbush from the bytes of a file.
-func SugarbushOf(file string, data []byte, in advice.Input) (plan.Sugarbush, error) {
+func SugarbushOf(file string, data []byte, in advice.Input) (bush.Sugarbush, error) {
 	f := new(faults)
 	r := bushRecord(file, data, f)
 	if r == nil {
-		return plan.Sugarbush{}, f.err()
+		return bush.Sugarbush{}, f.err()
 	}
 	return over(r, in)
 }
 
 // SugarbushFrom is a draft laid over the prices of an input.
-func SugarbushFrom(d plan.Draft, in advice.Input) (plan.Sugarbush, error) {
+func SugarbushFrom(d bush.Draft, in advice.Input) (bush.Sugarbush, error) {
 	f := new(faults)
 	cells, keys := map[string]cell{}, []string{}
 	for _, e := range d.Keys {
@@ -97,21 +97,21 @@ func SugarbushFrom(d plan.Draft, in advice.Input) (plan.Sugarbush, error) {
 
 // SugarbushDraft reads a sugarbush from the bytes of a file as it is written; what is out of bounds in it is only found
 // over prices.
-func SugarbushDraft(file string, data []byte) (plan.Draft, error) {
+func SugarbushDraft(file string, data []byte) (bush.Draft, error) {
 	f := new(faults)
 	r := bushRecord(file, data, f)
 	if r != nil {
 		r.needs("name")
 	}
 	if err := f.err(); err != nil || r == nil {
-		return plan.Draft{}, err
+		return bush.Draft{}, err
 	}
 	return r.draft(), nil
 }
 
 // draft is a record as it is written: decimal commas are points, whatever the file used.
-func (r *record) draft() plan.Draft {
-	d := plan.Draft{Name: r.text("name"), Where: note.Where{File: r.file}}
+func (r *record) draft() bush.Draft {
+	d := bush.Draft{Name: r.text("name"), Where: note.Where{File: r.file}}
 	for i, key := range r.head.names {
 		text := strings.TrimSpace(r.cells[i].text)
 		if r.comma && strings.Contains(text, ",") {
@@ -119,17 +119,17 @@ func (r *record) draft() plan.Draft {
 				text = strings.Replace(text, ",", ".", 1)
 			}
 		}
-		d.Keys = append(d.Keys, plan.Entry{Key: key, Value: text})
+		d.Keys = append(d.Keys, bush.Entry{Key: key, Value: text})
 	}
 	return d
 }
 
 // over lays a record over the prices of an input.
-func over(r *record, in advice.Input) (plan.Sugarbush, error) {
+func over(r *record, in advice.Input) (bush.Sugarbush, error) {
 	f := r.faults
 	if in.Prices == nil {
 		f.add(note.New("a plan needs prices, and none are given; allowed: a price file beside the sugarbush").At(note.Where{File: r.file}))
-		return plan.Sugarbush{}, f.err()
+		return bush.Sugarbush{}, f.err()
 	}
 	known := in.Practices
 	if known == nil {
@@ -268,8 +268,8 @@ func sectionTable(file string, data []byte, f *faults) *record {
 	return out
 }
 
-func readSugarbush(r *record, in advice.Input, known practice.Set) plan.Sugarbush {
-	b := plan.Sugarbush{Where: note.Where{File: r.file}, Seasons: 10, Spare: 0.05, Crews: map[budget.Window]plan.Crew{}}
+func readSugarbush(r *record, in advice.Input, known practice.Set) bush.Sugarbush {
+	b := bush.Sugarbush{Where: note.Where{File: r.file}, Seasons: 10, Spare: 0.05, Crews: map[price.Window]bush.Crew{}}
 	number := func(key string, allowed bounds, into *float64) {
 		if x := r.number(key, allowed); x != nil {
 			*into = *x
@@ -300,20 +300,20 @@ func readSugarbush(r *record, in advice.Input, known practice.Set) plan.Sugarbus
 	}
 	for _, w := range r.below("window") {
 		key := "window." + w
-		at := budget.Window(w)
+		at := price.Window(w)
 		ok := false
-		for _, x := range windows {
+		for _, x := range price.Windows {
 			ok = ok || x == at
 		}
 		if !ok {
-			names := make([]string, len(windows))
-			for i, x := range windows {
+			names := make([]string, len(price.Windows))
+			for i, x := range price.Windows {
 				names[i] = string(x)
 			}
 			r.faults.add(unknown(w, names).At(r.where(key)))
 			continue
 		}
-		c := plan.Crew{HoursADay: 8}
+		c := bush.Crew{HoursADay: 8}
 		if r.need(key + ".people") {
 			number(key+".people", notBelow, &c.People)
 		}
@@ -338,9 +338,9 @@ func readSugarbush(r *record, in advice.Input, known practice.Set) plan.Sugarbus
 }
 
 // section reads one section.
-func (q *prices) section(name string) plan.Section {
+func (q *prices) section(name string) bush.Section {
 	key := func(part string) string { return "section." + name + "." + part }
-	x := plan.Section{Name: name, Where: note.Where{File: q.file, Row: q.where("section." + name).Row}}
+	x := bush.Section{Name: name, Where: note.Where{File: q.file, Row: q.where("section." + name).Row}}
 	if q.need(key("taps")) {
 		if n := q.whole(key("taps"), taps); n != nil {
 			x.Taps = *n
@@ -391,7 +391,7 @@ func (q *prices) section(name string) plan.Section {
 
 // over lays what a sugarbush says over prices. Where its money is another, exchange is what one unit of the prices' money
 // is in it.
-func (q *prices) over(p budget.Prices, total int) budget.Prices {
+func (q *prices) over(p price.Prices, total int) price.Prices {
 	p.Where = note.Where{File: q.file}
 	p.Lines = map[string]int{}
 	for name, row := range q.tables {
@@ -431,7 +431,7 @@ func (q *prices) over(p budget.Prices, total int) budget.Prices {
 	q.given("hauling", notBelow, perSap, &p.Hauling)
 	q.given("farm_adjust", fraction, bare, &p.FarmAdjust)
 	if len(q.below("sells")) > 0 {
-		own := budget.Sells{Quota: p.Sells.Quota}
+		own := price.Sells{Quota: p.Sells.Quota}
 		q.sells(&own)
 		if own.GainPrice == nil {
 			own.GainPrice = p.Sells.GainPrice
@@ -445,18 +445,18 @@ func (q *prices) over(p budget.Prices, total int) budget.Prices {
 		p.Sells = own
 	}
 	if len(q.below("quota")) > 0 { // of the whole sugarbush, where a price file's is a tap's
-		quota := new(budget.Quota)
+		quota := new(price.Quota)
 		q.wanted("quota.syrup", budgeted, syrupMass, &quota.SyrupKg)
 		quota.SyrupKg.Best /= float64(max(1, total))
 		q.wanted("quota.price_beyond", share, bare, &quota.PriceBeyond)
 		q.given("quota.delay", bounds{Low: 0, High: 100}, bare, &quota.DelaySeasons)
 		p.Sells.Quota = quota
 	}
-	p.Materials = append([]budget.Material(nil), p.Materials...)
+	p.Materials = append([]price.Material(nil), p.Materials...)
 	for i := range p.Materials {
 		q.given("material."+p.Materials[i].Name+".price", notBelow, bare, &p.Materials[i].Price)
 	}
-	p.Chemicals = append([]budget.Chemical(nil), p.Chemicals...)
+	p.Chemicals = append([]price.Chemical(nil), p.Chemicals...)
 	for i := range p.Chemicals {
 		c := &p.Chemicals[i]
 		q.given("chemical."+c.Name+".price", notBelow, perProduct, &c.Price)
@@ -487,7 +487,7 @@ func (q *prices) over(p budget.Prices, total int) budget.Prices {
 }
 
 // exchanged is prices in another money.
-func exchanged(p budget.Prices, rate float64) budget.Prices {
+func exchanged(p price.Prices, rate float64) price.Prices {
 	in := advice.Input{Prices: &p}
 	for _, a := range in.Assumptions() {
 		switch a.Measure {
@@ -499,8 +499,8 @@ func exchanged(p budget.Prices, rate float64) budget.Prices {
 }
 
 // drafts are sugarbushes as they are written; over prices each is held against them.
-func drafts(bushes []*record, in advice.Input, known practice.Set) []plan.Draft {
-	var list []plan.Draft
+func drafts(bushes []*record, in advice.Input, known practice.Set) []bush.Draft {
+	var list []bush.Draft
 	at := map[string]note.Where{}
 	for _, r := range bushes {
 		r.needs("name")
@@ -520,7 +520,7 @@ func drafts(bushes []*record, in advice.Input, known practice.Set) []plan.Draft 
 }
 
 // bushesTable is sugarbushes as a table of a data package.
-func bushesTable(list []plan.Draft) Table {
+func bushesTable(list []bush.Draft) Table {
 	t := Table{Name: bushesRole}
 	for _, c := range tableColumns[bushesRole] {
 		t.Columns = append(t.Columns, Column{Name: c})

@@ -14,14 +14,14 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/internal/demo"
-	"spile/internal/engine/budget"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 )
 
-var nowhere = cmp.Options{cmpopts.IgnoreTypes(note.Where{}), cmpopts.IgnoreFields(budget.Prices{}, "Lines"), cmpopts.EquateEmpty()}
+var nowhere = cmp.Options{cmpopts.IgnoreTypes(note.Where{}), cmpopts.IgnoreFields(price.Prices{}, "Lines"), cmpopts.EquateEmpty()}
 
 // anyStudies draws studies such as a table can hold.
 func anyStudies(t *rapid.T) []evidence.Study {

@@ -12,6 +12,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // fixture is an answer made up by hand, with one of everything that a table can hold. Its numbers are invented and
@@ -19,13 +20,13 @@ import (
 func fixture() *advice.Advice {
 	treat := func(k practice.Key, age int) practice.Treatment { return practice.Treatment{Practice: k, DropAge: age} }
 	un, spout, valve, drop := treat(practice.Unsanitized, 0), treat(practice.NewSpout, 0), treat(practice.CheckValve, 0), treat(practice.NewDrop, 0)
-	v := budget.Value{Best: 1.5, Low: new(1.2), High: new(1.9), Source: "quote, invented"}
-	prices := budget.Default()
+	v := price.Value{Best: 1.5, Low: new(1.2), High: new(1.9), Source: "quote, invented"}
+	prices := price.Default()
 	prices.Currency, prices.AsOf, prices.Place, prices.SyrupBrix = "USD", "2025-11-01", "US-VT", 66.9
-	prices.Baseline = budget.Baseline{Yield: budget.Value{Best: 94.6}, Practice: spout, Brix: budget.Value{Best: 2}}
-	prices.Sells.Grades = []budget.Grade{{Name: "amber", Share: 1, Price: budget.Value{Best: 4.85, Source: "co-op list, invented"}}}
-	prices.Wage = budget.Value{Best: 22}
-	prices.Uses = []budget.Use{{Practice: practice.CheckValve, Minutes: map[budget.Window]budget.Value{budget.Tapping: v}}}
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 94.6}, Practice: spout, Brix: price.Value{Best: 2}}
+	prices.Sells.Grades = []price.Grade{{Name: "amber", Share: 1, Price: price.Value{Best: 4.85, Source: "co-op list, invented"}}}
+	prices.Wage = price.Value{Best: 22}
+	prices.Uses = []price.Use{{Practice: practice.CheckValve, Minutes: map[price.Window]price.Value{price.Tapping: v}}}
 
 	study := func(name, site string, season int, kind evidence.Kind) evidence.Study {
 		return evidence.Study{Name: name, Site: site, Season: season, Kind: kind}
@@ -46,7 +47,7 @@ func fixture() *advice.Advice {
 		return advice.Compared{
 			Budget: budget.Budget{
 				AddedReturns: returns, AddedCosts: costs, Net: returns - costs, PlasticG: plastic,
-				Minutes: map[budget.Window]float64{budget.Tapping: minutes},
+				Minutes: map[price.Window]float64{price.Tapping: minutes},
 				Lines: []budget.Line{
 					{Name: "syrup from added sap", Part: budget.AddedReturns, Amount: returns},
 					{Name: "spouts", Part: budget.AddedCosts, Amount: -costs},
@@ -156,7 +157,7 @@ func fixture() *advice.Advice {
 			},
 		},
 		Recommended:  0,
-		Reference:    budget.Choice{Practice: practice.NewSpout},
+		Reference:    practice.Choice{Practice: practice.NewSpout},
 		WithoutStudy: []pool.Without{{What: "Quarry Road 2021", Studies: 2, Gains: gains}},
 		Disagreements: []pool.Disagreement{{
 			Practice: practice.CheckValve, Against: practice.NewSpout, DirectLog: 0.2, DirectSE: 0.06,

@@ -13,6 +13,7 @@ import (
 	"spile/internal/engine/plan"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 	"spile/internal/view/figure"
 	"spile/internal/view/say"
@@ -365,7 +366,7 @@ func (w PlanView) HoursNow() Table {
 	t := Table{ID: "handout-hours", Title: v.Text("Hours in %s", v.Year(s.Season)), Columns: []Column{
 		{ID: "window", Name: v.Text("when")}, {ID: "hours", Name: v.Text("it takes"), Right: true}, {ID: "have", Name: v.Text("you have"), Right: true},
 	}}
-	for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+	for _, win := range price.Windows {
 		have := words(v.Text("no limit"))
 		crew, limited := w.P.Sugarbush.Crews[win]
 		if limited {
@@ -425,7 +426,7 @@ func (w PlanView) Years() Table {
 			list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))
 		}
 		work := 0.0
-		for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+		for _, win := range price.Windows {
 			work += s.Hours[win]
 		}
 		drops := v.None()
@@ -449,11 +450,11 @@ func (w PlanView) renewed(season int) (list []string) {
 }
 
 // lasting is the pieces that are fitted in the first season for more than one.
-func (w PlanView) lasting() (list []budget.MaterialUse) {
+func (w PlanView) lasting() (list []price.MaterialUse) {
 	for _, u := range w.P.Sugarbush.Prices.Uses {
 		for _, m := range u.Materials {
 			if plan.Lasts(m) > 1 && w.used(true, func(p practice.Practice) bool { return p.Key == u.Practice }) &&
-				!slices.ContainsFunc(list, func(x budget.MaterialUse) bool { return x.Material == m.Material }) {
+				!slices.ContainsFunc(list, func(x price.MaterialUse) bool { return x.Material == m.Material }) {
 				list = append(list, m)
 			}
 		}
@@ -521,8 +522,8 @@ func (w PlanView) calendar() Panel {
 	step := func(key string, args ...any) { x.Steps = append(x.Steps, v.Text(key, args...)) }
 	if s.Renewed > 0 {
 		tenth := func(h float64) string { return v.Hours(math.Round(10*h) / 10) }
-		step("In the shop, in winter: cut and put together the drops for %s taps, with their tees (%s).", v.Decimal(s.Renewed, 0), tenth(s.Hours[budget.Shop]))
-		step("Before tapping: cut out the old drops and put in the new ones; mark the date on the lateral (%s).", tenth(s.Hours[budget.BeforeTapping]))
+		step("In the shop, in winter: cut and put together the drops for %s taps, with their tees (%s).", v.Decimal(s.Renewed, 0), tenth(s.Hours[price.Shop]))
+		step("Before tapping: cut out the old drops and put in the new ones; mark the date on the lateral (%s).", tenth(s.Hours[price.BeforeTapping]))
 	} else {
 		step("In winter: order what is on the list, and count it when it comes.")
 	}
@@ -633,7 +634,7 @@ func (w PlanView) changes() Panel {
 }
 
 // dearer is the price of a group's own piece, one a tap each season, at which what else could be done nets as much.
-func (w PlanView) dearer(g group) (budget.Material, float64, bool) {
+func (w PlanView) dearer(g group) (price.Material, float64, bool) {
 	for _, u := range w.P.Sugarbush.Prices.Uses {
 		if u.Practice != g.step.Practice || len(u.Materials) != 1 || u.Materials[0].Count <= 0 {
 			continue
@@ -645,7 +646,7 @@ func (w PlanView) dearer(g group) (budget.Material, float64, bool) {
 			}
 		}
 	}
-	return budget.Material{}, 0, false
+	return price.Material{}, 0, false
 }
 
 // quota is what is made beside what may be sold at the full price.

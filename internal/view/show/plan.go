@@ -5,10 +5,10 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/budget"
 	"spile/internal/engine/plan"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 	"spile/internal/view/say"
 )
@@ -162,7 +162,7 @@ func (w PlanView) Buy() Table {
 			list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))
 		}
 		hours := 0.0
-		for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+		for _, win := range price.Windows {
 			hours += s.Hours[win]
 		}
 		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season)), words(v.List(list)),
@@ -180,7 +180,7 @@ func (w PlanView) Hours() Table {
 	for _, s := range w.P.Seasons {
 		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season))}})
 	}
-	for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+	for _, win := range price.Windows {
 		crew, limited := b.Crews[win]
 		work := 0.0
 		for _, s := range w.P.Seasons {
@@ -323,13 +323,13 @@ type PlanUnplanned struct {
 
 // PlanSeason is what a season takes.
 type PlanSeason struct {
-	Season  int                      `json:"season"`
-	Buy     []PlanBuy                `json:"buy"`
-	TubingM Number                   `json:"drop_tubing_m"`
-	Hours   map[budget.Window]Number `json:"hours"`
-	Cash    Number                   `json:"cash"`
-	Plastic Number                   `json:"plastic_kg"`
-	Net     Number                   `json:"net"`
+	Season  int                     `json:"season"`
+	Buy     []PlanBuy               `json:"buy"`
+	TubingM Number                  `json:"drop_tubing_m"`
+	Hours   map[price.Window]Number `json:"hours"`
+	Cash    Number                  `json:"cash"`
+	Plastic Number                  `json:"plastic_kg"`
+	Net     Number                  `json:"net"`
 }
 
 // PlanBuy is one line of the buying list.
@@ -342,10 +342,10 @@ type PlanBuy struct {
 
 // PlanWorth is the dual of a limit: Window is "" for cash.
 type PlanWorth struct {
-	Window   budget.Window `json:"window"`
-	Cap      Number        `json:"cap"`
-	Mean     Number        `json:"worth"`
-	BySeason []Number      `json:"by_season"`
+	Window   price.Window `json:"window"`
+	Cap      Number       `json:"cap"`
+	Mean     Number       `json:"worth"`
+	BySeason []Number     `json:"by_season"`
 }
 
 // PlanRule is a simple rule.
@@ -394,7 +394,7 @@ func (w PlanView) JSON() PlanJSON {
 		j.Unplanned = append(j.Unplanned, PlanUnplanned{u.Section.Name, texts(u.Reasons)})
 	}
 	for _, s := range p.Seasons {
-		x := PlanSeason{Season: s.Season, Buy: []PlanBuy{}, TubingM: Number(s.Tubing.In(unit.Metre)), Hours: map[budget.Window]Number{}, Cash: Number(s.Cash), Plastic: Number(s.PlasticKg), Net: Number(s.Net)}
+		x := PlanSeason{Season: s.Season, Buy: []PlanBuy{}, TubingM: Number(s.Tubing.In(unit.Metre)), Hours: map[price.Window]Number{}, Cash: Number(s.Cash), Plastic: Number(s.PlasticKg), Net: Number(s.Net)}
 		for _, b := range s.Buy {
 			x.Buy = append(x.Buy, PlanBuy{b.Material, Number(b.Need), Number(b.Count), Number(b.Money)})
 		}

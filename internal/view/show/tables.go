@@ -12,6 +12,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 )
 
@@ -483,7 +484,7 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("In brackets: 95 %% interval, from the uncertainty of the gains.")})
 	}
 	var parted []string
-	for _, win := range []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason} {
+	for _, win := range price.Windows {
 		if m := b.Minutes[win]; m != 0 {
 			parted = append(parted, v.Text("%s %s", v.Minutes(m), v.Term(note.Term(win))))
 		}

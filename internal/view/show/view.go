@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
@@ -127,7 +126,7 @@ func (w *View) ages(k practice.Key) bool {
 // Option is the name of a row of the ranking: "new drop every 3 seasons".
 func (w *View) Option(o advice.Option) string { return w.choice(o.Choice()) }
 
-func (w *View) choice(c budget.Choice) string {
+func (w *View) choice(c practice.Choice) string {
 	name := w.Practice(c.Practice)
 	if c.Every > 0 {
 		name = w.V.Text("%s %s", name, w.V.Text("every %d seasons", c.Every))
@@ -143,7 +142,7 @@ func (w *View) optionOf(id string) string {
 	head, with, _ := strings.Cut(id, "+")
 	key, every, _ := strings.Cut(head, "/")
 	n, _ := strconv.Atoi(every)
-	return w.choice(budget.Choice{Practice: practice.Key(key), Every: n, With: practice.Key(with)})
+	return w.choice(practice.Choice{Practice: practice.Key(key), Every: n, With: practice.Key(with)})
 }
 
 // Today is the name of what the ranking is against: today's practice.

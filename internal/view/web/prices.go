@@ -10,11 +10,11 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // assumed is one number of the prices in the form, as it was typed.
@@ -122,7 +122,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 			return new(x / factor)
 		}
 		best := read("best", &f.Best, &a.Value.Best)
-		value := budget.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High), Source: a.Value.Source}
+		value := price.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High), Source: a.Value.Source}
 		if key := "source." + a.Key; r.PostForm.Has(key) {
 			if text := clean(r.PostForm.Get(key)); touched(key, text, f.Source) {
 				f.Source, value.Source = text, text
@@ -182,9 +182,9 @@ func (s *site) whatPrices(changed []string) string {
 
 // besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys of
 // a price file.
-func (s *site) besidePrices(mine budget.Prices) func(book.Later) [][3]string {
+func (s *site) besidePrices(mine price.Prices) func(book.Later) [][3]string {
 	return func(l book.Later) [][3]string {
-		theirs, ok := l.Value.(budget.Prices)
+		theirs, ok := l.Value.(price.Prices)
 		if !ok {
 			return nil
 		}
@@ -210,9 +210,9 @@ func (s *site) besidePrices(mine budget.Prices) func(book.Later) [][3]string {
 }
 
 // besideAssumptions is the assumptions that differ, and those that both have.
-func (s *site) besideAssumptions(theirs, mine budget.Prices) (list [][3]string, told map[string]bool) {
+func (s *site) besideAssumptions(theirs, mine price.Prices) (list [][3]string, told map[string]bool) {
 	v := s.Voice
-	of := func(p budget.Prices) (map[string]string, []advice.Assumption) {
+	of := func(p price.Prices) (map[string]string, []advice.Assumption) {
 		in, texts := s.Input, map[string]string{}
 		in.Prices = &p
 		all := in.Assumptions()
@@ -250,7 +250,7 @@ func (s *site) besideAssumptions(theirs, mine budget.Prices) (list [][3]string, 
 }
 
 // tomlValues is what a price file says, by its dotted keys.
-func tomlValues(p budget.Prices) (map[string]string, []string) {
+func tomlValues(p price.Prices) (map[string]string, []string) {
 	values, table := map[string]string{}, ""
 	var keys []string
 	for line := range strings.Lines(string(sheet.PricesTOML(p))) {

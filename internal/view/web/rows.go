@@ -14,13 +14,13 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/budget"
-	bush "spile/internal/engine/plan"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 )
@@ -703,7 +703,7 @@ func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 func (s *site) besideInput(in advice.Input) func(book.Later) [][3]string {
 	return func(l book.Later) [][3]string {
 		switch theirs := l.Value.(type) {
-		case budget.Prices:
+		case price.Prices:
 			if in.Prices != nil {
 				return s.besidePrices(*in.Prices)(l)
 			}

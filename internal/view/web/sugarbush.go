@@ -13,11 +13,11 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/budget"
-	bush "spile/internal/engine/plan"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/bush"
+	"spile/internal/trade/price"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -113,7 +113,7 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 	for _, key := range headKeys {
 		put(key, q.Get("h."+key))
 	}
-	for _, w := range bushWindows {
+	for _, w := range price.Windows {
 		for _, part := range windowParts {
 			put("window."+string(w)+"."+part, q.Get("h.window."+string(w)+"."+part))
 		}
@@ -153,7 +153,6 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 var (
 	headKeys = []string{"name", "place", "organic", "first_season", "seasons", "cash", "spare", "wage", "units.sap", "units.mass", "currency", "exchange"}
 
-	bushWindows = []budget.Window{budget.Shop, budget.BeforeTapping, budget.Tapping, budget.AfterSeason}
 	windowParts = []string{"people", "days", "hours_a_day"}
 )
 
@@ -261,7 +260,7 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		field("h.currency", "currency", v.Text("currency"), v.Text("where it is not %s", s.Input.Prices.Currency), false),
 		field("h.exchange", "exchange", v.Text("exchange"), v.Text("what one %s is in it", s.Input.Prices.Currency), true),
 	}}}
-	for _, w := range bushWindows {
+	for _, w := range price.Windows {
 		key := "window." + string(w)
 		f.Windows = append(f.Windows, bushFields{Title: v.Term(note.Term(w)), Fields: []bushField{
 			field("h."+key+".people", key+".people", v.Text("people"), "", true),

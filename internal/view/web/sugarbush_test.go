@@ -14,8 +14,8 @@ import (
 	"golang.org/x/net/html"
 
 	"spile/internal/engine/advice"
-	bush "spile/internal/engine/plan"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/bush"
 )
 
 // withBushes is the scenario with a sugarbush beside it.

@@ -1,6 +1,5 @@
-// Package budget turns gains into money per tap and season by partial budgets and marginal analysis
-// (CIMMYT 1988, From Agronomic Data to Farmer Recommendations). Gains and lives are plain numbers to it (M5).
-package budget
+// Package price is what a price file says: what is sold, made, bought and paid, and what each practice takes.
+package price
 
 import (
 	"spile/internal/note"
@@ -23,6 +22,9 @@ const (
 	Tapping       Window = "tapping"
 	AfterSeason   Window = "after-season"
 )
+
+// Windows is the order in which work is listed.
+var Windows = []Window{Shop, BeforeTapping, Tapping, AfterSeason}
 
 // Prices is everything that money rests on: one prices.toml. Money is in Currency; volumes are litres and masses
 // kilograms whatever the file used. Begin with Default, then set what the file says. The dotted key that Faults names
@@ -78,22 +80,6 @@ type Sells struct {
 	GainPrice *Value  // sells.gain_price: price of the added syrup relative to the mean price; nil: 1, with a warning
 	Quota     *Quota  // sells.quota
 	CapacityL *Value  // sells.capacity: litres of sap a tap that can be boiled in a season; beyond it sap is worth nothing
-}
-
-// Scaled is the same with every price by a factor; what is relative stays.
-func (s Sells) Scaled(by float64) Sells {
-	s.Grades = append([]Grade(nil), s.Grades...)
-	for i := range s.Grades {
-		s.Grades[i].Price.Best *= by
-	}
-	for _, o := range []**Outlet{&s.Retail, &s.Sap} {
-		if *o != nil {
-			x := **o
-			x.Price.Best *= by
-			*o = &x
-		}
-	}
-	return s
 }
 
 // Grade is a part of the bulk crop.
@@ -162,4 +148,17 @@ type Renewal struct {
 	Materials []MaterialUse // Life unused: the rotation sets it
 	Minutes   map[Window]Value
 	Disposal  Value
+}
+
+// Seasons is the treatments whose mean gain the baseline's yield holds already.
+func (b Baseline) Seasons() []practice.Treatment {
+	if b.Every > 0 {
+		return practice.Choice{Practice: b.Practice.Practice, Every: b.Every}.Seasons()
+	}
+	return []practice.Treatment{b.Practice}
+}
+
+// TodayChoice is today's practice as a choice.
+func (p *Prices) TodayChoice(known practice.Set) practice.Choice {
+	return practice.ChoiceOf(p.Today, p.TodayEvery, known)
 }

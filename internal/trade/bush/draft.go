@@ -1,4 +1,4 @@
-package plan
+package bush
 
 import "spile/internal/note"
 

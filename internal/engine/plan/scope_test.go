@@ -3,6 +3,7 @@ package plan
 import (
 	"testing"
 
+	"spile/internal/trade/bush"
 	"spile/internal/trade/unit"
 )
 
@@ -11,16 +12,16 @@ import (
 func TestScopeThatNoStudyStates(t *testing.T) {
 	gravity, pumped := unit.Pressure(0), unit.InchOfMercury.Of(24)
 	for _, c := range []struct {
-		x       Section
+		x       bush.Section
 		reasons int
 	}{
-		{Section{}, 0},
-		{Section{Species: "sugar maple", TubingIn: 5. / 16, Vacuum: &pumped}, 0},
-		{Section{Species: "red maple"}, 1},
-		{Section{TubingIn: 3. / 16}, 1},
-		{Section{Vacuum: &gravity}, 1},
-		{Section{Buckets: true}, 1},
-		{Section{Species: "red maple", TubingIn: 3. / 16, Vacuum: &gravity}, 3},
+		{bush.Section{}, 0},
+		{bush.Section{Species: "sugar maple", TubingIn: 5. / 16, Vacuum: &pumped}, 0},
+		{bush.Section{Species: "red maple"}, 1},
+		{bush.Section{TubingIn: 3. / 16}, 1},
+		{bush.Section{Vacuum: &gravity}, 1},
+		{bush.Section{Buckets: true}, 1},
+		{bush.Section{Species: "red maple", TubingIn: 3. / 16, Vacuum: &gravity}, 3},
 	} {
 		if why := (Scope{}).outside(c.x); len(why) != c.reasons {
 			t.Errorf("%+v: %v", c.x, why)

@@ -1,4 +1,4 @@
-package budget
+package price
 
 import (
 	"fmt"
@@ -173,14 +173,14 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 		value(key+".price", c.Price, notNegative)
 	}
 	minutes := func(key string, in map[Window]Value) {
-		for _, w := range windows {
+		for _, w := range Windows {
 			if v, ok := in[w]; ok {
 				value(key+".minutes."+string(w), v, anyNumber)
 			}
 		}
 		var odd []string
 		for w := range in {
-			if !slices.Contains(windows, w) {
+			if !slices.Contains(Windows, w) {
 				odd = append(odd, string(w))
 			}
 		}
