@@ -11,6 +11,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/reml"
 	"spile/internal/trade/evidence"
@@ -89,8 +90,8 @@ func (t table) set() (practice.Set, func(string) practice.Key) {
 }
 
 // effects gives what package pool reads, by way of package evidence where the table holds means.
-func (t table) effects(set practice.Set, key func(string) practice.Key) (evidence.Effects, error) {
-	var e evidence.Effects
+func (t table) effects(set practice.Set, key func(string) practice.Key) (effect.Effects, error) {
+	var e effect.Effects
 	var studies []evidence.Study
 	for _, s := range t.Studies {
 		all := append([]string{s.Reference}, s.Arms...)
@@ -102,13 +103,13 @@ func (t table) effects(set practice.Set, key func(string) practice.Key) (evidenc
 			studies = append(studies, x)
 			continue
 		}
-		x := evidence.StudyEffects{Study: s.Study, Site: s.Site, V: mat.NewSymDense(len(s.Y), nil)}
+		x := effect.StudyEffects{Study: s.Study, Site: s.Site, V: mat.NewSymDense(len(s.Y), nil)}
 		for i, a := range all {
 			x.Arms = append(x.Arms, practice.Treatment{Practice: key(a)})
 			if i == 0 {
 				continue
 			}
-			x.Rows = append(x.Rows, evidence.Row{Arm: i, Y: s.Y[i-1]})
+			x.Rows = append(x.Rows, effect.Row{Arm: i, Y: s.Y[i-1]})
 			for j := range i {
 				x.V.SetSym(i-1, j, s.V[i-1][j])
 			}
@@ -116,7 +117,7 @@ func (t table) effects(set practice.Set, key func(string) practice.Key) (evidenc
 		e.Studies = append(e.Studies, x)
 	}
 	if studies != nil {
-		return evidence.Of(studies, set, evidence.Options{Variance: evidence.ReportedSD})
+		return effect.Of(studies, set, evidence.Options{Variance: evidence.ReportedSD})
 	}
 	return e, nil
 }

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"spile/internal/engine/budget"
+	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/rotation"
 	"spile/internal/engine/trial"
@@ -79,7 +80,7 @@ type CaveatEffect struct {
 // Advice is the answer, with everything that it rests on.
 type Advice struct {
 	Input         Input
-	Effects       evidence.Effects
+	Effects       effect.Effects
 	Reference     practice.Choice              // what Compared.Today is against
 	Untold        practice.Choice              // today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
 	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"slices"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
@@ -17,7 +18,7 @@ func Of(in Input) (*Advice, error) { return new(Memo).Of(in) }
 // Memo runs the chain and keeps each stage by a digest of that stage's own inputs: a changed price never refits.
 // The zero Memo is ready, and safe for use by several goroutines.
 type Memo struct {
-	trials    stage[evidence.StudyEffects]
+	trials    stage[effect.StudyEffects]
 	fits      stage[fitted]
 	money     stage[*Advice]
 	sure      stage[*Advice]
@@ -30,7 +31,7 @@ type Memo struct {
 
 // fitted is what the studies alone say.
 type fitted struct {
-	effects evidence.Effects
+	effects effect.Effects
 	caveats map[string][]evidence.Caveat
 	pool    *pool.Result
 	draws   *draws
@@ -115,17 +116,17 @@ func (m *Memo) fit(in Input) (fitted, error) {
 	ofStudies.Exclude = slices.DeleteFunc(slices.Clone(in.Evidence.Exclude), func(name string) bool {
 		return slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == name })
 	})
-	effects, err := evidence.Of(in.Studies, in.Practices, ofStudies)
+	effects, err := effect.Of(in.Studies, in.Practices, ofStudies)
 	if err != nil {
 		return fitted{}, err
 	}
 	for _, t := range in.Trials {
-		live, err := m.trials.get(trialInputs{t, in.Practices}, func() (evidence.StudyEffects, error) { return t.Study(in.Practices) })
+		live, err := m.trials.get(trialInputs{t, in.Practices}, func() (effect.StudyEffects, error) { return t.Study(in.Practices) })
 		if err == nil {
 			err = effects.Add(live, in.Evidence)
 		}
 		if faults := (note.Faults{}); errors.As(err, &faults) { // a trial in the making does not stop what the others say
-			effects.Out = append(effects.Out, evidence.Out{Study: t.Name, Why: faults[0]})
+			effects.Out = append(effects.Out, effect.Out{Study: t.Name, Why: faults[0]})
 			effects.Notes = append(effects.Notes, note.New("the trial %s is not in the pool", t.Name))
 			effects.Notes = append(effects.Notes, faults...)
 		}

@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
@@ -21,14 +22,14 @@ func at(k practice.Key, age int) practice.Treatment {
 }
 
 // versus is one study with one contrast of any two treatments.
-func versus(name, site string, arm, ref practice.Treatment, y, v float64) evidence.StudyEffects {
-	return evidence.StudyEffects{Study: name, Site: site, Arms: []practice.Treatment{ref, arm},
-		Rows: []evidence.Row{{Arm: 1, Ref: 0, Y: y, GainPct: percent(y)}}, V: mat.NewSymDense(1, []float64{v})}
+func versus(name, site string, arm, ref practice.Treatment, y, v float64) effect.StudyEffects {
+	return effect.StudyEffects{Study: name, Site: site, Arms: []practice.Treatment{ref, arm},
+		Rows: []effect.Row{{Arm: 1, Ref: 0, Y: y, GainPct: percent(y)}}, V: mat.NewSymDense(1, []float64{v})}
 }
 
 // exact is a table without error: two studies of each treatment at its true log gain.
-func exact(gains map[practice.Treatment]float64) evidence.Effects {
-	var e evidence.Effects
+func exact(gains map[practice.Treatment]float64) effect.Effects {
+	var e effect.Effects
 	for _, p := range practice.Shipped() {
 		for age := range 10 {
 			if y, ok := gains[at(p.Key, age)]; ok {
@@ -63,9 +64,9 @@ func TestSharesOfTheTrade(t *testing.T) {
 }
 
 func TestShareUndefined(t *testing.T) {
-	var e evidence.Effects
+	var e effect.Effects
 	for i, y := range []float64{-0.2, 0.3, 0.1, -0.1} {
-		e.Studies = append(e.Studies, effect(fmt.Sprint("v", i), fmt.Sprint("v", i), y, 0.04, practice.CheckValve), effect(fmt.Sprint("s", i), fmt.Sprint("s", i), y+0.2, 0.04, practice.NewSpout))
+		e.Studies = append(e.Studies, pair(fmt.Sprint("v", i), fmt.Sprint("v", i), y, 0.04, practice.CheckValve), pair(fmt.Sprint("s", i), fmt.Sprint("s", i), y+0.2, 0.04, practice.NewSpout))
 	}
 	if s := fit(t, e, Default()).Shares[0]; s.Share != nil || s.Low != nil || s.High != nil {
 		t.Errorf("the valve's interval holds 0, so there is nothing to share: %+v", s)
@@ -75,10 +76,10 @@ func TestShareUndefined(t *testing.T) {
 // The share's interval against Fieller 1954, J R Stat Soc B 16:175, where both gains are small, so that percents and logs
 // agree: bounds of a/b from a ± and b ± independent, df the pool's.
 func TestShareFieller(t *testing.T) {
-	var e evidence.Effects
+	var e effect.Effects
 	for i := range 40 {
-		e.Studies = append(e.Studies, effect(fmt.Sprint("v", i), fmt.Sprint("v", i), 0.002+1e-4*float64(i%2), 1e-6, practice.CheckValve),
-			effect(fmt.Sprint("s", i), fmt.Sprint("s", i), 0.001+1e-4*float64(i%2), 1e-6, practice.NewSpout))
+		e.Studies = append(e.Studies, pair(fmt.Sprint("v", i), fmt.Sprint("v", i), 0.002+1e-4*float64(i%2), 1e-6, practice.CheckValve),
+			pair(fmt.Sprint("s", i), fmt.Sprint("s", i), 0.001+1e-4*float64(i%2), 1e-6, practice.NewSpout))
 	}
 	r := fit(t, e, Options{Inference: reml.Wald})
 	a, b := r.Gains[0], r.Gains[1]
@@ -99,10 +100,10 @@ func TestEqualVariances(t *testing.T) {
 	for _, x := range y {
 		mean += x / 6
 	}
-	var e evidence.Effects
+	var e effect.Effects
 	for i, x := range y {
 		squares += (x - mean) * (x - mean)
-		e.Studies = append(e.Studies, effect(fmt.Sprint(i), fmt.Sprint(i), x, 0.005, practice.CheckValve))
+		e.Studies = append(e.Studies, pair(fmt.Sprint(i), fmt.Sprint(i), x, 0.005, practice.CheckValve))
 	}
 	s := math.Sqrt(squares / 5)
 	r := fit(t, e, Default())
@@ -123,7 +124,7 @@ func TestEqualVariances(t *testing.T) {
 // with nothing between studies.
 func TestDirectBesideIndirect(t *testing.T) {
 	u, s, v := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0)
-	e := evidence.Effects{Studies: []evidence.StudyEffects{
+	e := effect.Effects{Studies: []effect.StudyEffects{
 		versus("1", "1", s, u, 0.3, 0.01), versus("2", "2", s, u, 0.3, 0.01),
 		versus("3", "3", v, u, 0.5, 0.02), versus("4", "4", v, u, 0.5, 0.02),
 		versus("5", "5", v, s, 0.05, 0.03), versus("6", "6", v, s, 0.05, 0.03),
@@ -144,7 +145,7 @@ func TestDirectBesideIndirect(t *testing.T) {
 	near(t, "difference", d.DifferenceLog, -0.15, 1e-9)
 	near(t, "p", d.P, math.Erfc(0.15/math.Sqrt(0.03)/math.Sqrt2), 1e-6)
 	// A pair with no way round has no indirect evidence.
-	if r := fit(t, evidence.Effects{Studies: e.Studies[:4]}, Default()).Disagreements(); len(r) != 0 {
+	if r := fit(t, effect.Effects{Studies: e.Studies[:4]}, Default()).Disagreements(); len(r) != 0 {
 		t.Errorf("%+v", r)
 	}
 }
@@ -152,7 +153,7 @@ func TestDirectBesideIndirect(t *testing.T) {
 func TestNotEstimable(t *testing.T) {
 	u, s, v, c := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0), at(practice.ChlorineRinse, 0)
 	peroxide := at(practice.PeroxideRinse, 0)
-	e := evidence.Effects{Studies: []evidence.StudyEffects{
+	e := effect.Effects{Studies: []effect.StudyEffects{
 		versus("1", "1", s, u, 0.3, 0.01), versus("2", "2", s, u, 0.2, 0.01), versus("3", "3", v, s, 0.2, 0.01), versus("4", "4", peroxide, c, 0.1, 0.01),
 	}}
 	r := fit(t, e, Default())
@@ -166,41 +167,41 @@ func TestNotEstimable(t *testing.T) {
 	if g := r.Gains[1]; g.Treatment != v || g.PlainMeanPct != nil || g.Comparisons != 1 {
 		t.Errorf("%+v", g)
 	}
-	_, err := Fit(evidence.Effects{Studies: e.Studies[3:]}, practice.Shipped(), Default())
+	_, err := Fit(effect.Effects{Studies: e.Studies[3:]}, practice.Shipped(), Default())
 	var faults note.Faults
 	if !errors.As(err, &faults) {
 		t.Errorf("nothing is linked to unsanitized: %v", err)
 	}
-	if _, err := Fit(evidence.Effects{}, practice.Shipped(), Default()); !errors.As(err, &faults) {
+	if _, err := Fit(effect.Effects{}, practice.Shipped(), Default()); !errors.As(err, &faults) {
 		t.Errorf("no studies: %v", err)
 	}
 }
 
 func TestBadInput(t *testing.T) {
-	good := effect("a", "a", 0.3, 0.01, practice.NewSpout)
+	good := pair("a", "a", 0.3, 0.01, practice.NewSpout)
 	var faults note.Faults
 	for name, fit := range map[string]func() (*Result, error){
 		"NaN": func() (*Result, error) {
-			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good, effect("b", "b", math.NaN(), 0.01, practice.NewSpout)}}, practice.Shipped(), Default())
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", math.NaN(), 0.01, practice.NewSpout)}}, practice.Shipped(), Default())
 		},
 		"variance of 0": func() (*Result, error) {
-			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good, effect("b", "b", 0.2, 0, practice.NewSpout)}}, practice.Shipped(), Default())
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", 0.2, 0, practice.NewSpout)}}, practice.Shipped(), Default())
 		},
 		"unknown practice": func() (*Result, error) {
-			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good, effect("b", "b", 0.2, 0.01, "moonlight")}}, practice.Shipped(), Default())
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", 0.2, 0.01, "moonlight")}}, practice.Shipped(), Default())
 		},
 		"unknown moderator": func() (*Result, error) {
-			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good}}, practice.Shipped(), Options{Moderators: []string{"moon"}})
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good}}, practice.Shipped(), Options{Moderators: []string{"moon"}})
 		},
 		"unknown inference": func() (*Result, error) {
-			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good}}, practice.Shipped(), Options{Inference: "guess"})
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good}}, practice.Shipped(), Options{Inference: "guess"})
 		},
 		"covariance not positive definite": func() (*Result, error) {
 			s := good
 			s.Study, s.Arms = "b", []practice.Treatment{at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0)}
-			s.Rows = []evidence.Row{{Arm: 1, Y: 0.3}, {Arm: 2, Y: 0.5}}
+			s.Rows = []effect.Row{{Arm: 1, Y: 0.3}, {Arm: 2, Y: 0.5}}
 			s.V = mat.NewSymDense(2, []float64{0.01, 0.02, 0.02, 0.01})
-			return Fit(evidence.Effects{Studies: []evidence.StudyEffects{good, effect("c", "c", 0.2, 0.01, practice.NewSpout), s}}, practice.Shipped(), Default())
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("c", "c", 0.2, 0.01, practice.NewSpout), s}}, practice.Shipped(), Default())
 		},
 	} {
 		if _, err := fit(); !errors.As(err, &faults) {
@@ -211,7 +212,7 @@ func TestBadInput(t *testing.T) {
 
 // One study: its own gain, with the widest interval there is, and no claim on the spread between studies.
 func TestOneStudy(t *testing.T) {
-	r := fit(t, evidence.Effects{Studies: []evidence.StudyEffects{effect("a", "a", 0.3, 0.01, practice.NewSpout)}}, Default())
+	r := fit(t, effect.Effects{Studies: []effect.StudyEffects{pair("a", "a", 0.3, 0.01, practice.NewSpout)}}, Default())
 	g := r.Gains[0]
 	near(t, "log", g.Log, 0.3, 1e-12)
 	near(t, "se", g.SE, 0.1, 1e-12)
@@ -319,9 +320,9 @@ func TestAgeingAtBound(t *testing.T) {
 }
 
 func TestModerators(t *testing.T) {
-	var e evidence.Effects
+	var e effect.Effects
 	for i := range 12 {
-		s := effect(fmt.Sprint(i), fmt.Sprint(i), 0.3+0.02*(float64(i)-5.5), 0.001, practice.NewSpout)
+		s := pair(fmt.Sprint(i), fmt.Sprint(i), 0.3+0.02*(float64(i)-5.5), 0.001, practice.NewSpout)
 		s.Moderators = map[string]float64{"vacuum": 60 + float64(i), "tubing": 0.3125}
 		e.Studies = append(e.Studies, s)
 	}
@@ -344,11 +345,11 @@ func TestModerators(t *testing.T) {
 // A trial repeated on the same units: its arms' deviation is one over its seasons, so ten seasons of one trial tell less
 // than ten trials.
 func TestTrialComponent(t *testing.T) {
-	var e evidence.Effects
+	var e effect.Effects
 	for i := range 24 {
 		trial := i / 6
 		y := 0.3 + []float64{0.2, -0.15, 0.1, -0.2}[trial] + []float64{0.02, -0.02, 0.01, -0.03, 0.03, -0.01}[i%6]
-		s := effect(fmt.Sprint(i), fmt.Sprint("site ", i), y, 0.001, practice.NewSpout)
+		s := pair(fmt.Sprint(i), fmt.Sprint("site ", i), y, 0.001, practice.NewSpout)
 		s.Trial = fmt.Sprint("trial ", trial)
 		e.Studies = append(e.Studies, s)
 	}
@@ -373,10 +374,10 @@ func TestWithout(t *testing.T) {
 	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)}, {at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.ChlorineRinse, 0)}}
 	e := w.effects(rand.New(rand.NewPCG(9, 9)))
 	e.Studies[0].Caveats = []evidence.Caveat{evidence.FreakSeason}
-	e.Studies = append(e.Studies, effect("silver", "site 0", 0.2, 0.01, practice.SilverSpout))
+	e.Studies = append(e.Studies, pair("silver", "site 0", 0.2, 0.01, practice.SilverSpout))
 	r := fit(t, e, Default())
 	for i, got := range r.WithoutEachStudy() {
-		rest := evidence.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}
+		rest := effect.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}
 		want := fit(t, rest, Default())
 		if got.What != e.Studies[i].Study || got.Studies != 12 || len(got.Gains) != len(want.Gains) {
 			t.Fatalf("%+v", got)
@@ -408,7 +409,7 @@ func TestWithoutAgeing(t *testing.T) {
 	e := trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(4, 9)))
 	r := fit(t, e, Default())
 	for i, got := range r.WithoutEachStudy() {
-		want := fit(t, evidence.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}, Default())
+		want := fit(t, effect.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}, Default())
 		for j, g := range got.Gains {
 			if h := want.Gains[j]; math.Abs(g.Log-h.Log) > 0.15*h.SE || math.Abs(g.SE/h.SE-1) > 0.1 {
 				t.Errorf("without %s: %s %.4f ± %.4f, full fit %.4f ± %.4f", got.What, g.Treatment.Practice, g.Log, g.SE, h.Log, h.SE)

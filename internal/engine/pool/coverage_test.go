@@ -11,6 +11,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"spile/internal/engine/effect"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 )
@@ -59,7 +60,7 @@ func coverage(t *testing.T, w truth, tables int, seed uint64) (gain, season, gai
 		group.Go(func() {
 			for k := range next {
 				studies := w.draw(rand.New(rand.NewPCG(seed, uint64(k))))
-				e, err := evidence.Of(studies, practice.Shipped(), evidence.Options{})
+				e, err := effect.Of(studies, practice.Shipped(), evidence.Options{})
 				if err != nil {
 					t.Error(err)
 					continue

@@ -7,9 +7,9 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
 	"spile/internal/note"
-	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 )
 
@@ -48,7 +48,7 @@ type member struct {
 
 // Fit fits the joint model to the effects. The error is note.Faults where the input is at fault, which includes that
 // no study links any practice to unsanitized.
-func Fit(e evidence.Effects, set practice.Set, o Options) (*Result, error) {
+func Fit(e effect.Effects, set practice.Set, o Options) (*Result, error) {
 	if o.Inference == "" {
 		o.Inference = reml.KenwardRoger
 	}

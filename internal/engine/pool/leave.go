@@ -3,6 +3,7 @@ package pool
 import (
 	"slices"
 
+	"spile/internal/engine/effect"
 	"spile/internal/trade/evidence"
 )
 
@@ -13,7 +14,7 @@ const manyRows = 1000
 // variances, the ageing curves' half-lives (to first order they move with their own column) and their weights stay, the
 // spread between studies and sites is estimated anew (and held in tables of more than a thousand rows). Only where a
 // treatment or an age of drops was in no other study, or the rest no longer links all, is everything fitted from the start.
-func (r *Result) Without(what string, drop func(*evidence.StudyEffects) bool) Without {
+func (r *Result) Without(what string, drop func(*effect.StudyEffects) bool) Without {
 	var gone []int
 	for i, s := range r.table.studies {
 		if drop(s.effects) {
@@ -115,5 +116,5 @@ func (r *Result) WithoutEachSite() []Without {
 
 // WithoutCaveat leaves out the studies that carry a caveat.
 func (r *Result) WithoutCaveat(c evidence.Caveat) Without {
-	return r.Without(string(c), func(x *evidence.StudyEffects) bool { return slices.Contains(x.Caveats, c) })
+	return r.Without(string(c), func(x *effect.StudyEffects) bool { return slices.Contains(x.Caveats, c) })
 }

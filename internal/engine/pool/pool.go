@@ -15,7 +15,7 @@ type Inference = reml.Inference
 type Options struct {
 	Inference  Inference
 	Site       bool     // a random effect of the site in every sanitized arm
-	Moderators []string // names among evidence.StudyEffects.Moderators
+	Moderators []string // names among effect.StudyEffects.Moderators
 }
 
 // Default is what the tool does unless asked otherwise.

@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
@@ -71,7 +72,7 @@ func curtis(t testing.TB) []evidence.Study {
 // control = list(threshold = 1e-12));
 // Kenward-Roger by base R, as there is none in metafor.
 func TestCurtis1998(t *testing.T) {
-	e, err := evidence.Of(curtis(t), practice.Shipped(), evidence.Options{Variance: evidence.ReportedSD})
+	e, err := effect.Of(curtis(t), practice.Shipped(), evidence.Options{Variance: evidence.ReportedSD})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -113,18 +114,18 @@ func said(r *Result, part string) bool {
 	return false
 }
 
-// effect is one study with one contrast against unsanitized.
-func effect(name, site string, y, v float64, k practice.Key) evidence.StudyEffects {
-	return evidence.StudyEffects{Study: name, Site: site, Arms: []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: k}},
-		Rows: []evidence.Row{{Arm: 1, Ref: 0, Y: y, GainPct: percent(y)}}, V: mat.NewSymDense(1, []float64{v})}
+// pair is one study with one contrast against unsanitized.
+func pair(name, site string, y, v float64, k practice.Key) effect.StudyEffects {
+	return effect.StudyEffects{Study: name, Site: site, Arms: []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: k}},
+		Rows: []effect.Row{{Arm: 1, Ref: 0, Y: y, GainPct: percent(y)}}, V: mat.NewSymDense(1, []float64{v})}
 }
 
 // Konstantopoulos 2011 (dat.konstantopoulos2011), three levels: metafor 3.8-1, rma.mv(random = ~ 1 | district/school),
 // districts as sites; Kenward-Roger by base R.
 func TestKonstantopoulos2011(t *testing.T) {
-	var e evidence.Effects
+	var e effect.Effects
 	for _, r := range read(t, "konstantopoulos2011.csv") {
-		e.Studies = append(e.Studies, effect(r["study"], r["district"], number(t, r["yi"]), number(t, r["vi"]), practice.NewSpout))
+		e.Studies = append(e.Studies, pair(r["study"], r["district"], number(t, r["yi"]), number(t, r["vi"]), practice.NewSpout))
 	}
 	r, err := Fit(e, practice.Shipped(), Options{Inference: reml.Wald, Site: true})
 	if err != nil {

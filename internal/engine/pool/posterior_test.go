@@ -5,8 +5,8 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
-	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 )
 
@@ -18,7 +18,7 @@ import (
 // says of each site by itself.
 func TestSitesByTheMixedModelEquations(t *testing.T) {
 	y := map[string][]float64{"Otter": {.21, .34, .30}, "Fern": {.02, .08}, "Larch": {.45, .38, .52, .41}, "Birch": {.25}}
-	var e evidence.Effects
+	var e effect.Effects
 	sites := []string{"Otter", "Fern", "Larch", "Birch"}
 	for _, site := range sites {
 		for i, x := range y[site] {
@@ -26,7 +26,7 @@ func TestSitesByTheMixedModelEquations(t *testing.T) {
 			if i%2 == 1 {
 				k, x = practice.CheckValve, x+.1
 			}
-			e.Studies = append(e.Studies, effect(site+string(rune('a'+i)), site, x, .004+.001*float64(i), k))
+			e.Studies = append(e.Studies, pair(site+string(rune('a'+i)), site, x, .004+.001*float64(i), k))
 		}
 	}
 	o := Default()

@@ -10,13 +10,14 @@ import (
 	"gonum.org/v1/gonum/stat"
 	"pgregory.net/rapid"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 )
 
-func fit(t testing.TB, e evidence.Effects, o Options) *Result {
+func fit(t testing.TB, e effect.Effects, o Options) *Result {
 	t.Helper()
 	r, err := Fit(e, practice.Shipped(), o)
 	if err != nil {
@@ -76,8 +77,8 @@ func world(t *rapid.T) []evidence.Study {
 	return w.draw(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)))
 }
 
-func answer(t *rapid.T, studies []evidence.Study) (evidence.Effects, *Result) {
-	e, err := evidence.Of(studies, practice.Shipped(), evidence.Options{})
+func answer(t *rapid.T, studies []evidence.Study) (effect.Effects, *Result) {
+	e, err := effect.Of(studies, practice.Shipped(), evidence.Options{})
 	if err != nil {
 		t.Skip(err)
 	}
@@ -140,7 +141,7 @@ func TestPropertyInfiniteVariance(t *testing.T) {
 			t.Fatal(err)
 		}
 		v := rapid.SampledFrom([]float64{math.Inf(1), 1e6, 1e300}).Draw(t, "variance")
-		e.Studies = slices.Insert(slices.Clone(e.Studies), rapid.IntRange(0, len(e.Studies)).Draw(t, "place"), effect("wide", "elsewhere", 3, v, practice.CheckValve))
+		e.Studies = slices.Insert(slices.Clone(e.Studies), rapid.IntRange(0, len(e.Studies)).Draw(t, "place"), pair("wide", "elsewhere", 3, v, practice.CheckValve))
 		r, err := Fit(e, practice.Shipped(), Default())
 		if err != nil {
 			t.Fatal(err)
@@ -228,7 +229,7 @@ func FuzzFit(f *testing.F) {
 			}
 			studies = append(studies, s)
 		}
-		e, err := evidence.Of(studies, set, evidence.Options{})
+		e, err := effect.Of(studies, set, evidence.Options{})
 		if err != nil {
 			var faults note.Faults
 			if !errors.As(err, &faults) {

@@ -7,7 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"spile/internal/trade/evidence"
+	"spile/internal/engine/effect"
 	"spile/internal/trade/practice"
 )
 
@@ -48,8 +48,8 @@ func (w truth) log(t practice.Treatment) float64 {
 }
 
 // effects draws a table as log contrasts with known sampling variances.
-func (w truth) effects(r *rand.Rand) evidence.Effects {
-	var e evidence.Effects
+func (w truth) effects(r *rand.Rand) effect.Effects {
+	var e effect.Effects
 	u := 0.0
 	for i := range w.studies {
 		if i%w.perSite == 0 {
@@ -62,11 +62,11 @@ func (w truth) effects(r *rand.Rand) evidence.Effects {
 			v[a] = w.cv * w.cv / float64(w.units)
 			level[a] = w.log(t) + sanitized(t)*u + math.Sqrt(w.study/2)*r.NormFloat64() + math.Sqrt(v[a])*r.NormFloat64()
 		}
-		s := evidence.StudyEffects{Study: fmt.Sprintf("study %d", i+1), Site: fmt.Sprintf("site %d", i/w.perSite), Season: 2010 + i%12, Arms: arms,
+		s := effect.StudyEffects{Study: fmt.Sprintf("study %d", i+1), Site: fmt.Sprintf("site %d", i/w.perSite), Season: 2010 + i%12, Arms: arms,
 			V: mat.NewSymDense(len(arms)-1, nil)}
 		for a := 1; a < len(arms); a++ {
 			y := level[a] - level[0]
-			s.Rows = append(s.Rows, evidence.Row{Arm: a, Ref: 0, Y: y, GainPct: percent(y)})
+			s.Rows = append(s.Rows, effect.Row{Arm: a, Ref: 0, Y: y, GainPct: percent(y)})
 			for b := 1; b <= a; b++ {
 				c := v[0]
 				if a == b {

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
@@ -34,18 +35,18 @@ type study struct {
 	first, end        int // its rows
 	v                 *mat.SymDense
 	moderators        []float64 // centred, in the order of Options.Moderators; 0 where not stated
-	effects           *evidence.StudyEffects
+	effects           *effect.StudyEffects
 }
 
 type row struct {
 	study    int
 	arm, ref practice.Treatment
 	y        float64
-	source   evidence.Row
+	source   effect.Row
 }
 
 // newTable takes the rows of the effects that say anything.
-func newTable(e evidence.Effects, set practice.Set, o Options) (*table, []note.Note, error) {
+func newTable(e effect.Effects, set practice.Set, o Options) (*table, []note.Note, error) {
 	var faults note.Faults
 	for _, m := range o.Moderators {
 		if !slices.Contains(evidence.ModeratorNames(), m) {
@@ -83,7 +84,7 @@ func newTable(e evidence.Effects, set practice.Set, o Options) (*table, []note.N
 }
 
 // add appends the kept rows of a study.
-func (t *table) add(s *evidence.StudyEffects, keep []int) {
+func (t *table) add(s *effect.StudyEffects, keep []int) {
 	if len(keep) == 0 {
 		return
 	}

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"spile/internal/engine/effect"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
@@ -24,9 +25,9 @@ type About struct {
 // covariance (M1). Drops of different ages are different treatments: where the table does not give the age, the first
 // season of a unit's new drops is age 0. Only sap is pooled, so the response is sap whatever o says. The error is
 // note.Faults: of the rows, or that the trial cannot tell its own error.
-func Study(rows []UnitSeason, set practice.Set, o Options, about About) (evidence.StudyEffects, error) {
+func Study(rows []UnitSeason, set practice.Set, o Options, about About) (effect.StudyEffects, error) {
 	o.Response = Sap
-	none := evidence.StudyEffects{}
+	none := effect.StudyEffects{}
 	if err := check(rows, set); err != nil {
 		return none, err
 	}
@@ -41,7 +42,7 @@ func Study(rows []UnitSeason, set practice.Set, o Options, about About) (evidenc
 	if f.f == nil {
 		return none, noError(about.Name)
 	}
-	s := evidence.StudyEffects{Study: about.Name, Site: about.Site, Season: m.seasons[len(m.seasons)-1], Live: true, Moderators: m.moderators()}
+	s := effect.StudyEffects{Study: about.Name, Site: about.Site, Season: m.seasons[len(m.seasons)-1], Live: true, Moderators: m.moderators()}
 	s.Arms = append(s.Arms, m.levels[0])
 	var contrasts [][]float64
 	exact := false
@@ -56,7 +57,7 @@ func Study(rows []UnitSeason, set practice.Set, o Options, about About) (evidenc
 			continue
 		}
 		s.Arms = append(s.Arms, m.levels[l])
-		r := evidence.Row{Arm: len(s.Arms) - 1, Ref: 0, Y: e.Value, GainPct: percent(e.Value)}
+		r := effect.Row{Arm: len(s.Arms) - 1, Ref: 0, Y: e.Value, GainPct: percent(e.Value)}
 		if !math.IsInf(e.DF, 1) {
 			r.DF = e.DF
 		}
@@ -109,7 +110,7 @@ func (m *model) moderators() map[string]float64 {
 }
 
 // caveats are those given and those that the rows and the weather tell.
-func (a About) caveats(m *model, s *evidence.StudyEffects) []evidence.Caveat {
+func (a About) caveats(m *model, s *effect.StudyEffects) []evidence.Caveat {
 	out := append([]evidence.Caveat(nil), a.Caveats...)
 	add := func(c evidence.Caveat) {
 		for _, have := range out {

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"spile/internal/engine/effect"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
@@ -272,10 +273,10 @@ func (t Trial) Analyse(set practice.Set) (*Analysis, *Summed, error) {
 }
 
 // Study is the trial as a live study of the evidence: summed anew, so it follows every reading that is corrected.
-func (t Trial) Study(set practice.Set) (evidence.StudyEffects, error) {
+func (t Trial) Study(set practice.Set) (effect.StudyEffects, error) {
 	s, err := t.gathered()
 	if err != nil {
-		return evidence.StudyEffects{}, err
+		return effect.StudyEffects{}, err
 	}
 	return Study(s.Rows, set, t.Options, About{Name: t.Name, Site: t.Site, Caveats: t.Caveats, Seasons: s.Weather})
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/reml"
 	"spile/internal/trade/evidence"
@@ -25,7 +26,7 @@ func TestForeignTables(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		e, err := evidence.Of(in.Studies, in.Practices, o)
+		e, err := effect.Of(in.Studies, in.Practices, o)
 		if err != nil {
 			t.Fatal(err)
 		}

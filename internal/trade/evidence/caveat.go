@@ -119,10 +119,10 @@ func unreplicated(s Study) bool {
 	}
 	for i, a := range s.Arms {
 		switch {
-		case a.Gain != nil && a.Gain.hasError():
+		case a.Gain != nil && a.Gain.HasError():
 		case a.Mean != nil && (a.N == nil || *a.N == 1):
 			return true
-		case a.Mean == nil && a.Gain != nil && i != reference(s):
+		case a.Mean == nil && a.Gain != nil && i != s.Reference():
 			return true
 		}
 	}
@@ -140,7 +140,7 @@ func mentions(text string, words []string) bool {
 
 // referenceYield is litres a tap of the study's reference, 0 where it is not stated.
 func referenceYield(s Study) float64 {
-	r := reference(s)
+	r := s.Reference()
 	if r < 0 || s.Arms[r].Mean == nil || s.Arms[r].MeanUnit == "" {
 		return 0
 	}
@@ -151,9 +151,9 @@ func referenceYield(s Study) float64 {
 	return y
 }
 
-// reference gives the index of the arm that the study's gains are against: the one marked, else unsanitized; −1 where there is
+// Reference gives the index of the arm that the study's gains are against: the one marked, else unsanitized; −1 where there is
 // neither.
-func reference(s Study) int {
+func (s Study) Reference() int {
 	if i := slices.IndexFunc(s.Arms, func(a Arm) bool { return a.Reference }); i >= 0 {
 		return i
 	}

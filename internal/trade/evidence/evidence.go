@@ -1,12 +1,8 @@
-// Package evidence holds studies as they were reported and turns them into effect sizes with their covariance (M1).
+// Package evidence holds studies as they were reported: what they say, what is wrong with it, and their caveats.
 package evidence
 
 import (
-	"math"
 	"time"
-
-	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -111,6 +107,9 @@ const (
 	ReportedSD Rule = "reported"
 )
 
+// DefaultCV stands in where no arm of any study reports an SD and Options.DefaultCV is 0.
+const DefaultCV = 0.25
+
 // Options choose what is admitted and how its variance is got.
 type Options struct {
 	Variance        Rule
@@ -118,50 +117,4 @@ type Options struct {
 	ProducerReports bool
 	Without         []Caveat // studies carrying one of these are left out
 	Exclude         []string // names of studies left out by hand
-}
-
-// Effects is all that pool reads: per study the log contrasts, their sampling covariance and what they compare.
-type Effects struct {
-	Studies []StudyEffects       // admitted, in the order of the table
-	Out     []Out                // every study or row not admitted, and why: nothing is silently dropped
-	CV      map[UnitKind]float64 // pooled between units, by kind; "" is all kinds together, or the default
-	Notes   []note.Note
-}
-
-// StudyEffects is one admitted study. Row i estimates μ[Rows[i].Arm] − μ[Rows[i].Ref] on the log scale.
-type StudyEffects struct {
-	Study, Site, Trial string
-	Season             int
-	Arms               []practice.Treatment // distinct
-	Rows               []Row
-	V                  *mat.SymDense // sampling covariance of the rows, positive definite
-	Moderators         map[string]float64
-	Caveats            []Caveat // given and self-set
-	Live               bool     // a trial of the workbook, with the full covariance of its contrasts
-}
-
-// Row is one contrast of a study.
-type Row struct {
-	Arm, Ref int     // indexes into Arms
-	Y        float64 // log ratio, with small-sample terms under the rule `pooled`
-	GainPct  float64 // the percent gain as a reader of the study would state it, for the plain mean
-	DF       float64 // of its own error, where a trial tells it; 0: taken as known
-	Imputed  bool    // its variance rests on a CV from elsewhere
-	Where    note.Where
-}
-
-// Half is half the width of the 95 % interval of a row's own error, on the log scale.
-func (s StudyEffects) Half(row int) float64 {
-	q := 1.96
-	if df := s.Rows[row].DF; df > 0 {
-		q = distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(0.975)
-	}
-	return q * math.Sqrt(s.V.At(row, row))
-}
-
-// Out is something that was not admitted, and why.
-type Out struct {
-	Study    string
-	Practice practice.Key // "" where the whole study is out
-	Why      note.Note
 }

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/effect"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/view/figure"
@@ -27,7 +28,7 @@ func (w *View) figureWords(title, desc string, notes bool) figure.Words {
 }
 
 // weak is true of a contrast that has no error of its own.
-func (w *View) weak(study string, r evidence.Row) bool {
+func (w *View) weak(study string, r effect.Row) bool {
 	return r.Imputed || slices.Contains(w.A.Caveats[study], evidence.NoReplication)
 }
 
@@ -74,7 +75,7 @@ func (w *View) Bars() figure.Bars {
 }
 
 // named is a study's name in a figure, with a word on a trial of the workbook, whose gain follows its readings.
-func (w *View) named(s evidence.StudyEffects) string {
+func (w *View) named(s effect.StudyEffects) string {
 	if s.Live {
 		return w.V.Text("%s, live", s.Study)
 	}

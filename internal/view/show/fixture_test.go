@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/engine/budget"
+	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/rotation"
 	"spile/internal/note"
@@ -31,8 +32,8 @@ func fixture() *advice.Advice {
 	study := func(name, site string, season int, kind evidence.Kind) evidence.Study {
 		return evidence.Study{Name: name, Site: site, Season: season, Kind: kind}
 	}
-	effects := func(name, site string, season int, arms []practice.Treatment, rows []evidence.Row, variance ...float64) evidence.StudyEffects {
-		return evidence.StudyEffects{
+	effects := func(name, site string, season int, arms []practice.Treatment, rows []effect.Row, variance ...float64) effect.StudyEffects {
+		return effect.StudyEffects{
 			Study: name, Site: site, Season: season, Arms: arms, Rows: rows, V: mat.NewSymDense(len(rows), variance),
 		}
 	}
@@ -83,16 +84,16 @@ func fixture() *advice.Advice {
 			Sources:   []advice.Source{{Name: "evidence.csv", Digest: "9f2c"}},
 			Pool:      pool.Default(),
 		},
-		Effects: evidence.Effects{
-			Studies: []evidence.StudyEffects{
+		Effects: effect.Effects{
+			Studies: []effect.StudyEffects{
 				effects("Otter Hill 2019", "Otter Hill", 2019, []practice.Treatment{un, spout, valve},
-					[]evidence.Row{{Arm: 1, Ref: 0, Y: 0.28, GainPct: 32}, {Arm: 2, Ref: 0, Y: 0.5, GainPct: 65}}, 0.01, 0.005, 0.005, 0.012),
+					[]effect.Row{{Arm: 1, Ref: 0, Y: 0.28, GainPct: 32}, {Arm: 2, Ref: 0, Y: 0.5, GainPct: 65}}, 0.01, 0.005, 0.005, 0.012),
 				effects("Quarry Road 2021", "Quarry Road", 2021, []practice.Treatment{un, spout},
-					[]evidence.Row{{Arm: 1, Ref: 0, Y: 0.42, GainPct: 52, Imputed: true}}, 0.06),
+					[]effect.Row{{Arm: 1, Ref: 0, Y: 0.42, GainPct: 52, Imputed: true}}, 0.06),
 				effects("Otter Hill 2023", "Otter Hill", 2023, []practice.Treatment{spout, drop, treat(practice.NewDrop, 2), un},
-					[]evidence.Row{{Arm: 1, Ref: 0, Y: 0.25, GainPct: 28}, {Arm: 2, Ref: 3, Y: 0.41, GainPct: 51}}, 0.01, 0.002, 0.002, 0.012),
+					[]effect.Row{{Arm: 1, Ref: 0, Y: 0.25, GainPct: 28}, {Arm: 2, Ref: 3, Y: 0.41, GainPct: 51}}, 0.01, 0.002, 0.002, 0.012),
 			},
-			Out: []evidence.Out{{Study: "Neighbour 2022", Why: note.New("a producer's report is kept, but counts only when asked")}},
+			Out: []effect.Out{{Study: "Neighbour 2022", Why: note.New("a producer's report is kept, but counts only when asked")}},
 		},
 		Caveats: map[string][]evidence.Caveat{
 			"Otter Hill 2019":  {evidence.YoungReference},

@@ -8,6 +8,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/engine/budget"
+	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
@@ -192,11 +193,11 @@ func (w *View) Evidence() Table {
 	var notes lettered
 	borrowed := v.Text("its error is taken from other studies, since it reports none")
 	unlinked := v.Text("no chain of studies links it to unsanitized")
-	admitted := map[string]evidence.StudyEffects{}
+	admitted := map[string]effect.StudyEffects{}
 	for _, e := range w.A.Effects.Studies {
 		admitted[e.Study] = e
 	}
-	out := map[string][]evidence.Out{}
+	out := map[string][]effect.Out{}
 	for _, o := range w.A.Effects.Out {
 		out[o.Study] = append(out[o.Study], o)
 	}

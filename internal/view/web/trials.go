@@ -15,11 +15,11 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"spile/internal/engine/effect"
 	trials "spile/internal/engine/trial"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
-	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
@@ -120,7 +120,7 @@ func (s *site) trialList(w http.ResponseWriter, t trouble) {
 
 // live is true of a trial whose gains are pooled.
 func (s *site) live(name string) bool {
-	return s.base != nil && slices.ContainsFunc(s.base.Effects.Studies, func(e evidence.StudyEffects) bool { return e.Study == name && e.Live })
+	return s.base != nil && slices.ContainsFunc(s.base.Effects.Studies, func(e effect.StudyEffects) bool { return e.Study == name && e.Live })
 }
 
 // plan is a trial being planned: what was typed, and what it comes to.

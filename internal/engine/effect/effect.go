@@ -1,4 +1,5 @@
-package evidence
+// Package effect turns studies into effect sizes: log response ratios with their covariance (M1).
+package effect
 
 import (
 	"cmp"
@@ -9,23 +10,59 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"spile/internal/note"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
 )
 
-// DefaultCV stands in where no arm of any study reports an SD and Options.DefaultCV is 0.
-const DefaultCV = 0.25
+// Effects is all that pool reads: per study the log contrasts, their sampling covariance and what they compare.
+type Effects struct {
+	Studies []StudyEffects                // admitted, in the order of the table
+	Out     []Out                         // every study or row not admitted, and why: nothing is silently dropped
+	CV      map[evidence.UnitKind]float64 // pooled between units, by kind; "" is all kinds together, or the default
+	Notes   []note.Note
+}
 
-// Limits on what can be a yield or a gain at all. Beyond them a number is a slip, and its logarithm would swamp every
-// other study's.
-const (
-	maxRatio = 100  // of an arm's mean to its reference's, either way round
-	maxCV    = 10.0 // of units within an arm
-	minCV    = 1e-4
-	maxAge   = 100 // seasons
-)
+// StudyEffects is one admitted study. Row i estimates μ[Rows[i].Arm] − μ[Rows[i].Ref] on the log scale.
+type StudyEffects struct {
+	Study, Site, Trial string
+	Season             int
+	Arms               []practice.Treatment // distinct
+	Rows               []Row
+	V                  *mat.SymDense // sampling covariance of the rows, positive definite
+	Moderators         map[string]float64
+	Caveats            []evidence.Caveat // given and self-set
+	Live               bool              // a trial of the workbook, with the full covariance of its contrasts
+}
+
+// Row is one contrast of a study.
+type Row struct {
+	Arm, Ref int     // indexes into Arms
+	Y        float64 // log ratio, with small-sample terms under the rule `pooled`
+	GainPct  float64 // the percent gain as a reader of the study would state it, for the plain mean
+	DF       float64 // of its own error, where a trial tells it; 0: taken as known
+	Imputed  bool    // its variance rests on a CV from elsewhere
+	Where    note.Where
+}
+
+// Half is half the width of the 95 % interval of a row's own error, on the log scale.
+func (s StudyEffects) Half(row int) float64 {
+	q := 1.96
+	if df := s.Rows[row].DF; df > 0 {
+		q = distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(0.975)
+	}
+	return q * math.Sqrt(s.V.At(row, row))
+}
+
+// Out is something that was not admitted, and why.
+type Out struct {
+	Study    string
+	Practice practice.Key // "" where the whole study is out
+	Why      note.Note
+}
 
 // Of turns studies into effect sizes: for every admitted study its log contrasts and their covariance (M1). Whatever is
 // not admitted stands in Effects.Out with the reason. The error is note.Faults, all of them at once; then Effects is
@@ -36,20 +73,20 @@ const (
 //
 // A gain reported with its own error is kept as reported, also where the arm's mean is known. A gain reported without
 // error is used only where the mean of the arm or of the reference is missing.
-func Of(studies []Study, set practice.Set, o Options) (Effects, error) {
+func Of(studies []evidence.Study, set practice.Set, o evidence.Options) (Effects, error) {
 	var faults note.Faults
 	fault := func(n note.Note) { faults = append(faults, n) }
 	if o.Variance == "" {
-		o.Variance = PooledCV
+		o.Variance = evidence.PooledCV
 	}
-	if o.Variance != PooledCV && o.Variance != ReportedSD {
+	if o.Variance != evidence.PooledCV && o.Variance != evidence.ReportedSD {
 		fault(note.New("the variance rule is %s; allowed are pooled and reported", string(o.Variance)))
 	}
 	if o.DefaultCV == 0 {
-		o.DefaultCV = DefaultCV
+		o.DefaultCV = evidence.DefaultCV
 	}
-	if !(o.DefaultCV >= minCV && o.DefaultCV <= maxCV) {
-		fault(note.New("the default CV is %v; allowed is a fraction from %v to %v", o.DefaultCV, minCV, maxCV))
+	if !(o.DefaultCV >= evidence.MinCV && o.DefaultCV <= evidence.MaxCV) {
+		fault(note.New("the default CV is %v; allowed is a fraction from %v to %v", o.DefaultCV, evidence.MinCV, evidence.MaxCV))
 	}
 	names := map[string]bool{}
 	for _, s := range studies {
@@ -57,18 +94,18 @@ func Of(studies []Study, set practice.Set, o Options) (Effects, error) {
 			fault(note.New("the study %s stands twice; a study is one site in one season", s.Name).At(s.Where))
 		}
 		names[s.Name] = true
-		checkStudy(s, set, fault)
+		faults = append(faults, s.Faults(set)...)
 	}
 	if faults != nil {
 		return Effects{}, faults
 	}
 
 	e := Effects{}
-	caveats := newContext(studies)
-	var in []Study
-	var carried [][]Caveat
-	for _, s := range studies {
-		c := caveats.caveats(s)
+	caveats := evidence.Caveats(studies)
+	var in []evidence.Study
+	var carried [][]evidence.Caveat
+	for i, s := range studies {
+		c := caveats[i]
 		if why, out := leftOut(s, c, o); out {
 			e.Out = append(e.Out, Out{Study: s.Name, Why: why.At(s.Where)})
 			continue
@@ -92,7 +129,7 @@ func Of(studies []Study, set practice.Set, o Options) (Effects, error) {
 		}
 		x.Caveats = carried[i]
 		x.Moderators["season-class"] = 0
-		if slices.Contains(x.Caveats, FreakSeason) {
+		if slices.Contains(x.Caveats, evidence.FreakSeason) {
 			x.Moderators["season-class"] = 1
 		}
 		e.Studies = append(e.Studies, x)
@@ -106,12 +143,12 @@ func Of(studies []Study, set practice.Set, o Options) (Effects, error) {
 }
 
 // Add puts a live study beside the others, unless o leaves it out. The error is note.Faults: a study of its name is there.
-func (e *Effects) Add(s StudyEffects, o Options) error {
+func (e *Effects) Add(s StudyEffects, o evidence.Options) error {
 	taken := func(name string) bool { return name == s.Study }
 	if slices.ContainsFunc(e.Studies, func(x StudyEffects) bool { return taken(x.Study) }) || slices.ContainsFunc(e.Out, func(x Out) bool { return taken(x.Study) }) {
 		return note.Faults{note.New("%s is both a trial and a study; allowed: one of them, or the same evidence counts twice", s.Study)}
 	}
-	if why, out := leftOut(Study{Name: s.Study}, s.Caveats, o); out {
+	if why, out := leftOut(evidence.Study{Name: s.Study}, s.Caveats, o); out {
 		e.Out = append(e.Out, Out{Study: s.Study, Why: why})
 		return nil
 	}
@@ -119,11 +156,11 @@ func (e *Effects) Add(s StudyEffects, o Options) error {
 	return nil
 }
 
-func leftOut(s Study, carried []Caveat, o Options) (note.Note, bool) {
+func leftOut(s evidence.Study, carried []evidence.Caveat, o evidence.Options) (note.Note, bool) {
 	if slices.Contains(o.Exclude, s.Name) {
 		return note.New("left out by hand"), true
 	}
-	if s.Kind == ProducerReport && !o.ProducerReports {
+	if s.Kind == evidence.ProducerReport && !o.ProducerReports {
 		return note.New("reported by a producer; kept, but out unless asked for"), true
 	}
 	for _, c := range o.Without {
@@ -134,141 +171,13 @@ func leftOut(s Study, carried []Caveat, o Options) (note.Note, bool) {
 	return note.Note{}, false
 }
 
-// checkStudy finds everything in a study that could not become a number or would not mean one.
-func checkStudy(s Study, set practice.Set, fault func(note.Note)) {
-	marked := 0
-	seen := map[practice.Treatment]bool{}
-	for _, a := range s.Arms {
-		if _, ok := set.Find(a.Practice); !ok {
-			fault(note.New("the practice %s is not known; known are %s", string(a.Practice), keyNames(set)).At(a.Where))
-		}
-		if a.Reference {
-			marked++
-		}
-		t := treatment(a, set)
-		if seen[t] {
-			fault(note.New("the arm %s stands twice in %s", note.Term(a.Practice), s.Name).At(a.Where))
-		}
-		seen[t] = true
-		checkArm(a, fault)
-	}
-	if len(s.Arms) == 0 {
-		fault(note.New("the study %s has no arms", s.Name).At(s.Where))
-		return
-	}
-	if marked > 1 {
-		fault(note.New("%d arms of %s are marked as its reference; one is allowed", marked, s.Name).At(s.Where))
-		return
-	}
-	r := reference(s)
-	if r < 0 && slices.ContainsFunc(s.Arms, func(a Arm) bool { return a.Mean != nil && a.Gain == nil }) {
-		fault(note.New("%s has no reference: no arm is unsanitized and none is marked as the reference", s.Name).At(s.Where))
-		return
-	}
-	for i, a := range s.Arms {
-		if i == r {
-			if a.Gain != nil && a.Mean == nil && a.Gain.Pct != 0 {
-				fault(note.New("the reference of %s states a gain of %v %%; a gain is against the reference", s.Name, a.Gain.Pct).At(a.Where))
-			}
-			continue
-		}
-		measured := a.Mean != nil && r >= 0 && s.Arms[r].Mean != nil
-		switch {
-		case measured || a.Gain != nil:
-		case a.Mean == nil:
-			fault(note.New("the arm %s of %s has neither a mean nor a gain", note.Term(a.Practice), s.Name).At(a.Where))
-		default:
-			fault(note.New("the arm %s of %s has a mean, but the reference has none to hold it against", note.Term(a.Practice), s.Name).At(a.Where))
-		}
-		if measured && !(*a.Mean / *s.Arms[r].Mean <= maxRatio && *s.Arms[r].Mean / *a.Mean <= maxRatio) {
-			fault(note.New("the arm %s of %s has a mean of %v where the reference has %v; allowed is a ratio of up to %d",
-				note.Term(a.Practice), s.Name, *a.Mean, *s.Arms[r].Mean, maxRatio).At(a.Where))
-		}
-	}
-	if r >= 0 && len(s.Arms) == 1 {
-		fault(note.New("%s has its reference and no other arm", s.Name).At(s.Where))
-	}
-}
-
-// checkArm finds what is wrong with an arm whatever stands beside it.
-func checkArm(a Arm, fault func(note.Note)) {
-	bad := func(column string, got float64, allowed string) {
-		w := a.Where
-		w.Column = column
-		fault(note.New("%s is %v; allowed is %s", column, got, allowed).At(w))
-	}
-	finite := func(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
-	if a.Mean != nil && !(*a.Mean > 0 && finite(*a.Mean)) {
-		bad("mean", *a.Mean, "a number above 0")
-	}
-	if a.N != nil && !(*a.N >= 1 && *a.N == math.Trunc(*a.N) && *a.N <= 1e9) {
-		bad("n", *a.N, "a whole number of units, 1 or more")
-	}
-	for _, c := range []struct {
-		name string
-		x    *float64
-	}{{"sd", a.SD}, {"se", a.SE}} {
-		if c.x == nil {
-			continue
-		}
-		if !(*c.x > 0 && finite(*c.x)) {
-			bad(c.name, *c.x, "a number above 0, or nothing where it is not known")
-		} else if a.Mean != nil && *a.Mean > 0 && !(*c.x / *a.Mean >= minCV/100 && *c.x / *a.Mean <= maxCV) {
-			bad(c.name, *c.x, "up to ten times the mean, and not a vanishing part of it")
-		}
-	}
-	if a.DropAge != nil && (*a.DropAge < 0 || *a.DropAge > maxAge) {
-		bad("drop_age", float64(*a.DropAge), fmt.Sprintf("0 to %d seasons", maxAge))
-	}
-	if g := a.Gain; g != nil {
-		inRange := func(x float64) bool { return x > -100+100./maxRatio && x < 100*(maxRatio-1) }
-		what := fmt.Sprintf("more than %d and less than %d %%", -100+100/maxRatio, 100*(maxRatio-1))
-		if !inRange(g.Pct) {
-			bad("gain_pct", g.Pct, what)
-		}
-		if g.SEPct != nil && !(*g.SEPct > 0 && finite(*g.SEPct)) {
-			bad("gain_se_pct", *g.SEPct, "a number above 0, or nothing where it is not known")
-		}
-		if (g.LowPct == nil) != (g.HighPct == nil) {
-			w := a.Where
-			w.Column = "gain_low_pct"
-			fault(note.New("one end of the gain's interval is missing; allowed are both or none").At(w))
-		}
-		if g.LowPct != nil && g.HighPct != nil {
-			low, high := *g.LowPct, *g.HighPct
-			switch {
-			case !(low > -100) || !finite(low):
-				bad("gain_low_pct", low, "more than -100 %")
-			case !(high > low) || !finite(high):
-				bad("gain_high_pct", high, "more than gain_low_pct")
-			case !(g.Pct >= low && g.Pct <= high):
-				bad("gain_pct", g.Pct, "a number within its own interval")
-			}
-		}
-	}
-}
-
-// hasError is true of a gain that carries its own standard error or interval.
-func (g *Reported) hasError() bool {
-	return g != nil && (g.SEPct != nil || g.LowPct != nil && g.HighPct != nil)
-}
-
 // logSE is the standard error of a reported gain on the log scale: (ln(1+high) − ln(1+low))/3.92 from an interval, else
 // by the delta method from the error in percent.
-func (g *Reported) logSE() float64 {
+func logSE(g *evidence.Reported) float64 {
 	if g.LowPct != nil && g.HighPct != nil {
 		return (math.Log1p(*g.HighPct/100) - math.Log1p(*g.LowPct/100)) / 3.92
 	}
 	return *g.SEPct / 100 / (1 + g.Pct/100)
-}
-
-// treatment is what an arm did. A blank age of a practice that ages is 0.
-func treatment(a Arm, set practice.Set) practice.Treatment {
-	t := practice.Treatment{Practice: a.Practice}
-	if p, ok := set.Find(a.Practice); ok && p.Ages() && a.DropAge != nil {
-		t.DropAge = *a.DropAge
-	}
-	return t
 }
 
 // effects makes one study's contrasts. A study's rows are first made against its named reference. Row i then has a
@@ -278,7 +187,7 @@ func treatment(a Arm, set practice.Set) practice.Treatment {
 //
 // which for measured arms is the diagonal of the arms' variances plus that of the reference, for several gains with
 // their own errors a covariance of half their smallest variance, and positive definite for any mixture of the two.
-func effects(s Study, set practice.Set, rule Rule, cv pooledCV) (StudyEffects, bool) {
+func effects(s evidence.Study, set practice.Set, rule evidence.Rule, cv pooledCV) (StudyEffects, bool) {
 	type contrast struct {
 		t           practice.Treatment
 		y, ratio    float64 // against the named reference
@@ -286,11 +195,11 @@ func effects(s Study, set practice.Set, rule Rule, cv pooledCV) (StudyEffects, b
 		imputed     bool
 		where       note.Where
 	}
-	r := reference(s)
+	r := s.Reference()
 	ref := contrast{t: practice.Treatment{Practice: practice.Unsanitized}, ratio: 1, where: s.Where}
 	var refLevel armLevel
 	if r >= 0 {
-		ref.t, ref.where = treatment(s.Arms[r], set), s.Arms[r].Where
+		ref.t, ref.where = s.Arms[r].Treatment(set), s.Arms[r].Where
 		if s.Arms[r].Mean != nil {
 			refLevel = level(s.Arms[r], s.Unit, rule, cv)
 			ref.imputed = refLevel.imputed
@@ -298,8 +207,8 @@ func effects(s Study, set practice.Set, rule Rule, cv pooledCV) (StudyEffects, b
 	}
 	smallest := math.Inf(1)
 	for i, a := range s.Arms {
-		if i != r && a.Gain.hasError() {
-			smallest = min(smallest, a.Gain.logSE()*a.Gain.logSE())
+		if i != r && a.Gain.HasError() {
+			smallest = min(smallest, logSE(a.Gain)*logSE(a.Gain))
 		}
 	}
 	all := []contrast{ref}
@@ -307,10 +216,10 @@ func effects(s Study, set practice.Set, rule Rule, cv pooledCV) (StudyEffects, b
 		if i == r {
 			continue
 		}
-		c := contrast{t: treatment(a, set), where: a.Where}
+		c := contrast{t: a.Treatment(set), where: a.Where}
 		switch {
-		case a.Gain.hasError():
-			v := a.Gain.logSE() * a.Gain.logSE()
+		case a.Gain.HasError():
+			v := logSE(a.Gain) * logSE(a.Gain)
 			c.y, c.ratio = math.Log1p(a.Gain.Pct/100), 1+a.Gain.Pct/100
 			c.own, c.shared = v-smallest/2, smallest/2
 		case a.Mean != nil && r >= 0 && s.Arms[r].Mean != nil:
@@ -391,14 +300,14 @@ type armLevel struct {
 	imputed bool // its CV comes from other arms
 }
 
-func level(a Arm, kind UnitKind, rule Rule, cv pooledCV) armLevel {
+func level(a evidence.Arm, kind evidence.UnitKind, rule evidence.Rule, cv pooledCV) armLevel {
 	n := 1.0
 	if a.N != nil {
 		n = *a.N
 	}
 	own, known := armCV(a)
 	l := armLevel{log: math.Log(*a.Mean), imputed: !known}
-	if rule == ReportedSD {
+	if rule == evidence.ReportedSD {
 		switch {
 		case a.SE != nil:
 			l.v, l.imputed = *a.SE / *a.Mean * *a.SE / *a.Mean, false
@@ -417,16 +326,16 @@ func level(a Arm, kind UnitKind, rule Rule, cv pooledCV) armLevel {
 
 // sampling is the sampling variance of the log of a mean of n units: CV²/n, and under the rule `pooled` the next term
 // of the expansion, CV⁴/2n² (Lajeunesse 2015).
-func sampling(cv, n float64, rule Rule) float64 {
+func sampling(cv, n float64, rule evidence.Rule) float64 {
 	v := cv * cv / n
-	if rule == PooledCV {
+	if rule == evidence.PooledCV {
 		v += v * v / 2
 	}
 	return v
 }
 
 // armCV is the arm's own coefficient of variation between units, where it can be had: an SD or SE over two units or more.
-func armCV(a Arm) (float64, bool) {
+func armCV(a evidence.Arm) (float64, bool) {
 	if a.Mean == nil || a.N == nil || *a.N < 2 {
 		return 0, false
 	}
@@ -441,15 +350,15 @@ func armCV(a Arm) (float64, bool) {
 
 // pooledCV is the pooled coefficient of variation by kind of unit.
 type pooledCV struct {
-	kinds map[UnitKind]float64 // kinds with an SD of their own
-	all   float64              // over every kind, or the default
-	none  bool                 // no arm reports an SD
+	kinds map[evidence.UnitKind]float64 // kinds with an SD of their own
+	all   float64                       // over every kind, or the default
+	none  bool                          // no arm reports an SD
 }
 
 // poolCV takes the n-weighted mean of CV² over the arms of each kind of unit that report an SD.
-func poolCV(studies []Study, fallback float64) pooledCV {
+func poolCV(studies []evidence.Study, fallback float64) pooledCV {
 	type sum struct{ n, ncv2 float64 }
-	sums := map[UnitKind]sum{}
+	sums := map[evidence.UnitKind]sum{}
 	var total sum
 	for _, s := range studies {
 		k := sums[s.Unit]
@@ -461,7 +370,7 @@ func poolCV(studies []Study, fallback float64) pooledCV {
 		}
 		sums[s.Unit] = k
 	}
-	p := pooledCV{kinds: map[UnitKind]float64{}, all: fallback, none: total.n == 0}
+	p := pooledCV{kinds: map[evidence.UnitKind]float64{}, all: fallback, none: total.n == 0}
 	for kind, s := range sums {
 		if kind != "" && s.n > 0 {
 			p.kinds[kind] = math.Sqrt(s.ncv2 / s.n)
@@ -473,14 +382,14 @@ func poolCV(studies []Study, fallback float64) pooledCV {
 	return p
 }
 
-func (p pooledCV) of(kind UnitKind) float64 {
+func (p pooledCV) of(kind evidence.UnitKind) float64 {
 	if cv, ok := p.kinds[kind]; ok {
 		return cv
 	}
 	return p.all
 }
 
-func (p pooledCV) warnings(studies []Study, o Options) []note.Note {
+func (p pooledCV) warnings(studies []evidence.Study, o evidence.Options) []note.Note {
 	if len(studies) == 0 {
 		return nil
 	}
@@ -491,9 +400,9 @@ func (p pooledCV) warnings(studies []Study, o Options) []note.Note {
 		return nil
 	}
 	var notes []note.Note
-	for _, kind := range []UnitKind{Tree, Chamber, Mainline} {
+	for _, kind := range []evidence.UnitKind{evidence.Tree, evidence.Chamber, evidence.Mainline} {
 		_, own := p.kinds[kind]
-		if !own && slices.ContainsFunc(studies, func(s Study) bool { return s.Unit == kind && needsCV(s) }) {
+		if !own && slices.ContainsFunc(studies, func(s evidence.Study) bool { return s.Unit == kind && needsCV(s) }) {
 			notes = append(notes, note.New("no arm reports an SD between units of the kind %s, so the coefficient of variation of all kinds together, %.2f, stands in", note.Term(kind), p.all))
 		}
 	}
@@ -506,10 +415,10 @@ func (p pooledCV) warnings(studies []Study, o Options) []note.Note {
 	if unsaid != nil {
 		notes = append(notes, note.New("%s: what the unit was is not said, so the coefficient of variation of all kinds together, %.2f, is used", some(unsaid), p.all))
 	}
-	if o.Variance == ReportedSD {
+	if o.Variance == evidence.ReportedSD {
 		var lacking []string
 		for _, s := range studies {
-			if slices.ContainsFunc(s.Arms, func(a Arm) bool {
+			if slices.ContainsFunc(s.Arms, func(a evidence.Arm) bool {
 				_, known := armCV(a)
 				return a.Mean != nil && !known && a.SE == nil
 			}) {
@@ -524,10 +433,10 @@ func (p pooledCV) warnings(studies []Study, o Options) []note.Note {
 }
 
 // needsCV is true where a study's covariance rests on a coefficient of variation, its own or another's.
-func needsCV(s Study) bool {
-	r := reference(s)
+func needsCV(s evidence.Study) bool {
+	r := s.Reference()
 	for i, a := range s.Arms {
-		if i != r && !a.Gain.hasError() {
+		if i != r && !a.Gain.HasError() {
 			return true
 		}
 	}
@@ -535,9 +444,9 @@ func needsCV(s Study) bool {
 }
 
 // doubts are the warnings that one study gives rise to.
-func doubts(s Study) []note.Note {
+func doubts(s evidence.Study) []note.Note {
 	var notes []note.Note
-	if s.Unit == Chamber || s.Unit == Mainline {
+	if s.Unit == evidence.Chamber || s.Unit == evidence.Mainline {
 		for _, a := range s.Arms {
 			if a.N != nil && a.Taps != nil && *a.N > 1 && *a.N == *a.Taps {
 				notes = append(notes, note.New("%s: n equals the taps, %v, while the unit is a %s; were trees counted as replicates?", s.Name, *a.N, note.Term(s.Unit)).At(a.Where))
@@ -565,7 +474,8 @@ func doubts(s Study) []note.Note {
 // printedTwice asks after studies of one site and season that tested the same practice.
 func printedTwice(studies []StudyEffects) []note.Note {
 	type key struct {
-		siteSeason
+		site     string
+		season   int
 		practice practice.Key
 	}
 	by := map[key][]string{}
@@ -576,7 +486,7 @@ func printedTwice(studies []StudyEffects) []note.Note {
 		}
 		seen := map[practice.Key]bool{}
 		for _, row := range s.Rows {
-			k := key{siteSeason{s.Site, s.Season}, s.Arms[row.Arm].Practice}
+			k := key{s.Site, s.Season, s.Arms[row.Arm].Practice}
 			if seen[k.practice] {
 				continue
 			}
@@ -605,7 +515,7 @@ func some(names []string) string {
 	return fmt.Sprintf("%s, … (%d)", strings.Join(names[:shown], ", "), len(names))
 }
 
-func rowNames(s Study) string {
+func rowNames(s evidence.Study) string {
 	var list []string
 	for _, a := range s.Arms {
 		name := string(a.Practice)
@@ -613,14 +523,6 @@ func rowNames(s Study) string {
 			name = fmt.Sprintf("%s (%d)", name, a.Where.Row)
 		}
 		list = append(list, name)
-	}
-	return strings.Join(list, ", ")
-}
-
-func keyNames(set practice.Set) string {
-	var list []string
-	for _, k := range set.Keys() {
-		list = append(list, string(k))
 	}
 	return strings.Join(list, ", ")
 }

@@ -1,4 +1,4 @@
-package evidence
+package effect
 
 import (
 	"errors"
@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/internal/note"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
 )
@@ -23,21 +24,23 @@ func near(t *testing.T, what string, got, want float64) {
 	}
 }
 
-func measured(k practice.Key, mean, sd, n float64) Arm {
-	return Arm{Practice: k, Mean: &mean, SD: &sd, N: &n}
+func measured(k practice.Key, mean, sd, n float64) evidence.Arm {
+	return evidence.Arm{Practice: k, Mean: &mean, SD: &sd, N: &n}
 }
 
-func reported(k practice.Key, pct, low, high float64) Arm {
-	return Arm{Practice: k, Gain: &Reported{Pct: pct, LowPct: &low, HighPct: &high}}
+func reported(k practice.Key, pct, low, high float64) evidence.Arm {
+	return evidence.Arm{Practice: k, Gain: &evidence.Reported{Pct: pct, LowPct: &low, HighPct: &high}}
 }
 
-func bare(k practice.Key, pct float64) Arm { return Arm{Practice: k, Gain: &Reported{Pct: pct}} }
-
-func one(arms ...Arm) []Study {
-	return []Study{{Name: "A", Site: "hill", Season: 2020, Unit: Chamber, Arms: arms}}
+func bare(k practice.Key, pct float64) evidence.Arm {
+	return evidence.Arm{Practice: k, Gain: &evidence.Reported{Pct: pct}}
 }
 
-func mustOf(t *testing.T, studies []Study, o Options) Effects {
+func one(arms ...evidence.Arm) []evidence.Study {
+	return []evidence.Study{{Name: "A", Site: "hill", Season: 2020, Unit: evidence.Chamber, Arms: arms}}
+}
+
+func mustOf(t *testing.T, studies []evidence.Study, o evidence.Options) Effects {
 	t.Helper()
 	e, err := Of(studies, practice.Shipped(), o)
 	if err != nil {
@@ -49,7 +52,7 @@ func mustOf(t *testing.T, studies []Study, o Options) Effects {
 // Under the rule `reported`: y = ln(x̄₁/x̄₂), v = s₁²/(n₁x̄₁²) + s₂²/(n₂x̄₂²) (Hedges, Gurevitch & Curtis 1999,
 // Ecology 80:1150); two ratios to one control share its part (Lajeunesse 2011, Ecology 92:2049). By hand.
 func TestReportedRule(t *testing.T) {
-	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5), measured(practice.CheckValve, 30, 6, 8)), Options{Variance: ReportedSD})
+	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5), measured(practice.CheckValve, 30, 6, 8)), evidence.Options{Variance: evidence.ReportedSD})
 	s := e.Studies[0]
 	near(t, "y of the spout", s.Rows[0].Y, math.Log(1.3))
 	near(t, "v of the spout", s.V.At(0, 0), 0.01+0.002)
@@ -63,10 +66,10 @@ func TestReportedRule(t *testing.T) {
 // a kind of unit (Nakagawa et al. 2023, Ecology Letters 26:232): CV² = (4·0.04 + 5·0.01 + 11·0.09)/20 = 0.06. By hand.
 func TestPooledRule(t *testing.T) {
 	studies := one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5), measured(practice.CheckValve, 30, 9, 11))
-	studies = append(studies, Study{Name: "trees", Unit: Tree, Arms: []Arm{measured(practice.Unsanitized, 10, 4, 30), measured(practice.NewSpout, 12, 4.8, 30)}})
-	e := mustOf(t, studies, Options{})
-	near(t, "CV of chambers", e.CV[Chamber], math.Sqrt(0.06))
-	near(t, "CV of trees", e.CV[Tree], 0.4)
+	studies = append(studies, evidence.Study{Name: "trees", Unit: evidence.Tree, Arms: []evidence.Arm{measured(practice.Unsanitized, 10, 4, 30), measured(practice.NewSpout, 12, 4.8, 30)}})
+	e := mustOf(t, studies, evidence.Options{})
+	near(t, "CV of chambers", e.CV[evidence.Chamber], math.Sqrt(0.06))
+	near(t, "CV of trees", e.CV[evidence.Tree], 0.4)
 	s := e.Studies[0]
 	near(t, "y of the spout", s.Rows[0].Y, math.Log(1.3)+0.06/10-0.06/8)
 	near(t, "v of the spout", s.V.At(0, 0), 0.06/4+0.0036/32+0.06/5+0.0036/50)
@@ -75,7 +78,7 @@ func TestPooledRule(t *testing.T) {
 
 func TestReportedGains(t *testing.T) {
 	// (ln 1.5 − ln 1.1)/3.92 and (ln 1.8 − ln 1.2)/3.92, by hand; several such rows share half of the smallest variance.
-	e := mustOf(t, one(reported(practice.NewSpout, 30, 10, 50), reported(practice.CheckValve, 48, 20, 80)), Options{})
+	e := mustOf(t, one(reported(practice.NewSpout, 30, 10, 50), reported(practice.CheckValve, 48, 20, 80)), evidence.Options{})
 	s := e.Studies[0]
 	a, b := 0.31015492830383945/3.92, 0.4054651081081644/3.92
 	near(t, "y", s.Rows[0].Y, math.Log(1.3))
@@ -90,15 +93,15 @@ func TestReportedGains(t *testing.T) {
 	}
 
 	// A standard error of 13 percentage points at 30 % is 0.1 on the log scale (delta method).
-	e = mustOf(t, one(Arm{Practice: practice.NewSpout, Gain: &Reported{Pct: 30, SEPct: new(13.)}}), Options{})
+	e = mustOf(t, one(evidence.Arm{Practice: practice.NewSpout, Gain: &evidence.Reported{Pct: 30, SEPct: new(13.)}}), evidence.Options{})
 	near(t, "v from the error in percent", e.Studies[0].V.At(0, 0), 0.01)
 
 	// Without any error: one unit in each arm at the pooled CV, here the default.
-	e = mustOf(t, one(bare(practice.NewSpout, 30), bare(practice.CheckValve, 60)), Options{DefaultCV: 0.2})
+	e = mustOf(t, one(bare(practice.NewSpout, 30), bare(practice.CheckValve, 60)), evidence.Options{DefaultCV: 0.2})
 	s = e.Studies[0]
 	near(t, "v of a bare gain", s.V.At(0, 0), 2*(0.04+0.0008))
 	near(t, "covariance of bare gains", s.V.At(0, 1), 0.04+0.0008)
-	if !s.Rows[0].Imputed || !slices.Contains(s.Caveats, NoReplication) || !said(e.Notes, "coefficient of variation of 0.20") {
+	if !s.Rows[0].Imputed || !slices.Contains(s.Caveats, evidence.NoReplication) || !said(e.Notes, "coefficient of variation of 0.20") {
 		t.Errorf("a bare gain is imputed, unreplicated, and its CV is said to be assumed: %+v %v", s, e.Notes)
 	}
 }
@@ -109,7 +112,7 @@ func said(notes []note.Note, part string) bool {
 
 // Measured arms and reported gains in one study share no more than either kind shares among its own.
 func TestMixedStudy(t *testing.T) {
-	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 5.2, 4), reported(practice.CheckValve, 50, 40, 60)), Options{Variance: ReportedSD})
+	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 5.2, 4), reported(practice.CheckValve, 50, 40, 60)), evidence.Options{Variance: evidence.ReportedSD})
 	s := e.Studies[0]
 	v := math.Pow((math.Log(1.6)-math.Log(1.4))/3.92, 2)
 	near(t, "v of the reported gain", s.V.At(1, 1), v)
@@ -119,95 +122,35 @@ func TestMixedStudy(t *testing.T) {
 func TestNoReplication(t *testing.T) {
 	for _, c := range []struct {
 		name string
-		arms []Arm
+		arms []evidence.Arm
 		want bool
 	}{
-		{"n given", []Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}, false},
-		{"n of 1", []Arm{measured(practice.Unsanitized, 20, 4, 1), measured(practice.NewSpout, 26, 4, 4)}, true},
-		{"no n", []Arm{{Practice: practice.Unsanitized, Mean: new(20.)}, {Practice: practice.NewSpout, Mean: new(26.)}}, true},
-		{"gain with interval", []Arm{reported(practice.NewSpout, 30, 10, 50)}, false},
-		{"gain without", []Arm{bare(practice.NewSpout, 30)}, true},
+		{"n given", []evidence.Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}, false},
+		{"n of 1", []evidence.Arm{measured(practice.Unsanitized, 20, 4, 1), measured(practice.NewSpout, 26, 4, 4)}, true},
+		{"no n", []evidence.Arm{{Practice: practice.Unsanitized, Mean: new(20.)}, {Practice: practice.NewSpout, Mean: new(26.)}}, true},
+		{"gain with interval", []evidence.Arm{reported(practice.NewSpout, 30, 10, 50)}, false},
+		{"gain without", []evidence.Arm{bare(practice.NewSpout, 30)}, true},
 	} {
-		e := mustOf(t, one(c.arms...), Options{})
-		if got := slices.Contains(e.Studies[0].Caveats, NoReplication); got != c.want {
+		e := mustOf(t, one(c.arms...), evidence.Options{})
+		if got := slices.Contains(e.Studies[0].Caveats, evidence.NoReplication); got != c.want {
 			t.Errorf("%s: no-replication %v", c.name, got)
 		}
 	}
 }
 
-func TestCaveats(t *testing.T) {
-	base := func() Study {
-		return Study{Name: "A", Site: "hill", Season: 2020, Arms: []Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}}
-	}
-	with := func(change func(*Study)) Study {
-		s := base()
-		change(&s)
-		return s
-	}
-	for _, c := range []struct {
-		study Study
-		want  []Caveat
-	}{
-		{base(), nil},
-		{with(func(s *Study) { s.Caveats = []Caveat{"short-run", Gravity} }), []Caveat{"short-run", Gravity}},
-		{with(func(s *Study) { s.Kind = Unreplicated }), []Caveat{NoReplication}},
-		{with(func(s *Study) { s.Weather = "A freak warm March" }), []Caveat{FreakSeason}},
-		{with(func(s *Study) { s.Arms[0].Vacuum = new(unit.Pressure(0)) }), []Caveat{Gravity}},
-		{with(func(s *Study) { s.Arms[0].Pump = "none" }), []Caveat{Gravity}},
-		{with(func(s *Study) { s.Arms[1].TubingIn = new(0.1875) }), []Caveat{Tubing316}},
-		{with(func(s *Study) { s.Arms[1].TubingIn = new(0.3125) }), nil},
-		{with(func(s *Study) { s.Arms[0].DropAge = new(2) }), []Caveat{YoungReference}},
-		{with(func(s *Study) { s.Arms[0].DropAge = new(3) }), nil},
-		{with(func(s *Study) { s.Arms[1].DropAge = new(0) }), nil},
-		{with(func(s *Study) { s.Funding = "the maker of the spouts" }), []Caveat{Interest}},
-	} {
-		if got := Caveats([]Study{c.study})[0]; !slices.Equal(got, c.want) {
-			t.Errorf("%+v: %v, want %v", c.study, got, c.want)
-		}
-	}
-
-	// low-yield is relative to the others' references, in litres; a freak season is one for the whole site.
-	var all []Study
-	for i, l := range []float64{60, 70, 80, 90, 39} {
-		s := base()
-		s.Name, s.Site = string(rune('A'+i)), "hill"
-		if i == 1 {
-			s.Weather = "abnormal"
-		}
-		if i > 2 {
-			s.Season = 2021
-		}
-		s.Arms[0].Mean, s.Arms[0].MeanUnit = &l, unit.Litre
-		all = append(all, s)
-	}
-	for i, want := range [][]Caveat{{FreakSeason}, {FreakSeason}, {FreakSeason}, nil, nil} {
-		if got := Caveats(all)[i]; !slices.Equal(got, want) {
-			t.Errorf("study %d: %v, want %v", i, got, want)
-		}
-	}
-	all[4].Arms[0].Mean = new(34.) // the median is 70
-	if got := Caveats(all)[4]; !slices.Equal(got, []Caveat{LowYield}) {
-		t.Errorf("half of the usual yield: %v", got)
-	}
-	all[4].Arms[0].MeanUnit = unit.USGallon
-	if got := Caveats(all)[4]; got != nil {
-		t.Errorf("34 gallons are not few: %v", got)
-	}
-}
-
 func TestLeftOut(t *testing.T) {
-	studies := []Study{
-		{Name: "in", Arms: []Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}},
-		{Name: "producer", Kind: ProducerReport, Arms: []Arm{bare(practice.NewSpout, 30)}},
-		{Name: "freak", Weather: "freak", Arms: []Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
-		{Name: "hand", Arms: []Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
+	studies := []evidence.Study{
+		{Name: "in", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}},
+		{Name: "producer", Kind: evidence.ProducerReport, Arms: []evidence.Arm{bare(practice.NewSpout, 30)}},
+		{Name: "freak", Weather: "freak", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
+		{Name: "hand", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
 	}
-	e := mustOf(t, studies, Options{Without: []Caveat{FreakSeason}, Exclude: []string{"hand", "nobody"}})
+	e := mustOf(t, studies, evidence.Options{Without: []evidence.Caveat{evidence.FreakSeason}, Exclude: []string{"hand", "nobody"}})
 	if len(e.Studies) != 1 || e.Studies[0].Study != "in" || len(e.Out) != 3 || !said(e.Notes, "no study is called nobody") {
 		t.Errorf("%d in, out %v, notes %v", len(e.Studies), e.Out, e.Notes)
 	}
 	near(t, "the pooled CV is of the admitted alone", e.CV[""], math.Sqrt((4*0.04+4*16/676.)/8))
-	if e = mustOf(t, studies, Options{ProducerReports: true}); len(e.Studies) != 4 {
+	if e = mustOf(t, studies, evidence.Options{ProducerReports: true}); len(e.Studies) != 4 {
 		t.Errorf("asked for, a producer's report is in: %v", e.Out)
 	}
 }
@@ -219,10 +162,10 @@ func TestWarnings(t *testing.T) {
 	uneven[0].Arms[0].Vacuum, uneven[0].Arms[1].Vacuum = new(unit.InchOfMercury.Of(20)), new(unit.InchOfMercury.Of(24))
 	twice := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)), one(measured(practice.Unsanitized, 21, 4, 4), measured(practice.NewSpout, 27, 4, 4))...)
 	twice[1].Name = "B"
-	lacking := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)), Study{Name: "B", Unit: Tree, Arms: []Arm{
+	lacking := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)), evidence.Study{Name: "B", Unit: evidence.Tree, Arms: []evidence.Arm{
 		{Practice: practice.Unsanitized, Mean: new(20.), N: new(30.)}, {Practice: practice.NewSpout, Mean: new(26.), N: new(30.)}}})
 	for _, c := range []struct {
-		studies []Study
+		studies []evidence.Study
 		want    string
 	}{
 		{counted, "were trees counted as replicates"},
@@ -230,18 +173,18 @@ func TestWarnings(t *testing.T) {
 		{twice, "was one trial printed twice"},
 		{lacking, "no arm reports an SD between units of the kind tree"},
 	} {
-		if e := mustOf(t, c.studies, Options{}); !said(e.Notes, c.want) {
+		if e := mustOf(t, c.studies, evidence.Options{}); !said(e.Notes, c.want) {
 			t.Errorf("%q is not among %v", c.want, e.Notes)
 		}
 	}
-	if e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)), Options{}); e.Notes != nil {
+	if e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)), evidence.Options{}); e.Notes != nil {
 		t.Errorf("a sound study gives no warning: %v", e.Notes)
 	}
 }
 
 func TestFaults(t *testing.T) {
 	u, s := measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)
-	change := func(f func(*Arm)) []Study {
+	change := func(f func(*evidence.Arm)) []evidence.Study {
 		a := measured(practice.NewSpout, 26, 4, 4)
 		f(&a)
 		return one(u, a)
@@ -249,7 +192,7 @@ func TestFaults(t *testing.T) {
 	inf := math.Inf(1)
 	for _, c := range []struct {
 		name    string
-		studies []Study
+		studies []evidence.Study
 		want    string
 	}{
 		{"no arms", one(), "has no arms"},
@@ -257,42 +200,42 @@ func TestFaults(t *testing.T) {
 		{"duplicate study", append(one(u, s), one(u, s)...), "the study A stands twice"},
 		{"no reference", one(s, measured(practice.CheckValve, 30, 4, 4)), "has no reference"},
 		{"reference alone", one(u), "no other arm"},
-		{"two references", one(Arm{Practice: practice.NewSpout, Reference: true, Mean: new(2.)}, Arm{Practice: practice.CheckValve, Reference: true, Mean: new(2.)}), "2 arms of A are marked"},
-		{"reference without a mean", one(Arm{Practice: practice.Unsanitized}, s), "the reference has none to hold it against"},
+		{"two references", one(evidence.Arm{Practice: practice.NewSpout, Reference: true, Mean: new(2.)}, evidence.Arm{Practice: practice.CheckValve, Reference: true, Mean: new(2.)}), "2 arms of A are marked"},
+		{"reference without a mean", one(evidence.Arm{Practice: practice.Unsanitized}, s), "the reference has none to hold it against"},
 		{"reference with a gain", one(bare(practice.Unsanitized, 3), bare(practice.NewSpout, 30)), "a gain is against the reference"},
-		{"nothing measured", one(u, Arm{Practice: practice.NewSpout}), "neither a mean nor a gain"},
+		{"nothing measured", one(u, evidence.Arm{Practice: practice.NewSpout}), "neither a mean nor a gain"},
 		{"unknown practice", one(u, measured("moonlight", 26, 4, 4)), "the practice moonlight is not known"},
-		{"mean of 0", change(func(a *Arm) { a.Mean = new(0.) }), "mean is 0; allowed"},
-		{"negative mean", change(func(a *Arm) { a.Mean = new(-1.) }), "mean is -1; allowed"},
-		{"mean of NaN", change(func(a *Arm) { a.Mean = new(math.NaN()) }), "mean is NaN"},
-		{"mean of 1e308", change(func(a *Arm) { a.Mean = new(1e308); a.SD = nil }), "allowed is a ratio of up to 100"},
-		{"sd of 0", change(func(a *Arm) { a.SD = new(0.) }), "sd is 0; allowed"},
-		{"sd below 0", change(func(a *Arm) { a.SD = new(-1.) }), "sd is -1"},
-		{"sd of 1e308", change(func(a *Arm) { a.SD = new(1e308) }), "up to ten times the mean"},
-		{"infinite se", change(func(a *Arm) { a.SE = &inf }), "se is +Inf"},
-		{"n of 0", change(func(a *Arm) { a.N = new(0.) }), "n is 0; allowed"},
-		{"n of 2.5", change(func(a *Arm) { a.N = new(2.5) }), "n is 2.5; allowed"},
-		{"age below 0", change(func(a *Arm) { a.DropAge = new(-1) }), "drop_age is -1"},
+		{"mean of 0", change(func(a *evidence.Arm) { a.Mean = new(0.) }), "mean is 0; allowed"},
+		{"negative mean", change(func(a *evidence.Arm) { a.Mean = new(-1.) }), "mean is -1; allowed"},
+		{"mean of NaN", change(func(a *evidence.Arm) { a.Mean = new(math.NaN()) }), "mean is NaN"},
+		{"mean of 1e308", change(func(a *evidence.Arm) { a.Mean = new(1e308); a.SD = nil }), "allowed is a ratio of up to 100"},
+		{"sd of 0", change(func(a *evidence.Arm) { a.SD = new(0.) }), "sd is 0; allowed"},
+		{"sd below 0", change(func(a *evidence.Arm) { a.SD = new(-1.) }), "sd is -1"},
+		{"sd of 1e308", change(func(a *evidence.Arm) { a.SD = new(1e308) }), "up to ten times the mean"},
+		{"infinite se", change(func(a *evidence.Arm) { a.SE = &inf }), "se is +Inf"},
+		{"n of 0", change(func(a *evidence.Arm) { a.N = new(0.) }), "n is 0; allowed"},
+		{"n of 2.5", change(func(a *evidence.Arm) { a.N = new(2.5) }), "n is 2.5; allowed"},
+		{"age below 0", change(func(a *evidence.Arm) { a.DropAge = new(-1) }), "drop_age is -1"},
 		{"gain of −100 %", one(bare(practice.NewSpout, -100)), "gain_pct is -100"},
 		{"gain of NaN", one(bare(practice.NewSpout, math.NaN())), "gain_pct is NaN"},
 		{"interval the wrong way round", one(reported(practice.NewSpout, 30, 50, 10)), "more than gain_low_pct"},
 		{"gain outside its interval", one(reported(practice.NewSpout, 60, 10, 50)), "within its own interval"},
-		{"half an interval", one(Arm{Practice: practice.NewSpout, Gain: &Reported{Pct: 3, LowPct: new(1.)}}), "one end of the gain's interval"},
-		{"error of 0", one(Arm{Practice: practice.NewSpout, Gain: &Reported{Pct: 3, SEPct: new(0.)}}), "gain_se_pct is 0"},
+		{"half an interval", one(evidence.Arm{Practice: practice.NewSpout, Gain: &evidence.Reported{Pct: 3, LowPct: new(1.)}}), "one end of the gain's interval"},
+		{"error of 0", one(evidence.Arm{Practice: practice.NewSpout, Gain: &evidence.Reported{Pct: 3, SEPct: new(0.)}}), "gain_se_pct is 0"},
 	} {
-		_, err := Of(c.studies, practice.Shipped(), Options{})
+		_, err := Of(c.studies, practice.Shipped(), evidence.Options{})
 		var faults note.Faults
 		if !errors.As(err, &faults) || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 	}
 	// All at once.
-	_, err := Of(one(u, Arm{Practice: practice.NewSpout, Mean: new(-1.), SD: new(-1.), N: new(0.)}), practice.Shipped(), Options{Variance: "guess", DefaultCV: -1})
+	_, err := Of(one(u, evidence.Arm{Practice: practice.NewSpout, Mean: new(-1.), SD: new(-1.), N: new(0.)}), practice.Shipped(), evidence.Options{Variance: "guess", DefaultCV: -1})
 	var faults note.Faults
 	if errors.As(err, &faults); len(faults) != 5 {
 		t.Errorf("%d faults, want 5: %v", len(faults), err)
 	}
-	if e, err := Of(nil, practice.Shipped(), Options{}); err != nil || len(e.Studies) != 0 || len(e.Notes) != 0 {
+	if e, err := Of(nil, practice.Shipped(), evidence.Options{}); err != nil || len(e.Studies) != 0 || len(e.Notes) != 0 {
 		t.Errorf("no studies: %v %v", e, err)
 	}
 }
@@ -303,20 +246,20 @@ func TestModerators(t *testing.T) {
 	a.Vacuum, s[0].Arms[1].Vacuum = new(unit.Pressure(60)), new(unit.Pressure(62))
 	a.DropAge, a.LineAge, a.TubingIn = new(4), new(7.), new(0.3125)
 	a.Tapped, a.LastRun = time.Date(2020, 2, 10, 0, 0, 0, 0, time.UTC), time.Date(2020, 4, 10, 0, 0, 0, 0, time.UTC)
-	m := mustOf(t, s, Options{}).Studies[0].Moderators
+	m := mustOf(t, s, evidence.Options{}).Studies[0].Moderators
 	for name, want := range map[string]float64{"vacuum": 61, "line-age": 7, "tubing": 0.3125, "days-open": 60, "reference-drop-age": 4, "season-class": 0} {
 		near(t, name, m[name], want)
 	}
-	if len(m) != len(ModeratorNames()) {
+	if len(m) != len(evidence.ModeratorNames()) {
 		t.Errorf("%v", m)
 	}
 }
 
 // table draws a sound study of two to four measured arms.
-func table(t *rapid.T) []Arm {
+func table(t *rapid.T) []evidence.Arm {
 	keys := []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.ChlorineRinse}
 	n := rapid.IntRange(2, 4).Draw(t, "arms")
-	var arms []Arm
+	var arms []evidence.Arm
 	for _, k := range keys[:n] {
 		mean := rapid.Float64Range(5, 50).Draw(t, "mean")
 		a := measured(k, mean, mean*rapid.Float64Range(0.05, 0.5).Draw(t, "cv"), float64(rapid.IntRange(1, 30).Draw(t, "n")))
@@ -347,15 +290,15 @@ func same(t *rapid.T, a, b Effects) {
 
 func TestPropertyAnotherReference(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		rule := rapid.SampledFrom([]Rule{PooledCV, ReportedSD}).Draw(t, "rule")
+		rule := rapid.SampledFrom([]evidence.Rule{evidence.PooledCV, evidence.ReportedSD}).Draw(t, "rule")
 		arms := table(t)
 		other := slices.Clone(arms)
 		other[rapid.IntRange(0, len(arms)-1).Draw(t, "reference")].Reference = true
-		a, err := Of(one(arms...), practice.Shipped(), Options{Variance: rule})
+		a, err := Of(one(arms...), practice.Shipped(), evidence.Options{Variance: rule})
 		if err != nil {
 			t.Skip()
 		}
-		b, err := Of(one(other...), practice.Shipped(), Options{Variance: rule})
+		b, err := Of(one(other...), practice.Shipped(), evidence.Options{Variance: rule})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -367,7 +310,7 @@ func TestPropertyScaleAndOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		arms := table(t)
 		c := rapid.Float64Range(0.1, 10).Draw(t, "scale")
-		scaled := make([]Arm, 0, len(arms))
+		scaled := make([]evidence.Arm, 0, len(arms))
 		for _, a := range slices.Backward(arms) {
 			a.Mean = new(*a.Mean * c)
 			if a.SD != nil {
@@ -375,11 +318,11 @@ func TestPropertyScaleAndOrder(t *testing.T) {
 			}
 			scaled = append(scaled, a)
 		}
-		a, err := Of(one(arms...), practice.Shipped(), Options{})
+		a, err := Of(one(arms...), practice.Shipped(), evidence.Options{})
 		if err != nil {
 			t.Skip()
 		}
-		b, err := Of(one(scaled...), practice.Shipped(), Options{})
+		b, err := Of(one(scaled...), practice.Shipped(), evidence.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
