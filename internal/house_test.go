@@ -16,7 +16,7 @@ const domain = "engine/advice engine/plan engine/worth engine/sure engine/trial 
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
-	"cmd/spile":       "view/web view/report view/show view/say view/figure files/book files/sheet demo " + domain,
+	"cmd/spile":       "view/web view/report view/show view/say view/figure files/book files/output files/sheet demo " + domain,
 	"view/web":        "view/report view/show view/say view/figure files/book files/sheet " + domain,
 	"view/report":     "view/show view/say view/figure view/paper " + domain,
 	"demo":            "",

@@ -12,6 +12,7 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/engine/trial"
 	"spile/internal/files/book"
+	"spile/internal/files/output"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
@@ -37,16 +38,24 @@ the report, every figure and the sheets of three producers. Stations, studies an
 
 // Run does it.
 func (c demoCommand) Run(o *out) error {
-	if err := os.MkdirAll(c.Dir, 0o755); err != nil {
-		return unwritten(c.Dir, err)
+	folder, err := o.files.Folder(c.Dir)
+	if err != nil {
+		return err
 	}
-	var data, trialData, written []string
+	var data, trialData, written, changed []string
 	keep := func(name string, content []byte) error {
 		path := filepath.Join(c.Dir, name)
+		if folder.Changed(name) && !o.files.Force {
+			changed = append(changed, path)
+			return nil
+		}
 		written = append(written, path)
-		return o.write(path, content)
+		return folder.Write(name, content)
 	}
-	err := fs.WalkDir(demo.Files(), ".", func(name string, d fs.DirEntry, err error) error {
+	if err := folder.Try(c.unchanged(folder)...); err != nil {
+		return err
+	}
+	err = fs.WalkDir(demo.Files(), ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
@@ -54,12 +63,9 @@ func (c demoCommand) Run(o *out) error {
 		if err != nil {
 			return err
 		}
-		switch folder, _, in := strings.Cut(name, "/"); {
-		case in && folder == "trial":
+		switch parent, _, in := strings.Cut(name, "/"); {
+		case in && parent == "trial":
 			trialData = append(trialData, filepath.Join(c.Dir, name))
-			if err := os.MkdirAll(filepath.Join(c.Dir, folder), 0o755); err != nil {
-				return unwritten(filepath.Join(c.Dir, folder), err)
-			}
 		default:
 			data = append(data, filepath.Join(c.Dir, name))
 		}
@@ -145,6 +151,9 @@ func (c demoCommand) Run(o *out) error {
 			return err
 		}
 	}
+	if err := folder.Close(); err != nil {
+		return err
+	}
 	if err := o.print(w, w.Recommendation(), w.Ranking()); err != nil {
 		return err
 	}
@@ -157,12 +166,29 @@ func (c demoCommand) Run(o *out) error {
 	for _, path := range written {
 		fmt.Fprintf(o.stdout, "  %s\n", path)
 	}
+	if changed != nil {
+		fmt.Fprintf(o.stdout, "\n%s\n", v.Text("Kept as you changed them, and read where they are data:"))
+		for _, path := range changed {
+			fmt.Fprintf(o.stdout, "  %s\n", path)
+		}
+	}
 	if c.Serve {
 		fmt.Fprintln(o.stdout)
 		return o.serve(in, c.Addr)
 	}
 	fmt.Fprintf(o.stdout, "\n%s\n  %s\n", v.Text("To open the workbench on it:"), self()+" serve "+bookName)
 	return nil
+}
+
+// unchanged is the scenario's files but for those that were changed since they were written.
+func (c demoCommand) unchanged(folder *output.Folder) (names []string) {
+	fs.WalkDir(demo.Files(), ".", func(name string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() && !folder.Changed(name) {
+			names = append(names, name)
+		}
+		return err
+	})
+	return names
 }
 
 // keepBook keeps all that the scenario says in a workbook, unless one is there, which may hold the user's own changes.

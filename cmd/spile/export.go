@@ -3,13 +3,13 @@ package main
 import (
 	"bytes"
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
+	"spile/internal/files/output"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -32,26 +32,55 @@ it back as it was. A name that ends in .zip, .xlsx, .csv, .toml, .bib or .ris as
     spile add copy.spile station-data`
 }
 
+// exported are the endings of what can be written as one file.
+var exported = []string{".zip", ".xlsx", ".csv", ".toml", ".bib", ".ris"}
+
 // Run does it.
 func (c exportCommand) Run(o *out) error {
+	if ext := strings.ToLower(filepath.Ext(c.Output)); !output.IsFolder(c.Output) && !slices.Contains(exported, ext) {
+		return misuse{note.New("-o %s: allowed: a folder, or a name that ends in %s", c.Output, strings.Join(exported, ", "))}
+	}
 	p, err := c.everything()
 	if err != nil {
 		return err
 	}
 	p.License = c.License
-	files, err := written(p, c.Output)
+	names := []string{c.Output}
+	if output.IsFolder(c.Output) {
+		names, err = o.folder(p, c.Output)
+	} else {
+		err = o.single(p, c.Output)
+	}
+	if err == nil {
+		fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", strings.Join(names, ", ")))
+	}
+	return err
+}
+
+// folder writes everything as the files of a data package. A package is whole or not written: one file of it that is
+// not ours refuses them all.
+func (o *out) folder(p sheet.Package, path string) (names []string, err error) {
+	files, err := p.Files()
 	if err != nil {
-		return err
+		return nil, err
 	}
-	names := make([]string, len(files))
+	folder, err := o.files.Folder(path)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range files {
+		names = append(names, f.Name)
+	}
+	if err := folder.Try(names...); err != nil {
+		return nil, err
+	}
 	for i, f := range files {
-		if err := o.write(f.Name, f.Data); err != nil {
-			return err
+		if err := folder.Write(f.Name, f.Data); err != nil {
+			return nil, err
 		}
-		names[i] = f.Name
+		names[i] = filepath.Join(path, f.Name)
 	}
-	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", strings.Join(names, ", ")))
-	return nil
+	return names, folder.Close()
 }
 
 // everything is what the files or the workbook hold.
@@ -94,8 +123,8 @@ func own(all practice.Set) practice.Set {
 	return list
 }
 
-// written is the files of an export, with their paths.
-func written(p sheet.Package, path string) ([]sheet.File, error) {
+// single writes what the ending of a file's name asks for.
+func (o *out) single(p sheet.Package, path string) error {
 	var b bytes.Buffer
 	var err error
 	switch ext := strings.ToLower(filepath.Ext(path)); ext {
@@ -107,22 +136,16 @@ func written(p sheet.Package, path string) ([]sheet.File, error) {
 		err = sheet.EvidenceTable(p.Studies).WriteCSV(&b)
 	case ".toml":
 		if p.Prices == nil {
-			return nil, note.Faults{note.New("there are no prices to write")}
+			return note.Faults{note.New("there are no prices to write")}
 		}
 		b.Write(sheet.PricesTOML(*p.Prices))
 	case ".bib":
 		b.Write(sheet.BibTeX(p.Studies))
 	case ".ris":
 		b.Write(sheet.RIS(p.Studies))
-	default:
-		if err := os.MkdirAll(path, 0o755); err != nil {
-			return nil, unwritten(path, err)
-		}
-		files, err := p.Files()
-		for i := range files {
-			files[i].Name = filepath.Join(path, files[i].Name)
-		}
-		return files, err
 	}
-	return []sheet.File{{Name: path, Data: b.Bytes()}}, err
+	if err != nil {
+		return err
+	}
+	return o.files.File(path, b.Bytes())
 }

@@ -1,10 +1,7 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"slices"
 
 	"spile/internal/engine/advice"
@@ -89,27 +86,3 @@ func (o *out) draw(w *show.View, name string, size figure.Size, path string) err
 	}
 	return note.Faults{note.New("these data give no figure %s", name)}
 }
-
-// write writes a file; one that cannot be written is a fault that says where and why.
-func (o *out) write(path string, data []byte) error {
-	err := os.WriteFile(path, data, 0o644)
-	if err == nil {
-		return nil
-	}
-	return unwritten(path, err)
-}
-
-// unwritten is the fault of a path that cannot be written.
-func unwritten(path string, err error) error {
-	why := err
-	var at *fs.PathError
-	if errors.As(err, &at) {
-		why = at.Err
-	}
-	return notWritten{note.Faults{note.New("cannot be written: %s", why.Error()).At(note.Where{File: path})}}
-}
-
-// notWritten is the error of a file that cannot be written: what goes into it may well have been computed.
-type notWritten struct{ error }
-
-func (e notWritten) Unwrap() error { return e.error }

@@ -53,6 +53,9 @@ func (c handoutCommand) Run(o *out) error {
 	if !slices.Contains([]string{".pdf", ".html", ".htm"}, ext) {
 		return misuse{note.New("-o %s: allowed: a name that ends in .html or .pdf", c.Output)}
 	}
+	if err := o.files.Try(c.Output); err != nil {
+		return err
+	}
 	in, err := read.priced(c.model, c.money)
 	if err != nil {
 		return err
@@ -61,9 +64,8 @@ func (c handoutCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	stop := o.working(o.voice.Text("planning %d sections", len(b.Sections)))
+	o.busy.on(o.voice.Text("planning %d sections", len(b.Sections)))
 	w, err := o.planned(in, b)
-	stop()
 	if err != nil {
 		return err
 	}
@@ -71,7 +73,7 @@ func (c handoutCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	if err := o.write(c.Output, data); err != nil {
+	if err := o.files.File(c.Output, data); err != nil {
 		return err
 	}
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))

@@ -152,8 +152,7 @@ func (o *out) settle(in advice.Input) {
 // answer is the view of an answer. Thorough also leaves out each study, site and caveat in turn.
 func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
 	o.settle(in)
-	stop := o.working(o.voice.Text("pooling %d studies", len(in.Studies)))
-	defer stop()
+	o.busy.on(o.voice.Text("pooling %d studies", len(in.Studies)))
 	a, err := o.memo.Of(in)
 	if err == nil && thorough {
 		a, err = o.memo.Thorough(a)

@@ -9,15 +9,14 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"runtime/debug"
 	"slices"
 	"strings"
-	"syscall"
 
 	"github.com/alecthomas/kong"
 
 	"spile/internal/engine/advice"
+	"spile/internal/files/output"
 	"spile/internal/note"
 	"spile/internal/view/say"
 )
@@ -27,15 +26,15 @@ const (
 	done       = 0
 	faultyData = 1
 	faultyCall = 2
+	stopped    = 128 // and the number of the signal: 130 for Ctrl-C, 143 for SIGTERM
 )
 
 // version is set by the linker: -ldflags "-X main.version=1.2.3".
 var version string
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+	ctx, ended := stopping(context.Background())
+	os.Exit(ended(run(ctx, os.Args[1:], os.Stdout, os.Stderr)))
 }
 
 // commands is the command line.
@@ -62,6 +61,7 @@ type commands struct {
 
 	Version versionFlag `help:"Print the version and stop."`
 	Lang    string      `placeholder:"TAG" help:"Language of what is printed (default: that of the system, else en; of JSON en)."`
+	Force   bool        `help:"Write over files that spile did not write, or that were changed since it wrote them."`
 	Units   string      `enum:"us,metric,quebec," default:"" placeholder:"us|metric|quebec" help:"Units of what is printed (default: those of the place that the prices are of, else as the language's country)."`
 }
 
@@ -94,6 +94,8 @@ type out struct {
 	stdout, stderr io.Writer
 	voice          *say.Voice
 	units          bool // asked for by the call
+	files          output.Writer
+	busy           *busy
 	memo           *advice.Memo
 }
 
@@ -144,7 +146,15 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	if c.Units != "" {
 		voice = voice.With(say.Units(c.Units))
 	}
-	o := &out{ctx, stdout, stderr, voice, c.Units != "", new(advice.Memo)}
+	busy := working(stderr, called.Command())
+	defer busy.over()
+	o := &out{
+		ctx, busy.after(stdout), busy.after(stderr), voice, c.Units != "",
+		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, new(advice.Memo),
+	}
+	if err == nil {
+		err = o.tryAll(writes(called.Path))
+	}
 	if err == nil {
 		err = called.Run(o)
 	}
@@ -173,7 +183,7 @@ func (o *out) end(err error) int {
 	switch {
 	case errors.As(err, new(notKept)):
 		last = "%d faults; nothing was kept"
-	case errors.As(err, new(notWritten)):
+	case errors.As(err, new(output.Unwritten)):
 		last = "%d faults; not all was written"
 	case errors.As(err, new(notAll)):
 		last = "%d faults; the other files were done"

@@ -23,6 +23,9 @@ import (
 
 // The tests speak English whatever the system does.
 func TestMain(m *testing.M) {
+	if os.Getenv(asProgram) != "" {
+		main()
+	}
 	for _, name := range []string{"LC_ALL", "LC_MESSAGES", "LANG"} {
 		os.Unsetenv(name)
 	}

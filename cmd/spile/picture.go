@@ -54,5 +54,5 @@ func (o *out) sheet(s *figure.Sheet, date time.Time, path string) error {
 	if err != nil {
 		return err
 	}
-	return o.write(path, data)
+	return o.files.File(path, data)
 }

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -13,10 +12,8 @@ import (
 	"strings"
 	"sync"
 
-	"github.com/schollz/progressbar/v3"
-	"golang.org/x/term"
-
 	"spile/internal/engine/advice"
+	"spile/internal/files/output"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/view/report"
@@ -59,9 +56,8 @@ func (c planCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	stop := o.working(o.voice.Text("planning %d sections", len(b.Sections)))
+	o.busy.on(o.voice.Text("planning %d sections", len(b.Sections)))
 	w, err := o.planned(in, b)
-	stop()
 	if err != nil {
 		return err
 	}
@@ -110,8 +106,9 @@ func (o *out) planAll(in advice.Input, from, into string) error {
 	if len(paths) == 0 {
 		return note.Faults{note.New("no sugarbush is in this folder; allowed: files that end in .toml, .csv or .xlsx").At(note.Where{File: from})}
 	}
-	if err := os.MkdirAll(into, 0o755); err != nil {
-		return unwritten(into, err)
+	folder, err := o.files.Folder(into)
+	if err != nil {
+		return err
 	}
 	defer debug.SetGCPercent(debug.SetGCPercent(400)) // each sheet leaves much behind that nobody needs, and little stays
 	bar := o.bar(len(paths), o.voice.Text("planning %d sugarbushes", len(paths)))
@@ -121,7 +118,7 @@ func (o *out) planAll(in advice.Input, from, into string) error {
 	for range runtime.GOMAXPROCS(0) {
 		hands.Go(func() {
 			for i := range next {
-				wrong[i] = o.planOne(in, paths[i], into)
+				wrong[i] = o.planOne(in, paths[i], folder)
 				bar.Add(1)
 			}
 		})
@@ -138,6 +135,9 @@ func (o *out) planAll(in advice.Input, from, into string) error {
 	if err := o.Err(); err != nil {
 		return err
 	}
+	if err := folder.Close(); err != nil {
+		return err
+	}
 	made := 0
 	for _, f := range wrong {
 		if faults = append(faults, f...); f == nil {
@@ -152,7 +152,7 @@ func (o *out) planAll(in advice.Input, from, into string) error {
 }
 
 // planOne writes the plan and the handout of one file.
-func (o *out) planOne(in advice.Input, path, into string) note.Faults {
+func (o *out) planOne(in advice.Input, path string, into *output.Folder) note.Faults {
 	fault := func(err error) note.Faults {
 		var f note.Faults
 		if errors.As(err, &f) {
@@ -168,7 +168,7 @@ func (o *out) planOne(in advice.Input, path, into string) note.Faults {
 	if err != nil {
 		return fault(err)
 	}
-	stem := filepath.Join(into, strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)))
+	stem := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 	pdf, err := report.Handout(w, versionText())
 	if err != nil {
 		return fault(err)
@@ -177,10 +177,10 @@ func (o *out) planOne(in advice.Input, path, into string) note.Faults {
 	if err := show.WriteJSON(&plan, w.JSON()); err != nil {
 		return fault(err)
 	}
-	if err := o.write(stem+".pdf", pdf); err != nil {
+	if err := into.Write(stem+".pdf", pdf); err != nil {
 		return fault(err)
 	}
-	if err := o.write(stem+".json", []byte(plan.String())); err != nil {
+	if err := into.Write(stem+".json", []byte(plan.String())); err != nil {
 		return fault(err)
 	}
 	return nil
@@ -190,13 +190,3 @@ func (o *out) planOne(in advice.Input, path, into string) note.Faults {
 type notAll struct{ error }
 
 func (e notAll) Unwrap() error { return e.error }
-
-// bar counts what is done, on a terminal.
-func (o *out) bar(n int, what string) *progressbar.ProgressBar {
-	var to io.Writer = io.Discard
-	if f, ok := o.stderr.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
-		to = f
-	}
-	return progressbar.NewOptions(n, progressbar.OptionSetWriter(to), progressbar.OptionSetDescription(what),
-		progressbar.OptionShowCount(), progressbar.OptionClearOnFinish(), progressbar.OptionSetPredictTime(true))
-}

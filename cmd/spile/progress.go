@@ -1,38 +1,93 @@
 package main
 
 import (
+	"io"
 	"os"
+	"sync"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 )
 
-// working shows on a terminal that work goes on, once it has gone on for a second. The function it gives ends that.
-func (o *out) working(what string) (stop func()) {
-	f, ok := o.stderr.(*os.File)
+// patience is how long a command works before it shows that it does.
+const patience = time.Second
+
+// busy shows on a terminal that a command still works, from its patience on until it first says something itself.
+type busy struct {
+	bar   *progressbar.ProgressBar // nil: no terminal
+	end   chan struct{}
+	quiet sync.Once
+	ended chan struct{}
+}
+
+// working begins to show that a command works; what it does is said by bar.Describe.
+func working(stderr io.Writer, what string) *busy {
+	b := &busy{end: make(chan struct{}), ended: make(chan struct{})}
+	f, ok := stderr.(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
-		return func() {}
+		close(b.ended)
+		return b
 	}
-	end, ended := make(chan struct{}), make(chan struct{})
-	go func() {
-		defer close(ended)
+	b.bar = progressbar.NewOptions(-1, progressbar.OptionSetWriter(f), progressbar.OptionSetDescription(what),
+		progressbar.OptionSpinnerType(14), progressbar.OptionClearOnFinish(), progressbar.OptionSetElapsedTime(true))
+	go b.turn()
+	return b
+}
+
+func (b *busy) turn() {
+	defer close(b.ended)
+	select {
+	case <-b.end:
+		return
+	case <-time.After(patience):
+	}
+	defer b.bar.Finish()
+	tick := time.NewTicker(100 * time.Millisecond)
+	defer tick.Stop()
+	for {
 		select {
-		case <-end:
+		case <-b.end:
 			return
-		case <-time.After(time.Second):
+		case <-tick.C:
+			b.bar.Add(1)
 		}
-		bar := progressbar.NewOptions(-1, progressbar.OptionSetWriter(f), progressbar.OptionSetDescription(what),
-			progressbar.OptionSpinnerType(14), progressbar.OptionClearOnFinish(), progressbar.OptionSetElapsedTime(true))
-		defer bar.Finish()
-		for tick := time.NewTicker(100 * time.Millisecond); ; {
-			select {
-			case <-end:
-				return
-			case <-tick.C:
-				bar.Add(1)
-			}
-		}
-	}()
-	return func() { close(end); <-ended }
+	}
+}
+
+// on says what is being done now.
+func (b *busy) on(what string) {
+	if b.bar != nil {
+		b.bar.Describe(what)
+	}
+}
+
+// over ends it, for good.
+func (b *busy) over() {
+	b.quiet.Do(func() { close(b.end) })
+	<-b.ended
+}
+
+// after is a writer that first ends what shows that a command works.
+func (b *busy) after(w io.Writer) io.Writer { return speaker{b, w} }
+
+type speaker struct {
+	busy *busy
+	io.Writer
+}
+
+func (s speaker) Write(p []byte) (int, error) {
+	s.busy.over()
+	return s.Writer.Write(p)
+}
+
+// bar counts what is done, on a terminal.
+func (o *out) bar(n int, what string) *progressbar.ProgressBar {
+	o.busy.over()
+	to := io.Discard
+	if o.busy.bar != nil {
+		to = os.Stderr
+	}
+	return progressbar.NewOptions(n, progressbar.OptionSetWriter(to), progressbar.OptionSetDescription(what),
+		progressbar.OptionShowCount(), progressbar.OptionClearOnFinish(), progressbar.OptionSetPredictTime(true))
 }

@@ -53,7 +53,7 @@ func (c reportCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	if err := o.write(c.Output, page); err != nil {
+	if err := o.files.File(c.Output, page); err != nil {
 		return err
 	}
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))

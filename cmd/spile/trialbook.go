@@ -238,7 +238,7 @@ func (c trialDesignCommand) writeLayout(o *out, l *trial.Layout) error {
 			if err := t.WriteCSV(&b); err != nil {
 				return err
 			}
-			return o.write(c.Output, b.Bytes())
+			return o.files.File(c.Output, b.Bytes())
 		}
 	}
 	return nil

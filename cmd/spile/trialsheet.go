@@ -79,7 +79,7 @@ func (c trialSheetCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	if err := o.write(c.Output, data); err != nil {
+	if err := o.files.File(c.Output, data); err != nil {
 		return err
 	}
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))

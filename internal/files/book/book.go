@@ -125,6 +125,9 @@ const (
 
 // identify refuses what is not a workbook before SQLite, which may change a file by opening it, sees it.
 func identify(path string) error {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() { // a pipe would be waited for
+		return fault(path, "this is no file but a folder or a device; allowed: a workbook")
+	}
 	f, err := os.Open(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -135,9 +138,6 @@ func identify(path string) error {
 		return fault(path, "this file could not be read: %s", reason(err))
 	}
 	defer f.Close()
-	if info, err := f.Stat(); err == nil && !info.Mode().IsRegular() {
-		return fault(path, "this is no file but a folder or a device; allowed: a workbook")
-	}
 	head := make([]byte, header)
 	n, err := io.ReadFull(f, head)
 	head = head[:n]

@@ -25,9 +25,9 @@ type Writer struct {
 }
 
 // Unwritten is the error of what cannot be written; what goes there may well have been computed. It holds note.Faults.
-type Unwritten struct{ error }
+type Unwritten struct{ note.Faults }
 
-func (e Unwritten) Unwrap() error { return e.error }
+func (e Unwritten) Unwrap() error { return e.Faults }
 
 func unwritten(path string, n note.Note) error {
 	return Unwritten{note.Faults{n.At(note.Where{File: path})}}

@@ -231,7 +231,15 @@ type file struct {
 // shelf is where files are taken from: the disk, or a data package in one ZIP file.
 type shelf func(path string) (fs.File, error)
 
-var disk shelf = func(path string) (fs.File, error) { return os.Open(path) }
+// disk opens what keeps still: a pipe or a device would have the call wait for whoever writes into it.
+var disk shelf = func(path string) (fs.File, error) {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return nil, errNoFile
+	}
+	return os.Open(path)
+}
+
+var errNoFile = errors.New("a pipe or a device")
 
 // load takes a file, as far as its kind can be told and its size allows.
 func (from shelf) load(path string) file {
@@ -291,6 +299,8 @@ func (from shelf) read(path string, limit int64, f *faults) []byte {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		f.add(note.New("there is no such file").At(at))
+	case errors.Is(err, errNoFile):
+		f.add(note.New("this is a pipe or a device; allowed: a file").At(at))
 	case errors.Is(err, fs.ErrPermission):
 		f.add(note.New("this file may not be read: permission is denied").At(at))
 	case err != nil:

@@ -1,0 +1,123 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// Nothing that the user has is written over, whichever command would.
+func TestNothingIsWrittenOver(t *testing.T) {
+	demo, err := filepath.Abs("../../internal/demo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	table, prices := filepath.Join(demo, "evidence.csv"), filepath.Join(demo, "prices.toml")
+	own := "mine, and nobody else's\n"
+	design := []string{"trial", "design", "unsanitized", "check-valve", "--first", "2025", "--seed", "3", "-o"}
+	for name, c := range map[string]struct {
+		file string // what stands there
+		call []string
+	}{
+		"the demo's evidence":      {"evidence.csv", []string{"demo", "--dir", "."}},
+		"the demo's prices":        {"prices.toml", []string{"demo", "--dir", "."}},
+		"a layout":                 {"evidence.csv", append(design, "evidence.csv")},
+		"prices":                   {"prices.toml", []string{"export", table, prices, "-o", "prices.toml"}},
+		"evidence":                 {"own.csv", []string{"export", table, "-o", "own.csv"}},
+		"a table of a folder":      {"out/evidence.csv", []string{"export", table, "-o", "out"}},
+		"what describes a folder":  {"out/datapackage.json", []string{"export", table, "-o", "out"}},
+		"sources":                  {"own.bib", []string{"export", table, "-o", "own.bib"}},
+		"a spreadsheet":            {"own.xlsx", []string{"export", table, "-o", "own.xlsx"}},
+		"a report":                 {"own.html", []string{"report", table, prices, "-o", "own.html"}},
+		"a talk":                   {"own.pdf", []string{"report", "--slides", table, prices, "-o", "own.pdf"}},
+		"a figure":                 {"own.svg", []string{"figure", "bars", table, "-o", "own.svg"}},
+		"a figure beside a table":  {"own.png", []string{"trial", "power", "--practices", "2", "--cv", "8", "--gain", "20", "--figure", "own.png"}},
+		"a handout":                {"own.pdf", []string{"handout", table, prices, filepath.Join(demo, "sugarbush-organic.toml"), "-o", "own.pdf"}},
+		"a plan among many":        {"out/sugarbush-organic.json", []string{"plan", table, prices, "--all", demo, "-o", "out"}},
+		"a handout among many":     {"out/sugarbush-organic.pdf", []string{"plan", table, prices, "--all", demo, "-o", "out"}},
+		"a name that is no folder": {"", []string{"export", table, "-o", "out.doc"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Chdir(t.TempDir())
+			if c.file != "" {
+				if err := os.MkdirAll(filepath.Dir(c.file), 0o755); err != nil {
+					t.Fatal(err)
+				}
+				if err := os.WriteFile(c.file, []byte(own), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			code, _, stderr := call(c.call...)
+			if c.file == "" {
+				if _, err := os.Stat(c.call[len(c.call)-1]); code != faultyCall || err == nil {
+					t.Errorf("code %d, %v: %s", code, err, stderr)
+				}
+				return
+			}
+			have, err := os.ReadFile(c.file)
+			if code != faultyData || err != nil || string(have) != own || !strings.Contains(stderr, filepath.Base(c.file)) {
+				t.Errorf("code %d; the file holds %q (%v): %s", code, have, err, stderr)
+			}
+		})
+	}
+}
+
+// An input of the call stays as it is, also where it is a file of ours.
+func TestInputsStay(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := os.WriteFile("evidence.csv", []byte(small), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, out := range []string{"p", "p.zip", "p.xlsx"} {
+		if code, _, stderr := call("export", "evidence.csv", "-o", out); code != done {
+			t.Fatalf("%s: %s", out, stderr)
+		}
+		if code, _, stderr := call("export", "evidence.csv", "-o", out); code != done {
+			t.Errorf("%s again, unchanged: %s", out, stderr)
+		}
+		if code, _, stderr := call("export", out, "-o", out); code != faultyData || !strings.Contains(stderr, "this call reads") {
+			t.Errorf("%s over itself: code %d: %s", out, code, stderr)
+		}
+		if code, _, stderr := call("export", out, "-o", out, "--force"); code != done {
+			t.Errorf("%s over itself, asked for: %s", out, stderr)
+		}
+	}
+}
+
+// small is a table of two studies.
+const small = `study,site,season,practice,unit,mean,mean_unit,n,sd,source
+Fern Gate 2021,Fern Gate,2021,unsanitized,chamber,15.2,gal,6,2.1,own trial
+Fern Gate 2021,Fern Gate,2021,new-spout,chamber,18.1,gal,6,2.6,own trial
+Low Bridge 2022,Low Bridge,2022,unsanitized,tree,9.8,gal,24,3.7,own trial
+Low Bridge 2022,Low Bridge,2022,new-spout,tree,12.1,gal,24,4.4,own trial
+`
+
+// A second demo renews what is unchanged, and keeps and names what was changed.
+func TestDemoTwice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs the demo twice")
+	}
+	t.Chdir(t.TempDir())
+	if code, _, stderr := call("demo"); code != done {
+		t.Fatal(stderr)
+	}
+	const name = "spile-demo/prices.toml"
+	prices, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	changed := append([]byte("# my own remark\n"), prices...)
+	if err := os.WriteFile(name, changed, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	code, stdout, stderr := call("demo")
+	kept, err := os.ReadFile(name)
+	if code != done || err != nil || string(kept) != string(changed) {
+		t.Errorf("code %d, %v: %s", code, err, stderr)
+	}
+	_, after, found := strings.Cut(stdout, "Kept as you changed them")
+	if !found || !strings.Contains(after, "prices.toml") {
+		t.Errorf("what was kept is not named: %s", stdout)
+	}
+}
