@@ -47,6 +47,8 @@ var rows = map[string]string{
 	"note":            "",
 
 	"crosscheck": "engine/reml", // values of other software and the models they are of, for tests
+
+	"files/output": "",
 }
 
 func TestHouse(t *testing.T) {
