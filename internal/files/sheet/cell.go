@@ -155,16 +155,8 @@ func (r *record) choice(key string, allowed ...string) string {
 	if slices.Contains(allowed, word) && (c.kind == plain || c.kind == str) {
 		return word
 	}
-	r.fault(key, unknown(c.text, allowed))
+	r.fault(key, note.Unknown(c.text, allowed))
 	return ""
-}
-
-// unknown says that a word is not one of those allowed, and which it may have been meant for.
-func unknown(word string, allowed []string) note.Note {
-	if near := nearest(word, allowed); near != "" {
-		return note.New("%s is not known; did you mean %s? Allowed: %s", quote(word), near, strings.Join(allowed, ", "))
-	}
-	return note.New("%s is not known; allowed: %s", quote(word), strings.Join(allowed, ", "))
 }
 
 // yes reads a yes or no; blank is no.
@@ -297,56 +289,6 @@ func notNumber(text string) note.Note {
 }
 
 // quote shows what stood in a file, in quotes and cut short.
-func quote(s string) string { return strconv.Quote(shorten(s)) }
+func quote(s string) string { return note.Quote(s) }
 
-func shorten(s string) string {
-	runes := 0
-	for i := range s {
-		if runes == 40 {
-			return s[:i] + "…"
-		}
-		runes++
-	}
-	return s
-}
-
-// nearest is the allowed word that a misspelt one is closest to, or "" where none is close.
-func nearest(word string, allowed []string) string {
-	word = strings.ToLower(strings.TrimSpace(word))
-	word = strings.NewReplacer("_", "-", " ", "-").Replace(word)
-	if word == "" || len(word) > 64 {
-		return ""
-	}
-	best, at := "", 1+max(1, len(word)/3)
-	for _, a := range allowed {
-		if d := distance(word, strings.ReplaceAll(a, "_", "-")); d < at {
-			best, at = a, d
-		}
-	}
-	return best
-}
-
-// distance counts the letters to insert, drop, change or swap with their neighbour that turn a into b (the
-// restricted distance of Damerau 1964, Commun. ACM 7:171).
-func distance(a, b string) int {
-	s, t := []rune(a), []rune(b)
-	before, last, row := make([]int, len(t)+1), make([]int, len(t)+1), make([]int, len(t)+1)
-	for j := range last {
-		last[j] = j
-	}
-	for i := range s {
-		row[0] = i + 1
-		for j := range t {
-			cost := 1
-			if s[i] == t[j] {
-				cost = 0
-			}
-			row[j+1] = min(row[j]+1, last[j+1]+1, last[j]+cost)
-			if i > 0 && j > 0 && s[i] == t[j-1] && s[i-1] == t[j] {
-				row[j+1] = min(row[j+1], before[j-1]+1)
-			}
-		}
-		before, last, row = last, row, before
-	}
-	return last[len(t)]
-}
+func shorten(s string) string { return note.Shorten(s) }

@@ -82,7 +82,7 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 		if _, ok := h.index[name]; !ok {
 			lacking = true
 			n := note.New("the column %s is missing; needed: %s", name, strings.Join(required, ", "))
-			if near := nearest(name, h.names); near != "" && !known[near] {
+			if near := note.Near(name, h.names); near != "" && !known[near] {
 				n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near), strings.Join(required, ", "))
 			}
 			f.add(n.At(h.where()))
@@ -109,7 +109,7 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 			continue
 		}
 		extra = append(extra, name)
-		if near := nearest(name, slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })); near != "" {
+		if near := note.Near(name, slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })); near != "" {
 			warnings = append(warnings, note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).
 				At(note.Where{File: h.file, Sheet: h.sheet, Row: h.row, Column: name}))
 		} else {
@@ -294,7 +294,7 @@ func (g *gather) caveats(s *study, r *record) {
 		}
 		if g.looked[c] {
 			// told once is enough
-		} else if near := nearest(c, shippedCaveats); near != "" && near != c {
+		} else if near := note.Near(c, shippedCaveats); near != "" && near != c {
 			g.warnings = append(g.warnings, note.New("the caveat %s is taken as your own; did you mean %s?", quote(c), near).At(r.where("caveats")))
 		}
 		g.looked[c] = true

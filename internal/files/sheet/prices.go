@@ -396,13 +396,13 @@ func (q *prices) use(name string) price.Use {
 		for i, k := range q.known.Keys() {
 			keys[i] = string(k)
 		}
-		q.fault(at, unknown(name, keys))
+		q.fault(at, note.Unknown(name, keys))
 	}
 	u.Materials = q.materials(at+".material", true)
 	u.Minutes = q.minutes(at + ".minutes")
 	if u.Chemical = q.text(at + ".chemical"); u.Chemical != "" {
 		if names := q.below("chemical"); !slices.Contains(names, u.Chemical) {
-			q.fault(at+".chemical", unknown(u.Chemical, names))
+			q.fault(at+".chemical", note.Unknown(u.Chemical, names))
 		}
 		q.wanted(at+".chemical_amount", notBelow, product, &u.ChemicalL)
 	} else if q.given(at+".chemical_amount", notBelow, product, &u.ChemicalL) {
@@ -447,7 +447,7 @@ func (q *prices) materials(at string, lasting bool) []price.MaterialUse {
 	for _, name := range q.below(at) {
 		key := at + "." + name
 		if names := q.below("material"); !slices.Contains(names, name) {
-			q.fault(key, unknown(name, names))
+			q.fault(key, note.Unknown(name, names))
 		}
 		m := price.MaterialUse{Material: name}
 		if q.need(key + ".count") {

@@ -61,7 +61,7 @@ func Propose(headers []string) []Proposal {
 		}
 	}
 	for i, h := range plain {
-		say(i, nearest(h, slices.DeleteFunc(columnNames(), func(n string) bool { return taken[n] || len(n) < 4 })))
+		say(i, note.Near(h, slices.DeleteFunc(columnNames(), func(n string) bool { return taken[n] || len(n) < 4 })))
 	}
 	return list
 }

@@ -81,7 +81,7 @@ func seasonRows(h *head, records []*record, practices practice.Set, f *faults) (
 	for _, name := range []string{"unit", "season", "practice", "taps"} {
 		if !has(name) {
 			n := note.New("the column %s is missing; needed: unit, season, practice, taps and a volume", name)
-			if near := nearest(name, h.names); near != "" && !known[near] {
+			if near := note.Near(name, h.names); near != "" && !known[near] {
 				n = note.New("the column %s is missing; is it the one called %s? Needed: unit, season, practice, taps and a volume", name, quote(near))
 			}
 			f.missing(n.At(head))

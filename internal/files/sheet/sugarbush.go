@@ -310,7 +310,7 @@ func readSugarbush(r *record, in advice.Input, known practice.Set) bush.Sugarbus
 			for i, x := range price.Windows {
 				names[i] = string(x)
 			}
-			r.faults.add(unknown(w, names).At(r.where(key)))
+			r.faults.add(note.Unknown(w, names).At(r.where(key)))
 			continue
 		}
 		c := bush.Crew{HoursADay: 8}
@@ -478,7 +478,7 @@ func (q *prices) over(p price.Prices, total int) price.Prices {
 				}
 			}
 			if !ok {
-				q.faults.add(unknown(name, names).At(q.where(list + "." + name)))
+				q.faults.add(note.Unknown(name, names).At(q.where(list + "." + name)))
 			}
 		}
 	}

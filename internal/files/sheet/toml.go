@@ -353,7 +353,7 @@ func unknownKey(name string, at schema) note.Note {
 	if len(allowed) == 0 {
 		return note.New("the key %s stands below a single value; allowed: no key there", quote(name))
 	}
-	if near := nearest(name, allowed); near != "" {
+	if near := note.Near(name, allowed); near != "" {
 		return note.New("the key %s is not known; did you mean %s? Allowed here: %s", quote(name), near, strings.Join(allowed, ", "))
 	}
 	return note.New("the key %s is not known; allowed here: %s", quote(name), strings.Join(allowed, ", "))

@@ -523,7 +523,7 @@ func (g *trialGather) named(r *record, key, name string, year int) (string, bool
 	if i := slices.IndexFunc(units, func(u string) bool { return strings.EqualFold(u, name) }); i >= 0 {
 		near = units[i]
 	} else if len(name) > 3 { // of short tags any may be meant
-		near = nearest(name, units)
+		near = note.Near(name, units)
 	}
 	if near != "" {
 		r.fault(key, note.New("the unit %s is none of the trial's units; did you mean %s?", quote(name), near))
