@@ -26,7 +26,7 @@ type files struct {
 // model is how the studies are read and pooled.
 type model struct {
 	Inference       string   `enum:"kr,wald" default:"kr" placeholder:"kr|wald" help:"Intervals: kr, Kenward-Roger (default), or wald."`
-	Variance        string   `enum:"pooled,reported" default:"pooled" placeholder:"pooled|reported" help:"Error of a study: from a spread pooled over like studies (default), or as reported."`
+	Variance        string   `enum:"moderated,pooled,reported" default:"pooled" placeholder:"RULE" help:"Error of a study: its own spread moderated by that of like studies, the spread pooled over them (default), or as reported."`
 	Moderators      []string `placeholder:"NAME" help:"What may change gains: vacuum, line-age, tubing, days-open, reference-drop-age, season-class."`
 	Without         []string `placeholder:"CAVEAT" help:"Leave out the studies that carry a caveat."`
 	Exclude         []string `sep:"none" placeholder:"STUDY" help:"Leave out a study by name; may be given again."`

@@ -4,7 +4,6 @@ package effect
 import (
 	"cmp"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -22,7 +21,7 @@ import (
 type Effects struct {
 	Studies []StudyEffects                // admitted, in the order of the table
 	Out     []Out                         // every study or row not admitted, and why: nothing is silently dropped
-	CV      map[evidence.UnitKind]float64 // pooled between units, by kind; "" is all kinds together, or the default
+	CV      map[evidence.UnitKind]float64 // of an arm without an SD, by kind; where a kind tells none, that of ""
 	Notes   []note.Note
 }
 
@@ -41,10 +40,10 @@ type StudyEffects struct {
 // Row is one contrast of a study.
 type Row struct {
 	Arm, Ref int     // indexes into Arms
-	Y        float64 // log ratio, with small-sample terms under the rule `pooled`
+	Y        float64 // log ratio, with small-sample terms but under the rule `reported`
 	GainPct  float64 // the percent gain as a reader of the study would state it, for the plain mean
 	DF       float64 // of its own error, where a trial tells it; 0: taken as known
-	Imputed  bool    // its variance rests on a CV from elsewhere
+	Basis    Basis   // what its variance came of: the worse of its two arms
 	Where    note.Where
 }
 
@@ -79,8 +78,8 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options) (Effects
 	if o.Variance == "" {
 		o.Variance = evidence.PooledCV
 	}
-	if o.Variance != evidence.PooledCV && o.Variance != evidence.ReportedSD {
-		fault(note.New("the variance rule is %s; allowed are pooled and reported", string(o.Variance)))
+	if !slices.Contains(evidence.Rules(), o.Variance) {
+		fault(note.New("the variance rule is %s; allowed are %s", string(o.Variance), ruleNames()))
 	}
 	if o.DefaultCV == 0 {
 		o.DefaultCV = evidence.DefaultCV
@@ -117,12 +116,11 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options) (Effects
 			e.Notes = append(e.Notes, note.New("no study is called %s, so leaving it out changes nothing", name))
 		}
 	}
-	cv := poolCV(in, o.DefaultCV)
-	e.CV = maps.Clone(cv.kinds)
-	e.CV[""] = cv.all
-	e.Notes = append(e.Notes, cv.warnings(in, o)...)
+	sp := newSpread(in, o)
+	e.CV = sp.cvs()
+	e.Notes = append(e.Notes, sp.warnings(in)...)
 	for i, s := range in {
-		x, ok := effects(s, set, o.Variance, cv)
+		x, ok := effects(s, set, sp)
 		if !ok {
 			fault(note.New("the covariance of the contrasts of %s is not positive definite; its rows are %s", s.Name, rowNames(s)).At(s.Where))
 			continue
@@ -187,22 +185,21 @@ func logSE(g *evidence.Reported) float64 {
 //
 // which for measured arms is the diagonal of the arms' variances plus that of the reference, for several gains with
 // their own errors a covariance of half their smallest variance, and positive definite for any mixture of the two.
-func effects(s evidence.Study, set practice.Set, rule evidence.Rule, cv pooledCV) (StudyEffects, bool) {
+func effects(s evidence.Study, set practice.Set, sp spread) (StudyEffects, bool) {
 	type contrast struct {
 		t           practice.Treatment
 		y, ratio    float64 // against the named reference
 		own, shared float64
-		imputed     bool
+		basis       Basis
 		where       note.Where
 	}
 	r := s.Reference()
-	ref := contrast{t: practice.Treatment{Practice: practice.Unsanitized}, ratio: 1, where: s.Where}
-	var refLevel armLevel
+	ref := contrast{t: practice.Treatment{Practice: practice.Unsanitized}, ratio: 1, basis: OwnError, where: s.Where}
+	var refLevel level
 	if r >= 0 {
 		ref.t, ref.where = s.Arms[r].Treatment(set), s.Arms[r].Where
-		if s.Arms[r].Mean != nil {
-			refLevel = level(s.Arms[r], s.Unit, rule, cv)
-			ref.imputed = refLevel.imputed
+		if refLevel = sp.level(s, s.Arms[r]); s.Arms[r].Mean != nil {
+			ref.basis = refLevel.basis
 		}
 	}
 	smallest := math.Inf(1)
@@ -220,16 +217,19 @@ func effects(s evidence.Study, set practice.Set, rule evidence.Rule, cv pooledCV
 		switch {
 		case a.Gain.HasError():
 			v := logSE(a.Gain) * logSE(a.Gain)
-			c.y, c.ratio = math.Log1p(a.Gain.Pct/100), 1+a.Gain.Pct/100
+			c.y, c.ratio, c.basis = math.Log1p(a.Gain.Pct/100), 1+a.Gain.Pct/100, OwnError
 			c.own, c.shared = v-smallest/2, smallest/2
 		case a.Mean != nil && r >= 0 && s.Arms[r].Mean != nil:
-			l := level(a, s.Unit, rule, cv)
+			l := sp.level(s, a)
 			c.y, c.ratio = l.log-refLevel.log, *a.Mean / *s.Arms[r].Mean
-			c.own, c.shared, c.imputed = l.v, refLevel.v, l.imputed
-		default: // a bare percentage: one unit in each arm
-			one := sampling(cv.of(s.Unit), 1, rule)
+			c.own, c.shared, c.basis = l.v, refLevel.v, l.basis
+		default: // a bare percentage: as many units as it states in each arm, unless the reference states its own
+			l := sp.level(s, evidence.Arm{N: a.N})
 			c.y, c.ratio = math.Log1p(a.Gain.Pct/100), 1+a.Gain.Pct/100
-			c.own, c.shared, c.imputed = one, one, true
+			c.own, c.shared, c.basis = l.v, l.v, l.basis
+			if sp.rule == evidence.Moderated && r >= 0 && (s.Arms[r].N != nil || refLevel.basis == StatedSE) {
+				c.shared, c.basis = refLevel.v, worse(l.basis, refLevel.basis)
+			}
 		}
 		all = append(all, c)
 	}
@@ -262,7 +262,7 @@ func effects(s evidence.Study, set practice.Set, rule evidence.Rule, cv pooledCV
 			Ref:     0,
 			Y:       all[o].y - all[base].y,
 			GainPct: 100 * (all[o].ratio/all[base].ratio - 1),
-			Imputed: all[o].imputed || all[base].imputed,
+			Basis:   worse(all[o].basis, all[base].basis),
 			Where:   all[o].where,
 		})
 		for j := 1; j <= i; j++ {
@@ -292,155 +292,6 @@ func compare(a, b practice.Treatment, set practice.Set) int {
 		return slices.IndexFunc(set, func(p practice.Practice) bool { return p.Key == k })
 	}
 	return cmp.Or(cmp.Compare(at(a.Practice), at(b.Practice)), cmp.Compare(a.DropAge, b.DropAge))
-}
-
-// armLevel is the log level of a measured arm and its sampling variance.
-type armLevel struct {
-	log, v  float64
-	imputed bool // its CV comes from other arms
-}
-
-func level(a evidence.Arm, kind evidence.UnitKind, rule evidence.Rule, cv pooledCV) armLevel {
-	n := 1.0
-	if a.N != nil {
-		n = *a.N
-	}
-	own, known := armCV(a)
-	l := armLevel{log: math.Log(*a.Mean), imputed: !known}
-	if rule == evidence.ReportedSD {
-		switch {
-		case a.SE != nil:
-			l.v, l.imputed = *a.SE / *a.Mean * *a.SE / *a.Mean, false
-		case known:
-			l.v = own * own / n
-		default:
-			l.v = sampling(cv.of(kind), n, rule)
-		}
-		return l
-	}
-	c := cv.of(kind)
-	l.log += c * c / (2 * n)
-	l.v = sampling(c, n, rule)
-	return l
-}
-
-// sampling is the sampling variance of the log of a mean of n units: CV²/n, and under the rule `pooled` the next term
-// of the expansion, CV⁴/2n² (Lajeunesse 2015).
-func sampling(cv, n float64, rule evidence.Rule) float64 {
-	v := cv * cv / n
-	if rule == evidence.PooledCV {
-		v += v * v / 2
-	}
-	return v
-}
-
-// armCV is the arm's own coefficient of variation between units, where it can be had: an SD or SE over two units or more.
-func armCV(a evidence.Arm) (float64, bool) {
-	if a.Mean == nil || a.N == nil || *a.N < 2 {
-		return 0, false
-	}
-	switch {
-	case a.SD != nil:
-		return *a.SD / *a.Mean, true
-	case a.SE != nil:
-		return *a.SE * math.Sqrt(*a.N) / *a.Mean, true
-	}
-	return 0, false
-}
-
-// pooledCV is the pooled coefficient of variation by kind of unit.
-type pooledCV struct {
-	kinds map[evidence.UnitKind]float64 // kinds with an SD of their own
-	all   float64                       // over every kind, or the default
-	none  bool                          // no arm reports an SD
-}
-
-// poolCV takes the n-weighted mean of CV² over the arms of each kind of unit that report an SD.
-func poolCV(studies []evidence.Study, fallback float64) pooledCV {
-	type sum struct{ n, ncv2 float64 }
-	sums := map[evidence.UnitKind]sum{}
-	var total sum
-	for _, s := range studies {
-		k := sums[s.Unit]
-		for _, a := range s.Arms {
-			if cv, ok := armCV(a); ok {
-				k.n, k.ncv2 = k.n+*a.N, k.ncv2+*a.N*cv*cv
-				total.n, total.ncv2 = total.n+*a.N, total.ncv2+*a.N*cv*cv
-			}
-		}
-		sums[s.Unit] = k
-	}
-	p := pooledCV{kinds: map[evidence.UnitKind]float64{}, all: fallback, none: total.n == 0}
-	for kind, s := range sums {
-		if kind != "" && s.n > 0 {
-			p.kinds[kind] = math.Sqrt(s.ncv2 / s.n)
-		}
-	}
-	if !p.none {
-		p.all = math.Sqrt(total.ncv2 / total.n)
-	}
-	return p
-}
-
-func (p pooledCV) of(kind evidence.UnitKind) float64 {
-	if cv, ok := p.kinds[kind]; ok {
-		return cv
-	}
-	return p.all
-}
-
-func (p pooledCV) warnings(studies []evidence.Study, o evidence.Options) []note.Note {
-	if len(studies) == 0 {
-		return nil
-	}
-	if p.none {
-		if slices.ContainsFunc(studies, needsCV) {
-			return []note.Note{note.New("no arm reports an SD over two units or more, so a coefficient of variation of %.2f between units is assumed", p.all)}
-		}
-		return nil
-	}
-	var notes []note.Note
-	for _, kind := range []evidence.UnitKind{evidence.Tree, evidence.Chamber, evidence.Mainline} {
-		_, own := p.kinds[kind]
-		if !own && slices.ContainsFunc(studies, func(s evidence.Study) bool { return s.Unit == kind && needsCV(s) }) {
-			notes = append(notes, note.New("no arm reports an SD between units of the kind %s, so the coefficient of variation of all kinds together, %.2f, stands in", note.Term(kind), p.all))
-		}
-	}
-	var unsaid []string
-	for _, s := range studies {
-		if s.Unit == "" && needsCV(s) {
-			unsaid = append(unsaid, s.Name)
-		}
-	}
-	if unsaid != nil {
-		notes = append(notes, note.New("%s: what the unit was is not said, so the coefficient of variation of all kinds together, %.2f, is used", some(unsaid), p.all))
-	}
-	if o.Variance == evidence.ReportedSD {
-		var lacking []string
-		for _, s := range studies {
-			if slices.ContainsFunc(s.Arms, func(a evidence.Arm) bool {
-				_, known := armCV(a)
-				return a.Mean != nil && !known && a.SE == nil
-			}) {
-				lacking = append(lacking, s.Name)
-			}
-		}
-		if lacking != nil {
-			notes = append(notes, note.New("%s: an arm has no SD of its own, so the pooled coefficient of variation is used there", some(lacking)))
-		}
-	}
-	return notes
-}
-
-// needsCV is true where a study's covariance rests on a coefficient of variation, its own or another's.
-func needsCV(s evidence.Study) bool {
-	r := s.Reference()
-	for i, a := range s.Arms {
-		if i != r && !a.Gain.HasError() {
-			return true
-		}
-	}
-	return false
 }
 
 // doubts are the warnings that one study gives rise to.

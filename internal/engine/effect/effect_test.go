@@ -85,7 +85,7 @@ func TestReportedGains(t *testing.T) {
 	near(t, "v", s.V.At(0, 0), a*a)
 	near(t, "v", s.V.At(1, 1), b*b)
 	near(t, "covariance", s.V.At(0, 1), a*a/2)
-	if s.Arms[0].Practice != practice.Unsanitized || s.Rows[0].Imputed {
+	if s.Arms[0].Practice != practice.Unsanitized || s.Rows[0].Basis.Imputed() {
 		t.Errorf("a table of gains alone is against unsanitized, and its errors are its own: %+v", s)
 	}
 	if len(e.Notes) != 0 {
@@ -101,8 +101,74 @@ func TestReportedGains(t *testing.T) {
 	s = e.Studies[0]
 	near(t, "v of a bare gain", s.V.At(0, 0), 2*(0.04+0.0008))
 	near(t, "covariance of bare gains", s.V.At(0, 1), 0.04+0.0008)
-	if !s.Rows[0].Imputed || !slices.Contains(s.Caveats, evidence.NoReplication) || !said(e.Notes, "coefficient of variation of 0.20") {
+	if !s.Rows[0].Basis.Imputed() || !slices.Contains(s.Caveats, evidence.NoReplication) ||
+		!said(e.Notes, "coefficient of variation of 0.20") {
 		t.Errorf("a bare gain is imputed, unreplicated, and its CV is said to be assumed: %+v %v", s, e.Notes)
+	}
+}
+
+// ψ₁(1) = π²/6, ψ₁(½) = π²/2 and ψ₁(2) = π²/6 − 1 (Abramowitz & Stegun 1964, 6.4.3 and 6.4.4).
+func TestTrigamma(t *testing.T) {
+	for y, x := range map[float64]float64{1: math.Pi * math.Pi / 6, 0.5: math.Pi * math.Pi / 2, 2: math.Pi*math.Pi/6 - 1} {
+		near(t, "trigamma", trigamma(y), x)
+		near(t, "its inverse", inverseTrigamma(x), y)
+	}
+}
+
+// What a row's variance came of, and that a column of units more or less changes no number of a table of one kind.
+func TestBasis(t *testing.T) {
+	sd := one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 5, 5))
+	with := func(kind evidence.UnitKind, arms ...evidence.Arm) []evidence.Study {
+		return append(slices.Clone(sd), evidence.Study{Name: "B", Unit: kind, Arms: arms})
+	}
+	mean := func(k practice.Key, m float64) evidence.Arm { return evidence.Arm{Practice: k, Mean: &m} }
+	n := func(a evidence.Arm, n float64) evidence.Arm { a.N = &n; return a }
+	se := func(a evidence.Arm, se float64) evidence.Arm { a.SE = &se; return a }
+	un, spout := mean(practice.Unsanitized, 20), mean(practice.NewSpout, 26)
+	interval := reported(practice.NewSpout, 30, 10, 50)
+	unreplicated := with(evidence.Chamber, un, spout)
+	unreplicated[1].Kind = evidence.Unreplicated
+	for _, c := range []struct {
+		name    string
+		studies []evidence.Study
+		rule    evidence.Rule
+		want    Basis
+	}{
+		{"SD", sd, evidence.Moderated, OwnSD},
+		{"SE", with(evidence.Chamber, n(se(un, 2), 4), n(se(spout, 2), 4)), evidence.Moderated, OwnSD},
+		{"SE without n", with(evidence.Chamber, se(un, 2), se(spout, 2)), evidence.Moderated, StatedSE},
+		{"one arm without an SD", with(evidence.Chamber, n(un, 4), measured(practice.NewSpout, 26, 4, 4)),
+			evidence.Moderated, KindCV},
+		{"another kind", with(evidence.Tree, n(un, 30), n(spout, 30)), evidence.Moderated, AnyCV},
+		{"no n", with(evidence.Chamber, un, spout), evidence.Moderated, OneUnit},
+		{"no n where three arms state it", with(evidence.Chamber, un, n(spout, 5)), evidence.Moderated, UsualN},
+		{"unreplicated", unreplicated, evidence.Moderated, KindCV},
+		{"a gain with n", with(evidence.Chamber, n(bare(practice.NewSpout, 30), 6)), evidence.Moderated, KindCV},
+		{"a gain alone", with(evidence.Tree, bare(practice.NewSpout, 30)), evidence.Moderated, OneUnit},
+		{"a gain with its interval", with(evidence.Chamber, interval), evidence.Moderated, OwnError},
+		{"nothing anywhere", one(n(un, 4), n(spout, 4)), evidence.Moderated, AssumedCV},
+		{"pooled", sd, evidence.PooledCV, Pooled},
+		{"pooled without an SD", with(evidence.Chamber, n(un, 4), n(spout, 4)), evidence.PooledCV, KindCV},
+		{"as reported", sd, evidence.ReportedSD, AsReported},
+		{"as reported without an SD", with(evidence.Chamber, n(un, 4), n(spout, 4)), evidence.ReportedSD, KindCV},
+	} {
+		e := mustOf(t, c.studies, evidence.Options{Variance: c.rule})
+		s := e.Studies[len(e.Studies)-1]
+		if got := s.Rows[0].Basis; got != c.want || got.Imputed() != (got.Footnote() != "") {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+	}
+	blank := with("", measured(practice.Unsanitized, 20, 9, 4), measured(practice.CheckValve, 30, 3, 8))
+	blank[0].Unit = ""
+	chambers := slices.Clone(blank)
+	chambers[0].Unit, chambers[1].Unit = evidence.Chamber, evidence.Chamber
+	own := evidence.Options{Variance: evidence.Moderated}
+	a, b := mustOf(t, blank, own), mustOf(t, chambers, own)
+	for i := range a.Studies {
+		near(t, "v without the column unit", a.Studies[i].V.At(0, 0), b.Studies[i].V.At(0, 0))
+	}
+	if a.Notes != nil {
+		t.Errorf("a kind of its own needs no other: %v", a.Notes)
 	}
 }
 
@@ -278,7 +344,8 @@ func same(t *rapid.T, a, b Effects) {
 			t.Fatalf("%v and %v", p, q)
 		}
 		for j := range p.Rows {
-			if math.Abs(p.Rows[j].Y-q.Rows[j].Y) > 1e-12 || p.Rows[j].Imputed != q.Rows[j].Imputed || math.Abs(p.Rows[j].GainPct-q.Rows[j].GainPct) > 1e-9 {
+			a, b := p.Rows[j], q.Rows[j]
+			if math.Abs(a.Y-b.Y) > 1e-12 || a.Basis != b.Basis || math.Abs(a.GainPct-b.GainPct) > 1e-9 {
 				t.Fatalf("%v and %v", p.Rows, q.Rows)
 			}
 		}
@@ -290,7 +357,7 @@ func same(t *rapid.T, a, b Effects) {
 
 func TestPropertyAnotherReference(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		rule := rapid.SampledFrom([]evidence.Rule{evidence.PooledCV, evidence.ReportedSD}).Draw(t, "rule")
+		rule := rapid.SampledFrom(evidence.Rules()).Draw(t, "rule")
 		arms := table(t)
 		other := slices.Clone(arms)
 		other[rapid.IntRange(0, len(arms)-1).Draw(t, "reference")].Reference = true

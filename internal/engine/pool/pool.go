@@ -3,6 +3,7 @@
 package pool
 
 import (
+	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -63,7 +64,7 @@ type Weight struct {
 	Against   practice.Treatment
 	Y, V      float64
 	WeightPct float64 // of the practice's pooled gain; the rows of a practice sum to 100 (to 0 where they add nothing to what other studies tell)
-	Imputed   bool
+	Basis     effect.Basis
 	Live      bool
 }
 

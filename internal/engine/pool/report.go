@@ -157,7 +157,8 @@ func (r *Result) reportWeights() {
 	}
 	for i, s := range t.studies {
 		for j, row := range t.rows[s.first:s.end] {
-			w := Weight{Study: s.name, Practice: row.arm, Against: row.ref, Y: row.y, V: s.v.At(j, j), Imputed: row.source.Imputed, Live: s.effects.Live}
+			w := Weight{Study: s.name, Practice: row.arm, Against: row.ref, Y: row.y, V: s.v.At(j, j),
+				Basis: row.source.Basis, Live: s.effects.Live}
 			if sum := total[row.arm.Practice]; sum > 0 {
 				w.WeightPct = 100 * raw[i][row.arm.Practice] / sum
 			}

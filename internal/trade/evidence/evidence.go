@@ -103,9 +103,17 @@ type Chemical struct {
 type Rule string
 
 const (
-	PooledCV   Rule = "pooled"
+	// Moderated takes each arm's own CV², drawn toward that of its kind of unit as far as its own few units leave it
+	// unsure (Smyth 2004, Statistical Applications in Genetics and Molecular Biology 3, article 3).
+	Moderated Rule = "moderated"
+	// PooledCV takes one CV² for all arms of a kind of unit.
+	PooledCV Rule = "pooled"
+	// ReportedSD takes each arm's own, as it stands.
 	ReportedSD Rule = "reported"
 )
+
+// Rules are all of them.
+func Rules() []Rule { return []Rule{Moderated, PooledCV, ReportedSD} }
 
 // DefaultCV stands in where no arm of any study reports an SD and Options.DefaultCV is 0.
 const DefaultCV = 0.25

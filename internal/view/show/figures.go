@@ -29,7 +29,7 @@ func (w *View) figureWords(title, desc string, notes bool) figure.Words {
 
 // weak is true of a contrast that has no error of its own.
 func (w *View) weak(study string, r effect.Row) bool {
-	return r.Imputed || slices.Contains(w.A.Caveats[study], evidence.NoReplication)
+	return r.Basis.Imputed() || slices.Contains(w.A.Caveats[study], evidence.NoReplication)
 }
 
 // plainValue is a percentage whose unit stands on the axis.

@@ -89,7 +89,7 @@ func fixture() *advice.Advice {
 				effects("Otter Hill 2019", "Otter Hill", 2019, []practice.Treatment{un, spout, valve},
 					[]effect.Row{{Arm: 1, Ref: 0, Y: 0.28, GainPct: 32}, {Arm: 2, Ref: 0, Y: 0.5, GainPct: 65}}, 0.01, 0.005, 0.005, 0.012),
 				effects("Quarry Road 2021", "Quarry Road", 2021, []practice.Treatment{un, spout},
-					[]effect.Row{{Arm: 1, Ref: 0, Y: 0.42, GainPct: 52, Imputed: true}}, 0.06),
+					[]effect.Row{{Arm: 1, Ref: 0, Y: 0.42, GainPct: 52, Basis: effect.KindCV}}, 0.06),
 				effects("Otter Hill 2023", "Otter Hill", 2023, []practice.Treatment{spout, drop, treat(practice.NewDrop, 2), un},
 					[]effect.Row{{Arm: 1, Ref: 0, Y: 0.25, GainPct: 28}, {Arm: 2, Ref: 3, Y: 0.41, GainPct: 51}}, 0.01, 0.002, 0.002, 0.012),
 			},
@@ -116,7 +116,7 @@ func fixture() *advice.Advice {
 			Weights: []pool.Weight{
 				{Study: "Otter Hill 2019", Practice: spout, Against: un, Y: 0.28, V: 0.01, WeightPct: 71.4},
 				{Study: "Otter Hill 2019", Practice: valve, Against: un, Y: 0.5, V: 0.012, WeightPct: 88},
-				{Study: "Quarry Road 2021", Practice: spout, Against: un, Y: 0.42, V: 0.06, WeightPct: 12.1, Imputed: true},
+				{Study: "Quarry Road 2021", Practice: spout, Against: un, Y: 0.42, V: 0.06, WeightPct: 12.1, Basis: effect.KindCV},
 			},
 			NotEstimable: []practice.Key{practice.SilverSpout},
 			Ageing: pool.Ageing{

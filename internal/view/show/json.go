@@ -142,7 +142,7 @@ func (w *View) GainsJSON() GainsJSON {
 	j.Q, j.QDF, j.QP, j.I2Pct = Number(r.Q), r.QDF, Number(r.QP), Number(r.I2Pct)
 	for _, x := range r.Weights {
 		j.Weights = append(j.Weights, WeightJSON{
-			x.Study, x.Practice.Practice, Number(x.Y), Number(x.V), Number(x.WeightPct), x.Imputed,
+			x.Study, x.Practice.Practice, Number(x.Y), Number(x.V), Number(x.WeightPct), x.Basis.Imputed(),
 			x.Practice.DropAge, x.Against.Practice, x.Against.DropAge, x.Live,
 		})
 	}

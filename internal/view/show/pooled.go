@@ -100,7 +100,7 @@ func (w *View) Weights() Table {
 		switch {
 		case x.Live:
 			from = v.Text("a trial")
-		case x.Imputed:
+		case x.Basis.Imputed():
 			from = v.Text("other studies")
 		}
 		t.Rows = append(t.Rows, Row{ID: x.Study, Cells: []Cell{

@@ -191,7 +191,6 @@ func (w *View) Evidence() Table {
 	}
 	weights := w.weights()
 	var notes lettered
-	borrowed := v.Text("its error is taken from other studies, since it reports none")
 	unlinked := v.Text("no chain of studies links it to unsanitized")
 	admitted := map[string]effect.StudyEffects{}
 	for _, e := range w.A.Effects.Studies {
@@ -211,8 +210,8 @@ func (w *View) Evidence() Table {
 				}
 				half := e.Half(i)
 				gain := percents(v, pct(r.Y), pct(r.Y-half), pct(r.Y+half))
-				if r.Imputed {
-					gain.Marks = []string{notes.mark(borrowed)}
+				if borrowed := r.Basis.Footnote(); borrowed != "" {
+					gain.Marks = []string{notes.mark(v.Text(borrowed))}
 				}
 				weight := none(v)
 				if x, ok := weights[weightOf{name, arm, ref}]; ok {

@@ -370,7 +370,10 @@ func (s *site) tryable() []*setting {
 		},
 	}, &setting{
 		key: "variance", kind: choice, label: v.Text("a study's own error from"), files: []string{cmp.Or(string(in.Evidence.Variance), "pooled")},
-		options: []option{{"pooled", v.Text("the pooled spread")}, {"reported", v.Text("its own spread")}},
+		options: []option{
+			{"moderated", v.Text("its own spread, moderated by others")}, {"pooled", v.Text("the pooled spread")},
+			{"reported", v.Text("its own spread")},
+		},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Evidence.Variance = evidence.Rule(value[0])
 			return nil
