@@ -12,7 +12,7 @@ import (
 )
 
 // domain is the pure packages whose values travel: every row that shows, stores or reads results may name them.
-const domain = "engine/advice engine/plan engine/worth engine/sure engine/trial trade/weather engine/rotation engine/budget engine/pool engine/effect trade/bush trade/price trade/evidence trade/practice trade/column trade/sap trade/unit"
+const domain = "engine/advice engine/plan engine/worth engine/sure engine/trial trade/weather engine/rotation engine/budget engine/pool engine/effect trade/input trade/bush trade/price trade/evidence trade/practice trade/column trade/sap trade/unit"
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
@@ -26,7 +26,7 @@ var rows = map[string]string{
 	"view/say":        "trade/unit",
 	"files/sheet":     domain,
 	"files/book":      domain,
-	"engine/advice":   "engine/worth engine/sure engine/plan engine/trial trade/weather engine/rotation engine/budget engine/pool engine/effect trade/bush trade/price trade/evidence trade/practice trade/sap trade/unit",
+	"engine/advice":   "engine/worth engine/sure engine/plan engine/trial trade/weather engine/rotation engine/budget engine/pool engine/effect trade/input trade/bush trade/price trade/evidence trade/practice trade/sap trade/unit",
 	"engine/worth":    "engine/sure engine/rotation engine/budget engine/pool trade/price trade/practice",
 	"engine/sure":     "engine/rotation engine/budget engine/pool trade/practice",
 	"engine/plan":     "engine/sure engine/rotation engine/budget engine/pool trade/bush trade/price trade/practice trade/unit",
@@ -35,6 +35,7 @@ var rows = map[string]string{
 	"engine/pool":     "engine/effect trade/evidence engine/reml trade/practice",
 	"engine/effect":   "trade/evidence trade/practice trade/unit",
 	"engine/budget":   "trade/price trade/practice trade/sap",
+	"trade/input":     "engine/trial trade/bush trade/price trade/evidence trade/practice",
 	"trade/bush":      "trade/price trade/practice trade/unit",
 	"trade/price":     "trade/practice trade/sap trade/unit",
 	"trade/evidence":  "trade/practice trade/column trade/unit",

@@ -17,7 +17,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
-	"spile/internal/trade/practice"
+	"spile/internal/trade/input"
 	"spile/internal/view/show"
 )
 
@@ -46,16 +46,12 @@ func (c addCommand) Run(o *out) error {
 	}
 	return o.keep(c.Workbook, book.Edit{Who: c.Who, What: "spile add " + strings.Join(names, " "), Replace: c.Replace},
 		func(have book.Contents) ([]book.Item, []note.Note, error) {
-			in, excluded, notes, err := sheet.ReadAll(have.Practices, c.Files...)
+			in, err := sheet.ReadBeside(have.Practices, c.Files...)
 			if err != nil {
 				return nil, nil, err
 			}
 			withoutFolders(&in)
-			items := book.Items(in)
-			for _, e := range excluded {
-				items = append(items, book.Keep(book.Exclusion(e)))
-			}
-			return items, notes, nil
+			return book.Items(in), in.Notes, nil
 		})
 }
 
@@ -149,7 +145,7 @@ func (o *out) touched(list []book.Touched) string {
 
 // withoutFolders leaves of the places of things the names of files alone: a workbook is mailed, and the folders of its
 // writer are nobody's affair.
-func withoutFolders(in *advice.Input) {
+func withoutFolders(in *input.Input) {
 	for i := range in.Studies {
 		s := &in.Studies[i]
 		s.Where.File = filepath.Base(s.Where.File)
@@ -192,10 +188,11 @@ func trialWithoutFolders(t *trial.Trial) {
 func readWorkbook(path string) (advice.Input, error) {
 	b, err := book.Open(path)
 	if err != nil {
-		return advice.Input{Practices: practice.Shipped()}, err
+		return advice.Input{}, err
 	}
 	defer b.Close()
-	in, err := b.Input()
+	have, err := b.Contents()
+	in := advice.Usual(have.Input)
 	if err == nil && len(in.Studies)+len(in.Trials) == 0 {
 		err = note.Faults{note.New("this workbook holds no study yet: spile add %s FILE…", path).At(note.Where{File: path})}
 	}

@@ -206,7 +206,7 @@ func (c demoCommand) keepBook(o *out, in advice.Input) (string, error) {
 	if err != nil {
 		return name, err
 	}
-	_, err = b.Save(book.Edit{At: at, Who: "spile demo", What: o.voice.Text("the invented scenario")}, book.Items(in)...)
+	_, err = b.Save(book.Edit{At: at, Who: "spile demo", What: o.voice.Text("the invented scenario")}, book.Items(in.Input)...)
 	return name, err
 }
 
@@ -228,7 +228,7 @@ func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set) (springs []r
 
 // demoHandout is a producer's sheet, in Québec in French.
 func (o *out) demoHandout(in advice.Input, d bush.Draft) ([]byte, error) {
-	b, err := sheet.SugarbushFrom(d, in)
+	b, err := sheet.SugarbushFrom(d, in.Prices, in.Practices)
 	if err != nil {
 		return nil, err
 	}

@@ -7,12 +7,11 @@ import (
 	"slices"
 	"strings"
 
-	"spile/internal/engine/advice"
 	"spile/internal/files/book"
 	"spile/internal/files/output"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
-	"spile/internal/trade/practice"
+	"spile/internal/trade/input"
 )
 
 type exportCommand struct {
@@ -40,11 +39,11 @@ func (c exportCommand) Run(o *out) error {
 	if ext := strings.ToLower(filepath.Ext(c.Output)); !output.IsFolder(c.Output) && !slices.Contains(exported, ext) {
 		return misuse{note.New("-o %s: allowed: a folder, or a name that ends in %s", c.Output, strings.Join(exported, ", "))}
 	}
-	p, err := c.everything()
+	in, err := c.everything()
 	if err != nil {
 		return err
 	}
-	p.License = c.License
+	p := sheet.Package{Input: in, License: c.License}
 	names := []string{c.Output}
 	if output.IsFolder(c.Output) {
 		names, err = o.folder(p, c.Output)
@@ -84,43 +83,21 @@ func (o *out) folder(p sheet.Package, path string) (names []string, err error) {
 }
 
 // everything is what the files or the workbook hold.
-func (c exportCommand) everything() (sheet.Package, error) {
-	var in advice.Input
-	var excluded []sheet.Exclusion
-	var err error
-	if i := slices.IndexFunc(c.Files, isWorkbook); i < 0 {
-		in, excluded, _, err = sheet.ReadAll(nil, c.Files...)
-	} else if len(c.Files) > 1 {
-		err = misuse{note.New("one workbook, or files; take files into the workbook: spile add %s", c.Files[i])}
-	} else {
-		return workbookPackage(c.Files[i])
+func (c exportCommand) everything() (input.Input, error) {
+	i := slices.IndexFunc(c.Files, isWorkbook)
+	switch {
+	case i < 0:
+		return sheet.Read(c.Files...)
+	case len(c.Files) > 1:
+		return input.Input{}, misuse{note.New("one workbook, or files; take files into the workbook: spile add %s", c.Files[i])}
 	}
-	return sheet.Package{Studies: in.Studies, Trials: in.Trials, Practices: own(in.Practices), Rules: in.Rules, Prices: in.Prices, Excluded: excluded, Bushes: in.Bushes}, err
-}
-
-func workbookPackage(path string) (sheet.Package, error) {
-	b, err := book.Open(path)
+	b, err := book.Open(c.Files[i])
 	if err != nil {
-		return sheet.Package{}, err
+		return input.Input{}, err
 	}
 	defer b.Close()
 	have, err := b.Contents()
-	p := sheet.Package{Studies: have.Studies, Trials: have.Trials, Practices: have.Practices, Rules: have.Rules, Prices: have.Prices, Bushes: have.Bushes}
-	for _, e := range have.Excluded {
-		p.Excluded = append(p.Excluded, sheet.Exclusion(e))
-	}
-	return p, err
-}
-
-// own is the practices that are not shipped.
-func own(all practice.Set) practice.Set {
-	var list practice.Set
-	for _, p := range all {
-		if _, shipped := practice.Shipped().Find(p.Key); !shipped {
-			list = append(list, p)
-		}
-	}
-	return list
+	return have.Input, err
 }
 
 // single writes what the ending of a file's name asks for.

@@ -123,7 +123,7 @@ func sugarbush(in advice.Input, name string) (bush.Sugarbush, error) {
 	_, missing := os.Stat(name)
 	switch {
 	case at >= 0 && missing != nil:
-		return sheet.SugarbushFrom(in.Bushes[at], in)
+		return sheet.SugarbushFrom(in.Bushes[at], in.Prices, in.Practices)
 	case name == "" && have == nil:
 		return bush.Sugarbush{}, misuse{note.New("no sugarbush is given; allowed: --sugarbush with its file, or with its name in the workbook")}
 	case name == "":
@@ -131,5 +131,5 @@ func sugarbush(in advice.Input, name string) (bush.Sugarbush, error) {
 	case missing != nil && have != nil && filepath.Ext(name) == "":
 		return bush.Sugarbush{}, misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, join(have))}
 	}
-	return sheet.Sugarbush(name, in)
+	return sheet.Sugarbush(name, in.Prices, in.Practices)
 }

@@ -13,7 +13,9 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 )
@@ -112,11 +114,11 @@ var code = regexp.MustCompile(`^[A-Z]{2}(-[A-Z0-9]{1,3})?$`)
 func read(paths []string) (advice.Input, error) {
 	book := slices.IndexFunc(paths, isWorkbook)
 	if book < 0 {
-		in, notes, err := sheet.Read(paths...)
+		read, err := sheet.Read(paths...)
 		if err != nil {
-			return in, err
+			return advice.Input{}, err
 		}
-		in.Notes = notes
+		in := advice.Usual(read)
 		for i := range in.Sources { // the folder is the user's own affair
 			in.Sources[i].Name = filepath.Base(in.Sources[i].Name)
 		}
@@ -126,32 +128,32 @@ func read(paths []string) (advice.Input, error) {
 	if err != nil || len(paths) == 1 {
 		return in, err
 	}
-	beside, notes, err := sheet.ReadBeside(in.Practices, slices.Delete(slices.Clone(paths), book, book+1)...)
+	beside, err := sheet.ReadBeside(in.Practices, slices.Delete(slices.Clone(paths), book, book+1)...)
 	if err != nil {
 		return in, err
 	}
-	if beside.Prices == nil || len(beside.Studies) > 0 || len(beside.Rules) > 0 || len(beside.Practices) > len(practice.Shipped()) {
+	if beside.Prices == nil || len(beside.Studies) > 0 || len(beside.Rules) > 0 || len(beside.Own()) > 0 {
 		return in, misuse{note.New("beside a workbook only one file of prices may stand; take others into it: spile add %s", paths[book])}
 	}
 	in.Prices = beside.Prices
-	in.Notes = append(in.Notes, notes...)
+	in.Notes = append(in.Notes, beside.Notes...)
 	for _, s := range beside.Sources {
-		in.Sources = append(in.Sources, advice.Source{Name: filepath.Base(s.Name), Digest: s.Digest})
+		in.Sources = append(in.Sources, input.Source{Name: filepath.Base(s.Name), Digest: s.Digest})
 	}
 	return in, nil
 }
 
 // settle puts the voice into the units of the place that the prices are of, unless the call asked for others.
-func (o *out) settle(in advice.Input) {
-	if o.units || in.Prices == nil || in.Prices.Place == "" {
+func (o *out) settle(prices *price.Prices) {
+	if o.units || prices == nil || prices.Place == "" {
 		return
 	}
-	o.voice = o.voice.With(say.UnitsOf(in.Prices.Place))
+	o.voice = o.voice.With(say.UnitsOf(prices.Place))
 }
 
 // answer is the view of an answer. Thorough also leaves out each study, site and caveat in turn.
 func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
-	o.settle(in)
+	o.settle(in.Prices)
 	o.busy.on(o.voice.Text("pooling %d studies", len(in.Studies)))
 	a, err := o.memo.Of(in)
 	if err == nil && thorough {

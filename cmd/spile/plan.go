@@ -160,7 +160,7 @@ func (o *out) planOne(in advice.Input, path string, into *output.Folder) note.Fa
 		}
 		return note.Faults{note.New("%s", err.Error()).At(note.Where{File: path})}
 	}
-	b, err := sheet.Sugarbush(path, in)
+	b, err := sheet.Sugarbush(path, in.Prices, in.Practices)
 	if err != nil {
 		return fault(err)
 	}

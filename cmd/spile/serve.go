@@ -76,11 +76,11 @@ func (c serveCommand) edit(o *out) error {
 	if err := b.Writable(); err != nil {
 		o.warn([]note.Note(err.(note.Faults))) // it is read all the same
 	}
-	have, err := b.Input()
+	have, err := b.Contents()
 	if err != nil {
 		return err
 	}
-	o.settle(have)
+	o.settle(have.Prices)
 	clock := func() time.Time {
 		t, _ := now()
 		return t
@@ -90,7 +90,7 @@ func (c serveCommand) edit(o *out) error {
 
 // serve serves the workbench over files until the context ends.
 func (o *out) serve(in advice.Input, addr string) error {
-	o.settle(in)
+	o.settle(in.Prices)
 	return o.listen(web.Config{Input: in, Voice: o.voice, Version: versionText()}, addr, false)
 }
 

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"spile/internal/files/book"
+	"spile/internal/trade/input"
 )
 
 // wrote asserts the exit code, and that what was said holds some words.
@@ -148,10 +149,10 @@ func TestExport(t *testing.T) {
 		t.Fatal(err)
 	}
 	have, _ := b.Contents()
-	if _, err := b.Save(book.Edit{Who: "Ada", What: "a leak", Seen: have.Change}, book.Keep(book.Exclusion{Study: have.Studies[2].Name, Reason: "a leak"})); err != nil {
+	if _, err := b.Save(book.Edit{Who: "Ada", What: "a leak", Seen: have.Change}, book.Keep(input.Exclusion{Study: have.Studies[2].Name, Reason: "a leak"})); err != nil {
 		t.Fatal(err)
 	}
-	was, _ := b.Input()
+	was, _ := b.Contents()
 	b.Close()
 
 	wrote(t, done, "datapackage.json", "export", "w.spile", "-o", "package", "--license", "CC-BY-4.0")

@@ -12,14 +12,14 @@ import (
 // The whole chain on the scenario finds the truth that it was drawn from, within its intervals; and the answer is worth
 // showing: several choices lie close together at the top.
 func TestTruth(t *testing.T) {
-	in, warnings, err := sheet.Read("evidence.csv", "prices.toml")
+	in, err := sheet.Read("evidence.csv", "prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, n := range warnings {
+	for _, n := range in.Notes {
 		t.Errorf("the scenario reads with a warning: %s", n.English())
 	}
-	a, err := advice.Of(in)
+	a, err := advice.Of(advice.Usual(in))
 	if err != nil {
 		t.Fatal(err)
 	}

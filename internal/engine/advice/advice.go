@@ -3,41 +3,38 @@
 package advice
 
 import (
+	"slices"
 	"strconv"
 
 	"spile/internal/engine/budget"
 	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/rotation"
-	"spile/internal/engine/trial"
 	"spile/internal/note"
-	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
-	"spile/internal/trade/price"
 )
 
-// Input is everything that an answer rests on, whether it came from files or a workbook.
+// Input is what an answer rests on and how it is looked at.
 type Input struct {
-	Studies   []evidence.Study
-	Trials    []trial.Trial // each pooled as a live study beside the others
-	Practices practice.Set
-	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
-	Prices    *price.Prices   // nil: gains only
-	Sources   []Source
-	Bushes    []bush.Draft `json:"-"` // sugarbushes of producers; no stage but Plan asks for one
-
+	input.Input
 	Evidence    evidence.Options
 	Pool        pool.Options
 	Against     practice.Choice // today's practice where it is not that of the prices; zero value: as the prices say
 	MaxInterval int             // longest rotation looked at; 0 means 10
-	Notes       []note.Note     // warnings of reading, which the answer carries on
 }
 
-// Source is where input came from, and a digest of its canonical content.
-type Source struct {
-	Name   string
-	Digest string // SHA-256, hex
+// Usual looks at an input as is done unless asked otherwise. Excluded studies are in it, and named as left out; a note
+// says why each is.
+func Usual(in input.Input) Input {
+	u := Input{Input: in, Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV}}
+	u.Notes = slices.Clone(in.Notes)
+	for _, e := range in.Excluded {
+		u.Evidence.Exclude = append(u.Evidence.Exclude, e.Study)
+		u.Notes = append(u.Notes, note.New("the study %s is left out: %s", e.Study, e.Reason))
+	}
+	return u
 }
 
 // Option is one row of the ranking: a practice done every season, a rotation, or a combination that no study holds.

@@ -9,9 +9,9 @@ import (
 	"testing"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -65,11 +65,10 @@ func prices() *price.Prices {
 	return &p
 }
 
-func input() advice.Input {
-	return advice.Input{
-		Studies: station(), Practices: practice.Shipped(), Rules: practice.ShippedRules(), Prices: prices(),
-		Evidence: evidence.Options{Variance: evidence.PooledCV}, Pool: pool.Default(), MaxInterval: 3,
-	}
+func asked() advice.Input {
+	in := advice.Usual(input.Input{Studies: station(), Practices: practice.Shipped(), Rules: practice.ShippedRules(), Prices: prices()})
+	in.MaxInterval = 3
+	return in
 }
 
 func answer(t *testing.T, in advice.Input) *advice.Advice {
@@ -95,7 +94,7 @@ func option(t *testing.T, a *advice.Advice, id string) advice.Option {
 // Worked by hand from the gains of station: 25 on yearly new spouts is 25/1.31 = 19.084 unsanitized; a check valve then
 // gives 19.084 × 1.63 = 31.107, and not 25 × 1.63 = 40.75.
 func TestChainByHand(t *testing.T) {
-	a := answer(t, input())
+	a := answer(t, asked())
 	y0 := 25 / 1.31
 	for _, c := range []struct {
 		id    string
@@ -133,7 +132,7 @@ func near(t *testing.T, what string, got, want, within float64) {
 // The draws that money rests on have the intervals of the table: a rotation of one season is a new drop, whose interval
 // the table gives; that of its net, which is linear in the gain where sap is sold as sap, comes from the draws.
 func TestDrawsHaveTheTablesInterval(t *testing.T) {
-	in := input()
+	in := asked()
 	for i := range in.Studies {
 		for j := range in.Studies[i].Arms {
 			in.Studies[i].Arms[j].SD = new(3.)
@@ -152,7 +151,7 @@ func TestDrawsHaveTheTablesInterval(t *testing.T) {
 
 // Against another practice every net moves by that practice's own net, and the order stays.
 func TestAgainst(t *testing.T) {
-	in := input()
+	in := asked()
 	spout := answer(t, in)
 	in.Against = practice.Choice{Practice: practice.NewDrop, Every: 3}
 	drop := answer(t, in)
@@ -170,7 +169,7 @@ func TestAgainst(t *testing.T) {
 // A bare practice that replaces drops is its rotation of one season, with its costs: no option may look good beside a
 // replacement that was never paid.
 func TestAgainstPracticeThatAges(t *testing.T) {
-	in := input()
+	in := asked()
 	in.Against = practice.Choice{Practice: practice.NewDrop}
 	a := answer(t, in)
 	if o := option(t, a, "new-drop/1"); a.Reference.Every != 1 || !o.IsToday || o.Today.Net != 0 {
@@ -181,7 +180,7 @@ func TestAgainstPracticeThatAges(t *testing.T) {
 // Where studies do not tell how drops age, the user's own table stands in: a mean of percents, without an interval.
 // Yearly gains of 72, 61 and 50 % average 61 % over three seasons (common practice, no source).
 func TestOwnTableOfAges(t *testing.T) {
-	in := input()
+	in := asked()
 	for i := range in.Studies {
 		arms := in.Studies[i].Arms
 		in.Studies[i].Arms = arms[:len(arms)-2] // new drops in their first season alone
@@ -203,7 +202,7 @@ func TestOwnTableOfAges(t *testing.T) {
 
 // Where no study tells of today's practice, unsanitized stands in and is not called today's.
 func TestUntold(t *testing.T) {
-	in := input()
+	in := asked()
 	in.Against = practice.Choice{Practice: practice.SilverSpout}
 	a := answer(t, in)
 	if a.Untold.Practice != practice.SilverSpout || a.Reference.Practice != practice.Unsanitized || option(t, a, "unsanitized").IsToday {
@@ -216,7 +215,7 @@ func TestUntold(t *testing.T) {
 
 // What no study holds and what is not permitted never comes first, however well it pays.
 func TestNeverFirst(t *testing.T) {
-	in := input()
+	in := asked()
 	for i := range in.Studies {
 		in.Studies[i].Arms = append(in.Studies[i].Arms, evidence.Arm{Practice: practice.AlcoholFlush, Mean: new(30.), N: new(1000.), SD: new(.03)})
 	}
@@ -250,20 +249,20 @@ func TestNeverFirst(t *testing.T) {
 
 // What has a price and no study is told, not passed over.
 func TestPricedAndNotStudied(t *testing.T) {
-	in := input()
+	in := asked()
 	in.Prices.Uses = append(in.Prices.Uses, price.Use{Practice: practice.SilverSpout})
 	told := func(n note.Note) bool { return strings.Contains(n.English(), "silver-spout takes, but no study") }
 	if !slices.ContainsFunc(answer(t, in).Notes, told) {
 		t.Error("a silver-bearing spout has a price and no study, and nothing is said")
 	}
-	if slices.ContainsFunc(answer(t, input()).Notes, told) {
+	if slices.ContainsFunc(answer(t, asked()).Notes, told) {
 		t.Error("no price is given for it")
 	}
 }
 
 // The range of a combination runs from the better part alone to the sum of the log gains, season by season.
 func TestCombinationByHand(t *testing.T) {
-	a := answer(t, input())
+	a := answer(t, asked())
 	if a.Rotation.Best != 2 { // by TestChainByHand's sums
 		t.Fatalf("rotation of %d seasons", a.Rotation.Best)
 	}
@@ -274,7 +273,7 @@ func TestCombinationByHand(t *testing.T) {
 
 func TestMemo(t *testing.T) {
 	var m advice.Memo
-	in := input()
+	in := asked()
 	first, err := m.Of(in)
 	if err != nil {
 		t.Fatal(err)
@@ -304,7 +303,7 @@ func TestMemo(t *testing.T) {
 
 // Every assumption can be set; setting it to what it is changes nothing, and no setting reaches the input it came from.
 func TestAssumptions(t *testing.T) {
-	in := input()
+	in := asked()
 	in.Prices.Sells.Grades = []price.Grade{{Name: "dark", Share: 0.2, Price: price.Value{Best: 5}}}
 	in.Prices.Sells.Retail = &price.Outlet{Share: 0.1, Price: price.Value{Best: 20}}
 	in.Prices.Sells.Sap.Share = 0.7
@@ -346,7 +345,7 @@ func TestAssumptions(t *testing.T) {
 
 func TestThorough(t *testing.T) {
 	var m advice.Memo
-	in := input()
+	in := asked()
 	in.Studies[3].Caveats = []evidence.Caveat{"muddy-road"}
 	a, err := m.Of(in)
 	if err != nil {
@@ -376,7 +375,7 @@ func TestFaults(t *testing.T) {
 		"is not a practice":    func(in *advice.Input) { in.Against.Practice = "boiling" },
 		"discount":             func(in *advice.Input) { in.Prices.Discount.Best = -1 },
 	} {
-		in := input()
+		in := asked()
 		spoil(&in)
 		if _, err := advice.Of(in); err == nil || !strings.Contains(err.Error(), name) {
 			t.Errorf("%s: %v", name, err)
@@ -385,7 +384,7 @@ func TestFaults(t *testing.T) {
 }
 
 func TestGainsOnly(t *testing.T) {
-	in := input()
+	in := asked()
 	in.Prices = nil
 	a := answer(t, in)
 	if a.Ranking != nil || a.Recommended != -1 || len(a.Pool.Gains) != 3 || a.Rotation.Priced || a.Rotation.Best != 1 {

@@ -51,19 +51,6 @@ func (in Input) Assumptions() []Assumption {
 	return list
 }
 
-// Sites are those of all studies and trials, by name.
-func (in Input) Sites() []string {
-	var list []string
-	for _, s := range in.Studies {
-		list = append(list, s.Site)
-	}
-	for _, t := range in.Trials {
-		list = append(list, t.Site)
-	}
-	slices.Sort(list)
-	return slices.DeleteFunc(slices.Compact(list), func(s string) bool { return s == "" })
-}
-
 // With is the input with one assumption's best guess changed; its low and high are left out, since they belonged to
 // the old guess. The error is a note.Faults naming the key where there is no such assumption.
 func (in Input) With(key string, best float64) (Input, error) {

@@ -9,7 +9,7 @@ import (
 // The answer again after one price changed: the fit is kept, the money is new.
 func BenchmarkChangedPrice(b *testing.B) {
 	var m advice.Memo
-	in := input()
+	in := asked()
 	wage := 20.
 	for b.Loop() {
 		wage += 0.001
@@ -25,7 +25,7 @@ func BenchmarkChangedPrice(b *testing.B) {
 
 // The whole chain from studies to ranking.
 func BenchmarkChain(b *testing.B) {
-	in := input()
+	in := asked()
 	for b.Loop() {
 		if _, err := advice.Of(in); err != nil {
 			b.Fatal(err)

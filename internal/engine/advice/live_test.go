@@ -2,12 +2,15 @@ package advice
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
 )
@@ -31,10 +34,19 @@ func liveTrial() trial.Trial {
 	return t
 }
 
+// A study that is left out is known by name, and why.
+func TestLeftOut(t *testing.T) {
+	in := Usual(input.Input{Notes: []note.Note{note.New("read with care")}, Excluded: []input.Exclusion{{Study: "A", Reason: "the pump failed"}}})
+	if !slices.Equal(in.Evidence.Exclude, []string{"A"}) || len(in.Notes) != 2 ||
+		!strings.Contains(in.Notes[1].English(), "the pump failed") {
+		t.Errorf("%v %v", in.Evidence.Exclude, in.Notes)
+	}
+}
+
 // A trial is pooled beside the studies, follows each reading that is corrected, and can be left out as a study can. It
 // never stops what the others say.
 func TestLiveTrial(t *testing.T) {
-	in := Input{Studies: []evidence.Study{}, Practices: practice.Shipped(), Trials: []trial.Trial{liveTrial()}}
+	in := Input{Input: input.Input{Studies: []evidence.Study{}, Practices: practice.Shipped(), Trials: []trial.Trial{liveTrial()}}}
 	in.Studies = append(in.Studies, reported("Old lot 2020", "Old lot", 2020, 25), reported("Old lot 2021", "Old lot", 2021, 35))
 	var memo Memo
 	gain := func(in Input) float64 {

@@ -12,11 +12,12 @@ import (
 // BenchmarkPlan60 is a whole plan of 60 sections over 15 seasons within hours and cash that do not suffice, from pooled
 // gains to chances: the demo's sugarbush of Québec four times over, each copy a little different.
 func BenchmarkPlan60(b *testing.B) {
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		b.Fatal(err)
 	}
-	owned, err := sheet.Sugarbush("../../demo/sugarbush-quebec.toml", in)
+	in := advice.Usual(read)
+	owned, err := sheet.Sugarbush("../../demo/sugarbush-quebec.toml", in.Prices, in.Practices)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -11,10 +11,11 @@ import (
 // A section left to rotation alone, without caps, replaces its drops at the interval that package rotation finds best:
 // two ways to the same answer, one by equivalent annual amounts over a cycle, one by backward induction.
 func TestPlanAgreesWithRotation(t *testing.T) {
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
+	in := advice.Usual(read)
 	for _, s := range in.Studies { // so that both rest on one fit
 		for i := range s.Arms {
 			s.Arms[i].LineAge, s.Arms[i].Vacuum = nil, nil
@@ -34,7 +35,7 @@ seasons = 15
 taps = 1000
 practice = "new-spout"
 unwanted = ["check-valve", "silver-spout", "new-lateral", "peroxide-rinse", "chlorine-rinse", "alcohol-flush"]
-`), in)
+`), in.Prices, in.Practices)
 	if err != nil {
 		t.Fatal(err)
 	}

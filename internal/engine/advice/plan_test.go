@@ -16,11 +16,12 @@ import (
 
 func planned(t testing.TB, name string) *plan.Plan {
 	t.Helper()
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := sheet.Sugarbush("../../demo/sugarbush-"+name+".toml", in)
+	in := advice.Usual(read)
+	b, err := sheet.Sugarbush("../../demo/sugarbush-"+name+".toml", in.Prices, in.Practices)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -69,11 +70,12 @@ func TestPlanOfTheDemo(t *testing.T) {
 // changed is the plan of the organic sugarbush of the demo after a change.
 func changed(t testing.TB, change func(*bush.Sugarbush)) *plan.Plan {
 	t.Helper()
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := sheet.Sugarbush("../../demo/sugarbush-organic.toml", in)
+	in := advice.Usual(read)
+	b, err := sheet.Sugarbush("../../demo/sugarbush-organic.toml", in.Prices, in.Practices)
 	if err != nil {
 		t.Fatal(err)
 	}

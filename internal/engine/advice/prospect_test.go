@@ -22,10 +22,11 @@ import (
 // scenario is the demo's evidence and prices.
 func scenario(t testing.TB) *advice.Advice {
 	t.Helper()
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
+	in := advice.Usual(read)
 	a, err := advice.Of(in)
 	if err != nil {
 		t.Fatal(err)

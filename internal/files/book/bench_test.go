@@ -40,7 +40,7 @@ func BenchmarkOpen(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				in, err := w.Input()
+				in, err := w.Contents()
 				if err != nil || len(in.Studies) != 10_000/tt.fresh {
 					b.Fatal(len(in.Studies), err)
 				}
@@ -66,7 +66,7 @@ func BenchmarkEdit(b *testing.B) {
 		if _, err := w.Save(e, Keep(study("Odd 2022", 15+float64(n%1000)/100))); err != nil {
 			b.Fatal(err)
 		}
-		if _, err := w.Input(); err != nil {
+		if _, err := w.Contents(); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -14,6 +14,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
@@ -504,7 +505,7 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Practice, string(v.Key), ofPractice(v)
 	case practice.Rule:
 		kind, key, b = Rule, RuleKey(v), ofRule(v)
-	case Exclusion:
+	case input.Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
 	case bush.Draft:
 		kind, key = Bush, v.Name
@@ -618,7 +619,7 @@ func decode(kind Kind, body, at string) (any, error) {
 	case Excluded:
 		var b exclusionBody
 		err := read(&b)
-		return Exclusion(b), err
+		return input.Exclusion(b), err
 	case Bush:
 		var b bushBody
 		err := read(&b)

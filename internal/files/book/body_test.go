@@ -12,6 +12,7 @@ import (
 
 	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -64,7 +65,7 @@ func TestBodiesLoseNothing(t *testing.T) {
 	t.Run("prices", identity[price.Prices])
 	t.Run("practice", identity[practice.Practice])
 	t.Run("rule", identity[practice.Rule])
-	t.Run("exclusion", identity[Exclusion])
+	t.Run("exclusion", identity[input.Exclusion])
 	t.Run("sugarbush", identity[bush.Draft])
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -16,6 +17,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 )
 
 var day = time.Date(2026, 3, 1, 8, 30, 0, 0, time.UTC)
@@ -73,7 +75,7 @@ func sound(t testing.TB, path string) Checked {
 
 // The files of the demo, through a workbook, are the input that they are by themselves.
 func TestFilesAndWorkbookAreTheSameInput(t *testing.T) {
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +87,7 @@ func TestFilesAndWorkbookAreTheSameInput(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer again.Close()
-	got, err := again.Input()
+	got, err := again.Contents()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -208,8 +210,8 @@ func TestRefused(t *testing.T) {
 		{"no such practice", "not known", []Item{odd(func(s *evidence.Study) { s.Arms[1].Practice = "prayer" })}},
 		{"twice", "twice", []Item{Keep(study("X", 20)), Keep(study("X", 20))}},
 		{"a practice that a study has", "not known", []Item{Remove(Practice, "steam-rinse")}},
-		{"an exclusion of nothing", "not in the workbook", []Item{Keep(Exclusion{"nobody", "why not"})}},
-		{"an exclusion without a reason", "without a reason", []Item{Keep(Exclusion{"A", " "})}},
+		{"an exclusion of nothing", "not in the workbook", []Item{Keep(input.Exclusion{Study: "nobody", Reason: "why not"})}},
+		{"an exclusion without a reason", "without a reason", []Item{Keep(input.Exclusion{Study: "A", Reason: " "})}},
 	} {
 		if _, err := b.Save(by("Ada", 1), tt.items...); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: %v", tt.name, err)
@@ -222,10 +224,9 @@ func TestRefused(t *testing.T) {
 		t.Errorf("something was kept: change %d", c.Change)
 	}
 	// An exclusion with a reason; the study then cannot go without it.
-	save(t, b, by("Ada", 1), Keep(Exclusion{"A", "the pump failed"}))
-	in, err := b.Input()
-	if err != nil || len(in.Evidence.Exclude) != 1 || len(in.Notes) != 1 || !strings.Contains(in.Notes[0].English(), "the pump failed") {
-		t.Errorf("%v %v %v", in.Evidence.Exclude, in.Notes, err)
+	save(t, b, by("Ada", 1), Keep(input.Exclusion{Study: "A", Reason: "the pump failed"}))
+	if got := contents(t, b).Excluded; !slices.Equal(got, []input.Exclusion{{Study: "A", Reason: "the pump failed"}}) {
+		t.Errorf("excluded: %v", got)
 	}
 	if _, err := b.Save(by("Ada", 2), Remove(Study, "A")); err == nil {
 		t.Error("an exclusion stands for nothing")
@@ -236,7 +237,7 @@ func TestRefused(t *testing.T) {
 
 // The digest is of what the workbook says, not of how it came to say it.
 func TestDigestIsOfContent(t *testing.T) {
-	digest := func(b *Book) string { return contents(t, b).digest }
+	digest := func(b *Book) string { return contents(t, b).Sources[0].Digest }
 	a, b := fresh(t), fresh(t)
 	save(t, a, by("Ada", 0), Keep(study("A", 20)), Keep(study("B", 21)))
 	save(t, b, by("Bo", 0), Keep(study("B", 20)))
@@ -280,7 +281,7 @@ func TestShared(t *testing.T) {
 				if _, err := b.Save(by("Ada", 0), Keep(study(fmt.Sprint(who, "-", n), 20))); err != nil {
 					t.Error(err)
 				}
-				if in, err := b.Input(); err != nil || len(in.Studies) == 0 {
+				if in, err := b.Contents(); err != nil || len(in.Studies) == 0 {
 					t.Error(err)
 				}
 				if _, err := b.History(); err != nil {

@@ -16,13 +16,14 @@ import (
 
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 )
 
 // scenario is a workbook with a past: the demo, then changes of every sort.
 func scenario(t testing.TB, path string) *Book {
 	t.Helper()
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,7 +38,7 @@ func scenario(t testing.TB, path string) *Book {
 	e := by("Ada", 2)
 	e.Replace = true
 	save(t, b, e, Keep(study("Odd 2022", 20.5)))
-	save(t, b, by("Ada", 3), Keep(Exclusion{"Odd 2022", "the pump failed in March"}))
+	save(t, b, by("Ada", 3), Keep(input.Exclusion{Study: "Odd 2022", Reason: "the pump failed in March"}))
 	save(t, b, by("Bo", 4), Remove(Study, in.Studies[0].Name))
 	if _, err := b.Undo(by("Ada", 0), 5); err != nil {
 		t.Fatal(err)
@@ -50,7 +51,7 @@ func scenario(t testing.TB, path string) *Book {
 func whole(t testing.TB, path string) *Book {
 	t.Helper()
 	b := scenario(t, path)
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml", "../../demo/sugarbush-organic.toml")
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml", "../../demo/sugarbush-organic.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -375,9 +376,8 @@ func TestReleases(t *testing.T) {
 			continue
 		}
 		c := contents(t, b)
-		in := c.Input()
 		if int(c.Change) != want.change || len(c.Trials) != want.trials || len(c.Bushes) != want.bushes || len(c.Studies) != 37 || c.Prices == nil ||
-			c.Prices.Currency != "USD" || len(c.Practices) != 1 || len(c.Excluded) != 1 || len(in.Practices) != 10 || in.Notes == nil {
+			c.Prices.Currency != "USD" || len(c.Own()) != 1 || len(c.Excluded) != 1 || len(c.Practices) != 10 {
 			t.Errorf("%s: change %d, %d studies, prices %v, practices %v, excluded %v", path, c.Change, len(c.Studies), c.Prices != nil, c.Practices, c.Excluded)
 		}
 		b.Close()
@@ -434,7 +434,7 @@ func FuzzOpen(f *testing.F) {
 
 // What decodes is written the same way each time, and judged without a panic.
 func FuzzBody(f *testing.F) {
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		f.Fatal(err)
 	}

@@ -298,7 +298,7 @@ func TestFileLimit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want.name = filepath.Base(path)
+	want.Sources[0].Name = filepath.Base(path)
 	failed := 0
 	for pages := int64(1); ; pages += step {
 		if err := os.WriteFile(path, data, 0o644); err != nil {

@@ -9,11 +9,11 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/advice"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/weather"
@@ -38,7 +38,7 @@ type Item struct {
 
 // Thing is what a workbook holds.
 type Thing interface {
-	evidence.Study | price.Prices | practice.Practice | practice.Rule | Exclusion | trial.Trial | bush.Draft |
+	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | trial.Trial | bush.Draft |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] | Logged[trial.Count] |
 		Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
@@ -82,12 +82,10 @@ func Drop[T Thing](thing T) Item { return Item{ref: Keep(thing).ref} }
 func (i Item) Of() Touched { return Touched{i.kind, i.key} }
 
 // Items is all that an input read from files holds, but for what every run knows.
-func Items(in advice.Input) []Item {
+func Items(in input.Input) []Item {
 	var items []Item
-	for _, p := range in.Practices {
-		if _, shipped := practice.Shipped().Find(p.Key); !shipped {
-			items = append(items, Keep(p))
-		}
+	for _, p := range in.Own() {
+		items = append(items, Keep(p))
 	}
 	for _, r := range in.Rules {
 		items = append(items, Keep(r))
@@ -103,6 +101,9 @@ func Items(in advice.Input) []Item {
 	}
 	for _, d := range in.Bushes {
 		items = append(items, Keep(d))
+	}
+	for _, e := range in.Excluded {
+		items = append(items, Keep(e))
 	}
 	return items
 }
@@ -335,7 +336,7 @@ func (s *state) judge(write []*version) error {
 			return err
 		}
 		faults = append(faults, f...)
-		if e, ok := v.value.(Exclusion); ok {
+		if e, ok := v.value.(input.Exclusion); ok {
 			there := false
 			for _, study := range []ref{{Study, e.Study}, {Trial, e.Study}} {
 				is := s.things[study] != nil && s.things[study].body != nil
@@ -412,7 +413,7 @@ func (v *version) faults(set practice.Set) (note.Faults, error) {
 		if strings.TrimSpace(x.Name) == "" {
 			return note.Faults{note.New("a sugarbush without a name").At(x.Where)}, nil
 		}
-	case Exclusion:
+	case input.Exclusion:
 		if strings.TrimSpace(x.Reason) == "" {
 			return note.Faults{note.New("the study %s is left out without a reason", x.Study)}, nil
 		}

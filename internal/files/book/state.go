@@ -16,12 +16,10 @@ import (
 	"sync"
 	"time"
 
-	"spile/internal/engine/advice"
-	"spile/internal/engine/pool"
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -37,12 +35,6 @@ const (
 	Excluded Kind = "excluded"  // Exclusion, by the name of its study
 	Bush     Kind = "sugarbush" // bush.Draft, by its name
 )
-
-// Exclusion is the decision to leave a study out of every answer, and why.
-type Exclusion struct {
-	Study  string
-	Reason string
-}
 
 // ref names a thing.
 type ref struct {
@@ -244,17 +236,8 @@ func (v *version) get() (any, error) {
 
 // Contents is what a workbook holds at one change.
 type Contents struct {
-	Change    int64 // the last change in it; an edit says which it was made from
-	Studies   []evidence.Study
-	Practices practice.Set // of the user's own
-	Rules     []practice.Rule
-	Prices    *price.Prices
-	Excluded  []Exclusion
-	Trials    []trial.Trial
-	Bushes    []bush.Draft
-
-	name   string
-	digest string
+	Change int64 // the last change in it; an edit says which it was made from
+	input.Input
 }
 
 // Contents is the current state, with what other processes have added. Read it, do not change what it points at.
@@ -265,14 +248,8 @@ func (b *Book) Contents() (Contents, error) {
 		return Contents{}, err
 	}
 	c, err := b.now.contents()
-	c.name = filepath.Base(b.path)
+	c.Sources[0].Name = filepath.Base(b.path)
 	return c, err
-}
-
-// Input is the contents as the chain takes them.
-func (b *Book) Input() (advice.Input, error) {
-	c, err := b.Contents()
-	return c.Input(), err
 }
 
 // live lists the things that are there, in the order in which they came.
@@ -290,7 +267,7 @@ func (s *state) live() []*version {
 }
 
 func (s *state) contents() (Contents, error) {
-	c := Contents{Change: s.head}
+	c := Contents{Change: s.head, Input: input.Input{Practices: practice.Shipped()}}
 	var faults note.Faults
 	live := s.live()
 	var readers sync.WaitGroup // reading JSON takes most of the time that opening takes
@@ -317,7 +294,7 @@ func (s *state) contents() (Contents, error) {
 			c.Rules = append(c.Rules, x)
 		case price.Prices:
 			c.Prices = &x
-		case Exclusion:
+		case input.Exclusion:
 			c.Excluded = append(c.Excluded, x)
 		case bush.Draft:
 			c.Bushes = append(c.Bushes, x)
@@ -330,23 +307,8 @@ func (s *state) contents() (Contents, error) {
 	for _, v := range live {
 		l.version(&version{ref: v.ref, body: v.body})
 	}
-	c.digest = l.text()
+	c.Sources = []input.Source{{Digest: l.text()}}
 	return c, faults.Err()
-}
-
-// Input is the contents as the chain takes them, with what the tool does unless asked otherwise. Excluded studies are
-// in it, and named as left out; a note says why each is.
-func (c Contents) Input() advice.Input {
-	in := advice.Input{
-		Studies: c.Studies, Trials: c.Trials, Practices: slices.Concat(practice.Shipped(), c.Practices), Rules: c.Rules, Prices: c.Prices, Bushes: c.Bushes,
-		Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
-		Sources: []advice.Source{{Name: c.name, Digest: c.digest}},
-	}
-	for _, e := range c.Excluded {
-		in.Evidence.Exclude = append(in.Evidence.Exclude, e.Study)
-		in.Notes = append(in.Notes, note.New("the study %s is left out: %s", e.Study, e.Reason))
-	}
-	return in
 }
 
 // Change is one entry of the history.

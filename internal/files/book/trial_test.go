@@ -153,10 +153,7 @@ func TestThroughAPackage(t *testing.T) {
 	b := whole(t, filepath.Join(t.TempDir(), "b.spile"))
 	defer b.Close()
 	c := contents(t, b)
-	p := sheet.Package{Studies: c.Studies, Trials: c.Trials, Practices: c.Practices, Rules: c.Rules, Prices: c.Prices, Bushes: c.Bushes}
-	for _, e := range c.Excluded {
-		p.Excluded = append(p.Excluded, sheet.Exclusion(e))
-	}
+	p := sheet.Package{Input: c.Input}
 	files, err := p.Files()
 	if err != nil {
 		t.Fatal(err)
@@ -167,7 +164,7 @@ func TestThroughAPackage(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	in, excluded, _, err := sheet.ReadAll(nil, dir)
+	in, err := sheet.Read(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -176,12 +173,8 @@ func TestThroughAPackage(t *testing.T) {
 		t.Error(d)
 	}
 	again := fresh(t)
-	items := Items(in)
-	for _, e := range excluded {
-		items = append(items, Keep(Exclusion(e)))
-	}
-	save(t, again, by("Bo", 0), items...)
-	if got := contents(t, again); got.digest != c.digest {
-		t.Errorf("the digest is %s, and was %s", got.digest, c.digest)
+	save(t, again, by("Bo", 0), Items(in)...)
+	if got := contents(t, again); got.Sources[0].Digest != c.Sources[0].Digest {
+		t.Errorf("the digest is %s, and was %s", got.Sources[0].Digest, c.Sources[0].Digest)
 	}
 }

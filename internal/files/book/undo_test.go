@@ -12,6 +12,7 @@ import (
 
 	"spile/internal/engine/trial"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 )
 
 // said is what a workbook says, thing by thing.
@@ -140,7 +141,7 @@ func TestUndoOfAnImport(t *testing.T) {
 	undo(2, before)
 	undo(3, after)
 	undo(4, before)
-	save(t, b, by("Ada", 5), Keep(Exclusion{"Kept", "the pump failed"}))
+	save(t, b, by("Ada", 5), Keep(input.Exclusion{Study: "Kept", Reason: "the pump failed"}))
 	out := said(b)
 	save(t, b, by("Ada", 6), Remove(Study, "Kept"), Remove(Excluded, "Kept"))
 	undo(7, out)

@@ -7,12 +7,12 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/advice"
+	"spile/internal/trade/input"
 )
 
 // digest is of what a file says, not of its bytes: a byte order mark, the separator, line ends, quotes, the order of
 // columns, comments, blank cells and the way a number is written change nothing.
-func digest(file string, records []*record, isNumber func(key string, c cell) bool) advice.Source {
+func digest(file string, records []*record, isNumber func(key string, c cell) bool) input.Source {
 	sum := sha256.New()
 	for _, r := range records {
 		var pairs []string
@@ -31,7 +31,7 @@ func digest(file string, records []*record, isNumber func(key string, c cell) bo
 		slices.Sort(pairs)
 		sum.Write([]byte(strings.Join(pairs, "\t") + "\n"))
 	}
-	return advice.Source{Name: file, Digest: hex.EncodeToString(sum.Sum(nil))}
+	return input.Source{Name: file, Digest: hex.EncodeToString(sum.Sum(nil))}
 }
 
 // isNumeric is true of the columns of an evidence table that hold numbers.

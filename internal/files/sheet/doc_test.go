@@ -43,7 +43,7 @@ func TestDataPage(t *testing.T) {
 	if len(paths) < 5 {
 		t.Fatalf("%d examples", len(paths))
 	}
-	in, _, err := Read(paths...)
+	in, err := Read(paths...)
 	if err != nil {
 		t.Fatalf("an example is at fault: %v", err)
 	}

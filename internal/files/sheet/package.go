@@ -17,11 +17,8 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
-	"spile/internal/trade/bush"
-	"spile/internal/trade/evidence"
-	"spile/internal/trade/practice"
+	"spile/internal/trade/input"
 	"spile/internal/trade/price"
 )
 
@@ -47,16 +44,10 @@ var trialName = regexp.MustCompile(`^trial-[1-9][0-9]{0,3}-[a-z]+$`)
 // maxDescriptor is far above what a description of a handful of tables takes.
 const maxDescriptor = 1 << 20
 
-// Package is all that a workbook holds.
+// Package is all that a workbook holds, for others.
 type Package struct {
-	Studies   []evidence.Study
-	Trials    []trial.Trial
-	Practices practice.Set // of the user's own
-	Rules     []practice.Rule
-	Prices    *price.Prices
-	Excluded  []Exclusion
-	Bushes    []bush.Draft
-	License   string // an identifier such as CC-BY-4.0, or "": not said
+	input.Input
+	License string // an identifier such as CC-BY-4.0, or "": not said
 }
 
 // File is a file to be written.
@@ -149,9 +140,9 @@ func (p Package) Tables() []Table {
 			t.Rows = append(t.Rows, row)
 		}
 	}
-	if len(p.Practices) > 0 {
+	if own := p.Own(); len(own) > 0 {
 		t := table(practicesRole, "key", "name", "spout", "drops", "wash")
-		for _, k := range p.Practices {
+		for _, k := range own {
 			t.Rows = append(t.Rows, []any{string(k.Key), k.Name, string(k.Spout), string(k.Drops), string(k.Wash)})
 		}
 	}
@@ -624,12 +615,12 @@ func keyedRecord(file string, records []*record, f *faults) *record {
 }
 
 // readExcluded reads which studies are left out, and why.
-func readExcluded(file string, data []byte, f *faults) ([]Exclusion, []*record) {
+func readExcluded(file string, data []byte, f *faults) ([]input.Exclusion, []*record) {
 	records := small(file, excludedRole, data, f)
-	var list []Exclusion
+	var list []input.Exclusion
 	for _, r := range records {
 		if r.need("study") && r.need("reason") {
-			list = append(list, Exclusion{r.text("study"), r.text("reason")})
+			list = append(list, input.Exclusion{Study: r.text("study"), Reason: r.text("reason")})
 		}
 	}
 	return list, records

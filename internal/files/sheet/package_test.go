@@ -18,8 +18,8 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/internal/engine/trial"
-	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 )
 
@@ -34,15 +34,16 @@ func whole(t testing.TB) Package {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Package{
-		Studies: studies, Prices: prices, License: "CC-BY-4.0",
-		Practices: practice.Set{{Key: "steam-rinse", Name: "steam, \"hot\"; rinse", Spout: practice.SpoutReused, Drops: practice.DropsKept, Wash: practice.WashNone}},
+	return Package{License: "CC-BY-4.0", Input: input.Input{
+		Studies: studies, Prices: prices,
+		Practices: append(practice.Shipped(), practice.Practice{Key: "steam-rinse", Name: "steam, \"hot\"; rinse",
+			Spout: practice.SpoutReused, Drops: practice.DropsKept, Wash: practice.WashNone}),
 		Rules: []practice.Rule{
 			{Wash: practice.WashPeroxide, Place: "CA-QC", Organic: new(true), Verdict: practice.HeldBack, Reason: "ask first,\nthen again", Checked: "2025-10-01"},
 			{Chemical: true, Unlabelled: true, Place: practice.Unknown, Organic: new(false), Verdict: practice.Never, Reason: "no", Checked: "2025-10-02"},
 		},
-		Excluded: []Exclusion{{studies[2].Name, "a leak, found late"}},
-	}
+		Excluded: []input.Exclusion{{Study: studies[2].Name, Reason: "a leak, found late"}},
+	}}
 }
 
 func writeAll(t testing.TB, dir string, p Package) {
@@ -71,19 +72,14 @@ func TestPackageRoundTrip(t *testing.T) {
 	zipAll(t, flat, "", files...)
 	zipAll(t, nested, "a folder/", files...)
 	for _, path := range []string{dir, filepath.Join(dir, descriptor), flat, nested} {
-		in, excluded, notes, err := ReadAll(nil, path)
+		in, err := Read(path)
 		if err != nil {
 			t.Fatal(err)
 		}
-		got := Package{Studies: in.Studies, Practices: in.Practices[len(practice.Shipped()):], Rules: in.Rules, Prices: in.Prices, Excluded: excluded, License: p.License}
+		got := Package{Input: in, License: p.License}
+		got.Sources = nil
 		if d := cmp.Diff(p, got, nowhere); d != "" {
 			t.Error(d)
-		}
-		if !slices.Equal(in.Evidence.Exclude, []string{p.Excluded[0].Study}) {
-			t.Errorf("left out: %v", in.Evidence.Exclude)
-		}
-		if !slices.ContainsFunc(notes, func(n note.Note) bool { return strings.Contains(n.English(), "a leak, found late") }) {
-			t.Errorf("no warning says why: %v", notes)
 		}
 	}
 }
@@ -124,26 +120,26 @@ func TestZippedPackageFaults(t *testing.T) {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "p.zip")
 		zipAll(t, path, "", c.files...)
-		if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), c.says) {
+		if _, err := Read(path); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
 	path := filepath.Join(t.TempDir(), "junk.zip")
 	os.WriteFile(path, []byte("PK\x03\x04 and no more"), 0o644)
-	if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), "holds no data package") {
+	if _, err := Read(path); err == nil || !strings.Contains(err.Error(), "holds no data package") {
 		t.Errorf("junk: %v", err)
 	}
-	if _, _, err := Read(path + ".zip"); err == nil || !strings.Contains(err.Error(), "there is no such file") || strings.Contains(err.Error(), "holds no") {
+	if _, err := Read(path + ".zip"); err == nil || !strings.Contains(err.Error(), "there is no such file") || strings.Contains(err.Error(), "holds no") {
 		t.Errorf("nothing: %v", err)
 	}
 }
 
 // A workbook may hold trials and no study of others yet: its package is read back as well.
 func TestPackageOfTrialsAlone(t *testing.T) {
-	p := Package{Trials: []trial.Trial{laidOut()}}
+	p := Package{Input: input.Input{Trials: []trial.Trial{laidOut()}}}
 	dir := t.TempDir()
 	writeAll(t, dir, p)
-	in, _, _, err := ReadAll(nil, dir)
+	in, err := Read(dir)
 	if err != nil || len(in.Trials) != 1 || len(in.Studies) != 0 || len(in.Trials[0].Records) != 2 {
 		t.Errorf("%v: %+v", err, in.Trials)
 	}
@@ -153,7 +149,7 @@ func TestPackageRoundTripProperty(t *testing.T) {
 	root := t.TempDir()
 	i := 0
 	rapid.Check(t, func(t *rapid.T) {
-		p := Package{Studies: anyStudies(t)}
+		p := Package{Input: input.Input{Studies: anyStudies(t)}}
 		i++
 		dir := filepath.Join(root, fmt.Sprint(i))
 		if err := os.Mkdir(dir, 0o755); err != nil {
@@ -166,7 +162,7 @@ func TestPackageRoundTripProperty(t *testing.T) {
 		for _, f := range files {
 			os.WriteFile(filepath.Join(dir, f.Name), f.Data, 0o644)
 		}
-		in, _, err := Read(dir)
+		in, err := Read(dir)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -277,7 +273,7 @@ func TestPackageFaults(t *testing.T) {
 		for file, text := range c.files {
 			os.WriteFile(filepath.Join(dir, file), []byte(text), 0o644)
 		}
-		in, _, err := Read(dir)
+		in, err := Read(dir)
 		if err == nil || in.Studies != nil {
 			t.Errorf("%s: no fault", name)
 			continue
@@ -293,10 +289,10 @@ func TestPackageFaults(t *testing.T) {
 // What is left out must be there.
 func TestExcludedStudyIsThere(t *testing.T) {
 	p := whole(t)
-	p.Excluded = append(p.Excluded, Exclusion{"nobody's study", "why not"})
+	p.Excluded = append(p.Excluded, input.Exclusion{Study: "nobody's study", Reason: "why not"})
 	dir := t.TempDir()
 	writeAll(t, dir, p)
-	if _, _, err := Read(dir); err == nil || !strings.Contains(err.Error(), "nobody's study") {
+	if _, err := Read(dir); err == nil || !strings.Contains(err.Error(), "nobody's study") {
 		t.Errorf("%v", err)
 	}
 }

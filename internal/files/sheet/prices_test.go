@@ -249,7 +249,7 @@ checked = 2025-10-01
 `)
 	steam := put("steam.csv", "study,site,season,practice,mean,n,sd\nS,here,2020,unsanitized,15,6,2\nS,here,2020,steam-rinse,17,6,2\n")
 
-	in, _, err := Read(table, money, steam, own)
+	in, err := Read(table, money, steam, own)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -268,12 +268,12 @@ checked = 2025-10-01
 
 	theirs := put("theirs.csv", "Trial;Farm;Year;Treatment;Sap (L per tap);Sites\nT;there;2020;unsanitized;60,5;x\nT;there;2020;new-spout;71,5;y\n")
 	names := put("names.toml", "[columns]\nstudy = \"Trial\"\nsite = \"Farm\"\nseason = \"Year\"\npractice = \"Treatment\"\nmean = \"Sap (L per tap)\"\n")
-	in, notes, err := Read(theirs, names)
+	in, err = Read(theirs, names)
 	if err != nil || len(in.Studies) != 1 || *in.Studies[0].Arms[1].Mean != 71.5 || in.Prices != nil {
 		t.Errorf("foreign headers: %v, %+v", err, in.Studies)
 	}
-	if len(notes) != 1 || !strings.Contains(notes[0].English(), "sites") {
-		t.Errorf("warnings %v, want one that names the column sites", notes)
+	if n := in.Notes; len(n) != 1 || !strings.Contains(n[0].English(), "sites") {
+		t.Errorf("warnings %v, want one that names the column sites", n)
 	}
 
 	for name, c := range map[string]struct {
@@ -292,7 +292,7 @@ checked = 2025-10-01
 		"a practice unknown":    {[]string{steam}, []string{"steam-rinse", "not known"}},
 		"a rule without a date": {[]string{put("rule.toml", "[[rule]]\nwash = \"alcohol\"\nverdict = \"perhaps\"\nreason = \"x\"\n")}, []string{`"perhaps"`, "held-back", "rule.1.checked"}},
 	} {
-		in, _, err := Read(c.paths...)
+		in, err := Read(c.paths...)
 		if err == nil {
 			t.Errorf("%s: no fault", name)
 			continue
@@ -325,7 +325,7 @@ func TestJunk(t *testing.T) {
 	if err := os.Truncate(path, 50<<20); err != nil { // 50 MB of zero bytes
 		t.Fatal(err)
 	}
-	if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), "larger than 16 MiB") {
+	if _, err := Read(path); err == nil || !strings.Contains(err.Error(), "larger than 16 MiB") {
 		t.Errorf("50 MB of junk: %v", err)
 	}
 	for name, line := range map[string]string{"commas": ",", "quotes": "\"", "lines": "\n", "words": "junk ", "rows": "a,b,c\n"} {
@@ -374,7 +374,7 @@ func TestPriceDigest(t *testing.T) {
 		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		in, _, err := Read(path)
+		in, err := Read(path)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -30,10 +30,10 @@ func TestPropose(t *testing.T) {
 		put(x, []any{"Our trials"}, []any{"Experiment", "Farm", "Year", "Treatment", "Yield", "Reps", "Std. dev.", "Weathr"},
 			[]any{"A", "north", 2019, "unsanitized", 15.2, 6, 2, "cold"}, []any{"A", "north", 2019, "check-valve", 22.5, 6, 2, ""})
 	}), 0o644)
-	if _, _, err := Read(table); err == nil || !strings.Contains(err.Error(), strings.ToLower(mapping(Propose(headers[:8])))) {
+	if _, err := Read(table); err == nil || !strings.Contains(err.Error(), strings.ToLower(mapping(Propose(headers[:8])))) {
 		t.Errorf("the faults do not say how to name the headers: %v", err)
 	}
-	in, _, err := Read(table+"#Sheet1", names)
+	in, err := Read(table+"#Sheet1", names)
 	if err != nil || len(in.Studies) != 1 || *in.Studies[0].Arms[1].Mean != 22.5 || in.Studies[0].Weather != "cold" {
 		t.Errorf("%v, %+v", err, in.Studies)
 	}
@@ -51,7 +51,7 @@ func FuzzRead(f *testing.F) {
 		if os.WriteFile(toml, []byte(said), 0o644) != nil || os.WriteFile(csv, []byte(table), 0o644) != nil {
 			t.Fatal("the files could not be written")
 		}
-		in, _, err := Read(toml, csv)
+		in, err := Read(toml, csv)
 		if err != nil {
 			if faults := (note.Faults{}); !errors.As(err, &faults) || len(faults) == 0 {
 				t.Fatalf("no words: %v", err)

@@ -109,7 +109,7 @@ func TestSugarbushInEveryForm(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want, err := SugarbushOf("b.toml", data, in)
+		want, err := SugarbushOf("b.toml", data, in.Prices, in.Practices)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -117,7 +117,7 @@ func TestSugarbushInEveryForm(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		from, err := SugarbushFrom(draft, in)
+		from, err := SugarbushFrom(draft, in.Prices, in.Practices)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -127,7 +127,7 @@ func TestSugarbushInEveryForm(t *testing.T) {
 		rows := rowsOf(t, draft)
 		for file, data := range map[string][]byte{"b.csv": csvOf(rows, ","), "b.tsv": csvOf(rows, "\t"), "c.csv": csvOf(rows, ";"),
 			"b.xlsx": xlsxOf(t, rows, "sugarbush"), "c.xlsx": xlsxOf(t, rows, "anything")} {
-			got, err := SugarbushOf(file, data, in)
+			got, err := SugarbushOf(file, data, in.Prices, in.Practices)
 			if err != nil {
 				t.Errorf("%s, %s: %v", name, file, err)
 				continue
@@ -148,7 +148,7 @@ north,100,new-spout,24,,,,
 south,100,new-spoot,240,,,2027,-5
 ,5,,,,,,
 `
-	_, err := SugarbushOf("b.csv", []byte(text), in)
+	_, err := SugarbushOf("b.csv", []byte(text), in.Prices, in.Practices)
 	if err == nil {
 		t.Fatal("no fault")
 	}
@@ -160,12 +160,12 @@ south,100,new-spoot,240,,,2027,-5
 			t.Errorf("no fault at %s:\n%v", want, err)
 		}
 	}
-	_, err = SugarbushOf("b.csv", []byte("section,taps,practice,name,first_season,tapps\nnorth,10,new-spout,Hill,2026,5\n"), in)
+	_, err = SugarbushOf("b.csv", []byte("section,taps,practice,name,first_season,tapps\nnorth,10,new-spout,Hill,2026,5\n"), in.Prices, in.Practices)
 	if err == nil || !strings.Contains(err.Error(), "b.csv, row 2, column tapps") || !strings.Contains(err.Error(), "is not known") {
 		t.Errorf("an unknown column: %v", err)
 	}
 	for _, name := range []string{"b.csv", "b.toml", "b.xlsx", "b.doc"} {
-		if _, err := SugarbushOf(name, nil, in); err == nil {
+		if _, err := SugarbushOf(name, nil, in.Prices, in.Practices); err == nil {
 			t.Errorf("%s: nothing was taken for a sugarbush", name)
 		}
 	}
@@ -192,14 +192,14 @@ func TestSugarbushesAmongFiles(t *testing.T) {
 		}
 	}
 	for _, second := range []string{"copy.csv", "sheet.xlsx"} {
-		in, _, err := Read("../../demo/evidence.csv", "../../demo/sugarbush-organic.toml", filepath.Join(dir, second), "../../demo/prices.toml")
+		in, err := Read("../../demo/evidence.csv", "../../demo/sugarbush-organic.toml", filepath.Join(dir, second), "../../demo/prices.toml")
 		if err != nil {
 			t.Fatal(err)
 		}
 		if len(in.Bushes) != 2 || in.Bushes[0].Name != "Quillback Ridge" || in.Bushes[1].Name != "Quillback Copy" || len(in.Studies) == 0 || in.Prices == nil {
 			t.Fatalf("read %d sugarbushes", len(in.Bushes))
 		}
-		files, err := Package{Studies: in.Studies, Prices: in.Prices, Bushes: in.Bushes}.Files()
+		files, err := Package{Input: in}.Files()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -209,7 +209,7 @@ func TestSugarbushesAmongFiles(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		back, _, err := Read(out)
+		back, err := Read(out)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -217,7 +217,7 @@ func TestSugarbushesAmongFiles(t *testing.T) {
 			t.Errorf("through a package: %s", d)
 		}
 	}
-	if _, _, err := Read("../../demo/evidence.csv", "../../demo/prices.toml", "../../demo/sugarbush-organic.toml", "../../demo/sugarbush-organic.toml"); err == nil || !strings.Contains(err.Error(), "already") {
+	if _, err := Read("../../demo/evidence.csv", "../../demo/prices.toml", "../../demo/sugarbush-organic.toml", "../../demo/sugarbush-organic.toml"); err == nil || !strings.Contains(err.Error(), "already") {
 		t.Errorf("the same sugarbush twice: %v", err)
 	}
 }
@@ -237,7 +237,7 @@ func FuzzSections(f *testing.F) {
 	f.Add([]byte("section,taps\n"))
 	f.Add([]byte("section;unwanted;window.shop.people\na;b;c\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		b, err := SugarbushOf("b.csv", data, in)
+		b, err := SugarbushOf("b.csv", data, in.Prices, in.Practices)
 		if err == nil && (b.Name == "" || len(b.Sections) == 0) {
 			t.Fatalf("no fault, and a sugarbush %q of %d sections", b.Name, len(b.Sections))
 		}

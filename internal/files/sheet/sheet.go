@@ -12,11 +12,9 @@ import (
 	"slices"
 	"strings"
 
-	"spile/internal/engine/advice"
-	"spile/internal/engine/pool"
 	"spile/internal/engine/trial"
 	"spile/internal/note"
-	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -28,23 +26,13 @@ const (
 )
 
 // Read reads evidence tables (.csv, .tsv, .txt), price files, practices and permission rules (.toml), in any order and
-// any number, into one input. Practices that a TOML file defines are known to every table. The notes are warnings; the
-// error is a note.Faults with everything wrong in all files, and then the input is empty. Options stand at what the
-// tool does unless asked otherwise.
-func Read(paths ...string) (advice.Input, []note.Note, error) { return ReadBeside(nil, paths...) }
+// any number, into one input. Practices that a TOML file defines are known to every table. The error is a note.Faults
+// with everything wrong in all files, and then the input is empty.
+func Read(paths ...string) (input.Input, error) { return ReadBeside(nil, paths...) }
 
 // ReadBeside reads files that may name practices known from elsewhere, beside those that they define themselves. Only
 // the latter, and those shipped, are in the input.
-func ReadBeside(elsewhere practice.Set, paths ...string) (advice.Input, []note.Note, error) {
-	in, _, notes, err := ReadAll(elsewhere, paths...)
-	return in, notes, err
-}
-
-// Exclusion is a study that is left out of every answer, and why.
-type Exclusion struct{ Study, Reason string }
-
-// ReadAll is ReadBeside that also tells why studies are left out, which a data package says.
-func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion, []note.Note, error) {
+func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 	var files []file
 	for _, path := range paths {
 		if of, from, ok := packageOf(path); ok {
@@ -53,11 +41,8 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 			files = append(files, disk.load(path))
 		}
 	}
-	var excluded []Exclusion
-	var out []note.Where // of each of them
-	in := advice.Input{
-		Practices: practice.Shipped(), Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV},
-	}
+	var out []note.Where // of each study excluded
+	in := input.Input{Practices: practice.Shipped()}
 	foreign := map[string]string{} // headers of other people, and the columns that they stand for
 	for i := range files {
 		// Practices and headers first: every other file may use them.
@@ -72,7 +57,6 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 			known = append(known, p)
 		}
 	}
-	var warnings []note.Note
 	var bushes []*record
 	parts, order := map[string][]*file{}, []string{} // tables of trials, by trial
 	stands := map[string]note.Where{}                // of each study
@@ -115,7 +99,7 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 		if f.role == excludedRole {
 			list, records := readExcluded(f.path, f.data, f.faults)
 			in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
-			excluded = append(excluded, list...)
+			in.Excluded = append(in.Excluded, list...)
 			for _, r := range records {
 				out = append(out, r.where("study"))
 			}
@@ -138,7 +122,7 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 				notes = append(notes, n)
 			}
 		}
-		warnings = append(warnings, notes...)
+		in.Notes = append(in.Notes, notes...)
 		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
 		for _, s := range studies {
 			if first, have := stands[s.Name]; have {
@@ -159,7 +143,7 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 			}
 			return tables
 		})
-		warnings = append(warnings, notes...)
+		in.Notes = append(in.Notes, notes...)
 		if faults := (note.Faults{}); errors.As(err, &faults) {
 			for _, n := range faults {
 				parts[whole][0].faults.add(n)
@@ -168,24 +152,22 @@ func ReadAll(elsewhere practice.Set, paths ...string) (advice.Input, []Exclusion
 		}
 		in.Trials = append(in.Trials, t)
 	}
-	in.Bushes = drafts(bushes, in, known)
+	in.Bushes = drafts(bushes, in.Prices, known)
 	all := new(faults)
 	for _, f := range files {
 		all.join(f.faults)
 	}
-	for i, e := range excluded {
+	for i, e := range in.Excluded {
 		_, have := stands[e.Study]
 		have = have || slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == e.Study })
 		if !have && all.count() == 0 {
 			all.add(note.New("the study %s is left out, and there is none of that name; allowed: the name of a study in these files", quote(e.Study)).At(out[i]))
 		}
-		in.Evidence.Exclude = append(in.Evidence.Exclude, e.Study)
-		warnings = append(warnings, note.New("the study %s is left out: %s", e.Study, e.Reason))
 	}
 	if err := all.err(); err != nil {
-		return advice.Input{}, nil, warnings, err
+		return input.Input{}, err
 	}
-	return in, excluded, warnings, nil
+	return in, nil
 }
 
 // readForeign takes the headers that a file gives to columns.

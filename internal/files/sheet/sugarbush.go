@@ -13,6 +13,7 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
@@ -50,15 +51,15 @@ var sectionColumns = []string{"section", "taps", "collection", "tubing_in", "vac
 // SectionColumns are the columns of a table of sections, in the order in which docs/data.md lists them.
 func SectionColumns() []string { return slices.Clone(sectionColumns) }
 
-// Sugarbush reads a sugarbush (TOML; CSV or XLSX with a row a section), laid over the prices of an input. Only what it
+// Sugarbush reads a sugarbush (TOML; CSV or XLSX with a row a section), laid over prices. Only what it
 // says of its own differs from them. The error is a note.Faults with everything that is wrong.
-func Sugarbush(path string, in advice.Input) (bush.Sugarbush, error) {
+func Sugarbush(path string, prices *price.Prices, practices practice.Set) (bush.Sugarbush, error) {
 	f := new(faults)
 	data := disk.read(bareName(path), maxCSV, f)
 	if err := f.err(); err != nil {
 		return bush.Sugarbush{}, err
 	}
-	return SugarbushOf(path, data, in)
+	return SugarbushOf(path, data, prices, practices)
 }
 
 // bareName is the name of a file without that of a sheet behind it.
@@ -70,17 +71,17 @@ func bareName(path string) string {
 }
 
 // SugarbushOf reads a sugarbush from the bytes of a file.
-func SugarbushOf(file string, data []byte, in advice.Input) (bush.Sugarbush, error) {
+func SugarbushOf(file string, data []byte, prices *price.Prices, practices practice.Set) (bush.Sugarbush, error) {
 	f := new(faults)
 	r := bushRecord(file, data, f)
 	if r == nil {
 		return bush.Sugarbush{}, f.err()
 	}
-	return over(r, in)
+	return over(r, prices, practices)
 }
 
-// SugarbushFrom is a draft laid over the prices of an input.
-func SugarbushFrom(d bush.Draft, in advice.Input) (bush.Sugarbush, error) {
+// SugarbushFrom is a draft laid over prices.
+func SugarbushFrom(d bush.Draft, prices *price.Prices, practices practice.Set) (bush.Sugarbush, error) {
 	f := new(faults)
 	cells, keys := map[string]cell{}, []string{}
 	for _, e := range d.Keys {
@@ -92,7 +93,7 @@ func SugarbushFrom(d bush.Draft, in advice.Input) (bush.Sugarbush, error) {
 	r := dottedRecord(d.Where.File, keys, cells, nil, f)
 	r.row = 0
 	bushKeys.check(r)
-	return over(r, in)
+	return over(r, prices, practices)
 }
 
 // SugarbushDraft reads a sugarbush from the bytes of a file as it is written; what is out of bounds in it is only found
@@ -124,18 +125,14 @@ func (r *record) draft() bush.Draft {
 	return d
 }
 
-// over lays a record over the prices of an input.
-func over(r *record, in advice.Input) (bush.Sugarbush, error) {
+// over lays a record over prices.
+func over(r *record, prices *price.Prices, known practice.Set) (bush.Sugarbush, error) {
 	f := r.faults
-	if in.Prices == nil {
+	if prices == nil {
 		f.add(note.New("a plan needs prices, and none are given; allowed: a price file beside the sugarbush").At(note.Where{File: r.file}))
 		return bush.Sugarbush{}, f.err()
 	}
-	known := in.Practices
-	if known == nil {
-		known = practice.Shipped()
-	}
-	b := readSugarbush(r, in, known)
+	b := readSugarbush(r, prices, known)
 	if f.count() == 0 {
 		for _, n := range b.Faults(known) {
 			if place := r.where(n.Where.Column); n.Where.Column != "" {
@@ -268,7 +265,7 @@ func sectionTable(file string, data []byte, f *faults) *record {
 	return out
 }
 
-func readSugarbush(r *record, in advice.Input, known practice.Set) bush.Sugarbush {
+func readSugarbush(r *record, from *price.Prices, known practice.Set) bush.Sugarbush {
 	b := bush.Sugarbush{Where: note.Where{File: r.file}, Seasons: 10, Spare: 0.05, Crews: map[price.Window]bush.Crew{}}
 	number := func(key string, allowed bounds, into *float64) {
 		if x := r.number(key, allowed); x != nil {
@@ -333,7 +330,7 @@ func readSugarbush(r *record, in advice.Input, known practice.Set) bush.Sugarbus
 	if len(b.Sections) == 0 {
 		r.faults.missing(note.New("nothing is given for %s, which is needed", "section").At(note.Where{File: r.file, Column: "section"}))
 	}
-	b.Prices = q.over(*in.Prices, total)
+	b.Prices = q.over(*from, total)
 	return b
 }
 
@@ -488,7 +485,7 @@ func (q *prices) over(p price.Prices, total int) price.Prices {
 
 // exchanged is prices in another money.
 func exchanged(p price.Prices, rate float64) price.Prices {
-	in := advice.Input{Prices: &p}
+	in := advice.Input{Input: input.Input{Prices: &p}}
 	for _, a := range in.Assumptions() {
 		switch a.Measure {
 		case advice.MoneyHour, advice.MoneySyrupKg, advice.MoneySyrupL, advice.MoneySapL, advice.MoneyProductL, advice.MoneyEach, advice.MoneyATap:
@@ -499,7 +496,7 @@ func exchanged(p price.Prices, rate float64) price.Prices {
 }
 
 // drafts are sugarbushes as they are written; over prices each is held against them.
-func drafts(bushes []*record, in advice.Input, known practice.Set) []bush.Draft {
+func drafts(bushes []*record, prices *price.Prices, known practice.Set) []bush.Draft {
 	var list []bush.Draft
 	at := map[string]note.Where{}
 	for _, r := range bushes {
@@ -510,10 +507,8 @@ func drafts(bushes []*record, in advice.Input, known practice.Set) []bush.Draft 
 		}
 		at[name] = r.where("name")
 		list = append(list, r.draft())
-		if in.Prices != nil && r.faults.count() == 0 {
-			in := in
-			in.Practices = known
-			over(r, in) // what is wrong is put down
+		if prices != nil && r.faults.count() == 0 {
+			over(r, prices, known) // what is wrong is put down
 		}
 	}
 	return list

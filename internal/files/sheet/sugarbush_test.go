@@ -4,14 +4,14 @@ import (
 	"strings"
 	"testing"
 
-	"spile/internal/engine/advice"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 )
 
 // station is the input that the sugarbushes of the demo stand beside.
-func station(t testing.TB) advice.Input {
+func station(t testing.TB) input.Input {
 	t.Helper()
-	in, _, err := Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	in, err := Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -26,7 +26,7 @@ func TestSugarbushesOfTheDemo(t *testing.T) {
 	}{
 		"gravity": {400, 3, "USD"}, "organic": {6500, 6, "USD"}, "quebec": {42000, 14, "CAD"},
 	} {
-		b, err := Sugarbush("../../demo/sugarbush-"+name+".toml", in)
+		b, err := Sugarbush("../../demo/sugarbush-"+name+".toml", in.Prices, in.Practices)
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
@@ -60,7 +60,7 @@ mass = "lb"
 [section.a]
 taps = 2
 practice = "new-spout"
-`), in)
+`), in.Prices, in.Practices)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func TestSugarbushFaults(t *testing.T) {
 		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\nvacuum_inhg=20\nvacuum_kpa=70":                  {"vacuum_kpa"},
 		"name='x'\nplace='CA-QC'\nfirst_season=2026\n[units]\nsap='gallon'\n[section.a]\ntaps=5\npractice='new-spout'\nyield=20": {"gallon"},
 	} {
-		_, err := SugarbushOf("b.toml", []byte(text), in)
+		_, err := SugarbushOf("b.toml", []byte(text), in.Prices, in.Practices)
 		if err == nil {
 			t.Errorf("%q has no fault", text)
 			continue
@@ -112,7 +112,7 @@ func FuzzSugarbush(f *testing.F) {
 	f.Add("name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'")
 	f.Add("[section.a]\ntaps=1e308\nunwanted=[['x'],{a=1}]\nquota=3\nsells=2")
 	f.Fuzz(func(t *testing.T, text string) {
-		b, err := SugarbushOf("b.toml", []byte(text), in)
+		b, err := SugarbushOf("b.toml", []byte(text), in.Prices, in.Practices)
 		if err == nil && (len(b.Sections) == 0 || b.Faults(practice.Shipped()) != nil) {
 			t.Errorf("no fault, and no sugarbush")
 		}

@@ -22,7 +22,7 @@ func TestForeignTables(t *testing.T) {
 	}
 	gains := func(file string, o evidence.Options) *pool.Result {
 		t.Helper()
-		in, _, err := Read(file)
+		in, err := Read(file)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -18,15 +18,15 @@ import (
 // planned is the plan of a sugarbush of the demo.
 func planned(t *testing.T, name string, v *say.Voice) show.PlanView {
 	t.Helper()
-	in, _, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := sheet.Sugarbush("../../demo/sugarbush-"+name+".toml", in)
+	b, err := sheet.Sugarbush("../../demo/sugarbush-"+name+".toml", in.Prices, in.Practices)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := new(advice.Memo).Plan(in, b)
+	p, err := new(advice.Memo).Plan(advice.Usual(in), b)
 	if err != nil {
 		t.Fatal(err)
 	}

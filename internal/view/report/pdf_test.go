@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"spile/internal/engine/advice"
+	"spile/internal/trade/input"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -212,7 +213,7 @@ func TestThinAnswers(t *testing.T) {
 	bare.Prices = nil
 	few := answer().Input
 	few.Studies = few.Studies[:1]
-	for name, in := range map[string]advice.Input{"no prices": bare, "one study": few, "nothing": {Practices: bare.Practices}} {
+	for name, in := range map[string]advice.Input{"no prices": bare, "one study": few, "nothing": {Input: input.Input{Practices: bare.Practices}}} {
 		a, err := new(advice.Memo).Of(in)
 		if err != nil {
 			t.Logf("%s: %v", name, err)

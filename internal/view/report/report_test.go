@@ -30,12 +30,12 @@ var answer = sync.OnceValue(func() *advice.Advice {
 	if err := os.CopyFS(dir, demo.Files()); err != nil {
 		panic(err)
 	}
-	in, _, err := sheet.Read(filepath.Join(dir, "evidence.csv"), filepath.Join(dir, "prices.toml"))
+	in, err := sheet.Read(filepath.Join(dir, "evidence.csv"), filepath.Join(dir, "prices.toml"))
 	if err != nil {
 		panic(err)
 	}
 	var m advice.Memo
-	a, err := m.Of(in)
+	a, err := m.Of(advice.Usual(in))
 	if err != nil {
 		panic(err)
 	}

@@ -12,6 +12,7 @@ import (
 	"spile/internal/engine/rotation"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -72,7 +73,7 @@ func fixture() *advice.Advice {
 		points = append(points, pool.AgePoint{Age: a, Pct: p, LowPct: p - 12, HighPct: p + 14, Studied: a <= 3})
 	}
 	return &advice.Advice{
-		Input: advice.Input{
+		Input: advice.Input{Input: input.Input{
 			Studies: []evidence.Study{
 				study("Otter Hill 2019", "Otter Hill", 2019, evidence.Replicated),
 				study("Quarry Road 2021", "Quarry Road", 2021, evidence.Unreplicated),
@@ -81,9 +82,8 @@ func fixture() *advice.Advice {
 			},
 			Practices: practice.Shipped(),
 			Prices:    &prices,
-			Sources:   []advice.Source{{Name: "evidence.csv", Digest: "9f2c"}},
-			Pool:      pool.Default(),
-		},
+			Sources:   []input.Source{{Name: "evidence.csv", Digest: "9f2c"}},
+		}, Pool: pool.Default()},
 		Effects: effect.Effects{
 			Studies: []effect.StudyEffects{
 				effects("Otter Hill 2019", "Otter Hill", 2019, []practice.Treatment{un, spout, valve},

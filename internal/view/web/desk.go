@@ -18,6 +18,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 )
 
 // desk is the workbench over a workbook. Each state of the workbook has a site of its own, which does not change: a
@@ -61,11 +62,11 @@ func (d *desk) current() (*site, error) {
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.now != nil && d.now.have.Change == have.Change && slices.Equal(d.now.Input.Sources, have.Input().Sources) {
+	if d.now != nil && d.now.have.Change == have.Change && slices.Equal(d.now.Input.Sources, have.Sources) {
 		return d.now, nil
 	}
 	s := &site{Config: d.Config, memo: d.memo, pages: d.pages, assets: d.assets, desk: d, have: have}
-	s.Input = have.Input()
+	s.Input = advice.Usual(have.Input)
 	// A workbook that gives no answer yet, or no more, is still to be edited: the page Workbook says what is wrong.
 	if err := s.work(); err != nil && !errors.As(err, &s.idle) {
 		s.idle = note.Faults{note.New("%s", err.Error())}
@@ -160,7 +161,7 @@ type frame struct {
 	Lang, Version, Title, Style, Script string
 	Nav                                 []link
 	Report, PDF, Slides                 string
-	Sources                             []advice.Source
+	Sources                             []input.Source
 	Tongues                             []tongue
 }
 
@@ -377,7 +378,7 @@ func (s *site) workbook(w http.ResponseWriter, r *http.Request) {
 		prices = v.Text("prices in %s", s.have.Prices.Currency)
 	}
 	lead := []string{v.Text("This workbook holds %s, %s and %s; the last change is number %d.", v.Text("%d studies", len(s.have.Studies)), prices,
-		v.Text("%d practices of your own", len(s.have.Practices)), int(s.have.Change))}
+		v.Text("%d practices of your own", len(s.have.Own())), int(s.have.Change))}
 	if len(s.have.Studies) == 0 {
 		lead = append(lead, v.Text("Begin with a study, or with a table that you have already."))
 	}
@@ -394,13 +395,13 @@ func (s *site) workbook(w http.ResponseWriter, r *http.Request) {
 	s.show(w, "workbook", v.Text("Workbook"), p)
 }
 
-func (s *site) excluded(study string) (book.Exclusion, bool) {
+func (s *site) excluded(study string) (input.Exclusion, bool) {
 	for _, e := range s.have.Excluded {
 		if e.Study == study {
 			return e, true
 		}
 	}
-	return book.Exclusion{}, false
+	return input.Exclusion{}, false
 }
 
 // find gives a study of the workbook by its name.
@@ -432,9 +433,9 @@ func (s *site) exclude(w http.ResponseWriter, r *http.Request) {
 		s.exclusion(w, r, name, reason, &trouble{Faults: []string{s.Voice.Text("Say why: the reason is printed wherever the study appears.")}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save(s.Voice.Text("left out %s", name), seen(r), true, book.Keep(book.Exclusion{Study: name, Reason: reason})); err != nil {
+	if err := s.save(s.Voice.Text("left out %s", name), seen(r), true, book.Keep(input.Exclusion{Study: name, Reason: reason})); err != nil {
 		t, _ := s.troubled(err, func(l book.Later) [][3]string {
-			their, _ := l.Value.(book.Exclusion)
+			their, _ := l.Value.(input.Exclusion)
 			return [][3]string{{s.Voice.Text("reason"), their.Reason, reason}}
 		})
 		s.exclusion(w, r, name, reason, &t)
@@ -545,10 +546,7 @@ func (s *site) undo(w http.ResponseWriter, r *http.Request) {
 
 // data answers with everything in the workbook, as files for others.
 func (s *site) data(w http.ResponseWriter, r *http.Request) {
-	p := sheet.Package{Studies: s.have.Studies, Trials: s.have.Trials, Practices: s.have.Practices, Rules: s.have.Rules, Prices: s.have.Prices, Bushes: s.have.Bushes}
-	for _, e := range s.have.Excluded {
-		p.Excluded = append(p.Excluded, sheet.Exclusion(e))
-	}
+	p := sheet.Package{Input: s.have.Input}
 	var b bytes.Buffer
 	var err error
 	kind, name := "application/octet-stream", r.PathValue("file")

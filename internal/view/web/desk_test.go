@@ -33,7 +33,7 @@ type atDesk struct {
 func sit(t testing.TB, full bool) atDesk {
 	t.Helper()
 	if full {
-		return sitBefore(t, book.Items(scenario()))
+		return sitBefore(t, book.Items(scenario().Input))
 	}
 	return sitBefore(t, nil)
 }
@@ -362,7 +362,7 @@ func TestATableIsTakenIn(t *testing.T) {
 }
 
 func tomlOfScenario() []byte {
-	d := &site{have: book.Contents{Prices: scenario().Prices}}
+	d := &site{have: book.Contents{Input: scenario().Input}}
 	return []byte(d.priceText())
 }
 

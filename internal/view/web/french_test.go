@@ -26,11 +26,12 @@ import (
 	trials "spile/internal/engine/trial"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/input"
 	"spile/internal/view/say"
 )
 
 // wholeDemo is all that the demo keeps in its workbook: studies, prices, three sugarbushes, and a trial of two springs.
-var wholeDemo = sync.OnceValue(func() advice.Input {
+var wholeDemo = sync.OnceValue(func() input.Input {
 	dir, err := os.MkdirTemp("", "spile")
 	if err != nil {
 		panic(err)
@@ -47,7 +48,7 @@ var wholeDemo = sync.OnceValue(func() advice.Input {
 		}
 		data = append(data, names...)
 	}
-	in, _, err := sheet.Read(data...)
+	in, err := sheet.Read(data...)
 	if err != nil {
 		panic(err)
 	}
@@ -296,7 +297,7 @@ func named() []string {
 	for _, s := range in.Studies {
 		list = append(list, s.Name, s.Site, s.Source, s.Weather, s.Funding, s.Trial)
 	}
-	for _, a := range in.Assumptions() {
+	for _, a := range advice.Usual(in).Assumptions() {
 		list = append(list, a.Value.Source)
 	}
 	for _, b := range in.Bushes {

@@ -396,7 +396,7 @@ var (
 
 func (s *site) ownRows() []ownRow {
 	var list []ownRow
-	for _, p := range s.have.Practices {
+	for _, p := range s.have.Own() {
 		list = append(list, ownOf(p))
 	}
 	return append(list, ownRow{})
@@ -438,11 +438,11 @@ func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t troub
 
 // ownPractice is the workbook's practice of a key.
 func (s *site) ownPractice(key string) (practice.Practice, bool) {
-	i := slices.IndexFunc(s.have.Practices, func(p practice.Practice) bool { return string(p.Key) == key })
+	i := slices.IndexFunc(s.have.Own(), func(p practice.Practice) bool { return string(p.Key) == key })
 	if i < 0 {
 		return practice.Practice{}, false
 	}
-	return s.have.Practices[i], true
+	return s.have.Own()[i], true
 }
 
 // savePractices keeps the rows that were changed. A row left as it was follows whoever changed it since.
@@ -488,7 +488,7 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 		}
 		rows = append(rows, row)
 	}
-	for _, p := range s.have.Practices { // added since by another
+	for _, p := range s.have.Own() { // added since by another
 		if !slices.ContainsFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) }) {
 			rows = append(rows, ownOf(p))
 		}

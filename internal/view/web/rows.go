@@ -13,12 +13,12 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/advice"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/say"
@@ -530,7 +530,7 @@ func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
 				what = s.Voice.Text("edited %s, now %s", g.was, name)
 				items = append(items, book.Remove(book.Study, g.was))
 				if e, out := s.excluded(g.was); out {
-					items = append(items, book.Remove(book.Excluded, g.was), book.Keep(book.Exclusion{Study: name, Reason: e.Reason}))
+					items = append(items, book.Remove(book.Excluded, g.was), book.Keep(input.Exclusion{Study: name, Reason: e.Reason}))
 				}
 			}
 		}
@@ -679,7 +679,7 @@ func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 		refuse(s.Voice.Text("This form could not be read: %s", err.Error()))
 		return
 	}
-	in, _, err := sheet.ReadBeside(s.have.Practices, filepath.Join(dir, "upload.toml"))
+	in, err := sheet.ReadBeside(s.have.Practices, filepath.Join(dir, "upload.toml"))
 	if err != nil {
 		f := slices.Clone(faultsOf(err))
 		for i := range f {
@@ -700,7 +700,7 @@ func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 }
 
 // besideInput puts what another has changed beside what a file says of it.
-func (s *site) besideInput(in advice.Input) func(book.Later) [][3]string {
+func (s *site) besideInput(in input.Input) func(book.Later) [][3]string {
 	return func(l book.Later) [][3]string {
 		switch theirs := l.Value.(type) {
 		case price.Prices:

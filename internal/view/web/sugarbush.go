@@ -197,7 +197,7 @@ func (s *site) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bo
 	if !have {
 		return w, d, have, nil
 	}
-	b, err := sheet.SugarbushFrom(d, s.Input)
+	b, err := sheet.SugarbushFrom(d, s.Input.Prices, s.Input.Practices)
 	if err != nil {
 		return w, d, have, err
 	}
@@ -461,7 +461,7 @@ const mostAddress = 48 << 10
 func (s *site) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 	d, have := s.drafted(r.PostForm)
 	if have {
-		if _, err := sheet.SugarbushFrom(d, s.Input); err == nil {
+		if _, err := sheet.SugarbushFrom(d, s.Input.Prices, s.Input.Practices); err == nil {
 			if err := s.save(s.Voice.Text("kept the sugarbush %s", d.Name), seen(r), true, book.Keep(d)); err != nil {
 				t, at := s.troubled(err, s.besideBush(d))
 				if at > 0 {

@@ -22,6 +22,7 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
 	"spile/internal/view/say"
 )
 
@@ -35,11 +36,11 @@ var scenario = sync.OnceValue(func() advice.Input {
 	if err := os.CopyFS(dir, demo.Files()); err != nil {
 		panic(err)
 	}
-	in, _, err := sheet.Read(filepath.Join(dir, "evidence.csv"), filepath.Join(dir, "prices.toml"))
+	in, err := sheet.Read(filepath.Join(dir, "evidence.csv"), filepath.Join(dir, "prices.toml"))
 	if err != nil {
 		panic(err)
 	}
-	return in
+	return advice.Usual(in)
 })
 
 var priced = sync.OnceValue(func() *site {
@@ -480,7 +481,7 @@ func TestHostileNames(t *testing.T) {
 	in.Studies = slices.Clone(in.Studies)
 	evil := `"></text><script>alert(1)</script><img src=x onerror=alert(2)>` + "`'&amp;"
 	in.Studies[0].Name, in.Studies[0].Site, in.Studies[0].Caveats = evil, evil, []evidence.Caveat{evidence.Caveat(evil)}
-	in.Sources = []advice.Source{{Name: evil, Digest: evil}}
+	in.Sources = []input.Source{{Name: evil, Digest: evil}}
 	h, err := New(Config{Input: in})
 	if err != nil {
 		t.Fatal(err)

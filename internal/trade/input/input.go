@@ -1,0 +1,56 @@
+// Package input is everything that an answer rests on, whether it came from files or a workbook.
+package input
+
+import (
+	"slices"
+
+	"spile/internal/engine/trial"
+	"spile/internal/note"
+	"spile/internal/trade/bush"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+)
+
+// Input is what is known. How it is looked at, whoever asks says.
+type Input struct {
+	Studies   []evidence.Study
+	Excluded  []Exclusion
+	Trials    []trial.Trial   // each pooled as a live study beside the others
+	Practices practice.Set    // the shipped and the user's own
+	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
+	Prices    *price.Prices   // nil: gains only
+	Bushes    []bush.Draft    `json:"-"` // sugarbushes of producers; no answer but a plan asks for one
+	Sources   []Source
+	Notes     []note.Note // warnings of reading, which the answer carries on
+}
+
+// Source is where input came from, and a digest of its canonical content.
+type Source struct {
+	Name   string
+	Digest string // SHA-256, hex
+}
+
+// Exclusion is the decision to leave a study out of every answer, and why.
+type Exclusion struct{ Study, Reason string }
+
+// Own is the practices that are not shipped.
+func (in Input) Own() practice.Set {
+	return slices.DeleteFunc(slices.Clone(in.Practices), func(p practice.Practice) bool {
+		_, shipped := practice.Shipped().Find(p.Key)
+		return shipped
+	})
+}
+
+// Sites are those of all studies and trials, by name.
+func (in Input) Sites() []string {
+	var list []string
+	for _, s := range in.Studies {
+		list = append(list, s.Site)
+	}
+	for _, t := range in.Trials {
+		list = append(list, t.Site)
+	}
+	slices.Sort(list)
+	return slices.DeleteFunc(slices.Compact(list), func(s string) bool { return s == "" })
+}
