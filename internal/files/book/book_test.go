@@ -95,7 +95,7 @@ func TestFilesAndWorkbookAreTheSameInput(t *testing.T) {
 		t.Errorf("sources: %v", got.Sources)
 	}
 	got.Sources, in.Sources = nil, nil
-	if d := cmp.Diff(in, got, cmpopts.EquateEmpty()); d != "" {
+	if d := cmp.Diff(in, got.Input, cmpopts.EquateEmpty()); d != "" {
 		t.Error(d)
 	}
 	if c := sound(t, b.path); c.Changes != 1 || c.Things != len(in.Studies)+1+len(in.Rules) {
