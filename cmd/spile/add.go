@@ -13,11 +13,11 @@ import (
 	"time"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/trial"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/input"
+	"spile/internal/trade/trial"
 	"spile/internal/view/show"
 )
 

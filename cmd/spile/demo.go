@@ -10,12 +10,13 @@ import (
 
 	"spile/internal/demo"
 	"spile/internal/engine/advice"
-	"spile/internal/engine/trial"
+	"spile/internal/engine/compare"
 	"spile/internal/files/book"
 	"spile/internal/files/output"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -213,7 +214,7 @@ func (c demoCommand) keepBook(o *out, in advice.Input) (string, error) {
 // trial is what the scenario's trial says, and its springs as figures.
 func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set) (springs []report.Figure, said []show.Table, err error) {
 	v := o.voice
-	a, summed, err := t.Analyse(set)
+	a, summed, err := compare.Trial(t, set)
 	if err != nil {
 		return nil, nil, err
 	}

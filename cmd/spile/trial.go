@@ -4,11 +4,13 @@ import (
 	"slices"
 	"time"
 
-	"spile/internal/engine/pool"
-	"spile/internal/engine/trial"
+	"spile/internal/engine/compare"
+	"spile/internal/engine/design"
+	"spile/internal/engine/power"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/view/show"
 )
 
@@ -66,7 +68,7 @@ func (c trialAnalyseCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	a, summed, err := trial.Trial{Sums: t.Rows, Options: c.options(trial.Options{})}.Analyse(t.Practices)
+	a, summed, err := compare.Trial(trial.Trial{Sums: t.Rows, Options: c.options(trial.Options{})}, t.Practices)
 	if err != nil {
 		return err
 	}
@@ -94,7 +96,7 @@ func (c trialAnalyseCommand) options(of trial.Options) trial.Options {
 		of.Before = c.Before
 	}
 	if c.Inference != "" {
-		of.Inference = pool.Inference(c.Inference)
+		of.Inference = trial.Inference(c.Inference)
 	}
 	of.Vacuum = of.Vacuum || c.Vacuum
 	if c.Syrup {
@@ -174,7 +176,7 @@ func (c trialDesignCommand) Run(o *out) error {
 		}
 		known = append(known, have.Practices...)
 	}
-	l, err := q.Layout(known)
+	l, err := design.Draw(q, known)
 	if err != nil {
 		return err
 	}
@@ -229,21 +231,23 @@ func (c trialPowerCommand) Run(o *out) error {
 	if c.Runs < 100 || c.Runs > 1000000 {
 		return misuse{note.New("--runs is %d; allowed: 100 to 1000000", c.Runs)}
 	}
-	s := trial.Scheme{Design: trial.Kind(c.Design), Practices: c.Practices, Seasons: c.Seasons, MoreReference: c.MoreReference, Adjusted: c.Adjusted}
+	t := power.Trial{Level: c.Level / 100, Asked: c.Power / 100, Runs: c.Runs, Scheme: design.Scheme{Design: trial.Kind(c.Design),
+		Practices: c.Practices, Replicates: c.Replicates, Seasons: c.Seasons, MoreReference: c.MoreReference, Adjusted: c.Adjusted}}
 	if err := c.picture.check(); err != nil {
 		return err
 	}
-	spread, past, err := c.spread()
+	var past []string
+	var err error
+	if t.Spread, past, err = c.spread(); err != nil {
+		return err
+	}
+	rows, err := t.Table(c.Gain)
 	if err != nil {
 		return err
 	}
-	w, err := s.Table(spread, c.Gain, c.Level/100, c.Power/100, c.Replicates, c.Runs)
-	if err != nil {
-		return err
-	}
-	view := show.PowerView{Scheme: s, Rows: w, Alpha: c.Level / 100, Asked: c.Power / 100, Gain: c.Gain, Spread: spread, Past: past, V: o.voice}
+	view := show.PowerView{Trial: t, Rows: rows, Gain: c.Gain, Past: past, V: o.voice}
 	if c.Figure != "" {
-		if view.Curves, err = s.Curves(spread, c.Gain, c.Level/100, c.Power/100, c.Runs); err != nil {
+		if view.Curves, err = t.Curves(c.Gain); err != nil {
 			return err
 		}
 		if err := o.sheet(view.Figure().Draw(sizes[c.Size]), time.Time{}, c.Figure); err != nil {
@@ -257,13 +261,13 @@ func (c trialPowerCommand) Run(o *out) error {
 }
 
 // spread is what is taken for how units and seasons differ, and the trials that tell it.
-func (c trialPowerCommand) spread() (s trial.Spread, past []string, err error) {
+func (c trialPowerCommand) spread() (s power.Spread, past []string, err error) {
 	if c.From != "" {
 		have, err := readContents(c.From)
 		if err != nil {
 			return s, nil, err
 		}
-		if s, past = trial.Past(have.Trials, slices.Concat(practice.Shipped(), have.Practices)); past == nil && c.CV == nil {
+		if s, past = power.Past(have.Trials, slices.Concat(practice.Shipped(), have.Practices)); past == nil && c.CV == nil {
 			return s, nil, note.Faults{note.New("no trial of this workbook tells yet how much units differ: give --cv").At(note.Where{File: c.From})}
 		}
 		if c.Seasons == 1 {

@@ -8,11 +8,14 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/compare"
+	"spile/internal/engine/design"
+	"spile/internal/engine/harvest"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/view/show"
 )
 
@@ -75,7 +78,8 @@ func (c trialAddCommand) Run(o *out) error {
 		if unknown != nil {
 			base = trial.Trial{Name: c.Name, Site: c.Site}
 		}
-		t, notes, err := sheet.Trial(base, slices.Concat(practice.Shipped(), have.Practices), c.Files...)
+		set := slices.Concat(practice.Shipped(), have.Practices)
+		t, notes, err := sheet.Trial(design.Coded(base, set), set, c.Files...)
 		if err != nil {
 			var mine, none note.Faults
 			if errors.As(unknown, &none) && len(have.Trials) > 0 && errors.As(err, &mine) {
@@ -121,7 +125,7 @@ func (c trialDecideCommand) Run(o *out) error {
 		if err != nil {
 			return nil, nil, err
 		}
-		d, err := t.Decide(c.Season, id, c.Out, c.Reason)
+		d, err := harvest.Decide(t, c.Season, id, c.Out, c.Reason)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -131,7 +135,7 @@ func (c trialDecideCommand) Run(o *out) error {
 
 // finding is the one whose name begins as asked.
 func (c trialDecideCommand) finding(t trial.Trial) (string, error) {
-	s, err := t.Sum()
+	s, err := harvest.Of(t)
 	if err != nil {
 		return "", err
 	}
@@ -192,7 +196,7 @@ func (c trialAnalyseCommand) analyse(o *out, path, name string) error {
 	}
 	t.Options = c.options(t.Options)
 	set := slices.Concat(practice.Shipped(), have.Practices)
-	a, summed, err := t.Analyse(set)
+	a, summed, err := compare.Trial(t, set)
 	if err != nil {
 		return err
 	}

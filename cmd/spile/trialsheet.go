@@ -7,10 +7,11 @@ import (
 	"slices"
 	"strings"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/design"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
 )
@@ -48,6 +49,7 @@ func (c trialSheetCommand) Run(o *out) error {
 			return err
 		}
 		f.Set = slices.Concat(f.Set, have.Practices)
+		f.Trial = design.Coded(f.Trial, f.Set)
 	case len(c.From) == 1 && !isWorkbook(c.From[0]):
 		var err error
 		name := strings.TrimSuffix(filepath.Base(c.From[0]), filepath.Ext(c.From[0]))

@@ -7,12 +7,16 @@ package crosscheck
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 
 	"gonum.org/v1/gonum/mat"
 
 	"spile/internal/engine/reml"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
+	"spile/internal/trade/unit"
 )
 
 // Case is one model with its data and R's results.
@@ -104,4 +108,25 @@ func (c Case) Model() reml.Model {
 		}
 	}
 	return m
+}
+
+// Practices are those of the invented trials, as the columns of their effects have them; the first is the reference.
+var Practices = []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.NewDrop}
+
+// Rows is the season table of one of the invented trials.
+func (c Case) Rows() []trial.UnitSeason {
+	var rows []trial.UnitSeason
+	for i, y := range c.Y {
+		k := 0
+		for j := 1; j < len(Practices); j++ {
+			if c.X[i][j] == 1 {
+				k = j
+			}
+		}
+		rows = append(rows, trial.UnitSeason{
+			Unit: fmt.Sprint("u", c.Components[1].Group[i]), Block: fmt.Sprint("b", c.Components[0].Group[i]),
+			Season: 2024 + int(c.X[i][len(Practices)]), Practice: Practices[k], Taps: 10, Volume: unit.Volume(10 * math.Exp(y)),
+		})
+	}
+	return rows
 }

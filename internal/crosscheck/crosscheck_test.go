@@ -28,7 +28,7 @@ func TestAgainstR(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			most, what := compare(t, c)
+			most, what := deviation(t, c)
 			if most > largest {
 				largest, worst = most, name+" "+what
 			}
@@ -38,9 +38,9 @@ func TestAgainstR(t *testing.T) {
 	t.Logf("largest deviation over all: %.1e (%s), %s", largest, worst, dir)
 }
 
-// compare gives the largest relative deviation. A number near 0 is measured against what it is a part of: a
+// deviation gives the largest relative deviation. A number near 0 is measured against what it is a part of: a
 // coefficient against its standard error, a variance against a hundredth of the largest.
-func compare(t *testing.T, c Case) (most float64, what string) {
+func deviation(t *testing.T, c Case) (most float64, what string) {
 	m := c.Model()
 	fit := reml.Fit
 	if !c.REML {

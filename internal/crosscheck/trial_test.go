@@ -10,9 +10,12 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/engine/compare"
+	"spile/internal/engine/design"
+	"spile/internal/engine/power"
 	"spile/internal/engine/reml"
-	"spile/internal/engine/trial"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 
@@ -83,7 +86,7 @@ func TestTrialsAgainstR(t *testing.T) {
 			if i := slices.IndexFunc(set, func(p practice.Practice) bool { return p.Key == "ctrl" }); i > 0 {
 				set[0], set[i] = set[i], set[0]
 			}
-			a, err := trial.Analyse(rows, set, trial.Options{Reference: set[0].Key})
+			a, err := compare.Analyse(rows, set, trial.Options{Reference: set[0].Key})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -114,12 +117,12 @@ func TestTrialsAgainstR(t *testing.T) {
 				near(w.Name+" adjusted p", p, want, 1e-4)
 			}
 			for _, w := range c.Expect.Dunnett {
-				i := slices.IndexFunc(a.Gains, func(g trial.Gain) bool { return w.Name == string(g.Practice)+" - "+string(a.Reference) })
+				i := slices.IndexFunc(a.Gains, func(g compare.Gain) bool { return w.Name == string(g.Practice)+" - "+string(a.Reference) })
 				g := a.Gains[i]
 				same(w, g.Log, g.SE, g.DF, g.PAdjusted)
 			}
 			for _, w := range c.Expect.Tukey {
-				i := slices.IndexFunc(a.Pairs, func(p trial.Pair) bool { return w.Name == string(p.Practice)+" - "+string(p.Against) })
+				i := slices.IndexFunc(a.Pairs, func(p compare.Pair) bool { return w.Name == string(p.Practice)+" - "+string(p.Against) })
 				p := a.Pairs[i]
 				same(w, p.Log, p.SE, p.DF, p.PAdjusted)
 			}
@@ -159,18 +162,20 @@ func TestPowerAgainstR(t *testing.T) {
 	}
 	// The gain whose log is delta, and the CV whose log has the standard deviation.
 	gain := func(delta float64) float64 { return 100 * math.Expm1(delta) }
-	spread := func(sd float64) trial.Spread { return trial.Spread{Unit: math.Sqrt(math.Expm1(sd * sd))} }
-	two := trial.Scheme{Design: trial.Randomised, Practices: 2}
+	spread := func(sd float64) power.Spread { return power.Spread{Unit: math.Sqrt(math.Expm1(sd * sd))} }
+	two := power.Trial{Level: 0.05, Asked: 0.8, Scheme: design.Scheme{Design: trial.Randomised, Practices: 2}}
 	for _, w := range c.Power {
 		s := two
-		s.Replicates = int(w.N)
-		got, err := s.Power(spread(w.SD), gain(w.Delta), 0.05, 0)
+		s.Replicates, s.Spread = int(w.N), spread(w.SD)
+		got, err := s.Chance(gain(w.Delta))
 		if err != nil || !got.Exact || math.Abs(got.Power-w.Power) > 1e-7 {
 			t.Errorf("%v: %+v, %v", w, got, err)
 		}
 	}
 	for _, w := range c.Needed {
-		n, _, err := two.Needed(spread(w.SD), gain(w.Delta), 0.05, 0.8, 0)
+		s := two
+		s.Spread = spread(w.SD)
+		n, _, err := s.Needed(gain(w.Delta))
 		if err != nil || n != int(math.Ceil(w.N)) {
 			t.Errorf("%v: %d replicates, %v", w, n, err)
 		}

@@ -12,9 +12,11 @@ import (
 	"testing"
 	"time"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/compare"
+	"spile/internal/engine/design"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 )
@@ -71,7 +73,7 @@ func flow(d weather.Day) float64 {
 // invented is the trial as its crew wrote it down.
 func invented() trial.Trial {
 	r := rand.New(rand.NewPCG(trialSeed, 2))
-	l, err := trialQuestion.Layout(practice.Shipped())
+	l, err := design.Draw(trialQuestion, practice.Shipped())
 	if err != nil {
 		panic(err)
 	}
@@ -281,11 +283,11 @@ func TestTrialFilesRead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, _, err := got.Analyse(practice.Shipped())
+	a, _, err := compare.Trial(got, practice.Shipped())
 	if err != nil {
 		t.Fatal(err)
 	}
-	want, _, _ := invented().Analyse(practice.Shipped())
+	want, _, _ := compare.Trial(invented(), practice.Shipped())
 	for i, g := range a.Gains {
 		if w := want.Gains[i]; g.Practice != w.Practice || !(math.Abs(g.Log-w.Log) < 1e-12 || math.IsNaN(g.SE)) {
 			t.Errorf("%s: %v, was %v", g.Practice, g.Log, w.Log)
@@ -296,7 +298,7 @@ func TestTrialFilesRead(t *testing.T) {
 // The trial's gains hold the truth in their intervals, taps give what taps give, and what went wrong is found, and nothing else.
 func TestTrialTruth(t *testing.T) {
 	s := invented()
-	a, sum, err := s.Analyse(practice.Shipped())
+	a, sum, err := compare.Trial(s, practice.Shipped())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,6 +3,7 @@
 package note
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -92,6 +93,24 @@ func (f Faults) Error() string {
 func (f Faults) Err() error {
 	if len(f) == 0 {
 		return nil
+	}
+	return f
+}
+
+// Some names the first few of a list, and says how many more there are.
+func Some(names []string) string {
+	const few = 5
+	if len(names) <= few {
+		return strings.Join(names, ", ")
+	}
+	return strings.Join(names[:few], ", ") + fmt.Sprintf(" (+%d)", len(names)-few)
+}
+
+// FaultsOf are those of an error; one that is none of ours becomes one of its own words.
+func FaultsOf(err error) Faults {
+	var f Faults
+	if err != nil && !errors.As(err, &f) {
+		f = Faults{New("%s", err.Error())}
 	}
 	return f
 }

@@ -7,11 +7,11 @@ import (
 	"testing"
 	"time"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 

@@ -4,12 +4,13 @@ import (
 	"errors"
 	"slices"
 
+	"spile/internal/engine/compare"
 	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 )
 
 // Of runs the chain once. The error is note.Faults where the data is at fault.
@@ -121,7 +122,7 @@ func (m *Memo) fit(in Input) (fitted, error) {
 		return fitted{}, err
 	}
 	for _, t := range in.Trials {
-		live, err := m.trials.get(trialInputs{t, in.Practices}, func() (effect.StudyEffects, error) { return t.Study(in.Practices) })
+		live, err := m.trials.get(trialInputs{t, in.Practices}, func() (effect.StudyEffects, error) { return compare.StudyOf(t, in.Practices) })
 		if err == nil {
 			err = effects.Add(live, in.Evidence)
 		}

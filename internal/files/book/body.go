@@ -10,13 +10,13 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 

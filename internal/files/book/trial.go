@@ -7,11 +7,10 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/pool"
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 )
@@ -403,7 +402,7 @@ func (b trialBody) trial(p place) trial.Trial {
 			}
 		}),
 		Options: trial.Options{Reference: practice.Key(b.Options.Reference), Response: trial.Response(b.Options.Response), Place: b.Options.Place,
-			Before: b.Options.Before, Vacuum: b.Options.Vacuum, Inference: pool.Inference(b.Options.Inference)},
+			Before: b.Options.Before, Vacuum: b.Options.Vacuum, Inference: trial.Inference(b.Options.Inference)},
 	}
 }
 

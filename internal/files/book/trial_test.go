@@ -11,11 +11,11 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
 
-	"spile/internal/engine/trial"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 )

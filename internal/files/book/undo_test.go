@@ -10,9 +10,9 @@ import (
 
 	"pgregory.net/rapid"
 
-	"spile/internal/engine/trial"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
+	"spile/internal/trade/trial"
 )
 
 // said is what a workbook says, thing by thing.

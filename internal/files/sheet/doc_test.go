@@ -6,8 +6,8 @@ import (
 	"strings"
 	"testing"
 
-	"spile/internal/engine/trial"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/weather"
 )
 

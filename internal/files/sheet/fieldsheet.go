@@ -3,7 +3,7 @@ package sheet
 import (
 	"strings"
 
-	"spile/internal/engine/trial"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 

@@ -17,10 +17,10 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
-	"spile/internal/engine/trial"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 )
 
 // whole is a package with one of everything.

@@ -6,8 +6,8 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 

@@ -4,9 +4,9 @@ import (
 	"slices"
 	"strings"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 

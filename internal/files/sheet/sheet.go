@@ -12,11 +12,11 @@ import (
 	"slices"
 	"strings"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/trial"
 )
 
 // Files larger than these are refused unread: ten thousand studies take some 3 MiB, a price file some 10 KiB.

@@ -166,7 +166,7 @@ func (g *trialGather) network(t trialTable, records []weather.Record) {
 		g.notes = append(g.notes, n.At(at))
 	}
 	if err != nil {
-		for _, n := range faultsOf(err) {
+		for _, n := range note.FaultsOf(err) {
 			g.faults.add(n.At(at))
 		}
 		return

@@ -13,9 +13,9 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 
@@ -460,15 +460,11 @@ func (g *trialGather) known() {
 		of := map[string]string{}
 		for _, p := range r.Plots {
 			of[p.Unit] = p.Unit
-		}
-		g.units[r.Season] = of
-	}
-	if q := g.t.Question; q != nil && q.Blind {
-		if l, err := q.Layout(g.set); err == nil {
-			for _, p := range l.Places {
-				g.codes[p.Code] = p.Unit.Name
+			if p.Code != "" {
+				g.codes[p.Code] = p.Unit
 			}
 		}
+		g.units[r.Season] = of
 	}
 }
 
@@ -542,12 +538,4 @@ func (g *trialGather) seasons() string {
 		return "a layout first, such as trial design writes"
 	}
 	return strings.Join(years, ", ")
-}
-
-// faultsOf are the notes of an error of the domain.
-func faultsOf(err error) note.Faults {
-	if f, ok := err.(note.Faults); ok {
-		return f
-	}
-	return note.Faults{note.New("%s", err.Error())}
 }

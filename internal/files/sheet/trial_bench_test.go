@@ -10,8 +10,9 @@ import (
 	"testing"
 	"time"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/harvest"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 )
 
 // minutely is a season of 24 units whose loggers wrote a row a minute for ninety days: 3.1 million rows.
@@ -56,7 +57,7 @@ func BenchmarkSeasonOfMinutes(b *testing.B) {
 			b.Fatal(err)
 		}
 		t.Records[0].Calibrations = base.Records[0].Calibrations
-		s, err := t.Sum()
+		s, err := harvest.Of(t)
 		if err != nil || len(s.Rows) != 24 {
 			b.Fatal(err)
 		}

@@ -16,9 +16,11 @@ import (
 	"github.com/xuri/excelize/v2"
 	"pgregory.net/rapid"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/design"
+	"spile/internal/engine/harvest"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 
@@ -117,7 +119,7 @@ func TestRanOver(t *testing.T) {
 	if len(r.Readings) != 4 || *r.Readings[1].Volume != 40 || len(r.Events) != 2 || r.Events[0].Kind != trial.Overflow {
 		t.Errorf("%+v", r)
 	}
-	s, err := r.Sum()
+	s, err := harvest.Sum(r)
 	if err != nil || len(s.Rows) != 2 || !s.Rows[0].AtLeast || !s.Rows[1].AtLeast {
 		t.Errorf("%v: %+v", err, s)
 	}
@@ -278,7 +280,7 @@ func TestTrialSpreadsheet(t *testing.T) {
 // A blind trial is read by its codes.
 func TestTrialCodes(t *testing.T) {
 	q := &trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.CheckValve}, Design: trial.Blocks, Replicates: 2, Taps: 5, FirstSeason: 2026, Blind: true, Seed: 3}
-	l, err := q.Layout(practice.Shipped())
+	l, err := design.Draw(*q, practice.Shipped())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -318,7 +320,7 @@ func TestLoggerSums(t *testing.T) {
 		if err != nil || len(notes) != 2 {
 			r.Fatal(err, notes)
 		}
-		s, err := got.Sum()
+		s, err := harvest.Of(got)
 		if err != nil {
 			r.Fatal(err)
 		}
@@ -388,7 +390,7 @@ func FuzzTrialTable(f *testing.F) {
 			}
 			return
 		}
-		_, _ = got.Sum()
+		_, _ = harvest.Of(got)
 	})
 }
 

@@ -5,8 +5,8 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 

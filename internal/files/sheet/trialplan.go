@@ -5,11 +5,10 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/pool"
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 )
@@ -26,7 +25,7 @@ func (g *trialGather) layout(records []*record) {
 		r.need("season")
 		y := r.whole("season", spring)
 		r.need("unit")
-		p := trial.Plot{Unit: r.text("unit"), Block: r.text("block"), Mainline: r.text("mainline"), DropAge: r.whole("drop_age", seasons)}
+		p := trial.Plot{Unit: r.text("unit"), Block: r.text("block"), Code: strings.ToUpper(r.text("code")), Mainline: r.text("mainline"), DropAge: r.whole("drop_age", seasons)}
 		r.need("practice")
 		p.Practice = practice.Key(r.choice("practice", keys...))
 		p.Taps = 1
@@ -136,7 +135,7 @@ func (g *trialGather) plan(t trialTable) {
 			Response:  trial.Response(r.choice("analysis.response", string(trial.Sap), string(trial.Syrup))),
 			Place:     r.text("analysis.place"), Vacuum: r.yes("analysis.vacuum"),
 		}
-		x.Options.Inference = pool.Inference(r.choice("analysis.inference", "kr", "wald"))
+		x.Options.Inference = trial.Inference(r.choice("analysis.inference", string(trial.KenwardRoger), string(trial.Wald)))
 		if y := r.whole("analysis.before", spring); y != nil {
 			x.Options.Before = *y
 		}

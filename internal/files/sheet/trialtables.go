@@ -6,7 +6,7 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/trial"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 )

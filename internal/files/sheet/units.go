@@ -3,9 +3,9 @@ package sheet
 import (
 	"slices"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
 

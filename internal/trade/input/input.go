@@ -4,12 +4,12 @@ package input
 import (
 	"slices"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/trial"
 )
 
 // Input is what is known. How it is looked at, whoever asks says.

@@ -9,16 +9,16 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
-	"spile/internal/engine/trial"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/view/paper"
 	"spile/internal/view/say"
 )
 
 // Field is what the sheets for one season of a trial are made from.
 type Field struct {
-	Trial   trial.Trial
+	Trial   trial.Trial // with its codes, where it is blind
 	Season  int
 	Set     practice.Set
 	Hide    bool // codes stand for practices, so that who reads does not know them
@@ -31,13 +31,10 @@ func (f Field) Code(unit string) string { return f.codes()[unit] }
 
 func (f Field) codes() map[string]string {
 	codes := map[string]string{}
-	if q := f.Trial.Question; q != nil && q.Blind {
-		if l, err := q.Layout(f.Set); err == nil {
-			for _, p := range l.Places {
-				if p.Season == f.Season || p.Season == 0 {
-					codes[p.Unit.Name] = p.Code
-				}
-			}
+	r, _ := f.Trial.Record(f.Season)
+	for _, p := range r.Plots {
+		if p.Code != "" {
+			codes[p.Unit] = p.Code
 		}
 	}
 	return codes

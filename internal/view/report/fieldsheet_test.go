@@ -14,9 +14,11 @@ import (
 	"github.com/xuri/excelize/v2"
 	"gonum.org/v1/plot/vg"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/design"
+	"spile/internal/engine/harvest"
 	files "spile/internal/files/sheet"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/paper"
 	"spile/internal/view/say"
@@ -26,7 +28,7 @@ func laidOut(t *testing.T, blind bool) trial.Trial {
 	t.Helper()
 	q := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.NewDrop}, Design: trial.Blocks,
 		Replicates: 6, Taps: 20, Seasons: 2, FirstSeason: 2026, Blind: blind, Seed: 11}
-	l, err := q.Layout(practice.Shipped())
+	l, err := design.Draw(q, practice.Shipped())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,7 +134,7 @@ func TestFieldTablesComeBack(t *testing.T) {
 		if len(r.Readings) != 8 || r.Readings[0].Volume == nil || len(r.Events) != 1 || len(r.Counts) != 1 || r.Counts[0].Taps != 21 || r.Counts[0].Again != 1 || r.Counts[0].Note != "shavings stained" {
 			t.Errorf("hidden %v: %d readings, events %v, counts %v", hide, len(r.Readings), r.Events, r.Counts)
 		}
-		if _, err := back.Sum(); err != nil {
+		if _, err := harvest.Of(back); err != nil {
 			t.Error(err)
 		}
 	}

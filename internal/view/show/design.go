@@ -4,8 +4,9 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/power"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/view/figure"
 	"spile/internal/view/say"
 )
@@ -128,14 +129,11 @@ func (w LayoutView) Keep() Table {
 
 // PowerView is the power of a trial in one voice.
 type PowerView struct {
-	Scheme trial.Scheme
-	Rows   []trial.PowerRow
-	Alpha  float64
-	Asked  float64 // the power asked for, as a part of 1
-	Gain   float64 // the gain asked about, in percent
-	Spread trial.Spread
-	Past   []string           // the trials that tell the spread; none: it was given
-	Curves []trial.PowerCurve // of the figure
+	Trial  power.Trial
+	Rows   []power.Row
+	Gain   float64       // the gain asked about, in percent
+	Past   []string      // the trials that tell the spread; none: it was given
+	Curves []power.Curve // of the figure
 	V      *say.Voice
 }
 
@@ -165,8 +163,8 @@ type PowerRowJSON struct {
 
 // JSON gives the power.
 func (w PowerView) JSON() PowerJSON {
-	j := PowerJSON{Design: string(w.Scheme.Design), Practices: w.Scheme.Practices, Seasons: max(1, w.Scheme.Seasons), Alpha: Number(w.Alpha), Rows: []PowerRowJSON{},
-		CVPct: Number(100 * w.Spread.Unit), SeasonPct: Number(100 * w.Spread.Season), Past: append([]string{}, w.Past...)}
+	j := PowerJSON{Design: string(w.Trial.Design), Practices: w.Trial.Practices, Seasons: max(1, w.Trial.Seasons), Alpha: Number(w.Trial.Level), Rows: []PowerRowJSON{},
+		CVPct: Number(100 * w.Trial.Spread.Unit), SeasonPct: Number(100 * w.Trial.Spread.Season), Past: append([]string{}, w.Past...)}
 	for _, r := range w.Rows {
 		j.Rows = append(j.Rows, PowerRowJSON{r.Replicates, r.Chance.Units, Number(r.GainPct), Number(r.Chance.Power), Number(r.Chance.Error), r.Chance.Exact, Number(r.SmallestPct), r.Needed})
 	}
@@ -185,11 +183,11 @@ func (w PowerView) Table() Table {
 			{ID: "power_pct", Name: v.Text("power"), Unit: "%", Right: true},
 			{ID: "smallest_gain_pct", Name: v.Text("smallest gain"), Unit: "%", Right: true},
 		}}
-	if past := strings.Join(w.Past, ", "); w.Spread.Season > 0 && past != "" {
+	if past := strings.Join(w.Past, ", "); w.Trial.Spread.Season > 0 && past != "" {
 		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s, and one unit by %s more from season to season, as in: %s.",
-			v.Percent(100*w.Spread.Unit), v.Percent(100*w.Spread.Season), past)
+			v.Percent(100*w.Trial.Spread.Unit), v.Percent(100*w.Trial.Spread.Season), past)
 	} else if past != "" {
-		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s in one season, as in: %s.", v.Percent(100*w.Spread.Unit), past)
+		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s in one season, as in: %s.", v.Percent(100*w.Trial.Spread.Unit), past)
 	}
 	for _, r := range w.Rows {
 		power := num(percentage(v, r.Chance.Power), 100*r.Chance.Power)
@@ -209,12 +207,12 @@ func (w PowerView) Table() Table {
 // Figure is power by replicates for several gains.
 func (w PowerView) Figure() figure.Power {
 	v := w.V
-	asked := v.Percent(100 * w.Asked)
+	asked := v.Percent(100 * w.Trial.Asked)
 	f := figure.Power{
 		Words: trialFigureWords(v, v.Text("What a trial can find, by its size"),
 			v.Text("Curves: the chance that a gain is found, by the replicates of each practice, for several gains; a ring marks where it first reaches %s.", asked)),
 		X: v.Text("replicates of each practice"), Y: v.Text("chance that the gain is found, %%"),
-		Level: &figure.Level{Name: asked, Gain: 100 * w.Asked},
+		Level: &figure.Level{Name: asked, Gain: 100 * w.Trial.Asked},
 	}
 	for _, c := range w.Curves {
 		k := figure.PowerCurve{Name: v.Text("gain of %s", v.Percent(c.GainPct)), Strong: c.GainPct == w.Gain, Needed: c.Needed}

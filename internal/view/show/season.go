@@ -7,9 +7,10 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/harvest"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 	"spile/internal/view/figure"
@@ -19,7 +20,7 @@ import (
 // SeasonView is one season of a trial in one voice: its runs, what spoils them, and the weather of its days.
 type SeasonView struct {
 	Record    trial.Record
-	Total     *trial.Total
+	Total     *harvest.Total
 	Reference practice.Key     // drawn behind the others; "": unsanitized
 	Days      []weather.Day    // nil where the weather is not known
 	Spring    *weather.Season  // what they say; nil with Days nil
@@ -30,7 +31,7 @@ type SeasonView struct {
 }
 
 // SeasonViews are the seasons of a trial that were read, in order.
-func SeasonViews(t trial.Trial, s *trial.Summed, v *say.Voice, set practice.Set) []SeasonView {
+func SeasonViews(t trial.Trial, s *harvest.Summed, v *say.Voice, set practice.Set) []SeasonView {
 	var list []SeasonView
 	for i, r := range s.Records {
 		w := SeasonView{Record: r, Total: s.Totals[i], Reference: t.Options.Reference, Days: t.Days, Rules: weather.Usual(), V: v, Set: set}
@@ -105,8 +106,8 @@ func (w SeasonView) Figure() figure.Season {
 		},
 	}
 	reference := cmp.Or(w.Reference, practice.Unsanitized)
-	curves := w.Record.Accumulation(w.Total)
-	slices.SortStableFunc(curves, func(a, b trial.Curve) int { // the reference first, then in the order of the set
+	curves := harvest.Accumulation(w.Record, w.Total)
+	slices.SortStableFunc(curves, func(a, b harvest.Curve) int { // the reference first, then in the order of the set
 		rank := func(k practice.Key) int {
 			if k == reference {
 				return -1
@@ -255,25 +256,25 @@ func (w SeasonView) ticks(f figure.Season) []figure.DayTick {
 }
 
 // findingKind names what spoils a comparison.
-func findingKind(v *say.Voice, k trial.FindingKind) string {
+func findingKind(v *say.Voice, k harvest.FindingKind) string {
 	switch k {
-	case trial.Departs:
+	case harvest.Departs:
 		return v.Text("departs from its block")
-	case trial.Gap:
+	case harvest.Gap:
 		return v.Text("not read")
-	case trial.Backwards:
+	case harvest.Backwards:
 		return v.Text("counter went back")
-	case trial.Impossible:
+	case harvest.Impossible:
 		return v.Text("cannot be")
-	case trial.Twice:
+	case harvest.Twice:
 		return v.Text("entered twice")
-	case trial.Happened:
+	case harvest.Happened:
 		return v.Text("something happened")
-	case trial.Vacuum:
+	case harvest.Vacuum:
 		return v.Text("unequal vacuum")
-	case trial.TapsChange:
+	case harvest.TapsChange:
 		return v.Text("taps changed")
-	case trial.OneLine:
+	case harvest.OneLine:
 		return v.Text("one mainline")
 	}
 	return string(k)
@@ -336,7 +337,7 @@ func (w SeasonView) Findings() Table {
 		if d.Taken != nil {
 			evidence = v.Text("what ran up to %s", v.DayOf(d.Taken.To))
 		}
-		row(d.Finding, findingKind(v, trial.FindingKind(kind)), where, evidence, v.None(), &d)
+		row(d.Finding, findingKind(v, harvest.FindingKind(kind)), where, evidence, v.None(), &d)
 	}
 	if len(t.Rows) == 0 {
 		t.Lead = v.Text("Nothing was found that spoils the comparison.")

@@ -7,8 +7,12 @@ import (
 	"testing"
 	"time"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/compare"
+	"spile/internal/engine/design"
+	"spile/internal/engine/harvest"
+	"spile/internal/engine/power"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 	"spile/internal/view/figure"
@@ -40,7 +44,7 @@ func spring(t *testing.T) trial.Trial {
 		x := float64(d.YearDay()-60)/6 + float64(d.YearDay()%5) - 2
 		s.Days = append(s.Days, weather.Day{Date: d, Min: new(unit.Temperature(x - 5)), Max: new(unit.Temperature(x + 5))})
 	}
-	sum, err := s.Sum()
+	sum, err := harvest.Of(s)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -115,19 +119,19 @@ func unsaid(x reflect.Value, path string) (bad []string) {
 func TestSeasonWords(t *testing.T) {
 	v, set := say.In(say.Pseudo), practice.Shipped()
 	s := spring(t)
-	a, sum, err := s.Analyse(set)
+	a, sum, err := compare.Trial(s, set)
 	if err != nil {
 		t.Fatal(err)
 	}
 	w := SeasonViews(s, sum, v, set)[0]
 	f := w.Figure()
-	scheme := trial.Scheme{Design: trial.Blocks, Practices: 3}
-	curves, err := scheme.Curves(trial.Spread{Unit: 0.15}, 20, 0.05, 0.8, 0)
+	asked := power.Trial{Scheme: design.Scheme{Design: trial.Blocks, Practices: 3}, Spread: power.Spread{Unit: 0.15}, Level: 0.05, Asked: 0.8}
+	curves, err := asked.Curves(20)
 	if err != nil {
 		t.Fatal(err)
 	}
 	view := TrialView{A: a, V: v, Set: set, VolumeUnit: unit.USGallon}
-	for name, x := range map[string]any{"season": f, "gains": view.GainsFigure(), "residuals": view.Residuals(), "power": PowerView{Scheme: scheme, Curves: curves, Asked: 0.8, Gain: 20, V: v}.Figure()} {
+	for name, x := range map[string]any{"season": f, "gains": view.GainsFigure(), "residuals": view.Residuals(), "power": PowerView{Trial: asked, Curves: curves, Gain: 20, V: v}.Figure()} {
 		for _, bad := range unsaid(reflect.ValueOf(x), name) {
 			t.Errorf("%q did not go through say", bad)
 		}
@@ -156,7 +160,7 @@ func TestSeasonWords(t *testing.T) {
 // they touched, the freeze-thaw days.
 func TestSeasonFigure(t *testing.T) {
 	s := spring(t)
-	sum, err := s.Sum()
+	sum, err := harvest.Of(s)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,8 +3,9 @@ package show
 import (
 	"math"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/compare"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/figure"
 	"spile/internal/view/say"
@@ -13,7 +14,7 @@ import (
 // TrialView is the analysis of one trial in one voice. VolumeUnit is the unit of the JSON's means: that of the user's
 // table.
 type TrialView struct {
-	A          *trial.Analysis
+	A          *compare.Analysis
 	V          *say.Voice
 	Set        practice.Set
 	VolumeUnit unit.VolumeUnit
@@ -135,11 +136,11 @@ func VolumeUnit(v *say.Voice) unit.VolumeUnit {
 // JSON gives the analysis.
 func (w TrialView) JSON() TrialJSON {
 	a := w.A
-	gain := func(g trial.Gain) TrialGainJSON {
+	gain := func(g compare.Gain) TrialGainJSON {
 		return TrialGainJSON{g.Practice, g.Units, Number(g.Mean.In(w.VolumeUnit)), Number(g.Log), Number(g.SE), Number(g.DF),
 			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.P), Number(g.PAdjusted), Number(g.AllLowPct), Number(g.AllHighPct)}
 	}
-	joint := func(j *trial.Joint) *JointJSON {
+	joint := func(j *compare.Joint) *JointJSON {
 		if j == nil {
 			return nil
 		}

@@ -5,13 +5,16 @@ import (
 	"strings"
 	"testing"
 
-	"spile/internal/engine/trial"
+	"spile/internal/engine/compare"
+	"spile/internal/engine/design"
+	"spile/internal/engine/power"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/say"
 )
 
-func invented(t *testing.T) *trial.Analysis {
+func invented(t *testing.T) *compare.Analysis {
 	var rows []trial.UnitSeason
 	for s := range 2 {
 		for i := range 9 {
@@ -19,7 +22,7 @@ func invented(t *testing.T) *trial.Analysis {
 				Practice: []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve}[i%3]})
 		}
 	}
-	a, err := trial.Analyse(rows, practice.Shipped(), trial.Options{})
+	a, err := compare.Analyse(rows, practice.Shipped(), trial.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -29,12 +32,12 @@ func invented(t *testing.T) *trial.Analysis {
 // Slopes stand in the reader's units: of an inch of mercury, which is 3.386389 kPa (NIST SP 811, table B.8), and of a tenth
 // more sap in the season before.
 func TestWhatGainsAreAdjustedFor(t *testing.T) {
-	slope := func(name string, x float64) trial.Covariate {
-		c := trial.Covariate{Name: name, Low: 0, High: 2 * x, P: 0.04}
+	slope := func(name string, x float64) compare.Covariate {
+		c := compare.Covariate{Name: name, Low: 0, High: 2 * x, P: 0.04}
 		c.Value = x
 		return c
 	}
-	w := TrialView{A: &trial.Analysis{Covariates: []trial.Covariate{slope("vacuum", math.Log(1.05)/3.386389), slope("season before the trial", 0.5)}}, V: say.In("en")}
+	w := TrialView{A: &compare.Analysis{Covariates: []compare.Covariate{slope("vacuum", math.Log(1.05)/3.386389), slope("season before the trial", 0.5)}}, V: say.In("en")}
 	for i, want := range [][]string{{"vacuum", "1.0 inHg", "5 (0 to 10)", "0.040"}, {"yield of the season before the trial", "10 %", "5 (0 to 10)", "0.040"}} {
 		for k, cell := range w.Covariates().Rows[i].Cells {
 			if got := strings.ReplaceAll(cell.Text, "\u00a0", " "); got != want[k] {
@@ -46,9 +49,9 @@ func TestWhatGainsAreAdjustedFor(t *testing.T) {
 	if got := w.Covariates().Rows[0].Cells; got[1].Text != "1\u00a0kPa" && got[1].Text != "1 kPa" || !strings.HasPrefix(got[2].Text, "1") {
 		t.Errorf("%+v", got)
 	}
-	var nan trial.Covariate
+	var nan compare.Covariate
 	nan.Name, nan.Value, nan.Low, nan.High, nan.P = "vacuum", math.NaN(), math.NaN(), math.NaN(), math.NaN()
-	w.A.Covariates = []trial.Covariate{nan}
+	w.A.Covariates = []compare.Covariate{nan}
 	if got := w.Covariates().Rows[0].Cells; strings.Contains(got[2].Text+got[3].Text, "NaN") {
 		t.Errorf("%+v", got)
 	}
@@ -68,19 +71,19 @@ func TestSyrupATap(t *testing.T) {
 func TestTrialWords(t *testing.T) {
 	v, set := say.In(say.Pseudo), practice.Shipped()
 	w := TrialView{A: invented(t), V: v, Set: set, VolumeUnit: unit.USGallon}
-	w.A.Covariates = []trial.Covariate{{Name: "vacuum"}, {Name: "season before the trial"}}
+	w.A.Covariates = []compare.Covariate{{Name: "vacuum"}, {Name: "season before the trial"}}
 	w.A.Carryover = w.A.Gains[1:]
-	l, err := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout}, Design: trial.Blocks, Replicates: 3, Seasons: 2, FirstSeason: 2027, Blind: true}.Layout(set)
+	l, err := design.Draw(trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout}, Design: trial.Blocks, Replicates: 3, Seasons: 2, FirstSeason: 2027, Blind: true}, set)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := trial.Scheme{Design: trial.Blocks, Practices: 3}
-	rows, err := s.Table(trial.Spread{Unit: 0.15}, 20, 0.05, 0.8, 0, 0)
+	asked := power.Trial{Scheme: design.Scheme{Design: trial.Blocks, Practices: 3}, Spread: power.Spread{Unit: 0.15}, Level: 0.05, Asked: 0.8}
+	rows, err := asked.Table(20)
 	if err != nil {
 		t.Fatal(err)
 	}
 	lv := LayoutView{L: l, V: v, Set: set}
-	for _, table := range []Table{w.Gains(), w.Covariates(), w.Carryover(), w.Pairs(), w.BySeason(), w.Variances(), lv.Layout(), lv.Keep(), PowerView{Scheme: s, Rows: rows, V: v}.Table()} {
+	for _, table := range []Table{w.Gains(), w.Covariates(), w.Carryover(), w.Pairs(), w.BySeason(), w.Variances(), lv.Layout(), lv.Keep(), PowerView{Trial: asked, Rows: rows, V: v}.Table()} {
 		texts := []string{table.Title}
 		if table.Lead != "" {
 			texts = append(texts, table.Lead)

@@ -12,7 +12,8 @@ import (
 
 	"spile/internal/files/book"
 
-	trials "spile/internal/engine/trial"
+	"spile/internal/engine/design"
+	trials "spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -242,12 +243,11 @@ func (a asked) wayOf(u string) string {
 // codes are those that hide the practices from who reads, by unit; none where the trial is open.
 func (s *site) codes(t trials.Trial) map[string]string {
 	list := map[string]string{}
-	if t.Question == nil || !t.Question.Blind {
-		return list
-	}
-	if l, err := t.Question.Layout(s.Input.Practices); err == nil {
-		for _, p := range l.Places {
-			list[p.Unit.Name] = p.Code
+	for _, r := range design.Coded(t, s.Input.Practices).Records {
+		for _, p := range r.Plots {
+			if p.Code != "" {
+				list[p.Unit] = p.Code
+			}
 		}
 	}
 	return list

@@ -23,10 +23,10 @@ import (
 
 	"spile/internal/demo"
 	"spile/internal/engine/advice"
-	trials "spile/internal/engine/trial"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/input"
+	trials "spile/internal/trade/trial"
 	"spile/internal/view/say"
 )
 

@@ -9,9 +9,9 @@ import (
 	"strings"
 	"time"
 
-	trials "spile/internal/engine/trial"
 	"spile/internal/files/book"
 	"spile/internal/note"
+	trials "spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/show"
 )

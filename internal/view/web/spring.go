@@ -7,8 +7,8 @@ import (
 	"strconv"
 	"time"
 
-	trials "spile/internal/engine/trial"
 	"spile/internal/files/book"
+	trials "spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 )

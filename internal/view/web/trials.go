@@ -15,12 +15,16 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"spile/internal/engine/compare"
+	"spile/internal/engine/design"
 	"spile/internal/engine/effect"
-	trials "spile/internal/engine/trial"
+	"spile/internal/engine/harvest"
+	"spile/internal/engine/power"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	trials "spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
 )
@@ -145,7 +149,7 @@ func (s *site) planned(q url.Values) plan {
 	if len(q) == 0 {
 		q = asAsked(usual)
 		q.Set("first", strconv.Itoa(s.Now().Year()))
-		if past, names := trials.Past(s.Input.Trials, s.Input.Practices); names != nil {
+		if past, names := power.Past(s.Input.Trials, s.Input.Practices); names != nil {
 			q.Set("cv", bare(math.Round(1000*past.OneSeason().Unit)/10)) // of the one season that the form begins with
 			if past.Season > 0 {
 				q.Set("season_cv", bare(math.Round(1000*past.Season)/10))
@@ -206,12 +210,12 @@ func (s *site) planned(q url.Values) plan {
 	if len(p.faults) > 0 {
 		return p
 	}
-	if p.layout, err = p.question.Layout(s.Input.Practices); err != nil {
+	if p.layout, err = design.Draw(p.question, s.Input.Practices); err != nil {
 		p.faults = v.Notes(faultsOf(err))
 		return p
 	}
 	p.notes = append(p.notes, p.layout.Notes...)
-	s.powerOf(&p, trials.Spread{Unit: cv / 100, Season: season / 100}, gain)
+	s.powerOf(&p, power.Spread{Unit: cv / 100, Season: season / 100}, gain)
 	return p
 }
 
@@ -227,7 +231,7 @@ func asAsked(q url.Values) url.Values {
 }
 
 // powerOf works out what the plan can find: exactly with its figure, or, where it can only be simulated, its own size.
-func (s *site) powerOf(p *plan, spread trials.Spread, gain float64) {
+func (s *site) powerOf(p *plan, spread power.Spread, gain float64) {
 	q := p.question
 	each := map[practice.Key]int{} // units that the least replicated practice has
 	for _, x := range p.layout.Places {
@@ -244,28 +248,30 @@ func (s *site) powerOf(p *plan, spread trials.Spread, gain float64) {
 	if q.Seasons == 1 {
 		spread.Season = 0
 	}
-	scheme := trials.Scheme{Design: q.Design, Practices: len(q.Practices), Replicates: max(1, least), MoreReference: q.MoreReference, Seasons: q.Seasons}
-	view := &show.PowerView{Scheme: scheme, Alpha: 0.05, Asked: 0.8, Gain: gain, V: s.Voice}
-	here, err := scheme.Power(spread, gain, 0.05, 300)
+	t := power.Trial{Spread: spread, Level: 0.05, Asked: 0.8, Runs: 300, Scheme: design.Scheme{Design: q.Design, Practices: len(q.Practices),
+		Replicates: max(1, least), MoreReference: q.MoreReference, Seasons: q.Seasons}}
+	view := &show.PowerView{Trial: t, Gain: gain, V: s.Voice}
+	here, err := t.Chance(gain)
 	if err != nil {
 		p.faults = append(p.faults, s.Voice.Notes(faultsOf(err))...)
 		return
 	}
-	row := trials.PowerRow{Replicates: scheme.Replicates, GainPct: gain, Chance: here, SmallestPct: math.NaN()}
+	row := power.Row{Replicates: t.Replicates, GainPct: gain, Chance: here, SmallestPct: math.NaN()}
 	if here.Exact {
-		if x, err := scheme.Smallest(spread, 0.05, 0.8, 0); err == nil {
+		if x, err := t.Smallest(); err == nil {
 			row.SmallestPct = x
 		}
-		if view.Curves, err = scheme.Curves(spread, gain, 0.05, 0.8, 0); err != nil {
+		if view.Curves, err = t.Curves(gain); err != nil {
 			p.notes = append(p.notes, faultsOf(err)...)
 		}
-		if rows, err := scheme.Table(spread, gain, 0.05, 0.8, 0, 0); err == nil {
+		t.Replicates = 0
+		if rows, err := t.Table(gain); err == nil {
 			view.Rows = rows
 		}
 	}
-	if !slices.ContainsFunc(view.Rows, func(r trials.PowerRow) bool { return r.Replicates == row.Replicates }) {
+	if !slices.ContainsFunc(view.Rows, func(r power.Row) bool { return r.Replicates == row.Replicates }) {
 		view.Rows = append(view.Rows, row)
-		slices.SortFunc(view.Rows, func(a, b trials.PowerRow) int { return cmp.Compare(a.Replicates, b.Replicates) })
+		slices.SortFunc(view.Rows, func(a, b power.Row) int { return cmp.Compare(a.Replicates, b.Replicates) })
 	}
 	p.power = view
 }
@@ -362,7 +368,7 @@ func (s *site) planning(w http.ResponseWriter, q url.Values, t trouble) {
 	}
 	b.Notes = v.Notes(p.notes)
 	if p.power != nil {
-		row := p.power.Rows[slices.IndexFunc(p.power.Rows, func(r trials.PowerRow) bool { return r.Replicates == p.power.Scheme.Replicates })]
+		row := p.power.Rows[slices.IndexFunc(p.power.Rows, func(r power.Row) bool { return r.Replicates == p.power.Trial.Replicates })]
 		chance := show.InPercent(v, row.Chance.Power)
 		if row.Chance.Exact {
 			b.Lead = append(b.Lead, v.Text("With %s, a gain of %s is found with a chance of %s.", v.Text("%d replicates", row.Replicates), v.Percent(row.GainPct), chance))
@@ -529,11 +535,11 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 	}
 	t = s.how(t, q)
 	set := s.Input.Practices
-	a, summed, err := t.Analyse(set)
+	a, summed, err := compare.Trial(t, set)
 	lead := []string{v.Text("%s, at %s.", s.seasonsOf(t), t.Site)}
 	if summed == nil {
-		if summed, _ = t.Sum(); summed == nil {
-			summed = &trials.Summed{}
+		if summed, _ = harvest.Of(t); summed == nil {
+			summed = &harvest.Summed{}
 		}
 	}
 	switch {
@@ -596,7 +602,7 @@ func (s *site) seasonsOf(t trials.Trial) string {
 }
 
 // foundOut says which practice gained most, and how sure that is.
-func (s *site) foundOut(a *trials.Analysis) []string {
+func (s *site) foundOut(a *compare.Analysis) []string {
 	v := s.Voice
 	best := -1
 	for i, g := range a.Gains {
@@ -708,7 +714,7 @@ func (s *site) trialFigure(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	t = s.how(t, q)
-	a, summed, err := t.Analyse(s.Input.Practices)
+	a, summed, err := compare.Trial(t, s.Input.Practices)
 	var list []report.Figure
 	if err == nil {
 		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: show.VolumeUnit(s.Voice)}
@@ -739,7 +745,7 @@ func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 	}
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	t = s.how(t, q)
-	a, summed, err := t.Analyse(s.Input.Practices)
+	a, summed, err := compare.Trial(t, s.Input.Practices)
 	var list []show.Table
 	if err == nil {
 		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: show.VolumeUnit(s.Voice)}
@@ -756,7 +762,7 @@ func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 		list = append(list, show.WeatherView{Seasons: summed.Weather, Rules: rulesOf(t), V: s.Voice}.Table())
 	}
 	if t.Question != nil {
-		if l, err := t.Question.Layout(s.Input.Practices); err == nil {
+		if l, err := design.Draw(*t.Question, s.Input.Practices); err == nil {
 			view := show.LayoutView{L: l, V: s.Voice, Set: s.Input.Practices}
 			list = append(list, view.Layout(), view.Keep())
 		}
@@ -808,7 +814,7 @@ func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 		s.show(w, "layout", v.Text("Layout of %s", t.Name), page)
 		return
 	}
-	l, err := t.Question.Layout(s.Input.Practices)
+	l, err := design.Draw(*t.Question, s.Input.Practices)
 	if err != nil {
 		http.Error(w, strings.Join(v.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
 		return
@@ -848,7 +854,7 @@ func (s *site) decide(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	refuse := func(tr trouble) { s.ofTrial(w, r, url.Values{"name": {t.Name}}, tr) }
-	d, err := t.Decide(year, f.Get("finding"), f.Get("do") == "out", clean(f.Get("reason")))
+	d, err := harvest.Decide(t, year, f.Get("finding"), f.Get("do") == "out", clean(f.Get("reason")))
 	if err != nil {
 		refuse(trouble{Faults: s.said(faultsOf(err)), Code: http.StatusUnprocessableEntity})
 		return

@@ -16,9 +16,11 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
-	trials "spile/internal/engine/trial"
+	"spile/internal/engine/design"
+	"spile/internal/engine/harvest"
 	"spile/internal/files/book"
 	"spile/internal/trade/practice"
+	trials "spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 	"spile/internal/view/say"
@@ -28,7 +30,7 @@ import (
 func marsh(blind bool) trials.Trial {
 	q := trials.Question{Practices: []practice.Key{"unsanitized", "new-spout", "check-valve"}, Reference: "unsanitized", Design: trials.Blocks,
 		Replicates: 4, Taps: 20, Seasons: 1, FirstSeason: 2025, Seed: 7, Blind: blind}
-	l, err := q.Layout(practice.Shipped())
+	l, err := design.Draw(q, practice.Shipped())
 	if err != nil {
 		panic(err)
 	}
@@ -290,7 +292,7 @@ func TestATrialIsLaidOut(t *testing.T) {
 		t.Fatalf("%d: %s", w.Code, w.Body)
 	}
 	x := d.contents().Trials[0]
-	again, err := x.Question.Layout(practice.Shipped())
+	again, err := design.Draw(*x.Question, practice.Shipped())
 	if err != nil || len(x.Records) != 1 || len(x.Records[0].Plots) != 10 {
 		t.Fatalf("kept: %+v, %v", x, err)
 	}
@@ -341,12 +343,12 @@ func TestADecision(t *testing.T) {
 	page := d.get(trialAddress("Marsh 2025"))
 	gains := func() string { return ask(d, "GET", "/trials/table/trial.csv?name=Marsh+2025").Body.String() }
 	before := gains()
-	summed, err := d.contents().Trials[0].Sum()
+	summed, err := harvest.Of(d.contents().Trials[0])
 	if err != nil {
 		t.Fatal(err)
 	}
 	all := summed.Totals[0].Findings
-	i := slices.IndexFunc(all, func(f trials.Finding) bool { return f.Kind == trials.Backwards })
+	i := slices.IndexFunc(all, func(f harvest.Finding) bool { return f.Kind == harvest.Backwards })
 	if i < 0 || !strings.Contains(page, "counter went back") {
 		t.Fatal("the counter that went back is not found")
 	}

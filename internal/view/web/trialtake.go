@@ -10,10 +10,11 @@ import (
 	"strconv"
 	"strings"
 
-	trials "spile/internal/engine/trial"
+	"spile/internal/engine/design"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	trials "spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
 )
@@ -52,7 +53,7 @@ func (s *site) fieldSheets(w http.ResponseWriter, r *http.Request) {
 		s.missing(w, r)
 		return
 	}
-	f := report.Field{Trial: t, Season: year, Set: s.Input.Practices, Hide: q.Get("hide") != "", V: s.Voice, Version: s.Version}
+	f := report.Field{Trial: design.Coded(t, s.Input.Practices), Season: year, Set: s.Input.Practices, Hide: q.Get("hide") != "", V: s.Voice, Version: s.Version}
 	if err := f.Check(); err != nil {
 		http.Error(w, strings.Join(s.said(faultsOf(err)), "\n"), http.StatusNotFound)
 		return
@@ -144,7 +145,7 @@ func (s *site) takeTrial(w http.ResponseWriter, r *http.Request) {
 		s.takingTrial(w, r, q, trouble{Faults: []string{s.Voice.Text("Choose a file, or paste rows with their header.")}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	said, notes, err := sheet.TrialOf(t, s.Input.Practices, name, data)
+	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, name, data)
 	var saved book.Saved
 	if err == nil {
 		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name), Seen: seen(r), Replace: q.Get("replace") != ""}, book.TrialItems(said)...)

@@ -1,0 +1,130 @@
+package compare
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spile/internal/engine/reml"
+	"spile/internal/note"
+)
+
+// fitted is the model's fit. Where nothing tells the error, f is nil and beta alone is known.
+type fitted struct {
+	m          *model
+	f          *reml.Fitted
+	components []string
+	beta       []float64 // of the columns kept
+	notes      []note.Note
+}
+
+// fit estimates by REML. Components that the trial cannot have are left out, and said so.
+func (m *model) fit() (*fitted, error) {
+	out := &fitted{m: m}
+	say := func(key string, args ...any) { out.notes = append(out.notes, note.New(key, args...)) }
+	n, p := m.x.Dims()
+	if n <= p {
+		say("the trial has %d rows for %d effects: gains are given, but nothing tells their error; more units a practice are needed", n, p)
+		out.beta = m.leastSquares()
+		return out, nil
+	}
+	blocks, units := distinct(m.blocks), distinct(m.ids)
+	var components []reml.Component
+	switch {
+	case blocks == 1:
+		if m.rows[0].Block != "" {
+			say("the trial has one block, so how blocks differ is not known: the answer is for this block")
+		}
+	case blocks == units && units == n:
+		say("every unit is a block of its own, so blocks are left out")
+	case blocks == units:
+		say("every block has one unit, so blocks are left out and units stand for them")
+	default:
+		components = append(components, reml.Grouping("block", m.blocks))
+	}
+	if units < n {
+		components = append(components, reml.Grouping("unit", m.ids))
+	}
+	components = append(components, reml.Identity("residual", n))
+	for {
+		f, err := reml.Fit(reml.Model{Y: m.y, X: m.x, Components: components, AtZero: reml.Keep})
+		if err == nil {
+			out.f, out.beta = f, f.Beta
+			for _, c := range components {
+				out.components = append(out.components, c.Name)
+			}
+			out.notes = append(out.notes, f.Notes...)
+			return out, nil
+		}
+		var fault *reml.Fault
+		if !errors.As(err, &fault) {
+			return nil, err
+		}
+		lost := func(name string) bool { return slices.Contains(fault.Components, name) }
+		drop := ""
+		switch {
+		case fault.Kind == reml.Idle && lost("unit"):
+			say("each practice has one unit, so what the practice does cannot be told from what the unit is: gains are given, but nothing tells their error")
+			out.beta = m.leastSquares()
+			return out, nil
+		case (fault.Kind == reml.Idle || fault.Kind == reml.Confounded) && lost("block"):
+			drop = "block"
+			if fault.Kind == reml.Idle {
+				say("each practice has blocks of its own, so what the practice does cannot be told from what the block is: blocks are left out, and the intervals are too short if blocks differ")
+			} else {
+				say("how blocks differ cannot be told from how units differ, so blocks are left out")
+			}
+		case fault.Kind == reml.Confounded && lost("unit"):
+			drop = "unit"
+			say("how units differ cannot be told from how they vary between seasons, so units are left out")
+		case fault.Kind == reml.ExactFit:
+			say("practices, seasons and units explain every yield exactly: gains are given, but nothing is left to tell their error")
+			out.beta = m.leastSquares()
+			return out, nil
+		default:
+			return nil, note.Faults{fault.Note}
+		}
+		components = slices.DeleteFunc(components, func(c reml.Component) bool { return c.Name == drop })
+	}
+}
+
+// leastSquares is β where nothing tells the error.
+func (m *model) leastSquares() []float64 {
+	var qr mat.QR
+	qr.Factorize(m.x)
+	_, p := m.x.Dims()
+	b := mat.NewVecDense(p, nil)
+	if err := qr.SolveVecTo(b, false, mat.NewVecDense(len(m.y), m.y)); err != nil {
+		for i := range p {
+			b.SetVec(i, math.NaN())
+		}
+	}
+	return b.RawVector().Data
+}
+
+// estimate is a contrast of all columns.
+func (f *fitted) estimate(c []float64) reml.Estimate {
+	k := f.m.own(c)
+	if f.f == nil {
+		return reml.Estimate{Value: inner(k, f.beta), SE: math.NaN(), DF: math.NaN()}
+	}
+	return f.f.Contrast(k, f.m.inference)
+}
+
+func (f *fitted) variances() Variances {
+	var v Variances
+	for i, name := range f.components {
+		x := new(f.f.Theta[i])
+		switch name {
+		case "block":
+			v.Block = x
+		case "unit":
+			v.Unit = x
+		case "residual":
+			v.Residual = x
+		}
+	}
+	return v
+}

@@ -1,0 +1,88 @@
+package compare
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
+	"spile/internal/trade/weather"
+)
+
+// The study holds the same gains as the analysis and the whole Kenward-Roger covariance: R's standard errors on its
+// diagonal. With no ages told apart (a trial without practices that age) it is the analysis itself.
+func TestStudy(t *testing.T) {
+	rows, c := stored(t, "invented-trial-unbalanced")
+	for i := range rows {
+		if rows[i].Practice == practice.NewDrop {
+			rows[i].Practice = practice.SilverSpout
+		}
+	}
+	s, err := Study(rows, practice.Shipped(), trial.Options{}, About{Name: "t", Site: "hill", Seasons: []weather.Season{{Year: 2025, Class: weather.Short}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !s.Live || len(s.Rows) != 3 || s.Season != 2025 {
+		t.Fatalf("%+v", s)
+	}
+	for i, r := range s.Rows {
+		want := c.Expect.Contrasts[i+1]
+		if math.Abs(r.Y-want.Value) > 1e-4*want.SE || math.Abs(math.Sqrt(s.V.At(i, i))-want.SE) > 1e-4*want.SE {
+			t.Errorf("row %d: %v ± %v, R %v ± %v", i, r.Y, math.Sqrt(s.V.At(i, i)), want.Value, want.SE)
+		}
+	}
+	if len(s.Caveats) != 1 || s.Caveats[0] != evidence.FreakSeason || s.Moderators["season-class"] != 1 {
+		t.Errorf("caveats %v", s.Caveats)
+	}
+}
+
+// New drops of two seasons are two treatments.
+// The row of a trial in the pool has the interval that the trial itself has, and not that of an error known for sure.
+func TestStudyKeepsTheTrialsInterval(t *testing.T) {
+	rows := table(
+		cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 78}, cell{"3", "b", 2024, practice.Unsanitized, 66}, cell{"4", "b", 2024, practice.NewSpout, 80},
+		cell{"5", "c", 2024, practice.Unsanitized, 58}, cell{"6", "c", 2024, practice.NewSpout, 79}, cell{"7", "d", 2024, practice.Unsanitized, 63}, cell{"8", "d", 2024, practice.NewSpout, 74})
+	a, err := Analyse(rows, practice.Shipped(), trial.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := Study(rows, practice.Shipped(), trial.Options{}, About{Name: "x", Site: "y"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := a.Gains[1]
+	if half := s.Half(0); math.Abs(s.Rows[0].Y-half-g.Low) > 1e-12 || math.Abs(s.Rows[0].Y+half-g.High) > 1e-12 || g.DF > 3.1 {
+		t.Errorf("%v ± %v, the trial says %v to %v with %v", s.Rows[0].Y, half, g.Low, g.High, g.DF)
+	}
+	s, err = Study(rows, practice.Shipped(), trial.Options{Inference: trial.Wald}, About{Name: "x", Site: "y"})
+	if err != nil || s.Rows[0].DF != 0 || math.Abs(s.Half(0)-1.96*math.Sqrt(s.V.At(0, 0))) > 1e-12 {
+		t.Errorf("%v %+v", err, s.Rows)
+	}
+}
+
+func TestStudyAges(t *testing.T) {
+	rows, _ := stored(t, "invented-trial")
+	s, err := Study(rows, practice.Shipped(), trial.Options{}, About{Name: "t", Site: "hill"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: practice.NewSpout}, {Practice: practice.CheckValve}, {Practice: practice.NewDrop}, {Practice: practice.NewDrop, DropAge: 1}}
+	if len(s.Arms) != len(want) {
+		t.Fatalf("%v", s.Arms)
+	}
+	for i, a := range want {
+		if s.Arms[i] != a {
+			t.Errorf("arm %d is %v, want %v", i, s.Arms[i], a)
+		}
+	}
+	one := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80})
+	for _, rows := range [][]trial.UnitSeason{one, exact()} {
+		for _, o := range []trial.Options{{}, {Inference: trial.Wald}} {
+			if _, err := Study(rows, practice.Shipped(), o, About{Name: "t"}); err == nil || !strings.Contains(err.Error(), "its own error") {
+				t.Errorf("a trial that cannot tell its error is pooled, or nothing says why: %v", err)
+			}
+		}
+	}
+}

@@ -1,0 +1,127 @@
+package harvest
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"spile/internal/note"
+	"spile/internal/trade/trial"
+	"spile/internal/trade/weather"
+)
+
+// Summed is a trial with its seasons' sums.
+type Summed struct {
+	Rows    []trial.UnitSeason // of all seasons
+	Records []trial.Record     // with the exclusions that were decided, by season
+	Totals  []*Total           // of Records, in their order
+	Weather []weather.Season
+	Notes   []note.Note
+}
+
+// Decide is the decision about a finding of a season that was found, or was decided about before. The error is
+// note.Faults: it is no longer found, no reason is given, or there is no run to take out.
+func Decide(t trial.Trial, season int, finding string, out bool, reason string) (trial.Decision, error) {
+	d := trial.Decision{Season: season, Finding: finding, Out: out, Reason: strings.TrimSpace(reason)}
+	before, known := t.Decided(season, finding)
+	d.Taken = before.Taken
+	s, err := Of(t)
+	if err != nil {
+		return d, err
+	}
+	for i, r := range s.Records {
+		if r.Season != season {
+			continue
+		}
+		for _, f := range s.Totals[i].Findings {
+			if f.ID() == finding {
+				known, d.Taken = true, cmp.Or(f.Exclusion, d.Taken)
+			}
+		}
+	}
+	switch {
+	case !known:
+		return d, note.Faults{note.New("this is no longer found: a reading has been corrected, or a run taken out")}
+	case d.Reason == "":
+		return d, note.Faults{note.New("say why: the reason is kept with the decision")}
+	case !out:
+		d.Taken = nil
+	case d.Taken == nil:
+		return d, note.Faults{note.New("there is no run to take out here; allowed: to keep it, with a reason")}
+	}
+	return d, nil
+}
+
+// Sum adds up every season, without the runs that were decided to be taken out, and classes its weather. The error is
+// note.Faults of all seasons.
+func Of(t trial.Trial) (*Summed, error) {
+	var faults note.Faults
+	s := &Summed{Rows: slices.Clone(t.Sums)}
+	summed := map[int]bool{}
+	for _, r := range t.Sums {
+		if summed[r.Season] {
+			continue
+		}
+		summed[r.Season] = true
+		if !t.Options.Vacuum { // all that sums tell of what spoils a comparison
+			for _, f := range Unequal(slices.DeleteFunc(slices.Clone(t.Sums), func(x trial.UnitSeason) bool { return x.Season != r.Season })) {
+				s.Notes = append(s.Notes, f.Evidence, f.Remedy)
+			}
+		}
+	}
+	records := slices.SortedStableFunc(slices.Values(t.Records), func(a, b trial.Record) int { return cmp.Compare(a.Season, b.Season) })
+	for i, r := range records {
+		if i > 0 && records[i-1].Season == r.Season {
+			faults = append(faults, note.New("the season %d of the trial %s stands twice", r.Season, t.Name).At(t.Where))
+			continue
+		}
+		if len(r.Readings) == 0 {
+			continue // laid out, not yet read
+		}
+		if summed[r.Season] {
+			faults = append(faults, note.New("the season %d of the trial %s has both readings and sums; allowed: one of them", r.Season, t.Name).At(t.Where))
+			continue
+		}
+		for _, d := range t.Decisions {
+			if d.Season == r.Season && d.Out && d.Taken != nil {
+				r.Exclusions = append(slices.Clone(r.Exclusions), *d.Taken)
+			}
+		}
+		total, err := Sum(r)
+		if err != nil {
+			faults = append(faults, note.FaultsOf(err)...)
+			continue
+		}
+		s.Rows = append(s.Rows, total.Rows...)
+		s.Records, s.Totals = append(s.Records, r), append(s.Totals, total)
+		s.Notes = append(s.Notes, total.Notes...)
+	}
+	rules := weather.Usual()
+	if t.Rules != nil {
+		rules = *t.Rules
+	}
+	if len(t.Days) > 0 {
+		for _, year := range t.Seasons() {
+			w, err := weather.Of(year, t.Days, rules)
+			if err != nil {
+				faults = append(faults, note.FaultsOf(err)...)
+				break // the days or the rules: the same for every season
+			}
+			s.Weather = append(s.Weather, w)
+			s.Notes = append(s.Notes, w.Notes...)
+		}
+	}
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// gathered are the sums of a trial in which something was gathered.
+func Gathered(t trial.Trial) (*Summed, error) {
+	s, err := Of(t)
+	if err == nil && len(s.Rows) == 0 && len(t.Records) > 0 {
+		err = note.Faults{note.New("the trial %s is laid out, and nothing was gathered in it yet", t.Name).At(t.Where)}
+	}
+	return s, err
+}

@@ -1,0 +1,140 @@
+package trial
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// Kind is a design.
+type Kind string
+
+const (
+	Randomised Kind = "randomised"   // completely: any unit may get any practice
+	Blocks     Kind = "blocks"       // every practice in every block
+	Pairs      Kind = "pairs"        // blocks of two units
+	Latin      Kind = "latin-square" // practices change over the seasons on the same units
+)
+
+// Unit is what may be randomised. Only the name is needed.
+type Unit struct {
+	Name     string
+	Kind     evidence.UnitKind
+	Block    string // "": the design makes blocks of units that are alike
+	Chamber  string // chamber or mainline that its sap is measured in, where it shares one
+	Mainline string // that it draws its vacuum from
+	Species  string
+	Diameter float64 // of the stem, cm; 0: not given
+	Taps     int
+}
+
+// Question is what a trial is to answer, and with what.
+type Question struct {
+	Practices     []practice.Key // the reference among them
+	Reference     practice.Key   // "": unsanitized, else the first
+	Design        Kind
+	Units         []Unit // "": Replicates units of each practice are numbered
+	Replicates    int    // where no units are given
+	Taps          int    // of each unit that is given without, or where no units are given
+	Seasons       int    // 0 is 1
+	FirstSeason   int
+	MoreReference bool // √k as many units of the reference for k other practices (Dunnett 1955, JASA 50:1096)
+	Blind         bool // a code for each unit, so that who reads the counters does not know the practice
+	PlasticAge    *int // the drops of all practices come from one pool, so many seasons old
+	Seed          uint64
+}
+
+// Check is every fault of a question.
+func (q Question) Check(set practice.Set) (faults note.Faults) {
+	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...)) }
+	for i, k := range q.Practices {
+		if _, ok := set.Find(k); !ok {
+			fault("the practice %s is not known; known are %s", string(k), set.Names())
+		}
+		if slices.Contains(q.Practices[:i], k) {
+			fault("the practice %s stands twice", string(k))
+		}
+	}
+	if len(q.Practices) < 2 {
+		fault("a trial compares two practices or more, not %d", len(q.Practices))
+	}
+	if q.Reference != "" && !slices.Contains(q.Practices, q.Reference) {
+		fault("the reference %s is none of the practices", string(q.Reference))
+	}
+	switch q.Design {
+	case Randomised, Blocks:
+	case Pairs:
+		if len(q.Practices) != 2 {
+			fault("pairs compare two practices, not %d", len(q.Practices))
+		}
+		if q.MoreReference {
+			fault("pairs have one unit of each practice: more of the reference needs another design")
+		}
+	case Latin:
+		if q.Seasons != len(q.Practices) {
+			fault("a Latin square over seasons needs as many seasons as practices, %d, not %d", len(q.Practices), q.Seasons)
+		}
+		if q.MoreReference {
+			fault("a Latin square has each practice as often as any other: more of the reference needs another design")
+		}
+		if q.PlasticAge == nil {
+			for _, k := range q.Practices {
+				if p, _ := set.Find(k); p.Ages() {
+					fault("%s cannot be rotated over units: the season after, its unit's plastic is one season old and is no %s reference. Keep practices on their units (blocks), or take all drops each season from one pool of a stated age",
+						note.Term(k), note.Term(cmp.Or(q.Reference, practice.Unsanitized)))
+				}
+			}
+		}
+	default:
+		fault("there is no design %s; allowed: randomised, blocks, pairs, latin-square", string(q.Design))
+	}
+	if q.PlasticAge != nil && (*q.PlasticAge < 0 || *q.PlasticAge > 100) {
+		fault("the pool's drops are %d seasons old; allowed: 0 to 100", *q.PlasticAge)
+	}
+	if len(q.Units) == 0 && (q.Replicates < 1 || q.Replicates > 10000) {
+		fault("%d replicates; allowed: 1 to 10000, or a list of units", q.Replicates)
+	}
+	names := map[string]bool{}
+	for _, u := range q.Units {
+		if u.Name == "" {
+			fault("a unit has no name")
+		} else if names[u.Name] {
+			fault("the unit %s stands twice", u.Name)
+		}
+		names[u.Name] = true
+		if u.Taps < 0 || u.Diameter < 0 || math.IsNaN(u.Diameter) || math.IsInf(u.Diameter, 0) {
+			fault("the unit %s has %d taps and a stem of %v cm; allowed: 0 or more", u.Name, u.Taps, u.Diameter)
+		}
+	}
+	return faults
+}
+
+// Response is what is compared.
+type Response string
+
+const (
+	Sap   Response = "sap"   // volume a tap
+	Syrup Response = "syrup" // the syrup that a tap's sap makes: weighted by its sugar
+)
+
+// Inference is how intervals are worked out.
+type Inference string
+
+const (
+	KenwardRoger Inference = "kr" // Kenward & Roger 1997; the zero Inference is this
+	Wald         Inference = "wald"
+)
+
+// Options choose the analysis. The zero Options are those of M6.
+type Options struct {
+	Reference practice.Key // "": unsanitized, else the first in the set
+	Response  Response     // "": sap
+	Place     string       // for the density of syrup: 66.0 °Bx, or what the law asks there
+	Before    int          // a season before the trial, whose yields become a covariate; 0: none
+	Vacuum    bool         // adjust for each unit-season's vacuum
+	Inference Inference
+}

@@ -1,0 +1,221 @@
+package trial
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// Plot is a unit of a trial in one season.
+type Plot struct {
+	Unit     string
+	Block    string
+	Mainline string // that it draws its vacuum from; "": not given
+	Practice practice.Key
+	Code     string // that stands for the practice, so that who reads does not know it; "": none
+	DropAge  *int
+	Taps     int // as planned; a count overrules it
+}
+
+// Reading is what was read at a unit at one time: one of Volume, Counter and Depth, or none where only sugar or vacuum
+// was read.
+type Reading struct {
+	Unit    string
+	At      time.Time
+	Volume  *unit.Volume // gathered since the reading before
+	Counter *float64     // dumps, as the counter shows; a unit's first reading is where its counter starts
+	Depth   *unit.Length // of sap in the tank, which is then emptied
+	Brix    *float64
+	Vacuum  *unit.Pressure
+	Note    string
+	Where   note.Where
+}
+
+// Flow is how fast sap came while a releaser's dump was measured.
+type Flow string
+
+const (
+	Slow Flow = "slow"
+	Fast Flow = "fast"
+)
+
+// Calibration is one measured dump of a releaser. Mechanical releasers drift by 5 to 15 % over a season (common practice,
+// no source), and give more a dump the faster sap comes, so slow and fast are measured at the start and at the end.
+type Calibration struct {
+	Unit string
+	At   time.Time
+	Flow Flow
+	Dump unit.Volume
+}
+
+// Tank is a unit's volume by depth, straight between the depths given, which rise from 0.
+type Tank struct {
+	Unit    string
+	Depths  []unit.Length
+	Volumes []unit.Volume
+}
+
+// EventKind is what happened.
+type EventKind string
+
+const (
+	Leak         EventKind = "leak"
+	FreezeUp     EventKind = "freeze-up"
+	PumpOff      EventKind = "pump-off"
+	CounterReset EventKind = "counter-reset"
+	Overflow     EventKind = "overflow"
+	Animals      EventKind = "animal-damage"
+	TapDead      EventKind = "tap-dead"
+	Heaved       EventKind = "heaved"
+	Unhooked     EventKind = "unhooked"
+	Retapped     EventKind = "re-tapped"
+)
+
+// EventKinds are all kinds.
+func EventKinds() []EventKind {
+	return []EventKind{Leak, FreezeUp, PumpOff, CounterReset, Overflow, Animals, TapDead, Heaved, Unhooked, Retapped}
+}
+
+// Event is what happened to some units between two times, both in.
+type Event struct {
+	Kind     EventKind
+	From, To time.Time
+	Units    []string // none: all
+	Note     string
+	Where    note.Where
+}
+
+// Count is taps counted at a unit. Holes of a re-tapped tree beyond its first are in Again, so that no tap counts twice.
+type Count struct {
+	Unit  string
+	At    time.Time
+	Taps  int // all holes with a spout
+	Again int
+	Note  string // what else was written down of its tap holes: crew, bit, depth, shavings
+}
+
+// Record is a season of a trial as it was written down.
+type Record struct {
+	Season       int
+	Plots        []Plot
+	Readings     []Reading
+	Calibrations []Calibration
+	Tanks        []Tank
+	Events       []Event
+	Counts       []Count
+	Exclusions   []Exclusion // decided by the user
+}
+
+// Exclusion takes the runs that ended after From and up to To out of the sums, for a whole block: what one unit missed
+// its neighbours may not keep.
+type Exclusion struct {
+	Block    string
+	From, To time.Time
+}
+
+// Check is every fault of a record.
+func (s Record) Check() (faults note.Faults) {
+	fault := func(w note.Where, key string, args ...any) { faults = append(faults, note.New(key, args...).At(w)) }
+	known := map[string]bool{}
+	for _, p := range s.Plots {
+		if known[p.Unit] {
+			fault(note.Where{}, "the unit %s stands twice among the units of the trial", p.Unit)
+		}
+		known[p.Unit] = true
+	}
+	dumps := map[string]bool{}
+	for _, c := range s.Calibrations {
+		if !(c.Dump > 0) || math.IsInf(float64(c.Dump), 0) {
+			fault(note.Where{}, "a dump of %s measures %v litres; allowed: more than 0", c.Unit, float64(c.Dump))
+		}
+		dumps[c.Unit] = true
+	}
+	tanks := map[string]bool{}
+	for _, t := range s.Tanks {
+		rising := len(t.Depths) == len(t.Volumes) && len(t.Depths) >= 2 && t.Depths[0] == 0
+		for i := 1; rising && i < len(t.Depths); i++ {
+			rising = t.Depths[i] > t.Depths[i-1] && t.Volumes[i] > t.Volumes[i-1] && t.Volumes[0] >= 0
+		}
+		if !rising {
+			fault(note.Where{}, "the tank of %s needs depths that rise from 0, each with a volume that rises too", t.Unit)
+		}
+		tanks[t.Unit] = true
+	}
+	type instant struct {
+		unit string
+		at   int64
+	}
+	seen := make(map[instant]bool, len(s.Readings))
+	for _, r := range s.Readings {
+		if !known[r.Unit] {
+			fault(r.Where, "the unit %s is none of the trial's units", r.Unit)
+		}
+		key := instant{r.Unit, r.At.Unix()}
+		if seen[key] {
+			fault(r.Where, "the unit %s was read twice at %s; allowed: one reading", r.Unit, r.At.Format(time.DateOnly))
+		}
+		seen[key] = true
+		ways := 0
+		amount := func(x float64, given bool) {
+			if given {
+				ways++
+				if !(x >= 0) || math.IsInf(x, 0) {
+					fault(r.Where, "%v was read at unit %s; allowed: 0 or more", x, r.Unit)
+				}
+			}
+		}
+		amount(value(r.Volume), r.Volume != nil)
+		amount(value(r.Counter), r.Counter != nil)
+		amount(value(r.Depth), r.Depth != nil)
+		if ways > 1 {
+			fault(r.Where, "a reading of unit %s has more than one of volume, counter and depth; allowed: one", r.Unit)
+		}
+		if r.Counter != nil && !dumps[r.Unit] && !dumps[""] { // once for a unit
+			dumps[r.Unit] = true
+			fault(r.Where, "the counter of unit %s was read, but no dump of it was measured; allowed: a measured dump with the readings or before them", r.Unit)
+		}
+		if r.Depth != nil && !tanks[r.Unit] && !tanks[""] {
+			tanks[r.Unit] = true
+			fault(r.Where, "the tank of unit %s was read, but not how much it holds by depth; allowed: its volumes by depth with the readings or before them", r.Unit)
+		}
+		if r.Brix != nil && !(*r.Brix >= 0 && *r.Brix <= 20) {
+			fault(r.Where, "the sap of unit %s has %v °Bx; allowed: 0 to 20", r.Unit, *r.Brix)
+		}
+		if r.Vacuum != nil && (!(*r.Vacuum >= 0) || unit.BadGauge(*r.Vacuum, 0)) {
+			fault(r.Where, "the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere", r.Unit, float64(*r.Vacuum))
+		}
+	}
+	for _, e := range s.Events {
+		if !slices.Contains(EventKinds(), e.Kind) {
+			fault(e.Where, "there is no event %s", string(e.Kind))
+		}
+		if e.To.Before(e.From) {
+			fault(e.Where, "the event %s ends before it begins", note.Term(e.Kind))
+		}
+		for _, u := range e.Units {
+			if !known[u] {
+				fault(e.Where, "the unit %s is none of the trial's units", u)
+			}
+		}
+	}
+	for _, c := range s.Counts {
+		if !known[c.Unit] || c.Taps < 1 || c.Again < 0 || c.Again >= c.Taps {
+			fault(note.Where{}, "%d taps were counted at unit %s, %d of them second holes; allowed: a unit of the trial, 1 tap or more besides second holes", c.Taps, c.Unit, c.Again)
+		}
+	}
+	return faults
+}
+
+// DayOnly says whether the day alone of a reading is known.
+func DayOnly(t time.Time) bool { return !t.IsZero() && t.Equal(t.Truncate(24*time.Hour)) }
+
+func value[T ~float64](x *T) float64 {
+	if x == nil {
+		return 0
+	}
+	return float64(*x)
+}

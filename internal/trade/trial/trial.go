@@ -1,0 +1,130 @@
+// Package trial is what is planned, written down and decided of a scientist's own experiment: its question and layout,
+// the readings of its seasons, and what was decided about what spoils them. Values as given, and what is wrong with them;
+// what they say is worked out above.
+//
+// The files: trial (the whole), question and layout (before the season), reading and log (in it), yield (after it).
+package trial
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/weather"
+)
+
+// Trial is a whole trial: what was asked, which unit got which practice, what was read in each season, and what was
+// decided about what spoils it. Everything that it says is worked out again from these.
+type Trial struct {
+	Name      string // also of the study that it is in the evidence
+	Site      string
+	Caveats   []evidence.Caveat
+	Note      string
+	Question  *Question // that its layout was drawn from, and can be drawn from again; nil: not designed here
+	Records   []Record  // one a season
+	Sums      []UnitSeason
+	Days      []weather.Day  // temperatures of its place, of all its seasons
+	Rules     *weather.Rules // nil: the usual ones
+	Decisions []Decision
+	Options   Options
+	Where     note.Where
+}
+
+// Decision is what the user decided about a finding, and why. A run is taken out of the sums for its whole block.
+type Decision struct {
+	Season  int
+	Finding string // Finding.ID
+	Out     bool   // taken out; false: kept as it is
+	Reason  string
+	Taken   *Exclusion // what was taken out; nil where the finding names no run, or it was kept
+}
+
+// Faults is everything that is wrong with a trial before anything is worked out from it.
+func (t Trial) Faults(set practice.Set) note.Faults {
+	var faults note.Faults
+	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...).At(t.Where)) }
+	if strings.TrimSpace(t.Name) == "" {
+		fault("a trial has no name")
+	}
+	if strings.TrimSpace(t.Site) == "" {
+		fault("the trial %s has no site", t.Name)
+	}
+	known := func(k practice.Key) {
+		if _, ok := set.Find(k); !ok {
+			fault("the practice %s is not known; known are %s", string(k), set.Names())
+		}
+	}
+	season := func(year int) {
+		if year < 1900 || year > 2100 {
+			fault("the trial %s has the season %d; allowed: the year of the spring, four digits, such as 2019", t.Name, year)
+		}
+	}
+	if t.Options.Reference != "" {
+		known(t.Options.Reference)
+	}
+	seen := map[int]bool{}
+	for _, r := range t.Records {
+		if seen[r.Season] {
+			fault("the season %d of the trial %s stands twice", r.Season, t.Name)
+		}
+		seen[r.Season] = true
+		season(r.Season)
+		for _, p := range r.Plots {
+			known(p.Practice)
+		}
+		faults = append(faults, r.Check()...)
+	}
+	if len(t.Sums) > 0 {
+		faults = append(faults, Check(t.Sums, set)...)
+	}
+	for _, r := range t.Sums {
+		season(r.Season)
+		if i := slices.IndexFunc(t.Records, func(x Record) bool { return x.Season == r.Season && len(x.Readings) > 0 }); i >= 0 {
+			fault("the season %d of the trial %s has both readings and sums; allowed: one of them", r.Season, t.Name)
+			break
+		}
+	}
+	return append(faults, note.FaultsOf(weather.Check(t.Days))...)
+}
+
+// Decided is what was decided about a finding of a season; false where nothing was yet.
+func (t Trial) Decided(season int, finding string) (Decision, bool) {
+	i := slices.IndexFunc(t.Decisions, func(d Decision) bool { return d.Season == season && d.Finding == finding })
+	if i < 0 {
+		return Decision{}, false
+	}
+	return t.Decisions[i], true
+}
+
+// Seasons are those that the trial holds anything of, in order.
+func (t Trial) Seasons() []int {
+	var years []int
+	for _, r := range t.Records {
+		years = append(years, r.Season)
+	}
+	for _, r := range t.Sums {
+		years = append(years, r.Season)
+	}
+	slices.Sort(years)
+	return slices.Compact(years)
+}
+
+// SeasonOf is the season that a time belongs to: that of its year, and from October on that of the spring to come.
+func SeasonOf(t time.Time) int {
+	if t.Month() >= time.October {
+		return t.Year() + 1
+	}
+	return t.Year()
+}
+
+// Record is that of a season; false where there is none.
+func (t Trial) Record(season int) (Record, bool) {
+	i := slices.IndexFunc(t.Records, func(r Record) bool { return r.Season == season })
+	if i < 0 {
+		return Record{}, false
+	}
+	return t.Records[i], true
+}
