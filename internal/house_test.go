@@ -53,7 +53,7 @@ var rows = map[string]string{
 	"trade/unit":      "",
 	"note":            "",
 
-	"crosscheck": "engine/reml trade/trial trade/practice trade/unit", // values of other software and the models they are of, for tests
+	"crosscheck": "engine/reml engine/budget engine/mvt trade/trial trade/practice trade/unit", // values of other software and the models they are of, for tests
 
 	"files/output": "",
 }

@@ -31,11 +31,11 @@ func TestWithin(t *testing.T) {
 		digits float64
 	}{
 		// docs/method.md: three contrasts with one reference, equal replication.
-		{"computed independently in R", 3, 2.5, 12, 0.930965, 1e-6},
-		{"computed independently in R", 3, 2.5, 12.4, 0.932169, 1e-6},
-		// Dunnett 1964, Biometrics 20:482, two-sided 5 % (from memory), to the two digits of the table.
-		{"Dunnett 1964, p = 2, 12 degrees of freedom (from memory)", 2, 2.50, 12, 0.95, 1.5e-3},
-		{"Dunnett 1964, p = 3, 20 degrees of freedom (from memory)", 3, 2.54, 20, 0.95, 1.5e-3},
+		// Nested quadrature in R, by crosscheck/values.R.
+		{"R", 3, 2.5, 12, 0.930965, 1e-6},
+		{"R", 3, 2.5, 12.4, 0.932169, 1e-6},
+		{"R", 2, 2.50, 12, 0.949788, 1e-6},
+		{"R", 3, 2.54, 20, 0.949964, 1e-6},
 	} {
 		got, err := Within(c.t, equal(c.p, 0.5), c.df)
 		if !(math.Abs(got-c.want) <= c.digits) {
@@ -51,15 +51,15 @@ func TestWithin(t *testing.T) {
 	}
 }
 
-// The critical values of Dunnett's table themselves, to its two digits.
+// Two-sided 5 % points of comparisons with one reference (Dunnett 1964, Biometrics 20:482), as crosscheck/values.R has them.
 func TestDunnett1964(t *testing.T) {
 	for _, c := range []struct {
 		p    int
 		df   float64
 		want float64
-	}{{2, 12, 2.50}, {3, 20, 2.54}} { // from memory
-		if got := Critical(0.95, equal(c.p, 0.5), c.df); math.Abs(got-c.want) > 0.00501 {
-			t.Errorf("p = %d, ν = %v: %.4f, want %.2f", c.p, c.df, got, c.want)
+	}{{2, 12, 2.502367}, {3, 20, 2.540350}} {
+		if got := Critical(0.95, equal(c.p, 0.5), c.df); math.Abs(got-c.want) > 1e-5 {
+			t.Errorf("p = %d, ν = %v: %.6f, want %.6f", c.p, c.df, got, c.want)
 		}
 	}
 }

@@ -23,7 +23,8 @@ func TestConversions(t *testing.T) {
 		{"US gallon in imperial gallons", USGallon.Of(1).In(ImperialGallon), 0.8327, 5e-5},
 		// 1 inHg = 3.386 kPa (common practice, no source; SP 811 has 3.386 389 for the conventional inch).
 		{"inch of mercury in kPa", float64(InchOfMercury.Of(1)), 3.386, 5e-4},
-		{"standard atmosphere in inHg (29.92, from memory)", Pressure(101.325).In(InchOfMercury), 29.92, 5e-3},
+		// SP 811: an inch of mercury, conventional, is 3.386 389 E+03 Pa.
+		{"standard atmosphere in inHg", Pressure(101.325).In(InchOfMercury), 101.325 / 3.386389, 1e-5},
 		// Fixed points of the scales.
 		{"freezing", float64(Fahrenheit.Of(32)), 0, 1e-12},
 		{"boiling", Celsius.Of(100).In(Fahrenheit), 212, 1e-12},
@@ -38,10 +39,12 @@ func TestConversions(t *testing.T) {
 }
 
 func TestAtmosphere(t *testing.T) {
-	// U.S. Standard Atmosphere 1976, altitude in feet against inches of mercury (from memory).
-	for _, tt := range []struct{ ft, inHg float64 }{{0, 29.92}, {1000, 28.86}, {2000, 27.82}, {5000, 24.90}, {10000, 20.58}} {
-		if got := Atmosphere(Foot.Of(tt.ft)).In(InchOfMercury); math.Abs(got-tt.inHg) > 0.006 {
-			t.Errorf("%v ft: got %.3f inHg, want %v", tt.ft, got, tt.inHg)
+	// U.S. Standard Atmosphere 1976, altitude in feet against inches of mercury, by quadrature in R (crosscheck/values.R).
+	for _, tt := range []struct{ ft, inHg float64 }{
+		{0, 29.92125}, {1000, 28.85568}, {2000, 27.82105}, {5000, 24.89592}, {10000, 20.57698},
+	} {
+		if got := Atmosphere(Foot.Of(tt.ft)).In(InchOfMercury); math.Abs(got-tt.inHg) > 1.5e-5 {
+			t.Errorf("%v ft: got %.5f inHg, want %v", tt.ft, got, tt.inHg)
 		}
 	}
 }
