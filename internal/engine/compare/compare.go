@@ -54,6 +54,8 @@ type Gain struct {
 	P                        float64
 	PAdjusted                float64 // for all comparisons with the reference
 	AllLowPct, AllHighPct    float64 // 95 % intervals that hold for all comparisons with the reference together
+	OverflowLowPct           float64 // where units gave at least what was read: the gain if they gave plausibly more
+	OverflowHighPct          float64
 	estimable, withInference bool
 	contrast                 []float64
 }
@@ -142,6 +144,7 @@ func Analyse(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Analy
 	}
 	a.bySeason()
 	a.residuals(fit)
+	a.overflow(fit)
 	return a, nil
 }
 

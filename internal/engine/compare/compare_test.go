@@ -430,4 +430,40 @@ func TestAtLeast(t *testing.T) {
 	}
 }
 
+// How much an overflow matters. One-way, so that a unit is foretold by the mean of the others of its practice, with the
+// variance σ²(1 + 1/3); the range by R's lm, pnorm and qnorm.
+func TestOverflow(t *testing.T) {
+	u, s := practice.Unsanitized, practice.NewSpout
+	rows := table(cell{"1", "", 2024, u, 60}, cell{"2", "", 2024, u, 66}, cell{"3", "", 2024, u, 57}, cell{"4", "", 2024, u, 75},
+		cell{"5", "", 2024, s, 78}, cell{"6", "", 2024, s, 93}, cell{"7", "", 2024, s, 72}, cell{"8", "", 2024, s, 87})
+	ends := func() (low, high float64, notes []note.Note) {
+		a, err := Analyse(rows, practice.Shipped(), trial.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a.Gains[1].OverflowLowPct, a.Gains[1].OverflowHighPct, a.Notes
+	}
+	near := func(what string, got, want float64) {
+		if !(math.Abs(got-want) < 1e-6) {
+			t.Errorf("%s: %.8g, R %.8g", what, got, want)
+		}
+	}
+	if low, high, _ := ends(); !math.IsNaN(low) || !math.IsNaN(high) {
+		t.Errorf("nothing overflowed, and the gain may be %v to %v", low, high)
+	}
+	rows[6].AtLeast = true
+	low, high, _ := ends()
+	near("low, one overflow", low, 27.9969139626)
+	near("high, one overflow", high, 43.1033378144)
+	rows[3].AtLeast = true
+	low, high, _ = ends()
+	near("low, one on either side", low, 21.9985848724)
+	near("high, one on either side", high, 43.1033378144)
+	rows[4].AtLeast, rows[5].AtLeast, rows[7].AtLeast = true, true, true
+	said := func(n note.Note) bool { return strings.Contains(n.English(), "nothing tells how much more") }
+	if low, _, notes := ends(); !math.IsNaN(low) || !slices.ContainsFunc(notes, said) {
+		t.Errorf("every unit of a practice overflowed, and it is foretold: %v, %v", low, notes)
+	}
+}
+
 func volume(log float64) unit.Volume { return unit.Volume(math.Exp(log)) }

@@ -19,7 +19,8 @@ func percent(log float64) float64 { return 100 * math.Expm1(log) }
 func newGain(t practice.Treatment, season int) Gain {
 	no := math.NaN()
 	return Gain{Practice: t.Practice, Season: season, Log: no, SE: no, DF: no, Low: no, High: no, Pct: no, LowPct: no, HighPct: no,
-		P: no, PAdjusted: no, AllLowPct: no, AllHighPct: no}
+		P: no, PAdjusted: no, AllLowPct: no, AllHighPct: no,
+		OverflowLowPct: no, OverflowHighPct: no}
 }
 
 // infer fills a gain from its contrast.

@@ -130,7 +130,7 @@ func buildModel(all []trial.UnitSeason, set practice.Set, o trial.Options, byAge
 		{lackVacuum, "no vacuum is given for %s; left out, since vacuum is adjusted for"},
 		{lackBefore, "no yield of the season before the trial is given for %s; left out"},
 		{most, "%s gave more than 400 litres a tap, more than any tap is known to: look at volume and taps"},
-		{least, "%s gave at least what is written (an overflow, a reset); counted at that, which hides some of the gain of what gave more"},
+		{least, "%s gave at least what is written (an overflow, a reset), and are counted at that"},
 	} {
 		if len(l.names) > 0 {
 			m.notes = append(m.notes, note.New(l.key, note.Some(l.names)))

@@ -9,46 +9,55 @@ import (
 	"spile/internal/note"
 )
 
+// inverse is V⁻¹, V the covariance of all rows; false where nothing tells the error, or whole matrices are too dear.
+func (f *fitted) inverse() (*mat.SymDense, bool) {
+	const most = 2000 // rows
+	m := f.m
+	n := len(m.rows)
+	if f.f == nil || n > most {
+		return nil, false
+	}
+	same := map[string]func(i, j int) bool{
+		"block":    func(i, j int) bool { return m.blocks[i] == m.blocks[j] },
+		"unit":     func(i, j int) bool { return m.ids[i] == m.ids[j] },
+		"residual": func(i, j int) bool { return i == j },
+	}
+	v := mat.NewSymDense(n, nil)
+	for k, name := range f.components {
+		for i := range n {
+			for j := i; j < n; j++ {
+				if same[name](i, j) {
+					v.SetSym(i, j, v.At(i, j)+f.f.Theta[k])
+				}
+			}
+		}
+	}
+	var chol mat.Cholesky
+	var inv mat.SymDense
+	if !chol.Factorize(v) || chol.InverseTo(&inv) != nil {
+		return nil, false
+	}
+	return &inv, true
+}
+
 // residuals are conditional: with V the covariance of all rows, ê = θ_e V⁻¹(y − Xβ), whose covariance is
 // θ_e²(V⁻¹ − V⁻¹XΦX'V⁻¹) (Robinson 1991, Stat Sci 6:15).
 func (a *Analysis) residuals(f *fitted) {
 	m := a.model
-	const most = 2000 // rows; beyond, whole matrices are too dear for a plot
 	n := len(m.rows)
-	if f.f == nil || n > most {
+	inv, ok := f.inverse()
+	if !ok {
 		return
 	}
-	v := mat.NewSymDense(n, nil)
-	residual := 0.0
-	for k, name := range f.components {
-		theta := f.f.Theta[k]
-		for i := range n {
-			for j := i; j < n; j++ {
-				if name == "block" && m.blocks[i] == m.blocks[j] || name == "unit" && m.ids[i] == m.ids[j] || name == "residual" && i == j {
-					v.SetSym(i, j, v.At(i, j)+theta)
-				}
-			}
-		}
-		if name == "residual" {
-			residual = theta
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(v) {
-		return
-	}
-	var inv mat.SymDense
-	if err := chol.InverseTo(&inv); err != nil {
-		return
-	}
+	residual := f.f.Theta[len(f.components)-1]
 	fit := mat.NewVecDense(n, nil)
 	fit.MulVec(m.x, mat.NewVecDense(len(f.beta), f.beta))
 	raw := mat.NewVecDense(n, nil)
 	raw.SubVec(mat.NewVecDense(n, m.y), fit)
 	e := mat.NewVecDense(n, nil)
-	e.MulVec(&inv, raw)
+	e.MulVec(inv, raw)
 	var vx, both mat.Dense
-	vx.Mul(&inv, m.x)
+	vx.Mul(inv, m.x)
 	both.Mul(&vx, f.f.Phi)
 	order := make([]int, n)
 	for i := range n {

@@ -2,6 +2,7 @@ package show
 
 import (
 	"math"
+	"strings"
 
 	"spile/internal/engine/compare"
 	"spile/internal/trade/practice"
@@ -58,6 +59,8 @@ type TrialGainJSON struct {
 	PAdjusted  Number       `json:"p_adjusted"`
 	AllLowPct  Number       `json:"all_low_pct"`
 	AllHighPct Number       `json:"all_high_pct"`
+	OverLowPct Number       `json:"overflow_low_pct"`
+	OverHigh   Number       `json:"overflow_high_pct"`
 }
 
 // TrialVarianceJSON is the variances of the log yields. Season is a fixed effect, so it has none.
@@ -138,7 +141,8 @@ func (w TrialView) JSON() TrialJSON {
 	a := w.A
 	gain := func(g compare.Gain) TrialGainJSON {
 		return TrialGainJSON{g.Practice, g.Units, Number(g.Mean.In(w.VolumeUnit)), Number(g.Log), Number(g.SE), Number(g.DF),
-			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.P), Number(g.PAdjusted), Number(g.AllLowPct), Number(g.AllHighPct)}
+			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.P), Number(g.PAdjusted), Number(g.AllLowPct), Number(g.AllHighPct),
+			Number(g.OverflowLowPct), Number(g.OverflowHighPct)}
 	}
 	joint := func(j *compare.Joint) *JointJSON {
 		if j == nil {
@@ -194,7 +198,7 @@ func (w TrialView) Gains() Table {
 		title = v.Text("Syrup a tap against %s", w.practice(a.Reference))
 	}
 	t := Table{ID: "trial", Title: title,
-		Lead: v.Text("Gains with 95 %% intervals; p is for one comparison alone, adjusted p for all comparisons with the reference together."),
+		Lead: w.lead(),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
 			{ID: "units", Name: v.Text("units"), Right: true},
@@ -228,6 +232,32 @@ func (w TrialView) Gains() Table {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5))})
 	}
 	return t
+}
+
+// lead is what stands over the gains: first that they differ by season, where that is found, since then no one number
+// of the table is what a season will bring.
+func (w TrialView) lead() string {
+	v, a := w.V, w.A
+	lead := v.Text("Gains with 95 %% intervals; p is for one comparison alone, adjusted p for all comparisons with the reference together.")
+	if a.Interaction == nil || !(a.Interaction.P < 0.05) {
+		return lead
+	}
+	var parts []string
+	for _, g := range a.Gains {
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, s := range a.BySeason {
+			if s.Practice == g.Practice && finite(s.Pct) {
+				low, high = min(low, s.Pct), max(high, s.Pct)
+			}
+		}
+		if low < high {
+			parts = append(parts, v.Text("%s %s", w.practice(g.Practice), v.PercentRange(low, high)))
+		}
+	}
+	if parts == nil {
+		return lead
+	}
+	return v.Text("Gains differed by season: %s.", strings.Join(parts, ", ")) + " " + lead
 }
 
 // pIs is a p in a sentence: "p = 0.031", "p < 0.001".

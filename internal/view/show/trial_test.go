@@ -29,6 +29,25 @@ func invented(t *testing.T) *compare.Analysis {
 	return a
 }
 
+// Where gains are found to differ by season, that is what is said first, with their range over the seasons.
+func TestGainsThatDifferBySeason(t *testing.T) {
+	gain := func(k practice.Key, season int, pct float64) compare.Gain {
+		return compare.Gain{Practice: k, Season: season, Pct: pct}
+	}
+	a := &compare.Analysis{Reference: practice.Unsanitized, Gains: []compare.Gain{gain(practice.NewSpout, 0, 40)},
+		BySeason:    []compare.Gain{gain(practice.NewSpout, 2024, 79), gain(practice.NewSpout, 2025, 13)},
+		Interaction: &compare.Joint{F: 9, DF: 1, Residual: 20, P: 0.007}}
+	w := TrialView{A: a, V: say.In("en"), Set: practice.Shipped()}
+	lead := strings.ReplaceAll(w.Gains().Lead, "\u00a0", " ")
+	if !strings.HasPrefix(lead, "Gains differed by season: new spout each season 13 to 79 %. ") {
+		t.Errorf("%q", lead)
+	}
+	a.Interaction.P = 0.2
+	if lead := w.Gains().Lead; strings.Contains(lead, "differed") {
+		t.Errorf("not found, and said: %q", lead)
+	}
+}
+
 // Slopes stand in the reader's units: of an inch of mercury, which is 3.386389 kPa (NIST SP 811, table B.8), and of a tenth
 // more sap in the season before.
 func TestWhatGainsAreAdjustedFor(t *testing.T) {
