@@ -12,7 +12,7 @@ import (
 )
 
 // domain is the pure packages whose values travel: every row that shows, stores or reads results may name them.
-const domain = "engine/advice engine/plan engine/worth engine/sure engine/compare engine/power engine/harvest engine/design trade/trial trade/weather engine/rotation engine/budget engine/pool engine/effect trade/input trade/bush trade/price trade/evidence trade/practice trade/column trade/sap trade/unit"
+const domain = "engine/advice engine/plan engine/worth engine/sure engine/compare engine/power engine/harvest engine/design trade/trial trade/weather engine/rotation engine/budget engine/pool engine/effect trade/input trade/bush trade/price trade/evidence trade/practice trade/place trade/column trade/sap trade/unit"
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
@@ -42,13 +42,14 @@ var rows = map[string]string{
 	"engine/budget":   "trade/price trade/practice trade/sap",
 	"trade/input":     "trade/trial trade/bush trade/price trade/evidence trade/practice",
 	"trade/bush":      "trade/price trade/practice trade/unit",
-	"trade/price":     "trade/practice trade/sap trade/unit",
+	"trade/price":     "trade/place trade/practice trade/sap trade/unit",
 	"trade/trial":     "trade/column trade/evidence trade/weather trade/practice trade/unit",
 	"trade/evidence":  "trade/practice trade/column trade/unit",
 	"trade/weather":   "trade/unit",
 	"trade/sap":       "trade/unit",
 	"engine/reml":     "",
-	"trade/practice":  "",
+	"trade/practice":  "trade/place",
+	"trade/place":     "",
 	"trade/column":    "",
 	"trade/unit":      "",
 	"note":            "",

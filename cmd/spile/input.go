@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +13,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
+	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/say"
@@ -76,8 +76,8 @@ func (f files) input(m model, c money) (advice.Input, error) {
 			return in, misuse{note.New("--moderators: there is no moderator %q; allowed: %s", name, join(evidence.ModeratorNames()))}
 		}
 	}
-	if c.Place != "" && !code.MatchString(c.Place) {
-		return in, misuse{note.New("--place: %q is not the code of a place; allowed: a code of ISO 3166-2, such as US-VT or CA-QC", c.Place)}
+	if err := placed(c.Place); err != nil {
+		return in, err
 	}
 	if c.Against != "" {
 		key, every, rotated := strings.Cut(c.Against, "/")
@@ -107,8 +107,13 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	return in, nil
 }
 
-// code is how a place is written.
-var code = regexp.MustCompile(`^[A-Z]{2}(-[A-Z0-9]{1,3})?$`)
+// placed refuses a --place that does not exist.
+func placed(code string) error {
+	if code == "" || place.Exists(code) {
+		return nil
+	}
+	return misuse{note.New("--place: %s", place.Fault(code))}
+}
 
 // read reads files, or a workbook with, at the most, other prices beside it.
 func read(paths []string) (advice.Input, error) {

@@ -56,6 +56,9 @@ func (trialAnalyseCommand) Help() string {
 
 // Run does it.
 func (c trialAnalyseCommand) Run(o *out) error {
+	if err := placed(c.Place); err != nil {
+		return err
+	}
 	switch {
 	case isWorkbook(c.From[0]) && len(c.From) == 2:
 		return c.analyse(o, c.From[0], c.From[1])

@@ -260,7 +260,7 @@ func (l *drawing) keep(set practice.Set) {
 			taps = max(taps, n)
 		}
 		kept := trial.Keep{Practice: k}
-		if p.Spout == practice.SpoutReused || p.Spout == practice.SpoutCheckValveReused {
+		if !p.Spout.Info().New {
 			kept.Spouts = taps
 		}
 		if p.Drops == practice.DropsKept {

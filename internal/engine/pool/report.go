@@ -29,7 +29,7 @@ func (r *Result) report() {
 	if _, ok := r.set.Find(practice.NewSpout); ok {
 		for _, g := range r.Gains {
 			p, _ := r.set.Find(g.Treatment.Practice)
-			if p.Key == practice.NewSpout || p.Spout == practice.SpoutReused || p.Spout == practice.SpoutCheckValveReused {
+			if p.Key == practice.NewSpout || !p.Spout.Info().New {
 				continue
 			}
 			if s, ok := r.share(practice.NewSpout, p.Key); ok {

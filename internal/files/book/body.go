@@ -6,7 +6,6 @@ import (
 	"errors"
 	"io"
 	"reflect"
-	"strconv"
 	"strings"
 	"time"
 
@@ -464,32 +463,6 @@ func (b ruleBody) rule() practice.Rule {
 	}
 }
 
-// RuleKey names the case that a rule decides; another rule for the same case takes its place.
-func RuleKey(r practice.Rule) string {
-	var parts []string
-	say := func(name, value string) {
-		if value != "" {
-			parts = append(parts, name+"="+value)
-		}
-	}
-	say("wash", string(r.Wash))
-	say("spout", string(r.Spout))
-	if r.Product != "" {
-		say("product", strconv.Quote(strings.ToLower(r.Product)))
-	}
-	if r.Chemical {
-		parts = append(parts, "chemical")
-	}
-	if r.Unlabelled {
-		parts = append(parts, "unlabelled")
-	}
-	say("place", r.Place)
-	if r.Organic != nil {
-		say("organic", strconv.FormatBool(*r.Organic))
-	}
-	return strings.Join(parts, " ")
-}
-
 // encode gives a thing's kind, key, body and place.
 func encode(v any) (kind Kind, key, body, at string, err error) {
 	var b any
@@ -504,7 +477,7 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 	case practice.Practice:
 		kind, key, b = Practice, string(v.Key), ofPractice(v)
 	case practice.Rule:
-		kind, key, b = Rule, RuleKey(v), ofRule(v)
+		kind, key, b = Rule, v.Case(), ofRule(v)
 	case input.Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
 	case bush.Draft:

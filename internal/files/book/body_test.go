@@ -83,22 +83,3 @@ func TestBodyOfAStudy(t *testing.T) {
 		t.Errorf("%s\n%s\n%s", key, body, at)
 	}
 }
-
-// The case that a rule decides is its key, and nothing else is.
-func TestRuleKeys(t *testing.T) {
-	seen := map[string]bool{}
-	for _, r := range practice.ShippedRules() {
-		k := RuleKey(r)
-		if seen[k] || k == "" {
-			t.Errorf("%q stands for two rules", k)
-		}
-		seen[k] = true
-		r.Verdict, r.Reason, r.Checked = practice.Never, "another", "2030-01-01"
-		if RuleKey(r) != k {
-			t.Errorf("%q is not the case alone", k)
-		}
-		if len(practice.WithShipped([]practice.Rule{r})) != len(practice.ShippedRules()) {
-			t.Errorf("%q: the rules of the practice package see another case", k)
-		}
-	}
-}

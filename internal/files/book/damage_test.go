@@ -467,7 +467,7 @@ func FuzzBody(f *testing.F) {
 			t.Fatalf("%s then %s", body1, body2)
 		}
 		v := &version{ref: ref{Kind(kind), key}, body: &body1}
-		if _, err := v.faults(in.Practices); err != nil {
+		if _, err := v.faults(in.Practices, ""); err != nil {
 			t.Fatal(err)
 		}
 	})

@@ -164,7 +164,7 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	if err != nil {
 		return Saved{}, b.words(err)
 	}
-	if err := b.now.judge(write); err != nil {
+	if err := b.now.judge(write, e.At.UTC().Format(time.DateOnly)); err != nil {
 		return Saved{}, err
 	}
 	if len(write) == 0 {
@@ -294,8 +294,8 @@ func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
 	return c
 }
 
-// judge finds what would be wrong with the workbook once the versions are written.
-func (s *state) judge(write []*version) error {
+// judge finds what would be wrong with the workbook once the versions are written, on a day ("": no day).
+func (s *state) judge(write []*version, day string) error {
 	set := practice.Shipped()
 	practices, exclusions := false, false
 	fresh := map[ref]bool{}
@@ -327,11 +327,18 @@ func (s *state) judge(write []*version) error {
 	for _, t := range trials {
 		faults = append(faults, t.Faults(set)...)
 	}
+	if day != "" { // prices may be of a later one
+		asOf, err := s.pricesDay(write)
+		if err != nil {
+			return err
+		}
+		day = max(day, asOf)
+	}
 	for _, v := range look {
-		if v.body == nil {
+		if v.body == nil || v.kind == Practice && !fresh[v.ref] {
 			continue
 		}
-		f, err := v.faults(set)
+		f, err := v.faults(set, day)
 		if err != nil {
 			return err
 		}
@@ -383,8 +390,28 @@ func (s *state) trials(write []*version, all bool) ([]trial.Trial, error) {
 	return gather(parts)
 }
 
-// faults is what is wrong with a thing by itself.
-func (v *version) faults(set practice.Set) (note.Faults, error) {
+// pricesDay is the day of the prices as they will stand; "" where there are none.
+func (s *state) pricesDay(write []*version) (string, error) {
+	at := ref{Prices, "list"}
+	v := s.things[at]
+	for _, w := range write {
+		if w.ref == at {
+			v = w
+		}
+	}
+	if v == nil || v.body == nil {
+		return "", nil
+	}
+	x, err := v.get()
+	if err != nil {
+		return "", err
+	}
+	return x.(price.Prices).AsOf, nil
+}
+
+// faults is what is wrong with a thing by itself, and beside the practices that there are; day is the one that rules are
+// judged on.
+func (v *version) faults(set practice.Set, day string) (note.Faults, error) {
 	x, err := v.get()
 	if err != nil {
 		return nil, err
@@ -406,9 +433,11 @@ func (v *version) faults(set practice.Set) (note.Faults, error) {
 	case price.Prices:
 		return x.Faults(set), nil
 	case practice.Practice:
-		return x.Faults(), nil
+		shipped := len(practice.Shipped())
+		own := slices.DeleteFunc(slices.Clone(set[shipped:]), func(o practice.Practice) bool { return o.Key == x.Key })
+		return x.Faults(slices.Concat(set[:shipped], own)), nil
 	case practice.Rule:
-		return x.Faults(), nil
+		return x.Faults(nil, day), nil // another rule for the same case has taken its place
 	case bush.Draft:
 		if strings.TrimSpace(x.Name) == "" {
 			return note.Faults{note.New("a sugarbush without a name").At(x.Where)}, nil

@@ -19,6 +19,7 @@ import (
 
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
+	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 )
@@ -40,7 +41,7 @@ func whole(t testing.TB) Package {
 			Spout: practice.SpoutReused, Drops: practice.DropsKept, Wash: practice.WashNone}),
 		Rules: []practice.Rule{
 			{Wash: practice.WashPeroxide, Place: "CA-QC", Organic: new(true), Verdict: practice.HeldBack, Reason: "ask first,\nthen again", Checked: "2025-10-01"},
-			{Chemical: true, Unlabelled: true, Place: practice.Unknown, Organic: new(false), Verdict: practice.Never, Reason: "no", Checked: "2025-10-02"},
+			{Chemical: true, Unlabelled: true, Place: place.Unknown, Organic: new(false), Verdict: practice.Never, Reason: "no", Checked: "2025-10-02"},
 		},
 		Excluded: []input.Exclusion{{Study: studies[2].Name, Reason: "a leak, found late"}},
 	}}
@@ -311,8 +312,8 @@ func FuzzPackage(f *testing.F) {
 		for _, role := range []string{pricesRole, practicesRole, rulesRole} {
 			g := new(faults)
 			if r := dottedTable("t.csv", role, text, g); r != nil {
-				ownPractices(r, practice.Shipped())
-				readRules(r)
+				ownPractices(r, practice.Shipped(), nil)
+				judgeRules(readRules(r, false), "")
 				readPrices(r, practice.Shipped())
 			}
 		}

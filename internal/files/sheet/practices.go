@@ -1,82 +1,96 @@
 package sheet
 
 import (
-	"regexp"
+	"slices"
+	"strings"
+	"time"
 
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
 
-// ownKey is how a user's practice may be called, since it stands in addresses, files and columns.
-var ownKey = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
-
-// ownPractices reads the practices that a file defines.
-func ownPractices(r *record, shipped practice.Set) practice.Set {
+// ownPractices reads the practices that a file defines, beside those of the same reading (those shipped among them) and
+// others that are known from elsewhere.
+func ownPractices(r *record, beside, elsewhere practice.Set) practice.Set {
 	var own practice.Set
 	for _, key := range r.below("practice") {
 		at := "practice." + key
-		p := practice.Practice{Key: practice.Key(key)}
-		if !ownKey.MatchString(key) {
-			r.fault(at, note.New("%s cannot name a practice; allowed: small letters, digits and hyphens, such as steam-rinse", quote(key)))
+		r.needs(at+".name", at+".spout", at+".drops", at+".wash")
+		p := practice.Practice{
+			Key: practice.Key(key), Name: r.text(at + ".name"),
+			Spout: practice.Spout(r.word(at + ".spout")), Drops: practice.Drops(r.word(at + ".drops")), Wash: practice.Wash(r.word(at + ".wash")),
 		}
-		if _, ok := shipped.Find(p.Key); ok {
-			r.fault(at, note.New("%s is a practice already; allowed: a name of your own", quote(key)))
+		others := slices.Concat(beside, own)
+		for _, o := range elsewhere {
+			if _, here := others.Find(o.Key); !here && o.Key != p.Key {
+				others = append(others, o)
+			}
 		}
-		if r.need(at + ".name") {
-			p.Name = r.text(at + ".name")
-		}
-		if r.need(at + ".spout") {
-			p.Spout = practice.Spout(r.choice(at+".spout", string(practice.SpoutReused), string(practice.SpoutNew),
-				string(practice.SpoutCheckValveNew), string(practice.SpoutCheckValveReused), string(practice.SpoutSilver)))
-		}
-		if r.need(at + ".drops") {
-			p.Drops = practice.Drops(r.choice(at+".drops", string(practice.DropsKept), string(practice.DropsReplaced), string(practice.DropsLateral)))
-		}
-		if r.need(at + ".wash") {
-			p.Wash = practice.Wash(r.choice(at+".wash", washes...))
-		}
+		r.judge(at, p.Faults(others))
 		own = append(own, p)
 	}
 	return own
 }
 
-var washes = []string{string(practice.WashNone), string(practice.WashAirWater), string(practice.WashChlorine),
-	string(practice.WashPeroxide), string(practice.WashAlcohol)}
+// ruleIn is a rule of a file and where it stands.
+type ruleIn struct {
+	practice.Rule
+	record *record
+	at     string
+	kept   bool // it was in a workbook, which judged it on the day that it was given
+}
 
-// readRules reads the permission rules of a file.
-func readRules(r *record) []practice.Rule {
-	var rules []practice.Rule
+// readRules reads the permission rules of a file, or of a data package of a workbook; they are judged when all files are
+// read.
+func readRules(r *record, kept bool) []ruleIn {
+	var rules []ruleIn
 	for _, i := range r.below("rule") {
 		at := "rule." + i
+		r.needs(at+".verdict", at+".reason", at+".checked")
 		rule := practice.Rule{
-			Product:    r.text(at + ".product"),
-			Chemical:   r.yes(at + ".chemical"),
-			Unlabelled: r.yes(at + ".unlabelled"),
-			Place:      r.text(at + ".place"),
-			Reason:     r.text(at + ".reason"),
-		}
-		rule.Wash = practice.Wash(r.choice(at+".wash", washes...))
-		rule.Spout = practice.Spout(r.choice(at+".spout", string(practice.SpoutReused), string(practice.SpoutNew),
-			string(practice.SpoutCheckValveNew), string(practice.SpoutCheckValveReused), string(practice.SpoutSilver)))
-		if rule.Place != "" && rule.Place != practice.Unknown && !place.MatchString(rule.Place) {
-			r.fault(at+".place", note.New("%s is not a place; allowed: a code of ISO 3166, such as US-VT or CA-QC, or ? for a place that is not known", quote(rule.Place)))
+			Wash: practice.Wash(r.word(at + ".wash")), Spout: practice.Spout(r.word(at + ".spout")), Product: r.text(at + ".product"),
+			Chemical: r.yes(at + ".chemical"), Unlabelled: r.yes(at + ".unlabelled"), Place: r.text(at + ".place"),
+			Verdict: practice.Verdict(r.word(at + ".verdict")), Reason: r.text(at + ".reason"),
 		}
 		if r.has(at + ".organic") {
 			rule.Organic = new(r.yes(at + ".organic"))
 		}
-		if r.need(at + ".verdict") {
-			rule.Verdict = practice.Verdict(r.choice(at+".verdict", string(practice.Permitted), string(practice.HeldBack), string(practice.Never)))
+		if t := r.date(at + ".checked"); !t.IsZero() {
+			rule.Checked = t.Format(time.DateOnly)
 		}
-		r.need(at + ".reason")
-		if r.need(at + ".checked") {
-			if t := r.date(at + ".checked"); !t.IsZero() {
-				rule.Checked = t.Format("2006-01-02")
-			}
-		}
-		if rule.Wash == "" && rule.Spout == "" && rule.Product == "" && !rule.Chemical {
-			r.faults.missing(note.New("this rule speaks of no wash, no spout, no product and no chemical; allowed: one of wash, spout, product, chemical or more").At(r.where(at)))
-		}
-		rules = append(rules, rule)
+		rules = append(rules, ruleIn{rule, r, at, kept})
 	}
 	return rules
+}
+
+// judgeRules finds what is wrong with rules by themselves and beside each other, on the day of the prices ("": none).
+func judgeRules(rules []ruleIn, asOf string) []practice.Rule {
+	var list []practice.Rule
+	for _, x := range rules {
+		day := asOf
+		if x.kept {
+			day = ""
+		}
+		x.record.judge(x.at, x.Faults(list, day))
+		list = append(list, x.Rule)
+	}
+	return list
+}
+
+// word reads a word of one of the trade's lists, in small letters; whether it is one is judged with the thing that it is
+// said of.
+func (r *record) word(key string) string { return strings.ToLower(r.text(key)) }
+
+// judge puts down the faults of a thing whose columns are the keys below at, but for keys that are at fault already.
+func (r *record) judge(at string, found note.Faults) {
+	told := slices.Clone(r.faults.notes)
+	for _, n := range found {
+		where := r.where(at + "." + n.Where.Column)
+		if n.Where.Column == "key" {
+			where = r.where(at)
+		}
+		if !slices.ContainsFunc(told, func(o note.Note) bool { return o.Where == where }) {
+			r.faults.add(n.At(where))
+		}
+	}
 }

@@ -1,7 +1,6 @@
 package sheet
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -63,9 +62,6 @@ var (
 	pieces   = bounds{Low: 0, High: 100, Open: true}
 )
 
-// place is an ISO 3166 code: a country, and where given its province or state.
-var place = regexp.MustCompile(`^[A-Z]{2}(-[A-Z0-9]{1,3})?$`)
-
 // Prices reads a price file from the bytes of a TOML file. practices are those that it may name, beside those that it
 // defines itself. The error is a note.Faults with everything that is wrong; then there are no prices.
 func Prices(file string, data []byte, practices practice.Set) (*price.Prices, []note.Note, error) {
@@ -75,9 +71,9 @@ func Prices(file string, data []byte, practices practice.Set) (*price.Prices, []
 		return nil, nil, f.err()
 	}
 	allKeys.check(r)
-	own := ownPractices(r, practices)
+	own := ownPractices(r, practices, nil)
 	p := readPrices(r, slices.Concat(practices, own))
-	readRules(r)
+	judgeRules(readRules(r, false), "")
 	if err := f.err(); err != nil {
 		return nil, nil, err
 	}
@@ -136,9 +132,7 @@ func readPrices(r *record, known practice.Set) *price.Prices {
 			p.AsOf = t.Format(time.DateOnly)
 		}
 	}
-	if p.Place = r.text("place"); p.Place != "" && !place.MatchString(p.Place) {
-		r.fault("place", note.New("%s is not a place; allowed: a code of ISO 3166, such as US-VT or CA-QC", quote(p.Place)))
-	}
+	p.Place = r.text("place")
 	q.place = p.Place
 	for _, m := range []measure{sapVolume, perSyrup, syrupMass, product} {
 		if at := unitKeys[m]; r.has(at) {

@@ -12,6 +12,7 @@ import (
 
 	"spile/internal/demo"
 	"spile/internal/note"
+	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -262,7 +263,7 @@ checked = 2025-10-01
 	if r := in.Rules[0]; r.Wash != practice.WashAlcohol || r.Place != "US" || r.Verdict != practice.HeldBack || r.Checked != "2025-10-01" {
 		t.Errorf("rule %+v", r)
 	}
-	if r := in.Rules[1]; !r.Chemical || !r.Unlabelled || r.Place != practice.Unknown {
+	if r := in.Rules[1]; !r.Chemical || !r.Unlabelled || r.Place != place.Unknown {
 		t.Errorf("rule %+v", r)
 	}
 

@@ -62,12 +62,12 @@ func FuzzRead(f *testing.F) {
 			t.Errorf("%d studies, %d sources", len(in.Studies), len(in.Sources))
 		}
 		for _, r := range in.Rules {
-			if f := r.Faults(); len(f) > 0 {
+			if f := r.Faults(nil, ""); len(f) > 0 {
 				t.Errorf("a rule at fault was taken: %v", f)
 			}
 		}
 		for _, p := range in.Practices[len(practice.Shipped()):] {
-			if f := p.Faults(); len(f) > 0 {
+			if f := p.Faults(practice.Shipped()); len(f) > 0 {
 				t.Errorf("a practice at fault was taken: %v", f)
 			}
 		}

@@ -47,7 +47,7 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 	for i := range files {
 		// Practices and headers first: every other file may use them.
 		if r := files[i].toml; r != nil {
-			in.Practices = append(in.Practices, ownPractices(r, in.Practices)...)
+			in.Practices = append(in.Practices, ownPractices(r, in.Practices, elsewhere)...)
 			readForeign(r, foreign)
 		}
 	}
@@ -58,6 +58,7 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 		}
 	}
 	var bushes []*record
+	var rules []ruleIn
 	parts, order := map[string][]*file{}, []string{} // tables of trials, by trial
 	stands := map[string]note.Where{}                // of each study
 	for i := range files {
@@ -68,7 +69,7 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 				bushes = append(bushes, r)
 				continue
 			}
-			in.Rules = append(in.Rules, readRules(r)...)
+			rules = append(rules, readRules(r, f.role == rulesRole)...)
 			if !speaksOfPrices(r) {
 				continue
 			}
@@ -152,6 +153,11 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 		}
 		in.Trials = append(in.Trials, t)
 	}
+	asOf := ""
+	if in.Prices != nil {
+		asOf = in.Prices.AsOf
+	}
+	in.Rules = judgeRules(rules, asOf)
 	in.Bushes = drafts(bushes, in.Prices, known)
 	all := new(faults)
 	for _, f := range files {

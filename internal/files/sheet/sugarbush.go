@@ -14,6 +14,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/input"
+	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
@@ -135,8 +136,8 @@ func over(r *record, prices *price.Prices, known practice.Set) (bush.Sugarbush, 
 	b := readSugarbush(r, prices, known)
 	if f.count() == 0 {
 		for _, n := range b.Faults(known) {
-			if place := r.where(n.Where.Column); n.Where.Column != "" {
-				n.Where = place
+			if at := r.where(n.Where.Column); n.Where.Column != "" {
+				n.Where = at
 			}
 			f.add(n)
 		}
@@ -411,8 +412,8 @@ func (q *prices) over(p price.Prices, total int) price.Prices {
 	}
 	if q.has("place") {
 		p.Place = q.text("place")
-		if p.Place != "" && !place.MatchString(p.Place) {
-			q.fault("place", note.New("%s is not a place; allowed: a code of ISO 3166, such as US-VT or CA-QC", quote(p.Place)))
+		if p.Place != "" && !place.Exists(p.Place) {
+			q.fault("place", place.Fault(p.Place))
 		}
 		p.SyrupBrix = 0 // as the place asks
 	}

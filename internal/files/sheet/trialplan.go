@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
@@ -134,6 +135,9 @@ func (g *trialGather) plan(t trialTable) {
 			Reference: practice.Key(r.choice("analysis.reference", words...)),
 			Response:  trial.Response(r.choice("analysis.response", string(trial.Sap), string(trial.Syrup))),
 			Place:     r.text("analysis.place"), Vacuum: r.yes("analysis.vacuum"),
+		}
+		if p := x.Options.Place; p != "" && !place.Exists(p) {
+			r.fault("analysis.place", place.Fault(p))
 		}
 		x.Options.Inference = trial.Inference(r.choice("analysis.inference", string(trial.KenwardRoger), string(trial.Wald)))
 		if y := r.whole("analysis.before", spring); y != nil {

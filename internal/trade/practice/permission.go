@@ -2,10 +2,12 @@ package practice
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"spile/internal/note"
+	"spile/internal/trade/place"
 )
 
 // Rule is one permission rule: it attaches to a product's label and its use, at a place and under a certificate.
@@ -16,15 +18,12 @@ type Rule struct {
 	Product    string // part of the product's name, "" any
 	Chemical   bool   // only practices that run a chemical through the plastic
 	Unlabelled bool   // only where the product's label is not known to name tubing
-	Place      string // ISO 3166 code or the start of one (US, US-VT); Unknown: only where the place is not known; "" any
+	Place      string // ISO 3166 code or the start of one (US, US-VT); place.Unknown: only where the place is not known; "" any
 	Organic    *bool  // nil: with or without a certificate
 	Verdict    Verdict
 	Reason     string // English text, the id of its translation
 	Checked    string // date, YYYY-MM-DD; a rule lapses after 12 months
 }
-
-// Unknown is the place of a rule for a sugarbush whose place is not known.
-const Unknown = "?"
 
 // Verdict is what the rules say of a practice at a place.
 type Verdict string
@@ -94,18 +93,18 @@ func (r Rule) applies(c Case) bool {
 		(!r.Unlabelled || !c.Labelled) &&
 		(r.Product == "" || strings.Contains(strings.ToLower(c.Product), strings.ToLower(r.Product))) &&
 		(r.Organic == nil || *r.Organic == c.Organic) &&
-		within(c.Place, r.Place)
+		r.covers(c.Place)
 }
 
-// within is true of a place inside the rule's: US-VT is within US.
-func within(place, of string) bool {
-	switch {
-	case of == "":
+// covers is true of a place that the rule speaks of; "" is one that is not known.
+func (r Rule) covers(at string) bool {
+	switch r.Place {
+	case "":
 		return true
-	case of == Unknown:
-		return place == ""
+	case place.Unknown:
+		return at == ""
 	}
-	return place == of || strings.HasPrefix(place, of+"-")
+	return place.Within(at, r.Place)
 }
 
 // Lapsed is true from 12 months after the rule was checked, and of a rule or a day without a date.
@@ -125,7 +124,7 @@ func ShippedRules() []Rule {
 	return []Rule{
 		{Product: "paraformaldehyde", Verdict: Never, Checked: checked,
 			Reason: "paraformaldehyde is never to be used: it rots the tree around the tap hole and has no place in food"},
-		{Chemical: true, Place: Unknown, Verdict: HeldBack, Checked: checked,
+		{Chemical: true, Place: place.Unknown, Verdict: HeldBack, Checked: checked,
 			Reason: "the place is not known, and a chemical is permitted by place"},
 		{Wash: WashAlcohol, Unlabelled: true, Verdict: HeldBack, Checked: checked, Reason: noLabel},
 		{Wash: WashAlcohol, Place: "US", Verdict: HeldBack, Checked: checked,
@@ -145,15 +144,35 @@ func ShippedRules() []Rule {
 func WithShipped(own []Rule) []Rule {
 	var rules []Rule
 	for _, r := range ShippedRules() {
-		if !slices.ContainsFunc(own, r.speaksOfTheCaseOf) {
+		if !slices.ContainsFunc(own, func(o Rule) bool { return o.Case() == r.Case() }) {
 			rules = append(rules, r)
 		}
 	}
 	return append(rules, own...)
 }
 
-func (r Rule) speaksOfTheCaseOf(o Rule) bool {
-	same := r.Organic == nil && o.Organic == nil || r.Organic != nil && o.Organic != nil && *r.Organic == *o.Organic
-	return same && r.Wash == o.Wash && r.Spout == o.Spout && strings.EqualFold(r.Product, o.Product) &&
-		r.Chemical == o.Chemical && r.Unlabelled == o.Unlabelled && r.Place == o.Place
+// Case names the case that a rule decides: "wash=alcohol place=US". Another rule for the same case takes its place.
+func (r Rule) Case() string {
+	var parts []string
+	say := func(name, value string) {
+		if value != "" {
+			parts = append(parts, name+"="+value)
+		}
+	}
+	say("wash", string(r.Wash))
+	say("spout", string(r.Spout))
+	if r.Product != "" {
+		say("product", strconv.Quote(strings.ToLower(r.Product)))
+	}
+	if r.Chemical {
+		parts = append(parts, "chemical")
+	}
+	if r.Unlabelled {
+		parts = append(parts, "unlabelled")
+	}
+	say("place", r.Place)
+	if r.Organic != nil {
+		say("organic", strconv.FormatBool(*r.Organic))
+	}
+	return strings.Join(parts, " ")
 }

@@ -66,11 +66,20 @@ type Practice struct {
 func (p Practice) Sanitized() bool { return p.Key != Unsanitized }
 
 // Ages is true where the age of what was replaced is part of the treatment (M4): its gain fades with the seasons in use.
-func (p Practice) Ages() bool { return p.Drops == DropsReplaced || p.Drops == DropsLateral }
+func (p Practice) Ages() bool { return p.Drops.Info().Renewed }
 
 // Chemical is true where the practice runs a chemical through food plastic.
-func (p Practice) Chemical() bool {
-	return p.Wash == WashChlorine || p.Wash == WashPeroxide || p.Wash == WashAlcohol
+func (p Practice) Chemical() bool { return p.Wash.Info().Chemical }
+
+// Family is what the practice is alike in with others; "" where it is like none, and for the reference.
+func (p Practice) Family() Family {
+	switch {
+	case p.Spout.Info().New || p.Drops.Info().Renewed:
+		return NewPlastic
+	case p.Sanitized() && p.Wash != WashNone:
+		return Washed
+	}
+	return ""
 }
 
 // Treatment is what an arm did: a practice and, where the practice ages, the seasons its drops have been in use

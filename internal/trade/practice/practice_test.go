@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/internal/note"
+	"spile/internal/trade/place"
 )
 
 func TestShippedRules(t *testing.T) {
@@ -92,12 +93,31 @@ func TestWithShipped(t *testing.T) {
 	}
 }
 
+// The case that a rule decides is named by what it speaks of, and by nothing else.
+func TestCases(t *testing.T) {
+	seen := map[string]bool{}
+	for _, r := range ShippedRules() {
+		k := r.Case()
+		if seen[k] || k == "" {
+			t.Errorf("%q stands for two rules", k)
+		}
+		seen[k] = true
+		r.Verdict, r.Reason, r.Checked = Never, "another", "2030-01-01"
+		if r.Case() != k {
+			t.Errorf("%q is not the case alone", k)
+		}
+		if len(WithShipped([]Rule{r})) != len(ShippedRules()) {
+			t.Errorf("%q: a rule for the same case does not take its place", k)
+		}
+	}
+}
+
 func TestPlaces(t *testing.T) {
 	for _, tt := range []struct {
 		place, of string
 		want      bool
-	}{{"US-VT", "US", true}, {"US", "US-VT", false}, {"US-VT", "US-VT", true}, {"USA", "US", false}, {"", "US", false}, {"", Unknown, true}, {"CA-QC", Unknown, false}, {"", "", true}} {
-		if got := within(tt.place, tt.of); got != tt.want {
+	}{{"US-VT", "US", true}, {"US", "US-VT", false}, {"US-VT", "US-VT", true}, {"USA", "US", false}, {"", "US", false}, {"", place.Unknown, true}, {"CA-QC", place.Unknown, false}, {"", "", true}} {
+		if got := (Rule{Place: tt.of}).covers(tt.place); got != tt.want {
 			t.Errorf("%q within %q: %v", tt.place, tt.of, got)
 		}
 	}
@@ -109,7 +129,7 @@ func TestMostSevereWins(t *testing.T) {
 		rule := rapid.Custom(func(t *rapid.T) Rule {
 			return Rule{
 				Wash:    rapid.SampledFrom([]Wash{"", WashNone, WashChlorine}).Draw(t, "wash"),
-				Place:   rapid.SampledFrom([]string{"", "US", "US-VT", "CA", Unknown}).Draw(t, "place"),
+				Place:   rapid.SampledFrom([]string{"", "US", "US-VT", "CA", place.Unknown}).Draw(t, "place"),
 				Verdict: rapid.SampledFrom([]Verdict{Permitted, HeldBack, Never}).Draw(t, "verdict"),
 				Checked: rapid.SampledFrom([]string{"2026-01-01", "2020-01-01"}).Draw(t, "checked"),
 				Reason:  "a reason",

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"spile/internal/note"
+	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/sap"
 	"spile/internal/trade/unit"
@@ -88,8 +89,9 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 	if _, err := time.Parse(time.DateOnly, p.AsOf); err != nil {
 		say("as_of", "%q is not a date; write it as 2026-01-31", p.AsOf)
 	}
-	if p.Place != "" && !practice.IsPlace(p.Place) {
-		say("place", "%q is not a place; write its ISO 3166 code, such as US-VT or CA-QC", p.Place)
+	if p.Place != "" && !place.Exists(p.Place) {
+		n := place.Fault(p.Place)
+		say("place", n.Key, n.Args...)
 	}
 	isKnown("today.practice", p.Today.Practice)
 	isKnown("baseline.practice", p.Baseline.Practice.Practice)

@@ -180,16 +180,10 @@ func (w PlanView) plain(k practice.Key) string {
 	case !slices.Contains(practice.Shipped(), p) || p.Chemical():
 	case !p.Sanitized():
 		return v.Text("nothing new, spouts used again,")
-	case p.Drops == practice.DropsReplaced:
-		return v.Text("new drops with their tees and spouts")
-	case p.Drops == practice.DropsLateral:
-		return v.Text("new laterals, drops and spouts")
-	case p.Spout == practice.SpoutCheckValveNew:
-		return v.Text("a new check-valve spout")
-	case p.Spout == practice.SpoutSilver:
-		return v.Text("a silver-bearing spout")
-	case p.Spout == practice.SpoutNew:
-		return v.Text("a new spout")
+	case p.Drops.Info().Fitted != "":
+		return v.Text(p.Drops.Info().Fitted)
+	case p.Spout.Info().Fitted != "":
+		return v.Text(p.Spout.Info().Fitted)
 	}
 	return w.practice(k)
 }
@@ -511,9 +505,7 @@ func (w PlanView) used(first bool, holds func(practice.Practice) bool) bool {
 	return false
 }
 
-func valve(p practice.Practice) bool {
-	return p.Spout == practice.SpoutCheckValveNew || p.Spout == practice.SpoutCheckValveReused
-}
+func valve(p practice.Practice) bool { return p.Spout.Info().Valve }
 
 // calendar is when to do what in the first season: fit, pull, drain.
 func (w PlanView) calendar() Panel {

@@ -481,7 +481,7 @@ func TestRules(t *testing.T) {
 	if strings.Contains(page, "held back in the United States") || !strings.Contains(page, "our authorities agreed in writing") {
 		t.Error("the shipped rule of the same case still stands")
 	}
-	edit := "/rule?of=" + url.QueryEscape(book.RuleKey(c.Rules[0]))
+	edit := "/rule?of=" + url.QueryEscape(c.Rules[0].Case())
 	mine, theirs := d.form(d.get(edit), "/rule"), d.form(d.get(edit), "/rule")
 	theirs.Set("do", "save")
 	theirs.Set("place", "US-VT")
@@ -492,7 +492,7 @@ func TestRules(t *testing.T) {
 	mine.Set("do", "save")
 	mine.Set("reason", "another reason")
 	d.wants(d.post("/rule", mine), http.StatusConflict)
-	f = d.form(d.get("/rule?of="+url.QueryEscape(book.RuleKey(d.contents().Rules[0]))), "/rule")
+	f = d.form(d.get("/rule?of="+url.QueryEscape(d.contents().Rules[0].Case())), "/rule")
 	f.Set("do", "remove")
 	d.wants(d.post("/rule", f), http.StatusSeeOther)
 	if c := d.contents(); len(c.Rules) != 0 {

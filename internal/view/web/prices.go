@@ -388,11 +388,18 @@ type ownRow struct {
 	spout, drops, wash    string
 }
 
-var (
-	spoutWords = []string{"reused", "new", "check-valve-new", "check-valve-reused", "silver"}
-	dropWords  = []string{"kept", "replaced", "with-lateral"}
-	washWords  = []string{"none", "air-and-water", "chlorine", "peroxide", "alcohol"}
-)
+// picks are the entries of a list of the trade, with the one that stands there now. A word that is in no list is shown as
+// itself, so that it never passes for another.
+func (s *site) picks(words []practice.Word, now string) []picked {
+	var list []picked
+	for _, w := range words {
+		list = append(list, picked{option: option{w.Key, s.Voice.Term(note.Term(w.Name))}, Here: w.Key == now})
+	}
+	if now != "" && !slices.ContainsFunc(list, func(p picked) bool { return p.Here }) {
+		list = append(list, picked{option: option{now, now}, Here: true})
+	}
+	return list
+}
 
 func (s *site) ownRows() []ownRow {
 	var list []ownRow
@@ -413,20 +420,15 @@ func (r ownRow) text() string {
 
 func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t trouble) {
 	v := s.Voice
-	pick := func(words []string, now string) []picked {
-		var list []picked
-		for _, x := range words {
-			list = append(list, picked{option: option{x, v.Term(note.Term(x))}, Here: x == now})
-		}
-		return list
-	}
 	for i := range rows {
 		r := &rows[i]
 		r.Number = i
 		if p, ok := s.ownPractice(r.Was); ok {
 			r.Stood = ownOf(p).text()
 		}
-		r.Spout, r.Drops, r.Wash = pick(spoutWords, r.spout), pick(dropWords, r.drops), pick(washWords, r.wash)
+		r.Spout = s.picks(practice.Words(practice.Spouts), r.spout)
+		r.Drops = s.picks(practice.Words(practice.DropsList), r.drops)
+		r.Wash = s.picks(practice.Words(practice.Washes), r.wash)
 	}
 	var shipped []string
 	for _, p := range practice.Shipped() {
@@ -451,9 +453,11 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 	var rows []ownRow
 	var items []book.Item
 	faults := 0
-	named := map[string]int{}
+	named := map[int]practice.Practice{} // what the rows call practices
 	for i := range 200 {
-		named[clean(r.PostForm.Get("key."+strconv.Itoa(i)))]++
+		if key := clean(r.PostForm.Get("key." + strconv.Itoa(i))); key != "" {
+			named[i] = practice.Practice{Key: practice.Key(key), Name: clean(r.PostForm.Get("name." + strconv.Itoa(i)))}
+		}
 	}
 	for i := range 200 {
 		n := "." + strconv.Itoa(i)
@@ -476,11 +480,13 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 		}
 		if row.Key != "" {
 			p := practice.Practice{Key: practice.Key(row.Key), Name: row.Name, Spout: practice.Spout(row.spout), Drops: practice.Drops(row.drops), Wash: practice.Wash(row.wash)}
-			bad := s.said(p.Faults())
-			if named[row.Key] > 1 {
-				bad = append(bad, s.Voice.Text("this key stands twice; allowed: a key of its own for every practice"))
+			others := practice.Shipped()
+			for j, o := range named {
+				if j != i {
+					others = append(others, o)
+				}
 			}
-			if len(bad) > 0 {
+			if bad := s.said(p.Faults(others)); len(bad) > 0 {
 				row.Fault = strings.Join(bad, " ")
 				faults++
 			}

@@ -715,7 +715,7 @@ func (s *site) besideInput(in input.Input) func(book.Later) [][3]string {
 			return s.besidePractice(rows)(l)
 		case practice.Rule:
 			for _, r := range in.Rules {
-				if book.RuleKey(r) == l.Key {
+				if r.Case() == l.Key {
 					return s.besideRule(r)(l)
 				}
 			}

@@ -11,6 +11,7 @@ import (
 
 	"spile/internal/files/book"
 	"spile/internal/note"
+	places "spile/internal/trade/place"
 	"spile/internal/trade/practice"
 )
 
@@ -30,8 +31,8 @@ func (s *site) rules(w http.ResponseWriter, r *http.Request) {
 		row := ruled{
 			Of: s.ruleOf(x), Place: s.rulePlace(x.Place), Certificate: s.ruleCertificate(x.Organic), Verdict: v.Term(note.Term(x.Verdict)),
 			Reason: v.Term(note.Term(x.Reason)), Checked: x.Checked, Lapsed: x.Verdict != practice.Never && x.Lapsed(asOf),
-			Edit: withQuery("/rule", "of="+url.QueryEscape(book.RuleKey(x))),
-			Own:  slices.ContainsFunc(s.have.Rules, func(o practice.Rule) bool { return book.RuleKey(o) == book.RuleKey(x) }),
+			Edit: withQuery("/rule", "of="+url.QueryEscape(x.Case())),
+			Own:  slices.ContainsFunc(s.have.Rules, func(o practice.Rule) bool { return o.Case() == x.Case() }),
 		}
 		if day, err := time.Parse(time.DateOnly, x.Checked); err == nil {
 			row.Checked = v.Date(day)
@@ -59,10 +60,10 @@ func (s *site) ruleOf(r practice.Rule) string {
 	v := s.Voice
 	var parts []string
 	if r.Wash != "" {
-		parts = append(parts, v.Text("wash: %s", v.Term(note.Term(r.Wash))))
+		parts = append(parts, v.Text("wash: %s", v.Term(note.Term(r.Wash.Info().Name))))
 	}
 	if r.Spout != "" {
-		parts = append(parts, v.Text("spout: %s", v.Term(note.Term(r.Spout))))
+		parts = append(parts, v.Text("spout: %s", v.Term(note.Term(r.Spout.Info().Name))))
 	}
 	if r.Product != "" {
 		parts = append(parts, v.Text("product: %s", r.Product))
@@ -76,14 +77,14 @@ func (s *site) ruleOf(r practice.Rule) string {
 	return strings.Join(parts, "; ")
 }
 
-func (s *site) rulePlace(place string) string {
-	switch place {
+func (s *site) rulePlace(code string) string {
+	switch code {
 	case "":
 		return s.Voice.Text("any place")
-	case practice.Unknown:
+	case places.Unknown:
 		return s.Voice.Text("place not known")
 	}
-	return place
+	return code
 }
 
 func (s *site) ruleCertificate(organic *bool) string {
@@ -107,18 +108,21 @@ type ruleForm struct {
 // ruleAt is the form of the rule of a key: the workbook's own, or a shipped one to decide otherwise; else an empty one.
 func (s *site) ruleAt(key string) ruleForm {
 	for _, r := range s.have.Rules {
-		if book.RuleKey(r) == key && key != "" {
+		if r.Case() == key && key != "" {
 			return ruleForm{Was: key, Rule: r}
 		}
 	}
 	for _, r := range practice.ShippedRules() {
-		if book.RuleKey(r) == key {
-			r.Checked = s.Now().UTC().Format(time.DateOnly)
+		if r.Case() == key {
+			r.Checked = s.ruleDay()
 			return ruleForm{Rule: r}
 		}
 	}
-	return ruleForm{Rule: practice.Rule{Verdict: practice.HeldBack, Checked: s.Now().UTC().Format(time.DateOnly)}}
+	return ruleForm{Rule: practice.Rule{Verdict: practice.HeldBack, Checked: s.ruleDay()}}
 }
+
+// ruleDay is the day on which a rule is given here.
+func (s *site) ruleDay() string { return s.Now().UTC().Format(time.DateOnly) }
 
 // ruleFields is what the form's template takes.
 type ruleFields struct {
@@ -130,15 +134,8 @@ type ruleFields struct {
 
 func (s *site) rule(w http.ResponseWriter, f ruleForm, t trouble) {
 	v, r := s.Voice, f.Rule
-	pick := func(words []string, now, any string) []picked {
-		var list []picked
-		if any != "" {
-			list = append(list, picked{option: option{"", any}, Here: now == ""})
-		}
-		for _, x := range words {
-			list = append(list, picked{option: option{x, v.Term(note.Term(x))}, Here: x == now})
-		}
-		return list
+	orAny := func(words []practice.Word, now string) []picked {
+		return append([]picked{{option: option{"", v.Text("any")}, Here: now == ""}}, s.picks(words, now)...)
 	}
 	organic := ""
 	if r.Organic != nil {
@@ -149,8 +146,9 @@ func (s *site) rule(w http.ResponseWriter, f ruleForm, t trouble) {
 		Lead: []string{v.Text("A rule speaks of a wash, a spout, a product or every chemical; leave the rest at any. Your rule takes the place of a shipped one for the same case.")},
 		Body: ruleFields{
 			Was: f.Was, Product: r.Product, Place: r.Place, Reason: r.Reason, Checked: r.Checked, Chemical: r.Chemical, Unlabelled: r.Unlabelled,
-			Wash: pick(washWords, string(r.Wash), v.Text("any")), Spout: pick(spoutWords, string(r.Spout), v.Text("any")),
-			Verdict: pick([]string{string(practice.Permitted), string(practice.HeldBack), string(practice.Never)}, string(r.Verdict), ""),
+			Wash:    orAny(practice.Words(practice.Washes), string(r.Wash)),
+			Spout:   orAny(practice.Words(practice.Spouts), string(r.Spout)),
+			Verdict: s.picks(practice.Verdicts, string(r.Verdict)),
 			Organic: []picked{
 				{option: option{"", s.ruleCertificate(nil)}, Here: organic == ""},
 				{option: option{"true", s.ruleCertificate(new(true))}, Here: organic == "true"},
@@ -173,11 +171,15 @@ func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
 		f.Rule.Organic = new(false)
 	}
 	var items []book.Item
-	what := s.Voice.Text("edited the rule %s", book.RuleKey(f.Rule))
+	what := s.Voice.Text("edited the rule %s", f.Rule.Case())
 	if get("do") == "remove" {
 		items, what = append(items, book.Remove(book.Rule, f.Was)), s.Voice.Text("removed the rule %s", f.Was)
 	} else {
-		for _, n := range f.Rule.Faults() {
+		day := s.ruleDay()
+		if p := s.have.Prices; p != nil {
+			day = max(day, p.AsOf)
+		}
+		for _, n := range f.Rule.Faults(nil, day) {
 			column := n.Where.Column
 			f.Faults[column] = strings.TrimSpace(f.Faults[column] + " " + s.said(note.Faults{n})[0])
 		}
@@ -185,15 +187,15 @@ func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
 			s.rule(w, f, trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", n)}, Code: http.StatusUnprocessableEntity})
 			return
 		}
-		if f.Was != "" && f.Was != book.RuleKey(f.Rule) {
+		if f.Was != "" && f.Was != f.Rule.Case() {
 			items = append(items, book.Remove(book.Rule, f.Was))
 		}
 		items = append(items, book.Keep(f.Rule))
 	}
-	key := book.RuleKey(f.Rule)
+	key := f.Rule.Case()
 	if err := s.save(what, f.Seen, f.Was == key, items...); err != nil {
 		t, at := s.troubled(err, s.besideRule(f.Rule))
-		if t.Theirs == nil && f.Was != key && slices.ContainsFunc(s.have.Rules, func(r practice.Rule) bool { return book.RuleKey(r) == key }) {
+		if t.Theirs == nil && f.Was != key && slices.ContainsFunc(s.have.Rules, func(r practice.Rule) bool { return r.Case() == key }) {
 			t.Faults = []string{s.Voice.Text("There is a rule of yours for this case already. Nothing was kept: edit that one, or let this one speak of another case.")}
 		}
 		f.Seen = cmp.Or(at, f.Seen)

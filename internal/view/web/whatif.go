@@ -6,7 +6,6 @@ import (
 	"html/template"
 	"math"
 	"net/url"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,6 +14,7 @@ import (
 	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
+	places "spile/internal/trade/place"
 	"spile/internal/trade/practice"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -313,8 +313,8 @@ func (s *site) tryable() []*setting {
 		all = append(all, s.today(), &setting{
 			key: "place", kind: word, label: v.Text("place"), unit: v.Text("like US-VT"), files: []string{in.Prices.Place},
 			apply: func(in *advice.Input, value []string) *note.Note {
-				if !placeCode.MatchString(value[0]) {
-					return new(note.New("not a code of a place, such as US-VT or CA-QC: %s", short(value[0])))
+				if value[0] != "" && !places.Exists(value[0]) {
+					return new(places.Fault(value[0]))
 				}
 				in.Prices = new(*in.Prices)
 				in.Prices.Place = value[0]
@@ -467,8 +467,6 @@ func (s *site) today() *setting {
 	add(now, s.baseView.Today())
 	return t
 }
-
-var placeCode = regexp.MustCompile(`^([A-Z]{2}(-[A-Z0-9]{1,3})?)?$`)
 
 func longest(in advice.Input) int {
 	if in.MaxInterval > 0 {
