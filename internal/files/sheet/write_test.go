@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io/fs"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -49,25 +50,33 @@ func anyStudies(t *rapid.T) []evidence.Study {
 			a := evidence.Arm{Practice: k, Reference: j == 0}
 			switch {
 			case measured:
-				a.Mean, a.MeanUnit = new(rapid.Float64Range(1e-3, 99).Draw(t, "mean")), unit.Litre
-				a.N, a.SD = new(float64(rapid.IntRange(1, 99).Draw(t, "n"))), perhaps("sd", rapid.Float64Range(1e-3, 9))
+				a.Mean, a.MeanUnit = new(tailless(1e-3, 99).Draw(t, "mean")), unit.Litre
+				a.N, a.SD = new(float64(rapid.IntRange(1, 99).Draw(t, "n"))), perhaps("sd", tailless(1e-3, 9))
 			case j > 0:
-				a.Gain = &evidence.Reported{Pct: rapid.Float64Range(-99, 900).Draw(t, "gain"), SEPct: perhaps("se", rapid.Float64Range(1e-3, 9))}
+				a.Gain = &evidence.Reported{Pct: tailless(-99, 900).Draw(t, "gain"), SEPct: perhaps("se", tailless(1e-3, 9))}
 			}
-			a.LineAge, a.TubingIn = perhaps("age", rapid.Float64Range(0, 99)), perhaps("tubing", rapid.Float64Range(0.1, 1))
+			a.LineAge, a.TubingIn = perhaps("age", tailless(0, 99)), perhaps("tubing", tailless(0.1, 1))
 			if rapid.Bool().Draw(t, "vacuum") {
-				a.Vacuum = new(unit.Pressure(rapid.Float64Range(0, 101).Draw(t, "kPa")))
+				a.Vacuum = new(unit.Pressure(tailless(0, 101).Draw(t, "kPa")))
 			}
 			if rapid.Bool().Draw(t, "dated") {
 				a.Tapped = time.Date(year, 2, rapid.IntRange(1, 28).Draw(t, "day"), 0, 0, 0, 0, time.UTC)
 				a.DropAge, a.Extra = new(rapid.IntRange(0, 9).Draw(t, "drop age")), map[string]string{"remark": word.Draw(t, "remark")}
-				a.Chemical = &evidence.Chemical{Product: word.Draw(t, "product"), ContactMin: perhaps("contact", rapid.Float64Range(0, 90))}
+				a.Chemical = &evidence.Chemical{Product: word.Draw(t, "product"), ContactMin: perhaps("contact", tailless(0, 90))}
 			}
 			s.Arms = append(s.Arms, a)
 		}
 		studies = append(studies, s)
 	}
 	return studies
+}
+
+// tailless draws numbers that are no short decimal with a tail of binary arithmetic, which a spreadsheet's reader drops.
+func tailless(low, high float64) *rapid.Generator[float64] {
+	return rapid.Float64Range(low, high).Filter(func(x float64) bool {
+		text := strconv.FormatFloat(x, 'g', -1, 64)
+		return short(text) == text
+	})
 }
 
 // Read, write, read: the same studies, by CSV and by XLSX, and the same bytes from the same studies.
