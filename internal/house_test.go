@@ -12,7 +12,7 @@ import (
 )
 
 // domain is the pure packages whose values travel: every row that shows, stores or reads results may name them.
-const domain = "engine/advice engine/plan engine/worth engine/sure engine/compare engine/power engine/harvest engine/design trade/trial trade/weather engine/rotation engine/budget engine/pool engine/effect trade/input trade/bush trade/price trade/evidence trade/practice trade/place trade/column trade/sap trade/unit"
+const domain = "trade/doubt engine/advice engine/plan engine/worth engine/sure engine/compare engine/power engine/harvest engine/design trade/trial trade/weather engine/rotation engine/budget engine/pool engine/effect trade/input trade/bush trade/price trade/evidence trade/practice trade/place trade/column trade/sap trade/unit"
 
 // rows is the table of docs/decisions.md; note is open to all.
 var rows = map[string]string{
@@ -56,6 +56,7 @@ var rows = map[string]string{
 
 	"crosscheck": "engine/reml engine/budget engine/mvt trade/trial trade/practice trade/unit", // values of other software and the models they are of, for tests
 
+	"trade/doubt":  "",
 	"files/output": "",
 }
 

@@ -39,6 +39,9 @@ the report, every figure and the sheets of three producers. Stations, studies an
 
 // Run does it.
 func (c demoCommand) Run(o *out) error {
+	if err := ownAddress(c.Addr); err != nil {
+		return err
+	}
 	folder, err := o.files.Folder(c.Dir)
 	if err != nil {
 		return err

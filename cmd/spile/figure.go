@@ -61,9 +61,9 @@ func (c figureCommand) Run(o *out) error {
 
 // weighed is the view of an answer with what its figure says of it under uncertainty.
 func (c figureCommand) weighed(o *out, w *show.View) (*show.View, error) {
-	across, down, err := pair("--over", c.Over)
-	if err != nil {
-		return nil, err
+	across, down, faults := pair("--over", c.Over)
+	if faults != nil {
+		return nil, misuses{faults}
 	}
 	ask := advice.WeighOptions{Outlook: c.Name != "trial-size", Across: across, Down: down}
 	if c.Name == "trial-size" {
@@ -71,7 +71,7 @@ func (c figureCommand) weighed(o *out, w *show.View) (*show.View, error) {
 	}
 	a, err := o.memo.Weigh(w.A, ask)
 	if err != nil {
-		return nil, err
+		return nil, ofCall(err)
 	}
 	return show.Of(a, o.voice), nil
 }

@@ -18,6 +18,7 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/files/output"
 	"spile/internal/note"
+	"spile/internal/trade/doubt"
 	"spile/internal/view/say"
 )
 
@@ -61,6 +62,7 @@ type commands struct {
 
 	Version versionFlag `help:"Print the version and stop."`
 	Lang    string      `placeholder:"TAG" help:"Language of what is printed (default: that of the system, else en; of JSON en)."`
+	Accept  []string    `placeholder:"ID" help:"Say that something unusual is meant: the ID stands with the question."`
 	Force   bool        `help:"Write over files that spile did not write, or that were changed since it wrote them."`
 	Units   string      `enum:"us,metric,quebec," default:"" placeholder:"us|metric|quebec" help:"Units of what is printed (default: those of the place that the prices are of, else as the language's country)."`
 }
@@ -96,6 +98,7 @@ type out struct {
 	units          bool // asked for by the call
 	files          output.Writer
 	busy           *busy
+	accepted       []string // what the call says is meant
 	memo           *advice.Memo
 }
 
@@ -103,6 +106,20 @@ type out struct {
 type misuse struct{ note.Note }
 
 func (m misuse) Error() string { return m.English() }
+
+// misuses is every fault of a call at once.
+type misuses struct{ note.Faults }
+
+func (m misuses) Unwrap() error { return m.Faults }
+
+// ofCall is the error of a computation that was asked for by the call alone, so that its faults are the call's.
+func ofCall(err error) error {
+	var f note.Faults
+	if errors.As(err, &f) && !slices.ContainsFunc(f, func(n note.Note) bool { return n.Where.File != "" }) {
+		return misuses{f}
+	}
+	return err
+}
 
 // exit carries an exit code out of kong, which wants to leave the program.
 type exit int
@@ -150,7 +167,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	defer busy.over()
 	o := &out{
 		ctx, busy.after(stdout), busy.after(stderr), voice, c.Units != "",
-		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, new(advice.Memo),
+		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, c.Accept, new(advice.Memo),
 	}
 	if err == nil {
 		err = o.tryAll(writes(called.Path))
@@ -170,6 +187,17 @@ func (o *out) end(err error) int {
 	if errors.As(err, &call) {
 		fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Note(call.Note))
 		return faultyCall
+	}
+	var calls misuses
+	if errors.As(err, &calls) {
+		for _, f := range calls.Faults {
+			fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Note(f))
+		}
+		return faultyCall
+	}
+	var asked doubt.Questions
+	if errors.As(err, &asked) {
+		return o.ask(asked)
 	}
 	var faults note.Faults
 	if !errors.As(err, &faults) {
@@ -191,6 +219,15 @@ func (o *out) end(err error) int {
 		last = "%d faults; this workbook is not sound"
 	}
 	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text(last, len(faults)))
+	return faultyData
+}
+
+// ask lists what is unusual and was not said to be meant.
+func (o *out) ask(open doubt.Questions) int {
+	for _, q := range open {
+		fmt.Fprintf(o.stderr, "%s\n  %s\n", o.voice.Note(q.Note), o.voice.Text("if it is so: %s", "--accept "+q.ID))
+	}
+	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text("%d questions; nothing was computed", len(open)))
 	return faultyData
 }
 

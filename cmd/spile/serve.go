@@ -42,6 +42,9 @@ one phone; then the next code is shown. What passes is not encrypted, so use a n
 
 // Run does it.
 func (c serveCommand) Run(o *out) error {
+	if err := ownAddress(c.Addr); err != nil {
+		return err
+	}
 	asStands := model{Inference: "kr", Variance: "pooled", SiteEffect: true}
 	if len(c.Files) == 1 && isWorkbook(c.Files[0]) && c.money == (money{}) && reflect.DeepEqual(c.model, asStands) {
 		return c.edit(o)
@@ -94,14 +97,22 @@ func (o *out) serve(in advice.Input, addr string) error {
 	return o.listen(web.Config{Input: in, Voice: o.voice, Version: versionText()}, addr, false)
 }
 
-func (o *out) listen(c web.Config, addr string, share bool) error {
-	host, _, err := net.SplitHostPort(addr)
+// ownAddress refuses what is no address of this machine alone, before anything is read.
+func ownAddress(addr string) error {
+	host, port, err := net.SplitHostPort(addr)
 	if err != nil {
 		return misuse{note.New("--addr %s; allowed: HOST:PORT", addr)}
+	}
+	if _, err := strconv.ParseUint(port, 10, 16); err != nil {
+		return misuse{note.New("--addr %s: there is no port %s; allowed: 0 to 65535, where 0 is any that is free", addr, port)}
 	}
 	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
 		return misuse{note.New("--addr %s is open to the network; allowed: an address of this machine only, such as 127.0.0.1:7345", addr)}
 	}
+	return nil
+}
+
+func (o *out) listen(c web.Config, addr string, share bool) error {
 	listener, err := new(net.ListenConfig).Listen(o, "tcp", addr)
 	if err != nil {
 		return note.Faults{note.New("cannot listen on %s: %s", addr, reason(err))}

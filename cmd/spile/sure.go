@@ -1,6 +1,8 @@
 package main
 
 import (
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -41,6 +43,10 @@ rises; those that are named must be able to hold together.`
 
 // Run does it.
 func (c sureCommand) Run(o *out) error {
+	draw, across, down, err := c.asked()
+	if err != nil {
+		return err
+	}
 	in, err := c.priced(c.model, c.money)
 	if err != nil {
 		return err
@@ -49,27 +55,12 @@ func (c sureCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	if !(c.Aversion >= 0 && c.Aversion <= 100) {
-		return misuse{note.New("--aversion %v; allowed: 0 to 100", c.Aversion)}
-	}
-	kinds := map[string]sure.Kind{}
-	for k, x := range c.Spread {
-		kinds[k] = sure.Kind(x)
-	}
-	correlations, err := c.correlations()
-	if err != nil {
-		return err
-	}
-	across, down, err := pair("--map", c.Map)
-	if err != nil {
-		return err
-	}
 	a, err := o.memo.Weigh(w.A, advice.WeighOptions{
 		Outlook: true, Knowing: true, Across: across, Down: down,
-		Draw: advice.DrawOptions{Draws: c.Times, Seed: c.Seed, Aversion: c.Aversion, Kinds: kinds, Correlations: correlations},
+		Draw: draw,
 	})
 	if err != nil {
-		return err
+		return ofCall(err)
 	}
 	w.A = a
 	x := a.Weighed
@@ -86,32 +77,59 @@ func (c sureCommand) Run(o *out) error {
 	return o.print(w, append(parts, w.Knowing(x.Prospect, *x.Knowing))...)
 }
 
+// most is the most draws at once: their sums are still exact, and they end within minutes.
+const most = 10_000_000
+
+// asked is what the flags ask for, with every fault that needs no data to be seen.
+func (c sureCommand) asked() (o advice.DrawOptions, across, down string, err error) {
+	var faults note.Faults
+	if c.Times < 1 || c.Times > most {
+		faults = append(faults, note.New("--times %d; allowed: 1 to %d", c.Times, most))
+	}
+	if !(c.Aversion >= 0 && c.Aversion <= 100) {
+		faults = append(faults, note.New("--aversion %v; allowed: 0 to 100", c.Aversion))
+	}
+	o = advice.DrawOptions{Draws: c.Times, Seed: c.Seed, Aversion: c.Aversion, Kinds: map[string]sure.Kind{}}
+	for _, k := range slices.Sorted(maps.Keys(c.Spread)) {
+		o.Kinds[k] = sure.Kind(c.Spread[k])
+		if !slices.Contains(sure.Kinds(), o.Kinds[k]) {
+			faults = append(faults, note.New("--spread %s=%s; allowed: %s", k, c.Spread[k], join(sure.Kinds())))
+		}
+	}
+	var together, over note.Faults
+	o.Correlations, together = c.correlations()
+	across, down, over = pair("--map", c.Map)
+	if faults = slices.Concat(faults, together, over); faults != nil {
+		err = misuses{faults}
+	}
+	return o, across, down, err
+}
+
 // pair reads the assumptions of a map, "KEY,KEY"; "" names none.
-func pair(flag, over string) (across, down string, err error) {
+func pair(flag, over string) (across, down string, f note.Faults) {
 	if over == "" {
 		return "", "", nil
 	}
 	across, down, ok := strings.Cut(over, ",")
 	across, down = strings.TrimSpace(across), strings.TrimSpace(down)
-	if !ok || across == "" || down == "" {
-		return "", "", misuse{note.New("%s %s; allowed: the keys of two assumptions, with a comma between", flag, over)}
+	if !ok || across == "" || down == "" || across == down {
+		f = note.Faults{note.New("%s %s; allowed: the keys of two assumptions, with a comma between", flag, over)}
 	}
-	return across, down, nil
+	return across, down, f
 }
 
 // correlations reads those of the call.
-func (c sureCommand) correlations() ([]sure.Correlation, error) {
-	var list []sure.Correlation
+func (c sureCommand) correlations() (list []sure.Correlation, f note.Faults) {
 	for _, text := range c.Together {
 		pair, rank, ok1 := strings.Cut(text, "=")
 		a, b, ok2 := strings.Cut(pair, ",")
 		x, err := strconv.ParseFloat(strings.TrimSpace(rank), 64)
-		if !ok1 || !ok2 || err != nil {
-			return nil, misuse{note.New("--together %s; allowed: two keys and a number from −1 to 1, as in wage,discount=0.4", text)}
+		if !ok1 || !ok2 || err != nil || !(x >= -1 && x <= 1) {
+			f = append(f, note.New("--together %s; allowed: two keys and a number from −1 to 1, as in wage,discount=0.4", text))
 		}
 		list = append(list, sure.Correlation{A: strings.TrimSpace(a), B: strings.TrimSpace(b), Rank: x})
 	}
-	return list, nil
+	return list, f
 }
 
 // formerCommand is one that has another name now, whatever stands behind it.

@@ -181,7 +181,7 @@ func (c trialDesignCommand) Run(o *out) error {
 	}
 	l, err := design.Draw(q, known)
 	if err != nil {
-		return err
+		return ofCall(err)
 	}
 	if c.Output != "" {
 		if err := c.writeLayout(o, l); err != nil {
@@ -231,6 +231,10 @@ Chambers and mainlines differ by 10 to 20 %, trees by about 40 % (common practic
 
 // Run does it.
 func (c trialPowerCommand) Run(o *out) error {
+	if err := o.percents(percent{"--gain", &c.Gain}, percent{"--power", &c.Power}, percent{"--level", &c.Level},
+		percent{"--cv", c.CV}, percent{"--season-cv", c.SeasonCV}); err != nil {
+		return err
+	}
 	if c.Runs < 100 || c.Runs > 1000000 {
 		return misuse{note.New("--runs is %d; allowed: 100 to 1000000", c.Runs)}
 	}
@@ -246,7 +250,7 @@ func (c trialPowerCommand) Run(o *out) error {
 	}
 	rows, err := t.Table(c.Gain)
 	if err != nil {
-		return err
+		return ofCall(err)
 	}
 	view := show.PowerView{Trial: t, Rows: rows, Gain: c.Gain, Past: past, V: o.voice}
 	if c.Figure != "" {

@@ -29,9 +29,9 @@ func findTrial(have book.Contents, name string) (trial.Trial, error) {
 		names = append(names, t.Name)
 	}
 	if names == nil {
-		return trial.Trial{}, note.Faults{note.New("the workbook holds no trial yet: spile trial design … --book BOOK.spile --name NAME --site SITE")}
+		return trial.Trial{}, misuse{note.New("the workbook holds no trial yet: spile trial design … --book BOOK.spile --name NAME --site SITE")}
 	}
-	return trial.Trial{}, note.Faults{note.New("the workbook holds no trial %q; it holds %s", name, strings.Join(names, ", "))}
+	return trial.Trial{}, misuse{note.New("the workbook holds no trial %q; it holds %s", name, strings.Join(names, ", "))}
 }
 
 // readContents is what a workbook holds.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"regexp"
 	"strings"
@@ -9,6 +10,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"spile/internal/note"
+	"spile/internal/trade/doubt"
 	"spile/internal/view/say"
 )
 
@@ -75,6 +77,26 @@ func help(v *say.Voice) kong.HelpPrinter {
 		_, err = io.WriteString(out, strings.Join(lines, ""))
 		return err
 	}
+}
+
+// percent is a flag of percents; nil where it was not given.
+type percent struct {
+	name  string
+	given *float64
+}
+
+// percents asks whether what reads as a fraction is meant as percents: 0.15 % is what nobody means who gives 15 %.
+func (o *out) percents(given ...percent) error {
+	var asked doubt.Questions
+	for _, p := range given {
+		if p.given == nil || *p.given <= 0 || *p.given >= 1 {
+			continue
+		}
+		x := *p.given
+		asked = append(asked, doubt.About(note.New("%s %v means %v %%; a part of %v is written %s %v",
+			p.name, x, x, x, p.name, 100*x), p.name, fmt.Sprint(x)))
+	}
+	return asked.Open(o.accepted).Err()
 }
 
 // refusals are what the parser says of a call, and what is said in its place: its groups are the arguments.

@@ -18,7 +18,7 @@ type worthCommand struct {
 	Sites      int     `default:"1" help:"New sites that a trial runs at, each with all its blocks (default 1)."`
 	BlockUnits int     `default:"1" help:"Units of each practice in a block (default 1)."`
 	UnitTaps   int     `default:"10" help:"Taps of a unit (default 10)."`
-	CV         float64 `default:"0.15" help:"Coefficient of variation between units of a block (default 0.15)."`
+	CV         float64 `default:"15" placeholder:"PCT" help:"Coefficient of variation between units of a block, in percent (default 15)."`
 	Fixed      float64 `default:"3000" help:"Cost of a trial, once (default 3000)."`
 	SeasonCost float64 `default:"2000" help:"Cost of a trial, each season (default 2000)."`
 	UnitCost   float64 `default:"60" help:"Cost of a trial, each unit and season (default 60)."`
@@ -37,6 +37,9 @@ they cost, each at its best number of blocks; "no trial" is one of them.
 
 // Run does it.
 func (c worthCommand) Run(o *out) error {
+	if err := o.percents(percent{"--cv", &c.CV}); err != nil {
+		return err
+	}
 	in, err := c.priced(c.model, c.money)
 	if err != nil {
 		return err
@@ -48,11 +51,11 @@ func (c worthCommand) Run(o *out) error {
 	q := w.A.TrialDefaults()
 	q.Taps, q.Adoption, q.Seasons = c.Taps, c.Adoption, c.Seasons
 	q.Cost = worth.Cost{Fixed: c.Fixed, Season: c.SeasonCost, Unit: c.UnitCost}
-	q.Design.Units, q.Design.Taps, q.Design.Seasons, q.Design.CV = c.BlockUnits, c.UnitTaps, c.Trial, c.CV
+	q.Design.Units, q.Design.Taps, q.Design.Seasons, q.Design.CV = c.BlockUnits, c.UnitTaps, c.Trial, c.CV/100
 	q.Design.Site, q.Design.Sites = c.Site, c.Sites
 	n, err := w.A.Next(q)
 	if err != nil {
-		return err
+		return ofCall(err)
 	}
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.WorthJSON(n))

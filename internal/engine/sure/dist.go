@@ -21,6 +21,9 @@ const (
 	Leaning Kind = "leaning" // lognormal: the same, on the log scale
 )
 
+// Kinds are all of them.
+func Kinds() []Kind { return []Kind{Held, Likely, Even, Bell, Leaning} }
+
 // Dist is a number that is not known for sure.
 type Dist struct {
 	Kind            Kind
@@ -32,7 +35,7 @@ var z95 = distuv.UnitNormal.Quantile(0.95)
 
 // faults of the distribution of the number named.
 func (d Dist) faults(name string) note.Faults {
-	if !slices.Contains([]Kind{Held, Likely, Even, Bell, Leaning}, d.Kind) {
+	if !slices.Contains(Kinds(), d.Kind) {
 		return note.Faults{note.New("%s is to be drawn as %s; allowed: held, likely, even, bell, leaning", name, string(d.Kind))}
 	}
 	for _, x := range []float64{d.Low, d.Best, d.High} {

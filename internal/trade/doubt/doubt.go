@@ -1,0 +1,50 @@
+// Package doubt asks about what is possible but unusual: a yield ten times that of any tap, a fraction where percents
+// are meant. What is impossible is a fault and refused; what is unusual is a question, and its answer is kept.
+package doubt
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"slices"
+	"strings"
+
+	"spile/internal/note"
+)
+
+// Question asks whether something unusual is meant. Who says yes answers it by its ID, once.
+type Question struct {
+	ID string // the same for the same thing wherever it is asked: of a file, in a form, in a workbook
+	note.Note
+}
+
+// About asks of one thing, which is named by words that tell it from all others: a table, a study, an arm, a column and
+// the value itself. The answer then holds for that value alone, wherever its row stands.
+func About(n note.Note, thing ...string) Question {
+	sum := sha256.Sum256([]byte(strings.Join(thing, "\x1f")))
+	return Question{hex.EncodeToString(sum[:4]), n}
+}
+
+// Questions is every question of one input, an error until all are answered.
+type Questions []Question
+
+// Error is the questions in English, one a line.
+func (q Questions) Error() string {
+	lines := make([]string, len(q))
+	for i, x := range q {
+		lines[i] = x.English() + " (" + x.ID + ")"
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Open are those that none of the answers speaks of.
+func (q Questions) Open(answers []string) Questions {
+	return slices.DeleteFunc(slices.Clone(q), func(x Question) bool { return slices.Contains(answers, x.ID) })
+}
+
+// Err is nil where no question is open.
+func (q Questions) Err() error {
+	if len(q) == 0 {
+		return nil
+	}
+	return q
+}
