@@ -45,14 +45,14 @@ func TestTrialCommands(t *testing.T) {
 		{"trial analyse", faultyCall, nil},
 		{"trial design unsanitized new-spout --replicates 3 --taps 20 --seed 4 --blind", done, []string{"Layout from seed 4", "keep 60 used spouts", "code"}},
 		{"trial design unsanitized new-spout --design randomised --from units.csv", done, []string{"not replicates"}},
-		{"trial design unsanitized new-drop --design latin-square --seasons 2 --replicates 2", faultyData, []string{"one season old"}},
-		{"trial design unsanitized magic", faultyData, []string{"magic is not known"}},
+		{"trial design unsanitized new-drop --design latin-square --seasons 2 --replicates 2", faultyCall, []string{"one season old"}},
+		{"trial design unsanitized magic", faultyCall, []string{"magic is not known"}},
 		{"trial power --practices 2 --design randomised --cv 15 --gain 20", done, []string{"smallest gain", "→"}},
 		{"trial power --cv 15", faultyCall, []string{"--gain"}},
 		{"trial power --gain 20", faultyCall, []string{"--cv"}},
 		{"trial power --gain 20 --from none.spile", faultyData, []string{"none.spile"}},
 		{"trial power --cv 15 --gain 20 --runs 3", faultyCall, []string{"--runs"}},
-		{"trial power --cv 0 --gain 20", faultyData, []string{"CV between units"}},
+		{"trial power --cv 0 --gain 20", faultyCall, []string{"CV between units"}},
 	} {
 		t.Run(c.args, func(t *testing.T) {
 			code, stdout, stderr := call(strings.Fields(c.args)...)
