@@ -125,7 +125,8 @@ func (c Case) Rows() []trial.UnitSeason {
 		}
 		rows = append(rows, trial.UnitSeason{
 			Unit: fmt.Sprint("u", c.Components[1].Group[i]), Block: fmt.Sprint("b", c.Components[0].Group[i]),
-			Season: 2024 + int(c.X[i][len(Practices)]), Practice: Practices[k], Taps: 10, Volume: unit.Volume(10 * math.Exp(y)),
+			Season: 2024 + int(c.X[i][len(Practices)]), Practice: Practices[k], Taps: 10,
+			Volume: unit.Volume(10 * math.Exp(y)),
 		})
 	}
 	return rows

@@ -65,7 +65,8 @@ func deviation(t *testing.T, c Case) (most float64, what string) {
 		top = max(top, v)
 	}
 	if len(e.Theta) != len(f.Theta) || len(e.Beta) != len(f.Beta) || len(e.Contrasts) == 0 {
-		t.Fatalf("R gives %d variances and %d effects for %d and %d", len(e.Theta), len(e.Beta), len(f.Theta), len(f.Beta))
+		t.Fatalf("R gives %d variances and %d effects for %d and %d", len(e.Theta), len(e.Beta), len(f.Theta),
+			len(f.Beta))
 	}
 	for k, v := range e.Theta {
 		check("variance of "+c.Components[k].Name, f.Theta[k], v, top/100)

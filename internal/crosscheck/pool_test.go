@@ -79,7 +79,8 @@ func (t table) set() (practice.Set, func(string) practice.Key) {
 	set := practice.Set{{Key: practice.Unsanitized, Spout: practice.SpoutReused, Drops: practice.DropsKept}}
 	for _, g := range t.Expect.Gains {
 		gained[g.Practice] = true
-		set = append(set, practice.Practice{Key: practice.Key(g.Practice), Spout: practice.SpoutReused, Drops: practice.DropsKept})
+		set = append(set, practice.Practice{Key: practice.Key(g.Practice), Spout: practice.SpoutReused,
+			Drops: practice.DropsKept})
 	}
 	return set, func(name string) practice.Key {
 		if gained[name] {
@@ -169,7 +170,8 @@ func TestPoolAgainstR(t *testing.T) {
 				t.Fatal(err)
 			}
 			if len(kr.Gains) != len(c.Expect.Gains) || len(kr.Variances) != len(c.Expect.Theta) {
-				t.Fatalf("%d gains and %d variances, R has %d and %d", len(kr.Gains), len(kr.Variances), len(c.Expect.Gains), len(c.Expect.Theta))
+				t.Fatalf("%d gains and %d variances, R has %d and %d", len(kr.Gains), len(kr.Variances),
+					len(c.Expect.Gains), len(c.Expect.Theta))
 			}
 			for i, want := range c.Expect.Gains {
 				g := kr.Gains[i]

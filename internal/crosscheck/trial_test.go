@@ -61,7 +61,8 @@ type joint struct {
 func TestTrialsAgainstR(t *testing.T) {
 	for _, name := range []string{"plantgrowth", "recovery", "mixed-unbalanced", "barley"} {
 		t.Run(name, func(t *testing.T) {
-			raw, err := os.ReadFile(filepath.Join(cmp.Or(os.Getenv("SPILE_CROSSCHECK_DIR"), "testdata"), "trial", name+".json"))
+			raw, err := os.ReadFile(filepath.Join(cmp.Or(os.Getenv("SPILE_CROSSCHECK_DIR"), "testdata"), "trial",
+				name+".json"))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -79,10 +80,13 @@ func TestTrialsAgainstR(t *testing.T) {
 				}
 			}
 			for _, r := range c.Rows { // contrasts do not change with the unit that a yield is written in
-				rows = append(rows, trial.UnitSeason{Unit: r.Unit, Block: r.Block, Season: r.Season, Practice: practice.Key(r.Practice),
-					Taps: 1, Volume: unit.Volume(math.Exp(r.LogYield - (low+high)/2))})
+				rows = append(rows, trial.UnitSeason{Unit: r.Unit, Block: r.Block, Season: r.Season,
+					Practice: practice.Key(r.Practice),
+					Taps:     1, Volume: unit.Volume(math.Exp(r.LogYield - (low+high)/2))})
 			}
-			slices.SortFunc(set, func(a, b practice.Practice) int { return strings.Compare(string(a.Key), string(b.Key)) })
+			slices.SortFunc(set, func(a, b practice.Practice) int {
+				return strings.Compare(string(a.Key), string(b.Key))
+			})
 			if i := slices.IndexFunc(set, func(p practice.Practice) bool { return p.Key == "ctrl" }); i > 0 {
 				set[0], set[i] = set[i], set[0]
 			}
@@ -107,7 +111,8 @@ func TestTrialsAgainstR(t *testing.T) {
 				}
 				near(w.Name+" degrees of freedom", df, *w.DF, 1e-4**w.DF)
 				if p < min(w.PFloor, w.PCeiling)-1e-4 || p > max(w.PFloor, w.PCeiling)+1e-4 {
-					t.Errorf("%s: adjusted p %.6f, R's are %.6f and %.6f at the whole numbers beside", w.Name, p, w.PFloor, w.PCeiling)
+					t.Errorf("%s: adjusted p %.6f, R's are %.6f and %.6f at the whole numbers beside", w.Name, p,
+						w.PFloor, w.PCeiling)
 				}
 				want := w.PCeiling
 				if w.PFloor != w.PCeiling { // between two whole numbers p is nearly straight in 1/df
@@ -117,12 +122,14 @@ func TestTrialsAgainstR(t *testing.T) {
 				near(w.Name+" adjusted p", p, want, 1e-4)
 			}
 			for _, w := range c.Expect.Dunnett {
-				i := slices.IndexFunc(a.Gains, func(g compare.Gain) bool { return w.Name == string(g.Practice)+" - "+string(a.Reference) })
+				i := slices.IndexFunc(a.Gains,
+					func(g compare.Gain) bool { return w.Name == string(g.Practice)+" - "+string(a.Reference) })
 				g := a.Gains[i]
 				same(w, g.Log, g.SE, g.DF, g.PAdjusted)
 			}
 			for _, w := range c.Expect.Tukey {
-				i := slices.IndexFunc(a.Pairs, func(p compare.Pair) bool { return w.Name == string(p.Practice)+" - "+string(p.Against) })
+				i := slices.IndexFunc(a.Pairs,
+					func(p compare.Pair) bool { return w.Name == string(p.Practice)+" - "+string(p.Against) })
 				p := a.Pairs[i]
 				same(w, p.Log, p.SE, p.DF, p.PAdjusted)
 			}

@@ -30,7 +30,8 @@ func TestValuesAgainstR(t *testing.T) {
 		chance, _ := mvt.Within(x, alike(p), df)
 		return chance
 	}
-	endOfYear := func(r, n float64) float64 { return budget.Annuity(r, n) / (1 + r) } // which counts from the start of a year
+	// which counts from the start of a year
+	endOfYear := func(r, n float64) float64 { return budget.Annuity(r, n) / (1 + r) }
 	machine := 10000 + 1000*endOfYear(0.08, 5) - 2000*math.Pow(1.08, -5)
 	inches := func(feet float64) float64 { return unit.Atmosphere(unit.Foot.Of(feet)).In(unit.InchOfMercury) }
 	for name, c := range map[string]struct{ got, within float64 }{

@@ -35,21 +35,30 @@ func example() price.Prices {
 		GainBrix: &price.Value{Best: 1.8},
 	}
 	p.Sells = price.Sells{
-		Grades:    []price.Grade{{Name: "golden", Share: 0.3, Price: price.Value{Best: 5.2}}, {Name: "dark", Share: 0.5, Price: price.Value{Best: 4.6}}},
+		Grades: []price.Grade{{Name: "golden", Share: 0.3, Price: price.Value{Best: 5.2}},
+			{Name: "dark", Share: 0.5, Price: price.Value{Best: 4.6}}},
 		Retail:    &price.Outlet{Share: 0.2, Price: price.Value{Best: 14}},
 		GainPrice: &price.Value{Best: 0.95},
 	}
 	p.Processing, p.Hauling, p.Wage = price.Value{Best: 1.1}, price.Value{Best: 0.002}, price.Value{Best: 21}
 	p.Discount = price.Value{Best: 0.05}
 	p.Materials = []price.Material{
-		{Name: "spout", Price: price.Value{Best: 0.3}, Grams: 5}, {Name: "check-valve spout", Price: price.Value{Best: 0.55}, Grams: 7}, {Name: "drop and tee", Price: price.Value{Best: 0.8}, Grams: 40},
+		{Name: "spout", Price: price.Value{Best: 0.3}, Grams: 5},
+		{Name: "check-valve spout", Price: price.Value{Best: 0.55}, Grams: 7},
+		{Name: "drop and tee", Price: price.Value{Best: 0.8}, Grams: 40},
 	}
 	p.Chemicals = []price.Chemical{{Name: "bleach", Price: price.Value{Best: 1.2}}}
 	p.Uses = []price.Use{
-		{Practice: practice.NewSpout, Materials: []price.MaterialUse{{Material: "spout", Count: 1, Life: price.Value{Best: 1}}}, Disposal: price.Value{Best: 0.01}},
-		{Practice: practice.CheckValve, Materials: []price.MaterialUse{{Material: "check-valve spout", Count: 1, Life: price.Value{Best: 1}}}, Disposal: price.Value{Best: 0.01}},
+		{Practice: practice.NewSpout,
+			Materials: []price.MaterialUse{{Material: "spout", Count: 1, Life: price.Value{Best: 1}}},
+			Disposal:  price.Value{Best: 0.01}},
+		{Practice: practice.CheckValve,
+			Materials: []price.MaterialUse{{Material: "check-valve spout", Count: 1, Life: price.Value{Best: 1}}},
+			Disposal:  price.Value{Best: 0.01}},
 		{
-			Practice: practice.NewDrop, Materials: []price.MaterialUse{{Material: "spout", Count: 1, Life: price.Value{Best: 1}}}, Disposal: price.Value{Best: 0.01},
+			Practice:  practice.NewDrop,
+			Materials: []price.MaterialUse{{Material: "spout", Count: 1, Life: price.Value{Best: 1}}},
+			Disposal:  price.Value{Best: 0.01},
 			Renewal: &price.Renewal{
 				Materials: []price.MaterialUse{{Material: "drop and tee", Count: 1}},
 				Minutes:   map[price.Window]price.Value{price.Shop: {Best: 1}, price.BeforeTapping: {Best: 1.5}},
@@ -57,8 +66,9 @@ func example() price.Prices {
 			},
 		},
 		{
-			Practice: practice.ChlorineRinse, Chemical: "bleach", ChemicalL: price.Value{Best: 0.02}, LostSapL: price.Value{Best: 0.8},
-			Minutes: map[price.Window]price.Value{price.AfterSeason: {Best: 1.2}}, Repairs: price.Value{Best: 0.05},
+			Practice: practice.ChlorineRinse, Chemical: "bleach", ChemicalL: price.Value{Best: 0.02},
+			LostSapL: price.Value{Best: 0.8},
+			Minutes:  map[price.Window]price.Value{price.AfterSeason: {Best: 1.2}}, Repairs: price.Value{Best: 0.05},
 		},
 	}
 	return p
@@ -78,7 +88,8 @@ var gains = map[practice.Choice][]float64{
 
 func choices() []practice.Choice {
 	return slices.SortedFunc(maps.Keys(gains), func(a, b practice.Choice) int {
-		return strings.Compare(string(a.Practice)+string(rune('0'+a.Every))+string(a.With), string(b.Practice)+string(rune('0'+b.Every))+string(b.With))
+		return strings.Compare(string(a.Practice)+string(rune('0'+a.Every))+string(a.With),
+			string(b.Practice)+string(rune('0'+b.Every))+string(b.With))
 	})
 }
 
@@ -101,20 +112,23 @@ func TestBaseline(t *testing.T) {
 func TestPartialBudgetByHand(t *testing.T) {
 	p := price.Default()
 	p.Currency, p.AsOf = "USD", "2026-01-15"
-	p.Baseline = price.Baseline{Yield: price.Value{Best: 10}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: 2}}
+	p.Baseline = price.Baseline{Yield: price.Value{Best: 10},
+		Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: 2}}
 	p.SyrupBrix = 66
 	p.Sells.Grades = []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 4}}}
 	p.Processing, p.Hauling, p.Wage = price.Value{Best: 1}, price.Value{Best: 0.01}, price.Value{Best: 20}
 	p.Materials = []price.Material{{Name: "piece", Price: price.Value{Best: 0.5}, Grams: 6}}
 	p.Uses = []price.Use{{
-		Practice: practice.NewSpout, Materials: []price.MaterialUse{{Material: "piece", Count: 1, Life: price.Value{Best: 2}}},
-		Minutes: map[price.Window]price.Value{price.Tapping: {Best: 3}},
+		Practice:  practice.NewSpout,
+		Materials: []price.MaterialUse{{Material: "piece", Count: 1, Life: price.Value{Best: 2}}},
+		Minutes:   map[price.Window]price.Value{price.Tapping: {Best: 3}},
 	}}
 	if err := p.Faults(practice.Shipped()).Err(); err != nil {
 		t.Fatal(err)
 	}
 	l := Of(&p)
-	b := Compare(l.Account(practice.Choice{Practice: practice.NewSpout}, 10, []float64{0.5}), l.Account(practice.Choice{Practice: practice.Unsanitized}, 10, []float64{0}))
+	b := Compare(l.Account(practice.Choice{Practice: practice.NewSpout}, 10, []float64{0.5}),
+		l.Account(practice.Choice{Practice: practice.Unsanitized}, 10, []float64{0}))
 	near(t, "added returns", b.AddedReturns, 0.609706, 1e-5)
 	near(t, "added costs", b.AddedCosts, 0.115263+0.05+0.25+1, 1e-5)
 	near(t, "net", b.Net, 0.609706-1.415263, 1e-5)
@@ -231,9 +245,11 @@ func TestRotation(t *testing.T) {
 	yearly := l.Plan(practice.Choice{Practice: practice.NewDrop}) // without a renewal
 	renewed := l.Plan(practice.Choice{Practice: practice.NewDrop, Every: 1})
 	flows := []float64{
-		l.Margin(&renewed, y0, []float64{0.72}), l.Margin(&yearly, y0, []float64{0.61}), l.Margin(&yearly, y0, []float64{0.50}),
+		l.Margin(&renewed, y0, []float64{0.72}), l.Margin(&yearly, y0, []float64{0.61}),
+		l.Margin(&yearly, y0, []float64{0.50}),
 	}
-	near(t, "equivalent annual margin", l.Margin(&pl, y0, []float64{0.72, 0.61, 0.50}), equivalentAnnual(flows, 0.05), 1e-12)
+	near(t, "equivalent annual margin", l.Margin(&pl, y0, []float64{0.72, 0.61, 0.50}), equivalentAnnual(flows, 0.05),
+		1e-12)
 }
 
 func TestCombined(t *testing.T) {
@@ -255,7 +271,8 @@ func TestQuotaAndCapacity(t *testing.T) {
 	p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 5}}}}
 	l := Of(&p)
 	free := l.sell(60, 90)
-	p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: l.syrup * 60}, PriceBeyond: price.Value{Best: 0.8}, DelaySeasons: price.Value{Best: 2}}
+	p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: l.syrup * 60}, PriceBeyond: price.Value{Best: 0.8},
+		DelaySeasons: price.Value{Best: 2}}
 	l = Of(&p)
 	limited := l.sell(60, 90)
 	near(t, "within the quota", l.sell(60, 60).bulk, 5*l.syrup*60, 1e-12)
@@ -345,12 +362,15 @@ func TestUnits(t *testing.T) {
 		yield, gain := f(5, 40, "yield, in the unit"), f(0, 1, "gain")
 		pound := f(0, 10, "price a mass of syrup")
 		boiling, hauling := f(0, 10, "boiling a volume of syrup"), f(0, 0.1, "hauling a volume of sap")
-		p.Baseline = price.Baseline{Yield: price.Value{Best: float64(u.Of(yield))}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: f(1, 4, "brix")}}
-		p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: pound / float64(m.Of(1))}}}}
+		p.Baseline = price.Baseline{Yield: price.Value{Best: float64(u.Of(yield))},
+			Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: f(1, 4, "brix")}}
+		kilogram := price.Value{Best: pound / float64(m.Of(1))}
+		p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: kilogram}}}
 		p.Processing.Best, p.Hauling.Best = boiling/float64(u.Of(1)), hauling/float64(u.Of(1))
 		l := Of(&p)
 		y0 := l.Unsanitized(0)
-		got := Compare(l.Account(practice.Choice{Practice: practice.SilverSpout}, y0, []float64{gain}), l.Account(practice.Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
+		got := Compare(l.Account(practice.Choice{Practice: practice.SilverSpout}, y0, []float64{gain}),
+			l.Account(practice.Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
 
 		added := yield * gain
 		sugar := sap.Sugar(u.Of(1), p.Baseline.Brix.Best).In(m)
@@ -376,7 +396,8 @@ func TestBaselineIdentity(t *testing.T) {
 
 func net(p *price.Prices, c practice.Choice, y0 float64) float64 {
 	l := Of(p)
-	return Compare(l.Account(c, y0, gains[c]), l.Account(practice.Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
+	return Compare(l.Account(c, y0, gains[c]),
+		l.Account(practice.Choice{Practice: practice.Unsanitized}, y0, []float64{0})).Net
 }
 
 // draw varies the example.
@@ -392,7 +413,8 @@ func draw(t *rapid.T) price.Prices {
 	p.FarmAdjust.Best = f(0.2, 1, "farm adjustment")
 	p.AllAtOnce = rapid.Bool().Draw(t, "all at once")
 	if rapid.Bool().Draw(t, "quota") {
-		p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: f(0, 5, "quota of")}, PriceBeyond: price.Value{Best: f(0, 1, "beyond")}, DelaySeasons: price.Value{Best: 2}}
+		p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: f(0, 5, "quota of")},
+			PriceBeyond: price.Value{Best: f(0, 1, "beyond")}, DelaySeasons: price.Value{Best: 2}}
 	}
 	if rapid.Bool().Draw(t, "capacity") {
 		p.Sells.CapacityL = &price.Value{Best: f(1, 300, "capacity of")}
@@ -480,7 +502,8 @@ func TestReprice(t *testing.T) {
 		number := func(name string, now price.Value) price.Value {
 			return price.Value{Best: now.Best * rapid.Float64Range(.5, 2).Draw(t, name)}
 		}
-		p.Wage, p.Processing, p.Hauling, p.Discount = number("wage", p.Wage), number("processing", p.Processing), number("hauling", p.Hauling), number("discount", p.Discount)
+		p.Wage, p.Processing, p.Hauling, p.Discount = number("wage", p.Wage), number("processing", p.Processing),
+			number("hauling", p.Hauling), number("discount", p.Discount)
 		p.Baseline.Yield, p.Baseline.Brix = number("yield", p.Baseline.Yield), number("brix", p.Baseline.Brix)
 		for i := range p.Sells.Grades {
 			p.Sells.Grades[i].Price = number("price", p.Sells.Grades[i].Price)
@@ -508,15 +531,16 @@ func TestReprice(t *testing.T) {
 			}
 			y0 := fresh.Unsanitized(.2)
 			got, wanted := l.Margin(&plans[i], l.Unsanitized(.2), gains), fresh.Margin(&want, y0, gains)
-			if math.Abs(got-wanted) > 1e-9*(1+math.Abs(wanted)) || math.Abs(plans[i].Cost()-want.Cost()) > 1e-9*(1+want.Cost()) {
+			if math.Abs(got-wanted) > 1e-9*(1+math.Abs(wanted)) ||
+				math.Abs(plans[i].Cost()-want.Cost()) > 1e-9*(1+want.Cost()) {
 				t.Fatalf("%v: margin %v and cost %v, want %v and %v", c, got, plans[i].Cost(), wanted, want.Cost())
 			}
 		}
 	})
 }
 
-// Syrup in bulk beside the Rule of 86 (Jones 1946): 43 litres of sap of 2 °Bx give one of syrup, which weighs 1.32 kg (at 66 °Bx
-// and 20 °C). The rule is within two percent of the mass balance.
+// Syrup in bulk beside the Rule of 86 (Jones 1946): 43 litres of sap of 2 °Bx give one of syrup, which weighs 1.32 kg
+// (at 66 °Bx and 20 °C). The rule is within two percent of the mass balance.
 func TestBulkSyrupByTheRuleOf86(t *testing.T) {
 	p := example()
 	p.Place, p.SyrupBrix = "CA-QC", 0

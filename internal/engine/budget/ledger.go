@@ -188,8 +188,8 @@ func (l *Ledger) margin(y0, y float64) float64 {
 	return l.litres[0]*base + l.litres[1]*(y-base)
 }
 
-// boil is the litres of a yield that are boiled, and the kilograms of syrup that they make of the sap of y0 and of what is
-// added to it.
+// boil is the litres of a yield that are boiled, and the kilograms of syrup that they make of the sap of y0 and of what
+// is added to it.
 func (l *Ledger) boil(y0, y float64) (boiled, first, more float64) {
 	boiled = min(l.boiled*y, l.capacity)
 	base := min(boiled, l.boiled*y0)
@@ -304,7 +304,8 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 		for _, w := range price.Windows {
 			if m, ok := minutes[w]; ok {
 				pl.Minutes[w] += part * m.Best
-				pl.bills = append(pl.bills, bill{kind: cost, name: labour[w], renewal: renewal, minutes: minutes, window: w})
+				pl.bills = append(pl.bills,
+					bill{kind: cost, name: labour[w], renewal: renewal, minutes: minutes, window: w})
 			}
 		}
 	}
@@ -316,12 +317,14 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 		for i := range yearly.Materials {
 			m := &yearly.Materials[i]
 			thing := l.price[m.Material]
-			pl.bills = append(pl.bills, bill{kind: material, name: m.Material, count: m.Count, price: &thing.Price, life: &m.Life})
+			pl.bills = append(pl.bills,
+				bill{kind: material, name: m.Material, count: m.Count, price: &thing.Price, life: &m.Life})
 			pl.PlasticG += m.Count * thing.Grams / m.Life.Best
 		}
 		work(yearly.Minutes, false, 1)
 		if yearly.Chemical != "" {
-			pl.bills = append(pl.bills, bill{kind: chemical, name: yearly.Chemical, price: l.litre[yearly.Chemical], amount: &yearly.ChemicalL})
+			pl.bills = append(pl.bills,
+				bill{kind: chemical, name: yearly.Chemical, price: l.litre[yearly.Chemical], amount: &yearly.ChemicalL})
 			pl.ChemicalL += yearly.ChemicalL.Best
 		}
 		pl.bills = append(pl.bills,
@@ -333,7 +336,8 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 		r := drops.Renewal
 		for _, m := range r.Materials {
 			thing := l.price[m.Material]
-			pl.bills = append(pl.bills, bill{kind: material, name: m.Material, renewal: true, count: m.Count, price: &thing.Price})
+			pl.bills = append(pl.bills,
+				bill{kind: material, name: m.Material, renewal: true, count: m.Count, price: &thing.Price})
 			pl.PlasticG += m.Count * thing.Grams / cycle
 		}
 		work(r.Minutes, true, 1/cycle)
@@ -343,7 +347,8 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 	for i := range pl.bills {
 		b := &pl.bills[i]
 		e := entry{b.kind, b.name, b.charge(l, first)}
-		if at := slices.IndexFunc(pl.costs, func(o entry) bool { return o.kind == e.kind && o.name == e.name }); at >= 0 {
+		if at := slices.IndexFunc(pl.costs,
+			func(o entry) bool { return o.kind == e.kind && o.name == e.name }); at >= 0 {
 			pl.costs[at].amount += e.amount
 		} else {
 			pl.costs = append(pl.costs, e)

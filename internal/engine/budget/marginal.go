@@ -10,8 +10,9 @@ type Point struct{ Costs, Net float64 }
 
 // Marginal is what the marginal analysis says of a point.
 type Marginal struct {
-	Dominated bool     // another point nets no less and costs no more
-	RatePct   *float64 // marginal rate of return from the undominated point next cheaper: 100 Δnet/Δcosts; nil without one
+	Dominated bool // another point nets no less and costs no more
+	// marginal rate of return from the undominated point next cheaper: 100 Δnet/Δcosts; nil without one
+	RatePct *float64
 }
 
 // Analyse is the dominance and marginal analysis (CIMMYT 1988, From Agronomic Data to Farmer Recommendations, chapters

@@ -25,9 +25,11 @@ type Budget struct {
 	AddedReturns, ReducedCosts, AddedCosts, ReducedReturns float64
 	Net                                                    float64
 	Lines                                                  []Line
-	Minutes                                                map[price.Window]float64 // difference from the reference, a tap and season
-	PlasticG                                               float64                  // difference, grams a tap and season
-	ChemicalL                                              float64                  // difference, litres a tap and season
+
+	// Differences from the reference, a tap and season.
+	Minutes   map[price.Window]float64
+	PlasticG  float64 // grams
+	ChemicalL float64 // litres
 }
 
 // TotalMinutes is the sum over the windows.

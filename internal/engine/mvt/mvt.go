@@ -192,7 +192,8 @@ func Pairs(t float64, k int, df float64) (p, err float64) {
 		for i, s := range scale.x {
 			sum := 0.0
 			for j, x := range z.x {
-				sum += z.w[j] * math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) * math.Pow(normal(x)-normal(x-math.Sqrt2*t*s), float64(k-1))
+				sum += z.w[j] * math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) *
+					math.Pow(normal(x)-normal(x-math.Sqrt2*t*s), float64(k-1))
 			}
 			p += scale.w[i] * float64(k) * sum
 		}
@@ -289,7 +290,8 @@ func withinLattice(t float64, r *mat.SymDense, df float64) (p, err float64) {
 	}
 }
 
-// scaleQuantile is the quantile function of s = √(χ²_df / df), by a cubic over normal scores: the lattice asks it often.
+// scaleQuantile is the quantile function of s = √(χ²_df / df), by a cubic over normal scores: the lattice asks it
+// often.
 func scaleQuantile(df float64) func(u float64) float64 {
 	if math.IsInf(df, 1) {
 		return func(float64) float64 { return 1 }

@@ -51,7 +51,8 @@ func TestWithin(t *testing.T) {
 	}
 }
 
-// Two-sided 5 % points of comparisons with one reference (Dunnett 1964, Biometrics 20:482), as crosscheck/values.R has them.
+// Two-sided 5 % points of comparisons with one reference (Dunnett 1964, Biometrics 20:482), as crosscheck/values.R has
+// them.
 func TestDunnett1964(t *testing.T) {
 	for _, c := range []struct {
 		p    int

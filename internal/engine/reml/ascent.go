@@ -108,7 +108,8 @@ func (a *ascent) start() error {
 	}
 	if spread <= 1e-26*size*size || spread == 0 {
 		if !allTrue(pl.known) {
-			return &Fault{Kind: ExactFit, Note: note.New("the fixed effects fit every row exactly: no error is left to estimate")}
+			return &Fault{Kind: ExactFit,
+				Note: note.New("the fixed effects fit every row exactly: no error is left to estimate")}
 		}
 		spread = 0
 	}
@@ -153,7 +154,8 @@ func (a *ascent) start() error {
 func allTrue(b []bool) bool { return !slices.Contains(b, false) }
 
 func idleFault(names []string) *Fault {
-	return &Fault{Kind: Idle, Components: names, Note: note.New("the rows hold nothing on the variance %s once the fixed effects are taken out", names[0])}
+	return &Fault{Kind: Idle, Components: names,
+		Note: note.New("the rows hold nothing on the variance %s once the fixed effects are taken out", names[0])}
 }
 
 const (
@@ -266,7 +268,8 @@ func (a *ascent) climb() error {
 			for i := range next {
 				next[i] = max(0, a.theta[i]+shorter*step[i])
 			}
-			if a.trial.eval(next, false) && a.trial.loglik >= st.loglik+1e-4*shorter*rise-1e-13*(1+math.Abs(st.loglik)) {
+			if a.trial.eval(next, false) &&
+				a.trial.loglik >= st.loglik+1e-4*shorter*rise-1e-13*(1+math.Abs(st.loglik)) {
 				ok = true
 				break
 			}
@@ -313,7 +316,8 @@ func (a *ascent) settle(step []float64) {
 func (a *ascent) vanishing(part float64) error {
 	for i, c := range a.st.pl.m.Components {
 		if a.theta[i] < part*a.unit[i] && a.essential(i) {
-			return &Fault{Kind: ExactFit, Components: []string{c.Name}, Note: note.New("the variance %s shrinks to nothing: the other effects fit the rows exactly", c.Name)}
+			return &Fault{Kind: ExactFit, Components: []string{c.Name},
+				Note: note.New("the variance %s shrinks to nothing: the other effects fit the rows exactly", c.Name)}
 		}
 	}
 	return nil

@@ -22,8 +22,9 @@ type plan struct {
 	xtx   float64    // log|X'X|
 	turn  *mat.Dense // the X of m is the user's X·turn; nil: the same
 
-	known []bool   // row has a known variance
-	own   []uint64 // sets of components of which one must be above 0: those that give a row without a known variance one of its own
+	known []bool // row has a known variance
+	// sets of components of which one must be above 0: those that give a row without a known variance one of its own
+	own []uint64
 
 	supers   []super
 	superOf  []int // by row
@@ -304,7 +305,9 @@ func (pl *plan) affordable(labels, whole sets) error {
 		}
 	}
 	if big := max(slices.Max(rows), slices.Max(links)); big > most {
-		return &Fault{Kind: TooLarge, Note: note.New("%d rows hang together through more than one component; at most %d can be computed", big, most)}
+		return &Fault{Kind: TooLarge,
+			Note: note.New("%d rows hang together through more than one component; at most %d can be computed",
+				big, most)}
 	}
 	return nil
 }

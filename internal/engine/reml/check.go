@@ -103,12 +103,14 @@ func check(m *Model) error {
 				work[i*k+j] = v.V.At(i, j) / math.Sqrt(d*v.V.At(j, j))
 			}
 		}
-		if !positive || !cholesky(work, k) || slices.ContainsFunc(diagonal(work, k), func(l float64) bool { return l*l < 1e-12 }) {
+		if !positive || !cholesky(work, k) ||
+			slices.ContainsFunc(diagonal(work, k), func(l float64) bool { return l*l < 1e-12 }) {
 			bad = append(bad, v.Rows...)
 		}
 	}
 	if len(bad) > 0 {
-		return &Fault{Kind: NotPositive, Rows: bad, Note: note.New("the known covariance of %s is not positive definite", list("row", bad))}
+		return &Fault{Kind: NotPositive, Rows: bad,
+			Note: note.New("the known covariance of %s is not positive definite", list("row", bad))}
 	}
 	return nil
 }
@@ -119,7 +121,8 @@ func checkTheta(m *Model, theta []float64) error {
 	}
 	for k, t := range theta {
 		if !usableScale(t) || t < 0 {
-			return &Fault{Kind: NotFinite, Note: note.New("%v is not a variance of %s", t, m.Components[k].Name), Components: []string{m.Components[k].Name}}
+			return &Fault{Kind: NotFinite, Note: note.New("%v is not a variance of %s", t, m.Components[k].Name),
+				Components: []string{m.Components[k].Name}}
 		}
 	}
 	return nil
@@ -214,7 +217,8 @@ func leastSquares(y []float64, x *mat.Dense) (ordinary, error) {
 }
 
 func singular(columns []int) *Fault {
-	return &Fault{Kind: Singular, Columns: columns, Note: note.New("the other effects already determine %s of the fixed effects", list("column", columns))}
+	return &Fault{Kind: Singular, Columns: columns,
+		Note: note.New("the other effects already determine %s of the fixed effects", list("column", columns))}
 }
 
 // badVariance is that of θ: some rows are left without a variance of their own.
@@ -232,5 +236,6 @@ func badVariance(pl *plan) error {
 }
 
 func bare(rows []int) *Fault {
-	return &Fault{Kind: NotPositive, Rows: rows, Note: note.New("%s: a row needs a known variance or a residual of its own", list("row", rows))}
+	return &Fault{Kind: NotPositive, Rows: rows,
+		Note: note.New("%s: a row needs a known variance or a residual of its own", list("row", rows))}
 }

@@ -94,7 +94,8 @@ func writtenOut(m *Model, theta []float64) plain {
 	out.ml = -(float64(n)*math.Log(2*math.Pi) + logdet(v) + rss) / 2
 	out.loglik = -(float64(n-p)*math.Log(2*math.Pi) + logdet(v) + logdet(xwx) - logdet(product(m.X.T(), m.X)) + rss) / 2
 	nk := len(ks)
-	out.expected, out.expectML, out.average = mat.NewDense(nk, nk, nil), mat.NewDense(nk, nk, nil), mat.NewDense(nk, nk, nil)
+	out.expected, out.expectML, out.average = mat.NewDense(nk, nk, nil), mat.NewDense(nk, nk, nil),
+		mat.NewDense(nk, nk, nil)
 	for i, k := range ks {
 		quad := product(y.T(), proj, k, proj, y).At(0, 0)
 		out.score = append(out.score, (quad-mat.Trace(product(proj, k)))/2)
@@ -262,7 +263,9 @@ func TestEveryCutEqualsWholeMatrices(t *testing.T) {
 						check("average information", st.average[k*pl.k+l], want.average.At(k, l), 1)
 					}
 				}
-				if mat.Cond(want.expected, 2) > 1e4 || slices.ContainsFunc(seq(pl.k), func(k int) bool { return want.expected.At(k, k) < 1e-3*want.expectML.At(k, k) }) {
+				if mat.Cond(want.expected, 2) > 1e4 ||
+					slices.ContainsFunc(seq(pl.k),
+						func(k int) bool { return want.expected.At(k, k) < 1e-3*want.expectML.At(k, k) }) {
 					continue // components that can hardly be told: whole matrices lose the digits
 				}
 				for j := range pl.p {
@@ -433,7 +436,8 @@ func TestWithoutEqualsFitOfTheRest(t *testing.T) {
 			t.Fatalf("log likelihood %v, rest %v", got.LogLik, want.LogLik)
 		}
 		for j := range f.Rank {
-			if g, w := got.Effect(j, Wald), want.Effect(j, Wald); math.Abs(g.Value-w.Value) > 1e-7*w.SE || !near(g.SE, w.SE, 0) {
+			if g, w := got.Effect(j, Wald), want.Effect(j, Wald); math.Abs(g.Value-w.Value) > 1e-7*w.SE ||
+				!near(g.SE, w.SE, 0) {
 				t.Fatalf("effect %d: %v, rest %v", j, g, w)
 			}
 			g, w := got.Effect(j, KenwardRoger), want.Effect(j, KenwardRoger)

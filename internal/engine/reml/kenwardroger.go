@@ -59,8 +59,8 @@ func xPart(m []float64, p int) *mat.Dense {
 	return x
 }
 
-// information is W on the components kept. Where they cannot be told apart (which fitting refuses, but a given θ or rows
-// left out may bring), the inverse is the generalised one: that of their sum.
+// information is W on the components kept. Where they cannot be told apart (which fitting refuses, but a given θ or
+// rows left out may bring), the inverse is the generalised one: that of their sum.
 func (f *Fitted) information() *mat.SymDense {
 	if f.w != nil || len(f.kept) == 0 {
 		return f.w

@@ -17,7 +17,8 @@ type Interval struct {
 // likelihood, highest over the other components, lies within half the level's χ² quantile (1 df) of the top.
 func (f *Fitted) Profile(k int, level float64) (Interval, error) {
 	if k < 0 || k >= len(f.Theta) || !(level > 0 && level < 1) {
-		return Interval{}, &Fault{Kind: Malformed, Note: note.New("no interval of level %v for component %d", level, k+1)}
+		return Interval{}, &Fault{Kind: Malformed,
+			Note: note.New("no interval of level %v for component %d", level, k+1)}
 	}
 	if f.plan.supers == nil {
 		return Interval{}, noData()
@@ -80,8 +81,8 @@ func (f *Fitted) Profile(k int, level float64) (Interval, error) {
 	}
 }
 
-// root finds where f, a log likelihood with its slope, crosses 0 between a (f < 0) and b (f > 0, maybe infinite), to 1e-11
-// of f or 1e-12 of the larger end: Newton's steps, and bisection where one leaves the bracket or they stall.
+// root finds where f, a log likelihood with its slope, crosses 0 between a (f < 0) and b (f > 0, maybe infinite), to
+// 1e-11 of f or 1e-12 of the larger end: Newton's steps, and bisection where one leaves the bracket or they stall.
 func root(f func(float64) (float64, float64, error), a, b float64) (float64, error) {
 	c := (a + b) / 2
 	last := math.Inf(1)

@@ -5,8 +5,8 @@
 // with V0 known (or absent), and gives Kenward-Roger or Wald inference for any contrast of β (M3).
 //
 // The files follow the ideas: check (what is refused), blocks (which rows depend on which), moments (the sums over
-// blocks that everything else is made of), likelihood (the likelihood and its derivatives from those sums), ascent (finding θ), kenwardroger,
-// profile and without (inference, intervals of θ, leaving rows out).
+// blocks that everything else is made of), likelihood (the likelihood and its derivatives from those sums), ascent
+// (finding θ), kenwardroger, profile and without (inference, intervals of θ, leaving rows out).
 package reml
 
 import (
@@ -97,20 +97,22 @@ type Estimate struct {
 // Notes warns of an estimate that rests on too little; what names it.
 func (e Estimate) Notes(what any) []note.Note {
 	if e.DF < 4 {
-		return []note.Note{note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide", what, e.DF)}
+		return []note.Note{note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide",
+			what, e.DF)}
 	}
 	return nil
 }
 
 // Fitted is a model at its estimated (or given) θ.
 type Fitted struct {
-	Theta  []float64     // one a component, in the model's order; exactly 0 where estimated at the boundary
-	Beta   []float64     // p
-	Phi    *mat.SymDense // p × p covariance of Beta, unadjusted: (X'V⁻¹X)⁻¹
-	LogLik float64       // restricted log likelihood of the error contrasts (with ½ log|X'X|), or the log likelihood after FitML
-	Rows   int           // n
-	Rank   int           // p
-	Notes  []note.Note   // components at 0, few degrees of freedom, V0 taken as known
+	Theta []float64     // one a component, in the model's order; exactly 0 where estimated at the boundary
+	Beta  []float64     // p
+	Phi   *mat.SymDense // p × p covariance of Beta, unadjusted: (X'V⁻¹X)⁻¹
+	// restricted log likelihood of the error contrasts (with ½ log|X'X|), or the log likelihood after FitML
+	LogLik float64
+	Rows   int         // n
+	Rank   int         // p
+	Notes  []note.Note // components at 0, few degrees of freedom, V0 taken as known
 
 	plan *plan
 	at   *state
@@ -170,7 +172,8 @@ func fit(m Model, ml bool, near []float64) (*Fitted, error) {
 
 func newFitted(pl *plan, st *state, ml bool) (*Fitted, error) {
 	p, n := pl.p, pl.n
-	f := &Fitted{Theta: st.theta, Beta: make([]float64, p), LogLik: st.loglik, Rows: n, Rank: p, plan: pl, at: st, ml: ml}
+	f := &Fitted{Theta: st.theta, Beta: make([]float64, p), LogLik: st.loglik, Rows: n, Rank: p, plan: pl,
+		at: st, ml: ml}
 	copy(f.Beta, pl.beta0)
 	f.Phi = pl.users(mat.NewSymDense(p, st.phi))
 	if pl.turn == nil {

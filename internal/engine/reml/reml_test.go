@@ -58,8 +58,10 @@ func TestPublished(t *testing.T) {
 			value: 0.2553, wald: 0.0198, se: 0.01984, df: 89.3, theta: []float64{0.0262}, q: 769.02, tolDF: 0.05},
 		{name: "colditz1994", source: "Colditz et al. 1994, metafor 3.8.1 rma(); Kenward-Roger by base R 4.2.2",
 			value: -0.7145, wald: 0.1798, se: 0.18154, df: 10.93, theta: []float64{0.3132}, q: 152.23, tolDF: 0.005},
-		{name: "konstantopoulos2011-reml", source: "Konstantopoulos 2011, tables 4 and 5; Kenward-Roger by base R 4.2.2",
-			value: 0.1847, wald: 0.0846, se: 0.08476, df: 9.84, theta: []float64{0.0651, 0.0327}, q: 578.864, tolDF: 0.005},
+		{name: "konstantopoulos2011-reml",
+			source: "Konstantopoulos 2011, tables 4 and 5; Kenward-Roger by base R 4.2.2",
+			value:  0.1847, wald: 0.0846, se: 0.08476, df: 9.84, theta: []float64{0.0651, 0.0327}, q: 578.864,
+			tolDF: 0.005},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m := stored(t, c.name)
@@ -135,7 +137,8 @@ func TestEqualVariances(t *testing.T) {
 			t.Fatal(err)
 		}
 		e := f.Effect(0, reml.KenwardRoger)
-		if math.Abs(f.Theta[0]-(s2-known)) > 1e-10 || math.Abs(e.Value-mean) > 1e-12 || math.Abs(e.SE-math.Sqrt(s2/k)) > 1e-10 || math.Abs(e.DF-(k-1)) > 1e-8 {
+		if math.Abs(f.Theta[0]-(s2-known)) > 1e-10 || math.Abs(e.Value-mean) > 1e-12 ||
+			math.Abs(e.SE-math.Sqrt(s2/k)) > 1e-10 || math.Abs(e.DF-(k-1)) > 1e-8 {
 			t.Errorf("known %v: θ %v, %+v", known, f.Theta, e)
 		}
 	}
@@ -144,7 +147,8 @@ func TestEqualVariances(t *testing.T) {
 // At a boundary: a component at exactly 0, said so; dropped, the degrees of freedom are held at n − p.
 func TestBoundary(t *testing.T) {
 	y := []float64{0.1, 0.12, 0.09, 0.11, 0.1}
-	m := reml.Model{Y: y, X: ones(5), V0: alone(1, 1, 1, 1, 1), Components: []reml.Component{reml.Identity("study", 5)}, AtZero: reml.Drop}
+	m := reml.Model{Y: y, X: ones(5), V0: alone(1, 1, 1, 1, 1), Components: []reml.Component{reml.Identity("study", 5)},
+		AtZero: reml.Drop}
 	f, err := reml.Fit(m)
 	if err != nil {
 		t.Fatal(err)
@@ -176,10 +180,11 @@ func TestBoundary(t *testing.T) {
 // groups. Fit must find the higher, as a fine grid does.
 func TestHighestTop(t *testing.T) {
 	m := reml.Model{
-		Y:          []float64{0, 0.1, -0.1, 0.05, -0.05, 6, -6, 5, -7, 8},
-		X:          ones(10),
-		V0:         alone(0.01, 0.01, 0.01, 0.01, 0.01, 4, 4, 4, 4, 4),
-		Components: []reml.Component{reml.Identity("row", 10), reml.Grouping("half", []int{0, 0, 0, 0, 0, 1, 1, 1, 1, 1})},
+		Y:  []float64{0, 0.1, -0.1, 0.05, -0.05, 6, -6, 5, -7, 8},
+		X:  ones(10),
+		V0: alone(0.01, 0.01, 0.01, 0.01, 0.01, 4, 4, 4, 4, 4),
+		Components: []reml.Component{reml.Identity("row", 10),
+			reml.Grouping("half", []int{0, 0, 0, 0, 0, 1, 1, 1, 1, 1})},
 	}
 	f, err := reml.Fit(m)
 	if err != nil {
@@ -261,27 +266,50 @@ func TestFaults(t *testing.T) {
 	}{
 		{"nothing", reml.Model{}, reml.Malformed, "no fixed effects"},
 		{"sizes", reml.Model{Y: six[:5], X: ones(6)}, reml.Malformed, "5 values of y and 6 rows of X"},
-		{"NaN", reml.Model{Y: []float64{1, math.NaN(), 3, 4, math.Inf(1), 6}, X: ones(6), Components: residual}, reml.NotFinite, "rows 2, 5"},
-		{"huge", reml.Model{Y: []float64{1, 1e308, 3, 4, 5, 6}, X: ones(6), Components: residual}, reml.NotFinite, "row 2"},
+		{"NaN", reml.Model{Y: []float64{1, math.NaN(), 3, 4, math.Inf(1), 6}, X: ones(6), Components: residual},
+			reml.NotFinite, "rows 2, 5"},
+		{"huge", reml.Model{Y: []float64{1, 1e308, 3, 4, 5, 6}, X: ones(6), Components: residual}, reml.NotFinite,
+			"row 2"},
 		{"V0 NaN", reml.Model{Y: six, X: ones(6), V0: alone(1, 1, math.NaN(), 1, 1, 1)}, reml.NotFinite, "row 3"},
 		{"V0 zero", reml.Model{Y: six, X: ones(6), V0: alone(1, 1, 1, 0, 1, 1)}, reml.NotPositive, "row 4"},
-		{"V0 indefinite", reml.Model{Y: six, X: ones(6), V0: []reml.Block{{Rows: []int{2, 5}, V: indefinite}}, Components: residual}, reml.NotPositive, "rows 3, 6"},
-		{"V0 row twice", reml.Model{Y: six, X: ones(6), V0: []reml.Block{{Rows: []int{1, 1}, V: indefinite}}}, reml.Malformed, "row 2 stands twice"},
-		{"V0 size", reml.Model{Y: six, X: ones(6), V0: []reml.Block{{Rows: []int{1}, V: indefinite}}}, reml.Malformed, "differ in size"},
-		{"V0 row unknown", reml.Model{Y: six, X: ones(6), V0: []reml.Block{{Rows: []int{1, 6}, V: indefinite}}}, reml.Malformed, "row 7 of 6"},
+		{"V0 indefinite", reml.Model{Y: six, X: ones(6), V0: []reml.Block{{Rows: []int{2, 5}, V: indefinite}},
+			Components: residual}, reml.NotPositive, "rows 3, 6"},
+		{"V0 row twice", reml.Model{Y: six, X: ones(6), V0: []reml.Block{{Rows: []int{1, 1}, V: indefinite}}},
+			reml.Malformed, "row 2 stands twice"},
+		{"V0 size", reml.Model{Y: six, X: ones(6), V0: []reml.Block{{Rows: []int{1}, V: indefinite}}}, reml.Malformed,
+			"differ in size"},
+		{"V0 row unknown", reml.Model{Y: six, X: ones(6), V0: []reml.Block{{Rows: []int{1, 6}, V: indefinite}}},
+			reml.Malformed, "row 7 of 6"},
 		{"no variance", reml.Model{Y: six, X: ones(6), V0: alone(1, 1, 1, 1)}, reml.NotPositive, "rows 5, 6"},
-		{"group without residual", reml.Model{Y: six, X: ones(6), Components: []reml.Component{groups}}, reml.NotPositive, "residual"},
-		{"component row unknown", reml.Model{Y: six, X: ones(6), Components: []reml.Component{reml.Identity("residual", 7)}}, reml.Malformed, "residual names row 7 of 6"},
-		{"component row twice", reml.Model{Y: six, X: ones(6), Components: []reml.Component{{Name: "site", Z: []reml.Column{{Rows: []int{1, 1}, Values: []float64{1, 1}}}}}}, reml.Malformed, "row 2 twice"},
-		{"component sizes", reml.Model{Y: six, X: ones(6), Components: []reml.Component{{Name: "site", Z: []reml.Column{{Rows: []int{1}}}}}}, reml.Malformed, "1 rows and 0 values"},
+		{"group without residual", reml.Model{Y: six, X: ones(6), Components: []reml.Component{groups}},
+			reml.NotPositive, "residual"},
+		{"component row unknown",
+			reml.Model{Y: six, X: ones(6), Components: []reml.Component{reml.Identity("residual", 7)}}, reml.Malformed,
+			"residual names row 7 of 6"},
+		{"component row twice", reml.Model{Y: six, X: ones(6),
+			Components: []reml.Component{
+				{Name: "site", Z: []reml.Column{
+					{Rows: []int{1, 1}, Values: []float64{1, 1}}}}}}, reml.Malformed, "row 2 twice"},
+		{"component sizes", reml.Model{Y: six, X: ones(6),
+			Components: []reml.Component{
+				{Name: "site", Z: []reml.Column{{Rows: []int{1}}}}}}, reml.Malformed, "1 rows and 0 values"},
 		{"singular", reml.Model{Y: six, X: twice, Components: residual}, reml.Singular, "column 2"},
-		{"no freedom", reml.Model{Y: six[:1], X: ones(1), V0: alone(1)}, reml.NoFreedom, "1 rows cannot tell 1 effects"},
-		{"same twice", reml.Model{Y: six, X: ones(6), V0: alone(1, 1, 1, 1, 1, 1), Components: []reml.Component{groups, renamed}}, reml.Confounded, "site and place"},
-		{"group of one row each", reml.Model{Y: six, X: ones(6), Components: []reml.Component{residual[0], reml.Grouping("unit", []int{0, 1, 2, 3, 4, 5})}}, reml.Confounded, "residual and unit"},
-		{"one group", reml.Model{Y: six, X: ones(6), Components: []reml.Component{residual[0], reml.Grouping("site", make([]int, 6))}}, reml.Idle, "site"},
-		{"empty component", reml.Model{Y: six, X: ones(6), Components: []reml.Component{residual[0], {Name: "site"}}}, reml.Idle, "site"},
-		{"exact fit", reml.Model{Y: []float64{2, 2, 2, 2, 2, 2}, X: ones(6), Components: residual}, reml.ExactFit, "exactly"},
-		{"groups fit exactly", reml.Model{Y: []float64{1, 1, 2, 2, 4, 4}, X: ones(6), Components: []reml.Component{residual[0], groups}}, reml.ExactFit, "residual"},
+		{"no freedom", reml.Model{Y: six[:1], X: ones(1), V0: alone(1)}, reml.NoFreedom,
+			"1 rows cannot tell 1 effects"},
+		{"same twice", reml.Model{Y: six, X: ones(6), V0: alone(1, 1, 1, 1, 1, 1),
+			Components: []reml.Component{groups, renamed}}, reml.Confounded, "site and place"},
+		{"group of one row each",
+			reml.Model{Y: six, X: ones(6),
+				Components: []reml.Component{residual[0],
+					reml.Grouping("unit", []int{0, 1, 2, 3, 4, 5})}}, reml.Confounded, "residual and unit"},
+		{"one group", reml.Model{Y: six, X: ones(6),
+			Components: []reml.Component{residual[0], reml.Grouping("site", make([]int, 6))}}, reml.Idle, "site"},
+		{"empty component", reml.Model{Y: six, X: ones(6), Components: []reml.Component{residual[0], {Name: "site"}}},
+			reml.Idle, "site"},
+		{"exact fit", reml.Model{Y: []float64{2, 2, 2, 2, 2, 2}, X: ones(6), Components: residual}, reml.ExactFit,
+			"exactly"},
+		{"groups fit exactly", reml.Model{Y: []float64{1, 1, 2, 2, 4, 4}, X: ones(6),
+			Components: []reml.Component{residual[0], groups}}, reml.ExactFit, "residual"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := reml.Fit(c.m)
@@ -383,7 +411,8 @@ func FuzzFit(f *testing.F) {
 				}
 			}
 			for j := range f.Beta {
-				if e := f.Effect(j, reml.KenwardRoger); math.IsNaN(e.Value) || math.IsInf(e.Value, 0) || math.IsNaN(e.SE) || math.IsNaN(e.DF) {
+				if e := f.Effect(j, reml.KenwardRoger); math.IsNaN(e.Value) || math.IsInf(e.Value, 0) ||
+					math.IsNaN(e.SE) || math.IsNaN(e.DF) {
 					t.Fatalf("effect %d: %+v", j, e)
 				}
 			}
@@ -415,7 +444,8 @@ func TestTopWithinRounding(t *testing.T) {
 			}
 		}
 		fit := func(y []float64) (*reml.Fitted, error) {
-			return reml.Fit(reml.Model{Y: y, X: x, Components: []reml.Component{reml.Grouping("block", of), reml.Identity("residual", len(y))}})
+			return reml.Fit(reml.Model{Y: y, X: x,
+				Components: []reml.Component{reml.Grouping("block", of), reml.Identity("residual", len(y))}})
 		}
 		f, err := fit(y)
 		g, other := fit(z)

@@ -22,18 +22,18 @@ type Interval struct {
 	Studied                  bool    // its oldest drops lie within the ages studied
 	Net, NetLow, NetHigh     float64 // money a tap and season against unsanitized; 0 without prices
 	Best                     float64 // chance that this interval is the best of those studied, 0 to 1
-	Loss                     float64 // expected loss of choosing it over the one that turns out best, in money, or in percent of sap without prices
+	Loss                     float64 // expected, of choosing it over the one that turns out best; money, or percent
 }
 
 // Result is every interval from 1 to the longest asked, and the best.
 type Result struct {
 	Intervals  []Interval
-	Best       int // of the intervals studied the one with the highest net (without prices: the highest gain); 0 where ageing is not estimable
+	Best       int // of those studied the one of the highest net, or gain; 0 where ageing is not estimable
 	FlatFrom   int // the intervals from FlatFrom to FlatTo lie within FlatWithin of the best
 	FlatTo     int
 	FlatWithin float64 // money a tap and season, or percent of sap without prices
 	Priced     bool
-	Chances    bool // chances and losses are stated: there are draws, and no gain has fewer than three degrees of freedom
+	Chances    bool // chances and losses are stated: there are draws, and each gain has three degrees of freedom
 	Notes      []note.Note
 }
 
@@ -49,7 +49,7 @@ type Gains struct {
 	Base      float64
 	BaseDraws []float64
 	Oldest    int  // oldest drops studied, seasons in use
-	Rough     bool // a gain among them has fewer than three degrees of freedom: its draws have too thin tails for a chance (M7)
+	Rough     bool // one of the gains has fewer than three degrees of freedom: too thin tails for a chance
 }
 
 // Search looks at every interval from 1 to the number of ages. drops is the practice that replaces drops; its Every is
@@ -95,7 +95,8 @@ func Search(g Gains, drops practice.Choice, l *budget.Ledger) Result {
 		res.Intervals = append(res.Intervals, in)
 	}
 	if draws > 0 && g.Rough {
-		res.Notes = append(res.Notes, note.New("a gain has fewer than three degrees of freedom, so no chance of being best is stated"))
+		res.Notes = append(res.Notes,
+			note.New("a gain has fewer than three degrees of freedom, so no chance of being best is stated"))
 	} else if draws > 0 {
 		res.Chances = true
 		res.chances(worth, draws)
@@ -168,7 +169,8 @@ func (r *Result) best() {
 	}
 	if top != best {
 		r.Notes = append(r.Notes, note.New(
-			"drops kept %d seasons would net more if they went on ageing as the curve does, but none that old were studied: no evidence here",
+			"drops kept %d seasons would net more if they went on ageing as the curve does, but none that old were "+
+				"studied: no evidence here",
 			r.Intervals[top].Every))
 	}
 }

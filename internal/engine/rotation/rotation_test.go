@@ -26,10 +26,12 @@ func near(t *testing.T, what string, got, want, within float64) {
 func simple(piece float64) *price.Prices {
 	p := price.Default()
 	p.Currency, p.AsOf = "USD", "2026-01-15"
-	p.Baseline = price.Baseline{Yield: price.Value{Best: 60}, Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: 2}}
+	p.Baseline = price.Baseline{Yield: price.Value{Best: 60},
+		Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: 2}}
 	p.Sells.Grades = []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 4}}}
 	p.Materials = []price.Material{{Name: "drop", Price: price.Value{Best: piece}}}
-	p.Uses = []price.Use{{Practice: practice.NewDrop, Renewal: &price.Renewal{Materials: []price.MaterialUse{{Material: "drop", Count: 1}}}}}
+	p.Uses = []price.Use{{Practice: practice.NewDrop,
+		Renewal: &price.Renewal{Materials: []price.MaterialUse{{Material: "drop", Count: 1}}}}}
 	return &p
 }
 
@@ -44,10 +46,10 @@ func TestMeanOfPercents(t *testing.T) {
 	}
 }
 
-// The best time to replace, as every engineering-economy textbook reckons it (the economic life of an asset): the age at
-// which the yearly average of the price and of what ageing costs is least. A price of 600 and running costs of 100, 200,
-// 300, 400, 500 give averages of 700, 450, 400, 400 and 420: three and four years are as good (arithmetic by hand, from
-// memory of the form of the example).
+// The best time to replace, as every engineering-economy textbook reckons it (the economic life of an asset): the age
+// at which the yearly average of the price and of what ageing costs is least. A price of 600 and running costs of 100,
+// 200, 300, 400, 500 give averages of 700, 450, 400, 400 and 420: three and four years are as good (arithmetic by
+// hand).
 func TestEconomicLife(t *testing.T) {
 	p := simple(600)
 	p.Baseline.Yield.Best = 1
@@ -119,7 +121,8 @@ func TestChanceAndLoss(t *testing.T) {
 		t.Error("the chances are not stated")
 	}
 	g.Rough = true
-	if rough := Search(g, drops, l); rough.Chances || rough.Intervals[1].Best != 0 || len(rough.Notes) != 1 || rough.Best != res.Best {
+	if rough := Search(g, drops, l); rough.Chances || rough.Intervals[1].Best != 0 || len(rough.Notes) != 1 ||
+		rough.Best != res.Best {
 		t.Errorf("with fewer than three degrees of freedom: %+v", rough)
 	}
 	near(t, "net of every second", res.Intervals[1].Net, 60*w*0.45-c/2., 1e-9)

@@ -36,11 +36,13 @@ var z95 = distuv.UnitNormal.Quantile(0.95)
 // faults of the distribution of the number named.
 func (d Dist) faults(name string) note.Faults {
 	if !slices.Contains(Kinds(), d.Kind) {
-		return note.Faults{note.New("%s is to be drawn as %s; allowed: held, likely, even, bell, leaning", name, string(d.Kind))}
+		return note.Faults{note.New("%s is to be drawn as %s; allowed: held, likely, even, bell, leaning", name,
+			string(d.Kind))}
 	}
 	for _, x := range []float64{d.Low, d.Best, d.High} {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
-			return note.Faults{note.New("%s: low, best and high are %v, %v and %v; allowed: finite numbers", name, d.Low, d.Best, d.High)}
+			return note.Faults{note.New("%s: low, best and high are %v, %v and %v; allowed: finite numbers", name,
+				d.Low, d.Best, d.High)}
 		}
 	}
 	switch {
@@ -48,7 +50,8 @@ func (d Dist) faults(name string) note.Faults {
 	case d.Low > d.High:
 		return note.Faults{note.New("%s: low is %v and high %v; allowed: low no higher than high", name, d.Low, d.High)}
 	case d.Best < d.Low || d.Best > d.High:
-		return note.Faults{note.New("%s: the best guess %v lies outside low to high, %v to %v", name, d.Best, d.Low, d.High)}
+		return note.Faults{note.New("%s: the best guess %v lies outside low to high, %v to %v", name, d.Best, d.Low,
+			d.High)}
 	case d.Kind == Leaning && d.Low <= 0:
 		return note.Faults{note.New("%s: low is %v; allowed for leaning: above 0", name, d.Low)}
 	}
@@ -119,7 +122,8 @@ func (d Dist) shaper() shaper {
 	return s
 }
 
-// units keeps the tables of distributions from 0 to 1 by their peak: what is tried one after another has the same shapes.
+// units keeps the tables of distributions from 0 to 1 by their peak: what is tried one after another has the same
+// shapes.
 var units = struct {
 	sync.Mutex
 	tables map[float64][]float64

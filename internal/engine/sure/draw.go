@@ -27,8 +27,8 @@ type Draws struct {
 // beside the long run, from the same gains and prices. The error is note.Faults.
 //
 // In the long run a treatment yields Y₀ exp(β + σ²_site/2). In one season every treatment, unsanitized too, deviates by
-// e ~ N(−τ²/4, τ²/2) and every sanitized one by the site's u ~ N(0, σ²_site): it yields Y₀ exp(β + u + e), whose mean is
-// that of the long run (M7).
+// e ~ N(−τ²/4, τ²/2) and every sanitized one by the site's u ~ N(0, σ²_site): it yields Y₀ exp(β + u + e), whose mean
+// is that of the long run (M7).
 func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 	p, faults := m.prepare()
 	if err := faults.Err(); err != nil {
@@ -41,7 +41,8 @@ func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 	}
 	p.share(n, 1024, func(c *clerk, from, to int) {
 		s := p.stream(seed, from)
-		random := rand.New(rand.NewPCG(seed^seasons, uint64(from))) // of its own, so that the long run is the same with and without
+		// of its own, so that the long run is the same with and without
+		random := rand.New(rand.NewPCG(seed^seasons, uint64(from)))
 		gains := make([]float64, len(p.Gains.Treatments))
 		one, shift := make([]float64, len(gains)), make([]float64, len(gains))
 		for t := range shift {

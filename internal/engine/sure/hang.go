@@ -35,7 +35,8 @@ type guess struct {
 
 func (p *prepared) guess() *guess {
 	n := len(p.Gains.Treatments)
-	g := &guess{clerk: p.clerk(), logs: make([]float64, n), sd: make([]float64, n), gains: make([]float64, n), all: make([]float64, len(p.Options))}
+	g := &guess{clerk: p.clerk(), logs: make([]float64, n), sd: make([]float64, n), gains: make([]float64, n),
+		all: make([]float64, len(p.Options))}
 	for _, m := range p.Gains.Members {
 		for t := range n {
 			g.logs[t] += m.Weight * m.Mean[t]
@@ -63,8 +64,9 @@ func (p *prepared) guess() *guess {
 	return g
 }
 
-// gain moves the gain of treatment t so many standard errors from its best guess, on the log scale, and where its drops are
-// new those of the same practice's older drops as far as they are expected to move with it: they rest on the same studies.
+// gain moves the gain of treatment t so many standard errors from its best guess, on the log scale, and where its drops
+// are new those of the same practice's older drops as far as they are expected to move with it: they rest on the same
+// studies.
 func (g *guess) gain(t int, z float64) {
 	of := g.Gains.Treatments[t]
 	for s, x := range g.Gains.Treatments {
@@ -175,8 +177,8 @@ type BreakEven struct {
 	BelowTakes, AboveTakes string // option that then takes over
 }
 
-// BreakEvens looks in the range of each assumption (in the model's order), and then in that of each practice's gain: four
-// standard errors on either side on the log scale.
+// BreakEvens looks in the range of each assumption (in the model's order), and then in that of each practice's gain:
+// four standard errors on either side on the log scale.
 func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
 	p, faults := m.prepare()
 	if err := faults.Err(); err != nil {
@@ -201,7 +203,8 @@ func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
 			t, still := unsure[i-n], slices.Clone(g.gains)
 			end := func(z float64) float64 { return math.Expm1(g.logs[t] + p.shift(t) + z*g.sd[t]) }
 			b := BreakEven{Treatment: t, Best: g.gains[t], Low: end(-1.96), High: end(1.96)}
-			g.turns(option, &b, func(x float64) { g.gain(t, (math.Log1p(x)-g.logs[t]-p.shift(t))/g.sd[t]) }, Range{end(-4), end(4)})
+			g.turns(option, &b, func(x float64) { g.gain(t, (math.Log1p(x)-g.logs[t]-p.shift(t))/g.sd[t]) },
+				Range{end(-4), end(4)})
 			copy(g.gains, still)
 			list[i] = b
 		}
@@ -209,7 +212,8 @@ func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
 	return list, nil
 }
 
-// turns looks for where the option loses its lead as the number that set sets goes to either end of a range, and puts it back.
+// turns looks for where the option loses its lead as the number that set sets goes to either end of a range, and puts
+// it back.
 func (g *guess) turns(option int, b *BreakEven, set func(x float64), within Range) {
 	best := b.Best
 	lead := func(x float64) (float64, int) {

@@ -13,8 +13,8 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// Ishigami & Homma 1990 (Proceedings of ISUMA, 398): sin x₁ + 7 sin² x₂ + 0.1 x₃⁴ sin x₁, x uniform on −π to π, has first
-// order 0.3139, 0.4424, 0 and total 0.5576, 0.4424, 0.2437.
+// Ishigami & Homma 1990 (Proceedings of ISUMA, 398): sin x₁ + 7 sin² x₂ + 0.1 x₃⁴ sin x₁, x uniform on −π to π, has
+// first order 0.3139, 0.4424, 0 and total 0.5576, 0.4424, 0.2437.
 func TestIshigami(t *testing.T) {
 	const n = 1 << 18
 	random := rand.New(rand.NewPCG(1, 1))
@@ -113,7 +113,8 @@ func ranks(x []float64) []float64 {
 	return r
 }
 
-// Two by hand: a pays 1 more at every rank; b has the mean of c and is narrower; neither of d and e rules the other out.
+// Two by hand: a pays 1 more at every rank; b has the mean of c and is narrower; neither of d and e rules the other
+// out.
 func TestDominance(t *testing.T) {
 	for _, c := range []struct {
 		a, b          []float64
@@ -131,15 +132,17 @@ func TestDominance(t *testing.T) {
 	}
 }
 
-// A gain of new drops that moves takes older drops along by their regression on it, (cov/var)·shift on the log scale, and no
-// other practice; by hand: variance 0.04, covariance 0.02.
+// A gain of new drops that moves takes older drops along by their regression on it, (cov/var)·shift on the log scale,
+// and no other practice; by hand: variance 0.04, covariance 0.02.
 func TestOlderDropsMoveAlong(t *testing.T) {
 	drop := func(age int) practice.Treatment { return practice.Treatment{Practice: practice.NewDrop, DropAge: age} }
 	m := &Model{
 		Options: []Option{{ID: "a", Open: true}}, Spouts: -1,
 		Gains: &pool.Posterior{
-			Treatments: []practice.Treatment{{Practice: practice.Unsanitized}, drop(2), drop(0), {Practice: practice.CheckValve}}, Rough: make([]bool, 4),
-			Members: []pool.Normal{{Weight: 1, Mean: []float64{0, .3, .4, .35}, Root: mat.NewDense(4, 2, []float64{0, 0, .1, .1, .2, 0, .1, 0})}},
+			Treatments: []practice.Treatment{{Practice: practice.Unsanitized}, drop(2), drop(0),
+				{Practice: practice.CheckValve}}, Rough: make([]bool, 4),
+			Members: []pool.Normal{{Weight: 1, Mean: []float64{0, .3, .4, .35},
+				Root: mat.NewDense(4, 2, []float64{0, 0, .1, .1, .2, 0, .1, 0})}},
 		},
 		Open: func() func([]float64) *Books { return nil },
 	}

@@ -11,7 +11,8 @@ type Part struct {
 	FirstError, TotalError float64 // standard errors of the simulation
 }
 
-// parts is how many times anew a variance share or a worth is worked out: their mean is told, and their spread is its error.
+// parts is how many times anew a variance share or a worth is worked out: their mean is told, and their spread is its
+// error.
 const parts = 8
 
 // spreadOf is the mean of what was worked out anew so many times, with its standard error.
@@ -126,9 +127,10 @@ type Known struct {
 	Error     float64 // standard error of the simulation
 }
 
-// Know gives the expected value of perfect information on every group, and on the gain of each treatment asked: the mean
-// over outer draws of the group of the best conditional mean, less the best mean. The conditional means are over one and
-// the same inner draws of all the rest, so that the choice that is best without knowing is so in the same sample.
+// Know gives the expected value of perfect information on every group, and on the gain of each treatment asked: the
+// mean over outer draws of the group of the best conditional mean, less the best mean. The conditional means are over
+// one and the same inner draws of all the rest, so that the choice that is best without knowing is so in the same
+// sample.
 func (m *Model) Know(treatments []int, outer, inner int, seed uint64) ([]Known, error) {
 	p, faults := m.prepare()
 	if err := faults.Err(); err != nil {
@@ -159,8 +161,8 @@ func (m *Model) Know(treatments []int, outer, inner int, seed uint64) ([]Known, 
 	return list, nil
 }
 
-// knowing takes the gain of treatment t from a, all else from b: the gain hangs on one direction of z, and the rest of z
-// stays as b has it.
+// knowing takes the gain of treatment t from a, all else from b: the gain hangs on one direction of z, and the rest of
+// z stays as b has it.
 func (v *viewer) knowing(t int, a, b *world) {
 	row := v.Gains.Members[b.member].Root.RawRowView(t)
 	norm, inside := 0.0, 0.0

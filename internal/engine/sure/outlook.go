@@ -10,12 +10,13 @@ import (
 type Outlook struct {
 	Mean, MeanError             float64
 	P5, P25, P50, P75, P95      float64
-	Best, BestError             float64  // chance that no other open option nets more
-	Lose, LoseError             float64  // chance of netting less than today's practice
-	BeatSpouts, BeatSpoutsError float64  // chance of netting more than yearly new spouts
-	Regret, RegretError         float64  // expected shortfall from the open option that turns out best
-	Certainty, CertaintyError   float64  // certainty equivalent: the sure net that is as good, at the aversion asked
-	First, Second               []string // options that dominate it stochastically, to the first and to the second degree only
+	Best, BestError             float64 // chance that no other open option nets more
+	Lose, LoseError             float64 // chance of netting less than today's practice
+	BeatSpouts, BeatSpoutsError float64 // chance of netting more than yearly new spouts
+	Regret, RegretError         float64 // expected shortfall from the open option that turns out best
+	Certainty, CertaintyError   float64 // certainty equivalent: the sure net that is as good, at the aversion asked
+	// options that dominate it stochastically, to the first and to the second degree only
+	First, Second []string
 }
 
 // Row is an option with its two outlooks: they answer different questions.
@@ -26,10 +27,11 @@ type Row struct {
 
 // Summary is what the draws say of every option, in the model's order.
 type Summary struct {
-	Rows      []Row
-	Draws     int
-	Aversion  float64 // of the certainty equivalents
-	Chances   bool    // false: a gain has fewer than three degrees of freedom, and no chance of being best is to be stated
+	Rows     []Row
+	Draws    int
+	Aversion float64 // of the certainty equivalents
+	// false: a gain has fewer than three degrees of freedom, and no chance of being best is to be stated
+	Chances   bool
 	EVPI      float64 // expected value of perfect information, long run, money a tap and season
 	EVPIError float64
 }
@@ -106,7 +108,8 @@ type Chance struct {
 	Lose, LoseError float64
 }
 
-// Chances are those of every option, in the model's order: what a ranking shows of a Summary, at a fraction of its work.
+// Chances are those of every option, in the model's order: what a ranking shows of a Summary, at a fraction of its
+// work.
 func (d *Draws) Chances() []Chance {
 	n := float64(d.N)
 	list := make([]Chance, len(d.p.Options))
@@ -124,7 +127,8 @@ func (d *Draws) Chances() []Chance {
 	return list
 }
 
-// Stated is false where a gain has fewer than three degrees of freedom, so that no chance of being best is to be stated.
+// Stated is false where a gain has fewer than three degrees of freedom, so that no chance of being best is to be
+// stated.
 func (d *Draws) Stated() bool { return !slices.Contains(d.p.Gains.Rough, true) }
 
 func (d *Draws) outlooks(margins [][]float64, aversion float64) []Outlook {

@@ -182,13 +182,15 @@ func (p *prepared) correlate(known map[string]int) note.Faults {
 			if sure1 {
 				name = c.B
 			}
-			faults = append(faults, note.New("%s is to move with another number, and stands still: give it a low and a high", name))
+			faults = append(faults, note.New("%s is to move with another number, and stands still: give it a low and "+
+				"a high", name))
 		case slices.ContainsFunc(p.Correlations[:k], func(o Correlation) bool {
 			return o == Correlation{c.A, c.B, o.Rank} || o == Correlation{c.B, c.A, o.Rank}
 		}):
 			faults = append(faults, note.New("how %s and %s move together is given twice; allowed: once", c.A, c.B))
 		case i == j || !(math.Abs(c.Rank) <= 1):
-			faults = append(faults, note.New("%s and %s are to move together by %v; allowed: two assumptions, −1 to 1", c.A, c.B, c.Rank))
+			faults = append(faults, note.New("%s and %s are to move together by %v; allowed: two assumptions, −1 to 1",
+				c.A, c.B, c.Rank))
 		default:
 			r.SetSym(a, b, whole*2*math.Sin(math.Pi*c.Rank/6))
 			p.merge(p.group[i], p.group[j])
@@ -200,7 +202,8 @@ func (p *prepared) correlate(known map[string]int) note.Faults {
 	}
 	var c mat.Cholesky
 	if !c.Factorize(r) {
-		return note.Faults{note.New("these cannot all move together so, where pairs that are not among them do not: %s", culprits(r, asked))}
+		return note.Faults{note.New("these cannot all move together so, where pairs that are not among them do not: %s",
+			culprits(r, asked))}
 	}
 	p.copula = mat.NewTriDense(n, mat.Lower, nil)
 	c.LTo(p.copula)
@@ -216,8 +219,8 @@ type pair struct {
 	a, b int
 }
 
-// culprits names a smallest set of the correlations that cannot hold: without any one of it, the rest can. A pair that is
-// not named has none.
+// culprits names a smallest set of the correlations that cannot hold: without any one of it, the rest can. A pair that
+// is not named has none.
 func culprits(r *mat.SymDense, asked []pair) string {
 	var c mat.Cholesky
 	var names []string

@@ -30,14 +30,16 @@ func bush(season float64) *sure.Model {
 	root := mat.NewDense(len(keys), len(keys), nil)
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
 	prices := price.Default()
-	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Practice: treatment(practice.NewSpout), Brix: price.Value{Best: 2}}
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Practice: treatment(practice.NewSpout),
+		Brix: price.Value{Best: 2}}
 	prices.Sells.Sap = &price.Outlet{Share: 1, Price: price.Value{Best: .15}}
 	prices.Wage.Best = 24
 	for i, k := range keys {
 		p.Treatments = append(p.Treatments, treatment(k))
 		if i > 0 {
 			root.Set(i, i, .08)
-			prices.Uses = append(prices.Uses, price.Use{Practice: k, Minutes: map[price.Window]price.Value{price.Tapping: {Best: float64(i)}}})
+			prices.Uses = append(prices.Uses,
+				price.Use{Practice: k, Minutes: map[price.Window]price.Value{price.Tapping: {Best: float64(i)}}})
 		}
 		c := practice.Choice{Practice: k}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: c, Open: true})
@@ -133,18 +135,26 @@ func TestSameOnAnyCores(t *testing.T) {
 
 func TestFaults(t *testing.T) {
 	for name, spoil := range map[string]func(*sure.Model){
-		"low is 30 and high 20":    func(m *sure.Model) { m.Assumptions[1].Dist.Low, m.Assumptions[1].Dist.High = 30, 20 },
+		"low is 30 and high 20": func(m *sure.Model) {
+			m.Assumptions[1].Dist.Low, m.Assumptions[1].Dist.High = 30,
+				20
+		},
 		"lies outside low to high": func(m *sure.Model) { m.Assumptions[1].Dist.Best = 50 },
 		"allowed: held, likely":    func(m *sure.Model) { m.Assumptions[1].Dist.Kind = "triangle" },
-		"no option uses it":        func(m *sure.Model) { m.Correlations = []sure.Correlation{{A: "wage", B: "rain", Rank: .5}} },
+		"no option uses it": func(m *sure.Model) {
+			m.Correlations = []sure.Correlation{{A: "wage", B: "rain", Rank: .5}}
+		},
 		"given twice": func(m *sure.Model) {
 			m.Correlations = []sure.Correlation{{A: "wage", B: "price", Rank: .5}, {A: "price", B: "wage", Rank: -.5}}
 		},
-		"allowed: two assumptions": func(m *sure.Model) { m.Correlations = []sure.Correlation{{A: "wage", B: "price", Rank: 1.5}} },
+		"allowed: two assumptions": func(m *sure.Model) {
+			m.Correlations = []sure.Correlation{{A: "wage", B: "price", Rank: 1.5}}
+		},
 		"do not: price × rival = -0.6, price × wage = 0.6, wage × rival = 0.6": func(m *sure.Model) {
 			d := m.Assumptions[1].Dist
 			m.Assumptions = append(m.Assumptions, sure.Assumption{Key: "rival", Group: "x", Dist: d})
-			m.Correlations = []sure.Correlation{{A: "price", B: "rival", Rank: -.6}, {A: "price", B: "wage", Rank: .6}, {A: "wage", B: "rival", Rank: .6}}
+			m.Correlations = []sure.Correlation{{A: "price", B: "rival", Rank: -.6}, {A: "price", B: "wage", Rank: .6},
+				{A: "wage", B: "rival", Rank: .6}}
 		},
 	} {
 		m := bush(0)

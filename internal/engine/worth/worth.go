@@ -105,13 +105,15 @@ func (t Trial) Faults() note.Faults {
 		}
 	}
 	if t.Sites < 0 || t.Site != "" && t.Sites > 1 {
-		f = append(f, note.New("a trial runs at %d sites; allowed: 1 or more new ones, or the one that is named", t.Sites))
+		f = append(f, note.New("a trial runs at %d sites; allowed: 1 or more new ones, or the one that is named",
+			t.Sites))
 	}
 	if !(t.CV > 0 && t.CV < math.Inf(1)) {
 		f = append(f, note.New("the CV between units is %v; allowed: above 0", t.CV))
 	}
 	if !(t.Cost.Fixed >= 0 && t.Cost.Season >= 0 && t.Cost.Unit >= 0) {
-		f = append(f, note.New("a trial's costs are %v, %v a season and %v a unit; allowed: 0 or more", t.Cost.Fixed, t.Cost.Season, t.Cost.Unit))
+		f = append(f, note.New("a trial's costs are %v, %v a season and %v a unit; allowed: 0 or more", t.Cost.Fixed,
+			t.Cost.Season, t.Cost.Unit))
 	}
 	return f
 }
@@ -143,7 +145,8 @@ func Of(m *sure.Model, use Use) (*Question, error) {
 	if f := append(m.Faults(), use.Faults()...); len(f) > 0 {
 		return nil, f
 	}
-	q := &Question{Use: use, m: m, at: map[practice.Treatment]int{}, points: points, unsure: make([]float64, len(m.Options))}
+	q := &Question{Use: use, m: m, at: map[practice.Treatment]int{}, points: points,
+		unsure: make([]float64, len(m.Options))}
 	values := make([]float64, len(m.Assumptions))
 	for i, a := range m.Assumptions {
 		values[i] = a.Dist.Mean()
@@ -179,9 +182,9 @@ func Of(m *sure.Model, use Use) (*Question, error) {
 	return q, nil
 }
 
-// bent is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the assumptions of which it
-// is no straight line, of the mean margin less that at the mean. Of numbers that are multiplied with each other and drawn
-// independently that is all, as long as each product holds one such assumption.
+// bent is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the assumptions of
+// which it is no straight line, of the mean margin less that at the mean. Of numbers that are multiplied with each
+// other and drawn independently that is all, as long as each product holds one such assumption.
 func (q *Question) bent(means []float64) []float64 {
 	sum := make([]float64, len(q.now))
 	open, still, values := q.m.Open(), mat.NewDense(len(q.mean), 1, nil), slices.Clone(means)
@@ -236,8 +239,8 @@ func (q *Question) baseline() {
 	q.log0 = math.Log1p(g)
 }
 
-// For is the same decision for others who use the answer; what a trial tells, a tap and season, is the same for all. The
-// error is note.Faults.
+// For is the same decision for others who use the answer; what a trial tells, a tap and season, is the same for all.
+// The error is note.Faults.
 func (q *Question) For(use Use) (*Question, error) {
 	if f := use.Faults(); len(f) > 0 {
 		return nil, f
@@ -247,8 +250,8 @@ func (q *Question) For(use Use) (*Question, error) {
 	return &other, nil
 }
 
-// With is the same decision with so many points of each scramble, fewer for a quick look; 0: as many as ever. They come in
-// pairs, so that an odd number is one more.
+// With is the same decision with so many points of each scramble, fewer for a quick look; 0: as many as ever. They come
+// in pairs, so that an odd number is one more.
 func (q *Question) With(n int) *Question {
 	other := *q
 	other.points = cmp.Or(n+n%2, points)
@@ -266,13 +269,14 @@ func (q *Question) top(margins []float64) int {
 	return best
 }
 
-// margins gives the expected margins of all options after a result: z standard normal moves the mean to m₁ = m + Bz, and
-// G − BB' remains unknown, so that
+// margins gives the expected margins of all options after a result: z standard normal moves the mean to m₁ = m + Bz,
+// and G − BB' remains unknown, so that
 //
 //	E[exp(a'ζ) | m₁] = exp(a'm₁ + ½a'(G − Ω)a).
 //
-// Margins are worked out at the expected yields, which is exact as long as money is linear in sap, and at the means of the
-// assumptions, to which is added what bent gives (things that last cost their price over a life, which is no straight line).
+// Margins are worked out at the expected yields, which is exact as long as money is linear in sap, and at the means of
+// the assumptions, to which is added what bent gives (things that last cost their price over a life, which is no
+// straight line).
 func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 	n, width := b.Dims()
 	var omega mat.Dense
@@ -341,9 +345,11 @@ const (
 	points    = 128
 )
 
-// value is the mean, over results, of the best expected margin less that of now, which is best without any result: with its
-// error, and the chance that the best is not now. That now is known and not looked for among few points keeps it unbiased.
-func value(width, n, now int, margins func(z []float64) []float64, top func([]float64) int) (worth, err, changes float64) {
+// value is the mean, over results, of the best expected margin less that of now, which is best without any result: with
+// its error, and the chance that the best is not now. That now is known and not looked for among few points keeps it
+// unbiased.
+func value(width, n, now int, margins func(z []float64) []float64,
+	top func([]float64) int) (worth, err, changes float64) {
 	each := make([]float64, scrambles)
 	for s, z := range normals(width, n) {
 		for i := range n {
@@ -446,7 +452,8 @@ func (q *Question) learns(t Trial) (*mat.Dense, note.Faults) {
 	for i, x := range t.Treatments {
 		k, ok := q.at[x]
 		if !ok {
-			faults = append(faults, note.New("the studies say nothing yet of %s, so that nothing can be said of a trial of it", note.Term(x.Practice)))
+			faults = append(faults, note.New("the studies say nothing yet of %s, so that nothing can be said of a "+
+				"trial of it", note.Term(x.Practice)))
 			continue
 		}
 		sanitized := 1.0
@@ -586,8 +593,8 @@ func (q *Question) All(candidates []Trial, blocks []int) ([][]Worth, error) {
 	return list, nil
 }
 
-// Rank puts candidates, each by its sizes, in the order of what they net at their best size, highest first, and says which
-// size that is. To run no trial nets 0: a candidate below that is not worth running.
+// Rank puts candidates, each by its sizes, in the order of what they net at their best size, highest first, and says
+// which size that is. To run no trial nets 0: a candidate below that is not worth running.
 func Rank(candidates [][]Worth) (ranked []Worth, sizes [][]Worth) {
 	best := func(list []Worth) Worth {
 		return slices.MaxFunc(list, func(a, b Worth) int { return cmp.Compare(a.Net, b.Net) })

@@ -28,12 +28,13 @@ func TestUnitNormalLoss(t *testing.T) {
 			t.Errorf("the formula gives %v at %v, the table %v", formula, x, want)
 		}
 		const s = 2.5
-		got, _, changes := value(1, 1<<14, 0, func(z []float64) []float64 { return []float64{0, s * (z[0] - x)} }, func(m []float64) int {
-			if m[1] > m[0] {
-				return 1
-			}
-			return 0
-		})
+		got, _, changes := value(1, 1<<14, 0, func(z []float64) []float64 { return []float64{0, s * (z[0] - x)} },
+			func(m []float64) int {
+				if m[1] > m[0] {
+					return 1
+				}
+				return 0
+			})
 		if math.Abs(got/(s*formula)-1) > 1e-3 {
 			t.Errorf("d/s = %v: worth %v, want %v", x, got, s*formula)
 		}
@@ -43,9 +44,9 @@ func TestUnitNormalLoss(t *testing.T) {
 	}
 }
 
-// The same through the whole of it, where gains are known so nearly that money is linear in them: two practices that bring
-// 0.15 a litre, whose difference D and what a direct trial finds, r, are joint normals. Knowing D is worth s·L(|d|/s), and the
-// trial s*·L(|d|/s*) with s* = Cov(D, r)/√Var(r) (Raiffa & Schlaifer 1961, sections 5.9 and 5.10).
+// The same through the whole of it, where gains are known so nearly that money is linear in them: two practices that
+// bring 0.15 a litre, whose difference D and what a direct trial finds, r, are joint normals. Knowing D is worth
+// s·L(|d|/s), and the trial s*·L(|d|/s*) with s* = Cov(D, r)/√Var(r) (Raiffa & Schlaifer 1961, sections 5.9 and 5.10).
 func TestNormalDifference(t *testing.T) {
 	loss := func(d, s float64) float64 {
 		x := math.Abs(d) / s
@@ -96,12 +97,14 @@ func decision(logs []float64, root *mat.Dense, adjust, study, site float64, mone
 		Assumptions: []sure.Assumption{{Key: "price", Group: "prices", Dist: money}}}
 	prices := price.Default()
 	prices.FarmAdjust.Best = adjust
-	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Practice: of(practice.NewSpout), Brix: price.Value{Best: 2}}
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Practice: of(practice.NewSpout),
+		Brix: price.Value{Best: 2}}
 	prices.Wage.Best = 24
 	for i, k := range keys {
 		p.Treatments = append(p.Treatments, of(k))
 		if i > 0 {
-			prices.Uses = append(prices.Uses, price.Use{Practice: k, Minutes: map[price.Window]price.Value{price.Tapping: {Best: float64(i)}}})
+			prices.Uses = append(prices.Uses,
+				price.Use{Practice: k, Minutes: map[price.Window]price.Value{price.Tapping: {Best: float64(i)}}})
 		}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: practice.Choice{Practice: k}, Open: true})
 	}
@@ -141,10 +144,15 @@ func TestAgainstNestedSimulation(t *testing.T) {
 		money               sure.Dist
 		trial               Trial
 	}{
-		"one practice against unsanitized": {1, .01, .004, held, trial(6, of(practice.Unsanitized), of(practice.SilverSpout))},
-		"two sanitized, direct":            {1, .005, .01, held, trial(12, of(practice.CheckValve), of(practice.SilverSpout))},
-		"four arms, a farm gets less":      {.8, .01, .004, held, trial(8, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout))},
-		"a price that leans upward":        {1, .01, .004, sure.Dist{Kind: sure.Likely, Low: .05, Best: .07, High: .25}, trial(8, of(practice.Unsanitized), of(practice.CheckValve), of(practice.SilverSpout))},
+		"one practice against unsanitized": {1, .01, .004, held,
+			trial(6, of(practice.Unsanitized), of(practice.SilverSpout))},
+		"two sanitized, direct": {1, .005, .01, held,
+			trial(12, of(practice.CheckValve), of(practice.SilverSpout))},
+		"four arms, a farm gets less": {.8, .01, .004, held,
+			trial(8, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve),
+				of(practice.SilverSpout))},
+		"a price that leans upward": {1, .01, .004, sure.Dist{Kind: sure.Likely, Low: .05, Best: .07, High: .25},
+			trial(8, of(practice.Unsanitized), of(practice.CheckValve), of(practice.SilverSpout))},
 	} {
 		m := decision([]float64{0, .27, .40, .43}, roots(), c.adjust, c.study, c.site, c.money)
 		q, err := Of(m, use)
@@ -312,7 +320,8 @@ func TestOrder(t *testing.T) {
 		last := 0.0
 		perfect, pe := q.Perfect()
 		for _, blocks := range []int{1, 4, 16, 256} {
-			w, err := q.Trial(trial(blocks, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve), of(practice.SilverSpout)))
+			w, err := q.Trial(trial(blocks, of(practice.Unsanitized), of(practice.NewSpout), of(practice.CheckValve),
+				of(practice.SilverSpout)))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -333,7 +342,8 @@ func TestOrder(t *testing.T) {
 		if s := d.Summary(0); perfect > s.EVPI+5*(pe+s.EVPIError)+1e-3 {
 			t.Fatalf("knowing the gains is worth %v ± %v, everything %v ± %v", perfect, pe, s.EVPI, s.EVPIError)
 		} else if known[0].EVPPI > s.EVPI+5*(known[0].Error+s.EVPIError)+1e-3 {
-			t.Fatalf("the gains are worth %v ± %v, everything %v ± %v", known[0].EVPPI, known[0].Error, s.EVPI, s.EVPIError)
+			t.Fatalf("the gains are worth %v ± %v, everything %v ± %v", known[0].EVPPI, known[0].Error, s.EVPI,
+				s.EVPIError)
 		}
 	})
 }
@@ -341,7 +351,8 @@ func TestOrder(t *testing.T) {
 func TestFaults(t *testing.T) {
 	m := decision([]float64{0, .27, .4, .43}, roots(), 1, .01, .01, held)
 	var faults note.Faults
-	if _, err := Of(m, Use{Taps: 0, Adoption: 2, Seasons: 0, Discount: -1}); !errors.As(err, &faults) || len(faults) != 4 {
+	if _, err := Of(m, Use{Taps: 0, Adoption: 2, Seasons: 0, Discount: -1}); !errors.As(err, &faults) ||
+		len(faults) != 4 {
 		t.Errorf("zero taps, 200 %% adoption, no season and a discount of −1 are four faults: %v", err)
 	}
 	q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1})

@@ -270,10 +270,12 @@ func maybe[A, B any](p *A, f func(A) B) *B {
 func ofStudy(s evidence.Study) (studyBody, place) {
 	b := studyBody{
 		Name: s.Name, Site: s.Site, Season: s.Season, Kind: string(s.Kind), Trial: s.Trial, Unit: string(s.Unit),
-		Caveats: texts[evidence.Caveat, string](s.Caveats), Species: s.Species, Weather: s.Weather, Funding: s.Funding, Source: s.Source,
+		Caveats: texts[evidence.Caveat, string](s.Caveats), Species: s.Species, Weather: s.Weather, Funding: s.Funding,
+		Source: s.Source,
 		Arms: each(s.Arms, func(a evidence.Arm) armBody {
 			return armBody{
-				Practice: string(a.Practice), Reference: a.Reference, Mean: a.Mean, MeanUnit: string(a.MeanUnit), N: a.N, SD: a.SD, SE: a.SE,
+				Practice: string(a.Practice), Reference: a.Reference, Mean: a.Mean, MeanUnit: string(a.MeanUnit),
+				N: a.N, SD: a.SD, SE: a.SE,
 				Gain: maybe(a.Gain, func(g evidence.Reported) gainBody { return gainBody(g) }),
 				Taps: a.Taps, DropAge: a.DropAge, SpoutAge: a.SpoutAge,
 				VacuumKPa: maybe(a.Vacuum, func(p unit.Pressure) float64 { return float64(p) }),
@@ -284,18 +286,22 @@ func ofStudy(s evidence.Study) (studyBody, place) {
 			}
 		}),
 	}
-	return b, place{At: whereBody(s.Where), Arms: each(s.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) })}
+	return b, place{At: whereBody(s.Where),
+		Arms: each(s.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) })}
 }
 
 func (b studyBody) study(p place) (evidence.Study, error) {
 	s := evidence.Study{
-		Name: b.Name, Site: b.Site, Season: b.Season, Kind: evidence.Kind(b.Kind), Trial: b.Trial, Unit: evidence.UnitKind(b.Unit),
-		Caveats: texts[string, evidence.Caveat](b.Caveats), Species: b.Species, Weather: b.Weather, Funding: b.Funding, Source: b.Source,
-		Where: note.Where(p.At),
+		Name: b.Name, Site: b.Site, Season: b.Season, Kind: evidence.Kind(b.Kind), Trial: b.Trial,
+		Unit:    evidence.UnitKind(b.Unit),
+		Caveats: texts[string, evidence.Caveat](b.Caveats), Species: b.Species, Weather: b.Weather, Funding: b.Funding,
+		Source: b.Source,
+		Where:  note.Where(p.At),
 	}
 	for i, a := range b.Arms {
 		arm := evidence.Arm{
-			Practice: practice.Key(a.Practice), Reference: a.Reference, Mean: a.Mean, MeanUnit: unit.VolumeUnit(a.MeanUnit), N: a.N, SD: a.SD, SE: a.SE,
+			Practice: practice.Key(a.Practice), Reference: a.Reference, Mean: a.Mean,
+			MeanUnit: unit.VolumeUnit(a.MeanUnit), N: a.N, SD: a.SD, SE: a.SE,
 			Gain: maybe(a.Gain, func(g gainBody) evidence.Reported { return evidence.Reported(g) }),
 			Taps: a.Taps, DropAge: a.DropAge, SpoutAge: a.SpoutAge,
 			Vacuum:   maybe(a.VacuumKPa, func(x float64) unit.Pressure { return unit.Pressure(x) }),
@@ -375,23 +381,29 @@ func ofPrices(p price.Prices) (pricesBody, place) {
 		},
 		SyrupBrix: p.SyrupBrix,
 		Sells: sellsBody{
-			Bulk:   each(p.Sells.Grades, func(g price.Grade) gradeBody { return gradeBody{g.Name, g.Share, ofValue(g.Price)} }),
-			Retail: maybe(p.Sells.Retail, outlet), Sap: maybe(p.Sells.Sap, outlet), GainPrice: maybe(p.Sells.GainPrice, ofValue),
+			Bulk: each(p.Sells.Grades,
+				func(g price.Grade) gradeBody { return gradeBody{g.Name, g.Share, ofValue(g.Price)} }),
+			Retail: maybe(p.Sells.Retail, outlet), Sap: maybe(p.Sells.Sap, outlet),
+			GainPrice: maybe(p.Sells.GainPrice, ofValue),
 			Quota: maybe(p.Sells.Quota, func(q price.Quota) quotaBody {
 				return quotaBody{ofValue(q.SyrupKg), ofValue(q.PriceBeyond), ofValue(q.DelaySeasons)}
 			}),
 			Capacity: maybe(p.Sells.CapacityL, ofValue),
 		},
-		Processing: ofValue(p.Processing), Hauling: ofValue(p.Hauling), Wage: ofValue(p.Wage), Discount: ofValue(p.Discount),
+		Processing: ofValue(p.Processing), Hauling: ofValue(p.Hauling), Wage: ofValue(p.Wage),
+		Discount:   ofValue(p.Discount),
 		FarmAdjust: ofValue(p.FarmAdjust),
-		Materials:  each(p.Materials, func(m price.Material) materialBody { return materialBody{m.Name, ofValue(m.Price), m.Grams} }),
+		Materials: each(p.Materials,
+			func(m price.Material) materialBody { return materialBody{m.Name, ofValue(m.Price), m.Grams} }),
 		Chemicals: each(p.Chemicals, func(c price.Chemical) chemicalBody {
 			return chemicalBody{c.Name, ofValue(c.Price), c.LabelNamesTubing}
 		}),
 		Uses: each(p.Uses, func(u price.Use) useBody {
 			return useBody{
-				Practice: string(u.Practice), Materials: each(u.Materials, ofPieces), Minutes: ofMinutes(u.Minutes), Chemical: u.Chemical,
-				Amount: ofValue(u.ChemicalL), LostSap: ofValue(u.LostSapL), Repairs: ofValue(u.Repairs), Disposal: ofValue(u.Disposal),
+				Practice: string(u.Practice), Materials: each(u.Materials, ofPieces), Minutes: ofMinutes(u.Minutes),
+				Chemical: u.Chemical,
+				Amount:   ofValue(u.ChemicalL), LostSap: ofValue(u.LostSapL), Repairs: ofValue(u.Repairs),
+				Disposal: ofValue(u.Disposal),
 				Renewal: maybe(u.Renewal, func(r price.Renewal) renewalBody {
 					return renewalBody{each(r.Materials, ofPieces), ofMinutes(r.Minutes), ofValue(r.Disposal)}
 				}),
@@ -416,13 +428,16 @@ func (b pricesBody) prices(at place) price.Prices {
 			Grades: each(b.Sells.Bulk, func(g gradeBody) price.Grade {
 				return price.Grade{Name: g.Name, Share: g.Share, Price: g.Price.value()}
 			}),
-			Retail: maybe(b.Sells.Retail, outlet), Sap: maybe(b.Sells.Sap, outlet), GainPrice: maybe(b.Sells.GainPrice, toValue),
+			Retail: maybe(b.Sells.Retail, outlet), Sap: maybe(b.Sells.Sap, outlet),
+			GainPrice: maybe(b.Sells.GainPrice, toValue),
 			Quota: maybe(b.Sells.Quota, func(q quotaBody) price.Quota {
-				return price.Quota{SyrupKg: q.Syrup.value(), PriceBeyond: q.PriceBeyond.value(), DelaySeasons: q.Delay.value()}
+				return price.Quota{SyrupKg: q.Syrup.value(), PriceBeyond: q.PriceBeyond.value(),
+					DelaySeasons: q.Delay.value()}
 			}),
 			CapacityL: maybe(b.Sells.Capacity, toValue),
 		},
-		Processing: b.Processing.value(), Hauling: b.Hauling.value(), Wage: b.Wage.value(), Discount: b.Discount.value(),
+		Processing: b.Processing.value(), Hauling: b.Hauling.value(), Wage: b.Wage.value(),
+		Discount:   b.Discount.value(),
 		FarmAdjust: b.FarmAdjust.value(),
 		Materials: each(b.Materials, func(m materialBody) price.Material {
 			return price.Material{Name: m.Name, Price: m.Price.value(), Grams: m.Grams}
@@ -432,10 +447,13 @@ func (b pricesBody) prices(at place) price.Prices {
 		}),
 		Uses: each(b.Uses, func(u useBody) price.Use {
 			return price.Use{
-				Practice: practice.Key(u.Practice), Materials: each(u.Materials, toPieces), Minutes: toMinutes(u.Minutes), Chemical: u.Chemical,
-				ChemicalL: u.Amount.value(), LostSapL: u.LostSap.value(), Repairs: u.Repairs.value(), Disposal: u.Disposal.value(),
+				Practice: practice.Key(u.Practice), Materials: each(u.Materials, toPieces),
+				Minutes: toMinutes(u.Minutes), Chemical: u.Chemical,
+				ChemicalL: u.Amount.value(), LostSapL: u.LostSap.value(), Repairs: u.Repairs.value(),
+				Disposal: u.Disposal.value(),
 				Renewal: maybe(u.Renewal, func(r renewalBody) price.Renewal {
-					return price.Renewal{Materials: each(r.Materials, toPieces), Minutes: toMinutes(r.Minutes), Disposal: r.Disposal.value()}
+					return price.Renewal{Materials: each(r.Materials, toPieces), Minutes: toMinutes(r.Minutes),
+						Disposal: r.Disposal.value()}
 				}),
 				GainPct: each(u.Gain, func(g float64) float64 { return g }),
 			}
@@ -449,17 +467,21 @@ func ofPractice(p practice.Practice) practiceBody {
 }
 
 func (b practiceBody) practice() practice.Practice {
-	return practice.Practice{Key: practice.Key(b.Key), Name: b.Name, Spout: practice.Spout(b.Spout), Drops: practice.Drops(b.Drops), Wash: practice.Wash(b.Wash)}
+	return practice.Practice{Key: practice.Key(b.Key), Name: b.Name, Spout: practice.Spout(b.Spout),
+		Drops: practice.Drops(b.Drops), Wash: practice.Wash(b.Wash)}
 }
 
 func ofRule(r practice.Rule) ruleBody {
-	return ruleBody{string(r.Wash), string(r.Spout), r.Product, r.Chemical, r.Unlabelled, r.Place, r.Organic, string(r.Verdict), r.Reason, r.Checked}
+	return ruleBody{string(r.Wash), string(r.Spout), r.Product, r.Chemical, r.Unlabelled, r.Place, r.Organic,
+		string(r.Verdict), r.Reason, r.Checked}
 }
 
 func (b ruleBody) rule() practice.Rule {
 	return practice.Rule{
-		Wash: practice.Wash(b.Wash), Spout: practice.Spout(b.Spout), Product: b.Product, Chemical: b.Chemical, Unlabelled: b.Unlabelled,
-		Place: b.Place, Organic: b.Organic, Verdict: practice.Verdict(b.Verdict), Reason: b.Reason, Checked: b.Checked,
+		Wash: practice.Wash(b.Wash), Spout: practice.Spout(b.Spout), Product: b.Product, Chemical: b.Chemical,
+		Unlabelled: b.Unlabelled,
+		Place:      b.Place, Organic: b.Organic, Verdict: practice.Verdict(b.Verdict), Reason: b.Reason,
+		Checked: b.Checked,
 	}
 }
 
@@ -596,7 +618,8 @@ func decode(kind Kind, body, at string) (any, error) {
 	case Bush:
 		var b bushBody
 		err := read(&b)
-		return bush.Draft{Name: b.Name, Keys: each(b.Keys, func(e entryBody) bush.Entry { return bush.Entry(e) }), Where: note.Where(p.At)}, err
+		return bush.Draft{Name: b.Name, Keys: each(b.Keys, func(e entryBody) bush.Entry { return bush.Entry(e) }),
+			Where: note.Where(p.At)}, err
 	case Trial:
 		var b trialBody
 		err := read(&b)

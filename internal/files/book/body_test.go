@@ -20,7 +20,8 @@ import (
 func nan() float64 { return math.NaN() }
 
 func practiceOf(key practice.Key) practice.Practice {
-	return practice.Practice{Key: key, Name: "steam", Spout: practice.SpoutReused, Drops: practice.DropsKept, Wash: practice.WashNone}
+	return practice.Practice{Key: key, Name: "steam", Spout: practice.SpoutReused, Drops: practice.DropsKept,
+		Wash: practice.WashNone}
 }
 
 // any value of a type, every field of it filled by reflection: a field that a body forgets comes back empty.
@@ -33,7 +34,8 @@ func anything[T any]() *rapid.Generator[T] {
 	})
 	return rapid.MakeCustom[T](rapid.MakeConfig{
 		Types: map[reflect.Type]*rapid.Generator[any]{reflect.TypeFor[time.Time](): days},
-		Kinds: map[reflect.Kind]*rapid.Generator[any]{reflect.Float64: rapid.Map(rapid.Float64(), func(x float64) any { return x })},
+		Kinds: map[reflect.Kind]*rapid.Generator[any]{
+			reflect.Float64: rapid.Map(rapid.Float64(), func(x float64) any { return x })},
 	})
 }
 
@@ -52,7 +54,8 @@ func identity[T Thing](t *testing.T) {
 		if d := cmp.Diff(any(x), y, cmpopts.EquateEmpty()); d != "" {
 			t.Fatal(d)
 		}
-		if k, key2, body2, at2, err := encodeAny(y); k != kind || key2 != key || body2 != body || at2 != at || err != nil {
+		if k, key2, body2, at2, err := encodeAny(y); k != kind || key2 != key || body2 != body || at2 != at ||
+			err != nil {
 			t.Fatalf("written twice: %s and %s", body, body2)
 		}
 	})
@@ -75,10 +78,12 @@ func TestBodyOfAStudy(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	const want = `{"name":"Otter Hill 2019","site":"Otter Hill","season":2019,"kind":"replicated","unit":"chamber","caveats":["low-yield"],` +
-		`"source":"station bulletin 4","arms":[{"practice":"unsanitized","reference":true,"mean":15,"mean_unit":"gal","n":6,"sd":2},` +
+	const want = `{"name":"Otter Hill 2019","site":"Otter Hill","season":2019,"kind":"replicated","unit":"chamber",` +
+		`"caveats":["low-yield"],"source":"station bulletin 4","arms":[` +
+		`{"practice":"unsanitized","reference":true,"mean":15,"mean_unit":"gal","n":6,"sd":2},` +
 		`{"practice":"check-valve","mean":24.5,"mean_unit":"gal","n":6,"sd":2.5,"extra":{"colour of the tag":"blå"}}]}`
-	const where = `{"at":{"file":"e.csv","row":2,"column":"study"},"arms":[{"file":"e.csv","row":2},{"file":"e.csv","row":3}]}`
+	const where = `{"at":{"file":"e.csv","row":2,"column":"study"},` +
+		`"arms":[{"file":"e.csv","row":2},{"file":"e.csv","row":3}]}`
 	if key != "Otter Hill 2019" || body != want || at != where {
 		t.Errorf("%s\n%s\n%s", key, body, at)
 	}

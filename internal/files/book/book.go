@@ -76,8 +76,8 @@ func open(path string, steps fs.FS) (*Book, error) {
 		return nil, err
 	}
 	if err = b.upToDate(steps); err == nil {
-		// Another program may have set the file to keep its latest changes in a file beside it, which a mail would leave
-		// behind. Where nothing can be written it stays so, and is read all the same.
+		// Another program may have set the file to keep its latest changes in a file beside it, which a mail would
+		// leave behind. Where nothing can be written it stays so, and is read all the same.
 		if mode, err := column(b.db, `PRAGMA journal_mode`); err == nil && mode[0] != "delete" {
 			b.db.Exec(`PRAGMA journal_mode = DELETE`)
 		}
@@ -171,7 +171,8 @@ func connect(path, mode string) (*Book, error) {
 		full = "/" + full // a drive letter
 	}
 	set := url.Values{
-		"mode": {mode}, "_busy_timeout": {fmt.Sprint(waiting)}, "_txlock": {"immediate"}, "_defensive": {"1"}, "_dqs": {"0"},
+		"mode": {mode}, "_busy_timeout": {fmt.Sprint(waiting)}, "_txlock": {"immediate"}, "_defensive": {"1"},
+		"_dqs":    {"0"},
 		"_pragma": {"synchronous(FULL)", "foreign_keys(1)", "trusted_schema(0)", "cell_size_check(1)"},
 	}
 	db, err := sql.Open("sqlite", "file:"+(&url.URL{Path: full}).EscapedPath()+"?"+set.Encode())
@@ -209,21 +210,26 @@ func (b *Book) words(err error) error {
 		return fault(b.path, "this file could not be read: %s", err.Error())
 	}
 	switch code := s.Code(); code & 0xff {
-	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT, sqlite3.SQLITE_ERROR, sqlite3.SQLITE_MISMATCH, sqlite3.SQLITE_CONSTRAINT:
+	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT, sqlite3.SQLITE_ERROR,
+		sqlite3.SQLITE_MISMATCH, sqlite3.SQLITE_CONSTRAINT:
 		return fault(b.path, "this workbook is damaged (%s). Use a copy", s.Error())
 	case sqlite3.SQLITE_FULL:
 		return fault(b.path, "the disk is full; nothing of this change was kept")
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
-		return fault(b.path, "another program has been writing to this workbook for %d seconds; try again", waiting/1000)
+		return fault(b.path, "another program has been writing to this workbook for %d seconds; try again",
+			waiting/1000)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM:
 		if code == sqlite3.SQLITE_READONLY_ROLLBACK || code == sqlite3.SQLITE_READONLY_RECOVERY {
-			return fault(b.path, "the last writing was cut short, and here it cannot be put right: the file or its folder cannot be written. Copy both this file and the one ending in -journal to a folder that can be written")
+			return fault(b.path, "the last writing was cut short, and here it cannot be put right: the file or its "+
+				"folder cannot be written. Copy both this file and the one ending in -journal to a folder that can "+
+				"be written")
 		}
 		return fault(b.path, "this workbook or its folder cannot be written; nothing of this change was kept")
 	case sqlite3.SQLITE_CANTOPEN:
 		return fault(b.path, "this workbook or its folder cannot be written; nothing of this change was kept")
 	case sqlite3.SQLITE_IOERR:
-		return fault(b.path, "the disk does not take or give what is asked of it (%s); nothing of this change was kept", s.Error())
+		return fault(b.path, "the disk does not take or give what is asked of it (%s); nothing of this change was kept",
+			s.Error())
 	}
 	return fault(b.path, "this file could not be read: %s", s.Error())
 }

@@ -26,11 +26,14 @@ func by(who string, seen int64) Edit { return Edit{At: day, Who: who, What: "tes
 
 func study(name string, mean float64) evidence.Study {
 	return evidence.Study{
-		Name: name, Site: "Otter Hill", Season: 2019, Kind: evidence.Replicated, Unit: evidence.Chamber, Source: "station bulletin 4",
+		Name: name, Site: "Otter Hill", Season: 2019, Kind: evidence.Replicated, Unit: evidence.Chamber,
+		Source:  "station bulletin 4",
 		Caveats: []evidence.Caveat{evidence.LowYield}, Where: note.Where{File: "e.csv", Row: 2, Column: "study"},
 		Arms: []evidence.Arm{
-			{Practice: "unsanitized", Reference: true, Mean: new(15.0), MeanUnit: "gal", N: new(6.0), SD: new(2.0), Where: note.Where{File: "e.csv", Row: 2}},
-			{Practice: "check-valve", Mean: new(mean), MeanUnit: "gal", N: new(6.0), SD: new(2.5), Where: note.Where{File: "e.csv", Row: 3},
+			{Practice: "unsanitized", Reference: true, Mean: new(15.0), MeanUnit: "gal", N: new(6.0), SD: new(2.0),
+				Where: note.Where{File: "e.csv", Row: 2}},
+			{Practice: "check-valve", Mean: new(mean), MeanUnit: "gal", N: new(6.0), SD: new(2.5),
+				Where: note.Where{File: "e.csv", Row: 3},
 				Extra: map[string]string{"colour of the tag": "blå"}},
 		},
 	}
@@ -118,7 +121,8 @@ func TestSave(t *testing.T) {
 	}
 
 	// Other content under the same name.
-	if _, err := b.Save(by("Ada", 1), Keep(study("A", 25)), Keep(study("C", 1))); err == nil || !strings.Contains(err.Error(), "other content") {
+	if _, err := b.Save(by("Ada", 1), Keep(study("A", 25)), Keep(study("C", 1))); err == nil ||
+		!strings.Contains(err.Error(), "other content") {
 		t.Errorf("%v", err)
 	}
 	if c := contents(t, b); len(c.Studies) != 2 {
@@ -126,7 +130,8 @@ func TestSave(t *testing.T) {
 	}
 	e := by("Ada", 1)
 	e.Replace = true
-	if s := save(t, b, e, Keep(study("A", 25)), Keep(study("B", 21))); s.Change != 2 || len(s.Replaced) != 1 || len(s.Unchanged) != 1 {
+	if s := save(t, b, e, Keep(study("A", 25)), Keep(study("B", 21))); s.Change != 2 || len(s.Replaced) != 1 ||
+		len(s.Unchanged) != 1 {
 		t.Errorf("%+v", s)
 	}
 
@@ -177,7 +182,8 @@ func TestSave(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(h) != 6 || h[0].ID != 6 || !h[0].At.Equal(day) || h[3].Who != "Bo" || h[3].What != "another mean" || len(h[5].Added) != 2 ||
+	if len(h) != 6 || h[0].ID != 6 || !h[0].At.Equal(day) || h[3].Who != "Bo" || h[3].What != "another mean" ||
+		len(h[5].Added) != 2 ||
 		len(h[4].Replaced) != 1 || len(h[2].Removed) != 1 || len(h[1].Added) != 1 {
 		t.Errorf("%+v", h)
 	}
@@ -210,7 +216,8 @@ func TestRefused(t *testing.T) {
 		{"no such practice", "not known", []Item{odd(func(s *evidence.Study) { s.Arms[1].Practice = "prayer" })}},
 		{"twice", "twice", []Item{Keep(study("X", 20)), Keep(study("X", 20))}},
 		{"a practice that a study has", "not known", []Item{Remove(Practice, "steam-rinse")}},
-		{"an exclusion of nothing", "not in the workbook", []Item{Keep(input.Exclusion{Study: "nobody", Reason: "why not"})}},
+		{"an exclusion of nothing", "not in the workbook",
+			[]Item{Keep(input.Exclusion{Study: "nobody", Reason: "why not"})}},
 		{"an exclusion without a reason", "without a reason", []Item{Keep(input.Exclusion{Study: "A", Reason: " "})}},
 	} {
 		if _, err := b.Save(by("Ada", 1), tt.items...); err == nil || !strings.Contains(err.Error(), tt.want) {

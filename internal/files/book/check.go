@@ -60,7 +60,8 @@ func Check(path string) (Checked, error) {
 		}
 	}
 	if mode, err := column(tx, `PRAGMA journal_mode`); err == nil && mode[0] == "wal" {
-		say("the latest changes may be in a file beside this one, ending in -wal, since another program set it so; opening the workbook where it can be written puts that right")
+		say("the latest changes may be in a file beside this one, ending in -wal, since another program set it so; " +
+			"opening the workbook where it can be written puts that right")
 	}
 	also(b.pages(tx, say))
 	also(b.tables(tx, say))
@@ -120,7 +121,8 @@ func (b *Book) pages(tx *sql.Tx, say func(string, ...any)) error {
 	return err
 }
 
-const schema = `SELECT type || ' ' || name || ': ' || ifnull(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_stat%' ORDER BY 1`
+const schema = `SELECT type || ' ' || name || ': ' || ifnull(sql, '') FROM sqlite_schema
+	WHERE name NOT LIKE 'sqlite_stat%' ORDER BY 1`
 
 // newTables is the tables, views and triggers of a new workbook.
 var newTables = sync.OnceValues(func() ([]string, error) {
@@ -215,7 +217,8 @@ func (b *Book) versions(tx *sql.Tx, say func(string, ...any)) (int, error) {
 			continue
 		}
 		kind, key, body, at, err := encode(x)
-		if err != nil || kind != v.kind || key != v.key || body != *v.body || v.place == nil && at != "" || v.place != nil && at != *v.place {
+		if err != nil || kind != v.kind || key != v.key || body != *v.body || v.place == nil && at != "" ||
+			v.place != nil && at != *v.place {
 			say("the %s %s of change %d is not written as workbooks write it", v.word(), v.name(), int(v.change))
 			continue
 		}

@@ -55,13 +55,15 @@ func whole(t testing.TB, path string) *Book {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rule := practice.Rule{Wash: practice.WashPeroxide, Place: "US-VT", Organic: new(true), Verdict: practice.HeldBack, Reason: "asked, no answer yet", Checked: "2026-02-01"}
+	rule := practice.Rule{Wash: practice.WashPeroxide, Place: "US-VT", Organic: new(true), Verdict: practice.HeldBack,
+		Reason: "asked, no answer yet", Checked: "2026-02-01"}
 	save(t, b, by("Bo", 7), Keep(in.Bushes[0]), Keep(rule))
 	return b
 }
 
 // kinds are all kinds of things.
-var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Bush, Trial, Reading, Event, Calibration, Tank, Count, Decision, Weather, Sums}
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Bush, Trial, Reading, Event, Calibration, Tank, Count,
+	Decision, Weather, Sums}
 
 // image is the file of the scenario.
 func image(t testing.TB) []byte {
@@ -137,7 +139,8 @@ func TestNoWorkbook(t *testing.T) {
 // A file that ends early is refused, wherever it ends.
 func TestTruncated(t *testing.T) {
 	data := image(t)
-	for _, n := range []int{1, 15, 16, 99, 100, 1000, 4095, 4096, 4097, 8192, len(data) / 2, len(data) - 4096, len(data) - 1} {
+	for _, n := range []int{1, 15, 16, 99, 100, 1000, 4095, 4096, 4097, 8192, len(data) / 2, len(data) - 4096,
+		len(data) - 1} {
 		path := put(t, data[:n])
 		_, err := Open(path)
 		refused(t, fmt.Sprint(n, " bytes"), err, "")
@@ -211,12 +214,16 @@ func TestFlippedBytes(t *testing.T) {
 func TestTampered(t *testing.T) {
 	data := image(t)
 	for _, tt := range []struct{ name, query, want string }{
-		{"a body", `DROP TRIGGER version_stays; UPDATE version SET body = replace(body, '"mean":20.5', '"mean":29.5')`, "change 3"},
+		{"a body", `DROP TRIGGER version_stays; UPDATE version SET body = replace(body, '"mean":20.5', '"mean":29.5')`,
+			"change 3"},
 		{"who", `DROP TRIGGER change_stays; UPDATE change SET who = 'Cy' WHERE id = 2`, "change 2"},
-		{"a change less", `PRAGMA foreign_keys = 0; DROP TRIGGER change_kept; DELETE FROM change WHERE id = 4`, "change 4"},
-		{"a version less", `DROP TRIGGER version_kept; DELETE FROM version WHERE change = 2 AND kind = 'practice'`, "change 2"},
+		{"a change less", `PRAGMA foreign_keys = 0; DROP TRIGGER change_kept; DELETE FROM change WHERE id = 4`,
+			"change 4"},
+		{"a version less", `DROP TRIGGER version_kept; DELETE FROM version WHERE change = 2 AND kind = 'practice'`,
+			"change 2"},
 		{"a version more", `INSERT INTO version (change, kind, key, body) VALUES (6, 'rule', 'x', '{}')`, "change 6"},
-		{"the last change", `DROP TRIGGER version_kept; DROP TRIGGER change_kept; DELETE FROM version WHERE change = 6; DELETE FROM change WHERE id = 6`, "lacks"},
+		{"the last change", `DROP TRIGGER version_kept; DROP TRIGGER change_kept;
+			DELETE FROM version WHERE change = 6; DELETE FROM change WHERE id = 6`, "lacks"},
 	} {
 		path := put(t, data)
 		db, err := sql.Open("sqlite", path)
@@ -249,8 +256,10 @@ func TestTampered(t *testing.T) {
 func TestSettings(t *testing.T) {
 	b := fresh(t)
 	for query, want := range map[string]string{
-		`PRAGMA journal_mode`: "delete", `PRAGMA synchronous`: "2", `PRAGMA foreign_keys`: "1", `PRAGMA busy_timeout`: fmt.Sprint(waiting),
-		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: "2", `PRAGMA trusted_schema`: "0", `PRAGMA cell_size_check`: "1",
+		`PRAGMA journal_mode`: "delete", `PRAGMA synchronous`: "2", `PRAGMA foreign_keys`: "1",
+		`PRAGMA busy_timeout`:   fmt.Sprint(waiting),
+		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: "2", `PRAGMA trusted_schema`: "0",
+		`PRAGMA cell_size_check`: "1",
 	} {
 		if got, err := column(b.db, query); err != nil || got[0] != want {
 			t.Errorf("%s: %v, %v; wanted %s", query, got, err, want)
@@ -302,7 +311,9 @@ func TestMigration(t *testing.T) {
 	old.Close()
 
 	// One that fails leaves the workbook as it was.
-	if _, err := open(old.path, steps("CREATE TABLE more (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1); PRAGMA user_version = 3;")); err == nil {
+	failing := steps("CREATE TABLE more (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1); PRAGMA " +
+		"user_version = 3;")
+	if _, err := open(old.path, failing); err == nil {
 		t.Error("a failed step went unsaid")
 	}
 	sound(t, old.path)
@@ -376,16 +387,19 @@ func TestReleases(t *testing.T) {
 			continue
 		}
 		c := contents(t, b)
-		if int(c.Change) != want.change || len(c.Trials) != want.trials || len(c.Bushes) != want.bushes || len(c.Studies) != 37 || c.Prices == nil ||
+		if int(c.Change) != want.change || len(c.Trials) != want.trials || len(c.Bushes) != want.bushes ||
+			len(c.Studies) != 37 || c.Prices == nil ||
 			c.Prices.Currency != "USD" || len(c.Own()) != 1 || len(c.Excluded) != 1 || len(c.Practices) != 10 {
-			t.Errorf("%s: change %d, %d studies, prices %v, practices %v, excluded %v", path, c.Change, len(c.Studies), c.Prices != nil, c.Practices, c.Excluded)
+			t.Errorf("%s: change %d, %d studies, prices %v, practices %v, excluded %v", path, c.Change, len(c.Studies),
+				c.Prices != nil, c.Practices, c.Excluded)
 		}
 		b.Close()
 		sound(t, copied)
 	}
 	kept, _ := filepath.Glob("testdata/format-*.spile")
 	for n := range latest(migrations) {
-		if !slices.ContainsFunc(kept, func(path string) bool { return strings.HasPrefix(path, fmt.Sprintf("testdata/format-%d", n+1)) }) {
+		if !slices.ContainsFunc(kept,
+			func(path string) bool { return strings.HasPrefix(path, fmt.Sprintf("testdata/format-%d", n+1)) }) {
 			t.Errorf("no workbook of format %d is kept", n+1)
 		}
 	}

@@ -189,7 +189,8 @@ func TestKilled(t *testing.T) {
 		}
 		for name := range there { // a change is there whole, or not at all
 			parts := strings.Split(name, "-")
-			if k, _ := strconv.Atoi(parts[1]); k%4 == 3 && !(there[parts[0]+"-"+parts[1]+"-0"] && there[parts[0]+"-"+parts[1]+"-99"]) {
+			if k, _ := strconv.Atoi(parts[1]); k%4 == 3 &&
+				!(there[parts[0]+"-"+parts[1]+"-0"] && there[parts[0]+"-"+parts[1]+"-99"]) {
 				t.Errorf("kill %d: a part of the change of %s", n, name)
 			}
 		}
@@ -209,7 +210,8 @@ func TestKilled(t *testing.T) {
 func full(t *testing.T, b *Book, want Contents, what string, err error) {
 	t.Helper()
 	var f note.Faults
-	if !errors.As(err, &f) || !strings.Contains(err.Error(), "disk") || !strings.Contains(err.Error(), "nothing of this change was kept") {
+	if !errors.As(err, &f) || !strings.Contains(err.Error(), "disk") ||
+		!strings.Contains(err.Error(), "nothing of this change was kept") {
 		t.Errorf("%s: %v", what, err)
 	}
 	got, err := b.Contents()
@@ -228,7 +230,8 @@ func TestFullDisk(t *testing.T) {
 	}
 	dir := t.TempDir()
 	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=2m"); err != nil {
-		t.Skipf("no small disk can be mounted here (%v); TestFileLimit does the same with a limit on the size of files", err)
+		t.Skipf("no small disk can be mounted here (%v); TestFileLimit does the same with a limit on the size of files",
+			err)
 	}
 	defer syscall.Unmount(dir, syscall.MNT_DETACH)
 	step := 7
@@ -280,7 +283,8 @@ func TestFullDisk(t *testing.T) {
 	if failed < 5 {
 		t.Errorf("the disk was full %d times only", failed)
 	}
-	t.Logf("the disk was full at %d points of an import: a clear error each time, nothing kept, and kept once there was room", failed)
+	t.Logf("the disk was full at %d points of an import: a clear error each time, nothing kept, and kept once there "+
+		"was room", failed)
 }
 
 // The same with a limit on the size of files, which needs no root.
@@ -324,7 +328,8 @@ func TestFileLimit(t *testing.T) {
 	if failed < 2 {
 		t.Errorf("the limit was met %d times only", failed)
 	}
-	t.Logf("a limit on the size of files was met at %d points of an import: a clear error each time, nothing kept", failed)
+	t.Logf("a limit on the size of files was met at %d points of an import: a clear error each time, nothing kept",
+		failed)
 }
 
 func TestTwoWriteAtOnce(t *testing.T) {
@@ -389,7 +394,8 @@ func TestTwoWriteAtOnce(t *testing.T) {
 		t.Errorf("%v was counted to %v, %d times", before, got, added)
 	}
 	sound(t, b.path)
-	t.Logf("two processes wrote %d and %d changes in %s, all there; the two counted %d times one number, none lost, %d times overtaken and told so", changes[0], changes[1], span, added, overtaken)
+	t.Logf("two processes wrote %d and %d changes in %s, all there; the two counted %d times one number, none lost, "+
+		"%d times overtaken and told so", changes[0], changes[1], span, added, overtaken)
 }
 
 // cutShort is a copy of a workbook and its journal, taken in the midst of writing the file.
@@ -406,7 +412,8 @@ func cutShort(t *testing.T, dir string) string {
 	}
 	defer tx.Rollback()
 	for id := b.now.head + 1; id < 200; id++ {
-		if _, err := tx.Exec(`INSERT INTO change VALUES (?, '', '', ?, '')`, id, strings.Repeat("half", 500)); err != nil {
+		if _, err := tx.Exec(`INSERT INTO change VALUES (?, '', '', ?, '')`, id,
+			strings.Repeat("half", 500)); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -436,7 +443,8 @@ func TestReadOnly(t *testing.T) {
 	read := func(what string, c *exec.Cmd) {
 		out, err := c.Output()
 		lines := strings.Split(string(out), "\n")
-		if err != nil || len(lines) < 4 || lines[0] != "37 studies" || !strings.Contains(lines[1], "cannot be written") ||
+		if err != nil || len(lines) < 4 || lines[0] != "37 studies" ||
+			!strings.Contains(lines[1], "cannot be written") ||
 			!strings.Contains(lines[2], "cannot be written") || lines[3] != "<nil>" {
 			t.Errorf("%s: %v\n%s", what, err, out)
 		}
@@ -454,7 +462,8 @@ func TestReadOnly(t *testing.T) {
 			}
 			t.Cleanup(func() { os.RemoveAll(public) })
 			c.Path = filepath.Join(public, "self")
-			if err := errors.Join(os.Chmod(public, 0o755), os.WriteFile(c.Path, self, 0o755), os.Chmod(filepath.Dir(dir), 0o755)); err != nil {
+			if err := errors.Join(os.Chmod(public, 0o755), os.WriteFile(c.Path, self, 0o755),
+				os.Chmod(filepath.Dir(dir), 0o755)); err != nil {
 				t.Fatal(err)
 			}
 			c.Dir = "/"

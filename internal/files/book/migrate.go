@@ -36,7 +36,8 @@ func latest(steps fs.FS) int {
 
 // migrate takes the steps that have not been taken, each whole or not at all.
 func migrate(db *sql.DB, steps fs.FS) error {
-	p, err := goose.NewProvider(goose.DialectSQLite3, db, steps, goose.WithTableName("migration"), goose.WithDisableGlobalRegistry(true))
+	p, err := goose.NewProvider(goose.DialectSQLite3, db, steps, goose.WithTableName("migration"),
+		goose.WithDisableGlobalRegistry(true))
 	if err != nil {
 		return err
 	}
@@ -58,7 +59,8 @@ func (b *Book) upToDate(steps fs.FS) error {
 	case err != nil || have == want:
 		return err
 	case have > want:
-		return fault(b.path, "this workbook was written by a newer spile (version %d of the format; this one knows %d); allowed: a newer spile", have, want)
+		return fault(b.path, "this workbook was written by a newer spile (version %d of the format; this one knows "+
+			"%d); allowed: a newer spile", have, want)
 	}
 	if !b.writes() {
 		return b.elsewhere(steps)
@@ -125,7 +127,8 @@ func (b *Book) upToDateCopy(steps fs.FS) (name string, err error) {
 }
 
 func uncopied(path string, err error) error {
-	return fault(path, "this workbook is of an older version, and no copy of it could be made before bringing it up to date (%s); copy it to a folder that can be written", reason(err))
+	return fault(path, "this workbook is of an older version, and no copy of it could be made before bringing it up "+
+		"to date (%s); copy it to a folder that can be written", reason(err))
 }
 
 // beside is a name, not yet taken, in the workbook's folder.

@@ -39,8 +39,8 @@ type Item struct {
 // Thing is what a workbook holds.
 type Thing interface {
 	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | trial.Trial | bush.Draft |
-		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] | Logged[trial.Count] |
-		Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
+		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] |
+		Logged[trial.Count] | Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
 
 // Keep is the item that keeps a thing, in the place of what has its key.
@@ -134,7 +134,8 @@ type Conflict struct{ Theirs []Later }
 func (c *Conflict) Unwrap() error {
 	var f note.Faults
 	for _, l := range c.Theirs {
-		f = append(f, note.New("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and save again",
+		f = append(f, note.New("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and "+
+			"save again",
 			ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, int(l.ID), l.At.Format(time.DateTime), l.What))
 	}
 	return f
@@ -170,7 +171,8 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	if len(write) == 0 {
 		return done, nil
 	}
-	slices.SortStableFunc(write, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) }) // as they are read
+	// as they are read
+	slices.SortStableFunc(write, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) })
 	id, at := b.now.head+1, e.At.UTC().Format(time.RFC3339)
 	l := newLink(b.now.digest, id, at, e.Who, e.What)
 	for _, v := range write {
@@ -178,7 +180,8 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 		l.version(v)
 	}
 	ctx := context.Background()
-	if _, err := tx.ExecContext(ctx, `INSERT INTO change (id, at, who, what, digest) VALUES (?, ?, ?, ?, ?)`, id, at, e.Who, e.What, l.text()); err != nil {
+	if _, err := tx.ExecContext(ctx, `INSERT INTO change (id, at, who, what, digest) VALUES (?, ?, ?, ?, ?)`, id, at,
+		e.Who, e.What, l.text()); err != nil {
 		return Saved{}, b.words(err)
 	}
 	insert, err := tx.PrepareContext(ctx, `INSERT INTO version (change, kind, key, body, place) VALUES (?, ?, ?, ?, ?)`)
@@ -186,7 +189,8 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 		return Saved{}, b.words(err)
 	}
 	defer insert.Close()
-	read, err := tx.PrepareContext(ctx, `INSERT INTO reading (change, trial, unit, at, body, place) VALUES (?, ?, ?, ?, ?, ?)`)
+	read, err := tx.PrepareContext(ctx,
+		`INSERT INTO reading (change, trial, unit, at, body, place) VALUES (?, ?, ?, ?, ?, ?)`)
 	if err != nil {
 		return Saved{}, b.words(err)
 	}
@@ -253,7 +257,8 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 			done.Added = append(done.Added, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
 		case !e.Replace:
-			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or to replace it (--replace)", i.word(), i.name(), int(have.change))
+			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or "+
+				"to replace it (--replace)", i.word(), i.name(), int(have.change))
 		default:
 			done.Replaced = append(done.Replaced, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
@@ -306,7 +311,9 @@ func (s *state) judge(write []*version, day string) error {
 	}
 	look := slices.Clone(write)
 	for r, v := range s.things {
-		if !fresh[r] && v.body != nil && (r.kind == Practice || practices && (r.kind == Study || r.kind == Prices) || exclusions && r.kind == Excluded) {
+		if !fresh[r] && v.body != nil &&
+			(r.kind == Practice || practices && (r.kind == Study || r.kind == Prices) || exclusions &&
+				r.kind == Excluded) {
 			look = append(look, v)
 		}
 	}
@@ -355,7 +362,8 @@ func (s *state) judge(write []*version, day string) error {
 				there = there || is
 			}
 			if !there {
-				faults = append(faults, note.New("the study %s is left out, and is not in the workbook; allowed: to take both back, or neither", e.Study))
+				faults = append(faults, note.New("the study %s is left out, and is not in the workbook; allowed: to "+
+					"take both back, or neither", e.Study))
 			}
 		}
 	}
@@ -409,8 +417,8 @@ func (s *state) pricesDay(write []*version) (string, error) {
 	return x.(price.Prices).AsOf, nil
 }
 
-// faults is what is wrong with a thing by itself, and beside the practices that there are; day is the one that rules are
-// judged on.
+// faults is what is wrong with a thing by itself, and beside the practices that there are; day is the one that rules
+// are judged on.
 func (v *version) faults(set practice.Set, day string) (note.Faults, error) {
 	x, err := v.get()
 	if err != nil {
@@ -423,7 +431,8 @@ func (v *version) faults(set practice.Set, day string) (note.Faults, error) {
 			f = append(f, note.New("the study %s has no site", x.Name).At(x.Where))
 		}
 		if x.Season < 1900 || x.Season > 2100 {
-			f = append(f, note.New("the study %s has the season %d; allowed: the year of the spring, four digits, such as 2019", x.Name, x.Season).At(x.Where))
+			f = append(f, note.New("the study %s has the season %d; allowed: the year of the spring, four digits, "+
+				"such as 2019", x.Name, x.Season).At(x.Where))
 		}
 		return f, nil
 	case Logged[trial.Decision]:

@@ -134,7 +134,8 @@ func (b *Book) refresh() error {
 func (b *Book) refreshIn(tx *sql.Tx) error {
 	// While the transaction holds the file nobody else changes its size.
 	var pages, size int64
-	if err := tx.QueryRow(`SELECT page_count, page_size FROM pragma_page_count, pragma_page_size`).Scan(&pages, &size); err != nil {
+	if err := tx.QueryRow(`SELECT page_count, page_size FROM pragma_page_count, pragma_page_size`).
+		Scan(&pages, &size); err != nil {
 		return err
 	}
 	if info, err := os.Stat(cmp.Or(b.copy, b.path)); err == nil && info.Size() < pages*size {
@@ -178,7 +179,8 @@ func (s *state) read(tx *sql.Tx, path string) error {
 		faults = append(faults, note.New(key, args...).At(note.Where{File: path}))
 	}
 	stray := func(v *version) {
-		damage("this workbook is damaged: the %s %s belongs to change %d, which is not there. Use a copy", v.word(), v.name(), int(v.change))
+		damage("this workbook is damaged: the %s %s belongs to change %d, which is not there. Use a copy", v.word(),
+			v.name(), int(v.change))
 	}
 	for _, c := range changes {
 		if c.ID != s.head+1 {
@@ -196,7 +198,8 @@ func (s *state) read(tx *sql.Tx, path string) error {
 			s.put(v)
 		}
 		if l.text() != c.digest {
-			damage("this workbook is damaged: change %d (%s, %s, %s) is not what was saved. Use a copy", int(c.ID), c.at, c.Who, c.What)
+			damage("this workbook is damaged: change %d (%s, %s, %s) is not what was saved. Use a copy", int(c.ID),
+				c.at, c.Who, c.What)
 		}
 		s.head, s.digest = c.ID, c.digest
 	}
@@ -302,7 +305,9 @@ func (s *state) contents() (Contents, error) {
 	}
 	c.Trials, _ = gather(live) // what is read is nothing's own: judge named it when it was kept
 	// The digest is of what the workbook says, not of how it came to say it.
-	slices.SortFunc(live, func(a, b *version) int { return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.key, b.key)) })
+	slices.SortFunc(live, func(a, b *version) int {
+		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(a.key, b.key))
+	})
 	l := link{sha256.New()}
 	for _, v := range live {
 		l.version(&version{ref: v.ref, body: v.body})

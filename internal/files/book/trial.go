@@ -55,12 +55,14 @@ func TrialItems(t trial.Trial) []Item {
 
 // planOf is a trial without what was read and decided.
 func planOf(t trial.Trial) trial.Trial {
-	t.Records = each(t.Records, func(r trial.Record) trial.Record { return trial.Record{Season: r.Season, Plots: r.Plots} })
+	t.Records = each(t.Records,
+		func(r trial.Record) trial.Record { return trial.Record{Season: r.Season, Plots: r.Plots} })
 	t.Sums, t.Days, t.Decisions = nil, nil, nil
 	return t
 }
 
-func logged[T trial.Reading | trial.Event | trial.Calibration | trial.Tank | trial.Count](name string, season int, list []T) []Item {
+func logged[T trial.Reading | trial.Event | trial.Calibration | trial.Tank | trial.Count](name string, season int,
+	list []T) []Item {
 	return each(list, func(x T) Item { return keep(Logged[T]{name, season, x}) })
 }
 
@@ -101,12 +103,14 @@ func gather(live []*version) ([]trial.Trial, error) {
 	season := func(v *version, name string, year int) *trial.Record {
 		t := at[name]
 		if t == nil {
-			faults = append(faults, note.New("the %s %s is of a trial that is not in the workbook; allowed: to take both out, or neither", v.word(), v.name()))
+			faults = append(faults, note.New("the %s %s is of a trial that is not in the workbook; allowed: to take "+
+				"both out, or neither", v.word(), v.name()))
 			return nil
 		}
 		i := slices.IndexFunc(t.Records, func(r trial.Record) bool { return r.Season == year })
 		if i < 0 {
-			faults = append(faults, note.New("the %s %s is of the season %d, and the trial %s has no units in that season", v.word(), v.name(), year, name))
+			faults = append(faults, note.New("the %s %s is of the season %d, and the trial %s has no units in that "+
+				"season", v.word(), v.name(), year, name))
 			return nil
 		}
 		return &t.Records[i]
@@ -351,9 +355,11 @@ func ofTrial(t trial.Trial) (trialBody, place) {
 		Name: t.Name, Site: t.Site, Caveats: texts[evidence.Caveat, string](t.Caveats), Note: t.Note,
 		Question: maybe(t.Question, func(q trial.Question) questionBody {
 			return questionBody{
-				Practices: texts[practice.Key, string](q.Practices), Reference: string(q.Reference), Design: string(q.Design),
+				Practices: texts[practice.Key, string](q.Practices), Reference: string(q.Reference),
+				Design: string(q.Design),
 				Units: each(q.Units, func(u trial.Unit) unitBody {
-					return unitBody{u.Name, string(u.Kind), u.Block, u.Chamber, u.Mainline, u.Species, u.Diameter, u.Taps}
+					return unitBody{u.Name, string(u.Kind), u.Block, u.Chamber, u.Mainline, u.Species,
+						u.Diameter, u.Taps}
 				}),
 				Replicates: q.Replicates, Taps: q.Taps, Seasons: q.Seasons, FirstSeason: q.FirstSeason,
 				MoreReference: q.MoreReference, Blind: q.Blind, PlasticAge: q.PlasticAge, Seed: q.Seed,
@@ -367,23 +373,29 @@ func ofTrial(t trial.Trial) (trialBody, place) {
 		Rules: maybe(t.Rules, func(r weather.Rules) weatherRules {
 			return weatherRules{
 				From: [2]int{int(r.From.Month), r.From.Day}, To: [2]int{int(r.To.Month), r.To.Day},
-				Freeze: float64(r.Freeze), Thaw: float64(r.Thaw), Warm: float64(r.Warm), Hot: float64(r.Hot), HotDays: r.HotDays,
-				LastDays: r.LastDays, Base: float64(r.Base), ShortUpTo: r.ShortUpTo, LongFrom: r.LongFrom, MaxGap: r.MaxGap,
+				Freeze: float64(r.Freeze), Thaw: float64(r.Thaw), Warm: float64(r.Warm), Hot: float64(r.Hot),
+				HotDays:  r.HotDays,
+				LastDays: r.LastDays, Base: float64(r.Base), ShortUpTo: r.ShortUpTo, LongFrom: r.LongFrom,
+				MaxGap: r.MaxGap,
 			}
 		}),
-		Options: optionsBody{string(t.Options.Reference), string(t.Options.Response), t.Options.Place, t.Options.Before, t.Options.Vacuum, string(t.Options.Inference)},
+		Options: optionsBody{string(t.Options.Reference), string(t.Options.Response), t.Options.Place, t.Options.Before,
+			t.Options.Vacuum, string(t.Options.Inference)},
 	}
 	return b, place{At: whereBody(t.Where)}
 }
 
 func (b trialBody) trial(p place) trial.Trial {
 	return trial.Trial{
-		Name: b.Name, Site: b.Site, Caveats: texts[string, evidence.Caveat](b.Caveats), Note: b.Note, Where: note.Where(p.At),
+		Name: b.Name, Site: b.Site, Caveats: texts[string, evidence.Caveat](b.Caveats), Note: b.Note,
+		Where: note.Where(p.At),
 		Question: maybe(b.Question, func(q questionBody) trial.Question {
 			return trial.Question{
-				Practices: texts[string, practice.Key](q.Practices), Reference: practice.Key(q.Reference), Design: trial.Kind(q.Design),
+				Practices: texts[string, practice.Key](q.Practices), Reference: practice.Key(q.Reference),
+				Design: trial.Kind(q.Design),
 				Units: each(q.Units, func(u unitBody) trial.Unit {
-					return trial.Unit{Name: u.Name, Kind: evidence.UnitKind(u.Kind), Block: u.Block, Chamber: u.Chamber, Mainline: u.Mainline, Species: u.Species, Diameter: u.Diameter, Taps: u.Taps}
+					return trial.Unit{Name: u.Name, Kind: evidence.UnitKind(u.Kind), Block: u.Block, Chamber: u.Chamber,
+						Mainline: u.Mainline, Species: u.Species, Diameter: u.Diameter, Taps: u.Taps}
 				}),
 				Replicates: q.Replicates, Taps: q.Taps, Seasons: q.Seasons, FirstSeason: q.FirstSeason,
 				MoreReference: q.MoreReference, Blind: q.Blind, PlasticAge: q.PlasticAge, Seed: q.Seed,
@@ -391,17 +403,22 @@ func (b trialBody) trial(p place) trial.Trial {
 		}),
 		Records: each(b.Seasons, func(s seasonBody) trial.Record {
 			return trial.Record{Season: s.Season, Plots: each(s.Plots, func(p plotBody) trial.Plot {
-				return trial.Plot{Unit: p.Unit, Block: p.Block, Mainline: p.Mainline, Practice: practice.Key(p.Practice), DropAge: p.DropAge, Taps: p.Taps}
+				return trial.Plot{Unit: p.Unit, Block: p.Block, Mainline: p.Mainline,
+					Practice: practice.Key(p.Practice), DropAge: p.DropAge, Taps: p.Taps}
 			})}
 		}),
 		Rules: maybe(b.Rules, func(r weatherRules) weather.Rules {
 			return weather.Rules{
-				From: weather.MonthDay{Month: time.Month(r.From[0]), Day: r.From[1]}, To: weather.MonthDay{Month: time.Month(r.To[0]), Day: r.To[1]},
-				Freeze: unit.Temperature(r.Freeze), Thaw: unit.Temperature(r.Thaw), Warm: unit.Temperature(r.Warm), Hot: unit.Temperature(r.Hot),
-				HotDays: r.HotDays, LastDays: r.LastDays, Base: unit.Temperature(r.Base), ShortUpTo: r.ShortUpTo, LongFrom: r.LongFrom, MaxGap: r.MaxGap,
+				From:   weather.MonthDay{Month: time.Month(r.From[0]), Day: r.From[1]},
+				To:     weather.MonthDay{Month: time.Month(r.To[0]), Day: r.To[1]},
+				Freeze: unit.Temperature(r.Freeze), Thaw: unit.Temperature(r.Thaw), Warm: unit.Temperature(r.Warm),
+				Hot:     unit.Temperature(r.Hot),
+				HotDays: r.HotDays, LastDays: r.LastDays, Base: unit.Temperature(r.Base), ShortUpTo: r.ShortUpTo,
+				LongFrom: r.LongFrom, MaxGap: r.MaxGap,
 			}
 		}),
-		Options: trial.Options{Reference: practice.Key(b.Options.Reference), Response: trial.Response(b.Options.Response), Place: b.Options.Place,
+		Options: trial.Options{Reference: practice.Key(b.Options.Reference),
+			Response: trial.Response(b.Options.Response), Place: b.Options.Place,
 			Before: b.Options.Before, Vacuum: b.Options.Vacuum, Inference: trial.Inference(b.Options.Inference)},
 	}
 }
@@ -415,34 +432,45 @@ func encodeLogged(v any) (kind Kind, parts []string, body any, p place) {
 	switch v := v.(type) {
 	case Logged[trial.Reading]:
 		r := v.What
-		return Reading, []string{v.Trial, r.Unit, timeText(r.At)}, readingBody{v.Trial, v.Season, r.Unit, timeText(r.At), numbers(r.Volume), r.Counter,
-			numbers(r.Depth), r.Brix, numbers(r.Vacuum), r.Note}, place{At: whereBody(r.Where)}
+		return Reading, []string{v.Trial, r.Unit, timeText(r.At)},
+			readingBody{v.Trial, v.Season, r.Unit, timeText(r.At), numbers(r.Volume), r.Counter,
+				numbers(r.Depth), r.Brix, numbers(r.Vacuum), r.Note}, place{At: whereBody(r.Where)}
 	case Logged[trial.Event]:
 		e := v.What
 		return Event, []string{v.Trial, string(e.Kind), timeText(e.From), strings.Join(e.Units, "+")},
-			eventBody{v.Trial, v.Season, string(e.Kind), timeText(e.From), timeText(e.To), texts[string, string](e.Units), e.Note}, place{At: whereBody(e.Where)}
+			eventBody{v.Trial, v.Season, string(e.Kind), timeText(e.From), timeText(e.To),
+				texts[string, string](e.Units), e.Note}, place{At: whereBody(e.Where)}
 	case Logged[trial.Calibration]:
 		c := v.What
 		return Calibration, []string{v.Trial, c.Unit, string(c.Flow), timeText(c.At)},
 			calibrationBody{v.Trial, v.Season, c.Unit, timeText(c.At), string(c.Flow), float64(c.Dump)}, p
 	case Logged[trial.Tank]:
 		t := v.What
-		return Tank, []string{v.Trial, yearText(v.Season), t.Unit}, tankBody{v.Trial, v.Season, t.Unit, each(t.Depths, number), each(t.Volumes, number)}, p
+		return Tank, []string{v.Trial, yearText(v.Season), t.Unit},
+			tankBody{v.Trial, v.Season, t.Unit, each(t.Depths, number), each(t.Volumes, number)}, p
 	case Logged[trial.Count]:
 		c := v.What
-		return Count, []string{v.Trial, c.Unit, timeText(c.At)}, countBody{v.Trial, v.Season, c.Unit, timeText(c.At), c.Taps, c.Again, c.Note}, p
+		return Count, []string{v.Trial, c.Unit, timeText(c.At)},
+			countBody{v.Trial, v.Season, c.Unit, timeText(c.At), c.Taps, c.Again, c.Note}, p
 	case Logged[trial.Decision]:
 		d := v.What
-		return Decision, []string{v.Trial, yearText(d.Season), d.Finding}, decisionBody{v.Trial, d.Season, d.Finding, d.Out, d.Reason,
-			maybe(d.Taken, func(x trial.Exclusion) takenBody { return takenBody{x.Block, timeText(x.From), timeText(x.To)} })}, p
+		return Decision, []string{v.Trial, yearText(d.Season), d.Finding},
+			decisionBody{v.Trial, d.Season, d.Finding, d.Out, d.Reason,
+				maybe(d.Taken, func(x trial.Exclusion) takenBody {
+					return takenBody{x.Block, timeText(x.From), timeText(x.To)}
+				})}, p
 	case Logged[[]weather.Day]:
-		return Weather, []string{v.Trial, yearText(v.Season)}, weatherBody{v.Trial, v.Season, each(v.What, func(d weather.Day) dayBody {
-			return dayBody{dayText(d.Date), numbers(d.Min), numbers(d.Max)}
-		})}, p
+		return Weather, []string{v.Trial, yearText(v.Season)},
+			weatherBody{v.Trial, v.Season, each(v.What, func(d weather.Day) dayBody {
+				return dayBody{dayText(d.Date), numbers(d.Min), numbers(d.Max)}
+			})}, p
 	case Logged[[]trial.UnitSeason]:
-		return Sums, []string{v.Trial, yearText(v.Season)}, sumsBody{v.Trial, v.Season, each(v.What, func(r trial.UnitSeason) sumBody {
-			return sumBody{r.Unit, r.Block, string(r.Practice), r.DropAge, r.Taps, float64(r.Volume), r.AtLeast, r.Brix, numbers(r.Vacuum)}
-		})}, place{Arms: each(v.What, func(r trial.UnitSeason) whereBody { return whereBody(r.Where) })}
+		return Sums, []string{v.Trial, yearText(v.Season)},
+			sumsBody{v.Trial, v.Season, each(v.What, func(r trial.UnitSeason) sumBody {
+				return sumBody{r.Unit, r.Block, string(r.Practice), r.DropAge, r.Taps, float64(r.Volume),
+					r.AtLeast, r.Brix,
+					numbers(r.Vacuum)}
+			})}, place{Arms: each(v.What, func(r trial.UnitSeason) whereBody { return whereBody(r.Where) })}
 	}
 	return "", nil, nil, p
 }
@@ -459,43 +487,56 @@ func decodeLogged(kind Kind, read func(any) error, p place) (v any, known bool, 
 	case Reading:
 		var b readingBody
 		err = read(&b)
-		v = Logged[trial.Reading]{b.Trial, b.Season, trial.Reading{Unit: b.Unit, At: at(b.At), Volume: maybe(b.Volume, quantity[unit.Volume]), Counter: b.Counter,
-			Depth: maybe(b.Depth, quantity[unit.Length]), Brix: b.Brix, Vacuum: maybe(b.Vacuum, quantity[unit.Pressure]), Note: b.Note, Where: note.Where(p.At)}}
+		v = Logged[trial.Reading]{b.Trial, b.Season,
+			trial.Reading{Unit: b.Unit, At: at(b.At), Volume: maybe(b.Volume, quantity[unit.Volume]),
+				Counter: b.Counter,
+				Depth:   maybe(b.Depth, quantity[unit.Length]), Brix: b.Brix,
+				Vacuum: maybe(b.Vacuum, quantity[unit.Pressure]), Note: b.Note, Where: note.Where(p.At)}}
 	case Event:
 		var b eventBody
 		err = read(&b)
-		v = Logged[trial.Event]{b.Trial, b.Season, trial.Event{Kind: trial.EventKind(b.Kind), From: at(b.From), To: at(b.To), Units: b.Units, Note: b.Note, Where: note.Where(p.At)}}
+		v = Logged[trial.Event]{b.Trial, b.Season,
+			trial.Event{Kind: trial.EventKind(b.Kind), From: at(b.From), To: at(b.To), Units: b.Units, Note: b.Note,
+				Where: note.Where(p.At)}}
 	case Calibration:
 		var b calibrationBody
 		err = read(&b)
-		v = Logged[trial.Calibration]{b.Trial, b.Season, trial.Calibration{Unit: b.Unit, At: at(b.At), Flow: trial.Flow(b.Flow), Dump: unit.Volume(b.Dump)}}
+		v = Logged[trial.Calibration]{b.Trial, b.Season,
+			trial.Calibration{Unit: b.Unit, At: at(b.At), Flow: trial.Flow(b.Flow), Dump: unit.Volume(b.Dump)}}
 	case Tank:
 		var b tankBody
 		err = read(&b)
-		v = Logged[trial.Tank]{b.Trial, b.Season, trial.Tank{Unit: b.Unit, Depths: each(b.Depths, quantity[unit.Length]), Volumes: each(b.Volumes, quantity[unit.Volume])}}
+		v = Logged[trial.Tank]{b.Trial, b.Season,
+			trial.Tank{Unit: b.Unit, Depths: each(b.Depths, quantity[unit.Length]),
+				Volumes: each(b.Volumes, quantity[unit.Volume])}}
 	case Count:
 		var b countBody
 		err = read(&b)
-		v = Logged[trial.Count]{b.Trial, b.Season, trial.Count{Unit: b.Unit, At: at(b.At), Taps: b.Taps, Again: b.Again, Note: b.Note}}
+		v = Logged[trial.Count]{b.Trial, b.Season,
+			trial.Count{Unit: b.Unit, At: at(b.At), Taps: b.Taps, Again: b.Again, Note: b.Note}}
 	case Decision:
 		var b decisionBody
 		err = read(&b)
-		v = Logged[trial.Decision]{b.Trial, b.Season, trial.Decision{Season: b.Season, Finding: b.Finding, Out: b.Out, Reason: b.Reason,
-			Taken: maybe(b.Taken, func(x takenBody) trial.Exclusion {
-				return trial.Exclusion{Block: x.Block, From: at(x.From), To: at(x.To)}
-			})}}
+		v = Logged[trial.Decision]{b.Trial, b.Season,
+			trial.Decision{Season: b.Season, Finding: b.Finding, Out: b.Out, Reason: b.Reason,
+				Taken: maybe(b.Taken, func(x takenBody) trial.Exclusion {
+					return trial.Exclusion{Block: x.Block, From: at(x.From), To: at(x.To)}
+				})}}
 	case Weather:
 		var b weatherBody
 		err = read(&b)
 		v = Logged[[]weather.Day]{b.Trial, b.Year, each(b.Days, func(d dayBody) weather.Day {
-			return weather.Day{Date: at(d.Date), Min: maybe(d.Min, quantity[unit.Temperature]), Max: maybe(d.Max, quantity[unit.Temperature])}
+			return weather.Day{Date: at(d.Date), Min: maybe(d.Min, quantity[unit.Temperature]),
+				Max: maybe(d.Max, quantity[unit.Temperature])}
 		})}
 	case Sums:
 		var b sumsBody
 		err = read(&b)
 		rows := each(b.Rows, func(r sumBody) trial.UnitSeason {
-			return trial.UnitSeason{Unit: r.Unit, Block: r.Block, Season: b.Season, Practice: practice.Key(r.Practice), DropAge: r.DropAge, Taps: r.Taps,
-				Volume: unit.Volume(r.Volume), AtLeast: r.AtLeast, Brix: r.Brix, Vacuum: maybe(r.Vacuum, quantity[unit.Pressure])}
+			return trial.UnitSeason{Unit: r.Unit, Block: r.Block, Season: b.Season, Practice: practice.Key(r.Practice),
+				DropAge: r.DropAge, Taps: r.Taps,
+				Volume: unit.Volume(r.Volume), AtLeast: r.AtLeast, Brix: r.Brix,
+				Vacuum: maybe(r.Vacuum, quantity[unit.Pressure])}
 		})
 		for i := range min(len(rows), len(p.Arms)) {
 			rows[i].Where = note.Where(p.Arms[i])

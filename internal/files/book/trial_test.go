@@ -25,25 +25,33 @@ func march(day, hour int) time.Time { return time.Date(2026, 3, day, hour, 0, 0,
 // ownTrial is one of two blocks with something of everything, and an earlier season known by its sums.
 func ownTrial() trial.Trial {
 	r := trial.Record{
-		Season:       2026,
-		Plots:        []trial.Plot{{Unit: "1, left", Block: "a", Practice: practice.Unsanitized, Taps: 10, Mainline: "north"}, {Unit: "2", Block: "a", Practice: practice.CheckValve, Taps: 10}},
-		Calibrations: []trial.Calibration{{At: march(1, 8), Flow: trial.Slow, Dump: 3}, {At: march(20, 8), Flow: trial.Slow, Dump: 3.2}},
-		Tanks:        []trial.Tank{{Unit: "2", Depths: []unit.Length{0, 1}, Volumes: []unit.Volume{0, 500}}},
-		Events:       []trial.Event{{Kind: trial.Leak, From: march(5, 0), To: march(6, 0), Units: []string{"2"}, Note: "chewed"}},
-		Counts:       []trial.Count{{Unit: "2", At: march(1, 0), Taps: 11, Again: 1}},
+		Season: 2026,
+		Plots: []trial.Plot{{Unit: "1, left", Block: "a", Practice: practice.Unsanitized, Taps: 10,
+			Mainline: "north"}, {Unit: "2", Block: "a", Practice: practice.CheckValve, Taps: 10}},
+		Calibrations: []trial.Calibration{{At: march(1, 8), Flow: trial.Slow, Dump: 3},
+			{At: march(20, 8), Flow: trial.Slow, Dump: 3.2}},
+		Tanks: []trial.Tank{{Unit: "2", Depths: []unit.Length{0, 1}, Volumes: []unit.Volume{0, 500}}},
+		Events: []trial.Event{{Kind: trial.Leak, From: march(5, 0), To: march(6, 0), Units: []string{"2"},
+			Note: "chewed"}},
+		Counts: []trial.Count{{Unit: "2", At: march(1, 0), Taps: 11, Again: 1}},
 	}
 	for d := 1; d < 6; d++ {
 		r.Readings = append(r.Readings,
-			trial.Reading{Unit: "1, left", At: march(d, 9), Counter: new(float64(20 * d)), Vacuum: new(unit.Pressure(80))},
+			trial.Reading{Unit: "1, left", At: march(d, 9), Counter: new(float64(20 * d)),
+				Vacuum: new(unit.Pressure(80))},
 			trial.Reading{Unit: "2", At: march(d, 0), Depth: new(unit.Length(0.3)), Brix: new(2.1), Note: "clear"})
 	}
 	return trial.Trial{
 		Name: "Own trial", Site: "Upper lot", Caveats: []evidence.Caveat{evidence.FreakSeason}, Note: "by the brook",
-		Question: &trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.CheckValve}, Design: trial.Blocks, Replicates: 1, Taps: 10,
-			FirstSeason: 2026, Seed: 7, PlasticAge: new(3), Units: []trial.Unit{{Name: "2", Kind: evidence.Mainline, Diameter: 31.5, Species: "sugar maple"}}},
+		Question: &trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.CheckValve},
+			Design: trial.Blocks, Replicates: 1, Taps: 10,
+			FirstSeason: 2026, Seed: 7, PlasticAge: new(3),
+			Units: []trial.Unit{{Name: "2", Kind: evidence.Mainline, Diameter: 31.5, Species: "sugar maple"}}},
 		Records: []trial.Record{r}, Rules: new(weather.Usual()),
-		Sums: []trial.UnitSeason{{Unit: "2", Block: "a", Season: 2025, Practice: practice.CheckValve, DropAge: new(2), Taps: 10, Volume: 900, AtLeast: true, Brix: new(2.0), Vacuum: new(unit.Pressure(75))}},
-		Days: []weather.Day{{Date: march(1, 0), Min: new(unit.Temperature(-4)), Max: new(unit.Temperature(6))}, {Date: march(2, 0), Max: new(unit.Temperature(3))}},
+		Sums: []trial.UnitSeason{{Unit: "2", Block: "a", Season: 2025, Practice: practice.CheckValve, DropAge: new(2),
+			Taps: 10, Volume: 900, AtLeast: true, Brix: new(2.0), Vacuum: new(unit.Pressure(75))}},
+		Days: []weather.Day{{Date: march(1, 0), Min: new(unit.Temperature(-4)), Max: new(unit.Temperature(6))},
+			{Date: march(2, 0), Max: new(unit.Temperature(3))}},
 		Decisions: []trial.Decision{{Season: 2026, Finding: "event/a/2", Out: true, Reason: "the tank stood open",
 			Taken: &trial.Exclusion{Block: "a", From: march(4, 0), To: march(5, 0)}}},
 		Options: trial.Options{Response: trial.Syrup, Place: "US-VT", Vacuum: true},
@@ -111,7 +119,8 @@ func TestReadings(t *testing.T) {
 	e.Seen = 1
 	again.Counter = new(26.0)
 	var conflict *Conflict
-	if _, err := b.Save(e, item(again)); !errors.As(err, &conflict) || conflict.Theirs[0].Kind != Reading || conflict.Theirs[0].Who != "Bo" {
+	if _, err := b.Save(e, item(again)); !errors.As(err, &conflict) || conflict.Theirs[0].Kind != Reading ||
+		conflict.Theirs[0].Who != "Bo" {
 		t.Errorf("an unseen correction was overwritten: %v", err)
 	}
 	if _, err := b.Undo(by("Ada", 2), corrected.Change); err != nil || count() != 20 {
@@ -139,7 +148,8 @@ func TestTrialRefused(t *testing.T) {
 	at("a unit that is not there", err, "none of the trial's units")
 	_, err = b.Save(by("Ada", 1), Keep(Logged[trial.Reading]{"Own trial", 2031, stray}))
 	at("a season that is not there", err, "no units in that season")
-	_, err = b.Save(by("Ada", 1), Keep(Logged[trial.Decision]{"Own trial", 2026, trial.Decision{Season: 2026, Finding: "gap"}}))
+	_, err = b.Save(by("Ada", 1),
+		Keep(Logged[trial.Decision]{"Own trial", 2026, trial.Decision{Season: 2026, Finding: "gap"}}))
 	at("no reason", err, "without a reason")
 	own.Records[0].Plots[0].Practice = "magic"
 	e := by("Ada", 1)
@@ -169,7 +179,9 @@ func TestThroughAPackage(t *testing.T) {
 		t.Fatal(err)
 	}
 	if d := cmp.Diff(c.Trials, in.Trials, cmpopts.EquateEmpty(), cmpopts.IgnoreTypes(note.Where{}),
-		cmpopts.SortSlices(func(a, b trial.Reading) bool { return a.Unit+a.At.String() < b.Unit+b.At.String() })); d != "" {
+		cmpopts.SortSlices(func(a, b trial.Reading) bool {
+			return a.Unit+a.At.String() < b.Unit+b.At.String()
+		})); d != "" {
 		t.Error(d)
 	}
 	again := fresh(t)

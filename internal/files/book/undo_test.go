@@ -24,8 +24,9 @@ func said(b *Book) map[Touched]string {
 	return all
 }
 
-// Whatever was changed, one thing or many, added, replaced or removed: undone it is as before, the undo undone as after,
-// and a change is undone only where nothing that it touched has been made something else since. All of it is there when opened again.
+// Whatever was changed, one thing or many, added, replaced or removed: undone it is as before, the undo undone as
+// after, and a change is undone only where nothing that it touched has been made something else since. All of it is
+// there when opened again.
 func TestUndoProperty(t *testing.T) {
 	dir := t.TempDir()
 	n := 0
@@ -81,7 +82,8 @@ func TestUndoProperty(t *testing.T) {
 					case k < 3:
 						items = append(items, Keep(study(fmt.Sprint("Study ", k), float64(20+value))))
 					default:
-						r := Logged[trial.Reading]{own.Name, 2026, trial.Reading{Unit: "2", At: march(10+k, 0), Brix: new(float64(value))}}
+						r := Logged[trial.Reading]{own.Name, 2026,
+							trial.Reading{Unit: "2", At: march(10+k, 0), Brix: new(float64(value))}}
 						if value == 0 {
 							items = append(items, Drop(r))
 						} else {

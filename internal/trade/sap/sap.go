@@ -48,7 +48,8 @@ func Mass(v unit.Volume, brix float64) unit.Mass { return unit.Mass(float64(v) *
 // Sugar is the sucrose in a volume of sap or syrup: volume × density × °Brix/100.
 func Sugar(v unit.Volume, brix float64) unit.Mass { return Mass(v, brix) * unit.Mass(brix/100) }
 
-// SapPerSyrup is how many volumes of sap make one of syrup: the sugar of a volume of syrup over that of a volume of sap.
+// SapPerSyrup is how many volumes of sap make one of syrup: the sugar of a volume of syrup over that of a volume of
+// sap.
 func SapPerSyrup(sapBrix, syrupBrix float64) float64 {
 	return float64(Sugar(1, syrupBrix)) / float64(Sugar(1, sapBrix))
 }

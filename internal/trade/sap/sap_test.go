@@ -16,7 +16,8 @@ func weightInAir(v unit.Volume, brix float64) unit.Mass {
 	return unit.Mass(float64(v) * (Density(brix) - air) / (1 - air/brass))
 }
 
-// National Bureau of Standards Circular C440 (1942): weight in air at 20 °C of a US gallon, and the sucrose in it, pounds.
+// National Bureau of Standards Circular C440 (1942): weight in air at 20 °C of a US gallon, and the sucrose in it,
+// pounds.
 func TestCircularC440(t *testing.T) {
 	for _, tt := range []struct{ brix, weight, sucrose float64 }{
 		{1, 8.354, 0.084}, {2, 8.387, 0.168}, {3, 8.419, 0.253}, {5, 8.486, 0.424},
@@ -35,8 +36,8 @@ func TestCircularC440(t *testing.T) {
 	}
 }
 
-// Asadi 2006, Beet-Sugar Handbook, Table A.1, density of pure sucrose solutions at 20 °C over that of water at 20 °C, to the
-// five digits of the table; the row of 5 °Bx is left out, where it has the density over water at 4 °C.
+// Asadi 2006, Beet-Sugar Handbook, Table A.1, density of pure sucrose solutions at 20 °C over that of water at 20 °C,
+// to the five digits of the table; the row of 5 °Bx is left out, where it has the density over water at 4 °C.
 func TestRelativeDensities(t *testing.T) {
 	for _, tt := range []struct{ brix, relative float64 }{
 		{1, 1.00389}, {2, 1.00779}, {3, 1.01172}, {4, 1.01567}, {6, 1.02366}, {7, 1.02770}, {8, 1.03176}, {9, 1.03586},
@@ -49,8 +50,9 @@ func TestRelativeDensities(t *testing.T) {
 	}
 }
 
-// The polynomial that others fitted to the Circular's table of apparent specific gravity in air, good to 0.0009 °Bx (root
-// mean square, 0.005 at 0 °Bx) up to 40 °Bx: °Bx = 182.46007 S³ − 775.68212 S² + 1262.7794 S − 669.56218 (Wikipedia, "Brix", section Specific gravity).
+// The polynomial that others fitted to the Circular's table of apparent specific gravity in air, good to 0.0009 °Bx
+// (root mean square, 0.005 at 0 °Bx) up to 40 °Bx: °Bx = 182.46007 S³ − 775.68212 S² + 1262.7794 S − 669.56218
+// (Wikipedia, "Brix", section Specific gravity).
 func TestPolynomialOfTheCircular(t *testing.T) {
 	for brix := 0.0; brix <= 40; brix += 0.5 {
 		s := float64(weightInAir(1, brix) / weightInAir(1, 0))
@@ -61,8 +63,8 @@ func TestPolynomialOfTheCircular(t *testing.T) {
 	}
 }
 
-// CRC Handbook of Chemistry and Physics, Concentrative Properties of Aqueous Solutions, sucrose: density at 20 °C, every row
-// to 70 %, to its four digits. The measurements differ from the Circular's by less than one in the last.
+// CRC Handbook of Chemistry and Physics, Concentrative Properties of Aqueous Solutions, sucrose: density at 20 °C,
+// every row to 70 %, to its four digits. The measurements differ from the Circular's by less than one in the last.
 func TestHandbookDensities(t *testing.T) {
 	for _, tt := range []struct{ brix, density float64 }{
 		{0, 0.9982}, {0.5, 1.0002}, {1, 1.0021}, {1.5, 1.0040}, {2, 1.0060}, {2.5, 1.0079}, {3, 1.0099},

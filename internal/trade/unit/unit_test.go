@@ -39,7 +39,8 @@ func TestConversions(t *testing.T) {
 }
 
 func TestAtmosphere(t *testing.T) {
-	// U.S. Standard Atmosphere 1976, altitude in feet against inches of mercury, by quadrature in R (crosscheck/values.R).
+	// U.S. Standard Atmosphere 1976, altitude in feet against inches of mercury, by quadrature in R
+	// (crosscheck/values.R).
 	for _, tt := range []struct{ ft, inHg float64 }{
 		{0, 29.92125}, {1000, 28.85568}, {2000, 27.82105}, {5000, 24.89592}, {10000, 20.57698},
 	} {
@@ -62,13 +63,15 @@ func TestBadGauge(t *testing.T) {
 }
 
 func TestParse(t *testing.T) {
-	volumes := map[string]VolumeUnit{"gal": USGallon, "Gallon": USGallon, "gal_us": USGallon, "gal_imp": ImperialGallon, " L ": Litre, "litres": Litre, "quart": "", "": ""}
+	volumes := map[string]VolumeUnit{"gal": USGallon, "Gallon": USGallon, "gal_us": USGallon, "gal_imp": ImperialGallon,
+		" L ": Litre, "litres": Litre, "quart": "", "": ""}
 	for word, want := range volumes {
 		if got, ok := ParseVolume(word); got != want || ok != (want != "") {
 			t.Errorf("volume %q: got %q, %v", word, got, ok)
 		}
 	}
-	for word, want := range map[string]bool{"gal": true, "GALLONS": true, "gal_us": false, "gal_imp": false, "l": false} {
+	for word, want := range map[string]bool{"gal": true, "GALLONS": true, "gal_us": false, "gal_imp": false,
+		"l": false} {
 		if got := BareGallon(word); got != want {
 			t.Errorf("bare gallon %q: got %v", word, got)
 		}
@@ -84,8 +87,10 @@ func TestRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		x := rapid.Float64Range(-1e6, 1e6).Draw(t, "x")
 		for what, got := range map[string]float64{
-			"gal": USGallon.Of(x).In(USGallon), "gal_imp": ImperialGallon.Of(x).In(ImperialGallon), "l": Litre.Of(x).In(Litre),
-			"lb": Pound.Of(x).In(Pound), "inhg": InchOfMercury.Of(x).In(InchOfMercury), "f": Fahrenheit.Of(x).In(Fahrenheit), "ft": Foot.Of(x).In(Foot),
+			"gal": USGallon.Of(x).In(USGallon), "gal_imp": ImperialGallon.Of(x).In(ImperialGallon),
+			"l":  Litre.Of(x).In(Litre),
+			"lb": Pound.Of(x).In(Pound), "inhg": InchOfMercury.Of(x).In(InchOfMercury),
+			"f": Fahrenheit.Of(x).In(Fahrenheit), "ft": Foot.Of(x).In(Foot),
 		} {
 			if math.Abs(got-x) > 1e-9*max(1, math.Abs(x)) {
 				t.Fatalf("%s: %v came back as %v", what, x, got)

@@ -1,5 +1,5 @@
-// Package weather turns daily temperatures into what matters to a sap season: freeze-thaw days, warm spells, degree days
-// and the season's class, by rules that a user can change.
+// Package weather turns daily temperatures into what matters to a sap season: freeze-thaw days, warm spells, degree
+// days and the season's class, by rules that a user can change.
 package weather
 
 import (
@@ -51,7 +51,8 @@ func Days(records []Record) ([]Day, []note.Note, error) {
 		if station == "" {
 			station = r.Station
 		} else if r.Station != station {
-			return nil, nil, note.Faults{note.New("the records are of two stations, %s and %s; allowed: one", station, r.Station)}
+			return nil, nil, note.Faults{note.New("the records are of two stations, %s and %s; allowed: one", station,
+				r.Station)}
 		}
 		if r.Quality != "" {
 			refused++
@@ -59,7 +60,8 @@ func Days(records []Record) ([]Day, []note.Note, error) {
 		}
 		x := unit.Celsius.Of(r.Value / 10)
 		if !(float64(x) >= coldest && float64(x) <= hottest) {
-			faults = append(faults, note.New("%v tenths of a degree on %s; allowed: %v to %v", r.Value, r.Date.Format(time.DateOnly), 10*coldest, 10*hottest))
+			faults = append(faults, note.New("%v tenths of a degree on %s; allowed: %v to %v", r.Value,
+				r.Date.Format(time.DateOnly), 10*coldest, 10*hottest))
 			continue
 		}
 		d := days[r.Date]
@@ -72,7 +74,8 @@ func Days(records []Record) ([]Day, []note.Note, error) {
 			at = &d.Max
 		}
 		if *at != nil && **at != x {
-			faults = append(faults, note.New("%s stands twice on %s, with %v and %v tenths of a degree", r.Element, r.Date.Format(time.DateOnly), 10*float64(**at), r.Value))
+			faults = append(faults, note.New("%s stands twice on %s, with %v and %v tenths of a degree", r.Element,
+				r.Date.Format(time.DateOnly), 10*float64(**at), r.Value))
 		}
 		*at = &x
 	}
@@ -107,7 +110,8 @@ func Check(days []Day) error {
 			}
 		}
 		if d.Min != nil && d.Max != nil && *d.Min > *d.Max {
-			faults = append(faults, note.New("the lowest temperature of %s, %.1f °C, is above its highest, %.1f °C", date, float64(*d.Min), float64(*d.Max)))
+			faults = append(faults, note.New("the lowest temperature of %s, %.1f °C, is above its highest, %.1f °C",
+				date, float64(*d.Min), float64(*d.Max)))
 		}
 	}
 	return faults.Err()
@@ -178,7 +182,8 @@ func Of(year int, days []Day, r Rules) (Season, error) {
 	from := time.Date(year, r.From.Month, r.From.Day, 0, 0, 0, 0, time.UTC)
 	to := time.Date(year, r.To.Month, r.To.Day, 0, 0, 0, 0, time.UTC)
 	if to.Before(from) || r.ShortUpTo >= r.LongFrom || r.HotDays < 1 || r.LastDays < 0 {
-		return s, note.Faults{note.New("the rules of a season's class contradict each other: its days must be in order, a short season shorter than a long one, a hot spell a day or more")}
+		return s, note.Faults{note.New("the rules of a season's class contradict each other: its days must be in " +
+			"order, a short season shorter than a long one, a hot spell a day or more")}
 	}
 	at := map[time.Time]Day{}
 	for _, d := range days {
@@ -200,12 +205,16 @@ func Of(year int, days []Day, r Rules) (Season, error) {
 		s.DegreeDays += math.Max(0, float64((*d.Min+*d.Max)/2-r.Base))
 	}
 	if s.Missing > 0 {
-		s.Notes = append(s.Notes, note.New("%d days of the %d season have no temperatures, so its counts are at least what is written", s.Missing, year))
+		s.Notes = append(s.Notes,
+			note.New("%d days of the %d season have no temperatures, so its counts are at least what is written",
+				s.Missing, year))
 	}
 	if len(s.Dates) > 0 {
 		first, last := s.Dates[0], s.Dates[len(s.Dates)-1]
-		s.WarmSpell, s.WarmFrom = spell(spring, first, last, func(d Day) bool { return d.Min != nil && *d.Min > r.Warm })
-		hot, _ := spell(spring, last.AddDate(0, 0, -r.LastDays), last.AddDate(0, 0, r.LastDays), func(d Day) bool { return d.Max != nil && *d.Max >= r.Hot })
+		s.WarmSpell, s.WarmFrom = spell(spring, first, last,
+			func(d Day) bool { return d.Min != nil && *d.Min > r.Warm })
+		hot, _ := spell(spring, last.AddDate(0, 0, -r.LastDays), last.AddDate(0, 0, r.LastDays),
+			func(d Day) bool { return d.Max != nil && *d.Max >= r.Hot })
 		s.HotEnd = hot >= r.HotDays
 	}
 	if s.Missing > r.MaxGap {

@@ -33,14 +33,18 @@ func TestOf(t *testing.T) {
 	s, err := Of(2024, spring(
 		day(3, 1, -3, 5), day(3, 2, -0.5, 0.5), // freeze-thaw
 		day(3, 3, 0, 4), day(3, 4, -4, 0), // exactly zero is neither
-		day(3, 10, 1, 9), day(3, 11, 2, 16), day(3, 12, 3, 18), day(3, 13, 2, 15), // a warm spell of four days, three of them hot
-		day(3, 20, -1, 6),                                                                             // freeze-thaw, the last
-		day(4, 20, 5, 14), day(4, 21, 5, 14), day(4, 22, 5, 14), day(4, 23, 5, 14), day(4, 24, 5, 14), // after the season
+		// a warm spell of four days, three of them hot
+		day(3, 10, 1, 9), day(3, 11, 2, 16), day(3, 12, 3, 18), day(3, 13, 2, 15),
+		// freeze-thaw, the last
+		day(3, 20, -1, 6),
+		// after the season
+		day(4, 20, 5, 14), day(4, 21, 5, 14), day(4, 22, 5, 14), day(4, 23, 5, 14), day(4, 24, 5, 14),
 	), Usual())
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s.FreezeThaw != 3 || s.WarmSpell != 4 || s.WarmFrom.Day() != 10 || s.Missing != 0 || s.Class != Short || !s.HotEnd {
+	if s.FreezeThaw != 3 || s.WarmSpell != 4 || s.WarmFrom.Day() != 10 || s.Missing != 0 || s.Class != Short ||
+		!s.HotEnd {
 		t.Errorf("got %+v", s)
 	}
 	// means above 5: 11 March 9, 12 March 10.5, 13 March 8.5, and five days of 9.5 in April
@@ -49,7 +53,8 @@ func TestOf(t *testing.T) {
 	}
 	r := Usual()
 	r.LastDays = 5
-	if s, _ := Of(2024, spring(day(3, 11, 2, 16), day(3, 12, 3, 18), day(3, 13, 2, 15), day(3, 20, -1, 6)), r); s.HotEnd {
+	if s, _ := Of(2024, spring(day(3, 11, 2, 16), day(3, 12, 3, 18), day(3, 13, 2, 15), day(3, 20, -1, 6)),
+		r); s.HotEnd {
 		t.Error("a hot spell seven days before the last freeze-thaw day ends no season with a rule of five")
 	}
 }
@@ -77,9 +82,11 @@ func TestDays(t *testing.T) {
 	on := time.Date(2024, 3, 1, 0, 0, 0, 0, time.UTC)
 	days, notes, err := Days([]Record{
 		{"A", on, "TMAX", 56, ""}, {"A", on, "TMIN", -33, ""}, {"A", on, "PRCP", 12, ""},
-		{"A", on.AddDate(0, 0, -1), "TMIN", -9999, ""}, {"A", on.AddDate(0, 0, -1), "TMAX", 250, "I"}, {"A", on.AddDate(0, 0, -2), "TMAX", 10, ""},
+		{"A", on.AddDate(0, 0, -1), "TMIN", -9999, ""}, {"A", on.AddDate(0, 0, -1), "TMAX", 250, "I"},
+		{"A", on.AddDate(0, 0, -2), "TMAX", 10, ""},
 	})
-	if err != nil || len(days) != 2 || *days[1].Max != 5.6 || *days[1].Min != -3.3 || days[0].Min != nil || len(notes) != 1 {
+	if err != nil || len(days) != 2 || *days[1].Max != 5.6 || *days[1].Min != -3.3 || days[0].Min != nil ||
+		len(notes) != 1 {
 		t.Errorf("got %v, %v, %v", days, notes, err)
 	}
 	for name, bad := range map[string][]Record{
@@ -102,7 +109,8 @@ func TestWarmer(t *testing.T) {
 		days := spring()
 		for i := range days {
 			low := rapid.Float64Range(-20, 15).Draw(t, "low")
-			days[i].Min, days[i].Max = new(unit.Temperature(low)), new(unit.Temperature(low+rapid.Float64Range(0, 15).Draw(t, "range")))
+			days[i].Min, days[i].Max = new(unit.Temperature(low)),
+				new(unit.Temperature(low+rapid.Float64Range(0, 15).Draw(t, "range")))
 		}
 		before, err := Of(2024, days, Usual())
 		if err != nil {

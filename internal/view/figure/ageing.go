@@ -171,8 +171,8 @@ func (b *board) dashes() []vg.Length { return []vg.Length{b.hair * 7, b.hair * 5
 // dots is the stroke of a level.
 func (b *board) dots() []vg.Length { return []vg.Length{b.hair * 1.6, b.hair * 3.2} }
 
-// extent is an axis from zero that holds all values, and the ends of their intervals unless these lie further out than slack times
-// what the values span.
+// extent is an axis from zero that holds all values, and the ends of their intervals unless these lie further out than
+// slack times what the values span.
 func extent(values, ends []float64, slack float64) (low, high float64) {
 	for _, v := range values {
 		low, high = min(low, finite(v)), max(high, finite(v))
@@ -265,10 +265,12 @@ func (f AgePanel) panel() panel {
 		w := b.small.size * 2.2
 		var all []sample
 		for i, c := range f.Curves {
-			all = append(all, sample{w, func(x, mid vg.Length) { b.curveStroke(i, false, trace(at(x, mid), at(x+w, mid))) }, c.Name})
+			all = append(all, sample{w,
+				func(x, mid vg.Length) { b.curveStroke(i, false, trace(at(x, mid), at(x+w, mid))) }, c.Name})
 		}
 		if f.Floor != nil {
-			all = append(all, sample{w, func(x, mid vg.Length) { b.line(ink, b.hair*1.4, b.dots(), at(x, mid), at(x+w, mid)) }, f.Floor.Name})
+			all = append(all, sample{w,
+				func(x, mid vg.Length) { b.line(ink, b.hair*1.4, b.dots(), at(x, mid), at(x+w, mid)) }, f.Floor.Name})
 		}
 		if len(f.Points) > 0 {
 			r := b.small.size * 0.25
@@ -302,8 +304,8 @@ func whole(first float64) func(s scale) []float64 {
 	}
 }
 
-// curveStroke tells the curves apart: the first a broad stroke in the accent, the second a double one in ink. Dashed beyond
-// what was studied.
+// curveStroke tells the curves apart: the first a broad stroke in the accent, the second a double one in ink. Dashed
+// beyond what was studied.
 func (b *board) curveStroke(i int, beyond bool, p vg.Path) {
 	var dash []vg.Length
 	if beyond {

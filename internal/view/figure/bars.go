@@ -4,8 +4,8 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Draw lays the figure out. On a page every study is a named row; on a slide every study is a standing bar without its name,
-// and where they are too many for that, a tick below its practice's mean.
+// Draw lays the figure out. On a page every study is a named row; on a slide every study is a standing bar without its
+// name, and where they are too many for that, a tick below its practice's mean.
 func (f Bars) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
 	b.head()
@@ -98,7 +98,8 @@ func (f Bars) lowest() float64 {
 	return low * 1.05
 }
 
-// fit is the widest scale from low on, between two edges, on which the label behind each value ends before the right edge.
+// fit is the widest scale from low on, between two edges, on which the label behind each value ends before the right
+// edge.
 type fit struct {
 	low      float64
 	from, to vg.Length
@@ -200,7 +201,8 @@ func (f Bars) rows(b *board) {
 			b.studyBar(x.at(0), mid-half, x.at(gain), mid+half, s.Weak)
 			beside := max(x.at(gain), x.at(0)) + b.small.size*0.5
 			b.text(b.small, faint, beside, b.y+b.small.rise(), s.Value)
-			b.text(b.note, accent, beside+b.small.of(s.Value)+b.aside(), b.y+b.small.rise()-b.lift(), marksText(s.Marks))
+			b.text(b.note, accent, beside+b.small.of(s.Value)+b.aside(), b.y+b.small.rise()-b.lift(),
+				marksText(s.Marks))
 			for i, l := range lines {
 				b.text(b.small, faint, b.left, b.y+b.small.rise()+vg.Length(i)*b.small.lead(), l)
 			}
@@ -250,8 +252,8 @@ func (b *board) behind(n int, draw func()) {
 // stacked is how close, in lines, footnote numbers stand above each other: figures have no descenders.
 const stacked = 0.86
 
-// columns is the slide: standing bars in groups, footnote numbers above them, the names of the practices below. It reports
-// false, and draws nothing, where that does not fit.
+// columns is the slide: standing bars in groups, footnote numbers above them, the names of the practices below. It
+// reports false, and draws nothing, where that does not fit.
 func (f Bars) columns(b *board) bool {
 	y0, n0 := b.y, len(b.marks)
 	n := 0
@@ -326,7 +328,8 @@ func (f Bars) columns(b *board) bool {
 	var grid vg.Path
 	for _, v := range ticks {
 		h := y.at(v)
-		b.right(b.small, faint, from-8, min(max(h+b.small.size*0.35, top+b.small.size*0.5), bottom), b.Number(v, decimals))
+		b.right(b.small, faint, from-8, min(max(h+b.small.size*0.35, top+b.small.size*0.5), bottom),
+			b.Number(v, decimals))
 		if v != 0 {
 			grid.Move(at(from, h))
 			grid.Line(at(b.edge, h))

@@ -37,15 +37,18 @@ func newBoard(size Size, w Words) *board {
 	case Slide:
 		b.Width, b.Height, b.margin, b.gap, b.hair = 960, slideHeight, 30, 10, 1.25
 		b.heading = pen{paper.Bold, 30}
-		b.bold, b.base, b.small, b.note = pen{paper.Bold, 24}, pen{paper.Regular, 24}, pen{paper.Regular, 24}, pen{paper.Italic, 24}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 24}, pen{paper.Regular, 24}, pen{paper.Regular, 24},
+			pen{paper.Italic, 24}
 	case Phone:
 		b.Width, b.margin, b.gap, b.hair = 270, 8, 7, 0.6
 		b.heading = pen{paper.Bold, 12}
-		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9}, pen{paper.Italic, 7.5}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9},
+			pen{paper.Italic, 7.5}
 	default:
 		b.Width, b.margin, b.gap, b.hair = 540, 12, 8, 0.6
 		b.heading = pen{paper.Bold, 13.5}
-		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9}, pen{paper.Italic, 7.5}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9},
+			pen{paper.Italic, 7.5}
 	}
 	b.left, b.edge, b.y = b.margin, b.Width-b.margin, b.margin
 	return b
@@ -84,8 +87,9 @@ func (b *board) block(p pen, c Colour, from, to vg.Length, text string, most int
 	}
 }
 
-// wrap breaks a text into lines no wider than a width: at spaces, behind hyphens and slashes, and where a word alone is too
-// wide, inside it. With most > 0 there are no more lines than that, and the last says by an ellipsis that words are missing.
+// wrap breaks a text into lines no wider than a width: at spaces, behind hyphens and slashes, and where a word alone is
+// too wide, inside it. With most > 0 there are no more lines than that, and the last says by an ellipsis that words are
+// missing.
 func (p pen) wrap(text string, width vg.Length, most int) []string {
 	var lines []string
 	line := ""
@@ -207,8 +211,8 @@ func (b *board) key(samples []sample) (all bool) {
 	return all
 }
 
-// footnotes sets the notes that are used, numbered from 1, in running rows. It reports false where a slide has no room for all of
-// them in full.
+// footnotes sets the notes that are used, numbered from 1, in running rows. It reports false where a slide has no room
+// for all of them in full.
 func (b *board) footnotes(used map[int]bool) bool {
 	var samples []sample
 	for i, n := range b.Notes {
@@ -321,8 +325,9 @@ func (b *board) leftWords(rows int) string {
 	return b.Left(rows)
 }
 
-// namesFor wraps the names of a slide's rows into a column: in up to three lines and in rows of a good height, or in fewer lines
-// and in lower rows where otherwise not every row would have room. Rows that have none even so are left out.
+// namesFor wraps the names of a slide's rows into a column: in up to three lines and in rows of a good height, or in
+// fewer lines and in lower rows where otherwise not every row would have room. Rows that have none even so are left
+// out.
 func (b *board) namesFor(names []string, p pen, width, good, room vg.Length) (lines [][]string, heights []vg.Length) {
 	low := p.lead()
 	for _, try := range []struct {

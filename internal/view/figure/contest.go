@@ -89,7 +89,8 @@ func (f Contest) panel() panel {
 			}, name})
 		}
 		r := b.small.size * 0.3
-		return append(all, sample{r * 3.4, func(x, mid vg.Length) { b.contestNow(x+r*1.7, mid) }, f.NowName}, sample{text: f.Figures})
+		return append(all, sample{r * 3.4, func(x, mid vg.Length) { b.contestNow(x+r*1.7, mid) }, f.NowName},
+			sample{text: f.Figures})
 	}
 	return p
 }
@@ -124,10 +125,12 @@ func (f Contest) plot(b *board, x, y scale, nx, ny int) {
 	for j := range ny {
 		for i := range nx {
 			if i+1 < nx && f.Winner[j][i] != f.Winner[j][i+1] {
-				border = append(border, trace(at(edge(x, nx, i+1), edge(y, ny, j)), at(edge(x, nx, i+1), edge(y, ny, j+1)))...)
+				border = append(border, trace(at(edge(x, nx, i+1), edge(y, ny, j)),
+					at(edge(x, nx, i+1), edge(y, ny, j+1)))...)
 			}
 			if j+1 < ny && f.Winner[j][i] != f.Winner[j+1][i] {
-				border = append(border, trace(at(edge(x, nx, i), edge(y, ny, j+1)), at(edge(x, nx, i+1), edge(y, ny, j+1)))...)
+				border = append(border, trace(at(edge(x, nx, i), edge(y, ny, j+1)),
+					at(edge(x, nx, i+1), edge(y, ny, j+1)))...)
 			}
 		}
 	}
@@ -182,7 +185,8 @@ func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge fun
 		}
 		for jj := range ny {
 			for ii := range nx {
-				if f.Winner[jj][ii] != k && g.meets(ground{edge(x, nx, ii), edge(y, ny, jj+1), edge(x, nx, ii+1), edge(y, ny, jj)}) {
+				if f.Winner[jj][ii] != k &&
+					g.meets(ground{edge(x, nx, ii), edge(y, ny, jj+1), edge(x, nx, ii+1), edge(y, ny, jj)}) {
 					return
 				}
 			}
@@ -193,13 +197,15 @@ func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge fun
 	}
 	for r := range rows {
 		for c := range columns {
-			write(x.from+(x.to-x.from)*(vg.Length(c)+0.5)/vg.Length(columns), y.to+(y.from-y.to)*(vg.Length(r)+0.5)/vg.Length(rows))
+			write(x.from+(x.to-x.from)*(vg.Length(c)+0.5)/vg.Length(columns),
+				y.to+(y.from-y.to)*(vg.Length(r)+0.5)/vg.Length(rows))
 		}
 	}
 	for j := range ny { // a ground between the rows
 		for i := range nx {
 			if !named[f.Winner[j][i]] {
-				write(x.from+(x.to-x.from)*vg.Length(i)/vg.Length(nx-1), y.from-(y.from-y.to)*vg.Length(j)/vg.Length(ny-1))
+				write(x.from+(x.to-x.from)*vg.Length(i)/vg.Length(nx-1),
+					y.from-(y.from-y.to)*vg.Length(j)/vg.Length(ny-1))
 			}
 		}
 	}

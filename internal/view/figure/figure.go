@@ -65,7 +65,8 @@ type BarGroup struct {
 	Studies []Bar
 	Mean    *float64 // percent; nil where there is none
 	Value   string   // the mean as words: "61 %"
-	Part    *float64 // percent of gain that the new spout alone gives; nil where it is undefined or the practice is the new spout
+	// percent of gain that the new spout alone gives; nil where it is undefined or the practice is the new spout
+	Part *float64
 }
 
 // Bar is one study's gain from one practice.

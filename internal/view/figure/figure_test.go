@@ -32,7 +32,8 @@ type box struct {
 // glyphs holds the ink of each character at a size of 1000 points, by cut.
 var glyphs = map[string]map[rune]fixed.Rectangle26_6{}
 
-var styles = map[string]paper.Style{paper.Family + "-Regular": paper.Regular, paper.Family + "-Bold": paper.Bold, paper.Family + "-Italic": paper.Italic}
+var styles = map[string]paper.Style{paper.Family + "-Regular": paper.Regular, paper.Family + "-Bold": paper.Bold,
+	paper.Family + "-Italic": paper.Italic}
 
 func ink(cut string, r rune) fixed.Rectangle26_6 {
 	if glyphs[cut] == nil {
@@ -72,7 +73,8 @@ func record(s *figure.Sheet) (texts []box, points []vg.Point) {
 				continue // only spaces
 			}
 			base := h - float64(a.Point.Y)
-			texts = append(texts, box{float64(a.Point.X), base + y0, float64(a.Point.X) + width(cut, a.String, size), base + y1, a.String, size})
+			texts = append(texts, box{float64(a.Point.X), base + y0, float64(a.Point.X) + width(cut, a.String, size),
+				base + y1, a.String, size})
 		case *recorder.Stroke:
 			points = append(points, ends(a.Path)...)
 		case *recorder.Fill:
@@ -98,7 +100,8 @@ func check(s *figure.Sheet, size figure.Size) error {
 	const hair = 0.05
 	for _, b := range texts {
 		if b.x0 < -hair || b.y0 < -hair || b.x1 > w+hair || b.y1 > h+hair {
-			return fmt.Errorf("%q at %.1f,%.1f to %.1f,%.1f leaves the canvas of %.0f × %.0f", b.text, b.x0, b.y0, b.x1, b.y1, w, h)
+			return fmt.Errorf("%q at %.1f,%.1f to %.1f,%.1f leaves the canvas of %.0f × %.0f", b.text, b.x0, b.y0, b.x1,
+				b.y1, w, h)
 		}
 		if size == figure.Slide && b.size < 24 {
 			return fmt.Errorf("%q is set in %.1f points on a slide", b.text, b.size)
@@ -122,7 +125,8 @@ func check(s *figure.Sheet, size figure.Size) error {
 				continue
 			}
 			if a.x0 < b.x1-hair && b.x0 < a.x1-hair && a.y0 < b.y1-hair {
-				return fmt.Errorf("%q at %.1f,%.1f to %.1f,%.1f meets %q at %.1f,%.1f to %.1f,%.1f", a.text, a.x0, a.y0, a.x1, a.y1, b.text, b.x0, b.y0, b.x1, b.y1)
+				return fmt.Errorf("%q at %.1f,%.1f to %.1f,%.1f meets %q at %.1f,%.1f to %.1f,%.1f", a.text, a.x0, a.y0,
+					a.x1, a.y1, b.text, b.x0, b.y0, b.x1, b.y1)
 			}
 		}
 	}
@@ -164,35 +168,60 @@ func TestAnyWordsKeepClear(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		size := rapid.SampledFrom(sizes).Draw(t, "size")
 		word := rapid.StringOfN(rapid.SampledFrom([]rune("aéèmWllœ  -'ç")), 1, 60, -1)
-		number := rapid.OneOf(rapid.Float64Range(-100, 300), rapid.SampledFrom([]float64{0, 1e9, -1e9, math.NaN(), math.Inf(1)}))
+		number := rapid.OneOf(rapid.Float64Range(-100, 300),
+			rapid.SampledFrom([]float64{0, 1e9, -1e9, math.NaN(), math.Inf(1)}))
 		w := figure.Words{Title: word.Draw(t, "title"), Left: func(n int) string { return fmt.Sprint(n, " more") },
 			Notes: rapid.SliceOfN(word, 0, 12).Draw(t, "notes")}
 		marks := rapid.SliceOfN(rapid.IntRange(1, 12), 0, 3)
 		span := func() figure.Range { return figure.Range{Low: number.Draw(t, "low"), High: number.Draw(t, "high")} }
-		bars := figure.Bars{Words: w, Axis: word.Draw(t, "axis"), Key: figure.BarsKey{Study: word.Draw(t, "key"), Weak: word.Draw(t, "key"), Mean: word.Draw(t, "key"), Part: word.Draw(t, "key")}}
-		intervals := figure.Intervals{Words: w, Axis: bars.Axis, Head: figure.IntervalsHead{Study: word.Draw(t, "head"), Gain: word.Draw(t, "head"), Weight: word.Draw(t, "head")},
-			Key: figure.IntervalsKey{Study: bars.Key.Study, Weak: bars.Key.Weak, Out: bars.Key.Part, Pooled: bars.Key.Mean, Season: word.Draw(t, "key")}}
-		age := figure.Ageing{Words: w, Gain: figure.AgePanel{Title: word.Draw(t, "title"), X: word.Draw(t, "x"), Y: word.Draw(t, "y"), Oldest: 3, NoEvidence: word.Draw(t, "none"), Point: word.Draw(t, "point")},
-			Profit: &figure.LengthPanel{Title: word.Draw(t, "title"), X: word.Draw(t, "x"), Y: word.Draw(t, "y"), Best: 2, BestName: word.Draw(t, "best"), FlatFrom: 1, FlatTo: 3, FlatName: word.Draw(t, "flat")}}
-		net := figure.Net{Words: w, Axis: bars.Axis, Panels: []figure.NetPanel{{Title: word.Draw(t, "panel")}, {Title: word.Draw(t, "panel")}},
-			Key: figure.NetKey{AddedReturns: word.Draw(t, "key"), ReducedCosts: word.Draw(t, "key"), AddedCosts: word.Draw(t, "key"), ReducedReturns: word.Draw(t, "key"), Net: word.Draw(t, "key"), HeldBack: word.Draw(t, "key"), NotStudied: word.Draw(t, "key")}}
+		bars := figure.Bars{Words: w, Axis: word.Draw(t, "axis"),
+			Key: figure.BarsKey{Study: word.Draw(t, "key"), Weak: word.Draw(t, "key"), Mean: word.Draw(t, "key"),
+				Part: word.Draw(t, "key")}}
+		intervals := figure.Intervals{Words: w, Axis: bars.Axis,
+			Head: figure.IntervalsHead{Study: word.Draw(t, "head"), Gain: word.Draw(t, "head"),
+				Weight: word.Draw(t, "head")},
+			Key: figure.IntervalsKey{Study: bars.Key.Study, Weak: bars.Key.Weak, Out: bars.Key.Part,
+				Pooled: bars.Key.Mean, Season: word.Draw(t, "key")}}
+		age := figure.Ageing{Words: w,
+			Gain: figure.AgePanel{Title: word.Draw(t, "title"), X: word.Draw(t, "x"), Y: word.Draw(t, "y"), Oldest: 3,
+				NoEvidence: word.Draw(t, "none"), Point: word.Draw(t, "point")},
+			Profit: &figure.LengthPanel{Title: word.Draw(t, "title"), X: word.Draw(t, "x"), Y: word.Draw(t, "y"),
+				Best: 2, BestName: word.Draw(t, "best"), FlatFrom: 1, FlatTo: 3, FlatName: word.Draw(t, "flat")}}
+		net := figure.Net{Words: w, Axis: bars.Axis,
+			Panels: []figure.NetPanel{{Title: word.Draw(t, "panel")}, {Title: word.Draw(t, "panel")}},
+			Key: figure.NetKey{AddedReturns: word.Draw(t, "key"), ReducedCosts: word.Draw(t, "key"),
+				AddedCosts: word.Draw(t, "key"), ReducedReturns: word.Draw(t, "key"), Net: word.Draw(t, "key"),
+				HeldBack: word.Draw(t, "key"), NotStudied: word.Draw(t, "key")}}
 		for range rapid.IntRange(0, 9).Draw(t, "groups") {
-			g := figure.BarGroup{Name: word.Draw(t, "name"), Mean: new(number.Draw(t, "mean")), Value: "61 %", Part: new(number.Draw(t, "part"))}
-			ig := figure.IntervalGroup{Name: g.Name, Pooled: &figure.Pooled{Name: word.Draw(t, "pooled"), Gain: *g.Mean, Range: span(), Season: span(), Value: word.Draw(t, "value")}}
+			g := figure.BarGroup{Name: word.Draw(t, "name"), Mean: new(number.Draw(t, "mean")), Value: "61 %",
+				Part: new(number.Draw(t, "part"))}
+			ig := figure.IntervalGroup{Name: g.Name,
+				Pooled: &figure.Pooled{Name: word.Draw(t, "pooled"), Gain: *g.Mean, Range: span(), Season: span(),
+					Value: word.Draw(t, "value")}}
 			for range rapid.IntRange(0, 12).Draw(t, "studies") {
-				s := figure.Bar{Name: word.Draw(t, "study"), Gain: number.Draw(t, "gain"), Value: "123", Weak: rapid.Bool().Draw(t, "weak"), Marks: marks.Draw(t, "marks")}
+				s := figure.Bar{Name: word.Draw(t, "study"), Gain: number.Draw(t, "gain"), Value: "123",
+					Weak: rapid.Bool().Draw(t, "weak"), Marks: marks.Draw(t, "marks")}
 				g.Studies = append(g.Studies, s)
-				ig.Studies = append(ig.Studies, figure.Study{Name: s.Name, Gain: s.Gain, Range: span(), Value: word.Draw(t, "value"), Weight: number.Draw(t, "weight"), Share: "12.3", Weak: s.Weak, Marks: s.Marks})
-				age.Gain.Points = append(age.Gain.Points, figure.AgePoint{Age: float64(len(age.Gain.Points) % 5), Gain: s.Gain, Range: span(), Weak: s.Weak})
+				ig.Studies = append(ig.Studies,
+					figure.Study{Name: s.Name, Gain: s.Gain, Range: span(), Value: word.Draw(t, "value"),
+						Weight: number.Draw(t, "weight"), Share: "12.3", Weak: s.Weak, Marks: s.Marks})
+				age.Gain.Points = append(age.Gain.Points,
+					figure.AgePoint{Age: float64(len(age.Gain.Points) % 5), Gain: s.Gain, Range: span(), Weak: s.Weak})
 			}
 			bars.Groups, intervals.Groups = append(bars.Groups, g), append(intervals.Groups, ig)
-			age.Profit.Lengths = append(age.Profit.Lengths, figure.Length{Every: len(age.Profit.Lengths) + 1, Net: *g.Mean, Range: span(), Studied: len(age.Profit.Lengths) < 4})
+			age.Profit.Lengths = append(age.Profit.Lengths,
+				figure.Length{Every: len(age.Profit.Lengths) + 1, Net: *g.Mean, Range: span(),
+					Studied: len(age.Profit.Lengths) < 4})
 			for i := range net.Panels {
-				net.Panels[i].Rows = append(net.Panels[i].Rows, figure.NetRow{Name: g.Name, AddedReturns: math.Abs(number.Draw(t, "part")), AddedCosts: math.Abs(number.Draw(t, "part")),
-					Net: number.Draw(t, "net"), Range: span(), Value: "$1.23", Best: i == 0, HeldBack: rapid.Bool().Draw(t, "held"), NotStudied: rapid.Bool().Draw(t, "unstudied")})
+				net.Panels[i].Rows = append(net.Panels[i].Rows,
+					figure.NetRow{Name: g.Name, AddedReturns: math.Abs(number.Draw(t, "part")),
+						AddedCosts: math.Abs(number.Draw(t, "part")),
+						Net:        number.Draw(t, "net"), Range: span(), Value: "$1.23", Best: i == 0,
+						HeldBack: rapid.Bool().Draw(t, "held"), NotStudied: rapid.Bool().Draw(t, "unstudied")})
 			}
 		}
-		for name, s := range map[string]*figure.Sheet{"bars": bars.Draw(size.size), "intervals": intervals.Draw(size.size), "ageing": age.Draw(size.size), "net": net.Draw(size.size)} {
+		for name, s := range map[string]*figure.Sheet{"bars": bars.Draw(size.size),
+			"intervals": intervals.Draw(size.size), "ageing": age.Draw(size.size), "net": net.Draw(size.size)} {
 			if err := check(s, size.size); err != nil {
 				t.Fatalf("%s, %s: %v", name, size.name, err)
 			}
@@ -221,7 +250,8 @@ func TestNothingIsDroppedSilently(t *testing.T) {
 					i.Groups[g].Studies[k].Name = b.Groups[g].Studies[k].Name
 				}
 			}
-			for name, text := range map[string]string{"bars": shown(b.Draw(s.size)), "intervals": shown(i.Draw(s.size))} {
+			for name, text := range map[string]string{"bars": shown(b.Draw(s.size)),
+				"intervals": shown(i.Draw(s.size))} {
 				missing := 0
 				for _, g := range b.Groups {
 					for _, x := range g.Studies {
@@ -233,7 +263,8 @@ func TestNothingIsDroppedSilently(t *testing.T) {
 						t.Errorf("%s, %d, %s: practice %q is not named", name, n, s.name, g.Name)
 					}
 				}
-				if missing > 0 && (s.size != figure.Slide || name == "intervals" && !strings.Contains(text, fmt.Sprintf("%d studies are not named", missing))) {
+				if missing > 0 && (s.size != figure.Slide || name == "intervals" &&
+					!strings.Contains(text, fmt.Sprintf("%d studies are not named", missing))) {
 					t.Errorf("%s, %d, %s: %d studies are missing without a word", name, n, s.name, missing)
 				}
 			}
@@ -259,7 +290,8 @@ func TestFootnotesAreWhole(t *testing.T) {
 				text  string
 				marks [][]int
 			}{
-				"bars":      {shown(b.Draw(s.size)), [][]int{b.Groups[0].Studies[1].Marks, b.Groups[0].Studies[3].Marks}},
+				"bars": {shown(b.Draw(s.size)),
+					[][]int{b.Groups[0].Studies[1].Marks, b.Groups[0].Studies[3].Marks}},
 				"intervals": {shown(i.Draw(s.size)), [][]int{i.Groups[0].Studies[1].Marks}},
 			} {
 				text := strings.ReplaceAll(x.text, "\n", " ")
@@ -282,7 +314,8 @@ func TestSameBytes(t *testing.T) {
 	draw := func() [][]byte {
 		var all [][]byte
 		for _, s := range sizes {
-			for _, sheet := range []*figure.Sheet{bars(30, english).Draw(s.size), intervals(30, english).Draw(s.size), ageing(20, false).Draw(s.size), net(8, english).Draw(s.size)} {
+			for _, sheet := range []*figure.Sheet{bars(30, english).Draw(s.size), intervals(30, english).Draw(s.size),
+				ageing(20, false).Draw(s.size), net(8, english).Draw(s.size)} {
 				p, err := sheet.PNG(60)
 				if err != nil {
 					t.Fatal(err)
@@ -303,7 +336,8 @@ func TestSameBytes(t *testing.T) {
 func TestSVG(t *testing.T) {
 	f := bars(12, french)
 	f.Title = `Gains <of> "all" & more`
-	for name, file := range map[string][]byte{"page": f.Draw(figure.Page).SVG(), "alone": f.Draw(figure.Page).SVGFile()} {
+	for name, file := range map[string][]byte{"page": f.Draw(figure.Page).SVG(),
+		"alone": f.Draw(figure.Page).SVGFile()} {
 		d := xml.NewDecoder(bytes.NewReader(file))
 		text := map[string]string{}
 		for {
@@ -325,14 +359,15 @@ func TestSVG(t *testing.T) {
 		if text["title"] != f.Title || text["desc"] != f.Desc {
 			t.Errorf("%s: title and description read back as %q", name, text)
 		}
-		if alone := name == "alone"; bytes.Contains(file, []byte("var(--ink,#")) == alone || bytes.Contains(file, []byte("@font-face")) != alone {
+		if alone := name == "alone"; bytes.Contains(file, []byte("var(--ink,#")) == alone ||
+			bytes.Contains(file, []byte("@font-face")) != alone {
 			t.Errorf("%s: colours or fonts are those of the other kind", name)
 		}
 	}
 }
 
-// The PNG specification (W3C, second edition, 11.3.4.3): pHYs holds pixels per unit on both axes and 1 for the metre; 300 dots an
-// inch are 11811 a metre.
+// The PNG specification (W3C, second edition, 11.3.4.3): pHYs holds pixels per unit on both axes and 1 for the metre;
+// 300 dots an inch are 11811 a metre.
 func TestPNG(t *testing.T) {
 	s := net(4, english).Draw(figure.Slide)
 	file, err := s.PNG(300)
@@ -353,7 +388,8 @@ func TestPNG(t *testing.T) {
 	if i < 0 {
 		t.Fatal("the file does not say its resolution")
 	}
-	if x, y := binary.BigEndian.Uint32(file[i+4:]), binary.BigEndian.Uint32(file[i+8:]); x != 11811 || y != 11811 || file[i+12] != 1 {
+	if x, y := binary.BigEndian.Uint32(file[i+4:]), binary.BigEndian.Uint32(file[i+8:]); x != 11811 || y != 11811 ||
+		file[i+12] != 1 {
 		t.Errorf("resolution %d × %d, unit %d", x, y, file[i+12])
 	}
 }

@@ -7,9 +7,9 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Draw lays the figure out. A study is a spindle from one end of its interval to the other, thickest at the gain and the thicker
-// the more it weighs; the pooled gain is a spindle in the accent on the dashed range for one new season. On a slide with too many
-// studies for a row each, they are ticks below their practice's pooled gain.
+// Draw lays the figure out. A study is a spindle from one end of its interval to the other, thickest at the gain and
+// the thicker the more it weighs; the pooled gain is a spindle in the accent on the dashed range for one new season. On
+// a slide with too many studies for a row each, they are ticks below their practice's pooled gain.
 func (f Intervals) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
 	b.head()
@@ -26,8 +26,8 @@ func (f Intervals) Draw(size Size) *Sheet {
 	return b.done()
 }
 
-// reach is the axis: all gains and pooled intervals, and the other intervals unless they are much wider. What is wider runs to
-// the edge of the axis and ends there in an arrow.
+// reach is the axis: all gains and pooled intervals, and the other intervals unless they are much wider. What is wider
+// runs to the edge of the axis and ends there in an arrow.
 func (f Intervals) reach() (low, high float64) {
 	var values, ends []float64
 	for _, g := range slices.Concat(f.Groups, f.Beside) {
@@ -69,8 +69,8 @@ func (b *board) arrows(c Colour, x scale, r Range, mid vg.Length) {
 	b.stroke(c, b.hair*1.5, nil, p)
 }
 
-// studySpindle is one study: full, hollow where it is weak, a dashed thread with a ring where it is out of the pool. size is its share of
-// the heaviest weight, 0 to 1.
+// studySpindle is one study: full, hollow where it is weak, a dashed thread with a ring where it is out of the pool.
+// size is its share of the heaviest weight, 0 to 1.
 func (b *board) studySpindle(x scale, s Study, mid vg.Length, size float64) {
 	half := b.small.size * vg.Length(0.1+0.42*math.Sqrt(min(max(size, 0), 1)))
 	from, peak, to := x.kept(finite(s.Range.Low)), x.at(finite(s.Gain)), x.kept(finite(s.Range.High))
@@ -279,7 +279,8 @@ func (t *table) draw(b *board) (complete bool) {
 			for i, l := range lines {
 				b.text(b.small, faint, b.left, b.y+b.small.rise()+vg.Length(i)*b.small.lead(), l)
 				if i == len(lines)-1 {
-					b.text(b.note, accent, b.left+b.small.of(l)+b.aside(), b.y+b.small.rise()+vg.Length(i)*b.small.lead()-b.lift(), marks)
+					b.text(b.note, accent, b.left+b.small.of(l)+b.aside(),
+						b.y+b.small.rise()+vg.Length(i)*b.small.lead()-b.lift(), marks)
 				}
 			}
 			b.right(b.small, ink, t.value, b.y+b.small.rise(), t.clip(b.small, s.Value, t.valueW))

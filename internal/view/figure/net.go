@@ -2,9 +2,9 @@ package figure
 
 import "gonum.org/v1/plot/vg"
 
-// Draw lays the figure out: the choices as rows, the two references side by side, or below each other on a phone. A row's upper
-// half stacks the parts, what helps to the right of zero and what costs to the left; the lower half is the net with its interval.
-// A slide shows as many rows as it has room for, from the first.
+// Draw lays the figure out: the choices as rows, the two references side by side, or below each other on a phone. A
+// row's upper half stacks the parts, what helps to the right of zero and what costs to the left; the lower half is the
+// net with its interval. A slide shows as many rows as it has room for, from the first.
 func (f Net) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
 	b.head()
@@ -36,7 +36,8 @@ func (f Net) reach() (low, high float64) {
 	var values, ends []float64
 	for _, p := range f.Panels {
 		for _, r := range p.Rows {
-			values = append(values, r.Net, finite(r.AddedReturns)+finite(r.ReducedCosts), -finite(r.AddedCosts)-finite(r.ReducedReturns))
+			values = append(values, r.Net, finite(r.AddedReturns)+finite(r.ReducedCosts),
+				-finite(r.AddedCosts)-finite(r.ReducedReturns))
 			ends = append(ends, r.Range.Low, r.Range.High)
 		}
 	}

@@ -4,8 +4,8 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Outlook is what each choice is likely to net: the points below which 5, 25, 50, 75 and 95 of 100 draws lie, one panel a
-// horizon, with the chance of being best behind each.
+// Outlook is what each choice is likely to net: the points below which 5, 25, 50, 75 and 95 of 100 draws lie, one panel
+// a horizon, with the chance of being best behind each.
 type Outlook struct {
 	Words
 	Axis   string // "net against today's practice per tap and season, $"
@@ -59,7 +59,9 @@ func (f Outlook) Draw(size Size) *Sheet {
 				r.rows = append(r.rows, ranksRow{row.Name, row.Best})
 			}
 			c.values = append(c.values, row.Value)
-			c.draw = append(c.draw, func(x scale, top, height vg.Length) { b.bud(x, row, top+height/2, b.small.size*0.5) })
+			c.draw = append(c.draw, func(x scale, top, height vg.Length) {
+				b.bud(x, row, top+height/2, b.small.size*0.5)
+			})
 		}
 		r.panels = append(r.panels, c)
 	}
@@ -68,8 +70,8 @@ func (f Outlook) Draw(size Size) *Sheet {
 	return b.done()
 }
 
-// bud is one outlook: a stem from the 5 to the 95 % point, which swells from the 25 to the 75 % point and is fullest at the
-// middle, where a notch stands. What runs out of the axis ends in an arrow.
+// bud is one outlook: a stem from the 5 to the 95 % point, which swells from the 25 to the 75 % point and is fullest at
+// the middle, where a notch stands. What runs out of the axis ends in an arrow.
 func (b *board) bud(x scale, r OutlookRow, mid, half vg.Length) {
 	c, soft := ink, inkSoft
 	if r.Best {
@@ -130,7 +132,8 @@ func (f Outlook) samples(b *board) []sample {
 	if closed {
 		c := r
 		c.Closed = true
-		all = append(all, sample{w, func(x, mid vg.Length) { b.bud(scale{0, 1, x, x + w}, c, mid, half) }, f.Key.Closed})
+		all = append(all, sample{w, func(x, mid vg.Length) { b.bud(scale{0, 1, x, x + w}, c, mid, half) },
+			f.Key.Closed})
 	}
 	all = append(all, sample{text: f.Key.Rest})
 	if b.size != Slide {

@@ -20,7 +20,8 @@ type PowerCurve struct {
 	Needed int          // replicates with which the level is first reached, marked; 0: none of those shown
 }
 
-// PowerPoint is the power at a number of replicates, in percent, with the error of its simulation: equal ends where it is exact.
+// PowerPoint is the power at a number of replicates, in percent, with the error of its simulation: equal ends where it
+// is exact.
 type PowerPoint struct {
 	Replicates int
 	Power      float64
@@ -73,7 +74,8 @@ func (f Power) panel() panel {
 			}, c.Name})
 		}
 		if f.Level != nil {
-			all = append(all, sample{w, func(x, mid vg.Length) { b.line(ink, b.hair*1.4, b.dots(), at(x, mid), at(x+w, mid)) }, f.Level.Name})
+			all = append(all, sample{w,
+				func(x, mid vg.Length) { b.line(ink, b.hair*1.4, b.dots(), at(x, mid), at(x+w, mid)) }, f.Level.Name})
 		}
 		return all
 	}
@@ -101,7 +103,8 @@ func (b *board) powerMark(i int, strong bool, x, y vg.Length) {
 // shapes is how many marks there are that are told apart.
 const shapes = 8
 
-// shape is one of eight marks about as large as a disc of radius r: disc, square, triangle and lozenge, full and then hollow.
+// shape is one of eight marks about as large as a disc of radius r: disc, square, triangle and lozenge, full and then
+// hollow.
 func (b *board) shape(c Colour, i int, x, y, r vg.Length) {
 	var p vg.Path
 	switch i % 4 {

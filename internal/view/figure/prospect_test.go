@@ -14,15 +14,19 @@ import (
 // Invented outlooks: enough to see a figure full.
 
 func outlook(n int, names []string) figure.Outlook {
-	f := figure.Outlook{Words: words("What each practice is likely to net"), Axis: "net against today's practice per tap and season, $",
-		Key: figure.OutlookKey{Middle: "the middle half of all draws", Wide: "90 of 100", Median: "half below, half above",
-			Closed: "not to be chosen: not permitted, or not studied", Rest: "best among the rotations not drawn: 22 %"}}
+	f := figure.Outlook{Words: words("What each practice is likely to net"),
+		Axis: "net against today's practice per tap and season, $",
+		Key: figure.OutlookKey{Middle: "the middle half of all draws", Wide: "90 of 100",
+			Median: "half below, half above",
+			Closed: "not to be chosen: not permitted, or not studied",
+			Rest:   "best among the rotations not drawn: 22 %"}}
 	f.Notes = nil
 	for k, title := range []string{"over the long run", "in one single season"} {
 		p := figure.OutlookPanel{Title: title, Head: "best, %"}
 		for i := range n {
 			mid, wide := 1-0.2*float64(i)+noise(i), (0.3+math.Abs(noise(i+3)))*float64(1+k)
-			p.Rows = append(p.Rows, figure.OutlookRow{Name: names[i%len(names)], P5: mid - 2*wide, P25: mid - wide, P50: mid, P75: mid + 0.8*wide, P95: mid + 2.2*wide,
+			p.Rows = append(p.Rows, figure.OutlookRow{Name: names[i%len(names)], P5: mid - 2*wide, P25: mid - wide,
+				P50: mid, P75: mid + 0.8*wide, P95: mid + 2.2*wide,
 				Value: fmt.Sprint(i), Best: i == 0, Closed: i%5 == 4})
 		}
 		f.Panels = append(f.Panels, p)
@@ -32,18 +36,22 @@ func outlook(n int, names []string) figure.Outlook {
 
 func swings(n int, names []string) figure.Swings {
 	f := figure.Swings{Words: words("What moves the net"), Axis: "net per tap and season, $", Now: 0.9,
-		Key: figure.SwingsKey{Low: "at its low end", High: "at its high end", Other: "another practice comes first there", Now: "all at their best guesses"}}
+		Key: figure.SwingsKey{Low: "at its low end", High: "at its high end",
+			Other: "another practice comes first there", Now: "all at their best guesses"}}
 	f.Notes = nil
 	for i := range n {
 		d := 1.2/float64(i+1) + 0.05
-		f.Rows = append(f.Rows, figure.Swing{Name: "gain of " + names[i%len(names)] + ", %", Low: 0.9 - d, High: 0.9 + d*0.8, Value: "13 to 37", OtherLow: i%4 == 0, OtherHigh: i%4 == 2})
+		f.Rows = append(f.Rows, figure.Swing{Name: "gain of " + names[i%len(names)] + ", %", Low: 0.9 - d,
+			High: 0.9 + d*0.8, Value: "13 to 37", OtherLow: i%4 == 0, OtherHigh: i%4 == 2})
 	}
 	return f
 }
 
 func contest(choices int, names []string) figure.Contest {
-	f := figure.Contest{Words: words("Which practice pays best where"), X: "price of one check-valve-spout, USD each", Y: "baseline yield of sap, gal a tap and season",
-		Now: [2]float64{0.7, 20}, NowName: "the best guesses", Figures: "numbers: by how much it leads, USD a tap and season"}
+	f := figure.Contest{Words: words("Which practice pays best where"), X: "price of one check-valve-spout, USD each",
+		Y:   "baseline yield of sap, gal a tap and season",
+		Now: [2]float64{0.7, 20}, NowName: "the best guesses",
+		Figures: "numbers: by how much it leads, USD a tap and season"}
 	f.Notes = nil
 	const nx, ny = 41, 31
 	for i := range nx {
@@ -65,7 +73,8 @@ func contest(choices int, names []string) figure.Contest {
 }
 
 func trialSizes(n int) figure.Sizes {
-	f := figure.Sizes{Words: words("What a trial is worth by its size"), X: "blocks", Y: "money over all taps and seasons, $", Best: 8, BestName: "best: 8 blocks, 21,871 USD left",
+	f := figure.Sizes{Words: words("What a trial is worth by its size"), X: "blocks",
+		Y: "money over all taps and seasons, $", Best: 8, BestName: "best: 8 blocks, 21,871 USD left",
 		Key: figure.SizesKey{Benefit: "expected benefit", Cost: "cost", Net: "what is left"}}
 	f.Notes = nil
 	for i := range n {
@@ -104,24 +113,38 @@ func TestAnyProspectKeepsClear(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		size := rapid.SampledFrom(sizes).Draw(t, "size")
 		word := rapid.StringOfN(rapid.SampledFrom([]rune("aéèmWllœ  -'ç")), 1, 60, -1)
-		number := rapid.OneOf(rapid.Float64Range(-100, 300), rapid.SampledFrom([]float64{0, 1e9, -1e9, math.NaN(), math.Inf(1)}))
+		number := rapid.OneOf(rapid.Float64Range(-100, 300),
+			rapid.SampledFrom([]float64{0, 1e9, -1e9, math.NaN(), math.Inf(1)}))
 		w := figure.Words{Title: word.Draw(t, "title"), Left: func(n int) string { return fmt.Sprint(n, " more") }}
-		o := figure.Outlook{Words: w, Axis: word.Draw(t, "axis"), Panels: []figure.OutlookPanel{{Title: word.Draw(t, "panel"), Head: word.Draw(t, "head")}, {Title: word.Draw(t, "panel"), Head: word.Draw(t, "head")}},
-			Key: figure.OutlookKey{Wide: word.Draw(t, "key"), Middle: word.Draw(t, "key"), Median: word.Draw(t, "key"), Closed: word.Draw(t, "key"), Rest: word.Draw(t, "key")}}
-		s := figure.Swings{Words: w, Axis: o.Axis, Now: number.Draw(t, "now"), Key: figure.SwingsKey{Low: o.Key.Wide, High: o.Key.Middle, Other: o.Key.Median, Now: o.Key.Closed}}
-		z := figure.Sizes{Words: w, X: word.Draw(t, "x"), Y: word.Draw(t, "y"), Best: 3, BestName: word.Draw(t, "best"), Key: figure.SizesKey{Benefit: o.Key.Wide, Cost: o.Key.Middle, Net: o.Key.Median}}
+		o := figure.Outlook{Words: w, Axis: word.Draw(t, "axis"),
+			Panels: []figure.OutlookPanel{{Title: word.Draw(t, "panel"), Head: word.Draw(t, "head")},
+				{Title: word.Draw(t, "panel"), Head: word.Draw(t, "head")}},
+			Key: figure.OutlookKey{Wide: word.Draw(t, "key"), Middle: word.Draw(t, "key"), Median: word.Draw(t, "key"),
+				Closed: word.Draw(t, "key"), Rest: word.Draw(t, "key")}}
+		s := figure.Swings{Words: w, Axis: o.Axis, Now: number.Draw(t, "now"),
+			Key: figure.SwingsKey{Low: o.Key.Wide, High: o.Key.Middle, Other: o.Key.Median, Now: o.Key.Closed}}
+		z := figure.Sizes{Words: w, X: word.Draw(t, "x"), Y: word.Draw(t, "y"), Best: 3, BestName: word.Draw(t, "best"),
+			Key: figure.SizesKey{Benefit: o.Key.Wide, Cost: o.Key.Middle, Net: o.Key.Median}}
 		for i := range rapid.IntRange(0, 9).Draw(t, "rows") {
 			for k := range o.Panels {
-				o.Panels[k].Rows = append(o.Panels[k].Rows, figure.OutlookRow{Name: word.Draw(t, "name"), P5: number.Draw(t, "p5"), P25: number.Draw(t, "p25"), P50: number.Draw(t, "p50"),
-					P75: number.Draw(t, "p75"), P95: number.Draw(t, "p95"), Value: word.Draw(t, "value"), Best: i == 0, Closed: i == 2})
+				o.Panels[k].Rows = append(o.Panels[k].Rows,
+					figure.OutlookRow{Name: word.Draw(t, "name"), P5: number.Draw(t, "p5"), P25: number.Draw(t, "p25"),
+						P50: number.Draw(t, "p50"),
+						P75: number.Draw(t, "p75"), P95: number.Draw(t, "p95"), Value: word.Draw(t, "value"),
+						Best:   i == 0,
+						Closed: i == 2})
 			}
-			s.Rows = append(s.Rows, figure.Swing{Name: word.Draw(t, "name"), Low: number.Draw(t, "low"), High: number.Draw(t, "high"), Value: word.Draw(t, "value"), OtherLow: i == 1})
-			z.Points = append(z.Points, figure.SizePoint{Size: 1 + i*rapid.IntRange(1, 40).Draw(t, "size"), Benefit: number.Draw(t, "benefit"), Cost: number.Draw(t, "cost"), Net: number.Draw(t, "net")})
+			s.Rows = append(s.Rows, figure.Swing{Name: word.Draw(t, "name"), Low: number.Draw(t, "low"),
+				High: number.Draw(t, "high"), Value: word.Draw(t, "value"), OtherLow: i == 1})
+			z.Points = append(z.Points,
+				figure.SizePoint{Size: 1 + i*rapid.IntRange(1, 40).Draw(t, "size"), Benefit: number.Draw(t, "benefit"),
+					Cost: number.Draw(t, "cost"), Net: number.Draw(t, "net")})
 		}
 		c := contest(rapid.IntRange(1, 9).Draw(t, "choices"), []string{word.Draw(t, "name"), word.Draw(t, "name")})
 		c.Words, c.X, c.Y, c.NowName, c.Figures = w, z.X, z.Y, word.Draw(t, "now"), word.Draw(t, "figures")
 		c.Now, c.Lead[3][4] = [2]float64{number.Draw(t, "x"), number.Draw(t, "y")}, number.Draw(t, "lead")
-		for name, x := range map[string]*figure.Sheet{"outlook": o.Draw(size.size), "swings": s.Draw(size.size), "map": c.Draw(size.size), "sizes": z.Draw(size.size)} {
+		for name, x := range map[string]*figure.Sheet{"outlook": o.Draw(size.size), "swings": s.Draw(size.size),
+			"map": c.Draw(size.size), "sizes": z.Draw(size.size)} {
 			if err := check(x, size.size); err != nil {
 				t.Fatalf("%s, %s: %v", name, size.name, err)
 			}
@@ -129,7 +152,8 @@ func TestAnyProspectKeepsClear(t *testing.T) {
 	})
 }
 
-// Every choice that wins somewhere has its letter on the map and in the key, so that no ground is told by its look alone.
+// Every choice that wins somewhere has its letter on the map and in the key, so that no ground is told by its look
+// alone.
 func TestMapNamesItsGrounds(t *testing.T) {
 	f := contest(4, english)
 	for _, s := range sizes {

@@ -2,8 +2,8 @@ package figure
 
 import "gonum.org/v1/plot/vg"
 
-// ranks is rows of choices over one or more panels that share an axis: names to the left and panels side by side, or on a
-// phone panel below panel with each row's words over its marks.
+// ranks is rows of choices over one or more panels that share an axis: names to the left and panels side by side, or on
+// a phone panel below panel with each row's words over its marks.
 type ranks struct {
 	rows      []ranksRow
 	panels    []ranksPanel
@@ -109,7 +109,8 @@ func (r ranks) beside(b *board) {
 		deep = max(deep, len(titles[i]))
 	}
 	for i := range r.panels {
-		b.column(b.bold, ink, x[i].from, b.y+vg.Length(deep-len(titles[i]))*b.bold.lead(), vg.Length(len(titles[i]))*b.bold.lead(), titles[i])
+		b.column(b.bold, ink, x[i].from, b.y+vg.Length(deep-len(titles[i]))*b.bold.lead(),
+			vg.Length(len(titles[i]))*b.bold.lead(), titles[i])
 	}
 	b.y += vg.Length(deep) * b.bold.lead()
 	for i, p := range r.panels {

@@ -6,7 +6,8 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Residuals is what an analysis leaves unexplained: against the fitted yields, and against what a normal sample would show.
+// Residuals is what an analysis leaves unexplained: against the fitted yields, and against what a normal sample would
+// show.
 type Residuals struct {
 	Words
 	Fitted, Normal ResidualPanel

@@ -63,8 +63,8 @@ func english(x float64, decimals int) string {
 	return strings.Replace(t, "-", "−", 1)
 }
 
-// finite keeps a number that cannot be drawn from spoiling the sheet: what is none counts as zero, as does what is next to
-// nothing, and what is beyond a thousand million stops there.
+// finite keeps a number that cannot be drawn from spoiling the sheet: what is none counts as zero, as does what is next
+// to nothing, and what is beyond a thousand million stops there.
 func finite(x float64) float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) || math.Abs(x) < 1e-6 {
 		return 0

@@ -6,8 +6,8 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Season is a season of a trial, run by run: what each practice had gathered a tap by each day, what happened, and beneath it
-// the weather of the same days.
+// Season is a season of a trial, run by run: what each practice had gathered a tap by each day, what happened, and
+// beneath it the weather of the same days.
 type Season struct {
 	Words
 	Y       string // "sap a tap so far, gal"
@@ -45,7 +45,8 @@ type SeasonPoint struct {
 	Range Range // 95 %
 }
 
-// DayTick is a day that is named under the axis: "15 Mar". The names of months' first days stand where there is no room for all.
+// DayTick is a day that is named under the axis: "15 Mar". The names of months' first days stand where there is no room
+// for all.
 type DayTick struct {
 	Day   float64
 	Name  string
@@ -74,8 +75,8 @@ type WeatherDay struct {
 	FreezeThaw     bool
 }
 
-// Draw lays the figure out: on a page and a phone a plot a practice with its band, below each other; on a slide one plot for all, with
-// the intervals at the season's end.
+// Draw lays the figure out: on a page and a phone a plot a practice with its band, below each other; on a slide one
+// plot for all, with the intervals at the season's end.
 func (f Season) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
 	b.head()
@@ -161,8 +162,8 @@ func (b *board) upright(x, y scale) {
 	b.stroke(rule, b.hair, nil, grid)
 }
 
-// named are the day ticks within an axis whose names have room: all of them, else the first days of months, else as many of these
-// as stand clear.
+// named are the day ticks within an axis whose names have room: all of them, else the first days of months, else as
+// many of these as stand clear.
 func (b *board) named(ticks []DayTick, x scale) []DayTick {
 	width := func(t DayTick) vg.Length { return b.small.of(t.Name) }
 	var all, months []DayTick
@@ -478,7 +479,9 @@ func (f Season) samples(b *board, together bool) []sample {
 			b.dot(accent, x+w/2, mid, b.small.size*0.19, false)
 		}, f.Key.Mean})
 		if ref := f.reference(); ref != nil && len(f.Curves) > 1 {
-			all = append(all, sample{w, func(x, mid vg.Length) { b.line(ink, b.hair*1.6, b.dots(), at(x, mid), at(x+w, mid)) }, f.Key.Reference})
+			all = append(all, sample{w,
+				func(x, mid vg.Length) { b.line(ink, b.hair*1.6, b.dots(), at(x, mid), at(x+w, mid)) },
+				f.Key.Reference})
 		}
 	}
 	bar := b.small.size * 1.1
@@ -490,14 +493,16 @@ func (f Season) samples(b *board, together bool) []sample {
 		all = append(all, sample{bar, func(x, mid vg.Length) { b.event(SeasonEvent{}, x, x+bar, mid) }, f.Key.Event})
 	}
 	if out {
-		all = append(all, sample{bar, func(x, mid vg.Length) { b.event(SeasonEvent{Out: true}, x, x+bar, mid) }, f.Key.Out})
+		all = append(all, sample{bar, func(x, mid vg.Length) { b.event(SeasonEvent{Out: true}, x, x+bar, mid) },
+			f.Key.Out})
 	}
 	half := b.small.size * 0.16
 	switch {
 	case f.Weather == nil:
 	case together: // the rest tells itself
 		all = append(all, sample{half * 2, func(x, mid vg.Length) {
-			b.weatherDay(WeatherDay{Low: 0, High: 1, FreezeThaw: true}, x+half, scale{0, 1, mid + h*1.3, mid - h*1.3}, half)
+			b.weatherDay(WeatherDay{Low: 0, High: 1, FreezeThaw: true}, x+half, scale{0, 1, mid + h*1.3, mid - h*1.3},
+				half)
 		}, f.Key.FreezeThaw})
 	default:
 		unit := func(mid vg.Length) scale { return scale{0, 1, mid + h*1.3, mid - h*1.3} }
@@ -505,7 +510,8 @@ func (f Season) samples(b *board, together bool) []sample {
 			b.weatherDay(WeatherDay{Low: 0, High: 1}, x+half, unit(mid), half)
 		}, f.Key.Day}, sample{half * 2, func(x, mid vg.Length) {
 			b.weatherDay(WeatherDay{Low: 0, High: 1, FreezeThaw: true}, x+half, unit(mid), half)
-		}, f.Key.FreezeThaw}, sample{w, func(x, mid vg.Length) { b.line(ink, b.hair*1.6, nil, at(x, mid), at(x+w, mid)) }, f.Key.Freezing})
+		}, f.Key.FreezeThaw}, sample{
+			w, func(x, mid vg.Length) { b.line(ink, b.hair*1.6, nil, at(x, mid), at(x+w, mid)) }, f.Key.Freezing})
 	}
 	return all
 }
@@ -517,7 +523,8 @@ func (f Season) together(b *board, l seasonLayout) {
 	tries := []struct {
 		notes, terse, weather bool
 		rows                  int
-	}{{true, false, true, 3}, {true, true, true, 3}, {false, true, true, 3}, {false, true, true, 4}, {false, true, false, 6}}
+	}{{true, false, true, 3}, {true, true, true, 3}, {false, true, true, 3}, {false, true, true, 4},
+		{false, true, false, 6}}
 	for k, try := range tries {
 		b.y, b.terse, b.rows = top, try.terse, try.rows
 		g := f
@@ -595,7 +602,8 @@ func seasonColour(reference bool) Colour {
 	return accent
 }
 
-// seasonStroke and seasonMark are a practice where all share a plot: told apart by the shape of the mark, the reference dotted.
+// seasonStroke and seasonMark are a practice where all share a plot: told apart by the shape of the mark, the reference
+// dotted.
 func (b *board) seasonStroke(reference bool, p vg.Path) {
 	if reference {
 		b.stroke(ink, b.hair*1.8, b.dots(), p)

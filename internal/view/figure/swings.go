@@ -67,7 +67,8 @@ func (b *board) swing(x scale, r Swing, now float64, top, height vg.Length) {
 	b.swingEnd(high, mid, false, r.OtherHigh)
 }
 
-// swingEnd is the low end of an assumption, hollow, or its high end, full; where another choice comes first it is crossed.
+// swingEnd is the low end of an assumption, hollow, or its high end, full; where another choice comes first it is
+// crossed.
 func (b *board) swingEnd(x, mid vg.Length, low, other bool) {
 	c := accent
 	if low {
@@ -100,7 +101,8 @@ func (f Swings) samples(b *board) []sample {
 			b.swingEnd(x+w-r, mid, false, false)
 		}, f.Key.High},
 		sample{b.small.size * 0.3, func(x, mid vg.Length) {
-			b.line(faint, b.hair*1.4, b.dots(), at(x+b.small.size*0.15, mid-b.small.size*0.5), at(x+b.small.size*0.15, mid+b.small.size*0.5))
+			b.line(faint, b.hair*1.4, b.dots(), at(x+b.small.size*0.15, mid-b.small.size*0.5),
+				at(x+b.small.size*0.15, mid+b.small.size*0.5))
 		}, f.Key.Now},
 	)
 	for _, row := range f.Rows {

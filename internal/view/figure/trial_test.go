@@ -15,7 +15,8 @@ import (
 // Invented trials: enough to see a figure full.
 
 func power(gains int, names []string) figure.Power {
-	f := figure.Power{Words: words("What a trial of this size can find"), X: "replicates of each practice", Y: "chance that the gain is found, %",
+	f := figure.Power{Words: words("What a trial of this size can find"), X: "replicates of each practice",
+		Y:     "chance that the gain is found, %",
 		Level: &figure.Level{Name: "80 %", Gain: 80}}
 	for k := range gains {
 		gain := 10 * float64(k+1)
@@ -28,7 +29,8 @@ func power(gains int, names []string) figure.Power {
 			if p >= 80 && c.Needed == 0 {
 				c.Needed = n
 			}
-			c.Points = append(c.Points, figure.PowerPoint{Replicates: n, Power: p, Range: figure.Range{Low: p, High: p + float64(k%2)*2}})
+			c.Points = append(c.Points,
+				figure.PowerPoint{Replicates: n, Power: p, Range: figure.Range{Low: p, High: p + float64(k%2)*2}})
 		}
 		f.Curves = append(f.Curves, c)
 	}
@@ -37,15 +39,18 @@ func power(gains int, names []string) figure.Power {
 
 func season(practices, events int, names []string) figure.Season {
 	f := figure.Season{Words: words("The season of 2024, run by run"), Y: "sap a tap so far, gal (95 % band)",
-		Key: figure.SeasonKey{Mean: "mean of the units, 95 % band", Reference: "unsanitized", Event: "something happened", Out: "run taken out",
-			Day: "a day's lowest to highest", FreezeThaw: "freeze-thaw day", Freezing: "freezing", End: "95 % at the end"},
+		Key: figure.SeasonKey{Mean: "mean of the units, 95 % band", Reference: "unsanitized",
+			Event: "something happened", Out: "run taken out",
+			Day: "a day's lowest to highest", FreezeThaw: "freeze-thaw day", Freezing: "freezing",
+			End: "95 % at the end"},
 		Weather: &figure.Weather{Y: "temperature, °C", Said: "A usual season: 31 freeze-thaw days, and a hot end."}}
 	for k := range practices {
 		c := figure.SeasonCurve{Name: names[k%len(names)], Reference: k == 0}
 		sum := 0.0
 		for d := 20.0; d < 75; d += 2.5 {
 			sum += (0.6 + 0.4*noise(int(d))) * (1 + 0.2*float64(k)*d/75)
-			c.Points = append(c.Points, figure.SeasonPoint{Day: d, Mean: sum, Range: figure.Range{Low: sum * 0.9, High: sum * 1.1}})
+			c.Points = append(c.Points,
+				figure.SeasonPoint{Day: d, Mean: sum, Range: figure.Range{Low: sum * 0.9, High: sum * 1.1}})
 		}
 		c.Value = fmt.Sprintf("%.1f gal (%.1f to %.1f)", sum, sum*0.9, sum*1.1)
 		f.Curves = append(f.Curves, c)
@@ -54,15 +59,19 @@ func season(practices, events int, names []string) figure.Season {
 	for e := range events {
 		from := 22 + float64(e*7%50)
 		f.Notes = append(f.Notes, fmt.Sprintf("leak on B%d, 12 to 14 March", e))
-		f.Events = append(f.Events, figure.SeasonEvent{From: from, To: from + 2, Curves: []int{e % practices, (e + 1) % practices}, Mark: e + 1, Out: e%3 == 2})
+		f.Events = append(f.Events,
+			figure.SeasonEvent{From: from, To: from + 2, Curves: []int{e % practices, (e + 1) % practices}, Mark: e + 1,
+				Out: e%3 == 2})
 	}
 	for d := range 90 {
 		mean := -6 + 0.14*float64(d) + 4*noise(d)
-		f.Weather.Days = append(f.Weather.Days, figure.WeatherDay{Day: float64(d), Low: mean - 5, High: mean + 5, FreezeThaw: mean < 5 && mean > -5})
+		f.Weather.Days = append(f.Weather.Days,
+			figure.WeatherDay{Day: float64(d), Low: mean - 5, High: mean + 5, FreezeThaw: mean < 5 && mean > -5})
 	}
 	for m, name := range []string{"Feb.", "mars", "avr."} {
 		for _, d := range []int{1, 8, 15, 22} {
-			f.Ticks = append(f.Ticks, figure.DayTick{Day: float64([]int{0, 29, 60}[m] + d - 1), Name: day(d, name), First: d == 1})
+			f.Ticks = append(f.Ticks,
+				figure.DayTick{Day: float64([]int{0, 29, 60}[m] + d - 1), Name: day(d, name), First: d == 1})
 		}
 	}
 	return f
@@ -78,10 +87,14 @@ func day(d int, month string) string {
 
 func residuals(n int, long bool) figure.Residuals {
 	f := figure.Residuals{Words: words("What the analysis leaves unexplained"),
-		Fitted: figure.ResidualPanel{Title: "Over the fitted yields", X: "fitted sap a tap, gal", Y: "residual, in standard errors"},
-		Normal: figure.ResidualPanel{Title: "Against a normal sample", X: "normal quantile", Y: "residual, in standard errors"}}
+		Fitted: figure.ResidualPanel{Title: "Over the fitted yields", X: "fitted sap a tap, gal",
+			Y: "residual, in standard errors"},
+		Normal: figure.ResidualPanel{Title: "Against a normal sample", X: "normal quantile",
+			Y: "residual, in standard errors"}}
 	if long {
-		f.Fitted.Title, f.Fitted.X, f.Fitted.Y = "Selon les rendements ajustés du modèle", "rendement ajusté en eau d'érable par entaille, en gallons américains", "résidu, en multiples de son erreur type"
+		f.Fitted.Title, f.Fitted.X, f.Fitted.Y = "Selon les rendements ajustés du modèle",
+			"rendement ajusté en eau d'érable par entaille, en gallons américains",
+			"résidu, en multiples de son erreur type"
 	}
 	for i := range n {
 		z := 3.2 * noise(i)
@@ -99,10 +112,12 @@ func TestTrialLabelsKeepClear(t *testing.T) {
 		for _, n := range []int{1, 2, 4, 8} {
 			for which, names := range map[string][]string{"english": english, "french": french} {
 				for name, sheet := range map[string]*figure.Sheet{
-					"power":        power(n, names).Draw(s.size),
-					"season":       season(n, 3*n-3, names).Draw(s.size),
-					"residuals":    residuals(n*12, which == "french").Draw(s.size),
-					"one reading":  figure.Season{Words: words("x"), Curves: []figure.SeasonCurve{{Name: names[0], Points: []figure.SeasonPoint{{Day: 3, Mean: 2}}}}}.Draw(s.size),
+					"power":     power(n, names).Draw(s.size),
+					"season":    season(n, 3*n-3, names).Draw(s.size),
+					"residuals": residuals(n*12, which == "french").Draw(s.size),
+					"one reading": figure.Season{Words: words("x"),
+						Curves: []figure.SeasonCurve{
+							{Name: names[0], Points: []figure.SeasonPoint{{Day: 3, Mean: 2}}}}}.Draw(s.size),
 					"no residuals": residuals(0, false).Draw(s.size),
 					"no curves":    figure.Power{Words: words("x")}.Draw(s.size),
 					"no season":    figure.Season{Words: words("x")}.Draw(s.size),
@@ -120,36 +135,53 @@ func TestAnyTrialKeepsClear(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		size := rapid.SampledFrom(sizes).Draw(t, "size")
 		word := rapid.StringOfN(rapid.SampledFrom([]rune("aéèmWllœ  -'ç")), 1, 60, -1)
-		number := rapid.OneOf(rapid.Float64Range(-100, 300), rapid.SampledFrom([]float64{0, 1e9, -1e9, math.NaN(), math.Inf(1)}))
+		number := rapid.OneOf(rapid.Float64Range(-100, 300),
+			rapid.SampledFrom([]float64{0, 1e9, -1e9, math.NaN(), math.Inf(1)}))
 		span := func() figure.Range { return figure.Range{Low: number.Draw(t, "low"), High: number.Draw(t, "high")} }
 		w := figure.Words{Title: word.Draw(t, "title"), Notes: rapid.SliceOfN(word, 12, 12).Draw(t, "notes")}
-		p := figure.Power{Words: w, X: word.Draw(t, "x"), Y: word.Draw(t, "y"), Level: &figure.Level{Name: word.Draw(t, "level"), Gain: number.Draw(t, "level")}}
-		s := figure.Season{Words: w, Y: p.Y, Key: figure.SeasonKey{Mean: word.Draw(t, "key"), Reference: word.Draw(t, "key"), Event: word.Draw(t, "key"), Out: word.Draw(t, "key"),
-			Day: word.Draw(t, "key"), FreezeThaw: word.Draw(t, "key"), Freezing: word.Draw(t, "key"), End: word.Draw(t, "key")}}
-		r := figure.Residuals{Words: w, Fitted: figure.ResidualPanel{Title: p.X, X: p.Y, Y: p.X}, Normal: figure.ResidualPanel{Title: p.Y, X: p.X, Y: p.Y}}
+		p := figure.Power{Words: w, X: word.Draw(t, "x"), Y: word.Draw(t, "y"),
+			Level: &figure.Level{Name: word.Draw(t, "level"), Gain: number.Draw(t, "level")}}
+		s := figure.Season{Words: w, Y: p.Y,
+			Key: figure.SeasonKey{Mean: word.Draw(t, "key"), Reference: word.Draw(t, "key"), Event: word.Draw(t, "key"),
+				Out: word.Draw(t, "key"),
+				Day: word.Draw(t, "key"), FreezeThaw: word.Draw(t, "key"), Freezing: word.Draw(t, "key"),
+				End: word.Draw(t, "key")}}
+		r := figure.Residuals{Words: w, Fitted: figure.ResidualPanel{Title: p.X, X: p.Y, Y: p.X},
+			Normal: figure.ResidualPanel{Title: p.Y, X: p.X, Y: p.Y}}
 		for i := range rapid.IntRange(0, 7).Draw(t, "curves") {
-			c, k := figure.PowerCurve{Name: word.Draw(t, "name"), Strong: i == 1, Needed: 3}, figure.SeasonCurve{Name: word.Draw(t, "name"), Value: word.Draw(t, "value"), Reference: i == 2}
+			c, k := figure.PowerCurve{Name: word.Draw(t, "name"), Strong: i == 1, Needed: 3},
+				figure.SeasonCurve{Name: word.Draw(t, "name"), Value: word.Draw(t, "value"), Reference: i == 2}
 			for n := range rapid.IntRange(0, 9).Draw(t, "points") {
-				c.Points = append(c.Points, figure.PowerPoint{Replicates: n + 2, Power: number.Draw(t, "power"), Range: span()})
-				k.Points = append(k.Points, figure.SeasonPoint{Day: float64(n) * 3, Mean: number.Draw(t, "mean"), Range: span()})
-				r.Points = append(r.Points, figure.Residual{Name: word.Draw(t, "unit"), Fitted: number.Draw(t, "fitted"), Standardized: number.Draw(t, "residual"), NormalScore: number.Draw(t, "score")})
+				c.Points = append(c.Points,
+					figure.PowerPoint{Replicates: n + 2, Power: number.Draw(t, "power"), Range: span()})
+				k.Points = append(k.Points,
+					figure.SeasonPoint{Day: float64(n) * 3, Mean: number.Draw(t, "mean"), Range: span()})
+				r.Points = append(r.Points,
+					figure.Residual{Name: word.Draw(t, "unit"), Fitted: number.Draw(t, "fitted"),
+						Standardized: number.Draw(t, "residual"), NormalScore: number.Draw(t, "score")})
 			}
 			p.Curves, s.Curves = append(p.Curves, c), append(s.Curves, k)
 		}
 		for range rapid.IntRange(0, 9).Draw(t, "events") {
-			s.Events = append(s.Events, figure.SeasonEvent{From: number.Draw(t, "from"), To: number.Draw(t, "to"), Curves: []int{rapid.IntRange(0, 6).Draw(t, "curve")},
-				Mark: rapid.IntRange(0, 12).Draw(t, "mark"), Out: rapid.Bool().Draw(t, "out")})
+			s.Events = append(s.Events,
+				figure.SeasonEvent{From: number.Draw(t, "from"), To: number.Draw(t, "to"),
+					Curves: []int{rapid.IntRange(0, 6).Draw(t, "curve")},
+					Mark:   rapid.IntRange(0, 12).Draw(t, "mark"), Out: rapid.Bool().Draw(t, "out")})
 		}
 		for d := range rapid.IntRange(0, 20).Draw(t, "ticks") {
 			s.Ticks = append(s.Ticks, figure.DayTick{Day: float64(d) * 7, Name: word.Draw(t, "day"), First: d%4 == 0})
 		}
 		if rapid.Bool().Draw(t, "weather") {
-			s.Weather = &figure.Weather{Y: word.Draw(t, "y"), Said: word.Draw(t, "said"), Freeze: number.Draw(t, "freeze")}
+			s.Weather = &figure.Weather{Y: word.Draw(t, "y"), Said: word.Draw(t, "said"),
+				Freeze: number.Draw(t, "freeze")}
 			for d := range rapid.IntRange(0, 20).Draw(t, "days") {
-				s.Weather.Days = append(s.Weather.Days, figure.WeatherDay{Day: float64(d), Low: number.Draw(t, "low"), High: number.Draw(t, "high"), FreezeThaw: d%2 == 0})
+				s.Weather.Days = append(s.Weather.Days,
+					figure.WeatherDay{Day: float64(d), Low: number.Draw(t, "low"), High: number.Draw(t, "high"),
+						FreezeThaw: d%2 == 0})
 			}
 		}
-		for name, sheet := range map[string]*figure.Sheet{"power": p.Draw(size.size), "season": s.Draw(size.size), "residuals": r.Draw(size.size)} {
+		for name, sheet := range map[string]*figure.Sheet{"power": p.Draw(size.size), "season": s.Draw(size.size),
+			"residuals": r.Draw(size.size)} {
 			if err := check(sheet, size.size); err != nil {
 				t.Fatalf("%s, %s: %v", name, size.name, err)
 			}
@@ -157,7 +189,8 @@ func TestAnyTrialKeepsClear(t *testing.T) {
 	})
 }
 
-// Every practice, gain and note is named at every width; only a slide may drop the numbers of events together with their notes.
+// Every practice, gain and note is named at every width; only a slide may drop the numbers of events together with
+// their notes.
 func TestTrialsNameEverything(t *testing.T) {
 	for _, s := range sizes {
 		for which, names := range map[string][]string{"english": english, "french": french} {

@@ -96,11 +96,13 @@ func TestTableOverPages(t *testing.T) {
 	const rows = 90
 	for i := range rows {
 		table.Rows = append(table.Rows, Row{Strong: i%9 == 0, Dim: i%7 == 0, Cells: []Cell{
-			{Text: fmt.Sprintf("row%d of the table", i), Marks: "a"}, {Text: "−12.5", Marks: "b,c", Within: fmt.Sprintf("(−%d\u00a0to\u00a013)", i)},
+			{Text: fmt.Sprintf("row%d of the table", i), Marks: "a"},
+			{Text: "−12.5", Marks: "b,c", Within: fmt.Sprintf("(−%d\u00a0to\u00a013)", i)},
 			{Text: strings.TrimSpace(strings.Repeat("text that wraps ", i%9))},
 		}})
 	}
-	table.Rows[40].Cells[2] = Cell{Text: strings.TrimSpace(strings.Repeat("a cell as long as a tale ", 120)), Marks: "a"}
+	table.Rows[40].Cells[2] = Cell{Text: strings.TrimSpace(strings.Repeat("a cell as long as a tale ", 120)),
+		Marks: "a"}
 	f.Table(table)
 	pages := boxes(t, closed(t, f.PDF))
 	next := 0
@@ -163,12 +165,15 @@ func TestLayoutFits(t *testing.T) {
 		table := Table{}
 		n := rapid.IntRange(1, 9).Draw(t, "columns")
 		for range n {
-			table.Columns = append(table.Columns, Column{Head: text.Draw(t, "head"), Unit: rapid.SampledFrom([]string{"", "%", "USD"}).Draw(t, "unit"), Right: rapid.Bool().Draw(t, "right")})
+			table.Columns = append(table.Columns,
+				Column{Head: text.Draw(t, "head"), Unit: rapid.SampledFrom([]string{"", "%", "USD"}).Draw(t, "unit"),
+					Right: rapid.Bool().Draw(t, "right")})
 		}
 		for range rapid.IntRange(1, 6).Draw(t, "rows") {
 			r := Row{Strong: rapid.Bool().Draw(t, "strong")}
 			for _, c := range table.Columns {
-				x := Cell{Text: rapid.SampledFrom([]string{"", "1", "−12.45"}).Draw(t, "number"), Marks: rapid.SampledFrom([]string{"", "a", "1,2"}).Draw(t, "marks")}
+				x := Cell{Text: rapid.SampledFrom([]string{"", "1", "−12.45"}).Draw(t, "number"),
+					Marks: rapid.SampledFrom([]string{"", "a", "1,2"}).Draw(t, "marks")}
 				if c.Right {
 					x.Within = rapid.SampledFrom([]string{"", "(−1.25\u00a0to\u00a03.40)"}).Draw(t, "within")
 				} else {
@@ -190,7 +195,8 @@ func TestLayoutFits(t *testing.T) {
 						t.Fatalf("%q does not fit %v", l, g.wide[i])
 					}
 				}
-				if got := strings.Join(g.lines[k][i], ""); !c.Right && strings.ReplaceAll(got, " ", "") != strings.ReplaceAll(r.Cells[i].Text, " ", "") {
+				if got := strings.Join(g.lines[k][i], ""); !c.Right &&
+					strings.ReplaceAll(got, " ", "") != strings.ReplaceAll(r.Cells[i].Text, " ", "") {
 					t.Fatalf("%q became %q", r.Cells[i].Text, g.lines[k][i])
 				}
 			}

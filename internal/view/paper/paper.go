@@ -63,7 +63,8 @@ func (s Style) FaceRule() string {
 	case Italic:
 		slant = "italic"
 	}
-	fmt.Fprintf(&b, "@font-face{font-family:%s;font-weight:%s;font-style:%s;font-display:swap;src:url(data:font/woff2;base64,", Family, weight, slant)
+	fmt.Fprintf(&b, "@font-face{font-family:%s;font-weight:%s;font-style:%s;font-display:swap;", Family, weight, slant)
+	b.WriteString("src:url(data:font/woff2;base64,")
 	b.WriteString(base64.StdEncoding.EncodeToString(s.WOFF2()))
 	b.WriteString(") format(\"woff2\")}\n")
 	return b.String()

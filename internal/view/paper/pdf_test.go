@@ -138,7 +138,8 @@ func TestPlace(t *testing.T) {
 	}
 	for _, w := range boxes(t, closed(t, p))[0].Words {
 		if w.Text == "turned" {
-			if w.XMax > 101+20 || w.XMin < 100-25 || math.Abs(w.YMax-(300-50-40)) > 0.1 || math.Abs(w.YMax-w.YMin-float64(Bold.Width("turned", 20))) > 0.1 {
+			if w.XMax > 101+20 || w.XMin < 100-25 || math.Abs(w.YMax-(300-50-40)) > 0.1 ||
+				math.Abs(w.YMax-w.YMin-float64(Bold.Width("turned", 20))) > 0.1 {
 				t.Errorf("turned stands at %+v", w)
 			}
 			continue
@@ -198,7 +199,8 @@ func TestRefusals(t *testing.T) {
 // Any text is set without a panic, and is broken into lines that hold it all and keep to the width.
 func TestLines(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		text := rapid.StringOf(rapid.SampledFrom([]rune("aé -/W…\u00a0\u202f9😀.,\t"))).Draw(t, "text") + rapid.SampledFrom([]string{"", "\xff", "\xe2\x82", "a\xffb c"}).Draw(t, "broken")
+		text := rapid.StringOf(rapid.SampledFrom([]rune("aé -/W…\u00a0\u202f9😀.,\t"))).Draw(t, "text") +
+			rapid.SampledFrom([]string{"", "\xff", "\xe2\x82", "a\xffb c"}).Draw(t, "broken")
 		width := vg.Length(rapid.Float64Range(1, 80).Draw(t, "width"))
 		lines := Lines(Bold, 10, text, width)
 		squeeze := func(s string) string { return strings.ReplaceAll(s, " ", "") }

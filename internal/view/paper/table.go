@@ -105,7 +105,8 @@ func layout(t Table, size, least, width vg.Length) *grid {
 
 func fit(t Table, size, width vg.Length, under, force bool) (*grid, bool) {
 	n := len(t.Columns)
-	g := &grid{Table: t, size: size, wide: make([]vg.Length, n), under: make([]bool, n), side: make([]vg.Length, n), marks: make([]vg.Length, n)}
+	g := &grid{Table: t, size: size, wide: make([]vg.Length, n), under: make([]bool, n), side: make([]vg.Length, n),
+		marks: make([]vg.Length, n)}
 	least, ideal := make([]vg.Length, n), make([]vg.Length, n)
 	spare := width - g.gap()*vg.Length(n-1)
 	for i, c := range t.Columns {
@@ -156,7 +157,8 @@ func fit(t Table, size, width vg.Length, under, force bool) (*grid, bool) {
 		for round := 0; spare < 0 && round < 200; round++ { // the widest column of text gives way
 			widest := 0
 			for i := range g.wide {
-				if g.wide[i] > g.wide[widest] && (!t.Columns[i].Right || t.Columns[widest].Right) || t.Columns[widest].Right && !t.Columns[i].Right && g.wide[i] > 4*size {
+				if g.wide[i] > g.wide[widest] && (!t.Columns[i].Right || t.Columns[widest].Right) ||
+					t.Columns[widest].Right && !t.Columns[i].Right && g.wide[i] > 4*size {
 					widest = i
 				}
 			}
@@ -168,7 +170,8 @@ func fit(t Table, size, width vg.Length, under, force bool) (*grid, bool) {
 		for spare > 0 {
 			lacks := -1
 			for i, c := range t.Columns {
-				if c.Right != text && g.wide[i] < ideal[i]-0.01 && (lacks < 0 || ideal[i]-g.wide[i] > ideal[lacks]-g.wide[lacks]) {
+				if c.Right != text && g.wide[i] < ideal[i]-0.01 &&
+					(lacks < 0 || ideal[i]-g.wide[i] > ideal[lacks]-g.wide[lacks]) {
 					lacks = i
 				}
 			}
@@ -449,7 +452,8 @@ func (g *grid) split(n int) {
 		}
 		g.Rows = slices.Replace(g.Rows, k, k+1, first, rest)
 		g.lines = slices.Replace(g.lines, k, k+1, above, below)
-		g.tall = slices.Replace(g.tall, k, k+1, g.size*(leading*vg.Length(n)+0.5), g.size*(leading*vg.Length(lines-n)+0.5))
+		g.tall = slices.Replace(g.tall, k, k+1, g.size*(leading*vg.Length(n)+0.5),
+			g.size*(leading*vg.Length(lines-n)+0.5))
 	}
 }
 

@@ -50,7 +50,8 @@ func chapters(w *show.View) []chapter {
 		chapter{id: "gains", name: v.Text("Gains"), fresh: true, spreads: []spread{
 			of("bars", w.Gains()), of("intervals", w.Shares(), w.Variances(), w.Between()),
 		}},
-		chapter{id: "rotation", name: v.Text("Rotation"), fresh: true, spreads: []spread{of("ageing", w.Rotation(), w.Ageing())}},
+		chapter{id: "rotation", name: v.Text("Rotation"), fresh: true,
+			spreads: []spread{of("ageing", w.Rotation(), w.Ageing())}},
 	}
 	if priced {
 		c := chapter{id: "profit", name: v.Text("Profit"), fresh: true, spreads: []spread{of("", w.Ranking())}}
@@ -62,7 +63,8 @@ func chapters(w *show.View) []chapter {
 	}
 	if x := a.Weighed; x != nil && x.Prospect != nil {
 		c := chapter{id: "sure", name: v.Text("How sure"), fresh: true, text: w.Certainty(), spreads: []spread{
-			of("outlook", w.Likely(x.Prospect, false)), of("swings", w.Breaks(x.Prospect, x.Hangs)), of("map", w.Likely(x.Prospect, true)),
+			of("outlook", w.Likely(x.Prospect, false)), of("swings", w.Breaks(x.Prospect, x.Hangs)),
+			of("map", w.Likely(x.Prospect, true)),
 		}}
 		if x.Knowing != nil {
 			c.spreads = append(c.spreads, of("", w.Knowing(x.Prospect, *x.Knowing)))
@@ -70,7 +72,8 @@ func chapters(w *show.View) []chapter {
 		list = append(list, c)
 	}
 	if x := a.Weighed; x != nil && x.Next != nil {
-		list = append(list, chapter{id: "next-trial", name: v.Text("Next trial"), fresh: true, text: w.NextTrial(), spreads: []spread{of("trial-size", w.Trials(x.Next))}})
+		list = append(list, chapter{id: "next-trial", name: v.Text("Next trial"), fresh: true, text: w.NextTrial(),
+			spreads: []spread{of("trial-size", w.Trials(x.Next))}})
 	}
 	list = append(list,
 		chapter{id: "caveats", name: v.Text("Caveats"), fresh: true, spreads: []spread{
@@ -81,10 +84,12 @@ func chapters(w *show.View) []chapter {
 	if priced {
 		list = append(list,
 			chapter{id: "cautions", name: v.Text("Cautions"), hush: true, spreads: []spread{of("", w.Cautions())}},
-			chapter{id: "assumptions", name: v.Text("Assumptions"), fresh: true, spreads: []spread{of("", w.Assumptions())}},
+			chapter{id: "assumptions", name: v.Text("Assumptions"), fresh: true,
+				spreads: []spread{of("", w.Assumptions())}},
 		)
 	}
-	return append(list, chapter{id: "methods", name: v.Text("Methods and data"), text: []string{w.Methods()}, spreads: []spread{of("", w.Sources())}})
+	return append(list, chapter{id: "methods", name: v.Text("Methods and data"), text: []string{w.Methods()},
+		spreads: []spread{of("", w.Sources())}})
 }
 
 // How many rows a figure of studies holds where it fills a printed page.

@@ -47,7 +47,8 @@ func (f Field) Check() error {
 		return note.Faults{note.New("the trial %s has no units in %d", f.Trial.Name, f.Season)}
 	}
 	if f.Hide && len(f.codes()) == 0 {
-		return note.Faults{note.New("the trial %s was laid out without codes, so its sheets cannot hide the practices; allowed: a design with codes (--blind)", f.Trial.Name)}
+		return note.Faults{note.New("the trial %s was laid out without codes, so its sheets cannot hide the "+
+			"practices; allowed: a design with codes (--blind)", f.Trial.Name)}
 	}
 	return nil
 }
@@ -125,7 +126,8 @@ func (f Field) Sheets() ([]byte, error) {
 			known[u.Name] = u
 		}
 	}
-	who := fieldColumn{head: v.Text("practice"), width: 118, of: func(p trial.Plot) string { return f.practice(p.Practice) }}
+	who := fieldColumn{head: v.Text("practice"), width: 118,
+		of: func(p trial.Plot) string { return f.practice(p.Practice) }}
 	if f.Hide {
 		who = fieldColumn{head: v.Text("code"), width: 44, of: func(p trial.Plot) string { return codes[p.Unit] }}
 	}
@@ -146,23 +148,30 @@ func (f Field) Sheets() ([]byte, error) {
 			}
 			return ""
 		}},
-		fieldColumn{head: v.Text("tapped on"), of: blank}, fieldColumn{head: v.Text("crew"), of: blank}, fieldColumn{head: v.Text("bit"), of: blank},
-		fieldColumn{head: v.Text("depth of the hole"), of: blank}, fieldColumn{head: v.Text("shavings: white or stained"), of: blank},
-		fieldColumn{head: v.Text("taps counted at the start"), of: blank}, fieldColumn{head: v.Text("at pulling"), of: blank})
+		fieldColumn{head: v.Text("tapped on"), of: blank}, fieldColumn{head: v.Text("crew"), of: blank},
+		fieldColumn{head: v.Text("bit"), of: blank},
+		fieldColumn{head: v.Text("depth of the hole"), of: blank},
+		fieldColumn{head: v.Text("shavings: white or stained"), of: blank},
+		fieldColumn{head: v.Text("taps counted at the start"), of: blank},
+		fieldColumn{head: v.Text("at pulling"), of: blank})
 	blocks := blocksOf(r.Plots)
 	for _, b := range blocks {
 		name := v.Text("readings")
 		if b[0].Block != "" {
 			name = v.Text("block %s: readings", b[0].Block)
 		}
-		f.ruled(page, name, v.Text("Over each column the day and time, below it what was read: the counter, the volume since the last reading (%s), or the depth of the tank. Write ≥ where a tank ran over. Leaks, frozen or stopped units and resets are written below, with from and to.", v.VolumeUnit()), readings, b, true)
+		f.ruled(page, name, v.Text("Over each column the day and time, below it what was read: the counter, the "+
+			"volume since the last reading (%s), or the depth of the tank. Write ≥ where a tank ran over. Leaks, "+
+			"frozen or stopped units and resets are written below, with from and to.",
+			v.VolumeUnit()), readings, b, true)
 	}
 	for _, b := range blocks {
 		name := v.Text("tap holes")
 		if b[0].Block != "" {
 			name = v.Text("block %s: tap holes", b[0].Block)
 		}
-		f.ruled(page, name, v.Text("One block is worked in one day by one crew. A hole drilled again on the same tree is written down as such, so that no tap is counted twice."), holes, b, false)
+		f.ruled(page, name, v.Text("One block is worked in one day by one crew. A hole drilled again on the same "+
+			"tree is written down as such, so that no tap is counted twice."), holes, b, false)
 	}
 	f.layoutMap(page, blocks)
 	f.tags(page, r.Plots)
@@ -202,7 +211,8 @@ func blocksOf(plots []trial.Plot) [][]trial.Plot {
 
 // ruled sets a block's rows under columns, on as many pages as they take. A sheet of readings has more columns of days
 // below, and what happened in what is left of the page.
-func (f Field) ruled(page func(string) *fieldPage, name, lead string, columns []fieldColumn, plots []trial.Plot, readings bool) {
+func (f Field) ruled(page func(string) *fieldPage, name, lead string, columns []fieldColumn, plots []trial.Plot,
+	readings bool) {
 	for len(plots) > 0 {
 		p := page(name)
 		for _, t := range paper.Lines(paper.Italic, fieldSmall+1, lead, p.width-2*fieldMargin) {
@@ -230,8 +240,10 @@ func (f Field) ruled(page func(string) *fieldPage, name, lead string, columns []
 				kinds = append(kinds, v.Term(note.Term(k)))
 			}
 			p.boxes([]fieldColumn{
-				{head: v.Text("what happened: %s", strings.Join(kinds, ", ")), width: 300, of: blank}, {head: v.Text("from, day and time"), width: 100, of: blank},
-				{head: v.Text("to, day and time"), width: 100, of: blank}, {head: v.Text("units"), width: 80, of: blank}, {head: v.Text("note"), of: blank},
+				{head: v.Text("what happened: %s", strings.Join(kinds, ", ")), width: 300, of: blank},
+				{head: v.Text("from, day and time"), width: 100, of: blank},
+				{head: v.Text("to, day and time"), width: 100, of: blank},
+				{head: v.Text("units"), width: 80, of: blank}, {head: v.Text("note"), of: blank},
 			}, make([]trial.Plot, min(happened, 8)))
 		}
 	}
@@ -292,7 +304,8 @@ func (p *fieldPage) boxes(columns []fieldColumn, plots []trial.Plot) {
 	for i, c := range columns {
 		lines := paper.Lines(paper.Italic, fieldSmall, c.head, at[i+1]-at[i]-6)
 		for k, t := range lines {
-			p.text(paper.Italic, fieldSmall, at[i]+3, top+fieldHead-4-vg.Length(len(lines)-1-k)*(fieldSmall+1.5), p.look.Ink, t)
+			p.text(paper.Italic, fieldSmall, at[i]+3, top+fieldHead-4-vg.Length(len(lines)-1-k)*(fieldSmall+1.5),
+				p.look.Ink, t)
 		}
 	}
 	for k, plot := range plots {
@@ -309,7 +322,8 @@ func (p *fieldPage) boxes(columns []fieldColumn, plots []trial.Plot) {
 			}
 			lines = lines[:min(2, len(lines))]
 			for n, t := range lines {
-				p.text(style, size, at[i]+3, y+fieldRow/2+size*0.35+(vg.Length(n)-vg.Length(len(lines)-1)/2)*(size+1), p.look.Ink, t)
+				p.text(style, size, at[i]+3, y+fieldRow/2+size*0.35+(vg.Length(n)-vg.Length(len(lines)-1)/2)*(size+1),
+					p.look.Ink, t)
 			}
 		}
 		p.line(fieldMargin, y, fieldMargin+inner, y, p.look.Faint, 0.4)
@@ -355,7 +369,8 @@ func (f Field) box(p *fieldPage, x, y, wide, tall vg.Length, plot trial.Plot) {
 	if plot.Practice == cmp.Or(f.Trial.Options.Reference, practice.Unsanitized) && !f.Hide {
 		c, w = p.look.Ink, 1.6
 	}
-	for _, e := range [][4]vg.Length{{x, y, x + wide, y}, {x, y + tall, x + wide, y + tall}, {x, y, x, y + tall}, {x + wide, y, x + wide, y + tall}} {
+	for _, e := range [][4]vg.Length{{x, y, x + wide, y}, {x, y + tall, x + wide, y + tall}, {x, y, x, y + tall},
+		{x + wide, y, x + wide, y + tall}} {
 		p.line(e[0], e[1], e[2], e[3], c, w)
 	}
 	p.text(paper.Bold, fieldText+2, x+5, y+15, p.look.Ink, plot.Unit)

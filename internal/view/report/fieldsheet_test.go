@@ -26,7 +26,8 @@ import (
 
 func laidOut(t *testing.T, blind bool) trial.Trial {
 	t.Helper()
-	q := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.NewDrop}, Design: trial.Blocks,
+	q := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve,
+		practice.NewDrop}, Design: trial.Blocks,
 		Replicates: 6, Taps: 20, Seasons: 2, FirstSeason: 2026, Blind: blind, Seed: 11}
 	l, err := design.Draw(q, practice.Shipped())
 	if err != nil {
@@ -59,7 +60,8 @@ func TestFieldSheets(t *testing.T) {
 			t.Fatal(err)
 		}
 		said := string(out)
-		for _, want := range []string{"Érablière du Ruisseau, 2026", "block 6: readings", "block 1: tap holes", "map of the layout", "tags to cut out", "layout from seed 11", "shavings", "counter reset"} {
+		for _, want := range []string{"Érablière du Ruisseau, 2026", "block 6: readings", "block 1: tap holes",
+			"map of the layout", "tags to cut out", "layout from seed 11", "shavings", "counter reset"} {
 			if !strings.Contains(said, want) {
 				t.Errorf("hidden %v: no %q", hide, want)
 			}
@@ -131,7 +133,8 @@ func TestFieldTablesComeBack(t *testing.T) {
 			t.Fatal(err)
 		}
 		r := back.Records[0]
-		if len(r.Readings) != 8 || r.Readings[0].Volume == nil || len(r.Events) != 1 || len(r.Counts) != 1 || r.Counts[0].Taps != 21 || r.Counts[0].Again != 1 || r.Counts[0].Note != "shavings stained" {
+		if len(r.Readings) != 8 || r.Readings[0].Volume == nil || len(r.Events) != 1 || len(r.Counts) != 1 ||
+			r.Counts[0].Taps != 21 || r.Counts[0].Again != 1 || r.Counts[0].Note != "shavings stained" {
 			t.Errorf("hidden %v: %d readings, events %v, counts %v", hide, len(r.Readings), r.Events, r.Counts)
 		}
 		if _, err := harvest.Of(back); err != nil {
@@ -144,8 +147,11 @@ func TestFieldTablesComeBack(t *testing.T) {
 func TestFieldSheetsBreakNoFrenchWord(t *testing.T) {
 	v := say.In("fr")
 	var columns []fieldColumn
-	for _, head := range []string{"unit", "practice", "taps", "species", "diameter, cm", "tapped on", "crew", "bit", "depth of the hole", "shavings: white or stained", "taps counted at the start", "at pulling"} {
-		columns = append(columns, fieldColumn{head: v.Text(head), width: map[string]vg.Length{"unit": 52, "practice": 118, "taps": 34, "species": 84}[head]})
+	for _, head := range []string{"unit", "practice", "taps", "species", "diameter, cm", "tapped on", "crew", "bit",
+		"depth of the hole", "shavings: white or stained", "taps counted at the start", "at pulling"} {
+		columns = append(columns,
+			fieldColumn{head: v.Text(head),
+				width: map[string]vg.Length{"unit": 52, "practice": 118, "taps": 34, "species": 84}[head]})
 	}
 	inner := sheetOf(v).Height - 2*fieldMargin
 	sum := vg.Length(0)

@@ -31,7 +31,8 @@ func Figures(w *show.View) []Figure {
 	}
 	if x := w.A.Weighed; x != nil {
 		if x.Prospect != nil {
-			list = append(list, Figure{"outlook", w.OutlookFigure(x.Prospect).Draw}, Figure{"swings", w.SwingsFigure(x.Prospect, x.Hangs).Draw})
+			list = append(list, Figure{"outlook", w.OutlookFigure(x.Prospect).Draw},
+				Figure{"swings", w.SwingsFigure(x.Prospect, x.Hangs).Draw})
 		}
 		if x.Contest != nil {
 			list = append(list, Figure{"map", w.ContestFigure(x.Prospect, *x.Contest).Draw})

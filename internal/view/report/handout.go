@@ -65,8 +65,8 @@ func fitted(w show.PlanView, version string, large float64, sides ...setter) ([]
 	return f.Bytes()
 }
 
-// letter is true where the reader's paper is, by the units or by the place of the sugarbush: in the Unicode Common Locale
-// Data Repository (48, measurement data) Canada has letter paper as well.
+// letter is true where the reader's paper is, by the units or by the place of the sugarbush: in the Unicode Common
+// Locale Data Repository (48, measurement data) Canada has letter paper as well.
 func letter(w show.PlanView) bool {
 	country, _, _ := strings.Cut(w.P.Sugarbush.Prices.Place, "-")
 	return w.V.Units().Letter() || country == "CA"

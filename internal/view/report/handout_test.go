@@ -51,7 +51,8 @@ var handouts = []struct {
 func TestHandoutsKeepToTheSheet(t *testing.T) {
 	for _, h := range handouts {
 		w := planned(t, h.bush, h.voice)
-		for pages, write := range map[int]func(show.PlanView, string) ([]byte, error){1: report.HandoutLarge, 2: report.Handout} {
+		for pages, write := range map[int]func(show.PlanView, string) ([]byte, error){1: report.HandoutLarge,
+			2: report.Handout} {
 			file, err := write(w, "1.2.3")
 			if err != nil {
 				t.Fatal(err)
@@ -64,7 +65,8 @@ func TestHandoutsKeepToTheSheet(t *testing.T) {
 				t.Errorf("%s: the same plan gives other bytes", h.bush)
 			}
 			for _, line := range fonts(t, file) {
-				if f := strings.Fields(line); len(f) < 5 || f[len(f)-5] != "yes" { // embedded, subset, unicode, object number
+				// embedded, subset, unicode, object number
+				if f := strings.Fields(line); len(f) < 5 || f[len(f)-5] != "yes" {
 					t.Errorf("%s: a font is not embedded: %s", h.bush, line)
 				}
 			}
@@ -104,8 +106,10 @@ func TestHandoutHoldsThePlan(t *testing.T) {
 			t.Fatal(err)
 		}
 		text := run(poppler(t, pdf, "pdftotext", "-raw"))
-		page := run(strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "&lt;", "<", "&#43;", "+").Replace(string(html)))
-		want := append([]string{x.Title, x.Lead, x.Foot, x.Do.Title, x.Buy.Title, x.Hours.Title, x.Years.Title, x.Figure.Title}, x.Why...)
+		page := run(strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "&lt;", "<", "&#43;", "+").
+			Replace(string(html)))
+		want := append([]string{x.Title, x.Lead, x.Foot, x.Do.Title, x.Buy.Title, x.Hours.Title, x.Years.Title,
+			x.Figure.Title}, x.Why...)
 		for _, p := range append(x.Left, x.Right...) {
 			want = append(append(append(append(want, p.Title), p.Text...), p.Steps...), p.Bullets...)
 		}

@@ -63,7 +63,8 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 	}
 	f.Quiet(v.Text("Made by spile %s. The same data and version give the same report, byte for byte.", version))
 	f.Quiet(v.Text("This report informs; it does not permit. The label is the law."))
-	f.Feet(v.Text("Tap holes and drops: what pays"), func(page, of int) string { return v.Text("page %d of %d", page, of) })
+	f.Feet(v.Text("Tap holes and drops: what pays"),
+		func(page, of int) string { return v.Text("page %d of %d", page, of) })
 	return f.Bytes()
 }
 
@@ -107,7 +108,8 @@ func look() paper.Look {
 	for _, c := range figure.Palette() {
 		colours[c.Var] = c.Light
 	}
-	return paper.Look{Ink: colours["--ink"], Faint: colours["--faint"], Rule: colours["--rule"], Accent: colours["--accent"]}
+	return paper.Look{Ink: colours["--ink"], Faint: colours["--faint"], Rule: colours["--rule"],
+		Accent: colours["--accent"]}
 }
 
 // tableOf is a table for paper; the interval in a number's text is parted from it.

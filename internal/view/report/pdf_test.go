@@ -77,8 +77,10 @@ func TestDocumentHoldsTheReport(t *testing.T) {
 		w := show.Of(a, d.voice)
 		text := run(poppler(t, d.of(t, a, "wage 30 an hour"), "pdftotext", "-raw"))
 		at := 0
-		order := append(w.Recommendation(), "wage 30 an hour", w.Net().Title, w.Bars().Title, w.Gains().Title, w.Intervals().Title, w.Shares().Title,
-			w.AgeingFigure().Title, w.Rotation().Title, w.Ranking().Title, w.Budget(a.Ranking[a.Recommended], true).Title,
+		order := append(w.Recommendation(), "wage 30 an hour", w.Net().Title, w.Bars().Title, w.Gains().Title,
+			w.Intervals().Title, w.Shares().Title,
+			w.AgeingFigure().Title, w.Rotation().Title, w.Ranking().Title,
+			w.Budget(a.Ranking[a.Recommended], true).Title,
 			w.Caveats().Title, w.Evidence().Title, w.Cautions().Title, w.Assumptions().Title, w.Sources().Title)
 		for _, s := range append(order, "1.2.3") {
 			i := strings.Index(text[at:], run(s))
@@ -92,7 +94,8 @@ func TestDocumentHoldsTheReport(t *testing.T) {
 				t.Errorf("%s: %q is missing", d.name, s)
 			}
 		}
-		for _, table := range []show.Table{w.Ranking(), w.Gains(), w.Rotation(), w.Evidence(), w.Cautions(), w.Between(), w.Sources()} {
+		for _, table := range []show.Table{w.Ranking(), w.Gains(), w.Rotation(), w.Evidence(), w.Cautions(),
+			w.Between(), w.Sources()} {
 			for _, n := range table.Notes {
 				if !strings.Contains(text, run(n.Text)) {
 					t.Errorf("%s: %s lacks its note %q", d.name, table.ID, n.Text)
@@ -191,8 +194,10 @@ func TestSlidesAreInOrder(t *testing.T) {
 	w := show.Of(a, d.voice)
 	text := run(poppler(t, d.of(t, a), "pdftotext", "-raw"))
 	at := 0
-	for _, s := range append(append([]string{"The question"}, w.Recommendation()...), w.Bars().Title, "Pooled gain of each practice", w.AgeingFigure().Title,
-		w.Net().Title, w.OutlookFigure(a.Weighed.Prospect).Title, w.ContestFigure(a.Weighed.Prospect, *a.Weighed.Contest).Title, w.Caveats().Title,
+	for _, s := range append(append([]string{"The question"}, w.Recommendation()...), w.Bars().Title,
+		"Pooled gain of each practice", w.AgeingFigure().Title,
+		w.Net().Title, w.OutlookFigure(a.Weighed.Prospect).Title,
+		w.ContestFigure(a.Weighed.Prospect, *a.Weighed.Contest).Title, w.Caveats().Title,
 		"What we do not know", w.Warnings()[0], "What a trial is worth by its size", w.Cautions().Title) {
 		i := strings.Index(text[at:], run(s))
 		if i < 0 {
@@ -213,7 +218,8 @@ func TestThinAnswers(t *testing.T) {
 	bare.Prices = nil
 	few := answer().Input
 	few.Studies = few.Studies[:1]
-	for name, in := range map[string]advice.Input{"no prices": bare, "one study": few, "nothing": {Input: input.Input{Practices: bare.Practices}}} {
+	for name, in := range map[string]advice.Input{"no prices": bare, "one study": few,
+		"nothing": {Input: input.Input{Practices: bare.Practices}}} {
 		a, err := new(advice.Memo).Of(in)
 		if err != nil {
 			t.Logf("%s: %v", name, err)
@@ -267,7 +273,8 @@ func TestManyStudies(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, m := range regexp.MustCompile(`height="(\d+)" font="\d+">(Larkmoor|Greyfen)`).FindAllStringSubmatch(string(out), -1) {
+	for _, m := range regexp.MustCompile(`height="(\d+)" font="\d+">(Larkmoor|Greyfen)`).
+		FindAllStringSubmatch(string(out), -1) {
 		if h, _ := strconv.Atoi(m[1]); h < 8 { // the height of its line, about 1.4 times its size
 			t.Fatalf("a study's name in a line of %d points", h)
 		}

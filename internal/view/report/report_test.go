@@ -124,8 +124,11 @@ func TestOrder(t *testing.T) {
 	text := html.UnescapeString(string(written(t, a)))
 	_, text, _ = strings.Cut(text, "<main")
 	at := 0
-	want := append(w.Recommendation(), `id="figure-net"`, `id="gains"`, `id="figure-bars"`, w.Gains().Title, `id="figure-intervals-1"`,
-		w.Shares().Title, `id="rotation"`, `id="figure-ageing"`, w.Rotation().Title, `id="profit"`, w.Ranking().Title, w.Budget(a.Ranking[a.Recommended], true).Title, `id="caveats"`, w.Caveats().Title, `id="evidence"`, `id="cautions"`,
+	want := append(w.Recommendation(), `id="figure-net"`, `id="gains"`, `id="figure-bars"`, w.Gains().Title,
+		`id="figure-intervals-1"`,
+		w.Shares().Title, `id="rotation"`, `id="figure-ageing"`, w.Rotation().Title, `id="profit"`, w.Ranking().Title,
+		w.Budget(a.Ranking[a.Recommended], true).Title, `id="caveats"`, w.Caveats().Title, `id="evidence"`,
+		`id="cautions"`,
 		`id="assumptions"`, w.Assumptions().Title, `id="methods"`, w.Methods(), w.Sources().Title)
 	for _, s := range a.Input.Sources {
 		want = append(want, s.Digest)
@@ -212,7 +215,8 @@ func TestContrast(t *testing.T) {
 			front, back string
 			least       float64
 		}{
-			{"--ink", "--paper", 7}, {"--faint", "--paper", 4.5}, {"--accent", "--paper", 4.5}, {"--fault", "--paper", 4.5},
+			{"--ink", "--paper", 7}, {"--faint", "--paper", 4.5}, {"--accent", "--paper", 4.5},
+			{"--fault", "--paper", 4.5},
 			{"--ink", "--accent-soft", 4.5}, {"--ink", "--ink-soft", 4.5},
 		} {
 			front, ok1 := set[c.front]

@@ -105,7 +105,8 @@ func ground(w *show.View) []string {
 			seasons = append(seasons, s.Season)
 		}
 		list = append(list, v.Text("%s (%s) at %s, %s, in one joint model.", v.Text("%d studies", r.Studies),
-			v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites), v.Seasons(slices.Min(seasons), slices.Max(seasons))))
+			v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites),
+			v.Seasons(slices.Min(seasons), slices.Max(seasons))))
 	}
 	if a.Input.Prices != nil {
 		list = append(list, v.Text("Today's practice: %s.", w.Today()))

@@ -36,7 +36,10 @@ var tables = template.Must(template.New("table").Funcs(template.FuncMap{
 <p class="caption" id="t-{{.ID}}">{{.Title}}{{with .Lead}} <span class="within">{{.}}</span>{{end}}</p>
 <div class="scroll" tabindex="0" role="region" aria-labelledby="t-{{.ID}}">
 <table class="t-{{.ID}}" aria-labelledby="t-{{.ID}}">
-<thead><tr>{{range .Columns}}<th scope="col"{{if .Right}} class="num"{{end}}>{{.Name}}{{with .Unit}}<span class="within">{{.}}</span>{{end}}</th>{{end}}</tr></thead>
+<thead><tr>
+{{- range .Columns}}<th scope="col"{{if .Right}} class="num"{{end}}>{{.Name}}
+{{- with .Unit}}<span class="within">{{.}}</span>{{end}}</th>
+{{- end}}</tr></thead>
 <tbody>
 {{- $columns := .Columns}}
 {{- range .Rows}}
@@ -44,8 +47,10 @@ var tables = template.Must(template.New("table").Funcs(template.FuncMap{
 <tr{{if .Strong}} class="strong"{{else if .Dim}} class="dim"{{end}}>
 {{- range $i, $c := .Cells}}
 {{- $column := index $columns $i}}
-{{- if eq $i 0}}<th scope="row"{{if $column.Right}} class="num"{{end}}>{{call $.More $id $column.ID}}{{else}}<td{{if $column.Right}} class="num"{{end}}>{{end}}
-{{- if $column.Interval}}{{$v := value .Text}}{{index $v 0}}{{template "marks" .}}{{with index $v 1}} <span class="within">{{.}}</span>{{end}}
+{{- if eq $i 0}}<th scope="row"{{if $column.Right}} class="num"{{end}}>{{call $.More $id $column.ID}}
+{{- else}}<td{{if $column.Right}} class="num"{{end}}>{{end}}
+{{- if $column.Interval}}{{$v := value .Text}}{{index $v 0}}{{template "marks" .}}
+{{- with index $v 1}} <span class="within">{{.}}</span>{{end}}
 {{- else}}{{.Text}}{{template "marks" .}}{{end}}
 {{- if eq $i 0}}</th>{{else}}{{call $.More $id $column.ID}}</td>{{end}}
 {{- end}}</tr>
