@@ -43,7 +43,7 @@ var rows = map[string]string{
 	"trade/input":     "trade/trial trade/bush trade/price trade/evidence trade/practice",
 	"trade/bush":      "trade/price trade/practice trade/unit",
 	"trade/price":     "trade/place trade/practice trade/sap trade/unit",
-	"trade/trial":     "trade/column trade/evidence trade/weather trade/practice trade/unit",
+	"trade/trial":     "trade/column trade/evidence trade/place trade/weather trade/practice trade/unit",
 	"trade/evidence":  "trade/practice trade/column trade/unit",
 	"trade/weather":   "trade/unit",
 	"trade/sap":       "trade/unit",

@@ -98,22 +98,18 @@ func (c demoCommand) Run(o *out) error {
 		return err
 	}
 	// The pictures need no more than that: they are drawn while the report asks what each study does to it.
-	said, err := c.trial(o, own, in.Practices, w)
+	springs, said, err := c.trial(o, own, in.Practices)
 	if err != nil {
 		return err
 	}
+	var figures []report.Figure
 	var drawn []*drawing
 	var pens sync.WaitGroup
-	begun := map[string]bool{}
-	start := func(w *show.View) {
-		for _, x := range show.Figures {
-			for _, name := range x.Names(w) {
-				if f, ok := w.Figure(name); ok && !begun[name] {
-					d := &drawing{name: name}
-					begun[name], drawn = true, append(drawn, d)
-					pens.Go(func() { d.draw(f) })
-				}
-			}
+	start := func(list []report.Figure) {
+		for _, f := range list {
+			d := new(drawing)
+			figures, drawn = append(figures, f), append(drawn, d)
+			pens.Go(func() { *d = draw(f) })
 		}
 	}
 	sheets := make([]struct {
@@ -124,12 +120,14 @@ func (c demoCommand) Run(o *out) error {
 	for i, d := range in.Bushes {
 		pens.Go(func() { sheets[i].pdf, sheets[i].err = before.demoHandout(in, d) })
 	}
-	start(w)
+	first := report.Figures(w)
+	start(first)
+	start(springs)
 	whole, err := o.whole(in)
 	if err != nil {
 		return err
 	}
-	start(whole)
+	start(report.Figures(whole)[len(first):])
 	page, err := report.HTML(whole.A, o.voice, versionText())
 	if err != nil {
 		return err
@@ -146,25 +144,25 @@ func (c demoCommand) Run(o *out) error {
 			return err
 		}
 	}
-	for _, d := range drawn {
-		if d.err != nil {
-			return d.err
+	for i, f := range figures {
+		if drawn[i].err != nil {
+			return drawn[i].err
 		}
-		if err := keep(d.name+".svg", d.svg); err != nil {
+		if err := keep(f.Name+".svg", drawn[i].svg); err != nil {
 			return err
 		}
-		if err := keep(d.name+".png", d.png); err != nil {
+		if err := keep(f.Name+".png", drawn[i].png); err != nil {
 			return err
 		}
 	}
 	if err := folder.Close(); err != nil {
 		return err
 	}
-	if err := o.print(w.Recommendation(), []show.Table{w.Ranking()}, w.A.Notes); err != nil {
+	if err := o.print(w, w.Recommendation(), w.Ranking()); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.stdout, "\n%s\n\n", show.Wrap("", o.voice.Text("A trial of the scenario, %s: it is pooled with the studies above, and a corrected reading moves them.", own.Name), show.Width))
-	if err := o.print(nil, said, nil); err != nil {
+	if err := o.tables(said, nil); err != nil {
 		return err
 	}
 	v := o.voice
@@ -216,20 +214,20 @@ func (c demoCommand) keepBook(o *out, in advice.Input) (string, error) {
 	return name, err
 }
 
-// trial is what the scenario's trial says; its figures stand in the view then.
-func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set, w *show.View) (said []show.Table, err error) {
+// trial is what the scenario's trial says, and its springs as figures.
+func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set) (springs []report.Figure, said []show.Table, err error) {
 	v := o.voice
 	a, summed, err := compare.Trial(t, set)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	w.Trial = &show.TrialView{A: a, V: v, Set: set, VolumeUnit: show.VolumeUnit(v)}
-	w.Seasons = show.SeasonViews(t, summed, v, set)
-	said = []show.Table{w.Trial.Gains()}
-	for _, s := range w.Seasons {
+	w := show.TrialView{A: a, V: v, Set: set, VolumeUnit: show.VolumeUnit(v)}
+	said = []show.Table{w.Gains()}
+	for _, s := range show.SeasonViews(t, summed, v, set) {
 		said = append(said, s.Findings())
+		springs = append(springs, report.Figure{Name: fmt.Sprintf("trial-%d", s.Record.Season), Draw: s.Figure().Draw})
 	}
-	return said, nil
+	return springs, said, nil
 }
 
 // demoHandout is a producer's sheet, in Québec in French.
@@ -264,15 +262,14 @@ func self() string {
 
 // drawing is a figure for the page, as both kinds of file.
 type drawing struct {
-	name     string
 	svg, png []byte
 	err      error
 }
 
 // draw draws for a screen; `spile figure` draws as finely as print asks.
-func (d *drawing) draw(f show.Drawn) {
+func draw(f report.Figure) drawing {
 	const screen = 200 // dots an inch
 	sheet := f.Draw(sizes["page"])
-	d.svg = sheet.SVGFile()
-	d.png, d.err = sheet.PNG(screen)
+	picture, err := sheet.PNG(screen)
+	return drawing{sheet.SVGFile(), picture, err}
 }

@@ -80,7 +80,11 @@ func (c trialAnalyseCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.JSON())
 	}
-	return o.print(nil, tables(&show.View{V: o.voice, Trial: &w}, "trial analyse", c.Thorough), a.Notes)
+	parts := []show.Table{w.Gains(), w.Covariates(), w.Carryover()}
+	if c.Thorough {
+		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
+	}
+	return o.tables(parts, a.Notes)
 }
 
 // options are those of the trial, with what is asked for here.
@@ -102,6 +106,25 @@ func (c trialAnalyseCommand) options(of trial.Options) trial.Options {
 		of.Response = trial.Syrup
 	}
 	return of
+}
+
+// tables writes tables to standard output and warnings to standard error.
+func (o *out) tables(parts []show.Table, warnings []note.Note) error {
+	for i, t := range parts {
+		if len(t.Rows) == 0 {
+			continue // it has nothing to say
+		}
+		if i > 0 {
+			if _, err := o.stdout.Write([]byte("\n")); err != nil {
+				return err
+			}
+		}
+		if err := t.Terminal(o.stdout, show.Width); err != nil {
+			return err
+		}
+	}
+	o.warn(warnings)
+	return nil
 }
 
 type trialDesignCommand struct {
@@ -174,7 +197,7 @@ func (c trialDesignCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.JSON())
 	}
-	return o.print(nil, tables(&show.View{V: o.voice, Layout: &w}, "trial design", false), append(warnings, l.Notes...))
+	return o.tables([]show.Table{w.Layout(), w.Keep()}, append(warnings, l.Notes...))
 }
 
 type trialPowerCommand struct {
@@ -241,7 +264,7 @@ func (c trialPowerCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, view.JSON())
 	}
-	return o.print(nil, tables(&show.View{V: o.voice, Power: &view}, "trial power", false), nil)
+	return o.tables([]show.Table{view.Table()}, nil)
 }
 
 // spread is what is taken for how units and seasons differ, and the trials that tell it.

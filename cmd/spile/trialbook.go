@@ -209,11 +209,14 @@ func (c trialAnalyseCommand) analyse(o *out, path, name string) error {
 		}
 		return show.WriteJSON(o.stdout, j)
 	}
-	parts := tables(&show.View{V: o.voice, Trial: &w}, "trial analyse", c.Thorough)
+	parts := []show.Table{w.Gains(), w.Covariates(), w.Carryover()}
+	if c.Thorough {
+		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
+	}
 	for _, s := range seasons {
 		parts = append(parts, namedRows(s.Findings(), o.voice.Text("name")))
 	}
-	return o.print(nil, parts, append(slices.Clone(summed.Notes), a.Notes...))
+	return o.tables(parts, append(slices.Clone(summed.Notes), a.Notes...))
 }
 
 // keepDesign keeps a layout in a workbook.

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"spile/internal/engine/advice"
 	"spile/internal/engine/worth"
 	"spile/internal/view/show"
 )
@@ -61,7 +60,5 @@ func (c worthCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.WorthJSON(n))
 	}
-	a := *w.A
-	a.Weighed = &advice.Weighed{Next: n}
-	return o.print(nil, tables(show.Of(&a, o.voice), "worth", false), a.Notes)
+	return o.print(w, w.Trials(n))
 }

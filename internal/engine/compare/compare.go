@@ -119,13 +119,16 @@ func Analyse(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Analy
 			continue
 		}
 		if by := m.hiddenBy(g.contrast); !g.estimable && by != "" {
-			a.Notes = append(a.Notes, note.New("what %s does cannot be told from what the covariate (%s) does: the units under it differ from those under %s in both", note.Term(g.Practice), note.Term(by), note.Term(a.Reference)))
+			a.Notes = append(a.Notes,
+				note.New("what %s does cannot be told from what the covariate (%s) does: the units under it differ from those under %s in both", note.Term(g.Practice), note.Term(by), note.Term(a.Reference)))
 		} else if !g.estimable {
-			a.Notes = append(a.Notes, note.New("%s cannot be compared with %s: the trial never has them side by side", note.Term(g.Practice), note.Term(a.Reference)))
+			a.Notes = append(a.Notes, note.New("%s cannot be compared with %s: the trial never has them side by side",
+				note.Term(g.Practice), note.Term(a.Reference)))
 		} else if g.withInference {
 			a.Notes = append(a.Notes, reml.Estimate{DF: g.DF}.Notes(note.Term(g.Practice))...)
 		} else if a.fit != nil {
-			a.Notes = append(a.Notes, note.New("the yields under %s and %s fit practices, seasons, blocks and units exactly, or all but: the gain is given, but nothing is left to tell its error", note.Term(g.Practice), note.Term(a.Reference)))
+			a.Notes = append(a.Notes,
+				note.New("the yields under %s and %s fit practices, seasons, blocks and units exactly, or all but: the gain is given, but nothing is left to tell its error", note.Term(g.Practice), note.Term(a.Reference)))
 		}
 	}
 	a.adjust()
@@ -135,7 +138,9 @@ func Analyse(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Analy
 	for _, c := range m.covariates {
 		g := newGain(practice.Treatment{}, 0)
 		m.infer(&g, fit, m.contrast(map[int]float64{c.column: 1}))
-		a.Covariates = append(a.Covariates, Covariate{Name: c.name, Estimate: reml.Estimate{Value: g.Log, SE: g.SE, DF: g.DF}, Low: g.Low, High: g.High, P: g.P})
+		a.Covariates = append(a.Covariates,
+			Covariate{Name: c.name, Estimate: reml.Estimate{Value: g.Log, SE: g.SE, DF: g.DF}, Low: g.Low, High: g.High,
+				P: g.P})
 	}
 	for _, c := range m.carry {
 		g := newGain(m.levels[c.level], 0)

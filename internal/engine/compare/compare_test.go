@@ -33,7 +33,8 @@ func stored(t testing.TB, name string) ([]trial.UnitSeason, crosscheck.Case) {
 // Trials of 48 unit-seasons against lmerTest's Kenward-Roger, stored with the versions of R and its packages; the
 // readings lost and blocks without a variance of their own are there too.
 func TestAnalyseAgainstR(t *testing.T) {
-	for _, name := range []string{"invented-trial", "invented-trial-unbalanced", "invented-trial-boundary", "invented-trial-boundary-unbalanced"} {
+	for _, name := range []string{"invented-trial", "invented-trial-unbalanced", "invented-trial-boundary",
+		"invented-trial-boundary-unbalanced"} {
 		t.Run(name, func(t *testing.T) {
 			rows, c := stored(t, name)
 			a, err := Analyse(rows, practice.Shipped(), trial.Options{})
@@ -80,7 +81,8 @@ func table(cells ...cell) []trial.UnitSeason {
 // exact is a trial of which the blocks leave nothing but rounding to tell an error from.
 func exact() []trial.UnitSeason {
 	u, s := practice.Unsanitized, practice.NewSpout
-	return table(cell{"1", "a", 2024, u, math.Exp(5)}, cell{"2", "b", 2024, s, math.Exp(4)}, cell{"3", "c", 2024, u, math.Exp(3)}, cell{"4", "c", 2024, s, math.Exp(3)})
+	return table(cell{"1", "a", 2024, u, math.Exp(5)}, cell{"2", "b", 2024, s, math.Exp(4)},
+		cell{"3", "c", 2024, u, math.Exp(3)}, cell{"4", "c", 2024, s, math.Exp(3)})
 }
 
 // What cannot be told is said, and its numbers do not exist; what can be told still is.
@@ -92,12 +94,17 @@ func TestAnalyseTooLittle(t *testing.T) {
 		inference bool
 		says      string
 	}{
-		{"one unit a practice, one season", table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}), false, "nothing tells their error"},
-		{"one unit a practice, three seasons", table(cell{"1", "a", 2023, u, 60}, cell{"2", "a", 2023, s, 80}, cell{"1", "a", 2024, u, 50}, cell{"2", "a", 2024, s, 70},
+		{"one unit a practice, one season", table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}), false,
+			"nothing tells their error"},
+		{"one unit a practice, three seasons", table(cell{"1", "a", 2023, u, 60}, cell{"2", "a", 2023, s, 80},
+			cell{"1", "a", 2024, u, 50}, cell{"2", "a", 2024, s, 70},
 			cell{"1", "a", 2025, u, 55}, cell{"2", "a", 2025, s, 72}), false, "each practice has one unit"},
-		{"one block", table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "a", 2024, u, 62}, cell{"4", "a", 2024, s, 85}), true, "one block"},
-		{"pairs", table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52}, cell{"4", "b", 2024, s, 65}, cell{"5", "c", 2024, u, 71}, cell{"6", "c", 2024, s, 85}), true, ""},
-		{"a practice never beside the reference", table(cell{"1", "a", 2023, u, 60}, cell{"2", "a", 2023, u, 61}, cell{"3", "a", 2023, v, 80}, cell{"4", "a", 2023, v, 83},
+		{"one block", table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "a", 2024, u, 62},
+			cell{"4", "a", 2024, s, 85}), true, "one block"},
+		{"pairs", table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52},
+			cell{"4", "b", 2024, s, 65}, cell{"5", "c", 2024, u, 71}, cell{"6", "c", 2024, s, 85}), true, ""},
+		{"a practice never beside the reference", table(cell{"1", "a", 2023, u, 60}, cell{"2", "a", 2023, u, 61},
+			cell{"3", "a", 2023, v, 80}, cell{"4", "a", 2023, v, 83},
 			cell{"5", "a", 2024, s, 70}, cell{"6", "a", 2024, s, 75}), true, "cannot be compared"},
 		{"blocks that fit all but exactly", exact(), false, "nothing is left to tell its error"},
 	} {
@@ -128,7 +135,8 @@ func TestAnalyseTooLittle(t *testing.T) {
 // vacuum takes the gain with it, and says so.
 func TestVacuumHidesAPractice(t *testing.T) {
 	u, s, v := practice.Unsanitized, practice.NewSpout, practice.CheckValve
-	rows := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52}, cell{"4", "b", 2024, s, 65}, cell{"5", "a", 2024, v, 90}, cell{"6", "b", 2024, v, 81})
+	rows := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52},
+		cell{"4", "b", 2024, s, 65}, cell{"5", "a", 2024, v, 90}, cell{"6", "b", 2024, v, 81})
 	for i := range rows {
 		rows[i].Vacuum = new(unit.InchOfMercury.Of(map[practice.Key]float64{u: 20, s: 24, v: 20}[rows[i].Practice]))
 	}
@@ -149,7 +157,8 @@ func TestVacuumHidesAPractice(t *testing.T) {
 // A pair in each of three blocks is the paired t test of the log ratios.
 func TestPairs(t *testing.T) {
 	u, s := practice.Unsanitized, practice.NewSpout
-	a, err := Analyse(table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52}, cell{"4", "b", 2024, s, 65}, cell{"5", "c", 2024, u, 71}, cell{"6", "c", 2024, s, 85}),
+	a, err := Analyse(table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"3", "b", 2024, u, 52},
+		cell{"4", "b", 2024, s, 65}, cell{"5", "c", 2024, u, 71}, cell{"6", "c", 2024, s, 85}),
 		practice.Shipped(), trial.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -168,7 +177,8 @@ func TestPairs(t *testing.T) {
 }
 
 func TestAnalyseFaults(t *testing.T) {
-	rows := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"1", "a", 2024, practice.NewSpout, 80}, cell{"2", "a", 2024, "magic", 80}, cell{"3", "a", 2024, practice.NewSpout, -1})
+	rows := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"1", "a", 2024, practice.NewSpout, 80},
+		cell{"2", "a", 2024, "magic", 80}, cell{"3", "a", 2024, practice.NewSpout, -1})
 	rows[2].Taps = 0
 	_, err := Analyse(rows, practice.Shipped(), trial.Options{})
 	var faults note.Faults
@@ -188,7 +198,8 @@ func TestVacuumAgainstR(t *testing.T) {
 	var rows []trial.UnitSeason
 	vacuum := []float64{78.1, 80.2, 77.4, 79.0, 81.3, 82.6, 80.4, 79.9}
 	for i, y := range []float64{60, 66, 58, 63, 78, 80, 79, 74} {
-		rows = append(rows, trial.UnitSeason{Unit: fmt.Sprint(i), Season: 2024, Practice: four[i/4], Taps: 10, Volume: unit.Volume(10 * y), Vacuum: new(unit.Pressure(vacuum[i]))})
+		rows = append(rows, trial.UnitSeason{Unit: fmt.Sprint(i), Season: 2024, Practice: four[i/4], Taps: 10,
+			Volume: unit.Volume(10 * y), Vacuum: new(unit.Pressure(vacuum[i]))})
 	}
 	a, err := Analyse(rows, practice.Shipped(), trial.Options{Vacuum: true})
 	if err != nil {
@@ -199,8 +210,10 @@ func TestVacuumAgainstR(t *testing.T) {
 		what      string
 		got, want float64
 	}{
-		{"gain", g.Log, 0.14941871575}, {"its error", g.SE, 0.025953130161}, {"its df", g.DF, 5}, {"its low end", g.Low, 0.08270407078}, {"its p", g.P, 2.219119239e-03},
-		{"slope", c.Value, 0.03442068451}, {"its error", c.SE, 0.008232091836}, {"its low end", c.Low, 0.01325941877}, {"its high end", c.High, 0.05558195025}, {"its p", c.P, 8.644254072e-03},
+		{"gain", g.Log, 0.14941871575}, {"its error", g.SE, 0.025953130161}, {"its df", g.DF, 5},
+		{"its low end", g.Low, 0.08270407078}, {"its p", g.P, 2.219119239e-03},
+		{"slope", c.Value, 0.03442068451}, {"its error", c.SE, 0.008232091836}, {"its low end", c.Low, 0.01325941877},
+		{"its high end", c.High, 0.05558195025}, {"its p", c.P, 8.644254072e-03},
 	} {
 		if math.Abs(x.got-x.want) > 1e-6*math.Abs(x.want) {
 			t.Errorf("%s: %v, R %v", x.what, x.got, x.want)
@@ -211,7 +224,8 @@ func TestVacuumAgainstR(t *testing.T) {
 // Syrup is sap weighted by its sugar: by the Rule of 86 (Jones 1946) 100 L of 2.0 °Bx make 100·2/86 L, and the same sap of
 // 2.4 °Bx a fifth more. The mass balance holds to that within what the rule leaves out.
 func TestSyrupByTheRuleOf86(t *testing.T) {
-	rows := table(cell{"1", "", 2024, practice.Unsanitized, 100}, cell{"2", "", 2024, practice.Unsanitized, 104}, cell{"3", "", 2024, practice.NewSpout, 100}, cell{"4", "", 2024, practice.NewSpout, 104})
+	rows := table(cell{"1", "", 2024, practice.Unsanitized, 100}, cell{"2", "", 2024, practice.Unsanitized, 104},
+		cell{"3", "", 2024, practice.NewSpout, 100}, cell{"4", "", 2024, practice.NewSpout, 104})
 	for i := range rows {
 		rows[i].Brix = new([]float64{2.0, 2.0, 2.4, 2.4}[i])
 	}
@@ -234,16 +248,21 @@ func TestSyrupByTheRuleOf86(t *testing.T) {
 // What leaves no row to compare is named with it.
 func TestNothingLeftToCompare(t *testing.T) {
 	rows := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80})
-	for want, o := range map[string]trial.Options{"no sugar content is given for 1 (2024), 2 (2024)": {Response: trial.Syrup}, "no vacuum is given for 1 (2024), 2 (2024)": {Vacuum: true}} {
-		if _, err := Analyse(rows, practice.Shipped(), o); err == nil || !strings.Contains(err.Error(), "no row of the trial is left") || !strings.Contains(err.Error(), want) {
+	for want, o := range map[string]trial.Options{"no sugar content is given for 1 (2024), 2 (2024)": {Response: trial.Syrup},
+		"no vacuum is given for 1 (2024), 2 (2024)": {Vacuum: true}} {
+		if _, err := Analyse(rows, practice.Shipped(), o); err == nil ||
+			!strings.Contains(err.Error(), "no row of the trial is left") || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v", err)
 		}
 	}
-	laid := trial.Trial{Name: "Fen", Site: "Fen", Records: []trial.Record{{Season: 2026, Plots: []trial.Plot{{Unit: "1", Practice: practice.Unsanitized, Taps: 10}}}}}
+	laid := trial.Trial{Name: "Fen", Site: "Fen",
+		Records: []trial.Record{{Season: 2026,
+			Plots: []trial.Plot{{Unit: "1", Practice: practice.Unsanitized, Taps: 10}}}}}
 	_, _, err := Trial(laid, practice.Shipped())
 	_, err2 := StudyOf(laid, practice.Shipped())
 	for _, err := range []error{err, err2} {
-		if err == nil || !strings.Contains(err.Error(), "the trial Fen is laid out, and nothing was gathered in it yet") {
+		if err == nil ||
+			!strings.Contains(err.Error(), "the trial Fen is laid out, and nothing was gathered in it yet") {
 			t.Errorf("%v", err)
 		}
 	}
@@ -252,7 +271,8 @@ func TestNothingLeftToCompare(t *testing.T) {
 // random is a trial of any shape, some rows missing.
 func random(t *rapid.T) []trial.UnitSeason {
 	var rows []trial.UnitSeason
-	blocks, each, seasons := rapid.IntRange(1, 5).Draw(t, "blocks"), rapid.IntRange(1, 2).Draw(t, "each"), rapid.IntRange(1, 3).Draw(t, "seasons")
+	blocks, each, seasons := rapid.IntRange(1, 5).Draw(t, "blocks"), rapid.IntRange(1, 2).Draw(t, "each"),
+		rapid.IntRange(1, 3).Draw(t, "seasons")
 	n := rapid.IntRange(2, 4).Draw(t, "practices")
 	for s := range seasons {
 		for b := range blocks {
@@ -260,7 +280,8 @@ func random(t *rapid.T) []trial.UnitSeason {
 				if rapid.IntRange(0, 7).Draw(t, "missing") == 0 {
 					continue
 				}
-				rows = append(rows, trial.UnitSeason{Unit: fmt.Sprint(b, "-", u), Block: fmt.Sprint("b", b), Season: 2024 + s, Practice: four[u%n], Taps: float64(rapid.IntRange(1, 40).Draw(t, "taps")),
+				rows = append(rows, trial.UnitSeason{Unit: fmt.Sprint(b, "-", u), Block: fmt.Sprint("b", b),
+					Season: 2024 + s, Practice: four[u%n], Taps: float64(rapid.IntRange(1, 40).Draw(t, "taps")),
 					Volume: volume(rapid.Float64Range(3, 6).Draw(t, "log"))})
 			}
 		}
@@ -294,13 +315,16 @@ func TestAnalyseProperties(t *testing.T) {
 		}
 		for i, g := range a.Gains {
 			h := b.Gains[i]
-			if exact := func(g Gain) bool { return math.IsNaN(g.DF) || g.DF > 200 || g.SE < 1e-3 }; exact(g) || exact(h) {
+			if exact := func(g Gain) bool { return math.IsNaN(g.DF) || g.DF > 200 || g.SE < 1e-3 }; exact(g) ||
+				exact(h) {
 				continue // nearly an exact fit: rounding decides what error is left
 			}
-			if g.Practice != h.Practice || !same(g.Log, h.Log) || !same(g.SE, h.SE) || !(same(g.DF, h.DF) || math.Abs(g.DF/h.DF-1) < 1e-3) {
+			if g.Practice != h.Practice || !same(g.Log, h.Log) || !same(g.SE, h.SE) ||
+				!(same(g.DF, h.DF) || math.Abs(g.DF/h.DF-1) < 1e-3) {
 				t.Fatalf("%+v\n%+v", g, h)
 			}
-			if g.withInference && (!(g.PAdjusted >= g.P-1e-9) || !(g.PAdjusted <= 1) || !(g.AllLowPct <= g.LowPct+1e-6)) {
+			if g.withInference && (!(g.PAdjusted >= g.P-1e-9) || !(g.PAdjusted <= 1) ||
+				!(g.AllLowPct <= g.LowPct+1e-6)) {
 				t.Fatalf("adjusted p %v of p %v, intervals %v and %v", g.PAdjusted, g.P, g.AllLowPct, g.LowPct)
 			}
 			if i > 0 && math.IsNaN(g.SE) && len(a.Notes) == 0 {
@@ -340,8 +364,10 @@ func TestBefore(t *testing.T) {
 		for u := range 4 {
 			own := 0.3 * r.Normal()
 			name, block := fmt.Sprint(b, "-", u), fmt.Sprint(b)
-			rows = append(rows, trial.UnitSeason{Unit: name, Block: block, Season: 2023, Practice: practice.Unsanitized, Taps: 10, Volume: volume(5 + own + 0.03*r.Normal())},
-				trial.UnitSeason{Unit: name, Block: block, Season: 2024, Practice: four[u], Taps: 10, Volume: volume(5 + own + 0.1*float64(u) + 0.03*r.Normal())})
+			rows = append(rows, trial.UnitSeason{Unit: name, Block: block, Season: 2023, Practice: practice.Unsanitized,
+				Taps: 10, Volume: volume(5 + own + 0.03*r.Normal())},
+				trial.UnitSeason{Unit: name, Block: block, Season: 2024, Practice: four[u], Taps: 10,
+					Volume: volume(5 + own + 0.1*float64(u) + 0.03*r.Normal())})
 		}
 	}
 	with, err := Analyse(rows, practice.Shipped(), trial.Options{Before: 2023})
@@ -359,13 +385,15 @@ func TestBefore(t *testing.T) {
 		t.Fatal(err)
 	}
 	if with.Gains[1].SE > without.Gains[1].SE/3 || math.Abs(with.Covariates[0].Value-1) > 0.3 || with.Rows != 20 {
-		t.Errorf("standard error %v with the season before, %v without; slope %v", with.Gains[1].SE, without.Gains[1].SE, with.Covariates[0].Value)
+		t.Errorf("standard error %v with the season before, %v without; slope %v", with.Gains[1].SE,
+			without.Gains[1].SE, with.Covariates[0].Value)
 	}
 }
 
 // Practices rotated over units in Williams orders: the gains and what each leaves behind are those put in.
 func TestCarryover(t *testing.T) {
-	q := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.SilverSpout}, Design: trial.Latin, Replicates: 10, Seasons: 4, FirstSeason: 2023, Seed: 4}
+	q := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve,
+		practice.SilverSpout}, Design: trial.Latin, Replicates: 10, Seasons: 4, FirstSeason: 2023, Seed: 4}
 	l, err := design.Draw(q, practice.Shipped())
 	if err != nil {
 		t.Fatal(err)
@@ -382,7 +410,8 @@ func TestCarryover(t *testing.T) {
 		}
 		y := 4 + own[p.Unit.Name] + gain[p.Practice] + left[before[p.Unit.Name]] + 0.02*r.Normal()
 		before[p.Unit.Name] = p.Practice
-		rows = append(rows, trial.UnitSeason{Unit: p.Unit.Name, Block: p.Unit.Block, Season: p.Season, Practice: p.Practice, Taps: 1, Volume: volume(y)})
+		rows = append(rows, trial.UnitSeason{Unit: p.Unit.Name, Block: p.Unit.Block, Season: p.Season,
+			Practice: p.Practice, Taps: 1, Volume: volume(y)})
 	}
 	a, err := Analyse(rows, practice.Shipped(), trial.Options{})
 	if err != nil {
@@ -406,12 +435,14 @@ func TestCarryover(t *testing.T) {
 // Units numbered within their block are told apart; a unit that moves to another block is a fault.
 func TestIdentify(t *testing.T) {
 	u, s := practice.Unsanitized, practice.NewSpout
-	within := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"1", "b", 2024, u, 52}, cell{"2", "b", 2024, s, 65}, cell{"1", "c", 2024, u, 71}, cell{"2", "c", 2024, s, 85})
+	within := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"1", "b", 2024, u, 52},
+		cell{"2", "b", 2024, s, 65}, cell{"1", "c", 2024, u, 71}, cell{"2", "c", 2024, s, 85})
 	a, err := Analyse(within, practice.Shipped(), trial.Options{})
 	if err != nil || a.Units != 6 || a.Gains[0].Units != 3 {
 		t.Errorf("%d units, %v", a.Units, err)
 	}
-	moved := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"1", "b", 2025, u, 52}, cell{"2", "a", 2025, s, 65})
+	moved := table(cell{"1", "a", 2024, u, 60}, cell{"2", "a", 2024, s, 80}, cell{"1", "b", 2025, u, 52},
+		cell{"2", "a", 2025, s, 65})
 	if _, err := Analyse(moved, practice.Shipped(), trial.Options{}); err == nil {
 		t.Error("a unit that moves to another block passes")
 	}
@@ -425,7 +456,9 @@ func TestAtLeast(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a.Rows != len(rows) || !slices.ContainsFunc(a.Notes, func(n note.Note) bool { return strings.Contains(n.English(), rows[3].Unit+" (2024) gave at least") }) {
+	if a.Rows != len(rows) ||
+		!slices.ContainsFunc(a.Notes,
+			func(n note.Note) bool { return strings.Contains(n.English(), rows[3].Unit+" (2024) gave at least") }) {
 		t.Errorf("%d rows, %v", a.Rows, a.Notes)
 	}
 }
@@ -434,7 +467,8 @@ func TestAtLeast(t *testing.T) {
 // variance σ²(1 + 1/3); the range by R's lm, pnorm and qnorm.
 func TestOverflow(t *testing.T) {
 	u, s := practice.Unsanitized, practice.NewSpout
-	rows := table(cell{"1", "", 2024, u, 60}, cell{"2", "", 2024, u, 66}, cell{"3", "", 2024, u, 57}, cell{"4", "", 2024, u, 75},
+	rows := table(cell{"1", "", 2024, u, 60}, cell{"2", "", 2024, u, 66}, cell{"3", "", 2024, u, 57},
+		cell{"4", "", 2024, u, 75},
 		cell{"5", "", 2024, s, 78}, cell{"6", "", 2024, s, 93}, cell{"7", "", 2024, s, 72}, cell{"8", "", 2024, s, 87})
 	ends := func() (low, high float64, notes []note.Note) {
 		a, err := Analyse(rows, practice.Shipped(), trial.Options{})

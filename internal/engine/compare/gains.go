@@ -18,8 +18,9 @@ func percent(log float64) float64 { return 100 * math.Expm1(log) }
 // newGain is a gain of which nothing is known yet.
 func newGain(t practice.Treatment, season int) Gain {
 	no := math.NaN()
-	return Gain{Practice: t.Practice, Season: season, Log: no, SE: no, DF: no, Low: no, High: no, Pct: no, LowPct: no, HighPct: no,
-		P: no, PAdjusted: no, AllLowPct: no, AllHighPct: no,
+	return Gain{Practice: t.Practice, Season: season, Log: no, SE: no, DF: no, Low: no, High: no, Pct: no, LowPct: no,
+		HighPct: no,
+		P:       no, PAdjusted: no, AllLowPct: no, AllHighPct: no,
 		OverflowLowPct: no, OverflowHighPct: no}
 }
 
@@ -163,7 +164,8 @@ func (a *Analysis) pairs(f *fitted) {
 				c[k] -= x
 			}
 			m.infer(&g, f, c)
-			p.Log, p.SE, p.DF, p.Low, p.High, p.Pct, p.LowPct, p.HighPct, p.P, p.PAdjusted = g.Log, g.SE, g.DF, g.Low, g.High, g.Pct, g.LowPct, g.HighPct, g.P, g.PAdjusted
+			p.Log, p.SE, p.DF, p.Low, p.High, p.Pct, p.LowPct, p.HighPct, p.P, p.PAdjusted = g.Log, g.SE, g.DF, g.Low,
+				g.High, g.Pct, g.LowPct, g.HighPct, g.P, g.PAdjusted
 			if p.withInference = g.withInference; p.withInference {
 				at, contrasts = append(at, len(a.Pairs)), append(contrasts, c)
 			}
@@ -197,7 +199,9 @@ func (a *Analysis) bySeason() {
 	if len(a.Seasons) < 2 {
 		return
 	}
-	a.Notes = append(a.Notes, note.New("the answer is for the seasons of the trial: %d seasons do not tell how seasons at large would differ", len(a.Seasons)))
+	a.Notes = append(a.Notes,
+		note.New("the answer is for the seasons of the trial: %d seasons do not tell how seasons at large would differ",
+			len(a.Seasons)))
 	if a.fit == nil || len(a.model.carry) > 0 {
 		return
 	}

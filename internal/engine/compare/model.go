@@ -186,7 +186,8 @@ func (m *model) index(byAge bool) error {
 		return a.DropAge - b.DropAge
 	})
 	if m.levels[0].Practice != reference {
-		return note.Faults{note.New("no unit of the trial has the practice %s, which gains are to be against", string(reference))}
+		return note.Faults{note.New("no unit of the trial has the practice %s, which gains are to be against",
+			string(reference))}
 	}
 	if len(m.levels) < 2 {
 		return note.Faults{note.New("the trial has one practice only, %s: nothing to compare", note.Term(reference))}
@@ -231,7 +232,8 @@ func identify(rows []trial.UnitSeason) (ids []int, notes []note.Note, err error)
 		block[key] = r.Block
 	}
 	if within {
-		notes = append(notes, note.New("units of different blocks carry the same name, so they are taken as numbered within their block"))
+		notes = append(notes,
+			note.New("units of different blocks carry the same name, so they are taken as numbered within their block"))
 	}
 	number := map[string]int{}
 	home := map[string]trial.UnitSeason{}
@@ -249,8 +251,9 @@ func identify(rows []trial.UnitSeason) (ids []int, notes []note.Note, err error)
 		} else if first.Block != r.Block {
 			w := r.Where
 			w.Column = "block"
-			faults = append(faults, note.New("the unit %s stands in block %s in %d and in block %s in %d; allowed: one block over all seasons",
-				r.Unit, first.Block, first.Season, r.Block, r.Season).At(w))
+			faults = append(faults,
+				note.New("the unit %s stands in block %s in %d and in block %s in %d; allowed: one block over all seasons",
+					r.Unit, first.Block, first.Season, r.Block, r.Season).At(w))
 		}
 		ids[i] = number[key]
 	}
@@ -301,7 +304,8 @@ func (m *model) columns(pretrial []float64, interaction bool) {
 	}
 	// What the practice of the season before leaves behind, where practices move over the units.
 	if m.rotated() {
-		m.notes = append(m.notes, note.New("practices change from season to season on the same units: what each leaves to the season after is estimated too"))
+		m.notes = append(m.notes,
+			note.New("practices change from season to season on the same units: what each leaves to the season after is estimated too"))
 		previous := map[[2]int]int{}
 		for i, r := range m.rows {
 			previous[[2]int{m.ids[i], r.Season}] = m.level[i] + 1

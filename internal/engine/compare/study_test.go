@@ -20,7 +20,8 @@ func TestStudy(t *testing.T) {
 			rows[i].Practice = practice.SilverSpout
 		}
 	}
-	s, err := Study(rows, practice.Shipped(), trial.Options{}, About{Name: "t", Site: "hill", Seasons: []weather.Season{{Year: 2025, Class: weather.Short}}})
+	s, err := Study(rows, practice.Shipped(), trial.Options{},
+		About{Name: "t", Site: "hill", Seasons: []weather.Season{{Year: 2025, Class: weather.Short}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,8 +34,8 @@ func TestStudy(t *testing.T) {
 			t.Errorf("row %d: %v ± %v, R %v ± %v", i, r.Y, math.Sqrt(s.V.At(i, i)), want.Value, want.SE)
 		}
 	}
-	if c := evidence.Caveats([]evidence.Setting{s.Setting})[0]; len(c) != 1 || c[0] != evidence.FreakSeason {
-		t.Errorf("caveats %v", c)
+	if len(s.Caveats) != 1 || s.Caveats[0] != evidence.FreakSeason || s.Moderators["season-class"] != 1 {
+		t.Errorf("caveats %v", s.Caveats)
 	}
 }
 
@@ -42,8 +43,10 @@ func TestStudy(t *testing.T) {
 // The row of a trial in the pool has the interval that the trial itself has, and not that of an error known for sure.
 func TestStudyKeepsTheTrialsInterval(t *testing.T) {
 	rows := table(
-		cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 78}, cell{"3", "b", 2024, practice.Unsanitized, 66}, cell{"4", "b", 2024, practice.NewSpout, 80},
-		cell{"5", "c", 2024, practice.Unsanitized, 58}, cell{"6", "c", 2024, practice.NewSpout, 79}, cell{"7", "d", 2024, practice.Unsanitized, 63}, cell{"8", "d", 2024, practice.NewSpout, 74})
+		cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 78},
+		cell{"3", "b", 2024, practice.Unsanitized, 66}, cell{"4", "b", 2024, practice.NewSpout, 80},
+		cell{"5", "c", 2024, practice.Unsanitized, 58}, cell{"6", "c", 2024, practice.NewSpout, 79},
+		cell{"7", "d", 2024, practice.Unsanitized, 63}, cell{"8", "d", 2024, practice.NewSpout, 74})
 	a, err := Analyse(rows, practice.Shipped(), trial.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -53,7 +56,8 @@ func TestStudyKeepsTheTrialsInterval(t *testing.T) {
 		t.Fatal(err)
 	}
 	g := a.Gains[1]
-	if half := s.Half(0); math.Abs(s.Rows[0].Y-half-g.Low) > 1e-12 || math.Abs(s.Rows[0].Y+half-g.High) > 1e-12 || g.DF > 3.1 {
+	if half := s.Half(0); math.Abs(s.Rows[0].Y-half-g.Low) > 1e-12 || math.Abs(s.Rows[0].Y+half-g.High) > 1e-12 ||
+		g.DF > 3.1 {
 		t.Errorf("%v ± %v, the trial says %v to %v with %v", s.Rows[0].Y, half, g.Low, g.High, g.DF)
 	}
 	s, err = Study(rows, practice.Shipped(), trial.Options{Inference: trial.Wald}, About{Name: "x", Site: "y"})
@@ -68,7 +72,8 @@ func TestStudyAges(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: practice.NewSpout}, {Practice: practice.CheckValve}, {Practice: practice.NewDrop}, {Practice: practice.NewDrop, DropAge: 1}}
+	want := []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: practice.NewSpout},
+		{Practice: practice.CheckValve}, {Practice: practice.NewDrop}, {Practice: practice.NewDrop, DropAge: 1}}
 	if len(s.Arms) != len(want) {
 		t.Fatalf("%v", s.Arms)
 	}
@@ -80,7 +85,8 @@ func TestStudyAges(t *testing.T) {
 	one := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80})
 	for _, rows := range [][]trial.UnitSeason{one, exact()} {
 		for _, o := range []trial.Options{{}, {Inference: trial.Wald}} {
-			if _, err := Study(rows, practice.Shipped(), o, About{Name: "t"}); err == nil || !strings.Contains(err.Error(), "its own error") {
+			if _, err := Study(rows, practice.Shipped(), o, About{Name: "t"}); err == nil ||
+				!strings.Contains(err.Error(), "its own error") {
 				t.Errorf("a trial that cannot tell its error is pooled, or nothing says why: %v", err)
 			}
 		}

@@ -45,7 +45,8 @@ func Draw(q trial.Question, set practice.Set) (*trial.Layout, error) {
 		}
 	}
 	if bare != nil {
-		l.Notes = append(l.Notes, note.New("no taps are given for %s; counted as %d each", note.Some(bare), max(1, q.Taps)))
+		l.Notes = append(l.Notes, note.New("no taps are given for %s; counted as %d each", note.Some(bare),
+			max(1, q.Taps)))
 	}
 	l.Question = q
 	units, members := l.nest()
@@ -68,7 +69,8 @@ func Draw(q trial.Question, set practice.Set) (*trial.Layout, error) {
 		l.Places[i].Members = members[l.Places[i].Unit.Name]
 	}
 	slices.SortStableFunc(l.Places, func(a, b trial.Place) int {
-		return cmp.Or(cmp.Compare(a.Season, b.Season), natural(a.Unit.Block, b.Unit.Block), natural(a.Unit.Name, b.Unit.Name))
+		return cmp.Or(cmp.Compare(a.Season, b.Season), natural(a.Unit.Block, b.Unit.Block),
+			natural(a.Unit.Name, b.Unit.Name))
 	})
 	if q.Blind {
 		l.codes()
@@ -147,8 +149,9 @@ func (l *drawing) nest() ([]trial.Unit, map[string][]string) {
 		}
 	}
 	if shared > 0 {
-		l.Notes = append(l.Notes, note.New("%d units share chambers or lines, where one practice is applied to all and their sap runs together: the chamber is the unit, and there are %d, not %d; trees on one chamber are not replicates",
-			shared+len(members), len(units), len(l.Units)))
+		l.Notes = append(l.Notes,
+			note.New("%d units share chambers or lines, where one practice is applied to all and their sap runs together: the chamber is the unit, and there are %d, not %d; trees on one chamber are not replicates",
+				shared+len(members), len(units), len(l.Units)))
 	}
 	return units, members
 }
@@ -218,7 +221,8 @@ func (l *drawing) counts(n int, r stream.Stream) []int {
 func (l *drawing) place(units []trial.Unit, level []int) {
 	for s := range l.Seasons {
 		for i, u := range units {
-			l.Places = append(l.Places, trial.Place{Unit: u, Season: l.FirstSeason + s, Practice: l.Practices[level[i]]})
+			l.Places = append(l.Places, trial.Place{Unit: u, Season: l.FirstSeason + s,
+				Practice: l.Practices[level[i]]})
 		}
 	}
 }
@@ -233,7 +237,8 @@ func (l *drawing) codes() {
 		p := &l.Places[i]
 		if of[p.Unit.Name] == "" {
 			for code := ""; ; {
-				code = string([]byte{letters[r.Below(len(letters))], letters[r.Below(len(letters))], digits[r.Below(len(digits))], digits[r.Below(len(digits))]})
+				code = string([]byte{letters[r.Below(len(letters))], letters[r.Below(len(letters))],
+					digits[r.Below(len(digits))], digits[r.Below(len(digits))]})
 				if !taken[code] {
 					taken[code], of[p.Unit.Name] = true, code
 					break
@@ -272,7 +277,8 @@ func (l *drawing) keep(set practice.Set) {
 	}
 	for _, k := range l.Keep {
 		if k.Practice == l.Reference {
-			l.Notes = append(l.Notes, note.New("keep %d used spouts and %d used drops for %s, as they come from the trees: a reference that was cleaned or renewed is none", k.Spouts, k.Drops, note.Term(k.Practice)))
+			l.Notes = append(l.Notes,
+				note.New("keep %d used spouts and %d used drops for %s, as they come from the trees: a reference that was cleaned or renewed is none", k.Spouts, k.Drops, note.Term(k.Practice)))
 		}
 	}
 }
@@ -295,14 +301,19 @@ func (l *drawing) judge() {
 	}
 	for _, p := range l.Practices {
 		if l.Design != trial.Latin && len(each[p]) == 1 {
-			l.Notes = append(l.Notes, note.New("%s has one unit: what the practice does could not be told from what that unit is", note.Term(p)))
+			l.Notes = append(l.Notes,
+				note.New("%s has one unit: what the practice does could not be told from what that unit is",
+					note.Term(p)))
 		}
 	}
 	switch {
 	case l.DF <= 0:
-		l.Notes = append(l.Notes, note.New("nothing would tell the error of this trial: more units a practice are needed"))
+		l.Notes = append(l.Notes,
+			note.New("nothing would tell the error of this trial: more units a practice are needed"))
 	case l.DF < 6:
-		l.Notes = append(l.Notes, note.New("only %d degrees of freedom would tell the error: intervals will be wide; look at the power", l.DF))
+		l.Notes = append(l.Notes,
+			note.New("only %d degrees of freedom would tell the error: intervals will be wide; look at the power",
+				l.DF))
 	}
 }
 

@@ -45,7 +45,8 @@ func TestLayoutBlocks(t *testing.T) {
 		t.Errorf("%d of 24 block and practice pairs, %d degrees of freedom", len(block), l.DF)
 	}
 	// 6 units of 20 taps: the reference needs 120 used spouts and drops, two others used drops, new drops none.
-	want := []trial.Keep{{Practice: practice.Unsanitized, Spouts: 120, Drops: 120}, {Practice: practice.NewSpout, Drops: 120}, {Practice: practice.CheckValve, Drops: 120}}
+	want := []trial.Keep{{Practice: practice.Unsanitized, Spouts: 120, Drops: 120},
+		{Practice: practice.NewSpout, Drops: 120}, {Practice: practice.CheckValve, Drops: 120}}
 	if d := cmp.Diff(want, l.Keep); d != "" {
 		t.Error(d)
 	}
@@ -130,7 +131,8 @@ func TestLatinRefusesNewDrops(t *testing.T) {
 func TestLayoutNested(t *testing.T) {
 	q := question(trial.Randomised)
 	for i := range 24 {
-		q.Units = append(q.Units, trial.Unit{Name: fmt.Sprint("tree ", i), Chamber: fmt.Sprint("chamber ", i/3), Taps: 2})
+		q.Units = append(q.Units, trial.Unit{Name: fmt.Sprint("tree ", i), Chamber: fmt.Sprint("chamber ", i/3),
+			Taps: 2})
 	}
 	l, err := Draw(q, practice.Shipped())
 	if err != nil {
@@ -139,7 +141,8 @@ func TestLayoutNested(t *testing.T) {
 	if len(l.Places) != 8 || l.DF != 4 || l.Places[0].Unit.Taps != 6 || len(l.Places[0].Members) != 3 {
 		t.Errorf("%d units, %d degrees of freedom, %+v", len(l.Places), l.DF, l.Places[0])
 	}
-	if !slices.ContainsFunc(l.Notes, func(n note.Note) bool { return strings.Contains(n.English(), "not replicates") }) {
+	if !slices.ContainsFunc(l.Notes,
+		func(n note.Note) bool { return strings.Contains(n.English(), "not replicates") }) {
 		t.Error("nothing says that trees on one chamber are not replicates")
 	}
 }
@@ -147,8 +150,10 @@ func TestLayoutNested(t *testing.T) {
 // √k rule (Dunnett 1955): four practices against one reference, twice as many of it.
 // Units that are listed without taps have those of the question, and it is said: plastic is counted by them.
 func TestListedWithoutTaps(t *testing.T) {
-	q := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.CheckValve}, Design: trial.Blocks, Taps: 5, Seed: 1,
-		Units: []trial.Unit{{Name: "a"}, {Name: "b", Taps: 7}, {Name: "c", Chamber: "x"}, {Name: "d", Chamber: "x", Taps: 2}}}
+	q := trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.CheckValve}, Design: trial.Blocks,
+		Taps: 5, Seed: 1,
+		Units: []trial.Unit{{Name: "a"}, {Name: "b", Taps: 7}, {Name: "c", Chamber: "x"},
+			{Name: "d", Chamber: "x", Taps: 2}}}
 	for want, taps := range map[int]int{5: 5, 1: 0} {
 		q.Taps = taps
 		l, err := Draw(q, practice.Shipped())
@@ -171,7 +176,8 @@ func TestListedWithoutTaps(t *testing.T) {
 }
 
 func TestMoreReference(t *testing.T) {
-	q := trial.Question{Practices: append(slices.Clone(four), practice.SilverSpout), Design: trial.Randomised, MoreReference: true, Replicates: 5, Taps: 1, Seed: 3}
+	q := trial.Question{Practices: append(slices.Clone(four), practice.SilverSpout), Design: trial.Randomised,
+		MoreReference: true, Replicates: 5, Taps: 1, Seed: 3}
 	l, err := Draw(q, practice.Shipped())
 	if err != nil {
 		t.Fatal(err)
@@ -185,11 +191,14 @@ func TestMoreReference(t *testing.T) {
 // Any units whatever: every layout is whole, and stems differ less than by chance alone.
 func TestLayoutProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		q := trial.Question{Practices: four, Design: rapid.SampledFrom([]trial.Kind{trial.Randomised, trial.Blocks}).Draw(t, "design"), FirstSeason: 2026, Seasons: rapid.IntRange(1, 3).Draw(t, "seasons"),
+		q := trial.Question{Practices: four,
+			Design:      rapid.SampledFrom([]trial.Kind{trial.Randomised, trial.Blocks}).Draw(t, "design"),
+			FirstSeason: 2026, Seasons: rapid.IntRange(1, 3).Draw(t, "seasons"),
 			Seed: rapid.Uint64().Draw(t, "seed"), MoreReference: rapid.Bool().Draw(t, "more")}
 		n := rapid.IntRange(0, 40).Draw(t, "n")
 		for i := range n {
-			u := trial.Unit{Name: fmt.Sprint(i), Taps: rapid.IntRange(0, 30).Draw(t, "taps"), Diameter: rapid.Float64Range(0, 80).Draw(t, "stem")}
+			u := trial.Unit{Name: fmt.Sprint(i), Taps: rapid.IntRange(0, 30).Draw(t, "taps"),
+				Diameter: rapid.Float64Range(0, 80).Draw(t, "stem")}
 			if rapid.Bool().Draw(t, "blocked") {
 				u.Block = rapid.SampledFrom([]string{"a", "b", "c"}).Draw(t, "block")
 			}

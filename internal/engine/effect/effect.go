@@ -4,7 +4,6 @@ package effect
 import (
 	"cmp"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -35,7 +34,6 @@ type StudyEffects struct {
 	V                  *mat.SymDense // sampling covariance of the rows, positive definite
 	Moderators         map[string]float64
 	Caveats            []evidence.Caveat // given and self-set
-	Setting            evidence.Setting  // of a live one
 	Live               bool              // a trial of the workbook, with the full covariance of its contrasts
 }
 
@@ -74,9 +72,7 @@ type Out struct {
 //
 // A gain reported with its own error is kept as reported, also where the arm's mean is known. A gain reported without
 // error is used only where the mean of the arm or of the reference is missing.
-//
-// live are the settings of trials that stand beside the studies: caveats look at both.
-func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...evidence.Setting) (Effects, error) {
+func Of(studies []evidence.Study, set practice.Set, o evidence.Options) (Effects, error) {
 	var faults note.Faults
 	fault := func(n note.Note) { faults = append(faults, n) }
 	if o.Variance == "" {
@@ -104,7 +100,7 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 	}
 
 	e := Effects{}
-	caveats := evidence.Caveats(append(evidence.Settings(studies), live...))
+	caveats := evidence.Caveats(studies)
 	var in []evidence.Study
 	var carried [][]evidence.Caveat
 	for i, s := range studies {
@@ -130,7 +126,10 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 			continue
 		}
 		x.Caveats = carried[i]
-		x.class()
+		x.Moderators["season-class"] = 0
+		if slices.Contains(x.Caveats, evidence.FreakSeason) {
+			x.Moderators["season-class"] = 1
+		}
 		e.Studies = append(e.Studies, x)
 		e.Notes = append(e.Notes, doubts(s)...)
 	}
@@ -141,16 +140,7 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 	return e, nil
 }
 
-// class says whether the season was a freak one, which is a moderator too.
-func (s *StudyEffects) class() {
-	s.Moderators["season-class"] = 0
-	if slices.Contains(s.Caveats, evidence.FreakSeason) {
-		s.Moderators["season-class"] = 1
-	}
-}
-
-// Add puts a live study with its caveats beside the others, unless o leaves it out. The error is note.Faults: a study of
-// its name is there.
+// Add puts a live study beside the others, unless o leaves it out. The error is note.Faults: a study of its name is there.
 func (e *Effects) Add(s StudyEffects, o evidence.Options) error {
 	taken := func(name string) bool { return name == s.Study }
 	if slices.ContainsFunc(e.Studies, func(x StudyEffects) bool { return taken(x.Study) }) || slices.ContainsFunc(e.Out, func(x Out) bool { return taken(x.Study) }) {
@@ -160,8 +150,6 @@ func (e *Effects) Add(s StudyEffects, o evidence.Options) error {
 		e.Out = append(e.Out, Out{Study: s.Study, Why: why})
 		return nil
 	}
-	s.Moderators = maps.Clone(s.Moderators)
-	s.class()
 	e.Studies = append(e.Studies, s)
 	return nil
 }
@@ -175,7 +163,7 @@ func leftOut(s evidence.Study, carried []evidence.Caveat, o evidence.Options) (n
 	}
 	for _, c := range o.Without {
 		if slices.Contains(carried, c) {
-			return note.New("left out for its caveat %s", c.Said()), true
+			return note.New("left out for its caveat %s", note.Term(c)), true
 		}
 	}
 	return note.Note{}, false

@@ -128,15 +128,17 @@ func (s season) gaps(t *Total, rounds rounds) []Finding {
 		for _, at := range of[p.Block] {
 			if !at.units[p.Unit] && at.last.After(start) {
 				out = append(out, Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: at.first,
-					Evidence: note.New("unit %s was not read on %s, when others of its block were", p.Unit, note.Day(at.first)),
-					Remedy:   note.New("where its sap was still gathered, its next reading holds it and nothing is lost; where it ran over, enter an overflow")})
+					Evidence: note.New("unit %s was not read on %s, when others of its block were", p.Unit,
+						note.Day(at.first)),
+					Remedy: note.New("where its sap was still gathered, its next reading holds it and nothing is lost; where it ran over, enter an overflow")})
 			}
 		}
 		if start.IsZero() {
 			continue
 		}
 		missed := Run{Unit: p.Unit, To: start}
-		if _, to := rounds.span(p.Block, missed); !slices.ContainsFunc(of[p.Block], func(at *round) bool { return !at.last.After(to) }) {
+		if _, to := rounds.span(p.Block, missed); !slices.ContainsFunc(of[p.Block],
+			func(at *round) bool { return !at.last.After(to) }) {
 			continue
 		}
 		f := Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: start,
@@ -153,19 +155,23 @@ func (s season) counters(t *Total, rounds rounds) []Finding {
 	for _, r := range t.Runs {
 		p := s.plot(r.Unit)
 		add := func(kind FindingKind, evidence note.Note) {
-			f := Finding{Kind: kind, Block: p.Block, Units: []string{r.Unit}, From: r.From, To: r.To, Evidence: evidence}
+			f := Finding{Kind: kind, Block: p.Block, Units: []string{r.Unit}, From: r.From, To: r.To,
+				Evidence: evidence}
 			f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, p.Block, r)
 			out = append(out, f)
 		}
 		if r.backwards {
-			add(Backwards, note.New("the counter of unit %s shows less on %s than at the reading before, and no reset is written down: its run counts as nothing", r.Unit, note.Day(r.To)))
+			add(Backwards,
+				note.New("the counter of unit %s shows less on %s than at the reading before, and no reset is written down: its run counts as nothing", r.Unit, note.Day(r.To)))
 		}
 		if r.From.IsZero() || r.Out {
 			continue
 		}
 		days := max(1, r.To.Sub(r.From).Hours()/24)
 		if most := float64(r.Volume) / float64(s.taps(p)) / days; most > perDay {
-			add(Impossible, note.New("unit %s gave %.0f litres a tap and day on the run to %s; more than %.0f cannot be", r.Unit, most, note.Day(r.To), perDay))
+			add(Impossible,
+				note.New("unit %s gave %.0f litres a tap and day on the run to %s; more than %.0f cannot be", r.Unit,
+					most, note.Day(r.To), perDay))
 		}
 	}
 	return out
@@ -181,11 +187,13 @@ func (s season) twice() []Finding {
 		}
 	}
 	same := func(a, b trial.Reading) bool {
-		return a.Volume != nil && b.Volume != nil && *a.Volume == *b.Volume && *a.Volume > 0 || a.Depth != nil && b.Depth != nil && *a.Depth == *b.Depth && *a.Depth > 0
+		return a.Volume != nil && b.Volume != nil && *a.Volume == *b.Volume && *a.Volume > 0 || a.Depth != nil &&
+			b.Depth != nil && *a.Depth == *b.Depth && *a.Depth > 0
 	}
 	again := map[string][]time.Time{} // of each unit
 	for _, r := range s.Readings {
-		if b, ok := bare[instant{r.Unit, r.At.Truncate(24 * time.Hour).Unix()}]; ok && !trial.DayOnly(r.At) && same(r, b) {
+		if b, ok := bare[instant{r.Unit, r.At.Truncate(24 * time.Hour).Unix()}]; ok && !trial.DayOnly(r.At) &&
+			same(r, b) {
 			again[r.Unit] = append(again[r.Unit], r.At)
 		}
 	}
@@ -193,8 +201,9 @@ func (s season) twice() []Finding {
 	for _, p := range s.Plots {
 		for _, at := range slices.SortedFunc(slices.Values(again[p.Unit]), time.Time.Compare) {
 			out = append(out, Finding{Kind: Twice, Block: p.Block, Units: []string{p.Unit}, To: at,
-				Evidence: note.New("unit %s has the same sap twice on %s, at %s and without a time", p.Unit, note.Day(at), at.Format("15:04")),
-				Remedy:   note.New("where it was read once, take one of the two readings away")})
+				Evidence: note.New("unit %s has the same sap twice on %s, at %s and without a time", p.Unit,
+					note.Day(at), at.Format("15:04")),
+				Remedy: note.New("where it was read once, take one of the two readings away")})
 		}
 	}
 	return out
@@ -214,7 +223,8 @@ func (s season) happened(t *Total, rounds rounds) []Finding {
 				if key := rounds.of[instant{r.Unit, r.To.Unix()}]; !hit[key] {
 					hit[key] = true
 					f := Finding{Kind: Happened, Block: p.Block, Units: e.Units, From: r.From, To: r.To,
-						Evidence: note.New("%s from %s to %s touches the run to %s", note.Term(e.Kind), note.Day(e.From), note.Day(e.To), note.Day(r.To))}
+						Evidence: note.New("%s from %s to %s touches the run to %s", note.Term(e.Kind),
+							note.Day(e.From), note.Day(e.To), note.Day(r.To))}
 					f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, p.Block, r)
 					out = append(out, f)
 				}
@@ -233,9 +243,11 @@ func (s season) tapChanges() []Finding {
 			if i == 0 || c.Taps-c.Again == counts[0].Taps-counts[0].Again {
 				continue
 			}
-			out = append(out, Finding{Kind: TapsChange, Block: p.Block, Units: []string{p.Unit}, From: counts[0].At, To: c.At,
-				Evidence: note.New("unit %s had %d taps on %s and %d on %s", p.Unit, counts[0].Taps-counts[0].Again, note.Day(counts[0].At), c.Taps-c.Again, note.Day(c.At)),
-				Remedy:   note.New("find out when; its yield stands per tap of the first count until a count is corrected")})
+			out = append(out, Finding{Kind: TapsChange, Block: p.Block, Units: []string{p.Unit}, From: counts[0].At,
+				To: c.At,
+				Evidence: note.New("unit %s had %d taps on %s and %d on %s", p.Unit, counts[0].Taps-counts[0].Again,
+					note.Day(counts[0].At), c.Taps-c.Again, note.Day(c.At)),
+				Remedy: note.New("find out when; its yield stands per tap of the first count until a count is corrected")})
 			break
 		}
 	}
@@ -272,7 +284,8 @@ func Unequal(rows []trial.UnitSeason) []Finding {
 		if d := at(m) - at(low); d > unequal {
 			out = append(out, Finding{Kind: Vacuum, Practices: []practice.Key{m.k, low.k},
 				Evidence: note.New("%s ran under %.1f inHg and %s under %.1f: at about %v an inHg that alone is some %v more sap",
-					note.Term(m.k), at(m), note.Term(low.k), at(low), note.Percent(biasAnInH), note.Percent(biasAnInH*d)),
+					note.Term(m.k), at(m), note.Term(low.k), at(low), note.Percent(biasAnInH),
+					note.Percent(biasAnInH*d)),
 				Remedy: note.New("adjust the analysis for vacuum, or read the gain with this in mind")})
 		}
 	}

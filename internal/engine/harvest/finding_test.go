@@ -59,15 +59,18 @@ func TestRounds(t *testing.T) {
 		units [][]string
 		gaps  string
 	}{
-		"one after the other":               {[][]string{{"5 13:00", "9 13:00"}, {"5 15:10", "9 15:10"}, {"5 18:50", "9 12:20"}}, ""},
-		"by the day alone":                  {[][]string{{"5", "9"}, {"5", "9"}}, ""},
-		"one by the day alone":              {[][]string{{"5 16:00", "9 16:00"}, {"5", "9"}, {"5 18:00", "9 18:00"}}, ""},
-		"over midnight":                     {[][]string{{"5 22:30", "9 12:00"}, {"6 01:10", "9 12:10"}}, ""},
-		"the evening and the day after":     {[][]string{{"5 22:30", "9 12:00"}, {"6", "9 12:10"}}, "1 6, 2 5"},
-		"hours later":                       {[][]string{{"5 07:00", "9 12:00"}, {"5 13:10", "9 12:10"}}, "1 5, 2 5"},
-		"twice a day":                       {[][]string{{"5 07:00", "5 12:00"}, {"5 07:20", "5 12:20"}}, ""},
-		"a day alone and again":             {[][]string{{"5", "5 17:00"}, {"5 08:00", "5 17:30"}}, ""},
-		"passed over":                       {[][]string{{"5 07:00", "7 07:00", "9 07:00"}, {"5 07:20", "9 07:20"}}, "2 7"},
+		"one after the other": {[][]string{{"5 13:00", "9 13:00"}, {"5 15:10", "9 15:10"},
+			{"5 18:50", "9 12:20"}}, ""},
+		"by the day alone": {[][]string{{"5", "9"}, {"5", "9"}}, ""},
+		"one by the day alone": {[][]string{{"5 16:00", "9 16:00"}, {"5", "9"}, {"5 18:00", "9 18:00"}},
+			""},
+		"over midnight":                 {[][]string{{"5 22:30", "9 12:00"}, {"6 01:10", "9 12:10"}}, ""},
+		"the evening and the day after": {[][]string{{"5 22:30", "9 12:00"}, {"6", "9 12:10"}}, "1 6, 2 5"},
+		"hours later":                   {[][]string{{"5 07:00", "9 12:00"}, {"5 13:10", "9 12:10"}}, "1 5, 2 5"},
+		"twice a day":                   {[][]string{{"5 07:00", "5 12:00"}, {"5 07:20", "5 12:20"}}, ""},
+		"a day alone and again":         {[][]string{{"5", "5 17:00"}, {"5 08:00", "5 17:30"}}, ""},
+		"passed over": {[][]string{{"5 07:00", "7 07:00", "9 07:00"}, {"5 07:20", "9 07:20"}},
+			"2 7"},
 		"once only, when others came twice": {[][]string{{"5 07:00", "5 12:00"}, {"5 07:20"}}, "2 5"},
 	} {
 		var gaps []string
@@ -98,12 +101,16 @@ func TestWholeBlock(t *testing.T) {
 		event string // on unit 1
 		out   string
 	}{
-		"one round":               {[][]string{{"5 13:00", "9 13:00", "12 13:00"}, {"5 15:00", "9 15:00", "12 12:00"}, {"5", "9", "12"}}, "8 10:00", "1 9, 2 9, 3 9"},
-		"the first":               {[][]string{{"5 13:00", "9 13:00"}, {"5 10:00", "9 10:00"}}, "5 08:00", "1 5, 2 5"},
-		"first read late":         {[][]string{{"9 13:00", "12"}, {"3", "5 10:00", "9 10:00", "12"}}, "8 08:00", "1 9, 2 3, 2 5, 2 9"},
-		"over two rounds":         {[][]string{{"5", "9", "12"}, {"5", "7", "9", "12"}}, "8 10:00", "1 9, 2 7, 2 9"},
-		"another was passed over": {[][]string{{"5", "7", "9", "12"}, {"5", "9", "12"}, {"5", "7", "9", "12"}}, "6 10:00", "1 7, 1 9, 2 9, 3 7, 3 9"},
-		"and so on":               {[][]string{{"5", "7", "9", "12"}, {"5", "9", "12"}, {"5", "7", "12", "14"}}, "6 10:00", "1 7, 1 9, 1 12, 2 9, 2 12, 3 7, 3 12"},
+		"one round": {[][]string{{"5 13:00", "9 13:00", "12 13:00"}, {"5 15:00", "9 15:00", "12 12:00"},
+			{"5", "9", "12"}}, "8 10:00", "1 9, 2 9, 3 9"},
+		"the first": {[][]string{{"5 13:00", "9 13:00"}, {"5 10:00", "9 10:00"}}, "5 08:00", "1 5, 2 5"},
+		"first read late": {[][]string{{"9 13:00", "12"}, {"3", "5 10:00", "9 10:00", "12"}}, "8 08:00",
+			"1 9, 2 3, 2 5, 2 9"},
+		"over two rounds": {[][]string{{"5", "9", "12"}, {"5", "7", "9", "12"}}, "8 10:00", "1 9, 2 7, 2 9"},
+		"another was passed over": {[][]string{{"5", "7", "9", "12"}, {"5", "9", "12"}, {"5", "7", "9", "12"}},
+			"6 10:00", "1 7, 1 9, 2 9, 3 7, 3 9"},
+		"and so on": {[][]string{{"5", "7", "9", "12"}, {"5", "9", "12"}, {"5", "7", "12", "14"}},
+			"6 10:00", "1 7, 1 9, 1 12, 2 9, 2 12, 3 7, 3 12"},
 	} {
 		s := gathered(t, c.units...)
 		s.Events = leak(c.event, "1")
@@ -154,9 +161,11 @@ func TestReadAtOnce(t *testing.T) {
 // A counter that was first read when others had given sap already: its sum lacks what they have, until that is taken out.
 func TestALateCounter(t *testing.T) {
 	count := func(u, at string, n float64) trial.Reading { return trial.Reading{Unit: u, At: on(t, at), Counter: &n} }
-	s := counted(count("1", "1 16:00", 0), count("1", "5 16:00", 10), count("1", "9 16:00", 30), count("2", "5 17:00", 500), count("2", "9 17:00", 520))
+	s := counted(count("1", "1 16:00", 0), count("1", "5 16:00", 10), count("1", "9 16:00", 30),
+		count("2", "5 17:00", 500), count("2", "9 17:00", 520))
 	f := found(t, s, Gap)
-	if len(f) != 1 || f[0].Units[0] != "2" || !f[0].To.Equal(on(t, "5 17:00")) || f[0].Exclusion == nil || !strings.Contains(f[0].Evidence.English(), "is not counted") {
+	if len(f) != 1 || f[0].Units[0] != "2" || !f[0].To.Equal(on(t, "5 17:00")) || f[0].Exclusion == nil ||
+		!strings.Contains(f[0].Evidence.English(), "is not counted") {
 		t.Fatalf("%+v", f)
 	}
 	s.Exclusions = []trial.Exclusion{*f[0].Exclusion}
@@ -164,11 +173,13 @@ func TestALateCounter(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a, b := total.Rows[0].Volume, total.Rows[1].Volume; len(total.Rows) != 2 || a <= b*0.99 || a >= b*1.01 { // 20 dumps each
+	if a, b := total.Rows[0].Volume, total.Rows[1].Volume; len(total.Rows) != 2 || a <= b*0.99 ||
+		a >= b*1.01 { // 20 dumps each
 		t.Errorf("%v and %v L", a, b)
 	}
 	// Both in time: nothing to find.
-	s = counted(count("1", "1 16:00", 0), count("1", "5 16:00", 10), count("2", "1 17:00", 500), count("2", "5 17:00", 520))
+	s = counted(count("1", "1 16:00", 0), count("1", "5 16:00", 10), count("2", "1 17:00", 500),
+		count("2", "5 17:00", 520))
 	if f := found(t, s, Gap); len(f) != 0 {
 		t.Errorf("%+v", f)
 	}
@@ -211,8 +222,10 @@ func TestASpanningRunDoesNotDepart(t *testing.T) {
 // A round is one point of the season's curve, whenever its units were read, from where counters began.
 func TestAccumulationInRounds(t *testing.T) {
 	count := func(u, at string, n float64) trial.Reading { return trial.Reading{Unit: u, At: on(t, at), Counter: &n} }
-	s := counted(count("1", "1 13:00", 0), count("1", "5 13:00", 10), count("1", "9 13:00", 30), count("2", "1 15:00", 500), count("2", "5 15:30", 505), count("2", "9 16:40", 520))
-	s.Readings = append(s.Readings, trial.Reading{Unit: "1", At: on(t, "7 12:00"), Vacuum: new(unit.InchOfMercury.Of(24))})
+	s := counted(count("1", "1 13:00", 0), count("1", "5 13:00", 10), count("1", "9 13:00", 30),
+		count("2", "1 15:00", 500), count("2", "5 15:30", 505), count("2", "9 16:40", 520))
+	s.Readings = append(s.Readings, trial.Reading{Unit: "1", At: on(t, "7 12:00"),
+		Vacuum: new(unit.InchOfMercury.Of(24))})
 	total, err := Sum(s)
 	if err != nil {
 		t.Fatal(err)
@@ -225,7 +238,8 @@ func TestAccumulationInRounds(t *testing.T) {
 		if got := strings.Join(at, ", "); got != "1 15:00, 5 15:30, 9 16:40" {
 			t.Errorf("%s has points at %s", c.Practice, got)
 		}
-		if last := c.Points[2].Mean; c.Points[0].Mean != 0 || c.Practice == practice.Unsanitized && float64(last) != float64(total.Rows[0].Volume)/10 {
+		if last := c.Points[2].Mean; c.Points[0].Mean != 0 || c.Practice == practice.Unsanitized &&
+			float64(last) != float64(total.Rows[0].Volume)/10 {
 			t.Errorf("%s: %+v", c.Practice, c.Points)
 		}
 	}
@@ -276,13 +290,16 @@ func TestRoundsProperties(t *testing.T) {
 			for _, b := range []string{"a", "b"} {
 				for u := range units {
 					name := fmt.Sprint(b, u)
-					s.Plots = append(s.Plots, trial.Plot{Unit: name, Block: b, Practice: []practice.Key{practice.Unsanitized, practice.NewSpout}[u%2], Taps: 10})
+					s.Plots = append(s.Plots,
+						trial.Plot{Unit: name, Block: b, Practice: []practice.Key{practice.Unsanitized,
+							practice.NewSpout}[u%2], Taps: 10})
 					for k := range count {
 						v := 60 * (1 + 0.3*float64(u)) * (1 + 0.05*float64((k*7+u*3)%5))
 						if b == "a" && u == bad && k == when {
 							v *= 0.1
 						}
-						at := time.Date(2026, 3, 1+2*k, 12, 0, 0, 0, time.UTC).Add(time.Duration(minutes()) * time.Minute)
+						at := time.Date(2026, 3, 1+2*k, 12, 0, 0, 0,
+							time.UTC).Add(time.Duration(minutes()) * time.Minute)
 						s.Readings = append(s.Readings, trial.Reading{Unit: name, At: at, Volume: new(unit.Volume(v))})
 					}
 				}

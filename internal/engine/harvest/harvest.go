@@ -42,7 +42,8 @@ func covers(x trial.Exclusion, block string, r Run) bool {
 // touches says whether an event is of the run between two readings. What happened at the time of a reading, or on the day
 // of one of which the day alone is known, is of the run that the reading ends.
 func touches(e trial.Event, r Run) bool {
-	return (len(e.Units) == 0 || slices.Contains(e.Units, r.Unit)) && !e.From.After(dayEnd(r.To)) && e.To.After(dayEnd(r.From))
+	return (len(e.Units) == 0 || slices.Contains(e.Units, r.Unit)) && !e.From.After(dayEnd(r.To)) &&
+		e.To.After(dayEnd(r.From))
 }
 
 // season is a record that is being summed.
@@ -76,7 +77,8 @@ func Sum(r trial.Record) (*Total, error) {
 	}
 	for _, p := range s.Plots {
 		runs := s.runs(p, read[p.Unit])
-		row := trial.UnitSeason{Unit: p.Unit, Block: p.Block, Season: s.Season, Practice: p.Practice, DropAge: p.DropAge, Taps: float64(s.taps(p))}
+		row := trial.UnitSeason{Unit: p.Unit, Block: p.Block, Season: s.Season, Practice: p.Practice,
+			DropAge: p.DropAge, Taps: float64(s.taps(p))}
 		var sugar, mass, vacuum, gauges, sweet float64
 		for i := range runs {
 			r := &runs[i]
@@ -100,7 +102,8 @@ func Sum(r trial.Record) (*Total, error) {
 		if mass > 0 {
 			row.Brix = new(100 * sugar / mass)
 			if sweet < 0.8*float64(row.Volume) {
-				t.Notes = append(t.Notes, note.New("the sugar of unit %s was read for %v of its sap only", p.Unit, note.Percent(100*sweet/float64(row.Volume))))
+				t.Notes = append(t.Notes, note.New("the sugar of unit %s was read for %v of its sap only", p.Unit,
+					note.Percent(100*sweet/float64(row.Volume))))
 			}
 		}
 		if gauges > 0 {
@@ -110,7 +113,8 @@ func Sum(r trial.Record) (*Total, error) {
 		if row.Volume > 0 {
 			t.Rows = append(t.Rows, row)
 		} else {
-			t.Notes = append(t.Notes, note.New("nothing was gathered from unit %s, so it is not among the season's rows", p.Unit))
+			t.Notes = append(t.Notes,
+				note.New("nothing was gathered from unit %s, so it is not among the season's rows", p.Unit))
 		}
 	}
 	t.Notes = append(t.Notes, s.drift()...)
@@ -224,7 +228,8 @@ func (s season) filled(u string, d unit.Length) (v unit.Volume, full bool) {
 func (s season) reset(u string, after, to time.Time, fell bool) *time.Time {
 	var last *time.Time
 	for _, e := range s.Events {
-		if e.Kind != trial.CounterReset || len(e.Units) > 0 && !slices.Contains(e.Units, u) || e.To.Before(after) || e.From.After(to) {
+		if e.Kind != trial.CounterReset || len(e.Units) > 0 && !slices.Contains(e.Units, u) || e.To.Before(after) ||
+			e.From.After(to) {
 			continue
 		}
 		if within := e.From.After(after) && e.To.Before(to); (within || fell) && (last == nil || e.To.After(*last)) {
@@ -288,16 +293,20 @@ func (s season) drift() []note.Note {
 				continue
 			}
 			if e[0].At.Equal(e[1].At) {
-				notes = append(notes, note.New("the dump of %s at %s flow was measured once: how far it drifted is not known (5 to 15 %% is common)", name, note.Term(f)))
+				notes = append(notes,
+					note.New("the dump of %s at %s flow was measured once: how far it drifted is not known (5 to 15 %% is common)", name, note.Term(f)))
 			} else if d := 100 * math.Abs(float64(e[1].Dump/e[0].Dump)-1); d > 5 {
-				notes = append(notes, note.New("the dump of %s at %s flow drifted by %v over the season; volumes follow it in a straight way", name, note.Term(f), note.Percent(d)))
+				notes = append(notes,
+					note.New("the dump of %s at %s flow drifted by %v over the season; volumes follow it in a straight way", name, note.Term(f), note.Percent(d)))
 			}
 		}
 		slow, a := ends[trial.Slow]
 		fast, b := ends[trial.Fast]
 		if a && b {
 			if d := 100 * math.Abs(float64(fast[0].Dump/slow[0].Dump)-1); d > 5 {
-				notes = append(notes, note.New("the dumps of %s at slow and fast flow differ by %v; volumes use the mean of the two", name, note.Percent(d)))
+				notes = append(notes,
+					note.New("the dumps of %s at slow and fast flow differ by %v; volumes use the mean of the two",
+						name, note.Percent(d)))
 			}
 		} else {
 			notes = append(notes, note.New("the dump of %s was measured at one flow only", name))

@@ -25,8 +25,10 @@ func counted(readings ...trial.Reading) trial.Record {
 			{Unit: "1", Block: "a", Practice: practice.Unsanitized, Taps: 10},
 			{Unit: "2", Block: "a", Practice: practice.NewSpout, Taps: 10},
 		},
-		Calibrations: []trial.Calibration{{At: at(1), Flow: trial.Slow, Dump: 4.0}, {At: at(1), Flow: trial.Fast, Dump: 4.4}, {At: at(21), Flow: trial.Slow, Dump: 4.4}, {At: at(21), Flow: trial.Fast, Dump: 4.8}},
-		Readings:     readings,
+		Calibrations: []trial.Calibration{{At: at(1), Flow: trial.Slow, Dump: 4.0},
+			{At: at(1), Flow: trial.Fast, Dump: 4.4}, {At: at(21), Flow: trial.Slow, Dump: 4.4},
+			{At: at(21), Flow: trial.Fast, Dump: 4.8}},
+		Readings: readings,
 	}
 }
 
@@ -37,7 +39,8 @@ func dumps(u string, day int, n float64) trial.Reading {
 // By hand: the run of days 1 to 11 has its middle on day 6, a quarter of the way, where a dump is 4.2 + 0.1 = 4.3 L; the
 // run of days 11 to 21 on day 16, where it is 4.5 L.
 func TestSumCounters(t *testing.T) {
-	s := counted(dumps("1", 1, 1000), dumps("1", 11, 1100), dumps("1", 21, 1200), dumps("2", 1, 0), dumps("2", 11, 120), dumps("2", 21, 150))
+	s := counted(dumps("1", 1, 1000), dumps("1", 11, 1100), dumps("1", 21, 1200), dumps("2", 1, 0), dumps("2", 11, 120),
+		dumps("2", 21, 150))
 	s.Events = []trial.Event{{Kind: trial.CounterReset, From: at(15), To: at(15), Units: []string{"2"}}}
 	total, err := Sum(s)
 	if err != nil {
@@ -66,7 +69,8 @@ func TestSumCounters(t *testing.T) {
 	s.Events = nil
 	s.Readings[5].Counter = new(20.)
 	total, _ = Sum(s)
-	if !slices.ContainsFunc(total.Findings, func(f Finding) bool { return f.Kind == Backwards && f.Units[0] == "2" }) || !total.Rows[1].AtLeast {
+	if !slices.ContainsFunc(total.Findings, func(f Finding) bool { return f.Kind == Backwards && f.Units[0] == "2" }) ||
+		!total.Rows[1].AtLeast {
 		t.Errorf("a counter that went backwards passes: %v", total.Findings)
 	}
 }
@@ -76,7 +80,8 @@ func TestSumTanks(t *testing.T) {
 	s.Calibrations = nil
 	s.Tanks = []trial.Tank{{Unit: "1", Depths: []unit.Length{0, 0.5, 1}, Volumes: []unit.Volume{0, 100, 250}}}
 	s.Readings = []trial.Reading{
-		{Unit: "1", At: at(3), Depth: new(unit.Length(0.25)), Brix: new(2.0)}, {Unit: "1", At: at(5), Depth: new(unit.Length(0.8)), Brix: new(3.0)},
+		{Unit: "1", At: at(3), Depth: new(unit.Length(0.25)), Brix: new(2.0)},
+		{Unit: "1", At: at(5), Depth: new(unit.Length(0.8)), Brix: new(3.0)},
 		{Unit: "2", At: at(3), Volume: new(unit.Volume(80))}, {Unit: "2", At: at(5), Volume: new(unit.Volume(200))},
 	}
 	s.Events = []trial.Event{{Kind: trial.Overflow, From: at(4), To: at(4), Units: []string{"2"}}}
@@ -149,17 +154,20 @@ func TestDeparture(t *testing.T) {
 		t.Error("a unit is lost")
 	}
 	c := Accumulation(s, after)
-	if len(c) != 4 || len(c[0].Points) != 8 || c[0].Points[7].Mean <= c[0].Points[0].Mean || !(c[0].Points[7].Low < c[0].Points[7].High) {
+	if len(c) != 4 || len(c[0].Points) != 8 || c[0].Points[7].Mean <= c[0].Points[0].Mean ||
+		!(c[0].Points[7].Low < c[0].Points[7].High) {
 		t.Errorf("%+v", c)
 	}
 }
 
 func TestFindings(t *testing.T) {
 	s := counted(dumps("1", 1, 0), dumps("1", 11, 100), dumps("1", 21, 90000), dumps("2", 1, 0), dumps("2", 21, 220))
-	s.Counts = []trial.Count{{Unit: "1", At: at(1), Taps: 12, Again: 2}, {Unit: "1", At: at(20), Taps: 11, Again: 2}, {Unit: "2", At: at(1), Taps: 10}, {Unit: "2", At: at(20), Taps: 11, Again: 1}}
+	s.Counts = []trial.Count{{Unit: "1", At: at(1), Taps: 12, Again: 2}, {Unit: "1", At: at(20), Taps: 11, Again: 2},
+		{Unit: "2", At: at(1), Taps: 10}, {Unit: "2", At: at(20), Taps: 11, Again: 1}}
 	s.Events = []trial.Event{{Kind: trial.PumpOff, From: at(5), To: at(6), Units: []string{"1"}}}
 	s.Readings[1].Vacuum, s.Readings[4].Vacuum = new(unit.InchOfMercury.Of(23)), new(unit.InchOfMercury.Of(25.5))
-	s.Plots = append(s.Plots, trial.Plot{Unit: "3", Block: "b", Practice: practice.CheckValve, Mainline: "north"}, trial.Plot{Unit: "4", Block: "b", Practice: practice.CheckValve, Mainline: "north"})
+	s.Plots = append(s.Plots, trial.Plot{Unit: "3", Block: "b", Practice: practice.CheckValve, Mainline: "north"},
+		trial.Plot{Unit: "4", Block: "b", Practice: practice.CheckValve, Mainline: "north"})
 	s.Plots[0].Mainline, s.Plots[1].Mainline = "north", "south"
 	total, err := Sum(s)
 	if err != nil {
@@ -187,7 +195,9 @@ func TestFindings(t *testing.T) {
 
 // A dump that was never measured is one fault a unit, however often its counter was read.
 func TestAnUnmeasuredDump(t *testing.T) {
-	s := counted(dumps("1", 1, 0), dumps("1", 2, 3), dumps("1", 3, 9), dumps("2", 1, 0), dumps("2", 2, 3), trial.Reading{Unit: "2", At: at(3), Depth: new(unit.Length(0.2))}, trial.Reading{Unit: "2", At: at(4), Depth: new(unit.Length(0.2))})
+	s := counted(dumps("1", 1, 0), dumps("1", 2, 3), dumps("1", 3, 9), dumps("2", 1, 0), dumps("2", 2, 3),
+		trial.Reading{Unit: "2", At: at(3), Depth: new(unit.Length(0.2))},
+		trial.Reading{Unit: "2", At: at(4), Depth: new(unit.Length(0.2))})
 	s.Calibrations = s.Calibrations[:0]
 	if _, err := Sum(s); err == nil || len(note.FaultsOf(err)) != 3 {
 		t.Errorf("want three faults, got %v", err)
@@ -195,7 +205,8 @@ func TestAnUnmeasuredDump(t *testing.T) {
 }
 
 func TestRecordFaults(t *testing.T) {
-	s := counted(dumps("9", 1, 5), dumps("1", 2, math.NaN()), trial.Reading{Unit: "2", At: at(3), Volume: new(unit.Volume(5)), Counter: new(3.)}, dumps("1", 2, 3))
+	s := counted(dumps("9", 1, 5), dumps("1", 2, math.NaN()),
+		trial.Reading{Unit: "2", At: at(3), Volume: new(unit.Volume(5)), Counter: new(3.)}, dumps("1", 2, 3))
 	s.Events = []trial.Event{{Kind: "fire", From: at(3), To: at(2)}}
 	s.Tanks = []trial.Tank{{Unit: "1", Depths: []unit.Length{0, 1, 1}, Volumes: []unit.Volume{0, 1, 2}}}
 	if _, err := Sum(s); err == nil || len(note.FaultsOf(err)) != 7 {

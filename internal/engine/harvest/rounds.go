@@ -40,7 +40,10 @@ func (s season) rounds(blockOf func(trial.Plot) string) rounds {
 	for i, p := range s.Plots {
 		place[p.Unit], block[p.Unit] = i, blockOf(p)
 	}
-	read := slices.DeleteFunc(slices.Clone(s.Readings), func(r trial.Reading) bool { return r.Volume == nil && r.Counter == nil && r.Depth == nil })
+	read := slices.DeleteFunc(slices.Clone(s.Readings), func(r trial.Reading) bool {
+		return r.Volume == nil &&
+			r.Counter == nil && r.Depth == nil
+	})
 	slices.SortFunc(read, func(a, b trial.Reading) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(place[a.Unit], place[b.Unit]))
 	})

@@ -64,22 +64,27 @@ func Of(t trial.Trial) (*Summed, error) {
 		}
 		summed[r.Season] = true
 		if !t.Options.Vacuum { // all that sums tell of what spoils a comparison
-			for _, f := range Unequal(slices.DeleteFunc(slices.Clone(t.Sums), func(x trial.UnitSeason) bool { return x.Season != r.Season })) {
+			for _, f := range Unequal(slices.DeleteFunc(slices.Clone(t.Sums),
+				func(x trial.UnitSeason) bool { return x.Season != r.Season })) {
 				s.Notes = append(s.Notes, f.Evidence, f.Remedy)
 			}
 		}
 	}
-	records := slices.SortedStableFunc(slices.Values(t.Records), func(a, b trial.Record) int { return cmp.Compare(a.Season, b.Season) })
+	records := slices.SortedStableFunc(slices.Values(t.Records),
+		func(a, b trial.Record) int { return cmp.Compare(a.Season, b.Season) })
 	for i, r := range records {
 		if i > 0 && records[i-1].Season == r.Season {
-			faults = append(faults, note.New("the season %d of the trial %s stands twice", r.Season, t.Name).At(t.Where))
+			faults = append(faults, note.New("the season %d of the trial %s stands twice", r.Season,
+				t.Name).At(t.Where))
 			continue
 		}
 		if len(r.Readings) == 0 {
 			continue // laid out, not yet read
 		}
 		if summed[r.Season] {
-			faults = append(faults, note.New("the season %d of the trial %s has both readings and sums; allowed: one of them", r.Season, t.Name).At(t.Where))
+			faults = append(faults,
+				note.New("the season %d of the trial %s has both readings and sums; allowed: one of them", r.Season,
+					t.Name).At(t.Where))
 			continue
 		}
 		for _, d := range t.Decisions {

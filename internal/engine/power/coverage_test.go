@@ -31,7 +31,8 @@ func TestCoverage(t *testing.T) {
 		sp             Spread
 		covers, family [2]float64 // least and most
 	}{
-		{"blocks, units and seasons", Spread{Unit: 0.12, Season: 0.10, Block: 0.15}, [2]float64{93, 97}, [2]float64{4.3, 5.7}},
+		{"blocks, units and seasons", Spread{Unit: 0.12, Season: 0.10, Block: 0.15}, [2]float64{93, 97},
+			[2]float64{4.3, 5.7}},
 		{"blocks alike", Spread{Unit: 0.12, Season: 0.10}, [2]float64{93, 97}, [2]float64{4.3, 5.7}},
 		{"units alike", Spread{Unit: 0.01, Season: 0.15, Block: 0.10}, [2]float64{93, 98.5}, [2]float64{1.5, 5.7}},
 	} {
@@ -59,8 +60,10 @@ func TestCoverage(t *testing.T) {
 					t.Errorf("%s: %.2f %%, want %v to %v %%", what, got, low, high)
 				}
 			}
-			share("coverage of 95 % intervals", 25, c.covers[0], c.covers[1], func(g compare.Gain) bool { return g.Low <= math.Log(1.25) && math.Log(1.25) <= g.High })
-			share("familywise error", 0, c.family[0], c.family[1], func(g compare.Gain) bool { return g.PAdjusted < 0.05 })
+			share("coverage of 95 % intervals", 25, c.covers[0], c.covers[1],
+				func(g compare.Gain) bool { return g.Low <= math.Log(1.25) && math.Log(1.25) <= g.High })
+			share("familywise error", 0, c.family[0], c.family[1],
+				func(g compare.Gain) bool { return g.PAdjusted < 0.05 })
 		})
 	}
 }

@@ -72,7 +72,8 @@ func (t Trial) curve(gainPct float64, at []int, needed int) (Curve, error) {
 	passed := false
 	for k, n := range at {
 		here := t.at(n)
-		r := Row{Replicates: n, GainPct: gainPct, SmallestPct: math.NaN(), Chance: Chance{Units: here.Units(), Exact: true}}
+		r := Row{Replicates: n, GainPct: gainPct, SmallestPct: math.NaN(),
+			Chance: Chance{Units: here.Units(), Exact: true}}
 		if !here.hopeless() {
 			var err error
 			if r.Chance, err = here.Chance(gainPct); err != nil {

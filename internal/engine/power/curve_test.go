@@ -10,7 +10,8 @@ import (
 // The curves pass through what Power and Needed say, and a larger gain is never harder to find.
 func TestCurves(t *testing.T) {
 	for _, s := range []design.Scheme{
-		{Design: trial.Blocks, Practices: 4}, {Design: trial.Randomised, Practices: 2}, {Design: trial.Pairs, Practices: 2},
+		{Design: trial.Blocks, Practices: 4}, {Design: trial.Randomised, Practices: 2},
+		{Design: trial.Pairs, Practices: 2},
 		{Design: trial.Blocks, Practices: 4, MoreReference: true, Seasons: 2},
 	} {
 		asked := Trial{Scheme: s, Spread: Spread{Unit: 0.15, Season: 0.1}, Level: 0.05, Asked: 0.8}
@@ -25,7 +26,8 @@ func TestCurves(t *testing.T) {
 			}
 			for k, r := range c.Rows {
 				if i > 0 && r.Chance.Power < curves[i-1].Rows[k].Chance.Power-1e-12 {
-					t.Errorf("%+v: %d replicates find %v %% less often than %v %%", s, r.Replicates, c.GainPct, curves[i-1].GainPct)
+					t.Errorf("%+v: %d replicates find %v %% less often than %v %%", s, r.Replicates, c.GainPct,
+						curves[i-1].GainPct)
 				}
 			}
 		}
@@ -36,7 +38,8 @@ func TestCurves(t *testing.T) {
 }
 
 func TestSimulatedCurves(t *testing.T) {
-	s := Trial{Scheme: design.Scheme{Design: trial.Latin, Practices: 3, Seasons: 3}, Spread: Spread{Unit: 0.15, Season: 0.1}, Level: 0.05, Asked: 0.8, Runs: 100}
+	s := Trial{Scheme: design.Scheme{Design: trial.Latin, Practices: 3, Seasons: 3},
+		Spread: Spread{Unit: 0.15, Season: 0.1}, Level: 0.05, Asked: 0.8, Runs: 100}
 	curves, err := s.Curves(30)
 	if err != nil || len(curves) != 3 {
 		t.Fatal(curves, err)

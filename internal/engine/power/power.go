@@ -170,7 +170,8 @@ func (t Trial) Chance(gainPct float64) (Chance, error) {
 		return Chance{}, err
 	}
 	if t.hopeless() {
-		return Chance{}, note.Faults{note.New("%d replicates leave nothing to tell the error: more are needed", t.Replicates)}
+		return Chance{}, note.Faults{note.New("%d replicates leave nothing to tell the error: more are needed",
+			t.Replicates)}
 	}
 	if se, df, ok := t.exact(); ok {
 		return Chance{Power: powerOfT(math.Log1p(gainPct/100)/se, df, t.Level), Exact: true, Units: t.Units()}, nil
@@ -238,7 +239,8 @@ func (t Trial) Needed(gainPct float64) (int, Chance, error) {
 			break
 		}
 		if low, high = high, high*2; high > maxReplicates {
-			return 0, c, note.Faults{note.New("even %d replicates find a gain of %v %% with a power of %.2f only", low, gainPct, c.Power)}
+			return 0, c, note.Faults{note.New("even %d replicates find a gain of %v %% with a power of %.2f only", low,
+				gainPct, c.Power)}
 		}
 	}
 	for high-low > step {
@@ -272,7 +274,8 @@ func (t Trial) Smallest() (float64, error) {
 		}
 		if i == 0 {
 			if most, _ := t.Chance(percent(high)); most.Power < t.Asked {
-				return 0, note.Faults{note.New("even a gain of 1000 %% is not found with a power of %v by a trial of this size", t.Asked)}
+				return 0,
+					note.Faults{note.New("even a gain of 1000 %% is not found with a power of %v by a trial of this size", t.Asked)}
 			}
 		}
 		if c.Power >= t.Asked {

@@ -17,7 +17,8 @@ func cvOf(sd float64) float64 { return math.Sqrt(math.Expm1(sd * sd)) }
 
 // Cohen 1988, table 2.4.1: two groups, d = 0.5, two-sided 5 %, 80 %: 64 a group.
 func TestCohen(t *testing.T) {
-	s := Trial{Scheme: design.Scheme{Design: trial.Randomised, Practices: 2}, Spread: Spread{Unit: cvOf(1)}, Level: 0.05, Asked: 0.8}
+	s := Trial{Scheme: design.Scheme{Design: trial.Randomised, Practices: 2}, Spread: Spread{Unit: cvOf(1)},
+		Level: 0.05, Asked: 0.8}
 	n, c, err := s.Needed(100 * math.Expm1(0.5))
 	if err != nil || n != 64 || !c.Exact {
 		t.Errorf("%d, %+v, %v; want 64", n, c, err)
@@ -28,8 +29,11 @@ func TestCohen(t *testing.T) {
 func TestPowerInverse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := Trial{Level: 0.05, Asked: 0.8}
-		s.Scheme = design.Scheme{Design: rapid.SampledFrom([]trial.Kind{trial.Randomised, trial.Blocks}).Draw(t, "design"), Practices: rapid.IntRange(2, 6).Draw(t, "practices"), Seasons: rapid.IntRange(1, 3).Draw(t, "seasons")}
-		s.Spread = Spread{Unit: rapid.Float64Range(0.05, 0.4).Draw(t, "unit"), Season: rapid.Float64Range(0, 0.3).Draw(t, "season")}
+		s.Scheme = design.Scheme{Design: rapid.SampledFrom([]trial.Kind{trial.Randomised, trial.Blocks}).Draw(t,
+			"design"), Practices: rapid.IntRange(2, 6).Draw(t, "practices"),
+			Seasons: rapid.IntRange(1, 3).Draw(t, "seasons")}
+		s.Spread = Spread{Unit: rapid.Float64Range(0.05, 0.4).Draw(t, "unit"),
+			Season: rapid.Float64Range(0, 0.3).Draw(t, "season")}
 		gain := rapid.Float64Range(10, 80).Draw(t, "gain")
 		n, c, err := s.Needed(gain)
 		if err != nil {
@@ -87,7 +91,8 @@ func TestPast(t *testing.T) {
 			t.Fatal(err)
 		}
 		rows := c.Rows()
-		past = append(past, trial.Trial{Name: name, Site: "hill", Sums: rows, Options: trial.Options{Response: trial.Syrup}})
+		past = append(past, trial.Trial{Name: name, Site: "hill", Sums: rows,
+			Options: trial.Options{Response: trial.Syrup}})
 		units := map[string]bool{}
 		for _, r := range rows {
 			units[r.Unit] = true
@@ -103,13 +108,15 @@ func TestPast(t *testing.T) {
 	for _, c := range []struct {
 		what      string
 		got, want float64
-	}{{"units", s.Unit, math.Sqrt(math.Exp(unit/all) - 1)}, {"seasons", s.Season, math.Sqrt(math.Exp(season/all) - 1)}} {
+	}{{"units", s.Unit, math.Sqrt(math.Exp(unit/all) - 1)},
+		{"seasons", s.Season, math.Sqrt(math.Exp(season/all) - 1)}} {
 		if math.Abs(c.got-c.want) > 1e-3*c.want {
 			t.Errorf("CV between %s %v, R %v", c.what, c.got, c.want)
 		}
 	}
 	// In one season both vary: the variances of the logs add up.
-	if one := s.OneSeason(); math.Abs(one.Unit-math.Sqrt(math.Exp((unit+season)/all)-1)) > 1e-3*one.Unit || one.Season != 0 {
+	if one := s.OneSeason(); math.Abs(one.Unit-math.Sqrt(math.Exp((unit+season)/all)-1)) > 1e-3*one.Unit ||
+		one.Season != 0 {
 		t.Errorf("of one season %v", one)
 	}
 	if _, none := Past(past[2:], practice.Shipped()); none != nil {

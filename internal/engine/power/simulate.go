@@ -16,7 +16,8 @@ import (
 
 // frame is a trial of the size, its layout drawn from the seed: practices p0 (the reference), p1, ...
 func (t Trial) frame(seed uint64) (*compare.Frame, error) {
-	q := trial.Question{Design: t.Design, Seasons: t.Span(), FirstSeason: 2001, MoreReference: t.MoreReference, Seed: seed, Taps: 1,
+	q := trial.Question{Design: t.Design, Seasons: t.Span(), FirstSeason: 2001, MoreReference: t.MoreReference,
+		Seed: seed, Taps: 1,
 		Replicates: t.Replicates, Reference: "p0"}
 	var set practice.Set
 	for i := range t.Practices {
@@ -30,7 +31,8 @@ func (t Trial) frame(seed uint64) (*compare.Frame, error) {
 	}
 	var rows []trial.UnitSeason
 	for _, p := range l.Places {
-		rows = append(rows, trial.UnitSeason{Unit: p.Unit.Name, Block: p.Unit.Block, Season: p.Season, Practice: p.Practice, Taps: 1, Volume: 1})
+		rows = append(rows, trial.UnitSeason{Unit: p.Unit.Name, Block: p.Unit.Block, Season: p.Season,
+			Practice: p.Practice, Taps: 1, Volume: 1})
 	}
 	return compare.NewFrame(rows, set, trial.Options{Reference: "p0"})
 }

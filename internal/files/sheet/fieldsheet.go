@@ -1,8 +1,11 @@
 package sheet
 
 import (
+	"cmp"
+	"slices"
 	"strings"
 
+	"spile/internal/trade/column"
 	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 )
@@ -15,59 +18,60 @@ const dates = 12
 // for practices where code is not nil.
 func FieldTables(t trial.Trial, season int, code func(unit string) string, volume unit.VolumeUnit) []Table {
 	r, _ := t.Record(season)
-	read := "volume_" + string(volume)
-	dump := "dump_" + string(volume)
+	read, header := "volume_"+string(volume), "practice"
 	if len(r.Calibrations) > 0 {
 		read = "counter"
 	}
-	who := func(p trial.Plot) (header, text string) {
-		if code != nil {
-			return "code", code(p.Unit)
-		}
-		return "practice", string(p.Practice)
+	if code != nil {
+		header = "code"
 	}
-	column := func(names ...string) []Column {
-		var list []Column
-		for _, n := range names {
-			list = append(list, Column{Name: n})
-		}
-		return list
-	}
-	var tables []Table
-	holes := Table{Name: "tap holes"}
 	of := map[string]trial.Unit{}
 	if t.Question != nil {
 		for _, u := range t.Question.Units {
 			of[u.Name] = u
 		}
 	}
+	lead := []Column{{Name: "unit"}, {Name: header}, {Name: "block"}}
+	holes := Table{Name: "tap holes", Columns: append(slices.Clone(lead), asked(trial.Counts.Columns, volume)[1:]...)}
+	var tables []Table
 	for _, p := range r.Plots {
-		header, text := who(p)
+		named := []any{p.Unit, string(p.Practice), p.Block}
+		if code != nil {
+			named[1] = code(p.Unit)
+		}
 		name := sheetName("block " + p.Block)
 		if p.Block == "" {
 			name = "readings"
 		}
 		if n := len(tables); n == 0 || tables[n-1].Name != name {
-			x := Table{Name: name, Columns: column("unit", header, "block", "taps", "read")}
-			for range dates {
-				x.Columns = append(x.Columns, Column{})
-			}
-			tables = append(tables, x)
+			tables = append(tables, Table{Name: name, Columns: append(slices.Clone(lead), Column{Name: "taps"},
+				Column{Name: "read"})})
+			tables[n].Columns = append(tables[n].Columns, make([]Column, dates)...)
 		}
 		x := &tables[len(tables)-1]
-		x.Rows = append(x.Rows, append([]any{p.Unit, text, p.Block, p.Taps, read}, make([]any, dates)...))
-		if holes.Columns == nil {
-			holes.Columns = column("unit", header, "block", "species", "diameter_cm", "date", "crew", "bit", "hole_depth", "shavings", "taps", "again")
-		}
-		row := []any{p.Unit, text, p.Block, of[p.Unit].Species, nil, nil, nil, nil, nil, nil, nil, nil}
+		x.Rows = append(x.Rows, slices.Concat(named, []any{p.Taps, read}, make([]any, dates)))
+		known := map[string]any{"species": some(of[p.Unit].Species)}
 		if d := of[p.Unit].Diameter; d > 0 {
-			row[4] = d
+			known["diameter_cm"] = d
 		}
-		holes.Rows = append(holes.Rows, row)
+		for _, c := range holes.Columns[len(lead):] {
+			named = append(named, known[c.Name])
+		}
+		holes.Rows = append(holes.Rows, named)
 	}
-	return append(tables, holes,
-		Table{Name: "events", Columns: column("kind", "from", "to", "units", "note")},
-		Table{Name: "dumps", Columns: column("unit", "date", "flow", dump)})
+	return append(tables, holes, Table{Name: "events", Columns: asked(trial.Events.Columns, volume)},
+		Table{Name: "dumps", Columns: asked(trial.Dumps.Columns, volume)})
+}
+
+// asked are the columns of a table that a person fills in, one for each value: of volumes that in the unit of the place.
+func asked[T any](columns []column.Column[*T], volume unit.VolumeUnit) (list []Column) {
+	for _, c := range columns {
+		in := strings.HasSuffix(c.Name, "_"+string(volume)) || len(column.Ways(columns, cmp.Or(c.Instead, c.Name))) == 1
+		if c.Set != nil && (in || c.Kind == column.Text && c.Instead == "") {
+			list = append(list, Column{Name: c.Name})
+		}
+	}
+	return list
 }
 
 // sheetName is a text as the name of a sheet: none of the characters that spreadsheets do not take, and not too long.

@@ -18,8 +18,10 @@ import (
 	"strings"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/input"
 	"spile/internal/trade/price"
+	"spile/internal/trade/trial"
 )
 
 // A data package (Frictionless Data, Data Package 1 and Table Schema 1, specs.frictionlessdata.io) is a folder of CSV
@@ -189,10 +191,9 @@ func (p Package) title(name string) string {
 
 // trialTitles says what each table of a trial is.
 var trialTitles = map[string]string{
-	planRole: "what was asked, and how it is analysed, one row a key", layoutRole: "which unit got which practice, one row a unit and season",
-	longRole: "readings, one row each; volumes in litres, depths in metres, vacuum in kPa", eventsRole: "what happened, one row an event",
-	calibrationRole: "measured dumps of releasers, in litres", tanksRole: "volume of tanks by depth, litres and metres", countsRole: "taps as they were counted",
-	sumsRole: "a season's yields, one row a unit and season; litres", daysRole: "daily temperatures, °C", decisionsRole: "what was decided about what spoils a comparison",
+	planRole: "what was asked, and how it is analysed, one row a key", trial.Layouts.Name: trial.Layouts.Holds, trial.Readings.Name: trial.Readings.Holds,
+	trial.Events.Name: trial.Events.Holds, trial.Dumps.Name: trial.Dumps.Holds, trial.Tanks.Name: trial.Tanks.Holds, trial.Counts.Name: trial.Counts.Holds,
+	trial.Sums.Name: trial.Sums.Holds, trial.Days.Name: trial.Days.Holds, trial.Decisions.Name: trial.Decisions.Holds,
 }
 
 func yesNo(v bool) string {
@@ -285,17 +286,16 @@ func (p Package) WriteZIP(w io.Writer) error {
 func field(table, name string) fieldBody {
 	f := fieldBody{Name: name, Type: "string"}
 	if strings.HasPrefix(table, trialRole) {
-		switch name {
-		case "season":
+		_, role, _ := strings.Cut(strings.TrimPrefix(table, trialRole), "-")
+		c, _ := column.Find(columnsOf(role), name)
+		switch {
+		case c.Bounds == column.Spring:
 			f.Type = "year"
-		case "taps", "again", "drop_age":
+		case c.Kind == column.Whole:
 			f.Type = "integer"
-			if strings.HasSuffix(table, sumsRole) && name == "taps" {
-				f.Type = "number"
-			}
-		case "volume_l", "counter", "depth_m", "brix", "vacuum_kpa", "dump_l", "tmin_c", "tmax_c":
+		case c.Kind == column.Number:
 			f.Type = "number"
-		case "out", "at_least":
+		case c.Kind == column.YesNo:
 			f.Type, f.TrueValues, f.FalseValues = "boolean", []string{"yes"}, []string{"no"}
 		}
 		return f

@@ -7,13 +7,13 @@ import (
 	"unicode/utf8"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/trial"
-	"spile/internal/trade/unit"
 )
 
 // long reads readings, a row each.
 func (g *trialGather) long(t trialTable) {
-	g.begin(t)
+	g.begin(t, t.head)
 	if t.stream == nil {
 		for _, r := range t.records {
 			g.reading(r)
@@ -37,12 +37,14 @@ func (g *trialGather) long(t trialTable) {
 		g.reading(r)
 		return true
 	}}
-	rows.read(skipMark(open), trialKnown)
+	rows.read(skipMark(open), trialKnown())
 	g.end()
 }
 
 // begin makes ready for the readings of a table.
-func (g *trialGather) begin(t trialTable) {
+func (g *trialGather) begin(t trialTable, h *head) {
+	g.columns = present(h, trial.Readings.Columns)
+	g.amounts = slices.DeleteFunc(trial.Amounts(), func(name string) bool { _, have := h.index[name]; return !have })
 	g.logs, g.log = map[int][]*trial.Log{}, map[unitSeason]*trial.Log{}
 	g.at = note.Where{File: t.head.file, Sheet: t.head.sheet}
 }
@@ -65,7 +67,8 @@ func (g *trialGather) end() {
 			}
 		}
 		if closely {
-			g.notes = append(g.notes, note.New("units were read more than %d times a day, as a logger does: what is kept is a reading a day, with the last count or the day's volume, and the day's mean sugar and vacuum", 24).At(g.at))
+			g.notes = append(g.notes,
+				note.New("units were read more than %d times a day, as a logger does: what is kept is a reading a day, with the last count or the day's volume, and the day's mean sugar and vacuum", 24).At(g.at))
 		}
 	}
 	g.logs, g.log = nil, nil
@@ -83,94 +86,81 @@ func (g *trialGather) put(year int, r trial.Reading) {
 }
 
 func (g *trialGather) reading(r *record) {
-	at, ok := r.moment("date")
-	if !ok {
-		r.needs("date")
+	over := g.overflow(r)
+	x, ok := take(r, g.columns, g.set)
+	if x.At.IsZero() || x.Unit == "" {
 		return
 	}
-	year := trial.SeasonOf(at)
-	u, ok := g.unit(r, year)
-	if !ok {
+	year := trial.SeasonOf(x.At)
+	u, known := g.unit(r, x.Unit, year)
+	if !known {
 		return
 	}
-	x := trial.Reading{Unit: u, At: at, Note: r.text("note"), Where: note.Where{File: r.file, Sheet: r.sheet, Row: r.row}}
-	ways := ""
-	over := false
-	way := func(name string) *float64 {
-		if i, have := r.head.index[name]; have && i < len(r.cells) {
-			for _, sign := range []string{"≥", ">="} { // a tank that ran over, as field sheets ask for it
-				if rest, ok := strings.CutPrefix(strings.TrimSpace(r.cells[i].text), sign); ok {
-					r.cells[i].text, over = strings.TrimSpace(rest), true
-					if r.cells[i].text == "" {
-						r.fault(name, note.New("%s stands alone; allowed: %s and what was read where a tank ran over, such as ≥ 120", sign, sign))
-					}
-				}
-			}
+	x.Unit, x.Where = u, r.place()
+	way := ""
+	for _, name := range g.amounts {
+		if !ok || !r.has(name) {
+			continue
 		}
-		b := anyAmount
-		if strings.HasPrefix(name, "depth") {
-			b = anyDepth
+		if way != "" {
+			r.fault(name, note.New("a reading has both %s and %s; allowed: one of volume, counter and depth", way,
+				name))
+			return
 		}
-		v := r.number(name, b)
-		if v != nil && ways != "" {
-			r.fault(name, note.New("a reading has both %s and %s; allowed: one of volume, counter and depth", ways, name))
-			return nil
-		}
-		if v != nil {
-			ways = name
-		}
-		return v
+		way = name
 	}
-	for _, c := range volumeColumns {
-		if v := way(c.name); v != nil {
-			x.Volume = new(c.unit.Of(*v))
-		}
-	}
-	if v := way("counter"); v != nil {
-		x.Counter = v
-	}
-	for _, c := range depthColumns {
-		if v := way(c.name); v != nil {
-			x.Depth = new(unit.Length(*v * c.metres))
-		}
-	}
-	x.Brix = r.number("brix", anyBrix)
-	x.Vacuum = g.vacuum(r)
-	if x.Volume == nil && x.Counter == nil && x.Depth == nil && x.Brix == nil && x.Vacuum == nil && x.Note == "" {
+	if x == (trial.Reading{Unit: x.Unit, At: x.At, Where: x.Where}) {
 		return // the unit stands on the sheet, and was not read
 	}
 	if over {
 		rec := g.record(year)
-		rec.Events = append(rec.Events, trial.Event{Kind: trial.Overflow, From: at, To: at, Units: []string{u}, Note: "≥", Where: x.Where})
+		rec.Events = append(rec.Events, trial.Event{Kind: trial.Overflow, From: x.At, To: x.At, Units: []string{u},
+			Note: "≥", Where: x.Where})
 	}
 	g.put(year, x)
 }
 
-func (g *trialGather) vacuum(r *record) *unit.Pressure {
-	var p *unit.Pressure
-	if v := r.number("vacuum_inhg", inHg); v != nil {
-		p = new(unit.InchOfMercury.Of(*v))
-	}
-	if v := r.number("vacuum_kpa", kPa); v != nil {
-		if p != nil {
-			r.fault("vacuum_kpa", note.New("the vacuum stands twice, in two units; allowed: one"))
+// overflow takes the sign away that stands before what was read where a tank ran over, as field sheets ask for it; true
+// where it stood.
+func (g *trialGather) overflow(r *record) (over bool) {
+	for _, name := range g.amounts {
+		i := r.head.index[name]
+		if i >= len(r.cells) {
+			continue
 		}
-		p = new(unit.Pressure(*v))
+		for _, sign := range []string{"≥", ">="} {
+			if rest, ok := strings.CutPrefix(strings.TrimSpace(r.cells[i].text), sign); ok {
+				r.cells[i].text, over = strings.TrimSpace(rest), true
+				if r.cells[i].text == "" {
+					r.fault(name,
+						note.New("%s stands alone; allowed: %s and what was read where a tank ran over, such as ≥ 120",
+							sign, sign))
+				}
+			}
+		}
 	}
-	return p
+	return over
 }
 
 // wideReads are what a row of a wide table may hold.
-var wideReads = []string{"counter", "volume_gal", "volume_gal_imp", "volume_l", "depth_in", "depth_cm", "depth_m", "brix", "vacuum_inhg", "vacuum_kpa", "note"}
+func wideReads() (names []string) {
+	for _, c := range trial.Readings.Columns {
+		if c.Set != nil && c.Kind != column.Moment && c.Name != "unit" && c.Instead != "unit" {
+			names = append(names, c.Name)
+		}
+	}
+	return names
+}
 
 // wide reads readings, a row a unit and what was read of it, a column a date: each row is made the rows of a long table.
 func (g *trialGather) wide(t trialTable) {
-	g.begin(t)
 	type key struct {
 		unit string
 		date string
 	}
-	long := newHead(append([]string{"unit", "date"}, wideReads...))
+	reads := wideReads()
+	long := newHead(append([]string{"unit", "date"}, reads...))
+	g.begin(t, long)
 	rows := map[key]*record{}
 	var order []key
 	for _, r := range t.records {
@@ -179,7 +169,11 @@ func (g *trialGather) wide(t trialTable) {
 			name = r.text("code")
 		}
 		g.underDate(r)
-		given := slices.ContainsFunc(t.head.names, func(n string) bool { _, ok := moment(n); return ok && r.has(n) })
+		given := slices.ContainsFunc(t.head.names, func(n string) bool {
+			_, ok := column.ParseMoment(n)
+			return ok &&
+				r.has(n)
+		})
 		if !given {
 			continue // not read yet
 		}
@@ -190,19 +184,20 @@ func (g *trialGather) wide(t trialTable) {
 		if !r.need("read") {
 			continue
 		}
-		what := r.choice("read", wideReads...)
+		what := r.choice("read", reads...)
 		if what == "" {
 			continue
 		}
 		for _, n := range t.head.names {
 			c, ok := r.get(n)
-			if _, isDate := moment(n); !ok || !isDate {
+			if _, isDate := column.ParseMoment(n); !ok || !isDate {
 				continue
 			}
 			k := key{name, n}
 			x := rows[k]
 			if x == nil {
-				x = &record{file: r.file, sheet: r.sheet, row: c.row, head: long, comma: r.comma, faults: r.faults, cells: make([]cell, len(long.names))}
+				x = &record{file: r.file, sheet: r.sheet, row: c.row, head: long, comma: r.comma, faults: r.faults,
+					cells: make([]cell, len(long.names))}
 				x.cells[0], x.cells[1] = cell{text: name, row: c.row}, cell{text: n, row: c.row}
 				rows[k] = x
 				order = append(order, k)
@@ -210,7 +205,8 @@ func (g *trialGather) wide(t trialTable) {
 			if i := long.index[what]; x.cells[i].text == "" {
 				x.cells[i] = c
 			} else {
-				r.fault(n, note.New("%s of unit %s stands twice under this date, first in row %d; allowed: once", what, quote(name), x.cells[i].row))
+				r.fault(n, note.New("%s of unit %s stands twice under this date, first in row %d; allowed: once", what,
+					quote(name), x.cells[i].row))
 			}
 		}
 	}
@@ -222,9 +218,10 @@ func (g *trialGather) wide(t trialTable) {
 
 // underDate says where a row of a wide table holds something that no day stands over, once a column.
 func (g *trialGather) underDate(r *record) {
+	beside := column.Names(columnsOf(wideRole))
 	for i, n := range r.head.names {
-		_, isDate := moment(n)
-		if isDate || n == "trial" || slices.Contains(trialColumns[wideRole], n) || i >= len(r.cells) || r.cells[i].text == "" {
+		_, isDate := column.ParseMoment(n)
+		if isDate || n == "trial" || slices.Contains(beside, n) || i >= len(r.cells) || r.cells[i].text == "" {
 			continue
 		}
 		w := note.Where{File: r.file, Sheet: r.sheet, Row: r.head.row, Column: n}

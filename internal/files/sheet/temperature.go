@@ -6,33 +6,27 @@ import (
 	"time"
 
 	"spile/internal/note"
-	"spile/internal/trade/unit"
+	"spile/internal/trade/column"
+	"spile/internal/trade/trial"
 	"spile/internal/trade/weather"
 )
 
 // days reads temperatures, a row a day.
 func (g *trialGather) days(t trialTable) {
-	for _, name := range []string{"tmin", "tmax"} {
-		if _, ok := t.head.index[name]; ok {
-			g.faults.add(note.New("the unit of the column %s is not said; allowed: %s_c (°C) or %s_f (°F)", name, name, name).At(t.head.where()))
-			return
-		}
-	}
 	var days []weather.Day
 	where := map[time.Time]int{}
 	for _, r := range t.records {
-		at, ok := r.moment("date")
+		d, ok := take(r, trial.Days.Columns, g.set)
 		if !ok {
-			r.needs("date")
 			continue
 		}
-		d := weather.Day{Date: at.Truncate(24 * time.Hour)}
-		d.Min, d.Max = r.temperature("tmin"), r.temperature("tmax")
+		d.Date = d.Date.Truncate(24 * time.Hour)
 		if d.Min == nil && d.Max == nil {
 			continue
 		}
 		if d.Min != nil && d.Max != nil && *d.Min > *d.Max {
-			r.fault("tmin_c", note.New("the lowest temperature, %s, is above the highest, %s; allowed: at most that", r.either("tmin_c", "tmin_f"), r.either("tmax_c", "tmax_f")))
+			r.fault("tmin_c", note.New("the lowest temperature, %s, is above the highest, %s; allowed: at most that",
+				r.either("tmin_c", "tmin_f"), r.either("tmax_c", "tmax_f")))
 			continue
 		}
 		if row, twice := where[d.Date]; twice {
@@ -50,22 +44,6 @@ func (r *record) either(a, b string) string {
 		return r.text(a)
 	}
 	return r.text(b)
-}
-
-// temperature reads one in °C or °F; the coldest and hottest that any station has had are -89.2 and 56.7 °C (World
-// Meteorological Organization, Archive of Weather and Climate Extremes).
-func (r *record) temperature(name string) *unit.Temperature {
-	var t *unit.Temperature
-	if x := r.number(name+"_c", bounds{Low: -90, High: 57}); x != nil {
-		t = new(unit.Celsius.Of(*x))
-	}
-	if x := r.number(name+"_f", bounds{Low: -130, High: 135}); x != nil {
-		if t != nil {
-			r.fault(name+"_f", note.New("the temperature stands twice, in two units; allowed: one"))
-		}
-		t = new(unit.Fahrenheit.Of(*x))
-	}
-	return t
 }
 
 func (g *trialGather) keep(days []weather.Day) {
@@ -106,16 +84,18 @@ func (g *trialGather) elements(t trialTable) {
 		if len(text) == 8 {
 			text = text[:4] + "-" + text[4:6] + "-" + text[6:]
 		}
-		at, ok := moment(text)
+		at, ok := column.ParseMoment(text)
 		if !ok {
-			r.fault("date", note.New("%s is not a date; allowed: year, month and day, such as 20260305", quote(r.text("date"))))
+			r.fault("date", note.New("%s is not a date; allowed: year, month and day, such as 20260305",
+				quote(r.text("date"))))
 			continue
 		}
 		if !r.need(key) {
 			continue
 		}
 		if x := r.number(key, tenths); x != nil {
-			records = append(records, weather.Record{Station: r.text("id"), Date: at, Element: element, Value: *x, Quality: r.text(first(r, "qflag", "q_flag"))})
+			records = append(records, weather.Record{Station: r.text("id"), Date: at, Element: element, Value: *x,
+				Quality: r.text(first(r, "qflag", "q_flag"))})
 		}
 	}
 	g.network(t, records)
@@ -148,7 +128,8 @@ func (g *trialGather) station(t trialTable) {
 				quality = strings.TrimSpace(flags[1])
 			}
 			if x := r.number(name, tenths); x != nil {
-				records = append(records, weather.Record{Station: r.text("station"), Date: at, Element: strings.ToUpper(name), Value: *x, Quality: quality})
+				records = append(records, weather.Record{Station: r.text("station"), Date: at,
+					Element: strings.ToUpper(name), Value: *x, Quality: quality})
 			}
 		}
 	}
@@ -158,7 +139,10 @@ func (g *trialGather) station(t trialTable) {
 // network takes the records of a station: of a century's days only those of the trial's seasons are kept.
 func (g *trialGather) network(t trialTable, records []weather.Record) {
 	if years := g.t.Seasons(); len(years) > 0 {
-		records = slices.DeleteFunc(records, func(r weather.Record) bool { return !slices.Contains(years, r.Date.Year()) })
+		records = slices.DeleteFunc(records, func(r weather.Record) bool {
+			return !slices.Contains(years,
+				r.Date.Year())
+		})
 	}
 	days, notes, err := weather.Days(records)
 	at := note.Where{File: t.head.file, Sheet: t.head.sheet}
@@ -172,7 +156,8 @@ func (g *trialGather) network(t trialTable, records []weather.Record) {
 		return
 	}
 	if len(days) == 0 && g.faults.count() == 0 {
-		g.faults.add(note.New("this file holds no temperature (TMIN, TMAX) of the trial's seasons, %s", g.seasons()).At(at))
+		g.faults.add(note.New("this file holds no temperature (TMIN, TMAX) of the trial's seasons, %s",
+			g.seasons()).At(at))
 	}
 	g.keep(days)
 }

@@ -11,12 +11,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
-	"spile/internal/trade/unit"
 )
 
 // What a table of a trial holds, told by its columns.
@@ -36,37 +35,61 @@ const (
 	planRole        = "trials"       // a row a key of trial.toml
 )
 
-// trialColumns are the columns of each kind of table of a trial. "trial" may stand in all, in the package of a workbook.
-var trialColumns = map[string][]string{
-	longRole: {"unit", "date", "volume_gal", "volume_gal_imp", "volume_l", "counter", "depth_in", "depth_cm", "depth_m", "brix",
-		"vacuum_inhg", "vacuum_kpa", "note", "code", "block"},
-	wideRole:        {"unit", "read", "code", "block", "taps", "practice"},
-	eventsRole:      {"kind", "from", "to", "units", "note", "season"},
-	calibrationRole: {"unit", "date", "flow", "dump_gal", "dump_gal_imp", "dump_l"},
-	tanksRole:       {"unit", "season", "depth_in", "depth_cm", "depth_m", "volume_gal", "volume_gal_imp", "volume_l"},
-	countsRole:      append([]string{"unit", "date", "taps", "again", "note", "code", "block", "practice"}, holeColumns...),
-	daysRole:        {"date", "tmin_c", "tmin_f", "tmax_c", "tmax_f"},
-	stationRole:     {"station", "date", "tmin", "tmax", "tmin_attributes", "tmax_attributes"},
-	elementsRole:    {"id", "date", "element", "value", "data_value", "mflag", "qflag", "sflag", "obstime", "m_flag", "q_flag", "s_flag", "obs_time"},
-	layoutRole:      {"season", "block", "unit", "practice", "taps", "drop_age", "mainline", "code", "members"},
-	sumsRole:        seasonColumns,
-	decisionsRole:   {"season", "finding", "out", "reason", "block", "from", "to"},
-	planRole:        {"key", "value"},
+// columnsOf are the columns that a table of a trial may have. "trial" may stand in all, in the package of a workbook.
+func columnsOf(role string) []column.Column[any] {
+	switch role {
+	case longRole:
+		return column.Bare(trial.Readings.Columns)
+	case wideRole:
+		return unsaid("unit", "read", "code", "block", "taps", "practice")
+	case eventsRole:
+		return column.Bare(trial.Events.Columns)
+	case calibrationRole:
+		return column.Bare(trial.Dumps.Columns)
+	case tanksRole:
+		return column.Bare(trial.Tanks.Columns)
+	case countsRole:
+		return column.Bare(trial.Counts.Columns)
+	case daysRole:
+		return column.Bare(trial.Days.Columns)
+	case stationRole:
+		return unsaid("station", "date", "tmin", "tmax", "tmin_attributes", "tmax_attributes")
+	case elementsRole:
+		return unsaid("id", "date", "element", "value", "data_value", "mflag", "qflag", "sflag", "obstime", "m_flag",
+			"q_flag", "s_flag", "obs_time")
+	case layoutRole:
+		return column.Bare(trial.Layouts.Columns)
+	case sumsRole:
+		return column.Bare(trial.Sums.Columns)
+	case decisionsRole:
+		return column.Bare(trial.Decisions.Columns)
+	case planRole:
+		return unsaid("key", "value")
+	}
+	return nil
 }
 
-// holeColumns are those of a field sheet's tap holes that no answer rests on: they are kept as the note of a count.
-var holeColumns = []string{"species", "diameter_cm", "crew", "bit", "hole_depth", "shavings"}
+// unsaid are columns that nothing is said of.
+func unsaid(names ...string) []column.Column[any] {
+	list := make([]column.Column[any], len(names))
+	for i, n := range names {
+		list[i].Name = n
+	}
+	return list
+}
 
 // trialKnown is every column of every table of a trial.
-var trialKnown = func() map[string]bool {
+func trialKnown() map[string]bool {
 	all := map[string]bool{"trial": true}
-	for _, columns := range trialColumns {
-		for _, c := range columns {
-			all[c] = true
+	for _, role := range []string{longRole, wideRole, eventsRole, calibrationRole, tanksRole, countsRole, daysRole,
+		stationRole, elementsRole,
+		layoutRole, sumsRole, decisionsRole, planRole} {
+		for _, c := range columnsOf(role) {
+			all[c.Name] = true
 		}
 	}
 	return all
-}()
+}
 
 // roleOf tells what a table holds; "" where it is none of a trial's.
 func roleOf(h *head) string {
@@ -78,8 +101,8 @@ func roleOf(h *head) string {
 		}
 		return false
 	}
-	volume := has("volume_gal", "volume_gal_imp", "volume_l")
-	depth := has("depth_in", "depth_cm", "depth_m")
+	volume := has(column.Ways(trial.Sums.Columns, "volume_l")...)
+	depth := has(column.Ways(trial.Tanks.Columns, "depth_m")...)
 	switch {
 	case has("key") && has("value"):
 		return planRole
@@ -87,7 +110,7 @@ func roleOf(h *head) string {
 		return decisionsRole
 	case has("kind") && has("from"):
 		return eventsRole
-	case has("flow") || has("dump_gal", "dump_gal_imp", "dump_l"):
+	case has("flow") || has(column.Ways(trial.Dumps.Columns, "dump_l")...):
 		return calibrationRole
 	case has("unit") && has("practice") && volume:
 		return sumsRole
@@ -95,7 +118,8 @@ func roleOf(h *head) string {
 		return elementsRole
 	case has("station") && has("date"):
 		return stationRole
-	case has("tmin_c", "tmin_f", "tmax_c", "tmax_f", "tmin", "tmax"):
+	case has("tmin", "tmax") || has(column.Ways(trial.Days.Columns, "tmin_c")...) || has(column.Ways(trial.Days.Columns,
+		"tmax_c")...):
 		return daysRole
 	case depth && volume && !has("date"):
 		return tanksRole
@@ -103,7 +127,11 @@ func roleOf(h *head) string {
 		return countsRole
 	case has("unit", "code") && has("date"):
 		return longRole
-	case has("unit", "code") && slices.ContainsFunc(h.names, func(n string) bool { _, ok := moment(n); return ok }):
+	case has("unit", "code") && slices.ContainsFunc(h.names, func(n string) bool {
+		_,
+			ok := column.ParseMoment(n)
+		return ok
+	}):
 		return wideRole
 	case has("unit", "code") && has("read"):
 		return wideRole // of a sheet that no date has been written over yet
@@ -112,70 +140,6 @@ func roleOf(h *head) string {
 	}
 	return ""
 }
-
-// moment reads a day, or a day with a time: 2026-03-05, 2026-03-05 17:30, 2026-03-05T17:30:15. Times are those of the
-// place. It is called for millions of rows, so it looks at digits only.
-func moment(s string) (time.Time, bool) {
-	two := func(i int) int {
-		a, b := s[i]-'0', s[i+1]-'0'
-		if a > 9 || b > 9 {
-			return -1
-		}
-		return int(10*a + b)
-	}
-	if len(s) != 10 && len(s) != 16 && len(s) != 19 || s[4] != '-' || s[7] != '-' {
-		return time.Time{}, false
-	}
-	century, year, month, day := two(0), two(2), two(5), two(8)
-	hour, minute, second := 0, 0, 0
-	if len(s) >= 16 {
-		if s[10] != ' ' && s[10] != 'T' && s[10] != 't' || s[13] != ':' || len(s) == 19 && s[16] != ':' {
-			return time.Time{}, false
-		}
-		hour, minute = two(11), two(14)
-		if len(s) == 19 {
-			second = two(17)
-		}
-	}
-	if century < 19 || century > 21 || year < 0 || month < 1 || month > 12 || day < 1 || hour < 0 || hour > 23 || minute < 0 || minute > 59 || second < 0 || second > 59 {
-		return time.Time{}, false
-	}
-	t := time.Date(100*century+year, time.Month(month), day, hour, minute, second, 0, time.UTC)
-	return t, t.Day() == day // not the 30th of February
-}
-
-// moment reads a day that may have a time; false where it is not given or at fault.
-func (r *record) moment(key string) (time.Time, bool) {
-	c, ok := r.get(key)
-	if !ok {
-		return time.Time{}, false
-	}
-	t, ok := moment(strings.TrimSpace(c.text))
-	if !ok || t.Year() < 1900 || t.Year() > 2100 {
-		r.fault(key, note.New("%s is not a date; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(c.text)))
-		return time.Time{}, false
-	}
-	return t, true
-}
-
-// What can be read at a unit at all.
-var (
-	anyAmount = bounds{Low: 0, High: 1e9}
-	anyDepth  = bounds{Low: 0, High: 1e4}
-	anyBrix   = bounds{Low: 0, High: 20}
-)
-
-// amounts are the columns that say how much.
-var (
-	depthColumns = []struct {
-		name   string
-		metres float64
-	}{{"depth_in", float64(unit.Inch.Of(1))}, {"depth_cm", 0.01}, {"depth_m", 1}}
-	dumpColumns = []struct {
-		name string
-		unit unit.VolumeUnit
-	}{{"dump_gal", unit.USGallon}, {"dump_gal_imp", unit.ImperialGallon}, {"dump_l", unit.Litre}}
-)
 
 // trialGather puts a trial together from files.
 type trialGather struct {
@@ -187,7 +151,9 @@ type trialGather struct {
 	units   map[int]map[string]string
 	logs    map[int][]*trial.Log // of the table being read, by season
 	log     map[unitSeason]*trial.Log
-	at      note.Where // of that table
+	at      note.Where                      // of that table
+	columns []column.Column[*trial.Reading] // that it has
+	amounts []string
 	tanks   map[unitSeason]int
 	unknown map[string]bool // said already
 }
@@ -231,11 +197,15 @@ func Trial(base trial.Trial, set practice.Set, paths ...string) (trial.Trial, []
 
 // TrialOf is Trial of the bytes of one file.
 func TrialOf(base trial.Trial, set practice.Set, file string, data []byte) (trial.Trial, []note.Note, error) {
-	return gatherTrial(base, set, func(g *trialGather, found func() *faults) []trialTable { return g.tables(file, data, found()) })
+	return gatherTrial(base, set, func(g *trialGather, found func() *faults) []trialTable {
+		return g.tables(file, data,
+			found())
+	})
 }
 
 // gatherTrial puts a trial together from tables, each with its own faults.
-func gatherTrial(base trial.Trial, set practice.Set, load func(g *trialGather, found func() *faults) []trialTable) (trial.Trial, []note.Note, error) {
+func gatherTrial(base trial.Trial, set practice.Set, load func(g *trialGather,
+	found func() *faults) []trialTable) (trial.Trial, []note.Note, error) {
 	g := newTrialGather(base, set)
 	all := new(faults)
 	var found []*faults
@@ -301,10 +271,11 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 		if r == nil {
 			return nil
 		}
-		trialKeys.check(r)
+		trialKeys().check(r)
 		return []trialTable{{role: planRole, toml: r, faults: f}}
 	case !isBook && ext != ".csv" && ext != ".tsv" && ext != ".txt":
-		f.add(note.New("files that end in %s are not read here; allowed: .csv, .tsv, .txt, .xlsx, .toml", quote(ext)).At(note.Where{File: path}))
+		f.add(note.New("files that end in %s are not read here; allowed: .csv, .tsv, .txt, .xlsx, .toml",
+			quote(ext)).At(note.Where{File: path}))
 		return nil
 	case isBook && sheet == "":
 		names := sheetNames(data)
@@ -318,16 +289,19 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 			case t.role != "" || t.faults.count() > 0 && t.head != nil:
 				list = append(list, t)
 			case len(t.records) > 0:
-				g.notes = append(g.notes, note.New("this sheet holds nothing of a trial that is read, and is left out").At(t.head.where()))
+				g.notes = append(g.notes,
+					note.New("this sheet holds nothing of a trial that is read, and is left out").At(t.head.where()))
 			}
 		}
 		if len(list) == 0 {
-			f.add(note.New("no sheet of this file holds anything of a trial; allowed: %s", trialTables).At(note.Where{File: path}))
+			f.add(note.New("no sheet of this file holds anything of a trial; allowed: %s",
+				trialTables).At(note.Where{File: path}))
 		}
 		return list
 	}
 	if !isBook && len(data) > manyBytes {
-		if t, ok := g.many(path, func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(data)), nil }, f); ok {
+		if t, ok := g.many(path, func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(data)), nil },
+			f); ok {
 			return []trialTable{t}
 		}
 	}
@@ -363,8 +337,9 @@ func (g *trialGather) many(path string, open func() (io.ReadCloser, error), f *f
 	}
 	defer file.Close()
 	look := grid{file: path, faults: new(faults), each: func(*record) bool { return false }}
-	look.read(skipMark(file), trialKnown)
-	return trialTable{role: longRole, head: look.head, stream: open, faults: f}, look.head != nil && roleOf(look.head) == longRole
+	look.read(skipMark(file), trialKnown())
+	return trialTable{role: longRole, head: look.head, stream: open, faults: f}, look.head != nil &&
+		roleOf(look.head) == longRole
 }
 
 // skipMark reads behind a byte order mark.
@@ -382,7 +357,8 @@ var elementRow = regexp.MustCompile(`^[A-Z]{2}[A-Z0-9_-]{9},[0-9]{8},[A-Z]{3}[A-
 // trialRows is table, of a trial. A file without a header is given that of its form.
 func trialRows(file string, data []byte, f *faults) (*head, []*record) {
 	if first, _, _ := bytes.Cut(data, []byte("\n")); elementRow.Match(first) {
-		h, records := table(file, append([]byte("id,date,element,value,mflag,qflag,sflag,obstime\n"), data...), trialKnown, nil, f)
+		h, records := table(file, append([]byte("id,date,element,value,mflag,qflag,sflag,obstime\n"), data...),
+			trialKnown(), nil, f)
 		for _, r := range records {
 			r.row--
 			for i := range r.cells {
@@ -391,7 +367,7 @@ func trialRows(file string, data []byte, f *faults) (*head, []*record) {
 		}
 		return h, records
 	}
-	return table(file, data, trialKnown, nil, f)
+	return table(file, data, trialKnown(), nil, f)
 }
 
 // read takes what a table says.
@@ -425,32 +401,48 @@ func (g *trialGather) read(t trialTable) {
 	}
 }
 
-// unitless are columns that say how much of what, and not in which unit; beside them, those that do.
-var unitless = map[string]string{
-	"volume": "volume_gal, volume_gal_imp, volume_l", "sap": "volume_gal, volume_gal_imp, volume_l", "depth": "depth_in, depth_cm, depth_m",
-	"vacuum": "vacuum_inhg, vacuum_kpa", "dump": "dump_gal, dump_gal_imp, dump_l",
-}
-
 // odd names columns that are not known.
 func (g *trialGather) odd(t trialTable) {
 	if t.role == stationRole || t.role == elementsRole || t.role == sumsRole || t.role == planRole {
 		return // those of others; or they say so themselves
 	}
+	columns := columnsOf(t.role)
+	known := column.Names(columns)
 	var odd []string
 	for _, name := range t.head.names {
-		if _, isDate := moment(name); name != "" && name != "trial" && !slices.Contains(trialColumns[t.role], name) && !(isDate && t.role == wideRole) {
+		if _, isDate := column.ParseMoment(name); name != "" && name != "trial" && !slices.Contains(known, name) &&
+			!(isDate && t.role == wideRole) {
 			odd = append(odd, quote(name))
 		}
 	}
 	for _, name := range t.head.names {
-		if units := unitless[name]; units != "" && (t.role != wideRole) && !slices.Contains(trialColumns[t.role], name) {
-			g.faults.add(note.New("the unit of the column %s is not said; allowed: %s", name, units).At(t.head.where()))
+		if ways := unitless(name, columns); ways != "" && t.role != wideRole {
+			g.faults.add(note.New("the unit of the column %s is not said; allowed: %s", name, ways).At(t.head.where()))
 			return
 		}
 	}
 	if len(odd) > 0 {
-		g.notes = append(g.notes, note.New("columns that are not known are not used: %s", strings.Join(odd, ", ")).At(t.head.where()))
+		g.notes = append(g.notes, note.New("columns that are not known are not used: %s", strings.Join(odd,
+			", ")).At(t.head.where()))
 	}
+}
+
+// unitless are the columns that a header may stand for that says how much of what, and not in which unit; "" where it is
+// none of these.
+func unitless(name string, columns []column.Column[any]) string {
+	var ways []string
+	for _, c := range columns {
+		root, _, _ := strings.Cut(c.Name, "_")
+		measured := c.Instead != "" || len(column.Ways(columns, c.Name)) > 1
+		if c.Name == name {
+			return ""
+		}
+		if measured && c.Kind.Numeric() && (root == name || slices.ContainsFunc(c.Headers,
+			func(h string) bool { return strings.HasPrefix(h, name+" ") })) {
+			ways = append(ways, c.Name)
+		}
+	}
+	return strings.Join(ways, ", ")
 }
 
 // known is what units there are, once the plan has been read.
@@ -475,18 +467,6 @@ func (g *trialGather) record(year int) *trial.Record {
 		return nil
 	}
 	return &g.t.Records[i]
-}
-
-// unit is the unit that a row names by its tag or its code, in a season; false where it names none, which is said.
-func (g *trialGather) unit(r *record, year int) (string, bool) {
-	key := "unit"
-	if !r.has(key) && r.has("code") {
-		key = "code"
-	}
-	if !r.need(key) {
-		return "", false
-	}
-	return g.named(r, key, r.text(key), year)
 }
 
 func (g *trialGather) named(r *record, key, name string, year int) (string, bool) {
@@ -524,7 +504,8 @@ func (g *trialGather) named(r *record, key, name string, year int) (string, bool
 	if near != "" {
 		r.fault(key, note.New("the unit %s is none of the trial's units; did you mean %s?", quote(name), near))
 	} else {
-		r.fault(key, note.New("the unit %s is none of the trial's units; allowed: %s", quote(name), strings.Join(units[:min(len(units), 30)], ", ")))
+		r.fault(key, note.New("the unit %s is none of the trial's units; allowed: %s", quote(name),
+			strings.Join(units[:min(len(units), 30)], ", ")))
 	}
 	return "", false
 }

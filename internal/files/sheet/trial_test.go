@@ -19,6 +19,7 @@ import (
 	"spile/internal/engine/design"
 	"spile/internal/engine/harvest"
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
@@ -34,7 +35,8 @@ func laidOut() trial.Trial {
 			if i%2 == 1 {
 				p = practice.CheckValve
 			}
-			r.Plots = append(r.Plots, trial.Plot{Unit: fmt.Sprint("A", i+1), Block: fmt.Sprint(i/2 + 1), Practice: p, Taps: 20})
+			r.Plots = append(r.Plots, trial.Plot{Unit: fmt.Sprint("A", i+1), Block: fmt.Sprint(i/2 + 1), Practice: p,
+				Taps: 20})
 		}
 		t.Records = append(t.Records, r)
 	}
@@ -59,7 +61,7 @@ func readTrial(t interface {
 }
 
 func at(text string) time.Time {
-	m, _ := moment(text)
+	m, _ := column.ParseMoment(text)
 	return m
 }
 
@@ -67,9 +69,11 @@ func at(text string) time.Time {
 // inch (NIST Handbook 44, Appendix C); 3.38639 kPa an inHg at 32 °F (NIST SP 811, B.8); °C = (°F − 32)/1.8.
 func TestTrialTables(t *testing.T) {
 	got, notes, err := readTrial(t, t.TempDir(), laidOut(),
-		"readings.csv", "unit,date,counter,brix,vacuum_inhg,note\nA1,2026-03-02 17:30,12,2.1,25,clear\nA1,2026-03-01,0,,,\nA2,2026-03-01,,,,\n",
+		"readings.csv",
+		"unit,date,counter,brix,vacuum_inhg,note\nA1,2026-03-02 17:30,12,2.1,25,clear\nA1,2026-03-01,0,,,\nA2,2026-03-01,,,,\n",
 		"volumes.csv", "unit;date;volume_gal;depth_in\nA2;2026-03-05;10,5;\nA3;2026-03-05;;12\n",
-		"events.csv", "kind,from,to,units,note\nleak,2026-03-03,2026-03-04,\"A1, A2\",chewed\ncounter-reset,2026-03-05 10:00,,A1,\npump-off,2025-03-01,,,\n",
+		"events.csv",
+		"kind,from,to,units,note\nleak,2026-03-03,2026-03-04,\"A1, A2\",chewed\ncounter-reset,2026-03-05 10:00,,A1,\npump-off,2025-03-01,,,\n",
 		"dumps.csv", "unit,date,flow,dump_gal\n,2026-02-20,slow,1\nA1,2026-02-20,fast,1.1\n",
 		"tanks.csv", "unit,depth_in,volume_gal\nA3,0,0\nA3,24,100\n",
 		"counts.csv", "unit,date,taps,again\nA4,2026-02-25,21,1\n",
@@ -79,7 +83,8 @@ func TestTrialTables(t *testing.T) {
 		t.Fatal(err, notes)
 	}
 	r := got.Records[1]
-	if len(r.Readings) != 4 || !r.Readings[0].At.Equal(at("2026-03-01")) || *r.Readings[1].Counter != 12 || *r.Readings[1].Brix != 2.1 || r.Readings[1].Note != "clear" {
+	if len(r.Readings) != 4 || !r.Readings[0].At.Equal(at("2026-03-01")) || *r.Readings[1].Counter != 12 ||
+		*r.Readings[1].Brix != 2.1 || r.Readings[1].Note != "clear" {
 		t.Errorf("%+v", r.Readings)
 	}
 	near := func(what string, got, want float64) {
@@ -93,7 +98,8 @@ func TestTrialTables(t *testing.T) {
 	near("depth", float64(*r.Readings[3].Depth), 0.3048)
 	near("dump", float64(r.Calibrations[1].Dump), 1.1*3.785411784)
 	if len(r.Events) != 2 || r.Events[0].Kind != trial.Leak || !cmp.Equal(r.Events[0].Units, []string{"A1", "A2"}) ||
-		!r.Events[0].To.Equal(at("2026-03-04 23:59:59")) || !r.Events[1].To.Equal(at("2026-03-05 10:00")) || len(got.Records[0].Events) != 1 {
+		!r.Events[0].To.Equal(at("2026-03-04 23:59:59")) || !r.Events[1].To.Equal(at("2026-03-05 10:00")) ||
+		len(got.Records[0].Events) != 1 {
 		t.Errorf("%+v", r.Events)
 	}
 	for _, s := range got.Records { // a tank without a season is that of both
@@ -104,14 +110,16 @@ func TestTrialTables(t *testing.T) {
 	if len(r.Counts) != 1 || r.Counts[0].Taps != 21 || r.Counts[0].Again != 1 {
 		t.Errorf("%+v", r.Counts)
 	}
-	if len(got.Days) != 2 || *got.Days[0].Min != -10 || *got.Days[0].Max != 10 || got.Days[1].Min != nil || *got.Days[1].Max != 5 {
+	if len(got.Days) != 2 || *got.Days[0].Min != -10 || *got.Days[0].Max != 10 || got.Days[1].Min != nil ||
+		*got.Days[1].Max != 5 {
 		t.Errorf("%+v", got.Days)
 	}
 }
 
 // What a tank held that ran over is at least that: field sheets ask for the sign.
 func TestRanOver(t *testing.T) {
-	got, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv", "unit,read,2026-03-01,2026-03-04\nA1,volume_l,12,≥ 40\nA2,volume_l,>=9,10\n")
+	got, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv",
+		"unit,read,2026-03-01,2026-03-04\nA1,volume_l,12,≥ 40\nA2,volume_l,>=9,10\n")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +136,8 @@ func TestRanOver(t *testing.T) {
 			t.Errorf("run %d: at least is %v", i, s.Runs[i].AtLeast)
 		}
 	}
-	if _, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv", "unit,read,2026-03-01\nA1,volume_l,≥\n"); err == nil {
+	if _, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv",
+		"unit,read,2026-03-01\nA1,volume_l,≥\n"); err == nil {
 		t.Error("a sign alone is taken")
 	}
 }
@@ -147,7 +156,8 @@ func TestTrialNetwork(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		if len(got.Days) != 1 || math.Abs(float64(*got.Days[0].Max)-5.6) > 1e-9 || math.Abs(float64(*got.Days[0].Min)+8.3) > 1e-9 {
+		if len(got.Days) != 1 || math.Abs(float64(*got.Days[0].Max)-5.6) > 1e-9 ||
+			math.Abs(float64(*got.Days[0].Min)+8.3) > 1e-9 {
 			t.Errorf("%s: %+v", name, got.Days)
 		}
 		if len(notes) != 1 || !strings.Contains(notes[0].English(), "quality") {
@@ -162,27 +172,38 @@ func TestTrialFaults(t *testing.T) {
 		name, text string
 		want       []string // of each fault a part, with its row
 	}{
-		{"readings.csv", "unit,date,volume_l,counter,brix\nA9,2026-03-01,1,,\nA1,2026-02-30,1,,\nA1,2026-03-02,1 L,,\nA1,2026-03-03,1,2,\nA1,2026-03-04,1,,30\nA2,2026-03-05,1,,\nA2,2026-03-05,1,,\nA1,,1,,\n",
-			[]string{`2 "A9" is none`, "3 is not a date", "4 carries a unit", "5 both volume_l and counter", "6 out of bounds", "8 already, in row 7", "9 nothing is given for date"}},
-		{"tags.csv", "unit,date,volume_l\na1,2026-03-01,1\nA9,2026-03-01,1\n", []string{`2 "a1" is none of the trial's units; did you mean A1?`, `3 "A9" is none of the trial's units; allowed: A1, A2`}}, // of short tags any may be meant
+		{"readings.csv",
+			"unit,date,volume_l,counter,brix\nA9,2026-03-01,1,,\nA1,2026-02-30,1,,\nA1,2026-03-02,1 L,,\nA1,2026-03-03,1,2,\nA1,2026-03-04,1,,30\nA2,2026-03-05,1,,\nA2,2026-03-05,1,,\nA1,,1,,\n",
+			[]string{`2 "A9" is none`, "3 is not a date", "4 carries a unit", "5 both volume_l and counter",
+				"6 out of bounds", "8 already, in row 7", "9 nothing is given for date"}},
+		{"tags.csv", "unit,date,volume_l\na1,2026-03-01,1\nA9,2026-03-01,1\n",
+			[]string{`2 "a1" is none of the trial's units; did you mean A1?`,
+				`3 "A9" is none of the trial's units; allowed: A1, A2`}}, // of short tags any may be meant
 		{"season.csv", "unit,date,counter\nA1,2031-03-01,1\n", []string{"2 no units in the season 2031"}},
 		{"wide.csv", "unit,read,2026-03-01\nA1,,3\nA2,litres,3\nA3,counter,x\nA4,counter,1\nA4,counter,2\n",
-			[]string{"2 nothing is given for read", `3 "litres" is not known`, "4 is not a number", "6 stands twice under this date, first in row 5"}},
-		{"events.csv", "kind,from,to,units\nleek,2026-03-01,,A1\nleak,2026-03-02,2026-03-01,A1\nleak,2026-03-02,,A1;A7\n",
+			[]string{"2 nothing is given for read", `3 "litres" is not known`, "4 is not a number",
+				"6 stands twice under this date, first in row 5"}},
+		{"events.csv",
+			"kind,from,to,units\nleek,2026-03-01,,A1\nleak,2026-03-02,2026-03-01,A1\nleak,2026-03-02,,A1;A7\n",
 			[]string{`2 "leek" is not known; did you mean leak`, "3 ends before it begins", `4 "A7" is none`}},
 		{"dumps.csv", "unit,date,flow,dump_l\nA1,2026-03-01,brisk,3\nA1,2026-03-01,slow,0\nA1,2026-03-01,slow,\n",
 			[]string{`2 "brisk" is not known`, "3 out of bounds", "4 nothing is given for dump_l"}},
-		{"counts.csv", "unit,date,taps,again\nA1,2026-03-01,3,3\nA1,2026-03-01,1.5,\n", []string{"2 second holes", "3 whole number"}},
-		{"days.csv", "date,tmin_c,tmax_c\n2026-03-01,5,3\n2026-03-02,-100,3\n2026-03-03,1,2\n2026-03-03,1,2\n", []string{"2 above the highest", "3 out of bounds", "5 stands twice, first in row 4"}},
+		{"counts.csv", "unit,date,taps,again\nA1,2026-03-01,3,3\nA1,2026-03-01,1.5,\n",
+			[]string{"2 second holes", "3 whole number"}},
+		{"days.csv", "date,tmin_c,tmax_c\n2026-03-01,5,3\n2026-03-02,-100,3\n2026-03-03,1,2\n2026-03-03,1,2\n",
+			[]string{"2 above the highest", "3 out of bounds", "5 stands twice, first in row 4"}},
 		{"plain.csv", "date,tmin,tmax\n2026-03-01,5,8\n", []string{"1 unit of the column tmin is not said"}},
 		{"station.csv", "STATION,DATE,TMAX,TMIN\nZZ000000001,2026-03-01,56,-83\n", []string{"1 tmin_attributes"}},
-		{"layout.csv", "season,block,unit,practice,taps\n2026,1,A1,magic,20\n26,1,A2,new-spout,20\n2026,1,A3,new-spout,20\n2026,1,A3,new-spout,0\n",
-			[]string{`2 "magic" is not known`, "3 the year of the spring, from 1900 to 2100", "5 out of bounds", "5 stands twice"}},
+		{"layout.csv",
+			"season,block,unit,practice,taps\n2026,1,A1,magic,20\n26,1,A2,new-spout,20\n2026,1,A3,new-spout,20\n2026,1,A3,new-spout,0\n",
+			[]string{`2 "magic" is not known`, "3 the year of the spring, from 1900 to 2100", "5 out of bounds",
+				"5 stands twice"}},
 		{"volume.csv", "unit,date,volume\nA1,2026-03-01,4\n", []string{"1 unit of the column volume is not said"}},
 		{"tank.csv", "unit,depth_in,volume_l\nA1,2,5\n", []string{"2 rise from 0"}},
 		{"tank.csv", "unit,depth_in,volume_l\nA1,0,0\nA1,4,5\nA1,3,6\n", []string{"4 rise from 0"}},
 		{"what.csv", "a,b\n1,2\n", []string{"1 cannot be told from its columns"}},
-		{"trial.toml", "nome = \"x\"\nname = \"Other\"\ncaveats = [3]\n[season_rules]\nfrom = \"15 March\"\n[design]\nseed = -1\n",
+		{"trial.toml",
+			"nome = \"x\"\nname = \"Other\"\ncaveats = [3]\n[season_rules]\nfrom = \"15 March\"\n[design]\nseed = -1\n",
 			[]string{"1 nome", "2 was asked for", "3 words belong", "5 not a day", "7 not a seed"}},
 	} {
 		_, _, err := readTrial(t, t.TempDir(), laidOut(), c.name, c.text)
@@ -190,7 +211,8 @@ func TestTrialFaults(t *testing.T) {
 		errors.As(err, &faults)
 		for i, want := range c.want {
 			row, part, _ := strings.Cut(want, " ")
-			if i >= len(faults) || fmt.Sprint(faults[i].Where.Row) != row || !strings.Contains(faults[i].English(), part) {
+			if i >= len(faults) || fmt.Sprint(faults[i].Where.Row) != row ||
+				!strings.Contains(faults[i].English(), part) {
 				t.Errorf("%s: fault %d is not %q:\n%v", c.name, i+1, want, err)
 				break
 			}
@@ -248,7 +270,9 @@ func TestTrialSpreadsheet(t *testing.T) {
 	x := excelize.NewFile()
 	x.SetSheetName("Sheet1", "readings")
 	day := time.Date(2026, 3, 4, 0, 0, 0, 0, time.UTC)
-	for cell, v := range map[string]any{"A1": "Two blocks", "A3": "unit", "B3": "read", "C3": day, "D3": day.AddDate(0, 0, 1), "A4": "A1", "B4": "counter", "C4": 5, "D4": 9, "A5": "A2", "B5": "counter", "A6": "A1", "B6": "vacuum_inhg", "D6": 24.5} {
+	for cell, v := range map[string]any{"A1": "Two blocks", "A3": "unit", "B3": "read", "C3": day,
+		"D3": day.AddDate(0, 0, 1), "A4": "A1", "B4": "counter", "C4": 5, "D4": 9, "A5": "A2", "B5": "counter",
+		"A6": "A1", "B6": "vacuum_inhg", "D6": 24.5} {
 		if err := x.SetCellValue("readings", cell, v); err != nil {
 			t.Fatal(err)
 		}
@@ -269,7 +293,8 @@ func TestTrialSpreadsheet(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := got.Records[1]
-	if len(r.Readings) != 2 || !r.Readings[0].At.Equal(day) || *r.Readings[1].Counter != 9 || r.Readings[1].Vacuum == nil || len(r.Events) != 1 {
+	if len(r.Readings) != 2 || !r.Readings[0].At.Equal(day) || *r.Readings[1].Counter != 9 ||
+		r.Readings[1].Vacuum == nil || len(r.Events) != 1 {
 		t.Errorf("%+v", r)
 	}
 	if len(notes) != 1 || notes[0].Where.Sheet != "map" {
@@ -279,14 +304,16 @@ func TestTrialSpreadsheet(t *testing.T) {
 
 // A blind trial is read by its codes.
 func TestTrialCodes(t *testing.T) {
-	q := &trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.CheckValve}, Design: trial.Blocks, Replicates: 2, Taps: 5, FirstSeason: 2026, Blind: true, Seed: 3}
+	q := &trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.CheckValve}, Design: trial.Blocks,
+		Replicates: 2, Taps: 5, FirstSeason: 2026, Blind: true, Seed: 3}
 	l, err := design.Draw(*q, practice.Shipped())
 	if err != nil {
 		t.Fatal(err)
 	}
 	base := trial.Trial{Name: "Blind", Site: "lot", Question: q, Records: l.Records()}
 	p := l.Places[2]
-	got, _, err := readTrial(t, t.TempDir(), base, "r.csv", "code,date,volume_l\n"+strings.ToLower(p.Code)+",2026-03-01,12\n")
+	got, _, err := readTrial(t, t.TempDir(), base, "r.csv",
+		"code,date,volume_l\n"+strings.ToLower(p.Code)+",2026-03-01,12\n")
 	if err != nil || got.Records[0].Readings[0].Unit != p.Unit.Name {
 		t.Errorf("%+v, %v", got.Records, err)
 	}
@@ -316,7 +343,8 @@ func TestLoggerSums(t *testing.T) {
 		}
 		base := laidOut()
 		got, notes, err := readTrial(t, t.TempDir(), base, "c.csv", counts.String(), "v.csv", volumes.String(),
-			"d.csv", "unit,date,flow,dump_l\n,2026-02-20,slow,3\n", "e.csv", "kind,from,to,units\ncounter-reset,2026-03-02,,A1\n")
+			"d.csv", "unit,date,flow,dump_l\n,2026-02-20,slow,3\n", "e.csv",
+			"kind,from,to,units\ncounter-reset,2026-03-02,,A1\n")
 		if err != nil || len(notes) != 2 {
 			r.Fatal(err, notes)
 		}
@@ -344,7 +372,8 @@ func TestManyReadings(t *testing.T) {
 	b.WriteString("unit,date,counter\n")
 	for m := range maxRows/4 + 5 {
 		for u := range 4 {
-			fmt.Fprintf(&b, "A%d,%s,%d\n", u+1, at("2026-01-02").Add(time.Duration(m)*time.Minute).Format("2006-01-02 15:04"), m/100)
+			fmt.Fprintf(&b, "A%d,%s,%d\n", u+1,
+				at("2026-01-02").Add(time.Duration(m)*time.Minute).Format("2006-01-02 15:04"), m/100)
 		}
 	}
 	for name, read := range map[string]func(text string) (trial.Trial, []note.Note, error){
@@ -359,14 +388,16 @@ func TestManyReadings(t *testing.T) {
 		if err != nil || len(notes) != 1 {
 			t.Fatal(name, err, notes)
 		}
-		if last := got.Records[1].Readings[len(got.Records[1].Readings)-1]; last.Unit != "A4" || *last.Counter != float64((maxRows/4+4)/100) {
+		if last := got.Records[1].Readings[len(got.Records[1].Readings)-1]; last.Unit != "A4" ||
+			*last.Counter != float64((maxRows/4+4)/100) {
 			t.Errorf("%s: the last reading is %+v", name, last)
 		}
 		if _, _, err := read(b.String() + "A4,2026-03-01 10:00,x\nA9,2026-03-01 10:00,3\n"); err == nil ||
 			!strings.Contains(err.Error(), fmt.Sprint("row ", maxRows+22)) || !strings.Contains(err.Error(), "A9") {
 			t.Errorf("%s: %v", name, err)
 		}
-		if _, _, err := read(strings.Replace(b.String(), "unit,date,counter", "unit,date,taps", 1)); err == nil || !strings.Contains(err.Error(), "more than 200000 rows") {
+		if _, _, err := read(strings.Replace(b.String(), "unit,date,counter", "unit,date,taps", 1)); err == nil ||
+			!strings.Contains(err.Error(), "more than 200000 rows") {
 			t.Errorf("%s: counts of taps: %v", name, err)
 		}
 	}
@@ -374,11 +405,16 @@ func TestManyReadings(t *testing.T) {
 
 func FuzzTrialTable(f *testing.F) {
 	for _, s := range []string{
-		"unit,date,counter,brix\nA1,2026-03-01 10:00,3,2\n", "unit,read,2026-03-01\nA1,counter,3\n", "kind,from,to,units\nleak,2026-03-01,,A1\n",
-		"unit,date,flow,dump_l\nA1,2026-03-01,slow,3\n", "unit,depth_cm,volume_l\nA1,0,0\nA1,10,5\n", "unit,date,taps,again\nA1,2026-03-01,3,1\n",
-		"ZZ000000001,20260301,TMAX,56,,,S,0700\n", "STATION,DATE,TMAX,TMAX_ATTRIBUTES\nZZ,2026-03-01,56,\",,S\"\n", "date,tmin_c,tmax_f\n2026-03-01,1,50\n",
-		"season,block,unit,practice,taps\n2026,1,A1,new-spout,20\n", "unit,season,practice,taps,volume_l\nA1,2024,unsanitized,5,60\n",
-		"season,finding,out,reason,block,from,to\n2026,gap/A1,yes,x,1,2026-03-01,2026-03-02\n", "key,value\nname,Two blocks\ndesign.seed,3\n",
+		"unit,date,counter,brix\nA1,2026-03-01 10:00,3,2\n", "unit,read,2026-03-01\nA1,counter,3\n",
+		"kind,from,to,units\nleak,2026-03-01,,A1\n",
+		"unit,date,flow,dump_l\nA1,2026-03-01,slow,3\n", "unit,depth_cm,volume_l\nA1,0,0\nA1,10,5\n",
+		"unit,date,taps,again\nA1,2026-03-01,3,1\n",
+		"ZZ000000001,20260301,TMAX,56,,,S,0700\n", "STATION,DATE,TMAX,TMAX_ATTRIBUTES\nZZ,2026-03-01,56,\",,S\"\n",
+		"date,tmin_c,tmax_f\n2026-03-01,1,50\n",
+		"season,block,unit,practice,taps\n2026,1,A1,new-spout,20\n",
+		"unit,season,practice,taps,volume_l\nA1,2024,unsanitized,5,60\n",
+		"season,finding,out,reason,block,from,to\n2026,gap/A1,yes,x,1,2026-03-01,2026-03-02\n",
+		"key,value\nname,Two blocks\ndesign.seed,3\n",
 	} {
 		f.Add([]byte(s))
 	}
@@ -415,11 +451,13 @@ func TestWideSpreadsheet(t *testing.T) {
 	})
 	for name, data := range map[string][]byte{"plain": data, "typed": typed} {
 		got, _, err := TrialOf(laidOut(), practice.Shipped(), "wide.xlsx", data)
-		if err != nil || len(got.Records[1].Readings) != 2 || !got.Records[1].Readings[0].At.Equal(at("2026-03-01 18:00")) {
+		if err != nil || len(got.Records[1].Readings) != 2 ||
+			!got.Records[1].Readings[0].At.Equal(at("2026-03-01 18:00")) {
 			t.Errorf("%s: %v %+v", name, err, got.Records)
 		}
 	}
-	_, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv", "unit,read,2026-03-01,12 March,,note\nA1,volume_l,3,4,,\nA2,volume_l,3,4,5,\n")
+	_, _, err := readTrial(t, t.TempDir(), laidOut(), "wide.csv",
+		"unit,read,2026-03-01,12 March,,note\nA1,volume_l,3,4,,\nA2,volume_l,3,4,5,\n")
 	if text := fmt.Sprint(err); !strings.Contains(text, "12 march") || !strings.Contains(text, "no day stands over") {
 		t.Error(text)
 	}

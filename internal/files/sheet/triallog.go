@@ -7,66 +7,54 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/trial"
-	"spile/internal/trade/unit"
 )
+
+func (r *record) place() note.Where { return note.Where{File: r.file, Sheet: r.sheet, Row: r.row} }
 
 // events reads what happened. A day without a time is the whole of it.
 func (g *trialGather) events(records []*record) {
-	kinds := make([]string, 0, 10)
-	for _, k := range trial.EventKinds() {
-		kinds = append(kinds, string(k))
-	}
 	for _, r := range records {
-		r.needs("kind")
-		e := trial.Event{Kind: trial.EventKind(r.choice("kind", kinds...)), Note: r.text("note"), Where: note.Where{File: r.file, Sheet: r.sheet, Row: r.row}}
-		from, ok := r.moment("from")
-		if !ok {
-			r.needs("from")
+		e, ok := take(r, trial.Events.Columns, g.set)
+		if e.From.IsZero() || r.has("to") && e.To.IsZero() {
 			continue
 		}
-		e.From, e.To = from, from
-		dayOnly := len(r.text("from")) == len(time.DateOnly)
-		if to, ok := r.moment("to"); ok {
-			e.To = to
-			dayOnly = len(r.text("to")) == len(time.DateOnly)
-		} else if r.has("to") {
-			continue
-		}
-		if dayOnly {
-			e.To = e.To.Add(24*time.Hour - time.Second)
+		e.Where = r.place()
+		if e.To.IsZero() {
+			if e.To = e.From; len(r.text("from")) == len(time.DateOnly) {
+				e.To = e.To.Add(24*time.Hour - time.Second)
+			}
 		}
 		if e.To.Before(e.From) {
 			r.fault("to", note.New("the event ends before it begins; allowed: a time from %s on", r.text("from")))
 			continue
 		}
-		year := trial.SeasonOf(from)
-		good := true
-		for _, name := range g.list(r.text("units"), year) {
-			u, ok := g.named(r, "units", name, year)
-			if good = good && ok; ok && !slices.Contains(e.Units, u) {
+		year := trial.SeasonOf(e.From)
+		rec := g.season(r, "from", year)
+		if rec == nil {
+			continue
+		}
+		named := e.Units
+		e.Units = nil
+		for _, name := range g.split(named, year) {
+			u, known := g.named(r, "units", name, year)
+			if ok = ok && known; known && !slices.Contains(e.Units, u) {
 				e.Units = append(e.Units, u)
 			}
 		}
-		if !good || e.Kind == "" {
-			continue
+		if ok {
+			rec.Events = append(rec.Events, e)
 		}
-		rec := g.record(year)
-		if rec == nil {
-			g.named(r, "from", "", year) // which says so
-			continue
-		}
-		rec.Events = append(rec.Events, e)
 	}
 }
 
-// list is the units that a cell names, with semicolons, commas or plus signs between, which a unit's own name may hold too.
-func (g *trialGather) list(text string, year int) (names []string) {
-	for part := range strings.SplitSeq(text, ";") {
-		if part = strings.TrimSpace(part); g.units[year][part] != "" {
-			names = append(names, part)
+// split are the units that words name, with commas or plus signs between, which a unit's own name may hold too.
+func (g *trialGather) split(words []string, year int) (names []string) {
+	for _, word := range words {
+		if g.units[year][word] != "" {
+			names = append(names, word)
 			continue
 		}
-		for name := range strings.FieldsFuncSeq(part, func(c rune) bool { return c == '+' || c == ',' }) {
+		for name := range strings.FieldsFuncSeq(word, func(c rune) bool { return c == '+' || c == ',' }) {
 			if name = strings.TrimSpace(name); name != "" {
 				names = append(names, name)
 			}
@@ -75,59 +63,42 @@ func (g *trialGather) list(text string, year int) (names []string) {
 	return names
 }
 
-// own is the season of a day and the unit that a row is of, where "" is all units.
-func (g *trialGather) own(r *record, year int) (*trial.Record, string, bool) {
+// season is what is known of a season; nil where the trial has none, which is said.
+func (g *trialGather) season(r *record, key string, year int) *trial.Record {
 	rec := g.record(year)
 	if rec == nil {
-		g.named(r, "date", "", year)
-		return nil, "", false
+		g.named(r, key, "", year) // which says so
 	}
-	if !r.has("unit") && !r.has("code") {
-		return rec, "", true
-	}
-	u, ok := g.unit(r, year)
-	return rec, u, ok
+	return rec
 }
 
-// volume reads the one volume of some columns.
-func (g *trialGather) volume(r *record, columns []struct {
-	name string
-	unit unit.VolumeUnit
-}, b bounds) (unit.Volume, bool) {
-	given := 0
-	var v unit.Volume
-	for _, c := range columns {
-		if !r.has(c.name) {
-			continue
-		}
-		if given++; given == 2 {
-			r.fault(c.name, note.New("the volume stands twice, in two units; allowed: one"))
-		}
-		if x := r.number(c.name, b); x != nil {
-			v = c.unit.Of(*x)
-		} else {
-			return 0, false
-		}
+// unit is the unit that a row names by its tag or its code, in a season, "" where it names none; false where there is no
+// such unit, which is said.
+func (g *trialGather) unit(r *record, name string, year int) (string, bool) {
+	if name == "" {
+		return "", true
 	}
-	if given == 0 {
-		r.need(columns[len(columns)-1].name)
+	key := "unit"
+	if !r.has(key) {
+		key = "code"
 	}
-	return v, given == 1
+	return g.named(r, key, name, year)
 }
 
 func (g *trialGather) calibrations(records []*record) {
 	for _, r := range records {
-		at, ok := r.moment("date")
-		if !ok {
-			r.needs("date")
+		c, ok := take(r, trial.Dumps.Columns, g.set)
+		if c.At.IsZero() {
 			continue
 		}
-		rec, u, ok := g.own(r, trial.SeasonOf(at))
-		r.need("flow")
-		flow := r.choice("flow", string(trial.Slow), string(trial.Fast))
-		v, measured := g.volume(r, dumpColumns, bounds{Low: 0, High: 1e4, Open: true})
-		if ok && measured && flow != "" {
-			rec.Calibrations = append(rec.Calibrations, trial.Calibration{Unit: u, At: at, Flow: trial.Flow(flow), Dump: v})
+		year := trial.SeasonOf(c.At)
+		rec := g.season(r, "date", year)
+		if rec == nil {
+			continue
+		}
+		if u, known := g.unit(r, c.Unit, year); ok && known {
+			c.Unit = u
+			rec.Calibrations = append(rec.Calibrations, c)
 		}
 	}
 }
@@ -135,37 +106,23 @@ func (g *trialGather) calibrations(records []*record) {
 // tank reads what tanks hold, a row a depth. Without a season a tank is that of every season.
 func (g *trialGather) tank(records []*record) {
 	for _, r := range records {
-		var d *unit.Length
-		for _, c := range depthColumns {
-			if x := r.number(c.name, anyDepth); x != nil {
-				if d != nil {
-					r.fault(c.name, note.New("the depth stands twice, in two units; allowed: one"))
-				}
-				d = new(unit.Length(*x * c.metres))
-			}
-		}
-		v, ok := g.volume(r, volumeColumns, anyAmount)
-		if d == nil || !ok {
-			if d == nil && !slices.ContainsFunc(depthColumns, func(c struct {
-				name   string
-				metres float64
-			}) bool {
-				return r.has(c.name)
-			}) {
-				r.need("depth_cm")
-			}
+		f, ok := take(r, trial.Tanks.Columns, g.set)
+		if !ok {
 			continue
 		}
-		var years []int
-		if y := r.whole("season", spring); y != nil {
-			years = []int{*y}
-		} else {
+		years := []int{f.Season}
+		if f.Season == 0 {
+			years = nil
 			for _, rec := range g.t.Records {
 				years = append(years, rec.Season)
 			}
 		}
 		for n, y := range years {
-			rec, u, ok := g.own(r, y)
+			rec := g.season(r, "season", y)
+			if rec == nil {
+				break
+			}
+			u, ok := g.unit(r, f.Unit, y)
 			if !ok {
 				break
 			}
@@ -176,10 +133,13 @@ func (g *trialGather) tank(records []*record) {
 				rec.Tanks = append(rec.Tanks, trial.Tank{Unit: u})
 			}
 			k := &rec.Tanks[i]
-			if last := len(k.Depths) - 1; n == 0 && (last < 0 && *d != 0 || last >= 0 && (*d <= k.Depths[last] || v <= k.Volumes[last])) {
-				r.fault("unit", note.New("a tank's depths rise from 0, each with more sap than the one before; allowed: a row of depth 0 first, and deeper ones below it"))
+			last := len(k.Depths) - 1
+			if n == 0 && (last < 0 && *f.Depth != 0 || last >= 0 && (*f.Depth <= k.Depths[last] ||
+				*f.Volume <= k.Volumes[last])) {
+				r.fault("unit",
+					note.New("a tank's depths rise from 0, each with more sap than the one before; allowed: a row of depth 0 first, and deeper ones below it"))
 			}
-			k.Depths, k.Volumes = append(k.Depths, *d), append(k.Volumes, v)
+			k.Depths, k.Volumes = append(k.Depths, *f.Depth), append(k.Volumes, *f.Volume)
 		}
 	}
 }
@@ -189,32 +149,19 @@ func (g *trialGather) counts(records []*record) {
 		if !r.has("taps") && !r.has("date") {
 			continue // the unit stands on the sheet, and was not counted
 		}
-		at, ok := r.moment("date")
-		if !ok {
-			r.needs("date")
+		c, ok := take(r, trial.Counts.Columns, g.set)
+		if c.At.IsZero() {
 			continue
 		}
-		year := trial.SeasonOf(at)
-		u, ok := g.unit(r, year)
-		r.need("taps")
-		n := r.whole("taps", count)
-		c := trial.Count{Unit: u, At: at, Note: r.text("note")}
-		for _, name := range holeColumns {
-			if r.has(name) {
-				c.Note = strings.TrimPrefix(c.Note+"; "+name+" "+r.text(name), "; ")
-			}
-		}
-		if x := r.whole("again", bounds{Low: 0, High: most}); x != nil {
-			c.Again = *x
-		}
-		if !ok || n == nil {
-			continue
-		}
-		if c.Taps = *n; c.Again >= c.Taps {
+		if ok && c.Again >= c.Taps {
 			r.fault("again", note.New("%d of %d taps are second holes; allowed: fewer than all", c.Again, c.Taps))
 			continue
 		}
-		rec := g.record(year)
-		rec.Counts = append(rec.Counts, c)
+		year := trial.SeasonOf(c.At)
+		if u, known := g.unit(r, c.Unit, year); ok && known {
+			c.Unit = u
+			rec := g.record(year)
+			rec.Counts = append(rec.Counts, c)
+		}
 	}
 }

@@ -4,13 +4,8 @@ import (
 	"slices"
 
 	"spile/internal/note"
-	"spile/internal/trade/evidence"
 	"spile/internal/trade/trial"
-	"spile/internal/trade/unit"
 )
-
-// unitColumns are those of a list of units for a trial.
-var unitColumns = []string{"unit", "kind", "block", "chamber", "mainline", "species", "diameter_cm", "diameter_in", "taps"}
 
 // Units reads a list of units (.csv, .tsv, .txt) that a trial may use; only unit is needed. The error is note.Faults.
 func Units(path string) ([]trial.Unit, []note.Note, error) {
@@ -27,10 +22,7 @@ func Units(path string) ([]trial.Unit, []note.Note, error) {
 // UnitsOf reads a list of units from the bytes of a CSV file.
 func UnitsOf(file string, data []byte) ([]trial.Unit, []note.Note, error) {
 	f := new(faults)
-	known := map[string]bool{}
-	for _, c := range unitColumns {
-		known[c] = true
-	}
+	known := namesOf(trial.Units.Columns)
 	h, records := table(file, data, known, nil, f)
 	if h == nil {
 		return nil, nil, f.err()
@@ -46,27 +38,13 @@ func UnitsOf(file string, data []byte) ([]trial.Unit, []note.Note, error) {
 	var notes []note.Note
 	for _, name := range h.names {
 		if name != "" && !known[name] {
-			notes = append(notes, note.New("the column %s is not known and not used", quote(name)).At(note.Where{File: file, Row: h.row}))
+			notes = append(notes, note.New("the column %s is not known and not used",
+				quote(name)).At(note.Where{File: file, Row: h.row}))
 		}
 	}
 	var units []trial.Unit
 	for _, r := range records {
-		r.need("unit")
-		u := trial.Unit{Name: r.text("unit"), Block: r.text("block"), Chamber: r.text("chamber"), Mainline: r.text("mainline"), Species: r.text("species"),
-			Kind: evidence.UnitKind(r.choice("kind", string(evidence.Tree), string(evidence.Chamber), string(evidence.Mainline)))}
-		stem := bounds{Low: 0, High: 500, Open: true}
-		if x := r.number("diameter_cm", stem); x != nil {
-			u.Diameter = *x
-		}
-		if x := r.number("diameter_in", stem); x != nil {
-			if u.Diameter > 0 {
-				r.fault("diameter_in", note.New("the diameter stands twice, in two units; allowed: one"))
-			}
-			u.Diameter = 100 * float64(unit.Inch.Of(*x))
-		}
-		if x := r.whole("taps", count); x != nil {
-			u.Taps = *x
-		}
+		u, _ := take(r, trial.Units.Columns, nil)
 		if slices.ContainsFunc(units, func(o trial.Unit) bool { return o.Name == u.Name && u.Name != "" }) {
 			r.fault("unit", note.New("the unit %s stands twice; allowed: one row a unit", quote(u.Name)))
 		}

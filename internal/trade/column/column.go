@@ -23,6 +23,9 @@ const (
 	Day                  // year-month-day; a time.Time
 	Practice             // the key of a practice known to the run; a string
 	Volume               // a unit of volume, one of its spellings; a string
+	List                 // several words; a []string
+	Moment               // a day, or a day with a time of the place; a time.Time
+	Own                  // in a form of its own; Set takes what Column.Parse reads, fmt writes what Get gives
 )
 
 // Numeric is true of a kind whose cells are numbers, which one digest reads alike however they are written.
@@ -36,11 +39,13 @@ type Column[T any] struct {
 	Bounds  Bounds // what its numbers may be
 	Usual   Range  // what they are, most of the time; zero where nothing is said
 	Words   []string
-	Label   string   // English name on a page, the id of its translation; with the unit
-	Hint    string   // English, what a form says beside it; mostly ""
-	Headers []string // what people head such a column with, in English and French, small letters and spaces alone
-	Holds   string   // what data.md says that it holds
-	Allowed string   // what data.md says is allowed; "" follows from kind, words and bounds
+	Label   string                             // English name on a page, the id of its translation; with the unit
+	Hint    string                             // English, what a form says beside it; mostly ""
+	Headers []string                           // what people head such a column with, in English and French, small letters and spaces alone
+	Holds   string                             // what data.md says that it holds
+	Allowed string                             // what data.md says is allowed; "" follows from kind, words and bounds
+	Instead string                             // the column that holds the same and is written; "": this one is written itself
+	Parse   func(text string) (any, note.Note) // of the kind Own; a note says that the text is none of it
 	Field[T]
 }
 
@@ -49,6 +54,86 @@ type Field[T any] struct {
 	Kind Kind
 	Get  func(T) any
 	Set  func(T, any)
+}
+
+// Quantity is a field of a number in a unit of measure that may be missing.
+func Quantity[T any, Q quantity[U], U measure[Q]](u U, at func(T) **Q) Field[T] {
+	return Field[T]{Number,
+		func(row T) any {
+			if q := *at(row); q != nil {
+				return (*q).In(u)
+			}
+			return nil
+		},
+		func(row T, v any) { *at(row) = new(u.Of(v.(float64))) },
+	}
+}
+
+// measure is a unit, and quantity what is measured in it.
+type measure[Q any] interface{ Of(float64) Q }
+type quantity[U any] interface {
+	~float64
+	In(U) float64
+}
+
+// Filled is a field of a number in a unit of measure that is never 0 where it is given.
+func Filled[T any, Q quantity[U], U measure[Q]](u U, at func(T) *Q) Field[T] {
+	return Field[T]{Number,
+		func(row T) any {
+			if q := *at(row); q != 0 {
+				return q.In(u)
+			}
+			return nil
+		},
+		func(row T, v any) { *at(row) = u.Of(v.(float64)) },
+	}
+}
+
+// Plain is a field of a number that is never 0 where it is given.
+func Plain[T any](at func(T) *float64) Field[T] { return filled(Number, at) }
+
+// Int is a field of a whole number that is never 0 where it is given.
+func Int[T any](at func(T) *int) Field[T] { return filled(Whole, at) }
+
+func filled[T any, N int | float64](k Kind, at func(T) *N) Field[T] {
+	return Field[T]{k,
+		func(row T) any {
+			if n := *at(row); n != 0 {
+				return n
+			}
+			return nil
+		},
+		func(row T, v any) { *at(row) = v.(N) },
+	}
+}
+
+// ListOf is a field of several words.
+func ListOf[T any, S ~string](at func(T) *[]S) Field[T] {
+	return Field[T]{List,
+		func(row T) any {
+			if len(*at(row)) == 0 {
+				return nil
+			}
+			var list []string
+			for _, s := range *at(row) {
+				list = append(list, string(s))
+			}
+			return list
+		},
+		func(row T, v any) {
+			*at(row) = nil
+			for _, s := range v.([]string) {
+				*at(row) = append(*at(row), S(s))
+			}
+		},
+	}
+}
+
+// MomentOf is a field of a day that may have a time; the zero time is not given.
+func MomentOf[T any](at func(T) *time.Time) Field[T] {
+	f := DayOf(at)
+	f.Kind = Moment
+	return f
 }
 
 // Range is from a number to a number.
@@ -173,6 +258,18 @@ func Names[T any](columns []Column[T]) []string {
 	return names
 }
 
+// Bare are columns without where their values stand, of whichever table.
+func Bare[T any](columns []Column[T]) []Column[any] {
+	list := make([]Column[any], len(columns))
+	for i, c := range columns {
+		list[i] = Column[any]{Name: c.Name, Needed: c.Needed, Unit: c.Unit, Bounds: c.Bounds, Usual: c.Usual,
+			Words: c.Words, Label: c.Label,
+			Hint: c.Hint, Headers: c.Headers, Holds: c.Holds, Allowed: c.Allowed, Instead: c.Instead, Parse: c.Parse,
+			Field: Field[any]{Kind: c.Kind}}
+	}
+	return list
+}
+
 // Find gives the column of a name.
 func Find[T any](columns []Column[T], name string) (Column[T], bool) {
 	for _, c := range columns {
@@ -196,6 +293,8 @@ func (c Column[T]) Says() string {
 		return "`yes`, `no` or empty"
 	case c.Kind == Day:
 		return "year-month-day"
+	case c.Kind == Moment:
+		return "a time"
 	case !c.Kind.Numeric():
 		return "any text"
 	}
@@ -212,4 +311,56 @@ func (c Column[T]) Says() string {
 		return whole + "above " + n(b.Low) + ", at most " + n(b.High)
 	}
 	return whole + n(b.Low) + " to " + n(b.High)
+}
+
+// ParseMoment reads a day, or a day with a time: 2026-03-05, 2026-03-05 17:30, 2026-03-05T17:30:15. Times are those of the
+// place. It is called for millions of rows, so it looks at digits only.
+func ParseMoment(s string) (time.Time, bool) {
+	two := func(i int) int {
+		a, b := s[i]-'0', s[i+1]-'0'
+		if a > 9 || b > 9 {
+			return -1
+		}
+		return int(10*a + b)
+	}
+	if len(s) != 10 && len(s) != 16 && len(s) != 19 || s[4] != '-' || s[7] != '-' {
+		return time.Time{}, false
+	}
+	century, year, month, day := two(0), two(2), two(5), two(8)
+	hour, minute, second := 0, 0, 0
+	if len(s) >= 16 {
+		if s[10] != ' ' && s[10] != 'T' && s[10] != 't' || s[13] != ':' || len(s) == 19 && s[16] != ':' {
+			return time.Time{}, false
+		}
+		hour, minute = two(11), two(14)
+		if len(s) == 19 {
+			second = two(17)
+		}
+	}
+	if century < 19 || century > 21 || year < 0 || month < 1 || month > 12 || day < 1 || hour < 0 || hour > 23 ||
+		minute < 0 || minute > 59 || second < 0 || second > 59 {
+		return time.Time{}, false
+	}
+	t := time.Date(100*century+year, time.Month(month), day, hour, minute, second, 0, time.UTC)
+	return t, t.Day() == day && t.Year() <= 2100 // not the 30th of February
+}
+
+// NoMoment says that a text is not a day, or a day with a time.
+func NoMoment(text string) note.Note {
+	return note.New("%s is not a date; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", note.Quote(text))
+}
+
+// MomentText is a time as ParseMoment reads it: the day alone where it is midnight.
+func MomentText(t time.Time) string {
+	return strings.TrimSuffix(t.Format("2006-01-02T15:04:05"), "T00:00:00")
+}
+
+// Ways are the names of the columns that hold what the column of a name holds, itself among them, in their order.
+func Ways[T any](columns []Column[T], name string) (names []string) {
+	for _, c := range columns {
+		if c.Name == name || c.Instead == name {
+			names = append(names, c.Name)
+		}
+	}
+	return names
 }

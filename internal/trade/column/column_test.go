@@ -48,7 +48,8 @@ func TestBounds(t *testing.T) {
 		x    float64
 		want bool
 	}{
-		{Positive, 0, false}, {Positive, 1e-9, true}, {Positive, Most, true}, {Positive, Most + 1, false}, {NotBelow, 0, true},
+		{Positive, 0, false}, {Positive, 1e-9, true}, {Positive, Most, true}, {Positive, Most + 1, false},
+		{NotBelow, 0, true},
 		{NotBelow, -1e-9, false}, {Count, 1.5, false}, {Count, 2, true}, {Seasons, 0, true}, {KPa, math.NaN(), false},
 		{Anything, math.Inf(1), false},
 	} {

@@ -51,7 +51,8 @@ func (l *Layout) Records() []Record {
 			at[p.Season] = i
 			list = append(list, Record{Season: p.Season})
 		}
-		list[i].Plots = append(list[i].Plots, Plot{Unit: p.Unit.Name, Block: p.Unit.Block, Mainline: p.Unit.Mainline, Practice: p.Practice, Code: p.Code, Taps: p.Unit.Taps})
+		list[i].Plots = append(list[i].Plots, Plot{Unit: p.Unit.Name, Block: p.Unit.Block, Mainline: p.Unit.Mainline,
+			Practice: p.Practice, Code: p.Code, Taps: p.Unit.Taps})
 	}
 	return list
 }

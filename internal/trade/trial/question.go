@@ -20,6 +20,9 @@ const (
 	Latin      Kind = "latin-square" // practices change over the seasons on the same units
 )
 
+// Designs are all kinds.
+var Designs = []Kind{Randomised, Blocks, Pairs, Latin}
+
 // Unit is what may be randomised. Only the name is needed.
 type Unit struct {
 	Name     string
@@ -76,7 +79,8 @@ func (q Question) Check(set practice.Set) (faults note.Faults) {
 		}
 	case Latin:
 		if q.Seasons != len(q.Practices) {
-			fault("a Latin square over seasons needs as many seasons as practices, %d, not %d", len(q.Practices), q.Seasons)
+			fault("a Latin square over seasons needs as many seasons as practices, %d, not %d", len(q.Practices),
+				q.Seasons)
 		}
 		if q.MoreReference {
 			fault("a Latin square has each practice as often as any other: more of the reference needs another design")
@@ -121,6 +125,9 @@ const (
 	Syrup Response = "syrup" // the syrup that a tap's sap makes: weighted by its sugar
 )
 
+// Responses are both.
+var Responses = []Response{Sap, Syrup}
+
 // Inference is how intervals are worked out.
 type Inference string
 
@@ -128,6 +135,9 @@ const (
 	KenwardRoger Inference = "kr" // Kenward & Roger 1997; the zero Inference is this
 	Wald         Inference = "wald"
 )
+
+// Inferences are all ways.
+var Inferences = []Inference{KenwardRoger, Wald}
 
 // Options choose the analysis. The zero Options are those of M6.
 type Options struct {

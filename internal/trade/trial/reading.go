@@ -75,9 +75,32 @@ const (
 	Retapped     EventKind = "re-tapped"
 )
 
+// Happenings are all kinds of event.
+var Happenings = []struct {
+	Kind   EventKind
+	Spoils bool // it stops or loses sap, and is a finding; else it makes a run 'at least', or is a matter of taps
+}{
+	{Leak, true}, {FreezeUp, true}, {PumpOff, true}, {CounterReset, false}, {Overflow, false}, {Animals, true},
+	{TapDead, true},
+	{Heaved, true}, {Unhooked, true}, {Retapped, false},
+}
+
 // EventKinds are all kinds.
-func EventKinds() []EventKind {
-	return []EventKind{Leak, FreezeUp, PumpOff, CounterReset, Overflow, Animals, TapDead, Heaved, Unhooked, Retapped}
+func EventKinds() (kinds []EventKind) {
+	for _, h := range Happenings {
+		kinds = append(kinds, h.Kind)
+	}
+	return kinds
+}
+
+// Spoils is true of what stops or loses sap.
+func (k EventKind) Spoils() bool {
+	for _, h := range Happenings {
+		if h.Kind == k {
+			return h.Spoils
+		}
+	}
+	return true
 }
 
 // Event is what happened to some units between two times, both in.
@@ -141,7 +164,8 @@ func (s Record) Check() (faults note.Faults) {
 			rising = t.Depths[i] > t.Depths[i-1] && t.Volumes[i] > t.Volumes[i-1] && t.Volumes[0] >= 0
 		}
 		if !rising {
-			fault(note.Where{}, "the tank of %s needs depths that rise from 0, each with a volume that rises too", t.Unit)
+			fault(note.Where{}, "the tank of %s needs depths that rise from 0, each with a volume that rises too",
+				t.Unit)
 		}
 		tanks[t.Unit] = true
 	}
@@ -176,17 +200,20 @@ func (s Record) Check() (faults note.Faults) {
 		}
 		if r.Counter != nil && !dumps[r.Unit] && !dumps[""] { // once for a unit
 			dumps[r.Unit] = true
-			fault(r.Where, "the counter of unit %s was read, but no dump of it was measured; allowed: a measured dump with the readings or before them", r.Unit)
+			fault(r.Where,
+				"the counter of unit %s was read, but no dump of it was measured; allowed: a measured dump with the readings or before them", r.Unit)
 		}
 		if r.Depth != nil && !tanks[r.Unit] && !tanks[""] {
 			tanks[r.Unit] = true
-			fault(r.Where, "the tank of unit %s was read, but not how much it holds by depth; allowed: its volumes by depth with the readings or before them", r.Unit)
+			fault(r.Where,
+				"the tank of unit %s was read, but not how much it holds by depth; allowed: its volumes by depth with the readings or before them", r.Unit)
 		}
 		if r.Brix != nil && !(*r.Brix >= 0 && *r.Brix <= 20) {
 			fault(r.Where, "the sap of unit %s has %v °Bx; allowed: 0 to 20", r.Unit, *r.Brix)
 		}
 		if r.Vacuum != nil && (!(*r.Vacuum >= 0) || unit.BadGauge(*r.Vacuum, 0)) {
-			fault(r.Where, "the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere", r.Unit, float64(*r.Vacuum))
+			fault(r.Where, "the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere", r.Unit,
+				float64(*r.Vacuum))
 		}
 	}
 	for _, e := range s.Events {
@@ -204,7 +231,8 @@ func (s Record) Check() (faults note.Faults) {
 	}
 	for _, c := range s.Counts {
 		if !known[c.Unit] || c.Taps < 1 || c.Again < 0 || c.Again >= c.Taps {
-			fault(note.Where{}, "%d taps were counted at unit %s, %d of them second holes; allowed: a unit of the trial, 1 tap or more besides second holes", c.Taps, c.Unit, c.Again)
+			fault(note.Where{},
+				"%d taps were counted at unit %s, %d of them second holes; allowed: a unit of the trial, 1 tap or more besides second holes", c.Taps, c.Unit, c.Again)
 		}
 	}
 	return faults

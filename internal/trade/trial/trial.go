@@ -59,7 +59,8 @@ func (t Trial) Faults(set practice.Set) note.Faults {
 	}
 	season := func(year int) {
 		if year < 1900 || year > 2100 {
-			fault("the trial %s has the season %d; allowed: the year of the spring, four digits, such as 2019", t.Name, year)
+			fault("the trial %s has the season %d; allowed: the year of the spring, four digits, such as 2019", t.Name,
+				year)
 		}
 	}
 	if t.Options.Reference != "" {
@@ -82,7 +83,10 @@ func (t Trial) Faults(set practice.Set) note.Faults {
 	}
 	for _, r := range t.Sums {
 		season(r.Season)
-		if i := slices.IndexFunc(t.Records, func(x Record) bool { return x.Season == r.Season && len(x.Readings) > 0 }); i >= 0 {
+		if i := slices.IndexFunc(t.Records, func(x Record) bool {
+			return x.Season == r.Season &&
+				len(x.Readings) > 0
+		}); i >= 0 {
 			fault("the season %d of the trial %s has both readings and sums; allowed: one of them", r.Season, t.Name)
 			break
 		}

@@ -60,22 +60,27 @@ func Check(rows []UnitSeason, set practice.Set) (faults note.Faults) {
 		}
 		switch v := float64(r.Volume); {
 		case !(v > 0) || math.IsInf(v, 1):
-			at(r, "volume", note.New("the unit %s gave %v litres; allowed: more than 0 (a unit that gave nothing tells of a fault: leave its row out and say why)", r.Unit, v))
+			at(r, "volume",
+				note.New("the unit %s gave %v litres; allowed: more than 0 (a unit that gave nothing tells of a fault: leave its row out and say why)", r.Unit, v))
 		case ok && !(r.PerTap() >= minPerTap && r.PerTap() <= maxPerTap):
-			at(r, "volume", note.New("the unit %s gave %v litres a tap; allowed: a millionth to a million", r.Unit, r.PerTap()))
+			at(r, "volume", note.New("the unit %s gave %v litres a tap; allowed: a millionth to a million", r.Unit,
+				r.PerTap()))
 		}
 		if r.Brix != nil && !(*r.Brix > 0 && *r.Brix <= 20) {
 			at(r, "brix", note.New("the sap of unit %s has %v °Bx; allowed: above 0 and at most 20", r.Unit, *r.Brix))
 		}
 		if r.Vacuum != nil && !(*r.Vacuum >= 0 && *r.Vacuum <= unit.Atmosphere(0)) {
-			at(r, "vacuum", note.New("the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere, %.3f kPa", r.Unit, float64(*r.Vacuum), float64(unit.Atmosphere(0))))
+			at(r, "vacuum", note.New("the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere, %.3f kPa",
+				r.Unit, float64(*r.Vacuum), float64(unit.Atmosphere(0))))
 		}
 		if r.DropAge != nil && (*r.DropAge < 0 || *r.DropAge > 100) {
-			at(r, "drop_age", note.New("the drops of unit %s are %d seasons old; allowed: 0 to 100", r.Unit, *r.DropAge))
+			at(r, "drop_age", note.New("the drops of unit %s are %d seasons old; allowed: 0 to 100", r.Unit,
+				*r.DropAge))
 		}
 		key := fmt.Sprint(r.Season, "\x00", r.Block, "\x00", r.Unit)
 		if before, twice := seen[key]; twice {
-			at(r, "unit", note.New("the unit %s stands twice in %d%s; allowed: one row a unit and season", r.Unit, r.Season, besides(before.Where)))
+			at(r, "unit", note.New("the unit %s stands twice in %d%s; allowed: one row a unit and season", r.Unit,
+				r.Season, besides(before.Where)))
 		}
 		seen[key] = r
 	}

@@ -147,9 +147,10 @@ type Length float64
 type LengthUnit string
 
 const (
-	Metre LengthUnit = "m"
-	Foot  LengthUnit = "ft"
-	Inch  LengthUnit = "in"
+	Metre      LengthUnit = "m"
+	Centimetre LengthUnit = "cm"
+	Foot       LengthUnit = "ft"
+	Inch       LengthUnit = "in"
 )
 
 // Of is x of the unit as metres.
@@ -162,6 +163,8 @@ func (u LengthUnit) metres() float64 {
 	switch u {
 	case Metre:
 		return 1
+	case Centimetre:
+		return 0.01
 	case Foot:
 		return metresPerFoot
 	case Inch:

@@ -3,6 +3,7 @@
 package weather
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -137,6 +138,9 @@ type MonthDay struct {
 	Month time.Month
 	Day   int
 }
+
+// String is the day as files have it: 02-15.
+func (d MonthDay) String() string { return fmt.Sprintf("%02d-%02d", d.Month, d.Day) }
 
 // Usual is the rules that stand unless changed: common practice, no source, but for the base of degree days, that of
 // plants of cool climates.

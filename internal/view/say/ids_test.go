@@ -195,7 +195,12 @@ func (f *flow) reach(e ast.Expr, term bool) {
 	case *ast.UnaryExpr:
 		f.reach(x.X, term)
 	default:
-		if o, ok := f.object(e).(*types.Var); ok && !(term && o.IsField() && typed[o.Pkg().Name()+"."+o.Name()]) {
+		o, ok := f.object(e).(*types.Var)
+		if ok && o.IsField() {
+			name := o.Pkg().Name() + "." + o.Name()
+			ok = !(term && typed[name]) && !keys[name]
+		}
+		if ok {
 			f.mark(sink{o, itself, term}, e)
 		}
 	}
@@ -203,6 +208,9 @@ func (f *flow) reach(e ast.Expr, term bool) {
 
 // typed are fields whose text a user typed or chose, so that it is no word of the house.
 var typed = map[string]bool{"web.Value": true, "sheet.text": true}
+
+// keys are fields that hold the name of a column or of a key of files, which is the same in every language.
+var keys = map[string]bool{"column.Name": true, "column.Instead": true}
 
 // mark makes a sink of what an expression names.
 func (f *flow) mark(s sink, e ast.Expr) {
@@ -266,7 +274,7 @@ func (f *flow) reachCall(call *ast.CallExpr, i int, term bool) {
 		switch {
 		case o.Pkg() != nil && strings.HasPrefix(o.Pkg().Path(), "spile/"):
 			f.mark(sink{o, result(i), term}, call)
-		case o.FullName() == "cmp.Or" || strings.HasPrefix(o.FullName(), "slices.") || strings.HasPrefix(o.FullName(), "maps."):
+		case o.FullName() == "cmp.Or" || strings.HasPrefix(o.FullName(), "slices.") || o.FullName() == "maps.Keys" || o.FullName() == "maps.Values":
 			for _, a := range call.Args {
 				f.reachText(a, term)
 			}
