@@ -37,6 +37,7 @@ var rows = map[string]string{
 	"engine/design":   "engine/stream trade/trial trade/evidence trade/practice",
 	"engine/mvt":      "engine/stream",
 	"engine/stream":   "",
+	"engine/trust":    "engine/mvt engine/pool engine/effect engine/reml trade/practice",
 	"engine/pool":     "engine/effect trade/evidence engine/reml trade/practice",
 	"engine/effect":   "trade/evidence trade/practice trade/unit",
 	"engine/budget":   "trade/price trade/practice trade/sap",

@@ -100,24 +100,31 @@ func base(a *Advice) plan.Base {
 	by := map[practice.Key]*of{}
 	for _, e := range a.Effects.Studies {
 		b.Studies++
-		sites[e.Site], seasons[e.Season] = true, true
-		if b.First == 0 || e.Season < b.First {
-			b.First = e.Season
+		sites[e.Site] = true
+		for _, season := range e.AllSeasons() {
+			seasons[season] = true
+			if b.First == 0 || season < b.First {
+				b.First = season
+			}
+			b.Last = max(b.Last, season)
 		}
-		b.Last = max(b.Last, e.Season)
 		seen := map[practice.Key]bool{}
-		for _, t := range e.Arms {
-			if t.Practice == practice.Unsanitized || seen[t.Practice] {
+		for i, t := range e.Arms {
+			if t.Practice == practice.Unsanitized {
 				continue
 			}
-			seen[t.Practice] = true
 			x := by[t.Practice]
 			if x == nil {
 				x = &of{map[string]bool{}, map[int]bool{}, 0}
 				by[t.Practice] = x
 			}
-			x.studies++
-			x.sites[e.Site], x.seasons[e.Season] = true, true
+			if !seen[t.Practice] {
+				x.studies++
+			}
+			seen[t.Practice], x.sites[e.Site] = true, true
+			for _, season := range e.SeasonsOf(i) {
+				x.seasons[season] = true
+			}
 		}
 	}
 	b.Sites, b.Seasons = len(sites), len(seasons)

@@ -28,8 +28,9 @@ type Effects struct {
 // StudyEffects is one admitted study. Row i estimates μ[Rows[i].Arm] − μ[Rows[i].Ref] on the log scale.
 type StudyEffects struct {
 	Study, Site, Trial string
-	Season             int
-	Arms               []practice.Treatment // distinct
+	Season             int                  // of a live trial of several, the last
+	Arms               []practice.Treatment // distinct within a season
+	Seasons            [][]int              // of each arm, where a live trial has several: one, or those it averages
 	Rows               []Row
 	V                  *mat.SymDense // sampling covariance of the rows, positive definite
 	Moderators         map[string]float64
@@ -45,6 +46,52 @@ type Row struct {
 	DF       float64 // of its own error, where a trial tells it; 0: taken as known
 	Basis    Basis   // what its variance came of: the worse of its two arms
 	Where    note.Where
+}
+
+// SeasonsOf are the seasons of an arm: one, or in a live trial those that it averages.
+func (s StudyEffects) SeasonsOf(arm int) []int {
+	if s.Seasons == nil {
+		return []int{s.Season}
+	}
+	return s.Seasons[arm]
+}
+
+// AllSeasons are those that a study holds anything of, in order.
+func (s StudyEffects) AllSeasons() []int {
+	var all []int
+	for i := range s.Arms {
+		all = append(all, s.SeasonsOf(i)...)
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// Keep is the effects with the rows that keep accepts; a study without rows is gone. Of what is left nothing is worked
+// out anew.
+func (e Effects) Keep(keep func(StudyEffects, Row) bool) Effects {
+	out := Effects{Out: e.Out, CV: e.CV, Notes: e.Notes}
+	for _, s := range e.Studies {
+		var at []int
+		rows := s.Rows
+		s.Rows = nil
+		for i, r := range rows {
+			if keep(s, r) {
+				at, s.Rows = append(at, i), append(s.Rows, r)
+			}
+		}
+		if at == nil {
+			continue
+		}
+		v := mat.NewSymDense(len(at), nil)
+		for i, a := range at {
+			for j, b := range at[:i+1] {
+				v.SetSym(i, j, s.V.At(a, b))
+			}
+		}
+		s.V = v
+		out.Studies = append(out.Studies, s)
+	}
+	return out
 }
 
 // Half is half the width of the 95 % interval of a row's own error, on the log scale.
@@ -151,6 +198,10 @@ func (e *Effects) Add(s StudyEffects, o evidence.Options) error {
 		return nil
 	}
 	e.Studies = append(e.Studies, s)
+	if slices.ContainsFunc(s.Seasons, func(x []int) bool { return len(x) > 1 }) {
+		e.Notes = append(e.Notes, note.New("%s: its gains are averages over several seasons, "+
+			"so how gains differ by season enters the pool as an approximation", s.Study))
+	}
 	return nil
 }
 

@@ -447,3 +447,45 @@ func TestWeightsHeldTheta(t *testing.T) {
 		}
 	}
 }
+
+// A trial of four seasons weighs the same as a live study of four seasons and as four studies of one trial.
+func TestLiveSeasons(t *testing.T) {
+	un, spout, valve := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0)
+	var others []effect.StudyEffects
+	for i, y := range []float64{0.21, 0.34, 0.12, 0.40, 0.27, 0.19} {
+		name, site := fmt.Sprint("s", i), fmt.Sprint("site", i%4)
+		others = append(others, versus(name, site, spout, un, y, 0.01+0.002*float64(i)))
+	}
+	live := effect.StudyEffects{Study: "live", Site: "site1", Season: 2023, Live: true, V: mat.NewSymDense(8, nil)}
+	rows := effect.Effects{Studies: slices.Clone(others)}
+	for k, y := range [][2]float64{{0.30, 0.42}, {0.11, 0.30}, {0.36, 0.55}, {0.21, 0.33}} {
+		v := mat.NewSymDense(2, []float64{0.008, 0.004, 0.004, 0.009})
+		season := 2020 + k
+		one := effect.StudyEffects{Study: fmt.Sprint("live ", season), Site: "site1", Trial: "live", Season: season,
+			Arms: []practice.Treatment{un, spout, valve}, V: v}
+		for i := range 2 {
+			one.Rows = append(one.Rows, effect.Row{Arm: i + 1, Y: y[i]})
+			live.Rows = append(live.Rows, effect.Row{Arm: 3*k + i + 1, Ref: 3 * k, Y: y[i]})
+			for j := range i + 1 {
+				live.V.SetSym(2*k+i, 2*k+j, v.At(i, j))
+			}
+		}
+		live.Arms = append(live.Arms, one.Arms...)
+		live.Seasons = append(live.Seasons, []int{season}, []int{season}, []int{season})
+		rows.Studies = append(rows.Studies, one)
+	}
+	a, b := fit(t, effect.Effects{Studies: append(others, live)}, Default()), fit(t, rows, Default())
+	for i, g := range b.Gains {
+		near(t, "gain", a.Gains[i].Log, g.Log, 1e-9)
+		near(t, "standard error", a.Gains[i].SE, g.SE, 1e-9)
+		near(t, "degrees of freedom", a.Gains[i].DF, g.DF, 1e-6)
+	}
+	if len(a.Variances) != 3 || len(b.Variances) != 3 {
+		t.Fatalf("%v and %v", a.Variances, b.Variances)
+	}
+	for i, v := range b.Variances {
+		if math.Abs(a.Variances[i].Value-v.Value) > 1e-9 {
+			t.Errorf("variance %s: %v, as rows %v", v.Name, a.Variances[i].Value, v.Value)
+		}
+	}
+}

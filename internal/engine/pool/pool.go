@@ -60,6 +60,7 @@ type Moderator struct {
 // Weight is how much one contrast row's study moves a practice's pooled gain.
 type Weight struct {
 	Study     string
+	Season    int // of the row; the first of those that it averages
 	Practice  practice.Treatment
 	Against   practice.Treatment
 	Y, V      float64

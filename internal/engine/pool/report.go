@@ -157,8 +157,8 @@ func (r *Result) reportWeights() {
 	}
 	for i, s := range t.studies {
 		for j, row := range t.rows[s.first:s.end] {
-			w := Weight{Study: s.name, Practice: row.arm, Against: row.ref, Y: row.y, V: s.v.At(j, j),
-				Basis: row.source.Basis, Live: s.effects.Live}
+			w := Weight{Study: s.name, Season: s.effects.SeasonsOf(row.source.Arm)[0], Practice: row.arm, Against: row.ref,
+				Y: row.y, V: s.v.At(j, j), Basis: row.source.Basis, Live: s.effects.Live}
 			if sum := total[row.arm.Practice]; sum > 0 {
 				w.WeightPct = 100 * raw[i][row.arm.Practice] / sum
 			}
@@ -316,14 +316,15 @@ func (t *table) dependent(theta map[string]float64) (groups [][]int, group []int
 // covariance gives V at θ for any rows (M2): sampling within a study, and for two contrasts the parts of their arms
 // that are the same arm of one study, of one trial, or of one site.
 func (t *table) covariance(theta map[string]float64) func(rows []int) *mat.SymDense {
-	overlap := func(a, b row, same func(x, y practice.Treatment) bool) float64 {
+	overlap := func(a, b row, of func(row, int) side) float64 {
 		d := 0.0
 		for _, p := range []struct {
-			x, y practice.Treatment
+			x, y int
 			sign float64
-		}{{a.arm, b.arm, 1}, {a.ref, b.ref, 1}, {a.arm, b.ref, -1}, {a.ref, b.arm, -1}} {
-			if same(p.x, p.y) {
-				d += p.sign / 2
+		}{{a.source.Arm, b.source.Arm, 1}, {a.source.Ref, b.source.Ref, 1},
+			{a.source.Arm, b.source.Ref, -1}, {a.source.Ref, b.source.Arm, -1}} {
+			if x, y := of(a, p.x), of(b, p.y); x.arm == y.arm {
+				d += p.sign * x.part / 2
 			}
 		}
 		return d
@@ -340,13 +341,13 @@ func (t *table) covariance(theta map[string]float64) func(rows []int) *mat.SymDe
 				c := 0.0
 				if a.study == b.study {
 					c += s.v.At(p-s.first, q-s.first)
-					c += theta[studyComponent] * overlap(a, b, func(x, y practice.Treatment) bool { return x == y })
+					c += theta[studyComponent] * overlap(a, b, t.ofStudy)
 				}
 				if s.site == u.site {
 					c += theta[siteComponent] * za * (sanitized(b.arm) - sanitized(b.ref))
 				}
 				if s.trial != "" && s.trial == u.trial {
-					c += theta[trialComponent] * overlap(a, b, func(x, y practice.Treatment) bool { return x.Practice == y.Practice })
+					c += theta[trialComponent] * overlap(a, b, t.ofTrial)
 				}
 				v.SetSym(i, j, c)
 			}

@@ -31,7 +31,6 @@ type table struct {
 
 type study struct {
 	name, site, trial string
-	season            int
 	first, end        int // its rows
 	v                 *mat.SymDense
 	moderators        []float64 // centred, in the order of Options.Moderators; 0 where not stated
@@ -88,7 +87,11 @@ func (t *table) add(s *effect.StudyEffects, keep []int) {
 	if len(keep) == 0 {
 		return
 	}
-	x := study{name: s.Study, site: s.Site, trial: s.Trial, season: s.Season, first: len(t.rows), v: mat.NewSymDense(len(keep), nil), effects: s}
+	x := study{name: s.Study, site: s.Site, trial: s.Trial, first: len(t.rows), effects: s}
+	x.v = mat.NewSymDense(len(keep), nil)
+	if x.trial == "" && s.Seasons != nil { // a live trial is repeated by itself
+		x.trial = "\x00" + s.Study
+	}
 	if x.site == "" { // a site of its own: nothing says that it is another study's
 		x.site = "\x00" + s.Study
 	}
@@ -227,7 +230,7 @@ const (
 func (t *table) components() []reml.Component {
 	c := []reml.Component{{Name: studyComponent}}
 	for _, s := range t.studies {
-		c[0].Z = append(c[0].Z, t.arms([]study{s}, func(x practice.Treatment) practice.Treatment { return x })...)
+		c[0].Z = append(c[0].Z, t.arms([]study{s}, t.ofStudy)...)
 	}
 	if t.options.Site {
 		site := reml.Component{Name: siteComponent}
@@ -250,9 +253,8 @@ func (t *table) components() []reml.Component {
 	}
 	trial := reml.Component{Name: trialComponent}
 	for _, group := range t.grouped(func(s study) string { return s.trial }) {
-		if group[0].trial != "" && len(group) > 1 {
-			// The units keep their practice and their drops, so the arm is the practice, whatever the age.
-			trial.Z = append(trial.Z, t.arms(group, func(x practice.Treatment) practice.Treatment { return practice.Treatment{Practice: x.Practice} })...)
+		if group[0].trial != "" && (len(group) > 1 || group[0].repeated()) {
+			trial.Z = append(trial.Z, t.arms(group, t.ofTrial)...)
 		}
 	}
 	if trial.Z != nil {
@@ -277,25 +279,47 @@ func (t *table) grouped(by func(study) string) [][]study {
 	return groups
 }
 
-// arms gives a column for every arm of some studies: ±1/√2 in the rows in which it stands.
-func (t *table) arms(studies []study, arm func(practice.Treatment) practice.Treatment) []reml.Column {
-	at := map[practice.Treatment]int{}
+// repeated is true of a live trial that has rows of several seasons.
+func (s study) repeated() bool {
+	all := s.effects.Seasons
+	return slices.ContainsFunc(all, func(x []int) bool { return !slices.Equal(x, all[0]) })
+}
+
+// side is what an arm is to a component, and how much of the component's deviation it has.
+type side struct {
+	arm  any
+	part float64
+}
+
+// ofStudy is an arm of one study in one season. The mean of several seasons averages as many deviations.
+func (t *table) ofStudy(r row, arm int) side {
+	return side{arm, 1 / float64(len(t.studies[r.study].effects.SeasonsOf(arm)))}
+}
+
+// ofTrial is an arm of a trial: the units keep their practice and their drops, so it is the practice, whatever the age.
+func (t *table) ofTrial(r row, arm int) side {
+	return side{t.studies[r.study].effects.Arms[arm].Practice, 1}
+}
+
+// arms gives a column for every arm of some studies: ±1/√2 in the rows in which it stands, or less where it has a part.
+func (t *table) arms(studies []study, of func(row, int) side) []reml.Column {
+	at := map[any]int{}
 	var z []reml.Column
-	put := func(x practice.Treatment, i int, v float64) {
-		k, ok := at[x]
+	put := func(x side, i int, sign float64) {
+		k, ok := at[x.arm]
 		if !ok {
 			k = len(z)
-			at[x] = k
+			at[x.arm] = k
 			z = append(z, reml.Column{})
 		}
-		z[k].Rows, z[k].Values = append(z[k].Rows, i), append(z[k].Values, v)
+		z[k].Rows, z[k].Values = append(z[k].Rows, i), append(z[k].Values, sign*math.Sqrt(x.part/2))
 	}
 	for _, s := range studies {
 		for i := s.first; i < s.end; i++ {
-			a, b := arm(t.rows[i].arm), arm(t.rows[i].ref)
-			if a != b {
-				put(a, i, math.Sqrt2/2)
-				put(b, i, -math.Sqrt2/2)
+			r := t.rows[i]
+			if a, b := of(r, r.source.Arm), of(r, r.source.Ref); a != b {
+				put(a, i, 1)
+				put(b, i, -1)
 			}
 		}
 	}

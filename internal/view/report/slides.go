@@ -102,7 +102,7 @@ func ground(w *show.View) []string {
 	if r := a.Pool; r != nil {
 		seasons := []int{}
 		for _, s := range a.Effects.Studies {
-			seasons = append(seasons, s.Season)
+			seasons = append(seasons, s.AllSeasons()...)
 		}
 		list = append(list, v.Text("%s (%s) at %s, %s, in one joint model.", v.Text("%d studies", r.Studies),
 			v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites),

@@ -65,7 +65,8 @@ func (w *View) Bars() figure.Bars {
 					continue
 				}
 				group.Studies = append(group.Studies, figure.Bar{
-					Name: w.named(s), Gain: r.GainPct, Value: w.plainValue(r.GainPct), Weak: w.weak(s.Study, r), Marks: w.Marks(s.Study),
+					Name: w.named(s, r), Gain: r.GainPct, Value: w.plainValue(r.GainPct),
+					Weak: w.weak(s.Study, r), Marks: w.Marks(s.Study),
 				})
 			}
 		}
@@ -74,8 +75,12 @@ func (w *View) Bars() figure.Bars {
 	return f
 }
 
-// named is a study's name in a figure, with a word on a trial of the workbook, whose gain follows its readings.
-func (w *View) named(s effect.StudyEffects) string {
+// named is what a row is called in a figure: its study, with a word on a trial of the workbook, whose gain follows its
+// readings, and the season where that has several.
+func (w *View) named(s effect.StudyEffects, r effect.Row) string {
+	if s.Seasons != nil {
+		return w.V.Text("%s, %s, live", s.Study, w.span(s.SeasonsOf(r.Arm)))
+	}
 	if s.Live {
 		return w.V.Text("%s, live", s.Study)
 	}
@@ -134,10 +139,10 @@ func (w *View) Intervals() figure.Intervals {
 			half := s.Half(i)
 			low, high := pct(r.Y-half), pct(r.Y+half)
 			x := figure.Study{
-				Name: w.named(s), Gain: pct(r.Y), Range: figure.Range{Low: low, High: high},
+				Name: w.named(s, r), Gain: pct(r.Y), Range: figure.Range{Low: low, High: high},
 				Value: percents(v, pct(r.Y), low, high).Text, Weak: w.weak(s.Study, r), Marks: w.Marks(s.Study),
 			}
-			if wt, ok := weights[weightOf{s.Study, p.arm, p.ref}]; ok {
+			if wt, ok := weights[weightOf{s.Study, s.SeasonsOf(r.Arm)[0], p.arm, p.ref}]; ok {
 				x.Weight, x.Share = wt.WeightPct, v.Decimal(wt.WeightPct, 1)
 			}
 			g := group(p)

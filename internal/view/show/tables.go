@@ -214,7 +214,7 @@ func (w *View) Evidence() Table {
 					gain.Marks = []string{notes.mark(v.Text(borrowed))}
 				}
 				weight := none(v)
-				if x, ok := weights[weightOf{name, arm, ref}]; ok {
+				if x, ok := weights[weightOf{name, e.SeasonsOf(r.Arm)[0], arm, ref}]; ok {
 					weight = decimal(v, x.WeightPct, 1)
 				}
 				kind, out := kind, w.unlinked(arm, ref)
@@ -222,7 +222,7 @@ func (w *View) Evidence() Table {
 					weight, kind = none(v), v.Text("out: %s", unlinked)
 				}
 				t.Rows = append(t.Rows, Row{ID: name, Dim: out, Cells: []Cell{
-					{Text: name, Marks: w.marks(name)}, words(site), season, words(what), gain, weight, words(kind),
+					{Text: name, Marks: w.marks(name)}, words(site), w.season(e, r), words(what), gain, weight, words(kind),
 				}})
 			}
 		}
@@ -252,6 +252,21 @@ func (w *View) Evidence() Table {
 	return t
 }
 
+// span is those of some seasons in order: 2019, or 2019–2022.
+func (w *View) span(seasons []int) string {
+	first, last := w.V.Year(seasons[0]), w.V.Year(seasons[len(seasons)-1])
+	if first == last {
+		return first
+	}
+	return first + "–" + last
+}
+
+// season is the season of a row, or the seasons that it averages.
+func (w *View) season(e effect.StudyEffects, r effect.Row) Cell {
+	all := e.SeasonsOf(r.Arm)
+	return num(w.span(all), float64(all[0]))
+}
+
 // unlinked is true of a comparison of practices that no chain of studies links to unsanitized: it is in no pooled gain.
 func (w *View) unlinked(arm, ref practice.Treatment) bool {
 	return w.A.Pool != nil && (slices.Contains(w.A.Pool.NotEstimable, arm.Practice) || slices.Contains(w.A.Pool.NotEstimable, ref.Practice))
@@ -259,6 +274,7 @@ func (w *View) unlinked(arm, ref practice.Treatment) bool {
 
 type weightOf struct {
 	study        string
+	season       int
 	arm, against practice.Treatment
 }
 
@@ -266,7 +282,7 @@ func (w *View) weights() map[weightOf]pool.Weight {
 	m := map[weightOf]pool.Weight{}
 	if w.A.Pool != nil {
 		for _, x := range w.A.Pool.Weights {
-			m[weightOf{x.Study, x.Practice, x.Against}] = x
+			m[weightOf{x.Study, x.Season, x.Practice, x.Against}] = x
 		}
 	}
 	return m

@@ -337,10 +337,11 @@ func (w *View) Methods() string {
 
 	first, last := 0, 0
 	for _, s := range w.A.Effects.Studies {
-		if first == 0 || s.Season < first {
-			first = s.Season
+		all := s.AllSeasons()
+		if first == 0 || all[0] < first {
+			first = all[0]
 		}
-		last = max(last, s.Season)
+		last = max(last, all[len(all)-1])
 	}
 	say("We pooled %s (%s) at %s, %s, in one joint linear mixed model of log ratios of sap per tap, with unsanitized as the reference.",
 		v.Text("%d studies", r.Studies), v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites), v.Seasons(first, last))

@@ -453,10 +453,11 @@ func (d *drawn) counted() []string {
 	v := d.view.V
 	first, last := 0, 0
 	for _, e := range d.answer.Effects.Studies {
-		if first == 0 || e.Season < first {
-			first = e.Season
+		all := e.AllSeasons()
+		if first == 0 || all[0] < first {
+			first = all[0]
 		}
-		last = max(last, e.Season)
+		last = max(last, all[len(all)-1])
 	}
 	var out []string
 	for _, o := range d.answer.Effects.Out {

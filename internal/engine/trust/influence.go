@@ -1,0 +1,101 @@
+package trust
+
+import (
+	"slices"
+
+	"spile/internal/engine/effect"
+	"spile/internal/trade/practice"
+)
+
+// Answer is what a pool says, as far as leaving something out may move it.
+type Answer struct {
+	Gains []Gain             // pooled log gains
+	SDs   map[string]float64 // standard deviations between studies, sites and seasons, by name
+	First string             // the practice that comes first; "" where nothing is ranked
+}
+
+// Gain is a treatment's pooled log gain.
+type Gain struct {
+	Treatment practice.Treatment
+	Log       float64
+}
+
+// Kind is what is left out.
+type Kind string
+
+const (
+	Study  Kind = "study"
+	Site   Kind = "site"
+	Season Kind = "season"
+)
+
+// Influence is the answer when one study, site or season is left out; Answer is nil where nothing can be said then.
+type Influence struct {
+	Kind    Kind
+	What    string // name of the study or site
+	Season  int    // where a season is left out
+	Studies int    // that hold anything of it
+	*Answer
+	// Shift is how far the log gain that moves most moves, and whose it is.
+	Shift float64
+	Most  practice.Treatment
+	Turns bool // another practice comes first
+}
+
+// Without leaves out each study, site and season in turn and asks again. refit is called for several at once, and gives
+// false where nothing can be said. A site is left out only where it is stated.
+func Without(e effect.Effects, whole Answer, refit func(effect.Effects) (Answer, bool)) []Influence {
+	var list []Influence
+	var kept []effect.Effects
+	leave := func(i Influence, drop func(effect.StudyEffects, effect.Row) bool) {
+		keep := func(s effect.StudyEffects, r effect.Row) bool { return !drop(s, r) }
+		rest := e.Keep(keep)
+		for _, s := range e.Studies {
+			if slices.ContainsFunc(s.Rows, func(r effect.Row) bool { return drop(s, r) }) {
+				i.Studies++
+			}
+		}
+		list, kept = append(list, i), append(kept, rest)
+	}
+	var sites []string
+	var seasons []int
+	for _, x := range e.Studies {
+		leave(Influence{Kind: Study, What: x.Study}, func(s effect.StudyEffects, _ effect.Row) bool {
+			return s.Study == x.Study
+		})
+		if x.Site != "" && !slices.Contains(sites, x.Site) {
+			sites = append(sites, x.Site)
+		}
+		seasons = append(seasons, x.AllSeasons()...)
+	}
+	for _, name := range sites {
+		leave(Influence{Kind: Site, What: name}, func(s effect.StudyEffects, _ effect.Row) bool {
+			return s.Site == name
+		})
+	}
+	slices.Sort(seasons)
+	for _, year := range slices.Compact(seasons) {
+		leave(Influence{Kind: Season, Season: year}, func(s effect.StudyEffects, r effect.Row) bool {
+			return slices.Contains(s.SeasonsOf(r.Arm), year)
+		})
+	}
+	each(len(list), func(k int) {
+		a, ok := refit(kept[k])
+		if !ok {
+			return
+		}
+		i := &list[k]
+		i.Answer = &a
+		i.Turns = a.First != whole.First
+		for _, g := range whole.Gains {
+			j := slices.IndexFunc(a.Gains, func(x Gain) bool { return x.Treatment == g.Treatment })
+			if j < 0 {
+				continue
+			}
+			if d := a.Gains[j].Log - g.Log; d*d > i.Shift*i.Shift {
+				i.Shift, i.Most = d, g.Treatment
+			}
+		}
+	})
+	return list
+}

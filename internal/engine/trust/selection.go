@@ -1,0 +1,163 @@
+package trust
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"spile/internal/engine/pool"
+	"spile/internal/trade/practice"
+)
+
+// Selection is a stated function of how likely a comparison is to be published at a one-sided p against no gain: a
+// weight for every p up to each bound (Vevea & Woods 2005, Psychological Methods 10:428, table 1, one-tailed).
+type Selection struct {
+	Name    string
+	Weights []float64 // beside bounds
+}
+
+var bounds = []float64{0.005, 0.01, 0.05, 0.10, 0.25, 0.35, 0.50, 0.65, 0.75, 0.90, 0.95, 0.99, 0.995, 1}
+
+// Selections are the two that are asked after.
+func Selections() []Selection {
+	return []Selection{
+		{"moderate", []float64{1, 0.99, 0.95, 0.80, 0.75, 0.65, 0.60, 0.55, 0.50, 0.50, 0.50, 0.50, 0.50, 0.50}},
+		{"severe", []float64{1, 0.99, 0.90, 0.75, 0.60, 0.50, 0.40, 0.35, 0.30, 0.25, 0.10, 0.10, 0.10, 0.10}},
+	}
+}
+
+// Selected is a treatment's log gain under a selection, beside that of the same model without one: the difference is
+// what the selection would have added to the pooled gain.
+type Selected struct {
+	Treatment     practice.Treatment
+	Comparisons   int
+	Log, Plain    float64
+	Tau, PlainTau float64 // standard deviation between comparisons, common to all treatments
+}
+
+// Under fits the comparisons with unsanitized by maximum likelihood under a selection: y ~ N(β, s² + τ²) of its
+// treatment, published with the weight of its p. Comparisons count as independent, also where they share a reference or
+// a site.
+func (s Selection) Under(l pool.Linear) []Selected {
+	var data [][]comparison
+	var order []practice.Treatment
+	for i, r := range l.Rows {
+		if r.Ref.Practice != practice.Unsanitized {
+			continue
+		}
+		k := slices.Index(order, r.Arm)
+		if k < 0 {
+			k = len(order)
+			order, data = append(order, r.Arm), append(data, nil)
+		}
+		data[k] = append(data[k], newComparison(l.Model.Y[i], stated(l, i)))
+	}
+	if order == nil {
+		return nil
+	}
+	even := make([]float64, len(bounds))
+	for i := range even {
+		even[i] = 1
+	}
+	plain, plainTau := most(data, even)
+	beta, tau := most(data, s.Weights)
+	var list []Selected
+	for k, t := range order {
+		list = append(list, Selected{t, len(data[k]), beta[k], plain[k], tau, plainTau})
+	}
+	return list
+}
+
+// comparison is a log gain with its standard error, and the log gains at which its p passes each bound but the last.
+type comparison struct {
+	y, se float64
+	edges []float64 // falling
+}
+
+func newComparison(y, se float64) comparison {
+	c := comparison{y: y, se: se}
+	for _, p := range bounds[:len(bounds)-1] {
+		c.edges = append(c.edges, se*distuv.UnitNormal.Quantile(1-p))
+	}
+	return c
+}
+
+// logLik is the log density of a comparison given that it was published, but for constants.
+func (c comparison) logLik(beta, tau float64, weights []float64) float64 {
+	sd := math.Hypot(c.se, tau)
+	above, published := 0.0, 0.0 // of the normal above an edge
+	for j, w := range weights {
+		next := 1.0
+		if j < len(c.edges) {
+			next = distuv.UnitNormal.Survival((c.edges[j] - beta) / sd)
+		}
+		published += w * (next - above)
+		above = next
+	}
+	z := (c.y - beta) / sd
+	return -math.Log(sd) - z*z/2 - math.Log(published)
+}
+
+// most is the β of each treatment and the common τ of highest likelihood. Given τ the treatments are apart from each
+// other, so that every search is along a line.
+func most(data [][]comparison, weights []float64) (beta []float64, tau float64) {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, list := range data {
+		for _, c := range list {
+			low, high = min(low, c.y-3*c.se), max(high, c.y+3*c.se)
+		}
+	}
+	reach := high - low
+	beta = make([]float64, len(data))
+	at := func(tau float64) float64 {
+		sum := 0.0
+		for k, list := range data {
+			of := func(b float64) float64 {
+				s := 0.0
+				for _, c := range list {
+					s += c.logLik(b, tau, weights)
+				}
+				return s
+			}
+			// Selection moves a gain down, beyond all that was seen where it is severe.
+			beta[k] = top(of, low-reach, high)
+			sum += of(beta[k])
+		}
+		return sum
+	}
+	tau = top(at, 0, reach)
+	at(tau)
+	return beta, tau
+}
+
+// top is where f is highest between two ends: looked for on a grid, then by golden section (Kiefer 1953).
+func top(f func(float64) float64, low, high float64) float64 {
+	const steps = 40
+	best, at := math.Inf(-1), 0
+	step := (high - low) / steps
+	for i := range steps + 1 {
+		if v := f(low + float64(i)*step); v > best {
+			best, at = v, i
+		}
+	}
+	a, b := max(low, low+float64(at-1)*step), min(high, low+float64(at+1)*step)
+	const golden = 0.6180339887498949
+	c, d := b-golden*(b-a), a+golden*(b-a)
+	fc, fd := f(c), f(d)
+	for b-a > 1e-9*max(1, math.Abs(a)) {
+		if fc >= fd {
+			b, d, fd = d, c, fc
+			c = b - golden*(b-a)
+			fc = f(c)
+		} else {
+			a, c, fc = c, d, fd
+			d = a + golden*(b-a)
+			fd = f(d)
+		}
+	}
+	if f(low) >= max(fc, fd) {
+		return low
+	}
+	return (a + b) / 2
+}

@@ -1,0 +1,259 @@
+package trust
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
+
+	"spile/internal/engine/effect"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/reml"
+	"spile/internal/trade/practice"
+)
+
+func near(t *testing.T, what string, got, want float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= 1e-6*max(1e-3, math.Abs(want))) {
+		t.Errorf("%s = %.8g, want %.8g", what, got, want)
+	}
+}
+
+var (
+	un    = practice.Treatment{Practice: practice.Unsanitized}
+	spout = practice.Treatment{Practice: practice.NewSpout}
+	valve = practice.Treatment{Practice: practice.CheckValve}
+)
+
+// one is a study of one comparison.
+func one(name, site string, season int, arm, ref practice.Treatment, y, v float64) effect.StudyEffects {
+	return effect.StudyEffects{Study: name, Site: site, Season: season, Arms: []practice.Treatment{ref, arm},
+		Rows: []effect.Row{{Arm: 1, Y: y}}, V: mat.NewSymDense(1, []float64{v})}
+}
+
+var gains = []float64{0.21, 0.48, 0.35, 0.10, 0.62, 0.27}
+
+// alike are studies of one precision, each at a site of its own, one a season: gains of a new spout.
+func alike(v float64) effect.Effects {
+	var e effect.Effects
+	for i, y := range gains {
+		e.Studies = append(e.Studies, one(fmt.Sprint("s", i), fmt.Sprint("site ", i), 2015+i, spout, un, y, v))
+	}
+	return e
+}
+
+func linear(t *testing.T, e effect.Effects, o pool.Options) pool.Linear {
+	t.Helper()
+	r, err := pool.Fit(e, practice.Shipped(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, ok := r.Linear()
+	if !ok {
+		t.Fatal("no linear model")
+	}
+	return l
+}
+
+var kr = pool.Options{Inference: reml.KenwardRoger}
+
+// Studies of one precision are a normal sample, whose prediction interval for one more is m ± t(n−1)·s·√(1 + 1/n), and
+// whose mean has s²/n with n − 1 degrees of freedom, by any of these ways.
+func TestANormalSample(t *testing.T) {
+	e := alike(0.004)
+	l := linear(t, e, kr)
+	for i, f := range Others(l) {
+		rest := slices.Delete(slices.Clone(gains), i, i+1)
+		m, s := stat.MeanStdDev(rest, nil)
+		n := float64(len(rest))
+		half := critical(n-1) * s * math.Sqrt(1+1/n)
+		near(t, "foretold", f.Log, m)
+		near(t, "low", f.Low, m-half)
+		near(t, "high", f.High, m+half)
+		near(t, "studentized", f.Studentized, (f.Y-m)/(s*math.Sqrt(1+1/n)))
+		if f.Inside != (math.Abs(f.Y-m) <= half) {
+			t.Errorf("%+v", f)
+		}
+	}
+	before := Before(l)
+	for i, f := range before {
+		if f.Told != (i > 1) { // two studies leave a degree of freedom
+			t.Errorf("study %d: %+v", i, f)
+		}
+		if f.Told {
+			m, s := stat.MeanStdDev(gains[:i], nil)
+			half := critical(float64(i-1)) * s * math.Sqrt(1+1/float64(i))
+			near(t, "low", f.Low, m-half)
+			near(t, "high", f.High, m+half)
+		}
+	}
+	if years := ByYear(before); len(years) != 6 || years[0] != (Year{Season: 2015}) || years[5].Told != 1 {
+		t.Errorf("%+v", years)
+	}
+	robust, ok := BySite(l)
+	if !ok || len(robust) != 1 {
+		t.Fatalf("%+v", robust)
+	}
+	m, s := stat.MeanStdDev(gains, nil)
+	near(t, "mean", robust[0].Log, m)
+	near(t, "its error by sites", robust[0].SE, s/math.Sqrt(6))
+	near(t, "its degrees of freedom", robust[0].DF, 5)
+}
+
+// A study at a site that others were made at is foretold with what they say of the site.
+func TestAKnownSite(t *testing.T) {
+	var e effect.Effects
+	for i := range 12 {
+		y := 0.3 + []float64{0.25, -0.2, 0.05, -0.15}[i%4] + []float64{0.02, -0.03, 0.01}[i/4]
+		e.Studies = append(e.Studies, one(fmt.Sprint(i), fmt.Sprint("site ", i%4), 2010+i/4, spout, un, y, 0.001))
+	}
+	list := Others(linear(t, e, pool.Options{Inference: reml.KenwardRoger, Site: true}))
+	for i, f := range list {
+		if own := e.Studies[i].Rows[0].Y; math.Abs(f.Log-own) > 0.08 || f.High-f.Low > 0.5 {
+			t.Errorf("%d: %.3f foretold as %.3f (%.3f to %.3f)", i, own, f.Log, f.Low, f.High)
+		}
+		if all := f.Y - f.Residual; math.Abs(all-0.29) > 0.08 { // that of a site not known
+			t.Errorf("%d: the residual is over %.3f", i, all)
+		}
+	}
+}
+
+// Even weights select nothing; and selection takes from a gain that small errors do not hold up.
+func TestSelection(t *testing.T) {
+	e := alike(0.004)
+	for i := range e.Studies {
+		e.Studies[i].V.SetSym(0, 0, 0.002+0.02*gains[i])
+	}
+	l := linear(t, e, kr)
+	even := Selection{Weights: make([]float64, len(bounds))}
+	for i := range even.Weights {
+		even.Weights[i] = 0.5
+	}
+	for _, s := range even.Under(l) {
+		near(t, "even weights", s.Log, s.Plain)
+	}
+	last := math.Inf(1)
+	for _, s := range Selections() {
+		got := s.Under(l)
+		if len(got) != 1 || got[0].Comparisons != 6 || !(got[0].Log < got[0].Plain && got[0].Log < last) {
+			t.Errorf("%s: %+v", s.Name, got)
+		}
+		last = got[0].Log
+	}
+}
+
+func TestSmallStudies(t *testing.T) {
+	if _, ok := SmallStudies(linear(t, alike(0.004), kr)); ok {
+		t.Error("studies of one precision are tested for small ones")
+	}
+	e := alike(0.004)
+	for i, y := range gains { // errors that follow the gain exactly: y = 0.05 + 2·se
+		e.Studies[i].V.SetSym(0, 0, math.Pow((y-0.05)/2, 2))
+	}
+	g, ok := SmallStudies(linear(t, e, kr))
+	if !ok || math.Abs(g.Slope-2) > 1e-6 || g.Comparisons != 6 {
+		t.Errorf("%+v", g)
+	}
+	points := Funnel(linear(t, e, kr))
+	if len(points) != 6 || math.Abs(points[3].SE-0.025) > 1e-12 || points[3].Y != gains[3] {
+		t.Errorf("%+v", points)
+	}
+	near(t, "contour", Contour(0.05, 0.1), 0.1959963985)
+}
+
+// The power of a t test, by R: power.t.test(n = 17, delta = 1, sd = 1, strict = TRUE) has 32 degrees of freedom and a
+// noncentrality of √(17/2).
+func TestPower(t *testing.T) {
+	near(t, "power", power(math.Sqrt(8.5), 32), 0.8070367)
+	near(t, "what is found at 80 %", power(found(0.8, 7), 7), 0.8)
+}
+
+func TestDesigns(t *testing.T) {
+	e := alike(0.004)
+	if d, ok := Designs(linear(t, e, kr)); ok || d.DF != 0 {
+		t.Errorf("one design disagrees with itself: %+v", d)
+	}
+	for i, y := range []float64{0.50, 0.62, 0.41} {
+		e.Studies = append(e.Studies, one(fmt.Sprint("v", i), "", 2020, valve, un, y, 0.004))
+	}
+	for i, y := range []float64{0.80, 0.95, 0.71} { // a loop that does not close: 0.52 − 0.34 is not 0.82
+		e.Studies = append(e.Studies, one(fmt.Sprint("w", i), "", 2021, valve, spout, y, 0.004))
+	}
+	d, ok := Designs(linear(t, e, kr))
+	if !ok || d.Designs != 3 || d.DF != 1 || d.P > 0.01 || d.ChiP > 0.01 {
+		t.Errorf("%+v", d)
+	}
+}
+
+// What is left out, and what follows.
+func TestWithout(t *testing.T) {
+	e := alike(0.004)
+	e.Studies[1].Site = "site 0"
+	e.Studies = append(e.Studies, effect.StudyEffects{Study: "live", Site: "site 0", Season: 2016, Live: true,
+		Arms: []practice.Treatment{un, valve, un, valve}, Seasons: [][]int{{2015}, {2015}, {2016}, {2016}},
+		Rows: []effect.Row{{Arm: 1, Ref: 0, Y: 0.5}, {Arm: 3, Ref: 2, Y: 0.7}},
+		V:    mat.NewSymDense(2, []float64{0.01, 0.002, 0.002, 0.01})})
+	mean := func(e effect.Effects) (Answer, bool) {
+		var y []float64
+		for _, s := range e.Studies {
+			for _, r := range s.Rows {
+				y = append(y, r.Y)
+			}
+		}
+		a := Answer{Gains: []Gain{{spout, stat.Mean(y, nil)}}, First: "new-spout"}
+		if len(y) < 7 {
+			a.First = "check-valve"
+		}
+		return a, len(y) > 5
+	}
+	whole, _ := mean(e)
+	list := Without(e, whole, mean)
+	if len(list) != 7+5+6 {
+		t.Fatalf("%d", len(list))
+	}
+	live, site, season := list[6], list[7], list[13]
+	if live.Kind != Study || live.What != "live" || live.Answer == nil || !live.Turns {
+		t.Errorf("%+v", live)
+	}
+	near(t, "shift", live.Shift, stat.Mean(gains, nil)-whole.Gains[0].Log)
+	if site.Kind != Site || site.What != "site 0" || site.Studies != 3 || site.Answer != nil {
+		t.Errorf("%+v", site)
+	}
+	if season.Kind != Season || season.Season != 2016 || season.Studies != 2 || season.Answer == nil {
+		t.Errorf("%+v", season)
+	}
+}
+
+func TestCriteria(t *testing.T) {
+	all := Told{Search: "Reports of three stations, 2024-11; talks left out", Studies: 5, OwnErrors: 4,
+		Heterogeneity: true, Sensitivity: true, SmallStudies: true, Data: true, Program: "1.0"}
+	for _, c := range []struct {
+		key    string
+		change func(*Told)
+	}{
+		{"", func(*Told) {}},
+		{"search", func(t *Told) { t.Search = " " }},
+		{"references", func(t *Told) { t.Unsourced = []string{"Hill 2020"} }},
+		{"weights", func(t *Told) { t.OwnErrors = 0 }},
+		{"heterogeneity", func(t *Told) { t.Heterogeneity = false }},
+		{"sensitivity", func(t *Told) { t.Sensitivity = false }},
+		{"bias", func(t *Told) { t.SmallStudies = false }},
+		{"data", func(t *Told) { t.Data = false }},
+		{"program", func(t *Told) { t.Program = "" }},
+	} {
+		told := all
+		c.change(&told)
+		list := Criteria(told)
+		if len(list) != 8 {
+			t.Fatalf("%d criteria", len(list))
+		}
+		for _, x := range list {
+			if x.Met == (x.Key == c.key) || x.Why.Key == "" {
+				t.Errorf("without %q, %s is met: %v (%s)", c.key, x.Key, x.Met, x.Why.English())
+			}
+		}
+	}
+}
