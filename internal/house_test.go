@@ -58,6 +58,7 @@ var rows = map[string]string{
 	"crosscheck": "engine/reml engine/budget engine/mvt trade/trial trade/practice trade/unit", // values of other software and the models they are of, for tests
 
 	"trade/doubt":  "",
+	"view/deck":    "",
 	"files/output": "",
 }
 

@@ -387,17 +387,20 @@ func TestReadmeExample(t *testing.T) {
 	}
 }
 
-// The trial that the README tells in the terminal does what it says, command by command.
-func TestReadmeTrial(t *testing.T) {
-	text, err := os.ReadFile("../../README.md")
+// The trial of the walk in the terminal does what it says, command by command.
+func TestWalkedTrial(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)
 	}
-	whole := string(text)
-	_, part, _ := strings.Cut(whole, "### The same in the terminal\n")
+	walk, err := os.ReadFile("../../docs/walk.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, part, _ := strings.Cut(string(walk), "### The same in the terminal\n")
 	part, _, _ = strings.Cut(part, "\n### ")
 	t.Chdir(t.TempDir())
-	_, evidence, _ := strings.Cut(whole, "```csv\n")
+	_, evidence, _ := strings.Cut(string(readme), "```csv\n")
 	evidence, _, _ = strings.Cut(evidence, "```")
 	put(t, "evidence.csv", evidence)
 	for _, m := range regexp.MustCompile("`(\\w+\\.csv)`:\n\n```csv\n([^`]+)```").FindAllStringSubmatch(part, -1) {
@@ -430,11 +433,11 @@ func TestReadmeTrial(t *testing.T) {
 		t.Errorf("the pooled gain does not move: %v", gains)
 	}
 	if m := regexp.MustCompile(`falls from (\d+) to (\d+) %`).FindStringSubmatch(part); m == nil || !strings.Contains(gains[0], "season  "+m[1]+" (") || !strings.Contains(gains[1], "season  "+m[2]+" (") {
-		t.Errorf("the README says %v of the pooled gain", m)
+		t.Errorf("the walk says %v of the pooled gain", m)
 	}
 	for i, m := range regexp.MustCompile(`(\d+) % (?:more sap )?(\(\d+ to \d+\))`).FindAllStringSubmatch(part, -1) {
 		if i >= len(analyses) || !strings.Contains(analyses[i], m[1]+" "+m[2]) {
-			t.Errorf("the README says %s", m[0])
+			t.Errorf("the walk says %s", m[0])
 		}
 	}
 	if len(analyses) != 2 || !strings.Contains(analyses[1], "kept:") {

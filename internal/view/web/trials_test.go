@@ -434,8 +434,8 @@ func TestTheLog(t *testing.T) {
 	}
 }
 
-// The README's own trial, step by step in the browser: from the question to a pooled gain that moves.
-func TestTheTrialOfTheREADME(t *testing.T) {
+// The trial of docs/walk.md, step by step in the browser: from the question to a pooled gain that moves.
+func TestTheWalkedTrial(t *testing.T) {
 	d := sit(t, true)
 	b := browseOn(t, d, nil)
 	b.quiet.Store(true) // 409 is noted by the browser
@@ -465,7 +465,7 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 	b.until(`location.pathname === "/trials/of"`)
 	b.do(chromedp.Click(`.doors a`))
 	b.until(`location.pathname === "/trials/read" && document.documentElement?.classList.contains("js") === true`)
-	readme, err := os.ReadFile("../../../README.md")
+	readme, err := os.ReadFile("../../../docs/walk.md")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -475,7 +475,7 @@ func TestTheTrialOfTheREADME(t *testing.T) {
 		rows = append(rows, m[1:])
 	}
 	if len(rows) != 8 {
-		t.Fatalf("%d rows in the README", len(rows))
+		t.Fatalf("%d rows in the walk", len(rows))
 	}
 	for n, on := range days {
 		set("date", on)
