@@ -20,7 +20,7 @@ func TestTables(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		stored, err := os.ReadFile(filepath.Join("..", "sheet", "testdata", name))
+		stored, err := os.ReadFile(filepath.Join("..", "files", "sheet", "testdata", name))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -83,57 +83,76 @@ func newComparison(y, se float64) comparison {
 	return c
 }
 
-// logLik is the log density of a comparison given that it was published, but for constants.
-func (c comparison) logLik(beta, tau float64, weights []float64) float64 {
+// at gives the log density of a comparison given that it was published, but for constants, with its first and second
+// derivative by β. Given the weights it is an exponential family in β, so that it is concave: the derivatives are those
+// of z less its mean, and of its variance, over the weighted normal.
+func (c comparison) at(beta, tau float64, weights []float64) (l, slope, bend float64) {
 	sd := math.Hypot(c.se, tau)
-	above, published := 0.0, 0.0 // of the normal above an edge
+	var m0, m1, m2 float64                  // moments of z over what is published
+	above, density, moment := 0.0, 0.0, 0.0 // of the normal above an edge: Φ, φ, zφ
 	for j, w := range weights {
-		next := 1.0
+		next, d, zd := 1.0, 0.0, 0.0
 		if j < len(c.edges) {
-			next = distuv.UnitNormal.Survival((c.edges[j] - beta) / sd)
+			z := (c.edges[j] - beta) / sd
+			next, d = distuv.UnitNormal.Survival(z), distuv.UnitNormal.Prob(z)
+			zd = z * d
 		}
-		published += w * (next - above)
-		above = next
+		m0 += w * (next - above)
+		m1 += w * (d - density)
+		m2 += w * (next - above + zd - moment)
+		above, density, moment = next, d, zd
 	}
 	z := (c.y - beta) / sd
-	return -math.Log(sd) - z*z/2 - math.Log(published)
+	mean := m1 / m0
+	return -math.Log(sd) - z*z/2 - math.Log(m0), (z - mean) / sd, -(m2/m0 - mean*mean) / (sd * sd)
 }
 
 // most is the β of each treatment and the common τ of highest likelihood. Given τ the treatments are apart from each
-// other, so that every search is along a line.
+// other, and each is found by Newton's steps.
 func most(data [][]comparison, weights []float64) (beta []float64, tau float64) {
 	low, high := math.Inf(1), math.Inf(-1)
-	for _, list := range data {
+	beta = make([]float64, len(data))
+	for k, list := range data {
 		for _, c := range list {
-			low, high = min(low, c.y-3*c.se), max(high, c.y+3*c.se)
+			low, high = min(low, c.y), max(high, c.y)
+			beta[k] += c.y / float64(len(list))
 		}
 	}
-	reach := high - low
-	beta = make([]float64, len(data))
 	at := func(tau float64) float64 {
 		sum := 0.0
 		for k, list := range data {
-			of := func(b float64) float64 {
-				s := 0.0
+			of := func(b float64) (l, slope, bend float64) {
 				for _, c := range list {
-					s += c.logLik(b, tau, weights)
+					x, y, z := c.at(b, tau, weights)
+					l, slope, bend = l+x, slope+y, bend+z
 				}
-				return s
+				return
 			}
-			// Selection moves a gain down, beyond all that was seen where it is severe.
-			beta[k] = top(of, low-reach, high)
-			sum += of(beta[k])
+			l, slope, bend := of(beta[k])
+			for range 100 {
+				step := slope / -bend
+				next, s, b := of(beta[k] + step)
+				for ; !(next >= l) && math.Abs(step) > 1e-12; next, s, b = of(beta[k] + step) {
+					step /= 2
+				}
+				beta[k] += step
+				l, slope, bend = next, s, b
+				if math.Abs(step) <= 1e-10 {
+					break
+				}
+			}
+			sum += l
 		}
 		return sum
 	}
-	tau = top(at, 0, reach)
+	tau = top(at, 0, high-low)
 	at(tau)
 	return beta, tau
 }
 
 // top is where f is highest between two ends: looked for on a grid, then by golden section (Kiefer 1953).
 func top(f func(float64) float64, low, high float64) float64 {
-	const steps = 40
+	const steps = 20
 	best, at := math.Inf(-1), 0
 	step := (high - low) / steps
 	for i := range steps + 1 {
@@ -145,7 +164,7 @@ func top(f func(float64) float64, low, high float64) float64 {
 	const golden = 0.6180339887498949
 	c, d := b-golden*(b-a), a+golden*(b-a)
 	fc, fd := f(c), f(d)
-	for b-a > 1e-9*max(1, math.Abs(a)) {
+	for b-a > 1e-7*(high-low) {
 		if fc >= fd {
 			b, d, fd = d, c, fc
 			c = b - golden*(b-a)
