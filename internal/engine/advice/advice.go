@@ -14,6 +14,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // Input is what an answer rests on and how it is looked at.
@@ -35,6 +36,16 @@ func Usual(in input.Input) Input {
 		u.Notes = append(u.Notes, note.New("the study %s is left out: %s", e.Study, e.Reason))
 	}
 	return u
+}
+
+// With is the input with another value in the place of one assumption's. The error is a note.Faults naming the key where
+// there is no such assumption.
+func (in Input) With(key string, v price.Value) (Input, error) {
+	p, err := in.Prices.With(key, v)
+	if err == nil {
+		in.Prices = p
+	}
+	return in, err
 }
 
 // Option is one row of the ranking: a practice done every season, a rotation, or a combination that no study holds.

@@ -48,7 +48,7 @@ func prices() *price.Prices {
 	p := price.Default()
 	p.Currency, p.AsOf, p.Place, p.SyrupBrix = "USD", "2026-01-15", "US-VT", 66.9
 	p.Baseline = price.Baseline{
-		Yield: price.Value{Best: 25}, Practice: practice.Treatment{Practice: practice.NewSpout}, Brix: price.Value{Best: 2},
+		Yield: price.Value{Best: 25}, Done: price.Done{Treatment: practice.Treatment{Practice: practice.NewSpout}}, Brix: price.Value{Best: 2},
 	}
 	p.Sells.Sap = &price.Outlet{Share: 1, Price: price.Value{Best: 1}}
 	p.Wage = price.Value{Best: 30}
@@ -59,7 +59,7 @@ func prices() *price.Prices {
 		{Practice: practice.CheckValve, Materials: spout},
 		{Practice: practice.NewDrop, Materials: spout, Renewal: &price.Renewal{
 			Materials: []price.MaterialUse{{Material: "drop", Count: 1}},
-			Minutes:   map[price.Window]price.Value{price.BeforeTapping: {Best: 3}},
+			Minutes:   map[price.Window]*price.Value{price.BeforeTapping: {Best: 3}},
 		}},
 	}
 	return &p
@@ -139,7 +139,7 @@ func TestDrawsHaveTheTablesInterval(t *testing.T) {
 			in.Studies[i].Arms[j].N = new(6.)
 		}
 	}
-	in.Prices.Baseline.Practice.Practice = practice.Unsanitized
+	in.Prices.Baseline.Practice = practice.Unsanitized
 	a := answer(t, in)
 	for _, id := range []string{"new-spout", "check-valve", "new-drop/1"} {
 		o := option(t, a, id)
@@ -278,7 +278,7 @@ func TestMemo(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	dearer, err := in.With("material.spout.price", 4)
+	dearer, err := in.With("material.spout.price", price.Value{Best: 4})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -310,35 +310,35 @@ func TestAssumptions(t *testing.T) {
 	in.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 1}, PriceBeyond: price.Value{Best: 0.8}, DelaySeasons: price.Value{Best: 1}}
 	in.Prices.Sells.CapacityL = &price.Value{Best: 100}
 	before := answer(t, in)
-	untouched := fmt.Sprintf("%+v", in.Assumptions())
-	list := in.Assumptions()
+	untouched := fmt.Sprintf("%+v", in.Prices.Assumptions())
+	list := in.Prices.Assumptions()
 	if len(list) < 20 {
 		t.Errorf("only %d assumptions", len(list))
 	}
 	for _, x := range list {
-		same, err := in.With(x.Key, x.Value.Best)
+		same, err := in.With(x.Key, price.Value{Best: x.Value.Best})
 		if err != nil {
 			t.Fatal(err)
 		}
 		if a := answer(t, same); !reflect.DeepEqual(a.Ranking, before.Ranking) {
 			t.Errorf("%s set to what it is changes the ranking", x.Key)
 		}
-		other, err := in.With(x.Key, x.Value.Best+1)
+		other, err := in.With(x.Key, price.Value{Best: x.Value.Best + 1})
 		if err != nil {
 			t.Fatal(err)
 		}
 		got := 0.
-		for _, y := range other.Assumptions() {
+		for _, y := range other.Prices.Assumptions() {
 			if y.Key == x.Key {
 				got = y.Value.Best
 			}
 		}
 		near(t, x.Key, got, x.Value.Best+1, 0)
 	}
-	if now := fmt.Sprintf("%+v", in.Assumptions()); now != untouched {
+	if now := fmt.Sprintf("%+v", in.Prices.Assumptions()); now != untouched {
 		t.Error("a what-if changed the input it came from")
 	}
-	if _, err := in.With("wages", 1); err == nil || !strings.Contains(err.Error(), "wages") {
+	if _, err := in.With("wages", price.Value{Best: 1}); err == nil || !strings.Contains(err.Error(), "wages") {
 		t.Errorf("a key that is none: %v", err)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"spile/internal/engine/advice"
+	"spile/internal/trade/price"
 )
 
 // The answer again after one price changed: the fit is kept, the money is new.
@@ -13,7 +14,7 @@ func BenchmarkChangedPrice(b *testing.B) {
 	wage := 20.
 	for b.Loop() {
 		wage += 0.001
-		changed, err := in.With("wage", wage)
+		changed, err := in.With("wage", price.Value{Best: wage})
 		if err != nil {
 			b.Fatal(err)
 		}

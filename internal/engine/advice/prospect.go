@@ -33,9 +33,9 @@ const (
 // Prospect is an answer under uncertainty.
 type Prospect struct {
 	Model   *sure.Model
-	Levers  []Assumption // the model's assumptions, in its order
-	Best    int          // the option recommended
-	Next    int          // the open one with the highest mean net of the others; −1 where there is none
+	Levers  []price.Assumption // the model's assumptions, in its order
+	Best    int                // the option recommended
+	Next    int                // the open one with the highest mean net of the others; −1 where there is none
 	Draws   *sure.Draws
 	Summary sure.Summary
 
@@ -43,15 +43,15 @@ type Prospect struct {
 }
 
 // groups by the last part of what a measure counts: what is looked at together.
-func groupOf(a Assumption) string {
+func groupOf(a price.Assumption) string {
 	switch a.Measure {
-	case MoneyHour, MinutesATap:
+	case price.MoneyHour, price.MinutesATap:
 		return "labour"
-	case MoneySyrupKg, MoneySyrupL, MoneySapL, SyrupATap:
+	case price.MoneySyrupKg, price.MoneySyrupL, price.MoneySapL, price.SyrupATap:
 		return "prices"
-	case SapATap, Brix:
+	case price.SapATap, price.Brix:
 		return "sap"
-	case MoneyEach, MoneyProductL, MoneyATap, ChemicalATap:
+	case price.MoneyEach, price.MoneyProductL, price.MoneyATap, price.ChemicalATap:
 		return "materials"
 	}
 	switch {
@@ -65,7 +65,7 @@ func groupOf(a Assumption) string {
 
 // SureModel is the decision as package sure reads it. Options are those of the ranking but combinations that no study
 // holds: they have a range, not an estimate. The error is note.Faults.
-func SureModel(a *Advice, o DrawOptions) (*sure.Model, []Assumption, error) {
+func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error) {
 	if a.Input.Prices == nil {
 		return nil, nil, note.Faults{note.New("money needs prices")}
 	}
@@ -110,14 +110,14 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []Assumption, error) {
 		need(baseline)
 	}
 	m.Gains = a.Pool.Posterior(treatments)
-	levers := a.Input.Assumptions()
+	levers := a.Input.Prices.Assumptions()
 	for _, x := range levers {
 		m.Assumptions = append(m.Assumptions, sure.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
 	}
 	used := a.Input.used(among(m.Options))
 	var faults note.Faults
 	for _, k := range sortedKeys(o.Kinds) {
-		switch i := slices.IndexFunc(levers, func(x Assumption) bool { return x.Key == k }); {
+		switch i := slices.IndexFunc(levers, func(x price.Assumption) bool { return x.Key == k }); {
 		case i < 0:
 			faults = append(faults, note.New("there is no assumption named %s", k))
 		case !used(k):
@@ -135,8 +135,8 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []Assumption, error) {
 	}
 	prices := a.Input.Prices
 	m.Open = func() func([]float64) *sure.Books {
-		p := clone(*prices)
-		all := handles(p)
+		p := prices.Clone()
+		all := p.Tried()
 		books := &sure.Books{Ledger: budget.Of(p), Plans: make([]budget.Plan, len(choices))}
 		for k, c := range choices {
 			books.Plans[k] = books.Ledger.Plan(c)
@@ -147,8 +147,8 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []Assumption, error) {
 		}
 		return func(values []float64) *sure.Books {
 			for i, v := range values {
-				if v != last[i] && !(all[i].Default && v == all[i].Value.Best && math.IsNaN(last[i])) {
-					all[i].set(price.Value{Best: v})
+				if v != last[i] && !(levers[i].Default && v == levers[i].Value.Best && math.IsNaN(last[i])) {
+					all[i].Put(price.Value{Best: v})
 					last[i] = v
 				}
 			}
@@ -225,7 +225,7 @@ func sortedKeys(kinds map[string]sure.Kind) []string {
 }
 
 // distOf spreads an assumption; one with neither low nor high is fixed. Where one end is missing it is the best guess.
-func distOf(a Assumption, kind sure.Kind) sure.Dist {
+func distOf(a price.Assumption, kind sure.Kind) sure.Dist {
 	d := sure.Dist{Kind: kind, Low: a.Value.Best, Best: a.Value.Best, High: a.Value.Best}
 	if a.Value.Low != nil {
 		d.Low = *a.Value.Low
@@ -331,7 +331,7 @@ func (r *Prospect) Against() int {
 	return r.Model.Today
 }
 
-func ranges(levers []Assumption) []sure.Range {
+func ranges(levers []price.Assumption) []sure.Range {
 	var list []sure.Range
 	for _, a := range levers {
 		list = append(list, rangeOf(a))
@@ -340,15 +340,15 @@ func ranges(levers []Assumption) []sure.Range {
 }
 
 // rangeOf is where an assumption makes sense.
-func rangeOf(a Assumption) sure.Range {
+func rangeOf(a price.Assumption) sure.Range {
 	switch {
-	case a.Measure == Brix:
+	case a.Measure == price.Brix:
 		return sure.Range{Low: 0.5, High: 6}
-	case a.Measure == YearlyRate:
+	case a.Measure == price.YearlyRate:
 		return sure.Range{Low: 0, High: 1}
-	case a.Measure == Seasons:
+	case a.Measure == price.Seasons:
 		return sure.Range{Low: 0.5, High: 20}
-	case a.Measure == Ratio:
+	case a.Measure == price.Ratio:
 		return sure.Range{Low: 0.05, High: 1}
 	case a.Key == "baseline.yield":
 		return sure.Range{Low: 1, High: 160}
@@ -365,7 +365,7 @@ func rangeOf(a Assumption) sure.Range {
 
 // Contest is which option comes first over two assumptions, all else at its best guess.
 type Contest struct {
-	X, Y Assumption
+	X, Y price.Assumption
 	sure.Map
 }
 
@@ -403,7 +403,7 @@ func (r *Prospect) Contest(x, y string) (Contest, error) {
 	var c Contest
 	var faults note.Faults
 	at := func(key string) int {
-		i := slices.IndexFunc(r.Levers, func(a Assumption) bool { return a.Key == key })
+		i := slices.IndexFunc(r.Levers, func(a price.Assumption) bool { return a.Key == key })
 		if i < 0 {
 			faults = append(faults, note.New("there is no assumption named %s", key))
 		}
@@ -429,7 +429,7 @@ func (r *Prospect) Contest(x, y string) (Contest, error) {
 }
 
 // spread is n values of an assumption, evenly spaced.
-func spread(a Assumption, n int) []float64 {
+func spread(a price.Assumption, n int) []float64 {
 	low, high := a.Value.Best, a.Value.Best
 	if a.Value.Low != nil {
 		low = *a.Value.Low

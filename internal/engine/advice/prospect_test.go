@@ -17,6 +17,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // scenario is the demo's evidence and prices.
@@ -96,7 +97,7 @@ func TestBreakEvenByTheChain(t *testing.T) {
 				}
 				continue // a gain cannot be put into the chain
 			}
-			in, err := a.Input.With(b.Key, *side.at)
+			in, err := a.Input.With(b.Key, price.Value{Best: *side.at})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -117,7 +118,7 @@ func TestBreakEvenByTheChain(t *testing.T) {
 		if s.Treatment >= 0 {
 			continue
 		}
-		in, err := a.Input.With(s.Key, s.Low)
+		in, err := a.Input.With(s.Key, price.Value{Best: s.Low})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -149,7 +150,7 @@ func TestMapByTheChain(t *testing.T) {
 		t.Fatal(err)
 	}
 	at := func(key string) int {
-		return slices.IndexFunc(levers, func(x advice.Assumption) bool { return x.Key == key })
+		return slices.IndexFunc(levers, func(x price.Assumption) bool { return x.Key == key })
 	}
 	x, y := []float64{15, 60}, []float64{30, 110}
 	over, err := m.Over(at("wage"), at("baseline.yield"), x, y)
@@ -158,8 +159,8 @@ func TestMapByTheChain(t *testing.T) {
 	}
 	for j := range y {
 		for i := range x {
-			in, _ := a.Input.With("wage", x[i])
-			in, _ = in.With("baseline.yield", y[j])
+			in, _ := a.Input.With("wage", price.Value{Best: x[i]})
+			in, _ = in.With("baseline.yield", price.Value{Best: y[j]})
 			there, err := advice.Of(in)
 			if err != nil {
 				t.Fatal(err)
@@ -389,7 +390,7 @@ func TestSwingsOfTodaysPractice(t *testing.T) {
 		if s.Treatment >= 0 {
 			continue
 		}
-		in, err := a.Input.With(s.Key, s.High)
+		in, err := a.Input.With(s.Key, price.Value{Best: s.High})
 		if err != nil {
 			t.Fatal(err)
 		}

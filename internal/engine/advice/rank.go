@@ -37,7 +37,7 @@ func newRanker(in Input, fit fitted) *ranker {
 	} else {
 		r.baseDraws = make([]float64, drawCount)
 		r.notes = append(r.notes, note.New("the studies say nothing of %s, under which the baseline yield was measured: the yield is taken as unsanitized, and every figure of money may be too high",
-			note.Term(in.Prices.Baseline.Practice.Practice)))
+			note.Term(in.Prices.Baseline.Practice)))
 	}
 	return r
 }
@@ -221,7 +221,7 @@ func (r *ranker) reference(c practice.Choice) (reference, bool) {
 // rank fills the ranking and the recommendation.
 func (r *ranker) rank(a *Advice) {
 	unsanitized, _ := r.reference(practice.Choice{Practice: practice.Unsanitized})
-	a.Reference = r.in.Prices.TodayChoice(r.in.Practices)
+	a.Reference = r.in.Prices.Today.Choice(r.in.Practices)
 	if r.in.Against.Practice != "" {
 		a.Reference = r.in.Against
 	}

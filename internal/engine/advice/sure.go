@@ -9,6 +9,7 @@ import (
 	"spile/internal/engine/sure"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // Sure is how sure a recommendation is, over the joint draws of gains, prices and work.
@@ -21,7 +22,7 @@ type Sure struct {
 // Turn is a number at which another option comes first, all else at its best guess.
 type Turn struct {
 	Gain       *practice.Treatment // whose gain it is, as a fraction over unsanitized; nil: it is an assumption
-	Assumption Assumption
+	Assumption price.Assumption
 	Now, At    float64
 	Below      bool   // the recommendation changes below At; else above
 	Takes      string // ID of the option that comes first there
@@ -84,7 +85,7 @@ func (r *Prospect) sure(h Hangs) *Sure {
 }
 
 // turns are the nearest gain and the nearest assumption at which another option comes first.
-func turns(m *sure.Model, levers []Assumption, breaks []sure.BreakEven) []Turn {
+func turns(m *sure.Model, levers []price.Assumption, breaks []sure.BreakEven) []Turn {
 	var list []Turn
 	for _, gain := range []bool{true, false} {
 		if turn, ok := nearest(m, levers, breaks, gain); ok {
@@ -96,7 +97,7 @@ func turns(m *sure.Model, levers []Assumption, breaks []sure.BreakEven) []Turn {
 
 // nearest is the break-even that lies nearest to its best guess, measured by how far the number may well stray to that
 // side. A number without low and high is named only where nothing unsure turns: it may stray by itself.
-func nearest(m *sure.Model, levers []Assumption, breaks []sure.BreakEven, gain bool) (turn Turn, found bool) {
+func nearest(m *sure.Model, levers []price.Assumption, breaks []sure.BreakEven, gain bool) (turn Turn, found bool) {
 	least, unsure := math.Inf(1), false
 	for i, b := range breaks {
 		if gain != (b.Treatment >= 0) {

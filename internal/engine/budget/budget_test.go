@@ -30,7 +30,7 @@ func example() price.Prices {
 	p.Currency, p.AsOf, p.Place = "USD", "2026-01-15", "US-VT"
 	p.Baseline = price.Baseline{
 		Yield:    price.Value{Best: float64(unit.USGallon.Of(25))},
-		Practice: practice.Treatment{Practice: practice.NewSpout},
+		Done:     price.Done{Treatment: practice.Treatment{Practice: practice.NewSpout}},
 		Brix:     price.Value{Best: 2},
 		GainBrix: &price.Value{Best: 1.8},
 	}
@@ -61,14 +61,14 @@ func example() price.Prices {
 			Disposal:  price.Value{Best: 0.01},
 			Renewal: &price.Renewal{
 				Materials: []price.MaterialUse{{Material: "drop and tee", Count: 1}},
-				Minutes:   map[price.Window]price.Value{price.Shop: {Best: 1}, price.BeforeTapping: {Best: 1.5}},
+				Minutes:   map[price.Window]*price.Value{price.Shop: {Best: 1}, price.BeforeTapping: {Best: 1.5}},
 				Disposal:  price.Value{Best: 0.02},
 			},
 		},
 		{
 			Practice: practice.ChlorineRinse, Chemical: "bleach", ChemicalL: price.Value{Best: 0.02},
 			LostSapL: price.Value{Best: 0.8},
-			Minutes:  map[price.Window]price.Value{price.AfterSeason: {Best: 1.2}}, Repairs: price.Value{Best: 0.05},
+			Minutes:  map[price.Window]*price.Value{price.AfterSeason: {Best: 1.2}}, Repairs: price.Value{Best: 0.05},
 		},
 	}
 	return p
@@ -113,7 +113,7 @@ func TestPartialBudgetByHand(t *testing.T) {
 	p := price.Default()
 	p.Currency, p.AsOf = "USD", "2026-01-15"
 	p.Baseline = price.Baseline{Yield: price.Value{Best: 10},
-		Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: 2}}
+		Done: price.Done{Treatment: practice.Treatment{Practice: practice.Unsanitized}}, Brix: price.Value{Best: 2}}
 	p.SyrupBrix = 66
 	p.Sells.Grades = []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 4}}}
 	p.Processing, p.Hauling, p.Wage = price.Value{Best: 1}, price.Value{Best: 0.01}, price.Value{Best: 20}
@@ -121,7 +121,7 @@ func TestPartialBudgetByHand(t *testing.T) {
 	p.Uses = []price.Use{{
 		Practice:  practice.NewSpout,
 		Materials: []price.MaterialUse{{Material: "piece", Count: 1, Life: price.Value{Best: 2}}},
-		Minutes:   map[price.Window]price.Value{price.Tapping: {Best: 3}},
+		Minutes:   map[price.Window]*price.Value{price.Tapping: {Best: 3}},
 	}}
 	if err := p.Faults(practice.Shipped()).Err(); err != nil {
 		t.Fatal(err)
@@ -363,7 +363,7 @@ func TestUnits(t *testing.T) {
 		pound := f(0, 10, "price a mass of syrup")
 		boiling, hauling := f(0, 10, "boiling a volume of syrup"), f(0, 0.1, "hauling a volume of sap")
 		p.Baseline = price.Baseline{Yield: price.Value{Best: float64(u.Of(yield))},
-			Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: f(1, 4, "brix")}}
+			Done: price.Done{Treatment: practice.Treatment{Practice: practice.Unsanitized}}, Brix: price.Value{Best: f(1, 4, "brix")}}
 		kilogram := price.Value{Best: pound / float64(m.Of(1))}
 		p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: kilogram}}}
 		p.Processing.Best, p.Hauling.Best = boiling/float64(u.Of(1)), hauling/float64(u.Of(1))
@@ -517,8 +517,8 @@ func TestReprice(t *testing.T) {
 			for j := range u.Materials {
 				u.Materials[j].Life = number("life", u.Materials[j].Life)
 			}
-			for w, m := range u.Minutes {
-				u.Minutes[w] = number("minutes", m)
+			for _, m := range u.Minutes {
+				*m = number("minutes", *m)
 			}
 		}
 		l.Reprice(plans)

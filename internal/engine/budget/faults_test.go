@@ -28,7 +28,7 @@ func TestFaults(t *testing.T) {
 		{"discount", func(p *price.Prices) { p.Discount.Best = -1 }, []string{"discount: -1 stands here"}},
 		{"discount of 5 %, typed as 5", func(p *price.Prices) { p.Discount.Best = 5 },
 			[]string{"discount: 5 stands here"}},
-		{"every thousand seasons", func(p *price.Prices) { p.TodayEvery = 1000 }, []string{"today.every: 1000"}},
+		{"every thousand seasons", func(p *price.Prices) { p.Today.Every = 1000 }, []string{"today.every: 1000"}},
 		{"not a number", func(p *price.Prices) { p.Wage.Best = math.NaN() }, []string{"wage: NaN"}},
 		{"huge", func(p *price.Prices) { p.Hauling.Best = 1e308 }, []string{"hauling: 1e+308"}},
 		{"low above best", func(p *price.Prices) { p.Wage.Low = new(30.0) }, []string{"wage.low: low is 30"}},
@@ -41,7 +41,7 @@ func TestFaults(t *testing.T) {
 		{"place", func(p *price.Prices) { p.Place = "Vermont" }, []string{"place: \"Vermont\""}},
 		{"today", func(p *price.Prices) { p.Today.Practice = "hope" },
 			[]string{"today.practice: there is no practice named \"hope\""}},
-		{"baseline's practice", func(p *price.Prices) { p.Baseline.Practice.Practice = "" },
+		{"baseline's practice", func(p *price.Prices) { p.Baseline.Practice = "" },
 			[]string{"baseline.practice"}},
 		{"unknown material", func(p *price.Prices) { p.Uses[0].Materials[0].Material = "gold" },
 			[]string{"use.new-spout.material.gold: there is no material"}},
@@ -56,11 +56,11 @@ func TestFaults(t *testing.T) {
 		{"no renewal", func(p *price.Prices) { p.Uses[2].Renewal = nil }, []string{"use.new-drop.renewal"}},
 		{"renewal of nothing", func(p *price.Prices) { p.Uses[0].Renewal = &price.Renewal{} },
 			[]string{"use.new-spout.renewal: \"new-spout\" replaces no drops"}},
-		{"window", func(p *price.Prices) { p.Uses[3].Minutes["midnight"] = price.Value{Best: 3} },
+		{"window", func(p *price.Prices) { p.Uses[3].Minutes["midnight"] = &price.Value{Best: 3} },
 			[]string{"minutes.midnight: there is no window"}},
 		{"all at once", func(p *price.Prices) {
 			p.Wage.Best, p.Hauling.Best, p.Sells.Quota = -1, -2, &price.Quota{PriceBeyond: price.Value{Best: 3}}
-		}, []string{"hauling: -2", "wage: -1", "sells.quota.price_beyond: 3"}},
+		}, []string{"sells.quota.price_beyond: 3", "hauling: -2", "wage: -1"}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

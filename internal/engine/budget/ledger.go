@@ -262,8 +262,7 @@ type bill struct {
 	price   *price.Value
 	life    *price.Value // price is spread over it; nil: all at once
 	amount  *price.Value // times this
-	minutes map[price.Window]price.Value
-	window  price.Window // of the work, where minutes is not nil: its price is the wage
+	minutes *price.Value // of work at the wage, where not nil
 
 	spread  [2]float64 // the rate and the life that annuity is for
 	annuity float64
@@ -273,7 +272,7 @@ func (b *bill) charge(l *Ledger, first float64) float64 {
 	var x float64
 	switch {
 	case b.minutes != nil:
-		x = b.minutes[b.window].Best / 60 * l.prices.Wage.Best
+		x = b.minutes.Best / 60 * l.prices.Wage.Best
 	case b.life != nil:
 		if at := [2]float64{l.discount, b.life.Best}; b.spread != at {
 			b.spread, b.annuity = at, Annuity(at[0], at[1])
@@ -300,12 +299,12 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 	if l.prices.AllAtOnce && c.Every > 1 {
 		pl.weights = make([]float64, c.Every)
 	}
-	work := func(minutes map[price.Window]price.Value, renewal bool, part float64) {
+	work := func(minutes map[price.Window]*price.Value, renewal bool, part float64) {
 		for _, w := range price.Windows {
 			if m, ok := minutes[w]; ok {
 				pl.Minutes[w] += part * m.Best
 				pl.bills = append(pl.bills,
-					bill{kind: cost, name: labour[w], renewal: renewal, minutes: minutes, window: w})
+					bill{kind: cost, name: labour[w], renewal: renewal, minutes: m})
 			}
 		}
 	}

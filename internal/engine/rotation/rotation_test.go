@@ -27,7 +27,7 @@ func simple(piece float64) *price.Prices {
 	p := price.Default()
 	p.Currency, p.AsOf = "USD", "2026-01-15"
 	p.Baseline = price.Baseline{Yield: price.Value{Best: 60},
-		Practice: practice.Treatment{Practice: practice.Unsanitized}, Brix: price.Value{Best: 2}}
+		Done: price.Done{Treatment: practice.Treatment{Practice: practice.Unsanitized}}, Brix: price.Value{Best: 2}}
 	p.Sells.Grades = []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 4}}}
 	p.Materials = []price.Material{{Name: "drop", Price: price.Value{Best: piece}}}
 	p.Uses = []price.Use{{Practice: practice.NewDrop,

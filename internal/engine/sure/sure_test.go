@@ -30,7 +30,7 @@ func bush(season float64) *sure.Model {
 	root := mat.NewDense(len(keys), len(keys), nil)
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
 	prices := price.Default()
-	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Practice: treatment(practice.NewSpout),
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Done: price.Done{Treatment: treatment(practice.NewSpout)},
 		Brix: price.Value{Best: 2}}
 	prices.Sells.Sap = &price.Outlet{Share: 1, Price: price.Value{Best: .15}}
 	prices.Wage.Best = 24
@@ -39,7 +39,7 @@ func bush(season float64) *sure.Model {
 		if i > 0 {
 			root.Set(i, i, .08)
 			prices.Uses = append(prices.Uses,
-				price.Use{Practice: k, Minutes: map[price.Window]price.Value{price.Tapping: {Best: float64(i)}}})
+				price.Use{Practice: k, Minutes: map[price.Window]*price.Value{price.Tapping: {Best: float64(i)}}})
 		}
 		c := practice.Choice{Practice: k}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: c, Open: true})

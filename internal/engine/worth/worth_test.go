@@ -97,14 +97,14 @@ func decision(logs []float64, root *mat.Dense, adjust, study, site float64, mone
 		Assumptions: []sure.Assumption{{Key: "price", Group: "prices", Dist: money}}}
 	prices := price.Default()
 	prices.FarmAdjust.Best = adjust
-	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Practice: of(practice.NewSpout),
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Done: price.Done{Treatment: of(practice.NewSpout)},
 		Brix: price.Value{Best: 2}}
 	prices.Wage.Best = 24
 	for i, k := range keys {
 		p.Treatments = append(p.Treatments, of(k))
 		if i > 0 {
 			prices.Uses = append(prices.Uses,
-				price.Use{Practice: k, Minutes: map[price.Window]price.Value{price.Tapping: {Best: float64(i)}}})
+				price.Use{Practice: k, Minutes: map[price.Window]*price.Value{price.Tapping: {Best: float64(i)}}})
 		}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: practice.Choice{Practice: k}, Open: true})
 	}

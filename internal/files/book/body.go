@@ -76,109 +76,6 @@ type washBody struct {
 	Rinsed     string   `json:"rinsed,omitempty"`
 }
 
-type pricesBody struct {
-	Currency   string         `json:"currency"`
-	AsOf       string         `json:"as_of"`
-	Place      string         `json:"place,omitempty"`
-	Organic    bool           `json:"organic"`
-	AllAtOnce  bool           `json:"all_at_once"`
-	Today      doneBody       `json:"today"`
-	Baseline   baselineBody   `json:"baseline"`
-	SyrupBrix  float64        `json:"syrup_brix,omitempty"`
-	Sells      sellsBody      `json:"sells"`
-	Processing valueBody      `json:"processing"` // money a litre of syrup
-	Hauling    valueBody      `json:"hauling"`    // money a litre of sap
-	Wage       valueBody      `json:"wage"`
-	Discount   valueBody      `json:"discount"`
-	FarmAdjust valueBody      `json:"farm_adjust"`
-	Materials  []materialBody `json:"materials,omitempty"`
-	Chemicals  []chemicalBody `json:"chemicals,omitempty"`
-	Uses       []useBody      `json:"uses,omitempty"`
-}
-
-type doneBody struct {
-	Practice string `json:"practice"`
-	DropAge  int    `json:"drop_age,omitempty"`
-	Every    int    `json:"every,omitempty"`
-}
-
-type baselineBody struct {
-	Yield    valueBody  `json:"yield"` // litres of sap a tap and season
-	Done     doneBody   `json:"done"`
-	Brix     valueBody  `json:"brix"`
-	GainBrix *valueBody `json:"gain_brix,omitempty"`
-}
-
-type valueBody struct {
-	Best   float64  `json:"best"`
-	Low    *float64 `json:"low,omitempty"`
-	High   *float64 `json:"high,omitempty"`
-	Source string   `json:"source,omitempty"`
-}
-
-type sellsBody struct {
-	Bulk      []gradeBody `json:"bulk,omitempty"`
-	Retail    *outletBody `json:"retail,omitempty"` // money a litre of syrup
-	Sap       *outletBody `json:"sap,omitempty"`    // money a litre of sap
-	GainPrice *valueBody  `json:"gain_price,omitempty"`
-	Quota     *quotaBody  `json:"quota,omitempty"`
-	Capacity  *valueBody  `json:"capacity,omitempty"` // litres of sap a tap and season
-}
-
-type gradeBody struct {
-	Name  string    `json:"name"`
-	Share float64   `json:"share"`
-	Price valueBody `json:"price"` // money a kilogram of syrup
-}
-
-type outletBody struct {
-	Share float64   `json:"share"`
-	Price valueBody `json:"price"`
-}
-
-type quotaBody struct {
-	Syrup       valueBody `json:"syrup"` // kilograms of bulk syrup a tap and season
-	PriceBeyond valueBody `json:"price_beyond"`
-	Delay       valueBody `json:"delay"` // seasons
-}
-
-type materialBody struct {
-	Name  string    `json:"name"`
-	Price valueBody `json:"price"`
-	Grams float64   `json:"grams"`
-}
-
-type chemicalBody struct {
-	Name             string    `json:"name"`
-	Price            valueBody `json:"price"` // money a litre
-	LabelNamesTubing bool      `json:"label_names_tubing"`
-}
-
-type useBody struct {
-	Practice  string               `json:"practice"`
-	Materials []piecesBody         `json:"materials,omitempty"`
-	Minutes   map[string]valueBody `json:"minutes,omitempty"`
-	Chemical  string               `json:"chemical,omitempty"`
-	Amount    valueBody            `json:"chemical_amount"` // litres a tap and season
-	LostSap   valueBody            `json:"lost_sap"`        // litres a tap and season
-	Repairs   valueBody            `json:"repairs"`
-	Disposal  valueBody            `json:"disposal"`
-	Renewal   *renewalBody         `json:"renewal,omitempty"`
-	Gain      []float64            `json:"gain_pct,omitempty"` // by age, percent
-}
-
-type piecesBody struct {
-	Material string    `json:"material"`
-	Count    float64   `json:"count"`
-	Life     valueBody `json:"life"` // seasons
-}
-
-type renewalBody struct {
-	Materials []piecesBody         `json:"materials,omitempty"`
-	Minutes   map[string]valueBody `json:"minutes,omitempty"`
-	Disposal  valueBody            `json:"disposal"`
-}
-
 type practiceBody struct {
 	Key   string `json:"key"`
 	Name  string `json:"name"`
@@ -330,138 +227,6 @@ func nonEmpty[K comparable, V any](m map[K]V) map[K]V {
 	return m
 }
 
-func ofValue(v price.Value) valueBody  { return valueBody(v) }
-func (v valueBody) value() price.Value { return price.Value(v) }
-func toValue(v valueBody) price.Value  { return v.value() }
-func ofDone(t practice.Treatment, every int) doneBody {
-	return doneBody{string(t.Practice), t.DropAge, every}
-}
-
-func (d doneBody) treatment() practice.Treatment {
-	return practice.Treatment{Practice: practice.Key(d.Practice), DropAge: d.DropAge}
-}
-
-func ofMinutes(m map[price.Window]price.Value) map[string]valueBody {
-	var out map[string]valueBody
-	for w, v := range m {
-		if out == nil {
-			out = map[string]valueBody{}
-		}
-		out[string(w)] = ofValue(v)
-	}
-	return out
-}
-
-func toMinutes(m map[string]valueBody) map[price.Window]price.Value {
-	var out map[price.Window]price.Value
-	for w, v := range m {
-		if out == nil {
-			out = map[price.Window]price.Value{}
-		}
-		out[price.Window(w)] = v.value()
-	}
-	return out
-}
-
-func ofPieces(m price.MaterialUse) piecesBody {
-	return piecesBody{m.Material, m.Count, ofValue(m.Life)}
-}
-func toPieces(p piecesBody) price.MaterialUse {
-	return price.MaterialUse{Material: p.Material, Count: p.Count, Life: p.Life.value()}
-}
-
-func ofPrices(p price.Prices) (pricesBody, place) {
-	outlet := func(o price.Outlet) outletBody { return outletBody{o.Share, ofValue(o.Price)} }
-	b := pricesBody{
-		Currency: p.Currency, AsOf: p.AsOf, Place: p.Place, Organic: p.Organic, AllAtOnce: p.AllAtOnce,
-		Today: ofDone(p.Today, p.TodayEvery),
-		Baseline: baselineBody{
-			Yield: ofValue(p.Baseline.Yield), Done: ofDone(p.Baseline.Practice, p.Baseline.Every),
-			Brix: ofValue(p.Baseline.Brix), GainBrix: maybe(p.Baseline.GainBrix, ofValue),
-		},
-		SyrupBrix: p.SyrupBrix,
-		Sells: sellsBody{
-			Bulk: each(p.Sells.Grades,
-				func(g price.Grade) gradeBody { return gradeBody{g.Name, g.Share, ofValue(g.Price)} }),
-			Retail: maybe(p.Sells.Retail, outlet), Sap: maybe(p.Sells.Sap, outlet),
-			GainPrice: maybe(p.Sells.GainPrice, ofValue),
-			Quota: maybe(p.Sells.Quota, func(q price.Quota) quotaBody {
-				return quotaBody{ofValue(q.SyrupKg), ofValue(q.PriceBeyond), ofValue(q.DelaySeasons)}
-			}),
-			Capacity: maybe(p.Sells.CapacityL, ofValue),
-		},
-		Processing: ofValue(p.Processing), Hauling: ofValue(p.Hauling), Wage: ofValue(p.Wage),
-		Discount:   ofValue(p.Discount),
-		FarmAdjust: ofValue(p.FarmAdjust),
-		Materials: each(p.Materials,
-			func(m price.Material) materialBody { return materialBody{m.Name, ofValue(m.Price), m.Grams} }),
-		Chemicals: each(p.Chemicals, func(c price.Chemical) chemicalBody {
-			return chemicalBody{c.Name, ofValue(c.Price), c.LabelNamesTubing}
-		}),
-		Uses: each(p.Uses, func(u price.Use) useBody {
-			return useBody{
-				Practice: string(u.Practice), Materials: each(u.Materials, ofPieces), Minutes: ofMinutes(u.Minutes),
-				Chemical: u.Chemical,
-				Amount:   ofValue(u.ChemicalL), LostSap: ofValue(u.LostSapL), Repairs: ofValue(u.Repairs),
-				Disposal: ofValue(u.Disposal),
-				Renewal: maybe(u.Renewal, func(r price.Renewal) renewalBody {
-					return renewalBody{each(r.Materials, ofPieces), ofMinutes(r.Minutes), ofValue(r.Disposal)}
-				}),
-				Gain: each(u.GainPct, func(g float64) float64 { return g }),
-			}
-		}),
-	}
-	return b, place{At: whereBody(p.Where), Lines: nonEmpty(p.Lines)}
-}
-
-func (b pricesBody) prices(at place) price.Prices {
-	outlet := func(o outletBody) price.Outlet { return price.Outlet{Share: o.Share, Price: o.Price.value()} }
-	return price.Prices{
-		Currency: b.Currency, AsOf: b.AsOf, Place: b.Place, Organic: b.Organic, AllAtOnce: b.AllAtOnce,
-		Today: b.Today.treatment(), TodayEvery: b.Today.Every,
-		Baseline: price.Baseline{
-			Yield: b.Baseline.Yield.value(), Practice: b.Baseline.Done.treatment(), Every: b.Baseline.Done.Every,
-			Brix: b.Baseline.Brix.value(), GainBrix: maybe(b.Baseline.GainBrix, toValue),
-		},
-		SyrupBrix: b.SyrupBrix,
-		Sells: price.Sells{
-			Grades: each(b.Sells.Bulk, func(g gradeBody) price.Grade {
-				return price.Grade{Name: g.Name, Share: g.Share, Price: g.Price.value()}
-			}),
-			Retail: maybe(b.Sells.Retail, outlet), Sap: maybe(b.Sells.Sap, outlet),
-			GainPrice: maybe(b.Sells.GainPrice, toValue),
-			Quota: maybe(b.Sells.Quota, func(q quotaBody) price.Quota {
-				return price.Quota{SyrupKg: q.Syrup.value(), PriceBeyond: q.PriceBeyond.value(),
-					DelaySeasons: q.Delay.value()}
-			}),
-			CapacityL: maybe(b.Sells.Capacity, toValue),
-		},
-		Processing: b.Processing.value(), Hauling: b.Hauling.value(), Wage: b.Wage.value(),
-		Discount:   b.Discount.value(),
-		FarmAdjust: b.FarmAdjust.value(),
-		Materials: each(b.Materials, func(m materialBody) price.Material {
-			return price.Material{Name: m.Name, Price: m.Price.value(), Grams: m.Grams}
-		}),
-		Chemicals: each(b.Chemicals, func(c chemicalBody) price.Chemical {
-			return price.Chemical{Name: c.Name, Price: c.Price.value(), LabelNamesTubing: c.LabelNamesTubing}
-		}),
-		Uses: each(b.Uses, func(u useBody) price.Use {
-			return price.Use{
-				Practice: practice.Key(u.Practice), Materials: each(u.Materials, toPieces),
-				Minutes: toMinutes(u.Minutes), Chemical: u.Chemical,
-				ChemicalL: u.Amount.value(), LostSapL: u.LostSap.value(), Repairs: u.Repairs.value(),
-				Disposal: u.Disposal.value(),
-				Renewal: maybe(u.Renewal, func(r renewalBody) price.Renewal {
-					return price.Renewal{Materials: each(r.Materials, toPieces), Minutes: toMinutes(r.Minutes),
-						Disposal: r.Disposal.value()}
-				}),
-				GainPct: each(u.Gain, func(g float64) float64 { return g }),
-			}
-		}),
-		Where: note.Where(at.At), Lines: nonEmpty(at.Lines),
-	}
-}
-
 func ofPractice(p practice.Practice) practiceBody {
 	return practiceBody{string(p.Key), p.Name, string(p.Spout), string(p.Drops), string(p.Wash)}
 }
@@ -495,7 +260,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		b, p = ofStudy(v)
 	case price.Prices:
 		kind, key = Prices, "list"
-		b, p = ofPrices(v)
+		p = place{At: whereBody(v.Where), Lines: nonEmpty(v.Lines)}
+		b = v.Said()
 	case practice.Practice:
 		kind, key, b = Practice, string(v.Key), ofPractice(v)
 	case practice.Rule:
@@ -600,9 +366,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		}
 		return b.study(p)
 	case Prices:
-		var b pricesBody
+		var b price.Prices
 		err := read(&b)
-		return b.prices(p), err
+		b.Where, b.Lines = note.Where(p.At), p.Lines
+		return b, err
 	case Practice:
 		var b practiceBody
 		err := read(&b)

@@ -543,7 +543,7 @@ func dottedTable(file, role string, data []byte, f *faults) *record {
 		}
 	}
 	r := d.record()
-	allKeys.check(r)
+	allKeys().check(r)
 	return r
 }
 

@@ -1,10 +1,11 @@
 package sheet
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
-	"spile/internal/trade/practice"
+	"spile/internal/trade/column"
 	"spile/internal/trade/price"
 )
 
@@ -12,131 +13,59 @@ import (
 type setting struct {
 	key   []string
 	value any
+	named bool // the second part of the key is a name of the user's
 }
 
 // dayText is a date, YYYY-MM-DD.
 type dayText string
 
-// settings are the keys of a price file, in the order in which docs/data.md lists them. Volumes are litres and masses
-// kilograms, which the file says of itself, so that reading them gives the same numbers to the last bit.
+// settings are the keys of a price file: those of no table, the units, and all else in the order of price.Fields. Volumes
+// are litres and masses kilograms, which the file says of itself, so that reading them gives the same numbers to the last
+// bit.
 func settings(p price.Prices) []setting {
-	var list []setting
-	put := func(value any, key ...string) { list = append(list, setting{key, value}) }
-	text := func(v string, key ...string) {
-		if v != "" {
-			put(v, key...)
+	var alone, units, rest []setting
+	for _, s := range p.Slots() {
+		x := standing(s)
+		if x == nil {
+			continue
 		}
-	}
-	value := func(v price.Value, key ...string) {
-		if v != (price.Value{}) {
-			put(v, key...)
+		into := &rest
+		if len(s.Path) == 1 {
+			into = &alone
 		}
+		*into = append(*into, setting{s.Path, x, strings.Index(s.Field.Key, ".*") == len(s.Path[0])})
 	}
-	maybe := func(v *price.Value, key ...string) {
-		if v != nil {
-			put(*v, key...)
-		}
+	for _, u := range price.Units {
+		units = append(units, setting{key: strings.Split(u.Key, "."), value: u.Base})
 	}
-	done := func(t practice.Treatment, every int, at string) {
-		text(string(t.Practice), at, "practice")
-		if every > 0 {
-			put(float64(every), at, "every")
-		} else if t.DropAge > 0 {
-			put(float64(t.DropAge), at, "drop_age")
-		}
-	}
-	minutes := func(m map[price.Window]price.Value, at ...string) {
-		for _, w := range price.Windows {
-			if v, ok := m[w]; ok {
-				put(v, append(at[:len(at):len(at)], "minutes", string(w))...)
-			}
-		}
-	}
+	return slices.Concat(alone, units, rest)
+}
 
-	text(p.Currency, "currency")
-	if p.AsOf != "" {
-		put(dayText(p.AsOf), "as_of")
+// standing is what stands at a slot as TOML has it; nil where a file leaves it out.
+func standing(s price.Slot) any {
+	v := s.Value()
+	switch {
+	case v != nil && (s.Needed || s.May != nil || *v != (price.Value{})):
+		return *v
+	case s.IsValue():
+		return nil
 	}
-	text(p.Place, "place")
-	if p.Organic {
-		put(true, "organic")
-	}
-	if p.AllAtOnce {
-		put(true, "all_at_once")
-	}
-	if p.SyrupBrix != 0 {
-		put(p.SyrupBrix, "syrup_brix")
-	}
-	put(p.Wage, "wage")
-	put(p.Discount, "discount")
-	value(p.Processing, "processing")
-	value(p.Hauling, "hauling")
-	put(p.FarmAdjust, "farm_adjust")
-	for _, u := range [][2]string{{"sap", "l"}, {"syrup", "l"}, {"mass", "kg"}, {"chemical", "l"}} {
-		put(u[1], "units", u[0])
-	}
-	done(p.Today, p.TodayEvery, "today")
-	put(p.Baseline.Yield, "baseline", "yield")
-	done(p.Baseline.Practice, p.Baseline.Every, "baseline")
-	put(p.Baseline.Brix, "baseline", "brix")
-	maybe(p.Baseline.GainBrix, "baseline", "gain_brix")
-	for _, g := range p.Sells.Grades {
-		put(g.Share, "sells", "bulk", g.Name, "share")
-		put(g.Price, "sells", "bulk", g.Name, "price")
-	}
-	for _, o := range []struct {
-		name string
-		*price.Outlet
-	}{{"retail", p.Sells.Retail}, {"sap", p.Sells.Sap}} {
-		if o.Outlet != nil {
-			put(o.Share, "sells", o.name, "share")
-			put(o.Price, "sells", o.name, "price")
+	switch x := s.Get(s.Spot).(type) {
+	case nil:
+		if s.Needed && s.Kind.Numeric() {
+			return 0.
 		}
-	}
-	maybe(p.Sells.GainPrice, "sells", "gain_price")
-	if q := p.Sells.Quota; q != nil {
-		put(q.SyrupKg, "sells", "quota", "syrup")
-		put(q.PriceBeyond, "sells", "quota", "price_beyond")
-		value(q.DelaySeasons, "sells", "quota", "delay")
-	}
-	maybe(p.Sells.CapacityL, "sells", "capacity")
-	for _, m := range p.Materials {
-		put(m.Price, "material", m.Name, "price")
-		if m.Grams != 0 {
-			put(m.Grams, "material", m.Name, "grams")
+	case int:
+		return float64(x)
+	case string:
+		if s.Kind == column.Day {
+			return dayText(x)
 		}
+		return x
+	default:
+		return x
 	}
-	for _, c := range p.Chemicals {
-		put(c.Price, "chemical", c.Name, "price")
-		if c.LabelNamesTubing {
-			put(true, "chemical", c.Name, "label_names_tubing")
-		}
-	}
-	for _, u := range p.Uses {
-		at := []string{"use", string(u.Practice)}
-		in := func(more ...string) []string { return append(at[:2:2], more...) }
-		for _, m := range u.Materials {
-			put(m.Count, in("material", m.Material, "count")...)
-			put(m.Life, in("material", m.Material, "life")...)
-		}
-		minutes(u.Minutes, at...)
-		text(u.Chemical, in("chemical")...)
-		value(u.ChemicalL, in("chemical_amount")...)
-		for age, g := range u.GainPct {
-			put(g, in("gain", strconv.Itoa(age))...)
-		}
-		value(u.LostSapL, in("lost_sap")...)
-		value(u.Repairs, in("repairs")...)
-		value(u.Disposal, in("disposal")...)
-		if n := u.Renewal; n != nil {
-			for _, m := range n.Materials {
-				put(m.Count, in("renewal", "material", m.Material, "count")...)
-			}
-			minutes(n.Minutes, in("renewal")...)
-			value(n.Disposal, in("renewal", "disposal")...)
-		}
-	}
-	return list
+	return nil
 }
 
 // PricesTOML writes prices as a price file: reading it gives the same prices, but for where they stood.
@@ -146,7 +75,7 @@ func PricesTOML(p price.Prices) []byte {
 	for _, s := range settings(p) {
 		// A table for each of the first names, or the first two where the first holds names of the user's.
 		deep := min(len(s.key)-1, 1)
-		if first := s.key[0]; first == "material" || first == "chemical" || first == "use" {
+		if s.named {
 			deep = 2
 		}
 		if at := dotted(s.key[:deep]); at != table {

@@ -258,9 +258,9 @@ func (from shelf) load(path string) file {
 	if ext == ".toml" && f.data != nil {
 		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
 			if isBush(f.toml) {
-				bushKeys.check(f.toml)
+				bushKeys().check(f.toml)
 			} else {
-				allKeys.check(f.toml)
+				allKeys().check(f.toml)
 			}
 		}
 		f.data = nil

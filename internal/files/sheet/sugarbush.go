@@ -1,56 +1,46 @@
 package sheet
 
 import (
+	"cmp"
 	"math"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
-	"golang.org/x/text/currency"
-
-	"spile/internal/engine/advice"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
-	"spile/internal/trade/input"
-	"spile/internal/trade/place"
+	"spile/internal/trade/column"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
-	"spile/internal/trade/unit"
 )
 
-// bushKeys are the keys of a sugarbush; docs/data.md says what each means. Those that end in = are values.
-var bushKeys = grow(
-	"name", "place", "organic", "as_of", "currency", "exchange", "first_season", "seasons", "cash", "spare",
-	"drop_length_in", "drop_length_cm",
-	"units.sap", "units.syrup", "units.mass", "units.chemical",
-	"wage=", "discount=", "processing=", "hauling=", "farm_adjust=",
-	"sells.bulk.*.share", "sells.bulk.*.price=", "sells.retail.share", "sells.retail.price=",
-	"sells.sap.share", "sells.sap.price=", "sells.gain_price=",
-	"sells.capacity=", "quota.syrup=", "quota.price_beyond=", "quota.delay=",
-	"material.*.price=", "chemical.*.price=", "chemical.*.label_names_tubing",
-	"window.*.people", "window.*.days", "window.*.hours_a_day",
-	"section.*.taps", "section.*.collection", "section.*.tubing_in", "section.*.vacuum_inhg", "section.*.vacuum_kpa",
-	"section.*.releaser", "section.*.species", "section.*.line_age", "section.*.drops_replaced", "section.*.practice",
-	"section.*.every", "section.*.yield", "section.*.brix", "section.*.reach_min", "section.*.unwanted.*",
-)
+// bushKeys are the keys that a sugarbush may have.
+func bushKeys() schema {
+	keys := append(priceKeys(func(f price.Field) bool { return f.Own }), "currency", "exchange", "section.*.unwanted.*")
+	for _, key := range priceKeys(func(f price.Field) bool { return strings.HasPrefix(f.Key, stationQuota) }) {
+		if quota, ok := strings.CutPrefix(key, stationQuota); ok {
+			keys = append(keys, ownQuota+quota)
+		}
+	}
+	for prefix, names := range map[string][]string{
+		"": column.Names(bush.Whole), "window.*.": column.Names(bush.Crews), "section.*.": column.Names(bush.Sections),
+	} {
+		for _, n := range names {
+			keys = append(keys, prefix+n)
+		}
+	}
+	return grow(keys...)
+}
 
-var (
-	horizon  = bounds{Low: 1, High: bush.MaxSeasons, Whole: true}
-	taps     = bounds{Low: 1, High: 1e6, Whole: true}
-	budgeted = bounds{Low: 0, High: 1e8}
-	dayHours = bounds{Low: 0, High: 24, Open: true}
-	vacuums  = bounds{Low: 0, High: 32}
-	vacuumsK = bounds{Low: 0, High: 108}
-)
+// The quota of a price file is that of a tap, and stands with what is sold; a sugarbush's is its whole.
+const stationQuota, ownQuota = "sells.quota.", "quota."
 
-// sectionColumns are those of a table of sections; any other key of a sugarbush may be a column too.
-var sectionColumns = []string{"section", "taps", "collection", "tubing_in", "vacuum_inhg", "vacuum_kpa", "releaser", "species", "line_age",
-	"drops_replaced", "practice", "every", "yield", "brix", "reach_min", "unwanted"}
-
-// SectionColumns are the columns of a table of sections, in the order in which docs/data.md lists them.
-func SectionColumns() []string { return slices.Clone(sectionColumns) }
+// isSection is true of the name of a column of a table of sections; any other key of a sugarbush may be a column too.
+func isSection(name string) bool {
+	_, ok := column.Find(bush.Sections, name)
+	return ok || name == "section"
+}
 
 // Sugarbush reads a sugarbush (TOML; CSV or XLSX with a row a section), laid over prices. Only what it
 // says of its own differs from them. The error is a note.Faults with everything that is wrong.
@@ -93,7 +83,7 @@ func SugarbushFrom(d bush.Draft, prices *price.Prices, practices practice.Set) (
 	}
 	r := dottedRecord(d.Where.File, keys, cells, nil, f)
 	r.row = 0
-	bushKeys.check(r)
+	bushKeys().check(r)
 	return over(r, prices, practices)
 }
 
@@ -162,7 +152,7 @@ func bushRecord(file string, data []byte, f *faults) *record {
 		return nil
 	}
 	if r != nil {
-		bushKeys.check(r)
+		bushKeys().check(r)
 	}
 	return r
 }
@@ -194,9 +184,9 @@ func isSections(path string, data []byte) bool {
 // sectionTable reads a table with a row a section. A column that is no section's stands for a key of the whole sugarbush:
 // one row gives its value, or all give the same.
 func sectionTable(file string, data []byte, f *faults) *record {
-	known := map[string]bool{"name": true, "first_season": true}
-	for _, c := range sectionColumns {
-		known[c] = true
+	known := map[string]bool{"section": true, "name": true, "first_season": true}
+	for _, c := range bush.Sections {
+		known[c.Name] = true
 	}
 	if name, sheet, ok := spreadsheetName(file); ok && sheet == "" && isSections(file, data) {
 		file = name + "#sugarbush"
@@ -234,22 +224,22 @@ func sectionTable(file string, data []byte, f *faults) *record {
 			}
 			tables[at] = r.row
 		}
-		for i, column := range h.names {
-			if i >= len(r.cells) || r.cells[i].text == "" || column == "section" || column == "" {
+		for i, name := range h.names {
+			if i >= len(r.cells) || r.cells[i].text == "" || name == "section" || name == "" {
 				continue
 			}
 			c := r.cells[i]
 			switch {
-			case !slices.Contains(sectionColumns, column):
-				put(r, column, column, c)
+			case !isSection(name):
+				put(r, name, name, c)
 			case section == "":
-				f.add(note.New("%s stands in a row without a section; allowed: the name of a section in the column section", quote(c.text)).At(r.where(column)))
-			case column == "unwanted":
+				f.add(note.New("%s stands in a row without a section; allowed: the name of a section in the column section", quote(c.text)).At(r.where(name)))
+			case name == "unwanted":
 				for n, word := range strings.FieldsFunc(c.text, func(r rune) bool { return r == ';' || r == ',' }) {
-					put(r, at+"."+column+"."+strconv.Itoa(n+1), column, cell{text: strings.TrimSpace(word), row: c.row})
+					put(r, at+"."+name+"."+strconv.Itoa(n+1), name, cell{text: strings.TrimSpace(word), row: c.row})
 				}
 			default:
-				put(r, at+"."+column, column, c)
+				put(r, at+"."+name, name, c)
 			}
 		}
 	}
@@ -268,61 +258,23 @@ func sectionTable(file string, data []byte, f *faults) *record {
 
 func readSugarbush(r *record, from *price.Prices, known practice.Set) bush.Sugarbush {
 	b := bush.Sugarbush{Where: note.Where{File: r.file}, Seasons: 10, Spare: 0.05, Crews: map[price.Window]bush.Crew{}}
-	number := func(key string, allowed bounds, into *float64) {
-		if x := r.number(key, allowed); x != nil {
-			*into = *x
-		}
-	}
-	if r.need("name") {
-		b.Name = r.text("name")
-	}
-	if r.need("first_season") {
-		if x := r.whole("first_season", spring); x != nil {
-			b.First = *x
-		}
-	}
-	if x := r.whole("seasons", horizon); x != nil {
-		b.Seasons = *x
-	}
-	b.Cash = r.number("cash", budgeted)
-	number("spare", share, &b.Spare)
-	drop := 0.0
-	if number("drop_length_in", positive, &drop); drop > 0 {
-		b.DropLength = unit.Inch.Of(drop)
-	}
-	if cm := r.number("drop_length_cm", positive); cm != nil {
-		if r.has("drop_length_in") {
-			r.fault("drop_length_cm", note.New("the length of a drop is given in inches and in centimetres; allowed: one of the two"))
-		}
-		b.DropLength = unit.Length(*cm / 100)
-	}
+	q := prices{record: r, known: known, asked: map[string]bool{}, place: r.text("place")}
+	fill(r, &b, bush.Whole, known)
 	for _, w := range r.below("window") {
 		key := "window." + w
-		at := price.Window(w)
-		ok := false
-		for _, x := range price.Windows {
-			ok = ok || x == at
-		}
-		if !ok {
-			names := make([]string, len(price.Windows))
-			for i, x := range price.Windows {
-				names[i] = string(x)
+		if !slices.Contains(price.Windows, price.Window(w)) {
+			var names []string
+			for _, x := range price.Windows {
+				names = append(names, string(x))
 			}
 			r.faults.add(note.Unknown(w, names).At(r.where(key)))
 			continue
 		}
 		c := bush.Crew{HoursADay: 8}
-		if r.need(key + ".people") {
-			number(key+".people", notBelow, &c.People)
-		}
-		if r.need(key + ".days") {
-			number(key+".days", notBelow, &c.Days)
-		}
-		number(key+".hours_a_day", dayHours, &c.HoursADay)
-		b.Crews[at] = c
+		fill(r, &c, under(key, bush.Crews), known)
+		b.Crews[price.Window(w)] = c
 	}
 	total := 0
-	q := prices{record: r, known: known, asked: map[string]bool{}, place: r.text("place")}
 	for _, name := range r.below("section") {
 		x := q.section(name)
 		b.Sections = append(b.Sections, x)
@@ -331,169 +283,130 @@ func readSugarbush(r *record, from *price.Prices, known practice.Set) bush.Sugar
 	if len(b.Sections) == 0 {
 		r.faults.missing(note.New("nothing is given for %s, which is needed", "section").At(note.Where{File: r.file, Column: "section"}))
 	}
-	b.Prices = q.over(*from, total)
+	b.Prices = q.over(from.Clone(), total)
 	return b
+}
+
+// under is columns as the keys below another.
+func under[T any](key string, columns []column.Column[T]) []column.Column[T] {
+	columns = slices.Clone(columns)
+	for i := range columns {
+		c := &columns[i]
+		c.Name = key + "." + c.Name
+		if c.Instead != "" {
+			c.Instead = key + "." + c.Instead
+		}
+	}
+	return columns
 }
 
 // section reads one section.
 func (q *prices) section(name string) bush.Section {
-	key := func(part string) string { return "section." + name + "." + part }
-	x := bush.Section{Name: name, Where: note.Where{File: q.file, Row: q.where("section." + name).Row}}
-	if q.need(key("taps")) {
-		if n := q.whole(key("taps"), taps); n != nil {
-			x.Taps = *n
-		}
+	at := "section." + name
+	x := bush.Section{Name: name, Where: note.Where{File: q.file, Row: q.where(at).Row}}
+	fill(q.record, &x, under(at, bush.Sections), q.known)
+	if x.YieldL != nil {
+		*x.YieldL *= q.factor(at+".yield", price.UnitOf("units.sap"))
 	}
-	x.Buckets = q.choice(key("collection"), "tubing", "buckets") == "buckets"
-	if d := q.inches(key("tubing_in"), inch); d != nil {
-		x.TubingIn = *d
-	}
-	if v := q.number(key("vacuum_inhg"), vacuums); v != nil {
-		x.Vacuum = new(unit.InchOfMercury.Of(*v))
-	}
-	if v := q.number(key("vacuum_kpa"), vacuumsK); v != nil {
-		if x.Vacuum != nil {
-			q.fault(key("vacuum_kpa"), note.New("the vacuum is given in inHg and in kPa; allowed: one of the two"))
-		}
-		x.Vacuum = new(unit.Pressure(*v))
-	}
-	x.Releaser = q.choice(key("releaser"), "mechanical", "electric")
-	x.Species = strings.ToLower(q.text(key("species")))
-	x.LineAge = q.number(key("line_age"), bounds{Low: 0, High: 100})
-	if n := q.whole(key("drops_replaced"), spring); n != nil {
-		x.DropsReplaced = *n
-	}
-	if q.need(key("practice")) {
-		x.Practice = q.practice(key("practice"))
-	}
-	if n := q.whole(key("every"), count); n != nil {
-		if p, ok := q.known.Find(x.Practice); ok && !p.Ages() {
-			q.fault(key("every"), note.New("the drops of %s are not replaced by themselves; allowed: only where drops are replaced, as in new-drop", note.Term(x.Practice)))
-		}
-		x.Every = *n
-	}
-	if v := q.number(key("yield"), positive); v != nil {
-		x.YieldL = new(*v * q.factor(key("yield"), sapVolume))
-	}
-	x.Brix = q.number(key("brix"), brix)
-	if v := q.number(key("reach_min"), bounds{Low: 0, High: 600}); v != nil {
-		x.ReachMin = *v
-	}
-	for _, i := range q.below(key("unwanted")) {
-		if k := q.practice(key("unwanted." + i)); k != "" {
-			x.Unwanted = append(x.Unwanted, k)
-		}
+	x.Species = strings.ToLower(x.Species)
+	if p, ok := q.known.Find(x.Practice); ok && !p.Ages() && q.has(at+".every") {
+		q.fault(at+".every", notReplaced(p.Key))
 	}
 	return x
 }
 
 // over lays what a sugarbush says over prices. Where its money is another, exchange is what one unit of the prices' money
 // is in it.
-func (q *prices) over(p price.Prices, total int) price.Prices {
-	p.Where = note.Where{File: q.file}
-	p.Lines = map[string]int{}
-	for name, row := range q.tables {
-		p.Lines[name] = row
-	}
-	for i, name := range q.head.names {
-		p.Lines[name] = q.cells[i].row
-	}
-	q.currency = p.Currency
-	if c := q.text("currency"); c != "" && c != p.Currency {
-		if _, err := currency.ParseISO(c); err != nil || strings.ToUpper(c) != c {
-			q.fault("currency", note.New("%s is not a currency; allowed: a code of ISO 4217, such as USD or CAD", quote(c)))
-		} else if x := q.number("exchange", positive); x != nil {
-			p = exchanged(p, *x)
-			p.Currency = c
-		} else if !q.has("exchange") {
-			q.fault("currency", note.New("the sugarbush reckons in %s and the prices are in %s; allowed: the same, or exchange = what one %s is in %s", c, p.Currency, p.Currency, c))
-		}
-		q.currency = c
-	}
+func (q *prices) over(p *price.Prices, total int) price.Prices {
+	p.Where, p.Lines = note.Where{File: q.file}, q.lines()
+	q.into = p
+	q.exchange()
 	if q.has("place") {
-		p.Place = q.text("place")
-		if p.Place != "" && !place.Exists(p.Place) {
-			q.fault("place", place.Fault(p.Place))
-		}
 		p.SyrupBrix = 0 // as the place asks
 	}
-	if q.has("organic") {
-		p.Organic = q.yes("organic")
+	station := p.Sells
+	sells := len(q.below("sells")) > 0
+	if sells {
+		p.Sells = price.Sells{Quota: station.Quota}
+		p.Build(func(key string) []string {
+			if strings.HasPrefix(key, "sells.") {
+				return q.below(key)
+			}
+			return nil
+		})
 	}
-	if t := q.date("as_of"); !t.IsZero() {
-		p.AsOf = t.Format(time.DateOnly)
-	}
-	q.given("wage", notBelow, bare, &p.Wage)
-	q.given("discount", discount, bare, &p.Discount)
-	q.given("processing", notBelow, perSyrup, &p.Processing)
-	q.given("hauling", notBelow, perSap, &p.Hauling)
-	q.given("farm_adjust", fraction, bare, &p.FarmAdjust)
-	if len(q.below("sells")) > 0 {
-		own := price.Sells{Quota: p.Sells.Quota}
-		q.sells(&own)
-		if own.GainPrice == nil {
-			own.GainPrice = p.Sells.GainPrice
+	for _, s := range p.Slots() {
+		// What it sells is all its own; of all else what it says.
+		if s.Own && (q.has(s.Key) || len(q.below(s.Key)) > 0 || sells && strings.HasPrefix(s.Key, "sells.")) {
+			q.read(s)
 		}
-		if own.CapacityL == nil {
-			own.CapacityL = p.Sells.CapacityL
-		}
-		if len(own.Grades) == 0 && own.Retail == nil && own.Sap == nil { // a quota or a capacity over what the station sells
-			own.Grades, own.Retail, own.Sap = p.Sells.Grades, p.Sells.Retail, p.Sells.Sap
-		}
-		p.Sells = own
 	}
-	if len(q.below("quota")) > 0 { // of the whole sugarbush, where a price file's is a tap's
-		quota := new(price.Quota)
-		q.wanted("quota.syrup", budgeted, syrupMass, &quota.SyrupKg)
-		quota.SyrupKg.Best /= float64(max(1, total))
-		q.wanted("quota.price_beyond", share, bare, &quota.PriceBeyond)
-		q.given("quota.delay", bounds{Low: 0, High: 100}, bare, &quota.DelaySeasons)
-		p.Sells.Quota = quota
-	}
-	p.Materials = append([]price.Material(nil), p.Materials...)
-	for i := range p.Materials {
-		q.given("material."+p.Materials[i].Name+".price", notBelow, bare, &p.Materials[i].Price)
-	}
-	p.Chemicals = append([]price.Chemical(nil), p.Chemicals...)
-	for i := range p.Chemicals {
-		c := &p.Chemicals[i]
-		q.given("chemical."+c.Name+".price", notBelow, perProduct, &c.Price)
-		if key := "chemical." + c.Name + ".label_names_tubing"; q.has(key) {
-			c.LabelNamesTubing = q.yes(key)
+	if sells {
+		p.Sells.GainPrice = cmp.Or(p.Sells.GainPrice, station.GainPrice)
+		p.Sells.CapacityL = cmp.Or(p.Sells.CapacityL, station.CapacityL)
+		if own := p.Sells; len(own.Grades) == 0 && own.Retail == nil && own.Sap == nil { // no more than a quota or a capacity
+			p.Sells.Grades, p.Sells.Retail, p.Sells.Sap = station.Grades, station.Retail, station.Sap
 		}
+	}
+	if len(q.below("quota")) > 0 {
+		p.Sells.Quota = q.quota(float64(max(1, total)))
 	}
 	for _, list := range []string{"material", "chemical"} {
+		names := p.Names(list)
 		for _, name := range q.below(list) {
-			ok := false
-			var names []string
-			if list == "material" {
-				for _, m := range p.Materials {
-					ok, names = ok || m.Name == name, append(names, m.Name)
-				}
-			} else {
-				for _, c := range p.Chemicals {
-					ok, names = ok || c.Name == name, append(names, c.Name)
-				}
-			}
-			if !ok {
+			if !slices.Contains(names, name) {
 				q.faults.add(note.Unknown(name, names).At(q.where(list + "." + name)))
 			}
 		}
 	}
-	q.judge(&p)
-	return p
+	q.judge(p)
+	return *p
 }
 
-// exchanged is prices in another money.
-func exchanged(p price.Prices, rate float64) price.Prices {
-	in := advice.Input{Input: input.Input{Prices: &p}}
-	for _, a := range in.Assumptions() {
-		switch a.Measure {
-		case advice.MoneyHour, advice.MoneySyrupKg, advice.MoneySyrupL, advice.MoneySapL, advice.MoneyProductL, advice.MoneyEach, advice.MoneyATap:
-			in, _ = in.With(a.Key, a.Value.Best*rate)
+// exchange turns the prices into the money that the sugarbush reckons in.
+func (q *prices) exchange() {
+	p := q.into
+	c := q.text("currency")
+	switch x := q.number("exchange", positive); {
+	case c == "" || c == p.Currency:
+	case !price.IsCurrency(c):
+		q.fault("currency", note.New("%s is not a currency; allowed: a code of ISO 4217, such as USD or CAD", quote(c)))
+	case x != nil:
+		for _, s := range p.Slots() {
+			if v := s.Value(); v != nil && s.Measure.Money() {
+				s.Put(price.Value{Best: v.Best * *x})
+			}
+		}
+		p.Currency = c
+	case !q.has("exchange"):
+		q.fault("currency", note.New("the sugarbush reckons in %s and the prices are in %s; allowed: the same, or exchange = what one %s is in %s", c, p.Currency, p.Currency, c))
+	}
+}
+
+// quota is what a sugarbush says of its whole, as that of a tap.
+func (q *prices) quota(taps float64) *price.Quota {
+	own := price.Prices{Sells: price.Sells{Quota: new(price.Quota)}}
+	for _, s := range own.Slots() {
+		key, ok := strings.CutPrefix(s.Key, stationQuota)
+		if !ok {
+			continue
+		}
+		s.Key = ownQuota + key
+		if s.Measure == price.SyrupATap {
+			s.Bounds.High = 1e8
+		}
+		q.read(s)
+	}
+	per := func(x *float64) {
+		if x != nil {
+			*x /= taps
 		}
 	}
-	return *in.Prices
+	v := &own.Sells.Quota.SyrupKg
+	per(&v.Best)
+	per(v.Low)
+	per(v.High)
+	return own.Sells.Quota
 }
 
 // drafts are sugarbushes as they are written; over prices each is held against them.
@@ -558,7 +471,7 @@ func readBushes(file string, data []byte, f *faults) []*record {
 	var list []*record
 	for _, name := range order {
 		r := of[name].record()
-		bushKeys.check(r)
+		bushKeys().check(r)
 		list = append(list, r)
 	}
 	return list

@@ -26,7 +26,7 @@ func fill[T any](r *record, row *T, columns []column.Column[*T], set practice.Se
 		if name := cmp.Or(c.Instead, c.Name); name != group { // the ways of writing one value stand together
 			group, given = name, ""
 		}
-		if c.Set != nil && (r.has(c.Name) || c.Kind == column.List && r.below(c.Name) != nil) {
+		if c.Set != nil && (r.has(c.Name) || (c.Kind == column.List || c.Kind == column.Practices) && r.below(c.Name) != nil) {
 			if given != "" && c.Kind.Numeric() {
 				r.fault(c.Name, note.New("%s and %s say the same in two units; allowed: one of them", given, c.Name))
 			} else if v := valueOf(r, c, set); v != nil && given == "" {
@@ -68,12 +68,26 @@ func valueOf[T any](r *record, c column.Column[T], set practice.Set) any {
 		return some(r.text(c.Name))
 	case column.Practice:
 		return some(r.choice(c.Name, keysOf(set)...))
+	case column.Practices:
+		var list []string
+		for _, i := range r.below(c.Name) {
+			if k := r.choice(c.Name+"."+i, keysOf(set)...); k != "" {
+				list = append(list, k)
+			}
+		}
+		return list
 	case column.YesNo:
 		return r.yes(c.Name)
 	case column.Number:
 		return maybe(r.number(c.Name, c.Bounds))
 	case column.Whole:
 		return maybe(r.whole(c.Name, c.Bounds))
+	case column.Inches:
+		return maybe(r.inches(c.Name, c.Bounds))
+	case column.Day:
+		if t := r.date(c.Name); !t.IsZero() {
+			return t
+		}
 	case column.Moment:
 		if t, ok := r.moment(c.Name); ok {
 			return t
@@ -88,7 +102,7 @@ func valueOf[T any](r *record, c column.Column[T], set practice.Set) any {
 		}
 		r.fault(c.Name, bad)
 	default:
-		panic(fmt.Sprintf("sheet: no table of a trial has a column of the kind %d", c.Kind))
+		panic(fmt.Sprintf("sheet: no file is read with a column of the kind %d", c.Kind))
 	}
 	return nil
 }

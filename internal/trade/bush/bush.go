@@ -64,7 +64,7 @@ func (b *Sugarbush) PricesOf(x Section, set practice.Set) *price.Prices {
 	if x.YieldL != nil {
 		p.Baseline.Yield = price.Value{Best: *x.YieldL}
 		c := b.Usual(x, set)
-		p.Baseline.Practice, p.Baseline.Every = practice.Treatment{Practice: c.Practice}, c.Every
+		p.Baseline.Done = price.Done{Treatment: practice.Treatment{Practice: c.Practice}, Every: c.Every}
 	}
 	if x.Brix != nil {
 		if g := p.Baseline.GainBrix; g != nil { // as far from the baseline's as before
@@ -78,7 +78,7 @@ func (b *Sugarbush) PricesOf(x Section, set practice.Set) *price.Prices {
 // Usual is what was done in a section until now.
 func (b *Sugarbush) Usual(x Section, set practice.Set) practice.Choice {
 	if x.Practice == "" {
-		return b.Prices.TodayChoice(set)
+		return b.Prices.Today.Choice(set)
 	}
 	p, _ := set.Find(x.Practice)
 	if !p.Ages() {

@@ -15,17 +15,18 @@ import (
 type Kind int
 
 const (
-	Text     Kind = iota // any words, or one of Column.Words where there are some; a string
-	YesNo                // yes or no; a bool, given where it is true
-	Number               // a float64
-	Whole                // an int
-	Inches               // a size as a number or as the trade writes it, 5/16; a float64
-	Day                  // year-month-day; a time.Time
-	Practice             // the key of a practice known to the run; a string
-	Volume               // a unit of volume, one of its spellings; a string
-	List                 // several words; a []string
-	Moment               // a day, or a day with a time of the place; a time.Time
-	Own                  // in a form of its own; Set takes what Column.Parse reads, fmt writes what Get gives
+	Text      Kind = iota // any words, or one of Column.Words where there are some; a string
+	YesNo                 // yes or no; a bool, given where it is true
+	Number                // a float64
+	Whole                 // an int
+	Inches                // a size as a number or as the trade writes it, 5/16; a float64
+	Day                   // year-month-day; a time.Time
+	Practice              // the key of a practice known to the run; a string
+	Volume                // a unit of volume, one of its spellings; a string
+	List                  // several words; a []string
+	Practices             // several keys of practices; a []string
+	Moment                // a day, or a day with a time of the place; a time.Time
+	Own                   // in a form of its own; Set takes what Column.Parse reads, fmt writes what Get gives
 )
 
 // Numeric is true of a kind whose cells are numbers, which one digest reads alike however they are written.
@@ -91,6 +92,9 @@ func Filled[T any, Q quantity[U], U measure[Q]](u U, at func(T) *Q) Field[T] {
 
 // Plain is a field of a number that is never 0 where it is given.
 func Plain[T any](at func(T) *float64) Field[T] { return filled(Number, at) }
+
+// PlainSize is a field of a size in inches that is never 0 where it is given.
+func PlainSize[T any](at func(T) *float64) Field[T] { return filled(Inches, at) }
 
 // Int is a field of a whole number that is never 0 where it is given.
 func Int[T any](at func(T) *int) Field[T] { return filled(Whole, at) }
@@ -213,6 +217,13 @@ func Yes[T any](at func(T) *bool) Field[T] {
 		},
 		func(row T, v any) { *at(row) = v.(bool) },
 	}
+}
+
+// Keys is a field of several keys of practices.
+func Keys[T any, S ~string](at func(T) *[]S) Field[T] {
+	f := ListOf(at)
+	f.Kind = Practices
+	return f
 }
 
 // Of is a field of a number that may be missing.

@@ -85,8 +85,8 @@ func (p Practice) Family() Family {
 // Treatment is what an arm did: a practice and, where the practice ages, the seasons its drops have been in use
 // (0 in their first season). For every other practice DropAge is 0. It is comparable and serves as a map key.
 type Treatment struct {
-	Practice Key
-	DropAge  int
+	Practice Key `json:"practice"`
+	DropAge  int `json:"drop_age,omitempty"`
 }
 
 // String is the treatment as addresses and JSON name it: "check-valve", "new-drop@2".

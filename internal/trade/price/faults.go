@@ -1,21 +1,18 @@
 package price
 
 import (
-	"fmt"
 	"math"
-	"regexp"
 	"slices"
+	"strings"
 	"time"
 
+	"golang.org/x/text/currency"
+
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
-	"spile/internal/trade/sap"
 	"spile/internal/trade/unit"
-)
-
-var (
-	currencyForm = regexp.MustCompile(`^[A-Z]{3}$`)
 )
 
 // at is the place of a dotted key in the file that the prices came from.
@@ -25,224 +22,161 @@ func (p *Prices) at(key string) note.Where {
 	return w
 }
 
-// span is what numbers are allowed at a key.
-type span struct {
-	allowed func(x float64) bool
-	text    string
+// IsCurrency is true of a code of ISO 4217.
+func IsCurrency(code string) bool {
+	_, err := currency.ParseISO(code)
+	return err == nil && strings.ToUpper(code) == code
 }
 
-var (
-	anyNumber   = span{func(x float64) bool { return true }, "any number"}
-	notNegative = span{func(x float64) bool { return x >= 0 }, "0 or more"}
-	positive    = span{func(x float64) bool { return x > 0 }, "more than 0"}
-	part        = span{func(x float64) bool { return x >= 0 && x <= 1 }, "0 to 1"}
-	sapBrix     = span{func(x float64) bool { return x >= 0.1 && x <= 20 }, "0.1 to 20 °Bx"}
-	rate        = span{func(x float64) bool { return x >= -0.5 && x <= 1 }, "−0.5 to 1 (5 % is written 0.05)"}
-	life        = span{func(x float64) bool { return x >= 0.1 && x <= 100 }, "0.1 to 100 seasons"}
-	seasons     = span{func(x float64) bool { return x >= 0 && x <= 100 }, "0 to 100 seasons"}
-)
-
-// largest keeps sums and products of amounts within what a number can hold.
+// largest keeps sums and products of amounts within what a number can hold, where nothing else does: bounds that end at
+// column.Most are of a number as it was typed, in whatever unit.
 const largest = 1e12
+
+// fault says that a number is out of bounds, and what is allowed; nil where it is not. Its numbers are in base units.
+func fault(x float64, b column.Bounds) *note.Note {
+	wide := b
+	if b.High == column.Most {
+		wide.High = largest
+	}
+	if b.Low == -column.Most {
+		wide.Low = -largest
+	}
+	switch {
+	case wide.Has(x):
+		return nil
+	case b.Whole:
+		return new(note.New("%v stands here; allowed is a whole number from %v to %v", x, b.Low, b.High))
+	case b.High == column.Most && b.Low < 0:
+		return new(note.New("%v stands here; allowed is any number", x))
+	case b.High == column.Most && b.Open:
+		return new(note.New("%v stands here; allowed is more than %v", x, b.Low))
+	case b.High == column.Most:
+		return new(note.New("%v stands here; allowed is %v or more", x, b.Low))
+	case b.Open:
+		return new(note.New("%v stands here; allowed is more than %v and at most %v", x, b.Low, b.High))
+	}
+	return new(note.New("%v stands here; allowed is %v to %v", x, b.Low, b.High))
+}
 
 // Faults is every fault of the prices: numbers outside what is allowed, shares that do not sum to 1, and names that
 // stand for nothing. Each says where, what stood there, and what is allowed.
 func (p *Prices) Faults(known practice.Set) note.Faults {
 	var faults note.Faults
 	say := func(key, text string, args ...any) { faults = append(faults, note.New(text, args...).At(p.at(key))) }
-	number := func(key string, x float64, s span) bool {
-		ok := !math.IsNaN(x) && math.Abs(x) <= largest && s.allowed(x)
-		if !ok {
-			say(key, "%v stands here; allowed is %s", x, note.Term(s.text))
+	number := func(key string, x float64, b column.Bounds) bool {
+		n := fault(x, b)
+		if n != nil {
+			faults = append(faults, n.At(p.at(key)))
 		}
-		return ok
+		return n == nil
 	}
-	value := func(key string, v Value, s span) {
-		ok := number(key, v.Best, s)
-		if v.Low != nil {
-			ok = number(key+".low", *v.Low, s) && ok
-		}
-		if v.High != nil {
-			ok = number(key+".high", *v.High, s) && ok
-		}
-		if ok && v.Low != nil && *v.Low > v.Best {
-			say(key+".low", "low is %v; it may not lie above the best guess, %v", *v.Low, v.Best)
-		}
-		if ok && v.High != nil && *v.High < v.Best {
-			say(key+".high", "high is %v; it may not lie below the best guess, %v", *v.High, v.Best)
-		}
+	if !IsCurrency(p.Currency) {
+		say("currency", "%s is not a currency; allowed: a code of ISO 4217, such as USD or CAD", note.Quote(p.Currency))
 	}
-	perhaps := func(key string, v *Value, s span) {
-		if v != nil {
-			value(key, *v, s)
-		}
+	if _, err := time.Parse(time.DateOnly, p.AsOf); err != nil {
+		say("as_of", "%q is not a date; write it as 2026-01-31", p.AsOf)
+	}
+	if p.Place != "" && !place.Exists(p.Place) {
+		faults = append(faults, place.Fault(p.Place).At(p.at("place")))
 	}
 	isKnown := func(key string, k practice.Key) {
 		if _, ok := known.Find(k); !ok {
 			say(key, "there is no practice named %q", string(k))
 		}
 	}
-
-	if !currencyForm.MatchString(p.Currency) {
-		say("currency", "%q is not a currency; three capital letters are, such as CAD or USD", p.Currency)
-	}
-	if _, err := time.Parse(time.DateOnly, p.AsOf); err != nil {
-		say("as_of", "%q is not a date; write it as 2026-01-31", p.AsOf)
-	}
-	if p.Place != "" && !place.Exists(p.Place) {
-		n := place.Fault(p.Place)
-		say("place", n.Key, n.Args...)
-	}
 	isKnown("today.practice", p.Today.Practice)
-	isKnown("baseline.practice", p.Baseline.Practice.Practice)
-	for _, n := range []struct {
-		key   string
-		count int
-	}{
-		{"today.every", p.TodayEvery}, {"today.drop_age", p.Today.DropAge},
-		{"baseline.every", p.Baseline.Every}, {"baseline.drop_age", p.Baseline.Practice.DropAge},
-	} {
-		number(n.key, float64(n.count), seasons)
-	}
-	if p.SyrupBrix != 0 {
-		number("syrup_brix", p.SyrupBrix, span{func(x float64) bool { return x >= 60 && x <= sap.MaxBrix }, "60 to 70 °Bx"})
-	}
-	value("baseline.yield", p.Baseline.Yield, positive)
-	value("baseline.brix", p.Baseline.Brix, sapBrix)
-	perhaps("baseline.gain_brix", p.Baseline.GainBrix, sapBrix)
-	value("processing", p.Processing, notNegative)
-	value("hauling", p.Hauling, notNegative)
-	value("wage", p.Wage, notNegative)
-	value("discount", p.Discount, rate)
-	value("farm_adjust", p.FarmAdjust, part)
+	isKnown("baseline.practice", p.Baseline.Practice)
 
-	s := p.Sells
-	shares, outlets := 0.0, 0
-	outlet := func(key string, share float64, price Value) {
-		if number(key+".share", share, part) {
-			shares += share
-		} else {
-			shares = math.NaN()
+	shares := 0.0
+	p.walk(Fields, "", nil, func(g group, key string, s Spot) {
+		names, at := g.names(s), strings.TrimSuffix(key, "*")
+		for i, name := range names {
+			switch {
+			case slices.Contains(names[:i], name):
+				say(at+name, "%q stands here twice", name)
+			case g.only != nil && !slices.Contains(g.only, Window(name)):
+				say(at+name, "there is no window %q; there are shop, before-tapping, tapping and after-season", name)
+			}
 		}
-		value(key+".price", price, notNegative)
-		outlets++
-	}
-	var names []string
-	for _, g := range s.Grades {
-		key := "sells.bulk." + g.Name
-		if slices.Contains(names, g.Name) {
-			say(key, "%q stands here twice", g.Name)
+	}, func(s Slot) {
+		ok := true
+		switch v := s.Value(); {
+		case v != nil:
+			ok = number(s.Key, v.Best, s.Bounds)
+			ok = (v.Low == nil || number(s.Key+".low", *v.Low, s.Bounds)) && ok
+			ok = (v.High == nil || number(s.Key+".high", *v.High, s.Bounds)) && ok
+			if ok && v.Low != nil && *v.Low > v.Best {
+				say(s.Key+".low", "low is %v; it may not lie above the best guess, %v", *v.Low, v.Best)
+			}
+			if ok && v.High != nil && *v.High < v.Best {
+				say(s.Key+".high", "high is %v; it may not lie below the best guess, %v", *v.High, v.Best)
+			}
+		case s.Get != nil && s.Kind.Numeric():
+			x, given := s.number()
+			ok = !given && !s.Needed || number(s.Key, x, s.Bounds)
+			if strings.HasSuffix(s.Key, ".share") {
+				shares += x
+				if !ok {
+					shares = math.NaN()
+				}
+			}
 		}
-		names = append(names, g.Name)
-		outlet(key, g.Share, g.Price)
-	}
-	if s.Retail != nil {
-		outlet("sells.retail", s.Retail.Share, s.Retail.Price)
-	}
-	if s.Sap != nil {
-		outlet("sells.sap", s.Sap.Share, s.Sap.Price)
-	}
-	switch {
-	case outlets == 0:
+		if s.Field.Key == "use.*.lost_sap" && p.Baseline.Yield.Best > 0 && s.Value().Best > p.Baseline.Yield.Best {
+			say(s.Key, "%v stands here; allowed is 0 up to the baseline yield", s.Value().Best)
+		}
+	})
+	switch s := p.Sells; {
+	case len(s.Grades) == 0 && s.Retail == nil && s.Sap == nil:
 		say("sells", "nothing is sold; name bulk grades, retail or sap")
 	case math.Abs(shares-1) > 0.001: // false where a share is itself at fault
 		say("sells", "the shares of what is sold sum to %.4g; they must sum to 1", shares)
 	}
-	perhaps("sells.gain_price", s.GainPrice, notNegative)
-	perhaps("sells.capacity", s.CapacityL, positive)
-	if q := s.Quota; q != nil {
-		value("sells.quota.syrup", q.SyrupKg, notNegative)
-		value("sells.quota.price_beyond", q.PriceBeyond, part)
-		value("sells.quota.delay", q.DelaySeasons, seasons)
-	}
+	return append(faults, p.misnamed(known)...)
+}
 
-	var materials, chemicals []string
-	for _, m := range p.Materials {
-		key := "material." + m.Name
-		if slices.Contains(materials, m.Name) {
-			say(key, "%q stands here twice", m.Name)
-		}
-		materials = append(materials, m.Name)
-		value(key+".price", m.Price, notNegative)
-		number(key+".grams", m.Grams, notNegative)
-	}
-	for _, c := range p.Chemicals {
-		key := "chemical." + c.Name
-		if slices.Contains(chemicals, c.Name) {
-			say(key, "%q stands here twice", c.Name)
-		}
-		chemicals = append(chemicals, c.Name)
-		value(key+".price", c.Price, notNegative)
-	}
-	minutes := func(key string, in map[Window]Value) {
-		for _, w := range Windows {
-			if v, ok := in[w]; ok {
-				value(key+".minutes."+string(w), v, anyNumber)
-			}
-		}
-		var odd []string
-		for w := range in {
-			if !slices.Contains(Windows, w) {
-				odd = append(odd, string(w))
-			}
-		}
-		slices.Sort(odd)
-		for _, w := range odd {
-			say(key+".minutes."+w, "there is no window %q; there are shop, before-tapping, tapping and after-season", w)
-		}
-	}
-	things := func(key string, list []MaterialUse, lasting bool) {
+// misnamed is what uses name and there is not, and what is missing or too much of a use for what its practice does.
+func (p *Prices) misnamed(known practice.Set) note.Faults {
+	var faults note.Faults
+	say := func(key, text string, args ...any) { faults = append(faults, note.New(text, args...).At(p.at(key))) }
+	things := func(key string, list []MaterialUse) {
 		for _, m := range list {
-			key := key + ".material." + m.Material
-			if !slices.Contains(materials, m.Material) {
-				say(key, "there is no material named %q", m.Material)
-			}
-			number(key+".count", m.Count, notNegative)
-			if lasting {
-				value(key+".life", m.Life, life)
+			if named(p.Materials, m.Material, materialName) == nil {
+				say(key+".material."+m.Material, "there is no material named %q", m.Material)
 			}
 		}
 	}
-	var users []practice.Key
 	for _, u := range p.Uses {
 		key := "use." + string(u.Practice)
-		if slices.Contains(users, u.Practice) {
-			say(key, "%q stands here twice", string(u.Practice))
-		}
-		users = append(users, u.Practice)
-		isKnown(key, u.Practice)
-		things(key, u.Materials, true)
-		minutes(key, u.Minutes)
-		if u.Chemical != "" && !slices.Contains(chemicals, u.Chemical) {
+		things(key, u.Materials)
+		if u.Chemical != "" && named(p.Chemicals, u.Chemical, chemicalName) == nil {
 			say(key+".chemical", "there is no chemical named %q", u.Chemical)
 		}
-		value(key+".chemical_amount", u.ChemicalL, notNegative)
-		value(key+".lost_sap", u.LostSapL, span{
-			func(x float64) bool { return x >= 0 && (x <= p.Baseline.Yield.Best || !(p.Baseline.Yield.Best > 0)) }, "0 up to the baseline yield"})
-		value(key+".repairs", u.Repairs, anyNumber)
-		value(key+".disposal", u.Disposal, anyNumber)
-		for age, g := range u.GainPct {
-			number(fmt.Sprintf("%s.gain.%d", key, age), g, span{func(x float64) bool { return x > -100 && x <= 1000 }, "above −100, at most 1000 %"})
+		if u.Renewal != nil {
+			things(key+".renewal", u.Renewal.Materials)
 		}
-		who, ok := known.Find(u.Practice)
-		if ok && !who.Ages() && len(u.GainPct) > 0 {
-			say(key+".gain", "%q does not age, so it has no gains by age", string(u.Practice))
-		}
-		switch {
+		switch who, ok := known.Find(u.Practice); {
 		case !ok:
+			say(key, "there is no practice named %q", string(u.Practice))
 		case who.Ages() && u.Renewal == nil:
 			say(key+".renewal", "what one replacement of drops takes is missing; without it a rotation would cost nothing")
 		case !who.Ages() && u.Renewal != nil:
 			say(key+".renewal", "%q replaces no drops, so it has no renewal", string(u.Practice))
-		}
-		if u.Renewal != nil {
-			key += ".renewal"
-			things(key, u.Renewal.Materials, false)
-			minutes(key, u.Renewal.Minutes)
-			value(key+".disposal", u.Renewal.Disposal, anyNumber)
+		case !who.Ages() && len(u.GainPct) > 0:
+			say(key+".gain", "%q does not age, so it has no gains by age", string(u.Practice))
 		}
 	}
 	return faults
+}
+
+// number is the number of a field that is no value, and whether one is given.
+func (s Slot) number() (x float64, given bool) {
+	switch v := s.Get(s.Spot).(type) {
+	case int:
+		x = float64(v)
+	case float64:
+		x = v
+	}
+	return x, x != 0
 }
 
 // Notes is what must be said of the prices: assumptions that stand in for what was not given, and numbers that are

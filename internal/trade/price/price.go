@@ -1,4 +1,5 @@
-// Package price is what a price file says: what is sold, made, bought and paid, and what each practice takes.
+// Package price is what a price file says: what is sold, made, bought and paid, and what each practice takes. Money is
+// in one currency; volumes are litres and masses kilograms whatever the file used.
 package price
 
 import (
@@ -8,9 +9,10 @@ import (
 
 // Value is one assumption: its best guess and, where given, how low and high it may be.
 type Value struct {
-	Best      float64
-	Low, High *float64
-	Source    string
+	Best   float64  `json:"best"`
+	Low    *float64 `json:"low,omitempty"`
+	High   *float64 `json:"high,omitempty"`
+	Source string   `json:"source,omitempty"`
 }
 
 // Window is when in the year work is done.
@@ -26,139 +28,186 @@ const (
 // Windows is the order in which work is listed.
 var Windows = []Window{Shop, BeforeTapping, Tapping, AfterSeason}
 
-// Prices is everything that money rests on: one prices.toml. Money is in Currency; volumes are litres and masses
-// kilograms whatever the file used. Begin with Default, then set what the file says. The dotted key that Faults names
-// stands behind each field.
+// Prices is everything that money rests on: one prices.toml. Begin with Default, then set what the file says. Fields
+// is the table of what is in it: its keys, measures and bounds. The names in JSON are the format of a workbook: they
+// stay, and what is added is left out where it is zero, so that what was written before is still written alike.
 type Prices struct {
-	Currency   string             // currency: ISO 4217
-	AsOf       string             // as_of: date of the prices, YYYY-MM-DD; what lapses is judged on this day, never by the clock
-	Place      string             // place: ISO 3166-2, such as US-VT or CA-QC; "" is unknown
-	Organic    bool               // organic: the sugarbush holds a certificate
-	Today      practice.Treatment // today.practice, today.drop_age
-	TodayEvery int                // today.every: today drops are replaced every N seasons; 0: not a rotation
-	AllAtOnce  bool               // all_at_once: drops are replaced all in one season, every N seasons; false: 1/N of them each season
+	Currency   string     `json:"currency"` // ISO 4217
+	AsOf       string     `json:"as_of"`    // YYYY-MM-DD; what lapses is judged on this day, never by the clock
+	Place      string     `json:"place,omitempty"`
+	Organic    bool       `json:"organic"`
+	AllAtOnce  bool       `json:"all_at_once"`
+	Today      Done       `json:"today"`
+	Baseline   Baseline   `json:"baseline"`
+	SyrupBrix  float64    `json:"syrup_brix,omitempty"` // 0: as the place asks
+	Sells      Sells      `json:"sells"`
+	Processing Value      `json:"processing"`
+	Hauling    Value      `json:"hauling"`
+	Wage       Value      `json:"wage"`
+	Discount   Value      `json:"discount"`
+	FarmAdjust Value      `json:"farm_adjust"`
+	Materials  []Material `json:"materials,omitempty"`
+	Chemicals  []Chemical `json:"chemicals,omitempty"`
+	Uses       []Use      `json:"uses,omitempty"` // one a practice
 
-	Baseline   Baseline // baseline
-	SyrupBrix  float64  // syrup_brix: 66.0, or 66.9 where the law asks it; 0: as the place asks
-	Sells      Sells    // sells
-	Processing Value    // processing: money a litre of syrup made: fuel, labour of boiling, packing
-	Hauling    Value    // hauling: money a litre of sap moved
-	Wage       Value    // wage: money an hour
-	Discount   Value    // discount: a year, as a fraction
-	FarmAdjust Value    // farm_adjust: what part of a trial's gain a farm gets; 1 is all of it
-
-	Materials []Material // material.NAME
-	Chemicals []Chemical // chemical.NAME
-	Uses      []Use      // use.PRACTICE, one a practice
-	Where     note.Where
-	Lines     map[string]int // line in the file of a dotted key, for the place of a fault; may be nil
+	Where note.Where     `json:"where,omitzero"`
+	Lines map[string]int `json:"lines,omitempty"` // line in the file of a dotted key, for the place of a fault; may be nil
 }
 
 // Default is the prices that a file's own values are laid over: all of a trial's gain reaches the farm, and today's
 // practice is a new spout each season. It has no prices.
 func Default() Prices {
 	return Prices{
-		Today:      practice.Treatment{Practice: practice.NewSpout},
+		Today:      Done{Treatment: practice.Treatment{Practice: practice.NewSpout}},
 		FarmAdjust: Value{Best: 1},
 	}
 }
 
+// Done is what was done: a practice on drops of one age, or whose drops are replaced every so many seasons.
+type Done struct {
+	practice.Treatment
+	Every int `json:"every,omitempty"` // 0: not a rotation
+}
+
+// Seasons is the treatments of its cycle.
+func (d Done) Seasons() []practice.Treatment {
+	if d.Every > 0 {
+		return practice.Choice{Practice: d.Practice, Every: d.Every}.Seasons()
+	}
+	return []practice.Treatment{d.Treatment}
+}
+
+// Choice is doing it year after year.
+func (d Done) Choice(known practice.Set) practice.Choice {
+	return practice.ChoiceOf(d.Treatment, d.Every, known)
+}
+
 // Baseline is the yield that the gains build on, with the practice it was measured under.
 type Baseline struct {
-	Yield    Value              // baseline.yield: litres of sap a tap and season
-	Practice practice.Treatment // baseline.practice, baseline.drop_age
-	Every    int                // baseline.every: measured over drops replaced every N seasons; 0: all of one age
-	Brix     Value              // baseline.brix
-	GainBrix *Value             // baseline.gain_brix: sugar of the added, mostly late, sap; nil: as Brix, with a warning
+	Yield    Value `json:"yield"`
+	Done     `json:"done"`
+	Brix     Value  `json:"brix"`
+	GainBrix *Value `json:"gain_brix,omitempty"` // of the added, mostly late, sap; nil: as Brix, with a warning
 }
 
 // Sells is what the sugarbush sells. The shares are of the sap, and sum to 1.
 type Sells struct {
-	Grades    []Grade // sells.bulk.NAME: money a kilogram of syrup
-	Retail    *Outlet // sells.retail: money a litre of syrup
-	Sap       *Outlet // sells.sap: money a litre of sap at the baseline's sugar; other sap is paid by its sugar
-	GainPrice *Value  // sells.gain_price: price of the added syrup relative to the mean price; nil: 1, with a warning
-	Quota     *Quota  // sells.quota
-	CapacityL *Value  // sells.capacity: litres of sap a tap that can be boiled in a season; beyond it sap is worth nothing
+	Grades    []Grade `json:"bulk,omitempty"`
+	Retail    *Outlet `json:"retail,omitempty"`
+	Sap       *Outlet `json:"sap,omitempty"`        // at the baseline's sugar; other sap is paid by its sugar
+	GainPrice *Value  `json:"gain_price,omitempty"` // relative to the mean price; nil: 1, with a warning
+	Quota     *Quota  `json:"quota,omitempty"`
+	CapacityL *Value  `json:"capacity,omitempty"` // of sap a tap and season; beyond it sap is worth nothing
 }
 
 // Grade is a part of the bulk crop.
 type Grade struct {
-	Name  string
-	Share float64
-	Price Value // money a kilogram of syrup
+	Name  string  `json:"name"`
+	Share float64 `json:"share"`
+	Price Value   `json:"price"` // money a kilogram of syrup
 }
 
 // Outlet is another way of selling.
 type Outlet struct {
-	Share float64
-	Price Value
+	Share float64 `json:"share"`
+	Price Value   `json:"price"` // money a litre
 }
 
 // Quota is a limit on the bulk syrup that is sold at full price.
 type Quota struct {
-	SyrupKg      Value // kilograms of bulk syrup a tap and season
-	PriceBeyond  Value // as a part of the full price
-	DelaySeasons Value // until what is beyond is paid
+	SyrupKg      Value `json:"syrup"`
+	PriceBeyond  Value `json:"price_beyond"` // as a part of the full price
+	DelaySeasons Value `json:"delay"`        // until what is beyond is paid
 }
 
 // Material is something of plastic or metal that is bought.
 type Material struct {
-	Name  string
-	Price Value // each
-	Grams float64
+	Name  string  `json:"name"`
+	Price Value   `json:"price"` // each
+	Grams float64 `json:"grams"`
 }
 
 // Chemical is something that is run through the plastic.
 type Chemical struct {
-	Name  string
-	Price Value // money a litre of the product
-	// LabelNamesTubing (label_names_tubing) says that the label of the product names tubing for sap; permission asks it.
-	LabelNamesTubing bool
+	Name             string `json:"name"`
+	Price            Value  `json:"price"` // money a litre of the product
+	LabelNamesTubing bool   `json:"label_names_tubing"`
 }
 
 // Use is what one practice takes per tap, over and above unsanitized.
 type Use struct {
-	Practice  practice.Key
-	Materials []MaterialUse
-	Minutes   map[Window]Value
-	Chemical  string
-	ChemicalL Value // litres a tap and season
-	LostSapL  Value // rinse or discarded first run, litres of sap a tap, where the measured gain has not already lost it
-	Repairs   Value // money a tap and season, may be negative
-	Disposal  Value // money a tap and season
+	Practice  practice.Key      `json:"practice"`
+	Materials []MaterialUse     `json:"materials,omitempty"`
+	Minutes   map[Window]*Value `json:"minutes,omitempty"`
+	Chemical  string            `json:"chemical,omitempty"`
+	ChemicalL Value             `json:"chemical_amount"`
+	LostSapL  Value             `json:"lost_sap"` // litres of sap a tap, where the measured gain has not already lost it
+	Repairs   Value             `json:"repairs"`
+	Disposal  Value             `json:"disposal"`
 	// Renewal is what one replacement of drops takes on top (material and labour), in the season of replacement;
 	// only for a practice that ages. The yearly parts above are what every season takes, that one too: the season's
 	// spout and its labour stand there, so a renewal's drop is priced without its spout.
-	Renewal *Renewal
-	// GainPct is the user's own gains over unsanitized by the seasons that the plastic has been in use, percent, from 0; they
-	// stand in where no study tells how it ages (use.PRACTICE.gain.AGE).
-	GainPct []float64
+	Renewal *Renewal `json:"renewal,omitempty"`
+	// GainPct is the user's own gains over unsanitized by the seasons that the plastic has been in use, percent, from 0;
+	// they stand in where no study tells how it ages.
+	GainPct []float64 `json:"gain_pct,omitempty"`
 }
 
 // MaterialUse is how many of a material a tap takes and over how many seasons it lasts.
 type MaterialUse struct {
-	Material string
-	Count    float64
-	Life     Value // seasons
+	Material string  `json:"material"`
+	Count    float64 `json:"count"`
+	Life     Value   `json:"life"` // seasons; of a renewal unused: the rotation sets it
 }
 
 // Renewal is a replacement of drops.
 type Renewal struct {
-	Materials []MaterialUse // Life unused: the rotation sets it
-	Minutes   map[Window]Value
-	Disposal  Value
+	Materials []MaterialUse     `json:"materials,omitempty"`
+	Minutes   map[Window]*Value `json:"minutes,omitempty"`
+	Disposal  Value             `json:"disposal"`
 }
 
-// Seasons is the treatments whose mean gain the baseline's yield holds already.
-func (b Baseline) Seasons() []practice.Treatment {
-	if b.Every > 0 {
-		return practice.Choice{Practice: b.Practice.Practice, Every: b.Every}.Seasons()
+// Clone is a copy that shares no number with the prices. What is empty is nil in it.
+func (p Prices) Clone() *Prices {
+	p.Sells.Grades = copied(p.Sells.Grades)
+	for _, o := range []**Outlet{&p.Sells.Retail, &p.Sells.Sap} {
+		*o = pointed(*o)
 	}
-	return []practice.Treatment{b.Practice}
+	p.Sells.Quota = pointed(p.Sells.Quota)
+	p.Materials, p.Chemicals, p.Uses = copied(p.Materials), copied(p.Chemicals), copied(p.Uses)
+	for i := range p.Uses {
+		u := &p.Uses[i]
+		u.Materials, u.Minutes, u.GainPct = copied(u.Materials), timed(u.Minutes), copied(u.GainPct)
+		if u.Renewal = pointed(u.Renewal); u.Renewal != nil {
+			u.Renewal.Materials, u.Renewal.Minutes = copied(u.Renewal.Materials), timed(u.Renewal.Minutes)
+		}
+	}
+	return &p
 }
 
-// TodayChoice is today's practice as a choice.
-func (p *Prices) TodayChoice(known practice.Set) practice.Choice {
-	return practice.ChoiceOf(p.Today, p.TodayEvery, known)
+// Said is what the prices say, without where that stood.
+func (p Prices) Said() Prices {
+	p.Where, p.Lines = note.Where{}, nil
+	return *p.Clone()
+}
+
+func copied[T any](list []T) []T { return append([]T(nil), list...) }
+
+func timed(minutes map[Window]*Value) map[Window]*Value {
+	var m map[Window]*Value
+	for w, v := range minutes {
+		if m == nil {
+			m = map[Window]*Value{}
+		}
+		m[w] = pointed(v)
+	}
+	return m
+}
+
+// pointed is a pointer to a copy, or nil.
+func pointed[T any](p *T) *T {
+	if p == nil {
+		return nil
+	}
+	return new(*p)
 }

@@ -145,7 +145,7 @@ func TestOrder(t *testing.T) {
 			t.Errorf("the warning %q is not in the report", warning)
 		}
 	}
-	for _, as := range a.Input.Assumptions() {
+	for _, as := range a.Input.Prices.Assumptions() {
 		if !strings.Contains(text, v.Note(as.Name)) || !strings.Contains(text, as.Value.Source) {
 			t.Errorf("%s, or its source, is not in the report", as.Key)
 		}

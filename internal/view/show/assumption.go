@@ -1,7 +1,7 @@
 package show
 
 import (
-	"spile/internal/engine/advice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
 )
 
@@ -13,7 +13,7 @@ type Measured struct {
 }
 
 // Measure gives the reader's unit of a measure, in the currency of the prices.
-func (w *View) Measure(m advice.Measure) Measured {
+func (w *View) Measure(m price.Measure) Measured {
 	v, money := w.V, w.currency()
 	litre, kilogram := 1.0, 1.0
 	volume, mass := "L", "kg"
@@ -25,33 +25,33 @@ func (w *View) Measure(m advice.Measure) Measured {
 	}
 	volume, mass = v.Text(volume), v.Text(mass)
 	switch m {
-	case advice.YearlyRate:
+	case price.YearlyRate:
 		return Measured{100, v.Text("%% a year"), 1}
-	case advice.Brix:
+	case price.Brix:
 		return Measured{1, v.Text("°Brix"), 1}
-	case advice.SapATap:
+	case price.SapATap:
 		return Measured{1 / litre, v.Text("%s a tap and season", volume), 1}
-	case advice.SyrupATap:
+	case price.SyrupATap:
 		return Measured{1 / kilogram, v.Text("%s of syrup a tap and season", mass), 2}
-	case advice.ChemicalATap:
+	case price.ChemicalATap:
 		return Measured{1, v.Text("L a tap and season"), 3}
-	case advice.MoneyHour:
+	case price.MoneyHour:
 		return Measured{1, v.Text("%s an hour", money), 2}
-	case advice.MoneySyrupKg:
+	case price.MoneySyrupKg:
 		return Measured{kilogram, v.Text("%s a %s of syrup", money, mass), 2}
-	case advice.MoneySyrupL:
+	case price.MoneySyrupL:
 		return Measured{litre, v.Text("%s a %s of syrup", money, volume), 2}
-	case advice.MoneySapL:
+	case price.MoneySapL:
 		return Measured{litre, v.Text("%s a %s of sap", money, volume), 3}
-	case advice.MoneyProductL:
+	case price.MoneyProductL:
 		return Measured{1, v.Text("%s a L of product", money), 2}
-	case advice.MoneyEach:
+	case price.MoneyEach:
 		return Measured{1, v.Text("%s each", money), 2}
-	case advice.MoneyATap:
+	case price.MoneyATap:
 		return Measured{1, v.Text("%s a tap and season", money), 2}
-	case advice.MinutesATap:
+	case price.MinutesATap:
 		return Measured{1, v.Text("min a tap and season"), 2}
-	case advice.Seasons:
+	case price.Seasons:
 		return Measured{1, v.Text("seasons"), 1}
 	}
 	return Measured{1, "", 2}
@@ -71,7 +71,7 @@ func (w *View) Assumptions() Table {
 		},
 	}
 	assumed := false
-	for _, a := range w.A.Input.Assumptions() {
+	for _, a := range w.A.Input.Prices.Assumptions() {
 		m := w.Measure(a.Measure)
 		x := a.Value.Best * m.Factor
 		text := v.Decimal(x, m.Digits)
@@ -111,7 +111,7 @@ func (w *View) terms() []Footnote {
 	}
 	notes := []Footnote{
 		{Text: v.Text("Place: %s, %s. Rotation: %s.", place, organic, at)},
-		{Text: v.Text("The baseline yield was measured under: %s.", w.Treatment(p.Baseline.Practice))},
+		{Text: v.Text("The baseline yield was measured under: %s.", w.Treatment(p.Baseline.Treatment))},
 	}
 	if p.SyrupBrix > 0 {
 		notes = append(notes, Footnote{Text: v.Text("Syrup is %s °Brix.", v.Decimal(p.SyrupBrix, 1))})

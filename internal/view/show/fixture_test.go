@@ -25,10 +25,10 @@ func fixture() *advice.Advice {
 	v := price.Value{Best: 1.5, Low: new(1.2), High: new(1.9), Source: "quote, invented"}
 	prices := price.Default()
 	prices.Currency, prices.AsOf, prices.Place, prices.SyrupBrix = "USD", "2025-11-01", "US-VT", 66.9
-	prices.Baseline = price.Baseline{Yield: price.Value{Best: 94.6}, Practice: spout, Brix: price.Value{Best: 2}}
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 94.6}, Done: price.Done{Treatment: spout}, Brix: price.Value{Best: 2}}
 	prices.Sells.Grades = []price.Grade{{Name: "amber", Share: 1, Price: price.Value{Best: 4.85, Source: "co-op list, invented"}}}
 	prices.Wage = price.Value{Best: 22}
-	prices.Uses = []price.Use{{Practice: practice.CheckValve, Minutes: map[price.Window]price.Value{price.Tapping: v}}}
+	prices.Uses = []price.Use{{Practice: practice.CheckValve, Minutes: map[price.Window]*price.Value{price.Tapping: &v}}}
 
 	study := func(name, site string, season int, kind evidence.Kind) evidence.Study {
 		return evidence.Study{Name: name, Site: site, Season: season, Kind: kind}

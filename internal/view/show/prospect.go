@@ -11,6 +11,7 @@ import (
 	"spile/internal/engine/worth"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/figure"
 )
 
@@ -562,7 +563,7 @@ func treatmentID(t practice.Treatment) string {
 }
 
 func mapJSON(r *advice.Prospect, c advice.Contest) *MapJSON {
-	axis := func(a advice.Assumption, at []float64) AxisJSON {
+	axis := func(a price.Assumption, at []float64) AxisJSON {
 		return AxisJSON{a.Key, Number(a.Value.Best), numbers(at)}
 	}
 	m := &MapJSON{X: axis(c.X, c.Map.X), Y: axis(c.Y, c.Map.Y)}

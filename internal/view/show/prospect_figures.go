@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"spile/internal/engine/advice"
+	"spile/internal/trade/price"
 	"spile/internal/view/figure"
 )
 
@@ -116,7 +117,7 @@ func (w *View) SwingsFigure(r *advice.Prospect, h advice.Hangs) figure.Swings {
 // ContestFigure is the map of two assumptions.
 func (w *View) ContestFigure(r *advice.Prospect, c advice.Contest) figure.Contest {
 	v := w.V
-	scaled := func(x []float64, a advice.Assumption) []float64 {
+	scaled := func(x []float64, a price.Assumption) []float64 {
 		f := w.Measure(a.Measure).Factor
 		list := make([]float64, len(x))
 		for i := range x {
@@ -168,7 +169,7 @@ func (w *View) contestOrder(r *advice.Prospect, c advice.Contest) (letters map[i
 }
 
 // assumption is the name of an assumption with its unit.
-func (w *View) assumption(a advice.Assumption) string {
+func (w *View) assumption(a price.Assumption) string {
 	if m := w.Measure(a.Measure); m.Unit != "" {
 		return w.V.Note(a.Name) + ", " + m.Unit
 	}

@@ -17,6 +17,7 @@ import (
 	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/say"
 )
 
@@ -449,17 +450,17 @@ func TestLetters(t *testing.T) {
 func TestMeasures(t *testing.T) {
 	a := fixture()
 	us, metric := Of(a, say.In("en")), Of(a, say.In("en-CA"))
-	for m, want := range map[advice.Measure][2]float64{
-		advice.SapATap:      {25, 94.6352946},  // 1 US gallon is 3.785411784 L (NIST Handbook 44, appendix C)
-		advice.MoneySyrupKg: {2.2, 4.85016974}, // 1 lb is 0.45359237 kg
-		advice.MoneySyrupL:  {37.85411784, 10},
-		advice.YearlyRate:   {5, 0.05},
+	for m, want := range map[price.Measure][2]float64{
+		price.SapATap:      {25, 94.6352946},  // 1 US gallon is 3.785411784 L (NIST Handbook 44, appendix C)
+		price.MoneySyrupKg: {2.2, 4.85016974}, // 1 lb is 0.45359237 kg
+		price.MoneySyrupL:  {37.85411784, 10},
+		price.YearlyRate:   {5, 0.05},
 	} {
 		base := want[1]
 		if got := base * us.Measure(m).Factor; math.Abs(got/want[0]-1) > 1e-6 {
 			t.Errorf("%s: %v is %v %s, want %v", m, base, got, us.Measure(m).Unit, want[0])
 		}
-		if f := metric.Measure(m).Factor; m != advice.YearlyRate && f != 1 {
+		if f := metric.Measure(m).Factor; m != price.YearlyRate && f != 1 {
 			t.Errorf("%s: factor %v in metric units", m, f)
 		}
 	}

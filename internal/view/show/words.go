@@ -392,7 +392,7 @@ func (w *View) Methods() string {
 	}
 	if p := in.Prices; p != nil {
 		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s, with intervals from the uncertainty of the gains alone.", p.Currency)
-		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)), w.Treatment(p.Baseline.Practice))
+		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)), w.Treatment(p.Baseline.Treatment))
 		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {
 			say("Prices are as of %s.", v.Date(day))
 		}

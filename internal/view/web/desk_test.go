@@ -376,7 +376,7 @@ func TestPricesAndPractices(t *testing.T) {
 	}
 	f.Set("best.wage", "a lot")
 	f.Set("low.discount", "900")
-	d.wants(d.post("/prices", f), http.StatusUnprocessableEntity, "2 faults", "a lot", "900 stands here; allowed is −50 to 100 %")
+	d.wants(d.post("/prices", f), http.StatusUnprocessableEntity, "2 faults", "a lot", "900 stands here; allowed is −50 to 100")
 	f.Set("best.wage", "29,5")
 	f.Set("low.discount", "")
 	f.Set("source.wage", "the 2025 contract")
@@ -399,8 +399,8 @@ func TestPricesAndPractices(t *testing.T) {
 	own.Set("key.0", "steam-rinse")
 	own.Set("name.0", "steam rinse")
 	d.wants(d.post("/practices", own), http.StatusSeeOther)
-	if c := d.contents(); len(c.Practices) != 1 || c.Practices[0].Name != "steam rinse" {
-		t.Errorf("practices %+v", c.Practices)
+	if c := d.contents(); len(c.Own()) != 1 || c.Own()[0].Name != "steam rinse" {
+		t.Errorf("practices %+v", c.Own())
 	}
 }
 

@@ -22,7 +22,6 @@ import (
 	"golang.org/x/net/html"
 
 	"spile/internal/demo"
-	"spile/internal/engine/advice"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/input"
@@ -297,7 +296,7 @@ func named() []string {
 	for _, s := range in.Studies {
 		list = append(list, s.Name, s.Site, s.Source, s.Weather, s.Funding, s.Trial)
 	}
-	for _, a := range advice.Usual(in).Assumptions() {
+	for _, a := range in.Prices.Assumptions() {
 		list = append(list, a.Value.Source)
 	}
 	for _, b := range in.Bushes {

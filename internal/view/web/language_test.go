@@ -157,7 +157,7 @@ func TestPagesInFrenchAreFrench(t *testing.T) {
 	for _, s := range in.Studies {
 		given = append(given, s.Name, s.Site, s.Source)
 	}
-	for _, a := range in.Assumptions() {
+	for _, a := range in.Prices.Assumptions() {
 		given = append(given, a.Value.Source)
 	}
 	pages := crawl(t, french(), "/", "/profit?wage=31", "/profit?wage=x", "/evidence?exclude=Larkmoor+2014", "/report.html")

@@ -9,7 +9,6 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/advice"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
@@ -35,7 +34,7 @@ func (s *site) assumptions() []assumed {
 	if s.base == nil {
 		return nil
 	}
-	for _, a := range s.Input.Assumptions() {
+	for _, a := range s.Input.Prices.Assumptions() {
 		m := s.baseView.Measure(a.Measure)
 		text := func(x *float64) string {
 			if x == nil {
@@ -97,7 +96,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 		}
 		return text != now
 	}
-	for i, a := range s.Input.Assumptions() {
+	for i, a := range s.Input.Prices.Assumptions() {
 		f := &typed[i]
 		before := *f
 		factor := s.baseView.Measure(a.Measure).Factor
@@ -137,10 +136,10 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 			value.Best = *best
 		}
 		if f.Fault == "" {
-			tried, err := in.WithValue(a.Key, value)
+			tried, err := in.With(a.Key, value)
 			if err == nil {
 				// By itself, so that the fault stands where it belongs.
-				alone, _ := s.Input.WithValue(a.Key, value)
+				alone, _ := s.Input.With(a.Key, value)
 				if bad := alone.Prices.Faults(in.Practices); len(bad) > 0 {
 					for i, n := range bad {
 						bad[i] = asTyped(n, factor)
@@ -212,10 +211,10 @@ func (s *site) besidePrices(mine price.Prices) func(book.Later) [][3]string {
 // besideAssumptions is the assumptions that differ, and those that both have.
 func (s *site) besideAssumptions(theirs, mine price.Prices) (list [][3]string, told map[string]bool) {
 	v := s.Voice
-	of := func(p price.Prices) (map[string]string, []advice.Assumption) {
+	of := func(p price.Prices) (map[string]string, []price.Assumption) {
 		in, texts := s.Input, map[string]string{}
 		in.Prices = &p
-		all := in.Assumptions()
+		all := in.Prices.Assumptions()
 		for _, a := range all {
 			m := s.baseView.Measure(a.Measure)
 			number := func(x float64) string { return marked(v, format(rounded(x*m.Factor))) }
@@ -359,8 +358,7 @@ func (s *site) keep(w http.ResponseWriter, r *http.Request) {
 	}
 	if in.Against != s.Input.Against {
 		in.Prices = new(*in.Prices)
-		in.Prices.Today = practice.Treatment{Practice: in.Against.Practice}
-		in.Prices.TodayEvery = in.Against.Every
+		in.Prices.Today = price.Done{Treatment: practice.Treatment{Practice: in.Against.Practice}, Every: in.Against.Every}
 	}
 	if len(what) == 0 {
 		seeOther(w, r, withQuery(from, rest.Encode()))

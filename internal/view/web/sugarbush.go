@@ -127,7 +127,8 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 		if q.Get(at+"taps") == "" { // a section of which nothing is said is one all the same
 			d.Keys = append(d.Keys, bush.Entry{Key: "section." + name + ".taps"})
 		}
-		for _, key := range sheet.SectionColumns()[1:] {
+		for _, c := range bush.Sections {
+			key := c.Name
 			value := q.Get(at + key)
 			if key != "unwanted" {
 				put("section."+name+"."+key, value)

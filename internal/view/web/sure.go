@@ -160,7 +160,7 @@ func (s *site) questions() []*setting {
 				}
 				return nil
 			}}
-		for _, a := range s.Input.Assumptions() {
+		for _, a := range s.Input.Prices.Assumptions() {
 			set.options = append(set.options, option{a.Key, v.Note(a.Name)})
 		}
 		return set

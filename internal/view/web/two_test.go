@@ -204,7 +204,7 @@ func TestANameThatIsTaken(t *testing.T) {
 	if r := d.contents().Rules; len(r) != 1 || r[0].Reason != "asked in May" {
 		t.Errorf("%+v", r)
 	}
-	if p := d.contents().Practices; len(p) != 1 || p[0].Name != "steam rinse" {
+	if p := d.contents().Own(); len(p) != 1 || p[0].Name != "steam rinse" {
 		t.Errorf("%+v", p)
 	}
 }

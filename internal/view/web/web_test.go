@@ -546,7 +546,7 @@ func TestEveryWordIsSaid(t *testing.T) {
 	for _, s := range in.Sources {
 		given = append(given, s.Name)
 	}
-	for _, a := range in.Assumptions() {
+	for _, a := range in.Prices.Assumptions() {
 		given = append(given, a.Value.Source)
 	}
 	slices.SortFunc(given, func(a, b string) int { return len(b) - len(a) })

@@ -16,6 +16,7 @@ import (
 	"spile/internal/trade/evidence"
 	places "spile/internal/trade/place"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 )
@@ -254,13 +255,8 @@ func rounded(x float64) float64 {
 func asTyped(n note.Note, factor float64) note.Note {
 	n.Where, n.Args = note.Where{}, slices.Clone(n.Args)
 	for i, a := range n.Args {
-		switch a := a.(type) {
-		case float64:
-			n.Args[i] = rounded(a * factor)
-		case note.Term:
-			if a == "−0.5 to 1 (5 % is written 0.05)" && factor == 100 {
-				n.Args[i] = note.Term("−50 to 100 %")
-			}
+		if x, ok := a.(float64); ok {
+			n.Args[i] = rounded(x * factor)
 		}
 	}
 	return n
@@ -290,7 +286,7 @@ func (s *site) shown(set *setting, value []string) string {
 func (s *site) tryable() []*setting {
 	in, v, w := s.Input, s.Voice, s.baseView
 	var all []*setting
-	for _, a := range in.Assumptions() {
+	for _, a := range in.Prices.Assumptions() {
 		m := w.Measure(a.Measure)
 		all = append(all, &setting{
 			key: a.Key, kind: number, label: v.Note(a.Name), unit: m.Unit, factor: m.Factor, files: []string{format(rounded(a.Value.Best * m.Factor))},
@@ -299,7 +295,7 @@ func (s *site) tryable() []*setting {
 				if err != nil || math.Abs(x) > 1e9 {
 					return new(note.New("too large a number: %s", value[0]))
 				}
-				tried, err := in.With(a.Key, x/m.Factor)
+				tried, err := in.With(a.Key, price.Value{Best: x / m.Factor})
 				if err != nil {
 					return new(note.New("%s", err.Error()))
 				}
@@ -331,11 +327,11 @@ func (s *site) tryable() []*setting {
 	}
 	if in.Prices != nil {
 		measured := &setting{
-			key: "baseline.practice", kind: choice, label: v.Text("baseline yield measured under"), files: []string{string(in.Prices.Baseline.Practice.Practice)},
+			key: "baseline.practice", kind: choice, label: v.Text("baseline yield measured under"), files: []string{string(in.Prices.Baseline.Practice)},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
-				in.Prices.Baseline.Practice.DropAge, in.Prices.Baseline.Every = 0, 0
-				in.Prices.Baseline.Practice.Practice = practice.Key(value[0])
+				in.Prices.Baseline.DropAge, in.Prices.Baseline.Every = 0, 0
+				in.Prices.Baseline.Practice = practice.Key(value[0])
 				return nil
 			},
 		}

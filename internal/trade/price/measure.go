@@ -1,0 +1,79 @@
+package price
+
+import "slices"
+
+// Measure is what a number counts, in base units. In a file it stands in the units that the file says of itself.
+type Measure string
+
+const (
+	Ratio         Measure = "ratio"           // no unit; 1 is all of it
+	YearlyRate    Measure = "rate"            // a year, as a fraction
+	Brix          Measure = "brix"            // °Brix
+	SapATap       Measure = "sap-a-tap"       // litres of sap a tap and season
+	SyrupATap     Measure = "syrup-a-tap"     // kilograms of syrup a tap and season
+	ChemicalATap  Measure = "chemical-a-tap"  // litres of product a tap and season
+	MoneyHour     Measure = "money-hour"      // money an hour
+	MoneySyrupKg  Measure = "money-syrup-kg"  // money a kilogram of syrup
+	MoneySyrupL   Measure = "money-syrup-l"   // money a litre of syrup
+	MoneySapL     Measure = "money-sap-l"     // money a litre of sap
+	MoneyProductL Measure = "money-product-l" // money a litre of a chemical
+	MoneyEach     Measure = "money-each"      // money a piece
+	MoneyATap     Measure = "money-a-tap"     // money a tap and season
+	MinutesATap   Measure = "minutes-a-tap"   // minutes a tap and season
+	Seasons       Measure = "seasons"
+)
+
+// Unit is a key of a file that says in which unit its numbers of a kind stand.
+type Unit struct {
+	Key, Base      string // the base unit is as files write it
+	Holds, Allowed string // what data.md says of it
+	Mass           bool   // else a volume
+}
+
+// Units are those keys.
+var Units = []Unit{
+	{Key: "units.sap", Base: "l", Holds: "unit of every volume of sap", Allowed: "`\"gal\"` (US), `\"gal_imp\"`, `\"l\"`. " +
+		"In a file from Canada a bare `\"gal\"` is refused: `\"gal_us\"` or `\"gal_imp\"`"},
+	{Key: "units.syrup", Base: "l", Holds: "unit of volumes of syrup", Allowed: "as `units.sap`"},
+	{Key: "units.mass", Base: "kg", Holds: "unit of masses of syrup", Allowed: "`\"lb\"` (0.45359237 kg), `\"kg\"`", Mass: true},
+	{Key: "units.chemical", Base: "l", Holds: "unit of volumes of chemicals", Allowed: "as `units.sap`"},
+}
+
+// UnitOf is the one of a key; nil for any other word.
+func UnitOf(key string) *Unit {
+	if i := slices.IndexFunc(Units, func(u Unit) bool { return u.Key == key }); i >= 0 {
+		return &Units[i]
+	}
+	return nil
+}
+
+// counted says of a measure in which of a file's units it stands, if any, and whether it is money, for one of that unit.
+type counted struct {
+	unit  *Unit
+	money bool
+	says  string // in data.md
+}
+
+var measures = map[Measure]counted{
+	Ratio:         {nil, false, "fraction"},
+	YearlyRate:    {nil, false, "fraction, a year"},
+	Brix:          {nil, false, "°Bx"},
+	SapATap:       {&Units[0], false, "`units.sap` a tap"},
+	SyrupATap:     {&Units[2], false, "`units.mass` a tap"},
+	ChemicalATap:  {&Units[3], false, "`units.chemical` a tap"},
+	MoneyHour:     {nil, true, "money an hour"},
+	MoneySyrupKg:  {&Units[2], true, "money per mass (`units.mass`)"},
+	MoneySyrupL:   {&Units[1], true, "money per volume of syrup (`units.syrup`)"},
+	MoneySapL:     {&Units[0], true, "money per volume of sap (`units.sap`)"},
+	MoneyProductL: {&Units[3], true, "money per volume (`units.chemical`)"},
+	MoneyEach:     {nil, true, "money"},
+	MoneyATap:     {nil, true, "money a tap"},
+	MinutesATap:   {nil, false, "minutes a tap"},
+	Seasons:       {nil, false, "seasons"},
+}
+
+// Unit is the key that says in which unit a file's numbers of the measure stand; nil where it has none but money.
+func (m Measure) Unit() *Unit { return measures[m].unit }
+
+// Money is true of what is counted in money, for one of Unit where there is one.
+func (m Measure) Money() bool { return measures[m].money }
