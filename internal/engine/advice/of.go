@@ -117,14 +117,21 @@ func (m *Memo) fit(in Input) (fitted, error) {
 	ofStudies.Exclude = slices.DeleteFunc(slices.Clone(in.Evidence.Exclude), func(name string) bool {
 		return slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == name })
 	})
-	effects, err := effect.Of(in.Studies, in.Practices, ofStudies)
+	lives, problems := make([]effect.StudyEffects, len(in.Trials)), make([]error, len(in.Trials))
+	settings := evidence.Settings(in.Studies)
+	for i, t := range in.Trials {
+		lives[i], problems[i] = m.trials.get(trialInputs{t, in.Practices}, func() (effect.StudyEffects, error) { return compare.StudyOf(t, in.Practices) })
+		settings = append(settings, lives[i].Setting)
+	}
+	effects, err := effect.Of(in.Studies, in.Practices, ofStudies, settings[len(in.Studies):]...)
 	if err != nil {
 		return fitted{}, err
 	}
-	for _, t := range in.Trials {
-		live, err := m.trials.get(trialInputs{t, in.Practices}, func() (effect.StudyEffects, error) { return compare.StudyOf(t, in.Practices) })
-		if err == nil {
-			err = effects.Add(live, in.Evidence)
+	carried := evidence.Caveats(settings)
+	for i, t := range in.Trials {
+		err := problems[i]
+		if lives[i].Caveats = carried[len(in.Studies)+i]; err == nil {
+			err = effects.Add(lives[i], in.Evidence)
 		}
 		if faults := (note.Faults{}); errors.As(err, &faults) { // a trial in the making does not stop what the others say
 			effects.Out = append(effects.Out, effect.Out{Study: t.Name, Why: faults[0]})
@@ -137,8 +144,8 @@ func (m *Memo) fit(in Input) (fitted, error) {
 		return fitted{}, err
 	}
 	f := fitted{effects: effects, pool: result, draws: drawsOf(result, in.Practices), caveats: map[string][]evidence.Caveat{}}
-	for i, list := range evidence.Caveats(in.Studies) {
-		f.caveats[in.Studies[i].Name] = list
+	for i, s := range in.Studies {
+		f.caveats[s.Name] = carried[i]
 	}
 	for _, s := range effects.Studies {
 		if s.Live {

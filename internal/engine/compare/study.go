@@ -1,7 +1,9 @@
 package compare
 
 import (
+	"maps"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -82,7 +84,7 @@ func Study(rows []trial.UnitSeason, set practice.Set, o trial.Options, about Abo
 	if !chol.Factorize(s.V) {
 		return none, note.Faults{note.New("the covariance of the contrasts of %s is not positive definite", about.Name)}
 	}
-	s.Caveats = about.caveats(m, &s)
+	s.Setting = about.setting(m)
 	return s, nil
 }
 
@@ -90,9 +92,9 @@ func noError(trial string) note.Faults {
 	return note.Faults{note.New("the trial %s cannot tell its own error, so it cannot be pooled as a trial; its means can, as a study without replication", trial)}
 }
 
-// moderators are those of evidence.ModeratorNames that the rows tell.
+// moderators are those of evidence.ModeratorNames that the rows show.
 func (m *model) moderators() map[string]float64 {
-	out := map[string]float64{"season-class": 0}
+	out := map[string]float64{}
 	vacuum, n := 0.0, 0.0
 	age, drops := 0.0, 0.0
 	for i, r := range m.rows {
@@ -112,32 +114,30 @@ func (m *model) moderators() map[string]float64 {
 	return out
 }
 
-// caveats are those given and those that the rows and the weather tell.
-func (a About) caveats(m *model, s *effect.StudyEffects) []evidence.Caveat {
-	out := append([]evidence.Caveat(nil), a.Caveats...)
-	add := func(c evidence.Caveat) {
-		for _, have := range out {
-			if have == c {
-				return
-			}
+// setting is how the trial was done, as its rows and the weather tell it.
+func (a About) setting(m *model) evidence.Setting {
+	x := evidence.Setting{Site: a.Site, Seasons: m.seasons, Given: a.Caveats}
+	if age, ok := m.moderators()["reference-drop-age"]; ok {
+		x.DropAge = &age
+	}
+	var litres, taps float64
+	vacuum, n := map[practice.Key]float64{}, map[practice.Key]float64{}
+	for i, r := range m.rows {
+		if m.level[i] == 0 {
+			litres, taps = litres+float64(r.Volume), taps+r.Taps
 		}
-		out = append(out, c)
+		if r.Vacuum != nil {
+			vacuum[r.Practice], n[r.Practice] = vacuum[r.Practice]+float64(*r.Vacuum), n[r.Practice]+1
+		}
 	}
-	if age, ok := s.Moderators["reference-drop-age"]; ok && age < 3 {
-		add(evidence.YoungReference)
-	}
-	if v, ok := s.Moderators["vacuum"]; ok && v < float64(unit.InchOfMercury.Of(1)) {
-		add(evidence.Gravity)
+	x.Yield = litres / taps
+	for _, k := range slices.Sorted(maps.Keys(n)) {
+		x.Arms = append(x.Arms, evidence.ArmSetting{Vacuum: new(unit.Pressure(vacuum[k] / n[k]))})
 	}
 	for _, w := range a.Seasons {
-		for _, season := range m.seasons {
-			if w.Year == season && (w.Class == weather.Short || w.HotEnd) {
-				add(evidence.FreakSeason)
-				s.Moderators["season-class"] = 1
-			}
-		}
+		x.Odd = x.Odd || slices.Contains(m.seasons, w.Year) && (w.Class == weather.Short || w.HotEnd)
 	}
-	return out
+	return x
 }
 
 // Study is the trial as a live study of the evidence: summed anew, so it follows every reading that is corrected.

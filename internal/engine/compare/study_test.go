@@ -34,8 +34,8 @@ func TestStudy(t *testing.T) {
 			t.Errorf("row %d: %v ± %v, R %v ± %v", i, r.Y, math.Sqrt(s.V.At(i, i)), want.Value, want.SE)
 		}
 	}
-	if len(s.Caveats) != 1 || s.Caveats[0] != evidence.FreakSeason || s.Moderators["season-class"] != 1 {
-		t.Errorf("caveats %v", s.Caveats)
+	if c := evidence.Caveats([]evidence.Setting{s.Setting})[0]; len(c) != 1 || c[0] != evidence.FreakSeason {
+		t.Errorf("caveats %v", c)
 	}
 }
 

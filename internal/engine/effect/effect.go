@@ -4,6 +4,7 @@ package effect
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -35,6 +36,7 @@ type StudyEffects struct {
 	V                  *mat.SymDense // sampling covariance of the rows, positive definite
 	Moderators         map[string]float64
 	Caveats            []evidence.Caveat // given and self-set
+	Setting            evidence.Setting  // of a live one
 	Live               bool              // a trial of the workbook, with the full covariance of its contrasts
 }
 
@@ -119,7 +121,9 @@ type Out struct {
 //
 // A gain reported with its own error is kept as reported, also where the arm's mean is known. A gain reported without
 // error is used only where the mean of the arm or of the reference is missing.
-func Of(studies []evidence.Study, set practice.Set, o evidence.Options) (Effects, error) {
+//
+// live are the settings of trials that stand beside the studies: caveats look at both.
+func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...evidence.Setting) (Effects, error) {
 	var faults note.Faults
 	fault := func(n note.Note) { faults = append(faults, n) }
 	if o.Variance == "" {
@@ -147,7 +151,7 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options) (Effects
 	}
 
 	e := Effects{}
-	caveats := evidence.Caveats(studies)
+	caveats := evidence.Caveats(append(evidence.Settings(studies), live...))
 	var in []evidence.Study
 	var carried [][]evidence.Caveat
 	for i, s := range studies {
@@ -173,10 +177,7 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options) (Effects
 			continue
 		}
 		x.Caveats = carried[i]
-		x.Moderators["season-class"] = 0
-		if slices.Contains(x.Caveats, evidence.FreakSeason) {
-			x.Moderators["season-class"] = 1
-		}
+		x.class()
 		e.Studies = append(e.Studies, x)
 		e.Notes = append(e.Notes, doubts(s)...)
 	}
@@ -187,7 +188,16 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options) (Effects
 	return e, nil
 }
 
-// Add puts a live study beside the others, unless o leaves it out. The error is note.Faults: a study of its name is there.
+// class says whether the season was a freak one, which is a moderator too.
+func (s *StudyEffects) class() {
+	s.Moderators["season-class"] = 0
+	if slices.Contains(s.Caveats, evidence.FreakSeason) {
+		s.Moderators["season-class"] = 1
+	}
+}
+
+// Add puts a live study with its caveats beside the others, unless o leaves it out. The error is note.Faults: a study of
+// its name is there.
 func (e *Effects) Add(s StudyEffects, o evidence.Options) error {
 	taken := func(name string) bool { return name == s.Study }
 	if slices.ContainsFunc(e.Studies, func(x StudyEffects) bool { return taken(x.Study) }) || slices.ContainsFunc(e.Out, func(x Out) bool { return taken(x.Study) }) {
@@ -197,6 +207,8 @@ func (e *Effects) Add(s StudyEffects, o evidence.Options) error {
 		e.Out = append(e.Out, Out{Study: s.Study, Why: why})
 		return nil
 	}
+	s.Moderators = maps.Clone(s.Moderators)
+	s.class()
 	e.Studies = append(e.Studies, s)
 	if slices.ContainsFunc(s.Seasons, func(x []int) bool { return len(x) > 1 }) {
 		e.Notes = append(e.Notes, note.New("%s: its gains are averages over several seasons, "+
@@ -214,7 +226,7 @@ func leftOut(s evidence.Study, carried []evidence.Caveat, o evidence.Options) (n
 	}
 	for _, c := range o.Without {
 		if slices.Contains(carried, c) {
-			return note.New("left out for its caveat %s", note.Term(c)), true
+			return note.New("left out for its caveat %s", c.Said()), true
 		}
 	}
 	return note.Note{}, false

@@ -281,11 +281,6 @@ func (g *gather) joined(s *study, r *record, key string, field *string) {
 	*field += text
 }
 
-var shippedCaveats = []string{
-	string(evidence.NoReplication), string(evidence.LowYield), string(evidence.FreakSeason), string(evidence.Gravity),
-	string(evidence.Tubing316), string(evidence.YoungReference), string(evidence.Interest),
-}
-
 func (g *gather) caveats(s *study, r *record) {
 	for c := range strings.SplitSeq(r.text("caveats"), ";") {
 		c = strings.ToLower(strings.Join(strings.Fields(c), "-"))
@@ -294,7 +289,7 @@ func (g *gather) caveats(s *study, r *record) {
 		}
 		if g.looked[c] {
 			// told once is enough
-		} else if near := note.Near(c, shippedCaveats); near != "" && near != c {
+		} else if near := note.Near(c, evidence.CaveatKeys()); near != "" && near != c {
 			g.warnings = append(g.warnings, note.New("the caveat %s is taken as your own; did you mean %s?", quote(c), near).At(r.where("caveats")))
 		}
 		g.looked[c] = true

@@ -1,115 +1,229 @@
 package evidence
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
 
+	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
 )
 
-// LowYieldPart is the part of the usual reference yield below which a study carries the caveat low-yield.
-const LowYieldPart = 0.5
+// Setting is what is known of how a study, or a trial of one's own, was done. The rules of caveats read nothing else, so
+// that both get the same caveat by the same rule.
+type Setting struct {
+	Site         string
+	Seasons      []int
+	Given        []Caveat // by who wrote it down
+	Unreplicated bool     // some arm has no measure of its own error and cannot have one
+	Yield        float64  // of the reference, litres a tap; 0: not stated
+	Weather      string   // in words
+	Odd          bool     // temperatures show that a season was short, or ended hot
+	Arms         []ArmSetting
+	DropAge      *float64 // seasons that the reference's drops had been in use
+	Funding      string   // in words
+}
 
-// lowYieldStudies is how many studies must state the yield of their reference before "usual" means anything.
-const lowYieldStudies = 5
+// ArmSetting is how an arm was run. What is not stated is nil or "".
+type ArmSetting struct {
+	Vacuum   *unit.Pressure
+	Pump     string
+	TubingIn *float64 // inside diameter
+}
 
-// freakWords and makerWords are what the columns weather and funding are searched for, in English and French.
-var (
-	freakWords = []string{"freak", "extreme", "abnormal", "unusual", "anormal", "exceptionnel", "extrême"}
-	makerWords = []string{"maker", "manufactur", "vendor", "supplier", "fabricant", "fournisseur"}
+// CaveatInfo is what is to be known of a caveat that the tool sets itself. Rule says in words what Sets works out.
+type CaveatInfo struct {
+	Key      Caveat
+	Name     string // English, the id of its translation
+	Footnote string // English, the id of its translation
+	Rule     string // for docs/data.md
+	Sets     func(Setting, *Others) bool
+}
+
+const (
+	lowYieldPart    = 0.5 // of the usual yield of references
+	lowYieldStudies = 5   // as many must state theirs before "usual" means anything
+	oldDrops        = 3   // seasons
 )
 
-// Caveats gives the caveats of each study of a table: first those given there, in their order, then those that the tool
-// sets itself. Two of the rules look at the other studies:
-//
-//   - no-replication: the study says that it is unreplicated, or an arm has one unit or does not say how many, or a
-//     gain is reported without any error.
-//   - low-yield: the reference gave less than half (LowYieldPart) of the median yield of the references of all studies
-//     that state theirs; asked only where five or more do.
-//   - freak-season: the column weather calls the season freak, extreme, abnormal or unusual, or another study
-//     at the same site in the same season says so or carries the caveat.
-//   - gravity: an arm ran without a pump, or at a vacuum of 0.
-//   - tubing-3-16: an arm ran on tubing of 3/16 inch inside diameter (0.17 to 0.20 inch).
-//   - young-reference: the drops of an unsanitized arm were younger than three seasons.
-//   - interest: the column funding names a maker, manufacturer, vendor or supplier.
-func Caveats(all []Study) [][]Caveat {
-	c := newContext(all)
+// noVacuum is the vacuum below which sap runs by gravity alone: what a gauge shows for none.
+var noVacuum = unit.InchOfMercury.Of(1)
+
+// CaveatList is the caveats that the tool sets itself, in the order in which a study carries them.
+var CaveatList = []CaveatInfo{
+	{
+		Key: NoReplication, Name: "not replicated",
+		Footnote: "not replicated: one unit a practice, so its own error is unknown",
+		Rule:     "it says that it is unreplicated, an arm has one unit or does not say how many, or a gain stands without any error",
+		Sets:     func(s Setting, _ *Others) bool { return s.Unreplicated },
+	},
+	{
+		Key: LowYield, Name: "low yield",
+		Footnote: "low yield: the reference gave less than half of what references usually give, and a percentage of little sap says little",
+		Rule: fmt.Sprintf("its reference gave less than half of the median yield of the references of all studies that state theirs "+
+			"(asked where %d or more do)", lowYieldStudies),
+		Sets: func(s Setting, o *Others) bool { return s.Yield > 0 && s.Yield < lowYieldPart*o.usual },
+	},
+	{
+		Key: FreakSeason, Name: "freak season",
+		Footnote: "a freak season",
+		Rule: "words of `weather` say so, temperatures show a short season or one that ended hot, or another study of that site and season " +
+			"carries it",
+		Sets: func(s Setting, o *Others) bool { return s.freak() || o.sameSpring(s) },
+	},
+	{
+		Key: Gravity, Name: "gravity",
+		Footnote: "gravity: no vacuum",
+		Rule:     "an arm ran without a pump, or at a vacuum below 1 inHg",
+		Sets: someArm(func(a ArmSetting) bool {
+			return strings.EqualFold(a.Pump, "none") || a.Vacuum != nil && *a.Vacuum < noVacuum
+		}),
+	},
+	{
+		Key: Tubing316, Name: "3/16 inch tubing",
+		Footnote: "3/16 inch tubing",
+		Rule:     "an arm ran on tubing of 0.17 to 0.20 inch inside",
+		Sets:     someArm(func(a ArmSetting) bool { return a.TubingIn != nil && *a.TubingIn >= 0.17 && *a.TubingIn <= 0.20 }),
+	},
+	{
+		Key: YoungReference, Name: "young reference",
+		Footnote: "the drops of the reference were younger than three seasons: the gain looks smaller than over old ones",
+		Rule:     "the drops of its reference were younger than three seasons",
+		Sets:     func(s Setting, _ *Others) bool { return s.DropAge != nil && *s.DropAge < oldDrops },
+	},
+	{
+		Key: Interest, Name: "maker's interest",
+		Footnote: "funded by a maker of what was tested",
+		Rule:     "words of `funding` name a maker",
+		Sets:     func(s Setting, _ *Others) bool { return MakerWords.In(s.Funding) },
+	},
+}
+
+func someArm(is func(ArmSetting) bool) func(Setting, *Others) bool {
+	return func(s Setting, _ *Others) bool { return slices.ContainsFunc(s.Arms, is) }
+}
+
+// CaveatKeys are the keys of CaveatList.
+func CaveatKeys() []string {
+	keys := make([]string, len(CaveatList))
+	for i, c := range CaveatList {
+		keys[i] = string(c.Key)
+	}
+	return keys
+}
+
+// Info is what is to be known of a caveat, and whether it is one of the list.
+func (c Caveat) Info() (CaveatInfo, bool) {
+	for _, x := range CaveatList {
+		if x.Key == c {
+			return x, true
+		}
+	}
+	return CaveatInfo{}, false
+}
+
+// Words are those of a caveat of the user's own naming.
+func (c Caveat) Words() string { return strings.ReplaceAll(string(c), "-", " ") }
+
+// Said is the caveat's name as an argument of a note.
+func (c Caveat) Said() any {
+	if x, ours := c.Info(); ours {
+		return note.Term(x.Name)
+	}
+	return c.Words()
+}
+
+// Caveats gives the caveats of each setting: first those given, in their order, then those that the tool sets itself.
+func Caveats(all []Setting) [][]Caveat {
+	o := others(all)
 	list := make([][]Caveat, len(all))
 	for i, s := range all {
-		list[i] = c.caveats(s)
+		add := func(c Caveat) {
+			if !slices.Contains(list[i], c) {
+				list[i] = append(list[i], c)
+			}
+		}
+		for _, c := range s.Given {
+			add(c)
+		}
+		for _, c := range CaveatList {
+			if c.Sets(s, &o) {
+				add(c.Key)
+			}
+		}
 	}
 	return list
 }
 
-// context is what the caveats of one study take from the other studies.
-type context struct {
+// Others is what the caveats of one setting take from all.
+type Others struct {
 	usual float64 // median yield of the references, litres a tap; 0 where too few state theirs
-	freak map[siteSeason]bool
+	freak map[spring]bool
 }
 
-type siteSeason struct {
+// spring is one season at one site.
+type spring struct {
 	site   string
 	season int
 }
 
-func newContext(all []Study) context {
-	c := context{freak: map[siteSeason]bool{}}
+func others(all []Setting) Others {
+	o := Others{freak: map[spring]bool{}}
 	var yields []float64
 	for _, s := range all {
-		if y := referenceYield(s); y > 0 {
-			yields = append(yields, y)
+		if s.Yield > 0 {
+			yields = append(yields, s.Yield)
 		}
-		if saysFreak(s) {
-			c.freak[siteSeason{s.Site, s.Season}] = true
+		if s.freak() {
+			for _, year := range s.Seasons {
+				o.freak[spring{s.Site, year}] = true
+			}
 		}
 	}
 	if len(yields) >= lowYieldStudies {
 		slices.Sort(yields)
 		n := len(yields)
-		c.usual = (yields[(n-1)/2] + yields[n/2]) / 2
+		o.usual = (yields[(n-1)/2] + yields[n/2]) / 2
 	}
-	return c
+	return o
 }
 
-func (c context) caveats(s Study) []Caveat {
-	var list []Caveat
-	add := func(k Caveat) {
-		if !slices.Contains(list, k) {
-			list = append(list, k)
-		}
-	}
-	for _, k := range s.Caveats {
-		add(k)
-	}
-	if unreplicated(s) {
-		add(NoReplication)
-	}
-	if y := referenceYield(s); y > 0 && y < LowYieldPart*c.usual {
-		add(LowYield)
-	}
-	if saysFreak(s) || s.Site != "" && c.freak[siteSeason{s.Site, s.Season}] {
-		add(FreakSeason)
-	}
-	if slices.ContainsFunc(s.Arms, func(a Arm) bool {
-		return strings.EqualFold(a.Pump, "none") || a.Vacuum != nil && *a.Vacuum <= 0
-	}) {
-		add(Gravity)
-	}
-	if slices.ContainsFunc(s.Arms, func(a Arm) bool {
-		return a.TubingIn != nil && *a.TubingIn >= 0.17 && *a.TubingIn <= 0.20
-	}) {
-		add(Tubing316)
-	}
-	if slices.ContainsFunc(s.Arms, func(a Arm) bool {
-		return a.Practice == practice.Unsanitized && a.DropAge != nil && *a.DropAge < 3
-	}) {
-		add(YoungReference)
-	}
-	if mentions(s.Funding, makerWords) {
-		add(Interest)
+func (o *Others) sameSpring(s Setting) bool {
+	return s.Site != "" && slices.ContainsFunc(s.Seasons, func(year int) bool { return o.freak[spring{s.Site, year}] })
+}
+
+func (s Setting) freak() bool {
+	return s.Odd || slices.Contains(s.Given, FreakSeason) || FreakWords.In(s.Weather)
+}
+
+// Settings are those of studies.
+func Settings(studies []Study) []Setting {
+	list := make([]Setting, len(studies))
+	for i, s := range studies {
+		list[i] = s.Setting()
 	}
 	return list
+}
+
+// Setting is how a study was done. Its reference is unsanitized where it has that arm, else the one that is marked.
+func (s Study) Setting() Setting {
+	x := Setting{
+		Site: s.Site, Seasons: []int{s.Season}, Given: s.Caveats, Unreplicated: unreplicated(s), Yield: referenceYield(s),
+		Weather: s.Weather, Funding: s.Funding,
+	}
+	for _, a := range s.Arms {
+		x.Arms = append(x.Arms, ArmSetting{a.Vacuum, a.Pump, a.TubingIn})
+	}
+	r := slices.IndexFunc(s.Arms, func(a Arm) bool { return a.Practice == practice.Unsanitized })
+	if r < 0 {
+		r = s.Reference()
+	}
+	if r >= 0 && s.Arms[r].DropAge != nil {
+		x.DropAge = new(float64(*s.Arms[r].DropAge))
+	}
+	return x
 }
 
 // unreplicated is true where some arm has no measure of its own error and cannot have one.
@@ -129,15 +243,6 @@ func unreplicated(s Study) bool {
 	return false
 }
 
-func saysFreak(s Study) bool {
-	return slices.Contains(s.Caveats, FreakSeason) || mentions(s.Weather, freakWords)
-}
-
-func mentions(text string, words []string) bool {
-	text = strings.ToLower(text)
-	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(text, w) })
-}
-
 // referenceYield is litres a tap of the study's reference, 0 where it is not stated.
 func referenceYield(s Study) float64 {
 	r := s.Reference()
@@ -151,8 +256,8 @@ func referenceYield(s Study) float64 {
 	return y
 }
 
-// Reference gives the index of the arm that the study's gains are against: the one marked, else unsanitized; −1 where there is
-// neither.
+// Reference gives the index of the arm that the study's gains are against: the one marked, else unsanitized; −1 where
+// there is neither.
 func (s Study) Reference() int {
 	if i := slices.IndexFunc(s.Arms, func(a Arm) bool { return a.Reference }); i >= 0 {
 		return i

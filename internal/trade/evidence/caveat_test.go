@@ -38,7 +38,7 @@ func TestCaveats(t *testing.T) {
 		{with(func(s *Study) { s.Arms[1].DropAge = new(0) }), nil},
 		{with(func(s *Study) { s.Funding = "the maker of the spouts" }), []Caveat{Interest}},
 	} {
-		if got := Caveats([]Study{c.study})[0]; !slices.Equal(got, c.want) {
+		if got := Caveats(Settings([]Study{c.study}))[0]; !slices.Equal(got, c.want) {
 			t.Errorf("%+v: %v, want %v", c.study, got, c.want)
 		}
 	}
@@ -58,16 +58,16 @@ func TestCaveats(t *testing.T) {
 		all = append(all, s)
 	}
 	for i, want := range [][]Caveat{{FreakSeason}, {FreakSeason}, {FreakSeason}, nil, nil} {
-		if got := Caveats(all)[i]; !slices.Equal(got, want) {
+		if got := Caveats(Settings(all))[i]; !slices.Equal(got, want) {
 			t.Errorf("study %d: %v, want %v", i, got, want)
 		}
 	}
 	all[4].Arms[0].Mean = new(34.) // the median is 70
-	if got := Caveats(all)[4]; !slices.Equal(got, []Caveat{LowYield}) {
+	if got := Caveats(Settings(all))[4]; !slices.Equal(got, []Caveat{LowYield}) {
 		t.Errorf("half of the usual yield: %v", got)
 	}
 	all[4].Arms[0].MeanUnit = unit.USGallon
-	if got := Caveats(all)[4]; got != nil {
+	if got := Caveats(Settings(all))[4]; got != nil {
 		t.Errorf("34 gallons are not few: %v", got)
 	}
 }

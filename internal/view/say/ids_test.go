@@ -274,7 +274,7 @@ func (f *flow) reachCall(call *ast.CallExpr, i int, term bool) {
 		switch {
 		case o.Pkg() != nil && strings.HasPrefix(o.Pkg().Path(), "spile/"):
 			f.mark(sink{o, result(i), term}, call)
-		case o.FullName() == "cmp.Or" || strings.HasPrefix(o.FullName(), "slices.") || o.FullName() == "maps.Keys" || o.FullName() == "maps.Values":
+		case o.FullName() == "cmp.Or" || strings.HasPrefix(o.FullName(), "slices.") || strings.HasPrefix(o.FullName(), "maps."):
 			for _, a := range call.Args {
 				f.reachText(a, term)
 			}

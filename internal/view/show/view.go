@@ -57,7 +57,7 @@ func (w *View) marks(study string) []string {
 func (w *View) Footnotes() []Footnote {
 	notes := make([]Footnote, len(w.caveats))
 	for i, c := range w.caveats {
-		notes[i] = Footnote{strconv.Itoa(i + 1), w.explain(c)}
+		notes[i] = Footnote{strconv.Itoa(i + 1), w.footnote(c)}
 	}
 	return notes
 }
@@ -75,30 +75,20 @@ func (w *View) used(t Table) []Footnote {
 	return notes
 }
 
-// Caveat is the short name of a caveat; one of the user's own naming stands as typed.
+// Caveat is the short name of a caveat; one of the user's own naming stands in the user's words.
 func (w *View) Caveat(c evidence.Caveat) string {
-	if _, ours := explained[c]; ours {
-		return w.V.Term(note.Term(c))
+	if x, ours := c.Info(); ours {
+		return w.V.Term(note.Term(x.Name))
 	}
-	return string(c)
+	return c.Words()
 }
 
-// explain is a caveat as a footnote.
-func (w *View) explain(c evidence.Caveat) string {
-	if text, ours := explained[c]; ours {
-		return w.V.Text(text)
+// footnote is a caveat as a footnote.
+func (w *View) footnote(c evidence.Caveat) string {
+	if x, ours := c.Info(); ours {
+		return w.V.Text(x.Footnote)
 	}
-	return string(c)
-}
-
-var explained = map[evidence.Caveat]string{
-	evidence.NoReplication:  "not replicated: one unit a practice, so its own error is unknown",
-	evidence.LowYield:       "low yield: the reference gave less than half of what references usually give, and a percentage of little sap says little",
-	evidence.FreakSeason:    "a freak season",
-	evidence.Gravity:        "gravity: no vacuum",
-	evidence.Tubing316:      "3/16 inch tubing",
-	evidence.YoungReference: "the drops of the reference were younger than three seasons: the gain looks smaller than over old ones",
-	evidence.Interest:       "funded by a maker of what was tested",
+	return c.Words()
 }
 
 // Practice is the name of a practice.
