@@ -1,7 +1,9 @@
 package main
 
 import (
+	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"spile/internal/engine/compare"
@@ -11,6 +13,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
+	"spile/internal/trade/unit"
 	"spile/internal/view/show"
 )
 
@@ -33,7 +36,7 @@ func (trialCommand) Help() string {
 }
 
 type trialAnalyseCommand struct {
-	From      []string `arg:"" name:"from" help:"A season table (.csv: unit, block, season, practice, taps, volume_gal or volume_l, brix; one row a unit and season), or a workbook and the name of its trial."`
+	From      []string `arg:"" name:"from" help:"A season table (.csv: unit, block, season, practice, taps, volume_gal or volume_l, brix; one row a unit and season), or a layout with readings and the like, or a workbook and the name of its trial."`
 	Reference string   `placeholder:"KEY" help:"Practice that gains are against (default unsanitized)."`
 	Syrup     bool     `help:"Compare the syrup that the sap makes, weighted by its sugar."`
 	Place     string   `placeholder:"CODE" help:"Place, such as US-VT, for the density of syrup."`
@@ -46,10 +49,11 @@ type trialAnalyseCommand struct {
 
 // Help teaches the command.
 func (trialAnalyseCommand) Help() string {
-	return `Compares the practices of a trial, from one row a unit and season.
+	return `Compares the practices of a trial, from one row a unit and season, or from its layout and what was read.
 
     spile trial analyse season.csv
     spile trial analyse station.spile "Fen valves"
+    spile trial analyse layout.csv readings.csv dumps.csv
     spile trial analyse season.csv --thorough --before 2023
     spile trial analyse season.csv --syrup --json`
 }
@@ -61,30 +65,62 @@ func (c trialAnalyseCommand) Run(o *out) error {
 	}
 	switch {
 	case isWorkbook(c.From[0]) && len(c.From) == 2:
-		return c.analyse(o, c.From[0], c.From[1])
+		have, err := readContents(c.From[0])
+		if err != nil {
+			return err
+		}
+		t, err := findTrial(have, c.From[1])
+		if err != nil {
+			return err
+		}
+		return c.say(o, t, slices.Concat(practice.Shipped(), have.Practices), show.VolumeUnit(o.voice), nil)
 	case isWorkbook(c.From[0]):
 		return misuse{note.New("a workbook and the name of one of its trials; allowed: spile trial analyse %s NAME", c.From[0])}
-	case len(c.From) > 1:
-		return misuse{note.New("%d files; allowed: one season table, or a workbook and the name of its trial", len(c.From))}
+	case len(c.From) == 1 && sheet.MaybeSeason(c.From[0]):
+		t, err := sheet.Season(c.From[0])
+		if err != nil {
+			return err
+		}
+		return c.say(o, trial.Trial{Sums: t.Rows}, t.Practices, t.Unit, t.Notes)
 	}
-	t, err := sheet.Season(c.From[0])
+	t, notes, err := sheet.Trial(trial.Trial{Name: nameOf(c.From[0])}, practice.Shipped(), c.From...)
 	if err != nil {
 		return err
 	}
-	a, summed, err := compare.Trial(trial.Trial{Sums: t.Rows, Options: c.options(trial.Options{})}, t.Practices)
+	return c.say(o, t, practice.Shipped(), show.VolumeUnit(o.voice), notes)
+}
+
+// nameOf is what a trial is called that a file says no name of.
+func nameOf(file string) string { return strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)) }
+
+// say says what a trial says.
+func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume unit.VolumeUnit, warnings []note.Note) error {
+	t.Options = c.options(t.Options)
+	a, summed, err := compare.Trial(t, set)
 	if err != nil {
 		return err
 	}
-	a.Notes = slices.Concat(t.Notes, summed.Notes, a.Notes)
-	w := show.TrialView{A: a, V: o.voice, Set: t.Practices, VolumeUnit: t.Unit}
+	warnings = slices.Concat(warnings, summed.Notes)
+	if len(t.Records) == 0 { // JSON has those of a trial of files among its own
+		a.Notes, warnings = append(warnings, a.Notes...), nil
+	}
+	w := show.TrialView{A: a, V: o.voice, Set: set, VolumeUnit: volume}
+	seasons := show.SeasonViews(t, summed, o.voice, set)
 	if c.JSON {
-		return show.WriteJSON(o.stdout, w.JSON())
+		j := w.JSON()
+		for _, s := range seasons {
+			j.Findings = append(j.Findings, s.FindingsJSON()...)
+		}
+		return show.WriteJSON(o.stdout, j)
 	}
 	parts := []show.Table{w.Gains(), w.Covariates(), w.Carryover()}
 	if c.Thorough {
 		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
 	}
-	return o.tables(parts, a.Notes)
+	for _, s := range seasons {
+		parts = append(parts, namedRows(s.Findings(), o.voice.Text("name")))
+	}
+	return o.tables(parts, append(warnings, a.Notes...))
 }
 
 // options are those of the trial, with what is asked for here.
@@ -135,7 +171,7 @@ type trialDesignCommand struct {
 	Replicates    int      `default:"6" placeholder:"N" help:"Blocks, pairs or units of each practice, where no units are listed (default 6)."`
 	Taps          int      `default:"1" placeholder:"N" help:"Taps of each unit, where none are given (default 1)."`
 	Seasons       int      `default:"1" placeholder:"N" help:"Seasons (default 1)."`
-	First         int      `placeholder:"SEASON" help:"The first season, for the head of the layout."`
+	First         int      `placeholder:"SEASON" help:"The first season: needed to keep or write the layout."`
 	MoreReference bool     `help:"More units of the reference: the square root of the number of other practices as many."`
 	Blind         bool     `help:"Codes, so that who reads the counters does not know the practice."`
 	PoolAge       *int     `placeholder:"SEASONS" help:"Age of the common pool that all drops are taken from each season."`
@@ -157,8 +193,25 @@ func (trialDesignCommand) Help() string {
     spile trial design unsanitized check-valve --design pairs --replicates 4 --taps 20 --first 2025 --seed 3 --book station.spile --name "Fen valves" --site Fen`
 }
 
+// faults are what the call lacks to keep or write the layout.
+func (c trialDesignCommand) faults() (list note.Faults) {
+	if c.First == 0 && (c.Output != "" || c.Book != "") {
+		list = append(list, note.New("give --first: readings are taken for a season, and the layout names it; such as --first 2026"))
+	}
+	if c.Output != "" && strings.ToLower(filepath.Ext(c.Output)) != ".csv" {
+		list = append(list, note.New("-o %s: allowed: a name that ends in .csv", c.Output))
+	}
+	if c.Book != "" && (strings.TrimSpace(c.Name) == "" || strings.TrimSpace(c.Site) == "") {
+		list = append(list, note.New("--book keeps the design: give --name and --site too"))
+	}
+	return list
+}
+
 // Run does it.
 func (c trialDesignCommand) Run(o *out) error {
+	if faults := c.faults(); faults != nil {
+		return misuses{faults}
+	}
 	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: c.Taps, Seasons: c.Seasons, FirstSeason: c.First,
 		MoreReference: c.MoreReference, Blind: c.Blind, PlasticAge: c.PoolAge, Seed: c.Seed}
 	q.Practices = add(q.Practices, c.Practices)

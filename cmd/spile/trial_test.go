@@ -47,6 +47,9 @@ func TestTrialCommands(t *testing.T) {
 		{"trial design unsanitized new-spout --design randomised --from units.csv", done, []string{"not replicates"}},
 		{"trial design unsanitized new-drop --design latin-square --seasons 2 --replicates 2", faultyCall, []string{"one season old"}},
 		{"trial design unsanitized magic", faultyCall, []string{"magic is not known"}},
+		{"trial design unsanitized check-valve --first 26", faultyCall, []string{"26 is no season"}},
+		{"trial design unsanitized check-valve -o lost.csv", faultyCall, []string{"--first 2026"}},
+		{"trial design unsanitized check-valve --book own.spile --name Fen --site Fen", faultyCall, []string{"--first 2026"}},
 		{"trial power --practices 2 --design randomised --cv 15 --gain 20", done, []string{"smallest gain", "→"}},
 		{"trial power --cv 15", faultyCall, []string{"--gain"}},
 		{"trial power --gain 20", faultyCall, []string{"--cv"}},
@@ -66,6 +69,58 @@ func TestTrialCommands(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// What trial design writes is read by trial sheet, trial add and trial analyse, codes and all.
+func TestADesignGoesOn(t *testing.T) {
+	scenario(t)
+	ok := func(args string) string {
+		t.Helper()
+		code, stdout, stderr := call(strings.Fields(args)...)
+		if code != done {
+			t.Fatalf("%s: %d\n%s", args, code, stderr)
+		}
+		return stdout
+	}
+	var design show.LayoutJSON
+	said := ok("trial design unsanitized check-valve --design pairs --replicates 4 --taps 20 --first 2026 --seed 3 --blind -o layout.csv --json")
+	if err := json.Unmarshal([]byte(said), &design); err != nil || len(design.Places) != 8 {
+		t.Fatal(err, said)
+	}
+	var readings strings.Builder
+	readings.WriteString("code,date,volume_l\n")
+	for i, p := range design.Places {
+		gain := 1.0
+		if p.Practice == "check-valve" {
+			gain = 1.5
+		}
+		for day := range 3 {
+			fmt.Fprintf(&readings, "%s,2026-03-%02d,%.1f\n", p.Code, 2+3*day, gain*float64(300+7*i+11*day))
+		}
+	}
+	put(t, "readings.csv", readings.String())
+	ok("trial sheet layout.csv --hide -o sheets.xlsx")
+	ok("trial sheet layout.csv --hide -o sheets.pdf")
+	if code, _, stderr := call("trial", "analyse", "layout.csv"); code != faultyData || !strings.Contains(stderr, "nothing was gathered") {
+		t.Errorf("a layout alone: %d %s", code, stderr)
+	}
+	var files, kept show.TrialJSON
+	if err := json.Unmarshal([]byte(ok("trial analyse layout.csv readings.csv --json")), &files); err != nil {
+		t.Fatal(err)
+	}
+	if g := files.Practices[1]; g.Practice != "check-valve" || g.GainPct < 45 || g.GainPct > 55 {
+		t.Errorf("%+v", g)
+	}
+	ok("new own.spile")
+	ok("trial add own.spile Fen layout.csv --site Fen")
+	ok("trial sheet own.spile Fen --hide -o again.xlsx")
+	ok("trial add own.spile Fen readings.csv")
+	if err := json.Unmarshal([]byte(ok("trial analyse own.spile Fen --json")), &kept); err != nil {
+		t.Fatal(err)
+	}
+	if kept.Practices[1].GainPct != files.Practices[1].GainPct {
+		t.Errorf("from files %+v, from the workbook %+v", files.Practices[1], kept.Practices[1])
 	}
 }
 

@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 
-	"spile/internal/engine/compare"
 	"spile/internal/engine/design"
 	"spile/internal/engine/harvest"
 	"spile/internal/files/book"
@@ -184,46 +183,8 @@ func namedRows(t show.Table, head string) show.Table {
 	return t
 }
 
-// analyse says what a trial of a workbook says.
-func (c trialAnalyseCommand) analyse(o *out, path, name string) error {
-	have, err := readContents(path)
-	if err != nil {
-		return err
-	}
-	t, err := findTrial(have, name)
-	if err != nil {
-		return err
-	}
-	t.Options = c.options(t.Options)
-	set := slices.Concat(practice.Shipped(), have.Practices)
-	a, summed, err := compare.Trial(t, set)
-	if err != nil {
-		return err
-	}
-	w := show.TrialView{A: a, V: o.voice, Set: set, VolumeUnit: show.VolumeUnit(o.voice)}
-	seasons := show.SeasonViews(t, summed, o.voice, set)
-	if c.JSON {
-		j := w.JSON()
-		for _, s := range seasons {
-			j.Findings = append(j.Findings, s.FindingsJSON()...)
-		}
-		return show.WriteJSON(o.stdout, j)
-	}
-	parts := []show.Table{w.Gains(), w.Covariates(), w.Carryover()}
-	if c.Thorough {
-		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
-	}
-	for _, s := range seasons {
-		parts = append(parts, namedRows(s.Findings(), o.voice.Text("name")))
-	}
-	return o.tables(parts, append(slices.Clone(summed.Notes), a.Notes...))
-}
-
 // keepDesign keeps a layout in a workbook.
 func (c trialDesignCommand) keepDesign(o *out, l *trial.Layout) error {
-	if strings.TrimSpace(c.Name) == "" || strings.TrimSpace(c.Site) == "" {
-		return misuse{note.New("--book keeps the design: give --name and --site too")}
-	}
 	e := book.Edit{Who: c.Who, What: "spile trial design " + c.Name + " --seed " + strconv.FormatUint(c.Seed, 10)}
 	return o.keep(c.Book, e, func(book.Contents) ([]book.Item, []note.Note, error) {
 		q := l.Question
@@ -233,9 +194,6 @@ func (c trialDesignCommand) keepDesign(o *out, l *trial.Layout) error {
 
 // writeLayout writes a layout as the table that trial add and trial sheet read.
 func (c trialDesignCommand) writeLayout(o *out, l *trial.Layout) error {
-	if strings.ToLower(filepath.Ext(c.Output)) != ".csv" {
-		return misuse{note.New("-o %s: allowed: a name that ends in .csv", c.Output)}
-	}
 	for _, t := range sheet.TrialTables(trial.Trial{Records: l.Records()}) {
 		if t.Name == "layout" {
 			var b bytes.Buffer

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -258,7 +259,7 @@ func TestSettings(t *testing.T) {
 	for query, want := range map[string]string{
 		`PRAGMA journal_mode`: "delete", `PRAGMA synchronous`: "2", `PRAGMA foreign_keys`: "1",
 		`PRAGMA busy_timeout`:   fmt.Sprint(waiting),
-		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: "2", `PRAGMA trusted_schema`: "0",
+		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: fmt.Sprint(latest(migrations)), `PRAGMA trusted_schema`: "0",
 		`PRAGMA cell_size_check`: "1",
 	} {
 		if got, err := column(b.db, query); err != nil || got[0] != want {
@@ -293,9 +294,11 @@ func TestWriteAhead(t *testing.T) {
 
 // A version of the format to come, to try the way there.
 func steps(next string) fstest.MapFS {
-	all := fstest.MapFS{"00003_more.sql": {Data: []byte("-- +goose Up\n" + next)}}
-	for _, name := range []string{"00001_workbook.sql", "00002_readings.sql"} {
-		data, err := embedded.ReadFile("migration/" + name)
+	to := latest(migrations) + 1
+	all := fstest.MapFS{fmt.Sprintf("%05d_more.sql", to): {Data: fmt.Appendf(nil, "-- +goose Up\n%s PRAGMA user_version = %d;", next, to)}}
+	files, _ := fs.Glob(migrations, "*.sql")
+	for _, name := range files {
+		data, err := fs.ReadFile(migrations, name)
 		if err != nil {
 			panic(err)
 		}
@@ -311,15 +314,15 @@ func TestMigration(t *testing.T) {
 	old.Close()
 
 	// One that fails leaves the workbook as it was.
-	failing := steps("CREATE TABLE more (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1); PRAGMA " +
-		"user_version = 3;")
+	failing := steps("CREATE TABLE more (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1);")
 	if _, err := open(old.path, failing); err == nil {
 		t.Error("a failed step went unsaid")
 	}
 	sound(t, old.path)
-	os.Remove(filepath.Join(dir, "b.version-2.spile"))
+	copyName := filepath.Join(dir, fmt.Sprintf("b.version-%d.spile", latest(migrations)))
+	os.Remove(copyName)
 
-	more := steps("CREATE TABLE more (id INTEGER PRIMARY KEY) STRICT;\nPRAGMA user_version = 3;")
+	more := steps("CREATE TABLE more (id INTEGER PRIMARY KEY) STRICT;")
 	for range 2 {
 		b, err := open(old.path, more)
 		if err != nil {
@@ -336,7 +339,7 @@ func TestMigration(t *testing.T) {
 	if len(files) != 2 {
 		t.Errorf("%v: wanted the workbook and one copy", files)
 	}
-	copied, err := Open(filepath.Join(dir, "b.version-2.spile"))
+	copied, err := Open(copyName)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -370,7 +373,8 @@ func TestReleases(t *testing.T) {
 		}
 	}
 	for path, want := range map[string]struct{ change, trials, bushes int }{ // the first format knew of no trials
-		"testdata/format-1.spile": {6, 0, 0}, "testdata/format-2.spile": {7, 1, 0}, now: {8, 1, 1},
+		"testdata/format-1.spile": {6, 0, 0}, "testdata/format-2.spile": {7, 1, 0},
+		"testdata/format-2-whole.spile": {8, 1, 1}, now: {8, 1, 1},
 	} {
 		data, err := os.ReadFile(path)
 		if err != nil {

@@ -53,10 +53,17 @@ func TrialItems(t trial.Trial) []Item {
 	return items
 }
 
-// planOf is a trial without what was read and decided.
+// planOf is a trial without what was read and decided, and without codes that are drawn again from its question.
 func planOf(t trial.Trial) trial.Trial {
-	t.Records = each(t.Records,
-		func(r trial.Record) trial.Record { return trial.Record{Season: r.Season, Plots: r.Plots} })
+	blind := t.Question != nil && t.Question.Blind
+	t.Records = each(t.Records, func(r trial.Record) trial.Record {
+		return trial.Record{Season: r.Season, Plots: each(r.Plots, func(p trial.Plot) trial.Plot {
+			if blind {
+				p.Code = ""
+			}
+			return p
+		})}
+	})
 	t.Sums, t.Days, t.Decisions = nil, nil, nil
 	return t
 }
@@ -211,6 +218,7 @@ type plotBody struct {
 	Practice string `json:"practice"`
 	DropAge  *int   `json:"drop_age,omitempty"`
 	Taps     int    `json:"taps"`
+	Code     string `json:"code,omitempty"` // where the question of the trial does not tell it
 }
 
 type optionsBody struct {
@@ -367,7 +375,7 @@ func ofTrial(t trial.Trial) (trialBody, place) {
 		}),
 		Seasons: each(t.Records, func(r trial.Record) seasonBody {
 			return seasonBody{r.Season, each(r.Plots, func(p trial.Plot) plotBody {
-				return plotBody{p.Unit, p.Block, p.Mainline, string(p.Practice), p.DropAge, p.Taps}
+				return plotBody{p.Unit, p.Block, p.Mainline, string(p.Practice), p.DropAge, p.Taps, p.Code}
 			})}
 		}),
 		Rules: maybe(t.Rules, func(r weather.Rules) weatherRules {
@@ -404,7 +412,7 @@ func (b trialBody) trial(p place) trial.Trial {
 		Records: each(b.Seasons, func(s seasonBody) trial.Record {
 			return trial.Record{Season: s.Season, Plots: each(s.Plots, func(p plotBody) trial.Plot {
 				return trial.Plot{Unit: p.Unit, Block: p.Block, Mainline: p.Mainline,
-					Practice: practice.Key(p.Practice), DropAge: p.DropAge, Taps: p.Taps}
+					Practice: practice.Key(p.Practice), DropAge: p.DropAge, Taps: p.Taps, Code: p.Code}
 			})}
 		}),
 		Rules: maybe(b.Rules, func(r weatherRules) weather.Rules {

@@ -27,7 +27,7 @@ func ownTrial() trial.Trial {
 	r := trial.Record{
 		Season: 2026,
 		Plots: []trial.Plot{{Unit: "1, left", Block: "a", Practice: practice.Unsanitized, Taps: 10,
-			Mainline: "north"}, {Unit: "2", Block: "a", Practice: practice.CheckValve, Taps: 10}},
+			Mainline: "north"}, {Unit: "2", Block: "a", Practice: practice.CheckValve, Taps: 10, Code: "AH66"}},
 		Calibrations: []trial.Calibration{{At: march(1, 8), Flow: trial.Slow, Dump: 3},
 			{At: march(20, 8), Flow: trial.Slow, Dump: 3.2}},
 		Tanks: []trial.Tank{{Unit: "2", Depths: []unit.Length{0, 1}, Volumes: []unit.Volume{0, 500}}},
@@ -55,6 +55,22 @@ func ownTrial() trial.Trial {
 		Decisions: []trial.Decision{{Season: 2026, Finding: "event/a/2", Out: true, Reason: "the tank stood open",
 			Taken: &trial.Exclusion{Block: "a", From: march(4, 0), To: march(5, 0)}}},
 		Options: trial.Options{Response: trial.Syrup, Place: "US-VT", Vacuum: true},
+	}
+}
+
+// Codes that the question tells are not kept beside it, so that workbooks of a blind trial stay what they were.
+func TestDrawnCodesAreNotKept(t *testing.T) {
+	x := ownTrial()
+	x.Question.Blind = true
+	b := fresh(t)
+	save(t, b, by("Ada", 0), TrialItems(x)...)
+	if p := contents(t, b).Trials[0].Records[0].Plots[1]; p.Code != "" {
+		t.Errorf("%+v", p)
+	}
+	x.Records[0].Plots[1].Code = ""
+	saved, err := b.Save(by("Ada", 1), TrialItems(x)...)
+	if err != nil || len(saved.Added)+len(saved.Replaced) > 0 {
+		t.Errorf("the same trial without them is another: %+v, %v", saved, err)
 	}
 }
 

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -17,6 +18,17 @@ type SeasonTable struct {
 	Practices practice.Set    // those that rows may name
 	Unit      unit.VolumeUnit // in which the file wrote its volumes; the first where there are several
 	Notes     []note.Note     // warnings
+}
+
+// MaybeSeason is false of a file that holds something else of a trial: its layout, readings.
+func MaybeSeason(path string) bool {
+	f := new(faults)
+	data := disk.read(path, maxCSV, f)
+	if data == nil || strings.EqualFold(filepath.Ext(path), ".toml") {
+		return data == nil
+	}
+	h, _ := trialRows(path, data, f)
+	return h == nil || roleOf(h) == sumsRole || roleOf(h) == ""
 }
 
 // Season reads a season table (.csv, .tsv, .txt). The error is note.Faults with everything that is wrong.

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -13,13 +14,22 @@ import (
 // layout reads which unit got which practice in which season. A season that is laid out anew takes the place of what was.
 func (g *trialGather) layout(records []*record) {
 	fresh := map[int]bool{}
-	seen := map[unitSeason]int{}
+	seen, coded := map[unitSeason]int{}, map[unitSeason]string{}
+	for _, rec := range g.t.Records {
+		for _, p := range rec.Plots {
+			coded[unitSeason{rec.Season, p.Unit}] = p.Code
+		}
+	}
 	for _, r := range records {
 		p, _ := take(r, trial.Layouts.Columns, g.set)
 		if p.Season == 0 || p.Unit == "" {
 			continue
 		}
 		p.Code = strings.ToUpper(p.Code)
+		if was := coded[unitSeason{p.Season, p.Unit}]; was != "" && p.Code != "" && p.Code != was {
+			r.fault("code", note.New("the unit %s has the code %s already, and sheets and readings may name it; allowed: that code", quote(p.Unit), was))
+		}
+		p.Code = cmp.Or(p.Code, coded[unitSeason{p.Season, p.Unit}])
 		key := unitSeason{p.Season, p.Unit}
 		if row, twice := seen[key]; twice {
 			r.fault("unit",

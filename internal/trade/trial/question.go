@@ -4,8 +4,10 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 )
@@ -61,6 +63,9 @@ func (q Question) Check(set practice.Set) (faults note.Faults) {
 		if slices.Contains(q.Practices[:i], k) {
 			fault("the practice %s stands twice", string(k))
 		}
+	}
+	if q.FirstSeason != 0 && !column.Spring.Has(float64(q.FirstSeason)) {
+		faults = append(faults, column.Spring.Fault(strconv.Itoa(q.FirstSeason)))
 	}
 	if len(q.Practices) < 2 {
 		fault("a trial compares two practices or more, not %d", len(q.Practices))
