@@ -1,13 +1,22 @@
 # What can be run here. `make test` needs Go alone; the rest says what it needs.
-.PHONY: build release test crosscheck fuzz bench coverage faults
+.PHONY: build release test race browser crosscheck fuzz bench coverage faults
 
 VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 
 build:
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o spile ./cmd/spile
 
+# Minutes, and Go alone: how the code is written, and every test but those below.
 test:
 	bash scripts/test.sh
+
+# What runs at once, with the race detector; needs gcc.
+race:
+	bash scripts/race.sh
+
+# The workbench in a browser; needs Chromium.
+browser:
+	bash scripts/browser.sh
 
 # The R scripts run live, and the Go results are held against what they write.
 crosscheck:
@@ -23,7 +32,7 @@ bench:
 
 # The share of simulated tables whose 95 % intervals hold the truth; takes a while.
 coverage:
-	SPILE_COVERAGE=1 go test ./internal/engine/pool ./internal/engine/trial -run Coverage -count=1 -v -timeout 90m
+	SPILE_COVERAGE=1 go test ./internal/engine/pool ./internal/engine/power -run Coverage -count=1 -v -timeout 90m
 
 # What must be survived, at length: a workbook killed 200 times while it writes, a full disk at each write, two who write
 # at once, damage of every sort; hostile spreadsheets and large files; requests that are not ours and uploads without end.

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -23,17 +24,25 @@ import (
 // scenario is the demo's evidence and prices.
 func scenario(t testing.TB) *advice.Advice {
 	t.Helper()
-	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	in := advice.Usual(read)
-	a, err := advice.Of(in)
+	a, err := answered()
 	if err != nil {
 		t.Fatal(err)
 	}
 	return a
 }
+
+// answered is the demo's answer, and memo what was worked out for it: one for all tests, since a fit takes most of the
+// time and is the same where prices change.
+var (
+	memo     advice.Memo
+	answered = sync.OnceValues(func() (*advice.Advice, error) {
+		in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+		if err != nil {
+			return nil, err
+		}
+		return memo.Of(advice.Usual(in))
+	})
+)
 
 // The 95 % interval of what is drawn of a gain is that of the table (M7). Drops that age are averaged over two curves, and
 // agree less closely.
@@ -80,7 +89,6 @@ func TestBreakEvenByTheChain(t *testing.T) {
 		t.Fatal(err)
 	}
 	best := r.Model.Options[r.Best].ID
-	var memo advice.Memo // the fit is the same
 	found := 0
 	for _, b := range h.Breaks {
 		for _, side := range []struct {
@@ -101,7 +109,7 @@ func TestBreakEvenByTheChain(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			there, err := memo.Of(in)
+			there, err := memo.Ranked(in)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -122,7 +130,7 @@ func TestBreakEvenByTheChain(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		there, err := memo.Of(in)
+		there, err := memo.Ranked(in)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -161,7 +169,7 @@ func TestMapByTheChain(t *testing.T) {
 		for i := range x {
 			in, _ := a.Input.With("wage", price.Value{Best: x[i]})
 			in, _ = in.With("baseline.yield", price.Value{Best: y[j]})
-			there, err := advice.Of(in)
+			there, err := memo.Ranked(in)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -363,7 +371,7 @@ func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 func TestSwingsOfTodaysPractice(t *testing.T) {
 	in := scenario(t).Input
 	in.Against = practice.Choice{Practice: practice.CheckValve}
-	a, err := advice.Of(in)
+	a, err := memo.Of(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -394,7 +402,7 @@ func TestSwingsOfTodaysPractice(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		there, err := advice.Of(in)
+		there, err := memo.Ranked(in)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,0 +1,9 @@
+#!/usr/bin/env bash
+# The workbench in a browser. Installs Chromium where it may.
+set -u
+cd "$(dirname "$0")/.."
+. scripts/need.sh
+. scripts/tests.sh
+command -v chromium-browser google-chrome >/dev/null 2>&1 || need chromium chromium ||
+	{ echo "NOT RUN: the workbench needs Chromium"; exit 1; }
+SPILE_BROWSER=1 tests "" ./internal/view/web
