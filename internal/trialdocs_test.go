@@ -22,11 +22,13 @@ func init() {
 	made["trial-counts"] = func() string { return columnsOf(trial.Counts.Columns) }
 	made["trial-days"] = func() string { return columnsOf(trial.Days.Columns) }
 	made["trial-decisions"] = func() string { return columnsOf(trial.Decisions.Columns) }
-	made["trial-keys"] = func() string { return columnsOf(trial.Keys) }
+	made["trial-keys"] = func() string { return described("key", trial.Keys) }
 }
 
-// columnsOf describes columns, a row each; the ways of writing one value share one, as do neighbours that say the same.
-func columnsOf[T any](columns []column.Column[T]) string {
+func columnsOf[T any](columns []column.Column[T]) string { return described("column", columns) }
+
+// described is columns or keys, a row each; the ways of writing one value share one, as do neighbours that say the same.
+func described[T any](what string, columns []column.Column[T]) string {
 	var rows [][]string
 	last := ""
 	for _, c := range columns {
@@ -52,7 +54,7 @@ func columnsOf[T any](columns []column.Column[T]) string {
 		}
 		last = value
 	}
-	return markdown([]string{"column", "what it holds", "unit", "allowed"}, rows...)
+	return markdown([]string{what, "what it holds", "unit", "allowed"}, rows...)
 }
 
 // A column that is added to a table of a trial, in one place, is described.

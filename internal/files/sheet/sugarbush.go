@@ -17,7 +17,7 @@ import (
 
 // bushKeys are the keys that a sugarbush may have.
 func bushKeys() schema {
-	keys := append(priceKeys(func(f price.Field) bool { return f.Own }), "currency", "exchange", "section.*.unwanted.*")
+	keys := append(priceKeys(func(f price.Field) bool { return f.Own }), "section.*.unwanted.*")
 	for _, key := range priceKeys(func(f price.Field) bool { return strings.HasPrefix(f.Key, stationQuota) }) {
 		if quota, ok := strings.CutPrefix(key, stationQuota); ok {
 			keys = append(keys, ownQuota+quota)

@@ -314,6 +314,8 @@ func (c Column[T]) Says() string {
 		whole = "whole, "
 	}
 	switch {
+	case b == Anything:
+		return "any number"
 	case b.High == Most && b.Open:
 		return whole + "above " + n(b.Low)
 	case b.High == Most:

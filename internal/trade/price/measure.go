@@ -75,5 +75,8 @@ var measures = map[Measure]counted{
 // Unit is the key that says in which unit a file's numbers of the measure stand; nil where it has none but money.
 func (m Measure) Unit() *Unit { return measures[m].unit }
 
+// Says is what data.md says of the unit.
+func (m Measure) Says() string { return measures[m].says }
+
 // Money is true of what is counted in money, for one of Unit where there is one.
 func (m Measure) Money() bool { return measures[m].money }
