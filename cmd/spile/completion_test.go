@@ -8,11 +8,13 @@ import (
 	"testing"
 
 	"github.com/alecthomas/kong"
+
+	"spile/internal/view/say"
 )
 
 // Each script is one that its shell can read, and names every command and every flag.
 func TestCompletion(t *testing.T) {
-	parser, err := kong.New(new(commands))
+	parser, err := kong.New(new(commands), vocabularies(say.In("en")))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -98,18 +98,22 @@ func (c demoCommand) Run(o *out) error {
 		return err
 	}
 	// The pictures need no more than that: they are drawn while the report asks what each study does to it.
-	springs, said, err := c.trial(o, own, in.Practices)
+	said, err := c.trial(o, own, in.Practices, w)
 	if err != nil {
 		return err
 	}
-	var figures []report.Figure
 	var drawn []*drawing
 	var pens sync.WaitGroup
-	start := func(list []report.Figure) {
-		for _, f := range list {
-			d := new(drawing)
-			figures, drawn = append(figures, f), append(drawn, d)
-			pens.Go(func() { *d = draw(f) })
+	begun := map[string]bool{}
+	start := func(w *show.View) {
+		for _, x := range show.Figures {
+			for _, name := range x.Names(w) {
+				if f, ok := w.Figure(name); ok && !begun[name] {
+					d := &drawing{name: name}
+					begun[name], drawn = true, append(drawn, d)
+					pens.Go(func() { d.draw(f) })
+				}
+			}
 		}
 	}
 	sheets := make([]struct {
@@ -120,14 +124,12 @@ func (c demoCommand) Run(o *out) error {
 	for i, d := range in.Bushes {
 		pens.Go(func() { sheets[i].pdf, sheets[i].err = before.demoHandout(in, d) })
 	}
-	first := report.Figures(w)
-	start(first)
-	start(springs)
+	start(w)
 	whole, err := o.whole(in)
 	if err != nil {
 		return err
 	}
-	start(report.Figures(whole)[len(first):])
+	start(whole)
 	page, err := report.HTML(whole.A, o.voice, versionText())
 	if err != nil {
 		return err
@@ -144,25 +146,25 @@ func (c demoCommand) Run(o *out) error {
 			return err
 		}
 	}
-	for i, f := range figures {
-		if drawn[i].err != nil {
-			return drawn[i].err
+	for _, d := range drawn {
+		if d.err != nil {
+			return d.err
 		}
-		if err := keep(f.Name+".svg", drawn[i].svg); err != nil {
+		if err := keep(d.name+".svg", d.svg); err != nil {
 			return err
 		}
-		if err := keep(f.Name+".png", drawn[i].png); err != nil {
+		if err := keep(d.name+".png", d.png); err != nil {
 			return err
 		}
 	}
 	if err := folder.Close(); err != nil {
 		return err
 	}
-	if err := o.print(w, w.Recommendation(), w.Ranking()); err != nil {
+	if err := o.print(w.Recommendation(), []show.Table{w.Ranking()}, w.A.Notes); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.stdout, "\n%s\n\n", show.Wrap("", o.voice.Text("A trial of the scenario, %s: it is pooled with the studies above, and a corrected reading moves them.", own.Name), show.Width))
-	if err := o.tables(said, nil); err != nil {
+	if err := o.print(nil, said, nil); err != nil {
 		return err
 	}
 	v := o.voice
@@ -214,20 +216,20 @@ func (c demoCommand) keepBook(o *out, in advice.Input) (string, error) {
 	return name, err
 }
 
-// trial is what the scenario's trial says, and its springs as figures.
-func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set) (springs []report.Figure, said []show.Table, err error) {
+// trial is what the scenario's trial says; its figures stand in the view then.
+func (c demoCommand) trial(o *out, t trial.Trial, set practice.Set, w *show.View) (said []show.Table, err error) {
 	v := o.voice
 	a, summed, err := compare.Trial(t, set)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	w := show.TrialView{A: a, V: v, Set: set, VolumeUnit: show.VolumeUnit(v)}
-	said = []show.Table{w.Gains()}
-	for _, s := range show.SeasonViews(t, summed, v, set) {
+	w.Trial = &show.TrialView{A: a, V: v, Set: set, VolumeUnit: show.VolumeUnit(v)}
+	w.Seasons = show.SeasonViews(t, summed, v, set)
+	said = []show.Table{w.Trial.Gains()}
+	for _, s := range w.Seasons {
 		said = append(said, s.Findings())
-		springs = append(springs, report.Figure{Name: fmt.Sprintf("trial-%d", s.Record.Season), Draw: s.Figure().Draw})
 	}
-	return springs, said, nil
+	return said, nil
 }
 
 // demoHandout is a producer's sheet, in Québec in French.
@@ -262,14 +264,15 @@ func self() string {
 
 // drawing is a figure for the page, as both kinds of file.
 type drawing struct {
+	name     string
 	svg, png []byte
 	err      error
 }
 
 // draw draws for a screen; `spile figure` draws as finely as print asks.
-func draw(f report.Figure) drawing {
+func (d *drawing) draw(f show.Drawn) {
 	const screen = 200 // dots an inch
 	sheet := f.Draw(sizes["page"])
-	picture, err := sheet.PNG(screen)
-	return drawing{sheet.SVGFile(), picture, err}
+	d.svg = sheet.SVGFile()
+	d.png, d.err = sheet.PNG(screen)
 }

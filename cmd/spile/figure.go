@@ -2,9 +2,7 @@ package main
 
 import (
 	"fmt"
-	"slices"
 
-	"spile/internal/engine/advice"
 	"spile/internal/note"
 	"spile/internal/view/figure"
 	"spile/internal/view/report"
@@ -12,7 +10,7 @@ import (
 )
 
 type figureCommand struct {
-	Name string `arg:"" enum:"net,bars,intervals,ageing,outlook,swings,map,trial-size" help:"net: what each practice nets. bars: every study by practice, for a talk. intervals: every study with interval and weight, for a paper. ageing: drops by age, and the rotation that pays best. outlook: what each practice is likely to net. swings: what moves that most. map: which practice pays best over two assumptions. trial-size: what the next trial is worth by its size."`
+	Name string `arg:"" enum:"${figures}" help:"One of the figures above."`
 	files
 	Output string `short:"o" required:"" placeholder:"FILE.svg|png|pdf" help:"File to write; its ending says how."`
 	Size   string `enum:"page,slide,phone" default:"page" placeholder:"page|slide|phone" help:"Where it will be shown: page (default), slide (16:9, large text) or phone."`
@@ -25,6 +23,8 @@ type figureCommand struct {
 func (figureCommand) Help() string {
 	return `Figures lay themselves out for a page, a slide or a phone. A PNG has 300 dots an inch; in SVG
 and PDF text stays text.
+
+    ${figures_help}
 
     spile figure net -o net.svg evidence.csv prices.toml
     spile figure bars -o bars.png --size slide evidence.csv
@@ -40,17 +40,24 @@ func (c figureCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	weigh := slices.Contains([]string{"outlook", "swings", "map", "trial-size"}, c.Name)
-	if (c.Name == "net" || weigh) && in.Prices == nil {
+	x, _, _ := show.Find(show.Figures, c.Name)
+	if x.Needs&show.Prices != 0 && in.Prices == nil {
 		return misuse{note.New("money needs prices: give --prices PRICES.toml")}
 	}
 	w, err := o.answer(in, false)
-	if err == nil && weigh {
-		w, err = c.weighed(o, w)
-	}
 	if err != nil {
 		return err
 	}
+	all := w.A.Everything()
+	var faults note.Faults
+	if all.Across, all.Down, faults = pair("--over", c.Over); faults != nil {
+		return misuses{faults}
+	}
+	a, err := x.Needs.Ask(o.memo, w.A, all)
+	if err != nil {
+		return ofCall(err)
+	}
+	w = show.Of(a, o.voice)
 	if err := o.draw(w, c.Name, sizes[c.Size], c.Output); err != nil {
 		return err
 	}
@@ -59,30 +66,11 @@ func (c figureCommand) Run(o *out) error {
 	return nil
 }
 
-// weighed is the view of an answer with what its figure says of it under uncertainty.
-func (c figureCommand) weighed(o *out, w *show.View) (*show.View, error) {
-	across, down, faults := pair("--over", c.Over)
-	if faults != nil {
-		return nil, misuses{faults}
-	}
-	ask := advice.WeighOptions{Outlook: c.Name != "trial-size", Across: across, Down: down}
-	if c.Name == "trial-size" {
-		ask.Trials = new(w.A.TrialDefaults())
-	}
-	a, err := o.memo.Weigh(w.A, ask)
-	if err != nil {
-		return nil, ofCall(err)
-	}
-	return show.Of(a, o.voice), nil
-}
-
 // draw writes one figure, as SVG, PNG or PDF by the ending of the file's name.
 func (o *out) draw(w *show.View, name string, size figure.Size, path string) error {
-	for _, f := range report.Figures(w) {
-		if f.Name != name {
-			continue
-		}
-		return o.sheet(f.Draw(size), report.About(w.A, o.voice, versionText()).Date, path)
+	f, there := w.Figure(name)
+	if !there {
+		return note.Faults{note.New("these data give no figure %s", name)}
 	}
-	return note.Faults{note.New("these data give no figure %s", name)}
+	return o.sheet(f.Draw(size), report.About(w.A, o.voice, versionText()).Date, path)
 }

@@ -32,13 +32,5 @@ func (c gainsCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.GainsJSON())
 	}
-	parts := []any{w.Recommendation(), w.Gains(), w.Shares()}
-	if len(c.Moderators) > 0 {
-		parts = append(parts, w.Moderators())
-	}
-	parts = append(parts, w.Evidence())
-	if c.Thorough {
-		parts = append(parts, w.Between(), w.Variances(), w.Indirect(), w.WithoutStudies(), w.WithoutSites(), w.Caveats())
-	}
-	return o.print(w, parts...)
+	return o.print(w.Recommendation(), tables(w, "gains", c.Thorough), w.A.Notes)
 }

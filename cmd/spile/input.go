@@ -196,27 +196,28 @@ func (o *out) whole(in advice.Input) (*show.View, error) {
 	return show.Of(a, o.voice), nil
 }
 
-// print writes tables and sentences; the warnings go to standard error.
-func (o *out) print(w *show.View, parts ...any) error {
-	for i, p := range parts {
-		if t, ok := p.(show.Table); ok && len(t.Rows) == 0 && len(t.Notes) == 0 {
-			continue // it has nothing to say
-		}
-		if i > 0 {
+// tables are those of the catalogue that a command prints, and more where that is asked.
+func tables(w *show.View, command string, thorough bool) []show.Table {
+	if thorough {
+		return w.TablesAt(command, show.Command, show.More)
+	}
+	return w.TablesAt(command, show.Command)
+}
+
+// print writes sentences, then tables; the warnings go to standard error.
+func (o *out) print(said []string, tables []show.Table, warnings []note.Note) error {
+	for _, s := range said {
+		fmt.Fprintln(o.stdout, show.Wrap("", s, show.Width))
+	}
+	for i, t := range tables {
+		if i > 0 || len(said) > 0 {
 			fmt.Fprintln(o.stdout)
 		}
-		switch p := p.(type) {
-		case show.Table:
-			if err := p.Terminal(o.stdout, show.Width); err != nil {
-				return err
-			}
-		case []string:
-			for _, s := range p {
-				fmt.Fprintln(o.stdout, show.Wrap("", s, show.Width))
-			}
+		if err := t.Terminal(o.stdout, show.Width); err != nil {
+			return err
 		}
 	}
-	o.warn(w.A.Notes)
+	o.warn(warnings)
 	return nil
 }
 

@@ -137,13 +137,15 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	}()
 	lang := flagOf(args, "--lang", systemLanguage(args))
 	voice := say.In(lang)
+	words := vocabularies(voice)
 	var c commands
 	parser, err := kong.New(&c,
 		kong.Name("spile"),
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(code int) { panic(exit(code)) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true, WrapUpperBound: 100}),
-		kong.Help(help(voice)),
+		kong.Help(help(voice, words)),
+		words,
 		kong.PostBuild(func(k *kong.Kong) error { return translate(k.Model.Node, voice) }),
 	)
 	if err != nil {

@@ -64,14 +64,8 @@ func (c planCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.JSON())
 	}
-	for _, s := range w.Answer() {
-		fmt.Fprintln(o.stdout, show.Wrap("", s, show.Width))
-	}
-	for _, t := range []show.Table{w.Schedule(), w.Steps(), w.Buy(), w.Hours(), w.Rules(), w.Worth()} {
-		fmt.Fprintln(o.stdout)
-		if err := t.Terminal(o.stdout, show.Width); err != nil {
-			return err
-		}
+	if err := o.print(w.Answer(), tables(&show.View{V: w.V, Plan: &w}, "plan", false), nil); err != nil {
+		return err
 	}
 	for _, s := range append(w.V.Notes(w.P.Cautions), w.Held()...) {
 		fmt.Fprintln(o.stdout, show.Wrap("- ", s, show.Width))

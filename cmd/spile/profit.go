@@ -37,20 +37,7 @@ func (c profitCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.ProfitJSON())
 	}
-	parts := []any{w.Recommendation(), w.Ranking()}
-	if i := w.A.Recommended; i >= 0 {
-		best := w.A.Ranking[i]
-		if !best.IsToday {
-			parts = append(parts, w.Budget(best, true))
-		}
-		if best.ID() != "unsanitized" && w.A.Reference.Practice != "unsanitized" { // else it is the budget above
-			parts = append(parts, w.Budget(best, false))
-		}
-	}
-	if c.Thorough {
-		parts = append(parts, w.Marginal(), w.Assumptions())
-	}
-	return o.print(w, append(parts, w.Cautions())...)
+	return o.print(w.Recommendation(), tables(w, "profit", c.Thorough), w.A.Notes)
 }
 
 // priced is input that must hold prices.

@@ -42,7 +42,7 @@ func (c rotationCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.RotationJSON())
 	}
-	return o.print(w, w.Rotation(), w.Ageing())
+	return o.print(nil, tables(w, "rotation", false), w.A.Notes)
 }
 
 // seasons is a number of seasons on the command line.

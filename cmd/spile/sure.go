@@ -70,11 +70,7 @@ func (c sureCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.SureJSON(x.Prospect, x.Hangs, *x.Knowing, x.Contest))
 	}
-	parts := []any{w.Outlook(x.Prospect, false), w.Outlook(x.Prospect, true), w.Swings(x.Prospect, x.Hangs), w.Breaks(x.Prospect, x.Hangs)}
-	if x.Contest != nil {
-		parts = append(parts, w.ContestTable(x.Prospect, *x.Contest))
-	}
-	return o.print(w, append(parts, w.Knowing(x.Prospect, *x.Knowing))...)
+	return o.print(nil, tables(w, "sure", false), w.A.Notes)
 }
 
 // most is the most draws at once: their sums are still exact, and they end within minutes.

@@ -113,14 +113,11 @@ func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume
 		}
 		return show.WriteJSON(o.stdout, j)
 	}
-	parts := []show.Table{w.Gains(), w.Covariates(), w.Carryover()}
-	if c.Thorough {
-		parts = append(parts, w.Pairs(), w.BySeason(), w.Variances())
-	}
+	parts := tables(&show.View{V: o.voice, Trial: &w}, "trial analyse", c.Thorough)
 	for _, s := range seasons {
 		parts = append(parts, namedRows(s.Findings(), o.voice.Text("name")))
 	}
-	return o.tables(parts, append(warnings, a.Notes...))
+	return o.print(nil, parts, append(warnings, a.Notes...))
 }
 
 // options are those of the trial, with what is asked for here.
@@ -142,25 +139,6 @@ func (c trialAnalyseCommand) options(of trial.Options) trial.Options {
 		of.Response = trial.Syrup
 	}
 	return of
-}
-
-// tables writes tables to standard output and warnings to standard error.
-func (o *out) tables(parts []show.Table, warnings []note.Note) error {
-	for i, t := range parts {
-		if len(t.Rows) == 0 {
-			continue // it has nothing to say
-		}
-		if i > 0 {
-			if _, err := o.stdout.Write([]byte("\n")); err != nil {
-				return err
-			}
-		}
-		if err := t.Terminal(o.stdout, show.Width); err != nil {
-			return err
-		}
-	}
-	o.warn(warnings)
-	return nil
 }
 
 type trialDesignCommand struct {
@@ -250,7 +228,7 @@ func (c trialDesignCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.JSON())
 	}
-	return o.tables([]show.Table{w.Layout(), w.Keep()}, append(warnings, l.Notes...))
+	return o.print(nil, tables(&show.View{V: o.voice, Layout: &w}, "trial design", false), append(warnings, l.Notes...))
 }
 
 type trialPowerCommand struct {
@@ -317,7 +295,7 @@ func (c trialPowerCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, view.JSON())
 	}
-	return o.tables([]show.Table{view.Table()}, nil)
+	return o.print(nil, tables(&show.View{V: o.voice, Power: &view}, "trial power", false), nil)
 }
 
 // spread is what is taken for how units and seasons differ, and the trials that tell it.

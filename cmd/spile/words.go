@@ -12,6 +12,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
 	"spile/internal/view/say"
+	"spile/internal/view/show"
 )
 
 // The parser of the command line speaks English; what it says is put into the reader's words here: names and
@@ -20,7 +21,20 @@ import (
 // name is a word in capitals of a placeholder, which stands for what the user gives.
 var name = regexp.MustCompile(`\b[A-Z]{2,}\b`)
 
-// translate words the help of a command and all below it.
+// vocabularies are the lists that the tags of the command line name by ${…}: the words that are allowed, and what help
+// says of them in the reader's words.
+func vocabularies(v *say.Voice) kong.Vars {
+	var names, lines []string
+	for _, x := range show.Figures {
+		if x.Needs.OfAnswer() {
+			names = append(names, x.Key)
+			lines = append(lines, fmt.Sprintf("%-12s %s", x.Key, v.Text(x.Help)))
+		}
+	}
+	return kong.Vars{"figures": strings.Join(names, ","), "figures_help": strings.Join(lines, "\n    ")}
+}
+
+// translate words the help of a command and all below it; the parser puts lists in afterwards.
 func translate(n *kong.Node, v *say.Voice) error {
 	word := func(s string) string { return v.Term(note.Term(s)) }
 	n.Help, n.Detail = word(n.Help), word(n.Detail)
@@ -46,8 +60,8 @@ func translate(n *kong.Node, v *say.Voice) error {
 	return nil
 }
 
-// help prints help with its headings in the reader's words.
-func help(v *say.Voice) kong.HelpPrinter {
+// help prints help with its headings in the reader's words, and the lists in what a command teaches.
+func help(v *say.Voice, lists kong.Vars) kong.HelpPrinter {
 	return func(options kong.HelpOptions, ctx *kong.Context) error {
 		out := ctx.Stdout
 		var b bytes.Buffer
@@ -57,7 +71,11 @@ func help(v *say.Voice) kong.HelpPrinter {
 		if err != nil {
 			return err
 		}
-		lines := strings.SplitAfter(b.String(), "\n")
+		text := b.String()
+		for name, list := range lists {
+			text = strings.ReplaceAll(text, "${"+name+"}", list)
+		}
+		lines := strings.SplitAfter(text, "\n")
 		for i, l := range lines {
 			switch text := strings.TrimSuffix(l, "\n"); {
 			case i == 0:

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"spile/internal/engine/advice"
 	"spile/internal/engine/worth"
 	"spile/internal/view/show"
 )
@@ -60,5 +61,7 @@ func (c worthCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.WorthJSON(n))
 	}
-	return o.print(w, w.Trials(n))
+	a := *w.A
+	a.Weighed = &advice.Weighed{Next: n}
+	return o.print(nil, tables(show.Of(&a, o.voice), "worth", false), a.Notes)
 }

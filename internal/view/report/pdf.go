@@ -34,8 +34,8 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 			f.Bullet(text)
 		}
 	}
-	for _, x := range Figures(w) {
-		if x.Name == "net" {
+	for _, s := range w.Spreads(show.Report, "answer") {
+		for _, x := range s.Figures {
 			put(f, x)
 		}
 	}
@@ -53,10 +53,10 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 			f.Para(text)
 		}
 		for _, s := range c.spreads {
-			for _, x := range s.figures {
+			for _, x := range s.Figures {
 				put(f, x)
 			}
-			for _, t := range s.tables {
+			for _, t := range s.Tables {
 				f.Table(tableOf(t, v))
 			}
 		}

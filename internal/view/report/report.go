@@ -37,13 +37,13 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 		for _, s := range c.spreads {
 			var list []template.HTML
 			var figures template.HTML
-			for _, f := range s.figures {
+			for _, f := range s.Figures {
 				figures += Inline(f)
 			}
 			if figures != "" {
 				list = append(list, figures)
 			}
-			for _, t := range s.tables {
+			for _, t := range s.Tables {
 				html, err := Table(t, nil)
 				if err != nil {
 					return nil, err
@@ -56,9 +56,9 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 	}
 
 	var lead template.HTML
-	for _, f := range Figures(w) {
-		if f.Name == "net" {
-			lead = Inline(f)
+	for _, s := range w.Spreads(show.Report, "answer") {
+		for _, f := range s.Figures {
+			lead += Inline(f)
 		}
 	}
 	tmpl, err := template.New("report").Funcs(template.FuncMap{"t": v.Text}).Parse(source)

@@ -49,35 +49,19 @@ func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]
 	}
 	f.Para(v.Text("This report informs; it does not permit. The label is the law."))
 
-	figures := map[string]func(figure.Size) *figure.Sheet{}
-	for _, x := range Figures(w) {
-		figures[x.Name] = x.Draw
-	}
-	if a.Pool != nil {
-		figures["intervals"] = pooled(w).Draw
-	}
-	for _, name := range []string{"bars", "intervals", "ageing"} {
-		if draw := figures[name]; draw != nil {
-			f.Sheet(draw(figure.Slide).DrawOn)
+	part := func(name string) {
+		for _, s := range w.Spreads(show.Talk, name) {
+			for _, x := range s.Figures {
+				f.Sheet(x.Draw(figure.Slide).DrawOn)
+			}
+			for _, t := range s.Tables {
+				f.Break()
+				f.Table(slideTable(t, v))
+			}
 		}
 	}
-	if figures["net"] != nil {
-		for _, x := range nets(w) {
-			f.Sheet(x.Draw(figure.Slide).DrawOn)
-		}
-	}
-
-	for _, x := range outlooks(w) {
-		f.Sheet(x.Draw(figure.Slide).DrawOn)
-	}
-	if draw := figures["map"]; draw != nil {
-		f.Sheet(draw(figure.Slide).DrawOn)
-	}
-
-	if t := short(w); len(t.Rows) > 1 {
-		f.Break()
-		f.Table(slideTable(t, v))
-	}
+	part("evidence")
+	part("money")
 	f.Break()
 	f.Head(v.Text("What we do not know"))
 	f.Again = v.Text("%s, continued", v.Text("What we do not know"))
@@ -85,13 +69,7 @@ func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]
 		f.Bullet(text)
 	}
 	f.Again = ""
-	if draw := figures["trial-size"]; draw != nil {
-		f.Sheet(draw(figure.Slide).DrawOn)
-	}
-	if t := cautions(w); len(t.Rows) > 0 {
-		f.Break()
-		f.Table(slideTable(t, v))
-	}
+	part("unknown")
 	return f.Bytes()
 }
 
@@ -112,102 +90,6 @@ func ground(w *show.View) []string {
 		list = append(list, v.Text("Today's practice: %s.", w.Today()))
 	}
 	return list
-}
-
-// pooled is the figure of intervals of the practices that have a gain over unsanitized, in their first season and
-// without the single studies: what a hall can read.
-func pooled(w *show.View) figure.Intervals {
-	f := w.Intervals()
-	f.Title = w.V.Text("Pooled gain of each practice")
-	f.Notes, f.Key.Study, f.Key.Weak, f.Key.Out, f.Head.Study, f.Head.Weight = nil, "", "", "", "", ""
-	var groups []figure.IntervalGroup
-	for _, g := range w.A.Pool.Gains {
-		for _, x := range f.Groups {
-			if x.Name == w.Treatment(g.Treatment) && x.Pooled != nil {
-				groups = append(groups, figure.IntervalGroup{Name: x.Name, Pooled: x.Pooled})
-			}
-		}
-	}
-	f.Groups = groups
-	return f
-}
-
-// nets is the figure of what each practice nets, a slide a reference.
-func nets(w *show.View) []figure.Net {
-	var list []figure.Net
-	for _, p := range w.Net().Panels {
-		f := w.Net()
-		f.Panels = []figure.NetPanel{p}
-		list = append(list, f)
-	}
-	return list
-}
-
-// outlooks is the figure of what each practice is likely to net, a slide a horizon.
-func outlooks(w *show.View) []figure.Outlook {
-	x := w.A.Weighed
-	if x == nil || x.Prospect == nil {
-		return nil
-	}
-	var list []figure.Outlook
-	for _, p := range w.OutlookFigure(x.Prospect).Panels {
-		f := w.OutlookFigure(x.Prospect)
-		f.Panels = []figure.OutlookPanel{p}
-		list = append(list, f)
-	}
-	return list
-}
-
-// cautions is the table of cautions, one that several practices share once.
-func cautions(w *show.View) show.Table {
-	t := w.Cautions()
-	out := show.Table{ID: t.ID, Title: t.Title, Columns: t.Columns}
-	where := map[string]int{}
-	name := ""
-	for _, r := range t.Rows {
-		if r.Cells[0].Text != "" {
-			name = r.Cells[0].Text
-		}
-		text := r.Cells[1].Text
-		k, ok := where[text]
-		if !ok {
-			k = len(out.Rows)
-			where[text] = k
-			out.Rows = append(out.Rows, show.Row{ID: r.ID, Cells: []show.Cell{{Text: name}, r.Cells[1]}})
-			continue
-		}
-		out.Rows[k].Cells[0].Text += ", " + name
-	}
-	return out
-}
-
-// short is the table of what each caveat does, with the practice of the recommendation only.
-func short(w *show.View) show.Table {
-	t := w.Caveats()
-	keep := map[string]bool{"without": true, "studies": true, "first": true}
-	if i := w.A.Recommended; i >= 0 && i < len(w.A.Ranking) {
-		keep[string(w.A.Ranking[i].Practice)+"_pct"] = true
-	}
-	out := show.Table{ID: t.ID, Title: t.Title}
-	for i, c := range t.Columns {
-		if keep[c.ID] || len(keep) == 3 {
-			out.Columns = append(out.Columns, t.Columns[i])
-			if c.Interval { // elsewhere the sentence over the table says the unit
-				out.Columns[len(out.Columns)-1].Unit = "%"
-			}
-		}
-	}
-	for _, r := range t.Rows {
-		var cells []show.Cell
-		for i, c := range r.Cells {
-			if keep[t.Columns[i].ID] || len(keep) == 3 {
-				cells = append(cells, c)
-			}
-		}
-		r.Cells = cells
-		out.Rows = append(out.Rows, r)
-	}
-	return out
 }
 
 // unknown is what the evidence leaves open.

@@ -93,16 +93,10 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 	return t
 }
 
-// Likely is Outlook without what a statistician asks for.
-func (w *View) Likely(r *advice.Prospect, season bool) Table {
-	t := w.Outlook(r, season)
+// likely is a table of Outlook without what a statistician asks for.
+func likely(t Table) Table {
 	t.Notes = t.Notes[len(t.Notes)-1:] // the error of the simulation
-	for i := len(t.Columns) - 1; i >= 0; i-- {
-		if slices.Contains([]string{"p25", "p75", "regret", "certain", "dominated"}, t.Columns[i].ID) {
-			t = t.without(i)
-		}
-	}
-	return t
+	return t.less("p25", "p75", "regret", "certain", "dominated")
 }
 
 func (w *View) ids(r *advice.Prospect, ids []string) string {
@@ -616,28 +610,6 @@ func (w *View) ContestTable(r *advice.Prospect, c advice.Contest) Table {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s", figure.Letter(k), name)})
 	}
 	return t
-}
-
-// Weighed are the tables of what was asked of the answer under uncertainty.
-func (w *View) Weighed() []Table {
-	x := w.A.Weighed
-	if x == nil {
-		return nil
-	}
-	var list []Table
-	if x.Prospect != nil {
-		list = append(list, w.Outlook(x.Prospect, false), w.Outlook(x.Prospect, true), w.Swings(x.Prospect, x.Hangs), w.Breaks(x.Prospect, x.Hangs))
-		if x.Contest != nil {
-			list = append(list, w.ContestTable(x.Prospect, *x.Contest))
-		}
-		if x.Knowing != nil {
-			list = append(list, w.Knowing(x.Prospect, *x.Knowing))
-		}
-	}
-	if x.Next != nil {
-		list = append(list, w.Trials(x.Next))
-	}
-	return list
 }
 
 // Certainty says how sure the recommendation is, in the long run and in one season, and what would change it.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -52,6 +53,9 @@ func SeasonViews(t trial.Trial, s *harvest.Summed, v *say.Voice, set practice.Se
 	}
 	return list
 }
+
+// year is the season as names have it.
+func (w SeasonView) year() string { return strconv.Itoa(w.Record.Season) }
 
 func (w SeasonView) practice(k practice.Key) string { return named(w.V, w.Set, k) }
 
@@ -284,7 +288,7 @@ func findingKind(v *say.Voice, k harvest.FindingKind) string {
 // decided; a row's ID is that of its finding.
 func (w SeasonView) Findings() Table {
 	v := w.V
-	t := Table{ID: "findings", Title: v.Text("What may spoil the comparison of %s", v.Year(w.Record.Season)),
+	t := Table{ID: "findings-" + w.year(), Title: v.Text("What may spoil the comparison of %s", v.Year(w.Record.Season)),
 		Lead: v.Text("Nothing is taken out unasked. A bad run is taken out for its whole block, so that no unit keeps sap that its neighbours could not gather."),
 		Columns: []Column{
 			{ID: "finding", Name: v.Text("finding")},
@@ -381,7 +385,7 @@ func (w SeasonView) decision(finding string) *trial.Decision {
 // Runs is the table of runs, by unit and time.
 func (w SeasonView) Runs() Table {
 	v := w.V
-	t := Table{ID: "runs", Title: v.Text("Runs of %s", v.Year(w.Record.Season)),
+	t := Table{ID: "runs-" + w.year(), Title: v.Text("Runs of %s", v.Year(w.Record.Season)),
 		Columns: []Column{
 			{ID: "unit", Name: v.Text("unit")},
 			{ID: "practice", Name: v.Text("practice")},

@@ -82,6 +82,9 @@ func (c Cell) Plain() string {
 	return c.Text + " " + marks
 }
 
+// FileName is a name as it stands in an address and of a file: that of an option may hold a slash.
+func FileName(id string) string { return strings.NewReplacer("/", "-", "+", "-with-").Replace(id) }
+
 func words(text string) Cell { return Cell{Text: text} }
 
 // num is a cell with a number behind its text; what is not finite is no number.
@@ -190,7 +193,7 @@ func (t Table) Terminal(w io.Writer, width int) error {
 	wide, stacked, fits := t.either(width - runes(margin))
 	for i := len(t.Columns) - 1; i >= 0 && !fits; i-- {
 		if spare := t.Columns[i].Spare; spare != "" {
-			t = t.without(i)
+			t = t.less(t.Columns[i].ID)
 			if !slices.ContainsFunc(t.Notes, func(f Footnote) bool { return f.Text == spare }) {
 				t.Notes = append(slices.Clone(t.Notes), Footnote{Text: spare})
 			}
@@ -280,14 +283,28 @@ func (t Table) either(width int) (wide []int, stacked, fits bool) {
 	return wide, stacked, high < math.MaxInt
 }
 
-// without is the table without a column.
-func (t Table) without(column int) Table {
-	t.Columns = slices.Delete(slices.Clone(t.Columns), column, column+1)
-	t.Rows = slices.Clone(t.Rows)
-	for i := range t.Rows {
-		t.Rows[i].Cells = slices.Delete(slices.Clone(t.Rows[i].Cells), column, column+1)
+// less is the table without the columns of these IDs.
+func (t Table) less(ids ...string) Table {
+	return t.filter(func(c Column) bool { return !slices.Contains(ids, c.ID) })
+}
+
+// filter is the table with the columns that are kept alone.
+func (t Table) filter(kept func(Column) bool) Table {
+	out := t
+	out.Columns, out.Rows = nil, slices.Clone(t.Rows)
+	for i := range out.Rows {
+		out.Rows[i].Cells = nil
 	}
-	return t
+	for i, c := range t.Columns {
+		if !kept(c) {
+			continue
+		}
+		out.Columns = append(out.Columns, c)
+		for k, r := range t.Rows {
+			out.Rows[k].Cells = append(out.Rows[k].Cells, r.Cells[i])
+		}
+	}
+	return out
 }
 
 // gap is the blanks between two columns.

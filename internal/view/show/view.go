@@ -14,9 +14,17 @@ import (
 )
 
 // View is one answer in one voice: its tables, figures and sentences. Footnote numbers of caveats are the same in all.
+// One of a trial or a sugarbush has these in the place of an answer.
 type View struct {
 	A *advice.Advice
 	V *say.Voice
+
+	Trial   *TrialView
+	Seasons []SeasonView // of a trial that was read
+	Springs *WeatherView
+	Layout  *LayoutView
+	Power   *PowerView
+	Plan    *PlanView
 
 	caveats []evidence.Caveat // the number of a footnote is its index plus one
 }

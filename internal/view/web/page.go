@@ -42,14 +42,30 @@ func (s *site) was(text string) string {
 // place is one of the pages.
 type place struct {
 	path, name string
-	within     string // path of the page that this one is a closer look at
-	build      func(s *site, d *drawn) []spread
-	closer     func(s *site, d *drawn) []spread // one click deeper: what a statistician asks for; nil: nothing
-	thorough   bool                             // the closer look asks what each study, site and caveat does
-	chanceless bool                             // nothing on it says how sure the recommendation is, which takes draws
+	closer     bool                           // one click deeper: what a statistician asks for
+	links      func(s *site, d *drawn) spread // to more, behind its first spread; nil: nothing
 	lead       func(d *drawn) []string
-	weigh      func(t *trial) advice.WeighOptions // what the page asks under uncertainty; nil: nothing
-	fields     func(s *site) (open, more []*setting)
+	fields     func(s *site) (open, more []*setting) // nil: a page that does not stand on the answer alone
+}
+
+// medium and key are where the catalogue of figures and tables has what stands on it.
+func (p place) medium() show.Medium {
+	if p.closer {
+		return show.Closer
+	}
+	return show.Page
+}
+
+func (p place) key() string { return strings.TrimPrefix(p.path, "/") }
+
+func (p place) needs() show.Need { return show.NeedsAt(p.medium(), p.key()) }
+
+// address is that of the page, or of its closer look.
+func (p place) address() string {
+	if p.closer {
+		return p.path + "/closer"
+	}
+	return p.path
 }
 
 // drawn is an answer on its way to a page.
@@ -122,9 +138,14 @@ func (s *site) nav() (list []place) {
 		return nil
 	}
 	if s.priced() {
-		all = append(all, place{path: "/profit", name: v.Text("Profit"), build: (*site).profit, closer: (*site).profitCloser, fields: (*site).money,
-			lead: func(d *drawn) []string { return d.view.Recommendation() }})
-		all = append(all, s.surePages()...)
+		all = append(all,
+			place{path: "/profit", name: v.Text("Profit"), links: (*site).budgets, fields: (*site).money,
+				lead: func(d *drawn) []string { return d.view.Recommendation() }},
+			place{path: "/sure", name: v.Text("How sure"), fields: (*site).mapped,
+				lead: func(d *drawn) []string { return d.view.Certainty() }},
+			place{path: "/next-trial", name: v.Text("Next trial"), fields: (*site).concerned,
+				lead: func(d *drawn) []string { return d.view.NextTrial() }},
+		)
 	}
 	defer func() {
 		if s.priced() {
@@ -132,25 +153,19 @@ func (s *site) nav() (list []place) {
 		}
 	}()
 	return append(all,
-		place{path: "/gains", name: v.Text("Gains"), build: (*site).gains, closer: (*site).gainsCloser, thorough: true, chanceless: true, fields: (*site).statistics,
-			lead: (*drawn).mostSap},
-		place{path: "/rotation", name: v.Text("Rotation"), build: (*site).rotation, chanceless: true, fields: (*site).rotating,
+		place{path: "/gains", name: v.Text("Gains"), fields: (*site).statistics, lead: (*drawn).mostSap},
+		place{path: "/rotation", name: v.Text("Rotation"), fields: (*site).rotating,
 			lead: func(d *drawn) []string {
 				return []string{cmp.Or(d.view.Flat(), v.Text("How drops age cannot be told from these studies."))}
 			}},
-		place{path: "/evidence", name: v.Text("Evidence"), build: (*site).evidence, closer: (*site).evidenceCloser, chanceless: true, fields: (*site).leaving,
-			lead: (*drawn).counted},
+		place{path: "/evidence", name: v.Text("Evidence"), fields: (*site).leaving, lead: (*drawn).counted},
 	)
 }
 
 // page answers with one of the pages.
 func (s *site) page(p place) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		try := s.try
-		if p.chanceless {
-			try = s.tryRanked
-		}
-		t := try(r.URL.Query())
+		t := s.tryRanked(r.URL.Query())
 		if len(t.faults) == 0 {
 			// One address for one question: what is as the files have it does not stand in it.
 			canonical := t.good
@@ -163,26 +178,41 @@ func (s *site) page(p place) http.HandlerFunc {
 				return
 			}
 		}
-		d := &drawn{trial: t}
-		if p.within != "" && p.thorough {
-			a, err := s.memo.Thorough(t.answer)
-			if err != nil {
-				t.faults[""] = err.Error()
-			} else {
-				t.answer = a
-			}
+		if err := s.ask(t, p.needs()); err != nil {
+			t.faults[""] = s.Voice.Text("This could not be worked out: %s", err.Error())
 		}
-		if p.weigh != nil {
-			a, err := s.memo.Weigh(t.answer, p.weigh(t))
-			if err != nil {
-				t.faults[""] = s.Voice.Text("This could not be worked out: %s", err.Error())
-			} else {
-				t.answer = a
-			}
-		}
-		d.view = show.Of(t.answer, s.Voice)
-		s.render(w, r, p, d, p.build(s, d))
+		d := &drawn{trial: t, view: show.Of(t.answer, s.Voice)}
+		s.render(w, r, p, d, s.spreads(p, d))
 	}
+}
+
+// spreads are what stands on a page; of a closer look the first stays empty, as no figure goes beside what is tried.
+func (s *site) spreads(p place, d *drawn) []spread {
+	var list []spread
+	if p.closer {
+		list = append(list, spread{})
+	}
+	for _, x := range d.view.Spreads(p.medium(), p.key()) {
+		var here spread
+		for _, f := range x.Figures {
+			here.Figure = d.figured(f, x.Low)
+		}
+		for _, t := range x.Tables {
+			if p.closer {
+				here.Tables = append(here.Tables, d.table(t, nil))
+			} else {
+				here.Tables = append(here.Tables, s.marked(d, t))
+			}
+		}
+		list = append(list, here)
+	}
+	if len(list) == 0 {
+		list = []spread{{}}
+	}
+	if p.links != nil {
+		list = slices.Insert(list, 1, p.links(s, d))
+	}
+	return list
 }
 
 // normal is a query in the order in which addresses are written.
@@ -223,9 +253,9 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Warnings       []string
 		Said           string
 	}{
-		Frame: s.frame(p.name, q, cmp.Or(p.within, r.URL.Path)), Path: r.URL.Path,
+		Frame: s.frame(p.name, q, p.path), Path: r.URL.Path,
 		Open: s.fields(d, r.URL.Path, open), More: s.grouped(d, r.URL.Path, more),
-		Fault: d.faults[""], Faulty: len(d.faults) > 0, Quick: p.weigh != nil,
+		Fault: d.faults[""], Faulty: len(d.faults) > 0, Quick: p.needs()&(show.Chances|show.Trials) != 0,
 		Last: q, ResetAll: r.URL.Path,
 		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
 	}
@@ -238,11 +268,11 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	if p.lead != nil {
 		data.Lead = p.lead(d)
 	}
-	if p.closer != nil {
-		data.Closer = &link{Name: s.Voice.Text("A closer look, for the statistician"), Href: withQuery(p.path+"/closer", q)}
+	if deeper := (place{path: p.path, closer: true}); !p.closer && deeper.needs() != 0 {
+		data.Closer = &link{Name: s.Voice.Text("A closer look, for the statistician"), Href: withQuery(deeper.address(), q)}
 	}
-	if p.within != "" {
-		data.Back = &link{Name: s.Voice.Text("Back to the page %s", p.name), Href: withQuery(p.within, q)}
+	if r.URL.Path != p.path {
+		data.Back = &link{Name: s.Voice.Text("Back to the page %s", p.name), Href: withQuery(p.path, q)}
 	}
 	for _, set := range s.settings {
 		value, tried := d.tried[set.key]
@@ -423,7 +453,7 @@ func (d *drawn) table(t show.Table, more func(row, column string) template.HTML)
 	if err != nil {
 		d.faults[""] = err.Error()
 	}
-	at := "/table/" + fileName(t.ID)
+	at := "/table/" + show.FileName(t.ID)
 	return tabled{html, withQuery(at+".csv", d.good.Encode()), withQuery(at+".xlsx", d.good.Encode())}
 }
 
@@ -473,93 +503,45 @@ func (d *drawn) counted() []string {
 		v.Text("%d sites", p.Sites), v.Seasons(first, last), v.Text("%d studies", len(out)))}
 }
 
-func (d *drawn) figure(name string) *figured {
-	for _, f := range report.Figures(d.view) {
-		if f.Name == name {
-			q := d.good.Encode()
-			slide := maps.Clone(d.good)
-			slide.Set(sizeKey, "slide")
-			return &figured{
-				HTML: report.Inline(f), Short: slices.Contains([]string{"net", "ageing", "outlook", "trial-size"}, name),
-				SVG: withQuery("/figure/"+name+".svg", q), PNG: withQuery("/figure/"+name+".png", q), Slide: withQuery("/figure/"+name+".png", slide.Encode()),
-				PDF: withQuery("/figure/"+name+".pdf", q),
-			}
-		}
+func (d *drawn) figured(f show.Drawn, low bool) *figured {
+	q := d.good.Encode()
+	slide := maps.Clone(d.good)
+	slide.Set(sizeKey, "slide")
+	at := "/figure/" + f.Name
+	return &figured{
+		HTML: report.Inline(f), Short: low, SVG: withQuery(at+".svg", q), PNG: withQuery(at+".png", q),
+		Slide: withQuery(at+".png", slide.Encode()), PDF: withQuery(at+".pdf", q),
 	}
-	return nil
 }
 
-// without drops columns by their ID.
-func without(t show.Table, ids ...string) show.Table {
-	var keep []int
-	var columns []show.Column
-	for i, c := range t.Columns {
-		if !slices.Contains(ids, c.ID) {
-			keep, columns = append(keep, i), append(columns, c)
-		}
+// changing are the columns that show, beside what is tried, what stood there with the files as they stand.
+var changing = map[string]string{"ranking": "net_today", "gains": "gain_pct", "rotation": "net"}
+
+// marked is a table with what a reader can do in it, or what stood there before.
+func (s *site) marked(d *drawn, t show.Table) tabled {
+	if column := changing[t.ID]; column != "" {
+		files, _ := s.baseView.Table(t.ID)
+		return d.table(t, s.before(t, files, column))
 	}
-	rows := make([]show.Row, len(t.Rows))
-	for i, r := range t.Rows {
-		cells := make([]show.Cell, len(keep))
-		for j, k := range keep {
-			cells[j] = r.Cells[k]
-		}
-		r.Cells = cells
-		rows[i] = r
+	if t.ID == "evidence" {
+		t.Lead += " " + s.Voice.Text("Tick a study to leave it out.")
+		return d.table(t, s.ticks(d))
 	}
-	t.Columns, t.Rows = columns, rows
-	return t
+	return d.table(t, nil)
 }
 
-func (s *site) profit(d *drawn) []spread {
-	ranking := d.view.Ranking()
-	list := []spread{{Figure: d.figure("net"), Tables: []tabled{d.table(without(ranking, "net_unsanitized"), s.before(ranking, s.baseView.Ranking(), "net_today"))}}}
-	budgets := spread{Title: s.Voice.Text("Budgets, line by line")}
+// budgets are the links to the budgets of what is ranked.
+func (s *site) budgets(d *drawn) spread {
+	list := spread{Title: s.Voice.Text("Budgets, line by line")}
 	for _, i := range d.view.Choices() {
 		o := d.answer.Ranking[i]
-		budgets.Links = append(budgets.Links, link{Name: d.view.Option(o), Href: withQuery("/profit/budget/"+o.ID(), d.good.Encode())})
-	}
-	return append(list, budgets, spread{Tables: d.tables(d.view.Cautions())})
-}
-
-func (s *site) profitCloser(d *drawn) []spread {
-	return []spread{
-		{},
-		{Tables: d.tables(d.view.Ranking())},
-		{Tables: d.tables(d.view.Marginal())},
-		{Tables: d.tables(d.view.Assumptions())},
-	}
-}
-
-func (s *site) gains(d *drawn) []spread {
-	gains := d.view.Gains()
-	return []spread{
-		{Figure: d.figure("bars"), Tables: append([]tabled{d.table(without(gains, "comparisons", "long_run_pct"), s.before(gains, s.baseView.Gains(), "gain_pct"))},
-			d.tables(d.view.Shares())...)},
-		{Figure: d.figure("intervals")},
-	}
-}
-
-func (s *site) gainsCloser(d *drawn) []spread {
-	list := []spread{{}}
-	for _, t := range []show.Table{d.view.Gains(), d.view.Variances(), d.view.Between(), d.view.Indirect(), d.view.Caveats(),
-		d.view.WithoutStudies(), d.view.WithoutSites(), d.view.Weights()} {
-		list = append(list, spread{Tables: d.tables(t)})
+		list.Links = append(list.Links, link{Name: d.view.Option(o), Href: withQuery("/profit/budget/"+o.ID(), d.good.Encode())})
 	}
 	return list
 }
 
-func (s *site) rotation(d *drawn) []spread {
-	rotation := d.view.Rotation()
-	return []spread{
-		{Figure: d.figure("ageing"), Tables: []tabled{d.table(rotation, s.before(rotation, s.baseView.Rotation(), "net"))}},
-		{Tables: d.tables(d.view.Ageing())},
-	}
-}
-
-func (s *site) evidence(d *drawn) []spread {
-	t := d.view.Evidence()
-	t.Lead += " " + s.Voice.Text("Tick a study to leave it out.")
+// ticks are the boxes by which a study is left out, and in a workbook the links to edit it.
+func (s *site) ticks(d *drawn) func(row, column string) template.HTML {
 	set := s.byKey["exclude"]
 	out, tried := d.tried["exclude"]
 	if !tried {
@@ -598,15 +580,7 @@ func (s *site) evidence(d *drawn) []spread {
 			return box(row, column)
 		}
 	}
-	return []spread{
-		{Figure: d.figure("intervals"), Tables: []tabled{d.table(without(t, "site", "season"), marks)}},
-		{Tables: d.tables(d.view.Sources())},
-	}
-}
-
-// evidenceCloser is the whole table, with sites and seasons.
-func (s *site) evidenceCloser(d *drawn) []spread {
-	return []spread{{}, {Tables: d.tables(d.view.Evidence())}, {Tables: d.tables(d.view.Weights())}}
+	return marks
 }
 
 // budget is the page of one option's budgets.
@@ -615,7 +589,7 @@ func (s *site) budget(w http.ResponseWriter, r *http.Request) {
 	d := &drawn{trial: t, view: show.Of(t.answer, s.Voice)}
 	for _, o := range t.answer.Ranking {
 		if o.ID() == r.PathValue("option") {
-			p := place{path: r.URL.Path, name: s.Voice.Text("Profit"), within: "/profit", fields: (*site).money, lead: func(*drawn) []string { return s.option(d, o) }}
+			p := place{path: "/profit", name: s.Voice.Text("Profit"), fields: (*site).money, lead: func(*drawn) []string { return s.option(d, o) }}
 			s.render(w, r, p, d, []spread{{Tables: d.tables(d.view.Budget(o, true), d.view.Budget(o, false))}})
 			return
 		}
@@ -641,31 +615,22 @@ func (s *site) option(d *drawn, o advice.Option) []string {
 
 // figure answers with a figure as a file: name.svg or name.png, ?for=page, phone or slide.
 func (s *site) figure(w http.ResponseWriter, r *http.Request) {
-	t := s.try(r.URL.Query())
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
-	if s.refused(w, t) {
+	x, _, found := show.Find(show.Figures, name)
+	t := s.tryRanked(r.URL.Query())
+	if found && (s.refused(w, t) || s.unanswered(w, t, x.Needs)) {
 		return
 	}
-	if err := s.weighed(t, name); err != nil {
-		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
-		return
+	f, there := show.Of(t.answer, s.Voice).Figure(name)
+	date := report.About(t.answer, s.Voice, s.Version).Date
+	if !there || !s.draw(w, r, kind, f, date, func() { attach(w, t, r.PathValue("file")) }) {
+		s.missing(w, r)
 	}
-	for _, f := range report.Figures(show.Of(t.answer, s.Voice)) {
-		if f.Name != name {
-			continue
-		}
-		date := report.About(t.answer, s.Voice, s.Version).Date
-		if !s.draw(w, r, kind, f, date, func() { attach(w, t, r.PathValue("file")) }) {
-			break
-		}
-		return
-	}
-	s.missing(w, r)
 }
 
 // draw answers with a figure as a file of a kind, for a page or as the address asks; false where there is none such.
 // name is called before the answer, to name the file.
-func (s *site) draw(w http.ResponseWriter, r *http.Request, kind string, f report.Figure, date time.Time, name func()) bool {
+func (s *site) draw(w http.ResponseWriter, r *http.Request, kind string, f show.Drawn, date time.Time, name func()) bool {
 	sizes := map[string]figure.Size{"": figure.Page, "page": figure.Page, "phone": figure.Phone, "slide": figure.Slide}
 	size, known := sizes[r.URL.Query().Get(sizeKey)]
 	if !known {
@@ -695,65 +660,57 @@ func (s *site) draw(w http.ResponseWriter, r *http.Request, kind string, f repor
 	return true
 }
 
-// table answers with a table as CSV.
+// table answers with a table as CSV or as a spreadsheet.
 func (s *site) table(w http.ResponseWriter, r *http.Request) {
-	t := s.try(r.URL.Query())
-	if s.refused(w, t) {
+	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
+	x, _, found := show.Find(show.Tables, name)
+	t := s.tryRanked(r.URL.Query())
+	if found && (s.refused(w, t) || s.unanswered(w, t, x.Needs)) {
 		return
 	}
-	name, isCSV := strings.CutSuffix(r.PathValue("file"), ".csv")
-	name, isXLSX := strings.CutSuffix(name, ".xlsx")
-	if err := s.weighed(t, name); err != nil {
-		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
-		return
-	}
-	a := t.answer
-	if strings.HasPrefix(name, "without-") || name == "indirect" {
-		var err error
-		if a, err = s.memo.Thorough(a); err != nil {
-			http.Error(w, err.Error(), http.StatusInternalServerError)
-			return
+	table, there := show.Of(t.answer, s.Voice).Table(name)
+	if told := s.told(t); len(told) > 0 {
+		table.Columns = append(table.Columns, show.Column{ID: "tried", Name: s.Voice.Text("Tried, and not as the files stand")})
+		for i := range table.Rows {
+			table.Rows[i].Cells = append(table.Rows[i].Cells, show.Cell{Text: strings.Join(told, "; ")})
 		}
 	}
-	view := show.Of(a, s.Voice)
-	all := []show.Table{view.Gains(), view.Shares(), view.Between(), view.Variances(), view.Weights(), view.Indirect(), view.Evidence(),
-		view.Rotation(), view.Ageing(), view.Sources(), view.Caveats(), view.WithoutStudies(), view.WithoutSites()}
-	if s.priced() {
-		all = append(all, view.Ranking(), view.Marginal(), view.Assumptions(), view.Cautions())
-		for _, o := range a.Ranking {
-			all = append(all, view.Budget(o, true), view.Budget(o, false))
-		}
+	if !there || !s.write(w, r, kind, table, func() { attach(w, t, r.PathValue("file")) }) {
+		s.missing(w, r)
 	}
-	all = append(all, view.Weighed()...)
-	for _, x := range all {
-		if fileName(x.ID) == name && isCSV != isXLSX {
-			if told := s.told(t); len(told) > 0 {
-				x.Columns = append(x.Columns, show.Column{ID: "tried", Name: s.Voice.Text("Tried, and not as the files stand")})
-				for i := range x.Rows {
-					x.Rows[i].Cells = append(x.Rows[i].Cells, show.Cell{Text: strings.Join(told, "; ")})
-				}
-			}
-			var b bytes.Buffer
-			kind, err := "text/csv; charset=utf-8", error(nil)
-			if isXLSX {
-				kind, err = xlsxType, sheet.WriteXLSX(&b, s.spreadsheet(x))
-			} else {
-				err = x.CSV(&b)
-			}
-			if err != nil {
-				http.Error(w, err.Error(), http.StatusInternalServerError)
-				return
-			}
-			attach(w, t, r.PathValue("file"))
-			send(w, r, kind, b.Bytes())
-			return
-		}
-	}
-	s.missing(w, r)
 }
 
-// fileName is the name of a table in an address: the ID of a budget holds a slash.
-func fileName(id string) string { return strings.NewReplacer("/", "-", "+", "-with-").Replace(id) }
+// write answers with a table as a file of a kind; false where there is none such. name is called before the answer, to
+// name the file.
+func (s *site) write(w http.ResponseWriter, r *http.Request, kind string, t show.Table, name func()) bool {
+	var b bytes.Buffer
+	var err error
+	mime := "text/csv; charset=utf-8"
+	switch kind {
+	case "csv":
+		err = t.CSV(&b)
+	case "xlsx":
+		mime, err = xlsxType, sheet.WriteXLSX(&b, s.spreadsheet(t))
+	default:
+		return false
+	}
+	if err != nil {
+		http.Error(w, strings.Join(s.Voice.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
+		return true
+	}
+	name()
+	send(w, r, mime, b.Bytes())
+	return true
+}
+
+// unanswered asks of what is tried what a figure or a table needs, and answers itself where that fails.
+func (s *site) unanswered(w http.ResponseWriter, t *trial, need show.Need) bool {
+	err := s.ask(t, need)
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+	}
+	return err != nil
+}
 
 // report answers with the report, or with the slides of a talk.
 func (s *site) report(kind string, make func(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error)) http.HandlerFunc {

@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/note"
+	"spile/internal/view/show"
 )
 
 // question is what the pages ask of an answer under uncertainty.
@@ -16,114 +17,35 @@ type question struct {
 	trials       advice.TrialOptions
 }
 
-// ask is what they ask as long as nothing else is tried.
-func (s *site) ask() question {
+// usual is what they ask as long as nothing else is tried.
+func (s *site) usual() question {
 	return question{aversion: 1, trials: (&advice.Advice{Input: s.Input}).TrialDefaults()}
 }
 
 // A quick look takes so many draws, and so many points of each trial.
 const quickDraws, quickPoints = 2000, 16
 
-func (t *trial) outlook() advice.WeighOptions {
-	o := advice.WeighOptions{Outlook: true, Draw: advice.DrawOptions{Aversion: t.asked.aversion}, Across: t.asked.across, Down: t.asked.down}
-	if t.moving {
-		o.Draw.Draws = quickDraws
-	}
-	return o
-}
-
-func (t *trial) nextTrial() advice.WeighOptions {
+// everything is what may be asked under uncertainty.
+func (t *trial) everything() advice.WeighOptions {
 	trials := t.asked.trials
 	if p := t.answer.Input.Prices; p != nil {
 		trials.Discount = p.Discount.Best
 	}
+	o := advice.WeighOptions{Outlook: true, Knowing: true, Draw: advice.DrawOptions{Aversion: t.asked.aversion},
+		Across: t.asked.across, Down: t.asked.down, Trials: &trials}
 	if t.moving {
-		trials.Design.Points = quickPoints
+		o.Draw.Draws, trials.Design.Points = quickDraws, quickPoints
 	}
-	return advice.WeighOptions{Trials: &trials}
-}
-
-// everything is what a report asks.
-func (t *trial) everything() advice.WeighOptions {
-	o := t.outlook()
-	o.Knowing, o.Trials = true, t.nextTrial().Trials
 	return o
 }
 
-// deeper is what the closer look of a page asks.
-func deeper(weigh func(t *trial) advice.WeighOptions) func(t *trial) advice.WeighOptions {
-	if weigh == nil {
-		return nil
-	}
-	return func(t *trial) advice.WeighOptions {
-		o := weigh(t)
-		o.Knowing = o.Outlook
-		return o
-	}
-}
-
-// weighed asks what a figure or table of that name shows.
-func (s *site) weighed(t *trial, name string) error {
-	var o advice.WeighOptions
-	switch name {
-	case "outlook", "outlook-season", "swings", "break-even", "map":
-		o = t.outlook()
-	case "knowing":
-		o = t.everything()
-	case "next-trial", "trial-size":
-		o = t.nextTrial()
-	default:
-		return nil
-	}
-	a, err := s.memo.Weigh(t.answer, o)
+// ask asks of what is tried what a figure, a table or a page needs.
+func (s *site) ask(t *trial, need show.Need) error {
+	a, err := need.Ask(s.memo, t.answer, t.everything())
 	if err == nil {
 		t.answer = a
 	}
 	return err
-}
-
-// surePages are the pages on what is not sure.
-func (s *site) surePages() []place {
-	v := s.Voice
-	return []place{
-		{path: "/sure", name: v.Text("How sure"), build: (*site).sure, closer: (*site).sureCloser, fields: (*site).mapped,
-			lead: func(d *drawn) []string { return d.view.Certainty() }, weigh: (*trial).outlook, chanceless: true},
-		{path: "/next-trial", name: v.Text("Next trial"), build: (*site).next, fields: (*site).concerned,
-			lead: func(d *drawn) []string { return d.view.NextTrial() }, weigh: (*trial).nextTrial, chanceless: true},
-	}
-}
-
-// sure is what each practice is likely to net, and what would change which comes first.
-func (s *site) sure(d *drawn) []spread {
-	x := d.answer.Weighed
-	if x == nil || x.Prospect == nil {
-		return []spread{{}}
-	}
-	list := []spread{
-		{Figure: d.figure("outlook"), Tables: d.tables(d.view.Likely(x.Prospect, false))},
-		{Figure: d.figure("swings")},
-	}
-	if x.Contest != nil {
-		list = append(list, spread{Figure: d.figure("map")})
-	}
-	return append(list, spread{Tables: d.tables(d.view.Breaks(x.Prospect, x.Hangs))}, spread{Tables: d.tables(d.view.Likely(x.Prospect, true))})
-}
-
-func (s *site) sureCloser(d *drawn) []spread {
-	list := []spread{{}}
-	for _, t := range d.view.Weighed() {
-		list = append(list, spread{Tables: d.tables(t)})
-	}
-	return list
-}
-
-// next is which trial is worth running next.
-func (s *site) next(d *drawn) []spread {
-	x := d.answer.Weighed
-	if x == nil || x.Next == nil {
-		return []spread{{}}
-	}
-	return []spread{{Figure: d.figure("trial-size"), Tables: d.tables(d.view.Trials(x.Next))}}
 }
 
 // mapped are what the page on certainty lets try.
@@ -150,7 +72,7 @@ func (s *site) questions() []*setting {
 	if s.Input.Prices == nil {
 		return nil
 	}
-	as, money, sites := s.ask(), s.Input.Prices.Currency, s.Input.Sites()
+	as, money, sites := s.usual(), s.Input.Prices.Currency, s.Input.Sites()
 	axis := func(key, label string, at func(q *question) *string) *setting {
 		set := &setting{key: key, kind: choice, label: label, files: []string{""}, options: []option{{"", v.Text("what it hangs on most")}},
 			ask: func(q *question, value []string) *note.Note {

@@ -378,10 +378,14 @@ func (s *site) planning(w http.ResponseWriter, q url.Values, t trouble) {
 		if !math.IsNaN(row.SmallestPct) {
 			b.Lead = append(b.Lead, v.Text("The smallest gain that such a trial finds four times in five is %s.", v.Percent(row.SmallestPct)))
 		}
-		if len(p.power.Curves) > 0 {
-			b.Figure = &figured{HTML: report.Inline(report.Figure{Name: "power", Draw: p.power.Figure().Draw}), Short: true}
+		for _, x := range (&show.View{V: v, Power: p.power}).Spreads(show.Page, "new-trial") {
+			for _, f := range x.Figures {
+				b.Figure = &figured{HTML: report.Inline(f), Short: x.Low}
+			}
+			for _, t := range x.Tables {
+				b.Tables = append(b.Tables, s.bareTable(t))
+			}
 		}
-		b.Tables = append(b.Tables, s.bareTable(p.power.Table()))
 	}
 	if p.layout != nil {
 		b.Maps = s.mapOf(p.layout)
@@ -549,7 +553,7 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		lead = append([]string{v.Text("It cannot say yet how the practices compare.")}, lead...)
 		b.Warnings = v.Notes(faultsOf(err))
 	default:
-		view := show.TrialView{A: a, V: v, Set: set, VolumeUnit: show.VolumeUnit(v)}
+		view := s.view(t, a, summed)
 		lead = append(s.foundOut(a), lead...)
 		files := url.Values{"name": {t.Name}}
 		for _, k := range []string{"syrup", "vacuum"} {
@@ -557,11 +561,10 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 				files.Set(k, "yes")
 			}
 		}
-		b.Gains = filed(report.Figure{Name: "gains", Draw: view.GainsFigure().Draw}, files)
-		b.Tables = s.filedTables(files, view.Gains(), view.Covariates(), view.Carryover())
-		b.Closer = s.filedTables(files, view.Pairs(), view.BySeason(), view.Variances())
-		b.Residuals = filed(report.Figure{Name: "residuals", Draw: view.Residuals().Draw}, files)
-		b.Warnings = view.Warnings()
+		b.Gains, b.Residuals = s.filed(view, "gains", files), s.filed(view, "residuals", files)
+		b.Tables = s.filedTables(files, view.TablesAt("trial", show.Page)...)
+		b.Closer = s.filedTables(files, view.TablesAt("trial", show.Closer)...)
+		b.Warnings = view.Trial.Warnings()
 		if q.Get("syrup") == "" {
 			b.Ways = append(b.Ways, link{Name: v.Text("Compare the syrup that the sap makes, weighted by its sugar"), Href: address("syrup", true)})
 		} else {
@@ -580,11 +583,12 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		}
 	}
 	n := 0
-	for _, view := range show.SeasonViews(t, summed, v, set) {
+	seasons := s.view(t, nil, summed)
+	for _, view := range seasons.Seasons {
 		b.Seasons = append(b.Seasons, s.seasonPart(t, view, &n))
 	}
-	if len(summed.Weather) > 0 {
-		b.Weather = new(s.filedTables(url.Values{"name": {t.Name}}, show.WeatherView{Seasons: summed.Weather, Rules: rulesOf(t), V: v}.Table())[0])
+	if weather, known := seasons.Table("weather"); known {
+		b.Weather = new(s.filedTables(url.Values{"name": {t.Name}}, weather)[0])
 		b.Spring, b.OwnSpring = s.springForm(t, q), t.Rules != nil
 	}
 	s.show(w, "trial", v.Text("Trial %s", t.Name), sheetPage{Here: "/trials", Back: &link{Name: v.Text("All trials"), Href: "/trials"}, Lead: lead, trouble: tr, Body: b})
@@ -632,12 +636,10 @@ func capital(text string) string {
 // seasonPart is one season on the page of a trial.
 func (s *site) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPart {
 	v, year := s.Voice, view.Record.Season
-	files := url.Values{"name": {t.Name}, "season": {strconv.Itoa(year)}}
+	files := url.Values{"name": {t.Name}}
 	part := seasonPart{Title: v.Text("Season %s", v.Year(year)), Year: year, Notes: v.Notes(view.Total.Notes), Read: readAddress(t.Name, year)}
-	part.Figure = filed(report.Figure{Name: "season-" + strconv.Itoa(year), Draw: view.Figure().Draw}, files)
-	every := view.Runs()
-	every.ID += "-" + strconv.Itoa(year)
-	if runs := s.filedTables(files, every); len(runs) > 0 {
+	part.Figure = s.filed(&show.View{V: v, Seasons: []show.SeasonView{view}}, "season-"+strconv.Itoa(year), files)
+	if runs := s.filedTables(files, view.Runs()); len(runs) > 0 {
 		part.Runs = &runs[0]
 	}
 	table := view.Findings()
@@ -681,8 +683,28 @@ func (s *site) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPa
 	return part
 }
 
-// filed is a figure with the addresses of its files.
-func filed(f report.Figure, q url.Values) *figured {
+// view is what the catalogue of figures and tables is asked for a trial; its analysis is nil where there is none.
+func (s *site) view(t trials.Trial, a *compare.Analysis, summed *harvest.Summed) *show.View {
+	v, set := s.Voice, s.Input.Practices
+	w := &show.View{V: v}
+	if a != nil {
+		w.Trial = &show.TrialView{A: a, V: v, Set: set, VolumeUnit: show.VolumeUnit(v)}
+	}
+	if summed != nil {
+		w.Seasons = show.SeasonViews(t, summed, v, set)
+		if len(summed.Weather) > 0 {
+			w.Springs = &show.WeatherView{Seasons: summed.Weather, Rules: rulesOf(t), V: v}
+		}
+	}
+	return w
+}
+
+// filed is a figure of a trial with the addresses of its files.
+func (s *site) filed(w *show.View, name string, q url.Values) *figured {
+	f, there := w.Figure(name)
+	if !there {
+		return nil
+	}
 	slide := asAsked(q)
 	slide.Set(sizeKey, "slide")
 	at := "/trials/figure/" + f.Name
@@ -704,31 +726,32 @@ func (s *site) filedTables(q url.Values, list ...show.Table) []tabled {
 	return out
 }
 
-// trialFigure answers with a figure of a trial as a file.
-func (s *site) trialFigure(w http.ResponseWriter, r *http.Request) {
-	q := r.URL.Query()
+// asked is the view of the trial that an address names, with what its file is made of; false where there is none such.
+func (s *site) asked(q url.Values) (*show.View, bool) {
 	t, ok := s.findTrial(q.Get("name"))
-	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	if !ok {
-		s.missing(w, r)
-		return
+		return nil, false
 	}
 	t = s.how(t, q)
 	a, summed, err := compare.Trial(t, s.Input.Practices)
-	var list []report.Figure
-	if err == nil {
-		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: show.VolumeUnit(s.Voice)}
-		list = append(list, report.Figure{Name: "gains", Draw: view.GainsFigure().Draw}, report.Figure{Name: "residuals", Draw: view.Residuals().Draw})
+	if err != nil {
+		a = nil
 	}
-	if summed != nil {
-		for _, x := range show.SeasonViews(t, summed, s.Voice, s.Input.Practices) {
-			list = append(list, report.Figure{Name: "season-" + strconv.Itoa(x.Record.Season), Draw: x.Figure().Draw})
+	w := s.view(t, a, summed)
+	if t.Question != nil {
+		if l, err := design.Draw(*t.Question, s.Input.Practices); err == nil {
+			w.Layout = &show.LayoutView{L: l, V: s.Voice, Set: s.Input.Practices}
 		}
 	}
-	for _, f := range list {
-		if f.Name == name && s.draw(w, r, kind, f, time.Time{}, func() {
-			w.Header().Set("Content-Disposition", `attachment; filename="`+f.Name+"."+kind+`"`)
-		}) {
+	return w, true
+}
+
+// trialFigure answers with a figure of a trial as a file.
+func (s *site) trialFigure(w http.ResponseWriter, r *http.Request) {
+	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
+	if view, ok := s.asked(r.URL.Query()); ok {
+		f, there := view.Figure(name)
+		if there && s.draw(w, r, kind, f, time.Time{}, func() { fileNamed(w, name+"."+kind) }) {
 			return
 		}
 	}
@@ -737,60 +760,18 @@ func (s *site) trialFigure(w http.ResponseWriter, r *http.Request) {
 
 // trialTable answers with a table of a trial as a file.
 func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
-	q := r.URL.Query()
-	t, ok := s.findTrial(q.Get("name"))
-	if !ok {
-		s.missing(w, r)
-		return
-	}
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
-	t = s.how(t, q)
-	a, summed, err := compare.Trial(t, s.Input.Practices)
-	var list []show.Table
-	if err == nil {
-		view := show.TrialView{A: a, V: s.Voice, Set: s.Input.Practices, VolumeUnit: show.VolumeUnit(s.Voice)}
-		list = append(list, view.Gains(), view.Covariates(), view.Carryover(), view.Pairs(), view.BySeason(), view.Variances())
-	}
-	if summed != nil {
-		for _, x := range show.SeasonViews(t, summed, s.Voice, s.Input.Practices) {
-			if year := strconv.Itoa(x.Record.Season); year == q.Get("season") {
-				every, found := x.Runs(), x.Findings()
-				every.ID, found.ID = every.ID+"-"+year, found.ID+"-"+year
-				list = append(list, every, found)
-			}
-		}
-		list = append(list, show.WeatherView{Seasons: summed.Weather, Rules: rulesOf(t), V: s.Voice}.Table())
-	}
-	if t.Question != nil {
-		if l, err := design.Draw(*t.Question, s.Input.Practices); err == nil {
-			view := show.LayoutView{L: l, V: s.Voice, Set: s.Input.Practices}
-			list = append(list, view.Layout(), view.Keep())
-		}
-	}
-	for _, x := range list {
-		if x.ID != name {
-			continue
-		}
-		var b bytes.Buffer
-		mime := "text/csv; charset=utf-8"
-		switch kind {
-		case "csv":
-			err = x.CSV(&b)
-		case "xlsx":
-			mime, err = xlsxType, sheet.WriteXLSX(&b, s.spreadsheet(x))
-		default:
-			s.missing(w, r)
+	if view, ok := s.asked(r.URL.Query()); ok {
+		t, there := view.Table(name)
+		if there && s.write(w, r, kind, t, func() { fileNamed(w, name+"."+kind) }) {
 			return
 		}
-		if err != nil {
-			http.Error(w, strings.Join(s.Voice.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
-			return
-		}
-		w.Header().Set("Content-Disposition", `attachment; filename="`+x.ID+"."+kind+`"`)
-		send(w, r, mime, b.Bytes())
-		return
 	}
 	s.missing(w, r)
+}
+
+func fileNamed(w http.ResponseWriter, name string) {
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
 }
 
 // layout answers with the map of a trial and the plastic to keep for it.
@@ -819,13 +800,13 @@ func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, strings.Join(v.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
 		return
 	}
-	view := show.LayoutView{L: l, V: v, Set: s.Input.Practices}
+	view := &show.View{V: v, Layout: &show.LayoutView{L: l, V: v, Set: s.Input.Practices}}
 	lead := []string{v.Text("One block is worked in one day by one crew. The layout can be drawn again from seed %s.", strconv.FormatUint(l.Seed, 10))}
 	if t.Question.Blind {
 		lead = append(lead, v.Text("This page says which practice each code stands for: keep it from whoever reads the counters."))
 	}
 	q := url.Values{"name": {t.Name}}
-	page.Lead, page.Body = lead, body{s.mapOf(l), s.sheetLinks(t), s.filedTables(q, view.Keep(), view.Layout()), v.Notes(l.Notes)}
+	page.Lead, page.Body = lead, body{s.mapOf(l), s.sheetLinks(t), slices.Concat(s.filedTables(q, view.TablesAt("layout", show.Page)...), s.filedTables(q, view.TablesAt("layout", show.Closer)...)), v.Notes(l.Notes)}
 	s.show(w, "layout", v.Text("Layout of %s", t.Name), page)
 }
 

@@ -180,12 +180,13 @@ func (s *site) asset(w http.ResponseWriter, r *http.Request) {
 // answers are the pages that show what the input says.
 func (s *site) answers(mux *routes) {
 	for _, p := range s.nav() {
-		if p.build == nil {
+		if p.fields == nil {
 			continue
 		}
 		mux.HandleFunc("GET "+p.path, s.page(p))
-		if p.closer != nil {
-			mux.HandleFunc("GET "+p.path+"/closer", s.page(place{path: p.path + "/closer", name: p.name, build: p.closer, within: p.path, fields: p.fields, thorough: p.thorough, lead: p.lead, weigh: deeper(p.weigh), chanceless: p.weigh != nil}))
+		if p.closer = true; p.needs() != 0 {
+			p.links = nil
+			mux.HandleFunc("GET "+p.address(), s.page(p))
 		}
 	}
 	if s.priced() {

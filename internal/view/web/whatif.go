@@ -116,7 +116,7 @@ func (s *site) tryRanked(q url.Values) *trial {
 			}
 		}
 	}
-	t.answer, t.good, t.asked = s.base, url.Values{}, s.ask()
+	t.answer, t.good, t.asked = s.base, url.Values{}, s.usual()
 	return t
 }
 
@@ -136,7 +136,7 @@ func (s *site) parse(q url.Values) *trial {
 		}
 		value, fault := set.read(s.Voice, values)
 		if fault == nil && !slices.Equal(value, set.files) {
-			fault = set.put(new(s.Input), new(s.ask()), value)
+			fault = set.put(new(s.Input), new(s.usual()), value)
 		}
 		switch {
 		case fault != nil:
@@ -155,7 +155,7 @@ func (s *site) parse(q url.Values) *trial {
 // answer runs the chain on what is tried. Where that is at fault it says so in the trial and gives nil.
 func (s *site) answer(t *trial) *advice.Advice {
 	in := s.Input
-	t.asked = s.ask()
+	t.asked = s.usual()
 	for _, set := range s.settings {
 		if value, ok := t.tried[set.key]; ok {
 			set.put(&in, &t.asked, value)
@@ -496,18 +496,16 @@ func text[T ~string](words []T) []string {
 
 // before gives, for the cells of one column that differ, what stood there with the files as they stand.
 func (s *site) before(t, files show.Table, column string) func(row, column string) template.HTML {
-	at := slices.IndexFunc(t.Columns, func(c show.Column) bool { return c.ID == column })
-	if at < 0 || len(files.Columns) <= at || files.Columns[at].ID != column {
-		return nil
+	cells := func(t show.Table) map[string]show.Cell {
+		list := map[string]show.Cell{}
+		if at := slices.IndexFunc(t.Columns, func(c show.Column) bool { return c.ID == column }); at >= 0 {
+			for _, r := range t.Rows {
+				list[r.ID] = r.Cells[at]
+			}
+		}
+		return list
 	}
-	was := map[string]show.Cell{}
-	for _, r := range files.Rows {
-		was[r.ID] = r.Cells[at]
-	}
-	now := map[string]show.Cell{}
-	for _, r := range t.Rows {
-		now[r.ID] = r.Cells[at]
-	}
+	was, now := cells(files), cells(t)
 	return func(row, col string) template.HTML {
 		old, known := was[row]
 		then, _, _ := strings.Cut(old.Text, " (")
