@@ -172,8 +172,8 @@ func Find[T any](list []Exhibit[T], name string) (x Exhibit[T], star string, fou
 	return x, "", false
 }
 
-// Of is what it shows of a view; the zero T where the view has not what it needs.
-func (x Exhibit[T]) Of(w *View, star string) (t T) {
+// of is what it shows of a view; the zero T where the view has not what it needs.
+func (x Exhibit[T]) of(w *View, star string) (t T) {
 	switch {
 	case !x.Needs.met(w):
 		return t
@@ -200,8 +200,11 @@ func (x Exhibit[T]) Names(w *View) []string {
 
 // Figure is the figure of a name; false where this view has none.
 func (w *View) Figure(name string) (Drawn, bool) {
-	x, star, _ := Find(Figures, name)
-	d := x.Of(w, star)
+	x, star, found := Find(Figures, name)
+	if !found {
+		return Drawn{}, false
+	}
+	d := x.of(w, star)
 	if d == nil {
 		return Drawn{}, false
 	}
@@ -210,8 +213,11 @@ func (w *View) Figure(name string) (Drawn, bool) {
 
 // Table is the table of a name; false where this view has none.
 func (w *View) Table(name string) (Table, bool) {
-	x, star, _ := Find(Tables, name)
-	t := x.Of(w, star)
+	x, star, found := Find(Tables, name)
+	if !found {
+		return Table{}, false
+	}
+	t := x.of(w, star)
 	return t, t.ID != ""
 }
 
