@@ -220,7 +220,11 @@ func (r *record) number(key string, b bounds) *float64 {
 	text := strings.TrimSpace(c.text)
 	x, style, ok := parse(text, r.comma && c.kind == plain)
 	if !ok {
-		r.fault(key, notNumber(text))
+		n := notNumber(text)
+		if b == spring { // a spreadsheet may show a year as a date
+			n = b.Fault(text)
+		}
+		r.fault(key, n)
 		return nil
 	}
 	r.faults.decimal(style, r, key, text)

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 )
 
@@ -35,4 +36,7 @@ func digest(file string, records []*record, isNumber func(key string, c cell) bo
 }
 
 // isNumeric is true of the columns of an evidence table that hold numbers.
-func isNumeric(key string, _ cell) bool { return numeric[key] }
+func isNumeric(key string, _ cell) bool {
+	i := slices.IndexFunc(evidence.Columns, func(c evidence.Column) bool { return c.Name == key })
+	return i >= 0 && evidence.Columns[i].Kind.Numeric()
+}

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 	"spile/internal/trade/weather"
@@ -20,9 +21,9 @@ func TestDataPage(t *testing.T) {
 	page, past, _ := strings.Cut(string(data), "## What is written down of a trial")
 	_, rest, _ := strings.Cut(past, "## JSON of trials")
 	page += rest
-	for _, c := range columns {
-		if !strings.Contains(page, "`"+c.name+"`") {
-			t.Errorf("the column %s is not described", c.name)
+	for _, c := range evidence.Columns {
+		if !strings.Contains(page, "`"+c.Name+"`") {
+			t.Errorf("the column %s is not described", c.Name)
 		}
 	}
 	for _, key := range append(append([]string{}, practiceKeys...), ruleKeys...) {

@@ -1,7 +1,7 @@
 package sheet
 
 import (
-	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -15,49 +15,13 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// columns are those of an evidence table, in the order in which docs/data.md lists them. The value says whether the
-// column holds numbers, which one digest must read alike however they are written.
-var columns = []struct {
-	name    string
-	numeric bool
-}{
-	{"study", false}, {"site", false}, {"season", true}, {"practice", false},
-	{"reference", false}, {"kind", false}, {"trial", false}, {"unit", false},
-	{"mean", true}, {"mean_unit", false}, {"n", true}, {"sd", true}, {"se", true},
-	{"gain_pct", true}, {"gain_se_pct", true}, {"gain_low_pct", true}, {"gain_high_pct", true},
-	{"taps", true}, {"drop_age", true}, {"spout_age", true}, {"vacuum_inhg", true}, {"vacuum_kpa", true},
-	{"tubing_in", true}, {"line_age", true}, {"releaser", false}, {"pump", false},
-	{"tapped", false}, {"last_run", false},
-	{"product", false}, {"strength", false}, {"contact_min", true}, {"applied", false}, {"rinsed", false},
-	{"species", false}, {"weather", false}, {"funding", false}, {"caveats", false}, {"source", false},
-}
-
+// What numbers of several files may be.
 var (
-	required = []string{"study", "site", "season", "practice"}
-	known    = func() map[string]bool {
-		m := map[string]bool{}
-		for _, c := range columns {
-			m[c.name] = true
-		}
-		return m
-	}()
-	numeric = func() map[string]bool {
-		m := map[string]bool{}
-		for _, c := range columns {
-			m[c.name] = c.numeric
-		}
-		return m
-	}()
-)
-
-// What a number of an arm may be.
-var (
-	spring  = column.Spring
-	inHg    = column.InHg
-	kPa     = column.KPa
-	inch    = bounds{Low: 0, High: 4, Open: true}
-	gain    = bounds{Low: -100, High: 1000, Open: true}
-	gainLow = bounds{Low: -100, High: 1000, Open: true}
+	spring = column.Spring
+	inHg   = column.InHg
+	kPa    = column.KPa
+	inch   = bounds{Low: 0, High: 4, Open: true}
+	gain   = bounds{Low: -100, High: 1000, Open: true}
 )
 
 // Evidence reads an evidence table from the bytes of a CSV file. known is the practices that a row may name. The
@@ -73,10 +37,11 @@ func Evidence(file string, data []byte, practices practice.Set) ([]evidence.Stud
 
 // readEvidence reads a table whose foreign headers, in small letters, are named in foreign.
 func readEvidence(file string, data []byte, practices practice.Set, foreign map[string]string, f *faults) ([]evidence.Study, []note.Note, []*record) {
-	h, records := table(file, data, known, foreign, f)
+	h, records := table(file, data, known(), foreign, f)
 	if h == nil {
 		return nil, nil, nil
 	}
+	known, required := known(), needed()
 	lacking := false
 	for _, name := range required {
 		if _, ok := h.index[name]; !ok {
@@ -121,7 +86,7 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 			At(h.where()))
 	}
 
-	g := gather{faults: f, practices: practices, keys: make([]string, len(practices)), at: map[string]int{}, looked: map[string]bool{}}
+	g := gather{faults: f, practices: practices, keys: make([]string, len(practices)), at: map[string]int{}, looked: map[evidence.Caveat]bool{}}
 	for i, k := range practices.Keys() {
 		g.keys[i] = string(k)
 	}
@@ -139,9 +104,29 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 }
 
 func columnNames() []string {
-	names := make([]string, len(columns))
-	for i, c := range columns {
-		names[i] = c.name
+	names := make([]string, len(evidence.Columns))
+	for i, c := range evidence.Columns {
+		names[i] = c.Name
+	}
+	return names
+}
+
+// known are the columns of an evidence table, by name.
+func known() map[string]bool {
+	m := map[string]bool{}
+	for _, c := range evidence.Columns {
+		m[c.Name] = true
+	}
+	return m
+}
+
+// needed are the columns that every row fills.
+func needed() []string {
+	var names []string
+	for _, c := range evidence.Columns {
+		if c.Needed {
+			names = append(names, c.Name)
+		}
 	}
 	return names
 }
@@ -154,15 +139,14 @@ type gather struct {
 	studies   []study
 	at        map[string]int // index into studies by name
 	warnings  []note.Note
-	looked    map[string]bool // caveats whose spelling was looked at
+	looked    map[evidence.Caveat]bool // caveats whose spelling was looked at
 }
 
 // study is one being gathered.
 type study struct {
 	evidence.Study
-	said  map[string]said // what its rows say of the study as a whole
-	bad   bool            // a row is at fault: what its arms lack is not judged
-	names map[string]bool // of sources and the like already joined
+	said map[string]said // what its rows say of the study as a whole
+	bad  bool            // a row is at fault: what its arms lack is not judged
 }
 
 type said struct {
@@ -173,8 +157,8 @@ type said struct {
 func (g *gather) row(r *record, extra []string) {
 	before := g.faults.count()
 	ok := true
-	for _, key := range required {
-		ok = r.need(key) && ok
+	for _, c := range evidence.Columns {
+		ok = (!c.Needed || r.need(c.Name)) && ok
 	}
 	name := r.text("study")
 	if name == "" {
@@ -184,49 +168,43 @@ func (g *gather) row(r *record, extra []string) {
 	if !have {
 		i = len(g.studies)
 		g.at[name] = i
-		g.studies = append(g.studies, study{
-			Study: evidence.Study{Name: name, Where: r.where("study")},
-			said:  map[string]said{}, names: map[string]bool{},
-		})
+		g.studies = append(g.studies, study{Study: evidence.Study{Where: r.where("study")}, said: map[string]said{}})
 	}
 	s := &g.studies[i]
-
-	if year := r.season(); year != 0 && g.same(s, r, "season", strconv.Itoa(year)) {
-		s.Season = year
+	arm := evidence.Arm{Where: note.Where{File: r.file, Sheet: r.sheet, Row: r.row}}
+	into := evidence.Row{Study: &s.Study, Arm: &arm}
+	for _, c := range evidence.Columns {
+		if c.Name == "mean_unit" && !r.has("mean") {
+			continue
+		}
+		v := value(r, c.Column, g.keys)
+		switch {
+		case v == nil && c.Name != "mean_unit":
+		case !c.Once:
+			c.Set(into, v)
+		case v == nil: // a mean without a unit: all of the study have none
+			g.same(s, r, c.Name, noUnit)
+		case g.same(s, r, c.Name, fmt.Sprint(v)):
+			c.Set(into, v)
+		}
+		if c.Twin != "" && r.has(c.Name) && r.has(c.Twin) {
+			r.fault(c.Name, note.New("this is given twice, as %s and as %s; allowed: one of them in a row", c.Twin, c.Name))
+		}
 	}
-	g.once(s, r, "site", r.text("site"), &s.Site)
-	g.once(s, r, "trial", r.text("trial"), &s.Trial)
-	g.once(s, r, "species", r.text("species"), &s.Species)
-	kind := string(s.Kind)
-	g.once(s, r, "kind", r.choice("kind", string(evidence.Replicated), string(evidence.Unreplicated), string(evidence.ProducerReport)), &kind)
-	s.Kind = evidence.Kind(kind)
-	what := string(s.Unit)
-	g.once(s, r, "unit", r.choice("unit", string(evidence.Tree), string(evidence.Chamber), string(evidence.Mainline)), &what)
-	s.Unit = evidence.UnitKind(what)
-	g.joined(s, r, "weather", &s.Weather)
-	g.joined(s, r, "funding", &s.Funding)
-	g.joined(s, r, "source", &s.Source)
-	g.caveats(s, r)
-
-	arm := g.arm(s, r, extra)
+	g.spelling(r)
+	g.whole(s, r, &arm)
+	for _, name := range extra {
+		if text := r.text(name); text != "" {
+			if arm.Extra == nil {
+				arm.Extra = map[string]string{}
+			}
+			arm.Extra[name] = text
+		}
+	}
 	if g.faults.count() > before || !ok || r.lost {
 		s.bad = true
 	}
 	s.Arms = append(s.Arms, arm)
-}
-
-// season reads the year of the spring; 0 where it is at fault.
-func (r *record) season() int {
-	c, ok := r.get("season")
-	if !ok {
-		return 0
-	}
-	x, _, isNumber := parse(c.text, r.comma)
-	if !isNumber || !spring.Has(x) {
-		r.fault("season", note.New("%s is not a season; allowed: the year of the spring, four digits, such as 2019", quote(c.text)))
-		return 0
-	}
-	return int(x)
 }
 
 // noUnit is what a mean without a unit says of it: that is something to contradict, unlike what is left empty.
@@ -262,75 +240,21 @@ func (g *gather) same(s *study, r *record, key, text string) bool {
 	return false
 }
 
-func (g *gather) once(s *study, r *record, key, text string, field *string) {
-	if g.same(s, r, key, text) {
-		*field = text
-	}
-}
-
-// joined gathers remarks that may differ from row to row.
-func (g *gather) joined(s *study, r *record, key string, field *string) {
-	text := r.text(key)
-	if text == "" || s.names[key+"\x00"+text] {
-		return
-	}
-	s.names[key+"\x00"+text] = true
-	if *field != "" {
-		*field += "; "
-	}
-	*field += text
-}
-
-func (g *gather) caveats(s *study, r *record) {
-	for c := range strings.SplitSeq(r.text("caveats"), ";") {
-		c = strings.ToLower(strings.Join(strings.Fields(c), "-"))
-		if c == "" || slices.Contains(s.Caveats, evidence.Caveat(c)) {
-			continue
-		}
+// spelling warns of caveats that are nearly those of the tool.
+func (g *gather) spelling(r *record) {
+	for _, c := range evidence.ParseCaveats(r.text("caveats")) {
 		if g.looked[c] {
-			// told once is enough
-		} else if near := note.Near(c, evidence.CaveatKeys()); near != "" && near != c {
-			g.warnings = append(g.warnings, note.New("the caveat %s is taken as your own; did you mean %s?", quote(c), near).At(r.where("caveats")))
+			continue // said once is enough
 		}
 		g.looked[c] = true
-		s.Caveats = append(s.Caveats, evidence.Caveat(c))
+		if near := note.Near(string(c), evidence.CaveatKeys()); near != "" && near != string(c) {
+			g.warnings = append(g.warnings, note.New("the caveat %s is taken as your own; did you mean %s?", quote(string(c)), near).At(r.where("caveats")))
+		}
 	}
 }
 
-// arm reads what a row says of its own arm.
-func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
-	a := evidence.Arm{
-		Practice:  practice.Key(r.choice("practice", g.keys...)),
-		Reference: r.yes("reference"),
-		Mean:      r.number("mean", positive),
-		N:         r.number("n", count),
-		SD:        r.number("sd", positive),
-		SE:        r.number("se", positive),
-		Taps:      r.number("taps", count),
-		DropAge:   r.whole("drop_age", seasons),
-		SpoutAge:  r.whole("spout_age", seasons),
-		TubingIn:  r.inches("tubing_in", inch),
-		LineAge:   r.number("line_age", bounds{Low: 0, High: 100}),
-		Releaser:  r.choice("releaser", "mechanical", "electric"),
-		Pump:      r.choice("pump", "runs-on", "cycled", "none"),
-		Tapped:    r.date("tapped"),
-		LastRun:   r.date("last_run"),
-		Where:     note.Where{File: r.file, Sheet: r.sheet, Row: r.row},
-	}
-	if r.has("mean") {
-		// Arms of a study are compared by their ratio, so they stand in one unit; it may be left out by all of them.
-		a.MeanUnit = r.volume("mean_unit")
-		g.same(s, r, "mean_unit", cmp.Or(string(a.MeanUnit), noUnit))
-	}
-	if in := r.number("vacuum_inhg", inHg); in != nil {
-		a.Vacuum = new(unit.InchOfMercury.Of(*in))
-	}
-	if k := r.number("vacuum_kpa", kPa); k != nil {
-		if r.has("vacuum_inhg") {
-			r.fault("vacuum_kpa", note.New("vacuum is given twice, in inHg and in kPa; allowed: one of them in a row"))
-		}
-		a.Vacuum = new(unit.Pressure(*k))
-	}
+// whole judges a row as a whole.
+func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 	if !a.Tapped.IsZero() && !a.LastRun.IsZero() && a.LastRun.Before(a.Tapped) {
 		r.fault("last_run", note.New("the last run, %s, comes before tapping, %s; allowed: a day after it",
 			r.text("last_run"), r.text("tapped")))
@@ -346,19 +270,15 @@ func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
 		}
 	}
 
-	if pct := r.number("gain_pct", gain); pct != nil {
-		a.Gain = &evidence.Reported{
-			Pct: *pct, SEPct: r.number("gain_se_pct", positive),
-			LowPct: r.number("gain_low_pct", gainLow), HighPct: r.number("gain_high_pct", gain),
-		}
-		low, high := a.Gain.LowPct, a.Gain.HighPct
+	if a.Gain != nil {
+		pct, low, high := a.Gain.Pct, a.Gain.LowPct, a.Gain.HighPct
 		switch {
 		case r.has("gain_low_pct") != r.has("gain_high_pct"):
 			r.fault("gain_low_pct", note.New("one end of the interval is given without the other; allowed: both gain_low_pct and gain_high_pct, or neither"))
 		case low != nil && high != nil && *low >= *high:
 			r.fault("gain_low_pct", note.New("the low end, %v, is not below the high end, %v; allowed: low below high", *low, *high))
-		case low != nil && high != nil && (*pct < *low || *pct > *high):
-			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v", *pct, *low, *high))
+		case low != nil && high != nil && (pct < *low || pct > *high):
+			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v", pct, *low, *high))
 		}
 	} else if !r.has("gain_pct") {
 		for _, key := range []string{"gain_se_pct", "gain_low_pct", "gain_high_pct"} {
@@ -383,22 +303,6 @@ func (g *gather) arm(s *study, r *record, extra []string) evidence.Arm {
 		r.fault("gain_pct", note.New("a row gives a mean and a gain; allowed: one of them (the gain follows from the means)"))
 	}
 
-	c := evidence.Chemical{
-		Product: r.text("product"), Strength: r.text("strength"),
-		ContactMin: r.number("contact_min", notBelow), Applied: r.text("applied"), Rinsed: r.text("rinsed"),
-	}
-	if c != (evidence.Chemical{}) {
-		a.Chemical = &c
-	}
-	for _, name := range extra {
-		if text := r.text(name); text != "" {
-			if a.Extra == nil {
-				a.Extra = map[string]string{}
-			}
-			a.Extra[name] = text
-		}
-	}
-	return a
 }
 
 // inches reads a size in inches, as a number or as the trade writes it: 5/16.

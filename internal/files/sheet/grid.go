@@ -1,10 +1,6 @@
 package sheet
 
-import (
-	"slices"
-
-	"spile/internal/trade/evidence"
-)
+import "spile/internal/trade/evidence"
 
 // Grid is a table as it stands in a file or on a clipboard, before anything in it is judged.
 type Grid struct {
@@ -16,7 +12,7 @@ type Grid struct {
 // GridOf takes a table apart: CSV, or an XLSX file by its name. The error is note.Faults, where it cannot be.
 func GridOf(file string, data []byte) (Grid, error) {
 	f := new(faults)
-	h, records := table(file, data, known, nil, f)
+	h, records := table(file, data, known(), nil, f)
 	if err := f.err(); err != nil || h == nil {
 		return Grid{}, err
 	}
@@ -36,7 +32,7 @@ func GridOf(file string, data []byte) (Grid, error) {
 func Columns() []string { return columnNames() }
 
 // Needed are the columns that every row must fill.
-func Needed() []string { return slices.Clone(required) }
+func Needed() []string { return needed() }
 
 // Cells is studies as the cells of an evidence table, written as a file has them, under the columns that they fill.
 func Cells(studies []evidence.Study) Grid {

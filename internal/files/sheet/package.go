@@ -19,6 +19,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/column"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
@@ -311,42 +312,37 @@ func field(table, name string) fieldBody {
 		}
 		return f
 	}
-	f.Description = describes[name]
-	switch {
-	case name == "season":
-		f.Type = "year"
-	case name == "n" || name == "taps" || name == "drop_age" || name == "spout_age":
-		f.Type = "integer"
-	case numeric[name]:
-		f.Type = "number"
-	case name == "tapped" || name == "last_run":
-		f.Type = "date"
-	case name == "reference":
-		f.Type, f.TrueValues, f.FalseValues = "boolean", []string{"yes"}, []string{"no"}
-	case !known[name]:
+	i := slices.IndexFunc(evidence.Columns, func(c evidence.Column) bool { return c.Name == name })
+	if i < 0 {
 		f.Description = "not known to the tool; kept as a note"
+		return f
 	}
-	if slices.Contains(required, name) {
+	c := evidence.Columns[i]
+	f.Type, f.Description = schemaType(c.Kind, c.Bounds), strings.ReplaceAll(c.Holds, "`", "")
+	if f.Type == "boolean" {
+		f.TrueValues, f.FalseValues = []string{"yes"}, []string{"no"}
+	}
+	if c.Needed {
 		f.Constraints = &constraintBody{Required: true}
 	}
 	return f
 }
 
-// describes says what a column of an evidence table holds, and in which unit.
-var describes = map[string]string{
-	"study": "name of the study", "site": "where it was done", "season": "the year of the spring", "practice": "what was done in this arm",
-	"reference": "is this the arm that the study's gains are against?", "kind": "replicated, unreplicated or producer-report",
-	"trial": "one name over the seasons of a trial repeated on the same units", "unit": "what was randomised: tree, chamber or mainline",
-	"mean": "sap per tap over the season, in mean_unit", "mean_unit": "gal (US gallon), gal_imp (imperial gallon) or l",
-	"n": "units in the arm", "sd": "standard deviation between units, in mean_unit", "se": "standard error of the mean, in mean_unit",
-	"gain_pct": "percent more sap than the reference", "gain_se_pct": "its standard error, %", "gain_low_pct": "low end of its 95 % interval, %",
-	"gain_high_pct": "high end of its 95 % interval, %", "taps": "taps per unit", "drop_age": "seasons the drops have been in use, 0 in their first",
-	"spout_age": "seasons the spouts have been in use", "vacuum_inhg": "vacuum at the tap, inHg", "vacuum_kpa": "vacuum at the tap, kPa",
-	"tubing_in": "inside diameter of the lateral, inches", "line_age": "age of the lateral, seasons", "releaser": "mechanical or electric",
-	"pump": "runs-on, cycled or none (gravity)", "tapped": "day of tapping", "last_run": "day of the last run", "product": "chemical that was used",
-	"strength": "its strength when used", "contact_min": "minutes that it stood", "applied": "how and when it was applied", "rinsed": "how it was rinsed out",
-	"species": "species tapped", "weather": "the season in words", "funding": "who paid", "caveats": "reasons to read the study with care, separated by semicolons",
-	"source": "where the numbers come from",
+// schemaType is the type of a column in the words of Table Schema.
+func schemaType(k column.Kind, b column.Bounds) string {
+	switch {
+	case b == column.Spring:
+		return "year"
+	case k == column.Whole || k.Numeric() && b.Whole:
+		return "integer"
+	case k.Numeric():
+		return "number"
+	case k == column.Day:
+		return "date"
+	case k == column.YesNo:
+		return "boolean"
+	}
+	return "string"
 }
 
 // packageOf is the descriptor that a path names, itself, by its folder, or by a ZIP file that holds it at its top or in

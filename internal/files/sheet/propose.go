@@ -5,32 +5,16 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
 
 	"spile/internal/note"
+	"spile/internal/trade/evidence"
 )
 
 // Proposal is a header of somebody's table and the column that it may stand for; "" where none is near.
 type Proposal struct{ Header, Column string }
-
-// others are words that people head such columns with.
-var others = map[string][]string{
-	"study":     {"trial name", "experiment", "study name", "study id"},
-	"site":      {"location", "farm", "place", "sugarbush", "station"},
-	"season":    {"year", "spring"},
-	"practice":  {"treatment", "method", "arm"},
-	"mean":      {"yield", "sap", "sap per tap", "mean yield", "average", "yield per tap"},
-	"mean_unit": {"yield unit", "units of yield"},
-	"n":         {"reps", "replicates", "sample size", "no of units"},
-	"sd":        {"std dev", "stdev", "standard deviation"},
-	"se":        {"std err", "stderr", "standard error", "sem"},
-	"gain_pct":  {"gain", "increase", "percent gain", "percent increase", "gain percent"},
-	"taps":      {"taps per unit", "number of taps"},
-	"drop_age":  {"age of drops", "age of drop", "dropline age"}, "spout_age": {"age of spouts", "age of spout"}, "line_age": {"age of line", "age of tubing", "lateral age"},
-	"vacuum_inhg": {"vacuum", "vacuum in hg"}, "vacuum_kpa": {"vacuum in kpa"},
-	"tubing_in": {"tubing", "tubing size", "lateral size"},
-	"tapped":    {"tap date", "tapping date", "date tapped"}, "last_run": {"last run date", "end date"},
-	"caveats": {"remarks", "flags"}, "source": {"reference text", "citation", "publication"}, "funding": {"funded by", "sponsor"},
-}
 
 var between = regexp.MustCompile(`[^\pL\pN]+`)
 
@@ -48,15 +32,15 @@ func Propose(headers []string) []Proposal {
 	plain := make([]string, len(headers))
 	for i, h := range headers {
 		list[i].Header = h
-		plain[i] = strings.TrimSpace(between.ReplaceAllString(strings.ToLower(h), " "))
-		if low := strings.ToLower(strings.TrimSpace(h)); known[low] {
+		plain[i] = strings.TrimSpace(between.ReplaceAllString(unaccented(strings.ToLower(h)), " "))
+		if low := strings.ToLower(strings.TrimSpace(h)); known()[low] {
 			say(i, low)
 		}
 	}
 	for i, h := range plain {
-		for _, c := range columns {
-			if strings.ReplaceAll(c.name, "_", " ") == h || slices.Contains(others[c.name], h) {
-				say(i, c.name)
+		for _, c := range evidence.Columns {
+			if strings.ReplaceAll(c.Name, "_", " ") == h || slices.Contains(c.Headers, h) {
+				say(i, c.Name)
 			}
 		}
 	}
@@ -64,6 +48,16 @@ func Propose(headers []string) []Proposal {
 		say(i, note.Near(h, slices.DeleteFunc(columnNames(), func(n string) bool { return taken[n] || len(n) < 4 })))
 	}
 	return list
+}
+
+// unaccented is a text without its accents.
+func unaccented(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Mn, r) {
+			return -1
+		}
+		return r
+	}, norm.NFD.String(text))
 }
 
 // mapping is the mapping file of proposals, on one line.
@@ -87,7 +81,8 @@ func mappable(file string, data []byte, foreign map[string]string) (note.Note, b
 	for i, h := range headers {
 		headers[i] = cmp.Or(foreign[h], h)
 	}
-	odd := slices.DeleteFunc(Propose(headers), func(p Proposal) bool { return p.Column == "" || known[p.Header] })
+	ours := known()
+	odd := slices.DeleteFunc(Propose(headers), func(p Proposal) bool { return p.Column == "" || ours[p.Header] })
 	if len(odd) == 0 {
 		return note.Note{}, false
 	}

@@ -196,7 +196,7 @@ func TestTrialFaults(t *testing.T) {
 		{"station.csv", "STATION,DATE,TMAX,TMIN\nZZ000000001,2026-03-01,56,-83\n", []string{"1 tmin_attributes"}},
 		{"layout.csv",
 			"season,block,unit,practice,taps\n2026,1,A1,magic,20\n26,1,A2,new-spout,20\n2026,1,A3,new-spout,20\n2026,1,A3,new-spout,0\n",
-			[]string{`2 "magic" is not known`, "3 the year of the spring, from 1900 to 2100", "5 out of bounds",
+			[]string{`2 "magic" is not known`, "3 not a season; allowed: the year of the spring", "5 out of bounds",
 				"5 stands twice"}},
 		{"volume.csv", "unit,date,volume\nA1,2026-03-01,4\n", []string{"1 unit of the column volume is not said"}},
 		{"tank.csv", "unit,depth_in,volume_l\nA1,2,5\n", []string{"2 rise from 0"}},

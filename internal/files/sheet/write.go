@@ -4,17 +4,14 @@ import (
 	"encoding/csv"
 	"io"
 	"maps"
-	"math"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
 
 	"spile/internal/trade/evidence"
-	"spile/internal/trade/unit"
 )
 
 // Table is a finished table, to be written as a sheet. A value is a string, an int, a float64, a time.Time (a day) or
@@ -190,7 +187,7 @@ func EvidenceTable(studies []evidence.Study) Table {
 	names := append(columnNames(), slices.Sorted(maps.Keys(extra))...)
 	var rows []map[string]any
 	used := map[string]bool{}
-	for _, name := range required {
+	for _, name := range needed() {
 		used[name] = true
 	}
 	for _, s := range studies {
@@ -221,82 +218,19 @@ func EvidenceTable(studies []evidence.Study) Table {
 // armRow is what a row of an evidence table says; what is gathered over the rows of a study stands in its first.
 func armRow(s evidence.Study, a evidence.Arm, first bool) map[string]any {
 	row := map[string]any{}
-	text := func(name, v string) {
+	for _, c := range evidence.Columns {
+		v := c.Get(evidence.Row{Study: &s, Arm: &a})
+		if yes, ok := v.(bool); ok {
+			v = yesNo(yes)
+		}
+		if v != nil && (first || !c.Joined) && row[c.Twin] == nil {
+			row[c.Name] = v
+		}
+	}
+	for name, v := range a.Extra {
 		if v != "" {
 			row[name] = v
 		}
-	}
-	number := func(name string, v *float64) {
-		if v != nil {
-			row[name] = *v
-		}
-	}
-	text("study", s.Name)
-	text("site", s.Site)
-	row["season"] = s.Season
-	text("practice", string(a.Practice))
-	text("kind", string(s.Kind))
-	text("trial", s.Trial)
-	text("unit", string(s.Unit))
-	text("species", s.Species)
-	if first {
-		caveats := make([]string, len(s.Caveats))
-		for i, c := range s.Caveats {
-			caveats[i] = string(c)
-		}
-		text("caveats", strings.Join(caveats, "; "))
-		text("weather", s.Weather)
-		text("funding", s.Funding)
-		text("source", s.Source)
-	}
-	if a.Reference {
-		row["reference"] = "yes"
-	}
-	number("mean", a.Mean)
-	text("mean_unit", string(a.MeanUnit))
-	number("n", a.N)
-	number("sd", a.SD)
-	number("se", a.SE)
-	if g := a.Gain; g != nil {
-		row["gain_pct"] = g.Pct
-		number("gain_se_pct", g.SEPct)
-		number("gain_low_pct", g.LowPct)
-		number("gain_high_pct", g.HighPct)
-	}
-	number("taps", a.Taps)
-	if a.DropAge != nil {
-		row["drop_age"] = *a.DropAge
-	}
-	if a.SpoutAge != nil {
-		row["spout_age"] = *a.SpoutAge
-	}
-	if p := a.Vacuum; p != nil {
-		// As a reader would write it, where that is the same number to the last bit.
-		if x := math.Round(float64(*p)/float64(unit.InchOfMercury.Of(1))*1e4) / 1e4; unit.InchOfMercury.Of(x) == *p {
-			row["vacuum_inhg"] = x
-		} else {
-			row["vacuum_kpa"] = float64(*p)
-		}
-	}
-	number("tubing_in", a.TubingIn)
-	number("line_age", a.LineAge)
-	text("releaser", a.Releaser)
-	text("pump", a.Pump)
-	if !a.Tapped.IsZero() {
-		row["tapped"] = a.Tapped
-	}
-	if !a.LastRun.IsZero() {
-		row["last_run"] = a.LastRun
-	}
-	if c := a.Chemical; c != nil {
-		text("product", c.Product)
-		text("strength", c.Strength)
-		number("contact_min", c.ContactMin)
-		text("applied", c.Applied)
-		text("rinsed", c.Rinsed)
-	}
-	for name, v := range a.Extra {
-		text(name, v)
 	}
 	return row
 }

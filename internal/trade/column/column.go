@@ -174,9 +174,8 @@ func (b Bounds) Has(x float64) bool {
 // Fault says that the number a text gives is out of bounds, and what is allowed.
 func (b Bounds) Fault(text string) note.Note {
 	switch {
-	case b == Spring: // no thousands separator in a year
-		return note.New("%s is no season; allowed: the year of the spring, from %s to %s", text,
-			strconv.Itoa(int(b.Low)), strconv.Itoa(int(b.High)))
+	case b == Spring:
+		return note.New("%s is not a season; allowed: the year of the spring, four digits, such as 2019", note.Quote(text))
 	case b.Whole:
 		return note.New("%s is out of bounds; allowed: a whole number from %v to %v", text, b.Low, b.High)
 	case b.Open:

@@ -78,7 +78,7 @@ var CaveatList = []CaveatInfo{
 		Footnote: "gravity: no vacuum",
 		Rule:     "an arm ran without a pump, or at a vacuum below 1 inHg",
 		Sets: someArm(func(a ArmSetting) bool {
-			return strings.EqualFold(a.Pump, "none") || a.Vacuum != nil && *a.Vacuum < noVacuum
+			return strings.EqualFold(a.Pump, noPump) || a.Vacuum != nil && *a.Vacuum < noVacuum
 		}),
 	},
 	{

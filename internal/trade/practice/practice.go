@@ -100,19 +100,44 @@ func (t Treatment) String() string {
 // Set is the practices known to one run: those shipped and those that the user added.
 type Set []Practice
 
+// shipped is the practices that every run knows, in the order in which they are listed, and what docs/data.md says that
+// is done.
+var shipped = []struct {
+	Practice
+	does string
+}{
+	{Practice{Unsanitized, "unsanitized", SpoutReused, DropsKept, WashNone},
+		"spouts and tubing used again, cleaned with nothing, or with air and water only: the reference"},
+	{Practice{NewSpout, "new spout each season", SpoutNew, DropsKept, WashNone}, "a new spout each season"},
+	{Practice{CheckValve, "check-valve spout each season", SpoutCheckValveNew, DropsKept, WashNone},
+		"a new check-valve spout each season"},
+	{Practice{NewDrop, "new drop", SpoutNew, DropsReplaced, WashNone},
+		"drop, tee and spout new; a new spout each season after. `drop_age` counts the seasons since"},
+	{Practice{NewLateral, "new lateral and drops", SpoutNew, DropsLateral, WashNone},
+		"lateral, tees, drops and spouts new; a new spout each season after"},
+	{Practice{ChlorineRinse, "chlorine rinse", SpoutReused, DropsKept, WashChlorine},
+		"spouts and tubing used again, rinsed with a chlorine product"},
+	{Practice{PeroxideRinse, "peroxide rinse", SpoutReused, DropsKept, WashPeroxide}, "the same with peroxide"},
+	{Practice{AlcoholFlush, "alcohol flush", SpoutReused, DropsKept, WashAlcohol}, "the same with alcohol"},
+	{Practice{SilverSpout, "silver-bearing spout", SpoutSilver, DropsKept, WashNone}, "a silver-bearing spout"},
+}
+
 // Shipped is the practices that every run knows, in the order in which they are listed.
 func Shipped() Set {
-	return Set{
-		{Unsanitized, "unsanitized", SpoutReused, DropsKept, WashNone},
-		{NewSpout, "new spout each season", SpoutNew, DropsKept, WashNone},
-		{CheckValve, "check-valve spout each season", SpoutCheckValveNew, DropsKept, WashNone},
-		{NewDrop, "new drop", SpoutNew, DropsReplaced, WashNone},
-		{NewLateral, "new lateral and drops", SpoutNew, DropsLateral, WashNone},
-		{ChlorineRinse, "chlorine rinse", SpoutReused, DropsKept, WashChlorine},
-		{PeroxideRinse, "peroxide rinse", SpoutReused, DropsKept, WashPeroxide},
-		{AlcoholFlush, "alcohol flush", SpoutReused, DropsKept, WashAlcohol},
-		{SilverSpout, "silver-bearing spout", SpoutSilver, DropsKept, WashNone},
+	set := make(Set, len(shipped))
+	for i, p := range shipped {
+		set[i] = p.Practice
 	}
+	return set
+}
+
+// ShippedWords are the shipped practices as entries of a list.
+func ShippedWords() []Word {
+	words := make([]Word, len(shipped))
+	for i, p := range shipped {
+		words[i] = Word{string(p.Key), p.Name, p.does}
+	}
+	return words
 }
 
 // Find gives the practice of a key.

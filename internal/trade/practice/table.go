@@ -75,7 +75,7 @@ var (
 	}
 	DropsList = []DropsInfo{
 		{Word: Word{string(DropsKept), "kept", ""}},
-		{Word: Word{string(DropsReplaced), "replaced", "every N seasons: the practice ages"}, Renewed: true,
+		{Word: Word{string(DropsReplaced), "replaced", "replaced every N seasons: the practice ages"}, Renewed: true,
 			Fitted: "new drops with their tees and spouts"},
 		{Word: Word{string(DropsLateral), "replaced with the lateral", "replaced with the lateral, every N seasons"}, Renewed: true,
 			Fitted: "new laterals, drops and spouts"},

@@ -1,0 +1,343 @@
+package evidence
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/internal/trade/column"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// Row is a row of an evidence table: an arm, and the study that it is of.
+type Row struct {
+	Study *Study
+	Arm   *Arm
+}
+
+// Part is what a column speaks of.
+type Part int
+
+const (
+	OfStudy  Part = iota // the study, over all its rows
+	Measured             // what was measured in an arm
+	Run                  // how an arm was run
+)
+
+// Column is a column of an evidence table.
+type Column struct {
+	column.Column[Row]
+	Part   Part
+	Once   bool   // the rows of a study give one value, or none
+	Joined bool   // what the rows of a study give is put together
+	Twin   string // another column of the same thing in another unit: a row gives one of them, and it is written if it can be
+}
+
+// Columns is the columns of an evidence table, in their order. Usual values are common practice, without a source.
+var Columns = []Column{
+	{Part: OfStudy, Once: true, Column: column.Column[Row]{
+		Name: "study", Needed: true, Label: "study", Headers: []string{"trial name", "experiment", "study name", "study id", "etude", "nom de l etude"},
+		Holds: "name of the study", Allowed: "any text; the same in all its rows, and in one file only",
+		Field: column.Words(func(r Row) *string { return &r.Study.Name }),
+	}},
+	{Part: OfStudy, Once: true, Column: column.Column[Row]{
+		Name: "site", Needed: true, Label: "site", Headers: []string{"location", "farm", "place", "sugarbush", "station", "lieu", "erabliere", "endroit"},
+		Holds: "where it was done; studies of one site share its effect",
+		Field: column.Words(func(r Row) *string { return &r.Study.Site }),
+	}},
+	{Part: OfStudy, Once: true, Column: column.Column[Row]{
+		Name: "season", Needed: true, Bounds: column.Spring, Label: "season", Hint: "the year of the spring",
+		Headers: []string{"year", "spring", "annee", "saison", "printemps"}, Holds: "the year of the spring",
+		Field: column.Field[Row]{
+			Kind: column.Whole,
+			Get:  func(r Row) any { return r.Study.Season },
+			Set:  func(r Row, v any) { r.Study.Season = v.(int) },
+		},
+	}},
+	{Part: OfStudy, Column: column.Column[Row]{
+		Name: "practice", Needed: true, Label: "practice", Headers: []string{"treatment", "method", "arm", "pratique", "traitement", "methode"},
+		Holds: "what was done in this arm", Allowed: "a key of the [table below](#practices), or one of your own",
+		Field: column.Key(func(r Row) *practice.Key { return &r.Arm.Practice }),
+	}},
+	{Part: OfStudy, Column: column.Column[Row]{
+		Name: "reference", Label: "reference", Headers: []string{"control", "temoin", "est temoin"},
+		Holds:   "is this the arm that the study's gains are against?",
+		Allowed: "`yes`, `no` or empty; on one arm at most. Where none is marked it is the arm `unsanitized`",
+		Field:   column.Yes(func(r Row) *bool { return &r.Arm.Reference }),
+	}},
+	{Part: OfStudy, Once: true, Column: column.Column[Row]{
+		Name: "kind", Words: []string{string(Replicated), string(Unreplicated), string(ProducerReport)}, Label: "kind",
+		Hint: "left open: told by the numbers", Headers: []string{"kind of study", "type d etude"},
+		Holds: "how far the study measures its own error",
+		Allowed: "`replicated`, `unreplicated`, `producer-report`; empty: replicated where an arm has two units or more or a gain has " +
+			"an error, else unreplicated. A producer's report is kept, and out unless asked for",
+		Field: column.Words(func(r Row) *Kind { return &r.Study.Kind }),
+	}},
+	{Part: OfStudy, Once: true, Column: column.Column[Row]{
+		Name: "trial", Label: "trial", Hint: "one name over its seasons", Headers: []string{"essai", "nom de l essai"},
+		Holds: "one name over the seasons of a trial repeated on the same units",
+		Field: column.Words(func(r Row) *string { return &r.Study.Trial }),
+	}},
+	{Part: OfStudy, Once: true, Column: column.Column[Row]{
+		Name: "unit", Words: []string{string(Tree), string(Chamber), string(Mainline)}, Label: "unit", Hint: "what was randomised",
+		Headers: []string{"experimental unit", "unite", "unite experimentale"}, Holds: "what was randomised",
+		Allowed: "`tree`, `chamber` (trees on one chamber), `mainline`",
+		Field:   column.Words(func(r Row) *UnitKind { return &r.Study.Unit }),
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "mean", Bounds: column.Positive, Unit: "`mean_unit`", Label: "mean sap a tap",
+		Headers: []string{"yield", "sap", "sap per tap", "mean yield", "average", "yield per tap", "rendement", "moyenne", "rendement a l entaille",
+			"rendement par entaille"},
+		Holds: "sap per tap over the season", Field: column.Of(func(r Row) **float64 { return &r.Arm.Mean }),
+	}},
+	{Part: Measured, Once: true, Column: column.Column[Row]{
+		Name: "mean_unit", Words: []string{string(unit.USGallon), string(unit.ImperialGallon), string(unit.Litre)}, Label: "unit of the mean",
+		Hint: "one for all rows", Headers: []string{"yield unit", "units of yield", "unite de rendement"},
+		Holds:   "unit of `mean`, `sd` and `se`; one a study",
+		Allowed: "`gal` (US gallon, 3.785411784 L), `gal_imp` (imperial gallon, 4.54609 L), `l`; empty: unknown, gains are still right",
+		Field:   column.Unit(func(r Row) *unit.VolumeUnit { return &r.Arm.MeanUnit }),
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "n", Bounds: column.Count, Usual: column.Range{Low: 1, High: 200}, Label: "units",
+		Headers: []string{"reps", "replicates", "sample size", "no of units", "repetitions", "nombre d unites"},
+		Holds:   "units (trees, chambers or mainlines) in the arm", Allowed: "whole, 1 or more; empty counts as 1",
+		Field: column.Of(func(r Row) **float64 { return &r.Arm.N }),
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "sd", Bounds: column.Positive, Unit: "`mean_unit`", Label: "sd between units",
+		Headers: []string{"std dev", "stdev", "standard deviation", "ecart type"},
+		Holds:   "standard deviation between units", Field: column.Of(func(r Row) **float64 { return &r.Arm.SD }),
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "se", Bounds: column.Positive, Unit: "`mean_unit`", Label: "se of the mean",
+		Headers: []string{"std err", "stderr", "standard error", "sem", "erreur type"},
+		Holds:   "standard error of the mean", Allowed: "above 0; one of `sd` and `se` is enough, two must agree within 5 %",
+		Field: column.Of(func(r Row) **float64 { return &r.Arm.SE }),
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "gain_pct", Bounds: gain, Usual: column.Range{Low: -20, High: 200}, Unit: "%", Label: "gain, %",
+		Headers: []string{"gain", "increase", "percent gain", "percent increase", "gain percent", "augmentation", "gain en pourcentage"},
+		Holds:   "percent more sap than the reference", Field: column.Field[Row]{
+			Kind: column.Number,
+			Get: func(r Row) any {
+				if r.Arm.Gain == nil {
+					return nil
+				}
+				return r.Arm.Gain.Pct
+			},
+			Set: func(r Row, v any) {
+				r.Arm.Gain = &Reported{Pct: v.(float64)}
+			},
+		},
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "gain_se_pct", Bounds: column.Positive, Unit: "%", Label: "se of the gain, %", Headers: []string{"erreur type du gain"},
+		Holds: "standard error of the gain", Field: reported(func(g *Reported) **float64 { return &g.SEPct }),
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "gain_low_pct", Bounds: gain, Unit: "%", Label: "gain, low, %", Headers: []string{"lower limit", "ci low", "borne inferieure"},
+		Holds: "low end of the gain's 95 % interval", Allowed: "above −100, at most 1000; both ends or neither, low below high, the gain between them",
+		Field: reported(func(g *Reported) **float64 { return &g.LowPct }),
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "gain_high_pct", Bounds: gain, Unit: "%", Label: "gain, high, %", Headers: []string{"upper limit", "ci high", "borne superieure"},
+		Holds: "high end of the gain's 95 % interval", Field: reported(func(g *Reported) **float64 { return &g.HighPct }),
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "taps", Bounds: column.Count, Usual: column.Range{Low: 1, High: 2000}, Label: "taps a unit",
+		Headers: []string{"taps per unit", "number of taps", "entailles", "nombre d entailles"},
+		Holds:   "taps per unit", Field: column.Of(func(r Row) **float64 { return &r.Arm.Taps }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "drop_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 20}, Unit: "seasons", Label: "age of drops, seasons",
+		Headers: []string{"age of drops", "age of drop", "dropline age", "age des chutes", "age de la chute"},
+		Holds:   "seasons the drops have been in use, 0 in their first; wanted on the reference too",
+		Allowed: "whole, 0 to 100; for `new-drop` empty is 0", Field: column.WholeOf(func(r Row) **int { return &r.Arm.DropAge }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "spout_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 10}, Unit: "seasons", Label: "age of spouts, seasons",
+		Headers: []string{"age of spouts", "age of spout", "age des chalumeaux", "age du chalumeau"},
+		Holds:   "seasons the spouts have been in use", Field: column.WholeOf(func(r Row) **int { return &r.Arm.SpoutAge }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "vacuum_inhg", Bounds: column.InHg, Usual: column.Range{Low: 5, High: 28.5}, Unit: "inHg (3.386389 kPa)", Label: "vacuum, inHg",
+		Headers: []string{"vacuum", "vacuum in hg", "vide", "vide po hg"}, Holds: "vacuum at the tap", Allowed: "0 to 29.92; not beside `vacuum_kpa`",
+		Field: column.Field[Row]{
+			Kind: column.Number,
+			Get: func(r Row) any { // as a reader would write it, where that is the same number to the last bit
+				if r.Arm.Vacuum != nil {
+					x := math.Round(float64(*r.Arm.Vacuum)/float64(unit.InchOfMercury.Of(1))*1e4) / 1e4
+					if unit.InchOfMercury.Of(x) == *r.Arm.Vacuum {
+						return x
+					}
+				}
+				return nil
+			},
+			Set: func(r Row, v any) { r.Arm.Vacuum = new(unit.InchOfMercury.Of(v.(float64))) },
+		},
+	}},
+	{Part: Run, Twin: "vacuum_inhg", Column: column.Column[Row]{
+		Name: "vacuum_kpa", Bounds: column.KPa, Usual: column.Range{Low: 17, High: 96.5}, Unit: "kPa", Label: "vacuum, kPa",
+		Headers: []string{"vacuum in kpa", "vide en kpa", "vide kpa"}, Holds: "vacuum at the tap",
+		Field: column.Field[Row]{
+			Kind: column.Number,
+			Get: func(r Row) any {
+				if r.Arm.Vacuum != nil {
+					return float64(*r.Arm.Vacuum)
+				}
+				return nil
+			},
+			Set: func(r Row, v any) { r.Arm.Vacuum = new(unit.Pressure(v.(float64))) },
+		},
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "tubing_in", Bounds: column.Bounds{Low: 0, High: 4, Open: true}, Usual: column.Range{Low: 0.17, High: 0.5}, Unit: "inches",
+		Label: "tubing, inches", Headers: []string{"tubing", "tubing size", "lateral size", "tubulure", "diametre de la tubulure"},
+		Holds: "inside diameter of the lateral", Allowed: "`5/16`, `3/16` or a number above 0, at most 4",
+		Field: column.Size(func(r Row) **float64 { return &r.Arm.TubingIn }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "line_age", Bounds: column.Bounds{Low: 0, High: 100}, Usual: column.Range{Low: 0, High: 30}, Unit: "seasons", Label: "age of tubing, seasons",
+		Headers: []string{"age of line", "age of tubing", "lateral age", "age de la tubulure", "age du lateral"},
+		Holds:   "age of the lateral", Field: column.Of(func(r Row) **float64 { return &r.Arm.LineAge }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "releaser", Words: []string{"mechanical", "electric"}, Label: "releaser", Headers: []string{"type of releaser", "extracteur"},
+		Holds: "kind of releaser", Field: column.Words(func(r Row) *string { return &r.Arm.Releaser }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "pump", Words: []string{"runs-on", "cycled", noPump}, Label: "pump", Headers: []string{"vacuum pump", "pompe", "pompe a vide"},
+		Holds: "how the pump is run", Allowed: "`runs-on`, `cycled`, `none` (gravity)",
+		Field: column.Words(func(r Row) *string { return &r.Arm.Pump }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "tapped", Unit: "date", Label: "tapped", Headers: []string{"tap date", "tapping date", "date tapped", "date d entaillage", "entaillage"},
+		Holds: "day of tapping", Allowed: "in the season's year, or the winter before", Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.Tapped }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "last_run", Unit: "date", Label: "last run", Headers: []string{"last run date", "end date", "derniere coulee", "fin de la saison"},
+		Holds: "day of the last run", Allowed: "after `tapped`", Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.LastRun }),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "product", Label: "product", Headers: []string{"chemical", "sanitizer", "produit"}, Holds: "chemical that was used",
+		Field: wash(column.Words(func(c *Chemical) *string { return &c.Product })),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "strength", Label: "strength", Headers: []string{"concentration", "dilution"}, Holds: "its strength when used",
+		Field: wash(column.Words(func(c *Chemical) *string { return &c.Strength })),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "contact_min", Bounds: column.NotBelow, Usual: column.Range{Low: 1, High: 1440}, Unit: "minutes", Label: "contact, minutes",
+		Headers: []string{"contact time", "minutes of contact", "temps de contact"},
+		Holds:   "minutes that it stood; without it two rinses are not the same thing",
+		Field:   wash(column.Of(func(c *Chemical) **float64 { return &c.ContactMin })),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "applied", Label: "applied", Headers: []string{"application", "how applied", "applique"}, Holds: "how and when it was applied",
+		Field: wash(column.Words(func(c *Chemical) *string { return &c.Applied })),
+	}},
+	{Part: Run, Column: column.Column[Row]{
+		Name: "rinsed", Label: "rinsed", Headers: []string{"rinse", "rincage", "rince"}, Holds: "how it was rinsed out",
+		Field: wash(column.Words(func(c *Chemical) *string { return &c.Rinsed })),
+	}},
+	{Part: OfStudy, Once: true, Column: column.Column[Row]{
+		Name: "species", Label: "species", Headers: []string{"tree species", "essence", "espece"}, Holds: "species tapped",
+		Field: column.Words(func(r Row) *string { return &r.Study.Species }),
+	}},
+	{Part: OfStudy, Joined: true, Column: column.Column[Row]{
+		Name: "weather", Label: "weather", Hint: "in words", Headers: []string{"season notes", "meteo", "conditions meteo"}, Holds: "the season in words",
+		Allowed: "any text; [words](#caveats) that call it out of the usual set `freak-season`",
+		Field:   joined(func(r Row) *string { return &r.Study.Weather }),
+	}},
+	{Part: OfStudy, Joined: true, Column: column.Column[Row]{
+		Name: "funding", Label: "funding", Hint: "who paid", Headers: []string{"funded by", "sponsor", "financement", "finance par", "commanditaire"},
+		Holds: "who paid", Allowed: "any text; [words](#caveats) that name a maker set `interest`",
+		Field: joined(func(r Row) *string { return &r.Study.Funding }),
+	}},
+	{Part: OfStudy, Joined: true, Column: column.Column[Row]{
+		Name: "caveats", Label: "caveats", Headers: []string{"remarks", "flags", "reserves", "mises en garde", "remarques"},
+		Holds: "reasons to read the study with care", Allowed: "keys of the [table below](#caveats), or words of your own, separated by semicolons",
+		Field: column.Field[Row]{
+			Kind: column.Text,
+			Get: func(r Row) any {
+				if len(r.Study.Caveats) == 0 {
+					return nil
+				}
+				words := make([]string, len(r.Study.Caveats))
+				for i, c := range r.Study.Caveats {
+					words[i] = string(c)
+				}
+				return strings.Join(words, "; ")
+			},
+			Set: func(r Row, v any) {
+				for _, c := range ParseCaveats(v.(string)) {
+					if !slices.Contains(r.Study.Caveats, c) {
+						r.Study.Caveats = append(r.Study.Caveats, c)
+					}
+				}
+			},
+		},
+	}},
+	{Part: OfStudy, Joined: true, Column: column.Column[Row]{
+		Name: "source", Label: "source", Hint: "where the numbers come from",
+		Headers: []string{"reference text", "citation", "publication", "provenance"}, Holds: "where the numbers come from",
+		Field: joined(func(r Row) *string { return &r.Study.Source }),
+	}},
+}
+
+var gain = column.Bounds{Low: -100, High: 1000, Open: true}
+
+// noPump is a tubing system without a pump.
+const noPump = "none"
+
+// ParseCaveats takes apart caveats that are separated by semicolons; what is of one's own naming is written as a key.
+func ParseCaveats(text string) []Caveat {
+	var list []Caveat
+	for c := range strings.SplitSeq(text, ";") {
+		if c = strings.ToLower(strings.Join(strings.Fields(c), "-")); c != "" {
+			list = append(list, Caveat(c))
+		}
+	}
+	return list
+}
+
+// joined is a field of remarks that the rows of a study add to.
+func joined(at func(Row) *string) column.Field[Row] {
+	f := column.Words(at)
+	f.Set = func(r Row, v any) {
+		text := at(r)
+		switch more := v.(string); {
+		case *text == "":
+			*text = more
+		case !strings.Contains("; "+*text+"; ", "; "+more+"; "):
+			*text += "; " + more
+		}
+	}
+	return f
+}
+
+// reported is a number beside a gain that was reported as a percentage; without the gain it is not kept.
+func reported(at func(*Reported) **float64) column.Field[Row] {
+	f := column.Of(func(r Row) **float64 { return at(cmp.Or(r.Arm.Gain, new(Reported))) })
+	f.Set = func(r Row, v any) {
+		if r.Arm.Gain != nil {
+			*at(r.Arm.Gain) = new(v.(float64))
+		}
+	}
+	return f
+}
+
+// wash is a field of how a wash was done, which is there where something is said of it: words, or a number.
+func wash(f column.Field[*Chemical]) column.Field[Row] {
+	return column.Field[Row]{
+		Kind: f.Kind,
+		Get:  func(r Row) any { return f.Get(cmp.Or(r.Arm.Chemical, new(Chemical))) },
+		Set: func(r Row, v any) {
+			r.Arm.Chemical = cmp.Or(r.Arm.Chemical, new(Chemical))
+			f.Set(r.Arm.Chemical, v)
+		},
+	}
+}
