@@ -48,7 +48,7 @@ engine/worth    engine: sure trade: practice
 trade/bush      trade: column practice price unit
 trade/column
 trade/doubt
-trade/evidence  trade: practice unit
+trade/evidence  trade: column practice unit
 trade/input     trade: bush evidence practice price trial
 trade/place
 trade/practice  trade: place
