@@ -60,6 +60,7 @@ trade/weather   trade: unit
 crosscheck      engine: reml trade: practice trial unit
 demo
 note
+textflow
 `
 
 // below is the storeys that a storey may stand on: what keeps data needs no computation.
