@@ -85,7 +85,7 @@ func plans() []plan {
 	list := []plan{
 		{name: "Larkmoor 2014", site: "Larkmoor", season: 2014, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 5, vacuum: 22, arms: fresh("new-spout", "check-valve"), source: "station notes 2014"},
 		{name: "Greyfen 2014", site: "Greyfen", season: 2014, kind: "unreplicated", unit: "mainline", report: "none", in: "gal", refAge: -1, vacuum: 18, arms: fresh("new-spout"), source: "a talk to producers, winter 2014"},
-		{name: "Ottermere 2015", site: "Ottermere", season: 2015, unit: "chamber", n: 8, report: "interval", refAge: 6, vacuum: 23, arms: fresh("check-valve"), source: "bulletin of the station, 2015"},
+		{name: "Otterfold 2015", site: "Otterfold", season: 2015, unit: "chamber", n: 8, report: "interval", refAge: 6, vacuum: 23, arms: fresh("check-valve"), source: "bulletin of the station, 2015"},
 	}
 	for k := range 5 { // one trial on the same mainlines over five seasons
 		list = append(list, plan{name: fmt.Sprintf("Larkmoor drops %d", 2015+k), site: "Larkmoor", season: 2015 + k, trial: "Larkmoor drops", kind: "replicated", unit: "mainline", n: 5, report: "sd", in: "gal",
@@ -95,7 +95,7 @@ func plans() []plan {
 	list = append(list,
 		plan{name: "Greyfen 2016", site: "Greyfen", season: 2016, unit: "mainline", report: "gain", refAge: -1, vacuum: 19, arms: fresh("check-valve"), source: "newsletter, summer 2016"},
 		plan{name: "Stonewick 2016", site: "Stonewick", season: 2016, kind: "replicated", unit: "chamber", n: 8, report: "se", in: "l", refAge: 4, vacuum: 25, arms: fresh("new-spout", "chlorine-rinse"), source: "station notes 2016"},
-		plan{name: "Ottermere 2017", site: "Ottermere", season: 2017, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 8, vacuum: 24, arms: fresh("new-drop", "new-spout"), source: "station notes 2017"},
+		plan{name: "Otterfold 2017", site: "Otterfold", season: 2017, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 8, vacuum: 24, arms: fresh("new-drop", "new-spout"), source: "station notes 2017"},
 		plan{name: "Quillbrook 2017", site: "Quillbrook", season: 2017, kind: "replicated", unit: "tree", n: 30, report: "sd", in: "gal", refAge: 3, vacuum: 21, arms: fresh("silver-spout", "new-spout"), source: "station notes 2017"},
 		plan{name: "Greyfen 2018", site: "Greyfen", season: 2018, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 5, vacuum: 20, arms: fresh("chlorine-rinse"), source: "station notes 2018"},
 		plan{name: "Aldervale 2018", site: "Aldervale", season: 2018, kind: "replicated", unit: "tree", n: 24, report: "sd", in: "gal", refAge: 2, vacuum: 24, arms: fresh("check-valve"), source: "thesis chapter, 2018"},
@@ -108,19 +108,19 @@ func plans() []plan {
 	}
 	list = append(list,
 		plan{name: "Harrow Notch 2020", site: "Harrow Notch", season: 2020, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal", refAge: 9, vacuum: 25, arms: fresh("new-lateral", "new-drop"), source: "station notes 2020"},
-		plan{name: "Ottermere 2020", site: "Ottermere", season: 2020, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "l", refAge: 6, vacuum: 25, arms: fresh("alcohol-flush"), source: "station notes 2020"},
+		plan{name: "Otterfold 2020", site: "Otterfold", season: 2020, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "l", refAge: 6, vacuum: 25, arms: fresh("alcohol-flush"), source: "station notes 2020"},
 		plan{name: "Greyfen 2021", site: "Greyfen", season: 2021, kind: "replicated", unit: "chamber", n: 5, report: "sd", in: "gal", refAge: 6, vacuum: 22, arms: fresh("peroxide-rinse", "chlorine-rinse"), source: "station notes 2021"},
-		plan{name: "Marlpit Hill 2021", site: "Marlpit Hill", season: 2021, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal", refAge: 4, vacuum: 0, tubing: "3/16", pump: "none", arms: fresh("new-spout"), source: "station notes 2021"},
+		plan{name: "Marlwick Fen 2021", site: "Marlwick Fen", season: 2021, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal", refAge: 4, vacuum: 0, tubing: "3/16", pump: "none", arms: fresh("new-spout"), source: "station notes 2021"},
 		plan{name: "Quillbrook 2022", site: "Quillbrook", season: 2022, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 8, vacuum: 26, arms: fresh("new-lateral"), source: "station notes 2022"},
-		plan{name: "Cairnfield 2022", site: "Cairnfield", season: 2022, kind: "producer-report", unit: "mainline", report: "gain", refAge: -1, vacuum: 24, arms: fresh("check-valve"), source: "a producer's own records"},
+		plan{name: "Cairnthorn 2022", site: "Cairnthorn", season: 2022, kind: "producer-report", unit: "mainline", report: "gain", refAge: -1, vacuum: 24, arms: fresh("check-valve"), source: "a producer's own records"},
 		plan{name: "Aldervale 2023", site: "Aldervale", season: 2023, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 7, vacuum: 25, arms: fresh("alcohol-flush", "check-valve"), source: "station notes 2023"},
 		plan{name: "Butte-aux-Frênes 2023", site: "Butte-aux-Frênes", season: 2023, kind: "replicated", unit: "chamber", n: 8, report: "sd", in: "l", refAge: 5, vacuum: 27, arms: fresh("check-valve", "new-spout"), source: "cahier de la station 2023"},
-		plan{name: "Marlpit Hill 2023", site: "Marlpit Hill", season: 2023, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", ref: "new-spout", refAge: 6, vacuum: 23, arms: fresh("check-valve"), source: "station notes 2023"},
-		plan{name: "Cairnfield 2024", site: "Cairnfield", season: 2024, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal", refAge: 9, vacuum: 26, arms: []arm{{"new-spout", 9}, {"new-drop", 4}}, source: "station notes 2024"},
+		plan{name: "Marlwick Fen 2023", site: "Marlwick Fen", season: 2023, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", ref: "new-spout", refAge: 6, vacuum: 23, arms: fresh("check-valve"), source: "station notes 2023"},
+		plan{name: "Cairnthorn 2024", site: "Cairnthorn", season: 2024, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal", refAge: 9, vacuum: 26, arms: []arm{{"new-spout", 9}, {"new-drop", 4}}, source: "station notes 2024"},
 		plan{name: "Harrow Notch 2024", site: "Harrow Notch", season: 2024, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 5, vacuum: 26, arms: fresh("silver-spout"), source: "station notes 2024"},
 		plan{name: "Butte-aux-Frênes 2025", site: "Butte-aux-Frênes", season: 2025, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal_imp", refAge: 7, vacuum: 27, arms: []arm{{"new-drop", 2}, {"check-valve", 7}}, source: "cahier de la station 2025"},
 		plan{name: "Greyfen 2025", site: "Greyfen", season: 2025, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 4, vacuum: 24, arms: fresh("check-valve"), funding: "a maker of spouts", source: "station notes 2025"},
-		plan{name: "Ottermere 2025", site: "Ottermere", season: 2025, unit: "chamber", n: 6, report: "interval", refAge: 8, vacuum: 26, arms: fresh("silver-spout", "alcohol-flush"), source: "poster, autumn 2025"},
+		plan{name: "Otterfold 2025", site: "Otterfold", season: 2025, unit: "chamber", n: 6, report: "interval", refAge: 8, vacuum: 26, arms: fresh("silver-spout", "alcohol-flush"), source: "poster, autumn 2025"},
 		plan{name: "Sallow Bend 2025", site: "Sallow Bend", season: 2025, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 6, vacuum: 23, arms: fresh("peroxide-rinse", "new-spout"), source: "station notes 2025"},
 	)
 	return list
