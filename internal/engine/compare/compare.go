@@ -113,24 +113,7 @@ func Analyse(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Analy
 	a.fit = fit.f
 	a.Notes = append(a.Notes, fit.notes...)
 	a.Gains = m.gains(fit)
-	for i, g := range a.Gains {
-		if g.Practice == a.Reference {
-			a.reference = i
-			continue
-		}
-		if by := m.hiddenBy(g.contrast); !g.estimable && by != "" {
-			a.Notes = append(a.Notes,
-				note.New("what %s does cannot be told from what the covariate (%s) does: the units under it differ from those under %s in both", note.Term(g.Practice), note.Term(by), note.Term(a.Reference)))
-		} else if !g.estimable {
-			a.Notes = append(a.Notes, note.New("%s cannot be compared with %s: the trial never has them side by side",
-				note.Term(g.Practice), note.Term(a.Reference)))
-		} else if g.withInference {
-			a.Notes = append(a.Notes, reml.Estimate{DF: g.DF}.Notes(note.Term(g.Practice))...)
-		} else if a.fit != nil {
-			a.Notes = append(a.Notes,
-				note.New("the yields under %s and %s fit practices, seasons, blocks and units exactly, or all but: the gain is given, but nothing is left to tell its error", note.Term(g.Practice), note.Term(a.Reference)))
-		}
-	}
+	a.tell()
 	a.adjust()
 	a.differ()
 	a.pairs(fit)
@@ -151,6 +134,29 @@ func Analyse(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Analy
 	a.residuals(fit)
 	a.overflow(fit)
 	return a, nil
+}
+
+// tell finds the reference among the gains, and says of each other practice what the trial cannot tell.
+func (a *Analysis) tell() {
+	say := func(key string, args ...any) { a.Notes = append(a.Notes, note.New(key, args...)) }
+	reference := note.Term(a.Reference)
+	for i, g := range a.Gains {
+		by, this := a.model.hiddenBy(g.contrast), note.Term(g.Practice)
+		switch {
+		case g.Practice == a.Reference:
+			a.reference = i
+		case !g.estimable && by != "":
+			say("what %s does cannot be told from what the covariate (%s) does: the units under it differ from those under %s in both",
+				this, note.Term(by), reference)
+		case !g.estimable:
+			say("%s cannot be compared with %s: the trial never has them side by side", this, reference)
+		case g.withInference:
+			a.Notes = append(a.Notes, reml.Estimate{DF: g.DF}.Notes(this)...)
+		case a.fit != nil:
+			say("the yields under %s and %s fit practices, seasons, blocks and units exactly, or all but: the gain is given, but nothing is left to tell its error",
+				this, reference)
+		}
+	}
 }
 
 func distinct(ids []int) int {

@@ -13,47 +13,28 @@ import (
 
 // fitted is the model's fit. Where nothing tells the error, f is nil and beta alone is known.
 type fitted struct {
-	m          *model
-	f          *reml.Fitted
-	components []string
-	beta       []float64 // of the columns kept
-	notes      []note.Note
+	m        *model
+	f        *reml.Fitted
+	fittedTo []string  // the names of its components
+	beta     []float64 // of the columns kept
+	notes    []note.Note
 }
 
 // fit estimates by REML. Components that the trial cannot have are left out, and said so.
 func (m *model) fit() (*fitted, error) {
 	out := &fitted{m: m}
-	say := func(key string, args ...any) { out.notes = append(out.notes, note.New(key, args...)) }
-	n, p := m.x.Dims()
-	if n <= p {
-		say("the trial has %d rows for %d effects: gains are given, but nothing tells their error; more units a practice are needed", n, p)
+	if n, p := m.x.Dims(); n <= p {
+		out.say("the trial has %d rows for %d effects: gains are given, but nothing tells their error; more units a practice are needed", n, p)
 		out.beta = m.leastSquares()
 		return out, nil
 	}
-	blocks, units := distinct(m.blocks), distinct(m.ids)
-	var components []reml.Component
-	switch {
-	case blocks == 1:
-		if m.rows[0].Block != "" {
-			say("the trial has one block, so how blocks differ is not known: the answer is for this block")
-		}
-	case blocks == units && units == n:
-		say("every unit is a block of its own, so blocks are left out")
-	case blocks == units:
-		say("every block has one unit, so blocks are left out and units stand for them")
-	default:
-		components = append(components, reml.Grouping("block", m.blocks))
-	}
-	if units < n {
-		components = append(components, reml.Grouping("unit", m.ids))
-	}
-	components = append(components, reml.Identity("residual", n))
+	components := out.components()
 	for {
 		f, err := reml.Fit(reml.Model{Y: m.y, X: m.x, Components: components, AtZero: reml.Keep})
 		if err == nil {
 			out.f, out.beta = f, f.Beta
 			for _, c := range components {
-				out.components = append(out.components, c.Name)
+				out.fittedTo = append(out.fittedTo, c.Name)
 			}
 			out.notes = append(out.notes, f.Notes...)
 			return out, nil
@@ -62,32 +43,64 @@ func (m *model) fit() (*fitted, error) {
 		if !errors.As(err, &fault) {
 			return nil, err
 		}
-		lost := func(name string) bool { return slices.Contains(fault.Components, name) }
-		drop := ""
+		drop, known := out.without(fault)
 		switch {
-		case fault.Kind == reml.Idle && lost("unit"):
-			say("each practice has one unit, so what the practice does cannot be told from what the unit is: gains are given, but nothing tells their error")
-			out.beta = m.leastSquares()
-			return out, nil
-		case (fault.Kind == reml.Idle || fault.Kind == reml.Confounded) && lost("block"):
-			drop = "block"
-			if fault.Kind == reml.Idle {
-				say("each practice has blocks of its own, so what the practice does cannot be told from what the block is: blocks are left out, and the intervals are too short if blocks differ")
-			} else {
-				say("how blocks differ cannot be told from how units differ, so blocks are left out")
-			}
-		case fault.Kind == reml.Confounded && lost("unit"):
-			drop = "unit"
-			say("how units differ cannot be told from how they vary between seasons, so units are left out")
-		case fault.Kind == reml.ExactFit:
-			say("practices, seasons and units explain every yield exactly: gains are given, but nothing is left to tell their error")
-			out.beta = m.leastSquares()
-			return out, nil
-		default:
+		case !known:
 			return nil, note.Faults{fault.Note}
+		case drop == "":
+			out.beta = m.leastSquares()
+			return out, nil
 		}
 		components = slices.DeleteFunc(components, func(c reml.Component) bool { return c.Name == drop })
 	}
+}
+
+func (f *fitted) say(key string, args ...any) { f.notes = append(f.notes, note.New(key, args...)) }
+
+// components are those that the trial's rows can tell.
+func (f *fitted) components() (list []reml.Component) {
+	m := f.m
+	blocks, units, n := distinct(m.blocks), distinct(m.ids), len(m.rows)
+	switch {
+	case blocks == 1:
+		if m.rows[0].Block != "" {
+			f.say("the trial has one block, so how blocks differ is not known: the answer is for this block")
+		}
+	case blocks == units && units == n:
+		f.say("every unit is a block of its own, so blocks are left out")
+	case blocks == units:
+		f.say("every block has one unit, so blocks are left out and units stand for them")
+	default:
+		list = append(list, reml.Grouping("block", m.blocks))
+	}
+	if units < n {
+		list = append(list, reml.Grouping("unit", m.ids))
+	}
+	return append(list, reml.Identity("residual", n))
+}
+
+// without is the component to leave out where a fit fails; "" where nothing tells the error then. What is not known to
+// come of the trial is false.
+func (f *fitted) without(fault *reml.Fault) (drop string, known bool) {
+	lost := func(name string) bool { return slices.Contains(fault.Components, name) }
+	switch {
+	case fault.Kind == reml.Idle && lost("unit"):
+		f.say("each practice has one unit, so what the practice does cannot be told from what the unit is: gains are given, but nothing tells their error")
+		return "", true
+	case fault.Kind == reml.Idle && lost("block"):
+		f.say("each practice has blocks of its own, so what the practice does cannot be told from what the block is: blocks are left out, and the intervals are too short if blocks differ")
+		return "block", true
+	case fault.Kind == reml.Confounded && lost("block"):
+		f.say("how blocks differ cannot be told from how units differ, so blocks are left out")
+		return "block", true
+	case fault.Kind == reml.Confounded && lost("unit"):
+		f.say("how units differ cannot be told from how they vary between seasons, so units are left out")
+		return "unit", true
+	case fault.Kind == reml.ExactFit:
+		f.say("practices, seasons and units explain every yield exactly: gains are given, but nothing is left to tell their error")
+		return "", true
+	}
+	return "", false
 }
 
 // leastSquares is β where nothing tells the error.
@@ -115,7 +128,7 @@ func (f *fitted) estimate(c []float64) reml.Estimate {
 
 func (f *fitted) variances() Variances {
 	var v Variances
-	for i, name := range f.components {
+	for i, name := range f.fittedTo {
 		x := new(f.f.Theta[i])
 		switch name {
 		case "block":

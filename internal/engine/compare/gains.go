@@ -8,7 +8,6 @@ import (
 
 	"spile/internal/engine/mvt"
 	"spile/internal/engine/reml"
-	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
 )
@@ -18,9 +17,8 @@ func percent(log float64) float64 { return 100 * math.Expm1(log) }
 // newGain is a gain of which nothing is known yet.
 func newGain(t practice.Treatment, season int) Gain {
 	no := math.NaN()
-	return Gain{Practice: t.Practice, Season: season, Log: no, SE: no, DF: no, Low: no, High: no, Pct: no, LowPct: no,
-		HighPct: no,
-		P:       no, PAdjusted: no, AllLowPct: no, AllHighPct: no,
+	return Gain{Practice: t.Practice, Season: season, Log: no, SE: no, DF: no, Low: no, High: no,
+		Pct: no, LowPct: no, HighPct: no, P: no, PAdjusted: no, AllLowPct: no, AllHighPct: no,
 		OverflowLowPct: no, OverflowHighPct: no}
 }
 
@@ -56,21 +54,26 @@ func interval(e reml.Estimate) (low, high, p float64) {
 	return e.Value - t*e.SE, e.Value + t*e.SE, 2 * mvt.Tail(math.Abs(e.Value)/e.SE, e.DF)
 }
 
+// gathered is the units under a level and their plain mean per tap, in a season or, for 0, in all.
+func (m *model) gathered(level, season int) (units int, mean unit.Volume) {
+	seen := map[int]bool{}
+	sum, n := 0.0, 0
+	for i, r := range m.rows {
+		if m.level[i] == level && (season == 0 || r.Season == season) {
+			seen[m.ids[i]] = true
+			sum += m.amount[i]
+			n++
+		}
+	}
+	return len(seen), unit.Volume(sum / float64(n))
+}
+
 // gains compares every level with the reference.
 func (m *model) gains(f *fitted) []Gain {
 	var gains []Gain
 	for l, t := range m.levels {
 		g := newGain(t, 0)
-		seen := map[int]bool{}
-		sum, n := 0.0, 0
-		for i := range m.rows {
-			if m.level[i] == l {
-				seen[m.ids[i]] = true
-				sum += m.amount[i]
-				n++
-			}
-		}
-		g.Units, g.Mean = len(seen), unit.Volume(sum/float64(n))
+		g.Units, g.Mean = m.gathered(l, 0)
 		if l == 0 {
 			g.Log, g.Pct, g.estimable = 0, 0, true
 			g.contrast = m.contrast(nil)
@@ -191,71 +194,5 @@ func (a *Analysis) pairs(f *fitted) {
 		}
 		p.PAdjusted = atLeast(1-v, p.P)
 		a.Adjusted = max(a.Adjusted, err)
-	}
-}
-
-// bySeason fits practices in each season, and tests whether they differ between seasons.
-func (a *Analysis) bySeason() {
-	if len(a.Seasons) < 2 {
-		return
-	}
-	a.Notes = append(a.Notes,
-		note.New("the answer is for the seasons of the trial: %d seasons do not tell how seasons at large would differ",
-			len(a.Seasons)))
-	if a.fit == nil || len(a.model.carry) > 0 {
-		return
-	}
-	m, err := buildModel(a.model.all, a.model.set, a.model.o, false, true)
-	if err != nil {
-		return
-	}
-	n, p := m.x.Dims()
-	_, all := m.full.Dims()
-	inter := (len(m.levels) - 1) * (len(m.seasons) - 1)
-	var tested []int // places among the columns kept
-	for i, j := range m.kept {
-		if j >= all-inter {
-			tested = append(tested, i)
-		}
-	}
-	if len(tested) == 0 || n-p < 2 {
-		a.Notes = append(a.Notes, note.New("too few units to tell whether practices differ between seasons"))
-		return
-	}
-	f, err := m.fit()
-	if err != nil || f.f == nil {
-		a.Notes = append(a.Notes, note.New("too few units to tell whether practices differ between seasons"))
-		return
-	}
-	c := mat.NewDense(len(tested), p, nil)
-	for i, j := range tested {
-		c.Set(i, j, 1)
-	}
-	if j := f.f.Joint(c); !math.IsNaN(j.P) {
-		a.Interaction = &j
-	}
-	for s, season := range m.seasons {
-		for l := 1; l < len(m.levels); l++ {
-			g := newGain(m.levels[l], season)
-			seen := map[int]bool{}
-			sum, k := 0.0, 0
-			for i, r := range m.rows {
-				if r.Season == season && m.level[i] == l {
-					seen[m.ids[i]] = true
-					sum += m.amount[i]
-					k++
-				}
-			}
-			if k == 0 {
-				continue
-			}
-			g.Units, g.Mean = len(seen), unit.Volume(sum/float64(k))
-			con := m.levelContrast(l, 0)
-			if s > 0 {
-				con[all-inter+(l-1)*(len(m.seasons)-1)+s-1] = 1
-			}
-			m.infer(&g, f, con)
-			a.BySeason = append(a.BySeason, g)
-		}
 	}
 }

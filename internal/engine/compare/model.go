@@ -34,6 +34,7 @@ type model struct {
 	level     []int                // of each row
 	amount    []float64            // of each row, litres a tap of sap or syrup
 	y         []float64            // its log
+	pretrial  []float64            // of each row, ln yield a tap of its unit in the season before the trial
 
 	full       *mat.Dense // all columns
 	kept       []int      // columns of full that those before do not determine
@@ -51,11 +52,13 @@ type term struct {
 	column int
 }
 
-// newModel builds the model of M6. byAge tells drops of different ages apart (for the evidence).
+// newModel builds the model of M6.
 func newModel(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*model, error) {
 	return buildModel(rows, set, o, false, false)
 }
 
+// buildModel builds it where byAge tells drops of different ages apart (for the evidence), and interaction what each
+// practice does in each season.
 func buildModel(all []trial.UnitSeason, set practice.Set, o trial.Options, byAge, interaction bool) (*model, error) {
 	if o.Response == "" {
 		o.Response = trial.Sap
@@ -66,84 +69,89 @@ func buildModel(all []trial.UnitSeason, set practice.Set, o trial.Options, byAge
 		return nil, err
 	}
 	m.notes = notes
-	before := map[int]float64{}
-	if o.Before != 0 {
-		for i, r := range all {
-			if r.Season == o.Before {
-				before[ids[i]] = math.Log(r.PerTap())
-			}
-		}
-		if len(before) == 0 {
-			return nil, note.Faults{note.New("the trial has no rows in %d, the season before it", o.Before)}
-		}
+	before, err := m.before(ids)
+	if err != nil {
+		return nil, err
 	}
-	var lackBrix, lackVacuum, lackBefore, least, most []string
-	var pretrial []float64
-	blockNumber := map[string]int{}
-	units := map[int]int{}
-	for i, r := range all {
-		if o.Before != 0 && r.Season == o.Before {
-			continue
-		}
-		name := fmt.Sprintf("%s (%d)", r.Unit, r.Season)
-		lacks := false
-		lack := func(list *[]string, missing bool) {
-			if missing {
-				*list = append(*list, name)
-				lacks = true
-			}
-		}
-		lack(&lackBrix, o.Response == trial.Syrup && r.Brix == nil)
-		lack(&lackVacuum, o.Vacuum && r.Vacuum == nil)
-		_, known := before[ids[i]]
-		lack(&lackBefore, o.Before != 0 && !known)
-		if lacks {
-			continue
-		}
-		if r.AtLeast {
-			least = append(least, name)
-		}
-		if r.PerTap() > usual {
-			most = append(most, name)
-		}
-		amount := r.PerTap()
-		if o.Response == trial.Syrup {
-			amount = float64(sap.Syrup(unit.Volume(amount), *r.Brix, sap.SyrupBrix(o.Place)))
-		}
-		if _, ok := blockNumber[r.Block]; !ok {
-			blockNumber[r.Block] = len(blockNumber)
-		}
-		if _, ok := units[ids[i]]; !ok {
-			units[ids[i]] = len(units)
-		}
-		m.rows = append(m.rows, r)
-		m.ids = append(m.ids, units[ids[i]])
-		m.blocks = append(m.blocks, blockNumber[r.Block])
-		m.amount, m.y = append(m.amount, amount), append(m.y, math.Log(amount))
-		pretrial = append(pretrial, before[ids[i]])
-	}
-	for _, l := range []struct {
-		names []string
-		key   string
-	}{
-		{lackBrix, "no sugar content is given for %s; left out, since syrup is compared"},
-		{lackVacuum, "no vacuum is given for %s; left out, since vacuum is adjusted for"},
-		{lackBefore, "no yield of the season before the trial is given for %s; left out"},
-		{most, "%s gave more than 400 litres a tap, more than any tap is known to: look at volume and taps"},
-		{least, "%s gave at least what is written (an overflow, a reset), and are counted at that"},
-	} {
-		if len(l.names) > 0 {
-			m.notes = append(m.notes, note.New(l.key, note.Some(l.names)))
-		}
-	}
+	m.use(ids, before)
 	if len(m.rows) == 0 {
 		return nil, append(note.Faults{note.New("no row of the trial is left to compare")}, m.notes[len(notes):]...)
 	}
 	if err := m.index(byAge); err != nil {
 		return nil, err
 	}
-	m.columns(pretrial, interaction)
+	m.columns(interaction)
 	return m, nil
+}
+
+// before is the ln yield a tap of each unit in the season before the trial, where that is adjusted for.
+func (m *model) before(ids []int) (map[int]float64, error) {
+	yields := map[int]float64{}
+	for i, r := range m.all {
+		if m.o.Before != 0 && r.Season == m.o.Before {
+			yields[ids[i]] = math.Log(r.PerTap())
+		}
+	}
+	if m.o.Before != 0 && len(yields) == 0 {
+		return nil, note.Faults{note.New("the trial has no rows in %d, the season before it", m.o.Before)}
+	}
+	return yields, nil
+}
+
+// use takes the rows that have what the analysis asks for, and says which have not.
+func (m *model) use(ids []int, before map[int]float64) {
+	said := []struct {
+		key   string
+		names []string
+	}{
+		{key: "no sugar content is given for %s; left out, since syrup is compared"},
+		{key: "no vacuum is given for %s; left out, since vacuum is adjusted for"},
+		{key: "no yield of the season before the trial is given for %s; left out"},
+		{key: "%s gave more than 400 litres a tap, more than any tap is known to: look at volume and taps"},
+		{key: "%s gave at least what is written (an overflow, a reset), and are counted at that"},
+	}
+	blocks, units := map[string]int{}, map[int]int{}
+	for i, r := range m.all {
+		if m.o.Before != 0 && r.Season == m.o.Before {
+			continue
+		}
+		yield, known := before[ids[i]]
+		lacks := false
+		for k, so := range []bool{m.o.Response == trial.Syrup && r.Brix == nil, m.o.Vacuum && r.Vacuum == nil,
+			m.o.Before != 0 && !known, r.PerTap() > usual, r.AtLeast} {
+			if so && (k < 3 || !lacks) { // the first three leave the row out
+				said[k].names = append(said[k].names, fmt.Sprintf("%s (%d)", r.Unit, r.Season))
+			}
+			lacks = lacks || so && k < 3
+		}
+		if lacks {
+			continue
+		}
+		amount := r.PerTap()
+		if m.o.Response == trial.Syrup {
+			amount = float64(sap.Syrup(unit.Volume(amount), *r.Brix, sap.SyrupBrix(m.o.Place)))
+		}
+		m.rows = append(m.rows, r)
+		m.ids = append(m.ids, numbered(units, ids[i]))
+		m.blocks = append(m.blocks, numbered(blocks, r.Block))
+		m.amount, m.y = append(m.amount, amount), append(m.y, math.Log(amount))
+		m.pretrial = append(m.pretrial, yield)
+	}
+	for _, x := range said {
+		if len(x.names) > 0 {
+			m.notes = append(m.notes, note.New(x.key, note.Some(x.names)))
+		}
+	}
+}
+
+// numbered is the number of a thing, from 0 as they come.
+func numbered[K comparable](numbers map[K]int, key K) int {
+	n, have := numbers[key]
+	if !have {
+		n = len(numbers)
+		numbers[key] = n
+	}
+	return n
 }
 
 // index finds seasons and practices.
@@ -265,7 +273,7 @@ func (m *model) place(k practice.Key) int {
 }
 
 // columns builds the fixed effects and finds which of them the others determine.
-func (m *model) columns(pretrial []float64, interaction bool) {
+func (m *model) columns(interaction bool) {
 	n := len(m.rows)
 	var cols [][]float64
 	add := func(f func(i int) float64) int {
@@ -276,49 +284,21 @@ func (m *model) columns(pretrial []float64, interaction bool) {
 		cols = append(cols, c)
 		return len(cols) - 1
 	}
-	is := func(b bool) float64 {
-		if b {
-			return 1
-		}
-		return 0
-	}
 	add(func(int) float64 { return 1 })
 	for l := 1; l < len(m.levels); l++ {
-		add(func(i int) float64 { return is(m.level[i] == l) })
+		add(func(i int) float64 { return one(m.level[i] == l) })
 	}
 	for _, s := range m.seasons[1:] {
-		add(func(i int) float64 { return is(m.rows[i].Season == s) })
+		add(func(i int) float64 { return one(m.rows[i].Season == s) })
 	}
-	centred := func(name string, f func(i int) float64) {
-		mean := 0.0
-		for i := range n {
-			mean += f(i) / float64(n)
-		}
-		m.covariates = append(m.covariates, term{name: name, column: add(func(i int) float64 { return f(i) - mean })})
-	}
-	if m.o.Before != 0 {
-		centred("season before the trial", func(i int) float64 { return pretrial[i] })
-	}
-	if m.o.Vacuum {
-		centred("vacuum", func(i int) float64 { return float64(*m.rows[i].Vacuum) })
-	}
-	// What the practice of the season before leaves behind, where practices move over the units.
+	m.adjust(add)
 	if m.rotated() {
-		m.notes = append(m.notes,
-			note.New("practices change from season to season on the same units: what each leaves to the season after is estimated too"))
-		previous := map[[2]int]int{}
-		for i, r := range m.rows {
-			previous[[2]int{m.ids[i], r.Season}] = m.level[i] + 1
-		}
-		for l := 1; l < len(m.levels); l++ {
-			c := add(func(i int) float64 { return is(previous[[2]int{m.ids[i], m.rows[i].Season - 1}] == l+1) })
-			m.carry = append(m.carry, term{level: l, column: c})
-		}
+		m.carryOver(add)
 	}
 	if interaction {
 		for l := 1; l < len(m.levels); l++ {
 			for _, s := range m.seasons[1:] {
-				add(func(i int) float64 { return is(m.level[i] == l && m.rows[i].Season == s) })
+				add(func(i int) float64 { return one(m.level[i] == l && m.rows[i].Season == s) })
 			}
 		}
 	}
@@ -330,6 +310,44 @@ func (m *model) columns(pretrial []float64, interaction bool) {
 	m.x = mat.NewDense(n, len(m.kept), nil)
 	for j, k := range m.kept {
 		m.x.SetCol(j, cols[k])
+	}
+}
+
+func one(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// adjust adds the covariates, each about its mean.
+func (m *model) adjust(add func(func(i int) float64) int) {
+	centred := func(name string, f func(i int) float64) {
+		mean := 0.0
+		for i := range m.rows {
+			mean += f(i) / float64(len(m.rows))
+		}
+		m.covariates = append(m.covariates, term{name: name, column: add(func(i int) float64 { return f(i) - mean })})
+	}
+	if m.o.Before != 0 {
+		centred("season before the trial", func(i int) float64 { return m.pretrial[i] })
+	}
+	if m.o.Vacuum {
+		centred("vacuum", func(i int) float64 { return float64(*m.rows[i].Vacuum) })
+	}
+}
+
+// carryOver adds what the practice of the season before leaves behind, where practices move over the units.
+func (m *model) carryOver(add func(func(i int) float64) int) {
+	m.notes = append(m.notes,
+		note.New("practices change from season to season on the same units: what each leaves to the season after is estimated too"))
+	previous := map[[2]int]int{}
+	for i, r := range m.rows {
+		previous[[2]int{m.ids[i], r.Season}] = m.level[i] + 1
+	}
+	for l := 1; l < len(m.levels); l++ {
+		c := add(func(i int) float64 { return one(previous[[2]int{m.ids[i], m.rows[i].Season - 1}] == l+1) })
+		m.carry = append(m.carry, term{level: l, column: c})
 	}
 }
 

@@ -23,7 +23,7 @@ func (f *fitted) inverse() (*mat.SymDense, bool) {
 		"residual": func(i, j int) bool { return i == j },
 	}
 	v := mat.NewSymDense(n, nil)
-	for k, name := range f.components {
+	for k, name := range f.fittedTo {
 		for i := range n {
 			for j := i; j < n; j++ {
 				if same[name](i, j) {
@@ -49,7 +49,7 @@ func (a *Analysis) residuals(f *fitted) {
 	if !ok {
 		return
 	}
-	residual := f.f.Theta[len(f.components)-1]
+	residual := f.f.Theta[len(f.fittedTo)-1]
 	fit := mat.NewVecDense(n, nil)
 	fit.MulVec(m.x, mat.NewVecDense(len(f.beta), f.beta))
 	raw := mat.NewVecDense(n, nil)

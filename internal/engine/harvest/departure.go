@@ -12,67 +12,19 @@ import (
 // and the median absolute deviation over all runs (Iglewicz & Hoaglin 1993). A unit is held against the others of its
 // block, each less its own usual level, so that neither practices nor the unit itself hide it.
 func (s season) departures(t *Total, rounds rounds) []Finding {
-	type place struct {
-		block    string
-		from, to time.Time
-	}
-	placeOf := func(r Run) place {
-		b := s.plot(r.Unit).Block
-		from, to := rounds.span(b, r)
-		return place{b, from, to}
-	}
-	taps := map[string]float64{}
-	for _, r := range t.Rows {
-		taps[r.Unit] = r.Taps
-	}
-	var runs []Run
-	var logs []float64
-	together := map[place][]int{} // runs of a block between the same rounds
-	for _, r := range t.Runs {
-		if r.Volume > 0 && taps[r.Unit] > 0 {
-			k := placeOf(r)
-			together[k] = append(together[k], len(runs))
-			runs = append(runs, r)
-			logs = append(logs, math.Log(float64(r.Volume)/taps[r.Unit]))
+	b := s.beside(t, rounds)
+	x, apart := make([]float64, len(b.runs)), []float64{}
+	for i := range b.runs {
+		if x[i] = b.departs(i); !math.IsNaN(x[i]) {
+			apart = append(apart, math.Abs(x[i]))
 		}
-	}
-	of := func(at []int, but int, f func(i int) float64) float64 {
-		var x []float64
-		for _, i := range at {
-			if i != but {
-				x = append(x, f(i))
-			}
-		}
-		return median(x)
-	}
-	own := map[string][]float64{} // a unit's log ratios to its block
-	for i, r := range runs {
-		if at := together[placeOf(r)]; len(at) >= 3 {
-			own[r.Unit] = append(own[r.Unit], logs[i]-of(at, -1, func(j int) float64 { return logs[j] }))
-		}
-	}
-	x, apart := make([]float64, len(runs)), []float64{}
-	for i, r := range runs {
-		at := together[placeOf(r)]
-		x[i] = math.NaN()
-		if len(at) < 3 || len(own[r.Unit]) < 4 {
-			continue // too few to know what is usual
-		}
-		usual := func(j int) float64 {
-			if o := own[runs[j].Unit]; len(o) > 0 {
-				return logs[j] - median(o)
-			}
-			return logs[j]
-		}
-		x[i] = usual(i) - of(at, i, usual)
-		apart = append(apart, math.Abs(x[i]))
 	}
 	if len(apart) < 8 {
 		return nil
 	}
 	scale := max(1.4826*median(apart), 0.02)
 	var out []Finding
-	for i, r := range runs {
+	for i, r := range b.runs {
 		z := x[i] / scale
 		if !(math.Abs(z) > far) || r.Out {
 			continue
@@ -85,6 +37,72 @@ func (s season) departures(t *Total, rounds rounds) []Finding {
 		out = append(out, f)
 	}
 	return out
+}
+
+// beside is runs beside those of their block between the same rounds.
+type beside struct {
+	runs     []Run
+	logs     []float64            // of each, ln litres a tap
+	together [][]int              // of each, the runs of its block between the same rounds, itself among them
+	own      map[string][]float64 // log ratios of a unit's runs to their block
+}
+
+func (s season) beside(t *Total, rounds rounds) beside {
+	type place struct {
+		block    string
+		from, to time.Time
+	}
+	taps := map[string]float64{}
+	for _, r := range t.Rows {
+		taps[r.Unit] = r.Taps
+	}
+	b := beside{own: map[string][]float64{}}
+	at := map[place][]int{}
+	var places []place
+	for _, r := range t.Runs {
+		if r.Volume > 0 && taps[r.Unit] > 0 {
+			block := s.plot(r.Unit).Block
+			from, to := rounds.span(block, r)
+			p := place{block, from, to}
+			at[p] = append(at[p], len(b.runs))
+			places = append(places, p)
+			b.runs = append(b.runs, r)
+			b.logs = append(b.logs, math.Log(float64(r.Volume)/taps[r.Unit]))
+		}
+	}
+	for i, r := range b.runs {
+		b.together = append(b.together, at[places[i]])
+		if len(b.together[i]) >= 3 {
+			b.own[r.Unit] = append(b.own[r.Unit], b.logs[i]-b.middle(i, true, func(j int) float64 { return b.logs[j] }))
+		}
+	}
+	return b
+}
+
+// middle is the median of something over the runs that are together with one, that one among them or not.
+func (b beside) middle(i int, among bool, of func(j int) float64) float64 {
+	var x []float64
+	for _, j := range b.together[i] {
+		if among || j != i {
+			x = append(x, of(j))
+		}
+	}
+	return median(x)
+}
+
+// departs is how far a run lies from what its unit usually gives beside its block, as a log ratio; NaN where too few runs
+// tell what is usual.
+func (b beside) departs(i int) float64 {
+	if len(b.together[i]) < 3 || len(b.own[b.runs[i].Unit]) < 4 {
+		return math.NaN()
+	}
+	level := func(j int) float64 {
+		if o := b.own[b.runs[j].Unit]; len(o) > 0 {
+			return b.logs[j] - median(o)
+		}
+		return b.logs[j]
+	}
+	return level(i) - b.middle(i, false, level)
 }
 
 func median(x []float64) float64 {

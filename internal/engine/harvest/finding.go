@@ -27,6 +27,16 @@ const (
 	OneLine    FindingKind = "mainline"   // one practice's units all on one mainline
 )
 
+// Kinds are all of them, in the order in which they are listed, and what each is called.
+var Kinds = []struct {
+	Kind FindingKind
+	Name string
+}{
+	{Departs, "departs from its block"}, {Gap, "not read"}, {Backwards, "counter went back"}, {Impossible, "cannot be"},
+	{Twice, "entered twice"}, {Happened, "something happened"}, {TapsChange, "taps changed"},
+	{Vacuum, "unequal vacuum"}, {OneLine, "one mainline"},
+}
+
 // Finding is one thing that spoils a comparison, with its evidence and a remedy that is never applied unasked.
 type Finding struct {
 	Kind      FindingKind

@@ -2,6 +2,7 @@ package harvest
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -52,20 +53,27 @@ func Decide(t trial.Trial, season int, finding string, out bool, reason string) 
 	return d, nil
 }
 
-// Sum adds up every season, without the runs that were decided to be taken out, and classes its weather. The error is
+// Of sums every season, without the runs that were decided to be taken out, and classes its weather. The error is
 // note.Faults of all seasons.
 func Of(t trial.Trial) (*Summed, error) {
-	var faults note.Faults
 	s := &Summed{Rows: slices.Clone(t.Sums)}
-	summed := map[int]bool{}
+	faults := append(s.read(t), s.weather(t)...)
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// read adds the seasons that were read to those known by their sums.
+func (s *Summed) read(t trial.Trial) (faults note.Faults) {
+	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...).At(t.Where)) }
+	summed := map[int][]trial.UnitSeason{}
 	for _, r := range t.Sums {
-		if summed[r.Season] {
-			continue
-		}
-		summed[r.Season] = true
+		summed[r.Season] = append(summed[r.Season], r)
+	}
+	for _, year := range slices.Sorted(maps.Keys(summed)) {
 		if !t.Options.Vacuum { // all that sums tell of what spoils a comparison
-			for _, f := range Unequal(slices.DeleteFunc(slices.Clone(t.Sums),
-				func(x trial.UnitSeason) bool { return x.Season != r.Season })) {
+			for _, f := range Unequal(summed[year]) {
 				s.Notes = append(s.Notes, f.Evidence, f.Remedy)
 			}
 		}
@@ -73,25 +81,17 @@ func Of(t trial.Trial) (*Summed, error) {
 	records := slices.SortedStableFunc(slices.Values(t.Records),
 		func(a, b trial.Record) int { return cmp.Compare(a.Season, b.Season) })
 	for i, r := range records {
-		if i > 0 && records[i-1].Season == r.Season {
-			faults = append(faults, note.New("the season %d of the trial %s stands twice", r.Season,
-				t.Name).At(t.Where))
+		switch {
+		case i > 0 && records[i-1].Season == r.Season:
+			fault("the season %d of the trial %s stands twice", r.Season, t.Name)
 			continue
-		}
-		if len(r.Readings) == 0 {
+		case len(r.Readings) == 0:
 			continue // laid out, not yet read
-		}
-		if summed[r.Season] {
-			faults = append(faults,
-				note.New("the season %d of the trial %s has both readings and sums; allowed: one of them", r.Season,
-					t.Name).At(t.Where))
+		case summed[r.Season] != nil:
+			fault("the season %d of the trial %s has both readings and sums; allowed: one of them", r.Season, t.Name)
 			continue
 		}
-		for _, d := range t.Decisions {
-			if d.Season == r.Season && d.Out && d.Taken != nil {
-				r.Exclusions = append(slices.Clone(r.Exclusions), *d.Taken)
-			}
-		}
+		r.Exclusions = append(slices.Clone(r.Exclusions), decided(t, r.Season)...)
 		total, err := Sum(r)
 		if err != nil {
 			faults = append(faults, note.FaultsOf(err)...)
@@ -101,25 +101,37 @@ func Of(t trial.Trial) (*Summed, error) {
 		s.Records, s.Totals = append(s.Records, r), append(s.Totals, total)
 		s.Notes = append(s.Notes, total.Notes...)
 	}
+	return faults
+}
+
+// decided is what was decided to be taken out of a season.
+func decided(t trial.Trial, season int) (list []trial.Exclusion) {
+	for _, d := range t.Decisions {
+		if d.Season == season && d.Out && d.Taken != nil {
+			list = append(list, *d.Taken)
+		}
+	}
+	return list
+}
+
+// weather classes the seasons, where temperatures are known.
+func (s *Summed) weather(t trial.Trial) note.Faults {
+	if len(t.Days) == 0 {
+		return nil
+	}
 	rules := weather.Usual()
 	if t.Rules != nil {
 		rules = *t.Rules
 	}
-	if len(t.Days) > 0 {
-		for _, year := range t.Seasons() {
-			w, err := weather.Of(year, t.Days, rules)
-			if err != nil {
-				faults = append(faults, note.FaultsOf(err)...)
-				break // the days or the rules: the same for every season
-			}
-			s.Weather = append(s.Weather, w)
-			s.Notes = append(s.Notes, w.Notes...)
+	for _, year := range t.Seasons() {
+		w, err := weather.Of(year, t.Days, rules)
+		if err != nil {
+			return note.FaultsOf(err) // the days or the rules: the same for every season
 		}
+		s.Weather = append(s.Weather, w)
+		s.Notes = append(s.Notes, w.Notes...)
 	}
-	if err := faults.Err(); err != nil {
-		return nil, err
-	}
-	return s, nil
+	return nil
 }
 
 // gathered are the sums of a trial in which something was gathered.

@@ -208,58 +208,74 @@ func Pairs(t float64, k int, df float64) (p, err float64) {
 // withinLattice is the probability by a randomised lattice. Row i of r = LL' bounds the last of the normals it holds,
 // given those before: so rows beyond the rank only narrow a bound, and the last normal is integrated exactly.
 func withinLattice(t float64, r *mat.SymDense, df float64) (p, err float64) {
+	b := newBox(t, r, df)
+	return lattice(b.dims(), b.at)
+}
+
+// box is |T_i| ≤ t over the unit cube: one normal after the other, each within what those before it leave of the box,
+// and the scale last.
+type box struct {
+	t      float64
+	l      [][]float64 // the root of the correlations
+	last   [][]int     // rows of l by the last normal that they hold
+	scale  func(u float64) float64
+	z, sum []float64 // the normals so far, and Σ_j l_ij z_j
+}
+
+func newBox(t float64, r *mat.SymDense, df float64) box {
 	l, rank := lower(r)
-	n := len(l)
-	// rows by the last normal that they hold
-	last := make([][]int, rank)
-	for i := range n {
+	b := box{t: t, l: l, last: make([][]int, rank), scale: scaleQuantile(df), z: make([]float64, rank),
+		sum: make([]float64, len(l))}
+	for i := range l {
 		at := 0
 		for j := range rank {
 			if math.Abs(l[i][j]) > 1e-9 {
 				at = j
 			}
 		}
-		last[at] = append(last[at], i)
+		b.last[at] = append(b.last[at], i)
 	}
-	dims := rank // rank − 1 normals and the scale
+	return b
+}
+
+// dims is rank − 1 normals and the scale.
+func (b box) dims() int { return len(b.last) }
+
+func (b box) at(u []float64) float64 {
+	s := b.scale(u[len(u)-1])
+	clear(b.sum)
+	f := 1.0
+	for j, rows := range b.last {
+		low, high := math.Inf(-1), math.Inf(1)
+		for _, i := range rows {
+			x, y := (-b.t*s-b.sum[i])/b.l[i][j], (b.t*s-b.sum[i])/b.l[i][j]
+			low, high = max(low, min(x, y)), min(high, max(x, y))
+		}
+		if !(low < high) {
+			return 0
+		}
+		pl, ph := normal(low), normal(high)
+		f *= ph - pl
+		if j == len(b.last)-1 || f == 0 {
+			return f
+		}
+		b.z[j] = distuv.UnitNormal.Quantile(min(max(pl+u[j]*(ph-pl), 1e-300), 1-1e-16))
+		for i := range b.sum {
+			b.sum[i] += b.l[i][j] * b.z[j]
+		}
+	}
+	return f
+}
+
+// lattice is the integral of f over the unit cube by a lattice of square roots of primes (Richtmyer 1951), shifted at
+// random twelve times, and three standard errors of that.
+func lattice(dims int, f func(u []float64) float64) (p, err float64) {
 	alpha := make([]float64, dims)
-	for i := range alpha { // Richtmyer: square roots of primes
-		alpha[i] = math.Sqrt(primes[i%len(primes)])
-		alpha[i] -= math.Floor(alpha[i])
+	for i := range alpha {
+		_, alpha[i] = math.Modf(math.Sqrt(primes[i%len(primes)]))
 	}
 	random := stream.New(20, "lattice")
 	const shifts = 12
-	scale := scaleQuantile(df)
-	z := make([]float64, rank)
-	sum := make([]float64, n) // Σ_l L_il z_l so far
-	value := func(u []float64) float64 {
-		s := scale(u[dims-1])
-		clear(sum)
-		f := 1.0
-		for j := range rank {
-			low, high := math.Inf(-1), math.Inf(1)
-			for _, i := range last[j] {
-				a, b := (-t*s-sum[i])/l[i][j], (t*s-sum[i])/l[i][j]
-				if a > b {
-					a, b = b, a
-				}
-				low, high = max(low, a), min(high, b)
-			}
-			if !(low < high) {
-				return 0
-			}
-			pl, ph := normal(low), normal(high)
-			f *= ph - pl
-			if j == rank-1 || f == 0 {
-				return f
-			}
-			z[j] = distuv.UnitNormal.Quantile(min(max(pl+u[j]*(ph-pl), 1e-300), 1-1e-16))
-			for i := range n {
-				sum[i] += l[i][j] * z[j]
-			}
-		}
-		return f
-	}
 	u, v, shift := make([]float64, dims), make([]float64, dims), make([]float64, dims)
 	for points := 500; ; points *= 2 {
 		mean, square := 0.0, 0.0
@@ -270,13 +286,12 @@ func withinLattice(t float64, r *mat.SymDense, df float64) (p, err float64) {
 			m := 0.0
 			for k := range points {
 				for i := range u {
-					x := shift[i] + float64(k+1)*alpha[i]
-					x -= math.Floor(x)
+					_, x := math.Modf(shift[i] + float64(k+1)*alpha[i])
 					u[i] = math.Abs(2*x - 1) // periodic
 					u[i] = min(max(u[i], 1e-15), 1-1e-15)
 					v[i] = 1 - u[i]
 				}
-				m += (value(u) + value(v)) / 2
+				m += (f(u) + f(v)) / 2
 			}
 			m /= float64(points)
 			mean += m

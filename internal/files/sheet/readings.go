@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"strings"
@@ -154,66 +155,73 @@ func wideReads() (names []string) {
 
 // wide reads readings, a row a unit and what was read of it, a column a date: each row is made the rows of a long table.
 func (g *trialGather) wide(t trialTable) {
-	type key struct {
-		unit string
-		date string
+	w := widely{reads: wideReads(), rows: map[unitDate]*record{}}
+	w.head = newHead(append([]string{"unit", "date"}, w.reads...))
+	for _, n := range t.head.names {
+		if _, isDate := column.ParseMoment(n); isDate {
+			w.dates = append(w.dates, n)
+		}
 	}
-	reads := wideReads()
-	long := newHead(append([]string{"unit", "date"}, reads...))
-	g.begin(t, long)
-	rows := map[key]*record{}
-	var order []key
+	g.begin(t, w.head)
 	for _, r := range t.records {
-		name := r.text("unit")
-		if name == "" {
-			name = r.text("code")
-		}
 		g.underDate(r)
-		given := slices.ContainsFunc(t.head.names, func(n string) bool {
-			_, ok := column.ParseMoment(n)
-			return ok &&
-				r.has(n)
-		})
-		if !given {
-			continue // not read yet
-		}
-		if name == "" {
-			r.need("unit")
-			continue
-		}
-		if !r.need("read") {
-			continue
-		}
-		what := r.choice("read", reads...)
-		if what == "" {
-			continue
-		}
-		for _, n := range t.head.names {
-			c, ok := r.get(n)
-			if _, isDate := column.ParseMoment(n); !ok || !isDate {
-				continue
-			}
-			k := key{name, n}
-			x := rows[k]
-			if x == nil {
-				x = &record{file: r.file, sheet: r.sheet, row: c.row, head: long, comma: r.comma, faults: r.faults,
-					cells: make([]cell, len(long.names))}
-				x.cells[0], x.cells[1] = cell{text: name, row: c.row}, cell{text: n, row: c.row}
-				rows[k] = x
-				order = append(order, k)
-			}
-			if i := long.index[what]; x.cells[i].text == "" {
-				x.cells[i] = c
-			} else {
-				r.fault(n, note.New("%s of unit %s stands twice under this date, first in row %d; allowed: once", what,
-					quote(name), x.cells[i].row))
-			}
+		if slices.ContainsFunc(w.dates, r.has) { // else not read yet
+			w.row(r)
 		}
 	}
-	for _, k := range order {
-		g.reading(rows[k])
+	for _, k := range w.order {
+		g.reading(w.rows[k])
 	}
 	g.end()
+}
+
+// unitDate is a unit, by its tag or code, and a header that is a date.
+type unitDate struct{ unit, date string }
+
+// widely is a wide table that is being made a long one.
+type widely struct {
+	reads []string // what may be read
+	dates []string // the headers
+	head  *head    // of the long table
+	rows  map[unitDate]*record
+	order []unitDate
+}
+
+// row takes what was read of one unit.
+func (w *widely) row(r *record) {
+	name := cmp.Or(r.text("unit"), r.text("code"))
+	if name == "" {
+		r.need("unit")
+		return
+	}
+	if !r.need("read") {
+		return
+	}
+	what := r.choice("read", w.reads...)
+	if what == "" {
+		return
+	}
+	for _, date := range w.dates {
+		c, ok := r.get(date)
+		if !ok {
+			continue
+		}
+		k := unitDate{name, date}
+		x := w.rows[k]
+		if x == nil {
+			x = &record{file: r.file, sheet: r.sheet, row: c.row, head: w.head, comma: r.comma, faults: r.faults,
+				cells: make([]cell, len(w.head.names))}
+			x.cells[0], x.cells[1] = cell{text: name, row: c.row}, cell{text: date, row: c.row}
+			w.rows[k] = x
+			w.order = append(w.order, k)
+		}
+		if i := w.head.index[what]; x.cells[i].text == "" {
+			x.cells[i] = c
+		} else {
+			r.fault(date, note.New("%s of unit %s stands twice under this date, first in row %d; allowed: once",
+				what, quote(name), x.cells[i].row))
+		}
+	}
 }
 
 // underDate says where a row of a wide table holds something that no day stands over, once a column.

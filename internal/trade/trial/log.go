@@ -136,64 +136,80 @@ func (l *Log) reading(s sample, at note.Where) Reading {
 // and so do those on both sides of a counter that fell. Tanks are emptied at each reading, so depths stay as they are.
 func (l *Log) Daily(at note.Where) []Reading {
 	l.sort()
-	var out []Reading
-	var last *sample // the count before
+	d := daily{log: l, at: at}
 	for from := 0; from < len(l.samples); {
 		to := from + 1
 		for to < len(l.samples) && l.samples[to].day() == l.samples[from].day() {
 			to++
 		}
-		day := l.samples[from:to]
+		d.day(l.samples[from:to])
 		from = to
-		end := sample{at: day[0].day() + 86400 - 60, row: day[len(day)-1].row, amount: math.NaN()}
-		var sugar, vacuum mean
-		var notes []string
-		for i := range day {
-			s := &day[i]
-			if n := l.notes[int(s.row)]; n != "" && !slices.Contains(notes, n) {
-				notes = append(notes, n)
-			}
-			if s.way == byDepth {
-				out = append(out, l.reading(*s, at))
-				continue
-			}
-			weight := 1.0
-			switch s.way {
-			case byVolume:
-				weight = s.amount
-				if end.way != byVolume {
-					end.amount, end.way = 0, byVolume
-				}
-				end.amount += s.amount
-			case byCounter:
-				bare := func(s sample) Reading {
-					s.brix, s.vacuum = math.NaN(), math.NaN() // they are in the day's means
-					return l.reading(s, at)
-				}
-				if last == nil {
-					out = append(out, bare(*s))
-				} else if s.amount < last.amount {
-					if last.day() == s.day() {
-						out = append(out, bare(*last))
-					}
-					out = append(out, bare(*s))
-				}
-				last = s
-				end.amount, end.way = s.amount, byCounter
-			}
-			sugar.add(s.brix, weight)
-			vacuum.add(s.vacuum, 1)
-		}
-		end.brix, end.vacuum = sugar.value(), vacuum.value()
-		if end.way == none && math.IsNaN(end.brix) && math.IsNaN(end.vacuum) {
-			continue
-		}
-		r := l.reading(end, at)
-		r.Note = strings.Join(notes, "; ")
-		out = append(out, r)
 	}
-	slices.SortStableFunc(out, func(a, b Reading) int { return a.At.Compare(b.At) })
-	return slices.CompactFunc(out, func(a, b Reading) bool { return a.At.Equal(b.At) })
+	slices.SortStableFunc(d.out, func(a, b Reading) int { return a.At.Compare(b.At) })
+	return slices.CompactFunc(d.out, func(a, b Reading) bool { return a.At.Equal(b.At) })
+}
+
+// daily is a log that is being gathered.
+type daily struct {
+	log  *Log
+	at   note.Where
+	out  []Reading
+	last *sample // the count before
+}
+
+// day gathers the samples of one day.
+func (d *daily) day(day []sample) {
+	end := sample{at: day[0].day() + 86400 - 60, row: day[len(day)-1].row, amount: math.NaN()}
+	var sugar, vacuum mean
+	var notes []string
+	for i := range day {
+		s := &day[i]
+		if n := d.log.notes[int(s.row)]; n != "" && !slices.Contains(notes, n) {
+			notes = append(notes, n)
+		}
+		weight := 1.0
+		switch s.way {
+		case byDepth:
+			d.out = append(d.out, d.log.reading(*s, d.at))
+			continue
+		case byVolume:
+			weight = s.amount
+			if end.way != byVolume {
+				end.amount, end.way = 0, byVolume
+			}
+			end.amount += s.amount
+		case byCounter:
+			d.count(s)
+			end.amount, end.way = s.amount, byCounter
+		}
+		sugar.add(s.brix, weight)
+		vacuum.add(s.vacuum, 1)
+	}
+	end.brix, end.vacuum = sugar.value(), vacuum.value()
+	if end.way == none && math.IsNaN(end.brix) && math.IsNaN(end.vacuum) {
+		return
+	}
+	r := d.log.reading(end, d.at)
+	r.Note = strings.Join(notes, "; ")
+	d.out = append(d.out, r)
+}
+
+// count keeps the first count, and those on both sides of a counter that fell.
+func (d *daily) count(s *sample) {
+	keep := func(s sample) {
+		s.brix, s.vacuum = math.NaN(), math.NaN() // they are in the day's means
+		d.out = append(d.out, d.log.reading(s, d.at))
+	}
+	switch {
+	case d.last == nil:
+		keep(*s)
+	case s.amount < d.last.amount:
+		if d.last.day() == s.day() {
+			keep(*d.last)
+		}
+		keep(*s)
+	}
+	d.last = s
 }
 
 // mean is a weighted one; NaN of nothing.

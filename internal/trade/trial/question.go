@@ -73,6 +73,18 @@ func (q Question) Check(set practice.Set) (faults note.Faults) {
 	if q.Reference != "" && !slices.Contains(q.Practices, q.Reference) {
 		fault("the reference %s is none of the practices", string(q.Reference))
 	}
+	if q.PlasticAge != nil && (*q.PlasticAge < 0 || *q.PlasticAge > 100) {
+		fault("the pool's drops are %d seasons old; allowed: 0 to 100", *q.PlasticAge)
+	}
+	if len(q.Units) == 0 && (q.Replicates < 1 || q.Replicates > 10000) {
+		fault("%d replicates; allowed: 1 to 10000, or a list of units", q.Replicates)
+	}
+	return slices.Concat(faults, q.checkDesign(set), q.checkUnits())
+}
+
+// checkDesign is what does not go with the design.
+func (q Question) checkDesign(set practice.Set) (faults note.Faults) {
+	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...)) }
 	switch q.Design {
 	case Randomised, Blocks:
 	case Pairs:
@@ -101,12 +113,12 @@ func (q Question) Check(set practice.Set) (faults note.Faults) {
 	default:
 		fault("there is no design %s; allowed: randomised, blocks, pairs, latin-square", string(q.Design))
 	}
-	if q.PlasticAge != nil && (*q.PlasticAge < 0 || *q.PlasticAge > 100) {
-		fault("the pool's drops are %d seasons old; allowed: 0 to 100", *q.PlasticAge)
-	}
-	if len(q.Units) == 0 && (q.Replicates < 1 || q.Replicates > 10000) {
-		fault("%d replicates; allowed: 1 to 10000, or a list of units", q.Replicates)
-	}
+	return faults
+}
+
+// checkUnits is what is wrong with the list of units.
+func (q Question) checkUnits() (faults note.Faults) {
+	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...)) }
 	names := map[string]bool{}
 	for _, u := range q.Units {
 		if u.Name == "" {

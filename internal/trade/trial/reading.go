@@ -141,101 +141,130 @@ type Exclusion struct {
 }
 
 // Check is every fault of a record.
-func (s Record) Check() (faults note.Faults) {
-	fault := func(w note.Where, key string, args ...any) { faults = append(faults, note.New(key, args...).At(w)) }
-	known := map[string]bool{}
+func (s Record) Check() note.Faults {
+	c := checked{known: map[string]bool{}, dumps: map[string]bool{}, tanks: map[string]bool{}}
 	for _, p := range s.Plots {
-		if known[p.Unit] {
-			fault(note.Where{}, "the unit %s stands twice among the units of the trial", p.Unit)
+		if c.known[p.Unit] {
+			c.fault(note.Where{}, "the unit %s stands twice among the units of the trial", p.Unit)
 		}
-		known[p.Unit] = true
+		c.known[p.Unit] = true
 	}
-	dumps := map[string]bool{}
-	for _, c := range s.Calibrations {
-		if !(c.Dump > 0) || math.IsInf(float64(c.Dump), 0) {
-			fault(note.Where{}, "a dump of %s measures %v litres; allowed: more than 0", c.Unit, float64(c.Dump))
-		}
-		dumps[c.Unit] = true
-	}
-	tanks := map[string]bool{}
-	for _, t := range s.Tanks {
-		rising := len(t.Depths) == len(t.Volumes) && len(t.Depths) >= 2 && t.Depths[0] == 0
-		for i := 1; rising && i < len(t.Depths); i++ {
-			rising = t.Depths[i] > t.Depths[i-1] && t.Volumes[i] > t.Volumes[i-1] && t.Volumes[0] >= 0
-		}
-		if !rising {
-			fault(note.Where{}, "the tank of %s needs depths that rise from 0, each with a volume that rises too",
-				t.Unit)
-		}
-		tanks[t.Unit] = true
-	}
+	c.measured(s)
 	type instant struct {
 		unit string
 		at   int64
 	}
 	seen := make(map[instant]bool, len(s.Readings))
 	for _, r := range s.Readings {
-		if !known[r.Unit] {
-			fault(r.Where, "the unit %s is none of the trial's units", r.Unit)
-		}
 		key := instant{r.Unit, r.At.Unix()}
 		if seen[key] {
-			fault(r.Where, "the unit %s was read twice at %s; allowed: one reading", r.Unit, r.At.Format(time.DateOnly))
+			c.fault(r.Where, "the unit %s was read twice at %s; allowed: one reading", r.Unit, r.At.Format(time.DateOnly))
 		}
 		seen[key] = true
-		ways := 0
-		amount := func(x float64, given bool) {
-			if given {
-				ways++
-				if !(x >= 0) || math.IsInf(x, 0) {
-					fault(r.Where, "%v was read at unit %s; allowed: 0 or more", x, r.Unit)
-				}
-			}
-		}
-		amount(value(r.Volume), r.Volume != nil)
-		amount(value(r.Counter), r.Counter != nil)
-		amount(value(r.Depth), r.Depth != nil)
-		if ways > 1 {
-			fault(r.Where, "a reading of unit %s has more than one of volume, counter and depth; allowed: one", r.Unit)
-		}
-		if r.Counter != nil && !dumps[r.Unit] && !dumps[""] { // once for a unit
-			dumps[r.Unit] = true
-			fault(r.Where,
-				"the counter of unit %s was read, but no dump of it was measured; allowed: a measured dump with the readings or before them", r.Unit)
-		}
-		if r.Depth != nil && !tanks[r.Unit] && !tanks[""] {
-			tanks[r.Unit] = true
-			fault(r.Where,
-				"the tank of unit %s was read, but not how much it holds by depth; allowed: its volumes by depth with the readings or before them", r.Unit)
-		}
-		if r.Brix != nil && !(*r.Brix >= 0 && *r.Brix <= 20) {
-			fault(r.Where, "the sap of unit %s has %v °Bx; allowed: 0 to 20", r.Unit, *r.Brix)
-		}
-		if r.Vacuum != nil && (!(*r.Vacuum >= 0) || unit.BadGauge(*r.Vacuum, 0)) {
-			fault(r.Where, "the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere", r.Unit,
-				float64(*r.Vacuum))
-		}
+		c.reading(r)
 	}
 	for _, e := range s.Events {
-		if !slices.Contains(EventKinds(), e.Kind) {
-			fault(e.Where, "there is no event %s", string(e.Kind))
+		c.event(e)
+	}
+	for _, x := range s.Counts {
+		if !c.known[x.Unit] || x.Taps < 1 || x.Again < 0 || x.Again >= x.Taps {
+			c.fault(note.Where{},
+				"%d taps were counted at unit %s, %d of them second holes; allowed: a unit of the trial, 1 tap or more besides second holes",
+				x.Taps, x.Unit, x.Again)
 		}
-		if e.To.Before(e.From) {
-			fault(e.Where, "the event %s ends before it begins", note.Term(e.Kind))
+	}
+	return c.faults
+}
+
+// checked is a record that is being checked.
+type checked struct {
+	faults              note.Faults
+	known, dumps, tanks map[string]bool // units: those of the trial, those whose dumps and tanks were measured
+}
+
+func (c *checked) fault(w note.Where, key string, args ...any) {
+	c.faults = append(c.faults, note.New(key, args...).At(w))
+}
+
+// measured are dumps and tanks.
+func (c *checked) measured(s Record) {
+	for _, x := range s.Calibrations {
+		if !(x.Dump > 0) || math.IsInf(float64(x.Dump), 0) {
+			c.fault(note.Where{}, "a dump of %s measures %v litres; allowed: more than 0", x.Unit, float64(x.Dump))
 		}
-		for _, u := range e.Units {
-			if !known[u] {
-				fault(e.Where, "the unit %s is none of the trial's units", u)
+		c.dumps[x.Unit] = true
+	}
+	for _, t := range s.Tanks {
+		if !t.rises() {
+			c.fault(note.Where{}, "the tank of %s needs depths that rise from 0, each with a volume that rises too", t.Unit)
+		}
+		c.tanks[t.Unit] = true
+	}
+}
+
+func (t Tank) rises() bool {
+	if len(t.Depths) != len(t.Volumes) || len(t.Depths) < 2 || t.Depths[0] != 0 || !(t.Volumes[0] >= 0) {
+		return false
+	}
+	for i := 1; i < len(t.Depths); i++ {
+		if !(t.Depths[i] > t.Depths[i-1] && t.Volumes[i] > t.Volumes[i-1]) {
+			return false
+		}
+	}
+	return true
+}
+
+func (c *checked) reading(r Reading) {
+	if !c.known[r.Unit] {
+		c.fault(r.Where, "the unit %s is none of the trial's units", r.Unit)
+	}
+	ways := 0
+	amount := func(x float64, given bool) {
+		if given {
+			ways++
+			if !(x >= 0) || math.IsInf(x, 0) {
+				c.fault(r.Where, "%v was read at unit %s; allowed: 0 or more", x, r.Unit)
 			}
 		}
 	}
-	for _, c := range s.Counts {
-		if !known[c.Unit] || c.Taps < 1 || c.Again < 0 || c.Again >= c.Taps {
-			fault(note.Where{},
-				"%d taps were counted at unit %s, %d of them second holes; allowed: a unit of the trial, 1 tap or more besides second holes", c.Taps, c.Unit, c.Again)
+	amount(value(r.Volume), r.Volume != nil)
+	amount(value(r.Counter), r.Counter != nil)
+	amount(value(r.Depth), r.Depth != nil)
+	if ways > 1 {
+		c.fault(r.Where, "a reading of unit %s has more than one of volume, counter and depth; allowed: one", r.Unit)
+	}
+	if r.Counter != nil && !c.dumps[r.Unit] && !c.dumps[""] { // once for a unit
+		c.dumps[r.Unit] = true
+		c.fault(r.Where,
+			"the counter of unit %s was read, but no dump of it was measured; allowed: a measured dump with the readings or before them",
+			r.Unit)
+	}
+	if r.Depth != nil && !c.tanks[r.Unit] && !c.tanks[""] {
+		c.tanks[r.Unit] = true
+		c.fault(r.Where,
+			"the tank of unit %s was read, but not how much it holds by depth; allowed: its volumes by depth with the readings or before them",
+			r.Unit)
+	}
+	if r.Brix != nil && !(*r.Brix >= 0 && *r.Brix <= 20) {
+		c.fault(r.Where, "the sap of unit %s has %v °Bx; allowed: 0 to 20", r.Unit, *r.Brix)
+	}
+	if r.Vacuum != nil && (!(*r.Vacuum >= 0) || unit.BadGauge(*r.Vacuum, 0)) {
+		c.fault(r.Where, "the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere", r.Unit, float64(*r.Vacuum))
+	}
+}
+
+func (c *checked) event(e Event) {
+	if !slices.Contains(EventKinds(), e.Kind) {
+		c.fault(e.Where, "there is no event %s", string(e.Kind))
+	}
+	if e.To.Before(e.From) {
+		c.fault(e.Where, "the event %s ends before it begins", note.Term(e.Kind))
+	}
+	for _, u := range e.Units {
+		if !c.known[u] {
+			c.fault(e.Where, "the unit %s is none of the trial's units", u)
 		}
 	}
-	return faults
 }
 
 // DayOnly says whether the day alone of a reading is known.

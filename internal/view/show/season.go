@@ -261,25 +261,10 @@ func (w SeasonView) ticks(f figure.Season) []figure.DayTick {
 
 // findingKind names what spoils a comparison.
 func findingKind(v *say.Voice, k harvest.FindingKind) string {
-	switch k {
-	case harvest.Departs:
-		return v.Text("departs from its block")
-	case harvest.Gap:
-		return v.Text("not read")
-	case harvest.Backwards:
-		return v.Text("counter went back")
-	case harvest.Impossible:
-		return v.Text("cannot be")
-	case harvest.Twice:
-		return v.Text("entered twice")
-	case harvest.Happened:
-		return v.Text("something happened")
-	case harvest.Vacuum:
-		return v.Text("unequal vacuum")
-	case harvest.TapsChange:
-		return v.Text("taps changed")
-	case harvest.OneLine:
-		return v.Text("one mainline")
+	for _, x := range harvest.Kinds {
+		if x.Kind == k {
+			return v.Text(x.Name)
+		}
 	}
 	return string(k)
 }
