@@ -311,7 +311,7 @@ func TestModerators(t *testing.T) {
 	a := &s[0].Arms[0]
 	a.Vacuum, s[0].Arms[1].Vacuum = new(unit.Pressure(60)), new(unit.Pressure(62))
 	a.DropAge, a.LineAge, a.TubingIn = new(4), new(7.), new(0.3125)
-	a.Tapped, a.LastRun = time.Date(2020, 2, 10, 0, 0, 0, 0, time.UTC), time.Date(2020, 4, 10, 0, 0, 0, 0, time.UTC)
+	a.Tapped, a.LastRun = evidence.Day{Time: time.Date(2020, 2, 10, 0, 0, 0, 0, time.UTC)}, evidence.Day{Time: time.Date(2020, 4, 10, 0, 0, 0, 0, time.UTC)}
 	m := mustOf(t, s, evidence.Options{}).Studies[0].Moderators
 	for name, want := range map[string]float64{"vacuum": 61, "line-age": 7, "tubing": 0.3125, "days-open": 60, "reference-drop-age": 4, "season-class": 0} {
 		near(t, name, m[name], want)

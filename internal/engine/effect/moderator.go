@@ -28,7 +28,7 @@ func moderators(s evidence.Study) map[string]float64 {
 		if a.Tapped.IsZero() || a.LastRun.IsZero() {
 			return 0, false
 		}
-		return a.LastRun.Sub(a.Tapped).Hours() / 24, true
+		return a.LastRun.Sub(a.Tapped.Time).Hours() / 24, true
 	})
 	if r := s.Reference(); r >= 0 && s.Arms[r].DropAge != nil {
 		m["reference-drop-age"] = float64(*s.Arms[r].DropAge)

@@ -16,65 +16,11 @@ import (
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
-	"spile/internal/trade/unit"
 )
 
 // What the workbook holds, as JSON. These types are the file format: the domain's own types may be renamed, these
 // names stay. docs/data.md lists them. A body is what a thing says; its place is where it stood in the file that it
 // came from, and is no part of what it says.
-
-type studyBody struct {
-	Name    string    `json:"name"`
-	Site    string    `json:"site"`
-	Season  int       `json:"season"`
-	Kind    string    `json:"kind,omitempty"`
-	Trial   string    `json:"trial,omitempty"`
-	Unit    string    `json:"unit,omitempty"`
-	Caveats []string  `json:"caveats,omitempty"`
-	Species string    `json:"species,omitempty"`
-	Weather string    `json:"weather,omitempty"`
-	Funding string    `json:"funding,omitempty"`
-	Source  string    `json:"source,omitempty"`
-	Arms    []armBody `json:"arms"`
-}
-
-type armBody struct {
-	Practice  string            `json:"practice"`
-	Reference bool              `json:"reference,omitempty"`
-	Mean      *float64          `json:"mean,omitempty"`
-	MeanUnit  string            `json:"mean_unit,omitempty"`
-	N         *float64          `json:"n,omitempty"`
-	SD        *float64          `json:"sd,omitempty"`
-	SE        *float64          `json:"se,omitempty"`
-	Gain      *gainBody         `json:"gain,omitempty"`
-	Taps      *float64          `json:"taps,omitempty"`
-	DropAge   *int              `json:"drop_age,omitempty"`
-	SpoutAge  *int              `json:"spout_age,omitempty"`
-	VacuumKPa *float64          `json:"vacuum_kpa,omitempty"`
-	TubingIn  *float64          `json:"tubing_in,omitempty"`
-	LineAge   *float64          `json:"line_age,omitempty"`
-	Releaser  string            `json:"releaser,omitempty"`
-	Pump      string            `json:"pump,omitempty"`
-	Tapped    string            `json:"tapped,omitempty"` // YYYY-MM-DD
-	LastRun   string            `json:"last_run,omitempty"`
-	Chemical  *washBody         `json:"chemical,omitempty"`
-	Extra     map[string]string `json:"extra,omitempty"`
-}
-
-type gainBody struct {
-	Pct     float64  `json:"pct"`
-	SEPct   *float64 `json:"se_pct,omitempty"`
-	LowPct  *float64 `json:"low_pct,omitempty"`
-	HighPct *float64 `json:"high_pct,omitempty"`
-}
-
-type washBody struct {
-	Product    string   `json:"product,omitempty"`
-	Strength   string   `json:"strength,omitempty"`
-	ContactMin *float64 `json:"contact_min,omitempty"`
-	Applied    string   `json:"applied,omitempty"`
-	Rinsed     string   `json:"rinsed,omitempty"`
-}
 
 type practiceBody struct {
 	Key   string `json:"key"`
@@ -164,62 +110,6 @@ func maybe[A, B any](p *A, f func(A) B) *B {
 	return new(f(*p))
 }
 
-func ofStudy(s evidence.Study) (studyBody, place) {
-	b := studyBody{
-		Name: s.Name, Site: s.Site, Season: s.Season, Kind: string(s.Kind), Trial: s.Trial, Unit: string(s.Unit),
-		Caveats: texts[evidence.Caveat, string](s.Caveats), Species: s.Species, Weather: s.Weather, Funding: s.Funding,
-		Source: s.Source,
-		Arms: each(s.Arms, func(a evidence.Arm) armBody {
-			return armBody{
-				Practice: string(a.Practice), Reference: a.Reference, Mean: a.Mean, MeanUnit: string(a.MeanUnit),
-				N: a.N, SD: a.SD, SE: a.SE,
-				Gain: maybe(a.Gain, func(g evidence.Reported) gainBody { return gainBody(g) }),
-				Taps: a.Taps, DropAge: a.DropAge, SpoutAge: a.SpoutAge,
-				VacuumKPa: maybe(a.Vacuum, func(p unit.Pressure) float64 { return float64(p) }),
-				TubingIn:  a.TubingIn, LineAge: a.LineAge, Releaser: a.Releaser, Pump: a.Pump,
-				Tapped: dayText(a.Tapped), LastRun: dayText(a.LastRun),
-				Chemical: maybe(a.Chemical, func(c evidence.Chemical) washBody { return washBody(c) }),
-				Extra:    nonEmpty(a.Extra),
-			}
-		}),
-	}
-	return b, place{At: whereBody(s.Where),
-		Arms: each(s.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) })}
-}
-
-func (b studyBody) study(p place) (evidence.Study, error) {
-	s := evidence.Study{
-		Name: b.Name, Site: b.Site, Season: b.Season, Kind: evidence.Kind(b.Kind), Trial: b.Trial,
-		Unit:    evidence.UnitKind(b.Unit),
-		Caveats: texts[string, evidence.Caveat](b.Caveats), Species: b.Species, Weather: b.Weather, Funding: b.Funding,
-		Source: b.Source,
-		Where:  note.Where(p.At),
-	}
-	for i, a := range b.Arms {
-		arm := evidence.Arm{
-			Practice: practice.Key(a.Practice), Reference: a.Reference, Mean: a.Mean,
-			MeanUnit: unit.VolumeUnit(a.MeanUnit), N: a.N, SD: a.SD, SE: a.SE,
-			Gain: maybe(a.Gain, func(g gainBody) evidence.Reported { return evidence.Reported(g) }),
-			Taps: a.Taps, DropAge: a.DropAge, SpoutAge: a.SpoutAge,
-			Vacuum:   maybe(a.VacuumKPa, func(x float64) unit.Pressure { return unit.Pressure(x) }),
-			TubingIn: a.TubingIn, LineAge: a.LineAge, Releaser: a.Releaser, Pump: a.Pump,
-			Chemical: maybe(a.Chemical, func(c washBody) evidence.Chemical { return evidence.Chemical(c) }),
-			Extra:    nonEmpty(a.Extra),
-		}
-		if i < len(p.Arms) {
-			arm.Where = note.Where(p.Arms[i])
-		}
-		var err, err2 error
-		arm.Tapped, err = textDay(a.Tapped)
-		arm.LastRun, err2 = textDay(a.LastRun)
-		if err := errors.Join(err, err2); err != nil {
-			return s, err
-		}
-		s.Arms = append(s.Arms, arm)
-	}
-	return s, nil
-}
-
 func nonEmpty[K comparable, V any](m map[K]V) map[K]V {
 	if len(m) == 0 {
 		return nil
@@ -257,7 +147,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 	switch v := v.(type) {
 	case evidence.Study:
 		kind, key = Study, v.Name
-		b, p = ofStudy(v)
+		b = v.Said()
+		p = place{At: whereBody(v.Where), Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) })}
 	case price.Prices:
 		kind, key = Prices, "list"
 		p = place{At: whereBody(v.Where), Lines: nonEmpty(v.Lines)}
@@ -360,11 +251,13 @@ func decode(kind Kind, body, at string) (any, error) {
 	read := func(into any) error { return strict([]byte(body), into) }
 	switch kind {
 	case Study:
-		var b studyBody
-		if err := read(&b); err != nil {
-			return nil, err
+		var b evidence.Study
+		err := read(&b)
+		b.Where = note.Where(p.At)
+		for i := range min(len(b.Arms), len(p.Arms)) {
+			b.Arms[i].Where = note.Where(p.Arms[i])
 		}
-		return b.study(p)
+		return b, err
 	case Prices:
 		var b price.Prices
 		err := read(&b)

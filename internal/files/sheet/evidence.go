@@ -255,7 +255,7 @@ func (g *gather) spelling(r *record) {
 
 // whole judges a row as a whole.
 func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
-	if !a.Tapped.IsZero() && !a.LastRun.IsZero() && a.LastRun.Before(a.Tapped) {
+	if !a.Tapped.IsZero() && !a.LastRun.IsZero() && a.LastRun.Before(a.Tapped.Time) {
 		r.fault("last_run", note.New("the last run, %s, comes before tapping, %s; allowed: a day after it",
 			r.text("last_run"), r.text("tapped")))
 	}
@@ -263,7 +263,7 @@ func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 		for _, d := range []struct {
 			key string
 			day time.Time
-		}{{"tapped", a.Tapped}, {"last_run", a.LastRun}} {
+		}{{"tapped", a.Tapped.Time}, {"last_run", a.LastRun.Time}} {
 			if y := d.day.Year(); !d.day.IsZero() && (y < year-1 || y > year) {
 				r.fault(d.key, note.New("%s does not belong to the season %d; allowed: a day of that year, or of the winter before", quote(r.text(d.key)), year))
 			}

@@ -60,7 +60,7 @@ func anyStudies(t *rapid.T) []evidence.Study {
 				a.Vacuum = new(unit.Pressure(tailless(0, 101).Draw(t, "kPa")))
 			}
 			if rapid.Bool().Draw(t, "dated") {
-				a.Tapped = time.Date(year, 2, rapid.IntRange(1, 28).Draw(t, "day"), 0, 0, 0, 0, time.UTC)
+				a.Tapped = evidence.Day{Time: time.Date(year, 2, rapid.IntRange(1, 28).Draw(t, "day"), 0, 0, 0, 0, time.UTC)}
 				a.DropAge, a.Extra = new(rapid.IntRange(0, 9).Draw(t, "drop age")), map[string]string{"remark": word.Draw(t, "remark")}
 				a.Chemical = &evidence.Chemical{Product: word.Draw(t, "product"), ContactMin: perhaps("contact", tailless(0, 90))}
 			}

@@ -215,11 +215,11 @@ var Columns = []Column{
 	}},
 	{Part: Run, Column: column.Column[Row]{
 		Name: "tapped", Unit: "date", Label: "tapped", Headers: []string{"tap date", "tapping date", "date tapped", "date d entaillage", "entaillage"},
-		Holds: "day of tapping", Allowed: "in the season's year, or the winter before", Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.Tapped }),
+		Holds: "day of tapping", Allowed: "in the season's year, or the winter before", Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.Tapped.Time }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
 		Name: "last_run", Unit: "date", Label: "last run", Headers: []string{"last run date", "end date", "derniere coulee", "fin de la saison"},
-		Holds: "day of the last run", Allowed: "after `tapped`", Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.LastRun }),
+		Holds: "day of the last run", Allowed: "after `tapped`", Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.LastRun.Time }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
 		Name: "product", Label: "product", Headers: []string{"chemical", "sanitizer", "produit"}, Holds: "chemical that was used",

@@ -41,62 +41,92 @@ const (
 	Interest       Caveat = "interest"        // funded by a maker
 )
 
-// Study is one controlled comparison: a reference arm and one or more others, one site, one season.
+// Study is one controlled comparison: a reference arm and one or more others, one site, one season. As JSON it is what a
+// workbook keeps: names there stay as they are.
 type Study struct {
-	Name    string
-	Site    string
-	Season  int // the year of the spring
-	Kind    Kind
-	Trial   string // one name over the seasons of a trial repeated on the same units, else ""
-	Unit    UnitKind
-	Arms    []Arm
-	Caveats []Caveat // given in the table; func Caveats adds those set by the tool
-	Species string
-	Weather string
-	Funding string
-	Source  string
-	Where   note.Where
+	Name    string     `json:"name"`
+	Site    string     `json:"site"`
+	Season  int        `json:"season"` // the year of the spring
+	Kind    Kind       `json:"kind,omitempty"`
+	Trial   string     `json:"trial,omitempty"` // one name over the seasons of a trial repeated on the same units
+	Unit    UnitKind   `json:"unit,omitempty"`
+	Caveats []Caveat   `json:"caveats,omitempty"` // given in the table; func Caveats adds those set by the tool
+	Species string     `json:"species,omitempty"`
+	Weather string     `json:"weather,omitempty"`
+	Funding string     `json:"funding,omitempty"`
+	Source  string     `json:"source,omitempty"`
+	Arms    []Arm      `json:"arms"`
+	Where   note.Where `json:"where,omitzero"`
 }
 
 // Arm is one practice in one study: a row of the evidence table. A number that was not given is nil.
 type Arm struct {
-	Practice  practice.Key
-	Reference bool     // the arm the study's gains are against
-	Mean      *float64 // sap per tap, in MeanUnit
-	MeanUnit  unit.VolumeUnit
-	N         *float64 // units; whole and at least 1
-	SD, SE    *float64 // between units, same unit as Mean
-	Gain      *Reported
-	Taps      *float64 // per unit
+	Practice  practice.Key    `json:"practice"`
+	Reference bool            `json:"reference,omitempty"` // the arm the study's gains are against
+	Mean      *float64        `json:"mean,omitempty"`      // sap per tap, in MeanUnit
+	MeanUnit  unit.VolumeUnit `json:"mean_unit,omitempty"`
+	N         *float64        `json:"n,omitempty"`  // units; whole and at least 1
+	SD        *float64        `json:"sd,omitempty"` // between units, same unit as Mean
+	SE        *float64        `json:"se,omitempty"`
+	Gain      *Reported       `json:"gain,omitempty"`
+	Taps      *float64        `json:"taps,omitempty"` // per unit
 
-	DropAge  *int // seasons in use; 0 in the first
-	SpoutAge *int
-	Vacuum   *unit.Pressure
-	TubingIn *float64 // inside diameter, inches
-	LineAge  *float64 // seasons
-	Releaser string
-	Pump     string
-	Tapped   time.Time // zero: not given
-	LastRun  time.Time
-	Chemical *Chemical
-	Extra    map[string]string // columns that the tool does not know, kept
-	Where    note.Where
+	DropAge  *int              `json:"drop_age,omitempty"` // seasons in use; 0 in the first
+	SpoutAge *int              `json:"spout_age,omitempty"`
+	Vacuum   *unit.Pressure    `json:"vacuum_kpa,omitempty"`
+	TubingIn *float64          `json:"tubing_in,omitempty"` // inside diameter, inches
+	LineAge  *float64          `json:"line_age,omitempty"`  // seasons
+	Releaser string            `json:"releaser,omitempty"`
+	Pump     string            `json:"pump,omitempty"`
+	Tapped   Day               `json:"tapped,omitzero"`
+	LastRun  Day               `json:"last_run,omitzero"`
+	Chemical *Chemical         `json:"chemical,omitempty"`
+	Extra    map[string]string `json:"extra,omitempty"` // columns that the tool does not know, kept
+	Where    note.Where        `json:"where,omitzero"`
 }
 
 // Reported is a gain over the study's reference given as a percentage, without the means behind it.
 type Reported struct {
-	Pct             float64
-	SEPct           *float64
-	LowPct, HighPct *float64 // 95 %
+	Pct     float64  `json:"pct"`
+	SEPct   *float64 `json:"se_pct,omitempty"`
+	LowPct  *float64 `json:"low_pct,omitempty"` // 95 %
+	HighPct *float64 `json:"high_pct,omitempty"`
 }
 
 // Chemical is how a wash was done; without contact time two rinses are not the same thing.
 type Chemical struct {
-	Product    string
-	Strength   string
-	ContactMin *float64
-	Applied    string
-	Rinsed     string
+	Product    string   `json:"product,omitempty"`
+	Strength   string   `json:"strength,omitempty"`
+	ContactMin *float64 `json:"contact_min,omitempty"`
+	Applied    string   `json:"applied,omitempty"`
+	Rinsed     string   `json:"rinsed,omitempty"`
+}
+
+// Day is a day, midnight UTC; in JSON YYYY-MM-DD. The zero Day is not given.
+type Day struct{ time.Time }
+
+// MarshalJSON writes it.
+func (d Day) MarshalJSON() ([]byte, error) { return []byte(d.Format(`"2006-01-02"`)), nil }
+
+// UnmarshalJSON reads it.
+func (d *Day) UnmarshalJSON(text []byte) (err error) {
+	d.Time, err = time.Parse(`"2006-01-02"`, string(text))
+	return err
+}
+
+// Said is the study without where it stood: what it says.
+func (s Study) Said() Study {
+	s.Where = note.Where{}
+	s.Caveats = append([]Caveat(nil), s.Caveats...)
+	s.Arms = append([]Arm(nil), s.Arms...)
+	for i := range s.Arms {
+		a := &s.Arms[i]
+		a.Where = note.Where{}
+		if len(a.Extra) == 0 {
+			a.Extra = nil
+		}
+	}
+	return s
 }
 
 // Rule is how the sampling variances of measured arms are got (M1).
