@@ -11,8 +11,8 @@ import (
 	"testing"
 )
 
-// house is the table, storey by storey: what each package imports of each storey. note is open to all. What a row lacks or
-// has too much the test says.
+// house is the table, storey by storey: what each package imports of each storey. note is open to all. What a row lacks
+// or has too much the test says.
 const house = `
 cmd/spile       view: figure report say show web files: book output sheet engine: advice compare design harvest pool
                 power sure worth trade: bush doubt evidence input place practice price trial unit top: demo
@@ -65,7 +65,8 @@ textflow
 
 // below is the storeys that a storey may stand on: what keeps data needs no computation.
 var below = map[string][]string{
-	"trade": {"trade"}, "engine": {"engine", "trade"}, "files": {"files", "trade"}, "view": {"view", "files", "engine", "trade"},
+	"trade": {"trade"}, "engine": {"engine", "trade"}, "files": {"files", "trade"},
+	"view": {"view", "files", "engine", "trade"},
 }
 
 // rows reads the table.
@@ -120,7 +121,8 @@ func TestHouse(t *testing.T) {
 				continue
 			}
 			if on, _, _ := strings.Cut(other, "/"); below[storey] != nil && !slices.Contains(below[storey], on) {
-				t.Errorf("%s imports %s, and %s stands on %s alone", room, other, storey, strings.Join(below[storey], ", "))
+				t.Errorf("%s imports %s, and %s stands on %s alone", room, other, storey,
+					strings.Join(below[storey], ", "))
 			}
 			at := slices.Index(row, other)
 			if at < 0 {

@@ -35,8 +35,9 @@ func key(f price.Field) column.Column[any] {
 	if f.IsValue() {
 		kind = column.Number
 	}
-	return column.Column[any]{Name: f.Shown(), Needed: f.Needed, Unit: unit, Bounds: f.Bounds, Holds: f.Holds, Allowed: f.Allowed,
-		Field: column.Field[any]{Kind: kind}}
+	return column.Column[any]{Name: f.Shown(), Needed: f.Needed, Unit: unit, Bounds: f.Bounds, Holds: f.Holds,
+		Allowed: f.Allowed,
+		Field:   column.Field[any]{Kind: kind}}
 }
 
 func priceKeys() (keys []column.Column[any]) {
@@ -56,7 +57,8 @@ func bushKeys() (keys []column.Column[any]) {
 	for _, f := range price.Fields {
 		if name, ok := strings.CutPrefix(f.Key, "sells.quota."); ok {
 			c := key(f)
-			c.Name, c.Unit, c.Holds = "quota."+name, strings.TrimSuffix(c.Unit, " a tap"), strings.Replace(c.Holds, "a tap", "the whole", 1)
+			c.Name, c.Unit, c.Holds = "quota."+name, strings.TrimSuffix(c.Unit, " a tap"),
+				strings.Replace(c.Holds, "a tap", "the whole", 1)
 			keys = append(keys, c)
 		}
 	}
@@ -82,9 +84,11 @@ func bushKeys() (keys []column.Column[any]) {
 func TestAStrangersNumberIsDescribed(t *testing.T) {
 	before := price.Fields
 	defer func() { price.Fields = before }()
-	price.Fields = append(slices.Clone(before), price.Field{Key: "licence", Measure: price.MoneyATap, Bounds: column.NotBelow,
-		Own: true, Holds: "what a licence costs", At: func(s price.Spot) *price.Value { return &s.Hauling }})
-	if page, want := made["price-keys"](), "| `licence` | what a licence costs | money a tap | 0 or more |\n"; !strings.HasSuffix(page, want) {
+	price.Fields = append(slices.Clone(before),
+		price.Field{Key: "licence", Measure: price.MoneyATap, Bounds: column.NotBelow,
+			Own: true, Holds: "what a licence costs", At: func(s price.Spot) *price.Value { return &s.Hauling }})
+	page := made["price-keys"]()
+	if !strings.HasSuffix(page, "| `licence` | what a licence costs | money a tap | 0 or more |\n") {
 		t.Errorf("not described: %s", page)
 	}
 	if list := made["sugarbush-prices"](); !strings.HasSuffix(list, ", `licence`\n") {

@@ -22,9 +22,10 @@ import (
 	"spile/internal/view/web"
 )
 
-// A stranger's number of the prices, declared in one place, is read, judged and written in files and in a workbook, can be
-// tried, stands in the form, in the table of assumptions, in the report and in data.md, can be a sugarbush's own, and is
-// missed where its words have no French. It takes the place of hauling, so that nothing can know it by another way.
+// A stranger's number of the prices, declared in one place, is read, judged and written in files and in a workbook, can
+// be tried, stands in the form, in the table of assumptions, in the report and in data.md, can be a sugarbush's own,
+// and is missed where its words have no French. It takes the place of hauling, so that nothing can know it by another
+// way.
 func TestAStrangersNumber(t *testing.T) {
 	before := price.Fields
 	defer func() { price.Fields = before }()
@@ -48,7 +49,8 @@ func TestAStrangersNumber(t *testing.T) {
 	}
 	_, after, ok := strings.Cut(string(demo), "\nhauling")
 	rest := after[strings.IndexByte(after, '\n'):]
-	text := strings.TrimSuffix(string(demo), "\nhauling"+after) + "\nlicence = { best = 0.25, low = 0.2, source = \"the county\" }" + rest
+	text := strings.TrimSuffix(string(demo), "\nhauling"+after) +
+		"\nlicence = { best = 0.25, low = 0.2, source = \"the county\" }" + rest
 	if !ok {
 		t.Fatal("the demo has no hauling")
 	}
@@ -56,21 +58,26 @@ func TestAStrangersNumber(t *testing.T) {
 
 	// Files.
 	in, err := sheet.Read(evidence, file("prices.toml", text))
-	if err != nil || in.Prices.Hauling.Best != 0.25 || *in.Prices.Hauling.Low != 0.2 || in.Prices.Hauling.Source != "the county" {
+	if err != nil || in.Prices.Hauling.Best != 0.25 || *in.Prices.Hauling.Low != 0.2 ||
+		in.Prices.Hauling.Source != "the county" {
 		t.Fatalf("read: %v", err)
 	}
-	if _, err := sheet.Read(evidence, file("bad.toml", strings.Replace(text, "best = 0.25", "best = 10", 1))); err == nil ||
+	if _, err := sheet.Read(evidence, file("bad.toml",
+		strings.Replace(text, "best = 0.25", "best = 10", 1))); err == nil ||
 		!strings.Contains(err.Error(), "licence.best: 10 is out of bounds; allowed: 0 to 9") {
 		t.Errorf("read out of bounds: %v", err)
 	}
-	if _, err := sheet.Read(evidence, file("old.toml", string(demo))); err == nil || !strings.Contains(err.Error(), "hauling") {
+	if _, err := sheet.Read(evidence, file("old.toml", string(demo))); err == nil ||
+		!strings.Contains(err.Error(), "hauling") {
 		t.Errorf("a key that is no more: %v", err)
 	}
-	if out := string(sheet.PricesTOML(*in.Prices)); !strings.Contains(out, "\nlicence = { best = 0.25, low = 0.2, source = \"the county\" }\n") {
+	if out := string(sheet.PricesTOML(*in.Prices)); !strings.Contains(out,
+		"\nlicence = { best = 0.25, low = 0.2, source = \"the county\" }\n") {
 		t.Errorf("written: %s", out)
 	}
 	files, err := sheet.Package{Input: in}.Files()
-	if err != nil || !slices.ContainsFunc(files, func(f sheet.File) bool { return bytes.Contains(f.Data, []byte("\nlicence,0.25,0.2,,the county\n")) }) {
+	if err != nil || !slices.ContainsFunc(files,
+		func(f sheet.File) bool { return bytes.Contains(f.Data, []byte("\nlicence,0.25,0.2,,the county\n")) }) {
 		t.Errorf("not in the data package: %v", err)
 	}
 	own, err := sheet.SugarbushOf("b.toml", []byte("name = \"B\"\nfirst_season = 2026\nlicence = 1\n"+
@@ -82,7 +89,8 @@ func TestAStrangersNumber(t *testing.T) {
 	// Faults, and what can be tried.
 	wrong := in.Prices.Clone()
 	wrong.Hauling.Best = -1
-	if f := wrong.Faults(in.Practices); len(f) != 1 || !strings.Contains(f[0].English(), "licence: -1 stands here; allowed is 0 to 9") {
+	if f := wrong.Faults(in.Practices); len(f) != 1 ||
+		!strings.Contains(f[0].English(), "licence: -1 stands here; allowed is 0 to 9") {
 		t.Errorf("faults: %v", f)
 	}
 	dear, err := advice.Usual(in).With("licence", price.Value{Best: 9})
@@ -100,7 +108,8 @@ func TestAStrangersNumber(t *testing.T) {
 		t.Fatal(err)
 	}
 	have, err := b.Contents()
-	if err != nil || have.Prices.Hauling.Best != 0.25 || *have.Prices.Hauling.Low != 0.2 || have.Prices.Hauling.Source != "the county" {
+	if err != nil || have.Prices.Hauling.Best != 0.25 || *have.Prices.Hauling.Low != 0.2 ||
+		have.Prices.Hauling.Source != "the county" {
 		t.Errorf("kept: %v", err)
 	}
 
@@ -117,10 +126,12 @@ func TestAStrangersNumber(t *testing.T) {
 		}
 		return w.Body.String()
 	}
-	if page := get("/prices"); !strings.Contains(page, `name="best.licence"`) || !strings.Contains(page, "a stranger’s licence") && !strings.Contains(page, "a stranger&#39;s licence") {
+	if page := get("/prices"); !strings.Contains(page, `name="best.licence"`) ||
+		!strings.Contains(page, "a stranger’s licence") && !strings.Contains(page, "a stranger&#39;s licence") {
 		t.Error("the form does not ask for it")
 	}
-	if page := get("/profit?licence=8"); !strings.Contains(page, `name="licence"`) || !strings.Contains(page, `value="8"`) {
+	if page := get("/profit?licence=8"); !strings.Contains(page, `name="licence"`) ||
+		!strings.Contains(page, `value="8"`) {
 		t.Error("it cannot be tried on a page")
 	}
 	a, err := new(advice.Memo).Of(advice.Usual(in))

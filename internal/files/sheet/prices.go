@@ -34,7 +34,8 @@ func priceKeys(which func(price.Field) bool) []string {
 var practiceKeys = []string{"practice.*.name", "practice.*.spout", "practice.*.drops", "practice.*.wash"}
 
 var ruleKeys = []string{
-	"rule.*.wash", "rule.*.spout", "rule.*.product", "rule.*.chemical", "rule.*.unlabelled", "rule.*.place", "rule.*.organic",
+	"rule.*.wash", "rule.*.spout", "rule.*.product", "rule.*.chemical", "rule.*.unlabelled", "rule.*.place",
+	"rule.*.organic",
 	"rule.*.verdict", "rule.*.reason", "rule.*.checked",
 }
 
@@ -160,7 +161,8 @@ func (q *prices) factor(key string, of *price.Unit) float64 {
 			if of.Mass {
 				allowed = "lb, kg"
 			}
-			q.faults.missing(note.New("%s is given and %s is not, so its unit is unknown; allowed: %s", key, of.Key, allowed).At(q.where(of.Key)))
+			n := note.New("%s is given and %s is not, so its unit is unknown; allowed: %s", key, of.Key, allowed)
+			q.faults.missing(n.At(q.where(of.Key)))
 		}
 		return 1
 	}
@@ -176,10 +178,12 @@ func (q *prices) factor(key string, of *price.Unit) float64 {
 	u, ok := unit.ParseVolume(word)
 	switch {
 	case !ok:
-		q.wrongUnit(of.Key, note.New("%s is not a unit of volume; allowed: gal (US gallon), gal_imp (imperial gallon), l (litre)", quote(word)))
+		q.wrongUnit(of.Key, note.New("%s is not a unit of volume; allowed: gal (US gallon), "+
+			"gal_imp (imperial gallon), l (litre)", quote(word)))
 		return 1
 	case unit.BareGallon(word) && unit.Canadian(q.place):
-		q.wrongUnit(of.Key, note.New("%s in a file from %s may be a US or an imperial gallon; allowed: gal_us, gal_imp, l", quote(word), q.place))
+		q.wrongUnit(of.Key, note.New("%s in a file from %s may be a US or an imperial gallon; allowed: gal_us, gal_imp, l",
+			quote(word), q.place))
 		return 1
 	}
 	return float64(u.Of(1))
@@ -217,7 +221,8 @@ func (q *prices) value(key string, b bounds, m price.Measure) *price.Value {
 	k := base()
 	v := &price.Value{Source: q.text(key + ".source")}
 	if c := q.text(key + ".currency"); c != "" && q.into.Currency != "" && c != q.into.Currency {
-		q.fault(key+".currency", note.New("two currencies stand in one file, %s here and %s for the file; allowed: one", quote(c), q.into.Currency))
+		q.fault(key+".currency", note.New("two currencies stand in one file, %s here and %s for the file; allowed: one",
+			quote(c), q.into.Currency))
 	}
 	if best == nil {
 		return nil
@@ -252,12 +257,14 @@ func (q *prices) done(at string, d *price.Done) {
 		q.need(at + ".practice")
 	}
 	if age && every {
-		q.fault(at+".drop_age", note.New("drop_age and every are both given; allowed: one of them (every drop of one age, or drops replaced every so many seasons)"))
+		q.fault(at+".drop_age", note.New("drop_age and every are both given; allowed: one of them (every drop of one "+
+			"age, or drops replaced every so many seasons)"))
 	}
 }
 
 func notReplaced(k practice.Key) note.Note {
-	return note.New("the drops of %s are not replaced by themselves; allowed: only where drops are replaced, as in new-drop", note.Term(k))
+	return note.New("the drops of %s are not replaced by themselves; allowed: only where drops are replaced, as in "+
+		"new-drop", note.Term(k))
 }
 
 // use judges what a use names, and says which name may have been meant.
@@ -286,7 +293,8 @@ func (q *prices) use(u *price.Use) {
 	}
 	for _, age := range q.below(at + ".gain") {
 		if n, err := strconv.Atoi(age); err != nil || n < 0 || n >= len(u.GainPct) || strconv.Itoa(n) != age {
-			q.fault(at+".gain."+age, note.New("%s is not the next age; allowed: the seasons in use from 0 on, none left out", quote(age)))
+			q.fault(at+".gain."+age,
+				note.New("%s is not the next age; allowed: the seasons in use from 0 on, none left out", quote(age)))
 		}
 	}
 }

@@ -19,9 +19,9 @@ type setting struct {
 // dayText is a date, YYYY-MM-DD.
 type dayText string
 
-// settings are the keys of a price file: those of no table, the units, and all else in the order of price.Fields. Volumes
-// are litres and masses kilograms, which the file says of itself, so that reading them gives the same numbers to the last
-// bit.
+// settings are the keys of a price file: those of no table, the units, and all else in the order of price.Fields.
+// Volumes are litres and masses kilograms, which the file says of itself, so that reading them gives the same numbers
+// to the last bit.
 func settings(p price.Prices) []setting {
 	var alone, units, rest []setting
 	for _, s := range p.Slots() {

@@ -120,7 +120,8 @@ func (r *record) draft() bush.Draft {
 func over(r *record, prices *price.Prices, known practice.Set) (bush.Sugarbush, error) {
 	f := r.faults
 	if prices == nil {
-		f.add(note.New("a plan needs prices, and none are given; allowed: a price file beside the sugarbush").At(note.Where{File: r.file}))
+		n := note.New("a plan needs prices, and none are given; allowed: a price file beside the sugarbush")
+		f.add(n.At(note.Where{File: r.file}))
 		return bush.Sugarbush{}, f.err()
 	}
 	b := readSugarbush(r, prices, known)
@@ -141,14 +142,16 @@ func bushRecord(file string, data []byte, f *faults) *record {
 	switch ext := strings.ToLower(filepath.Ext(bareName(file))); ext {
 	case ".toml":
 		if len(data) > maxTOML {
-			f.add(note.New("this file is larger than %v MiB; allowed: at most that", float64(maxTOML)/(1<<20)).At(note.Where{File: file}))
+			f.add(note.New("this file is larger than %v MiB; allowed: at most that",
+				float64(maxTOML)/(1<<20)).At(note.Where{File: file}))
 			return nil
 		}
 		r = flatten(file, data, f)
 	case ".csv", ".tsv", ".txt", ".xlsx":
 		r = sectionTable(file, data, f)
 	default:
-		f.add(note.New("a sugarbush does not end in %s; allowed: .toml, .csv, .tsv, .txt, .xlsx", quote(ext)).At(note.Where{File: file}))
+		f.add(note.New("a sugarbush does not end in %s; allowed: .toml, .csv, .tsv, .txt, .xlsx",
+			quote(ext)).At(note.Where{File: file}))
 		return nil
 	}
 	if r != nil {
@@ -167,7 +170,8 @@ func isSections(path string, data []byte) bool {
 		if sheet != "" {
 			return strings.EqualFold(sheet, "sugarbush")
 		}
-		return len(data) > 0 && slices.ContainsFunc(sheetNames(data), func(s string) bool { return strings.EqualFold(s, "sugarbush") }) && name != ""
+		return len(data) > 0 && slices.ContainsFunc(sheetNames(data),
+			func(s string) bool { return strings.EqualFold(s, "sugarbush") }) && name != ""
 	}
 	text := string(data[:min(len(data), longestHeader)])
 	for line := range strings.Lines(text) {
@@ -176,13 +180,14 @@ func isSections(path string, data []byte) bool {
 			continue
 		}
 		columns := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(",;\t\" ", r) })
-		return slices.Contains(columns, "section") && slices.Contains(columns, "taps") && !slices.Contains(columns, "study")
+		return slices.Contains(columns, "section") && slices.Contains(columns, "taps") &&
+			!slices.Contains(columns, "study")
 	}
 	return false
 }
 
-// sectionTable reads a table with a row a section. A column that is no section's stands for a key of the whole sugarbush:
-// one row gives its value, or all give the same.
+// sectionTable reads a table with a row a section. A column that is no section's stands for a key of the whole
+// sugarbush: one row gives its value, or all give the same.
 func sectionTable(file string, data []byte, f *faults) *record {
 	known := map[string]bool{"section": true, "name": true, "first_season": true}
 	for _, c := range bush.Sections {
@@ -196,7 +201,8 @@ func sectionTable(file string, data []byte, f *faults) *record {
 		return nil
 	}
 	if _, ok := h.index["section"]; !ok {
-		f.missing(note.New("the column %s is missing; needed: section, taps, practice, and name and first_season of the whole", "section").At(h.where()))
+		f.missing(note.New("the column %s is missing; needed: section, taps, practice, and name and first_season of the "+
+			"whole", "section").At(h.where()))
 		return nil
 	}
 	file = h.file
@@ -204,7 +210,8 @@ func sectionTable(file string, data []byte, f *faults) *record {
 	put := func(r *record, key, column string, c cell) {
 		if before, have := cells[key]; have {
 			if before.text != c.text {
-				f.add(note.New("%s is said of the whole sugarbush, and rows %d and %d say otherwise; allowed: one value", column, before.row, c.row).At(r.where(column)))
+				f.add(note.New("%s is said of the whole sugarbush, and rows %d and %d say otherwise; allowed: one value",
+					column, before.row, c.row).At(r.where(column)))
 			}
 			return
 		}
@@ -219,7 +226,8 @@ func sectionTable(file string, data []byte, f *faults) *record {
 		at := "section." + section
 		if section != "" {
 			if row, twice := tables[at]; twice {
-				f.add(note.New("the section %s stands in row %d already; allowed: once", quote(section), row).At(r.where("section")))
+				n := note.New("the section %s stands in row %d already; allowed: once", quote(section), row)
+				f.add(n.At(r.where("section")))
 				continue
 			}
 			tables[at] = r.row
@@ -233,7 +241,8 @@ func sectionTable(file string, data []byte, f *faults) *record {
 			case !isSection(name):
 				put(r, name, name, c)
 			case section == "":
-				f.add(note.New("%s stands in a row without a section; allowed: the name of a section in the column section", quote(c.text)).At(r.where(name)))
+				f.add(note.New("%s stands in a row without a section; allowed: the name of a section in the column "+
+					"section", quote(c.text)).At(r.where(name)))
 			case name == "unwanted":
 				for n, word := range strings.FieldsFunc(c.text, func(r rune) bool { return r == ';' || r == ',' }) {
 					put(r, at+"."+name+"."+strconv.Itoa(n+1), name, cell{text: strings.TrimSpace(word), row: c.row})
@@ -246,7 +255,8 @@ func sectionTable(file string, data []byte, f *faults) *record {
 	out := dottedRecord(file, keys, cells, tables, f)
 	for name := range tables { // a section of which nothing more is said
 		if _, have := out.children[name]; !have {
-			f.missing(note.New("nothing is given for %s, which is needed", "taps").At(note.Where{File: file, Sheet: h.sheet, Row: tables[name], Column: "taps"}))
+			at := note.Where{File: file, Sheet: h.sheet, Row: tables[name], Column: "taps"}
+			f.missing(note.New("nothing is given for %s, which is needed", "taps").At(at))
 		}
 	}
 	out.sheet, out.row, out.columns = h.sheet, h.row, columns
@@ -281,7 +291,8 @@ func readSugarbush(r *record, from *price.Prices, known practice.Set) bush.Sugar
 		total += x.Taps
 	}
 	if len(b.Sections) == 0 {
-		r.faults.missing(note.New("nothing is given for %s, which is needed", "section").At(note.Where{File: r.file, Column: "section"}))
+		at := note.Where{File: r.file, Column: "section"}
+		r.faults.missing(note.New("nothing is given for %s, which is needed", "section").At(at))
 	}
 	b.Prices = q.over(from.Clone(), total)
 	return b
@@ -315,8 +326,8 @@ func (q *prices) section(name string) bush.Section {
 	return x
 }
 
-// over lays what a sugarbush says over prices. Where its money is another, exchange is what one unit of the prices' money
-// is in it.
+// over lays what a sugarbush says over prices. Where its money is another, exchange is what one unit of the prices'
+// money is in it.
 func (q *prices) over(p *price.Prices, total int) price.Prices {
 	p.Where, p.Lines = note.Where{File: q.file}, q.lines()
 	q.into = p
@@ -344,7 +355,8 @@ func (q *prices) over(p *price.Prices, total int) price.Prices {
 	if sells {
 		p.Sells.GainPrice = cmp.Or(p.Sells.GainPrice, station.GainPrice)
 		p.Sells.CapacityL = cmp.Or(p.Sells.CapacityL, station.CapacityL)
-		if own := p.Sells; len(own.Grades) == 0 && own.Retail == nil && own.Sap == nil { // no more than a quota or a capacity
+		// no more than a quota or a capacity
+		if own := p.Sells; len(own.Grades) == 0 && own.Retail == nil && own.Sap == nil {
 			p.Sells.Grades, p.Sells.Retail, p.Sells.Sap = station.Grades, station.Retail, station.Sap
 		}
 	}
@@ -379,7 +391,8 @@ func (q *prices) exchange() {
 		}
 		p.Currency = c
 	case !q.has("exchange"):
-		q.fault("currency", note.New("the sugarbush reckons in %s and the prices are in %s; allowed: the same, or exchange = what one %s is in %s", c, p.Currency, p.Currency, c))
+		q.fault("currency", note.New("the sugarbush reckons in %s and the prices are in %s; allowed: the same, or "+
+			"exchange = what one %s is in %s", c, p.Currency, p.Currency, c))
 	}
 }
 
@@ -417,7 +430,8 @@ func drafts(bushes []*record, prices *price.Prices, known practice.Set) []bush.D
 		r.needs("name")
 		name := r.text("name")
 		if before, twice := at[name]; twice && name != "" {
-			r.fault("name", note.New("the sugarbush %s stands in %s already; allowed: each sugarbush once", quote(name), before.File))
+			r.fault("name", note.New("the sugarbush %s stands in %s already; allowed: each sugarbush once", quote(name),
+				before.File))
 		}
 		at[name] = r.where("name")
 		list = append(list, r.draft())
@@ -444,7 +458,8 @@ func bushesTable(list []bush.Draft) Table {
 
 // numberOf is a text as the number that it is, where every digit of it comes back.
 func numberOf(text string) any {
-	if x, err := strconv.ParseFloat(text, 64); err == nil && math.Abs(x) < 1e15 && len(text) <= 15 && written(x) == text && strconv.FormatFloat(x, 'f', -1, 64) == text {
+	if x, err := strconv.ParseFloat(text, 64); err == nil && math.Abs(x) < 1e15 && len(text) <= 15 &&
+		written(x) == text && strconv.FormatFloat(x, 'f', -1, 64) == text {
 		return x
 	}
 	return text

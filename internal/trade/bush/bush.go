@@ -17,7 +17,7 @@ const MaxSeasons = 15
 // Sugarbush is a producer's operation.
 type Sugarbush struct {
 	Name       string
-	Prices     price.Prices // those of the station with the sugarbush's own laid over them: place, certificate, wage and all
+	Prices     price.Prices // those of the station with the sugarbush's own laid over them
 	First      int          // first season planned: the year of its spring
 	Seasons    int          // 1 to MaxSeasons
 	Crews      map[price.Window]Crew
@@ -117,7 +117,9 @@ func (b *Sugarbush) Faults(set practice.Set) note.Faults {
 			add(x.Where, "section."+x.Name+".taps", "%d taps; allowed: 1 or more", x.Taps)
 		}
 		if x.DropsReplaced > b.First {
-			add(x.Where, "section."+x.Name+".drops_replaced", "the drops were replaced in %d, after the first season planned, %d; allowed: until then", x.DropsReplaced, b.First)
+			add(x.Where, "section."+x.Name+".drops_replaced",
+				"the drops were replaced in %d, after the first season planned, %d; allowed: until then",
+				x.DropsReplaced, b.First)
 		}
 		for _, k := range append(slices.Clone(x.Unwanted), x.Practice) {
 			if _, ok := set.Find(k); !ok && k != "" {
@@ -125,7 +127,9 @@ func (b *Sugarbush) Faults(set practice.Set) note.Faults {
 			}
 		}
 		if slices.Contains(x.Unwanted, practice.Unsanitized) {
-			add(x.Where, "section."+x.Name+".unwanted", "unsanitized cannot be unwanted: it is what is left where hours and cash do not reach; allowed: any other practice")
+			add(x.Where, "section."+x.Name+".unwanted",
+				"unsanitized cannot be unwanted: it is what is left where hours and cash do not reach; "+
+					"allowed: any other practice")
 		}
 	}
 	return f

@@ -2,8 +2,8 @@ package bush
 
 import "spile/internal/note"
 
-// Draft is a sugarbush as it was written, before it is laid over the prices of a station: what changes there changes its
-// plan.
+// Draft is a sugarbush as it was written, before it is laid over the prices of a station: what changes there changes
+// its plan.
 type Draft struct {
 	Name  string
 	Keys  []Entry // in the order in which they were written

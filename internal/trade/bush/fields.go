@@ -6,30 +6,34 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// The keys of a sugarbush's file are declared here, beside those that price.Fields lets it have of its own. A number whose
-// unit is a key of price.Units stands in that unit.
+// The keys of a sugarbush's file are declared here, beside those that price.Fields lets it have of its own. A number
+// whose unit is a key of price.Units stands in that unit.
 
 // Whole is what is said of the whole sugarbush, beside what price.Fields lets it have of its own.
 var Whole = []column.Column[*Sugarbush]{
 	{Name: "name", Needed: true, Label: "name", Holds: "what the handout calls it",
 		Field: column.Words(func(b *Sugarbush) *string { return &b.Name })},
-	{Name: "currency", Label: "currency", Holds: "its money, where that is not the price file's", Allowed: "a code of ISO 4217"},
+	{Name: "currency", Label: "currency", Holds: "its money, where that is not the price file's",
+		Allowed: "a code of ISO 4217"},
 	{Name: "exchange", Bounds: column.Positive, Label: "exchange",
 		Holds:   "what one unit of the price file's money is in it; all its prices are turned into it",
 		Allowed: "above 0; needed where `currency` is another", Field: column.Field[*Sugarbush]{Kind: column.Number}},
 	{Name: "first_season", Needed: true, Bounds: column.Spring,
-		Label: "first season planned", Hint: "the year of its spring", Holds: "first season to plan, the year of its spring",
+		Label: "first season planned", Hint: "the year of its spring",
+		Holds: "first season to plan, the year of its spring",
 		Field: column.Int(func(b *Sugarbush) *int { return &b.First })},
 	{Name: "seasons", Bounds: column.Bounds{Low: 1, High: MaxSeasons, Whole: true},
 		Label: "seasons planned", Hint: "1 to 15", Holds: "how many seasons to plan", Allowed: "1 to 15; left out: 10",
 		Field: column.Int(func(b *Sugarbush) *int { return &b.Seasons })},
 	{Name: "cash", Bounds: column.Bounds{Low: 0, High: 1e8}, Unit: "money",
 		Label: "most cash in a season before the sap is sold", Allowed: "0 or more; left out: no limit",
-		Holds: "most that a season may take before its sap is sold: materials with the spare, wages, chemicals, repairs, disposal",
+		Holds: "most that a season may take before its sap is sold: materials with the spare, wages, chemicals, " +
+			"repairs, disposal",
 		Field: column.Of(func(b *Sugarbush) **float64 { return &b.Cash })},
 	{Name: "spare", Bounds: column.Bounds{Low: 0, High: 1}, Unit: "fraction",
-		Label: "spare allowance", Hint: "0.05 is 5 %%", Holds: "bought over what is needed", Allowed: "0 to 1; left out: 0.05",
-		Field: column.Plain(func(b *Sugarbush) *float64 { return &b.Spare })},
+		Label: "spare allowance", Hint: "0.05 is 5 %%", Holds: "bought over what is needed",
+		Allowed: "0 to 1; left out: 0.05",
+		Field:   column.Plain(func(b *Sugarbush) *float64 { return &b.Spare })},
 	{Name: "drop_length_in", Bounds: column.Positive, Unit: "inches",
 		Holds: "tubing in one drop", Allowed: "above 0; left out: 30 inches (common practice, no source)",
 		Field: column.Filled(unit.Inch, func(b *Sugarbush) *unit.Length { return &b.DropLength })},
@@ -41,14 +45,15 @@ var Whole = []column.Column[*Sugarbush]{
 // Crews is what is said of who works in a window: window.WINDOW.KEY.
 var Crews = []column.Column[*Crew]{
 	{Name: "people", Needed: true, Bounds: column.NotBelow, Label: "people",
-		Holds: "the crew that has time for this work, over and above tapping and pulling; windows are `shop`, `before-tapping`, " +
-			"`tapping`, `after-season`; one that is not named has no limit",
+		Holds: "the crew that has time for this work, over and above tapping and pulling; WINDOW is `shop`, " +
+			"`before-tapping`, `tapping` or `after-season`; one that is not named has no limit",
 		Field: column.Plain(func(c *Crew) *float64 { return &c.People })},
 	{Name: "days", Needed: true, Bounds: column.NotBelow, Label: "days", Holds: "the days that it has",
 		Field: column.Plain(func(c *Crew) *float64 { return &c.Days })},
 	{Name: "hours_a_day", Bounds: column.Bounds{Low: 0, High: 24, Open: true}, Unit: "hours",
-		Label: "hours a day", Hint: "8 if blank", Holds: "how long a day is", Allowed: "above 0, at most 24; left out: 8",
-		Field: column.Plain(func(c *Crew) *float64 { return &c.HoursADay })},
+		Label: "hours a day", Hint: "8 if blank", Holds: "how long a day is",
+		Allowed: "above 0, at most 24; left out: 8",
+		Field:   column.Plain(func(c *Crew) *float64 { return &c.HoursADay })},
 }
 
 // Sections is what is said of a section: section.NAME.KEY. Each is a column of a table of sections, too.
@@ -69,16 +74,19 @@ var Sections = []column.Column[*Section]{
 	{Name: "yield", Bounds: column.Positive, Unit: "units.sap",
 		Usual: column.Range{Low: 20, High: 150}, // litres: 5 to 40 US gallons (common practice, no source)
 		Label: "usual sap a tap and season", Hint: "in the unit of sap", Holds: "usual sap of a tap",
-		Allowed: "above 0; left out: the price file's baseline", Field: column.Of(func(x *Section) **float64 { return &x.YieldL })},
+		Allowed: "above 0; left out: the price file's baseline",
+		Field:   column.Of(func(x *Section) **float64 { return &x.YieldL })},
 	{Name: "brix", Bounds: column.Bounds{Low: 0, High: 20, Open: true}, Unit: "°Bx",
 		Usual: column.Range{Low: 1, High: 4}, // of sap (common practice, no source)
 		Label: "usual sugar", Hint: "°Bx", Holds: "usual sugar of its sap",
-		Allowed: "above 0, at most 20; left out: as the baseline", Field: column.Of(func(x *Section) **float64 { return &x.Brix })},
+		Allowed: "above 0, at most 20; left out: as the baseline",
+		Field:   column.Of(func(x *Section) **float64 { return &x.Brix })},
 	{Name: "vacuum_inhg", Bounds: column.InHg, Unit: "inHg", Label: "vacuum", Hint: "inHg; 0: gravity",
 		Holds: "vacuum at the end of the laterals; 0: gravity", Allowed: "left out: not known; 0 to 29.92",
 		Field: column.Quantity(unit.InchOfMercury, func(x *Section) **unit.Pressure { return &x.Vacuum })},
-	{Name: "vacuum_kpa", Instead: "vacuum_inhg", Bounds: column.KPa, Unit: "kPa", Label: "vacuum", Hint: "kPa; 0: gravity",
-		Holds: "the same in kPa", Field: column.Quantity(unit.Kilopascal, func(x *Section) **unit.Pressure { return &x.Vacuum })},
+	{Name: "vacuum_kpa", Instead: "vacuum_inhg", Bounds: column.KPa, Unit: "kPa", Label: "vacuum",
+		Hint: "kPa; 0: gravity", Holds: "the same in kPa",
+		Field: column.Quantity(unit.Kilopascal, func(x *Section) **unit.Pressure { return &x.Vacuum })},
 	{Name: "tubing_in", Bounds: column.Bounds{Low: 0, High: 4, Open: true}, Unit: "inches",
 		Label: "tubing, inside", Hint: "inches, such as 5/16", Holds: "inside diameter of the laterals",
 		Allowed: "`\"5/16\"`, or `0.3125`", Field: column.PlainSize(func(x *Section) *float64 { return &x.TubingIn })},
@@ -86,7 +94,8 @@ var Sections = []column.Column[*Section]{
 		Label: "age of the tubing", Hint: "seasons", Holds: "age of its laterals",
 		Field: column.Of(func(x *Section) **float64 { return &x.LineAge })},
 	{Name: "species", Label: "trees", Hint: "such as sugar maple", Holds: "the trees",
-		Allowed: "any text, such as `sugar maple`", Field: column.Words(func(x *Section) *string { return &x.Species })},
+		Allowed: "any text, such as `sugar maple`",
+		Field:   column.Words(func(x *Section) *string { return &x.Species })},
 	{Name: "releaser", Words: []string{"mechanical", "electric"}, Label: "releaser",
 		Holds: "kept, not reckoned with", Field: column.Words(func(x *Section) *string { return &x.Releaser })},
 	{Name: "collection", Words: []string{"tubing", "buckets"}, Label: "collected by",

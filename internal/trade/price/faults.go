@@ -158,7 +158,8 @@ func (p *Prices) misnamed(known practice.Set) note.Faults {
 		case !ok:
 			say(key, "there is no practice named %q", string(u.Practice))
 		case who.Ages() && u.Renewal == nil:
-			say(key+".renewal", "what one replacement of drops takes is missing; without it a rotation would cost nothing")
+			say(key+".renewal",
+				"what one replacement of drops takes is missing; without it a rotation would cost nothing")
 		case !who.Ages() && u.Renewal != nil:
 			say(key+".renewal", "%q replaces no drops, so it has no renewal", string(u.Practice))
 		case !who.Ages() && len(u.GainPct) > 0:
@@ -185,13 +186,18 @@ func (p *Prices) Notes() []note.Note {
 	var notes []note.Note
 	say := func(key, text string, args ...any) { notes = append(notes, note.New(text, args...).At(p.at(key))) }
 	if gallons := unit.Volume(p.Baseline.Yield.Best).In(unit.USGallon); gallons > 40 {
-		say("baseline.yield", "a baseline of %.1f US gallons a tap is more than 40: look whether it is sap of one tap in one season", gallons)
+		say("baseline.yield",
+			"a baseline of %.1f US gallons a tap is more than 40: look whether it is sap of one tap in one season",
+			gallons)
 	}
 	if p.Baseline.GainBrix == nil {
-		say("baseline.gain_brix", "added sap is mostly late sap; its sugar is not given and taken as that of the baseline, %.1f °Bx", p.Baseline.Brix.Best)
+		say("baseline.gain_brix",
+			"added sap is mostly late sap; its sugar is not given and taken as that of the baseline, %.1f °Bx",
+			p.Baseline.Brix.Best)
 	}
 	if p.Sells.GainPrice == nil && (len(p.Sells.Grades) > 0 || p.Sells.Retail != nil) {
-		say("sells.gain_price", "added sap is mostly late sap; the price of its syrup is not given and taken as the mean price")
+		say("sells.gain_price",
+			"added sap is mostly late sap; the price of its syrup is not given and taken as the mean price")
 	}
 	if q := p.Sells.Quota; q != nil && q.PriceBeyond.Best > 0 && q.DelaySeasons.Best > 0 && p.Discount.Best == 0 {
 		say("sells.quota.delay", "at a discount rate of 0 the delay beyond the quota costs nothing")

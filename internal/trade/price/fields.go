@@ -12,8 +12,8 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// Field is one key of a price file: what it holds, and where its value stands in prices. A number that has a low, a high
-// and a source stands at At or May; what is none has Get and Set.
+// Field is one key of a price file: what it holds, and where its value stands in prices. A number that has a low, a
+// high and a source stands at At or May; what is none has Get and Set.
 type Field struct {
 	Key     string // dotted; * stands for a name of the user's, whose groups say where those are
 	Needed  bool   // where its group is there
@@ -55,8 +55,9 @@ var (
 
 // Fields is every key of a price file but the units, in the order in which numbers are listed.
 var Fields = []Field{
-	{Key: "currency", Needed: true, Holds: "currency of every price", Allowed: "a code of ISO 4217: `\"USD\"`, `\"CAD\"`",
-		Field: column.Words(func(s Spot) *string { return &s.Currency })},
+	{Key: "currency", Needed: true, Holds: "currency of every price",
+		Allowed: "a code of ISO 4217: `\"USD\"`, `\"CAD\"`",
+		Field:   column.Words(func(s Spot) *string { return &s.Currency })},
 	{Key: "as_of", Needed: true, Holds: "day of the prices; permission rules are judged on it", Unit: "date",
 		Allowed: "`2025-11-01`", Own: true, Field: day(func(s Spot) *string { return &s.AsOf })},
 	{Key: "place", Holds: "where the sugarbush is; settles syrup density and permission", Own: true,
@@ -64,8 +65,9 @@ var Fields = []Field{
 		Field:   column.Words(func(s Spot) *string { return &s.Place })},
 	{Key: "organic", Holds: "does it hold an organic certificate?", Allowed: "`true`, `false`", Own: true,
 		Field: column.Yes(func(s Spot) *bool { return &s.Organic })},
-	{Key: "all_at_once", Holds: "are all drops replaced in one season?", Allowed: "`true`; else 1/N of them each season",
-		Field: column.Yes(func(s Spot) *bool { return &s.AllAtOnce })},
+	{Key: "all_at_once", Holds: "are all drops replaced in one season?",
+		Allowed: "`true`; else 1/N of them each season",
+		Field:   column.Yes(func(s Spot) *bool { return &s.AllAtOnce })},
 	{Key: "syrup_brix", Bounds: syrup, Unit: "°Bx", Holds: "density of syrup",
 		Allowed: "60 to 70; left out: as the place asks (66.9 in US-VT, else 66.0)",
 		Field:   column.Plain(func(s Spot) *float64 { return &s.SyrupBrix })},
@@ -74,7 +76,8 @@ var Fields = []Field{
 		Field: column.Key(func(s Spot) *practice.Key { return &s.Today.Practice })},
 	{Key: "today.drop_age", Bounds: column.Seasons, Unit: "seasons", Holds: "age of its drops, where it replaces them",
 		Field: column.Int(func(s Spot) *int { return &s.Today.DropAge })},
-	{Key: "today.every", Bounds: cycle, Unit: "seasons", Holds: "seasons between its replacements; not beside `drop_age`",
+	{Key: "today.every", Bounds: cycle, Unit: "seasons",
+		Holds: "seasons between its replacements; not beside `drop_age`",
 		Field: column.Int(func(s Spot) *int { return &s.Today.Every })},
 
 	{Key: "baseline.yield", Needed: true, Measure: SapATap, Bounds: column.Positive,
@@ -102,7 +105,8 @@ var Fields = []Field{
 	{Key: "sells.bulk.*.price", Needed: true, Own: true, Measure: MoneySyrupKg, Bounds: column.NotBelow,
 		Label: "price of bulk syrup, %s", Holds: "its price", At: func(s Spot) *Value { return &s.grade().Price }},
 	{Key: "sells.retail.share", Needed: true, Own: true, Bounds: share, Unit: "fraction",
-		Holds: "part that is sold as syrup at retail", Field: column.Plain(func(s Spot) *float64 { return &s.Sells.Retail.Share })},
+		Holds: "part that is sold as syrup at retail",
+		Field: column.Plain(func(s Spot) *float64 { return &s.Sells.Retail.Share })},
 	{Key: "sells.retail.price", Needed: true, Own: true, Measure: MoneySyrupL, Bounds: column.NotBelow,
 		Label: "price of retail syrup", Holds: "its price", At: func(s Spot) *Value { return &s.Sells.Retail.Price }},
 	{Key: "sells.sap.share", Needed: true, Own: true, Bounds: share, Unit: "fraction",
@@ -111,16 +115,18 @@ var Fields = []Field{
 		Label: "price of sap", Holds: "its price at the baseline's sugar",
 		At: func(s Spot) *Value { return &s.Sells.Sap.Price }},
 	{Key: "sells.gain_price", Own: true, Measure: Ratio, Bounds: column.NotBelow,
-		Label: "price of the added syrup, as a part of the mean price",
-		Holds: "price of the added syrup as a part of the mean price", Allowed: "0 or more; left out: 1, with a warning",
-		May:  func(s Spot) **Value { return &s.Sells.GainPrice },
-		Else: func(*Prices) *Value { return &Value{Best: 1} }},
+		Label:   "price of the added syrup, as a part of the mean price",
+		Holds:   "price of the added syrup as a part of the mean price",
+		Allowed: "0 or more; left out: 1, with a warning",
+		May:     func(s Spot) **Value { return &s.Sells.GainPrice },
+		Else:    func(*Prices) *Value { return &Value{Best: 1} }},
 	{Key: "sells.quota.syrup", Needed: true, Measure: SyrupATap, Bounds: column.NotBelow,
 		Label: "quota", Holds: "bulk syrup of a tap that is sold at full price",
 		At: func(s Spot) *Value { return &s.Sells.Quota.SyrupKg }},
 	{Key: "sells.quota.price_beyond", Needed: true, Measure: Ratio, Bounds: share,
 		Label: "price beyond the quota, as a part of the full price",
-		Holds: "price beyond it, as a part of the full price", At: func(s Spot) *Value { return &s.Sells.Quota.PriceBeyond }},
+		Holds: "price beyond it, as a part of the full price",
+		At:    func(s Spot) *Value { return &s.Sells.Quota.PriceBeyond }},
 	{Key: "sells.quota.delay", Measure: Seasons, Bounds: delay,
 		Label: "delay of what is paid beyond the quota", Holds: "seasons until what is beyond is paid",
 		At: func(s Spot) *Value { return &s.Sells.Quota.DelaySeasons }},
@@ -129,7 +135,8 @@ var Fields = []Field{
 		May: func(s Spot) **Value { return &s.Sells.CapacityL }},
 
 	{Key: "processing", Own: true, Measure: MoneySyrupL, Bounds: column.NotBelow,
-		Label: "boiling and packing", Holds: "fuel, boiling, packing", At: func(s Spot) *Value { return &s.Processing }},
+		Label: "boiling and packing", Holds: "fuel, boiling, packing",
+		At: func(s Spot) *Value { return &s.Processing }},
 	{Key: "hauling", Own: true, Measure: MoneySapL, Bounds: column.NotBelow,
 		Label: "hauling of sap", Holds: "moving of sap", At: func(s Spot) *Value { return &s.Hauling }},
 	{Key: "wage", Needed: true, Own: true, Measure: MoneyHour, Bounds: column.NotBelow,
@@ -147,16 +154,20 @@ var Fields = []Field{
 		Field: column.Plain(func(s Spot) *float64 { return &s.material().Grams })},
 	{Key: "chemical.*.price", Needed: true, Own: true, Measure: MoneyProductL, Bounds: column.NotBelow,
 		Label: "price of %s", Holds: "price of the product", At: func(s Spot) *Value { return &s.chemical().Price }},
-	{Key: "chemical.*.label_names_tubing", Own: true, Holds: "does its label name tubing for sap?", Allowed: "`true`, `false`",
-		Field: column.Yes(func(s Spot) *bool { return &s.chemical().LabelNamesTubing })},
+	{Key: "chemical.*.label_names_tubing", Own: true, Holds: "does its label name tubing for sap?",
+		Allowed: "`true`, `false`",
+		Field:   column.Yes(func(s Spot) *bool { return &s.chemical().LabelNamesTubing })},
 
 	{Key: "use.*.material.*.count", Needed: true, Bounds: pieces, Holds: "pieces of a material that a tap has",
 		Field: column.Plain(func(s Spot) *float64 { return &s.piece(s.use().Materials).Count })},
 	{Key: "use.*.material.*.life", Needed: true, Measure: Seasons, Bounds: lasting,
-		Label: "%s: life of a %s", Holds: "how long they last", At: func(s Spot) *Value { return &s.piece(s.use().Materials).Life }},
+		Label: "%s: life of a %s", Holds: "how long they last",
+		At: func(s Spot) *Value { return &s.piece(s.use().Materials).Life }},
 	{Key: "use.*.minutes.*", Needed: true, Measure: MinutesATap, Bounds: work,
-		Label: "%s: added minutes, %s", Holds: "work added, over and above unsanitized; windows are `shop`, `before-tapping`, `tapping`, `after-season`",
-		At: func(s Spot) *Value { return s.use().Minutes[Window(s.Names[1])] }},
+		Label: "%s: added minutes, %s",
+		Holds: "work added, over and above unsanitized; WINDOW is `shop`, `before-tapping`, `tapping` or " +
+			"`after-season`",
+		At:    func(s Spot) *Value { return s.use().Minutes[Window(s.Names[1])] }},
 	{Key: "use.*.chemical", Holds: "the chemical it uses", Allowed: "the NAME of a chemical",
 		Field: column.Words(func(s Spot) *string { return &s.use().Chemical })},
 	{Key: "use.*.chemical_amount", Measure: ChemicalATap, Bounds: column.NotBelow,
@@ -169,11 +180,13 @@ var Fields = []Field{
 		Label: "%s: repairs", Holds: "repairs, less those saved", At: func(s Spot) *Value { return &s.use().Repairs }},
 	{Key: "use.*.disposal", Measure: MoneyATap, Bounds: column.Anything,
 		Label: "%s: disposal", Holds: "disposal", At: func(s Spot) *Value { return &s.use().Disposal }},
-	{Key: "use.*.gain.*", Needed: true, Bounds: gain, Unit: "%", Holds: "your own gains over unsanitized by the seasons in use, 0 first " +
-		"and none left out, for a practice that is replaced every few seasons; used where no study tells how it ages, without an interval",
+	{Key: "use.*.gain.*", Needed: true, Bounds: gain, Unit: "%",
+		Holds: "your own gains over unsanitized by the seasons in use, 0 first and none left out, for a practice " +
+			"that is replaced every few seasons; used where no study tells how it ages, without an interval",
 		Field: column.Plain(func(s Spot) *float64 { i, _ := strconv.Atoi(s.Names[1]); return &s.use().GainPct[i] })},
 	{Key: "use.*.renewal.material.*.count", Needed: true, Bounds: pieces,
-		Holds: "pieces of a material that one replacement of drops takes; the season's spout stays with the yearly part",
+		Holds: "pieces of a material that one replacement of drops takes; the season's spout stays with the " +
+			"yearly part",
 		Field: column.Plain(func(s Spot) *float64 { return &s.piece(s.use().Renewal.Materials).Count })},
 	{Key: "use.*.renewal.minutes.*", Needed: true, Measure: MinutesATap, Bounds: work,
 		Label: "%s: minutes of a replacement, %s", Holds: "work of one replacement",
@@ -212,7 +225,8 @@ var groups = []group{
 		},
 		func(s Spot, _ string) { s.use().GainPct = append(s.use().GainPct, 0) }},
 	once("use.*.renewal", func(s Spot) **Renewal { return &s.use().Renewal }),
-	list("use.*.renewal.material.*", "NAME", func(s Spot) *[]MaterialUse { return &s.use().Renewal.Materials }, pieceName),
+	list("use.*.renewal.material.*", "NAME", func(s Spot) *[]MaterialUse { return &s.use().Renewal.Materials },
+		pieceName),
 	worked("use.*.renewal.minutes.*", func(s Spot) *map[Window]*Value { return &s.use().Renewal.Minutes }),
 }
 
@@ -251,8 +265,11 @@ func worked(key string, at func(Spot) *map[Window]*Value) group {
 				names = append(names, string(w))
 			}
 			slices.SortFunc(names, func(a, b string) int { // those that are none at the end
-				order := func(w string) int { return (slices.Index(Windows, Window(w)) + len(Windows) + 1) % (len(Windows) + 1) }
-				return cmp.Or(cmp.Compare(order(a), order(b)), cmp.Compare(a, b))
+				i, j := slices.Index(Windows, Window(a)), slices.Index(Windows, Window(b))
+				if i < 0 || j < 0 {
+					return cmp.Or(cmp.Compare(j, i), cmp.Compare(a, b))
+				}
+				return cmp.Compare(i, j)
 			})
 			return names
 		},
@@ -289,7 +306,8 @@ func named[T any, S ~string](list []T, called string, name func(*T) *S) *T {
 // day is a day that stands as a text.
 func day(at func(Spot) *string) column.Field[Spot] {
 	f := column.Words(at)
-	return column.Field[Spot]{Kind: column.Day, Get: f.Get, Set: func(s Spot, v any) { *at(s) = v.(time.Time).Format(time.DateOnly) }}
+	return column.Field[Spot]{Kind: column.Day, Get: f.Get,
+		Set: func(s Spot, v any) { *at(s) = v.(time.Time).Format(time.DateOnly) }}
 }
 
 // Slot is a field where it stands in prices; its key has the user's names.
@@ -336,7 +354,8 @@ func (p *Prices) Build(below func(key string) []string) {
 
 // walk goes through fields below a key whose asterisks stand for names: it enters each group, which may then be added
 // to, and visits what is there.
-func (p *Prices) walk(fields []Field, in string, names []string, enter func(g group, key string, s Spot), visit func(Slot)) {
+func (p *Prices) walk(fields []Field, in string, names []string, enter func(g group, key string, s Spot),
+	visit func(Slot)) {
 	for len(fields) > 0 {
 		s := Spot{p, names}
 		at := slices.IndexFunc(groups, func(g group) bool { return len(g.key) > len(in) && g.holds(fields[0].Key) })

@@ -32,10 +32,12 @@ type Unit struct {
 
 // Units are those keys.
 var Units = []Unit{
-	{Key: "units.sap", Base: "l", Holds: "unit of every volume of sap", Allowed: "`\"gal\"` (US), `\"gal_imp\"`, `\"l\"`. " +
-		"In a file from Canada a bare `\"gal\"` is refused: `\"gal_us\"` or `\"gal_imp\"`"},
+	{Key: "units.sap", Base: "l", Holds: "unit of every volume of sap",
+		Allowed: "`\"gal\"` (US), `\"gal_imp\"`, `\"l\"`. " +
+			"In a file from Canada a bare `\"gal\"` is refused: `\"gal_us\"` or `\"gal_imp\"`"},
 	{Key: "units.syrup", Base: "l", Holds: "unit of volumes of syrup", Allowed: "as `units.sap`"},
-	{Key: "units.mass", Base: "kg", Holds: "unit of masses of syrup", Allowed: "`\"lb\"` (0.45359237 kg), `\"kg\"`", Mass: true},
+	{Key: "units.mass", Base: "kg", Holds: "unit of masses of syrup", Allowed: "`\"lb\"` (0.45359237 kg), `\"kg\"`",
+		Mass: true},
 	{Key: "units.chemical", Base: "l", Holds: "unit of volumes of chemicals", Allowed: "as `units.sap`"},
 }
 
@@ -47,7 +49,8 @@ func UnitOf(key string) *Unit {
 	return nil
 }
 
-// counted says of a measure in which of a file's units it stands, if any, and whether it is money, for one of that unit.
+// counted says of a measure in which of a file's units it stands, if any, and whether it is money, for one of that
+// unit.
 type counted struct {
 	unit  *Unit
 	money bool

@@ -51,7 +51,7 @@ type Prices struct {
 	Uses       []Use      `json:"uses,omitempty"` // one a practice
 
 	Where note.Where     `json:"where,omitzero"`
-	Lines map[string]int `json:"lines,omitempty"` // line in the file of a dotted key, for the place of a fault; may be nil
+	Lines map[string]int `json:"lines,omitempty"` // line in the file of a dotted key; may be nil
 }
 
 // Default is the prices that a file's own values are laid over: all of a trial's gain reaches the farm, and today's
@@ -141,15 +141,15 @@ type Use struct {
 	Minutes   map[Window]*Value `json:"minutes,omitempty"`
 	Chemical  string            `json:"chemical,omitempty"`
 	ChemicalL Value             `json:"chemical_amount"`
-	LostSapL  Value             `json:"lost_sap"` // litres of sap a tap, where the measured gain has not already lost it
+	LostSapL  Value             `json:"lost_sap"` // where the measured gain has not already lost it
 	Repairs   Value             `json:"repairs"`
 	Disposal  Value             `json:"disposal"`
 	// Renewal is what one replacement of drops takes on top (material and labour), in the season of replacement;
 	// only for a practice that ages. The yearly parts above are what every season takes, that one too: the season's
 	// spout and its labour stand there, so a renewal's drop is priced without its spout.
 	Renewal *Renewal `json:"renewal,omitempty"`
-	// GainPct is the user's own gains over unsanitized by the seasons that the plastic has been in use, percent, from 0;
-	// they stand in where no study tells how it ages.
+	// GainPct is the user's own gains over unsanitized by the seasons that the plastic has been in use, percent, from
+	// 0; they stand in where no study tells how it ages.
 	GainPct []float64 `json:"gain_pct,omitempty"`
 }
 

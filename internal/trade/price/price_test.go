@@ -25,7 +25,8 @@ func sound() Prices {
 		Quota: &Quota{best(2), best(0.5), best(1)},
 	}
 	p.Processing, p.Hauling, p.Wage, p.Discount = best(1.1), best(0.002), best(21), best(0.05)
-	p.Materials = []Material{{"spout", best(0.3), 5}, {"check-valve spout", best(0.55), 7}, {"drop and tee", best(0.8), 40}}
+	p.Materials = []Material{{"spout", best(0.3), 5}, {"check-valve spout", best(0.55), 7},
+		{"drop and tee", best(0.8), 40}}
 	p.Chemicals = []Chemical{{Name: "bleach", Price: best(1.2)}}
 	p.Uses = []Use{
 		{Practice: practice.NewSpout, Materials: []MaterialUse{{"spout", 1, best(1)}}},
@@ -61,7 +62,8 @@ func TestSlots(t *testing.T) {
 		}
 		differs := 0
 		for j, x := range q.Slots() {
-			if y := p.Slots()[j]; x.IsValue() && *x.Value() != *y.Value() || !x.IsValue() && x.Get(x.Spot) != y.Get(y.Spot) {
+			y := p.Slots()[j]
+			if x.IsValue() && *x.Value() != *y.Value() || !x.IsValue() && x.Get(x.Spot) != y.Get(y.Spot) {
 				differs++
 			}
 		}
