@@ -167,7 +167,7 @@ var Fields = []Field{
 		Label: "%s: added minutes, %s",
 		Holds: "work added, over and above unsanitized; WINDOW is `shop`, `before-tapping`, `tapping` or " +
 			"`after-season`",
-		At:    func(s Spot) *Value { return s.use().Minutes[Window(s.Names[1])] }},
+		At: func(s Spot) *Value { return s.use().Minutes[Window(s.Names[1])] }},
 	{Key: "use.*.chemical", Holds: "the chemical it uses", Allowed: "the NAME of a chemical",
 		Field: column.Words(func(s Spot) *string { return &s.use().Chemical })},
 	{Key: "use.*.chemical_amount", Measure: ChemicalATap, Bounds: column.NotBelow,
