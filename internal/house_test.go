@@ -35,6 +35,7 @@ engine/compare  engine: effect harvest mvt reml trade: evidence practice sap tri
 engine/design   engine: stream trade: evidence practice trial
 engine/effect   trade: evidence practice unit
 engine/harvest  engine: mvt trade: practice sap trial unit weather
+engine/mixture
 engine/mvt      engine: stream
 engine/plan     engine: budget pool trade: bush practice price unit
 engine/pool     engine: effect reml trade: evidence practice

@@ -1,0 +1,44 @@
+package mixture
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/integrate/quad"
+)
+
+// The half-lives looked at, seasons.
+const (
+	ShortestHalfLife = 0.5
+	LongestHalfLife  = 12.
+	halfLives        = 12
+)
+
+// curve is how what a new drop gains over its effect fades with age.
+type curve struct {
+	linear   bool
+	halfLife float64 // seasons
+	log      float64 // of its weight before any study
+}
+
+// at is 1 at age 0 and one half at the half-life: e^(−λa), or max(0, 1 − a/2h).
+func (c curve) at(age float64) float64 {
+	if c.linear {
+		return max(0, 1-age/(2*c.halfLife))
+	}
+	return math.Exp(-math.Ln2 * age / c.halfLife)
+}
+
+// newCurves is both kinds of curve, each with prior one half, over half-lives whose logarithm is uniform, at the points
+// of Gauss and Legendre.
+func newCurves() []curve {
+	x, w := make([]float64, halfLives), make([]float64, halfLives)
+	quad.Legendre{}.FixedLocations(x, w, math.Log(ShortestHalfLife), math.Log(LongestHalfLife))
+	whole := math.Log(LongestHalfLife / ShortestHalfLife)
+	var list []curve
+	for _, linear := range []bool{false, true} {
+		for i := range x {
+			list = append(list, curve{linear: linear, halfLife: math.Exp(x[i]), log: math.Log(w[i] / whole / 2)})
+		}
+	}
+	return list
+}

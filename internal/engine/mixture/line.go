@@ -1,0 +1,136 @@
+package mixture
+
+import "math"
+
+// Line is a combination of what is estimated: Fixed'(effects, moderators) + Σ C·δ_Drop·f(Age). Fixed may be shorter.
+type Line struct {
+	Fixed []float64
+	Drops []Bend
+}
+
+// Bend is C times what new drops gain over their effect, at an age.
+type Bend struct {
+	Drop   int // counted from 1, as in Arm
+	Age, C float64
+}
+
+// Effect is the line of one effect.
+func Effect(i int) Line {
+	l := Line{Fixed: make([]float64, i+1)}
+	l.Fixed[i] = 1
+	return l
+}
+
+// Of is the distribution of a combination.
+func (p *Posterior) Of(l Line) Marginal {
+	return p.of(l, func(SD) (float64, float64) { return 0, 0 })
+}
+
+// Season is the distribution of a sanitized practice's log gain in one season at a place not yet studied: its variance
+// has τ² + σ_u² + σ_v² + σ_w² besides.
+func (p *Posterior) Season(l Line) Marginal {
+	return p.of(l, func(at SD) (float64, float64) {
+		return 0, square(at[StudySD]) + square(at[SiteSD]) + square(at[SeasonSD]) + square(at[PracticeSD])
+	})
+}
+
+// LongRun is the distribution of the logarithm of the ratio of expected yields over places and seasons,
+// β + (σ_u² + σ_v²)/2.
+func (p *Posterior) LongRun(l Line) Marginal {
+	return p.of(l, func(at SD) (float64, float64) { return (square(at[SiteSD]) + square(at[SeasonSD])) / 2, 0 })
+}
+
+func square(x float64) float64 { return x * x }
+
+// of is the distribution of a combination, moved and widened by what its standard deviations say.
+func (p *Posterior) of(l Line, more func(SD) (shift, variance float64)) Marginal {
+	out := make(Marginal, len(p.parts))
+	s := p.newSight(l)
+	for i := range p.parts {
+		x := &p.parts[i]
+		if i == 0 || x.point != p.parts[i-1].point {
+			s.look(&p.points[x.point])
+			shift, variance := more(p.points[x.point].at)
+			s.mean, s.variance = s.mean+shift, s.variance+variance
+		}
+		mean, variance := s.of(x)
+		out[i] = Normal{Weight: x.weight, Mean: mean, SD: math.Sqrt(variance)}
+	}
+	return out.merged()
+}
+
+// sight is a line seen from one point after the other: with ages, c'(mean, δ) = mean + turn'δ.
+type sight struct {
+	p              *Posterior
+	line           Line
+	bends          []float64 // curves × line.Drops: C·f(Age)
+	mean, variance float64   // given δ = 0
+	ages           []float64 // c'age of the point
+	turn           []float64 // drops
+}
+
+func (p *Posterior) newSight(l Line) *sight {
+	m := p.f.m
+	s := &sight{p: p, line: l, ages: make([]float64, len(m.ages)), turn: make([]float64, m.drops)}
+	for _, k := range p.f.curves {
+		for _, b := range l.Drops {
+			s.bends = append(s.bends, b.C*k.at(b.Age))
+		}
+	}
+	return s
+}
+
+// look takes a new point.
+func (s *sight) look(x *point) {
+	fixed := s.p.f.m.fixed
+	s.mean, s.variance = 0, 0
+	clear(s.ages)
+	for j, c := range s.line.Fixed {
+		if c == 0 {
+			continue
+		}
+		s.mean += c * x.mean[j]
+		for a := range s.ages {
+			s.ages[a] += c * x.age[j*len(s.ages)+a]
+		}
+	}
+	for k := range fixed {
+		z := 0.0
+		for j, c := range s.line.Fixed[:min(len(s.line.Fixed), k+1)] {
+			z += c * x.root[j*fixed+k]
+		}
+		s.variance += z * z
+	}
+}
+
+// of is the mean and the variance in one part.
+func (s *sight) of(x *part) (mean, variance float64) {
+	mean, variance = s.mean, s.variance
+	if len(s.turn) == 0 {
+		return mean, variance
+	}
+	s.bend(x.curve)
+	n := len(s.turn)
+	for k := range n {
+		mean += s.turn[k] * x.delta[k]
+		z := 0.0
+		for j := range k + 1 {
+			z += s.turn[j] * x.spread[j*n+k]
+		}
+		variance += z * z
+	}
+	return mean, variance
+}
+
+// bend sets what a unit of each δ moves the line by, under one curve.
+func (s *sight) bend(curve int) {
+	clear(s.turn)
+	n := len(s.line.Drops)
+	for j, b := range s.line.Drops {
+		s.turn[b.Drop-1] += s.bends[curve*n+j]
+	}
+	bends := s.p.f.bends[curve*len(s.ages):]
+	for a, arm := range s.p.f.m.ages {
+		s.turn[arm.Drop-1] -= s.ages[a] * bends[a]
+	}
+}

@@ -1,0 +1,379 @@
+package mixture
+
+import (
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// fit is the work on one table.
+type fit struct {
+	m      *model
+	prior  Prior
+	curves []curve
+	bends  []float64 // curves × ages: f(a)
+	crew   []*worker
+}
+
+func newFit(t Table, p Prior) *fit {
+	f := &fit{m: newModel(t), prior: p, curves: []curve{{}}}
+	if t.Drops > 0 {
+		f.curves = newCurves()
+	}
+	for _, c := range f.curves {
+		for _, a := range f.m.ages {
+			f.bends = append(f.bends, c.at(a.Age))
+		}
+	}
+	for range runtime.GOMAXPROCS(0) {
+		f.crew = append(f.crew, f.newWorker())
+	}
+	return f
+}
+
+// worker is what one goroutine computes in, so that no loop allocates.
+type worker struct {
+	workspace
+	whole   sum
+	seasons []float64 // the whole while the seasons are taken out
+	effects []float64 // over effects, moderators, ages and y
+	last    []float64 // the same while the effects are taken out
+	drops   []float64 // over drops and y
+	curves  []float64 // of one point
+}
+
+func (f *fit) newWorker() *worker {
+	m := f.m
+	n := m.width()
+	return &worker{
+		workspace: m.newWorkspace(),
+		whole:     m.newSum(),
+		seasons:   make([]float64, m.columns*m.columns),
+		effects:   make([]float64, n*n),
+		last:      make([]float64, n*n),
+		drops:     make([]float64, (m.drops+1)*(m.drops+1)),
+		curves:    make([]float64, len(f.curves)),
+	}
+}
+
+// share gives out n pieces of work to the crew. What each piece writes is its own, so that the answer does not depend
+// on who does it.
+func share(crew []*worker, n int, work func(w *worker, i int)) {
+	if len(crew) == 1 {
+		for i := range n {
+			work(crew[0], i)
+		}
+		return
+	}
+	var next atomic.Int64
+	var group sync.WaitGroup
+	for _, w := range crew {
+		group.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				work(w, i)
+			}
+		})
+	}
+	group.Wait()
+}
+
+// takeSeasons leaves what a sum says of effects, moderators, ages and y in w.effects, and returns the logarithm of the
+// determinants so far.
+func (f *fit) takeSeasons(from sum, season float64, w *worker) float64 {
+	m := f.m
+	copy(w.seasons, from.s)
+	det := one()
+	for k := range m.seasons {
+		det.times(eliminate(w.seasons, m.columns, k, season*season))
+	}
+	n := m.width()
+	for i := range n {
+		copy(w.effects[i*n+i:(i+1)*n], w.seasons[(m.seasons+i)*m.columns+m.seasons+i:])
+	}
+	return from.log + det.log()
+}
+
+// takeEffects takes effects and moderators out of w.effects, with a prior precision on the effects (nil: flat), leaves
+// the pivots' rows and what remains of ages and y in w.last, and returns the logarithm of the determinant; +Inf where
+// an effect is told by nothing.
+func (f *fit) takeEffects(q []float64, w *worker) float64 {
+	m := f.m
+	n := m.width()
+	copy(w.last, w.effects)
+	if q != nil {
+		p := len(m.families)
+		for i := range p {
+			for j := i; j < p; j++ {
+				w.last[i*n+j] += q[i*p+j]
+			}
+		}
+	}
+	det := one()
+	for k := range m.fixed {
+		if !(w.last[k*n+k] > told*w.effects[k*n+k]) {
+			return math.Inf(1)
+		}
+		det.times(eliminateFlat(w.last, n, k))
+	}
+	return det.log()
+}
+
+// told is the part of an effect's information that must be its own, not that of the effects before it.
+const told = 1e-11
+
+// takeDrops takes out what new drops gain by one curve, δ ~ N(0, delta²) each, leaves the pivots' rows in w.drops, and
+// returns the logarithm of |S|·delta² and y'y less what δ tells:
+//
+//	S = F'RF + I/delta²
+func (f *fit) takeDrops(curve int, delta float64, w *worker) (log, yy float64) {
+	m := f.m
+	n := m.width()
+	if m.drops == 0 {
+		return 0, w.last[n*n-1]
+	}
+	k := m.drops + 1
+	s := w.drops
+	clear(s)
+	bend := f.bends[curve*len(m.ages):]
+	for i, a := range m.ages {
+		row := w.last[(m.fixed+i)*n:]
+		for j := i; j < len(m.ages); j++ {
+			x := bend[i] * bend[j] * row[m.fixed+j]
+			low, high := min(a.Drop, m.ages[j].Drop)-1, max(a.Drop, m.ages[j].Drop)-1
+			if i != j && low == high {
+				x *= 2
+			}
+			s[low*k+high] += x
+		}
+		s[(a.Drop-1)*k+m.drops] += bend[i] * row[n-1]
+	}
+	s[k*k-1] = w.last[n*n-1]
+	det := one()
+	for i := range m.drops {
+		s[i*k+i] += 1 / (delta * delta)
+		det.times(eliminateFlat(s, k, i) * delta * delta)
+	}
+	return det.log(), s[k*k-1]
+}
+
+// logs gives the logarithm of the weight of each curve, with a prior of the effects.
+func (f *fit) logs(to []float64, log float64, q []float64, delta float64, w *worker) {
+	log -= f.takeEffects(q, w) / 2
+	for k, c := range f.curves {
+		det, yy := f.takeDrops(k, delta, w)
+		to[k] = log + c.log - (det+yy)/2
+	}
+}
+
+// The two ways in which effects are looked at.
+const (
+	flat   = iota // as the studies say
+	shrunk        // toward the means of their families
+	looks
+)
+
+// weights is the logarithms of the weights of all components of a situation over a grid.
+type weights struct {
+	grid grid
+	c    situation
+	sd   margins // standard deviations of its points
+	sums []sum   // of the sites, at each outer point
+	look [looks]look
+}
+
+// look is the weights of one way to look at effects.
+type look struct {
+	toward []shrinkage // at each ω; flat: one, of nothing
+	delta  float64     // prior standard deviation of what new drops gain
+	curves int
+	logs   []float64 // outer × seasons × toward × curves
+	whole  float64   // logarithm of the sum of the weights
+}
+
+// adder gives the sum of the sites at an outer point.
+type adder func(to *sum, outer int, at SD, w *worker)
+
+// weigh looks at every point of a grid.
+func (f *fit) weigh(g grid, c situation, crew []*worker, add adder) *weights {
+	outer, seasons, curves, size := g.outer(), g[SeasonSD].n, len(f.curves), f.m.columns*f.m.columns
+	x := &weights{grid: g, c: c, sd: g.points(), sums: make([]sum, outer)}
+	store := make([]float64, outer*size)
+	for o := range x.sums {
+		x.sums[o].s = store[o*size : (o+1)*size]
+	}
+	prior := f.priors(g)
+	x.look[flat] = look{toward: make([]shrinkage, 1), delta: f.prior.Delta, curves: curves}
+	x.look[shrunk] = look{delta: f.prior.Shrunk, curves: curves}
+	for i := range g[ShrinkSD].n {
+		s := newShrinkage(f.m.families, f.prior.Family, g[ShrinkSD].at(i))
+		s.log += prior[ShrinkSD][i]
+		x.look[shrunk].toward = append(x.look[shrunk].toward, s)
+	}
+	for k := range x.look {
+		x.look[k].logs = make([]float64, outer*seasons*len(x.look[k].toward)*curves)
+	}
+	share(crew, outer, func(w *worker, o int) {
+		cells := g.cells(o*seasons, 0)
+		at, before := x.at(cells), 0.0
+		for _, k := range [...]int{StudySD, PracticeSD, SiteSD} {
+			before += prior[k][cells[k]]
+		}
+		add(&x.sums[o], o, at, w)
+		for v := range seasons {
+			i := o*seasons + v
+			log := before + prior[SeasonSD][v] - f.takeSeasons(x.sums[o], x.sd[SeasonSD][v], w)/2
+			for k := range x.look {
+				l := &x.look[k]
+				to := l.at(i)
+				for j, s := range l.toward {
+					f.logs(to[j*curves:(j+1)*curves], log+s.log, s.q, l.delta, w)
+				}
+			}
+		}
+	})
+	for k := range x.look {
+		x.look[k].whole = logSum(x.look[k].logs)
+	}
+	return x
+}
+
+// at is the weights at one outer point and season.
+func (l *look) at(point int) []float64 {
+	n := len(l.toward) * l.curves
+	return l.logs[point*n : (point+1)*n]
+}
+
+// priors is the logarithm of the prior weight of each cell along each standard deviation.
+func (f *fit) priors(g grid) margins {
+	var m margins
+	for k, a := range g {
+		for i := range a.n {
+			m[k] = append(m[k], f.prior.log(k, a.at(i))+math.Log(a.size(i)))
+		}
+	}
+	return m
+}
+
+// points is the standard deviations looked at.
+func (g grid) points() margins {
+	var m margins
+	for k, a := range g {
+		for i := range a.n {
+			m[k] = append(m[k], a.at(i))
+		}
+	}
+	return m
+}
+
+// at is the standard deviations of some cells.
+func (x *weights) at(cells [sds]int) SD {
+	var at SD
+	for k, points := range x.sd {
+		at[k] = points[cells[k]]
+	}
+	return at
+}
+
+// added gives the sums by adding up all sites.
+func (f *fit) added(c situation) adder {
+	return func(to *sum, _ int, at SD, w *worker) { f.m.total(to, at, c, &w.workspace) }
+}
+
+// logSum is the logarithm of the sum of exponentials.
+func logSum(logs []float64) float64 {
+	top := math.Inf(-1)
+	for _, x := range logs {
+		top = max(top, x)
+	}
+	if math.IsInf(top, -1) {
+		return top
+	}
+	s := 0.0
+	for _, x := range logs {
+		s += math.Exp(x - top)
+	}
+	return top + math.Log(s)
+}
+
+// margin gives the weight of each cell in one look.
+func (x *weights) margin(k int) margins {
+	g, l, m := x.grid, &x.look[k], margins{}
+	omegas := len(l.toward)
+	for d, a := range g {
+		if d != ShrinkSD || omegas > 1 {
+			m[d] = make([]float64, a.n)
+		}
+	}
+	for i := range len(l.logs) / l.curves {
+		w := 0.0
+		for _, log := range l.logs[i*l.curves : (i+1)*l.curves] {
+			w += math.Exp(log - l.whole)
+		}
+		c := g.cells(i/omegas, i%omegas)
+		for d := range m {
+			if m[d] != nil {
+				m[d][c[d]] += w
+			}
+		}
+	}
+	return m
+}
+
+// both is the weights of the cells in either look.
+func (x *weights) both() []margins { return []margins{x.margin(flat), x.margin(shrunk)} }
+
+// evidence is the logarithm of what a situation weighs, effects flat.
+func (x *weights) evidence() float64 { return x.look[flat].whole }
+
+// How often the box is looked for, and its edges moved. Thousands of studies need more passes: each narrows a box by a
+// third or so.
+const (
+	passes, mostPasses = 4, 16
+	mostMoves          = 3
+)
+
+// settle finds the box of a situation, from a first one in a number of passes at least, and weighs it.
+func (f *fit) settle(c situation, g grid, least int) *weights {
+	g = g.cut(rough)
+	for pass := 1; ; pass++ {
+		box, settled := g.around(f.weigh(g, c, f.crew, f.added(c)).both()...)
+		g = box
+		if pass >= least && settled || pass >= mostPasses {
+			break
+		}
+	}
+	g = g.cut(fine)
+	x := f.weigh(g, c, f.crew, f.added(c))
+	for range mostMoves {
+		box, moved := g.widened(x.both()...)
+		if !moved {
+			break
+		}
+		g = box
+		x = f.weigh(g, c, f.crew, f.added(c))
+	}
+	return x
+}
+
+// pilot is a first box of a situation.
+func (f *fit) pilot(c situation) grid {
+	points, jacobian := pilot(f.prior)
+	curves := len(f.curves)
+	logs, each := make([]float64, len(points)), make([]float64, len(points)*curves)
+	share(f.crew, len(points), func(w *worker, i int) {
+		f.m.total(&w.whole, points[i], c, &w.workspace)
+		log := jacobian[i] - f.takeSeasons(w.whole, points[i][SeasonSD], w)/2
+		for k := range ShrinkSD {
+			log += f.prior.log(k, points[i][k])
+		}
+		own := each[i*curves : (i+1)*curves]
+		f.logs(own, log, nil, f.prior.Delta, w)
+		logs[i] = logSum(own)
+	})
+	whole := logSum(logs)
+	for i, l := range logs {
+		logs[i] = math.Exp(l - whole)
+	}
+	return pilotBox(f.prior, points, logs)
+}

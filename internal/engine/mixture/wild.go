@@ -1,0 +1,252 @@
+package mixture
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Standing apart is asked of every study from four on; of more than 300, of the 20 that lie farthest from the others.
+const (
+	fewestStudies  = 4
+	allLookedAt    = 300
+	farthestLooked = 20
+)
+
+// A study is suspect while its chance is more than this, up to a quarter of the studies; up to four of them are looked
+// at in every combination.
+const (
+	suspect  = 0.1
+	combined = 4
+)
+
+// held is a situation looked at, with the logarithm of its weight among all.
+type held struct {
+	*weights
+	log  float64
+	unit int // the one in which it differs from the heaviest of the others; −1: it is one of these, looked at in full
+}
+
+// situations looks at all that weigh: the studies as they stand, those that are suspect standing apart, and every
+// single study otherwise. units are those of which it was asked.
+func (f *fit) situations() (list []held, units []int) {
+	none := situation{shift: f.prior.Shift}
+	plain := f.settle(none, f.pilot(none), passes)
+	list = []held{{plain, plain.evidence(), -1}}
+	if f.m.units < fewestStudies || f.prior.Wild == 0 {
+		return list, nil
+	}
+	at := plain.means()
+	units = f.asked(at)
+	s := f.newScreen(at)
+	suspects := s.grow(units)
+	best, apart := list[0], []int(nil)
+	for _, set := range s.sets(suspects) {
+		x := f.settle(f.wild(set), plain.grid.fromZero(), passes-1)
+		h := held{x, x.evidence() + f.odds(len(set)), -1}
+		if list = append(list, h); h.log > best.log {
+			best, apart = h, set
+		}
+	}
+	others := units
+	if len(suspects) <= combined { // they stand in every combination
+		others = slices.DeleteFunc(slices.Clone(units), func(u int) bool { return slices.Contains(suspects, u) })
+	}
+	return append(list, f.beside(best, apart, others)...), units
+}
+
+// odds is the logarithm of the prior odds of n studies standing apart.
+func (f *fit) odds(n int) float64 {
+	return float64(n) * math.Log(f.prior.Wild/(1-f.prior.Wild))
+}
+
+// wild is the situation in which some units stand apart.
+func (f *fit) wild(units []int) situation {
+	c := situation{wild: make([]bool, f.m.units), shift: f.prior.Shift}
+	for _, u := range units {
+		c.wild[u] = true
+	}
+	return c
+}
+
+// means is the posterior means of the standard deviations, ω apart.
+func (x *weights) means() SD {
+	var at SD
+	m := x.margin(flat)
+	for k := range ShrinkSD {
+		for i, w := range m[k] {
+			at[k] += w * x.grid[k].at(i)
+		}
+	}
+	return at
+}
+
+// screen asks quickly whether units stand apart. τ, which what stands apart makes large, is integrated over eight
+// points,
+//
+//	τ_i = 4·scale·((i − ½)/8)^1.5, weight ∝ (i − ½)^½;
+//
+// all else stands at its mean.
+type screen struct {
+	f     *fit
+	at    [screened]SD
+	prior [screened]float64
+}
+
+const screened = 8
+
+func (f *fit) newScreen(at SD) *screen {
+	s := &screen{f: f}
+	for i := range screened {
+		x := float64(i) + 0.5
+		s.at[i] = at
+		s.at[i][StudySD] = 4 * f.prior.Scale[StudySD] * math.Pow(x/screened, 1.5)
+		s.prior[i] = f.prior.log(StudySD, s.at[i][StudySD]) + math.Log(x)/2
+	}
+	return s
+}
+
+// chances is, for some units, the chance that each stands apart where a set without it does.
+func (s *screen) chances(set, asked []int) []float64 {
+	f := s.f
+	c := f.wild(set)
+	var base [screened]sum
+	var here [screened]float64
+	share(f.crew, screened, func(w *worker, i int) {
+		base[i] = f.m.newSum()
+		f.m.total(&base[i], s.at[i], c, &w.workspace)
+		here[i] = s.prior[i] + f.evidence(base[i], s.at[i][SeasonSD], w)
+	})
+	chance := make([]float64, len(asked))
+	share(f.crew, len(asked), func(w *worker, j int) {
+		u := asked[j]
+		other := f.wild(set)
+		other.wild[u] = !c.wild[u]
+		var there [screened]float64
+		for i, at := range s.at {
+			f.m.change(&w.whole, base[i], at, c, other, f.m.sitesOf[u], &w.workspace)
+			there[i] = s.prior[i] + f.evidence(w.whole, at[SeasonSD], w)
+		}
+		odds := logSum(there[:]) - logSum(here[:])
+		if c.wild[u] {
+			odds = -odds
+		}
+		chance[j] = 1 / (1 + math.Exp(-odds-f.odds(1)))
+	})
+	return chance
+}
+
+// grow gathers suspects: the likeliest joins as long as its chance is more than suspect.
+func (s *screen) grow(units []int) []int {
+	var set []int
+	for len(set) < s.f.m.units/4 {
+		best, most := -1, suspect
+		for j, p := range s.chances(set, units) {
+			if p > most && !slices.Contains(set, units[j]) {
+				best, most = units[j], p
+			}
+		}
+		if best < 0 {
+			break
+		}
+		set = append(set, best)
+	}
+	slices.Sort(set)
+	return set
+}
+
+// sets is the combinations of suspects to look at in full, but for that of none: all of a few; of more, those of them
+// that more likely than not stand apart.
+func (s *screen) sets(suspects []int) [][]int {
+	if len(suspects) > combined {
+		if set := s.likely(suspects); len(set) > 0 {
+			return [][]int{set}
+		}
+		return nil
+	}
+	var list [][]int
+	for bits := 1; bits < 1<<len(suspects); bits++ {
+		var set []int
+		for i, u := range suspects {
+			if bits>>i&1 == 1 {
+				set = append(set, u)
+			}
+		}
+		list = append(list, set)
+	}
+	return list
+}
+
+// likely is the suspects that are left when the least likely leaves, as long as it less likely than not stands apart.
+func (s *screen) likely(suspects []int) []int {
+	set := slices.Clone(suspects)
+	for len(set) > 0 {
+		p := s.chances(set, set)
+		least := slices.Index(p, slices.Min(p))
+		if p[least] >= 0.5 {
+			break
+		}
+		set = slices.Delete(set, least, least+1)
+	}
+	return set
+}
+
+// evidence is the logarithm of the likelihood at one choice of the standard deviations, effects flat, over all curves.
+func (f *fit) evidence(from sum, season float64, w *worker) float64 {
+	f.logs(w.curves, -f.takeSeasons(from, season, w)/2, nil, f.prior.Delta, w)
+	return logSum(w.curves)
+}
+
+// change is a sum in another situation, which differs at some sites only.
+func (m *model) change(to *sum, from sum, at SD, before, after situation, sites []int, w *workspace) {
+	copy(to.s, from.s)
+	to.log = from.log
+	for _, i := range sites {
+		m.add(to, i, at, before, -1, w)
+		m.add(to, i, at, after, 1, w)
+	}
+}
+
+// changed gives the sums of another situation from those of one looked at.
+func (f *fit) changed(x *weights, c situation, sites []int) adder {
+	return func(to *sum, outer int, at SD, w *worker) {
+		f.m.change(to, x.sums[outer], at, x.c, c, sites, &w.workspace)
+	}
+}
+
+// beside looks at situations that differ from one in a single unit, on a slim grid over the box of that one: each
+// weighs little. Its evidence is held against that of the one on the same grid, which takes out what the grid errs.
+func (f *fit) beside(best held, apart, others []int) []held {
+	g := best.grid.cut(slim)
+	base := f.weigh(g, best.c, f.crew, f.added(best.c))
+	list := make([]held, len(others))
+	share(f.crew, len(others), func(w *worker, i int) {
+		u := others[i]
+		c := f.wild(apart)
+		c.wild[u] = !c.wild[u]
+		odds := f.odds(1)
+		if !c.wild[u] {
+			odds = -odds
+		}
+		x := f.weigh(g, c, []*worker{w}, f.changed(base, c, f.m.sitesOf[u]))
+		list[i] = held{x, best.log + x.evidence() - base.evidence() + odds, u}
+	})
+	return list
+}
+
+// asked is the units of which it is asked whether they stand apart: all, or of very many those that lie farthest from
+// what the model says of them at the means of the standard deviations.
+func (f *fit) asked(at SD) []int {
+	units := make([]int, f.m.units)
+	for i := range units {
+		units[i] = i
+	}
+	if len(units) <= allLookedAt {
+		return units
+	}
+	far := f.residuals(at, f.crew[0])
+	slices.SortStableFunc(units, func(a, b int) int { return cmp.Compare(far[b], far[a]) })
+	units = units[:farthestLooked]
+	slices.Sort(units)
+	return units
+}
