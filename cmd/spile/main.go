@@ -35,7 +35,7 @@ var version string
 
 func main() {
 	ctx, ended := stopping(context.Background())
-	os.Exit(ended(run(ctx, os.Args[1:], os.Stdout, os.Stderr)))
+	os.Exit(ended(run(ctx, os.Args[1:], new(advice.Memo), os.Stdout, os.Stderr)))
 }
 
 // commands is the command line.
@@ -125,7 +125,7 @@ func ofCall(err error) error {
 type exit int
 
 // run is the program: its arguments in, its exit code out.
-func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int) {
+func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr io.Writer) (code int) {
 	defer func() {
 		switch r := recover().(type) {
 		case nil:
@@ -169,7 +169,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	defer busy.over()
 	o := &out{
 		ctx, busy.after(stdout), busy.after(stderr), voice, c.Units != "",
-		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, c.Accept, new(advice.Memo),
+		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, c.Accept, memo,
 	}
 	if err == nil {
 		err = o.tryAll(writes(called.Path))

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"spile/internal/demo"
+	"spile/internal/engine/advice"
 	"spile/internal/trade/practice"
 	"spile/internal/view/show"
 )
@@ -61,9 +62,14 @@ func put(t testing.TB, name, text string) {
 }
 
 // call runs the program.
-func call(args ...string) (code int, stdout, stderr string) {
+// call runs the program. What one call worked out of its inputs the next has at hand, as in the browser.
+func call(args ...string) (code int, stdout, stderr string) { return callWith(&memo, args...) }
+
+var memo advice.Memo
+
+func callWith(memo *advice.Memo, args ...string) (code int, stdout, stderr string) {
 	var out, err bytes.Buffer
-	code = run(context.Background(), args, &out, &err)
+	code = run(context.Background(), args, memo, &out, &err)
 	return code, out.String(), err.String()
 }
 
@@ -161,7 +167,7 @@ func TestCommands(t *testing.T) {
 func TestFilesWritten(t *testing.T) {
 	scenario(t)
 	for file, start := range map[string]string{
-		"report.html": "<!doctype html>", "net.svg": "<svg", "net.png": "\x89PNG\r\n", "bars.svg": "<svg", "ageing.png": "\x89PNG\r\n",
+		"report.html": "<!doctype html>", "net.svg": "<svg", "net.png": "\x89PNG\r\n",
 		"report.pdf": "%PDF-", "slides.pdf": "%PDF-", "net.pdf": "%PDF-",
 	} {
 		name, _, _ := strings.Cut(file, ".")
@@ -174,7 +180,7 @@ func TestFilesWritten(t *testing.T) {
 		}
 		var texts [2][]byte
 		for i := range texts { // the same data give the same bytes
-			if code, _, stderr := call(args...); code != done {
+			if code, _, stderr := callWith(new(advice.Memo), args...); code != done {
 				t.Fatalf("%s: %s", file, stderr)
 			}
 			texts[i], _ = os.ReadFile(file)
@@ -281,6 +287,24 @@ func TestDemo(t *testing.T) {
 			t.Errorf("%s is not named", path)
 		}
 	}
+
+	// A second demo renews what is unchanged, and keeps and names what was changed.
+	const name = "spile-demo/prices.toml"
+	prices, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	changed := "# my own remark\n" + string(prices)
+	put(t, name, changed)
+	code, stdout, stderr = call("demo")
+	kept, err := os.ReadFile(name)
+	if code != done || err != nil || string(kept) != changed {
+		t.Errorf("code %d, %v: %s", code, err, stderr)
+	}
+	_, after, found := strings.Cut(stdout, "Kept as you changed them")
+	if !found || !strings.Contains(after, "prices.toml") {
+		t.Errorf("what was kept is not named: %s", stdout)
+	}
 }
 
 // In the pseudo-language every word of ours stands between ⟦ and ⟧; what is left is data, file names and numbers.
@@ -330,7 +354,7 @@ func TestServe(t *testing.T) {
 	out, say := io.Pipe()
 	ended := make(chan int, 1)
 	go func() {
-		ended <- run(ctx, []string{"serve", "evidence.csv", "prices.toml", "--addr", "127.0.0.1:0"}, say, io.Discard)
+		ended <- run(ctx, []string{"serve", "evidence.csv", "prices.toml", "--addr", "127.0.0.1:0"}, &memo, say, io.Discard)
 		say.Close()
 	}()
 	buffer := make([]byte, 1000)
@@ -448,7 +472,7 @@ func TestWalkedTrial(t *testing.T) {
 func BenchmarkDemo(b *testing.B) {
 	dir := b.TempDir()
 	for b.Loop() {
-		if code := run(b.Context(), []string{"demo", "--dir", dir}, io.Discard, io.Discard); code != done {
+		if code := run(b.Context(), []string{"demo", "--dir", dir}, new(advice.Memo), io.Discard, io.Discard); code != done {
 			b.Fatal(fmt.Errorf("exit code %d", code))
 		}
 	}
@@ -513,7 +537,7 @@ func TestTheCommandLineIsFrench(t *testing.T) {
 		{"rotation x --max 3.5", []string{"n’est pas un nombre de saisons"}, []string{"allowed"}},
 	} {
 		var out, errs bytes.Buffer
-		run(context.Background(), append([]string{"--lang=fr"}, strings.Fields(c.args)...), &out, &errs)
+		run(context.Background(), append([]string{"--lang=fr"}, strings.Fields(c.args)...), &memo, &out, &errs)
 		text := out.String() + errs.String()
 		for _, want := range c.want {
 			if !strings.Contains(text, want) {

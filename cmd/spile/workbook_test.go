@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/engine/advice"
 	"spile/internal/files/book"
 	"spile/internal/trade/input"
 )
@@ -129,7 +130,7 @@ func BenchmarkAdd10000Arms(b *testing.B) {
 		path := filepath.Join(dir, fmt.Sprint(n, ".spile"))
 		for _, args := range [][]string{{"new", path}, {"add", path, file}} {
 			var stderr bytes.Buffer
-			if code := run(b.Context(), args, io.Discard, &stderr); code != done {
+			if code := run(b.Context(), args, new(advice.Memo), io.Discard, &stderr); code != done {
 				b.Fatal(stderr.String())
 			}
 		}

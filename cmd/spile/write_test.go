@@ -92,32 +92,3 @@ Fern Gate 2021,Fern Gate,2021,new-spout,chamber,18.1,gal,6,2.6,own trial
 Low Bridge 2022,Low Bridge,2022,unsanitized,tree,9.8,gal,24,3.7,own trial
 Low Bridge 2022,Low Bridge,2022,new-spout,tree,12.1,gal,24,4.4,own trial
 `
-
-// A second demo renews what is unchanged, and keeps and names what was changed.
-func TestDemoTwice(t *testing.T) {
-	if testing.Short() {
-		t.Skip("runs the demo twice")
-	}
-	t.Chdir(t.TempDir())
-	if code, _, stderr := call("demo"); code != done {
-		t.Fatal(stderr)
-	}
-	const name = "spile-demo/prices.toml"
-	prices, err := os.ReadFile(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	changed := append([]byte("# my own remark\n"), prices...)
-	if err := os.WriteFile(name, changed, 0o644); err != nil {
-		t.Fatal(err)
-	}
-	code, stdout, stderr := call("demo")
-	kept, err := os.ReadFile(name)
-	if code != done || err != nil || string(kept) != string(changed) {
-		t.Errorf("code %d, %v: %s", code, err, stderr)
-	}
-	_, after, found := strings.Cut(stdout, "Kept as you changed them")
-	if !found || !strings.Contains(after, "prices.toml") {
-		t.Errorf("what was kept is not named: %s", stdout)
-	}
-}
