@@ -47,7 +47,7 @@ func TestTrialCommands(t *testing.T) {
 		{"trial design unsanitized new-spout --design randomised --from units.csv", done, []string{"not replicates"}},
 		{"trial design unsanitized new-drop --design latin-square --seasons 2 --replicates 2", faultyCall, []string{"one season old"}},
 		{"trial design unsanitized magic", faultyCall, []string{"magic is not known"}},
-		{"trial design unsanitized check-valve --first 26", faultyCall, []string{"26 is no season"}},
+		{"trial design unsanitized check-valve --first 26", faultyCall, []string{"\"26\" is not a season"}},
 		{"trial design unsanitized check-valve -o lost.csv", faultyCall, []string{"--first 2026"}},
 		{"trial design unsanitized check-valve --book own.spile --name Fen --site Fen", faultyCall, []string{"--first 2026"}},
 		{"trial power --practices 2 --design randomised --cv 15 --gain 20", done, []string{"smallest gain", "→"}},
