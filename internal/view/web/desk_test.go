@@ -462,16 +462,18 @@ func TestRules(t *testing.T) {
 	d.wants(ask(d, "GET", "/rules"), http.StatusOK, "held back in the United States", "decide otherwise", "paraformaldehyde")
 	f := d.form(d.get("/rule"), "/rule")
 	f.Set("do", "save")
-	f.Set("place", "Vermont")
+	f.Set("place", "US-TV")
 	f.Set("checked", "soon")
-	body := d.wants(d.post("/rule", f), http.StatusUnprocessableEntity, "4 faults", "is not a place", "gives no reason", "is not the date")
+	body := d.wants(d.post("/rule", f), http.StatusUnprocessableEntity, "4 faults", "is not a place", "US-VT", "gives no reason", "is not a date")
 	f = d.form(body, "/rule")
 	f.Set("do", "save")
 	f.Set("wash", "alcohol")
 	f.Set("place", "US")
 	f.Set("reason", "our authorities agreed in writing")
 	f.Set("verdict", "permitted")
-	f.Set("checked", "2026-11-01")
+	f.Set("checked", "2026-11-01") // after today, and after the day of the prices
+	d.wants(d.post("/rule", f), http.StatusUnprocessableEntity, "lies ahead")
+	f.Set("checked", "2025-11-01")
 	d.wants(d.post("/rule", f), http.StatusSeeOther)
 	c := d.contents()
 	if len(c.Rules) != 1 || c.Rules[0].Verdict != practice.Permitted || c.Rules[0].Place != "US" {
@@ -685,7 +687,7 @@ func TestEveryWordOfWorkPagesIsSaid(t *testing.T) {
 	for _, x := range scenario().Studies {
 		given = append(given, x.Name, x.Site, x.Weather, x.Source, x.Funding)
 		for _, c := range x.Caveats {
-			given = append(given, string(c))
+			given = append(given, c.Words())
 		}
 	}
 	everyWordIsSaid(t, h, workPages, given)

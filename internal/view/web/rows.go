@@ -17,6 +17,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	tables "spile/internal/trade/column"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
@@ -25,8 +26,27 @@ import (
 	"spile/internal/view/show"
 )
 
-// ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study.
-var ofStudy = []string{"study", "site", "season", "kind", "unit", "mean_unit", "trial", "species", "weather", "funding", "source"}
+// ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study. Caveats
+// have boxes of their own.
+func ofStudy() []string {
+	var names []string
+	for _, c := range evidence.Columns {
+		if (c.Once || c.Joined) && c.Name != "caveats" {
+			names = append(names, c.Name)
+		}
+	}
+	return names
+}
+
+// columnOf is the column of a name; the zero one where it is not ours.
+func columnOf(name string) evidence.Column {
+	for _, c := range evidence.Columns {
+		if c.Name == name {
+			return c
+		}
+	}
+	return evidence.Column{}
+}
 
 // atFirst are the columns of the rows of a new study.
 var atFirst = []string{"practice", "reference", "mean", "n", "sd", "drop_age", "vacuum_inhg"}
@@ -61,7 +81,7 @@ func gridOf(study evidence.Study) grid {
 	g := grid{was: study.Name, heads: map[string]string{}, comma: true, rows: make([][]string, len(cells.Rows))}
 	for i, c := range cells.Columns {
 		switch {
-		case slices.Contains(ofStudy, c):
+		case slices.Contains(ofStudy(), c):
 			for _, r := range cells.Rows {
 				g.heads[c] = cmp.Or(g.heads[c], r[i]) // a unit stands where there is a mean
 			}
@@ -83,7 +103,7 @@ func gridOf(study evidence.Study) grid {
 func (g *grid) read(r *http.Request) {
 	f := r.PostForm
 	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: clean(f.Get("file")), replace: f.Get("replace") != "", comma: f.Get("mark") != "point", heads: map[string]string{}}
-	for _, c := range ofStudy {
+	for _, c := range ofStudy() {
 		g.heads[c] = clean(f.Get("h." + c))
 	}
 	for _, c := range append(f["caveat"], strings.Split(f.Get("own-caveat"), ";")...) {
@@ -139,7 +159,7 @@ func (g *grid) table(v *say.Voice) (data []byte, lines []int) {
 	}
 	head := slices.Clone(g.columns)
 	if !g.many {
-		head = append(append(head, ofStudy...), "caveats")
+		head = append(append(head, ofStudy()...), "caveats")
 	}
 	out.Write(head)
 	for i, r := range g.rows {
@@ -153,7 +173,7 @@ func (g *grid) table(v *say.Voice) (data []byte, lines []int) {
 					line[k] = pointed(v, line[k])
 				}
 			}
-			for _, c := range ofStudy {
+			for _, c := range ofStudy() {
 				line = append(line, g.heads[c])
 			}
 			line = append(line, strings.Join(g.caveats, "; "))
@@ -210,7 +230,7 @@ func (s *site) judge(g *grid) judged {
 		j.count++
 		row := at.Row - 2 // below the header
 		switch {
-		case !g.many && (slices.Contains(ofStudy, at.Column) || at.Column == "caveats"):
+		case !g.many && (slices.Contains(ofStudy(), at.Column) || at.Column == "caveats"):
 			if !strings.Contains(j.heads[at.Column], text) {
 				j.heads[at.Column] = strings.TrimPrefix(j.heads[at.Column]+" "+text, " ")
 			}
@@ -268,33 +288,10 @@ type (
 
 // column is what a column of an evidence table is called on a page, with its unit.
 func (s *site) column(key string) string {
-	name, known := columnNames[key]
-	if !known {
-		return key
+	if label := columnOf(key).Label; label != "" {
+		return s.Voice.Term(note.Term(label))
 	}
-	return s.Voice.Term(note.Term(name))
-}
-
-var columnNames = map[string]string{
-	"study": "study", "site": "site", "season": "season", "practice": "practice", "reference": "reference", "kind": "kind", "trial": "trial", "unit": "unit",
-	"mean": "mean sap a tap", "mean_unit": "unit of the mean", "n": "units", "sd": "sd between units", "se": "se of the mean",
-	"gain_pct": "gain, %", "gain_se_pct": "se of the gain, %", "gain_low_pct": "gain, low, %", "gain_high_pct": "gain, high, %",
-	"taps": "taps a unit", "drop_age": "age of drops, seasons", "spout_age": "age of spouts, seasons", "vacuum_inhg": "vacuum, inHg", "vacuum_kpa": "vacuum, kPa",
-	"tubing_in": "tubing, inches", "line_age": "age of tubing, seasons", "releaser": "releaser", "pump": "pump", "tapped": "tapped", "last_run": "last run",
-	"product": "product", "strength": "strength", "contact_min": "contact, minutes", "applied": "applied", "rinsed": "rinsed",
-	"species": "species", "weather": "weather", "funding": "funding", "caveats": "caveats", "source": "source",
-}
-
-// headWords say what is asked for, where the name of a column does not.
-var headWords = map[string]string{
-	"season": "the year of the spring", "kind": "left open: told by the numbers", "unit": "what was randomised", "mean_unit": "one for all rows",
-	"trial": "one name over its seasons", "weather": "in words", "funding": "who paid", "source": "where the numbers come from",
-}
-
-// words of the columns that take only some; "" stands for not given.
-var columnWords = map[string][]string{
-	"reference": {"", "yes"}, "kind": {"", "replicated", "unreplicated", "producer-report"}, "unit": {"", "tree", "chamber", "mainline"},
-	"mean_unit": {"", "gal", "gal_imp", "l"}, "releaser": {"", "mechanical", "electric"}, "pump": {"", "runs-on", "cycled", "none"},
+	return key
 }
 
 // choices are what may stand in a column, with what stands there now; nil where anything may.
@@ -303,22 +300,22 @@ func (s *site) choices(column, now string) []picked {
 	add := func(value, name string) {
 		list = append(list, picked{option: option{value, name}, Here: value == now})
 	}
-	switch words := columnWords[column]; {
-	case column == "practice":
-		add("", "")
+	c := columnOf(column)
+	words := c.Words
+	if c.Kind == tables.YesNo {
+		words = []string{"yes"}
+	}
+	if c.Kind != tables.Practice && words == nil {
+		return nil
+	}
+	add("", "")
+	for _, w := range words {
+		add(w, s.Voice.Term(note.Term(w)))
+	}
+	if c.Kind == tables.Practice {
 		for _, p := range s.Input.Practices {
 			add(string(p.Key), s.practiceName(p.Key))
 		}
-	case words != nil:
-		for _, w := range words {
-			if w == "" {
-				add("", "")
-			} else {
-				add(w, s.Voice.Term(note.Term(w)))
-			}
-		}
-	default:
-		return nil
 	}
 	if !slices.ContainsFunc(list, func(p picked) bool { return p.Here }) {
 		list = append(list, picked{option: option{now, now}, Here: true})
@@ -353,8 +350,8 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 	}
 	b.Ready = t.Code == 0
 	if !g.many {
-		for _, c := range ofStudy {
-			b.Heads = append(b.Heads, headField{c, "h-" + c, s.column(c), s.Voice.Term(note.Term(headWords[c])), g.heads[c], j.heads[c], s.choices(c, g.heads[c])})
+		for _, c := range ofStudy() {
+			b.Heads = append(b.Heads, headField{c, "h-" + c, s.column(c), s.Voice.Term(note.Term(columnOf(c).Hint)), g.heads[c], j.heads[c], s.choices(c, g.heads[c])})
 		}
 		all := s.knownCaveats()
 		for _, c := range g.caveats {
@@ -390,7 +387,7 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 		b.Columns = append(b.Columns, h)
 	}
 	for _, k := range known {
-		if !slices.Contains(g.columns, k) && !g.many && !slices.Contains(ofStudy, k) && k != "caveats" {
+		if !slices.Contains(g.columns, k) && !g.many && !slices.Contains(ofStudy(), k) && k != "caveats" {
 			b.More = append(b.More, option{k, s.column(k)})
 		}
 	}
@@ -428,15 +425,11 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 }
 
 // numeric is true of columns of numbers, for the keys that a phone shows.
-func numeric(column string) bool {
-	return columnWords[column] == nil && !slices.Contains([]string{"study", "site", "practice", "trial", "tapped", "last_run", "product", "strength", "applied",
-		"rinsed", "species", "weather", "funding", "caveats", "source"}, column) && columnNames[column] != ""
-}
+func numeric(column string) bool { return columnOf(column).Kind.Numeric() }
 
 // knownCaveats are the caveats that a study may be given: those of the tool, then those that other studies carry.
 func (s *site) knownCaveats() []string {
-	list := []string{string(evidence.FreakSeason), string(evidence.LowYield), string(evidence.NoReplication), string(evidence.YoungReference),
-		string(evidence.Gravity), string(evidence.Tubing316), string(evidence.Interest)}
+	list := evidence.CaveatKeys()
 	for _, x := range s.have.Studies {
 		for _, c := range x.Caveats {
 			if !slices.Contains(list, string(c)) {
@@ -582,11 +575,11 @@ func (s *site) beside(g grid, j judged) func(book.Later) [][3]string {
 		for row := range max(len(mine.Rows), len(theirs.Rows)) {
 			for _, c := range columns {
 				a, b := cell(theirs, row, c), cell(mine, row, c)
-				if a == b || slices.Contains(ofStudy, c) && row > 0 {
+				if a == b || slices.Contains(ofStudy(), c) && row > 0 {
 					continue
 				}
 				name := s.column(c)
-				if !slices.Contains(ofStudy, c) && c != "caveats" {
+				if !slices.Contains(ofStudy(), c) && c != "caveats" {
 					name = s.Voice.Text("%s, row %d", name, row+1)
 				}
 				list = append(list, [3]string{name, cmp.Or(a, s.Voice.None()), cmp.Or(b, s.Voice.None())})

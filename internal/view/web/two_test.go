@@ -64,7 +64,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 		"/practices": {page: form("/practices", "/practices"), first: map[string]string{"key.0": "steam-rinse", "name.0": "steam of the first"}, second: map[string]string{"key.0": "steam-rinse", "name.0": "steam of the second"},
 			says: []string{"Ada changed the practice steam-rinse", "<td>steam of the first</td><td>steam of the second</td>"}},
 		"/rule": {page: form("/rule", "/rule"), first: map[string]string{"wash": "alcohol", "place": "US", "reason": "asked in May", "verdict": "permitted", "checked": "2025-11-01"},
-			second: map[string]string{"wash": "alcohol", "place": "US", "reason": "asked in June", "verdict": "never", "checked": "2025-11-02"},
+			second: map[string]string{"wash": "alcohol", "place": "US", "reason": "asked in June", "verdict": "never", "checked": "2025-10-31"},
 			says:   []string{"Ada changed a rule on what is permitted", "<td>asked in May</td><td>asked in June</td>"}},
 		"/keep": {page: func(d atDesk) url.Values { return d.form(d.get("/profit?wage=30.25"), "/profit") }, first: map[string]string{"wage": "30.25"}, second: map[string]string{"wage": "29.75"},
 			says: []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
@@ -192,7 +192,7 @@ func TestANameThatIsTaken(t *testing.T) {
 	f = d.form(d.get("/practices"), "/practices")
 	f.Set("key.1", "steam-rinse")
 	f.Set("name.1", "another steam rinse")
-	d.wants(d.post("/practices", f), http.StatusUnprocessableEntity, "stands twice")
+	d.wants(d.post("/practices", f), http.StatusUnprocessableEntity, "is a practice already")
 	rule := d.form(d.get("/rule"), "/rule")
 	for k, v := range map[string]string{"do": "save", "wash": "alcohol", "place": "US", "reason": "asked in May", "verdict": "permitted", "checked": "2025-11-01"} {
 		rule.Set(k, v)
