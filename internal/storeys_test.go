@@ -10,7 +10,8 @@ func init() { made["storeys"] = storeys }
 
 // storeys is every package with what it is for, storey by storey from the top.
 func storeys() string {
-	out, err := exec.Command("go", "list", "-f", "{{.ImportPath}}\t{{.Doc}}", "spile/cmd/...", "spile/internal/...").Output()
+	out, err := exec.Command("go", "list", "-f", "{{.ImportPath}}\t{{.Doc}}", "spile/cmd/...", "spile/internal/...").
+		Output()
 	if err != nil {
 		return err.Error()
 	}
@@ -29,7 +30,8 @@ func storeys() string {
 			}
 			_, says, _ := strings.Cut(doc, " ") // "Package pool fits …"
 			says = strings.TrimPrefix(says, room+" ")
-			fmt.Fprintf(&b, "| %s | `%s` | %s |\n", storey, room, strings.TrimSuffix(strings.TrimSuffix(says, "."), ":"))
+			fmt.Fprintf(&b, "| %s | `%s` | %s |\n", storey, room,
+				strings.TrimSuffix(strings.TrimSuffix(says, "."), ":"))
 		}
 	}
 	return b.String()

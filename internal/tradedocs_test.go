@@ -87,10 +87,12 @@ func caveatWords() string {
 	row := func(column string, c evidence.Caveat, p evidence.Phrases) []string {
 		words := append([]string{}, p.Words...)
 		for _, x := range p.Pairs {
-			words = append(words, fmt.Sprintf("%s (beside such as %s)", x.Word, strings.Join(append(x.Before[:3:3], x.After[:6]...), ", ")))
+			words = append(words, fmt.Sprintf("%s (beside such as %s)", x.Word,
+				strings.Join(append(x.Before[:3:3], x.After[:6]...), ", ")))
 		}
 		return []string{"`" + column + "`", "`" + string(c) + "`", strings.Join(words, ", "), strings.Join(p.Not, ", ")}
 	}
 	return markdown([]string{"column", "caveat", "words", "but not"},
-		row("weather", evidence.FreakSeason, evidence.FreakWords), row("funding", evidence.Interest, evidence.MakerWords))
+		row("weather", evidence.FreakSeason, evidence.FreakWords),
+		row("funding", evidence.Interest, evidence.MakerWords))
 }

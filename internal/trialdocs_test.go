@@ -27,7 +27,8 @@ func init() {
 
 func columnsOf[T any](columns []column.Column[T]) string { return described("column", columns) }
 
-// described is columns or keys, a row each; the ways of writing one value share one, as do neighbours that say the same.
+// described is columns or keys, a row each; the ways of writing one value share one, as do neighbours that say the
+// same.
 func described[T any](what string, columns []column.Column[T]) string {
 	var rows [][]string
 	last := ""

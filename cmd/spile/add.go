@@ -121,9 +121,12 @@ func (o *out) touched(list []book.Touched) string {
 	for _, k := range []struct {
 		kind book.Kind
 		text string
-	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"}, {book.Excluded, "%d studies left out"},
-		{book.Bush, "%d sugarbushes"}, {book.Trial, "%d trials"}, {book.Reading, "%d readings"}, {book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
-		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"}, {book.Decision, "%d decisions"}} {
+	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"},
+		{book.Excluded, "%d studies left out"},
+		{book.Bush, "%d sugarbushes"}, {book.Trial, "%d trials"}, {book.Reading, "%d readings"},
+		{book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
+		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"},
+		{book.Decision, "%d decisions"}} {
 		var keys []string
 		for _, t := range list {
 			if t.Kind == k.kind {
@@ -194,7 +197,8 @@ func readWorkbook(path string) (advice.Input, error) {
 	have, err := b.Contents()
 	in := advice.Usual(have.Input)
 	if err == nil && len(in.Studies)+len(in.Trials) == 0 {
-		err = note.Faults{note.New("this workbook holds no study yet: spile add %s FILE…", path).At(note.Where{File: path})}
+		err = note.Faults{note.New("this workbook holds no study yet: spile add %s FILE…", path).
+			At(note.Where{File: path})}
 	}
 	return in, err
 }

@@ -26,7 +26,8 @@ func (c checkCommand) Run(o *out) error {
 	}
 	v := o.voice
 	fmt.Fprintln(o.stdout, v.Text("%s is sound: %s", c.Workbook, v.List([]string{
-		v.Text("%d changes", done.Changes), v.Text("%d versions", done.Versions), v.Text("%d things in it now", done.Things),
+		v.Text("%d changes", done.Changes), v.Text("%d versions", done.Versions),
+		v.Text("%d things in it now", done.Things),
 	})))
 	return nil
 }

@@ -91,14 +91,16 @@ func path(w io.Writer, nodes []completed, form string) {
 }
 
 func bash(w io.Writer, nodes []completed) {
-	fmt.Fprint(w, "# spile: completion for bash\n_spile() {\n\tlocal now=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} at= word\n"+
+	fmt.Fprint(w, "# spile: completion for bash\n_spile() {\n\tlocal now=${COMP_WORDS[COMP_CWORD]} "+
+		"before=${COMP_WORDS[COMP_CWORD-1]} at= word\n"+
 		"\tfor word in \"${COMP_WORDS[@]:1:COMP_CWORD-1}\"; do\n\t\tcase \"$at $word\" in\n")
 	path(w, nodes, "\t\t%q) at=%q ;;\n")
 	fmt.Fprint(w, "\t\tesac\n\tdone\n\tcase \"$at:$before\" in\n")
 	for _, c := range nodes {
 		for _, f := range c.flags {
 			if len(f.words) > 0 {
-				fmt.Fprintf(w, "\t%q) COMPREPLY=($(compgen -W %q -- \"$now\")); return ;;\n", c.path+":"+f.name, strings.Join(f.words, " "))
+				fmt.Fprintf(w, "\t%q) COMPREPLY=($(compgen -W %q -- \"$now\")); return ;;\n", c.path+":"+f.name,
+					strings.Join(f.words, " "))
 			} else if f.value {
 				fmt.Fprintf(w, "\t%q) COMPREPLY=(); return ;;\n", c.path+":"+f.name)
 			}
@@ -106,7 +108,8 @@ func bash(w io.Writer, nodes []completed) {
 	}
 	for _, c := range nodes {
 		if len(c.words) > 0 {
-			fmt.Fprintf(w, "\t%q) [[ $now == -* ]] || { COMPREPLY=($(compgen -W %q -- \"$now\")); return; } ;;\n", c.path+":"+c.last, strings.Join(c.words, " "))
+			fmt.Fprintf(w, "\t%q) [[ $now == -* ]] || { COMPREPLY=($(compgen -W %q -- \"$now\")); return; } ;;\n",
+				c.path+":"+c.last, strings.Join(c.words, " "))
 		}
 	}
 	fmt.Fprint(w, "\tesac\n\tlocal words= flags=\n\tcase \"$at\" in\n")
@@ -133,7 +136,8 @@ func quoted(parts ...string) string {
 }
 
 func zsh(w io.Writer, nodes []completed) {
-	fmt.Fprint(w, "#compdef spile\n_spile() {\n\tlocal at= i\n\tlocal -a below flags\n\tfor (( i = 2; i < CURRENT; i++ )); do\n\t\tcase \"$at ${words[i]}\" in\n")
+	fmt.Fprint(w, "#compdef spile\n_spile() {\n\tlocal at= i\n\tlocal -a below flags\n\tfor (( i = 2; i < CURRENT; "+
+		"i++ )); do\n\t\tcase \"$at ${words[i]}\" in\n")
 	path(w, nodes, "\t\t%q) at=%q ;;\n")
 	fmt.Fprint(w, "\t\tesac\n\tdone\n\tcase \"$at:${words[CURRENT-1]}\" in\n")
 	for _, c := range nodes {
@@ -147,7 +151,8 @@ func zsh(w io.Writer, nodes []completed) {
 	}
 	for _, c := range nodes {
 		if len(c.words) > 0 {
-			fmt.Fprintf(w, "\t%q) [[ ${words[CURRENT]} == -* ]] || { compadd %s; return } ;;\n", c.path+":"+c.last, strings.Join(c.words, " "))
+			fmt.Fprintf(w, "\t%q) [[ ${words[CURRENT]} == -* ]] || { compadd %s; return } ;;\n", c.path+":"+c.last,
+				strings.Join(c.words, " "))
 		}
 	}
 	fmt.Fprint(w, "\tesac\n\tcase \"$at\" in\n")
@@ -161,7 +166,8 @@ func zsh(w io.Writer, nodes []completed) {
 		}
 		fmt.Fprintf(w, "\t%q) below=(%s) flags=(%s) ;;\n", c.path, strings.Join(below, " "), strings.Join(flags, " "))
 	}
-	fmt.Fprint(w, "\tesac\n\tif [[ ${words[CURRENT]} == -* ]]; then\n\t\t_describe -o flag flags\n\telif (( ${#below} )); then\n\t\t_describe command below\n\telse\n\t\t_files\n\tfi\n}\n"+
+	fmt.Fprint(w, "\tesac\n\tif [[ ${words[CURRENT]} == -* ]]; then\n\t\t_describe -o flag flags\n\telif (( "+
+		"${#below} )); then\n\t\t_describe command below\n\telse\n\t\t_files\n\tfi\n}\n"+
 		"# loaded on demand, this file is the function for the first call of it\n"+
 		"if [[ ${funcstack[1]} == _spile ]]; then\n\t_spile \"$@\"\nelse\n\tcompdef _spile spile\nfi\n")
 }
@@ -170,7 +176,8 @@ func fish(w io.Writer, nodes []completed) {
 	text := func(s string) string {
 		return "'" + strings.NewReplacer(`\`, `\\`, `'`, `\'`).Replace(s) + "'"
 	}
-	fmt.Fprint(w, "# spile: completion for fish\nfunction __spile_at\n\tset -l at ''\n\tfor word in (commandline -opc)[2..-1]\n\t\tswitch \"$at $word\"\n")
+	fmt.Fprint(w, "# spile: completion for fish\nfunction __spile_at\n\tset -l at ''\n\tfor word in (commandline "+
+		"-opc)[2..-1]\n\t\tswitch \"$at $word\"\n")
 	path(w, nodes, "\t\t\tcase %q\n\t\t\t\tset at %q\n")
 	fmt.Fprint(w, "\t\tend\n\tend\n\ttest \"$at\" = \"$argv[1]\"\nend\n")
 	for _, c := range nodes {
@@ -190,7 +197,8 @@ func fish(w io.Writer, nodes []completed) {
 			if len(f.words) > 0 {
 				more = " -x -a " + text(strings.Join(f.words, " "))
 			}
-			fmt.Fprintf(w, "complete -c spile -n %s -l %s%s -d %s\n", here, strings.TrimPrefix(f.name, "--"), more, text(f.help))
+			fmt.Fprintf(w, "complete -c spile -n %s -l %s%s -d %s\n", here, strings.TrimPrefix(f.name, "--"), more,
+				text(f.help))
 		}
 	}
 }

@@ -52,7 +52,8 @@ func TestCompletion(t *testing.T) {
 
 // proposed is what a shell must propose for the last word of a call.
 var proposed = map[string]string{
-	"spile ga": "gains", "spile trial des": "design", "spile gains x.csv --inf": "--inference", "spile gains x.csv --inference w": "wald", "spile completion z": "zsh", "spile figure interv": "intervals",
+	"spile ga": "gains", "spile trial des": "design", "spile gains x.csv --inf": "--inference",
+	"spile gains x.csv --inference w": "wald", "spile completion z": "zsh", "spile figure interv": "intervals",
 }
 
 // What fish proposes.
@@ -113,14 +114,18 @@ func TestCompletionInBash(t *testing.T) {
 	}
 	_, script, _ := call("completion", "bash")
 	for words, want := range map[string]string{
-		"spile ga": "gains", "spile trial des": "design", "spile gains --inf": "--inference", "spile gains x.csv --inference w": "wald", "spile completion ": "bash zsh fish", "spile figure net n": "", "spile figure --outp": "--output",
+		"spile ga": "gains", "spile trial des": "design", "spile gains --inf": "--inference",
+		"spile gains x.csv --inference w": "wald", "spile completion ": "bash zsh fish", "spile figure net n": "",
+		"spile figure --outp": "--output",
 	} {
 		parts := strings.Split(words, " ")
 		var list []string
 		for _, p := range parts {
 			list = append(list, "'"+p+"'")
 		}
-		run := exec.Command(path, "-c", script+"\nCOMP_WORDS=("+strings.Join(list, " ")+"); COMP_CWORD=$((${#COMP_WORDS[@]}-1)); _spile; echo \"${COMPREPLY[*]}\"")
+		run := exec.Command(path, "-c",
+			script+"\nCOMP_WORDS=("+strings.Join(list,
+				" ")+"); COMP_CWORD=$((${#COMP_WORDS[@]}-1)); _spile; echo \"${COMPREPLY[*]}\"")
 		out, err := run.CombinedOutput()
 		if err != nil || strings.TrimSpace(string(out)) != want {
 			t.Errorf("%s: %q, wanted %q (%v)", words, out, want, err)

@@ -142,7 +142,8 @@ func (c demoCommand) Run(o *out) error {
 		if x.err != nil {
 			return x.err
 		}
-		if err := keep("handout-"+strings.TrimPrefix(stem(in.Bushes[i].Where.File), "sugarbush-")+".pdf", x.pdf); err != nil {
+		if err := keep("handout-"+strings.TrimPrefix(stem(in.Bushes[i].Where.File), "sugarbush-")+".pdf",
+			x.pdf); err != nil {
 			return err
 		}
 	}
@@ -163,7 +164,9 @@ func (c demoCommand) Run(o *out) error {
 	if err := o.print(w.Recommendation(), []show.Table{w.Ranking()}, w.A.Notes); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.stdout, "\n%s\n\n", show.Wrap("", o.voice.Text("A trial of the scenario, %s: it is pooled with the studies above, and a corrected reading moves them.", own.Name), show.Width))
+	fmt.Fprintf(o.stdout, "\n%s\n\n",
+		show.Wrap("", o.voice.Text("A trial of the scenario, %s: it is pooled with the studies above, and a "+
+			"corrected reading moves them.", own.Name), show.Width))
 	if err := o.print(nil, said, nil); err != nil {
 		return err
 	}
@@ -212,7 +215,8 @@ func (c demoCommand) keepBook(o *out, in advice.Input) (string, error) {
 	if err != nil {
 		return name, err
 	}
-	_, err = b.Save(book.Edit{At: at, Who: "spile demo", What: o.voice.Text("the invented scenario")}, book.Items(in.Input)...)
+	_, err = b.Save(book.Edit{At: at, Who: "spile demo", What: o.voice.Text("the invented scenario")},
+		book.Items(in.Input)...)
 	return name, err
 }
 

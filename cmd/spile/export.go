@@ -37,7 +37,8 @@ var exported = []string{".zip", ".xlsx", ".csv", ".toml", ".bib", ".ris"}
 // Run does it.
 func (c exportCommand) Run(o *out) error {
 	if ext := strings.ToLower(filepath.Ext(c.Output)); !output.IsFolder(c.Output) && !slices.Contains(exported, ext) {
-		return misuse{note.New("-o %s: allowed: a folder, or a name that ends in %s", c.Output, strings.Join(exported, ", "))}
+		return misuse{note.New("-o %s: allowed: a folder, or a name that ends in %s", c.Output,
+			strings.Join(exported, ", "))}
 	}
 	in, err := c.everything()
 	if err != nil {
@@ -89,7 +90,8 @@ func (c exportCommand) everything() (input.Input, error) {
 	case i < 0:
 		return sheet.Read(c.Files...)
 	case len(c.Files) > 1:
-		return input.Input{}, misuse{note.New("one workbook, or files; take files into the workbook: spile add %s", c.Files[i])}
+		return input.Input{}, misuse{note.New("one workbook, or files; take files into the workbook: spile add %s",
+			c.Files[i])}
 	}
 	b, err := book.Open(c.Files[i])
 	if err != nil {

@@ -74,7 +74,8 @@ func TestAccept(t *testing.T) {
 	if code != faultyData || len(ids) != 2 {
 		t.Fatalf("code %d, %d questions: %s", code, len(ids), stderr)
 	}
-	if code, _, stderr := call(append(args, "--accept", ids[0][1])...); code != faultyData || strings.Contains(stderr, ids[0][1]) {
+	if code, _, stderr := call(append(args, "--accept", ids[0][1])...); code != faultyData ||
+		strings.Contains(stderr, ids[0][1]) {
 		t.Errorf("one answered: code %d: %s", code, stderr)
 	}
 	if code, _, stderr := call(append(args, "--accept", ids[0][1]+","+ids[1][1])...); code != done {

@@ -109,8 +109,8 @@ func (o *out) voiceOf(place string) *say.Voice {
 	return o.voice.With(say.UnitsOf(place))
 }
 
-// sugarbush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it; without a name
-// the only one that they hold.
+// sugarbush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it; without a
+// name the only one that they hold.
 func sugarbush(in advice.Input, name string) (bush.Sugarbush, error) {
 	var have []string
 	for _, d := range in.Bushes {
@@ -125,11 +125,15 @@ func sugarbush(in advice.Input, name string) (bush.Sugarbush, error) {
 	case at >= 0 && missing != nil:
 		return sheet.SugarbushFrom(in.Bushes[at], in.Prices, in.Practices)
 	case name == "" && have == nil:
-		return bush.Sugarbush{}, misuse{note.New("no sugarbush is given; allowed: --sugarbush with its file, or with its name in the workbook")}
+		return bush.Sugarbush{},
+			misuse{note.New("no sugarbush is given; allowed: --sugarbush with its file, or with its name in the " +
+				"workbook")}
 	case name == "":
-		return bush.Sugarbush{}, misuse{note.New("several sugarbushes are here; allowed: --sugarbush with one of %s", join(have))}
+		return bush.Sugarbush{},
+			misuse{note.New("several sugarbushes are here; allowed: --sugarbush with one of %s", join(have))}
 	case missing != nil && have != nil && filepath.Ext(name) == "":
-		return bush.Sugarbush{}, misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, join(have))}
+		return bush.Sugarbush{},
+			misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, join(have))}
 	}
 	return sheet.Sugarbush(name, in.Prices, in.Practices)
 }

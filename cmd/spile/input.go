@@ -73,7 +73,8 @@ func (f files) input(m model, c money) (advice.Input, error) {
 	}
 	for _, name := range m.Moderators {
 		if !slices.Contains(evidence.ModeratorNames(), name) {
-			return in, misuse{note.New("--moderators: there is no moderator %q; allowed: %s", name, join(evidence.ModeratorNames()))}
+			return in, misuse{note.New("--moderators: there is no moderator %q; allowed: %s", name,
+				join(evidence.ModeratorNames()))}
 		}
 	}
 	if err := placed(c.Place); err != nil {
@@ -83,13 +84,16 @@ func (f files) input(m model, c money) (advice.Input, error) {
 		key, every, rotated := strings.Cut(c.Against, "/")
 		in.Against.Practice = practice.Key(key)
 		if in.Against.Every, err = strconv.Atoi(every); rotated && (err != nil || in.Against.Every < 1) {
-			return in, misuse{note.New("--against %s; allowed: a practice, or a rotation such as new-drop/3", c.Against)}
+			return in, misuse{note.New("--against %s; allowed: a practice, or a rotation such as new-drop/3",
+				c.Against)}
 		}
 		switch p, ok := in.Practices.Find(in.Against.Practice); {
 		case !ok:
-			return in, misuse{note.New("--against: there is no practice %s; allowed: %s", key, join(in.Practices.Keys()))}
+			return in, misuse{note.New("--against: there is no practice %s; allowed: %s", key,
+				join(in.Practices.Keys()))}
 		case rotated && !p.Ages():
-			return in, misuse{note.New("--against %s: %s replaces no drops, so it is no rotation; allowed: a practice, or a rotation such as new-drop/3", c.Against, note.Term(key))}
+			return in, misuse{note.New("--against %s: %s replaces no drops, so it is no rotation; allowed: a "+
+				"practice, or a rotation such as new-drop/3", c.Against, note.Term(key))}
 		}
 	}
 	if in.Prices == nil {
@@ -138,7 +142,8 @@ func read(paths []string) (advice.Input, error) {
 		return in, err
 	}
 	if beside.Prices == nil || len(beside.Studies) > 0 || len(beside.Rules) > 0 || len(beside.Own()) > 0 {
-		return in, misuse{note.New("beside a workbook only one file of prices may stand; take others into it: spile add %s", paths[book])}
+		return in, misuse{note.New("beside a workbook only one file of prices may stand; take others into it: spile "+
+			"add %s", paths[book])}
 	}
 	in.Prices = beside.Prices
 	in.Notes = append(in.Notes, beside.Notes...)
@@ -177,13 +182,15 @@ func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
 			}
 		}
 		if !slices.Contains(known, string(c)) {
-			return nil, misuse{note.New("--without: no study carries the caveat %s; allowed: %s", string(c), strings.Join(known, ", "))}
+			return nil, misuse{note.New("--without: no study carries the caveat %s; allowed: %s", string(c),
+				strings.Join(known, ", "))}
 		}
 	}
 	return show.Of(a, o.voice), nil
 }
 
-// whole is the view of an answer with all that a report says: also without each study, site and caveat, and under uncertainty.
+// whole is the view of an answer with all that a report says: also without each study, site and caveat, and under
+// uncertainty.
 func (o *out) whole(in advice.Input) (*show.View, error) {
 	w, err := o.answer(in, true)
 	if err != nil {

@@ -38,8 +38,9 @@ var printing = []string{
 	"trial power --gain 20 --from book.spile",
 }
 
-// Scripts of others read the JSON: each key that was ever released is there, and is what it was, a number, a text, a truth
-// value, a list or an object. testdata/keys.txt has them; SPILE_KEEP=1 adds those that are new, and takes none away.
+// Scripts of others read the JSON: each key that was ever released is there, and is what it was, a number, a text, a
+// truth value, a list or an object. testdata/keys.txt has them; SPILE_KEEP=1 adds those that are new, and takes none
+// away.
 func TestReleasedKeys(t *testing.T) {
 	kept, err := filepath.Abs("testdata/keys.txt")
 	if err != nil {
@@ -87,7 +88,8 @@ func TestReleasedKeys(t *testing.T) {
 	}
 	for _, key := range slices.Sorted(maps.Keys(found)) {
 		if released[key] == "" {
-			t.Errorf("%s (a %s) is new; SPILE_KEEP=1 go test ./cmd/spile -run ReleasedKeys takes it in", key, found[key])
+			t.Errorf("%s (a %s) is new; SPILE_KEEP=1 go test ./cmd/spile -run ReleasedKeys takes it in", key,
+				found[key])
 		}
 	}
 }

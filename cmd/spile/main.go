@@ -156,7 +156,8 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	}
 	called, err := parser.Parse(args)
 	if err != nil {
-		fmt.Fprintf(stderr, "spile: %s\n%s\n", voice.Note(refusal(err)), voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
+		fmt.Fprintf(stderr, "spile: %s\n%s\n", voice.Note(refusal(err)),
+			voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
 		return faultyCall
 	}
 	if !say.Known(lang) && lang != say.Pseudo {

@@ -49,9 +49,11 @@ func scenario(t testing.TB) {
 	put(t, "evidence.csv", string(evidence))
 	put(t, "prices.toml", string(prices))
 	put(t, "empty.csv", "")
-	put(t, "faulty.csv", "study,site,season,practice,mean,n\nHill,Hill,2019,unsanitized,much,6\nHill,Hill,2019,new-spout,24,2.5\n")
+	put(t, "faulty.csv", "study,site,season,practice,mean,n\nHill,Hill,2019,unsanitized,much,6\n"+
+		"Hill,Hill,2019,new-spout,24,2.5\n")
 	put(t, "faulty.toml", "currency = 5\nwagee = 12\n")
-	put(t, "island.csv", "study,site,season,practice,mean,n,sd\nHill,Hill,2019,new-spout,20,6,3\nHill,Hill,2019,check-valve,24,6,3\n")
+	put(t, "island.csv", "study,site,season,practice,mean,n,sd\nHill,Hill,2019,new-spout,20,6,3\n"+
+		"Hill,Hill,2019,check-valve,24,6,3\n")
 }
 
 func put(t testing.TB, name, text string) {
@@ -92,14 +94,22 @@ func TestCommands(t *testing.T) {
 		{"serve --help", done, []string{"spile serve evidence.csv prices.toml", "127.0.0.1:7345"}, nil},
 		{"demo --help", done, []string{"spile demo", "--serve"}, nil},
 
-		{"gains evidence.csv", done, []string{"gives the most sap", "Pooled gains", "95 % interval", "plain mean", "out: ", "weight"}, []string{"Warnings"}},
+		{"gains evidence.csv", done,
+			[]string{"gives the most sap", "Pooled gains", "95 % interval", "plain mean", "out: ", "weight"},
+			[]string{"Warnings"}},
 		{"gains evidence.csv prices.toml", done, []string{"gives the most sap"}, nil},
 		{"gains evidence.csv --without no-replication", done, []string{"out: left"}, nil},
-		{"gains evidence.csv --thorough", done, []string{"Without each study", "Without each site", "What each caveat does", "Direct beside indirect"}, nil},
-		{"gains evidence.csv --site-effect=false --inference wald --variance reported", done, []string{"Pooled gains"}, nil},
+		{"gains evidence.csv --thorough", done,
+			[]string{"Without each study", "Without each site", "What each caveat does", "Direct beside indirect"},
+			nil},
+		{"gains evidence.csv --site-effect=false --inference wald --variance reported", done,
+			[]string{"Pooled gains"}, nil},
 		{"rotation evidence.csv", done, []string{"How often to replace the drops", "How drops age (new drop)"}, nil},
-		{"rotation evidence.csv --prices prices.toml --max 4", done, []string{"Expected loss: what choosing it costs", "net against"}, nil},
-		{"profit evidence.csv --prices prices.toml", done, []string{"pays best", "net against", "held back", "Budget of", "Cautions", "The label is the law"}, []string{"Warnings"}},
+		{"rotation evidence.csv --prices prices.toml --max 4", done,
+			[]string{"Expected loss: what choosing it costs", "net against"}, nil},
+		{"profit evidence.csv --prices prices.toml", done,
+			[]string{"pays best", "net against", "held back", "Budget of", "Cautions", "The label is the law"},
+			[]string{"Warnings"}},
 		{"profit evidence.csv prices.toml --against unsanitized", done, []string{"Today's practice: unsanitized"}, nil},
 		{"report evidence.csv prices.toml -o out.html", done, []string{"wrote out.html"}, []string{"Warnings"}},
 		{"report evidence.csv -o out.pdf", done, []string{"wrote out.pdf"}, []string{"Warnings"}},
@@ -110,12 +120,15 @@ func TestCommands(t *testing.T) {
 		{"frobnicate", faultyCall, nil, []string{"frobnicate", "See spile --help."}},
 		{"gains", faultyCall, nil, []string{"<file>", "See spile gains --help."}},
 		{"gains evidence.csv --inference bayes", faultyCall, nil, []string{"--inference", "kr"}},
-		{"gains evidence.csv --without bad-luck", faultyCall, nil, []string{"no study carries the caveat bad-luck", "no-replication"}},
-		{"gains evidence.csv --exclude Nowhere", faultyCall, nil, []string{"no study is named \"Nowhere\"", "allowed: "}},
+		{"gains evidence.csv --without bad-luck", faultyCall, nil,
+			[]string{"no study carries the caveat bad-luck", "no-replication"}},
+		{"gains evidence.csv --exclude Nowhere", faultyCall, nil,
+			[]string{"no study is named \"Nowhere\"", "allowed: "}},
 		{"gains evidence.csv --lang xx", faultyCall, nil, []string{"there is no language xx", "en"}},
 		{"gains evidence.csv --units furlongs", faultyCall, nil, []string{"--units"}},
 		{"profit evidence.csv", faultyCall, nil, []string{"--prices PRICES.toml"}},
-		{"profit evidence.csv prices.toml --against prayer", faultyCall, nil, []string{"there is no practice prayer", "check-valve"}},
+		{"profit evidence.csv prices.toml --against prayer", faultyCall, nil,
+			[]string{"there is no practice prayer", "check-valve"}},
 		{"profit evidence.csv prices.toml --against new-spout/3", faultyCall, nil, []string{"replaces no drops"}},
 		{"gains evidence.csv --moderators prayer", faultyCall, nil, []string{"prayer"}},
 		{"rotation evidence.csv --max 0", faultyCall, nil, []string{"--max is 0", "1 to 50"}},
@@ -132,10 +145,13 @@ func TestCommands(t *testing.T) {
 		{"gains nothing.csv", faultyData, nil, []string{"nothing.csv: ", "1 fault;"}},
 		{"gains empty.csv", faultyData, nil, []string{"empty.csv"}},
 		{"gains faulty.csv", faultyData, nil, []string{
-			"faulty.csv, row 2, column mean: ", "much", "faulty.csv, row 3, column n: ", "2.5", "2 faults; nothing was computed"}},
-		{"profit faulty.csv faulty.toml", faultyData, nil, []string{"faulty.csv, row 2, column mean: ", "faulty.toml", "wagee"}},
+			"faulty.csv, row 2, column mean: ", "much", "faulty.csv, row 3, column n: ", "2.5",
+			"2 faults; nothing was computed"}},
+		{"profit faulty.csv faulty.toml", faultyData, nil,
+			[]string{"faulty.csv, row 2, column mean: ", "faulty.toml", "wagee"}},
 		{"gains island.csv", faultyData, nil, []string{"unsanitized"}},
-		{"report evidence.csv -o nowhere/out.html", faultyData, nil, []string{"nowhere/out.html: cannot be written: no such file or directory"}},
+		{"report evidence.csv -o nowhere/out.html", faultyData, nil,
+			[]string{"nowhere/out.html: cannot be written: no such file or directory"}},
 		{"demo --dir evidence.csv", faultyData, nil, []string{"evidence.csv: cannot be written: not a directory"}},
 	} {
 		code, stdout, stderr := call(strings.Fields(c.args)...)
@@ -197,9 +213,11 @@ func TestFilesWritten(t *testing.T) {
 func TestJSONIsOneValue(t *testing.T) {
 	scenario(t)
 	for args, keys := range map[string][]string{
-		"gains evidence.csv --json":                {"practices", "between", "shares", "study_variance", "site_variance", "q", "q_df", "q_p", "i2_pct", "weights", "warnings"},
-		"rotation evidence.csv prices.toml --json": {"intervals", "best", "curves", "by_age", "currency", "per", "warnings"},
-		"profit evidence.csv prices.toml --json":   {"practices", "currency", "per", "warnings"},
+		"gains evidence.csv --json": {"practices", "between", "shares", "study_variance",
+			"site_variance", "q", "q_df", "q_p", "i2_pct", "weights", "warnings"},
+		"rotation evidence.csv prices.toml --json": {"intervals", "best", "curves", "by_age", "currency", "per",
+			"warnings"},
+		"profit evidence.csv prices.toml --json": {"practices", "currency", "per", "warnings"},
 	} {
 		code, stdout, stderr := call(strings.Fields(args)...)
 		if code != done || stderr != "" {
@@ -267,7 +285,8 @@ func TestDemo(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	plain := strings.Join(strings.Fields(stdout), " ")
-	for _, want := range []string{"95 % interval", "its chance of being best is", "would come first if", "What pays best", "spile serve " + filepath.Join("spile-demo", "demo.spile"), "A trial of the scenario"} {
+	for _, want := range []string{"95 % interval", "its chance of being best is", "would come first if",
+		"What pays best", "spile serve " + filepath.Join("spile-demo", "demo.spile"), "A trial of the scenario"} {
 		if !strings.Contains(plain, want) {
 			t.Errorf("%q is not in\n%s", want, plain)
 		}
@@ -277,8 +296,10 @@ func TestDemo(t *testing.T) {
 			t.Errorf("%d columns: %s", n, line)
 		}
 	}
-	for _, name := range []string{"evidence.csv", "prices.toml", "report.html", "net.svg", "net.png", "bars.svg", "bars.png",
-		"intervals.svg", "intervals.png", "ageing.svg", "ageing.png", "outlook.svg", "swings.png", "map.svg", "trial-size.png"} {
+	for _, name := range []string{"evidence.csv", "prices.toml", "report.html", "net.svg", "net.png", "bars.svg",
+		"bars.png",
+		"intervals.svg", "intervals.png", "ageing.svg", "ageing.png", "outlook.svg", "swings.png", "map.svg",
+		"trial-size.png"} {
 		path := filepath.Join("spile-demo", name)
 		if info, err := os.Stat(path); err != nil || info.Size() == 0 {
 			t.Errorf("%s was not written", path)
@@ -311,7 +332,8 @@ func TestDemo(t *testing.T) {
 func TestTerminalSpeaksThroughSay(t *testing.T) {
 	scenario(t)
 	for _, args := range []string{
-		"gains evidence.csv", "rotation evidence.csv prices.toml", "profit evidence.csv prices.toml", "figure bars evidence.csv -o b.svg",
+		"gains evidence.csv", "rotation evidence.csv prices.toml", "profit evidence.csv prices.toml",
+		"figure bars evidence.csv -o b.svg",
 	} {
 		_, stdout, stderr := call(append(strings.Fields(args), "--lang", "en-XA")...)
 		depth, left := 0, []rune{}
@@ -354,7 +376,8 @@ func TestServe(t *testing.T) {
 	out, say := io.Pipe()
 	ended := make(chan int, 1)
 	go func() {
-		ended <- run(ctx, []string{"serve", "evidence.csv", "prices.toml", "--addr", "127.0.0.1:0"}, &memo, say, io.Discard)
+		ended <- run(ctx, []string{"serve", "evidence.csv", "prices.toml", "--addr", "127.0.0.1:0"}, &memo, say,
+			io.Discard)
 		say.Close()
 	}()
 	buffer := make([]byte, 1000)
@@ -374,7 +397,8 @@ func TestServe(t *testing.T) {
 
 	// The same address again is taken: a fault that says so.
 	addr := strings.TrimSuffix(strings.TrimPrefix(url, "http://"), "/")
-	if code, _, stderr := call("serve", "evidence.csv", "--addr", addr); code != faultyData || !strings.Contains(stderr, "in use") {
+	if code, _, stderr := call("serve", "evidence.csv", "--addr", addr); code != faultyData ||
+		!strings.Contains(stderr, "in use") {
 		t.Errorf("a second server: exit code %d, %s", code, stderr)
 	}
 
@@ -404,7 +428,8 @@ func TestReadmeExample(t *testing.T) {
 		}
 		put(t, name, block)
 	}
-	for _, args := range []string{"gains evidence.csv", "profit evidence.csv prices.toml", "report -o report.html evidence.csv prices.toml"} {
+	for _, args := range []string{"gains evidence.csv", "profit evidence.csv prices.toml",
+		"report -o report.html evidence.csv prices.toml"} {
 		if code, _, stderr := call(strings.Fields(args)...); code != done {
 			t.Errorf("spile %s: %s", args, stderr)
 		}
@@ -453,10 +478,12 @@ func TestWalkedTrial(t *testing.T) {
 			analyses = append(analyses, strings.Join(strings.Fields(stdout), " "))
 		}
 	}
-	if len(gains) != 3 || gains[0] == gains[1] || gains[1] == gains[2] || strings.Contains(gains[0], "live") || !strings.Contains(gains[1], "live") {
+	if len(gains) != 3 || gains[0] == gains[1] || gains[1] == gains[2] || strings.Contains(gains[0], "live") ||
+		!strings.Contains(gains[1], "live") {
 		t.Errorf("the pooled gain does not move: %v", gains)
 	}
-	if m := regexp.MustCompile(`falls from (\d+) to (\d+) %`).FindStringSubmatch(part); m == nil || !strings.Contains(gains[0], "season  "+m[1]+" (") || !strings.Contains(gains[1], "season  "+m[2]+" (") {
+	if m := regexp.MustCompile(`falls from (\d+) to (\d+) %`).FindStringSubmatch(part); m == nil ||
+		!strings.Contains(gains[0], "season  "+m[1]+" (") || !strings.Contains(gains[1], "season  "+m[2]+" (") {
 		t.Errorf("the walk says %v of the pooled gain", m)
 	}
 	for i, m := range regexp.MustCompile(`(\d+) % (?:more sap )?(\(\d+ to \d+\))`).FindAllStringSubmatch(part, -1) {
@@ -472,7 +499,8 @@ func TestWalkedTrial(t *testing.T) {
 func BenchmarkDemo(b *testing.B) {
 	dir := b.TempDir()
 	for b.Loop() {
-		if code := run(b.Context(), []string{"demo", "--dir", dir}, new(advice.Memo), io.Discard, io.Discard); code != done {
+		if code := run(b.Context(), []string{"demo", "--dir", dir}, new(advice.Memo), io.Discard,
+			io.Discard); code != done {
 			b.Fatal(fmt.Errorf("exit code %d", code))
 		}
 	}
@@ -500,9 +528,11 @@ func TestFaultsOfTheCallNameTheirFlag(t *testing.T) {
 		args []string
 		want []string
 	}{
-		{[]string{"profit", "evidence.csv", "prices.toml", "--place", "Narnia"}, []string{"--place", `"Narnia"`, "US-VT"}},
+		{[]string{"profit", "evidence.csv", "prices.toml", "--place", "Narnia"},
+			[]string{"--place", `"Narnia"`, "US-VT"}},
 		{[]string{"gains", "evidence.csv", "--moderators", "vacum"}, []string{"--moderators", `"vacum"`, "vacuum"}},
-		{[]string{"rotation", "evidence.csv", "--max", "x"}, []string{"--max", `"x" is not a number of seasons`, "1 to 50"}},
+		{[]string{"rotation", "evidence.csv", "--max", "x"},
+			[]string{"--max", `"x" is not a number of seasons`, "1 to 50"}},
 		{[]string{"gains", "evidence.csv", "--exclude", "No Such"}, []string{"--exclude", `"No Such"`, "allowed: "}},
 	} {
 		code, _, errs := call(c.args...)
@@ -513,20 +543,24 @@ func TestFaultsOfTheCallNameTheirFlag(t *testing.T) {
 		}
 	}
 	put(t, "file", "")
-	if _, _, errs := call("report", "-o", "file/x.html", "evidence.csv", "prices.toml"); strings.Contains(errs, "nothing was computed") {
+	if _, _, errs := call("report", "-o", "file/x.html", "evidence.csv", "prices.toml"); strings.Contains(errs,
+		"nothing was computed") {
 		t.Errorf("what could not be written was computed: %q", errs)
 	}
 }
 
-// What the parser of the command line says of itself is in the reader's words as well: headings, placeholders, refusals.
+// What the parser of the command line says of itself is in the reader's words as well: headings, placeholders,
+// refusals.
 func TestTheCommandLineIsFrench(t *testing.T) {
 	for _, c := range []struct {
 		args string
 		want []string
 		not  []string
 	}{
-		{"gains --help", []string{"Usage\u00a0: spile gains <fichier> ... [options]", "Arguments\u00a0:", "Options\u00a0:", "--exclude=ÉTUDE"}, []string{"Flags", "Usage: ", "NAME", "Show"}},
-		{"--help", []string{"<commande>", "Commandes\u00a0:", "D’un tableau d’études"}, []string{"Commands:", "command>"}},
+		{"gains --help", []string{"Usage\u00a0: spile gains <fichier> ... [options]", "Arguments\u00a0:",
+			"Options\u00a0:", "--exclude=ÉTUDE"}, []string{"Flags", "Usage: ", "NAME", "Show"}},
+		{"--help", []string{"<commande>", "Commandes\u00a0:", "D’un tableau d’études"},
+			[]string{"Commands:", "command>"}},
 		{"gainz", []string{"gainz n’est pas connu ici", "vouliez-vous dire gains"}, []string{"unexpected"}},
 		{"gains x --foo", []string{"il n’y a pas d’option --foo"}, []string{"unknown"}},
 		{"gains", []string{"il manque <fichier>"}, []string{"expected"}},

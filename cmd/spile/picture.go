@@ -39,7 +39,8 @@ func drawable(flag, path string) error {
 	return nil
 }
 
-// sheet writes a figure as SVG, PNG or PDF by the ending of the file's name. The date is that of the data, zero where it has none.
+// sheet writes a figure as SVG, PNG or PDF by the ending of the file's name. The date is that of the data, zero where
+// it has none.
 func (o *out) sheet(s *figure.Sheet, date time.Time, path string) error {
 	var data []byte
 	var err error

@@ -91,20 +91,23 @@ func (o *out) planAll(in advice.Input, from, into string) error {
 		}
 		stem := strings.TrimSuffix(e.Name(), filepath.Ext(e.Name()))
 		if other, twice := taken[stem]; twice {
-			faults = append(faults, note.New("%s has the same name but for its ending; allowed: one of the two", other).At(note.Where{File: filepath.Join(from, e.Name())}))
+			faults = append(faults, note.New("%s has the same name but for its ending; allowed: one of the two", other).
+				At(note.Where{File: filepath.Join(from, e.Name())}))
 			continue
 		}
 		taken[stem] = e.Name()
 		paths = append(paths, filepath.Join(from, e.Name()))
 	}
 	if len(paths) == 0 {
-		return note.Faults{note.New("no sugarbush is in this folder; allowed: files that end in .toml, .csv or .xlsx").At(note.Where{File: from})}
+		return note.Faults{note.New("no sugarbush is in this folder; allowed: files that end in .toml, .csv or .xlsx").
+			At(note.Where{File: from})}
 	}
 	folder, err := o.files.Folder(into)
 	if err != nil {
 		return err
 	}
-	defer debug.SetGCPercent(debug.SetGCPercent(400)) // each sheet leaves much behind that nobody needs, and little stays
+	// each sheet leaves much behind that nobody needs, and little stays
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	bar := o.bar(len(paths), o.voice.Text("planning %d sugarbushes", len(paths)))
 	wrong := make([]note.Faults, len(paths))
 	next := make(chan int)

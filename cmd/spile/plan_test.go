@@ -20,7 +20,8 @@ func TestPlanAll(t *testing.T) {
 	}
 	put(t, filepath.Join(dir, "notes.txt"), "no sugarbush")
 	all := func() (int, string, string) {
-		return call("plan", "../../internal/demo/evidence.csv", "../../internal/demo/prices.toml", "--all", dir, "-o", into)
+		return call("plan", "../../internal/demo/evidence.csv", "../../internal/demo/prices.toml", "--all", dir,
+			"-o", into)
 	}
 	if code, stdout, stderr := all(); code != done || !strings.Contains(stdout, "2 plans") {
 		t.Fatalf("code %d: %s%s", code, stdout, stderr)
@@ -31,9 +32,12 @@ func TestPlanAll(t *testing.T) {
 		}
 		os.Remove(filepath.Join(into, name))
 	}
-	put(t, filepath.Join(dir, "bad.toml"), "name = \"Bad\"\nfirst_season = 2026\n[section.a]\ntaps = \"many\"\npractice = \"new-spout\"\n")
+	put(t, filepath.Join(dir, "bad.toml"),
+		"name = \"Bad\"\nfirst_season = 2026\n[section.a]\ntaps = \"many\"\npractice = \"new-spout\"\n")
 	code, stdout, stderr := all()
-	if code != faultyData || !strings.Contains(stdout, "2 plans") || !strings.Contains(stderr, "bad.toml, row 4, key section.a.taps") || !strings.Contains(stderr, "the other files were done") {
+	if code != faultyData || !strings.Contains(stdout, "2 plans") ||
+		!strings.Contains(stderr, "bad.toml, row 4, key section.a.taps") ||
+		!strings.Contains(stderr, "the other files were done") {
 		t.Errorf("code %d: %s%s", code, stdout, stderr)
 	}
 	if _, err := os.Stat(filepath.Join(into, "organic.pdf")); err != nil {
@@ -51,7 +55,8 @@ func TestSugarbushInAWorkbook(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Chdir(t.TempDir())
-	files := []string{filepath.Join(dir, "evidence.csv"), filepath.Join(dir, "prices.toml"), filepath.Join(dir, "sugarbush-organic.toml")}
+	files := []string{filepath.Join(dir, "evidence.csv"), filepath.Join(dir, "prices.toml"),
+		filepath.Join(dir, "sugarbush-organic.toml")}
 	own, err := filepath.Abs("own.spile")
 	if err != nil {
 		t.Fatal(err)
@@ -69,10 +74,12 @@ func TestSugarbushInAWorkbook(t *testing.T) {
 	if code != done || byName != byFile {
 		t.Errorf("the plan by name and by file differ: %s", stderr)
 	}
-	if code, stdout, stderr := call("handout", "own.spile", "Quillback Ridge", "-o", "sheet.html"); code != done || !strings.Contains(stdout, "sheet.html") {
+	if code, stdout, stderr := call("handout", "own.spile", "Quillback Ridge", "-o", "sheet.html"); code != done ||
+		!strings.Contains(stdout, "sheet.html") {
 		t.Errorf("%s%s", stdout, stderr)
 	}
-	if code, _, stderr := call("plan", "own.spile", "--sugarbush", "Quilback"); code != faultyCall || !strings.Contains(stderr, "Quillback Ridge") {
+	if code, _, stderr := call("plan", "own.spile", "--sugarbush", "Quilback"); code != faultyCall ||
+		!strings.Contains(stderr, "Quillback Ridge") {
 		t.Errorf("code %d: %s", code, stderr)
 	}
 	// Out and in again.
@@ -89,8 +96,8 @@ func TestSugarbushInAWorkbook(t *testing.T) {
 	}
 }
 
-// BenchmarkHandouts is plans and handouts for a folder of sugarbushes: `spile plan --all` over a hundred of them, told a
-// thousand.
+// BenchmarkHandouts is plans and handouts for a folder of sugarbushes: `spile plan --all` over a hundred of them, told
+// a thousand.
 func BenchmarkHandouts(b *testing.B) {
 	const many = 100
 	bush, err := os.ReadFile("../../internal/demo/sugarbush-organic.toml")
@@ -105,7 +112,8 @@ func BenchmarkHandouts(b *testing.B) {
 		}
 	}
 	for b.Loop() {
-		if code, _, stderr := call("plan", "../../internal/demo/evidence.csv", "../../internal/demo/prices.toml", "--all", dir, "-o", into); code != done {
+		if code, _, stderr := call("plan", "../../internal/demo/evidence.csv", "../../internal/demo/prices.toml",
+			"--all", dir, "-o", into); code != done {
 			b.Fatal(stderr)
 		}
 	}

@@ -52,7 +52,8 @@ type seasons int
 func (s *seasons) UnmarshalText(text []byte) error {
 	n, err := strconv.Atoi(string(text))
 	if err != nil {
-		return errors.New(strconv.Quote(string(text)) + " is not a number of seasons; allowed: a whole number from 1 to 50")
+		return errors.New(strconv.Quote(string(text)) +
+			" is not a number of seasons; allowed: a whole number from 1 to 50")
 	}
 	*s = seasons(n)
 	return nil

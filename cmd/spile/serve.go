@@ -88,7 +88,8 @@ func (c serveCommand) edit(o *out) error {
 		t, _ := now()
 		return t
 	}
-	return o.listen(web.Config{Book: b, Who: c.Who, Now: clock, Voice: o.voice, Version: versionText()}, c.Addr, c.Share)
+	return o.listen(web.Config{Book: b, Who: c.Who, Now: clock, Voice: o.voice, Version: versionText()}, c.Addr,
+		c.Share)
 }
 
 // serve serves the workbench over files until the context ends.
@@ -104,10 +105,12 @@ func ownAddress(addr string) error {
 		return misuse{note.New("--addr %s; allowed: HOST:PORT", addr)}
 	}
 	if _, err := strconv.ParseUint(port, 10, 16); err != nil {
-		return misuse{note.New("--addr %s: there is no port %s; allowed: 0 to 65535, where 0 is any that is free", addr, port)}
+		return misuse{note.New("--addr %s: there is no port %s; allowed: 0 to 65535, where 0 is any that is free",
+			addr, port)}
 	}
 	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return misuse{note.New("--addr %s is open to the network; allowed: an address of this machine only, such as 127.0.0.1:7345", addr)}
+		return misuse{note.New("--addr %s is open to the network; allowed: an address of this machine only, such as "+
+			"127.0.0.1:7345", addr)}
 	}
 	return nil
 }
@@ -129,8 +132,10 @@ func (o *out) listen(c web.Config, addr string, share bool) error {
 			defer l.Close()
 			addresses = append(addresses, l.Addr().String())
 		}
-		fmt.Fprintln(o.stdout, o.voice.Text("Phones in the same network enter readings at http://%s/", strings.Join(addresses, "/, http://")))
-		fmt.Fprintln(o.stdout, o.voice.Text("What passes is not encrypted: use a network of your own, not an open one. Ctrl-C ends the sharing."))
+		fmt.Fprintln(o.stdout, o.voice.Text("Phones in the same network enter readings at http://%s/",
+			strings.Join(addresses, "/, http://")))
+		fmt.Fprintln(o.stdout, o.voice.Text("What passes is not encrypted: use a network of your own, not an open "+
+			"one. Ctrl-C ends the sharing."))
 		c.Phones = web.NewPhones(addresses, o.voice, func(code, let string) {
 			if let != "" {
 				fmt.Fprintln(o.stdout, o.voice.Text("The phone of %s was let in.", let))
@@ -176,7 +181,8 @@ func (o *out) share(port int) ([]net.Listener, error) {
 		list = append(list, l)
 	}
 	if len(list) == 0 {
-		return nil, note.Faults{note.New("this machine is in no local network that phones could reach; join one, or open a hotspot")}
+		return nil, note.Faults{note.New("this machine is in no local network that phones could reach; join one, or " +
+			"open a hotspot")}
 	}
 	return list, nil
 }

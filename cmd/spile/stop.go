@@ -10,8 +10,8 @@ import (
 	"spile/internal/files/output"
 )
 
-// grace is how long a stopped call may take to end by itself: to answer the request that it is at, or to keep what it is
-// keeping. Then it is ended where it stands. No computation needs to ask whether it should stop.
+// grace is how long a stopped call may take to end by itself: to answer the request that it is at, or to keep what it
+// is keeping. Then it is ended where it stands. No computation needs to ask whether it should stop.
 const grace = 300 * time.Millisecond
 
 // stopping gives a context that Ctrl-C or SIGTERM ends, and what turns the exit code of a call into that of a call that

@@ -91,7 +91,8 @@ func TestAStopStops(t *testing.T) {
 func TestPipes(t *testing.T) {
 	dir := t.TempDir()
 	for name, args := range map[string][]string{
-		"evidence.csv": {"gains"}, "prices.toml": {"gains"}, "own.spile": {"check"}, "own.xlsx": {"gains"}, "all.zip": {"gains"},
+		"evidence.csv": {"gains"}, "prices.toml": {"gains"}, "own.spile": {"check"}, "own.xlsx": {"gains"},
+		"all.zip": {"gains"},
 	} {
 		path := filepath.Join(dir, name)
 		if err := syscall.Mkfifo(path, 0o600); err != nil {

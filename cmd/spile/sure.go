@@ -121,7 +121,8 @@ func (c sureCommand) correlations() (list []sure.Correlation, f note.Faults) {
 		a, b, ok2 := strings.Cut(pair, ",")
 		x, err := strconv.ParseFloat(strings.TrimSpace(rank), 64)
 		if !ok1 || !ok2 || err != nil || !(x >= -1 && x <= 1) {
-			f = append(f, note.New("--together %s; allowed: two keys and a number from −1 to 1, as in wage,discount=0.4", text))
+			f = append(f, note.New("--together %s; allowed: two keys and a number from −1 to 1, as in "+
+				"wage,discount=0.4", text))
 		}
 		list = append(list, sure.Correlation{A: strings.TrimSpace(a), B: strings.TrimSpace(b), Rank: x})
 	}

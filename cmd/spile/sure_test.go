@@ -39,19 +39,28 @@ func TestSureAsked(t *testing.T) {
 		{"worth " + base + "--block-units 0", faultyCall, "a trial has 0 units; allowed: 1 or more"},
 		{"worth " + base + "--taps 0 --cv 0", faultyCall, "the CV between units is 0"},
 		{"worth " + base + "--site Nowhere", faultyCall, "no study was made at Nowhere; allowed: "},
-		{"worth " + base + "--site Larkmoor --sites 2", faultyCall, "a trial runs at 2 sites; allowed: 1 or more new ones, or the one that is named"},
-		{"sure " + base + "--spread wage=triangle", faultyCall, "--spread wage=triangle; allowed: held, likely, even, bell, leaning"},
+		{"worth " + base + "--site Larkmoor --sites 2", faultyCall,
+			"a trial runs at 2 sites; allowed: 1 or more new ones, or the one that is named"},
+		{"sure " + base + "--spread wage=triangle", faultyCall,
+			"--spread wage=triangle; allowed: held, likely, even, bell, leaning"},
 		{"sure " + base + "--spread wages=likely", faultyCall, "there is no assumption named wages"},
-		{"sure " + base + "--spread sells.quota.syrup=likely --spread wages=likely --spread use.check-valve.disposal=even --together wage,rain=0.5 --times 3", faultyCall, "spile: there is no assumption named wages spile: "},
+		{"sure " + base + "--spread sells.quota.syrup=likely --spread wages=likely --spread " +
+			"use.check-valve.disposal=even --together wage,rain=0.5 --times 3", faultyCall,
+			"spile: there is no assumption named wages spile: "},
 		{"sure " + base + "--spread use.check-valve.disposal=even", faultyCall, "neither low nor high: give it both"},
-		{"sure " + base + "--together wage,baseline.yield=0.5 --together baseline.yield,wage=-0.5", faultyCall, "given twice; allowed: once"},
-		{"sure " + base + "--together wage,baseline.yield=1 --together wage,discount=1 --together baseline.yield,discount=1 --times 100", done, ""},
+		{"sure " + base + "--together wage,baseline.yield=0.5 --together baseline.yield,wage=-0.5", faultyCall,
+			"given twice; allowed: once"},
+		{"sure " + base + "--together wage,baseline.yield=1 --together wage,discount=1 --together " +
+			"baseline.yield,discount=1 --times 100", done, ""},
 		{"sure " + base + "--times 3", faultyCall, "all is to be drawn 3 times; allowed: 100 to"},
 		{"sure " + base + "--aversion -1", faultyCall, "--aversion"},
-		{"sure " + base + "--together wage,rain=0.5", faultyCall, "rain is to move with another number, and no option uses it"},
+		{"sure " + base + "--together wage,rain=0.5", faultyCall,
+			"rain is to move with another number, and no option uses it"},
 		{"sure " + base + "--together wage=0.5", faultyCall, "allowed: two keys and a number from −1 to 1"},
-		{"sure " + base + "--together wage,baseline.yield=1.5", faultyCall, "allowed: two keys and a number from −1 to 1"},
-		{"sure " + base + "--together wage,baseline.yield=0.9 --together wage,sells.bulk.amber.price=0.9 --together baseline.yield,sells.bulk.amber.price=-0.9",
+		{"sure " + base + "--together wage,baseline.yield=1.5", faultyCall,
+			"allowed: two keys and a number from −1 to 1"},
+		{"sure " + base + "--together wage,baseline.yield=0.9 --together wage,sells.bulk.amber.price=0.9 --together " +
+			"baseline.yield,sells.bulk.amber.price=-0.9",
 			faultyCall, "do not: wage × sells.bulk.amber.price = 0.9, baseline.yield × sells.bulk.amber.price = -0.9"},
 		{"sure " + base + "--map wage", faultyCall, "the keys of two assumptions"},
 		{"sure " + base + "--map wage,wage", faultyCall, "the keys of two assumptions"},
@@ -76,13 +85,14 @@ func TestSureAsked(t *testing.T) {
 		}
 	}
 	put(t, "bad.toml", strings.Replace(string(prices(t)), "share = ", "share = 1", 1))
-	if code, _, stderr := call("sure", "evidence.csv", "bad.toml"); code != faultyData || !strings.Contains(stderr, "share") {
+	if code, _, stderr := call("sure", "evidence.csv", "bad.toml"); code != faultyData ||
+		!strings.Contains(stderr, "share") {
 		t.Errorf("a share over 100 %%: %d, %s", code, stderr)
 	}
 }
 
-// The map and the chances of the JSON agree with the ranking: the best guess lies in the ground of what is recommended, and one
-// and the same chance stands wherever it is told.
+// The map and the chances of the JSON agree with the ranking: the best guess lies in the ground of what is recommended,
+// and one and the same chance stands wherever it is told.
 func TestSureJSON(t *testing.T) {
 	scenario(t)
 	var outlook show.SureJSON
@@ -100,7 +110,8 @@ func TestSureJSON(t *testing.T) {
 		}
 	}
 	m := outlook.Map
-	if m == nil || m.X.Assumption != "wage" || m.Y.Assumption != "baseline.yield" || len(m.Winner) != len(m.Y.At) || len(m.Winner[0]) != len(m.X.At) {
+	if m == nil || m.X.Assumption != "wage" || m.Y.Assumption != "baseline.yield" || len(m.Winner) != len(m.Y.At) ||
+		len(m.Winner[0]) != len(m.X.At) {
 		t.Fatalf("the map is %+v", m)
 	}
 	near := func(a show.AxisJSON) int {
@@ -120,8 +131,10 @@ func TestSureJSON(t *testing.T) {
 		for _, r := range outlook.Practices {
 			if r.Practice == p.Practice && p.ChanceBest != nil {
 				told++
-				if r.Long.Best == nil || *r.Long.Best != *p.ChanceBest || p.ChanceLosing != nil && r.Long.Lose != *p.ChanceLosing {
-					t.Errorf("%s: chances %v and %v by sure, %v and %v by profit", p.Practice, r.Long.Best, r.Long.Lose, *p.ChanceBest, p.ChanceLosing)
+				if r.Long.Best == nil || *r.Long.Best != *p.ChanceBest || p.ChanceLosing != nil &&
+					r.Long.Lose != *p.ChanceLosing {
+					t.Errorf("%s: chances %v and %v by sure, %v and %v by profit", p.Practice, r.Long.Best, r.Long.Lose,
+						*p.ChanceBest, p.ChanceLosing)
 				}
 			}
 		}
@@ -142,21 +155,26 @@ func TestIdleAssumption(t *testing.T) {
 		want string
 	}{
 		{"sure " + base, done, "no practice uses material.twine.price: low and high there change nothing"},
-		{"sure " + base + "--spread material.twine.price=even", faultyCall, "material.twine.price is to be drawn as even, and no option uses it"},
-		{"sure " + base + "--together wage,material.twine.price=0.4", faultyCall, "material.twine.price is to move with another number, and no option uses it"},
-		{"sure " + base + "--map wage,material.twine.price", faultyCall, "a map names material.twine.price, which no option uses"},
+		{"sure " + base + "--spread material.twine.price=even", faultyCall,
+			"material.twine.price is to be drawn as even, and no option uses it"},
+		{"sure " + base + "--together wage,material.twine.price=0.4", faultyCall,
+			"material.twine.price is to move with another number, and no option uses it"},
+		{"sure " + base + "--map wage,material.twine.price", faultyCall,
+			"a map names material.twine.price, which no option uses"},
 	} {
 		code, _, stderr := call(strings.Fields(c.call)...)
 		if said := strings.Join(strings.Fields(stderr), " "); code != c.code || !strings.Contains(said, c.want) {
 			t.Errorf("spile %s: %d, %s\nwant %d, %s", c.call, code, said, c.code, c.want)
 		}
 	}
-	if code, _, stderr := call(strings.Fields("sure evidence.csv prices.toml")...); code != done || strings.Contains(stderr, "no practice uses") {
+	if code, _, stderr := call(strings.Fields("sure evidence.csv prices.toml")...); code != done ||
+		strings.Contains(stderr, "no practice uses") {
 		t.Errorf("%d, %s", code, stderr)
 	}
 }
 
-// A command that was renamed says its name now, whatever stands behind it, and does nothing; no list of commands has it.
+// A command that was renamed says its name now, whatever stands behind it, and does nothing; no list of commands has
+// it.
 func TestFormerName(t *testing.T) {
 	scenario(t)
 	for _, words := range []string{"", "evidence.csv prices.toml --draws 3 --json", "--help"} {
@@ -166,7 +184,8 @@ func TestFormerName(t *testing.T) {
 		}
 	}
 	for _, words := range []string{"--help", "completion bash", "completion zsh", "completion fish"} {
-		if _, stdout, _ := call(strings.Fields(words)...); regexp.MustCompile(`\brisk\b`).MatchString(strings.ReplaceAll(stdout, "to risk", "")) {
+		if _, stdout, _ := call(strings.Fields(words)...); regexp.MustCompile(`\brisk\b`).
+			MatchString(strings.ReplaceAll(stdout, "to risk", "")) {
 			t.Errorf("spile %s still has it:\n%s", words, stdout)
 		}
 	}

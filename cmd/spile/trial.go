@@ -75,7 +75,8 @@ func (c trialAnalyseCommand) Run(o *out) error {
 		}
 		return c.say(o, t, slices.Concat(practice.Shipped(), have.Practices), show.VolumeUnit(o.voice), nil)
 	case isWorkbook(c.From[0]):
-		return misuse{note.New("a workbook and the name of one of its trials; allowed: spile trial analyse %s NAME", c.From[0])}
+		return misuse{note.New("a workbook and the name of one of its trials; allowed: spile trial analyse %s NAME",
+			c.From[0])}
 	case len(c.From) == 1 && sheet.MaybeSeason(c.From[0]):
 		t, err := sheet.Season(c.From[0])
 		if err != nil {
@@ -94,7 +95,8 @@ func (c trialAnalyseCommand) Run(o *out) error {
 func nameOf(file string) string { return strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)) }
 
 // say says what a trial says.
-func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume unit.VolumeUnit, warnings []note.Note) error {
+func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume unit.VolumeUnit,
+	warnings []note.Note) error {
 	t.Options = c.options(t.Options)
 	a, summed, err := compare.Trial(t, set)
 	if err != nil {
@@ -174,7 +176,8 @@ func (trialDesignCommand) Help() string {
 // faults are what the call lacks to keep or write the layout.
 func (c trialDesignCommand) faults() (list note.Faults) {
 	if c.First == 0 && (c.Output != "" || c.Book != "") {
-		list = append(list, note.New("give --first: readings are taken for a season, and the layout names it; such as --first 2026"))
+		list = append(list, note.New("give --first: readings are taken for a season, and the layout names it; such "+
+			"as --first 2026"))
 	}
 	if c.Output != "" && strings.ToLower(filepath.Ext(c.Output)) != ".csv" {
 		list = append(list, note.New("-o %s: allowed: a name that ends in .csv", c.Output))
@@ -190,7 +193,8 @@ func (c trialDesignCommand) Run(o *out) error {
 	if faults := c.faults(); faults != nil {
 		return misuses{faults}
 	}
-	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: c.Taps, Seasons: c.Seasons, FirstSeason: c.First,
+	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: c.Taps, Seasons: c.Seasons,
+		FirstSeason:   c.First,
 		MoreReference: c.MoreReference, Blind: c.Blind, PlasticAge: c.PoolAge, Seed: c.Seed}
 	q.Practices = add(q.Practices, c.Practices)
 	q.Reference = practice.Key(c.Reference)
@@ -269,8 +273,10 @@ func (c trialPowerCommand) Run(o *out) error {
 	if c.Runs < 100 || c.Runs > 1000000 {
 		return misuse{note.New("--runs is %d; allowed: 100 to 1000000", c.Runs)}
 	}
-	t := power.Trial{Level: c.Level / 100, Asked: c.Power / 100, Runs: c.Runs, Scheme: design.Scheme{Design: trial.Kind(c.Design),
-		Practices: c.Practices, Replicates: c.Replicates, Seasons: c.Seasons, MoreReference: c.MoreReference, Adjusted: c.Adjusted}}
+	t := power.Trial{Level: c.Level / 100, Asked: c.Power / 100, Runs: c.Runs,
+		Scheme: design.Scheme{Design: trial.Kind(c.Design),
+			Practices: c.Practices, Replicates: c.Replicates, Seasons: c.Seasons, MoreReference: c.MoreReference,
+			Adjusted: c.Adjusted}}
 	if err := c.picture.check(); err != nil {
 		return err
 	}
@@ -305,8 +311,10 @@ func (c trialPowerCommand) spread() (s power.Spread, past []string, err error) {
 		if err != nil {
 			return s, nil, err
 		}
-		if s, past = power.Past(have.Trials, slices.Concat(practice.Shipped(), have.Practices)); past == nil && c.CV == nil {
-			return s, nil, note.Faults{note.New("no trial of this workbook tells yet how much units differ: give --cv").At(note.Where{File: c.From})}
+		if s, past = power.Past(have.Trials, slices.Concat(practice.Shipped(), have.Practices)); past == nil &&
+			c.CV == nil {
+			return s, nil, note.Faults{note.New("no trial of this workbook tells yet how much units differ: give --cv").
+				At(note.Where{File: c.From})}
 		}
 		if c.Seasons == 1 {
 			s = s.OneSeason()

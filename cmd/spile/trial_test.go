@@ -17,7 +17,8 @@ func season() string {
 	for s := range 2 {
 		for i := range 12 {
 			practice := []string{"unsanitized", "new-spout", "check-valve", "new-drop"}[i%4]
-			fmt.Fprintf(&b, "u%d,b%d,%d,%s,20,%d,2.%d\n", i, i/4, 2025+s, practice, 400+60*(i%4)+17*(i/4)+(i*7+s*5)%23, i%3)
+			fmt.Fprintf(&b, "u%d,b%d,%d,%s,20,%d,2.%d\n", i, i/4, 2025+s, practice, 400+60*(i%4)+17*(i/4)+(i*7+s*5)%23,
+				i%3)
 		}
 	}
 	return b.String()
@@ -26,7 +27,8 @@ func season() string {
 func TestTrialCommands(t *testing.T) {
 	scenario(t)
 	put(t, "season.csv", season())
-	put(t, "vacuum.csv", "unit,block,season,practice,taps,volume_gal,vacuum_inhg\na,1,2024,unsanitized,20,401,20\nb,1,2024,check-valve,20,517,24\nc,2,2024,unsanitized,20,402,20\nd,2,2024,check-valve,20,537,24\n")
+	put(t, "vacuum.csv", "unit,block,season,practice,taps,volume_gal,vacuum_inhg\na,1,2024,unsanitized,20,401,20\n"+
+		"b,1,2024,check-valve,20,517,24\nc,2,2024,unsanitized,20,402,20\nd,2,2024,check-valve,20,537,24\n")
 	put(t, "bad.csv", "unit,season,practice,taps,volume_l\n1,2024,unsanitised,0,12 L\n")
 	put(t, "units.csv", "unit,chamber,taps\n1,a,2\n2,a,2\n3,b,2\n4,b,1\n5,c,2\n6,d,1\n")
 	for _, c := range []struct {
@@ -36,20 +38,26 @@ func TestTrialCommands(t *testing.T) {
 	}{
 		{"trial --help", done, []string{"spile trial power", "analyse"}},
 		{"trial analyse --help", done, []string{"spile trial analyse season.csv", "volume_gal"}},
-		{"trial analyse season.csv --thorough", done, []string{"Sap a tap against unsanitized", "new drop", "adjusted p", "Practices against each other", "Each season by itself", "2 seasons do not tell"}},
-		{"trial analyse vacuum.csv", done, []string{"under 24.0 inHg", "under 20.0", "20 % more sap", "adjust the analysis for vacuum"}},
+		{"trial analyse season.csv --thorough", done,
+			[]string{"Sap a tap against unsanitized", "new drop", "adjusted p", "Practices against each other",
+				"Each season by itself", "2 seasons do not tell"}},
+		{"trial analyse vacuum.csv", done,
+			[]string{"under 24.0 inHg", "under 20.0", "20 % more sap", "adjust the analysis for vacuum"}},
 		{"trial analyse season.csv --syrup --place US-VT", done, []string{"Syrup a tap"}},
 		{"trial analyse season.csv --before 2019", faultyData, []string{"no rows in 2019"}},
 		{"trial analyse bad.csv", faultyData, []string{"did you mean unsanitized", "carries a unit", "3 faults"}},
 		{"trial analyse nowhere.csv", faultyData, []string{"there is no such file"}},
 		{"trial analyse", faultyCall, nil},
-		{"trial design unsanitized new-spout --replicates 3 --taps 20 --seed 4 --blind", done, []string{"Layout from seed 4", "keep 60 used spouts", "code"}},
+		{"trial design unsanitized new-spout --replicates 3 --taps 20 --seed 4 --blind", done,
+			[]string{"Layout from seed 4", "keep 60 used spouts", "code"}},
 		{"trial design unsanitized new-spout --design randomised --from units.csv", done, []string{"not replicates"}},
-		{"trial design unsanitized new-drop --design latin-square --seasons 2 --replicates 2", faultyCall, []string{"one season old"}},
+		{"trial design unsanitized new-drop --design latin-square --seasons 2 --replicates 2", faultyCall,
+			[]string{"one season old"}},
 		{"trial design unsanitized magic", faultyCall, []string{"magic is not known"}},
 		{"trial design unsanitized check-valve --first 26", faultyCall, []string{"\"26\" is not a season"}},
 		{"trial design unsanitized check-valve -o lost.csv", faultyCall, []string{"--first 2026"}},
-		{"trial design unsanitized check-valve --book own.spile --name Fen --site Fen", faultyCall, []string{"--first 2026"}},
+		{"trial design unsanitized check-valve --book own.spile --name Fen --site Fen", faultyCall,
+			[]string{"--first 2026"}},
 		{"trial power --practices 2 --design randomised --cv 15 --gain 20", done, []string{"smallest gain", "→"}},
 		{"trial power --cv 15", faultyCall, []string{"--gain"}},
 		{"trial power --gain 20", faultyCall, []string{"--cv"}},
@@ -84,7 +92,8 @@ func TestADesignGoesOn(t *testing.T) {
 		return stdout
 	}
 	var design show.LayoutJSON
-	said := ok("trial design unsanitized check-valve --design pairs --replicates 4 --taps 20 --first 2026 --seed 3 --blind -o layout.csv --json")
+	said := ok("trial design unsanitized check-valve --design pairs --replicates 4 --taps 20 --first 2026 --seed 3 " +
+		"--blind -o layout.csv --json")
 	if err := json.Unmarshal([]byte(said), &design); err != nil || len(design.Places) != 8 {
 		t.Fatal(err, said)
 	}
@@ -102,7 +111,8 @@ func TestADesignGoesOn(t *testing.T) {
 	put(t, "readings.csv", readings.String())
 	ok("trial sheet layout.csv --hide -o sheets.xlsx")
 	ok("trial sheet layout.csv --hide -o sheets.pdf")
-	if code, _, stderr := call("trial", "analyse", "layout.csv"); code != faultyData || !strings.Contains(stderr, "nothing was gathered") {
+	if code, _, stderr := call("trial", "analyse", "layout.csv"); code != faultyData ||
+		!strings.Contains(stderr, "nothing was gathered") {
 		t.Errorf("a layout alone: %d %s", code, stderr)
 	}
 	var files, kept show.TrialJSON
@@ -132,15 +142,19 @@ func TestTrialJSON(t *testing.T) {
 	if err := json.Unmarshal([]byte(stdout), &got); code != done || err != nil {
 		t.Fatal(code, err, stderr)
 	}
-	if len(got.Practices) != 4 || got.Practices[3].PAdjusted < got.Practices[3].P || got.Practices[3].LowPct > got.Practices[3].GainPct || got.Variances.Unit == nil || got.Variances.Season != nil || len(got.Residuals) != 24 {
+	if len(got.Practices) != 4 || got.Practices[3].PAdjusted < got.Practices[3].P ||
+		got.Practices[3].LowPct > got.Practices[3].GainPct || got.Variances.Unit == nil ||
+		got.Variances.Season != nil || len(got.Residuals) != 24 {
 		t.Errorf("%+v", got)
 	}
-	for _, key := range []string{"practice", "units", "mean_per_tap", "log_ratio", "se_log", "df", "gain_pct", "low_pct", "high_pct", "p", "p_adjusted", "block", "unit", "season", "residual", "warnings"} {
+	for _, key := range []string{"practice", "units", "mean_per_tap", "log_ratio", "se_log", "df", "gain_pct",
+		"low_pct", "high_pct", "p", "p_adjusted", "block", "unit", "season", "residual", "warnings"} {
 		if !strings.Contains(stdout, `"`+key+`":`) {
 			t.Errorf("the key %s is missing", key)
 		}
 	}
-	for _, args := range []string{"trial design unsanitized new-spout --json", "trial power --practices 3 --cv 15 --gain 20 --json"} {
+	for _, args := range []string{"trial design unsanitized new-spout --json",
+		"trial power --practices 3 --cv 15 --gain 20 --json"} {
 		code, stdout, _ := call(strings.Fields(args)...)
 		if code != done || !json.Valid([]byte(stdout)) {
 			t.Errorf("%s: %d, %s", args, code, stdout)
@@ -188,7 +202,8 @@ func TestATrialMovesThePool(t *testing.T) {
 	ok("new", "own.spile")
 	ok("add", "own.spile", "evidence.csv", "--who", "Ada")
 	before := pooled()
-	design := []string{"trial", "design", "unsanitized", "check-valve", "--design", "pairs", "--replicates", "4", "--taps", "20", "--first", "2025", "--seed", "3",
+	design := []string{"trial", "design", "unsanitized", "check-valve", "--design", "pairs", "--replicates", "4",
+		"--taps", "20", "--first", "2025", "--seed", "3",
 		"--book", "own.spile", "--name", "Fen valves", "--site", "Fen", "--who", "Ada"}
 	if out := ok(design...); !strings.Contains(out, "1      2       20  check-valve") {
 		t.Fatalf("another layout:\n%s", out)
@@ -217,17 +232,21 @@ func TestATrialMovesThePool(t *testing.T) {
 	if !strings.Contains(said, "event/2/4/") || !strings.Contains(said, "suggested remedy") {
 		t.Errorf("the leak is not found:\n%s", said)
 	}
-	ok("trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-12", "--out", "--reason", "the main stood open", "--who", "Ada")
+	ok("trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-12", "--out", "--reason",
+		"the main stood open", "--who", "Ada")
 	if said := ok("trial", "analyse", "own.spile", "Fen valves"); !strings.Contains(said, "taken out:") {
 		t.Errorf("what was decided is not told:\n%s", said)
 	}
 	var power show.PowerJSON
-	if err := json.Unmarshal([]byte(ok("trial", "power", "--practices", "2", "--from", "own.spile", "--gain", "20", "--json")), &power); err != nil ||
+	if err := json.Unmarshal(
+		[]byte(ok("trial", "power", "--practices", "2", "--from", "own.spile", "--gain", "20", "--json")),
+		&power); err != nil ||
 		len(power.Past) != 1 || !(power.CVPct > 0.1 && power.CVPct < 30) || len(power.Rows) == 0 {
 		t.Errorf("power from the trial: %v %+v", err, power)
 	}
 	typed := ok("trial", "power", "--practices", "2", "--cv", fmt.Sprint(power.CVPct), "--gain", "20")
-	if said := ok("trial", "power", "--practices", "2", "--from", "own.spile", "--gain", "20"); !strings.Contains(said, "Fen valves") || !strings.HasSuffix(said, typed[strings.Index(typed, "→"):]) {
+	if said := ok("trial", "power", "--practices", "2", "--from", "own.spile", "--gain", "20"); !strings.Contains(said,
+		"Fen valves") || !strings.HasSuffix(said, typed[strings.Index(typed, "→"):]) {
 		t.Errorf("power from the trial:\n%s\npower from its CV:\n%s", said, typed)
 	}
 	decided := pooled()
@@ -235,7 +254,8 @@ func TestATrialMovesThePool(t *testing.T) {
 		t.Error("a run taken out moves nothing")
 	}
 	put(t, "readings.csv", strings.Replace(readings, "8,2025-03-15,", "8,2025-03-15,1", 1))
-	if code, _, stderr := call("trial", "add", "own.spile", "Fen valves", "readings.csv", "--who", "Ada"); code != faultyData || !strings.Contains(stderr, "with other content") {
+	if code, _, stderr := call("trial", "add", "own.spile", "Fen valves", "readings.csv", "--who",
+		"Ada"); code != faultyData || !strings.Contains(stderr, "with other content") {
 		t.Errorf("a reading was overwritten unasked: %d %s", code, stderr)
 	}
 	ok("trial", "add", "own.spile", "Fen valves", "readings.csv", "--replace", "--who", "Ada")
@@ -249,8 +269,10 @@ func TestATrialMovesThePool(t *testing.T) {
 	}{
 		{[]string{"trial", "analyse", "own.spile"}, "the name of one of its trials"},
 		{[]string{"trial", "analyse", "own.spile", "Fan valves"}, "it holds Fen valves"},
-		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "nothing", "--keep", "--reason", "x", "--who", "Ada"}, "nothing like"},
-		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-12", "--keep", "--reason", " ", "--who", "Ada"}, "say why"},
+		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "nothing", "--keep", "--reason", "x", "--who",
+			"Ada"}, "nothing like"},
+		{[]string{"trial", "decide", "own.spile", "Fen valves", "2025", "event/2/4/2025-03-12", "--keep", "--reason",
+			" ", "--who", "Ada"}, "say why"},
 		{[]string{"trial", "design", "unsanitized", "check-valve", "--book", "own.spile"}, "--name and --site"},
 	} {
 		if code, _, stderr := call(bad.args...); code == done || !strings.Contains(stderr, bad.says) {

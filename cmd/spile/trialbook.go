@@ -28,15 +28,18 @@ func findTrial(have book.Contents, name string) (trial.Trial, error) {
 		names = append(names, t.Name)
 	}
 	if names == nil {
-		return trial.Trial{}, misuse{note.New("the workbook holds no trial yet: spile trial design … --book BOOK.spile --name NAME --site SITE")}
+		return trial.Trial{}, misuse{
+			note.New("the workbook holds no trial yet: spile trial design … --book BOOK.spile --name NAME --site SITE")}
 	}
-	return trial.Trial{}, misuse{note.New("the workbook holds no trial %q; it holds %s", name, strings.Join(names, ", "))}
+	return trial.Trial{}, misuse{
+		note.New("the workbook holds no trial %q; it holds %s", name, strings.Join(names, ", "))}
 }
 
 // readContents is what a workbook holds.
 func readContents(path string) (book.Contents, error) {
 	if !isWorkbook(path) {
-		return book.Contents{}, misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", path)}
+		return book.Contents{}, misuse{
+			note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", path)}
 	}
 	b, err := book.Open(path)
 	if err != nil {
@@ -165,9 +168,11 @@ func (c trialDecideCommand) finding(t trial.Trial) (string, error) {
 		return like[0], nil
 	case 0:
 		if len(all) == 0 {
-			return "", note.Faults{note.New("nothing was found in %s that may spoil the comparison of %s", strconv.Itoa(c.Season), c.Name)}
+			return "", note.Faults{note.New("nothing was found in %s that may spoil the comparison of %s",
+				strconv.Itoa(c.Season), c.Name)}
 		}
-		return "", note.Faults{note.New("nothing like %q was found in %d; found were: %s", c.Finding, c.Season, strings.Join(all, ", "))}
+		return "", note.Faults{note.New("nothing like %q was found in %d; found were: %s", c.Finding, c.Season,
+			strings.Join(all, ", "))}
 	}
 	return "", note.Faults{note.New("%q is the beginning of several findings: %s", c.Finding, strings.Join(like, ", "))}
 }
@@ -188,7 +193,8 @@ func (c trialDesignCommand) keepDesign(o *out, l *trial.Layout) error {
 	e := book.Edit{Who: c.Who, What: "spile trial design " + c.Name + " --seed " + strconv.FormatUint(c.Seed, 10)}
 	return o.keep(c.Book, e, func(book.Contents) ([]book.Item, []note.Note, error) {
 		q := l.Question
-		return []book.Item{book.Keep(trial.Trial{Name: c.Name, Site: c.Site, Question: &q, Records: l.Records()})}, nil, nil
+		return []book.Item{book.Keep(trial.Trial{Name: c.Name, Site: c.Site, Question: &q, Records: l.Records()})},
+			nil, nil
 	})
 }
 

@@ -56,7 +56,8 @@ func (c trialSheetCommand) Run(o *out) error {
 			return err
 		}
 	default:
-		return misuse{note.New("a workbook and the name of its trial, or one layout; allowed: spile trial sheet BOOK.spile NAME, or spile trial sheet layout.csv")}
+		return misuse{note.New("a workbook and the name of its trial, or one layout; allowed: spile trial sheet " +
+			"BOOK.spile NAME, or spile trial sheet layout.csv")}
 	}
 	if f.Season == 0 {
 		f.Season = unread(f.Trial)

@@ -80,7 +80,8 @@ func help(v *say.Voice, lists kong.Vars) kong.HelpPrinter {
 			switch text := strings.TrimSuffix(l, "\n"); {
 			case i == 0:
 				usage := strings.TrimPrefix(text, "Usage: ")
-				usage = strings.NewReplacer("<command>", "<"+v.Text("command")+">", "[flags]", "["+v.Text("flags")+"]").Replace(usage)
+				usage = strings.NewReplacer("<command>", "<"+v.Text("command")+">", "[flags]", "["+v.Text("flags")+"]").
+					Replace(usage)
 				lines[i] = v.Text("Usage: %s", usage) + "\n"
 			case text == "Arguments:":
 				lines[i] = v.Text("Arguments:") + "\n"
@@ -122,8 +123,10 @@ var refusals = []struct {
 	parser *regexp.Regexp
 	say    string
 }{
-	{regexp.MustCompile(`^unexpected argument (.+), did you mean (?:one of )?(.+)\?$`), "%s is not known here; did you mean %s?"},
-	{regexp.MustCompile(`^unknown flag (.+), did you mean (?:one of )?(.+)\?$`), "there is no flag %s; did you mean %s?"},
+	{regexp.MustCompile(`^unexpected argument (.+), did you mean (?:one of )?(.+)\?$`),
+		"%s is not known here; did you mean %s?"},
+	{regexp.MustCompile(`^unknown flag (.+), did you mean (?:one of )?(.+)\?$`),
+		"there is no flag %s; did you mean %s?"},
 	{regexp.MustCompile(`^unexpected argument (.+)$`), "%s is not known here"},
 	{regexp.MustCompile(`^unknown flag (.+)$`), "there is no flag %s"},
 	{regexp.MustCompile(`^unexpected flag argument (.+)$`), "a flag takes no value here: %s"},
@@ -134,11 +137,15 @@ var refusals = []struct {
 	{regexp.MustCompile(`^(\S+) must be one of (.+) but got "(.*)"$`), "%s %[3]s; allowed: %[2]s"},
 	{regexp.MustCompile(`^(\S+): expected .+ but got "EOL" .*$`), "%s needs a value"},
 	{regexp.MustCompile(`^(\S+): expected .+ but got .+; perhaps try (.+)\?$`), "%s needs a value; did you mean %s?"},
-	{regexp.MustCompile(`^(\S+): expected (?:an int|a valid \d+ bit u?int) but got "(.*?)"`), "%s %s; allowed: a whole number"},
+	{regexp.MustCompile(`^(\S+): expected (?:an int|a valid \d+ bit u?int) but got "(.*?)"`),
+		"%s %s; allowed: a whole number"},
 	{regexp.MustCompile(`^(\S+): expected a float but got "(.*?)"`), "%s %s; allowed: a number"},
-	{regexp.MustCompile(`^(\S+): "(.*)" is not a number of seasons; allowed: a whole number from 1 to 50$`), "%s: %q is not a number of seasons; allowed: a whole number from 1 to 50"},
-	{regexp.MustCompile(`^(\S+): (?:bool value must be|expected bool).* but got "(.*?)"`), "%s %s; allowed: true, false"},
-	{regexp.MustCompile(`^(\S+): (?:expected "<key>=<value>" but got|invalid map).* "(.*?)"`), "%s %s; allowed: a key and a value, as in wage=even"},
+	{regexp.MustCompile(`^(\S+): "(.*)" is not a number of seasons; allowed: a whole number from 1 to 50$`),
+		"%s: %q is not a number of seasons; allowed: a whole number from 1 to 50"},
+	{regexp.MustCompile(`^(\S+): (?:bool value must be|expected bool).* but got "(.*?)"`),
+		"%s %s; allowed: true, false"},
+	{regexp.MustCompile(`^(\S+): (?:expected "<key>=<value>" but got|invalid map).* "(.*?)"`),
+		"%s %s; allowed: a key and a value, as in wage=even"},
 }
 
 // refusal is what the parser says of a call, as a note.

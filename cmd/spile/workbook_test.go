@@ -19,7 +19,8 @@ func wrote(t *testing.T, want int, words string, args ...string) string {
 	t.Helper()
 	code, stdout, stderr := call(args...)
 	if code != want || !strings.Contains(stdout+stderr, words) {
-		t.Errorf("spile %s: exit code %d, wanted %d and %q\n%s%s", strings.Join(args, " "), code, want, words, stdout, stderr)
+		t.Errorf("spile %s: exit code %d, wanted %d and %q\n%s%s", strings.Join(args, " "), code, want, words,
+			stdout, stderr)
 	}
 	return stdout
 }
@@ -57,20 +58,26 @@ func TestWorkbook(t *testing.T) {
 	wrote(t, faultyData, "not a workbook", "check", "evidence.csv")
 
 	// All or nothing, with all faults.
-	put(t, "bad.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill Brook,2020,check-valve,-3,0\n")
+	put(t, "bad.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill "+
+		"Brook,2020,check-valve,-3,0\n")
 	code, _, stderr := call("add", "w.spile", "bad.csv")
-	if code != faultyData || strings.Count(stderr, "bad.csv, row 3") != 2 || !strings.Contains(stderr, "2 faults; nothing was kept") {
+	if code != faultyData || strings.Count(stderr, "bad.csv, row 3") != 2 ||
+		!strings.Contains(stderr, "2 faults; nothing was kept") {
 		t.Errorf("exit code %d\n%s", code, stderr)
 	}
-	put(t, "good.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill Brook,2020,check-valve,21,4\n")
-	put(t, "other.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill Brook,2020,check-valve,22,4\n")
+	put(t, "good.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill "+
+		"Brook,2020,check-valve,21,4\n")
+	put(t, "other.csv", "study,site,season,practice,mean,n\nNew,Mill Brook,2020,unsanitized,15,4\nNew,Mill "+
+		"Brook,2020,check-valve,22,4\n")
 	wrote(t, done, "1 study (New)", "add", "w.spile", filepath.Join(".", "good.csv"))
 	wrote(t, faultyData, "other content", "add", "w.spile", "other.csv")
 	wrote(t, done, "replaced: 1 study (New)", "add", "w.spile", "other.csv", "--replace")
 
 	// A practice of one's own, kept, is known to what comes later.
-	put(t, "own.toml", "[practice.steam-rinse]\nname = \"steam\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = \"none\"\n")
-	put(t, "steam.csv", "study,site,season,practice,mean,n\nSteam,Mill Brook,2021,unsanitized,15,4\nSteam,Mill Brook,2021,steam-rinse,16,4\n")
+	put(t, "own.toml", "[practice.steam-rinse]\nname = \"steam\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = "+
+		"\"none\"\n")
+	put(t, "steam.csv", "study,site,season,practice,mean,n\nSteam,Mill Brook,2021,unsanitized,15,4\nSteam,Mill "+
+		"Brook,2021,steam-rinse,16,4\n")
 	wrote(t, faultyData, "steam-rinse", "add", "w.spile", "steam.csv")
 	wrote(t, done, "1 practice (steam-rinse)", "add", "w.spile", "own.toml")
 	wrote(t, done, "1 study (Steam)", "add", "w.spile", "steam.csv")
@@ -83,7 +90,8 @@ func TestWorkbook(t *testing.T) {
 	}
 	defer b.Close()
 	h, err := b.History()
-	if err != nil || len(h) != 5 || h[4].Who != "Ada" || h[4].At.Unix() != 1772000000 || h[4].What != "spile add evidence.csv prices.toml" || h[3].Who == "" {
+	if err != nil || len(h) != 5 || h[4].Who != "Ada" || h[4].At.Unix() != 1772000000 ||
+		h[4].What != "spile add evidence.csv prices.toml" || h[3].Who == "" {
 		t.Errorf("%v %+v", err, h)
 	}
 }
@@ -117,7 +125,8 @@ func BenchmarkAdd10000Arms(b *testing.B) {
 	table.WriteString("study,site,season,practice,mean,n,sd,vacuum_inhg,drop_age,source\n")
 	for i := range 2500 {
 		for j, p := range []string{"unsanitized", "new-spout", "check-valve", "new-drop"} {
-			fmt.Fprintf(&table, "Study %d,Site %d,%d,%s,%.1f,6,3.1,24,0,an invented source\n", i, i%500, 2000+i%25, p, 15+float64(j)+float64(i%20)/10)
+			fmt.Fprintf(&table, "Study %d,Site %d,%d,%s,%.1f,6,3.1,24,0,an invented source\n", i, i%500, 2000+i%25, p,
+				15+float64(j)+float64(i%20)/10)
 		}
 	}
 	file := filepath.Join(dir, "evidence.csv")
@@ -142,15 +151,18 @@ func TestExport(t *testing.T) {
 	scenario(t)
 	t.Setenv("SOURCE_DATE_EPOCH", "1772000000")
 	wrote(t, done, "", "new", "w.spile")
-	put(t, "own.toml", "[practice.steam-rinse]\nname = \"steam rinse\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = \"none\"\n"+
-		"[[rule]]\nwash = \"peroxide\"\norganic = false\nverdict = \"held-back\"\nreason = \"ask first\"\nchecked = 2025-10-01\n")
+	put(t, "own.toml", "[practice.steam-rinse]\nname = \"steam rinse\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = "+
+		"\"none\"\n"+
+		"[[rule]]\nwash = \"peroxide\"\norganic = false\nverdict = \"held-back\"\nreason = \"ask first\"\nchecked = "+
+		"2025-10-01\n")
 	wrote(t, done, "change 1", "add", "w.spile", "evidence.csv", "prices.toml", "own.toml", "--who", "Ada")
 	b, err := book.Open("w.spile")
 	if err != nil {
 		t.Fatal(err)
 	}
 	have, _ := b.Contents()
-	if _, err := b.Save(book.Edit{Who: "Ada", What: "a leak", Seen: have.Change}, book.Keep(input.Exclusion{Study: have.Studies[2].Name, Reason: "a leak"})); err != nil {
+	if _, err := b.Save(book.Edit{Who: "Ada", What: "a leak", Seen: have.Change},
+		book.Keep(input.Exclusion{Study: have.Studies[2].Name, Reason: "a leak"})); err != nil {
 		t.Fatal(err)
 	}
 	was, _ := b.Contents()

@@ -20,22 +20,26 @@ func TestNothingIsWrittenOver(t *testing.T) {
 		file string // what stands there
 		call []string
 	}{
-		"the demo's evidence":      {"evidence.csv", []string{"demo", "--dir", "."}},
-		"the demo's prices":        {"prices.toml", []string{"demo", "--dir", "."}},
-		"a layout":                 {"evidence.csv", append(design, "evidence.csv")},
-		"prices":                   {"prices.toml", []string{"export", table, prices, "-o", "prices.toml"}},
-		"evidence":                 {"own.csv", []string{"export", table, "-o", "own.csv"}},
-		"a table of a folder":      {"out/evidence.csv", []string{"export", table, "-o", "out"}},
-		"what describes a folder":  {"out/datapackage.json", []string{"export", table, "-o", "out"}},
-		"sources":                  {"own.bib", []string{"export", table, "-o", "own.bib"}},
-		"a spreadsheet":            {"own.xlsx", []string{"export", table, "-o", "own.xlsx"}},
-		"a report":                 {"own.html", []string{"report", table, prices, "-o", "own.html"}},
-		"a talk":                   {"own.pdf", []string{"report", "--slides", table, prices, "-o", "own.pdf"}},
-		"a figure":                 {"own.svg", []string{"figure", "bars", table, "-o", "own.svg"}},
-		"a figure beside a table":  {"own.png", []string{"trial", "power", "--practices", "2", "--cv", "8", "--gain", "20", "--figure", "own.png"}},
-		"a handout":                {"own.pdf", []string{"handout", table, prices, filepath.Join(demo, "sugarbush-organic.toml"), "-o", "own.pdf"}},
-		"a plan among many":        {"out/sugarbush-organic.json", []string{"plan", table, prices, "--all", demo, "-o", "out"}},
-		"a handout among many":     {"out/sugarbush-organic.pdf", []string{"plan", table, prices, "--all", demo, "-o", "out"}},
+		"the demo's evidence":     {"evidence.csv", []string{"demo", "--dir", "."}},
+		"the demo's prices":       {"prices.toml", []string{"demo", "--dir", "."}},
+		"a layout":                {"evidence.csv", append(design, "evidence.csv")},
+		"prices":                  {"prices.toml", []string{"export", table, prices, "-o", "prices.toml"}},
+		"evidence":                {"own.csv", []string{"export", table, "-o", "own.csv"}},
+		"a table of a folder":     {"out/evidence.csv", []string{"export", table, "-o", "out"}},
+		"what describes a folder": {"out/datapackage.json", []string{"export", table, "-o", "out"}},
+		"sources":                 {"own.bib", []string{"export", table, "-o", "own.bib"}},
+		"a spreadsheet":           {"own.xlsx", []string{"export", table, "-o", "own.xlsx"}},
+		"a report":                {"own.html", []string{"report", table, prices, "-o", "own.html"}},
+		"a talk":                  {"own.pdf", []string{"report", "--slides", table, prices, "-o", "own.pdf"}},
+		"a figure":                {"own.svg", []string{"figure", "bars", table, "-o", "own.svg"}},
+		"a figure beside a table": {"own.png",
+			[]string{"trial", "power", "--practices", "2", "--cv", "8", "--gain", "20", "--figure", "own.png"}},
+		"a handout": {"own.pdf",
+			[]string{"handout", table, prices, filepath.Join(demo, "sugarbush-organic.toml"), "-o", "own.pdf"}},
+		"a plan among many": {"out/sugarbush-organic.json",
+			[]string{"plan", table, prices, "--all", demo, "-o", "out"}},
+		"a handout among many": {"out/sugarbush-organic.pdf",
+			[]string{"plan", table, prices, "--all", demo, "-o", "out"}},
 		"a name that is no folder": {"", []string{"export", table, "-o", "out.doc"}},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -56,7 +60,8 @@ func TestNothingIsWrittenOver(t *testing.T) {
 				return
 			}
 			have, err := os.ReadFile(c.file)
-			if code != faultyData || err != nil || string(have) != own || !strings.Contains(stderr, filepath.Base(c.file)) {
+			if code != faultyData || err != nil || string(have) != own ||
+				!strings.Contains(stderr, filepath.Base(c.file)) {
 				t.Errorf("code %d; the file holds %q (%v): %s", code, have, err, stderr)
 			}
 		})
@@ -76,7 +81,8 @@ func TestInputsStay(t *testing.T) {
 		if code, _, stderr := call("export", "evidence.csv", "-o", out); code != done {
 			t.Errorf("%s again, unchanged: %s", out, stderr)
 		}
-		if code, _, stderr := call("export", out, "-o", out); code != faultyData || !strings.Contains(stderr, "this call reads") {
+		if code, _, stderr := call("export", out, "-o", out); code != faultyData ||
+			!strings.Contains(stderr, "this call reads") {
 			t.Errorf("%s over itself: code %d: %s", out, code, stderr)
 		}
 		if code, _, stderr := call("export", out, "-o", out, "--force"); code != done {

@@ -13,6 +13,6 @@ import (
 //go:embed trial
 var files embed.FS
 
-// Files holds evidence.csv and prices.toml, three sugarbushes, and in the folder trial what a crew wrote down of a trial of
-// two springs.
+// Files holds evidence.csv and prices.toml, three sugarbushes, and in the folder trial what a crew wrote down of a
+// trial of two springs.
 func Files() fs.FS { return files }

@@ -71,7 +71,8 @@ func TestScenario(t *testing.T) {
 		t.Errorf("vacuum from %v to %v inHg, want 18 to 27", low, high)
 	}
 	for _, want := range [][2]string{
-		{"kind", "unreplicated"}, {"kind", "producer-report"}, {"mean_unit", "gal"}, {"mean_unit", "l"}, {"mean_unit", "gal_imp"},
+		{"kind", "unreplicated"}, {"kind", "producer-report"}, {"mean_unit", "gal"}, {"mean_unit", "l"},
+		{"mean_unit", "gal_imp"},
 		{"tubing_in", "3/16"}, {"pump", "none"}, {"funding", "a maker of spouts"}, {"trial", "Larkmoor drops"},
 	} {
 		if has[want[0]][want[1]] == 0 {

@@ -54,19 +54,20 @@ type plan struct {
 	season     int
 	trial      string
 	kind, unit string
-	n          int    // units an arm; 0: not said
-	report     string // sd, se, none (a mean without an error), gain (a percentage alone), interval (a percentage with one)
-	in         string // unit of the mean
-	refAge     int    // of the unsanitized arm's drops; -1: not said
-	ref        string // the reference where it is not unsanitized
-	vacuum     float64
-	tubing     string
-	pump       string
-	arms       []arm
-	weather    string
-	funding    string
-	caveats    string
-	source     string
+	n          int // units an arm; 0: not said
+	// sd, se, none (a mean without an error), gain (a percentage alone), interval (a percentage with one)
+	report  string
+	in      string // unit of the mean
+	refAge  int    // of the unsanitized arm's drops; -1: not said
+	ref     string // the reference where it is not unsanitized
+	vacuum  float64
+	tubing  string
+	pump    string
+	arms    []arm
+	weather string
+	funding string
+	caveats string
+	source  string
 }
 
 func fresh(practices ...string) []arm {
@@ -83,45 +84,91 @@ func fresh(practices ...string) []arm {
 // plans is every study: ten stations, twelve seasons.
 func plans() []plan {
 	list := []plan{
-		{name: "Larkmoor 2014", site: "Larkmoor", season: 2014, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 5, vacuum: 22, arms: fresh("new-spout", "check-valve"), source: "station notes 2014"},
-		{name: "Greyfen 2014", site: "Greyfen", season: 2014, kind: "unreplicated", unit: "mainline", report: "none", in: "gal", refAge: -1, vacuum: 18, arms: fresh("new-spout"), source: "a talk to producers, winter 2014"},
-		{name: "Otterfold 2015", site: "Otterfold", season: 2015, unit: "chamber", n: 8, report: "interval", refAge: 6, vacuum: 23, arms: fresh("check-valve"), source: "bulletin of the station, 2015"},
+		{name: "Larkmoor 2014", site: "Larkmoor", season: 2014, kind: "replicated", unit: "chamber", n: 6, report: "sd",
+			in: "gal", refAge: 5, vacuum: 22, arms: fresh("new-spout", "check-valve"), source: "station notes 2014"},
+		{name: "Greyfen 2014", site: "Greyfen", season: 2014, kind: "unreplicated", unit: "mainline", report: "none",
+			in: "gal", refAge: -1, vacuum: 18, arms: fresh("new-spout"), source: "a talk to producers, winter 2014"},
+		{name: "Otterfold 2015", site: "Otterfold", season: 2015, unit: "chamber", n: 8, report: "interval", refAge: 6,
+			vacuum: 23, arms: fresh("check-valve"), source: "bulletin of the station, 2015"},
 	}
 	for k := range 5 { // one trial on the same mainlines over five seasons
-		list = append(list, plan{name: fmt.Sprintf("Larkmoor drops %d", 2015+k), site: "Larkmoor", season: 2015 + k, trial: "Larkmoor drops", kind: "replicated", unit: "mainline", n: 5, report: "sd", in: "gal",
-			refAge: 6 + k, vacuum: 22 + 0.5*float64(k), arms: []arm{{"new-spout", 6 + k}, {"new-drop", k}}, source: fmt.Sprintf("station notes %d", 2015+k)})
+		list = append(list, plan{name: fmt.Sprintf("Larkmoor drops %d", 2015+k), site: "Larkmoor", season: 2015 + k,
+			trial: "Larkmoor drops", kind: "replicated", unit: "mainline", n: 5, report: "sd", in: "gal",
+			refAge: 6 + k, vacuum: 22 + 0.5*float64(k), arms: []arm{{"new-spout", 6 + k}, {"new-drop", k}},
+			source: fmt.Sprintf("station notes %d", 2015+k)})
 	}
 	list[3+4].arms = append(list[3+4].arms, arm{"check-valve", 10})
 	list = append(list,
-		plan{name: "Greyfen 2016", site: "Greyfen", season: 2016, unit: "mainline", report: "gain", refAge: -1, vacuum: 19, arms: fresh("check-valve"), source: "newsletter, summer 2016"},
-		plan{name: "Stonewick 2016", site: "Stonewick", season: 2016, kind: "replicated", unit: "chamber", n: 8, report: "se", in: "l", refAge: 4, vacuum: 25, arms: fresh("new-spout", "chlorine-rinse"), source: "station notes 2016"},
-		plan{name: "Otterfold 2017", site: "Otterfold", season: 2017, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 8, vacuum: 24, arms: fresh("new-drop", "new-spout"), source: "station notes 2017"},
-		plan{name: "Quillbrook 2017", site: "Quillbrook", season: 2017, kind: "replicated", unit: "tree", n: 30, report: "sd", in: "gal", refAge: 3, vacuum: 21, arms: fresh("silver-spout", "new-spout"), source: "station notes 2017"},
-		plan{name: "Greyfen 2018", site: "Greyfen", season: 2018, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 5, vacuum: 20, arms: fresh("chlorine-rinse"), source: "station notes 2018"},
-		plan{name: "Aldervale 2018", site: "Aldervale", season: 2018, kind: "replicated", unit: "tree", n: 24, report: "sd", in: "gal", refAge: 2, vacuum: 24, arms: fresh("check-valve"), source: "thesis chapter, 2018"},
-		plan{name: "Aldervale 2019", site: "Aldervale", season: 2019, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 3, vacuum: 24, arms: fresh("new-spout"), weather: "freak season: eleven days above 15 °C in early March, buds open by the 24th", source: "station notes 2019"},
-		plan{name: "Sallow Bend 2019", site: "Sallow Bend", season: 2019, kind: "unreplicated", unit: "mainline", n: 1, report: "none", in: "gal", refAge: 7, vacuum: 20, arms: fresh("chlorine-rinse"), caveats: "unequal-slope", source: "field day leaflet, 2019"},
+		plan{name: "Greyfen 2016", site: "Greyfen", season: 2016, unit: "mainline", report: "gain", refAge: -1,
+			vacuum: 19, arms: fresh("check-valve"), source: "newsletter, summer 2016"},
+		plan{name: "Stonewick 2016", site: "Stonewick", season: 2016, kind: "replicated", unit: "chamber", n: 8,
+			report: "se", in: "l", refAge: 4, vacuum: 25, arms: fresh("new-spout", "chlorine-rinse"),
+			source: "station notes 2016"},
+		plan{name: "Otterfold 2017", site: "Otterfold", season: 2017, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", refAge: 8, vacuum: 24, arms: fresh("new-drop", "new-spout"),
+			source: "station notes 2017"},
+		plan{name: "Quillbrook 2017", site: "Quillbrook", season: 2017, kind: "replicated", unit: "tree", n: 30,
+			report: "sd", in: "gal", refAge: 3, vacuum: 21, arms: fresh("silver-spout", "new-spout"),
+			source: "station notes 2017"},
+		plan{name: "Greyfen 2018", site: "Greyfen", season: 2018, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", refAge: 5, vacuum: 20, arms: fresh("chlorine-rinse"),
+			source: "station notes 2018"},
+		plan{name: "Aldervale 2018", site: "Aldervale", season: 2018, kind: "replicated", unit: "tree", n: 24,
+			report: "sd", in: "gal", refAge: 2, vacuum: 24, arms: fresh("check-valve"), source: "thesis chapter, 2018"},
+		plan{name: "Aldervale 2019", site: "Aldervale", season: 2019, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", refAge: 3, vacuum: 24, arms: fresh("new-spout"),
+			weather: "freak season: eleven days above 15 °C in early March, buds open by the 24th",
+			source:  "station notes 2019"},
+		plan{name: "Sallow Bend 2019", site: "Sallow Bend", season: 2019, kind: "unreplicated", unit: "mainline", n: 1,
+			report: "none", in: "gal", refAge: 7, vacuum: 20, arms: fresh("chlorine-rinse"), caveats: "unequal-slope",
+			source: "field day leaflet, 2019"},
 	)
 	for k := range 4 { // a second trial of drops, without a new spout beside it
-		list = append(list, plan{name: fmt.Sprintf("Stonewick drops %d", 2019+k), site: "Stonewick", season: 2019 + k, trial: "Stonewick drops", kind: "replicated", unit: "chamber", n: 4, report: "se", in: "l",
+		list = append(list, plan{name: fmt.Sprintf("Stonewick drops %d", 2019+k), site: "Stonewick", season: 2019 + k,
+			trial: "Stonewick drops", kind: "replicated", unit: "chamber", n: 4, report: "se", in: "l",
 			refAge: 5 + k, vacuum: 26, arms: []arm{{"new-drop", k}}, source: fmt.Sprintf("station notes %d", 2019+k)})
 	}
 	list = append(list,
-		plan{name: "Harrow Notch 2020", site: "Harrow Notch", season: 2020, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal", refAge: 9, vacuum: 25, arms: fresh("new-lateral", "new-drop"), source: "station notes 2020"},
-		plan{name: "Otterfold 2020", site: "Otterfold", season: 2020, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "l", refAge: 6, vacuum: 25, arms: fresh("alcohol-flush"), source: "station notes 2020"},
-		plan{name: "Greyfen 2021", site: "Greyfen", season: 2021, kind: "replicated", unit: "chamber", n: 5, report: "sd", in: "gal", refAge: 6, vacuum: 22, arms: fresh("peroxide-rinse", "chlorine-rinse"), source: "station notes 2021"},
-		plan{name: "Marlwick Fen 2021", site: "Marlwick Fen", season: 2021, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal", refAge: 4, vacuum: 0, tubing: "3/16", pump: "none", arms: fresh("new-spout"), source: "station notes 2021"},
-		plan{name: "Quillbrook 2022", site: "Quillbrook", season: 2022, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 8, vacuum: 26, arms: fresh("new-lateral"), source: "station notes 2022"},
-		plan{name: "Cairnthorn 2022", site: "Cairnthorn", season: 2022, kind: "producer-report", unit: "mainline", report: "gain", refAge: -1, vacuum: 24, arms: fresh("check-valve"), source: "a producer's own records"},
-		plan{name: "Aldervale 2023", site: "Aldervale", season: 2023, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 7, vacuum: 25, arms: fresh("alcohol-flush", "check-valve"), source: "station notes 2023"},
-		plan{name: "Butte-aux-Frênes 2023", site: "Butte-aux-Frênes", season: 2023, kind: "replicated", unit: "chamber", n: 8, report: "sd", in: "l", refAge: 5, vacuum: 27, arms: fresh("check-valve", "new-spout"), source: "cahier de la station 2023"},
-		plan{name: "Marlwick Fen 2023", site: "Marlwick Fen", season: 2023, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", ref: "new-spout", refAge: 6, vacuum: 23, arms: fresh("check-valve"), source: "station notes 2023"},
-		plan{name: "Cairnthorn 2024", site: "Cairnthorn", season: 2024, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal", refAge: 9, vacuum: 26, arms: []arm{{"new-spout", 9}, {"new-drop", 4}}, source: "station notes 2024"},
-		plan{name: "Harrow Notch 2024", site: "Harrow Notch", season: 2024, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 5, vacuum: 26, arms: fresh("silver-spout"), source: "station notes 2024"},
-		plan{name: "Butte-aux-Frênes 2025", site: "Butte-aux-Frênes", season: 2025, kind: "replicated", unit: "mainline", n: 4, report: "sd", in: "gal_imp", refAge: 7, vacuum: 27, arms: []arm{{"new-drop", 2}, {"check-valve", 7}}, source: "cahier de la station 2025"},
-		plan{name: "Greyfen 2025", site: "Greyfen", season: 2025, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 4, vacuum: 24, arms: fresh("check-valve"), funding: "a maker of spouts", source: "station notes 2025"},
-		plan{name: "Otterfold 2025", site: "Otterfold", season: 2025, unit: "chamber", n: 6, report: "interval", refAge: 8, vacuum: 26, arms: fresh("silver-spout", "alcohol-flush"), source: "poster, autumn 2025"},
-		plan{name: "Sallow Bend 2025", site: "Sallow Bend", season: 2025, kind: "replicated", unit: "chamber", n: 6, report: "sd", in: "gal", refAge: 6, vacuum: 23, arms: fresh("peroxide-rinse", "new-spout"), source: "station notes 2025"},
+		plan{name: "Harrow Notch 2020", site: "Harrow Notch", season: 2020, kind: "replicated", unit: "mainline", n: 4,
+			report: "sd", in: "gal", refAge: 9, vacuum: 25, arms: fresh("new-lateral", "new-drop"),
+			source: "station notes 2020"},
+		plan{name: "Otterfold 2020", site: "Otterfold", season: 2020, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "l", refAge: 6, vacuum: 25, arms: fresh("alcohol-flush"), source: "station notes 2020"},
+		plan{name: "Greyfen 2021", site: "Greyfen", season: 2021, kind: "replicated", unit: "chamber", n: 5,
+			report: "sd", in: "gal", refAge: 6, vacuum: 22, arms: fresh("peroxide-rinse", "chlorine-rinse"),
+			source: "station notes 2021"},
+		plan{name: "Marlwick Fen 2021", site: "Marlwick Fen", season: 2021, kind: "replicated", unit: "mainline", n: 4,
+			report: "sd", in: "gal", refAge: 4, vacuum: 0, tubing: "3/16", pump: "none", arms: fresh("new-spout"),
+			source: "station notes 2021"},
+		plan{name: "Quillbrook 2022", site: "Quillbrook", season: 2022, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", refAge: 8, vacuum: 26, arms: fresh("new-lateral"), source: "station notes 2022"},
+		plan{name: "Cairnthorn 2022", site: "Cairnthorn", season: 2022, kind: "producer-report", unit: "mainline",
+			report: "gain", refAge: -1, vacuum: 24, arms: fresh("check-valve"), source: "a producer's own records"},
+		plan{name: "Aldervale 2023", site: "Aldervale", season: 2023, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", refAge: 7, vacuum: 25, arms: fresh("alcohol-flush", "check-valve"),
+			source: "station notes 2023"},
+		plan{name: "Butte-aux-Frênes 2023", site: "Butte-aux-Frênes", season: 2023, kind: "replicated", unit: "chamber",
+			n: 8, report: "sd", in: "l", refAge: 5, vacuum: 27, arms: fresh("check-valve", "new-spout"),
+			source: "cahier de la station 2023"},
+		plan{name: "Marlwick Fen 2023", site: "Marlwick Fen", season: 2023, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", ref: "new-spout", refAge: 6, vacuum: 23, arms: fresh("check-valve"),
+			source: "station notes 2023"},
+		plan{name: "Cairnthorn 2024", site: "Cairnthorn", season: 2024, kind: "replicated", unit: "mainline", n: 4,
+			report: "sd", in: "gal", refAge: 9, vacuum: 26, arms: []arm{{"new-spout", 9}, {"new-drop", 4}},
+			source: "station notes 2024"},
+		plan{name: "Harrow Notch 2024", site: "Harrow Notch", season: 2024, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", refAge: 5, vacuum: 26, arms: fresh("silver-spout"), source: "station notes 2024"},
+		plan{name: "Butte-aux-Frênes 2025", site: "Butte-aux-Frênes", season: 2025, kind: "replicated",
+			unit: "mainline", n: 4, report: "sd", in: "gal_imp", refAge: 7, vacuum: 27,
+			arms: []arm{{"new-drop", 2}, {"check-valve", 7}}, source: "cahier de la station 2025"},
+		plan{name: "Greyfen 2025", site: "Greyfen", season: 2025, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", refAge: 4, vacuum: 24, arms: fresh("check-valve"), funding: "a maker of spouts",
+			source: "station notes 2025"},
+		plan{name: "Otterfold 2025", site: "Otterfold", season: 2025, unit: "chamber", n: 6, report: "interval",
+			refAge: 8, vacuum: 26, arms: fresh("silver-spout", "alcohol-flush"), source: "poster, autumn 2025"},
+		plan{name: "Sallow Bend 2025", site: "Sallow Bend", season: 2025, kind: "replicated", unit: "chamber", n: 6,
+			report: "sd", in: "gal", refAge: 6, vacuum: 23, arms: fresh("peroxide-rinse", "new-spout"),
+			source: "station notes 2025"},
 	)
 	return list
 }
@@ -137,7 +184,8 @@ func logGain(a arm) float64 {
 
 var header = []string{
 	"study", "site", "season", "practice", "reference", "kind", "trial", "unit", "mean", "mean_unit", "n", "sd", "se",
-	"gain_pct", "gain_low_pct", "gain_high_pct", "taps", "drop_age", "spout_age", "vacuum_inhg", "tubing_in", "line_age",
+	"gain_pct", "gain_low_pct", "gain_high_pct", "taps", "drop_age", "spout_age", "vacuum_inhg", "tubing_in",
+	"line_age",
 	"releaser", "pump", "tapped", "last_run", "product", "strength", "contact_min", "applied", "rinsed",
 	"species", "weather", "funding", "caveats", "source",
 }

@@ -37,7 +37,8 @@ var trialQuestion = trial.Question{
 	Design: trial.Blocks, Replicates: 6, Taps: trialTaps, Seasons: 2, FirstSeason: 2024, Seed: 11,
 }
 
-// A reference tap's litres in each spring, and how warm the spring was: degrees around the usual, and days that it came early.
+// A reference tap's litres in each spring, and how warm the spring was: degrees around the usual, and days that it came
+// early.
 var springs = map[int]struct{ litres, warmer, early float64 }{2024: {48, 0, 0}, 2025: {42, 1.2, 8}}
 
 // clock is a time of a spring's day.
@@ -45,7 +46,8 @@ func clock(year int, d time.Time, hour int) time.Time {
 	return time.Date(year, d.Month(), d.Day(), hour, 0, 0, 0, time.UTC)
 }
 
-// springDays are the temperatures of February to May: a warming spring with spells of some days, to a tenth of a degree.
+// springDays are the temperatures of February to May: a warming spring with spells of some days, to a tenth of a
+// degree.
 func springDays(r *rand.Rand, year int) []weather.Day {
 	var days []weather.Day
 	s := springs[year]
@@ -112,7 +114,8 @@ func armOf(k practice.Key, age int) arm { return arm{string(k), age} }
 // record writes one spring down: counters read every few days when sap has run, dumps measured before and after.
 func record(r *rand.Rand, s *trial.Record, days []weather.Day, age int, mean func(trial.Plot) float64) {
 	year := s.Season
-	// The season runs from the first good thaw on, and ends after nine tenths of the flow that the weather had, or in April.
+	// The season runs from the first good thaw on, and ends after nine tenths of the flow that the weather had, or in
+	// April.
 	var begin, end int
 	for begin = 12; flow(days[begin]) < 2; begin++ {
 	}
@@ -152,7 +155,8 @@ func record(r *rand.Rand, s *trial.Record, days []weather.Day, age int, mean fun
 				trial.Calibration{Unit: p.Unit, At: at[k], Flow: trial.Slow, Dump: round(slow * f)},
 				trial.Calibration{Unit: p.Unit, At: at[k], Flow: trial.Fast, Dump: round(slow * wide * f)})
 		}
-		s.Counts = append(s.Counts, trial.Count{Unit: p.Unit, At: start, Taps: p.Taps}, trial.Count{Unit: p.Unit, At: last, Taps: p.Taps})
+		s.Counts = append(s.Counts, trial.Count{Unit: p.Unit, At: start, Taps: p.Taps},
+			trial.Count{Unit: p.Unit, At: last, Taps: p.Taps})
 		// what a clean tap hole gains comes late
 		level, late := mean(p), logGain(armOf(p.Practice, age))
 		weights, all := make([]float64, len(runs)), 0.0
@@ -184,11 +188,15 @@ func record(r *rand.Rand, s *trial.Record, days []weather.Day, age int, mean fun
 func happens(s *trial.Record, p trial.Plot, year, run int, at time.Time, counter *float64) float64 {
 	switch {
 	case year == 2024 && p.Unit == "B3" && run == 6: // a squirrel at a drop
-		s.Events = append(s.Events, trial.Event{Kind: trial.Leak, From: clock(year, at.AddDate(0, 0, -2), 8), To: clock(year, at, 12), Units: []string{p.Unit}, Note: "chewed lateral, mended at noon"})
+		s.Events = append(s.Events,
+			trial.Event{Kind: trial.Leak, From: clock(year, at.AddDate(0, 0, -2), 8), To: clock(year, at, 12),
+				Units: []string{p.Unit}, Note: "chewed lateral, mended at noon"})
 		return 0.45
 	case year == 2025 && p.Unit == "E2" && run == 4: // its battery was changed
 		before := at.AddDate(0, 0, -1)
-		s.Events = append(s.Events, trial.Event{Kind: trial.CounterReset, From: clock(year, before, 9), To: clock(year, before, 9), Units: []string{p.Unit}, Note: "battery changed"})
+		s.Events = append(s.Events,
+			trial.Event{Kind: trial.CounterReset, From: clock(year, before, 9), To: clock(year, before, 9),
+				Units: []string{p.Unit}, Note: "battery changed"})
 		*counter = 0
 		return 0.7
 	case year == 2025 && p.Unit == "D1" && run == 5: // one spout heaved out and stayed out
@@ -207,14 +215,16 @@ const station = "XX000000899"
 // trialFiles are the files of the trial: its tables as a crew fills them in, volumes in US gallons, and its
 // temperatures in the open daily form of the climatology network, a row an element and day.
 func trialFiles(t trial.Trial) map[string][]byte {
-	files := map[string][]byte{"trial.toml": []byte(fmt.Sprintf("# An invented trial: its station, its readings and its weather exist nowhere.\nname = %q\nsite = %q\n", t.Name, t.Site))}
+	files := map[string][]byte{"trial.toml": []byte(fmt.Sprintf("# An invented trial: its station, its readings and "+
+		"its weather exist nowhere.\nname = %q\nsite = %q\n", t.Name, t.Site))}
 	var days bytes.Buffer
 	for _, d := range t.Days {
 		for _, x := range []struct {
 			element string
 			at      *unit.Temperature
 		}{{"TMIN", d.Min}, {"TMAX", d.Max}} {
-			fmt.Fprintf(&days, "%s,%s,%s,%d,,,X,\n", station, d.Date.Format("20060102"), x.element, int(math.Round(10*float64(*x.at))))
+			fmt.Fprintf(&days, "%s,%s,%s,%d,,,X,\n", station, d.Date.Format("20060102"), x.element,
+				int(math.Round(10*float64(*x.at))))
 		}
 	}
 	files["weather.csv"] = days.Bytes()
@@ -295,7 +305,8 @@ func TestTrialFilesRead(t *testing.T) {
 	}
 }
 
-// The trial's gains hold the truth in their intervals, taps give what taps give, and what went wrong is found, and nothing else.
+// The trial's gains hold the truth in their intervals, taps give what taps give, and what went wrong is found, and
+// nothing else.
 func TestTrialTruth(t *testing.T) {
 	s := invented()
 	a, sum, err := compare.Trial(s, practice.Shipped())
@@ -303,7 +314,8 @@ func TestTrialTruth(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, g := range a.Gains {
-		if want := (logGain(armOf(g.Practice, 0)) + logGain(armOf(g.Practice, 1))) / 2; g.Practice != a.Reference && (want < g.Low || want > g.High) {
+		if want := (logGain(armOf(g.Practice, 0)) + logGain(armOf(g.Practice, 1))) / 2; g.Practice != a.Reference &&
+			(want < g.Low || want > g.High) {
 			t.Errorf("%s: the true log gain %.3f lies outside %.3f to %.3f", g.Practice, want, g.Low, g.High)
 		}
 	}
@@ -313,7 +325,8 @@ func TestTrialTruth(t *testing.T) {
 			found = append(found, fmt.Sprint(sum.Records[i].Season, " ", f.Kind, " ", f.Units))
 		}
 	}
-	if want := []string{"2024 departs [B3]", "2024 departs [E2]", "2024 event [B3]", "2025 departs [E2]", "2025 taps [D1]"}; !slices.Equal(found, want) {
+	if want := []string{"2024 departs [B3]", "2024 departs [E2]", "2024 event [B3]", "2025 departs [E2]",
+		"2025 taps [D1]"}; !slices.Equal(found, want) {
 		t.Errorf("found %q, want %q", found, want)
 	}
 	for _, r := range sum.Rows {

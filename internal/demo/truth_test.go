@@ -27,7 +27,8 @@ func TestTruth(t *testing.T) {
 	for _, g := range a.Pool.Gains {
 		found[g.Treatment.Practice] = true
 		if want := 100 * truth[string(g.Treatment.Practice)]; want < g.LowPct || want > g.HighPct {
-			t.Errorf("%s: the true gain of %.0f %% lies outside %.0f to %.0f %%", g.Treatment.Practice, want, g.LowPct, g.HighPct)
+			t.Errorf("%s: the true gain of %.0f %% lies outside %.0f to %.0f %%", g.Treatment.Practice, want, g.LowPct,
+				g.HighPct)
 		}
 	}
 	for k := range truth {

@@ -38,8 +38,8 @@ func Usual(in input.Input) Input {
 	return u
 }
 
-// With is the input with another value in the place of one assumption's. The error is a note.Faults naming the key where
-// there is no such assumption.
+// With is the input with another value in the place of one assumption's. The error is a note.Faults naming the key
+// where there is no such assumption.
 func (in Input) With(key string, v price.Value) (Input, error) {
 	p, err := in.Prices.With(key, v)
 	if err == nil {
@@ -87,10 +87,11 @@ type CaveatEffect struct {
 
 // Advice is the answer, with everything that it rests on.
 type Advice struct {
-	Input         Input
-	Effects       effect.Effects
-	Reference     practice.Choice              // what Compared.Today is against
-	Untold        practice.Choice              // today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
+	Input     Input
+	Effects   effect.Effects
+	Reference practice.Choice // what Compared.Today is against
+	// today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
+	Untold        practice.Choice
 	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
 	Pool          *pool.Result
 	Rotation      rotation.Result

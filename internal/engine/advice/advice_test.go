@@ -17,12 +17,14 @@ import (
 )
 
 // station is four sites that found the same gains with next to no error, so that the answer can be worked out by hand:
-// a new spout 31 % and a check valve 63 % (facts of the trade: common practice, no source), and a new drop whose log gain
-// over a new spout falls in a straight line from 0.28 to nothing in its fourth season, so that the linear curve holds.
+// a new spout 31 % and a check valve 63 % (facts of the trade: common practice, no source), and a new drop whose log
+// gain over a new spout falls in a straight line from 0.28 to nothing in its fourth season, so that the linear curve
+// holds.
 func station() []evidence.Study {
 	var studies []evidence.Study
 	for i := range 4 {
-		s := evidence.Study{Name: fmt.Sprint("study ", i), Site: fmt.Sprint("site ", i), Season: 2015 + i, Kind: evidence.Replicated, Unit: evidence.Chamber}
+		s := evidence.Study{Name: fmt.Sprint("study ", i), Site: fmt.Sprint("site ", i), Season: 2015 + i,
+			Kind: evidence.Replicated, Unit: evidence.Chamber}
 		arm := func(k practice.Key, age int, mean float64) {
 			s.Arms = append(s.Arms, evidence.Arm{
 				Practice: k, DropAge: new(age), Reference: k == practice.Unsanitized,
@@ -48,11 +50,13 @@ func prices() *price.Prices {
 	p := price.Default()
 	p.Currency, p.AsOf, p.Place, p.SyrupBrix = "USD", "2026-01-15", "US-VT", 66.9
 	p.Baseline = price.Baseline{
-		Yield: price.Value{Best: 25}, Done: price.Done{Treatment: practice.Treatment{Practice: practice.NewSpout}}, Brix: price.Value{Best: 2},
+		Yield: price.Value{Best: 25}, Done: price.Done{Treatment: practice.Treatment{Practice: practice.NewSpout}},
+		Brix: price.Value{Best: 2},
 	}
 	p.Sells.Sap = &price.Outlet{Share: 1, Price: price.Value{Best: 1}}
 	p.Wage = price.Value{Best: 30}
-	p.Materials = []price.Material{{Name: "spout", Price: price.Value{Best: 0.5}, Grams: 5}, {Name: "drop", Price: price.Value{Best: 3}, Grams: 60}}
+	p.Materials = []price.Material{{Name: "spout", Price: price.Value{Best: 0.5}, Grams: 5},
+		{Name: "drop", Price: price.Value{Best: 3}, Grams: 60}}
 	spout := []price.MaterialUse{{Material: "spout", Count: 1, Life: price.Value{Best: 1}}}
 	p.Uses = []price.Use{
 		{Practice: practice.NewSpout, Materials: spout},
@@ -66,7 +70,8 @@ func prices() *price.Prices {
 }
 
 func asked() advice.Input {
-	in := advice.Usual(input.Input{Studies: station(), Practices: practice.Shipped(), Rules: practice.ShippedRules(), Prices: prices()})
+	in := advice.Usual(input.Input{Studies: station(), Practices: practice.Shipped(), Rules: practice.ShippedRules(),
+		Prices: prices()})
 	in.MaxInterval = 3
 	return in
 }
@@ -144,8 +149,10 @@ func TestDrawsHaveTheTablesInterval(t *testing.T) {
 	for _, id := range []string{"new-spout", "check-valve", "new-drop/1"} {
 		o := option(t, a, id)
 		costs := 25*o.GainPct/100 - o.Unsanitized.Net
-		near(t, id+" low", o.Unsanitized.NetLow, 25*o.LowPct/100-costs, 0.05*(o.Unsanitized.NetHigh-o.Unsanitized.NetLow))
-		near(t, id+" high", o.Unsanitized.NetHigh, 25*o.HighPct/100-costs, 0.05*(o.Unsanitized.NetHigh-o.Unsanitized.NetLow))
+		near(t, id+" low", o.Unsanitized.NetLow, 25*o.LowPct/100-costs,
+			0.05*(o.Unsanitized.NetHigh-o.Unsanitized.NetLow))
+		near(t, id+" high", o.Unsanitized.NetHigh, 25*o.HighPct/100-costs,
+			0.05*(o.Unsanitized.NetHigh-o.Unsanitized.NetLow))
 	}
 }
 
@@ -195,7 +202,8 @@ func TestOwnTableOfAges(t *testing.T) {
 	if !o.Studied || a.Pool.Ageing.Estimable {
 		t.Errorf("studied %v, ageing estimable %v", o.Studied, a.Pool.Ageing.Estimable)
 	}
-	if !slices.ContainsFunc(a.Notes, func(n note.Note) bool { return strings.Contains(n.English(), "drop age 1, 2 ") }) {
+	if !slices.ContainsFunc(a.Notes,
+		func(n note.Note) bool { return strings.Contains(n.English(), "drop age 1, 2 ") }) {
 		t.Error("nothing says that these gains are the user's own")
 	}
 }
@@ -205,7 +213,8 @@ func TestUntold(t *testing.T) {
 	in := asked()
 	in.Against = practice.Choice{Practice: practice.SilverSpout}
 	a := answer(t, in)
-	if a.Untold.Practice != practice.SilverSpout || a.Reference.Practice != practice.Unsanitized || option(t, a, "unsanitized").IsToday {
+	if a.Untold.Practice != practice.SilverSpout || a.Reference.Practice != practice.Unsanitized ||
+		option(t, a, "unsanitized").IsToday {
 		t.Errorf("untold %+v, reference %+v", a.Untold, a.Reference)
 	}
 	if o := option(t, a, "check-valve"); o.Today.Net != o.Unsanitized.Net {
@@ -217,18 +226,23 @@ func TestUntold(t *testing.T) {
 func TestNeverFirst(t *testing.T) {
 	in := asked()
 	for i := range in.Studies {
-		in.Studies[i].Arms = append(in.Studies[i].Arms, evidence.Arm{Practice: practice.AlcoholFlush, Mean: new(30.), N: new(1000.), SD: new(.03)})
+		in.Studies[i].Arms = append(in.Studies[i].Arms,
+			evidence.Arm{Practice: practice.AlcoholFlush, Mean: new(30.), N: new(1000.), SD: new(.03)})
 	}
 	in.Prices.Chemicals = []price.Chemical{{Name: "alcohol", Price: price.Value{Best: 1}}}
-	in.Prices.Uses = append(in.Prices.Uses, price.Use{Practice: practice.AlcoholFlush, Chemical: "alcohol", ChemicalL: price.Value{Best: 0.01}})
+	in.Prices.Uses = append(in.Prices.Uses,
+		price.Use{Practice: practice.AlcoholFlush, Chemical: "alcohol", ChemicalL: price.Value{Best: 0.01}})
 	a := answer(t, in)
-	alcohol, both := option(t, a, "alcohol-flush"), option(t, a, fmt.Sprintf("new-drop/%d+check-valve", a.Rotation.Best))
+	alcohol, both := option(t, a, "alcohol-flush"),
+		option(t, a, fmt.Sprintf("new-drop/%d+check-valve", a.Rotation.Best))
 	best, _ := a.Best()
 	if alcohol.Today.Net < best.Today.Net || both.Today.NetHigh < best.Today.Net {
 		t.Fatal("the case does not test what it is to test")
 	}
-	if best.ID() != "check-valve" || alcohol.Verdict != practice.HeldBack || len(alcohol.Reasons) == 0 || len(alcohol.Cautions) == 0 || both.Studied {
-		t.Errorf("best %s; alcohol %s for %v; the combination studied: %v", best.ID(), alcohol.Verdict, alcohol.Reasons, both.Studied)
+	if best.ID() != "check-valve" || alcohol.Verdict != practice.HeldBack || len(alcohol.Reasons) == 0 ||
+		len(alcohol.Cautions) == 0 || both.Studied {
+		t.Errorf("best %s; alcohol %s for %v; the combination studied: %v", best.ID(), alcohol.Verdict, alcohol.Reasons,
+			both.Studied)
 	}
 	in.Prices = new(*in.Prices)
 	in.Prices.Place = "CA-QC"
@@ -307,7 +321,8 @@ func TestAssumptions(t *testing.T) {
 	in.Prices.Sells.Grades = []price.Grade{{Name: "dark", Share: 0.2, Price: price.Value{Best: 5}}}
 	in.Prices.Sells.Retail = &price.Outlet{Share: 0.1, Price: price.Value{Best: 20}}
 	in.Prices.Sells.Sap.Share = 0.7
-	in.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 1}, PriceBeyond: price.Value{Best: 0.8}, DelaySeasons: price.Value{Best: 1}}
+	in.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 1}, PriceBeyond: price.Value{Best: 0.8},
+		DelaySeasons: price.Value{Best: 1}}
 	in.Prices.Sells.CapacityL = &price.Value{Best: 100}
 	before := answer(t, in)
 	untouched := fmt.Sprintf("%+v", in.Prices.Assumptions())
@@ -358,7 +373,8 @@ func TestThorough(t *testing.T) {
 	if len(full.WithoutStudy) != 4 || len(full.WithoutSite) != 4 {
 		t.Errorf("%d studies and %d sites left out in turn", len(full.WithoutStudy), len(full.WithoutSite))
 	}
-	if len(full.CaveatEffects) != 1 || full.CaveatEffects[0].Without.Studies != 3 || full.CaveatEffects[0].Best != "check-valve" {
+	if len(full.CaveatEffects) != 1 || full.CaveatEffects[0].Without.Studies != 3 ||
+		full.CaveatEffects[0].Best != "check-valve" {
 		t.Errorf("caveats: %+v", full.CaveatEffects)
 	}
 	if len(full.Disagreements) != len(a.Pool.Disagreements()) {

@@ -12,14 +12,15 @@ const (
 	drawSeed  = 1
 )
 
-// draws holds long-run gains over unsanitized, as fractions: best guesses with their 95 % intervals, and joint draws, by
-// treatment. A treatment that the model has no place for is not there.
+// draws holds long-run gains over unsanitized, as fractions: best guesses with their 95 % intervals, and joint draws,
+// by treatment. A treatment that the model has no place for is not there.
 type draws struct {
 	best  map[practice.Treatment]float64
 	low   map[practice.Treatment]float64
 	high  map[practice.Treatment]float64
 	drawn map[practice.Treatment][]float64
-	rough map[practice.Treatment]bool // fewer than three degrees of freedom: its draws give no chance of being best (M7)
+	// fewer than three degrees of freedom: its draws give no chance of being best (M7)
+	rough map[practice.Treatment]bool
 }
 
 // oldest is the highest drop age for which draws are made, one below the longest rotation that can be asked for.

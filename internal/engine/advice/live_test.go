@@ -26,7 +26,8 @@ func liveTrial() trial.Trial {
 			r.Plots = append(r.Plots, trial.Plot{Unit: u, Block: fmt.Sprint("b", b), Practice: p, Taps: 10})
 			for d := range 7 {
 				v := unit.Volume(100 + 8*b + 40*i + (7*b+5*i+3*d)%11)
-				r.Readings = append(r.Readings, trial.Reading{Unit: u, At: time.Date(2026, 3, 1+d, 9, 0, 0, 0, time.UTC), Volume: &v})
+				r.Readings = append(r.Readings,
+					trial.Reading{Unit: u, At: time.Date(2026, 3, 1+d, 9, 0, 0, 0, time.UTC), Volume: &v})
 			}
 		}
 	}
@@ -36,7 +37,8 @@ func liveTrial() trial.Trial {
 
 // A study that is left out is known by name, and why.
 func TestLeftOut(t *testing.T) {
-	in := Usual(input.Input{Notes: []note.Note{note.New("read with care")}, Excluded: []input.Exclusion{{Study: "A", Reason: "the pump failed"}}})
+	in := Usual(input.Input{Notes: []note.Note{note.New("read with care")},
+		Excluded: []input.Exclusion{{Study: "A", Reason: "the pump failed"}}})
 	if !slices.Equal(in.Evidence.Exclude, []string{"A"}) || len(in.Notes) != 2 ||
 		!strings.Contains(in.Notes[1].English(), "the pump failed") {
 		t.Errorf("%v %v", in.Evidence.Exclude, in.Notes)
@@ -46,8 +48,10 @@ func TestLeftOut(t *testing.T) {
 // A trial is pooled beside the studies, follows each reading that is corrected, and can be left out as a study can. It
 // never stops what the others say.
 func TestLiveTrial(t *testing.T) {
-	in := Input{Input: input.Input{Studies: []evidence.Study{}, Practices: practice.Shipped(), Trials: []trial.Trial{liveTrial()}}}
-	in.Studies = append(in.Studies, reported("Old lot 2020", "Old lot", 2020, 25), reported("Old lot 2021", "Old lot", 2021, 35))
+	in := Input{Input: input.Input{Studies: []evidence.Study{}, Practices: practice.Shipped(),
+		Trials: []trial.Trial{liveTrial()}}}
+	in.Studies = append(in.Studies, reported("Old lot 2020", "Old lot", 2020, 25),
+		reported("Old lot 2021", "Old lot", 2021, 35))
 	var memo Memo
 	gain := func(in Input) float64 {
 		t.Helper()
@@ -92,7 +96,8 @@ func TestLiveTrial(t *testing.T) {
 
 func reported(name, site string, season int, pct float64) evidence.Study {
 	se := 8.0
-	return evidence.Study{Name: name, Site: site, Season: season, Kind: evidence.Replicated, Where: note.Where{Row: season}, Arms: []evidence.Arm{
-		{Practice: practice.CheckValve, Gain: &evidence.Reported{Pct: pct, SEPct: &se}},
-	}}
+	return evidence.Study{Name: name, Site: site, Season: season, Kind: evidence.Replicated,
+		Where: note.Where{Row: season}, Arms: []evidence.Arm{
+			{Practice: practice.CheckValve, Gain: &evidence.Reported{Pct: pct, SEPct: &se}},
+		}}
 }

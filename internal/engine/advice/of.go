@@ -80,7 +80,8 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
 		in.Against = practice.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
 	}
-	fit, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return m.fit(in) })
+	fit, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
+		func() (fitted, error) { return m.fit(in) })
 	if err != nil {
 		return nil, err
 	}
@@ -98,10 +99,12 @@ func (in Input) faults() note.Faults {
 		f = append(f, in.Prices.Faults(in.Practices)...)
 	}
 	if in.MaxInterval < 1 || in.MaxInterval > maxInterval {
-		f = append(f, note.New("the longest rotation asked for is %d seasons; allowed: 1 to %d", in.MaxInterval, maxInterval))
+		f = append(f, note.New("the longest rotation asked for is %d seasons; allowed: 1 to %d", in.MaxInterval,
+			maxInterval))
 	}
 	if _, known := in.Practices.Find(in.Against.Practice); in.Against.Practice != "" && !known {
-		f = append(f, note.New("%s is not a practice that can be compared against; allowed: %s", string(in.Against.Practice), in.Practices.Names()))
+		f = append(f, note.New("%s is not a practice that can be compared against; allowed: %s",
+			string(in.Against.Practice), in.Practices.Names()))
 	}
 	return f
 }
@@ -120,7 +123,8 @@ func (m *Memo) fit(in Input) (fitted, error) {
 	lives, problems := make([]effect.StudyEffects, len(in.Trials)), make([]error, len(in.Trials))
 	settings := evidence.Settings(in.Studies)
 	for i, t := range in.Trials {
-		lives[i], problems[i] = m.trials.get(trialInputs{t, in.Practices}, func() (effect.StudyEffects, error) { return compare.StudyOf(t, in.Practices) })
+		lives[i], problems[i] = m.trials.get(trialInputs{t, in.Practices},
+			func() (effect.StudyEffects, error) { return compare.StudyOf(t, in.Practices) })
 		settings = append(settings, lives[i].Setting)
 	}
 	effects, err := effect.Of(in.Studies, in.Practices, ofStudies, settings[len(in.Studies):]...)
@@ -133,7 +137,8 @@ func (m *Memo) fit(in Input) (fitted, error) {
 		if lives[i].Caveats = carried[len(in.Studies)+i]; err == nil {
 			err = effects.Add(lives[i], in.Evidence)
 		}
-		if faults := (note.Faults{}); errors.As(err, &faults) { // a trial in the making does not stop what the others say
+		// a trial in the making does not stop what the others say
+		if faults := (note.Faults{}); errors.As(err, &faults) {
 			effects.Out = append(effects.Out, effect.Out{Study: t.Name, Why: faults[0]})
 			effects.Notes = append(effects.Notes, note.New("the trial %s is not in the pool", t.Name))
 			effects.Notes = append(effects.Notes, faults...)
@@ -143,7 +148,8 @@ func (m *Memo) fit(in Input) (fitted, error) {
 	if err != nil {
 		return fitted{}, err
 	}
-	f := fitted{effects: effects, pool: result, draws: drawsOf(result, in.Practices), caveats: map[string][]evidence.Caveat{}}
+	f := fitted{effects: effects, pool: result, draws: drawsOf(result, in.Practices),
+		caveats: map[string][]evidence.Caveat{}}
 	for i, s := range in.Studies {
 		f.caveats[s.Name] = carried[i]
 	}

@@ -17,8 +17,8 @@ import (
 // few is the least number of admitted studies from which a size of tubing or a kind of tree counts as studied.
 const few = 3
 
-// planModerators are the properties of a section that may change what a practice gains there. Tubing is not one of them:
-// a size is studied or it is not.
+// planModerators are the properties of a section that may change what a practice gains there. Tubing is not one of
+// them: a size is studied or it is not.
 var planModerators = []string{"vacuum", "line-age"}
 
 // Plan is the plan of a sugarbush under the studies of an input and the sugarbush's own prices, place and certificate.
@@ -39,9 +39,11 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	e := plan.Evidence{Pool: result, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a), Base: base(a)}
+	e := plan.Evidence{Pool: result, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a),
+		Base: base(a)}
 	for _, p := range e.Set {
-		if verdict, why, _ := (&ranker{in: a.Input}).permission(practice.Choice{Practice: p.Key}); verdict != practice.Permitted {
+		if verdict, why, _ := (&ranker{in: a.Input}).
+			permission(practice.Choice{Practice: p.Key}); verdict != practice.Permitted {
 			e.Held[p.Key] = plan.Held{Verdict: verdict, Reasons: why}
 		}
 	}
@@ -66,7 +68,8 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
 	fit := func(names ...string) (*pool.Result, error) {
 		in.Pool.Moderators = names
-		f, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}, func() (fitted, error) { return m.fit(in) })
+		f, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
+			func() (fitted, error) { return m.fit(in) })
 		return f.pool, err
 	}
 	var notes []note.Note
@@ -81,7 +84,8 @@ func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
 		case i >= 0 && (r.Moderators[i].Low > 0 || r.Moderators[i].High < 0):
 			kept = append(kept, name)
 		case i >= 0:
-			notes = append(notes, note.New("the studies do not show that %s changes the gain: a section's own is not reckoned with", note.Term(name)))
+			notes = append(notes, note.New("the studies do not show that %s changes the gain: a section's own is not "+
+				"reckoned with", note.Term(name)))
 		}
 	}
 	r, err := fit(kept...)
@@ -130,7 +134,8 @@ func base(a *Advice) plan.Base {
 	b.Sites, b.Seasons = len(sites), len(seasons)
 	for _, p := range a.Input.Practices {
 		if x := by[p.Key]; x != nil {
-			b.By = append(b.By, plan.BaseOf{Practice: p.Key, Studies: x.studies, Sites: len(x.sites), Seasons: len(x.seasons)})
+			b.By = append(b.By, plan.BaseOf{Practice: p.Key, Studies: x.studies, Sites: len(x.sites),
+				Seasons: len(x.seasons)})
 		}
 	}
 	return b

@@ -36,7 +36,8 @@ func planned(t testing.TB, name string) *plan.Plan {
 func TestPlanOfTheDemo(t *testing.T) {
 	for _, name := range []string{"gravity", "organic", "quebec"} {
 		p := planned(t, name)
-		t.Logf("%s: profit %.0f (%.0f to %.0f), uncapped %.0f, gap %.2f, left %.0f, unplanned %d", name, p.Profit.Best, p.Profit.Low, p.Profit.High, p.Uncapped, p.Gap, p.Left, len(p.Unplanned))
+		t.Logf("%s: profit %.0f (%.0f to %.0f), uncapped %.0f, gap %.2f, left %.0f, unplanned %d", name, p.Profit.Best,
+			p.Profit.Low, p.Profit.High, p.Uncapped, p.Gap, p.Left, len(p.Unplanned))
 		if p.Gap > 0.01*p.Profit.Best {
 			t.Errorf("%s: a gap of %.1f %%", name, 100*p.Gap/p.Profit.Best)
 		}
@@ -52,9 +53,11 @@ func TestPlanOfTheDemo(t *testing.T) {
 			}
 		}
 		for _, r := range p.Rules {
-			t.Logf("  rule last=%v %s/%d: %.0f, fits %v, permitted %v", r.Last, r.Practice, r.Every, r.Profit, r.Fits, r.Permitted)
+			t.Logf("  rule last=%v %s/%d: %.0f, fits %v, permitted %v", r.Last, r.Practice, r.Every, r.Profit, r.Fits,
+				r.Permitted)
 			if r.Profit >= p.Profit.Best { // even where a rule takes more than there is
-				t.Errorf("%s: the rule %s/%d brings %v, the plan %v", name, r.Practice, r.Every, r.Profit, p.Profit.Best)
+				t.Errorf("%s: the rule %s/%d brings %v, the plan %v", name, r.Practice, r.Every, r.Profit,
+					p.Profit.Best)
 			}
 		}
 		for _, s := range p.Sections {
@@ -128,7 +131,8 @@ func TestUnknownPlaceHoldsBackChemicals(t *testing.T) {
 		}
 	})
 	if len(known.Held) >= len(p.Held) {
-		t.Errorf("%d practices are held back where the place is known, %d where it is not", len(known.Held), len(p.Held))
+		t.Errorf("%d practices are held back where the place is known, %d where it is not", len(known.Held),
+			len(p.Held))
 	}
 }
 
@@ -143,7 +147,8 @@ func TestNoEvidenceNoPlan(t *testing.T) {
 	} {
 		p := changed(t, func(b *bush.Sugarbush) { change(&b.Sections[0]) })
 		i := slices.IndexFunc(p.Unplanned, func(u plan.Unplanned) bool { return u.Section.Name == "North face" })
-		if i < 0 || len(p.Unplanned[i].Reasons) == 0 || !strings.Contains(p.Unplanned[i].Reasons[0].English(), "no evidence here") {
+		if i < 0 || len(p.Unplanned[i].Reasons) == 0 ||
+			!strings.Contains(p.Unplanned[i].Reasons[0].English(), "no evidence here") {
 			t.Errorf("%s: %v", name, p.Unplanned)
 		}
 		for _, s := range p.Sections {
@@ -154,8 +159,8 @@ func TestNoEvidenceNoPlan(t *testing.T) {
 	}
 }
 
-// What lasts two seasons is bought for every tap in the first, and for none in the second: counted by hand. The money of the
-// two seasons differs by the price of the spouts.
+// What lasts two seasons is bought for every tap in the first, and for none in the second: counted by hand. The money
+// of the two seasons differs by the price of the spouts.
 func TestWhatLastsIsBoughtOnce(t *testing.T) {
 	const taps, price = 1000, 0.85 // the demo's silver-bearing spout, whose life is two seasons
 	p := changed(t, func(b *bush.Sugarbush) {
@@ -189,8 +194,8 @@ func TestWhatLastsIsBoughtOnce(t *testing.T) {
 	}
 }
 
-// Tubing older, or younger, than any that was studied (the table of the demo has 4 to 10 seasons) gains what the nearest
-// studied does, and no straight line is drawn beyond.
+// Tubing older, or younger, than any that was studied (the table of the demo has 4 to 10 seasons) gains what the
+// nearest studied does, and no straight line is drawn beyond.
 func TestNoAgeBeyondTheStudies(t *testing.T) {
 	gain := func(age float64) (float64, []string) {
 		p := changed(t, func(b *bush.Sugarbush) { b.Sections[0].LineAge, b.Cash = &age, nil })
@@ -228,7 +233,8 @@ func TestSectionsShareTheDraws(t *testing.T) {
 		}).Profit
 	}
 	one, two := profit(1), profit(2)
-	for _, x := range [][2]float64{{one.Best, two.Best}, {one.Low, two.Low}, {one.High, two.High}, {one.Loss, two.Loss}} {
+	for _, x := range [][2]float64{{one.Best, two.Best}, {one.Low, two.Low}, {one.High, two.High},
+		{one.Loss, two.Loss}} {
 		if math.Abs(x[0]-x[1]) > 1e-9*math.Abs(x[0]) {
 			t.Errorf("the whole %+v, two halves %+v", one, two)
 			break
@@ -236,8 +242,8 @@ func TestSectionsShareTheDraws(t *testing.T) {
 	}
 }
 
-// A rule that a section does not want is followed in the others, and that section goes on as last season; with everywhere it
-// is told apart.
+// A rule that a section does not want is followed in the others, and that section goes on as last season; with
+// everywhere it is told apart.
 func TestARuleGivesWayWhereItIsNotWanted(t *testing.T) {
 	rules := func(sections ...int) map[practice.Key]plan.Rule {
 		of := map[practice.Key]plan.Rule{}

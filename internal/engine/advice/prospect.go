@@ -87,7 +87,8 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 		if x.Practice == practice.NewSpout && x.With == "" {
 			m.Spouts = len(choices)
 		}
-		m.Options = append(m.Options, sure.Option{ID: x.ID(), Choice: x.Choice(), Open: x.Verdict == practice.Permitted && x.Studied})
+		m.Options = append(m.Options,
+			sure.Option{ID: x.ID(), Choice: x.Choice(), Open: x.Verdict == practice.Permitted && x.Studied})
 		choices = append(choices, x.Choice())
 		need(x.Choice().Seasons())
 	}
@@ -97,12 +98,14 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 	}
 	for _, x := range a.Ranking {
 		// a gain that the user states has no interval, and stands outside what is drawn
-		if x.With == "" && !slices.ContainsFunc(x.Choice().Seasons(), func(t practice.Treatment) bool { return !told(t) }) {
+		if x.With == "" && !slices.ContainsFunc(x.Choice().Seasons(),
+			func(t practice.Treatment) bool { return !told(t) }) {
 			add(x)
 		}
 	}
 	if m.Today < 0 { // it is not ranked, yet the others are against it
-		add(Option{Practice: a.Reference.Practice, Every: a.Reference.Every, With: a.Reference.With, Verdict: practice.Never})
+		add(Option{Practice: a.Reference.Practice, Every: a.Reference.Every, With: a.Reference.With,
+			Verdict: practice.Never})
 	}
 	baseline := a.Input.Prices.Baseline.Seasons()
 	if !slices.ContainsFunc(baseline, func(t practice.Treatment) bool { return !told(t) }) {
@@ -112,7 +115,8 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 	m.Gains = a.Pool.Posterior(treatments)
 	levers := a.Input.Prices.Assumptions()
 	for _, x := range levers {
-		m.Assumptions = append(m.Assumptions, sure.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
+		m.Assumptions = append(m.Assumptions,
+			sure.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
 	}
 	used := a.Input.used(among(m.Options))
 	var faults note.Faults
@@ -123,7 +127,8 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 		case !used(k):
 			faults = append(faults, note.New("%s is to be drawn as %s, and no option uses it", k, string(o.Kinds[k])))
 		case o.Kinds[k] != sure.Held && levers[i].Value.Low == nil && levers[i].Value.High == nil:
-			faults = append(faults, note.New("%s is to be drawn as %s, and has neither low nor high: give it both", k, string(o.Kinds[k])))
+			faults = append(faults, note.New("%s is to be drawn as %s, and has neither low nor high: give it both", k,
+				string(o.Kinds[k])))
 		}
 	}
 	for _, c := range o.Correlations {
@@ -165,12 +170,13 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 // among says whether a practice is part of any of the options.
 func among(options []sure.Option) func(practice.Key) bool {
 	return func(k practice.Key) bool {
-		return slices.ContainsFunc(options, func(o sure.Option) bool { return o.Choice.Practice == k || o.Choice.With == k })
+		return slices.ContainsFunc(options,
+			func(o sure.Option) bool { return o.Choice.Practice == k || o.Choice.With == k })
 	}
 }
 
-// used says whether an assumption, by its key, changes anything of any of the practices chosen: those of the use of a practice,
-// of a material and of a chemical do so only where a practice takes them.
+// used says whether an assumption, by its key, changes anything of any of the practices chosen: those of the use of a
+// practice, of a material and of a chemical do so only where a practice takes them.
 func (in Input) used(chosen func(practice.Key) bool) func(key string) bool {
 	taken := map[string]bool{}
 	var owned []string // beginnings of the keys of which only those taken count
@@ -198,12 +204,13 @@ func (in Input) used(chosen func(practice.Key) bool) func(key string) bool {
 		owned = append(owned, "chemical."+c.Name+".")
 	}
 	return func(key string) bool {
-		return !slices.ContainsFunc(owned, func(part string) bool { return strings.HasPrefix(key, part) && !taken[part] })
+		return !slices.ContainsFunc(owned,
+			func(part string) bool { return strings.HasPrefix(key, part) && !taken[part] })
 	}
 }
 
-// idle are the assumptions that have a low or a high and that no practice uses, be it ranked or not: of those that are not
-// ranked for want of studies the answer speaks already.
+// idle are the assumptions that have a low or a high and that no practice uses, be it ranked or not: of those that are
+// not ranked for want of studies the answer speaks already.
 func (r *Prospect) idle() []string {
 	used := r.input.used(func(practice.Key) bool { return true })
 	var keys []string
@@ -261,7 +268,8 @@ func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Prospect{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1, input: a.Input}
+	r := &Prospect{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1,
+		input: a.Input}
 	if best, ok := a.Best(); ok {
 		r.Best = slices.IndexFunc(m.Options, func(x sure.Option) bool { return x.ID == best.ID() })
 	}
@@ -314,7 +322,8 @@ func (r *Prospect) Knowing() (Knowing, error) {
 	}
 	var treatments []int
 	for i, t := range r.Model.Gains.Treatments {
-		open := slices.ContainsFunc(r.Model.Options, func(o sure.Option) bool { return o.Open && o.Choice.Practice == t.Practice })
+		open := slices.ContainsFunc(r.Model.Options,
+			func(o sure.Option) bool { return o.Open && o.Choice.Practice == t.Practice })
 		if open && t.DropAge == 0 && t.Practice != practice.Unsanitized {
 			treatments = append(treatments, i)
 		}
@@ -372,9 +381,9 @@ type Contest struct {
 // How many points a map is worked out at, along X and along Y.
 const mapX, mapY = 49, 31
 
-// Pair fills in the assumptions of a map: x and y where they are named, else those that the choice hangs on most: those of
-// which an end that they may well have puts another option first before all others, and among these the widest swing. False
-// where there are fewer than two.
+// Pair fills in the assumptions of a map: x and y where they are named, else those that the choice hangs on most: those
+// of which an end that they may well have puts another option first before all others, and among these the widest
+// swing. False where there are fewer than two.
 func (r *Prospect) Pair(h Hangs, x, y string) (string, string, bool) {
 	first := r.Model.Options[r.Best].ID
 	var turning, other []string
@@ -396,9 +405,9 @@ func (r *Prospect) Pair(h Hangs, x, y string) (string, string, bool) {
 	return x, y, x != "" && y != ""
 }
 
-// Contest draws the map of two assumptions, by key, from half of what lies between low and high below low to as much above
-// high, as far as it makes sense; one without low and high from half its best guess to half as much again. The error is
-// note.Faults.
+// Contest draws the map of two assumptions, by key, from half of what lies between low and high below low to as much
+// above high, as far as it makes sense; one without low and high from half its best guess to half as much again. The
+// error is note.Faults.
 func (r *Prospect) Contest(x, y string) (Contest, error) {
 	var c Contest
 	var faults note.Faults
@@ -472,9 +481,10 @@ type TrialDesign struct {
 // has a source. The CV is as chambers vary.
 func (a *Advice) TrialDefaults() TrialOptions {
 	o := TrialOptions{
-		Use:    worth.Use{Taps: 100_000, Adoption: 0.2, Seasons: 10},
-		Cost:   worth.Cost{Fixed: 3000, Season: 2000, Unit: 60},
-		Design: TrialDesign{Units: 1, Taps: 10, Seasons: 1, Sites: 1, CV: 0.15, Blocks: []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}},
+		Use:  worth.Use{Taps: 100_000, Adoption: 0.2, Seasons: 10},
+		Cost: worth.Cost{Fixed: 3000, Season: 2000, Unit: 60},
+		Design: TrialDesign{Units: 1, Taps: 10, Seasons: 1, Sites: 1, CV: 0.15,
+			Blocks: []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}},
 	}
 	if p := a.Input.Prices; p != nil {
 		o.Discount = p.Discount.Best
@@ -496,7 +506,8 @@ func (o TrialOptions) Faults(sites []string) note.Faults {
 
 // trial is one of this design, of one block.
 func (d TrialDesign) trial(t ...practice.Treatment) worth.Trial {
-	return worth.Trial{Treatments: t, Blocks: 1, Units: d.Units, Taps: d.Taps, Seasons: d.Seasons, Site: d.Site, Sites: d.Sites, CV: d.CV}
+	return worth.Trial{Treatments: t, Blocks: 1, Units: d.Units, Taps: d.Taps, Seasons: d.Seasons, Site: d.Site,
+		Sites: d.Sites, CV: d.CV}
 }
 
 // Next is which trial is worth running next.
@@ -567,7 +578,8 @@ func (a *Advice) tells(d TrialDesign) (*tells, error) {
 	unsanitized := practice.Treatment{Practice: practice.Unsanitized}
 	all := []practice.Treatment{unsanitized}
 	for _, t := range m.Gains.Treatments {
-		open := slices.ContainsFunc(m.Options, func(x sure.Option) bool { return x.Open && x.Choice.Practice == t.Practice })
+		open := slices.ContainsFunc(m.Options,
+			func(x sure.Option) bool { return x.Open && x.Choice.Practice == t.Practice })
 		if !open || t == unsanitized {
 			continue
 		}

@@ -44,8 +44,8 @@ var (
 	})
 )
 
-// The 95 % interval of what is drawn of a gain is that of the table (M7). Drops that age are averaged over two curves, and
-// agree less closely.
+// The 95 % interval of what is drawn of a gain is that of the table (M7). Drops that age are averaged over two curves,
+// and agree less closely.
 func TestDrawnIntervalsAreTheTables(t *testing.T) {
 	a := scenario(t)
 	m, _, err := advice.SureModel(a, advice.DrawOptions{})
@@ -68,7 +68,8 @@ func TestDrawnIntervalsAreTheTables(t *testing.T) {
 			}
 		}
 		half := 1.959964 * math.Sqrt(v)
-		for _, c := range []struct{ got, want float64 }{{centre - half, math.Log1p(g.LowPct / 100)}, {centre + half, math.Log1p(g.HighPct / 100)}} {
+		for _, c := range []struct{ got, want float64 }{{centre - half, math.Log1p(g.LowPct / 100)},
+			{centre + half, math.Log1p(g.HighPct / 100)}} {
 			if math.Abs(c.got-c.want) > 2e-3 {
 				t.Errorf("%s: a draw's interval ends at %v, the table's at %v", x.Practice, c.got, c.want)
 			}
@@ -146,7 +147,8 @@ func TestTurnsAreOfWhatIsUnsure(t *testing.T) {
 	}
 	x := a.Sure.Turns[1]
 	if x.Assumption.Value.Low == nil || x.Now != x.Assumption.Value.Best || x.Below != (x.At < x.Now) {
-		t.Errorf("%s, now %v, turns at %v (below: %v), low %v", x.Assumption.Key, x.Now, x.At, x.Below, x.Assumption.Value.Low)
+		t.Errorf("%s, now %v, turns at %v (below: %v), low %v", x.Assumption.Key, x.Now, x.At, x.Below,
+			x.Assumption.Value.Low)
 	}
 }
 
@@ -222,7 +224,8 @@ func TestNext(t *testing.T) {
 		for _, x := range w.Trial.Treatments {
 			oldest = oldest || x.DropAge == 4
 		}
-		direct = direct || len(w.Trial.Treatments) == 2 && w.Trial.Treatments[0].Practice == practice.CheckValve && w.Trial.Treatments[1].Practice == practice.NewDrop
+		direct = direct || len(w.Trial.Treatments) == 2 && w.Trial.Treatments[0].Practice == practice.CheckValve &&
+			w.Trial.Treatments[1].Practice == practice.NewDrop
 	}
 	if !direct {
 		t.Error("the check valve against the new drop, direct, is not among the candidates")
@@ -232,8 +235,9 @@ func TestNext(t *testing.T) {
 	}
 }
 
-// A trial at a site that has studies, against brute force: gains and that site's u are drawn from what is known of them, then
-// what the trial finds, then gains again from what is left unknown, each priced by the ledger at prices that are drawn too.
+// A trial at a site that has studies, against brute force: gains and that site's u are drawn from what is known of
+// them, then what the trial finds, then gains again from what is left unknown, each priced by the ledger at prices that
+// are drawn too.
 func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 	a := scenario(t)
 	m, levers, err := advice.SureModel(a, advice.DrawOptions{})
@@ -256,7 +260,8 @@ func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 	mean, g := m.Gains.At(site)
 	n := len(mean) - 1
 	if known := g.At(n, n); !(known < m.Gains.Site*.9) {
-		t.Fatalf("u of %s has variance %v, a new site's %v: the case does not test what it is to test", site, known, m.Gains.Site)
+		t.Fatalf("u of %s has variance %v, a new site's %v: the case does not test what it is to test", site, known,
+			m.Gains.Site)
 	}
 	arm := slices.Index(m.Gains.Treatments, x.Treatments[1])
 	v := 2 * (math.Log1p(x.CV*x.CV)/float64(x.Blocks) + m.Gains.Study/2)
@@ -296,7 +301,8 @@ func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 			values[i] = l.Value.Best
 			if l.Value.Low != nil && *l.Value.High > *l.Value.Low {
 				part := (l.Value.Best - *l.Value.Low) / (*l.Value.High - *l.Value.Low)
-				values[i] = *l.Value.Low + (*l.Value.High-*l.Value.Low)*distuv.Beta{Alpha: 1 + 4*part, Beta: 5 - 4*part, Src: random}.Rand()
+				values[i] = *l.Value.Low +
+					(*l.Value.High-*l.Value.Low)*distuv.Beta{Alpha: 1 + 4*part, Beta: 5 - 4*part, Src: random}.Rand()
 			}
 		}
 		return open(values)
@@ -406,7 +412,8 @@ func TestSwingsOfTodaysPractice(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, s.Key, s.NetHigh, option(t, there, best.ID()).Unsanitized.Net-option(t, there, next).Unsanitized.Net, 1e-6)
+		near(t, s.Key, s.NetHigh, option(t, there, best.ID()).Unsanitized.Net-option(t, there, next).Unsanitized.Net,
+			1e-6)
 	}
 }
 

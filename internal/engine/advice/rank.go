@@ -36,8 +36,10 @@ func newRanker(in Input, fit fitted) *ranker {
 		r.base, r.baseDraws = mean(gains), meanOf(drawn)
 	} else {
 		r.baseDraws = make([]float64, drawCount)
-		r.notes = append(r.notes, note.New("the studies say nothing of %s, under which the baseline yield was measured: the yield is taken as unsanitized, and every figure of money may be too high",
-			note.Term(in.Prices.Baseline.Practice)))
+		r.notes = append(r.notes,
+			note.New("the studies say nothing of %s, under which the baseline yield was measured: the yield is taken "+
+				"as unsanitized, and every figure of money may be too high",
+				note.Term(in.Prices.Baseline.Practice)))
 	}
 	return r
 }
@@ -111,7 +113,9 @@ func (r *ranker) rotation() rotation.Result {
 			}
 		}
 		if len(own) > 0 {
-			r.notes = append(r.notes, note.New("%s: the gains at drop age %s are the price file's own, not from studies, and have no interval", note.Term(p.Key), strings.Join(own, ", ")))
+			r.notes = append(r.notes,
+				note.New("%s: the gains at drop age %s are the price file's own, not from studies, and have no interval",
+					note.Term(p.Key), strings.Join(own, ", ")))
 		}
 		choice := practice.Choice{Practice: p.Key}
 		ledger := r.ledger
@@ -142,10 +146,13 @@ func (r *ranker) candidates(best int) []candidate {
 		gains, drawn, ok := r.gains(c.Seasons())
 		switch {
 		case !ok && c.Every <= 1 && r.ledger.Priced(c):
-			r.notes = append(r.notes, note.New("the prices say what %s takes, but no study says what it gains: it is not ranked", note.Term(c.Practice)))
+			r.notes = append(r.notes,
+				note.New("the prices say what %s takes, but no study says what it gains: it is not ranked",
+					note.Term(c.Practice)))
 		case !ok:
 		case !r.ledger.Priced(c):
-			r.notes = append(r.notes, note.New("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice)))
+			r.notes = append(r.notes,
+				note.New("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice)))
 		default:
 			list = append(list, candidate{c, gains, gains, drawn, studied})
 		}
@@ -227,7 +234,9 @@ func (r *ranker) rank(a *Advice) {
 	}
 	today, ok := r.reference(a.Reference)
 	if !ok {
-		r.notes = append(r.notes, note.New("the studies or the prices say nothing of today's practice, %s: the ranking is against unsanitized", note.Term(a.Reference.Practice)))
+		r.notes = append(r.notes,
+			note.New("the studies or the prices say nothing of today's practice, %s: the ranking is against unsanitized",
+				note.Term(a.Reference.Practice)))
 		a.Untold, a.Reference, today = a.Reference, practice.Choice{Practice: practice.Unsanitized}, unsanitized
 	}
 	for _, c := range r.candidates(a.Rotation.Best) {
@@ -238,7 +247,8 @@ func (r *ranker) rank(a *Advice) {
 	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
 	marginal(a.Ranking, open)
 	slices.SortStableFunc(a.Ranking, func(x, y Option) int {
-		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(y.Today.Net, x.Today.Net), cmp.Compare(x.ID(), y.ID()))
+		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(y.Today.Net, x.Today.Net),
+			cmp.Compare(x.ID(), y.ID()))
 	})
 	if len(a.Ranking) > 0 && open(a.Ranking[0]) {
 		a.Recommended = 0

@@ -16,7 +16,8 @@ import (
 type Sure struct {
 	Draws int
 	Error float64 // largest standard error of the simulation of any chance
-	Turns []Turn  // what would change the recommendation soonest: the nearest gain and the nearest assumption, where there are any
+	// what would change the recommendation soonest: the nearest gain and the nearest assumption, where there are any
+	Turns []Turn
 }
 
 // Turn is a number at which another option comes first, all else at its best guess.
@@ -191,8 +192,8 @@ type Weighed struct {
 	Next     *Next
 }
 
-// Weigh is the answer with what is said of it under uncertainty. Where nothing is recommended, or no draws can be made, it is
-// the answer as it was. The error is note.Faults.
+// Weigh is the answer with what is said of it under uncertainty. Where nothing is recommended, or no draws can be made,
+// it is the answer as it was. The error is note.Faults.
 func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
 	if a.Recommended < 0 {
 		return a, nil
@@ -214,7 +215,8 @@ func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
 			t.Sure = w.Prospect.sure(w.Hangs)
 		}
 		if idle := w.Prospect.idle(); len(idle) > 0 {
-			t.Notes = append(slices.Clone(t.Notes), note.New("no practice uses %s: low and high there change nothing", strings.Join(idle, ", ")))
+			t.Notes = append(slices.Clone(t.Notes),
+				note.New("no practice uses %s: low and high there change nothing", strings.Join(idle, ", ")))
 		}
 		if x, y, ok := w.Prospect.Pair(w.Hangs, o.Across, o.Down); ok {
 			c, err := w.Prospect.Contest(x, y)

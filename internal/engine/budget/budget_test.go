@@ -363,7 +363,8 @@ func TestUnits(t *testing.T) {
 		pound := f(0, 10, "price a mass of syrup")
 		boiling, hauling := f(0, 10, "boiling a volume of syrup"), f(0, 0.1, "hauling a volume of sap")
 		p.Baseline = price.Baseline{Yield: price.Value{Best: float64(u.Of(yield))},
-			Done: price.Done{Treatment: practice.Treatment{Practice: practice.Unsanitized}}, Brix: price.Value{Best: f(1, 4, "brix")}}
+			Done: price.Done{Treatment: practice.Treatment{Practice: practice.Unsanitized}},
+			Brix: price.Value{Best: f(1, 4, "brix")}}
 		kilogram := price.Value{Best: pound / float64(m.Of(1))}
 		p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: kilogram}}}
 		p.Processing.Best, p.Hauling.Best = boiling/float64(u.Of(1)), hauling/float64(u.Of(1))

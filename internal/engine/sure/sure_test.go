@@ -30,7 +30,8 @@ func bush(season float64) *sure.Model {
 	root := mat.NewDense(len(keys), len(keys), nil)
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
 	prices := price.Default()
-	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Done: price.Done{Treatment: treatment(practice.NewSpout)},
+	prices.Baseline = price.Baseline{Yield: price.Value{Best: 80},
+		Done: price.Done{Treatment: treatment(practice.NewSpout)},
 		Brix: price.Value{Best: 2}}
 	prices.Sells.Sap = &price.Outlet{Share: 1, Price: price.Value{Best: .15}}
 	prices.Wage.Best = 24

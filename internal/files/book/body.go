@@ -148,7 +148,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 	case evidence.Study:
 		kind, key = Study, v.Name
 		b = v.Said()
-		p = place{At: whereBody(v.Where), Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) })}
+		p = place{At: whereBody(v.Where),
+			Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) })}
 	case price.Prices:
 		kind, key = Prices, "list"
 		p = place{At: whereBody(v.Where), Lines: nonEmpty(v.Lines)}

@@ -259,7 +259,8 @@ func TestSettings(t *testing.T) {
 	for query, want := range map[string]string{
 		`PRAGMA journal_mode`: "delete", `PRAGMA synchronous`: "2", `PRAGMA foreign_keys`: "1",
 		`PRAGMA busy_timeout`:   fmt.Sprint(waiting),
-		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: fmt.Sprint(latest(migrations)), `PRAGMA trusted_schema`: "0",
+		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: fmt.Sprint(latest(migrations)),
+		`PRAGMA trusted_schema`:  "0",
 		`PRAGMA cell_size_check`: "1",
 	} {
 		if got, err := column(b.db, query); err != nil || got[0] != want {
@@ -295,7 +296,8 @@ func TestWriteAhead(t *testing.T) {
 // A version of the format to come, to try the way there.
 func steps(next string) fstest.MapFS {
 	to := latest(migrations) + 1
-	all := fstest.MapFS{fmt.Sprintf("%05d_more.sql", to): {Data: fmt.Appendf(nil, "-- +goose Up\n%s PRAGMA user_version = %d;", next, to)}}
+	all := fstest.MapFS{fmt.Sprintf("%05d_more.sql", to): {Data: fmt.Appendf(nil, "-- +goose Up\n%s PRAGMA "+
+		"user_version = %d;", next, to)}}
 	files, _ := fs.Glob(migrations, "*.sql")
 	for _, name := range files {
 		data, err := fs.ReadFile(migrations, name)

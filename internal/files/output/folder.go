@@ -83,7 +83,8 @@ func (f *Folder) allowed(name string, data []byte) error {
 	}
 	for _, in := range f.writer.Inputs {
 		if within(in, path) {
-			return unwritten(path, note.New("is what this call reads, and stays as it is; allowed: another name, or --force"))
+			return unwritten(path, note.New("is what this call reads, and stays as it is; allowed: another name, or "+
+				"--force"))
 		}
 	}
 	f.mu.Lock()

@@ -28,8 +28,8 @@ type room struct {
 	take func(data []byte) (content []byte, mark string, ok bool)
 }
 
-// rooms are the formats that can be marked, by the ending of a file's name. What a person writes by hand or in an editor
-// (CSV, TOML, BibTeX, JSON …) is never marked.
+// rooms are the formats that can be marked, by the ending of a file's name. What a person writes by hand or in an
+// editor (CSV, TOML, BibTeX, JSON …) is never marked.
 var rooms = map[string]room{
 	".svg":  tail("\n<!-- ", " -->\n"),
 	".html": tail("\n<!-- ", " -->\n"),

@@ -92,7 +92,8 @@ func (w Writer) allowed(path string, data []byte) error {
 	}
 	for _, in := range w.Inputs {
 		if is, err := os.Stat(in); err == nil && os.SameFile(is, info) {
-			return unwritten(path, note.New("is what this call reads, and stays as it is; allowed: another name, or --force"))
+			return unwritten(path, note.New("is what this call reads, and stays as it is; allowed: another name, or "+
+				"--force"))
 		}
 	}
 	have, err := os.ReadFile(path)
@@ -110,7 +111,8 @@ func (w Writer) allowed(path string, data []byte) error {
 }
 
 // theirs is said of a file that is not ours, or no longer as we wrote it.
-var theirs = note.New("is there, and is not what spile wrote there; it stays as it is; allowed: another name, or --force")
+var theirs = note.New("is there, and is not what spile wrote there; it stays as it is; allowed: another name, or " +
+	"--force")
 
 // known is true of a format that can carry a mark, so that a look at the file tells whether it is ours.
 func known(path string) bool {

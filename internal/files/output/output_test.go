@@ -30,8 +30,10 @@ func samples(t testing.TB) map[string][]byte {
 		t.Fatal(err)
 	}
 	return map[string][]byte{
-		"a.svg": []byte("<svg xmlns='http://www.w3.org/2000/svg'/>"), "a.html": []byte("<!doctype html>\n<p>\n"), "a.HTM": {},
-		"a.pdf": []byte("%PDF-1.3\n%%EOF\n"), "a.png": picture.Bytes(), "a.zip": archive.Bytes(), "a.xlsx": archive.Bytes(),
+		"a.svg": []byte("<svg xmlns='http://www.w3.org/2000/svg'/>"), "a.html": []byte("<!doctype html>\n<p>\n"),
+		"a.HTM": {},
+		"a.pdf": []byte("%PDF-1.3\n%%EOF\n"), "a.png": picture.Bytes(), "a.zip": archive.Bytes(),
+		"a.xlsx": archive.Bytes(),
 		"a.pptx": archive.Bytes(),
 	}
 }
@@ -233,7 +235,8 @@ func TestIsFolder(t *testing.T) {
 	if err := os.Mkdir(filepath.Join(dir, "a.b"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	for name, want := range map[string]bool{"none": true, "out.doc": false, "a.b": true, "new.data/": true, "file": false} {
+	for name, want := range map[string]bool{"none": true, "out.doc": false, "a.b": true, "new.data/": true,
+		"file": false} {
 		if IsFolder(filepath.Join(dir, name)+strings.Repeat("/", strings.Count(name, "/"))) != want {
 			t.Errorf("%s is a folder: %v", name, !want)
 		}

@@ -19,7 +19,8 @@ var (
 		"chalumeau à l'argent anticonstitutionnellement réutilisé", "latéral et chutes neufs", "alcool isopropylique",
 		"chalumeau neuf",
 	}
-	stations = []string{"Otter Hill", "Brûlé Station", "Nine Pines", "Lac-aux-Hiboux", "Station Sainte-Loutre-du-Nord-Est",
+	stations = []string{"Otter Hill", "Brûlé Station", "Nine Pines", "Lac-aux-Hiboux",
+		"Station Sainte-Loutre-du-Nord-Est",
 		"Kettle Run"}
 	truth = []float64{31, 63, 72, 78, 22, 15, 48, 47}
 )

@@ -12,24 +12,27 @@ import (
 )
 
 // Values of the Unicode Common Locale Data Repository, version 48, as JSON (cldr-json 48): currency patterns of
-// cldr-numbers-full/main/{fr-CA,en,en-CA}/numbers.json ("#,##0.00 ¤", "¤#,##0.00"), signs of currencies.json there, date
-// patterns of cldr-dates-full/main/{fr-CA,en,en-CA}/ca-gregorian.json (long: "d MMMM y", "MMMM d, y"; MMMMd: "d MMMM",
-// "MMMM d"). Spaces in the French ones are U+00A0. Another reader of the same data, ICU in Chromium 156
+// cldr-numbers-full/main/{fr-CA,en,en-CA}/numbers.json ("#,##0.00 ¤", "¤#,##0.00"), signs of currencies.json there,
+// date patterns of cldr-dates-full/main/{fr-CA,en,en-CA}/ca-gregorian.json (long: "d MMMM y", "MMMM d, y"; MMMMd: "d
+// MMMM", "MMMM d"). Spaces in the French ones are U+00A0. Another reader of the same data, ICU in Chromium 156
 // (Intl.NumberFormat, Intl.DateTimeFormat), gives these texts. Ours has a true minus, and a percent sign a space off in
 // English as well.
 func TestMoneyAndDatesAreCLDRs(t *testing.T) {
 	day := time.Date(2025, 3, 5, 0, 0, 0, 0, time.UTC)
 	for lang, want := range map[string]map[string]string{
 		"fr-CA": {
-			"CAD": "−1 234,50 $", "USD": "−1 234,50 $ US", "EUR": "−1 234,50 €", "GBP": "−1 234,50 £", "SEK": "−1 234,50 SEK",
+			"CAD": "−1 234,50 $", "USD": "−1 234,50 $ US", "EUR": "−1 234,50 €", "GBP": "−1 234,50 £",
+			"SEK":  "−1 234,50 SEK",
 			"date": "5 mars 2025", "day": "5 mars", "percent": "31 %",
 		},
 		"en-US": {
-			"CAD": "−CA$1,234.50", "USD": "−$1,234.50", "EUR": "−€1,234.50", "GBP": "−£1,234.50", "SEK": "−SEK 1,234.50",
+			"CAD": "−CA$1,234.50", "USD": "−$1,234.50", "EUR": "−€1,234.50", "GBP": "−£1,234.50",
+			"SEK":  "−SEK 1,234.50",
 			"date": "March 5, 2025", "day": "March 5",
 		},
 		"en-CA": {
-			"CAD": "−$1,234.50", "USD": "−US$1,234.50", "EUR": "−€1,234.50", "GBP": "−£1,234.50", "SEK": "−SEK 1,234.50",
+			"CAD": "−$1,234.50", "USD": "−US$1,234.50", "EUR": "−€1,234.50", "GBP": "−£1,234.50",
+			"SEK":  "−SEK 1,234.50",
 			"date": "March 5, 2025", "day": "March 5",
 		},
 	} {
@@ -83,7 +86,8 @@ func TestPluralCategoriesAreCLDRs(t *testing.T) {
 	}
 }
 
-// How Québec mixes units, common practice, no source: litres of sap, pounds of syrup, inches of mercury, degrees Celsius.
+// How Québec mixes units, common practice, no source: litres of sap, pounds of syrup, inches of mercury, degrees
+// Celsius.
 func TestUnitsOfQuebec(t *testing.T) {
 	v := In("fr")
 	for got, want := range map[string]string{
@@ -98,15 +102,16 @@ func TestUnitsOfQuebec(t *testing.T) {
 			t.Errorf("got %q, want %q", plain(got), want)
 		}
 	}
-	for place, want := range map[string]Units{"US-VT": US, "US": US, "CA-QC": Quebec, "CA-ON": Metric, "CA": Metric, "": Metric} {
+	for place, want := range map[string]Units{"US-VT": US, "US": US, "CA-QC": Quebec, "CA-ON": Metric, "CA": Metric,
+		"": Metric} {
 		if got := UnitsOf(place); got != want {
 			t.Errorf("%q: %s, want %s", place, got, want)
 		}
 	}
 }
 
-// The time of day of cldr-dates-full/main/fr-CA/ca-gregorian.json (CLDR 48), timeFormats, short: "HH 'h' mm"; Intl.DateTimeFormat
-// of Chromium 156 gives this text. In English ours is of 24 hours, as a crew writes it.
+// The time of day of cldr-dates-full/main/fr-CA/ca-gregorian.json (CLDR 48), timeFormats, short: "HH 'h' mm";
+// Intl.DateTimeFormat of Chromium 156 gives this text. In English ours is of 24 hours, as a crew writes it.
 func TestTheTimeOfDayIsCLDRs(t *testing.T) {
 	at := time.Date(2025, 3, 5, 17, 5, 0, 0, time.UTC)
 	for lang, want := range map[string]string{"fr-CA": "17 h 05", "en": "17:05"} {
@@ -116,8 +121,8 @@ func TestTheTimeOfDayIsCLDRs(t *testing.T) {
 	}
 }
 
-// Whole numbers as golang.org/x/text/number writes them for fr-CA and en, from CLDR 32, and the categories of its plural
-// rules. They differ from CLDR 48 in nothing but the "many" of whole millions, which version 32 had not yet.
+// Whole numbers as golang.org/x/text/number writes them for fr-CA and en, from CLDR 32, and the categories of its
+// plural rules. They differ from CLDR 48 in nothing but the "many" of whole millions, which version 32 had not yet.
 func TestNumbersAndPluralsAreThoseOfXText(t *testing.T) {
 	names := map[plural.Form]string{plural.One: "one", plural.Other: "other", plural.Many: "many"}
 	for lang, tag := range map[string]language.Tag{"fr": language.CanadianFrench, "en": language.AmericanEnglish} {
@@ -130,7 +135,8 @@ func TestNumbersAndPluralsAreThoseOfXText(t *testing.T) {
 				t.Errorf("%s, %d: %s, want %s", lang, n, got, want)
 			}
 		}
-		if got, want := plain(v.Decimal(1234.5, 2)), plain(p.Sprint(number.Decimal(1234.5, number.Scale(2)))); got != want {
+		if got, want := plain(v.Decimal(1234.5, 2)),
+			plain(p.Sprint(number.Decimal(1234.5, number.Scale(2)))); got != want {
 			t.Errorf("%s: %q, want %q", lang, got, want)
 		}
 	}

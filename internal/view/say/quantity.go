@@ -84,8 +84,8 @@ func (v *Voice) P(p float64) string {
 	return v.Decimal(p, 3)
 }
 
-// symbols are the signs of currencies, by language and country as the Unicode Common Locale Data Repository (48) has them:
-// in Canada the dollar is its own. Another currency is shown by its code.
+// symbols are the signs of currencies, by language and country as the Unicode Common Locale Data Repository (48) has
+// them: in Canada the dollar is its own. Another currency is shown by its code.
 var symbols = map[string]map[string]string{
 	"en":    {"USD": "$", "CAD": "CA$", "EUR": "€", "GBP": "£"},
 	"en-CA": {"USD": "US$", "CAD": "$", "EUR": "€", "GBP": "£"},

@@ -120,8 +120,8 @@ func load() map[string]map[string]forms {
 	return all
 }
 
-// french sets the spaces of French that must not break: before a colon and a percent sign, inside quotes. The catalogue may
-// have plain ones there.
+// french sets the spaces of French that must not break: before a colon and a percent sign, inside quotes. The catalogue
+// may have plain ones there.
 var french = strings.NewReplacer(" :", nbsp+":", " %%", nbsp+"%%", "« ", "«"+nbsp, " »", nbsp+"»")
 
 // Languages lists the languages that have a catalogue, English first.
@@ -137,8 +137,8 @@ func Languages() []string {
 }
 
 // In gives the voice of a language (a BCP 47 tag), with US units for the United States and for bare English, those of
-// Québec for French, whose French it is, and metric units else. A language without a catalogue speaks English; ask Known
-// first where that should be a fault.
+// Québec for French, whose French it is, and metric units else. A language without a catalogue speaks English; ask
+// Known first where that should be a fault.
 func In(lang string) *Voice {
 	if lang == Pseudo {
 		v := speak("en", language.AmericanEnglish, catalogues["en"])
@@ -205,8 +205,9 @@ func (v *Voice) Language() string { return v.lang }
 func (v *Voice) Units() Units { return v.units }
 
 // Text words a message: key is its English text with fmt verbs (so a percent sign is %%), and its id. A note.Term
-// among the arguments is translated, a note.Percent, a note.Day and a number take the form of the language, a string stands as it
-// is. Where the catalogue has plural forms, the first int chooses; an int of five digits or more has the language's separators.
+// among the arguments is translated, a note.Percent, a note.Day and a number take the form of the language, a string
+// stands as it is. Where the catalogue has plural forms, the first int chooses; an int of five digits or more has the
+// language's separators.
 func (v *Voice) Text(key string, args ...any) string {
 	text := key
 	if f, ok := v.texts[key]; ok {
@@ -236,8 +237,8 @@ var (
 	vowel     = regexp.MustCompile(`^[AEIOUYaeiouyÀÂÉÈÊÎÔÛàâéèêîôûœ]\p{Ll}`)
 )
 
-// elide writes de and que as d’ and qu’ before an argument that begins with a vowel: a reading of Aldervale is un relevé
-// d’Aldervale. A code such as A1 or US stands as it is.
+// elide writes de and que as d’ and qu’ before an argument that begins with a vowel: a reading of Aldervale is un
+// relevé d’Aldervale. A code such as A1 or US stands as it is.
 func elide(text string, said []any) string {
 	if !strings.Contains(text, "e %") {
 		return text

@@ -25,7 +25,8 @@ func TestText(t *testing.T) {
 	}{
 		{"net", nil, "net"},
 		{"95 %% interval", nil, "95 % interval"},
-		{"%s rests on %d studies", []any{note.Term("check-valve"), 12}, "check-valve spout each season rests on 12 studies"},
+		{"%s rests on %d studies", []any{note.Term("check-valve"), 12},
+			"check-valve spout each season rests on 12 studies"},
 		{"%d studies", []any{1}, "1 study"},
 		{"%d studies", []any{0}, "0 studies"},
 		{"%d studies", []any{2}, "2 studies"},
@@ -54,8 +55,10 @@ func TestTermOfTheUserStandsAsTyped(t *testing.T) {
 }
 
 func TestNoteSaysWhereFirst(t *testing.T) {
-	n := note.New("%q is not a number; allowed: 1.5", "much").At(note.Where{File: "evidence.csv", Row: 3, Column: "mean"})
-	if got, want := In("en").Note(n), `evidence.csv, row 3, column mean: "much" is not a number; allowed: 1.5`; got != want {
+	n := note.New("%q is not a number; allowed: 1.5", "much").
+		At(note.Where{File: "evidence.csv", Row: 3, Column: "mean"})
+	if got, want := In("en").Note(n),
+		`evidence.csv, row 3, column mean: "much" is not a number; allowed: 1.5`; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }
@@ -222,7 +225,8 @@ func TestSum(t *testing.T) {
 		amount float64
 		want   string
 	}{
-		{164052.12, "$164,000"}, {1001298, "$1,000,000"}, {935.4, "$935"}, {-2177, "−$2,180"}, {92.17, "$92"}, {9.994, "$9.99"}, {9.996, "$10"}, {0, "$0.00"}, {math.Inf(1), "–"},
+		{164052.12, "$164,000"}, {1001298, "$1,000,000"}, {935.4, "$935"}, {-2177, "−$2,180"}, {92.17, "$92"},
+		{9.994, "$9.99"}, {9.996, "$10"}, {0, "$0.00"}, {math.Inf(1), "–"},
 	} {
 		if got := In("en-US").Sum(c.amount, "USD"); got != c.want {
 			t.Errorf("%v: %s, want %s", c.amount, got, c.want)
@@ -243,9 +247,12 @@ func TestFrenchElidesBeforeAnArgument(t *testing.T) {
 		{"take away the reading of %s", []any{"Fen"}, "retirer le relevé de Fen"},
 		{"take away the reading of %s", []any{"A1"}, "retirer le relevé de A1"},
 		{"take away the reading of %s", []any{"Harrow"}, "retirer le relevé de Harrow"},
-		{"kept as change %d of %s, by %s", []any{3, "own.spile", "Ada"}, "conservé comme changement 3 d’own.spile, par Ada"},
-		{"the arm %s of %s has neither a mean nor a gain", []any{note.Term("new-drop"), "Otter Hill"}, "le traitement chute neuve d’Otter Hill n’a ni moyenne ni gain"},
-		{"In about %d of 100 cases it nets less than %s.", []any{4, note.Term("as last season")}, "Environ 4 fois sur 100, il rapporte moins que comme la saison passée."},
+		{"kept as change %d of %s, by %s", []any{3, "own.spile", "Ada"},
+			"conservé comme changement 3 d’own.spile, par Ada"},
+		{"the arm %s of %s has neither a mean nor a gain", []any{note.Term("new-drop"), "Otter Hill"},
+			"le traitement chute neuve d’Otter Hill n’a ni moyenne ni gain"},
+		{"In about %d of 100 cases it nets less than %s.", []any{4, note.Term("as last season")},
+			"Environ 4 fois sur 100, il rapporte moins que comme la saison passée."},
 	} {
 		if got := v.Text(c.key, c.args...); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)

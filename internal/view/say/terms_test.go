@@ -64,12 +64,15 @@ func TestFrenchIsSetAsInQuebec(t *testing.T) {
 		"a space before a semicolon":       regexp.MustCompile(`\s;`),
 		"quotes without their spaces":      regexp.MustCompile(`«[^\x{a0}]|[^\x{a0}]»`),
 		"a straight apostrophe":            regexp.MustCompile(`\p{L}'\p{L}`),
-		"an article not contracted":        regexp.MustCompile(`(?i)(^|\s)(de le|de les|à le|à les|de il|que il|si il|de un|de une|que un|que une|que elle) `),
-		"an elision that is missing":       regexp.MustCompile(`(^|\s)(de|le|la|que|ne|se|je|jusque|lorsque|puisque) [aeiouyéèêàâîôûh]`),
+		"an article not contracted": regexp.MustCompile(
+			`(?i)(^|\s)(de le|de les|à le|à les|de il|que il|si il|de un|de une|que un|que une|que elle) `),
+		"an elision that is missing": regexp.MustCompile(
+			`(^|\s)(de|le|la|que|ne|se|je|jusque|lorsque|puisque) [aeiouyéèêàâîôûh]`),
 		"a preposition before what varies": regexp.MustCompile(`(^|\s)(du|au|le|la|les|aux|des) %(\[\d\])?q`),
 	}
 	// Words with an aspirated h, or said as if with one; years, and what a user typed in quotes.
-	fine := regexp.MustCompile(`(^|\s)(de|le|la|que|ne|se) (haut|hauts|haute|hautes|hors|huit|onze|oui|unsanitized|y et|high)|\bde le savoir\b`)
+	fine := regexp.MustCompile(
+		`(^|\s)(de|le|la|que|ne|se) (haut|hauts|haute|hautes|hors|huit|onze|oui|unsanitized|y et|high)|\bde le savoir\b`)
 	for _, id := range slices.Sorted(maps.Keys(catalogues["fr"])) {
 		for _, form := range catalogues["fr"][id] {
 			var lines []string
