@@ -35,10 +35,12 @@ coverage:
 	SPILE_COVERAGE=1 go test ./internal/engine/pool ./internal/engine/power -run Coverage -count=1 -v -timeout 90m
 
 # What must be survived, at length: a workbook killed 200 times while it writes, a full disk at each write, two who write
-# at once, damage of every sort; hostile spreadsheets and large files; requests that are not ours and uploads without end.
+# at once, damage of every sort; hostile spreadsheets and large files; requests that are not ours and uploads without end;
+# whatever fuzzing finds.
 faults:
-	go test ./internal/files/sheet ./internal/view/web -run 'HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|TheSecondIsTold|OfTwo' -count=1 -v
+	go test ./internal/files/sheet ./internal/view/web -run 'HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|TheSecondIsTold|OfTwo' -count=1 -v -timeout 30m
 	SPILE_FAULTS=1 go test ./internal/files/book -run 'Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration' -count=1 -v -timeout 30m
+	bash scripts/fuzz.sh
 
 # What is given to others, for four platforms, into dist/; needs Go, git and tar.
 release:
