@@ -31,8 +31,8 @@ func TestAStrangersNumber(t *testing.T) {
 	defer func() { price.Fields = before }()
 	price.Fields = slices.Clone(before)
 	at := slices.IndexFunc(price.Fields, func(f price.Field) bool { return f.Key == "hauling" })
-	price.Fields[at] = price.Field{Key: "licence", Own: true, Measure: price.MoneyATap,
-		Bounds: column.Bounds{Low: 0, High: 9}, Label: "a stranger's licence", Holds: "what the licence costs",
+	price.Fields[at] = price.Field{Key: "toll", Own: true, Measure: price.MoneyATap,
+		Bounds: column.Bounds{Low: 0, High: 9}, Label: "a stranger's toll", Holds: "what the toll costs",
 		At: func(s price.Spot) *price.Value { return &s.Hauling }}
 
 	dir := t.TempDir()
@@ -50,7 +50,7 @@ func TestAStrangersNumber(t *testing.T) {
 	_, after, ok := strings.Cut(string(demo), "\nhauling")
 	rest := after[strings.IndexByte(after, '\n'):]
 	text := strings.TrimSuffix(string(demo), "\nhauling"+after) +
-		"\nlicence = { best = 0.25, low = 0.2, source = \"the county\" }" + rest
+		"\ntoll = { best = 0.25, low = 0.2, source = \"the county\" }" + rest
 	if !ok {
 		t.Fatal("the demo has no hauling")
 	}
@@ -64,7 +64,7 @@ func TestAStrangersNumber(t *testing.T) {
 	}
 	if _, err := sheet.Read(evidence, file("bad.toml",
 		strings.Replace(text, "best = 0.25", "best = 10", 1))); err == nil ||
-		!strings.Contains(err.Error(), "licence.best: 10 is out of bounds; allowed: 0 to 9") {
+		!strings.Contains(err.Error(), "toll.best: 10 is out of bounds; allowed: 0 to 9") {
 		t.Errorf("read out of bounds: %v", err)
 	}
 	if _, err := sheet.Read(evidence, file("old.toml", string(demo))); err == nil ||
@@ -72,15 +72,15 @@ func TestAStrangersNumber(t *testing.T) {
 		t.Errorf("a key that is no more: %v", err)
 	}
 	if out := string(sheet.PricesTOML(*in.Prices)); !strings.Contains(out,
-		"\nlicence = { best = 0.25, low = 0.2, source = \"the county\" }\n") {
+		"\ntoll = { best = 0.25, low = 0.2, source = \"the county\" }\n") {
 		t.Errorf("written: %s", out)
 	}
 	files, err := sheet.Package{Input: in}.Files()
 	if err != nil || !slices.ContainsFunc(files,
-		func(f sheet.File) bool { return bytes.Contains(f.Data, []byte("\nlicence,0.25,0.2,,the county\n")) }) {
+		func(f sheet.File) bool { return bytes.Contains(f.Data, []byte("\ntoll,0.25,0.2,,the county\n")) }) {
 		t.Errorf("not in the data package: %v", err)
 	}
-	own, err := sheet.SugarbushOf("b.toml", []byte("name = \"B\"\nfirst_season = 2026\nlicence = 1\n"+
+	own, err := sheet.SugarbushOf("b.toml", []byte("name = \"B\"\nfirst_season = 2026\ntoll = 1\n"+
 		"section.a = { taps = 10, practice = \"new-spout\" }\n"), in.Prices, in.Practices)
 	if err != nil || own.Prices.Hauling.Best != 1 {
 		t.Errorf("of a sugarbush: %v, %v", own.Prices.Hauling, err)
@@ -90,10 +90,10 @@ func TestAStrangersNumber(t *testing.T) {
 	wrong := in.Prices.Clone()
 	wrong.Hauling.Best = -1
 	if f := wrong.Faults(in.Practices); len(f) != 1 ||
-		!strings.Contains(f[0].English(), "licence: -1 stands here; allowed is 0 to 9") {
+		!strings.Contains(f[0].English(), "toll: -1 stands here; allowed is 0 to 9") {
 		t.Errorf("faults: %v", f)
 	}
-	dear, err := advice.Usual(in).With("licence", price.Value{Best: 9})
+	dear, err := advice.Usual(in).With("toll", price.Value{Best: 9})
 	if err != nil || dear.Prices.Hauling.Best != 9 || in.Prices.Hauling.Best != 0.25 {
 		t.Errorf("tried: %v", err)
 	}
@@ -126,11 +126,11 @@ func TestAStrangersNumber(t *testing.T) {
 		}
 		return w.Body.String()
 	}
-	if page := get("/prices"); !strings.Contains(page, `name="best.licence"`) ||
-		!strings.Contains(page, "a stranger’s licence") && !strings.Contains(page, "a stranger&#39;s licence") {
+	if page := get("/prices"); !strings.Contains(page, `name="best.toll"`) ||
+		!strings.Contains(page, "a stranger’s toll") && !strings.Contains(page, "a stranger&#39;s toll") {
 		t.Error("the form does not ask for it")
 	}
-	if page := get("/profit?licence=8"); !strings.Contains(page, `name="licence"`) ||
+	if page := get("/profit?toll=8"); !strings.Contains(page, `name="toll"`) ||
 		!strings.Contains(page, `value="8"`) {
 		t.Error("it cannot be tried on a page")
 	}
@@ -139,7 +139,7 @@ func TestAStrangersNumber(t *testing.T) {
 		t.Fatal(err)
 	}
 	v := show.Of(a, say.In("en"))
-	if !slices.ContainsFunc(v.Assumptions().Rows, func(r show.Row) bool { return r.ID == "licence" }) {
+	if !slices.ContainsFunc(v.Assumptions().Rows, func(r show.Row) bool { return r.ID == "toll" }) {
 		t.Error("it is no assumption")
 	}
 	if page, err := report.HTML(a, say.In("en"), "test"); err != nil || !bytes.Contains(page, []byte("stranger")) {
@@ -147,11 +147,11 @@ func TestAStrangersNumber(t *testing.T) {
 	}
 
 	// Documents and words.
-	if !strings.Contains(made["price-keys"](), "| `licence` | what the licence costs | money a tap | 0 to 9 |\n") ||
-		!strings.Contains(made["sugarbush-prices"](), ", `licence`") {
+	if !strings.Contains(made["price-keys"](), "| `toll` | what the toll costs | money a tap | 0 to 9 |\n") ||
+		!strings.Contains(made["sugarbush-prices"](), ", `toll`") {
 		t.Error("data.md does not describe it")
 	}
-	if missing := untranslated(); !slices.Equal(missing, []string{"a stranger's licence"}) {
+	if missing := untranslated(); !slices.Equal(missing, []string{"a stranger's toll"}) {
 		t.Errorf("without French: %q", missing)
 	}
 }
