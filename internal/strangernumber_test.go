@@ -14,6 +14,7 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/column"
 	"spile/internal/trade/price"
 	"spile/internal/view/report"
@@ -153,6 +154,49 @@ func TestAStrangersNumber(t *testing.T) {
 	}
 	if missing := untranslated(); !slices.Equal(missing, []string{"a stranger's toll"}) {
 		t.Errorf("without French: %q", missing)
+	}
+}
+
+// A stranger's key of a section, declared in one place, is read from TOML and from a table, held to its bounds, kept as
+// it was written, and stands in the form and in data.md.
+func TestAStrangersKeyOfASection(t *testing.T) {
+	before := bush.Sections
+	defer func() { bush.Sections = before }()
+	bush.Sections = append(slices.Clone(before), column.Column[*bush.Section]{Name: "slope",
+		Bounds: column.Bounds{Low: 0, High: 45}, Label: "a stranger's slope", Holds: "how steep it is", Unit: "degrees",
+		Field: column.Plain(func(x *bush.Section) *float64 { return &x.ReachMin })})
+	in, err := sheet.Read("demo/evidence.csv", "demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string]string{
+		"b.toml": "name = \"B\"\nfirst_season = 2026\nsection.a = { taps = 10, practice = \"new-spout\", slope = 12 }\n",
+		"b.csv":  "section,taps,practice,slope,name,first_season\na,10,new-spout,12,B,2026\n",
+	} {
+		b, err := sheet.SugarbushOf(name, []byte(text), in.Prices, in.Practices)
+		if err != nil || b.Sections[0].ReachMin != 12 {
+			t.Errorf("%s: %v", name, err)
+		}
+		_, err = sheet.SugarbushOf(name, []byte(strings.Replace(text, "12", "90", 1)), in.Prices, in.Practices)
+		if err == nil || !strings.Contains(err.Error(), "slope: 90 is out of bounds; allowed: 0 to 45") {
+			t.Errorf("%s out of bounds: %v", name, err)
+		}
+		draft, err := sheet.SugarbushDraft(name, []byte(text))
+		if err != nil || !slices.Contains(draft.Keys, bush.Entry{Key: "section.a.slope", Value: "12"}) {
+			t.Errorf("%s is kept as %v, %v", name, draft.Keys, err)
+		}
+	}
+	h, err := web.New(web.Config{Input: advice.Usual(in)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "http://127.0.0.1/sugarbush?h.name=B&1.section=a&1.slope=90", nil))
+	if page := w.Body.String(); !strings.Contains(page, `name="1.slope" value="90"`) || !strings.Contains(page, "out of bounds") {
+		t.Error("the form does not ask for it")
+	}
+	if !strings.Contains(made["sugarbush-keys"](), "| `section.NAME.slope` | how steep it is | degrees | 0 to 45 |\n") {
+		t.Error("data.md does not describe it")
 	}
 }
 

@@ -17,6 +17,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/column"
 	"spile/internal/trade/price"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
@@ -114,8 +115,8 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 		put(key, q.Get("h."+key))
 	}
 	for _, w := range price.Windows {
-		for _, part := range windowParts {
-			put("window."+string(w)+"."+part, q.Get("h.window."+string(w)+"."+part))
+		for _, c := range bush.Crews {
+			put("window."+string(w)+"."+c.Name, q.Get("h.window."+string(w)+"."+c.Name))
 		}
 	}
 	for i := range mostSections {
@@ -151,11 +152,8 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 	return d, len(d.Keys) > 0
 }
 
-var (
-	headKeys = []string{"name", "place", "organic", "first_season", "seasons", "cash", "spare", "wage", "units.sap", "units.mass", "currency", "exchange"}
-
-	windowParts = []string{"people", "days", "hours_a_day"}
-)
+var headKeys = []string{"name", "place", "organic", "first_season", "seasons", "cash", "spare", "wage", "units.sap",
+	"units.mass", "currency", "exchange"}
 
 // query is a draft as the form sends it.
 func bushQuery(d bush.Draft) url.Values {
@@ -261,17 +259,44 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		field("h.currency", "currency", v.Text("currency"), v.Text("where it is not %s", s.Input.Prices.Currency), false),
 		field("h.exchange", "exchange", v.Text("exchange"), v.Text("what one %s is in it", s.Input.Prices.Currency), true),
 	}}}
-	for _, w := range price.Windows {
-		key := "window." + string(w)
-		f.Windows = append(f.Windows, bushFields{Title: v.Term(note.Term(w)), Fields: []bushField{
-			field("h."+key+".people", key+".people", v.Text("people"), "", true),
-			field("h."+key+".days", key+".days", v.Text("days"), "", true),
-			field("h."+key+".hours_a_day", key+".hours_a_day", v.Text("hours a day"), v.Text("8 if blank"), true),
-		}})
-	}
 	practices := []option{{"", ""}}
 	for _, p := range s.base.Input.Practices {
 		practices = append(practices, option{string(p.Key), v.Term(note.Term(p.Name))})
+	}
+	// ask is a field for each of columns; of the ways of giving one value that which is given, else the first.
+	ask := func(columns []column.Column[any], name, key string) (list []bushField) {
+		given := func(c column.Column[any]) bool { return q.Get(name+c.Name) != "" }
+		for _, c := range columns {
+			if c.Instead != "" && !given(c) ||
+				slices.ContainsFunc(columns, func(o column.Column[any]) bool { return o.Instead == c.Name && given(o) }) {
+				continue
+			}
+			hint := ""
+			if c.Hint != "" {
+				hint = v.Text(c.Hint)
+			}
+			b := field(name+c.Name, key+c.Name, v.Text(c.Label), hint, c.Kind == column.Number || c.Kind == column.Whole)
+			switch {
+			case c.Kind == column.Practice:
+				b = choose(b, practices...)
+			case c.Words != nil:
+				words := []option{{"", ""}}
+				for _, w := range c.Words {
+					name := v.Term(note.Term(w))
+					if w == "tubing" { // which by itself is a size
+						name = v.Text("plastic tubing")
+					}
+					words = append(words, option{w, name})
+				}
+				b = choose(b, words...)
+			}
+			list = append(list, b)
+		}
+		return list
+	}
+	for _, w := range price.Windows {
+		key := "window." + string(w) + "."
+		f.Windows = append(f.Windows, bushFields{Title: v.Term(note.Term(w)), Fields: ask(column.Bare(bush.Crews), "h."+key, key)})
 	}
 	last := 0
 	for i := range mostSections {
@@ -285,27 +310,10 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	for i := range rows {
 		at := strconv.Itoa(i+1) + "."
 		name := q.Get(at + "section")
-		key := func(part string) string { return "section." + strings.ReplaceAll(name, ".", ",") + "." + part }
-		b := bushFields{ID: "s" + strconv.Itoa(i+1), Title: v.Text("another section"), Open: name == "" && i == last, Fields: []bushField{
-			field(at+"section", "section."+name, v.Text("name of the section"), "", false),
-			field(at+"taps", key("taps"), v.Text("taps"), "", true),
-			choose(field(at+"practice", key("practice"), v.Text("done last season"), "", false), practices...),
-			field(at+"every", key("every"), v.Text("drops replaced every … seasons"), v.Text("where they are by rule"), true),
-			field(at+"drops_replaced", key("drops_replaced"), v.Text("drops last replaced"), v.Text("season; blank: long ago"), true),
-			field(at+"yield", key("yield"), v.Text("usual sap a tap and season"), v.Text("in the unit of sap"), true),
-			field(at+"brix", key("brix"), v.Text("usual sugar"), "°Bx", true),
-			field(at+"vacuum_inhg", key("vacuum_inhg"), v.Text("vacuum"), v.Text("inHg; 0: gravity"), true),
-			field(at+"tubing_in", key("tubing_in"), v.Text("tubing, inside"), v.Text("inches, such as 5/16"), false),
-			field(at+"line_age", key("line_age"), v.Text("age of the tubing"), v.Text("seasons"), true),
-			field(at+"species", key("species"), v.Text("trees"), v.Text("such as sugar maple"), false),
-			choose(field(at+"releaser", key("releaser"), v.Text("releaser"), "", false), option{"", ""}, option{"mechanical", v.Text("mechanical")}, option{"electric", v.Text("electric")}),
-			choose(field(at+"collection", key("collection"), v.Text("collected by"), "", false), option{"", v.Text("plastic tubing")}, option{"buckets", v.Text("buckets")}),
-			field(at+"reach_min", key("reach_min"), v.Text("minutes to reach it"), v.Text("one way"), true),
-			field(at+"unwanted", key("unwanted"), v.Text("not wanted there"), v.Text("such as check-valve; silver-spout"), false),
-		}}
-		if kpa := q.Get(at + "vacuum_kpa"); kpa != "" {
-			b.Fields[7] = field(at+"vacuum_kpa", key("vacuum_kpa"), v.Text("vacuum"), v.Text("kPa; 0: gravity"), true)
-		}
+		key := "section." + strings.ReplaceAll(name, ".", ",")
+		b := bushFields{ID: "s" + strconv.Itoa(i+1), Title: v.Text("another section"), Open: name == "" && i == last,
+			Fields: append([]bushField{field(at+"section", "section."+name, v.Text("name of the section"), "", false)},
+				ask(column.Bare(bush.Sections), at, key+".")...)}
 		if name != "" {
 			b.Title = v.Text("%s: %s taps", name, cmp.Or(q.Get(at+"taps"), v.None()))
 		}
