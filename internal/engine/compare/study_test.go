@@ -2,12 +2,14 @@ package compare
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
+	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 )
 
@@ -36,6 +38,33 @@ func TestStudy(t *testing.T) {
 	}
 	if c := evidence.Caveats([]evidence.Setting{s.Setting})[0]; len(c) != 1 || c[0] != evidence.FreakSeason {
 		t.Errorf("caveats %v", c)
+	}
+}
+
+// A trial and a reported study of the same vacuum are both of gravity, or neither is.
+func TestATrialHasTheCaveatsOfAStudy(t *testing.T) {
+	for _, c := range []struct {
+		inHg float64
+		want []evidence.Caveat
+	}{{0, []evidence.Caveat{evidence.Gravity}}, {0.5, []evidence.Caveat{evidence.Gravity}}, {1, nil}, {22, nil}} {
+		vacuum := unit.InchOfMercury.Of(c.inHg)
+		rows, _ := stored(t, "invented-trial-unbalanced")
+		for i := range rows {
+			rows[i].Vacuum = &vacuum
+		}
+		own, err := Study(rows, practice.Shipped(), trial.Options{}, About{Name: "t", Site: "hill"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		arm := func(k practice.Key) evidence.Arm {
+			return evidence.Arm{Practice: k, Mean: new(60.), N: new(6.), SD: new(6.), Vacuum: &vacuum}
+		}
+		study := evidence.Study{Name: "s", Site: "dale", Season: 2020, Arms: []evidence.Arm{arm(practice.Unsanitized), arm(practice.NewSpout)}}
+		for i, got := range evidence.Caveats([]evidence.Setting{own.Setting, study.Setting()}) {
+			if !slices.Equal(got, c.want) {
+				t.Errorf("%v inHg, setting %d: %v, want %v", c.inHg, i, got, c.want)
+			}
+		}
 	}
 }
 

@@ -30,6 +30,8 @@ func TestCaveats(t *testing.T) {
 		{with(func(s *Study) { s.Kind = Unreplicated }), []Caveat{NoReplication}},
 		{with(func(s *Study) { s.Weather = "A freak warm March" }), []Caveat{FreakSeason}},
 		{with(func(s *Study) { s.Arms[0].Vacuum = new(unit.Pressure(0)) }), []Caveat{Gravity}},
+		{with(func(s *Study) { s.Arms[0].Vacuum = new(unit.InchOfMercury.Of(0.5)) }), []Caveat{Gravity}},
+		{with(func(s *Study) { s.Arms[0].Vacuum = new(unit.InchOfMercury.Of(1)) }), nil},
 		{with(func(s *Study) { s.Arms[0].Pump = "none" }), []Caveat{Gravity}},
 		{with(func(s *Study) { s.Arms[1].TubingIn = new(0.1875) }), []Caveat{Tubing316}},
 		{with(func(s *Study) { s.Arms[1].TubingIn = new(0.3125) }), nil},
