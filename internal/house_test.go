@@ -25,9 +25,9 @@ view/show       view: figure say engine: advice budget compare effect harvest pl
                 evidence practice price trial unit weather
 view/web        view: figure report say show files: book sheet engine: advice compare design effect harvest pool power
                 trade: bush column evidence input place practice price trial unit weather
-files/book      trade: bush evidence input practice price trial unit weather
+files/book      trade: bush doubt evidence input practice price trial unit weather
 files/output
-files/sheet     trade: bush column evidence input practice price trial unit weather
+files/sheet     trade: bush column doubt evidence input practice price trial unit weather
 engine/advice   engine: budget compare effect plan pool rotation sure worth trade: bush evidence input practice price
                 trial unit
 engine/budget   trade: practice price sap
@@ -50,12 +50,12 @@ trade/bush      trade: column practice price unit
 trade/column
 trade/doubt
 trade/evidence  trade: column practice unit
-trade/input     trade: bush evidence practice price trial
+trade/input     trade: bush doubt evidence practice price trial
 trade/place
 trade/practice  trade: place
 trade/price     trade: column place practice unit
 trade/sap       trade: unit
-trade/trial     trade: column evidence place practice unit weather
+trade/trial     trade: column doubt evidence place practice unit weather
 trade/unit
 trade/weather   trade: unit
 crosscheck      engine: reml trade: practice trial unit

@@ -16,6 +16,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/input"
 	"spile/internal/trade/trial"
 	"spile/internal/view/show"
@@ -81,7 +82,7 @@ func (o *out) keep(path string, e book.Edit, change func(book.Contents) ([]book.
 	}
 	items, notes, err := change(have)
 	if err != nil {
-		if errors.As(err, new(misuse)) {
+		if errors.As(err, new(misuse)) || errors.As(err, new(doubt.Questions)) {
 			return err
 		}
 		return notKept{err}
@@ -122,7 +123,7 @@ func (o *out) touched(list []book.Touched) string {
 		kind book.Kind
 		text string
 	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"},
-		{book.Excluded, "%d studies left out"},
+		{book.Excluded, "%d studies left out"}, {book.Answer, "%d answers"},
 		{book.Bush, "%d sugarbushes"}, {book.Trial, "%d trials"}, {book.Reading, "%d readings"},
 		{book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
 		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"},

@@ -82,10 +82,17 @@ func (c trialAnalyseCommand) Run(o *out) error {
 		if err != nil {
 			return err
 		}
-		return c.say(o, trial.Trial{Sums: t.Rows}, t.Practices, t.Unit, t.Notes)
+		of := trial.Trial{Name: nameOf(c.From[0]), Sums: t.Rows}
+		if _, err := o.answered(of.Doubts(latest(nil)), nil); err != nil {
+			return err
+		}
+		return c.say(o, of, t.Practices, t.Unit, t.Notes)
 	}
 	t, notes, err := sheet.Trial(trial.Trial{Name: nameOf(c.From[0])}, practice.Shipped(), c.From...)
 	if err != nil {
+		return err
+	}
+	if _, err := o.answered(t.Doubts(latest(nil)), nil); err != nil {
 		return err
 	}
 	return c.say(o, t, practice.Shipped(), show.VolumeUnit(o.voice), notes)

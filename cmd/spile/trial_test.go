@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -132,6 +133,40 @@ func TestADesignGoesOn(t *testing.T) {
 	if kept.Practices[1].GainPct != files.Practices[1].GainPct {
 		t.Errorf("from files %+v, from the workbook %+v", files.Practices[1], kept.Practices[1])
 	}
+}
+
+// What is unusual is asked, kept once it is answered, and not asked again.
+func TestUnusualCountsAreAsked(t *testing.T) {
+	scenario(t)
+	put(t, "layout.csv", "season,unit,practice,taps\n2026,1,unsanitized,20\n2026,2,check-valve,20\n")
+	put(t, "counts.csv", "unit,date,taps\n1,2026-02-20,5\n2,2026-02-20,20\n")
+	ok := func(args string) string {
+		t.Helper()
+		code, stdout, stderr := call(strings.Fields(args)...)
+		if code != done {
+			t.Fatalf("%s: %d\n%s", args, code, stderr)
+		}
+		return stdout
+	}
+	ok("new own.spile")
+	ok("trial add own.spile Fen layout.csv --site Fen")
+	code, stdout, stderr := call(strings.Fields("trial add own.spile Fen counts.csv")...)
+	id := regexp.MustCompile(`--accept ([0-9a-f]{8})`).FindStringSubmatch(stderr)
+	if code != faultyData || stdout != "" || id == nil || !strings.Contains(stderr, "5 taps were counted") {
+		t.Fatal(code, stdout, stderr)
+	}
+	if said := ok("trial add own.spile Fen counts.csv --who Ada --accept " + id[1]); !strings.Contains(said, "1 answer") {
+		t.Error(said)
+	}
+	put(t, "readings.csv", "unit,date,volume_l\n1,2026-03-01,100\n2,2026-03-01,400\n")
+	ok("trial add own.spile Fen counts.csv readings.csv")
+	ok("check own.spile")
+	code, _, stderr = call(strings.Fields("trial analyse layout.csv counts.csv readings.csv")...)
+	id = regexp.MustCompile(`--accept ([0-9a-f]{8})`).FindStringSubmatch(stderr)
+	if code != faultyData || id == nil {
+		t.Fatal(code, stderr)
+	}
+	ok("trial analyse layout.csv counts.csv readings.csv --accept " + id[1])
 }
 
 func TestTrialJSON(t *testing.T) {

@@ -89,8 +89,15 @@ func (c trialAddCommand) Run(o *out) error {
 			}
 			return nil, nil, err
 		}
+		answers, err := o.answered(t.Doubts(latest(have.Prices)), have.Answers)
+		if err != nil {
+			return nil, nil, err
+		}
 		trialWithoutFolders(&t)
 		items := book.TrialItems(t)
+		for _, a := range answers {
+			items = append(items, book.Keep(a))
+		}
 		return items, notes, nil
 	})
 }

@@ -4,13 +4,17 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"os"
 	"regexp"
+	"slices"
 	"strings"
+	"time"
 
 	"github.com/alecthomas/kong"
 
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
+	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 )
@@ -102,6 +106,38 @@ func help(v *say.Voice, lists kong.Vars) kong.HelpPrinter {
 type percent struct {
 	name  string
 	given *float64
+}
+
+// answered are the answers that the call gives to what is asked and was not answered before. The error is what is open
+// then: doubt.Questions.
+func (o *out) answered(asked doubt.Questions, before []doubt.Answer) (answers []doubt.Answer, err error) {
+	var known []string
+	for _, a := range before {
+		known = append(known, a.ID)
+	}
+	asked = asked.Open(known)
+	for _, q := range asked {
+		if slices.Contains(o.accepted, q.ID) {
+			answers = append(answers, doubt.Answer{ID: q.ID, About: o.voice.Note(q.Note)})
+		}
+	}
+	return answers, asked.Open(o.accepted).Err()
+}
+
+// latest is the last season that there may be anything of: that which follows the day of the prices, else of the data; 0
+// where neither is known.
+func latest(p *price.Prices) int {
+	day := time.Time{}
+	if p != nil {
+		day, _ = time.Parse(time.DateOnly, p.AsOf)
+	}
+	if day.IsZero() && os.Getenv("SOURCE_DATE_EPOCH") != "" {
+		day, _ = now()
+	}
+	if day.IsZero() {
+		return 0
+	}
+	return day.Year() + 1
 }
 
 // percents asks whether what reads as a fraction is meant as percents: 0.15 % is what nobody means who gives 15 %.

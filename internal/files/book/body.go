@@ -11,6 +11,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
@@ -51,6 +52,11 @@ type bushBody struct {
 type entryBody struct {
 	Key   string `json:"key"`
 	Value string `json:"value"`
+}
+
+type answerBody struct {
+	ID    string `json:"id"`
+	About string `json:"about"`
 }
 
 type exclusionBody struct {
@@ -160,6 +166,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Rule, v.Case(), ofRule(v)
 	case input.Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
+	case doubt.Answer:
+		kind, key, b = Answer, v.ID, answerBody(v)
 	case bush.Draft:
 		kind, key = Bush, v.Name
 		b = bushBody{v.Name, each(v.Keys, func(e bush.Entry) entryBody { return entryBody(e) })}
@@ -276,6 +284,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		var b exclusionBody
 		err := read(&b)
 		return input.Exclusion(b), err
+	case Answer:
+		var b answerBody
+		err := read(&b)
+		return doubt.Answer(b), err
 	case Bush:
 		var b bushBody
 		err := read(&b)

@@ -11,6 +11,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
@@ -38,7 +39,7 @@ type Item struct {
 
 // Thing is what a workbook holds.
 type Thing interface {
-	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | trial.Trial | bush.Draft |
+	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | doubt.Answer | trial.Trial | bush.Draft |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] |
 		Logged[trial.Count] | Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
@@ -104,6 +105,9 @@ func Items(in input.Input) []Item {
 	}
 	for _, e := range in.Excluded {
 		items = append(items, Keep(e))
+	}
+	for _, a := range in.Answers {
+		items = append(items, Keep(a))
 	}
 	return items
 }

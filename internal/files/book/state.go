@@ -18,6 +18,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
@@ -34,6 +35,7 @@ const (
 	Rule     Kind = "rule"      // practice.Rule, by the case that it decides
 	Excluded Kind = "excluded"  // Exclusion, by the name of its study
 	Bush     Kind = "sugarbush" // bush.Draft, by its name
+	Answer   Kind = "answer"    // doubt.Answer, by the ID of its question
 )
 
 // ref names a thing.
@@ -49,6 +51,8 @@ func (r ref) word() note.Term {
 		return note.Term("price")
 	case Excluded:
 		return note.Term("decision on")
+	case Answer:
+		return note.Term("answer to")
 	}
 	return note.Term(r.kind)
 }
@@ -299,6 +303,8 @@ func (s *state) contents() (Contents, error) {
 			c.Prices = &x
 		case input.Exclusion:
 			c.Excluded = append(c.Excluded, x)
+		case doubt.Answer:
+			c.Answers = append(c.Answers, x)
 		case bush.Draft:
 			c.Bushes = append(c.Bushes, x)
 		}

@@ -19,6 +19,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/column"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/price"
@@ -36,6 +37,7 @@ const (
 	practicesRole  = "practices"
 	rulesRole      = "rules"
 	excludedRole   = "excluded"
+	answersRole    = "answers"
 	bushesRole     = "sugarbushes"
 	referencesRole = "references"
 	trialRole      = "trial-" // and its number and table: trial-2-readings
@@ -166,6 +168,12 @@ func (p Package) Tables() []Table {
 			t.Rows = append(t.Rows, []any{e.Study, e.Reason})
 		}
 	}
+	if len(p.Answers) > 0 {
+		t := table(answersRole, "id", "about")
+		for _, a := range p.Answers {
+			t.Rows = append(t.Rows, []any{a.ID, a.About})
+		}
+	}
 	if len(p.Bushes) > 0 {
 		tables = append(tables, bushesTable(p.Bushes))
 	}
@@ -211,6 +219,7 @@ var titles = map[string]string{
 	practicesRole: "Practices beside those that the tool ships",
 	rulesRole:     "Permission rules beside those that the tool ships; they inform, they do not permit",
 	excludedRole:  "Studies left out of every answer, and why",
+	answersRole:   "What was asked and is meant",
 	bushesRole:    "Sugarbushes of producers, one row a key, as they were written",
 }
 
@@ -405,7 +414,7 @@ func (from shelf) loadPackage(path string) []file {
 					hex.EncodeToString(sum[:]), descriptor, quote(says)).At(note.Where{File: f.path}))
 			}
 		}
-		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && r.role != bushesRole && !strings.HasPrefix(r.role, trialRole) {
+		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && r.role != answersRole && r.role != bushesRole && !strings.HasPrefix(r.role, trialRole) {
 			f.toml = dottedTable(f.path, r.role, f.data, f.faults)
 			f.data = nil
 		}
@@ -460,7 +469,7 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 			continue
 		}
 		role := evidenceRole
-		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, bushesRole}, r.Name) || trialName.MatchString(r.Name) {
+		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, answersRole, bushesRole}, r.Name) || trialName.MatchString(r.Name) {
 			role = r.Name
 		}
 		list = append(list, part{role, p, r.Hash})
@@ -478,6 +487,7 @@ var tableColumns = map[string][]string{
 	practicesRole: {"key", "name", "spout", "drops", "wash"},
 	rulesRole:     {"wash", "spout", "product", "chemical", "unlabelled", "place", "organic", "verdict", "reason", "checked"},
 	excludedRole:  {"study", "reason"},
+	answersRole:   {"id", "about"},
 	bushesRole:    {"sugarbush", "key", "value"},
 }
 
@@ -617,6 +627,18 @@ func readExcluded(file string, data []byte, f *faults) ([]input.Exclusion, []*re
 	for _, r := range records {
 		if r.need("study") && r.need("reason") {
 			list = append(list, input.Exclusion{Study: r.text("study"), Reason: r.text("reason")})
+		}
+	}
+	return list, records
+}
+
+// readAnswers reads what was asked and is meant.
+func readAnswers(file string, data []byte, f *faults) ([]doubt.Answer, []*record) {
+	records := small(file, answersRole, data, f)
+	var list []doubt.Answer
+	for _, r := range records {
+		if r.need("id") {
+			list = append(list, doubt.Answer{ID: r.text("id"), About: r.text("about")})
 		}
 	}
 	return list, records

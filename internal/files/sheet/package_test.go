@@ -17,6 +17,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/place"
@@ -44,6 +45,7 @@ func whole(t testing.TB) Package {
 			{Chemical: true, Unlabelled: true, Place: place.Unknown, Organic: new(false), Verdict: practice.Never, Reason: "no", Checked: "2025-10-02"},
 		},
 		Excluded: []input.Exclusion{{Study: studies[2].Name, Reason: "a leak, found late"}},
+		Answers:  []doubt.Answer{{ID: "0a1b2c3d", About: "is that, \"really\", meant?"}},
 	}}
 }
 

@@ -106,6 +106,12 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 			}
 			continue
 		}
+		if f.role == answersRole {
+			list, records := readAnswers(f.path, f.data, f.faults)
+			in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
+			in.Answers = append(in.Answers, list...)
+			continue
+		}
 		if number, _, ok := strings.Cut(strings.TrimPrefix(f.role, trialRole), "-"); ok && strings.HasPrefix(f.role, trialRole) {
 			whole := filepath.Join(filepath.Dir(f.path), number) // the same number in another package is another trial
 			if _, have := parts[whole]; !have {

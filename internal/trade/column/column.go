@@ -143,6 +143,9 @@ func MomentOf[T any](at func(T) *time.Time) Field[T] {
 // Range is from a number to a number.
 type Range struct{ Low, High float64 }
 
+// Beyond is how far a number lies outside the range, as a part of its width; 0 within.
+func (r Range) Beyond(x float64) float64 { return max(0, r.Low-x, x-r.High) / (r.High - r.Low) }
+
 // Bounds is what a number may be.
 type Bounds struct {
 	Low, High float64

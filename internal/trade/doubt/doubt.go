@@ -24,6 +24,12 @@ func About(n note.Note, thing ...string) Question {
 	return Question{hex.EncodeToString(sum[:4]), n}
 }
 
+// Answer says that what was asked is meant: who and when, the history of the workbook knows that keeps it.
+type Answer struct {
+	ID    string
+	About string // what was asked, in the words of who answered
+}
+
 // Questions is every question of one input, an error until all are answered.
 type Questions []Question
 

@@ -6,6 +6,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -20,6 +21,7 @@ type Input struct {
 	Practices practice.Set    // the shipped and the user's own
 	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
 	Prices    *price.Prices   // nil: gains only
+	Answers   []doubt.Answer  `json:"-"` // to what was asked about what is unusual
 	Bushes    []bush.Draft    `json:"-"` // sugarbushes of producers; no answer but a plan asks for one
 	Sources   []Source
 	Notes     []note.Note // warnings of reading, which the answer carries on

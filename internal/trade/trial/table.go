@@ -185,7 +185,7 @@ var Counts = Table[Count]{"counts", "taps as they were counted", slices.Concat(
 	[]column.Column[*Count]{moment("date", true, func(c *Count) *time.Time { return &c.At })},
 	holes("crew", "bit", "hole_depth", "shavings"),
 	[]column.Column[*Count]{
-		{Name: "taps", Needed: true, Bounds: column.Count, Usual: usualTaps, Headers: tapsHeaders,
+		{Name: "taps", Needed: true, Bounds: column.Count, Headers: tapsHeaders,
 			Holds: "all holes with a spout",
 			Field: column.Int(func(c *Count) *int { return &c.Taps })},
 		{Name: "again", Bounds: column.Bounds{Low: 0, High: column.Most, Whole: true}, Headers: []string{"second holes",

@@ -273,6 +273,8 @@ func (s *site) thing(t book.Touched) string {
 		return v.Text("the sugarbush %s", t.Key)
 	case book.Excluded:
 		return v.Text("whether %s is left out", t.Key)
+	case book.Answer:
+		return v.Text("the answer to a question")
 	}
 	for _, k := range written {
 		if k.kind == t.Kind {
