@@ -24,9 +24,9 @@ import (
 
 type addCommand struct {
 	Workbook string   `arg:"" name:"book" help:"The workbook (.spile)."`
-	Files    []string `arg:"" name:"file" help:"Evidence tables (.csv, .xlsx), price files, practices and rules (.toml), data packages (their folder)."`
+	Files    []string `arg:"" name:"file"`
 	Who      string   `placeholder:"NAME" help:"Who adds it, for the history (default: the login name)."`
-	Replace  bool     `help:"Put what the files say in the place of what the workbook says under the same name; that stays in the history."`
+	Replace  bool
 }
 
 // Help teaches the command.

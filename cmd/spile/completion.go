@@ -79,7 +79,7 @@ func completable(n *kong.Node, path string) []completed {
 
 // enumerated is the words that a flag or an argument takes, where only some are taken.
 func enumerated(enum string) []string {
-	return strings.FieldsFunc(enum, func(r rune) bool { return r == ',' })
+	return strings.FieldsFunc(enum, func(r rune) bool { return r == ',' || r == ' ' })
 }
 
 // path writes the cases that follow the words of a call down to its command.

@@ -17,6 +17,7 @@ import (
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
+	"spile/internal/view/figure"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -25,7 +26,7 @@ import (
 type demoCommand struct {
 	Dir   string `default:"spile-demo" placeholder:"DIR" help:"Folder to write into (default spile-demo)."`
 	Serve bool   `help:"Then open the workbench on it."`
-	Addr  string `default:"127.0.0.1:7345" placeholder:"HOST:PORT" help:"Where --serve listens (default 127.0.0.1:7345)."`
+	Addr  string `default:"127.0.0.1:7345" placeholder:"HOST:PORT"`
 }
 
 // Help teaches the command.
@@ -276,7 +277,7 @@ type drawing struct {
 // draw draws for a screen; `spile figure` draws as finely as print asks.
 func (d *drawing) draw(f show.Drawn) {
 	const screen = 200 // dots an inch
-	sheet := f.Draw(sizes["page"])
+	sheet := f.Draw(figure.Page)
 	d.svg = sheet.SVGFile()
 	d.png, d.err = sheet.PNG(screen)
 }

@@ -16,8 +16,8 @@ import (
 
 type exportCommand struct {
 	files
-	Output  string `short:"o" required:"" placeholder:"DIR|FILE" help:"Folder of a data package, or a file: .zip (the package as one), .xlsx (everything, a sheet each), .csv (the evidence table), .toml (prices), .bib or .ris (sources)."`
-	License string `placeholder:"ID" help:"Licence under which a data package may be used, such as CC-BY-4.0 (default: not said)."`
+	Output  string `short:"o" required:"" placeholder:"DIR|FILE"`
+	License string `placeholder:"ID"`
 }
 
 // Help teaches the command.
@@ -31,14 +31,59 @@ it back as it was. A name that ends in .zip, .xlsx, .csv, .toml, .bib or .ris as
     spile add copy.spile station-data`
 }
 
-// exported are the endings of what can be written as one file.
-var exported = []string{".zip", ".xlsx", ".csv", ".toml", ".bib", ".ris"}
+// export is a kind of file that holds something alone.
+type export struct {
+	ending, holds string
+	write         func(p sheet.Package, to *bytes.Buffer) error
+}
+
+// exported are those that can be written.
+var exported = []export{
+	{".zip", "the package as one", func(p sheet.Package, to *bytes.Buffer) error { return p.WriteZIP(to) }},
+	{".xlsx", "everything, a sheet each", func(p sheet.Package, to *bytes.Buffer) error {
+		return sheet.WriteXLSX(to, p.Tables()...)
+	}},
+	{".csv", "the evidence table", func(p sheet.Package, to *bytes.Buffer) error {
+		return sheet.EvidenceTable(p.Studies).WriteCSV(to)
+	}},
+	{".toml", "prices", func(p sheet.Package, to *bytes.Buffer) error {
+		if p.Prices == nil {
+			return note.Faults{note.New("there are no prices to write")}
+		}
+		to.Write(sheet.PricesTOML(*p.Prices))
+		return nil
+	}},
+	{".bib", "sources", func(p sheet.Package, to *bytes.Buffer) error {
+		to.Write(sheet.BibTeX(p.Studies))
+		return nil
+	}},
+	{".ris", "sources", func(p sheet.Package, to *bytes.Buffer) error {
+		to.Write(sheet.RIS(p.Studies))
+		return nil
+	}},
+}
+
+// exportOf is the kind of file that a name ends in.
+func exportOf(path string) (export, bool) {
+	ext := strings.ToLower(filepath.Ext(path))
+	for _, x := range exported {
+		if x.ending == ext {
+			return x, true
+		}
+	}
+	return export{}, false
+}
 
 // Run does it.
 func (c exportCommand) Run(o *out) error {
-	if ext := strings.ToLower(filepath.Ext(c.Output)); !output.IsFolder(c.Output) && !slices.Contains(exported, ext) {
+	single, known := exportOf(c.Output)
+	if !known && !output.IsFolder(c.Output) {
+		var endings []string
+		for _, x := range exported {
+			endings = append(endings, x.ending)
+		}
 		return misuse{note.New("-o %s: allowed: a folder, or a name that ends in %s", c.Output,
-			strings.Join(exported, ", "))}
+			strings.Join(endings, ", "))}
 	}
 	in, err := c.everything()
 	if err != nil {
@@ -49,7 +94,10 @@ func (c exportCommand) Run(o *out) error {
 	if output.IsFolder(c.Output) {
 		names, err = o.folder(p, c.Output)
 	} else {
-		err = o.single(p, c.Output)
+		var b bytes.Buffer
+		if err = single.write(p, &b); err == nil {
+			err = o.files.File(c.Output, b.Bytes())
+		}
 	}
 	if err == nil {
 		fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", strings.Join(names, ", ")))
@@ -100,31 +148,4 @@ func (c exportCommand) everything() (input.Input, error) {
 	defer b.Close()
 	have, err := b.Contents()
 	return have.Input, err
-}
-
-// single writes what the ending of a file's name asks for.
-func (o *out) single(p sheet.Package, path string) error {
-	var b bytes.Buffer
-	var err error
-	switch ext := strings.ToLower(filepath.Ext(path)); ext {
-	case ".xlsx":
-		err = sheet.WriteXLSX(&b, p.Tables()...)
-	case ".zip":
-		err = p.WriteZIP(&b)
-	case ".csv":
-		err = sheet.EvidenceTable(p.Studies).WriteCSV(&b)
-	case ".toml":
-		if p.Prices == nil {
-			return note.Faults{note.New("there are no prices to write")}
-		}
-		b.Write(sheet.PricesTOML(*p.Prices))
-	case ".bib":
-		b.Write(sheet.BibTeX(p.Studies))
-	case ".ris":
-		b.Write(sheet.RIS(p.Studies))
-	}
-	if err != nil {
-		return err
-	}
-	return o.files.File(path, b.Bytes())
 }

@@ -13,8 +13,8 @@ type figureCommand struct {
 	Name string `arg:"" enum:"${figures}" help:"One of the figures above."`
 	files
 	Output string `short:"o" required:"" placeholder:"FILE.svg|png|pdf" help:"File to write; its ending says how."`
-	Size   string `enum:"page,slide,phone" default:"page" placeholder:"page|slide|phone" help:"Where it will be shown: page (default), slide (16:9, large text) or phone."`
-	Over   string `placeholder:"KEY,KEY" help:"Of a map: its two assumptions, by their keys (default: those that the choice hangs on most)."`
+	Size   string `enum:"${sizes}" default:"page" placeholder:"${sizes_or}"`
+	Over   string `placeholder:"KEY,KEY"`
 	money
 	model
 }
@@ -58,7 +58,8 @@ func (c figureCommand) Run(o *out) error {
 		return ofCall(err)
 	}
 	w = show.Of(a, o.voice)
-	if err := o.draw(w, c.Name, sizes[c.Size], c.Output); err != nil {
+	size, _ := figure.SizeOf(c.Size)
+	if err := o.draw(w, c.Name, size, c.Output); err != nil {
 		return err
 	}
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))

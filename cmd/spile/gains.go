@@ -6,7 +6,7 @@ type gainsCommand struct {
 	files
 	model
 	asJSON
-	Thorough bool `help:"Also show practices against each other, variances, direct beside indirect evidence, and the answer without each study, site and caveat."`
+	Thorough bool
 }
 
 // Help teaches the command.

@@ -19,9 +19,9 @@ import (
 
 type handoutCommand struct {
 	Book      string   `arg:"" name:"file" help:"A workbook (.spile), or an evidence table; more of these may follow."`
-	Bush      []string `arg:"" optional:"" name:"sugarbush" help:"The sugarbush, as the last file, or by its name in the workbook."`
+	Bush      []string `arg:"" optional:"" name:"sugarbush"`
 	Sugarbush string   `placeholder:"BUSH" help:"The sugarbush, where it is not the last file."`
-	Output    string   `short:"o" placeholder:"FILE.pdf|html" help:"File to write (default: as the sugarbush's file, ending in .pdf); its ending says how."`
+	Output    string   `short:"o" placeholder:"FILE.pdf|html"`
 	Large     bool     `help:"One page in large type instead, for a meeting."`
 	money
 	model

@@ -22,15 +22,15 @@ import (
 
 // files is what a command reads.
 type files struct {
-	Files []string `arg:"" name:"file" help:"A workbook (.spile), or evidence tables (.csv, .xlsx), price files, practices and rules (.toml), data packages (their folder)."`
+	Files []string `arg:"" name:"file"`
 }
 
 // model is how the studies are read and pooled.
 type model struct {
-	Inference       string   `enum:"kr,wald" default:"kr" placeholder:"kr|wald" help:"Intervals: kr, Kenward-Roger (default), or wald."`
-	Variance        string   `enum:"moderated,pooled,reported" default:"pooled" placeholder:"RULE" help:"Error of a study: its own spread moderated by that of like studies, the spread pooled over them (default), or as reported."`
-	Moderators      []string `placeholder:"NAME" help:"What may change gains: vacuum, line-age, tubing, days-open, reference-drop-age, season-class."`
-	Without         []string `placeholder:"CAVEAT" help:"Leave out the studies that carry a caveat."`
+	Inference       string   `enum:"${inferences}" default:"kr" placeholder:"${inferences_or}"`
+	Variance        string   `enum:"${variances}" default:"pooled" placeholder:"${variances_or}"`
+	Moderators      []string `placeholder:"NAME"`
+	Without         []string `placeholder:"CAVEAT"`
 	Exclude         []string `sep:"none" placeholder:"STUDY" help:"Leave out a study by name; may be given again."`
 	SiteEffect      bool     `default:"true" help:"A site's own effect on all its gains (default true)."`
 	ProducerReports bool     `help:"Let producers' reports count; they are kept, but out, unless asked."`
@@ -39,7 +39,7 @@ type model struct {
 // money is what the money rests on.
 type money struct {
 	Prices  string `placeholder:"PRICES.toml" help:"Price file; may also stand among the files."`
-	Against string `placeholder:"KEY" help:"Today's practice, or a rotation such as new-drop/3 (default: as the prices say, else new-spout)."`
+	Against string `placeholder:"KEY"`
 	Place   string `placeholder:"CODE" help:"Place, such as US-VT or CA-QC, for what is permitted."`
 	Organic bool   `help:"The sugarbush holds an organic certificate."`
 }
@@ -260,13 +260,7 @@ func add[T ~string](to []T, words []string) []T {
 	return to
 }
 
-func join[T ~string](words []T) string {
-	texts := make([]string, len(words))
-	for i, w := range words {
-		texts[i] = string(w)
-	}
-	return strings.Join(texts, ", ")
-}
+func join[T ~string](words []T) string { return strings.Join(plain(words), ", ") }
 
 // hasStudy is true where a study has the name.
 func hasStudy(in advice.Input, name string) bool {

@@ -49,8 +49,8 @@ type commands struct {
 	Profit     profitCommand     `cmd:"" help:"What each practice nets a tap, and which pays best."`
 	Sure       sureCommand       `cmd:"" help:"How sure that is, what it hangs on, and what it would be worth to know."`
 	Worth      worthCommand      `cmd:"" help:"Which trial is worth running next."`
-	Plan       planCommand       `cmd:"" help:"One sugarbush: what each section does each season, what to buy, how sure."`
-	Handout    handoutCommand    `cmd:"" help:"One producer's sheet of two sides: what we advise, what to buy, when, and how sure."`
+	Plan       planCommand       `cmd:""`
+	Handout    handoutCommand    `cmd:""`
 	Trial      trialCommand      `cmd:"" help:"A trial of your own: design, power, analysis."`
 	Report     reportCommand     `cmd:"" help:"Write everything as one HTML or PDF file, or as slides."`
 	Figure     figureCommand     `cmd:"" help:"Write one figure as SVG, PNG or PDF."`
@@ -61,10 +61,10 @@ type commands struct {
 	Risk formerCommand `cmd:"" hidden:"" passthrough:""`
 
 	Version versionFlag `help:"Print the version and stop."`
-	Lang    string      `placeholder:"TAG" help:"Language of what is printed (default: that of the system, else en; of JSON en)."`
+	Lang    string      `placeholder:"TAG"`
 	Accept  []string    `placeholder:"ID" help:"Say that something unusual is meant: the ID stands with the question."`
 	Force   bool        `help:"Write over files that spile did not write, or that were changed since it wrote them."`
-	Units   string      `enum:"us,metric,quebec," default:"" placeholder:"us|metric|quebec" help:"Units of what is printed (default: those of the place that the prices are of, else as the language's country)."`
+	Units   string      `enum:"${units}," default:"" placeholder:"${units_or}"`
 }
 
 // Help of the whole program.

@@ -14,13 +14,10 @@ import (
 // dpi is the resolution of a picture.
 const dpi = 300
 
-// sizes are the words of --size.
-var sizes = map[string]figure.Size{"page": figure.Page, "slide": figure.Slide, "phone": figure.Phone}
-
 // picture is a figure that a command also draws.
 type picture struct {
 	Figure string `placeholder:"FILE.svg|png|pdf" help:"Also draw it into this file; its ending says how."`
-	Size   string `enum:"page,slide,phone" default:"page" placeholder:"page|slide|phone" help:"Where the figure will be shown: page (default), slide (16:9, large text) or phone."`
+	Size   string `enum:"${sizes}" default:"page" placeholder:"${sizes_or}"`
 }
 
 // check refuses a name that does not say how, before anything is computed.

@@ -25,7 +25,7 @@ type planCommand struct {
 	money
 	model
 	asJSON
-	Sugarbush string `xor:"what" placeholder:"BUSH" help:"The sugarbush: a file (.toml, .csv, .xlsx), or the name of one in the workbook (default: the one among the files)."`
+	Sugarbush string `xor:"what" placeholder:"BUSH"`
 	All       string `xor:"what" placeholder:"DIR" help:"Plans and handouts for every sugarbush in a folder instead."`
 	Output    string `short:"o" placeholder:"DIR" help:"Folder that --all writes into (default: the same)."`
 }

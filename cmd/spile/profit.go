@@ -11,7 +11,7 @@ type profitCommand struct {
 	money
 	model
 	asJSON
-	Thorough bool `help:"Also show the marginal analysis, and every assumption with its source."`
+	Thorough bool
 }
 
 // Help teaches the command.

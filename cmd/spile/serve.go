@@ -22,7 +22,7 @@ type serveCommand struct {
 	money
 	model
 	Who   string `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
-	Addr  string `default:"127.0.0.1:7345" placeholder:"HOST:PORT" help:"Where to listen, on this machine only (default 127.0.0.1:7345)."`
+	Addr  string `default:"127.0.0.1:7345" placeholder:"HOST:PORT"`
 	Share bool   `help:"Let phones of the local network enter readings of trials, by a code that is good once."`
 }
 

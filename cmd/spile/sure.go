@@ -20,9 +20,9 @@ type sureCommand struct {
 	Times    int               `default:"10000" help:"How many times all is drawn together (default 10000)."`
 	Seed     uint64            `default:"1" help:"The same seed draws the same (default 1)."`
 	Aversion float64           `default:"1" help:"Aversion to risk, per unit of money a tap; 0: none (default 1)."`
-	Map      string            `placeholder:"KEY,KEY" help:"Which practice pays best over two assumptions, by their keys (default: those that the choice hangs on most)."`
-	Spread   map[string]string `placeholder:"KEY=SHAPE" help:"How an assumption lies between its low and its high: held, likely, even, bell or leaning (default likely)."`
-	Together []string          `sep:"none" placeholder:"KEY,KEY=NUMBER" help:"Let two assumptions rise and fall together, from −1 to 1. Again for each pair."`
+	Map      string            `placeholder:"KEY,KEY"`
+	Spread   map[string]string `placeholder:"KEY=SHAPE"`
+	Together []string          `sep:"none" placeholder:"KEY,KEY=NUMBER"`
 }
 
 // Help teaches the command.

@@ -14,6 +14,7 @@ import (
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
+	"spile/internal/view/figure"
 	"spile/internal/view/show"
 )
 
@@ -36,14 +37,14 @@ func (trialCommand) Help() string {
 }
 
 type trialAnalyseCommand struct {
-	From      []string `arg:"" name:"from" help:"A season table (.csv: unit, block, season, practice, taps, volume_gal or volume_l, brix; one row a unit and season), or a layout with readings and the like, or a workbook and the name of its trial."`
+	From      []string `arg:"" name:"from"`
 	Reference string   `placeholder:"KEY" help:"Practice that gains are against (default unsanitized)."`
 	Syrup     bool     `help:"Compare the syrup that the sap makes, weighted by its sugar."`
 	Place     string   `placeholder:"CODE" help:"Place, such as US-VT, for the density of syrup."`
 	Before    int      `placeholder:"SEASON" help:"A season before the trial, whose yields are adjusted for."`
 	Vacuum    bool     `help:"Adjust for the vacuum of each unit."`
-	Inference string   `enum:"kr,wald" default:"kr" placeholder:"kr|wald" help:"Intervals: kr, Kenward-Roger (default), or wald."`
-	Thorough  bool     `help:"Also show practices against each other, each season by itself, and variances."`
+	Inference string   `enum:"${inferences}" default:"kr" placeholder:"${inferences_or}"`
+	Thorough  bool
 	asJSON
 }
 
@@ -152,22 +153,22 @@ func (c trialAnalyseCommand) options(of trial.Options) trial.Options {
 
 type trialDesignCommand struct {
 	Practices     []string `arg:"" name:"practice" help:"Practices to compare, by key, the reference among them."`
-	Design        string   `enum:"randomised,blocks,pairs,latin-square" default:"blocks" placeholder:"KIND" help:"randomised, blocks (default), pairs, or latin-square over the seasons."`
+	Design        string   `enum:"${designs}" default:"blocks" placeholder:"KIND"`
 	Reference     string   `placeholder:"KEY" help:"Practice that gains will be against (default unsanitized)."`
-	From          string   `placeholder:"UNITS.csv" help:"Units to choose from: unit, block, chamber, mainline, species, diameter_cm, taps."`
-	Replicates    int      `default:"6" placeholder:"N" help:"Blocks, pairs or units of each practice, where no units are listed (default 6)."`
+	From          string   `placeholder:"UNITS.csv"`
+	Replicates    int      `default:"6" placeholder:"N"`
 	Taps          int      `default:"1" placeholder:"N" help:"Taps of each unit, where none are given (default 1)."`
 	Seasons       int      `default:"1" placeholder:"N" help:"Seasons (default 1)."`
 	First         int      `placeholder:"SEASON" help:"The first season: needed to keep or write the layout."`
-	MoreReference bool     `help:"More units of the reference: the square root of the number of other practices as many."`
-	Blind         bool     `help:"Codes, so that who reads the counters does not know the practice."`
-	PoolAge       *int     `placeholder:"SEASONS" help:"Age of the common pool that all drops are taken from each season."`
-	Seed          uint64   `default:"1" placeholder:"N" help:"Seed of the layout (default 1)."`
-	Book          string   `placeholder:"BOOK.spile" help:"Keep the design in this workbook, whose own practices are known."`
-	Name          string   `help:"What the trial is called there."`
-	Site          string   `help:"Where it is."`
-	Who           string   `help:"Who keeps it, for the history (default: the login name)."`
-	Output        string   `short:"o" placeholder:"LAYOUT.csv" help:"Also write the layout as a table."`
+	MoreReference bool
+	Blind         bool   `help:"Codes, so that who reads the counters does not know the practice."`
+	PoolAge       *int   `placeholder:"SEASONS"`
+	Seed          uint64 `default:"1" placeholder:"N" help:"Seed of the layout (default 1)."`
+	Book          string `placeholder:"BOOK.spile"`
+	Name          string `help:"What the trial is called there."`
+	Site          string `help:"Where it is."`
+	Who           string `help:"Who keeps it, for the history (default: the login name)."`
+	Output        string `short:"o" placeholder:"LAYOUT.csv" help:"Also write the layout as a table."`
 	asJSON
 }
 
@@ -244,18 +245,18 @@ func (c trialDesignCommand) Run(o *out) error {
 
 type trialPowerCommand struct {
 	Practices     int      `default:"4" placeholder:"N" help:"Practices, the reference among them (default 4)."`
-	Design        string   `enum:"randomised,blocks,pairs,latin-square" default:"blocks" placeholder:"KIND" help:"randomised, blocks (default), pairs, or latin-square over the seasons."`
-	CV            *float64 `name:"cv" placeholder:"PCT" help:"What units of one block differ by, as a coefficient of variation in percent."`
-	SeasonCV      *float64 `name:"season-cv" placeholder:"PCT" help:"What one unit differs by from season to season, in percent (for several seasons)."`
+	Design        string   `enum:"${designs}" default:"blocks" placeholder:"KIND"`
+	CV            *float64 `name:"cv" placeholder:"PCT"`
+	SeasonCV      *float64 `name:"season-cv" placeholder:"PCT"`
 	From          string   `placeholder:"BOOK.spile" help:"Take both from the trials of a workbook."`
 	Gain          float64  `required:"" placeholder:"PCT" help:"The gain worth finding, in percent."`
-	Replicates    int      `placeholder:"N" help:"Replicates of each practice (default: from 2 to those needed and beyond)."`
+	Replicates    int      `placeholder:"N"`
 	Seasons       int      `default:"1" placeholder:"N" help:"Seasons (default 1)."`
-	MoreReference bool     `help:"More units of the reference: the square root of the number of other practices as many."`
-	Adjusted      bool     `help:"Judge by the p adjusted for all comparisons with the reference; simulated."`
-	Power         float64  `default:"80" placeholder:"PCT" help:"Power asked for, in percent (default 80)."`
-	Level         float64  `default:"5" placeholder:"PCT" help:"Two-sided level, in percent (default 5)."`
-	Runs          int      `default:"2000" placeholder:"N" help:"Simulated trials, where power is not exact (default 2000)."`
+	MoreReference bool
+	Adjusted      bool    `help:"Judge by the p adjusted for all comparisons with the reference; simulated."`
+	Power         float64 `default:"80" placeholder:"PCT" help:"Power asked for, in percent (default 80)."`
+	Level         float64 `default:"5" placeholder:"PCT" help:"Two-sided level, in percent (default 5)."`
+	Runs          int     `default:"2000" placeholder:"N"`
 	picture
 	asJSON
 }
@@ -301,7 +302,8 @@ func (c trialPowerCommand) Run(o *out) error {
 		if view.Curves, err = t.Curves(c.Gain); err != nil {
 			return err
 		}
-		if err := o.sheet(view.Figure().Draw(sizes[c.Size]), time.Time{}, c.Figure); err != nil {
+		size, _ := figure.SizeOf(c.Size)
+		if err := o.sheet(view.Figure().Draw(size), time.Time{}, c.Figure); err != nil {
 			return err
 		}
 	}

@@ -52,10 +52,10 @@ func readContents(path string) (book.Contents, error) {
 type trialAddCommand struct {
 	Workbook string   `arg:"" name:"book" help:"The workbook (.spile)."`
 	Name     string   `arg:"" help:"The trial."`
-	Files    []string `arg:"" name:"file" help:"Readings, events, measured dumps, tanks, counts of taps, temperatures, a layout, season tables (.csv, .xlsx), the trial's own file (.toml)."`
+	Files    []string `arg:"" name:"file"`
 	Site     string   `help:"Where the trial is, for one that is not in the workbook yet and whose files do not say."`
 	Who      string   `placeholder:"NAME" help:"Who adds it, for the history (default: the login name)."`
-	Replace  bool     `help:"Put what the files say in the place of what the workbook says, as a correction; that stays in the history."`
+	Replace  bool
 }
 
 // Help teaches the command.

@@ -17,10 +17,10 @@ import (
 )
 
 type trialSheetCommand struct {
-	From   []string `arg:"" name:"from" help:"A workbook and the name of its trial, or a layout (.csv, .xlsx) as trial design writes it."`
-	Output string   `short:"o" required:"" placeholder:"FILE.pdf|xlsx" help:"Where to write: .pdf to print, .xlsx to fill in and take in again."`
+	From   []string `arg:"" name:"from"`
+	Output string   `short:"o" required:"" placeholder:"FILE.pdf|xlsx"`
 	Season int      `placeholder:"SEASON" help:"The season (default: the first that has not been read)."`
-	Hide   bool     `help:"Codes in the place of practices, so that who reads does not know them (a design with --blind)."`
+	Hide   bool
 }
 
 // Help teaches the command.

@@ -16,7 +16,6 @@ import (
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/price"
 	"spile/internal/view/say"
-	"spile/internal/view/show"
 )
 
 // The parser of the command line speaks English; what it says is put into the reader's words here: names and
@@ -25,23 +24,15 @@ import (
 // name is a word in capitals of a placeholder, which stands for what the user gives.
 var name = regexp.MustCompile(`\b[A-Z]{2,}\b`)
 
-// vocabularies are the lists that the tags of the command line name by ${…}: the words that are allowed, and what help
-// says of them in the reader's words.
-func vocabularies(v *say.Voice) kong.Vars {
-	var names, lines []string
-	for _, x := range show.Figures {
-		if x.Needs.OfAnswer() {
-			names = append(names, x.Key)
-			lines = append(lines, fmt.Sprintf("%-12s %s", x.Key, v.Text(x.Help)))
-		}
-	}
-	return kong.Vars{"figures": strings.Join(names, ","), "figures_help": strings.Join(lines, "\n    ")}
-}
-
 // translate words the help of a command and all below it; the parser puts lists in afterwards.
 func translate(n *kong.Node, v *say.Voice) error {
 	word := func(s string) string { return v.Term(note.Term(s)) }
-	n.Help, n.Detail = word(n.Help), word(n.Detail)
+	command := ""
+	if n.Parent != nil {
+		command = n.Path()
+		n.Tag.Vars = more(command, v)
+	}
+	n.Help, n.Detail = word(helped(command, "", n.Help)), word(n.Detail)
 	if n.Parent == nil {
 		n.Help = v.Text("From a table of studies and a price file to a recommendation for tap holes and tubing.")
 	}
@@ -49,12 +40,12 @@ func translate(n *kong.Node, v *say.Voice) error {
 		if f.Name == "help" {
 			f.Help = v.Text("Say what can be done here, and stop.")
 		} else {
-			f.Help = word(f.Help)
+			f.Help = word(helped(command, "--"+f.Name, f.Help))
 		}
 		f.PlaceHolder = name.ReplaceAllStringFunc(f.PlaceHolder, word)
 	}
 	for _, p := range n.Positional {
-		p.Name, p.Help = word(p.Name), word(p.Help)
+		p.Name, p.Help = word(p.Name), word(helped(command, "<"+p.Name+">", p.Help))
 	}
 	for _, child := range n.Children {
 		if err := translate(child, v); err != nil {

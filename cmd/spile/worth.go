@@ -19,7 +19,7 @@ type worthCommand struct {
 	Sites      int     `default:"1" help:"New sites that a trial runs at, each with all its blocks (default 1)."`
 	BlockUnits int     `default:"1" help:"Units of each practice in a block (default 1)."`
 	UnitTaps   int     `default:"10" help:"Taps of a unit (default 10)."`
-	CV         float64 `default:"15" placeholder:"PCT" help:"Coefficient of variation between units of a block, in percent (default 15)."`
+	CV         float64 `default:"15" placeholder:"PCT"`
 	Fixed      float64 `default:"3000" help:"Cost of a trial, once (default 3000)."`
 	SeasonCost float64 `default:"2000" help:"Cost of a trial, each season (default 2000)."`
 	UnitCost   float64 `default:"60" help:"Cost of a trial, each unit and season (default 60)."`

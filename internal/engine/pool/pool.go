@@ -12,6 +12,12 @@ import (
 // Inference chooses standard errors and degrees of freedom: that of package reml, under a name that callers may import.
 type Inference = reml.Inference
 
+// Inferences are all of them, each with its name.
+var Inferences = []struct {
+	Key  Inference
+	Name string
+}{{reml.KenwardRoger, "Kenward-Roger"}, {reml.Wald, "Wald"}}
+
 // Options choose the model. The zero value is Kenward-Roger inference without a site effect; Default has it.
 type Options struct {
 	Inference  Inference

@@ -27,6 +27,22 @@ const (
 	Slide             // 13.33 × 7.5 in, every text at least 24 pt
 )
 
+// Places are the sizes by the names under which they are asked for.
+var Places = []struct {
+	Name string
+	Size Size
+}{{"page", Page}, {"slide", Slide}, {"phone", Phone}}
+
+// SizeOf is the size of a name.
+func SizeOf(name string) (Size, bool) {
+	for _, s := range Places {
+		if s.Name == name {
+			return s.Size, true
+		}
+	}
+	return 0, false
+}
+
 // Words are what every figure needs besides its own.
 type Words struct {
 	Title string // drawn at the head, and the title for screen readers

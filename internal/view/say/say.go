@@ -34,6 +34,9 @@ const (
 	Quebec Units = "quebec" // as Québec mixes them: litres of sap and pounds of syrup, vacuum and tubing in inches, °C
 )
 
+// Systems are all of them.
+var Systems = []Units{US, Metric, Quebec}
+
 // Gallons is true where volumes are in US gallons, else in litres.
 func (u Units) Gallons() bool { return u == US }
 

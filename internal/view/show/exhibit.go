@@ -85,6 +85,12 @@ func (x Exhibit[T]) spot(m Medium, in string) (Spot, bool) {
 	return x.At[i], true
 }
 
+// Stands is true of what stands at a place.
+func (x Exhibit[T]) Stands(m Medium, in string) bool {
+	_, here := x.spot(m, in)
+	return here
+}
+
 // Need is a set of what must be known, or have been asked of an answer, before something can be shown.
 type Need int
 
@@ -234,7 +240,7 @@ func (w *View) Spreads(m Medium, in string) []Spread {
 	var list []Spread
 	at := map[string]int{} // the spread that a key stands in
 	for _, x := range Figures {
-		if _, here := x.spot(m, in); !here {
+		if !x.Stands(m, in) {
 			continue
 		}
 		at[x.Key] = len(list)
@@ -264,7 +270,7 @@ func NeedsAt(m Medium, in string) Need {
 
 func needsOf[T any](list []Exhibit[T], m Medium, in string) (n Need) {
 	for _, x := range list {
-		if _, here := x.spot(m, in); here {
+		if x.Stands(m, in) {
 			n |= x.Needs
 		}
 	}

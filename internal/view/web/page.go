@@ -631,9 +631,9 @@ func (s *site) figure(w http.ResponseWriter, r *http.Request) {
 // draw answers with a figure as a file of a kind, for a page or as the address asks; false where there is none such.
 // name is called before the answer, to name the file.
 func (s *site) draw(w http.ResponseWriter, r *http.Request, kind string, f show.Drawn, date time.Time, name func()) bool {
-	sizes := map[string]figure.Size{"": figure.Page, "page": figure.Page, "phone": figure.Phone, "slide": figure.Slide}
-	size, known := sizes[r.URL.Query().Get(sizeKey)]
-	if !known {
+	asked := r.URL.Query().Get(sizeKey)
+	size, known := figure.SizeOf(asked) // a page where it is not said
+	if !known && asked != "" {
 		return false
 	}
 	var body []byte

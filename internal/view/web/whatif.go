@@ -359,7 +359,7 @@ func (s *site) tryable() []*setting {
 		},
 	}, &setting{
 		key: "inference", kind: choice, label: v.Text("intervals"), files: []string{cmp.Or(string(in.Pool.Inference), "kr")},
-		options: []option{{"kr", v.Text("Kenward-Roger")}, {"wald", v.Text("Wald")}},
+		options: inferences(v),
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Pool.Inference = pool.Inference(value[0])
 			return nil
@@ -490,6 +490,14 @@ func text[T ~string](words []T) []string {
 	var list []string
 	for _, w := range words {
 		list = append(list, string(w))
+	}
+	return list
+}
+
+// inferences are the ways to intervals.
+func inferences(v *say.Voice) (list []option) {
+	for _, x := range pool.Inferences {
+		list = append(list, option{string(x.Key), v.Text(x.Name)})
 	}
 	return list
 }
