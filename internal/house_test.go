@@ -24,7 +24,7 @@ view/say        trade: unit
 view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure worth trade:
                 evidence practice price trial unit weather
 view/web        view: figure report say show files: book sheet engine: advice compare design effect harvest pool power
-                trade: bush column evidence input place practice price trial unit weather
+                trade: bush column doubt evidence input place practice price trial unit weather
 files/book      trade: bush doubt evidence input practice price trial unit weather
 files/output
 files/sheet     trade: bush column doubt evidence input practice price trial unit weather

@@ -550,6 +550,20 @@ func TestATrialsFilesAreTakenIn(t *testing.T) {
 	d.wants(d.post("/trials/take", f), http.StatusOK, "put in the place of others: 1 reading")
 	f.Set("pasted", " ")
 	d.wants(d.post("/trials/take", f), http.StatusUnprocessableEntity, "Choose a file")
+	// What is unusual is asked beside the form, and kept once somebody says that it is meant.
+	f = d.form(d.get(at), "/trials/take")
+	f.Set("pasted", "unit\tdate\ttaps\n1\t2025-04-02\t400\n")
+	w := d.post("/trials/take", f)
+	d.wants(w, http.StatusUnprocessableEntity, "400 taps were counted", "Nothing was kept")
+	id := regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(w.Body.String())
+	if id == nil {
+		t.Fatal("no question can be answered")
+	}
+	f.Set("accept", id[1])
+	d.wants(d.post("/trials/take", f), http.StatusOK, "Taken in", "stored: 1 count of taps")
+	if answers := d.contents().Answers; len(answers) != 1 || answers[0].ID != id[1] {
+		t.Errorf("%+v", answers)
+	}
 	for file, begins := range map[string]string{"field-sheets.pdf": "%PDF", "field-sheets.xlsx": "PK"} {
 		w := ask(d, "GET", "/trials/sheets/"+file+"?name=Marsh+2025&season=2025")
 		if w.Code != http.StatusOK || !strings.HasPrefix(w.Body.String(), begins) {

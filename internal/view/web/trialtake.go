@@ -14,6 +14,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/doubt"
 	trials "spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
@@ -88,7 +89,31 @@ type takenTrial struct {
 	Name, Href, Pasted string
 	Replace            bool
 	Faulty             []faultyRow
+	Asked              []unusual
 	Taken, Notes       []string // of the file before, once it is stored
+}
+
+// unusual is a question about something unusual, and whether it was answered.
+type unusual struct {
+	ID, Text string
+	Meant    bool
+}
+
+// doubts are what is asked about a trial and was not answered in the workbook, the answers that a form gives, and whether
+// they answer all of it.
+func (s *site) doubts(t trials.Trial, q url.Values) (list []unusual, answers []book.Item, open bool) {
+	var known []string
+	for _, a := range s.have.Answers {
+		known = append(known, a.ID)
+	}
+	for _, d := range t.Doubts(s.Now().Year() + 1).Open(known) {
+		x := unusual{d.ID, s.Voice.Note(d.Note), slices.Contains(q["accept"], d.ID)}
+		if list = append(list, x); x.Meant {
+			answers = append(answers, book.Keep(doubt.Answer{ID: d.ID, About: x.Text}))
+		}
+		open = open || !x.Meant
+	}
+	return list, answers, open
 }
 
 // faultyRow is a row of a file with what is wrong with it.
@@ -148,7 +173,13 @@ func (s *site) takeTrial(w http.ResponseWriter, r *http.Request) {
 	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, name, data)
 	var saved book.Saved
 	if err == nil {
-		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name), Seen: seen(r), Replace: q.Get("replace") != ""}, book.TrialItems(said)...)
+		list, answers, open := s.doubts(said, q)
+		if open {
+			s.takePage(w, r, q, trouble{Faults: []string{s.Voice.Text("Something is unusual. Nothing was kept: say of each that it is meant, or correct it.")},
+				Code: http.StatusUnprocessableEntity}, takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Asked: list})
+			return
+		}
+		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name), Seen: seen(r), Replace: q.Get("replace") != ""}, append(book.TrialItems(said), answers...)...)
 	}
 	if err != nil {
 		tr, at := s.troubled(err, nil)
