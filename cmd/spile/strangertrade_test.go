@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"os/exec"
 	"slices"
 	"strings"
 	"testing"
@@ -119,6 +120,13 @@ func TestStrangers(t *testing.T) {
 	said("report", "barn.csv", "own.toml", money, "-o", "report.html")
 	has("report", read("report.html"), "owl rinse", "a cat sat on the gauge", "moonlight dazzles owls")
 	said("report", "barn.csv", "own.toml", money, "--slides", "-o", "talk.pdf")
+	if _, err := exec.LookPath("pdftotext"); err != nil {
+		t.Log("NOT RUN on slides: no pdftotext")
+	} else if text, err := exec.Command("pdftotext", "-raw", "talk.pdf", "-").Output(); err != nil {
+		t.Error(err)
+	} else {
+		has("talk", strings.Join(strings.Fields(string(text)), " "), "owl rinse", "a cat sat on the gauge", "moonlight dazzles owls")
+	}
 
 	// Workbook, forms and pages.
 	said("new", "w.spile")
