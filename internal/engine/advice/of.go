@@ -25,7 +25,7 @@ type Memo struct {
 	sure      stage[*Advice]
 	prospects stage[*Prospect]
 	hangs     stage[Hangs]
-	tells     stage[*tells]
+	findings  stage[*finding]
 	knowings  stage[Knowing]
 	thorough  stage[*Advice]
 }

@@ -32,12 +32,12 @@ const (
 
 // Prospect is an answer under uncertainty.
 type Prospect struct {
-	Model   *sure.Model
-	Levers  []price.Assumption // the model's assumptions, in its order
-	Best    int                // the option recommended
-	Next    int                // the open one with the highest mean net of the others; −1 where there is none
-	Draws   *sure.Draws
-	Summary sure.Summary
+	Model       *sure.Model
+	Assumptions []price.Assumption // the model's assumptions, in its order
+	Best        int                // the option recommended
+	Next        int                // the open one with the highest mean net of the others; −1 where there is none
+	Draws       *sure.Draws
+	Summary     sure.Summary
 
 	input Input
 }
@@ -92,14 +92,14 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 		choices = append(choices, x.Choice())
 		need(x.Choice().Seasons())
 	}
-	told := func(t practice.Treatment) bool {
+	estimated := func(t practice.Treatment) bool {
 		_, ok := a.Pool.Gain(t)
 		return ok || t.Practice == practice.Unsanitized
 	}
 	for _, x := range a.Ranking {
 		// a gain that the user states has no interval, and stands outside what is drawn
 		if x.With == "" && !slices.ContainsFunc(x.Choice().Seasons(),
-			func(t practice.Treatment) bool { return !told(t) }) {
+			func(t practice.Treatment) bool { return !estimated(t) }) {
 			add(x)
 		}
 	}
@@ -108,25 +108,25 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 			Verdict: practice.Never})
 	}
 	baseline := a.Input.Prices.Baseline.Seasons()
-	if !slices.ContainsFunc(baseline, func(t practice.Treatment) bool { return !told(t) }) {
+	if !slices.ContainsFunc(baseline, func(t practice.Treatment) bool { return !estimated(t) }) {
 		m.Baseline = baseline
 		need(baseline)
 	}
 	m.Gains = a.Pool.Posterior(treatments)
-	levers := a.Input.Prices.Assumptions()
-	for _, x := range levers {
+	assumptions := a.Input.Prices.Assumptions()
+	for _, x := range assumptions {
 		m.Assumptions = append(m.Assumptions,
 			sure.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
 	}
 	used := a.Input.used(among(m.Options))
 	var faults note.Faults
 	for _, k := range sortedKeys(o.Kinds) {
-		switch i := slices.IndexFunc(levers, func(x price.Assumption) bool { return x.Key == k }); {
+		switch i := slices.IndexFunc(assumptions, func(x price.Assumption) bool { return x.Key == k }); {
 		case i < 0:
 			faults = append(faults, note.New("there is no assumption named %s", k))
 		case !used(k):
 			faults = append(faults, note.New("%s is to be drawn as %s, and no option uses it", k, string(o.Kinds[k])))
-		case o.Kinds[k] != sure.Held && levers[i].Value.Low == nil && levers[i].Value.High == nil:
+		case o.Kinds[k] != sure.Held && assumptions[i].Value.Low == nil && assumptions[i].Value.High == nil:
 			faults = append(faults, note.New("%s is to be drawn as %s, and has neither low nor high: give it both", k,
 				string(o.Kinds[k])))
 		}
@@ -152,7 +152,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 		}
 		return func(values []float64) *sure.Books {
 			for i, v := range values {
-				if v != last[i] && !(levers[i].Default && v == levers[i].Value.Best && math.IsNaN(last[i])) {
+				if v != last[i] && !(assumptions[i].Default && v == assumptions[i].Value.Best && math.IsNaN(last[i])) {
 					all[i].Put(price.Value{Best: v})
 					last[i] = v
 				}
@@ -164,7 +164,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 	if err := append(faults, m.Faults()...).Err(); err != nil {
 		return nil, nil, err
 	}
-	return m, levers, nil
+	return m, assumptions, nil
 }
 
 // among says whether a practice is part of any of the options.
@@ -214,7 +214,7 @@ func (in Input) used(chosen func(practice.Key) bool) func(key string) bool {
 func (r *Prospect) idle() []string {
 	used := r.input.used(func(practice.Key) bool { return true })
 	var keys []string
-	for _, l := range r.Levers {
+	for _, l := range r.Assumptions {
 		if (l.Value.Low != nil || l.Value.High != nil) && !used(l.Key) {
 			keys = append(keys, l.Key)
 		}
@@ -255,7 +255,7 @@ func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 	if o.Draws < 100 || o.Draws > 10_000_000 {
 		faults = append(faults, note.New("all is to be drawn %d times; allowed: 100 to 10,000,000", o.Draws))
 	}
-	m, levers, err := SureModel(a, o)
+	m, assumptions, err := SureModel(a, o)
 	if f, ok := errors.AsType[note.Faults](err); ok {
 		faults = append(faults, f...)
 	} else if err != nil {
@@ -268,7 +268,7 @@ func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Prospect{Model: m, Levers: levers, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1,
+	r := &Prospect{Model: m, Assumptions: assumptions, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1,
 		input: a.Input}
 	if best, ok := a.Best(); ok {
 		r.Best = slices.IndexFunc(m.Options, func(x sure.Option) bool { return x.ID == best.ID() })
@@ -284,7 +284,7 @@ func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 // Hangs is what the choice of the best option hangs on.
 type Hangs struct {
 	Swings []sure.Swing     // of its net against today's practice, or, where it is that, against the next best
-	Breaks []sure.BreakEven // in the order of Prospect.Levers, then of gains
+	Breaks []sure.BreakEven // in the order of Prospect.Assumptions, then of gains
 }
 
 // Hangs works out what the choice hangs on.
@@ -294,7 +294,7 @@ func (r *Prospect) Hangs() (Hangs, error) {
 	if h.Swings, err = r.Model.Swings(r.Best, r.Against()); err != nil {
 		return h, err
 	}
-	h.Breaks, err = r.Model.BreakEvens(r.Best, ranges(r.Levers))
+	h.Breaks, err = r.Model.BreakEvens(r.Best, ranges(r.Assumptions))
 	return h, err
 }
 
@@ -340,9 +340,9 @@ func (r *Prospect) Against() int {
 	return r.Model.Today
 }
 
-func ranges(levers []price.Assumption) []sure.Range {
+func ranges(assumptions []price.Assumption) []sure.Range {
 	var list []sure.Range
-	for _, a := range levers {
+	for _, a := range assumptions {
 		list = append(list, rangeOf(a))
 	}
 	return list
@@ -412,7 +412,7 @@ func (r *Prospect) Contest(x, y string) (Contest, error) {
 	var c Contest
 	var faults note.Faults
 	at := func(key string) int {
-		i := slices.IndexFunc(r.Levers, func(a price.Assumption) bool { return a.Key == key })
+		i := slices.IndexFunc(r.Assumptions, func(a price.Assumption) bool { return a.Key == key })
 		if i < 0 {
 			faults = append(faults, note.New("there is no assumption named %s", key))
 		}
@@ -431,7 +431,7 @@ func (r *Prospect) Contest(x, y string) (Contest, error) {
 	if len(faults) > 0 {
 		return c, faults
 	}
-	c.X, c.Y = r.Levers[i], r.Levers[j]
+	c.X, c.Y = r.Assumptions[i], r.Assumptions[j]
 	var err error
 	c.Map, err = r.Model.Over(i, j, spread(c.X, mapX), spread(c.Y, mapY))
 	return c, err
@@ -520,8 +520,8 @@ type Next struct {
 	Rough   bool            // a gain has fewer than three degrees of freedom
 }
 
-// tells is what candidates tell, a tap and season, whoever uses the answer.
-type tells struct {
+// finding is what candidates are expected to find out, a tap and season, whoever uses the answer.
+type finding struct {
 	question       *worth.Question
 	candidates     [][]worth.Worth
 	perfect, error float64
@@ -535,15 +535,15 @@ func (a *Advice) Next(o TrialOptions) (*Next, error) {
 	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
 		return nil, f
 	}
-	t, err := a.tells(o.Design)
+	t, err := a.finding(o.Design)
 	if err != nil {
 		return nil, err
 	}
 	return t.next(o)
 }
 
-// next prices what the candidates tell.
-func (t *tells) next(o TrialOptions) (*Next, error) {
+// next prices what the candidates are expected to find out.
+func (t *finding) next(o TrialOptions) (*Next, error) {
 	q, err := t.question.For(o.Use)
 	if err != nil {
 		return nil, err
@@ -562,7 +562,7 @@ func (t *tells) next(o TrialOptions) (*Next, error) {
 	return n, nil
 }
 
-func (a *Advice) tells(d TrialDesign) (*tells, error) {
+func (a *Advice) finding(d TrialDesign) (*finding, error) {
 	m, _, err := SureModel(a, DrawOptions{})
 	if err != nil {
 		return nil, err
@@ -598,7 +598,7 @@ func (a *Advice) tells(d TrialDesign) (*tells, error) {
 	if len(all) > 2 {
 		add(all...)
 	}
-	t := &tells{question: q.With(d.Points), rough: slices.Contains(m.Gains.Rough, true)}
+	t := &finding{question: q.With(d.Points), rough: slices.Contains(m.Gains.Rough, true)}
 	q = t.question
 	if t.candidates, err = q.All(list, d.Blocks); err != nil {
 		return nil, err

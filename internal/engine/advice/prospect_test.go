@@ -155,12 +155,12 @@ func TestTurnsAreOfWhatIsUnsure(t *testing.T) {
 // The map agrees with the chain at its corners.
 func TestMapByTheChain(t *testing.T) {
 	a := scenario(t)
-	m, levers, err := advice.SureModel(a, advice.DrawOptions{})
+	m, assumptions, err := advice.SureModel(a, advice.DrawOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	at := func(key string) int {
-		return slices.IndexFunc(levers, func(x price.Assumption) bool { return x.Key == key })
+		return slices.IndexFunc(assumptions, func(x price.Assumption) bool { return x.Key == key })
 	}
 	x, y := []float64{15, 60}, []float64{30, 110}
 	over, err := m.Over(at("wage"), at("baseline.yield"), x, y)
@@ -240,7 +240,7 @@ func TestNext(t *testing.T) {
 // are drawn too.
 func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 	a := scenario(t)
-	m, levers, err := advice.SureModel(a, advice.DrawOptions{})
+	m, assumptions, err := advice.SureModel(a, advice.DrawOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -296,8 +296,8 @@ func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
 	prior, rest := drawn(g), drawn(post)
 	open := m.Open()
 	priced := func() *sure.Books { // every assumption by its own PERT
-		values := make([]float64, len(levers))
-		for i, l := range levers {
+		values := make([]float64, len(assumptions))
+		for i, l := range assumptions {
 			values[i] = l.Value.Best
 			if l.Value.Low != nil && *l.Value.High > *l.Value.Low {
 				part := (l.Value.Best - *l.Value.Low) / (*l.Value.High - *l.Value.Low)

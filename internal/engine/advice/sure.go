@@ -32,7 +32,7 @@ type Turn struct {
 // sure is the answer with its chances, and what would change it.
 func (a *Advice) sure() *Advice {
 	t := *a
-	m, levers, err := SureModel(a, DrawOptions{})
+	m, assumptions, err := SureModel(a, DrawOptions{})
 	var faults note.Faults
 	if errors.As(err, &faults) {
 		t.Notes = append(slices.Clone(a.Notes), note.New("how sure this is cannot be said"))
@@ -67,11 +67,11 @@ func (a *Advice) sure() *Advice {
 		return &t
 	}
 	t.Sure = s
-	breaks, err := m.BreakEvens(best, ranges(levers))
+	breaks, err := m.BreakEvens(best, ranges(assumptions))
 	if err != nil {
 		return &t
 	}
-	s.Turns = turns(m, levers, breaks)
+	s.Turns = turns(m, assumptions, breaks)
 	return &t
 }
 
@@ -81,15 +81,15 @@ func (r *Prospect) sure(h Hangs) *Sure {
 	for _, row := range r.Summary.Rows {
 		s.Error = max(s.Error, row.Long.BestError, row.Long.LoseError)
 	}
-	s.Turns = turns(r.Model, r.Levers, h.Breaks)
+	s.Turns = turns(r.Model, r.Assumptions, h.Breaks)
 	return s
 }
 
 // turns are the nearest gain and the nearest assumption at which another option comes first.
-func turns(m *sure.Model, levers []price.Assumption, breaks []sure.BreakEven) []Turn {
+func turns(m *sure.Model, assumptions []price.Assumption, breaks []sure.BreakEven) []Turn {
 	var list []Turn
 	for _, gain := range []bool{true, false} {
-		if turn, ok := nearest(m, levers, breaks, gain); ok {
+		if turn, ok := nearest(m, assumptions, breaks, gain); ok {
 			list = append(list, turn)
 		}
 	}
@@ -98,7 +98,7 @@ func turns(m *sure.Model, levers []price.Assumption, breaks []sure.BreakEven) []
 
 // nearest is the break-even that lies nearest to its best guess, measured by how far the number may well stray to that
 // side. A number without low and high is named only where nothing unsure turns: it may stray by itself.
-func nearest(m *sure.Model, levers []price.Assumption, breaks []sure.BreakEven, gain bool) (turn Turn, found bool) {
+func nearest(m *sure.Model, assumptions []price.Assumption, breaks []sure.BreakEven, gain bool) (turn Turn, found bool) {
 	least, unsure := math.Inf(1), false
 	for i, b := range breaks {
 		if gain != (b.Treatment >= 0) {
@@ -121,7 +121,7 @@ func nearest(m *sure.Model, levers []price.Assumption, breaks []sure.BreakEven, 
 			if gain {
 				turn.Gain = &m.Gains.Treatments[b.Treatment]
 			} else {
-				turn.Assumption = levers[i]
+				turn.Assumption = assumptions[i]
 			}
 		}
 		consider(b.Below, b.Low, true, b.BelowTakes)
@@ -146,12 +146,12 @@ func (m *Memo) Hangs(a *Advice, o DrawOptions) (Hangs, error) {
 	})
 }
 
-// Next is Advice.Next; what trials tell is kept, so that other taps, costs or seasons of use take no time.
+// Next is Advice.Next; what trials are expected to find is kept, so that other taps, costs or seasons of use take no time.
 func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
 	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
 		return nil, f
 	}
-	t, err := m.tells.get(asked[TrialDesign]{a.Input, o.Design}, func() (*tells, error) { return a.tells(o.Design) })
+	t, err := m.findings.get(asked[TrialDesign]{a.Input, o.Design}, func() (*finding, error) { return a.finding(o.Design) })
 	if err != nil {
 		return nil, err
 	}

@@ -113,7 +113,7 @@ func Analyse(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Analy
 	a.fit = fit.f
 	a.Notes = append(a.Notes, fit.notes...)
 	a.Gains = m.gains(fit)
-	a.tell()
+	a.inform()
 	a.adjust()
 	a.differ()
 	a.pairs(fit)
@@ -136,8 +136,8 @@ func Analyse(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Analy
 	return a, nil
 }
 
-// tell finds the reference among the gains, and says of each other practice what the trial cannot tell.
-func (a *Analysis) tell() {
+// inform finds the reference among the gains, and says of each other practice what the trial cannot tell.
+func (a *Analysis) inform() {
 	say := func(key string, args ...any) { a.Notes = append(a.Notes, note.New(key, args...)) }
 	reference := note.Term(a.Reference)
 	for i, g := range a.Gains {

@@ -30,7 +30,7 @@ func (m *model) infer(g *Gain, f *fitted, c []float64) {
 	}
 	e := f.estimate(c)
 	g.Log, g.Pct = e.Value, percent(e.Value)
-	if g.withInference = f.tells(c, e); !g.withInference {
+	if g.withInference = f.inferable(c, e); !g.withInference {
 		return
 	}
 	g.SE, g.DF = e.SE, e.DF
@@ -38,9 +38,9 @@ func (m *model) infer(g *Gain, f *fitted, c []float64) {
 	g.LowPct, g.HighPct = percent(g.Low), percent(g.High)
 }
 
-// tells is false of a contrast whose estimate has no error, or only what rounding leaves of one where the other effects
+// inferable is false of a contrast whose estimate has no error, or only what rounding leaves of one where the other effects
 // fit its rows exactly: then it has more degrees of freedom than any trial.
-func (f *fitted) tells(c []float64, e reml.Estimate) bool {
+func (f *fitted) inferable(c []float64, e reml.Estimate) bool {
 	if math.IsInf(e.DF, 1) { // as Wald takes it
 		e = f.f.Contrast(f.m.own(c), reml.KenwardRoger)
 	}

@@ -57,7 +57,7 @@ func Study(rows []trial.UnitSeason, set practice.Set, o trial.Options, about Abo
 			continue // its own Analysis says so
 		}
 		e := f.estimate(c)
-		if !f.tells(c, e) {
+		if !f.inferable(c, e) {
 			exact = true
 			continue
 		}

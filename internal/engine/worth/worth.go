@@ -174,7 +174,7 @@ func Of(m *sure.Model, use Use) (*Question, error) {
 		q.cycles = append(q.cycles, cycle)
 	}
 	q.now = q.margins(mat.NewDense(n, 1, nil))(nil)
-	q.unsure = q.bent(values)
+	q.unsure = q.curvature(values)
 	for k, x := range q.unsure {
 		q.now[k] += x
 	}
@@ -182,10 +182,10 @@ func Of(m *sure.Model, use Use) (*Question, error) {
 	return q, nil
 }
 
-// bent is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the assumptions of
+// curvature is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the assumptions of
 // which it is no straight line, of the mean margin less that at the mean. Of numbers that are multiplied with each
 // other and drawn independently that is all, as long as each product holds one such assumption.
-func (q *Question) bent(means []float64) []float64 {
+func (q *Question) curvature(means []float64) []float64 {
 	sum := make([]float64, len(q.now))
 	open, still, values := q.m.Open(), mat.NewDense(len(q.mean), 1, nil), slices.Clone(means)
 	z, weight := make([]float64, 9), make([]float64, 9)
@@ -275,7 +275,7 @@ func (q *Question) top(margins []float64) int {
 //	E[exp(a'ζ) | m₁] = exp(a'm₁ + ½a'(G − Ω)a).
 //
 // Margins are worked out at the expected yields, which is exact as long as money is linear in sap, and at the means of
-// the assumptions, to which is added what bent gives (things that last cost their price over a life, which is no
+// the assumptions, to which is added what curvature gives (things that last cost their price over a life, which is no
 // straight line).
 func (q *Question) margins(b *mat.Dense) func(z []float64) []float64 {
 	n, width := b.Dims()

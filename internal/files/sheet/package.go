@@ -356,7 +356,7 @@ func schemaType(k column.Kind, b column.Bounds) string {
 
 // packageOf is the descriptor that a path names, itself, by its folder, or by a ZIP file that holds it at its top or in
 // one folder; and where its files are taken from.
-func packageOf(path string) (string, shelf, bool) {
+func packageOf(path string) (string, source, bool) {
 	if strings.EqualFold(filepath.Base(path), descriptor) {
 		return path, disk, true
 	}
@@ -373,7 +373,7 @@ func packageOf(path string) (string, shelf, bool) {
 
 // zipped is packageOf for a ZIP file. One that unpacks to more than maxUnzipped is none: the library reads no more of a
 // file than its header says.
-func zipped(path string) (string, shelf, bool) {
+func zipped(path string) (string, source, bool) {
 	var f faults
 	data := disk.read(path, maxCSV, &f)
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
@@ -400,7 +400,7 @@ func zipped(path string) (string, shelf, bool) {
 }
 
 // loadPackage takes the tables of a data package.
-func (from shelf) loadPackage(path string) []file {
+func (from source) loadPackage(path string) []file {
 	whole := file{path: path, faults: new(faults)}
 	data := from.read(path, maxDescriptor, whole.faults)
 	resources := readDescriptor(path, data, whole.faults)

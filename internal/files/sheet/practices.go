@@ -83,13 +83,13 @@ func (r *record) word(key string) string { return strings.ToLower(r.text(key)) }
 
 // judge puts down the faults of a thing whose columns are the keys below at, but for keys that are at fault already.
 func (r *record) judge(at string, found note.Faults) {
-	told := slices.Clone(r.faults.notes)
+	said := slices.Clone(r.faults.notes)
 	for _, n := range found {
 		where := r.where(at + "." + n.Where.Column)
 		if n.Where.Column == "key" {
 			where = r.where(at)
 		}
-		if !slices.ContainsFunc(told, func(o note.Note) bool { return o.Where == where }) {
+		if !slices.ContainsFunc(said, func(o note.Note) bool { return o.Where == where }) {
 			r.faults.add(n.At(where))
 		}
 	}

@@ -139,9 +139,9 @@ func (q *prices) judge(p *price.Prices) {
 	if q.faults.broken {
 		return // what is missing may stand on a line that could not be read
 	}
-	told := slices.Clone(q.faults.notes)
+	said := slices.Clone(q.faults.notes)
 	for _, n := range p.Faults(q.known) {
-		if !slices.ContainsFunc(told, func(t note.Note) bool {
+		if !slices.ContainsFunc(said, func(t note.Note) bool {
 			return t.Where.Column == n.Where.Column || strings.HasPrefix(t.Where.Column, n.Where.Column+".")
 		}) {
 			q.faults.add(n)

@@ -222,11 +222,11 @@ type file struct {
 	faults *faults
 }
 
-// shelf is where files are taken from: the disk, or a data package in one ZIP file.
-type shelf func(path string) (fs.File, error)
+// source is where files are taken from: the disk, or a data package in one ZIP file.
+type source func(path string) (fs.File, error)
 
 // disk opens what keeps still: a pipe or a device would have the call wait for whoever writes into it.
-var disk shelf = func(path string) (fs.File, error) {
+var disk source = func(path string) (fs.File, error) {
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
 		return nil, errNoFile
 	}
@@ -236,7 +236,7 @@ var disk shelf = func(path string) (fs.File, error) {
 var errNoFile = errors.New("a pipe or a device")
 
 // load takes a file, as far as its kind can be told and its size allows.
-func (from shelf) load(path string) file {
+func (from source) load(path string) file {
 	f := file{path: path, faults: new(faults)}
 	at := note.Where{File: path}
 	limit := int64(maxCSV)
@@ -275,7 +275,7 @@ func (from shelf) load(path string) file {
 }
 
 // read gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.
-func (from shelf) read(path string, limit int64, f *faults) []byte {
+func (from source) read(path string, limit int64, f *faults) []byte {
 	at := note.Where{File: path}
 	open, err := from(path)
 	if err == nil {

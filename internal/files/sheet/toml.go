@@ -312,7 +312,7 @@ var parts = []string{"best", "low", "high", "source", "currency"}
 
 // check puts down every key that the schema does not have, with the nearest that it has at that place.
 func (s schema) check(r *record) {
-	told := map[string]bool{}
+	said := map[string]bool{}
 	for _, key := range r.head.names {
 		at, path := s, ""
 		names := strings.Split(key, ".")
@@ -334,10 +334,10 @@ func (s schema) check(r *record) {
 				}
 				continue
 			}
-			if path += name; told[path] {
+			if path += name; said[path] {
 				break
 			}
-			told[path] = true
+			said[path] = true
 			where := note.Where{File: r.file, Row: r.cells[r.head.index[key]].row, Column: path}
 			if at, ok := r.columns[key]; ok {
 				where = at

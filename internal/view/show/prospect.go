@@ -145,8 +145,8 @@ func (w *View) Swings(r *advice.Prospect, h advice.Hangs) Table {
 		return words(w.ids(r, []string{id}))
 	}
 	for _, s := range h.Swings[:min(widest, len(h.Swings))] {
-		name, m := w.lever(r, s.Key, s.Treatment)
-		t.Rows = append(t.Rows, Row{ID: w.leverID(r, s.Key, s.Treatment), Cells: []Cell{
+		name, m := w.factor(r, s.Key, s.Treatment)
+		t.Rows = append(t.Rows, Row{ID: w.factorID(r, s.Key, s.Treatment), Cells: []Cell{
 			words(name), decimal(v, s.Low*m.Factor, m.Digits), decimal(v, s.High*m.Factor, m.Digits), words(m.Unit),
 			decimal(v, s.NetLow, 2), decimal(v, s.NetHigh, 2), other(s.BestLow), other(s.BestHigh),
 		}})
@@ -154,12 +154,12 @@ func (w *View) Swings(r *advice.Prospect, h advice.Hangs) Table {
 	return t
 }
 
-// lever names an assumption or the gain of a treatment, with its unit.
-func (w *View) lever(r *advice.Prospect, key string, treatment int) (string, Measured) {
+// factor names an assumption or the gain of a treatment, with its unit.
+func (w *View) factor(r *advice.Prospect, key string, treatment int) (string, Measured) {
 	if treatment >= 0 {
 		return w.V.Text("gain of %s", w.Treatment(r.Model.Gains.Treatments[treatment])), Measured{Factor: 100, Unit: "%", Digits: 0}
 	}
-	for _, a := range r.Levers {
+	for _, a := range r.Assumptions {
 		if a.Key == key {
 			return w.V.Note(a.Name), w.Measure(a.Measure)
 		}
@@ -167,7 +167,7 @@ func (w *View) lever(r *advice.Prospect, key string, treatment int) (string, Mea
 	return key, Measured{Factor: 1}
 }
 
-func (w *View) leverID(r *advice.Prospect, key string, treatment int) string {
+func (w *View) factorID(r *advice.Prospect, key string, treatment int) string {
 	if treatment >= 0 {
 		return "gain." + treatmentID(r.Model.Gains.Treatments[treatment])
 	}
@@ -191,14 +191,14 @@ func (w *View) Breaks(r *advice.Prospect, h advice.Hangs) Table {
 		if b.Below == nil && b.Above == nil {
 			continue
 		}
-		name, m := w.lever(r, b.Key, b.Treatment)
+		name, m := w.factor(r, b.Key, b.Treatment)
 		cell := func(x *float64) Cell {
 			if x == nil {
 				return none(v)
 			}
 			return decimal(v, *x*m.Factor, m.Digits)
 		}
-		t.Rows = append(t.Rows, Row{ID: w.leverID(r, b.Key, b.Treatment), Cells: []Cell{
+		t.Rows = append(t.Rows, Row{ID: w.factorID(r, b.Key, b.Treatment), Cells: []Cell{
 			words(name), decimal(v, b.Best*m.Factor, m.Digits),
 			cell(b.Below), words(w.ids(r, []string{b.BelowTakes})), cell(b.Above), words(w.ids(r, []string{b.AboveTakes})), words(m.Unit),
 		}})
@@ -479,7 +479,7 @@ func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing
 	for _, k := range known.Known {
 		what := k.Group
 		if k.Treatment >= 0 {
-			what = w.leverID(r, "", k.Treatment)
+			what = w.factorID(r, "", k.Treatment)
 		}
 		j.EVPPI = append(j.EVPPI, KnownJSON{what, Number(k.EVPPI), Number(k.Error)})
 	}
@@ -487,10 +487,10 @@ func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing
 		j.Variance = append(j.Variance, PartJSON{p.Group, Number(p.First), Number(p.FirstError), Number(p.Total), Number(p.TotalError)})
 	}
 	for _, s := range h.Swings {
-		j.Swings = append(j.Swings, SwingJSON{w.leverID(r, s.Key, s.Treatment), Number(s.Low), Number(s.High), Number(s.NetLow), Number(s.NetHigh), s.BestLow, s.BestHigh})
+		j.Swings = append(j.Swings, SwingJSON{w.factorID(r, s.Key, s.Treatment), Number(s.Low), Number(s.High), Number(s.NetLow), Number(s.NetHigh), s.BestLow, s.BestHigh})
 	}
 	for _, b := range h.Breaks {
-		j.BreakEven = append(j.BreakEven, BreakJSON{w.leverID(r, b.Key, b.Treatment), Number(b.Best), number(b.Below), b.BelowTakes, number(b.Above), b.AboveTakes})
+		j.BreakEven = append(j.BreakEven, BreakJSON{w.factorID(r, b.Key, b.Treatment), Number(b.Best), number(b.Below), b.BelowTakes, number(b.Above), b.AboveTakes})
 	}
 	return j
 }

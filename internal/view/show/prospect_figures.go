@@ -102,7 +102,7 @@ func (w *View) SwingsFigure(r *advice.Prospect, h advice.Hangs) figure.Swings {
 		if math.Abs(s.NetHigh-s.NetLow) < 0.005 {
 			break // nothing of it could be seen
 		}
-		name, m := w.lever(r, s.Key, s.Treatment)
+		name, m := w.factor(r, s.Key, s.Treatment)
 		if m.Unit != "" {
 			name += ", " + m.Unit
 		}
