@@ -3,6 +3,7 @@ package internal_test
 import (
 	"fmt"
 	"os/exec"
+	"path/filepath"
 	"strings"
 )
 
@@ -29,7 +30,7 @@ func storeys() string {
 				room = name
 			}
 			_, says, _ := strings.Cut(doc, " ") // "Package pool fits …"
-			says = strings.TrimPrefix(says, room+" ")
+			says = strings.TrimPrefix(says, filepath.Base(room)+" ")
 			fmt.Fprintf(&b, "| %s | `%s` | %s |\n", storey, room,
 				strings.TrimSuffix(strings.TrimSuffix(says, "."), ":"))
 		}

@@ -31,7 +31,7 @@ var texts = sync.OnceValues(func() (*textflow.Found, error) {
 			{Package: "spile/internal/view/say", Type: "Voice", Method: "Term", Loose: true},
 			{Package: "spile/internal/note", Type: "Term", Loose: true},
 		},
-		Typed:  []string{"web.Value", "sheet.text"},
+		Typed:  []string{"page.Value", "sheet.text"},
 		Keys:   []string{"column.Name", "column.Instead"},
 		Beside: map[string]string{"spile/internal/view/show": madeUp},
 	})

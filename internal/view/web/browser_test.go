@@ -15,7 +15,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
-	"github.com/chromedp/cdproto/page"
+	cdp "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
@@ -394,7 +394,7 @@ func TestNight(t *testing.T) {
 func TestReportPrints(t *testing.T) {
 	b := browse(t, nil)
 	b.open("/report.html")
-	pdf, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
+	pdf, err := chromedp.Call(b.ctx, cdp.PrintToPDF, cdp.PrintToPDFParams{PreferCSSPageSize: new(true)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -413,7 +413,7 @@ func TestHandoutPrints(t *testing.T) {
 	b := browseOn(t, withBushes(), nil)
 	for query, pages := range map[string]int{"": 2, "&large=yes": 1} {
 		b.open("/handout.html?of=Quillback+Ridge" + query)
-		pdf, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
+		pdf, err := chromedp.Call(b.ctx, cdp.PrintToPDF, cdp.PrintToPDFParams{PreferCSSPageSize: new(true)})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -21,6 +21,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/trade/practice"
 	"spile/internal/view/say"
+	"spile/internal/view/web/page"
 )
 
 // atDesk is a workbench over a workbook of its own, with the invented scenario in it or empty.
@@ -122,9 +123,9 @@ func (d atDesk) contents() book.Contents {
 }
 
 // form is what a browser would send of a page's last form of an action.
-func (d atDesk) form(page, action string) url.Values {
+func (d atDesk) form(body, action string) url.Values {
 	d.Helper()
-	doc, err := html.Parse(strings.NewReader(page))
+	doc, err := html.Parse(strings.NewReader(body))
 	if err != nil {
 		d.Fatal(err)
 	}
@@ -218,11 +219,11 @@ func TestAStudyIsTypedIn(t *testing.T) {
 		put(f, row, "sd", x.sd)
 	}
 	f.Set("h.mean_unit", "gal") // once for all rows
-	page := d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"24,x"`, "1 fault: it")
+	body := d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"24,x"`, "1 fault: it")
 	if len(d.contents().Studies) != 0 {
 		t.Fatal("a study at fault was kept")
 	}
-	again := d.form(page, "/study") // nothing that was typed is lost
+	again := d.form(body, "/study") // nothing that was typed is lost
 	put(again, 1, "mean", "24,5")
 	again.Set("do", "save")
 	if w := d.post("/study", again); w.Code != http.StatusSeeOther {
@@ -243,7 +244,7 @@ func TestAStudyIsTypedIn(t *testing.T) {
 func TestAStudyIsEdited(t *testing.T) {
 	d := sit(t, true)
 	name := d.contents().Studies[0].Name
-	f := d.form(d.get(studyAddress(name)), "/study")
+	f := d.form(d.get(page.StudyAddress(name)), "/study")
 	f.Set("do", "save")
 	if w := d.post("/study", f); w.Code != http.StatusSeeOther || d.contents().Change != 1 {
 		t.Fatalf("a study saved as it was: %d, change %d\n%s", w.Code, d.contents().Change, w.Body)
@@ -254,7 +255,7 @@ func TestAStudyIsEdited(t *testing.T) {
 	if !strings.Contains(d.get("/workbook"), "frozen tubing") {
 		t.Error("why it is left out is not shown")
 	}
-	f.Set(seenKey, "2")
+	f.Set(page.SeenKey, "2")
 	d.wants(d.post("/study", f), http.StatusSeeOther)
 	c := d.contents()
 	if len(c.Excluded) != 1 || c.Excluded[0].Study != "Renamed" || c.Excluded[0].Reason != "frozen tubing" || len(c.Studies) != len(scenario().Studies) {
@@ -272,7 +273,7 @@ func TestAStudyIsEdited(t *testing.T) {
 	d.wants(d.post("/undo", url.Values{"change": {"99"}}), http.StatusUnprocessableEntity, "no change 99")
 	d.wants(d.post("/undo", url.Values{"change": {"4"}}), http.StatusUnprocessableEntity, "nothing to undo")
 	// Another study's name is not to be had.
-	f = d.form(d.get(studyAddress("Renamed")), "/study")
+	f = d.form(d.get(page.StudyAddress("Renamed")), "/study")
 	f.Set("h.study", c.Studies[3].Name)
 	f.Set("do", "save")
 	d.wants(d.post("/study", f), http.StatusUnprocessableEntity, "a study of this name")
@@ -287,8 +288,8 @@ func TestAStudyIsEdited(t *testing.T) {
 func TestTheSecondToSaveSeesTheFirst(t *testing.T) {
 	d := sit(t, true)
 	study := d.contents().Studies[2]
-	page := d.get(studyAddress(study.Name))
-	first, second := d.form(page, "/study"), d.form(page, "/study")
+	body := d.get(page.StudyAddress(study.Name))
+	first, second := d.form(body, "/study"), d.form(body, "/study")
 	first.Set("do", "save")
 	second.Set("do", "save")
 	first.Set("h.weather", "warm from the first")
@@ -305,8 +306,8 @@ func TestTheSecondToSaveSeesTheFirst(t *testing.T) {
 		t.Errorf("after looking: %q", got)
 	}
 
-	page = d.get("/prices")
-	a, b := d.form(page, "/prices"), d.form(page, "/prices")
+	body = d.get("/prices")
+	a, b := d.form(body, "/prices"), d.form(body, "/prices")
 	a.Set("best.wage", "26")
 	b.Set("best.wage", "25")
 	d.wants(d.post("/prices", a), http.StatusSeeOther)
@@ -326,8 +327,8 @@ func TestATableIsTakenIn(t *testing.T) {
 	// Pasted from a spreadsheet, with headers of one's own, faults beside the cells.
 	rows := "Trial name\tLocation\tYear\tTreatment\tYield\tReps\tSD\tMood\n" +
 		"Fen 2023\tFen\t2023\tunsanitized\t15\t4\t2\tgood\nFen 2023\tFen\t2023\tcheck-valve\t-3\t4\t2\tbad\n"
-	page := d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}), http.StatusUnprocessableEntity, "above 0", "kept as a note")
-	f := d.form(page, "/study")
+	body := d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}), http.StatusUnprocessableEntity, "above 0", "kept as a note")
+	f := d.form(body, "/study")
 	if got := strings.Join(f["column"], " "); got != "study site season practice mean n sd mood" {
 		t.Errorf("columns %s", got)
 	}
@@ -347,13 +348,13 @@ func TestATableIsTakenIn(t *testing.T) {
 		t.Error("the prices were not taken in")
 	}
 	// Headers that are ours may stand for something else; rows are counted as the form shows them.
-	page = d.wants(d.post("/take", url.Values{"pasted": {"trial\tsite\tseason\tpractice\tmean\tunit\n" +
+	body = d.wants(d.post("/take", url.Values{"pasted": {"trial\tsite\tseason\tpractice\tmean\tunit\n" +
 		"Elm 2023\tElm\t2023\tunsanitized\t15\tgal\nElm 2023\tElm\t2023\tnew-spout\t16\tl\n"}}), http.StatusUnprocessableEntity, "the column study is missing", "What trial stands for", "What unit stands for")
-	f = d.form(page, "/study")
+	f = d.form(body, "/study")
 	f["column"] = []string{"study", "site", "season", "practice", "mean", "mean_unit"}
 	f.Set("do", "save")
-	page = d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"l" stands here and "gal" in row 1,`, "What trial stands for")
-	f = d.form(page, "/study")
+	body = d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"l" stands here and "gal" in row 1,`, "What trial stands for")
+	f = d.form(body, "/study")
 	put(f, 1, "mean_unit", "gal")
 	f.Set("do", "save")
 	d.wants(d.post("/study", f), http.StatusSeeOther)
@@ -362,7 +363,7 @@ func TestATableIsTakenIn(t *testing.T) {
 }
 
 func tomlOfScenario() []byte {
-	d := &site{have: book.Contents{Input: scenario().Input}}
+	d := &site{Site: &page.Site{Have: book.Contents{Input: scenario().Input}}}
 	return []byte(d.priceText())
 }
 
@@ -479,8 +480,8 @@ func TestRules(t *testing.T) {
 	if len(c.Rules) != 1 || c.Rules[0].Verdict != practice.Permitted || c.Rules[0].Place != "US" {
 		t.Fatalf("%+v", c.Rules)
 	}
-	page := d.get("/rules")
-	if strings.Contains(page, "held back in the United States") || !strings.Contains(page, "our authorities agreed in writing") {
+	listed := d.get("/rules")
+	if strings.Contains(listed, "held back in the United States") || !strings.Contains(listed, "our authorities agreed in writing") {
 		t.Error("the shipped rule of the same case still stands")
 	}
 	edit := "/rule?of=" + url.QueryEscape(c.Rules[0].Case())
@@ -605,7 +606,7 @@ func TestABodyWithoutLength(t *testing.T) {
 		if w.Code != http.StatusRequestEntityTooLarge {
 			t.Errorf("%s: %d", kind, w.Code)
 		}
-		if body.read > mostForm+1<<20 {
+		if body.read > page.MostForm+1<<20 {
 			t.Errorf("%s: %d bytes were read", kind, body.read)
 		}
 		t.Logf("an upload without end was refused after %d MiB", body.read>>20)
@@ -698,7 +699,7 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 	t.Helper()
 	said := regexp.MustCompile(`⟦[^⟦⟧]*⟧`)
 	word := regexp.MustCompile(`\p{L}{3,}`)
-	given = append(given, languages["fr"]) // what a language calls itself
+	given = append(given, page.Languages["fr"]) // what a language calls itself
 	slices.SortFunc(given, func(a, b string) int { return len(b) - len(a) })
 	for _, p := range pages {
 		if p == "/prices/list" {
@@ -746,7 +747,7 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 // The forms of the workbook's own pages, and those of trials, that are fuzzed.
 var (
 	formPaths      = []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
-	trialFormPaths = []string{readPath, "/trials/new", "/trials/decide", "/trials/take", logPath, springPath}
+	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath, springPath}
 )
 
 // No form is left out of the fuzzing.
@@ -800,7 +801,7 @@ func renewed(f *testing.F, full bool, more ...book.Item) func(testing.TB) atDesk
 			t.Fatal(err)
 		}
 		was := d.Handler.(tongues[*desk]).in["en"]
-		next := &desk{Config: was.Config, memo: was.memo, pages: was.pages, assets: was.assets}
+		next := &desk{Config: was.Config, memo: was.memo, kit: was.kit}
 		next.Book = d.book
 		d.Handler = tongues[*desk]{"en", map[string]*desk{"en": next}}
 		return atDesk{t, d.Handler, d.book}
@@ -873,7 +874,7 @@ func FuzzUpload(f *testing.F) {
 func BenchmarkSavedEdit(b *testing.B) {
 	d := sitBefore(b, book.Items(wholeDemo()))
 	name := d.contents().Studies[4].Name
-	f := d.form(d.get(studyAddress(name)), "/study")
+	f := d.form(d.get(page.StudyAddress(name)), "/study")
 	f.Set("do", "save")
 	at := slices.Index(f["column"], "mean")
 	if at < 0 {
@@ -882,7 +883,7 @@ func BenchmarkSavedEdit(b *testing.B) {
 	var took []time.Duration
 	for n := 0; b.Loop(); n++ {
 		put(f, 1, "mean", fmt.Sprintf("%.4f", 20+float64(n%5000)/2000))
-		f.Set(seenKey, fmt.Sprint(d.contents().Change))
+		f.Set(page.SeenKey, fmt.Sprint(d.contents().Change))
 		start := time.Now()
 		if w := d.post("/study", f); w.Code != http.StatusSeeOther {
 			b.Fatal(w.Code, w.Body)

@@ -17,13 +17,8 @@ import (
 	"spile/internal/trade/unit"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
-
-//go:embed asset/field.js
-var fieldScript []byte
-
-// readPath is where readings are entered.
-const readPath = "/trials/read"
 
 // The ways to read how much sap a unit gave.
 const (
@@ -71,19 +66,13 @@ func vacuumWord(v *say.Voice) string {
 func amount(v *say.Voice, r trials.Reading) (text, way string) {
 	switch {
 	case r.Counter != nil:
-		return marked(v, bare(*r.Counter)), byCounter
+		return page.Marked(v, page.Bare(*r.Counter)), byCounter
 	case r.Volume != nil:
-		return marked(v, bare(r.Volume.In(show.VolumeUnit(v)))), byVolume
+		return page.Marked(v, page.Bare(r.Volume.In(show.VolumeUnit(v)))), byVolume
 	case r.Depth != nil:
-		return marked(v, bare(float64(*r.Depth/depthUnit(v)))), byDepth
+		return page.Marked(v, page.Bare(float64(*r.Depth/depthUnit(v)))), byDepth
 	}
 	return "", ""
-}
-
-// bare is a number as it is typed: no thousands separator, no digits that a conversion left.
-func bare(x float64) string {
-	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 10, 64), 64)
-	return strconv.FormatFloat(x, 'f', -1, 64)
 }
 
 // told is a reading in words: "118 dumps, 2.1 °Bx, 24.5 inHg". What ran over is "≥ 118 gal".
@@ -97,10 +86,10 @@ func (s *site) toldReading(r trials.Reading, over bool) string {
 		parts = append(parts, v.Text("%s %s", text, amountUnit(v, way)))
 	}
 	if r.Brix != nil {
-		parts = append(parts, v.Text("%s %s", marked(v, bare(*r.Brix)), v.Text("°Bx")))
+		parts = append(parts, v.Text("%s %s", page.Marked(v, page.Bare(*r.Brix)), v.Text("°Bx")))
 	}
 	if r.Vacuum != nil {
-		parts = append(parts, v.Text("%s %s", marked(v, bare(r.Vacuum.In(vacuumUnit(v)))), vacuumWord(v)))
+		parts = append(parts, v.Text("%s %s", page.Marked(v, page.Bare(r.Vacuum.In(vacuumUnit(v)))), vacuumWord(v)))
 	}
 	if r.Note != "" {
 		parts = append(parts, v.Text("“%s”", r.Note))
@@ -154,7 +143,7 @@ type fieldPage struct {
 	Trial           string
 	Season          int
 	Date, Time, Way string
-	Ways            []picked
+	Ways            []page.Picked
 	Blocks          []cards
 	Vacuum          string
 	Script, Here    string
@@ -202,7 +191,7 @@ func (s *site) asks(q url.Values) (asked, bool) {
 	}
 	var err error
 	if a.at, err = time.Parse("2006-01-02 15:04", a.date+" "+cmp.Or(a.time, "00:00")); err != nil {
-		a.fault = s.Voice.Text("%s at %s is no time; allowed: a day such as 2025-03-12, and a time such as 16:30 or none", short(a.date), short(a.time))
+		a.fault = s.Voice.Text("%s at %s is no time; allowed: a day such as 2025-03-12, and a time such as 16:30 or none", page.Short(a.date), page.Short(a.time))
 	} else if trials.SeasonOf(a.at) != year {
 		a.fault = s.Voice.Text("%s is not in the season %s", a.date, s.Voice.Year(year))
 	}
@@ -217,7 +206,7 @@ func (a asked) address(card string) string {
 	if a.way != "" {
 		q.Set("way", a.way)
 	}
-	return readPath + "?" + q.Encode() + card
+	return page.ReadPath + "?" + q.Encode() + card
 }
 
 // wayOf is how a unit's sap is read: as asked, else as it was before, else by what was measured of it.
@@ -281,7 +270,7 @@ func (s *site) cards(a asked) []cards {
 		if b, have := before[p.Unit]; have {
 			c.Last = v.Text("%s: %s", s.clockText(b.At), s.toldReading(b, ranOver(a.record, b)))
 			if b.Counter != nil {
-				c.LastCounter, c.LastDay = bare(*b.Counter), b.At.Format(time.DateOnly)
+				c.LastCounter, c.LastDay = page.Bare(*b.Counter), b.At.Format(time.DateOnly)
 			}
 		}
 		if r, have := stored[p.Unit]; have {
@@ -308,30 +297,28 @@ func (s *site) backwards(record trials.Record, before, now trials.Reading) strin
 	}) {
 		return ""
 	}
-	return s.Voice.Text("The counter went back, from %s to %s: read it again, or note down that it was reset.", marked(s.Voice, bare(*before.Counter)), marked(s.Voice, bare(*now.Counter)))
+	return s.Voice.Text("The counter went back, from %s to %s: read it again, or note down that it was reset.", page.Marked(s.Voice, page.Bare(*before.Counter)), page.Marked(s.Voice, page.Bare(*now.Counter)))
 }
 
 // reading answers with the page where readings are entered.
 func (s *site) reading(w http.ResponseWriter, r *http.Request) {
 	a, ok := s.asks(r.URL.Query())
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
-	t := trouble{}
+	t := page.Trouble{}
 	if a.fault != "" {
-		t = trouble{Faults: []string{a.fault}, Code: http.StatusUnprocessableEntity}
+		t = page.Trouble{Faults: []string{a.fault}, Code: http.StatusUnprocessableEntity}
 	}
 	s.fieldCards(w, a, s.cards(a), t)
 }
 
-func (s *site) fieldCards(w http.ResponseWriter, a asked, list []cards, t trouble) {
+func (s *site) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble) {
 	v := s.Voice
 	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list, Vacuum: vacuumWord(v),
-		Script: "/asset/field.js?v=" + s.assets["field.js"].tag, Here: a.address(""), Phone: s.phone != nil}
-	for _, o := range []option{{"", v.Text("as before")}, {byCounter, v.Text("counters (dumps)")}, {byVolume, v.Text("sap gathered (%s)", v.VolumeUnit())}, {byDepth, v.Text("depth in the tank (%s)", amountUnit(v, byDepth))}} {
-		b.Ways = append(b.Ways, picked{option: o, Here: o.Value == a.way})
-	}
+		Script: s.Asset("field.js"), Here: a.address(""), Phone: s.Phone}
+	b.Ways = page.Pick([]page.Option{page.Opt("", v.Text("as before")), page.Opt(byCounter, v.Text("counters (dumps)")), page.Opt(byVolume, v.Text("sap gathered (%s)", v.VolumeUnit())), page.Opt(byDepth, v.Text("depth in the tank (%s)", amountUnit(v, byDepth)))}, a.way)
 	units := 0
 	for _, x := range list {
 		for _, c := range x.Cards {
@@ -342,13 +329,13 @@ func (s *site) fieldCards(w http.ResponseWriter, a asked, list []cards, t troubl
 		}
 	}
 	b.Said = v.Text("%d of %d units stored for %s", units-b.Open, units, s.clockText(a.at))
-	p := sheetPage{Here: "/trials", Cached: true, trouble: t, Body: b}
-	if s.phone != nil {
-		p.Back = &link{Name: v.Text("All trials"), Href: "/"}
+	p := page.Page{Here: "/trials", Cached: true, Trouble: t, Body: b}
+	if s.Phone {
+		p.Back = &page.Link{Name: v.Text("All trials"), Href: "/"}
 	} else {
-		p.Back = &link{Name: v.Text("Back to the trial %s", a.t.Name), Href: trialAddress(a.t.Name)}
+		p.Back = &page.Link{Name: v.Text("Back to the trial %s", a.t.Name), Href: page.TrialAddress(a.t.Name)}
 	}
-	s.show(w, "reading", v.Text("Readings: %s", s.seasonOf(a.t.Name, a.record.Season)), p)
+	s.Show(w, "reading", v.Text("Readings: %s", s.Season(a.t.Name, a.record.Season)), p)
 }
 
 // saveReadings keeps what stands in the cards of a form: all of them or none. A unit that was read at that time already
@@ -357,11 +344,11 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
 	a, ok := s.asks(f)
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
 	list := s.cards(a)
-	if n, err := strconv.Atoi(f.Get("drop")); err == nil && s.phone == nil && n >= 0 && n < len(a.record.Plots) {
+	if n, err := strconv.Atoi(f.Get("drop")); err == nil && !s.Phone && n >= 0 && n < len(a.record.Plots) {
 		s.dropReading(w, r, a, list, a.record.Plots[n].Unit)
 		return
 	}
@@ -389,7 +376,7 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 			if n < 0 {
 				continue
 			}
-			at := func(key string) string { return clean(f.Get(key + "." + strconv.Itoa(n))) }
+			at := func(key string) string { return page.Clean(f.Get(key + "." + strconv.Itoa(n))) }
 			all := ""
 			for _, key := range []string{"amount", "least", "brix", "vacuum", "note"} {
 				c.Typed[key] = at(key)
@@ -415,7 +402,7 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 				seenNow, _ := strconv.ParseInt(f.Get("over."+strconv.Itoa(n)), 10, 64)
 				if seenNow == 0 {
 					twice = true
-					c.Theirs, c.Mine, c.Over = theirs, mine, s.have.Change
+					c.Theirs, c.Mine, c.Over = theirs, mine, s.Have.Change
 					continue
 				}
 				over = seenNow
@@ -437,7 +424,7 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 		if a.fault != "" {
 			faults = append(faults, a.fault)
 		}
-		s.fieldCards(w, a, list, trouble{Faults: faults, Code: code})
+		s.fieldCards(w, a, list, page.Trouble{Faults: faults, Code: code})
 	}
 	switch {
 	case bad:
@@ -449,8 +436,8 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 	}
 	if len(items) > 0 {
 		what := s.Voice.Text("read %s of %s, %s", strings.Join(units[:min(len(units), 6)], ", "), a.t.Name, s.clockText(a.at))
-		if err := s.save(what, cmp.Or(over, s.have.Change), over > 0, items...); err != nil {
-			t, _ := s.troubled(err, nil)
+		if err := s.Save(what, cmp.Or(over, s.Have.Change), over > 0, items...); err != nil {
+			t, _ := s.Troubled(err, nil)
 			for _, x := range t.Theirs {
 				t.Faults = append(t.Faults, x.Said)
 			}
@@ -475,7 +462,7 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	seeOther(w, r, a.address(anchor))
+	page.SeeOther(w, r, a.address(anchor))
 }
 
 // dropReading takes a reading away, as on this machine alone can be done.
@@ -485,13 +472,13 @@ func (s *site) dropReading(w http.ResponseWriter, r *http.Request, a asked, list
 	if ranOver(a.record, gone) {
 		items = append(items, book.Drop(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(u, a.at)}))
 	}
-	err := s.save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)), seen(r), true, items...)
+	err := s.Save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)), page.Seen(r.PostForm), true, items...)
 	if err != nil {
-		t, _ := s.troubled(err, nil)
+		t, _ := s.Troubled(err, nil)
 		s.fieldCards(w, a, list, t)
 		return
 	}
-	seeOther(w, r, a.address(""))
+	page.SeeOther(w, r, a.address(""))
 }
 
 // typed reads what was typed into a card, and whether that is the least that it may have been; what is at fault is said
@@ -515,9 +502,9 @@ func (s *site) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 		if text == "" {
 			return nil
 		}
-		x, ok := parsed(v, text)
+		x, ok := page.Parsed(v, text)
 		if !ok || !(x >= 0 && x <= most) {
-			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", short(c.Typed[key]), marked(v, bare(most)))
+			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", page.Short(c.Typed[key]), page.Marked(v, page.Bare(most)))
 			return nil
 		}
 		return &x
@@ -545,26 +532,27 @@ func (s *site) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 
 // shared is the site as a phone has it: who reads is who was let in.
 func (s *site) shared(p phone) *site {
-	of := *s
-	of.phone, of.Who = &p, p.Who
+	below, of := *s.Site, *s
+	below.Phone, below.Who = true, p.Who
+	of.Site = &below
 	return &of
 }
 
 // door asks a phone for the code.
-func (s *site) door(w http.ResponseWriter, to string, t trouble) {
+func (s *site) door(w http.ResponseWriter, to string, t page.Trouble) {
 	v := s.Voice
-	s.show(w, "door", v.Text("Enter readings on this phone"), sheetPage{Back: &link{}, trouble: t, Body: struct{ To, Who string }{to, s.phone.Who},
+	s.Show(w, "door", v.Text("Enter readings on this phone"), page.Page{Back: &page.Link{}, Trouble: t, Body: struct{ To, Who string }{to, s.Who},
 		Lead: []string{v.Text("The workbench shows a code where it was started and on its page Trials. Each code lets in one phone.")}})
 }
 
 // toRead lists the trials that can be read, for a phone that was let in.
 func (s *site) toRead(w http.ResponseWriter) {
 	v := s.Voice
-	var links []link
+	var links []page.Link
 	for _, t := range s.Input.Trials {
 		for _, r := range slices.Backward(t.Records) {
 			if len(r.Plots) > 0 {
-				links = append(links, link{Name: s.seasonOf(t.Name, r.Season), Href: readAddress(t.Name, r.Season)})
+				links = append(links, page.Link{Name: s.Season(t.Name, r.Season), Href: page.ReadAddress(t.Name, r.Season)})
 			}
 		}
 	}
@@ -572,19 +560,5 @@ func (s *site) toRead(w http.ResponseWriter) {
 	if len(links) == 0 {
 		lead = []string{v.Text("There is no trial with units yet. Lay one out on the page Trials of the workbench.")}
 	}
-	s.show(w, "toread", v.Text("Readings"), sheetPage{Back: &link{}, Lead: lead, Body: links})
+	s.Show(w, "toread", v.Text("Readings"), page.Page{Back: &page.Link{}, Lead: lead, Body: links})
 }
-
-// seasonOf names a season of a trial; the name may hold the season already.
-func (s *site) seasonOf(name string, season int) string {
-	if year := s.Voice.Year(season); !strings.Contains(name, year) {
-		return s.Voice.Text("%s, %s", name, year)
-	}
-	return name
-}
-
-func readAddress(name string, season int) string {
-	return readPath + "?" + url.Values{"trial": {name}, "season": {strconv.Itoa(season)}}.Encode()
-}
-
-func trialAddress(name string) string { return "/trials/of?" + url.Values{"name": {name}}.Encode() }

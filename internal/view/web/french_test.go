@@ -27,6 +27,7 @@ import (
 	"spile/internal/trade/input"
 	trials "spile/internal/trade/trial"
 	"spile/internal/view/say"
+	"spile/internal/view/web/page"
 )
 
 // wholeDemo is all that the demo keeps in its workbook: studies, prices, three sugarbushes, and a trial of two springs.
@@ -94,7 +95,7 @@ func reads(t *testing.T, lang string) *reader {
 
 func (r *reader) do(method, address, kind string, body io.Reader) *httptest.ResponseRecorder {
 	q := httptest.NewRequest(method, "http://localhost"+address, body)
-	q.AddCookie(&http.Cookie{Name: languageKey, Value: r.lang})
+	q.AddCookie(&http.Cookie{Name: page.LanguageKey, Value: r.lang})
 	if kind != "" {
 		q.Header.Set("Content-Type", kind)
 	}
@@ -109,7 +110,7 @@ func (r *reader) do(method, address, kind string, body io.Reader) *httptest.Resp
 // send sends a form, with files where it takes them.
 func (r *reader) send(f form) *httptest.ResponseRecorder {
 	if f.method == http.MethodGet {
-		return r.do(f.method, withQuery(f.action, f.fields.Encode()), "", nil)
+		return r.do(f.method, page.WithQuery(f.action, f.fields.Encode()), "", nil)
 	}
 	if !f.files {
 		return r.do(f.method, f.action, "application/x-www-form-urlencoded", strings.NewReader(f.fields.Encode()))
@@ -286,7 +287,7 @@ var same = slices.Concat(
 	[]string{"contact, minutes", "gain, %", "gain, % (95 %)", "Gains · spile", "Rotation · spile"},                                                                            // and headings made of them
 	[]string{"°Bx", "(°Bx)", "°Brix", "USD", "(USD)", "CSV", "PDF", "PNG", "SVG", "XLSX", "US", "CA"},                                                                         // units and codes of standards
 	[]string{"Kenward-Roger", "Wald"}, // authors of methods
-	[]string{"spile", "spile test", "spile test · w.spile", "unequal-slope", "http://" + lan + "/"}, // names: of the program, of its file, a caveat of the demo's own
+	[]string{"spile", "spile test", "spile test · w.spile", "unequal slope", "unequal-slope", "http://" + lan + "/"}, // names: of the program, of its file, a caveat of the demo's own
 )
 
 // named is what the demo's own files say: names, sites, sources.
@@ -433,7 +434,7 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 	tokens := map[*reader]string{}
 	phone := func(r *reader, method, address string, form url.Values) *httptest.ResponseRecorder {
 		q := httptest.NewRequest(method, "http://"+lan+address, strings.NewReader(form.Encode()))
-		q.AddCookie(&http.Cookie{Name: languageKey, Value: r.lang})
+		q.AddCookie(&http.Cookie{Name: page.LanguageKey, Value: r.lang})
 		if tokens[r] != "" {
 			q.AddCookie(&http.Cookie{Name: phoneKey, Value: tokens[r]})
 		}
@@ -461,8 +462,8 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 	}
 	both("GET", "/", nil)
 	both("GET", "/profit", nil)
-	both("GET", readPath+"?"+year, nil)
-	both("POST", readPath, url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}, "date": {"2025-04-09"}, "do": {"all"}, "n0": {"x"}})
+	both("GET", page.ReadPath+"?"+year, nil)
+	both("POST", page.ReadPath, url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}, "date": {"2025-04-09"}, "do": {"all"}, "n0": {"x"}})
 	for _, w := range slices.Sorted(maps.Keys(found)) {
 		t.Errorf("%s: %q", found[w], w)
 	}
@@ -473,8 +474,8 @@ func TestFrenchFitsThePage(t *testing.T) {
 	r := reads(t, "fr")
 	b := browseOn(t, r.Handler, nil)
 	b.open("/language/fr")
-	pages := append(slices.Clone(workPages), "/profit", "/profit/closer", "/sure", "/next-trial", "/gains", "/gains/closer", "/rotation", "/evidence", "/sugarbush", "/trials", "/trials/new", trialAddress("Larkmoor releasers"),
-		logAddress("Larkmoor releasers", 2025), readPath+"?"+url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}}.Encode(), "/sugarbush?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode(), "/handout?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode())
+	pages := append(slices.Clone(workPages), "/profit", "/profit/closer", "/sure", "/next-trial", "/gains", "/gains/closer", "/rotation", "/evidence", "/sugarbush", "/trials", "/trials/new", page.TrialAddress("Larkmoor releasers"),
+		page.LogAddress("Larkmoor releasers", 2025), page.ReadPath+"?"+url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}}.Encode(), "/sugarbush?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode(), "/handout?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode())
 	for _, width := range []int64{390, 1280} {
 		b.do(chromedp.EmulateViewport(width, 900))
 		for _, p := range pages {

@@ -16,6 +16,7 @@ import (
 
 	"spile/internal/trade/evidence"
 	"spile/internal/view/say"
+	"spile/internal/view/web/page"
 )
 
 var french = sync.OnceValue(func() http.Handler {
@@ -29,7 +30,7 @@ var french = sync.OnceValue(func() http.Handler {
 // inFrench asks as a reader does who chose French.
 func inFrench(h http.Handler, path string) *httptest.ResponseRecorder {
 	r := httptest.NewRequest("GET", "http://localhost"+path, nil)
-	r.AddCookie(&http.Cookie{Name: languageKey, Value: "fr"})
+	r.AddCookie(&http.Cookie{Name: page.LanguageKey, Value: "fr"})
 	w := httptest.NewRecorder()
 	h.ServeHTTP(w, r)
 	return w
@@ -50,7 +51,7 @@ func TestALanguageIsChosen(t *testing.T) {
 		r.Header.Set("Referer", from)
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
-		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != back || !strings.HasPrefix(w.Header().Get("Set-Cookie"), languageKey+"=fr;") {
+		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != back || !strings.HasPrefix(w.Header().Get("Set-Cookie"), page.LanguageKey+"=fr;") {
 			t.Errorf("from %q: %d %q %q", from, w.Code, w.Header().Get("Location"), w.Header().Get("Set-Cookie"))
 		}
 	}
@@ -182,7 +183,7 @@ func TestNumbersAsTyped(t *testing.T) {
 		{"en", "1,200", 0, false}, {"en", "118,500", 0, false}, {"en", "1,200,000", 0, false}, {"en", "1.200,5", 0, false}, {"en", "1e3", 0, false}, {"en", "", 0, false},
 		{"fr", "1,200", 1.2, true}, {"fr", "21.5", 21.5, true}, {"fr", "1 200", 0, false},
 	} {
-		if x, ok := parsed(say.In(c.lang), c.text); ok != c.ok || ok && x != c.want {
+		if x, ok := page.Parsed(say.In(c.lang), c.text); ok != c.ok || ok && x != c.want {
 			t.Errorf("%s %q: %v %v", c.lang, c.text, x, ok)
 		}
 	}
@@ -192,11 +193,11 @@ func TestNumbersAsTyped(t *testing.T) {
 // 1,000 may be a thousand, and is refused.
 func TestADecimalCommaIsTaken(t *testing.T) {
 	d := sit(t, true)
-	page := inFrench(d, "/study?name=Larkmoor+2014").Body.String()
-	if !strings.Contains(page, `value="20,3"`) {
+	body := inFrench(d, "/study?name=Larkmoor+2014").Body.String()
+	if !strings.Contains(body, `value="20,3"`) {
 		t.Error("a number of a study stands with a point in French")
 	}
-	f := d.form(page, "/study")
+	f := d.form(body, "/study")
 	f["r0"][2] = "21,5"
 	f.Set("do", "save")
 	if w := d.post("/study", f); w.Code != http.StatusSeeOther {
@@ -254,7 +255,7 @@ func TestALanguageIsChosenAtARefusedForm(t *testing.T) {
 		return answer
 	}
 	for to, on := range map[string]string{
-		"/trials/decide": trialAddress("Marsh 2025"), logPath: logAddress("Marsh 2025", 2025), "/exclude": "/exclude?name=Larkmoor+2014", "/study": "/study?name=Larkmoor+2014", "/undo": "/history",
+		"/trials/decide": page.TrialAddress("Marsh 2025"), page.LogPath: page.LogAddress("Marsh 2025", 2025), "/exclude": "/exclude?name=Larkmoor+2014", "/study": "/study?name=Larkmoor+2014", "/undo": "/history",
 	} {
 		answer := do("POST", to, on, url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "do": {"save"}})
 		if answer.StatusCode < 400 {

@@ -14,14 +14,8 @@ import (
 	trials "spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
-
-// logPath is where what happens in a season, besides readings, is written down one by one.
-const logPath = "/trials/log"
-
-func logAddress(name string, season int) string {
-	return logPath + "?" + url.Values{"name": {name}, "season": {strconv.Itoa(season)}}.Encode()
-}
 
 // logPage is the page of events, measured dumps, counted taps and tanks of a season.
 type logPage struct {
@@ -29,7 +23,7 @@ type logPage struct {
 	Season  int
 	Today   string
 	Units   []string
-	Kinds   []option
+	Kinds   []page.Option
 	Volume  string
 	Depth   string
 	Entries []logged
@@ -89,17 +83,17 @@ func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 
 // seasonAsked is the trial and season that an address or form is about.
 func (s *site) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
-	t, ok := s.findTrial(q.Get("name"))
+	t, ok := s.Trial(q.Get("name"))
 	year, _ := strconv.Atoi(q.Get("season"))
 	r, there := t.Record(year)
 	return t, r, ok && there
 }
 
-func (s *site) log(w http.ResponseWriter, r *http.Request, q url.Values, t trouble) {
+func (s *site) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble) {
 	v := s.Voice
 	x, record, ok := s.seasonAsked(q)
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
 	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q, Form: q.Get("kind")}
@@ -109,11 +103,11 @@ func (s *site) log(w http.ResponseWriter, r *http.Request, q url.Values, t troub
 		b.Units = append(b.Units, p.Unit)
 	}
 	for _, k := range trials.EventKinds() {
-		b.Kinds = append(b.Kinds, option{string(k), v.Term(note.Term(k))})
+		b.Kinds = append(b.Kinds, s.Terms(string(k))...)
 	}
 	b.Entries, _ = s.entries(x, record)
 	lead := []string{v.Text("What happened, what a dump of a releaser holds, how many taps there are: each by itself, as it comes.")}
-	s.show(w, "log", v.Text("Log: %s", s.seasonOf(x.Name, record.Season)), sheetPage{Here: "/trials", Back: &link{Name: v.Text("Back to the trial %s", x.Name), Href: trialAddress(x.Name)}, Lead: lead, trouble: t, Body: b})
+	s.Show(w, "log", v.Text("Log: %s", s.Season(x.Name, record.Season)), page.Page{Here: "/trials", Back: &page.Link{Name: v.Text("Back to the trial %s", x.Name), Href: page.TrialAddress(x.Name)}, Lead: lead, Trouble: t, Body: b})
 }
 
 // saveLog keeps one thing that was written down, or takes one away.
@@ -121,37 +115,37 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 	v, f := s.Voice, r.PostForm
 	t, record, ok := s.seasonAsked(f)
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
 	var faults []string
 	fault := func(text string) { faults = append(faults, text) }
 	at := func(key string) time.Time { // a day, and a time of it where one was typed
-		day, clock := clean(f.Get(key)), clean(f.Get(key+"-time"))
+		day, clock := page.Clean(f.Get(key)), page.Clean(f.Get(key+"-time"))
 		x, err := time.Parse("2006-01-02 15:04", day+" "+cmp.Or(clock, "00:00"))
 		if err != nil || trials.SeasonOf(x) != record.Season {
-			fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", short(strings.TrimSpace(day+" "+clock)), v.Year(record.Season), v.Year(record.Season)))
+			fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", page.Short(strings.TrimSpace(day+" "+clock)), v.Year(record.Season), v.Year(record.Season)))
 		}
 		return x
 	}
 	number := func(key, label string, low, high float64) float64 {
-		text := clean(f.Get(key))
-		x, ok := parsed(v, text)
+		text := page.Clean(f.Get(key))
+		x, ok := page.Parsed(v, text)
 		if !ok || x < low || x > high {
-			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), marked(v, bare(low)), marked(v, bare(high))))
+			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, page.Short(text), page.Marked(v, page.Bare(low)), page.Marked(v, page.Bare(high))))
 		}
 		return x
 	}
 	whole := func(key, label string, low, high int) int {
-		n, err := strconv.Atoi(clean(f.Get(key)))
+		n, err := strconv.Atoi(page.Clean(f.Get(key)))
 		if err != nil || n < low || n > high {
-			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, short(f.Get(key)), strconv.Itoa(low), strconv.Itoa(high)))
+			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, page.Short(f.Get(key)), strconv.Itoa(low), strconv.Itoa(high)))
 		}
 		return n
 	}
 	known := func(u string) string {
 		if u != "" && !slices.ContainsFunc(record.Plots, func(p trials.Plot) bool { return p.Unit == u }) {
-			fault(v.Text("the unit %s is none of the trial's units", short(u)))
+			fault(v.Text("the unit %s is none of the trial's units", page.Short(u)))
 		}
 		return u
 	}
@@ -159,7 +153,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 	what := ""
 	switch kind := f.Get("kind"); kind {
 	case "event":
-		e := trials.Event{Kind: trials.EventKind(f.Get("what")), From: at("from"), Note: clean(f.Get("note"))}
+		e := trials.Event{Kind: trials.EventKind(f.Get("what")), From: at("from"), Note: page.Clean(f.Get("note"))}
 		e.To = e.From
 		dayOnly := f.Get("from-time") == ""
 		if f.Get("to") != "" {
@@ -171,38 +165,38 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		if e.To.Before(e.From) && len(faults) == 0 {
 			fault(v.Text("the event %s ends before it begins", v.Term(note.Term(e.Kind))))
 		}
-		for _, u := range strings.FieldsFunc(clean(f.Get("units")), func(x rune) bool { return x == ',' || x == ';' }) {
+		for _, u := range strings.FieldsFunc(page.Clean(f.Get("units")), func(x rune) bool { return x == ',' || x == ';' }) {
 			if u = known(strings.TrimSpace(u)); u != "" && !slices.Contains(e.Units, u) {
 				e.Units = append(e.Units, u)
 			}
 		}
 		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}), v.Text("wrote down for %s: %s", t.Name, note.Term(e.Kind))
 	case "dump":
-		c := trials.Calibration{Unit: known(clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")), Dump: show.VolumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
+		c := trials.Calibration{Unit: known(page.Clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")), Dump: show.VolumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
 		if c.Flow != trials.Slow && c.Flow != trials.Fast {
-			fault(v.Text("%s; allowed: slow or fast", short(f.Get("flow"))))
+			fault(v.Text("%s; allowed: slow or fast", page.Short(f.Get("flow"))))
 		}
 		item, what = book.Keep(book.Logged[trials.Calibration]{Trial: t.Name, Season: record.Season, What: c}), v.Text("measured a dump of %s", t.Name)
 	case "taps":
-		c := trials.Count{Unit: known(clean(f.Get("unit"))), At: at("at"), Taps: whole("taps", v.Text("taps"), 1, 100000)}
+		c := trials.Count{Unit: known(page.Clean(f.Get("unit"))), At: at("at"), Taps: whole("taps", v.Text("taps"), 1, 100000)}
 		if f.Get("again") != "" {
 			c.Again = whole("again", v.Text("second holes"), 0, max(0, c.Taps-1))
 		}
-		c.Note = clean(f.Get("note"))
+		c.Note = page.Clean(f.Get("note"))
 		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}), v.Text("counted taps of %s", t.Name)
 	case "tank":
-		k := trials.Tank{Unit: known(clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
+		k := trials.Tank{Unit: known(page.Clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
 		for i, row := range strings.Split(strings.TrimSpace(f.Get("steps")), "\n") {
-			pair := strings.Fields(clean(row))
+			pair := strings.Fields(page.Clean(row))
 			if len(pair) != 2 {
-				fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, short(row)))
+				fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
 				continue
 			}
 			var x [2]float64
 			for j := range pair {
 				var ok bool
-				if x[j], ok = parsed(v, pair[j]); !ok || x[j] < 0 {
-					fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, short(row)))
+				if x[j], ok = page.Parsed(v, pair[j]); !ok || x[j] < 0 {
+					fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
 				}
 			}
 			if x[0] > 0 {
@@ -213,26 +207,26 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 	case "drop":
 		_, drops := s.entries(t, record)
 		i, err := strconv.Atoi(f.Get("entry"))
-		if err != nil || i < 0 || i >= len(drops) || seen(r) != s.have.Change { // an entry is known by its place
+		if err != nil || i < 0 || i >= len(drops) || page.Seen(r.PostForm) != s.Have.Change { // an entry is known by its place
 			fault(v.Text("The log was changed while you looked at it: look again, then take away."))
 			break
 		}
 		item, what = drops[i], v.Text("took away an entry of the log of %s", t.Name)
 	default:
-		fault(v.Text("%s; allowed: event, dump, taps, tank", short(kind)))
+		fault(v.Text("%s; allowed: event, dump, taps, tank", page.Short(kind)))
 	}
 	if len(faults) == 0 {
-		if err := s.save(what, s.have.Change, false, item); err != nil {
-			x, _ := s.troubled(err, nil)
+		if err := s.Save(what, s.Have.Change, false, item); err != nil {
+			x, _ := s.Troubled(err, nil)
 			_, drops := s.entries(t, record)
 			if slices.ContainsFunc(drops, func(d book.Item) bool { return d.Of() == item.Of() }) { // and says something else
-				x = trouble{Faults: []string{v.Text("This is written down already, and otherwise. Nothing was overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
+				x = page.Trouble{Faults: []string{v.Text("This is written down already, and otherwise. Nothing was overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
 			}
 			s.log(w, r, f, x)
 			return
 		}
-		seeOther(w, r, logAddress(t.Name, record.Season))
+		page.SeeOther(w, r, page.LogAddress(t.Name, record.Season))
 		return
 	}
-	s.log(w, r, f, trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+	s.log(w, r, f, page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
 }

@@ -1,9 +1,7 @@
 package web
 
 import (
-	"bytes"
 	"cmp"
-	"embed"
 	"html/template"
 	"maps"
 	"net/http"
@@ -11,33 +9,13 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"spile/internal/engine/advice"
-	"spile/internal/files/sheet"
-	"spile/internal/view/figure"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
-
-//go:embed page.html edit.html trials.html rules.html sugarbush.html
-var sources embed.FS
-
-func (s *site) templates() (*template.Template, error) {
-	return template.New("page.html").Funcs(template.FuncMap{
-		"t": s.Voice.Text, "was": s.was, "editable": func() bool { return s.Book != nil }, "list": s.Voice.List,
-		"deciding": func(seen int64, name string, f finding) deciding { return deciding{seen, name, f} },
-	}).ParseFS(sources, "page.html", "edit.html", "trials.html", "rules.html", "sugarbush.html")
-}
-
-// was says what stands where something is tried.
-func (s *site) was(text string) string {
-	if s.Book != nil {
-		return s.Voice.Text("workbook: %s", text)
-	}
-	return s.Voice.Text("files: %s", text)
-}
 
 // place is one of the pages.
 type place struct {
@@ -76,68 +54,31 @@ type drawn struct {
 
 // spread is a figure with its tables, or tables alone.
 type spread struct {
-	Figure *figured
-	Tables []tabled
-	Links  []link
+	Figure *page.Figured
+	Tables []page.Tabled
+	Links  []page.Link
 	Title  string
-}
-
-type figured struct {
-	HTML                 template.HTML
-	SVG, PNG, Slide, PDF string // addresses of the figure as a file
-	Short                bool   // fits a screen, so it can stay in sight
-}
-
-type tabled struct {
-	HTML      template.HTML
-	CSV, XLSX string // addresses of the table as a file
-}
-
-type link struct {
-	Name, Href string
-	Here       bool
-}
-
-// field is a setting on a page.
-type field struct {
-	Key, ID, Label, Unit string
-	Kind                 kind
-	Value                string // as it stands in the form
-	Shown                string // as it is told
-	Options              []picked
-	Changed              bool
-	Was                  string
-	Fault                string
-	Reset                string
 }
 
 // group is fields under one heading.
 type group struct {
 	Name   string
-	Fields []field
+	Fields []page.Field
 }
-
-type picked struct {
-	option
-	ID   string
-	Here bool
-}
-
-func (s *site) priced() bool { return s.Input.Prices != nil && len(s.base.Ranking) > 0 }
 
 // nav lists the pages in their order; the first is the front.
 func (s *site) nav() (list []place) {
 	v := s.Voice
 	var all []place
-	if s.desk != nil {
+	if s.Book != nil {
 		defer func() {
 			list = append(list, place{path: "/trials", name: v.Text("Trials")}, place{path: "/workbook", name: v.Text("Workbook")})
 		}()
 	}
-	if s.base == nil {
+	if s.Base == nil {
 		return nil
 	}
-	if s.priced() {
+	if s.Priced() {
 		all = append(all,
 			place{path: "/profit", name: v.Text("Profit"), links: (*site).budgets, fields: (*site).money,
 				lead: func(d *drawn) []string { return d.view.Recommendation() }},
@@ -148,7 +89,7 @@ func (s *site) nav() (list []place) {
 		)
 	}
 	defer func() {
-		if s.priced() {
+		if s.Priced() {
 			list = append(list, place{path: "/sugarbush", name: v.Text("Sugarbush")}, place{path: "/handout", name: v.Text("Handout")})
 		}
 	}()
@@ -171,10 +112,10 @@ func (s *site) page(p place) http.HandlerFunc {
 			canonical := t.good
 			if t.moving {
 				canonical = maps.Clone(canonical)
-				canonical.Set(movingKey, "yes")
+				canonical.Set(page.MovingKey, "yes")
 			}
 			if canonical := canonical.Encode(); canonical != normal(r.URL.RawQuery) {
-				http.Redirect(w, r, withQuery(r.URL.Path, canonical), http.StatusSeeOther)
+				http.Redirect(w, r, page.WithQuery(r.URL.Path, canonical), http.StatusSeeOther)
 				return
 			}
 		}
@@ -230,37 +171,37 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	var here []*setting
 	here = append(append(here, open...), more...)
 	data := struct {
-		Frame          frame
+		Frame          page.Frame
 		Path           string
 		Lead           []string
 		Now, Files     string // what is tried recommends, unless the page begins with it; what the files as they stand recommend, where what is tried recommends otherwise
-		Closer         *link
-		Back           *link
-		Open           []field
+		Closer         *page.Link
+		Back           *page.Link
+		Open           []page.Field
 		More           []group
-		Carried        []picked // tried on another page: value under a key
-		Tried          []field
-		Elsewhere      []field // tried on another page
+		Carried        []page.Picked // tried on another page: value under a key
+		Tried          []page.Field
+		Elsewhere      []page.Field // tried on another page
 		Fault          string
 		Faulty         bool
 		Quick          bool // a quick look is enough while a number is being changed
 		Last, ResetAll string
 		Keep           *keeping // of a workbook
 		Aside          []string
-		Doors          []link
+		Doors          []page.Link
 		First          spread   // its figure beside what can be tried and its tables
 		Spreads        []spread // the rest, one under the other
 		Warnings       []string
 		Said           string
 	}{
-		Frame: s.frame(p.name, q, p.path), Path: r.URL.Path,
+		Frame: s.Frame(p.name, q, p.path), Path: r.URL.Path,
 		Open: s.fields(d, r.URL.Path, open), More: s.grouped(d, r.URL.Path, more),
 		Fault: d.faults[""], Faulty: len(d.faults) > 0, Quick: p.needs()&(show.Chances|show.Trials) != 0,
 		Last: q, ResetAll: r.URL.Path,
 		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
 	}
-	if s.desk != nil {
-		data.Keep = &keeping{Seen: s.have.Change, From: r.URL.Path, Can: s.keepable(d.trial)}
+	if s.Book != nil {
+		data.Keep = &keeping{Seen: s.Have.Change, From: r.URL.Path, Can: s.keepable(d.trial)}
 	}
 	if r.URL.Path == "/evidence" {
 		data.Aside, data.Doors = s.evidenceDoors()
@@ -269,10 +210,10 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		data.Lead = p.lead(d)
 	}
 	if deeper := (place{path: p.path, closer: true}); !p.closer && deeper.needs() != 0 {
-		data.Closer = &link{Name: s.Voice.Text("A closer look, for the statistician"), Href: withQuery(deeper.address(), q)}
+		data.Closer = &page.Link{Name: s.Voice.Text("A closer look, for the statistician"), Href: page.WithQuery(deeper.address(), q)}
 	}
 	if r.URL.Path != p.path {
-		data.Back = &link{Name: s.Voice.Text("Back to the page %s", p.name), Href: withQuery(p.path, q)}
+		data.Back = &page.Link{Name: s.Voice.Text("Back to the page %s", p.name), Href: page.WithQuery(p.path, q)}
 	}
 	for _, set := range s.settings {
 		value, tried := d.tried[set.key]
@@ -286,13 +227,13 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		}
 		data.Elsewhere = append(data.Elsewhere, told...)
 		for _, x := range value {
-			data.Carried = append(data.Carried, picked{option: option{set.key, x}})
+			data.Carried = append(data.Carried, page.Picked{Option: page.Opt(set.key, x)})
 		}
 		if len(value) == 0 {
-			data.Carried = append(data.Carried, picked{option: option{set.key, ""}})
+			data.Carried = append(data.Carried, page.Picked{Option: page.Opt(set.key, "")})
 		}
 	}
-	now, files := d.view.Recommendation(), s.baseView.Recommendation()
+	now, files := d.view.Recommendation(), s.View.Recommendation()
 	if len(d.good) > 0 && now[0] != files[0] {
 		data.Files = files[0]
 		if p.path != "/profit" {
@@ -309,25 +250,23 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		data.Said = strings.Join(data.Lead, " ")
 	}
 
-	var b bytes.Buffer
-	if err := s.pages.Execute(&b, data); err != nil {
-		http.Error(w, s.Voice.Text("This page could not be made: %s", err.Error()), http.StatusInternalServerError)
-		return
-	}
-	if data.Faulty {
-		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	body, ok := s.Make(w, "answer", data)
+	switch {
+	case !ok:
+	case data.Faulty:
+		w.Header().Set("Content-Type", page.HTML)
 		w.WriteHeader(http.StatusUnprocessableEntity)
-		w.Write(b.Bytes())
-		return
+		w.Write(body)
+	default:
+		page.Send(w, r, page.HTML, body)
 	}
-	send(w, r, "text/html; charset=utf-8", b.Bytes())
 }
 
 // fields are settings as they stand on a page.
-func (s *site) fields(d *drawn, path string, settings []*setting) []field {
-	var list []field
+func (s *site) fields(d *drawn, path string, settings []*setting) []page.Field {
+	var list []page.Field
 	for _, set := range settings {
-		f := field{Key: set.key, ID: "w-" + set.key, Label: set.label, Unit: set.unit, Kind: set.kind, Fault: d.faults[set.key]}
+		f := page.Field{Key: set.key, ID: "w-" + set.key, Label: set.label, Unit: set.unit, Kind: set.kind, Fault: d.faults[set.key]}
 		value, changed := d.tried[set.key]
 		if !changed {
 			value = set.files
@@ -335,21 +274,22 @@ func (s *site) fields(d *drawn, path string, settings []*setting) []field {
 		typed, bad := d.typed[set.key]
 		f.Shown = s.shown(set, value)
 		f.Value = f.Shown
-		if set.kind == choice {
+		if set.kind == page.Choice {
 			f.Value = strings.Join(value, "")
 		}
-		if bad && len(typed) > 0 && (set.kind == number || set.kind == word) {
+		if bad && len(typed) > 0 && (set.kind == page.Number || set.kind == page.Word) {
 			f.Value = typed[len(typed)-1]
 		}
 		for i, o := range set.options {
-			f.Options = append(f.Options, picked{o, f.ID + "-" + strconv.Itoa(i), slices.Contains(value, o.Value)})
+			here := slices.Contains(value, o.Value)
+			f.Options = append(f.Options, page.Picked{Option: o, ID: f.ID + "-" + strconv.Itoa(i), Here: here})
 		}
 		if changed || bad {
 			f.Changed = true
 			f.Was = s.shown(set, set.files)
 			q := d.canonical()
 			q.Del(set.key)
-			f.Reset = withQuery(path, q.Encode())
+			f.Reset = page.WithQuery(path, q.Encode())
 		}
 		list = append(list, f)
 	}
@@ -389,7 +329,7 @@ func (s *site) groupName(key string) string {
 		key, _, _ := strings.Cut(rest, ".")
 		for _, p := range s.Input.Practices {
 			if string(p.Key) == key {
-				return s.baseView.Practice(p.Key)
+				return s.View.Practice(p.Key)
 			}
 		}
 	}
@@ -400,7 +340,7 @@ func (s *site) groupName(key string) string {
 func (s *site) named(keys ...string) []*setting {
 	var list []*setting
 	for _, k := range keys {
-		if t := s.byKey[k]; t != nil && (t.kind != several || len(t.options) > 0) {
+		if t := s.byKey[k]; t != nil && (t.kind != page.Several || len(t.options) > 0) {
 			list = append(list, t)
 		}
 	}
@@ -417,7 +357,7 @@ func (s *site) money() (open, more []*setting) {
 	}
 	open = append(open, s.named("wage", "discount", "today", "place", "organic")...)
 	for _, t := range s.settings {
-		if s.ofPrices(t) && t.kind == number && !slices.Contains(open, t) {
+		if s.ofPrices(t) && t.kind == page.Number && !slices.Contains(open, t) {
 			more = append(more, t)
 		}
 	}
@@ -438,8 +378,8 @@ func (s *site) leaving() (open, more []*setting) {
 }
 
 // tables makes tables into HTML; those without rows and notes are left out.
-func (d *drawn) tables(list ...show.Table) []tabled {
-	var out []tabled
+func (d *drawn) tables(list ...show.Table) []page.Tabled {
+	var out []page.Tabled
 	for _, t := range list {
 		if len(t.Rows) > 0 || len(t.Notes) > 0 {
 			out = append(out, d.table(t, nil))
@@ -448,13 +388,12 @@ func (d *drawn) tables(list ...show.Table) []tabled {
 	return out
 }
 
-func (d *drawn) table(t show.Table, more func(row, column string) template.HTML) tabled {
+func (d *drawn) table(t show.Table, more func(row, column string) template.HTML) page.Tabled {
 	html, err := report.Table(t, more)
 	if err != nil {
 		d.faults[""] = err.Error()
 	}
-	at := "/table/" + show.FileName(t.ID)
-	return tabled{html, withQuery(at+".csv", d.good.Encode()), withQuery(at+".xlsx", d.good.Encode())}
+	return page.Tabled{HTML: html}.At("/table", t.ID, d.good)
 }
 
 // mostSap is the answer without money: which practice gives the most sap, and how much of the gains is just the spout.
@@ -503,24 +442,19 @@ func (d *drawn) counted() []string {
 		v.Text("%d sites", p.Sites), v.Seasons(first, last), v.Text("%d studies", len(out)))}
 }
 
-func (d *drawn) figured(f show.Drawn, low bool) *figured {
-	q := d.good.Encode()
-	slide := maps.Clone(d.good)
-	slide.Set(sizeKey, "slide")
-	at := "/figure/" + f.Name
-	return &figured{
-		HTML: report.Inline(f), Short: low, SVG: withQuery(at+".svg", q), PNG: withQuery(at+".png", q),
-		Slide: withQuery(at+".png", slide.Encode()), PDF: withQuery(at+".pdf", q),
-	}
+func (d *drawn) figured(f show.Drawn, low bool) *page.Figured {
+	x := page.FigureAt("/figure", f, d.good)
+	x.Short = low
+	return x
 }
 
 // changing are the columns that show, beside what is tried, what stood there with the files as they stand.
 var changing = map[string]string{"ranking": "net_today", "gains": "gain_pct", "rotation": "net"}
 
 // marked is a table with what a reader can do in it, or what stood there before.
-func (s *site) marked(d *drawn, t show.Table) tabled {
+func (s *site) marked(d *drawn, t show.Table) page.Tabled {
 	if column := changing[t.ID]; column != "" {
-		files, _ := s.baseView.Table(t.ID)
+		files, _ := s.View.Table(t.ID)
 		return d.table(t, s.before(t, files, column))
 	}
 	if t.ID == "evidence" {
@@ -535,52 +469,60 @@ func (s *site) budgets(d *drawn) spread {
 	list := spread{Title: s.Voice.Text("Budgets, line by line")}
 	for _, i := range d.view.Choices() {
 		o := d.answer.Ranking[i]
-		list.Links = append(list.Links, link{Name: d.view.Option(o), Href: withQuery("/profit/budget/"+o.ID(), d.good.Encode())})
+		list.Links = append(list.Links, page.Link{Name: d.view.Option(o), Href: page.WithQuery("/profit/budget/"+o.ID(), d.good.Encode())})
 	}
 	return list
 }
 
 // ticks are the boxes by which a study is left out, and in a workbook the links to edit it.
 func (s *site) ticks(d *drawn) func(row, column string) template.HTML {
+	boxes := s.boxes(d)
+	if s.Book == nil {
+		return boxes
+	}
+	doors := s.editDoors()
+	return func(row, column string) template.HTML { return boxes(row, column) + doors(row, column) }
+}
+
+// boxes gives each study in a table a box that leaves it out; its further rows have room in its place.
+func (s *site) boxes(d *drawn) func(row, column string) template.HTML {
 	set := s.byKey["exclude"]
 	out, tried := d.tried["exclude"]
 	if !tried {
 		out = set.files
 	}
-	seen, edited := map[string]bool{}, map[string]bool{}
-	box := func(row, column string) template.HTML {
-		i := slices.IndexFunc(set.options, func(o option) bool { return o.Value == row })
-		if column != "study" || i < 0 {
+	seen := map[string]bool{}
+	return func(row, column string) template.HTML {
+		i := slices.IndexFunc(set.options, func(o page.Option) bool { return o.Value == row })
+		switch {
+		case column != "study" || i < 0:
 			return ""
-		}
-		if seen[row] {
-			return `<span class="box"></span>`
+		case seen[row]:
+			return s.Fragment("no box", nil)
 		}
 		seen[row] = true
-		checked := ""
-		if slices.Contains(out, row) {
-			checked = " checked"
-		}
-		return template.HTML(`<input type="checkbox" form="tried" name="exclude" id="w-exclude-` + strconv.Itoa(i) + `" value="` + template.HTMLEscapeString(row) +
-			`" aria-label="` + template.HTMLEscapeString(s.Voice.Text("leave out %s", row)) + `"` + checked + `>`)
+		return s.Fragment("leave out", struct {
+			N     int
+			Study string
+			Out   bool
+		}{i, row, slices.Contains(out, row)})
 	}
-	marks := box
-	if s.desk != nil {
-		marks = func(row, column string) template.HTML {
-			if _, trial := s.findTrial(row); trial && column == "practice" && !edited[row] {
-				edited[row] = true
-				return template.HTML(` <a class="edit" href="` + template.HTMLEscapeString(trialAddress(row)) + `" aria-label="` +
-					template.HTMLEscapeString(s.Voice.Text("the trial %s", row)) + `">` + template.HTMLEscapeString(s.Voice.Text("trial")) + `</a>`)
-			}
-			if column == "practice" && !edited[row] {
-				edited[row] = true
-				return template.HTML(` <a class="edit" href="` + template.HTMLEscapeString(studyAddress(row)) + `" aria-label="` +
-					template.HTMLEscapeString(s.Voice.Text("edit %s", row)) + `">` + template.HTMLEscapeString(s.Voice.Text("edit")) + `</a>`)
-			}
-			return box(row, column)
+}
+
+// editDoors leads from each study in a table to where it is edited, from a trial to the trial.
+func (s *site) editDoors() func(row, column string) template.HTML {
+	v, seen := s.Voice, map[string]bool{}
+	return func(row, column string) template.HTML {
+		if column != "practice" || seen[row] {
+			return ""
 		}
+		seen[row] = true
+		door := struct{ Href, Label, Name string }{page.StudyAddress(row), v.Text("edit %s", row), v.Text("edit")}
+		if _, trial := s.Trial(row); trial {
+			door.Href, door.Label, door.Name = page.TrialAddress(row), v.Text("the trial %s", row), v.Text("trial")
+		}
+		return s.Fragment("edit", door)
 	}
-	return marks
 }
 
 // budget is the page of one option's budgets.
@@ -594,7 +536,7 @@ func (s *site) budget(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
-	s.missing(w, r)
+	s.Missing(w, r)
 }
 
 // option says of one option what it nets, and why it is held back.
@@ -622,42 +564,12 @@ func (s *site) figure(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f, there := show.Of(t.answer, s.Voice).Figure(name)
+	if !there {
+		s.Missing(w, r)
+		return
+	}
 	date := report.About(t.answer, s.Voice, s.Version).Date
-	if !there || !s.draw(w, r, kind, f, date, func() { attach(w, t, r.PathValue("file")) }) {
-		s.missing(w, r)
-	}
-}
-
-// draw answers with a figure as a file of a kind, for a page or as the address asks; false where there is none such.
-// name is called before the answer, to name the file.
-func (s *site) draw(w http.ResponseWriter, r *http.Request, kind string, f show.Drawn, date time.Time, name func()) bool {
-	asked := r.URL.Query().Get(sizeKey)
-	size, known := figure.SizeOf(asked) // a page where it is not said
-	if !known && asked != "" {
-		return false
-	}
-	var body []byte
-	var err error
-	mime := ""
-	switch kind {
-	case "svg":
-		mime, body = "image/svg+xml", f.Draw(size).SVGFile()
-	case "png":
-		mime = "image/png"
-		body, err = f.Draw(size).PNG(300)
-	case "pdf":
-		mime = pdfType
-		body, err = f.Draw(size).PDF(report.Untitled(date, s.Voice, s.Version))
-	default:
-		return false
-	}
-	if err != nil {
-		http.Error(w, s.Voice.Text("This figure could not be made: %s", err.Error()), http.StatusInternalServerError)
-		return true
-	}
-	name()
-	send(w, r, mime, body)
-	return true
+	s.SendFigure(w, r, f, kind, date, t.fileName(r.PathValue("file")))
 }
 
 // table answers with a table as CSV or as a spreadsheet.
@@ -669,38 +581,18 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	table, there := show.Of(t.answer, s.Voice).Table(name)
-	if told := s.told(t); len(told) > 0 {
-		table.Columns = append(table.Columns, show.Column{ID: "tried", Name: s.Voice.Text("Tried, and not as the files stand")})
+	if !there {
+		s.Missing(w, r)
+		return
+	}
+	if told := strings.Join(s.told(t), "; "); told != "" {
+		tried := show.Column{ID: "tried", Name: s.Voice.Text("Tried, and not as the files stand")}
+		table.Columns = append(table.Columns, tried)
 		for i := range table.Rows {
-			table.Rows[i].Cells = append(table.Rows[i].Cells, show.Cell{Text: strings.Join(told, "; ")})
+			table.Rows[i].Cells = append(table.Rows[i].Cells, show.Cell{Text: told})
 		}
 	}
-	if !there || !s.write(w, r, kind, table, func() { attach(w, t, r.PathValue("file")) }) {
-		s.missing(w, r)
-	}
-}
-
-// write answers with a table as a file of a kind; false where there is none such. name is called before the answer, to
-// name the file.
-func (s *site) write(w http.ResponseWriter, r *http.Request, kind string, t show.Table, name func()) bool {
-	var b bytes.Buffer
-	var err error
-	mime := "text/csv; charset=utf-8"
-	switch kind {
-	case "csv":
-		err = t.CSV(&b)
-	case "xlsx":
-		mime, err = xlsxType, sheet.WriteXLSX(&b, s.spreadsheet(t))
-	default:
-		return false
-	}
-	if err != nil {
-		http.Error(w, strings.Join(s.Voice.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
-		return true
-	}
-	name()
-	send(w, r, mime, b.Bytes())
-	return true
+	s.SendTable(w, r, table, kind, t.fileName(r.PathValue("file")))
 }
 
 // unanswered asks of what is tried what a figure or a table needs, and answers itself where that fails.
@@ -719,9 +611,9 @@ func (s *site) report(kind string, make func(a *advice.Advice, v *say.Voice, ver
 		if s.refused(w, t) {
 			return
 		}
-		a, err := s.memo.Thorough(t.answer)
+		a, err := s.Memo.Thorough(t.answer)
 		if err == nil {
-			a, err = s.memo.Weigh(a, t.everything())
+			a, err = s.Memo.Weigh(a, t.everything())
 		}
 		var body []byte
 		if err == nil {
@@ -731,12 +623,12 @@ func (s *site) report(kind string, make func(a *advice.Advice, v *say.Voice, ver
 			http.Error(w, s.Voice.Text("The report could not be made: %s", err.Error()), http.StatusInternalServerError)
 			return
 		}
-		if kind == htmlType {
+		if kind == page.HTML {
 			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
 		} else {
-			attach(w, t, strings.TrimPrefix(r.URL.Path, "/"))
+			page.Attach(w, t.fileName(strings.TrimPrefix(r.URL.Path, "/")))
 		}
-		send(w, r, kind, body)
+		page.Send(w, r, kind, body)
 	}
 }
 
@@ -746,7 +638,7 @@ func (s *site) told(t *trial) []string {
 	for _, set := range s.settings {
 		if value, ok := t.tried[set.key]; ok {
 			now, unit := s.shown(set, value), ""
-			if set.kind == number {
+			if set.kind == page.Number {
 				unit = " " + set.unit
 			}
 			was := s.shown(set, set.files) + unit
@@ -777,18 +669,11 @@ func (s *site) refused(w http.ResponseWriter, t *trial) bool {
 	return true
 }
 
-// attach names a file; one of numbers that are only tried says so.
-func attach(w http.ResponseWriter, t *trial, name string) {
+// fileName is the name of a file; of one of numbers that are only tried it says so.
+func (t *trial) fileName(name string) string {
 	if len(t.tried) > 0 {
 		stem, ending, _ := strings.Cut(name, ".")
-		name = stem + "-tried." + ending
+		return stem + "-tried." + ending
 	}
-	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
-}
-
-// missing answers where there is no page: of a study that was taken back, or an address typed wrong.
-func (s *site) missing(w http.ResponseWriter, r *http.Request) {
-	v := s.Voice
-	s.show(w, "plain", v.Text("No page here"), sheetPage{Here: "/", Lead: []string{v.Text("There is no page at this address.")},
-		Back: &link{Name: v.Text("To the beginning of the workbench"), Href: "/"}, trouble: trouble{Code: http.StatusNotFound}})
+	return name
 }

@@ -14,6 +14,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/view/web/page"
 )
 
 // assumed is one number of the prices in the form, as it was typed.
@@ -31,16 +32,16 @@ type assumedGroup struct {
 // assumptions are the numbers of the prices as they are shown.
 func (s *site) assumptions() []assumed {
 	var list []assumed
-	if s.base == nil {
+	if s.Base == nil {
 		return nil
 	}
 	for _, a := range s.Input.Prices.Assumptions() {
-		m := s.baseView.Measure(a.Measure)
+		m := s.View.Measure(a.Measure)
 		text := func(x *float64) string {
 			if x == nil {
 				return ""
 			}
-			return marked(s.Voice, format(rounded(*x*m.Factor)))
+			return page.Marked(s.Voice, page.Format(page.Rounded(*x*m.Factor)))
 		}
 		list = append(list, assumed{Key: a.Key, ID: "a-" + a.Key, Label: s.Voice.Note(a.Name), Unit: m.Unit, Best: text(&a.Value.Best), Low: text(a.Value.Low),
 			High: text(a.Value.High), Source: a.Value.Source})
@@ -49,14 +50,14 @@ func (s *site) assumptions() []assumed {
 }
 
 // prices answers with the form of the prices; typed is what it holds, nil what the workbook does.
-func (s *site) prices(w http.ResponseWriter, typed []assumed, t trouble) {
+func (s *site) prices(w http.ResponseWriter, typed []assumed, t page.Trouble) {
 	s.pricesSeen(w, typed, 0, t)
 }
 
-func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t trouble) {
+func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t page.Trouble) {
 	v := s.Voice
-	if s.have.Prices == nil || s.base == nil {
-		s.priceList(w, s.priceText(), cmp.Or(at, s.have.Change), t)
+	if s.Have.Prices == nil || s.Base == nil {
+		s.priceList(w, s.priceText(), cmp.Or(at, s.Have.Change), t)
 		return
 	}
 	if typed == nil {
@@ -75,15 +76,15 @@ func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t tr
 			groups = append(groups, assumedGroup{name, []assumed{a}})
 		}
 	}
-	s.show(w, "prices", v.Text("Prices"), sheetPage{Seen: at, trouble: t, Body: groups,
+	s.Show(w, "prices", v.Text("Prices"), page.Page{Seen: at, Trouble: t, Body: groups,
 		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it may be and where it is from.")}})
 }
 
 // savePrices keeps the numbers that were changed.
 func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
-	v, at := s.Voice, seen(r)
-	if s.have.Prices == nil || s.base == nil {
-		seeOther(w, r, "/prices")
+	v, at := s.Voice, page.Seen(r.PostForm)
+	if s.Have.Prices == nil || s.Base == nil {
+		page.SeeOther(w, r, "/prices")
 		return
 	}
 	typed := s.assumptions()
@@ -92,20 +93,20 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 	// What stood in a field when its form was made is in the form: a field left as it was follows whoever changed it since.
 	touched := func(key, text, now string) bool {
 		if stood := "stood." + key; r.PostForm.Has(stood) {
-			now = clean(r.PostForm.Get(stood))
+			now = page.Clean(r.PostForm.Get(stood))
 		}
 		return text != now
 	}
 	for i, a := range s.Input.Prices.Assumptions() {
 		f := &typed[i]
 		before := *f
-		factor := s.baseView.Measure(a.Measure).Factor
+		factor := s.View.Measure(a.Measure).Factor
 		read := func(part string, was *string, before *float64) *float64 {
 			key := part + "." + a.Key
 			if !r.PostForm.Has(key) {
 				return before
 			}
-			text := clean(r.PostForm.Get(key))
+			text := page.Clean(r.PostForm.Get(key))
 			if !touched(key, text, *was) {
 				return before // to the last bit
 			}
@@ -113,9 +114,9 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 			if text == "" {
 				return nil
 			}
-			x, ok := parsed(v, text)
+			x, ok := page.Parsed(v, text)
 			if !ok {
-				f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("not a number: %s", short(text)))
+				f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("not a number: %s", page.Short(text)))
 				return before
 			}
 			return new(x / factor)
@@ -123,7 +124,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 		best := read("best", &f.Best, &a.Value.Best)
 		value := price.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High), Source: a.Value.Source}
 		if key := "source." + a.Key; r.PostForm.Has(key) {
-			if text := clean(r.PostForm.Get(key)); touched(key, text, f.Source) {
+			if text := page.Clean(r.PostForm.Get(key)); touched(key, text, f.Source) {
 				f.Source, value.Source = text, text
 			}
 		}
@@ -142,9 +143,9 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 				alone, _ := s.Input.With(a.Key, value)
 				if bad := alone.Prices.Faults(in.Practices); len(bad) > 0 {
 					for i, n := range bad {
-						bad[i] = asTyped(n, factor)
+						bad[i] = page.AsTyped(n, factor)
 					}
-					f.Fault = strings.Join(s.said(bad), " ")
+					f.Fault = strings.Join(s.Said(bad), " ")
 				} else {
 					in = tried
 					changed = append(changed, v.Note(a.Name))
@@ -156,15 +157,15 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if faults > 0 {
-		s.pricesSeen(w, typed, at, trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
+		s.pricesSeen(w, typed, at, page.Trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save(s.whatPrices(changed), at, true, book.Keep(*in.Prices)); err != nil {
-		t, seen := s.troubled(err, s.besidePrices(*in.Prices))
+	if err := s.Save(s.whatPrices(changed), at, true, book.Keep(*in.Prices)); err != nil {
+		t, seen := s.Troubled(err, s.besidePrices(*in.Prices))
 		s.pricesSeen(w, typed, cmp.Or(seen, at), t)
 		return
 	}
-	seeOther(w, r, "/prices")
+	page.SeeOther(w, r, "/prices")
 }
 
 // whatPrices is what the history says of changed prices.
@@ -181,7 +182,7 @@ func (s *site) whatPrices(changed []string) string {
 
 // besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys of
 // a price file.
-func (s *site) besidePrices(mine price.Prices) func(book.Later) [][3]string {
+func (s *site) besidePrices(mine price.Prices) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(price.Prices)
 		if !ok {
@@ -196,7 +197,7 @@ func (s *site) besidePrices(mine price.Prices) func(book.Later) [][3]string {
 		}
 		var list [][3]string
 		var told map[string]bool
-		if s.baseView != nil { // else nothing is answered yet that would name assumptions
+		if s.View != nil { // else nothing is answered yet that would name assumptions
 			list, told = s.besideAssumptions(theirs, mine)
 		}
 		for _, k := range keys {
@@ -216,8 +217,8 @@ func (s *site) besideAssumptions(theirs, mine price.Prices) (list [][3]string, t
 		in.Prices = &p
 		all := in.Prices.Assumptions()
 		for _, a := range all {
-			m := s.baseView.Measure(a.Measure)
-			number := func(x float64) string { return marked(v, format(rounded(x*m.Factor))) }
+			m := s.View.Measure(a.Measure)
+			number := func(x float64) string { return page.Marked(v, page.Format(page.Rounded(x*m.Factor))) }
 			text := number(a.Value.Best)
 			if a.Value.Low != nil && a.Value.High != nil {
 				text = v.Text("%s (%s to %s)", text, number(*a.Value.Low), number(*a.Value.High))
@@ -239,7 +240,7 @@ func (s *site) besideAssumptions(theirs, mine price.Prices) (list [][3]string, t
 		told[a.Key] = true
 		if their[a.Key] != my[a.Key] {
 			name := v.Note(a.Name)
-			if unit := s.baseView.Measure(a.Measure).Unit; unit != "" {
+			if unit := s.View.Measure(a.Measure).Unit; unit != "" {
 				name += ", " + unit
 			}
 			list = append(list, [3]string{name, their[a.Key], my[a.Key]})
@@ -268,43 +269,43 @@ func tomlValues(p price.Prices) (map[string]string, []string) {
 
 // priceText is the prices as a price file; where there are none yet, one to begin with.
 func (s *site) priceText() string {
-	if s.have.Prices != nil {
-		return string(sheet.PricesTOML(*s.have.Prices))
+	if s.Have.Prices != nil {
+		return string(sheet.PricesTOML(*s.Have.Prices))
 	}
 	return firstPrices
 }
 
 // firstPrices is an example to begin with. Its numbers are invented, and say so.
 //
-//go:embed asset/prices.toml
+//go:embed prices.toml
 var firstPrices string
 
 // priceList answers with the whole list as text, which may name materials and uses that are not there yet.
-func (s *site) priceList(w http.ResponseWriter, text string, at int64, t trouble) {
+func (s *site) priceList(w http.ResponseWriter, text string, at int64, t page.Trouble) {
 	v := s.Voice
-	s.show(w, "list", v.Text("The price list as a file"), sheetPage{Seen: at, trouble: t, Body: text, Lead: []string{
+	s.Show(w, "list", v.Text("The price list as a file"), page.Page{Seen: at, Trouble: t, Body: text, Lead: []string{
 		v.Text("All of it as a price file has it: here materials, chemicals and what each practice uses are added and taken away. docs/data.md describes every key; a price file can also be uploaded.")}})
 }
 
 func (s *site) savePriceList(w http.ResponseWriter, r *http.Request) {
 	text := strings.ToValidUTF8(r.PostForm.Get("text"), "\uFFFD")
-	at := seen(r)
+	at := page.Seen(r.PostForm)
 	p, _, err := sheet.Prices("prices", []byte(text), s.Input.Practices)
 	if err != nil {
-		f := slices.Clone(faultsOf(err))
+		f := slices.Clone(page.Faults(err))
 		for i := range f {
 			f[i].Where.File = ""
 		}
-		s.priceList(w, text, at, trouble{Faults: s.Voice.Notes(f), Code: http.StatusUnprocessableEntity})
+		s.priceList(w, text, at, page.Trouble{Faults: s.Voice.Notes(f), Code: http.StatusUnprocessableEntity})
 		return
 	}
 	p.Where.File = "workbench"
-	if err := s.save(s.Voice.Text("edited the price list"), at, true, book.Keep(*p)); err != nil {
-		t, seen := s.troubled(err, s.besidePrices(*p))
+	if err := s.Save(s.Voice.Text("edited the price list"), at, true, book.Keep(*p)); err != nil {
+		t, seen := s.Troubled(err, s.besidePrices(*p))
 		s.priceList(w, text, cmp.Or(seen, at), t)
 		return
 	}
-	seeOther(w, r, "/prices")
+	page.SeeOther(w, r, "/prices")
 }
 
 // keepable is true where something is tried that is of the prices.
@@ -321,28 +322,28 @@ func (s *site) ofPrices(set *setting) bool {
 	case "place", "organic", "baseline.practice", "all_at_once", "today":
 		return true
 	}
-	return set.kind == number && set.key != "longest" && set.ask == nil
+	return set.kind == page.Number && set.key != "longest" && set.ask == nil
 }
 
 // keep makes an edit of what is tried of the prices.
 func (s *site) keep(w http.ResponseWriter, r *http.Request) {
-	at := seen(r)
-	if s.base == nil || s.Input.Prices == nil {
-		seeOther(w, r, "/workbook")
+	at := page.Seen(r.PostForm)
+	if s.Base == nil || s.Input.Prices == nil {
+		page.SeeOther(w, r, "/workbook")
 		return
 	}
 	q := r.PostForm
 	from := "/profit"
 	for _, n := range s.nav() {
-		if n.path == q.Get(fromKey) {
+		if n.path == q.Get(page.FromKey) {
 			from = n.path
 		}
 	}
 	t := s.try(q)
 	if len(t.faults) > 0 {
-		q.Del(seenKey)
-		q.Del(fromKey)
-		seeOther(w, r, withQuery(from, q.Encode())) // where each fault stands beside its field
+		q.Del(page.SeenKey)
+		q.Del(page.FromKey)
+		page.SeeOther(w, r, page.WithQuery(from, q.Encode())) // where each fault stands beside its field
 		return
 	}
 	in, rest := s.Input, t.canonical()
@@ -361,20 +362,20 @@ func (s *site) keep(w http.ResponseWriter, r *http.Request) {
 		in.Prices.Today = price.Done{Treatment: practice.Treatment{Practice: in.Against.Practice}, Every: in.Against.Every}
 	}
 	if len(what) == 0 {
-		seeOther(w, r, withQuery(from, rest.Encode()))
+		page.SeeOther(w, r, page.WithQuery(from, rest.Encode()))
 		return
 	}
-	if err := s.save(s.Voice.Text("kept %s", strings.Join(what, ", ")), at, true, book.Keep(*in.Prices)); err != nil {
+	if err := s.Save(s.Voice.Text("kept %s", strings.Join(what, ", ")), at, true, book.Keep(*in.Prices)); err != nil {
 		var c *book.Conflict
-		trouble, _ := s.troubled(err, s.besidePrices(*in.Prices))
-		p := sheetPage{trouble: trouble, Back: &link{Name: s.Voice.Text("See what is tried beside the prices as they stand now"), Href: withQuery(from, t.good.Encode())}}
+		trouble, _ := s.Troubled(err, s.besidePrices(*in.Prices))
+		p := page.Page{Trouble: trouble, Back: &page.Link{Name: s.Voice.Text("See what is tried beside the prices as they stand now"), Href: page.WithQuery(from, t.good.Encode())}}
 		if errors.As(err, &c) {
 			p.Lead = []string{s.Voice.Text("Nothing was kept.")}
 		}
-		s.show(w, "plain", s.Voice.Text("Prices"), p)
+		s.Show(w, "plain", s.Voice.Text("Prices"), p)
 		return
 	}
-	seeOther(w, r, withQuery(from, rest.Encode()))
+	page.SeeOther(w, r, page.WithQuery(from, rest.Encode()))
 }
 
 // ownRow is a practice of the user's own, in the form.
@@ -382,26 +383,13 @@ type ownRow struct {
 	Number                int
 	Was, Key, Name, Fault string
 	Stood                 string // as the workbook has it
-	Spout, Drops, Wash    []picked
+	Spout, Drops, Wash    []page.Picked
 	spout, drops, wash    string
-}
-
-// picks are the entries of a list of the trade, with the one that stands there now. A word that is in no list is shown as
-// itself, so that it never passes for another.
-func (s *site) picks(words []practice.Word, now string) []picked {
-	var list []picked
-	for _, w := range words {
-		list = append(list, picked{option: option{w.Key, s.Voice.Term(note.Term(w.Name))}, Here: w.Key == now})
-	}
-	if now != "" && !slices.ContainsFunc(list, func(p picked) bool { return p.Here }) {
-		list = append(list, picked{option: option{now, now}, Here: true})
-	}
-	return list
 }
 
 func (s *site) ownRows() []ownRow {
 	var list []ownRow
-	for _, p := range s.have.Own() {
+	for _, p := range s.Have.Own() {
 		list = append(list, ownOf(p))
 	}
 	return append(list, ownRow{})
@@ -416,7 +404,7 @@ func (r ownRow) text() string {
 	return strings.Join([]string{r.Key, r.Name, r.spout, r.drops, r.wash}, "; ")
 }
 
-func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t trouble) {
+func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t page.Trouble) {
 	v := s.Voice
 	for i := range rows {
 		r := &rows[i]
@@ -424,37 +412,37 @@ func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t troub
 		if p, ok := s.ownPractice(r.Was); ok {
 			r.Stood = ownOf(p).text()
 		}
-		r.Spout = s.picks(practice.Words(practice.Spouts), r.spout)
-		r.Drops = s.picks(practice.Words(practice.DropsList), r.drops)
-		r.Wash = s.picks(practice.Words(practice.Washes), r.wash)
+		r.Spout = s.PickWord(practice.Words(practice.Spouts), r.spout)
+		r.Drops = s.PickWord(practice.Words(practice.DropsList), r.drops)
+		r.Wash = s.PickWord(practice.Words(practice.Washes), r.wash)
 	}
 	var shipped []string
 	for _, p := range practice.Shipped() {
-		shipped = append(shipped, s.practiceName(p.Key))
+		shipped = append(shipped, s.Practice(p.Key))
 	}
-	s.show(w, "practices", v.Text("Practices of your own"), sheetPage{Seen: at, trouble: t, Body: rows, Lead: []string{
+	s.Show(w, "practices", v.Text("Practices of your own"), page.Page{Seen: at, Trouble: t, Body: rows, Lead: []string{
 		v.Text("These are known already: %s. A practice of your own has a spout, drops and a wash; clear its key to remove it.", v.List(shipped))}})
 }
 
 // ownPractice is the workbook's practice of a key.
 func (s *site) ownPractice(key string) (practice.Practice, bool) {
-	i := slices.IndexFunc(s.have.Own(), func(p practice.Practice) bool { return string(p.Key) == key })
+	i := slices.IndexFunc(s.Have.Own(), func(p practice.Practice) bool { return string(p.Key) == key })
 	if i < 0 {
 		return practice.Practice{}, false
 	}
-	return s.have.Own()[i], true
+	return s.Have.Own()[i], true
 }
 
 // savePractices keeps the rows that were changed. A row left as it was follows whoever changed it since.
 func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
-	at := seen(r)
+	at := page.Seen(r.PostForm)
 	var rows []ownRow
 	var items []book.Item
 	faults := 0
 	named := map[int]practice.Practice{} // what the rows call practices
 	for i := range 200 {
-		if key := clean(r.PostForm.Get("key." + strconv.Itoa(i))); key != "" {
-			named[i] = practice.Practice{Key: practice.Key(key), Name: clean(r.PostForm.Get("name." + strconv.Itoa(i)))}
+		if key := page.Clean(r.PostForm.Get("key." + strconv.Itoa(i))); key != "" {
+			named[i] = practice.Practice{Key: practice.Key(key), Name: page.Clean(r.PostForm.Get("name." + strconv.Itoa(i)))}
 		}
 	}
 	for i := range 200 {
@@ -462,7 +450,7 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 		if !r.PostForm.Has("key" + n) {
 			break
 		}
-		get := func(k string) string { return clean(r.PostForm.Get(k + n)) }
+		get := func(k string) string { return page.Clean(r.PostForm.Get(k + n)) }
 		row := ownRow{Was: get("was"), Key: get("key"), Name: get("name"), spout: get("spout"), drops: get("drops"), wash: get("wash")}
 		if row.Key == "" && row.Was == "" {
 			continue
@@ -484,7 +472,7 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 					others = append(others, o)
 				}
 			}
-			if bad := s.said(p.Faults(others)); len(bad) > 0 {
+			if bad := s.Said(p.Faults(others)); len(bad) > 0 {
 				row.Fault = strings.Join(bad, " ")
 				faults++
 			}
@@ -492,26 +480,26 @@ func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
 		}
 		rows = append(rows, row)
 	}
-	for _, p := range s.have.Own() { // added since by another
+	for _, p := range s.Have.Own() { // added since by another
 		if !slices.ContainsFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) }) {
 			rows = append(rows, ownOf(p))
 		}
 	}
 	rows = append(rows, ownRow{})
 	if faults > 0 {
-		s.practices(w, rows, at, trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
+		s.practices(w, rows, at, page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save(s.Voice.Text("edited the practices"), at, true, items...); err != nil {
-		t, seen := s.troubled(err, s.besidePractice(rows))
+	if err := s.Save(s.Voice.Text("edited the practices"), at, true, items...); err != nil {
+		t, seen := s.Troubled(err, s.besidePractice(rows))
 		s.practices(w, rows, cmp.Or(seen, at), t)
 		return
 	}
-	seeOther(w, r, "/practices")
+	page.SeeOther(w, r, "/practices")
 }
 
 // besidePractice puts a practice of another beside the row that stands in the form, where they differ.
-func (s *site) besidePractice(rows []ownRow) func(book.Later) [][3]string {
+func (s *site) besidePractice(rows []ownRow) page.Beside {
 	return func(l book.Later) [][3]string {
 		p, ok := l.Value.(practice.Practice)
 		i := slices.IndexFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) })

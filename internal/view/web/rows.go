@@ -23,7 +23,7 @@ import (
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/say"
-	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
 
 // ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study. Caveats
@@ -102,12 +102,12 @@ func gridOf(study evidence.Study) grid {
 // read takes a grid from a form.
 func (g *grid) read(r *http.Request) {
 	f := r.PostForm
-	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: clean(f.Get("file")), replace: f.Get("replace") != "", comma: f.Get("mark") != "point", heads: map[string]string{}}
+	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: page.Clean(f.Get("file")), replace: f.Get("replace") != "", comma: f.Get("mark") != "point", heads: map[string]string{}}
 	for _, c := range ofStudy() {
-		g.heads[c] = clean(f.Get("h." + c))
+		g.heads[c] = page.Clean(f.Get("h." + c))
 	}
 	for _, c := range append(f["caveat"], strings.Split(f.Get("own-caveat"), ";")...) {
-		c = strings.ToLower(strings.Join(strings.Fields(clean(c)), "-"))
+		c = strings.ToLower(strings.Join(strings.Fields(page.Clean(c)), "-"))
 		if c != "" && !slices.Contains(g.caveats, c) {
 			g.caveats = append(g.caveats, c)
 		}
@@ -116,10 +116,10 @@ func (g *grid) read(r *http.Request) {
 		if i == 500 { // as many as a table may have
 			break
 		}
-		g.columns = append(g.columns, strings.ToLower(clean(c)))
+		g.columns = append(g.columns, strings.ToLower(page.Clean(c)))
 		g.headers = append(g.headers, g.columns[i])
 		if h := f["header"]; i < len(h) {
-			g.headers[i] = strings.ToLower(clean(h[i]))
+			g.headers[i] = strings.ToLower(page.Clean(h[i]))
 		}
 	}
 	if text := f.Get("text"); text != "" {
@@ -144,7 +144,7 @@ func (g *grid) read(r *http.Request) {
 func (g *grid) fitted(row []string) []string {
 	fit := make([]string, len(g.columns))
 	for i := range min(len(row), len(fit)) {
-		fit[i] = clean(row[i])
+		fit[i] = page.Clean(row[i])
 	}
 	return fit
 }
@@ -170,7 +170,7 @@ func (g *grid) table(v *say.Voice) (data []byte, lines []int) {
 		if !g.many {
 			for k, c := range g.columns { // who types may use either mark, also beside what is there
 				if numeric(c) {
-					line[k] = pointed(v, line[k])
+					line[k] = page.Pointed(v, line[k])
 				}
 			}
 			for _, c := range ofStudy() {
@@ -217,7 +217,7 @@ func (s *site) judge(g *grid) judged {
 		}
 		return j
 	}
-	for _, f := range faultsOf(err) {
+	for _, f := range page.Faults(err) {
 		at := f.Where
 		f.Where = note.Where{}
 		f.Args = slices.Clone(f.Args)
@@ -252,15 +252,15 @@ func (s *site) judge(g *grid) judged {
 type (
 	headField struct {
 		Key, ID, Label, What, Value, Fault string
-		Options                            []picked
+		Options                            []page.Picked
 	}
 	columnHead struct {
 		Key, Label, Header string
-		Options            []picked // what a header that is not ours may stand for
+		Options            []page.Picked // what a header that is not ours may stand for
 	}
 	gridCell struct {
 		Key, ID, Label, Head, Value, Fault string
-		Options                            []picked
+		Options                            []page.Picked
 		Number                             bool
 		Blank                              bool // of many, and nothing is asked of it
 	}
@@ -273,13 +273,13 @@ type (
 		Was, File, Mark, Text string
 		Many, Replace, Ready  bool
 		Heads                 []headField
-		Caveats               []picked
+		Caveats               []page.Picked
 		CaveatFault           string
 		Columns               []columnHead
 		Rows                  []gridRow
-		Bad                   []link // to the cells at fault
+		Bad                   []page.Link // to the cells at fault
 		Count                 int
-		More                  []option
+		More                  []page.Option
 		Notes                 []string
 		Foreign               bool // the headers are not all ours
 		Studies               int
@@ -295,11 +295,7 @@ func (s *site) column(key string) string {
 }
 
 // choices are what may stand in a column, with what stands there now; nil where anything may.
-func (s *site) choices(column, now string) []picked {
-	var list []picked
-	add := func(value, name string) {
-		list = append(list, picked{option: option{value, name}, Here: value == now})
-	}
+func (s *site) choices(column, now string) []page.Picked {
 	c := columnOf(column)
 	words := c.Words
 	if c.Kind == tables.YesNo {
@@ -308,36 +304,20 @@ func (s *site) choices(column, now string) []picked {
 	if c.Kind != tables.Practice && words == nil {
 		return nil
 	}
-	add("", "")
-	for _, w := range words {
-		add(w, s.Voice.Term(note.Term(w)))
-	}
+	list := append([]page.Option{page.Opt("", "")}, s.Terms(words...)...)
 	if c.Kind == tables.Practice {
 		for _, p := range s.Input.Practices {
-			add(string(p.Key), s.practiceName(p.Key))
+			list = append(list, page.Opt(string(p.Key), s.Practice(p.Key)))
 		}
 	}
-	if !slices.ContainsFunc(list, func(p picked) bool { return p.Here }) {
-		list = append(list, picked{option: option{now, now}, Here: true})
+	if !slices.ContainsFunc(list, func(o page.Option) bool { return o.Value == now }) {
+		list = append(list, page.Opt(now, now))
 	}
-	return list
-}
-
-// practiceName and caveatName give names also where there is no answer to name them.
-func (s *site) practiceName(k practice.Key) string {
-	p, ok := s.Input.Practices.Find(k)
-	if _, shipped := practice.Shipped().Find(k); !ok || !shipped {
-		return cmp.Or(p.Name, string(k))
-	}
-	return s.Voice.Term(note.Term(p.Name))
-}
-
-func (s *site) caveatName(c evidence.Caveat) string {
-	return (&show.View{V: s.Voice}).Caveat(c)
+	return page.Pick(list, now)
 }
 
 // rows answers with the form of a grid.
-func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t trouble) {
+func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t page.Trouble) {
 	v := s.Voice
 	b := rowsPage{Was: g.was, File: g.file, Mark: "comma", Many: g.many, Replace: g.replace, Count: len(g.rows), Notes: j.notes, Studies: len(j.studies)}
 	if !g.comma {
@@ -360,7 +340,9 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 			}
 		}
 		for i, c := range all {
-			b.Caveats = append(b.Caveats, picked{option{c, s.caveatName(evidence.Caveat(c))}, "c-" + strconv.Itoa(i), slices.Contains(g.caveats, c)})
+			b.Caveats = append(b.Caveats, page.Picked{
+				Option: page.Opt(c, s.Caveat(evidence.Caveat(c))), ID: "c-" + strconv.Itoa(i), Here: slices.Contains(g.caveats, c),
+			})
 		}
 		b.CaveatFault = j.heads["caveats"]
 	}
@@ -375,11 +357,11 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 			// the mean.
 			if h.Header = g.headers[i]; isForeign(h.Header) || b.Foreign && h.Header != "" && (j.count > 0 || h.Header != c) {
 				if isForeign(h.Header) {
-					h.Options = append(h.Options, picked{option: option{h.Header, v.Text("kept as a note")}, Here: c == h.Header})
+					h.Options = append(h.Options, page.Picked{Option: page.Opt(h.Header, v.Text("kept as a note")), Here: c == h.Header})
 				}
 				for _, k := range known {
 					if k == c || !slices.Contains(g.columns, k) {
-						h.Options = append(h.Options, picked{option: option{k, s.column(k)}, Here: k == c})
+						h.Options = append(h.Options, page.Picked{Option: page.Opt(k, s.column(k)), Here: k == c})
 					}
 				}
 			}
@@ -388,7 +370,7 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 	}
 	for _, k := range known {
 		if !slices.Contains(g.columns, k) && !g.many && !slices.Contains(ofStudy(), k) && k != "caveats" {
-			b.More = append(b.More, option{k, s.column(k)})
+			b.More = append(b.More, page.Opt(k, s.column(k)))
 		}
 	}
 	large := len(g.rows)*len(g.columns) > editable
@@ -403,11 +385,11 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 				cell.Options = s.choices(c, r[k])
 			}
 			if cell.Number = numeric(c); cell.Number && !g.many {
-				cell.Value = marked(v, cell.Value)
+				cell.Value = page.Marked(v, cell.Value)
 			}
 			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
 			if g.many && cell.Fault != "" && len(b.Bad) < 40 {
-				b.Bad = append(b.Bad, link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})
+				b.Bad = append(b.Bad, page.Link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})
 			}
 			row.Cells = append(row.Cells, cell)
 		}
@@ -421,7 +403,7 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 		out.WriteAll(g.rows)
 		b.Text = text.String()
 	}
-	s.show(w, "rows", title, sheetPage{Seen: at, trouble: t, Body: b})
+	s.Show(w, "rows", title, page.Page{Seen: at, Trouble: t, Body: b})
 }
 
 // numeric is true of columns of numbers, for the keys that a phone shows.
@@ -430,7 +412,7 @@ func numeric(column string) bool { return columnOf(column).Kind.Numeric() }
 // knownCaveats are the caveats that a study may be given: those of the tool, then those that other studies carry.
 func (s *site) knownCaveats() []string {
 	list := evidence.CaveatKeys()
-	for _, x := range s.have.Studies {
+	for _, x := range s.Have.Studies {
 		for _, c := range x.Caveats {
 			if !slices.Contains(list, string(c)) {
 				list = append(list, string(c))
@@ -444,15 +426,15 @@ func (s *site) knownCaveats() []string {
 func (s *site) study(w http.ResponseWriter, r *http.Request) {
 	name := r.URL.Query().Get("name")
 	if name == "" {
-		s.rows(w, s.Voice.Text("A new study"), blank(), judged{}, 0, trouble{})
+		s.rows(w, s.Voice.Text("A new study"), blank(), judged{}, 0, page.Trouble{})
 		return
 	}
-	x, ok := s.find(name)
+	x, ok := s.Study(name)
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
-	s.rows(w, s.Voice.Text("Study %s", name), gridOf(x), judged{}, 0, trouble{})
+	s.rows(w, s.Voice.Text("Study %s", name), gridOf(x), judged{}, 0, page.Trouble{})
 }
 
 // saveRows takes a form of rows: it keeps them all or none, or makes the form larger.
@@ -460,7 +442,7 @@ func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	var g grid
 	g.read(r)
-	at := seen(r)
+	at := page.Seen(r.PostForm)
 	title := v.Text("A new study")
 	switch {
 	case g.many:
@@ -471,7 +453,7 @@ func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
 	switch r.PostForm.Get("do") {
 	case "row":
 		g.rows = append(g.rows, make([]string, len(g.columns)))
-		s.rows(w, title, g, judged{}, at, trouble{})
+		s.rows(w, title, g, judged{}, at, page.Trouble{})
 		return
 	case "column":
 		if c := r.PostForm.Get("more"); slices.Contains(sheet.Columns(), c) && !slices.Contains(g.columns, c) {
@@ -480,32 +462,32 @@ func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
 				g.rows[i] = append(g.rows[i], "")
 			}
 		}
-		s.rows(w, title, g, judged{}, at, trouble{})
+		s.rows(w, title, g, judged{}, at, page.Trouble{})
 		return
 	case "remove":
 		items := []book.Item{book.Remove(book.Study, g.was)}
 		if _, out := s.excluded(g.was); out {
 			items = append(items, book.Remove(book.Excluded, g.was))
 		}
-		if err := s.save(s.Voice.Text("removed %s", g.was), at, true, items...); err != nil {
-			t, seen := s.troubled(err, s.beside(g, judged{}))
+		if err := s.Save(s.Voice.Text("removed %s", g.was), at, true, items...); err != nil {
+			t, seen := s.Troubled(err, s.beside(g, judged{}))
 			s.rows(w, title, g, judged{}, cmp.Or(seen, at), t)
 			return
 		}
-		seeOther(w, r, "/workbook")
+		page.SeeOther(w, r, "/workbook")
 		return
 	}
 	j := s.judge(&g)
 	if j.count > 0 {
-		s.rows(w, title, g, j, at, trouble{})
+		s.rows(w, title, g, j, at, page.Trouble{})
 		return
 	}
 	var items []book.Item
 	for _, x := range j.studies {
-		if _, have := s.find(x.Name); have && !g.many && x.Name != g.was {
+		if _, have := s.Study(x.Name); have && !g.many && x.Name != g.was {
 			j.heads["study"] = v.Text("a study of this name is in the workbook already; allowed: another name, or to edit that one")
 			j.count++
-			s.rows(w, title, g, j, at, trouble{})
+			s.rows(w, title, g, j, at, page.Trouble{})
 			return
 		}
 		items = append(items, book.Keep(x))
@@ -528,20 +510,20 @@ func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	if err := s.save(what, at, g.was != "" || g.replace, items...); err != nil {
-		t, seen := s.troubled(err, s.beside(g, j))
+	if err := s.Save(what, at, g.was != "" || g.replace, items...); err != nil {
+		t, seen := s.Troubled(err, s.beside(g, j))
 		s.rows(w, title, g, j, cmp.Or(seen, at), t)
 		return
 	}
 	if g.many {
-		seeOther(w, r, "/workbook")
+		page.SeeOther(w, r, "/workbook")
 		return
 	}
-	seeOther(w, r, "/evidence")
+	page.SeeOther(w, r, "/evidence")
 }
 
 // beside puts what another has made of a study beside what stands in a form, where they differ.
-func (s *site) beside(g grid, j judged) func(book.Later) [][3]string {
+func (s *site) beside(g grid, j judged) page.Beside {
 	return func(l book.Later) [][3]string {
 		their, ok := l.Value.(evidence.Study)
 		if !ok {
@@ -590,12 +572,12 @@ func (s *site) beside(g grid, j judged) func(book.Later) [][3]string {
 }
 
 // taking answers with the page that asks for a file or for rows.
-func (s *site) taking(w http.ResponseWriter, pasted string, t *trouble) {
-	p := sheetPage{Body: struct{ Pasted string }{pasted}}
+func (s *site) taking(w http.ResponseWriter, pasted string, t *page.Trouble) {
+	p := page.Page{Body: struct{ Pasted string }{pasted}}
 	if t != nil {
-		p.trouble = *t
+		p.Trouble = *t
 	}
-	s.show(w, "take", s.Voice.Text("Take in a table"), p)
+	s.Show(w, "take", s.Voice.Text("Take in a table"), p)
 }
 
 // take takes a file or pasted rows as far as the form that shows them.
@@ -603,13 +585,13 @@ func (s *site) take(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	pasted := strings.ToValidUTF8(r.PostForm.Get("pasted"), "\uFFFD")
 	refuse := func(faults ...string) {
-		s.taking(w, pasted, &trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+		s.taking(w, pasted, &page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
 	}
 	name, data := "pasted.csv", []byte(pasted)
 	upload, head, err := r.FormFile("file")
 	if err == nil {
 		defer upload.Close()
-		name = clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/")))
+		name = page.Clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/")))
 		if data, err = io.ReadAll(upload); err != nil {
 			refuse(v.Text("This form could not be read: %s", err.Error()))
 			return
@@ -632,16 +614,16 @@ func (s *site) take(w http.ResponseWriter, r *http.Request) {
 		return
 	case ".csv", ".tsv", ".txt":
 	case ".xlsx":
-		if part := clean(r.PostForm.Get("sheet")); part != "" {
+		if part := page.Clean(r.PostForm.Get("sheet")); part != "" {
 			name += "#" + part
 		}
 	default:
-		refuse(v.Text("files that end in %s are not taken; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)", short(ext)))
+		refuse(v.Text("files that end in %s are not taken; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)", page.Short(ext)))
 		return
 	}
 	cells, err := sheet.GridOf(name, data)
 	if err != nil {
-		refuse(v.Notes(faultsOf(err))...)
+		refuse(v.Notes(page.Faults(err))...)
 		return
 	}
 	g := grid{many: true, file: name, comma: cells.Comma, replace: r.PostForm.Get("replace") != "", columns: slices.Clone(cells.Columns), rows: cells.Rows}
@@ -655,7 +637,7 @@ func (s *site) take(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	j := s.judge(&g)
-	s.rows(w, v.Text("Take in %s", cmp.Or(g.file, v.Text("rows"))), g, j, 0, trouble{})
+	s.rows(w, v.Text("Take in %s", cmp.Or(g.file, v.Text("rows"))), g, j, 0, page.Trouble{})
 }
 
 // mostTable is the largest table that is read, in bytes.
@@ -672,9 +654,9 @@ func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 		refuse(s.Voice.Text("This form could not be read: %s", err.Error()))
 		return
 	}
-	in, err := sheet.ReadBeside(s.have.Practices, filepath.Join(dir, "upload.toml"))
+	in, err := sheet.ReadBeside(s.Have.Practices, filepath.Join(dir, "upload.toml"))
 	if err != nil {
-		f := slices.Clone(faultsOf(err))
+		f := slices.Clone(page.Faults(err))
 		for i := range f {
 			f[i].Where.File = name
 		}
@@ -684,16 +666,16 @@ func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 	if in.Prices != nil {
 		in.Prices.Where.File = name
 	}
-	if err := s.save(s.Voice.Text("took in %s", name), seen(r), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
-		t, _ := s.troubled(err, s.besideInput(in))
+	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
+		t, _ := s.Troubled(err, s.besideInput(in))
 		s.taking(w, "", &t)
 		return
 	}
-	seeOther(w, r, "/workbook")
+	page.SeeOther(w, r, "/workbook")
 }
 
 // besideInput puts what another has changed beside what a file says of it.
-func (s *site) besideInput(in input.Input) func(book.Later) [][3]string {
+func (s *site) besideInput(in input.Input) page.Beside {
 	return func(l book.Later) [][3]string {
 		switch theirs := l.Value.(type) {
 		case price.Prices:
@@ -721,48 +703,4 @@ func (s *site) besideInput(in input.Input) func(book.Later) [][3]string {
 		}
 		return nil
 	}
-}
-
-// spreadsheet is a table of the answer as a sheet for people, with heads in their language; its intervals have columns of
-// their own.
-func (s *site) spreadsheet(t show.Table) sheet.Table {
-	v := s.Voice
-	out := sheet.Table{Name: sheetName(t.ID)}
-	for _, c := range t.Columns {
-		name := cmp.Or(c.Name, c.ID)
-		out.Columns = append(out.Columns, sheet.Column{Name: name, Unit: c.Unit})
-		if c.Interval {
-			out.Columns = append(out.Columns, sheet.Column{Name: v.Text("%s, %s", name, v.Text("low")), Unit: c.Unit},
-				sheet.Column{Name: v.Text("%s, %s", name, v.Text("high")), Unit: c.Unit})
-		}
-	}
-	for _, r := range t.Rows {
-		var row []any
-		number := func(x *float64) {
-			if x == nil {
-				row = append(row, nil)
-			} else {
-				row = append(row, *x)
-			}
-		}
-		for i, c := range r.Cells {
-			if c.Number != nil {
-				number(c.Number)
-			} else {
-				row = append(row, c.Plain())
-			}
-			if i < len(t.Columns) && t.Columns[i].Interval {
-				number(c.Low)
-				number(c.High)
-			}
-		}
-		out.Rows = append(out.Rows, row)
-	}
-	return out
-}
-
-// sheetName is a name that a sheet can have.
-func sheetName(id string) string {
-	id = strings.NewReplacer("/", "-", "+", " ", ":", "-", "\\", "-", "?", "", "*", "", "[", "", "]", "").Replace(id)
-	return id[:min(len(id), 31)]
 }

@@ -13,6 +13,7 @@ import (
 	"spile/internal/note"
 	places "spile/internal/trade/place"
 	"spile/internal/trade/practice"
+	"spile/internal/view/web/page"
 )
 
 // ruled is a rule as it is read.
@@ -27,12 +28,12 @@ func (s *site) rules(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	asOf := s.Now().UTC().Format(time.DateOnly)
 	var own, shipped []ruled
-	for _, x := range practice.WithShipped(s.have.Rules) {
+	for _, x := range practice.WithShipped(s.Have.Rules) {
 		row := ruled{
 			Of: s.ruleOf(x), Place: s.rulePlace(x.Place), Certificate: s.ruleCertificate(x.Organic), Verdict: v.Term(note.Term(x.Verdict)),
 			Reason: v.Term(note.Term(x.Reason)), Checked: x.Checked, Lapsed: x.Verdict != practice.Never && x.Lapsed(asOf),
-			Edit: withQuery("/rule", "of="+url.QueryEscape(x.Case())),
-			Own:  slices.ContainsFunc(s.have.Rules, func(o practice.Rule) bool { return o.Case() == x.Case() }),
+			Edit: page.WithQuery("/rule", "of="+url.QueryEscape(x.Case())),
+			Own:  slices.ContainsFunc(s.Have.Rules, func(o practice.Rule) bool { return o.Case() == x.Case() }),
 		}
 		if day, err := time.Parse(time.DateOnly, x.Checked); err == nil {
 			row.Checked = v.Date(day)
@@ -47,7 +48,7 @@ func (s *site) rules(w http.ResponseWriter, r *http.Request) {
 			shipped = append(shipped, row)
 		}
 	}
-	s.show(w, "rules", v.Text("What is permitted where"), sheetPage{
+	s.Show(w, "rules", v.Text("What is permitted where"), page.Page{
 		Lead: []string{
 			v.Text("Rules say which practices are held back at a place or under a certificate, and why. The most severe rule that applies decides; a rule lapses 12 months after it was checked, and holds back until someone looks again."),
 			v.Text("The tool informs, it does not permit: the label is law. Confirm with your food-safety, pesticide and certification authorities."),
@@ -107,7 +108,7 @@ type ruleForm struct {
 
 // ruleAt is the form of the rule of a key: the workbook's own, or a shipped one to decide otherwise; else an empty one.
 func (s *site) ruleAt(key string) ruleForm {
-	for _, r := range s.have.Rules {
+	for _, r := range s.Have.Rules {
 		if r.Case() == key && key != "" {
 			return ruleForm{Was: key, Rule: r}
 		}
@@ -127,40 +128,37 @@ func (s *site) ruleDay() string { return s.Now().UTC().Format(time.DateOnly) }
 // ruleFields is what the form's template takes.
 type ruleFields struct {
 	Was, Product, Place, Reason, Checked string
-	Wash, Spout, Organic, Verdict        []picked
+	Wash, Spout, Organic, Verdict        []page.Picked
 	Chemical, Unlabelled                 bool
 	Faults                               map[string]string
 }
 
-func (s *site) rule(w http.ResponseWriter, f ruleForm, t trouble) {
+func (s *site) rule(w http.ResponseWriter, f ruleForm, t page.Trouble) {
 	v, r := s.Voice, f.Rule
-	orAny := func(words []practice.Word, now string) []picked {
-		return append([]picked{{option: option{"", v.Text("any")}, Here: now == ""}}, s.picks(words, now)...)
+	orAny := func(words []practice.Word, now string) []page.Picked {
+		any := page.Picked{Option: page.Option{Name: v.Text("any")}, Here: now == ""}
+		return append([]page.Picked{any}, s.PickWord(words, now)...)
 	}
 	organic := ""
 	if r.Organic != nil {
 		organic = strconv.FormatBool(*r.Organic)
 	}
 	title := v.Text("A rule on what is permitted")
-	s.show(w, "rule", title, sheetPage{Seen: f.Seen, trouble: t, Back: &link{Name: v.Text("What is permitted where"), Href: "/rules"},
+	s.Show(w, "rule", title, page.Page{Seen: f.Seen, Trouble: t, Back: &page.Link{Name: v.Text("What is permitted where"), Href: "/rules"},
 		Lead: []string{v.Text("A rule speaks of a wash, a spout, a product or every chemical; leave the rest at any. Your rule takes the place of a shipped one for the same case.")},
 		Body: ruleFields{
 			Was: f.Was, Product: r.Product, Place: r.Place, Reason: r.Reason, Checked: r.Checked, Chemical: r.Chemical, Unlabelled: r.Unlabelled,
 			Wash:    orAny(practice.Words(practice.Washes), string(r.Wash)),
 			Spout:   orAny(practice.Words(practice.Spouts), string(r.Spout)),
-			Verdict: s.picks(practice.Verdicts, string(r.Verdict)),
-			Organic: []picked{
-				{option: option{"", s.ruleCertificate(nil)}, Here: organic == ""},
-				{option: option{"true", s.ruleCertificate(new(true))}, Here: organic == "true"},
-				{option: option{"false", s.ruleCertificate(new(false))}, Here: organic == "false"},
-			},
-			Faults: f.Faults,
+			Verdict: s.PickWord(practice.Verdicts, string(r.Verdict)),
+			Organic: page.Pick([]page.Option{page.Opt("", s.ruleCertificate(nil)), page.Opt("true", s.ruleCertificate(new(true))), page.Opt("false", s.ruleCertificate(new(false)))}, organic),
+			Faults:  f.Faults,
 		}})
 }
 
 func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
-	get := func(k string) string { return clean(r.PostForm.Get(k)) }
-	f := ruleForm{Seen: seen(r), Was: get("was"), Faults: map[string]string{}, Rule: practice.Rule{
+	get := func(k string) string { return page.Clean(r.PostForm.Get(k)) }
+	f := ruleForm{Seen: page.Seen(r.PostForm), Was: get("was"), Faults: map[string]string{}, Rule: practice.Rule{
 		Wash: practice.Wash(get("wash")), Spout: practice.Spout(get("spout")), Product: get("product"), Chemical: get("chemical") != "",
 		Unlabelled: get("unlabelled") != "", Place: get("place"), Verdict: practice.Verdict(get("verdict")), Reason: get("reason"), Checked: get("checked"),
 	}}
@@ -176,15 +174,15 @@ func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
 		items, what = append(items, book.Remove(book.Rule, f.Was)), s.Voice.Text("removed the rule %s", f.Was)
 	} else {
 		day := s.ruleDay()
-		if p := s.have.Prices; p != nil {
+		if p := s.Have.Prices; p != nil {
 			day = max(day, p.AsOf)
 		}
 		for _, n := range f.Rule.Faults(nil, day) {
 			column := n.Where.Column
-			f.Faults[column] = strings.TrimSpace(f.Faults[column] + " " + s.said(note.Faults{n})[0])
+			f.Faults[column] = strings.TrimSpace(f.Faults[column] + " " + s.Said(note.Faults{n})[0])
 		}
 		if n := len(f.Faults); n > 0 {
-			s.rule(w, f, trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", n)}, Code: http.StatusUnprocessableEntity})
+			s.rule(w, f, page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", n)}, Code: http.StatusUnprocessableEntity})
 			return
 		}
 		if f.Was != "" && f.Was != f.Rule.Case() {
@@ -193,20 +191,20 @@ func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
 		items = append(items, book.Keep(f.Rule))
 	}
 	key := f.Rule.Case()
-	if err := s.save(what, f.Seen, f.Was == key, items...); err != nil {
-		t, at := s.troubled(err, s.besideRule(f.Rule))
-		if t.Theirs == nil && f.Was != key && slices.ContainsFunc(s.have.Rules, func(r practice.Rule) bool { return r.Case() == key }) {
+	if err := s.Save(what, f.Seen, f.Was == key, items...); err != nil {
+		t, at := s.Troubled(err, s.besideRule(f.Rule))
+		if t.Theirs == nil && f.Was != key && slices.ContainsFunc(s.Have.Rules, func(r practice.Rule) bool { return r.Case() == key }) {
 			t.Faults = []string{s.Voice.Text("There is a rule of yours for this case already. Nothing was kept: edit that one, or let this one speak of another case.")}
 		}
 		f.Seen = cmp.Or(at, f.Seen)
 		s.rule(w, f, t)
 		return
 	}
-	seeOther(w, r, "/rules")
+	page.SeeOther(w, r, "/rules")
 }
 
 // besideRule puts a rule beside that of another: what differs.
-func (s *site) besideRule(mine practice.Rule) func(book.Later) [][3]string {
+func (s *site) besideRule(mine practice.Rule) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(practice.Rule)
 		if !ok {

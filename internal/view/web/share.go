@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"spile/internal/view/say"
+	"spile/internal/view/web/page"
 )
 
 // Phones lets phones of the local network enter readings into the workbook that a workbench serves, and nothing else. A
@@ -65,22 +66,22 @@ const (
 
 // ServeHTTP answers phones.
 func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	s, err := p.desks.of(r).current()
+	now, err := p.desks.of(r).current()
 	if err != nil {
-		http.Error(w, strings.Join(p.voice.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
+		http.Error(w, strings.Join(p.voice.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
 		return
 	}
-	mux := http.NewServeMux()
+	s, mux := now.site, http.NewServeMux()
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		if who, ok := p.who(r); ok {
 			s.shared(who).toRead(w)
 			return
 		}
-		s.shared(phone{}).door(w, r.URL.Query().Get("to"), trouble{})
+		s.shared(phone{}).door(w, r.URL.Query().Get("to"), page.Trouble{})
 	})
 	mux.HandleFunc("POST /{$}", func(w http.ResponseWriter, r *http.Request) { p.enter(s, w, r) })
-	mux.HandleFunc("GET /asset/{file}", s.asset)
-	mux.HandleFunc("GET /language/{language}", s.choose)
+	mux.HandleFunc("GET /asset/{file}", s.ServeAsset)
+	mux.HandleFunc("GET /language/{language}", s.Choose)
 	inside := func(do func(s *site, w http.ResponseWriter, r *http.Request)) http.HandlerFunc {
 		return func(w http.ResponseWriter, r *http.Request) {
 			who, ok := p.who(r)
@@ -88,18 +89,18 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			case ok:
 				do(s.shared(who), w, r)
 			case r.Method == http.MethodPost:
-				s.shared(phone{}).door(w, "", trouble{Code: http.StatusUnauthorized, Faults: []string{s.Voice.Text("The workbench does not know this phone any more: enter a new code. What was typed is kept on the phone.")}})
+				s.shared(phone{}).door(w, "", page.Trouble{Code: http.StatusUnauthorized, Faults: []string{s.Voice.Text("The workbench does not know this phone any more: enter a new code. What was typed is kept on the phone.")}})
 			default:
-				seeOther(w, r, withQuery("/", url.Values{"to": {r.URL.RequestURI()}}.Encode()))
+				page.SeeOther(w, r, page.WithQuery("/", url.Values{"to": {r.URL.RequestURI()}}.Encode()))
 			}
 		}
 	}
-	mux.HandleFunc("GET "+readPath, inside((*site).reading))
-	mux.HandleFunc("POST "+readPath, inside(func(s *site, w http.ResponseWriter, r *http.Request) { s.formed(s.saveReadings)(w, r) }))
+	mux.HandleFunc("GET "+page.ReadPath, inside((*site).reading))
+	mux.HandleFunc("POST "+page.ReadPath, inside(func(s *site, w http.ResponseWriter, r *http.Request) { s.Formed(s.saveReadings)(w, r) }))
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, s.Voice.Text("Over the network readings can be entered, and nothing else. Everything else is done on the machine that serves the workbench."), http.StatusForbidden)
 	})
-	s.guardFor(func(host string) bool { return slices.Contains(p.addresses, host) }, http.NewCrossOriginProtection().Handler(mux)).ServeHTTP(w, r)
+	page.Guard(s.Voice, func(host string) bool { return slices.Contains(p.addresses, host) }, mux).ServeHTTP(w, r)
 }
 
 // who is the phone that a request is from.
@@ -122,9 +123,9 @@ func (p *Phones) enter(s *site, w http.ResponseWriter, r *http.Request) {
 		http.Error(w, v.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
 		return
 	}
-	to, who := r.PostForm.Get("to"), clean(r.PostForm.Get("who"))
+	to, who := r.PostForm.Get("to"), page.Clean(r.PostForm.Get("who"))
 	refuse := func(code int, text string) {
-		s.shared(phone{who}).door(w, to, trouble{Code: code, Faults: []string{text}})
+		s.shared(phone{who}).door(w, to, page.Trouble{Code: code, Faults: []string{text}})
 	}
 	if who == "" || len([]rune(who)) > 60 {
 		refuse(http.StatusUnprocessableEntity, v.Text("Say who reads, in at most 60 letters: it stands in the history beside each reading."))
@@ -164,10 +165,10 @@ func (p *Phones) enter(s *site, w http.ResponseWriter, r *http.Request) {
 	default:
 		p.tell(next, who)
 		http.SetCookie(w, &http.Cookie{Name: phoneKey, Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: 90 * 24 * 3600})
-		if !strings.HasPrefix(to, readPath+"?") {
+		if !strings.HasPrefix(to, page.ReadPath+"?") {
 			to = "/"
 		}
-		seeOther(w, r, to)
+		page.SeeOther(w, r, to)
 	}
 }
 

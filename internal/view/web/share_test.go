@@ -14,6 +14,7 @@ import (
 
 	"spile/internal/files/book"
 	"spile/internal/view/say"
+	"spile/internal/view/web/page"
 )
 
 const lan = "192.0.2.7:7345" // an address kept for documentation (RFC 5737)
@@ -100,7 +101,7 @@ func TestACodeLetsInOnePhone(t *testing.T) {
 	if w := o.call("GET", readings("Marsh 2025", "2025-03-27"), c[0].Value, nil); w.Code != http.StatusSeeOther || !strings.HasPrefix(w.Header().Get("Location"), "/?to=") {
 		t.Errorf("a phone that was forgotten: %d", w.Code)
 	}
-	o.wants(o.call("POST", readPath, c[0].Value, typing("2", "2025-03-27", "amount", "531")), http.StatusUnauthorized, "new code")
+	o.wants(o.call("POST", page.ReadPath, c[0].Value, typing("2", "2025-03-27", "amount", "531")), http.StatusUnauthorized, "new code")
 }
 
 // Ten wrong codes in a minute, then the right one is not taken either until the minute is over.
@@ -132,7 +133,7 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 	if len(s.patterns) < 30 {
 		t.Fatalf("only %d routes: they are not all known", len(s.patterns))
 	}
-	open := map[string]bool{"GET " + readPath: true, "POST " + readPath: true, "GET /asset/{file}": true, "GET /{$}": true, "GET /language/{language}": true}
+	open := map[string]bool{"GET " + page.ReadPath: true, "POST " + page.ReadPath: true, "GET /asset/{file}": true, "GET /{$}": true, "GET /language/{language}": true}
 	before := o.contents().Change
 	for _, p := range s.patterns {
 		if open[p] {
@@ -156,7 +157,7 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 	if o.contents().Change != before {
 		t.Error("the workbook was changed")
 	}
-	w := o.call("POST", readPath, cookie, typing("2", "2025-03-27", "amount", "531"))
+	w := o.call("POST", page.ReadPath, cookie, typing("2", "2025-03-27", "amount", "531"))
 	if w.Code != http.StatusSeeOther || *o.read("2", "2025-03-27").Counter != 531 {
 		t.Fatalf("a reading: %d", w.Code)
 	}
@@ -174,7 +175,7 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 			t.Errorf("%s without a cookie: %d", p, w.Code)
 		}
 	}
-	if w := o.call("POST", readPath, "guessed", typing("3", "2025-03-27", "amount", "1")); w.Code != http.StatusUnauthorized || o.read("3", "2025-03-27") != nil {
+	if w := o.call("POST", page.ReadPath, "guessed", typing("3", "2025-03-27", "amount", "1")); w.Code != http.StatusUnauthorized || o.read("3", "2025-03-27") != nil {
 		t.Errorf("a guessed cookie: %d", w.Code)
 	}
 }
@@ -190,7 +191,7 @@ func TestTheSharedAddressIsGuarded(t *testing.T) {
 	}
 	f := typing("2", "2025-03-27", "amount", "531")
 	for _, h := range [][]string{{"Origin", "http://evil.example"}, {"Origin", "null"}, {"Sec-Fetch-Site", "cross-site"}, {"Sec-Fetch-Site", "same-site"}} {
-		if w := o.call("POST", readPath, cookie, f, h...); w.Code != http.StatusForbidden {
+		if w := o.call("POST", page.ReadPath, cookie, f, h...); w.Code != http.StatusForbidden {
 			t.Errorf("%v: %d", h, w.Code)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	trials "spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
+	"spile/internal/view/web/page"
 )
 
 // springPath is where the rules are changed by which a spring is short, usual or long, and ends hot or not.
@@ -47,7 +48,7 @@ func (s *site) springFields(r *weather.Rules) []springField {
 		case f.day != nil:
 			f.Value = time.Date(2000, f.day.Month, f.day.Day, 0, 0, 0, 0, time.UTC).Format("01-02")
 		case f.degrees != nil:
-			f.Label, f.Value = v.Text("%s, %s", f.Label, v.TemperatureUnit()), bare(math.Round(10*v.TemperatureNumber(*f.degrees))/10)
+			f.Label, f.Value = v.Text("%s, %s", f.Label, v.TemperatureUnit()), page.Bare(math.Round(10*v.TemperatureNumber(*f.degrees))/10)
 		default:
 			f.Value = strconv.Itoa(*f.days)
 		}
@@ -78,12 +79,12 @@ func (s *site) springForm(t trials.Trial, typed url.Values) []springField {
 // saveSpring keeps the rules of a trial, or goes back to the usual ones.
 func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 	v, f := s.Voice, r.PostForm
-	t, ok := s.findTrial(f.Get("name"))
+	t, ok := s.Trial(f.Get("name"))
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
-	refuse := func(tr trouble) { s.ofTrial(w, r, f, tr) }
+	refuse := func(tr page.Trouble) { s.ofTrial(w, r, f, tr) }
 	what := v.Text("changed the rules of the season's class of %s", t.Name)
 	if f.Get("do") == "usual" {
 		what, t.Rules = v.Text("went back to the usual rules of the season's class of %s", t.Name), nil
@@ -95,11 +96,11 @@ func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 		}
 		var faults []string
 		fault := func(x springField, allowed string) {
-			faults = append(faults, v.Text("%s: %s; allowed: %s", x.Label, short(f.Get(x.Key)), allowed))
+			faults = append(faults, v.Text("%s: %s; allowed: %s", x.Label, page.Short(f.Get(x.Key)), allowed))
 		}
 		for _, x := range s.springFields(&rules) {
-			text := clean(f.Get(x.Key))
-			number, good := parsed(v, text)
+			text := page.Clean(f.Get(x.Key))
+			number, good := page.Parsed(v, text)
 			switch {
 			case x.day != nil:
 				day, err := time.Parse("2006-01-02", "2000-"+text)
@@ -113,7 +114,7 @@ func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 					fault(x, v.Text("a temperature from %s to %s", v.Temperature(-60), v.Temperature(60)))
 					continue
 				}
-				if bare(math.Round(10*v.TemperatureNumber(*x.degrees))/10) != bare(number) { // else it stays as it was, to the last digit
+				if page.Bare(math.Round(10*v.TemperatureNumber(*x.degrees))/10) != page.Bare(number) { // else it stays as it was, to the last digit
 					*x.degrees = at
 				}
 			default:
@@ -126,25 +127,25 @@ func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 		}
 		if faults == nil {
 			if _, err := weather.Of(2000, nil, rules); err != nil {
-				faults = s.said(faultsOf(err))
+				faults = s.Said(page.Faults(err))
 			}
 		}
 		if faults != nil {
-			refuse(trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+			refuse(page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
 			return
 		}
 		t.Rules = &rules
 	}
-	if err := s.save(what, seen(r), true, book.Keep(t)); err != nil {
-		tr, _ := s.troubled(err, s.besideSpring(t))
+	if err := s.Save(what, page.Seen(r.PostForm), true, book.Keep(t)); err != nil {
+		tr, _ := s.Troubled(err, s.besideSpring(t))
 		refuse(tr)
 		return
 	}
-	seeOther(w, r, trialAddress(t.Name)+"#weather")
+	page.SeeOther(w, r, page.TrialAddress(t.Name)+"#weather")
 }
 
 // besideSpring puts the rules that another has kept beside those in the form, where they differ.
-func (s *site) besideSpring(mine trials.Trial) func(book.Later) [][3]string {
+func (s *site) besideSpring(mine trials.Trial) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(trials.Trial)
 		if !ok {

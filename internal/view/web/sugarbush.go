@@ -22,23 +22,24 @@ import (
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
 
 // bushRoutes are the pages of one producer's sugarbush. What is typed of it stands in the address, so that the plan, the
 // handout and its files are of the same, and Back works.
-func (s *site) bushRoutes(mux *routes) {
-	mux.HandleFunc("GET /sugarbush", func(w http.ResponseWriter, r *http.Request) { s.sugarbush(w, r.URL.Query(), trouble{}) })
-	mux.HandleFunc("POST /sugarbush", s.formed(s.takeSugarbush))
-	mux.HandleFunc("GET /handout", s.handout)
-	mux.HandleFunc("GET /handout.pdf", s.handoutFile(pdfType, func(w show.PlanView, version string, large bool) ([]byte, error) {
+func (s *site) bushRoutes(m *page.Routes) {
+	m.Get("/sugarbush", func(w http.ResponseWriter, r *http.Request) { s.sugarbush(w, r.URL.Query(), page.Trouble{}) })
+	m.Post("/sugarbush", s.takeSugarbush)
+	m.Get("/handout", s.handout)
+	m.Get("/handout.pdf", s.handoutFile(page.PDF, func(w show.PlanView, version string, large bool) ([]byte, error) {
 		if large {
 			return report.HandoutLarge(w, version)
 		}
 		return report.Handout(w, version)
 	}))
-	mux.HandleFunc("GET /handout.html", s.handoutFile(htmlType, report.HandoutHTML))
-	if s.desk != nil {
-		mux.HandleFunc("POST /sugarbush/keep", s.formed(s.keepSugarbush))
+	m.Get("/handout.html", s.handoutFile(page.HTML, report.HandoutHTML))
+	if s.Book != nil {
+		m.Post("/sugarbush/keep", s.keepSugarbush)
 	}
 }
 
@@ -46,7 +47,7 @@ func (s *site) bushRoutes(mux *routes) {
 // section for its name.
 type bushField struct {
 	Name, ID, Label, Unit, Value, Fault string
-	Options                             []picked
+	Options                             []page.Picked
 	Numeric                             bool
 }
 
@@ -59,7 +60,7 @@ type bushFields struct {
 
 // bushForm is the form of a sugarbush.
 type bushForm struct {
-	Stored   []link
+	Stored   []page.Link
 	Head     bushFields
 	Windows  []bushFields
 	Sections []bushFields
@@ -102,11 +103,11 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 		}
 		return s.Input.Bushes[i], true
 	}
-	d := bush.Draft{Name: clean(q.Get("h.name"))}
+	d := bush.Draft{Name: page.Clean(q.Get("h.name"))}
 	put := func(key, value string) {
-		if value = clean(value); value != "" {
+		if value = page.Clean(value); value != "" {
 			if key != "name" {
-				value = pointed(s.Voice, value)
+				value = page.Pointed(s.Voice, value)
 			}
 			d.Keys = append(d.Keys, bush.Entry{Key: key, Value: value})
 		}
@@ -121,7 +122,7 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 	}
 	for i := range mostSections {
 		at := strconv.Itoa(i+1) + "."
-		name := strings.ReplaceAll(clean(q.Get(at+"section")), ".", ",")
+		name := strings.ReplaceAll(page.Clean(q.Get(at+"section")), ".", ",")
 		if name == "" {
 			continue
 		}
@@ -142,11 +143,11 @@ func (s *site) drafted(q url.Values) (bush.Draft, bool) {
 	}
 	for line := range strings.Lines(q.Get("more")) {
 		key, value, ok := strings.Cut(line, "=")
-		if !ok && clean(key) != "" {
+		if !ok && page.Clean(key) != "" {
 			value = "?"
 		}
-		if key = clean(key); key != "" {
-			put(key, strings.Trim(clean(value), `"`))
+		if key = page.Clean(key); key != "" {
+			put(key, strings.Trim(page.Clean(value), `"`))
 		}
 	}
 	return d, len(d.Keys) > 0
@@ -200,7 +201,7 @@ func (s *site) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bo
 	if err != nil {
 		return w, d, have, err
 	}
-	p, err := s.memo.Plan(s.Input, b)
+	p, err := s.Memo.Plan(s.Input, b)
 	if err != nil {
 		return w, d, have, err
 	}
@@ -208,7 +209,7 @@ func (s *site) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bo
 	if b.Prices.Place != "" {
 		v = v.With(say.UnitsOf(b.Prices.Place))
 	}
-	return show.PlanView{P: p, V: v, Set: s.base.Input.Practices}, d, have, nil
+	return show.PlanView{P: p, V: v, Set: s.Base.Input.Practices}, d, have, nil
 }
 
 // form is the form of a draft with what is wrong with it; what belongs to none of its fields is told apart.
@@ -229,22 +230,20 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		used[key] = true
 		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label, Unit: unit, Value: q.Get(name), Fault: told[key], Numeric: numeric}
 		if b.Numeric {
-			b.Value = marked(v, b.Value)
+			b.Value = page.Marked(v, b.Value)
 		}
 		return b
 	}
-	choose := func(b bushField, words ...option) bushField {
-		for _, o := range words {
-			b.Options = append(b.Options, picked{option: o, Here: o.Value == b.Value})
+	choose := func(b bushField, words ...page.Option) bushField {
+		if b.Value != "" && !slices.ContainsFunc(words, func(o page.Option) bool { return o.Value == b.Value }) {
+			words = append(slices.Clip(words), page.Opt(b.Value, b.Value))
 		}
-		if b.Value != "" && !slices.ContainsFunc(words, func(o option) bool { return o.Value == b.Value }) {
-			b.Options = append(b.Options, picked{option: option{b.Value, b.Value}, Here: true})
-		}
+		b.Options = page.Pick(words, b.Value)
 		return b
 	}
 	currency := cmp.Or(q.Get("h.currency"), s.Input.Prices.Currency)
-	yes := []option{{"", v.Text("as the prices say")}, {"yes", v.Text("yes")}, {"no", v.Text("no")}}
-	gallons := []option{{"", v.Text("not given")}, {"gal", v.Text("US gallons")}, {"gal_imp", v.Text("imperial gallons")}, {"l", v.Text("litres")}}
+	yes := []page.Option{page.Opt("", v.Text("as the prices say")), page.Opt("yes", v.Text("yes")), page.Opt("no", v.Text("no"))}
+	gallons := []page.Option{page.Opt("", v.Text("not given")), page.Opt("gal", v.Text("US gallons")), page.Opt("gal_imp", v.Text("imperial gallons")), page.Opt("l", v.Text("litres"))}
 	f := bushForm{Head: bushFields{Title: v.Text("The sugarbush"), Fields: []bushField{
 		field("h.name", "name", v.Text("name"), "", false),
 		field("h.place", "place", v.Text("place"), v.Text("such as US-VT or CA-QC"), false),
@@ -255,13 +254,13 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		field("h.spare", "spare", v.Text("spare allowance"), v.Text("0.05 is 5 %%"), true),
 		field("h.wage", "wage", v.Text("wage"), v.Text("%s an hour", currency), true),
 		choose(field("h.units.sap", "units.sap", v.Text("unit of sap"), "", false), gallons...),
-		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), option{"", v.Text("not given")}, option{"lb", v.Text("pounds")}, option{"kg", v.Text("kilograms")}),
+		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), page.Opt("", v.Text("not given")), page.Opt("lb", v.Text("pounds")), page.Opt("kg", v.Text("kilograms"))),
 		field("h.currency", "currency", v.Text("currency"), v.Text("where it is not %s", s.Input.Prices.Currency), false),
 		field("h.exchange", "exchange", v.Text("exchange"), v.Text("what one %s is in it", s.Input.Prices.Currency), true),
 	}}}
-	practices := []option{{"", ""}}
-	for _, p := range s.base.Input.Practices {
-		practices = append(practices, option{string(p.Key), v.Term(note.Term(p.Name))})
+	practices := []page.Option{page.Opt("", "")}
+	for _, p := range s.Base.Input.Practices {
+		practices = append(practices, page.Opt(string(p.Key), v.Term(note.Term(p.Name))))
 	}
 	// ask is a field for each of columns; of the ways of giving one value that which is given, else the first.
 	ask := func(columns []column.Column[any], name, key string) (list []bushField) {
@@ -280,13 +279,13 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 			case c.Kind == column.Practice:
 				b = choose(b, practices...)
 			case c.Words != nil:
-				words := []option{{"", ""}}
+				words := []page.Option{page.Opt("", "")}
 				for _, w := range c.Words {
 					name := v.Term(note.Term(w))
 					if w == "tubing" { // which by itself is a size
 						name = v.Text("plastic tubing")
 					}
-					words = append(words, option{w, name})
+					words = append(words, page.Opt(w, name))
 				}
 				b = choose(b, words...)
 			}
@@ -328,11 +327,11 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	}
 	f.More = bushField{Name: "more", ID: "b-more", Label: v.Text("Any other key of a sugarbush's file, a row each: key = value"), Value: q.Get("more")}
 	for _, d := range s.Input.Bushes {
-		f.Stored = append(f.Stored, link{Name: d.Name, Href: withQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("h.name")})
+		f.Stored = append(f.Stored, page.Link{Name: d.Name, Href: page.WithQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("h.name")})
 	}
-	f.Editable = s.desk != nil
-	if f.Seen = seenIn(q); named {
-		f.Seen = s.have.Change
+	f.Editable = s.Book != nil
+	if f.Seen = page.Seen(q); named {
+		f.Seen = s.Have.Change
 	}
 	var elsewhere []string
 	for _, n := range faults {
@@ -349,7 +348,7 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 }
 
 // sugarbush answers with the form, and the plan of what stands in it.
-func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t trouble) {
+func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	v := s.Voice
 	if len(q) == 0 {
 		q = url.Values{"h.first_season": {s.nextSeason()}, "h.units.sap": {"l"}, "h.units.mass": {"kg"}}
@@ -363,35 +362,35 @@ func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t trouble) {
 	view, _, have, err := s.plannedBush(q)
 	var faults note.Faults
 	if err != nil {
-		faults = faultsOf(err)
+		faults = page.Faults(err)
 	}
 	typed := have && (q.Get("of") != "" || q.Get("h.name") != "" || q.Get("1.section") != "")
 	if !typed {
 		faults = nil // nothing is typed yet
 	}
-	p := bushPage{}
-	page := sheetPage{Here: "/sugarbush", Back: &link{Name: v.Text("Profit for the station as a whole"), Href: "/profit"},
+	b := bushPage{}
+	p := page.Page{Here: "/sugarbush", Back: &page.Link{Name: v.Text("Profit for the station as a whole"), Href: "/profit"},
 		Lead: []string{v.Text("What one sugarbush should do, section by section and season by season: the practices that bring the highest profit within the hours of the crew, the cash of a season and what is permitted.")}}
 	var elsewhere []string
-	p.Form, elsewhere = s.form(q, faults)
-	page.trouble = t
-	page.Faults = append(t.Faults, elsewhere...)
+	b.Form, elsewhere = s.form(q, faults)
+	p.Trouble = t
+	p.Faults = append(t.Faults, elsewhere...)
 	if gone := q.Get("of"); gone != "" && !have {
-		page.Faults, page.Code = append(page.Faults, v.Text("No sugarbush %q is kept here.", gone)), http.StatusNotFound
+		p.Faults, p.Code = append(p.Faults, v.Text("No sugarbush %q is kept here.", gone)), http.StatusNotFound
 	}
 	if len(faults) > 0 || len(t.Faults) > 0 {
-		page.Code = http.StatusUnprocessableEntity
-		if len(faults) > 0 && len(page.Faults) == 0 {
-			page.Faults = []string{v.Text("%d faults: each stands beside what it is about. Nothing was planned.", len(faults))}
+		p.Code = http.StatusUnprocessableEntity
+		if len(faults) > 0 && len(p.Faults) == 0 {
+			p.Faults = []string{v.Text("%d faults: each stands beside what it is about. Nothing was planned.", len(faults))}
 		}
 	}
 	if typed && err == nil && view.P != nil {
-		if err := s.fill(&p, view, q); err != nil {
-			page.Faults, page.Code = append(page.Faults, err.Error()), http.StatusInternalServerError
+		if err := s.fill(&b, view, q); err != nil {
+			p.Faults, p.Code = append(p.Faults, err.Error()), http.StatusInternalServerError
 		}
 	}
-	page.Body = p
-	s.show(w, "sugarbush", v.Text("Sugarbush"), page)
+	p.Body = b
+	s.Show(w, "sugarbush", v.Text("Sugarbush"), p)
 }
 
 // nextSeason is the spring after the day of the prices.
@@ -411,7 +410,7 @@ func (s *site) nextSeason() string {
 func (s *site) fill(p *bushPage, w show.PlanView, q url.Values) error {
 	h := w.Handout()
 	p.Planned, p.Name, p.Answer, p.Marks = true, w.P.Sugarbush.Name, w.Answer(), h.Marks
-	p.Handout = withQuery("/handout", q.Encode())
+	p.Handout = page.WithQuery("/handout", q.Encode())
 	if h.Figure != nil {
 		p.Figure = report.Inline(report.Figure{Name: "plan-rules", Draw: h.Figure.Draw})
 	}
@@ -447,20 +446,20 @@ func (s *site) takeSugarbush(w http.ResponseWriter, r *http.Request) {
 		data, err = io.ReadAll(upload)
 	}
 	if err != nil || len(data) == 0 {
-		s.sugarbush(w, url.Values{}, trouble{Faults: []string{v.Text("No file was sent; allowed: .toml, .csv or .xlsx.")}})
+		s.sugarbush(w, url.Values{}, page.Trouble{Faults: []string{v.Text("No file was sent; allowed: .toml, .csv or .xlsx.")}})
 		return
 	}
-	d, err := sheet.SugarbushDraft(clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/"))), data)
+	d, err := sheet.SugarbushDraft(page.Clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/"))), data)
 	if err != nil {
-		s.sugarbush(w, url.Values{}, trouble{Faults: v.Notes(faultsOf(err))})
+		s.sugarbush(w, url.Values{}, page.Trouble{Faults: v.Notes(page.Faults(err))})
 		return
 	}
 	q := bushQuery(d).Encode()
 	if len(q) > mostAddress {
-		s.sugarbush(w, url.Values{}, trouble{Faults: []string{v.Text("This sugarbush is larger than an address can hold: plan it by %s.", "spile plan --sugarbush")}})
+		s.sugarbush(w, url.Values{}, page.Trouble{Faults: []string{v.Text("This sugarbush is larger than an address can hold: plan it by %s.", "spile plan --sugarbush")}})
 		return
 	}
-	seeOther(w, r, withQuery("/sugarbush", q))
+	page.SeeOther(w, r, page.WithQuery("/sugarbush", q))
 }
 
 // mostAddress is how much of a sugarbush an address holds.
@@ -471,23 +470,23 @@ func (s *site) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 	d, have := s.drafted(r.PostForm)
 	if have {
 		if _, err := sheet.SugarbushFrom(d, s.Input.Prices, s.Input.Practices); err == nil {
-			if err := s.save(s.Voice.Text("kept the sugarbush %s", d.Name), seen(r), true, book.Keep(d)); err != nil {
-				t, at := s.troubled(err, s.besideBush(d))
+			if err := s.Save(s.Voice.Text("kept the sugarbush %s", d.Name), page.Seen(r.PostForm), true, book.Keep(d)); err != nil {
+				t, at := s.Troubled(err, s.besideBush(d))
 				if at > 0 {
-					r.PostForm.Set(seenKey, strconv.FormatInt(at, 10))
+					r.PostForm.Set(page.SeenKey, strconv.FormatInt(at, 10))
 				}
 				s.sugarbush(w, r.PostForm, t)
 				return
 			}
-			seeOther(w, r, withQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()))
+			page.SeeOther(w, r, page.WithQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()))
 			return
 		}
 	}
-	s.sugarbush(w, r.PostForm, trouble{Faults: []string{s.Voice.Text("Nothing was kept.")}})
+	s.sugarbush(w, r.PostForm, page.Trouble{Faults: []string{s.Voice.Text("Nothing was kept.")}})
 }
 
 // besideBush puts another's sugarbush beside the one in the form: the fields that differ.
-func (s *site) besideBush(mine bush.Draft) func(book.Later) [][3]string {
+func (s *site) besideBush(mine bush.Draft) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(bush.Draft)
 		if !ok {
@@ -537,39 +536,39 @@ func (s *site) besideBush(mine bush.Draft) func(book.Later) [][3]string {
 func (s *site) handout(w http.ResponseWriter, r *http.Request) {
 	v, q := s.Voice, r.URL.Query()
 	view, _, have, err := s.plannedBush(q)
-	page := sheetPage{Here: "/handout", Back: &link{Name: v.Text("Back to the page %s", v.Text("Sugarbush")), Href: withQuery("/sugarbush", q.Encode())}}
+	p := page.Page{Here: "/handout", Back: &page.Link{Name: v.Text("Back to the page %s", v.Text("Sugarbush")), Href: page.WithQuery("/sugarbush", q.Encode())}}
 	body := struct {
 		Sheet  template.HTML
-		Files  []link
-		Stored []link
+		Files  []page.Link
+		Stored []page.Link
 	}{}
 	for _, d := range s.Input.Bushes {
-		body.Stored = append(body.Stored, link{Name: d.Name, Href: withQuery("/handout", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("of")})
+		body.Stored = append(body.Stored, page.Link{Name: d.Name, Href: page.WithQuery("/handout", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("of")})
 	}
 	switch {
 	case !have:
 		if gone := q.Get("of"); gone != "" {
-			page.Faults, page.Code = []string{v.Text("No sugarbush %q is kept here.", gone)}, http.StatusNotFound
+			p.Faults, p.Code = []string{v.Text("No sugarbush %q is kept here.", gone)}, http.StatusNotFound
 		}
-		page.Lead = []string{v.Text("The sheet that a producer takes home. Choose a sugarbush, or type one on the page %s.", v.Text("Sugarbush"))}
+		p.Lead = []string{v.Text("The sheet that a producer takes home. Choose a sugarbush, or type one on the page %s.", v.Text("Sugarbush"))}
 	case err != nil:
-		page.Faults, page.Code = s.said(faultsOf(err)), http.StatusUnprocessableEntity
+		p.Faults, p.Code = s.Said(page.Faults(err)), http.StatusUnprocessableEntity
 	default:
 		large := url.Values{"large": {"yes"}}
 		for k, x := range q {
 			large[k] = x
 		}
-		body.Files = []link{
-			{Name: v.Text("both sides as PDF"), Href: withQuery("/handout.pdf", q.Encode())},
-			{Name: v.Text("as a page of its own"), Href: withQuery("/handout.html", q.Encode())},
-			{Name: v.Text("one page in large type, for a meeting, as PDF"), Href: withQuery("/handout.pdf", large.Encode())},
+		body.Files = []page.Link{
+			{Name: v.Text("both sides as PDF"), Href: page.WithQuery("/handout.pdf", q.Encode())},
+			{Name: v.Text("as a page of its own"), Href: page.WithQuery("/handout.html", q.Encode())},
+			{Name: v.Text("one page in large type, for a meeting, as PDF"), Href: page.WithQuery("/handout.pdf", large.Encode())},
 		}
 		if body.Sheet, err = report.HandoutBody(view, false); err != nil {
-			page.Faults, page.Code = []string{err.Error()}, http.StatusInternalServerError
+			p.Faults, p.Code = []string{err.Error()}, http.StatusInternalServerError
 		}
 	}
-	page.Body = body
-	s.show(w, "handout", v.Text("Handout"), page)
+	p.Body = body
+	s.Show(w, "handout", v.Text("Handout"), p)
 }
 
 // handoutFile answers with the sheet as a file.
@@ -578,7 +577,7 @@ func (s *site) handoutFile(kind string, make func(w show.PlanView, version strin
 		q := r.URL.Query()
 		view, d, have, err := s.plannedBush(q)
 		if !have {
-			s.missing(w, r)
+			s.Missing(w, r)
 			return
 		}
 		var body []byte
@@ -586,14 +585,14 @@ func (s *site) handoutFile(kind string, make func(w show.PlanView, version strin
 			body, err = make(view, s.Version, q.Get("large") != "")
 		}
 		if err != nil {
-			http.Error(w, strings.Join(s.said(faultsOf(err)), "\n"), http.StatusUnprocessableEntity)
+			http.Error(w, strings.Join(s.Said(page.Faults(err)), "\n"), http.StatusUnprocessableEntity)
 			return
 		}
-		if kind == htmlType {
+		if kind == page.HTML {
 			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
 		} else {
 			w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": d.Name + ".pdf"}))
 		}
-		send(w, r, kind, body)
+		page.Send(w, r, kind, body)
 	}
 }

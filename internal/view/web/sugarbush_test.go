@@ -13,7 +13,6 @@ import (
 
 	"golang.org/x/net/html"
 
-	"spile/internal/engine/advice"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/bush"
 )
@@ -22,11 +21,7 @@ import (
 var withBushes = sync.OnceValue(func() http.Handler {
 	in := scenario()
 	in.Bushes = []bush.Draft{ridge()}
-	s, err := newSite(Config{Input: in, Version: "test"}, new(advice.Memo))
-	if err != nil {
-		panic(err)
-	}
-	return s.handler()
+	return fresh(in)
 })
 
 // ridge is an invented sugarbush, Quillback Ridge.
@@ -43,9 +38,9 @@ func ridge() bush.Draft {
 }
 
 // sent is what a form on a page would send, as a browser does.
-func sent(t *testing.T, page, action string) url.Values {
+func sent(t *testing.T, body, action string) url.Values {
 	t.Helper()
-	doc, err := html.Parse(strings.NewReader(page))
+	doc, err := html.Parse(strings.NewReader(body))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,11 +100,11 @@ func TestSugarbushPage(t *testing.T) {
 	if chosen.Code != 200 {
 		t.Fatalf("%d: %s", chosen.Code, chosen.Body)
 	}
-	answer := func(page string) string {
-		_, rest, _ := strings.Cut(page, `<section class="bush-answer">`)
+	answer := func(body string) string {
+		_, rest, _ := strings.Cut(body, `<section class="bush-answer">`)
 		text, _, ok := strings.Cut(rest, "</section>")
 		if !ok {
-			t.Fatalf("no plan on the page:\n%.2000s", page)
+			t.Fatalf("no plan on the page:\n%.2000s", body)
 		}
 		text, _, _ = strings.Cut(text, `<nav class="doors"`)
 		return text
@@ -139,12 +134,12 @@ func TestSugarbushFaults(t *testing.T) {
 	q := url.Values{"h.name": {"Mine"}, "h.first_season": {"soon"}, "1.section": {"a"}, "1.taps": {"many"}, "1.practice": {"new-spout"}, "1.unwanted": {"check-valve; new-spoot"},
 		"2.section": {"b"}, "more": {"colour = red"}}
 	w := ask(h, "GET", "/sugarbush?"+q.Encode())
-	page := w.Body.String()
-	if w.Code != http.StatusUnprocessableEntity || strings.Contains(page, "bush-answer") {
+	body := w.Body.String()
+	if w.Code != http.StatusUnprocessableEntity || strings.Contains(body, "bush-answer") {
 		t.Fatalf("%d", w.Code)
 	}
 	for _, want := range []string{`id="b-h-first-season-fault"`, `id="b-1-taps-fault"`, `id="b-1-unwanted-fault"`, `id="b-2-taps-fault"`, `id="b-2-practice-fault"`, "colour"} {
-		if !strings.Contains(page, want) {
+		if !strings.Contains(body, want) {
 			t.Errorf("no %s", want)
 		}
 	}
@@ -200,8 +195,8 @@ func TestSugarbushFromAFile(t *testing.T) {
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, w.Body)
 	}
-	if page := ask(h, "GET", w.Header().Get("Location")); page.Code != 200 || !strings.Contains(page.Body.String(), "hill: 300 taps") {
-		t.Errorf("%d", page.Code)
+	if next := ask(h, "GET", w.Header().Get("Location")); next.Code != 200 || !strings.Contains(next.Body.String(), "hill: 300 taps") {
+		t.Errorf("%d", next.Code)
 	}
 	if w := send("mine.csv", "section,taps,practice,name,first_seeson\nhill,300,new-spout,Mine,2026\n"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "first_seeson") {
 		t.Errorf("%d", w.Code)

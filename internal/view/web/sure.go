@@ -8,6 +8,7 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/note"
 	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
 
 // question is what the pages ask of an answer under uncertainty.
@@ -41,7 +42,7 @@ func (t *trial) everything() advice.WeighOptions {
 
 // ask asks of what is tried what a figure, a table or a page needs.
 func (s *site) ask(t *trial, need show.Need) error {
-	a, err := need.Ask(s.memo, t.answer, t.everything())
+	a, err := need.Ask(s.Memo, t.answer, t.everything())
 	if err == nil {
 		t.answer = a
 	}
@@ -74,7 +75,7 @@ func (s *site) questions() []*setting {
 	}
 	as, money, sites := s.usual(), s.Input.Prices.Currency, s.Input.Sites()
 	axis := func(key, label string, at func(q *question) *string) *setting {
-		set := &setting{key: key, kind: choice, label: label, files: []string{""}, options: []option{{"", v.Text("what it hangs on most")}},
+		set := &setting{key: key, kind: page.Choice, label: label, files: []string{""}, options: []page.Option{page.Opt("", v.Text("what it hangs on most"))},
 			ask: func(q *question, value []string) *note.Note {
 				*at(q) = value[0]
 				if q.across == q.down && q.down != "" {
@@ -83,13 +84,13 @@ func (s *site) questions() []*setting {
 				return nil
 			}}
 		for _, a := range s.Input.Prices.Assumptions() {
-			set.options = append(set.options, option{a.Key, v.Note(a.Name)})
+			set.options = append(set.options, page.Opt(a.Key, v.Note(a.Name)))
 		}
 		return set
 	}
 	// of is a number that a trial or its use takes; check names what is wrong with it.
 	of := func(key, label, unit string, factor float64, now float64, whole bool, set func(o *advice.TrialOptions, x float64)) *setting {
-		return &setting{key: key, kind: number, label: label, unit: unit, files: []string{format(rounded(now * factor))},
+		return &setting{key: key, kind: page.Number, label: label, unit: unit, files: []string{page.Format(page.Rounded(now * factor))},
 			ask: func(q *question, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
 				switch {
@@ -108,7 +109,7 @@ func (s *site) questions() []*setting {
 			}}
 	}
 	t := as.trials
-	where := &setting{key: "trial-site", kind: choice, label: v.Text("site of the trial"), files: []string{""}, options: []option{{"", v.Text("a new one")}},
+	where := &setting{key: "trial-site", kind: page.Choice, label: v.Text("site of the trial"), files: []string{""}, options: []page.Option{page.Opt("", v.Text("a new one"))},
 		ask: func(q *question, value []string) *note.Note {
 			q.trials.Design.Site = value[0]
 			if f := q.trials.Faults(sites); len(f) > 0 {
@@ -117,12 +118,12 @@ func (s *site) questions() []*setting {
 			return nil
 		}}
 	for _, name := range sites {
-		where.options = append(where.options, option{name, name})
+		where.options = append(where.options, page.Opt(name, name))
 	}
 	return []*setting{
 		axis("across", v.Text("map, across"), func(q *question) *string { return &q.across }),
 		axis("down", v.Text("map, upward"), func(q *question) *string { return &q.down }),
-		{key: "aversion", kind: number, label: v.Text("dislike of risk; 0: none"), unit: v.Text("per %s a tap", money), files: []string{format(as.aversion)},
+		{key: "aversion", kind: page.Number, label: v.Text("dislike of risk; 0: none"), unit: v.Text("per %s a tap", money), files: []string{page.Format(as.aversion)},
 			ask: func(q *question, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
 				if err != nil || !(x >= 0 && x <= 100) {

@@ -1,10 +1,8 @@
 package web
 
 import (
-	"bytes"
 	"cmp"
 	_ "embed"
-	"html/template"
 	"math"
 	"net/http"
 	"net/url"
@@ -27,59 +25,49 @@ import (
 	trials "spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
 
-//go:embed asset/trials.css
-var trialStyle []byte
-
 // trialEdits are the pages of trials over a workbook.
-func (s *site) trialEdits(mux *routes, post func(path string, do func(w http.ResponseWriter, r *http.Request))) {
-	mux.HandleFunc("GET /trials", func(w http.ResponseWriter, r *http.Request) { s.trialList(w, trouble{}) })
-	mux.HandleFunc("GET /trials/new", func(w http.ResponseWriter, r *http.Request) { s.planning(w, r.URL.Query(), trouble{}) })
-	post("/trials/new", s.savePlan)
-	mux.HandleFunc("GET /trials/of", func(w http.ResponseWriter, r *http.Request) {
-		s.ofTrial(w, r, r.URL.Query(), trouble{})
+func (s *site) trialEdits(m *page.Routes) {
+	m.Get("/trials", func(w http.ResponseWriter, r *http.Request) { s.trialList(w, page.Trouble{}) })
+	m.Get("/trials/new", func(w http.ResponseWriter, r *http.Request) { s.planning(w, r.URL.Query(), page.Trouble{}) })
+	m.Post("/trials/new", s.savePlan)
+	m.Get("/trials/of", func(w http.ResponseWriter, r *http.Request) {
+		s.ofTrial(w, r, r.URL.Query(), page.Trouble{})
 	})
-	mux.HandleFunc("GET /trials/layout", s.layout)
-	mux.HandleFunc("GET /trials/sheets/{file}", s.fieldSheets)
-	mux.HandleFunc("GET /trials/take", func(w http.ResponseWriter, r *http.Request) { s.takingTrial(w, r, r.URL.Query(), trouble{}) })
-	post("/trials/take", s.takeTrial)
-	post("/trials/decide", s.decide)
-	post(springPath, s.saveSpring)
-	mux.HandleFunc("GET "+logPath, func(w http.ResponseWriter, r *http.Request) { s.log(w, r, r.URL.Query(), trouble{}) })
-	post(logPath, s.saveLog)
-	mux.HandleFunc("GET /trials/figure/{file}", s.trialFigure)
-	mux.HandleFunc("GET /trials/table/{file}", s.trialTable)
-	mux.HandleFunc("GET "+readPath, s.reading)
-	post(readPath, s.saveReadings)
-	post("/phones/forget", func(w http.ResponseWriter, r *http.Request) {
-		if s.Phones != nil {
-			s.Phones.forget()
+	m.Get("/trials/layout", s.layout)
+	m.Get("/trials/sheets/{file}", s.fieldSheets)
+	m.Get("/trials/take", func(w http.ResponseWriter, r *http.Request) { s.takingTrial(w, r, r.URL.Query(), page.Trouble{}) })
+	m.Post("/trials/take", s.takeTrial)
+	m.Post("/trials/decide", s.decide)
+	m.Post(springPath, s.saveSpring)
+	m.Get(page.LogPath, func(w http.ResponseWriter, r *http.Request) { s.log(w, r, r.URL.Query(), page.Trouble{}) })
+	m.Post(page.LogPath, s.saveLog)
+	m.Get("/trials/figure/{file}", s.trialFigure)
+	m.Get("/trials/table/{file}", s.trialTable)
+	m.Get(page.ReadPath, s.reading)
+	m.Post(page.ReadPath, s.saveReadings)
+	m.Post("/phones/forget", func(w http.ResponseWriter, r *http.Request) {
+		if s.phones != nil {
+			s.phones.forget()
 		}
-		seeOther(w, r, "/trials")
+		page.SeeOther(w, r, "/trials")
 	})
-}
-
-func (s *site) findTrial(name string) (trials.Trial, bool) {
-	i := slices.IndexFunc(s.Input.Trials, func(t trials.Trial) bool { return t.Name == name })
-	if i < 0 {
-		return trials.Trial{}, false
-	}
-	return s.Input.Trials[i], true
 }
 
 // listedTrial is a trial on the page Trials.
 type listedTrial struct {
 	Name, Href, Site, Seasons, Practices, State string
-	Read                                        []link
+	Read                                        []page.Link
 }
 
 // trialList answers with the page Trials.
-func (s *site) trialList(w http.ResponseWriter, t trouble) {
+func (s *site) trialList(w http.ResponseWriter, t page.Trouble) {
 	v := s.Voice
 	var list []listedTrial
 	for _, x := range s.Input.Trials {
-		l := listedTrial{Name: x.Name, Href: trialAddress(x.Name), Site: x.Site}
+		l := listedTrial{Name: x.Name, Href: page.TrialAddress(x.Name), Site: x.Site}
 		var years, keys []string
 		read := 0
 		for _, y := range x.Seasons() {
@@ -87,9 +75,9 @@ func (s *site) trialList(w http.ResponseWriter, t trouble) {
 		}
 		for _, r := range x.Records {
 			read += len(r.Readings)
-			l.Read = append(l.Read, link{Name: v.Text("enter readings of %s", v.Year(r.Season)), Href: readAddress(x.Name, r.Season)})
+			l.Read = append(l.Read, page.Link{Name: v.Text("enter readings of %s", v.Year(r.Season)), Href: page.ReadAddress(x.Name, r.Season)})
 			for _, p := range r.Plots {
-				if k := s.practiceName(p.Practice); !slices.Contains(keys, k) {
+				if k := s.Practice(p.Practice); !slices.Contains(keys, k) {
 					keys = append(keys, k)
 				}
 			}
@@ -115,16 +103,16 @@ func (s *site) trialList(w http.ResponseWriter, t trouble) {
 		Code             string
 		Addresses, Known []string
 	}{Trials: list}
-	if s.Phones != nil {
+	if s.phones != nil {
 		body.Shared = true
-		body.Code, body.Addresses, body.Known = s.Phones.open()
+		body.Code, body.Addresses, body.Known = s.phones.open()
 	}
-	s.show(w, "trials", v.Text("Trials"), sheetPage{Here: "/trials", Back: &link{}, Lead: lead, trouble: t, Body: body})
+	s.Show(w, "trials", v.Text("Trials"), page.Page{Here: "/trials", Back: &page.Link{}, Lead: lead, Trouble: t, Body: body})
 }
 
 // live is true of a trial whose gains are pooled.
 func (s *site) live(name string) bool {
-	return s.base != nil && slices.ContainsFunc(s.base.Effects.Studies, func(e effect.StudyEffects) bool { return e.Study == name && e.Live })
+	return s.Base != nil && slices.ContainsFunc(s.Base.Effects.Studies, func(e effect.StudyEffects) bool { return e.Study == name && e.Live })
 }
 
 // plan is a trial being planned: what was typed, and what it comes to.
@@ -150,27 +138,27 @@ func (s *site) planned(q url.Values) plan {
 		q = asAsked(usual)
 		q.Set("first", strconv.Itoa(s.Now().Year()))
 		if past, names := power.Past(s.Input.Trials, s.Input.Practices); names != nil {
-			q.Set("cv", bare(math.Round(1000*past.OneSeason().Unit)/10)) // of the one season that the form begins with
+			q.Set("cv", page.Bare(math.Round(1000*past.OneSeason().Unit)/10)) // of the one season that the form begins with
 			if past.Season > 0 {
-				q.Set("season_cv", bare(math.Round(1000*past.Season)/10))
+				q.Set("season_cv", page.Bare(math.Round(1000*past.Season)/10))
 			}
 		}
 	}
-	p := plan{typed: q, name: clean(q.Get("name")), site: clean(q.Get("site"))}
+	p := plan{typed: q, name: page.Clean(q.Get("name")), site: page.Clean(q.Get("site"))}
 	fault := func(text string) { p.faults = append(p.faults, text) }
 	whole := func(key, label string, low, high int) int {
-		n, err := strconv.Atoi(clean(q.Get(key)))
+		n, err := strconv.Atoi(page.Clean(q.Get(key)))
 		if err != nil || n < low || n > high {
-			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, short(q.Get(key)), strconv.Itoa(low), strconv.Itoa(high)))
+			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, page.Short(q.Get(key)), strconv.Itoa(low), strconv.Itoa(high)))
 			return low
 		}
 		return n
 	}
 	number := func(key, label string, low, high float64) float64 {
-		text := clean(q.Get(key))
-		x, ok := parsed(v, text)
+		text := page.Clean(q.Get(key))
+		x, ok := page.Parsed(v, text)
 		if !ok || x < low || x > high {
-			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, short(text), marked(v, bare(low)), marked(v, bare(high))))
+			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, page.Short(text), page.Marked(v, page.Bare(low)), page.Marked(v, page.Bare(high))))
 			return math.NaN()
 		}
 		return x
@@ -185,18 +173,18 @@ func (s *site) planned(q url.Values) plan {
 	if !slices.Contains(p.question.Practices, p.question.Reference) {
 		p.question.Reference = ""
 	}
-	seed, err := strconv.ParseUint(clean(q.Get("seed")), 10, 64)
+	seed, err := strconv.ParseUint(page.Clean(q.Get("seed")), 10, 64)
 	if err != nil {
-		fault(v.Text("%s: %s; allowed: a whole number from %s to %s", v.Text("seed"), short(q.Get("seed")), "0", "18446744073709551615"))
+		fault(v.Text("%s: %s; allowed: a whole number from %s to %s", v.Text("seed"), page.Short(q.Get("seed")), "0", "18446744073709551615"))
 	}
 	p.question.Seed = seed
-	if text := clean(q.Get("pool")); text != "" {
+	if text := page.Clean(q.Get("pool")); text != "" {
 		p.question.PlasticAge = new(whole("pool", v.Text("age of the common pool of drops"), 0, 100))
 	}
 	if text := strings.TrimSpace(q.Get("units")); text != "" {
 		units, notes, err := sheet.UnitsOf("units.csv", []byte(strings.ToValidUTF8(q.Get("units"), "\uFFFD")))
 		if err != nil {
-			for _, f := range faultsOf(err) {
+			for _, f := range page.Faults(err) {
 				f.Where.File = ""
 				fault(v.Note(f))
 			}
@@ -211,7 +199,7 @@ func (s *site) planned(q url.Values) plan {
 		return p
 	}
 	if p.layout, err = design.Draw(p.question, s.Input.Practices); err != nil {
-		p.faults = v.Notes(faultsOf(err))
+		p.faults = v.Notes(page.Faults(err))
 		return p
 	}
 	p.notes = append(p.notes, p.layout.Notes...)
@@ -223,7 +211,7 @@ func (s *site) planned(q url.Values) plan {
 func asAsked(q url.Values) url.Values {
 	c := url.Values{}
 	for k, v := range q {
-		if k != lastKey && k != seenKey {
+		if k != page.LastKey && k != page.SeenKey {
 			c[k] = slices.Clone(v)
 		}
 	}
@@ -253,7 +241,7 @@ func (s *site) powerOf(p *plan, spread power.Spread, gain float64) {
 	view := &show.PowerView{Trial: t, Gain: gain, V: s.Voice}
 	here, err := t.Chance(gain)
 	if err != nil {
-		p.faults = append(p.faults, s.Voice.Notes(faultsOf(err))...)
+		p.faults = append(p.faults, s.Voice.Notes(page.Faults(err))...)
 		return
 	}
 	row := power.Row{Replicates: t.Replicates, GainPct: gain, Chance: here, SmallestPct: math.NaN()}
@@ -262,7 +250,7 @@ func (s *site) powerOf(p *plan, spread power.Spread, gain float64) {
 			row.SmallestPct = x
 		}
 		if view.Curves, err = t.Curves(gain); err != nil {
-			p.notes = append(p.notes, faultsOf(err)...)
+			p.notes = append(p.notes, page.Faults(err)...)
 		}
 		t.Replicates = 0
 		if rows, err := t.Table(gain); err == nil {
@@ -278,18 +266,18 @@ func (s *site) powerOf(p *plan, spread power.Spread, gain float64) {
 
 // planPage is what the page of a new trial shows.
 type planPage struct {
-	Frame                frame
+	Frame                page.Frame
 	Seen                 int64
 	Faults               []string
 	Lead                 []string
-	Figure               *figured
-	Tables               []tabled
+	Figure               *page.Figured
+	Tables               []page.Tabled
 	Maps                 []mapped
-	Keep                 []tabled
+	Keep                 []page.Tabled
 	Notes                []string
-	Practices, Reference []picked
-	Designs              []picked
-	Fields, Names        []field
+	Practices, Reference []page.Picked
+	Designs              []page.Picked
+	Fields, Names        []page.Field
 	Units                string
 	More, Blind          bool
 	Said                 string
@@ -325,7 +313,7 @@ func (s *site) mapOf(l *trials.Layout) []mapped {
 			m.Blocks = append(m.Blocks, mappedBlock{Name: p.Unit.Block})
 		}
 		b := &m.Blocks[len(m.Blocks)-1]
-		b.Units = append(b.Units, mappedUnit{Unit: p.Unit.Name, Practice: s.practiceName(p.Practice), Code: p.Code, Taps: v.Text("%d taps", p.Unit.Taps), Reference: p.Practice == l.Reference})
+		b.Units = append(b.Units, mappedUnit{Unit: p.Unit.Name, Practice: s.Practice(p.Practice), Code: p.Code, Taps: v.Text("%d taps", p.Unit.Taps), Reference: p.Practice == l.Reference})
 	}
 	if len(list) > 1 && l.Design != trials.Latin { // units keep their practice
 		list = list[:1]
@@ -334,37 +322,39 @@ func (s *site) mapOf(l *trials.Layout) []mapped {
 	return list
 }
 
-func (s *site) planning(w http.ResponseWriter, q url.Values, t trouble) {
+func (s *site) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	v := s.Voice
 	p := s.planned(q)
-	b := planPage{Frame: s.frame(v.Text("A new trial"), "", "/trials"), Seen: s.have.Change, Units: p.typed.Get("units"), More: p.typed.Get("more") != "", Blind: p.typed.Get("blind") != ""}
+	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Change, Units: p.typed.Get("units"), More: p.typed.Get("more") != "", Blind: p.typed.Get("blind") != ""}
 	b.Faults = append(slices.Clone(t.Faults), p.faults...)
 	for i, x := range s.Input.Practices {
 		key := string(x.Key)
-		id := "w-practice-" + strconv.Itoa(i)
-		b.Practices = append(b.Practices, picked{option{key, s.practiceName(x.Key)}, id, slices.Contains(p.typed["practice"], key)})
+		id, o := "w-practice-"+strconv.Itoa(i), page.Opt(key, s.Practice(x.Key))
+		b.Practices = append(b.Practices, page.Picked{Option: o, ID: id, Here: slices.Contains(p.typed["practice"], key)})
 		if slices.Contains(p.typed["practice"], key) {
-			b.Reference = append(b.Reference, picked{option: option{key, s.practiceName(x.Key)}, Here: key == p.typed.Get("reference")})
+			b.Reference = append(b.Reference, page.Picked{Option: o, Here: key == p.typed.Get("reference")})
 		}
 	}
-	for _, o := range []option{{string(trials.Blocks), v.Text("every practice in every block")}, {string(trials.Pairs), v.Text("pairs, of two practices")},
-		{string(trials.Randomised), v.Text("any unit, no blocks")}, {string(trials.Latin), v.Text("each unit changes practice over the seasons")}} {
-		b.Designs = append(b.Designs, picked{option: o, Here: o.Value == p.typed.Get("design")})
-	}
-	text := func(key, label, unit string, kind kind) field {
-		f := field{Key: key, ID: "w-" + key, Label: label, Unit: unit, Kind: kind, Value: p.typed.Get(key)}
-		if kind == number {
-			f.Value = marked(v, f.Value)
+	b.Designs = page.Pick([]page.Option{
+		page.Opt(string(trials.Blocks), v.Text("every practice in every block")),
+		page.Opt(string(trials.Pairs), v.Text("pairs, of two practices")),
+		page.Opt(string(trials.Randomised), v.Text("any unit, no blocks")),
+		page.Opt(string(trials.Latin), v.Text("each unit changes practice over the seasons")),
+	}, p.typed.Get("design"))
+	text := func(key, label, unit string, kind page.Kind) page.Field {
+		f := page.Field{Key: key, ID: "w-" + key, Label: label, Unit: unit, Kind: kind, Value: p.typed.Get(key)}
+		if kind == page.Number {
+			f.Value = page.Marked(v, f.Value)
 		}
 		return f
 	}
-	b.Names = []field{text("name", v.Text("Name of the trial"), "", word), text("site", v.Text("Site"), "", word)}
-	b.Fields = []field{
-		text("replicates", v.Text("Replicates: blocks, pairs, or units of each practice"), "", number), text("taps", v.Text("Taps of each unit"), "", number),
-		text("seasons", v.Text("Seasons"), "", number), text("first", v.Text("First season, the year of its spring"), "", number),
-		text("seed", v.Text("Seed: the same one draws the same layout"), "", number), text("pool", v.Text("Age of a common pool of drops, where there is one"), v.Text("seasons"), number),
-		text("cv", v.Text("Units treated alike differ by"), "%", number), text("season_cv", v.Text("One unit differs between seasons by"), "%", number),
-		text("gain", v.Text("Gain worth finding"), "%", number),
+	b.Names = []page.Field{text("name", v.Text("Name of the trial"), "", page.Word), text("site", v.Text("Site"), "", page.Word)}
+	b.Fields = []page.Field{
+		text("replicates", v.Text("Replicates: blocks, pairs, or units of each practice"), "", page.Number), text("taps", v.Text("Taps of each unit"), "", page.Number),
+		text("seasons", v.Text("Seasons"), "", page.Number), text("first", v.Text("First season, the year of its spring"), "", page.Number),
+		text("seed", v.Text("Seed: the same one draws the same layout"), "", page.Number), text("pool", v.Text("Age of a common pool of drops, where there is one"), v.Text("seasons"), page.Number),
+		text("cv", v.Text("Units treated alike differ by"), "%", page.Number), text("season_cv", v.Text("One unit differs between seasons by"), "%", page.Number),
+		text("gain", v.Text("Gain worth finding"), "%", page.Number),
 	}
 	b.Notes = v.Notes(p.notes)
 	if p.power != nil {
@@ -380,42 +370,32 @@ func (s *site) planning(w http.ResponseWriter, q url.Values, t trouble) {
 		}
 		for _, x := range (&show.View{V: v, Power: p.power}).Spreads(show.Page, "new-trial") {
 			for _, f := range x.Figures {
-				b.Figure = &figured{HTML: report.Inline(f), Short: x.Low}
+				b.Figure = &page.Figured{HTML: report.Inline(f), Short: x.Low}
 			}
 			for _, t := range x.Tables {
-				b.Tables = append(b.Tables, s.bareTable(t))
+				b.Tables = append(b.Tables, page.TableAlone(t))
 			}
 		}
 	}
 	if p.layout != nil {
 		b.Maps = s.mapOf(p.layout)
 		if keep := (show.LayoutView{L: p.layout, V: v, Set: s.Input.Practices}).Keep(); len(keep.Rows) > 0 {
-			b.Keep = append(b.Keep, s.bareTable(keep))
+			b.Keep = append(b.Keep, page.TableAlone(keep))
 		}
 	}
 	if len(b.Lead) == 0 {
 		b.Lead = []string{v.Text("Say which practices, on how many units.")}
 	}
 	b.Said = strings.Join(append(b.Faults, b.Lead...), " ")
-	var out bytes.Buffer
-	if err := s.pages.ExecuteTemplate(&out, "plan", b); err != nil {
-		http.Error(w, v.Text("This page could not be made: %s", err.Error()), http.StatusInternalServerError)
+	body, ok := s.Make(w, "plan", b)
+	if !ok {
 		return
 	}
-	w.Header().Set("Content-Type", htmlType)
+	w.Header().Set("Content-Type", page.HTML)
 	if len(b.Faults) > 0 {
 		w.WriteHeader(cmp.Or(t.Code, http.StatusUnprocessableEntity))
 	}
-	w.Write(out.Bytes())
-}
-
-// bareTable is a table without its files: of numbers that are only tried.
-func (s *site) bareTable(t show.Table) tabled {
-	html, err := report.Table(t, nil)
-	if err != nil {
-		html = template.HTML(template.HTMLEscapeString(err.Error()))
-	}
-	return tabled{HTML: html}
+	w.Write(body)
 }
 
 // savePlan keeps a new trial: its question, and which unit gets which practice.
@@ -429,42 +409,36 @@ func (s *site) savePlan(w http.ResponseWriter, r *http.Request) {
 	if p.site == "" {
 		faults = append(faults, v.Text("Say at which site the trial is."))
 	}
-	if _, there := s.findTrial(p.name); there {
+	if _, there := s.Trial(p.name); there {
 		faults = append(faults, v.Text("There is a trial %s already: give this one another name.", p.name))
 	}
-	if _, there := s.find(p.name); there {
+	if _, there := s.Study(p.name); there {
 		faults = append(faults, v.Text("There is a study %s already: give the trial another name.", p.name))
 	}
 	if len(faults) > 0 || len(p.faults) > 0 {
-		s.planning(w, r.PostForm, trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+		s.planning(w, r.PostForm, page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
 		return
 	}
 	t := trials.Trial{Name: p.name, Site: p.site, Question: &p.layout.Question, Records: p.layout.Records(), Options: trials.Options{Reference: p.layout.Reference}}
-	if err := s.save(s.Voice.Text("laid out the trial %s", p.name), seen(r), false, book.Keep(t)); err != nil {
-		f, _ := s.troubled(err, nil)
+	if err := s.Save(s.Voice.Text("laid out the trial %s", p.name), page.Seen(r.PostForm), false, book.Keep(t)); err != nil {
+		f, _ := s.Troubled(err, nil)
 		for _, x := range f.Theirs {
 			f.Faults = append(f.Faults, x.Said)
 		}
 		s.planning(w, r.PostForm, f)
 		return
 	}
-	seeOther(w, r, trialAddress(p.name))
+	page.SeeOther(w, r, page.TrialAddress(p.name))
 }
 
 // finding is what may spoil a comparison, as the page of a trial asks about it.
 type finding struct {
-	ID, Season                             string
+	Trial, ID, Season                      string
+	Seen                                   int64 // the change that its form is made from
 	What, Where, Evidence, Remedy, Decided string
 	Reason                                 string
 	Block                                  string // that a run would be taken out of; "": nothing to take out
 	N                                      int
-}
-
-// deciding is a finding with what its form carries.
-type deciding struct {
-	Seen int64
-	Name string
-	F    finding
 }
 
 type seasonPart struct {
@@ -475,25 +449,25 @@ type seasonPart struct {
 	Done    string
 	Open    []finding
 	Settled []finding
-	Figure  *figured
-	Runs    *tabled
+	Figure  *page.Figured
+	Runs    *page.Tabled
 	Notes   []string
 }
 
 type trialPage struct {
 	Name, Site string
-	Doors      []link
-	Ways       []link // of analysing it
-	Gains      *figured
-	Tables     []tabled
+	Doors      []page.Link
+	Ways       []page.Link // of analysing it
+	Gains      *page.Figured
+	Tables     []page.Tabled
 	Seasons    []seasonPart
-	Closer     []tabled
-	Residuals  *figured
-	Weather    *tabled
+	Closer     []page.Tabled
+	Residuals  *page.Figured
+	Weather    *page.Tabled
 	Spring     []springField
 	OwnSpring  bool // not the usual rules
 	Warnings   []string
-	Readable   []link
+	Readable   []page.Link
 	Missing    string
 }
 
@@ -509,25 +483,25 @@ func (s *site) how(t trials.Trial, q url.Values) trials.Trial {
 }
 
 // ofTrial answers with the page of one trial.
-func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr trouble) {
+func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr page.Trouble) {
 	v := s.Voice
-	t, ok := s.findTrial(q.Get("name"))
+	t, ok := s.Trial(q.Get("name"))
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
 	b := trialPage{Name: t.Name, Site: t.Site}
 	read := 0
 	for _, x := range t.Records {
 		read += len(x.Readings)
-		b.Doors = append(b.Doors, link{Name: v.Text("Enter readings of %s", v.Year(x.Season)), Href: readAddress(t.Name, x.Season)},
-			link{Name: v.Text("Log of %s: events, dumps, taps", v.Year(x.Season)), Href: logAddress(t.Name, x.Season)})
+		b.Doors = append(b.Doors, page.Link{Name: v.Text("Enter readings of %s", v.Year(x.Season)), Href: page.ReadAddress(t.Name, x.Season)},
+			page.Link{Name: v.Text("Log of %s: events, dumps, taps", v.Year(x.Season)), Href: page.LogAddress(t.Name, x.Season)})
 	}
-	b.Doors = append(b.Doors, link{Name: v.Text("Take in a file"), Href: "/trials/take?" + url.Values{"name": {t.Name}}.Encode()})
+	b.Doors = append(b.Doors, page.Link{Name: v.Text("Take in a file"), Href: "/trials/take?" + url.Values{"name": {t.Name}}.Encode()})
 	if len(t.Records) > 0 {
-		b.Doors = append(b.Doors, link{Name: v.Text("Layout and field sheets"), Href: "/trials/layout?" + url.Values{"name": {t.Name}}.Encode()})
+		b.Doors = append(b.Doors, page.Link{Name: v.Text("Layout and field sheets"), Href: "/trials/layout?" + url.Values{"name": {t.Name}}.Encode()})
 	}
-	b.Doors = append(b.Doors, link{Name: v.Text("History"), Href: "/history"})
+	b.Doors = append(b.Doors, page.Link{Name: v.Text("History"), Href: "/history"})
 	address := func(key string, on bool) string {
 		c := url.Values{"name": {t.Name}}
 		for _, k := range []string{"syrup", "vacuum"} {
@@ -551,7 +525,7 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		lead = append([]string{v.Text("Laid out, and not read yet: enter readings as they come.")}, lead...)
 	case err != nil:
 		lead = append([]string{v.Text("It cannot say yet how the practices compare.")}, lead...)
-		b.Warnings = v.Notes(faultsOf(err))
+		b.Warnings = v.Notes(page.Faults(err))
 	default:
 		view := s.view(t, a, summed)
 		lead = append(s.foundOut(a), lead...)
@@ -561,23 +535,23 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 				files.Set(k, "yes")
 			}
 		}
-		b.Gains, b.Residuals = s.filed(view, "gains", files), s.filed(view, "residuals", files)
-		b.Tables = s.filedTables(files, view.TablesAt("trial", show.Page)...)
-		b.Closer = s.filedTables(files, view.TablesAt("trial", show.Closer)...)
+		b.Gains, b.Residuals = filed(view, "gains", files), filed(view, "residuals", files)
+		b.Tables = tablesAt(files, view.TablesAt("trial", show.Page)...)
+		b.Closer = tablesAt(files, view.TablesAt("trial", show.Closer)...)
 		b.Warnings = view.Trial.Warnings()
 		if q.Get("syrup") == "" {
-			b.Ways = append(b.Ways, link{Name: v.Text("Compare the syrup that the sap makes, weighted by its sugar"), Href: address("syrup", true)})
+			b.Ways = append(b.Ways, page.Link{Name: v.Text("Compare the syrup that the sap makes, weighted by its sugar"), Href: address("syrup", true)})
 		} else {
-			b.Ways = append(b.Ways, link{Name: v.Text("Compare the sap"), Href: address("syrup", false)})
+			b.Ways = append(b.Ways, page.Link{Name: v.Text("Compare the sap"), Href: address("syrup", false)})
 		}
 		if q.Get("vacuum") == "" {
-			b.Ways = append(b.Ways, link{Name: v.Text("Adjust for each unit's vacuum"), Href: address("vacuum", true)})
+			b.Ways = append(b.Ways, page.Link{Name: v.Text("Adjust for each unit's vacuum"), Href: address("vacuum", true)})
 		} else {
-			b.Ways = append(b.Ways, link{Name: v.Text("Without adjusting for vacuum"), Href: address("vacuum", false)})
+			b.Ways = append(b.Ways, page.Link{Name: v.Text("Without adjusting for vacuum"), Href: address("vacuum", false)})
 		}
 		if s.live(t.Name) {
 			lead = append(lead, v.Text("This trial is counted in the pooled gains as it stands: correct a reading, and they move."))
-			b.Ways = append(b.Ways, link{Name: v.Text("See it in the pooled gains"), Href: "/gains"})
+			b.Ways = append(b.Ways, page.Link{Name: v.Text("See it in the pooled gains"), Href: "/gains"})
 		} else {
 			lead = append(lead, v.Text("It is not in the pooled gains: the page Evidence says why."))
 		}
@@ -588,10 +562,10 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		b.Seasons = append(b.Seasons, s.seasonPart(t, view, &n))
 	}
 	if weather, known := seasons.Table("weather"); known {
-		b.Weather = new(s.filedTables(url.Values{"name": {t.Name}}, weather)[0])
+		b.Weather = new(tablesAt(url.Values{"name": {t.Name}}, weather)[0])
 		b.Spring, b.OwnSpring = s.springForm(t, q), t.Rules != nil
 	}
-	s.show(w, "trial", v.Text("Trial %s", t.Name), sheetPage{Here: "/trials", Back: &link{Name: v.Text("All trials"), Href: "/trials"}, Lead: lead, trouble: tr, Body: b})
+	s.Show(w, "trial", v.Text("Trial %s", t.Name), page.Page{Here: "/trials", Back: &page.Link{Name: v.Text("All trials"), Href: "/trials"}, Lead: lead, Trouble: tr, Body: b})
 }
 
 func (s *site) seasonsOf(t trials.Trial) string {
@@ -618,14 +592,14 @@ func (s *site) foundOut(a *compare.Analysis) []string {
 		return []string{v.Text("It cannot say yet how the practices compare.")}
 	}
 	g := a.Gains[best]
-	name := capital(s.practiceName(g.Practice))
+	name := capital(s.Practice(g.Practice))
 	if math.IsNaN(g.LowPct) {
-		return []string{v.Text("%s gave %s over %s; nothing tells how sure that is.", name, v.Percent(g.Pct), s.practiceName(a.Reference))}
+		return []string{v.Text("%s gave %s over %s; nothing tells how sure that is.", name, v.Percent(g.Pct), s.Practice(a.Reference))}
 	}
 	if a.Response == trials.Syrup {
-		return []string{v.Text("%s gave %s more syrup a tap than %s (95 %% interval %s).", name, v.Percent(g.Pct), s.practiceName(a.Reference), v.PercentRange(g.LowPct, g.HighPct))}
+		return []string{v.Text("%s gave %s more syrup a tap than %s (95 %% interval %s).", name, v.Percent(g.Pct), s.Practice(a.Reference), v.PercentRange(g.LowPct, g.HighPct))}
 	}
-	return []string{v.Text("%s gave %s more sap a tap than %s (95 %% interval %s).", name, v.Percent(g.Pct), s.practiceName(a.Reference), v.PercentRange(g.LowPct, g.HighPct))}
+	return []string{v.Text("%s gave %s more sap a tap than %s (95 %% interval %s).", name, v.Percent(g.Pct), s.Practice(a.Reference), v.PercentRange(g.LowPct, g.HighPct))}
 }
 
 func capital(text string) string {
@@ -637,15 +611,15 @@ func capital(text string) string {
 func (s *site) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPart {
 	v, year := s.Voice, view.Record.Season
 	files := url.Values{"name": {t.Name}}
-	part := seasonPart{Title: v.Text("Season %s", v.Year(year)), Year: year, Notes: v.Notes(view.Total.Notes), Read: readAddress(t.Name, year)}
-	part.Figure = s.filed(&show.View{V: v, Seasons: []show.SeasonView{view}}, "season-"+strconv.Itoa(year), files)
-	if runs := s.filedTables(files, view.Runs()); len(runs) > 0 {
+	part := seasonPart{Title: v.Text("Season %s", v.Year(year)), Year: year, Notes: v.Notes(view.Total.Notes), Read: page.ReadAddress(t.Name, year)}
+	part.Figure = filed(&show.View{V: v, Seasons: []show.SeasonView{view}}, "season-"+strconv.Itoa(year), files)
+	if runs := tablesAt(files, view.Runs()); len(runs) > 0 {
 		part.Runs = &runs[0]
 	}
 	table := view.Findings()
 	for _, row := range table.Rows {
 		*n++
-		f := finding{ID: row.ID, Season: strconv.Itoa(year), N: *n}
+		f := finding{Trial: t.Name, ID: row.ID, Season: strconv.Itoa(year), Seen: s.Have.Change, N: *n}
 		for i, c := range table.Columns {
 			text := row.Cells[i].Text
 			switch c.ID {
@@ -699,36 +673,34 @@ func (s *site) view(t trials.Trial, a *compare.Analysis, summed *harvest.Summed)
 	return w
 }
 
+// Where a trial's figures and tables stand as files.
+const (
+	trialFigures = "/trials/figure"
+	trialTables  = "/trials/table"
+)
+
 // filed is a figure of a trial with the addresses of its files.
-func (s *site) filed(w *show.View, name string, q url.Values) *figured {
-	f, there := w.Figure(name)
-	if !there {
-		return nil
+func filed(w *show.View, name string, q url.Values) *page.Figured {
+	if f, there := w.Figure(name); there {
+		return page.FigureAt(trialFigures, f, q)
 	}
-	slide := asAsked(q)
-	slide.Set(sizeKey, "slide")
-	at := "/trials/figure/" + f.Name
-	return &figured{HTML: report.Inline(f), SVG: withQuery(at+".svg", q.Encode()), PNG: withQuery(at+".png", q.Encode()), Slide: withQuery(at+".png", slide.Encode()), PDF: withQuery(at+".pdf", q.Encode())}
+	return nil
 }
 
-// filedTables are tables with the addresses of their files; those without rows are left out.
-func (s *site) filedTables(q url.Values, list ...show.Table) []tabled {
-	var out []tabled
+// tablesAt are tables with the addresses of their files; those without rows are left out.
+func tablesAt(q url.Values, list ...show.Table) []page.Tabled {
+	var out []page.Tabled
 	for _, t := range list {
-		if len(t.Rows) == 0 {
-			continue
+		if len(t.Rows) > 0 {
+			out = append(out, page.TableAlone(t).At(trialTables, t.ID, q))
 		}
-		x := s.bareTable(t)
-		at := "/trials/table/" + t.ID
-		x.CSV, x.XLSX = withQuery(at+".csv", q.Encode()), withQuery(at+".xlsx", q.Encode())
-		out = append(out, x)
 	}
 	return out
 }
 
 // asked is the view of the trial that an address names, with what its file is made of; false where there is none such.
 func (s *site) asked(q url.Values) (*show.View, bool) {
-	t, ok := s.findTrial(q.Get("name"))
+	t, ok := s.Trial(q.Get("name"))
 	if !ok {
 		return nil, false
 	}
@@ -750,54 +722,50 @@ func (s *site) asked(q url.Values) (*show.View, bool) {
 func (s *site) trialFigure(w http.ResponseWriter, r *http.Request) {
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	if view, ok := s.asked(r.URL.Query()); ok {
-		f, there := view.Figure(name)
-		if there && s.draw(w, r, kind, f, time.Time{}, func() { fileNamed(w, name+"."+kind) }) {
+		if f, there := view.Figure(name); there {
+			s.SendFigure(w, r, f, kind, time.Time{}, name+"."+kind)
 			return
 		}
 	}
-	s.missing(w, r)
+	s.Missing(w, r)
 }
 
 // trialTable answers with a table of a trial as a file.
 func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	if view, ok := s.asked(r.URL.Query()); ok {
-		t, there := view.Table(name)
-		if there && s.write(w, r, kind, t, func() { fileNamed(w, name+"."+kind) }) {
+		if t, there := view.Table(name); there {
+			s.SendTable(w, r, t, kind, name+"."+kind)
 			return
 		}
 	}
-	s.missing(w, r)
-}
-
-func fileNamed(w http.ResponseWriter, name string) {
-	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	s.Missing(w, r)
 }
 
 // layout answers with the map of a trial and the plastic to keep for it.
 func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
-	t, ok := s.findTrial(r.URL.Query().Get("name"))
+	t, ok := s.Trial(r.URL.Query().Get("name"))
 	if !ok || len(t.Records) == 0 {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
-	page := sheetPage{Here: "/trials", Back: &link{Name: v.Text("Back to the trial %s", t.Name), Href: trialAddress(t.Name)}}
+	p := page.Page{Here: "/trials", Back: &page.Link{Name: v.Text("Back to the trial %s", t.Name), Href: page.TrialAddress(t.Name)}}
 	type body struct {
 		Maps   []mapped
-		Sheets []link
-		Tables []tabled
+		Sheets []page.Link
+		Tables []page.Tabled
 		Notes  []string
 	}
 	if t.Question == nil {
-		page.Lead = []string{v.Text("One block is worked in one day by one crew. The layout was taken from a file.")}
-		page.Body = body{Maps: s.mapOf(s.laidOut(t)), Sheets: s.sheetLinks(t)}
-		s.show(w, "layout", v.Text("Layout of %s", t.Name), page)
+		p.Lead = []string{v.Text("One block is worked in one day by one crew. The layout was taken from a file.")}
+		p.Body = body{Maps: s.mapOf(s.laidOut(t)), Sheets: s.sheetLinks(t)}
+		s.Show(w, "layout", v.Text("Layout of %s", t.Name), p)
 		return
 	}
 	l, err := design.Draw(*t.Question, s.Input.Practices)
 	if err != nil {
-		http.Error(w, strings.Join(v.Notes(faultsOf(err)), "\n"), http.StatusInternalServerError)
+		http.Error(w, strings.Join(v.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
 		return
 	}
 	view := &show.View{V: v, Layout: &show.LayoutView{L: l, V: v, Set: s.Input.Practices}}
@@ -806,8 +774,8 @@ func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 		lead = append(lead, v.Text("This page says which practice each code stands for: keep it from whoever reads the counters."))
 	}
 	q := url.Values{"name": {t.Name}}
-	page.Lead, page.Body = lead, body{s.mapOf(l), s.sheetLinks(t), slices.Concat(s.filedTables(q, view.TablesAt("layout", show.Page)...), s.filedTables(q, view.TablesAt("layout", show.Closer)...)), v.Notes(l.Notes)}
-	s.show(w, "layout", v.Text("Layout of %s", t.Name), page)
+	p.Lead, p.Body = lead, body{s.mapOf(l), s.sheetLinks(t), slices.Concat(tablesAt(q, view.TablesAt("layout", show.Page)...), tablesAt(q, view.TablesAt("layout", show.Closer)...)), v.Notes(l.Notes)}
+	s.Show(w, "layout", v.Text("Layout of %s", t.Name), p)
 }
 
 // laidOut is a trial's units as a layout, where they were not drawn here: of its first season alone where all are alike.
@@ -828,22 +796,22 @@ func (s *site) laidOut(t trials.Trial) *trials.Layout {
 // decide keeps what the user decided about a finding, and why.
 func (s *site) decide(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
-	t, ok := s.findTrial(f.Get("name"))
+	t, ok := s.Trial(f.Get("name"))
 	year, _ := strconv.Atoi(f.Get("season"))
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
-	refuse := func(tr trouble) { s.ofTrial(w, r, url.Values{"name": {t.Name}}, tr) }
-	d, err := harvest.Decide(t, year, f.Get("finding"), f.Get("do") == "out", clean(f.Get("reason")))
+	refuse := func(tr page.Trouble) { s.ofTrial(w, r, url.Values{"name": {t.Name}}, tr) }
+	d, err := harvest.Decide(t, year, f.Get("finding"), f.Get("do") == "out", page.Clean(f.Get("reason")))
 	if err != nil {
-		refuse(trouble{Faults: s.said(faultsOf(err)), Code: http.StatusUnprocessableEntity})
+		refuse(page.Trouble{Faults: s.Said(page.Faults(err)), Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.save(s.Voice.Text("decided about %s of %s", d.Finding, t.Name), seen(r), true, book.Keep(book.Logged[trials.Decision]{Trial: t.Name, Season: year, What: d})); err != nil {
-		tr, _ := s.troubled(err, nil)
+	if err := s.Save(s.Voice.Text("decided about %s of %s", d.Finding, t.Name), page.Seen(r.PostForm), true, book.Keep(book.Logged[trials.Decision]{Trial: t.Name, Season: year, What: d})); err != nil {
+		tr, _ := s.Troubled(err, nil)
 		refuse(tr)
 		return
 	}
-	seeOther(w, r, trialAddress(t.Name)+"#season-"+strconv.Itoa(year))
+	page.SeeOther(w, r, page.TrialAddress(t.Name)+"#season-"+strconv.Itoa(year))
 }

@@ -15,6 +15,7 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+	"golang.org/x/net/html"
 
 	"spile/internal/engine/design"
 	"spile/internal/engine/harvest"
@@ -24,6 +25,7 @@ import (
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 	"spile/internal/view/say"
+	"spile/internal/view/web/page"
 )
 
 // marsh is an invented trial: three practices in four blocks on counters, read on six days, with a counter that went back.
@@ -63,14 +65,14 @@ func atTrial(t testing.TB, full bool, x trials.Trial) atDesk {
 }
 
 func readings(name string, on string) string {
-	return readPath + "?" + url.Values{"trial": {name}, "season": {"2025"}, "date": {on}}.Encode()
+	return page.ReadPath + "?" + url.Values{"trial": {name}, "season": {"2025"}, "date": {on}}.Encode()
 }
 
-var trialPages = []string{"/trials", "/trials/new", trialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025", "/trials/take?name=Marsh+2025", readings("Marsh 2025", "2025-03-27"), readings("Marsh 2025", "2025-03-23"), logAddress("Marsh 2025", 2025)}
+var trialPages = []string{"/trials", "/trials/new", page.TrialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025", "/trials/take?name=Marsh+2025", readings("Marsh 2025", "2025-03-27"), readings("Marsh 2025", "2025-03-23"), page.LogAddress("Marsh 2025", 2025)}
 
 func TestTrialPages(t *testing.T) {
 	d := atTrial(t, true, marsh(true))
-	for _, p := range append(trialPages, trialAddress("Marsh 2025")+"&syrup=yes&vacuum=yes") {
+	for _, p := range append(trialPages, page.TrialAddress("Marsh 2025")+"&syrup=yes&vacuum=yes") {
 		body := d.get(p)
 		sound(t, p, body)
 		if strings.Contains(body, "NaN") || strings.Contains(body, "%!") || strings.Contains(body, "ZgotmplZ") {
@@ -147,7 +149,7 @@ func (d atDesk) read(unit, on string) *trials.Reading {
 func TestAReadingIsEntered(t *testing.T) {
 	d := atTrial(t, false, marsh(false))
 	const on = "2025-03-27"
-	if w := d.post(readPath, typing("2", on, "amount", "531", "brix", "1,9", "vacuum", "23.5", "note", "windy")); w.Code != http.StatusSeeOther {
+	if w := d.post(page.ReadPath, typing("2", on, "amount", "531", "brix", "1,9", "vacuum", "23.5", "note", "windy")); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, w.Body)
 	}
 	r := d.read("2", on)
@@ -159,22 +161,22 @@ func TestAReadingIsEntered(t *testing.T) {
 	}
 	change := d.contents().Change
 	same := typing("2", on, "amount", "531", "brix", "1.9", "vacuum", "23.5", "note", "windy")
-	if w := d.post(readPath, same); w.Code != http.StatusSeeOther || d.contents().Change != change {
+	if w := d.post(page.ReadPath, same); w.Code != http.StatusSeeOther || d.contents().Change != change {
 		t.Errorf("the same again: %d, change %d after %d", w.Code, d.contents().Change, change)
 	}
 	other := typing("2", on, "amount", "513")
-	d.wants(d.post(readPath, other), http.StatusConflict, "Stored: 531 dumps", "Typed now: 513 dumps")
+	d.wants(d.post(page.ReadPath, other), http.StatusConflict, "Stored: 531 dumps", "Typed now: 513 dumps")
 	if *d.read("2", on).Counter != 531 {
 		t.Fatal("replaced without being seen")
 	}
 	other.Set("over.0", fmt.Sprint(change))
-	if w := d.post(readPath, other); w.Code != http.StatusSeeOther || *d.read("2", on).Counter != 513 {
+	if w := d.post(page.ReadPath, other); w.Code != http.StatusSeeOther || *d.read("2", on).Counter != 513 {
 		t.Errorf("%d: not replaced", w.Code)
 	}
 	// Somebody else corrects it in the meantime: what they wrote is not overwritten.
 	late := typing("2", on, "amount", "600")
 	late.Set("over.0", fmt.Sprint(change))
-	d.wants(d.post(readPath, late), http.StatusConflict, "changed")
+	d.wants(d.post(page.ReadPath, late), http.StatusConflict, "changed")
 	if *d.read("2", on).Counter != 513 {
 		t.Error("a correction was overwritten unseen")
 	}
@@ -186,7 +188,7 @@ func TestAReadingIsEntered(t *testing.T) {
 // A counter that went back is stored as it was read, and said.
 func TestACounterThatWentBackIsSeen(t *testing.T) {
 	d := atTrial(t, false, marsh(false))
-	if w := d.post(readPath, typing("2", "2025-03-27", "amount", "12")); w.Code != http.StatusSeeOther {
+	if w := d.post(page.ReadPath, typing("2", "2025-03-27", "amount", "12")); w.Code != http.StatusSeeOther {
 		t.Fatal(w.Code)
 	}
 	if body := d.get(readings("Marsh 2025", "2025-03-27")); !strings.Contains(body, "The counter went back, from ") {
@@ -214,37 +216,37 @@ func TestATankThatRanOver(t *testing.T) {
 		return f
 	}
 	for _, c := range [][]string{{"amount", "≥ 120"}, {"amount", ">=120"}, {"amount", "120", "least", "yes"}} {
-		if w := d.post(readPath, f(c...)); w.Code != http.StatusSeeOther || overflows() != before+1 || d.read("2", on).Volume == nil {
+		if w := d.post(page.ReadPath, f(c...)); w.Code != http.StatusSeeOther || overflows() != before+1 || d.read("2", on).Volume == nil {
 			t.Fatalf("%v: %d, %d overflows", c, w.Code, overflows()-before)
 		}
 	}
 	if body := d.get(readings("Marsh 2025", on)); !strings.Contains(body, "stored: ≥\u00a0120 gal") {
 		t.Error("it is not said")
 	}
-	d.wants(d.post(readPath, f("amount", "120")), http.StatusConflict, "Stored: ≥\u00a0120 gal. Typed now: 120 gal")
+	d.wants(d.post(page.ReadPath, f("amount", "120")), http.StatusConflict, "Stored: ≥\u00a0120 gal. Typed now: 120 gal")
 	over := f("amount", "120")
 	over.Set("over.0", fmt.Sprint(d.contents().Change))
-	if w := d.post(readPath, over); w.Code != http.StatusSeeOther || overflows() != before {
+	if w := d.post(page.ReadPath, over); w.Code != http.StatusSeeOther || overflows() != before {
 		t.Errorf("mended: %d, %d overflows", w.Code, overflows()-before)
 	}
 	over = f("amount", "≥ 130")
 	over.Set("over.0", fmt.Sprint(d.contents().Change))
-	if w := d.post(readPath, over); w.Code != http.StatusSeeOther || overflows() != before+1 {
+	if w := d.post(page.ReadPath, over); w.Code != http.StatusSeeOther || overflows() != before+1 {
 		t.Errorf("mended again: %d, %d overflows", w.Code, overflows()-before)
 	}
 	gone := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {on}, "drop": {"1"}, "seen": {fmt.Sprint(d.contents().Change)}}
-	if w := d.post(readPath, gone); w.Code != http.StatusSeeOther || overflows() != before || d.read("2", on) != nil {
+	if w := d.post(page.ReadPath, gone); w.Code != http.StatusSeeOther || overflows() != before || d.read("2", on) != nil {
 		t.Errorf("taken away: %d, %d overflows", w.Code, overflows()-before)
 	}
 	for _, c := range [][]string{{"amount", "≥"}, {"least", "yes"}, {"least", "yes", "brix", "2"}, {"amount", "≥ x"}} {
-		d.wants(d.post(readPath, f(c...)), http.StatusUnprocessableEntity)
+		d.wants(d.post(page.ReadPath, f(c...)), http.StatusUnprocessableEntity)
 	}
 	if overflows() != before {
 		t.Error("an overflow is kept without its reading")
 	}
 	// One that the log has at that time keeps its words.
-	d.wants(d.post(logPath, url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "kind": {"event"}, "what": {"overflow"}, "from": {on}, "units": {"2"}, "note": {"ice in the lid"}}), http.StatusSeeOther)
-	if w := d.post(readPath, f("amount", "≥ 120")); w.Code != http.StatusSeeOther || d.read("2", on) == nil || overflows() != before+1 {
+	d.wants(d.post(page.LogPath, url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "kind": {"event"}, "what": {"overflow"}, "from": {on}, "units": {"2"}, "note": {"ice in the lid"}}), http.StatusSeeOther)
+	if w := d.post(page.ReadPath, f("amount", "≥ 120")); w.Code != http.StatusSeeOther || d.read("2", on) == nil || overflows() != before+1 {
 		t.Errorf("%d, %d overflows", w.Code, overflows()-before)
 	}
 	if !slices.ContainsFunc(d.contents().Trials[0].Records[0].Events, func(e trials.Event) bool { return e.Note == "ice in the lid" }) {
@@ -260,19 +262,19 @@ func TestReadingsAtFault(t *testing.T) {
 	f.Set("do", "all")
 	f.Set("unit.1", "3")
 	f.Set("amount.1", "500")
-	body := d.wants(d.post(readPath, f), http.StatusUnprocessableEntity, `"6oo"`, `"31"`, `"-1"`)
+	body := d.wants(d.post(page.ReadPath, f), http.StatusUnprocessableEntity, `"6oo"`, `"31"`, `"-1"`)
 	if !strings.Contains(body, `value="6oo"`) || !strings.Contains(body, `value="500"`) {
 		t.Error("what was typed is lost")
 	}
 	for _, bad := range []url.Values{typing("2", "2025-13-40", "amount", "1"), typing("2", "2024-03-01", "amount", "1")} {
-		d.wants(d.post(readPath, bad), http.StatusUnprocessableEntity, "2025")
+		d.wants(d.post(page.ReadPath, bad), http.StatusUnprocessableEntity, "2025")
 	}
-	d.wants(d.post(readPath, url.Values{"trial": {"none"}}), http.StatusNotFound)
+	d.wants(d.post(page.ReadPath, url.Values{"trial": {"none"}}), http.StatusNotFound)
 	if d.contents().Change != change {
 		t.Error("something was kept")
 	}
 	// Early sap of the winter before is of the season, as in the files.
-	if w := d.post(readPath, typing("2", "2024-12-20", "amount", "1")); w.Code != http.StatusSeeOther || d.read("2", "2024-12-20") == nil {
+	if w := d.post(page.ReadPath, typing("2", "2024-12-20", "amount", "1")); w.Code != http.StatusSeeOther || d.read("2", "2024-12-20") == nil {
 		t.Errorf("a reading of December: %d", w.Code)
 	}
 }
@@ -316,14 +318,14 @@ func TestATrialIsLaidOut(t *testing.T) {
 func TestACorrectedReadingMovesThePool(t *testing.T) {
 	d := atTrial(t, true, marsh(false))
 	body := d.get("/evidence")
-	if !strings.Contains(body, "Marsh 2025") || !strings.Contains(body, trialAddress("Marsh 2025")) {
+	if !strings.Contains(body, "Marsh 2025") || !strings.Contains(html.UnescapeString(body), page.TrialAddress("Marsh 2025")) {
 		t.Fatal("the page Evidence does not show that the trial is live")
 	}
 	gain := func() string { return ask(d, "GET", "/table/gains.csv").Body.String() }
 	before := gain()
 	f := typing("2", "2025-03-23", "amount", "900")
 	f.Set("over.0", fmt.Sprint(d.contents().Change))
-	if w := d.post(readPath, f); w.Code != http.StatusSeeOther {
+	if w := d.post(page.ReadPath, f); w.Code != http.StatusSeeOther {
 		t.Fatal(w.Code)
 	}
 	if gain() == before {
@@ -340,7 +342,7 @@ func TestACorrectedReadingMovesThePool(t *testing.T) {
 // A run is taken out for its whole block, with a reason, and the analysis follows.
 func TestADecision(t *testing.T) {
 	d := atTrial(t, false, marsh(false))
-	page := d.get(trialAddress("Marsh 2025"))
+	body := d.get(page.TrialAddress("Marsh 2025"))
 	gains := func() string { return ask(d, "GET", "/trials/table/trial.csv?name=Marsh+2025").Body.String() }
 	before := gains()
 	summed, err := harvest.Of(d.contents().Trials[0])
@@ -349,7 +351,7 @@ func TestADecision(t *testing.T) {
 	}
 	all := summed.Totals[0].Findings
 	i := slices.IndexFunc(all, func(f harvest.Finding) bool { return f.Kind == harvest.Backwards })
-	if i < 0 || !strings.Contains(page, "counter went back") {
+	if i < 0 || !strings.Contains(body, "counter went back") {
 		t.Fatal("the counter that went back is not found")
 	}
 	f := url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "finding": {all[i].ID()}, "do": {"out"}, "seen": {fmt.Sprint(d.contents().Change)}}
@@ -361,7 +363,7 @@ func TestADecision(t *testing.T) {
 	if x := d.contents().Trials[0].Decisions; len(x) != 1 || !x[0].Out || x[0].Taken == nil || x[0].Taken.Block != all[i].Block {
 		t.Errorf("decided: %+v", x)
 	}
-	if !strings.Contains(d.get(trialAddress("Marsh 2025")), "taken out: read wrong") {
+	if !strings.Contains(d.get(page.TrialAddress("Marsh 2025")), "taken out: read wrong") {
 		t.Error("the page does not say what was decided")
 	}
 	if gains() == before {
@@ -393,7 +395,7 @@ func TestTheLog(t *testing.T) {
 		form("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21", "again", "1", "note", "shavings white"),
 		form("kind", "tank", "unit", "5", "steps", "10 25\n20 50,5"),
 	} {
-		if w := d.post(logPath, f); w.Code != http.StatusSeeOther {
+		if w := d.post(page.LogPath, f); w.Code != http.StatusSeeOther {
 			t.Fatalf("%v: %d %.900s", f, w.Code, w.Body)
 		}
 	}
@@ -407,7 +409,7 @@ func TestTheLog(t *testing.T) {
 	if len(r.Counts) != 1 || r.Counts[0].Again != 1 || r.Counts[0].Note != "shavings white" || len(r.Tanks) != 1 || math.Abs(r.Tanks[0].Depths[2].In(unit.Inch)-20) > 1e-9 {
 		t.Errorf("counts %+v, tanks %+v", r.Counts, r.Tanks)
 	}
-	if body := d.get(trialAddress("Marsh 2025")); !strings.Contains(body, "something happened") {
+	if body := d.get(page.TrialAddress("Marsh 2025")); !strings.Contains(body, "something happened") {
 		t.Error("the leak is not among what may spoil the comparison")
 	}
 	for _, bad := range []url.Values{
@@ -417,19 +419,19 @@ func TestTheLog(t *testing.T) {
 		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "2", "again", "2"), form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "20.7"),
 		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-11"), form("kind", "tank", "unit", "5", "steps", "10"), form("kind", "x"),
 	} {
-		if w := d.post(logPath, bad); w.Code != http.StatusUnprocessableEntity {
+		if w := d.post(page.LogPath, bad); w.Code != http.StatusUnprocessableEntity {
 			t.Errorf("%v: %d", bad, w.Code)
 		}
 	}
-	page := d.get(logAddress("Marsh 2025", 2025))
-	f := d.form(page, logPath) // the last: a tank
-	if w := d.post(logPath, f); w.Code != http.StatusSeeOther || len(d.contents().Trials[0].Records[0].Tanks) != 0 {
+	body := d.get(page.LogAddress("Marsh 2025", 2025))
+	f := d.form(body, page.LogPath) // the last: a tank
+	if w := d.post(page.LogPath, f); w.Code != http.StatusSeeOther || len(d.contents().Trials[0].Records[0].Tanks) != 0 {
 		t.Errorf("taken away: %d", w.Code)
 	}
-	d.wants(d.post(logPath, f), http.StatusUnprocessableEntity, "look again")
+	d.wants(d.post(page.LogPath, f), http.StatusUnprocessableEntity, "look again")
 	// A reading of a wrong day is taken away too, and undone like all else.
 	on := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {"2025-03-23"}, "drop": {"1"}, "seen": {fmt.Sprint(d.contents().Change)}}
-	if w := d.post(readPath, on); w.Code != http.StatusSeeOther || d.read("2", "2025-03-23") != nil {
+	if w := d.post(page.ReadPath, on); w.Code != http.StatusSeeOther || d.read("2", "2025-03-23") != nil {
 		t.Errorf("a reading taken away: %d", w.Code)
 	}
 }
@@ -505,7 +507,7 @@ func TestTheWalkedTrial(t *testing.T) {
 	if !eval[bool](b, `document.getElementById("beside").innerText.includes("live: a trial of the workbook")`) {
 		t.Error("the page Evidence does not mark it")
 	}
-	b.open(readPath + "?trial=Fen+valves&season=2025")
+	b.open(page.ReadPath + "?trial=Fen+valves&season=2025")
 	b.until(`document.documentElement?.classList.contains("js") === true && document.getElementById("readings") !== null`)
 	set("date", "2025-03-28")
 	b.until(`document.getElementById("sum").innerText.startsWith("8 of 8")`)
@@ -582,7 +584,7 @@ func FuzzTrialForms(f *testing.F) {
 	d := atTrial(f, false, marsh(true))
 	f.Fuzz(func(t *testing.T, read, plan, decision string) {
 		d := atDesk{t, d.Handler, d.book}
-		texts := map[string]string{readPath: read, "/trials/new": plan, "/trials/decide": decision, "/trials/take": plan, logPath: decision, springPath: decision}
+		texts := map[string]string{page.ReadPath: read, "/trials/new": plan, "/trials/decide": decision, "/trials/take": plan, page.LogPath: decision, springPath: decision}
 		for _, at := range trialFormPaths {
 			text, given := texts[at]
 			if !given {
@@ -595,7 +597,7 @@ func FuzzTrialForms(f *testing.F) {
 			if n := q.Get("replicates") + q.Get("seasons"); len(n) > 3 {
 				continue // large trials take long, and tell nothing more
 			}
-			if at == readPath {
+			if at == page.ReadPath {
 				q.Set("trial", "Marsh 2025")
 			} else if at != "/trials/new" {
 				q.Set("name", "Marsh 2025")
@@ -619,11 +621,11 @@ func TestRulesOfTheSpring(t *testing.T) {
 		x.Days = append(x.Days, weather.Day{Date: day(2025, 2, 1+i), Min: &cold, Max: &warm})
 	}
 	d := atTrial(t, false, x)
-	page := trialAddress("Marsh 2025")
-	if body := d.get(page); !strings.Contains(body, "a long season") || !strings.Contains(body, "From February 1 to April 30") {
+	body := page.TrialAddress("Marsh 2025")
+	if body := d.get(body); !strings.Contains(body, "a long season") || !strings.Contains(body, "From February 1 to April 30") {
 		t.Fatal("the usual rules do not stand")
 	}
-	f := d.form(d.get(page), springPath)
+	f := d.form(d.get(body), springPath)
 	f.Set("long", "120")
 	f.Set("hot", "50") // °F, 10 °C
 	if w := d.post(springPath, f); w.Code != http.StatusSeeOther {
@@ -633,17 +635,17 @@ func TestRulesOfTheSpring(t *testing.T) {
 	if r == nil || r.LongFrom != 120 || math.Abs(float64(r.Hot)-10) > 1e-9 || r.Freeze != 0 || r.Base != weather.Usual().Base || r.From != weather.Usual().From {
 		t.Errorf("%+v", r)
 	}
-	if body := d.get(page); !strings.Contains(body, "a usual season") || len(d.contents().Trials[0].Records[0].Readings) == 0 {
+	if body := d.get(body); !strings.Contains(body, "a usual season") || len(d.contents().Trials[0].Records[0].Readings) == 0 {
 		t.Error("the season is classed as before, or its readings are lost")
 	}
 	for key, bad := range map[string]string{"from": "31 Feb", "freeze": "cold", "hot-days": "0", "short": "200", "base": "400"} {
-		g := d.form(d.get(page), springPath)
+		g := d.form(d.get(body), springPath)
 		g.Set(key, bad)
 		if w := d.post(springPath, g); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `value="`+bad+`"`) {
 			t.Errorf("%s = %s: %d", key, bad, w.Code)
 		}
 	}
-	f = d.form(d.get(page), springPath)
+	f = d.form(d.get(body), springPath)
 	f.Set("do", "usual")
 	if w := d.post(springPath, f); w.Code != http.StatusSeeOther || d.contents().Trials[0].Rules != nil {
 		t.Errorf("%d: the usual rules are not back", w.Code)
@@ -655,7 +657,7 @@ func TestLayoutFromAFile(t *testing.T) {
 	x := marsh(false)
 	x.Question = nil
 	d := atTrial(t, false, x)
-	if !strings.Contains(d.get(trialAddress("Marsh 2025")), "/trials/layout?name=Marsh") {
+	if !strings.Contains(d.get(page.TrialAddress("Marsh 2025")), "/trials/layout?name=Marsh") {
 		t.Error("the page of the trial does not lead to its layout")
 	}
 	if body := d.get("/trials/layout?name=Marsh+2025"); strings.Count(body, "check-valve spout each season") != 4 || !strings.Contains(body, "field-sheets.pdf") {

@@ -18,12 +18,13 @@ import (
 	trials "spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
 
 // sheetLinks are the field sheets of a trial's seasons.
-func (s *site) sheetLinks(t trials.Trial) []link {
+func (s *site) sheetLinks(t trials.Trial) []page.Link {
 	v := s.Voice
-	var list []link
+	var list []page.Link
 	blind := t.Question != nil && t.Question.Blind
 	for _, r := range t.Records {
 		to := func(kind string, hide bool) string {
@@ -35,11 +36,11 @@ func (s *site) sheetLinks(t trials.Trial) []link {
 		}
 		year := v.Year(r.Season)
 		if blind {
-			list = append(list, link{Name: v.Text("%s, codes alone, to print (PDF)", year), Href: to("pdf", true)},
-				link{Name: v.Text("%s, codes alone, to fill in (XLSX)", year), Href: to("xlsx", true)})
+			list = append(list, page.Link{Name: v.Text("%s, codes alone, to print (PDF)", year), Href: to("pdf", true)},
+				page.Link{Name: v.Text("%s, codes alone, to fill in (XLSX)", year), Href: to("xlsx", true)})
 		}
-		list = append(list, link{Name: v.Text("%s, with practices, to print (PDF)", year), Href: to("pdf", false)},
-			link{Name: v.Text("%s, with practices, to fill in (XLSX)", year), Href: to("xlsx", false)})
+		list = append(list, page.Link{Name: v.Text("%s, with practices, to print (PDF)", year), Href: to("pdf", false)},
+			page.Link{Name: v.Text("%s, with practices, to fill in (XLSX)", year), Href: to("xlsx", false)})
 	}
 	return list
 }
@@ -47,16 +48,16 @@ func (s *site) sheetLinks(t trials.Trial) []link {
 // fieldSheets answers with the field sheets of a season.
 func (s *site) fieldSheets(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
-	t, ok := s.findTrial(q.Get("name"))
+	t, ok := s.Trial(q.Get("name"))
 	year, err := strconv.Atoi(q.Get("season"))
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	if !ok || err != nil || name != "field-sheets" {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
 	f := report.Field{Trial: design.Coded(t, s.Input.Practices), Season: year, Set: s.Input.Practices, Hide: q.Get("hide") != "", V: s.Voice, Version: s.Version}
 	if err := f.Check(); err != nil {
-		http.Error(w, strings.Join(s.said(faultsOf(err)), "\n"), http.StatusNotFound)
+		http.Error(w, strings.Join(s.Said(page.Faults(err)), "\n"), http.StatusNotFound)
 		return
 	}
 	var data []byte
@@ -73,7 +74,7 @@ func (s *site) fieldSheets(w http.ResponseWriter, r *http.Request) {
 		err = sheet.WriteXLSX(&b, sheet.FieldTables(t, year, code, show.VolumeUnit(s.Voice))...)
 		data, mime = b.Bytes(), "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 	default:
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
 	if err != nil {
@@ -81,7 +82,7 @@ func (s *site) fieldSheets(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Disposition", `attachment; filename="field-sheets-`+strconv.Itoa(year)+"."+kind+`"`)
-	send(w, r, mime, data)
+	page.Send(w, r, mime, data)
 }
 
 // takenTrial is the form that takes a file of a trial in.
@@ -103,7 +104,7 @@ type unusual struct {
 // they answer all of it.
 func (s *site) doubts(t trials.Trial, q url.Values) (list []unusual, answers []book.Item, open bool) {
 	var known []string
-	for _, a := range s.have.Answers {
+	for _, a := range s.Have.Answers {
 		known = append(known, a.ID)
 	}
 	for _, d := range t.Doubts(s.Now().Year() + 1).Open(known) {
@@ -122,52 +123,43 @@ type faultyRow struct {
 	Faults    []string
 }
 
-func (s *site) takingTrial(w http.ResponseWriter, r *http.Request, q url.Values, t trouble, faulty ...faultyRow) {
+func (s *site) takingTrial(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, faulty ...faultyRow) {
 	s.takePage(w, r, q, t, takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Faulty: faulty})
 }
 
-func (s *site) takePage(w http.ResponseWriter, r *http.Request, q url.Values, t trouble, b takenTrial) {
+func (s *site) takePage(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, b takenTrial) {
 	v := s.Voice
-	x, ok := s.findTrial(q.Get("name"))
-	b.Name, b.Href = x.Name, trialAddress(x.Name)
+	x, ok := s.Trial(q.Get("name"))
+	b.Name, b.Href = x.Name, page.TrialAddress(x.Name)
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
-	s.show(w, "taketrial", v.Text("Take in a file of %s", x.Name), sheetPage{Here: "/trials", trouble: t, Seen: seenIn(q),
-		Back: &link{Name: v.Text("Back to the trial %s", x.Name), Href: trialAddress(x.Name)},
+	s.Show(w, "taketrial", v.Text("Take in a file of %s", x.Name), page.Page{Here: "/trials", Trouble: t, Seen: page.Seen(q),
+		Back: &page.Link{Name: v.Text("Back to the trial %s", x.Name), Href: page.TrialAddress(x.Name)},
 		Lead: []string{v.Text("Readings, events, measured dumps, tanks, counts of taps, temperatures or a season table, told by their columns; all of it is taken in, or nothing. The field spreadsheet, filled in, is such a file.")},
 		Body: b})
-}
-
-// seenIn is the change that a form was made from; 0 where it does not say.
-func seenIn(q url.Values) int64 {
-	n, err := strconv.ParseInt(q.Get(seenKey), 10, 64)
-	if err != nil || n < 0 {
-		return 0
-	}
-	return n
 }
 
 // takeTrial takes a file of a trial in, all of it or nothing.
 func (s *site) takeTrial(w http.ResponseWriter, r *http.Request) {
 	q := r.PostForm
-	t, ok := s.findTrial(q.Get("name"))
+	t, ok := s.Trial(q.Get("name"))
 	if !ok {
-		s.missing(w, r)
+		s.Missing(w, r)
 		return
 	}
 	name, data := "pasted.tsv", []byte(strings.ToValidUTF8(q.Get("pasted"), "\uFFFD"))
 	if f, header, err := r.FormFile("file"); err == nil {
 		defer f.Close()
 		if data, err = io.ReadAll(f); err != nil {
-			s.takingTrial(w, r, q, trouble{Faults: []string{s.Voice.Text("This form could not be read: %s", err.Error())}, Code: http.StatusBadRequest})
+			s.takingTrial(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("This form could not be read: %s", err.Error())}, Code: http.StatusBadRequest})
 			return
 		}
 		name = header.Filename
 	}
 	if len(bytes.TrimSpace(data)) == 0 {
-		s.takingTrial(w, r, q, trouble{Faults: []string{s.Voice.Text("Choose a file, or paste rows with their header.")}, Code: http.StatusUnprocessableEntity})
+		s.takingTrial(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Choose a file, or paste rows with their header.")}, Code: http.StatusUnprocessableEntity})
 		return
 	}
 	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, name, data)
@@ -175,39 +167,29 @@ func (s *site) takeTrial(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		list, answers, open := s.doubts(said, q)
 		if open {
-			s.takePage(w, r, q, trouble{Faults: []string{s.Voice.Text("Something is unusual. Nothing was kept: say of each that it is meant, or correct it.")},
+			s.takePage(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Something is unusual. Nothing was kept: say of each that it is meant, or correct it.")},
 				Code: http.StatusUnprocessableEntity}, takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Asked: list})
 			return
 		}
-		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name), Seen: seen(r), Replace: q.Get("replace") != ""}, append(book.TrialItems(said), answers...)...)
+		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name), Seen: page.Seen(r.PostForm), Replace: q.Get("replace") != ""}, append(book.TrialItems(said), answers...)...)
 	}
 	if err != nil {
-		tr, at := s.troubled(err, nil)
-		rows, rest := s.faultyRows(data, faultsOf(err))
+		tr, at := s.Troubled(err, nil)
+		rows, rest := s.faultyRows(data, page.Faults(err))
 		if len(rows) > 0 && tr.Theirs == nil {
-			tr.Faults = append([]string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", len(faultsOf(err)))}, rest...)
+			tr.Faults = append([]string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", len(page.Faults(err)))}, rest...)
 		}
 		if at > 0 {
-			q.Set(seenKey, strconv.FormatInt(at, 10))
+			q.Set(page.SeenKey, strconv.FormatInt(at, 10))
 		}
 		s.takingTrial(w, r, q, tr, rows...)
 		return
 	}
 	next := url.Values{"name": {t.Name}}
 	if saved.Change > 0 {
-		next.Set(seenKey, strconv.FormatInt(saved.Change, 10))
+		next.Set(page.SeenKey, strconv.FormatInt(saved.Change, 10))
 	}
-	s.takePage(w, r, next, trouble{}, takenTrial{Taken: s.tookIn(saved), Notes: s.Voice.Notes(notes)})
-}
-
-// written are the kinds of what is written down of a trial: one is told by its key, more by their number.
-var written = []struct {
-	kind      book.Kind
-	text, one string
-}{
-	{book.Reading, "%d readings", "the reading %s"}, {book.Event, "%d events", "the event %s"}, {book.Calibration, "%d measured dumps", "the measured dump %s"},
-	{book.Tank, "%d tanks", "the tank %s"}, {book.Count, "%d counts of taps", "the count of taps %s"}, {book.Weather, "%d years of temperatures", "the temperatures %s"},
-	{book.Sums, "%d season tables", "the season table %s"}, {book.Decision, "%d decisions", "the decision %s"},
+	s.takePage(w, r, next, page.Trouble{}, takenTrial{Taken: s.tookIn(saved), Notes: s.Voice.Notes(notes)})
 }
 
 // tookIn counts what a file brought, kind by kind.
@@ -216,20 +198,12 @@ func (s *site) tookIn(saved book.Saved) (list []string) {
 	for _, part := range []struct {
 		list []book.Touched
 		text string
-	}{{saved.Added, "stored: %s"}, {saved.Replaced, "put in the place of others: %s"}, {saved.Unchanged, "there already, with the same content: %s"}} {
-		var kinds []string
-		for _, k := range written {
-			n := 0
-			for _, t := range part.list {
-				if t.Kind == k.kind {
-					n++
-				}
-			}
-			if n > 0 {
-				kinds = append(kinds, v.Text(k.text, n))
-			}
-		}
-		if kinds != nil {
+	}{
+		{saved.Added, "stored: %s"},
+		{saved.Replaced, "put in the place of others: %s"},
+		{saved.Unchanged, "there already, with the same content: %s"},
+	} {
+		if kinds, _ := s.Counted(part.list, 1); kinds != nil {
 			list = append(list, v.Text(part.text, v.List(kinds)))
 		}
 	}
@@ -246,7 +220,7 @@ func (s *site) faultyRows(data []byte, faults note.Faults) (rows []faultyRow, re
 	at := map[string]int{}
 	for _, n := range faults {
 		if n.Where.Row == 0 {
-			rest = append(rest, s.said(note.Faults{n})...)
+			rest = append(rest, s.Said(note.Faults{n})...)
 			continue
 		}
 		where := strconv.Itoa(n.Where.Row)
@@ -264,7 +238,7 @@ func (s *site) faultyRows(data []byte, faults note.Faults) (rows []faultyRow, re
 			rows = append(rows, row)
 		}
 		column := n.Where.Column
-		said := strings.Join(s.said(note.Faults{n}), " ")
+		said := strings.Join(s.Said(note.Faults{n}), " ")
 		rows[i].Faults = append(rows[i].Faults, cmp.Or(strings.TrimPrefix(column+": "+said, ": "), said))
 	}
 	return slices.Clip(rows), rest

@@ -14,6 +14,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
+	"spile/internal/view/web/page"
 )
 
 // twice is what two people do who both have a form of the workbook open: the first saves, then the second.
@@ -31,7 +32,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 	same := func(f url.Values) func(atDesk) url.Values {
 		return func(d atDesk) url.Values {
 			own := maps.Clone(f)
-			own.Set(seenKey, "2")
+			own.Set(page.SeenKey, "2")
 			return own
 		}
 	}
@@ -70,23 +71,23 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 			says: []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
 		"/sugarbush/keep": {page: func(d atDesk) url.Values { return sent(t, d.get("/sugarbush?of=Quillback+Ridge"), "/sugarbush") }, first: map[string]string{"h.cash": "1234"}, second: map[string]string{"h.cash": "5678"},
 			says: []string{"Ada changed the sugarbush Quillback Ridge", "<td>1234</td><td>5678</td>"}},
-		readPath: {page: same(typing("2", on)), first: map[string]string{"amount.0": "531"}, second: map[string]string{"amount.0": "513"},
+		page.ReadPath: {page: same(typing("2", on)), first: map[string]string{"amount.0": "531"}, second: map[string]string{"amount.0": "513"},
 			says: []string{"Stored: 531 dumps", "Typed now: 513 dumps"}},
 		"/trials/new": {page: form("/trials/new", "/trials/new"), first: map[string]string{"name": "Fen", "site": "Fen"}, second: map[string]string{"name": "Fen", "site": "Bog"}, code: http.StatusUnprocessableEntity,
 			says: []string{"There is a trial Fen already"}},
-		"/trials/decide": {page: form(trialAddress("Marsh 2025"), "/trials/decide"), first: map[string]string{"do": "out", "reason": "read wrong"}, second: map[string]string{"do": "keep", "reason": "a reset"},
+		"/trials/decide": {page: form(page.TrialAddress("Marsh 2025"), "/trials/decide"), first: map[string]string{"do": "out", "reason": "read wrong"}, second: map[string]string{"do": "keep", "reason": "a reset"},
 			says: []string{"Ada changed the decision Marsh 2025", "taken out: read wrong"}},
 		"/trials/take": {page: form("/trials/take?name=Marsh+2025", "/trials/take"), first: map[string]string{"pasted": "unit\tdate\tcounter\n1\t2025-04-02\t900\n"},
 			second: map[string]string{"replace": "yes", "pasted": "unit\tdate\tcounter\n1\t2025-04-02\t901\n"}, says: []string{"Ada changed the reading Marsh 2025, 1"}},
-		logPath: {page: same(season), first: log("kind", "tank", "unit", "5", "steps", "10 25"), second: log("kind", "tank", "unit", "5", "steps", "10 26"),
+		page.LogPath: {page: same(season), first: log("kind", "tank", "unit", "5", "steps", "10 25"), second: log("kind", "tank", "unit", "5", "steps", "10 26"),
 			says: []string{"written down already", "holds 25 gal"}},
-		logPath + " dump": {page: same(season), first: log("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0.81"), second: log("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0.82"),
+		page.LogPath + " dump": {page: same(season), first: log("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0.81"), second: log("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0.82"),
 			says: []string{"written down already", "0.81"}},
-		logPath + " taps": {page: same(season), first: log("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21"), second: log("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "20"),
+		page.LogPath + " taps": {page: same(season), first: log("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21"), second: log("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "20"),
 			says: []string{"written down already", "21 taps"}},
-		logPath + " event": {page: same(season), first: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4"), second: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-13", "units", "4"),
+		page.LogPath + " event": {page: same(season), first: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4"), second: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-13", "units", "4"),
 			says: []string{"written down already"}},
-		springPath: {page: form(trialAddress("Marsh 2025"), springPath), first: map[string]string{"hot": "47"}, second: map[string]string{"hot": "53"},
+		springPath: {page: form(page.TrialAddress("Marsh 2025"), springPath), first: map[string]string{"hot": "47"}, second: map[string]string{"hot": "53"},
 			says: []string{"Ada changed the trial Marsh 2025", "<td>47</td><td>53</td>"}},
 	}
 	d := sit(t, true)
@@ -108,7 +109,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 			x := marsh(false)
 			x.Days = []weather.Day{{Date: day(2025, 3, 1), Min: new(unit.Celsius.Of(-4)), Max: new(unit.Celsius.Of(6))}}
 			d := sit(t, true)
-			again := &desk{Config: first.Config, memo: first.memo, pages: first.pages, assets: first.assets} // which need not fit anew
+			again := &desk{Config: first.Config, memo: first.memo, kit: first.kit} // which need not fit anew
 			again.Book = d.book
 			d.Handler = tongues[*desk]{"en", map[string]*desk{"en": again}}
 			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "trial"}, book.TrialItems(x)...); err != nil {
@@ -125,7 +126,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 				switch path {
 				case "/take":
 					text := strings.Replace(string(tomlOfScenario()), "\nwage = ", "\n"+f.Get("toml")+" # ", 1)
-					return d.upload("p.toml", text, url.Values{"replace": {"yes"}, seenKey: f[seenKey]})
+					return d.upload("p.toml", text, url.Values{"replace": {"yes"}, page.SeenKey: f[page.SeenKey]})
 				case "/prices/list":
 					f.Set("text", strings.Replace(f.Get("text"), "\nwage = ", "\nwage = "+f.Get("wage")+" # ", 1))
 				}
@@ -174,10 +175,10 @@ func TestASugarbushOfTwo(t *testing.T) {
 	}
 	d.wants(d.post("/sugarbush/keep", again), http.StatusSeeOther)
 	anew := maps.Clone(again)
-	anew.Set(seenKey, "0") // as the empty form and one read from a file have it
+	anew.Set(page.SeenKey, "0") // as the empty form and one read from a file have it
 	anew.Set("h.cash", "99")
-	if f := sent(t, d.get("/sugarbush"), "/sugarbush"); f.Get(seenKey) != "0" {
-		t.Errorf("the empty form was made from change %q", f.Get(seenKey))
+	if f := sent(t, d.get("/sugarbush"), "/sugarbush"); f.Get(page.SeenKey) != "0" {
+		t.Errorf("the empty form was made from change %q", f.Get(page.SeenKey))
 	}
 	d.wants(d.post("/sugarbush/keep", anew), http.StatusConflict, "<td>5678</td><td>99</td>")
 }
@@ -199,7 +200,7 @@ func TestANameThatIsTaken(t *testing.T) {
 	}
 	d.wants(d.post("/rule", rule), http.StatusSeeOther)
 	rule.Set("reason", "asked in June")
-	rule.Set(seenKey, fmt.Sprint(d.contents().Change)) // another new rule, by one who might have seen the first
+	rule.Set(page.SeenKey, fmt.Sprint(d.contents().Change)) // another new rule, by one who might have seen the first
 	d.wants(d.post("/rule", rule), http.StatusUnprocessableEntity, "There is a rule of yours for this case already")
 	if r := d.contents().Rules; len(r) != 1 || r[0].Reason != "asked in May" {
 		t.Errorf("%+v", r)

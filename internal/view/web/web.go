@@ -1,18 +1,15 @@
 // Package web serves the workbench: pages over one input, where any assumption can be tried. What is tried stands in
 // the page's address; the input itself never changes. Over a workbook there are pages that edit it besides, and each
-// change makes the pages anew.
+// change makes the pages anew. The package is the door: it knows the rooms and leads to them, and what is done in one
+// stands in its own package.
 package web
 
 import (
-	"bytes"
 	"cmp"
 	"context"
-	"crypto/sha256"
-	_ "embed"
-	"encoding/hex"
+	"embed"
 	"errors"
 	"fmt"
-	"html/template"
 	"net"
 	"net/http"
 	"slices"
@@ -21,10 +18,9 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
-	"spile/internal/note"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
-	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
 
 // Config is what the workbench stands on.
@@ -41,32 +37,21 @@ type Config struct {
 
 // site is one workbench. It does not change once made.
 type site struct {
-	Config
-	memo     *advice.Memo
-	desk     *desk          // nil: over files
-	have     book.Contents  // of the workbook
-	idle     note.Faults    // why the workbook gives no answer; base is nil then
-	base     *advice.Advice // of the input as it stands
-	baseView *show.View
+	*page.Site
+	phones   *Phones
 	settings []*setting // everything that can be tried, in the order of an address
 	byKey    map[string]*setting
-	pages    *template.Template
-	assets   map[string]asset
-	h        http.Handler // of a desk: what answers
-	patterns []string     // of what it answers
-	phone    *phone       // that is answered, over the network; nil: this machine
 }
 
-type asset struct {
-	kind, tag string
-	body      []byte
-}
-
-//go:embed asset/page.js
-var script []byte
+//go:embed *.html *.css *.js
+var files embed.FS
 
 // New is the workbench. The error is note.Faults where the input itself is at fault.
 func New(c Config) (http.Handler, error) {
+	c.Voice = cmp.Or(c.Voice, say.In("en"))
+	if c.Now == nil {
+		c.Now = time.Now
+	}
 	if c.Book != nil {
 		desks, err := speak(c, newDesk)
 		if c.Phones != nil {
@@ -74,183 +59,121 @@ func New(c Config) (http.Handler, error) {
 		}
 		return desks, err
 	}
-	return speak(c, func(c Config, memo *advice.Memo) (http.Handler, error) {
-		s, err := newSite(c, memo)
-		if err != nil {
-			return nil, err
-		}
-		return s.handler(), nil
-	})
+	return speak(c, overFiles)
 }
 
-func newSite(c Config, memo *advice.Memo) (*site, error) {
-	c.Voice = cmp.Or(c.Voice, say.In("en"))
-	s := &site{Config: c, memo: memo, assets: assets()}
-	var err error
-	if s.pages, err = s.templates(); err != nil {
+// state is the workbench over one state of what it stands on.
+type state struct {
+	*site
+	http.Handler
+	patterns []string // of what is answered
+}
+
+func overFiles(c Config, memo *advice.Memo) (*state, error) {
+	kit, err := c.kit()
+	if err != nil {
 		return nil, err
 	}
-	return s, s.work()
+	s := c.site(kit, memo)
+	s.Input = c.Input
+	if err := s.work(); err != nil {
+		return nil, err
+	}
+	return c.open(s), nil
+}
+
+// kit is what pages are made with in the language of the call.
+func (c Config) kit() (*page.Kit, error) {
+	return page.NewKit(c.Voice, c.Version, c.Book != nil, files)
+}
+
+// site is the floor of the rooms, with nothing on it yet.
+func (c Config) site(kit *page.Kit, memo *advice.Memo) *site {
+	return &site{Site: &page.Site{Kit: kit, Memo: memo, Book: c.Book, Who: c.Who, Now: c.Now}, phones: c.Phones}
 }
 
 // work answers the input as it stands, and lists what can be tried.
 func (s *site) work() error {
-	var err error
-	if s.base, err = s.memo.Ranked(s.Input); err != nil {
-		return err
-	}
-	s.baseView = show.Of(s.base, s.Voice)
-	s.settings = s.tryable()
-	s.byKey = map[string]*setting{}
-	for _, t := range s.settings {
-		s.byKey[t.key] = t
-	}
-	return nil
-}
-
-//go:embed asset/edit.css
-var editing []byte
-
-func assets() map[string]asset {
-	return map[string]asset{
-		"style.css": newAsset("text/css; charset=utf-8", slices.Concat([]byte(report.Stylesheet()), editing, trialStyle)),
-		"page.js":   newAsset("text/javascript; charset=utf-8", script),
-		"field.js":  newAsset("text/javascript; charset=utf-8", fieldScript),
-	}
-}
-
-func newAsset(kind string, body []byte) asset { return asset{kind, digest(body), body} }
-
-func digest(body []byte) string {
-	sum := sha256.Sum256(body)
-	return hex.EncodeToString(sum[:8])
-}
-
-func (s *site) handler() http.Handler {
-	mux := &routes{ServeMux: http.NewServeMux()}
-	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
-		front := s.nav()[0].path
-		if s.base == nil {
-			front = "/workbook" // where it begins
+	err := s.Answer()
+	if err == nil {
+		s.settings = s.tryable()
+		s.byKey = map[string]*setting{}
+		for _, t := range s.settings {
+			s.byKey[t.key] = t
 		}
-		http.Redirect(w, r, withQuery(front, r.URL.RawQuery), http.StatusFound)
-	})
-	if s.base != nil {
-		s.answers(mux)
 	}
-	if s.desk != nil {
-		s.edits(mux)
+	for _, p := range s.nav() {
+		s.Places = append(s.Places, page.Place{Path: p.path, Name: p.name})
+	}
+	return err
+}
+
+// ifAnswered are pages that are there only while the workbook gives an answer.
+var ifAnswered = []string{
+	"/profit", "/sure", "/next-trial", "/gains", "/rotation", "/evidence", "/sugarbush", "/handout",
+}
+
+// open opens the rooms.
+func (c Config) open(s *site) *state {
+	m := page.NewRoutes(s.Site)
+	m.Get("/{$}", func(w http.ResponseWriter, r *http.Request) {
+		front := "/workbook" // where it begins
+		if s.Base != nil {
+			front = s.Places[0].Path
+		}
+		http.Redirect(w, r, page.WithQuery(front, r.URL.RawQuery), http.StatusFound)
+	})
+	if s.Base != nil {
+		s.answers(m)
+	}
+	if s.Book != nil {
+		s.edits(m)
 		// A page that was open when the last study or the prices were taken away: the workbook says what is lacking.
-		for _, path := range []string{"/profit", "/sure", "/next-trial", "/gains", "/rotation", "/evidence", "/sugarbush", "/handout"} {
-			if !slices.Contains(mux.patterns, "GET "+path) {
-				mux.HandleFunc("GET "+path, func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/workbook", http.StatusFound) })
+		for _, path := range ifAnswered {
+			if !m.Has(path) {
+				m.Get(path, func(w http.ResponseWriter, r *http.Request) {
+					http.Redirect(w, r, "/workbook", http.StatusFound)
+				})
 			}
 		}
 	}
-	mux.HandleFunc("GET /asset/{file}", s.asset)
-	mux.HandleFunc("GET /language/{language}", s.choose)
-	mux.HandleFunc("GET /", s.missing)
-	s.patterns = mux.patterns
-	return s.guard(http.NewCrossOriginProtection().Handler(mux))
+	m.Get("/asset/{file}", s.ServeAsset)
+	m.Get("/language/{language}", s.Choose)
+	m.Get("/", s.Missing)
+	return &state{s, page.Guard(s.Voice, c.ours, m), m.Patterns}
 }
 
-// routes is a mux that knows what it answers.
-type routes struct {
-	*http.ServeMux
-	patterns []string
-}
-
-func (m *routes) HandleFunc(pattern string, do func(http.ResponseWriter, *http.Request)) {
-	m.patterns = append(m.patterns, pattern)
-	m.ServeMux.HandleFunc(pattern, do)
-}
-
-func (s *site) asset(w http.ResponseWriter, r *http.Request) {
-	a, ok := s.assets[r.PathValue("file")]
-	if !ok {
-		s.missing(w, r)
-		return
+// ours is true of the names that the workbench on this machine answers for.
+func (c Config) ours(host string) bool {
+	if name, _, err := net.SplitHostPort(host); err == nil {
+		host = name
 	}
-	if r.URL.Query().Get("v") == a.tag {
-		w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
-	}
-	send(w, r, a.kind, a.body)
+	host = strings.Trim(host, "[]")
+	ip := net.ParseIP(host)
+	return strings.EqualFold(host, "localhost") || ip != nil && ip.IsLoopback() || slices.Contains(c.Hosts, host)
 }
 
 // answers are the pages that show what the input says.
-func (s *site) answers(mux *routes) {
+func (s *site) answers(m *page.Routes) {
 	for _, p := range s.nav() {
 		if p.fields == nil {
 			continue
 		}
-		mux.HandleFunc("GET "+p.path, s.page(p))
+		m.Get(p.path, s.page(p))
 		if p.closer = true; p.needs() != 0 {
 			p.links = nil
-			mux.HandleFunc("GET "+p.address(), s.page(p))
+			m.Get(p.address(), s.page(p))
 		}
 	}
-	if s.priced() {
-		mux.HandleFunc("GET /profit/budget/{option...}", s.budget)
-		s.bushRoutes(mux)
+	if s.Priced() {
+		m.Get("/profit/budget/{option...}", s.budget)
+		s.bushRoutes(m)
 	}
-	mux.HandleFunc("GET /figure/{file}", s.figure)
-	mux.HandleFunc("GET /table/{file}", s.table)
-	mux.HandleFunc("GET /report.html", s.report(htmlType, report.HTML))
-	mux.HandleFunc("GET /report.pdf", s.report(pdfType, report.PDF))
-	mux.HandleFunc("GET /slides.pdf", s.report(pdfType, report.Slides))
-}
-
-const (
-	htmlType = "text/html; charset=utf-8"
-	pdfType  = "application/pdf"
-	xlsxType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-)
-
-// guard lets in only requests that ask for a name of ours (another site cannot point its own name here and read what
-// is served), and sends the headers that keep a page to itself.
-func (s *site) guard(next http.Handler) http.Handler {
-	return s.guardFor(func(host string) bool {
-		if name, _, err := net.SplitHostPort(host); err == nil {
-			host = name
-		}
-		host = strings.Trim(host, "[]")
-		ip := net.ParseIP(host)
-		return strings.EqualFold(host, "localhost") || ip != nil && ip.IsLoopback() || slices.Contains(s.Hosts, host)
-	}, next)
-}
-
-func (s *site) guardFor(ours func(host string) bool, next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		// Figures carry one style attribute, so those are let in; a style or script element is not.
-		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; "+
-			"font-src data:; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "same-origin")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
-		h.Set("Cache-Control", "no-cache")
-		if !ours(r.Host) {
-			http.Error(w, s.Voice.Text("This workbench does not answer for the name %s.", r.Host), http.StatusMisdirectedRequest)
-			return
-		}
-		next.ServeHTTP(w, r)
-	})
-}
-
-// send answers with a body, or with nothing where the reader has it already.
-func send(w http.ResponseWriter, r *http.Request, kind string, body []byte) {
-	w.Header().Set("Content-Type", kind)
-	w.Header().Set("ETag", `"`+digest(body)+`"`)
-	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
-}
-
-func withQuery(path, query string) string {
-	if query == "" {
-		return path
-	}
-	return path + "?" + query
+	m.Get("/figure/{file}", s.figure)
+	m.Get("/table/{file}", s.table)
+	m.Get("/report.html", s.report(page.HTML, report.HTML))
+	m.Get("/report.pdf", s.report(page.PDF, report.PDF))
+	m.Get("/slides.pdf", s.report(page.PDF, report.Slides))
 }
 
 // Serve answers on a listener until the context ends, then lets requests finish.

@@ -24,6 +24,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/view/say"
+	"spile/internal/view/web/page"
 )
 
 // scenario is the invented scenario of package demo.
@@ -43,15 +44,18 @@ var scenario = sync.OnceValue(func() advice.Input {
 	return advice.Usual(in)
 })
 
-var priced = sync.OnceValue(func() *site {
-	s, err := newSite(Config{Input: scenario(), Version: "test"}, new(advice.Memo))
+// fresh is a workbench over files that has answered nothing yet.
+func fresh(in advice.Input) *state {
+	s, err := overFiles(Config{Input: in, Version: "test", Voice: say.In("en")}, new(advice.Memo))
 	if err != nil {
 		panic(err)
 	}
 	return s
-})
+}
 
-var served = sync.OnceValue(func() http.Handler { return priced().handler() })
+var priced = sync.OnceValue(func() *state { return fresh(scenario()) })
+
+func served() http.Handler { return priced() }
 
 // long marks a test that finds nothing more under the race detector, which runs the short ones.
 func long(t *testing.T) {
@@ -310,7 +314,7 @@ func TestBadInputLeavesTheLastGoodAnswer(t *testing.T) {
 func TestExtremes(t *testing.T) {
 	long(t)
 	for _, set := range priced().settings {
-		if set.kind != number {
+		if set.kind != page.Number {
 			continue
 		}
 		for _, x := range []string{"-1", "0", "0.0001", "999999999", "100"} {
@@ -445,6 +449,7 @@ func TestHeaders(t *testing.T) {
 			t.Errorf("%s: %q, then %d", address, tag, again.Code)
 		}
 	}
+	script := ask(served(), "GET", "/asset/page.js").Body.Bytes()
 	if lines := bytes.Count(script, []byte("\n")); lines > 100 {
 		t.Errorf("the script has %d lines", lines)
 	}
@@ -515,13 +520,10 @@ func TestHostileNames(t *testing.T) {
 // The same question has the same answer, byte for byte, whoever asked before.
 func TestSameBytes(t *testing.T) {
 	long(t)
-	other, err := newSite(Config{Input: scenario(), Version: "test"}, new(advice.Memo))
-	if err != nil {
-		t.Fatal(err)
-	}
+	other := fresh(scenario())
 	for _, address := range []string{"/profit?wage=31&without=freak-season", "/gains/closer", "/report.html"} {
 		a := ask(served(), "GET", address).Body.Bytes()
-		if b := ask(other.handler(), "GET", address).Body.Bytes(); !bytes.Equal(a, b) {
+		if b := ask(other, "GET", address).Body.Bytes(); !bytes.Equal(a, b) {
 			t.Errorf("%s differs", address)
 		}
 	}
@@ -536,11 +538,11 @@ func TestEveryWordIsSaid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	given := []string{"spile", "SVG", "PNG", "PDF", "CSV", "XLSX", in.Prices.Currency, languages["fr"]} // the name, kinds of file, what the files hold
+	given := []string{"spile", "SVG", "PNG", "PDF", "CSV", "XLSX", in.Prices.Currency, page.Languages["fr"]} // the name, kinds of file, what the files hold
 	for _, s := range in.Studies {
 		given = append(given, s.Name, s.Site)
 		for _, c := range s.Caveats {
-			given = append(given, string(c))
+			given = append(given, string(c), strings.ReplaceAll(string(c), "-", " "))
 		}
 	}
 	for _, s := range in.Sources {
@@ -631,11 +633,7 @@ func FuzzTry(f *testing.F) {
 
 // Several readers at once, each with a question of their own, get what each would get alone.
 func TestManyAtOnce(t *testing.T) {
-	fresh, err := newSite(Config{Input: scenario(), Version: "test"}, new(advice.Memo))
-	if err != nil {
-		t.Fatal(err)
-	}
-	h := fresh.handler()
+	h := fresh(scenario())
 	addresses := []string{"/profit", "/profit?wage=31", "/gains?without=freak-season", "/rotation?discount=9", "/evidence", "/profit?wage=31", "/figure/net.svg?wage=12", "/table/gains.csv"}
 	got := make([]string, len(addresses))
 	var all sync.WaitGroup

@@ -19,18 +19,19 @@ import (
 	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
+	"spile/internal/view/web/page"
 )
 
 // setting is one thing that can be tried. Its value is a list of words as they stand in an address: one for a number,
 // a word or a choice, any number for things left out.
 type setting struct {
 	key     string
-	kind    kind
+	kind    page.Kind
 	label   string
 	unit    string
-	factor  float64  // of a number: what it shows is the base unit's number times this; 0 where it has none
-	options []option // of a choice, or of which several may be chosen
-	files   []string // its value as the files have it
+	factor  float64       // of a number: what it shows is the base unit's number times this; 0 where it has none
+	options []page.Option // of a choice, or of which several may be chosen
+	files   []string      // its value as the files have it
 	// apply puts a value into the input; the note says what is wrong with it.
 	apply func(in *advice.Input, value []string) *note.Note
 	// ask puts a value into what a page asks of the answer; where there is one, apply is nil.
@@ -44,18 +45,6 @@ func (s *setting) put(in *advice.Input, q *question, value []string) *note.Note 
 	}
 	return s.apply(in, value)
 }
-
-type kind string
-
-const (
-	number  kind = "number"
-	word    kind = "word"
-	choice  kind = "choice"
-	several kind = "several"
-)
-
-// option is one value of a choice, with its name.
-type option struct{ Value, Name string }
 
 // trial is what an address asks for, and the answer.
 type trial struct {
@@ -80,20 +69,10 @@ func (t *trial) canonical() url.Values {
 	return q
 }
 
-// View parameters: they stand in an address beside what is tried, and change no answer.
-const (
-	movingKey = "moving" // the number is still being changed: a quick look is enough
-	lastKey   = "last"   // the address of the last good answer, which stays where this one is at fault
-	sizeKey   = "for"    // of a figure
-	tagKey    = "v"      // of an asset
-	seenKey   = "seen"   // of a form: the last change that its reader has seen
-	fromKey   = "from"   // of a form: the page that it stands on
-)
-
 // try reads an address and answers it. Where something in it is at fault, the answer is the last good one.
 func (s *site) try(q url.Values) *trial {
 	t := s.tryRanked(q)
-	t.answer = s.memo.Sure(t.answer)
+	t.answer = s.Memo.Sure(t.answer)
 	return t
 }
 
@@ -106,8 +85,8 @@ func (s *site) tryRanked(q url.Values) *trial {
 			return t
 		}
 	}
-	if last, err := url.ParseQuery(q.Get(lastKey)); err == nil && q.Get(lastKey) != "" {
-		last.Del(lastKey)
+	if last, err := url.ParseQuery(q.Get(page.LastKey)); err == nil && q.Get(page.LastKey) != "" {
+		last.Del(page.LastKey)
 		before := s.parse(last)
 		if len(before.faults) == 0 {
 			if t.answer = s.answer(before); t.answer != nil {
@@ -116,22 +95,22 @@ func (s *site) tryRanked(q url.Values) *trial {
 			}
 		}
 	}
-	t.answer, t.good, t.asked = s.base, url.Values{}, s.usual()
+	t.answer, t.good, t.asked = s.Base, url.Values{}, s.usual()
 	return t
 }
 
 // parse reads an address without answering it.
 func (s *site) parse(q url.Values) *trial {
-	t := &trial{tried: map[string][]string{}, typed: map[string][]string{}, faults: map[string]string{}, moving: q.Get(movingKey) != ""}
+	t := &trial{tried: map[string][]string{}, typed: map[string][]string{}, faults: map[string]string{}, moving: q.Get(page.MovingKey) != ""}
 	v := s.Voice
 	var unknown []string
 	for key, values := range q {
 		set := s.byKey[key]
 		switch {
-		case key == movingKey || key == lastKey || key == sizeKey || key == tagKey || key == seenKey || key == fromKey:
+		case key == page.MovingKey || key == page.LastKey || key == page.SizeKey || key == page.TagKey || key == page.SeenKey || key == page.FromKey:
 			continue
 		case set == nil:
-			unknown = append(unknown, short(key))
+			unknown = append(unknown, page.Short(key))
 			continue
 		}
 		value, fault := set.read(s.Voice, values)
@@ -161,7 +140,7 @@ func (s *site) answer(t *trial) *advice.Advice {
 			set.put(&in, &t.asked, value)
 		}
 	}
-	a, err := s.memo.Ranked(in)
+	a, err := s.Memo.Ranked(in)
 	var faults note.Faults
 	switch {
 	case err == nil:
@@ -174,7 +153,7 @@ func (s *site) answer(t *trial) *advice.Advice {
 			if set != nil && set.factor != 0 {
 				factor = set.factor
 			}
-			text := s.Voice.Note(asTyped(f, factor))
+			text := s.Voice.Note(page.AsTyped(f, factor))
 			if _, tried := t.tried[key]; tried {
 				t.typed[key] = t.tried[key]
 			} else {
@@ -197,19 +176,19 @@ func (s *site) answer(t *trial) *advice.Advice {
 // read turns what stands in an address into the setting's value.
 func (s *setting) read(v *say.Voice, values []string) ([]string, *note.Note) {
 	switch s.kind {
-	case number:
+	case page.Number:
 		text := strings.TrimSpace(values[len(values)-1])
-		x, ok := parsed(v, text)
+		x, ok := page.Parsed(v, text)
 		if !ok {
-			return nil, new(note.New("not a number: %s", short(text)))
+			return nil, new(note.New("not a number: %s", page.Short(text)))
 		}
-		return []string{format(x)}, nil
-	case word:
+		return []string{page.Format(x)}, nil
+	case page.Word:
 		return []string{strings.ToUpper(strings.TrimSpace(values[len(values)-1]))}, nil
-	case choice:
+	case page.Choice:
 		value := values[len(values)-1]
-		if !slices.ContainsFunc(s.options, func(o option) bool { return o.Value == value }) {
-			return nil, new(note.New("not one of the choices: %s", short(value)))
+		if !slices.ContainsFunc(s.options, func(o page.Option) bool { return o.Value == value }) {
+			return nil, new(note.New("not one of the choices: %s", page.Short(value)))
 		}
 		return []string{value}, nil
 	}
@@ -221,53 +200,18 @@ func (s *setting) read(v *say.Voice, values []string) ([]string, *note.Note) {
 	}
 	for _, x := range values {
 		if x != "" && !slices.Contains(chosen, x) {
-			return nil, new(note.New("not one of the choices: %s", short(x)))
+			return nil, new(note.New("not one of the choices: %s", page.Short(x)))
 		}
 	}
 	return chosen, nil
 }
 
-// short keeps what was typed from filling the page.
-func short(text string) string {
-	if r := []rune(text); len(r) > 40 {
-		return string(r[:40]) + "…"
-	}
-	return text
-}
-
-// format writes a number for an address: with a point, to seven digits.
-func format(x float64) string {
-	if x == 0 {
-		return "0"
-	}
-	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 7, 64), 64)
-	return strconv.FormatFloat(x, 'f', -1, 64)
-}
-
-// rounded is a number to five digits: what was turned into the reader's unit does not show that it was.
-func rounded(x float64) float64 {
-	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 5, 64), 64)
-	return x
-}
-
-// asTyped is a fault of a number in the unit in which it was typed, of which the base unit has 1/factor, and without the
-// place in a file.
-func asTyped(n note.Note, factor float64) note.Note {
-	n.Where, n.Args = note.Where{}, slices.Clone(n.Args)
-	for i, a := range n.Args {
-		if x, ok := a.(float64); ok {
-			n.Args[i] = rounded(x * factor)
-		}
-	}
-	return n
-}
-
 // shown is a value as the reader writes it.
 func (s *site) shown(set *setting, value []string) string {
 	switch set.kind {
-	case number:
-		return marked(s.Voice, strings.Join(value, ""))
-	case word:
+	case page.Number:
+		return page.Marked(s.Voice, strings.Join(value, ""))
+	case page.Word:
 		return strings.Join(value, "")
 	}
 	var names []string
@@ -284,12 +228,12 @@ func (s *site) shown(set *setting, value []string) string {
 
 // tryable lists everything that can be tried: first the numbers of the prices, then the rest.
 func (s *site) tryable() []*setting {
-	in, v, w := s.Input, s.Voice, s.baseView
+	in, v, w := s.Input, s.Voice, s.View
 	var all []*setting
 	for _, a := range in.Prices.Assumptions() {
 		m := w.Measure(a.Measure)
 		all = append(all, &setting{
-			key: a.Key, kind: number, label: v.Note(a.Name), unit: m.Unit, factor: m.Factor, files: []string{format(rounded(a.Value.Best * m.Factor))},
+			key: a.Key, kind: page.Number, label: v.Note(a.Name), unit: m.Unit, factor: m.Factor, files: []string{page.Format(page.Rounded(a.Value.Best * m.Factor))},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
 				if err != nil || math.Abs(x) > 1e9 {
@@ -304,10 +248,10 @@ func (s *site) tryable() []*setting {
 			},
 		})
 	}
-	yesNo := []option{{"no", v.Text("no")}, {"yes", v.Text("yes")}}
+	yesNo := []page.Option{page.Opt("no", v.Text("no")), page.Opt("yes", v.Text("yes"))}
 	if in.Prices != nil {
 		all = append(all, s.today(), &setting{
-			key: "place", kind: word, label: v.Text("place"), unit: v.Text("like US-VT"), files: []string{in.Prices.Place},
+			key: "place", kind: page.Word, label: v.Text("place"), unit: v.Text("like US-VT"), files: []string{in.Prices.Place},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				if value[0] != "" && !places.Exists(value[0]) {
 					return new(places.Fault(value[0]))
@@ -317,7 +261,7 @@ func (s *site) tryable() []*setting {
 				return nil
 			},
 		}, &setting{
-			key: "organic", kind: choice, label: v.Text("organic certificate"), options: yesNo, files: []string{yes(in.Prices.Organic)},
+			key: "organic", kind: page.Choice, label: v.Text("organic certificate"), options: yesNo, files: []string{yes(in.Prices.Organic)},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
 				in.Prices.Organic = value[0] == "yes"
@@ -327,7 +271,7 @@ func (s *site) tryable() []*setting {
 	}
 	if in.Prices != nil {
 		measured := &setting{
-			key: "baseline.practice", kind: choice, label: v.Text("baseline yield measured under"), files: []string{string(in.Prices.Baseline.Practice)},
+			key: "baseline.practice", kind: page.Choice, label: v.Text("baseline yield measured under"), files: []string{string(in.Prices.Baseline.Practice)},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
 				in.Prices.Baseline.DropAge, in.Prices.Baseline.Every = 0, 0
@@ -336,10 +280,10 @@ func (s *site) tryable() []*setting {
 			},
 		}
 		for _, p := range in.Practices {
-			measured.options = append(measured.options, option{string(p.Key), w.Practice(p.Key)})
+			measured.options = append(measured.options, page.Opt(string(p.Key), w.Practice(p.Key)))
 		}
 		all = append(all, measured, &setting{
-			key: "all_at_once", kind: choice, label: v.Text("all drops replaced in one season"), options: yesNo, files: []string{yes(in.Prices.AllAtOnce)},
+			key: "all_at_once", kind: page.Choice, label: v.Text("all drops replaced in one season"), options: yesNo, files: []string{yes(in.Prices.AllAtOnce)},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
 				in.Prices.AllAtOnce = value[0] == "yes"
@@ -348,7 +292,7 @@ func (s *site) tryable() []*setting {
 		})
 	}
 	all = append(all, &setting{
-		key: "longest", kind: number, label: v.Text("longest rotation looked at"), unit: v.Text("seasons"), files: []string{strconv.Itoa(longest(in))},
+		key: "longest", kind: page.Number, label: v.Text("longest rotation looked at"), unit: v.Text("seasons"), files: []string{strconv.Itoa(longest(in))},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			n, err := strconv.Atoi(value[0])
 			if err != nil || n < 1 || n > 30 {
@@ -358,44 +302,41 @@ func (s *site) tryable() []*setting {
 			return nil
 		},
 	}, &setting{
-		key: "inference", kind: choice, label: v.Text("intervals"), files: []string{cmp.Or(string(in.Pool.Inference), "kr")},
+		key: "inference", kind: page.Choice, label: v.Text("intervals"), files: []string{cmp.Or(string(in.Pool.Inference), "kr")},
 		options: inferences(v),
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Pool.Inference = pool.Inference(value[0])
 			return nil
 		},
 	}, &setting{
-		key: "variance", kind: choice, label: v.Text("a study's own error from"), files: []string{cmp.Or(string(in.Evidence.Variance), "pooled")},
-		options: []option{
-			{"moderated", v.Text("its own spread, moderated by others")}, {"pooled", v.Text("the pooled spread")},
-			{"reported", v.Text("its own spread")},
-		},
+		key: "variance", kind: page.Choice, label: v.Text("a study's own error from"), files: []string{cmp.Or(string(in.Evidence.Variance), "pooled")},
+		options: []page.Option{page.Opt("moderated", v.Text("its own spread, moderated by others")), page.Opt("pooled", v.Text("the pooled spread")), page.Opt("reported", v.Text("its own spread"))},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Evidence.Variance = evidence.Rule(value[0])
 			return nil
 		},
 	}, &setting{
-		key: "site", kind: choice, label: v.Text("sites differ"), options: yesNo, files: []string{yes(in.Pool.Site)},
+		key: "site", kind: page.Choice, label: v.Text("sites differ"), options: yesNo, files: []string{yes(in.Pool.Site)},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Pool.Site = value[0] == "yes"
 			return nil
 		},
 	}, &setting{
-		key: "reports", kind: choice, label: v.Text("count producers' reports"), options: yesNo, files: []string{yes(in.Evidence.ProducerReports)},
+		key: "reports", kind: page.Choice, label: v.Text("count producers' reports"), options: yesNo, files: []string{yes(in.Evidence.ProducerReports)},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Evidence.ProducerReports = value[0] == "yes"
 			return nil
 		},
 	})
 	moderators := &setting{
-		key: "moderator", kind: several, label: v.Text("adjust gains for"), files: in.Pool.Moderators,
+		key: "moderator", kind: page.Several, label: v.Text("adjust gains for"), files: in.Pool.Moderators,
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Pool.Moderators = value
 			return nil
 		},
 	}
 	var names []string
-	for _, e := range s.base.Effects.Studies {
+	for _, e := range s.Base.Effects.Studies {
 		for name := range e.Moderators {
 			if !slices.Contains(names, name) {
 				names = append(names, name)
@@ -404,10 +345,10 @@ func (s *site) tryable() []*setting {
 	}
 	slices.Sort(names)
 	for _, name := range names {
-		moderators.options = append(moderators.options, option{name, v.Term(note.Term(name))})
+		moderators.options = append(moderators.options, page.Opt(name, v.Term(note.Term(name))))
 	}
 	caveats := &setting{
-		key: "without", kind: several, label: v.Text("leave out studies with"), files: text(in.Evidence.Without),
+		key: "without", kind: page.Several, label: v.Text("leave out studies with"), files: text(in.Evidence.Without),
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Evidence.Without = nil
 			fill(&in.Evidence.Without, value)
@@ -415,19 +356,19 @@ func (s *site) tryable() []*setting {
 		},
 	}
 	studies := &setting{
-		key: "exclude", kind: several, label: v.Text("leave out"), files: in.Evidence.Exclude,
+		key: "exclude", kind: page.Several, label: v.Text("leave out"), files: in.Evidence.Exclude,
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Evidence.Exclude = value
 			return nil
 		},
 	}
 	for _, study := range in.Studies {
-		for _, c := range s.base.Caveats[study.Name] {
-			if o := (option{string(c), w.Caveat(c)}); !slices.Contains(caveats.options, o) {
+		for _, c := range s.Base.Caveats[study.Name] {
+			if o := (page.Opt(string(c), w.Caveat(c))); !slices.Contains(caveats.options, o) {
 				caveats.options = append(caveats.options, o)
 			}
 		}
-		if o := (option{study.Name, study.Name}); !slices.Contains(studies.options, o) {
+		if o := (page.Opt(study.Name, study.Name)); !slices.Contains(studies.options, o) {
 			studies.options = append(studies.options, o)
 		}
 	}
@@ -436,10 +377,10 @@ func (s *site) tryable() []*setting {
 
 // today is the practice that money is compared with.
 func (s *site) today() *setting {
-	ref := s.base.Reference
+	ref := s.Base.Reference
 	now := advice.Option{Practice: ref.Practice, Every: ref.Every, With: ref.With}.ID()
 	t := &setting{
-		key: "today", kind: choice, label: s.Voice.Text("today's practice"), files: []string{now},
+		key: "today", kind: page.Choice, label: s.Voice.Text("today's practice"), files: []string{now},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			id, with, _ := strings.Cut(value[0], "+")
 			key, every, _ := strings.Cut(id, "/")
@@ -450,17 +391,17 @@ func (s *site) today() *setting {
 		},
 	}
 	add := func(value, name string) {
-		if !slices.ContainsFunc(t.options, func(o option) bool { return o.Value == value }) {
-			t.options = append(t.options, option{value, name})
+		if !slices.ContainsFunc(t.options, func(o page.Option) bool { return o.Value == value }) {
+			t.options = append(t.options, page.Opt(value, name))
 		}
 	}
-	add("unsanitized", s.baseView.Practice("unsanitized"))
-	for _, o := range s.base.Ranking {
+	add("unsanitized", s.View.Practice("unsanitized"))
+	for _, o := range s.Base.Ranking {
 		if o.With == "" && o.Studied {
-			add(o.ID(), s.baseView.Option(o))
+			add(o.ID(), s.View.Option(o))
 		}
 	}
-	add(now, s.baseView.Today())
+	add(now, s.View.Today())
 	return t
 }
 
@@ -495,9 +436,9 @@ func text[T ~string](words []T) []string {
 }
 
 // inferences are the ways to intervals.
-func inferences(v *say.Voice) (list []option) {
+func inferences(v *say.Voice) (list []page.Option) {
 	for _, x := range pool.Inferences {
-		list = append(list, option{string(x.Key), v.Text(x.Name)})
+		list = append(list, page.Opt(string(x.Key), v.Text(x.Name)))
 	}
 	return list
 }
@@ -521,6 +462,6 @@ func (s *site) before(t, files show.Table, column string) func(row, column strin
 		if col != column || !known || then == here {
 			return ""
 		}
-		return template.HTML(`<span class="was">` + template.HTMLEscapeString(s.was(then)) + `</span>`)
+		return s.Fragment("was", then)
 	}
 }

@@ -1,0 +1,150 @@
+package page
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/files/book"
+	"spile/internal/note"
+)
+
+// MostForm is the largest form that is taken, in bytes: a table as large as a file may be, and what stands around it.
+const MostForm = 17 << 20
+
+// Formed reads the form of a request before it is done, or says why it cannot be read.
+func (s *Site) Formed(do http.HandlerFunc) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		tooLarge := func() {
+			text := s.Voice.Text("This is larger than %v MiB; allowed: at most that", float64(MostForm>>20))
+			http.Error(w, text, http.StatusRequestEntityTooLarge)
+		}
+		if r.ContentLength > MostForm {
+			w.Header().Set("Connection", "close") // what is still to come is not read
+			tooLarge()
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, MostForm)
+		err := r.ParseForm()
+		if err == nil {
+			err = r.ParseMultipartForm(MostForm)
+		}
+		if r.MultipartForm != nil {
+			defer r.MultipartForm.RemoveAll()
+		}
+		switch {
+		case errors.As(err, new(*http.MaxBytesError)):
+			tooLarge()
+		case err != nil && !errors.Is(err, http.ErrNotMultipart):
+			http.Error(w, s.Voice.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
+		default:
+			rememberForm(w, r)
+			do(w, r)
+		}
+	}
+}
+
+// Clean is what was typed on one row: no controls, no line ends, valid UTF-8.
+func Clean(text string) string {
+	return strings.TrimSpace(strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7f || r == 0x2028 || r == 0x2029 {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(text, "")))
+}
+
+// Short keeps what was typed from filling the page.
+func Short(text string) string {
+	if r := []rune(text); len(r) > 40 {
+		return string(r[:40]) + "…"
+	}
+	return text
+}
+
+// Seen is the change that a form was made from; 0 where it does not say.
+func Seen(form url.Values) int64 {
+	n, err := strconv.ParseInt(form.Get(SeenKey), 10, 64)
+	if err != nil || n < 0 {
+		return 0
+	}
+	return n
+}
+
+// Trouble is why a form was not kept.
+type Trouble struct {
+	Faults []string
+	Theirs []Theirs
+	Code   int // of the answer; 0: 200
+}
+
+// Refused is the trouble of a form at fault.
+func Refused(faults ...string) Trouble {
+	return Trouble{Faults: faults, Code: http.StatusUnprocessableEntity}
+}
+
+// Theirs is what somebody else has changed in the meantime.
+type Theirs struct {
+	Said  string
+	Table [][3]string // what, as they have it, as it stands in the form
+}
+
+// Beside puts what somebody else has changed beside what stands in a form: what differs, as they have it, as the form has
+// it.
+type Beside func(book.Later) [][3]string
+
+// Troubled words the error of a save; mine may be nil. seen is the last change that is shown with it; 0 where none is.
+func (s *Site) Troubled(err error, mine Beside) (t Trouble, seen int64) {
+	v := s.Voice
+	var c *book.Conflict
+	if !errors.As(err, &c) {
+		return Refused(s.Said(Faults(err))...), 0
+	}
+	t.Code = http.StatusConflict
+	for _, l := range c.Theirs {
+		seen = max(seen, l.ID)
+		said := v.Text("%s changed %s while you were writing (change %d, %s: %s).",
+			l.Who, s.Thing(l.Touched), int(l.ID), s.At(l.At), l.What)
+		if l.Value == nil {
+			said = v.Text("%s removed %s while you were writing (change %d, %s: %s).",
+				l.Who, s.Thing(l.Touched), int(l.ID), s.At(l.At), l.What)
+		}
+		their := Theirs{Said: said}
+		if mine != nil && l.Value != nil {
+			their.Table = mine(l)
+		}
+		t.Theirs = append(t.Theirs, their)
+	}
+	return t, seen
+}
+
+// Faults are the faults of an error; one that is none of the input is one by itself.
+func Faults(err error) note.Faults {
+	var f note.Faults
+	if errors.As(err, &f) {
+		return f
+	}
+	return note.Faults{note.New("%s", err.Error())}
+}
+
+// Said words faults without the place in a file, which a form does not have.
+func (s *Site) Said(f note.Faults) []string {
+	var list []string
+	for _, n := range f {
+		n.Where = note.Where{}
+		if text := s.Voice.Note(n); !slices.Contains(list, text) {
+			list = append(list, text)
+		}
+	}
+	return list
+}
+
+// Save keeps items in the name of who runs the workbench; what is for the history, in the language of who did it. seen is
+// the change that the form was made from, and replace says that what it had seen may be put in the place of.
+func (s *Site) Save(what string, seen int64, replace bool, items ...book.Item) error {
+	_, err := s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: what, Seen: seen, Replace: replace}, items...)
+	return err
+}

@@ -1,0 +1,160 @@
+package page
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+
+	"spile/internal/note"
+	"spile/internal/trade/input"
+	"spile/internal/trade/practice"
+)
+
+// Link is a way to a page.
+type Link struct {
+	Name, Href string
+	Here       bool
+}
+
+// Option is one value of a choice, with its name.
+type Option struct{ Value, Name string }
+
+// Picked is an option as it stands in a form.
+type Picked struct {
+	Option
+	ID   string
+	Here bool
+}
+
+// Opt is an option.
+func Opt(value, name string) Option { return Option{value, name} }
+
+// PickWord is the entries of a list of the trade as they stand where one was chosen. A word that is in no list is shown as
+// itself, so that it never passes for another.
+func (s *Site) PickWord(words []practice.Word, now string) []Picked {
+	var list []Option
+	for _, w := range words {
+		list = append(list, Option{w.Key, s.Voice.Term(note.Term(w.Name))})
+	}
+	if now != "" && !slices.ContainsFunc(words, func(w practice.Word) bool { return w.Key == now }) {
+		list = append(list, Option{now, now})
+	}
+	return Pick(list, now)
+}
+
+// Terms are choices that are words of the tool.
+func (s *Site) Terms(words ...string) (list []Option) {
+	for _, w := range words {
+		o := Option{Value: w}
+		if w != "" {
+			o.Name = s.Voice.Term(note.Term(w))
+		}
+		list = append(list, o)
+	}
+	return list
+}
+
+// Pick is choices as they stand where one was made.
+func Pick(list []Option, now string) []Picked {
+	picked := make([]Picked, len(list))
+	for i, o := range list {
+		picked[i] = Picked{Option: o, Here: o.Value == now}
+	}
+	return picked
+}
+
+// Kind is how a field of the page's form is filled in.
+type Kind string
+
+// The kinds: a number and a word are typed, of a choice one is chosen, of several any.
+const (
+	Number  Kind = "number"
+	Word    Kind = "word"
+	Choice  Kind = "choice"
+	Several Kind = "several"
+)
+
+// Field is one thing that can be tried, as it stands on a page.
+type Field struct {
+	Key, ID, Label, Unit string
+	Kind                 Kind
+	Value                string // as it stands in the form
+	Shown                string // as it is said
+	Options              []Picked
+	Changed              bool
+	Was                  string
+	Fault                string
+	Reset                string
+}
+
+// Frame is what stands around every page.
+type Frame struct {
+	Lang, Version, Title, Style, Script string
+	Nav                                 []Link
+	Report, PDF, Slides                 string
+	Sources                             []input.Source
+	Tongues                             []tongue
+}
+
+// Frame is that of the page at a path, where a query is tried.
+func (s *Site) Frame(title, query, here string) Frame {
+	f := Frame{
+		Lang: s.Voice.Lang(), Version: s.Version, Title: title, Tongues: s.tongues(),
+		Style: s.Asset("style.css"), Script: s.Asset("page.js"),
+	}
+	if s.Phone {
+		return f // all that a phone sees of the workbook is what it reads
+	}
+	f.Sources = s.Input.Sources
+	for _, p := range s.Places {
+		f.Nav = append(f.Nav, Link{p.Name, WithQuery(p.Path, query), p.Path == here})
+	}
+	if s.Base != nil {
+		f.Report, f.PDF = WithQuery("/report.html", query), WithQuery("/report.pdf", query)
+		f.Slides = WithQuery("/slides.pdf", query)
+	}
+	return f
+}
+
+// Page is a page that is worked on: its lead and what was wrong with the form that it answers, then its body.
+type Page struct {
+	Frame  Frame
+	Back   *Link // nil: to the workbook; empty: nowhere
+	Lead   []string
+	Seen   int64  // the change that its form is made from; 0: the last
+	Here   string // the page of the head that it belongs to; "": Workbook
+	Cached bool   // may be shown again where the workbench does not answer
+	Trouble
+	Body any
+}
+
+// Show answers with a page, whose body is made by the template of that name.
+func (s *Site) Show(w http.ResponseWriter, name, title string, p Page) {
+	p.Frame = s.Frame(title, "", cmp.Or(p.Here, "/workbook"))
+	if p.Seen == 0 {
+		p.Seen = s.Have.Change
+	}
+	if p.Back == nil && name != "workbook" {
+		p.Back = &Link{Name: s.Voice.Text("Back to the workbook"), Href: "/workbook"}
+	}
+	body, ok := s.Make(w, name, p)
+	if !ok {
+		return
+	}
+	w.Header().Set("Content-Type", HTML)
+	if !p.Cached {
+		w.Header().Set("Cache-Control", "no-store") // Back shows what was typed, an answer of before is of no use
+	}
+	w.WriteHeader(cmp.Or(p.Code, http.StatusOK))
+	w.Write(body)
+}
+
+// Missing answers where there is no page: of a study that was taken back, or an address typed wrong.
+func (s *Site) Missing(w http.ResponseWriter, _ *http.Request) {
+	v := s.Voice
+	s.Show(w, "plain", v.Text("No page here"), Page{
+		Here: "/", Lead: []string{v.Text("There is no page at this address.")},
+		Back:    &Link{Name: v.Text("To the beginning of the workbench"), Href: "/"},
+		Trouble: Trouble{Code: http.StatusNotFound},
+	})
+}

@@ -1,0 +1,128 @@
+package page
+
+import (
+	"bytes"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/internal/view/say"
+)
+
+// Kinds of what is sent.
+const (
+	HTML = "text/html; charset=utf-8"
+	PDF  = "application/pdf"
+	CSV  = "text/csv; charset=utf-8"
+	XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+)
+
+// AloneCSP is the policy of a page that is kept as a file: its style stands in it.
+const AloneCSP = "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; " +
+	"frame-ancestors 'none'"
+
+// Keys of addresses and forms that stand beside what is asked, and change no answer.
+const (
+	MovingKey = "moving" // the number is still being changed: a quick look is enough
+	LastKey   = "last"   // the address of the last good answer, which stays where this one is at fault
+	SizeKey   = "for"    // of a figure
+	TagKey    = "v"      // of an asset
+	SeenKey   = "seen"   // of a form: the last change that its reader has seen
+	FromKey   = "from"   // of a form: the page that it stands on
+)
+
+// Routes is a mux that knows what it answers.
+type Routes struct {
+	http.ServeMux
+	Patterns []string
+	site     *Site
+}
+
+// NewRoutes is without any.
+func NewRoutes(s *Site) *Routes { return &Routes{site: s} }
+
+// Get answers a path.
+func (m *Routes) Get(path string, do http.HandlerFunc) { m.handle("GET "+path, do) }
+
+// Post takes a form sent to a path, which is read before.
+func (m *Routes) Post(path string, do http.HandlerFunc) { m.handle("POST "+path, m.site.Formed(do)) }
+
+// Has is true of a path that is answered.
+func (m *Routes) Has(path string) bool { return slices.Contains(m.Patterns, "GET "+path) }
+
+func (m *Routes) handle(pattern string, do http.HandlerFunc) {
+	m.Patterns = append(m.Patterns, pattern)
+	m.HandleFunc(pattern, do)
+}
+
+// Guard lets in only requests that ask for a name of ours (another site cannot point its own name here and read what is
+// served) and posts of our own pages, and sends the headers that keep a page to itself.
+func Guard(v *say.Voice, ours func(host string) bool, next http.Handler) http.Handler {
+	next = http.NewCrossOriginProtection().Handler(next)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		// Figures carry one style attribute, so those are let in; a style or script element is not.
+		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; "+
+			"style-src-attr 'unsafe-inline'; font-src data:; img-src data:; form-action 'self'; base-uri 'none'; "+
+			"frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Cache-Control", "no-cache")
+		if !ours(r.Host) {
+			text := v.Text("This workbench does not answer for the name %s.", r.Host)
+			http.Error(w, text, http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// ServeAsset answers with the style sheet or a script.
+func (s *Site) ServeAsset(w http.ResponseWriter, r *http.Request) {
+	a, ok := s.assets[r.PathValue("file")]
+	if !ok {
+		s.Missing(w, r)
+		return
+	}
+	if r.URL.Query().Get(TagKey) == a.tag {
+		w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+	}
+	Send(w, r, a.kind, a.body)
+}
+
+// Send answers with a body, or with nothing where the reader has it already.
+func Send(w http.ResponseWriter, r *http.Request, kind string, body []byte) {
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("ETag", `"`+digest(body)+`"`)
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
+}
+
+// Attach names what is sent as a file.
+func Attach(w http.ResponseWriter, name string) {
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+}
+
+// Fail answers with lines of plain text.
+func Fail(w http.ResponseWriter, code int, lines ...string) {
+	http.Error(w, strings.Join(lines, "\n"), code)
+}
+
+// WithQuery is an address.
+func WithQuery(path, query string) string {
+	if query == "" {
+		return path
+	}
+	return path + "?" + query
+}
+
+// SeeOther leads on from a form that was taken, or from one page to another.
+func SeeOther(w http.ResponseWriter, r *http.Request, to string) {
+	if r.Method == http.MethodPost && r.URL.Path != "/" { // which is the door for phones
+		forgetForm(w)
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
+}

@@ -1,0 +1,66 @@
+package page
+
+import (
+	"slices"
+	"time"
+
+	"spile/internal/engine/advice"
+	"spile/internal/files/book"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/trial"
+	"spile/internal/view/show"
+)
+
+// Site is one state of what the workbench stands on, in one language. It does not change once its rooms are made.
+type Site struct {
+	*Kit
+	Input  advice.Input
+	Memo   *advice.Memo
+	Base   *advice.Advice // the answer of Input as it stands; nil: there is none
+	View   *show.View     // of Base
+	Idle   note.Faults    // why there is no answer
+	Book   *book.Book     // nil: the pages are over files, and read only
+	Have   book.Contents  // of Book
+	Who    string         // who changes it
+	Now    func() time.Time
+	Places []Place // of the head, in their order; the first is the front
+	Phone  bool    // it is read on a phone, over the network
+}
+
+// Place is a page that the head of every page leads to.
+type Place struct{ Path, Name string }
+
+// Answer works the input out as it stands.
+func (s *Site) Answer() error {
+	var err error
+	if s.Base, err = s.Memo.Ranked(s.Input); err != nil {
+		s.Base = nil
+		return err
+	}
+	s.View = show.Of(s.Base, s.Voice)
+	return nil
+}
+
+// Priced is true where money can be spoken of.
+func (s *Site) Priced() bool {
+	return s.Input.Prices != nil && s.Base != nil && len(s.Base.Ranking) > 0
+}
+
+// Study gives a study of the workbook by its name.
+func (s *Site) Study(name string) (evidence.Study, bool) {
+	i := slices.IndexFunc(s.Have.Studies, func(x evidence.Study) bool { return x.Name == name })
+	if i < 0 {
+		return evidence.Study{}, false
+	}
+	return s.Have.Studies[i], true
+}
+
+// Trial gives a trial by its name.
+func (s *Site) Trial(name string) (trial.Trial, bool) {
+	i := slices.IndexFunc(s.Input.Trials, func(t trial.Trial) bool { return t.Name == name })
+	if i < 0 {
+		return trial.Trial{}, false
+	}
+	return s.Input.Trials[i], true
+}
