@@ -146,14 +146,18 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 		for k, c := range choices {
 			books.Plans[k] = books.Ledger.Plan(c)
 		}
-		last := make([]float64, len(all))
+		last, at := make([]float64, len(all)), make([]*price.Value, len(all))
 		for i := range last {
-			last[i] = math.NaN()
+			last[i], at[i] = math.NaN(), all[i].Value()
 		}
 		return func(values []float64) *sure.Books {
 			for i, v := range values {
 				if v != last[i] && !(assumptions[i].Default && v == assumptions[i].Value.Best && math.IsNaN(last[i])) {
-					all[i].Put(price.Value{Best: v})
+					if at[i] == nil { // until now something stood in for it
+						all[i].Put(price.Value{})
+						at[i] = all[i].Value()
+					}
+					*at[i] = price.Value{Best: v}
 					last[i] = v
 				}
 			}
