@@ -25,6 +25,7 @@ type armOf struct {
 	s Study
 	a Arm
 	i int // study
+	k int // arm of it
 }
 
 func (x armOf) sanitized() bool { return x.a.Effect >= 0 }
@@ -32,12 +33,12 @@ func (x armOf) sanitized() bool { return x.a.Effect >= 0 }
 // together is the covariance of two arms, the sampling errors of reported contrasts apart.
 func together(p, q armOf, at SD, wild func(study int) bool, shift float64) float64 {
 	c := 0.0
-	same := p.i == q.i && p.a == q.a
+	same := p.i == q.i && p.k == q.k
 	unit := p.i == q.i || p.s.Trial != "" && p.s.Trial == q.s.Trial
 	sameSite := p.i == q.i || p.s.Site != "" && p.s.Site == q.s.Site
 	samePlace := sameSite && p.s.Trial == q.s.Trial && p.a.Practice == q.a.Practice
 	if same {
-		c += at[StudySD] * at[StudySD] / 2 / float64(len(p.s.seasons()))
+		c += at[StudySD] * at[StudySD] / 2 / float64(len(p.s.seasons(p.a)))
 		if p.s.Rows == nil {
 			c += p.a.V
 		}
@@ -52,9 +53,9 @@ func together(p, q armOf, at SD, wild func(study int) bool, shift float64) float
 		if sameSite {
 			c += at[SiteSD] * at[SiteSD]
 		}
-		for _, a := range p.s.seasons() {
-			if slices.Contains(q.s.seasons(), a) {
-				c += at[SeasonSD] * at[SeasonSD] / float64(len(p.s.seasons())*len(q.s.seasons()))
+		for _, a := range p.s.seasons(p.a) {
+			if slices.Contains(q.s.seasons(q.a), a) {
+				c += at[SeasonSD] * at[SeasonSD] / float64(len(p.s.seasons(p.a))*len(q.s.seasons(q.a)))
 			}
 		}
 	}
@@ -72,8 +73,8 @@ func newDense(t Table, at SD, bend func(age float64) float64, wild func(study in
 	}
 	for i, s := range t.Studies {
 		first := len(arms)
-		for _, a := range s.Arms {
-			arms = append(arms, armOf{s: s, a: a, i: i})
+		for k, a := range s.Arms {
+			arms = append(arms, armOf{s: s, a: a, i: i, k: k})
 		}
 		list := s.Rows
 		if list == nil {
@@ -229,8 +230,6 @@ func tables() *rapid.Generator[Table] {
 			}
 			if s.Trial != "" {
 				s.Site = "site of " + s.Trial
-			} else if rapid.IntRange(0, 5).Draw(t, "averages") == 0 {
-				s.Seasons = []int{1, 2}
 			}
 			for range table.Moderators {
 				s.Moderators = append(s.Moderators, float64(i)-float64(studies-1)/2)
@@ -247,6 +246,9 @@ func tables() *rapid.Generator[Table] {
 				s.Arms = append(s.Arms, Arm{Practice: 10 + d, Effect: 0, Drop: d, Age: float64(age)})
 			}
 			for k := range s.Arms {
+				if s.Trial != "" {
+					s.Arms[k].Seasons = rapid.SampledFrom([][]int{nil, {2}, {1, 2}}).Draw(t, "seasons")
+				}
 				s.Arms[k].Log, s.Arms[k].V = logs.Draw(t, "log"), variances.Draw(t, "variance")
 			}
 			if rapid.Bool().Draw(t, "reported") {

@@ -29,12 +29,11 @@ type Table struct {
 	Drops      int // practices whose drops age along a curve
 }
 
-// Study is one site in one season: its arms as measured, or contrasts of them.
+// Study is one site, in one season or in those of its arms: arms as measured, or contrasts of them.
 type Study struct {
 	Site       string // "": a site that no other study shares
 	Season     int
-	Seasons    []int  // in place of Season where a study averages several: an approximation, for w and wild shifts
-	Trial      string // repeated on the same units over seasons, under one name; else ""
+	Trial      string // repeated on the same units over seasons, in studies of one name or in one study; else ""
 	Moderators []float64
 	Arms       []Arm
 	Rows       []Row         // contrasts; nil: the arms are measured
@@ -47,6 +46,7 @@ type Arm struct {
 	Effect   int     // index into Table.Families; -1: unsanitized
 	Drop     int     // which of Table.Drops ages here, on top of Effect, counted from 1; 0: none
 	Age      float64 // seasons that its drops were in use
+	Seasons  []int   // where they are not that of the study; those that a mean over several averages, an approximation
 	Log, V   float64 // of the mean yield, and its sampling variance, where the arms are measured
 }
 

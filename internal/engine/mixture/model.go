@@ -65,12 +65,12 @@ func newModel(t Table) *model {
 	}
 	ages := map[ageing]int{}
 	for _, s := range t.Studies {
-		for _, x := range s.seasons() {
-			if _, ok := seasons[x]; !ok {
-				seasons[x] = len(seasons)
-			}
-		}
 		for _, a := range s.Arms {
+			for _, x := range s.seasons(a) {
+				if _, ok := seasons[x]; !ok {
+					seasons[x] = len(seasons)
+				}
+			}
 			if k := (ageing{a.Drop, a.Age}); a.Drop > 0 {
 				if _, ok := ages[k]; !ok {
 					ages[k] = len(ages)
@@ -112,9 +112,9 @@ func newModel(t Table) *model {
 	return m
 }
 
-func (s Study) seasons() []int {
-	if s.Seasons != nil {
-		return s.Seasons
+func (s Study) seasons(a Arm) []int {
+	if a.Seasons != nil {
+		return a.Seasons
 	}
 	return []int{s.Season}
 }
@@ -146,7 +146,7 @@ func (m *model) load(s Study, a Arm, seasons map[int]int, age func(Arm) int) map
 	if a.Effect < 0 {
 		return d
 	}
-	all := s.seasons()
+	all := s.seasons(a)
 	for _, x := range all {
 		d[seasons[x]] += 1 / float64(len(all))
 	}
@@ -226,10 +226,9 @@ func repeated(t Table, studies []int) map[int]int {
 func (m *model) newStudy(s Study, index int, x site, shared map[int]int, load func(Study, Arm) map[int]float64) study {
 	b := study{index: index, unit: m.unit[index]}
 	own := make([]map[int]float64, len(s.Arms)) // what each arm loads on, by column of the site
-	share := 1 / float64(len(s.seasons()))
 	for i, a := range s.Arms {
 		k, has := shared[a.Practice]
-		b.arms = append(b.arms, arm{share: share, alone: !has})
+		b.arms = append(b.arms, arm{share: 1 / float64(len(s.seasons(a))), alone: !has})
 		own[i] = map[int]float64{}
 		if has {
 			own[i][x.own-len(shared)+k] = 1

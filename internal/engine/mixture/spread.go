@@ -136,3 +136,14 @@ func (p *Posterior) Fadings() []Fading {
 	}
 	return kinds
 }
+
+// Kind is the posterior under one kind of curve of ageing alone.
+func (p *Posterior) Kind(linear bool) *Posterior {
+	q := &Posterior{f: p.f, look: p.look, points: p.points}
+	for _, x := range p.parts {
+		if p.f.curves[x.curve].linear == linear {
+			q.parts = append(q.parts, x)
+		}
+	}
+	return q
+}

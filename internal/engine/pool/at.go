@@ -13,16 +13,27 @@ func (r *Result) GainAt(t practice.Treatment, at map[string]float64) (Gain, bool
 	if t.Practice == practice.Unsanitized || len(parts) == 1 {
 		return r.Gain(t)
 	}
-	e, ok := r.estimate(r.members, parts...)
+	g, ok := r.gainOf(r.members, t, parts...)
 	if !ok && t.DropAge != 0 {
-		e, ok = r.estimate(r.byAge, parts...)
+		g, ok = r.gainOf(r.byAge, t, parts...)
 	}
 	if !ok {
 		return Gain{}, false
 	}
-	g := r.asGain(t, e)
 	g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]
 	return g, true
+}
+
+// gainOf is the gain that a combination of parts is, without what is counted over rows.
+func (r *Result) gainOf(members []member, t practice.Treatment, parts ...part) (Gain, bool) {
+	if x := r.sourceOf(members); x != nil {
+		return x.gain(x.plain, t, parts...)
+	}
+	e, ok := r.estimate(members, parts...)
+	if !ok {
+		return Gain{}, false
+	}
+	return r.asGain(t, e), true
 }
 
 // shifts are the parts of a combination that put the moderators of the model at values.

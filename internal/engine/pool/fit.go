@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"spile/internal/engine/effect"
+	"spile/internal/engine/mixture"
 	"spile/internal/engine/reml"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -52,8 +53,15 @@ func Fit(e effect.Effects, set practice.Set, o Options) (*Result, error) {
 	if o.Inference == "" {
 		o.Inference = reml.KenwardRoger
 	}
-	if o.Inference != reml.KenwardRoger && o.Inference != reml.Wald {
-		return nil, note.Faults{note.New("the inference is %s; allowed are kr and wald", string(o.Inference))}
+	if o.Inference != reml.KenwardRoger && o.Inference != reml.Wald && o.Inference != Mixture {
+		return nil, note.Faults{note.New("the inference is %s; allowed are mixture, kr and wald", string(o.Inference))}
+	}
+	integrate := o.Inference == Mixture
+	if integrate {
+		o.Inference = reml.KenwardRoger // beside it
+		if o.Prior == (mixture.Prior{}) {
+			o.Prior = mixture.Default()
+		}
 	}
 	all, notes, err := newTable(e, set, o)
 	if err != nil {
@@ -61,6 +69,12 @@ func Fit(e effect.Effects, set practice.Set, o Options) (*Result, error) {
 	}
 	r := &Result{options: o, set: set, Notes: notes}
 	if err := r.fit(all); err != nil {
+		return nil, err
+	}
+	if integrate {
+		err = r.override()
+	}
+	if err != nil {
 		return nil, err
 	}
 	r.report()
@@ -96,6 +110,7 @@ func (r *Result) fit(all *table) error {
 	t.options, t.dropped = aged.options, aged.dropped
 	r.table, r.counts = t, t.whole()
 	r.byAge = []member{flat}
+	r.agedTable = aged
 	r.members = r.byAge
 	r.Ageing.Why = why
 	if len(base) == 0 {

@@ -99,11 +99,7 @@ func (r *Result) gain(members []member, t practice.Treatment) (Gain, bool) {
 }
 
 func (r *Result) gainAt(members []member, t practice.Treatment, age float64) (Gain, bool) {
-	e, ok := r.estimate(members, part{key: t.Practice, age: age, c: 1})
-	if !ok {
-		return Gain{}, false
-	}
-	return r.asGain(t, e), true
+	return r.gainOf(members, t, part{key: t.Practice, age: age, c: 1})
 }
 
 // asGain puts an estimate of a treatment's log gain into percents.
@@ -148,6 +144,9 @@ func (r *Result) Difference(a, b practice.Treatment) (Difference, bool) {
 	d := Difference{Practice: a, Against: b, Log: e.Value, SE: e.SE, DF: e.DF, Low: e.Value - half, High: e.Value + half, P: 1}
 	if e.SE > 0 {
 		d.P = twoSided(e.Value/e.SE, e.DF)
+	}
+	if r.integrated != nil {
+		r.integrated.difference(&d)
 	}
 	return d, true
 }

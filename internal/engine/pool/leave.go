@@ -1,6 +1,7 @@
 package pool
 
 import (
+	"maps"
 	"slices"
 
 	"spile/internal/engine/effect"
@@ -33,6 +34,9 @@ func (r *Result) without(what string, gone []int) Without {
 	}
 	if w.Studies == 0 {
 		return w
+	}
+	if r.integrated != nil {
+		return r.withoutIntegrated(w, gone)
 	}
 	next, ok := r.reuse(gone)
 	if !ok {
@@ -117,4 +121,26 @@ func (r *Result) WithoutEachSite() []Without {
 // WithoutCaveat leaves out the studies that carry a caveat.
 func (r *Result) WithoutCaveat(c evidence.Caveat) Without {
 	return r.Without(string(c), func(x *effect.StudyEffects) bool { return slices.Contains(x.Caveats, c) })
+}
+
+// withoutIntegrated leaves studies out of what was integrated: its components are weighed anew, and only where a treatment
+// is then in no study is everything fitted from the start.
+func (r *Result) withoutIntegrated(w Without, gone []int) Without {
+	next := &Result{options: r.options, set: r.set, table: r.table, counts: r.counts.less(r.table.tally(gone)), members: r.members}
+	left := *r.integrated
+	var err error
+	if left.plain, left.shrunk, err = r.integrated.answer.Without(gone); err == nil && !slices.Contains(slices.Collect(maps.Values(next.counts.rows)), 0) {
+		next.integrated = &left
+	} else {
+		next = &Result{options: r.options, set: r.set}
+		t := r.table.only(func(x row) bool { _, out := slices.BinarySearch(gone, x.study); return !out })
+		t.options, t.dropped = r.options, nil
+		if next.fit(t) != nil || next.override() != nil {
+			return w
+		}
+		w.Studies = len(next.table.studies)
+	}
+	next.gains()
+	w.Gains = next.Gains
+	return w
 }

@@ -4,6 +4,7 @@ package pool
 
 import (
 	"spile/internal/engine/effect"
+	"spile/internal/engine/mixture"
 	"spile/internal/engine/reml"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -21,8 +22,9 @@ var Inferences = []struct {
 // Options choose the model. The zero value is Kenward-Roger inference without a site effect; Default has it.
 type Options struct {
 	Inference  Inference
-	Site       bool     // a random effect of the site in every sanitized arm
-	Moderators []string // names among effect.StudyEffects.Moderators
+	Site       bool          // a random effect of the site in every sanitized arm
+	Moderators []string      // names among effect.StudyEffects.Moderators
+	Prior      mixture.Prior // of inference by mixture; zero: mixture.Default
 }
 
 // Default is what the tool does unless asked otherwise.

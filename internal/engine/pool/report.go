@@ -18,6 +18,9 @@ func (r *Result) report() {
 	t := r.table
 	r.Rows, r.Studies = len(t.rows), len(t.studies)
 	r.Sites = len(t.grouped(func(s study) string { return s.site }))
+	if r.integrated != nil {
+		r.papers()
+	}
 	r.gains()
 	for i, a := range r.Gains {
 		for _, b := range r.Gains[:i] {
@@ -42,6 +45,9 @@ func (r *Result) report() {
 	r.reportAgeing()
 	r.reportModerators()
 	wait()
+	if r.integrated != nil {
+		r.reportIntegrated()
+	}
 }
 
 // gains fills Result.Gains in the order of the set.

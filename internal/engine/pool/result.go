@@ -22,10 +22,18 @@ type Result struct {
 	Sites        int
 	Notes        []note.Note
 
+	// Of inference by mixture.
+	KR    []Gain    // the gains by Kenward-Roger, for papers
+	Apart []float64 // by study of Weights' order, the chance that it stands apart; NaN where it was not asked, nil with few studies
+
 	options Options
 	set     practice.Set
 	table   *table
 	counts  counts
 	members []member // what every answer is averaged over
 	byAge   []member // every age of a replaced drop a treatment of its own
+
+	agedTable  *table
+	integrated *integrated // nil unless asked for
+	aged       *integrated // every age a treatment of its own, where ageing is modelled
 }

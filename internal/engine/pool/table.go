@@ -222,6 +222,10 @@ const (
 	studyComponent = "study"
 	siteComponent  = "site"
 	trialComponent = "trial"
+
+	// of inference by mixture
+	seasonComponent   = "season"
+	practiceComponent = "practice"
 )
 
 // components gives the covariance structure of M2. Every arm deviates by N(0, τ²/2), so that a contrast has τ² and two

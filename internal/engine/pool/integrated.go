@@ -1,0 +1,269 @@
+package pool
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"spile/internal/engine/mixture"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+)
+
+// Mixture integrates over the variances; Kenward-Roger's answer stands beside it, in Result.KR.
+const Mixture Inference = "mixture"
+
+// integrated is the joint model of a table integrated over its variances (M3), and what its columns are.
+type integrated struct {
+	layout *layout
+	answer *mixture.Answer
+	plain  *mixture.Posterior // as the studies say
+	shrunk *mixture.Posterior // for money
+}
+
+// The families toward whose means gains are shrunk: what holds a new spout, washes, and all else.
+const (
+	newSpouts = iota
+	washes
+	others
+)
+
+func familyOf(p practice.Practice) int {
+	switch {
+	case p.Spout.Info().New:
+		return newSpouts
+	case p.Wash != practice.WashNone:
+		return washes
+	}
+	return others
+}
+
+// integrate fits the table by the columns of a layout: its own treatments, what drops gain over the practice that they
+// age toward, and moderators.
+func (t *table) integrate(l *layout, p mixture.Prior) (*integrated, error) {
+	m := mixture.Table{Moderators: len(l.moderators), Drops: len(l.ageing)}
+	for _, x := range l.treatments {
+		own, _ := t.set.Find(x.Practice)
+		m.Families = append(m.Families, familyOf(own))
+	}
+	for i, s := range t.studies {
+		x := mixture.Study{Site: s.site, Trial: s.trial, V: s.v}
+		for _, k := range l.moderators {
+			x.Moderators = append(x.Moderators, s.moderators[k])
+		}
+		for k, a := range s.effects.Arms {
+			x.Arms = append(x.Arms, l.arm(a, s.effects.SeasonsOf(k), i))
+		}
+		for _, r := range t.rows[s.first:s.end] {
+			x.Rows = append(x.Rows, mixture.Row{Arm: r.source.Arm, Ref: r.source.Ref, Y: r.y})
+		}
+		m.Studies = append(m.Studies, x)
+	}
+	if !t.options.Site {
+		p.Scale[mixture.SiteSD] = 1e-6
+	}
+	a, err := mixture.Of(m, p)
+	if err != nil {
+		return nil, note.Faults{note.New("the effects cannot be told apart")}
+	}
+	return &integrated{layout: l, answer: a, plain: a.Studies, shrunk: a.Shrunk}, nil
+}
+
+// arm is an arm of a study as the model has it. A season that is not known is the study's own.
+func (l *layout) arm(x practice.Treatment, seasons []int, study int) mixture.Arm {
+	a := mixture.Arm{Effect: -1, Practice: slices.IndexFunc(l.set, func(p practice.Practice) bool { return p.Key == x.Practice })}
+	for _, s := range seasons {
+		a.Seasons = append(a.Seasons, cmp.Or(s, -1-study))
+	}
+	if base, on := l.base[x.Practice]; on {
+		a.Effect = l.own[practice.Treatment{Practice: base}]
+		a.Drop, a.Age = 1+slices.Index(l.ageing, x.Practice), float64(x.DropAge)
+	} else if k, ok := l.own[x]; ok {
+		a.Effect = k
+	}
+	return a
+}
+
+// line is a combination of log gains and moderators; false where a treatment has no place in the model.
+func (l *layout) line(parts ...part) (mixture.Line, bool) {
+	x := mixture.Line{Fixed: make([]float64, len(l.treatments)+len(l.moderators))}
+	for _, p := range parts {
+		switch base, on := l.base[p.key]; {
+		case p.moderator > 0:
+			x.Fixed[len(l.treatments)+p.moderator-1] += p.c
+		case p.key == practice.Unsanitized:
+		case on:
+			x.Fixed[l.own[practice.Treatment{Practice: base}]] += p.c
+			x.Drops = append(x.Drops, mixture.Bend{Drop: 1 + slices.Index(l.ageing, p.key), Age: p.age, C: p.c})
+		default:
+			k, ok := l.own[practice.Treatment{Practice: p.key, DropAge: int(p.age)}]
+			if !ok || p.age != math.Trunc(p.age) {
+				return x, false
+			}
+			x.Fixed[k] += p.c
+		}
+	}
+	return x, true
+}
+
+// the ends of every interval.
+const (
+	lowEnd  = 0.025
+	highEnd = 0.975
+)
+
+// gain is the gain that a combination is, in percents.
+func (x *integrated) gain(p *mixture.Posterior, t practice.Treatment, parts ...part) (Gain, bool) {
+	l, ok := x.layout.line(parts...)
+	if !ok {
+		return Gain{}, false
+	}
+	g := Gain{Treatment: t, DF: math.Inf(1)}
+	if t.Practice == practice.Unsanitized {
+		return g, true
+	}
+	own, season := p.Of(l), p.Season(l)
+	g.Log, g.SE = own.Mean(), own.SD()
+	g.Pct, g.LowPct, g.HighPct = percent(g.Log), percent(own.Quantile(lowEnd)), percent(own.Quantile(highEnd))
+	g.LongRunPct = percent(p.LongRun(l).Exp())
+	g.SeasonLowPct, g.SeasonHighPct = percent(season.Quantile(lowEnd)), percent(season.Quantile(highEnd))
+	return g, true
+}
+
+// difference compares two treatments; what it is not told of is left as it is.
+func (x *integrated) difference(d *Difference) {
+	l, ok := x.layout.line(of(d.Practice, 1), of(d.Against, -1))
+	if !ok {
+		return
+	}
+	m := x.plain.Of(l)
+	d.Log, d.SE, d.DF, d.Low, d.High = m.Mean(), m.SD(), math.Inf(1), m.Quantile(lowEnd), m.Quantile(highEnd)
+}
+
+// shareDraws is how many draws the interval of a share rests on.
+const shareDraws = 8192
+
+// share is a practice's part in another's gain, on percents: its interval by draws, of which one without a gain of the
+// other stands beyond every share.
+func (x *integrated) share(p, q practice.Key) (Share, bool) {
+	s := Share{Practice: p, Of: q}
+	a, ok1 := x.layout.line(part{key: p, c: 1})
+	b, ok2 := x.layout.line(part{key: q, c: 1})
+	if !ok1 || !ok2 {
+		return s, false
+	}
+	whole := x.plain.Of(b)
+	if whole.Quantile(lowEnd) <= 0 {
+		return s, true
+	}
+	s.Share = new(math.Expm1(x.plain.Of(a).Mean()) / math.Expm1(whole.Mean()))
+	drawn, _ := x.plain.Draws([]mixture.Line{a, b}, shareDraws, 1)
+	each := make([]float64, shareDraws)
+	for i := range each {
+		each[i] = math.Inf(1)
+		if drawn[1][i] > 0 {
+			each[i] = math.Expm1(drawn[0][i]) / math.Expm1(drawn[1][i])
+		} else if drawn[0][i] < 0 {
+			each[i] = math.Inf(-1)
+		}
+	}
+	slices.Sort(each)
+	s.Low, s.High = new(each[shareDraws/40]), new(each[shareDraws-1-shareDraws/40])
+	return s, true
+}
+
+// variances are the expectations of the components' variances, with intervals.
+func (x *integrated) variances(t *table) []Variance {
+	var list []Variance
+	for _, c := range []struct {
+		name  string
+		which int
+	}{
+		{studyComponent, mixture.StudySD}, {siteComponent, mixture.SiteSD},
+		{seasonComponent, mixture.SeasonSD}, {practiceComponent, mixture.PracticeSD},
+	} {
+		if c.which == mixture.SiteSD && !t.options.Site {
+			continue
+		}
+		low, high := x.plain.Spread(c.which).Quantile(lowEnd), x.plain.Spread(c.which).Quantile(highEnd)
+		list = append(list, Variance{Name: c.name, Value: x.plain.Variance(c.which), Low: low * low, High: high * high})
+	}
+	return list
+}
+
+// curves are both kinds of ageing, in the order of Ageing.Curves.
+func (x *integrated) curves(list []Curve) {
+	for i, k := range x.plain.Fadings() {
+		c := &list[i]
+		c.HalfLife, c.HalfLifeLow, c.HalfLifeHigh = k.HalfLife(.5), k.HalfLife(lowEnd), k.HalfLife(highEnd)
+		c.Delta, c.Weight, c.AtBound = k.Delta[0], k.Weight, c.HalfLifeHigh > hardlyTold*c.HalfLifeLow
+		if c.Lambda = 0; !k.Linear {
+			c.Lambda = math.Ln2 / c.HalfLife
+		}
+	}
+}
+
+// hardlyTold is how many times the low end of a half-life its high end is where the studies hardly tell it.
+const hardlyTold = 8
+
+// override puts what is integrated in the place of what Kenward-Roger gives, which is kept beside it in KR.
+func (r *Result) override() error {
+	x, err := r.table.integrate(r.members[0].layout, r.options.Prior)
+	if err != nil {
+		return err
+	}
+	r.integrated = x
+	if r.Ageing.Estimable {
+		if r.aged, err = r.agedTable.integrate(r.byAge[0].layout, r.options.Prior); err != nil {
+			return err
+		}
+	}
+	r.Apart = x.answer.Apart
+	return nil
+}
+
+// papers fills in KR, the gains by Kenward-Roger.
+func (r *Result) papers() {
+	x, aged, notes := r.integrated, r.aged, r.Notes
+	r.integrated, r.aged = nil, nil
+	r.gains()
+	r.KR, r.Gains, r.Notes = r.Gains, nil, notes
+	r.integrated, r.aged = x, aged
+}
+
+// reportIntegrated fills in again what integrating over the variances tells otherwise.
+func (r *Result) reportIntegrated() {
+	x := r.integrated
+	for i, s := range r.Shares {
+		if y, ok := x.share(s.Practice, s.Of); ok {
+			r.Shares[i] = y
+		}
+	}
+	r.Variances = x.variances(r.table)
+	if a := &r.Ageing; a.Estimable {
+		x.curves(a.Curves)
+		first := practice.Treatment{Practice: r.members[0].layout.ageing[0]}
+		for i, points := range a.Points {
+			kind := x.plain.Kind(i == 1)
+			for k := range points {
+				if g, ok := x.gain(kind, first, part{key: first.Practice, age: points[k].Age, c: 1}); ok {
+					points[k].Pct, points[k].LowPct, points[k].HighPct = g.Pct, g.LowPct, g.HighPct
+				}
+			}
+		}
+	}
+	for i := range r.Moderators {
+		m := &r.Moderators[i]
+		l, _ := x.layout.line(part{moderator: i + 1, c: 1})
+		own := x.plain.Of(l)
+		m.Slope, m.SE, m.DF, m.Low, m.High = own.Mean(), own.SD(), math.Inf(1), own.Quantile(lowEnd), own.Quantile(highEnd)
+	}
+}
+
+// sourceOf is what was integrated of the model that some members are of; nil where nothing was.
+func (r *Result) sourceOf(members []member) *integrated {
+	if r.aged != nil && len(members[0].layout.ageing) == 0 {
+		return r.aged
+	}
+	return r.integrated
+}
