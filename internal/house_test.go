@@ -40,7 +40,7 @@ engine/harvest  engine: mvt trade: practice sap trial unit weather
 engine/mixture
 engine/mvt      engine: stream
 engine/plan     engine: budget pool trade: bush practice price unit
-engine/pool     engine: effect reml trade: evidence practice
+engine/pool     engine: effect mixture reml trade: evidence practice
 engine/power    engine: compare design mvt stream trade: practice trial
 engine/reml
 engine/rotation engine: budget pool trade: practice

@@ -218,7 +218,9 @@ func (r *Result) override() error {
 			return err
 		}
 	}
-	r.Apart = x.answer.Apart
+	for i, p := range x.answer.Apart {
+		r.Apart = append(r.Apart, Apart{r.table.studies[i].name, p})
+	}
 	return nil
 }
 
@@ -266,4 +268,42 @@ func (r *Result) sourceOf(members []member) *integrated {
 		return r.aged
 	}
 	return r.integrated
+}
+
+// Apart is the chance that a study stands apart; NaN where it was not asked. It is not shown to be wrong, and one that
+// is not flagged is not shown to be right.
+type Apart struct {
+	Study  string
+	Chance float64
+}
+
+// Prior is what inference by mixture took to be known before any study.
+func (r *Result) Prior() mixture.Prior { return r.options.Prior }
+
+// Money is a treatment's gain as used for money: shrunk toward the mean of its family. False where the model has no place
+// for it, or was not integrated.
+func (r *Result) Money(t practice.Treatment) (Gain, bool) {
+	if r.integrated == nil {
+		return Gain{}, false
+	}
+	return r.integrated.gain(r.integrated.shrunk, t, of(t, 1))
+}
+
+// UnderPrior is the gains with all scales of the priors on standard deviations multiplied; nil where nothing was
+// integrated.
+func (r *Result) UnderPrior(factor float64) []Gain {
+	if r.integrated == nil {
+		return nil
+	}
+	x, err := r.table.integrate(r.members[0].layout, r.options.Prior.Times(factor))
+	if err != nil {
+		return nil
+	}
+	var list []Gain
+	for _, g := range r.Gains {
+		if y, ok := x.gain(x.plain, g.Treatment, of(g.Treatment, 1)); ok {
+			list = append(list, y)
+		}
+	}
+	return list
 }

@@ -23,8 +23,8 @@ type Result struct {
 	Notes        []note.Note
 
 	// Of inference by mixture.
-	KR    []Gain    // the gains by Kenward-Roger, for papers
-	Apart []float64 // by study of Weights' order, the chance that it stands apart; NaN where it was not asked, nil with few studies
+	KR    []Gain  // the gains by Kenward-Roger, for papers
+	Apart []Apart // by study; nil with fewer than four
 
 	options Options
 	set     practice.Set

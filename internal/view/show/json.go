@@ -4,8 +4,10 @@ import (
 	"cmp"
 	"encoding/json"
 	"io"
+	"math"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
@@ -43,6 +45,12 @@ type GainsJSON struct {
 	Weights       []WeightJSON  `json:"weights"`
 	Warnings      []string      `json:"warnings"`
 	Out           []OutJSON     `json:"out"`
+
+	// Of inference by mixture; null or empty under others.
+	SeasonVariance       *Number     `json:"season_variance"`
+	PracticeSiteVariance *Number     `json:"practice_site_variance"`
+	Prior                *PriorJSON  `json:"prior"`
+	PWild                []ApartJSON `json:"p_wild"`
 }
 
 // OutJSON is what is kept but not pooled, and why; a null practice is the whole study.
@@ -68,6 +76,43 @@ type GainJSON struct {
 	PlainMeanPct  *Number      `json:"plain_mean_pct"`
 	DropAge       int          `json:"drop_age"`
 	LongRunPct    Number       `json:"long_run_pct"`
+
+	// Of inference by mixture; null under others.
+	ShrunkPct   *Number    `json:"shrunk_pct"`   // as used for money
+	PriorHalf   *RangeJSON `json:"prior_half"`   // with the scales of the priors halved
+	PriorDouble *RangeJSON `json:"prior_double"` // and doubled
+	KR          *PaperJSON `json:"kr"`
+}
+
+// PriorJSON is the scales of the half-normal priors on the standard deviations, on the log scale.
+type PriorJSON struct {
+	Study        Number `json:"study"`
+	Site         Number `json:"site"`
+	Season       Number `json:"season"`
+	PracticeSite Number `json:"practice_site"`
+	Shrinkage    Number `json:"shrinkage"`
+}
+
+// ApartJSON is the chance that a study stands apart; null where it was not asked.
+type ApartJSON struct {
+	Study string  `json:"study"`
+	P     *Number `json:"p"`
+}
+
+// RangeJSON is an interval.
+type RangeJSON struct {
+	LowPct  Number `json:"low_pct"`
+	HighPct Number `json:"high_pct"`
+}
+
+// PaperJSON is a gain by Kenward-Roger, for papers.
+type PaperJSON struct {
+	LogRatio Number `json:"log_ratio"`
+	SELog    Number `json:"se_log"`
+	DF       Number `json:"df"`
+	GainPct  Number `json:"gain_pct"`
+	LowPct   Number `json:"low_pct"`
+	HighPct  Number `json:"high_pct"`
 }
 
 // BetweenJSON compares two sanitized practices.
@@ -109,7 +154,7 @@ type WeightJSON struct {
 // GainsJSON gives the pooled gains.
 func (w *View) GainsJSON() GainsJSON {
 	j := GainsJSON{
-		Practices: []GainJSON{}, Between: []BetweenJSON{}, Shares: []ShareJSON{}, Weights: []WeightJSON{},
+		Practices: []GainJSON{}, Between: []BetweenJSON{}, Shares: []ShareJSON{}, Weights: []WeightJSON{}, PWild: []ApartJSON{},
 		Warnings: w.Warnings(), Out: w.outJSON(),
 	}
 	r := w.A.Pool
@@ -118,9 +163,11 @@ func (w *View) GainsJSON() GainsJSON {
 	}
 	for _, g := range r.Gains {
 		j.Practices = append(j.Practices, GainJSON{
-			g.Treatment.Practice, g.Comparisons, g.Studies, Number(g.Log), Number(g.SE), Number(g.DF),
-			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.SeasonLowPct), Number(g.SeasonHighPct),
-			number(g.PlainMeanPct), g.Treatment.DropAge, Number(g.LongRunPct),
+			Practice: g.Treatment.Practice, Comparisons: g.Comparisons, Studies: g.Studies,
+			LogRatio: Number(g.Log), SELog: Number(g.SE), DF: Number(g.DF),
+			GainPct: Number(g.Pct), LowPct: Number(g.LowPct), HighPct: Number(g.HighPct),
+			SeasonLowPct: Number(g.SeasonLowPct), SeasonHighPct: Number(g.SeasonHighPct),
+			PlainMeanPct: number(g.PlainMeanPct), DropAge: g.Treatment.DropAge, LongRunPct: Number(g.LongRunPct),
 		})
 	}
 	for _, d := range r.Between {
@@ -137,8 +184,13 @@ func (w *View) GainsJSON() GainsJSON {
 			j.StudyVariance = new(Number(x.Value))
 		case "site":
 			j.SiteVariance = new(Number(x.Value))
+		case "season":
+			j.SeasonVariance = new(Number(x.Value))
+		case "practice":
+			j.PracticeSiteVariance = new(Number(x.Value))
 		}
 	}
+	j.integrated(r)
 	j.Q, j.QDF, j.QP, j.I2Pct = Number(r.Q), r.QDF, Number(r.QP), Number(r.I2Pct)
 	for _, x := range r.Weights {
 		j.Weights = append(j.Weights, WeightJSON{
@@ -147,6 +199,34 @@ func (w *View) GainsJSON() GainsJSON {
 		})
 	}
 	return j
+}
+
+// integrated fills in what inference by mixture tells besides.
+func (j *GainsJSON) integrated(r *pool.Result) {
+	if r.KR == nil {
+		return
+	}
+	s := r.Prior().Scale
+	j.Prior = &PriorJSON{Number(s[0]), Number(s[1]), Number(s[2]), Number(s[3]), Number(s[4])}
+	for _, x := range r.Apart {
+		p := &x.Chance
+		if math.IsNaN(x.Chance) {
+			p = nil
+		}
+		j.PWild = append(j.PWild, ApartJSON{x.Study, number(p)})
+	}
+	half, double := r.UnderPrior(0.5), r.UnderPrior(2)
+	between := func(g pool.Gain) *RangeJSON { return &RangeJSON{Number(g.LowPct), Number(g.HighPct)} }
+	for i, g := range r.KR {
+		x := &j.Practices[i]
+		x.KR = &PaperJSON{Number(g.Log), Number(g.SE), Number(g.DF), Number(g.Pct), Number(g.LowPct), Number(g.HighPct)}
+		if money, ok := r.Money(g.Treatment); ok {
+			x.ShrunkPct = new(Number(money.Pct))
+		}
+		if len(half) == len(r.KR) && len(double) == len(r.KR) {
+			x.PriorHalf, x.PriorDouble = between(half[i]), between(double[i])
+		}
+	}
 }
 
 // outJSON is every row that is kept but not pooled.

@@ -31,7 +31,11 @@ const gainsContract = `{
       "season_high_pct": 37,
       "plain_mean_pct": null,
       "drop_age": 0,
-      "long_run_pct": 9
+      "long_run_pct": 9,
+      "shrunk_pct": null,
+      "prior_half": null,
+      "prior_double": null,
+      "kr": null
     }
   ],
   "between": [
@@ -92,7 +96,11 @@ const gainsContract = `{
       "practice": null,
       "reason": "a producer's report is kept, but counts only when asked"
     }
-  ]
+  ],
+  "season_variance": null,
+  "practice_site_variance": null,
+  "prior": null,
+  "p_wild": []
 }
 `
 
