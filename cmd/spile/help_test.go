@@ -92,7 +92,7 @@ func TestWordsAreListed(t *testing.T) {
 		}
 	}
 	for args, want := range map[string]string{
-		"gains x.csv --inference bayes": "allowed: kr, wald", "trial design a b --design star": "allowed: randomised, blocks, pairs, latin-square",
+		"gains x.csv --inference bayes": "allowed: mixture, kr, wald", "trial design a b --design star": "allowed: randomised, blocks, pairs, latin-square",
 		"figure pie -o pie.svg x.csv": "allowed: net, bars, intervals, ageing", "gains x.csv --units stone": "allowed: us, metric, quebec",
 	} {
 		if code, _, errs := call(strings.Fields(args)...); code != faultyCall || !strings.Contains(errs, want) {

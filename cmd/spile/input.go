@@ -27,17 +27,10 @@ type files struct {
 
 // model is how the studies are read and pooled.
 type model struct {
-<<<<<<< HEAD
 	Inference       string   `enum:"${inferences}" default:"kr" placeholder:"${inferences_or}"`
 	Variance        string   `enum:"${variances}" default:"pooled" placeholder:"${variances_or}"`
 	Moderators      []string `placeholder:"NAME"`
 	Without         []string `placeholder:"CAVEAT"`
-=======
-	Inference       string   `enum:"mixture,kr,wald" default:"kr" placeholder:"NAME" help:"Intervals: mixture, integrated over what is not known of the spread; kr, Kenward-Roger (default); or wald."`
-	Variance        string   `enum:"moderated,pooled,reported" default:"pooled" placeholder:"RULE" help:"Error of a study: its own spread moderated by that of like studies, the spread pooled over them (default), or as reported."`
-	Moderators      []string `placeholder:"NAME" help:"What may change gains: vacuum, line-age, tubing, days-open, reference-drop-age, season-class."`
-	Without         []string `placeholder:"CAVEAT" help:"Leave out the studies that carry a caveat."`
->>>>>>> 534828f (Inference by mixture beside kr and wald: gains --json tells priors, chances of standing apart and Kenward-Roger's answer)
 	Exclude         []string `sep:"none" placeholder:"STUDY" help:"Leave out a study by name; may be given again."`
 	SiteEffect      bool     `default:"true" help:"A site's own effect on all its gains (default true)."`
 	ProducerReports bool     `help:"Let producers' reports count; they are kept, but out, unless asked."`

@@ -17,7 +17,9 @@ type Inference = reml.Inference
 var Inferences = []struct {
 	Key  Inference
 	Name string
-}{{reml.KenwardRoger, "Kenward-Roger"}, {reml.Wald, "Wald"}}
+}{
+	{Mixture, "integrated over the variances"}, {reml.KenwardRoger, "Kenward-Roger"}, {reml.Wald, "Wald"},
+}
 
 // Options choose the model. The zero value is Kenward-Roger inference without a site effect; Default has it.
 type Options struct {
