@@ -1,6 +1,7 @@
 package trust
 
 import (
+	"math"
 	"slices"
 
 	"spile/internal/engine/effect"
@@ -88,12 +89,8 @@ func Without(e effect.Effects, whole Answer, refit func(effect.Effects) (Answer,
 		i.Answer = &a
 		i.Turns = a.First != whole.First
 		for _, g := range whole.Gains {
-			j := slices.IndexFunc(a.Gains, func(x Gain) bool { return x.Treatment == g.Treatment })
-			if j < 0 {
-				continue
-			}
-			if d := a.Gains[j].Log - g.Log; d*d > i.Shift*i.Shift {
-				i.Shift, i.Most = d, g.Treatment
+			if now, ok := a.of(g.Treatment); ok && math.Abs(now-g.Log) > math.Abs(i.Shift) {
+				i.Shift, i.Most = now-g.Log, g.Treatment
 			}
 		}
 	})

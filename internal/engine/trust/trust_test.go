@@ -227,6 +227,67 @@ func TestWithout(t *testing.T) {
 	}
 }
 
+// The parts of a pooled gain add up to it, whatever the model lacks; the first two are by hand.
+func TestParts(t *testing.T) {
+	e := alike(0.004)
+	for i := range e.Studies {
+		e.Studies[i].Rows[0].GainPct = 100 * math.Expm1(gains[i])
+	}
+	e.Studies = append(e.Studies, one("v", "", 2020, valve, un, 0.5, 0.01), one("w", "", 2020, valve, spout, 0.1, 0.01))
+	fit := func(e effect.Effects, m Model) (float64, bool) {
+		if m.Ageing && !m.Shrunk {
+			return 0, false // nothing ages here
+		}
+		r, err := pool.Fit(e, practice.Shipped(), pool.Options{Inference: reml.KenwardRoger, Site: m.Places})
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, ok := r.Gain(spout)
+		if m.Shrunk {
+			g.Log *= 0.9
+		}
+		return g.Log, ok
+	}
+	parts := Parts(e, spout, fit)
+	var keys []string
+	sum := parts[0].Log
+	for _, p := range parts {
+		keys = append(keys, p.Key)
+		sum += p.Change
+	}
+	if want := []string{"percents", "logs", "precision", "indirect", "places", "shrinkage"}; !slices.Equal(keys, want) {
+		t.Errorf("%v, want %v", keys, want)
+	}
+	pct := 0.0
+	for _, y := range gains {
+		pct += 100 * math.Expm1(y) / 6
+	}
+	near(t, "mean of percents", parts[0].Log, math.Log1p(pct/100))
+	near(t, "mean of logs", parts[1].Log, stat.Mean(gains, nil))
+	if last := parts[len(parts)-1].Log; math.Abs(sum-last) > 1e-12 || parts[0].Change != 0 {
+		t.Errorf("the parts add up to %v, the gain is %v", sum, last)
+	}
+	if got := Parts(e, practice.Treatment{Practice: practice.NewDrop}, fit); len(got) > 0 && got[0].Key != "indirect" {
+		t.Errorf("no study holds it against unsanitized: %+v", got)
+	}
+}
+
+func TestMovers(t *testing.T) {
+	whole := Answer{Gains: []Gain{{spout, 0.30}, {valve, 0.5}}}
+	without := func(study string, log float64) Influence {
+		return Influence{Kind: Study, What: study, Answer: &Answer{Gains: []Gain{{valve, 0.4}, {spout, log}}}}
+	}
+	list := []Influence{without("a", 0.31), without("b", 0.24), {Kind: Study, What: "none"}, without("c", 0.38),
+		without("d", 0.3),
+		{Kind: Site, What: "b", Answer: &Answer{Gains: []Gain{{spout, 0.9}}}}}
+	got := Movers(list, whole, spout, 2)
+	if len(got) != 2 || got[0].Study != "c" || got[1].Study != "b" {
+		t.Fatalf("%+v", got)
+	}
+	near(t, "what c takes away", got[0].Moves, -0.08)
+	near(t, "the gain without it", got[0].Without, 0.38)
+}
+
 func TestCriteria(t *testing.T) {
 	all := Told{Search: "Reports of three stations, 2024-11; talks left out", Studies: 5, OwnErrors: 4,
 		Heterogeneity: true, Sensitivity: true, SmallStudies: true, Data: true, Program: "1.0"}
