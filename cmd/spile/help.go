@@ -30,8 +30,8 @@ var helps = map[string]string{
 	"<file>": "A workbook (.spile), or evidence tables (.csv, .xlsx), price files, practices and rules (.toml), " +
 		"data packages (their folder).",
 	"--inference": "How intervals are made: ${inferences_named}; default kr.",
-	"--variance": "Error of a study: its own spread moderated by that of like studies, " +
-		"the spread pooled over them (default), or as reported.",
+	"--variance": "Error of a study: its own spread moderated by that of like studies (default), " +
+		"the spread pooled over them, or as reported.",
 	"--moderators": "What may change gains: ${moderators}.",
 	"--without":    "Leave out the studies that carry a caveat: ${caveats}, or one of your own.",
 	"--against":    "Today's practice, or a rotation such as new-drop/3 (default: as the prices say, else new-spout).",

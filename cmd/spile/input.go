@@ -28,7 +28,7 @@ type files struct {
 // model is how the studies are read and pooled.
 type model struct {
 	Inference       string   `enum:"${inferences}" default:"kr" placeholder:"${inferences_or}"`
-	Variance        string   `enum:"${variances}" default:"pooled" placeholder:"${variances_or}"`
+	Variance        string   `enum:"${variances}" default:"moderated" placeholder:"${variances_or}"`
 	Moderators      []string `placeholder:"NAME"`
 	Without         []string `placeholder:"CAVEAT"`
 	Exclude         []string `sep:"none" placeholder:"STUDY" help:"Leave out a study by name; may be given again."`

@@ -36,6 +36,11 @@ type season struct {
 		DF          float64      `json:"df"`
 		Interaction *joint       `json:"interaction"`
 		Practice    *joint       `json:"practice"`
+		BySeason    *struct {
+			Value []float64   `json:"value"`
+			V     [][]float64 `json:"v"`
+			DF    []float64   `json:"df"`
+		} `json:"by_season"` // by season, then practice
 	} `json:"expect"`
 }
 
@@ -146,6 +151,20 @@ func TestTrialsAgainstR(t *testing.T) {
 			}
 			test("practices", a.Differ, c.Expect.Practice)
 			test("practice and season", a.Interaction, c.Expect.Interaction)
+			if want := c.Expect.BySeason; want != nil {
+				s, err := compare.Study(rows, set, trial.Options{Reference: set[0].Key}, compare.About{Name: name})
+				if err != nil {
+					t.Fatal(err)
+				}
+				for i, v := range want.V {
+					se := math.Sqrt(v[i])
+					near("gain of a season", s.Rows[i].Y, want.Value[i], 1e-4*se)
+					near("its degrees of freedom", s.Rows[i].DF, want.DF[i], 1e-4*want.DF[i])
+					for j := range v {
+						near("its covariance", s.V.At(i, j), v[j], 1e-4*se*math.Sqrt(want.V[j][j]))
+					}
+				}
+			}
 		})
 	}
 }

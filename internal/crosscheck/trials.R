@@ -66,8 +66,13 @@ joint <- function(large, small) {
   list(f = unbox(s$stat), df = unbox(s$ndf), residual = unbox(s$ddf), p = unbox(s$p.value))
 }
 inter <- lmer(yield ~ practice * season + (1 | block) + (1 | unit), d, control = control)
+# Each practice against p0 in each season, with the whole Kenward-Roger covariance: columns are the mean, p1 to p3, the
+# season, and p1 to p3 in it.
+L <- rbind(cbind(0, diag(3), 0, matrix(0, 3, 3)), cbind(0, diag(3), 0, diag(3)))
+by_season <- list(value = as.numeric(L %*% fixef(inter)), v = unname(L %*% as.matrix(vcovAdj(inter)) %*% t(L)),
+  df = apply(L, 1, function(l) contest1D(inter, l, ddf = "Kenward-Roger")[["df"]]))
 write_trial("mixed-unbalanced", "invented: 24 units in 6 blocks over two seasons, five unit-seasons lost", d,
-  list(dunnett = comparisons(D), tukey = comparisons(T), interaction = joint(inter, fit), practice = joint(fit, lmer(yield ~ season + (1 | block) + (1 | unit), d, control = control))))
+  list(by_season = by_season, dunnett = comparisons(D), tukey = comparisons(T), interaction = joint(inter, fit), practice = joint(fit, lmer(yield ~ season + (1 | block) + (1 | unit), d, control = control))))
 
 # An open trial with blocks and repeated units: ten barley varieties at six farms over two years (Immer et al. 1934; barley of
 # lattice), farms as blocks and each farm's variety as the unit. Only comparisons with one variety: all 45 pairs would take an hour.

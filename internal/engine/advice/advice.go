@@ -29,7 +29,7 @@ type Input struct {
 // Usual looks at an input as is done unless asked otherwise. Excluded studies are in it, and named as left out; a note
 // says why each is.
 func Usual(in input.Input) Input {
-	u := Input{Input: in, Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.PooledCV}}
+	u := Input{Input: in, Pool: pool.Default(), Evidence: evidence.Options{Variance: evidence.Moderated}}
 	u.Notes = slices.Clone(in.Notes)
 	for _, e := range in.Excluded {
 		u.Evidence.Exclude = append(u.Evidence.Exclude, e.Study)

@@ -13,8 +13,9 @@ import (
 	"spile/internal/trade/weather"
 )
 
-// The study holds the same gains as the analysis and the whole Kenward-Roger covariance: R's standard errors on its
-// diagonal. With no ages told apart (a trial without practices that age) it is the analysis itself.
+// A study is one row a practice and season, each season's arms their own; averaged over the seasons it holds the same
+// gains as the analysis, and R's standard errors on the diagonal of its covariance. With no ages told apart (a trial
+// without practices that age) that is the analysis itself. Crosscheck holds the rows by season against R.
 func TestStudy(t *testing.T) {
 	rows, c := stored(t, "invented-trial-unbalanced")
 	for i := range rows {
@@ -22,13 +23,26 @@ func TestStudy(t *testing.T) {
 			rows[i].Practice = practice.SilverSpout
 		}
 	}
-	s, err := Study(rows, practice.Shipped(), trial.Options{},
-		About{Name: "t", Site: "hill", Seasons: []weather.Season{{Year: 2025, Class: weather.Short}}})
+	about := About{Name: "t", Site: "hill", Seasons: []weather.Season{{Year: 2025, Class: weather.Short}}}
+	s, err := Study(rows, practice.Shipped(), trial.Options{}, about)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !s.Live || len(s.Rows) != 3 || s.Season != 2025 {
+	if !s.Live || len(s.Rows) != 6 || len(s.Arms) != 8 || s.Season != 2025 || !slices.Equal(s.AllSeasons(), []int{2024, 2025}) {
 		t.Fatalf("%+v", s)
+	}
+	for i, r := range s.Rows {
+		season := []int{2024 + i/3}
+		if !slices.Equal(s.SeasonsOf(r.Arm), season) || !slices.Equal(s.SeasonsOf(r.Ref), season) {
+			t.Errorf("row %d compares %v with %v", i, s.SeasonsOf(r.Arm), s.SeasonsOf(r.Ref))
+		}
+	}
+	m, err := buildModel(rows, practice.Shipped(), trial.Options{}, true, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s, _, err = m.study(about, m.overall()); err != nil || len(s.Rows) != 3 || len(s.SeasonsOf(s.Rows[0].Arm)) != 2 {
+		t.Fatalf("%+v %v", s, err)
 	}
 	for i, r := range s.Rows {
 		want := c.Expect.Contrasts[i+1]
@@ -101,8 +115,12 @@ func TestStudyAges(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: practice.NewSpout},
-		{Practice: practice.CheckValve}, {Practice: practice.NewDrop}, {Practice: practice.NewDrop, DropAge: 1}}
+	var want []practice.Treatment
+	for age := range 2 {
+		want = append(want, practice.Treatment{Practice: practice.Unsanitized},
+			practice.Treatment{Practice: practice.NewSpout}, practice.Treatment{Practice: practice.CheckValve},
+			practice.Treatment{Practice: practice.NewDrop, DropAge: age})
+	}
 	if len(s.Arms) != len(want) {
 		t.Fatalf("%v", s.Arms)
 	}

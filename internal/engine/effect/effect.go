@@ -127,7 +127,7 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 	var faults note.Faults
 	fault := func(n note.Note) { faults = append(faults, n) }
 	if o.Variance == "" {
-		o.Variance = evidence.PooledCV
+		o.Variance = evidence.Moderated
 	}
 	if !slices.Contains(evidence.Rules(), o.Variance) {
 		fault(note.New("the variance rule is %s; allowed are %s", string(o.Variance), ruleNames()))
@@ -171,6 +171,20 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 	e.CV = sp.cvs()
 	e.Notes = append(e.Notes, sp.warnings(in)...)
 	for i, s := range in {
+		numbers := 0
+		for j, a := range s.Arms {
+			switch {
+			case a.SaysOnly():
+				e.Out = append(e.Out, Out{Study: s.Name, Practice: a.Practice,
+					Why: note.New("of its gain it says no more than %s, which is no number to pool", a.Said).At(a.Where)})
+			case j != s.Reference():
+				numbers++
+			}
+		}
+		if numbers == 0 {
+			continue
+		}
+		s.Arms = slices.DeleteFunc(slices.Clone(s.Arms), evidence.Arm.SaysOnly)
 		x, ok := effects(s, set, sp)
 		if !ok {
 			fault(note.New("the covariance of the contrasts of %s is not positive definite; its rows are %s", s.Name, rowNames(s)).At(s.Where))
@@ -363,7 +377,8 @@ func doubts(s evidence.Study) []note.Note {
 	if s.Unit == evidence.Chamber || s.Unit == evidence.Mainline {
 		for _, a := range s.Arms {
 			if a.N != nil && a.Taps != nil && *a.N > 1 && *a.N == *a.Taps {
-				notes = append(notes, note.New("%s: n equals the taps, %v, while the unit is a %s; were trees counted as replicates?", s.Name, *a.N, note.Term(s.Unit)).At(a.Where))
+				notes = append(notes, note.New("%s: n equals the taps, %v, while the unit is a %s; "+
+					"were trees counted as replicates?", s.Name, *a.N, note.Term(s.Unit)).At(a.Where))
 				break
 			}
 		}
@@ -379,7 +394,12 @@ func doubts(s evidence.Study) []note.Note {
 	}
 	for _, a := range s.Arms {
 		if a.SD != nil && a.SE != nil && a.N != nil && math.Abs(*a.SE*math.Sqrt(*a.N) / *a.SD - 1) > 0.05 {
-			notes = append(notes, note.New("%s, %s: the SD %v and the SE %v of %v units do not agree; the SD is used for the pooled coefficient of variation", s.Name, note.Term(a.Practice), *a.SD, *a.SE, *a.N).At(a.Where))
+			notes = append(notes, note.New("%s, %s: the SD %v and the SE %v of %v units do not agree; "+
+				"the SD is used for the coefficient of variation", s.Name, note.Term(a.Practice), *a.SD, *a.SE, *a.N).At(a.Where))
+		}
+		if a.N != nil && *a.N == 1 && (a.SD != nil || a.SE != nil) {
+			notes = append(notes, note.New("%s, %s: an error is given with one unit, which has none between units; "+
+				"it is not used", s.Name, note.Term(a.Practice)).At(a.Where))
 		}
 	}
 	return notes

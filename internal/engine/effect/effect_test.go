@@ -67,7 +67,7 @@ func TestReportedRule(t *testing.T) {
 func TestPooledRule(t *testing.T) {
 	studies := one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5), measured(practice.CheckValve, 30, 9, 11))
 	studies = append(studies, evidence.Study{Name: "trees", Unit: evidence.Tree, Arms: []evidence.Arm{measured(practice.Unsanitized, 10, 4, 30), measured(practice.NewSpout, 12, 4.8, 30)}})
-	e := mustOf(t, studies, evidence.Options{})
+	e := mustOf(t, studies, evidence.Options{Variance: evidence.PooledCV})
 	near(t, "CV of chambers", e.CV[evidence.Chamber], math.Sqrt(0.06))
 	near(t, "CV of trees", e.CV[evidence.Tree], 0.4)
 	s := e.Studies[0]
@@ -104,6 +104,30 @@ func TestReportedGains(t *testing.T) {
 	if !s.Rows[0].Basis.Imputed() || !slices.Contains(s.Caveats, evidence.NoReplication) ||
 		!said(e.Notes, "coefficient of variation of 0.20") {
 		t.Errorf("a bare gain is imputed, unreplicated, and its CV is said to be assumed: %+v %v", s, e.Notes)
+	}
+}
+
+// A row that says no number of its gain is listed and not pooled; the study's other rows stand.
+func TestSaid(t *testing.T) {
+	un, spout := measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 5, 5)
+	said := func(text string) evidence.Arm { return evidence.Arm{Practice: practice.CheckValve, Said: text} }
+	e := mustOf(t, one(un, spout, said("not significant")), evidence.Options{})
+	if len(e.Studies) != 1 || len(e.Studies[0].Rows) != 1 || len(e.Out) != 1 || e.Out[0].Practice != practice.CheckValve {
+		t.Errorf("%+v", e)
+	}
+	e = mustOf(t, one(said("> 30 %")), evidence.Options{})
+	if len(e.Studies) != 0 || len(e.Out) != 1 || !strings.Contains(e.Out[0].Why.English(), "> 30 %") {
+		t.Errorf("%+v", e)
+	}
+	reference := evidence.Arm{Practice: practice.Unsanitized, Said: "ns"}
+	if _, err := Of(one(reference, spout), practice.Shipped(), evidence.Options{}); err == nil {
+		t.Error("a reference says something of its own gain, and passes")
+	}
+	alone := one(un, measured(practice.NewSpout, 26, 5, 1))
+	if e := mustOf(t, alone, evidence.Options{}); !slices.ContainsFunc(e.Notes, func(n note.Note) bool {
+		return strings.Contains(n.English(), "an error is given with one unit")
+	}) {
+		t.Errorf("%v", e.Notes)
 	}
 }
 
@@ -211,7 +235,8 @@ func TestLeftOut(t *testing.T) {
 		{Name: "freak", Weather: "freak", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
 		{Name: "hand", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
 	}
-	e := mustOf(t, studies, evidence.Options{Without: []evidence.Caveat{evidence.FreakSeason}, Exclude: []string{"hand", "nobody"}})
+	e := mustOf(t, studies, evidence.Options{Variance: evidence.PooledCV,
+		Without: []evidence.Caveat{evidence.FreakSeason}, Exclude: []string{"hand", "nobody"}})
 	if len(e.Studies) != 1 || e.Studies[0].Study != "in" || len(e.Out) != 3 || !said(e.Notes, "no study is called nobody") {
 		t.Errorf("%d in, out %v, notes %v", len(e.Studies), e.Out, e.Notes)
 	}

@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -177,6 +178,10 @@ func (g *gather) row(r *record, extra []string) {
 		if c.Name == "mean_unit" && !r.has("mean") {
 			continue
 		}
+		if text := r.text(c.Name); c.Name == "gain_pct" && saidGain.MatchString(text) {
+			arm.Said = text
+			continue
+		}
 		v := value(r, c.Column, g.keys)
 		switch {
 		case v == nil && c.Name != "mean_unit":
@@ -280,7 +285,7 @@ func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 		case low != nil && high != nil && (pct < *low || pct > *high):
 			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v", pct, *low, *high))
 		}
-	} else if !r.has("gain_pct") {
+	} else if !r.has("gain_pct") || a.Said != "" {
 		for _, key := range []string{"gain_se_pct", "gain_low_pct", "gain_high_pct"} {
 			if r.has(key) {
 				r.fault(key, note.New("%s is given without gain_pct; allowed: beside a gain", key))
@@ -390,11 +395,11 @@ func (g *gather) finish(s *study) {
 	for i := range s.Arms {
 		a := &s.Arms[i]
 		switch {
-		case i == ref && a.Gain != nil && (a.Gain.Pct != 0 || a.Gain.SEPct != nil || a.Gain.LowPct != nil):
+		case i == ref && a.SaysOnly() || i == ref && a.Gain != nil && (a.Gain.Pct != 0 || a.Gain.SEPct != nil || a.Gain.LowPct != nil):
 			g.faults.add(note.New("the reference of the study %s carries a gain; allowed: a mean, or nothing", quote(s.Name)).At(a.Where))
 		case i == ref && a.Mean == nil && measured > 0:
 			g.faults.add(note.New("the reference of the study %s has no mean, and other arms have one; allowed: a mean", quote(s.Name)).At(a.Where))
-		case i != ref && a.Mean == nil && a.Gain == nil:
+		case i != ref && a.Mean == nil && a.Gain == nil && a.Said == "":
 			g.faults.add(note.New("this row has neither a mean nor a gain_pct; allowed: one of them").At(a.Where))
 		}
 	}
@@ -408,12 +413,15 @@ func (g *gather) finish(s *study) {
 		return
 	}
 	s.Arms[ref].Reference = true
-	if s.Kind == "" {
-		s.Kind = evidence.Unreplicated
+	if s.Kind == "" { // where nothing speaks for replication nothing speaks against it either
 		for _, a := range s.Arms {
-			if a.N != nil && *a.N > 1 || a.Gain != nil && (a.Gain.SEPct != nil || a.Gain.LowPct != nil) {
+			if a.N != nil && *a.N > 1 || a.SE != nil || a.Gain.HasError() {
 				s.Kind = evidence.Replicated
 			}
 		}
 	}
 }
+
+// saidGain is what some reports have in the place of a gain: that it is not significant, or a bound.
+var saidGain = regexp.MustCompile(
+	`^(?i:n\.?\s?s\.?|nsd|not significant|non significatif|[<>≥≤]=?\s*\d+(?:[.,]\d+)?\s*%?)$`)

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -69,8 +70,35 @@ func TestReportedGains(t *testing.T) {
 	if r := studies[0].Arms[0]; r.Practice != practice.NewSpout || !r.Reference || len(studies[0].Arms) != 2 || studies[0].Kind != evidence.Replicated {
 		t.Errorf("gains over a new spout: %+v", studies[0])
 	}
-	if r := studies[1].Arms[0]; r.Practice != practice.Unsanitized || !r.Reference || studies[1].Kind != evidence.Unreplicated {
+	if r := studies[1].Arms[0]; r.Practice != practice.Unsanitized || !r.Reference || studies[1].Kind != "" {
 		t.Errorf("gains over what is not named: %+v", studies[1])
+	}
+}
+
+// What some reports have in the place of a gain is kept as it stands, and comes back as it was written.
+func TestSaidGains(t *testing.T) {
+	head := "study,site,season,practice,gain_pct,gain_se_pct\n"
+	for _, said := range []string{"ns", "n.s.", "NS", "not significant", "non significatif", "> 30", ">30 %", "≥ 12.5", "<10"} {
+		studies, _ := read(t, head+"A,north,2019,check-valve,"+said+",\n")
+		a := studies[0].Arms[1]
+		if a.Said != said || a.Gain != nil {
+			t.Errorf("%q is read as %q, %v", said, a.Said, a.Gain)
+		}
+		var back bytes.Buffer
+		if err := EvidenceTable(studies).WriteCSV(&back); err != nil {
+			t.Fatal(err)
+		}
+		if again, _ := read(t, back.String()); again[0].Arms[1].Said != said {
+			t.Errorf("%q comes back as %q", said, again[0].Arms[1].Said)
+		}
+	}
+	for _, bad := range []string{"some", "> much", "30 to 40", ">"} {
+		if _, _, err := Evidence("e.csv", []byte(head+"A,north,2019,check-valve,"+bad+",\n"), practice.Shipped()); err == nil {
+			t.Errorf("%q passes for a gain", bad)
+		}
+	}
+	if _, _, err := Evidence("e.csv", []byte(head+"A,north,2019,check-valve,ns,4\n"), practice.Shipped()); err == nil {
+		t.Error("an error of no number passes")
 	}
 }
 

@@ -234,7 +234,7 @@ func unreplicated(s Study) bool {
 	for i, a := range s.Arms {
 		switch {
 		case a.Gain != nil && a.Gain.HasError():
-		case a.Mean != nil && (a.N == nil || *a.N == 1):
+		case a.Mean != nil && (a.N == nil && a.SE == nil || a.N != nil && *a.N == 1):
 			return true
 		case a.Mean == nil && a.Gain != nil && i != s.Reference():
 			return true

@@ -72,8 +72,8 @@ var Columns = []Column{
 		Name: "kind", Words: []string{string(Replicated), string(Unreplicated), string(ProducerReport)}, Label: "kind",
 		Hint: "left open: told by the numbers", Headers: []string{"kind of study", "type d etude"},
 		Holds: "how far the study measures its own error",
-		Allowed: "`replicated`, `unreplicated`, `producer-report`; empty: replicated where an arm has two units or more or a gain has " +
-			"an error, else unreplicated. A producer's report is kept, and out unless asked for",
+		Allowed: "`replicated`, `unreplicated`, `producer-report`; empty: replicated where an arm has two units or more or an " +
+			"error is given, else not known. A producer's report is kept, and out unless asked for",
 		Field: column.Words(func(r Row) *Kind { return &r.Study.Kind }),
 	}},
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
@@ -103,7 +103,8 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "n", Bounds: column.Count, Usual: column.Range{Low: 1, High: 200}, Label: "units",
 		Headers: []string{"reps", "replicates", "sample size", "no of units", "repetitions", "nombre d unites"},
-		Holds:   "units (trees, chambers or mainlines) in the arm", Allowed: "whole, 1 or more; empty counts as 1",
+		Holds:   "units (trees, chambers or mainlines) in the arm", Allowed: "whole, 1 or more; empty: with an `se` not needed, else the usual number " +
+			"of its kind of unit, where three arms or more state theirs; 1 in a study that is unreplicated",
 		Field: column.Of(func(r Row) **float64 { return &r.Arm.N }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
@@ -132,6 +133,12 @@ var Columns = []Column{
 				r.Arm.Gain = &Reported{Pct: v.(float64)}
 			},
 		},
+	}},
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "gain_said", Label: "gain, in words", Hint: "where it is no number", Headers: []string{"gain en mots"},
+		Holds:   "what a report says of the gain, where that is no number",
+		Allowed: "any text, such as `not significant` or `> 30`, which `gain_pct` takes too; the row is listed, and not pooled",
+		Field:   column.Words(func(r Row) *string { return &r.Arm.Said }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_se_pct", Bounds: column.Positive, Unit: "%", Label: "se of the gain, %", Headers: []string{"erreur type du gain"},

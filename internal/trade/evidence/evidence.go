@@ -69,6 +69,7 @@ type Arm struct {
 	SD        *float64        `json:"sd,omitempty"` // between units, same unit as Mean
 	SE        *float64        `json:"se,omitempty"`
 	Gain      *Reported       `json:"gain,omitempty"`
+	Said      string          `json:"said,omitempty"` // of its gain, where that is no number: "> 30", "not significant"
 	Taps      *float64        `json:"taps,omitempty"` // per unit
 
 	DropAge  *int              `json:"drop_age,omitempty"` // seasons in use; 0 in the first
@@ -84,6 +85,9 @@ type Arm struct {
 	Extra    map[string]string `json:"extra,omitempty"` // columns that the tool does not know, kept
 	Where    note.Where        `json:"where,omitzero"`
 }
+
+// SaysOnly is true of an arm that says something of its gain, and no number.
+func (a Arm) SaysOnly() bool { return a.Said != "" && a.Mean == nil && a.Gain == nil }
 
 // Reported is a gain over the study's reference given as a percentage, without the means behind it.
 type Reported struct {

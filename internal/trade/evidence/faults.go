@@ -58,6 +58,9 @@ func checkStudy(s Study, set practice.Set, fault func(note.Note)) {
 	}
 	for i, a := range s.Arms {
 		if i == r {
+			if a.SaysOnly() {
+				fault(note.New("the reference of %s says %s of its gain; a gain is against the reference", s.Name, a.Said).At(a.Where))
+			}
 			if a.Gain != nil && a.Mean == nil && a.Gain.Pct != 0 {
 				fault(note.New("the reference of %s states a gain of %v %%; a gain is against the reference", s.Name, a.Gain.Pct).At(a.Where))
 			}
@@ -65,7 +68,7 @@ func checkStudy(s Study, set practice.Set, fault func(note.Note)) {
 		}
 		measured := a.Mean != nil && r >= 0 && s.Arms[r].Mean != nil
 		switch {
-		case measured || a.Gain != nil:
+		case measured || a.Gain != nil || a.SaysOnly():
 		case a.Mean == nil:
 			fault(note.New("the arm %s of %s has neither a mean nor a gain", note.Term(a.Practice), s.Name).At(a.Where))
 		default:

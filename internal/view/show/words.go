@@ -345,10 +345,13 @@ func (w *View) Methods() string {
 	}
 	say("We pooled %s (%s) at %s, %s, in one joint linear mixed model of log ratios of sap per tap, with unsanitized as the reference.",
 		v.Text("%d studies", r.Studies), v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites), v.Seasons(first, last))
-	if in.Evidence.Variance == evidence.ReportedSD {
+	switch in.Evidence.Variance {
+	case evidence.ReportedSD:
 		say("Sampling variances are those of log response ratios with the standard deviations as reported (Hedges, Gurevitch & Curtis 1999).")
-	} else {
+	case evidence.PooledCV:
 		say("Log response ratios carry small-sample terms, and their sampling variances rest on the coefficient of variation pooled over arms of the same kind of unit (Hedges, Gurevitch & Curtis 1999; Nakagawa et al. 2023).")
+	default:
+		say("Log response ratios carry small-sample terms, and each arm's own coefficient of variation is moderated over arms of the same kind of unit by an empirical Bayes prior (Hedges, Gurevitch & Curtis 1999; Smyth 2004).")
 	}
 	say("Comparisons of one study that share an arm have the covariance that this implies.")
 	if in.Pool.Site {

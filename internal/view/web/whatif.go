@@ -309,7 +309,7 @@ func (s *site) tryable() []*setting {
 			return nil
 		},
 	}, &setting{
-		key: "variance", kind: page.Choice, label: v.Text("a study's own error from"), files: []string{cmp.Or(string(in.Evidence.Variance), "pooled")},
+		key: "variance", kind: page.Choice, label: v.Text("a study's own error from"), files: []string{string(in.Evidence.Variance)},
 		options: []page.Option{page.Opt("moderated", v.Text("its own spread, moderated by others")), page.Opt("pooled", v.Text("the pooled spread")), page.Opt("reported", v.Text("its own spread"))},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Evidence.Variance = evidence.Rule(value[0])
