@@ -29,6 +29,7 @@ type logPage struct {
 	Entries []logged
 	Typed   url.Values // of a form that was refused
 	Form    string     // which
+	Asked   []unusual  // of that
 }
 
 // logged is one thing that was written down.
@@ -89,14 +90,14 @@ func (s *site) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
 	return t, r, ok && there
 }
 
-func (s *site) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble) {
+func (s *site) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, asked ...unusual) {
 	v := s.Voice
 	x, record, ok := s.seasonAsked(q)
 	if !ok {
 		s.Missing(w, r)
 		return
 	}
-	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q, Form: q.Get("kind")}
+	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q, Form: q.Get("kind"), Asked: asked}
 	a, _ := s.asks(url.Values{"trial": {x.Name}, "season": {strconv.Itoa(record.Season)}})
 	b.Today = a.date
 	for _, p := range record.Plots {
@@ -151,6 +152,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 	}
 	var item book.Item
 	what := ""
+	said := trials.Record{Season: record.Season, Plots: record.Plots} // what is asked about
 	switch kind := f.Get("kind"); kind {
 	case "event":
 		e := trials.Event{Kind: trials.EventKind(f.Get("what")), From: at("from"), Note: page.Clean(f.Get("note"))}
@@ -170,6 +172,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 				e.Units = append(e.Units, u)
 			}
 		}
+		said.Events = []trials.Event{e}
 		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}), v.Text("wrote down for %s: %s", t.Name, note.Term(e.Kind))
 	case "dump":
 		c := trials.Calibration{Unit: known(page.Clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")), Dump: show.VolumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
@@ -183,6 +186,7 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 			c.Again = whole("again", v.Text("second holes"), 0, max(0, c.Taps-1))
 		}
 		c.Note = page.Clean(f.Get("note"))
+		said.Counts = []trials.Count{c}
 		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}), v.Text("counted taps of %s", t.Name)
 	case "tank":
 		k := trials.Tank{Unit: known(page.Clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
@@ -216,7 +220,13 @@ func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
 		fault(v.Text("%s; allowed: event, dump, taps, tank", page.Short(kind)))
 	}
 	if len(faults) == 0 {
-		if err := s.Save(what, s.Have.Change, false, item); err != nil {
+		list, answers, open := s.doubts(trials.Trial{Name: t.Name, Records: []trials.Record{said}}, f)
+		if open {
+			s.log(w, r, f, page.Trouble{Faults: []string{v.Text("Something is unusual. Nothing was kept: say of each that it is meant, or correct it.")},
+				Code: http.StatusUnprocessableEntity}, list...)
+			return
+		}
+		if err := s.Save(what, s.Have.Change, false, append(answers, item)...); err != nil {
 			x, _ := s.Troubled(err, nil)
 			_, drops := s.entries(t, record)
 			if slices.ContainsFunc(drops, func(d book.Item) bool { return d.Of() == item.Of() }) { // and says something else

@@ -423,6 +423,18 @@ func TestTheLog(t *testing.T) {
 			t.Errorf("%v: %d", bad, w.Code)
 		}
 	}
+	// A count far from the layout is asked about, and kept once somebody says that it is meant.
+	far := form("kind", "taps", "unit", "5", "at", "2025-03-12", "taps", "2")
+	w := d.post(page.LogPath, far)
+	d.wants(w, http.StatusUnprocessableEntity, "2 taps were counted", "Nothing was kept")
+	id := regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(w.Body.String())
+	if id == nil {
+		t.Fatal("no question can be answered")
+	}
+	far.Set("accept", id[1])
+	if w := d.post(page.LogPath, far); w.Code != http.StatusSeeOther || len(d.contents().Answers) != 1 {
+		t.Errorf("answered: %d", w.Code)
+	}
 	body := d.get(page.LogAddress("Marsh 2025", 2025))
 	f := d.form(body, page.LogPath) // the last: a tank
 	if w := d.post(page.LogPath, f); w.Code != http.StatusSeeOther || len(d.contents().Trials[0].Records[0].Tanks) != 0 {
