@@ -64,7 +64,8 @@ var helps = map[string]string{
 	"trial design --pool-age":   "Age of the common pool that all drops are taken from each season.",
 	"trial design --book":       "Keep the design in this workbook, whose own practices are known.",
 	"--design":                  "How units are laid out: ${designs} (default blocks).",
-	"--more-reference":          "More units of the reference: the square root of the number of other practices as many.",
+	"--more-reference": "More units of the reference: the square root of the number of other practices as " +
+		"many.",
 
 	"trial power --cv": "What units of one block differ by, as a coefficient of variation in percent.",
 	"trial power --season-cv": "What one unit differs by from season to season, in percent " +
@@ -72,7 +73,8 @@ var helps = map[string]string{
 	"trial power --replicates": "Replicates of each practice (default: from 2 to those needed and beyond).",
 	"trial power --runs":       "Simulated trials, where power is not exact (default 2000).",
 
-	"trial sheet <from>":   "A workbook and the name of its trial, or a layout (.csv, .xlsx) as trial design writes it.",
+	"trial sheet <from>": "A workbook and the name of its trial, or a layout (.csv, .xlsx) " +
+		"as trial design writes it.",
 	"trial sheet --output": "Where to write: .pdf to print, .xlsx to fill in and take in again.",
 	"trial sheet --hide": "Codes in the place of practices, so that who reads does not know them " +
 		"(a design with --blind).",
@@ -108,11 +110,13 @@ func vocabularies(v *say.Voice) kong.Vars {
 	}
 	names, lines := figures(v)
 	vars := kong.Vars{
-		"figures_help": lines, "exports": exports(v), "sum_columns": columns(trial.Sums), "unit_columns": columns(trial.Units),
+		"figures_help": lines, "exports": exports(v), "sum_columns": columns(trial.Sums),
+		"unit_columns": columns(trial.Units),
 	}
 	for name, words := range map[string][]string{
-		"figures": names, "sizes": sizes, "inferences": ways, "inferences_named": named, "variances": plain(evidence.Rules()),
-		"designs": plain(trial.Designs), "shapes": plain(sure.Kinds()), "units": plain(say.Systems),
+		"figures": names, "sizes": sizes, "inferences": ways, "inferences_named": named,
+		"variances": plain(evidence.Rules()),
+		"designs":   plain(trial.Designs), "shapes": plain(sure.Kinds()), "units": plain(say.Systems),
 		"moderators": evidence.ModeratorNames(), "caveats": evidence.CaveatKeys(),
 	} {
 		vars[name], vars[name+"_or"] = strings.Join(words, ", "), strings.Join(words, "|")

@@ -74,7 +74,8 @@ func TestHelps(t *testing.T) {
 // The help of what takes one of some words says them, and so does a shell's completion: both come of the lists.
 func TestWordsAreListed(t *testing.T) {
 	for args, want := range map[string][]string{
-		"gains --help":         {"kr (Kenward-Roger), wald (Wald)", "moderated|pooled|reported", "vacuum, line-age", "no-replication, low-yield", "what each caveat does to the answer"},
+		"gains --help": {"kr (Kenward-Roger), wald (Wald)", "moderated|pooled|reported", "vacuum, line-age",
+			"no-replication, low-yield", "what each caveat does to the answer"},
 		"profit --help":        {"the marginal analysis and every assumption with its source"},
 		"trial design --help":  {"randomised, blocks, pairs, latin-square", "unit, kind, block, chamber, mainline"},
 		"trial analyse --help": {"unit, block, season, practice", "each season of a trial by itself"},
@@ -92,8 +93,10 @@ func TestWordsAreListed(t *testing.T) {
 		}
 	}
 	for args, want := range map[string]string{
-		"gains x.csv --inference bayes": "allowed: mixture, kr, wald", "trial design a b --design star": "allowed: randomised, blocks, pairs, latin-square",
-		"figure pie -o pie.svg x.csv": "allowed: net, bars, intervals, ageing", "gains x.csv --units stone": "allowed: us, metric, quebec",
+		"gains x.csv --inference bayes":  "allowed: mixture, kr, wald",
+		"trial design a b --design star": "allowed: randomised, blocks, pairs, latin-square",
+		"figure pie -o pie.svg x.csv":    "allowed: net, bars, intervals, ageing",
+		"gains x.csv --units stone":      "allowed: us, metric, quebec",
 	} {
 		if code, _, errs := call(strings.Fields(args)...); code != faultyCall || !strings.Contains(errs, want) {
 			t.Errorf("spile %s: %d %s", args, code, errs)

@@ -14,8 +14,8 @@ import (
 	"spile/internal/view/web"
 )
 
-// A figure and a table that a stranger declares in one place reach the command and its help, completion, the demo, page,
-// addresses, report and talk. (What words they have is asked for in French: see the tests of say.)
+// A figure and a table that a stranger declares in one place reach the command and its help, completion, the demo,
+// page, addresses, report and talk. (What words they have is asked for in French: see the tests of say.)
 func TestAStrangersFigure(t *testing.T) {
 	scenario(t)
 	figures, tables := show.Figures, show.Tables
@@ -23,7 +23,8 @@ func TestAStrangersFigure(t *testing.T) {
 	drawn, filled := 0, 0
 	show.Figures = append(slices.Clip(figures), show.Exhibit[show.Drawing]{
 		Key: "made-up", Help: "what a stranger made up", Needs: show.Studies,
-		At: []show.Spot{{Medium: show.Page, In: "gains"}, {Medium: show.Report, In: "gains"}, {Medium: show.Talk, In: "evidence"}},
+		At: []show.Spot{{Medium: show.Page, In: "gains"}, {Medium: show.Report, In: "gains"},
+			{Medium: show.Talk, In: "evidence"}},
 		Build: func(w *show.View) show.Drawing {
 			drawn++
 			return figure.Bars{Words: figure.Words{Title: "A figure made up"}, Axis: "percent"}
@@ -31,12 +32,14 @@ func TestAStrangersFigure(t *testing.T) {
 	})
 	show.Tables = append(slices.Clip(tables), show.Exhibit[show.Table]{
 		Key: "made-up", Help: "what a stranger counted", Needs: show.Studies,
-		At: []show.Spot{{Medium: show.Page, In: "gains", Beside: "made-up"}, {Medium: show.Report, In: "gains", Beside: "made-up"},
+		At: []show.Spot{{Medium: show.Page, In: "gains", Beside: "made-up"}, {Medium: show.Report, In: "gains",
+			Beside: "made-up"},
 			{Medium: show.Talk, In: "evidence"}, {Medium: show.More, In: "gains"}},
 		Build: func(w *show.View) show.Table {
 			filled++
-			return show.Table{ID: "made-up", Title: "A table made up", Columns: []show.Column{{ID: "n", Name: "number"}},
-				Rows: []show.Row{{ID: "one", Cells: []show.Cell{{Text: "forty-two"}}}}}
+			return show.Table{ID: "made-up", Title: "A table made up",
+				Columns: []show.Column{{ID: "n", Name: "number"}},
+				Rows:    []show.Row{{ID: "one", Cells: []show.Cell{{Text: "forty-two"}}}}}
 		},
 	})
 	holds := func(where, text string, want ...string) {
@@ -79,7 +82,8 @@ func TestAStrangersFigure(t *testing.T) {
 	}
 	holds("the command", spile("gains", "evidence.csv", "--thorough"), "A table made up", "forty-two")
 	spile("report", "-o", "report.html", "evidence.csv")
-	holds("the report", file("report.html"), `<figure id="figure-made-up">`, "A figure made up", "A table made up", "forty-two")
+	holds("the report", file("report.html"), `<figure id="figure-made-up">`, "A figure made up", "A table made up",
+		"forty-two")
 	spile("demo", "--dir", "demo")
 	holds("the demo", file("demo/made-up.svg"), "A figure made up")
 

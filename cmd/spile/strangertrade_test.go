@@ -18,8 +18,8 @@ import (
 	"spile/internal/view/web"
 )
 
-// What is added to a list of the trade in one place reaches file in, file out, workbook, form, command, page, report and
-// slide: a wash, a caveat and a column of the evidence table that the tool has never heard of.
+// What is added to a list of the trade in one place reaches file in, file out, workbook, form, command, page, report
+// and slide: a wash, a caveat and a column of the evidence table that the tool has never heard of.
 func TestStrangers(t *testing.T) {
 	washes, caveats, columns := practice.Washes, evidence.CaveatList, evidence.Columns
 	t.Cleanup(func() { practice.Washes, evidence.CaveatList, evidence.Columns = washes, caveats, columns })
@@ -31,25 +31,27 @@ func TestStrangers(t *testing.T) {
 		Key: "barn-cat", Name: "a cat was near", Footnote: "a cat sat on the gauge", Rule: "the site is a barn",
 		Sets: func(s evidence.Setting, _ *evidence.Others) bool { return s.Site == "Barn" },
 	})
-	evidence.Columns = append(slices.Clone(columns), evidence.Column{Part: evidence.Run, Column: column.Column[evidence.Row]{
-		Name: "bark_mm", Bounds: column.Bounds{Low: 1, High: 90}, Unit: "mm", Label: "thickness of bark, mm", Headers: []string{"thickness of bark"},
-		Holds: "thickness of the bark",
-		Field: column.Field[evidence.Row]{
-			Kind: column.Number,
-			Get: func(r evidence.Row) any {
-				x, ok := bark[r.Arm.Extra["bark"]]
-				if !ok {
-					return nil
-				}
-				return x
+	evidence.Columns = append(slices.Clone(columns), evidence.Column{Part: evidence.Run,
+		Column: column.Column[evidence.Row]{
+			Name: "bark_mm", Bounds: column.Bounds{Low: 1, High: 90}, Unit: "mm", Label: "thickness of bark, mm",
+			Headers: []string{"thickness of bark"},
+			Holds:   "thickness of the bark",
+			Field: column.Field[evidence.Row]{
+				Kind: column.Number,
+				Get: func(r evidence.Row) any {
+					x, ok := bark[r.Arm.Extra["bark"]]
+					if !ok {
+						return nil
+					}
+					return x
+				},
+				Set: func(r evidence.Row, v any) {
+					text := strings.Repeat("I", int(v.(float64)))
+					bark[text] = v.(float64)
+					r.Arm.Extra = map[string]string{"bark": text}
+				},
 			},
-			Set: func(r evidence.Row, v any) {
-				text := strings.Repeat("I", int(v.(float64)))
-				bark[text] = v.(float64)
-				r.Arm.Extra = map[string]string{"bark": text}
-			},
-		},
-	}})
+		}})
 
 	scenario(t)
 	const money = "money.toml"
@@ -58,9 +60,11 @@ func TestStrangers(t *testing.T) {
 		t.Fatal(err)
 	}
 	put(t, money, string(prices)+"\n[use.owl-rinse]\nminutes.after-season = 1.5\n")
-	put(t, "own.toml", "[practice.owl-rinse]\nname = \"owl rinse\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = \"moonlight\"\n")
+	put(t, "own.toml", "[practice.owl-rinse]\nname = \"owl rinse\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = "+
+		"\"moonlight\"\n")
 	put(t, "barn.csv", "study,site,season,practice,mean,n,sd,bark_mm\nBarn 2020,Barn,2020,unsanitized,15,6,2,7\n"+
-		"Barn 2020,Barn,2020,owl-rinse,18,6,2,7\nMill 2020,Mill,2020,unsanitized,15,6,2,7\nMill 2020,Mill,2020,owl-rinse,18,6,2,7\n")
+		"Barn 2020,Barn,2020,owl-rinse,18,6,2,7\nMill 2020,Mill,2020,unsanitized,15,6,2,7\nMill "+
+		"2020,Mill,2020,owl-rinse,18,6,2,7\n")
 	has := func(what, text string, want ...string) {
 		t.Helper()
 		for _, w := range want {
@@ -94,11 +98,13 @@ func TestStrangers(t *testing.T) {
 	if code, _, err := call("gains", "bad.csv"); code != faultyData || !strings.Contains(err, "900 is out of bounds") {
 		t.Errorf("bounds: %d %s", code, err)
 	}
-	put(t, "theirs.csv", "study,site,season,practice,mean,Thickness of bark\nA,b,2020,unsanitized,15,7\nA,b,2020,new-spout,15,nothing\nA,b,2020,new-spout,15,7\n")
+	put(t, "theirs.csv", "study,site,season,practice,mean,Thickness of "+
+		"bark\nA,b,2020,unsanitized,15,7\nA,b,2020,new-spout,15,nothing\nA,b,2020,new-spout,15,7\n")
 	if _, _, err := call("gains", "theirs.csv"); !strings.Contains(err, `bark_mm = "thickness of bark"`) {
 		t.Errorf("headers of others: %s", err)
 	}
-	put(t, "rule.toml", "[[rule]]\nwash = \"moonlight\"\nverdict = \"never\"\nreason = \"owls\"\nchecked = 2025-10-01\n")
+	put(t, "rule.toml",
+		"[[rule]]\nwash = \"moonlight\"\nverdict = \"never\"\nreason = \"owls\"\nchecked = 2025-10-01\n")
 	has("profit", said("profit", "barn.csv", "own.toml", "rule.toml", money, "--json"), `"owls"`)
 
 	// Files out.
@@ -112,7 +118,8 @@ func TestStrangers(t *testing.T) {
 		t.Errorf("the package comes back: %v", err)
 	}
 	said("export", "barn.csv", "own.toml", "-o", "out.xlsx")
-	if in, err := sheet.Read("out.xlsx#evidence", "own.toml"); err != nil || in.Studies[0].Arms[0].Extra["bark"] != "IIIIIII" {
+	if in, err := sheet.Read("out.xlsx#evidence", "own.toml"); err != nil ||
+		in.Studies[0].Arms[0].Extra["bark"] != "IIIIIII" {
 		t.Errorf("the spreadsheet comes back: %v", err)
 	}
 
@@ -125,7 +132,8 @@ func TestStrangers(t *testing.T) {
 	} else if text, err := exec.Command("pdftotext", "-raw", "talk.pdf", "-").Output(); err != nil {
 		t.Error(err)
 	} else {
-		has("talk", strings.Join(strings.Fields(string(text)), " "), "owl rinse", "a cat sat on the gauge", "moonlight dazzles owls")
+		has("talk", strings.Join(strings.Fields(string(text)), " "), "owl rinse", "a cat sat on the gauge",
+			"moonlight dazzles owls")
 	}
 
 	// Workbook, forms and pages.
@@ -137,7 +145,8 @@ func TestStrangers(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	desk, err := web.New(web.Config{Book: b, Who: "Ada", Version: "test", Now: func() time.Time { return time.Date(2025, 11, 2, 0, 0, 0, 0, time.UTC) }})
+	desk, err := web.New(web.Config{Book: b, Who: "Ada", Version: "test",
+		Now: func() time.Time { return time.Date(2025, 11, 2, 0, 0, 0, 0, time.UTC) }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,15 +161,18 @@ func TestStrangers(t *testing.T) {
 		}
 		return w.Body.String()
 	}
-	has("the form of practices", page("/practices"), `<option value="moonlight" selected>moonlight by the pail</option>`)
-	has("the form of a rule", page("/rule?of=wash%3Dmoonlight"), `<option value="moonlight" selected>moonlight by the pail</option>`)
+	has("the form of practices", page("/practices"),
+		`<option value="moonlight" selected>moonlight by the pail</option>`)
+	has("the form of a rule", page("/rule?of=wash%3Dmoonlight"),
+		`<option value="moonlight" selected>moonlight by the pail</option>`)
 	has("what is permitted", page("/rules"), "moonlight by the pail")
 	has("the form of a study", page("/study?name=Barn+2020"), "thickness of bark, mm", "a cat was near", `value="7"`)
 	has("a page", page("/evidence"), "a cat sat on the gauge")
 
 	// A word that the list no longer has is shown as itself, and never as another.
 	practice.Washes = washes
-	has("a rule of a wash that no list has", page("/rule?of=wash%3Dmoonlight"), `<option value="moonlight" selected>moonlight</option>`)
+	has("a rule of a wash that no list has", page("/rule?of=wash%3Dmoonlight"),
+		`<option value="moonlight" selected>moonlight</option>`)
 	has("a practice of it", page("/practices"), `<option value="moonlight" selected>moonlight</option>`)
 }
 

@@ -155,7 +155,8 @@ func TestUnusualCountsAreAsked(t *testing.T) {
 	if code != faultyData || stdout != "" || id == nil || !strings.Contains(stderr, "5 taps were counted") {
 		t.Fatal(code, stdout, stderr)
 	}
-	if said := ok("trial add own.spile Fen counts.csv --who Ada --accept " + id[1]); !strings.Contains(said, "1 answer") {
+	if said := ok("trial add own.spile Fen counts.csv --who Ada --accept " + id[1]); !strings.Contains(said,
+		"1 answer") {
 		t.Error(said)
 	}
 	put(t, "readings.csv", "unit,date,volume_l\n1,2026-03-01,100\n2,2026-03-01,400\n")

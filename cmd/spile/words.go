@@ -115,8 +115,8 @@ func (o *out) answered(asked doubt.Questions, before []doubt.Answer) (answers []
 	return answers, asked.Open(o.accepted).Err()
 }
 
-// latest is the last season that there may be anything of: that which follows the day of the prices, else of the data; 0
-// where neither is known.
+// latest is the last season that there may be anything of: that which follows the day of the prices, else of the data;
+// 0 where neither is known.
 func latest(p *price.Prices) int {
 	day := time.Time{}
 	if p != nil {

@@ -45,12 +45,8 @@ func TestEveryMessageTakesItsArguments(t *testing.T) {
 			default:
 				return true
 			}
-			literal, ok := call.Args[0].(*ast.BasicLit)
-			if !ok || literal.Kind != token.STRING {
-				return true
-			}
-			key, err := strconv.Unquote(literal.Value)
-			if err != nil {
+			key, ok := literal(call.Args[0])
+			if !ok {
 				return true
 			}
 			seen++
@@ -67,6 +63,20 @@ func TestEveryMessageTakesItsArguments(t *testing.T) {
 	if seen < 100 {
 		t.Errorf("only %d messages were found", seen)
 	}
+}
+
+// literal is a text that is written out, in one piece or several.
+func literal(e ast.Expr) (string, bool) {
+	switch e := e.(type) {
+	case *ast.BasicLit:
+		text, err := strconv.Unquote(e.Value)
+		return text, err == nil && e.Kind == token.STRING
+	case *ast.BinaryExpr:
+		head, ok1 := literal(e.X)
+		tail, ok2 := literal(e.Y)
+		return head + tail, ok1 && ok2 && e.Op == token.ADD
+	}
+	return "", false
 }
 
 func verbs(key string) int { return strings.Count(strings.ReplaceAll(key, "%%", ""), "%") }

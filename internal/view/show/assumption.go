@@ -83,7 +83,8 @@ func (w *View) Assumptions() Table {
 		if a.Default {
 			c.Marks, assumed = []string{"a"}, true
 		}
-		t.Rows = append(t.Rows, Row{ID: a.Key, Cells: []Cell{words(v.Note(a.Name)), c, words(m.Unit), words(a.Value.Source)}})
+		t.Rows = append(t.Rows, Row{ID: a.Key, Cells: []Cell{words(v.Note(a.Name)), c, words(m.Unit),
+			words(a.Value.Source)}})
 	}
 	if assumed {
 		t.Notes = append(t.Notes, Footnote{"a", v.Text("the price file says nothing: this stands in for it")})

@@ -319,7 +319,8 @@ func (w *View) apartFromToday() []string {
 // apartFromUnsanitized is the option that is recommended, unless that is unsanitized, or today's practice is: then its
 // budget stands already.
 func (w *View) apartFromUnsanitized() []string {
-	if o, ok := w.A.Best(); ok && o.ID() != string(practice.Unsanitized) && w.A.Reference.Practice != practice.Unsanitized {
+	if o, ok := w.A.Best(); ok && o.ID() != string(practice.Unsanitized) &&
+		w.A.Reference.Practice != practice.Unsanitized {
 		return []string{FileName(o.ID())}
 	}
 	return nil

@@ -103,16 +103,19 @@ func TestOnlyWhatIsAskedForIsBuilt(t *testing.T) {
 		}
 	}
 	clear(built)
-	if list := w.Spreads(Page, "rotation"); len(list) != 2 || len(list[0].Figures) != 1 || len(list[0].Tables) != 1 || len(list[1].Tables) != 1 {
+	if list := w.Spreads(Page, "rotation"); len(list) != 2 || len(list[0].Figures) != 1 || len(list[0].Tables) != 1 ||
+		len(list[1].Tables) != 1 {
 		t.Errorf("the page of rotations holds %d spreads", len(list))
 	}
 	asked("a page", map[string]int{"figure ageing": 1, "table rotation": 1, "table ageing": 1})
 	w.Spreads(Report, "gains")
-	asked("a chapter", map[string]int{"figure bars": 1, "figure intervals": 1, "table gains": 1, "table shares": 1, "table moderators": 1, "table variances": 1, "table between": 1})
+	asked("a chapter", map[string]int{"figure bars": 1, "figure intervals": 1, "table gains": 1, "table shares": 1,
+		"table moderators": 1, "table variances": 1, "table between": 1})
 	w.Spreads(Talk, "money")
 	asked("a part of the talk", map[string]int{"figure net": 1, "table without-caveat": 1})
 	w.TablesAt("profit", Command)
-	asked("a command", map[string]int{"table ranking": 1, "table budget-*-today": 1, "table budget-*-unsanitized": 1, "table cautions": 1})
+	asked("a command", map[string]int{"table ranking": 1, "table budget-*-today": 1, "table budget-*-unsanitized": 1,
+		"table cautions": 1})
 }
 
 // A table has the name under which the catalogue has it, and a view that lacks what is needed has nothing.
@@ -156,7 +159,8 @@ func TestNoBudgetAgainstItself(t *testing.T) {
 		return ids
 	}
 	best := a.Ranking[a.Recommended].ID()
-	if got, want := budgets(), []string{"budget-" + best + "-today", "budget-" + best + "-unsanitized"}; !slices.Equal(got, want) {
+	if got, want := budgets(), []string{"budget-" + best + "-today", "budget-" + best +
+		"-unsanitized"}; !slices.Equal(got, want) {
 		t.Errorf("budgets %v, want %v", got, want)
 	}
 	a.Ranking[a.Recommended].IsToday = true

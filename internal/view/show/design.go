@@ -51,9 +51,11 @@ type KeepJSON struct {
 // JSON gives the layout.
 func (w LayoutView) JSON() LayoutJSON {
 	l := w.L
-	j := LayoutJSON{Design: string(l.Design), Seed: l.Seed, Reference: l.Reference, ErrorDF: l.DF, Places: []PlaceJSON{}, Unused: []string{}, Keep: []KeepJSON{}, Warnings: w.V.Notes(l.Notes)}
+	j := LayoutJSON{Design: string(l.Design), Seed: l.Seed, Reference: l.Reference, ErrorDF: l.DF,
+		Places: []PlaceJSON{}, Unused: []string{}, Keep: []KeepJSON{}, Warnings: w.V.Notes(l.Notes)}
 	for _, p := range l.Places {
-		j.Places = append(j.Places, PlaceJSON{p.Season, p.Unit.Block, p.Unit.Name, p.Members, p.Practice, p.Code, p.Unit.Taps})
+		j.Places = append(j.Places, PlaceJSON{p.Season, p.Unit.Block, p.Unit.Name, p.Members, p.Practice, p.Code,
+			p.Unit.Taps})
 	}
 	for _, u := range l.Out {
 		j.Unused = append(j.Unused, u.Name)
@@ -73,7 +75,8 @@ func (w LayoutView) practice(k practice.Key) string { return named(w.V, w.Set, k
 func (w LayoutView) Layout() Table {
 	v, l := w.V, w.L
 	t := Table{ID: "layout", Title: v.Text("Layout from seed %s", strconv.FormatUint(l.Seed, 10)),
-		Lead:    v.Text("%d units; %d degrees of freedom tell the error. The same seed and units make the same layout.", l.Size(), l.DF),
+		Lead: v.Text("%d units; %d degrees of freedom tell the error. The same seed and units make the same layout.",
+			l.Size(), l.DF),
 		Columns: []Column{{ID: "block", Name: v.Text("block")}, {ID: "unit", Name: v.Text("unit")}}}
 	blind := false
 	var seasons []int
@@ -119,10 +122,12 @@ func (w LayoutView) Layout() Table {
 func (w LayoutView) Keep() Table {
 	v := w.V
 	t := Table{ID: "keep", Title: v.Text("Used plastic to keep as it is"),
-		Lead:    v.Text("Neither cleaned nor thrown away, for each season."),
-		Columns: []Column{{ID: "practice", Name: v.Text("practice")}, {ID: "spouts", Name: v.Text("used spouts"), Right: true}, {ID: "drops", Name: v.Text("used drops"), Right: true}}}
+		Lead: v.Text("Neither cleaned nor thrown away, for each season."),
+		Columns: []Column{{ID: "practice", Name: v.Text("practice")}, {ID: "spouts", Name: v.Text("used spouts"),
+			Right: true}, {ID: "drops", Name: v.Text("used drops"), Right: true}}}
 	for _, k := range w.L.Keep {
-		t.Rows = append(t.Rows, Row{ID: string(k.Practice), Cells: []Cell{words(w.practice(k.Practice)), count(v, k.Spouts), count(v, k.Drops)}})
+		t.Rows = append(t.Rows, Row{ID: string(k.Practice), Cells: []Cell{words(w.practice(k.Practice)),
+			count(v, k.Spouts), count(v, k.Drops)}})
 	}
 	return t
 }
@@ -163,10 +168,13 @@ type PowerRowJSON struct {
 
 // JSON gives the power.
 func (w PowerView) JSON() PowerJSON {
-	j := PowerJSON{Design: string(w.Trial.Design), Practices: w.Trial.Practices, Seasons: max(1, w.Trial.Seasons), Alpha: Number(w.Trial.Level), Rows: []PowerRowJSON{},
-		CVPct: Number(100 * w.Trial.Spread.Unit), SeasonPct: Number(100 * w.Trial.Spread.Season), Past: append([]string{}, w.Past...)}
+	j := PowerJSON{Design: string(w.Trial.Design), Practices: w.Trial.Practices, Seasons: max(1, w.Trial.Seasons),
+		Alpha: Number(w.Trial.Level), Rows: []PowerRowJSON{},
+		CVPct: Number(100 * w.Trial.Spread.Unit), SeasonPct: Number(100 * w.Trial.Spread.Season),
+		Past: append([]string{}, w.Past...)}
 	for _, r := range w.Rows {
-		j.Rows = append(j.Rows, PowerRowJSON{r.Replicates, r.Chance.Units, Number(r.GainPct), Number(r.Chance.Power), Number(r.Chance.Error), r.Chance.Exact, Number(r.SmallestPct), r.Needed})
+		j.Rows = append(j.Rows, PowerRowJSON{r.Replicates, r.Chance.Units, Number(r.GainPct), Number(r.Chance.Power),
+			Number(r.Chance.Error), r.Chance.Exact, Number(r.SmallestPct), r.Needed})
 	}
 	return j
 }
@@ -175,7 +183,8 @@ func (w PowerView) JSON() PowerJSON {
 func (w PowerView) Table() Table {
 	v := w.V
 	t := Table{ID: "power", Title: v.Text("What a trial of this size can find"),
-		Lead: v.Text("Power is the chance that the gain is found; the smallest gain is the one found four times in five."),
+		Lead: v.Text("Power is the chance that the gain is found; the smallest gain is the one found four times in " +
+			"five."),
 		Columns: []Column{
 			{ID: "replicates", Name: v.Text("replicates"), Right: true},
 			{ID: "units", Name: v.Text("units"), Right: true},
@@ -184,10 +193,12 @@ func (w PowerView) Table() Table {
 			{ID: "smallest_gain_pct", Name: v.Text("smallest gain"), Unit: "%", Right: true},
 		}}
 	if past := strings.Join(w.Past, ", "); w.Trial.Spread.Season > 0 && past != "" {
-		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s, and one unit by %s more from season to season, as in: %s.",
+		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s, and one unit by %s more from season "+
+			"to season, as in: %s.",
 			v.Percent(100*w.Trial.Spread.Unit), v.Percent(100*w.Trial.Spread.Season), past)
 	} else if past != "" {
-		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s in one season, as in: %s.", v.Percent(100*w.Trial.Spread.Unit), past)
+		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s in one season, as in: %s.",
+			v.Percent(100*w.Trial.Spread.Unit), past)
 	}
 	for _, r := range w.Rows {
 		power := num(percentage(v, r.Chance.Power), 100*r.Chance.Power)
@@ -210,18 +221,21 @@ func (w PowerView) Figure() figure.Power {
 	asked := v.Percent(100 * w.Trial.Asked)
 	f := figure.Power{
 		Words: trialFigureWords(v, v.Text("What a trial can find, by its size"),
-			v.Text("Curves: the chance that a gain is found, by the replicates of each practice, for several gains; a ring marks where it first reaches %s.", asked)),
+			v.Text("Curves: the chance that a gain is found, by the replicates of each practice, for several gains; "+
+				"a ring marks where it first reaches %s.", asked)),
 		X: v.Text("replicates of each practice"), Y: v.Text("chance that the gain is found, %%"),
 		Level: &figure.Level{Name: asked, Gain: 100 * w.Trial.Asked},
 	}
 	for _, c := range w.Curves {
-		k := figure.PowerCurve{Name: v.Text("gain of %s", v.Percent(c.GainPct)), Strong: c.GainPct == w.Gain, Needed: c.Needed}
+		k := figure.PowerCurve{Name: v.Text("gain of %s", v.Percent(c.GainPct)), Strong: c.GainPct == w.Gain,
+			Needed: c.Needed}
 		if c.Needed > 0 {
 			k.Name = v.Text("gain of %s: %s", v.Percent(c.GainPct), v.Text("%d replicates", c.Needed))
 		}
 		for _, r := range c.Rows {
 			p, e := 100*r.Chance.Power, 196*r.Chance.Error
-			k.Points = append(k.Points, figure.PowerPoint{Replicates: r.Replicates, Power: p, Range: figure.Range{Low: max(p-e, 0), High: min(p+e, 100)}})
+			k.Points = append(k.Points, figure.PowerPoint{Replicates: r.Replicates, Power: p,
+				Range: figure.Range{Low: max(p-e, 0), High: min(p+e, 100)}})
 		}
 		f.Curves = append(f.Curves, k)
 	}

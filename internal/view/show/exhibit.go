@@ -124,7 +124,8 @@ func (n Need) met(w *View) bool {
 			has |= Prices
 		}
 		if x := a.Weighed; x != nil {
-			has |= met(x.Prospect != nil, Chances) | met(x.Prospect != nil && x.Knowing != nil, Knowing) | met(x.Next != nil, Trials)
+			has |= met(x.Prospect != nil, Chances) | met(x.Prospect != nil && x.Knowing != nil,
+				Knowing) | met(x.Next != nil, Trials)
 		}
 	}
 	has |= met(w.Trial != nil, OfTrial) | met(len(w.Seasons) > 0, OfSeasons) | met(w.Springs != nil, OfSprings)
@@ -171,7 +172,8 @@ func Find[T any](list []Exhibit[T], name string) (x Exhibit[T], star string, fou
 		switch {
 		case x.Key == name:
 			return x, "", !starred
-		case starred && len(name) > len(head)+len(tail) && strings.HasPrefix(name, head) && strings.HasSuffix(name, tail):
+		case starred && len(name) > len(head)+len(tail) && strings.HasPrefix(name, head) &&
+			strings.HasSuffix(name, tail):
 			return x, name[len(head) : len(name)-len(tail)], true
 		}
 	}

@@ -41,7 +41,8 @@ func (w *View) Bars() figure.Bars {
 	v := w.V
 	f := figure.Bars{
 		Words: w.figureWords(v.Text("What each practice gave, study by study"),
-			v.Text("Bars: percent more sap per tap than unsanitized in each study, by practice, with the pooled gain of each practice and the part of it that a new spout alone gives."), true),
+			v.Text("Bars: percent more sap per tap than unsanitized in each study, by practice, with the pooled gain "+
+				"of each practice and the part of it that a new spout alone gives."), true),
 		Axis: v.Text("more sap per tap than unsanitized, %%"),
 		Key: figure.BarsKey{
 			Study: v.Text("one study"),
@@ -55,7 +56,8 @@ func (w *View) Bars() figure.Bars {
 	}
 	spout, hasSpout := w.gain(practice.NewSpout)
 	for _, g := range w.A.Pool.Gains {
-		group := figure.BarGroup{Name: w.Treatment(g.Treatment), Mean: new(g.Pct), Value: w.plainValue(g.Pct) + "\u00a0%"}
+		group := figure.BarGroup{Name: w.Treatment(g.Treatment), Mean: new(g.Pct), Value: w.plainValue(g.Pct) +
+			"\u00a0%"}
 		if hasSpout && w.shareKnown(g.Treatment.Practice) {
 			group.Part = new(min(spout.Pct, g.Pct))
 		}
@@ -103,9 +105,12 @@ func (w *View) Intervals() figure.Intervals {
 	v := w.V
 	f := figure.Intervals{
 		Words: w.figureWords(v.Text("Every study with its interval and weight"),
-			v.Text("Points: percent more sap per tap in each study, with 95 %% interval and weight, grouped by practice; under each group the pooled gain with its interval and the range for one new season."), true),
+			v.Text("Points: percent more sap per tap in each study, with 95 %% interval and weight, grouped by "+
+				"practice; under each group the pooled gain with its interval and the range for one new season."),
+			true),
 		Axis: v.Text("more sap per tap, %%"),
-		Head: figure.IntervalsHead{Study: v.Text("study"), Gain: v.Text("gain, %% (95 %%)"), Weight: v.Text("weight, %%")},
+		Head: figure.IntervalsHead{Study: v.Text("study"), Gain: v.Text("gain, %% (95 %%)"),
+			Weight: v.Text("weight, %%")},
 		Key: figure.IntervalsKey{
 			Study:  v.Text("one study, its 95 %% interval; larger: more weight"),
 			Weak:   v.Text("without an error of its own"),
@@ -263,7 +268,8 @@ func (w *View) AgeingFigure() figure.Ageing {
 	v, money := w.V, w.currency()
 	f := figure.Ageing{
 		Words: w.figureWords(v.Text("How replaced drops age, and how often to replace them"),
-			v.Text("Left: gain over unsanitized by the age of the drops, with two curves. Right: net per tap and season by the seasons between replacements."), false),
+			v.Text("Left: gain over unsanitized by the age of the drops, with two curves. Right: net per tap and "+
+				"season by the seasons between replacements."), false),
 		Gain: figure.AgePanel{
 			Title: v.Text("Gain by age of the drop"),
 			X:     v.Text("age of the drop, seasons"), Y: v.Text("more sap per tap than unsanitized, %%"),
@@ -298,14 +304,16 @@ func (w *View) AgeingFigure() figure.Ageing {
 	for i, c := range r.Ageing.Curves {
 		curve := figure.AgeCurve{Name: w.shortCurve(c.Kind)}
 		for _, p := range r.Ageing.Points[i] {
-			curve.At = append(curve.At, figure.AgeGain{Age: p.Age, Gain: p.Pct, Range: figure.Range{Low: p.LowPct, High: p.HighPct}})
+			curve.At = append(curve.At, figure.AgeGain{Age: p.Age, Gain: p.Pct, Range: figure.Range{Low: p.LowPct,
+				High: p.HighPct}})
 		}
 		f.Gain.Curves = append(f.Gain.Curves, curve)
 	}
 	if x := w.A.Rotation; x.Priced && len(x.Intervals) > 0 {
 		f.Profit = &figure.LengthPanel{
 			Title: v.Text("Net by length of the rotation"),
-			X:     v.Text("seasons between replacements"), Y: v.Text("net against unsanitized per tap and season, %s", money),
+			X:     v.Text("seasons between replacements"), Y: v.Text("net against unsanitized per tap and season, %s",
+				money),
 			Best: x.Best, BestName: v.Text("best: %s", v.Text("every %d seasons", x.Best)),
 		}
 		if x.FlatTo > x.FlatFrom {
@@ -327,7 +335,8 @@ func (w *View) Net() figure.Net {
 	v, money := w.V, w.currency()
 	f := figure.Net{
 		Words: w.figureWords(v.Text("What each practice nets"),
-			v.Text("Bars: added returns and reduced costs to the right, added costs and reduced returns to the left, per tap and season; the mark is the net with its 95 %% interval."), false),
+			v.Text("Bars: added returns and reduced costs to the right, added costs and reduced returns to the left, "+
+				"per tap and season; the mark is the net with its 95 %% interval."), false),
 		Axis: v.Text("per tap and season, %s", money),
 		Key: figure.NetKey{
 			AddedReturns: v.Text("added returns"), ReducedCosts: v.Text("reduced costs"),
@@ -343,9 +352,11 @@ func (w *View) Net() figure.Net {
 			b := of(o)
 			p.Rows = append(p.Rows, figure.NetRow{
 				Name:         w.Option(o),
-				AddedReturns: b.AddedReturns, ReducedCosts: b.ReducedCosts, AddedCosts: b.AddedCosts, ReducedReturns: b.ReducedReturns,
-				Net: b.Net, Range: figure.Range{Low: b.NetLow, High: b.NetHigh}, Value: v.Money(b.Net, money),
-				Best: i == w.A.Recommended, HeldBack: o.Verdict != practice.Permitted, NotStudied: !o.Studied,
+				AddedReturns: b.AddedReturns, ReducedCosts: b.ReducedCosts, AddedCosts: b.AddedCosts,
+				ReducedReturns: b.ReducedReturns,
+				Net:            b.Net, Range: figure.Range{Low: b.NetLow, High: b.NetHigh},
+				Value: v.Money(b.Net, money),
+				Best:  i == w.A.Recommended, HeldBack: o.Verdict != practice.Permitted, NotStudied: !o.Studied,
 			})
 		}
 		return p

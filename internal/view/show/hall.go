@@ -8,8 +8,8 @@ import (
 
 // What a hall can read of figures and tables that are too full for a slide.
 
-// pooledForHall is the figure of intervals of the practices that have a gain over unsanitized, in their first season and
-// without the single studies.
+// pooledForHall is the figure of intervals of the practices that have a gain over unsanitized, in their first season
+// and without the single studies.
 func (w *View) pooledForHall() []Drawing {
 	f := w.Intervals()
 	f.Title = w.V.Text("Pooled gain of each practice")

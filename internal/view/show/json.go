@@ -154,7 +154,8 @@ type WeightJSON struct {
 // GainsJSON gives the pooled gains.
 func (w *View) GainsJSON() GainsJSON {
 	j := GainsJSON{
-		Practices: []GainJSON{}, Between: []BetweenJSON{}, Shares: []ShareJSON{}, Weights: []WeightJSON{}, PWild: []ApartJSON{},
+		Practices: []GainJSON{}, Between: []BetweenJSON{}, Shares: []ShareJSON{}, Weights: []WeightJSON{},
+		PWild:    []ApartJSON{},
 		Warnings: w.Warnings(), Out: w.outJSON(),
 	}
 	r := w.A.Pool
@@ -172,7 +173,8 @@ func (w *View) GainsJSON() GainsJSON {
 	}
 	for _, d := range r.Between {
 		j.Between = append(j.Between, BetweenJSON{
-			d.Practice.Practice, d.Against.Practice, Number(d.Log), Number(d.SE), Number(d.DF), Number(d.Low), Number(d.High), Number(d.P),
+			d.Practice.Practice, d.Against.Practice, Number(d.Log), Number(d.SE), Number(d.DF), Number(d.Low),
+			Number(d.High), Number(d.P),
 		})
 	}
 	for _, s := range r.Shares {
@@ -242,7 +244,8 @@ func (w *View) outJSON() []OutJSON {
 	for _, s := range w.A.Effects.Studies {
 		for _, r := range s.Rows {
 			if arm := s.Arms[r.Arm]; w.unlinked(arm, s.Arms[r.Ref]) {
-				out = append(out, OutJSON{s.Study, &arm.Practice, w.V.Text("no chain of studies links it to unsanitized")})
+				out = append(out,
+					OutJSON{s.Study, &arm.Practice, w.V.Text("no chain of studies links it to unsanitized")})
 			}
 		}
 	}
@@ -301,7 +304,8 @@ type AgeJSON struct {
 func (w *View) RotationJSON() RotationJSON {
 	r := w.A.Rotation
 	j := RotationJSON{
-		Intervals: []IntervalJSON{}, Curves: []CurveJSON{}, ByAge: []AgeJSON{}, Per: "tap-season", Warnings: w.Warnings(),
+		Intervals: []IntervalJSON{}, Curves: []CurveJSON{}, ByAge: []AgeJSON{}, Per: "tap-season",
+		Warnings: w.Warnings(),
 	}
 	if c := w.currency(); c != "" {
 		j.Currency = &c
@@ -313,7 +317,8 @@ func (w *View) RotationJSON() RotationJSON {
 		j.FlatFrom, j.FlatTo, j.FlatWithin = &r.FlatFrom, &r.FlatTo, new(Number(r.FlatWithin))
 	}
 	for _, x := range r.Intervals {
-		i := IntervalJSON{Every: x.Every, GainPct: Number(x.GainPct), LowPct: Number(x.LowPct), HighPct: Number(x.HighPct), Studied: x.Studied}
+		i := IntervalJSON{Every: x.Every, GainPct: Number(x.GainPct), LowPct: Number(x.LowPct),
+			HighPct: Number(x.HighPct), Studied: x.Studied}
 		if r.Priced {
 			i.Net, i.NetLow, i.NetHigh = new(Number(x.Net)), new(Number(x.NetLow)), new(Number(x.NetHigh))
 		}
@@ -331,7 +336,8 @@ func (w *View) RotationJSON() RotationJSON {
 	a := w.A.Pool.Ageing
 	j.OldestAge = a.Oldest
 	for _, c := range a.Curves {
-		j.Curves = append(j.Curves, CurveJSON{c.Kind, Number(c.HalfLife), Number(c.HalfLifeLow), Number(c.HalfLifeHigh), Number(c.Weight), c.AtBound})
+		j.Curves = append(j.Curves, CurveJSON{c.Kind, Number(c.HalfLife), Number(c.HalfLifeLow), Number(c.HalfLifeHigh),
+			Number(c.Weight), c.AtBound})
 	}
 	for _, g := range a.ByAge {
 		if g.Treatment.Practice != w.aging() {

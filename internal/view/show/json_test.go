@@ -229,7 +229,8 @@ func TestJSONContract(t *testing.T) {
 	profit := fixture()
 	profit.Notes = nil
 	profit.Ranking = []advice.Option{profit.Ranking[0], {
-		Practice: "new-drop", Every: 3, GainPct: math.NaN(), Dominated: true, Verdict: "held-back", Reasons: profit.Ranking[4].Reasons,
+		Practice: "new-drop", Every: 3, GainPct: math.NaN(), Dominated: true, Verdict: "held-back",
+		Reasons: profit.Ranking[4].Reasons,
 	}}
 	o := &profit.Ranking[0]
 	o.Today = o.Unsanitized
@@ -279,7 +280,8 @@ func TestJSONOfNothingHasLists(t *testing.T) {
 		if err := json.Unmarshal(data, &fields); err != nil {
 			t.Fatal(err)
 		}
-		for _, list := range []string{"practices", "between", "shares", "weights", "warnings", "intervals", "curves", "by_age"} {
+		for _, list := range []string{"practices", "between", "shares", "weights", "warnings", "intervals", "curves",
+			"by_age"} {
 			if x, ok := fields[list]; ok && x == nil {
 				t.Errorf("%s is null in %s", list, data)
 			}

@@ -15,7 +15,8 @@ func (w *View) Marginal() Table {
 	t := Table{
 		ID:    "marginal",
 		Title: v.Text("Marginal analysis, a tap and season over unsanitized"),
-		Lead:  v.Text("By rising costs. Dominated: something cheaper nets as much. Marginal rate: what each added unit of money brings beyond itself, from the option before."),
+		Lead: v.Text("By rising costs. Dominated: something cheaper nets as much. Marginal rate: what each added " +
+			"unit of money brings beyond itself, from the option before."),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
 			{ID: "costs", Name: v.Text("costs that vary"), Unit: money, Right: true},
@@ -41,7 +42,8 @@ func (w *View) Marginal() Table {
 			dominated = v.Text("dominated")
 		}
 		t.Rows = append(t.Rows, Row{ID: o.ID(), Dim: o.Dominated, Cells: []Cell{
-			words(w.Option(o)), decimal(v, p.Point().Costs, 2), decimals(v, p.Net, p.NetLow, p.NetHigh, 2), rate, words(dominated),
+			words(w.Option(o)), decimal(v, p.Point().Costs, 2), decimals(v, p.Net, p.NetLow, p.NetHigh, 2), rate,
+			words(dominated),
 		}})
 	}
 	t.Notes = []Footnote{{Text: v.Text("After CIMMYT 1988, From Agronomic Data to Farmer Recommendations.")}}

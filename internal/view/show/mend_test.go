@@ -26,7 +26,8 @@ func TestHalfLifeBounds(t *testing.T) {
 		"1.1 to 6.4": {HalfLifeLow: 1.1, HalfLifeHigh: 6.4},
 		"from 1.1; not bounded above by these studies":  {HalfLifeLow: 1.1, HalfLifeHigh: pool.LongestHalfLife},
 		"up to 6.4; not bounded below by these studies": {HalfLifeLow: pool.ShortestHalfLife, HalfLifeHigh: 6.4},
-		"not bounded by these studies":                  {HalfLifeLow: pool.ShortestHalfLife, HalfLifeHigh: pool.LongestHalfLife},
+		"not bounded by these studies": {HalfLifeLow: pool.ShortestHalfLife,
+			HalfLifeHigh: pool.LongestHalfLife},
 	} {
 		if got := w.halfLives(c); got != want {
 			t.Errorf("%v to %v: %q, want %q", c.HalfLifeLow, c.HalfLifeHigh, got, want)

@@ -38,7 +38,8 @@ func (w PlanView) Answer() []string {
 	out := []string{v.Text("Over %d seasons the plan nets %s more than unsanitized, discounted (95 %% interval %s).",
 		len(p.Seasons), v.Sum(p.Profit.Best, money), v.SumRange(p.Profit.Low, p.Profit.High, money))}
 	if o := p.OverLast; o != nil {
-		text := v.Text("It nets %s more than going on as last season (95 %% interval %s).", v.Sum(o.Best, money), v.SumRange(o.Low, o.High, money))
+		text := v.Text("It nets %s more than going on as last season (95 %% interval %s).", v.Sum(o.Best, money),
+			v.SumRange(o.Low, o.High, money))
 		if p.Chances {
 			text += " " + v.Text("The chance that it nets less is %s.", w.chance(o.Loss))
 		}
@@ -50,7 +51,8 @@ func (w PlanView) Answer() []string {
 	if p.Gap <= 1e-6*p.Profit.Best {
 		return append(out, v.Text("No plan within the limits nets more: that is proved."))
 	}
-	return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.", v.Sum(p.Gap, money)))
+	return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.",
+		v.Sum(p.Gap, money)))
 }
 
 // chance words a chance; those of a thousand draws are not told closer than a percent.
@@ -65,7 +67,8 @@ func (w PlanView) chance(x float64) string {
 func (w PlanView) Schedule() Table {
 	v := w.V
 	t := Table{ID: "plan-schedule", Title: v.Text("What each section does, and what it brings"), Columns: []Column{
-		{ID: "section", Name: v.Text("section")}, {ID: "taps", Name: v.Text("taps"), Right: true}, {ID: "steps", Name: v.Text("season by season")},
+		{ID: "section", Name: v.Text("section")}, {ID: "taps", Name: v.Text("taps"), Right: true},
+		{ID: "steps", Name: v.Text("season by season")},
 		{ID: "profit", Name: v.Text("net in all seasons"), Right: true, Interval: true},
 	}}
 	if w.P.Chances {
@@ -87,14 +90,16 @@ func (w PlanView) Schedule() Table {
 		}
 		money := w.currency()
 		row := []Cell{words(s.Section.Name), count(v, s.Section.Taps), words(strings.Join(parts, "; ")),
-			within(v.Sum(s.Profit.Best, money)+" ("+unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")", s.Profit.Best, s.Profit.Low, s.Profit.High)}
+			within(v.Sum(s.Profit.Best, money)+" ("+unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")",
+				s.Profit.Best, s.Profit.Low, s.Profit.High)}
 		if w.P.Chances {
 			row = append(row, num(w.chance(s.Profit.Loss), 100*s.Profit.Loss))
 		}
 		t.Rows = append(t.Rows, Row{ID: s.Section.Name, Cells: row})
 	}
 	for _, u := range w.P.Unplanned {
-		row := []Cell{words(u.Section.Name), count(v, u.Section.Taps), words(strings.Join(v.Notes(u.Reasons), "; ")), words(v.None())}
+		row := []Cell{words(u.Section.Name), count(v, u.Section.Taps), words(strings.Join(v.Notes(u.Reasons), "; ")),
+			words(v.None())}
 		if w.P.Chances {
 			row = append(row, words(v.None()))
 		}
@@ -108,15 +113,18 @@ func (w PlanView) Schedule() Table {
 func (w PlanView) Steps() Table {
 	v := w.V
 	t := Table{ID: "plan", Title: v.Text("The plan, section by section"), Columns: []Column{
-		{ID: "section", Name: v.Text("section")}, {ID: "season", Name: v.Text("season")}, {ID: "practice", Name: v.Text("practice")},
+		{ID: "section", Name: v.Text("section")}, {ID: "season", Name: v.Text("season")},
+		{ID: "practice", Name: v.Text("practice")},
 		{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
-		{ID: "net", Name: v.Text("net"), Unit: w.currency(), Right: true}, {ID: "hours", Name: v.Text("hours"), Right: true},
+		{ID: "net", Name: v.Text("net"), Unit: w.currency(), Right: true}, {ID: "hours", Name: v.Text("hours"),
+			Right: true},
 		{ID: "cash", Name: v.Text("cash"), Unit: w.currency(), Right: true},
 	}}
 	for _, s := range w.P.Sections {
 		for i := 0; i < len(s.Steps); {
 			x, last := s.Steps[i], i+1
-			for last < len(s.Steps) && s.Steps[last].Practice == x.Practice && s.Steps[last].Treatment == x.Treatment && !x.Renew {
+			for last < len(s.Steps) && s.Steps[last].Practice == x.Practice && s.Steps[last].Treatment == x.Treatment &&
+				!x.Renew {
 				last++ // the same again: one row
 			}
 			season := v.Year(x.Season)
@@ -134,7 +142,9 @@ func (w PlanView) Steps() Table {
 			i = last
 		}
 	}
-	t.Notes = append(t.Notes, Footnote{Text: v.Text("Gains are over unsanitized, with the range of one season. Net, hours and cash are of one season and the whole section.")})
+	t.Notes = append(t.Notes,
+		Footnote{Text: v.Text("Gains are over unsanitized, with the range of one season. Net, hours and cash are of " +
+			"one season and the whole section.")})
 	for _, u := range w.P.Unplanned {
 		for _, n := range u.Reasons {
 			t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: nothing is planned; %s", u.Section.Name, v.Note(n))})
@@ -148,8 +158,10 @@ func (w PlanView) Buy() Table {
 	v := w.V
 	t := Table{ID: "plan-buy", Title: v.Text("What it needs, by season"), Columns: []Column{
 		{ID: "season", Name: v.Text("season")}, {ID: "buy", Name: v.Text("to buy")},
-		{ID: "tubing", Name: v.Text("drop tubing"), Unit: w.lengthUnit(), Right: true}, {ID: "hours", Name: v.Text("hours"), Right: true},
-		{ID: "cash", Name: v.Text("cash"), Unit: w.currency(), Right: true}, {ID: "plastic", Name: v.Text("plastic"), Unit: "kg", Right: true},
+		{ID: "tubing", Name: v.Text("drop tubing"), Unit: w.lengthUnit(), Right: true},
+		{ID: "hours", Name: v.Text("hours"), Right: true},
+		{ID: "cash", Name: v.Text("cash"), Unit: w.currency(), Right: true}, {ID: "plastic", Name: v.Text("plastic"),
+			Unit: "kg", Right: true},
 	}}
 	for _, s := range w.P.Seasons {
 		var list []string
@@ -165,17 +177,21 @@ func (w PlanView) Buy() Table {
 		for _, win := range price.Windows {
 			hours += s.Hours[win]
 		}
-		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season)), words(v.List(list)),
-			decimal(v, w.length(s.Tubing), 0), decimal(v, hours, 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg, 0)}})
+		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season)),
+			words(v.List(list)),
+			decimal(v, w.length(s.Tubing), 0), decimal(v, hours, 0), decimal(v, s.Cash, 0),
+			decimal(v, s.PlasticKg, 0)}})
 	}
-	t.Notes = []Footnote{{Text: v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in which it is bought. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare))}}
+	t.Notes = []Footnote{{Text: v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in "+
+		"which it is bought. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare))}}
 	return t
 }
 
 // Hours is the work of each season by the window in which a crew does it, with what the crew has.
 func (w PlanView) Hours() Table {
 	v, b := w.V, &w.P.Sugarbush
-	t := Table{ID: "plan-hours", Title: v.Text("Hours by season and crew"), Columns: []Column{{ID: "season", Name: v.Text("season")}}}
+	t := Table{ID: "plan-hours", Title: v.Text("Hours by season and crew"),
+		Columns: []Column{{ID: "season", Name: v.Text("season")}}}
 	have := Row{ID: "have", Dim: true, Cells: []Cell{words(v.Text("you have"))}}
 	for _, s := range w.P.Seasons {
 		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season))}})
@@ -198,7 +214,8 @@ func (w PlanView) Hours() Table {
 			continue
 		}
 		have.Cells = append(have.Cells, hours(v, crew.Hours()))
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s × %s × %s (people × days × hours a day)", v.Term(note.Term(win)), v.Number(crew.People), v.Number(crew.Days), v.Number(crew.HoursADay))})
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s × %s × %s (people × days × hours a day)",
+			v.Term(note.Term(win)), v.Number(crew.People), v.Number(crew.Days), v.Number(crew.HoursADay))})
 	}
 	t.Rows = append([]Row{have}, t.Rows...)
 	return t
@@ -222,8 +239,10 @@ func (w PlanView) length(l unit.Length) float64 {
 func (w PlanView) Rules() Table {
 	v := w.V
 	t := Table{ID: "plan-rules", Title: v.Text("The plan beside simple rules"), Columns: []Column{
-		{ID: "rule", Name: v.Text("rule")}, {ID: "profit", Name: v.Text("net over unsanitized"), Unit: w.currency(), Right: true},
-		{ID: "short", Name: v.Text("the plan nets more by"), Unit: w.currency(), Right: true}, {ID: "fits", Name: v.Text("within hours, cash and permission")},
+		{ID: "rule", Name: v.Text("rule")}, {ID: "profit", Name: v.Text("net over unsanitized"), Unit: w.currency(),
+			Right: true},
+		{ID: "short", Name: v.Text("the plan nets more by"), Unit: w.currency(), Right: true},
+		{ID: "fits", Name: v.Text("within hours, cash and permission")},
 	}}
 	if slices.ContainsFunc(w.P.Rules, func(r plan.Rule) bool { return r.Partly }) {
 		t.Notes = []Footnote{{Text: v.Text("A section that does not want a rule goes on as last season.")}}
@@ -236,7 +255,8 @@ func (w PlanView) Rules() Table {
 		case !r.Fits:
 			fits = v.Text("takes more than there is")
 		}
-		t.Rows = append(t.Rows, Row{ID: string(r.Practice), Dim: !r.Fits || !r.Permitted, Cells: []Cell{words(w.rule(r)), decimal(v, r.Profit, 0), decimal(v, r.Short, 0), words(fits)}})
+		t.Rows = append(t.Rows, Row{ID: string(r.Practice), Dim: !r.Fits || !r.Permitted,
+			Cells: []Cell{words(w.rule(r)), decimal(v, r.Profit, 0), decimal(v, r.Short, 0), words(fits)}})
 	}
 	return t
 }
@@ -244,15 +264,19 @@ func (w PlanView) Rules() Table {
 // Worth is what one more of what is short would bring, and Leaks what an added inch of mercury would.
 func (w PlanView) Worth() Table {
 	v := w.V
-	t := Table{ID: "plan-worth", Title: v.Text("What one more would be worth"), Lead: v.Text("The dual of the relaxation: an upper estimate for a small change in every season."), Columns: []Column{
-		{ID: "what", Name: v.Text("one more")}, {ID: "cap", Name: v.Text("limit"), Right: true}, {ID: "worth", Name: v.Text("worth a season"), Unit: w.currency(), Right: true},
-	}}
+	t := Table{ID: "plan-worth", Title: v.Text("What one more would be worth"),
+		Lead: v.Text("The dual of the relaxation: an upper estimate for a small change in every season."),
+		Columns: []Column{
+			{ID: "what", Name: v.Text("one more")}, {ID: "cap", Name: v.Text("limit"), Right: true},
+			{ID: "worth", Name: v.Text("worth a season"), Unit: w.currency(), Right: true},
+		}}
 	for _, x := range w.P.Worth {
 		name := v.Text("%s of cash", v.Money(1, w.currency()))
 		if x.Window != "" {
 			name = v.Text("hour, %s", v.Term(note.Term(x.Window)))
 		}
-		t.Rows = append(t.Rows, Row{ID: string(x.Window), Cells: []Cell{words(name), decimal(v, x.Cap, 0), decimal(v, x.Mean, 2)}})
+		t.Rows = append(t.Rows, Row{ID: string(x.Window), Cells: []Cell{words(name), decimal(v, x.Cap, 0),
+			decimal(v, x.Mean, 2)}})
 	}
 	var list []string
 	total := 0.0
@@ -261,7 +285,9 @@ func (w PlanView) Worth() Table {
 		list = append(list, v.Text("%s: %s", l.Section, v.Sum(l.Money, w.currency())))
 	}
 	if list != nil {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("Fix leaks first: each added inHg would bring about %s a season (5 %% more sap an inHg: common practice, no source). %s.", v.Sum(total, w.currency()), strings.Join(list, "; "))})
+		t.Notes = append(t.Notes,
+			Footnote{Text: v.Text("Fix leaks first: each added inHg would bring about %s a season (5 %% more sap an "+
+				"inHg: common practice, no source). %s.", v.Sum(total, w.currency()), strings.Join(list, "; "))})
 	}
 	return t
 }
@@ -377,8 +403,10 @@ func (w PlanView) JSON() PlanJSON {
 		return j
 	}
 	texts := func(notes []note.Note) []string { return append([]string{}, w.V.Notes(notes)...) }
-	j := PlanJSON{Name: p.Sugarbush.Name, Profit: profit(p.Profit), Uncapped: Number(p.Uncapped), Bound: Number(p.Bound), Gap: Number(p.Gap),
-		Sections: []PlanSection{}, Unplanned: []PlanUnplanned{}, Seasons: []PlanSeason{}, Worth: []PlanWorth{}, Rules: []PlanRule{}, Leaks: []PlanLeak{},
+	j := PlanJSON{Name: p.Sugarbush.Name, Profit: profit(p.Profit), Uncapped: Number(p.Uncapped),
+		Bound: Number(p.Bound), Gap: Number(p.Gap),
+		Sections: []PlanSection{}, Unplanned: []PlanUnplanned{}, Seasons: []PlanSeason{}, Worth: []PlanWorth{},
+		Rules: []PlanRule{}, Leaks: []PlanLeak{},
 		Currency: w.currency(), Discounted: true, Cautions: texts(p.Cautions), Warnings: texts(p.Notes)}
 	if p.OverLast != nil {
 		j.OverLast = new(profit(*p.OverLast))
@@ -386,7 +414,8 @@ func (w PlanView) JSON() PlanJSON {
 	for _, s := range p.Sections {
 		x := PlanSection{Section: s.Section.Name, Taps: s.Section.Taps, Profit: profit(s.Profit)}
 		for _, y := range s.Steps {
-			x.Steps = append(x.Steps, PlanStep{y.Season, y.Practice, y.Renew, Number(y.GainPct), Number(y.SeasonLow), Number(y.SeasonHigh), Number(y.Net), Number(y.Hours), Number(y.Cash)})
+			x.Steps = append(x.Steps, PlanStep{y.Season, y.Practice, y.Renew, Number(y.GainPct), Number(y.SeasonLow),
+				Number(y.SeasonHigh), Number(y.Net), Number(y.Hours), Number(y.Cash)})
 		}
 		j.Sections = append(j.Sections, x)
 	}
@@ -394,7 +423,8 @@ func (w PlanView) JSON() PlanJSON {
 		j.Unplanned = append(j.Unplanned, PlanUnplanned{u.Section.Name, texts(u.Reasons)})
 	}
 	for _, s := range p.Seasons {
-		x := PlanSeason{Season: s.Season, Buy: []PlanBuy{}, TubingM: Number(s.Tubing.In(unit.Metre)), Hours: map[price.Window]Number{}, Cash: Number(s.Cash), Plastic: Number(s.PlasticKg), Net: Number(s.Net)}
+		x := PlanSeason{Season: s.Season, Buy: []PlanBuy{}, TubingM: Number(s.Tubing.In(unit.Metre)),
+			Hours: map[price.Window]Number{}, Cash: Number(s.Cash), Plastic: Number(s.PlasticKg), Net: Number(s.Net)}
 		for _, b := range s.Buy {
 			x.Buy = append(x.Buy, PlanBuy{b.Material, Number(b.Need), Number(b.Count), Number(b.Money)})
 		}
@@ -411,7 +441,8 @@ func (w PlanView) JSON() PlanJSON {
 		j.Worth = append(j.Worth, y)
 	}
 	for _, r := range p.Rules {
-		j.Rules = append(j.Rules, PlanRule{r.Last, r.Practice, r.Every, Number(r.Profit), r.Fits, r.Permitted, r.Partly, Number(r.Everywhere)})
+		j.Rules = append(j.Rules, PlanRule{r.Last, r.Practice, r.Every, Number(r.Profit), r.Fits, r.Permitted, r.Partly,
+			Number(r.Everywhere)})
 	}
 	for _, l := range p.Leaks {
 		j.Leaks = append(j.Leaks, PlanLeak{l.Section, Number(l.Money)})

@@ -108,7 +108,9 @@ func (w *View) Weights() Table {
 			decimal(v, x.Y, 4), decimal(v, x.V, 5), decimal(v, x.WeightPct, 1), words(from),
 		}})
 	}
-	t.Notes = append(w.used(t), Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons has one weight.")})
+	t.Notes = append(w.used(t),
+		Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons " +
+			"has one weight.")})
 	return t
 }
 
@@ -137,7 +139,8 @@ func (w *View) Variances() Table {
 	}
 	t.Notes = []Footnote{
 		{Text: v.Text("In brackets: 95 %% interval by profile likelihood.")},
-		{Text: v.Text("Q %s on %d degrees of freedom, p %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.P(r.QP), v.Percent(r.I2Pct))},
+		{Text: v.Text("Q %s on %d degrees of freedom, p %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.P(r.QP),
+			v.Percent(r.I2Pct))},
 	}
 	return t
 }
@@ -148,7 +151,8 @@ func (w *View) Moderators() Table {
 	t := Table{
 		ID:    "moderators",
 		Title: v.Text("What changes a gain"),
-		Lead:  v.Text("More (or less) sap over unsanitized for each unit more, in every sanitized practice. The gains above are at the mean."),
+		Lead: v.Text("More (or less) sap over unsanitized for each unit more, in every sanitized practice. The " +
+			"gains above are at the mean."),
 		Columns: []Column{
 			{ID: "moderator", Name: v.Text("property of a study")},
 			{ID: "unit", Name: v.Text("unit")},
@@ -280,7 +284,8 @@ func (w *View) Indirect() Table {
 	t := Table{
 		ID:    "indirect",
 		Title: v.Text("Direct beside indirect evidence"),
-		Lead:  v.Text("Direct: studies that hold both practices. Indirect: what the other studies say by way of a third practice."),
+		Lead: v.Text("Direct: studies that hold both practices. Indirect: what the other studies say by way of a " +
+			"third practice."),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
 			{ID: "against", Name: v.Text("against")},

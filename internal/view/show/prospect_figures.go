@@ -10,16 +10,19 @@ import (
 	"spile/internal/view/figure"
 )
 
-// OutlookFigure is what each practice is likely to net against today's, over the long run and in one season. Of the rotations
-// of one practice only the one ranked first is drawn; the table has them all.
+// OutlookFigure is what each practice is likely to net against today's, over the long run and in one season. Of the
+// rotations of one practice only the one ranked first is drawn; the table has them all.
 func (w *View) OutlookFigure(r *advice.Prospect) figure.Outlook {
 	v := w.V
 	f := figure.Outlook{
 		Words: w.figureWords(v.Text("What each practice is likely to net"),
-			v.Text("Of 100 draws of gains, prices and work, how many fall where: the stem holds 90, the bud the middle half. Left over the long run, right in one single season, with the chance of being best."), false),
+			v.Text("Of 100 draws of gains, prices and work, how many fall where: the stem holds 90, the bud the "+
+				"middle half. Left over the long run, right in one single season, with the chance of being best."),
+			false),
 		Axis: v.Text("net against today's practice per tap and season, %s", w.currency()),
 		Key: figure.OutlookKey{
-			Middle: v.Text("the middle half of all draws"), Wide: v.Text("90 of 100"), Median: v.Text("half below, half above"),
+			Middle: v.Text("the middle half of all draws"), Wide: v.Text("90 of 100"),
+			Median: v.Text("half below, half above"),
 			Closed: v.Text("not to be chosen: not permitted, or not studied"),
 		},
 	}
@@ -51,7 +54,8 @@ func (w *View) OutlookFigure(r *advice.Prospect) figure.Outlook {
 		}
 		return p
 	}
-	f.Panels = []figure.OutlookPanel{panel(v.Text("over the long run"), false), panel(v.Text("in one single season"), true)}
+	f.Panels = []figure.OutlookPanel{panel(v.Text("over the long run"), false), panel(v.Text("in one single season"),
+		true)}
 	if r.Summary.Chances {
 		worst := 0.0
 		for _, row := range r.Summary.Rows {
@@ -90,9 +94,10 @@ func (w *View) SwingsFigure(r *advice.Prospect, h advice.Hangs) figure.Swings {
 	v := w.V
 	first, against := r.Model.Options[r.Best].ID, r.Model.Options[r.Against()].ID
 	f := figure.Swings{
-		Words: w.figureWords(w.swingsTitle(r), v.Text("Each assumption alone from its low to its high end, all others at their best guesses, and what the net comes to."), false),
-		Axis:  v.Text("net per tap and season, %s", w.currency()),
-		Now:   w.guessed(first) - w.guessed(against),
+		Words: w.figureWords(w.swingsTitle(r), v.Text("Each assumption alone from its low to its high end, all "+
+			"others at their best guesses, and what the net comes to."), false),
+		Axis: v.Text("net per tap and season, %s", w.currency()),
+		Now:  w.guessed(first) - w.guessed(against),
 		Key: figure.SwingsKey{
 			Low: v.Text("at its low end"), High: v.Text("at its high end"), Now: v.Text("all at their best guesses"),
 			Other: v.Text("another practice comes first there"),
@@ -126,10 +131,13 @@ func (w *View) ContestFigure(r *advice.Prospect, c advice.Contest) figure.Contes
 		return list
 	}
 	f := figure.Contest{
-		Words: w.figureWords(v.Text("Which practice pays best where"), v.Text("A map over two assumptions, all others at their best guesses: which practice comes first, and by how much."), false),
-		X:     w.assumption(c.X), Y: w.assumption(c.Y), Lead: c.Lead,
-		At:      [2][]float64{scaled(c.Map.X, c.X), scaled(c.Map.Y, c.Y)},
-		Now:     [2]float64{c.X.Value.Best * w.Measure(c.X.Measure).Factor, c.Y.Value.Best * w.Measure(c.Y.Measure).Factor},
+		Words: w.figureWords(v.Text("Which practice pays best where"),
+			v.Text("A map over two assumptions, all others at their best guesses: which practice comes first, and by "+
+				"how much."), false),
+		X: w.assumption(c.X), Y: w.assumption(c.Y), Lead: c.Lead,
+		At: [2][]float64{scaled(c.Map.X, c.X), scaled(c.Map.Y, c.Y)},
+		Now: [2]float64{c.X.Value.Best * w.Measure(c.X.Measure).Factor,
+			c.Y.Value.Best * w.Measure(c.Y.Measure).Factor},
 		NowName: v.Text("the best guesses"),
 		Figures: v.Text("numbers: by how much it leads, %s a tap and season", w.currency()),
 	}
@@ -145,7 +153,8 @@ func (w *View) ContestFigure(r *advice.Prospect, c advice.Contest) figure.Contes
 	return f
 }
 
-// contestOrder gives each option that comes first somewhere on a map its letter, the widest ground A, and names them in that order.
+// contestOrder gives each option that comes first somewhere on a map its letter, the widest ground A, and names them in
+// that order.
 func (w *View) contestOrder(r *advice.Prospect, c advice.Contest) (letters map[int]int, names []string) {
 	ground := map[int]int{}
 	for _, row := range c.Winner {
@@ -180,8 +189,11 @@ func (w *View) assumption(a price.Assumption) string {
 func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	v, money := w.V, w.currency()
 	f := figure.Sizes{
-		Words: w.figureWords(v.Text("A trial of its size"), v.Text("By the number of blocks: what the trial is expected to bring, what it costs, and what is left."), false),
-		X:     v.Text("blocks, each with one unit of every practice"), Y: v.Text("money over all taps and seasons, %s", money),
+		Words: w.figureWords(v.Text("A trial of its size"),
+			v.Text("By the number of blocks: what the trial is expected to bring, what it costs, and what is left."),
+			false),
+		X: v.Text("blocks, each with one unit of every practice"), Y: v.Text("money over all taps and seasons, %s",
+			money),
 		Key: figure.SizesKey{Benefit: v.Text("expected benefit"), Cost: v.Text("cost"), Net: v.Text("what is left")},
 	}
 	if len(n.Ranked) == 0 {
@@ -195,7 +207,8 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	worst := 0.0
 	for _, x := range n.Sizes[0] {
 		worst = max(worst, x.NetError())
-		f.Points = append(f.Points, figure.SizePoint{Size: x.Trial.Blocks, Benefit: x.Benefit, Cost: x.Cost, Net: x.Net})
+		f.Points = append(f.Points, figure.SizePoint{Size: x.Trial.Blocks, Benefit: x.Benefit, Cost: x.Cost,
+			Net: x.Net})
 	}
 	f.Key.Error = v.Text("standard error of the simulation: at most %s %s", v.Decimal(math.Ceil(worst), 0), money)
 	if best.Net > 0 {

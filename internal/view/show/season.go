@@ -35,7 +35,8 @@ type SeasonView struct {
 func SeasonViews(t trial.Trial, s *harvest.Summed, v *say.Voice, set practice.Set) []SeasonView {
 	var list []SeasonView
 	for i, r := range s.Records {
-		w := SeasonView{Record: r, Total: s.Totals[i], Reference: t.Options.Reference, Days: t.Days, Rules: weather.Usual(), V: v, Set: set}
+		w := SeasonView{Record: r, Total: s.Totals[i], Reference: t.Options.Reference, Days: t.Days,
+			Rules: weather.Usual(), V: v, Set: set}
 		if t.Rules != nil {
 			w.Rules = *t.Rules
 		}
@@ -101,12 +102,15 @@ func (w SeasonView) Figure() figure.Season {
 	v, year := w.V, w.Record.Season
 	f := figure.Season{
 		Words: trialFigureWords(v, v.Text("The season of %s, run by run", v.Year(year)),
-			v.Text("Curves: sap a tap gathered so far by each practice, the mean of its units with its 95 %% band, with what happened marked over them; beneath, each day's lowest and highest temperature.")),
+			v.Text("Curves: sap a tap gathered so far by each practice, the mean of its units with its 95 %% band, "+
+				"with what happened marked over them; beneath, each day's lowest and highest temperature.")),
 		Y: v.Text("sap a tap so far, %s", v.VolumeUnit()),
 		Key: figure.SeasonKey{
-			Mean: v.Text("mean of the units and its 95 %% band"), Event: v.Text("something happened"), Out: v.Text("run taken out of its block"),
-			Day: v.Text("a day's lowest to highest"), FreezeThaw: v.Text("freeze-thaw day"), Freezing: v.Text("freezing"),
-			End: v.Text("95 %% at the season's end"),
+			Mean: v.Text("mean of the units and its 95 %% band"), Event: v.Text("something happened"),
+			Out: v.Text("run taken out of its block"),
+			Day: v.Text("a day's lowest to highest"), FreezeThaw: v.Text("freeze-thaw day"),
+			Freezing: v.Text("freezing"),
+			End:      v.Text("95 %% at the season's end"),
 		},
 	}
 	reference := cmp.Or(w.Reference, practice.Unsanitized)
@@ -155,7 +159,8 @@ func (w SeasonView) Figure() figure.Season {
 		var at []int
 		for i, c := range curves {
 			if slices.ContainsFunc(w.Record.Plots, func(p trial.Plot) bool {
-				return p.Practice == c.Practice && (block == "" || p.Block == block) && (len(units) == 0 || slices.Contains(units, p.Unit))
+				return p.Practice == c.Practice && (block == "" || p.Block == block) &&
+					(len(units) == 0 || slices.Contains(units, p.Unit))
 			}) {
 				at = append(at, i)
 			}
@@ -201,7 +206,9 @@ func (w SeasonView) event(e trial.Event) string {
 // weather is the days of the season under the sap: those that the rules look at, and any beyond them on which sap ran.
 func (w SeasonView) weather() *figure.Weather {
 	v := w.V
-	f := &figure.Weather{Y: v.Text("temperature, %s", v.TemperatureUnit()), Said: WeatherView{[]weather.Season{*w.Spring}, w.Rules, v}.Sentence(*w.Spring), Freeze: v.TemperatureNumber(w.Rules.Freeze)}
+	f := &figure.Weather{Y: v.Text("temperature, %s", v.TemperatureUnit()),
+		Said:   WeatherView{[]weather.Season{*w.Spring}, w.Rules, v}.Sentence(*w.Spring),
+		Freeze: v.TemperatureNumber(w.Rules.Freeze)}
 	year := w.Record.Season
 	from := time.Date(year, w.Rules.From.Month, w.Rules.From.Day, 0, 0, 0, 0, time.UTC)
 	to := time.Date(year, w.Rules.To.Month, w.Rules.To.Day, 0, 0, 0, 0, time.UTC)
@@ -217,7 +224,8 @@ func (w SeasonView) weather() *figure.Weather {
 		if d.Min == nil || d.Max == nil || d.Date.Before(from) || d.Date.After(to) {
 			continue
 		}
-		f.Days = append(f.Days, figure.WeatherDay{Day: day(d.Date) + 0.5, Low: v.TemperatureNumber(*d.Min), High: v.TemperatureNumber(*d.Max),
+		f.Days = append(f.Days, figure.WeatherDay{Day: day(d.Date) + 0.5, Low: v.TemperatureNumber(*d.Min),
+			High:       v.TemperatureNumber(*d.Max),
 			FreezeThaw: slices.ContainsFunc(w.Spring.Dates, d.Date.Equal)})
 	}
 	return f
@@ -269,12 +277,14 @@ func findingKind(v *say.Voice, k harvest.FindingKind) string {
 	return string(k)
 }
 
-// Findings is the table of what spoils the comparison, each with its evidence, a remedy that is never applied unasked, and what was
-// decided; a row's ID is that of its finding.
+// Findings is the table of what spoils the comparison, each with its evidence, a remedy that is never applied unasked,
+// and what was decided; a row's ID is that of its finding.
 func (w SeasonView) Findings() Table {
 	v := w.V
-	t := Table{ID: "findings-" + w.year(), Title: v.Text("What may spoil the comparison of %s", v.Year(w.Record.Season)),
-		Lead: v.Text("Nothing is taken out unasked. A bad run is taken out for its whole block, so that no unit keeps sap that its neighbours could not gather."),
+	t := Table{ID: "findings-" + w.year(), Title: v.Text("What may spoil the comparison of %s",
+		v.Year(w.Record.Season)),
+		Lead: v.Text("Nothing is taken out unasked. A bad run is taken out for its whole block, so that no unit " +
+			"keeps sap that its neighbours could not gather."),
 		Columns: []Column{
 			{ID: "finding", Name: v.Text("finding")},
 			{ID: "where", Name: v.Text("where")},
@@ -311,7 +321,8 @@ func (w SeasonView) Findings() Table {
 			where = append(where, w.practice(p))
 		}
 		listed[f.ID()] = true
-		row(f.ID(), findingKind(v, f.Kind), strings.Join(where, "; "), v.Note(f.Evidence), v.Note(f.Remedy), w.decision(f.ID()))
+		row(f.ID(), findingKind(v, f.Kind), strings.Join(where, "; "), v.Note(f.Evidence), v.Note(f.Remedy),
+			w.decision(f.ID()))
 	}
 	for _, d := range w.Decisions { // what was taken out is found no more
 		if listed[d.Finding] {
@@ -349,7 +360,8 @@ type FindingJSON struct {
 func (w SeasonView) FindingsJSON() []FindingJSON {
 	var list []FindingJSON
 	for _, f := range w.Total.Findings {
-		j := FindingJSON{Season: w.Record.Season, ID: f.ID(), Kind: string(f.Kind), Evidence: w.V.Note(f.Evidence), Remedy: w.V.Note(f.Remedy)}
+		j := FindingJSON{Season: w.Record.Season, ID: f.ID(), Kind: string(f.Kind), Evidence: w.V.Note(f.Evidence),
+			Remedy: w.V.Note(f.Remedy)}
 		if d := w.decision(j.ID); d != nil {
 			j.Out, j.Reason = &d.Out, &d.Reason
 		}
@@ -404,7 +416,8 @@ func (w SeasonView) Runs() Table {
 			said = append(said, v.Text("taken out"))
 		}
 		t.Rows = append(t.Rows, Row{ID: r.Unit + "/" + r.To.Format(time.RFC3339), Dim: r.Out, Cells: []Cell{
-			words(r.Unit), words(w.practice(practices[r.Unit])), words(v.DayOf(r.From)), words(v.DayOf(r.To)), num(v.Decimal(amount, 1), amount), each, sugar, words(strings.Join(said, ", "))}})
+			words(r.Unit), words(w.practice(practices[r.Unit])), words(v.DayOf(r.From)), words(v.DayOf(r.To)),
+			num(v.Decimal(amount, 1), amount), each, sugar, words(strings.Join(said, ", "))}})
 	}
 	return t
 }
@@ -442,7 +455,8 @@ func (w WeatherView) Sentence(s weather.Season) string {
 func (w WeatherView) Table() Table {
 	v, r := w.V, w.Rules
 	t := Table{ID: "weather", Title: v.Text("The weather of the seasons"),
-		Lead: v.Text("From %s to %s. The rules are common practice, and yours to change.", dayOf(v, r.From), dayOf(v, r.To)),
+		Lead: v.Text("From %s to %s. The rules are common practice, and yours to change.", dayOf(v, r.From),
+			dayOf(v, r.To)),
 		Columns: []Column{
 			{ID: "season", Name: v.Text("season"), Right: true},
 			{ID: "freeze_thaw_days", Name: v.Text("freeze-thaw days"), Right: true},
@@ -460,14 +474,18 @@ func (w WeatherView) Table() Table {
 		}
 		degrees := v.DegreeDays(s.DegreeDays)
 		t.Rows = append(t.Rows, Row{ID: v.Year(s.Year), Cells: []Cell{
-			num(v.Year(s.Year), float64(s.Year)), count(v, s.FreezeThaw), count(v, s.WarmSpell), words(v.DayOf(s.WarmFrom)),
+			num(v.Year(s.Year), float64(s.Year)), count(v, s.FreezeThaw), count(v, s.WarmSpell),
+			words(v.DayOf(s.WarmFrom)),
 			num(v.Decimal(degrees, 0), degrees), words(w.Class(s)), words(hot), count(v, s.Missing)}})
 	}
 	for _, text := range []string{
-		v.Text("A freeze-thaw day has its lowest below %s and its highest above %s.", v.Temperature(r.Freeze), v.Temperature(r.Thaw)),
-		v.Text("A warm spell is days whose lowest stays above %s, between the first freeze-thaw day and the last.", v.Temperature(r.Warm)),
+		v.Text("A freeze-thaw day has its lowest below %s and its highest above %s.", v.Temperature(r.Freeze),
+			v.Temperature(r.Thaw)),
+		v.Text("A warm spell is days whose lowest stays above %s, between the first freeze-thaw day and the last.",
+			v.Temperature(r.Warm)),
 		v.Text("A season is short with up to %d freeze-thaw days, and long from %d on.", r.ShortUpTo, r.LongFrom),
-		v.Text("A hot end is %d days or more in a row that reach %s, within %d days of the last freeze-thaw day.", r.HotDays, v.Temperature(r.Hot), r.LastDays),
+		v.Text("A hot end is %d days or more in a row that reach %s, within %d days of the last freeze-thaw day.",
+			r.HotDays, v.Temperature(r.Hot), r.LastDays),
 		v.Text("Degree days are above %s.", v.Temperature(r.Base)),
 	} {
 		t.Notes = append(t.Notes, Footnote{Text: text})

@@ -36,13 +36,15 @@ func spring(t *testing.T) trial.Trial {
 		}
 	}
 	r.Events = []trial.Event{
-		{Kind: trial.Leak, From: at(9), To: at(11), Units: []string{"e"}}, {Kind: trial.PumpOff, From: at(16), To: at(16)},
+		{Kind: trial.Leak, From: at(9), To: at(11), Units: []string{"e"}}, {Kind: trial.PumpOff, From: at(16),
+			To: at(16)},
 		{Kind: trial.Overflow, From: at(21), To: at(21), Units: []string{"a"}},
 	}
 	s := trial.Trial{Name: "Fern Gate 2025", Site: "Fern Gate", Records: []trial.Record{r}}
 	for d := time.Date(2025, 2, 1, 0, 0, 0, 0, time.UTC); d.Month() < 5; d = d.AddDate(0, 0, 1) {
 		x := float64(d.YearDay()-60)/6 + float64(d.YearDay()%5) - 2
-		s.Days = append(s.Days, weather.Day{Date: d, Min: new(unit.Temperature(x - 5)), Max: new(unit.Temperature(x + 5))})
+		s.Days = append(s.Days, weather.Day{Date: d, Min: new(unit.Temperature(x - 5)),
+			Max: new(unit.Temperature(x + 5))})
 	}
 	sum, err := harvest.Of(s)
 	if err != nil {
@@ -50,7 +52,8 @@ func spring(t *testing.T) trial.Trial {
 	}
 	// One finding is taken out, another kept.
 	for i, f := range sum.Totals[0].Findings {
-		s.Decisions = append(s.Decisions, trial.Decision{Season: 2025, Finding: f.ID(), Out: i == 0, Reason: "⟦the leak⟧", Taken: f.Exclusion})
+		s.Decisions = append(s.Decisions, trial.Decision{Season: 2025, Finding: f.ID(), Out: i == 0,
+			Reason: "⟦the leak⟧", Taken: f.Exclusion})
 		if i == 1 {
 			break
 		}
@@ -97,7 +100,8 @@ func TestTheMonthIsNamed(t *testing.T) {
 func unsaid(x reflect.Value, path string) (bad []string) {
 	switch x.Kind() {
 	case reflect.String:
-		if s := x.String(); s != "" && !strings.Contains(s, "⟦") && strings.ContainsFunc(s, func(r rune) bool { return r >= 'a' && r <= 'z' }) {
+		if s := x.String(); s != "" && !strings.Contains(s, "⟦") &&
+			strings.ContainsFunc(s, func(r rune) bool { return r >= 'a' && r <= 'z' }) {
 			bad = append(bad, path+": "+s)
 		}
 	case reflect.Struct:
@@ -125,13 +129,15 @@ func TestSeasonWords(t *testing.T) {
 	}
 	w := SeasonViews(s, sum, v, set)[0]
 	f := w.Figure()
-	asked := power.Trial{Scheme: design.Scheme{Design: trial.Blocks, Practices: 3}, Spread: power.Spread{Unit: 0.15}, Level: 0.05, Asked: 0.8}
+	asked := power.Trial{Scheme: design.Scheme{Design: trial.Blocks, Practices: 3}, Spread: power.Spread{Unit: 0.15},
+		Level: 0.05, Asked: 0.8}
 	curves, err := asked.Curves(20)
 	if err != nil {
 		t.Fatal(err)
 	}
 	view := TrialView{A: a, V: v, Set: set, VolumeUnit: unit.USGallon}
-	for name, x := range map[string]any{"season": f, "gains": view.GainsFigure(), "residuals": view.Residuals(), "power": PowerView{Trial: asked, Curves: curves, Gain: 20, V: v}.Figure()} {
+	for name, x := range map[string]any{"season": f, "gains": view.GainsFigure(), "residuals": view.Residuals(),
+		"power": PowerView{Trial: asked, Curves: curves, Gain: 20, V: v}.Figure()} {
 		for _, bad := range unsaid(reflect.ValueOf(x), name) {
 			t.Errorf("%q did not go through say", bad)
 		}
@@ -156,8 +162,8 @@ func TestSeasonWords(t *testing.T) {
 	}
 }
 
-// The figure holds what the season held: practices with the reference first, events and what was taken out by the practices that
-// they touched, the freeze-thaw days.
+// The figure holds what the season held: practices with the reference first, events and what was taken out by the
+// practices that they touched, the freeze-thaw days.
 func TestSeasonFigure(t *testing.T) {
 	s := spring(t)
 	sum, err := harvest.Of(s)
@@ -176,7 +182,8 @@ func TestSeasonFigure(t *testing.T) {
 			}
 		}
 	}
-	if len(f.Events) != 4 || !slices.Equal(f.Events[0].Curves, []int{1}) || !slices.Equal(f.Events[1].Curves, []int{0, 1, 2}) || !f.Events[3].Out || len(f.Events[3].Curves) != 3 {
+	if len(f.Events) != 4 || !slices.Equal(f.Events[0].Curves, []int{1}) ||
+		!slices.Equal(f.Events[1].Curves, []int{0, 1, 2}) || !f.Events[3].Out || len(f.Events[3].Curves) != 3 {
 		t.Errorf("events: %+v", f.Events)
 	}
 	if f.Notes[0] != "leak, March 9 to March 11, e" {
@@ -191,7 +198,8 @@ func TestSeasonFigure(t *testing.T) {
 	if days != sum.Weather[0].FreezeThaw || days == 0 {
 		t.Errorf("%d freeze-thaw days are marked, %d were counted", days, sum.Weather[0].FreezeThaw)
 	}
-	if got := w.Findings(); len(got.Columns) != 5 || !strings.HasPrefix(got.Rows[len(got.Rows)-1].Cells[4].Text, "taken out") {
+	if got := w.Findings(); len(got.Columns) != 5 || !strings.HasPrefix(got.Rows[len(got.Rows)-1].Cells[4].Text,
+		"taken out") {
 		t.Errorf("findings: %+v", got.Rows)
 	}
 }

@@ -81,10 +81,12 @@ func TestTerminalKeepsItsWidth(t *testing.T) {
 
 func TestTerminal(t *testing.T) {
 	x := Table{
-		Title:   "Gains",
-		Columns: []Column{{ID: "practice", Name: "practice"}, {ID: "gain", Name: "gain", Unit: "%", Right: true, Interval: true}},
+		Title: "Gains",
+		Columns: []Column{{ID: "practice", Name: "practice"}, {ID: "gain", Name: "gain", Unit: "%", Right: true,
+			Interval: true}},
 		Rows: []Row{
-			{ID: "a", Best: true, Cells: []Cell{{Text: "new spout each season", Marks: []string{"1"}}, within("31 (24\u00a0to\u00a039)", 31, 24, 39)}},
+			{ID: "a", Best: true, Cells: []Cell{{Text: "new spout each season", Marks: []string{"1"}},
+				within("31 (24\u00a0to\u00a039)", 31, 24, 39)}},
 			{ID: "b", Cells: []Cell{words("rinse"), within("8 (−4\u00a0to\u00a022)", 8, -4, 22)}},
 		},
 		Notes: []Footnote{{"1", "a note that is longer than the table is wide"}, {"", "general"}},
@@ -131,14 +133,17 @@ general
 
 func TestCSV(t *testing.T) {
 	x := Table{
-		Columns: []Column{{ID: "study"}, {ID: "gain_pct", Unit: "%", Right: true, Interval: true}, {ID: "net", Unit: "USD", Right: true}},
+		Columns: []Column{{ID: "study"}, {ID: "gain_pct", Unit: "%", Right: true, Interval: true},
+			{ID: "net", Unit: "USD", Right: true}},
 		Rows: []Row{
-			{Cells: []Cell{{Text: `Hill, "upper"`, Marks: []string{"1", "a"}}, within("31 (24 to 39)", 31.25, 24, 39), num("1,200", 1200)}},
+			{Cells: []Cell{{Text: `Hill, "upper"`, Marks: []string{"1", "a"}}, within("31 (24 to 39)", 31.25, 24, 39),
+				num("1,200", 1200)}},
 			{Cells: []Cell{words("Low"), words("–"), words("–")}},
 		},
 		Notes: []Footnote{{"1", "checked by hand"}},
 	}
-	const want = "study,gain_pct,gain_pct_low,gain_pct_high,net_usd,notes\n\"Hill, \"\"upper\"\"\",31.25,24,39,1200,checked by hand; a\nLow,,,,,\n"
+	const want = "study,gain_pct,gain_pct_low,gain_pct_high,net_usd,notes\n\"Hill, " +
+		"\"\"upper\"\"\",31.25,24,39,1200,checked by hand; a\nLow,,,,,\n"
 	var b bytes.Buffer
 	if err := x.CSV(&b); err != nil {
 		t.Fatal(err)
@@ -195,7 +200,8 @@ func TestTerminalNeverOverflows(t *testing.T) {
 func TestEveryWordWasSaid(t *testing.T) {
 	a := fixture()
 	w := Of(a, say.In(say.Pseudo))
-	data := regexp.MustCompile(`Otter Hill|Quarry Road|Low Bridge|Neighbour|windy bench|evidence\.csv|9f2c|co-op list, invented|quote, invented|US-VT|USD`)
+	data := regexp.MustCompile(
+		`Otter Hill|Quarry Road|Low Bridge|Neighbour|windy bench|evidence\.csv|9f2c|co-op list, invented|quote, invented|US-VT|USD`)
 	letters := regexp.MustCompile(`\pL+`)
 	check := func(where, text string) {
 		depth, left := 0, ""
@@ -273,19 +279,31 @@ func TestRecommendation(t *testing.T) {
 		want   []string
 	}{
 		"clear": {func(a *advice.Advice) {}, []string{
-			"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized (51 to 77 %).",
-			"That it beats today's practice is well supported, since the whole interval lies above zero; close behind: new drop every 3 seasons ($0.30 less); held back here: alcohol flush.",
+			"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, new " +
+				"spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized (51 to " +
+				"77 %).",
+			"That it beats today's practice is well supported, since the whole interval lies above zero; close " +
+				"behind: new drop every 3 seasons ($0.30 less); held back here: alcohol flush.",
 		}},
-		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] }, []string{
-			"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, new spout each season (95 % interval −$0.20 to $1.24), and gives 63 % more sap than unsanitized (51 to 77 %).",
-			"That it beats today's practice is not settled, since the interval holds zero.",
-		}},
-		"nothing close": {func(a *advice.Advice) { a.Ranking = a.Ranking[:2]; a.Ranking[1].Unsanitized.Net = 0.2 }, []string{
-			"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized (51 to 77 %).",
-			"That it beats today's practice is well supported, since the whole interval lies above zero; nothing else that is permitted comes close.",
-		}},
+		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] },
+			[]string{
+				"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, " +
+					"new spout each season (95 % interval −$0.20 to $1.24), and gives 63 % more sap than unsanitized " +
+					"(51 to 77 %).",
+				"That it beats today's practice is not settled, since the interval holds zero.",
+			}},
+		"nothing close": {func(a *advice.Advice) { a.Ranking = a.Ranking[:2]; a.Ranking[1].Unsanitized.Net = 0.2 },
+			[]string{
+				"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, " +
+					"new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized " +
+					"(51 to 77 %).",
+				"That it beats today's practice is well supported, since the whole interval lies above zero; nothing " +
+					"else that is permitted comes close.",
+			}},
 		"today": {func(a *advice.Advice) { a.Ranking[0].IsToday = true; a.Ranking = a.Ranking[:1] }, []string{
-			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets more; it nets $2.20 a tap and season over unsanitized (95 % interval $1.70 to $2.70) and gives 63 % more sap than unsanitized (51 to 77 %).",
+			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets " +
+				"more; it nets $2.20 a tap and season over unsanitized (95 % interval $1.70 to $2.70) and gives 63 % " +
+				"more sap than unsanitized (51 to 77 %).",
 			"That it beats unsanitized is well supported, since the whole interval lies above zero.",
 		}},
 		"today, not settled": {func(a *advice.Advice) {
@@ -295,43 +313,55 @@ func TestRecommendation(t *testing.T) {
 			a.Ranking[1].Unsanitized.Net = 0.1 // far behind, but what it nets against today is not settled either
 			a.Ranking[1].Today.Net, a.Ranking[1].Today.NetLow, a.Ranking[1].Today.NetHigh = -2.1, -4.4, 0.2
 		}, []string{
-			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets more; it nets $2.20 a tap and season over unsanitized (95 % interval −$0.30 to $2.30) and gives 63 % more sap than unsanitized (51 to 77 %).",
-			"That it beats unsanitized is not settled, since the interval holds zero; close behind: new drop every 3 seasons ($2.10 less).",
+			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets " +
+				"more; it nets $2.20 a tap and season over unsanitized (95 % interval −$0.30 to $2.30) and gives 63 " +
+				"% more sap than unsanitized (51 to 77 %).",
+			"That it beats unsanitized is not settled, since the interval holds zero; close behind: new drop every 3 " +
+				"seasons ($2.10 less).",
 		}},
 		"no more than today's": {func(a *advice.Advice) {
 			a.Ranking = a.Ranking[:1]
 			a.Ranking[0].Today.Net, a.Ranking[0].Today.NetLow, a.Ranking[0].Today.NetHigh = -0.93, -1.5, 0.1
 		}, []string{
-			"Nothing that is permitted and studied nets more than today's practice, new spout each season: check-valve spout each season, the best of the rest, nets −$0.93 a tap and season against it (95 % interval −$1.50 to $0.10), and gives 63 % more sap than unsanitized (51 to 77 %).",
+			"Nothing that is permitted and studied nets more than today's practice, new spout each season: " +
+				"check-valve spout each season, the best of the rest, nets −$0.93 a tap and season against it (95 % " +
+				"interval −$1.50 to $0.10), and gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it falls short of today's practice is not settled, since the interval holds zero.",
 		}},
 		"another rotation": {func(a *advice.Advice) {
 			a.Ranking = []advice.Option{a.Ranking[1], a.Ranking[1]}
 			a.Ranking[1].Every, a.Ranking[1].Unsanitized.Net, a.Ranking[1].Unsanitized.PlasticG = 4, 1.85, 8
 		}, []string{
-			"New drop every 3 seasons pays best: it nets $0.50 a tap and season more than today's practice, new spout each season (95 % interval $0.00 to $1.00), and gives 61 % more sap than unsanitized (48 to 75 %).",
-			"That it beats today's practice is not settled, since the interval holds zero; close behind: new drop every 4 seasons ($0.05 less, with 3.0 g less plastic).",
+			"New drop every 3 seasons pays best: it nets $0.50 a tap and season more than today's practice, new " +
+				"spout each season (95 % interval $0.00 to $1.00), and gives 61 % more sap than unsanitized (48 to " +
+				"75 %).",
+			"That it beats today's practice is not settled, since the interval holds zero; close behind: new drop " +
+				"every 4 seasons ($0.05 less, with 3.0 g less plastic).",
 		}},
 		"nothing": {func(a *advice.Advice) { a.Recommended = -1 }, []string{
 			"Nothing can be recommended: no practice is both studied and permitted here.",
 			"The ranking says why each practice is held back or cannot be estimated.",
 		}},
 		"no prices": {func(a *advice.Advice) { a.Input.Prices = nil; a.Ranking = nil }, []string{
-			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
+			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to " +
+				"89 %, 5 studies).",
 			"Close behind: check-valve spout each season (63 %); whether it pays depends on prices.",
 		}},
 		"no prices, undecided": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking = nil, nil
 			a.Pool.Between[1].High = 0.02
 		}, []string{
-			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to 89 %, 5 studies).",
-			"Close behind: new spout each season (31 %) and check-valve spout each season (63 %); whether it pays depends on prices.",
+			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to " +
+				"89 %, 5 studies).",
+			"Close behind: new spout each season (31 %) and check-valve spout each season (63 %); whether it pays " +
+				"depends on prices.",
 		}},
 		"no prices, one practice": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking, a.Pool.Gains = nil, nil, a.Pool.Gains[3:]
 		}, []string{
 			"Alcohol flush gives the most sap: 8.4 % more than unsanitized (95 % interval −4 to 22 %, 2 studies).",
-			"That it gives more than unsanitized is not settled, since the interval holds zero; whether it pays depends on prices.",
+			"That it gives more than unsanitized is not settled, since the interval holds zero; whether it pays " +
+				"depends on prices.",
 		}},
 	} {
 		if got := said(c.change); !slices.Equal(got, c.want) {
@@ -389,8 +419,10 @@ func TestPlainMean(t *testing.T) {
 	}
 	drops := practice.Treatment{Practice: practice.NewDrop}
 	for want, got := range map[string]string{
-		"above the pooled gain: only first seasons": mean(pool.Gain{Treatment: drops, Pct: 40, Studies: 5, PlainStudies: 2}, 60, 61),
-		"below the pooled gain: only first seasons": mean(pool.Gain{Treatment: drops, Pct: 80, Studies: 5, PlainStudies: 2}, 60, 61),
+		"above the pooled gain: only first seasons": mean(pool.Gain{Treatment: drops, Pct: 40, Studies: 5,
+			PlainStudies: 2}, 60, 61),
+		"below the pooled gain: only first seasons": mean(pool.Gain{Treatment: drops, Pct: 80, Studies: 5,
+			PlainStudies: 2}, 60, 61),
 		"agree":                    mean(pool.Gain{Pct: 30.5, Studies: 2, PlainStudies: 2}, 30, 31),
 		"leans toward the largest": mean(pool.Gain{Pct: 61, Studies: 2, PlainStudies: 2}, 20, 120),
 		"above the pooled gain, because it gives small": mean(pool.Gain{Pct: 40, Studies: 2, PlainStudies: 2}, 60, 61),

@@ -1,4 +1,5 @@
-// Package show turns an answer into tables, figure inputs, sentences and JSON: once, for terminal, page, report and CSV.
+// Package show turns an answer into tables, figure inputs, sentences and JSON: once, for terminal, page, report and
+// CSV.
 package show
 
 import (

@@ -23,13 +23,16 @@ func (w *View) Ranking() Table {
 	t := Table{
 		ID:    "ranking",
 		Title: v.Text("What pays best, a tap and season"),
-		Lead:  v.Text("%s More sap is over unsanitized. In brackets: 95 %% interval, from the uncertainty of the gains.", w.reference()),
+		Lead: v.Text(
+			"%s More sap is over unsanitized. In brackets: 95 %% interval, from the uncertainty of the gains.",
+			w.reference()),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
 			{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
 			{ID: "net_today", Name: v.Text("net against today"), Unit: money, Right: true, Interval: true},
 			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true,
-				Spare: v.Text("The net against unsanitized is left out here for want of width; the report has it, and --json.")},
+				Spare: v.Text("The net against unsanitized is left out here for want of width; the report has it, " +
+					"and --json.")},
 			{ID: "best_pct", Name: v.Text("best"), Unit: "%", Right: true},
 			{ID: "lose_pct", Name: v.Text("losing"), Unit: "%", Right: true},
 			{ID: "minutes", Name: v.Text("minutes"), Right: true},
@@ -68,17 +71,27 @@ func (w *View) Ranking() Table {
 		})
 	}
 	if s := w.A.Sure; s != nil {
-		notes = append(notes, Footnote{Text: v.Text("Best: chance of netting most among what is permitted and studied; losing: of netting less than today's practice. Over %s draws of gains, prices and work together; standard error of the simulation at most %s %%.",
-			v.Count(s.Draws), v.Decimal(100*s.Error, 1))})
+		notes = append(notes,
+			Footnote{Text: v.Text("Best: chance of netting most among what is permitted and studied; losing: of "+
+				"netting less than today's practice. Over %s draws of gains, prices and work together; standard "+
+				"error of the simulation at most %s %%.",
+				v.Count(s.Draws), v.Decimal(100*s.Error, 1))})
 		if !slices.ContainsFunc(w.A.Ranking, func(o advice.Option) bool { return o.ChanceBest != nil }) {
-			notes = append(notes, Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: no chance of being best is stated.")})
+			notes = append(notes,
+				Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: no chance of being best is " +
+					"stated.")})
 		}
 	}
 	if part := w.farmPart(); part != "" {
-		notes = append(notes, Footnote{Text: v.Text("Money counts %s of the gain that trials found, since a farm gets less of it (farm_adjust); the column of more sap is the gain of trials.", part)})
+		notes = append(notes,
+			Footnote{Text: v.Text("Money counts %s of the gain that trials found, since a farm gets less of it "+
+				"(farm_adjust); the column of more sap is the gain of trials.", part)})
 	}
-	notes = append(notes, Footnote{Text: v.Text("More sap is the mean over sites not yet known, a little above the gain of the middle site in the table of gains.")})
-	notes = append(notes, Footnote{Text: v.Text("Minutes and plastic are those added to unsanitized. This table informs; it does not permit.")})
+	notes = append(notes, Footnote{Text: v.Text("More sap is the mean over sites not yet known, a little above the " +
+		"gain of the middle site in the table of gains.")})
+	notes = append(notes,
+		Footnote{Text: v.Text("Minutes and plastic are those added to unsanitized. This table informs; it does not " +
+			"permit.")})
 	t.Notes = notes
 	return t
 }
@@ -94,7 +107,8 @@ func (w *View) farmPart() string {
 
 func (w *View) unstudied(o advice.Option) string {
 	if o.With != "" {
-		return w.V.Text("no study holds this combination: what stands in brackets is no 95 %% interval, but a range from the better part alone to both gains together; never ranked first")
+		return w.V.Text("no study holds this combination: what stands in brackets is no 95 %% interval, but a range " +
+			"from the better part alone to both gains together; never ranked first")
 	}
 	return w.V.Text("no evidence here: its oldest drops are older than any studied; never ranked first")
 }
@@ -117,7 +131,8 @@ func (w *View) Gains() Table {
 	t := Table{
 		ID:    "gains",
 		Title: v.Text("Pooled gains: more sap per tap than unsanitized"),
-		Lead:  v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of a single season at a new site falls, 95 times of 100."),
+		Lead: v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of a single " +
+			"season at a new site falls, 95 times of 100."),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice")},
 			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
@@ -140,7 +155,8 @@ func (w *View) Gains() Table {
 				plain.Marks = []string{notes.mark(why)}
 			}
 			if g.PlainStudies != g.Studies {
-				plain.Marks = append(plain.Marks, notes.mark(v.Text("a plain mean of %s", v.Text("%d studies", g.PlainStudies))))
+				plain.Marks = append(plain.Marks,
+					notes.mark(v.Text("a plain mean of %s", v.Text("%d studies", g.PlainStudies))))
 			}
 		}
 		season := none(v)
@@ -163,11 +179,14 @@ func (w *View) Gains() Table {
 	}
 	for _, k := range w.A.Pool.NotEstimable {
 		t.Rows = append(t.Rows, Row{ID: string(k), Dim: true, Cells: []Cell{
-			{Text: w.Practice(k), Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}},
+			{Text: w.Practice(k),
+				Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}},
 			none(v), none(v), none(v), none(v), none(v), none(v),
 		}})
 	}
-	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not yet known, a little above the middle one; money, and the gains in the table of what pays best, rest on it. Plain mean: the mean of the percentages as the studies state them.")})
+	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not " +
+		"yet known, a little above the middle one; money, and the gains in the table of what pays best, rest on it. " +
+		"Plain mean: the mean of the percentages as the studies state them.")})
 	t.Notes = notes
 	return t
 }
@@ -178,7 +197,8 @@ func (w *View) Evidence() Table {
 	t := Table{
 		ID:    "evidence",
 		Title: v.Text("Every study"),
-		Lead:  v.Text("Gains are over unsanitized unless another reference is named. In brackets: the 95 %% interval of that study's own error."),
+		Lead: v.Text("Gains are over unsanitized unless another reference is named. In brackets: the 95 %% interval " +
+			"of that study's own error."),
 		Columns: []Column{
 			{ID: "study", Name: v.Text("study")},
 			{ID: "site", Name: v.Text("site")},
@@ -222,7 +242,8 @@ func (w *View) Evidence() Table {
 					weight, kind = none(v), v.Text("out: %s", unlinked)
 				}
 				t.Rows = append(t.Rows, Row{ID: name, Dim: out, Cells: []Cell{
-					{Text: name, Marks: w.marks(name)}, words(site), w.season(e, r), words(what), gain, weight, words(kind),
+					{Text: name, Marks: w.marks(name)}, words(site), w.season(e, r), words(what), gain, weight,
+					words(kind),
 				}})
 			}
 		}
@@ -248,7 +269,9 @@ func (w *View) Evidence() Table {
 		list(s.Name, s.Site, season, v.Text("live: a trial of the workbook"))
 	}
 	t.Notes = append(w.used(t), notes...)
-	t.Notes = append(t.Notes, Footnote{Text: v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the practice, older drops and other references among them.")})
+	t.Notes = append(t.Notes,
+		Footnote{Text: v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the " +
+			"practice, older drops and other references among them.")})
 	return t
 }
 
@@ -269,7 +292,8 @@ func (w *View) season(e effect.StudyEffects, r effect.Row) Cell {
 
 // unlinked is true of a comparison of practices that no chain of studies links to unsanitized: it is in no pooled gain.
 func (w *View) unlinked(arm, ref practice.Treatment) bool {
-	return w.A.Pool != nil && (slices.Contains(w.A.Pool.NotEstimable, arm.Practice) || slices.Contains(w.A.Pool.NotEstimable, ref.Practice))
+	return w.A.Pool != nil && (slices.Contains(w.A.Pool.NotEstimable, arm.Practice) ||
+		slices.Contains(w.A.Pool.NotEstimable, ref.Practice))
 }
 
 type weightOf struct {
@@ -337,7 +361,8 @@ func (w *View) Ageing() Table {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("No curve: %s.", v.Note(a.Why))})
 	}
 	for _, c := range a.Curves {
-		t.Columns = append(t.Columns, Column{ID: c.Kind + "_pct", Name: w.curve(c.Kind), Unit: "%", Right: true, Interval: true})
+		t.Columns = append(t.Columns, Column{ID: c.Kind + "_pct", Name: w.curve(c.Kind), Unit: "%", Right: true,
+			Interval: true})
 	}
 	beyond := false
 	for age := 0; age <= max(a.Oldest+2, 5); age++ {
@@ -374,14 +399,16 @@ func (w *View) Ageing() Table {
 		text := v.Text("%s: half of the extra gain is gone after %s seasons (95 %% interval %s), weight %s.",
 			capital(w.curve(c.Kind)), v.Decimal(c.HalfLife, 1), w.halfLives(c), v.Percent(100*c.Weight))
 		if c.AtBound {
-			text += " " + v.Text("The half-life lies at the end of the range looked at: averaged over the range by likelihood.")
+			text += " " + v.Text("The half-life lies at the end of the range looked at: averaged over the range by "+
+				"likelihood.")
 		}
 		t.Notes = append(t.Notes, Footnote{Text: text})
 	}
 	return t
 }
 
-// halfLives is the interval of a half-life; an end that is that of the range looked at is no bound that the studies set.
+// halfLives is the interval of a half-life; an end that is that of the range looked at is no bound that the studies
+// set.
 func (w *View) halfLives(c pool.Curve) string {
 	v := w.V
 	low, high := c.HalfLifeLow > 1.001*pool.ShortestHalfLife, c.HalfLifeHigh < 0.999*pool.LongestHalfLife
@@ -411,7 +438,8 @@ func (w *View) Rotation() Table {
 	loss, lossDigits := "%", 1
 	if r.Priced {
 		loss, lossDigits = money, 2
-		t.Columns = append(t.Columns, Column{ID: "net", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true})
+		t.Columns = append(t.Columns, Column{ID: "net", Name: v.Text("net against unsanitized"), Unit: money,
+			Right: true, Interval: true})
 		t.Lead = v.Text("Money is a tap and season.")
 	}
 	if r.Chances {
@@ -419,7 +447,8 @@ func (w *View) Rotation() Table {
 			Column{ID: "chance_best", Name: v.Text("chance of being best"), Unit: "%", Right: true},
 			Column{ID: "expected_loss", Name: v.Text("expected loss"), Unit: loss, Right: true},
 		)
-		t.Lead = strings.TrimSpace(t.Lead + " " + v.Text("Expected loss: what choosing it costs on average, beside the interval that turns out best."))
+		t.Lead = strings.TrimSpace(t.Lead + " " + v.Text("Expected loss: what choosing it costs on average, beside "+
+			"the interval that turns out best."))
 	}
 	beyond := false
 	for _, x := range r.Intervals {
@@ -427,9 +456,10 @@ func (w *View) Rotation() Table {
 		if !x.Studied {
 			every.Marks, beyond = []string{"a"}, true
 		}
-		row := Row{ID: strconv.Itoa(x.Every), Best: x.Every == r.Best, Strong: x.Every == r.Best, Dim: !x.Studied, Cells: []Cell{
-			every, percents(v, x.GainPct, x.LowPct, x.HighPct),
-		}}
+		row := Row{ID: strconv.Itoa(x.Every), Best: x.Every == r.Best, Strong: x.Every == r.Best, Dim: !x.Studied,
+			Cells: []Cell{
+				every, percents(v, x.GainPct, x.LowPct, x.HighPct),
+			}}
 		if r.Priced {
 			row.Cells = append(row.Cells, decimals(v, x.Net, x.NetLow, x.NetHigh, 2))
 		}
@@ -443,7 +473,8 @@ func (w *View) Rotation() Table {
 		t.Rows = append(t.Rows, row)
 	}
 	if beyond {
-		t.Notes = append(t.Notes, Footnote{"a", v.Text("no evidence here: its oldest drops are older than any studied")})
+		t.Notes = append(t.Notes,
+			Footnote{"a", v.Text("no evidence here: its oldest drops are older than any studied")})
 	}
 	if w.A.Pool != nil && len(t.Rows) == 0 && w.A.Pool.Ageing.Why.Key != "" {
 		t.Notes = append(t.Notes, Footnote{Text: v.Text("Not estimable: %s.", v.Note(w.A.Pool.Ageing.Why))})
@@ -485,7 +516,8 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 		name := p.name
 		for _, l := range b.Lines {
 			if l.Part == p.part {
-				t.Rows = append(t.Rows, Row{ID: string(p.part), Cells: []Cell{words(name), words(w.line(l)), decimal(v, l.Amount, 2)}})
+				t.Rows = append(t.Rows, Row{ID: string(p.part), Cells: []Cell{words(name), words(w.line(l)),
+					decimal(v, l.Amount, 2)}})
 				name = ""
 			}
 		}
@@ -497,7 +529,8 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 		t.Notes = append(t.Notes, Footnote{Text: w.unstudied(o)})
 	}
 	if o.With == "" && b.NetLow != b.NetHigh {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("In brackets: 95 %% interval, from the uncertainty of the gains.")})
+		t.Notes = append(t.Notes,
+			Footnote{Text: v.Text("In brackets: 95 %% interval, from the uncertainty of the gains.")})
 	}
 	var parted []string
 	for _, win := range price.Windows {

@@ -140,8 +140,10 @@ func VolumeUnit(v *say.Voice) unit.VolumeUnit {
 func (w TrialView) JSON() TrialJSON {
 	a := w.A
 	gain := func(g compare.Gain) TrialGainJSON {
-		return TrialGainJSON{g.Practice, g.Units, Number(g.Mean.In(w.VolumeUnit)), Number(g.Log), Number(g.SE), Number(g.DF),
-			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.P), Number(g.PAdjusted), Number(g.AllLowPct), Number(g.AllHighPct),
+		return TrialGainJSON{g.Practice, g.Units, Number(g.Mean.In(w.VolumeUnit)), Number(g.Log), Number(g.SE),
+			Number(g.DF),
+			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.P), Number(g.PAdjusted), Number(g.AllLowPct),
+			Number(g.AllHighPct),
 			Number(g.OverflowLowPct), Number(g.OverflowHighPct)}
 	}
 	joint := func(j *compare.Joint) *JointJSON {
@@ -151,11 +153,14 @@ func (w TrialView) JSON() TrialJSON {
 		return &JointJSON{Number(j.F), j.DF, Number(j.Residual), Number(j.P)}
 	}
 	j := TrialJSON{
-		Practices: []TrialGainJSON{}, Pairs: []TrialPairJSON{}, BySeason: []TrialSeasonJSON{}, Carryover: []TrialCarryJSON{},
+		Practices: []TrialGainJSON{}, Pairs: []TrialPairJSON{}, BySeason: []TrialSeasonJSON{},
+		Carryover:  []TrialCarryJSON{},
 		Covariates: []CovariateJSON{}, Residuals: []TrialResidual{}, Warnings: w.Warnings(),
-		Variances: TrialVarianceJSON{Block: number(a.Variances.Block), Unit: number(a.Variances.Unit), Residual: number(a.Variances.Residual)},
+		Variances: TrialVarianceJSON{Block: number(a.Variances.Block), Unit: number(a.Variances.Unit),
+			Residual: number(a.Variances.Residual)},
 		Reference: a.Reference, Response: string(a.Response), MeanUnit: string(w.VolumeUnit), Seasons: a.Seasons,
-		Blocks: a.Blocks, Units: a.Units, Rows: a.Rows, Differ: joint(a.Differ), BySeasonP: joint(a.Interaction), PError: Number(a.Adjusted),
+		Blocks: a.Blocks, Units: a.Units, Rows: a.Rows, Differ: joint(a.Differ), BySeasonP: joint(a.Interaction),
+		PError: Number(a.Adjusted),
 	}
 	for _, g := range a.Gains {
 		j.Practices = append(j.Practices, gain(g))
@@ -168,13 +173,15 @@ func (w TrialView) JSON() TrialJSON {
 		j.BySeason = append(j.BySeason, TrialSeasonJSON{g.Season, gain(g)})
 	}
 	for _, g := range a.Carryover {
-		j.Carryover = append(j.Carryover, TrialCarryJSON{g.Practice, Number(g.Log), Number(g.SE), Number(g.DF), Number(g.P)})
+		j.Carryover = append(j.Carryover, TrialCarryJSON{g.Practice, Number(g.Log), Number(g.SE), Number(g.DF),
+			Number(g.P)})
 	}
 	for _, c := range a.Covariates {
 		j.Covariates = append(j.Covariates, CovariateJSON{c.Name, Number(c.Value), Number(c.SE), Number(c.DF)})
 	}
 	for _, r := range a.Residuals {
-		j.Residuals = append(j.Residuals, TrialResidual{r.Unit, r.Block, r.Season, r.Practice, Number(r.Fitted), Number(r.Residual), Number(r.Standardized), Number(r.NormalScore)})
+		j.Residuals = append(j.Residuals, TrialResidual{r.Unit, r.Block, r.Season, r.Practice, Number(r.Fitted),
+			Number(r.Residual), Number(r.Standardized), Number(r.NormalScore)})
 	}
 	return j
 }
@@ -218,18 +225,24 @@ func (w TrialView) Gains() Table {
 		if g.Practice == a.Reference {
 			cells = append(cells, words(v.Text("reference")), none(v), none(v), none(v))
 		} else {
-			cells = append(cells, percents(v, g.Pct, g.LowPct, g.HighPct), num(v.Decimal(g.DF, 1), g.DF), num(v.P(g.P), g.P), num(v.P(g.PAdjusted), g.PAdjusted))
+			cells = append(cells, percents(v, g.Pct, g.LowPct, g.HighPct), num(v.Decimal(g.DF, 1), g.DF),
+				num(v.P(g.P), g.P), num(v.P(g.PAdjusted), g.PAdjusted))
 		}
 		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: cells, Dim: g.Practice == a.Reference})
 	}
 	if j := a.Differ; j != nil {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("That all practices are alike: F = %.2f with %d and %.1f degrees of freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P))})
+		t.Notes = append(t.Notes,
+			Footnote{Text: v.Text("That all practices are alike: F = %.2f with %d and %.1f degrees of freedom, %s.",
+				j.F, j.DF, j.Residual, pIs(v, j.P))})
 	}
 	if j := a.Interaction; j != nil {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P))})
+		t.Notes = append(t.Notes,
+			Footnote{Text: v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of "+
+				"freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P))})
 	}
 	if a.Adjusted > 1e-6 { // by quasi-Monte Carlo
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5))})
+		t.Notes = append(t.Notes,
+			Footnote{Text: v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5))})
 	}
 	return t
 }
@@ -238,7 +251,8 @@ func (w TrialView) Gains() Table {
 // of the table is what a season will bring.
 func (w TrialView) lead() string {
 	v, a := w.V, w.A
-	lead := v.Text("Gains with 95 %% intervals; p is for one comparison alone, adjusted p for all comparisons with the reference together.")
+	lead := v.Text("Gains with 95 %% intervals; p is for one comparison alone, adjusted p for all comparisons with " +
+		"the reference together.")
 	if a.Interaction == nil || !(a.Interaction.P < 0.05) {
 		return lead
 	}
@@ -282,7 +296,8 @@ func (w TrialView) Pairs() Table {
 		}}
 	for _, p := range w.A.Pairs {
 		t.Rows = append(t.Rows, Row{ID: string(p.Practice) + "/" + string(p.Against), Cells: []Cell{
-			words(w.practice(p.Practice)), words(w.practice(p.Against)), percents(v, p.Pct, p.LowPct, p.HighPct), num(v.P(p.P), p.P), num(v.P(p.PAdjusted), p.PAdjusted)}})
+			words(w.practice(p.Practice)), words(w.practice(p.Against)), percents(v, p.Pct, p.LowPct, p.HighPct),
+			num(v.P(p.P), p.P), num(v.P(p.PAdjusted), p.PAdjusted)}})
 	}
 	return t
 }
@@ -300,7 +315,8 @@ func (w TrialView) BySeason() Table {
 		}}
 	for _, g := range w.A.BySeason {
 		t.Rows = append(t.Rows, Row{ID: v.Year(g.Season) + "/" + string(g.Practice), Cells: []Cell{
-			num(v.Year(g.Season), float64(g.Season)), words(w.practice(g.Practice)), count(v, g.Units), percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
+			num(v.Year(g.Season), float64(g.Season)), words(w.practice(g.Practice)), count(v, g.Units),
+			percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
 	}
 	return t
 }
@@ -317,10 +333,12 @@ func (w TrialView) Variances() Table {
 	for _, c := range []struct {
 		id, name string
 		x        *float64
-	}{{"block", v.Text("blocks"), w.A.Variances.Block}, {"unit", v.Text("units"), w.A.Variances.Unit}, {"residual", v.Text("seasons of one unit, and readings"), w.A.Variances.Residual}} {
+	}{{"block", v.Text("blocks"), w.A.Variances.Block}, {"unit", v.Text("units"), w.A.Variances.Unit},
+		{"residual", v.Text("seasons of one unit, and readings"), w.A.Variances.Residual}} {
 		if c.x != nil {
 			cv := 100 * math.Sqrt(math.Expm1(*c.x))
-			t.Rows = append(t.Rows, Row{ID: c.id, Cells: []Cell{words(c.name), num(v.Decimal(*c.x, 5), *c.x), percent(v, cv)}})
+			t.Rows = append(t.Rows, Row{ID: c.id, Cells: []Cell{words(c.name), num(v.Decimal(*c.x, 5), *c.x),
+				percent(v, cv)}})
 		}
 	}
 	return t
@@ -345,7 +363,9 @@ func (w TrialView) Covariates() Table {
 			}
 			name, step, by = v.Text("vacuum"), v.Vacuum(p), float64(p)
 		}
-		t.Rows = append(t.Rows, Row{ID: c.Name, Cells: []Cell{words(name), words(step), percents(v, pct(c.Value*by), pct(c.Low*by), pct(c.High*by)), num(v.P(c.P), c.P)}})
+		t.Rows = append(t.Rows,
+			Row{ID: c.Name, Cells: []Cell{words(name), words(step), percents(v, pct(c.Value*by), pct(c.Low*by),
+				pct(c.High*by)), num(v.P(c.P), c.P)}})
 	}
 	return t
 }
@@ -356,22 +376,25 @@ func (w TrialView) Carryover() Table {
 	t := Table{ID: "trial-carryover", Title: v.Text("What a practice leaves to the season after it"),
 		Columns: []Column{
 			{ID: "practice", Name: v.Text("practice of the season before")},
-			{ID: "left_pct", Name: v.Text("more yield than after %s", w.practice(w.A.Reference)), Unit: "%", Right: true, Interval: true},
+			{ID: "left_pct", Name: v.Text("more yield than after %s", w.practice(w.A.Reference)), Unit: "%",
+				Right: true, Interval: true},
 			{ID: "p", Name: v.Text("p"), Right: true},
 		}}
 	for _, g := range w.A.Carryover {
-		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: []Cell{words(w.practice(g.Practice)), percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
+		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: []Cell{words(w.practice(g.Practice)),
+			percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
 	}
 	return t
 }
 
-// GainsFigure is each practice against the reference with its interval alone and for all comparisons together; where there are several
-// seasons, each of them above it.
+// GainsFigure is each practice against the reference with its interval alone and for all comparisons together; where
+// there are several seasons, each of them above it.
 func (w TrialView) GainsFigure() figure.Intervals {
 	v, a := w.V, w.A
 	f := figure.Intervals{
 		Words: trialFigureWords(v, v.Text("What each practice gained over %s", w.practice(a.Reference)),
-			v.Text("Spindles: percent more sap per tap than the reference, with 95 %% interval, by practice; the dashed range behind holds for all comparisons together.")),
+			v.Text("Spindles: percent more sap per tap than the reference, with 95 %% interval, by practice; the "+
+				"dashed range behind holds for all comparisons together.")),
 		Axis: v.Text("more sap per tap than %s, %%", w.practice(a.Reference)),
 		Head: figure.IntervalsHead{Study: v.Text("season"), Gain: v.Text("gain, %% (95 %%)")},
 		Key: figure.IntervalsKey{
@@ -393,12 +416,14 @@ func (w TrialView) GainsFigure() figure.Intervals {
 			continue
 		}
 		group := figure.IntervalGroup{Name: w.practice(g.Practice), Pooled: &figure.Pooled{
-			Name: v.Text("the trial, %s", v.Text("%d units", g.Units)), Gain: g.Pct, Range: between(g.LowPct, g.HighPct, g.Pct), Season: between(g.AllLowPct, g.AllHighPct, g.Pct),
+			Name: v.Text("the trial, %s", v.Text("%d units", g.Units)), Gain: g.Pct, Range: between(g.LowPct, g.HighPct,
+				g.Pct), Season: between(g.AllLowPct, g.AllHighPct, g.Pct),
 			Value: percents(v, g.Pct, g.LowPct, g.HighPct).Text}}
 		if len(a.Seasons) > 1 {
 			for _, s := range a.BySeason {
 				if s.Practice == g.Practice && finite(s.Pct) {
-					group.Studies = append(group.Studies, figure.Study{Name: v.Year(s.Season), Gain: s.Pct, Range: between(s.LowPct, s.HighPct, s.Pct),
+					group.Studies = append(group.Studies, figure.Study{Name: v.Year(s.Season), Gain: s.Pct,
+						Range: between(s.LowPct, s.HighPct, s.Pct),
 						Value: percents(v, s.Pct, s.LowPct, s.HighPct).Text, Weight: 1})
 				}
 			}
@@ -417,8 +442,11 @@ func (w TrialView) Residuals() figure.Residuals {
 	y := v.Text("residual, in standard errors")
 	f := figure.Residuals{
 		Words: trialFigureWords(v, v.Text("What the analysis leaves unexplained"),
-			v.Text("Left: residuals over the fitted yields; a slope or a funnel would speak against the analysis. Right: the same residuals against those of a normal sample; near the straight line they are like one.")),
-		Fitted: figure.ResidualPanel{Title: v.Text("Over the fitted yields"), X: v.Text("fitted sap a tap, %s", v.VolumeUnit()), Y: y},
+			v.Text("Left: residuals over the fitted yields; a slope or a funnel would speak against the analysis. "+
+				"Right: the same residuals against those of a normal sample; near the straight line they are like "+
+				"one.")),
+		Fitted: figure.ResidualPanel{Title: v.Text("Over the fitted yields"),
+			X: v.Text("fitted sap a tap, %s", v.VolumeUnit()), Y: y},
 		Normal: figure.ResidualPanel{Title: v.Text("Against a normal sample"), X: v.Text("normal quantile"), Y: y},
 	}
 	if w.A.Response == trial.Syrup {
@@ -428,7 +456,8 @@ func (w TrialView) Residuals() figure.Residuals {
 		if !finite(r.Standardized) || !finite(r.NormalScore) {
 			continue
 		}
-		p := figure.Residual{Fitted: v.VolumeNumber(unit.Volume(math.Exp(r.Fitted))), Standardized: r.Standardized, NormalScore: r.NormalScore}
+		p := figure.Residual{Fitted: v.VolumeNumber(unit.Volume(math.Exp(r.Fitted))), Standardized: r.Standardized,
+			NormalScore: r.NormalScore}
 		if math.Abs(r.Standardized) > farOut {
 			p.Name = v.Text("%s (%s)", r.Unit, v.Year(r.Season))
 		}

@@ -18,7 +18,8 @@ func invented(t *testing.T) *compare.Analysis {
 	var rows []trial.UnitSeason
 	for s := range 2 {
 		for i := range 9 {
-			rows = append(rows, trial.UnitSeason{Unit: string(rune('a' + i)), Block: string(rune('A' + i/3)), Season: 2025 + s, Taps: 10, Volume: unit.Volume(700 + 100*(i%3) + 17*(i*5+s*3)%29),
+			rows = append(rows, trial.UnitSeason{Unit: string(rune('a' + i)), Block: string(rune('A' + i/3)),
+				Season: 2025 + s, Taps: 10, Volume: unit.Volume(700 + 100*(i%3) + 17*(i*5+s*3)%29),
 				Practice: []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve}[i%3]})
 		}
 	}
@@ -48,16 +49,18 @@ func TestGainsThatDifferBySeason(t *testing.T) {
 	}
 }
 
-// Slopes stand in the reader's units: of an inch of mercury, which is 3.386389 kPa (NIST SP 811, table B.8), and of a tenth
-// more sap in the season before.
+// Slopes stand in the reader's units: of an inch of mercury, which is 3.386389 kPa (NIST SP 811, table B.8), and of a
+// tenth more sap in the season before.
 func TestWhatGainsAreAdjustedFor(t *testing.T) {
 	slope := func(name string, x float64) compare.Covariate {
 		c := compare.Covariate{Name: name, Low: 0, High: 2 * x, P: 0.04}
 		c.Value = x
 		return c
 	}
-	w := TrialView{A: &compare.Analysis{Covariates: []compare.Covariate{slope("vacuum", math.Log(1.05)/3.386389), slope("season before the trial", 0.5)}}, V: say.In("en")}
-	for i, want := range [][]string{{"vacuum", "1.0 inHg", "5 (0 to 10)", "0.040"}, {"yield of the season before the trial", "10 %", "5 (0 to 10)", "0.040"}} {
+	w := TrialView{A: &compare.Analysis{Covariates: []compare.Covariate{slope("vacuum", math.Log(1.05)/3.386389),
+		slope("season before the trial", 0.5)}}, V: say.In("en")}
+	for i, want := range [][]string{{"vacuum", "1.0 inHg", "5 (0 to 10)", "0.040"},
+		{"yield of the season before the trial", "10 %", "5 (0 to 10)", "0.040"}} {
 		for k, cell := range w.Covariates().Rows[i].Cells {
 			if got := strings.ReplaceAll(cell.Text, "\u00a0", " "); got != want[k] {
 				t.Errorf("%q, want %q", got, want[k])
@@ -65,7 +68,8 @@ func TestWhatGainsAreAdjustedFor(t *testing.T) {
 		}
 	}
 	w.V = w.V.With(say.Metric)
-	if got := w.Covariates().Rows[0].Cells; got[1].Text != "1\u00a0kPa" && got[1].Text != "1 kPa" || !strings.HasPrefix(got[2].Text, "1") {
+	if got := w.Covariates().Rows[0].Cells; got[1].Text != "1\u00a0kPa" && got[1].Text != "1 kPa" ||
+		!strings.HasPrefix(got[2].Text, "1") {
 		t.Errorf("%+v", got)
 	}
 	var nan compare.Covariate
@@ -81,7 +85,8 @@ func TestSyrupATap(t *testing.T) {
 	a := invented(t)
 	a.Response = trial.Syrup
 	a.Gains[0].Mean = unit.USGallon.Of(0.2964)
-	if got := (TrialView{A: a, V: say.In("en"), Set: practice.Shipped()}).Gains().Rows[0].Cells[2].Text; got != "0.296" {
+	if got := (TrialView{A: a, V: say.In("en"),
+		Set: practice.Shipped()}).Gains().Rows[0].Cells[2].Text; got != "0.296" {
 		t.Errorf("%s gal a tap", got)
 	}
 }
@@ -92,17 +97,20 @@ func TestTrialWords(t *testing.T) {
 	w := TrialView{A: invented(t), V: v, Set: set, VolumeUnit: unit.USGallon}
 	w.A.Covariates = []compare.Covariate{{Name: "vacuum"}, {Name: "season before the trial"}}
 	w.A.Carryover = w.A.Gains[1:]
-	l, err := design.Draw(trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout}, Design: trial.Blocks, Replicates: 3, Seasons: 2, FirstSeason: 2027, Blind: true}, set)
+	l, err := design.Draw(trial.Question{Practices: []practice.Key{practice.Unsanitized, practice.NewSpout},
+		Design: trial.Blocks, Replicates: 3, Seasons: 2, FirstSeason: 2027, Blind: true}, set)
 	if err != nil {
 		t.Fatal(err)
 	}
-	asked := power.Trial{Scheme: design.Scheme{Design: trial.Blocks, Practices: 3}, Spread: power.Spread{Unit: 0.15}, Level: 0.05, Asked: 0.8}
+	asked := power.Trial{Scheme: design.Scheme{Design: trial.Blocks, Practices: 3}, Spread: power.Spread{Unit: 0.15},
+		Level: 0.05, Asked: 0.8}
 	rows, err := asked.Table(20)
 	if err != nil {
 		t.Fatal(err)
 	}
 	lv := LayoutView{L: l, V: v, Set: set}
-	for _, table := range []Table{w.Gains(), w.Covariates(), w.Carryover(), w.Pairs(), w.BySeason(), w.Variances(), lv.Layout(), lv.Keep(), PowerView{Trial: asked, Rows: rows, V: v}.Table()} {
+	for _, table := range []Table{w.Gains(), w.Covariates(), w.Carryover(), w.Pairs(), w.BySeason(), w.Variances(),
+		lv.Layout(), lv.Keep(), PowerView{Trial: asked, Rows: rows, V: v}.Table()} {
 		texts := []string{table.Title}
 		if table.Lead != "" {
 			texts = append(texts, table.Lead)

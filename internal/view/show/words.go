@@ -41,7 +41,8 @@ func (w *View) Recommendation() []string {
 	}
 	if o.IsToday {
 		b := o.Unsanitized
-		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s a tap and season over unsanitized (95 %% interval %s) and gives %s.",
+		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s "+
+			"a tap and season over unsanitized (95 %% interval %s) and gives %s.",
 			w.Option(o), v.Money(b.Net, money), v.MoneyRange(b.NetLow, b.NetHigh, money), gain)
 		sure := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
 		if !(b.NetLow > 0) {
@@ -50,15 +51,18 @@ func (w *View) Recommendation() []string {
 		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 	}
 	if !(t.Net > 0) {
-		first := v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best of the rest, nets %s a tap and season against it (95 %% interval %s), and gives %s.",
+		first := v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best of "+
+			"the rest, nets %s a tap and season against it (95 %% interval %s), and gives %s.",
 			w.Today(), w.Option(o), v.Money(t.Net, money), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
-		sure := v.Text("that it falls short of today's practice is well supported, since the whole interval lies below zero")
+		sure := v.Text("that it falls short of today's practice is well supported, since the whole interval lies " +
+			"below zero")
 		if !(t.NetHigh < 0) {
 			sure = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
 		}
 		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 	}
-	first := v.Text("%s pays best: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), and gives %s.",
+	first := v.Text("%s pays best: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), "+
+		"and gives %s.",
 		capital(w.Option(o)), v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
 	sure := v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
 	if !(t.NetLow > 0) {
@@ -70,11 +74,14 @@ func (w *View) Recommendation() []string {
 // untold is the recommendation where nothing tells of today's practice, and unsanitized stands in for it.
 func (w *View) untold(o advice.Option, gain string) []string {
 	v, b := w.V, o.Unsanitized
-	now := v.Text("no study or price tells of today's practice, %s, so that nothing can be said against it", w.choice(w.A.Untold))
+	now := v.Text("no study or price tells of today's practice, %s, so that nothing can be said against it",
+		w.choice(w.A.Untold))
 	if !(b.Net > 0) {
-		return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."), w.sure([]string{now}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+		return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."),
+			w.sure([]string{now}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 	}
-	first := v.Text("%s pays best of what was studied: it nets %s a tap and season more than unsanitized (95 %% interval %s), and gives %s.",
+	first := v.Text("%s pays best of what was studied: it nets %s a tap and season more than unsanitized (95 %% "+
+		"interval %s), and gives %s.",
 		capital(w.Option(o)), v.Money(b.Net, w.currency()), v.MoneyRange(b.NetLow, b.NetHigh, w.currency()), gain)
 	sure := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
 	if !(b.NetLow > 0) {
@@ -100,11 +107,14 @@ func (w *View) likely(o advice.Option) string {
 	case o.ChanceBest == nil:
 		return ""
 	case o.ChanceLose == nil:
-		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s", InPercent(v, *o.ChanceBest))
+		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s",
+			InPercent(v, *o.ChanceBest))
 	case w.A.Untold.Practice != "":
-		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less than unsanitized %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
+		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting "+
+			"less than unsanitized %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
 	}
-	return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less than today's practice %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
+	return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less "+
+		"than today's practice %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
 }
 
 // turns says what would change the recommendation soonest; "" where nothing is near.
@@ -146,10 +156,10 @@ func (w *View) turns() string {
 	return ""
 }
 
-// close names the options that net less than the recommended one by no more than half the width of its own interval, or,
-// where that is today's practice, whose net against it may be above zero: one a practice, three at most. Before them stands
-// another rotation of the recommended practice that nets nearly as much with less plastic. Today's practice and unsanitized
-// are spoken of already; "" where there is nothing else.
+// close names the options that net less than the recommended one by no more than half the width of its own interval,
+// or, where that is today's practice, whose net against it may be above zero: one a practice, three at most. Before
+// them stands another rotation of the recommended practice that nets nearly as much with less plastic. Today's practice
+// and unsanitized are spoken of already; "" where there is nothing else.
 func (w *View) close(best advice.Option) string {
 	v, money := w.V, w.currency()
 	seen := []practice.Key{best.Practice}
@@ -158,12 +168,15 @@ func (w *View) close(best advice.Option) string {
 	others := false
 	for _, o := range w.A.Ranking {
 		less := best.Unsanitized.Net - o.Unsanitized.Net
-		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || o.IsToday || o.Practice == practice.Unsanitized {
+		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || o.IsToday ||
+			o.Practice == practice.Unsanitized {
 			continue
 		}
 		saved := best.Unsanitized.PlasticG - o.Unsanitized.PlasticG
-		if len(near) == 0 && o.Practice == best.Practice && o.Every != best.Every && saved >= 0.5 && less <= sparing*math.Abs(best.Unsanitized.Net) {
-			near = append(near, v.Text("%s (%s less, with %s less plastic)", w.Option(o), v.Money(less, money), v.Grams(saved)))
+		if len(near) == 0 && o.Practice == best.Practice && o.Every != best.Every && saved >= 0.5 &&
+			less <= sparing*math.Abs(best.Unsanitized.Net) {
+			near = append(near, v.Text("%s (%s less, with %s less plastic)", w.Option(o), v.Money(less, money),
+				v.Grams(saved)))
 			others = true
 			continue
 		}
@@ -186,8 +199,8 @@ func (w *View) close(best advice.Option) string {
 	return v.Text("close behind: %s", v.List(near))
 }
 
-// sparing is the part of the best net that another rotation of the same practice may fall short of it and still be named
-// for its plastic: the part within which lengths of a rotation are called as good (package rotation).
+// sparing is the part of the best net that another rotation of the same practice may fall short of it and still be
+// named for its plastic: the part within which lengths of a rotation are called as good (package rotation).
 const sparing = 0.05
 
 // held names what is not permitted, with what it would net where that is more.
@@ -234,7 +247,8 @@ func (w *View) mostSap() []string {
 	}
 	var behind []string
 	if !(best.LowPct > 0) {
-		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds zero"))
+		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
+			"zero"))
 	}
 	if len(near) > 0 {
 		behind = append(behind, v.Text("close behind: %s", v.List(near)))
@@ -272,7 +286,8 @@ func (w *View) Flat() string {
 	if r.Priced {
 		within = v.Text("%s a tap and season", v.Money(r.FlatWithin, w.currency()))
 	} else {
-		best = v.Text("Most sap: replacing drops %s; whether it pays depends on prices.", v.Text("every %d seasons", r.Best))
+		best = v.Text("Most sap: replacing drops %s; whether it pays depends on prices.",
+			v.Text("every %d seasons", r.Best))
 	}
 	if r.FlatTo > r.FlatFrom {
 		best += " " + v.Text("Anything from %d to %d seasons lies within %s of it.", r.FlatFrom, r.FlatTo, within)
@@ -313,17 +328,23 @@ func (w *View) PlainMean(g pool.Gain) string {
 	case above && byMean > byWeight:
 		return v.Text("above the pooled gain, because a mean of percentages leans toward the largest of them")
 	case ages && g.Studies > g.PlainStudies && above:
-		return v.Text("above the pooled gain: only first seasons are in the plain mean, and the pooled gain also learns from older drops")
+		return v.Text("above the pooled gain: only first seasons are in the plain mean, and the pooled gain also " +
+			"learns from older drops")
 	case ages && g.Studies > g.PlainStudies:
-		return v.Text("below the pooled gain: only first seasons are in the plain mean, and the pooled gain also learns from older drops")
+		return v.Text("below the pooled gain: only first seasons are in the plain mean, and the pooled gain also " +
+			"learns from older drops")
 	case g.Studies > g.PlainStudies && above:
-		return v.Text("above the pooled gain, which also learns from studies without an unsanitized reference and gives precise studies more weight")
+		return v.Text("above the pooled gain, which also learns from studies without an unsanitized reference and " +
+			"gives precise studies more weight")
 	case g.Studies > g.PlainStudies:
-		return v.Text("below the pooled gain, which also learns from studies without an unsanitized reference and gives precise studies more weight")
+		return v.Text("below the pooled gain, which also learns from studies without an unsanitized reference and " +
+			"gives precise studies more weight")
 	case above:
-		return v.Text("above the pooled gain, because it gives small and unreplicated studies as much weight as precise ones")
+		return v.Text("above the pooled gain, because it gives small and unreplicated studies as much weight as " +
+			"precise ones")
 	}
-	return v.Text("below the pooled gain, because it gives small and unreplicated studies as much weight as precise ones")
+	return v.Text("below the pooled gain, because it gives small and unreplicated studies as much weight as precise " +
+		"ones")
 }
 
 // Methods is the methods paragraph for a paper.
@@ -343,25 +364,34 @@ func (w *View) Methods() string {
 		}
 		last = max(last, all[len(all)-1])
 	}
-	say("We pooled %s (%s) at %s, %s, in one joint linear mixed model of log ratios of sap per tap, with unsanitized as the reference.",
-		v.Text("%d studies", r.Studies), v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites), v.Seasons(first, last))
+	say("We pooled %s (%s) at %s, %s, in one joint linear mixed model of log ratios of sap per tap, with unsanitized "+
+		"as the reference.",
+		v.Text("%d studies", r.Studies), v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites),
+		v.Seasons(first, last))
 	switch in.Evidence.Variance {
 	case evidence.ReportedSD:
-		say("Sampling variances are those of log response ratios with the standard deviations as reported (Hedges, Gurevitch & Curtis 1999).")
+		say("Sampling variances are those of log response ratios with the standard deviations as reported (Hedges, " +
+			"Gurevitch & Curtis 1999).")
 	case evidence.PooledCV:
-		say("Log response ratios carry small-sample terms, and their sampling variances rest on the coefficient of variation pooled over arms of the same kind of unit (Hedges, Gurevitch & Curtis 1999; Nakagawa et al. 2023).")
+		say("Log response ratios carry small-sample terms, and their sampling variances rest on the coefficient of " +
+			"variation pooled over arms of the same kind of unit (Hedges, Gurevitch & Curtis 1999; Nakagawa et al. " +
+			"2023).")
 	default:
-		say("Log response ratios carry small-sample terms, and each arm's own coefficient of variation is moderated over arms of the same kind of unit by an empirical Bayes prior (Hedges, Gurevitch & Curtis 1999; Smyth 2004).")
+		say("Log response ratios carry small-sample terms, and each arm's own coefficient of variation is moderated " +
+			"over arms of the same kind of unit by an empirical Bayes prior (Hedges, Gurevitch & Curtis 1999; Smyth " +
+			"2004).")
 	}
 	say("Comparisons of one study that share an arm have the covariance that this implies.")
 	if in.Pool.Site {
-		say("Study and site have random effects, a site's common to all its sanitized arms, with variances estimated by restricted maximum likelihood.")
+		say("Study and site have random effects, a site's common to all its sanitized arms, with variances estimated " +
+			"by restricted maximum likelihood.")
 	} else {
 		say("Studies have random effects, with their variance estimated by restricted maximum likelihood.")
 	}
 	var parts []string
 	for _, x := range r.Variances {
-		parts = append(parts, v.Text("%s %s (95 %% interval %s)", v.Text(x.Name), v.Decimal(x.Value, 4), v.Range(x.Low, x.High, 4)))
+		parts = append(parts, v.Text("%s %s (95 %% interval %s)", v.Text(x.Name), v.Decimal(x.Value, 4),
+			v.Range(x.Low, x.High, 4)))
 	}
 	if len(parts) > 0 {
 		say("Estimated variances: %s.", v.List(parts))
@@ -375,7 +405,8 @@ func (w *View) Methods() string {
 		say("Moderators: %s.", v.List(in.Pool.Moderators))
 	}
 	if r.Ageing.Estimable {
-		say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the curve is part of the joint model, its rate profiled by maximum likelihood.")
+		say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the curve " +
+			"is part of the joint model, its rate profiled by maximum likelihood.")
 		var curves []string
 		for _, c := range r.Ageing.Curves {
 			curves = append(curves, v.Text("%s %s", w.curve(c.Kind), v.Percent(100*c.Weight)))
@@ -394,8 +425,10 @@ func (w *View) Methods() string {
 		say("Kept but not pooled: %s, for the reasons given in the evidence table.", v.Text("%d studies", len(out)))
 	}
 	if p := in.Prices; p != nil {
-		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s, with intervals from the uncertainty of the gains alone.", p.Currency)
-		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)), w.Treatment(p.Baseline.Treatment))
+		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s, with intervals "+
+			"from the uncertainty of the gains alone.", p.Currency)
+		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)),
+			w.Treatment(p.Baseline.Treatment))
 		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {
 			say("Prices are as of %s.", v.Date(day))
 		}

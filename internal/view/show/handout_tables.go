@@ -1,0 +1,284 @@
+package show
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"spile/internal/engine/plan"
+	"spile/internal/note"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+	"spile/internal/trade/unit"
+	"spile/internal/view/say"
+)
+
+// Do is what is done in the first season: a row for the sections that do the same.
+func (w PlanView) Do() Table {
+	v := w.V
+	t := Table{ID: "handout-do", Title: v.Text("This season, %s", v.Year(w.P.Sugarbush.First)), Columns: []Column{
+		{ID: "practice", Name: v.Text("do this")}, {ID: "sections", Name: v.Text("sections")},
+		{ID: "taps", Name: v.Text("taps"), Right: true},
+		{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
+		{ID: "net_tap", Name: v.Text("net a tap"), Right: true}, {ID: "net", Name: v.Text("net in all"), Right: true},
+	}}
+	for _, g := range w.groups() {
+		gain := decimals(v, g.gain[0], g.gain[1], g.gain[2], 0)
+		if g.step.Practice == practice.Unsanitized {
+			gain = words(v.None())
+		}
+		t.Rows = append(t.Rows, Row{ID: string(g.step.Practice), Cells: []Cell{words(w.alone(g.step.Practice)),
+			words(v.List(g.sections)), count(v, g.taps), gain,
+			num(v.Money(g.net/float64(g.taps), w.currency()), g.net/float64(g.taps)), sum(v, g.net, w.currency())}})
+	}
+	for _, u := range w.P.Unplanned {
+		t.Rows = append(t.Rows, Row{ID: u.Section.Name, Dim: true, Cells: []Cell{words(v.Text("no evidence here")),
+			words(u.Section.Name), count(v, u.Section.Taps),
+			words(v.None()), words(v.None()), words(v.None())}})
+	}
+	t.Notes = []Footnote{{Text: v.Text("More sap and net: over used plastic cleaned with nothing. In brackets: where " +
+		"a single season may fall.")}}
+	if slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return s.Steps[0].Renew }) ||
+		len(w.lasting()) > 0 {
+		t.Notes = append(t.Notes,
+			Footnote{Text: v.Text("What lasts, such as new drops, costs this season and pays over the seasons after.")})
+	}
+	if part := w.P.Sugarbush.Prices.FarmAdjust.Best; part < 1 {
+		t.Notes = append(t.Notes,
+			Footnote{Text: v.Text("Money counts %s of the added sap that trials found, since a farm gets less.",
+				v.Percent(100*part))})
+	}
+	return t
+}
+
+// alone is plain where it stands alone, and not before what it is on.
+func (w PlanView) alone(k practice.Key) string {
+	if k == practice.Unsanitized {
+		return w.V.Text("nothing new: spouts used again")
+	}
+	return w.plain(k)
+}
+
+// sum is a cell of money of many taps.
+func sum(v *say.Voice, x float64, currency string) Cell {
+	return num(v.Sum(x, currency), x)
+}
+
+// hours is a cell of hours: to a tenth where they are few.
+func hours(v *say.Voice, h float64) Cell {
+	if h > 0 && h < 9.95 {
+		return decimal(v, h, 1)
+	}
+	return decimal(v, h, 0)
+}
+
+// BuyNow is the buying list of the first season.
+func (w PlanView) BuyNow() Table {
+	v, s := w.V, w.P.Seasons[0]
+	t := Table{ID: "handout-buy", Title: v.Text("To buy for %s", v.Year(s.Season)), Columns: []Column{
+		{ID: "what", Name: v.Text("what")}, {ID: "count", Name: v.Text("how many"), Right: true},
+		{ID: "money", Name: v.Text("money"), Right: true},
+	}}
+	total := 0.0
+	for _, b := range s.Buy {
+		total += b.Money
+		t.Rows = append(t.Rows, Row{ID: b.Material, Cells: []Cell{words(v.Term(note.Term(b.Material))),
+			decimal(v, b.Count, 0), sum(v, b.Money, w.currency())}})
+	}
+	for _, d := range s.Doses {
+		total += d.Money
+		t.Rows = append(t.Rows, Row{ID: d.Chemical, Cells: []Cell{words(v.Term(note.Term(d.Chemical))),
+			words(v.Volume(unit.Volume(d.Litres))), sum(v, d.Money, w.currency())}})
+	}
+	if len(t.Rows) > 1 {
+		t.Rows = append(t.Rows, Row{ID: "all", Strong: true, Cells: []Cell{words(v.Text("in all")), words(""),
+			sum(v, total, w.currency())}})
+	}
+	if s.Tubing > 0 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("The drops take %s of tubing.", w.Length(s.Tubing))})
+	}
+	t.Notes = append(t.Notes,
+		Footnote{Text: v.Text("A spare allowance of %s %% is in it.", v.Number(100*w.P.Sugarbush.Spare))})
+	if s.PlasticKg >= 0.5 {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("It is %s kg of plastic; ask where the old is taken back.",
+			v.Decimal(s.PlasticKg, 0))})
+	}
+	return t
+}
+
+// HoursNow is the work of the first season beside what the crew has.
+func (w PlanView) HoursNow() Table {
+	v, s := w.V, w.P.Seasons[0]
+	t := Table{ID: "handout-hours", Title: v.Text("Hours in %s", v.Year(s.Season)), Columns: []Column{
+		{ID: "window", Name: v.Text("when")}, {ID: "hours", Name: v.Text("it takes"), Right: true},
+		{ID: "have", Name: v.Text("you have"), Right: true},
+	}}
+	for _, win := range price.Windows {
+		have := words(v.Text("no limit"))
+		crew, limited := w.P.Sugarbush.Crews[win]
+		if limited {
+			have = decimal(v, crew.Hours(), 0)
+		} else if s.Hours[win] < 0.05 {
+			continue
+		}
+		t.Rows = append(t.Rows,
+			Row{ID: string(win), Cells: []Cell{words(v.Term(note.Term(win))), hours(v, s.Hours[win]), have}})
+	}
+	t.Notes = []Footnote{{Text: v.Text("Hours are over and above tapping and pulling, the way there included.")}}
+	if c := w.P.Sugarbush.Cash; c != nil {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("It takes %s in cash before the sap is sold; you have %s.",
+			v.Sum(s.Cash, w.currency()), v.Sum(*c, w.currency()))})
+	} else {
+		t.Notes = append(t.Notes, Footnote{Text: v.Text("It takes %s in cash before the sap is sold.",
+			v.Sum(s.Cash, w.currency()))})
+	}
+	return t
+}
+
+// rowsOfYears is how many rows of seasons a handout has; what comes later is planned anew by then.
+const rowsOfYears = 6
+
+// Years is what each of the next seasons takes; seasons that are alike share a row.
+func (w PlanView) Years() Table {
+	v := w.V
+	t := Table{ID: "handout-years", Title: v.Text("Season by season"), Columns: []Column{
+		{ID: "season", Name: v.Text("season")}, {ID: "drops", Name: v.Text("new drops in")},
+		{ID: "buy", Name: v.Text("to buy")},
+		{ID: "hours", Name: v.Text("hours"), Right: true}, {ID: "cash", Name: v.Text("cash"), Right: true},
+	}}
+	seasons := w.P.Seasons
+	for i := 0; i < len(seasons); {
+		if len(t.Rows) == rowsOfYears {
+			t.Notes = []Footnote{{Text: v.Text("The plan goes on to %s. Ask for a new sheet each year: it starts "+
+				"from what was done.", v.Year(seasons[len(seasons)-1].Season))}}
+			break
+		}
+		s, last := seasons[i], i+1
+		text := func(s plan.Season) string {
+			out := ""
+			for _, b := range s.Buy {
+				out += fmt.Sprint(b.Material, b.Count, " ")
+			}
+			return out + fmt.Sprintf("%.0f ", s.Cash) + strings.Join(w.renewed(s.Season), ",")
+		}
+		for last < len(seasons) && text(seasons[last]) == text(s) {
+			last++
+		}
+		season := v.Year(s.Season)
+		if last > i+1 {
+			season = v.Text("%s to %s", season, v.Year(seasons[last-1].Season))
+		}
+		var list []string
+		for _, b := range s.Buy {
+			if b.Count > 0 {
+				list = append(list, v.Text("%s × %s", v.Decimal(b.Count, 0), v.Term(note.Term(b.Material))))
+			}
+		}
+		for _, d := range s.Doses {
+			list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))
+		}
+		work := 0.0
+		for _, win := range price.Windows {
+			work += s.Hours[win]
+		}
+		drops := v.None()
+		if list := w.renewed(s.Season); len(list) > 0 {
+			drops = v.List(list)
+		}
+		t.Rows = append(t.Rows, Row{ID: v.Year(s.Season), Cells: []Cell{words(season), words(drops),
+			words(v.List(list)), hours(v, work), sum(v, s.Cash, w.currency())}})
+		i = last
+	}
+	return t
+}
+
+// renewed is the sections whose drops are replaced in a season.
+func (w PlanView) renewed(season int) (list []string) {
+	for _, s := range w.P.Sections {
+		if s.Steps[season-w.P.Sugarbush.First].Renew {
+			list = append(list, s.Section.Name)
+		}
+	}
+	return list
+}
+
+// lasting is the pieces that are fitted in the first season for more than one.
+func (w PlanView) lasting() (list []price.MaterialUse) {
+	for _, u := range w.P.Sugarbush.Prices.Uses {
+		for _, m := range u.Materials {
+			if plan.Lasts(m) > 1 && w.used(true, func(p practice.Practice) bool { return p.Key == u.Practice }) &&
+				!slices.ContainsFunc(list, func(x price.MaterialUse) bool { return x.Material == m.Material }) {
+				list = append(list, m)
+			}
+		}
+	}
+	return list
+}
+
+// Length is a length of tubing in the reader's units.
+func (w PlanView) Length(l unit.Length) string {
+	return w.V.Text("%s %s", w.V.Decimal(w.length(l), 0), w.lengthUnit())
+}
+
+// inputs are the six numbers that the answer rests on most, with room for the reader's own.
+func (w PlanView) inputs() Table {
+	v, p := w.V, w.P
+	prices := &p.Sugarbush.Prices
+	t := Table{ID: "handout-inputs", Title: v.Text("Six numbers that it rests on"), Columns: []Column{
+		{ID: "what", Name: v.Text("number")}, {ID: "value", Name: v.Text("we counted with"), Right: true},
+		{ID: "own", Name: v.Text("yours")},
+	}}
+	row := func(id, name, value string) {
+		t.Rows = append(t.Rows, Row{ID: id, Cells: []Cell{words(name), words(value), words("")}})
+	}
+	yield, brix, taps := 0.0, 0.0, 0.0
+	for _, s := range p.Sections {
+		n := float64(s.Section.Taps)
+		y, b := prices.Baseline.Yield.Best, prices.Baseline.Brix.Best
+		if s.Section.YieldL != nil {
+			y = *s.Section.YieldL
+		}
+		if s.Section.Brix != nil {
+			b = *s.Section.Brix
+		}
+		yield, brix, taps = yield+n*y, brix+n*b, taps+n
+	}
+	row("taps", v.Text("taps planned for"), v.Count(p.Taps()))
+	row("yield", v.Text("usual sap, a tap and season"), v.Volume(unit.Volume(yield/taps)))
+	row("brix", v.Text("usual sugar of the sap"), v.Text("%s °Bx", v.Decimal(brix/taps, 1)))
+	name, price := w.syrupPrice()
+	row("price", name, price)
+	row("wage", v.Text("wage, an hour"), v.Money(prices.Wage.Best, prices.Currency))
+	buy := slices.SortedStableFunc(slices.Values(p.Seasons[0].Buy),
+		func(a, b plan.Buy) int { return cmp.Compare(b.Money, a.Money) })
+	for _, x := range prices.Materials {
+		if len(buy) > 0 && x.Name == buy[0].Material {
+			row("piece", v.Text("price of a piece: %s", v.Term(note.Term(x.Name))),
+				v.Money(x.Price.Best, prices.Currency))
+		}
+	}
+	if len(t.Rows) < 6 {
+		row("discount", v.Text("interest a year"), v.Percent(100*prices.Discount.Best))
+	}
+	return t
+}
+
+// syrupPrice is the mean bulk price, or that of what else is sold.
+func (w PlanView) syrupPrice() (name, price string) {
+	v, s := w.V, &w.P.Sugarbush.Prices.Sells
+	sum, whole := 0.0, 0.0
+	for _, g := range s.Grades {
+		sum, whole = sum+g.Share*g.Price.Best, whole+g.Share
+	}
+	money := w.currency()
+	switch {
+	case whole > 0:
+		return v.Text("price of bulk syrup"), v.PerMass(sum/whole, money)
+	case s.Retail != nil:
+		return v.Text("price of syrup in retail"), v.PerVolume(s.Retail.Price.Best, money)
+	case s.Sap != nil:
+		return v.Text("price of sap"), v.PerVolume(s.Sap.Price.Best, money)
+	}
+	return v.Text("price of bulk syrup"), v.None()
+}
