@@ -35,10 +35,12 @@ func exhibits[T any](list []show.Exhibit[T]) string {
 				needed = append(needed, n.text)
 			}
 		}
-		rows = append(rows, []string{"`" + x.Key + "`", x.Help, at(x, show.Page), at(x, show.Closer), at(x, show.Report),
+		rows = append(rows, []string{"`" + x.Key + "`", x.Help, at(x, show.Page), at(x, show.Closer),
+			at(x, show.Report),
 			at(x, show.Talk), at(x, show.Command, show.More), strings.Join(needed, ", ")})
 	}
-	head := []string{"name", "what it shows", "page", "its closer look", "chapter of the report", "slides", "command", "needs"}
+	head := []string{"name", "what it shows", "page", "its closer look", "chapter of the report", "slides", "command",
+		"needs"}
 	for i := len(head) - 1; i >= 0; i-- { // a column without anything in it says nothing
 		if !slices.ContainsFunc(rows, func(r []string) bool { return r[i] != "" }) {
 			head = slices.Delete(head, i, i+1)
@@ -84,7 +86,8 @@ func TestExhibitsInDocs(t *testing.T) {
 	mine := show.Exhibit[show.Drawing]{Key: "made-up", Help: "what a stranger made up", Needs: show.Prices,
 		At: []show.Spot{{Medium: show.Page, In: "gains"}}}
 	got := exhibits(append(slices.Clip(show.Figures), mine))
-	if !strings.Contains(got, "| `made-up` | what a stranger made up | gains |") || !strings.Contains(got, "| prices |") {
+	if !strings.Contains(got, "| `made-up` | what a stranger made up | gains |") ||
+		!strings.Contains(got, "| prices |") {
 		t.Errorf("a stranger's figure has no row:\n%s", got)
 	}
 }

@@ -170,8 +170,9 @@ func TestAStrangersKeyOfASection(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, text := range map[string]string{
-		"b.toml": "name = \"B\"\nfirst_season = 2026\nsection.a = { taps = 10, practice = \"new-spout\", slope = 12 }\n",
-		"b.csv":  "section,taps,practice,slope,name,first_season\na,10,new-spout,12,B,2026\n",
+		"b.toml": "name = \"B\"\nfirst_season = 2026\n" +
+			"section.a = { taps = 10, practice = \"new-spout\", slope = 12 }\n",
+		"b.csv": "section,taps,practice,slope,name,first_season\na,10,new-spout,12,B,2026\n",
 	} {
 		b, err := sheet.SugarbushOf(name, []byte(text), in.Prices, in.Practices)
 		if err != nil || b.Sections[0].ReachMin != 12 {
@@ -191,8 +192,10 @@ func TestAStrangersKeyOfASection(t *testing.T) {
 		t.Fatal(err)
 	}
 	w := httptest.NewRecorder()
-	h.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "http://127.0.0.1/sugarbush?h.name=B&1.section=a&1.slope=90", nil))
-	if page := w.Body.String(); !strings.Contains(page, `name="1.slope" value="90"`) || !strings.Contains(page, "out of bounds") {
+	h.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "http://127.0.0.1/sugarbush?h.name=B&1.section=a&1.slope=90",
+		nil))
+	if page := w.Body.String(); !strings.Contains(page, `name="1.slope" value="90"`) ||
+		!strings.Contains(page, "out of bounds") {
 		t.Error("the form does not ask for it")
 	}
 	if !strings.Contains(made["sugarbush-keys"](), "| `section.NAME.slope` | how steep it is | degrees | 0 to 45 |\n") {

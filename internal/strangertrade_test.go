@@ -15,7 +15,8 @@ import (
 // wordsOfTrade are the texts of the trade's lists that a person may read.
 func wordsOfTrade() []string {
 	var list []string
-	for _, w := range slices.Concat(practice.Words(practice.Washes), practice.Words(practice.Spouts), practice.Words(practice.DropsList),
+	for _, w := range slices.Concat(practice.Words(practice.Washes), practice.Words(practice.Spouts),
+		practice.Words(practice.DropsList),
 		practice.Verdicts, practice.ShippedWords()) {
 		list = append(list, w.Name)
 	}
@@ -63,16 +64,21 @@ func TestStrangersInDocsAndFrench(t *testing.T) {
 	washes, caveats, columns := practice.Washes, evidence.CaveatList, evidence.Columns
 	t.Cleanup(func() { practice.Washes, evidence.CaveatList, evidence.Columns = washes, caveats, columns })
 	practice.Washes = append(slices.Clone(washes), practice.WashInfo{
-		Word: practice.Word{Key: "moonlight", Name: "moonlight by the pail"}, Cautions: []string{"moonlight dazzles owls"}})
+		Word:     practice.Word{Key: "moonlight", Name: "moonlight by the pail"},
+		Cautions: []string{"moonlight dazzles owls"}})
 	evidence.CaveatList = append(slices.Clone(caveats), evidence.CaveatInfo{
 		Key: "barn-cat", Name: "a cat was near", Footnote: "a cat sat on the gauge", Rule: "the site is a barn"})
-	evidence.Columns = append(slices.Clone(columns), evidence.Column{Part: evidence.Run, Column: column.Column[evidence.Row]{
-		Name: "bark_mm", Bounds: column.Positive, Unit: "mm", Label: "thickness of bark, mm", Holds: "thickness of the bark"}})
-	want := []string{"moonlight by the pail", "moonlight dazzles owls", "a cat was near", "a cat sat on the gauge", "thickness of bark, mm"}
+	evidence.Columns = append(slices.Clone(columns),
+		evidence.Column{Part: evidence.Run, Column: column.Column[evidence.Row]{
+			Name: "bark_mm", Bounds: column.Positive, Unit: "mm", Label: "thickness of bark, mm",
+			Holds: "thickness of the bark"}})
+	want := []string{"moonlight by the pail", "moonlight dazzles owls", "a cat was near", "a cat sat on the gauge",
+		"thickness of bark, mm"}
 	if got := withoutFrench(t, wordsOfTrade()); !slices.Equal(got, want) {
 		t.Errorf("the French check misses %q, want %q", got, want)
 	}
-	for region, says := range map[string]string{"parts-of-practices": "`moonlight`", "caveats": "the site is a barn", "columns-run": "`bark_mm`"} {
+	for region, says := range map[string]string{"parts-of-practices": "`moonlight`", "caveats": "the site is a barn",
+		"columns-run": "`bark_mm`"} {
 		if text := made[region](); !strings.Contains(text, says) {
 			t.Errorf("%s does not say %q:\n%s", region, says, text)
 		}

@@ -21,6 +21,9 @@ const most = 120
 
 func main() {
 	paths := os.Args[1:]
+	if len(paths) > 0 && paths[0] == "--" { // go run takes what ends in .go for its own
+		paths = paths[1:]
+	}
 	if len(paths) == 0 {
 		paths = []string{"."}
 	}

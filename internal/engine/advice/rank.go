@@ -114,7 +114,8 @@ func (r *ranker) rotation() rotation.Result {
 		}
 		if len(own) > 0 {
 			r.notes = append(r.notes,
-				note.New("%s: the gains at drop age %s are the price file's own, not from studies, and have no interval",
+				note.New("%s: the gains at drop age %s are the price file's own, not from studies, and have no "+
+					"interval",
 					note.Term(p.Key), strings.Join(own, ", ")))
 		}
 		choice := practice.Choice{Practice: p.Key}
@@ -235,7 +236,8 @@ func (r *ranker) rank(a *Advice) {
 	today, ok := r.reference(a.Reference)
 	if !ok {
 		r.notes = append(r.notes,
-			note.New("the studies or the prices say nothing of today's practice, %s: the ranking is against unsanitized",
+			note.New("the studies or the prices say nothing of today's practice, %s: the ranking is against "+
+				"unsanitized",
 				note.Term(a.Reference.Practice)))
 		a.Untold, a.Reference, today = a.Reference, practice.Choice{Practice: practice.Unsanitized}, unsanitized
 	}

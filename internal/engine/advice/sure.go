@@ -98,7 +98,8 @@ func turns(m *sure.Model, assumptions []price.Assumption, breaks []sure.BreakEve
 
 // nearest is the break-even that lies nearest to its best guess, measured by how far the number may well stray to that
 // side. A number without low and high is named only where nothing unsure turns: it may stray by itself.
-func nearest(m *sure.Model, assumptions []price.Assumption, breaks []sure.BreakEven, gain bool) (turn Turn, found bool) {
+func nearest(m *sure.Model, assumptions []price.Assumption, breaks []sure.BreakEven,
+	gain bool) (turn Turn, found bool) {
 	least, unsure := math.Inf(1), false
 	for i, b := range breaks {
 		if gain != (b.Treatment >= 0) {
@@ -146,12 +147,14 @@ func (m *Memo) Hangs(a *Advice, o DrawOptions) (Hangs, error) {
 	})
 }
 
-// Next is Advice.Next; what trials are expected to find is kept, so that other taps, costs or seasons of use take no time.
+// Next is Advice.Next; what trials are expected to find is kept, so that other taps, costs or seasons of use take no
+// time.
 func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
 	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
 		return nil, f
 	}
-	t, err := m.findings.get(asked[TrialDesign]{a.Input, o.Design}, func() (*finding, error) { return a.finding(o.Design) })
+	t, err := m.findings.get(asked[TrialDesign]{a.Input, o.Design},
+		func() (*finding, error) { return a.finding(o.Design) })
 	if err != nil {
 		return nil, err
 	}

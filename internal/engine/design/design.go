@@ -150,7 +150,8 @@ func (l *drawing) nest() ([]trial.Unit, map[string][]string) {
 	}
 	if shared > 0 {
 		l.Notes = append(l.Notes,
-			note.New("%d units share chambers or lines, where one practice is applied to all and their sap runs together: the chamber is the unit, and there are %d, not %d; trees on one chamber are not replicates",
+			note.New("%d units share chambers or lines, where one practice is applied to all and their sap runs "+
+				"together: the chamber is the unit, and there are %d, not %d; trees on one chamber are not replicates",
 				shared+len(members), len(units), len(l.Units)))
 	}
 	return units, members
@@ -278,7 +279,8 @@ func (l *drawing) keep(set practice.Set) {
 	for _, k := range l.Keep {
 		if k.Practice == l.Reference {
 			l.Notes = append(l.Notes,
-				note.New("keep %d used spouts and %d used drops for %s, as they come from the trees: a reference that was cleaned or renewed is none", k.Spouts, k.Drops, note.Term(k.Practice)))
+				note.New("keep %d used spouts and %d used drops for %s, as they come from the trees: a reference "+
+					"that was cleaned or renewed is none", k.Spouts, k.Drops, note.Term(k.Practice)))
 		}
 	}
 }

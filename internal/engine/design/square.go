@@ -55,7 +55,8 @@ func (l *drawing) latin(units []trial.Unit) error {
 	for g, group := range groups {
 		if len(group)%n != 0 {
 			faults = append(faults,
-				note.New("block %s has %d units; allowed: a multiple of %d, the rows of a square in which each of %d practices follows each other", names[g], len(group), n, k))
+				note.New("block %s has %d units; allowed: a multiple of %d, the rows of a square in which each of %d "+
+					"practices follows each other", names[g], len(group), n, k))
 		}
 	}
 	if len(groups) == 0 {
@@ -82,7 +83,8 @@ func (l *drawing) latin(units []trial.Unit) error {
 		}
 	}
 	l.Notes = append(l.Notes,
-		note.New("practices change over the seasons, so each may leave something to the next: the orders let that be estimated, and the analysis does"))
+		note.New("practices change over the seasons, so each may leave something to the next: the orders let that be "+
+			"estimated, and the analysis does"))
 	if l.PlasticAge != nil {
 		l.Notes = append(l.Notes,
 			note.New("before each season, put on every unit drops from the common pool, %d seasons old", *l.PlasticAge))

@@ -23,7 +23,8 @@ type Curve struct {
 	Points   []Point
 }
 
-// Accumulation is the season run by run, per practice, without the runs taken out: a point where a round over all units ends.
+// Accumulation is the season run by run, per practice, without the runs taken out: a point where a round over all units
+// ends.
 func Accumulation(r trial.Record, t *Total) []Curve {
 	s := season{r}
 	var dates []time.Time

@@ -8,9 +8,9 @@ import (
 	"spile/internal/note"
 )
 
-// departures are runs whose log ratio to the rest of the block lies far from the unit's usual one: robust z from medians
-// and the median absolute deviation over all runs (Iglewicz & Hoaglin 1993). A unit is held against the others of its
-// block, each less its own usual level, so that neither practices nor the unit itself hide it.
+// departures are runs whose log ratio to the rest of the block lies far from the unit's usual one: robust z from
+// medians and the median absolute deviation over all runs (Iglewicz & Hoaglin 1993). A unit is held against the others
+// of its block, each less its own usual level, so that neither practices nor the unit itself hide it.
 func (s season) departures(t *Total, rounds rounds) []Finding {
 	b := s.beside(t, rounds)
 	x, apart := make([]float64, len(b.runs)), []float64{}
@@ -31,7 +31,8 @@ func (s season) departures(t *Total, rounds rounds) []Finding {
 		}
 		block := s.plot(r.Unit).Block
 		f := Finding{Kind: Departs, Block: block, Units: []string{r.Unit}, From: r.From, To: r.To,
-			Evidence: note.New("unit %s gave %v of what it usually gives beside its block on the run to %s (robust z %.1f)",
+			Evidence: note.New("unit %s gave %v of what it usually gives beside its block on the run to %s (robust z "+
+				"%.1f)",
 				r.Unit, note.Percent(100*math.Exp(x[i])), note.Day(r.To), z)}
 		f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, block, r)
 		out = append(out, f)
@@ -90,8 +91,8 @@ func (b beside) middle(i int, among bool, of func(j int) float64) float64 {
 	return median(x)
 }
 
-// departs is how far a run lies from what its unit usually gives beside its block, as a log ratio; NaN where too few runs
-// tell what is usual.
+// departs is how far a run lies from what its unit usually gives beside its block, as a log ratio; NaN where too few
+// runs tell what is usual.
 func (b beside) departs(i int) float64 {
 	if len(b.together[i]) < 3 || len(b.own[b.runs[i].Unit]) < 4 {
 		return math.NaN()

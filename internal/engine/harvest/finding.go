@@ -87,8 +87,8 @@ func (s season) plot(u string) trial.Plot {
 	return s.Plots[slices.IndexFunc(s.Plots, func(p trial.Plot) bool { return p.Unit == u })]
 }
 
-// wholeBlock is the remedy for a bad run: the exclusion holds the runs of all units of the block between the same rounds.
-// Where another unit was passed over in one of these, its run reaches beyond them, and the exclusion with it.
+// wholeBlock is the remedy for a bad run: the exclusion holds the runs of all units of the block between the same
+// rounds. Where another unit was passed over in one of these, its run reaches beyond them, and the exclusion with it.
 func (s season) wholeBlock(t *Total, x rounds, block string, r Run) (note.Note, *trial.Exclusion) {
 	from, to := x.span(block, r)
 	for moved := true; moved; {
@@ -108,12 +108,13 @@ func (s season) wholeBlock(t *Total, x rounds, block string, r Run) (note.Note, 
 			}
 		}
 	}
-	return note.New("take this run out for the whole block %s, not for the unit alone: the units left in would keep sap that it could not gather", block),
+	return note.New("take this run out for the whole block %s, not for the unit alone: the units left in would keep "+
+			"sap that it could not gather", block),
 		&trial.Exclusion{Block: block, From: from, To: to}
 }
 
-// gaps are units that were not read when others of their block were, and counters whose first count came when others had
-// given sap already: what they count began later.
+// gaps are units that were not read when others of their block were, and counters whose first count came when others
+// had given sap already: what they count began later.
 func (s season) gaps(t *Total, rounds rounds) []Finding {
 	of := map[string][]*round{} // rounds of each block that runs ended in
 	first := map[string]Run{}   // of each unit: from its first count where counts are read
@@ -140,7 +141,8 @@ func (s season) gaps(t *Total, rounds rounds) []Finding {
 				out = append(out, Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: at.first,
 					Evidence: note.New("unit %s was not read on %s, when others of its block were", p.Unit,
 						note.Day(at.first)),
-					Remedy: note.New("where its sap was still gathered, its next reading holds it and nothing is lost; where it ran over, enter an overflow")})
+					Remedy: note.New("where its sap was still gathered, its next reading holds it and nothing is " +
+						"lost; where it ran over, enter an overflow")})
 			}
 		}
 		if start.IsZero() {
@@ -152,7 +154,8 @@ func (s season) gaps(t *Total, rounds rounds) []Finding {
 			continue
 		}
 		f := Finding{Kind: Gap, Block: p.Block, Units: []string{p.Unit}, To: start,
-			Evidence: note.New("the first count of unit %s is of %s, when others of its block had given sap already: what it gave before is not counted", p.Unit, note.Day(start))}
+			Evidence: note.New("the first count of unit %s is of %s, when others of its block had given sap already: "+
+				"what it gave before is not counted", p.Unit, note.Day(start))}
 		f.Remedy, f.Exclusion = s.wholeBlock(t, rounds, p.Block, missed)
 		out = append(out, f)
 	}
@@ -172,7 +175,8 @@ func (s season) counters(t *Total, rounds rounds) []Finding {
 		}
 		if r.backwards {
 			add(Backwards,
-				note.New("the counter of unit %s shows less on %s than at the reading before, and no reset is written down: its run counts as nothing", r.Unit, note.Day(r.To)))
+				note.New("the counter of unit %s shows less on %s than at the reading before, and no reset is "+
+					"written down: its run counts as nothing", r.Unit, note.Day(r.To)))
 		}
 		if r.From.IsZero() || r.Out {
 			continue
@@ -257,7 +261,8 @@ func (s season) tapChanges() []Finding {
 				To: c.At,
 				Evidence: note.New("unit %s had %d taps on %s and %d on %s", p.Unit, counts[0].Taps-counts[0].Again,
 					note.Day(counts[0].At), c.Taps-c.Again, note.Day(c.At)),
-				Remedy: note.New("find out when; its yield stands per tap of the first count until a count is corrected")})
+				Remedy: note.New("find out when; its yield stands per tap of the first count until a count is " +
+					"corrected")})
 			break
 		}
 	}
@@ -293,7 +298,8 @@ func Unequal(rows []trial.UnitSeason) []Finding {
 	for _, m := range means {
 		if d := at(m) - at(low); d > unequal {
 			out = append(out, Finding{Kind: Vacuum, Practices: []practice.Key{m.k, low.k},
-				Evidence: note.New("%s ran under %.1f inHg and %s under %.1f: at about %v an inHg that alone is some %v more sap",
+				Evidence: note.New("%s ran under %.1f inHg and %s under %.1f: at about %v an inHg that alone is some "+
+					"%v more sap",
 					note.Term(m.k), at(m), note.Term(low.k), at(low), note.Percent(biasAnInH),
 					note.Percent(biasAnInH*d)),
 				Remedy: note.New("adjust the analysis for vacuum, or read the gain with this in mind")})
@@ -326,8 +332,10 @@ func (s season) lines() []Finding {
 	for _, k := range order {
 		if len(of[k]) == 1 && len(all) > 1 && units[k] > 1 {
 			out = append(out, Finding{Kind: OneLine, Practices: []practice.Key{k},
-				Evidence: note.New("all %d units of %s are on the mainline %s: what the practice does cannot be told from what that mainline does", units[k], note.Term(k), of[k][0]),
-				Remedy:   note.New("nothing mends this afterwards; say it beside the result, and spread practices over mainlines next time")})
+				Evidence: note.New("all %d units of %s are on the mainline %s: what the practice does cannot be told "+
+					"from what that mainline does", units[k], note.Term(k), of[k][0]),
+				Remedy: note.New("nothing mends this afterwards; say it beside the result, and spread practices " +
+					"over mainlines next time")})
 		}
 	}
 	return out

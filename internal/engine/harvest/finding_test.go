@@ -158,7 +158,8 @@ func TestReadAtOnce(t *testing.T) {
 	}
 }
 
-// A counter that was first read when others had given sap already: its sum lacks what they have, until that is taken out.
+// A counter that was first read when others had given sap already: its sum lacks what they have, until that is taken
+// out.
 func TestALateCounter(t *testing.T) {
 	count := func(u, at string, n float64) trial.Reading { return trial.Reading{Unit: u, At: on(t, at), Counter: &n} }
 	s := counted(count("1", "1 16:00", 0), count("1", "5 16:00", 10), count("1", "9 16:00", 30),

@@ -39,8 +39,8 @@ func covers(x trial.Exclusion, block string, r Run) bool {
 	return x.Block == block && r.To.After(x.From) && !r.To.After(x.To)
 }
 
-// touches says whether an event is of the run between two readings. What happened at the time of a reading, or on the day
-// of one of which the day alone is known, is of the run that the reading ends.
+// touches says whether an event is of the run between two readings. What happened at the time of a reading, or on the
+// day of one of which the day alone is known, is of the run that the reading ends.
 func touches(e trial.Event, r Run) bool {
 	return (len(e.Units) == 0 || slices.Contains(e.Units, r.Unit)) && !e.From.After(dayEnd(r.To)) &&
 		e.To.After(dayEnd(r.From))
@@ -223,8 +223,8 @@ func (s season) filled(u string, d unit.Length) (v unit.Volume, full bool) {
 	return t.Volumes[len(t.Volumes)-1], true
 }
 
-// reset is when a unit's counter was last set to 0 after a time and up to another, or at the first of them. A reset that
-// is known to the day only may be of the run before or after: it is of this one where the counter fell.
+// reset is when a unit's counter was last set to 0 after a time and up to another, or at the first of them. A reset
+// that is known to the day only may be of the run before or after: it is of this one where the counter fell.
 func (s season) reset(u string, after, to time.Time, fell bool) *time.Time {
 	var last *time.Time
 	for _, e := range s.Events {
@@ -294,10 +294,12 @@ func (s season) drift() []note.Note {
 			}
 			if e[0].At.Equal(e[1].At) {
 				notes = append(notes,
-					note.New("the dump of %s at %s flow was measured once: how far it drifted is not known (5 to 15 %% is common)", name, note.Term(f)))
+					note.New("the dump of %s at %s flow was measured once: how far it drifted is not known (5 to 15 "+
+						"%% is common)", name, note.Term(f)))
 			} else if d := 100 * math.Abs(float64(e[1].Dump/e[0].Dump)-1); d > 5 {
 				notes = append(notes,
-					note.New("the dump of %s at %s flow drifted by %v over the season; volumes follow it in a straight way", name, note.Term(f), note.Percent(d)))
+					note.New("the dump of %s at %s flow drifted by %v over the season; volumes follow it in a "+
+						"straight way", name, note.Term(f), note.Percent(d)))
 			}
 		}
 		slow, a := ends[trial.Slow]

@@ -36,8 +36,8 @@ func dumps(u string, day int, n float64) trial.Reading {
 	return trial.Reading{Unit: u, At: at(day), Counter: &n}
 }
 
-// By hand: the run of days 1 to 11 has its middle on day 6, a quarter of the way, where a dump is 4.2 + 0.1 = 4.3 L; the
-// run of days 11 to 21 on day 16, where it is 4.5 L.
+// By hand: the run of days 1 to 11 has its middle on day 6, a quarter of the way, where a dump is 4.2 + 0.1 = 4.3 L;
+// the run of days 11 to 21 on day 16, where it is 4.5 L.
 func TestSumCounters(t *testing.T) {
 	s := counted(dumps("1", 1, 1000), dumps("1", 11, 1100), dumps("1", 21, 1200), dumps("2", 1, 0), dumps("2", 11, 120),
 		dumps("2", 21, 150))
@@ -89,7 +89,8 @@ func TestSumTanks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// 50 L of 2 °Bx and 100 + 0.6·150 = 190 L of 3 °Bx: 1 kg a litre each but for 4 g, so (100 + 570)/240 and a little more
+	// 50 L of 2 °Bx and 100 + 0.6·150 = 190 L of 3 °Bx: 1 kg a litre each but for 4 g, so (100 + 570)/240 and a little
+	// more
 	r := total.Rows[0]
 	if math.Abs(float64(r.Volume)-240) > 1e-9 || math.Abs(*r.Brix-670./240) > 2e-3 || r.AtLeast {
 		t.Errorf("%+v, %v °Bx", r, *r.Brix)

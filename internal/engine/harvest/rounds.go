@@ -26,8 +26,8 @@ func (x *round) takes(t time.Time) bool {
 	return t.Sub(x.timed) <= longestRound
 }
 
-// rounds are those of all blocks, by the readings of sap that they consist of. A unit that comes again begins its block's
-// next round, with all that are read at the same time. Sugar or vacuum that is read by itself is of none.
+// rounds are those of all blocks, by the readings of sap that they consist of. A unit that comes again begins its
+// block's next round, with all that are read at the same time. Sugar or vacuum that is read by itself is of none.
 type rounds struct {
 	of    map[instant]*round
 	begin map[string]time.Time // a day before a block's first reading

@@ -22,9 +22,11 @@ func BenchmarkCapped(b *testing.B) {
 			}
 			moves := []move{{next: next, use: make([]float64, 4)}}
 			for range 5 {
-				moves = append(moves, move{next: next, worth: size * (0.5 + random.Float64()), use: []float64{0, size / 600, size / 400 * random.Float64(), size * 0.4}})
+				moves = append(moves, move{next: next, worth: size * (0.5 + random.Float64()),
+					use: []float64{0, size / 600, size / 400 * random.Float64(), size * 0.4}})
 			}
-			moves = append(moves, move{next: 1, worth: size * (1.2 + 0.3*random.Float64()), use: []float64{size / 100, size / 60, size / 600, size * 1.4}})
+			moves = append(moves, move{next: 1, worth: size * (1.2 + 0.3*random.Float64()),
+				use: []float64{size / 100, size / 60, size / 600, size * 1.4}})
 			x.moves = append(x.moves, moves)
 		}
 		p.blocks = append(p.blocks, x)

@@ -184,7 +184,8 @@ type part struct {
 }
 
 // follow makes a part by choosing an action in each season; false where one cannot be chosen.
-func (t *table) follow(index int, weight float64, seasons int, choose func(season int, s stand, actions []action) int) (part, bool) {
+func (t *table) follow(index int, weight float64, seasons int,
+	choose func(season int, s stand, actions []action) int) (part, bool) {
 	p := part{table: index, weight: weight, ends: t.start}
 	for i := range seasons {
 		at := choose(i, t.stands[p.ends], t.actions[p.ends])

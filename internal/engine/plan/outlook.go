@@ -106,7 +106,8 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 		ref := factor[season][0]
 		y := 1 + adjust*(math.Exp(c.log[d])*u*factor[season][c.noise]-1)
 		gain[0] = (y/ref - 1) / adjust
-		return float64(t.section.Taps)*(t.ledger.Margin(&a.plan, y0[i]*ref, gain)-none[i][season]) - a.travel*k.Prices.Wage.Best - (a.even - a.net)
+		return float64(t.section.Taps)*(t.ledger.Margin(&a.plan, y0[i]*ref, gain)-none[i][season]) -
+			a.travel*k.Prices.Wage.Best - (a.even - a.net)
 	}
 	for d := range draws {
 		u := math.Exp(math.Sqrt(site) * random.NormFloat64())

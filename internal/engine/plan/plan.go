@@ -54,11 +54,14 @@ type Plan struct {
 	Left     float64 // of the profit, what young drops are worth after the last season
 	Uncapped float64 // what the best plan would bring without caps
 	Bound    float64 // no plan within the caps brings more
-	Gap      float64 // Bound less the plan's profit, 0 or more: the plan may fall short of the best by that much, no more
-	Worth    []Worth // of what is short
-	Rules    []Rule  // as last season first
-	Fall     float64 // part that every price of syrup and sap may fall by before the plan brings no more than as last season, or than unsanitized where that cannot be priced; 0 where it never does
-	Base     Base
+	// Bound less the plan's profit, 0 or more: the plan may fall short of the best by that much, no more
+	Gap   float64
+	Worth []Worth // of what is short
+	Rules []Rule  // as last season first
+	// part that every price of syrup and sap may fall by before the plan brings no more than as last season, or than
+	// unsanitized where that cannot be priced; 0 where it never does
+	Fall float64
+	Base Base
 
 	Leaks    []Leak
 	Held     map[practice.Key]Held
@@ -68,7 +71,8 @@ type Plan struct {
 	Notes    []note.Note
 }
 
-// Profit is discounted money with its 95 % interval and its chance of being a loss, under the draws of gains and seasons.
+// Profit is discounted money with its 95 % interval and its chance of being a loss, under the draws of gains and
+// seasons.
 type Profit struct {
 	Best, Low, High float64
 	Loss            float64 // chance that it lies below 0; 0 where Chances is false
@@ -83,10 +87,11 @@ type SectionPlan struct {
 
 // Step is what a section does in a season.
 type Step struct {
-	Season                   int
-	Practice                 practice.Key
-	Renew                    bool               // drops are replaced
-	DropAge                  int                // seasons in use of drops whose age tells; −1: old, or not part of the gain
+	Season   int
+	Practice practice.Key
+	Renew    bool // drops are replaced
+	// seasons in use of drops whose age tells; −1: old, or not part of the gain
+	DropAge                  int
 	Treatment                practice.Treatment // as studied
 	GainPct, LowPct, HighPct float64            // long-run gain here over unsanitized, 95 %
 	SeasonLow, SeasonHigh    float64            // percent in one season, 95 %
@@ -94,8 +99,10 @@ type Step struct {
 	Net                      float64            // money over unsanitized in the season
 	Hours                    float64
 	Cash                     float64
-	Instead                  practice.Key // what else that is permitted, leaves the drops and brings most in a season, what lasts spread over its life; "" nothing, or the step replaces drops
-	Less                     float64      // money that it brings less
+	// what else that is permitted, leaves the drops and brings most in a season, what lasts spread over its life; ""
+	// nothing, or the step replaces drops
+	Instead practice.Key
+	Less    float64 // money that it brings less
 }
 
 // Taps is how many taps the plan is for: those of the sections planned.
@@ -109,7 +116,8 @@ func (p *Plan) Taps() int {
 
 // PerTap spreads discounted money evenly over the taps and seasons of the plan: the equivalent annuity a tap.
 func (p *Plan) PerTap(money float64) float64 {
-	return money / (float64(max(1, p.Taps())) * budget.Annuity(p.Sugarbush.Prices.Discount.Best, float64(len(p.Seasons))))
+	return money / (float64(max(1, p.Taps())) *
+		budget.Annuity(p.Sugarbush.Prices.Discount.Best, float64(len(p.Seasons))))
 }
 
 // Unplanned is a section for which nothing is planned, and why.
@@ -301,7 +309,8 @@ func (p *Plan) rules(k *maker, tables []table, short []price.Window, problem *pr
 		p.Rules = append(p.Rules, r)
 	}
 	type choice = func(season int, s stand, actions []action) int
-	// everywhere makes parts by one rule in all sections, each in so many equal shares; nothing where that cannot be priced.
+	// everywhere makes parts by one rule in all sections, each in so many equal shares; nothing where that cannot be
+	// priced.
 	everywhere := func(shares int, choose func(share int, t *table) choice) []part {
 		var parts []part
 		for i := range tables {
@@ -352,7 +361,9 @@ func (p *Plan) rules(k *maker, tables []table, short []price.Window, problem *pr
 	if last = everywhere(1, func(_ int, t *table) choice { return asLast(t) }); last != nil {
 		try(Rule{Last: true}, last, last)
 	} else if len(tables) > 0 {
-		k.notes = append(k.notes, note.New("the studies or the prices say nothing of what was done last season in some section, so the plan is not compared with going on like that"))
+		k.notes = append(k.notes,
+			note.New("the studies or the prices say nothing of what was done last season in some section, so the "+
+				"plan is not compared with going on like that"))
 	}
 	for _, x := range k.Set {
 		if _, held := k.Held[x.Key]; held || x.Ages() {
@@ -409,9 +420,13 @@ func (p *Plan) sections(k *maker, tables []table, parts []part) {
 		x, at := SectionPlan{Section: t.section}, t.start
 		for season, a := range parts[i].actions {
 			g := a.gain
-			step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1, Treatment: a.treatment,
-				GainPct: g.LongRunPct, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct, SeasonHigh: g.SeasonHighPct,
-				SyrupKg: t.ledger.SyrupKg(&a.plan, t.y0, g.LongRunPct/100), NoneKg: t.ledger.SyrupKg(&t.none, t.y0, 0), Net: a.net, Cash: a.cash}
+			step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1,
+				Treatment: a.treatment,
+				GainPct:   g.LongRunPct, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct,
+				SeasonHigh: g.SeasonHighPct,
+				SyrupKg:    t.ledger.SyrupKg(&a.plan, t.y0, g.LongRunPct/100),
+				NoneKg:     t.ledger.SyrupKg(&t.none, t.y0, 0),
+				Net:        a.net, Cash: a.cash}
 			if a.renew {
 				step.DropAge = 0
 			} else if a.treatment.Practice != a.practice {
@@ -463,7 +478,8 @@ func (p *Plan) fall(k *maker, tables []table, parts, last []part, problem *progr
 			}
 			for season, a := range x.actions {
 				per := twice(&a.plan, a.gain.LongRunPct/100, &t.none)
-				was := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) - t.ledger.Margin(&t.none, t.y0, []float64{0})
+				was := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) -
+					t.ledger.Margin(&t.none, t.y0, []float64{0})
 				value += sign * x.weight * problem.discount[season] * float64(t.section.Taps) * (per - was)
 			}
 		}
@@ -537,7 +553,8 @@ func (p *Plan) notes(k *maker) {
 			}
 		}
 		if beyond != nil {
-			add("tubing of an age that was not studied counts with the gain of the nearest that was, of %v to %v seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh, strings.Join(beyond, ", "))
+			add("tubing of an age that was not studied counts with the gain of the nearest that was, of %v to %v "+
+				"seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh, strings.Join(beyond, ", "))
 		}
 	}
 	unknown := 0

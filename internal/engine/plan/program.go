@@ -69,10 +69,12 @@ type path []int
 
 // solution is a schedule within the caps, and what is proved about the best there is.
 type solution struct {
-	paths  []path
-	value  float64
-	bound  float64 // no schedule within the caps is worth more
-	prices grid    // multipliers that prove the bound: what one more unit of a resource in a season would be worth at the most; nil without caps
+	paths []path
+	value float64
+	bound float64 // no schedule within the caps is worth more
+	// multipliers that prove the bound: what one more unit of a resource in a season would be worth at the most; nil
+	// without caps
+	prices grid
 }
 
 // tolerance is how far, of a cap, a sum may lie above it by rounding alone.
@@ -199,7 +201,8 @@ func (p *program) search(work, widest int) solution {
 		return s
 	}
 	p.drop()
-	r := relaxed{program: p, desk: d, prices: s.prices, bound: math.Inf(1), best: make([]path, len(p.blocks)), value: math.Inf(-1)}
+	r := relaxed{program: p, desk: d, prices: s.prices, bound: math.Inf(1), best: make([]path, len(p.blocks)),
+		value: math.Inf(-1)}
 	r.run()
 	r.couple()
 	r.ruin()
@@ -225,7 +228,8 @@ func (p *program) fits(paths []path) bool {
 	return true
 }
 
-// drop takes out the moves that use more than a whole cap: they are in no schedule, and without them the bound is lower.
+// drop takes out the moves that use more than a whole cap: they are in no schedule, and without them the bound is
+// lower.
 func (p *program) drop() {
 	for i := range p.blocks {
 		b := &p.blocks[i]
@@ -416,8 +420,8 @@ func (r *relaxed) ruin() {
 	}
 }
 
-// couple lets two sections at a time take the best paths that both have with what the others leave, found together: one may
-// give up what brings the other more. It ends where no two gain, or the looks at their moves are spent.
+// couple lets two sections at a time take the best paths that both have with what the others leave, found together: one
+// may give up what brings the other more. It ends where no two gain, or the looks at their moves are spent.
 func (r *relaxed) couple() {
 	if len(r.blocks) < 2 {
 		return
@@ -496,7 +500,8 @@ func (r *relaxed) both(a, b *block, free grid, d pairDesk, left *int) (p, q path
 					*left -= len(b.moves[u])
 					for j := range b.moves[u] {
 						n := &b.moves[u][j]
-						if x := r.discount[t]*(m.worth+n.worth) + next[m.next*wide+n.next]; x > best && within(m.use, n.use, free[t]) {
+						if x := r.discount[t]*(m.worth+n.worth) + next[m.next*wide+n.next]; x > best &&
+							within(m.use, n.use, free[t]) {
 							best, at = x, [2]int{i, j}
 						}
 					}
@@ -531,15 +536,16 @@ func within(use, more, free []float64) bool {
 
 // layer goes through the seasons with all that the sections together may have come to: where their drops stand, and the
 // most that was brought until then (dynamic programming over the joint stands). What cannot come to more than the best
-// schedule even at the bound's prices is left out (Morin & Marsten 1976, Operations Research 24:611–627). Where all of it
-// fits the room and the work allowed, the best schedule is proved the best there is; else what was left out by force
+// schedule even at the bound's prices is left out (Morin & Marsten 1976, Operations Research 24:611–627). Where all of
+// it fits the room and the work allowed, the best schedule is proved the best there is; else what was left out by force
 // bounds it.
 func (r *relaxed) layer(work, widest int) {
 	if r.bound-r.value <= closed*math.Abs(r.bound) {
 		return
 	}
 	n := len(r.blocks)
-	l := layering{relaxed: r, tables: make([]desk, n), rest: make([]float64, len(r.discount)+1), free: make([]float64, len(r.caps)),
+	l := layering{relaxed: r, tables: make([]desk, n), rest: make([]float64, len(r.discount)+1),
+		free:   make([]float64, len(r.caps)),
 		states: make([]int, n), picks: make([]int, n), work: work, widest: widest, lost: math.Inf(-1)}
 	scratch := make(path, len(r.discount))
 	for i := range r.blocks { // what each section can still get under the prices

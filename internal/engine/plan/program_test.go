@@ -67,7 +67,8 @@ func small(t *rapid.T, resources int) *program {
 		for range states {
 			moves := []move{{next: rapid.IntRange(0, states-1).Draw(t, "next"), use: make([]float64, resources)}}
 			for range rapid.IntRange(0, 3).Draw(t, "moves") {
-				m := move{next: rapid.IntRange(0, states-1).Draw(t, "next"), worth: rapid.Float64Range(-10, 100).Draw(t, "worth")}
+				m := move{next: rapid.IntRange(0, states-1).Draw(t, "next"), worth: rapid.Float64Range(-10, 100).
+					Draw(t, "worth")}
 				for range resources {
 					m.use = append(m.use, rapid.Float64Range(0, 10).Draw(t, "use"))
 				}
@@ -136,8 +137,8 @@ func TestCutShortAgainstEnumeration(t *testing.T) {
 	})
 }
 
-// What fits into less fits into more: in sugarbushes too large to enumerate, the gap under larger caps covers every schedule
-// found under smaller ones.
+// What fits into less fits into more: in sugarbushes too large to enumerate, the gap under larger caps covers every
+// schedule found under smaller ones.
 func TestTheGapCoversWhatLessAllows(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		one := small(t, 2)
@@ -150,10 +151,13 @@ func TestTheGapCoversWhatLessAllows(t *testing.T) {
 		for i := range large.blocks {
 			large.blocks[i].moves = slices.Clone(large.blocks[i].moves)
 		}
-		large.caps = []float64{one.caps[0] + rapid.Float64Range(0, 5).Draw(t, "more"), one.caps[1] + rapid.Float64Range(0, 5).Draw(t, "more")}
+		large.caps = []float64{one.caps[0] + rapid.Float64Range(0, 5).Draw(t, "more"), one.caps[1] +
+			rapid.Float64Range(0, 5).Draw(t, "more")}
 		tight, loose := one.solve(), large.solve()
-		if slack := 1e-8 * (1 + math.Abs(tight.value)); loose.bound < tight.value-slack || loose.bound < loose.value || tight.bound < tight.value {
-			t.Fatalf("%v within %v under less, %v within %v under more", tight.value, tight.bound, loose.value, loose.bound)
+		if slack := 1e-8 * (1 + math.Abs(tight.value)); loose.bound < tight.value-slack || loose.bound < loose.value ||
+			tight.bound < tight.value {
+			t.Fatalf("%v within %v under less, %v within %v under more", tight.value, tight.bound, loose.value,
+				loose.bound)
 		}
 	})
 }

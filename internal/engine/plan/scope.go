@@ -1,5 +1,6 @@
 // Package plan is what one sugarbush should do, section by section and season by season: the practices that bring the
-// highest discounted profit within the hours of the crew and the cash of a season, what they need, and how sure that is.
+// highest discounted profit within the hours of the crew and the cash of a season, what they need, and how sure that
+// is.
 package plan
 
 import (
@@ -34,7 +35,8 @@ func (s Scope) outside(x bush.Section) []note.Note {
 	case *x.Vacuum == 0:
 		add("no evidence here: gravity, and the studies were made under vacuum")
 	case s.VacuumHigh > 0 && (*x.Vacuum < s.VacuumLow-slack || *x.Vacuum > s.VacuumHigh+slack):
-		add("no evidence here: a vacuum of %.1f inHg, and the studies were made at %.0f to %.0f inHg", x.Vacuum.In(unit.InchOfMercury),
+		add("no evidence here: a vacuum of %.1f inHg, and the studies were made at %.0f to %.0f inHg",
+			x.Vacuum.In(unit.InchOfMercury),
 			s.VacuumLow.In(unit.InchOfMercury), s.VacuumHigh.In(unit.InchOfMercury))
 	}
 	sizes, trees := s.TubingIn, s.Species
@@ -45,7 +47,8 @@ func (s Scope) outside(x bush.Section) []note.Note {
 		trees = []string{"sugar maple"}
 	}
 	if x.TubingIn > 0 && !slices.ContainsFunc(sizes, func(d float64) bool { return math.Abs(d-x.TubingIn) < 0.02 }) {
-		add("no evidence here: tubing of %s inch inside, a size on which no practice was studied enough", fraction(x.TubingIn))
+		add("no evidence here: tubing of %s inch inside, a size on which no practice was studied enough",
+			fraction(x.TubingIn))
 	}
 	if x.Species != "" && !slices.Contains(trees, x.Species) {
 		add("no evidence here: %s, and too few studies say that they were made on it", tree(x.Species))

@@ -7,8 +7,8 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// What too few studies state is taken to be usual: sugar maple, 5/16 tubing and vacuum rule nothing out, and whatever else
-// has no evidence.
+// What too few studies state is taken to be usual: sugar maple, 5/16 tubing and vacuum rule nothing out, and whatever
+// else has no evidence.
 func TestScopeThatNoStudyStates(t *testing.T) {
 	gravity, pumped := unit.Pressure(0), unit.InchOfMercury.Of(24)
 	for _, c := range []struct {

@@ -81,7 +81,8 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 	key := gainKey{treatment: t}
 	for i, name := range []string{"vacuum", "line-age", "tubing"} {
 		key.at[i] = math.NaN()
-		if x, ok := at[name]; ok && slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
+		if x, ok := at[name]; ok &&
+			slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
 			key.at[i] = x
 		} else {
 			key.at[i] = math.Inf(1) // its mean
@@ -114,7 +115,9 @@ func (k *maker) table(x bush.Section) table {
 	if n > 0 {
 		t.gain = sum / float64(n)
 	} else {
-		k.notes = append(k.notes, note.New("section %s: the studies say nothing of the practice under which its usual yield was measured: the yield is taken as unsanitized, and every figure of money may be too high", x.Name))
+		k.notes = append(k.notes,
+			note.New("section %s: the studies say nothing of the practice under which its usual yield was measured: "+
+				"the yield is taken as unsanitized, and every figure of money may be too high", x.Name))
 	}
 	t.y0 = t.ledger.Unsanitized(t.gain)
 
@@ -213,7 +216,8 @@ func (k *maker) actions(t *table, at int) []action {
 		older.age = 0
 	}
 	kept := t.find(older)
-	none := action{practice: practice.Unsanitized, treatment: practice.Treatment{Practice: practice.Unsanitized}, next: kept, open: true,
+	none := action{practice: practice.Unsanitized, treatment: practice.Treatment{Practice: practice.Unsanitized},
+		next: kept, open: true,
 		plan: t.none, hours: map[price.Window]float64{}}
 	list := []action{none}
 	kind, _ := k.Set.Find(s.kind)
@@ -268,7 +272,8 @@ func (k *maker) measure(t *table, a *action) {
 		a.hours[price.BeforeTapping] += a.travel
 	}
 	way := a.travel * k.Prices.Wage.Best
-	per := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) - t.ledger.Margin(&t.none, t.y0, []float64{0})
+	per := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) -
+		t.ledger.Margin(&t.none, t.y0, []float64{0})
 	a.even = taps*per - way
 	a.net = a.even - taps*k.ahead(a)
 	a.cash = max(0, taps*(a.plan.Cost()+k.ahead(a))+way+k.Spare*k.bought(a, taps).money())
@@ -284,7 +289,8 @@ func (k *maker) ahead(a *action) float64 {
 		}
 		for _, m := range u.Materials {
 			if Lasts(m) > 1 {
-				sum += m.Count * k.price(m.Material) * (due(m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
+				sum += m.Count * k.price(m.Material) *
+					(due(m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
 			}
 		}
 	}
@@ -292,9 +298,9 @@ func (k *maker) ahead(a *action) float64 {
 }
 
 // left is what the plastic of each stand is worth more than old plastic once the plan has ended, at the discount of the
-// season after: the difference of what both would bring, were the best practice gone on with without caps. Long after, it no
-// longer hangs on how long; where money is not discounted it still goes round with the seasons of a rotation, so that
-// it is averaged over many lengths.
+// season after: the difference of what both would bring, were the best practice gone on with without caps. Long after,
+// it no longer hangs on how long; where money is not discounted it still goes round with the seasons of a rotation, so
+// that it is averaged over many lengths.
 func (k *maker) left(t *table) []float64 {
 	const from, to = 60, 120
 	v := 1 / (1 + max(0, k.Prices.Discount.Best))

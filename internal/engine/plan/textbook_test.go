@@ -10,9 +10,9 @@ import (
 )
 
 // Replacement of one asset by dynamic programming: the shape of the textbook problem (equipment replacement, as in
-// Hillier & Lieberman, Introduction to Operations Research, and Wagner, Principles of Operations Research), with numbers
-// chosen here so that hand arithmetic checks them: an asset brings 10, 7, 3 and 0 in its seasons
-// of use and costs 6 to replace, undiscounted. Yearly averages of a cycle of N: 4/1 = 4, 11/2 = 5.5, 14/3 = 4.67: every 2.
+// Hillier & Lieberman, Introduction to Operations Research, and Wagner, Principles of Operations Research), with
+// numbers chosen here so that hand arithmetic checks them: an asset brings 10, 7, 3 and 0 in its seasons of use and
+// costs 6 to replace, undiscounted. Yearly averages of a cycle of N: 4/1 = 4, 11/2 = 5.5, 14/3 = 4.67: every 2.
 func TestReplacementByHand(t *testing.T) {
 	yields := []float64{10, 7, 3, 0}
 	b := block{start: 3, left: make([]float64, 4)}
@@ -37,10 +37,10 @@ func TestReplacementByHand(t *testing.T) {
 	}
 }
 
-// Equivalent annual cost, a problem in the manner of Brealey, Myers & Allen, Principles of Corporate Finance (investment
-// decisions with the net present value rule); its figures come from crosscheck/values.R. Machine A costs 15 and then 5 a
-// year for three years, B 10 and then 6 a year for two; A is the cheaper by the year, though not by its present value. The
-// book pays at the end of a year, the plan at its start.
+// Equivalent annual cost, a problem in the manner of Brealey, Myers & Allen, Principles of Corporate Finance
+// (investment decisions with the net present value rule); its figures come from crosscheck/values.R. Machine A costs 15
+// and then 5 a year for three years, B 10 and then 6 a year for two; A is the cheaper by the year, though not by its
+// present value. The book pays at the end of a year, the plan at its start.
 func TestEquivalentAnnualCost(t *testing.T) {
 	const r = 0.06
 	for _, c := range []struct {
@@ -65,9 +65,9 @@ func TestEquivalentAnnualCost(t *testing.T) {
 	}
 }
 
-// When to replace: the same book's kind of problem, with figures from crosscheck/values.R. The old machine brings 4 in each
-// of two more years; a new one costs 15 and brings 8 in each of three, at 6 % a present value of 6.3841 and an equivalent
-// annual 2.3884. As 4 is more, the old one runs until its end, and new ones follow every three years.
+// When to replace: the same book's kind of problem, with figures from crosscheck/values.R. The old machine brings 4 in
+// each of two more years; a new one costs 15 and brings 8 in each of three, at 6 % a present value of 6.3841 and an
+// equivalent annual 2.3884. As 4 is more, the old one runs until its end, and new ones follow every three years.
 func TestWhenToReplace(t *testing.T) {
 	const r = 0.06
 	v := 1 / (1 + r)
@@ -100,6 +100,7 @@ func TestWhenToReplace(t *testing.T) {
 		want = append(want, year)
 	}
 	if !slices.Equal(replaced, want) {
-		t.Errorf("replaced in the years %v; the old machine runs for two more years, then a new one each three", replaced)
+		t.Errorf("replaced in the years %v; the old machine runs for two more years, then a new one each three",
+			replaced)
 	}
 }

@@ -13,11 +13,11 @@ import (
 // fortyEight is six blocks of four practices over two seasons.
 var fortyEight = design.Scheme{Design: trial.Blocks, Practices: 4, Replicates: 6, Seasons: 2}
 
-// TestCoverage: how often 95 % intervals of simulated trials of 48 unit-seasons hold the true gain (93 to 97 %), and how
-// often any of three gains that are zero is found by the adjusted p (4.3 to 5.7 %), with the Monte Carlo error. Where units
-// do not differ at all, their variance is estimated at 0 or above and never below, and Kenward-Roger inference is
-// cautious: the intervals hold the truth more often and the familywise error is less. A short run by default;
-// SPILE_COVERAGE=1 runs 10,000 trials each.
+// TestCoverage: how often 95 % intervals of simulated trials of 48 unit-seasons hold the true gain (93 to 97 %), and
+// how often any of three gains that are zero is found by the adjusted p (4.3 to 5.7 %), with the Monte Carlo error.
+// Where units do not differ at all, their variance is estimated at 0 or above and never below, and Kenward-Roger
+// inference is cautious: the intervals hold the truth more often and the familywise error is less. A short run by
+// default; SPILE_COVERAGE=1 runs 10,000 trials each.
 func TestCoverage(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds")

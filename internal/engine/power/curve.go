@@ -9,7 +9,8 @@ import (
 type Curve struct {
 	GainPct float64
 	Rows    []Row // ascending replicates; SmallestPct is not worked out, and NaN
-	Needed  int   // the fewest replicates with the power asked for; 0: not among those worked out, or not known from them
+	// the fewest replicates with the power asked for; 0: not among those worked out, or not known from them
+	Needed int
 }
 
 // Simulated power is worked out at fewer points, with fewer runs.
@@ -19,9 +20,9 @@ const (
 	simulatedRuns   = 1000
 )
 
-// Curves is power by replicates for the gain asked about and for some smaller and larger ones, up to twice the replicates
-// that the gain asked about needs. Where power is simulated there are fewer gains and points, each with its error. The
-// error is note.Faults.
+// Curves is power by replicates for the gain asked about and for some smaller and larger ones, up to twice the
+// replicates that the gain asked about needs. Where power is simulated there are fewer gains and points, each with its
+// error. The error is note.Faults.
 func (t Trial) Curves(gainPct float64) ([]Curve, error) {
 	t.Runs = min(t.Runs, simulatedRuns)
 	needed, c, err := t.Needed(gainPct)

@@ -13,8 +13,8 @@ import (
 	"spile/internal/trade/trial"
 )
 
-// Spread is how much yields vary that are treated alike, as coefficients of variation (0.15 is 15 %). For a trial of one
-// season, Unit is what units of one block differ by in that season, and Season is 0.
+// Spread is how much yields vary that are treated alike, as coefficients of variation (0.15 is 15 %). For a trial of
+// one season, Unit is what units of one block differ by in that season, and Season is 0.
 type Spread struct {
 	Unit   float64 // between units of a block, lasting over the seasons
 	Season float64 // of one unit from season to season, beyond what the season does to all
@@ -33,7 +33,8 @@ func (s Spread) OneSeason() Spread {
 	return Spread{Unit: math.Sqrt(math.Expm1(unit + season)), Block: s.Block}
 }
 
-// spreadOf estimates the spread from trials that were analysed: the mean of their variances, each weighted by its units.
+// spreadOf estimates the spread from trials that were analysed: the mean of their variances, each weighted by its
+// units.
 func spreadOf(past ...*compare.Analysis) Spread {
 	var sum, weight [3]float64
 	for _, a := range past {
@@ -163,8 +164,8 @@ type Chance struct {
 	Units int
 }
 
-// Chance is that of a gain of gainPct over the reference being found: that its p, two-sided, is below the level. Exact by
-// the noncentral t where it is, else by simulated trials through the same analysis. The error is note.Faults.
+// Chance is that of a gain of gainPct over the reference being found: that its p, two-sided, is below the level. Exact
+// by the noncentral t where it is, else by simulated trials through the same analysis. The error is note.Faults.
 func (t Trial) Chance(gainPct float64) (Chance, error) {
 	if err := t.check(gainPct); err != nil {
 		return Chance{}, err
@@ -275,7 +276,8 @@ func (t Trial) Smallest() (float64, error) {
 		if i == 0 {
 			if most, _ := t.Chance(percent(high)); most.Power < t.Asked {
 				return 0,
-					note.Faults{note.New("even a gain of 1000 %% is not found with a power of %v by a trial of this size", t.Asked)}
+					note.Faults{note.New("even a gain of 1000 %% is not found with a power of %v by a trial of this "+
+						"size", t.Asked)}
 			}
 		}
 		if c.Power >= t.Asked {

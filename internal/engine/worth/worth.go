@@ -182,9 +182,9 @@ func Of(m *sure.Model, use Use) (*Question, error) {
 	return q, nil
 }
 
-// curvature is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the assumptions of
-// which it is no straight line, of the mean margin less that at the mean. Of numbers that are multiplied with each
-// other and drawn independently that is all, as long as each product holds one such assumption.
+// curvature is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the
+// assumptions of which it is no straight line, of the mean margin less that at the mean. Of numbers that are multiplied
+// with each other and drawn independently that is all, as long as each product holds one such assumption.
 func (q *Question) curvature(means []float64) []float64 {
 	sum := make([]float64, len(q.now))
 	open, still, values := q.m.Open(), mat.NewDense(len(q.mean), 1, nil), slices.Clone(means)

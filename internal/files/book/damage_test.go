@@ -65,7 +65,8 @@ func whole(t testing.TB, path string) *Book {
 }
 
 // kinds are all kinds of things.
-var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Answer, Bush, Trial, Reading, Event, Calibration, Tank, Count,
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Answer, Bush, Trial, Reading, Event, Calibration,
+	Tank, Count,
 	Decision, Weather, Sums}
 
 // image is the file of the scenario.

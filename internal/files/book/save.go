@@ -39,7 +39,8 @@ type Item struct {
 
 // Thing is what a workbook holds.
 type Thing interface {
-	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | doubt.Answer | trial.Trial | bush.Draft |
+	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | doubt.Answer |
+		trial.Trial | bush.Draft |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] |
 		Logged[trial.Count] | Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }

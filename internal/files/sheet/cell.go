@@ -214,7 +214,8 @@ func (r *record) number(key string, b bounds) *float64 {
 		return nil
 	}
 	if c.kind != plain && c.kind != num {
-		r.fault(key, note.New("%s stands where a number belongs; allowed: a number without quotes, such as 18.5", quote(c.text)))
+		r.fault(key, note.New("%s stands where a number belongs; allowed: a number without quotes, such as 18.5",
+			quote(c.text)))
 		return nil
 	}
 	text := strings.TrimSpace(c.text)
@@ -287,7 +288,9 @@ func notNumber(text string) note.Note {
 	case digit && strings.IndexFunc(text, unicode.IsLetter) >= 0:
 		return note.New("%s carries a unit or words; allowed: the number alone, such as 18.5", q)
 	case digit && strings.Trim(text, "0123456789+-.,'’ \u00a0\u202f") == "":
-		return note.New("%s has a thousands separator or a decimal comma that this file does not allow; allowed: digits with a decimal point, such as 1234.5 (a decimal comma only where the separator is a semicolon or a tab)", q)
+		return note.New("%s has a thousands separator or a decimal comma that this file does not allow; allowed: "+
+			"digits with a decimal point, such as 1234.5 (a decimal comma only where the separator is a semicolon or "+
+			"a tab)", q)
 	}
 	return note.New("%s is not a number; allowed: a plain number such as 18.5", q)
 }

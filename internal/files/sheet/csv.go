@@ -32,7 +32,8 @@ func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
 		}
 		data = []byte(string(utf16.Decode(units)))
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
-		f.add(note.New("this is a spreadsheet or an archive, not a text table; save the sheet as CSV (UTF-8) first").At(at))
+		f.add(note.New("this is a spreadsheet or an archive, not a text table; save the sheet as CSV (UTF-8) first").
+			At(at))
 		return nil, false
 	}
 	row := 1
@@ -52,7 +53,8 @@ func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
 		r, size := utf8.DecodeRune(data[i:])
 		if r == utf8.RuneError && size == 1 {
 			at.Row = row
-			f.add(note.New("byte %d is not UTF-8; save the file as CSV UTF-8 (an older program may have written it in another encoding)", int(data[i])).At(at))
+			f.add(note.New("byte %d is not UTF-8; save the file as CSV UTF-8 (an older program may have written it "+
+				"in another encoding)", int(data[i])).At(at))
 			return nil, false
 		}
 		i += size
@@ -125,7 +127,8 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 		if err != nil {
 			var wrong *csv.ParseError
 			if errors.As(err, &wrong) {
-				g.faults.add(note.New("the quotes of this row do not close as CSV wants: a field with a quote in it is written in quotes, and each quote in it twice").
+				g.faults.add(note.New("the quotes of this row do not close as CSV wants: a field with a quote in it " +
+					"is written in quotes, and each quote in it twice").
 					At(note.Where{File: g.file, Row: wrong.StartLine + skipped}))
 				g.faults.broken = true
 				if g.head == nil {
@@ -163,8 +166,9 @@ type grid struct {
 	faults      *faults
 	head        *head
 	records     []*record
-	each        func(*record) bool // nil: the rows are kept in records; else it is given each, in a record that is used again
-	row         record
+	// nil: the rows are kept in records; else it is given each, in a record that is used again
+	each func(*record) bool
+	row  record
 }
 
 // add takes a row; false where no further row is to be read.
@@ -190,11 +194,13 @@ func (g *grid) add(row int, cells []cell) bool {
 	width := len(g.head.names)
 	for _, c := range cells[min(len(cells), width):] {
 		if c.text != "" {
-			g.faults.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text with the separator in it is written in quotes)",
+			g.faults.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text with "+
+				"the separator in it is written in quotes)",
 				quote(c.text), width).At(at))
 		}
 	}
-	r := record{file: g.file, sheet: g.sheet, row: row, head: g.head, comma: g.comma, faults: g.faults, cells: cells[:min(len(cells), width)]}
+	r := record{file: g.file, sheet: g.sheet, row: row, head: g.head, comma: g.comma, faults: g.faults,
+		cells: cells[:min(len(cells), width)]}
 	if g.each != nil {
 		g.row = r
 		return g.each(&g.row)
@@ -216,7 +222,8 @@ func (g *grid) header(at note.Where, cells []cell) bool {
 		}
 		if names[i] != "" && slices.Contains(names[:i], names[i]) {
 			at.Column = names[i]
-			g.faults.add(note.New("the column %s stands twice in the header; allowed: each column once", quote(names[i])).At(at))
+			g.faults.add(note.New("the column %s stands twice in the header; allowed: each column once",
+				quote(names[i])).At(at))
 		}
 	}
 	for len(names) > 0 && names[len(names)-1] == "" {
@@ -230,7 +237,8 @@ func (g *grid) header(at note.Where, cells []cell) bool {
 // end is the table as gathered.
 func (g *grid) end() (*head, []*record) {
 	if g.head == nil && !g.faults.broken {
-		g.faults.add(note.New("the file is empty; allowed: a header row, and rows below it").At(note.Where{File: g.file, Sheet: g.sheet}))
+		g.faults.add(note.New("the file is empty; allowed: a header row, and rows below it").
+			At(note.Where{File: g.file, Sheet: g.sheet}))
 	}
 	return g.head, g.records
 }

@@ -46,7 +46,8 @@ func TestDataPage(t *testing.T) {
 	if err != nil {
 		t.Fatalf("an example is at fault: %v", err)
 	}
-	if len(in.Studies) != 3 || in.Prices == nil || len(in.Rules) != 1 || len(in.Practices) != len(practice.Shipped())+1 {
+	if len(in.Studies) != 3 || in.Prices == nil || len(in.Rules) != 1 ||
+		len(in.Practices) != len(practice.Shipped())+1 {
 		t.Errorf("the examples read as %+v", in)
 	}
 }
@@ -65,8 +66,8 @@ func examples(t *testing.T, page string) (paths []string) {
 	return paths
 }
 
-// It names every column and key of a trial too; its examples can be read, and the rules of a season's class that it calls
-// the usual ones are.
+// It names every column and key of a trial too; its examples can be read, and the rules of a season's class that it
+// calls the usual ones are.
 func TestDataPageOfTrials(t *testing.T) {
 	data, err := os.ReadFile("../../../docs/data.md")
 	if err != nil {

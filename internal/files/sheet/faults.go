@@ -51,7 +51,8 @@ func (f *faults) decimal(mark byte, r *record, key, text string) {
 		return
 	}
 	if f.point != nil && f.commaAt != nil {
-		f.add(note.New("numbers are written with a decimal comma here and with a decimal point elsewhere (%s in row %d); allowed: one of the two in a file",
+		f.add(note.New("numbers are written with a decimal comma here and with a decimal point elsewhere (%s in row "+
+			"%d); allowed: one of the two in a file",
 			f.pointText, note.Row(f.point.Row)).At(*f.commaAt))
 	}
 }

@@ -13,9 +13,9 @@ import (
 // dates is how many columns for days a field sheet has.
 const dates = 12
 
-// FieldTables are the tables of a season's field sheets, a sheet a block, in the forms that Trial reads back once they are
-// filled in: readings with the days to be written over their columns, the tap holes, events and measured dumps. Codes stand
-// for practices where code is not nil.
+// FieldTables are the tables of a season's field sheets, a sheet a block, in the forms that Trial reads back once they
+// are filled in: readings with the days to be written over their columns, the tap holes, events and measured dumps.
+// Codes stand for practices where code is not nil.
 func FieldTables(t trial.Trial, season int, code func(unit string) string, volume unit.VolumeUnit) []Table {
 	r, _ := t.Record(season)
 	read, header := "volume_"+string(volume), "practice"
@@ -63,7 +63,8 @@ func FieldTables(t trial.Trial, season int, code func(unit string) string, volum
 		Table{Name: "dumps", Columns: asked(trial.Dumps.Columns, volume)})
 }
 
-// asked are the columns of a table that a person fills in, one for each value: of volumes that in the unit of the place.
+// asked are the columns of a table that a person fills in, one for each value: of volumes that in the unit of the
+// place.
 func asked[T any](columns []column.Column[*T], volume unit.VolumeUnit) (list []Column) {
 	for _, c := range columns {
 		in := strings.HasSuffix(c.Name, "_"+string(volume)) || len(column.Ways(columns, cmp.Or(c.Instead, c.Name))) == 1

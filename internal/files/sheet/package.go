@@ -152,13 +152,15 @@ func (p Package) Tables() []Table {
 		}
 	}
 	if len(p.Rules) > 0 {
-		t := table(rulesRole, "wash", "spout", "product", "chemical", "unlabelled", "place", "organic", "verdict", "reason", "checked")
+		t := table(rulesRole, "wash", "spout", "product", "chemical", "unlabelled", "place", "organic", "verdict",
+			"reason", "checked")
 		for _, r := range p.Rules {
 			organic := ""
 			if r.Organic != nil {
 				organic = yesNo(*r.Organic)
 			}
-			t.Rows = append(t.Rows, []any{string(r.Wash), string(r.Spout), r.Product, yesNo(r.Chemical), yesNo(r.Unlabelled), r.Place,
+			t.Rows = append(t.Rows, []any{string(r.Wash), string(r.Spout), r.Product, yesNo(r.Chemical),
+				yesNo(r.Unlabelled), r.Place,
 				organic, string(r.Verdict), r.Reason, r.Checked})
 		}
 	}
@@ -200,9 +202,11 @@ func (p Package) title(name string) string {
 
 // trialTitles says what each table of a trial is.
 var trialTitles = map[string]string{
-	planRole: "what was asked, and how it is analysed, one row a key", trial.Layouts.Name: trial.Layouts.Holds, trial.Readings.Name: trial.Readings.Holds,
-	trial.Events.Name: trial.Events.Holds, trial.Dumps.Name: trial.Dumps.Holds, trial.Tanks.Name: trial.Tanks.Holds, trial.Counts.Name: trial.Counts.Holds,
-	trial.Sums.Name: trial.Sums.Holds, trial.Days.Name: trial.Days.Holds, trial.Decisions.Name: trial.Decisions.Holds,
+	planRole: "what was asked, and how it is analysed, one row a key", trial.Layouts.Name: trial.Layouts.Holds,
+	trial.Readings.Name: trial.Readings.Holds,
+	trial.Events.Name:   trial.Events.Holds, trial.Dumps.Name: trial.Dumps.Holds, trial.Tanks.Name: trial.Tanks.Holds,
+	trial.Counts.Name: trial.Counts.Holds,
+	trial.Sums.Name:   trial.Sums.Holds, trial.Days.Name: trial.Days.Holds, trial.Decisions.Name: trial.Decisions.Holds,
 }
 
 func yesNo(v bool) string {
@@ -228,7 +232,8 @@ var titles = map[string]string{
 func (p Package) Files() ([]File, error) {
 	d := descriptorBody{
 		Profile: "data-package", Name: "spile-export", Title: "Trials of tap-hole and tubing practices",
-		Description: "Gains in sap of practices that keep tap holes and tubing clean, as trials found them, and what their money rests on. Written by spile; docs/data.md describes every column.",
+		Description: "Gains in sap of practices that keep tap holes and tubing clean, as trials found them, and what " +
+			"their money rests on. Written by spile; docs/data.md describes every column.",
 	}
 	if p.License != "" {
 		d.Licenses = []licenseBody{{p.License}}
@@ -252,7 +257,8 @@ func (p Package) Files() ([]File, error) {
 		if err := t.WriteCSV(&b); err != nil {
 			return nil, err
 		}
-		r := resourceBody{Profile: "tabular-data-resource", Name: t.Name, Path: t.Name + ".csv", Title: p.title(t.Name), Format: "csv", MediaType: "text/csv",
+		r := resourceBody{Profile: "tabular-data-resource", Name: t.Name, Path: t.Name + ".csv", Title: p.title(t.Name),
+			Format: "csv", MediaType: "text/csv",
 			Schema: &schemaBody{MissingValues: []string{""}}}
 		for _, c := range t.Columns {
 			r.Schema.Fields = append(r.Schema.Fields, field(t.Name, c.Name))
@@ -260,8 +266,10 @@ func (p Package) Files() ([]File, error) {
 		add(r, b.Bytes())
 	}
 	if len(d.Sources) > 0 {
-		add(resourceBody{Profile: "data-resource", Name: referencesRole + "-bib", Path: referencesRole + ".bib", Title: "Sources as BibTeX", Format: "bib", MediaType: "application/x-bibtex"}, BibTeX(p.Studies))
-		add(resourceBody{Profile: "data-resource", Name: referencesRole + "-ris", Path: referencesRole + ".ris", Title: "Sources as RIS", Format: "ris", MediaType: "application/x-research-info-systems"}, RIS(p.Studies))
+		add(resourceBody{Profile: "data-resource", Name: referencesRole + "-bib", Path: referencesRole + ".bib",
+			Title: "Sources as BibTeX", Format: "bib", MediaType: "application/x-bibtex"}, BibTeX(p.Studies))
+		add(resourceBody{Profile: "data-resource", Name: referencesRole + "-ris", Path: referencesRole + ".ris",
+			Title: "Sources as RIS", Format: "ris", MediaType: "application/x-research-info-systems"}, RIS(p.Studies))
 	}
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
@@ -408,13 +416,16 @@ func (from source) loadPackage(path string) []file {
 	for _, r := range resources {
 		f := from.load(filepath.Join(filepath.Dir(path), filepath.FromSlash(r.path)))
 		f.role = r.role
-		if says, isSHA := strings.CutPrefix(strings.ToLower(r.hash), "sha256:"); isSHA && f.raw != nil { // other hashes are not looked at
+		// other hashes are not looked at
+		if says, isSHA := strings.CutPrefix(strings.ToLower(r.hash), "sha256:"); isSHA && f.raw != nil {
 			if sum := sha256.Sum256(f.raw); says != hex.EncodeToString(sum[:]) {
-				f.faults.add(note.New("this is not the file that the package was made with: its SHA-256 is %s, and %s says %s; if the change is meant, take the hash out of the description",
+				f.faults.add(note.New("this is not the file that the package was made with: its SHA-256 is %s, and "+
+					"%s says %s; if the change is meant, take the hash out of the description",
 					hex.EncodeToString(sum[:]), descriptor, quote(says)).At(note.Where{File: f.path}))
 			}
 		}
-		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && r.role != answersRole && r.role != bushesRole && !strings.HasPrefix(r.role, trialRole) {
+		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && r.role != answersRole &&
+			r.role != bushesRole && !strings.HasPrefix(r.role, trialRole) {
 			f.toml = dottedTable(f.path, r.role, f.data, f.faults)
 			f.data = nil
 		}
@@ -449,7 +460,8 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 		if err := json.Unmarshal(r.Path, &p); err != nil {
 			var several []string
 			if json.Unmarshal(r.Path, &several) != nil || len(several) != 1 {
-				f.add(note.New("the resource %s has no path of its own; allowed: the name of one file in the folder of the package", quote(r.Name)).At(at))
+				f.add(note.New("the resource %s has no path of its own; allowed: the name of one file in the folder "+
+					"of the package", quote(r.Name)).At(at))
 				continue
 			}
 			p = several[0]
@@ -458,7 +470,8 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 		case strings.HasPrefix(r.Name, referencesRole):
 			continue
 		case strings.Contains(p, "://") || strings.Contains(p, `\`) || !filepath.IsLocal(filepath.FromSlash(p)):
-			f.add(note.New("the path %s leads out of the package; allowed: the name of a file in its folder", quote(p)).At(at))
+			f.add(note.New("the path %s leads out of the package; allowed: the name of a file in its folder", quote(p)).
+				At(at))
 			continue
 		case ext != ".csv" && ext != ".tsv" && ext != ".txt":
 			f.add(note.New("the resource %s is not a table of text (%s); allowed: CSV", quote(r.Name), quote(p)).At(at))
@@ -469,7 +482,8 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 			continue
 		}
 		role := evidenceRole
-		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, answersRole, bushesRole}, r.Name) || trialName.MatchString(r.Name) {
+		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, answersRole, bushesRole},
+			r.Name) || trialName.MatchString(r.Name) {
 			role = r.Name
 		}
 		list = append(list, part{role, p, r.Hash})
@@ -485,10 +499,11 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 var tableColumns = map[string][]string{
 	pricesRole:    {"key", "value", "low", "high", "source"},
 	practicesRole: {"key", "name", "spout", "drops", "wash"},
-	rulesRole:     {"wash", "spout", "product", "chemical", "unlabelled", "place", "organic", "verdict", "reason", "checked"},
-	excludedRole:  {"study", "reason"},
-	answersRole:   {"id", "about"},
-	bushesRole:    {"sugarbush", "key", "value"},
+	rulesRole: {"wash", "spout", "product", "chemical", "unlabelled", "place", "organic", "verdict", "reason",
+		"checked"},
+	excludedRole: {"study", "reason"},
+	answersRole:  {"id", "about"},
+	bushesRole:   {"sugarbush", "key", "value"},
 }
 
 // small reads a table whose columns are known, the first of which is needed in every row.
@@ -503,12 +518,14 @@ func small(file, role string, data []byte, f *faults) []*record {
 	}
 	for _, c := range tableColumns[role] {
 		if _, ok := h.index[c]; !ok {
-			f.missing(note.New("the column %s is missing; needed: %s", c, strings.Join(tableColumns[role], ", ")).At(h.where()))
+			f.missing(note.New("the column %s is missing; needed: %s", c, strings.Join(tableColumns[role], ", ")).
+				At(h.where()))
 		}
 	}
 	for _, name := range h.names {
 		if !columns[name] {
-			f.add(note.New("the column %s is not known; allowed: %s", quote(name), strings.Join(tableColumns[role], ", ")).At(h.where()))
+			f.add(note.New("the column %s is not known; allowed: %s", quote(name),
+				strings.Join(tableColumns[role], ", ")).At(h.where()))
 		}
 	}
 	return records
@@ -586,7 +603,8 @@ func (d *dots) put(r *record, key, column string) {
 		return
 	}
 	twice := func(row int) {
-		d.faults.add(note.New("%s is given twice, first in row %d; allowed: once", key, row).At(note.Where{File: d.file, Row: c.row, Column: "key"}))
+		d.faults.add(note.New("%s is given twice, first in row %d; allowed: once", key, row).
+			At(note.Where{File: d.file, Row: c.row, Column: "key"}))
 	}
 	for at := key; at != ""; at = at[:max(0, strings.LastIndexByte(at, '.'))] {
 		if before, have := d.cells[at]; have {

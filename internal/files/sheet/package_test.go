@@ -41,8 +41,10 @@ func whole(t testing.TB) Package {
 		Practices: append(practice.Shipped(), practice.Practice{Key: "steam-rinse", Name: "steam, \"hot\"; rinse",
 			Spout: practice.SpoutReused, Drops: practice.DropsKept, Wash: practice.WashNone}),
 		Rules: []practice.Rule{
-			{Wash: practice.WashPeroxide, Place: "CA-QC", Organic: new(true), Verdict: practice.HeldBack, Reason: "ask first,\nthen again", Checked: "2025-10-01"},
-			{Chemical: true, Unlabelled: true, Place: place.Unknown, Organic: new(false), Verdict: practice.Never, Reason: "no", Checked: "2025-10-02"},
+			{Wash: practice.WashPeroxide, Place: "CA-QC", Organic: new(true), Verdict: practice.HeldBack,
+				Reason: "ask first,\nthen again", Checked: "2025-10-01"},
+			{Chemical: true, Unlabelled: true, Place: place.Unknown, Organic: new(false), Verdict: practice.Never,
+				Reason: "no", Checked: "2025-10-02"},
 		},
 		Excluded: []input.Exclusion{{Study: studies[2].Name, Reason: "a leak, found late"}},
 		Answers:  []doubt.Answer{{ID: "0a1b2c3d", About: "is that, \"really\", meant?"}},
@@ -132,7 +134,8 @@ func TestZippedPackageFaults(t *testing.T) {
 	if _, err := Read(path); err == nil || !strings.Contains(err.Error(), "holds no data package") {
 		t.Errorf("junk: %v", err)
 	}
-	if _, err := Read(path + ".zip"); err == nil || !strings.Contains(err.Error(), "there is no such file") || strings.Contains(err.Error(), "holds no") {
+	if _, err := Read(path + ".zip"); err == nil || !strings.Contains(err.Error(), "there is no such file") ||
+		strings.Contains(err.Error(), "holds no") {
 		t.Errorf("nothing: %v", err)
 	}
 }
@@ -208,11 +211,13 @@ func TestDescriptor(t *testing.T) {
 	name := regexp.MustCompile(`^[a-z0-9._-]+$`)
 	types := []string{"string", "number", "integer", "boolean", "date", "year"}
 	seen := map[string]bool{}
-	if !name.MatchString(d.Name) || d.Profile != "data-package" || len(d.Licenses) != 1 || len(d.Sources) == 0 || len(d.Resources) < 7 {
+	if !name.MatchString(d.Name) || d.Profile != "data-package" || len(d.Licenses) != 1 || len(d.Sources) == 0 ||
+		len(d.Resources) < 7 {
 		t.Errorf("%+v", d)
 	}
 	for _, r := range d.Resources {
-		if !name.MatchString(r.Name) || seen[r.Name] || !filepath.IsLocal(r.Path) || len(data[r.Path]) != r.Bytes || !strings.HasPrefix(r.Hash, "sha256:") {
+		if !name.MatchString(r.Name) || seen[r.Name] || !filepath.IsLocal(r.Path) || len(data[r.Path]) != r.Bytes ||
+			!strings.HasPrefix(r.Hash, "sha256:") {
 			t.Errorf("resource %+v", r)
 		}
 		seen[r.Name] = true
@@ -242,7 +247,8 @@ func TestDescriptor(t *testing.T) {
 
 // valid is the lexical form of each type (Table Schema 1.0, Types and Formats).
 func valid(kind, text string) bool {
-	form := map[string]string{"number": `^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`, "integer": `^[+-]?\d+$`, "year": `^\d{4}$`,
+	form := map[string]string{"number": `^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`, "integer": `^[+-]?\d+$`,
+		"year": `^\d{4}$`,
 		"date": `^\d{4}-\d\d-\d\d$`, "boolean": `^(yes|no)$`, "string": `(?s).`}[kind]
 	return regexp.MustCompile(form).MatchString(text)
 }
@@ -254,18 +260,30 @@ func TestPackageFaults(t *testing.T) {
 	}{
 		"not JSON":      {map[string]string{descriptor: "{"}, []string{"not the description"}},
 		"nothing in it": {map[string]string{descriptor: "{}"}, []string{"names no table"}},
-		"a path that climbs": {map[string]string{descriptor: `{"resources":[{"name":"a","path":"../a.csv"},{"name":"b","path":"/etc/passwd"},{"name":"c","path":"http://x.example/c.csv"},{"name":"d","path":"a\\b.csv"}]}`},
+		"a path that climbs": {map[string]string{
+			descriptor: `{"resources":[{"name":"a","path":"../a.csv"},{"name":"b","path":"/etc/passwd"},{"name":"c","path":"http://x.example/c.csv"},{"name":"d","path":"a\\b.csv"}]}`},
 			[]string{`"../a.csv" leads out`, `"/etc/passwd" leads out`, "c.csv\" leads out", "resources.4"}},
-		"no path":        {map[string]string{descriptor: `{"resources":[{"name":"a"},{"name":"b","path":["x.csv","y.csv"]}]}`}, []string{`"a" has no path`, `"b" has no path`}},
-		"a path twice":   {map[string]string{descriptor: `{"resources":[{"name":"a","path":"e.csv"},{"name":"b","path":"e.csv"}]}`}, []string{`"e.csv" stands twice`}},
-		"a missing file": {map[string]string{descriptor: `{"resources":[{"name":"evidence","path":"e.csv"}]}`}, []string{"e.csv: there is no such file"}},
-		"not a table":    {map[string]string{descriptor: `{"resources":[{"name":"map","path":"m.geojson"}]}`}, []string{"not a table"}},
-		"a changed file": {map[string]string{descriptor: `{"resources":[{"name":"evidence","path":"e.csv","hash":"sha256:00ff"}]}`, "e.csv": "study,site,season,practice,gain_pct\n"},
+		"no path": {map[string]string{
+			descriptor: `{"resources":[{"name":"a"},{"name":"b","path":["x.csv","y.csv"]}]}`}, []string{
+			`"a" has no path`, `"b" has no path`}},
+		"a path twice": {map[string]string{
+			descriptor: `{"resources":[{"name":"a","path":"e.csv"},{"name":"b","path":"e.csv"}]}`}, []string{
+			`"e.csv" stands twice`}},
+		"a missing file": {map[string]string{descriptor: `{"resources":[{"name":"evidence","path":"e.csv"}]}`},
+			[]string{"e.csv: there is no such file"}},
+		"not a table": {map[string]string{descriptor: `{"resources":[{"name":"map","path":"m.geojson"}]}`},
+			[]string{"not a table"}},
+		"a changed file": {map[string]string{
+			descriptor: `{"resources":[{"name":"evidence","path":"e.csv","hash":"sha256:00ff"}]}`,
+			"e.csv":    "study,site,season,practice,gain_pct\n"},
 			[]string{"e.csv: this is not the file", "00ff", "a11024625bf4d490"}},
-		"faults of tables": {map[string]string{descriptor: `{"resources":[{"name":"prices","path":"p.csv"},{"name":"practices","path":"k.csv"},{"name":"rules","path":"r.csv"},{"name":"excluded","path":"x.csv"}]}`,
-			"p.csv": "key,value,low,high,source\ncurrency,USD,,,\ncurrency,CAD,,,\nwage,20%,,,\nwaage,3,,,\n", "k.csv": "key,name,spout,drops,wash\nnew-spout,x,new,kept,none\n",
-			"r.csv": "wash,spout,product\n", "x.csv": "study,reason\nA,\n"},
-			[]string{"p.csv, row 3", "given twice", "percent sign", "did you mean wage", "practice already", "the column chemical is missing", "nothing is given for reason"}},
+		"faults of tables": {map[string]string{
+			descriptor: `{"resources":[{"name":"prices","path":"p.csv"},{"name":"practices","path":"k.csv"},{"name":"rules","path":"r.csv"},{"name":"excluded","path":"x.csv"}]}`,
+			"p.csv":    "key,value,low,high,source\ncurrency,USD,,,\ncurrency,CAD,,,\nwage,20%,,,\nwaage,3,,,\n",
+			"k.csv":    "key,name,spout,drops,wash\nnew-spout,x,new,kept,none\n",
+			"r.csv":    "wash,spout,product\n", "x.csv": "study,reason\nA,\n"},
+			[]string{"p.csv, row 3", "given twice", "percent sign", "did you mean wage", "practice already",
+				"the column chemical is missing", "nothing is given for reason"}},
 	} {
 		dir := t.TempDir()
 		for file, text := range c.files {
@@ -296,9 +314,12 @@ func TestExcludedStudyIsThere(t *testing.T) {
 }
 
 func FuzzPackage(f *testing.F) {
-	f.Add([]byte(`{"resources":[{"name":"prices","path":"p.csv"}]}`), []byte("key,value,low,high,source\nwage,1,0,2,x\n"))
-	f.Add([]byte(`{"resources":[{"name":"a","path":["../x"]}]}`), []byte("key,name,spout,drops,wash\na.b,x,new,kept,none\n"))
-	f.Add([]byte(`[]`), []byte("wash,spout,product,chemical,unlabelled,place,organic,verdict,reason,checked\nalcohol,,,,,US,yes,never,x,2025-01-01\n"))
+	f.Add([]byte(`{"resources":[{"name":"prices","path":"p.csv"}]}`),
+		[]byte("key,value,low,high,source\nwage,1,0,2,x\n"))
+	f.Add([]byte(`{"resources":[{"name":"a","path":["../x"]}]}`),
+		[]byte("key,name,spout,drops,wash\na.b,x,new,kept,none\n"))
+	f.Add([]byte(`[]`), []byte("wash,spout,product,chemical,unlabelled,place,organic,verdict,reason,checked\n"+
+		"alcohol,,,,,US,yes,never,x,2025-01-01\n"))
 	f.Fuzz(func(t *testing.T, about, text []byte) {
 		g := new(faults)
 		for _, p := range readDescriptor("d/datapackage.json", about, g) {
@@ -327,7 +348,8 @@ func TestReferences(t *testing.T) {
 		{Name: "no source", Season: 2016},
 	}
 	bib := string(BibTeX(studies))
-	for _, want := range []string{"@misc{larkmoor-2014,\n", `note = {50 \% of \{them\} \& \$5, A\_B \#1 \textasciitilde{}x\textasciicircum{}2 \textbackslash{}y next row}`,
+	for _, want := range []string{"@misc{larkmoor-2014,\n",
+		`note = {50 \% of \{them\} \& \$5, A\_B \#1 \textasciitilde{}x\textasciicircum{}2 \textbackslash{}y next row}`,
 		"title = {{Érable}}", "@misc{rable-2015,", "@misc{rable-2015-2,"} {
 		if !strings.Contains(bib, want) {
 			t.Errorf("%s is not in\n%s", want, bib)

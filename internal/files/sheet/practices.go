@@ -18,7 +18,8 @@ func ownPractices(r *record, beside, elsewhere practice.Set) practice.Set {
 		r.needs(at+".name", at+".spout", at+".drops", at+".wash")
 		p := practice.Practice{
 			Key: practice.Key(key), Name: r.text(at + ".name"),
-			Spout: practice.Spout(r.word(at + ".spout")), Drops: practice.Drops(r.word(at + ".drops")), Wash: practice.Wash(r.word(at + ".wash")),
+			Spout: practice.Spout(r.word(at + ".spout")), Drops: practice.Drops(r.word(at + ".drops")),
+			Wash: practice.Wash(r.word(at + ".wash")),
 		}
 		others := slices.Concat(beside, own)
 		for _, o := range elsewhere {
@@ -40,15 +41,16 @@ type ruleIn struct {
 	kept   bool // it was in a workbook, which judged it on the day that it was given
 }
 
-// readRules reads the permission rules of a file, or of a data package of a workbook; they are judged when all files are
-// read.
+// readRules reads the permission rules of a file, or of a data package of a workbook; they are judged when all files
+// are read.
 func readRules(r *record, kept bool) []ruleIn {
 	var rules []ruleIn
 	for _, i := range r.below("rule") {
 		at := "rule." + i
 		r.needs(at+".verdict", at+".reason", at+".checked")
 		rule := practice.Rule{
-			Wash: practice.Wash(r.word(at + ".wash")), Spout: practice.Spout(r.word(at + ".spout")), Product: r.text(at + ".product"),
+			Wash: practice.Wash(r.word(at + ".wash")), Spout: practice.Spout(r.word(at + ".spout")),
+			Product:  r.text(at + ".product"),
 			Chemical: r.yes(at + ".chemical"), Unlabelled: r.yes(at + ".unlabelled"), Place: r.text(at + ".place"),
 			Verdict: practice.Verdict(r.word(at + ".verdict")), Reason: r.text(at + ".reason"),
 		}
@@ -77,8 +79,8 @@ func judgeRules(rules []ruleIn, asOf string) []practice.Rule {
 	return list
 }
 
-// word reads a word of one of the trade's lists, in small letters; whether it is one is judged with the thing that it is
-// said of.
+// word reads a word of one of the trade's lists, in small letters; whether it is one is judged with the thing that it
+// is said of.
 func (r *record) word(key string) string { return strings.ToLower(r.text(key)) }
 
 // judge puts down the faults of a thing whose columns are the keys below at, but for keys that are at fault already.

@@ -182,7 +182,8 @@ func (q *prices) factor(key string, of *price.Unit) float64 {
 			"gal_imp (imperial gallon), l (litre)", quote(word)))
 		return 1
 	case unit.BareGallon(word) && unit.Canadian(q.place):
-		q.wrongUnit(of.Key, note.New("%s in a file from %s may be a US or an imperial gallon; allowed: gal_us, gal_imp, l",
+		q.wrongUnit(of.Key, note.New("%s in a file from %s may be a US or an imperial gallon; allowed: gal_us, "+
+			"gal_imp, l",
 			quote(word), q.place))
 		return 1
 	}

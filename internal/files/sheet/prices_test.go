@@ -81,7 +81,8 @@ func TestUnits(t *testing.T) {
 	// 20 US gal = 75.70823568 L = 16.65348… imperial gallons of 4.54609 L (Canada, Weights and Measures Act).
 	const gal, imp, lb = 3.785411784, 4.54609, 0.45359237
 	for name, c := range map[string]struct{ volume, mass, unit, weight string }{
-		"imperial": {unit: "gal_imp", weight: "lb"}, "metric": {unit: "l", weight: "kg"}, "named US gallon": {unit: "gal_us", weight: "lb"},
+		"imperial": {unit: "gal_imp", weight: "lb"}, "metric": {unit: "l", weight: "kg"},
+		"named US gallon": {unit: "gal_us", weight: "lb"},
 	} {
 		k, m := 1.0, 1.0
 		switch c.unit {
@@ -103,8 +104,10 @@ func TestUnits(t *testing.T) {
 			continue
 		}
 		for what, v := range map[string][2]float64{
-			"yield": {us.Baseline.Yield.Best, p.Baseline.Yield.Best}, "price": {us.Sells.Grades[0].Price.Best, p.Sells.Grades[0].Price.Best},
-			"alcohol": {us.Chemicals[0].Price.Best, p.Chemicals[0].Price.Best}, "dose": {us.Uses[1].ChemicalL.Best, p.Uses[1].ChemicalL.Best},
+			"yield":   {us.Baseline.Yield.Best, p.Baseline.Yield.Best},
+			"price":   {us.Sells.Grades[0].Price.Best, p.Sells.Grades[0].Price.Best},
+			"alcohol": {us.Chemicals[0].Price.Best, p.Chemicals[0].Price.Best},
+			"dose":    {us.Uses[1].ChemicalL.Best, p.Uses[1].ChemicalL.Best},
 		} {
 			if math.Abs(v[0]-v[1]) > 1e-9*v[0] {
 				t.Errorf("%s: %s is %v, want %v", name, what, v[1], v[0])
@@ -127,43 +130,65 @@ func TestPriceFaults(t *testing.T) {
 		says       []string
 	}{
 		{"empty", "", 0, "", []string{"empty"}},
-		{"misspelt key", with("discount = 0.05", "discuont = 0.05"), 5, "discuont", []string{`"discuont"`, "did you mean discount"}},
-		{"misspelt key in a table", with("brix = 2", "birx = 2"), 14, "baseline.birx", []string{`"birx"`, "did you mean brix"}},
-		{"misspelt part of a value", with("low = 15", "lo = 15"), 12, "baseline.yield.lo", []string{`"lo"`, "did you mean low"}},
+		{"misspelt key", with("discount = 0.05", "discuont = 0.05"), 5, "discuont",
+			[]string{`"discuont"`, "did you mean discount"}},
+		{"misspelt key in a table", with("brix = 2", "birx = 2"), 14, "baseline.birx",
+			[]string{`"birx"`, "did you mean brix"}},
+		{"misspelt part of a value", with("low = 15", "lo = 15"), 12, "baseline.yield.lo",
+			[]string{`"lo"`, "did you mean low"}},
 		{"misspelt section", with("[units]", "[unit]"), 7, "unit", []string{`"unit"`, "did you mean units"}},
-		{"unknown key", with("wage = 20", "wage = 20\nzzzzzzzz = 1"), 5, "zzzzzzzz", []string{"not known", "allowed here", "wage"}},
-		{"text where a number belongs", with("wage = 20", `wage = "20 an hour"`), 4, "wage", []string{`"20 an hour"`, "a number without quotes"}},
+		{"unknown key", with("wage = 20", "wage = 20\nzzzzzzzz = 1"), 5, "zzzzzzzz",
+			[]string{"not known", "allowed here", "wage"}},
+		{"text where a number belongs", with("wage = 20", `wage = "20 an hour"`), 4, "wage",
+			[]string{`"20 an hour"`, "a number without quotes"}},
 		{"bare words", with("wage = 20", "wage = twenty"), 4, "wage", []string{"wage = twenty", "a number alone"}},
-		{"percent sign", with("discount = 0.05", "discount = 5%"), 5, "discount", []string{"discount = 5%", "percent sign"}},
+		{"percent sign", with("discount = 0.05", "discount = 5%"), 5, "discount",
+			[]string{"discount = 5%", "percent sign"}},
 		{"thousands separator", with("wage = 20", "wage = 1,200"), 4, "wage", []string{"thousands separator"}},
-		{"number where text belongs", with(`practice = "new-spout"`, "practice = 7"), 13, "baseline.practice", []string{`"7"`, "new-spout"}},
+		{"number where text belongs", with(`practice = "new-spout"`, "practice = 7"), 13, "baseline.practice",
+			[]string{`"7"`, "new-spout"}},
 		{"NaN", with("wage = 20", "wage = nan"), 4, "wage", []string{`"nan"`, "not a number"}},
 		{"infinite", with("wage = 20", "wage = inf"), 4, "wage", []string{`"inf"`, "not a number"}},
 		{"1e308", with("wage = 20", "wage = 1e308"), 4, "wage", []string{"1e308", "100000"}},
 		{"negative wage", with("wage = 20", "wage = -1"), 4, "wage", []string{"-1", "0 to"}},
 		{"discount rate of -1", with("discount = 0.05", "discount = -1"), 5, "discount", []string{"-1", "-0.5 to 1"}},
-		{"a yield of 0", with("best = 20, low = 15", "best = 0, low = 0"), 12, "baseline.yield.best", []string{"above 0"}},
-		{"low above best", with("low = 15", "low = 21"), 12, "baseline.yield.low", []string{"21", "20", "at most best"}},
-		{"low and high the wrong way round, the high", with("low = 15, high = 25", "low = 21, high = 19"), 12, "baseline.yield.high", []string{"high is 19 and best is 20"}},
+		{"a yield of 0", with("best = 20, low = 15", "best = 0, low = 0"), 12, "baseline.yield.best",
+			[]string{"above 0"}},
+		{"low above best", with("low = 15", "low = 21"), 12, "baseline.yield.low",
+			[]string{"21", "20", "at most best"}},
+		{"low and high the wrong way round, the high", with("low = 15, high = 25", "low = 21, high = 19"), 12,
+			"baseline.yield.high", []string{"high is 19 and best is 20"}},
 		{"a value without best", with("best = 20, ", ""), 12, "baseline.yield.best", []string{"needed"}},
 		{"no wage", with("wage = 20\n", ""), 1, "wage", []string{"wage", "needed"}},
-		{"no unit", with("sap = \"gal\"\n", ""), 6, "units.sap", []string{"baseline.yield", "unit is unknown", "gal_imp"}},
+		{"no unit", with("sap = \"gal\"\n", ""), 6, "units.sap",
+			[]string{"baseline.yield", "unit is unknown", "gal_imp"}},
 		{"a unit that is none", with(`sap = "gal"`, `sap = "bucket"`), 7, "units.sap", []string{`"bucket"`, "gal_imp"}},
-		{"a bare gallon from Canada", strings.Replace(with(`"US-VT"`, `"CA-QC"`), `"gal"`, `"gallon"`, 1), 7, "units.sap", []string{`"gallon"`, "CA-QC", "gal_us, gal_imp"}},
-		{"a bare gallon that nothing uses", with(`"US-VT"`, `"CA-QC"`), 10, "units.chemical", []string{`"gal"`, "CA-QC"}},
+		{"a bare gallon from Canada", strings.Replace(with(`"US-VT"`, `"CA-QC"`), `"gal"`, `"gallon"`, 1), 7,
+			"units.sap", []string{`"gallon"`, "CA-QC", "gal_us, gal_imp"}},
+		{"a bare gallon that nothing uses", with(`"US-VT"`, `"CA-QC"`), 10, "units.chemical",
+			[]string{`"gal"`, "CA-QC"}},
 		{"a currency that is none", with(`"USD"`, `"dollars"`), 1, "currency", []string{`"dollars"`, "ISO 4217"}},
-		{"two currencies", with(`bulk.amber = { share = 1, price = 2.5 }`, `bulk.amber = { share = 1, price = { best = 2.5, currency = "CAD" } }`), 16, "sells.bulk.amber.price.currency", []string{"two currencies", "CAD", "USD"}},
+		{"two currencies", with(`bulk.amber = { share = 1, price = 2.5 }`,
+			`bulk.amber = { share = 1, price = { best = 2.5, currency = "CAD" } }`), 16, "sells.bulk.amber.price.currency", []string{"two currencies", "CAD", "USD"}},
 		{"a key twice", with("wage = 20", "wage = 20\nwage = 21"), 5, "wage", []string{"twice", "row 4"}},
-		{"a table twice", with("[material.spout]", "[units]\nsap = \"l\"\n[material.spout]"), 17, "units", []string{"twice", "row 6"}},
+		{"a table twice", with("[material.spout]", "[units]\nsap = \"l\"\n[material.spout]"), 17, "units",
+			[]string{"twice", "row 6"}},
 		{"shares that do not sum to 1", with("share = 1", "share = 0.9"), 15, "sells", []string{"0.9", "sum to 1"}},
-		{"an unknown practice", with("[use.new-spout]", "[use.new-spuot]"), 21, "use.new-spuot", []string{"did you mean new-spout"}},
-		{"an unknown material", with("material.spout = {", "material.spuot = {"), 22, "use.new-spout.material.spuot", []string{"did you mean spout"}},
-		{"an unknown chemical", with(`chemical = "alcohol"`, `chemical = "acid"`), 25, "use.alcohol-flush.chemical", []string{`"acid"`, "alcohol"}},
+		{"an unknown practice", with("[use.new-spout]", "[use.new-spuot]"), 21, "use.new-spuot",
+			[]string{"did you mean new-spout"}},
+		{"an unknown material", with("material.spout = {", "material.spuot = {"), 22, "use.new-spout.material.spuot",
+			[]string{"did you mean spout"}},
+		{"an unknown chemical", with(`chemical = "alcohol"`, `chemical = "acid"`), 25, "use.alcohol-flush.chemical",
+			[]string{`"acid"`, "alcohol"}},
 		{"no date", with("as_of = 2025-11-01", `as_of = "autumn"`), 2, "as_of", []string{`"autumn"`, "year-month-day"}},
 		{"a place that is none", with(`"US-VT"`, `"Vermont"`), 3, "place", []string{`"Vermont"`, "US-VT"}},
-		{"a value where a table belongs", with("wage = 20", "today = \"new-spout\"\nwage = 20"), 4, "today", []string{`"new-spout"`, "a table belongs", "practice"}},
-		{"a value and a table", with("wage = 20", "wage = 20\nwage.best = 21"), 5, "wage.best", []string{"twice", "row 4"}},
-		{"an age of drops that are not replaced", with("practice = \"new-spout\"\nbrix", "practice = \"new-spout\"\ndrop_age = 2\nbrix"), 14, "baseline.drop_age", []string{"not replaced"}},
+		{"a value where a table belongs", with("wage = 20", "today = \"new-spout\"\nwage = 20"), 4, "today",
+			[]string{`"new-spout"`, "a table belongs", "practice"}},
+		{"a value and a table", with("wage = 20", "wage = 20\nwage.best = 21"), 5, "wage.best",
+			[]string{"twice", "row 4"}},
+		{"an age of drops that are not replaced",
+			with("practice = \"new-spout\"\nbrix", "practice = \"new-spout\"\ndrop_age = 2\nbrix"), 14,
+			"baseline.drop_age", []string{"not replaced"}},
 		{"binary", "currency = \"\x00\"", 1, "", []string{"zero byte"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -195,7 +220,8 @@ func TestPriceFaults(t *testing.T) {
 
 // Every fault of a price file comes at once, those of TOML itself beside those of what it says.
 func TestAllPriceFaultsAtOnce(t *testing.T) {
-	text := strings.NewReplacer("wage = 20", "wage = 20 USD", "discount = 0.05", "discount = 5%", "brix = 2", "brix = -2",
+	text := strings.NewReplacer("wage = 20", "wage = 20 USD", "discount = 0.05", "discount = 5%", "brix = 2",
+		"brix = -2",
 		"[use.new-spout]", "[use.new-spuot]").Replace(smallPrices)
 	_, _, err := Prices("p.toml", []byte(text), practice.Shipped())
 	var faults note.Faults
@@ -248,27 +274,34 @@ verdict = "held-back"
 reason = "look at the label"
 checked = 2025-10-01
 `)
-	steam := put("steam.csv", "study,site,season,practice,mean,n,sd\nS,here,2020,unsanitized,15,6,2\nS,here,2020,steam-rinse,17,6,2\n")
+	steam := put("steam.csv",
+		"study,site,season,practice,mean,n,sd\nS,here,2020,unsanitized,15,6,2\nS,here,2020,steam-rinse,17,6,2\n")
 
 	in, err := Read(table, money, steam, own)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(in.Studies) != 36 || in.Prices == nil || in.Prices.Currency != "USD" || len(in.Rules) != 2 || len(in.Sources) != 4 {
+	if len(in.Studies) != 36 || in.Prices == nil || in.Prices.Currency != "USD" || len(in.Rules) != 2 ||
+		len(in.Sources) != 4 {
 		t.Errorf("%d studies, %d rules, %d sources", len(in.Studies), len(in.Rules), len(in.Sources))
 	}
 	if p, ok := in.Practices.Find("steam-rinse"); !ok || p.Name != "steam rinse" {
 		t.Error("the practice of the user's own is not known")
 	}
-	if r := in.Rules[0]; r.Wash != practice.WashAlcohol || r.Place != "US" || r.Verdict != practice.HeldBack || r.Checked != "2025-10-01" {
+	if r := in.Rules[0]; r.Wash != practice.WashAlcohol || r.Place != "US" || r.Verdict != practice.HeldBack ||
+		r.Checked != "2025-10-01" {
 		t.Errorf("rule %+v", r)
 	}
 	if r := in.Rules[1]; !r.Chemical || !r.Unlabelled || r.Place != place.Unknown {
 		t.Errorf("rule %+v", r)
 	}
 
-	theirs := put("theirs.csv", "Trial;Farm;Year;Treatment;Sap (L per tap);Sites\nT;there;2020;unsanitized;60,5;x\nT;there;2020;new-spout;71,5;y\n")
-	names := put("names.toml", "[columns]\nstudy = \"Trial\"\nsite = \"Farm\"\nseason = \"Year\"\npractice = \"Treatment\"\nmean = \"Sap (L per tap)\"\n")
+	theirs := put("theirs.csv",
+		"Trial;Farm;Year;Treatment;Sap (L per tap);Sites\nT;there;2020;unsanitized;60,5;x\n"+
+			"T;there;2020;new-spout;71,5;y\n")
+	names := put("names.toml",
+		"[columns]\nstudy = \"Trial\"\nsite = \"Farm\"\nseason = \"Year\"\npractice = \"Treatment\"\nmean = \"Sap (L "+
+			"per tap)\"\n")
 	in, err = Read(theirs, names)
 	if err != nil || len(in.Studies) != 1 || *in.Studies[0].Arms[1].Mean != 71.5 || in.Prices != nil {
 		t.Errorf("foreign headers: %v, %+v", err, in.Studies)
@@ -281,17 +314,26 @@ checked = 2025-10-01
 		paths []string
 		says  []string
 	}{
-		"no such file":          {[]string{filepath.Join(dir, "nothing.csv")}, []string{"no such file"}},
-		"a folder":              {[]string{put2(t, dir, "folder.csv")}, []string{"a folder"}},
-		"another kind of file":  {[]string{put("sheet.ods", "PK\x03\x04")}, []string{`".ods"`, ".csv", ".xlsx"}},
-		"two price files":       {[]string{money, put("more.toml", smallPrices)}, []string{"second price file", "prices.toml"}},
-		"two currencies":        {[]string{money, put("cad.toml", strings.Replace(smallPrices, "USD", "CAD", 1))}, []string{"two currencies", "CAD", "USD"}},
-		"a study in two files":  {[]string{steam, own, put("again.csv", "study,site,season,practice,mean,n,sd\nS,here,2020,unsanitized,15,6,2\nS,here,2020,new-spout,17,6,2\n")}, []string{"another file already"}},
-		"faults of every file":  {[]string{put("a.csv", "study,site\n"), put("b.toml", "wage = 1%\n")}, []string{"a.csv", "practice is missing", "b.toml", "percent sign"}},
-		"a header for two":      {[]string{theirs, put("two.toml", "columns.study = \"Trial\"\ncolumns.site = \"Trial\"\n")}, []string{"two columns"}},
-		"a column that is none": {[]string{theirs, put("none.toml", "columns.sutdy = \"Trial\"\n")}, []string{"did you mean study"}},
-		"a practice unknown":    {[]string{steam}, []string{"steam-rinse", "not known"}},
-		"a rule without a date": {[]string{put("rule.toml", "[[rule]]\nwash = \"alcohol\"\nverdict = \"perhaps\"\nreason = \"x\"\n")}, []string{`"perhaps"`, "held-back", "rule.1.checked"}},
+		"no such file":         {[]string{filepath.Join(dir, "nothing.csv")}, []string{"no such file"}},
+		"a folder":             {[]string{put2(t, dir, "folder.csv")}, []string{"a folder"}},
+		"another kind of file": {[]string{put("sheet.ods", "PK\x03\x04")}, []string{`".ods"`, ".csv", ".xlsx"}},
+		"two price files": {[]string{money, put("more.toml", smallPrices)},
+			[]string{"second price file", "prices.toml"}},
+		"two currencies": {[]string{money, put("cad.toml", strings.Replace(smallPrices, "USD", "CAD", 1))},
+			[]string{"two currencies", "CAD", "USD"}},
+		"a study in two files": {
+			[]string{steam, own, put("again.csv", "study,site,season,practice,mean,n,sd\n"+
+				"S,here,2020,unsanitized,15,6,2\nS,here,2020,new-spout,17,6,2\n")}, []string{"another file already"}},
+		"faults of every file": {[]string{put("a.csv", "study,site\n"), put("b.toml", "wage = 1%\n")},
+			[]string{"a.csv", "practice is missing", "b.toml", "percent sign"}},
+		"a header for two": {
+			[]string{theirs, put("two.toml", "columns.study = \"Trial\"\ncolumns.site = \"Trial\"\n")},
+			[]string{"two columns"}},
+		"a column that is none": {[]string{theirs, put("none.toml", "columns.sutdy = \"Trial\"\n")},
+			[]string{"did you mean study"}},
+		"a practice unknown": {[]string{steam}, []string{"steam-rinse", "not known"}},
+		"a rule without a date": {[]string{put("rule.toml", "[[rule]]\nwash = \"alcohol\"\nverdict = \"perhaps\"\n"+
+			"reason = \"x\"\n")}, []string{`"perhaps"`, "held-back", "rule.1.checked"}},
 	} {
 		in, err := Read(c.paths...)
 		if err == nil {
@@ -329,7 +371,8 @@ func TestJunk(t *testing.T) {
 	if _, err := Read(path); err == nil || !strings.Contains(err.Error(), "larger than 16 MiB") {
 		t.Errorf("50 MB of junk: %v", err)
 	}
-	for name, line := range map[string]string{"commas": ",", "quotes": "\"", "lines": "\n", "words": "junk ", "rows": "a,b,c\n"} {
+	for name, line := range map[string]string{"commas": ",", "quotes": "\"", "lines": "\n", "words": "junk ",
+		"rows": "a,b,c\n"} {
 		_, _, err := Evidence("junk.csv", []byte(strings.Repeat(line, 1<<20/len(line))), practice.Shipped())
 		var faults note.Faults
 		if !errors.As(err, &faults) || len(faults) > shown+1 {
@@ -383,10 +426,11 @@ func TestPriceDigest(t *testing.T) {
 	}
 	same := of(smallPrices)
 	for name, text := range map[string]string{
-		"comments":      "# prices\n" + strings.ReplaceAll(smallPrices, "wage = 20", "wage = 20 # an hour"),
-		"CRLF":          strings.ReplaceAll(smallPrices, "\n", "\r\n"),
-		"dotted keys":   strings.Replace(smallPrices, "minutes = { tapping = 0.1 }", "minutes.tapping = 0.10", 1),
-		"another order": strings.Replace(smallPrices, "wage = 20\ndiscount = 0.05\n", "discount = 5e-2\nwage = 20.0\n", 1),
+		"comments":    "# prices\n" + strings.ReplaceAll(smallPrices, "wage = 20", "wage = 20 # an hour"),
+		"CRLF":        strings.ReplaceAll(smallPrices, "\n", "\r\n"),
+		"dotted keys": strings.Replace(smallPrices, "minutes = { tapping = 0.1 }", "minutes.tapping = 0.10", 1),
+		"another order": strings.Replace(smallPrices, "wage = 20\ndiscount = 0.05\n", "discount = 5e-2\nwage = 20.0\n",
+			1),
 	} {
 		if of(text) != same {
 			t.Errorf("%s changed the digest", name)

@@ -42,7 +42,8 @@ func TestOrderProperty(t *testing.T) {
 		for s := range rapid.IntRange(1, 4).Draw(t, "studies") {
 			for _, k := range keys[:2+r.IntN(4)] {
 				rows = append(rows, []string{fmt.Sprint("S", s), "here", fmt.Sprint(2000 + s), string(k),
-					fmt.Sprintf("%.2f", 5+20*r.Float64()), fmt.Sprint(1 + r.IntN(9)), fmt.Sprintf("%.2f", 0.1+r.Float64()), "l", "x"})
+					fmt.Sprintf("%.2f", 5+20*r.Float64()), fmt.Sprint(1 + r.IntN(9)),
+					fmt.Sprintf("%.2f", 0.1+r.Float64()), "l", "x"})
 			}
 		}
 		text := func(columns []int) []byte {
@@ -80,7 +81,8 @@ func TestOrderProperty(t *testing.T) {
 			}
 			for j := range one[i].Arms {
 				a, b := one[i].Arms[j], two[i].Arms[j]
-				if a.Practice != b.Practice || *a.Mean != *b.Mean || *a.SD != *b.SD || *a.N != *b.N || math.IsNaN(*a.Mean) {
+				if a.Practice != b.Practice || *a.Mean != *b.Mean || *a.SD != *b.SD || *a.N != *b.N ||
+					math.IsNaN(*a.Mean) {
 					t.Fatalf("the order of columns changed %+v to %+v", a, b)
 				}
 			}
@@ -88,9 +90,11 @@ func TestOrderProperty(t *testing.T) {
 	})
 }
 
-// A number of a sugarbush is a number in a spreadsheet where every digit of it comes back, and else the text that it was.
+// A number of a sugarbush is a number in a spreadsheet where every digit of it comes back, and else the text that it
+// was.
 func TestNumberOfProperty(t *testing.T) {
-	for text, want := range map[string]any{"15": 15.0, "0.05": 0.05, "-2": -2.0, "007": "007", "1e3": "1e3", "5/16": "5/16", "1.50": "1.50", "": "", "NaN": "NaN", "1234567890123456": "1234567890123456"} {
+	for text, want := range map[string]any{"15": 15.0, "0.05": 0.05, "-2": -2.0, "007": "007", "1e3": "1e3",
+		"5/16": "5/16", "1.50": "1.50", "": "", "NaN": "NaN", "1234567890123456": "1234567890123456"} {
 		if got := numberOf(text); got != want {
 			t.Errorf("%q is %v, want %v", text, got, want)
 		}

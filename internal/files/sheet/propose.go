@@ -86,5 +86,6 @@ func mappable(file string, data []byte, foreign map[string]string) (note.Note, b
 	if len(odd) == 0 {
 		return note.Note{}, false
 	}
-	return note.New("if these headers stand for columns of ours, say so in a TOML file that is read with the table: %s", mapping(odd)).At(note.Where{File: file}), true
+	return note.New("if these headers stand for columns of ours, say so in a TOML file that is read with the table: %s",
+		mapping(odd)).At(note.Where{File: file}), true
 }

@@ -16,9 +16,11 @@ import (
 
 // Headers of somebody else are guessed at, and the mapping that comes of it reads their spreadsheet.
 func TestPropose(t *testing.T) {
-	headers := []string{"Experiment", "Farm", "Year", "Treatment", "Yield", "Reps", "Std. dev.", "Weathr", "Colour of the barn", "site note", "Year"}
+	headers := []string{"Experiment", "Farm", "Year", "Treatment", "Yield", "Reps", "Std. dev.", "Weathr",
+		"Colour of the barn", "site note", "Year"}
 	got := fmt.Sprint(Propose(headers))
-	want := "[{Experiment study} {Farm site} {Year season} {Treatment practice} {Yield mean} {Reps n} {Std. dev. sd} {Weathr weather} {Colour of the barn } {site note } {Year }]"
+	want := "[{Experiment study} {Farm site} {Year season} {Treatment practice} {Yield mean} {Reps n} {Std. dev. sd} " +
+		"{Weathr weather} {Colour of the barn } {site note } {Year }]"
 	if got != want {
 		t.Errorf("\n%s\nwant\n%s", got, want)
 	}
@@ -27,10 +29,13 @@ func TestPropose(t *testing.T) {
 	names, table := filepath.Join(dir, "names.toml"), filepath.Join(dir, "theirs.xlsx")
 	os.WriteFile(names, []byte(mapping(Propose(headers[:8]))), 0o644)
 	os.WriteFile(table, build(t, func(x *excelize.File) {
-		put(x, []any{"Our trials"}, []any{"Experiment", "Farm", "Year", "Treatment", "Yield", "Reps", "Std. dev.", "Weathr"},
-			[]any{"A", "north", 2019, "unsanitized", 15.2, 6, 2, "cold"}, []any{"A", "north", 2019, "check-valve", 22.5, 6, 2, ""})
+		put(x, []any{"Our trials"},
+			[]any{"Experiment", "Farm", "Year", "Treatment", "Yield", "Reps", "Std. dev.", "Weathr"},
+			[]any{"A", "north", 2019, "unsanitized", 15.2, 6, 2, "cold"},
+			[]any{"A", "north", 2019, "check-valve", 22.5, 6, 2, ""})
 	}), 0o644)
-	if _, err := Read(table); err == nil || !strings.Contains(err.Error(), strings.ToLower(mapping(Propose(headers[:8])))) {
+	if _, err := Read(table); err == nil ||
+		!strings.Contains(err.Error(), strings.ToLower(mapping(Propose(headers[:8])))) {
 		t.Errorf("the faults do not say how to name the headers: %v", err)
 	}
 	in, err := Read(table+"#Sheet1", names)
@@ -41,13 +46,17 @@ func TestPropose(t *testing.T) {
 
 // A TOML file of headers, practices and rules beside a table that uses them: read, or refused with words.
 func FuzzRead(f *testing.F) {
-	f.Add("[columns]\nstudy = \"Experiment\"\n", "Experiment,site,season,practice,mean,n,sd\nA,b,2020,unsanitized,15,6,2\nA,b,2020,new-spout,18,6,2\n")
-	f.Add("[practice.steam]\nname = \"steam\"\nspout = \"new\"\ndrops = \"kept\"\nwash = \"none\"\n", "study,site,season,practice,gain_pct\nA,b,2020,steam,12\n")
-	f.Add("[[rule]]\nwash = \"alcohol\"\nplace = \"US-VT\"\nverdict = \"permitted\"\nreason = \"r\"\nchecked = 2026-01-01\n", "")
+	f.Add("[columns]\nstudy = \"Experiment\"\n",
+		"Experiment,site,season,practice,mean,n,sd\nA,b,2020,unsanitized,15,6,2\nA,b,2020,new-spout,18,6,2\n")
+	f.Add("[practice.steam]\nname = \"steam\"\nspout = \"new\"\ndrops = \"kept\"\nwash = \"none\"\n",
+		"study,site,season,practice,gain_pct\nA,b,2020,steam,12\n")
+	f.Add("[[rule]]\nwash = \"alcohol\"\nplace = \"US-VT\"\nverdict = \"permitted\"\nreason = \"r\"\nchecked = "+
+		"2026-01-01\n", "")
 	f.Add("[columns]\nstudy = \"site\"\nsite = \"site\"\n", "site;site\n1;2\n")
 	dir := f.TempDir()
 	f.Fuzz(func(t *testing.T, said, table string) {
-		toml, csv := filepath.Join(dir, fmt.Sprintf("%d.toml", os.Getpid())), filepath.Join(dir, fmt.Sprintf("%d.csv", os.Getpid()))
+		toml, csv := filepath.Join(dir, fmt.Sprintf("%d.toml", os.Getpid())),
+			filepath.Join(dir, fmt.Sprintf("%d.csv", os.Getpid()))
 		if os.WriteFile(toml, []byte(said), 0o644) != nil || os.WriteFile(csv, []byte(table), 0o644) != nil {
 			t.Fatal("the files could not be written")
 		}

@@ -31,7 +31,8 @@ func (g *trialGather) long(t trialTable) {
 	rows := grid{file: g.at.File, faults: g.faults, each: func(r *record) bool {
 		for _, c := range r.cells {
 			if !utf8.ValidString(c.text) || strings.IndexByte(c.text, 0) >= 0 {
-				g.faults.add(note.New("this row is not text in UTF-8; save the file as CSV UTF-8").At(note.Where{File: g.at.File, Row: r.row}))
+				g.faults.add(note.New("this row is not text in UTF-8; save the file as CSV UTF-8").
+					At(note.Where{File: g.at.File, Row: r.row}))
 				return false
 			}
 		}
@@ -59,7 +60,8 @@ func (g *trialGather) end() {
 			for _, rows := range l.Twice() {
 				w := g.at
 				w.Row, w.Column = rows[1], "date"
-				g.faults.add(note.New("the unit %s was read at this time already, in row %d; allowed: one reading of a unit at a time", l.Unit, rows[0]).At(w))
+				g.faults.add(note.New("the unit %s was read at this time already, in row %d; allowed: one reading of "+
+					"a unit at a time", l.Unit, rows[0]).At(w))
 			}
 			if closely {
 				record.Readings = append(record.Readings, l.Daily(g.at)...)
@@ -69,7 +71,8 @@ func (g *trialGather) end() {
 		}
 		if closely {
 			g.notes = append(g.notes,
-				note.New("units were read more than %d times a day, as a logger does: what is kept is a reading a day, with the last count or the day's volume, and the day's mean sugar and vacuum", 24).At(g.at))
+				note.New("units were read more than %d times a day, as a logger does: what is kept is a reading a "+
+					"day, with the last count or the day's volume, and the day's mean sugar and vacuum", 24).At(g.at))
 		}
 	}
 	g.logs, g.log = nil, nil
@@ -153,7 +156,8 @@ func wideReads() (names []string) {
 	return names
 }
 
-// wide reads readings, a row a unit and what was read of it, a column a date: each row is made the rows of a long table.
+// wide reads readings, a row a unit and what was read of it, a column a date: each row is made the rows of a long
+// table.
 func (g *trialGather) wide(t trialTable) {
 	w := widely{reads: wideReads(), rows: map[unitDate]*record{}}
 	w.head = newHead(append([]string{"unit", "date"}, w.reads...))
@@ -233,12 +237,14 @@ func (g *trialGather) underDate(r *record) {
 			continue
 		}
 		w := note.Where{File: r.file, Sheet: r.sheet, Row: r.head.row, Column: n}
-		switch over := note.New("no day stands over %s in row %d; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(r.cells[i].text), r.row); {
+		switch over := note.New("no day stands over %s in row %d; allowed: year-month-day, such as 2026-03-05, and a "+
+			"time behind it where it matters, such as 2026-03-05 17:30", quote(r.cells[i].text), r.row); {
 		case n == "":
 			g.faults.add(over.At(note.Where{File: r.file, Sheet: r.sheet, Row: r.row}))
 		case !g.unknown[r.sheet+"\x00"+n]:
 			g.unknown[r.sheet+"\x00"+n] = true
-			g.faults.add(note.New("%s is not a date, and readings stand under it; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(n)).At(w))
+			g.faults.add(note.New("%s is not a date, and readings stand under it; allowed: year-month-day, such as "+
+				"2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", quote(n)).At(w))
 		}
 	}
 }

@@ -22,7 +22,8 @@ func BibTeX(studies []evidence.Study) []byte {
 		if keys[key]++; keys[key] > 1 {
 			key = fmt.Sprintf("%s-%d", key, keys[key])
 		}
-		fmt.Fprintf(&b, "@misc{%s,\n  title = {{%s}},\n  year = {%d},\n  note = {%s}\n}\n\n", key, texText(oneRow(s.Name)), s.Season, texText(oneRow(s.Source)))
+		fmt.Fprintf(&b, "@misc{%s,\n  title = {{%s}},\n  year = {%d},\n  note = {%s}\n}\n\n", key,
+			texText(oneRow(s.Name)), s.Season, texText(oneRow(s.Source)))
 	}
 	return []byte(b.String())
 }
@@ -50,7 +51,8 @@ func citeKey(s evidence.Study) string {
 
 // texText writes a text for TeX, whose ten characters of its own are escaped (Knuth, The TeXbook, 1984, chapter 7).
 func texText(s string) string {
-	return strings.NewReplacer(`\`, `\textbackslash{}`, "{", `\{`, "}", `\}`, "$", `\$`, "&", `\&`, "#", `\#`, "%", `\%`, "_", `\_`,
+	return strings.NewReplacer(`\`, `\textbackslash{}`, "{", `\{`, "}", `\}`, "$", `\$`, "&", `\&`, "#", `\#`, "%",
+		`\%`, "_", `\_`,
 		"~", `\textasciitilde{}`, "^", `\textasciicircum{}`).Replace(s)
 }
 
@@ -62,7 +64,8 @@ func RIS(studies []evidence.Study) []byte {
 		if s.Source == "" {
 			continue
 		}
-		for _, f := range [][2]string{{"TY", "GEN"}, {"TI", oneRow(s.Name)}, {"PY", fmt.Sprint(s.Season)}, {"N1", oneRow(s.Source)}, {"ER", ""}} {
+		for _, f := range [][2]string{{"TY", "GEN"}, {"TI", oneRow(s.Name)}, {"PY", fmt.Sprint(s.Season)},
+			{"N1", oneRow(s.Source)}, {"ER", ""}} {
 			b.WriteString(f[0] + "  - " + f[1] + "\r\n")
 		}
 		b.WriteString("\r\n")
@@ -72,5 +75,6 @@ func RIS(studies []evidence.Study) []byte {
 
 // oneRow puts a text on one row: a new row would begin a new field.
 func oneRow(s string) string {
-	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }), " ")
+	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }),
+		" ")
 }

@@ -13,7 +13,8 @@ import (
 // Rules and practices at fault: each fault once, with its place, and all of them at once.
 func TestRulesAtFault(t *testing.T) {
 	rule := func(lines ...string) string {
-		return "[[rule]]\nwash = \"alcohol\"\nplace = \"US\"\nverdict = \"held-back\"\nreason = \"r\"\nchecked = 2025-10-01\n" +
+		return "[[rule]]\nwash = \"alcohol\"\nplace = \"US\"\nverdict = \"held-back\"\nreason = \"r\"\nchecked = " +
+			"2025-10-01\n" +
 			strings.Join(lines, "\n")
 	}
 	own := "[practice.steam]\nname = \"steam\"\nspout = \"reused\"\ndrops = \"kept\"\nwash = \"none\"\n"
@@ -21,16 +22,23 @@ func TestRulesAtFault(t *testing.T) {
 		name, text string
 		want       []string // of each fault, in order
 	}{
-		{"a misspelt wash of a rule", strings.Replace(rule(), `"alcohol"`, `"alcohl"`, 1), []string{"rule.1.wash: \"alcohl\" is not known; did you mean alcohol"}},
+		{"a misspelt wash of a rule", strings.Replace(rule(), `"alcohol"`, `"alcohl"`, 1),
+			[]string{"rule.1.wash: \"alcohl\" is not known; did you mean alcohol"}},
 		{"a wash that is a number", strings.Replace(rule(), `"alcohol"`, `5`, 1), []string{"rule.1.wash"}},
-		{"a misspelt wash of a practice", strings.Replace(own, `wash = "none"`, `wash = "nonne"`, 1), []string{"practice.steam.wash: \"nonne\" is not known; did you mean none"}},
-		{"a place that is none", strings.Replace(rule(), `"US"`, `"US-TV"`, 1), []string{"rule.1.place: \"US-TV\" is not a place; did you mean US-VT"}},
-		{"two that contradict", rule() + strings.Replace(rule(), "held-back", "permitted", 1), []string{"rule.2.verdict: another rule says of the same case"}},
+		{"a misspelt wash of a practice", strings.Replace(own, `wash = "none"`, `wash = "nonne"`, 1),
+			[]string{"practice.steam.wash: \"nonne\" is not known; did you mean none"}},
+		{"a place that is none", strings.Replace(rule(), `"US"`, `"US-TV"`, 1),
+			[]string{"rule.1.place: \"US-TV\" is not a place; did you mean US-VT"}},
+		{"two that contradict", rule() + strings.Replace(rule(), "held-back", "permitted", 1),
+			[]string{"rule.2.verdict: another rule says of the same case"}},
 		{"two that agree", rule() + rule(), nil},
-		{"two names alike", own + strings.Replace(own, "[practice.steam]", "[practice.vapour]", 1), []string{"practice.vapour.name"}},
-		{"the name of a shipped one", strings.Replace(own, `name = "steam"`, `name = "New drop"`, 1), []string{"practice.steam.name"}},
+		{"two names alike", own + strings.Replace(own, "[practice.steam]", "[practice.vapour]", 1),
+			[]string{"practice.vapour.name"}},
+		{"the name of a shipped one", strings.Replace(own, `name = "steam"`, `name = "New drop"`, 1),
+			[]string{"practice.steam.name"}},
 		{"no name", strings.Replace(own, `name = "steam"`, `name = ""`, 1), []string{"practice.steam.name"}},
-		{"all at once", strings.Replace(strings.Replace(rule(), `"alcohol"`, `"alcohl"`, 1), `"US"`, `"XX"`, 1) + strings.Replace(own, `"kept"`, `"keept"`, 1),
+		{"all at once", strings.Replace(strings.Replace(rule(), `"alcohol"`, `"alcohl"`, 1), `"US"`, `"XX"`, 1) +
+			strings.Replace(own, `"kept"`, `"keept"`, 1),
 			[]string{"rule.1.wash", "rule.1.place", "practice.steam.drops"}},
 	} {
 		path := filepath.Join(t.TempDir(), "own.toml")

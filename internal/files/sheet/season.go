@@ -76,7 +76,8 @@ func seasonRows(h *head, records []*record, practices practice.Set, f *faults) (
 		if c.Needed && !has(c.Name) {
 			n := note.New("the column %s is missing; needed: unit, season, practice, taps and a volume", c.Name)
 			if near := note.Near(c.Name, h.names); near != "" && !known[near] {
-				n = note.New("the column %s is missing; is it the one called %s? Needed: unit, season, practice, taps and a volume", c.Name, quote(near))
+				n = note.New("the column %s is missing; is it the one called %s? Needed: unit, season, practice, "+
+					"taps and a volume", c.Name, quote(near))
 			}
 			f.missing(n.At(h.where()))
 		}
@@ -87,13 +88,15 @@ func seasonRows(h *head, records []*record, practices practice.Set, f *faults) (
 		}
 	}
 	if t.Unit == "" {
-		f.missing(note.New("no column holds a volume; allowed: volume_gal (US gallons), volume_gal_imp, volume_l").At(h.where()))
+		f.missing(note.New("no column holds a volume; allowed: volume_gal (US gallons), volume_gal_imp, volume_l").
+			At(h.where()))
 	}
 	if f.count() > 0 {
 		return t
 	}
 	if len(records) == 0 {
-		f.missing(note.New("there is a header and no row below it; allowed: one row a unit and season").At(note.Where{File: h.file}))
+		f.missing(note.New("there is a header and no row below it; allowed: one row a unit and season").
+			At(note.Where{File: h.file}))
 		return t
 	}
 	var odd []string
@@ -115,12 +118,14 @@ func seasonRows(h *head, records []*record, practices practice.Set, f *faults) (
 		u, _ := take(r, trial.Sums.Columns, practices)
 		u.Where = r.place()
 		if !slices.ContainsFunc(volumes, r.has) {
-			f.missing(note.New("nothing is given for the volume, which is needed; leave out the row of a unit that was not measured").At(r.where("unit")))
+			f.missing(note.New("nothing is given for the volume, which is needed; leave out the row of a unit that " +
+				"was not measured").At(r.where("unit")))
 		}
 		key := trial.UnitSeason{Season: u.Season, Block: u.Block, Unit: u.Unit}
 		if before, twice := first[key]; twice {
 			r.fault("unit",
-				note.New("the unit %s stands twice in this season, here and in row %d; allowed: one row a unit and season", quote(u.Unit), before))
+				note.New("the unit %s stands twice in this season, here and in row %d; allowed: one row a unit and "+
+					"season", quote(u.Unit), before))
 		} else {
 			first[key] = r.row
 		}

@@ -17,7 +17,8 @@ import (
 )
 
 // unplaced leaves out where things stood in their file.
-var unplaced = cmp.Options{cmpopts.IgnoreTypes(note.Where{}), cmpopts.IgnoreFields(price.Prices{}, "Lines"), cmpopts.EquateEmpty()}
+var unplaced = cmp.Options{cmpopts.IgnoreTypes(note.Where{}), cmpopts.IgnoreFields(price.Prices{}, "Lines"),
+	cmpopts.EquateEmpty()}
 
 // rowsOf is the keys of a sugarbush as a table with a row a section.
 func rowsOf(t testing.TB, d bush.Draft) [][]string {
@@ -125,7 +126,8 @@ func TestSugarbushInEveryForm(t *testing.T) {
 			t.Errorf("%s as a draft: %s", name, d)
 		}
 		rows := rowsOf(t, draft)
-		for file, data := range map[string][]byte{"b.csv": csvOf(rows, ","), "b.tsv": csvOf(rows, "\t"), "c.csv": csvOf(rows, ";"),
+		for file, data := range map[string][]byte{"b.csv": csvOf(rows, ","), "b.tsv": csvOf(rows, "\t"),
+			"c.csv":  csvOf(rows, ";"),
 			"b.xlsx": xlsxOf(t, rows, "sugarbush"), "c.xlsx": xlsxOf(t, rows, "anything")} {
 			got, err := SugarbushOf(file, data, in.Prices, in.Practices)
 			if err != nil {
@@ -153,15 +155,20 @@ south,100,new-spoot,240,,,2027,-5
 		t.Fatal("no fault")
 	}
 	for _, want := range []string{
-		`b.csv, row 2, column taps`, `b.csv, row 3, column section`, `b.csv, row 4, column practice`, `b.csv, row 4, column vacuum_inhg`,
-		`b.csv, row 2, column unwanted`, `b.csv, row 4, column first_season`, `b.csv, row 4, column cash`, `b.csv, row 5, column taps`,
+		`b.csv, row 2, column taps`, `b.csv, row 3, column section`, `b.csv, row 4, column practice`,
+		`b.csv, row 4, column vacuum_inhg`,
+		`b.csv, row 2, column unwanted`, `b.csv, row 4, column first_season`, `b.csv, row 4, column cash`,
+		`b.csv, row 5, column taps`,
 	} {
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("no fault at %s:\n%v", want, err)
 		}
 	}
-	_, err = SugarbushOf("b.csv", []byte("section,taps,practice,name,first_season,tapps\nnorth,10,new-spout,Hill,2026,5\n"), in.Prices, in.Practices)
-	if err == nil || !strings.Contains(err.Error(), "b.csv, row 2, column tapps") || !strings.Contains(err.Error(), "is not known") {
+	_, err = SugarbushOf("b.csv",
+		[]byte("section,taps,practice,name,first_season,tapps\nnorth,10,new-spout,Hill,2026,5\n"), in.Prices,
+		in.Practices)
+	if err == nil || !strings.Contains(err.Error(), "b.csv, row 2, column tapps") ||
+		!strings.Contains(err.Error(), "is not known") {
 		t.Errorf("an unknown column: %v", err)
 	}
 	for _, name := range []string{"b.csv", "b.toml", "b.xlsx", "b.doc"} {
@@ -186,17 +193,20 @@ func TestSugarbushesAmongFiles(t *testing.T) {
 	for i := range rows[1] {
 		rows[1][i] = strings.Replace(rows[1][i], "Quillback Ridge", "Quillback Copy", 1)
 	}
-	for name, data := range map[string][]byte{"copy.csv": csvOf(rows, ","), "sheet.xlsx": xlsxOf(t, rows, "sugarbush")} {
+	for name, data := range map[string][]byte{"copy.csv": csvOf(rows, ","),
+		"sheet.xlsx": xlsxOf(t, rows, "sugarbush")} {
 		if err := os.WriteFile(filepath.Join(dir, name), data, 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
 	for _, second := range []string{"copy.csv", "sheet.xlsx"} {
-		in, err := Read("../../demo/evidence.csv", "../../demo/sugarbush-organic.toml", filepath.Join(dir, second), "../../demo/prices.toml")
+		in, err := Read("../../demo/evidence.csv", "../../demo/sugarbush-organic.toml", filepath.Join(dir, second),
+			"../../demo/prices.toml")
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(in.Bushes) != 2 || in.Bushes[0].Name != "Quillback Ridge" || in.Bushes[1].Name != "Quillback Copy" || len(in.Studies) == 0 || in.Prices == nil {
+		if len(in.Bushes) != 2 || in.Bushes[0].Name != "Quillback Ridge" || in.Bushes[1].Name != "Quillback Copy" ||
+			len(in.Studies) == 0 || in.Prices == nil {
 			t.Fatalf("read %d sugarbushes", len(in.Bushes))
 		}
 		files, err := Package{Input: in}.Files()
@@ -217,7 +227,8 @@ func TestSugarbushesAmongFiles(t *testing.T) {
 			t.Errorf("through a package: %s", d)
 		}
 	}
-	if _, err := Read("../../demo/evidence.csv", "../../demo/prices.toml", "../../demo/sugarbush-organic.toml", "../../demo/sugarbush-organic.toml"); err == nil || !strings.Contains(err.Error(), "already") {
+	if _, err := Read("../../demo/evidence.csv", "../../demo/prices.toml", "../../demo/sugarbush-organic.toml",
+		"../../demo/sugarbush-organic.toml"); err == nil || !strings.Contains(err.Error(), "already") {
 		t.Errorf("the same sugarbush twice: %v", err)
 	}
 }

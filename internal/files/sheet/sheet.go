@@ -64,7 +64,8 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 	for i := range files {
 		f := &files[i]
 		if r := f.toml; r != nil {
-			in.Sources = append(in.Sources, digest(f.path, []*record{r}, func(_ string, c cell) bool { return c.kind == num }))
+			in.Sources = append(in.Sources,
+				digest(f.path, []*record{r}, func(_ string, c cell) bool { return c.kind == num }))
 			if isBush(r) {
 				bushes = append(bushes, r)
 				continue
@@ -85,14 +86,16 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 		}
 		if f.role == bushesRole {
 			for _, r := range readBushes(f.path, f.data, f.faults) {
-				in.Sources = append(in.Sources, digest(f.path+"#"+r.text("name"), []*record{r}, func(_ string, c cell) bool { return false }))
+				in.Sources = append(in.Sources,
+					digest(f.path+"#"+r.text("name"), []*record{r}, func(_ string, c cell) bool { return false }))
 				bushes = append(bushes, r)
 			}
 			continue
 		}
 		if f.role == "" && isSections(f.path, f.data) {
 			if r := bushRecord(f.path, f.data, f.faults); r != nil {
-				in.Sources = append(in.Sources, digest(f.path, []*record{r}, func(_ string, c cell) bool { return false }))
+				in.Sources = append(in.Sources,
+					digest(f.path, []*record{r}, func(_ string, c cell) bool { return false }))
 				bushes = append(bushes, r)
 			}
 			continue
@@ -112,7 +115,8 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 			in.Answers = append(in.Answers, list...)
 			continue
 		}
-		if number, _, ok := strings.Cut(strings.TrimPrefix(f.role, trialRole), "-"); ok && strings.HasPrefix(f.role, trialRole) {
+		if number, _, ok := strings.Cut(strings.TrimPrefix(f.role, trialRole), "-"); ok &&
+			strings.HasPrefix(f.role, trialRole) {
 			whole := filepath.Join(filepath.Dir(f.path), number) // the same number in another package is another trial
 			if _, have := parts[whole]; !have {
 				order = append(order, whole)
@@ -133,7 +137,8 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
 		for _, s := range studies {
 			if first, have := stands[s.Name]; have {
-				f.faults.add(note.New("the study %s stands in another file already (%s, row %d); allowed: each study in one file",
+				f.faults.add(note.New("the study %s stands in another file already (%s, row %d); allowed: each study "+
+					"in one file",
 					quote(s.Name), first.File, first.Row).At(s.Where))
 			}
 			stands[s.Name] = s.Where
@@ -141,15 +146,16 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 		in.Studies = append(in.Studies, studies...)
 	}
 	for _, whole := range order {
-		t, notes, err := gatherTrial(trial.Trial{}, known, func(g *trialGather, _ func() *faults) (tables []trialTable) {
-			for _, f := range parts[whole] {
-				for _, t := range g.tables(f.path, f.data, f.faults) {
-					in.Sources = append(in.Sources, digest(f.path, t.records, isNumeric))
-					tables = append(tables, t)
+		t, notes, err := gatherTrial(trial.Trial{}, known,
+			func(g *trialGather, _ func() *faults) (tables []trialTable) {
+				for _, f := range parts[whole] {
+					for _, t := range g.tables(f.path, f.data, f.faults) {
+						in.Sources = append(in.Sources, digest(f.path, t.records, isNumeric))
+						tables = append(tables, t)
+					}
 				}
-			}
-			return tables
-		})
+				return tables
+			})
 		in.Notes = append(in.Notes, notes...)
 		if faults := (note.Faults{}); errors.As(err, &faults) {
 			for _, n := range faults {
@@ -173,7 +179,8 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 		_, have := stands[e.Study]
 		have = have || slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == e.Study })
 		if !have && all.count() == 0 {
-			all.add(note.New("the study %s is left out, and there is none of that name; allowed: the name of a study in these files", quote(e.Study)).At(out[i]))
+			all.add(note.New("the study %s is left out, and there is none of that name; allowed: the name of a study "+
+				"in these files", quote(e.Study)).At(out[i]))
 		}
 	}
 	if err := all.err(); err != nil {
@@ -187,7 +194,8 @@ func readForeign(r *record, foreign map[string]string) {
 	for _, column := range r.below("columns") {
 		header := strings.ToLower(r.text("columns." + column))
 		if before, have := foreign[header]; have && before != column {
-			r.fault("columns."+column, note.New("%s stands for two columns, %s and %s; allowed: one", quote(header), before, column))
+			r.fault("columns."+column,
+				note.New("%s stands for two columns, %s and %s; allowed: one", quote(header), before, column))
 		}
 		if header != "" {
 			foreign[header] = column
@@ -207,9 +215,11 @@ func speaksOfPrices(r *record) bool {
 
 func secondPrices(first *price.Prices, r *record) note.Note {
 	if c := r.text("currency"); c != "" && c != first.Currency {
-		return note.New("two currencies stand in one input, %s here and %s in %s; allowed: one", c, first.Currency, first.Where.File).At(r.where("currency"))
+		return note.New("two currencies stand in one input, %s here and %s in %s; allowed: one", c, first.Currency,
+			first.Where.File).At(r.where("currency"))
 	}
-	return note.New("this is a second price file, beside %s; allowed: one", first.Where.File).At(note.Where{File: r.file})
+	return note.New("this is a second price file, beside %s; allowed: one", first.Where.File).
+		At(note.Where{File: r.file})
 }
 
 // file is one being read. Its faults are its own until the end, so that they are listed file by file.
@@ -252,10 +262,12 @@ func (from source) load(path string) file {
 		if from.read(path, limit, f.faults) == nil {
 			return f
 		}
-		f.faults.add(note.New("this ZIP file holds no data package; allowed: one with datapackage.json in it, whose files unpack to at most %v MiB", maxUnzipped>>20).At(at))
+		f.faults.add(note.New("this ZIP file holds no data package; allowed: one with datapackage.json in it, whose "+
+			"files unpack to at most %v MiB", maxUnzipped>>20).At(at))
 		return f
 	default:
-		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)",
+		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt, .xlsx (an evidence "+
+			"table), .toml (prices, practices, rules)",
 			quote(ext)).At(at))
 		return f
 	}

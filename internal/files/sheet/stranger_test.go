@@ -28,8 +28,8 @@ func strange[T any](t *testing.T, table *trial.Table[T], id func(*T) string) {
 			Set: func(row *T, v any) { held[id(row)] = v }}})
 }
 
-// A column that is added to any table of a trial, in one place, is read and its bounds held, and written, in a file of its
-// own and in a data package, and asked for on the field sheets that have its table.
+// A column that is added to any table of a trial, in one place, is read and its bounds held, and written, in a file of
+// its own and in a data package, and asked for on the field sheets that have its table.
 func TestAStrangersColumn(t *testing.T) {
 	strange(t, &trial.Layouts, func(r *trial.Placed) string { return fmt.Sprint(r.Season, r.Unit) })
 	strange(t, &trial.Readings, func(r *trial.Reading) string { return r.Unit + r.At.String() })
@@ -40,7 +40,8 @@ func TestAStrangersColumn(t *testing.T) {
 	strange(t, &trial.Sums, func(r *trial.UnitSeason) string { return fmt.Sprint(r.Season, r.Unit) })
 	strange(t, &trial.Decisions, func(d *trial.Decision) string { return d.Finding })
 	tables := map[string]string{
-		"layout":       "season,unit,practice,taps,acidity\n2024,A1,unsanitized,5,6.5\n2025,A1,unsanitized,5,6.5\n2026,A1,new-spout,5,6.5\n",
+		"layout": "season,unit,practice,taps,acidity\n2024,A1,unsanitized,5,6.5\n2025,A1,unsanitized,5,6.5\n" +
+			"2026,A1,new-spout,5,6.5\n",
 		"readings":     "unit,date,volume_l,acidity\nA1,2026-03-01,40,6.5\n",
 		"events":       "kind,from,acidity\nleak,2026-03-02,6.5\n",
 		"calibrations": "unit,date,flow,dump_l,acidity\nA1,2026-03-01,slow,4,6.5\n",

@@ -201,7 +201,8 @@ func sectionTable(file string, data []byte, f *faults) *record {
 		return nil
 	}
 	if _, ok := h.index["section"]; !ok {
-		f.missing(note.New("the column %s is missing; needed: section, taps, practice, and name and first_season of the "+
+		f.missing(note.New("the column %s is missing; needed: section, taps, practice, and name and first_season of "+
+			"the "+
 			"whole", "section").At(h.where()))
 		return nil
 	}

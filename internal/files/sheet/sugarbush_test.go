@@ -84,15 +84,24 @@ func TestSugarbushFaults(t *testing.T) {
 	for text, want := range map[string][]string{
 		"seasons = 3":            {"name", "first_season", "section"},
 		"name = \"x\"\nseasns=3": {"seasns", "did you mean seasons"},
-		"name='x'\nfirst_season=2026\ncurrency='CAD'\n[section.a]\ntaps=1\npractice='new-spout'":                                 {"exchange"},
-		"name='x'\nfirst_season=2026\nseasons=16\n[section.a]\ntaps=0\npractice='nwe-spout'\nyield=3":                            {"16", "taps", "new-spout", "units.sap"},
-		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\nevery=2\ntubing_in='big'":                       {"every", "tubing_in"},
-		"name='x'\nfirst_season=2026\n[window.lunch]\npeople=2\ndays=2\n[section.a]\ntaps=5\npractice='new-spout'":               {"lunch"},
-		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\nunwanted=['unsanitized']":                       {"unsanitized"},
-		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\ndrops_replaced=2030":                            {"2030"},
-		"name='x'\nfirst_season=2026\n[material.gold]\nprice=1\n[section.a]\ntaps=5\npractice='new-spout'":                       {"gold"},
-		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\nvacuum_inhg=20\nvacuum_kpa=70":                  {"vacuum_kpa"},
-		"name='x'\nplace='CA-QC'\nfirst_season=2026\n[units]\nsap='gallon'\n[section.a]\ntaps=5\npractice='new-spout'\nyield=20": {"gallon"},
+		"name='x'\nfirst_season=2026\ncurrency='CAD'\n[section.a]\ntaps=1\npractice='new-spout'": {
+			"exchange"},
+		"name='x'\nfirst_season=2026\nseasons=16\n[section.a]\ntaps=0\npractice='nwe-spout'\nyield=3": {
+			"16", "taps", "new-spout", "units.sap"},
+		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\nevery=2\ntubing_in='big'": {
+			"every", "tubing_in"},
+		"name='x'\nfirst_season=2026\n[window.lunch]\npeople=2\ndays=2\n[section.a]\ntaps=5\npractice='new-spout'": {
+			"lunch"},
+		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\nunwanted=['unsanitized']": {
+			"unsanitized"},
+		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\ndrops_replaced=2030": {
+			"2030"},
+		"name='x'\nfirst_season=2026\n[material.gold]\nprice=1\n[section.a]\ntaps=5\npractice='new-spout'": {
+			"gold"},
+		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\nvacuum_inhg=20\nvacuum_kpa=70": {
+			"vacuum_kpa"},
+		"name='x'\nplace='CA-QC'\nfirst_season=2026\n[units]\nsap='gallon'\n[section.a]\ntaps=5\n" +
+			"practice='new-spout'\nyield=20": {"gallon"},
 	} {
 		_, err := SugarbushOf("b.toml", []byte(text), in.Prices, in.Practices)
 		if err == nil {

@@ -37,7 +37,8 @@ func TestForeignTables(t *testing.T) {
 		return r
 	}
 
-	// Curtis & Wang 1998, Oecologia 113:299: escalc("ROM") and rma() of metafor 3.8-1 on dat.curtis1998 of metadat 1.2-0.
+	// Curtis & Wang 1998, Oecologia 113:299: escalc("ROM") and rma() of metafor 3.8-1 on dat.curtis1998 of metadat
+	// 1.2-0.
 	r := gains("testdata/curtis1998.csv", evidence.Options{Variance: evidence.ReportedSD})
 	near("Curtis, log ratio", r.Gains[0].Log, 0.255297774, 1e-5)
 	near("Curtis, standard error", r.Gains[0].SE, 0.019806100, 1e-5)

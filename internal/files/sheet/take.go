@@ -26,7 +26,8 @@ func fill[T any](r *record, row *T, columns []column.Column[*T], set practice.Se
 		if name := cmp.Or(c.Instead, c.Name); name != group { // the ways of writing one value stand together
 			group, given = name, ""
 		}
-		if c.Set != nil && (r.has(c.Name) || (c.Kind == column.List || c.Kind == column.Practices) && r.below(c.Name) != nil) {
+		if c.Set != nil && (r.has(c.Name) || (c.Kind == column.List || c.Kind == column.Practices) &&
+			r.below(c.Name) != nil) {
 			if given != "" && c.Kind.Numeric() {
 				r.fault(c.Name, note.New("%s and %s say the same in two units; allowed: one of them", given, c.Name))
 			} else if v := valueOf(r, c, set); v != nil && given == "" {

@@ -108,7 +108,9 @@ func (g *trialGather) station(t trialTable) {
 		_, have := t.head.index[name]
 		_, flags := t.head.index[name+"_attributes"]
 		if have && !flags {
-			g.faults.add(note.New("the unit of the column %s is not known without its column %s_attributes, beside which the network writes tenths of a degree Celsius; allowed: that, or a table of date, tmin_c and tmax_c (or tmin_f, tmax_f)", name, name).At(t.head.where()))
+			g.faults.add(note.New("the unit of the column %s is not known without its column %s_attributes, beside "+
+				"which the network writes tenths of a degree Celsius; allowed: that, or a table of date, tmin_c and "+
+				"tmax_c (or tmin_f, tmax_f)", name, name).At(t.head.where()))
 			return
 		}
 	}

@@ -36,8 +36,10 @@ func flatten(file string, data []byte, f *faults) *record {
 			end = at + i
 		}
 		line := strings.TrimSpace(string(data[start:end]))
-		f.add(note.New("%s is not TOML (%s); allowed: key = value, a text in quotes, a number alone without unit, percent sign or thousands separator",
-			quote(line), broken(wrong.Message)).At(note.Where{File: file, Row: 1 + bytes.Count(data[:start], []byte("\n")), Column: lineKey(line)}))
+		f.add(note.New("%s is not TOML (%s); allowed: key = value, a text in quotes, a number alone without unit, "+
+			"percent sign or thousands separator",
+			quote(line), broken(wrong.Message)).
+			At(note.Where{File: file, Row: 1 + bytes.Count(data[:start], []byte("\n")), Column: lineKey(line)}))
 		if start == end {
 			return nil
 		}
@@ -329,7 +331,8 @@ func (s schema) check(r *record) {
 				at = next
 				if i == len(names)-1 {
 					if _, self := at[""]; len(at) > 0 && !self {
-						r.fault(key, note.New("%s stands where a table belongs; allowed keys below %s: %s", quote(r.cells[r.head.index[key]].text), path, at.list()))
+						r.fault(key, note.New("%s stands where a table belongs; allowed keys below %s: %s",
+							quote(r.cells[r.head.index[key]].text), path, at.list()))
 					}
 				}
 				continue
@@ -354,7 +357,8 @@ func unknownKey(name string, at schema) note.Note {
 		return note.New("the key %s stands below a single value; allowed: no key there", quote(name))
 	}
 	if near := note.Near(name, allowed); near != "" {
-		return note.New("the key %s is not known; did you mean %s? Allowed here: %s", quote(name), near, strings.Join(allowed, ", "))
+		return note.New("the key %s is not known; did you mean %s? Allowed here: %s", quote(name), near,
+			strings.Join(allowed, ", "))
 	}
 	return note.New("the key %s is not known; allowed here: %s", quote(name), strings.Join(allowed, ", "))
 }

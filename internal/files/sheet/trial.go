@@ -183,9 +183,9 @@ type trialTable struct {
 }
 
 // Trial reads what files say of a trial: its trial.toml, its layout, readings, events, calibrations, tanks, counts,
-// season tables and temperatures, each told by its columns (docs/data.md). base is the trial as far as it is known: what it
-// was laid out as stands, unless a file lays it out anew; what was read of it before is not in what is returned. The
-// error is note.Faults with everything that is wrong in all files.
+// season tables and temperatures, each told by its columns (docs/data.md). base is the trial as far as it is known:
+// what it was laid out as stands, unless a file lays it out anew; what was read of it before is not in what is
+// returned. The error is note.Faults with everything that is wrong in all files.
 func Trial(base trial.Trial, set practice.Set, paths ...string) (trial.Trial, []note.Note, error) {
 	return gatherTrial(base, set, func(g *trialGather, found func() *faults) (tables []trialTable) {
 		for _, path := range paths {
@@ -314,7 +314,8 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 }
 
 // trialTables are the tables of a trial in words.
-const trialTables = "readings, events, calibrations, tanks, counts, a layout, a season table, temperatures (docs/data.md)"
+const trialTables = "readings, events, calibrations, tanks, counts, a layout, a season table, temperatures " +
+	"(docs/data.md)"
 
 // table takes a table, and tells its role.
 func (g *trialGather) table(file string, data []byte) trialTable {
@@ -427,8 +428,8 @@ func (g *trialGather) odd(t trialTable) {
 	}
 }
 
-// unitless are the columns that a header may stand for that says how much of what, and not in which unit; "" where it is
-// none of these.
+// unitless are the columns that a header may stand for that says how much of what, and not in which unit; "" where it
+// is none of these.
 func unitless(name string, columns []column.Column[any]) string {
 	var ways []string
 	for _, c := range columns {

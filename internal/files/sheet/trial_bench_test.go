@@ -21,9 +21,11 @@ func minutely(b *testing.B) (string, trial.Trial) {
 	rec := trial.Record{Season: 2026}
 	practices := []practice.Key{practice.Unsanitized, practice.NewSpout, practice.CheckValve, practice.NewDrop}
 	for i := range 24 {
-		rec.Plots = append(rec.Plots, trial.Plot{Unit: fmt.Sprint("U", i+1), Block: fmt.Sprint(i/4 + 1), Practice: practices[i%4], Taps: 20})
+		rec.Plots = append(rec.Plots,
+			trial.Plot{Unit: fmt.Sprint("U", i+1), Block: fmt.Sprint(i/4 + 1), Practice: practices[i%4], Taps: 20})
 	}
-	rec.Calibrations = []trial.Calibration{{At: time.Date(2026, 2, 15, 0, 0, 0, 0, time.UTC), Flow: trial.Slow, Dump: 3}}
+	rec.Calibrations = []trial.Calibration{
+		{At: time.Date(2026, 2, 15, 0, 0, 0, 0, time.UTC), Flow: trial.Slow, Dump: 3}}
 	path := filepath.Join(b.TempDir(), "log.csv")
 	file, err := os.Create(path)
 	if err != nil {

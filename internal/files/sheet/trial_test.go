@@ -65,15 +65,17 @@ func at(text string) time.Time {
 	return m
 }
 
-// Each kind of table is told by its columns, and says what it says. 231 cubic inches a US gallon: 3.785411784 L, 25.4 mm an
-// inch (NIST Handbook 44, Appendix C); 3.38639 kPa an inHg at 32 °F (NIST SP 811, B.8); °C = (°F − 32)/1.8.
+// Each kind of table is told by its columns, and says what it says. 231 cubic inches a US gallon: 3.785411784 L, 25.4
+// mm an inch (NIST Handbook 44, Appendix C); 3.38639 kPa an inHg at 32 °F (NIST SP 811, B.8); °C = (°F − 32)/1.8.
 func TestTrialTables(t *testing.T) {
 	got, notes, err := readTrial(t, t.TempDir(), laidOut(),
 		"readings.csv",
-		"unit,date,counter,brix,vacuum_inhg,note\nA1,2026-03-02 17:30,12,2.1,25,clear\nA1,2026-03-01,0,,,\nA2,2026-03-01,,,,\n",
+		"unit,date,counter,brix,vacuum_inhg,note\nA1,2026-03-02 17:30,12,2.1,25,clear\nA1,2026-03-01,0,,,\n"+
+			"A2,2026-03-01,,,,\n",
 		"volumes.csv", "unit;date;volume_gal;depth_in\nA2;2026-03-05;10,5;\nA3;2026-03-05;;12\n",
 		"events.csv",
-		"kind,from,to,units,note\nleak,2026-03-03,2026-03-04,\"A1, A2\",chewed\ncounter-reset,2026-03-05 10:00,,A1,\npump-off,2025-03-01,,,\n",
+		"kind,from,to,units,note\nleak,2026-03-03,2026-03-04,\"A1, A2\",chewed\ncounter-reset,2026-03-05 10:00,,A1,\n"+
+			"pump-off,2025-03-01,,,\n",
 		"dumps.csv", "unit,date,flow,dump_gal\n,2026-02-20,slow,1\nA1,2026-02-20,fast,1.1\n",
 		"tanks.csv", "unit,depth_in,volume_gal\nA3,0,0\nA3,24,100\n",
 		"counts.csv", "unit,date,taps,again\nA4,2026-02-25,21,1\n",
@@ -142,14 +144,17 @@ func TestRanOver(t *testing.T) {
 	}
 }
 
-// The forms of the climatology network (Menne et al. 2012; its readme of files by year and by station, and of its access
-// files): the stations here are invented, the layout is theirs.
+// The forms of the climatology network (Menne et al. 2012; its readme of files by year and by station, and of its
+// access files): the stations here are invented, the layout is theirs.
 func TestTrialNetwork(t *testing.T) {
-	year := "ZZ000000001,20260301,TMAX,56,,,S,0700\nZZ000000001,20260301,TMIN,-83,,,S,0700\nZZ000000001,20260301,PRCP,12,,,S,0700\n" +
-		"ZZ000000001,20260302,TMAX,-9999,,,S,\nZZ000000001,20260302,TMIN,-40,,X,S,\nZZ000000001,19990302,TMIN,-40,,,S,\n"
+	year := "ZZ000000001,20260301,TMAX,56,,,S,0700\nZZ000000001,20260301,TMIN,-83,,,S,0700\n" +
+		"ZZ000000001,20260301,PRCP,12,,,S,0700\n" +
+		"ZZ000000001,20260302,TMAX,-9999,,,S,\nZZ000000001,20260302,TMIN,-40,,X,S,\n" +
+		"ZZ000000001,19990302,TMIN,-40,,,S,\n"
 	headed := "ID,DATE,ELEMENT,DATA_VALUE,M_FLAG,Q_FLAG,S_FLAG,OBS_TIME\n" + year
 	access := "\"STATION\",\"DATE\",\"LATITUDE\",\"NAME\",\"TMAX\",\"TMAX_ATTRIBUTES\",\"TMIN\",\"TMIN_ATTRIBUTES\"\n" +
-		"\"ZZ000000001\",\"2026-03-01\",\"44.1\",\"A HILL, ZZ\",\"   56\",\",,S\",\"  -83\",\",,S\"\n\"ZZ000000001\",\"2026-03-02\",\"44.1\",\"A HILL, ZZ\",,,\"  -40\",\",X,S\"\n"
+		"\"ZZ000000001\",\"2026-03-01\",\"44.1\",\"A HILL, ZZ\",\"   56\",\",,S\",\"  -83\",\",,S\"\n" +
+		"\"ZZ000000001\",\"2026-03-02\",\"44.1\",\"A HILL, ZZ\",,,\"  -40\",\",X,S\"\n"
 	for name, text := range map[string]string{"year": year, "headed": headed, "access": access} {
 		got, notes, err := readTrial(t, t.TempDir(), laidOut(), "w.csv", text)
 		if err != nil {
@@ -173,7 +178,8 @@ func TestTrialFaults(t *testing.T) {
 		want       []string // of each fault a part, with its row
 	}{
 		{"readings.csv",
-			"unit,date,volume_l,counter,brix\nA9,2026-03-01,1,,\nA1,2026-02-30,1,,\nA1,2026-03-02,1 L,,\nA1,2026-03-03,1,2,\nA1,2026-03-04,1,,30\nA2,2026-03-05,1,,\nA2,2026-03-05,1,,\nA1,,1,,\n",
+			"unit,date,volume_l,counter,brix\nA9,2026-03-01,1,,\nA1,2026-02-30,1,,\nA1,2026-03-02,1 L,,\n" +
+				"A1,2026-03-03,1,2,\nA1,2026-03-04,1,,30\nA2,2026-03-05,1,,\nA2,2026-03-05,1,,\nA1,,1,,\n",
 			[]string{`2 "A9" is none`, "3 is not a date", "4 carries a unit", "5 both volume_l and counter",
 				"6 out of bounds", "8 already, in row 7", "9 nothing is given for date"}},
 		{"tags.csv", "unit,date,volume_l\na1,2026-03-01,1\nA9,2026-03-01,1\n",
@@ -195,7 +201,8 @@ func TestTrialFaults(t *testing.T) {
 		{"plain.csv", "date,tmin,tmax\n2026-03-01,5,8\n", []string{"1 unit of the column tmin is not said"}},
 		{"station.csv", "STATION,DATE,TMAX,TMIN\nZZ000000001,2026-03-01,56,-83\n", []string{"1 tmin_attributes"}},
 		{"layout.csv",
-			"season,block,unit,practice,taps\n2026,1,A1,magic,20\n26,1,A2,new-spout,20\n2026,1,A3,new-spout,20\n2026,1,A3,new-spout,0\n",
+			"season,block,unit,practice,taps\n2026,1,A1,magic,20\n26,1,A2,new-spout,20\n2026,1,A3,new-spout,20\n" +
+				"2026,1,A3,new-spout,0\n",
 			[]string{`2 "magic" is not known`, "3 not a season; allowed: the year of the spring", "5 out of bounds",
 				"5 stands twice"}},
 		{"volume.csv", "unit,date,volume\nA1,2026-03-01,4\n", []string{"1 unit of the column volume is not said"}},
@@ -265,7 +272,8 @@ func TestWideIsLong(t *testing.T) {
 	})
 }
 
-// A spreadsheet may hold several tables, and what else its sheets hold is left out. Dates may stand as dates in the header.
+// A spreadsheet may hold several tables, and what else its sheets hold is left out. Dates may stand as dates in the
+// header.
 func TestTrialSpreadsheet(t *testing.T) {
 	x := excelize.NewFile()
 	x.SetSheetName("Sheet1", "readings")
@@ -431,7 +439,9 @@ func FuzzTrialTable(f *testing.F) {
 }
 
 func FuzzTrialTOML(f *testing.F) {
-	f.Add([]byte("name = \"Two blocks\"\nsite = \"lot\"\ncaveats = [\"gravity\"]\n[design]\nkind = \"blocks\"\npractices = [\"unsanitized\"]\n[[design.unit]]\nname = \"1\"\n[season_rules]\nfrom = \"02-15\"\n[analysis]\nresponse = \"syrup\"\n"))
+	f.Add([]byte("name = \"Two blocks\"\nsite = \"lot\"\ncaveats = [\"gravity\"]\n[design]\nkind = \"blocks\"\n" +
+		"practices = [\"unsanitized\"]\n[[design.unit]]\nname = \"1\"\n[season_rules]\nfrom = \"02-15\"\n[analysis]\n" +
+		"response = \"syrup\"\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if _, _, err := TrialOf(laidOut(), practice.Shipped(), "trial.toml", data); err != nil {
 			_ = err.Error()
@@ -439,8 +449,8 @@ func FuzzTrialTOML(f *testing.F) {
 	})
 }
 
-// Days over the columns may be numbers shown as days, with the type written out or left out (ECMA-376 part 1, 18.18.11: n
-// is the usual one), and nothing that was written under anything else is lost.
+// Days over the columns may be numbers shown as days, with the type written out or left out (ECMA-376 part 1, 18.18.11:
+// n is the usual one), and nothing that was written under anything else is lost.
 func TestWideSpreadsheet(t *testing.T) {
 	data := build(t, func(x *excelize.File) {
 		put(x, []any{"unit", "read", 46082.75, ""}, []any{"A1", "volume_l", 12, nil}, []any{"A2", "volume_l", 14, nil})

@@ -72,8 +72,8 @@ func (g *trialGather) season(r *record, key string, year int) *trial.Record {
 	return rec
 }
 
-// unit is the unit that a row names by its tag or its code, in a season, "" where it names none; false where there is no
-// such unit, which is said.
+// unit is the unit that a row names by its tag or its code, in a season, "" where it names none; false where there is
+// no such unit, which is said.
 func (g *trialGather) unit(r *record, name string, year int) (string, bool) {
 	if name == "" {
 		return "", true
@@ -137,7 +137,8 @@ func (g *trialGather) tank(records []*record) {
 			if n == 0 && (last < 0 && *f.Depth != 0 || last >= 0 && (*f.Depth <= k.Depths[last] ||
 				*f.Volume <= k.Volumes[last])) {
 				r.fault("unit",
-					note.New("a tank's depths rise from 0, each with more sap than the one before; allowed: a row of depth 0 first, and deeper ones below it"))
+					note.New("a tank's depths rise from 0, each with more sap than the one before; allowed: a row of "+
+						"depth 0 first, and deeper ones below it"))
 			}
 			k.Depths, k.Volumes = append(k.Depths, *f.Depth), append(k.Volumes, *f.Volume)
 		}

@@ -11,7 +11,8 @@ import (
 	"spile/internal/trade/weather"
 )
 
-// layout reads which unit got which practice in which season. A season that is laid out anew takes the place of what was.
+// layout reads which unit got which practice in which season. A season that is laid out anew takes the place of what
+// was.
 func (g *trialGather) layout(records []*record) {
 	fresh := map[int]bool{}
 	seen, coded := map[unitSeason]int{}, map[unitSeason]string{}
@@ -27,13 +28,15 @@ func (g *trialGather) layout(records []*record) {
 		}
 		p.Code = strings.ToUpper(p.Code)
 		if was := coded[unitSeason{p.Season, p.Unit}]; was != "" && p.Code != "" && p.Code != was {
-			r.fault("code", note.New("the unit %s has the code %s already, and sheets and readings may name it; allowed: that code", quote(p.Unit), was))
+			r.fault("code", note.New("the unit %s has the code %s already, and sheets and readings may name it; "+
+				"allowed: that code", quote(p.Unit), was))
 		}
 		p.Code = cmp.Or(p.Code, coded[unitSeason{p.Season, p.Unit}])
 		key := unitSeason{p.Season, p.Unit}
 		if row, twice := seen[key]; twice {
 			r.fault("unit",
-				note.New("the unit %s stands twice in this season, here and in row %d; allowed: one row a unit and season", quote(p.Unit), row))
+				note.New("the unit %s stands twice in this season, here and in row %d; allowed: one row a unit and "+
+					"season", quote(p.Unit), row))
 		}
 		seen[key] = r.row
 		rec := g.record(p.Season)

@@ -22,7 +22,8 @@ import (
 	"spile/internal/trade/unit"
 )
 
-var nowhere = cmp.Options{cmpopts.IgnoreTypes(note.Where{}), cmpopts.IgnoreFields(price.Prices{}, "Lines"), cmpopts.EquateEmpty()}
+var nowhere = cmp.Options{cmpopts.IgnoreTypes(note.Where{}), cmpopts.IgnoreFields(price.Prices{}, "Lines"),
+	cmpopts.EquateEmpty()}
 
 // anyStudies draws studies such as a table can hold.
 func anyStudies(t *rapid.T) []evidence.Study {
@@ -38,11 +39,14 @@ func anyStudies(t *rapid.T) []evidence.Study {
 		year := rapid.IntRange(1990, 2030).Draw(t, "season")
 		s := evidence.Study{
 			Name: fmt.Sprint("S", i, word.Draw(t, "name")), Site: word.Draw(t, "site"), Season: year,
-			Kind: rapid.SampledFrom([]evidence.Kind{evidence.Replicated, evidence.Unreplicated, evidence.ProducerReport}).Draw(t, "kind"),
-			Unit: rapid.SampledFrom([]evidence.UnitKind{"", evidence.Tree, evidence.Chamber, evidence.Mainline}).Draw(t, "unit"),
+			Kind: rapid.SampledFrom(
+				[]evidence.Kind{evidence.Replicated, evidence.Unreplicated, evidence.ProducerReport}).Draw(t, "kind"),
+			Unit: rapid.SampledFrom([]evidence.UnitKind{"", evidence.Tree, evidence.Chamber, evidence.Mainline}).
+				Draw(t, "unit"),
 		}
 		if rapid.Bool().Draw(t, "more") {
-			s.Trial, s.Species, s.Weather, s.Funding, s.Source = word.Draw(t, "trial"), word.Draw(t, "species"), word.Draw(t, "weather"), word.Draw(t, "funding"), word.Draw(t, "source")
+			s.Trial, s.Species, s.Weather, s.Funding, s.Source = word.Draw(t, "trial"), word.Draw(t, "species"),
+				word.Draw(t, "weather"), word.Draw(t, "funding"), word.Draw(t, "source")
 			s.Caveats = []evidence.Caveat{evidence.FreakSeason, "own-word"}
 		}
 		measured := rapid.Bool().Draw(t, "measured")
@@ -53,16 +57,20 @@ func anyStudies(t *rapid.T) []evidence.Study {
 				a.Mean, a.MeanUnit = new(tailless(1e-3, 99).Draw(t, "mean")), unit.Litre
 				a.N, a.SD = new(float64(rapid.IntRange(1, 99).Draw(t, "n"))), perhaps("sd", tailless(1e-3, 9))
 			case j > 0:
-				a.Gain = &evidence.Reported{Pct: tailless(-99, 900).Draw(t, "gain"), SEPct: perhaps("se", tailless(1e-3, 9))}
+				a.Gain = &evidence.Reported{Pct: tailless(-99, 900).Draw(t, "gain"),
+					SEPct: perhaps("se", tailless(1e-3, 9))}
 			}
 			a.LineAge, a.TubingIn = perhaps("age", tailless(0, 99)), perhaps("tubing", tailless(0.1, 1))
 			if rapid.Bool().Draw(t, "vacuum") {
 				a.Vacuum = new(unit.Pressure(tailless(0, 101).Draw(t, "kPa")))
 			}
 			if rapid.Bool().Draw(t, "dated") {
-				a.Tapped = evidence.Day{Time: time.Date(year, 2, rapid.IntRange(1, 28).Draw(t, "day"), 0, 0, 0, 0, time.UTC)}
-				a.DropAge, a.Extra = new(rapid.IntRange(0, 9).Draw(t, "drop age")), map[string]string{"remark": word.Draw(t, "remark")}
-				a.Chemical = &evidence.Chemical{Product: word.Draw(t, "product"), ContactMin: perhaps("contact", tailless(0, 90))}
+				a.Tapped = evidence.Day{Time: time.Date(year, 2, rapid.IntRange(1, 28).Draw(t, "day"), 0, 0, 0, 0,
+					time.UTC)}
+				a.DropAge, a.Extra = new(rapid.IntRange(0, 9).Draw(t, "drop age")),
+					map[string]string{"remark": word.Draw(t, "remark")}
+				a.Chemical = &evidence.Chemical{Product: word.Draw(t, "product"),
+					ContactMin: perhaps("contact", tailless(0, 90))}
 			}
 			s.Arms = append(s.Arms, a)
 		}
@@ -71,7 +79,8 @@ func anyStudies(t *rapid.T) []evidence.Study {
 	return studies
 }
 
-// tailless draws numbers that are no short decimal with a tail of binary arithmetic, which a spreadsheet's reader drops.
+// tailless draws numbers that are no short decimal with a tail of binary arithmetic, which a spreadsheet's reader
+// drops.
 func tailless(low, high float64) *rapid.Generator[float64] {
 	return rapid.Float64Range(low, high).Filter(func(x float64) bool {
 		text := strconv.FormatFloat(x, 'g', -1, 64)
@@ -142,10 +151,13 @@ delay = 1
 price = 1
 grams = 55
 `
-	full = strings.Replace(full, "[sells]\n", "[sells]\ngain_price = 0.9\ncapacity = 25\nsap = { share = 0.2, price = 0.5 }\n", 1)
+	full = strings.Replace(full, "[sells]\n",
+		"[sells]\ngain_price = 0.9\ncapacity = 25\nsap = { share = 0.2, price = 0.5 }\n", 1)
 	full = strings.Replace(full, "share = 1,", "share = 0.8,", 1)
-	full = "organic = true\nall_at_once = true\nsyrup_brix = 66.5\nprocessing = 6\nhauling = 0.1\nfarm_adjust = 0.8\ntoday.practice = \"new-drop\"\ntoday.every = 3\n" + full
-	for name, text := range map[string][]byte{"demo": demoFile(t, "prices.toml"), "small": []byte(smallPrices), "full": []byte(full)} {
+	full = "organic = true\nall_at_once = true\nsyrup_brix = 66.5\nprocessing = 6\nhauling = 0.1\nfarm_adjust = 0.8\n" +
+		"today.practice = \"new-drop\"\ntoday.every = 3\n" + full
+	for name, text := range map[string][]byte{"demo": demoFile(t, "prices.toml"), "small": []byte(smallPrices),
+		"full": []byte(full)} {
 		p, _, err := Prices("p.toml", text, practice.Shipped())
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
@@ -165,7 +177,8 @@ grams = 55
 func TestWriteXLSX(t *testing.T) {
 	var b bytes.Buffer
 	err := WriteXLSX(&b, Table{Name: "Gains", Columns: []Column{{"practice", ""}, {"net", "USD a tap"}, {"day", ""}},
-		Rows: [][]any{{"check-valve spout each season", 1.25, time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC)}, {"=1+1", nil, nil}}}, Table{Name: "Empty"})
+		Rows: [][]any{{"check-valve spout each season", 1.25, time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC)},
+			{"=1+1", nil, nil}}}, Table{Name: "Empty"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,7 +190,8 @@ func TestWriteXLSX(t *testing.T) {
 	if got := fmt.Sprint(x.GetSheetList()); got != "[Gains Empty]" {
 		t.Errorf("sheets %s", got)
 	}
-	for cell, want := range map[string]string{"B1": "net, USD a tap", "B2": "1.25", "C2": "2025-11-01", "A3": "=1+1", "B3": ""} {
+	for cell, want := range map[string]string{"B1": "net, USD a tap", "B2": "1.25", "C2": "2025-11-01", "A3": "=1+1",
+		"B3": ""} {
 		if got, _ := x.GetCellValue("Gains", cell); got != want {
 			t.Errorf("%s is %q, want %q", cell, got, want)
 		}

@@ -44,7 +44,8 @@ func sheetNames(data []byte) (names []string) {
 			names = nil
 		}
 	}()
-	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxUnzipped})
+	book, err := excelize.OpenReader(bytes.NewReader(data),
+		excelize.Options{UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxUnzipped})
 	if err != nil {
 		return nil
 	}
@@ -53,10 +54,12 @@ func sheetNames(data []byte) (names []string) {
 }
 
 // spreadsheet reads one sheet of an XLSX file (ECMA-376): the first, or the one named.
-func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign map[string]string, f *faults) (h *head, records []*record) {
+func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign map[string]string,
+	f *faults) (h *head, records []*record) {
 	at := note.Where{File: file}
 	if bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")) {
-		f.add(note.New("this spreadsheet is locked with a password, or of the old kind (.xls); save it as .xlsx without a password").At(at))
+		f.add(note.New("this spreadsheet is locked with a password, or of the old kind (.xls); save it as .xlsx " +
+			"without a password").At(at))
 		return nil, nil
 	}
 	if !bytes.HasPrefix(data, []byte("PK\x03\x04")) {
@@ -64,7 +67,8 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		return nil, nil
 	}
 	damaged := func() {
-		f.add(note.New("this spreadsheet is damaged and cannot be read; open it in a spreadsheet program and save it again").At(at))
+		f.add(note.New("this spreadsheet is damaged and cannot be read; open it in a spreadsheet program and save it " +
+			"again").At(at))
 		f.broken = true
 	}
 	defer func() {
@@ -73,10 +77,12 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 			h, records = nil, nil
 		}
 	}()
-	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxUnzipped})
+	book, err := excelize.OpenReader(bytes.NewReader(data),
+		excelize.Options{UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxUnzipped})
 	if err != nil {
 		if strings.HasPrefix(err.Error(), "unzip size exceeds") {
-			f.add(note.New("this spreadsheet unpacks to more than %v MiB; allowed: at most that", maxUnzipped>>20).At(at))
+			f.add(note.New("this spreadsheet unpacks to more than %v MiB; allowed: at most that", maxUnzipped>>20).
+				At(at))
 		} else {
 			damaged()
 		}
@@ -121,8 +127,8 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		return nil, nil
 	}
 
-	// A title may stand over the table: the header is the first row that names two columns, or else, of an evidence table,
-	// the first whose headers may stand for three.
+	// A title may stand over the table: the header is the first row that names two columns, or else, of an evidence
+	// table, the first whose headers may stand for three.
 	top, found := 0, false
 	for i := range min(len(rows), 20) {
 		named := 0
@@ -156,7 +162,8 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		lost := false
 		for _, c := range r.cells {
 			if c.col > maxColumns {
-				f.add(note.New("%s stands in column %d; allowed: at most %d columns", quote(x.plain(c)), c.col, maxColumns).
+				f.add(note.New("%s stands in column %d; allowed: at most %d columns", quote(x.plain(c)), c.col,
+					maxColumns).
 					At(note.Where{File: file, Sheet: name, Row: r.row}))
 				break
 			}
@@ -196,7 +203,8 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 }
 
 // ownColumns are those in which each arm has a value of its own: a value merged over several rows may not be copied.
-var ownColumns = []string{"practice", "reference", "mean", "n", "sd", "se", "gain_pct", "gain_se_pct", "gain_low_pct", "gain_high_pct",
+var ownColumns = []string{"practice", "reference", "mean", "n", "sd", "se", "gain_pct", "gain_se_pct", "gain_low_pct",
+	"gain_high_pct",
 	"volume_gal", "volume_gal_imp", "volume_l", "brix", "taps", "drop_age", "spout_age"}
 
 // spread gives what stands in cells merged over several rows to each of these rows.
@@ -210,7 +218,8 @@ func spread(h *head, records []*record, merged []area, f *faults) {
 		at.Row, at.Column = m.top, h.names[m.left-1]
 		if m.top <= h.row {
 			if m.right > m.left && at.Column != "" {
-				f.add(note.New("the header %s is merged over %d columns; allowed: a cell of its own for every column", quote(at.Column), m.right-m.left+1).At(at))
+				f.add(note.New("the header %s is merged over %d columns; allowed: a cell of its own for every column",
+					quote(at.Column), m.right-m.left+1).At(at))
 			}
 			continue
 		}
@@ -223,11 +232,13 @@ func spread(h *head, records []*record, merged []area, f *faults) {
 		case first.text == "":
 			continue
 		case m.right > m.left:
-			f.add(note.New("%s stands in a cell merged over %d columns, so which of them it belongs to is not known; allowed: a cell for every column",
+			f.add(note.New("%s stands in a cell merged over %d columns, so which of them it belongs to is not known; "+
+				"allowed: a cell for every column",
 				quote(first.text), m.right-m.left+1).At(at))
 			continue
 		case slices.Contains(ownColumns, at.Column):
-			f.add(note.New("%s stands in a cell merged over %d rows, and each row has a value of its own there; allowed: a cell for every row",
+			f.add(note.New("%s stands in a cell merged over %d rows, and each row has a value of its own there; "+
+				"allowed: a cell for every row",
 				quote(first.text), m.bottom-m.top+1).At(at))
 			for _, r := range records[i:] {
 				if filled++; r.row > m.bottom || filled > maxCells {
@@ -525,7 +536,8 @@ func (x workbook) plain(c filled) string {
 // spreadsheet took 5/16 for a day of May the number's own check finds it.
 func (x workbook) text(c filled, column string) (string, *note.Note) {
 	if c.lacks {
-		return "", new(note.New("a formula stands here without its result; open the file in a spreadsheet program and save it, or put the value in its place"))
+		return "", new(note.New("a formula stands here without its result; open the file in a spreadsheet program " +
+			"and save it, or put the value in its place"))
 	}
 	switch c.kind {
 	case "s", "str", "inlineStr":
@@ -536,7 +548,8 @@ func (x workbook) text(c filled, column string) (string, *note.Note) {
 		}
 		return "false", nil
 	case "e":
-		return "", new(note.New("%s stands here, which a spreadsheet shows where a formula fails; leave it empty where there is no value", quote(c.value)))
+		return "", new(note.New("%s stands here, which a spreadsheet shows where a formula fails; leave it empty "+
+			"where there is no value", quote(c.value)))
 	case "d":
 		day, _, _ := strings.Cut(c.value, "T00:00:00")
 		return day, nil
@@ -558,7 +571,8 @@ func (x workbook) text(c filled, column string) (string, *note.Note) {
 	case percent:
 		shown := short(strconv.FormatFloat(100*number, 'g', 15, 64))
 		if !strings.HasSuffix(column, "_pct") {
-			return "", new(note.New("the cell shows %s and holds %s; allowed: a number that is not formatted as a percentage", quote(shown+"%"), short(c.value)))
+			return "", new(note.New("the cell shows %s and holds %s; allowed: a number that is not formatted as a "+
+				"percentage", quote(shown+"%"), short(c.value)))
 		}
 		return shown, nil
 	}

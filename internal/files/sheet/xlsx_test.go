@@ -56,7 +56,8 @@ var header = []any{"Study", "Site", "Season", "Practice", "Mean", "N", "Tapped",
 func TestSpreadsheet(t *testing.T) {
 	data := build(t, func(x *excelize.File) {
 		put(x, []any{"Trials of the station"}, nil, header,
-			[]any{"A", "north", 2019, "unsanitized", 15.2, "6", time.Date(2019, 2, 11, 0, 0, 0, 0, time.UTC), nil, "notes", "r1"},
+			[]any{"A", "north", 2019, "unsanitized", 15.2, "6", time.Date(2019, 2, 11, 0, 0, 0, 0, time.UTC), nil,
+				"notes", "r1"},
 			[]any{nil, nil, nil, "check-valve", 22.5, 6, 43507, nil, "notes", true},
 			[]any{"B", "south", 2020, "check-valve", nil, nil, nil, 0.48},
 			[]any{"C", "south", 2021, "new-spout", nil, nil, nil, 31.5})
@@ -116,7 +117,8 @@ func TestSpreadsheetFaults(t *testing.T) {
 			note.Where{Sheet: "Sheet1", Row: 3, Column: "season"}, "not a season"},
 		"day without a date format": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "G3", 43507) },
 			note.Where{Sheet: "Sheet1", Row: 3, Column: "tapped"}, "43507"},
-		"mean merged over two arms": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", nil); x.MergeCell("Sheet1", "E2", "E3") },
+		"mean merged over two arms": {"",
+			func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", nil); x.MergeCell("Sheet1", "E2", "E3") },
 			note.Where{Sheet: "Sheet1", Row: 2, Column: "mean"}, "merged over 2 rows"},
 		"merged over two columns": {"", func(x *excelize.File) { x.MergeCell("Sheet1", "E3", "F3") },
 			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "merged over 2 columns"},
@@ -128,10 +130,13 @@ func TestSpreadsheetFaults(t *testing.T) {
 			note.Where{Sheet: "Sheet1", Row: 1, Column: "mean"}, "header"},
 		"error of a formula": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "I3", 7777) },
 			note.Where{Sheet: "Sheet1", Row: 3, Column: "source"}, "#DIV/0!"},
-		"no such sheet":      {"e.xlsx#Trials", func(x *excelize.File) {}, note.Where{}, "allowed: Sheet1"},
-		"number with a unit": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", "22.5 gal") }, note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "carries a unit"},
-		"header only":        {"", func(x *excelize.File) { x.RemoveRow("Sheet1", 3); x.RemoveRow("Sheet1", 2) }, note.Where{Sheet: "Sheet1"}, "no row below"},
-		"empty sheet":        {"e.xlsx#two", func(x *excelize.File) { x.NewSheet("Two") }, note.Where{Sheet: "Two"}, "empty"},
+		"no such sheet": {"e.xlsx#Trials", func(x *excelize.File) {}, note.Where{}, "allowed: Sheet1"},
+		"number with a unit": {"", func(x *excelize.File) { x.SetCellValue("Sheet1", "E3", "22.5 gal") },
+			note.Where{Sheet: "Sheet1", Row: 3, Column: "mean"}, "carries a unit"},
+		"header only": {"", func(x *excelize.File) { x.RemoveRow("Sheet1", 3); x.RemoveRow("Sheet1", 2) },
+			note.Where{Sheet: "Sheet1"}, "no row below"},
+		"empty sheet": {"e.xlsx#two", func(x *excelize.File) { x.NewSheet("Two") }, note.Where{Sheet: "Two"},
+			"empty"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			data := build(t, func(x *excelize.File) { put(x, header, ok, other); c.set(x) })
@@ -185,7 +190,8 @@ func TestHostileSpreadsheets(t *testing.T) {
 	zeros := func(name string, size int64) []byte {
 		var b bytes.Buffer
 		z := zip.NewWriter(&b)
-		z.RegisterCompressor(zip.Deflate, func(w io.Writer) (io.WriteCloser, error) { return flate.NewWriter(w, flate.BestSpeed) })
+		z.RegisterCompressor(zip.Deflate,
+			func(w io.Writer) (io.WriteCloser, error) { return flate.NewWriter(w, flate.BestSpeed) })
 		for _, part := range []string{"[Content_Types].xml", "_rels/.rels", "xl/workbook.xml"} {
 			w, _ := z.Create(part)
 			io.WriteString(w, "<x/>")
@@ -209,8 +215,10 @@ func TestHostileSpreadsheets(t *testing.T) {
 		{"a bomb of 1 GiB", zeros("xl/media/image1.png", 1<<30), "unpacks to more than 48 MiB"},
 		{"a sheet of 300 MB", zeros("xl/worksheets/sheet1.xml", 300e6), "unpacks to more than 48 MiB"},
 		{"texts of 300 MB", zeros("xl/sharedStrings.xml", 300e6), "unpacks to more than 48 MiB"},
-		{"two million cells", inSheet("<sheetData><row>" + strings.Repeat(`<c><v>1</v></c>`, 2e6) + "</row></sheetData></worksheet>"), "filled cells"},
-		{"merged without end", inSheet("<sheetData/><mergeCells>" + strings.Repeat(`<mergeCell ref="A1:A1048576"/>`, 20_000) + "</mergeCells></worksheet>"), "merged cells"},
+		{"two million cells", inSheet("<sheetData><row>" + strings.Repeat(`<c><v>1</v></c>`, 2e6) +
+			"</row></sheetData></worksheet>"), "filled cells"},
+		{"merged without end", inSheet("<sheetData/><mergeCells>" +
+			strings.Repeat(`<mergeCell ref="A1:A1048576"/>`, 20_000) + "</mergeCells></worksheet>"), "merged cells"},
 		{"cut short", good[:len(good)/2], "damaged"},
 		{"sheet cut short", inSheet("<sheetData><row><c><v>1"), "damaged"},
 		{"rows that go back", inSheet(`<sheetData><row r="9"/><row r="3"/></sheetData></worksheet>`), "damaged"},
@@ -294,7 +302,8 @@ func edit(t testing.TB, data []byte, part string, change func(string) string) []
 
 func FuzzSpreadsheet(f *testing.F) {
 	f.Add(`<row><c t="inlineStr"><is><t>study</t></is></c></row>`, "")
-	f.Add(`<row r="1"><c r="A1" t="s"><v>0</v></c><c r="B1" t="str"><f>A1</f><v>site</v></c></row>`, `<mergeCells><mergeCell ref="A1:B3"/></mergeCells>`)
+	f.Add(`<row r="1"><c r="A1" t="s"><v>0</v></c><c r="B1" t="str"><f>A1</f><v>site</v></c></row>`,
+		`<mergeCells><mergeCell ref="A1:B3"/></mergeCells>`)
 	f.Add(`<row r="7"><c r="A7" s="1"><v>1e9</v></c><c t="e"><v>#REF!</v></c><c t="b"><v>1</v></c><c><f>1</f></c></row>`, "")
 	good := build(f, func(x *excelize.File) { put(x, header, []any{"A", "north", 2019, "unsanitized", 15.2, 6}) })
 	f.Fuzz(func(t *testing.T, rows, behind string) {

@@ -34,18 +34,20 @@ func (k Kind) Numeric() bool { return k == Number || k == Whole || k == Inches }
 
 // Column is one column of a table whose rows are T, a pointer or a struct of pointers.
 type Column[T any] struct {
-	Name    string // in files, small letters
-	Needed  bool   // every row gives it
-	Unit    string // of its numbers, as data.md says it; "" none
-	Bounds  Bounds // what its numbers may be
-	Usual   Range  // what they are, most of the time; zero where nothing is said
-	Words   []string
-	Label   string                             // English name on a page, the id of its translation; with the unit
-	Hint    string                             // English, what a form says beside it; mostly ""
-	Headers []string                           // what people head such a column with, in English and French, small letters and spaces alone
-	Holds   string                             // what data.md says that it holds
-	Allowed string                             // what data.md says is allowed; "" follows from kind, words and bounds
-	Instead string                             // the column that holds the same and is written; "": this one is written itself
+	Name   string // in files, small letters
+	Needed bool   // every row gives it
+	Unit   string // of its numbers, as data.md says it; "" none
+	Bounds Bounds // what its numbers may be
+	Usual  Range  // what they are, most of the time; zero where nothing is said
+	Words  []string
+	Label  string // English name on a page, the id of its translation; with the unit
+	Hint   string // English, what a form says beside it; mostly ""
+	// what people head such a column with, in English and French, small letters and spaces alone
+	Headers []string
+	Holds   string // what data.md says that it holds
+	Allowed string // what data.md says is allowed; "" follows from kind, words and bounds
+	// the column that holds the same and is written; "": this one is written itself
+	Instead string
 	Parse   func(text string) (any, note.Note) // of the kind Own; a note says that the text is none of it
 	Field[T]
 }
@@ -178,7 +180,8 @@ func (b Bounds) Has(x float64) bool {
 func (b Bounds) Fault(text string) note.Note {
 	switch {
 	case b == Spring:
-		return note.New("%s is not a season; allowed: the year of the spring, four digits, such as 2019", note.Quote(text))
+		return note.New("%s is not a season; allowed: the year of the spring, four digits, such as 2019",
+			note.Quote(text))
 	case b.Whole:
 		return note.New("%s is out of bounds; allowed: a whole number from %v to %v", text, b.Low, b.High)
 	case b.Open:
@@ -328,8 +331,8 @@ func (c Column[T]) Says() string {
 	return whole + n(b.Low) + " to " + n(b.High)
 }
 
-// ParseMoment reads a day, or a day with a time: 2026-03-05, 2026-03-05 17:30, 2026-03-05T17:30:15. Times are those of the
-// place. It is called for millions of rows, so it looks at digits only.
+// ParseMoment reads a day, or a day with a time: 2026-03-05, 2026-03-05 17:30, 2026-03-05T17:30:15. Times are those of
+// the place. It is called for millions of rows, so it looks at digits only.
 func ParseMoment(s string) (time.Time, bool) {
 	two := func(i int) int {
 		a, b := s[i]-'0', s[i+1]-'0'
@@ -362,7 +365,8 @@ func ParseMoment(s string) (time.Time, bool) {
 
 // NoMoment says that a text is not a day, or a day with a time.
 func NoMoment(text string) note.Note {
-	return note.New("%s is not a date; allowed: year-month-day, such as 2026-03-05, and a time behind it where it matters, such as 2026-03-05 17:30", note.Quote(text))
+	return note.New("%s is not a date; allowed: year-month-day, such as 2026-03-05, and a time behind it where it "+
+		"matters, such as 2026-03-05 17:30", note.Quote(text))
 }
 
 // MomentText is a time as ParseMoment reads it: the day alone where it is midnight.

@@ -10,7 +10,8 @@ import (
 func TestQuestions(t *testing.T) {
 	a := About(note.New("is %v meant?", 500.0), "evidence", "Fern Gate 2021", "mean", "500")
 	b := About(note.New("is %v meant?", 501.0), "evidence", "Fern Gate 2021", "mean", "501")
-	moved := About(note.New("is it meant?").At(note.Where{File: "other.csv", Row: 7}), "evidence", "Fern Gate 2021", "mean", "500")
+	moved := About(note.New("is it meant?").At(note.Where{File: "other.csv", Row: 7}), "evidence", "Fern Gate 2021",
+		"mean", "500")
 	if a.ID == b.ID || a.ID != moved.ID {
 		t.Errorf("a value has the ID %s, another %s, the same elsewhere %s", a.ID, b.ID, moved.ID)
 	}

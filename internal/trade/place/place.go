@@ -91,8 +91,9 @@ func Fault(code string) note.Note {
 	return note.New("%s is not a place; allowed: a code of ISO 3166, such as US-VT or CA-QC", note.Quote(code))
 }
 
-// Near are the places that a text which is no code may mean, the nearest first and at most four: those of that name, else
-// those whose code was written otherwise, has two letters swapped or one letter off, else that whose name was misspelt.
+// Near are the places that a text which is no code may mean, the nearest first and at most four: those of that name,
+// else those whose code was written otherwise, has two letters swapped or one letter off, else that whose name was
+// misspelt.
 func Near(text string) []string {
 	text = strings.TrimSpace(text)
 	if text == "" || len(text) > 64 {
@@ -161,7 +162,8 @@ func spelt(code string) []string {
 	return append(found[1], found[2]...)
 }
 
-// apart is 1 where two texts of one length are each other's with two letters swapped, 2 where one letter differs, else more.
+// apart is 1 where two texts of one length are each other's with two letters swapped, 2 where one letter differs, else
+// more.
 func apart(a, b string) int {
 	if len(a) != len(b) {
 		return 9

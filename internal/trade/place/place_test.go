@@ -49,7 +49,8 @@ func TestExists(t *testing.T) {
 			t.Errorf("%s exists", c)
 		}
 	}
-	for _, c := range []string{"", "XX", "XX-01", "US-TV", "US-", "us-vt", "USA", "CA-PQ", "UK", "ZZ", "EU", "QO", "-VT", "US-VT-1", "JP-", "JP-ABCD", Unknown, " US"} {
+	for _, c := range []string{"", "XX", "XX-01", "US-TV", "US-", "us-vt", "USA", "CA-PQ", "UK", "ZZ", "EU", "QO",
+		"-VT", "US-VT-1", "JP-", "JP-ABCD", Unknown, " US"} {
 		if Exists(c) {
 			t.Errorf("%q does not exist", c)
 		}
@@ -58,8 +59,10 @@ func TestExists(t *testing.T) {
 
 func TestNear(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
-		{"US-TV", "US-VT US-NV US-TN US-TX"}, {"us-vt", "US-VT"}, {"US VT", "US-VT"}, {"VT", "US-VT"}, {"Vermont", "US-VT"},
-		{"Vermnot", "US-VT"}, {"Quebec", "CA-QC"}, {"Nouvelle Ecosse", "CA-NS"}, {"Etats-Unis", "US"}, {"USA", "US"}, {"UK", "GB"},
+		{"US-TV", "US-VT US-NV US-TN US-TX"}, {"us-vt", "US-VT"}, {"US VT", "US-VT"}, {"VT", "US-VT"},
+		{"Vermont", "US-VT"},
+		{"Vermnot", "US-VT"}, {"Quebec", "CA-QC"}, {"Nouvelle Ecosse", "CA-NS"}, {"Etats-Unis", "US"}, {"USA", "US"},
+		{"UK", "GB"},
 		{"Georgia", "US-GA GE"}, {"XX", ""}, {"US-", ""}, {"", ""}, {strings.Repeat("x", 1000), ""},
 	} {
 		if got := strings.Join(Near(c.text), " "); got != c.want {
@@ -73,7 +76,8 @@ func TestName(t *testing.T) {
 		{"CA-PE", "Prince Edward Island", "Île-du-Prince-Édouard"}, {"US-PA", "Pennsylvania", "Pennsylvanie"},
 		{"US", "United States", "États-Unis"}, {"JP-01", "JP-01", "JP-01"},
 	} {
-		if en, fr := Name(c.code, language.English), Name(c.code, language.CanadianFrench); en != c.english || fr != c.french {
+		if en, fr := Name(c.code, language.English), Name(c.code, language.CanadianFrench); en != c.english ||
+			fr != c.french {
 			t.Errorf("%s: %q, %q", c.code, en, fr)
 		}
 	}

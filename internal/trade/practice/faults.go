@@ -19,7 +19,8 @@ func (p Practice) Faults(others Set) note.Faults {
 	var f note.Faults
 	say := func(column string, n note.Note) { f = append(f, n.At(note.Where{Column: column})) }
 	if !keyForm.MatchString(string(p.Key)) {
-		say("key", note.New("%s cannot name a practice; allowed: small letters, digits and hyphens, such as steam-rinse",
+		say("key", note.New("%s cannot name a practice; allowed: small letters, digits and hyphens, such as "+
+			"steam-rinse",
 			note.Quote(string(p.Key))))
 	}
 	if _, taken := others.Find(p.Key); taken {
@@ -30,7 +31,8 @@ func (p Practice) Faults(others Set) note.Faults {
 	}
 	for _, o := range others {
 		if o.Key != p.Key && (same(p.Name, o.Name) || same(p.Name, string(o.Key)) || same(string(p.Key), o.Name)) {
-			say("name", note.New("%s is what the practice %s is called; allowed: a name of its own", note.Quote(p.Name), string(o.Key)))
+			say("name", note.New("%s is what the practice %s is called; allowed: a name of its own", note.Quote(p.Name),
+				string(o.Key)))
 			break
 		}
 	}
@@ -51,9 +53,9 @@ func same(a, b string) bool {
 	return plain(a) == plain(b)
 }
 
-// Faults is everything wrong with a rule that a user gives beside other rules of the user's own. latest is the last day on
-// which it can have been checked: that of the prices that it is read with, and where a workbook keeps it no earlier than
-// the day on which it is given; "": no day is known. Each fault is at the column that it speaks of.
+// Faults is everything wrong with a rule that a user gives beside other rules of the user's own. latest is the last day
+// on which it can have been checked: that of the prices that it is read with, and where a workbook keeps it no earlier
+// than the day on which it is given; "": no day is known. Each fault is at the column that it speaks of.
 func (r Rule) Faults(others []Rule, latest string) note.Faults {
 	var f note.Faults
 	say := func(column string, n note.Note) { f = append(f, n.At(note.Where{Column: column})) }
@@ -85,7 +87,8 @@ func (r Rule) Faults(others []Rule, latest string) note.Faults {
 	case err != nil:
 		say("checked", note.New("%s is not a date; allowed: year-month-day, such as 2024-02-15", note.Quote(r.Checked)))
 	case latest != "" && r.Checked > latest:
-		say("checked", note.New("the rule is said to be checked on %s, which lies ahead of %s; allowed: a day up to that, or prices of a later day",
+		say("checked", note.New("the rule is said to be checked on %s, which lies ahead of %s; allowed: a day up to "+
+			"that, or prices of a later day",
 			r.Checked, latest))
 	}
 	if r.Wash == "" && r.Spout == "" && r.Product == "" && !r.Chemical {
@@ -94,7 +97,8 @@ func (r Rule) Faults(others []Rule, latest string) note.Faults {
 	}
 	for _, o := range others {
 		if o.Case() == r.Case() && o.Verdict != r.Verdict {
-			say("verdict", note.New("another rule says of the same case, %s: %s; allowed: one verdict a case", r.Case(), string(o.Verdict)))
+			say("verdict", note.New("another rule says of the same case, %s: %s; allowed: one verdict a case", r.Case(),
+				string(o.Verdict)))
 			break
 		}
 	}

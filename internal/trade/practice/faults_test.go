@@ -31,14 +31,18 @@ func TestPracticeFaults(t *testing.T) {
 	}{
 		{"sound", good, nil},
 		{"no name", with(func(p *Practice) { p.Name = " " }), []string{"name", "no name"}},
-		{"the name of a shipped one", with(func(p *Practice) { p.Name = "Chlorine  rinse" }), []string{"name", "chlorine-rinse"}},
-		{"the key of a shipped one for a name", with(func(p *Practice) { p.Name = "new-spout" }), []string{"name", "new-spout"}},
-		{"the name of another of one's own", with(func(p *Practice) { p.Name = "hot water, once" }), []string{"name", "hot-water"}},
+		{"the name of a shipped one", with(func(p *Practice) { p.Name = "Chlorine  rinse" }),
+			[]string{"name", "chlorine-rinse"}},
+		{"the key of a shipped one for a name", with(func(p *Practice) { p.Name = "new-spout" }),
+			[]string{"name", "new-spout"}},
+		{"the name of another of one's own", with(func(p *Practice) { p.Name = "hot water, once" }),
+			[]string{"name", "hot-water"}},
 		{"the key of another", with(func(p *Practice) { p.Key = "hot-water" }), []string{"key", "already"}},
 		{"a key that cannot be", with(func(p *Practice) { p.Key = "Steam rinse" }), []string{"key", "cannot name"}},
 		{"a misspelt wash", with(func(p *Practice) { p.Wash = "alcohl" }), []string{"wash", "did you mean alcohol"}},
 		{"a misspelt spout", with(func(p *Practice) { p.Spout = "sliver" }), []string{"spout", "did you mean silver"}},
-		{"drops that are none", with(func(p *Practice) { p.Drops = "" }), []string{"drops", "kept, replaced, with-lateral"}},
+		{"drops that are none", with(func(p *Practice) { p.Drops = "" }),
+			[]string{"drops", "kept, replaced, with-lateral"}},
 	} {
 		f := c.p.Faults(others)
 		if len(f) != min(1, len(c.want)) {
@@ -75,14 +79,17 @@ func TestRuleFaults(t *testing.T) {
 		{"checked on the very day", good, nil, "2025-10-01", nil},
 		{"no day is known", with(func(r *Rule) { r.Checked = "2099-01-01" }), nil, "", nil},
 		{"from the future", good, nil, "2025-09-30", []string{"checked", "lies ahead of 2025-09-30"}},
-		{"a misspelt wash", with(func(r *Rule) { r.Wash = "peroxid" }), nil, "", []string{"wash", "did you mean peroxide"}},
+		{"a misspelt wash", with(func(r *Rule) { r.Wash = "peroxid" }), nil, "",
+			[]string{"wash", "did you mean peroxide"}},
 		{"a place that is none", with(func(r *Rule) { r.Place = "XX" }), nil, "", []string{"place", "is not a place"}},
-		{"a place with letters swapped", with(func(r *Rule) { r.Place = "US-TV" }), nil, "", []string{"place", "US-VT"}},
+		{"a place with letters swapped", with(func(r *Rule) { r.Place = "US-TV" }), nil, "",
+			[]string{"place", "US-VT"}},
 		{"a place not known", with(func(r *Rule) { r.Place = "?" }), nil, "", nil},
 		{"a part of a country that is not listed", with(func(r *Rule) { r.Place = "JP-01" }), nil, "", nil},
 		{"another verdict of the same case", good, []Rule{other}, "", []string{"verdict", "another rule"}},
 		{"the same verdict of the same case", good, []Rule{good}, "", nil},
-		{"another verdict of another case", good, []Rule{{Wash: WashPeroxide, Place: "CA", Verdict: Permitted}}, "", nil},
+		{"another verdict of another case", good, []Rule{{Wash: WashPeroxide, Place: "CA", Verdict: Permitted}},
+			"", nil},
 		{"of nothing", with(func(r *Rule) { r.Wash = "" }), nil, "", []string{"wash", "no wash, no spout"}},
 		{"no reason", with(func(r *Rule) { r.Reason = "" }), nil, "", []string{"reason"}},
 	} {
@@ -105,14 +112,16 @@ func TestAWashOfALaterRelease(t *testing.T) {
 	if w := p.Wash.Info(); w.Name != "ozone" || !p.Chemical() {
 		t.Errorf("%+v", w)
 	}
-	if v, _ := Permission(ShippedRules(), Case{Practice: p, Place: "CA-QC", Labelled: true, AsOf: "2026-11-01"}); v != HeldBack {
+	if v, _ := Permission(ShippedRules(),
+		Case{Practice: p, Place: "CA-QC", Labelled: true, AsOf: "2026-11-01"}); v != HeldBack {
 		t.Errorf("it is %s", v)
 	}
 }
 
 // What shrinkage may take as alike (method, families).
 func TestFamilies(t *testing.T) {
-	want := map[Key]Family{Unsanitized: "", NewSpout: NewPlastic, CheckValve: NewPlastic, NewDrop: NewPlastic, NewLateral: NewPlastic,
+	want := map[Key]Family{Unsanitized: "", NewSpout: NewPlastic, CheckValve: NewPlastic, NewDrop: NewPlastic,
+		NewLateral:  NewPlastic,
 		SilverSpout: NewPlastic, ChlorineRinse: Washed, PeroxideRinse: Washed, AlcoholFlush: Washed}
 	for _, p := range Shipped() {
 		if p.Family() != want[p.Key] {

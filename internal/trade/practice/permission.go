@@ -18,11 +18,12 @@ type Rule struct {
 	Product    string // part of the product's name, "" any
 	Chemical   bool   // only practices that run a chemical through the plastic
 	Unlabelled bool   // only where the product's label is not known to name tubing
-	Place      string // ISO 3166 code or the start of one (US, US-VT); place.Unknown: only where the place is not known; "" any
-	Organic    *bool  // nil: with or without a certificate
-	Verdict    Verdict
-	Reason     string // English text, the id of its translation
-	Checked    string // date, YYYY-MM-DD; a rule lapses after 12 months
+	// ISO 3166 code or the start of one (US, US-VT); place.Unknown: only where the place is not known; "" any
+	Place   string
+	Organic *bool // nil: with or without a certificate
+	Verdict Verdict
+	Reason  string // English text, the id of its translation
+	Checked string // date, YYYY-MM-DD; a rule lapses after 12 months
 }
 
 // Verdict is what the rules say of a practice at a place.
@@ -65,7 +66,8 @@ func Permission(rules []Rule, c Case) (Verdict, []note.Note) {
 		}
 		said = true
 		if r.Verdict != Never && r.Lapsed(c.AsOf) {
-			hold(HeldBack, note.New("to be confirmed, since the rule was last checked on %s: %s", r.Checked, note.Term(r.Reason)))
+			hold(HeldBack, note.New("to be confirmed, since the rule was last checked on %s: %s", r.Checked,
+				note.Term(r.Reason)))
 			continue
 		}
 		hold(r.Verdict, note.New("%s", note.Term(r.Reason)))
@@ -123,12 +125,14 @@ func ShippedRules() []Rule {
 	)
 	return []Rule{
 		{Product: "paraformaldehyde", Verdict: Never, Checked: checked,
-			Reason: "paraformaldehyde is never to be used: it rots the tree around the tap hole and has no place in food"},
+			Reason: "paraformaldehyde is never to be used: it rots the tree around the tap hole and has no place in " +
+				"food"},
 		{Chemical: true, Place: place.Unknown, Verdict: HeldBack, Checked: checked,
 			Reason: "the place is not known, and a chemical is permitted by place"},
 		{Wash: WashAlcohol, Unlabelled: true, Verdict: HeldBack, Checked: checked, Reason: noLabel},
 		{Wash: WashAlcohol, Place: "US", Verdict: HeldBack, Checked: checked,
-			Reason: "held back in the United States until a label and the authorities say that alcohol may be run through tubing for sap"},
+			Reason: "held back in the United States until a label and the authorities say that alcohol may be run " +
+				"through tubing for sap"},
 		{Wash: WashAlcohol, Place: "CA", Verdict: Permitted, Checked: checked, Reason: hasLabel},
 		{Wash: WashChlorine, Unlabelled: true, Verdict: HeldBack, Checked: checked, Reason: noLabel},
 		{Wash: WashChlorine, Verdict: Permitted, Checked: checked, Reason: hasLabel},

@@ -65,7 +65,8 @@ type Practice struct {
 // Sanitized is true of every practice but the reference.
 func (p Practice) Sanitized() bool { return p.Key != Unsanitized }
 
-// Ages is true where the age of what was replaced is part of the treatment (M4): its gain fades with the seasons in use.
+// Ages is true where the age of what was replaced is part of the treatment (M4): its gain fades with the seasons in
+// use.
 func (p Practice) Ages() bool { return p.Drops.Info().Renewed }
 
 // Chemical is true where the practice runs a chemical through food plastic.

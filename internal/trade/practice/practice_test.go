@@ -27,24 +27,36 @@ func TestShippedRules(t *testing.T) {
 		reason string
 	}{
 		{"alcohol in the United States", Case{Practice: of(AlcoholFlush), Place: "US-VT"}, HeldBack, "United States"},
-		{"alcohol in the United States, labelled", Case{Practice: of(AlcoholFlush), Place: "US", Labelled: true}, HeldBack, "United States"},
-		{"alcohol in Québec without a label for tubing", Case{Practice: of(AlcoholFlush), Place: "CA-QC"}, HeldBack, "label"},
-		{"alcohol in Québec with one", Case{Practice: of(AlcoholFlush), Place: "CA-QC", Labelled: true}, Permitted, "label"},
-		{"alcohol at a place that no rule knows", Case{Practice: of(AlcoholFlush), Place: "JP-01", Labelled: true}, HeldBack, "no rule"},
+		{"alcohol in the United States, labelled", Case{Practice: of(AlcoholFlush), Place: "US", Labelled: true},
+			HeldBack, "United States"},
+		{"alcohol in Québec without a label for tubing", Case{Practice: of(AlcoholFlush), Place: "CA-QC"}, HeldBack,
+			"label"},
+		{"alcohol in Québec with one", Case{Practice: of(AlcoholFlush), Place: "CA-QC", Labelled: true}, Permitted,
+			"label"},
+		{"alcohol at a place that no rule knows", Case{Practice: of(AlcoholFlush), Place: "JP-01", Labelled: true},
+			HeldBack, "no rule"},
 		{"chlorine without a label for tubing", Case{Practice: of(ChlorineRinse), Place: "US-VT"}, HeldBack, "label"},
 		{"chlorine with one", Case{Practice: of(ChlorineRinse), Place: "US-VT", Labelled: true}, Permitted, "label"},
 		{"peroxide without", Case{Practice: of(PeroxideRinse), Place: "CA-QC"}, HeldBack, "label"},
 		{"peroxide with", Case{Practice: of(PeroxideRinse), Place: "CA-QC", Labelled: true}, Permitted, "label"},
 		{"silver", Case{Practice: of(SilverSpout), Place: "US-VT"}, Permitted, ""},
-		{"silver under a certificate", Case{Practice: of(SilverSpout), Place: "US-VT", Organic: true}, HeldBack, "certif"},
-		{"paraformaldehyde", Case{Practice: of(NewSpout), Place: "US-VT", Product: "Paraformaldehyde pellets"}, Never, "never"},
-		{"paraformaldehyde years later", Case{Practice: of(NewSpout), Place: "US-VT", Product: "paraformaldehyde", AsOf: "2040-01-01"}, Never, "never"},
+		{"silver under a certificate", Case{Practice: of(SilverSpout), Place: "US-VT", Organic: true}, HeldBack,
+			"certif"},
+		{"paraformaldehyde", Case{Practice: of(NewSpout), Place: "US-VT", Product: "Paraformaldehyde pellets"}, Never,
+			"never"},
+		{"paraformaldehyde years later",
+			Case{Practice: of(NewSpout), Place: "US-VT", Product: "paraformaldehyde", AsOf: "2040-01-01"}, Never,
+			"never"},
 		{"chlorine nowhere", Case{Practice: of(ChlorineRinse), Labelled: true}, HeldBack, "place is not known"},
 		{"new spout nowhere", Case{Practice: of(NewSpout)}, Permitted, ""},
 		{"check valve", Case{Practice: of(CheckValve), Place: "US-VT", Organic: true}, Permitted, ""},
-		{"labelled chlorine on the last day", Case{Practice: of(ChlorineRinse), Place: "US-VT", Labelled: true, AsOf: "2027-09-30"}, Permitted, "label"},
-		{"labelled chlorine after 12 months", Case{Practice: of(ChlorineRinse), Place: "US-VT", Labelled: true, AsOf: "2027-10-01"}, HeldBack, "to be confirmed"},
-		{"a day that is no date", Case{Practice: of(ChlorineRinse), Place: "US-VT", Labelled: true, AsOf: "soon"}, HeldBack, "to be confirmed"},
+		{"labelled chlorine on the last day",
+			Case{Practice: of(ChlorineRinse), Place: "US-VT", Labelled: true, AsOf: "2027-09-30"}, Permitted, "label"},
+		{"labelled chlorine after 12 months",
+			Case{Practice: of(ChlorineRinse), Place: "US-VT", Labelled: true, AsOf: "2027-10-01"}, HeldBack,
+			"to be confirmed"},
+		{"a day that is no date", Case{Practice: of(ChlorineRinse), Place: "US-VT", Labelled: true, AsOf: "soon"},
+			HeldBack, "to be confirmed"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -61,7 +73,8 @@ func TestShippedRules(t *testing.T) {
 		})
 	}
 	for _, p := range set {
-		if verdict, _ := Permission(ShippedRules(), Case{Practice: p, AsOf: "2026-11-01", Labelled: true}); p.Chemical() && verdict != HeldBack {
+		if verdict, _ := Permission(ShippedRules(),
+			Case{Practice: p, AsOf: "2026-11-01", Labelled: true}); p.Chemical() && verdict != HeldBack {
 			t.Errorf("%s is not held back at an unknown place", p.Key)
 		}
 	}
@@ -80,8 +93,12 @@ func TestWithShipped(t *testing.T) {
 		more int
 		want Verdict
 	}{
-		{"the same case, decided otherwise and checked anew", Rule{Wash: WashAlcohol, Place: "US", Verdict: Permitted, Reason: "a label names it", Checked: "2029-06-01"}, 0, Permitted},
-		{"a case of its own beside a stricter one", Rule{Wash: WashAlcohol, Place: "US-VT", Verdict: Permitted, Reason: "a label names it", Checked: "2029-06-01"}, 1, HeldBack},
+		{"the same case, decided otherwise and checked anew",
+			Rule{Wash: WashAlcohol, Place: "US", Verdict: Permitted, Reason: "a label names it", Checked: "2029-06-01"},
+			0, Permitted},
+		{"a case of its own beside a stricter one",
+			Rule{Wash: WashAlcohol, Place: "US-VT", Verdict: Permitted, Reason: "a label names it",
+				Checked: "2029-06-01"}, 1, HeldBack},
 	} {
 		rules := WithShipped([]Rule{tt.own})
 		if len(rules) != len(shipped)+tt.more {
@@ -116,14 +133,16 @@ func TestPlaces(t *testing.T) {
 	for _, tt := range []struct {
 		place, of string
 		want      bool
-	}{{"US-VT", "US", true}, {"US", "US-VT", false}, {"US-VT", "US-VT", true}, {"USA", "US", false}, {"", "US", false}, {"", place.Unknown, true}, {"CA-QC", place.Unknown, false}, {"", "", true}} {
+	}{{"US-VT", "US", true}, {"US", "US-VT", false}, {"US-VT", "US-VT", true}, {"USA", "US", false}, {"", "US", false},
+		{"", place.Unknown, true}, {"CA-QC", place.Unknown, false}, {"", "", true}} {
 		if got := (Rule{Place: tt.of}).covers(tt.place); got != tt.want {
 			t.Errorf("%q within %q: %v", tt.place, tt.of, got)
 		}
 	}
 }
 
-// Another rule never makes a verdict milder, save that a chemical needs one that says yes; and their order says nothing.
+// Another rule never makes a verdict milder, save that a chemical needs one that says yes; and their order says
+// nothing.
 func TestMostSevereWins(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rule := rapid.Custom(func(t *rapid.T) Rule {
@@ -160,8 +179,10 @@ func TestMostSevereWins(t *testing.T) {
 // The cautions that no chemical may go without (common practice, no source).
 func TestCautions(t *testing.T) {
 	must := map[Key][]string{
-		AlcoholFlush:  {"vapour burns", "vacuum pump", "never mix", "gloves", "discard the first run", "label is law", "authorities"},
-		ChlorineRinse: {"never mix", "membranes", "releasers", "squirrels", "neighbours", "gloves", "discard the first run", "label is law", "authorities"},
+		AlcoholFlush: {"vapour burns", "vacuum pump", "never mix", "gloves", "discard the first run", "label is law",
+			"authorities"},
+		ChlorineRinse: {"never mix", "membranes", "releasers", "squirrels", "neighbours", "gloves",
+			"discard the first run", "label is law", "authorities"},
 		PeroxideRinse: {"gloves", "eye", "discard the first run", "label is law", "authorities"},
 		SilverSpout:   {"authorities"},
 	}

@@ -46,7 +46,8 @@ var (
 	Washes = []WashInfo{
 		{Word: Word{string(WashNone), "none", ""}},
 		{Word: Word{string(WashAirWater), "air and water", ""}, Cautions: []string{
-			"compressed air bursts tubing and throws fittings: wear eye protection and let the pressure off before opening",
+			"compressed air bursts tubing and throws fittings: wear eye protection and let the pressure off before " +
+				"opening",
 		}},
 		{Word: Word{string(WashChlorine), "chlorine", ""}, Chemical: true, Cautions: []string{
 			"never mix chlorine products with acids or alcohol: the gas is poisonous",
@@ -58,7 +59,8 @@ var (
 			"do not cap or close a tube that holds peroxide: it gives off gas",
 		}},
 		{Word: Word{string(WashAlcohol), "alcohol", ""}, Chemical: true, Cautions: []string{
-			"alcohol vapour burns: no flame, spark or smoking, and no alcohol where a vacuum pump runs or can draw its vapour",
+			"alcohol vapour burns: no flame, spark or smoking, and no alcohol where a vacuum pump runs or can draw " +
+				"its vapour",
 			"never mix chlorine products with acids or alcohol: the gas is poisonous",
 		}},
 	}
@@ -67,18 +69,21 @@ var (
 		{Word: Word{string(SpoutNew), "new", ""}, New: true, Fitted: "a new spout"},
 		{Word: Word{string(SpoutCheckValveNew), "check valve, new", ""}, New: true, Valve: true,
 			Fitted: "a new check-valve spout", Cautions: []string{sticks}},
-		{Word: Word{string(SpoutCheckValveReused), "check valve, used again", ""}, Valve: true, Cautions: []string{sticks}},
+		{Word: Word{string(SpoutCheckValveReused), "check valve, used again", ""}, Valve: true,
+			Cautions: []string{sticks}},
 		{Word: Word{string(SpoutSilver), "silver-bearing", ""}, New: true, Confirm: true,
 			Fitted: "a silver-bearing spout", Cautions: []string{
-				"silver leaves a spout as it is used: use it no longer than its label states, and ask how it is to be disposed of",
+				"silver leaves a spout as it is used: use it no longer than its label states, and ask how it is to " +
+					"be disposed of",
 			}},
 	}
 	DropsList = []DropsInfo{
 		{Word: Word{string(DropsKept), "kept", ""}},
 		{Word: Word{string(DropsReplaced), "replaced", "replaced every N seasons: the practice ages"}, Renewed: true,
 			Fitted: "new drops with their tees and spouts"},
-		{Word: Word{string(DropsLateral), "replaced with the lateral", "replaced with the lateral, every N seasons"}, Renewed: true,
-			Fitted: "new laterals, drops and spouts"},
+		{Word: Word{string(DropsLateral), "replaced with the lateral", "replaced with the lateral, every N seasons"},
+			Renewed: true,
+			Fitted:  "new laterals, drops and spouts"},
 	}
 	Verdicts = []Word{
 		{string(Permitted), "permitted", ""},
@@ -87,7 +92,8 @@ var (
 	}
 )
 
-const sticks = "a check valve holds only while its ball or flap moves freely: sap frozen or grown into it makes it a plain spout"
+const sticks = "a check valve holds only while its ball or flap moves freely: sap frozen or grown into it makes it a " +
+	"plain spout"
 
 // Words are the entries of a list.
 func Words[I interface{ word() Word }](list []I) []Word {

@@ -36,7 +36,8 @@ func (t Trial) Doubts(latest int) doubt.Questions {
 	beyond(&a, t, Days, func(d *weather.Day) (int, note.Where) { return byDate(d.Date), note.Where{} })
 	for _, year := range t.Seasons() {
 		if year < firstYear || latest > 0 && year > latest {
-			a.ask(note.New("the trial has the season %s; is that meant?", strconv.Itoa(year)), "season", strconv.Itoa(year))
+			a.ask(note.New("the trial has the season %s; is that meant?", strconv.Itoa(year)), "season",
+				strconv.Itoa(year))
 		}
 	}
 	a.yields(t.Sums)
@@ -45,7 +46,8 @@ func (t Trial) Doubts(latest int) doubt.Questions {
 		a.times(r)
 	}
 	if r := t.Rules; r != nil && cmp.Or(cmp.Compare(r.From.Month, r.To.Month), cmp.Compare(r.From.Day, r.To.Day)) > 0 {
-		a.ask(note.New("the days of a season are looked at from %s to %s; is that meant?", r.From.String(), r.To.String()),
+		a.ask(note.New("the days of a season are looked at from %s to %s; is that meant?", r.From.String(),
+			r.To.String()),
 			"season_rules", r.From.String(), r.To.String())
 	}
 	return a.questions
@@ -93,8 +95,10 @@ func beyond[T any](a *asker, t Trial, table Table[T], of func(*T) (season int, a
 		}
 		for _, year := range slices.Sorted(maps.Keys(seasons)) {
 			f := seasons[year]
-			a.ask(note.New("in %s %s is beyond the usual %v to %v, such as %v (rows: %d); is that meant?", strconv.Itoa(year), c.Name,
-				c.Usual.Low, c.Usual.High, f.worst, f.rows).At(f.first), table.Name, c.Name, fmt.Sprint(year, f.rows, f.worst))
+			a.ask(note.New("in %s %s is beyond the usual %v to %v, such as %v (rows: %d); is that meant?",
+				strconv.Itoa(year), c.Name,
+				c.Usual.Low, c.Usual.High, f.worst, f.rows).
+				At(f.first), table.Name, c.Name, fmt.Sprint(year, f.rows, f.worst))
 		}
 	}
 }
@@ -113,8 +117,10 @@ func number(v any) (float64, bool) {
 func (a *asker) yields(rows []UnitSeason) {
 	for _, r := range rows {
 		if r.PerTap() > usualYield {
-			a.ask(note.New("the unit %s gave %.0f litres a tap in %s, more than any tap is known to: are volume and taps so?",
-				note.Quote(r.Unit), r.PerTap(), strconv.Itoa(r.Season)).At(r.Where), "yield", r.Unit, fmt.Sprint(r.Season, r.Volume, r.Taps))
+			a.ask(note.New("the unit %s gave %.0f litres a tap in %s, more than any tap is known to: are volume and "+
+				"taps so?",
+				note.Quote(r.Unit), r.PerTap(), strconv.Itoa(r.Season)).
+				At(r.Where), "yield", r.Unit, fmt.Sprint(r.Season, r.Volume, r.Taps))
 		}
 	}
 }
@@ -125,7 +131,8 @@ func (a *asker) counts(r Record) {
 		for _, p := range r.Plots {
 			n := c.Taps - c.Again
 			if p.Unit == c.Unit && float64(max(n-p.Taps, p.Taps-n)) > max(1, countedOff*float64(p.Taps)) {
-				a.ask(note.New("%d taps were counted at the unit %s, which was laid out with %d; yields are divided by what is counted: is that meant?",
+				a.ask(note.New("%d taps were counted at the unit %s, which was laid out with %d; yields are divided "+
+					"by what is counted: is that meant?",
 					n, note.Quote(c.Unit), p.Taps), "count", c.Unit, column.MomentText(c.At), fmt.Sprint(n, p.Taps))
 			}
 		}
@@ -144,11 +151,13 @@ func (a *asker) times(r Record) {
 	}
 	if out > 0 {
 		a.ask(note.New("%d readings are of no month from December to May, such as that of %s; is that meant?", out,
-			first.At.Format(time.DateOnly)).At(first.Where), "month", strconv.Itoa(r.Season), strconv.Itoa(out), column.MomentText(first.At))
+			first.At.Format(time.DateOnly)).
+			At(first.Where), "month", strconv.Itoa(r.Season), strconv.Itoa(out), column.MomentText(first.At))
 	}
 	for _, e := range r.Events {
 		if d := e.To.Sub(e.From); d > longEvent {
-			a.ask(note.New("the event %s lasts %d days; is that meant?", note.Term(e.Kind), int(d.Hours()/24)).At(e.Where),
+			a.ask(note.New("the event %s lasts %d days; is that meant?", note.Term(e.Kind), int(d.Hours()/24)).
+				At(e.Where),
 				"event", string(e.Kind), column.MomentText(e.From), column.MomentText(e.To))
 		}
 	}

@@ -23,7 +23,8 @@ func sound() Trial {
 		Events: []Event{{Kind: Leak, From: day(3, 2), To: day(3, 9), Units: []string{"1"}}},
 	}
 	return Trial{Name: "Fen", Site: "Fen", Records: []Record{r}, Rules: new(weather.Usual()),
-		Sums: []UnitSeason{{Unit: "1", Season: 2025, Practice: practice.Unsanitized, Taps: 20, Volume: 1400, Brix: new(2.)}},
+		Sums: []UnitSeason{{Unit: "1", Season: 2025, Practice: practice.Unsanitized, Taps: 20, Volume: 1400,
+			Brix: new(2.)}},
 		Days: []weather.Day{{Date: day(3, 1), Min: new(unit.Temperature(-8)), Max: new(unit.Temperature(6))}}}
 }
 
@@ -37,20 +38,25 @@ func TestDoubts(t *testing.T) {
 	}{
 		"5 taps where 20 were laid out": {func(x *Trial) { x.Records[0].Counts[0].Taps = 5 },
 			"5 taps were counted at the unit \"1\", which was laid out with 20"},
-		"20,000 taps":   {func(x *Trial) { x.Records[0].Counts[0].Taps = 20000 }, "20000 taps"},
-		"20 °Brix":      {func(x *Trial) { x.Records[0].Readings[0].Brix = new(20.) }, "brix is beyond the usual 1 to 4, such as 20 (rows: 1)"},
+		"20,000 taps": {func(x *Trial) { x.Records[0].Counts[0].Taps = 20000 }, "20000 taps"},
+		"20 °Brix": {func(x *Trial) { x.Records[0].Readings[0].Brix = new(20.) },
+			"brix is beyond the usual 1 to 4, such as 20 (rows: 1)"},
 		"a dry counter": {func(x *Trial) { x.Sums[0].Brix = new(0.2) }, "such as 0.2"},
 		"500 gal a tap": {func(x *Trial) { x.Sums[0].Volume = unit.USGallon.Of(500 * 20) }, "1893 litres a tap"},
 		"°F as °C": {func(x *Trial) { x.Days[0].Max = new(unit.Temperature(45)) },
 			"tmax_c is beyond the usual -40 to 30"},
-		"readings in July": {func(x *Trial) { x.Records[0].Readings[1].At = time.Date(2026, 7, 4, 0, 0, 0, 0, time.UTC) },
+		"readings in July": {func(x *Trial) {
+			x.Records[0].Readings[1].At = time.Date(2026, 7, 4, 0, 0, 0, 0, time.UTC)
+		},
 			"1 readings are of no month from December to May, such as that of 2026-07-04"},
-		"a leak of three years": {func(x *Trial) { x.Records[0].Events[0].To = x.Records[0].Events[0].From.AddDate(3, 0, 0) },
+		"a leak of three years": {
+			func(x *Trial) { x.Records[0].Events[0].To = x.Records[0].Events[0].From.AddDate(3, 0, 0) },
 			"lasts 1096 days"},
-		"May to February": {func(x *Trial) { x.Rules.From, x.Rules.To = x.Rules.To, x.Rules.From }, "from 04-30 to 02-01"},
-		"old plastic":     {func(x *Trial) { x.Records[0].Plots[1].DropAge = new(40) }, "drop_age is beyond"},
-		"long ago":        {func(x *Trial) { x.Sums[0].Season = 1925 }, "the season 1925"},
-		"still to come":   {func(x *Trial) { x.Records[0].Season = 2027 }, "the season 2027"},
+		"May to February": {func(x *Trial) { x.Rules.From, x.Rules.To = x.Rules.To, x.Rules.From },
+			"from 04-30 to 02-01"},
+		"old plastic":   {func(x *Trial) { x.Records[0].Plots[1].DropAge = new(40) }, "drop_age is beyond"},
+		"long ago":      {func(x *Trial) { x.Sums[0].Season = 1925 }, "the season 1925"},
+		"still to come": {func(x *Trial) { x.Records[0].Season = 2027 }, "the season 2027"},
 	} {
 		x := sound()
 		c.odd(&x)
@@ -69,7 +75,8 @@ func TestDoubts(t *testing.T) {
 func TestOneQuestionForManyRows(t *testing.T) {
 	x := sound()
 	for d := range 40 {
-		x.Days = append(x.Days, weather.Day{Date: time.Date(2026, 3, 2+d, 0, 0, 0, 0, time.UTC), Max: new(unit.Temperature(41 + d%5))})
+		x.Days = append(x.Days, weather.Day{Date: time.Date(2026, 3, 2+d, 0, 0, 0, 0, time.UTC),
+			Max: new(unit.Temperature(41 + d%5))})
 	}
 	q := x.Doubts(0)
 	if len(q) != 1 || !strings.Contains(q[0].English(), "such as 45 (rows: 40)") {

@@ -132,8 +132,9 @@ func (l *Log) reading(s sample, at note.Where) Reading {
 }
 
 // Daily gathers a logger's readings into one at the end of each day: what its counter showed last, or the sum of its
-// volumes, with the day's mean sugar (weighted by volume, where volumes are read) and mean vacuum. The first count stays,
-// and so do those on both sides of a counter that fell. Tanks are emptied at each reading, so depths stay as they are.
+// volumes, with the day's mean sugar (weighted by volume, where volumes are read) and mean vacuum. The first count
+// stays, and so do those on both sides of a counter that fell. Tanks are emptied at each reading, so depths stay as
+// they are.
 func (l *Log) Daily(at note.Where) []Reading {
 	l.sort()
 	d := daily{log: l, at: at}

@@ -105,7 +105,9 @@ func (q Question) checkDesign(set practice.Set) (faults note.Faults) {
 		if q.PlasticAge == nil {
 			for _, k := range q.Practices {
 				if p, _ := set.Find(k); p.Ages() {
-					fault("%s cannot be rotated over units: the season after, its unit's plastic is one season old and is no %s reference. Keep practices on their units (blocks), or take all drops each season from one pool of a stated age",
+					fault("%s cannot be rotated over units: the season after, its unit's plastic is one season old "+
+						"and is no %s reference. Keep practices on their units (blocks), or take all drops each "+
+						"season from one pool of a stated age",
 						note.Term(k), note.Term(cmp.Or(q.Reference, practice.Unsanitized)))
 				}
 			}

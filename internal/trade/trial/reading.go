@@ -43,8 +43,9 @@ const (
 	Fast Flow = "fast"
 )
 
-// Calibration is one measured dump of a releaser. Mechanical releasers drift by 5 to 15 % over a season (common practice,
-// no source), and give more a dump the faster sap comes, so slow and fast are measured at the start and at the end.
+// Calibration is one measured dump of a releaser. Mechanical releasers drift by 5 to 15 % over a season (common
+// practice, no source), and give more a dump the faster sap comes, so slow and fast are measured at the start and at
+// the end.
 type Calibration struct {
 	Unit string
 	At   time.Time
@@ -112,7 +113,8 @@ type Event struct {
 	Where    note.Where
 }
 
-// Count is taps counted at a unit. Holes of a re-tapped tree beyond its first are in Again, so that no tap counts twice.
+// Count is taps counted at a unit. Holes of a re-tapped tree beyond its first are in Again, so that no tap counts
+// twice.
 type Count struct {
 	Unit  string
 	At    time.Time
@@ -158,7 +160,8 @@ func (s Record) Check() note.Faults {
 	for _, r := range s.Readings {
 		key := instant{r.Unit, r.At.Unix()}
 		if seen[key] {
-			c.fault(r.Where, "the unit %s was read twice at %s; allowed: one reading", r.Unit, r.At.Format(time.DateOnly))
+			c.fault(r.Where, "the unit %s was read twice at %s; allowed: one reading", r.Unit,
+				r.At.Format(time.DateOnly))
 		}
 		seen[key] = true
 		c.reading(r)
@@ -169,7 +172,8 @@ func (s Record) Check() note.Faults {
 	for _, x := range s.Counts {
 		if !c.known[x.Unit] || x.Taps < 1 || x.Again < 0 || x.Again >= x.Taps {
 			c.fault(note.Where{},
-				"%d taps were counted at unit %s, %d of them second holes; allowed: a unit of the trial, 1 tap or more besides second holes",
+				"%d taps were counted at unit %s, %d of them second holes; allowed: a unit of the trial, 1 tap or "+
+					"more besides second holes",
 				x.Taps, x.Unit, x.Again)
 		}
 	}
@@ -196,7 +200,8 @@ func (c *checked) measured(s Record) {
 	}
 	for _, t := range s.Tanks {
 		if !t.rises() {
-			c.fault(note.Where{}, "the tank of %s needs depths that rise from 0, each with a volume that rises too", t.Unit)
+			c.fault(note.Where{}, "the tank of %s needs depths that rise from 0, each with a volume that rises too",
+				t.Unit)
 		}
 		c.tanks[t.Unit] = true
 	}
@@ -236,20 +241,23 @@ func (c *checked) reading(r Reading) {
 	if r.Counter != nil && !c.dumps[r.Unit] && !c.dumps[""] { // once for a unit
 		c.dumps[r.Unit] = true
 		c.fault(r.Where,
-			"the counter of unit %s was read, but no dump of it was measured; allowed: a measured dump with the readings or before them",
+			"the counter of unit %s was read, but no dump of it was measured; allowed: a measured dump with the "+
+				"readings or before them",
 			r.Unit)
 	}
 	if r.Depth != nil && !c.tanks[r.Unit] && !c.tanks[""] {
 		c.tanks[r.Unit] = true
 		c.fault(r.Where,
-			"the tank of unit %s was read, but not how much it holds by depth; allowed: its volumes by depth with the readings or before them",
+			"the tank of unit %s was read, but not how much it holds by depth; allowed: its volumes by depth with "+
+				"the readings or before them",
 			r.Unit)
 	}
 	if r.Brix != nil && !(*r.Brix >= 0 && *r.Brix <= 20) {
 		c.fault(r.Where, "the sap of unit %s has %v °Bx; allowed: 0 to 20", r.Unit, *r.Brix)
 	}
 	if r.Vacuum != nil && (!(*r.Vacuum >= 0) || unit.BadGauge(*r.Vacuum, 0)) {
-		c.fault(r.Where, "the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere", r.Unit, float64(*r.Vacuum))
+		c.fault(r.Where, "the vacuum of unit %s is %v kPa; allowed: 0 to the standard atmosphere", r.Unit,
+			float64(*r.Vacuum))
 	}
 }
 

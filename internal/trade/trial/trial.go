@@ -1,6 +1,6 @@
 // Package trial is what is planned, written down and decided of a scientist's own experiment: its question and layout,
-// the readings of its seasons, and what was decided about what spoils them. Values as given, and what is wrong with them;
-// what they say is worked out above.
+// the readings of its seasons, and what was decided about what spoils them. Values as given, and what is wrong with
+// them; what they say is worked out above.
 //
 // The files: trial (the whole), question and layout (before the season), reading and log (in it), yield (after it).
 package trial

@@ -61,7 +61,8 @@ func Check(rows []UnitSeason, set practice.Set) (faults note.Faults) {
 		switch v := float64(r.Volume); {
 		case !(v > 0) || math.IsInf(v, 1):
 			at(r, "volume",
-				note.New("the unit %s gave %v litres; allowed: more than 0 (a unit that gave nothing tells of a fault: leave its row out and say why)", r.Unit, v))
+				note.New("the unit %s gave %v litres; allowed: more than 0 (a unit that gave nothing tells of a "+
+					"fault: leave its row out and say why)", r.Unit, v))
 		case ok && !(r.PerTap() >= minPerTap && r.PerTap() <= maxPerTap):
 			at(r, "volume", note.New("the unit %s gave %v litres a tap; allowed: a millionth to a million", r.Unit,
 				r.PerTap()))

@@ -29,15 +29,18 @@ func talk(t interface{ Fatal(...any) }) Deck {
 	return Deck{
 		Title: "Which way pays?", Author: "An orchard & a stand", Language: "en-US",
 		Date: time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC),
-		Look: Look{color.White, color.Black, color.Gray{0x60}, color.Gray{0xd0}, color.NRGBA{0xa3, 0x3f, 0x16, 0xff}, "Georgia"},
+		Look: Look{color.White, color.Black, color.Gray{0x60}, color.Gray{0xd0}, color.NRGBA{0xa3, 0x3f, 0x16, 0xff},
+			"Georgia"},
 		Slides: []Slide{
 			{Title: "Which way pays?", Text: []string{"Fern Gate, 1 November 2025"}, Notes: []string{"Good morning."}},
 			{Title: "Valves gave more", Picture: &Picture{
 				SVG: []byte(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 16 9"><rect width="16" height="9"/></svg>`),
 				PNG: dot.Bytes(), Width: 16, Height: 9, Alt: "bars <of> gains"}},
-			{Title: "What caveats do", Table: &Table{Alt: "caveats", Heads: []string{"without", "gain, %"}, Right: []bool{false, true},
-				Parts: []float64{3, 1}, Rows: [][]string{{"freak season", "41"}, {"interest & \"more\"", "39"}}}},
-			{Title: "What we do not know", Text: []string{"Drops beyond season 6.", "Red maple."}, Notes: []string{"a", "b"}},
+			{Title: "What caveats do",
+				Table: &Table{Alt: "caveats", Heads: []string{"without", "gain, %"}, Right: []bool{false, true},
+					Parts: []float64{3, 1}, Rows: [][]string{{"freak season", "41"}, {"interest & \"more\"", "39"}}}},
+			{Title: "What we do not know", Text: []string{"Drops beyond season 6.", "Red maple."},
+				Notes: []string{"a", "b"}},
 		},
 	}
 }
@@ -60,8 +63,8 @@ func unzip(t interface{ Fatal(...any) }, data []byte) map[string][]byte {
 	return parts
 }
 
-// whole holds a package against what ECMA-376 Part 2 (OPC) asks: every part is well-formed, has a content type, and every
-// relationship leads to a part that is there; every r:id that a part uses is one of its relationships.
+// whole holds a package against what ECMA-376 Part 2 (OPC) asks: every part is well-formed, has a content type, and
+// every relationship leads to a part that is there; every r:id that a part uses is one of its relationships.
 func whole(t interface{ Errorf(string, ...any) }, parts map[string][]byte) {
 	var types struct {
 		Default []struct {
@@ -172,9 +175,11 @@ func TestWholeProperty(t *testing.T) {
 		text := rapid.String()
 		d.Title, d.Author = text.Draw(t, "title"), text.Draw(t, "author")
 		for range rapid.IntRange(1, 5).Draw(t, "slides") {
-			s := Slide{Title: text.Draw(t, "slide"), Text: rapid.SliceOf(text).Draw(t, "text"), Notes: rapid.SliceOf(text).Draw(t, "notes")}
+			s := Slide{Title: text.Draw(t, "slide"), Text: rapid.SliceOf(text).Draw(t, "text"),
+				Notes: rapid.SliceOf(text).Draw(t, "notes")}
 			if rapid.Bool().Draw(t, "table") {
-				s.Table = &Table{Heads: []string{"a", text.Draw(t, "head")}, Rows: [][]string{{text.Draw(t, "cell"), ""}}}
+				s.Table = &Table{Heads: []string{"a", text.Draw(t, "head")},
+					Rows: [][]string{{text.Draw(t, "cell"), ""}}}
 			}
 			d.Slides = append(d.Slides, s)
 		}
@@ -205,7 +210,8 @@ func TestOpensElsewhere(t *testing.T) {
 	if err := os.WriteFile(file, data, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	c := exec.Command(office, "-env:UserInstallation=file://"+dir+"/profile", "--headless", "--convert-to", "pdf", "--outdir", dir, file)
+	c := exec.Command(office, "-env:UserInstallation=file://"+dir+"/profile", "--headless", "--convert-to", "pdf",
+		"--outdir", dir, file)
 	if out, err := c.CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
