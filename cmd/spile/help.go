@@ -156,13 +156,11 @@ func more(command string, v *say.Voice) kong.Vars {
 	return kong.Vars{"more": v.List(list)}
 }
 
-// columns are the names of a table's columns that are written.
+// columns are the names of a table's columns.
 func columns[T any](t trial.Table[T]) string {
 	var names []string
 	for _, c := range t.Columns {
-		if c.Instead == "" {
-			names = append(names, c.Name)
-		}
+		names = append(names, c.Name)
 	}
 	return strings.Join(names, ", ")
 }
