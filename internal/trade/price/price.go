@@ -174,6 +174,9 @@ func (p Prices) Clone() *Prices {
 		*o = pointed(*o)
 	}
 	p.Sells.Quota = pointed(p.Sells.Quota)
+	for _, v := range []**Value{&p.Baseline.GainBrix, &p.Sells.GainPrice, &p.Sells.CapacityL} {
+		*v = pointed(*v)
+	}
 	p.Materials, p.Chemicals, p.Uses = copied(p.Materials), copied(p.Chemicals), copied(p.Uses)
 	for i := range p.Uses {
 		u := &p.Uses[i]

@@ -49,6 +49,9 @@ func TestSlots(t *testing.T) {
 		seen[s.Field.Key] = true
 		q := p.Clone()
 		at := q.Slots()[i]
+		if v := s.Value(); v != nil && v == at.Value() {
+			t.Errorf("%s: a copy shares its value", s.Key)
+		}
 		switch {
 		case s.IsValue():
 			at.Put(Value{Best: 0.123})
