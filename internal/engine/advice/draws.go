@@ -38,7 +38,7 @@ func drawsOf(r *pool.Result, set practice.Set) *draws {
 	for _, g := range r.Gains {
 		for age := 0; age <= oldest; age++ {
 			t := practice.Treatment{Practice: g.Treatment.Practice, DropAge: age}
-			at, ok := r.Gain(t)
+			at, ok := r.ForMoney(t)
 			log := joint.Log(t)
 			if !ok || log == nil {
 				break

@@ -252,8 +252,16 @@ func (r *ranker) rank(a *Advice) {
 		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(y.Today.Net, x.Today.Net),
 			cmp.Compare(x.ID(), y.ID()))
 	})
-	if len(a.Ranking) > 0 && open(a.Ranking[0]) {
-		a.Recommended = 0
+	for i, o := range a.Ranking {
+		if !open(o) {
+			break
+		}
+		if r.promising(o) {
+			r.notes = append(r.notes, note.New("%s nets more, and rests on one study: promising, but first place needs two", note.Term(o.Practice)))
+			continue
+		}
+		a.Recommended = i
+		break
 	}
 }
 
@@ -367,4 +375,15 @@ func less(x, y []float64) []float64 {
 		out[i] = x[i] - y[i]
 	}
 	return out
+}
+
+// promising is true of an option that rests on one study alone, where gains are integrated over what is not known: it may
+// lead, and is not recommended before a second study.
+func (r *ranker) promising(o Option) bool {
+	if r.fit.pool.KR == nil {
+		return false
+	}
+	return slices.ContainsFunc(r.fit.pool.Gains, func(g pool.Gain) bool {
+		return g.Treatment.Practice == o.Practice && g.Studies < 2
+	})
 }

@@ -130,3 +130,25 @@ func (p *Posterior) Largest(lines []Line, n int, seed uint64) []float64 {
 	}
 	return chance
 }
+
+// Normal is a line in a part: its mean, and what each standard normal of a draw adds to it.
+func (s *Sampler) Normal(part, line int) (mean float64, row []float64) {
+	m := s.p.f.m
+	x := &s.p.parts[part]
+	own := s.p.newSight(s.lines[line])
+	own.look(&s.p.points[x.point])
+	mean, _ = own.of(x)
+	row = make([]float64, s.Width())
+	for k := range m.drops {
+		for j := range k + 1 {
+			row[k] += own.turn[j] * x.spread[j*m.drops+k]
+		}
+	}
+	root := s.p.points[x.point].root
+	for j, c := range s.lines[line].Fixed {
+		for k := j; k < m.fixed; k++ {
+			row[m.drops+k] += c * root[j*m.fixed+k]
+		}
+	}
+	return mean, row
+}

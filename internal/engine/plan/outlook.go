@@ -15,20 +15,13 @@ const (
 
 // outlook fills the intervals and chances. Every section, and what it is compared with, shares the draws: of the pooled
 // gains, of the sugarbush's own site, and of each season (M7). A season's arm draws e ~ N(−τ²/4, τ²/2), the reference
-// too, so that seasons and the long run have the same mean; the site draws u ~ N(0, σ²site) once for all seasons.
+// too, so that seasons and the long run have the same mean; the site draws u ~ N(0, σ²site) once for all seasons, and where the
+// model knows of seasons each draws v ~ N(0, σ²season).
 func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *program) {
 	if len(parts) == 0 {
 		return
 	}
-	study, site := 0.0, 0.0
-	for _, v := range k.Pool.Variances {
-		switch v.Name {
-		case "study":
-			study = v.Value
-		case "site":
-			site = v.Value
-		}
-	}
+	study, site, spring := k.Pool.Seasonal()
 	joint := k.Pool.Draws(draws, seed)
 	type lookup struct {
 		treatment practice.Treatment
@@ -115,11 +108,17 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 			for j := range factor[t] {
 				factor[t][j] = math.Exp(-study/4 + math.Sqrt(study/2)*random.NormFloat64())
 			}
+			if spring > 0 { // the season's own, common to all that is sanitized
+				v := math.Exp(math.Sqrt(spring) * random.NormFloat64())
+				for j := range factor[t][1:] {
+					factor[t][1+j] *= v
+				}
+			}
 		}
 		for i := range tables {
 			g := 0.0
 			for _, b := range bases[i] {
-				g += math.Expm1(b[d]+site/2) / float64(len(bases[i]))
+				g += math.Expm1(b[d]+(site+spring)/2) / float64(len(bases[i]))
 			}
 			if len(tables[i].base) == 1 && tables[i].base[0].Practice == practice.Unsanitized {
 				g = 0

@@ -93,7 +93,7 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 	}
 	g, ok := pool.Gain{Treatment: t}, t.Practice == practice.Unsanitized
 	if !ok {
-		g, ok = k.Pool.GainAt(t, at)
+		g, ok = k.Pool.ForMoneyAt(t, at)
 	}
 	ok = ok && t.DropAge <= k.Pool.Ageing.Oldest
 	k.gains[key] = foundGain{g, ok}

@@ -55,6 +55,12 @@ func (d *Draws) LogAt(t practice.Treatment, at map[string]float64) []float64 {
 	if t.Practice != practice.Unsanitized {
 		parts = append(d.r.shifts(at), parts...)
 	}
+	if d.r.integrated != nil {
+		if t.Practice == practice.Unsanitized {
+			return make([]float64, d.N)
+		}
+		return d.r.integrated.draws(d.N, d.seed, parts...)
+	}
 	if _, ok := members[0].coefficients(parts...); !ok {
 		return nil
 	}

@@ -16,6 +16,7 @@ import (
 type Draws struct {
 	N int
 
+	seed   uint64 // of what is integrated over the variances
 	r      *Result
 	member []int     // of each draw
 	z      []float64 // N × width: draws of β − β̂, of the draw's own member
@@ -27,6 +28,9 @@ const chunk = 4096
 
 // Draws makes n draws.
 func (r *Result) Draws(n int, seed uint64) *Draws {
+	if r.integrated != nil {
+		return &Draws{N: n, r: r, seed: seed}
+	}
 	d := &Draws{N: n, r: r, member: make([]int, n)}
 	roots := make([]*mat.TriDense, len(r.members))
 	for i, m := range r.members {

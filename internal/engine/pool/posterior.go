@@ -30,6 +30,9 @@ type Normal struct {
 // Posterior gives the joint distribution of the treatments' log gains. A treatment that the model has no place for is
 // left out; Unsanitized is at 0, and sure of it.
 func (r *Result) Posterior(treatments []practice.Treatment) *Posterior {
+	if r.integrated != nil {
+		return r.integrated.posterior(treatments)
+	}
 	p := &Posterior{r: r}
 	p.Study, p.Site = r.spread()
 	for _, t := range treatments {
