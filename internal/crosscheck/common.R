@@ -95,3 +95,22 @@ variance <- function(fit, group) {
   v <- as.data.frame(VarCorr(fit))
   sapply(group, function(g) v$vcov[v$grp == g & is.na(v$var2)][1])
 }
+
+# The rows of a table that pool.R wrote: y, V, study, site, and the columns of X by practice.
+rows_of <- function(case) {
+  treatments <- sapply(case$expect$gains, function(g) g$practice)
+  rows <- NULL; blocks <- list()
+  for (s in case$studies) {
+    arms <- unlist(s$arms)
+    if (!is.null(s$mean)) {
+      m <- unlist(s$mean); sd <- unlist(s$sd); n <- unlist(s$n)
+      y <- log(m[-1] / m[1]); v <- sd^2 / (n * m^2)
+      V <- matrix(v[1], length(y), length(y)); diag(V) <- v[-1] + v[1]
+    } else { y <- unlist(s$y); V <- matrix(unlist(s$v), length(y)) }
+    site <- if (is.null(s$site)) s$study else s$site
+    rows <- rbind(rows, data.frame(study = s$study, site = site, ref = s$reference, arm = arms, yi = y))
+    blocks <- c(blocks, list(V))
+  }
+  X <- sapply(treatments, function(t) (rows$arm == t) - (rows$ref == t))
+  list(rows = rows, V = as.matrix(Matrix::bdiag(blocks)), X = matrix(X, ncol = length(treatments), dimnames = list(NULL, treatments)))
+}

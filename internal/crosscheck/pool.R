@@ -34,6 +34,13 @@ write_pool("curtis1998", "dat.curtis1998, log response ratios (Curtis & Wang 199
     mean = c(d$m2i[i], d$m1i[i]), sd = c(d$sd2i[i], d$sd1i[i]), n = c(d$n2i[i], d$n1i[i]))),
   fit, fit$tau2, "elevated", list(V0 = diag(d$vi), K = list(diag(nrow(d))), weights = as.numeric(weights(fit))))
 
+# Colditz et al. 1994, JAMA 271:698, log risk ratios of BCG vaccination.
+d <- escalc(measure = "RR", ai = tpos, bi = tneg, ci = cpos, di = cneg, data = dat.bcg)
+fit <- rma(yi, vi, data = d, control = list(threshold = 1e-12, maxiter = 1000))
+rows <- data.frame(study = paste(d$author, d$year), site = paste(d$author, d$year), ref = "none", arm = "vaccine", yi = as.numeric(d$yi))
+write_pool("colditz1994", "dat.bcg, log risk ratios (Colditz et al. 1994, JAMA 271:698)", contrasts_of(rows, diag(d$vi)),
+  fit, fit$tau2, "vaccine", list(V0 = diag(d$vi), K = list(diag(nrow(d))), weights = as.numeric(weights(fit))))
+
 # Konstantopoulos 2011, Research Synthesis Methods 2:61, three levels.
 d <- dat.konstantopoulos2011
 fit <- rma.mv(yi, vi, random = ~ 1 | district/study, data = d, control = tightly)
