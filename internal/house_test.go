@@ -23,10 +23,11 @@ view/report     view: figure paper say show engine: advice trade: practice trial
 view/say        trade: unit
 view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure worth trade:
                 evidence practice price trial unit weather
-view/web        view: report say show web/page files: book sheet engine: advice compare design effect harvest
-                pool power trade: bush column doubt evidence input place practice price trial unit weather
+view/web        view: report say show web/look web/page files: book sheet engine: advice compare design effect
+                harvest power trade: bush column doubt evidence input place practice price trial unit weather
 view/web/page   view: figure report say show files: book sheet engine: advice trade: evidence input practice
                 trial
+view/web/look   view: report say show web/page engine: advice pool trade: evidence place practice price
 files/book      trade: bush doubt evidence input practice price trial unit weather
 files/output
 files/sheet     trade: bush column doubt evidence input practice price trial unit weather

@@ -102,24 +102,6 @@ func (s *site) edits(m *page.Routes) {
 	s.trialEdits(m)
 }
 
-// keeping is how a page lets what is tried become an edit.
-type keeping struct {
-	Seen int64
-	From string
-	Can  bool // something that is tried is of the prices
-}
-
-// evidenceDoors are the ways from the page Evidence to those that change it, or how to come to have them.
-func (s *site) evidenceDoors() (said []string, doors []page.Link) {
-	v := s.Voice
-	if s.Book == nil {
-		return []string{v.Text("These are files, and stay as they are. To add and change studies in the browser, take them into a workbook: %s, then %s, then %s.",
-			"spile new station.spile", "spile add station.spile evidence.csv prices.toml", "spile serve station.spile")}, nil
-	}
-	return nil, []page.Link{{Name: v.Text("Add a study"), Href: "/study"}, {Name: v.Text("Upload a file or paste rows"), Href: "/take"},
-		{Name: v.Text("All studies, and why some are left out"), Href: "/workbook"}, {Name: v.Text("History"), Href: "/history"}}
-}
-
 // listed is a study on the page Workbook.
 type listed struct {
 	Name, Site, Season, Kind, Practices, Caveats string

@@ -3,7 +3,6 @@ package web
 import (
 	"cmp"
 	_ "embed"
-	"errors"
 	"net/http"
 	"slices"
 	"strconv"
@@ -14,6 +13,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/view/web/look"
 	"spile/internal/view/web/page"
 )
 
@@ -68,8 +68,8 @@ func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t pa
 		typed[i].Stood = &a
 	}
 	for _, a := range typed {
-		name := s.groupName(a.Key)
-		a.Label = s.within(name, a.Label)
+		name := look.Heading(s.Site, a.Key)
+		a.Label = look.Within(s.Voice, name, a.Label)
 		if i := slices.IndexFunc(groups, func(g assumedGroup) bool { return g.Name == name }); i >= 0 {
 			groups[i].Fields = append(groups[i].Fields, a)
 		} else {
@@ -308,74 +308,40 @@ func (s *site) savePriceList(w http.ResponseWriter, r *http.Request) {
 	page.SeeOther(w, r, "/prices")
 }
 
-// keepable is true where something is tried that is of the prices.
-func (s *site) keepable(t *trial) bool {
-	return s.Input.Prices != nil && slices.ContainsFunc(s.settings, func(set *setting) bool {
-		_, tried := t.tried[set.key]
-		return tried && s.ofPrices(set)
-	})
-}
-
-// ofPrices is true of a setting that is a number or word of the prices.
-func (s *site) ofPrices(set *setting) bool {
-	switch set.key {
-	case "place", "organic", "baseline.practice", "all_at_once", "today":
-		return true
-	}
-	return set.kind == page.Number && set.key != "longest" && set.ask == nil
-}
-
 // keep makes an edit of what is tried of the prices.
 func (s *site) keep(w http.ResponseWriter, r *http.Request) {
-	at := page.Seen(r.PostForm)
 	if s.Base == nil || s.Input.Prices == nil {
 		page.SeeOther(w, r, "/workbook")
 		return
 	}
-	q := r.PostForm
-	from := "/profit"
-	for _, n := range s.nav() {
-		if n.path == q.Get(page.FromKey) {
-			from = n.path
+	q, at, from := r.PostForm, page.Seen(r.PostForm), "/profit"
+	for _, p := range s.Places {
+		if p.Path == q.Get(page.FromKey) {
+			from = p.Path
 		}
 	}
-	t := s.try(q)
-	if len(t.faults) > 0 {
+	k, ok := s.look.Kept(q)
+	switch {
+	case !ok:
 		q.Del(page.SeenKey)
 		q.Del(page.FromKey)
 		page.SeeOther(w, r, page.WithQuery(from, q.Encode())) // where each fault stands beside its field
 		return
-	}
-	in, rest := s.Input, t.canonical()
-	var what []string
-	for _, set := range s.settings {
-		value, tried := t.tried[set.key]
-		if !tried || !s.ofPrices(set) {
-			continue
-		}
-		set.apply(&in, value)
-		what = append(what, set.key+" "+strings.Join(value, " "))
-		rest.Del(set.key)
-	}
-	if in.Against != s.Input.Against {
-		in.Prices = new(*in.Prices)
-		in.Prices.Today = price.Done{Treatment: practice.Treatment{Practice: in.Against.Practice}, Every: in.Against.Every}
-	}
-	if len(what) == 0 {
-		page.SeeOther(w, r, page.WithQuery(from, rest.Encode()))
+	case len(k.Said) == 0:
+		page.SeeOther(w, r, page.WithQuery(from, k.Rest.Encode()))
 		return
 	}
-	if err := s.Save(s.Voice.Text("kept %s", strings.Join(what, ", ")), at, true, book.Keep(*in.Prices)); err != nil {
-		var c *book.Conflict
-		trouble, _ := s.Troubled(err, s.besidePrices(*in.Prices))
-		p := page.Page{Trouble: trouble, Back: &page.Link{Name: s.Voice.Text("See what is tried beside the prices as they stand now"), Href: page.WithQuery(from, t.good.Encode())}}
-		if errors.As(err, &c) {
+	if err := s.Save(s.Voice.Text("kept %s", strings.Join(k.Said, ", ")), at, true, book.Keep(k.Prices)); err != nil {
+		trouble, _ := s.Troubled(err, s.besidePrices(k.Prices))
+		p := page.Page{Trouble: trouble, Back: &page.Link{Href: page.WithQuery(from, k.Tried.Encode()),
+			Name: s.Voice.Text("See what is tried beside the prices as they stand now")}}
+		if trouble.Theirs != nil {
 			p.Lead = []string{s.Voice.Text("Nothing was kept.")}
 		}
 		s.Show(w, "plain", s.Voice.Text("Prices"), p)
 		return
 	}
-	page.SeeOther(w, r, page.WithQuery(from, rest.Encode()))
+	page.SeeOther(w, r, page.WithQuery(from, k.Rest.Encode()))
 }
 
 // ownRow is a practice of the user's own, in the form.

@@ -18,8 +18,8 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
-	"spile/internal/view/report"
 	"spile/internal/view/say"
+	"spile/internal/view/web/look"
 	"spile/internal/view/web/page"
 )
 
@@ -38,9 +38,8 @@ type Config struct {
 // site is one workbench. It does not change once made.
 type site struct {
 	*page.Site
-	phones   *Phones
-	settings []*setting // everything that can be tried, in the order of an address
-	byKey    map[string]*setting
+	phones *Phones
+	look   *look.Room // nil: there is no answer
 }
 
 //go:embed *.html *.css *.js
@@ -84,7 +83,7 @@ func overFiles(c Config, memo *advice.Memo) (*state, error) {
 
 // kit is what pages are made with in the language of the call.
 func (c Config) kit() (*page.Kit, error) {
-	return page.NewKit(c.Voice, c.Version, c.Book != nil, files)
+	return page.NewKit(c.Voice, c.Version, c.Book != nil, look.Files, files)
 }
 
 // site is the floor of the rooms, with nothing on it yet.
@@ -92,18 +91,20 @@ func (c Config) site(kit *page.Kit, memo *advice.Memo) *site {
 	return &site{Site: &page.Site{Kit: kit, Memo: memo, Book: c.Book, Who: c.Who, Now: c.Now}, phones: c.Phones}
 }
 
-// work answers the input as it stands, and lists what can be tried.
+// work answers the input as it stands, and makes the rooms.
 func (s *site) work() error {
-	err := s.Answer()
+	v, err := s.Voice, s.Answer()
 	if err == nil {
-		s.settings = s.tryable()
-		s.byKey = map[string]*setting{}
-		for _, t := range s.settings {
-			s.byKey[t.key] = t
-		}
+		s.look = look.New(s.Site)
+		s.Places = s.look.Places()
 	}
-	for _, p := range s.nav() {
-		s.Places = append(s.Places, page.Place{Path: p.path, Name: p.name})
+	if s.Priced() {
+		s.Places = append(s.Places, page.Place{Path: "/sugarbush", Name: v.Text("Sugarbush")},
+			page.Place{Path: "/handout", Name: v.Text("Handout")})
+	}
+	if s.Book != nil {
+		s.Places = append(s.Places, page.Place{Path: "/trials", Name: v.Text("Trials")},
+			page.Place{Path: "/workbook", Name: v.Text("Workbook")})
 	}
 	return err
 }
@@ -124,7 +125,10 @@ func (c Config) open(s *site) *state {
 		http.Redirect(w, r, page.WithQuery(front, r.URL.RawQuery), http.StatusFound)
 	})
 	if s.Base != nil {
-		s.answers(m)
+		s.look.Routes(m)
+	}
+	if s.Priced() {
+		s.bushRoutes(m)
 	}
 	if s.Book != nil {
 		s.edits(m)
@@ -151,29 +155,6 @@ func (c Config) ours(host string) bool {
 	host = strings.Trim(host, "[]")
 	ip := net.ParseIP(host)
 	return strings.EqualFold(host, "localhost") || ip != nil && ip.IsLoopback() || slices.Contains(c.Hosts, host)
-}
-
-// answers are the pages that show what the input says.
-func (s *site) answers(m *page.Routes) {
-	for _, p := range s.nav() {
-		if p.fields == nil {
-			continue
-		}
-		m.Get(p.path, s.page(p))
-		if p.closer = true; p.needs() != 0 {
-			p.links = nil
-			m.Get(p.address(), s.page(p))
-		}
-	}
-	if s.Priced() {
-		m.Get("/profit/budget/{option...}", s.budget)
-		s.bushRoutes(m)
-	}
-	m.Get("/figure/{file}", s.figure)
-	m.Get("/table/{file}", s.table)
-	m.Get("/report.html", s.report(page.HTML, report.HTML))
-	m.Get("/report.pdf", s.report(page.PDF, report.PDF))
-	m.Get("/slides.pdf", s.report(page.PDF, report.Slides))
 }
 
 // Serve answers on a listener until the context ends, then lets requests finish.

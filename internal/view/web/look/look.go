@@ -1,13 +1,15 @@
-package web
+// Package look is where a reader looks at the answer and tries what would change it: the pages of the answer, what is tried
+// in their addresses, and their figures, tables and reports as files.
+package look
 
 import (
 	"cmp"
+	"embed"
 	"html/template"
 	"maps"
 	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"spile/internal/engine/advice"
@@ -17,13 +19,25 @@ import (
 	"spile/internal/view/web/page"
 )
 
+//go:embed *.html
+var Files embed.FS
+
+// Room is the room over one answer.
+type Room struct {
+	*page.Site
+	*settings
+}
+
+// New is the room over a site that has an answer.
+func New(s *page.Site) *Room { return &Room{s, newSettings(s)} }
+
 // place is one of the pages.
 type place struct {
 	path, name string
 	closer     bool                           // one click deeper: what a statistician asks for
-	links      func(s *site, d *drawn) spread // to more, behind its first spread; nil: nothing
+	links      func(s *Room, d *drawn) spread // to more, behind its first spread; nil: nothing
 	lead       func(d *drawn) []string
-	fields     func(s *site) (open, more []*setting) // nil: a page that does not stand on the answer alone
+	fields     func(s *settings) (open, more []*setting) // what it lets try: at once, and on request
 }
 
 // medium and key are where the catalogue of figures and tables has what stands on it.
@@ -48,7 +62,7 @@ func (p place) address() string {
 
 // drawn is an answer on its way to a page.
 type drawn struct {
-	*trial
+	*whatIf
 	view *show.View
 }
 
@@ -60,51 +74,58 @@ type spread struct {
 	Title  string
 }
 
-// group is fields under one heading.
-type group struct {
-	Name   string
-	Fields []page.Field
-}
-
-// nav lists the pages in their order; the first is the front.
-func (s *site) nav() (list []place) {
+// pages are those of the room in their order; the first is the front.
+func (s *Room) pages() (all []place) {
 	v := s.Voice
-	var all []place
-	if s.Book != nil {
-		defer func() {
-			list = append(list, place{path: "/trials", name: v.Text("Trials")}, place{path: "/workbook", name: v.Text("Workbook")})
-		}()
-	}
-	if s.Base == nil {
-		return nil
-	}
 	if s.Priced() {
 		all = append(all,
-			place{path: "/profit", name: v.Text("Profit"), links: (*site).budgets, fields: (*site).money,
+			place{path: "/profit", name: v.Text("Profit"), links: (*Room).budgets, fields: (*settings).money,
 				lead: func(d *drawn) []string { return d.view.Recommendation() }},
-			place{path: "/sure", name: v.Text("How sure"), fields: (*site).mapped,
+			place{path: "/sure", name: v.Text("How sure"), fields: (*settings).mapped,
 				lead: func(d *drawn) []string { return d.view.Certainty() }},
-			place{path: "/next-trial", name: v.Text("Next trial"), fields: (*site).concerned,
+			place{path: "/next-trial", name: v.Text("Next trial"), fields: (*settings).concerned,
 				lead: func(d *drawn) []string { return d.view.NextTrial() }},
 		)
 	}
-	defer func() {
-		if s.Priced() {
-			list = append(list, place{path: "/sugarbush", name: v.Text("Sugarbush")}, place{path: "/handout", name: v.Text("Handout")})
-		}
-	}()
 	return append(all,
-		place{path: "/gains", name: v.Text("Gains"), fields: (*site).statistics, lead: (*drawn).mostSap},
-		place{path: "/rotation", name: v.Text("Rotation"), fields: (*site).rotating,
+		place{path: "/gains", name: v.Text("Gains"), fields: (*settings).statistics, lead: (*drawn).mostSap},
+		place{path: "/rotation", name: v.Text("Rotation"), fields: (*settings).rotating,
 			lead: func(d *drawn) []string {
 				return []string{cmp.Or(d.view.Flat(), v.Text("How drops age cannot be told from these studies."))}
 			}},
-		place{path: "/evidence", name: v.Text("Evidence"), fields: (*site).leaving, lead: (*drawn).counted},
+		place{path: "/evidence", name: v.Text("Evidence"), fields: (*settings).leaving, lead: (*drawn).counted},
 	)
 }
 
+// Places are the pages of the room for the head.
+func (s *Room) Places() (list []page.Place) {
+	for _, p := range s.pages() {
+		list = append(list, page.Place{Path: p.path, Name: p.name})
+	}
+	return list
+}
+
+// Routes are the pages that show what the input says, their figures and tables as files, and the report.
+func (s *Room) Routes(m *page.Routes) {
+	for _, p := range s.pages() {
+		m.Get(p.path, s.page(p))
+		if p.closer = true; p.needs() != 0 {
+			p.links = nil
+			m.Get(p.address(), s.page(p))
+		}
+	}
+	if s.Priced() {
+		m.Get("/profit/budget/{option...}", s.budget)
+	}
+	m.Get("/figure/{file}", s.figure)
+	m.Get("/table/{file}", s.table)
+	m.Get("/report.html", s.report(page.HTML, report.HTML))
+	m.Get("/report.pdf", s.report(page.PDF, report.PDF))
+	m.Get("/slides.pdf", s.report(page.PDF, report.Slides))
+}
+
 // page answers with one of the pages.
-func (s *site) page(p place) http.HandlerFunc {
+func (s *Room) page(p place) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		t := s.tryRanked(r.URL.Query())
 		if len(t.faults) == 0 {
@@ -122,13 +143,13 @@ func (s *site) page(p place) http.HandlerFunc {
 		if err := s.ask(t, p.needs()); err != nil {
 			t.faults[""] = s.Voice.Text("This could not be worked out: %s", err.Error())
 		}
-		d := &drawn{trial: t, view: show.Of(t.answer, s.Voice)}
+		d := &drawn{whatIf: t, view: show.Of(t.answer, s.Voice)}
 		s.render(w, r, p, d, s.spreads(p, d))
 	}
 }
 
 // spreads are what stands on a page; of a closer look the first stays empty, as no figure goes beside what is tried.
-func (s *site) spreads(p place, d *drawn) []spread {
+func (s *Room) spreads(p place, d *drawn) []spread {
 	var list []spread
 	if p.closer {
 		list = append(list, spread{})
@@ -165,9 +186,9 @@ func normal(query string) string {
 	return q.Encode()
 }
 
-func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn, spreads []spread) {
+func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn, spreads []spread) {
 	q := d.good.Encode()
-	open, more := p.fields(s)
+	open, more := p.fields(s.settings)
 	var here []*setting
 	here = append(append(here, open...), more...)
 	data := struct {
@@ -201,7 +222,7 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
 	}
 	if s.Book != nil {
-		data.Keep = &keeping{Seen: s.Have.Change, From: r.URL.Path, Can: s.keepable(d.trial)}
+		data.Keep = &keeping{Seen: s.Have.Change, From: r.URL.Path, Can: s.keepable(d.whatIf)}
 	}
 	if r.URL.Path == "/evidence" {
 		data.Aside, data.Doors = s.evidenceDoors()
@@ -215,7 +236,7 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	if r.URL.Path != p.path {
 		data.Back = &page.Link{Name: s.Voice.Text("Back to the page %s", p.name), Href: page.WithQuery(p.path, q)}
 	}
-	for _, set := range s.settings {
+	for _, set := range s.all {
 		value, tried := d.tried[set.key]
 		if !tried {
 			continue
@@ -241,7 +262,7 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		}
 	}
 	data.Said = data.Fault
-	for _, set := range s.settings {
+	for _, set := range s.all {
 		if f := d.faults[set.key]; f != "" {
 			data.Said = strings.TrimSpace(data.Said + " " + s.Voice.Text("%s: %s", set.label, f))
 		}
@@ -260,121 +281,6 @@ func (s *site) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	default:
 		page.Send(w, r, page.HTML, body)
 	}
-}
-
-// fields are settings as they stand on a page.
-func (s *site) fields(d *drawn, path string, settings []*setting) []page.Field {
-	var list []page.Field
-	for _, set := range settings {
-		f := page.Field{Key: set.key, ID: "w-" + set.key, Label: set.label, Unit: set.unit, Kind: set.kind, Fault: d.faults[set.key]}
-		value, changed := d.tried[set.key]
-		if !changed {
-			value = set.files
-		}
-		typed, bad := d.typed[set.key]
-		f.Shown = s.shown(set, value)
-		f.Value = f.Shown
-		if set.kind == page.Choice {
-			f.Value = strings.Join(value, "")
-		}
-		if bad && len(typed) > 0 && (set.kind == page.Number || set.kind == page.Word) {
-			f.Value = typed[len(typed)-1]
-		}
-		for i, o := range set.options {
-			here := slices.Contains(value, o.Value)
-			f.Options = append(f.Options, page.Picked{Option: o, ID: f.ID + "-" + strconv.Itoa(i), Here: here})
-		}
-		if changed || bad {
-			f.Changed = true
-			f.Was = s.shown(set, set.files)
-			q := d.canonical()
-			q.Del(set.key)
-			f.Reset = page.WithQuery(path, q.Encode())
-		}
-		list = append(list, f)
-	}
-	return list
-}
-
-// grouped puts the numbers of the prices under headings, by the head of their keys.
-func (s *site) grouped(d *drawn, path string, settings []*setting) []group {
-	var list []group
-	for _, set := range settings {
-		name := s.groupName(set.key)
-		f := s.fields(d, path, []*setting{set})
-		f[0].Label = s.within(name, f[0].Label)
-		if i := slices.IndexFunc(list, func(g group) bool { return g.Name == name }); i >= 0 {
-			list[i].Fields = append(list[i].Fields, f...)
-		} else {
-			list = append(list, group{name, f})
-		}
-	}
-	return list
-}
-
-// within is a label without what the heading over it says already.
-func (s *site) within(heading, label string) string {
-	return strings.TrimPrefix(label, s.Voice.Text("%s: %s", heading, ""))
-}
-
-// groupName is the heading of a number of the prices.
-func (s *site) groupName(key string) string {
-	head, rest, _ := strings.Cut(key, ".")
-	switch head {
-	case "baseline", "sells":
-		return s.Voice.Text("sap and syrup")
-	case "material", "chemical":
-		return s.Voice.Text("what is bought")
-	case "use":
-		key, _, _ := strings.Cut(rest, ".")
-		for _, p := range s.Input.Practices {
-			if string(p.Key) == key {
-				return s.View.Practice(p.Key)
-			}
-		}
-	}
-	return s.Voice.Text("work and capital")
-}
-
-// named finds the settings that exist among the keys.
-func (s *site) named(keys ...string) []*setting {
-	var list []*setting
-	for _, k := range keys {
-		if t := s.byKey[k]; t != nil && (t.kind != page.Several || len(t.options) > 0) {
-			list = append(list, t)
-		}
-	}
-	return list
-}
-
-// money is what the page Profit lets a reader try: what moves the answer most at once, every other number below.
-func (s *site) money() (open, more []*setting) {
-	open = s.named("baseline.yield", "baseline.brix")
-	for _, t := range s.settings {
-		if strings.HasPrefix(t.key, "sells.") && strings.HasSuffix(t.key, ".price") {
-			open = append(open, t)
-		}
-	}
-	open = append(open, s.named("wage", "discount", "today", "place", "organic")...)
-	for _, t := range s.settings {
-		if s.ofPrices(t) && t.kind == page.Number && !slices.Contains(open, t) {
-			more = append(more, t)
-		}
-	}
-	return open, append(s.named("baseline.practice", "all_at_once"), more...)
-}
-
-func (s *site) rotating() (open, more []*setting) {
-	open, more = s.money()
-	return append(s.named("longest"), open...), more
-}
-
-func (s *site) statistics() (open, more []*setting) {
-	return s.named("variance", "inference", "site", "reports", "moderator", "without"), nil
-}
-
-func (s *site) leaving() (open, more []*setting) {
-	return s.named("reports", "without"), nil
 }
 
 // tables makes tables into HTML; those without rows and notes are left out.
@@ -452,7 +358,7 @@ func (d *drawn) figured(f show.Drawn, low bool) *page.Figured {
 var changing = map[string]string{"ranking": "net_today", "gains": "gain_pct", "rotation": "net"}
 
 // marked is a table with what a reader can do in it, or what stood there before.
-func (s *site) marked(d *drawn, t show.Table) page.Tabled {
+func (s *Room) marked(d *drawn, t show.Table) page.Tabled {
 	if column := changing[t.ID]; column != "" {
 		files, _ := s.View.Table(t.ID)
 		return d.table(t, s.before(t, files, column))
@@ -465,7 +371,7 @@ func (s *site) marked(d *drawn, t show.Table) page.Tabled {
 }
 
 // budgets are the links to the budgets of what is ranked.
-func (s *site) budgets(d *drawn) spread {
+func (s *Room) budgets(d *drawn) spread {
 	list := spread{Title: s.Voice.Text("Budgets, line by line")}
 	for _, i := range d.view.Choices() {
 		o := d.answer.Ranking[i]
@@ -475,7 +381,7 @@ func (s *site) budgets(d *drawn) spread {
 }
 
 // ticks are the boxes by which a study is left out, and in a workbook the links to edit it.
-func (s *site) ticks(d *drawn) func(row, column string) template.HTML {
+func (s *Room) ticks(d *drawn) func(row, column string) template.HTML {
 	boxes := s.boxes(d)
 	if s.Book == nil {
 		return boxes
@@ -485,7 +391,7 @@ func (s *site) ticks(d *drawn) func(row, column string) template.HTML {
 }
 
 // boxes gives each study in a table a box that leaves it out; its further rows have room in its place.
-func (s *site) boxes(d *drawn) func(row, column string) template.HTML {
+func (s *Room) boxes(d *drawn) func(row, column string) template.HTML {
 	set := s.byKey["exclude"]
 	out, tried := d.tried["exclude"]
 	if !tried {
@@ -510,7 +416,7 @@ func (s *site) boxes(d *drawn) func(row, column string) template.HTML {
 }
 
 // editDoors leads from each study in a table to where it is edited, from a trial to the trial.
-func (s *site) editDoors() func(row, column string) template.HTML {
+func (s *Room) editDoors() func(row, column string) template.HTML {
 	v, seen := s.Voice, map[string]bool{}
 	return func(row, column string) template.HTML {
 		if column != "practice" || seen[row] {
@@ -525,13 +431,24 @@ func (s *site) editDoors() func(row, column string) template.HTML {
 	}
 }
 
+// evidenceDoors are the ways from the page Evidence to those that change it, or how to come to have them.
+func (s *Room) evidenceDoors() (said []string, doors []page.Link) {
+	v := s.Voice
+	if s.Book == nil {
+		return []string{v.Text("These are files, and stay as they are. To add and change studies in the browser, take them into a workbook: %s, then %s, then %s.",
+			"spile new station.spile", "spile add station.spile evidence.csv prices.toml", "spile serve station.spile")}, nil
+	}
+	return nil, []page.Link{{Name: v.Text("Add a study"), Href: "/study"}, {Name: v.Text("Upload a file or paste rows"), Href: "/take"},
+		{Name: v.Text("All studies, and why some are left out"), Href: "/workbook"}, {Name: v.Text("History"), Href: "/history"}}
+}
+
 // budget is the page of one option's budgets.
-func (s *site) budget(w http.ResponseWriter, r *http.Request) {
+func (s *Room) budget(w http.ResponseWriter, r *http.Request) {
 	t := s.try(r.URL.Query())
-	d := &drawn{trial: t, view: show.Of(t.answer, s.Voice)}
+	d := &drawn{whatIf: t, view: show.Of(t.answer, s.Voice)}
 	for _, o := range t.answer.Ranking {
 		if o.ID() == r.PathValue("option") {
-			p := place{path: "/profit", name: s.Voice.Text("Profit"), fields: (*site).money, lead: func(*drawn) []string { return s.option(d, o) }}
+			p := place{path: "/profit", name: s.Voice.Text("Profit"), fields: (*settings).money, lead: func(*drawn) []string { return s.option(d, o) }}
 			s.render(w, r, p, d, []spread{{Tables: d.tables(d.view.Budget(o, true), d.view.Budget(o, false))}})
 			return
 		}
@@ -540,7 +457,7 @@ func (s *site) budget(w http.ResponseWriter, r *http.Request) {
 }
 
 // option says of one option what it nets, and why it is held back.
-func (s *site) option(d *drawn, o advice.Option) []string {
+func (s *Room) option(d *drawn, o advice.Option) []string {
 	v, money := s.Voice, s.Input.Prices.Currency
 	net := func(c advice.Compared) string {
 		switch {
@@ -556,7 +473,7 @@ func (s *site) option(d *drawn, o advice.Option) []string {
 }
 
 // figure answers with a figure as a file: name.svg or name.png, ?for=page, phone or slide.
-func (s *site) figure(w http.ResponseWriter, r *http.Request) {
+func (s *Room) figure(w http.ResponseWriter, r *http.Request) {
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	x, _, found := show.Find(show.Figures, name)
 	t := s.tryRanked(r.URL.Query())
@@ -573,7 +490,7 @@ func (s *site) figure(w http.ResponseWriter, r *http.Request) {
 }
 
 // table answers with a table as CSV or as a spreadsheet.
-func (s *site) table(w http.ResponseWriter, r *http.Request) {
+func (s *Room) table(w http.ResponseWriter, r *http.Request) {
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	x, _, found := show.Find(show.Tables, name)
 	t := s.tryRanked(r.URL.Query())
@@ -596,7 +513,7 @@ func (s *site) table(w http.ResponseWriter, r *http.Request) {
 }
 
 // unanswered asks of what is tried what a figure or a table needs, and answers itself where that fails.
-func (s *site) unanswered(w http.ResponseWriter, t *trial, need show.Need) bool {
+func (s *Room) unanswered(w http.ResponseWriter, t *whatIf, need show.Need) bool {
 	err := s.ask(t, need)
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
@@ -605,7 +522,7 @@ func (s *site) unanswered(w http.ResponseWriter, t *trial, need show.Need) bool 
 }
 
 // report answers with the report, or with the slides of a talk.
-func (s *site) report(kind string, make func(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error)) http.HandlerFunc {
+func (s *Room) report(kind string, make func(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		t := s.try(r.URL.Query())
 		if s.refused(w, t) {
@@ -633,9 +550,9 @@ func (s *site) report(kind string, make func(a *advice.Advice, v *say.Voice, ver
 }
 
 // told says what is tried, a line each.
-func (s *site) told(t *trial) []string {
+func (s *Room) told(t *whatIf) []string {
 	var lines []string
-	for _, set := range s.settings {
+	for _, set := range s.all {
 		if value, ok := t.tried[set.key]; ok {
 			now, unit := s.shown(set, value), ""
 			if set.kind == page.Number {
@@ -653,7 +570,7 @@ func (s *site) told(t *trial) []string {
 }
 
 // refused answers a download whose address is at fault: a file with other numbers than asked for would mislead.
-func (s *site) refused(w http.ResponseWriter, t *trial) bool {
+func (s *Room) refused(w http.ResponseWriter, t *whatIf) bool {
 	if len(t.faults) == 0 {
 		return false
 	}
@@ -670,7 +587,7 @@ func (s *site) refused(w http.ResponseWriter, t *trial) bool {
 }
 
 // fileName is the name of a file; of one of numbers that are only tried it says so.
-func (t *trial) fileName(name string) string {
+func (t *whatIf) fileName(name string) string {
 	if len(t.tried) > 0 {
 		stem, ending, _ := strings.Cut(name, ".")
 		return stem + "-tried." + ending

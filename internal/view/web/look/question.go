@@ -1,4 +1,4 @@
-package web
+package look
 
 import (
 	"math"
@@ -19,7 +19,7 @@ type question struct {
 }
 
 // usual is what they ask as long as nothing else is tried.
-func (s *site) usual() question {
+func (s *settings) usual() question {
 	return question{aversion: 1, trials: (&advice.Advice{Input: s.Input}).TrialDefaults()}
 }
 
@@ -27,7 +27,7 @@ func (s *site) usual() question {
 const quickDraws, quickPoints = 2000, 16
 
 // everything is what may be asked under uncertainty.
-func (t *trial) everything() advice.WeighOptions {
+func (t *whatIf) everything() advice.WeighOptions {
 	trials := t.asked.trials
 	if p := t.answer.Input.Prices; p != nil {
 		trials.Discount = p.Discount.Best
@@ -41,7 +41,7 @@ func (t *trial) everything() advice.WeighOptions {
 }
 
 // ask asks of what is tried what a figure, a table or a page needs.
-func (s *site) ask(t *trial, need show.Need) error {
+func (s *Room) ask(t *whatIf, need show.Need) error {
 	a, err := need.Ask(s.Memo, t.answer, t.everything())
 	if err == nil {
 		t.answer = a
@@ -50,7 +50,7 @@ func (s *site) ask(t *trial, need show.Need) error {
 }
 
 // mapped are what the page on certainty lets try.
-func (s *site) mapped() (open, more []*setting) {
+func (s *settings) mapped() (open, more []*setting) {
 	open, more = s.money()
 	for _, t := range more {
 		if t.key == "farm_adjust" {
@@ -61,14 +61,14 @@ func (s *site) mapped() (open, more []*setting) {
 	return append(s.named("across", "down"), open...), append(s.named("aversion"), more...)
 }
 
-func (s *site) concerned() (open, more []*setting) {
+func (s *settings) concerned() (open, more []*setting) {
 	money, rest := s.money()
 	return s.named("concerned", "adoption", "use-seasons", "trial-seasons", "trial-site", "trial-sites", "trial-units", "trial-taps", "trial-cv", "trial-fixed", "trial-season", "trial-unit"),
 		append(money, rest...)
 }
 
 // questions are the settings of what the pages ask.
-func (s *site) questions() []*setting {
+func (s *settings) questions() []*setting {
 	v := s.Voice
 	if s.Input.Prices == nil {
 		return nil

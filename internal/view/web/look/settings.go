@@ -1,11 +1,8 @@
-package web
+package look
 
 import (
 	"cmp"
-	"errors"
-	"html/template"
 	"math"
-	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -18,7 +15,6 @@ import (
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/say"
-	"spile/internal/view/show"
 	"spile/internal/view/web/page"
 )
 
@@ -44,133 +40,6 @@ func (s *setting) put(in *advice.Input, q *question, value []string) *note.Note 
 		return s.ask(q, value)
 	}
 	return s.apply(in, value)
-}
-
-// trial is what an address asks for, and the answer.
-type trial struct {
-	tried  map[string][]string // what differs from the files, by key
-	typed  map[string][]string // what could not be read, as it was typed
-	faults map[string]string   // why not, by key; "" is for the page as a whole
-	good   url.Values          // the address of the answer below
-	answer *advice.Advice
-	asked  question
-	moving bool // a quick look at a number that is still being changed
-}
-
-// canonical is the address of what is tried: only what differs from the files.
-func (t *trial) canonical() url.Values {
-	q := url.Values{}
-	for k, v := range t.tried {
-		if len(v) == 0 {
-			v = []string{""}
-		}
-		q[k] = v
-	}
-	return q
-}
-
-// try reads an address and answers it. Where something in it is at fault, the answer is the last good one.
-func (s *site) try(q url.Values) *trial {
-	t := s.tryRanked(q)
-	t.answer = s.Memo.Sure(t.answer)
-	return t
-}
-
-// tryRanked is try for a page that shows no chance.
-func (s *site) tryRanked(q url.Values) *trial {
-	t := s.parse(q)
-	if len(t.faults) == 0 {
-		if t.answer = s.answer(t); t.answer != nil {
-			t.good = t.canonical()
-			return t
-		}
-	}
-	if last, err := url.ParseQuery(q.Get(page.LastKey)); err == nil && q.Get(page.LastKey) != "" {
-		last.Del(page.LastKey)
-		before := s.parse(last)
-		if len(before.faults) == 0 {
-			if t.answer = s.answer(before); t.answer != nil {
-				t.good, t.asked = before.canonical(), before.asked
-				return t
-			}
-		}
-	}
-	t.answer, t.good, t.asked = s.Base, url.Values{}, s.usual()
-	return t
-}
-
-// parse reads an address without answering it.
-func (s *site) parse(q url.Values) *trial {
-	t := &trial{tried: map[string][]string{}, typed: map[string][]string{}, faults: map[string]string{}, moving: q.Get(page.MovingKey) != ""}
-	v := s.Voice
-	var unknown []string
-	for key, values := range q {
-		set := s.byKey[key]
-		switch {
-		case key == page.MovingKey || key == page.LastKey || key == page.SizeKey || key == page.TagKey || key == page.SeenKey || key == page.FromKey:
-			continue
-		case set == nil:
-			unknown = append(unknown, page.Short(key))
-			continue
-		}
-		value, fault := set.read(s.Voice, values)
-		if fault == nil && !slices.Equal(value, set.files) {
-			fault = set.put(new(s.Input), new(s.usual()), value)
-		}
-		switch {
-		case fault != nil:
-			t.typed[key], t.faults[key] = values, v.Note(*fault)
-		case !slices.Equal(value, set.files):
-			t.tried[key] = value
-		}
-	}
-	if len(unknown) > 0 {
-		slices.Sort(unknown)
-		t.faults[""] = v.Text("The address asks for what is not here: %s.", v.List(unknown))
-	}
-	return t
-}
-
-// answer runs the chain on what is tried. Where that is at fault it says so in the trial and gives nil.
-func (s *site) answer(t *trial) *advice.Advice {
-	in := s.Input
-	t.asked = s.usual()
-	for _, set := range s.settings {
-		if value, ok := t.tried[set.key]; ok {
-			set.put(&in, &t.asked, value)
-		}
-	}
-	a, err := s.Memo.Ranked(in)
-	var faults note.Faults
-	switch {
-	case err == nil:
-		return a
-	case errors.As(err, &faults):
-		for _, f := range faults {
-			key := f.Where.Column
-			set := s.byKey[key]
-			factor := 1.0
-			if set != nil && set.factor != 0 {
-				factor = set.factor
-			}
-			text := s.Voice.Note(page.AsTyped(f, factor))
-			if _, tried := t.tried[key]; tried {
-				t.typed[key] = t.tried[key]
-			} else {
-				// What is tried makes something else impossible: it is named at the head.
-				if set != nil {
-					text = s.Voice.Text("%s: %s", set.label, text)
-				}
-				key = ""
-			}
-			if !strings.Contains(t.faults[key], text) {
-				t.faults[key] = strings.TrimPrefix(t.faults[key]+"; "+text, "; ")
-			}
-		}
-	default:
-		t.faults[""] = s.Voice.Text("This could not be worked out: %s", err.Error())
-	}
-	return nil
 }
 
 // read turns what stands in an address into the setting's value.
@@ -206,8 +75,24 @@ func (s *setting) read(v *say.Voice, values []string) ([]string, *note.Note) {
 	return chosen, nil
 }
 
+// settings is everything that can be tried of an input, in the order of an address.
+type settings struct {
+	*page.Site
+	all   []*setting
+	byKey map[string]*setting
+}
+
+func newSettings(s *page.Site) *settings {
+	list := &settings{Site: s, byKey: map[string]*setting{}}
+	list.all = list.tryable()
+	for _, t := range list.all {
+		list.byKey[t.key] = t
+	}
+	return list
+}
+
 // shown is a value as the reader writes it.
-func (s *site) shown(set *setting, value []string) string {
+func (s *settings) shown(set *setting, value []string) string {
 	switch set.kind {
 	case page.Number:
 		return page.Marked(s.Voice, strings.Join(value, ""))
@@ -227,7 +112,7 @@ func (s *site) shown(set *setting, value []string) string {
 }
 
 // tryable lists everything that can be tried: first the numbers of the prices, then the rest.
-func (s *site) tryable() []*setting {
+func (s *settings) tryable() []*setting {
 	in, v, w := s.Input, s.Voice, s.View
 	var all []*setting
 	for _, a := range in.Prices.Assumptions() {
@@ -376,7 +261,7 @@ func (s *site) tryable() []*setting {
 }
 
 // today is the practice that money is compared with.
-func (s *site) today() *setting {
+func (s *settings) today() *setting {
 	ref := s.Base.Reference
 	now := advice.Option{Practice: ref.Practice, Every: ref.Every, With: ref.With}.ID()
 	t := &setting{
@@ -443,25 +328,123 @@ func inferences(v *say.Voice) (list []page.Option) {
 	return list
 }
 
-// before gives, for the cells of one column that differ, what stood there with the files as they stand.
-func (s *site) before(t, files show.Table, column string) func(row, column string) template.HTML {
-	cells := func(t show.Table) map[string]show.Cell {
-		list := map[string]show.Cell{}
-		if at := slices.IndexFunc(t.Columns, func(c show.Column) bool { return c.ID == column }); at >= 0 {
-			for _, r := range t.Rows {
-				list[r.ID] = r.Cells[at]
+// group is fields under one heading.
+type group struct {
+	Name   string
+	Fields []page.Field
+}
+
+// fields are settings as they stand on a page.
+func (s *settings) fields(d *drawn, path string, settings []*setting) []page.Field {
+	var list []page.Field
+	for _, set := range settings {
+		f := page.Field{Key: set.key, ID: "w-" + set.key, Label: set.label, Unit: set.unit, Kind: set.kind, Fault: d.faults[set.key]}
+		value, changed := d.tried[set.key]
+		if !changed {
+			value = set.files
+		}
+		typed, bad := d.typed[set.key]
+		f.Shown = s.shown(set, value)
+		f.Value = f.Shown
+		if set.kind == page.Choice {
+			f.Value = strings.Join(value, "")
+		}
+		if bad && len(typed) > 0 && (set.kind == page.Number || set.kind == page.Word) {
+			f.Value = typed[len(typed)-1]
+		}
+		for i, o := range set.options {
+			here := slices.Contains(value, o.Value)
+			f.Options = append(f.Options, page.Picked{Option: o, ID: f.ID + "-" + strconv.Itoa(i), Here: here})
+		}
+		if changed || bad {
+			f.Changed = true
+			f.Was = s.shown(set, set.files)
+			q := d.canonical()
+			q.Del(set.key)
+			f.Reset = page.WithQuery(path, q.Encode())
+		}
+		list = append(list, f)
+	}
+	return list
+}
+
+// grouped puts the numbers of the prices under headings, by the head of their keys.
+func (s *settings) grouped(d *drawn, path string, settings []*setting) []group {
+	var list []group
+	for _, set := range settings {
+		name := Heading(s.Site, set.key)
+		f := s.fields(d, path, []*setting{set})
+		f[0].Label = Within(s.Voice, name, f[0].Label)
+		if i := slices.IndexFunc(list, func(g group) bool { return g.Name == name }); i >= 0 {
+			list[i].Fields = append(list[i].Fields, f...)
+		} else {
+			list = append(list, group{name, f})
+		}
+	}
+	return list
+}
+
+// Within is a label without what the heading over it says already.
+func Within(v *say.Voice, heading, label string) string {
+	return strings.TrimPrefix(label, v.Text("%s: %s", heading, ""))
+}
+
+// Heading is the heading of a number of the prices.
+func Heading(s *page.Site, key string) string {
+	head, rest, _ := strings.Cut(key, ".")
+	switch head {
+	case "baseline", "sells":
+		return s.Voice.Text("sap and syrup")
+	case "material", "chemical":
+		return s.Voice.Text("what is bought")
+	case "use":
+		key, _, _ := strings.Cut(rest, ".")
+		for _, p := range s.Input.Practices {
+			if string(p.Key) == key {
+				return s.View.Practice(p.Key)
 			}
 		}
-		return list
 	}
-	was, now := cells(files), cells(t)
-	return func(row, col string) template.HTML {
-		old, known := was[row]
-		then, _, _ := strings.Cut(old.Text, " (")
-		here, _, _ := strings.Cut(now[row].Text, " (")
-		if col != column || !known || then == here {
-			return ""
+	return s.Voice.Text("work and capital")
+}
+
+// named finds the settings that exist among the keys.
+func (s *settings) named(keys ...string) []*setting {
+	var list []*setting
+	for _, k := range keys {
+		if t := s.byKey[k]; t != nil && (t.kind != page.Several || len(t.options) > 0) {
+			list = append(list, t)
 		}
-		return s.Fragment("was", then)
 	}
+	return list
+}
+
+// money is what the page Profit lets a reader try: what moves the answer most at once, every other number below.
+func (s *settings) money() (open, more []*setting) {
+	open = s.named("baseline.yield", "baseline.brix")
+	for _, t := range s.all {
+		if strings.HasPrefix(t.key, "sells.") && strings.HasSuffix(t.key, ".price") {
+			open = append(open, t)
+		}
+	}
+	open = append(open, s.named("wage", "discount", "today", "place", "organic")...)
+	for _, t := range s.all {
+		if t.ofPrices() && t.kind == page.Number && !slices.Contains(open, t) {
+			more = append(more, t)
+		}
+	}
+	return open, append(s.named("baseline.practice", "all_at_once"), more...)
+}
+
+func (s *settings) rotating() (open, more []*setting) {
+	open, more = s.money()
+	return append(s.named("longest"), open...), more
+}
+
+func (s *settings) statistics() (open, more []*setting) {
+	return s.named("variance", "inference", "site", "reports", "moderator", "without"), nil
+}
+
+func (s *settings) leaving() (open, more []*setting) {
+	return s.named("reports", "without"), nil
 }
