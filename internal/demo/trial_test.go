@@ -293,6 +293,9 @@ func TestTrialFilesRead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if q := got.Doubts(2026); len(q) > 0 {
+		t.Errorf("the demo's trial is asked about: %v", q)
+	}
 	a, _, err := compare.Trial(got, practice.Shipped())
 	if err != nil {
 		t.Fatal(err)

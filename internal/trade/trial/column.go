@@ -160,7 +160,7 @@ func temperatures[T any](name, holds string, at func(*T) **unit.Temperature) []c
 	in := func(u unit.TemperatureUnit) column.Field[*T] { return column.Quantity(u, at) }
 	c := column.Column[*T]{Name: name, Holds: holds}
 	return ways(c,
-		spelling[*T]{"f", "°F", column.Bounds{Low: -130, High: 135}, column.Range{Low: -40, High: 86},
+		spelling[*T]{"f", "°F", column.Bounds{Low: -130, High: 135}, column.Range{Low: -40, High: 95},
 			in(unit.Fahrenheit)},
-		spelling[*T]{"c", "°C", column.Bounds{Low: -90, High: 57}, column.Range{Low: -40, High: 30}, in(unit.Celsius)})
+		spelling[*T]{"c", "°C", column.Bounds{Low: -90, High: 57}, column.Range{Low: -40, High: 35}, in(unit.Celsius)})
 }

@@ -44,7 +44,7 @@ func TestDoubts(t *testing.T) {
 		"a dry counter": {func(x *Trial) { x.Sums[0].Brix = new(0.2) }, "such as 0.2"},
 		"500 gal a tap": {func(x *Trial) { x.Sums[0].Volume = unit.USGallon.Of(500 * 20) }, "1893 litres a tap"},
 		"°F as °C": {func(x *Trial) { x.Days[0].Max = new(unit.Temperature(45)) },
-			"tmax_c is beyond the usual -40 to 30"},
+			"tmax_c is beyond the usual -40 to 35"},
 		"readings in July": {func(x *Trial) {
 			x.Records[0].Readings[1].At = time.Date(2026, 7, 4, 0, 0, 0, 0, time.UTC)
 		},
