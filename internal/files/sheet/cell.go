@@ -199,13 +199,7 @@ type bounds = column.Bounds
 
 const most = column.Most
 
-var (
-	positive = column.Positive
-	notBelow = column.NotBelow
-	anything = column.Anything
-	count    = column.Count
-	seasons  = column.Seasons
-)
+var positive = column.Positive
 
 // number reads a number within bounds; nil where none is given or it is at fault.
 func (r *record) number(key string, b bounds) *float64 {

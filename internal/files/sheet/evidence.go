@@ -19,10 +19,6 @@ import (
 // What numbers of several files may be.
 var (
 	spring = column.Spring
-	inHg   = column.InHg
-	kPa    = column.KPa
-	inch   = bounds{Low: 0, High: 4, Open: true}
-	gain   = bounds{Low: -100, High: 1000, Open: true}
 )
 
 // Evidence reads an evidence table from the bytes of a CSV file. known is the practices that a row may name. The
@@ -87,10 +83,7 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 			At(h.where()))
 	}
 
-	g := gather{faults: f, practices: practices, keys: make([]string, len(practices)), at: map[string]int{}, looked: map[evidence.Caveat]bool{}}
-	for i, k := range practices.Keys() {
-		g.keys[i] = string(k)
-	}
+	g := gather{faults: f, practices: practices, at: map[string]int{}, looked: map[evidence.Caveat]bool{}}
 	for _, r := range records {
 		g.row(r, extra)
 	}
@@ -136,7 +129,6 @@ func needed() []string {
 type gather struct {
 	faults    *faults
 	practices practice.Set
-	keys      []string
 	studies   []study
 	at        map[string]int // index into studies by name
 	warnings  []note.Note
@@ -182,7 +174,10 @@ func (g *gather) row(r *record, extra []string) {
 			arm.Said = text
 			continue
 		}
-		v := value(r, c.Column, g.keys)
+		var v any
+		if r.has(c.Name) {
+			v = valueOf(r, c.Column, g.practices)
+		}
 		switch {
 		case v == nil && c.Name != "mean_unit":
 		case !c.Once:

@@ -77,6 +77,8 @@ func valueOf[T any](r *record, c column.Column[T], set practice.Set) any {
 			}
 		}
 		return list
+	case column.Volume:
+		return some(string(r.volume(c.Name)))
 	case column.YesNo:
 		return r.yes(c.Name)
 	case column.Number:
