@@ -20,7 +20,7 @@ view/deck
 view/figure     view: paper
 view/paper
 view/report     view: figure paper say show engine: advice trade: practice trial
-view/say        trade: unit
+view/say        trade: place unit
 view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure worth trade:
                 evidence practice price trial unit weather
 view/web        view: report say show web/look web/page files: book sheet engine: advice compare design effect

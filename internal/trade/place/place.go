@@ -62,6 +62,16 @@ var Countries = sync.OnceValue(func() []string {
 	return list
 })
 
+// Listed are the codes that a form may offer: the United States and Canada, and their parts.
+func Listed() []string {
+	list := slices.Clone(listed)
+	for _, p := range parts {
+		list = append(list, p.code)
+	}
+	slices.Sort(list)
+	return list
+}
+
 // Name is what a place is called in a language; a part that is not listed has its code.
 func Name(code string, lang language.Tag) string {
 	french, _ := lang.Base()

@@ -19,6 +19,7 @@ import (
 	"golang.org/x/text/number"
 
 	"spile/internal/note"
+	"spile/internal/trade/place"
 )
 
 // Pseudo is a language for tests: English with each message between ⟦ and ⟧, so that a word that did not come through
@@ -203,6 +204,15 @@ func (v *Voice) Lang() string {
 
 // Language is the language of the voice's catalogue: "en", "fr".
 func (v *Voice) Language() string { return v.lang }
+
+// Place is the name of a place with its code: Vermont (US-VT). One that is not listed has its code.
+func (v *Voice) Place(code string) string {
+	name := place.Name(code, language.Make(v.Lang()))
+	if name == code {
+		return code
+	}
+	return v.Text("%s (%s)", name, code)
+}
 
 // Units is the system of units in which the voice speaks.
 func (v *Voice) Units() Units { return v.units }

@@ -85,7 +85,7 @@ func (s *site) rulePlace(code string) string {
 	case places.Unknown:
 		return s.Voice.Text("place not known")
 	}
-	return code
+	return s.Voice.Place(code)
 }
 
 func (s *site) ruleCertificate(organic *bool) string {
@@ -131,6 +131,7 @@ type ruleFields struct {
 	Wash, Spout, Organic, Verdict        []page.Picked
 	Chemical, Unlabelled                 bool
 	Faults                               map[string]string
+	Places                               []page.Option // that the form offers
 }
 
 func (s *site) rule(w http.ResponseWriter, f ruleForm, t page.Trouble) {
@@ -143,6 +144,10 @@ func (s *site) rule(w http.ResponseWriter, f ruleForm, t page.Trouble) {
 	if r.Organic != nil {
 		organic = strconv.FormatBool(*r.Organic)
 	}
+	var listed []page.Option
+	for _, code := range places.Listed() {
+		listed = append(listed, page.Opt(code, v.Place(code)))
+	}
 	title := v.Text("A rule on what is permitted")
 	s.Show(w, "rule", title, page.Page{Seen: f.Seen, Trouble: t, Back: &page.Link{Name: v.Text("What is permitted where"), Href: "/rules"},
 		Lead: []string{v.Text("A rule speaks of a wash, a spout, a product or every chemical; leave the rest at any. Your rule takes the place of a shipped one for the same case.")},
@@ -152,7 +157,7 @@ func (s *site) rule(w http.ResponseWriter, f ruleForm, t page.Trouble) {
 			Spout:   orAny(practice.Words(practice.Spouts), string(r.Spout)),
 			Verdict: s.PickWord(practice.Verdicts, string(r.Verdict)),
 			Organic: page.Pick([]page.Option{page.Opt("", s.ruleCertificate(nil)), page.Opt("true", s.ruleCertificate(new(true))), page.Opt("false", s.ruleCertificate(new(false)))}, organic),
-			Faults:  f.Faults,
+			Faults:  f.Faults, Places: listed,
 		}})
 }
 
