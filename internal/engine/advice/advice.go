@@ -75,6 +75,7 @@ type Option struct {
 type Compared struct {
 	budget.Budget
 	NetLow, NetHigh float64
+	Expected        *float64 // mean of the net over the draws of the gains; nil of a range that is no estimate
 }
 
 // CaveatEffect is what leaving out the studies with one caveat does.

@@ -249,7 +249,7 @@ func (r *ranker) rank(a *Advice) {
 	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
 	marginal(a.Ranking, open)
 	slices.SortStableFunc(a.Ranking, func(x, y Option) int {
-		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(y.Today.Net, x.Today.Net),
+		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(r.leads(y), r.leads(x)),
 			cmp.Compare(x.ID(), y.ID()))
 	})
 	for i, o := range a.Ranking {
@@ -257,7 +257,8 @@ func (r *ranker) rank(a *Advice) {
 			break
 		}
 		if r.promising(o) {
-			r.notes = append(r.notes, note.New("%s nets more, and rests on one study: promising, but first place needs two", note.Term(o.Practice)))
+			r.notes = append(r.notes,
+				note.New("%s nets more, and rests on one study: promising, but first place needs two", note.Term(o.Practice)))
 			continue
 		}
 		a.Recommended = i
@@ -298,8 +299,14 @@ func (r *ranker) option(c candidate, unsanitized, today reference) Option {
 			o.LowPct, o.HighPct = 100*low, 100*high
 		}
 		margins := r.ledger.Margins(&account.Plan, r.baseDraws, c.drawn)
-		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = pool.Middle(less(margins, unsanitized.margins))
-		o.Today.NetLow, o.Today.NetHigh = pool.Middle(less(margins, today.margins))
+		for _, x := range []struct {
+			to      *Compared
+			against []float64
+		}{{&o.Unsanitized, unsanitized.margins}, {&o.Today, today.margins}} {
+			nets := less(margins, x.against)
+			x.to.Expected = new(mean(nets))
+			x.to.NetLow, x.to.NetHigh = pool.Middle(nets)
+		}
 	}
 	o.Verdict, o.Reasons, o.Cautions = r.permission(c.Choice)
 	return o
@@ -377,8 +384,17 @@ func less(x, y []float64) []float64 {
 	return out
 }
 
-// promising is true of an option that rests on one study alone, where gains are integrated over what is not known: it may
-// lead, and is not recommended before a second study.
+// leads is what the ranking goes by: the expected net where gains are integrated over what is not known, else that at
+// the best guess of every gain.
+func (r *ranker) leads(o Option) float64 {
+	if r.fit.pool.KR != nil && o.Today.Expected != nil {
+		return *o.Today.Expected
+	}
+	return o.Today.Net
+}
+
+// promising is true of an option that rests on one study alone, where gains are integrated over what is not known: it
+// may lead, and is not recommended before a second study.
 func (r *ranker) promising(o Option) bool {
 	if r.fit.pool.KR == nil {
 		return false

@@ -398,6 +398,9 @@ type ProfitRowJSON struct {
 	ChanceLosing       *Number  `json:"chance_losing"` // of netting less than today's practice
 	Studied            bool     `json:"studied"`
 	Why                []string `json:"why"` // why it is held back
+
+	NetExpected *Number `json:"net_expected"`  // mean of the net over the draws of the gains; null of a range
+	GainUsedPct Number  `json:"gain_used_pct"` // the gain that the money rests on
 }
 
 // LineJSON is one signed amount.
@@ -444,6 +447,7 @@ func (w *View) profitRow(o advice.Option) ProfitRowJSON {
 		NetUnsanitizedLow: Number(o.Unsanitized.NetLow), NetUnsanitizedHigh: Number(o.Unsanitized.NetHigh),
 		ChanceBest: number(o.ChanceBest), ChanceLosing: number(o.ChanceLose),
 		Studied: o.Studied, Why: []string{},
+		NetExpected: number(b.Expected), GainUsedPct: Number(o.GainPct),
 	}
 	if o.Studied && o.Verdict == practice.Permitted {
 		row.Dominated = &o.Dominated

@@ -137,7 +137,9 @@ const profitContract = `{
       "chance_best": null,
       "chance_losing": null,
       "studied": true,
-      "why": []
+      "why": [],
+      "net_expected": null,
+      "gain_used_pct": 63.4
     },
     {
       "practice": "new-drop/3",
@@ -163,7 +165,9 @@ const profitContract = `{
       "studied": false,
       "why": [
         "alcohol in food tubing is held back in the US unless the label names it"
-      ]
+      ],
+      "net_expected": null,
+      "gain_used_pct": null
     }
   ],
   "currency": "USD",
