@@ -47,7 +47,7 @@ engine/reml
 engine/rotation engine: budget pool trade: practice
 engine/stream
 engine/sure     engine: budget pool trade: practice
-engine/trust    engine: effect mvt pool reml trade: practice
+engine/trust    engine: effect mixture mvt pool reml trade: practice
 engine/worth    engine: sure trade: practice
 trade/bush      trade: column practice price unit
 trade/column

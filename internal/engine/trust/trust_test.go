@@ -272,6 +272,29 @@ func TestParts(t *testing.T) {
 	}
 }
 
+// By the mixture the parts end with what money uses, and before shrinkage with the pooled gain.
+func TestPartsOfTheMixture(t *testing.T) {
+	e := alike(0.004)
+	for i := range e.Studies {
+		e.Studies[i].Rows[0].GainPct = 100 * math.Expm1(gains[i])
+	}
+	e.Studies = append(e.Studies, one("v", "site 1", 2020, valve, un, 0.5, 0.01))
+	o := pool.Options{Inference: pool.Mixture, Site: true}
+	r, err := pool.Fit(e, practice.Shipped(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	parts := Parts(e, spout, Refit(practice.Shipped(), o, spout))
+	n := len(parts)
+	if n != 7 || parts[n-1].Key != "shrinkage" || parts[n-2].Key != "wild" {
+		t.Fatalf("%+v", parts)
+	}
+	g, _ := r.Gain(spout)
+	m, _ := r.ForMoney(spout)
+	near(t, "pooled", parts[n-2].Log, g.Log)
+	near(t, "for money", parts[n-1].Log, m.Log)
+}
+
 func TestMovers(t *testing.T) {
 	whole := Answer{Gains: []Gain{{spout, 0.30}, {valve, 0.5}}}
 	without := func(study string, log float64) Influence {
