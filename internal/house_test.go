@@ -14,7 +14,7 @@ import (
 // house is the table, storey by storey: what each package imports of each storey. note is open to all. What a row lacks
 // or has too much the test says.
 const house = `
-cmd/spile       view: figure report say show web files: book output sheet engine: advice compare design harvest pool
+cmd/spile       view: figure report say show web web/trees files: book output sheet engine: advice compare design harvest pool
                 power sure worth trade: bush doubt evidence input place practice price trial unit top: demo
 view/deck
 view/figure     view: paper
@@ -23,11 +23,13 @@ view/report     view: figure paper say show engine: advice trade: practice trial
 view/say        trade: place unit
 view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure worth trade:
                 evidence practice price trial unit weather
-view/web        view: report say show web/look web/page files: book sheet engine: advice compare design effect
-                harvest power trade: bush column doubt evidence input place practice price trial unit weather
+view/web        view: report say show web/look web/page web/trees files: book sheet engine: advice
+                trade: bush column evidence input place practice price
 view/web/page   view: figure report say show files: book sheet engine: advice trade: evidence input practice
                 trial
 view/web/look   view: report say show web/page engine: advice pool trade: evidence place practice price
+view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
+                trade: doubt practice trial unit weather
 files/book      trade: bush doubt evidence input practice price trial unit weather
 files/output
 files/sheet     trade: bush column doubt evidence input practice price trial unit weather

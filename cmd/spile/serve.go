@@ -15,6 +15,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/note"
 	"spile/internal/view/web"
+	"spile/internal/view/web/trees"
 )
 
 type serveCommand struct {
@@ -136,7 +137,7 @@ func (o *out) listen(c web.Config, addr string, share bool) error {
 			strings.Join(addresses, "/, http://")))
 		fmt.Fprintln(o.stdout, o.voice.Text("What passes is not encrypted: use a network of your own, not an open "+
 			"one. Ctrl-C ends the sharing."))
-		c.Phones = web.NewPhones(addresses, o.voice, func(code, let string) {
+		c.Phones = trees.NewPhones(addresses, o.voice, func(code, let string) {
 			if let != "" {
 				fmt.Fprintln(o.stdout, o.voice.Text("The phone of %s was let in.", let))
 			}
@@ -169,7 +170,7 @@ func (o *out) listen(c web.Config, addr string, share bool) error {
 // share listens on this machine's addresses of local networks.
 func (o *out) share(port int) ([]net.Listener, error) {
 	var list []net.Listener
-	for _, ip := range web.LocalAddresses() {
+	for _, ip := range trees.LocalAddresses() {
 		addr := net.JoinHostPort(ip, strconv.Itoa(port))
 		l, err := new(net.ListenConfig).Listen(o, "tcp", addr)
 		if err != nil {

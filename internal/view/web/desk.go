@@ -15,6 +15,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/input"
 	"spile/internal/view/web/page"
+	"spile/internal/view/web/trees"
 )
 
 // desk is the workbench over a workbook. Each state of the workbook has a site of its own, which does not change: a
@@ -99,7 +100,7 @@ func (s *site) edits(m *page.Routes) {
 	m.Post("/rule", s.saveRule)
 	m.Post("/keep", s.keep)
 	m.Get("/data/{file}", s.data)
-	s.trialEdits(m)
+	(&trees.Room{Site: s.Site, Phones: s.phones}).Open(m)
 }
 
 // listed is a study on the page Workbook.

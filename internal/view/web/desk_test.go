@@ -22,6 +22,7 @@ import (
 	"spile/internal/trade/practice"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
+	"spile/internal/view/web/trees"
 )
 
 // atDesk is a workbench over a workbook of its own, with the invented scenario in it or empty.
@@ -747,7 +748,7 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 // The forms of the workbook's own pages, and those of trials, that are fuzzed.
 var (
 	formPaths      = []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
-	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath, springPath}
+	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath, trees.SpringPath}
 )
 
 // No form is left out of the fuzzing.

@@ -28,6 +28,7 @@ import (
 	trials "spile/internal/trade/trial"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
+	"spile/internal/view/web/trees"
 )
 
 // wholeDemo is all that the demo keeps in its workbook: studies, prices, three sugarbushes, and a trial of two springs.
@@ -68,7 +69,7 @@ var wholeDemo = sync.OnceValue(func() input.Input {
 type reader struct {
 	atDesk
 	lang   string
-	phones *Phones
+	phones *trees.Phones
 	code   string
 }
 
@@ -84,7 +85,7 @@ func reads(t *testing.T, lang string) *reader {
 		t.Fatal(err)
 	}
 	r := &reader{lang: lang}
-	r.phones = NewPhones([]string{lan}, say.In(lang), func(code, _ string) { r.code = code })
+	r.phones = trees.NewPhones([]string{lan}, say.In(lang), func(code, _ string) { r.code = code })
 	h, err := New(Config{Book: b, Who: "Ada", Now: clock, Version: "test", Phones: r.phones})
 	if err != nil {
 		t.Fatal(err)
@@ -436,13 +437,13 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 		q := httptest.NewRequest(method, "http://"+lan+address, strings.NewReader(form.Encode()))
 		q.AddCookie(&http.Cookie{Name: page.LanguageKey, Value: r.lang})
 		if tokens[r] != "" {
-			q.AddCookie(&http.Cookie{Name: phoneKey, Value: tokens[r]})
+			q.AddCookie(&http.Cookie{Name: trees.PhoneKey, Value: tokens[r]})
 		}
 		q.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		w := httptest.NewRecorder()
 		r.phones.ServeHTTP(w, q)
 		for _, c := range w.Result().Cookies() {
-			if c.Name == phoneKey {
+			if c.Name == trees.PhoneKey {
 				tokens[r] = c.Value
 			}
 		}

@@ -15,6 +15,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
+	"spile/internal/view/web/trees"
 )
 
 const lan = "192.0.2.7:7345" // an address kept for documentation (RFC 5737)
@@ -22,7 +23,7 @@ const lan = "192.0.2.7:7345" // an address kept for documentation (RFC 5737)
 // opened is a desk whose workbook phones can reach.
 type opened struct {
 	atDesk
-	phones *Phones
+	phones *trees.Phones
 	code   string // for the next phone
 }
 
@@ -30,7 +31,7 @@ func open(t testing.TB, addresses ...string) *opened {
 	t.Helper()
 	d := atTrial(t, true, marsh(false))
 	o := &opened{atDesk: d}
-	o.phones = NewPhones(append(addresses, lan), say.In("en"), func(code, _ string) { o.code = code })
+	o.phones = trees.NewPhones(append(addresses, lan), say.In("en"), func(code, _ string) { o.code = code })
 	clock := func() time.Time { return time.Date(2025, 3, 27, 9, 26, 0, 0, time.UTC) }
 	h, err := New(Config{Book: d.book, Who: "Ada", Now: clock, Version: "test", Phones: o.phones})
 	if err != nil {
@@ -49,7 +50,7 @@ func (o *opened) call(method, address, cookie string, form url.Values, headers .
 		r.Header.Set("Origin", "http://"+lan)
 	}
 	if cookie != "" {
-		r.AddCookie(&http.Cookie{Name: phoneKey, Value: cookie})
+		r.AddCookie(&http.Cookie{Name: trees.PhoneKey, Value: cookie})
 	}
 	for i := 0; i < len(headers); i += 2 {
 		if headers[i] == "Host" {
@@ -108,9 +109,9 @@ func TestACodeLetsInOnePhone(t *testing.T) {
 func TestCodesAreNotGuessed(t *testing.T) {
 	o := open(t)
 	now := time.Now()
-	o.phones.now = func() time.Time { return now }
+	o.phones.Now = func() time.Time { return now }
 	wrong := url.Values{"code": {"no code"}, "who": {"Bo"}}
-	for range mostWrong {
+	for range 10 {
 		o.wants(o.call("POST", "/", "", wrong), http.StatusForbidden)
 	}
 	right := url.Values{"code": {o.code}, "who": {"Bo"}}
@@ -126,7 +127,7 @@ func TestCodesAreNotGuessed(t *testing.T) {
 func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 	o := open(t)
 	cookie := o.let("Bo")
-	s, err := o.phones.desks.in["en"].current()
+	s, err := o.Handler.(tongues[*desk]).in["en"].current()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -294,7 +295,7 @@ func TestAtTheTree(t *testing.T) {
 	}
 
 	// The workbench forgets the phone: what is typed stays.
-	o.phones.forget()
+	o.phones.Forget()
 	b.do(chromedp.Click("#u-3 > button"))
 	b.until(card(3) + `.includes("new code")`)
 	if !eval[bool](b, `Object.keys(JSON.parse(localStorage.getItem("readings Marsh 2025 2025"))).length === 1`) {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"net/http"
@@ -26,6 +27,7 @@ import (
 	"spile/internal/trade/weather"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
+	"spile/internal/view/web/trees"
 )
 
 // marsh is an invented trial: three practices in four blocks on counters, read on six days, with a counter that went back.
@@ -83,7 +85,7 @@ func TestTrialPages(t *testing.T) {
 
 func TestEveryWordOfTrialPagesIsSaid(t *testing.T) {
 	d := atTrial(t, false, marsh(true))
-	h, err := New(Config{Book: d.book, Who: "Ada", Voice: say.In(say.Pseudo), Version: "1", Now: func() time.Time { return day(2025, 3, 27) }, Phones: NewPhones([]string{lan}, say.In(say.Pseudo), func(string, string) {})})
+	h, err := New(Config{Book: d.book, Who: "Ada", Voice: say.In(say.Pseudo), Version: "1", Now: func() time.Time { return day(2025, 3, 27) }, Phones: trees.NewPhones([]string{lan}, say.In(say.Pseudo), func(string, string) {})})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -305,11 +307,11 @@ func TestATrialIsLaidOut(t *testing.T) {
 	}
 	d.wants(d.post("/trials/new", f), http.StatusUnprocessableEntity, "There is a trial Fen valves already")
 	for key, bad := range map[string]string{"replicates": "0", "cv": "x", "seed": "-1", "design": "spiral", "gain": "0"} {
-		g := asAsked(f)
+		g := maps.Clone(f)
 		g.Set(key, bad)
 		d.wants(ask(d, "GET", "/trials/new?"+g.Encode()), http.StatusUnprocessableEntity, "allowed")
 	}
-	g := asAsked(f)
+	g := maps.Clone(f)
 	g.Set("units", "unit,block\nA,1\nA,1\n")
 	d.wants(ask(d, "GET", "/trials/new?"+g.Encode()), http.StatusUnprocessableEntity, "row 3", "twice")
 }
@@ -596,7 +598,7 @@ func FuzzTrialForms(f *testing.F) {
 	d := atTrial(f, false, marsh(true))
 	f.Fuzz(func(t *testing.T, read, plan, decision string) {
 		d := atDesk{t, d.Handler, d.book}
-		texts := map[string]string{page.ReadPath: read, "/trials/new": plan, "/trials/decide": decision, "/trials/take": plan, page.LogPath: decision, springPath: decision}
+		texts := map[string]string{page.ReadPath: read, "/trials/new": plan, "/trials/decide": decision, "/trials/take": plan, page.LogPath: decision, trees.SpringPath: decision}
 		for _, at := range trialFormPaths {
 			text, given := texts[at]
 			if !given {
@@ -637,10 +639,10 @@ func TestRulesOfTheSpring(t *testing.T) {
 	if body := d.get(body); !strings.Contains(body, "a long season") || !strings.Contains(body, "From February 1 to April 30") {
 		t.Fatal("the usual rules do not stand")
 	}
-	f := d.form(d.get(body), springPath)
+	f := d.form(d.get(body), trees.SpringPath)
 	f.Set("long", "120")
 	f.Set("hot", "50") // °F, 10 °C
-	if w := d.post(springPath, f); w.Code != http.StatusSeeOther {
+	if w := d.post(trees.SpringPath, f); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d %.900s", w.Code, w.Body)
 	}
 	r := d.contents().Trials[0].Rules
@@ -651,15 +653,15 @@ func TestRulesOfTheSpring(t *testing.T) {
 		t.Error("the season is classed as before, or its readings are lost")
 	}
 	for key, bad := range map[string]string{"from": "31 Feb", "freeze": "cold", "hot-days": "0", "short": "200", "base": "400"} {
-		g := d.form(d.get(body), springPath)
+		g := d.form(d.get(body), trees.SpringPath)
 		g.Set(key, bad)
-		if w := d.post(springPath, g); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `value="`+bad+`"`) {
+		if w := d.post(trees.SpringPath, g); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `value="`+bad+`"`) {
 			t.Errorf("%s = %s: %d", key, bad, w.Code)
 		}
 	}
-	f = d.form(d.get(body), springPath)
+	f = d.form(d.get(body), trees.SpringPath)
 	f.Set("do", "usual")
-	if w := d.post(springPath, f); w.Code != http.StatusSeeOther || d.contents().Trials[0].Rules != nil {
+	if w := d.post(trees.SpringPath, f); w.Code != http.StatusSeeOther || d.contents().Trials[0].Rules != nil {
 		t.Errorf("%d: the usual rules are not back", w.Code)
 	}
 }

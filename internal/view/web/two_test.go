@@ -15,6 +15,7 @@ import (
 	"spile/internal/trade/unit"
 	"spile/internal/trade/weather"
 	"spile/internal/view/web/page"
+	"spile/internal/view/web/trees"
 )
 
 // twice is what two people do who both have a form of the workbook open: the first saves, then the second.
@@ -87,7 +88,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 			says: []string{"written down already", "21 taps"}},
 		page.LogPath + " event": {page: same(season), first: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4"), second: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-13", "units", "4"),
 			says: []string{"written down already"}},
-		springPath: {page: form(page.TrialAddress("Marsh 2025"), springPath), first: map[string]string{"hot": "47"}, second: map[string]string{"hot": "53"},
+		trees.SpringPath: {page: form(page.TrialAddress("Marsh 2025"), trees.SpringPath), first: map[string]string{"hot": "47"}, second: map[string]string{"hot": "53"},
 			says: []string{"Ada changed the trial Marsh 2025", "<td>47</td><td>53</td>"}},
 	}
 	d := sit(t, true)

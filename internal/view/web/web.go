@@ -21,6 +21,7 @@ import (
 	"spile/internal/view/say"
 	"spile/internal/view/web/look"
 	"spile/internal/view/web/page"
+	"spile/internal/view/web/trees"
 )
 
 // Config is what the workbench stands on.
@@ -32,17 +33,17 @@ type Config struct {
 	Voice   *say.Voice       // nil: English, US units
 	Version string           // of the program, for the foot of a page and the report
 	Hosts   []string         // names besides loopback that a request may ask for, without port
-	Phones  *Phones          // that enter readings over the local network; nil: none
+	Phones  *trees.Phones    // that enter readings over the local network; nil: none
 }
 
 // site is one workbench. It does not change once made.
 type site struct {
 	*page.Site
-	phones *Phones
+	phones *trees.Phones
 	look   *look.Room // nil: there is no answer
 }
 
-//go:embed *.html *.css *.js
+//go:embed *.html
 var files embed.FS
 
 // New is the workbench. The error is note.Faults where the input itself is at fault.
@@ -54,7 +55,13 @@ func New(c Config) (http.Handler, error) {
 	if c.Book != nil {
 		desks, err := speak(c, newDesk)
 		if c.Phones != nil {
-			c.Phones.desks = desks
+			c.Phones.Over(func(r *http.Request) (*trees.Room, error) {
+				now, err := desks.of(r).current()
+				if err != nil {
+					return nil, err
+				}
+				return &trees.Room{Site: now.Site}, nil
+			})
 		}
 		return desks, err
 	}
@@ -83,7 +90,7 @@ func overFiles(c Config, memo *advice.Memo) (*state, error) {
 
 // kit is what pages are made with in the language of the call.
 func (c Config) kit() (*page.Kit, error) {
-	return page.NewKit(c.Voice, c.Version, c.Book != nil, look.Files, files)
+	return page.NewKit(c.Voice, c.Version, c.Book != nil, look.Files, trees.Files, files)
 }
 
 // site is the floor of the rooms, with nothing on it yet.

@@ -1,4 +1,4 @@
-package web
+package trees
 
 import (
 	"cmp"
@@ -36,7 +36,7 @@ type logPage struct {
 type logged struct{ Kind, Said, Drop string }
 
 // entries of a record, each with the item that takes it away.
-func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []book.Item) {
+func (s *Room) entries(t trials.Trial, r trials.Record) (list []logged, drops []book.Item) {
 	v := s.Voice
 	add := func(kind, said string, drop book.Item) {
 		list = append(list, logged{kind, said, strconv.Itoa(len(drops))})
@@ -83,14 +83,14 @@ func (s *site) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 }
 
 // seasonAsked is the trial and season that an address or form is about.
-func (s *site) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
+func (s *Room) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
 	t, ok := s.Trial(q.Get("name"))
 	year, _ := strconv.Atoi(q.Get("season"))
 	r, there := t.Record(year)
 	return t, r, ok && there
 }
 
-func (s *site) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, asked ...unusual) {
+func (s *Room) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, asked ...unusual) {
 	v := s.Voice
 	x, record, ok := s.seasonAsked(q)
 	if !ok {
@@ -112,7 +112,7 @@ func (s *site) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.
 }
 
 // saveLog keeps one thing that was written down, or takes one away.
-func (s *site) saveLog(w http.ResponseWriter, r *http.Request) {
+func (s *Room) saveLog(w http.ResponseWriter, r *http.Request) {
 	v, f := s.Voice, r.PostForm
 	t, record, ok := s.seasonAsked(f)
 	if !ok {

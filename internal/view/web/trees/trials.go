@@ -1,4 +1,4 @@
-package web
+package trees
 
 import (
 	"cmp"
@@ -28,8 +28,8 @@ import (
 	"spile/internal/view/web/page"
 )
 
-// trialEdits are the pages of trials over a workbook.
-func (s *site) trialEdits(m *page.Routes) {
+// Open opens the pages of trials over a workbook.
+func (s *Room) Open(m *page.Routes) {
 	m.Get("/trials", func(w http.ResponseWriter, r *http.Request) { s.trialList(w, page.Trouble{}) })
 	m.Get("/trials/new", func(w http.ResponseWriter, r *http.Request) { s.planning(w, r.URL.Query(), page.Trouble{}) })
 	m.Post("/trials/new", s.savePlan)
@@ -41,7 +41,7 @@ func (s *site) trialEdits(m *page.Routes) {
 	m.Get("/trials/take", func(w http.ResponseWriter, r *http.Request) { s.takingTrial(w, r, r.URL.Query(), page.Trouble{}) })
 	m.Post("/trials/take", s.takeTrial)
 	m.Post("/trials/decide", s.decide)
-	m.Post(springPath, s.saveSpring)
+	m.Post(SpringPath, s.saveSpring)
 	m.Get(page.LogPath, func(w http.ResponseWriter, r *http.Request) { s.log(w, r, r.URL.Query(), page.Trouble{}) })
 	m.Post(page.LogPath, s.saveLog)
 	m.Get("/trials/figure/{file}", s.trialFigure)
@@ -49,8 +49,8 @@ func (s *site) trialEdits(m *page.Routes) {
 	m.Get(page.ReadPath, s.reading)
 	m.Post(page.ReadPath, s.saveReadings)
 	m.Post("/phones/forget", func(w http.ResponseWriter, r *http.Request) {
-		if s.phones != nil {
-			s.phones.forget()
+		if s.Phones != nil {
+			s.Phones.Forget()
 		}
 		page.SeeOther(w, r, "/trials")
 	})
@@ -63,7 +63,7 @@ type listedTrial struct {
 }
 
 // trialList answers with the page Trials.
-func (s *site) trialList(w http.ResponseWriter, t page.Trouble) {
+func (s *Room) trialList(w http.ResponseWriter, t page.Trouble) {
 	v := s.Voice
 	var list []listedTrial
 	for _, x := range s.Input.Trials {
@@ -103,15 +103,15 @@ func (s *site) trialList(w http.ResponseWriter, t page.Trouble) {
 		Code             string
 		Addresses, Known []string
 	}{Trials: list}
-	if s.phones != nil {
+	if s.Phones != nil {
 		body.Shared = true
-		body.Code, body.Addresses, body.Known = s.phones.open()
+		body.Code, body.Addresses, body.Known = s.Phones.open()
 	}
 	s.Show(w, "trials", v.Text("Trials"), page.Page{Here: "/trials", Back: &page.Link{}, Lead: lead, Trouble: t, Body: body})
 }
 
 // live is true of a trial whose gains are pooled.
-func (s *site) live(name string) bool {
+func (s *Room) live(name string) bool {
 	return s.Base != nil && slices.ContainsFunc(s.Base.Effects.Studies, func(e effect.StudyEffects) bool { return e.Study == name && e.Live })
 }
 
@@ -131,7 +131,7 @@ var usual = url.Values{"practice": {"unsanitized", "new-spout", "check-valve", "
 	"replicates": {"6"}, "taps": {"20"}, "seasons": {"1"}, "seed": {"1"}, "cv": {"15"}, "season_cv": {"10"}, "gain": {"20"}}
 
 // planned reads the form of a new trial.
-func (s *site) planned(q url.Values) plan {
+func (s *Room) planned(q url.Values) plan {
 	v := s.Voice
 	q = asAsked(q)
 	if len(q) == 0 {
@@ -219,7 +219,7 @@ func asAsked(q url.Values) url.Values {
 }
 
 // powerOf works out what the plan can find: exactly with its figure, or, where it can only be simulated, its own size.
-func (s *site) powerOf(p *plan, spread power.Spread, gain float64) {
+func (s *Room) powerOf(p *plan, spread power.Spread, gain float64) {
 	q := p.question
 	each := map[practice.Key]int{} // units that the least replicated practice has
 	for _, x := range p.layout.Places {
@@ -300,7 +300,7 @@ type mappedUnit struct {
 }
 
 // maps draws a layout as it lies.
-func (s *site) mapOf(l *trials.Layout) []mapped {
+func (s *Room) mapOf(l *trials.Layout) []mapped {
 	v := s.Voice
 	var list []mapped
 	for _, p := range l.Places {
@@ -322,7 +322,7 @@ func (s *site) mapOf(l *trials.Layout) []mapped {
 	return list
 }
 
-func (s *site) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
+func (s *Room) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	v := s.Voice
 	p := s.planned(q)
 	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Change, Units: p.typed.Get("units"), More: p.typed.Get("more") != "", Blind: p.typed.Get("blind") != ""}
@@ -399,7 +399,7 @@ func (s *site) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 }
 
 // savePlan keeps a new trial: its question, and which unit gets which practice.
-func (s *site) savePlan(w http.ResponseWriter, r *http.Request) {
+func (s *Room) savePlan(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	p := s.planned(r.PostForm)
 	var faults []string
@@ -472,7 +472,7 @@ type trialPage struct {
 }
 
 // how is how a trial is looked at: what the address asks for besides its own options.
-func (s *site) how(t trials.Trial, q url.Values) trials.Trial {
+func (s *Room) how(t trials.Trial, q url.Values) trials.Trial {
 	if q.Get("syrup") != "" {
 		t.Options.Response = trials.Syrup
 	}
@@ -483,7 +483,7 @@ func (s *site) how(t trials.Trial, q url.Values) trials.Trial {
 }
 
 // ofTrial answers with the page of one trial.
-func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr page.Trouble) {
+func (s *Room) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr page.Trouble) {
 	v := s.Voice
 	t, ok := s.Trial(q.Get("name"))
 	if !ok {
@@ -568,7 +568,7 @@ func (s *site) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 	s.Show(w, "trial", v.Text("Trial %s", t.Name), page.Page{Here: "/trials", Back: &page.Link{Name: v.Text("All trials"), Href: "/trials"}, Lead: lead, Trouble: tr, Body: b})
 }
 
-func (s *site) seasonsOf(t trials.Trial) string {
+func (s *Room) seasonsOf(t trials.Trial) string {
 	var years []string
 	for _, y := range t.Seasons() {
 		years = append(years, s.Voice.Year(y))
@@ -580,7 +580,7 @@ func (s *site) seasonsOf(t trials.Trial) string {
 }
 
 // foundOut says which practice gained most, and how sure that is.
-func (s *site) foundOut(a *compare.Analysis) []string {
+func (s *Room) foundOut(a *compare.Analysis) []string {
 	v := s.Voice
 	best := -1
 	for i, g := range a.Gains {
@@ -608,7 +608,7 @@ func capital(text string) string {
 }
 
 // seasonPart is one season on the page of a trial.
-func (s *site) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPart {
+func (s *Room) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPart {
 	v, year := s.Voice, view.Record.Season
 	files := url.Values{"name": {t.Name}}
 	part := seasonPart{Title: v.Text("Season %s", v.Year(year)), Year: year, Notes: v.Notes(view.Total.Notes), Read: page.ReadAddress(t.Name, year)}
@@ -658,7 +658,7 @@ func (s *site) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPa
 }
 
 // view is what the catalogue of figures and tables is asked for a trial; its analysis is nil where there is none.
-func (s *site) view(t trials.Trial, a *compare.Analysis, summed *harvest.Summed) *show.View {
+func (s *Room) view(t trials.Trial, a *compare.Analysis, summed *harvest.Summed) *show.View {
 	v, set := s.Voice, s.Input.Practices
 	w := &show.View{V: v}
 	if a != nil {
@@ -699,7 +699,7 @@ func tablesAt(q url.Values, list ...show.Table) []page.Tabled {
 }
 
 // asked is the view of the trial that an address names, with what its file is made of; false where there is none such.
-func (s *site) asked(q url.Values) (*show.View, bool) {
+func (s *Room) asked(q url.Values) (*show.View, bool) {
 	t, ok := s.Trial(q.Get("name"))
 	if !ok {
 		return nil, false
@@ -719,7 +719,7 @@ func (s *site) asked(q url.Values) (*show.View, bool) {
 }
 
 // trialFigure answers with a figure of a trial as a file.
-func (s *site) trialFigure(w http.ResponseWriter, r *http.Request) {
+func (s *Room) trialFigure(w http.ResponseWriter, r *http.Request) {
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	if view, ok := s.asked(r.URL.Query()); ok {
 		if f, there := view.Figure(name); there {
@@ -731,7 +731,7 @@ func (s *site) trialFigure(w http.ResponseWriter, r *http.Request) {
 }
 
 // trialTable answers with a table of a trial as a file.
-func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
+func (s *Room) trialTable(w http.ResponseWriter, r *http.Request) {
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	if view, ok := s.asked(r.URL.Query()); ok {
 		if t, there := view.Table(name); there {
@@ -743,7 +743,7 @@ func (s *site) trialTable(w http.ResponseWriter, r *http.Request) {
 }
 
 // layout answers with the map of a trial and the plastic to keep for it.
-func (s *site) layout(w http.ResponseWriter, r *http.Request) {
+func (s *Room) layout(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	t, ok := s.Trial(r.URL.Query().Get("name"))
 	if !ok || len(t.Records) == 0 {
@@ -779,7 +779,7 @@ func (s *site) layout(w http.ResponseWriter, r *http.Request) {
 }
 
 // laidOut is a trial's units as a layout, where they were not drawn here: of its first season alone where all are alike.
-func (s *site) laidOut(t trials.Trial) *trials.Layout {
+func (s *Room) laidOut(t trials.Trial) *trials.Layout {
 	l := &trials.Layout{Question: trials.Question{Reference: cmp.Or(t.Options.Reference, practice.Unsanitized), Design: trials.Latin}}
 	alike := func(a, b trials.Plot) bool { return a.Unit == b.Unit && a.Block == b.Block && a.Practice == b.Practice }
 	if !slices.ContainsFunc(t.Records, func(r trials.Record) bool { return !slices.EqualFunc(r.Plots, t.Records[0].Plots, alike) }) {
@@ -794,7 +794,7 @@ func (s *site) laidOut(t trials.Trial) *trials.Layout {
 }
 
 // decide keeps what the user decided about a finding, and why.
-func (s *site) decide(w http.ResponseWriter, r *http.Request) {
+func (s *Room) decide(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
 	t, ok := s.Trial(f.Get("name"))
 	year, _ := strconv.Atoi(f.Get("season"))

@@ -1,4 +1,4 @@
-package web
+package trees
 
 import (
 	"cmp"
@@ -76,7 +76,7 @@ func amount(v *say.Voice, r trials.Reading) (text, way string) {
 }
 
 // told is a reading in words: "118 dumps, 2.1 °Bx, 24.5 inHg". What ran over is "≥ 118 gal".
-func (s *site) toldReading(r trials.Reading, over bool) string {
+func (s *Room) toldReading(r trials.Reading, over bool) string {
 	v := s.Voice
 	var parts []string
 	if text, way := amount(v, r); way != "" {
@@ -113,7 +113,7 @@ func ranOver(record trials.Record, r trials.Reading) bool {
 }
 
 // clockText says when, as the field record has it: a day, or a day and a time.
-func (s *site) clockText(t time.Time) string {
+func (s *Room) clockText(t time.Time) string {
 	if t.Equal(t.Truncate(24 * time.Hour)) {
 		return s.Voice.DayOf(t)
 	}
@@ -163,7 +163,7 @@ type asked struct {
 }
 
 // asks reads which trial and when; false where there is no such trial or season.
-func (s *site) asks(q url.Values) (asked, bool) {
+func (s *Room) asks(q url.Values) (asked, bool) {
 	a := asked{date: q.Get("date"), time: q.Get("time"), way: q.Get("way")}
 	i := slices.IndexFunc(s.Input.Trials, func(t trials.Trial) bool { return t.Name == q.Get("trial") })
 	if i < 0 {
@@ -230,7 +230,7 @@ func (a asked) wayOf(u string) string {
 }
 
 // codes are those that hide the practices from who reads, by unit; none where the trial is open.
-func (s *site) codes(t trials.Trial) map[string]string {
+func (s *Room) codes(t trials.Trial) map[string]string {
 	list := map[string]string{}
 	for _, r := range design.Coded(t, s.Input.Practices).Records {
 		for _, p := range r.Plots {
@@ -243,7 +243,7 @@ func (s *site) codes(t trials.Trial) map[string]string {
 }
 
 // cards are the units in the order of the printed sheet, block by block.
-func (s *site) cards(a asked) []cards {
+func (s *Room) cards(a asked) []cards {
 	v := s.Voice
 	codes := s.codes(a.t)
 	before, stored := map[string]trials.Reading{}, map[string]trials.Reading{}
@@ -288,7 +288,7 @@ func (s *site) cards(a asked) []cards {
 }
 
 // backwards says that a counter shows less than before, where no reset is known.
-func (s *site) backwards(record trials.Record, before, now trials.Reading) string {
+func (s *Room) backwards(record trials.Record, before, now trials.Reading) string {
 	if before.Counter == nil || now.Counter == nil || *now.Counter >= *before.Counter {
 		return ""
 	}
@@ -301,7 +301,7 @@ func (s *site) backwards(record trials.Record, before, now trials.Reading) strin
 }
 
 // reading answers with the page where readings are entered.
-func (s *site) reading(w http.ResponseWriter, r *http.Request) {
+func (s *Room) reading(w http.ResponseWriter, r *http.Request) {
 	a, ok := s.asks(r.URL.Query())
 	if !ok {
 		s.Missing(w, r)
@@ -314,7 +314,7 @@ func (s *site) reading(w http.ResponseWriter, r *http.Request) {
 	s.fieldCards(w, a, s.cards(a), t)
 }
 
-func (s *site) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble) {
+func (s *Room) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble) {
 	v := s.Voice
 	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list, Vacuum: vacuumWord(v),
 		Script: s.Asset("field.js"), Here: a.address(""), Phone: s.Phone}
@@ -340,7 +340,7 @@ func (s *site) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.T
 
 // saveReadings keeps what stands in the cards of a form: all of them or none. A unit that was read at that time already
 // keeps what it has, unless the form says that who sends it has seen that.
-func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
+func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
 	a, ok := s.asks(f)
 	if !ok {
@@ -466,7 +466,7 @@ func (s *site) saveReadings(w http.ResponseWriter, r *http.Request) {
 }
 
 // dropReading takes a reading away, as on this machine alone can be done.
-func (s *site) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
+func (s *Room) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
 	gone := trials.Reading{Unit: u, At: a.at}
 	items := []book.Item{book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: gone})}
 	if ranOver(a.record, gone) {
@@ -483,7 +483,7 @@ func (s *site) dropReading(w http.ResponseWriter, r *http.Request, a asked, list
 
 // typed reads what was typed into a card, and whether that is the least that it may have been; what is at fault is said
 // in the card.
-func (s *site) typed(c *card, at time.Time) (r trials.Reading, least bool) {
+func (s *Room) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 	v := s.Voice
 	r = trials.Reading{Unit: c.Unit, At: at, Note: c.Typed["note"]}
 	least = c.Typed["least"] != ""
@@ -530,23 +530,22 @@ func (s *site) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 	return r, least
 }
 
-// shared is the site as a phone has it: who reads is who was let in.
-func (s *site) shared(p phone) *site {
-	below, of := *s.Site, *s
+// shared is the room as a phone has it: who reads is who was let in.
+func (s *Room) shared(p phone) *Room {
+	below := *s.Site
 	below.Phone, below.Who = true, p.Who
-	of.Site = &below
-	return &of
+	return &Room{Site: &below}
 }
 
 // door asks a phone for the code.
-func (s *site) door(w http.ResponseWriter, to string, t page.Trouble) {
+func (s *Room) door(w http.ResponseWriter, to string, t page.Trouble) {
 	v := s.Voice
 	s.Show(w, "door", v.Text("Enter readings on this phone"), page.Page{Back: &page.Link{}, Trouble: t, Body: struct{ To, Who string }{to, s.Who},
 		Lead: []string{v.Text("The workbench shows a code where it was started and on its page Trials. Each code lets in one phone.")}})
 }
 
 // toRead lists the trials that can be read, for a phone that was let in.
-func (s *site) toRead(w http.ResponseWriter) {
+func (s *Room) toRead(w http.ResponseWriter) {
 	v := s.Voice
 	var links []page.Link
 	for _, t := range s.Input.Trials {

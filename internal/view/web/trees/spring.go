@@ -1,4 +1,4 @@
-package web
+package trees
 
 import (
 	"math"
@@ -14,8 +14,8 @@ import (
 	"spile/internal/view/web/page"
 )
 
-// springPath is where the rules are changed by which a spring is short, usual or long, and ends hot or not.
-const springPath = "/trials/spring"
+// SpringPath is where the rules are changed by which a spring is short, usual or long, and ends hot or not.
+const SpringPath = "/trials/spring"
 
 // springField is one of these rules in the form: a day of the year, a temperature or a number of days.
 type springField struct {
@@ -27,7 +27,7 @@ type springField struct {
 }
 
 // springFields are the rules as a form, in the order of the sentences beneath the table of seasons.
-func (s *site) springFields(r *weather.Rules) []springField {
+func (s *Room) springFields(r *weather.Rules) []springField {
 	v := s.Voice
 	list := []springField{
 		{Key: "from", Label: v.Text("First day looked at, month-day"), day: &r.From},
@@ -65,7 +65,7 @@ func rulesOf(t trials.Trial) weather.Rules {
 }
 
 // springForm is the form, with what was typed where it was refused.
-func (s *site) springForm(t trials.Trial, typed url.Values) []springField {
+func (s *Room) springForm(t trials.Trial, typed url.Values) []springField {
 	r := rulesOf(t)
 	list := s.springFields(&r)
 	for i := range list {
@@ -77,7 +77,7 @@ func (s *site) springForm(t trials.Trial, typed url.Values) []springField {
 }
 
 // saveSpring keeps the rules of a trial, or goes back to the usual ones.
-func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
+func (s *Room) saveSpring(w http.ResponseWriter, r *http.Request) {
 	v, f := s.Voice, r.PostForm
 	t, ok := s.Trial(f.Get("name"))
 	if !ok {
@@ -145,7 +145,7 @@ func (s *site) saveSpring(w http.ResponseWriter, r *http.Request) {
 }
 
 // besideSpring puts the rules that another has kept beside those in the form, where they differ.
-func (s *site) besideSpring(mine trials.Trial) page.Beside {
+func (s *Room) besideSpring(mine trials.Trial) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(trials.Trial)
 		if !ok {

@@ -1,4 +1,4 @@
-package web
+package trees
 
 import (
 	"crypto/rand"
@@ -25,13 +25,13 @@ type Phones struct {
 	addresses []string // host:port that it listens on
 	tell      func(code, let string)
 	voice     *say.Voice
-	desks     tongues[*desk]
+	room      func(*http.Request) (*Room, error) // as the workbook stands, in the reader's language
 
 	mu    sync.Mutex
 	code  string
 	in    map[[sha256.Size]byte]phone // by the digest of its cookie
 	wrong []time.Time                 // the latest tries with another code
-	now   func() time.Time
+	Now   func() time.Time            // the clock, but in tests
 }
 
 // phone is one that was let in.
@@ -40,11 +40,14 @@ type phone struct{ Who string }
 // NewPhones takes host:port of each address that will be listened on. tell is called with the code for the next phone,
 // and with who was just let in, "" at first.
 func NewPhones(addresses []string, v *say.Voice, tell func(code, let string)) *Phones {
-	p := &Phones{addresses: addresses, tell: tell, voice: v, in: map[[sha256.Size]byte]phone{}, now: time.Now}
+	p := &Phones{addresses: addresses, tell: tell, voice: v, in: map[[sha256.Size]byte]phone{}, Now: time.Now}
 	p.code = newCode()
 	tell(spaced(p.code), "")
 	return p
 }
+
+// Over says what gives the room that phones read in: that of the workbook as it stands, in the language of a request.
+func (p *Phones) Over(room func(*http.Request) (*Room, error)) { p.room = room }
 
 // newCode is eight digits: a hundred million, of which at most ten are tried in a minute.
 func newCode() string {
@@ -61,17 +64,17 @@ func spaced(code string) string { return code[:4] + " " + code[4:] }
 const (
 	mostWrong  = 10
 	mostPhones = 50
-	phoneKey   = "spile-phone"
+	PhoneKey   = "spile-phone"
 )
 
 // ServeHTTP answers phones.
 func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	now, err := p.desks.of(r).current()
+	s, err := p.room(r)
 	if err != nil {
 		http.Error(w, strings.Join(p.voice.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
 		return
 	}
-	s, mux := now.site, http.NewServeMux()
+	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		if who, ok := p.who(r); ok {
 			s.shared(who).toRead(w)
@@ -82,7 +85,7 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	mux.HandleFunc("POST /{$}", func(w http.ResponseWriter, r *http.Request) { p.enter(s, w, r) })
 	mux.HandleFunc("GET /asset/{file}", s.ServeAsset)
 	mux.HandleFunc("GET /language/{language}", s.Choose)
-	inside := func(do func(s *site, w http.ResponseWriter, r *http.Request)) http.HandlerFunc {
+	inside := func(do func(s *Room, w http.ResponseWriter, r *http.Request)) http.HandlerFunc {
 		return func(w http.ResponseWriter, r *http.Request) {
 			who, ok := p.who(r)
 			switch {
@@ -95,8 +98,8 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	mux.HandleFunc("GET "+page.ReadPath, inside((*site).reading))
-	mux.HandleFunc("POST "+page.ReadPath, inside(func(s *site, w http.ResponseWriter, r *http.Request) { s.Formed(s.saveReadings)(w, r) }))
+	mux.HandleFunc("GET "+page.ReadPath, inside((*Room).reading))
+	mux.HandleFunc("POST "+page.ReadPath, inside(func(s *Room, w http.ResponseWriter, r *http.Request) { s.Formed(s.saveReadings)(w, r) }))
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, s.Voice.Text("Over the network readings can be entered, and nothing else. Everything else is done on the machine that serves the workbench."), http.StatusForbidden)
 	})
@@ -105,7 +108,7 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 
 // who is the phone that a request is from.
 func (p *Phones) who(r *http.Request) (phone, bool) {
-	c, err := r.Cookie(phoneKey)
+	c, err := r.Cookie(PhoneKey)
 	if err != nil {
 		return phone{}, false
 	}
@@ -116,7 +119,7 @@ func (p *Phones) who(r *http.Request) (phone, bool) {
 }
 
 // enter lets a phone in by the code, which is then good no more.
-func (p *Phones) enter(s *site, w http.ResponseWriter, r *http.Request) {
+func (p *Phones) enter(s *Room, w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
 	if err := r.ParseForm(); err != nil {
@@ -139,7 +142,7 @@ func (p *Phones) enter(s *site, w http.ResponseWriter, r *http.Request) {
 	}, r.PostForm.Get("code"))
 	token, known := "", false
 	p.mu.Lock()
-	now := p.now()
+	now := p.Now()
 	p.wrong = slices.DeleteFunc(p.wrong, func(t time.Time) bool { return now.Sub(t) >= time.Minute })
 	waiting, full := len(p.wrong) >= mostWrong, len(p.in) >= mostPhones
 	if !waiting && !full {
@@ -164,7 +167,7 @@ func (p *Phones) enter(s *site, w http.ResponseWriter, r *http.Request) {
 		refuse(http.StatusForbidden, v.Text("This is not the code. Each code lets in one phone: look for the latest where the workbench was started, or on its page Trials."))
 	default:
 		p.tell(next, who)
-		http.SetCookie(w, &http.Cookie{Name: phoneKey, Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: 90 * 24 * 3600})
+		http.SetCookie(w, &http.Cookie{Name: PhoneKey, Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: 90 * 24 * 3600})
 		if !strings.HasPrefix(to, page.ReadPath+"?") {
 			to = "/"
 		}
@@ -186,8 +189,8 @@ func (p *Phones) open() (code string, addresses, in []string) {
 	return spaced(p.code), addresses, in
 }
 
-// forget lets no phone in that was let in before.
-func (p *Phones) forget() {
+// Forget lets no phone in that was let in before.
+func (p *Phones) Forget() {
 	p.mu.Lock()
 	clear(p.in)
 	p.code = newCode()
