@@ -75,8 +75,8 @@ func (j jagsTable) table() mixture.Table {
 	return t
 }
 
-// TestMixtureAgainstJAGS holds the mixture against Monte Carlo by Gibbs sampling of the same model, stored or just made:
-// measured arms, drops that age, and a trial repeated over seasons by its contrasts.
+// TestMixtureAgainstJAGS holds the mixture against Monte Carlo by Gibbs sampling of the same model, stored or just
+// made: measured arms, drops that age, and a trial repeated over seasons by its contrasts.
 func TestMixtureAgainstJAGS(t *testing.T) {
 	const tolerance = 0.003
 	dir := cmp.Or(os.Getenv("SPILE_CROSSCHECK_DIR"), "testdata")
@@ -115,7 +115,8 @@ func TestMixtureAgainstJAGS(t *testing.T) {
 			}
 			for i, want := range c.Expect.Beta {
 				known("a gain", a.Studies.Of(mixture.Effect(i)), want)
-				near("long run", math.Expm1(a.Studies.LongRun(mixture.Effect(i)).Exp()), c.Expect.LongRun[i], 2*tolerance)
+				near("long run", math.Expm1(a.Studies.LongRun(mixture.Effect(i)).Exp()), c.Expect.LongRun[i],
+					2*tolerance)
 			}
 			for k, want := range c.Expect.Variances {
 				near("a variance", a.Studies.Variance(k), want, tolerance/3)

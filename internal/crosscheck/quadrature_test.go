@@ -83,8 +83,9 @@ func TestMixtureAgainstQuadrature(t *testing.T) {
 			most := 0.0
 			for i, g := range c.Gains {
 				m := a.Studies.Of(mixture.Effect(i))
-				for what, pair := range map[string][2]float64{"mean": {m.Mean(), g.Mean}, "standard deviation": {m.SD(), g.SD},
-					"low end": {m.Quantile(0.025), g.Low}, "high end": {m.Quantile(0.975), g.High}} {
+				for what, pair := range map[string][2]float64{"mean": {m.Mean(), g.Mean},
+					"standard deviation": {m.SD(), g.SD},
+					"low end":            {m.Quantile(0.025), g.Low}, "high end": {m.Quantile(0.975), g.High}} {
 					d := max(pair[0]-pair[1], pair[1]-pair[0])
 					most = max(most, d)
 					if !(d <= tolerance) {

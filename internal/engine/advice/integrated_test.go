@@ -13,8 +13,8 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// Money under inference by mixture: the best guess of every net is the mean of its draws (k takes out of a gain what its
-// being poorly known would pay), every chance is stated, and what leads with one study is not recommended.
+// Money under inference by mixture: the best guess of every net is the mean of its draws (k takes out of a gain what
+// its being poorly known would pay), every chance is stated, and what leads with one study is not recommended.
 func TestMoneyFromTheMixture(t *testing.T) {
 	a := scenario(t)
 	in := a.Input
@@ -65,7 +65,8 @@ func TestFirstPlaceNeedsTwoStudies(t *testing.T) {
 	if best, ok := a.Best(); !ok || best.Practice == practice.CheckValve {
 		t.Errorf("%s is recommended, and was studied once", best.ID())
 	}
-	if !slices.ContainsFunc(a.Notes, func(n note.Note) bool { return strings.Contains(n.English(), "rests on one study") }) {
+	if !slices.ContainsFunc(a.Notes,
+		func(n note.Note) bool { return strings.Contains(n.English(), "rests on one study") }) {
 		t.Errorf("nothing says so: %v", a.Notes)
 	}
 }

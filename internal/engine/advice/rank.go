@@ -258,7 +258,8 @@ func (r *ranker) rank(a *Advice) {
 		}
 		if r.promising(o) {
 			r.notes = append(r.notes,
-				note.New("%s nets more, and rests on one study: promising, but first place needs two", note.Term(o.Practice)))
+				note.New("%s nets more, and rests on one study: promising, but first place needs two",
+					note.Term(o.Practice)))
 			continue
 		}
 		a.Recommended = i

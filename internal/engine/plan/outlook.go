@@ -15,8 +15,8 @@ const (
 
 // outlook fills the intervals and chances. Every section, and what it is compared with, shares the draws: of the pooled
 // gains, of the sugarbush's own site, and of each season (M7). A season's arm draws e ~ N(−τ²/4, τ²/2), the reference
-// too, so that seasons and the long run have the same mean; the site draws u ~ N(0, σ²site) once for all seasons, and where the
-// model knows of seasons each draws v ~ N(0, σ²season).
+// too, so that seasons and the long run have the same mean; the site draws u ~ N(0, σ²site) once for all seasons, and
+// where the model knows of seasons each draws v ~ N(0, σ²season).
 func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *program) {
 	if len(parts) == 0 {
 		return
