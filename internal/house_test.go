@@ -23,13 +23,15 @@ view/report     view: figure paper say show engine: advice trade: practice trial
 view/say        trade: place unit
 view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure worth trade:
                 evidence practice price trial unit weather
-view/web        view: report say show web/look web/page web/trees files: book sheet engine: advice
-                trade: bush column evidence input place practice price
+view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
 view/web/page   view: figure report say show files: book sheet engine: advice trade: evidence input practice
                 trial
 view/web/look   view: report say show web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
                 trade: doubt practice trial unit weather
+view/web/edit   view: say web/look web/page web/sugarbush files: book sheet trade: bush column evidence input
+                place practice price
+view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price
 files/book      trade: bush doubt evidence input practice price trial unit weather
 files/output
 files/sheet     trade: bush column doubt evidence input practice price trial unit weather

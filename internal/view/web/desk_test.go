@@ -19,6 +19,7 @@ import (
 	"golang.org/x/net/html"
 
 	"spile/internal/files/book"
+	"spile/internal/files/sheet"
 	"spile/internal/trade/practice"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
@@ -364,8 +365,7 @@ func TestATableIsTakenIn(t *testing.T) {
 }
 
 func tomlOfScenario() []byte {
-	d := &site{Site: &page.Site{Have: book.Contents{Input: scenario().Input}}}
-	return []byte(d.priceText())
+	return sheet.PricesTOML(*scenario().Prices)
 }
 
 func TestPricesAndPractices(t *testing.T) {

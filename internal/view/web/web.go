@@ -7,7 +7,6 @@ package web
 import (
 	"cmp"
 	"context"
-	"embed"
 	"errors"
 	"fmt"
 	"net"
@@ -19,8 +18,10 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
 	"spile/internal/view/say"
+	"spile/internal/view/web/edit"
 	"spile/internal/view/web/look"
 	"spile/internal/view/web/page"
+	"spile/internal/view/web/sugarbush"
 	"spile/internal/view/web/trees"
 )
 
@@ -40,11 +41,9 @@ type Config struct {
 type site struct {
 	*page.Site
 	phones *trees.Phones
-	look   *look.Room // nil: there is no answer
+	look   *look.Room      // nil: there is no answer
+	bush   *sugarbush.Room // nil: there is none, or no prices
 }
-
-//go:embed *.html
-var files embed.FS
 
 // New is the workbench. The error is note.Faults where the input itself is at fault.
 func New(c Config) (http.Handler, error) {
@@ -90,7 +89,7 @@ func overFiles(c Config, memo *advice.Memo) (*state, error) {
 
 // kit is what pages are made with in the language of the call.
 func (c Config) kit() (*page.Kit, error) {
-	return page.NewKit(c.Voice, c.Version, c.Book != nil, look.Files, trees.Files, files)
+	return page.NewKit(c.Voice, c.Version, c.Book != nil, look.Files, edit.Files, sugarbush.Files, trees.Files)
 }
 
 // site is the floor of the rooms, with nothing on it yet.
@@ -106,8 +105,8 @@ func (s *site) work() error {
 		s.Places = s.look.Places()
 	}
 	if s.Priced() {
-		s.Places = append(s.Places, page.Place{Path: "/sugarbush", Name: v.Text("Sugarbush")},
-			page.Place{Path: "/handout", Name: v.Text("Handout")})
+		s.bush = &sugarbush.Room{Site: s.Site}
+		s.Places = append(s.Places, s.bush.Places()...)
 	}
 	if s.Book != nil {
 		s.Places = append(s.Places, page.Place{Path: "/trials", Name: v.Text("Trials")},
@@ -135,10 +134,11 @@ func (c Config) open(s *site) *state {
 		s.look.Routes(m)
 	}
 	if s.Priced() {
-		s.bushRoutes(m)
+		s.bush.Routes(m)
 	}
 	if s.Book != nil {
-		s.edits(m)
+		edit.New(s.Site, s.look).Routes(m)
+		(&trees.Room{Site: s.Site, Phones: s.phones}).Open(m)
 		// A page that was open when the last study or the prices were taken away: the workbook says what is lacking.
 		for _, path := range ifAnswered {
 			if !m.Has(path) {

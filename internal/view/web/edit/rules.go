@@ -1,4 +1,4 @@
-package web
+package edit
 
 import (
 	"cmp"
@@ -16,6 +16,17 @@ import (
 	"spile/internal/view/web/page"
 )
 
+// rules are the pages of what is permitted where.
+type rules struct{ *page.Site }
+
+func (s rules) routes(m *page.Routes) {
+	m.Get("/rules", s.rulesPage)
+	m.Get("/rule", func(w http.ResponseWriter, r *http.Request) {
+		s.rule(w, s.ruleAt(r.URL.Query().Get("of")), page.Trouble{})
+	})
+	m.Post("/rule", s.saveRule)
+}
+
 // ruled is a rule as it is read.
 type ruled struct {
 	Of, Place, Certificate, Verdict, Reason, Checked, Lapses string
@@ -23,8 +34,8 @@ type ruled struct {
 	Own, Lapsed                                              bool
 }
 
-// rules lists what is permitted where: the workbook's own rules, and the shipped ones that they leave standing.
-func (s *site) rules(w http.ResponseWriter, r *http.Request) {
+// rulesPage lists what is permitted where: the workbook's own rules, and the shipped ones that they leave standing.
+func (s rules) rulesPage(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	asOf := s.Now().UTC().Format(time.DateOnly)
 	var own, shipped []ruled
@@ -57,7 +68,7 @@ func (s *site) rules(w http.ResponseWriter, r *http.Request) {
 }
 
 // ruleOf says what a rule speaks of.
-func (s *site) ruleOf(r practice.Rule) string {
+func (s rules) ruleOf(r practice.Rule) string {
 	v := s.Voice
 	var parts []string
 	if r.Wash != "" {
@@ -78,7 +89,7 @@ func (s *site) ruleOf(r practice.Rule) string {
 	return strings.Join(parts, "; ")
 }
 
-func (s *site) rulePlace(code string) string {
+func (s rules) rulePlace(code string) string {
 	switch code {
 	case "":
 		return s.Voice.Text("any place")
@@ -88,7 +99,7 @@ func (s *site) rulePlace(code string) string {
 	return s.Voice.Place(code)
 }
 
-func (s *site) ruleCertificate(organic *bool) string {
+func (s rules) ruleCertificate(organic *bool) string {
 	switch {
 	case organic == nil:
 		return s.Voice.Text("with or without")
@@ -107,7 +118,7 @@ type ruleForm struct {
 }
 
 // ruleAt is the form of the rule of a key: the workbook's own, or a shipped one to decide otherwise; else an empty one.
-func (s *site) ruleAt(key string) ruleForm {
+func (s rules) ruleAt(key string) ruleForm {
 	for _, r := range s.Have.Rules {
 		if r.Case() == key && key != "" {
 			return ruleForm{Was: key, Rule: r}
@@ -123,7 +134,7 @@ func (s *site) ruleAt(key string) ruleForm {
 }
 
 // ruleDay is the day on which a rule is given here.
-func (s *site) ruleDay() string { return s.Now().UTC().Format(time.DateOnly) }
+func (s rules) ruleDay() string { return s.Now().UTC().Format(time.DateOnly) }
 
 // ruleFields is what the form's template takes.
 type ruleFields struct {
@@ -134,7 +145,7 @@ type ruleFields struct {
 	Places                               []page.Option // that the form offers
 }
 
-func (s *site) rule(w http.ResponseWriter, f ruleForm, t page.Trouble) {
+func (s rules) rule(w http.ResponseWriter, f ruleForm, t page.Trouble) {
 	v, r := s.Voice, f.Rule
 	orAny := func(words []practice.Word, now string) []page.Picked {
 		any := page.Picked{Option: page.Option{Name: v.Text("any")}, Here: now == ""}
@@ -161,7 +172,7 @@ func (s *site) rule(w http.ResponseWriter, f ruleForm, t page.Trouble) {
 		}})
 }
 
-func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
+func (s rules) saveRule(w http.ResponseWriter, r *http.Request) {
 	get := func(k string) string { return page.Clean(r.PostForm.Get(k)) }
 	f := ruleForm{Seen: page.Seen(r.PostForm), Was: get("was"), Faults: map[string]string{}, Rule: practice.Rule{
 		Wash: practice.Wash(get("wash")), Spout: practice.Spout(get("spout")), Product: get("product"), Chemical: get("chemical") != "",
@@ -209,7 +220,7 @@ func (s *site) saveRule(w http.ResponseWriter, r *http.Request) {
 }
 
 // besideRule puts a rule beside that of another: what differs.
-func (s *site) besideRule(mine practice.Rule) page.Beside {
+func (s rules) besideRule(mine practice.Rule) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(practice.Rule)
 		if !ok {

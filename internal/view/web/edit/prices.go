@@ -1,21 +1,34 @@
-package web
+package edit
 
 import (
 	"cmp"
 	_ "embed"
 	"net/http"
 	"slices"
-	"strconv"
 	"strings"
 
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
-	"spile/internal/note"
-	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/web/look"
 	"spile/internal/view/web/page"
 )
+
+// prices are the pages of the prices.
+type prices struct {
+	*page.Site
+	look *look.Room // nil: there is no answer
+}
+
+func (s prices) routes(m *page.Routes) {
+	m.Get("/prices", func(w http.ResponseWriter, r *http.Request) { s.pricePage(w, nil, page.Trouble{}) })
+	m.Post("/prices", s.savePrices)
+	m.Get("/prices/list", func(w http.ResponseWriter, r *http.Request) {
+		s.priceList(w, s.priceText(), s.Have.Change, page.Trouble{})
+	})
+	m.Post("/prices/list", s.savePriceList)
+	m.Post("/keep", s.keep)
+}
 
 // assumed is one number of the prices in the form, as it was typed.
 type assumed struct {
@@ -30,7 +43,7 @@ type assumedGroup struct {
 }
 
 // assumptions are the numbers of the prices as they are shown.
-func (s *site) assumptions() []assumed {
+func (s prices) assumptions() []assumed {
 	var list []assumed
 	if s.Base == nil {
 		return nil
@@ -49,12 +62,12 @@ func (s *site) assumptions() []assumed {
 	return list
 }
 
-// prices answers with the form of the prices; typed is what it holds, nil what the workbook does.
-func (s *site) prices(w http.ResponseWriter, typed []assumed, t page.Trouble) {
+// pricePage answers with the form of the prices; typed is what it holds, nil what the workbook does.
+func (s prices) pricePage(w http.ResponseWriter, typed []assumed, t page.Trouble) {
 	s.pricesSeen(w, typed, 0, t)
 }
 
-func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t page.Trouble) {
+func (s prices) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t page.Trouble) {
 	v := s.Voice
 	if s.Have.Prices == nil || s.Base == nil {
 		s.priceList(w, s.priceText(), cmp.Or(at, s.Have.Change), t)
@@ -81,7 +94,7 @@ func (s *site) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t pa
 }
 
 // savePrices keeps the numbers that were changed.
-func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
+func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 	v, at := s.Voice, page.Seen(r.PostForm)
 	if s.Have.Prices == nil || s.Base == nil {
 		page.SeeOther(w, r, "/prices")
@@ -169,7 +182,7 @@ func (s *site) savePrices(w http.ResponseWriter, r *http.Request) {
 }
 
 // whatPrices is what the history says of changed prices.
-func (s *site) whatPrices(changed []string) string {
+func (s prices) whatPrices(changed []string) string {
 	const most = 6
 	if n := len(changed); n > most {
 		changed = append(changed[:most:most], s.Voice.Text("%d more", n-most))
@@ -182,7 +195,7 @@ func (s *site) whatPrices(changed []string) string {
 
 // besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys of
 // a price file.
-func (s *site) besidePrices(mine price.Prices) page.Beside {
+func (s prices) besidePrices(mine price.Prices) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(price.Prices)
 		if !ok {
@@ -210,7 +223,7 @@ func (s *site) besidePrices(mine price.Prices) page.Beside {
 }
 
 // besideAssumptions is the assumptions that differ, and those that both have.
-func (s *site) besideAssumptions(theirs, mine price.Prices) (list [][3]string, told map[string]bool) {
+func (s prices) besideAssumptions(theirs, mine price.Prices) (list [][3]string, told map[string]bool) {
 	v := s.Voice
 	of := func(p price.Prices) (map[string]string, []price.Assumption) {
 		in, texts := s.Input, map[string]string{}
@@ -268,7 +281,7 @@ func tomlValues(p price.Prices) (map[string]string, []string) {
 }
 
 // priceText is the prices as a price file; where there are none yet, one to begin with.
-func (s *site) priceText() string {
+func (s prices) priceText() string {
 	if s.Have.Prices != nil {
 		return string(sheet.PricesTOML(*s.Have.Prices))
 	}
@@ -281,13 +294,13 @@ func (s *site) priceText() string {
 var firstPrices string
 
 // priceList answers with the whole list as text, which may name materials and uses that are not there yet.
-func (s *site) priceList(w http.ResponseWriter, text string, at int64, t page.Trouble) {
+func (s prices) priceList(w http.ResponseWriter, text string, at int64, t page.Trouble) {
 	v := s.Voice
 	s.Show(w, "list", v.Text("The price list as a file"), page.Page{Seen: at, Trouble: t, Body: text, Lead: []string{
 		v.Text("All of it as a price file has it: here materials, chemicals and what each practice uses are added and taken away. docs/data.md describes every key; a price file can also be uploaded.")}})
 }
 
-func (s *site) savePriceList(w http.ResponseWriter, r *http.Request) {
+func (s prices) savePriceList(w http.ResponseWriter, r *http.Request) {
 	text := strings.ToValidUTF8(r.PostForm.Get("text"), "\uFFFD")
 	at := page.Seen(r.PostForm)
 	p, _, err := sheet.Prices("prices", []byte(text), s.Input.Practices)
@@ -309,7 +322,7 @@ func (s *site) savePriceList(w http.ResponseWriter, r *http.Request) {
 }
 
 // keep makes an edit of what is tried of the prices.
-func (s *site) keep(w http.ResponseWriter, r *http.Request) {
+func (s prices) keep(w http.ResponseWriter, r *http.Request) {
 	if s.Base == nil || s.Input.Prices == nil {
 		page.SeeOther(w, r, "/workbook")
 		return
@@ -342,149 +355,4 @@ func (s *site) keep(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page.SeeOther(w, r, page.WithQuery(from, k.Rest.Encode()))
-}
-
-// ownRow is a practice of the user's own, in the form.
-type ownRow struct {
-	Number                int
-	Was, Key, Name, Fault string
-	Stood                 string // as the workbook has it
-	Spout, Drops, Wash    []page.Picked
-	spout, drops, wash    string
-}
-
-func (s *site) ownRows() []ownRow {
-	var list []ownRow
-	for _, p := range s.Have.Own() {
-		list = append(list, ownOf(p))
-	}
-	return append(list, ownRow{})
-}
-
-func ownOf(p practice.Practice) ownRow {
-	return ownRow{Was: string(p.Key), Key: string(p.Key), Name: p.Name, spout: string(p.Spout), drops: string(p.Drops), wash: string(p.Wash)}
-}
-
-// text is what a row says, to tell whether it was changed.
-func (r ownRow) text() string {
-	return strings.Join([]string{r.Key, r.Name, r.spout, r.drops, r.wash}, "; ")
-}
-
-func (s *site) practices(w http.ResponseWriter, rows []ownRow, at int64, t page.Trouble) {
-	v := s.Voice
-	for i := range rows {
-		r := &rows[i]
-		r.Number = i
-		if p, ok := s.ownPractice(r.Was); ok {
-			r.Stood = ownOf(p).text()
-		}
-		r.Spout = s.PickWord(practice.Words(practice.Spouts), r.spout)
-		r.Drops = s.PickWord(practice.Words(practice.DropsList), r.drops)
-		r.Wash = s.PickWord(practice.Words(practice.Washes), r.wash)
-	}
-	var shipped []string
-	for _, p := range practice.Shipped() {
-		shipped = append(shipped, s.Practice(p.Key))
-	}
-	s.Show(w, "practices", v.Text("Practices of your own"), page.Page{Seen: at, Trouble: t, Body: rows, Lead: []string{
-		v.Text("These are known already: %s. A practice of your own has a spout, drops and a wash; clear its key to remove it.", v.List(shipped))}})
-}
-
-// ownPractice is the workbook's practice of a key.
-func (s *site) ownPractice(key string) (practice.Practice, bool) {
-	i := slices.IndexFunc(s.Have.Own(), func(p practice.Practice) bool { return string(p.Key) == key })
-	if i < 0 {
-		return practice.Practice{}, false
-	}
-	return s.Have.Own()[i], true
-}
-
-// savePractices keeps the rows that were changed. A row left as it was follows whoever changed it since.
-func (s *site) savePractices(w http.ResponseWriter, r *http.Request) {
-	at := page.Seen(r.PostForm)
-	var rows []ownRow
-	var items []book.Item
-	faults := 0
-	named := map[int]practice.Practice{} // what the rows call practices
-	for i := range 200 {
-		if key := page.Clean(r.PostForm.Get("key." + strconv.Itoa(i))); key != "" {
-			named[i] = practice.Practice{Key: practice.Key(key), Name: page.Clean(r.PostForm.Get("name." + strconv.Itoa(i)))}
-		}
-	}
-	for i := range 200 {
-		n := "." + strconv.Itoa(i)
-		if !r.PostForm.Has("key" + n) {
-			break
-		}
-		get := func(k string) string { return page.Clean(r.PostForm.Get(k + n)) }
-		row := ownRow{Was: get("was"), Key: get("key"), Name: get("name"), spout: get("spout"), drops: get("drops"), wash: get("wash")}
-		if row.Key == "" && row.Was == "" {
-			continue
-		}
-		if stood := "stood" + n; row.Was != "" && r.PostForm.Has(stood) && get("stood") == row.text() {
-			if p, ok := s.ownPractice(row.Was); ok {
-				rows = append(rows, ownOf(p))
-			}
-			continue
-		}
-		if row.Was != "" && row.Was != row.Key {
-			items = append(items, book.Remove(book.Practice, row.Was))
-		}
-		if row.Key != "" {
-			p := practice.Practice{Key: practice.Key(row.Key), Name: row.Name, Spout: practice.Spout(row.spout), Drops: practice.Drops(row.drops), Wash: practice.Wash(row.wash)}
-			others := practice.Shipped()
-			for j, o := range named {
-				if j != i {
-					others = append(others, o)
-				}
-			}
-			if bad := s.Said(p.Faults(others)); len(bad) > 0 {
-				row.Fault = strings.Join(bad, " ")
-				faults++
-			}
-			items = append(items, book.Keep(p))
-		}
-		rows = append(rows, row)
-	}
-	for _, p := range s.Have.Own() { // added since by another
-		if !slices.ContainsFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) }) {
-			rows = append(rows, ownOf(p))
-		}
-	}
-	rows = append(rows, ownRow{})
-	if faults > 0 {
-		s.practices(w, rows, at, page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
-		return
-	}
-	if err := s.Save(s.Voice.Text("edited the practices"), at, true, items...); err != nil {
-		t, seen := s.Troubled(err, s.besidePractice(rows))
-		s.practices(w, rows, cmp.Or(seen, at), t)
-		return
-	}
-	page.SeeOther(w, r, "/practices")
-}
-
-// besidePractice puts a practice of another beside the row that stands in the form, where they differ.
-func (s *site) besidePractice(rows []ownRow) page.Beside {
-	return func(l book.Later) [][3]string {
-		p, ok := l.Value.(practice.Practice)
-		i := slices.IndexFunc(rows, func(r ownRow) bool { return r.Was == string(p.Key) || r.Key == string(p.Key) })
-		if !ok || i < 0 {
-			return nil
-		}
-		v, theirs, mine := s.Voice, ownOf(p), rows[i]
-		var list [][3]string
-		say := func(name, their, my string) {
-			if their != my {
-				list = append(list, [3]string{name, cmp.Or(their, v.None()), cmp.Or(my, v.None())})
-			}
-		}
-		word := func(x string) string { return v.Term(note.Term(x)) }
-		say(v.Text("key"), theirs.Key, mine.Key)
-		say(v.Text("name"), theirs.Name, mine.Name)
-		say(v.Text("spout"), word(theirs.spout), word(mine.spout))
-		say(v.Text("drops"), word(theirs.drops), word(mine.drops))
-		say(v.Text("wash"), word(theirs.wash), word(mine.wash))
-		return list
-	}
 }

@@ -1,7 +1,9 @@
-package web
+// Package sugarbush is where one producer's sugarbush is typed in, planned, kept, and printed as a handout.
+package sugarbush
 
 import (
 	"cmp"
+	"embed"
 	"errors"
 	"html/template"
 	"io"
@@ -25,9 +27,22 @@ import (
 	"spile/internal/view/web/page"
 )
 
-// bushRoutes are the pages of one producer's sugarbush. What is typed of it stands in the address, so that the plan, the
+//go:embed *.html
+var Files embed.FS
+
+// Room is the room over one answer.
+type Room struct{ *page.Site }
+
+// Places are the pages of the room for the head.
+func (s *Room) Places() []page.Place {
+	return []page.Place{
+		{Path: "/sugarbush", Name: s.Voice.Text("Sugarbush")}, {Path: "/handout", Name: s.Voice.Text("Handout")},
+	}
+}
+
+// Routes are the pages of one producer's sugarbush. What is typed of it stands in the address, so that the plan, the
 // handout and its files are of the same, and Back works.
-func (s *site) bushRoutes(m *page.Routes) {
+func (s *Room) Routes(m *page.Routes) {
 	m.Get("/sugarbush", func(w http.ResponseWriter, r *http.Request) { s.sugarbush(w, r.URL.Query(), page.Trouble{}) })
 	m.Post("/sugarbush", s.takeSugarbush)
 	m.Get("/handout", s.handout)
@@ -95,7 +110,7 @@ const (
 )
 
 // drafted is the sugarbush that a query names or holds; false where it does neither.
-func (s *site) drafted(q url.Values) (bush.Draft, bool) {
+func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 	if name := q.Get("of"); name != "" {
 		i := slices.IndexFunc(s.Input.Bushes, func(d bush.Draft) bool { return d.Name == name })
 		if i < 0 {
@@ -192,7 +207,7 @@ func bushQuery(d bush.Draft) url.Values {
 }
 
 // plannedBush is the plan of what a query holds. The draft is there with faults too; none: the query holds nothing.
-func (s *site) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bool, err error) {
+func (s *Room) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bool, err error) {
 	d, have = s.drafted(q)
 	if !have {
 		return w, d, have, nil
@@ -213,7 +228,7 @@ func (s *site) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bo
 }
 
 // form is the form of a draft with what is wrong with it; what belongs to none of its fields is told apart.
-func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
+func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	v := s.Voice
 	told := map[string]string{}
 	for _, n := range faults {
@@ -348,7 +363,7 @@ func (s *site) form(q url.Values, faults note.Faults) (bushForm, []string) {
 }
 
 // sugarbush answers with the form, and the plan of what stands in it.
-func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
+func (s *Room) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	v := s.Voice
 	if len(q) == 0 {
 		q = url.Values{"h.first_season": {s.nextSeason()}, "h.units.sap": {"l"}, "h.units.mass": {"kg"}}
@@ -394,7 +409,7 @@ func (s *site) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 }
 
 // nextSeason is the spring after the day of the prices.
-func (s *site) nextSeason() string {
+func (s *Room) nextSeason() string {
 	year, month, _ := strings.Cut(s.Input.Prices.AsOf, "-")
 	n, err := strconv.Atoi(year)
 	if err != nil {
@@ -407,7 +422,7 @@ func (s *site) nextSeason() string {
 }
 
 // fill puts a plan on the page.
-func (s *site) fill(p *bushPage, w show.PlanView, q url.Values) error {
+func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) error {
 	h := w.Handout()
 	p.Planned, p.Name, p.Answer, p.Marks = true, w.P.Sugarbush.Name, w.Answer(), h.Marks
 	p.Handout = page.WithQuery("/handout", q.Encode())
@@ -437,7 +452,7 @@ func (s *site) fill(p *bushPage, w show.PlanView, q url.Values) error {
 }
 
 // takeSugarbush reads a sugarbush's file into the form.
-func (s *site) takeSugarbush(w http.ResponseWriter, r *http.Request) {
+func (s *Room) takeSugarbush(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	upload, head, err := r.FormFile("file")
 	var data []byte
@@ -466,12 +481,12 @@ func (s *site) takeSugarbush(w http.ResponseWriter, r *http.Request) {
 const mostAddress = 48 << 10
 
 // keepSugarbush takes what is typed into the workbook.
-func (s *site) keepSugarbush(w http.ResponseWriter, r *http.Request) {
+func (s *Room) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 	d, have := s.drafted(r.PostForm)
 	if have {
 		if _, err := sheet.SugarbushFrom(d, s.Input.Prices, s.Input.Practices); err == nil {
 			if err := s.Save(s.Voice.Text("kept the sugarbush %s", d.Name), page.Seen(r.PostForm), true, book.Keep(d)); err != nil {
-				t, at := s.Troubled(err, s.besideBush(d))
+				t, at := s.Troubled(err, s.Beside(d))
 				if at > 0 {
 					r.PostForm.Set(page.SeenKey, strconv.FormatInt(at, 10))
 				}
@@ -485,8 +500,8 @@ func (s *site) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 	s.sugarbush(w, r.PostForm, page.Trouble{Faults: []string{s.Voice.Text("Nothing was kept.")}})
 }
 
-// besideBush puts another's sugarbush beside the one in the form: the fields that differ.
-func (s *site) besideBush(mine bush.Draft) page.Beside {
+// Beside puts another's sugarbush beside the one in the form: the fields that differ.
+func (s *Room) Beside(mine bush.Draft) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(bush.Draft)
 		if !ok {
@@ -533,7 +548,7 @@ func (s *site) besideBush(mine bush.Draft) page.Beside {
 }
 
 // handout shows the producer's sheet, with its files.
-func (s *site) handout(w http.ResponseWriter, r *http.Request) {
+func (s *Room) handout(w http.ResponseWriter, r *http.Request) {
 	v, q := s.Voice, r.URL.Query()
 	view, _, have, err := s.plannedBush(q)
 	p := page.Page{Here: "/handout", Back: &page.Link{Name: v.Text("Back to the page %s", v.Text("Sugarbush")), Href: page.WithQuery("/sugarbush", q.Encode())}}
@@ -572,7 +587,7 @@ func (s *site) handout(w http.ResponseWriter, r *http.Request) {
 }
 
 // handoutFile answers with the sheet as a file.
-func (s *site) handoutFile(kind string, make func(w show.PlanView, version string, large bool) ([]byte, error)) http.HandlerFunc {
+func (s *Room) handoutFile(kind string, make func(w show.PlanView, version string, large bool) ([]byte, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		q := r.URL.Query()
 		view, d, have, err := s.plannedBush(q)

@@ -1,14 +1,10 @@
-package web
+package edit
 
 import (
 	"bytes"
 	"cmp"
 	"encoding/csv"
-	"errors"
-	"io"
 	"net/http"
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,15 +12,21 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
-	"spile/internal/trade/bush"
 	tables "spile/internal/trade/column"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
-	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
 )
+
+// studies are the pages of a study's rows.
+type studies struct{ *page.Site }
+
+func (s studies) routes(m *page.Routes) {
+	m.Get("/study", s.study)
+	m.Post("/study", s.saveRows)
+}
 
 // ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study. Caveats
 // have boxes of their own.
@@ -195,7 +197,7 @@ type judged struct {
 	count   int
 }
 
-func (s *site) judge(g *grid) judged {
+func (s studies) judge(g *grid) judged {
 	data, lines := g.table(s.Voice)
 	name := cmp.Or(g.file, "workbench")
 	if low := strings.ToLower(name); strings.Contains(low, ".xlsx") {
@@ -287,7 +289,7 @@ type (
 )
 
 // column is what a column of an evidence table is called on a page, with its unit.
-func (s *site) column(key string) string {
+func (s studies) column(key string) string {
 	if label := columnOf(key).Label; label != "" {
 		return s.Voice.Term(note.Term(label))
 	}
@@ -295,7 +297,7 @@ func (s *site) column(key string) string {
 }
 
 // choices are what may stand in a column, with what stands there now; nil where anything may.
-func (s *site) choices(column, now string) []page.Picked {
+func (s studies) choices(column, now string) []page.Picked {
 	c := columnOf(column)
 	words := c.Words
 	if c.Kind == tables.YesNo {
@@ -317,7 +319,7 @@ func (s *site) choices(column, now string) []page.Picked {
 }
 
 // rows answers with the form of a grid.
-func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t page.Trouble) {
+func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t page.Trouble) {
 	v := s.Voice
 	b := rowsPage{Was: g.was, File: g.file, Mark: "comma", Many: g.many, Replace: g.replace, Count: len(g.rows), Notes: j.notes, Studies: len(j.studies)}
 	if !g.comma {
@@ -410,7 +412,7 @@ func (s *site) rows(w http.ResponseWriter, title string, g grid, j judged, at in
 func numeric(column string) bool { return columnOf(column).Kind.Numeric() }
 
 // knownCaveats are the caveats that a study may be given: those of the tool, then those that other studies carry.
-func (s *site) knownCaveats() []string {
+func (s studies) knownCaveats() []string {
 	list := evidence.CaveatKeys()
 	for _, x := range s.Have.Studies {
 		for _, c := range x.Caveats {
@@ -423,7 +425,7 @@ func (s *site) knownCaveats() []string {
 }
 
 // study answers with the form of a study, or of a new one.
-func (s *site) study(w http.ResponseWriter, r *http.Request) {
+func (s studies) study(w http.ResponseWriter, r *http.Request) {
 	name := r.URL.Query().Get("name")
 	if name == "" {
 		s.rows(w, s.Voice.Text("A new study"), blank(), judged{}, 0, page.Trouble{})
@@ -438,7 +440,7 @@ func (s *site) study(w http.ResponseWriter, r *http.Request) {
 }
 
 // saveRows takes a form of rows: it keeps them all or none, or makes the form larger.
-func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
+func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	var g grid
 	g.read(r)
@@ -523,7 +525,7 @@ func (s *site) saveRows(w http.ResponseWriter, r *http.Request) {
 }
 
 // beside puts what another has made of a study beside what stands in a form, where they differ.
-func (s *site) beside(g grid, j judged) page.Beside {
+func (s studies) beside(g grid, j judged) page.Beside {
 	return func(l book.Later) [][3]string {
 		their, ok := l.Value.(evidence.Study)
 		if !ok {
@@ -571,136 +573,11 @@ func (s *site) beside(g grid, j judged) page.Beside {
 	}
 }
 
-// taking answers with the page that asks for a file or for rows.
-func (s *site) taking(w http.ResponseWriter, pasted string, t *page.Trouble) {
-	p := page.Page{Body: struct{ Pasted string }{pasted}}
-	if t != nil {
-		p.Trouble = *t
-	}
-	s.Show(w, "take", s.Voice.Text("Take in a table"), p)
-}
-
-// take takes a file or pasted rows as far as the form that shows them.
-func (s *site) take(w http.ResponseWriter, r *http.Request) {
-	v := s.Voice
-	pasted := strings.ToValidUTF8(r.PostForm.Get("pasted"), "\uFFFD")
-	refuse := func(faults ...string) {
-		s.taking(w, pasted, &page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
-	}
-	name, data := "pasted.csv", []byte(pasted)
-	upload, head, err := r.FormFile("file")
-	if err == nil {
-		defer upload.Close()
-		name = page.Clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/")))
-		if data, err = io.ReadAll(upload); err != nil {
-			refuse(v.Text("This form could not be read: %s", err.Error()))
-			return
-		}
-	} else if !errors.Is(err, http.ErrMissingFile) && !errors.Is(err, http.ErrNotMultipart) {
-		refuse(v.Text("This form could not be read: %s", err.Error()))
-		return
-	} else if strings.TrimSpace(pasted) == "" {
-		refuse(v.Text("Choose a file, or paste rows with their header."))
-		return
-	}
-	if len(data) > mostTable {
-		refuse(v.Text("This is larger than %v MiB; allowed: at most that", float64(mostTable>>20)))
-		return
-	}
-	ext := strings.ToLower(filepath.Ext(name))
-	switch ext {
-	case ".toml":
-		s.takeTOML(w, r, name, data, refuse)
-		return
-	case ".csv", ".tsv", ".txt":
-	case ".xlsx":
-		if part := page.Clean(r.PostForm.Get("sheet")); part != "" {
-			name += "#" + part
-		}
-	default:
-		refuse(v.Text("files that end in %s are not taken; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)", page.Short(ext)))
-		return
-	}
-	cells, err := sheet.GridOf(name, data)
-	if err != nil {
-		refuse(v.Notes(page.Faults(err))...)
-		return
-	}
-	g := grid{many: true, file: name, comma: cells.Comma, replace: r.PostForm.Get("replace") != "", columns: slices.Clone(cells.Columns), rows: cells.Rows}
-	if upload == nil {
-		g.file = ""
-	}
-	g.headers = slices.Clone(g.columns)
-	for i, p := range sheet.Propose(g.headers) {
-		if p.Column != "" && !slices.Contains(g.columns, p.Column) {
-			g.columns[i] = p.Column
+func (s studies) excluded(study string) (input.Exclusion, bool) {
+	for _, e := range s.Have.Excluded {
+		if e.Study == study {
+			return e, true
 		}
 	}
-	j := s.judge(&g)
-	s.rows(w, v.Text("Take in %s", cmp.Or(g.file, v.Text("rows"))), g, j, 0, page.Trouble{})
-}
-
-// mostTable is the largest table that is read, in bytes.
-const mostTable = 16 << 20
-
-// takeTOML takes in prices, practices and rules: all of them or none.
-func (s *site) takeTOML(w http.ResponseWriter, r *http.Request, name string, data []byte, refuse func(...string)) {
-	dir, err := os.MkdirTemp("", "spile")
-	if err == nil {
-		defer os.RemoveAll(dir)
-		err = os.WriteFile(filepath.Join(dir, "upload.toml"), data, 0o600)
-	}
-	if err != nil {
-		refuse(s.Voice.Text("This form could not be read: %s", err.Error()))
-		return
-	}
-	in, err := sheet.ReadBeside(s.Have.Practices, filepath.Join(dir, "upload.toml"))
-	if err != nil {
-		f := slices.Clone(page.Faults(err))
-		for i := range f {
-			f[i].Where.File = name
-		}
-		refuse(s.Voice.Notes(f)...)
-		return
-	}
-	if in.Prices != nil {
-		in.Prices.Where.File = name
-	}
-	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
-		t, _ := s.Troubled(err, s.besideInput(in))
-		s.taking(w, "", &t)
-		return
-	}
-	page.SeeOther(w, r, "/workbook")
-}
-
-// besideInput puts what another has changed beside what a file says of it.
-func (s *site) besideInput(in input.Input) page.Beside {
-	return func(l book.Later) [][3]string {
-		switch theirs := l.Value.(type) {
-		case price.Prices:
-			if in.Prices != nil {
-				return s.besidePrices(*in.Prices)(l)
-			}
-		case practice.Practice:
-			var rows []ownRow
-			for _, p := range in.Practices {
-				rows = append(rows, ownOf(p))
-			}
-			return s.besidePractice(rows)(l)
-		case practice.Rule:
-			for _, r := range in.Rules {
-				if r.Case() == l.Key {
-					return s.besideRule(r)(l)
-				}
-			}
-		case bush.Draft:
-			for _, d := range in.Bushes {
-				if d.Name == theirs.Name {
-					return s.besideBush(d)(l)
-				}
-			}
-		}
-		return nil
-	}
+	return input.Exclusion{}, false
 }

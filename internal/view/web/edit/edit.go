@@ -1,0 +1,264 @@
+// Package edit is where the workbook is kept: its studies, prices, practices and rules, what is left out, and the history.
+package edit
+
+import (
+	"bytes"
+	"embed"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/input"
+	"spile/internal/view/web/look"
+	"spile/internal/view/web/page"
+)
+
+//go:embed *.html
+var Files embed.FS
+
+// Room is the room over one state of a workbook.
+type Room struct {
+	*page.Site
+	studies   studies
+	prices    prices
+	practices practices
+	rules     rules
+}
+
+// New is the room; look is nil where the workbook gives no answer.
+func New(s *page.Site, look *look.Room) *Room {
+	return &Room{s, studies{s}, prices{s, look}, practices{s}, rules{s}}
+}
+
+// Routes are the pages that change the workbook.
+func (s *Room) Routes(m *page.Routes) {
+	m.Get("/workbook", s.workbook)
+	m.Get("/history", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
+	m.Post("/undo", s.undo)
+	m.Get("/exclude", func(w http.ResponseWriter, r *http.Request) {
+		s.exclusion(w, r, r.URL.Query().Get("name"), "", nil)
+	})
+	m.Post("/exclude", s.exclude)
+	m.Post("/restore", s.restore)
+	m.Get("/take", func(w http.ResponseWriter, r *http.Request) { s.taking(w, "", nil) })
+	m.Post("/take", s.take)
+	m.Get("/data/{file}", s.data)
+	s.studies.routes(m)
+	s.prices.routes(m)
+	s.practices.routes(m)
+	s.rules.routes(m)
+}
+
+// listed is a study on the page Workbook.
+type listed struct {
+	Name, Site, Season, Kind, Practices, Caveats string
+	Edit, Out                                    string
+	Reason                                       string
+	Excluded                                     bool
+}
+
+func (s *Room) workbook(w http.ResponseWriter, r *http.Request) {
+	v := s.Voice
+	var list []listed
+	for _, x := range s.Have.Studies {
+		l := listed{
+			Name: x.Name, Site: x.Site, Season: v.Year(x.Season), Kind: v.Term(note.Term(x.Kind)), Edit: page.StudyAddress(x.Name),
+			Out: "/exclude?" + url.Values{"name": {x.Name}}.Encode(),
+		}
+		var keys []string
+		for _, a := range x.Arms {
+			if k := s.Practice(a.Practice); !slices.Contains(keys, k) {
+				keys = append(keys, k)
+			}
+		}
+		l.Practices = v.List(keys)
+		var marks []string
+		for _, c := range x.Caveats {
+			marks = append(marks, s.Caveat(c))
+		}
+		l.Caveats = strings.Join(marks, ", ")
+		if e, out := s.studies.excluded(x.Name); out {
+			l.Reason, l.Excluded = e.Reason, true
+		}
+		list = append(list, l)
+	}
+	prices := v.Text("no prices yet")
+	if s.Have.Prices != nil {
+		prices = v.Text("prices in %s", s.Have.Prices.Currency)
+	}
+	lead := []string{v.Text("This workbook holds %s, %s and %s; the last change is number %d.", v.Text("%d studies", len(s.Have.Studies)), prices,
+		v.Text("%d practices of your own", len(s.Have.Own())), int(s.Have.Change))}
+	if len(s.Have.Studies) == 0 {
+		lead = append(lead, v.Text("Begin with a study, or with a table that you have already."))
+	}
+	p := page.Page{Lead: lead, Body: struct {
+		Studies  []listed
+		Writable []string
+	}{list, nil}}
+	if len(s.Have.Studies) > 0 {
+		p.Faults = s.Said(s.Idle)
+	}
+	if err := s.Book.Writable(); err != nil {
+		p.Faults = append(p.Faults, s.Said(page.Faults(err))...)
+	}
+	s.Show(w, "workbook", v.Text("Workbook"), p)
+}
+
+// The page that asks why a study is to be left out.
+func (s *Room) exclusion(w http.ResponseWriter, r *http.Request, name, reason string, t *page.Trouble) {
+	if _, ok := s.Study(name); !ok {
+		s.Missing(w, r)
+		return
+	}
+	v := s.Voice
+	p := page.Page{Lead: []string{v.Text("The study stays in the workbook and on the page Evidence; no answer rests on it until it is taken back.")}, Body: struct{ Name, Reason string }{name, reason}}
+	if t != nil {
+		p.Trouble = *t
+	}
+	s.Show(w, "exclude", v.Text("Leave out %s", name), p)
+}
+
+func (s *Room) exclude(w http.ResponseWriter, r *http.Request) {
+	name, reason := r.PostForm.Get("name"), page.Clean(r.PostForm.Get("reason"))
+	if reason == "" {
+		s.exclusion(w, r, name, reason, &page.Trouble{Faults: []string{s.Voice.Text("Say why: the reason is printed wherever the study appears.")}, Code: http.StatusUnprocessableEntity})
+		return
+	}
+	if err := s.Save(s.Voice.Text("left out %s", name), page.Seen(r.PostForm), true, book.Keep(input.Exclusion{Study: name, Reason: reason})); err != nil {
+		t, _ := s.Troubled(err, func(l book.Later) [][3]string {
+			their, _ := l.Value.(input.Exclusion)
+			return [][3]string{{s.Voice.Text("reason"), their.Reason, reason}}
+		})
+		s.exclusion(w, r, name, reason, &t)
+		return
+	}
+	page.SeeOther(w, r, "/workbook")
+}
+
+func (s *Room) restore(w http.ResponseWriter, r *http.Request) {
+	name := r.PostForm.Get("name")
+	if err := s.Save(s.Voice.Text("took back %s", name), page.Seen(r.PostForm), true, book.Remove(book.Excluded, name)); err != nil {
+		s.history(w, r, err)
+		return
+	}
+	page.SeeOther(w, r, "/workbook")
+}
+
+// entry is a change as the history shows it.
+type entry struct {
+	ID             int64
+	At, Who, What  string
+	Added, Changed string
+	Removed        string
+	Undo           bool
+	Undone         bool
+}
+
+// pageOfHistory is how many changes stand on one page.
+const pageOfHistory = 100
+
+func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
+	v := s.Voice
+	all, err := s.Book.History()
+	if err != nil {
+		http.Error(w, strings.Join(v.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
+		return
+	}
+	before, _ := strconv.ParseInt(r.URL.Query().Get("before"), 10, 64)
+	if before > 0 {
+		at := slices.IndexFunc(all, func(e book.Entry) bool { return e.ID < before })
+		if at < 0 {
+			at = len(all)
+		}
+		all = all[at:]
+	}
+	var older string
+	if len(all) > pageOfHistory {
+		all = all[:pageOfHistory]
+		older = "/history?before=" + strconv.FormatInt(all[len(all)-1].ID, 10)
+	}
+	var list []entry
+	for _, e := range all {
+		list = append(list, entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Added: s.touched(e.Added), Changed: s.touched(e.Replaced), Removed: s.touched(e.Removed)})
+	}
+	p := page.Page{Lead: []string{v.Text("Every change since the workbook was made, the latest first. Nothing is ever lost: an undo is a change as well.")}, Body: struct {
+		Entries []entry
+		Older   string
+	}{list, older}}
+	if failed != nil {
+		p.Trouble, _ = s.Troubled(failed, nil)
+	}
+	s.Show(w, "history", v.Text("History"), p)
+}
+
+// touched names what a change touched: a few by name, many by their number.
+func (s *Room) touched(list []book.Touched) string {
+	const most = 6
+	counts, rest := s.Counted(list, 2)
+	var names []string
+	for _, t := range rest[:min(len(rest), most)] {
+		names = append(names, s.Thing(t))
+	}
+	names = append(names, counts...)
+	if more := len(rest) - most; more > 0 {
+		names = append(names, s.Voice.Text("%d more", more))
+	}
+	return s.Voice.List(names)
+}
+
+func (s *Room) undo(w http.ResponseWriter, r *http.Request) {
+	id, err := strconv.ParseInt(r.PostForm.Get("change"), 10, 64)
+	if err == nil {
+		var did book.Saved
+		if did, err = s.Book.Undo(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id); err == nil && did.Change == 0 {
+			err = note.Faults{note.New("all that change %d touched stands already as it was before: there is nothing to undo", int(id))}
+		}
+	} else {
+		err = note.Faults{note.New("no change is named %s", page.Short(r.PostForm.Get("change")))}
+	}
+	if err != nil {
+		s.history(w, r, err)
+		return
+	}
+	page.SeeOther(w, r, "/history")
+}
+
+// data answers with everything in the workbook, as files for others.
+func (s *Room) data(w http.ResponseWriter, r *http.Request) {
+	p := sheet.Package{Input: s.Have.Input}
+	var b bytes.Buffer
+	var err error
+	kind, name := "application/octet-stream", r.PathValue("file")
+	switch name {
+	case "package.zip":
+		kind, err = "application/zip", p.WriteZIP(&b)
+	case "workbook.xlsx":
+		kind, err = page.XLSX, sheet.WriteXLSX(&b, p.Tables()...)
+	case "evidence.csv":
+		kind, err = "text/csv; charset=utf-8", sheet.EvidenceTable(p.Studies).WriteCSV(&b)
+	case "sources.bib":
+		b.Write(sheet.BibTeX(p.Studies))
+	case "sources.ris":
+		b.Write(sheet.RIS(p.Studies))
+	case "prices.toml":
+		if p.Prices == nil {
+			s.Missing(w, r)
+			return
+		}
+		b.Write(sheet.PricesTOML(*p.Prices))
+	default:
+		s.Missing(w, r)
+		return
+	}
+	if err != nil {
+		http.Error(w, strings.Join(s.Voice.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	page.Send(w, r, kind, b.Bytes())
+}

@@ -1,0 +1,155 @@
+package edit
+
+import (
+	"cmp"
+	"errors"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/trade/bush"
+	"spile/internal/trade/input"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+	"spile/internal/view/web/page"
+	"spile/internal/view/web/sugarbush"
+)
+
+// taking answers with the page that asks for a file or for rows.
+func (s *Room) taking(w http.ResponseWriter, pasted string, t *page.Trouble) {
+	p := page.Page{Body: struct{ Pasted string }{pasted}}
+	if t != nil {
+		p.Trouble = *t
+	}
+	s.Show(w, "take", s.Voice.Text("Take in a table"), p)
+}
+
+// take takes a file or pasted rows as far as the form that shows them.
+func (s *Room) take(w http.ResponseWriter, r *http.Request) {
+	v := s.Voice
+	pasted := strings.ToValidUTF8(r.PostForm.Get("pasted"), "\uFFFD")
+	refuse := func(faults ...string) {
+		s.taking(w, pasted, &page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+	}
+	name, data := "pasted.csv", []byte(pasted)
+	upload, head, err := r.FormFile("file")
+	if err == nil {
+		defer upload.Close()
+		name = page.Clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/")))
+		if data, err = io.ReadAll(upload); err != nil {
+			refuse(v.Text("This form could not be read: %s", err.Error()))
+			return
+		}
+	} else if !errors.Is(err, http.ErrMissingFile) && !errors.Is(err, http.ErrNotMultipart) {
+		refuse(v.Text("This form could not be read: %s", err.Error()))
+		return
+	} else if strings.TrimSpace(pasted) == "" {
+		refuse(v.Text("Choose a file, or paste rows with their header."))
+		return
+	}
+	if len(data) > mostTable {
+		refuse(v.Text("This is larger than %v MiB; allowed: at most that", float64(mostTable>>20)))
+		return
+	}
+	ext := strings.ToLower(filepath.Ext(name))
+	switch ext {
+	case ".toml":
+		s.takeTOML(w, r, name, data, refuse)
+		return
+	case ".csv", ".tsv", ".txt":
+	case ".xlsx":
+		if part := page.Clean(r.PostForm.Get("sheet")); part != "" {
+			name += "#" + part
+		}
+	default:
+		refuse(v.Text("files that end in %s are not taken; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)", page.Short(ext)))
+		return
+	}
+	cells, err := sheet.GridOf(name, data)
+	if err != nil {
+		refuse(v.Notes(page.Faults(err))...)
+		return
+	}
+	g := grid{many: true, file: name, comma: cells.Comma, replace: r.PostForm.Get("replace") != "", columns: slices.Clone(cells.Columns), rows: cells.Rows}
+	if upload == nil {
+		g.file = ""
+	}
+	g.headers = slices.Clone(g.columns)
+	for i, p := range sheet.Propose(g.headers) {
+		if p.Column != "" && !slices.Contains(g.columns, p.Column) {
+			g.columns[i] = p.Column
+		}
+	}
+	j := s.studies.judge(&g)
+	s.studies.rows(w, v.Text("Take in %s", cmp.Or(g.file, v.Text("rows"))), g, j, 0, page.Trouble{})
+}
+
+// mostTable is the largest table that is read, in bytes.
+const mostTable = 16 << 20
+
+// takeTOML takes in prices, practices and rules: all of them or none.
+func (s *Room) takeTOML(w http.ResponseWriter, r *http.Request, name string, data []byte, refuse func(...string)) {
+	dir, err := os.MkdirTemp("", "spile")
+	if err == nil {
+		defer os.RemoveAll(dir)
+		err = os.WriteFile(filepath.Join(dir, "upload.toml"), data, 0o600)
+	}
+	if err != nil {
+		refuse(s.Voice.Text("This form could not be read: %s", err.Error()))
+		return
+	}
+	in, err := sheet.ReadBeside(s.Have.Practices, filepath.Join(dir, "upload.toml"))
+	if err != nil {
+		f := slices.Clone(page.Faults(err))
+		for i := range f {
+			f[i].Where.File = name
+		}
+		refuse(s.Voice.Notes(f)...)
+		return
+	}
+	if in.Prices != nil {
+		in.Prices.Where.File = name
+	}
+	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
+		t, _ := s.Troubled(err, s.besideInput(in))
+		s.taking(w, "", &t)
+		return
+	}
+	page.SeeOther(w, r, "/workbook")
+}
+
+// besideInput puts what another has changed beside what a file says of it.
+func (s *Room) besideInput(in input.Input) page.Beside {
+	return func(l book.Later) [][3]string {
+		switch theirs := l.Value.(type) {
+		case price.Prices:
+			if in.Prices != nil {
+				return s.prices.besidePrices(*in.Prices)(l)
+			}
+		case practice.Practice:
+			var rows []ownRow
+			for _, p := range in.Practices {
+				rows = append(rows, ownOf(p))
+			}
+			return s.practices.besidePractice(rows)(l)
+		case practice.Rule:
+			for _, r := range in.Rules {
+				if r.Case() == l.Key {
+					return s.rules.besideRule(r)(l)
+				}
+			}
+		case bush.Draft:
+			for _, d := range in.Bushes {
+				if d.Name == theirs.Name {
+					return (&sugarbush.Room{Site: s.Site}).Beside(d)(l)
+				}
+			}
+		}
+		return nil
+	}
+}
