@@ -49,6 +49,11 @@ func main() {
 		case "fail":
 			failed = append(failed, strings.TrimSpace(e.Package+" "+e.Test))
 			fmt.Print(strings.Join(said[at], ""))
+			for of, lines := range said { // what ran when the package came to its end, as by a timeout
+				if e.Test == "" && of[0] == e.Package && of[1] != "" {
+					fmt.Print(strings.Join(lines, ""))
+				}
+			}
 		case "pass":
 			if e.Test == "" {
 				fmt.Printf("ok %8.1fs %s\n", e.Elapsed, e.Package)
