@@ -33,15 +33,19 @@ func BenchmarkJointREML(b *testing.B) {
 	}
 }
 
-// BenchmarkFit10000 is 10,000 studies on 500 sites.
+// BenchmarkFit10000 is 10,000 studies on 12 sites, on 500, and each on its own.
 func BenchmarkFit10000(b *testing.B) {
-	w := trade(10000, 0.02, 0.01)
-	w.perSite = 20
-	e := w.effects(rand.New(rand.NewPCG(1, 1)))
-	for b.Loop() {
-		if _, err := Fit(e, practice.Shipped(), Default()); err != nil {
-			b.Fatal(err)
-		}
+	for _, perSite := range []int{834, 20, 1} {
+		b.Run(fmt.Sprint(perSite, " a site"), func(b *testing.B) {
+			w := trade(10000, 0.02, 0.01)
+			w.perSite = perSite
+			e := w.effects(rand.New(rand.NewPCG(1, 1)))
+			for b.Loop() {
+				if _, err := Fit(e, practice.Shipped(), Default()); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }
 

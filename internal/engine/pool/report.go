@@ -183,65 +183,6 @@ func firstOf(t *table, s study, k practice.Key) practice.Treatment {
 	return practice.Treatment{Practice: k}
 }
 
-// precision gives X'V⁻¹X at θ, and a function that gives it without one study. Studies that share a site or a trial
-// are dependent and are inverted together.
-func (t *table) precision(x *mat.Dense, theta map[string]float64) (whole *mat.SymDense, without func(int) *mat.SymDense) {
-	_, p := x.Dims()
-	cover := t.covariance(theta)
-	info := func(studies []int) *mat.SymDense {
-		a := mat.NewSymDense(p, nil)
-		var rows []int
-		for _, i := range studies {
-			for k := t.studies[i].first; k < t.studies[i].end; k++ {
-				rows = append(rows, k)
-			}
-		}
-		if len(rows) == 0 {
-			return a
-		}
-		inv, ok := inverse(cover(rows))
-		if !ok {
-			return a
-		}
-		xs := mat.NewDense(len(rows), p, nil)
-		for i, k := range rows {
-			xs.SetRow(i, x.RawRowView(k))
-		}
-		var wx, xwx mat.Dense
-		wx.Mul(inv, xs)
-		xwx.Mul(xs.T(), &wx)
-		for i := range p {
-			for j := range i + 1 {
-				a.SetSym(i, j, (xwx.At(i, j)+xwx.At(j, i))/2)
-			}
-		}
-		return a
-	}
-	groups, group := t.dependent(theta)
-	each := make([]*mat.SymDense, len(groups))
-	whole = mat.NewSymDense(p, nil)
-	for g, studies := range groups {
-		each[g] = info(studies)
-		whole.AddSym(whole, each[g])
-	}
-	return whole, func(i int) *mat.SymDense {
-		g := group[i]
-		var others []int
-		for _, k := range groups[g] {
-			if k != i {
-				others = append(others, k)
-			}
-		}
-		rest := info(others)
-		for i := range p {
-			for j := range i + 1 {
-				rest.SetSym(i, j, rest.At(i, j)+whole.At(i, j)-each[g].At(i, j))
-			}
-		}
-		return rest
-	}
-}
-
 // variance is c'A⁻¹c; false where A does not determine c'β. A diagonal loading far below the information that a study
 // brings tells the two apart.
 func variance(a *mat.SymDense, c []float64) (float64, bool) {
