@@ -121,7 +121,7 @@ func front(f *paper.Flow, w show.PlanView, h show.Handout) {
 	for _, text := range h.Why {
 		f.Set(paper.Regular, f.Body, f.Ink, text)
 	}
-	put(f, Figure{Name: "plan-rules", Draw: h.Figure.Draw})
+	put(f, show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
 	wide(f, h.Do, w)
 	f.Beside(f.Body*2.4,
 		paper.Lane{Weight: 1, Set: func() { wide(f, h.Buy, w) }},
@@ -211,7 +211,7 @@ func HandoutBody(w show.PlanView, large bool) (template.HTML, error) {
 		DoT, BuyT, HoursT, YearsT, In template.HTML
 	}{Handout: h, Large: large}
 	if h.Figure != nil {
-		data.Picture = Inline(Figure{Name: "plan-rules", Draw: h.Figure.Draw})
+		data.Picture = Inline(show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
 	}
 	for _, t := range []struct {
 		from show.Table

@@ -85,7 +85,7 @@ func Untitled(date time.Time, v *say.Voice, version string) paper.About {
 // margin is that of a figure for a page.
 const margin = 12
 
-func put(f *paper.Flow, x Figure) {
+func put(f *paper.Flow, x show.Drawn) {
 	s := x.Draw(figure.Page)
 	f.Figure(s.Width, s.Height, margin, s.DrawOn)
 }

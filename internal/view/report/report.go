@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
+	"spile/internal/view/figure"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 )
@@ -74,12 +75,12 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 }
 
 // Inline is a figure for a page: laid out for a page's width and for a phone's, of which the stylesheet shows one.
-func Inline(f Figure) template.HTML {
+func Inline(f show.Drawn) template.HTML {
 	var b strings.Builder
 	b.WriteString(`<div class="page">`)
-	b.Write(f.Draw(page).SVG())
+	b.Write(f.Draw(figure.Page).SVG())
 	b.WriteString(`</div><div class="phone">`)
-	b.Write(f.Draw(phone).SVG())
+	b.Write(f.Draw(figure.Phone).SVG())
 	b.WriteString(`</div>`)
 	return template.HTML(`<figure id="figure-` + f.Name + `">` + b.String() + `</figure>`)
 }

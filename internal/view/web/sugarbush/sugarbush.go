@@ -427,7 +427,7 @@ func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) error {
 	p.Planned, p.Name, p.Answer, p.Marks = true, w.P.Sugarbush.Name, w.Answer(), h.Marks
 	p.Handout = page.WithQuery("/handout", q.Encode())
 	if h.Figure != nil {
-		p.Figure = report.Inline(report.Figure{Name: "plan-rules", Draw: h.Figure.Draw})
+		p.Figure = report.Inline(show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
 	}
 	put := func(into *[]template.HTML, tables ...show.Table) error {
 		for _, t := range tables {
