@@ -382,10 +382,16 @@ func (w *View) Methods() string {
 			"2004).")
 	}
 	say("Comparisons of one study that share an arm have the covariance that this implies.")
-	if in.Pool.Site {
+	switch {
+	case r.KR != nil:
+		s := r.Prior().Scale
+		say("Studies, sites, seasons and a practice from place to place have random effects. The answer is integrated over "+
+			"their standard deviations, with half-normal priors of scale %s, %s, %s and %s on the log scale.",
+			v.Decimal(s[0], 2), v.Decimal(s[1], 2), v.Decimal(s[2], 2), v.Decimal(s[3], 2))
+	case in.Pool.Site:
 		say("Study and site have random effects, a site's common to all its sanitized arms, with variances estimated " +
 			"by restricted maximum likelihood.")
-	} else {
+	default:
 		say("Studies have random effects, with their variance estimated by restricted maximum likelihood.")
 	}
 	var parts []string
@@ -396,22 +402,30 @@ func (w *View) Methods() string {
 	if len(parts) > 0 {
 		say("Estimated variances: %s.", v.List(parts))
 	}
-	if in.Pool.Inference == "wald" {
+	switch {
+	case r.KR != nil:
+		say("Intervals are those of the posterior; gains after Kenward & Roger (1997) stand beside them for papers.")
+	case in.Pool.Inference == "wald":
 		say("Intervals are Wald's, with normal quantiles.")
-	} else {
+	default:
 		say("Standard errors and degrees of freedom follow Kenward & Roger (1997).")
 	}
 	if len(in.Pool.Moderators) > 0 {
 		say("Moderators: %s.", v.List(in.Pool.Moderators))
 	}
 	if r.Ageing.Estimable {
-		say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the curve " +
-			"is part of the joint model, its rate profiled by maximum likelihood.")
+		if r.KR != nil {
+			say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the answer is " +
+				"averaged over two curves and their half-lives by their posterior weights.")
+		} else {
+			say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the curve " +
+				"is part of the joint model, its rate profiled by maximum likelihood.")
+		}
 		var curves []string
 		for _, c := range r.Ageing.Curves {
 			curves = append(curves, v.Text("%s %s", w.curve(c.Kind), v.Percent(100*c.Weight)))
 		}
-		if len(curves) > 1 {
+		if len(curves) > 1 && r.KR == nil {
 			say("Curves were averaged by AICc weight: %s.", v.List(curves))
 		}
 	}
