@@ -1,4 +1,5 @@
-// Package compare compares the practices of a trial (M6), from its seasons' yields, and makes a study of the evidence of it.
+// Package compare compares the practices of a trial (M6), from its seasons' yields, and makes a study of the evidence
+// of it.
 package compare
 
 import (
@@ -146,14 +147,16 @@ func (a *Analysis) inform() {
 		case g.Practice == a.Reference:
 			a.reference = i
 		case !g.estimable && by != "":
-			say("what %s does cannot be told from what the covariate (%s) does: the units under it differ from those under %s in both",
+			say("what %s does cannot be told from what the covariate (%s) does: the units under it differ from those "+
+				"under %s in both",
 				this, note.Term(by), reference)
 		case !g.estimable:
 			say("%s cannot be compared with %s: the trial never has them side by side", this, reference)
 		case g.withInference:
 			a.Notes = append(a.Notes, reml.Estimate{DF: g.DF}.Notes(this)...)
 		case a.fit != nil:
-			say("the yields under %s and %s fit practices, seasons, blocks and units exactly, or all but: the gain is given, but nothing is left to tell its error",
+			say("the yields under %s and %s fit practices, seasons, blocks and units exactly, or all but: the gain "+
+				"is given, but nothing is left to tell its error",
 				this, reference)
 		}
 	}

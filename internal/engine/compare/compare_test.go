@@ -221,8 +221,8 @@ func TestVacuumAgainstR(t *testing.T) {
 	}
 }
 
-// Syrup is sap weighted by its sugar: by the Rule of 86 (Jones 1946) 100 L of 2.0 °Bx make 100·2/86 L, and the same sap of
-// 2.4 °Bx a fifth more. The mass balance holds to that within what the rule leaves out.
+// Syrup is sap weighted by its sugar: by the Rule of 86 (Jones 1946) 100 L of 2.0 °Bx make 100·2/86 L, and the same sap
+// of 2.4 °Bx a fifth more. The mass balance holds to that within what the rule leaves out.
 func TestSyrupByTheRuleOf86(t *testing.T) {
 	rows := table(cell{"1", "", 2024, practice.Unsanitized, 100}, cell{"2", "", 2024, practice.Unsanitized, 104},
 		cell{"3", "", 2024, practice.NewSpout, 100}, cell{"4", "", 2024, practice.NewSpout, 104})
@@ -248,8 +248,9 @@ func TestSyrupByTheRuleOf86(t *testing.T) {
 // What leaves no row to compare is named with it.
 func TestNothingLeftToCompare(t *testing.T) {
 	rows := table(cell{"1", "a", 2024, practice.Unsanitized, 60}, cell{"2", "a", 2024, practice.NewSpout, 80})
-	for want, o := range map[string]trial.Options{"no sugar content is given for 1 (2024), 2 (2024)": {Response: trial.Syrup},
-		"no vacuum is given for 1 (2024), 2 (2024)": {Vacuum: true}} {
+	for want, o := range map[string]trial.Options{
+		"no sugar content is given for 1 (2024), 2 (2024)": {Response: trial.Syrup},
+		"no vacuum is given for 1 (2024), 2 (2024)":        {Vacuum: true}} {
 		if _, err := Analyse(rows, practice.Shipped(), o); err == nil ||
 			!strings.Contains(err.Error(), "no row of the trial is left") || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v", err)

@@ -24,7 +24,8 @@ type fitted struct {
 func (m *model) fit() (*fitted, error) {
 	out := &fitted{m: m}
 	if n, p := m.x.Dims(); n <= p {
-		out.say("the trial has %d rows for %d effects: gains are given, but nothing tells their error; more units a practice are needed", n, p)
+		out.say("the trial has %d rows for %d effects: gains are given, but nothing tells their error; more units a "+
+			"practice are needed", n, p)
 		out.beta = m.leastSquares()
 		return out, nil
 	}
@@ -85,10 +86,12 @@ func (f *fitted) without(fault *reml.Fault) (drop string, known bool) {
 	lost := func(name string) bool { return slices.Contains(fault.Components, name) }
 	switch {
 	case fault.Kind == reml.Idle && lost("unit"):
-		f.say("each practice has one unit, so what the practice does cannot be told from what the unit is: gains are given, but nothing tells their error")
+		f.say("each practice has one unit, so what the practice does cannot be told from what the unit is: gains are " +
+			"given, but nothing tells their error")
 		return "", true
 	case fault.Kind == reml.Idle && lost("block"):
-		f.say("each practice has blocks of its own, so what the practice does cannot be told from what the block is: blocks are left out, and the intervals are too short if blocks differ")
+		f.say("each practice has blocks of its own, so what the practice does cannot be told from what the block is: " +
+			"blocks are left out, and the intervals are too short if blocks differ")
 		return "block", true
 	case fault.Kind == reml.Confounded && lost("block"):
 		f.say("how blocks differ cannot be told from how units differ, so blocks are left out")
@@ -97,7 +100,8 @@ func (f *fitted) without(fault *reml.Fault) (drop string, known bool) {
 		f.say("how units differ cannot be told from how they vary between seasons, so units are left out")
 		return "unit", true
 	case fault.Kind == reml.ExactFit:
-		f.say("practices, seasons and units explain every yield exactly: gains are given, but nothing is left to tell their error")
+		f.say("practices, seasons and units explain every yield exactly: gains are given, but nothing is left to " +
+			"tell their error")
 		return "", true
 	}
 	return "", false

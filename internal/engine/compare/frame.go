@@ -23,9 +23,9 @@ func NewFrame(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Fram
 	return &Frame{m.ids, m.blocks, m.level, m}, nil
 }
 
-// Second is the gain of practice 1 over the reference where the rows have these ln yields a tap. Where adjusted is asked
-// for, PAdjusted is set for all comparisons with the reference; where least is too, it is that of the comparison with the
-// least p. AllLowPct and AllHighPct are not set.
+// Second is the gain of practice 1 over the reference where the rows have these ln yields a tap. Where adjusted is
+// asked for, PAdjusted is set for all comparisons with the reference; where least is too, it is that of the comparison
+// with the least p. AllLowPct and AllHighPct are not set.
 func (f *Frame) Second(y []float64, adjusted, least bool) (Gain, error) {
 	m := *f.model
 	m.y = y

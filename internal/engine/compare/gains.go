@@ -38,8 +38,8 @@ func (m *model) infer(g *Gain, f *fitted, c []float64) {
 	g.LowPct, g.HighPct = percent(g.Low), percent(g.High)
 }
 
-// inferable is false of a contrast whose estimate has no error, or only what rounding leaves of one where the other effects
-// fit its rows exactly: then it has more degrees of freedom than any trial.
+// inferable is false of a contrast whose estimate has no error, or only what rounding leaves of one where the other
+// effects fit its rows exactly: then it has more degrees of freedom than any trial.
 func (f *fitted) inferable(c []float64, e reml.Estimate) bool {
 	if math.IsInf(e.DF, 1) { // as Wald takes it
 		e = f.f.Contrast(f.m.own(c), reml.KenwardRoger)

@@ -16,8 +16,8 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// usual is what a tap and season gives at the most, far above what the best taps give (common practice, no source); more
-// is warned of.
+// usual is what a tap and season gives at the most, far above what the best taps give (common practice, no source);
+// more is warned of.
 const usual = 400.0 // litres
 
 // model is a table turned into numbers. Column 0 of x is the mean; column level is the practice.
@@ -260,7 +260,8 @@ func identify(rows []trial.UnitSeason) (ids []int, notes []note.Note, err error)
 			w := r.Where
 			w.Column = "block"
 			faults = append(faults,
-				note.New("the unit %s stands in block %s in %d and in block %s in %d; allowed: one block over all seasons",
+				note.New("the unit %s stands in block %s in %d and in block %s in %d; allowed: one block over all "+
+					"seasons",
 					r.Unit, first.Block, first.Season, r.Block, r.Season).At(w))
 		}
 		ids[i] = number[key]
@@ -340,7 +341,8 @@ func (m *model) adjust(add func(func(i int) float64) int) {
 // carryOver adds what the practice of the season before leaves behind, where practices move over the units.
 func (m *model) carryOver(add func(func(i int) float64) int) {
 	m.notes = append(m.notes,
-		note.New("practices change from season to season on the same units: what each leaves to the season after is estimated too"))
+		note.New("practices change from season to season on the same units: what each leaves to the season after is "+
+			"estimated too"))
 	previous := map[[2]int]int{}
 	for i, r := range m.rows {
 		previous[[2]int{m.ids[i], r.Season}] = m.level[i] + 1

@@ -88,7 +88,8 @@ func (a *Analysis) residuals(f *fitted) {
 		a.Residuals[i].NormalScore = math.Sqrt2 * math.Erfinv(2*(float64(rank+1)-0.375)/(float64(n)+0.25)-1)
 		if s := a.Residuals[i].Standardized; math.Abs(s) > 3.5 {
 			a.Notes = append(a.Notes,
-				note.New("the yield of unit %s in %d lies %.1f standard errors from what its practice, season, block and unit explain: look at its readings",
+				note.New("the yield of unit %s in %d lies %.1f standard errors from what its practice, season, block "+
+					"and unit explain: look at its readings",
 					m.rows[i].Unit, m.rows[i].Season, s))
 		}
 	}

@@ -166,7 +166,8 @@ func (m *model) study(about About, contrasts []against) (s effect.StudyEffects, 
 }
 
 func noError(trial string) note.Faults {
-	return note.Faults{note.New("the trial %s cannot tell its own error, so it cannot be pooled as a trial; its means can, as a study without replication", trial)}
+	return note.Faults{note.New("the trial %s cannot tell its own error, so it cannot be pooled as a trial; its "+
+		"means can, as a study without replication", trial)}
 }
 
 // moderators are those of evidence.ModeratorNames that the rows show.

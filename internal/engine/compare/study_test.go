@@ -28,7 +28,8 @@ func TestStudy(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !s.Live || len(s.Rows) != 6 || len(s.Arms) != 8 || s.Season != 2025 || !slices.Equal(s.AllSeasons(), []int{2024, 2025}) {
+	if !s.Live || len(s.Rows) != 6 || len(s.Arms) != 8 || s.Season != 2025 ||
+		!slices.Equal(s.AllSeasons(), []int{2024, 2025}) {
 		t.Fatalf("%+v", s)
 	}
 	for i, r := range s.Rows {
@@ -73,7 +74,8 @@ func TestATrialHasTheCaveatsOfAStudy(t *testing.T) {
 		arm := func(k practice.Key) evidence.Arm {
 			return evidence.Arm{Practice: k, Mean: new(60.), N: new(6.), SD: new(6.), Vacuum: &vacuum}
 		}
-		study := evidence.Study{Name: "s", Site: "dale", Season: 2020, Arms: []evidence.Arm{arm(practice.Unsanitized), arm(practice.NewSpout)}}
+		study := evidence.Study{Name: "s", Site: "dale", Season: 2020,
+			Arms: []evidence.Arm{arm(practice.Unsanitized), arm(practice.NewSpout)}}
 		for i, got := range evidence.Caveats([]evidence.Setting{own.Setting, study.Setting()}) {
 			if !slices.Equal(got, c.want) {
 				t.Errorf("%v inHg, setting %d: %v, want %v", c.inHg, i, got, c.want)

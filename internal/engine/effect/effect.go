@@ -136,7 +136,8 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 		o.DefaultCV = evidence.DefaultCV
 	}
 	if !(o.DefaultCV >= evidence.MinCV && o.DefaultCV <= evidence.MaxCV) {
-		fault(note.New("the default CV is %v; allowed is a fraction from %v to %v", o.DefaultCV, evidence.MinCV, evidence.MaxCV))
+		fault(note.New("the default CV is %v; allowed is a fraction from %v to %v", o.DefaultCV, evidence.MinCV,
+			evidence.MaxCV))
 	}
 	names := map[string]bool{}
 	for _, s := range studies {
@@ -176,7 +177,8 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 			switch {
 			case a.SaysOnly():
 				e.Out = append(e.Out, Out{Study: s.Name, Practice: a.Practice,
-					Why: note.New("of its gain it says no more than %s, which is no number to pool", a.Said).At(a.Where)})
+					Why: note.New("of its gain it says no more than %s, which is no number to pool", a.Said).
+						At(a.Where)})
 			case j != s.Reference():
 				numbers++
 			}
@@ -187,7 +189,8 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 		s.Arms = slices.DeleteFunc(slices.Clone(s.Arms), evidence.Arm.SaysOnly)
 		x, ok := effects(s, set, sp)
 		if !ok {
-			fault(note.New("the covariance of the contrasts of %s is not positive definite; its rows are %s", s.Name, rowNames(s)).At(s.Where))
+			fault(note.New("the covariance of the contrasts of %s is not positive definite; its rows are %s", s.Name,
+				rowNames(s)).At(s.Where))
 			continue
 		}
 		x.Caveats = carried[i]
@@ -210,12 +213,14 @@ func (s *StudyEffects) class() {
 	}
 }
 
-// Add puts a live study with its caveats beside the others, unless o leaves it out. The error is note.Faults: a study of
-// its name is there.
+// Add puts a live study with its caveats beside the others, unless o leaves it out. The error is note.Faults: a study
+// of its name is there.
 func (e *Effects) Add(s StudyEffects, o evidence.Options) error {
 	taken := func(name string) bool { return name == s.Study }
-	if slices.ContainsFunc(e.Studies, func(x StudyEffects) bool { return taken(x.Study) }) || slices.ContainsFunc(e.Out, func(x Out) bool { return taken(x.Study) }) {
-		return note.Faults{note.New("%s is both a trial and a study; allowed: one of them, or the same evidence counts twice", s.Study)}
+	if slices.ContainsFunc(e.Studies, func(x StudyEffects) bool { return taken(x.Study) }) ||
+		slices.ContainsFunc(e.Out, func(x Out) bool { return taken(x.Study) }) {
+		return note.Faults{note.New("%s is both a trial and a study; allowed: one of them, or the same evidence "+
+			"counts twice", s.Study)}
 	}
 	if why, out := leftOut(evidence.Study{Name: s.Study}, s.Caveats, o); out {
 		e.Out = append(e.Out, Out{Study: s.Study, Why: why})
@@ -327,7 +332,8 @@ func effects(s evidence.Study, set practice.Set, sp spread) (StudyEffects, bool)
 		}
 		return min(all[i].shared, all[j].shared)
 	}
-	x := StudyEffects{Study: s.Name, Site: s.Site, Trial: s.Trial, Season: s.Season, V: mat.NewSymDense(k-1, nil), Moderators: moderators(s)}
+	x := StudyEffects{Study: s.Name, Site: s.Site, Trial: s.Trial, Season: s.Season, V: mat.NewSymDense(k-1, nil),
+		Moderators: moderators(s)}
 	base := order[0]
 	for i, o := range order {
 		x.Arms = append(x.Arms, all[o].t)
@@ -390,12 +396,14 @@ func doubts(s evidence.Study) []note.Note {
 		}
 	}
 	if inHg := float64(unit.InchOfMercury.Of(1)); high-low > inHg {
-		notes = append(notes, note.New("%s: the vacuum of its arms differs by %.1f kPa, which moves the yield by itself", s.Name, high-low).At(s.Where))
+		notes = append(notes, note.New("%s: the vacuum of its arms differs by %.1f kPa, which moves the yield by "+
+			"itself", s.Name, high-low).At(s.Where))
 	}
 	for _, a := range s.Arms {
 		if a.SD != nil && a.SE != nil && a.N != nil && math.Abs(*a.SE*math.Sqrt(*a.N) / *a.SD - 1) > 0.05 {
 			notes = append(notes, note.New("%s, %s: the SD %v and the SE %v of %v units do not agree; "+
-				"the SD is used for the coefficient of variation", s.Name, note.Term(a.Practice), *a.SD, *a.SE, *a.N).At(a.Where))
+				"the SD is used for the coefficient of variation", s.Name, note.Term(a.Practice), *a.SD, *a.SE, *a.N).
+				At(a.Where))
 		}
 		if a.N != nil && *a.N == 1 && (a.SD != nil || a.SE != nil) {
 			notes = append(notes, note.New("%s, %s: an error is given with one unit, which has none between units; "+
@@ -434,7 +442,8 @@ func printedTwice(studies []StudyEffects) []note.Note {
 	var notes []note.Note
 	for _, k := range order {
 		if len(by[k]) > 1 {
-			notes = append(notes, note.New("%s in %d, %s: more than one study, %s; was one trial printed twice?", k.site, k.season, note.Term(k.practice), some(by[k])))
+			notes = append(notes, note.New("%s in %d, %s: more than one study, %s; was one trial printed twice?",
+				k.site, k.season, note.Term(k.practice), some(by[k])))
 		}
 	}
 	return notes

@@ -52,7 +52,8 @@ func mustOf(t *testing.T, studies []evidence.Study, o evidence.Options) Effects 
 // Under the rule `reported`: y = ln(x̄₁/x̄₂), v = s₁²/(n₁x̄₁²) + s₂²/(n₂x̄₂²) (Hedges, Gurevitch & Curtis 1999,
 // Ecology 80:1150); two ratios to one control share its part (Lajeunesse 2011, Ecology 92:2049). By hand.
 func TestReportedRule(t *testing.T) {
-	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5), measured(practice.CheckValve, 30, 6, 8)), evidence.Options{Variance: evidence.ReportedSD})
+	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5),
+		measured(practice.CheckValve, 30, 6, 8)), evidence.Options{Variance: evidence.ReportedSD})
 	s := e.Studies[0]
 	near(t, "y of the spout", s.Rows[0].Y, math.Log(1.3))
 	near(t, "v of the spout", s.V.At(0, 0), 0.01+0.002)
@@ -65,8 +66,11 @@ func TestReportedRule(t *testing.T) {
 // Under the rule `pooled`, the terms of Lajeunesse 2015, Ecology 96:2056 with one CV for all arms of
 // a kind of unit (Nakagawa et al. 2023, Ecology Letters 26:232): CV² = (4·0.04 + 5·0.01 + 11·0.09)/20 = 0.06. By hand.
 func TestPooledRule(t *testing.T) {
-	studies := one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5), measured(practice.CheckValve, 30, 9, 11))
-	studies = append(studies, evidence.Study{Name: "trees", Unit: evidence.Tree, Arms: []evidence.Arm{measured(practice.Unsanitized, 10, 4, 30), measured(practice.NewSpout, 12, 4.8, 30)}})
+	studies := one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 2.6, 5),
+		measured(practice.CheckValve, 30, 9, 11))
+	studies = append(studies,
+		evidence.Study{Name: "trees", Unit: evidence.Tree,
+			Arms: []evidence.Arm{measured(practice.Unsanitized, 10, 4, 30), measured(practice.NewSpout, 12, 4.8, 30)}})
 	e := mustOf(t, studies, evidence.Options{Variance: evidence.PooledCV})
 	near(t, "CV of chambers", e.CV[evidence.Chamber], math.Sqrt(0.06))
 	near(t, "CV of trees", e.CV[evidence.Tree], 0.4)
@@ -77,8 +81,10 @@ func TestPooledRule(t *testing.T) {
 }
 
 func TestReportedGains(t *testing.T) {
-	// (ln 1.5 − ln 1.1)/3.92 and (ln 1.8 − ln 1.2)/3.92, by hand; several such rows share half of the smallest variance.
-	e := mustOf(t, one(reported(practice.NewSpout, 30, 10, 50), reported(practice.CheckValve, 48, 20, 80)), evidence.Options{})
+	// (ln 1.5 − ln 1.1)/3.92 and (ln 1.8 − ln 1.2)/3.92, by hand; several such rows share half of the smallest
+	// variance.
+	e := mustOf(t, one(reported(practice.NewSpout, 30, 10, 50), reported(practice.CheckValve, 48, 20, 80)),
+		evidence.Options{})
 	s := e.Studies[0]
 	a, b := 0.31015492830383945/3.92, 0.4054651081081644/3.92
 	near(t, "y", s.Rows[0].Y, math.Log(1.3))
@@ -93,7 +99,8 @@ func TestReportedGains(t *testing.T) {
 	}
 
 	// A standard error of 13 percentage points at 30 % is 0.1 on the log scale (delta method).
-	e = mustOf(t, one(evidence.Arm{Practice: practice.NewSpout, Gain: &evidence.Reported{Pct: 30, SEPct: new(13.)}}), evidence.Options{})
+	e = mustOf(t, one(evidence.Arm{Practice: practice.NewSpout, Gain: &evidence.Reported{Pct: 30, SEPct: new(13.)}}),
+		evidence.Options{})
 	near(t, "v from the error in percent", e.Studies[0].V.At(0, 0), 0.01)
 
 	// Without any error: one unit in each arm at the pooled CV, here the default.
@@ -112,7 +119,8 @@ func TestSaid(t *testing.T) {
 	un, spout := measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 5, 5)
 	said := func(text string) evidence.Arm { return evidence.Arm{Practice: practice.CheckValve, Said: text} }
 	e := mustOf(t, one(un, spout, said("not significant")), evidence.Options{})
-	if len(e.Studies) != 1 || len(e.Studies[0].Rows) != 1 || len(e.Out) != 1 || e.Out[0].Practice != practice.CheckValve {
+	if len(e.Studies) != 1 || len(e.Studies[0].Rows) != 1 || len(e.Out) != 1 ||
+		e.Out[0].Practice != practice.CheckValve {
 		t.Errorf("%+v", e)
 	}
 	e = mustOf(t, one(said("> 30 %")), evidence.Options{})
@@ -133,7 +141,8 @@ func TestSaid(t *testing.T) {
 
 // ψ₁(1) = π²/6, ψ₁(½) = π²/2 and ψ₁(2) = π²/6 − 1 (Abramowitz & Stegun 1964, 6.4.3 and 6.4.4).
 func TestTrigamma(t *testing.T) {
-	for y, x := range map[float64]float64{1: math.Pi * math.Pi / 6, 0.5: math.Pi * math.Pi / 2, 2: math.Pi*math.Pi/6 - 1} {
+	for y, x := range map[float64]float64{1: math.Pi * math.Pi / 6, 0.5: math.Pi * math.Pi / 2,
+		2: math.Pi*math.Pi/6 - 1} {
 		near(t, "trigamma", trigamma(y), x)
 		near(t, "its inverse", inverseTrigamma(x), y)
 	}
@@ -202,7 +211,8 @@ func said(notes []note.Note, part string) bool {
 
 // Measured arms and reported gains in one study share no more than either kind shares among its own.
 func TestMixedStudy(t *testing.T) {
-	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 5.2, 4), reported(practice.CheckValve, 50, 40, 60)), evidence.Options{Variance: evidence.ReportedSD})
+	e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 5.2, 4),
+		reported(practice.CheckValve, 50, 40, 60)), evidence.Options{Variance: evidence.ReportedSD})
 	s := e.Studies[0]
 	v := math.Pow((math.Log(1.6)-math.Log(1.4))/3.92, 2)
 	near(t, "v of the reported gain", s.V.At(1, 1), v)
@@ -215,9 +225,12 @@ func TestNoReplication(t *testing.T) {
 		arms []evidence.Arm
 		want bool
 	}{
-		{"n given", []evidence.Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}, false},
-		{"n of 1", []evidence.Arm{measured(practice.Unsanitized, 20, 4, 1), measured(practice.NewSpout, 26, 4, 4)}, true},
-		{"no n", []evidence.Arm{{Practice: practice.Unsanitized, Mean: new(20.)}, {Practice: practice.NewSpout, Mean: new(26.)}}, true},
+		{"n given", []evidence.Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)},
+			false},
+		{"n of 1", []evidence.Arm{measured(practice.Unsanitized, 20, 4, 1), measured(practice.NewSpout, 26, 4, 4)},
+			true},
+		{"no n", []evidence.Arm{{Practice: practice.Unsanitized, Mean: new(20.)},
+			{Practice: practice.NewSpout, Mean: new(26.)}}, true},
 		{"gain with interval", []evidence.Arm{reported(practice.NewSpout, 30, 10, 50)}, false},
 		{"gain without", []evidence.Arm{bare(practice.NewSpout, 30)}, true},
 	} {
@@ -230,14 +243,18 @@ func TestNoReplication(t *testing.T) {
 
 func TestLeftOut(t *testing.T) {
 	studies := []evidence.Study{
-		{Name: "in", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}},
+		{Name: "in", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 4, 4),
+			measured(practice.NewSpout, 26, 4, 4)}},
 		{Name: "producer", Kind: evidence.ProducerReport, Arms: []evidence.Arm{bare(practice.NewSpout, 30)}},
-		{Name: "freak", Weather: "freak", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
-		{Name: "hand", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
+		{Name: "freak", Weather: "freak",
+			Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 8, 4), measured(practice.NewSpout, 26, 8, 4)}},
+		{Name: "hand", Arms: []evidence.Arm{measured(practice.Unsanitized, 20, 8, 4),
+			measured(practice.NewSpout, 26, 8, 4)}},
 	}
 	e := mustOf(t, studies, evidence.Options{Variance: evidence.PooledCV,
 		Without: []evidence.Caveat{evidence.FreakSeason}, Exclude: []string{"hand", "nobody"}})
-	if len(e.Studies) != 1 || e.Studies[0].Study != "in" || len(e.Out) != 3 || !said(e.Notes, "no study is called nobody") {
+	if len(e.Studies) != 1 || e.Studies[0].Study != "in" || len(e.Out) != 3 ||
+		!said(e.Notes, "no study is called nobody") {
 		t.Errorf("%d in, out %v, notes %v", len(e.Studies), e.Out, e.Notes)
 	}
 	near(t, "the pooled CV is of the admitted alone", e.CV[""], math.Sqrt((4*0.04+4*16/676.)/8))
@@ -251,10 +268,13 @@ func TestWarnings(t *testing.T) {
 	counted[0].Arms[0].Taps = new(40.)
 	uneven := one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4))
 	uneven[0].Arms[0].Vacuum, uneven[0].Arms[1].Vacuum = new(unit.InchOfMercury.Of(20)), new(unit.InchOfMercury.Of(24))
-	twice := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)), one(measured(practice.Unsanitized, 21, 4, 4), measured(practice.NewSpout, 27, 4, 4))...)
+	twice := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)),
+		one(measured(practice.Unsanitized, 21, 4, 4), measured(practice.NewSpout, 27, 4, 4))...)
 	twice[1].Name = "B"
-	lacking := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)), evidence.Study{Name: "B", Unit: evidence.Tree, Arms: []evidence.Arm{
-		{Practice: practice.Unsanitized, Mean: new(20.), N: new(30.)}, {Practice: practice.NewSpout, Mean: new(26.), N: new(30.)}}})
+	lacking := append(one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)),
+		evidence.Study{Name: "B", Unit: evidence.Tree, Arms: []evidence.Arm{
+			{Practice: practice.Unsanitized, Mean: new(20.), N: new(30.)},
+			{Practice: practice.NewSpout, Mean: new(26.), N: new(30.)}}})
 	for _, c := range []struct {
 		studies []evidence.Study
 		want    string
@@ -268,7 +288,8 @@ func TestWarnings(t *testing.T) {
 			t.Errorf("%q is not among %v", c.want, e.Notes)
 		}
 	}
-	if e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)), evidence.Options{}); e.Notes != nil {
+	if e := mustOf(t, one(measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)),
+		evidence.Options{}); e.Notes != nil {
 		t.Errorf("a sound study gives no warning: %v", e.Notes)
 	}
 }
@@ -291,15 +312,19 @@ func TestFaults(t *testing.T) {
 		{"duplicate study", append(one(u, s), one(u, s)...), "the study A stands twice"},
 		{"no reference", one(s, measured(practice.CheckValve, 30, 4, 4)), "has no reference"},
 		{"reference alone", one(u), "no other arm"},
-		{"two references", one(evidence.Arm{Practice: practice.NewSpout, Reference: true, Mean: new(2.)}, evidence.Arm{Practice: practice.CheckValve, Reference: true, Mean: new(2.)}), "2 arms of A are marked"},
-		{"reference without a mean", one(evidence.Arm{Practice: practice.Unsanitized}, s), "the reference has none to hold it against"},
-		{"reference with a gain", one(bare(practice.Unsanitized, 3), bare(practice.NewSpout, 30)), "a gain is against the reference"},
+		{"two references", one(evidence.Arm{Practice: practice.NewSpout, Reference: true, Mean: new(2.)},
+			evidence.Arm{Practice: practice.CheckValve, Reference: true, Mean: new(2.)}), "2 arms of A are marked"},
+		{"reference without a mean", one(evidence.Arm{Practice: practice.Unsanitized}, s),
+			"the reference has none to hold it against"},
+		{"reference with a gain", one(bare(practice.Unsanitized, 3), bare(practice.NewSpout, 30)),
+			"a gain is against the reference"},
 		{"nothing measured", one(u, evidence.Arm{Practice: practice.NewSpout}), "neither a mean nor a gain"},
 		{"unknown practice", one(u, measured("moonlight", 26, 4, 4)), "the practice moonlight is not known"},
 		{"mean of 0", change(func(a *evidence.Arm) { a.Mean = new(0.) }), "mean is 0; allowed"},
 		{"negative mean", change(func(a *evidence.Arm) { a.Mean = new(-1.) }), "mean is -1; allowed"},
 		{"mean of NaN", change(func(a *evidence.Arm) { a.Mean = new(math.NaN()) }), "mean is NaN"},
-		{"mean of 1e308", change(func(a *evidence.Arm) { a.Mean = new(1e308); a.SD = nil }), "allowed is a ratio of up to 100"},
+		{"mean of 1e308", change(func(a *evidence.Arm) { a.Mean = new(1e308); a.SD = nil }),
+			"allowed is a ratio of up to 100"},
 		{"sd of 0", change(func(a *evidence.Arm) { a.SD = new(0.) }), "sd is 0; allowed"},
 		{"sd below 0", change(func(a *evidence.Arm) { a.SD = new(-1.) }), "sd is -1"},
 		{"sd of 1e308", change(func(a *evidence.Arm) { a.SD = new(1e308) }), "up to ten times the mean"},
@@ -311,8 +336,10 @@ func TestFaults(t *testing.T) {
 		{"gain of NaN", one(bare(practice.NewSpout, math.NaN())), "gain_pct is NaN"},
 		{"interval the wrong way round", one(reported(practice.NewSpout, 30, 50, 10)), "more than gain_low_pct"},
 		{"gain outside its interval", one(reported(practice.NewSpout, 60, 10, 50)), "within its own interval"},
-		{"half an interval", one(evidence.Arm{Practice: practice.NewSpout, Gain: &evidence.Reported{Pct: 3, LowPct: new(1.)}}), "one end of the gain's interval"},
-		{"error of 0", one(evidence.Arm{Practice: practice.NewSpout, Gain: &evidence.Reported{Pct: 3, SEPct: new(0.)}}), "gain_se_pct is 0"},
+		{"half an interval", one(evidence.Arm{Practice: practice.NewSpout,
+			Gain: &evidence.Reported{Pct: 3, LowPct: new(1.)}}), "one end of the gain's interval"},
+		{"error of 0", one(evidence.Arm{Practice: practice.NewSpout, Gain: &evidence.Reported{Pct: 3, SEPct: new(0.)}}),
+			"gain_se_pct is 0"},
 	} {
 		_, err := Of(c.studies, practice.Shipped(), evidence.Options{})
 		var faults note.Faults
@@ -321,12 +348,14 @@ func TestFaults(t *testing.T) {
 		}
 	}
 	// All at once.
-	_, err := Of(one(u, evidence.Arm{Practice: practice.NewSpout, Mean: new(-1.), SD: new(-1.), N: new(0.)}), practice.Shipped(), evidence.Options{Variance: "guess", DefaultCV: -1})
+	_, err := Of(one(u, evidence.Arm{Practice: practice.NewSpout, Mean: new(-1.), SD: new(-1.), N: new(0.)}),
+		practice.Shipped(), evidence.Options{Variance: "guess", DefaultCV: -1})
 	var faults note.Faults
 	if errors.As(err, &faults); len(faults) != 5 {
 		t.Errorf("%d faults, want 5: %v", len(faults), err)
 	}
-	if e, err := Of(nil, practice.Shipped(), evidence.Options{}); err != nil || len(e.Studies) != 0 || len(e.Notes) != 0 {
+	if e, err := Of(nil, practice.Shipped(), evidence.Options{}); err != nil || len(e.Studies) != 0 ||
+		len(e.Notes) != 0 {
 		t.Errorf("no studies: %v %v", e, err)
 	}
 }
@@ -336,9 +365,11 @@ func TestModerators(t *testing.T) {
 	a := &s[0].Arms[0]
 	a.Vacuum, s[0].Arms[1].Vacuum = new(unit.Pressure(60)), new(unit.Pressure(62))
 	a.DropAge, a.LineAge, a.TubingIn = new(4), new(7.), new(0.3125)
-	a.Tapped, a.LastRun = evidence.Day{Time: time.Date(2020, 2, 10, 0, 0, 0, 0, time.UTC)}, evidence.Day{Time: time.Date(2020, 4, 10, 0, 0, 0, 0, time.UTC)}
+	a.Tapped, a.LastRun = evidence.Day{Time: time.Date(2020, 2, 10, 0, 0, 0, 0, time.UTC)},
+		evidence.Day{Time: time.Date(2020, 4, 10, 0, 0, 0, 0, time.UTC)}
 	m := mustOf(t, s, evidence.Options{}).Studies[0].Moderators
-	for name, want := range map[string]float64{"vacuum": 61, "line-age": 7, "tubing": 0.3125, "days-open": 60, "reference-drop-age": 4, "season-class": 0} {
+	for name, want := range map[string]float64{"vacuum": 61, "line-age": 7, "tubing": 0.3125, "days-open": 60,
+		"reference-drop-age": 4, "season-class": 0} {
 		near(t, name, m[name], want)
 	}
 	if len(m) != len(evidence.ModeratorNames()) {
@@ -353,7 +384,8 @@ func table(t *rapid.T) []evidence.Arm {
 	var arms []evidence.Arm
 	for _, k := range keys[:n] {
 		mean := rapid.Float64Range(5, 50).Draw(t, "mean")
-		a := measured(k, mean, mean*rapid.Float64Range(0.05, 0.5).Draw(t, "cv"), float64(rapid.IntRange(1, 30).Draw(t, "n")))
+		a := measured(k, mean, mean*rapid.Float64Range(0.05, 0.5).Draw(t, "cv"),
+			float64(rapid.IntRange(1, 30).Draw(t, "n")))
 		if rapid.Bool().Draw(t, "no sd") {
 			a.SD = nil
 		}

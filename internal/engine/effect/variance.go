@@ -40,7 +40,8 @@ var bases = []struct {
 	{Pooled, ""},
 	{KindCV, "its n is its own; the spread between units is that of other studies on its kind of unit"},
 	{AnyCV, "its n is its own; the spread between units is that of studies on other kinds of unit"},
-	{UsualN, "it states neither n nor an error: n is the usual one of its kind of unit, the spread that of other studies"},
+	{UsualN, "it states neither n nor an error: n is the usual one of its kind of unit, the spread that of other " +
+		"studies"},
 	{OneUnit, "it states neither n nor an error: it counts as one unit, with the spread of other studies"},
 	{AssumedCV, "no study tells the spread between units, which is assumed"},
 }
@@ -163,7 +164,8 @@ const (
 	mostSpread  = 1
 )
 
-// logError is e = ln CV² − ψ(d/2) + ln(d/2), whose mean over arms of one σ² is ln σ², and its sampling variance ψ₁(d/2).
+// logError is e = ln CV² − ψ(d/2) + ln(d/2), whose mean over arms of one σ² is ln σ², and its sampling variance
+// ψ₁(d/2).
 func (a own) logError() (e, v float64) {
 	half := (a.n - 1) / 2
 	return math.Log(a.cv2) - mathext.Digamma(half) + math.Log(half), trigamma(half)
@@ -293,7 +295,8 @@ func (sp spread) square(s evidence.Study, a evidence.Arm) (q float64, basis Basi
 	return kind.cv2 / n, basis
 }
 
-// armCV is the arm's own coefficient of variation between units, where it can be had: an SD or SE over two units or more.
+// armCV is the arm's own coefficient of variation between units, where it can be had: an SD or SE over two units or
+// more.
 func armCV(a evidence.Arm) (float64, bool) {
 	if a.Mean == nil || a.N == nil || *a.N < 2 {
 		return 0, false

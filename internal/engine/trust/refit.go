@@ -29,7 +29,9 @@ func Refit(set practice.Set, o pool.Options, t practice.Treatment) func(effect.E
 		}
 		if !m.Ageing { // drops of other ages tell of this one by the curve alone
 			same := func(x practice.Treatment) bool { return x.DropAge == 0 || x.DropAge == t.DropAge }
-			e = e.Keep(func(s effect.StudyEffects, r effect.Row) bool { return same(s.Arms[r.Arm]) && same(s.Arms[r.Ref]) })
+			e = e.Keep(func(s effect.StudyEffects, r effect.Row) bool {
+				return same(s.Arms[r.Arm]) && same(s.Arms[r.Ref])
+			})
 		}
 		r, err := pool.Fit(e, set, o)
 		if err != nil || m.Ageing && !m.Wild && !r.Ageing.Estimable {

@@ -33,7 +33,8 @@ func Evidence(file string, data []byte, practices practice.Set) ([]evidence.Stud
 }
 
 // readEvidence reads a table whose foreign headers, in small letters, are named in foreign.
-func readEvidence(file string, data []byte, practices practice.Set, foreign map[string]string, f *faults) ([]evidence.Study, []note.Note, []*record) {
+func readEvidence(file string, data []byte, practices practice.Set, foreign map[string]string,
+	f *faults) ([]evidence.Study, []note.Note, []*record) {
 	h, records := table(file, data, known(), foreign, f)
 	if h == nil {
 		return nil, nil, nil
@@ -45,7 +46,8 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 			lacking = true
 			n := note.New("the column %s is missing; needed: %s", name, strings.Join(required, ", "))
 			if near := note.Near(name, h.names); near != "" && !known[near] {
-				n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near), strings.Join(required, ", "))
+				n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near),
+					strings.Join(required, ", "))
 			}
 			f.add(n.At(h.where()))
 		}
@@ -54,7 +56,8 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 		return nil, nil, nil
 	}
 	if len(records) == 0 {
-		f.missing(note.New("there is a header and no row below it; allowed: one row an arm").At(note.Where{File: h.file, Sheet: h.sheet}))
+		f.missing(note.New("there is a header and no row below it; allowed: one row an arm").
+			At(note.Where{File: h.file, Sheet: h.sheet}))
 		return nil, nil, nil
 	}
 
@@ -71,16 +74,18 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 			continue
 		}
 		extra = append(extra, name)
-		if near := note.Near(name, slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })); near != "" {
-			warnings = append(warnings, note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).
-				At(note.Where{File: h.file, Sheet: h.sheet, Row: h.row, Column: name}))
+		others := slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })
+		if near := note.Near(name, others); near != "" {
+			warnings = append(warnings,
+				note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).
+					At(note.Where{File: h.file, Sheet: h.sheet, Row: h.row, Column: name}))
 		} else {
 			odd = append(odd, quote(name))
 		}
 	}
 	if len(odd) > 0 {
-		warnings = append(warnings, note.New("columns that are not known are kept as notes: %s", strings.Join(odd, ", ")).
-			At(h.where()))
+		warnings = append(warnings,
+			note.New("columns that are not known are kept as notes: %s", strings.Join(odd, ", ")).At(h.where()))
 	}
 
 	g := gather{faults: f, practices: practices, at: map[string]int{}, looked: map[evidence.Caveat]bool{}}
@@ -188,7 +193,8 @@ func (g *gather) row(r *record, extra []string) {
 			c.Set(into, v)
 		}
 		if c.Twin != "" && r.has(c.Name) && r.has(c.Twin) {
-			r.fault(c.Name, note.New("this is given twice, as %s and as %s; allowed: one of them in a row", c.Twin, c.Name))
+			r.fault(c.Name, note.New("this is given twice, as %s and as %s; allowed: one of them in a row", c.Twin,
+				c.Name))
 		}
 	}
 	g.spelling(r)
@@ -225,13 +231,16 @@ func (g *gather) same(s *study, r *record, key, text string) bool {
 	}
 	switch {
 	case text == noUnit:
-		r.fault(key, note.New("nothing stands here and %s in row %d, in the same study %s; allowed: one unit for all means of a study",
+		r.fault(key, note.New("nothing stands here and %s in row %d, in the same study %s; allowed: one unit for all "+
+			"means of a study",
 			quote(before.text), note.Row(before.row), quote(s.Name)))
 	case before.text == noUnit:
-		r.fault(key, note.New("%s stands here and nothing in row %d, in the same study %s; allowed: one unit for all means of a study",
+		r.fault(key, note.New("%s stands here and nothing in row %d, in the same study %s; allowed: one unit for all "+
+			"means of a study",
 			quote(text), note.Row(before.row), quote(s.Name)))
 	case key == "season":
-		r.fault(key, note.New("%s stands here and %s in row %d, in the same study %s; allowed: one season a study (name each season's study apart and give them one name in the column trial)",
+		r.fault(key, note.New("%s stands here and %s in row %d, in the same study %s; allowed: one season a study "+
+			"(name each season's study apart and give them one name in the column trial)",
 			quote(text), quote(before.text), note.Row(before.row), quote(s.Name)))
 	default:
 		r.fault(key, note.New("%s stands here and %s in row %d, in the same study %s; allowed: one value a study",
@@ -248,7 +257,9 @@ func (g *gather) spelling(r *record) {
 		}
 		g.looked[c] = true
 		if near := note.Near(string(c), evidence.CaveatKeys()); near != "" && near != string(c) {
-			g.warnings = append(g.warnings, note.New("the caveat %s is taken as your own; did you mean %s?", quote(string(c)), near).At(r.where("caveats")))
+			g.warnings = append(g.warnings,
+				note.New("the caveat %s is taken as your own; did you mean %s?", quote(string(c)), near).
+					At(r.where("caveats")))
 		}
 	}
 }
@@ -265,7 +276,8 @@ func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 			day time.Time
 		}{{"tapped", a.Tapped.Time}, {"last_run", a.LastRun.Time}} {
 			if y := d.day.Year(); !d.day.IsZero() && (y < year-1 || y > year) {
-				r.fault(d.key, note.New("%s does not belong to the season %d; allowed: a day of that year, or of the winter before", quote(r.text(d.key)), year))
+				r.fault(d.key, note.New("%s does not belong to the season %d; allowed: a day of that year, or of the "+
+					"winter before", quote(r.text(d.key)), year))
 			}
 		}
 	}
@@ -274,11 +286,14 @@ func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 		pct, low, high := a.Gain.Pct, a.Gain.LowPct, a.Gain.HighPct
 		switch {
 		case r.has("gain_low_pct") != r.has("gain_high_pct"):
-			r.fault("gain_low_pct", note.New("one end of the interval is given without the other; allowed: both gain_low_pct and gain_high_pct, or neither"))
+			r.fault("gain_low_pct", note.New("one end of the interval is given without the other; allowed: both "+
+				"gain_low_pct and gain_high_pct, or neither"))
 		case low != nil && high != nil && *low >= *high:
-			r.fault("gain_low_pct", note.New("the low end, %v, is not below the high end, %v; allowed: low below high", *low, *high))
+			r.fault("gain_low_pct", note.New("the low end, %v, is not below the high end, %v; allowed: low below high",
+				*low, *high))
 		case low != nil && high != nil && (pct < *low || pct > *high):
-			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v", pct, *low, *high))
+			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v",
+				pct, *low, *high))
 		}
 	} else if !r.has("gain_pct") || a.Said != "" {
 		for _, key := range []string{"gain_se_pct", "gain_low_pct", "gain_high_pct"} {
@@ -290,17 +305,20 @@ func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 	if !r.has("mean") {
 		for _, key := range []string{"sd", "se"} {
 			if r.has(key) {
-				r.fault(key, note.New("%s is given without mean; allowed: beside a mean (the error of a reported gain stands in gain_se_pct)", key))
+				r.fault(key, note.New("%s is given without mean; allowed: beside a mean (the error of a reported "+
+					"gain stands in gain_se_pct)", key))
 			}
 		}
 	}
 	if a.SD != nil && a.SE != nil && a.N != nil {
 		if se := *a.SD / math.Sqrt(*a.N); math.Abs(se-*a.SE) > 0.05**a.SE+0.005 {
-			r.fault("se", note.New("se is %v, but sd and n give %.3g; allowed: one of sd and se, or two that agree", *a.SE, se))
+			r.fault("se", note.New("se is %v, but sd and n give %.3g; allowed: one of sd and se, or two that agree",
+				*a.SE, se))
 		}
 	}
 	if r.has("mean") && r.has("gain_pct") {
-		r.fault("gain_pct", note.New("a row gives a mean and a gain; allowed: one of them (the gain follows from the means)"))
+		r.fault("gain_pct", note.New("a row gives a mean and a gain; allowed: one of them (the gain follows from the "+
+			"means)"))
 	}
 
 }
@@ -330,10 +348,12 @@ func (r *record) volume(key string) unit.VolumeUnit {
 	u, ok := unit.ParseVolume(c.text)
 	switch word := strings.ToLower(strings.TrimSpace(c.text)); {
 	case !ok || c.kind != plain && c.kind != str:
-		r.fault(key, note.New("%s is not a unit of volume; allowed: gal (US gallon), gal_imp (imperial gallon), l (litre)", quote(c.text)))
+		r.fault(key, note.New("%s is not a unit of volume; allowed: gal (US gallon), gal_imp (imperial gallon), l "+
+			"(litre)", quote(c.text)))
 		return ""
 	case unit.BareGallon(word) && word != "gal":
-		r.fault(key, note.New("%s does not say which gallon; allowed: gal (US gallon), gal_imp (imperial gallon), l (litre)", quote(c.text)))
+		r.fault(key, note.New("%s does not say which gallon; allowed: gal (US gallon), gal_imp (imperial gallon), l "+
+			"(litre)", quote(c.text)))
 		return ""
 	}
 	return u
@@ -363,7 +383,8 @@ func (g *gather) finish(s *study) {
 			t.DropAge = *a.DropAge
 		}
 		if j, twice := seen[t]; twice {
-			g.faults.add(note.New("%s stands twice in the study %s, first in row %d; allowed: each practice once a study (new-drop once for each drop_age)",
+			g.faults.add(note.New("%s stands twice in the study %s, first in row %d; allowed: each practice once a "+
+				"study (new-drop once for each drop_age)",
 				quote(string(a.Practice)), quote(s.Name), note.Row(s.Arms[j].Where.Row)).At(a.Where))
 			s.bad = true
 		} else {
@@ -383,17 +404,21 @@ func (g *gather) finish(s *study) {
 		ref = refs[0]
 	}
 	if ref < 0 && measured > 0 {
-		g.faults.missing(note.New("the study %s has no reference; allowed: an arm unsanitized, or yes in the column reference on one arm",
+		g.faults.missing(note.New("the study %s has no reference; allowed: an arm unsanitized, or yes in the column "+
+			"reference on one arm",
 			quote(s.Name)).At(s.Where))
 		return
 	}
 	for i := range s.Arms {
 		a := &s.Arms[i]
 		switch {
-		case i == ref && a.SaysOnly() || i == ref && a.Gain != nil && (a.Gain.Pct != 0 || a.Gain.SEPct != nil || a.Gain.LowPct != nil):
-			g.faults.add(note.New("the reference of the study %s carries a gain; allowed: a mean, or nothing", quote(s.Name)).At(a.Where))
+		case i == ref && a.SaysOnly() || i == ref && a.Gain != nil &&
+			(a.Gain.Pct != 0 || a.Gain.SEPct != nil || a.Gain.LowPct != nil):
+			g.faults.add(note.New("the reference of the study %s carries a gain; allowed: a mean, or nothing",
+				quote(s.Name)).At(a.Where))
 		case i == ref && a.Mean == nil && measured > 0:
-			g.faults.add(note.New("the reference of the study %s has no mean, and other arms have one; allowed: a mean", quote(s.Name)).At(a.Where))
+			g.faults.add(note.New("the reference of the study %s has no mean, and other arms have one; allowed: a mean",
+				quote(s.Name)).At(a.Where))
 		case i != ref && a.Mean == nil && a.Gain == nil && a.Said == "":
 			g.faults.add(note.New("this row has neither a mean nor a gain_pct; allowed: one of them").At(a.Where))
 		}
@@ -404,7 +429,8 @@ func (g *gather) finish(s *study) {
 		ref = 0
 	}
 	if len(s.Arms) < 2 {
-		g.faults.missing(note.New("the study %s has its reference and nothing beside it; allowed: one arm or more against the reference", quote(s.Name)).At(s.Where))
+		g.faults.missing(note.New("the study %s has its reference and nothing beside it; allowed: one arm or more "+
+			"against the reference", quote(s.Name)).At(s.Where))
 		return
 	}
 	s.Arms[ref].Reference = true

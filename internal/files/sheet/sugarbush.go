@@ -202,8 +202,7 @@ func sectionTable(file string, data []byte, f *faults) *record {
 	}
 	if _, ok := h.index["section"]; !ok {
 		f.missing(note.New("the column %s is missing; needed: section, taps, practice, and name and first_season of "+
-			"the "+
-			"whole", "section").At(h.where()))
+			"the whole", "section").At(h.where()))
 		return nil
 	}
 	file = h.file
@@ -211,7 +210,8 @@ func sectionTable(file string, data []byte, f *faults) *record {
 	put := func(r *record, key, column string, c cell) {
 		if before, have := cells[key]; have {
 			if before.text != c.text {
-				f.add(note.New("%s is said of the whole sugarbush, and rows %d and %d say otherwise; allowed: one value",
+				f.add(note.New("%s is said of the whole sugarbush, and rows %d and %d say otherwise; "+
+					"allowed: one value",
 					column, before.row, c.row).At(r.where(column)))
 			}
 			return

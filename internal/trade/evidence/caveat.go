@@ -11,8 +11,8 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// Setting is what is known of how a study, or a trial of one's own, was done. The rules of caveats read nothing else, so
-// that both get the same caveat by the same rule.
+// Setting is what is known of how a study, or a trial of one's own, was done. The rules of caveats read nothing else,
+// so that both get the same caveat by the same rule.
 type Setting struct {
 	Site         string
 	Seasons      []int
@@ -56,21 +56,23 @@ var CaveatList = []CaveatInfo{
 	{
 		Key: NoReplication, Name: "not replicated",
 		Footnote: "not replicated: one unit a practice, so its own error is unknown",
-		Rule:     "it says that it is unreplicated, an arm has one unit or does not say how many, or a gain stands without any error",
-		Sets:     func(s Setting, _ *Others) bool { return s.Unreplicated },
+		Rule: "it says that it is unreplicated, an arm has one unit or does not say how many, or a gain stands " +
+			"without any error",
+		Sets: func(s Setting, _ *Others) bool { return s.Unreplicated },
 	},
 	{
 		Key: LowYield, Name: "low yield",
-		Footnote: "low yield: the reference gave less than half of what references usually give, and a percentage of little sap says little",
-		Rule: fmt.Sprintf("its reference gave less than half of the median yield of the references of all studies that state theirs "+
-			"(asked where %d or more do)", lowYieldStudies),
+		Footnote: "low yield: the reference gave less than half of what references usually give, and a percentage of " +
+			"little sap says little",
+		Rule: fmt.Sprintf("its reference gave less than half of the median yield of the references of all studies "+
+			"that state theirs (asked where %d or more do)", lowYieldStudies),
 		Sets: func(s Setting, o *Others) bool { return s.Yield > 0 && s.Yield < lowYieldPart*o.usual },
 	},
 	{
 		Key: FreakSeason, Name: "freak season",
 		Footnote: "a freak season",
-		Rule: "words of `weather` say so, temperatures show a short season or one that ended hot, or another study of that site and season " +
-			"carries it",
+		Rule: "words of `weather` say so, temperatures show a short season or one that ended hot, or another study " +
+			"of that site and season carries it",
 		Sets: func(s Setting, o *Others) bool { return s.freak() || o.sameSpring(s) },
 	},
 	{
@@ -85,13 +87,16 @@ var CaveatList = []CaveatInfo{
 		Key: Tubing316, Name: "3/16 inch tubing",
 		Footnote: "3/16 inch tubing",
 		Rule:     "an arm ran on tubing of 0.17 to 0.20 inch inside",
-		Sets:     someArm(func(a ArmSetting) bool { return a.TubingIn != nil && *a.TubingIn >= 0.17 && *a.TubingIn <= 0.20 }),
+		Sets: someArm(func(a ArmSetting) bool {
+			return a.TubingIn != nil && *a.TubingIn >= 0.17 && *a.TubingIn <= 0.20
+		}),
 	},
 	{
 		Key: YoungReference, Name: "young reference",
-		Footnote: "the drops of the reference were younger than three seasons: the gain looks smaller than over old ones",
-		Rule:     "the drops of its reference were younger than three seasons",
-		Sets:     func(s Setting, _ *Others) bool { return s.DropAge != nil && *s.DropAge < oldDrops },
+		Footnote: "the drops of the reference were younger than three seasons: the gain looks smaller than over old " +
+			"ones",
+		Rule: "the drops of its reference were younger than three seasons",
+		Sets: func(s Setting, _ *Others) bool { return s.DropAge != nil && *s.DropAge < oldDrops },
 	},
 	{
 		Key: Interest, Name: "maker's interest",
@@ -210,7 +215,8 @@ func Settings(studies []Study) []Setting {
 // Setting is how a study was done. Its reference is unsanitized where it has that arm, else the one that is marked.
 func (s Study) Setting() Setting {
 	x := Setting{
-		Site: s.Site, Seasons: []int{s.Season}, Given: s.Caveats, Unreplicated: unreplicated(s), Yield: referenceYield(s),
+		Site: s.Site, Seasons: []int{s.Season}, Given: s.Caveats, Unreplicated: unreplicated(s),
+		Yield:   referenceYield(s),
 		Weather: s.Weather, Funding: s.Funding,
 	}
 	for _, a := range s.Arms {

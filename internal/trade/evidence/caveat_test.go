@@ -14,7 +14,8 @@ func measured(k practice.Key, mean, sd, n float64) Arm {
 
 func TestCaveats(t *testing.T) {
 	base := func() Study {
-		return Study{Name: "A", Site: "hill", Season: 2020, Arms: []Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}}
+		return Study{Name: "A", Site: "hill", Season: 2020,
+			Arms: []Arm{measured(practice.Unsanitized, 20, 4, 4), measured(practice.NewSpout, 26, 4, 4)}}
 	}
 	with := func(change func(*Study)) Study {
 		s := base()

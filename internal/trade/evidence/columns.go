@@ -31,22 +31,25 @@ const (
 type Column struct {
 	column.Column[Row]
 	Part   Part
-	Once   bool   // the rows of a study give one value, or none
-	Joined bool   // what the rows of a study give is put together
-	Twin   string // another column of the same thing in another unit: a row gives one of them, and it is written if it can be
+	Once   bool // the rows of a study give one value, or none
+	Joined bool // what the rows of a study give is put together
+	// another column of the same thing in another unit: a row gives one of them, and it is written if it can be
+	Twin string
 }
 
 // Columns is the columns of an evidence table, in their order. Usual values are common practice, without a source.
 var Columns = []Column{
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
-		Name: "study", Needed: true, Label: "study", Headers: []string{"trial name", "experiment", "study name", "study id", "etude", "nom de l etude"},
-		Holds: "name of the study", Allowed: "any text; the same in all its rows, and in one file only",
+		Name: "study", Needed: true, Label: "study",
+		Headers: []string{"trial name", "experiment", "study name", "study id", "etude", "nom de l etude"},
+		Holds:   "name of the study", Allowed: "any text; the same in all its rows, and in one file only",
 		Field: column.Words(func(r Row) *string { return &r.Study.Name }),
 	}},
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
-		Name: "site", Needed: true, Label: "site", Headers: []string{"location", "farm", "place", "sugarbush", "station", "lieu", "erabliere", "endroit"},
-		Holds: "where it was done; studies of one site share its effect",
-		Field: column.Words(func(r Row) *string { return &r.Study.Site }),
+		Name: "site", Needed: true, Label: "site",
+		Headers: []string{"location", "farm", "place", "sugarbush", "station", "lieu", "erabliere", "endroit"},
+		Holds:   "where it was done; studies of one site share its effect",
+		Field:   column.Words(func(r Row) *string { return &r.Study.Site }),
 	}},
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
 		Name: "season", Needed: true, Bounds: column.Spring, Label: "season", Hint: "the year of the spring",
@@ -58,8 +61,9 @@ var Columns = []Column{
 		},
 	}},
 	{Part: OfStudy, Column: column.Column[Row]{
-		Name: "practice", Needed: true, Label: "practice", Headers: []string{"treatment", "method", "arm", "pratique", "traitement", "methode"},
-		Holds: "what was done in this arm", Allowed: "a key of the [table below](#practices), or one of your own",
+		Name: "practice", Needed: true, Label: "practice",
+		Headers: []string{"treatment", "method", "arm", "pratique", "traitement", "methode"},
+		Holds:   "what was done in this arm", Allowed: "a key of the [table below](#practices), or one of your own",
 		Field: column.Key(func(r Row) *practice.Key { return &r.Arm.Practice }),
 	}},
 	{Part: OfStudy, Column: column.Column[Row]{
@@ -72,8 +76,8 @@ var Columns = []Column{
 		Name: "kind", Words: []string{string(Replicated), string(Unreplicated), string(ProducerReport)}, Label: "kind",
 		Hint: "left open: told by the numbers", Headers: []string{"kind of study", "type d etude"},
 		Holds: "how far the study measures its own error",
-		Allowed: "`replicated`, `unreplicated`, `producer-report`; empty: replicated where an arm has two units or more or an " +
-			"error is given, else not known. A producer's report is kept, and out unless asked for",
+		Allowed: "`replicated`, `unreplicated`, `producer-report`; empty: replicated where an arm has two units or " +
+			"more or an error is given, else not known. A producer's report is kept, and out unless asked for",
 		Field: column.Words(func(r Row) *Kind { return &r.Study.Kind }),
 	}},
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
@@ -82,28 +86,33 @@ var Columns = []Column{
 		Field: column.Words(func(r Row) *string { return &r.Study.Trial }),
 	}},
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
-		Name: "unit", Words: []string{string(Tree), string(Chamber), string(Mainline)}, Label: "unit", Hint: "what was randomised",
+		Name: "unit", Words: []string{string(Tree), string(Chamber), string(Mainline)}, Label: "unit",
+		Hint:    "what was randomised",
 		Headers: []string{"experimental unit", "unite", "unite experimentale"}, Holds: "what was randomised",
 		Allowed: "`tree`, `chamber` (trees on one chamber), `mainline`",
 		Field:   column.Words(func(r Row) *UnitKind { return &r.Study.Unit }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "mean", Bounds: column.Positive, Unit: "`mean_unit`", Label: "mean sap a tap",
-		Headers: []string{"yield", "sap", "sap per tap", "mean yield", "average", "yield per tap", "rendement", "moyenne", "rendement a l entaille",
+		Headers: []string{"yield", "sap", "sap per tap", "mean yield", "average", "yield per tap", "rendement",
+			"moyenne", "rendement a l entaille",
 			"rendement par entaille"},
 		Holds: "sap per tap over the season", Field: column.Of(func(r Row) **float64 { return &r.Arm.Mean }),
 	}},
 	{Part: Measured, Once: true, Column: column.Column[Row]{
-		Name: "mean_unit", Words: []string{string(unit.USGallon), string(unit.ImperialGallon), string(unit.Litre)}, Label: "unit of the mean",
-		Hint: "one for all rows", Headers: []string{"yield unit", "units of yield", "unite de rendement"},
-		Holds:   "unit of `mean`, `sd` and `se`; one a study",
-		Allowed: "`gal` (US gallon, 3.785411784 L), `gal_imp` (imperial gallon, 4.54609 L), `l`; empty: unknown, gains are still right",
-		Field:   column.Unit(func(r Row) *unit.VolumeUnit { return &r.Arm.MeanUnit }),
+		Name: "mean_unit", Words: []string{string(unit.USGallon), string(unit.ImperialGallon), string(unit.Litre)},
+		Label: "unit of the mean",
+		Hint:  "one for all rows", Headers: []string{"yield unit", "units of yield", "unite de rendement"},
+		Holds: "unit of `mean`, `sd` and `se`; one a study",
+		Allowed: "`gal` (US gallon, 3.785411784 L), `gal_imp` (imperial gallon, 4.54609 L), `l`; empty: unknown, " +
+			"gains are still right",
+		Field: column.Unit(func(r Row) *unit.VolumeUnit { return &r.Arm.MeanUnit }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "n", Bounds: column.Count, Usual: column.Range{Low: 1, High: 200}, Label: "units",
 		Headers: []string{"reps", "replicates", "sample size", "no of units", "repetitions", "nombre d unites"},
-		Holds:   "units (trees, chambers or mainlines) in the arm", Allowed: "whole, 1 or more; empty: with an `se` not needed, else the usual number " +
+		Holds:   "units (trees, chambers or mainlines) in the arm",
+		Allowed: "whole, 1 or more; empty: with an `se` not needed, else the usual number " +
 			"of its kind of unit, where three arms or more state theirs; 1 in a study that is unreplicated",
 		Field: column.Of(func(r Row) **float64 { return &r.Arm.N }),
 	}},
@@ -115,13 +124,15 @@ var Columns = []Column{
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "se", Bounds: column.Positive, Unit: "`mean_unit`", Label: "se of the mean",
 		Headers: []string{"std err", "stderr", "standard error", "sem", "erreur type"},
-		Holds:   "standard error of the mean", Allowed: "above 0; one of `sd` and `se` is enough, two must agree within 5 %",
-		Field: column.Of(func(r Row) **float64 { return &r.Arm.SE }),
+		Holds:   "standard error of the mean",
+		Allowed: "above 0; one of `sd` and `se` is enough, two must agree within 5 %",
+		Field:   column.Of(func(r Row) **float64 { return &r.Arm.SE }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_pct", Bounds: gain, Usual: column.Range{Low: -20, High: 200}, Unit: "%", Label: "gain, %",
-		Headers: []string{"gain", "increase", "percent gain", "percent increase", "gain percent", "augmentation", "gain en pourcentage"},
-		Holds:   "percent more sap than the reference", Field: column.Field[Row]{
+		Headers: []string{"gain", "increase", "percent gain", "percent increase", "gain percent", "augmentation",
+			"gain en pourcentage"},
+		Holds: "percent more sap than the reference", Field: column.Field[Row]{
 			Kind: column.Number,
 			Get: func(r Row) any {
 				if r.Arm.Gain == nil {
@@ -136,22 +147,28 @@ var Columns = []Column{
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_said", Label: "gain, in words", Hint: "where it is no number", Headers: []string{"gain en mots"},
-		Holds:   "what a report says of the gain, where that is no number",
-		Allowed: "any text, such as `not significant` or `> 30`, which `gain_pct` takes too; the row is listed, and not pooled",
-		Field:   column.Words(func(r Row) *string { return &r.Arm.Said }),
+		Holds: "what a report says of the gain, where that is no number",
+		Allowed: "any text, such as `not significant` or `> 30`, which `gain_pct` takes too; the row is listed, and " +
+			"not pooled",
+		Field: column.Words(func(r Row) *string { return &r.Arm.Said }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
-		Name: "gain_se_pct", Bounds: column.Positive, Unit: "%", Label: "se of the gain, %", Headers: []string{"erreur type du gain"},
-		Holds: "standard error of the gain", Field: reported(func(g *Reported) **float64 { return &g.SEPct }),
+		Name: "gain_se_pct", Bounds: column.Positive, Unit: "%", Label: "se of the gain, %",
+		Headers: []string{"erreur type du gain"},
+		Holds:   "standard error of the gain", Field: reported(func(g *Reported) **float64 { return &g.SEPct }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
-		Name: "gain_low_pct", Bounds: gain, Unit: "%", Label: "gain, low, %", Headers: []string{"lower limit", "ci low", "borne inferieure"},
-		Holds: "low end of the gain's 95 % interval", Allowed: "above −100, at most 1000; both ends or neither, low below high, the gain between them",
-		Field: reported(func(g *Reported) **float64 { return &g.LowPct }),
+		Name: "gain_low_pct", Bounds: gain, Unit: "%", Label: "gain, low, %",
+		Headers: []string{"lower limit", "ci low", "borne inferieure"},
+		Holds:   "low end of the gain's 95 % interval",
+		Allowed: "above −100, at most 1000; both ends or neither, low below high, the gain between them",
+		Field:   reported(func(g *Reported) **float64 { return &g.LowPct }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
-		Name: "gain_high_pct", Bounds: gain, Unit: "%", Label: "gain, high, %", Headers: []string{"upper limit", "ci high", "borne superieure"},
-		Holds: "high end of the gain's 95 % interval", Field: reported(func(g *Reported) **float64 { return &g.HighPct }),
+		Name: "gain_high_pct", Bounds: gain, Unit: "%", Label: "gain, high, %",
+		Headers: []string{"upper limit", "ci high", "borne superieure"},
+		Holds:   "high end of the gain's 95 % interval",
+		Field:   reported(func(g *Reported) **float64 { return &g.HighPct }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "taps", Bounds: column.Count, Usual: column.Range{Low: 1, High: 2000}, Label: "taps a unit",
@@ -159,19 +176,25 @@ var Columns = []Column{
 		Holds:   "taps per unit", Field: column.Of(func(r Row) **float64 { return &r.Arm.Taps }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "drop_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 20}, Unit: "seasons", Label: "age of drops, seasons",
+		Name: "drop_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 20}, Unit: "seasons",
+		Label:   "age of drops, seasons",
 		Headers: []string{"age of drops", "age of drop", "dropline age", "age des chutes", "age de la chute"},
 		Holds:   "seasons the drops have been in use, 0 in their first; wanted on the reference too",
-		Allowed: "whole, 0 to 100; for `new-drop` empty is 0", Field: column.WholeOf(func(r Row) **int { return &r.Arm.DropAge }),
+		Allowed: "whole, 0 to 100; for `new-drop` empty is 0",
+		Field:   column.WholeOf(func(r Row) **int { return &r.Arm.DropAge }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "spout_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 10}, Unit: "seasons", Label: "age of spouts, seasons",
+		Name: "spout_age", Bounds: column.Seasons, Usual: column.Range{Low: 0, High: 10}, Unit: "seasons",
+		Label:   "age of spouts, seasons",
 		Headers: []string{"age of spouts", "age of spout", "age des chalumeaux", "age du chalumeau"},
-		Holds:   "seasons the spouts have been in use", Field: column.WholeOf(func(r Row) **int { return &r.Arm.SpoutAge }),
+		Holds:   "seasons the spouts have been in use",
+		Field:   column.WholeOf(func(r Row) **int { return &r.Arm.SpoutAge }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "vacuum_inhg", Bounds: column.InHg, Usual: column.Range{Low: 5, High: 28.5}, Unit: "inHg (3.386389 kPa)", Label: "vacuum, inHg",
-		Headers: []string{"vacuum", "vacuum in hg", "vide", "vide po hg"}, Holds: "vacuum at the tap", Allowed: "0 to 29.92; not beside `vacuum_kpa`",
+		Name: "vacuum_inhg", Bounds: column.InHg, Usual: column.Range{Low: 5, High: 28.5}, Unit: "inHg (3.386389 kPa)",
+		Label:   "vacuum, inHg",
+		Headers: []string{"vacuum", "vacuum in hg", "vide", "vide po hg"}, Holds: "vacuum at the tap",
+		Allowed: "0 to 29.92; not beside `vacuum_kpa`",
 		Field: column.Field[Row]{
 			Kind: column.Number,
 			Get: func(r Row) any { // as a reader would write it, where that is the same number to the last bit
@@ -187,7 +210,8 @@ var Columns = []Column{
 		},
 	}},
 	{Part: Run, Twin: "vacuum_inhg", Column: column.Column[Row]{
-		Name: "vacuum_kpa", Bounds: column.KPa, Usual: column.Range{Low: 17, High: 96.5}, Unit: "kPa", Label: "vacuum, kPa",
+		Name: "vacuum_kpa", Bounds: column.KPa, Usual: column.Range{Low: 17, High: 96.5}, Unit: "kPa",
+		Label:   "vacuum, kPa",
 		Headers: []string{"vacuum in kpa", "vide en kpa", "vide kpa"}, Holds: "vacuum at the tap",
 		Field: column.Field[Row]{
 			Kind: column.Number,
@@ -201,49 +225,62 @@ var Columns = []Column{
 		},
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "tubing_in", Bounds: column.Bounds{Low: 0, High: 4, Open: true}, Usual: column.Range{Low: 0.17, High: 0.5}, Unit: "inches",
-		Label: "tubing, inches", Headers: []string{"tubing", "tubing size", "lateral size", "tubulure", "diametre de la tubulure"},
-		Holds: "inside diameter of the lateral", Allowed: "`5/16`, `3/16` or a number above 0, at most 4",
+		Name: "tubing_in", Bounds: column.Bounds{Low: 0, High: 4, Open: true},
+		Usual: column.Range{Low: 0.17, High: 0.5}, Unit: "inches",
+		Label:   "tubing, inches",
+		Headers: []string{"tubing", "tubing size", "lateral size", "tubulure", "diametre de la tubulure"},
+		Holds:   "inside diameter of the lateral", Allowed: "`5/16`, `3/16` or a number above 0, at most 4",
 		Field: column.Size(func(r Row) **float64 { return &r.Arm.TubingIn }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "line_age", Bounds: column.Bounds{Low: 0, High: 100}, Usual: column.Range{Low: 0, High: 30}, Unit: "seasons", Label: "age of tubing, seasons",
+		Name: "line_age", Bounds: column.Bounds{Low: 0, High: 100}, Usual: column.Range{Low: 0, High: 30},
+		Unit: "seasons", Label: "age of tubing, seasons",
 		Headers: []string{"age of line", "age of tubing", "lateral age", "age de la tubulure", "age du lateral"},
 		Holds:   "age of the lateral", Field: column.Of(func(r Row) **float64 { return &r.Arm.LineAge }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "releaser", Words: []string{"mechanical", "electric"}, Label: "releaser", Headers: []string{"type of releaser", "extracteur"},
-		Holds: "kind of releaser", Field: column.Words(func(r Row) *string { return &r.Arm.Releaser }),
+		Name: "releaser", Words: []string{"mechanical", "electric"}, Label: "releaser",
+		Headers: []string{"type of releaser", "extracteur"},
+		Holds:   "kind of releaser", Field: column.Words(func(r Row) *string { return &r.Arm.Releaser }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "pump", Words: []string{"runs-on", "cycled", noPump}, Label: "pump", Headers: []string{"vacuum pump", "pompe", "pompe a vide"},
-		Holds: "how the pump is run", Allowed: "`runs-on`, `cycled`, `none` (gravity)",
+		Name: "pump", Words: []string{"runs-on", "cycled", noPump}, Label: "pump",
+		Headers: []string{"vacuum pump", "pompe", "pompe a vide"},
+		Holds:   "how the pump is run", Allowed: "`runs-on`, `cycled`, `none` (gravity)",
 		Field: column.Words(func(r Row) *string { return &r.Arm.Pump }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "tapped", Unit: "date", Label: "tapped", Headers: []string{"tap date", "tapping date", "date tapped", "date d entaillage", "entaillage"},
-		Holds: "day of tapping", Allowed: "in the season's year, or the winter before", Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.Tapped.Time }),
+		Name: "tapped", Unit: "date", Label: "tapped",
+		Headers: []string{"tap date", "tapping date", "date tapped", "date d entaillage", "entaillage"},
+		Holds:   "day of tapping", Allowed: "in the season's year, or the winter before",
+		Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.Tapped.Time }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "last_run", Unit: "date", Label: "last run", Headers: []string{"last run date", "end date", "derniere coulee", "fin de la saison"},
-		Holds: "day of the last run", Allowed: "after `tapped`", Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.LastRun.Time }),
+		Name: "last_run", Unit: "date", Label: "last run",
+		Headers: []string{"last run date", "end date", "derniere coulee", "fin de la saison"},
+		Holds:   "day of the last run", Allowed: "after `tapped`",
+		Field: column.DayOf(func(r Row) *time.Time { return &r.Arm.LastRun.Time }),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "product", Label: "product", Headers: []string{"chemical", "sanitizer", "produit"}, Holds: "chemical that was used",
+		Name: "product", Label: "product", Headers: []string{"chemical", "sanitizer", "produit"},
+		Holds: "chemical that was used",
 		Field: wash(column.Words(func(c *Chemical) *string { return &c.Product })),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "strength", Label: "strength", Headers: []string{"concentration", "dilution"}, Holds: "its strength when used",
+		Name: "strength", Label: "strength", Headers: []string{"concentration", "dilution"},
+		Holds: "its strength when used",
 		Field: wash(column.Words(func(c *Chemical) *string { return &c.Strength })),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "contact_min", Bounds: column.NotBelow, Usual: column.Range{Low: 1, High: 1440}, Unit: "minutes", Label: "contact, minutes",
+		Name: "contact_min", Bounds: column.NotBelow, Usual: column.Range{Low: 1, High: 1440}, Unit: "minutes",
+		Label:   "contact, minutes",
 		Headers: []string{"contact time", "minutes of contact", "temps de contact"},
 		Holds:   "minutes that it stood; without it two rinses are not the same thing",
 		Field:   wash(column.Of(func(c *Chemical) **float64 { return &c.ContactMin })),
 	}},
 	{Part: Run, Column: column.Column[Row]{
-		Name: "applied", Label: "applied", Headers: []string{"application", "how applied", "applique"}, Holds: "how and when it was applied",
+		Name: "applied", Label: "applied", Headers: []string{"application", "how applied", "applique"},
+		Holds: "how and when it was applied",
 		Field: wash(column.Words(func(c *Chemical) *string { return &c.Applied })),
 	}},
 	{Part: Run, Column: column.Column[Row]{
@@ -251,22 +288,27 @@ var Columns = []Column{
 		Field: wash(column.Words(func(c *Chemical) *string { return &c.Rinsed })),
 	}},
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
-		Name: "species", Label: "species", Headers: []string{"tree species", "essence", "espece"}, Holds: "species tapped",
+		Name: "species", Label: "species", Headers: []string{"tree species", "essence", "espece"},
+		Holds: "species tapped",
 		Field: column.Words(func(r Row) *string { return &r.Study.Species }),
 	}},
 	{Part: OfStudy, Joined: true, Column: column.Column[Row]{
-		Name: "weather", Label: "weather", Hint: "in words", Headers: []string{"season notes", "meteo", "conditions meteo"}, Holds: "the season in words",
+		Name: "weather", Label: "weather", Hint: "in words",
+		Headers: []string{"season notes", "meteo", "conditions meteo"}, Holds: "the season in words",
 		Allowed: "any text; [words](#caveats) that call it out of the usual set `freak-season`",
 		Field:   joined(func(r Row) *string { return &r.Study.Weather }),
 	}},
 	{Part: OfStudy, Joined: true, Column: column.Column[Row]{
-		Name: "funding", Label: "funding", Hint: "who paid", Headers: []string{"funded by", "sponsor", "financement", "finance par", "commanditaire"},
-		Holds: "who paid", Allowed: "any text; [words](#caveats) that name a maker set `interest`",
+		Name: "funding", Label: "funding", Hint: "who paid",
+		Headers: []string{"funded by", "sponsor", "financement", "finance par", "commanditaire"},
+		Holds:   "who paid", Allowed: "any text; [words](#caveats) that name a maker set `interest`",
 		Field: joined(func(r Row) *string { return &r.Study.Funding }),
 	}},
 	{Part: OfStudy, Joined: true, Column: column.Column[Row]{
-		Name: "caveats", Label: "caveats", Headers: []string{"remarks", "flags", "reserves", "mises en garde", "remarques"},
-		Holds: "reasons to read the study with care", Allowed: "keys of the [table below](#caveats), or words of your own, separated by semicolons",
+		Name: "caveats", Label: "caveats",
+		Headers: []string{"remarks", "flags", "reserves", "mises en garde", "remarques"},
+		Holds:   "reasons to read the study with care",
+		Allowed: "keys of the [table below](#caveats), or words of your own, separated by semicolons",
 		Field: column.Field[Row]{
 			Kind: column.Text,
 			Get: func(r Row) any {
@@ -290,8 +332,9 @@ var Columns = []Column{
 	}},
 	{Part: OfStudy, Joined: true, Column: column.Column[Row]{
 		Name: "source", Label: "source", Hint: "where the numbers come from",
-		Headers: []string{"reference text", "citation", "publication", "provenance"}, Holds: "where the numbers come from",
-		Field: joined(func(r Row) *string { return &r.Study.Source }),
+		Headers: []string{"reference text", "citation", "publication", "provenance"},
+		Holds:   "where the numbers come from",
+		Field:   joined(func(r Row) *string { return &r.Study.Source }),
 	}},
 }
 

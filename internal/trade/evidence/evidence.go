@@ -41,8 +41,8 @@ const (
 	Interest       Caveat = "interest"        // funded by a maker
 )
 
-// Study is one controlled comparison: a reference arm and one or more others, one site, one season. As JSON it is what a
-// workbook keeps: names there stay as they are.
+// Study is one controlled comparison: a reference arm and one or more others, one site, one season. As JSON it is what
+// a workbook keeps: names there stay as they are.
 type Study struct {
 	Name    string     `json:"name"`
 	Site    string     `json:"site"`

@@ -53,16 +53,19 @@ func checkStudy(s Study, set practice.Set, fault func(note.Note)) {
 	}
 	r := s.Reference()
 	if r < 0 && slices.ContainsFunc(s.Arms, func(a Arm) bool { return a.Mean != nil && a.Gain == nil }) {
-		fault(note.New("%s has no reference: no arm is unsanitized and none is marked as the reference", s.Name).At(s.Where))
+		fault(note.New("%s has no reference: no arm is unsanitized and none is marked as the reference", s.Name).
+			At(s.Where))
 		return
 	}
 	for i, a := range s.Arms {
 		if i == r {
 			if a.SaysOnly() {
-				fault(note.New("the reference of %s says %s of its gain; a gain is against the reference", s.Name, a.Said).At(a.Where))
+				fault(note.New("the reference of %s says %s of its gain; a gain is against the reference", s.Name,
+					a.Said).At(a.Where))
 			}
 			if a.Gain != nil && a.Mean == nil && a.Gain.Pct != 0 {
-				fault(note.New("the reference of %s states a gain of %v %%; a gain is against the reference", s.Name, a.Gain.Pct).At(a.Where))
+				fault(note.New("the reference of %s states a gain of %v %%; a gain is against the reference", s.Name,
+					a.Gain.Pct).At(a.Where))
 			}
 			continue
 		}
@@ -72,10 +75,12 @@ func checkStudy(s Study, set practice.Set, fault func(note.Note)) {
 		case a.Mean == nil:
 			fault(note.New("the arm %s of %s has neither a mean nor a gain", note.Term(a.Practice), s.Name).At(a.Where))
 		default:
-			fault(note.New("the arm %s of %s has a mean, but the reference has none to hold it against", note.Term(a.Practice), s.Name).At(a.Where))
+			fault(note.New("the arm %s of %s has a mean, but the reference has none to hold it against",
+				note.Term(a.Practice), s.Name).At(a.Where))
 		}
 		if measured && !(*a.Mean / *s.Arms[r].Mean <= maxRatio && *s.Arms[r].Mean / *a.Mean <= maxRatio) {
-			fault(note.New("the arm %s of %s has a mean of %v where the reference has %v; allowed is a ratio of up to %d",
+			fault(note.New("the arm %s of %s has a mean of %v where the reference has %v; allowed is a ratio of up "+
+				"to %d",
 				note.Term(a.Practice), s.Name, *a.Mean, *s.Arms[r].Mean, maxRatio).At(a.Where))
 		}
 	}

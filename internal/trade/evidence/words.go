@@ -17,7 +17,8 @@ type Phrases struct {
 	Far   bool     // a denial reaches over prepositions: "not paid for by a maker"
 }
 
-// NextTo is a word that counts only where one of Before comes before it, or one of After behind it, articles not counted.
+// NextTo is a word that counts only where one of Before comes before it, or one of After behind it, articles not
+// counted.
 type NextTo struct {
 	Word          string
 	Before, After []string
@@ -26,17 +27,20 @@ type NextTo struct {
 // FreakWords are those of the column weather that set freak-season.
 var FreakWords = Phrases{
 	Words: []string{
-		"freak", "extreme", "abnormal", "unusual", "exceptional", "unprecedented", "unseasonable", "unseasonably", "out of the ordinary",
-		"anormal", "anormaux", "exceptionnel", "inhabituel", "sans precedent", "jamais vu", "hors norme", "hors de l ordinaire",
+		"freak", "extreme", "abnormal", "unusual", "exceptional", "unprecedented", "unseasonable", "unseasonably",
+		"out of the ordinary", "anormal", "anormaux", "exceptionnel", "inhabituel", "sans precedent", "jamais vu",
+		"hors norme", "hors de l ordinaire",
 	},
 	Pairs: []NextTo{{
 		Word: "record",
-		Before: []string{"on", "new", "set", "broke", "broken", "beat", "all-time", "battu", "battus", "nouveau", "nouveaux", "chaleur",
-			"chaleurs", "froid", "froids", "douceur", "redoux", "temperatures", "neige", "pluie", "pluies", "printemps", "hiver"},
-		After: []string{"warm", "warmth", "cold", "heat", "hot", "cool", "high", "highs", "low", "lows", "early", "late", "short", "long",
-			"snow", "snowfall", "rain", "rainfall", "dry", "wet", "breaking", "broken", "fell", "temperature", "temperatures", "spell", "season",
-			"spring", "winter", "january", "february", "march", "april", "may", "chaleur", "chaleurs", "froid", "froids", "douceur", "neige",
-			"pluie", "battu", "battus", "absolu"},
+		Before: []string{"on", "new", "set", "broke", "broken", "beat", "all-time", "battu", "battus", "nouveau",
+			"nouveaux", "chaleur", "chaleurs", "froid", "froids", "douceur", "redoux", "temperatures", "neige", "pluie",
+			"pluies", "printemps", "hiver"},
+		After: []string{"warm", "warmth", "cold", "heat", "hot", "cool", "high", "highs", "low", "lows", "early",
+			"late", "short", "long", "snow", "snowfall", "rain", "rainfall", "dry", "wet", "breaking", "broken", "fell",
+			"temperature", "temperatures", "spell", "season", "spring", "winter", "january", "february", "march",
+			"april", "may", "chaleur", "chaleurs", "froid", "froids", "douceur", "neige", "pluie", "battu", "battus",
+			"absolu"},
 	}},
 }
 
@@ -48,8 +52,8 @@ var MakerWords = Phrases{
 		"fabricant", "fournisseur", "vendeur", "equipementier", "qui fabrique", "qui vend",
 	},
 	Not: []string{
-		"sugar maker", "syrup maker", "maple maker", "sugar and syrup maker", "decision maker", "policy maker", "law maker",
-		"fabricant de sirop", "fabricant de sucre", "fabricant de produits d erable",
+		"sugar maker", "syrup maker", "maple maker", "sugar and syrup maker", "decision maker", "policy maker",
+		"law maker", "fabricant de sirop", "fabricant de sucre", "fabricant de produits d erable",
 	},
 	Far: true,
 }
@@ -61,7 +65,8 @@ func (p Phrases) In(text string) bool {
 		words := segment.words
 		blot(words, p.Not)
 		blot(words, affirming)
-		goesOn := segment.comma && (phrase && p.listOf(words) || denial && len(words) < 6 && slices.ContainsFunc(words, isOr))
+		goesOn := segment.comma &&
+			(phrase && p.listOf(words) || denial && len(words) < 6 && slices.ContainsFunc(words, isOr))
 		denial, phrase = goesOn, goesOn
 		last := -1 // where the last phrase that is denied ends
 		for i := range words {
@@ -88,8 +93,8 @@ type segment struct {
 }
 
 // breaks are conjunctions behind which nothing is denied any more.
-var breaks = []string{"but", "however", "though", "although", "yet", "except", "save", "until", "then", "while", "whereas",
-	"mais", "cependant", "toutefois", "sauf", "hormis", "puis", "ensuite", "tandis"}
+var breaks = []string{"but", "however", "though", "although", "yet", "except", "save", "until", "then", "while",
+	"whereas", "mais", "cependant", "toutefois", "sauf", "hormis", "puis", "ensuite", "tandis"}
 
 func segments(text string) []segment {
 	var list []segment
@@ -107,7 +112,8 @@ func segments(text string) []segment {
 			now.words = append(now.words, w)
 		}
 	}
-	text = strings.NewReplacer("n’t", "n't", "température record", "températures record").Replace(strings.ToLower(text)) // not the English one
+	// the French record is not the English one
+	text = strings.NewReplacer("n’t", "n't", "température record", "températures record").Replace(strings.ToLower(text))
 	runes := []rune(norm.NFD.String(text))
 	for i, r := range runes {
 		switch {
@@ -177,7 +183,8 @@ func (p Phrases) at(words []string, i int) int {
 	return 0
 }
 
-var articles = []string{"a", "an", "the", "of", "in", "for", "le", "la", "les", "l", "un", "une", "des", "de", "d", "du", "en", "were", "was", "have", "been"}
+var articles = []string{"a", "an", "the", "of", "in", "for", "le", "la", "les", "l", "un", "une", "des", "de", "d",
+	"du", "en", "were", "was", "have", "been"}
 
 // beside is the word before or behind, articles not counted.
 func beside(words []string, i, step int) string {
@@ -190,9 +197,10 @@ func beside(words []string, i, step int) string {
 }
 
 // affirming are phrases that hold a word of denial and deny nothing.
-var affirming = []string{"not only", "no doubt", "without doubt", "without a doubt", "nothing but", "nothing short of", "nothing less than", "never before", "never so",
-	"non seulement", "sans doute", "sans aucun doute", "rien que", "rien de moins que", "jamais aussi", "not recall", "not remember",
-	"in any way", "in any sense", "in the least", "at all", "by any means", "du tout"}
+var affirming = []string{"not only", "no doubt", "without doubt", "without a doubt", "nothing but", "nothing short of",
+	"nothing less than", "never before", "never so", "non seulement", "sans doute", "sans aucun doute", "rien que",
+	"rien de moins que", "jamais aussi", "not recall", "not remember", "in any way", "in any sense", "in the least",
+	"at all", "by any means", "du tout"}
 
 // blot takes phrases out of a text.
 func blot(words, phrases []string) {
@@ -209,15 +217,15 @@ func blot(words, phrases []string) {
 
 var (
 	// deniers deny what comes behind them.
-	deniers = []string{"no", "not", "never", "without", "hardly", "barely", "cannot", "less", "rather than", "instead of", "other than",
-		"free of", "free from", "lack of", "absence of", "absence d", "absence de", "independent", "independently",
-		"pas", "aucun", "aucune", "sans", "non", "jamais", "guere", "nul", "nulle", "peu", "moins", "plutot que", "exempt", "exempte", "independant", "independante",
-		"independamment"}
+	deniers = []string{"no", "not", "never", "without", "hardly", "barely", "cannot", "less", "rather than",
+		"instead of", "other than", "free of", "free from", "lack of", "absence of", "absence d", "absence de",
+		"independent", "independently", "pas", "aucun", "aucune", "sans", "non", "jamais", "guere", "nul", "nulle",
+		"peu", "moins", "plutot que", "exempt", "exempte", "independant", "independante", "independamment"}
 	// strong deniers reach over a preposition: "nothing in this season was unusual".
 	strong = []string{"nothing", "none", "neither", "nor", "rien", "ni"}
 	// reasons end what is denied: "no sap because of the freak cold".
-	reasons = []string{"because", "due", "owing", "since", "during", "after", "before", "despite", "through", "when", "as", ":",
-		"car", "parce", "cause", "pendant", "durant", "apres", "avant", "malgre", "quand", "lorsque", "lors"}
+	reasons = []string{"because", "due", "owing", "since", "during", "after", "before", "despite", "through", "when",
+		"as", ":", "car", "parce", "cause", "pendant", "durant", "apres", "avant", "malgre", "quand", "lorsque", "lors"}
 	// prepositions end what a weaker word denies: "did not run in the freak cold".
 	prepositions = []string{"in", "at", "on", "with", "by", "for", "from", "dans", "avec", "par", "pour", "sur", "sous"}
 )
@@ -261,7 +269,8 @@ func deniedBehind(rest []string) bool {
 	return asked && slices.Contains(denials, strings.TrimSpace(answer))
 }
 
-var denials = []string{"no", "not", "none", "nil", "nothing", "never", "n a", "non", "pas", "aucun", "aucune", "rien", "jamais"}
+var denials = []string{"no", "not", "none", "nil", "nothing", "never", "n a", "non", "pas", "aucun", "aucune", "rien",
+	"jamais"}
 
 func isOr(word string) bool {
 	return slices.Contains([]string{"or", "nor", "otherwise", "ou", "ni"}, word)
