@@ -21,9 +21,7 @@ formatted() {
 
 # short asks that a screen shows every line whole. What is not cut yet is named here, and nothing else is let be.
 short() {
-	go run scripts/long.go -- $(git ls-files '*.go' | grep -v -e ^internal/view/web/ -e ^internal/view/show/ \
-		-e ^internal/trade/evidence/ -e ^internal/engine/pool/ -e ^internal/engine/effect/ -e ^internal/engine/compare/ \
-		-e ^internal/engine/mixture/ -e ^internal/engine/trust/ -e ^internal/files/sheet/ -e ^cmd/spile/)
+	go run scripts/long.go -- $(git ls-files '*.go' | grep -v ^internal/view/web/)
 }
 
 need pdftotext poppler-utils # which reads our PDFs with the eyes of another program

@@ -22,7 +22,8 @@ const (
 	longest   = LongestHalfLife
 	gridSteps = 16
 
-	searchEvery = 8 // of the grid's half-lives, where all variances are looked through; between, they follow their neighbour's
+	// of the grid's half-lives, where all variances are looked through; between, they follow their neighbour's
+	searchEvery = 8
 )
 
 // curves finds the practices whose ageing the model can hold: three ages linked to unsanitized, and as linked the
@@ -46,11 +47,13 @@ func curves(t *table, linked map[practice.Treatment]bool) (base map[practice.Key
 		toward, ok := agesToward(p, t.set)
 		switch {
 		case !ok:
-			why = note.New("%s ages toward no practice that is known: the same spout and wash on kept drops", note.Term(p.Key))
+			why = note.New("%s ages toward no practice that is known: the same spout and wash on kept drops",
+				note.Term(p.Key))
 		case len(ages) < 3:
 			why = note.New("%s was studied at %d ages of its drops; ageing needs three", note.Term(p.Key), len(ages))
 		case !linked[practice.Treatment{Practice: toward}]:
-			why = note.New("no chain of studies links %s to unsanitized, toward which %s ages", note.Term(toward), note.Term(p.Key))
+			why = note.New("no chain of studies links %s to unsanitized, toward which %s ages", note.Term(toward),
+				note.Term(p.Key))
 		default:
 			base[p.Key] = toward
 		}
@@ -183,8 +186,8 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 	return out, members, nil
 }
 
-// profile is the log likelihood at a half-life, highest over everything else, with the θ there; −Inf where the half-life
-// leaves effects that cannot be told apart. near is the θ at a half-life close by, nil where none is known.
+// profile is the log likelihood at a half-life, highest over everything else, with the θ there; −Inf where the
+// half-life leaves effects that cannot be told apart. near is the θ at a half-life close by, nil where none is known.
 func (r *Result) profile(l *layout, near []float64) (float64, []float64) {
 	f, err := fitML(r.table.model(l), near)
 	if err != nil {

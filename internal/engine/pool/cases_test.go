@@ -35,7 +35,8 @@ func exact(gains map[practice.Treatment]float64) effect.Effects {
 			if y, ok := gains[at(p.Key, age)]; ok {
 				for i := range 2 {
 					name := fmt.Sprintf("%s %d %d", p.Key, age, i)
-					e.Studies = append(e.Studies, versus(name, name, at(p.Key, age), at(practice.Unsanitized, 0), y, 1e-4))
+					e.Studies = append(e.Studies,
+						versus(name, name, at(p.Key, age), at(practice.Unsanitized, 0), y, 1e-4))
 				}
 			}
 		}
@@ -43,11 +44,12 @@ func exact(gains map[practice.Treatment]float64) effect.Effects {
 	return e
 }
 
-// Where a new spout gives 31 %, a check valve 63 % and a new drop 72 %, the new spout is 49 % of the second and 43 % of the
-// third (common practice, no source).
+// Where a new spout gives 31 %, a check valve 63 % and a new drop 72 %, the new spout is 49 % of the second and 43 % of
+// the third (common practice, no source).
 func TestSharesOfTheTrade(t *testing.T) {
 	r := fit(t, exact(map[practice.Treatment]float64{
-		at(practice.NewSpout, 0): math.Log(1.31), at(practice.CheckValve, 0): math.Log(1.63), at(practice.NewDrop, 0): math.Log(1.72), at(practice.ChlorineRinse, 0): math.Log(1.15),
+		at(practice.NewSpout, 0): math.Log(1.31), at(practice.CheckValve, 0): math.Log(1.63),
+		at(practice.NewDrop, 0): math.Log(1.72), at(practice.ChlorineRinse, 0): math.Log(1.15),
 	}), Default())
 	if len(r.Shares) != 2 {
 		t.Fatalf("the new spout is in the valve and in the drop, not in the rinse: %+v", r.Shares)
@@ -66,19 +68,21 @@ func TestSharesOfTheTrade(t *testing.T) {
 func TestShareUndefined(t *testing.T) {
 	var e effect.Effects
 	for i, y := range []float64{-0.2, 0.3, 0.1, -0.1} {
-		e.Studies = append(e.Studies, pair(fmt.Sprint("v", i), fmt.Sprint("v", i), y, 0.04, practice.CheckValve), pair(fmt.Sprint("s", i), fmt.Sprint("s", i), y+0.2, 0.04, practice.NewSpout))
+		e.Studies = append(e.Studies, pair(fmt.Sprint("v", i), fmt.Sprint("v", i), y, 0.04, practice.CheckValve),
+			pair(fmt.Sprint("s", i), fmt.Sprint("s", i), y+0.2, 0.04, practice.NewSpout))
 	}
 	if s := fit(t, e, Default()).Shares[0]; s.Share != nil || s.Low != nil || s.High != nil {
 		t.Errorf("the valve's interval holds 0, so there is nothing to share: %+v", s)
 	}
 }
 
-// The share's interval against Fieller 1954, J R Stat Soc B 16:175, where both gains are small, so that percents and logs
-// agree: bounds of a/b from a ± and b ± independent, df the pool's.
+// The share's interval against Fieller 1954, J R Stat Soc B 16:175, where both gains are small, so that percents and
+// logs agree: bounds of a/b from a ± and b ± independent, df the pool's.
 func TestShareFieller(t *testing.T) {
 	var e effect.Effects
 	for i := range 40 {
-		e.Studies = append(e.Studies, pair(fmt.Sprint("v", i), fmt.Sprint("v", i), 0.002+1e-4*float64(i%2), 1e-6, practice.CheckValve),
+		e.Studies = append(e.Studies,
+			pair(fmt.Sprint("v", i), fmt.Sprint("v", i), 0.002+1e-4*float64(i%2), 1e-6, practice.CheckValve),
 			pair(fmt.Sprint("s", i), fmt.Sprint("s", i), 0.001+1e-4*float64(i%2), 1e-6, practice.NewSpout))
 	}
 	r := fit(t, e, Options{Inference: reml.Wald})
@@ -114,14 +118,15 @@ func TestEqualVariances(t *testing.T) {
 	near(t, "low", g.LowPct, percent(mean-2.570581836*s/math.Sqrt(6)), 1e-6) // t(0.975; 5), any t table
 	near(t, "range of a season", g.SeasonHighPct, percent(mean+2.570581836*math.Sqrt(s*s/6+s*s-0.005)), 1e-6)
 	near(t, "Q", r.Q, squares/0.005, 1e-9)
-	near(t, "plain mean", *g.PlainMeanPct, (percent(0.31)+percent(0.1)+percent(0.42)+percent(0.22)+percent(0.55)+percent(0.18))/6, 1e-12)
+	near(t, "plain mean", *g.PlainMeanPct,
+		(percent(0.31)+percent(0.1)+percent(0.42)+percent(0.22)+percent(0.55)+percent(0.18))/6, 1e-12)
 	for _, w := range r.Weights {
 		near(t, "weight", w.WeightPct, 100./6, 1e-6)
 	}
 }
 
-// Indirect evidence by Bucher et al. 1997, J Clin Epidemiol 50:683: d_ab = d_a − d_b with the sum of the variances, here
-// with nothing between studies.
+// Indirect evidence by Bucher et al. 1997, J Clin Epidemiol 50:683: d_ab = d_a − d_b with the sum of the variances,
+// here with nothing between studies.
 func TestDirectBesideIndirect(t *testing.T) {
 	u, s, v := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0)
 	e := effect.Effects{Studies: []effect.StudyEffects{
@@ -151,13 +156,16 @@ func TestDirectBesideIndirect(t *testing.T) {
 }
 
 func TestNotEstimable(t *testing.T) {
-	u, s, v, c := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0), at(practice.ChlorineRinse, 0)
+	u, s, v, c := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0),
+		at(practice.ChlorineRinse, 0)
 	peroxide := at(practice.PeroxideRinse, 0)
 	e := effect.Effects{Studies: []effect.StudyEffects{
-		versus("1", "1", s, u, 0.3, 0.01), versus("2", "2", s, u, 0.2, 0.01), versus("3", "3", v, s, 0.2, 0.01), versus("4", "4", peroxide, c, 0.1, 0.01),
+		versus("1", "1", s, u, 0.3, 0.01), versus("2", "2", s, u, 0.2, 0.01), versus("3", "3", v, s, 0.2, 0.01),
+		versus("4", "4", peroxide, c, 0.1, 0.01),
 	}}
 	r := fit(t, e, Default())
-	if !slices.Equal(r.NotEstimable, []practice.Key{practice.ChlorineRinse, practice.PeroxideRinse}) || len(r.Gains) != 2 || r.Rows != 3 {
+	if !slices.Equal(r.NotEstimable, []practice.Key{practice.ChlorineRinse, practice.PeroxideRinse}) ||
+		len(r.Gains) != 2 || r.Rows != 3 {
 		t.Errorf("not estimable %v, %d gains, %d rows", r.NotEstimable, len(r.Gains), r.Rows)
 	}
 	if !said(r, "chlorine-rinse is not estimable") {
@@ -182,26 +190,33 @@ func TestBadInput(t *testing.T) {
 	var faults note.Faults
 	for name, fit := range map[string]func() (*Result, error){
 		"NaN": func() (*Result, error) {
-			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", math.NaN(), 0.01, practice.NewSpout)}}, practice.Shipped(), Default())
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good,
+				pair("b", "b", math.NaN(), 0.01, practice.NewSpout)}}, practice.Shipped(), Default())
 		},
 		"variance of 0": func() (*Result, error) {
-			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", 0.2, 0, practice.NewSpout)}}, practice.Shipped(), Default())
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", 0.2, 0, practice.NewSpout)}},
+				practice.Shipped(), Default())
 		},
 		"unknown practice": func() (*Result, error) {
-			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", 0.2, 0.01, "moonlight")}}, practice.Shipped(), Default())
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", 0.2, 0.01, "moonlight")}},
+				practice.Shipped(), Default())
 		},
 		"unknown moderator": func() (*Result, error) {
-			return Fit(effect.Effects{Studies: []effect.StudyEffects{good}}, practice.Shipped(), Options{Moderators: []string{"moon"}})
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good}}, practice.Shipped(),
+				Options{Moderators: []string{"moon"}})
 		},
 		"unknown inference": func() (*Result, error) {
-			return Fit(effect.Effects{Studies: []effect.StudyEffects{good}}, practice.Shipped(), Options{Inference: "guess"})
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good}}, practice.Shipped(),
+				Options{Inference: "guess"})
 		},
 		"covariance not positive definite": func() (*Result, error) {
 			s := good
-			s.Study, s.Arms = "b", []practice.Treatment{at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0)}
+			s.Study, s.Arms = "b", []practice.Treatment{at(practice.Unsanitized, 0), at(practice.NewSpout, 0),
+				at(practice.CheckValve, 0)}
 			s.Rows = []effect.Row{{Arm: 1, Y: 0.3}, {Arm: 2, Y: 0.5}}
 			s.V = mat.NewSymDense(2, []float64{0.01, 0.02, 0.02, 0.01})
-			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("c", "c", 0.2, 0.01, practice.NewSpout), s}}, practice.Shipped(), Default())
+			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("c", "c", 0.2, 0.01, practice.NewSpout),
+				s}}, practice.Shipped(), Default())
 		},
 	} {
 		if _, err := fit(); !errors.As(err, &faults) {
@@ -246,14 +261,16 @@ func TestAgeingRecovered(t *testing.T) {
 		x := r.Ageing.Curves[i]
 		near(t, c.kind+" half-life", x.HalfLife, c.halfLife, 1e-6)
 		near(t, c.kind+" δ", x.Delta, delta, 1e-6)
-		if x.AtBound || !(x.HalfLifeLow < x.HalfLife && x.HalfLife < x.HalfLifeHigh) || x.Weight < r.Ageing.Curves[1-i].Weight {
+		if x.AtBound || !(x.HalfLifeLow < x.HalfLife && x.HalfLife < x.HalfLifeHigh) ||
+			x.Weight < r.Ageing.Curves[1-i].Weight {
 			t.Errorf("%+v", r.Ageing.Curves)
 		}
 		for age := range 5 {
 			g := r.Ageing.ByAge[age]
 			near(t, fmt.Sprint("by age ", age), g.Log, gains[at(practice.NewDrop, age)], 1e-9)
 		}
-		if p := r.Ageing.Points[i]; p[0].Age != 0 || !p[0].Studied || p[len(p)-1].Studied || math.Abs(p[0].Pct-72) > 0.01 {
+		if p := r.Ageing.Points[i]; p[0].Age != 0 || !p[0].Studied || p[len(p)-1].Studied ||
+			math.Abs(p[0].Pct-72) > 0.01 {
 			t.Errorf("%+v", p)
 		}
 		if g, ok := r.Gain(at(practice.NewDrop, 9)); !ok || !(g.Log > spout-0.05 && g.Log < spout+0.1) {
@@ -263,7 +280,8 @@ func TestAgeingRecovered(t *testing.T) {
 }
 
 func TestAgeingNotEstimable(t *testing.T) {
-	gains := map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 2): 0.4}
+	gains := map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 0): 0.54,
+		at(practice.NewDrop, 2): 0.4}
 	r := fit(t, exact(gains), Default())
 	if r.Ageing.Estimable || r.Ageing.Curves != nil || len(r.Ageing.ByAge) != 2 || r.Ageing.Why.Key == "" {
 		t.Errorf("two ages make no curve: %+v", r.Ageing)
@@ -274,17 +292,21 @@ func TestAgeingNotEstimable(t *testing.T) {
 	if _, ok := r.Gain(at(practice.NewDrop, 1)); ok {
 		t.Error("an age not studied has none")
 	}
-	if i := slices.IndexFunc(r.Gains, func(g Gain) bool { return g.Treatment.Practice == practice.NewDrop }); i < 0 || math.Abs(r.Gains[i].Log-0.54) > 1e-9 {
+	if i := slices.IndexFunc(r.Gains, func(g Gain) bool { return g.Treatment.Practice == practice.NewDrop }); i < 0 ||
+		math.Abs(r.Gains[i].Log-0.54) > 1e-9 {
 		t.Errorf("gains means age 0: %+v", r.Gains)
 	}
-	if g, ok := r.Gain(at(practice.Unsanitized, 0)); !ok || g.Pct != 0 || g.SE != 0 || g.LowPct != 0 || g.SeasonHighPct != 0 || math.IsNaN(g.DF) {
+	if g, ok := r.Gain(at(practice.Unsanitized, 0)); !ok || g.Pct != 0 || g.SE != 0 || g.LowPct != 0 ||
+		g.SeasonHighPct != 0 || math.IsNaN(g.DF) {
 		t.Errorf("unsanitized gains nothing over itself: %+v", g)
 	}
-	if d, ok := r.Difference(at(practice.NewSpout, 0), at(practice.NewSpout, 0)); !ok || d.Log != 0 || d.P != 1 || math.IsNaN(d.DF) {
+	if d, ok := r.Difference(at(practice.NewSpout, 0), at(practice.NewSpout, 0)); !ok || d.Log != 0 || d.P != 1 ||
+		math.IsNaN(d.DF) {
 		t.Errorf("%+v", d)
 	}
 	// Three ages, but nothing links the new spout.
-	gains = map[practice.Treatment]float64{at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 1): 0.45, at(practice.NewDrop, 2): 0.4}
+	gains = map[practice.Treatment]float64{at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 1): 0.45,
+		at(practice.NewDrop, 2): 0.4}
 	if r = fit(t, exact(gains), Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 {
 		t.Errorf("%+v", r.Ageing)
 	}
@@ -293,22 +315,28 @@ func TestAgeingNotEstimable(t *testing.T) {
 	e := exact(gains)
 	for age := 30; age <= 32; age++ {
 		name := fmt.Sprint("old ", age)
-		e.Studies = append(e.Studies, versus(name, name, at(practice.NewDrop, age), at(practice.Unsanitized, 0), 0.3, 1e-4))
+		e.Studies = append(e.Studies,
+			versus(name, name, at(practice.NewDrop, age), at(practice.Unsanitized, 0), 0.3, 1e-4))
 	}
-	if r = fit(t, e, Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 || r.Ageing.Why.Key == "" || len(r.Gains) != 1 {
+	if r = fit(t, e, Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 || r.Ageing.Why.Key == "" ||
+		len(r.Gains) != 1 {
 		t.Errorf("%+v", r.Ageing)
 	}
 	// Never studied in its first season.
-	gains = map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 1): 0.45, at(practice.NewDrop, 2): 0.4}
-	if r = fit(t, exact(gains), Default()); len(r.Gains) != 1 || !said(r, "not studied in its first season") || len(r.NotEstimable) != 0 {
+	gains = map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 1): 0.45,
+		at(practice.NewDrop, 2): 0.4}
+	if r = fit(t, exact(gains), Default()); len(r.Gains) != 1 || !said(r, "not studied in its first season") ||
+		len(r.NotEstimable) != 0 {
 		t.Errorf("%+v %v", r.Gains, r.Notes)
 	}
 }
 
 // Drops that do not age within what was studied: the half-life runs to its bound and the answer is an average.
 func TestAgeingAtBound(t *testing.T) {
-	r := fit(t, exact(map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 1): 0.54, at(practice.NewDrop, 2): 0.54, at(practice.NewDrop, 3): 0.54}), Default())
-	if c := r.Ageing.Curves[0]; !c.AtBound || c.HalfLifeHigh != longest || len(r.members) < 3 || !said(r, "hardly told") {
+	r := fit(t, exact(map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 0): 0.54,
+		at(practice.NewDrop, 1): 0.54, at(practice.NewDrop, 2): 0.54, at(practice.NewDrop, 3): 0.54}), Default())
+	if c := r.Ageing.Curves[0]; !c.AtBound || c.HalfLifeHigh != longest || len(r.members) < 3 ||
+		!said(r, "hardly told") {
 		t.Errorf("%+v, %d members", c, len(r.members))
 	}
 	total := 0.0
@@ -342,8 +370,8 @@ func TestModerators(t *testing.T) {
 	}
 }
 
-// A trial repeated on the same units: its arms' deviation is one over its seasons, so ten seasons of one trial tell less
-// than ten trials.
+// A trial repeated on the same units: its arms' deviation is one over its seasons, so ten seasons of one trial tell
+// less than ten trials.
 func TestTrialComponent(t *testing.T) {
 	var e effect.Effects
 	for i := range 24 {
@@ -371,7 +399,8 @@ func TestTrialComponent(t *testing.T) {
 // Leaving a study out is the fit of the others.
 func TestWithout(t *testing.T) {
 	w := trade(12, 0.03, 0.01)
-	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)}, {at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.ChlorineRinse, 0)}}
+	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)},
+		{at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.ChlorineRinse, 0)}}
 	e := w.effects(rand.New(rand.NewPCG(9, 9)))
 	e.Studies[0].Caveats = []evidence.Caveat{evidence.FreakSeason}
 	e.Studies = append(e.Studies, pair("silver", "site 0", 0.2, 0.01, practice.SilverSpout))
@@ -399,7 +428,8 @@ func TestWithout(t *testing.T) {
 	if c := r.WithoutCaveat(evidence.FreakSeason); c.Studies != 12 {
 		t.Errorf("%+v", c)
 	}
-	if c := r.WithoutCaveat(evidence.Gravity); c.Studies != 13 || !slices.EqualFunc(c.Gains, r.Gains, func(a, b Gain) bool { return a.Log == b.Log }) {
+	if c := r.WithoutCaveat(evidence.Gravity); c.Studies != 13 ||
+		!slices.EqualFunc(c.Gains, r.Gains, func(a, b Gain) bool { return a.Log == b.Log }) {
 		t.Errorf("%+v", c)
 	}
 }
@@ -412,7 +442,8 @@ func TestWithoutAgeing(t *testing.T) {
 		want := fit(t, effect.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}, Default())
 		for j, g := range got.Gains {
 			if h := want.Gains[j]; math.Abs(g.Log-h.Log) > 0.15*h.SE || math.Abs(g.SE/h.SE-1) > 0.1 {
-				t.Errorf("without %s: %s %.4f ± %.4f, full fit %.4f ± %.4f", got.What, g.Treatment.Practice, g.Log, g.SE, h.Log, h.SE)
+				t.Errorf("without %s: %s %.4f ± %.4f, full fit %.4f ± %.4f", got.What, g.Treatment.Practice, g.Log,
+					g.SE, h.Log, h.SE)
 			}
 		}
 		if i == 8 {
@@ -424,7 +455,8 @@ func TestWithoutAgeing(t *testing.T) {
 // Weights against the definition, by leaving a study out of V at the same θ, where a site ties studies together.
 func TestWeightsHeldTheta(t *testing.T) {
 	w := trade(12, 0.03, 0.03)
-	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)}, {at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.NewSpout, 0)}}
+	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)},
+		{at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.NewSpout, 0)}}
 	r := fit(t, w.effects(rand.New(rand.NewPCG(2, 9))), Default())
 	raw := make([]float64, len(r.table.studies))
 	total := 0.0

@@ -24,7 +24,8 @@ type plain struct {
 
 // tally counts the rows of some studies.
 func (t *table) tally(studies []int) counts {
-	c := counts{map[practice.Treatment]int{}, map[practice.Treatment]int{}, map[practice.Key]int{}, map[practice.Treatment]plain{}}
+	c := counts{map[practice.Treatment]int{}, map[practice.Treatment]int{}, map[practice.Key]int{},
+		map[practice.Treatment]plain{}}
 	for _, i := range studies {
 		var in []practice.Treatment
 		for _, x := range t.rows[t.studies[i].first:t.studies[i].end] {

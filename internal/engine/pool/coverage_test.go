@@ -24,7 +24,8 @@ func (w truth) draw(r *rand.Rand) []evidence.Study {
 		if i%w.perSite == 0 {
 			u = math.Sqrt(w.site) * r.NormFloat64()
 		}
-		s := evidence.Study{Name: fmt.Sprintf("study %d", i+1), Site: fmt.Sprintf("site %d", i/w.perSite), Season: 2010 + i%12, Unit: evidence.Chamber}
+		s := evidence.Study{Name: fmt.Sprintf("study %d", i+1), Site: fmt.Sprintf("site %d", i/w.perSite),
+			Season: 2010 + i%12, Unit: evidence.Chamber}
 		n := float64(w.units)
 		for a, t := range w.arms[i%len(w.arms)] {
 			level := math.Exp(3 + w.log(t) + sanitized(t)*u + math.Sqrt(w.study/2)*r.NormFloat64())
@@ -37,7 +38,8 @@ func (w truth) draw(r *rand.Rand) []evidence.Study {
 			for _, x := range unit {
 				squares += (x - mean) * (x - mean)
 			}
-			s.Arms = append(s.Arms, evidence.Arm{Practice: t.Practice, Reference: a == 0, DropAge: new(t.DropAge), Mean: &mean, SD: new(math.Sqrt(squares / (n - 1))), N: &n})
+			s.Arms = append(s.Arms, evidence.Arm{Practice: t.Practice, Reference: a == 0, DropAge: new(t.DropAge),
+				Mean: &mean, SD: new(math.Sqrt(squares / (n - 1))), N: &n})
 		}
 		list = append(list, s)
 	}
@@ -113,17 +115,20 @@ func TestCoverage(t *testing.T) {
 	for _, studies := range []int{8, 35} {
 		for _, tau2 := range []float64{0.005, 0.02, 0.06} {
 			gain, season, ge, se := coverage(t, trade(studies, tau2, tau2/2), tables, 7)
-			fmt.Fprintf(&out, "\n%d studies, τ² %.3f: gains %.1f %% (± %.1f), one new season %.1f %% (± %.1f)", studies, tau2, gain, ge, season, se)
+			fmt.Fprintf(&out, "\n%d studies, τ² %.3f: gains %.1f %% (± %.1f), one new season %.1f %% (± %.1f)", studies,
+				tau2, gain, ge, season, se)
 			low, high := 93., 98.5
 			if studies == 35 {
 				low, high = 92.5, 96.5
 			}
 			// Two Monte Carlo errors beyond the bands before it counts.
 			if gain < low-2*ge || gain > high+2*ge {
-				t.Errorf("%d studies, τ² %.3f: gains covered %.1f %% (± %.1f), want %.1f to %.1f", studies, tau2, gain, ge, low, high)
+				t.Errorf("%d studies, τ² %.3f: gains covered %.1f %% (± %.1f), want %.1f to %.1f", studies, tau2, gain,
+					ge, low, high)
 			}
 			if season < 91-2*se || season > 98+2*se {
-				t.Errorf("%d studies, τ² %.3f: one new season covered %.1f %% (± %.1f), want 91 to 98", studies, tau2, season, se)
+				t.Errorf("%d studies, τ² %.3f: one new season covered %.1f %% (± %.1f), want 91 to 98", studies, tau2,
+					season, se)
 			}
 		}
 	}

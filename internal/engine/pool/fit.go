@@ -94,12 +94,14 @@ func (r *Result) fit(all *table) error {
 	})
 	r.NotEstimable = unlinked(all, linked)
 	for _, k := range r.NotEstimable {
-		r.Notes = append(r.Notes, note.New("%s is not estimable: no chain of studies links it to unsanitized", note.Term(k)))
+		r.Notes = append(r.Notes,
+			note.New("%s is not estimable: no chain of studies links it to unsanitized", note.Term(k)))
 	}
 	t := all.only(func(x row) bool { return linked[x.arm] })
 	aged := t.only(func(x row) bool { return byAge[x.arm] })
 	if len(aged.rows) == 0 {
-		return note.Faults{note.New("no study compares any practice with unsanitized, directly or by a chain of studies")}
+		return note.Faults{note.New(
+			"no study compares any practice with unsanitized, directly or by a chain of studies")}
 	}
 
 	// By age first: every age of a replaced drop a treatment of its own. It settles what can be told apart at all.
@@ -128,7 +130,8 @@ func (r *Result) fit(all *table) error {
 
 // settle fits the table, giving up what the data cannot tell apart and saying so: moderators that the practices
 // already determine, and components that leave no trace of their own.
-func settle(t *table, linked map[practice.Treatment]bool, base map[practice.Key]practice.Key, r *Result) (member, error) {
+func settle(t *table, linked map[practice.Treatment]bool, base map[practice.Key]practice.Key,
+	r *Result) (member, error) {
 	var moderators []int
 	for i := range t.options.Moderators {
 		moderators = append(moderators, i)
@@ -146,9 +149,12 @@ func settle(t *table, linked map[practice.Treatment]bool, base map[practice.Key]
 		switch {
 		case f.Kind == reml.Singular && slices.ContainsFunc(f.Columns, func(c int) bool { return c >= l.moderator }):
 			moderators = slices.DeleteFunc(moderators, func(k int) bool {
-				out := slices.ContainsFunc(f.Columns, func(c int) bool { return c >= l.moderator && l.moderators[c-l.moderator] == k })
+				out := slices.ContainsFunc(f.Columns,
+					func(c int) bool { return c >= l.moderator && l.moderators[c-l.moderator] == k })
 				if out {
-					r.Notes = append(r.Notes, note.New("%s cannot be told apart from the practices and is left out of the model", note.Term(t.options.Moderators[k])))
+					r.Notes = append(r.Notes,
+						note.New("%s cannot be told apart from the practices and is left out of the model",
+							note.Term(t.options.Moderators[k])))
 				}
 				return out
 			})
@@ -171,11 +177,17 @@ func (t *table) giveUp(f *reml.Fault, r *Result) bool {
 		t.dropped = mapWith(t.dropped, name)
 		switch {
 		case f.Kind == reml.Confounded && name == siteComponent:
-			r.Notes = append(r.Notes, note.New("the spread between studies and that between sites cannot be told apart; their sum is given as that between studies"))
+			r.Notes = append(r.Notes,
+				note.New("the spread between studies and that between sites cannot be told apart; their sum is given "+
+					"as that between studies"))
 		case f.Kind == reml.Confounded:
-			r.Notes = append(r.Notes, note.New("how much gains differ from %s to %s cannot be told apart from their other differences, and is counted with them", note.Term(name), note.Term(name)))
+			r.Notes = append(r.Notes,
+				note.New("how much gains differ from %s to %s cannot be told apart from their other differences, and "+
+					"is counted with them", note.Term(name), note.Term(name)))
 		default:
-			r.Notes = append(r.Notes, note.New("nothing in the data tells how much gains differ from %s to %s; it is taken as 0", note.Term(name), note.Term(name)))
+			r.Notes = append(r.Notes,
+				note.New("nothing in the data tells how much gains differ from %s to %s; it is taken as 0",
+					note.Term(name), note.Term(name)))
 		}
 		return true
 	}
@@ -213,7 +225,8 @@ func (t *table) least(m reml.Model) (*solved, error) {
 	a, b := t.information(m.X, func(s study) *mat.SymDense { return s.v })
 	phi, ok := inverse(a)
 	if !ok {
-		return nil, &reml.Fault{Kind: reml.Singular, Note: note.New("the effects cannot be told apart"), Columns: []int{a.SymmetricDim() - 1}}
+		return nil, &reml.Fault{Kind: reml.Singular, Note: note.New("the effects cannot be told apart"),
+			Columns: []int{a.SymmetricDim() - 1}}
 	}
 	beta := make([]float64, len(b))
 	for i := range beta {

@@ -141,7 +141,8 @@ func (r *Result) Difference(a, b practice.Treatment) (Difference, bool) {
 		return Difference{}, false
 	}
 	half := critical(e.DF) * e.SE
-	d := Difference{Practice: a, Against: b, Log: e.Value, SE: e.SE, DF: e.DF, Low: e.Value - half, High: e.Value + half, P: 1}
+	d := Difference{Practice: a, Against: b, Log: e.Value, SE: e.SE, DF: e.DF,
+		Low: e.Value - half, High: e.Value + half, P: 1}
 	if e.SE > 0 {
 		d.P = twoSided(e.Value/e.SE, e.DF)
 	}
@@ -183,9 +184,9 @@ func (r *Result) share(p, q practice.Key) (Share, bool) {
 	return s, true
 }
 
-// edge is the end of an interval, between a point inside, where beyond is below 0, and one outside, where it is above and
-// may be infinite: false position with the weight of an end that stays halved (the Illinois method; Dowell & Jarratt
-// 1971), and bisection as long as that has no finite ends.
+// edge is the end of an interval, between a point inside, where beyond is below 0, and one outside, where it is above
+// and may be infinite: false position with the weight of an end that stays halved (the Illinois method; Dowell &
+// Jarratt 1971), and bisection as long as that has no finite ends.
 func edge(in, out float64, beyond func(float64) float64) float64 {
 	low, high := beyond(in), beyond(out)
 	end, stayed := in, 0

@@ -71,7 +71,8 @@ func (t *table) integrate(l *layout, p mixture.Prior) (*integrated, error) {
 
 // arm is an arm of a study as the model has it. A season that is not known is the study's own.
 func (l *layout) arm(x practice.Treatment, seasons []int, study int) mixture.Arm {
-	a := mixture.Arm{Effect: -1, Practice: slices.IndexFunc(l.set, func(p practice.Practice) bool { return p.Key == x.Practice })}
+	a := mixture.Arm{Effect: -1,
+		Practice: slices.IndexFunc(l.set, func(p practice.Practice) bool { return p.Key == x.Practice })}
 	for _, s := range seasons {
 		a.Seasons = append(a.Seasons, cmp.Or(s, -1-study))
 	}
@@ -258,7 +259,8 @@ func (r *Result) reportIntegrated() {
 		m := &r.Moderators[i]
 		l, _ := x.layout.line(part{moderator: i + 1, c: 1})
 		own := x.plain.Of(l)
-		m.Slope, m.SE, m.DF, m.Low, m.High = own.Mean(), own.SD(), math.Inf(1), own.Quantile(lowEnd), own.Quantile(highEnd)
+		m.Slope, m.SE, m.DF, m.Low, m.High = own.Mean(), own.SD(), math.Inf(1), own.Quantile(lowEnd),
+			own.Quantile(highEnd)
 	}
 }
 
@@ -280,8 +282,8 @@ type Apart struct {
 // Prior is what inference by mixture took to be known before any study.
 func (r *Result) Prior() mixture.Prior { return r.options.Prior }
 
-// Money is a treatment's gain as used for money: shrunk toward the mean of its family. False where the model has no place
-// for it, or was not integrated.
+// Money is a treatment's gain as used for money: shrunk toward the mean of its family. False where the model has no
+// place for it, or was not integrated.
 func (r *Result) Money(t practice.Treatment) (Gain, bool) {
 	if r.integrated == nil {
 		return Gain{}, false

@@ -41,7 +41,8 @@ func six() effect.Effects {
 			if j == 0 {
 				continue
 			}
-			x.Rows = append(x.Rows, effect.Row{Arm: j, Y: a.log - s.arms[0].log, GainPct: percent(a.log - s.arms[0].log)})
+			x.Rows = append(x.Rows, effect.Row{Arm: j, Y: a.log - s.arms[0].log,
+				GainPct: percent(a.log - s.arms[0].log)})
 			for k := 1; k <= j; k++ {
 				x.V.SetSym(j-1, k-1, s.arms[0].v)
 			}
@@ -67,7 +68,8 @@ func TestSixIntegrated(t *testing.T) {
 	} {
 		g := r.Gains[i]
 		for _, x := range [][2]float64{
-			{g.Log, want.mean}, {g.SE, want.sd}, {math.Log1p(g.LowPct / 100), want.low}, {math.Log1p(g.HighPct / 100), want.high},
+			{g.Log, want.mean}, {g.SE, want.sd}, {math.Log1p(g.LowPct / 100), want.low},
+			{math.Log1p(g.HighPct / 100), want.high},
 			{math.Log1p(g.SeasonLowPct / 100), want.seasonLow}, {math.Log1p(g.SeasonHighPct / 100), want.seasonHigh},
 		} {
 			if math.Abs(x[0]-x[1]) > .0006 {
@@ -78,7 +80,8 @@ func TestSixIntegrated(t *testing.T) {
 	}
 	for i, want := range [][2]float64{{.3215, .0655}, {.4226, .0760}, {.5568, .0947}} {
 		if g := r.KR[i]; math.Abs(g.Log-want[0]) > .0001 || math.Abs(g.SE-want[1]) > .0001 || math.Abs(g.DF-6) > .05 {
-			t.Errorf("Kenward-Roger: %s is %.4f (%.4f) with %.2f df, want %v with 6", g.Treatment, g.Log, g.SE, g.DF, want)
+			t.Errorf("Kenward-Roger: %s is %.4f (%.4f) with %.2f df, want %v with 6", g.Treatment, g.Log, g.SE,
+				g.DF, want)
 		}
 	}
 	if len(r.Variances) != 4 {
@@ -90,17 +93,19 @@ func TestSixIntegrated(t *testing.T) {
 func TestOneStudyIntegrated(t *testing.T) {
 	o := Default()
 	o.Inference = Mixture
-	r := fit(t, effect.Effects{Studies: []effect.StudyEffects{pair("a", "a", math.Log(1.48), .008, practice.NewSpout)}}, o)
+	r := fit(t, effect.Effects{Studies: []effect.StudyEffects{pair("a", "a", math.Log(1.48), .008, practice.NewSpout)}},
+		o)
 	g := r.Gains[0]
 	near(t, "low", g.LowPct, percent(-.3347), 2e-3)
 	near(t, "high", g.HighPct, percent(1.1188), 2e-3)
 	if !(g.SeasonLowPct < g.LowPct && g.SeasonHighPct > g.HighPct) {
-		t.Errorf("the range for a season, %v to %v, is not wider than the interval, %v to %v", g.SeasonLowPct, g.SeasonHighPct, g.LowPct, g.HighPct)
+		t.Errorf("the range for a season, %v to %v, is not wider than the interval, %v to %v", g.SeasonLowPct,
+			g.SeasonHighPct, g.LowPct, g.HighPct)
 	}
 }
 
-// Everything that is reported comes of one posterior: gains by age, points of the curves, what leaving out does, and what a
-// moderator adds.
+// Everything that is reported comes of one posterior: gains by age, points of the curves, what leaving out does, and
+// what a moderator adds.
 func TestAllIntegrated(t *testing.T) {
 	e := trade(24, .02, .01).effects(rand.New(rand.NewPCG(1, 2)))
 	for i := range e.Studies {
@@ -109,7 +114,8 @@ func TestAllIntegrated(t *testing.T) {
 	o := Default()
 	o.Inference, o.Moderators = Mixture, []string{"vacuum"}
 	r := fit(t, e, o)
-	if !r.Ageing.Estimable || len(r.Apart) != 24 || len(r.Moderators) != 1 || len(r.Between) == 0 || len(r.Shares) == 0 {
+	if !r.Ageing.Estimable || len(r.Apart) != 24 || len(r.Moderators) != 1 || len(r.Between) == 0 ||
+		len(r.Shares) == 0 {
 		t.Fatalf("ageing %v, %d chances, moderators %v", r.Ageing.Why, len(r.Apart), r.Moderators)
 	}
 	for _, c := range r.Ageing.Curves {
@@ -132,7 +138,8 @@ func TestAllIntegrated(t *testing.T) {
 	mean, _ := r.GainAt(at(practice.NewSpout, 0), nil)
 	above, ok := r.GainAt(at(practice.NewSpout, 0), map[string]float64{"vacuum": r.Moderators[0].Mean + 1})
 	if !ok || math.Abs(above.Log-mean.Log-r.Moderators[0].Slope) > 1e-9 {
-		t.Errorf("a unit of the moderator moves the gain by %v, its slope is %v", above.Log-mean.Log, r.Moderators[0].Slope)
+		t.Errorf("a unit of the moderator moves the gain by %v, its slope is %v", above.Log-mean.Log,
+			r.Moderators[0].Slope)
 	}
 	without := r.WithoutEachStudy()
 	for _, i := range []int{0, 5} {

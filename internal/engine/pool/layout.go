@@ -26,8 +26,10 @@ type layout struct {
 }
 
 // newLayout gives every linked treatment a column, but those of the practices on the curve.
-func newLayout(t *table, linked map[practice.Treatment]bool, base map[practice.Key]practice.Key, moderators []int) *layout {
-	l := &layout{set: t.set, own: map[practice.Treatment]int{}, base: base, delta: map[practice.Key]int{}, slope: -1, moderators: moderators}
+func newLayout(t *table, linked map[practice.Treatment]bool, base map[practice.Key]practice.Key,
+	moderators []int) *layout {
+	l := &layout{set: t.set, own: map[practice.Treatment]int{}, base: base, delta: map[practice.Key]int{}, slope: -1,
+		moderators: moderators}
 	for x := range linked {
 		if _, on := base[x.Practice]; !on && x.Practice != practice.Unsanitized {
 			l.treatments = append(l.treatments, x)

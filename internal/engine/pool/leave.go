@@ -14,7 +14,8 @@ const manyRows = 1000
 // Without is the answer with the studies left out that drop accepts; what names them. The fit is used again: sampling
 // variances, the ageing curves' half-lives (to first order they move with their own column) and their weights stay, the
 // spread between studies and sites is estimated anew (and held in tables of more than a thousand rows). Only where a
-// treatment or an age of drops was in no other study, or the rest no longer links all, is everything fitted from the start.
+// treatment or an age of drops was in no other study, or the rest no longer links all, is everything fitted from the
+// start.
 func (r *Result) Without(what string, drop func(*effect.StudyEffects) bool) Without {
 	var gone []int
 	for i, s := range r.table.studies {
@@ -55,7 +56,8 @@ func (r *Result) without(what string, gone []int) Without {
 
 // reuse solves the members of the result on fewer studies; false where their layouts no longer fit.
 func (r *Result) reuse(gone []int) (*Result, bool) {
-	next := &Result{options: r.options, set: r.set, table: r.table, byAge: r.byAge, counts: r.counts.less(r.table.tally(gone))}
+	next := &Result{options: r.options, set: r.set, table: r.table, byAge: r.byAge,
+		counts: r.counts.less(r.table.tally(gone))}
 	for _, n := range next.counts.rows {
 		if n == 0 {
 			return nil, false
@@ -99,7 +101,8 @@ func (r *Result) WithoutEachStudy() []Without {
 	return list
 }
 
-// WithoutEachSite leaves out each site in turn, with all its studies. Studies whose site is not stated are not among them.
+// WithoutEachSite leaves out each site in turn, with all its studies. Studies whose site is not stated are not among
+// them.
 func (r *Result) WithoutEachSite() []Without {
 	var order []string
 	gone := map[string][]int{}
@@ -123,13 +126,15 @@ func (r *Result) WithoutCaveat(c evidence.Caveat) Without {
 	return r.Without(string(c), func(x *effect.StudyEffects) bool { return slices.Contains(x.Caveats, c) })
 }
 
-// withoutIntegrated leaves studies out of what was integrated: its components are weighed anew, and only where a treatment
-// is then in no study is everything fitted from the start.
+// withoutIntegrated leaves studies out of what was integrated: its components are weighed anew, and only where a
+// treatment is then in no study is everything fitted from the start.
 func (r *Result) withoutIntegrated(w Without, gone []int) Without {
-	next := &Result{options: r.options, set: r.set, table: r.table, counts: r.counts.less(r.table.tally(gone)), members: r.members}
+	next := &Result{options: r.options, set: r.set, table: r.table, counts: r.counts.less(r.table.tally(gone)),
+		members: r.members}
 	left := *r.integrated
 	var err error
-	if left.plain, left.shrunk, err = r.integrated.answer.Without(gone); err == nil && !slices.Contains(slices.Collect(maps.Values(next.counts.rows)), 0) {
+	if left.plain, left.shrunk, err = r.integrated.answer.Without(gone); err == nil &&
+		!slices.Contains(slices.Collect(maps.Values(next.counts.rows)), 0) {
 		next.integrated = &left
 	} else {
 		next = &Result{options: r.options, set: r.set}

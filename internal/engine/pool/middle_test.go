@@ -11,7 +11,8 @@ import (
 // Hyndman & Fan's definition 7 by sorting, for draws of any size and with ties.
 func TestMiddle(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		x := rapid.SliceOfN(rapid.OneOf(rapid.Float64Range(-10, 10), rapid.SampledFrom([]float64{0, 1})), 1, 200).Draw(t, "x")
+		x := rapid.SliceOfN(rapid.OneOf(rapid.Float64Range(-10, 10), rapid.SampledFrom([]float64{0, 1})), 1, 200).
+			Draw(t, "x")
 		sorted := slices.Sorted(slices.Values(x))
 		want := func(p float64) float64 {
 			h := p * float64(len(x)-1)

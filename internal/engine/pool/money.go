@@ -9,11 +9,11 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// Money rests on gains shrunk toward the mean of their family, each less k = ln E e^β − E β, so that being poorly studied
-// never pays: the expectation of e^(β − k) is e^(E β) (M3, M7).
+// Money rests on gains shrunk toward the mean of their family, each less k = ln E e^β − E β, so that being poorly
+// studied never pays: the expectation of e^(β − k) is e^(E β) (M3, M7).
 
-// ForMoney is a treatment's gain as money uses it; where nothing was integrated, the gain itself. LongRunPct is the ratio
-// of expected yields over places and seasons. False where the model has no place for the treatment.
+// ForMoney is a treatment's gain as money uses it; where nothing was integrated, the gain itself. LongRunPct is the
+// ratio of expected yields over places and seasons. False where the model has no place for the treatment.
 func (r *Result) ForMoney(t practice.Treatment) (Gain, bool) { return r.ForMoneyAt(t, nil) }
 
 // ForMoneyAt is ForMoney where the moderators of the model stand at values, as for GainAt.
@@ -66,7 +66,8 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 	s := x.shrunk.Sampler(lines)
 	for i := range moneyMembers {
 		part := s.Part((float64(i) + 0.5) / moneyMembers)
-		n := Normal{Weight: 1. / moneyMembers, Mean: make([]float64, len(lines)), Root: mat.NewDense(len(lines), s.Width(), nil)}
+		n := Normal{Weight: 1. / moneyMembers, Mean: make([]float64, len(lines)),
+			Root: mat.NewDense(len(lines), s.Width(), nil)}
 		for j := range lines {
 			mean, row := s.Normal(part, j)
 			n.Mean[j] = mean - k[j]
@@ -94,8 +95,8 @@ func (x *integrated) draws(n int, seed uint64, parts ...part) []float64 {
 	return drawn[0]
 }
 
-// Seasonal is the variances that one season at a new place adds to a log yield or gain: own to each arm, that of its site
-// and that of the season, which are common to all that is sanitized; the last is 0 where the model knows of none.
+// Seasonal is the variances that one season at a new place adds to a log yield or gain: own to each arm, that of its
+// site and that of the season, which are common to all that is sanitized; the last is 0 where the model knows of none.
 func (r *Result) Seasonal() (own, site, season float64) {
 	if r.integrated == nil {
 		own, site = r.spread()

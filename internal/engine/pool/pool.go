@@ -39,11 +39,12 @@ type Gain struct {
 	Comparisons                 int // rows in which the practice stands
 	Studies                     int
 	Log, SE, DF                 float64
-	Pct, LowPct, HighPct        float64  // median: 100(e^β − 1)
-	LongRunPct                  float64  // 100(e^(β+σ²site/2) − 1): what money uses
-	SeasonLowPct, SeasonHighPct float64  // one new season at a new site
-	PlainMeanPct                *float64 // plain mean of the percent gains against unsanitized; nil where no study has one
-	PlainStudies                int
+	Pct, LowPct, HighPct        float64 // median: 100(e^β − 1)
+	LongRunPct                  float64 // 100(e^(β+σ²site/2) − 1): what money uses
+	SeasonLowPct, SeasonHighPct float64 // one new season at a new site
+	// plain mean of the percent gains against unsanitized; nil where no study has one
+	PlainMeanPct *float64
+	PlainStudies int
 }
 
 // Difference compares two sanitized practices on the log scale: Practice − Against.
@@ -69,12 +70,14 @@ type Moderator struct {
 
 // Weight is how much one contrast row's study moves a practice's pooled gain.
 type Weight struct {
-	Study     string
-	Season    int // of the row; the first of those that it averages
-	Practice  practice.Treatment
-	Against   practice.Treatment
-	Y, V      float64
-	WeightPct float64 // of the practice's pooled gain; the rows of a practice sum to 100 (to 0 where they add nothing to what other studies tell)
+	Study    string
+	Season   int // of the row; the first of those that it averages
+	Practice practice.Treatment
+	Against  practice.Treatment
+	Y, V     float64
+	// of the practice's pooled gain; the rows of a practice sum to 100 (to 0 where they add nothing to what other
+	// studies tell)
+	WeightPct float64
 	Basis     effect.Basis
 	Live      bool
 }

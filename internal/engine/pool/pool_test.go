@@ -116,7 +116,8 @@ func said(r *Result, part string) bool {
 
 // pair is one study with one contrast against unsanitized.
 func pair(name, site string, y, v float64, k practice.Key) effect.StudyEffects {
-	return effect.StudyEffects{Study: name, Site: site, Arms: []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: k}},
+	return effect.StudyEffects{Study: name, Site: site,
+		Arms: []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: k}},
 		Rows: []effect.Row{{Arm: 1, Ref: 0, Y: y, GainPct: percent(y)}}, V: mat.NewSymDense(1, []float64{v})}
 }
 
@@ -125,7 +126,8 @@ func pair(name, site string, y, v float64, k practice.Key) effect.StudyEffects {
 func TestKonstantopoulos2011(t *testing.T) {
 	var e effect.Effects
 	for _, r := range read(t, "konstantopoulos2011.csv") {
-		e.Studies = append(e.Studies, pair(r["study"], r["district"], number(t, r["yi"]), number(t, r["vi"]), practice.NewSpout))
+		e.Studies = append(e.Studies,
+			pair(r["study"], r["district"], number(t, r["yi"]), number(t, r["vi"]), practice.NewSpout))
 	}
 	r, err := Fit(e, practice.Shipped(), Options{Inference: reml.Wald, Site: true})
 	if err != nil {

@@ -68,8 +68,8 @@ func (p *Posterior) contrasts(m member) (*mat.Dense, []float64) {
 	return rows, mean
 }
 
-// At is the posterior as one normal, the spread between members counted into its covariance, of ζ = (log gains, u): u is
-// the effect of a site on all its sanitized arms and stands last. A site with studies has, from the mixed-model
+// At is the posterior as one normal, the spread between members counted into its covariance, of ζ = (log gains, u): u
+// is the effect of a site on all its sanitized arms and stands last. A site with studies has, from the mixed-model
 // equations at the estimated variances,
 //
 //	û = σ² Z'V⁻¹(y − Xβ̂),  Var(u) = σ² − σ⁴ Z'PZ,  Cov(β, u) = −σ² ΦX'V⁻¹Z

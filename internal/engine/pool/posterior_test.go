@@ -14,10 +14,11 @@ import (
 //
 //	[X'R⁻¹X  X'R⁻¹Z; Z'R⁻¹X  Z'R⁻¹Z + I/σ²]
 //
-// holds the covariance of (β̂, û − u), and its solution (β̂, û). Solved whole here, with every site in it, they are what At
-// says of each site by itself.
+// holds the covariance of (β̂, û − u), and its solution (β̂, û). Solved whole here, with every site in it, they are
+// what At says of each site by itself.
 func TestSitesByTheMixedModelEquations(t *testing.T) {
-	y := map[string][]float64{"Otter": {.21, .34, .30}, "Fern": {.02, .08}, "Larch": {.45, .38, .52, .41}, "Birch": {.25}}
+	y := map[string][]float64{"Otter": {.21, .34, .30}, "Fern": {.02, .08}, "Larch": {.45, .38, .52, .41},
+		"Birch": {.25}}
 	var e effect.Effects
 	sites := []string{"Otter", "Fern", "Larch", "Birch"}
 	for _, site := range sites {

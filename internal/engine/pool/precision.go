@@ -7,12 +7,13 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// precision gives X'V⁻¹X at θ, and a function that gives it without one study. Studies tied by a trial form a block. What
-// the effects u of sites tie besides is a low-rank addition to the blocks of a group, V = B + σ² ZZ' (Woodbury 1950), so
-// that a site of thousands of studies costs no more than as many sites:
+// precision gives X'V⁻¹X at θ, and a function that gives it without one study. Studies tied by a trial form a block.
+// What the effects u of sites tie besides is a low-rank addition to the blocks of a group, V = B + σ² ZZ' (Woodbury
+// 1950), so that a site of thousands of studies costs no more than as many sites:
 //
 //	X'V⁻¹X = A − C'(I/σ² + D)⁻¹C,  A = ΣX'B⁻¹X, C = ΣZ'B⁻¹X, D = ΣZ'B⁻¹Z over the blocks
-func (t *table) precision(x *mat.Dense, theta map[string]float64) (whole *mat.SymDense, without func(int) *mat.SymDense) {
+func (t *table) precision(x *mat.Dense,
+	theta map[string]float64) (whole *mat.SymDense, without func(int) *mat.SymDense) {
 	own := maps.Clone(theta)
 	delete(own, siteComponent)
 	blocks, blockOf := t.dependent(own)

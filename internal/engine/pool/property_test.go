@@ -28,7 +28,8 @@ func fit(t testing.TB, e effect.Effects, o Options) *Result {
 
 // alike fails where two answers differ by more than rounding.
 func alike(t *rapid.T, a, b *Result, tolerance float64) {
-	if len(a.Gains) != len(b.Gains) || len(a.Variances) != len(b.Variances) || len(a.Between) != len(b.Between) || a.Rows != b.Rows {
+	if len(a.Gains) != len(b.Gains) || len(a.Variances) != len(b.Variances) || len(a.Between) != len(b.Between) ||
+		a.Rows != b.Rows {
 		t.Fatalf("%+v\n%+v", a, b)
 	}
 	close := func(what string, x, y float64) {
@@ -73,7 +74,8 @@ func alike(t *rapid.T, a, b *Result, tolerance float64) {
 
 // world draws studies as a user would have them.
 func world(t *rapid.T) []evidence.Study {
-	w := trade(rapid.IntRange(6, 20).Draw(t, "studies"), rapid.Float64Range(0, 0.1).Draw(t, "between studies"), rapid.Float64Range(0, 0.05).Draw(t, "between sites"))
+	w := trade(rapid.IntRange(6, 20).Draw(t, "studies"), rapid.Float64Range(0, 0.1).Draw(t, "between studies"),
+		rapid.Float64Range(0, 0.05).Draw(t, "between sites"))
 	return w.draw(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)))
 }
 
@@ -104,7 +106,8 @@ func TestPropertyChangesNothing(t *testing.T) {
 			}
 			return studies
 		}},
-		{"another order of rows", 1e-6, func(t *rapid.T, studies []evidence.Study) []evidence.Study { // sums in another order; the ascent stops within its tolerance
+		// sums in another order; the ascent stops within its tolerance
+		{"another order of rows", 1e-6, func(t *rapid.T, studies []evidence.Study) []evidence.Study {
 			studies = rapid.Permutation(studies).Draw(t, "order")
 			for i := range studies {
 				studies[i].Arms = rapid.Permutation(studies[i].Arms).Draw(t, "arms")
@@ -141,7 +144,8 @@ func TestPropertyInfiniteVariance(t *testing.T) {
 			t.Fatal(err)
 		}
 		v := rapid.SampledFrom([]float64{math.Inf(1), 1e6, 1e300}).Draw(t, "variance")
-		e.Studies = slices.Insert(slices.Clone(e.Studies), rapid.IntRange(0, len(e.Studies)).Draw(t, "place"), pair("wide", "elsewhere", 3, v, practice.CheckValve))
+		e.Studies = slices.Insert(slices.Clone(e.Studies), rapid.IntRange(0, len(e.Studies)).Draw(t, "place"),
+			pair("wide", "elsewhere", 3, v, practice.CheckValve))
 		r, err := Fit(e, practice.Shipped(), Default())
 		if err != nil {
 			t.Fatal(err)
@@ -167,7 +171,8 @@ func TestDraws(t *testing.T) {
 			// The Monte Carlo error of a 2.5 % quantile of a normal: sqrt(p(1−p)/n)/density.
 			mc := math.Sqrt(q.p*(1-q.p)/n) / 0.0584 * g.SE
 			if got := stat.Quantile(q.p, stat.Empirical, x, nil); math.Abs(got-math.Log1p(q.pct/100)) > 4*mc+0.01*g.SE {
-				t.Errorf("%s: quantile %v of the draws %.4f, of the table %.4f", g.Treatment.Practice, q.p, got, math.Log1p(q.pct/100))
+				t.Errorf("%s: quantile %v of the draws %.4f, of the table %.4f", g.Treatment.Practice, q.p, got,
+					math.Log1p(q.pct/100))
 			}
 		}
 	}
@@ -175,7 +180,8 @@ func TestDraws(t *testing.T) {
 	spout, _ := r.Gain(practice.Treatment{Practice: practice.NewSpout})
 	valve, _ := r.Gain(practice.Treatment{Practice: practice.CheckValve})
 	correlation := (spout.SE*spout.SE + valve.SE*valve.SE - want.SE*want.SE) / (2 * spout.SE * valve.SE)
-	if got := stat.Correlation(logs[practice.NewSpout], logs[practice.CheckValve], nil); math.Abs(got-correlation) > 0.03 {
+	if got := stat.Correlation(logs[practice.NewSpout], logs[practice.CheckValve],
+		nil); math.Abs(got-correlation) > 0.03 {
 		t.Errorf("correlation of the draws %.3f, of the model %.3f", got, correlation)
 	}
 	if x := d.Log(practice.Treatment{Practice: practice.Unsanitized}); slices.Max(x) != 0 || slices.Min(x) != 0 {
@@ -203,7 +209,8 @@ func FuzzFit(f *testing.F) {
 		set := practice.Shipped()
 		var studies []evidence.Study
 		for i := range min(max(n, 0), 12) {
-			s := evidence.Study{Name: string(rune('a' + i)), Site: string(rune('A' + r.IntN(4))), Unit: evidence.Chamber, Weather: "freak"}
+			s := evidence.Study{Name: string(rune('a' + i)), Site: string(rune('A' + r.IntN(4))),
+				Unit: evidence.Chamber, Weather: "freak"}
 			if how&1 != 0 {
 				s.Trial = "T"
 			}

@@ -63,14 +63,18 @@ func (r *Result) gains() {
 		}
 		g, ok := r.gain(r.members, first)
 		if !ok {
-			r.Notes = append(r.Notes, note.New("%s was not studied in its first season, so it stands only in the table of gains by age", note.Term(p.Key)))
+			r.Notes = append(r.Notes,
+				note.New("%s was not studied in its first season, so it stands only in the table of gains by age",
+					note.Term(p.Key)))
 			continue
 		}
 		g.Comparisons, g.Studies = comparisons, studies
 		g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(first)
 		r.Gains = append(r.Gains, g)
 		if g.DF < 4 {
-			r.Notes = append(r.Notes, note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide", note.Term(p.Key), g.DF))
+			r.Notes = append(r.Notes,
+				note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide",
+					note.Term(p.Key), g.DF))
 		}
 	}
 }
@@ -93,7 +97,9 @@ func (r *Result) reportVariances() (wait func()) {
 			continue
 		}
 		if v.Value == 0 {
-			r.Notes = append(r.Notes, note.New("how much gains differ from %s to %s is estimated at 0, the least it can be", note.Term(c.Name), note.Term(c.Name)))
+			r.Notes = append(r.Notes,
+				note.New("how much gains differ from %s to %s is estimated at 0, the least it can be",
+					note.Term(c.Name), note.Term(c.Name)))
 		}
 		group.Go(func() {
 			if i, err := m.fit.Profile(k, 0.95); err == nil {
@@ -102,10 +108,13 @@ func (r *Result) reportVariances() (wait func()) {
 		})
 	}
 	if m.fit == nil {
-		r.Notes = append(r.Notes, note.New("there are no more comparisons than effects, so the spread between studies cannot be estimated and is taken as 0; intervals are a rough guide"))
+		r.Notes = append(r.Notes,
+			note.New("there are no more comparisons than effects, so the spread between studies cannot be estimated "+
+				"and is taken as 0; intervals are a rough guide"))
 	}
 	if zero {
-		r.Notes = append(r.Notes, note.New("no spread between studies or sites was found, so the range for one new season is a lower bound"))
+		r.Notes = append(r.Notes,
+			note.New("no spread between studies or sites was found, so the range for one new season is a lower bound"))
 	}
 	r.Notes = append(r.Notes, note.New("the sampling variances are taken as known"))
 	r.QP = 1
@@ -163,8 +172,8 @@ func (r *Result) reportWeights() {
 	}
 	for i, s := range t.studies {
 		for j, row := range t.rows[s.first:s.end] {
-			w := Weight{Study: s.name, Season: s.effects.SeasonsOf(row.source.Arm)[0], Practice: row.arm, Against: row.ref,
-				Y: row.y, V: s.v.At(j, j), Basis: row.source.Basis, Live: s.effects.Live}
+			w := Weight{Study: s.name, Season: s.effects.SeasonsOf(row.source.Arm)[0], Practice: row.arm,
+				Against: row.ref, Y: row.y, V: s.v.At(j, j), Basis: row.source.Basis, Live: s.effects.Live}
 			if sum := total[row.arm.Practice]; sum > 0 {
 				w.WeightPct = 100 * raw[i][row.arm.Practice] / sum
 			}
@@ -341,18 +350,23 @@ func (r *Result) reportAgeing() {
 		for k := range int(float64(max(a.Oldest+2, 6))/step) + 1 {
 			age := float64(k) * step
 			if g, ok := r.gainAt(own, practice.Treatment{Practice: first}, age); ok {
-				points = append(points, AgePoint{Age: age, Pct: g.Pct, LowPct: g.LowPct, HighPct: g.HighPct, Studied: age <= float64(a.Oldest)})
+				points = append(points, AgePoint{Age: age, Pct: g.Pct, LowPct: g.LowPct, HighPct: g.HighPct,
+					Studied: age <= float64(a.Oldest)})
 			}
 		}
 		a.Points = append(a.Points, points)
 	}
 	for _, c := range a.Curves {
 		if c.AtBound {
-			r.Notes = append(r.Notes, note.New("how fast replaced drops age is hardly told by these studies (%s curve): the answer is averaged over half-lives from %v to %v seasons", note.Term(c.Kind), shortest, longest))
+			r.Notes = append(r.Notes,
+				note.New("how fast replaced drops age is hardly told by these studies (%s curve): the answer is "+
+					"averaged over half-lives from %v to %v seasons", note.Term(c.Kind), shortest, longest))
 		}
 	}
 	if w := a.Curves[0].Weight; w > 0.05 && w < 0.95 {
-		r.Notes = append(r.Notes, note.New("these studies do not decide between the two curves of ageing; both are shown and the answer is averaged over them"))
+		r.Notes = append(r.Notes,
+			note.New("these studies do not decide between the two curves of ageing; both are shown and the answer is "+
+				"averaged over them"))
 	}
 }
 
@@ -377,8 +391,9 @@ func (r *Result) reportModerators() {
 		}
 		e.SE = math.Sqrt(v)
 		half := critical(e.DF) * e.SE
-		r.Moderators = append(r.Moderators, Moderator{Name: name, Mean: r.table.means[name], Slope: e.Value, SE: e.SE, DF: e.DF,
-			Low: e.Value - half, High: e.Value + half, P: twoSided(e.Value/e.SE, e.DF)})
+		r.Moderators = append(r.Moderators,
+			Moderator{Name: name, Mean: r.table.means[name], Slope: e.Value, SE: e.SE, DF: e.DF,
+				Low: e.Value - half, High: e.Value + half, P: twoSided(e.Value/e.SE, e.DF)})
 	}
 }
 

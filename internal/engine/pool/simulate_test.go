@@ -25,9 +25,11 @@ type truth struct {
 // trade is a world like the trade's common figures (31, 63, 72 %).
 func trade(studies int, tau2, site float64) truth {
 	at := func(k practice.Key, age int) practice.Treatment { return practice.Treatment{Practice: k, DropAge: age} }
-	u, s, v, c := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0), at(practice.ChlorineRinse, 0)
+	u, s, v, c := at(practice.Unsanitized, 0), at(practice.NewSpout, 0), at(practice.CheckValve, 0),
+		at(practice.ChlorineRinse, 0)
 	return truth{
-		gain:     map[practice.Key]float64{practice.NewSpout: math.Log(1.31), practice.CheckValve: math.Log(1.63), practice.NewDrop: math.Log(1.72), practice.ChlorineRinse: math.Log(1.15)},
+		gain: map[practice.Key]float64{practice.NewSpout: math.Log(1.31), practice.CheckValve: math.Log(1.63),
+			practice.NewDrop: math.Log(1.72), practice.ChlorineRinse: math.Log(1.15)},
 		halfLife: 2, study: tau2, site: site, cv: 0.2, units: 6, studies: studies, perSite: 3,
 		arms: [][]practice.Treatment{
 			{u, s}, {u, v}, {u, s, v}, {u, at(practice.NewDrop, 0)}, {u, s, at(practice.NewDrop, 1)}, {u, c},
@@ -60,9 +62,11 @@ func (w truth) effects(r *rand.Rand) effect.Effects {
 		v := make([]float64, len(arms))
 		for a, t := range arms {
 			v[a] = w.cv * w.cv / float64(w.units)
-			level[a] = w.log(t) + sanitized(t)*u + math.Sqrt(w.study/2)*r.NormFloat64() + math.Sqrt(v[a])*r.NormFloat64()
+			level[a] = w.log(t) + sanitized(t)*u + math.Sqrt(w.study/2)*r.NormFloat64() +
+				math.Sqrt(v[a])*r.NormFloat64()
 		}
-		s := effect.StudyEffects{Study: fmt.Sprintf("study %d", i+1), Site: fmt.Sprintf("site %d", i/w.perSite), Season: 2010 + i%12, Arms: arms,
+		s := effect.StudyEffects{Study: fmt.Sprintf("study %d", i+1), Site: fmt.Sprintf("site %d", i/w.perSite),
+			Season: 2010 + i%12, Arms: arms,
 			V: mat.NewSymDense(len(arms)-1, nil)}
 		for a := 1; a < len(arms); a++ {
 			y := level[a] - level[0]

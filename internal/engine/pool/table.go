@@ -49,7 +49,8 @@ func newTable(e effect.Effects, set practice.Set, o Options) (*table, []note.Not
 	var faults note.Faults
 	for _, m := range o.Moderators {
 		if !slices.Contains(evidence.ModeratorNames(), m) {
-			faults = append(faults, note.New("the moderator %s is not known; known are %s", m, strings.Join(evidence.ModeratorNames(), ", ")))
+			faults = append(faults, note.New("the moderator %s is not known; known are %s", m,
+				strings.Join(evidence.ModeratorNames(), ", ")))
 		}
 	}
 	t := &table{set: set, options: o, means: map[string]float64{}}
@@ -66,9 +67,11 @@ func newTable(e effect.Effects, set practice.Set, o Options) (*table, []note.Not
 			v := s.V.At(j, j)
 			switch {
 			case math.IsNaN(r.Y) || math.IsInf(r.Y, 0) || math.IsNaN(v) || v <= 0:
-				faults = append(faults, note.New("%s, %s: a log gain of %v with a variance of %v is no number to pool", s.Study, note.Term(s.Arms[r.Arm].Practice), r.Y, v).At(r.Where))
+				faults = append(faults, note.New("%s, %s: a log gain of %v with a variance of %v is no number to pool",
+					s.Study, note.Term(s.Arms[r.Arm].Practice), r.Y, v).At(r.Where))
 			case v > uninformative:
-				notes = append(notes, note.New("%s, %s: its error is so wide that it says nothing and is not used", s.Study, note.Term(s.Arms[r.Arm].Practice)).At(r.Where))
+				notes = append(notes, note.New("%s, %s: its error is so wide that it says nothing and is not used",
+					s.Study, note.Term(s.Arms[r.Arm].Practice)).At(r.Where))
 			default:
 				keep = append(keep, j)
 			}
@@ -132,7 +135,8 @@ func (t *table) centre() []note.Note {
 			}
 		}
 		if missing != nil {
-			notes = append(notes, note.New("%s is not stated by %s; there it is taken as the mean of the others, %.3g", note.Term(name), names(missing), t.means[name]))
+			notes = append(notes, note.New("%s is not stated by %s; there it is taken as the mean of the others, %.3g",
+				note.Term(name), names(missing), t.means[name]))
 		}
 	}
 	return notes
@@ -332,7 +336,8 @@ func (t *table) arms(studies []study, of func(row, int) side) []reml.Column {
 
 // model is the table as reml reads it.
 func (t *table) model(l *layout) reml.Model {
-	m := reml.Model{Y: make([]float64, len(t.rows)), X: mat.NewDense(len(t.rows), l.columns, nil), Components: t.components(), AtZero: reml.Drop}
+	m := reml.Model{Y: make([]float64, len(t.rows)), X: mat.NewDense(len(t.rows), l.columns, nil),
+		Components: t.components(), AtZero: reml.Drop}
 	for i, r := range t.rows {
 		m.Y[i] = r.y
 		l.fill(m.X.RawRowView(i), r, t.studies[r.study].moderators)
