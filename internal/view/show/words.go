@@ -385,7 +385,8 @@ func (w *View) Methods() string {
 	switch {
 	case r.KR != nil:
 		s := r.Prior().Scale
-		say("Studies, sites, seasons and a practice from place to place have random effects. The answer is integrated over "+
+		say("Studies, sites, seasons and a practice from place to place have random effects. The answer is "+
+			"integrated over "+
 			"their standard deviations, with half-normal priors of scale %s, %s, %s and %s on the log scale.",
 			v.Decimal(s[0], 2), v.Decimal(s[1], 2), v.Decimal(s[2], 2), v.Decimal(s[3], 2))
 	case in.Pool.Site:
@@ -415,10 +416,12 @@ func (w *View) Methods() string {
 	}
 	if r.Ageing.Estimable {
 		if r.KR != nil {
-			say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the answer is " +
+			say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the " +
+				"answer is " +
 				"averaged over two curves and their half-lives by their posterior weights.")
 		} else {
-			say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the curve " +
+			say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the " +
+				"curve " +
 				"is part of the joint model, its rate profiled by maximum likelihood.")
 		}
 		var curves []string
