@@ -386,9 +386,8 @@ func (w *View) Methods() string {
 	case r.KR != nil:
 		s := r.Prior().Scale
 		say("Studies, sites, seasons and a practice from place to place have random effects. The answer is "+
-			"integrated over "+
-			"their standard deviations, with half-normal priors of scale %s, %s, %s and %s on the log scale.",
-			v.Decimal(s[0], 2), v.Decimal(s[1], 2), v.Decimal(s[2], 2), v.Decimal(s[3], 2))
+			"integrated over their standard deviations, with half-normal priors of scale %s, %s, %s and %s on the log "+
+			"scale.", v.Decimal(s[0], 2), v.Decimal(s[1], 2), v.Decimal(s[2], 2), v.Decimal(s[3], 2))
 	case in.Pool.Site:
 		say("Study and site have random effects, a site's common to all its sanitized arms, with variances estimated " +
 			"by restricted maximum likelihood.")
@@ -417,12 +416,10 @@ func (w *View) Methods() string {
 	if r.Ageing.Estimable {
 		if r.KR != nil {
 			say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the " +
-				"answer is " +
-				"averaged over two curves and their half-lives by their posterior weights.")
+				"answer is averaged over two curves and their half-lives by their posterior weights.")
 		} else {
 			say("The gain of replaced drops fades with their seasons in use toward that of a yearly new spout; the " +
-				"curve " +
-				"is part of the joint model, its rate profiled by maximum likelihood.")
+				"curve is part of the joint model, its rate profiled by maximum likelihood.")
 		}
 		var curves []string
 		for _, c := range r.Ageing.Curves {
