@@ -45,9 +45,15 @@ func (a *Analysis) overflow(f *fitted) {
 			low, high = low+min(d, 0), high+max(d, 0)
 		}
 		g.OverflowLowPct, g.OverflowHighPct = percent(low), percent(high)
+		name, read := note.Term(g.Practice), note.Percent(g.Pct)
+		if g.OverflowHighPct-g.OverflowLowPct < 0.5 { // what nobody could see in whole percents
+			a.Notes = append(a.Notes, note.New("what the units that overflowed may have given beyond what was read "+
+				"hardly moves the gain of %s, %v", name, read))
+			continue
+		}
 		a.Notes = append(a.Notes, note.New("had the units that overflowed given plausibly more than was read, "+
-			"the gain of %s would be %v to %v; as read it is %v", note.Term(g.Practice), note.Percent(g.OverflowLowPct),
-			note.Percent(g.OverflowHighPct), note.Percent(g.Pct)))
+			"the gain of %s would be %v to %v; as read it is %v", name, note.Percent(g.OverflowLowPct),
+			note.Percent(g.OverflowHighPct), read))
 	}
 }
 
