@@ -157,6 +157,29 @@ func TestAStrangersNumber(t *testing.T) {
 	}
 }
 
+// A stranger's key of a whole sugarbush stands in the form, which says what is wrong beside it.
+func TestAStrangersKeyOfASugarbush(t *testing.T) {
+	before := bush.Whole
+	defer func() { bush.Whole = before }()
+	bush.Whole = append(slices.Clone(before), column.Column[*bush.Sugarbush]{Name: "squirrels",
+		Bounds: column.Bounds{Low: 0, High: 45}, Label: "a stranger's squirrels", Holds: "how many there are",
+		Field: column.Plain(func(b *bush.Sugarbush) *float64 { return &b.Spare })})
+	in, err := sheet.Read("demo/evidence.csv", "demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	h, err := web.New(web.Config{Input: advice.Usual(in)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "http://127.0.0.1/sugarbush?h.name=B&h.squirrels=90", nil))
+	if page := w.Body.String(); !strings.Contains(page, `name="h.squirrels" value="90"`) ||
+		!strings.Contains(page, `id="b-h-squirrels-fault"`) {
+		t.Error("the form does not ask for it")
+	}
+}
+
 // A stranger's key of a section, declared in one place, is read from TOML and from a table, held to its bounds, kept as
 // it was written, and stands in the form and in data.md.
 func TestAStrangersKeyOfASection(t *testing.T) {

@@ -64,7 +64,7 @@ func Search(g Gains, drops practice.Choice, l *budget.Ledger) Result {
 	var unsanitized budget.Plan
 	var reference []float64
 	if l != nil {
-		unsanitized = l.Plan(practice.Choice{Practice: "unsanitized"})
+		unsanitized = l.Plan(practice.Choice{Practice: practice.Unsanitized})
 		if draws > 0 {
 			reference = l.Margins(&unsanitized, g.BaseDraws, none)
 		}

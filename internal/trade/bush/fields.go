@@ -9,15 +9,11 @@ import (
 // The keys of a sugarbush's file are declared here, beside those that price.Fields lets it have of its own. A number
 // whose unit is a key of price.Units stands in that unit.
 
-// Whole is what is said of the whole sugarbush, beside what price.Fields lets it have of its own.
+// Whole is what is said of the whole sugarbush, beside what price.Fields lets it have of its own. A form asks for what
+// bears a label.
 var Whole = []column.Column[*Sugarbush]{
 	{Name: "name", Needed: true, Label: "name", Holds: "what the handout calls it",
 		Field: column.Words(func(b *Sugarbush) *string { return &b.Name })},
-	{Name: "currency", Label: "currency", Holds: "its money, where that is not the price file's",
-		Allowed: "a code of ISO 4217"},
-	{Name: "exchange", Bounds: column.Positive, Label: "exchange",
-		Holds:   "what one unit of the price file's money is in it; all its prices are turned into it",
-		Allowed: "above 0; needed where `currency` is another", Field: column.Field[*Sugarbush]{Kind: column.Number}},
 	{Name: "first_season", Needed: true, Bounds: column.Spring,
 		Label: "first season planned", Hint: "the year of its spring",
 		Holds: "first season to plan, the year of its spring",
@@ -34,6 +30,11 @@ var Whole = []column.Column[*Sugarbush]{
 		Label: "spare allowance", Hint: "0.05 is 5 %%", Holds: "bought over what is needed",
 		Allowed: "0 to 1; left out: 0.05",
 		Field:   column.Plain(func(b *Sugarbush) *float64 { return &b.Spare })},
+	{Name: "currency", Label: "currency", Hint: "where it is not that of the prices",
+		Holds: "its money, where that is not the price file's", Allowed: "a code of ISO 4217"},
+	{Name: "exchange", Bounds: column.Positive, Label: "exchange", Hint: "what one unit of the prices’ money is in it",
+		Holds:   "what one unit of the price file's money is in it; all its prices are turned into it",
+		Allowed: "above 0; needed where `currency` is another", Field: column.Field[*Sugarbush]{Kind: column.Number}},
 	{Name: "drop_length_in", Bounds: column.Positive, Unit: "inches",
 		Holds: "tubing in one drop", Allowed: "above 0; left out: 30 inches (common practice, no source)",
 		Field: column.Filled(unit.Inch, func(b *Sugarbush) *unit.Length { return &b.DropLength })},

@@ -26,11 +26,11 @@ func (p Practice) Faults(others Set) note.Faults {
 	if _, taken := others.Find(p.Key); taken {
 		say("key", note.New("%s is a practice already; allowed: a name of your own", note.Quote(string(p.Key))))
 	}
-	if strings.TrimSpace(p.Name) == "" {
+	if plain(p.Name) == "" {
 		say("name", note.New("the practice %s has no name", string(p.Key)))
 	}
 	for _, o := range others {
-		if o.Key != p.Key && (same(p.Name, o.Name) || same(p.Name, string(o.Key)) || same(string(p.Key), o.Name)) {
+		if plain(p.Name) != "" && o.Key != p.Key && (same(p.Name, o.Name) || same(p.Name, string(o.Key)) || same(string(p.Key), o.Name)) {
 			say("name", note.New("%s is what the practice %s is called; allowed: a name of its own", note.Quote(p.Name),
 				string(o.Key)))
 			break
@@ -48,10 +48,10 @@ func (p Practice) Faults(others Set) note.Faults {
 }
 
 // same is true of two names that a reader would take for one.
-func same(a, b string) bool {
-	plain := func(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
-	return plain(a) == plain(b)
-}
+func same(a, b string) bool { return plain(a) == plain(b) }
+
+// plain is a name without what a reader passes over.
+func plain(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
 
 // Faults is everything wrong with a rule that a user gives beside other rules of the user's own. latest is the last day
 // on which it can have been checked: that of the prices that it is read with, and where a workbook keeps it no earlier

@@ -23,7 +23,8 @@ func TestPracticeFaults(t *testing.T) {
 		change(&p)
 		return p
 	}
-	others := append(Shipped(), Practice{"hot-water", "hot water, once", SpoutReused, DropsKept, WashNone})
+	others := append(Shipped(), Practice{"hot-water", "hot water, once", SpoutReused, DropsKept, WashNone},
+		Practice{"nameless", "", SpoutReused, DropsKept, WashNone})
 	for _, c := range []struct {
 		name string
 		p    Practice

@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
+	"spile/internal/trade/practice"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -313,7 +314,7 @@ func (d *drawn) mostSap() []string {
 	}
 	var parts []string
 	for _, s := range d.answer.Pool.Shares {
-		if s.Practice == "new-spout" && s.Share != nil {
+		if s.Practice == practice.NewSpout && s.Share != nil {
 			parts = append(parts, v.Text("%s of that of %s", v.Percent(100**s.Share), d.view.Practice(s.Of)))
 		}
 	}

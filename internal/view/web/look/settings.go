@@ -280,7 +280,7 @@ func (s *settings) today() *setting {
 			t.options = append(t.options, page.Opt(value, name))
 		}
 	}
-	add("unsanitized", s.View.Practice("unsanitized"))
+	add(string(practice.Unsanitized), s.View.Practice(practice.Unsanitized))
 	for _, o := range s.Base.Ranking {
 		if o.With == "" && o.Studied {
 			add(o.ID(), s.View.Option(o))

@@ -127,7 +127,7 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 			d.Keys = append(d.Keys, bush.Entry{Key: key, Value: value})
 		}
 	}
-	for _, key := range headKeys {
+	for _, key := range headKeys() {
 		put(key, q.Get("h."+key))
 	}
 	for _, w := range price.Windows {
@@ -168,8 +168,15 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 	return d, len(d.Keys) > 0
 }
 
-var headKeys = []string{"name", "place", "organic", "first_season", "seasons", "cash", "spare", "wage", "units.sap",
-	"units.mass", "currency", "exchange"}
+// ofPrices are the keys of the prices for which the form asks what a sugarbush has of its own; others are typed as rows.
+var ofPrices = []string{"place", "organic", "wage", "units.sap", "units.mass"}
+
+// whole is what the form asks of the whole sugarbush.
+func whole() []column.Column[any] {
+	return slices.DeleteFunc(column.Bare(bush.Whole), func(c column.Column[any]) bool { return c.Label == "" })
+}
+
+func headKeys() []string { return append(column.Names(whole()), ofPrices...) }
 
 // query is a draft as the form sends it.
 func bushQuery(d bush.Draft) url.Values {
@@ -194,7 +201,7 @@ func bushQuery(d bush.Draft) url.Values {
 			}
 		case e.Key == "organic" && (e.Value == "true" || e.Value == "false"):
 			q.Set("h.organic", map[string]string{"true": "yes", "false": "no"}[e.Value])
-		case slices.Contains(headKeys, e.Key) || strings.HasPrefix(e.Key, "window."):
+		case slices.Contains(headKeys(), e.Key) || strings.HasPrefix(e.Key, "window."):
 			q.Set("h."+e.Key, e.Value)
 		default:
 			more = append(more, e.Key+" = "+e.Value)
@@ -257,22 +264,12 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		return b
 	}
 	currency := cmp.Or(q.Get("h.currency"), s.Input.Prices.Currency)
-	yes := []page.Option{page.Opt("", v.Text("as the prices say")), page.Opt("yes", v.Text("yes")), page.Opt("no", v.Text("no"))}
-	gallons := []page.Option{page.Opt("", v.Text("not given")), page.Opt("gal", v.Text("US gallons")), page.Opt("gal_imp", v.Text("imperial gallons")), page.Opt("l", v.Text("litres"))}
-	f := bushForm{Head: bushFields{Title: v.Text("The sugarbush"), Fields: []bushField{
-		field("h.name", "name", v.Text("name"), "", false),
-		field("h.place", "place", v.Text("place"), v.Text("such as US-VT or CA-QC"), false),
-		choose(field("h.organic", "organic", v.Text("organic certificate"), "", false), yes...),
-		field("h.first_season", "first_season", v.Text("first season planned"), v.Text("the year of its spring"), true),
-		field("h.seasons", "seasons", v.Text("seasons planned"), v.Text("1 to 15"), true),
-		field("h.cash", "cash", v.Text("most cash in a season before the sap is sold"), currency, true),
-		field("h.spare", "spare", v.Text("spare allowance"), v.Text("0.05 is 5 %%"), true),
-		field("h.wage", "wage", v.Text("wage"), v.Text("%s an hour", currency), true),
-		choose(field("h.units.sap", "units.sap", v.Text("unit of sap"), "", false), gallons...),
-		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), page.Opt("", v.Text("not given")), page.Opt("lb", v.Text("pounds")), page.Opt("kg", v.Text("kilograms"))),
-		field("h.currency", "currency", v.Text("currency"), v.Text("where it is not %s", s.Input.Prices.Currency), false),
-		field("h.exchange", "exchange", v.Text("exchange"), v.Text("what one %s is in it", s.Input.Prices.Currency), true),
-	}}}
+	yes := []page.Option{page.Opt("", v.Text("as the prices say")), page.Opt("yes", v.Text("yes")),
+		page.Opt("no", v.Text("no"))}
+	gallons := []page.Option{page.Opt("", v.Text("not given")), page.Opt("gal", v.Text("US gallons")),
+		page.Opt("gal_imp", v.Text("imperial gallons")), page.Opt("l", v.Text("litres"))}
+	masses := []page.Option{page.Opt("", v.Text("not given")), page.Opt("lb", v.Text("pounds")),
+		page.Opt("kg", v.Text("kilograms"))}
 	practices := []page.Option{page.Opt("", "")}
 	for _, p := range s.Base.Input.Practices {
 		practices = append(practices, page.Opt(string(p.Key), v.Term(note.Term(p.Name))))
@@ -286,8 +283,11 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 				continue
 			}
 			hint := ""
-			if c.Hint != "" {
+			switch {
+			case c.Hint != "":
 				hint = v.Text(c.Hint)
+			case c.Unit == "money":
+				hint = currency
 			}
 			b := field(name+c.Name, key+c.Name, v.Text(c.Label), hint, c.Kind == column.Number || c.Kind == column.Whole)
 			switch {
@@ -308,6 +308,13 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		}
 		return list
 	}
+	f := bushForm{Head: bushFields{Title: v.Text("The sugarbush"), Fields: ask(whole(), "h.", "")}}
+	f.Head.Fields = slices.Insert(f.Head.Fields, 1, // after its name
+		field("h.place", "place", v.Text("place"), v.Text("such as US-VT or CA-QC"), false),
+		choose(field("h.organic", "organic", v.Text("organic certificate"), "", false), yes...),
+		field("h.wage", "wage", v.Text("wage"), v.Text("%s an hour", currency), true),
+		choose(field("h.units.sap", "units.sap", v.Text("unit of sap"), "", false), gallons...),
+		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), masses...))
 	for _, w := range price.Windows {
 		key := "window." + string(w) + "."
 		f.Windows = append(f.Windows, bushFields{Title: v.Term(note.Term(w)), Fields: ask(column.Bare(bush.Crews), "h."+key, key)})

@@ -3,10 +3,10 @@
 (() => {
 	const form = document.getElementById("readings"), said = document.getElementById("said");
 	if (!form) return;
-	const words = form.dataset, shelf = "readings " + words.of;
+	const words = form.dataset, slot = "readings " + words.of;
 	const cards = [...form.querySelectorAll("[data-unit]")];
 	let drafts = {}, chain = Promise.resolve(), timer = 0;
-	try { drafts = JSON.parse(localStorage.getItem(shelf)) ?? {}; } catch { /* none */ }
+	try { drafts = JSON.parse(localStorage.getItem(slot)) ?? {}; } catch { /* none */ }
 
 	const when = () => form.date.value + " " + form.time.value;
 	const key = card => when() + " " + card.dataset.unit;
@@ -14,7 +14,7 @@
 	const cardOf = unit => cards.find(c => c.dataset.unit === unit);
 
 	function keep() {
-		try { localStorage.setItem(shelf, JSON.stringify(drafts)); } catch { said.textContent = words.unkept; }
+		try { localStorage.setItem(slot, JSON.stringify(drafts)); } catch { said.textContent = words.unkept; }
 		const n = Object.keys(drafts).length;
 		document.getElementById("waiting").textContent = n ? words.waiting.replace("#", n) : "";
 	}
