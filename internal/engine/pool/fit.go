@@ -182,12 +182,12 @@ func (t *table) giveUp(f *reml.Fault, r *Result) bool {
 					"as that between studies"))
 		case f.Kind == reml.Confounded:
 			r.Notes = append(r.Notes,
-				note.New("how much gains differ from %s to %s cannot be told apart from their other differences, and "+
-					"is counted with them", note.Term(name), note.Term(name)))
+				note.New("how much gains differ from one %s to another cannot be told apart from their other differences, and "+
+					"is counted with them", note.Term(name)))
 		default:
 			r.Notes = append(r.Notes,
-				note.New("nothing in the data tells how much gains differ from %s to %s; it is taken as 0",
-					note.Term(name), note.Term(name)))
+				note.New("nothing in the data tells how much gains differ from one %s to another; it is taken as 0",
+					note.Term(name)))
 		}
 		return true
 	}

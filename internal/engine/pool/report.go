@@ -98,8 +98,8 @@ func (r *Result) reportVariances() (wait func()) {
 		}
 		if v.Value == 0 {
 			r.Notes = append(r.Notes,
-				note.New("how much gains differ from %s to %s is estimated at 0, the least it can be",
-					note.Term(c.Name), note.Term(c.Name)))
+				note.New("how much gains differ from one %s to another is estimated at 0, the least it can be",
+					note.Term(c.Name)))
 		}
 		group.Go(func() {
 			if i, err := m.fit.Profile(k, 0.95); err == nil {

@@ -118,7 +118,7 @@ func foretell(l pool.Linear, rows, targets []int, list []Foretold) {
 	}
 	for _, i := range targets {
 		x := l.Model.X.RawRowView(i)
-		if !p.tells(x) {
+		if !p.estimable(x) {
 			continue
 		}
 		f := &list[i]

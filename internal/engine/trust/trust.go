@@ -166,8 +166,8 @@ func rowSpace(x *mat.Dense) *mat.Dense {
 	return mat.DenseCopyOf(v.Slice(0, p, 0, rank))
 }
 
-// tells is true of a combination of all columns that the rows determine.
-func (p *part) tells(c []float64) bool {
+// estimable is true of a combination of all columns that the rows determine.
+func (p *part) estimable(c []float64) bool {
 	if p.space == nil {
 		return false
 	}

@@ -242,12 +242,12 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		if !tried {
 			continue
 		}
-		told := s.fields(d, r.URL.Path, []*setting{set})
-		data.Tried = append(data.Tried, told...)
+		fields := s.fields(d, r.URL.Path, []*setting{set})
+		data.Tried = append(data.Tried, fields...)
 		if slices.Contains(here, set) || set.key == "exclude" && r.URL.Path == "/evidence" {
 			continue
 		}
-		data.Elsewhere = append(data.Elsewhere, told...)
+		data.Elsewhere = append(data.Elsewhere, fields...)
 		for _, x := range value {
 			data.Carried = append(data.Carried, page.Picked{Option: page.Opt(set.key, x)})
 		}
@@ -503,11 +503,11 @@ func (s *Room) table(w http.ResponseWriter, r *http.Request) {
 		s.Missing(w, r)
 		return
 	}
-	if told := strings.Join(s.told(t), "; "); told != "" {
+	if changes := strings.Join(s.changes(t), "; "); changes != "" {
 		tried := show.Column{ID: "tried", Name: s.Voice.Text("Tried, and not as the files stand")}
 		table.Columns = append(table.Columns, tried)
 		for i := range table.Rows {
-			table.Rows[i].Cells = append(table.Rows[i].Cells, show.Cell{Text: told})
+			table.Rows[i].Cells = append(table.Rows[i].Cells, show.Cell{Text: changes})
 		}
 	}
 	s.SendTable(w, r, table, kind, t.fileName(r.PathValue("file")))
@@ -535,7 +535,7 @@ func (s *Room) report(kind string, make func(a *advice.Advice, v *say.Voice, ver
 		}
 		var body []byte
 		if err == nil {
-			body, err = make(a, s.Voice, s.Version, s.told(t)...)
+			body, err = make(a, s.Voice, s.Version, s.changes(t)...)
 		}
 		if err != nil {
 			http.Error(w, s.Voice.Text("The report could not be made: %s", err.Error()), http.StatusInternalServerError)
@@ -550,8 +550,8 @@ func (s *Room) report(kind string, make func(a *advice.Advice, v *say.Voice, ver
 	}
 }
 
-// told says what is tried, a line each.
-func (s *Room) told(t *whatIf) []string {
+// changes says what is tried, a line each.
+func (s *Room) changes(t *whatIf) []string {
 	var lines []string
 	for _, set := range s.all {
 		if value, ok := t.tried[set.key]; ok {

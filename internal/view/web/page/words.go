@@ -17,7 +17,7 @@ func (s *Site) At(t time.Time) string {
 	return s.Voice.Text("%s, %s UTC", s.Voice.Date(t.UTC()), s.Voice.Clock(t.UTC()))
 }
 
-// logged are the kinds of what is written down of a trial: one is told by its key, more by their number.
+// logged are the kinds of what is written down of a trial: one is counted by its key, more by their number.
 var logged = []struct {
 	kind      book.Kind
 	text, one string
@@ -68,15 +68,15 @@ func (s *Site) Counted(list []book.Touched, least int) (said []string, rest []bo
 	for _, t := range list {
 		counts[t.Kind]++
 	}
-	told := map[book.Kind]bool{}
+	counted := map[book.Kind]bool{}
 	for _, k := range logged {
 		if n := counts[k.kind]; n >= least {
 			said = append(said, s.Voice.Text(k.text, n))
-			told[k.kind] = true
+			counted[k.kind] = true
 		}
 	}
 	for _, t := range list {
-		if !told[t.Kind] {
+		if !counted[t.Kind] {
 			rest = append(rest, t)
 		}
 	}

@@ -234,14 +234,14 @@ func (s *Room) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bo
 	return show.PlanView{P: p, V: v, Set: s.Base.Input.Practices}, d, have, nil
 }
 
-// form is the form of a draft with what is wrong with it; what belongs to none of its fields is told apart.
+// form is the form of a draft with what is wrong with it; what belongs to none of its fields comes apart.
 func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	v := s.Voice
-	told := map[string]string{}
+	wrong := map[string]string{}
 	for _, n := range faults {
 		key := n.Where.Column
 		n.Where = note.Where{}
-		told[key] = strings.TrimSpace(told[key] + " " + v.Note(n))
+		wrong[key] = strings.TrimSpace(wrong[key] + " " + v.Note(n))
 	}
 	d, named := s.drafted(q)
 	if named = named && q.Get("of") != ""; named {
@@ -250,7 +250,7 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	used := map[string]bool{}
 	field := func(name, key, label, unit string, numeric bool) bushField {
 		used[key] = true
-		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label, Unit: unit, Value: q.Get(name), Fault: told[key], Numeric: numeric}
+		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label, Unit: unit, Value: q.Get(name), Fault: wrong[key], Numeric: numeric}
 		if b.Numeric {
 			b.Value = page.Marked(v, b.Value)
 		}
@@ -338,7 +338,7 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		if name != "" {
 			b.Title = v.Text("%s: %s taps", name, cmp.Or(q.Get(at+"taps"), v.None()))
 		}
-		for key, text := range told { // a fault of an unwanted practice stands at its number
+		for key, text := range wrong { // a fault of an unwanted practice stands at its number
 			if name != "" && strings.HasPrefix(key, "section."+name+".unwanted.") {
 				used[key] = true
 				b.Fields[len(b.Fields)-1].Fault = text
@@ -359,7 +359,7 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	for _, n := range faults {
 		if key := n.Where.Column; !used[key] {
 			used[key] = true
-			text := told[key]
+			text := wrong[key]
 			if key != "" {
 				text = v.Text("%s: %s", key, text)
 			}

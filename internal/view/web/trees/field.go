@@ -75,8 +75,8 @@ func amount(v *say.Voice, r trials.Reading) (text, way string) {
 	return "", ""
 }
 
-// told is a reading in words: "118 dumps, 2.1 °Bx, 24.5 inHg". What ran over is "≥ 118 gal".
-func (s *Room) toldReading(r trials.Reading, over bool) string {
+// readingText is a reading in words: "118 dumps, 2.1 °Bx, 24.5 inHg". What ran over is "≥ 118 gal".
+func (s *Room) readingText(r trials.Reading, over bool) string {
 	v := s.Voice
 	var parts []string
 	if text, way := amount(v, r); way != "" {
@@ -268,13 +268,13 @@ func (s *Room) cards(a asked) []cards {
 			c.Ask = v.Text("Sap gathered")
 		}
 		if b, have := before[p.Unit]; have {
-			c.Last = v.Text("%s: %s", s.clockText(b.At), s.toldReading(b, ranOver(a.record, b)))
+			c.Last = v.Text("%s: %s", s.clockText(b.At), s.readingText(b, ranOver(a.record, b)))
 			if b.Counter != nil {
 				c.LastCounter, c.LastDay = page.Bare(*b.Counter), b.At.Format(time.DateOnly)
 			}
 		}
 		if r, have := stored[p.Unit]; have {
-			c.Stored = s.toldReading(r, ranOver(a.record, r))
+			c.Stored = s.readingText(r, ranOver(a.record, r))
 			c.Odd = s.backwards(a.record, before[p.Unit], r)
 		}
 		k := slices.IndexFunc(list, func(b cards) bool { return b.Block == p.Block })
@@ -394,7 +394,7 @@ func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
 			if i >= 0 {
 				was := a.record.Readings[i]
 				had := ranOver(a.record, was)
-				theirs, mine := s.toldReading(was, had), s.toldReading(reading, least)
+				theirs, mine := s.readingText(was, had), s.readingText(reading, least)
 				if theirs == mine {
 					c.Typed = map[string]string{}
 					continue // it was stored, and the answer got lost
