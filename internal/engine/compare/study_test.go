@@ -84,7 +84,6 @@ func TestATrialHasTheCaveatsOfAStudy(t *testing.T) {
 	}
 }
 
-// New drops of two seasons are two treatments.
 // The row of a trial in the pool has the interval that the trial itself has, and not that of an error known for sure.
 func TestStudyKeepsTheTrialsInterval(t *testing.T) {
 	rows := table(

@@ -1,5 +1,5 @@
-// Package sheet reads a user's files, CSV and TOML, into values of the domain. All faults of all files come at once,
-// each with its file, row, column, what stood there and what is allowed; where there is one, nothing is taken.
+// Package sheet reads a user's files (CSV, XLSX, TOML, data packages) and writes them. All faults of all files come
+// at once, each with its file, row, column, what stood there and what is allowed; where there is one, nothing is taken.
 // docs/data.md describes every column and key.
 package sheet
 
