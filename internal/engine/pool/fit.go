@@ -182,8 +182,8 @@ func (t *table) giveUp(f *reml.Fault, r *Result) bool {
 					"as that between studies"))
 		case f.Kind == reml.Confounded:
 			r.Notes = append(r.Notes,
-				note.New("how much gains differ from one %s to another cannot be told apart from their other differences, and "+
-					"is counted with them", note.Term(name)))
+				note.New("how much gains differ from one %s to another cannot be told apart from their other "+
+					"differences, and is counted with them", note.Term(name)))
 		default:
 			r.Notes = append(r.Notes,
 				note.New("nothing in the data tells how much gains differ from one %s to another; it is taken as 0",

@@ -30,7 +30,10 @@ func (p Practice) Faults(others Set) note.Faults {
 		say("name", note.New("the practice %s has no name", string(p.Key)))
 	}
 	for _, o := range others {
-		if plain(p.Name) != "" && o.Key != p.Key && (same(p.Name, o.Name) || same(p.Name, string(o.Key)) || same(string(p.Key), o.Name)) {
+		if plain(p.Name) == "" || o.Key == p.Key {
+			continue
+		}
+		if same(p.Name, o.Name) || same(p.Name, string(o.Key)) || same(string(p.Key), o.Name) {
 			say("name", note.New("%s is what the practice %s is called; allowed: a name of its own", note.Quote(p.Name),
 				string(o.Key)))
 			break
