@@ -19,9 +19,9 @@ formatted() {
 	[ -z "$files" ] || { echo "not formatted: $files"; return 1; }
 }
 
-# short asks that a screen shows every line whole. What is not cut yet is named here, and nothing else is let be.
+# short asks that a screen shows every line whole.
 short() {
-	go run scripts/long.go -- $(git ls-files '*.go' | grep -v ^internal/view/web/)
+	go run scripts/long.go -- $(git ls-files '*.go')
 }
 
 need pdftotext poppler-utils # which reads our PDFs with the eyes of another program

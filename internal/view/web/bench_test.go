@@ -35,12 +35,13 @@ func BenchmarkAssumption(b *testing.B) {
 	}
 }
 
-// BenchmarkUncertain is one assumption changed, to the page on what is not sure with its figures drawn again: a quick look while
-// the number is being changed, and all of it when it rests.
+// BenchmarkUncertain is one assumption changed, to the page on what is not sure with its figures drawn again: a quick
+// look while the number is being changed, and all of it when it rests.
 func BenchmarkUncertain(b *testing.B) {
 	for name, address := range map[string]string{
 		"sure/quick": "/sure?moving=yes&wage=%.4f", "sure/full": "/sure?wage=%.4f",
-		"trial/taps": "/next-trial?concerned=%.4f", "trial/quick": "/next-trial?moving=yes&wage=%.4f", "trial/full": "/next-trial?wage=%.4f",
+		"trial/taps": "/next-trial?concerned=%.4f", "trial/quick": "/next-trial?moving=yes&wage=%.4f",
+		"trial/full": "/next-trial?wage=%.4f",
 	} {
 		b.Run(name, func(b *testing.B) {
 			h := served()

@@ -214,7 +214,8 @@ func TestAStudyIsTypedIn(t *testing.T) {
 	f.Set("h.season", "2024")
 	f.Set("own-caveat", "Late tapping")
 	f.Add("caveat", "gravity")
-	for row, x := range []struct{ practice, mean, n, sd string }{{"unsanitized", "15,5", "6", "2"}, {"check-valve", "24,x", "6", "3"}} {
+	for row, x := range []struct{ practice, mean, n, sd string }{{"unsanitized", "15,5", "6", "2"},
+		{"check-valve", "24,x", "6", "3"}} {
 		put(f, row, "practice", x.practice)
 		put(f, row, "mean", x.mean)
 		put(f, row, "n", x.n)
@@ -235,7 +236,8 @@ func TestAStudyIsTypedIn(t *testing.T) {
 	if x.Arms[0].MeanUnit != "gal" || x.Arms[1].MeanUnit != "gal" {
 		t.Errorf("units %q and %q", x.Arms[0].MeanUnit, x.Arms[1].MeanUnit)
 	}
-	if x.Name != "Fen Hill 2024" || len(x.Arms) != 2 || *x.Arms[1].Mean != 24.5 || *x.Arms[0].N != 6 || len(x.Caveats) != 2 {
+	if x.Name != "Fen Hill 2024" || len(x.Arms) != 2 || *x.Arms[1].Mean != 24.5 || *x.Arms[0].N != 6 ||
+		len(x.Caveats) != 2 {
 		t.Errorf("kept: %+v", x)
 	}
 	if body := d.get("/gains"); !strings.Contains(body, "Fen Hill 2024") {
@@ -252,15 +254,18 @@ func TestAStudyIsEdited(t *testing.T) {
 		t.Fatalf("a study saved as it was: %d, change %d\n%s", w.Code, d.contents().Change, w.Body)
 	}
 	f.Set("h.study", "Renamed")
-	d.wants(d.post("/exclude", url.Values{"name": {name}, "reason": {""}, "seen": {"1"}}), http.StatusUnprocessableEntity, "Say why")
-	d.wants(d.post("/exclude", url.Values{"name": {name}, "reason": {"frozen tubing"}, "seen": {"1"}}), http.StatusSeeOther)
+	d.wants(d.post("/exclude", url.Values{"name": {name}, "reason": {""}, "seen": {"1"}}),
+		http.StatusUnprocessableEntity, "Say why")
+	d.wants(d.post("/exclude", url.Values{"name": {name}, "reason": {"frozen tubing"}, "seen": {"1"}}),
+		http.StatusSeeOther)
 	if !strings.Contains(d.get("/workbook"), "frozen tubing") {
 		t.Error("why it is left out is not shown")
 	}
 	f.Set(page.SeenKey, "2")
 	d.wants(d.post("/study", f), http.StatusSeeOther)
 	c := d.contents()
-	if len(c.Excluded) != 1 || c.Excluded[0].Study != "Renamed" || c.Excluded[0].Reason != "frozen tubing" || len(c.Studies) != len(scenario().Studies) {
+	if len(c.Excluded) != 1 || c.Excluded[0].Study != "Renamed" || c.Excluded[0].Reason != "frozen tubing" ||
+		len(c.Studies) != len(scenario().Studies) {
 		t.Errorf("a renamed study is left out as %+v; %d studies", c.Excluded, len(c.Studies))
 	}
 	d.wants(d.post("/restore", url.Values{"name": {"Renamed"}, "seen": {"3"}}), http.StatusSeeOther)
@@ -297,7 +302,8 @@ func TestTheSecondToSaveSeesTheFirst(t *testing.T) {
 	first.Set("h.weather", "warm from the first")
 	second.Set("h.weather", "cold from the second")
 	d.wants(d.post("/study", first), http.StatusSeeOther)
-	answer := d.wants(d.post("/study", second), http.StatusConflict, "Ada changed the study "+study.Name, "warm from the first", "cold from the second", "Nothing was overwritten")
+	answer := d.wants(d.post("/study", second), http.StatusConflict, "Ada changed the study "+study.Name,
+		"warm from the first", "cold from the second", "Nothing was overwritten")
 	if got := d.contents().Studies[2].Weather; got != "warm from the first" {
 		t.Fatalf("overwritten unseen: %q", got)
 	}
@@ -322,14 +328,16 @@ func TestTheSecondToSaveSeesTheFirst(t *testing.T) {
 func TestATableIsTakenIn(t *testing.T) {
 	d := sit(t, false)
 	for _, x := range []struct{ name, body, says string }{
-		{"a.exe", "x", "files that end in"}, {"a.csv", "", "empty"}, {"a.xlsx", "not a zip", "not a spreadsheet"}, {"../../a.toml", "wage = ", "a.toml"},
+		{"a.exe", "x", "files that end in"}, {"a.csv", "", "empty"}, {"a.xlsx", "not a zip", "not a spreadsheet"},
+		{"../../a.toml", "wage = ", "a.toml"},
 	} {
 		d.wants(d.upload(x.name, x.body, nil), http.StatusUnprocessableEntity, x.says)
 	}
 	// Pasted from a spreadsheet, with headers of one's own, faults beside the cells.
 	rows := "Trial name\tLocation\tYear\tTreatment\tYield\tReps\tSD\tMood\n" +
 		"Fen 2023\tFen\t2023\tunsanitized\t15\t4\t2\tgood\nFen 2023\tFen\t2023\tcheck-valve\t-3\t4\t2\tbad\n"
-	body := d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}), http.StatusUnprocessableEntity, "above 0", "kept as a note")
+	body := d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}), http.StatusUnprocessableEntity,
+		"above 0", "kept as a note")
 	f := d.form(body, "/study")
 	if got := strings.Join(f["column"], " "); got != "study site season practice mean n sd mood" {
 		t.Errorf("columns %s", got)
@@ -351,17 +359,20 @@ func TestATableIsTakenIn(t *testing.T) {
 	}
 	// Headers that are ours may stand for something else; rows are counted as the form shows them.
 	body = d.wants(d.post("/take", url.Values{"pasted": {"trial\tsite\tseason\tpractice\tmean\tunit\n" +
-		"Elm 2023\tElm\t2023\tunsanitized\t15\tgal\nElm 2023\tElm\t2023\tnew-spout\t16\tl\n"}}), http.StatusUnprocessableEntity, "the column study is missing", "What trial stands for", "What unit stands for")
+		"Elm 2023\tElm\t2023\tunsanitized\t15\tgal\nElm 2023\tElm\t2023\tnew-spout\t16\tl\n"}}),
+		http.StatusUnprocessableEntity, "the column study is missing", "What trial stands for", "What unit stands for")
 	f = d.form(body, "/study")
 	f["column"] = []string{"study", "site", "season", "practice", "mean", "mean_unit"}
 	f.Set("do", "save")
-	body = d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"l" stands here and "gal" in row 1,`, "What trial stands for")
+	body = d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"l" stands here and "gal" in row 1,`,
+		"What trial stands for")
 	f = d.form(body, "/study")
 	put(f, 1, "mean_unit", "gal")
 	f.Set("do", "save")
 	d.wants(d.post("/study", f), http.StatusSeeOther)
 	// A thousands separator of a table that is parted by commas stays a fault.
-	d.wants(d.upload("c.csv", "study,site,season,practice,mean,n\nA,A,2020,unsanitized,\"1,234\",4\nA,A,2020,check-valve,20,4\n", nil), http.StatusUnprocessableEntity, `"1,234"`)
+	d.wants(d.upload("c.csv", "study,site,season,practice,mean,n\nA,A,2020,unsanitized,\"1,234\",4\n"+
+		"A,A,2020,check-valve,20,4\n", nil), http.StatusUnprocessableEntity, `"1,234"`)
 }
 
 func tomlOfScenario() []byte {
@@ -378,16 +389,19 @@ func TestPricesAndPractices(t *testing.T) {
 	}
 	f.Set("best.wage", "a lot")
 	f.Set("low.discount", "900")
-	d.wants(d.post("/prices", f), http.StatusUnprocessableEntity, "2 faults", "a lot", "900 stands here; allowed is −50 to 100")
+	d.wants(d.post("/prices", f), http.StatusUnprocessableEntity, "2 faults", "a lot",
+		"900 stands here; allowed is −50 to 100")
 	f.Set("best.wage", "29,5")
 	f.Set("low.discount", "")
 	f.Set("source.wage", "the 2025 contract")
 	d.wants(d.post("/prices", f), http.StatusSeeOther)
 	after := d.contents().Prices
-	if after.Wage.Best != 29.5 || after.Wage.Source != "the 2025 contract" || after.Baseline.Yield != before.Baseline.Yield {
+	if after.Wage.Best != 29.5 || after.Wage.Source != "the 2025 contract" ||
+		after.Baseline.Yield != before.Baseline.Yield {
 		t.Errorf("wage %+v, yield %+v", after.Wage, after.Baseline.Yield)
 	}
-	d.wants(d.post("/prices/list", url.Values{"text": {"wage = \"x\"\nwaage = 3"}, "seen": {"2"}}), http.StatusUnprocessableEntity, "waage")
+	d.wants(d.post("/prices/list", url.Values{"text": {"wage = \"x\"\nwaage = 3"}, "seen": {"2"}}),
+		http.StatusUnprocessableEntity, "waage")
 	text := d.form(d.get("/prices/list"), "/prices/list")
 	text.Set("text", strings.Replace(text.Get("text"), "29.5", "30.5", 1))
 	d.wants(d.post("/prices/list", text), http.StatusSeeOther)
@@ -422,7 +436,8 @@ func TestPricesOfTwo(t *testing.T) {
 	}
 }
 
-// The same of practices: a row left as it was follows whoever changed it, and one that both changed is shown to the second.
+// The same of practices: a row left as it was follows whoever changed it, and one that both changed is shown to the
+// second.
 func TestPracticesOfTwo(t *testing.T) {
 	d := sit(t, true)
 	own := d.form(d.get("/practices"), "/practices")
@@ -448,7 +463,8 @@ func TestPracticesOfTwo(t *testing.T) {
 	theirs.Set("name"+at(theirs, "hot-water"), "hot water, twice")
 	d.wants(d.post("/practices", theirs), http.StatusSeeOther)
 	mine.Set("name"+at(mine, "hot-water"), "hot water, once")
-	again := d.form(d.wants(d.post("/practices", mine), http.StatusConflict, "hot water, twice", "hot water, once"), "/practices")
+	again := d.form(d.wants(d.post("/practices", mine), http.StatusConflict, "hot water, twice", "hot water, once"),
+		"/practices")
 	d.wants(d.post("/practices", again), http.StatusSeeOther)
 	names := map[string]string{}
 	for _, p := range d.contents().Practices {
@@ -461,12 +477,14 @@ func TestPracticesOfTwo(t *testing.T) {
 
 func TestRules(t *testing.T) {
 	d := sit(t, true)
-	d.wants(ask(d, "GET", "/rules"), http.StatusOK, "held back in the United States", "decide otherwise", "paraformaldehyde")
+	d.wants(ask(d, "GET", "/rules"), http.StatusOK, "held back in the United States", "decide otherwise",
+		"paraformaldehyde")
 	f := d.form(d.get("/rule"), "/rule")
 	f.Set("do", "save")
 	f.Set("place", "US-TV")
 	f.Set("checked", "soon")
-	body := d.wants(d.post("/rule", f), http.StatusUnprocessableEntity, "4 faults", "is not a place", "US-VT", "gives no reason", "is not a date")
+	body := d.wants(d.post("/rule", f), http.StatusUnprocessableEntity, "4 faults", "is not a place", "US-VT",
+		"gives no reason", "is not a date")
 	f = d.form(body, "/rule")
 	f.Set("do", "save")
 	f.Set("wash", "alcohol")
@@ -482,7 +500,8 @@ func TestRules(t *testing.T) {
 		t.Fatalf("%+v", c.Rules)
 	}
 	listed := d.get("/rules")
-	if strings.Contains(listed, "held back in the United States") || !strings.Contains(listed, "our authorities agreed in writing") {
+	if strings.Contains(listed, "held back in the United States") ||
+		!strings.Contains(listed, "our authorities agreed in writing") {
 		t.Error("the shipped rule of the same case still stands")
 	}
 	edit := "/rule?of=" + url.QueryEscape(c.Rules[0].Case())
@@ -540,8 +559,8 @@ func TestFilesAreNotEdited(t *testing.T) {
 	}
 }
 
-// A request from another origin or for another name, and a body of a gigabyte, are refused at every form, and nothing is
-// kept; a path that climbs leads nowhere.
+// A request from another origin or for another name, and a body of a gigabyte, are refused at every form, and nothing
+// is kept; a path that climbs leads nowhere.
 func TestFormsAreGuarded(t *testing.T) {
 	d := sit(t, true)
 	before := d.contents()
@@ -552,18 +571,24 @@ func TestFormsAreGuarded(t *testing.T) {
 		change func(*http.Request)
 		want   int
 	}{
-		{"another site, as the browser says", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") }, http.StatusForbidden},
-		{"another origin", func(r *http.Request) { r.Header.Set("Origin", "http://elsewhere.example") }, http.StatusForbidden},
-		{"another port", func(r *http.Request) { r.Header.Set("Origin", "http://localhost:7346") }, http.StatusForbidden},
+		{"another site, as the browser says", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") },
+			http.StatusForbidden},
+		{"another origin", func(r *http.Request) { r.Header.Set("Origin", "http://elsewhere.example") },
+			http.StatusForbidden},
+		{"another port", func(r *http.Request) { r.Header.Set("Origin", "http://localhost:7346") },
+			http.StatusForbidden},
 		{"no origin", func(r *http.Request) { r.Header.Set("Origin", "null") }, http.StatusForbidden},
 		{"another name", func(r *http.Request) { r.Host = "elsewhere.example" }, http.StatusMisdirectedRequest},
-		{"another name that begins as ours", func(r *http.Request) { r.Host = "localhost.elsewhere.example:7345" }, http.StatusMisdirectedRequest},
-		{"an address of the network", func(r *http.Request) { r.Host = "192.0.2.7:7345" }, http.StatusMisdirectedRequest},
+		{"another name that begins as ours", func(r *http.Request) { r.Host = "localhost.elsewhere.example:7345" },
+			http.StatusMisdirectedRequest},
+		{"an address of the network", func(r *http.Request) { r.Host = "192.0.2.7:7345" },
+			http.StatusMisdirectedRequest},
 		{"no name", func(r *http.Request) { r.Host = "" }, http.StatusMisdirectedRequest},
 		{"a gigabyte", func(r *http.Request) { r.ContentLength = 1 << 30 }, http.StatusRequestEntityTooLarge},
 	} {
 		for _, path := range slices.Concat(formPaths, trialFormPaths) {
-			r := httptest.NewRequest("POST", path, strings.NewReader(url.Values{"name": {name}, "reason": {"x"}, "seen": {"1"}}.Encode()))
+			r := httptest.NewRequest("POST", path,
+				strings.NewReader(url.Values{"name": {name}, "reason": {"x"}, "seen": {"1"}}.Encode()))
 			r.Host = "localhost:7345"
 			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 			c.change(r)
@@ -575,7 +600,8 @@ func TestFormsAreGuarded(t *testing.T) {
 			foreign[c.name]++
 		}
 	}
-	for _, p := range []string{"/data/../../etc/passwd", "/data/%2e%2e%2fw.spile", "/asset/..%2fpage.go", "/figure/..%2f..%2fw.spile", "/table/%2e%2e/%2e%2e/w.spile", "/trials/sheets/..%2f..%2fw.spile"} {
+	for _, p := range []string{"/data/../../etc/passwd", "/data/%2e%2e%2fw.spile", "/asset/..%2fpage.go",
+		"/figure/..%2f..%2fw.spile", "/table/%2e%2e/%2e%2e/w.spile", "/trials/sheets/..%2f..%2fw.spile"} {
 		w := ask(d, "GET", p)
 		for n := 0; n < 5 && w.Code/100 == 3; n++ {
 			w = ask(d, "GET", w.Header().Get("Location"))
@@ -587,15 +613,17 @@ func TestFormsAreGuarded(t *testing.T) {
 	if now := d.contents(); now.Change != before.Change {
 		t.Error("something was kept")
 	}
-	t.Logf("%d kinds of requests that are not ours, at %d forms: all refused, nothing kept", len(foreign), len(formPaths)+len(trialFormPaths))
+	t.Logf("%d kinds of requests that are not ours, at %d forms: all refused, nothing kept", len(foreign),
+		len(formPaths)+len(trialFormPaths))
 }
 
 // A body that does not say how long it is, is read no further than allowed, as a form and as a file.
 func TestABodyWithoutLength(t *testing.T) {
 	d := sit(t, false)
 	for kind, head := range map[string]string{
-		"application/x-www-form-urlencoded":    "pasted=",
-		"multipart/form-data; boundary=thread": "--thread\r\nContent-Disposition: form-data; name=\"file\"; filename=\"a.csv\"\r\n\r\n",
+		"application/x-www-form-urlencoded": "pasted=",
+		"multipart/form-data; boundary=thread": "--thread\r\nContent-Disposition: form-data; name=\"file\"; " +
+			"filename=\"a.csv\"\r\n\r\n",
 	} {
 		body := &endless{}
 		r := httptest.NewRequest("POST", "/take", io.MultiReader(strings.NewReader(head), body))
@@ -626,8 +654,10 @@ func (e *endless) Read(p []byte) (int, error) {
 
 func TestDownloadsOfAWorkbook(t *testing.T) {
 	d := sit(t, true)
-	for path, begins := range map[string]string{"/data/package.zip": "PK", "/data/workbook.xlsx": "PK", "/data/evidence.csv": "study,", "/data/sources.bib": "", "/data/sources.ris": "",
-		"/data/prices.toml": "", "/report.pdf": "%PDF", "/slides.pdf": "%PDF", "/figure/net.pdf": "%PDF", "/table/gains.xlsx": "PK", "/report.html": "<!doctype"} {
+	for path, begins := range map[string]string{"/data/package.zip": "PK", "/data/workbook.xlsx": "PK",
+		"/data/evidence.csv": "study,", "/data/sources.bib": "", "/data/sources.ris": "",
+		"/data/prices.toml": "", "/report.pdf": "%PDF", "/slides.pdf": "%PDF", "/figure/net.pdf": "%PDF",
+		"/table/gains.xlsx": "PK", "/report.html": "<!doctype"} {
 		one, two := ask(d, "GET", path), ask(d, "GET", path)
 		if one.Code != http.StatusOK || !strings.HasPrefix(one.Body.String(), begins) {
 			t.Errorf("%s: %d, %.10q", path, one.Code, one.Body)
@@ -638,7 +668,8 @@ func TestDownloadsOfAWorkbook(t *testing.T) {
 	}
 }
 
-var workPages = []string{"/workbook", "/study", "/history", "/take", "/prices", "/prices/list", "/practices", "/rules", "/rule", "/exclude?name=Larkmoor+2014", "/study?name=Larkmoor+2014"}
+var workPages = []string{"/workbook", "/study", "/history", "/take", "/prices", "/prices/list", "/practices", "/rules",
+	"/rule", "/exclude?name=Larkmoor+2014", "/study?name=Larkmoor+2014"}
 
 // Every field of the workbook's pages has a label, every fault an id of its own.
 func TestWorkPagesAreAccessible(t *testing.T) {
@@ -659,7 +690,8 @@ func TestWorkPagesAreAccessible(t *testing.T) {
 		}
 		for _, m := range regexp.MustCompile(`<(?:input|select|textarea)[^>]*>`).FindAllString(body, -1) {
 			id := regexp.MustCompile(` id="([^"]*)"`).FindStringSubmatch(m)
-			if strings.Contains(m, `type="hidden"`) || strings.Contains(m, " hidden") || strings.Contains(m, "aria-label=") || id != nil && strings.Contains(body, `for="`+id[1]+`"`) {
+			if strings.Contains(m, `type="hidden"`) || strings.Contains(m, " hidden") ||
+				strings.Contains(m, "aria-label=") || id != nil && strings.Contains(body, `for="`+id[1]+`"`) {
 				continue
 			}
 			if strings.Contains(body, "<label>"+m) || strings.Contains(m, `name="caveat"`) {
@@ -695,7 +727,8 @@ func TestEveryWordOfWorkPagesIsSaid(t *testing.T) {
 	everyWordIsSaid(t, h, workPages, given)
 }
 
-// everyWordIsSaid finds words of pages in the pseudo language that did not come through say and are not given by the data.
+// everyWordIsSaid finds words of pages in the pseudo language that did not come through say and are not given by the
+// data.
 func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 	t.Helper()
 	said := regexp.MustCompile(`⟦[^⟦⟧]*⟧`)
@@ -726,7 +759,9 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 		}
 		var walk func(*html.Node)
 		walk = func(n *html.Node) {
-			if n.Type == html.ElementNode && (n.Data == "script" || n.Data == "title" && n.Parent.Data == "head" || n.Data == "textarea" || n.Data == "svg") {
+			if n.Type == html.ElementNode &&
+				(n.Data == "script" || n.Data == "title" && n.Parent.Data == "head" || n.Data == "textarea" ||
+					n.Data == "svg") {
 				return
 			}
 			if n.Type == html.TextNode {
@@ -747,8 +782,10 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 
 // The forms of the workbook's own pages, and those of trials, that are fuzzed.
 var (
-	formPaths      = []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
-	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath, trees.SpringPath}
+	formPaths = []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list",
+		"/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
+	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath,
+		trees.SpringPath}
 )
 
 // No form is left out of the fuzzing.
@@ -764,7 +801,8 @@ func TestEveryFormIsFuzzed(t *testing.T) {
 			continue
 		}
 		forms++
-		if !slices.Contains(formPaths, path) && !slices.Contains(trialFormPaths, path) && path != "/phones/forget" { // which reads no field
+		// The form of /phones/forget reads no field.
+		if !slices.Contains(formPaths, path) && !slices.Contains(trialFormPaths, path) && path != "/phones/forget" {
 			t.Errorf("%s is in no fuzz target", path)
 		}
 	}
@@ -818,11 +856,15 @@ func FuzzFirstForms(f *testing.F) { fuzzForms(f, false) }
 func fuzzForms(f *testing.F, full bool) {
 	again := renewed(f, full)
 	for i, body := range []string{
-		"do=save&seen=1&h.study=A&h.site=B&h.season=2020&column=practice&column=mean&rows=2&r0=unsanitized&r0=15&r1=check-valve&r1=20",
-		"pasted=study%09site%09season%0aa%09b%09c&seen=9", "name=Larkmoor+2014&reason=x&seen=1", "name=Larkmoor+2014&seen=1", "change=1",
-		"seen=1&best.wage=30&low.wage=1e9", "seen=1&text=wage%3D1", "seen=1&key.0=a&name.0=b&spout.0=new&drops.0=kept&wash.0=none", "seen=1&wage=31&from=/gains&last=wage%3D30",
+		"do=save&seen=1&h.study=A&h.site=B&h.season=2020&column=practice&column=mean&rows=2" +
+			"&r0=unsanitized&r0=15&r1=check-valve&r1=20",
+		"pasted=study%09site%09season%0aa%09b%09c&seen=9", "name=Larkmoor+2014&reason=x&seen=1",
+		"name=Larkmoor+2014&seen=1", "change=1",
+		"seen=1&best.wage=30&low.wage=1e9", "seen=1&text=wage%3D1",
+		"seen=1&key.0=a&name.0=b&spout.0=new&drops.0=kept&wash.0=none", "seen=1&wage=31&from=/gains&last=wage%3D30",
 		"seen=1&do=save&wash=alcohol&place=US&verdict=permitted&reason=x&checked=2026-01-01&organic=true",
-		"of=&h.name=A", "seen=0&h.name=A&h.place=US-VT&h.first_season=2026&1.section=b&1.taps=100&1.practice=new-spout&1.unwanted=check-valve;new-drop&more=spare+%3D+0.1",
+		"of=&h.name=A", "seen=0&h.name=A&h.place=US-VT&h.first_season=2026" +
+			"&1.section=b&1.taps=100&1.practice=new-spout&1.unwanted=check-valve;new-drop&more=spare+%3D+0.1",
 	} {
 		f.Add(i, body)
 	}

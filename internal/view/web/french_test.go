@@ -272,7 +272,9 @@ func words(body string) []string {
 			add(n.Data)
 		}
 		for _, a := range n.Attr {
-			if slices.Contains([]string{"aria-label", "title", "placeholder", "alt"}, a.Key) || strings.HasPrefix(a.Key, "data-") && !slices.Contains([]string{"data-try", "data-of", "data-field"}, a.Key) {
+			if slices.Contains([]string{"aria-label", "title", "placeholder", "alt"}, a.Key) ||
+				strings.HasPrefix(a.Key, "data-") &&
+					!slices.Contains([]string{"data-try", "data-of", "data-field"}, a.Key) {
 				add(a.Val)
 			}
 		}
@@ -286,11 +288,16 @@ func words(body string) []string {
 
 // same are the texts that stand alike in both languages.
 var same = slices.Concat(
-	[]string{"Gains", "Pages", "Rotation", "Site", "code", "gain", "gains", "minutes", "net", "part", "regret", "site", "sites", "source", "variance", "variation", "litres"}, // words of both
-	[]string{"contact, minutes", "gain, %", "gain, % (95 %)", "Gains · spile", "Rotation · spile"},                                                                            // and headings made of them
-	[]string{"°Bx", "(°Bx)", "°Brix", "USD", "(USD)", "CSV", "PDF", "PNG", "SVG", "XLSX", "US", "CA"},                                                                         // units and codes of standards
+	// words of both
+	[]string{"Gains", "Pages", "Rotation", "Site", "code", "gain", "gains", "minutes", "net", "part", "regret", "site",
+		"sites", "source", "variance", "variation", "litres"},
+	// and headings made of them
+	[]string{"contact, minutes", "gain, %", "gain, % (95 %)", "Gains · spile", "Rotation · spile"},
+	// units and codes of standards
+	[]string{"°Bx", "(°Bx)", "°Brix", "USD", "(USD)", "CSV", "PDF", "PNG", "SVG", "XLSX", "US", "CA"},
 	[]string{"Kenward-Roger", "Wald"}, // authors of methods
-	[]string{"spile", "spile test", "spile test · w.spile", "unequal slope", "unequal-slope", "http://" + lan + "/"}, // names: of the program, of its file, a caveat of the demo's own
+	// names: of the program, of its file, a caveat of the demo's own
+	[]string{"spile", "spile test", "spile test · w.spile", "unequal slope", "unequal-slope", "http://" + lan + "/"},
 )
 
 // named is what the demo's own files say: names, sites, sources.
@@ -318,8 +325,8 @@ func named() []string {
 // keys are lists of the keys and words of files, which are the same in every language.
 var keys = regexp.MustCompile(`\b[a-z][a-z0-9_-]*(, [a-z][a-z0-9_-]*){3,}`)
 
-// typed is a number in a field, and point a number with a decimal point, which French does not write; nor does it write a
-// colon without a space.
+// typed is a number in a field, and point a number with a decimal point, which French does not write; nor does it write
+// a colon without a space.
 var (
 	typed = regexp.MustCompile(`<input type="text"[^>]* value="[0-9]+\.[0-9]+"`)
 	colon = regexp.MustCompile(`[^ \x{a0}0-9/]: `) // in French a space stands before it
@@ -345,20 +352,24 @@ func untranslated(inEnglish, inFrench string, given []string) []string {
 				rest = strings.ReplaceAll(rest, g, "")
 			}
 		}
-		if english[w] && !slices.Contains(same, w) && !sum.MatchString(w) && letters.MatchString(rest) && !slices.Contains(list, w) {
+		if english[w] && !slices.Contains(same, w) && !sum.MatchString(w) && letters.MatchString(rest) &&
+			!slices.Contains(list, w) {
 			list = append(list, w)
 		}
 	}
 	return list
 }
 
-// Who chose French finds no text of the workbench in English: on no page that a link leads to, in no figure, in no answer
-// to a form that is empty or filled with what it cannot take.
+// Who chose French finds no text of the workbench in English: on no page that a link leads to, in no figure, in no
+// answer to a form that is empty or filled with what it cannot take.
 func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 	long(t)
 	en, fr := reads(t, "en"), reads(t, "fr")
-	given := append(named(), "From Agronomic Data to Farmer Recommendations", "ni yes ni no", "yes, no", "la colonne study", "la colonne season", "new-drop", "drop_age", "check-valve; silver-spout") // a title, and words of files
-	for _, code := range place.Listed() {                                                                                                                                                              // Ontario is Ontario
+	// a title, and words of files
+	given := append(named(), "From Agronomic Data to Farmer Recommendations", "ni yes ni no", "yes, no",
+		"la colonne study", "la colonne season", "new-drop", "drop_age", "check-valve; silver-spout")
+	// Ontario is Ontario
+	for _, code := range place.Listed() {
 		if name := place.Name(code, language.English); name == place.Name(code, language.French) {
 			given = append(given, name+" ("+code+")")
 		}
@@ -377,7 +388,9 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 		} else if !strings.HasPrefix(kind, "text/html") && !strings.HasPrefix(kind, "image/svg") {
 			return
 		}
-		if file := strings.HasPrefix(at, "/report") || strings.HasPrefix(at, "/handout.html"); strings.HasPrefix(kind, "text/html") && !file && !strings.Contains(b, `<a class="tongue" href="/language/en" lang="en" hreflang="en">English</a>`) {
+		if file := strings.HasPrefix(at, "/report") ||
+			strings.HasPrefix(at, "/handout.html"); strings.HasPrefix(kind, "text/html") && !file &&
+			!strings.Contains(b, `<a class="tongue" href="/language/en" lang="en" hreflang="en">English</a>`) {
 			t.Errorf("%s: no way to English", at)
 		}
 		for _, w := range append(words(b), typed.FindAllString(b, -1)...) {
@@ -402,12 +415,16 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 		}
 	}
 	pages, kinds := map[string]string{}, map[string]int{}
-	queue := []string{"/", "/nowhere", "/profit?wage=x", "/profit?wage=31", "/figure/net.svg?wage=x", "/trials/of?name=nothing", "/study?name=nothing", "/rule?of=nothing", "/figure/nothing.svg",
-		"/profit/budget/nothing", "/sugarbush?name=x&first_season=x", "/handout?first_season=0", "/sure?across=x", "/worth?taps=x", "/handout.html"}
+	queue := []string{"/", "/nowhere", "/profit?wage=x", "/profit?wage=31", "/figure/net.svg?wage=x",
+		"/trials/of?name=nothing", "/study?name=nothing", "/rule?of=nothing", "/figure/nothing.svg",
+		"/profit/budget/nothing", "/sugarbush?name=x&first_season=x", "/handout?first_season=0", "/sure?across=x",
+		"/worth?taps=x", "/handout.html"}
 	for ; len(queue) > 0; queue = queue[1:] {
 		at := queue[0]
 		path, _, _ := strings.Cut(at, "?")
-		if _, seen := pages[at]; seen || kinds[path] > 1 || strings.HasPrefix(path, "/language/") || strings.HasPrefix(path, "/asset/") || strings.HasSuffix(path, ".png") || strings.HasSuffix(path, ".pdf") || strings.HasSuffix(path, ".xlsx") {
+		if _, seen := pages[at]; seen || kinds[path] > 1 || strings.HasPrefix(path, "/language/") ||
+			strings.HasPrefix(path, "/asset/") || strings.HasSuffix(path, ".png") || strings.HasSuffix(path, ".pdf") ||
+			strings.HasSuffix(path, ".xlsx") {
 			continue
 		}
 		kinds[path]++
@@ -471,7 +488,9 @@ func TestEveryPageInFrenchSaysNothingInEnglish(t *testing.T) {
 	both("GET", "/", nil)
 	both("GET", "/profit", nil)
 	both("GET", page.ReadPath+"?"+year, nil)
-	both("POST", page.ReadPath, url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}, "date": {"2025-04-09"}, "do": {"all"}, "n0": {"x"}})
+	both("POST", page.ReadPath,
+		url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}, "date": {"2025-04-09"}, "do": {"all"},
+			"n0": {"x"}})
 	for _, w := range slices.Sorted(maps.Keys(found)) {
 		t.Errorf("%s: %q", found[w], w)
 	}
@@ -482,8 +501,13 @@ func TestFrenchFitsThePage(t *testing.T) {
 	r := reads(t, "fr")
 	b := browseOn(t, r.Handler, nil)
 	b.open("/language/fr")
-	pages := append(slices.Clone(workPages), "/profit", "/profit/closer", "/sure", "/next-trial", "/gains", "/gains/closer", "/rotation", "/evidence", "/sugarbush", "/trials", "/trials/new", page.TrialAddress("Larkmoor releasers"),
-		page.LogAddress("Larkmoor releasers", 2025), page.ReadPath+"?"+url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}}.Encode(), "/sugarbush?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode(), "/handout?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode())
+	pages := append(slices.Clone(workPages), "/profit", "/profit/closer", "/sure", "/next-trial", "/gains",
+		"/gains/closer", "/rotation", "/evidence", "/sugarbush", "/trials", "/trials/new",
+		page.TrialAddress("Larkmoor releasers"),
+		page.LogAddress("Larkmoor releasers", 2025),
+		page.ReadPath+"?"+url.Values{"trial": {"Larkmoor releasers"}, "season": {"2025"}}.Encode(),
+		"/sugarbush?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode(),
+		"/handout?"+url.Values{"of": {wholeDemo().Bushes[0].Name}}.Encode())
 	for _, width := range []int64{390, 1280} {
 		b.do(chromedp.EmulateViewport(width, 900))
 		for _, p := range pages {

@@ -36,7 +36,8 @@ func inFrench(h http.Handler, path string) *httptest.ResponseRecorder {
 	return w
 }
 
-// A reader's language is a cookie, set by a plain link, which leads back to where it was followed; and to no other host.
+// A reader's language is a cookie, set by a plain link, which leads back to where it was followed; and to no other
+// host.
 func TestALanguageIsChosen(t *testing.T) {
 	h := french()
 	for from, back := range map[string]string{
@@ -51,7 +52,8 @@ func TestALanguageIsChosen(t *testing.T) {
 		r.Header.Set("Referer", from)
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
-		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != back || !strings.HasPrefix(w.Header().Get("Set-Cookie"), page.LanguageKey+"=fr;") {
+		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != back ||
+			!strings.HasPrefix(w.Header().Get("Set-Cookie"), page.LanguageKey+"=fr;") {
 			t.Errorf("from %q: %d %q %q", from, w.Code, w.Header().Get("Location"), w.Header().Get("Set-Cookie"))
 		}
 	}
@@ -61,18 +63,21 @@ func TestALanguageIsChosen(t *testing.T) {
 		t.Errorf("a language that is not there: %d", w.Code)
 	}
 	body := inFrench(h, "/gains").Body.String()
-	for _, want := range []string{`<html lang="fr-CA">`, `<a class="tongue" href="/language/en" lang="en" hreflang="en">English</a>`, "sans assainissement"} {
+	for _, want := range []string{`<html lang="fr-CA">`,
+		`<a class="tongue" href="/language/en" lang="en" hreflang="en">English</a>`, "sans assainissement"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the page in French does not hold %q", want)
 		}
 	}
-	if body := ask(h, "GET", "/gains").Body.String(); !strings.Contains(body, `<html lang="en">`) || !strings.Contains(body, "unsanitized") {
+	if body := ask(h, "GET", "/gains").Body.String(); !strings.Contains(body, `<html lang="en">`) ||
+		!strings.Contains(body, "unsanitized") {
 		t.Error("without a choice the page is not in English")
 	}
 }
 
 // english are words that no French text has.
-var english = regexp.MustCompile(`(?i)(^|[^\p{L}])(the|of|and|with|each|is|are|not|from|seasons?|taps?|drops?|spouts?|sap|stud(y|ies)|every|than|which|net of|held|back|used|new|yes|allowed|row|column|before|after|under|over|in use|gain of|year|hours?|money|unit of|page of)([^\p{L}]|$)`)
+var english = regexp.MustCompile(
+	`(?i)(^|[^\p{L}])(the|of|and|with|each|is|are|not|from|seasons?|taps?|drops?|spouts?|sap|stud(y|ies)|every|than|which|net of|held|back|used|new|yes|allowed|row|column|before|after|under|over|in use|gain of|year|hours?|money|unit of|page of)([^\p{L}]|$)`)
 
 // leftover is the first text of a page that is English yet, beside what the files themselves say.
 func leftover(t *testing.T, body string, given []string) string {
@@ -90,19 +95,22 @@ func leftover(t *testing.T, body string, given []string) string {
 			}
 		}
 		if at := english.FindStringIndex(text); found == "" && at != nil {
-			found = strings.Join(strings.Fields(strings.ToValidUTF8(text[max(0, at[0]-60):min(len(text), at[1]+60)], "")), " ")
+			found = strings.Join(strings.Fields(
+				strings.ToValidUTF8(text[max(0, at[0]-60):min(len(text), at[1]+60)], "")), " ")
 		}
 	}
 	var walk func(*html.Node)
 	walk = func(n *html.Node) {
-		if n.Type == html.ElementNode && (n.Data == "style" || n.Data == "script" || n.Data == "code" || n.Data == "textarea") {
+		if n.Type == html.ElementNode &&
+			(n.Data == "style" || n.Data == "script" || n.Data == "code" || n.Data == "textarea") {
 			return
 		}
 		if n.Type == html.TextNode {
 			check(n.Data)
 		}
 		for _, a := range n.Attr {
-			if a.Key == "aria-label" || strings.HasPrefix(a.Key, "data-") && a.Key != "data-try" || a.Key == "title" || a.Key == "placeholder" || a.Key == "alt" {
+			if a.Key == "aria-label" || strings.HasPrefix(a.Key, "data-") && a.Key != "data-try" || a.Key == "title" ||
+				a.Key == "placeholder" || a.Key == "alt" {
 				check(a.Val)
 			}
 		}
@@ -117,15 +125,16 @@ func leftover(t *testing.T, body string, given []string) string {
 // links are the addresses that a page leads to.
 var links = regexp.MustCompile(`href="(/[^"#]*)"`)
 
-// crawl follows every link from the front in French, and gives each page once: of pages that differ in their query alone
-// the first two.
+// crawl follows every link from the front in French, and gives each page once: of pages that differ in their query
+// alone the first two.
 func crawl(t *testing.T, h http.Handler, start ...string) map[string]string {
 	t.Helper()
 	pages, kinds := map[string]string{}, map[string]int{}
 	for queue := start; len(queue) > 0; queue = queue[1:] {
 		at := queue[0]
 		path, _, _ := strings.Cut(at, "?")
-		if _, seen := pages[at]; seen || kinds[path] > 1 || strings.HasPrefix(path, "/language/") || strings.HasPrefix(path, "/asset/") {
+		if _, seen := pages[at]; seen || kinds[path] > 1 || strings.HasPrefix(path, "/language/") ||
+			strings.HasPrefix(path, "/asset/") {
 			continue
 		}
 		kinds[path]++
@@ -154,14 +163,17 @@ func crawl(t *testing.T, h http.Handler, start ...string) map[string]string {
 func TestPagesInFrenchAreFrench(t *testing.T) {
 	long(t)
 	in := scenario()
-	given := []string{"From Agronomic Data to Farmer Recommendations", "English", "spile new station.spile", "check-valve; silver-spout"} // keys of practices are the same in every language
+	// keys of practices are the same in every language
+	given := []string{"From Agronomic Data to Farmer Recommendations", "English", "spile new station.spile",
+		"check-valve; silver-spout"}
 	for _, s := range in.Studies {
 		given = append(given, s.Name, s.Site, s.Source)
 	}
 	for _, a := range in.Prices.Assumptions() {
 		given = append(given, a.Value.Source)
 	}
-	pages := crawl(t, french(), "/", "/profit?wage=31", "/profit?wage=x", "/evidence?exclude=Larkmoor+2014", "/report.html")
+	pages := crawl(t, french(), "/", "/profit?wage=31", "/profit?wage=x", "/evidence?exclude=Larkmoor+2014",
+		"/report.html")
 	if len(pages) < 15 {
 		t.Errorf("only %d pages were found", len(pages))
 	}
@@ -172,15 +184,18 @@ func TestPagesInFrenchAreFrench(t *testing.T) {
 	}
 }
 
-// A number may be typed with either mark; where the language has a point, a comma before three digits may be that of a thousand.
+// A number may be typed with either mark; where the language has a point, a comma before three digits may be that of a
+// thousand.
 func TestNumbersAsTyped(t *testing.T) {
 	for _, c := range []struct {
 		lang, text string
 		want       float64
 		ok         bool
 	}{
-		{"en", "21.5", 21.5, true}, {"en", "21,5", 21.5, true}, {"en", "−3", -3, true}, {"en", "0,125", 0.125, true}, {"en", ".5", 0.5, true},
-		{"en", "1,200", 0, false}, {"en", "118,500", 0, false}, {"en", "1,200,000", 0, false}, {"en", "1.200,5", 0, false}, {"en", "1e3", 0, false}, {"en", "", 0, false},
+		{"en", "21.5", 21.5, true}, {"en", "21,5", 21.5, true}, {"en", "−3", -3, true}, {"en", "0,125", 0.125, true},
+		{"en", ".5", 0.5, true},
+		{"en", "1,200", 0, false}, {"en", "118,500", 0, false}, {"en", "1,200,000", 0, false},
+		{"en", "1.200,5", 0, false}, {"en", "1e3", 0, false}, {"en", "", 0, false},
 		{"fr", "1,200", 1.2, true}, {"fr", "21.5", 21.5, true}, {"fr", "1 200", 0, false},
 	} {
 		if x, ok := page.Parsed(say.In(c.lang), c.text); ok != c.ok || ok && x != c.want {
@@ -204,22 +219,27 @@ func TestADecimalCommaIsTaken(t *testing.T) {
 		t.Fatalf("a decimal comma was refused: %d\n%s", w.Code, w.Body)
 	}
 	for _, s := range d.contents().Studies {
-		if s.Name == "Larkmoor 2014" && !slices.ContainsFunc(s.Arms, func(a evidence.Arm) bool { return a.Mean != nil && *a.Mean == 21.5 }) {
+		if s.Name == "Larkmoor 2014" &&
+			!slices.ContainsFunc(s.Arms, func(a evidence.Arm) bool { return a.Mean != nil && *a.Mean == 21.5 }) {
 			t.Errorf("21,5 was not read as 21.5: %+v", s.Arms)
 		}
 	}
 	f = d.form(d.get("/study?name=Larkmoor+2014"), "/study")
 	f["r0"][2] = "1,200"
 	f.Set("do", "save")
-	if w := d.post("/study", f); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "thousands separator") {
+	if w := d.post("/study", f); w.Code != http.StatusUnprocessableEntity ||
+		!strings.Contains(w.Body.String(), "thousands separator") {
 		t.Errorf("1,200 in English, in a study: %d", w.Code)
 	}
-	q := url.Values{"h.name": {"B"}, "h.first_season": {"2026"}, "h.spare": {"0,05"}, "1.section": {"a"}, "1.taps": {"900"}, "1.practice": {"new-spout"}, "1.vacuum_inhg": {"24,5"}, "1.tubing_in": {"0,3125"}}
-	if w := inFrench(d, "/sugarbush?"+q.Encode()); w.Code != http.StatusOK || !strings.Contains(w.Body.String(), `value="24,5"`) {
+	q := url.Values{"h.name": {"B"}, "h.first_season": {"2026"}, "h.spare": {"0,05"}, "1.section": {"a"},
+		"1.taps": {"900"}, "1.practice": {"new-spout"}, "1.vacuum_inhg": {"24,5"}, "1.tubing_in": {"0,3125"}}
+	if w := inFrench(d, "/sugarbush?"+q.Encode()); w.Code != http.StatusOK ||
+		!strings.Contains(w.Body.String(), `value="24,5"`) {
 		t.Errorf("a sugarbush with decimal commas: %d", w.Code)
 	}
 	q.Set("1.yield", "1,000")
-	if w := ask(d, "GET", "/sugarbush?"+q.Encode()); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "thousands separator") {
+	if w := ask(d, "GET", "/sugarbush?"+q.Encode()); w.Code != http.StatusUnprocessableEntity ||
+		!strings.Contains(w.Body.String(), "thousands separator") {
 		t.Errorf("1,000 in English: %d", w.Code)
 	}
 }
@@ -255,7 +275,8 @@ func TestALanguageIsChosenAtARefusedForm(t *testing.T) {
 		return answer
 	}
 	for to, on := range map[string]string{
-		"/trials/decide": page.TrialAddress("Marsh 2025"), page.LogPath: page.LogAddress("Marsh 2025", 2025), "/exclude": "/exclude?name=Larkmoor+2014", "/study": "/study?name=Larkmoor+2014", "/undo": "/history",
+		"/trials/decide": page.TrialAddress("Marsh 2025"), page.LogPath: page.LogAddress("Marsh 2025", 2025),
+		"/exclude": "/exclude?name=Larkmoor+2014", "/study": "/study?name=Larkmoor+2014", "/undo": "/history",
 	} {
 		answer := do("POST", to, on, url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "do": {"save"}})
 		if answer.StatusCode < 400 {
@@ -270,7 +291,8 @@ func TestALanguageIsChosenAtARefusedForm(t *testing.T) {
 			t.Errorf("from /gains to %s", got)
 		}
 	}
-	do("POST", "/exclude", "/exclude?name=Larkmoor+2014", url.Values{"name": {"Larkmoor 2014"}, "reason": {"to see"}, "seen": {"99"}})
+	do("POST", "/exclude", "/exclude?name=Larkmoor+2014",
+		url.Values{"name": {"Larkmoor 2014"}, "reason": {"to see"}, "seen": {"99"}})
 	if got := do("GET", "/language/fr", "/study", nil).Request.URL.RequestURI(); got != "/study" {
 		t.Errorf("a form that was taken is remembered: %s", got)
 	}
@@ -289,13 +311,16 @@ func TestTheHeadOfASpreadsheetIsInTheLanguage(t *testing.T) {
 		}
 		return strings.Join(rows[0], " | ")
 	}
-	if got, want := head(inFrench(french(), "/table/gains.xlsx")), "pratique | gain, % | gain, valeur basse, % | gain, valeur haute, % | une saison nouvelle, %"; !strings.HasPrefix(got, want) {
+	want := "pratique | gain, % | gain, valeur basse, % | gain, valeur haute, % | une saison nouvelle, %"
+	if got := head(inFrench(french(), "/table/gains.xlsx")); !strings.HasPrefix(got, want) {
 		t.Errorf("%q, want %q", got, want)
 	}
-	if got, want := head(ask(french(), "GET", "/table/gains.xlsx")), "practice | gain, % | gain, low, % | gain, high, % | one new season, %"; !strings.HasPrefix(got, want) {
+	if got, want := head(ask(french(), "GET", "/table/gains.xlsx")),
+		"practice | gain, % | gain, low, % | gain, high, % | one new season, %"; !strings.HasPrefix(got, want) {
 		t.Errorf("%q, want %q", got, want)
 	}
-	if got := inFrench(french(), "/table/gains.csv").Body.String(); !strings.HasPrefix(got, "practice,gain_pct,gain_pct_low,gain_pct_high,") {
+	got := inFrench(french(), "/table/gains.csv").Body.String()
+	if !strings.HasPrefix(got, "practice,gain_pct,gain_pct_low,gain_pct_high,") {
 		t.Errorf("%.80q", got)
 	}
 }

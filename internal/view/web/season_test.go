@@ -23,7 +23,8 @@ func (b *tab) picture(name string) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if err := os.WriteFile(filepath.Join(dir, name+map[int64]string{1280: "", 390: "-phone"}[width]+".png"), data, 0o644); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, name+map[int64]string{1280: "", 390: "-phone"}[width]+".png"), data,
+			0o644); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -37,8 +38,8 @@ func (b *tab) upload(files ...string) {
 	b.do(chromedp.SetUploadFiles("#file", files), chromedp.Click(`form[action="/take"] button`))
 }
 
-// From an empty workbook to its report in the browser alone: a file with faults beside its cells, mended there and taken
-// in whole; prices; a decision that two make at once, of which the second sees the first.
+// From an empty workbook to its report in the browser alone: a file with faults beside its cells, mended there and
+// taken in whole; prices; a decision that two make at once, of which the second sees the first.
 func TestASeasonInTheBrowser(t *testing.T) {
 	d := sit(t, false)
 	b := browseOn(t, d.Handler, nil)
@@ -87,7 +88,8 @@ func TestASeasonInTheBrowser(t *testing.T) {
 	d.wants(d.post("/prices", theirs), http.StatusSeeOther)
 	b.do(chromedp.Click(`form[action="/prices"] button`))
 	b.until(`document.querySelector("#trouble table") !== null`)
-	if said := eval[string](b, `document.querySelector("#trouble").innerText`); !strings.Contains(said, "22") || !strings.Contains(said, "27") || !strings.Contains(said, "Nothing was overwritten") {
+	if said := eval[string](b, `document.querySelector("#trouble").innerText`); !strings.Contains(said, "22") ||
+		!strings.Contains(said, "27") || !strings.Contains(said, "Nothing was overwritten") {
 		t.Errorf("the second is told %s", said)
 	}
 	b.picture("conflict")

@@ -77,9 +77,11 @@ func (o *opened) let(who string) string {
 func TestACodeLetsInOnePhone(t *testing.T) {
 	o := open(t)
 	first := o.code
-	w := o.call("POST", "/", "", url.Values{"code": {first}, "who": {"Bo"}, "to": {readings("Marsh 2025", "2025-03-27")}})
+	w := o.call("POST", "/", "",
+		url.Values{"code": {first}, "who": {"Bo"}, "to": {readings("Marsh 2025", "2025-03-27")}})
 	c := w.Result().Cookies()
-	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != readings("Marsh 2025", "2025-03-27") || len(c) != 1 {
+	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != readings("Marsh 2025", "2025-03-27") ||
+		len(c) != 1 {
 		t.Fatalf("%d %v", w.Code, w.Header())
 	}
 	if !c[0].HttpOnly || c[0].SameSite != http.SameSiteStrictMode || len(c[0].Value) < 40 || c[0].Domain != "" {
@@ -89,20 +91,25 @@ func TestACodeLetsInOnePhone(t *testing.T) {
 		t.Error("the code is good for a second phone")
 	}
 	o.wants(o.call("POST", "/", "", url.Values{"code": {first}, "who": {"Cy"}}), http.StatusForbidden, "not the code")
-	if w := o.call("POST", "/", "", url.Values{"code": {o.code}, "who": {"Cy"}, "to": {"//evil.example/"}}); w.Header().Get("Location") != "/" {
+	if w := o.call("POST", "/", "", url.Values{"code": {o.code}, "who": {"Cy"}, "to": {"//evil.example/"}}); w.Header().
+		Get("Location") != "/" {
 		t.Errorf("sent to %s", w.Header().Get("Location"))
 	}
-	o.wants(o.call("POST", "/", "", url.Values{"code": {o.code}, "who": {""}}), http.StatusUnprocessableEntity, "who reads")
-	if body := o.get("/trials"); !strings.Contains(body, "In: Bo and Cy") || !strings.Contains(body, o.code) || !strings.Contains(body, "http://"+lan+"/") {
+	o.wants(o.call("POST", "/", "", url.Values{"code": {o.code}, "who": {""}}), http.StatusUnprocessableEntity,
+		"who reads")
+	if body := o.get("/trials"); !strings.Contains(body, "In: Bo and Cy") || !strings.Contains(body, o.code) ||
+		!strings.Contains(body, "http://"+lan+"/") {
 		t.Error("the page Trials does not show the code, the address and who is in")
 	}
 	if w := o.post("/phones/forget", nil); w.Code != http.StatusSeeOther {
 		t.Fatal(w.Code)
 	}
-	if w := o.call("GET", readings("Marsh 2025", "2025-03-27"), c[0].Value, nil); w.Code != http.StatusSeeOther || !strings.HasPrefix(w.Header().Get("Location"), "/?to=") {
+	if w := o.call("GET", readings("Marsh 2025", "2025-03-27"), c[0].Value, nil); w.Code != http.StatusSeeOther ||
+		!strings.HasPrefix(w.Header().Get("Location"), "/?to=") {
 		t.Errorf("a phone that was forgotten: %d", w.Code)
 	}
-	o.wants(o.call("POST", page.ReadPath, c[0].Value, typing("2", "2025-03-27", "amount", "531")), http.StatusUnauthorized, "new code")
+	o.wants(o.call("POST", page.ReadPath, c[0].Value, typing("2", "2025-03-27", "amount", "531")),
+		http.StatusUnauthorized, "new code")
 }
 
 // Ten wrong codes in a minute, then the right one is not taken either until the minute is over.
@@ -134,7 +141,8 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 	if len(s.patterns) < 30 {
 		t.Fatalf("only %d routes: they are not all known", len(s.patterns))
 	}
-	open := map[string]bool{"GET " + page.ReadPath: true, "POST " + page.ReadPath: true, "GET /asset/{file}": true, "GET /{$}": true, "GET /language/{language}": true}
+	open := map[string]bool{"GET " + page.ReadPath: true, "POST " + page.ReadPath: true, "GET /asset/{file}": true,
+		"GET /{$}": true, "GET /language/{language}": true}
 	before := o.contents().Change
 	for _, p := range s.patterns {
 		if open[p] {
@@ -150,7 +158,8 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 					t.Errorf("the front: %d", w.Code)
 				}
 			case path == "/" && method == "POST": // a code
-			case w.Code != http.StatusForbidden || !strings.Contains(w.Body.String(), "readings can be entered, and nothing else"):
+			case w.Code != http.StatusForbidden ||
+				!strings.Contains(w.Body.String(), "readings can be entered, and nothing else"):
 				t.Errorf("%s %s: %d %.80s", method, path, w.Code, w.Body)
 			}
 		}
@@ -172,11 +181,14 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 	}
 	// Without a cookie there is the page that asks for the code, and nothing of the trial.
 	for _, p := range []string{readings("Marsh 2025", "2025-03-27"), "/"} {
-		if w := o.call("GET", p, "", nil); w.Code == http.StatusOK && strings.Contains(w.Body.String(), "Marsh") || w.Code >= 400 {
+		if w := o.call("GET", p, "", nil); w.Code == http.StatusOK && strings.Contains(w.Body.String(), "Marsh") ||
+			w.Code >= 400 {
 			t.Errorf("%s without a cookie: %d", p, w.Code)
 		}
 	}
-	if w := o.call("POST", page.ReadPath, "guessed", typing("3", "2025-03-27", "amount", "1")); w.Code != http.StatusUnauthorized || o.read("3", "2025-03-27") != nil {
+	if w := o.call("POST", page.ReadPath, "guessed",
+		typing("3", "2025-03-27", "amount", "1")); w.Code != http.StatusUnauthorized ||
+		o.read("3", "2025-03-27") != nil {
 		t.Errorf("a guessed cookie: %d", w.Code)
 	}
 }
@@ -185,13 +197,15 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 func TestTheSharedAddressIsGuarded(t *testing.T) {
 	o := open(t)
 	cookie := o.let("Bo")
-	for _, host := range []string{"evil.example", "evil.example:7345", "192.0.2.7", "192.0.2.7:80", "localhost:7345", "127.0.0.1:7345", ""} {
+	for _, host := range []string{"evil.example", "evil.example:7345", "192.0.2.7", "192.0.2.7:80", "localhost:7345",
+		"127.0.0.1:7345", ""} {
 		if w := o.call("GET", "/", cookie, nil, "Host", host); w.Code != http.StatusMisdirectedRequest {
 			t.Errorf("for the name %q: %d", host, w.Code)
 		}
 	}
 	f := typing("2", "2025-03-27", "amount", "531")
-	for _, h := range [][]string{{"Origin", "http://evil.example"}, {"Origin", "null"}, {"Sec-Fetch-Site", "cross-site"}, {"Sec-Fetch-Site", "same-site"}} {
+	for _, h := range [][]string{{"Origin", "http://evil.example"}, {"Origin", "null"},
+		{"Sec-Fetch-Site", "cross-site"}, {"Sec-Fetch-Site", "same-site"}} {
 		if w := o.call("POST", page.ReadPath, cookie, f, h...); w.Code != http.StatusForbidden {
 			t.Errorf("%v: %d", h, w.Code)
 		}
@@ -201,7 +215,8 @@ func TestTheSharedAddressIsGuarded(t *testing.T) {
 	}
 	w := o.call("GET", "/", cookie, nil)
 	for key, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin"} {
-		if w.Header().Get(key) != want || !strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'none'") {
+		if w.Header().Get(key) != want ||
+			!strings.Contains(w.Header().Get("Content-Security-Policy"), "default-src 'none'") {
 			t.Errorf("%s is %q", key, w.Header().Get(key))
 		}
 	}
@@ -211,8 +226,8 @@ func TestTheSharedAddressIsGuarded(t *testing.T) {
 	}
 }
 
-// On a phone: let in by the code, a reading stored, others typed out of reach, the page loaded anew, the workbench back,
-// and each confirmed only then; one entered twice is shown with both values.
+// On a phone: let in by the code, a reading stored, others typed out of reach, the page loaded anew, the workbench
+// back, and each confirmed only then; one entered twice is shown with both values.
 func TestAtTheTree(t *testing.T) {
 	var o *opened
 	var gone atomic.Bool
@@ -238,7 +253,8 @@ func TestAtTheTree(t *testing.T) {
 	b.until(`document.querySelector("a.door")?.innerText.includes("Marsh 2025") === true`)
 	b.do(chromedp.Click("a.door"))
 	b.until(`document.getElementById("readings")?.date.value === "2025-03-27" && document.documentElement?.classList.contains("js") === true`)
-	if got := eval[string](b, `[...document.querySelectorAll("[data-unit]")].map(e => e.dataset.unit).join()`); got != "1,2,3,4,5,6,7,8,9,10,11,12" {
+	if got := eval[string](b,
+		`[...document.querySelectorAll("[data-unit]")].map(e => e.dataset.unit).join()`); got != "1,2,3,4,5,6,7,8,9,10,11,12" {
 		t.Errorf("the cards stand as %s", got)
 	}
 	if got := eval[string](b, `document.getElementById("amount-1").inputMode`); got != "decimal" {
@@ -317,7 +333,8 @@ func TestALateAnswerDropsNoDraft(t *testing.T) {
 	b.do(chromedp.SendKeys("#amount-1", "53"), chromedp.Click("#u-1 > button"), chromedp.SendKeys("#amount-1", "1"))
 	close(hold)
 	b.until(`document.getElementById("said").textContent.includes("2 is stored")`)
-	if got := eval[string](b, `document.getElementById("amount-1").value + " " + document.getElementById("u-1-mark").innerText`); !strings.HasPrefix(got, "531 ") || !strings.Contains(got, "not stored yet") {
+	if got := eval[string](b,
+		`document.getElementById("amount-1").value + " " + document.getElementById("u-1-mark").innerText`); !strings.HasPrefix(got, "531 ") || !strings.Contains(got, "not stored yet") {
 		t.Errorf("after the late answer: %s", got)
 	}
 }

@@ -93,7 +93,8 @@ func sent(t *testing.T, body, action string) url.Values {
 // A sugarbush that is chosen fills the form; the form as it is sent gives the same plan, and so does a change of it.
 func TestSugarbushPage(t *testing.T) {
 	h := withBushes()
-	if w := ask(h, "GET", "/sugarbush"); w.Code != 200 || !strings.Contains(w.Body.String(), "Quillback Ridge") || strings.Contains(w.Body.String(), `class="fault"`) {
+	if w := ask(h, "GET", "/sugarbush"); w.Code != 200 || !strings.Contains(w.Body.String(), "Quillback Ridge") ||
+		strings.Contains(w.Body.String(), `class="fault"`) {
 		t.Fatalf("the empty form: %d", w.Code)
 	}
 	chosen := ask(h, "GET", "/sugarbush?of=Quillback+Ridge")
@@ -117,13 +118,15 @@ func TestSugarbushPage(t *testing.T) {
 	if again := sent(t, typed.Body.String(), "/sugarbush"); again.Encode() != q.Encode() {
 		t.Errorf("the form does not stay as it was sent")
 	}
-	for _, want := range []string{"What each section does", "To buy for 2026", "The plan beside simple rules", "dual of the relaxation", "Fix leaks first", "no evidence here: red maple", "held back"} {
+	for _, want := range []string{"What each section does", "To buy for 2026", "The plan beside simple rules",
+		"dual of the relaxation", "Fix leaks first", "no evidence here: red maple", "held back"} {
 		if !strings.Contains(typed.Body.String(), want) {
 			t.Errorf("the page lacks %q", want)
 		}
 	}
 	q.Set("h.cash", "100")
-	if poor := ask(h, "GET", "/sugarbush?"+q.Encode()); poor.Code != 200 || answer(poor.Body.String()) == answer(chosen.Body.String()) {
+	if poor := ask(h, "GET", "/sugarbush?"+q.Encode()); poor.Code != 200 ||
+		answer(poor.Body.String()) == answer(chosen.Body.String()) {
 		t.Errorf("%d: less cash changes nothing", poor.Code)
 	}
 }
@@ -131,14 +134,16 @@ func TestSugarbushPage(t *testing.T) {
 // Faults stand beside their fields, all at once, and nothing is planned.
 func TestSugarbushFaults(t *testing.T) {
 	h := withBushes()
-	q := url.Values{"h.name": {"Mine"}, "h.first_season": {"soon"}, "1.section": {"a"}, "1.taps": {"many"}, "1.practice": {"new-spout"}, "1.unwanted": {"check-valve; new-spoot"},
+	q := url.Values{"h.name": {"Mine"}, "h.first_season": {"soon"}, "1.section": {"a"}, "1.taps": {"many"},
+		"1.practice": {"new-spout"}, "1.unwanted": {"check-valve; new-spoot"},
 		"2.section": {"b"}, "more": {"colour = red"}}
 	w := ask(h, "GET", "/sugarbush?"+q.Encode())
 	body := w.Body.String()
 	if w.Code != http.StatusUnprocessableEntity || strings.Contains(body, "bush-answer") {
 		t.Fatalf("%d", w.Code)
 	}
-	for _, want := range []string{`id="b-h-first-season-fault"`, `id="b-1-taps-fault"`, `id="b-1-unwanted-fault"`, `id="b-2-taps-fault"`, `id="b-2-practice-fault"`, "colour"} {
+	for _, want := range []string{`id="b-h-first-season-fault"`, `id="b-1-taps-fault"`, `id="b-1-unwanted-fault"`,
+		`id="b-2-taps-fault"`, `id="b-2-practice-fault"`, "colour"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("no %s", want)
 		}
@@ -165,7 +170,8 @@ func TestHandoutPage(t *testing.T) {
 	if w.Code != 200 || !strings.Contains(w.Body.String(), "How to seat a check valve") {
 		t.Errorf("%d", w.Code)
 	}
-	for address, begins := range map[string]string{"/handout.pdf?of=Quillback+Ridge": "%PDF", "/handout.pdf?large=yes&of=Quillback+Ridge": "%PDF", "/handout.html?of=Quillback+Ridge": "<!doctype html>"} {
+	for address, begins := range map[string]string{"/handout.pdf?of=Quillback+Ridge": "%PDF",
+		"/handout.pdf?large=yes&of=Quillback+Ridge": "%PDF", "/handout.html?of=Quillback+Ridge": "<!doctype html>"} {
 		if f := ask(h, "GET", address); f.Code != 200 || !strings.HasPrefix(f.Body.String(), begins) {
 			t.Errorf("%s: %d", address, f.Code)
 		}
@@ -195,10 +201,12 @@ func TestSugarbushFromAFile(t *testing.T) {
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, w.Body)
 	}
-	if next := ask(h, "GET", w.Header().Get("Location")); next.Code != 200 || !strings.Contains(next.Body.String(), "hill: 300 taps") {
+	if next := ask(h, "GET", w.Header().Get("Location")); next.Code != 200 ||
+		!strings.Contains(next.Body.String(), "hill: 300 taps") {
 		t.Errorf("%d", next.Code)
 	}
-	if w := send("mine.csv", "section,taps,practice,name,first_seeson\nhill,300,new-spout,Mine,2026\n"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "first_seeson") {
+	w = send("mine.csv", "section,taps,practice,name,first_seeson\nhill,300,new-spout,Mine,2026\n")
+	if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "first_seeson") {
 		t.Errorf("%d", w.Code)
 	}
 }

@@ -10,7 +10,8 @@ import (
 func TestNextTrialMoves(t *testing.T) {
 	few, _ := visit(t, "/next-trial?concerned=100")
 	many, _ := visit(t, "/next-trial?concerned=5000000")
-	if !strings.Contains(lead(t, few), "No trial is worth its cost") || !strings.Contains(lead(t, many), "Worth running next") {
+	if !strings.Contains(lead(t, few), "No trial is worth its cost") ||
+		!strings.Contains(lead(t, many), "Worth running next") {
 		t.Errorf("for 100 taps %q, for five million %q", lead(t, few), lead(t, many))
 	}
 	for query, want := range map[string]string{
@@ -22,7 +23,8 @@ func TestNextTrialMoves(t *testing.T) {
 	} {
 		w := ask(served(), "GET", "/next-trial?last=concerned%3D100&"+query)
 		body := strings.ReplaceAll(w.Body.String(), "\u00a0", " ")
-		if w.Code != http.StatusUnprocessableEntity || !strings.Contains(body, want) || !strings.Contains(lead(t, body), "No trial is worth") {
+		if w.Code != http.StatusUnprocessableEntity || !strings.Contains(body, want) ||
+			!strings.Contains(lead(t, body), "No trial is worth") {
 			t.Errorf("%s: %d, lead %q, %q said: %v", query, w.Code, lead(t, body), want, strings.Contains(body, want))
 		}
 	}
@@ -40,15 +42,18 @@ func TestMapOfTwoChosen(t *testing.T) {
 	if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "named twice") {
 		t.Errorf("one assumption twice: %d", w.Code)
 	}
-	for _, address := range []string{"/figure/map.svg?across=wage", "/figure/outlook.png", "/figure/swings.pdf?for=slide", "/figure/trial-size.svg?concerned=500",
-		"/table/map.csv?down=wage", "/table/outlook.xlsx", "/table/outlook-season.csv", "/table/swings.csv", "/table/break-even.csv", "/table/knowing.csv", "/table/next-trial.xlsx"} {
+	for _, address := range []string{"/figure/map.svg?across=wage", "/figure/outlook.png",
+		"/figure/swings.pdf?for=slide", "/figure/trial-size.svg?concerned=500",
+		"/table/map.csv?down=wage", "/table/outlook.xlsx", "/table/outlook-season.csv", "/table/swings.csv",
+		"/table/break-even.csv", "/table/knowing.csv", "/table/next-trial.xlsx"} {
 		if w := ask(served(), "GET", address); w.Code != http.StatusOK || w.Body.Len() < 100 {
 			t.Errorf("%s: %d, %d bytes", address, w.Code, w.Body.Len())
 		}
 	}
 }
 
-// A quick look and all of it say the same, the one less exactly, and what is being changed keeps its word through the address.
+// A quick look and all of it say the same, the one less exactly, and what is being changed keeps its word through the
+// address.
 func TestQuickLook(t *testing.T) {
 	quick, at := visit(t, "/sure?moving=yes&wage=31")
 	if !strings.Contains(at, "moving=yes") || !strings.Contains(quick, "drawn together 2,000 times") {

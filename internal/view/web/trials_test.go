@@ -30,23 +30,29 @@ import (
 	"spile/internal/view/web/trees"
 )
 
-// marsh is an invented trial: three practices in four blocks on counters, read on six days, with a counter that went back.
+// marsh is an invented trial: three practices in four blocks on counters, read on six days, with a counter that went
+// back.
 func marsh(blind bool) trials.Trial {
-	q := trials.Question{Practices: []practice.Key{"unsanitized", "new-spout", "check-valve"}, Reference: "unsanitized", Design: trials.Blocks,
+	q := trials.Question{Practices: []practice.Key{"unsanitized", "new-spout", "check-valve"}, Reference: "unsanitized",
+		Design:     trials.Blocks,
 		Replicates: 4, Taps: 20, Seasons: 1, FirstSeason: 2025, Seed: 7, Blind: blind}
 	l, err := design.Draw(q, practice.Shipped())
 	if err != nil {
 		panic(err)
 	}
-	t := trials.Trial{Name: "Marsh 2025", Site: "Marsh", Question: &l.Question, Records: l.Records(), Options: trials.Options{Reference: "unsanitized"}}
+	t := trials.Trial{Name: "Marsh 2025", Site: "Marsh", Question: &l.Question, Records: l.Records(),
+		Options: trials.Options{Reference: "unsanitized"}}
 	r := &t.Records[0]
 	random := rand.New(rand.NewPCG(5, 6))
 	gain := map[practice.Key]float64{"unsanitized": 1, "new-spout": 1.15, "check-valve": 1.3}
-	r.Calibrations = []trials.Calibration{{Unit: "", At: day(2025, 3, 1), Flow: trials.Slow, Dump: 3}, {Unit: "", At: day(2025, 3, 1), Flow: trials.Fast, Dump: 3.2}}
+	r.Calibrations = []trials.Calibration{{Unit: "", At: day(2025, 3, 1), Flow: trials.Slow, Dump: 3},
+		{Unit: "", At: day(2025, 3, 1), Flow: trials.Fast, Dump: 3.2}}
 	for _, p := range r.Plots {
 		at, own := 100.0, math.Exp(0.06*random.NormFloat64())
 		for n := range 6 {
-			r.Readings = append(r.Readings, trials.Reading{Unit: p.Unit, At: day(2025, 3, 3+4*n), Counter: new(at), Brix: new(2.1), Vacuum: new(unit.InchOfMercury.Of(24))})
+			r.Readings = append(r.Readings,
+				trials.Reading{Unit: p.Unit, At: day(2025, 3, 3+4*n), Counter: new(at), Brix: new(2.1),
+					Vacuum: new(unit.InchOfMercury.Of(24))})
 			at += math.Round(60 * gain[p.Practice] * own * math.Exp(0.04*random.NormFloat64()))
 		}
 	}
@@ -60,7 +66,8 @@ func day(y, m, d int) time.Time { return time.Date(y, time.Month(m), d, 0, 0, 0,
 // atTrial is a desk whose workbook also holds the trial.
 func atTrial(t testing.TB, full bool, x trials.Trial) atDesk {
 	d := sit(t, full)
-	if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "trial"}, book.TrialItems(x)...); err != nil {
+	if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "trial"},
+		book.TrialItems(x)...); err != nil {
 		t.Fatal(err)
 	}
 	return d
@@ -70,7 +77,9 @@ func readings(name string, on string) string {
 	return page.ReadPath + "?" + url.Values{"trial": {name}, "season": {"2025"}, "date": {on}}.Encode()
 }
 
-var trialPages = []string{"/trials", "/trials/new", page.TrialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025", "/trials/take?name=Marsh+2025", readings("Marsh 2025", "2025-03-27"), readings("Marsh 2025", "2025-03-23"), page.LogAddress("Marsh 2025", 2025)}
+var trialPages = []string{"/trials", "/trials/new", page.TrialAddress("Marsh 2025"), "/trials/layout?name=Marsh+2025",
+	"/trials/take?name=Marsh+2025", readings("Marsh 2025", "2025-03-27"), readings("Marsh 2025", "2025-03-23"),
+	page.LogAddress("Marsh 2025", 2025)}
 
 func TestTrialPages(t *testing.T) {
 	d := atTrial(t, true, marsh(true))
@@ -85,11 +94,14 @@ func TestTrialPages(t *testing.T) {
 
 func TestEveryWordOfTrialPagesIsSaid(t *testing.T) {
 	d := atTrial(t, false, marsh(true))
-	h, err := New(Config{Book: d.book, Who: "Ada", Voice: say.In(say.Pseudo), Version: "1", Now: func() time.Time { return day(2025, 3, 27) }, Phones: trees.NewPhones([]string{lan}, say.In(say.Pseudo), func(string, string) {})})
+	h, err := New(Config{Book: d.book, Who: "Ada", Voice: say.In(say.Pseudo), Version: "1",
+		Now:    func() time.Time { return day(2025, 3, 27) },
+		Phones: trees.NewPhones([]string{lan}, say.In(say.Pseudo), func(string, string) {})})
 	if err != nil {
 		t.Fatal(err)
 	}
-	everyWordIsSaid(t, h, trialPages, []string{"Marsh 2025", "Marsh", "spile", "SVG", "PNG", "CSV", "XLSX", "PDF", "Ada", "w.spile", "http://"})
+	everyWordIsSaid(t, h, trialPages,
+		[]string{"Marsh 2025", "Marsh", "spile", "SVG", "PNG", "CSV", "XLSX", "PDF", "Ada", "w.spile", "http://"})
 }
 
 // Every page of trials by day and at night, on a phone and on a desk: nothing is cut off, all of it can be read.
@@ -106,7 +118,8 @@ func TestTrialPagesInTheBrowser(t *testing.T) {
 			for i, p := range trialPages {
 				b.open(p)
 				if wide := eval[float64](b, "document.documentElement.scrollWidth"); wide > float64(width) {
-					widest := eval[string](b, `[...document.querySelectorAll("body *")].filter(e => !e.closest(".scroll, svg, .hush") && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.tagName + "." + e.className + "#" + e.id).slice(0, 5).join(" ")`)
+					widest := eval[string](b,
+						`[...document.querySelectorAll("body *")].filter(e => !e.closest(".scroll, svg, .hush") && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.tagName + "." + e.className + "#" + e.id).slice(0, 5).join(" ")`)
 					t.Errorf("%s is %v px wide on %d (%s)", p, wide, width, widest)
 				}
 				if low := eval[string](b, contrast); low != "" {
@@ -124,7 +137,8 @@ func TestTrialPagesInTheBrowser(t *testing.T) {
 	// At the tree a finger hits every field.
 	b.do(chromedp.EmulateViewport(390, 844))
 	b.open(readings("Marsh 2025", "2025-03-27"))
-	if low := eval[string](b, `[...document.querySelectorAll("#readings :is(input:not([type=hidden]), select, button)")].filter(e => e.offsetParent && e.getBoundingClientRect().height < 44).map(e => e.id + e.name + e.getBoundingClientRect().height).slice(0, 5).join(" ")`); low != "" {
+	if low := eval[string](b,
+		`[...document.querySelectorAll("#readings :is(input:not([type=hidden]), select, button)")].filter(e => e.offsetParent && e.getBoundingClientRect().height < 44).map(e => e.id + e.name + e.getBoundingClientRect().height).slice(0, 5).join(" ")`); low != "" {
 		t.Errorf("lower than 44 px: %s", low)
 	}
 }
@@ -151,14 +165,18 @@ func (d atDesk) read(unit, on string) *trials.Reading {
 func TestAReadingIsEntered(t *testing.T) {
 	d := atTrial(t, false, marsh(false))
 	const on = "2025-03-27"
-	if w := d.post(page.ReadPath, typing("2", on, "amount", "531", "brix", "1,9", "vacuum", "23.5", "note", "windy")); w.Code != http.StatusSeeOther {
+	if w := d.post(page.ReadPath,
+		typing("2", on, "amount", "531", "brix", "1,9", "vacuum", "23.5", "note",
+			"windy")); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, w.Body)
 	}
 	r := d.read("2", on)
-	if r == nil || *r.Counter != 531 || *r.Brix != 1.9 || r.Note != "windy" || math.Abs(r.Vacuum.In(unit.InchOfMercury)-23.5) > 1e-9 {
+	if r == nil || *r.Counter != 531 || *r.Brix != 1.9 || r.Note != "windy" ||
+		math.Abs(r.Vacuum.In(unit.InchOfMercury)-23.5) > 1e-9 {
 		t.Fatalf("stored: %+v", r)
 	}
-	if body := d.get(readings("Marsh 2025", on)); !strings.Contains(body, "stored: 531 dumps, 1.9 °Bx, 23.5 inHg, “windy”") || !strings.Contains(body, "1 of 12 units stored") {
+	if body := d.get(readings("Marsh 2025", on)); !strings.Contains(body,
+		"stored: 531 dumps, 1.9 °Bx, 23.5 inHg, “windy”") || !strings.Contains(body, "1 of 12 units stored") {
 		t.Error("the page does not show what is stored")
 	}
 	change := d.contents().Change
@@ -198,8 +216,8 @@ func TestACounterThatWentBackIsSeen(t *testing.T) {
 	}
 }
 
-// What a tank held that ran over is at least that, typed as the printed sheet has it or said in a field of its own: it is
-// kept with an overflow, and both are mended and taken away together.
+// What a tank held that ran over is at least that, typed as the printed sheet has it or said in a field of its own: it
+// is kept with an overflow, and both are mended and taken away together.
 func TestATankThatRanOver(t *testing.T) {
 	d := atTrial(t, false, marsh(false))
 	const on = "2025-03-27"
@@ -218,14 +236,16 @@ func TestATankThatRanOver(t *testing.T) {
 		return f
 	}
 	for _, c := range [][]string{{"amount", "≥ 120"}, {"amount", ">=120"}, {"amount", "120", "least", "yes"}} {
-		if w := d.post(page.ReadPath, f(c...)); w.Code != http.StatusSeeOther || overflows() != before+1 || d.read("2", on).Volume == nil {
+		if w := d.post(page.ReadPath, f(c...)); w.Code != http.StatusSeeOther || overflows() != before+1 ||
+			d.read("2", on).Volume == nil {
 			t.Fatalf("%v: %d, %d overflows", c, w.Code, overflows()-before)
 		}
 	}
 	if body := d.get(readings("Marsh 2025", on)); !strings.Contains(body, "stored: ≥\u00a0120 gal") {
 		t.Error("it is not said")
 	}
-	d.wants(d.post(page.ReadPath, f("amount", "120")), http.StatusConflict, "Stored: ≥\u00a0120 gal. Typed now: 120 gal")
+	d.wants(d.post(page.ReadPath, f("amount", "120")), http.StatusConflict,
+		"Stored: ≥\u00a0120 gal. Typed now: 120 gal")
 	over := f("amount", "120")
 	over.Set("over.0", fmt.Sprint(d.contents().Change))
 	if w := d.post(page.ReadPath, over); w.Code != http.StatusSeeOther || overflows() != before {
@@ -236,8 +256,10 @@ func TestATankThatRanOver(t *testing.T) {
 	if w := d.post(page.ReadPath, over); w.Code != http.StatusSeeOther || overflows() != before+1 {
 		t.Errorf("mended again: %d, %d overflows", w.Code, overflows()-before)
 	}
-	gone := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {on}, "drop": {"1"}, "seen": {fmt.Sprint(d.contents().Change)}}
-	if w := d.post(page.ReadPath, gone); w.Code != http.StatusSeeOther || overflows() != before || d.read("2", on) != nil {
+	gone := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {on}, "drop": {"1"},
+		"seen": {fmt.Sprint(d.contents().Change)}}
+	if w := d.post(page.ReadPath, gone); w.Code != http.StatusSeeOther || overflows() != before ||
+		d.read("2", on) != nil {
 		t.Errorf("taken away: %d, %d overflows", w.Code, overflows()-before)
 	}
 	for _, c := range [][]string{{"amount", "≥"}, {"least", "yes"}, {"least", "yes", "brix", "2"}, {"amount", "≥ x"}} {
@@ -247,11 +269,15 @@ func TestATankThatRanOver(t *testing.T) {
 		t.Error("an overflow is kept without its reading")
 	}
 	// One that the log has at that time keeps its words.
-	d.wants(d.post(page.LogPath, url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "kind": {"event"}, "what": {"overflow"}, "from": {on}, "units": {"2"}, "note": {"ice in the lid"}}), http.StatusSeeOther)
-	if w := d.post(page.ReadPath, f("amount", "≥ 120")); w.Code != http.StatusSeeOther || d.read("2", on) == nil || overflows() != before+1 {
+	d.wants(d.post(page.LogPath,
+		url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "kind": {"event"}, "what": {"overflow"}, "from": {on},
+			"units": {"2"}, "note": {"ice in the lid"}}), http.StatusSeeOther)
+	if w := d.post(page.ReadPath, f("amount", "≥ 120")); w.Code != http.StatusSeeOther || d.read("2", on) == nil ||
+		overflows() != before+1 {
 		t.Errorf("%d, %d overflows", w.Code, overflows()-before)
 	}
-	if !slices.ContainsFunc(d.contents().Trials[0].Records[0].Events, func(e trials.Event) bool { return e.Note == "ice in the lid" }) {
+	if !slices.ContainsFunc(d.contents().Trials[0].Records[0].Events,
+		func(e trials.Event) bool { return e.Note == "ice in the lid" }) {
 		t.Error("what the log said is lost")
 	}
 }
@@ -268,7 +294,8 @@ func TestReadingsAtFault(t *testing.T) {
 	if !strings.Contains(body, `value="6oo"`) || !strings.Contains(body, `value="500"`) {
 		t.Error("what was typed is lost")
 	}
-	for _, bad := range []url.Values{typing("2", "2025-13-40", "amount", "1"), typing("2", "2024-03-01", "amount", "1")} {
+	for _, bad := range []url.Values{typing("2", "2025-13-40", "amount", "1"),
+		typing("2", "2024-03-01", "amount", "1")} {
 		d.wants(d.post(page.ReadPath, bad), http.StatusUnprocessableEntity, "2025")
 	}
 	d.wants(d.post(page.ReadPath, url.Values{"trial": {"none"}}), http.StatusNotFound)
@@ -276,7 +303,8 @@ func TestReadingsAtFault(t *testing.T) {
 		t.Error("something was kept")
 	}
 	// Early sap of the winter before is of the season, as in the files.
-	if w := d.post(page.ReadPath, typing("2", "2024-12-20", "amount", "1")); w.Code != http.StatusSeeOther || d.read("2", "2024-12-20") == nil {
+	if w := d.post(page.ReadPath, typing("2", "2024-12-20", "amount", "1")); w.Code != http.StatusSeeOther ||
+		d.read("2", "2024-12-20") == nil {
 		t.Errorf("a reading of December: %d", w.Code)
 	}
 }
@@ -306,7 +334,8 @@ func TestATrialIsLaidOut(t *testing.T) {
 		}
 	}
 	d.wants(d.post("/trials/new", f), http.StatusUnprocessableEntity, "There is a trial Fen valves already")
-	for key, bad := range map[string]string{"replicates": "0", "cv": "x", "seed": "-1", "design": "spiral", "gain": "0"} {
+	for key, bad := range map[string]string{"replicates": "0", "cv": "x", "seed": "-1", "design": "spiral",
+		"gain": "0"} {
 		g := maps.Clone(f)
 		g.Set(key, bad)
 		d.wants(ask(d, "GET", "/trials/new?"+g.Encode()), http.StatusUnprocessableEntity, "allowed")
@@ -320,7 +349,8 @@ func TestATrialIsLaidOut(t *testing.T) {
 func TestACorrectedReadingMovesThePool(t *testing.T) {
 	d := atTrial(t, true, marsh(false))
 	body := d.get("/evidence")
-	if !strings.Contains(body, "Marsh 2025") || !strings.Contains(html.UnescapeString(body), page.TrialAddress("Marsh 2025")) {
+	if !strings.Contains(body, "Marsh 2025") ||
+		!strings.Contains(html.UnescapeString(body), page.TrialAddress("Marsh 2025")) {
 		t.Fatal("the page Evidence does not show that the trial is live")
 	}
 	gain := func() string { return ask(d, "GET", "/table/gains.csv").Body.String() }
@@ -356,13 +386,15 @@ func TestADecision(t *testing.T) {
 	if i < 0 || !strings.Contains(body, "counter went back") {
 		t.Fatal("the counter that went back is not found")
 	}
-	f := url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "finding": {all[i].ID()}, "do": {"out"}, "seen": {fmt.Sprint(d.contents().Change)}}
+	f := url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "finding": {all[i].ID()}, "do": {"out"},
+		"seen": {fmt.Sprint(d.contents().Change)}}
 	d.wants(d.post("/trials/decide", f), http.StatusUnprocessableEntity, "say why")
 	f.Set("reason", "read wrong")
 	if w := d.post("/trials/decide", f); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, w.Body)
 	}
-	if x := d.contents().Trials[0].Decisions; len(x) != 1 || !x[0].Out || x[0].Taken == nil || x[0].Taken.Block != all[i].Block {
+	if x := d.contents().Trials[0].Decisions; len(x) != 1 || !x[0].Out || x[0].Taken == nil ||
+		x[0].Taken.Block != all[i].Block {
 		t.Errorf("decided: %+v", x)
 	}
 	if !strings.Contains(d.get(page.TrialAddress("Marsh 2025")), "taken out: read wrong") {
@@ -392,7 +424,8 @@ func TestTheLog(t *testing.T) {
 		return f
 	}
 	for _, f := range []url.Values{
-		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4, 5", "note", "squirrel"),
+		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4, 5", "note",
+			"squirrel"),
 		form("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0,81"),
 		form("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21", "again", "1", "note", "shavings white"),
 		form("kind", "tank", "unit", "5", "steps", "10 25\n20 50,5"),
@@ -402,24 +435,30 @@ func TestTheLog(t *testing.T) {
 		}
 	}
 	r := d.contents().Trials[0].Records[0]
-	if len(r.Events) != 1 || !slices.Equal(r.Events[0].Units, []string{"4", "5"}) || !r.Events[0].To.Equal(day(2025, 3, 15).Add(-time.Second)) {
+	if len(r.Events) != 1 || !slices.Equal(r.Events[0].Units, []string{"4", "5"}) ||
+		!r.Events[0].To.Equal(day(2025, 3, 15).Add(-time.Second)) {
 		t.Errorf("events: %+v", r.Events)
 	}
 	if c := r.Calibrations[len(r.Calibrations)-1]; math.Abs(c.Dump.In(unit.USGallon)-0.81) > 1e-12 || c.Unit != "4" {
 		t.Errorf("dump: %+v", c)
 	}
-	if len(r.Counts) != 1 || r.Counts[0].Again != 1 || r.Counts[0].Note != "shavings white" || len(r.Tanks) != 1 || math.Abs(r.Tanks[0].Depths[2].In(unit.Inch)-20) > 1e-9 {
+	if len(r.Counts) != 1 || r.Counts[0].Again != 1 || r.Counts[0].Note != "shavings white" || len(r.Tanks) != 1 ||
+		math.Abs(r.Tanks[0].Depths[2].In(unit.Inch)-20) > 1e-9 {
 		t.Errorf("counts %+v, tanks %+v", r.Counts, r.Tanks)
 	}
 	if body := d.get(page.TrialAddress("Marsh 2025")); !strings.Contains(body, "something happened") {
 		t.Error("the leak is not among what may spoil the comparison")
 	}
 	for _, bad := range []url.Values{
-		form("kind", "event", "what", "leak", "from", "2024-03-12"), form("kind", "event", "what", "flood", "from", "2025-03-12"),
+		form("kind", "event", "what", "leak", "from", "2024-03-12"),
+		form("kind", "event", "what", "flood", "from", "2025-03-12"),
 		form("kind", "event", "what", "leak", "from", "2025-03-12", "from-time", "25:10"),
-		form("kind", "event", "what", "leak", "from", "2025-03-12", "units", "99"), form("kind", "dump", "at", "2025-03-12", "flow", "slow", "dump", "0"),
-		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "2", "again", "2"), form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "20.7"),
-		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-11"), form("kind", "tank", "unit", "5", "steps", "10"), form("kind", "x"),
+		form("kind", "event", "what", "leak", "from", "2025-03-12", "units", "99"),
+		form("kind", "dump", "at", "2025-03-12", "flow", "slow", "dump", "0"),
+		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "2", "again", "2"),
+		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "20.7"),
+		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-11"),
+		form("kind", "tank", "unit", "5", "steps", "10"), form("kind", "x"),
 	} {
 		if w := d.post(page.LogPath, bad); w.Code != http.StatusUnprocessableEntity {
 			t.Errorf("%v: %d", bad, w.Code)
@@ -439,12 +478,14 @@ func TestTheLog(t *testing.T) {
 	}
 	body := d.get(page.LogAddress("Marsh 2025", 2025))
 	f := d.form(body, page.LogPath) // the last: a tank
-	if w := d.post(page.LogPath, f); w.Code != http.StatusSeeOther || len(d.contents().Trials[0].Records[0].Tanks) != 0 {
+	if w := d.post(page.LogPath, f); w.Code != http.StatusSeeOther ||
+		len(d.contents().Trials[0].Records[0].Tanks) != 0 {
 		t.Errorf("taken away: %d", w.Code)
 	}
 	d.wants(d.post(page.LogPath, f), http.StatusUnprocessableEntity, "look again")
 	// A reading of a wrong day is taken away too, and undone like all else.
-	on := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {"2025-03-23"}, "drop": {"1"}, "seen": {fmt.Sprint(d.contents().Change)}}
+	on := url.Values{"trial": {"Marsh 2025"}, "season": {"2025"}, "date": {"2025-03-23"}, "drop": {"1"},
+		"seen": {fmt.Sprint(d.contents().Change)}}
 	if w := d.post(page.ReadPath, on); w.Code != http.StatusSeeOther || d.read("2", "2025-03-23") != nil {
 		t.Errorf("a reading taken away: %d", w.Code)
 	}
@@ -460,7 +501,8 @@ func TestTheWalkedTrial(t *testing.T) {
 	b.until(`document.getElementById("w-seed")?.value === "1" && document.documentElement?.classList.contains("js") === true`)
 	lead := eval[string](b, `document.querySelector("#lead .first").innerText`)
 	set := func(id, value string) {
-		eval[any](b, fmt.Sprintf(`(e => { e.value = %q; e.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById(%q)); 0`, value, id))
+		eval[any](b, fmt.Sprintf(
+			`(e => { e.value = %q; e.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById(%q)); 0`, value, id))
 	}
 	for _, k := range []string{"new-spout", "new-drop"} {
 		b.do(chromedp.Click(`input[name=practice][value=` + k + `]`))
@@ -469,7 +511,8 @@ func TestTheWalkedTrial(t *testing.T) {
 	set("w-replicates", "4")
 	set("w-seed", "3")
 	b.until(`document.querySelectorAll(".map .lies").length === 4 && document.querySelectorAll(".map li").length === 8`)
-	if now := eval[string](b, `document.querySelector("#lead .first").innerText`); now == lead || !strings.Contains(now, "With 4 replicates") {
+	if now := eval[string](b, `document.querySelector("#lead .first").innerText`); now == lead ||
+		!strings.Contains(now, "With 4 replicates") {
 		t.Errorf("the power stays: %s", now)
 	}
 	if !eval[bool](b, `document.querySelector("#first svg") !== null && document.getElementById("said").textContent.includes("With 4 replicates")`) {
@@ -487,7 +530,8 @@ func TestTheWalkedTrial(t *testing.T) {
 	}
 	days := []string{"2025-03-12", "2025-03-20", "2025-03-28"}
 	var rows [][]string
-	for _, m := range regexp.MustCompile(`(?m)^   \| (\d) \| (\d+) \| (\d+) \| (\d+) \|$`).FindAllStringSubmatch(string(readme), -1) {
+	for _, m := range regexp.MustCompile(`(?m)^   \| (\d) \| (\d+) \| (\d+) \| (\d+) \|$`).
+		FindAllStringSubmatch(string(readme), -1) {
 		rows = append(rows, m[1:])
 	}
 	if len(rows) != 8 {
@@ -505,7 +549,8 @@ func TestTheWalkedTrial(t *testing.T) {
 	b.do(chromedp.Click(`section.lead .aside a`))
 	b.until(`location.pathname === "/trials/of" && document.querySelector("#gains svg") !== null`)
 	said := eval[string](b, `document.querySelector("section.lead").innerText`)
-	if !strings.Contains(said, "more sap a tap than unsanitized") || !strings.Contains(said, "95 % interval") || !strings.Contains(said, "counted in the pooled gains") {
+	if !strings.Contains(said, "more sap a tap than unsanitized") || !strings.Contains(said, "95 % interval") ||
+		!strings.Contains(said, "counted in the pooled gains") {
 		t.Errorf("the trial says %s", said)
 	}
 	pooled := func() string {
@@ -514,7 +559,8 @@ func TestTheWalkedTrial(t *testing.T) {
 		return eval[string](b, `document.querySelector("#beside table").innerText`)
 	}
 	before := pooled()
-	if got := eval[string](b, `document.querySelector("#first").textContent`); !strings.Contains(got, "Fen valves, live") {
+	got := eval[string](b, `document.querySelector("#first").textContent`)
+	if !strings.Contains(got, "Fen valves, live") {
 		t.Errorf("the page Gains does not mark it: %s", got)
 	}
 	b.open("/evidence")
@@ -536,7 +582,8 @@ func TestTheWalkedTrial(t *testing.T) {
 	b.open("/history")
 	changes := eval[int](b, `document.querySelectorAll(".changes li").length`)
 	b.do(chromedp.Click(".changes form button"))
-	b.until(fmt.Sprintf(`document.readyState === "complete" && document.querySelectorAll(".changes li").length === %d`, changes+1))
+	b.until(fmt.Sprintf(`document.readyState === "complete" && document.querySelectorAll(".changes li").length === %d`,
+		changes+1))
 	if pooled() != before {
 		t.Error("undone, the pooled gains are others")
 	}
@@ -549,7 +596,8 @@ func TestATrialsFilesAreTakenIn(t *testing.T) {
 	f := d.form(d.get(at), "/trials/take")
 	f.Set("pasted", "unit\tdate\tcounter\n1\t2025-04-02\t900\n99\t2025-04-02\t7\n2\tsoon\t8\n")
 	before := d.contents().Change
-	d.wants(d.post("/trials/take", f), http.StatusUnprocessableEntity, "2 faults", "is none of the trial", "soon", "Rows at fault")
+	d.wants(d.post("/trials/take", f), http.StatusUnprocessableEntity, "2 faults", "is none of the trial", "soon",
+		"Rows at fault")
 	if d.contents().Change != before {
 		t.Fatal("half of it was taken in")
 	}
@@ -586,19 +634,25 @@ func TestATrialsFilesAreTakenIn(t *testing.T) {
 			t.Errorf("%s: %d", file, w.Code)
 		}
 	}
-	d.wants(ask(d, "GET", "/trials/sheets/field-sheets.pdf?name=Marsh+2025&season=1999"), http.StatusNotFound, "no units in 1999")
+	d.wants(ask(d, "GET", "/trials/sheets/field-sheets.pdf?name=Marsh+2025&season=1999"), http.StatusNotFound,
+		"no units in 1999")
 }
 
 func FuzzTrialForms(f *testing.F) {
-	f.Add("unit.0=2&amount.0=6&date=2025-03-27&season=2025&do=all", "practice=unsanitized&design=blocks&replicates=3&pasted=unit%09date%09counter%0A1%092025-04-01%0999", "do=out&reason=x&finding=backwards%2F1&season=2025")
-	f.Add("unit.0=2&over.0=-1&date=&time=25:00&season=x", "practice=a&practice=a&units=unit%0A1%0A1&cv=NaN&seed=-1", "season=2025&kind=tank&steps=1+2%0A3")
+	f.Add("unit.0=2&amount.0=6&date=2025-03-27&season=2025&do=all",
+		"practice=unsanitized&design=blocks&replicates=3&pasted=unit%09date%09counter%0A1%092025-04-01%0999",
+		"do=out&reason=x&finding=backwards%2F1&season=2025")
+	f.Add("unit.0=2&over.0=-1&date=&time=25:00&season=x", "practice=a&practice=a&units=unit%0A1%0A1&cv=NaN&seed=-1",
+		"season=2025&kind=tank&steps=1+2%0A3")
 	f.Add("drop=1&season=2025", "", "season=2025&kind=event&what=leak&from=2025-03-01&units=1,2")
-	f.Add("", "", "seen=1&from=02-15&to=04-30&freeze=32&thaw=32&warm=40&short=20&long=30&hot=70&hot-days=3&last-days=5&base=40&gap=5")
+	f.Add("", "", "seen=1&from=02-15&to=04-30&freeze=32&thaw=32&warm=40"+
+		"&short=20&long=30&hot=70&hot-days=3&last-days=5&base=40&gap=5")
 	f.Add("", "", "do=usual&from=02-30&hot=NaN&short=-1&long=1e9")
 	d := atTrial(f, false, marsh(true))
 	f.Fuzz(func(t *testing.T, read, plan, decision string) {
 		d := atDesk{t, d.Handler, d.book}
-		texts := map[string]string{page.ReadPath: read, "/trials/new": plan, "/trials/decide": decision, "/trials/take": plan, page.LogPath: decision, trees.SpringPath: decision}
+		texts := map[string]string{page.ReadPath: read, "/trials/new": plan, "/trials/decide": decision,
+			"/trials/take": plan, page.LogPath: decision, trees.SpringPath: decision}
 		for _, at := range trialFormPaths {
 			text, given := texts[at]
 			if !given {
@@ -626,8 +680,8 @@ func FuzzTrialForms(f *testing.F) {
 	})
 }
 
-// The rules of a season's class are changed on the page of a trial, kept as a change, and given up again; what cannot be
-// is said, all of it, and what was typed stands.
+// The rules of a season's class are changed on the page of a trial, kept as a change, and given up again; what cannot
+// be is said, all of it, and what was typed stands.
 func TestRulesOfTheSpring(t *testing.T) {
 	x := marsh(true)
 	cold, warm := unit.Celsius.Of(-4), unit.Celsius.Of(6)
@@ -636,7 +690,8 @@ func TestRulesOfTheSpring(t *testing.T) {
 	}
 	d := atTrial(t, false, x)
 	body := page.TrialAddress("Marsh 2025")
-	if body := d.get(body); !strings.Contains(body, "a long season") || !strings.Contains(body, "From February 1 to April 30") {
+	if body := d.get(body); !strings.Contains(body, "a long season") ||
+		!strings.Contains(body, "From February 1 to April 30") {
 		t.Fatal("the usual rules do not stand")
 	}
 	f := d.form(d.get(body), trees.SpringPath)
@@ -646,16 +701,20 @@ func TestRulesOfTheSpring(t *testing.T) {
 		t.Fatalf("%d %.900s", w.Code, w.Body)
 	}
 	r := d.contents().Trials[0].Rules
-	if r == nil || r.LongFrom != 120 || math.Abs(float64(r.Hot)-10) > 1e-9 || r.Freeze != 0 || r.Base != weather.Usual().Base || r.From != weather.Usual().From {
+	if r == nil || r.LongFrom != 120 || math.Abs(float64(r.Hot)-10) > 1e-9 || r.Freeze != 0 ||
+		r.Base != weather.Usual().Base || r.From != weather.Usual().From {
 		t.Errorf("%+v", r)
 	}
-	if body := d.get(body); !strings.Contains(body, "a usual season") || len(d.contents().Trials[0].Records[0].Readings) == 0 {
+	if body := d.get(body); !strings.Contains(body, "a usual season") ||
+		len(d.contents().Trials[0].Records[0].Readings) == 0 {
 		t.Error("the season is classed as before, or its readings are lost")
 	}
-	for key, bad := range map[string]string{"from": "31 Feb", "freeze": "cold", "hot-days": "0", "short": "200", "base": "400"} {
+	for key, bad := range map[string]string{"from": "31 Feb", "freeze": "cold", "hot-days": "0", "short": "200",
+		"base": "400"} {
 		g := d.form(d.get(body), trees.SpringPath)
 		g.Set(key, bad)
-		if w := d.post(trees.SpringPath, g); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `value="`+bad+`"`) {
+		if w := d.post(trees.SpringPath, g); w.Code != http.StatusUnprocessableEntity ||
+			!strings.Contains(w.Body.String(), `value="`+bad+`"`) {
 			t.Errorf("%s = %s: %d", key, bad, w.Code)
 		}
 	}
@@ -674,7 +733,8 @@ func TestLayoutFromAFile(t *testing.T) {
 	if !strings.Contains(d.get(page.TrialAddress("Marsh 2025")), "/trials/layout?name=Marsh") {
 		t.Error("the page of the trial does not lead to its layout")
 	}
-	if body := d.get("/trials/layout?name=Marsh+2025"); strings.Count(body, "check-valve spout each season") != 4 || !strings.Contains(body, "field-sheets.pdf") {
+	if body := d.get("/trials/layout?name=Marsh+2025"); strings.Count(body, "check-valve spout each season") != 4 ||
+		!strings.Contains(body, "field-sheets.pdf") {
 		t.Error("the layout does not show every unit, or offers no field sheets")
 	}
 }

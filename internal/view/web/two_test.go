@@ -53,42 +53,72 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 		return m
 	}
 	cases := map[string]twice{
-		"/study": {page: form("/study?name=Larkmoor+2014", "/study"), first: map[string]string{"own-caveat": "late tapping"}, second: map[string]string{"own-caveat": "deep snow"},
-			says: []string{"Ada changed the study Larkmoor 2014", "late-tapping</td>", "deep-snow</td>"}},
-		"/exclude": {page: form("/exclude?name=Larkmoor+2014", "/exclude"), first: map[string]string{"reason": "the pump failed"}, second: map[string]string{"reason": "a leak"},
+		"/study": {page: form("/study?name=Larkmoor+2014", "/study"),
+			first:  map[string]string{"own-caveat": "late tapping"},
+			second: map[string]string{"own-caveat": "deep snow"},
+			says:   []string{"Ada changed the study Larkmoor 2014", "late-tapping</td>", "deep-snow</td>"}},
+		"/exclude": {page: form("/exclude?name=Larkmoor+2014", "/exclude"),
+			first: map[string]string{"reason": "the pump failed"}, second: map[string]string{"reason": "a leak"},
 			says: []string{"Ada changed whether Larkmoor 2014 is left out", "<td>the pump failed</td><td>a leak</td>"}},
-		"/take": {page: same(url.Values{}), first: map[string]string{"toml": "wage = 30.25"}, second: map[string]string{"toml": "wage = 29.75"},
+		"/take": {page: same(url.Values{}), first: map[string]string{"toml": "wage = 30.25"},
+			second: map[string]string{"toml": "wage = 29.75"},
+			says:   []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
+		"/prices": {page: form("/prices", "/prices"), first: map[string]string{"best.wage": "30.25"},
+			second: map[string]string{"best.wage": "29.75"},
+			says:   []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
+		"/prices/list": {page: form("/prices/list", "/prices/list"), first: map[string]string{"wage": "30.25"},
+			second: map[string]string{"wage": "29.75"},
+			says:   []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
+		"/practices": {page: form("/practices", "/practices"),
+			first:  map[string]string{"key.0": "steam-rinse", "name.0": "steam of the first"},
+			second: map[string]string{"key.0": "steam-rinse", "name.0": "steam of the second"},
+			says: []string{"Ada changed the practice steam-rinse",
+				"<td>steam of the first</td><td>steam of the second</td>"}},
+		"/rule": {page: form("/rule", "/rule"),
+			first: map[string]string{"wash": "alcohol", "place": "US", "reason": "asked in May", "verdict": "permitted",
+				"checked": "2025-11-01"},
+			second: map[string]string{"wash": "alcohol", "place": "US", "reason": "asked in June", "verdict": "never",
+				"checked": "2025-10-31"},
+			says: []string{"Ada changed a rule on what is permitted", "<td>asked in May</td><td>asked in June</td>"}},
+		"/keep": {page: func(d atDesk) url.Values { return d.form(d.get("/profit?wage=30.25"), "/profit") },
+			first: map[string]string{"wage": "30.25"}, second: map[string]string{"wage": "29.75"},
 			says: []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
-		"/prices": {page: form("/prices", "/prices"), first: map[string]string{"best.wage": "30.25"}, second: map[string]string{"best.wage": "29.75"},
-			says: []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
-		"/prices/list": {page: form("/prices/list", "/prices/list"), first: map[string]string{"wage": "30.25"}, second: map[string]string{"wage": "29.75"},
-			says: []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
-		"/practices": {page: form("/practices", "/practices"), first: map[string]string{"key.0": "steam-rinse", "name.0": "steam of the first"}, second: map[string]string{"key.0": "steam-rinse", "name.0": "steam of the second"},
-			says: []string{"Ada changed the practice steam-rinse", "<td>steam of the first</td><td>steam of the second</td>"}},
-		"/rule": {page: form("/rule", "/rule"), first: map[string]string{"wash": "alcohol", "place": "US", "reason": "asked in May", "verdict": "permitted", "checked": "2025-11-01"},
-			second: map[string]string{"wash": "alcohol", "place": "US", "reason": "asked in June", "verdict": "never", "checked": "2025-10-31"},
-			says:   []string{"Ada changed a rule on what is permitted", "<td>asked in May</td><td>asked in June</td>"}},
-		"/keep": {page: func(d atDesk) url.Values { return d.form(d.get("/profit?wage=30.25"), "/profit") }, first: map[string]string{"wage": "30.25"}, second: map[string]string{"wage": "29.75"},
-			says: []string{"Ada changed the prices", "30.25", "29.75", "theirs, in the workbook"}},
-		"/sugarbush/keep": {page: func(d atDesk) url.Values { return sent(t, d.get("/sugarbush?of=Quillback+Ridge"), "/sugarbush") }, first: map[string]string{"h.cash": "1234"}, second: map[string]string{"h.cash": "5678"},
+		"/sugarbush/keep": {page: func(d atDesk) url.Values {
+			return sent(t, d.get("/sugarbush?of=Quillback+Ridge"), "/sugarbush")
+		}, first: map[string]string{"h.cash": "1234"}, second: map[string]string{"h.cash": "5678"},
 			says: []string{"Ada changed the sugarbush Quillback Ridge", "<td>1234</td><td>5678</td>"}},
-		page.ReadPath: {page: same(typing("2", on)), first: map[string]string{"amount.0": "531"}, second: map[string]string{"amount.0": "513"},
-			says: []string{"Stored: 531 dumps", "Typed now: 513 dumps"}},
-		"/trials/new": {page: form("/trials/new", "/trials/new"), first: map[string]string{"name": "Fen", "site": "Fen"}, second: map[string]string{"name": "Fen", "site": "Bog"}, code: http.StatusUnprocessableEntity,
+		page.ReadPath: {page: same(typing("2", on)), first: map[string]string{"amount.0": "531"},
+			second: map[string]string{"amount.0": "513"},
+			says:   []string{"Stored: 531 dumps", "Typed now: 513 dumps"}},
+		"/trials/new": {page: form("/trials/new", "/trials/new"),
+			first:  map[string]string{"name": "Fen", "site": "Fen"},
+			second: map[string]string{"name": "Fen", "site": "Bog"}, code: http.StatusUnprocessableEntity,
 			says: []string{"There is a trial Fen already"}},
-		"/trials/decide": {page: form(page.TrialAddress("Marsh 2025"), "/trials/decide"), first: map[string]string{"do": "out", "reason": "read wrong"}, second: map[string]string{"do": "keep", "reason": "a reset"},
-			says: []string{"Ada changed the decision Marsh 2025", "taken out: read wrong"}},
-		"/trials/take": {page: form("/trials/take?name=Marsh+2025", "/trials/take"), first: map[string]string{"pasted": "unit\tdate\tcounter\n1\t2025-04-02\t900\n"},
-			second: map[string]string{"replace": "yes", "pasted": "unit\tdate\tcounter\n1\t2025-04-02\t901\n"}, says: []string{"Ada changed the reading Marsh 2025, 1"}},
-		page.LogPath: {page: same(season), first: log("kind", "tank", "unit", "5", "steps", "10 25"), second: log("kind", "tank", "unit", "5", "steps", "10 26"),
-			says: []string{"written down already", "holds 25 gal"}},
-		page.LogPath + " dump": {page: same(season), first: log("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0.81"), second: log("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0.82"),
-			says: []string{"written down already", "0.81"}},
-		page.LogPath + " taps": {page: same(season), first: log("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21"), second: log("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "20"),
-			says: []string{"written down already", "21 taps"}},
-		page.LogPath + " event": {page: same(season), first: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4"), second: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-13", "units", "4"),
-			says: []string{"written down already"}},
-		trees.SpringPath: {page: form(page.TrialAddress("Marsh 2025"), trees.SpringPath), first: map[string]string{"hot": "47"}, second: map[string]string{"hot": "53"},
+		"/trials/decide": {page: form(page.TrialAddress("Marsh 2025"), "/trials/decide"),
+			first:  map[string]string{"do": "out", "reason": "read wrong"},
+			second: map[string]string{"do": "keep", "reason": "a reset"},
+			says:   []string{"Ada changed the decision Marsh 2025", "taken out: read wrong"}},
+		"/trials/take": {page: form("/trials/take?name=Marsh+2025", "/trials/take"),
+			first:  map[string]string{"pasted": "unit\tdate\tcounter\n1\t2025-04-02\t900\n"},
+			second: map[string]string{"replace": "yes", "pasted": "unit\tdate\tcounter\n1\t2025-04-02\t901\n"},
+			says:   []string{"Ada changed the reading Marsh 2025, 1"}},
+		page.LogPath: {page: same(season), first: log("kind", "tank", "unit", "5", "steps", "10 25"),
+			second: log("kind", "tank", "unit", "5", "steps", "10 26"),
+			says:   []string{"written down already", "holds 25 gal"}},
+		page.LogPath + " dump": {page: same(season),
+			first:  log("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0.81"),
+			second: log("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0.82"),
+			says:   []string{"written down already", "0.81"}},
+		page.LogPath + " taps": {page: same(season),
+			first:  log("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21"),
+			second: log("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "20"),
+			says:   []string{"written down already", "21 taps"}},
+		page.LogPath + " event": {page: same(season),
+			first:  log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4"),
+			second: log("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-13", "units", "4"),
+			says:   []string{"written down already"}},
+		trees.SpringPath: {page: form(page.TrialAddress("Marsh 2025"), trees.SpringPath),
+			first: map[string]string{"hot": "47"}, second: map[string]string{"hot": "53"},
 			says: []string{"Ada changed the trial Marsh 2025", "<td>47</td><td>53</td>"}},
 	}
 	d := sit(t, true)
@@ -97,10 +127,12 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// A file is read into a form, which is not saved yet; what is taken back is back; an undo names the change it is of.
+	// A file is read into a form, which is not saved yet; what is taken back is back; an undo names the change it is
+	// of.
 	none := []string{"/sugarbush", "/restore", "/undo", "/phones/forget"}
 	for _, p := range s.patterns {
-		if path, post := strings.CutPrefix(p, "POST "); post && !slices.Contains(none, path) && cases[path].page == nil {
+		if path, post := strings.CutPrefix(p, "POST "); post && !slices.Contains(none, path) &&
+			cases[path].page == nil {
 			t.Errorf("%s is not tried", path)
 		}
 	}
@@ -113,10 +145,12 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 			again := &desk{Config: first.Config, memo: first.memo, kit: first.kit} // which need not fit anew
 			again.Book = d.book
 			d.Handler = tongues[*desk]{"en", map[string]*desk{"en": again}}
-			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "trial"}, book.TrialItems(x)...); err != nil {
+			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "trial"},
+				book.TrialItems(x)...); err != nil {
 				t.Fatal(err)
 			}
-			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: 2}, book.Keep(ridge())); err != nil {
+			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: 2},
+				book.Keep(ridge())); err != nil {
 				t.Fatal(err)
 			}
 			send := func(f url.Values, change map[string]string) *httptest.ResponseRecorder {
@@ -154,12 +188,13 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 	}
 }
 
-// A sugarbush that was planned before it is kept remembers what it was made from, and one that was typed anew or read from
-// a file does not take the place of another of its name.
+// A sugarbush that was planned before it is kept remembers what it was made from, and one that was typed anew or read
+// from a file does not take the place of another of its name.
 func TestASugarbushOfTwo(t *testing.T) {
 	d := sit(t, true)
 	keep := func() int64 { return d.contents().Change }
-	if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: 1}, book.Keep(ridge())); err != nil {
+	if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: 1},
+		book.Keep(ridge())); err != nil {
 		t.Fatal(err)
 	}
 	mine := sent(t, d.get("/sugarbush?of=Quillback+Ridge"), "/sugarbush")
@@ -196,7 +231,8 @@ func TestANameThatIsTaken(t *testing.T) {
 	f.Set("name.1", "another steam rinse")
 	d.wants(d.post("/practices", f), http.StatusUnprocessableEntity, "is a practice already")
 	rule := d.form(d.get("/rule"), "/rule")
-	for k, v := range map[string]string{"do": "save", "wash": "alcohol", "place": "US", "reason": "asked in May", "verdict": "permitted", "checked": "2025-11-01"} {
+	for k, v := range map[string]string{"do": "save", "wash": "alcohol", "place": "US", "reason": "asked in May",
+		"verdict": "permitted", "checked": "2025-11-01"} {
 		rule.Set(k, v)
 	}
 	d.wants(d.post("/rule", rule), http.StatusSeeOther)

@@ -1,4 +1,5 @@
-// Package edit is where the workbook is kept: its studies, prices, practices and rules, what is left out, and the history.
+// Package edit is where the workbook is kept: its studies, prices, practices and rules, what is left out, and the
+// history.
 package edit
 
 import (
@@ -67,8 +68,9 @@ func (s *Room) workbook(w http.ResponseWriter, r *http.Request) {
 	var list []listed
 	for _, x := range s.Have.Studies {
 		l := listed{
-			Name: x.Name, Site: x.Site, Season: v.Year(x.Season), Kind: v.Term(note.Term(x.Kind)), Edit: page.StudyAddress(x.Name),
-			Out: "/exclude?" + url.Values{"name": {x.Name}}.Encode(),
+			Name: x.Name, Site: x.Site, Season: v.Year(x.Season), Kind: v.Term(note.Term(x.Kind)),
+			Edit: page.StudyAddress(x.Name),
+			Out:  "/exclude?" + url.Values{"name": {x.Name}}.Encode(),
 		}
 		var keys []string
 		for _, a := range x.Arms {
@@ -91,7 +93,8 @@ func (s *Room) workbook(w http.ResponseWriter, r *http.Request) {
 	if s.Have.Prices != nil {
 		prices = v.Text("prices in %s", s.Have.Prices.Currency)
 	}
-	lead := []string{v.Text("This workbook holds %s, %s and %s; the last change is number %d.", v.Text("%d studies", len(s.Have.Studies)), prices,
+	lead := []string{v.Text("This workbook holds %s, %s and %s; the last change is number %d.",
+		v.Text("%d studies", len(s.Have.Studies)), prices,
 		v.Text("%d practices of your own", len(s.Have.Own())), int(s.Have.Change))}
 	if len(s.Have.Studies) == 0 {
 		lead = append(lead, v.Text("Begin with a study, or with a table that you have already."))
@@ -116,7 +119,8 @@ func (s *Room) exclusion(w http.ResponseWriter, r *http.Request, name, reason st
 		return
 	}
 	v := s.Voice
-	p := page.Page{Lead: []string{v.Text("The study stays in the workbook and on the page Evidence; no answer rests on it until it is taken back.")}, Body: struct{ Name, Reason string }{name, reason}}
+	p := page.Page{Lead: []string{v.Text("The study stays in the workbook and on the page Evidence; no answer rests " +
+		"on it until it is taken back.")}, Body: struct{ Name, Reason string }{name, reason}}
 	if t != nil {
 		p.Trouble = *t
 	}
@@ -126,10 +130,13 @@ func (s *Room) exclusion(w http.ResponseWriter, r *http.Request, name, reason st
 func (s *Room) exclude(w http.ResponseWriter, r *http.Request) {
 	name, reason := r.PostForm.Get("name"), page.Clean(r.PostForm.Get("reason"))
 	if reason == "" {
-		s.exclusion(w, r, name, reason, &page.Trouble{Faults: []string{s.Voice.Text("Say why: the reason is printed wherever the study appears.")}, Code: http.StatusUnprocessableEntity})
+		s.exclusion(w, r, name, reason,
+			&page.Trouble{Faults: []string{s.Voice.Text("Say why: the reason is printed wherever the study appears.")},
+				Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.Save(s.Voice.Text("left out %s", name), page.Seen(r.PostForm), true, book.Keep(input.Exclusion{Study: name, Reason: reason})); err != nil {
+	if err := s.Save(s.Voice.Text("left out %s", name), page.Seen(r.PostForm), true,
+		book.Keep(input.Exclusion{Study: name, Reason: reason})); err != nil {
 		t, _ := s.Troubled(err, func(l book.Later) [][3]string {
 			their, _ := l.Value.(input.Exclusion)
 			return [][3]string{{s.Voice.Text("reason"), their.Reason, reason}}
@@ -142,7 +149,8 @@ func (s *Room) exclude(w http.ResponseWriter, r *http.Request) {
 
 func (s *Room) restore(w http.ResponseWriter, r *http.Request) {
 	name := r.PostForm.Get("name")
-	if err := s.Save(s.Voice.Text("took back %s", name), page.Seen(r.PostForm), true, book.Remove(book.Excluded, name)); err != nil {
+	if err := s.Save(s.Voice.Text("took back %s", name), page.Seen(r.PostForm), true,
+		book.Remove(book.Excluded, name)); err != nil {
 		s.history(w, r, err)
 		return
 	}
@@ -184,9 +192,11 @@ func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 	}
 	var list []entry
 	for _, e := range all {
-		list = append(list, entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Added: s.touched(e.Added), Changed: s.touched(e.Replaced), Removed: s.touched(e.Removed)})
+		list = append(list, entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Added: s.touched(e.Added),
+			Changed: s.touched(e.Replaced), Removed: s.touched(e.Removed)})
 	}
-	p := page.Page{Lead: []string{v.Text("Every change since the workbook was made, the latest first. Nothing is ever lost: an undo is a change as well.")}, Body: struct {
+	p := page.Page{Lead: []string{v.Text("Every change since the workbook was made, the latest first. Nothing is " +
+		"ever lost: an undo is a change as well.")}, Body: struct {
 		Entries []entry
 		Older   string
 	}{list, older}}
@@ -215,8 +225,11 @@ func (s *Room) undo(w http.ResponseWriter, r *http.Request) {
 	id, err := strconv.ParseInt(r.PostForm.Get("change"), 10, 64)
 	if err == nil {
 		var did book.Saved
-		if did, err = s.Book.Undo(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id); err == nil && did.Change == 0 {
-			err = note.Faults{note.New("all that change %d touched stands already as it was before: there is nothing to undo", int(id))}
+		did, err = s.Book.Undo(
+			book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id)
+		if err == nil && did.Change == 0 {
+			err = note.Faults{note.New("all that change %d touched stands already as it was before: there is nothing "+
+				"to undo", int(id))}
 		}
 	} else {
 		err = note.Faults{note.New("no change is named %s", page.Short(r.PostForm.Get("change")))}

@@ -41,7 +41,8 @@ func (s practices) ownRows() []ownRow {
 }
 
 func ownOf(p practice.Practice) ownRow {
-	return ownRow{Was: string(p.Key), Key: string(p.Key), Name: p.Name, spout: string(p.Spout), drops: string(p.Drops), wash: string(p.Wash)}
+	return ownRow{Was: string(p.Key), Key: string(p.Key), Name: p.Name, spout: string(p.Spout), drops: string(p.Drops),
+		wash: string(p.Wash)}
 }
 
 // text is what a row says, to tell whether it was changed.
@@ -66,7 +67,8 @@ func (s practices) practicePage(w http.ResponseWriter, rows []ownRow, at int64, 
 		shipped = append(shipped, s.Practice(p.Key))
 	}
 	s.Show(w, "practices", v.Text("Practices of your own"), page.Page{Seen: at, Trouble: t, Body: rows, Lead: []string{
-		v.Text("These are known already: %s. A practice of your own has a spout, drops and a wash; clear its key to remove it.", v.List(shipped))}})
+		v.Text("These are known already: %s. A practice of your own has a spout, drops and a wash; clear its key to "+
+			"remove it.", v.List(shipped))}})
 }
 
 // ownPractice is the workbook's practice of a key.
@@ -87,7 +89,8 @@ func (s practices) savePractices(w http.ResponseWriter, r *http.Request) {
 	named := map[int]practice.Practice{} // what the rows call practices
 	for i := range 200 {
 		if key := page.Clean(r.PostForm.Get("key." + strconv.Itoa(i))); key != "" {
-			named[i] = practice.Practice{Key: practice.Key(key), Name: page.Clean(r.PostForm.Get("name." + strconv.Itoa(i)))}
+			named[i] = practice.Practice{Key: practice.Key(key),
+				Name: page.Clean(r.PostForm.Get("name." + strconv.Itoa(i)))}
 		}
 	}
 	for i := range 200 {
@@ -96,7 +99,8 @@ func (s practices) savePractices(w http.ResponseWriter, r *http.Request) {
 			break
 		}
 		get := func(k string) string { return page.Clean(r.PostForm.Get(k + n)) }
-		row := ownRow{Was: get("was"), Key: get("key"), Name: get("name"), spout: get("spout"), drops: get("drops"), wash: get("wash")}
+		row := ownRow{Was: get("was"), Key: get("key"), Name: get("name"), spout: get("spout"), drops: get("drops"),
+			wash: get("wash")}
 		if row.Key == "" && row.Was == "" {
 			continue
 		}
@@ -110,7 +114,8 @@ func (s practices) savePractices(w http.ResponseWriter, r *http.Request) {
 			items = append(items, book.Remove(book.Practice, row.Was))
 		}
 		if row.Key != "" {
-			p := practice.Practice{Key: practice.Key(row.Key), Name: row.Name, Spout: practice.Spout(row.spout), Drops: practice.Drops(row.drops), Wash: practice.Wash(row.wash)}
+			p := practice.Practice{Key: practice.Key(row.Key), Name: row.Name, Spout: practice.Spout(row.spout),
+				Drops: practice.Drops(row.drops), Wash: practice.Wash(row.wash)}
 			others := practice.Shipped()
 			for j, o := range named {
 				if j != i {
@@ -132,7 +137,9 @@ func (s practices) savePractices(w http.ResponseWriter, r *http.Request) {
 	}
 	rows = append(rows, ownRow{})
 	if faults > 0 {
-		s.practicePage(w, rows, at, page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
+		s.practicePage(w, rows, at,
+			page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was "+
+				"kept.", faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
 	if err := s.Save(s.Voice.Text("edited the practices"), at, true, items...); err != nil {

@@ -56,7 +56,8 @@ func (s prices) assumptions() []assumed {
 			}
 			return page.Marked(s.Voice, page.Format(page.Rounded(*x*m.Factor)))
 		}
-		list = append(list, assumed{Key: a.Key, ID: "a-" + a.Key, Label: s.Voice.Note(a.Name), Unit: m.Unit, Best: text(&a.Value.Best), Low: text(a.Value.Low),
+		list = append(list, assumed{Key: a.Key, ID: "a-" + a.Key, Label: s.Voice.Note(a.Name), Unit: m.Unit,
+			Best: text(&a.Value.Best), Low: text(a.Value.Low),
 			High: text(a.Value.High), Source: a.Value.Source})
 	}
 	return list
@@ -90,7 +91,8 @@ func (s prices) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t p
 		}
 	}
 	s.Show(w, "prices", v.Text("Prices"), page.Page{Seen: at, Trouble: t, Body: groups,
-		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it may be and where it is from.")}})
+		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it " +
+			"may be and where it is from.")}})
 }
 
 // savePrices keeps the numbers that were changed.
@@ -103,7 +105,8 @@ func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 	typed := s.assumptions()
 	in, faults := s.Input, 0
 	var changed []string
-	// What stood in a field when its form was made is in the form: a field left as it was follows whoever changed it since.
+	// What stood in a field when its form was made is in the form: a field left as it was follows whoever changed it
+	// since.
 	touched := func(key, text, now string) bool {
 		if stood := "stood." + key; r.PostForm.Has(stood) {
 			now = page.Clean(r.PostForm.Get(stood))
@@ -135,7 +138,8 @@ func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 			return new(x / factor)
 		}
 		best := read("best", &f.Best, &a.Value.Best)
-		value := price.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High), Source: a.Value.Source}
+		value := price.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High),
+			Source: a.Value.Source}
 		if key := "source." + a.Key; r.PostForm.Has(key) {
 			if text := page.Clean(r.PostForm.Get(key)); touched(key, text, f.Source) {
 				f.Source, value.Source = text, text
@@ -170,7 +174,9 @@ func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if faults > 0 {
-		s.pricesSeen(w, typed, at, page.Trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.", faults)}, Code: http.StatusUnprocessableEntity})
+		s.pricesSeen(w, typed, at,
+			page.Trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.",
+				faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
 	if err := s.Save(s.whatPrices(changed), at, true, book.Keep(*in.Prices)); err != nil {
@@ -193,8 +199,8 @@ func (s prices) whatPrices(changed []string) string {
 	return s.Voice.Text("edited the prices: %s", strings.Join(changed, ", "))
 }
 
-// besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys of
-// a price file.
+// besidePrices puts prices beside those of another: the assumptions that differ, then all else that does, by the keys
+// of a price file.
 func (s prices) besidePrices(mine price.Prices) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(price.Prices)
@@ -297,7 +303,8 @@ var firstPrices string
 func (s prices) priceList(w http.ResponseWriter, text string, at int64, t page.Trouble) {
 	v := s.Voice
 	s.Show(w, "list", v.Text("The price list as a file"), page.Page{Seen: at, Trouble: t, Body: text, Lead: []string{
-		v.Text("All of it as a price file has it: here materials, chemicals and what each practice uses are added and taken away. docs/data.md describes every key; a price file can also be uploaded.")}})
+		v.Text("All of it as a price file has it: here materials, chemicals and what each practice uses are added " +
+			"and taken away. docs/data.md describes every key; a price file can also be uploaded.")}})
 }
 
 func (s prices) savePriceList(w http.ResponseWriter, r *http.Request) {

@@ -41,8 +41,10 @@ func (s rules) rulesPage(w http.ResponseWriter, r *http.Request) {
 	var own, shipped []ruled
 	for _, x := range practice.WithShipped(s.Have.Rules) {
 		row := ruled{
-			Of: s.ruleOf(x), Place: s.rulePlace(x.Place), Certificate: s.ruleCertificate(x.Organic), Verdict: v.Term(note.Term(x.Verdict)),
-			Reason: v.Term(note.Term(x.Reason)), Checked: x.Checked, Lapsed: x.Verdict != practice.Never && x.Lapsed(asOf),
+			Of: s.ruleOf(x), Place: s.rulePlace(x.Place), Certificate: s.ruleCertificate(x.Organic),
+			Verdict: v.Term(note.Term(x.Verdict)),
+			Reason:  v.Term(note.Term(x.Reason)), Checked: x.Checked, Lapsed: x.Verdict != practice.Never &&
+				x.Lapsed(asOf),
 			Edit: page.WithQuery("/rule", "of="+url.QueryEscape(x.Case())),
 			Own:  slices.ContainsFunc(s.Have.Rules, func(o practice.Rule) bool { return o.Case() == x.Case() }),
 		}
@@ -61,8 +63,11 @@ func (s rules) rulesPage(w http.ResponseWriter, r *http.Request) {
 	}
 	s.Show(w, "rules", v.Text("What is permitted where"), page.Page{
 		Lead: []string{
-			v.Text("Rules say which practices are held back at a place or under a certificate, and why. The most severe rule that applies decides; a rule lapses 12 months after it was checked, and holds back until someone looks again."),
-			v.Text("The tool informs, it does not permit: the label is law. Confirm with your food-safety, pesticide and certification authorities."),
+			v.Text("Rules say which practices are held back at a place or under a certificate, and why. The most " +
+				"severe rule that applies decides; a rule lapses 12 months after it was checked, and holds back " +
+				"until someone looks again."),
+			v.Text("The tool informs, it does not permit: the label is law. Confirm with your food-safety, pesticide " +
+				"and certification authorities."),
 		},
 		Body: struct{ Own, Shipped []ruled }{own, shipped}})
 }
@@ -160,23 +165,32 @@ func (s rules) rule(w http.ResponseWriter, f ruleForm, t page.Trouble) {
 		listed = append(listed, page.Opt(code, v.Place(code)))
 	}
 	title := v.Text("A rule on what is permitted")
-	s.Show(w, "rule", title, page.Page{Seen: f.Seen, Trouble: t, Back: &page.Link{Name: v.Text("What is permitted where"), Href: "/rules"},
-		Lead: []string{v.Text("A rule speaks of a wash, a spout, a product or every chemical; leave the rest at any. Your rule takes the place of a shipped one for the same case.")},
-		Body: ruleFields{
-			Was: f.Was, Product: r.Product, Place: r.Place, Reason: r.Reason, Checked: r.Checked, Chemical: r.Chemical, Unlabelled: r.Unlabelled,
-			Wash:    orAny(practice.Words(practice.Washes), string(r.Wash)),
-			Spout:   orAny(practice.Words(practice.Spouts), string(r.Spout)),
-			Verdict: s.PickWord(practice.Verdicts, string(r.Verdict)),
-			Organic: page.Pick([]page.Option{page.Opt("", s.ruleCertificate(nil)), page.Opt("true", s.ruleCertificate(new(true))), page.Opt("false", s.ruleCertificate(new(false)))}, organic),
-			Faults:  f.Faults, Places: listed,
-		}})
+	s.Show(w, "rule", title,
+		page.Page{Seen: f.Seen, Trouble: t, Back: &page.Link{Name: v.Text("What is permitted where"), Href: "/rules"},
+			Lead: []string{v.Text("A rule speaks of a wash, a spout, a product or every chemical; leave the rest at " +
+				"any. " +
+				"Your rule takes the place of a shipped one for the same case.")},
+			Body: ruleFields{
+				Was: f.Was, Product: r.Product, Place: r.Place, Reason: r.Reason, Checked: r.Checked,
+				Chemical:   r.Chemical,
+				Unlabelled: r.Unlabelled,
+				Wash:       orAny(practice.Words(practice.Washes), string(r.Wash)),
+				Spout:      orAny(practice.Words(practice.Spouts), string(r.Spout)),
+				Verdict:    s.PickWord(practice.Verdicts, string(r.Verdict)),
+				Organic: page.Pick([]page.Option{page.Opt("", s.ruleCertificate(nil)),
+					page.Opt("true", s.ruleCertificate(new(true))),
+					page.Opt("false", s.ruleCertificate(new(false)))}, organic),
+				Faults: f.Faults, Places: listed,
+			}})
 }
 
 func (s rules) saveRule(w http.ResponseWriter, r *http.Request) {
 	get := func(k string) string { return page.Clean(r.PostForm.Get(k)) }
 	f := ruleForm{Seen: page.Seen(r.PostForm), Was: get("was"), Faults: map[string]string{}, Rule: practice.Rule{
-		Wash: practice.Wash(get("wash")), Spout: practice.Spout(get("spout")), Product: get("product"), Chemical: get("chemical") != "",
-		Unlabelled: get("unlabelled") != "", Place: get("place"), Verdict: practice.Verdict(get("verdict")), Reason: get("reason"), Checked: get("checked"),
+		Wash: practice.Wash(get("wash")), Spout: practice.Spout(get("spout")), Product: get("product"),
+		Chemical:   get("chemical") != "",
+		Unlabelled: get("unlabelled") != "", Place: get("place"), Verdict: practice.Verdict(get("verdict")),
+		Reason: get("reason"), Checked: get("checked"),
 	}}
 	switch get("organic") {
 	case "true":
@@ -198,7 +212,8 @@ func (s rules) saveRule(w http.ResponseWriter, r *http.Request) {
 			f.Faults[column] = strings.TrimSpace(f.Faults[column] + " " + s.Said(note.Faults{n})[0])
 		}
 		if n := len(f.Faults); n > 0 {
-			s.rule(w, f, page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", n)}, Code: http.StatusUnprocessableEntity})
+			s.rule(w, f, page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. "+
+				"Nothing was kept.", n)}, Code: http.StatusUnprocessableEntity})
 			return
 		}
 		if f.Was != "" && f.Was != f.Rule.Case() {
@@ -209,8 +224,10 @@ func (s rules) saveRule(w http.ResponseWriter, r *http.Request) {
 	key := f.Rule.Case()
 	if err := s.Save(what, f.Seen, f.Was == key, items...); err != nil {
 		t, at := s.Troubled(err, s.besideRule(f.Rule))
-		if t.Theirs == nil && f.Was != key && slices.ContainsFunc(s.Have.Rules, func(r practice.Rule) bool { return r.Case() == key }) {
-			t.Faults = []string{s.Voice.Text("There is a rule of yours for this case already. Nothing was kept: edit that one, or let this one speak of another case.")}
+		if t.Theirs == nil && f.Was != key &&
+			slices.ContainsFunc(s.Have.Rules, func(r practice.Rule) bool { return r.Case() == key }) {
+			t.Faults = []string{s.Voice.Text("There is a rule of yours for this case already. Nothing was kept: edit " +
+				"that one, or let this one speak of another case.")}
 		}
 		f.Seen = cmp.Or(at, f.Seen)
 		s.rule(w, f, t)

@@ -28,8 +28,8 @@ func (s studies) routes(m *page.Routes) {
 	m.Post("/study", s.saveRows)
 }
 
-// ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study. Caveats
-// have boxes of their own.
+// ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study.
+// Caveats have boxes of their own.
 func ofStudy() []string {
 	var names []string
 	for _, c := range evidence.Columns {
@@ -72,7 +72,8 @@ type grid struct {
 
 // blank is the form of a new study.
 func blank() grid {
-	g := grid{heads: map[string]string{}, columns: atFirst, comma: true, rows: [][]string{make([]string, len(atFirst)), make([]string, len(atFirst)), make([]string, len(atFirst))}}
+	g := grid{heads: map[string]string{}, columns: atFirst, comma: true,
+		rows: [][]string{make([]string, len(atFirst)), make([]string, len(atFirst)), make([]string, len(atFirst))}}
 	g.rows[0][0] = string(practice.Unsanitized)
 	return g
 }
@@ -104,7 +105,8 @@ func gridOf(study evidence.Study) grid {
 // read takes a grid from a form.
 func (g *grid) read(r *http.Request) {
 	f := r.PostForm
-	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: page.Clean(f.Get("file")), replace: f.Get("replace") != "", comma: f.Get("mark") != "point", heads: map[string]string{}}
+	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: page.Clean(f.Get("file")),
+		replace: f.Get("replace") != "", comma: f.Get("mark") != "point", heads: map[string]string{}}
 	for _, c := range ofStudy() {
 		g.heads[c] = page.Clean(f.Get("h." + c))
 	}
@@ -321,19 +323,23 @@ func (s studies) choices(column, now string) []page.Picked {
 // rows answers with the form of a grid.
 func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t page.Trouble) {
 	v := s.Voice
-	b := rowsPage{Was: g.was, File: g.file, Mark: "comma", Many: g.many, Replace: g.replace, Count: len(g.rows), Notes: j.notes, Studies: len(j.studies)}
+	b := rowsPage{Was: g.was, File: g.file, Mark: "comma", Many: g.many, Replace: g.replace, Count: len(g.rows),
+		Notes: j.notes, Studies: len(j.studies)}
 	if !g.comma {
 		b.Mark = "point"
 	}
 	if j.count > 0 {
-		t.Faults = append(slices.Clone(t.Faults), v.Text("%d faults: each stands beside what it is about. Nothing was kept.", j.count))
+		t.Faults = append(slices.Clone(t.Faults),
+			v.Text("%d faults: each stands beside what it is about. Nothing was kept.", j.count))
 		t.Faults = append(t.Faults, j.other...)
 		t.Code = cmp.Or(t.Code, http.StatusUnprocessableEntity)
 	}
 	b.Ready = t.Code == 0
 	if !g.many {
 		for _, c := range ofStudy() {
-			b.Heads = append(b.Heads, headField{c, "h-" + c, s.column(c), s.Voice.Term(note.Term(columnOf(c).Hint)), g.heads[c], j.heads[c], s.choices(c, g.heads[c])})
+			b.Heads = append(b.Heads,
+				headField{c, "h-" + c, s.column(c), s.Voice.Term(note.Term(columnOf(c).Hint)), g.heads[c], j.heads[c],
+					s.choices(c, g.heads[c])})
 		}
 		all := s.knownCaveats()
 		for _, c := range g.caveats {
@@ -343,7 +349,8 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 		}
 		for i, c := range all {
 			b.Caveats = append(b.Caveats, page.Picked{
-				Option: page.Opt(c, s.Caveat(evidence.Caveat(c))), ID: "c-" + strconv.Itoa(i), Here: slices.Contains(g.caveats, c),
+				Option: page.Opt(c, s.Caveat(evidence.Caveat(c))), ID: "c-" + strconv.Itoa(i),
+				Here: slices.Contains(g.caveats, c),
 			})
 		}
 		b.CaveatFault = j.heads["caveats"]
@@ -355,11 +362,13 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 	for i, c := range g.columns {
 		h := columnHead{Key: c, Label: s.column(c)}
 		if g.many {
-			// Where something is at fault a header of ours may stand for another: "trial" for the study, "unit" for that of
-			// the mean.
-			if h.Header = g.headers[i]; isForeign(h.Header) || b.Foreign && h.Header != "" && (j.count > 0 || h.Header != c) {
+			// Where something is at fault a header of ours may stand for another: "trial" for the study, "unit" for
+			// that of the mean.
+			if h.Header = g.headers[i]; isForeign(h.Header) || b.Foreign && h.Header != "" &&
+				(j.count > 0 || h.Header != c) {
 				if isForeign(h.Header) {
-					h.Options = append(h.Options, page.Picked{Option: page.Opt(h.Header, v.Text("kept as a note")), Here: c == h.Header})
+					h.Options = append(h.Options,
+						page.Picked{Option: page.Opt(h.Header, v.Text("kept as a note")), Here: c == h.Header})
 				}
 				for _, k := range known {
 					if k == c || !slices.Contains(g.columns, k) {
@@ -381,7 +390,9 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 		row := gridRow{Number: i + 1, Fault: j.cells[[2]string{n, ""}]}
 		bad := row.Fault != ""
 		for k, c := range g.columns {
-			cell := gridCell{Key: "r" + n, ID: "r" + n + "-" + strconv.Itoa(k), Label: v.Text("%s, row %d", s.column(c), i+1), Head: s.column(c), Value: r[k], Fault: j.cells[[2]string{n, c}]}
+			cell := gridCell{Key: "r" + n, ID: "r" + n + "-" + strconv.Itoa(k),
+				Label: v.Text("%s, row %d", s.column(c), i+1), Head: s.column(c), Value: r[k],
+				Fault: j.cells[[2]string{n, c}]}
 			bad = bad || cell.Fault != ""
 			if !large {
 				cell.Options = s.choices(c, r[k])
@@ -487,7 +498,8 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 	var items []book.Item
 	for _, x := range j.studies {
 		if _, have := s.Study(x.Name); have && !g.many && x.Name != g.was {
-			j.heads["study"] = v.Text("a study of this name is in the workbook already; allowed: another name, or to edit that one")
+			j.heads["study"] = v.Text("a study of this name is in the workbook already; allowed: another name, or to " +
+				"edit that one")
 			j.count++
 			s.rows(w, title, g, j, at, page.Trouble{})
 			return
@@ -507,7 +519,8 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 				what = s.Voice.Text("edited %s, now %s", g.was, name)
 				items = append(items, book.Remove(book.Study, g.was))
 				if e, out := s.excluded(g.was); out {
-					items = append(items, book.Remove(book.Excluded, g.was), book.Keep(input.Exclusion{Study: name, Reason: e.Reason}))
+					items = append(items, book.Remove(book.Excluded, g.was),
+						book.Keep(input.Exclusion{Study: name, Reason: e.Reason}))
 				}
 			}
 		}

@@ -67,7 +67,8 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 			name += "#" + part
 		}
 	default:
-		refuse(v.Text("files that end in %s are not taken; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), .toml (prices, practices, rules)", page.Short(ext)))
+		refuse(v.Text("files that end in %s are not taken; allowed: .csv, .tsv, .txt, .xlsx (an evidence table), "+
+			".toml (prices, practices, rules)", page.Short(ext)))
 		return
 	}
 	cells, err := sheet.GridOf(name, data)
@@ -75,7 +76,8 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 		refuse(v.Notes(page.Faults(err))...)
 		return
 	}
-	g := grid{many: true, file: name, comma: cells.Comma, replace: r.PostForm.Get("replace") != "", columns: slices.Clone(cells.Columns), rows: cells.Rows}
+	g := grid{many: true, file: name, comma: cells.Comma, replace: r.PostForm.Get("replace") != "",
+		columns: slices.Clone(cells.Columns), rows: cells.Rows}
 	if upload == nil {
 		g.file = ""
 	}
@@ -115,7 +117,8 @@ func (s *Room) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 	if in.Prices != nil {
 		in.Prices.Where.File = name
 	}
-	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
+	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), r.PostForm.Get("replace") != "",
+		book.Items(in)...); err != nil {
 		t, _ := s.Troubled(err, s.besideInput(in))
 		s.taking(w, "", &t)
 		return

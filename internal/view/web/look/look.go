@@ -1,5 +1,5 @@
-// Package look is where a reader looks at the answer and tries what would change it: the pages of the answer, what is tried
-// in their addresses, and their figures, tables and reports as files.
+// Package look is where a reader looks at the answer and tries what would change it: the pages of the answer, what is
+// tried in their addresses, and their figures, tables and reports as files.
 package look
 
 import (
@@ -193,10 +193,12 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	var here []*setting
 	here = append(append(here, open...), more...)
 	data := struct {
-		Frame          page.Frame
-		Path           string
-		Lead           []string
-		Now, Files     string // what is tried recommends, unless the page begins with it; what the files as they stand recommend, where what is tried recommends otherwise
+		Frame page.Frame
+		Path  string
+		Lead  []string
+		// what is tried recommends, unless the page begins with it; what the files as they stand recommend, where what
+		// is tried recommends otherwise
+		Now, Files     string
 		Closer         *page.Link
 		Back           *page.Link
 		Open           []page.Field
@@ -232,7 +234,8 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		data.Lead = p.lead(d)
 	}
 	if deeper := (place{path: p.path, closer: true}); !p.closer && deeper.needs() != 0 {
-		data.Closer = &page.Link{Name: s.Voice.Text("A closer look, for the statistician"), Href: page.WithQuery(deeper.address(), q)}
+		data.Closer = &page.Link{Name: s.Voice.Text("A closer look, for the statistician"),
+			Href: page.WithQuery(deeper.address(), q)}
 	}
 	if r.URL.Path != p.path {
 		data.Back = &page.Link{Name: s.Voice.Text("Back to the page %s", p.name), Href: page.WithQuery(p.path, q)}
@@ -376,7 +379,8 @@ func (s *Room) budgets(d *drawn) spread {
 	list := spread{Title: s.Voice.Text("Budgets, line by line")}
 	for _, i := range d.view.Choices() {
 		o := d.answer.Ranking[i]
-		list.Links = append(list.Links, page.Link{Name: d.view.Option(o), Href: page.WithQuery("/profit/budget/"+o.ID(), d.good.Encode())})
+		list.Links = append(list.Links,
+			page.Link{Name: d.view.Option(o), Href: page.WithQuery("/profit/budget/"+o.ID(), d.good.Encode())})
 	}
 	return list
 }
@@ -436,11 +440,15 @@ func (s *Room) editDoors() func(row, column string) template.HTML {
 func (s *Room) evidenceDoors() (said []string, doors []page.Link) {
 	v := s.Voice
 	if s.Book == nil {
-		return []string{v.Text("These are files, and stay as they are. To add and change studies in the browser, take them into a workbook: %s, then %s, then %s.",
-			"spile new station.spile", "spile add station.spile evidence.csv prices.toml", "spile serve station.spile")}, nil
+		return []string{v.Text("These are files, and stay as they are. To add and change studies in the browser, "+
+			"take them into a workbook: %s, then %s, then %s.",
+			"spile new station.spile", "spile add station.spile evidence.csv prices.toml",
+			"spile serve station.spile")}, nil
 	}
-	return nil, []page.Link{{Name: v.Text("Add a study"), Href: "/study"}, {Name: v.Text("Upload a file or paste rows"), Href: "/take"},
-		{Name: v.Text("All studies, and why some are left out"), Href: "/workbook"}, {Name: v.Text("History"), Href: "/history"}}
+	return nil, []page.Link{{Name: v.Text("Add a study"), Href: "/study"},
+		{Name: v.Text("Upload a file or paste rows"), Href: "/take"},
+		{Name: v.Text("All studies, and why some are left out"), Href: "/workbook"},
+		{Name: v.Text("History"), Href: "/history"}}
 }
 
 // budget is the page of one option's budgets.
@@ -449,7 +457,8 @@ func (s *Room) budget(w http.ResponseWriter, r *http.Request) {
 	d := &drawn{whatIf: t, view: show.Of(t.answer, s.Voice)}
 	for _, o := range t.answer.Ranking {
 		if o.ID() == r.PathValue("option") {
-			p := place{path: "/profit", name: s.Voice.Text("Profit"), fields: (*settings).money, lead: func(*drawn) []string { return s.option(d, o) }}
+			p := place{path: "/profit", name: s.Voice.Text("Profit"), fields: (*settings).money,
+				lead: func(*drawn) []string { return s.option(d, o) }}
 			s.render(w, r, p, d, []spread{{Tables: d.tables(d.view.Budget(o, true), d.view.Budget(o, false))}})
 			return
 		}
@@ -469,7 +478,8 @@ func (s *Room) option(d *drawn, o advice.Option) []string {
 		}
 		return v.Text("%s (95 %% interval %s)", v.Money(c.Net, money), v.MoneyRange(c.NetLow, c.NetHigh, money))
 	}
-	said := []string{v.Text("Budget of %s: against today's practice it nets %s a tap and season; against unsanitized, %s.", d.view.Option(o), net(o.Today), net(o.Unsanitized))}
+	said := []string{v.Text("Budget of %s: against today's practice it nets %s a tap and season; against "+
+		"unsanitized, %s.", d.view.Option(o), net(o.Today), net(o.Unsanitized))}
 	return append(said, v.Notes(o.Reasons)...)
 }
 
@@ -523,7 +533,8 @@ func (s *Room) unanswered(w http.ResponseWriter, t *whatIf, need show.Need) bool
 }
 
 // report answers with the report, or with the slides of a talk.
-func (s *Room) report(kind string, make func(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error)) http.HandlerFunc {
+func (s *Room) report(kind string,
+	make func(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		t := s.try(r.URL.Query())
 		if s.refused(w, t) {
@@ -542,7 +553,9 @@ func (s *Room) report(kind string, make func(a *advice.Advice, v *say.Voice, ver
 			return
 		}
 		if kind == page.HTML {
-			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
+			w.Header().Set("Content-Security-Policy",
+				"default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; "+
+					"frame-ancestors 'none'")
 		} else {
 			page.Attach(w, t.fileName(strings.TrimPrefix(r.URL.Path, "/")))
 		}

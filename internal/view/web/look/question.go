@@ -63,7 +63,8 @@ func (s *settings) mapped() (open, more []*setting) {
 
 func (s *settings) concerned() (open, more []*setting) {
 	money, rest := s.money()
-	return s.named("concerned", "adoption", "use-seasons", "trial-seasons", "trial-site", "trial-sites", "trial-units", "trial-taps", "trial-cv", "trial-fixed", "trial-season", "trial-unit"),
+	return s.named("concerned", "adoption", "use-seasons", "trial-seasons", "trial-site", "trial-sites", "trial-units",
+			"trial-taps", "trial-cv", "trial-fixed", "trial-season", "trial-unit"),
 		append(money, rest...)
 }
 
@@ -75,7 +76,8 @@ func (s *settings) questions() []*setting {
 	}
 	as, money, sites := s.usual(), s.Input.Prices.Currency, s.Input.Sites()
 	axis := func(key, label string, at func(q *question) *string) *setting {
-		set := &setting{key: key, kind: page.Choice, label: label, files: []string{""}, options: []page.Option{page.Opt("", v.Text("what it hangs on most"))},
+		set := &setting{key: key, kind: page.Choice, label: label, files: []string{""},
+			options: []page.Option{page.Opt("", v.Text("what it hangs on most"))},
 			ask: func(q *question, value []string) *note.Note {
 				*at(q) = value[0]
 				if q.across == q.down && q.down != "" {
@@ -89,8 +91,10 @@ func (s *settings) questions() []*setting {
 		return set
 	}
 	// of is a number that a trial or its use takes; check names what is wrong with it.
-	of := func(key, label, unit string, factor float64, now float64, whole bool, set func(o *advice.TrialOptions, x float64)) *setting {
-		return &setting{key: key, kind: page.Number, label: label, unit: unit, files: []string{page.Format(page.Rounded(now * factor))},
+	of := func(key, label, unit string, factor float64, now float64, whole bool,
+		set func(o *advice.TrialOptions, x float64)) *setting {
+		return &setting{key: key, kind: page.Number, label: label, unit: unit,
+			files: []string{page.Format(page.Rounded(now * factor))},
 			ask: func(q *question, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
 				switch {
@@ -109,7 +113,8 @@ func (s *settings) questions() []*setting {
 			}}
 	}
 	t := as.trials
-	where := &setting{key: "trial-site", kind: page.Choice, label: v.Text("site of the trial"), files: []string{""}, options: []page.Option{page.Opt("", v.Text("a new one"))},
+	where := &setting{key: "trial-site", kind: page.Choice, label: v.Text("site of the trial"), files: []string{""},
+		options: []page.Option{page.Opt("", v.Text("a new one"))},
 		ask: func(q *question, value []string) *note.Note {
 			q.trials.Design.Site = value[0]
 			if f := q.trials.Faults(sites); len(f) > 0 {
@@ -123,7 +128,8 @@ func (s *settings) questions() []*setting {
 	return []*setting{
 		axis("across", v.Text("map, across"), func(q *question) *string { return &q.across }),
 		axis("down", v.Text("map, upward"), func(q *question) *string { return &q.down }),
-		{key: "aversion", kind: page.Number, label: v.Text("dislike of risk; 0: none"), unit: v.Text("per %s a tap", money), files: []string{page.Format(as.aversion)},
+		{key: "aversion", kind: page.Number, label: v.Text("dislike of risk; 0: none"),
+			unit: v.Text("per %s a tap", money), files: []string{page.Format(as.aversion)},
 			ask: func(q *question, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
 				if err != nil || !(x >= 0 && x <= 100) {
@@ -132,17 +138,28 @@ func (s *settings) questions() []*setting {
 				q.aversion = x
 				return nil
 			}},
-		of("concerned", v.Text("taps of all who could use the answer"), v.Text("taps"), 1, t.Use.Taps, false, func(o *advice.TrialOptions, x float64) { o.Use.Taps = x }),
-		of("adoption", v.Text("of these, that do what pays best"), "%", 100, t.Adoption, false, func(o *advice.TrialOptions, x float64) { o.Adoption = x }),
-		of("use-seasons", v.Text("seasons that the answer is used"), v.Text("seasons"), 1, float64(t.Use.Seasons), true, func(o *advice.TrialOptions, x float64) { o.Use.Seasons = int(x) }),
-		of("trial-seasons", v.Text("seasons that the trial runs"), v.Text("seasons"), 1, float64(t.Design.Seasons), true, func(o *advice.TrialOptions, x float64) { o.Design.Seasons = int(x) }),
+		of("concerned", v.Text("taps of all who could use the answer"), v.Text("taps"), 1, t.Use.Taps, false,
+			func(o *advice.TrialOptions, x float64) { o.Use.Taps = x }),
+		of("adoption", v.Text("of these, that do what pays best"), "%", 100, t.Adoption, false,
+			func(o *advice.TrialOptions, x float64) { o.Adoption = x }),
+		of("use-seasons", v.Text("seasons that the answer is used"), v.Text("seasons"), 1, float64(t.Use.Seasons), true,
+			func(o *advice.TrialOptions, x float64) { o.Use.Seasons = int(x) }),
+		of("trial-seasons", v.Text("seasons that the trial runs"), v.Text("seasons"), 1, float64(t.Design.Seasons),
+			true, func(o *advice.TrialOptions, x float64) { o.Design.Seasons = int(x) }),
 		where,
-		of("trial-sites", v.Text("new sites, each with all blocks"), v.Text("sites"), 1, float64(t.Design.Sites), true, func(o *advice.TrialOptions, x float64) { o.Design.Sites = int(x) }),
-		of("trial-units", v.Text("units of each practice in a block"), v.Text("units"), 1, float64(t.Design.Units), true, func(o *advice.TrialOptions, x float64) { o.Design.Units = int(x) }),
-		of("trial-taps", v.Text("taps of a unit"), v.Text("taps"), 1, float64(t.Design.Taps), true, func(o *advice.TrialOptions, x float64) { o.Design.Taps = int(x) }),
-		of("trial-cv", v.Text("how much units of a block differ"), "%", 100, t.Design.CV, false, func(o *advice.TrialOptions, x float64) { o.Design.CV = x }),
-		of("trial-fixed", v.Text("cost of the trial, once"), money, 1, t.Cost.Fixed, false, func(o *advice.TrialOptions, x float64) { o.Cost.Fixed = x }),
-		of("trial-season", v.Text("its cost each season"), money, 1, t.Cost.Season, false, func(o *advice.TrialOptions, x float64) { o.Cost.Season = x }),
-		of("trial-unit", v.Text("its cost each unit and season"), money, 1, t.Cost.Unit, false, func(o *advice.TrialOptions, x float64) { o.Cost.Unit = x }),
+		of("trial-sites", v.Text("new sites, each with all blocks"), v.Text("sites"), 1, float64(t.Design.Sites), true,
+			func(o *advice.TrialOptions, x float64) { o.Design.Sites = int(x) }),
+		of("trial-units", v.Text("units of each practice in a block"), v.Text("units"), 1, float64(t.Design.Units),
+			true, func(o *advice.TrialOptions, x float64) { o.Design.Units = int(x) }),
+		of("trial-taps", v.Text("taps of a unit"), v.Text("taps"), 1, float64(t.Design.Taps), true,
+			func(o *advice.TrialOptions, x float64) { o.Design.Taps = int(x) }),
+		of("trial-cv", v.Text("how much units of a block differ"), "%", 100, t.Design.CV, false,
+			func(o *advice.TrialOptions, x float64) { o.Design.CV = x }),
+		of("trial-fixed", v.Text("cost of the trial, once"), money, 1, t.Cost.Fixed, false,
+			func(o *advice.TrialOptions, x float64) { o.Cost.Fixed = x }),
+		of("trial-season", v.Text("its cost each season"), money, 1, t.Cost.Season, false,
+			func(o *advice.TrialOptions, x float64) { o.Cost.Season = x }),
+		of("trial-unit", v.Text("its cost each unit and season"), money, 1, t.Cost.Unit, false,
+			func(o *advice.TrialOptions, x float64) { o.Cost.Unit = x }),
 	}
 }

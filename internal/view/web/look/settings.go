@@ -118,7 +118,8 @@ func (s *settings) tryable() []*setting {
 	for _, a := range in.Prices.Assumptions() {
 		m := w.Measure(a.Measure)
 		all = append(all, &setting{
-			key: a.Key, kind: page.Number, label: v.Note(a.Name), unit: m.Unit, factor: m.Factor, files: []string{page.Format(page.Rounded(a.Value.Best * m.Factor))},
+			key: a.Key, kind: page.Number, label: v.Note(a.Name), unit: m.Unit, factor: m.Factor,
+			files: []string{page.Format(page.Rounded(a.Value.Best * m.Factor))},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
 				if err != nil || math.Abs(x) > 1e9 {
@@ -136,7 +137,8 @@ func (s *settings) tryable() []*setting {
 	yesNo := []page.Option{page.Opt("no", v.Text("no")), page.Opt("yes", v.Text("yes"))}
 	if in.Prices != nil {
 		all = append(all, s.today(), &setting{
-			key: "place", kind: page.Word, label: v.Text("place"), unit: v.Text("like US-VT"), files: []string{in.Prices.Place},
+			key: "place", kind: page.Word, label: v.Text("place"), unit: v.Text("like US-VT"),
+			files: []string{in.Prices.Place},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				if value[0] != "" && !places.Exists(value[0]) {
 					return new(places.Fault(value[0]))
@@ -146,7 +148,8 @@ func (s *settings) tryable() []*setting {
 				return nil
 			},
 		}, &setting{
-			key: "organic", kind: page.Choice, label: v.Text("organic certificate"), options: yesNo, files: []string{yes(in.Prices.Organic)},
+			key: "organic", kind: page.Choice, label: v.Text("organic certificate"), options: yesNo,
+			files: []string{yes(in.Prices.Organic)},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
 				in.Prices.Organic = value[0] == "yes"
@@ -156,7 +159,8 @@ func (s *settings) tryable() []*setting {
 	}
 	if in.Prices != nil {
 		measured := &setting{
-			key: "baseline.practice", kind: page.Choice, label: v.Text("baseline yield measured under"), files: []string{string(in.Prices.Baseline.Practice)},
+			key: "baseline.practice", kind: page.Choice, label: v.Text("baseline yield measured under"),
+			files: []string{string(in.Prices.Baseline.Practice)},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
 				in.Prices.Baseline.DropAge, in.Prices.Baseline.Every = 0, 0
@@ -168,7 +172,8 @@ func (s *settings) tryable() []*setting {
 			measured.options = append(measured.options, page.Opt(string(p.Key), w.Practice(p.Key)))
 		}
 		all = append(all, measured, &setting{
-			key: "all_at_once", kind: page.Choice, label: v.Text("all drops replaced in one season"), options: yesNo, files: []string{yes(in.Prices.AllAtOnce)},
+			key: "all_at_once", kind: page.Choice, label: v.Text("all drops replaced in one season"), options: yesNo,
+			files: []string{yes(in.Prices.AllAtOnce)},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				in.Prices = new(*in.Prices)
 				in.Prices.AllAtOnce = value[0] == "yes"
@@ -177,7 +182,8 @@ func (s *settings) tryable() []*setting {
 		})
 	}
 	all = append(all, &setting{
-		key: "longest", kind: page.Number, label: v.Text("longest rotation looked at"), unit: v.Text("seasons"), files: []string{strconv.Itoa(longest(in))},
+		key: "longest", kind: page.Number, label: v.Text("longest rotation looked at"), unit: v.Text("seasons"),
+		files: []string{strconv.Itoa(longest(in))},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			n, err := strconv.Atoi(value[0])
 			if err != nil || n < 1 || n > 30 {
@@ -187,27 +193,32 @@ func (s *settings) tryable() []*setting {
 			return nil
 		},
 	}, &setting{
-		key: "inference", kind: page.Choice, label: v.Text("intervals"), files: []string{cmp.Or(string(in.Pool.Inference), "kr")},
+		key: "inference", kind: page.Choice, label: v.Text("intervals"),
+		files:   []string{cmp.Or(string(in.Pool.Inference), "kr")},
 		options: inferences(v),
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Pool.Inference = pool.Inference(value[0])
 			return nil
 		},
 	}, &setting{
-		key: "variance", kind: page.Choice, label: v.Text("a study's own error from"), files: []string{string(in.Evidence.Variance)},
-		options: []page.Option{page.Opt("moderated", v.Text("its own spread, moderated by others")), page.Opt("pooled", v.Text("the pooled spread")), page.Opt("reported", v.Text("its own spread"))},
+		key: "variance", kind: page.Choice, label: v.Text("a study's own error from"),
+		files: []string{string(in.Evidence.Variance)},
+		options: []page.Option{page.Opt("moderated", v.Text("its own spread, moderated by others")),
+			page.Opt("pooled", v.Text("the pooled spread")), page.Opt("reported", v.Text("its own spread"))},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Evidence.Variance = evidence.Rule(value[0])
 			return nil
 		},
 	}, &setting{
-		key: "site", kind: page.Choice, label: v.Text("sites differ"), options: yesNo, files: []string{yes(in.Pool.Site)},
+		key: "site", kind: page.Choice, label: v.Text("sites differ"), options: yesNo,
+		files: []string{yes(in.Pool.Site)},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Pool.Site = value[0] == "yes"
 			return nil
 		},
 	}, &setting{
-		key: "reports", kind: page.Choice, label: v.Text("count producers' reports"), options: yesNo, files: []string{yes(in.Evidence.ProducerReports)},
+		key: "reports", kind: page.Choice, label: v.Text("count producers' reports"), options: yesNo,
+		files: []string{yes(in.Evidence.ProducerReports)},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Evidence.ProducerReports = value[0] == "yes"
 			return nil
@@ -338,7 +349,8 @@ type group struct {
 func (s *settings) fields(d *drawn, path string, settings []*setting) []page.Field {
 	var list []page.Field
 	for _, set := range settings {
-		f := page.Field{Key: set.key, ID: "w-" + set.key, Label: set.label, Unit: set.unit, Kind: set.kind, Fault: d.faults[set.key]}
+		f := page.Field{Key: set.key, ID: "w-" + set.key, Label: set.label, Unit: set.unit, Kind: set.kind,
+			Fault: d.faults[set.key]}
 		value, changed := d.tried[set.key]
 		if !changed {
 			value = set.files

@@ -68,13 +68,15 @@ func (s *Room) tryRanked(q url.Values) *whatIf {
 
 // parse reads an address without answering it.
 func (s *Room) parse(q url.Values) *whatIf {
-	t := &whatIf{tried: map[string][]string{}, typed: map[string][]string{}, faults: map[string]string{}, moving: q.Get(page.MovingKey) != ""}
+	t := &whatIf{tried: map[string][]string{}, typed: map[string][]string{}, faults: map[string]string{},
+		moving: q.Get(page.MovingKey) != ""}
 	v := s.Voice
 	var unknown []string
 	for key, values := range q {
 		set := s.byKey[key]
 		switch {
-		case key == page.MovingKey || key == page.LastKey || key == page.SizeKey || key == page.TagKey || key == page.SeenKey || key == page.FromKey:
+		case key == page.MovingKey || key == page.LastKey || key == page.SizeKey || key == page.TagKey ||
+			key == page.SeenKey || key == page.FromKey:
 			continue
 		case set == nil:
 			unknown = append(unknown, page.Short(key))

@@ -15,8 +15,10 @@ import (
 
 // Whatever an address asks, it is written so that it reads as the same.
 func FuzzTry(f *testing.F) {
-	for _, q := range []string{"wage=24", "wage=%00&last=wage%3D3", "exclude=Larkmoor+2014&without=freak-season", "today=new-drop%2F3%2Bcheck-valve", "place=US-VT",
-		"discount=-1", "baseline.yield=0", "longest=30", "moderator=vacuum&site=no", "wage=1;wage=2", "last=last%3Dlast"} {
+	for _, q := range []string{"wage=24", "wage=%00&last=wage%3D3", "exclude=Larkmoor+2014&without=freak-season",
+		"today=new-drop%2F3%2Bcheck-valve", "place=US-VT",
+		"discount=-1", "baseline.yield=0", "longest=30", "moderator=vacuum&site=no", "wage=1;wage=2",
+		"last=last%3Dlast"} {
 		f.Add(q)
 	}
 	s := room(f)
@@ -32,7 +34,8 @@ func FuzzTry(f *testing.F) {
 		// An address that was read is written so that it reads as the same.
 		again := s.parse(p.canonical())
 		if len(again.faults) > 0 || again.canonical().Encode() != p.canonical().Encode() {
-			t.Errorf("%q is written as %q, which reads as %q %v", query, p.canonical().Encode(), again.canonical().Encode(), again.faults)
+			t.Errorf("%q is written as %q, which reads as %q %v", query, p.canonical().Encode(),
+				again.canonical().Encode(), again.faults)
 		}
 	})
 }

@@ -57,7 +57,8 @@ func (t Tabled) At(under, id string, q url.Values) Tabled {
 }
 
 // SendFigure answers with a figure as a file of a kind, in the size that the address asks for: page, phone or slide.
-func (s *Site) SendFigure(w http.ResponseWriter, r *http.Request, f show.Drawn, kind string, date time.Time, name string) {
+func (s *Site) SendFigure(w http.ResponseWriter, r *http.Request, f show.Drawn, kind string, date time.Time,
+	name string) {
 	asked := r.URL.Query().Get(SizeKey)
 	size, known := figure.SizeOf(asked) // a page where it is not said
 	if !known && asked != "" {

@@ -92,8 +92,8 @@ type Theirs struct {
 	Table [][3]string // what, as they have it, as it stands in the form
 }
 
-// Beside puts what somebody else has changed beside what stands in a form: what differs, as they have it, as the form has
-// it.
+// Beside puts what somebody else has changed beside what stands in a form: what differs, as they have it, as the form
+// has it.
 type Beside func(book.Later) [][3]string
 
 // Troubled words the error of a save; mine may be nil. seen is the last change that is shown with it; 0 where none is.
@@ -142,8 +142,8 @@ func (s *Site) Said(f note.Faults) []string {
 	return list
 }
 
-// Save keeps items in the name of who runs the workbench; what is for the history, in the language of who did it. seen is
-// the change that the form was made from, and replace says that what it had seen may be put in the place of.
+// Save keeps items in the name of who runs the workbench; what is for the history, in the language of who did it. seen
+// is the change that the form was made from, and replace says that what it had seen may be put in the place of.
 func (s *Site) Save(what string, seen int64, replace bool, items ...book.Item) error {
 	_, err := s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: what, Seen: seen, Replace: replace}, items...)
 	return err

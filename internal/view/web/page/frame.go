@@ -29,8 +29,8 @@ type Picked struct {
 // Opt is an option.
 func Opt(value, name string) Option { return Option{value, name} }
 
-// PickWord is the entries of a list of the trade as they stand where one was chosen. A word that is in no list is shown as
-// itself, so that it never passes for another.
+// PickWord is the entries of a list of the trade as they stand where one was chosen. A word that is in no list is shown
+// as itself, so that it never passes for another.
 func (s *Site) PickWord(words []practice.Word, now string) []Picked {
 	var list []Option
 	for _, w := range words {

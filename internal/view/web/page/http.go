@@ -63,9 +63,10 @@ func Guard(v *say.Voice, ours func(host string) bool, next http.Handler) http.Ha
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		// Figures carry one style attribute, so those are let in; a style or script element is not.
-		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; "+
-			"style-src-attr 'unsafe-inline'; font-src data:; img-src data:; form-action 'self'; base-uri 'none'; "+
-			"frame-ancestors 'none'")
+		h.Set("Content-Security-Policy",
+			"default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; "+
+				"style-src-attr 'unsafe-inline'; font-src data:; img-src data:; form-action 'self'; base-uri 'none'; "+
+				"frame-ancestors 'none'")
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")

@@ -34,9 +34,9 @@ type asset struct {
 	body      []byte
 }
 
-// NewKit takes the files of the rooms beside those of this package: templates (*.html) are parsed together, style sheets
-// (*.css) are served as one, in the order of the rooms, and scripts (*.js) by their names. editable says whether the input
-// is a workbook's.
+// NewKit takes the files of the rooms beside those of this package: templates (*.html) are parsed together, style
+// sheets (*.css) are served as one, in the order of the rooms, and scripts (*.js) by their names. editable says whether
+// the input is a workbook's.
 func NewKit(v *say.Voice, version string, editable bool, rooms ...fs.FS) (*Kit, error) {
 	k := &Kit{Voice: v, Version: version, assets: map[string]asset{}}
 	was := func(text string) string {

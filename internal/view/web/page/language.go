@@ -45,8 +45,8 @@ func pageLeft(r *http.Request) string {
 	return "/" + strings.TrimLeft(from.RequestURI(), "/") // two slashes would lead to another host
 }
 
-// formKey is the cookie that keeps on which page a form stood: what answers it stands at the address that it was sent to,
-// where there may be no page to come back to in another language.
+// formKey is the cookie that keeps on which page a form stood: what answers it stands at the address that it was sent
+// to, where there may be no page to come back to in another language.
 const formKey = "spile-form"
 
 func rememberForm(w http.ResponseWriter, r *http.Request) {

@@ -15,8 +15,8 @@ var (
 	thousand = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)
 )
 
-// Pointed is a number as a file has it, of one that was typed with either decimal mark. Where the language has a decimal
-// point 1,000 may be a thousand, and stays as it is, to be refused.
+// Pointed is a number as a file has it, of one that was typed with either decimal mark. Where the language has a
+// decimal point 1,000 may be a thousand, and stays as it is, to be refused.
 func Pointed(v *say.Voice, text string) string {
 	text = strings.ReplaceAll(text, "−", "-")
 	if plain.MatchString(text) && (Marked(v, ".") == "," || !thousand.MatchString(text)) {
@@ -59,8 +59,8 @@ func digits(x float64, n int) string {
 	return strconv.FormatFloat(x, 'f', -1, 64)
 }
 
-// AsTyped is a fault of a number in the unit in which it was typed, of which the base unit has 1/factor, and without the
-// place in a file.
+// AsTyped is a fault of a number in the unit in which it was typed, of which the base unit has 1/factor, and without
+// the place in a file.
 func AsTyped(n note.Note, factor float64) note.Note {
 	n.Where, n.Args = note.Where{}, slices.Clone(n.Args)
 	for i, a := range n.Args {

@@ -61,8 +61,8 @@ func (s *Site) Thing(t book.Touched) string {
 	return v.Text("a %s", string(t.Kind))
 }
 
-// Counted counts what a change touched of a trial's records, kind by kind, each kind of which there are at least as many;
-// rest is all else.
+// Counted counts what a change touched of a trial's records, kind by kind, each kind of which there are at least as
+// many; rest is all else.
 func (s *Site) Counted(list []book.Touched, least int) (said []string, rest []book.Touched) {
 	counts := map[book.Kind]int{}
 	for _, t := range list {

@@ -58,8 +58,8 @@ func (s *Room) Routes(m *page.Routes) {
 	}
 }
 
-// bushField is one value of a sugarbush in the form: its name is the dotted key, that of a section with the number of the
-// section for its name.
+// bushField is one value of a sugarbush in the form: its name is the dotted key, that of a section with the number of
+// the section for its name.
 type bushField struct {
 	Name, ID, Label, Unit, Value, Fault string
 	Options                             []page.Picked
@@ -168,7 +168,8 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 	return d, len(d.Keys) > 0
 }
 
-// ofPrices are the keys of the prices for which the form asks what a sugarbush has of its own; others are typed as rows.
+// ofPrices are the keys of the prices for which the form asks what a sugarbush has of its own; others are typed as
+// rows.
 var ofPrices = []string{"place", "organic", "wage", "units.sap", "units.mass"}
 
 // whole is what the form asks of the whole sugarbush.
@@ -250,7 +251,8 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	used := map[string]bool{}
 	field := func(name, key, label, unit string, numeric bool) bushField {
 		used[key] = true
-		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label, Unit: unit, Value: q.Get(name), Fault: wrong[key], Numeric: numeric}
+		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label,
+			Unit: unit, Value: q.Get(name), Fault: wrong[key], Numeric: numeric}
 		if b.Numeric {
 			b.Value = page.Marked(v, b.Value)
 		}
@@ -279,7 +281,8 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		given := func(c column.Column[any]) bool { return q.Get(name+c.Name) != "" }
 		for _, c := range columns {
 			if c.Instead != "" && !given(c) ||
-				slices.ContainsFunc(columns, func(o column.Column[any]) bool { return o.Instead == c.Name && given(o) }) {
+				slices.ContainsFunc(columns,
+					func(o column.Column[any]) bool { return o.Instead == c.Name && given(o) }) {
 				continue
 			}
 			hint := ""
@@ -289,7 +292,8 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 			case c.Unit == "money":
 				hint = currency
 			}
-			b := field(name+c.Name, key+c.Name, v.Text(c.Label), hint, c.Kind == column.Number || c.Kind == column.Whole)
+			b := field(name+c.Name, key+c.Name, v.Text(c.Label), hint,
+				c.Kind == column.Number || c.Kind == column.Whole)
 			switch {
 			case c.Kind == column.Practice:
 				b = choose(b, practices...)
@@ -317,7 +321,8 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), masses...))
 	for _, w := range price.Windows {
 		key := "window." + string(w) + "."
-		f.Windows = append(f.Windows, bushFields{Title: v.Term(note.Term(w)), Fields: ask(column.Bare(bush.Crews), "h."+key, key)})
+		f.Windows = append(f.Windows,
+			bushFields{Title: v.Term(note.Term(w)), Fields: ask(column.Bare(bush.Crews), "h."+key, key)})
 	}
 	last := 0
 	for i := range mostSections {
@@ -347,9 +352,12 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		b.Open = b.Open || slices.ContainsFunc(b.Fields, func(x bushField) bool { return x.Fault != "" })
 		f.Sections = append(f.Sections, b)
 	}
-	f.More = bushField{Name: "more", ID: "b-more", Label: v.Text("Any other key of a sugarbush's file, a row each: key = value"), Value: q.Get("more")}
+	f.More = bushField{Name: "more", ID: "b-more",
+		Label: v.Text("Any other key of a sugarbush's file, a row each: key = value"), Value: q.Get("more")}
 	for _, d := range s.Input.Bushes {
-		f.Stored = append(f.Stored, page.Link{Name: d.Name, Href: page.WithQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("h.name")})
+		f.Stored = append(f.Stored,
+			page.Link{Name: d.Name, Href: page.WithQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()),
+				Here: d.Name == q.Get("h.name")})
 	}
 	f.Editable = s.Book != nil
 	if f.Seen = page.Seen(q); named {
@@ -391,8 +399,10 @@ func (s *Room) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 		faults = nil // nothing is typed yet
 	}
 	b := bushPage{}
-	p := page.Page{Here: "/sugarbush", Back: &page.Link{Name: v.Text("Profit for the station as a whole"), Href: "/profit"},
-		Lead: []string{v.Text("What one sugarbush should do, section by section and season by season: the practices that bring the highest profit within the hours of the crew, the cash of a season and what is permitted.")}}
+	p := page.Page{Here: "/sugarbush",
+		Back: &page.Link{Name: v.Text("Profit for the station as a whole"), Href: "/profit"},
+		Lead: []string{v.Text("What one sugarbush should do, section by section and season by season: the practices " +
+			"that bring the highest profit within the hours of the crew, the cash of a season and what is permitted.")}}
 	var elsewhere []string
 	b.Form, elsewhere = s.form(q, faults)
 	p.Trouble = t
@@ -403,7 +413,8 @@ func (s *Room) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	if len(faults) > 0 || len(t.Faults) > 0 {
 		p.Code = http.StatusUnprocessableEntity
 		if len(faults) > 0 && len(p.Faults) == 0 {
-			p.Faults = []string{v.Text("%d faults: each stands beside what it is about. Nothing was planned.", len(faults))}
+			p.Faults = []string{v.Text("%d faults: each stands beside what it is about. Nothing was planned.",
+				len(faults))}
 		}
 	}
 	if typed && err == nil && view.P != nil {
@@ -455,7 +466,8 @@ func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) error {
 		}
 	}
 	p.Cautions, p.Held, p.Warnings = w.V.Notes(w.P.Cautions), w.Held(), w.V.Notes(w.P.Notes)
-	return errors.Join(put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy(), w.Hours()), put(&p.Seasons, w.Steps()), put(&p.Closer, w.Worth(), w.Rules()))
+	return errors.Join(put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy(), w.Hours()),
+		put(&p.Seasons, w.Steps()), put(&p.Closer, w.Worth(), w.Rules()))
 }
 
 // takeSugarbush reads a sugarbush's file into the form.
@@ -468,7 +480,8 @@ func (s *Room) takeSugarbush(w http.ResponseWriter, r *http.Request) {
 		data, err = io.ReadAll(upload)
 	}
 	if err != nil || len(data) == 0 {
-		s.sugarbush(w, url.Values{}, page.Trouble{Faults: []string{v.Text("No file was sent; allowed: .toml, .csv or .xlsx.")}})
+		s.sugarbush(w, url.Values{},
+			page.Trouble{Faults: []string{v.Text("No file was sent; allowed: .toml, .csv or .xlsx.")}})
 		return
 	}
 	d, err := sheet.SugarbushDraft(page.Clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/"))), data)
@@ -478,7 +491,9 @@ func (s *Room) takeSugarbush(w http.ResponseWriter, r *http.Request) {
 	}
 	q := bushQuery(d).Encode()
 	if len(q) > mostAddress {
-		s.sugarbush(w, url.Values{}, page.Trouble{Faults: []string{v.Text("This sugarbush is larger than an address can hold: plan it by %s.", "spile plan --sugarbush")}})
+		s.sugarbush(w, url.Values{},
+			page.Trouble{Faults: []string{v.Text("This sugarbush is larger than an address can hold: plan it by %s.",
+				"spile plan --sugarbush")}})
 		return
 	}
 	page.SeeOther(w, r, page.WithQuery("/sugarbush", q))
@@ -492,7 +507,8 @@ func (s *Room) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 	d, have := s.drafted(r.PostForm)
 	if have {
 		if _, err := sheet.SugarbushFrom(d, s.Input.Prices, s.Input.Practices); err == nil {
-			if err := s.Save(s.Voice.Text("kept the sugarbush %s", d.Name), page.Seen(r.PostForm), true, book.Keep(d)); err != nil {
+			if err := s.Save(s.Voice.Text("kept the sugarbush %s", d.Name), page.Seen(r.PostForm), true,
+				book.Keep(d)); err != nil {
 				t, at := s.Troubled(err, s.Beside(d))
 				if at > 0 {
 					r.PostForm.Set(page.SeenKey, strconv.FormatInt(at, 10))
@@ -558,21 +574,27 @@ func (s *Room) Beside(mine bush.Draft) page.Beside {
 func (s *Room) handout(w http.ResponseWriter, r *http.Request) {
 	v, q := s.Voice, r.URL.Query()
 	view, _, have, err := s.plannedBush(q)
-	p := page.Page{Here: "/handout", Back: &page.Link{Name: v.Text("Back to the page %s", v.Text("Sugarbush")), Href: page.WithQuery("/sugarbush", q.Encode())}}
+	p := page.Page{Here: "/handout",
+		Back: &page.Link{Name: v.Text("Back to the page %s", v.Text("Sugarbush")),
+			Href: page.WithQuery("/sugarbush", q.Encode())}}
 	body := struct {
 		Sheet  template.HTML
 		Files  []page.Link
 		Stored []page.Link
 	}{}
 	for _, d := range s.Input.Bushes {
-		body.Stored = append(body.Stored, page.Link{Name: d.Name, Href: page.WithQuery("/handout", url.Values{"of": {d.Name}}.Encode()), Here: d.Name == q.Get("of")})
+		body.Stored = append(body.Stored,
+			page.Link{Name: d.Name, Href: page.WithQuery("/handout", url.Values{"of": {d.Name}}.Encode()),
+				Here: d.Name == q.Get("of")})
 	}
 	switch {
 	case !have:
 		if gone := q.Get("of"); gone != "" {
 			p.Faults, p.Code = []string{v.Text("No sugarbush %q is kept here.", gone)}, http.StatusNotFound
 		}
-		p.Lead = []string{v.Text("The sheet that a producer takes home. Choose a sugarbush, or type one on the page %s.", v.Text("Sugarbush"))}
+		p.Lead = []string{v.Text(
+			"The sheet that a producer takes home. Choose a sugarbush, or type one on the page %s.",
+			v.Text("Sugarbush"))}
 	case err != nil:
 		p.Faults, p.Code = s.Said(page.Faults(err)), http.StatusUnprocessableEntity
 	default:
@@ -583,7 +605,8 @@ func (s *Room) handout(w http.ResponseWriter, r *http.Request) {
 		body.Files = []page.Link{
 			{Name: v.Text("both sides as PDF"), Href: page.WithQuery("/handout.pdf", q.Encode())},
 			{Name: v.Text("as a page of its own"), Href: page.WithQuery("/handout.html", q.Encode())},
-			{Name: v.Text("one page in large type, for a meeting, as PDF"), Href: page.WithQuery("/handout.pdf", large.Encode())},
+			{Name: v.Text("one page in large type, for a meeting, as PDF"),
+				Href: page.WithQuery("/handout.pdf", large.Encode())},
 		}
 		if body.Sheet, err = report.HandoutBody(view, false); err != nil {
 			p.Faults, p.Code = []string{err.Error()}, http.StatusInternalServerError
@@ -594,7 +617,8 @@ func (s *Room) handout(w http.ResponseWriter, r *http.Request) {
 }
 
 // handoutFile answers with the sheet as a file.
-func (s *Room) handoutFile(kind string, make func(w show.PlanView, version string, large bool) ([]byte, error)) http.HandlerFunc {
+func (s *Room) handoutFile(kind string,
+	make func(w show.PlanView, version string, large bool) ([]byte, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		q := r.URL.Query()
 		view, d, have, err := s.plannedBush(q)
@@ -611,9 +635,12 @@ func (s *Room) handoutFile(kind string, make func(w show.PlanView, version strin
 			return
 		}
 		if kind == page.HTML {
-			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; frame-ancestors 'none'")
+			w.Header().Set("Content-Security-Policy",
+				"default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; base-uri 'none'; "+
+					"frame-ancestors 'none'")
 		} else {
-			w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": d.Name + ".pdf"}))
+			w.Header().Set("Content-Disposition",
+				mime.FormatMediaType("attachment", map[string]string{"filename": d.Name + ".pdf"}))
 		}
 		page.Send(w, r, kind, body)
 	}

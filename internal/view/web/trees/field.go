@@ -108,7 +108,8 @@ func overflow(u string, at time.Time) trials.Event {
 // ranOver says whether a reading is kept with an overflow of its own.
 func ranOver(record trials.Record, r trials.Reading) bool {
 	return slices.ContainsFunc(record.Events, func(e trials.Event) bool {
-		return e.Kind == trials.Overflow && e.Note == atLeast && e.From.Equal(r.At) && e.To.Equal(r.At) && slices.Equal(e.Units, []string{r.Unit})
+		return e.Kind == trials.Overflow && e.Note == atLeast && e.From.Equal(r.At) && e.To.Equal(r.At) &&
+			slices.Equal(e.Units, []string{r.Unit})
 	})
 }
 
@@ -191,7 +192,8 @@ func (s *Room) asks(q url.Values) (asked, bool) {
 	}
 	var err error
 	if a.at, err = time.Parse("2006-01-02 15:04", a.date+" "+cmp.Or(a.time, "00:00")); err != nil {
-		a.fault = s.Voice.Text("%s at %s is no time; allowed: a day such as 2025-03-12, and a time such as 16:30 or none", page.Short(a.date), page.Short(a.time))
+		a.fault = s.Voice.Text("%s at %s is no time; allowed: a day such as 2025-03-12, and a time such as 16:30 or "+
+			"none", page.Short(a.date), page.Short(a.time))
 	} else if trials.SeasonOf(a.at) != year {
 		a.fault = s.Voice.Text("%s is not in the season %s", a.date, s.Voice.Year(year))
 	}
@@ -257,7 +259,8 @@ func (s *Room) cards(a asked) []cards {
 	}
 	var list []cards
 	for i, p := range a.record.Plots {
-		c := card{N: i, Unit: p.Unit, Code: codes[p.Unit], Taps: p.Taps, Way: a.wayOf(p.Unit), Typed: map[string]string{}, Faults: map[string]string{}}
+		c := card{N: i, Unit: p.Unit, Code: codes[p.Unit], Taps: p.Taps, Way: a.wayOf(p.Unit),
+			Typed: map[string]string{}, Faults: map[string]string{}}
 		c.Word = amountUnit(v, c.Way)
 		switch c.Way {
 		case byCounter:
@@ -293,11 +296,13 @@ func (s *Room) backwards(record trials.Record, before, now trials.Reading) strin
 		return ""
 	}
 	if slices.ContainsFunc(record.Events, func(e trials.Event) bool {
-		return e.Kind == trials.CounterReset && (len(e.Units) == 0 || slices.Contains(e.Units, now.Unit)) && !e.To.Before(before.At) && !e.From.After(now.At.AddDate(0, 0, 1))
+		return e.Kind == trials.CounterReset && (len(e.Units) == 0 || slices.Contains(e.Units, now.Unit)) &&
+			!e.To.Before(before.At) && !e.From.After(now.At.AddDate(0, 0, 1))
 	}) {
 		return ""
 	}
-	return s.Voice.Text("The counter went back, from %s to %s: read it again, or note down that it was reset.", page.Marked(s.Voice, page.Bare(*before.Counter)), page.Marked(s.Voice, page.Bare(*now.Counter)))
+	return s.Voice.Text("The counter went back, from %s to %s: read it again, or note down that it was reset.",
+		page.Marked(s.Voice, page.Bare(*before.Counter)), page.Marked(s.Voice, page.Bare(*now.Counter)))
 }
 
 // reading answers with the page where readings are entered.
@@ -316,9 +321,12 @@ func (s *Room) reading(w http.ResponseWriter, r *http.Request) {
 
 func (s *Room) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble) {
 	v := s.Voice
-	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list, Vacuum: vacuumWord(v),
+	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list,
+		Vacuum: vacuumWord(v),
 		Script: s.Asset("field.js"), Here: a.address(""), Phone: s.Phone}
-	b.Ways = page.Pick([]page.Option{page.Opt("", v.Text("as before")), page.Opt(byCounter, v.Text("counters (dumps)")), page.Opt(byVolume, v.Text("sap gathered (%s)", v.VolumeUnit())), page.Opt(byDepth, v.Text("depth in the tank (%s)", amountUnit(v, byDepth)))}, a.way)
+	b.Ways = page.Pick([]page.Option{page.Opt("", v.Text("as before")), page.Opt(byCounter, v.Text("counters (dumps)")),
+		page.Opt(byVolume, v.Text("sap gathered (%s)", v.VolumeUnit())),
+		page.Opt(byDepth, v.Text("depth in the tank (%s)", amountUnit(v, byDepth)))}, a.way)
 	units := 0
 	for _, x := range list {
 		for _, c := range x.Cards {
@@ -390,7 +398,8 @@ func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
 				bad = true
 				continue
 			}
-			i := slices.IndexFunc(a.record.Readings, func(x trials.Reading) bool { return x.Unit == c.Unit && x.At.Equal(a.at) })
+			i := slices.IndexFunc(a.record.Readings,
+				func(x trials.Reading) bool { return x.Unit == c.Unit && x.At.Equal(a.at) })
 			if i >= 0 {
 				was := a.record.Readings[i]
 				had := ranOver(a.record, was)
@@ -407,16 +416,21 @@ func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
 				}
 				over = seenNow
 				if had && !least {
-					items = append(items, book.Drop(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
+					items = append(items, book.Drop(
+						book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season,
+							What: overflow(c.Unit, a.at)}))
 				}
 			}
 			said := slices.ContainsFunc(a.record.Events, func(e trials.Event) bool { // in the log, in words of its own
-				return e.Kind == trials.Overflow && e.Note != atLeast && e.From.Equal(a.at) && slices.Equal(e.Units, []string{c.Unit})
+				return e.Kind == trials.Overflow && e.Note != atLeast && e.From.Equal(a.at) &&
+					slices.Equal(e.Units, []string{c.Unit})
 			})
 			if least && !said {
-				items = append(items, book.Keep(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
+				items = append(items, book.Keep(
+					book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
 			}
-			items = append(items, book.Keep(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: reading}))
+			items = append(items, book.Keep(
+				book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: reading}))
 			units = append(units, c.Unit)
 		}
 	}
@@ -435,7 +449,8 @@ func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if len(items) > 0 {
-		what := s.Voice.Text("read %s of %s, %s", strings.Join(units[:min(len(units), 6)], ", "), a.t.Name, s.clockText(a.at))
+		what := s.Voice.Text("read %s of %s, %s", strings.Join(units[:min(len(units), 6)], ", "), a.t.Name,
+			s.clockText(a.at))
 		if err := s.Save(what, cmp.Or(over, s.Have.Change), over > 0, items...); err != nil {
 			t, _ := s.Troubled(err, nil)
 			for _, x := range t.Theirs {
@@ -470,9 +485,11 @@ func (s *Room) dropReading(w http.ResponseWriter, r *http.Request, a asked, list
 	gone := trials.Reading{Unit: u, At: a.at}
 	items := []book.Item{book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: gone})}
 	if ranOver(a.record, gone) {
-		items = append(items, book.Drop(book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(u, a.at)}))
+		items = append(items, book.Drop(
+			book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(u, a.at)}))
 	}
-	err := s.Save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)), page.Seen(r.PostForm), true, items...)
+	err := s.Save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)),
+		page.Seen(r.PostForm), true, items...)
 	if err != nil {
 		t, _ := s.Troubled(err, nil)
 		s.fieldCards(w, a, list, t)
@@ -496,7 +513,8 @@ func (s *Room) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 				}
 			}
 			if least && text == "" {
-				c.Faults[key] = v.Text("%s stands alone; allowed: %s and what was read where a tank ran over, such as ≥ 120", atLeast, atLeast)
+				c.Faults[key] = v.Text("%s stands alone; allowed: %s and what was read where a tank ran over, such "+
+					"as ≥ 120", atLeast, atLeast)
 			}
 		}
 		if text == "" {
@@ -504,7 +522,8 @@ func (s *Room) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 		}
 		x, ok := page.Parsed(v, text)
 		if !ok || !(x >= 0 && x <= most) {
-			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", page.Short(c.Typed[key]), page.Marked(v, page.Bare(most)))
+			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", page.Short(c.Typed[key]),
+				page.Marked(v, page.Bare(most)))
 			return nil
 		}
 		return &x
@@ -540,8 +559,10 @@ func (s *Room) shared(p phone) *Room {
 // door asks a phone for the code.
 func (s *Room) door(w http.ResponseWriter, to string, t page.Trouble) {
 	v := s.Voice
-	s.Show(w, "door", v.Text("Enter readings on this phone"), page.Page{Back: &page.Link{}, Trouble: t, Body: struct{ To, Who string }{to, s.Who},
-		Lead: []string{v.Text("The workbench shows a code where it was started and on its page Trials. Each code lets in one phone.")}})
+	s.Show(w, "door", v.Text("Enter readings on this phone"),
+		page.Page{Back: &page.Link{}, Trouble: t, Body: struct{ To, Who string }{to, s.Who},
+			Lead: []string{v.Text("The workbench shows a code where it was started and on its page Trials. Each code " +
+				"lets in one phone.")}})
 }
 
 // toRead lists the trials that can be read, for a phone that was let in.
@@ -551,11 +572,14 @@ func (s *Room) toRead(w http.ResponseWriter) {
 	for _, t := range s.Input.Trials {
 		for _, r := range slices.Backward(t.Records) {
 			if len(r.Plots) > 0 {
-				links = append(links, page.Link{Name: s.Season(t.Name, r.Season), Href: page.ReadAddress(t.Name, r.Season)})
+				links = append(links, page.Link{Name: s.Season(t.Name, r.Season),
+					Href: page.ReadAddress(t.Name, r.Season)})
 			}
 		}
 	}
-	lead := []string{v.Text("Which trial do you read?"), v.Text("Open its page while the workbench answers, and leave it open: what you type out of its reach is kept on this phone, and stored when it answers again.")}
+	lead := []string{v.Text("Which trial do you read?"),
+		v.Text("Open its page while the workbench answers, and leave it open: what you type out of its reach is kept " +
+			"on this phone, and stored when it answers again.")}
 	if len(links) == 0 {
 		lead = []string{v.Text("There is no trial with units yet. Lay one out on the page Trials of the workbench.")}
 	}

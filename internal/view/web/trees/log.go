@@ -56,10 +56,13 @@ func (s *Room) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 		if e.Note != "" {
 			said = v.Text("%s, %s", said, v.Text("“%s”", e.Note))
 		}
-		add(v.Term(note.Term(e.Kind)), said, book.Drop(book.Logged[trials.Event]{Trial: t.Name, Season: r.Season, What: e}))
+		add(v.Term(note.Term(e.Kind)), said,
+			book.Drop(book.Logged[trials.Event]{Trial: t.Name, Season: r.Season, What: e}))
 	}
 	for _, c := range r.Calibrations {
-		add(v.Text("dump measured"), v.Text("%s, %s, %s flow: %s %s a dump", s.clockText(c.At), who(c.Unit), v.Term(note.Term(c.Flow)), v.Number(c.Dump.In(show.VolumeUnit(v))), v.VolumeUnit()),
+		add(v.Text("dump measured"),
+			v.Text("%s, %s, %s flow: %s %s a dump", s.clockText(c.At), who(c.Unit), v.Term(note.Term(c.Flow)),
+				v.Number(c.Dump.In(show.VolumeUnit(v))), v.VolumeUnit()),
 			book.Drop(book.Logged[trials.Calibration]{Trial: t.Name, Season: r.Season, What: c}))
 	}
 	for _, c := range r.Counts {
@@ -70,14 +73,17 @@ func (s *Room) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 		if c.Note != "" {
 			said = v.Text("%s, %s", said, v.Text("“%s”", c.Note))
 		}
-		add(v.Text("taps counted"), said, book.Drop(book.Logged[trials.Count]{Trial: t.Name, Season: r.Season, What: c}))
+		add(v.Text("taps counted"), said,
+			book.Drop(book.Logged[trials.Count]{Trial: t.Name, Season: r.Season, What: c}))
 	}
 	for _, k := range r.Tanks {
 		var steps []string
 		for i := range k.Depths {
-			steps = append(steps, v.Text("%s %s holds %s %s", v.Number(float64(k.Depths[i]/depthUnit(v))), amountUnit(v, byDepth), v.Number(k.Volumes[i].In(show.VolumeUnit(v))), v.VolumeUnit()))
+			steps = append(steps, v.Text("%s %s holds %s %s", v.Number(float64(k.Depths[i]/depthUnit(v))),
+				amountUnit(v, byDepth), v.Number(k.Volumes[i].In(show.VolumeUnit(v))), v.VolumeUnit()))
 		}
-		add(v.Text("tank"), v.Text("%s: %s", who(k.Unit), strings.Join(steps, "; ")), book.Drop(book.Logged[trials.Tank]{Trial: t.Name, Season: r.Season, What: k}))
+		add(v.Text("tank"), v.Text("%s: %s", who(k.Unit), strings.Join(steps, "; ")),
+			book.Drop(book.Logged[trials.Tank]{Trial: t.Name, Season: r.Season, What: k}))
 	}
 	return list, drops
 }
@@ -97,7 +103,8 @@ func (s *Room) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.
 		s.Missing(w, r)
 		return
 	}
-	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q, Form: q.Get("kind"), Asked: asked}
+	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q,
+		Form: q.Get("kind"), Asked: asked}
 	a, _ := s.asks(url.Values{"trial": {x.Name}, "season": {strconv.Itoa(record.Season)}})
 	b.Today = a.date
 	for _, p := range record.Plots {
@@ -107,8 +114,12 @@ func (s *Room) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.
 		b.Kinds = append(b.Kinds, s.Terms(string(k))...)
 	}
 	b.Entries, _ = s.entries(x, record)
-	lead := []string{v.Text("What happened, what a dump of a releaser holds, how many taps there are: each by itself, as it comes.")}
-	s.Show(w, "log", v.Text("Log: %s", s.Season(x.Name, record.Season)), page.Page{Here: "/trials", Back: &page.Link{Name: v.Text("Back to the trial %s", x.Name), Href: page.TrialAddress(x.Name)}, Lead: lead, Trouble: t, Body: b})
+	lead := []string{v.Text("What happened, what a dump of a releaser holds, how many taps there are: each by " +
+		"itself, as it comes.")}
+	s.Show(w, "log", v.Text("Log: %s", s.Season(x.Name, record.Season)),
+		page.Page{Here: "/trials",
+			Back: &page.Link{Name: v.Text("Back to the trial %s", x.Name), Href: page.TrialAddress(x.Name)}, Lead: lead,
+			Trouble: t, Body: b})
 }
 
 // saveLog keeps one thing that was written down, or takes one away.
@@ -125,7 +136,8 @@ func (s *Room) saveLog(w http.ResponseWriter, r *http.Request) {
 		day, clock := page.Clean(f.Get(key)), page.Clean(f.Get(key+"-time"))
 		x, err := time.Parse("2006-01-02 15:04", day+" "+cmp.Or(clock, "00:00"))
 		if err != nil || trials.SeasonOf(x) != record.Season {
-			fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", page.Short(strings.TrimSpace(day+" "+clock)), v.Year(record.Season), v.Year(record.Season)))
+			fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", page.Short(strings.TrimSpace(day+" "+clock)),
+				v.Year(record.Season), v.Year(record.Season)))
 		}
 		return x
 	}
@@ -133,14 +145,16 @@ func (s *Room) saveLog(w http.ResponseWriter, r *http.Request) {
 		text := page.Clean(f.Get(key))
 		x, ok := page.Parsed(v, text)
 		if !ok || x < low || x > high {
-			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, page.Short(text), page.Marked(v, page.Bare(low)), page.Marked(v, page.Bare(high))))
+			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, page.Short(text),
+				page.Marked(v, page.Bare(low)), page.Marked(v, page.Bare(high))))
 		}
 		return x
 	}
 	whole := func(key, label string, low, high int) int {
 		n, err := strconv.Atoi(page.Clean(f.Get(key)))
 		if err != nil || n < low || n > high {
-			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, page.Short(f.Get(key)), strconv.Itoa(low), strconv.Itoa(high)))
+			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, page.Short(f.Get(key)),
+				strconv.Itoa(low), strconv.Itoa(high)))
 		}
 		return n
 	}
@@ -167,27 +181,33 @@ func (s *Room) saveLog(w http.ResponseWriter, r *http.Request) {
 		if e.To.Before(e.From) && len(faults) == 0 {
 			fault(v.Text("the event %s ends before it begins", v.Term(note.Term(e.Kind))))
 		}
-		for _, u := range strings.FieldsFunc(page.Clean(f.Get("units")), func(x rune) bool { return x == ',' || x == ';' }) {
+		for _, u := range strings.FieldsFunc(page.Clean(f.Get("units")),
+			func(x rune) bool { return x == ',' || x == ';' }) {
 			if u = known(strings.TrimSpace(u)); u != "" && !slices.Contains(e.Units, u) {
 				e.Units = append(e.Units, u)
 			}
 		}
 		said.Events = []trials.Event{e}
-		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}), v.Text("wrote down for %s: %s", t.Name, note.Term(e.Kind))
+		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}),
+			v.Text("wrote down for %s: %s", t.Name, note.Term(e.Kind))
 	case "dump":
-		c := trials.Calibration{Unit: known(page.Clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")), Dump: show.VolumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
+		c := trials.Calibration{Unit: known(page.Clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")),
+			Dump: show.VolumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
 		if c.Flow != trials.Slow && c.Flow != trials.Fast {
 			fault(v.Text("%s; allowed: slow or fast", page.Short(f.Get("flow"))))
 		}
-		item, what = book.Keep(book.Logged[trials.Calibration]{Trial: t.Name, Season: record.Season, What: c}), v.Text("measured a dump of %s", t.Name)
+		item, what = book.Keep(book.Logged[trials.Calibration]{Trial: t.Name, Season: record.Season, What: c}),
+			v.Text("measured a dump of %s", t.Name)
 	case "taps":
-		c := trials.Count{Unit: known(page.Clean(f.Get("unit"))), At: at("at"), Taps: whole("taps", v.Text("taps"), 1, 100000)}
+		c := trials.Count{Unit: known(page.Clean(f.Get("unit"))), At: at("at"),
+			Taps: whole("taps", v.Text("taps"), 1, 100000)}
 		if f.Get("again") != "" {
 			c.Again = whole("again", v.Text("second holes"), 0, max(0, c.Taps-1))
 		}
 		c.Note = page.Clean(f.Get("note"))
 		said.Counts = []trials.Count{c}
-		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}), v.Text("counted taps of %s", t.Name)
+		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}),
+			v.Text("counted taps of %s", t.Name)
 	case "tank":
 		k := trials.Tank{Unit: known(page.Clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
 		for i, row := range strings.Split(strings.TrimSpace(f.Get("steps")), "\n") {
@@ -204,14 +224,17 @@ func (s *Room) saveLog(w http.ResponseWriter, r *http.Request) {
 				}
 			}
 			if x[0] > 0 {
-				k.Depths, k.Volumes = append(k.Depths, unit.Length(x[0])*depthUnit(v)), append(k.Volumes, show.VolumeUnit(v).Of(x[1]))
+				k.Depths, k.Volumes = append(k.Depths, unit.Length(x[0])*depthUnit(v)),
+					append(k.Volumes, show.VolumeUnit(v).Of(x[1]))
 			}
 		}
-		item, what = book.Keep(book.Logged[trials.Tank]{Trial: t.Name, Season: record.Season, What: k}), v.Text("measured a tank of %s", t.Name)
+		item, what = book.Keep(book.Logged[trials.Tank]{Trial: t.Name, Season: record.Season, What: k}),
+			v.Text("measured a tank of %s", t.Name)
 	case "drop":
 		_, drops := s.entries(t, record)
 		i, err := strconv.Atoi(f.Get("entry"))
-		if err != nil || i < 0 || i >= len(drops) || page.Seen(r.PostForm) != s.Have.Change { // an entry is known by its place
+		// an entry is known by its place
+		if err != nil || i < 0 || i >= len(drops) || page.Seen(r.PostForm) != s.Have.Change {
 			fault(v.Text("The log was changed while you looked at it: look again, then take away."))
 			break
 		}
@@ -222,15 +245,18 @@ func (s *Room) saveLog(w http.ResponseWriter, r *http.Request) {
 	if len(faults) == 0 {
 		list, answers, open := s.doubts(trials.Trial{Name: t.Name, Records: []trials.Record{said}}, f)
 		if open {
-			s.log(w, r, f, page.Trouble{Faults: []string{v.Text("Something is unusual. Nothing was kept: say of each that it is meant, or correct it.")},
+			s.log(w, r, f, page.Trouble{Faults: []string{v.Text("Something is unusual. Nothing was kept: say of each " +
+				"that it is meant, or correct it.")},
 				Code: http.StatusUnprocessableEntity}, list...)
 			return
 		}
 		if err := s.Save(what, s.Have.Change, false, append(answers, item)...); err != nil {
 			x, _ := s.Troubled(err, nil)
 			_, drops := s.entries(t, record)
-			if slices.ContainsFunc(drops, func(d book.Item) bool { return d.Of() == item.Of() }) { // and says something else
-				x = page.Trouble{Faults: []string{v.Text("This is written down already, and otherwise. Nothing was overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
+			// an entry of the same is there, and says something else
+			if slices.ContainsFunc(drops, func(d book.Item) bool { return d.Of() == item.Of() }) {
+				x = page.Trouble{Faults: []string{v.Text("This is written down already, and otherwise. Nothing was " +
+					"overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
 			}
 			s.log(w, r, f, x)
 			return

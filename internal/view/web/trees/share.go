@@ -19,8 +19,9 @@ import (
 )
 
 // Phones lets phones of the local network enter readings into the workbook that a workbench serves, and nothing else. A
-// phone is let in by a code that is good once; what it may do does not depend on where a request says that it comes from,
-// but on the listener that it came by, so serve a Phones where the network reaches, and the workbench on this machine.
+// phone is let in by a code that is good once; what it may do does not depend on where a request says that it comes
+// from, but on the listener that it came by, so serve a Phones where the network reaches, and the workbench on this
+// machine.
 type Phones struct {
 	addresses []string // host:port that it listens on
 	tell      func(code, let string)
@@ -92,16 +93,21 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			case ok:
 				do(s.shared(who), w, r)
 			case r.Method == http.MethodPost:
-				s.shared(phone{}).door(w, "", page.Trouble{Code: http.StatusUnauthorized, Faults: []string{s.Voice.Text("The workbench does not know this phone any more: enter a new code. What was typed is kept on the phone.")}})
+				s.shared(phone{}).door(w, "",
+					page.Trouble{Code: http.StatusUnauthorized,
+						Faults: []string{s.Voice.Text("The workbench does not know this phone any more: enter a new " +
+							"code. What was typed is kept on the phone.")}})
 			default:
 				page.SeeOther(w, r, page.WithQuery("/", url.Values{"to": {r.URL.RequestURI()}}.Encode()))
 			}
 		}
 	}
 	mux.HandleFunc("GET "+page.ReadPath, inside((*Room).reading))
-	mux.HandleFunc("POST "+page.ReadPath, inside(func(s *Room, w http.ResponseWriter, r *http.Request) { s.Formed(s.saveReadings)(w, r) }))
+	mux.HandleFunc("POST "+page.ReadPath,
+		inside(func(s *Room, w http.ResponseWriter, r *http.Request) { s.Formed(s.saveReadings)(w, r) }))
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
-		http.Error(w, s.Voice.Text("Over the network readings can be entered, and nothing else. Everything else is done on the machine that serves the workbench."), http.StatusForbidden)
+		http.Error(w, s.Voice.Text("Over the network readings can be entered, and nothing else. Everything else is "+
+			"done on the machine that serves the workbench."), http.StatusForbidden)
 	})
 	page.Guard(s.Voice, func(host string) bool { return slices.Contains(p.addresses, host) }, mux).ServeHTTP(w, r)
 }
@@ -131,7 +137,8 @@ func (p *Phones) enter(s *Room, w http.ResponseWriter, r *http.Request) {
 		s.shared(phone{who}).door(w, to, page.Trouble{Code: code, Faults: []string{text}})
 	}
 	if who == "" || len([]rune(who)) > 60 {
-		refuse(http.StatusUnprocessableEntity, v.Text("Say who reads, in at most 60 letters: it stands in the history beside each reading."))
+		refuse(http.StatusUnprocessableEntity,
+			v.Text("Say who reads, in at most 60 letters: it stands in the history beside each reading."))
 		return
 	}
 	digits := strings.Map(func(x rune) rune {
@@ -162,12 +169,16 @@ func (p *Phones) enter(s *Room, w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Retry-After", "60")
 		refuse(http.StatusTooManyRequests, v.Text("Too many wrong codes were tried: wait a minute."))
 	case full:
-		refuse(http.StatusForbidden, v.Text("%d phones are in already. Forget them on the page Trials of the workbench first.", mostPhones))
+		refuse(http.StatusForbidden,
+			v.Text("%d phones are in already. Forget them on the page Trials of the workbench first.", mostPhones))
 	case !known:
-		refuse(http.StatusForbidden, v.Text("This is not the code. Each code lets in one phone: look for the latest where the workbench was started, or on its page Trials."))
+		refuse(http.StatusForbidden,
+			v.Text("This is not the code. Each code lets in one phone: look for the latest where the workbench was "+
+				"started, or on its page Trials."))
 	default:
 		p.tell(next, who)
-		http.SetCookie(w, &http.Cookie{Name: PhoneKey, Value: token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: 90 * 24 * 3600})
+		http.SetCookie(w, &http.Cookie{Name: PhoneKey, Value: token, Path: "/", HttpOnly: true,
+			SameSite: http.SameSiteStrictMode, MaxAge: 90 * 24 * 3600})
 		if !strings.HasPrefix(to, page.ReadPath+"?") {
 			to = "/"
 		}

@@ -39,7 +39,8 @@ func (s *Room) springFields(r *weather.Rules) []springField {
 		{Key: "long", Label: v.Text("Freeze-thaw days of a long season, at least"), days: &r.LongFrom, low: 1},
 		{Key: "hot", Label: v.Text("Highest of a hot day, at least"), degrees: &r.Hot},
 		{Key: "hot-days", Label: v.Text("Hot days in a row of a hot end, at least"), days: &r.HotDays, low: 1},
-		{Key: "last-days", Label: v.Text("Days between a hot end and the last freeze-thaw day, at most"), days: &r.LastDays},
+		{Key: "last-days", Label: v.Text("Days between a hot end and the last freeze-thaw day, at most"),
+			days: &r.LastDays},
 		{Key: "base", Label: v.Text("Degree days, above"), degrees: &r.Base},
 		{Key: "gap", Label: v.Text("Missing days of a season that is classed, at most"), days: &r.MaxGap},
 	}
@@ -48,7 +49,8 @@ func (s *Room) springFields(r *weather.Rules) []springField {
 		case f.day != nil:
 			f.Value = time.Date(2000, f.day.Month, f.day.Day, 0, 0, 0, 0, time.UTC).Format("01-02")
 		case f.degrees != nil:
-			f.Label, f.Value = v.Text("%s, %s", f.Label, v.TemperatureUnit()), page.Bare(math.Round(10*v.TemperatureNumber(*f.degrees))/10)
+			f.Label, f.Value = v.Text("%s, %s", f.Label, v.TemperatureUnit()),
+				page.Bare(math.Round(10*v.TemperatureNumber(*f.degrees))/10)
 		default:
 			f.Value = strconv.Itoa(*f.days)
 		}
@@ -114,7 +116,8 @@ func (s *Room) saveSpring(w http.ResponseWriter, r *http.Request) {
 					fault(x, v.Text("a temperature from %s to %s", v.Temperature(-60), v.Temperature(60)))
 					continue
 				}
-				if page.Bare(math.Round(10*v.TemperatureNumber(*x.degrees))/10) != page.Bare(number) { // else it stays as it was, to the last digit
+				// What was not typed anew stays as it was, to the last digit.
+				if page.Bare(math.Round(10*v.TemperatureNumber(*x.degrees))/10) != page.Bare(number) {
 					*x.degrees = at
 				}
 			default:

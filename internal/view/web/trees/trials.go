@@ -38,7 +38,9 @@ func (s *Room) Open(m *page.Routes) {
 	})
 	m.Get("/trials/layout", s.layout)
 	m.Get("/trials/sheets/{file}", s.fieldSheets)
-	m.Get("/trials/take", func(w http.ResponseWriter, r *http.Request) { s.takingTrial(w, r, r.URL.Query(), page.Trouble{}) })
+	m.Get("/trials/take", func(w http.ResponseWriter, r *http.Request) {
+		s.takingTrial(w, r, r.URL.Query(), page.Trouble{})
+	})
 	m.Post("/trials/take", s.takeTrial)
 	m.Post("/trials/decide", s.decide)
 	m.Post(SpringPath, s.saveSpring)
@@ -75,7 +77,8 @@ func (s *Room) trialList(w http.ResponseWriter, t page.Trouble) {
 		}
 		for _, r := range x.Records {
 			read += len(r.Readings)
-			l.Read = append(l.Read, page.Link{Name: v.Text("enter readings of %s", v.Year(r.Season)), Href: page.ReadAddress(x.Name, r.Season)})
+			l.Read = append(l.Read, page.Link{Name: v.Text("enter readings of %s", v.Year(r.Season)),
+				Href: page.ReadAddress(x.Name, r.Season)})
 			for _, p := range r.Plots {
 				if k := s.Practice(p.Practice); !slices.Contains(keys, k) {
 					keys = append(keys, k)
@@ -93,9 +96,11 @@ func (s *Room) trialList(w http.ResponseWriter, t page.Trouble) {
 		}
 		list = append(list, l)
 	}
-	lead := []string{v.Text("Your own trials: laid out, read at the trees, and counted in the pooled gains as they stand.")}
+	lead := []string{v.Text("Your own trials: laid out, read at the trees, and counted in the pooled gains as they " +
+		"stand.")}
 	if len(list) == 0 {
-		lead = []string{v.Text("No trial yet."), v.Text("Begin with the question: which practices, and what gain would be worth finding.")}
+		lead = []string{v.Text("No trial yet."),
+			v.Text("Begin with the question: which practices, and what gain would be worth finding.")}
 	}
 	body := struct {
 		Trials           []listedTrial
@@ -107,12 +112,14 @@ func (s *Room) trialList(w http.ResponseWriter, t page.Trouble) {
 		body.Shared = true
 		body.Code, body.Addresses, body.Known = s.Phones.open()
 	}
-	s.Show(w, "trials", v.Text("Trials"), page.Page{Here: "/trials", Back: &page.Link{}, Lead: lead, Trouble: t, Body: body})
+	s.Show(w, "trials", v.Text("Trials"),
+		page.Page{Here: "/trials", Back: &page.Link{}, Lead: lead, Trouble: t, Body: body})
 }
 
 // live is true of a trial whose gains are pooled.
 func (s *Room) live(name string) bool {
-	return s.Base != nil && slices.ContainsFunc(s.Base.Effects.Studies, func(e effect.StudyEffects) bool { return e.Study == name && e.Live })
+	return s.Base != nil && slices.ContainsFunc(s.Base.Effects.Studies,
+		func(e effect.StudyEffects) bool { return e.Study == name && e.Live })
 }
 
 // plan is a trial being planned: what was typed, and what it comes to.
@@ -127,8 +134,10 @@ type plan struct {
 }
 
 // usual is what the page of a new trial begins with.
-var usual = url.Values{"practice": {"unsanitized", "new-spout", "check-valve", "new-drop"}, "reference": {"unsanitized"}, "design": {"blocks"},
-	"replicates": {"6"}, "taps": {"20"}, "seasons": {"1"}, "seed": {"1"}, "cv": {"15"}, "season_cv": {"10"}, "gain": {"20"}}
+var usual = url.Values{"practice": {"unsanitized", "new-spout", "check-valve", "new-drop"},
+	"reference": {"unsanitized"}, "design": {"blocks"},
+	"replicates": {"6"}, "taps": {"20"}, "seasons": {"1"}, "seed": {"1"}, "cv": {"15"}, "season_cv": {"10"},
+	"gain": {"20"}}
 
 // planned reads the form of a new trial.
 func (s *Room) planned(q url.Values) plan {
@@ -138,7 +147,8 @@ func (s *Room) planned(q url.Values) plan {
 		q = asAsked(usual)
 		q.Set("first", strconv.Itoa(s.Now().Year()))
 		if past, names := power.Past(s.Input.Trials, s.Input.Practices); names != nil {
-			q.Set("cv", page.Bare(math.Round(1000*past.OneSeason().Unit)/10)) // of the one season that the form begins with
+			// It is of the one season that the form begins with.
+			q.Set("cv", page.Bare(math.Round(1000*past.OneSeason().Unit)/10))
 			if past.Season > 0 {
 				q.Set("season_cv", page.Bare(math.Round(1000*past.Season)/10))
 			}
@@ -149,7 +159,8 @@ func (s *Room) planned(q url.Values) plan {
 	whole := func(key, label string, low, high int) int {
 		n, err := strconv.Atoi(page.Clean(q.Get(key)))
 		if err != nil || n < low || n > high {
-			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, page.Short(q.Get(key)), strconv.Itoa(low), strconv.Itoa(high)))
+			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, page.Short(q.Get(key)),
+				strconv.Itoa(low), strconv.Itoa(high)))
 			return low
 		}
 		return n
@@ -158,13 +169,16 @@ func (s *Room) planned(q url.Values) plan {
 		text := page.Clean(q.Get(key))
 		x, ok := page.Parsed(v, text)
 		if !ok || x < low || x > high {
-			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, page.Short(text), page.Marked(v, page.Bare(low)), page.Marked(v, page.Bare(high))))
+			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, page.Short(text),
+				page.Marked(v, page.Bare(low)), page.Marked(v, page.Bare(high))))
 			return math.NaN()
 		}
 		return x
 	}
-	p.question = trials.Question{Reference: practice.Key(q.Get("reference")), Design: trials.Kind(q.Get("design")), MoreReference: q.Get("more") != "", Blind: q.Get("blind") != "",
-		Seasons: whole("seasons", v.Text("seasons"), 1, 20), FirstSeason: whole("first", v.Text("first season"), 1900, 2100)}
+	p.question = trials.Question{Reference: practice.Key(q.Get("reference")), Design: trials.Kind(q.Get("design")),
+		MoreReference: q.Get("more") != "", Blind: q.Get("blind") != "",
+		Seasons:     whole("seasons", v.Text("seasons"), 1, 20),
+		FirstSeason: whole("first", v.Text("first season"), 1900, 2100)}
 	for _, k := range q["practice"] {
 		if k != "" && !slices.Contains(p.question.Practices, practice.Key(k)) {
 			p.question.Practices = append(p.question.Practices, practice.Key(k))
@@ -175,7 +189,8 @@ func (s *Room) planned(q url.Values) plan {
 	}
 	seed, err := strconv.ParseUint(page.Clean(q.Get("seed")), 10, 64)
 	if err != nil {
-		fault(v.Text("%s: %s; allowed: a whole number from %s to %s", v.Text("seed"), page.Short(q.Get("seed")), "0", "18446744073709551615"))
+		fault(v.Text("%s: %s; allowed: a whole number from %s to %s", v.Text("seed"), page.Short(q.Get("seed")), "0",
+			"18446744073709551615"))
 	}
 	p.question.Seed = seed
 	if text := page.Clean(q.Get("pool")); text != "" {
@@ -191,9 +206,11 @@ func (s *Room) planned(q url.Values) plan {
 		}
 		p.question.Units, p.notes = units, notes
 	} else {
-		p.question.Replicates, p.question.Taps = whole("replicates", v.Text("replicates"), 1, 200), whole("taps", v.Text("taps of each unit"), 1, 2000)
+		p.question.Replicates, p.question.Taps = whole("replicates", v.Text("replicates"), 1, 200),
+			whole("taps", v.Text("taps of each unit"), 1, 2000)
 	}
-	cv, season := number("cv", v.Text("difference between units, %%"), 0.1, 300), number("season_cv", v.Text("difference between seasons, %%"), 0, 300)
+	cv, season := number("cv", v.Text("difference between units, %%"), 0.1, 300),
+		number("season_cv", v.Text("difference between seasons, %%"), 0, 300)
 	gain := number("gain", v.Text("gain worth finding, %%"), 0.1, 1000)
 	if len(p.faults) > 0 {
 		return p
@@ -236,8 +253,9 @@ func (s *Room) powerOf(p *plan, spread power.Spread, gain float64) {
 	if q.Seasons == 1 {
 		spread.Season = 0
 	}
-	t := power.Trial{Spread: spread, Level: 0.05, Asked: 0.8, Runs: 300, Scheme: design.Scheme{Design: q.Design, Practices: len(q.Practices),
-		Replicates: max(1, least), MoreReference: q.MoreReference, Seasons: q.Seasons}}
+	t := power.Trial{Spread: spread, Level: 0.05, Asked: 0.8, Runs: 300,
+		Scheme: design.Scheme{Design: q.Design, Practices: len(q.Practices),
+			Replicates: max(1, least), MoreReference: q.MoreReference, Seasons: q.Seasons}}
 	view := &show.PowerView{Trial: t, Gain: gain, V: s.Voice}
 	here, err := t.Chance(gain)
 	if err != nil {
@@ -313,7 +331,9 @@ func (s *Room) mapOf(l *trials.Layout) []mapped {
 			m.Blocks = append(m.Blocks, mappedBlock{Name: p.Unit.Block})
 		}
 		b := &m.Blocks[len(m.Blocks)-1]
-		b.Units = append(b.Units, mappedUnit{Unit: p.Unit.Name, Practice: s.Practice(p.Practice), Code: p.Code, Taps: v.Text("%d taps", p.Unit.Taps), Reference: p.Practice == l.Reference})
+		b.Units = append(b.Units,
+			mappedUnit{Unit: p.Unit.Name, Practice: s.Practice(p.Practice), Code: p.Code,
+				Taps: v.Text("%d taps", p.Unit.Taps), Reference: p.Practice == l.Reference})
 	}
 	if len(list) > 1 && l.Design != trials.Latin { // units keep their practice
 		list = list[:1]
@@ -325,12 +345,14 @@ func (s *Room) mapOf(l *trials.Layout) []mapped {
 func (s *Room) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	v := s.Voice
 	p := s.planned(q)
-	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Change, Units: p.typed.Get("units"), More: p.typed.Get("more") != "", Blind: p.typed.Get("blind") != ""}
+	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Change,
+		Units: p.typed.Get("units"), More: p.typed.Get("more") != "", Blind: p.typed.Get("blind") != ""}
 	b.Faults = append(slices.Clone(t.Faults), p.faults...)
 	for i, x := range s.Input.Practices {
 		key := string(x.Key)
 		id, o := "w-practice-"+strconv.Itoa(i), page.Opt(key, s.Practice(x.Key))
-		b.Practices = append(b.Practices, page.Picked{Option: o, ID: id, Here: slices.Contains(p.typed["practice"], key)})
+		b.Practices = append(b.Practices,
+			page.Picked{Option: o, ID: id, Here: slices.Contains(p.typed["practice"], key)})
 		if slices.Contains(p.typed["practice"], key) {
 			b.Reference = append(b.Reference, page.Picked{Option: o, Here: key == p.typed.Get("reference")})
 		}
@@ -348,25 +370,34 @@ func (s *Room) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 		}
 		return f
 	}
-	b.Names = []page.Field{text("name", v.Text("Name of the trial"), "", page.Word), text("site", v.Text("Site"), "", page.Word)}
+	b.Names = []page.Field{text("name", v.Text("Name of the trial"), "", page.Word),
+		text("site", v.Text("Site"), "", page.Word)}
 	b.Fields = []page.Field{
-		text("replicates", v.Text("Replicates: blocks, pairs, or units of each practice"), "", page.Number), text("taps", v.Text("Taps of each unit"), "", page.Number),
-		text("seasons", v.Text("Seasons"), "", page.Number), text("first", v.Text("First season, the year of its spring"), "", page.Number),
-		text("seed", v.Text("Seed: the same one draws the same layout"), "", page.Number), text("pool", v.Text("Age of a common pool of drops, where there is one"), v.Text("seasons"), page.Number),
-		text("cv", v.Text("Units treated alike differ by"), "%", page.Number), text("season_cv", v.Text("One unit differs between seasons by"), "%", page.Number),
+		text("replicates", v.Text("Replicates: blocks, pairs, or units of each practice"), "", page.Number),
+		text("taps", v.Text("Taps of each unit"), "", page.Number),
+		text("seasons", v.Text("Seasons"), "", page.Number),
+		text("first", v.Text("First season, the year of its spring"), "", page.Number),
+		text("seed", v.Text("Seed: the same one draws the same layout"), "", page.Number),
+		text("pool", v.Text("Age of a common pool of drops, where there is one"), v.Text("seasons"), page.Number),
+		text("cv", v.Text("Units treated alike differ by"), "%", page.Number),
+		text("season_cv", v.Text("One unit differs between seasons by"), "%", page.Number),
 		text("gain", v.Text("Gain worth finding"), "%", page.Number),
 	}
 	b.Notes = v.Notes(p.notes)
 	if p.power != nil {
-		row := p.power.Rows[slices.IndexFunc(p.power.Rows, func(r power.Row) bool { return r.Replicates == p.power.Trial.Replicates })]
+		row := p.power.Rows[slices.IndexFunc(p.power.Rows,
+			func(r power.Row) bool { return r.Replicates == p.power.Trial.Replicates })]
 		chance := show.InPercent(v, row.Chance.Power)
 		if row.Chance.Exact {
-			b.Lead = append(b.Lead, v.Text("With %s, a gain of %s is found with a chance of %s.", v.Text("%d replicates", row.Replicates), v.Percent(row.GainPct), chance))
+			b.Lead = append(b.Lead, v.Text("With %s, a gain of %s is found with a chance of %s.",
+				v.Text("%d replicates", row.Replicates), v.Percent(row.GainPct), chance))
 		} else {
-			b.Lead = append(b.Lead, v.Text("With %s, a gain of %s is found with a chance of about %s (300 simulated trials).", v.Text("%d replicates", row.Replicates), v.Percent(row.GainPct), chance))
+			b.Lead = append(b.Lead, v.Text("With %s, a gain of %s is found with a chance of about %s (300 simulated "+
+				"trials).", v.Text("%d replicates", row.Replicates), v.Percent(row.GainPct), chance))
 		}
 		if !math.IsNaN(row.SmallestPct) {
-			b.Lead = append(b.Lead, v.Text("The smallest gain that such a trial finds four times in five is %s.", v.Percent(row.SmallestPct)))
+			b.Lead = append(b.Lead, v.Text("The smallest gain that such a trial finds four times in five is %s.",
+				v.Percent(row.SmallestPct)))
 		}
 		for _, x := range (&show.View{V: v, Power: p.power}).Spreads(show.Page, "new-trial") {
 			for _, f := range x.Figures {
@@ -419,8 +450,10 @@ func (s *Room) savePlan(w http.ResponseWriter, r *http.Request) {
 		s.planning(w, r.PostForm, page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	t := trials.Trial{Name: p.name, Site: p.site, Question: &p.layout.Question, Records: p.layout.Records(), Options: trials.Options{Reference: p.layout.Reference}}
-	if err := s.Save(s.Voice.Text("laid out the trial %s", p.name), page.Seen(r.PostForm), false, book.Keep(t)); err != nil {
+	t := trials.Trial{Name: p.name, Site: p.site, Question: &p.layout.Question, Records: p.layout.Records(),
+		Options: trials.Options{Reference: p.layout.Reference}}
+	if err := s.Save(s.Voice.Text("laid out the trial %s", p.name), page.Seen(r.PostForm), false,
+		book.Keep(t)); err != nil {
 		f, _ := s.Troubled(err, nil)
 		for _, x := range f.Theirs {
 			f.Faults = append(f.Faults, x.Said)
@@ -494,12 +527,17 @@ func (s *Room) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 	read := 0
 	for _, x := range t.Records {
 		read += len(x.Readings)
-		b.Doors = append(b.Doors, page.Link{Name: v.Text("Enter readings of %s", v.Year(x.Season)), Href: page.ReadAddress(t.Name, x.Season)},
-			page.Link{Name: v.Text("Log of %s: events, dumps, taps", v.Year(x.Season)), Href: page.LogAddress(t.Name, x.Season)})
+		b.Doors = append(b.Doors,
+			page.Link{Name: v.Text("Enter readings of %s", v.Year(x.Season)), Href: page.ReadAddress(t.Name, x.Season)},
+			page.Link{Name: v.Text("Log of %s: events, dumps, taps", v.Year(x.Season)),
+				Href: page.LogAddress(t.Name, x.Season)})
 	}
-	b.Doors = append(b.Doors, page.Link{Name: v.Text("Take in a file"), Href: "/trials/take?" + url.Values{"name": {t.Name}}.Encode()})
+	b.Doors = append(b.Doors,
+		page.Link{Name: v.Text("Take in a file"), Href: "/trials/take?" + url.Values{"name": {t.Name}}.Encode()})
 	if len(t.Records) > 0 {
-		b.Doors = append(b.Doors, page.Link{Name: v.Text("Layout and field sheets"), Href: "/trials/layout?" + url.Values{"name": {t.Name}}.Encode()})
+		b.Doors = append(b.Doors,
+			page.Link{Name: v.Text("Layout and field sheets"),
+				Href: "/trials/layout?" + url.Values{"name": {t.Name}}.Encode()})
 	}
 	b.Doors = append(b.Doors, page.Link{Name: v.Text("History"), Href: "/history"})
 	address := func(key string, on bool) string {
@@ -540,17 +578,22 @@ func (s *Room) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		b.Closer = tablesAt(files, view.TablesAt("trial", show.Closer)...)
 		b.Warnings = view.Trial.Warnings()
 		if q.Get("syrup") == "" {
-			b.Ways = append(b.Ways, page.Link{Name: v.Text("Compare the syrup that the sap makes, weighted by its sugar"), Href: address("syrup", true)})
+			b.Ways = append(b.Ways, page.Link{
+				Name: v.Text("Compare the syrup that the sap makes, weighted by its sugar"),
+				Href: address("syrup", true)})
 		} else {
 			b.Ways = append(b.Ways, page.Link{Name: v.Text("Compare the sap"), Href: address("syrup", false)})
 		}
 		if q.Get("vacuum") == "" {
-			b.Ways = append(b.Ways, page.Link{Name: v.Text("Adjust for each unit's vacuum"), Href: address("vacuum", true)})
+			b.Ways = append(b.Ways, page.Link{Name: v.Text("Adjust for each unit's vacuum"),
+				Href: address("vacuum", true)})
 		} else {
-			b.Ways = append(b.Ways, page.Link{Name: v.Text("Without adjusting for vacuum"), Href: address("vacuum", false)})
+			b.Ways = append(b.Ways, page.Link{Name: v.Text("Without adjusting for vacuum"),
+				Href: address("vacuum", false)})
 		}
 		if s.live(t.Name) {
-			lead = append(lead, v.Text("This trial is counted in the pooled gains as it stands: correct a reading, and they move."))
+			lead = append(lead, v.Text("This trial is counted in the pooled gains as it stands: correct a reading, "+
+				"and they move."))
 			b.Ways = append(b.Ways, page.Link{Name: v.Text("See it in the pooled gains"), Href: "/gains"})
 		} else {
 			lead = append(lead, v.Text("It is not in the pooled gains: the page Evidence says why."))
@@ -565,7 +608,9 @@ func (s *Room) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 		b.Weather = new(tablesAt(url.Values{"name": {t.Name}}, weather)[0])
 		b.Spring, b.OwnSpring = s.springForm(t, q), t.Rules != nil
 	}
-	s.Show(w, "trial", v.Text("Trial %s", t.Name), page.Page{Here: "/trials", Back: &page.Link{Name: v.Text("All trials"), Href: "/trials"}, Lead: lead, Trouble: tr, Body: b})
+	s.Show(w, "trial", v.Text("Trial %s", t.Name),
+		page.Page{Here: "/trials", Back: &page.Link{Name: v.Text("All trials"), Href: "/trials"}, Lead: lead,
+			Trouble: tr, Body: b})
 }
 
 func (s *Room) seasonsOf(t trials.Trial) string {
@@ -594,12 +639,15 @@ func (s *Room) foundOut(a *compare.Analysis) []string {
 	g := a.Gains[best]
 	name := capital(s.Practice(g.Practice))
 	if math.IsNaN(g.LowPct) {
-		return []string{v.Text("%s gave %s over %s; nothing tells how sure that is.", name, v.Percent(g.Pct), s.Practice(a.Reference))}
+		return []string{v.Text("%s gave %s over %s; nothing tells how sure that is.", name, v.Percent(g.Pct),
+			s.Practice(a.Reference))}
 	}
 	if a.Response == trials.Syrup {
-		return []string{v.Text("%s gave %s more syrup a tap than %s (95 %% interval %s).", name, v.Percent(g.Pct), s.Practice(a.Reference), v.PercentRange(g.LowPct, g.HighPct))}
+		return []string{v.Text("%s gave %s more syrup a tap than %s (95 %% interval %s).", name, v.Percent(g.Pct),
+			s.Practice(a.Reference), v.PercentRange(g.LowPct, g.HighPct))}
 	}
-	return []string{v.Text("%s gave %s more sap a tap than %s (95 %% interval %s).", name, v.Percent(g.Pct), s.Practice(a.Reference), v.PercentRange(g.LowPct, g.HighPct))}
+	return []string{v.Text("%s gave %s more sap a tap than %s (95 %% interval %s).", name, v.Percent(g.Pct),
+		s.Practice(a.Reference), v.PercentRange(g.LowPct, g.HighPct))}
 }
 
 func capital(text string) string {
@@ -611,7 +659,8 @@ func capital(text string) string {
 func (s *Room) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPart {
 	v, year := s.Voice, view.Record.Season
 	files := url.Values{"name": {t.Name}}
-	part := seasonPart{Title: v.Text("Season %s", v.Year(year)), Year: year, Notes: v.Notes(view.Total.Notes), Read: page.ReadAddress(t.Name, year)}
+	part := seasonPart{Title: v.Text("Season %s", v.Year(year)), Year: year, Notes: v.Notes(view.Total.Notes),
+		Read: page.ReadAddress(t.Name, year)}
 	part.Figure = filed(&show.View{V: v, Seasons: []show.SeasonView{view}}, "season-"+strconv.Itoa(year), files)
 	if runs := tablesAt(files, view.Runs()); len(runs) > 0 {
 		part.Runs = &runs[0]
@@ -750,7 +799,8 @@ func (s *Room) layout(w http.ResponseWriter, r *http.Request) {
 		s.Missing(w, r)
 		return
 	}
-	p := page.Page{Here: "/trials", Back: &page.Link{Name: v.Text("Back to the trial %s", t.Name), Href: page.TrialAddress(t.Name)}}
+	p := page.Page{Here: "/trials",
+		Back: &page.Link{Name: v.Text("Back to the trial %s", t.Name), Href: page.TrialAddress(t.Name)}}
 	type body struct {
 		Maps   []mapped
 		Sheets []page.Link
@@ -769,25 +819,34 @@ func (s *Room) layout(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	view := &show.View{V: v, Layout: &show.LayoutView{L: l, V: v, Set: s.Input.Practices}}
-	lead := []string{v.Text("One block is worked in one day by one crew. The layout can be drawn again from seed %s.", strconv.FormatUint(l.Seed, 10))}
+	lead := []string{v.Text("One block is worked in one day by one crew. The layout can be drawn again from seed %s.",
+		strconv.FormatUint(l.Seed, 10))}
 	if t.Question.Blind {
-		lead = append(lead, v.Text("This page says which practice each code stands for: keep it from whoever reads the counters."))
+		lead = append(lead, v.Text("This page says which practice each code stands for: keep it from whoever reads "+
+			"the counters."))
 	}
 	q := url.Values{"name": {t.Name}}
-	p.Lead, p.Body = lead, body{s.mapOf(l), s.sheetLinks(t), slices.Concat(tablesAt(q, view.TablesAt("layout", show.Page)...), tablesAt(q, view.TablesAt("layout", show.Closer)...)), v.Notes(l.Notes)}
+	p.Lead, p.Body = lead, body{s.mapOf(l), s.sheetLinks(t),
+		slices.Concat(tablesAt(q, view.TablesAt("layout", show.Page)...),
+			tablesAt(q, view.TablesAt("layout", show.Closer)...)), v.Notes(l.Notes)}
 	s.Show(w, "layout", v.Text("Layout of %s", t.Name), p)
 }
 
-// laidOut is a trial's units as a layout, where they were not drawn here: of its first season alone where all are alike.
+// laidOut is a trial's units as a layout, where they were not drawn here: of its first season alone where all are
+// alike.
 func (s *Room) laidOut(t trials.Trial) *trials.Layout {
-	l := &trials.Layout{Question: trials.Question{Reference: cmp.Or(t.Options.Reference, practice.Unsanitized), Design: trials.Latin}}
+	l := &trials.Layout{Question: trials.Question{Reference: cmp.Or(t.Options.Reference, practice.Unsanitized),
+		Design: trials.Latin}}
 	alike := func(a, b trials.Plot) bool { return a.Unit == b.Unit && a.Block == b.Block && a.Practice == b.Practice }
-	if !slices.ContainsFunc(t.Records, func(r trials.Record) bool { return !slices.EqualFunc(r.Plots, t.Records[0].Plots, alike) }) {
+	if !slices.ContainsFunc(t.Records,
+		func(r trials.Record) bool { return !slices.EqualFunc(r.Plots, t.Records[0].Plots, alike) }) {
 		l.Design = trials.Blocks
 	}
 	for _, r := range t.Records {
 		for _, p := range r.Plots {
-			l.Places = append(l.Places, trials.Place{Unit: trials.Unit{Name: p.Unit, Block: p.Block, Taps: p.Taps}, Season: r.Season, Practice: p.Practice})
+			l.Places = append(l.Places,
+				trials.Place{Unit: trials.Unit{Name: p.Unit, Block: p.Block, Taps: p.Taps}, Season: r.Season,
+					Practice: p.Practice})
 		}
 	}
 	return l
@@ -808,7 +867,8 @@ func (s *Room) decide(w http.ResponseWriter, r *http.Request) {
 		refuse(page.Trouble{Faults: s.Said(page.Faults(err)), Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.Save(s.Voice.Text("decided about %s of %s", d.Finding, t.Name), page.Seen(r.PostForm), true, book.Keep(book.Logged[trials.Decision]{Trial: t.Name, Season: year, What: d})); err != nil {
+	if err := s.Save(s.Voice.Text("decided about %s of %s", d.Finding, t.Name), page.Seen(r.PostForm), true,
+		book.Keep(book.Logged[trials.Decision]{Trial: t.Name, Season: year, What: d})); err != nil {
 		tr, _ := s.Troubled(err, nil)
 		refuse(tr)
 		return

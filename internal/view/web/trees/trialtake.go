@@ -55,7 +55,8 @@ func (s *Room) fieldSheets(w http.ResponseWriter, r *http.Request) {
 		s.Missing(w, r)
 		return
 	}
-	f := report.Field{Trial: design.Coded(t, s.Input.Practices), Season: year, Set: s.Input.Practices, Hide: q.Get("hide") != "", V: s.Voice, Version: s.Version}
+	f := report.Field{Trial: design.Coded(t, s.Input.Practices), Season: year, Set: s.Input.Practices,
+		Hide: q.Get("hide") != "", V: s.Voice, Version: s.Version}
 	if err := f.Check(); err != nil {
 		http.Error(w, strings.Join(s.Said(page.Faults(err)), "\n"), http.StatusNotFound)
 		return
@@ -100,8 +101,8 @@ type unusual struct {
 	Meant    bool
 }
 
-// doubts are what is asked about a trial and was not answered in the workbook, the answers that a form gives, and whether
-// they answer all of it.
+// doubts are what is asked about a trial and was not answered in the workbook, the answers that a form gives, and
+// whether they answer all of it.
 func (s *Room) doubts(t trials.Trial, q url.Values) (list []unusual, answers []book.Item, open bool) {
 	var known []string
 	for _, a := range s.Have.Answers {
@@ -135,10 +136,13 @@ func (s *Room) takePage(w http.ResponseWriter, r *http.Request, q url.Values, t 
 		s.Missing(w, r)
 		return
 	}
-	s.Show(w, "taketrial", v.Text("Take in a file of %s", x.Name), page.Page{Here: "/trials", Trouble: t, Seen: page.Seen(q),
-		Back: &page.Link{Name: v.Text("Back to the trial %s", x.Name), Href: page.TrialAddress(x.Name)},
-		Lead: []string{v.Text("Readings, events, measured dumps, tanks, counts of taps, temperatures or a season table, told by their columns; all of it is taken in, or nothing. The field spreadsheet, filled in, is such a file.")},
-		Body: b})
+	s.Show(w, "taketrial", v.Text("Take in a file of %s", x.Name),
+		page.Page{Here: "/trials", Trouble: t, Seen: page.Seen(q),
+			Back: &page.Link{Name: v.Text("Back to the trial %s", x.Name), Href: page.TrialAddress(x.Name)},
+			Lead: []string{v.Text("Readings, events, measured dumps, tanks, counts of taps, temperatures or a season " +
+				"table, told by their columns; all of it is taken in, or nothing. The field spreadsheet, filled in, " +
+				"is such a file.")},
+			Body: b})
 }
 
 // takeTrial takes a file of a trial in, all of it or nothing.
@@ -153,13 +157,16 @@ func (s *Room) takeTrial(w http.ResponseWriter, r *http.Request) {
 	if f, header, err := r.FormFile("file"); err == nil {
 		defer f.Close()
 		if data, err = io.ReadAll(f); err != nil {
-			s.takingTrial(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("This form could not be read: %s", err.Error())}, Code: http.StatusBadRequest})
+			s.takingTrial(w, r, q, page.Trouble{
+				Faults: []string{s.Voice.Text("This form could not be read: %s", err.Error())},
+				Code:   http.StatusBadRequest})
 			return
 		}
 		name = header.Filename
 	}
 	if len(bytes.TrimSpace(data)) == 0 {
-		s.takingTrial(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Choose a file, or paste rows with their header.")}, Code: http.StatusUnprocessableEntity})
+		s.takingTrial(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Choose a file, or paste rows with their " +
+			"header.")}, Code: http.StatusUnprocessableEntity})
 		return
 	}
 	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, name, data)
@@ -167,17 +174,24 @@ func (s *Room) takeTrial(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		list, answers, open := s.doubts(said, q)
 		if open {
-			s.takePage(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Something is unusual. Nothing was kept: say of each that it is meant, or correct it.")},
-				Code: http.StatusUnprocessableEntity}, takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Asked: list})
+			s.takePage(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Something is unusual. Nothing was kept: " +
+				"say of each that it is meant, or correct it.")},
+				Code: http.StatusUnprocessableEntity},
+				takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Asked: list})
 			return
 		}
-		saved, err = s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name), Seen: page.Seen(r.PostForm), Replace: q.Get("replace") != ""}, append(book.TrialItems(said), answers...)...)
+		saved, err = s.Book.Save(
+			book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name),
+				Seen: page.Seen(r.PostForm), Replace: q.Get("replace") != ""},
+			append(book.TrialItems(said), answers...)...)
 	}
 	if err != nil {
 		tr, at := s.Troubled(err, nil)
 		rows, rest := s.faultyRows(data, page.Faults(err))
 		if len(rows) > 0 && tr.Theirs == nil {
-			tr.Faults = append([]string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.", len(page.Faults(err)))}, rest...)
+			tr.Faults = append([]string{
+				s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.",
+					len(page.Faults(err)))}, rest...)
 		}
 		if at > 0 {
 			q.Set(page.SeenKey, strconv.FormatInt(at, 10))
