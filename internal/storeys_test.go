@@ -2,9 +2,12 @@ package internal_test
 
 import (
 	"fmt"
+	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
+	"testing"
 )
 
 func init() { made["storeys"] = storeys }
@@ -36,4 +39,23 @@ func storeys() string {
 		}
 	}
 	return b.String()
+}
+
+// The picture of the house shows every package of every storey.
+func TestPictureOfTheHouse(t *testing.T) {
+	picture, err := os.ReadFile("../docs/house.svg")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for storey := range below {
+		rooms, err := os.ReadDir(storey)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, room := range rooms {
+			if !regexp.MustCompile(`[> ]` + room.Name() + `[ <]`).Match(picture) {
+				t.Errorf("docs/house.svg lacks %s/%s", storey, room.Name())
+			}
+		}
+	}
 }

@@ -3,7 +3,7 @@ package show
 import "spile/internal/trade/practice"
 
 // Figures is the catalogue of figures, in the order in which they are listed everywhere. A new one is declared here and
-// nowhere else: command line, completion, pages, addresses, report, talk and docs/figures.md loop over it.
+// nowhere else: command line, completion, pages, addresses, report, talk and docs/commands.md loop over it.
 var Figures = []Exhibit[Drawing]{{
 	Key: "net", Help: "what each practice nets", Needs: Prices, Low: true,
 	At:    []Spot{page("profit"), chapter("answer"), talk("money")},
