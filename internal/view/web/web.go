@@ -54,12 +54,12 @@ func New(c Config) (http.Handler, error) {
 	if c.Book != nil {
 		desks, err := speak(c, newDesk)
 		if c.Phones != nil {
-			c.Phones.Over(func(r *http.Request) (*trees.Room, error) {
+			c.Phones.Over(func(r *http.Request) (*page.Site, error) {
 				now, err := desks.of(r).current()
 				if err != nil {
 					return nil, err
 				}
-				return &trees.Room{Site: now.Site}, nil
+				return now.Site, nil
 			})
 		}
 		return desks, err
@@ -138,7 +138,7 @@ func (c Config) open(s *site) *state {
 	}
 	if s.Book != nil {
 		edit.New(s.Site, s.look).Routes(m)
-		(&trees.Room{Site: s.Site, Phones: s.phones}).Open(m)
+		trees.Open(m, s.Site, s.phones)
 		// A page that was open when the last study or the prices were taken away: the workbook says what is lacking.
 		for _, path := range ifAnswered {
 			if !m.Has(path) {

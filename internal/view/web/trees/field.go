@@ -20,6 +20,14 @@ import (
 	"spile/internal/view/web/page"
 )
 
+// field is what is done at the trees, on a phone or here: readings are typed into cards, a unit each.
+type field struct{ *page.Site }
+
+func (s field) routes(m *page.Routes) {
+	m.Get(page.ReadPath, s.reading)
+	m.Post(page.ReadPath, s.saveReadings)
+}
+
 // The ways to read how much sap a unit gave.
 const (
 	byCounter = "counter"
@@ -76,8 +84,7 @@ func amount(v *say.Voice, r trials.Reading) (text, way string) {
 }
 
 // readingText is a reading in words: "118 dumps, 2.1 °Bx, 24.5 inHg". What ran over is "≥ 118 gal".
-func (s *Room) readingText(r trials.Reading, over bool) string {
-	v := s.Voice
+func readingText(v *say.Voice, r trials.Reading, over bool) string {
 	var parts []string
 	if text, way := amount(v, r); way != "" {
 		if over {
@@ -114,11 +121,11 @@ func ranOver(record trials.Record, r trials.Reading) bool {
 }
 
 // clockText says when, as the field record has it: a day, or a day and a time.
-func (s *Room) clockText(t time.Time) string {
+func clockText(v *say.Voice, t time.Time) string {
 	if t.Equal(t.Truncate(24 * time.Hour)) {
-		return s.Voice.DayOf(t)
+		return v.DayOf(t)
 	}
-	return s.Voice.Text("%s, %s", s.Voice.DayOf(t), s.Voice.Clock(t))
+	return v.Text("%s, %s", v.DayOf(t), v.Clock(t))
 }
 
 // card is one unit on the page where readings are entered.
@@ -164,7 +171,7 @@ type asked struct {
 }
 
 // asks reads which trial and when; false where there is no such trial or season.
-func (s *Room) asks(q url.Values) (asked, bool) {
+func (s field) asks(q url.Values) (asked, bool) {
 	a := asked{date: q.Get("date"), time: q.Get("time"), way: q.Get("way")}
 	i := slices.IndexFunc(s.Input.Trials, func(t trials.Trial) bool { return t.Name == q.Get("trial") })
 	if i < 0 {
@@ -232,7 +239,7 @@ func (a asked) wayOf(u string) string {
 }
 
 // codes are those that hide the practices from who reads, by unit; none where the trial is open.
-func (s *Room) codes(t trials.Trial) map[string]string {
+func (s field) codes(t trials.Trial) map[string]string {
 	list := map[string]string{}
 	for _, r := range design.Coded(t, s.Input.Practices).Records {
 		for _, p := range r.Plots {
@@ -245,7 +252,7 @@ func (s *Room) codes(t trials.Trial) map[string]string {
 }
 
 // cards are the units in the order of the printed sheet, block by block.
-func (s *Room) cards(a asked) []cards {
+func (s field) cards(a asked) []cards {
 	v := s.Voice
 	codes := s.codes(a.t)
 	before, stored := map[string]trials.Reading{}, map[string]trials.Reading{}
@@ -271,13 +278,13 @@ func (s *Room) cards(a asked) []cards {
 			c.Ask = v.Text("Sap gathered")
 		}
 		if b, have := before[p.Unit]; have {
-			c.Last = v.Text("%s: %s", s.clockText(b.At), s.readingText(b, ranOver(a.record, b)))
+			c.Last = v.Text("%s: %s", clockText(s.Voice, b.At), readingText(s.Voice, b, ranOver(a.record, b)))
 			if b.Counter != nil {
 				c.LastCounter, c.LastDay = page.Bare(*b.Counter), b.At.Format(time.DateOnly)
 			}
 		}
 		if r, have := stored[p.Unit]; have {
-			c.Stored = s.readingText(r, ranOver(a.record, r))
+			c.Stored = readingText(s.Voice, r, ranOver(a.record, r))
 			c.Odd = s.backwards(a.record, before[p.Unit], r)
 		}
 		k := slices.IndexFunc(list, func(b cards) bool { return b.Block == p.Block })
@@ -291,7 +298,7 @@ func (s *Room) cards(a asked) []cards {
 }
 
 // backwards says that a counter shows less than before, where no reset is known.
-func (s *Room) backwards(record trials.Record, before, now trials.Reading) string {
+func (s field) backwards(record trials.Record, before, now trials.Reading) string {
 	if before.Counter == nil || now.Counter == nil || *now.Counter >= *before.Counter {
 		return ""
 	}
@@ -306,7 +313,7 @@ func (s *Room) backwards(record trials.Record, before, now trials.Reading) strin
 }
 
 // reading answers with the page where readings are entered.
-func (s *Room) reading(w http.ResponseWriter, r *http.Request) {
+func (s field) reading(w http.ResponseWriter, r *http.Request) {
 	a, ok := s.asks(r.URL.Query())
 	if !ok {
 		s.Missing(w, r)
@@ -319,7 +326,7 @@ func (s *Room) reading(w http.ResponseWriter, r *http.Request) {
 	s.fieldCards(w, a, s.cards(a), t)
 }
 
-func (s *Room) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble) {
+func (s field) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble) {
 	v := s.Voice
 	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list,
 		Vacuum: vacuumWord(v),
@@ -336,7 +343,7 @@ func (s *Room) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.T
 			}
 		}
 	}
-	b.Said = v.Text("%d of %d units stored for %s", units-b.Open, units, s.clockText(a.at))
+	b.Said = v.Text("%d of %d units stored for %s", units-b.Open, units, clockText(s.Voice, a.at))
 	p := page.Page{Here: "/trials", Cached: true, Trouble: t, Body: b}
 	if s.Phone {
 		p.Back = &page.Link{Name: v.Text("All trials"), Href: "/"}
@@ -348,7 +355,7 @@ func (s *Room) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.T
 
 // saveReadings keeps what stands in the cards of a form: all of them or none. A unit that was read at that time already
 // keeps what it has, unless the form says that who sends it has seen that.
-func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
+func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
 	a, ok := s.asks(f)
 	if !ok {
@@ -403,7 +410,7 @@ func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
 			if i >= 0 {
 				was := a.record.Readings[i]
 				had := ranOver(a.record, was)
-				theirs, mine := s.readingText(was, had), s.readingText(reading, least)
+				theirs, mine := readingText(s.Voice, was, had), readingText(s.Voice, reading, least)
 				if theirs == mine {
 					c.Typed = map[string]string{}
 					continue // it was stored, and the answer got lost
@@ -450,7 +457,7 @@ func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
 	}
 	if len(items) > 0 {
 		what := s.Voice.Text("read %s of %s, %s", strings.Join(units[:min(len(units), 6)], ", "), a.t.Name,
-			s.clockText(a.at))
+			clockText(s.Voice, a.at))
 		if err := s.Save(what, cmp.Or(over, s.Have.Change), over > 0, items...); err != nil {
 			t, _ := s.Troubled(err, nil)
 			for _, x := range t.Theirs {
@@ -481,14 +488,14 @@ func (s *Room) saveReadings(w http.ResponseWriter, r *http.Request) {
 }
 
 // dropReading takes a reading away, as on this machine alone can be done.
-func (s *Room) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
+func (s field) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
 	gone := trials.Reading{Unit: u, At: a.at}
 	items := []book.Item{book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: gone})}
 	if ranOver(a.record, gone) {
 		items = append(items, book.Drop(
 			book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(u, a.at)}))
 	}
-	err := s.Save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, s.clockText(a.at)),
+	err := s.Save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, clockText(s.Voice, a.at)),
 		page.Seen(r.PostForm), true, items...)
 	if err != nil {
 		t, _ := s.Troubled(err, nil)
@@ -500,7 +507,7 @@ func (s *Room) dropReading(w http.ResponseWriter, r *http.Request, a asked, list
 
 // typed reads what was typed into a card, and whether that is the least that it may have been; what is at fault is said
 // in the card.
-func (s *Room) typed(c *card, at time.Time) (r trials.Reading, least bool) {
+func (s field) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 	v := s.Voice
 	r = trials.Reading{Unit: c.Unit, At: at, Note: c.Typed["note"]}
 	least = c.Typed["least"] != ""
@@ -549,15 +556,15 @@ func (s *Room) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 	return r, least
 }
 
-// shared is the room as a phone has it: who reads is who was let in.
-func (s *Room) shared(p phone) *Room {
+// shared is the field as a phone has it: who reads is who was let in.
+func (s field) shared(p phone) field {
 	below := *s.Site
 	below.Phone, below.Who = true, p.Who
-	return &Room{Site: &below}
+	return field{&below}
 }
 
 // door asks a phone for the code.
-func (s *Room) door(w http.ResponseWriter, to string, t page.Trouble) {
+func (s field) door(w http.ResponseWriter, to string, t page.Trouble) {
 	v := s.Voice
 	s.Show(w, "door", v.Text("Enter readings on this phone"),
 		page.Page{Back: &page.Link{}, Trouble: t, Body: struct{ To, Who string }{to, s.Who},
@@ -566,7 +573,7 @@ func (s *Room) door(w http.ResponseWriter, to string, t page.Trouble) {
 }
 
 // toRead lists the trials that can be read, for a phone that was let in.
-func (s *Room) toRead(w http.ResponseWriter) {
+func (s field) toRead(w http.ResponseWriter) {
 	v := s.Voice
 	var links []page.Link
 	for _, t := range s.Input.Trials {

@@ -36,7 +36,7 @@ type logPage struct {
 type logged struct{ Kind, Said, Drop string }
 
 // entries of a record, each with the item that takes it away.
-func (s *Room) entries(t trials.Trial, r trials.Record) (list []logged, drops []book.Item) {
+func (s desk) entries(t trials.Trial, r trials.Record) (list []logged, drops []book.Item) {
 	v := s.Voice
 	add := func(kind, said string, drop book.Item) {
 		list = append(list, logged{kind, said, strconv.Itoa(len(drops))})
@@ -44,13 +44,13 @@ func (s *Room) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 	}
 	who := func(u string) string { return cmp.Or(u, v.Text("all units")) }
 	for _, e := range r.Events {
-		when := s.clockText(e.From)
+		when := clockText(s.Voice, e.From)
 		to := e.To.Add(time.Second).Truncate(24 * time.Hour)
 		switch whole := e.To.Add(time.Second).Equal(to); {
 		case whole && !to.Add(-24*time.Hour).Equal(e.From): // up to the end of a day
 			when = v.Text("%s to %s", when, v.DayOf(e.To))
 		case !whole && !e.To.Equal(e.From):
-			when = v.Text("%s to %s", when, s.clockText(e.To))
+			when = v.Text("%s to %s", when, clockText(s.Voice, e.To))
 		}
 		said := v.Text("%s, %s", when, who(strings.Join(e.Units, ", ")))
 		if e.Note != "" {
@@ -61,12 +61,12 @@ func (s *Room) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 	}
 	for _, c := range r.Calibrations {
 		add(v.Text("dump measured"),
-			v.Text("%s, %s, %s flow: %s %s a dump", s.clockText(c.At), who(c.Unit), v.Term(note.Term(c.Flow)),
+			v.Text("%s, %s, %s flow: %s %s a dump", clockText(s.Voice, c.At), who(c.Unit), v.Term(note.Term(c.Flow)),
 				v.Number(c.Dump.In(show.VolumeUnit(v))), v.VolumeUnit()),
 			book.Drop(book.Logged[trials.Calibration]{Trial: t.Name, Season: r.Season, What: c}))
 	}
 	for _, c := range r.Counts {
-		said := v.Text("%s, %s: %s", s.clockText(c.At), c.Unit, v.Text("%d taps", c.Taps))
+		said := v.Text("%s, %s: %s", clockText(s.Voice, c.At), c.Unit, v.Text("%d taps", c.Taps))
 		if c.Again > 0 {
 			said = v.Text("%s, %d of them second holes", said, c.Again)
 		}
@@ -89,14 +89,14 @@ func (s *Room) entries(t trials.Trial, r trials.Record) (list []logged, drops []
 }
 
 // seasonAsked is the trial and season that an address or form is about.
-func (s *Room) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
+func (s desk) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
 	t, ok := s.Trial(q.Get("name"))
 	year, _ := strconv.Atoi(q.Get("season"))
 	r, there := t.Record(year)
 	return t, r, ok && there
 }
 
-func (s *Room) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, asked ...unusual) {
+func (s desk) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, asked ...unusual) {
 	v := s.Voice
 	x, record, ok := s.seasonAsked(q)
 	if !ok {
@@ -105,7 +105,7 @@ func (s *Room) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.
 	}
 	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q,
 		Form: q.Get("kind"), Asked: asked}
-	a, _ := s.asks(url.Values{"trial": {x.Name}, "season": {strconv.Itoa(record.Season)}})
+	a, _ := field{s.Site}.asks(url.Values{"trial": {x.Name}, "season": {strconv.Itoa(record.Season)}})
 	b.Today = a.date
 	for _, p := range record.Plots {
 		b.Units = append(b.Units, p.Unit)
@@ -123,7 +123,7 @@ func (s *Room) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.
 }
 
 // saveLog keeps one thing that was written down, or takes one away.
-func (s *Room) saveLog(w http.ResponseWriter, r *http.Request) {
+func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 	v, f := s.Voice, r.PostForm
 	t, record, ok := s.seasonAsked(f)
 	if !ok {

@@ -26,7 +26,7 @@ type Phones struct {
 	addresses []string // host:port that it listens on
 	tell      func(code, let string)
 	voice     *say.Voice
-	room      func(*http.Request) (*Room, error) // as the workbook stands, in the reader's language
+	site      func(*http.Request) (*page.Site, error) // as the workbook stands, in the reader's language
 
 	mu    sync.Mutex
 	code  string
@@ -47,8 +47,8 @@ func NewPhones(addresses []string, v *say.Voice, tell func(code, let string)) *P
 	return p
 }
 
-// Over says what gives the room that phones read in: that of the workbook as it stands, in the language of a request.
-func (p *Phones) Over(room func(*http.Request) (*Room, error)) { p.room = room }
+// Over says what gives the state that phones read over: the workbook as it stands, in the language of a request.
+func (p *Phones) Over(site func(*http.Request) (*page.Site, error)) { p.site = site }
 
 // newCode is eight digits: a hundred million, of which at most ten are tried in a minute.
 func newCode() string {
@@ -70,11 +70,12 @@ const (
 
 // ServeHTTP answers phones.
 func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	s, err := p.room(r)
+	site, err := p.site(r)
 	if err != nil {
 		http.Error(w, strings.Join(p.voice.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
 		return
 	}
+	s := field{site}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		if who, ok := p.who(r); ok {
@@ -86,7 +87,7 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	mux.HandleFunc("POST /{$}", func(w http.ResponseWriter, r *http.Request) { p.enter(s, w, r) })
 	mux.HandleFunc("GET /asset/{file}", s.ServeAsset)
 	mux.HandleFunc("GET /language/{language}", s.Choose)
-	inside := func(do func(s *Room, w http.ResponseWriter, r *http.Request)) http.HandlerFunc {
+	inside := func(do func(s field, w http.ResponseWriter, r *http.Request)) http.HandlerFunc {
 		return func(w http.ResponseWriter, r *http.Request) {
 			who, ok := p.who(r)
 			switch {
@@ -102,9 +103,9 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	mux.HandleFunc("GET "+page.ReadPath, inside((*Room).reading))
+	mux.HandleFunc("GET "+page.ReadPath, inside(field.reading))
 	mux.HandleFunc("POST "+page.ReadPath,
-		inside(func(s *Room, w http.ResponseWriter, r *http.Request) { s.Formed(s.saveReadings)(w, r) }))
+		inside(func(s field, w http.ResponseWriter, r *http.Request) { s.Formed(s.saveReadings)(w, r) }))
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, s.Voice.Text("Over the network readings can be entered, and nothing else. Everything else is "+
 			"done on the machine that serves the workbench."), http.StatusForbidden)
@@ -125,7 +126,7 @@ func (p *Phones) who(r *http.Request) (phone, bool) {
 }
 
 // enter lets a phone in by the code, which is then good no more.
-func (p *Phones) enter(s *Room, w http.ResponseWriter, r *http.Request) {
+func (p *Phones) enter(s field, w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
 	if err := r.ParseForm(); err != nil {

@@ -27,7 +27,7 @@ type springField struct {
 }
 
 // springFields are the rules as a form, in the order of the sentences beneath the table of seasons.
-func (s *Room) springFields(r *weather.Rules) []springField {
+func (s desk) springFields(r *weather.Rules) []springField {
 	v := s.Voice
 	list := []springField{
 		{Key: "from", Label: v.Text("First day looked at, month-day"), day: &r.From},
@@ -67,7 +67,7 @@ func rulesOf(t trials.Trial) weather.Rules {
 }
 
 // springForm is the form, with what was typed where it was refused.
-func (s *Room) springForm(t trials.Trial, typed url.Values) []springField {
+func (s desk) springForm(t trials.Trial, typed url.Values) []springField {
 	r := rulesOf(t)
 	list := s.springFields(&r)
 	for i := range list {
@@ -79,7 +79,7 @@ func (s *Room) springForm(t trials.Trial, typed url.Values) []springField {
 }
 
 // saveSpring keeps the rules of a trial, or goes back to the usual ones.
-func (s *Room) saveSpring(w http.ResponseWriter, r *http.Request) {
+func (s desk) saveSpring(w http.ResponseWriter, r *http.Request) {
 	v, f := s.Voice, r.PostForm
 	t, ok := s.Trial(f.Get("name"))
 	if !ok {
@@ -148,7 +148,7 @@ func (s *Room) saveSpring(w http.ResponseWriter, r *http.Request) {
 }
 
 // besideSpring puts the rules that another has kept beside those in the form, where they differ.
-func (s *Room) besideSpring(mine trials.Trial) page.Beside {
+func (s desk) besideSpring(mine trials.Trial) page.Beside {
 	return func(l book.Later) [][3]string {
 		theirs, ok := l.Value.(trials.Trial)
 		if !ok {

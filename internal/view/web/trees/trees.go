@@ -13,8 +13,9 @@ import (
 //go:embed *.html *.css *.js
 var Files embed.FS
 
-// Room is the pages of trials over one state of a workbook.
-type Room struct {
-	*page.Site
-	Phones *Phones // that are shared with; nil: none
+// Open opens the pages of trials over one state of a workbook; phones are those that it is shared with, nil where there
+// are none.
+func Open(m *page.Routes, s *page.Site, phones *Phones) {
+	desk{s, phones}.routes(m)
+	field{s}.routes(m)
 }

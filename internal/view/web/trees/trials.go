@@ -28,8 +28,13 @@ import (
 	"spile/internal/view/web/page"
 )
 
-// Open opens the pages of trials over a workbook.
-func (s *Room) Open(m *page.Routes) {
+// desk is what is done about a trial at the desk: it is planned, laid out, followed and looked at.
+type desk struct {
+	*page.Site
+	phones *Phones // that are shared with; nil: none
+}
+
+func (s desk) routes(m *page.Routes) {
 	m.Get("/trials", func(w http.ResponseWriter, r *http.Request) { s.trialList(w, page.Trouble{}) })
 	m.Get("/trials/new", func(w http.ResponseWriter, r *http.Request) { s.planning(w, r.URL.Query(), page.Trouble{}) })
 	m.Post("/trials/new", s.savePlan)
@@ -48,11 +53,9 @@ func (s *Room) Open(m *page.Routes) {
 	m.Post(page.LogPath, s.saveLog)
 	m.Get("/trials/figure/{file}", s.trialFigure)
 	m.Get("/trials/table/{file}", s.trialTable)
-	m.Get(page.ReadPath, s.reading)
-	m.Post(page.ReadPath, s.saveReadings)
 	m.Post("/phones/forget", func(w http.ResponseWriter, r *http.Request) {
-		if s.Phones != nil {
-			s.Phones.Forget()
+		if s.phones != nil {
+			s.phones.Forget()
 		}
 		page.SeeOther(w, r, "/trials")
 	})
@@ -65,7 +68,7 @@ type listedTrial struct {
 }
 
 // trialList answers with the page Trials.
-func (s *Room) trialList(w http.ResponseWriter, t page.Trouble) {
+func (s desk) trialList(w http.ResponseWriter, t page.Trouble) {
 	v := s.Voice
 	var list []listedTrial
 	for _, x := range s.Input.Trials {
@@ -108,16 +111,16 @@ func (s *Room) trialList(w http.ResponseWriter, t page.Trouble) {
 		Code             string
 		Addresses, Known []string
 	}{Trials: list}
-	if s.Phones != nil {
+	if s.phones != nil {
 		body.Shared = true
-		body.Code, body.Addresses, body.Known = s.Phones.open()
+		body.Code, body.Addresses, body.Known = s.phones.open()
 	}
 	s.Show(w, "trials", v.Text("Trials"),
 		page.Page{Here: "/trials", Back: &page.Link{}, Lead: lead, Trouble: t, Body: body})
 }
 
 // live is true of a trial whose gains are pooled.
-func (s *Room) live(name string) bool {
+func (s desk) live(name string) bool {
 	return s.Base != nil && slices.ContainsFunc(s.Base.Effects.Studies,
 		func(e effect.StudyEffects) bool { return e.Study == name && e.Live })
 }
@@ -140,7 +143,7 @@ var usual = url.Values{"practice": {"unsanitized", "new-spout", "check-valve", "
 	"gain": {"20"}}
 
 // planned reads the form of a new trial.
-func (s *Room) planned(q url.Values) plan {
+func (s desk) planned(q url.Values) plan {
 	v := s.Voice
 	q = asAsked(q)
 	if len(q) == 0 {
@@ -236,7 +239,7 @@ func asAsked(q url.Values) url.Values {
 }
 
 // powerOf works out what the plan can find: exactly with its figure, or, where it can only be simulated, its own size.
-func (s *Room) powerOf(p *plan, spread power.Spread, gain float64) {
+func (s desk) powerOf(p *plan, spread power.Spread, gain float64) {
 	q := p.question
 	each := map[practice.Key]int{} // units that the least replicated practice has
 	for _, x := range p.layout.Places {
@@ -318,7 +321,7 @@ type mappedUnit struct {
 }
 
 // maps draws a layout as it lies.
-func (s *Room) mapOf(l *trials.Layout) []mapped {
+func (s desk) mapOf(l *trials.Layout) []mapped {
 	v := s.Voice
 	var list []mapped
 	for _, p := range l.Places {
@@ -342,7 +345,7 @@ func (s *Room) mapOf(l *trials.Layout) []mapped {
 	return list
 }
 
-func (s *Room) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
+func (s desk) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	v := s.Voice
 	p := s.planned(q)
 	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Change,
@@ -430,7 +433,7 @@ func (s *Room) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 }
 
 // savePlan keeps a new trial: its question, and which unit gets which practice.
-func (s *Room) savePlan(w http.ResponseWriter, r *http.Request) {
+func (s desk) savePlan(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	p := s.planned(r.PostForm)
 	var faults []string
@@ -505,7 +508,7 @@ type trialPage struct {
 }
 
 // how is how a trial is looked at: what the address asks for besides its own options.
-func (s *Room) how(t trials.Trial, q url.Values) trials.Trial {
+func (s desk) how(t trials.Trial, q url.Values) trials.Trial {
 	if q.Get("syrup") != "" {
 		t.Options.Response = trials.Syrup
 	}
@@ -516,7 +519,7 @@ func (s *Room) how(t trials.Trial, q url.Values) trials.Trial {
 }
 
 // ofTrial answers with the page of one trial.
-func (s *Room) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr page.Trouble) {
+func (s desk) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr page.Trouble) {
 	v := s.Voice
 	t, ok := s.Trial(q.Get("name"))
 	if !ok {
@@ -613,7 +616,7 @@ func (s *Room) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr 
 			Trouble: tr, Body: b})
 }
 
-func (s *Room) seasonsOf(t trials.Trial) string {
+func (s desk) seasonsOf(t trials.Trial) string {
 	var years []string
 	for _, y := range t.Seasons() {
 		years = append(years, s.Voice.Year(y))
@@ -625,7 +628,7 @@ func (s *Room) seasonsOf(t trials.Trial) string {
 }
 
 // foundOut says which practice gained most, and how sure that is.
-func (s *Room) foundOut(a *compare.Analysis) []string {
+func (s desk) foundOut(a *compare.Analysis) []string {
 	v := s.Voice
 	best := -1
 	for i, g := range a.Gains {
@@ -656,7 +659,7 @@ func capital(text string) string {
 }
 
 // seasonPart is one season on the page of a trial.
-func (s *Room) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPart {
+func (s desk) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPart {
 	v, year := s.Voice, view.Record.Season
 	files := url.Values{"name": {t.Name}}
 	part := seasonPart{Title: v.Text("Season %s", v.Year(year)), Year: year, Notes: v.Notes(view.Total.Notes),
@@ -707,7 +710,7 @@ func (s *Room) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPa
 }
 
 // view is what the catalogue of figures and tables is asked for a trial; its analysis is nil where there is none.
-func (s *Room) view(t trials.Trial, a *compare.Analysis, summed *harvest.Summed) *show.View {
+func (s desk) view(t trials.Trial, a *compare.Analysis, summed *harvest.Summed) *show.View {
 	v, set := s.Voice, s.Input.Practices
 	w := &show.View{V: v}
 	if a != nil {
@@ -748,7 +751,7 @@ func tablesAt(q url.Values, list ...show.Table) []page.Tabled {
 }
 
 // asked is the view of the trial that an address names, with what its file is made of; false where there is none such.
-func (s *Room) asked(q url.Values) (*show.View, bool) {
+func (s desk) asked(q url.Values) (*show.View, bool) {
 	t, ok := s.Trial(q.Get("name"))
 	if !ok {
 		return nil, false
@@ -768,7 +771,7 @@ func (s *Room) asked(q url.Values) (*show.View, bool) {
 }
 
 // trialFigure answers with a figure of a trial as a file.
-func (s *Room) trialFigure(w http.ResponseWriter, r *http.Request) {
+func (s desk) trialFigure(w http.ResponseWriter, r *http.Request) {
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	if view, ok := s.asked(r.URL.Query()); ok {
 		if f, there := view.Figure(name); there {
@@ -780,7 +783,7 @@ func (s *Room) trialFigure(w http.ResponseWriter, r *http.Request) {
 }
 
 // trialTable answers with a table of a trial as a file.
-func (s *Room) trialTable(w http.ResponseWriter, r *http.Request) {
+func (s desk) trialTable(w http.ResponseWriter, r *http.Request) {
 	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
 	if view, ok := s.asked(r.URL.Query()); ok {
 		if t, there := view.Table(name); there {
@@ -792,7 +795,7 @@ func (s *Room) trialTable(w http.ResponseWriter, r *http.Request) {
 }
 
 // layout answers with the map of a trial and the plastic to keep for it.
-func (s *Room) layout(w http.ResponseWriter, r *http.Request) {
+func (s desk) layout(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	t, ok := s.Trial(r.URL.Query().Get("name"))
 	if !ok || len(t.Records) == 0 {
@@ -834,7 +837,7 @@ func (s *Room) layout(w http.ResponseWriter, r *http.Request) {
 
 // laidOut is a trial's units as a layout, where they were not drawn here: of its first season alone where all are
 // alike.
-func (s *Room) laidOut(t trials.Trial) *trials.Layout {
+func (s desk) laidOut(t trials.Trial) *trials.Layout {
 	l := &trials.Layout{Question: trials.Question{Reference: cmp.Or(t.Options.Reference, practice.Unsanitized),
 		Design: trials.Latin}}
 	alike := func(a, b trials.Plot) bool { return a.Unit == b.Unit && a.Block == b.Block && a.Practice == b.Practice }
@@ -853,7 +856,7 @@ func (s *Room) laidOut(t trials.Trial) *trials.Layout {
 }
 
 // decide keeps what the user decided about a finding, and why.
-func (s *Room) decide(w http.ResponseWriter, r *http.Request) {
+func (s desk) decide(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
 	t, ok := s.Trial(f.Get("name"))
 	year, _ := strconv.Atoi(f.Get("season"))

@@ -22,7 +22,7 @@ import (
 )
 
 // sheetLinks are the field sheets of a trial's seasons.
-func (s *Room) sheetLinks(t trials.Trial) []page.Link {
+func (s desk) sheetLinks(t trials.Trial) []page.Link {
 	v := s.Voice
 	var list []page.Link
 	blind := t.Question != nil && t.Question.Blind
@@ -46,7 +46,7 @@ func (s *Room) sheetLinks(t trials.Trial) []page.Link {
 }
 
 // fieldSheets answers with the field sheets of a season.
-func (s *Room) fieldSheets(w http.ResponseWriter, r *http.Request) {
+func (s desk) fieldSheets(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
 	t, ok := s.Trial(q.Get("name"))
 	year, err := strconv.Atoi(q.Get("season"))
@@ -103,7 +103,7 @@ type unusual struct {
 
 // doubts are what is asked about a trial and was not answered in the workbook, the answers that a form gives, and
 // whether they answer all of it.
-func (s *Room) doubts(t trials.Trial, q url.Values) (list []unusual, answers []book.Item, open bool) {
+func (s desk) doubts(t trials.Trial, q url.Values) (list []unusual, answers []book.Item, open bool) {
 	var known []string
 	for _, a := range s.Have.Answers {
 		known = append(known, a.ID)
@@ -124,11 +124,11 @@ type faultyRow struct {
 	Faults    []string
 }
 
-func (s *Room) takingTrial(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, faulty ...faultyRow) {
+func (s desk) takingTrial(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, faulty ...faultyRow) {
 	s.takePage(w, r, q, t, takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Faulty: faulty})
 }
 
-func (s *Room) takePage(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, b takenTrial) {
+func (s desk) takePage(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, b takenTrial) {
 	v := s.Voice
 	x, ok := s.Trial(q.Get("name"))
 	b.Name, b.Href = x.Name, page.TrialAddress(x.Name)
@@ -146,7 +146,7 @@ func (s *Room) takePage(w http.ResponseWriter, r *http.Request, q url.Values, t 
 }
 
 // takeTrial takes a file of a trial in, all of it or nothing.
-func (s *Room) takeTrial(w http.ResponseWriter, r *http.Request) {
+func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 	q := r.PostForm
 	t, ok := s.Trial(q.Get("name"))
 	if !ok {
@@ -207,7 +207,7 @@ func (s *Room) takeTrial(w http.ResponseWriter, r *http.Request) {
 }
 
 // tookIn counts what a file brought, kind by kind.
-func (s *Room) tookIn(saved book.Saved) (list []string) {
+func (s desk) tookIn(saved book.Saved) (list []string) {
 	v := s.Voice
 	for _, part := range []struct {
 		list []book.Touched
@@ -228,7 +228,7 @@ func (s *Room) tookIn(saved book.Saved) (list []string) {
 }
 
 // faultyRows puts faults beside the rows of a text that they are of; rest are those of no row.
-func (s *Room) faultyRows(data []byte, faults note.Faults) (rows []faultyRow, rest []string) {
+func (s desk) faultyRows(data []byte, faults note.Faults) (rows []faultyRow, rest []string) {
 	lines := strings.Split(strings.ToValidUTF8(string(data), "\uFFFD"), "\n")
 	isText := !bytes.HasPrefix(data, []byte("PK")) // a spreadsheet is a ZIP file: its rows are named alone
 	at := map[string]int{}
