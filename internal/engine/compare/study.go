@@ -170,7 +170,7 @@ func noError(trial string) note.Faults {
 		"means can, as a study without replication", trial)}
 }
 
-// moderators are those of evidence.ModeratorNames that the rows show.
+// moderators are those of evidence.Moderators that the rows show.
 func (m *model) moderators() map[string]float64 {
 	out := map[string]float64{}
 	vacuum, n := 0.0, 0.0

@@ -86,7 +86,7 @@ func fraction(inches float64) string {
 	return fmt.Sprintf("%.0f/%.0f", n, of)
 }
 
-// moderators are a section's own values, by the names of evidence.ModeratorNames, each no farther out than the studies
+// moderators are a section's own values, by the keys of evidence.Moderators, each no farther out than the studies
 // went: what a gain does beyond them nobody knows.
 func (s Scope) moderators(x bush.Section) map[string]float64 {
 	m := map[string]float64{}

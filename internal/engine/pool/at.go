@@ -6,7 +6,7 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// GainAt is Gain where the moderators of the model stand at the values given, in the units of evidence.ModeratorNames;
+// GainAt is Gain where the moderators of the model stand at the values given, in the units of evidence.Moderators;
 // one that is not given, or not in the model, stands at its mean over the studies.
 func (r *Result) GainAt(t practice.Treatment, at map[string]float64) (Gain, bool) {
 	parts := append(r.shifts(at), of(t, 1))

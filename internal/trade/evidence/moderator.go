@@ -1,13 +1,24 @@
 package evidence
 
-// ModeratorNames are the properties of a study that the joint model can hold its gains against.
-//
-//	vacuum              mean over the arms, kPa
-//	line-age            mean over the arms, seasons
-//	tubing              inside diameter, mean over the arms, inches
-//	days-open           last run − tapped, mean over the arms, days
-//	reference-drop-age  seasons the reference's drops were in use
-//	season-class        1 where the season was a freak one, else 0
+// Moderator is a property of a study that the joint model can hold its gains against; in the literature, a covariate of
+// a meta-regression.
+type Moderator struct{ Key, Name, Unit string }
+
+// Moderators are those there are. Of a study's arms each is the mean over those that state it.
+var Moderators = []Moderator{
+	{"vacuum", "vacuum", "kPa"},
+	{"line-age", "age of the tubing", "seasons"},
+	{"tubing", "inside diameter of the tubing", "inches"},
+	{"days-open", "days the tap holes were open", "days"}, // last run − tapped
+	{"reference-drop-age", "age of the reference's drops", "seasons"},
+	{"season-class", "a freak season", "0 no, 1 yes"},
+}
+
+// ModeratorNames are their keys.
 func ModeratorNames() []string {
-	return []string{"vacuum", "line-age", "tubing", "days-open", "reference-drop-age", "season-class"}
+	keys := make([]string, len(Moderators))
+	for i, m := range Moderators {
+		keys[i] = m.Key
+	}
+	return keys
 }

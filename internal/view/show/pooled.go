@@ -3,6 +3,7 @@ package show
 import (
 	"cmp"
 	"math"
+	"slices"
 
 	"spile/internal/engine/pool"
 	"spile/internal/trade/evidence"
@@ -166,22 +167,11 @@ func (w *View) Moderators() Table {
 	}
 	for _, m := range w.A.Pool.Moderators {
 		name, u, factor := m.Name, "", 1.0
-		switch m.Name {
-		case "vacuum":
-			name, u = v.Text("vacuum"), v.Text("kPa")
-			if v.Units().Inches() {
-				u, factor = v.Text("inHg"), float64(unit.InchOfMercury.Of(1))
-			}
-		case "line-age":
-			name, u = v.Text("age of the tubing"), v.Text("seasons")
-		case "tubing":
-			name, u = v.Text("inside diameter of the tubing"), v.Text("inches")
-		case "days-open":
-			name, u = v.Text("days the tap holes were open"), v.Text("days")
-		case "reference-drop-age":
-			name, u = v.Text("age of the reference's drops"), v.Text("seasons")
-		case "season-class":
-			name, u = v.Text("a freak season"), v.Text("0 no, 1 yes")
+		if i := slices.IndexFunc(evidence.Moderators, func(x evidence.Moderator) bool { return x.Key == m.Name }); i >= 0 {
+			name, u = v.Text(evidence.Moderators[i].Name), v.Text(evidence.Moderators[i].Unit)
+		}
+		if u == v.Text("kPa") && v.Units().Inches() {
+			u, factor = v.Text("inHg"), float64(unit.InchOfMercury.Of(1))
 		}
 		t.Rows = append(t.Rows, Row{ID: m.Name, Cells: []Cell{
 			words(name), words(u), num(v.Number(m.Mean/factor), m.Mean/factor),
