@@ -3,7 +3,6 @@ package show
 import (
 	"cmp"
 	"math"
-	"slices"
 
 	"spile/internal/engine/pool"
 	"spile/internal/trade/evidence"
@@ -167,8 +166,10 @@ func (w *View) Moderators() Table {
 	}
 	for _, m := range w.A.Pool.Moderators {
 		name, u, factor := m.Name, "", 1.0
-		if i := slices.IndexFunc(evidence.Moderators, func(x evidence.Moderator) bool { return x.Key == m.Name }); i >= 0 {
-			name, u = v.Text(evidence.Moderators[i].Name), v.Text(evidence.Moderators[i].Unit)
+		for _, x := range evidence.Moderators {
+			if x.Key == m.Name {
+				name, u = v.Text(x.Name), v.Text(x.Unit)
+			}
 		}
 		if u == v.Text("kPa") && v.Units().Inches() {
 			u, factor = v.Text("inHg"), float64(unit.InchOfMercury.Of(1))
