@@ -102,7 +102,11 @@ func (o *out) planAll(in advice.Input, from, into string) error {
 		return note.Faults{note.New("no sugarbush is in this folder; allowed: files that end in .toml, .csv or .xlsx").
 			At(note.Where{File: from})}
 	}
-	folder, err := o.files.Folder(into)
+	// What is read of the folder is its sugarbushes: the sheets beside them are ours to renew.
+	files := o.files
+	others := slices.DeleteFunc(slices.Clone(files.Inputs), func(in string) bool { return in == from })
+	files.Inputs = append(others, paths...)
+	folder, err := files.Folder(into)
 	if err != nil {
 		return err
 	}

@@ -98,3 +98,37 @@ Fern Gate 2021,Fern Gate,2021,new-spout,chamber,18.1,gal,6,2.6,own trial
 Low Bridge 2022,Low Bridge,2022,unsanitized,tree,9.8,gal,24,3.7,own trial
 Low Bridge 2022,Low Bridge,2022,new-spout,tree,12.1,gal,24,4.4,own trial
 `
+
+// Plans beside their sugarbushes are renewed, but for a sheet that was changed; no sugarbush is written over.
+func TestPlansAreRenewed(t *testing.T) {
+	bush, err := os.ReadFile("../../internal/demo/sugarbush-organic.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	demo, err := filepath.Abs("../../internal/demo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	if err := os.Mkdir("b", 0o755); err != nil {
+		t.Fatal(err)
+	}
+	put(t, "b/own.toml", string(bush))
+	plan := func() (int, string) {
+		table, prices := filepath.Join(demo, "evidence.csv"), filepath.Join(demo, "prices.toml")
+		code, _, stderr := call("plan", table, prices, "--all", "b")
+		return code, stderr
+	}
+	for range 2 {
+		if code, stderr := plan(); code != done {
+			t.Fatalf("code %d: %s", code, stderr)
+		}
+	}
+	put(t, "b/own.json", "{}")
+	if code, stderr := plan(); code != faultyData || !strings.Contains(stderr, "own.json") {
+		t.Errorf("a changed plan: code %d: %s", code, stderr)
+	}
+	if have, err := os.ReadFile("b/own.toml"); err != nil || string(have) != string(bush) {
+		t.Errorf("the sugarbush was changed: %v", err)
+	}
+}
