@@ -64,10 +64,10 @@ func (w *View) Assumptions() Table {
 		ID:    "assumptions",
 		Title: v.Text("What the money rests on"),
 		Columns: []Column{
-			{ID: "assumption", Name: v.Text("assumption")},
-			{ID: "value", Name: v.Text("value"), Right: true, Interval: true},
-			{ID: "unit", Name: v.Text("unit")},
-			{ID: "source", Name: v.Text("source")},
+			wordy("assumption", v.Text("assumption")),
+			interval("value", v.Text("value"), ""),
+			wordy("unit", v.Text("unit")),
+			wordy("source", v.Text("source")),
 		},
 	}
 	assumed := false
@@ -83,8 +83,7 @@ func (w *View) Assumptions() Table {
 		if a.Default {
 			c.Marks, assumed = []string{"a"}, true
 		}
-		t.Rows = append(t.Rows, Row{ID: a.Key, Cells: []Cell{words(v.Note(a.Name)), c, words(m.Unit),
-			words(a.Value.Source)}})
+		t.row(a.Key, words(v.Note(a.Name)), c, words(m.Unit), words(a.Value.Source))
 	}
 	if assumed {
 		t.Notes = append(t.Notes, Footnote{"a", v.Text("the price file says nothing: this stands in for it")})

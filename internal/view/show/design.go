@@ -77,7 +77,7 @@ func (w LayoutView) Layout() Table {
 	t := Table{ID: "layout", Title: v.Text("Layout from seed %s", strconv.FormatUint(l.Seed, 10)),
 		Lead: v.Text("%d units; %d degrees of freedom tell the error. The same seed and units make the same layout.",
 			l.Size(), l.DF),
-		Columns: []Column{{ID: "block", Name: v.Text("block")}, {ID: "unit", Name: v.Text("unit")}}}
+		Columns: []Column{wordy("block", v.Text("block")), wordy("unit", v.Text("unit"))}}
 	blind := false
 	var seasons []int
 	rows := map[string]int{}
@@ -88,15 +88,15 @@ func (w LayoutView) Layout() Table {
 		}
 	}
 	if blind {
-		t.Columns = append(t.Columns, Column{ID: "code", Name: v.Text("code")})
+		t.Columns = append(t.Columns, wordy("code", v.Text("code")))
 	}
-	t.Columns = append(t.Columns, Column{ID: "taps", Name: v.Text("taps"), Right: true})
+	t.Columns = append(t.Columns, numeric("taps", v.Text("taps"), ""))
 	for _, s := range seasons {
 		name := v.Text("practice")
 		if s > 0 {
 			name = v.Text("practice in %s", v.Year(s))
 		}
-		t.Columns = append(t.Columns, Column{ID: "practice_" + strconv.Itoa(s), Name: name})
+		t.Columns = append(t.Columns, wordy("practice_"+strconv.Itoa(s), name))
 	}
 	for _, p := range l.Places {
 		i, have := rows[p.Unit.Name]
@@ -111,7 +111,7 @@ func (w LayoutView) Layout() Table {
 			if blind {
 				cells = append(cells, words(p.Code))
 			}
-			t.Rows = append(t.Rows, Row{ID: p.Unit.Name, Cells: append(cells, count(v, p.Unit.Taps))})
+			t.row(p.Unit.Name, append(cells, count(v, p.Unit.Taps))...)
 		}
 		t.Rows[i].Cells = append(t.Rows[i].Cells, words(w.practice(p.Practice)))
 	}
@@ -123,11 +123,10 @@ func (w LayoutView) Keep() Table {
 	v := w.V
 	t := Table{ID: "keep", Title: v.Text("Used plastic to keep as it is"),
 		Lead: v.Text("Neither cleaned nor thrown away, for each season."),
-		Columns: []Column{{ID: "practice", Name: v.Text("practice")}, {ID: "spouts", Name: v.Text("used spouts"),
-			Right: true}, {ID: "drops", Name: v.Text("used drops"), Right: true}}}
+		Columns: []Column{wordy("practice", v.Text("practice")), numeric("spouts", v.Text("used spouts"), ""),
+			numeric("drops", v.Text("used drops"), "")}}
 	for _, k := range w.L.Keep {
-		t.Rows = append(t.Rows, Row{ID: string(k.Practice), Cells: []Cell{words(w.practice(k.Practice)),
-			count(v, k.Spouts), count(v, k.Drops)}})
+		t.row(string(k.Practice), words(w.practice(k.Practice)), count(v, k.Spouts), count(v, k.Drops))
 	}
 	return t
 }
@@ -186,11 +185,11 @@ func (w PowerView) Table() Table {
 		Lead: v.Text("Power is the chance that the gain is found; the smallest gain is the one found four times in " +
 			"five."),
 		Columns: []Column{
-			{ID: "replicates", Name: v.Text("replicates"), Right: true},
-			{ID: "units", Name: v.Text("units"), Right: true},
-			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true},
-			{ID: "power_pct", Name: v.Text("power"), Unit: "%", Right: true},
-			{ID: "smallest_gain_pct", Name: v.Text("smallest gain"), Unit: "%", Right: true},
+			numeric("replicates", v.Text("replicates"), ""),
+			numeric("units", v.Text("units"), ""),
+			numeric("gain_pct", v.Text("gain"), "%"),
+			numeric("power_pct", v.Text("power"), "%"),
+			numeric("smallest_gain_pct", v.Text("smallest gain"), "%"),
 		}}
 	if past := strings.Join(w.Past, ", "); w.Trial.Spread.Season > 0 && past != "" {
 		t.Lead += " " + v.Text("Units treated alike are taken to differ by %s, and one unit by %s more from season "+

@@ -64,7 +64,7 @@ func (w *View) cautionsForHall() []Table {
 		k, ok := where[text]
 		if !ok {
 			where[text] = len(out.Rows)
-			out.Rows = append(out.Rows, Row{ID: r.ID, Cells: []Cell{words(name), r.Cells[1]}})
+			out.row(r.ID, words(name), r.Cells[1])
 			continue
 		}
 		out.Rows[k].Cells[0].Text += ", " + name

@@ -18,36 +18,32 @@ import (
 func (w PlanView) Do() Table {
 	v := w.V
 	t := Table{ID: "handout-do", Title: v.Text("This season, %s", v.Year(w.P.Sugarbush.First)), Columns: []Column{
-		{ID: "practice", Name: v.Text("do this")}, {ID: "sections", Name: v.Text("sections")},
-		{ID: "taps", Name: v.Text("taps"), Right: true},
-		{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
-		{ID: "net_tap", Name: v.Text("net a tap"), Right: true}, {ID: "net", Name: v.Text("net in all"), Right: true},
+		wordy("practice", v.Text("do this")), wordy("sections", v.Text("sections")),
+		numeric("taps", v.Text("taps"), ""),
+		interval("gain_pct", v.Text("more sap"), "%"),
+		numeric("net_tap", v.Text("net a tap"), ""), numeric("net", v.Text("net in all"), ""),
 	}}
 	for _, g := range w.groups() {
 		gain := decimals(v, g.gain[0], g.gain[1], g.gain[2], 0)
 		if g.step.Practice == practice.Unsanitized {
 			gain = words(v.None())
 		}
-		t.Rows = append(t.Rows, Row{ID: string(g.step.Practice), Cells: []Cell{words(w.alone(g.step.Practice)),
-			words(v.List(g.sections)), count(v, g.taps), gain,
-			num(v.Money(g.net/float64(g.taps), w.currency()), g.net/float64(g.taps)), sum(v, g.net, w.currency())}})
+		t.row(string(g.step.Practice), words(w.alone(g.step.Practice)), words(v.List(g.sections)), count(v, g.taps),
+			gain, num(v.Money(g.net/float64(g.taps), w.currency()), g.net/float64(g.taps)), sum(v, g.net, w.currency()))
 	}
 	for _, u := range w.P.Unplanned {
-		t.Rows = append(t.Rows, Row{ID: u.Section.Name, Dim: true, Cells: []Cell{words(v.Text("no evidence here")),
-			words(u.Section.Name), count(v, u.Section.Taps),
-			words(v.None()), words(v.None()), words(v.None())}})
+		t.row(u.Section.Name, words(v.Text("no evidence here")), words(u.Section.Name), count(v, u.Section.Taps),
+			words(v.None()), words(v.None()), words(v.None())).Dim = true
 	}
 	t.Notes = []Footnote{{Text: v.Text("More sap and net: over used plastic cleaned with nothing. In brackets: where " +
 		"a single season may fall.")}}
 	if slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return s.Steps[0].Renew }) ||
 		len(w.lasting()) > 0 {
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text("What lasts, such as new drops, costs this season and pays over the seasons after.")})
+		t.note(v.Text("What lasts, such as new drops, costs this season and pays over the seasons after."))
 	}
 	if part := w.P.Sugarbush.Prices.FarmAdjust.Best; part < 1 {
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text("Money counts %s of the added sap that trials found, since a farm gets less.",
-				v.Percent(100*part))})
+		t.note(v.Text("Money counts %s of the added sap that trials found, since a farm gets less.",
+			v.Percent(100*part)))
 	}
 	return t
 }
@@ -77,32 +73,29 @@ func hours(v *say.Voice, h float64) Cell {
 func (w PlanView) BuyNow() Table {
 	v, s := w.V, w.P.Seasons[0]
 	t := Table{ID: "handout-buy", Title: v.Text("To buy for %s", v.Year(s.Season)), Columns: []Column{
-		{ID: "what", Name: v.Text("what")}, {ID: "count", Name: v.Text("how many"), Right: true},
-		{ID: "money", Name: v.Text("money"), Right: true},
+		wordy("what", v.Text("what")), numeric("count", v.Text("how many"), ""),
+		numeric("money", v.Text("money"), ""),
 	}}
 	total := 0.0
 	for _, b := range s.Buy {
 		total += b.Money
-		t.Rows = append(t.Rows, Row{ID: b.Material, Cells: []Cell{words(v.Term(note.Term(b.Material))),
-			decimal(v, b.Count, 0), sum(v, b.Money, w.currency())}})
+		t.row(b.Material, words(v.Term(note.Term(b.Material))), decimal(v, b.Count, 0), sum(v, b.Money, w.currency()))
 	}
 	for _, d := range s.Doses {
 		total += d.Money
-		t.Rows = append(t.Rows, Row{ID: d.Chemical, Cells: []Cell{words(v.Term(note.Term(d.Chemical))),
-			words(v.Volume(unit.Volume(d.Litres))), sum(v, d.Money, w.currency())}})
+		t.row(d.Chemical, words(v.Term(note.Term(d.Chemical))), words(v.Volume(unit.Volume(d.Litres))),
+			sum(v, d.Money, w.currency()))
 	}
 	if len(t.Rows) > 1 {
-		t.Rows = append(t.Rows, Row{ID: "all", Strong: true, Cells: []Cell{words(v.Text("in all")), words(""),
-			sum(v, total, w.currency())}})
+		t.row("all", words(v.Text("in all")), words(""), sum(v, total, w.currency())).Strong = true
 	}
 	if s.Tubing > 0 {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("The drops take %s of tubing.", w.Length(s.Tubing))})
+		t.note(v.Text("The drops take %s of tubing.", w.Length(s.Tubing)))
 	}
-	t.Notes = append(t.Notes,
-		Footnote{Text: v.Text("A spare allowance of %s %% is in it.", v.Number(100*w.P.Sugarbush.Spare))})
+	t.note(v.Text("A spare allowance of %s %% is in it.", v.Number(100*w.P.Sugarbush.Spare)))
 	if s.PlasticKg >= 0.5 {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("It is %s kg of plastic; ask where the old is taken back.",
-			v.Decimal(s.PlasticKg, 0))})
+		t.note(v.Text("It is %s kg of plastic; ask where the old is taken back.",
+			v.Decimal(s.PlasticKg, 0)))
 	}
 	return t
 }
@@ -111,8 +104,8 @@ func (w PlanView) BuyNow() Table {
 func (w PlanView) HoursNow() Table {
 	v, s := w.V, w.P.Seasons[0]
 	t := Table{ID: "handout-hours", Title: v.Text("Hours in %s", v.Year(s.Season)), Columns: []Column{
-		{ID: "window", Name: v.Text("when")}, {ID: "hours", Name: v.Text("it takes"), Right: true},
-		{ID: "have", Name: v.Text("you have"), Right: true},
+		wordy("window", v.Text("when")), numeric("hours", v.Text("it takes"), ""),
+		numeric("have", v.Text("you have"), ""),
 	}}
 	for _, win := range price.Windows {
 		have := words(v.Text("no limit"))
@@ -122,16 +115,15 @@ func (w PlanView) HoursNow() Table {
 		} else if s.Hours[win] < 0.05 {
 			continue
 		}
-		t.Rows = append(t.Rows,
-			Row{ID: string(win), Cells: []Cell{words(v.Term(note.Term(win))), hours(v, s.Hours[win]), have}})
+		t.row(string(win), words(v.Term(note.Term(win))), hours(v, s.Hours[win]), have)
 	}
 	t.Notes = []Footnote{{Text: v.Text("Hours are over and above tapping and pulling, the way there included.")}}
 	if c := w.P.Sugarbush.Cash; c != nil {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("It takes %s in cash before the sap is sold; you have %s.",
-			v.Sum(s.Cash, w.currency()), v.Sum(*c, w.currency()))})
+		t.note(v.Text("It takes %s in cash before the sap is sold; you have %s.",
+			v.Sum(s.Cash, w.currency()), v.Sum(*c, w.currency())))
 	} else {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("It takes %s in cash before the sap is sold.",
-			v.Sum(s.Cash, w.currency()))})
+		t.note(v.Text("It takes %s in cash before the sap is sold.",
+			v.Sum(s.Cash, w.currency())))
 	}
 	return t
 }
@@ -143,9 +135,9 @@ const rowsOfYears = 6
 func (w PlanView) Years() Table {
 	v := w.V
 	t := Table{ID: "handout-years", Title: v.Text("Season by season"), Columns: []Column{
-		{ID: "season", Name: v.Text("season")}, {ID: "drops", Name: v.Text("new drops in")},
-		{ID: "buy", Name: v.Text("to buy")},
-		{ID: "hours", Name: v.Text("hours"), Right: true}, {ID: "cash", Name: v.Text("cash"), Right: true},
+		wordy("season", v.Text("season")), wordy("drops", v.Text("new drops in")),
+		wordy("buy", v.Text("to buy")),
+		numeric("hours", v.Text("hours"), ""), numeric("cash", v.Text("cash"), ""),
 	}}
 	seasons := w.P.Seasons
 	for i := 0; i < len(seasons); {
@@ -186,8 +178,8 @@ func (w PlanView) Years() Table {
 		if list := w.renewed(s.Season); len(list) > 0 {
 			drops = v.List(list)
 		}
-		t.Rows = append(t.Rows, Row{ID: v.Year(s.Season), Cells: []Cell{words(season), words(drops),
-			words(v.List(list)), hours(v, work), sum(v, s.Cash, w.currency())}})
+		t.row(v.Year(s.Season), words(season), words(drops), words(v.List(list)), hours(v, work),
+			sum(v, s.Cash, w.currency()))
 		i = last
 	}
 	return t
@@ -226,11 +218,11 @@ func (w PlanView) inputs() Table {
 	v, p := w.V, w.P
 	prices := &p.Sugarbush.Prices
 	t := Table{ID: "handout-inputs", Title: v.Text("Six numbers that it rests on"), Columns: []Column{
-		{ID: "what", Name: v.Text("number")}, {ID: "value", Name: v.Text("we counted with"), Right: true},
-		{ID: "own", Name: v.Text("yours")},
+		wordy("what", v.Text("number")), numeric("value", v.Text("we counted with"), ""),
+		wordy("own", v.Text("yours")),
 	}}
 	row := func(id, name, value string) {
-		t.Rows = append(t.Rows, Row{ID: id, Cells: []Cell{words(name), words(value), words("")}})
+		t.row(id, words(name), words(value), words(""))
 	}
 	yield, brix, taps := 0.0, 0.0, 0.0
 	for _, s := range p.Sections {

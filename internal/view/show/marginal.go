@@ -18,11 +18,11 @@ func (w *View) Marginal() Table {
 		Lead: v.Text("By rising costs. Dominated: something cheaper nets as much. Marginal rate: what each added " +
 			"unit of money brings beyond itself, from the option before."),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "costs", Name: v.Text("costs that vary"), Unit: money, Right: true},
-			{ID: "net", Name: v.Text("net"), Unit: money, Right: true, Interval: true},
-			{ID: "marginal_rate_pct", Name: v.Text("marginal rate"), Unit: "%", Right: true},
-			{ID: "dominated", Name: v.Text("dominated")},
+			wordy("practice", v.Text("practice")),
+			numeric("costs", v.Text("costs that vary"), money),
+			interval("net", v.Text("net"), money),
+			numeric("marginal_rate_pct", v.Text("marginal rate"), "%"),
+			wordy("dominated", v.Text("dominated")),
 		},
 	}
 	list := slices.Clone(w.A.Ranking)
@@ -41,10 +41,8 @@ func (w *View) Marginal() Table {
 		if o.Dominated {
 			dominated = v.Text("dominated")
 		}
-		t.Rows = append(t.Rows, Row{ID: o.ID(), Dim: o.Dominated, Cells: []Cell{
-			words(w.Option(o)), decimal(v, p.Point().Costs, 2), decimals(v, p.Net, p.NetLow, p.NetHigh, 2), rate,
-			words(dominated),
-		}})
+		t.row(o.ID(), words(w.Option(o)), decimal(v, p.Point().Costs, 2), decimals(v, p.Net, p.NetLow, p.NetHigh, 2),
+			rate, words(dominated)).Dim = o.Dominated
 	}
 	t.Notes = []Footnote{{Text: v.Text("After CIMMYT 1988, From Agronomic Data to Farmer Recommendations.")}}
 	return t

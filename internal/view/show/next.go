@@ -19,12 +19,12 @@ func (w *View) Trials(n *advice.Next) Table {
 			q.Design.Blocks[0], q.Design.Blocks[len(q.Design.Blocks)-1], w.staged(q.Design), v.Decimal(q.Taps, 0),
 			v.Decimal(100*q.Adoption, 0), q.Seasons),
 		Columns: []Column{
-			{ID: "trial", Name: v.Text("trial")}, {ID: "blocks", Name: v.Text("blocks"), Right: true},
-			{ID: "net", Name: v.Text("net"), Unit: money, Right: true},
-			{ID: "benefit", Name: v.Text("benefit"), Unit: money, Right: true},
-			{ID: "cost", Name: v.Text("cost"), Unit: money, Right: true},
-			{ID: "changes_pct", Name: v.Text("changes the choice"), Unit: "%", Right: true},
-			{ID: "evsi", Name: v.Text("worth a tap and season"), Unit: money, Right: true},
+			wordy("trial", v.Text("trial")), numeric("blocks", v.Text("blocks"), ""),
+			numeric("net", v.Text("net"), money),
+			numeric("benefit", v.Text("benefit"), money),
+			numeric("cost", v.Text("cost"), money),
+			numeric("changes_pct", v.Text("changes the choice"), "%"),
+			numeric("evsi", v.Text("worth a tap and season"), money),
 		},
 	}
 	nothing := Row{ID: "no-trial", Cells: []Cell{words(v.Text("no trial")), count(v, 0), decimal(v, 0, 0),
@@ -62,9 +62,8 @@ func (w *View) Trials(n *advice.Next) Table {
 			"site tells more.")},
 	}...)
 	if n.Rough {
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: what a trial is worth is a rough " +
-				"guide.")})
+		t.note(v.Text("A gain has fewer than three degrees of freedom: what a trial is worth is a rough " +
+			"guide."))
 	}
 	return t
 }

@@ -67,12 +67,12 @@ func (w PlanView) chance(x float64) string {
 func (w PlanView) Schedule() Table {
 	v := w.V
 	t := Table{ID: "plan-schedule", Title: v.Text("What each section does, and what it brings"), Columns: []Column{
-		{ID: "section", Name: v.Text("section")}, {ID: "taps", Name: v.Text("taps"), Right: true},
-		{ID: "steps", Name: v.Text("season by season")},
-		{ID: "profit", Name: v.Text("net in all seasons"), Right: true, Interval: true},
+		wordy("section", v.Text("section")), numeric("taps", v.Text("taps"), ""),
+		wordy("steps", v.Text("season by season")),
+		interval("profit", v.Text("net in all seasons"), ""),
 	}}
 	if w.P.Chances {
-		t.Columns = append(t.Columns, Column{ID: "loss", Name: v.Text("chance of a loss"), Right: true})
+		t.Columns = append(t.Columns, numeric("loss", v.Text("chance of a loss"), ""))
 	}
 	for _, s := range w.P.Sections {
 		var parts []string
@@ -95,7 +95,7 @@ func (w PlanView) Schedule() Table {
 		if w.P.Chances {
 			row = append(row, num(w.chance(s.Profit.Loss), 100*s.Profit.Loss))
 		}
-		t.Rows = append(t.Rows, Row{ID: s.Section.Name, Cells: row})
+		t.row(s.Section.Name, row...)
 	}
 	for _, u := range w.P.Unplanned {
 		row := []Cell{words(u.Section.Name), count(v, u.Section.Taps), words(strings.Join(v.Notes(u.Reasons), "; ")),
@@ -103,7 +103,7 @@ func (w PlanView) Schedule() Table {
 		if w.P.Chances {
 			row = append(row, words(v.None()))
 		}
-		t.Rows = append(t.Rows, Row{ID: u.Section.Name, Dim: true, Cells: row})
+		t.row(u.Section.Name, row...).Dim = true
 	}
 	t.Notes = []Footnote{{Text: v.Text("Against unsanitized, discounted; in brackets the 95 %% interval of the net.")}}
 	return t
@@ -113,12 +113,11 @@ func (w PlanView) Schedule() Table {
 func (w PlanView) Steps() Table {
 	v := w.V
 	t := Table{ID: "plan", Title: v.Text("The plan, section by section"), Columns: []Column{
-		{ID: "section", Name: v.Text("section")}, {ID: "season", Name: v.Text("season")},
-		{ID: "practice", Name: v.Text("practice")},
-		{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
-		{ID: "net", Name: v.Text("net"), Unit: w.currency(), Right: true}, {ID: "hours", Name: v.Text("hours"),
-			Right: true},
-		{ID: "cash", Name: v.Text("cash"), Unit: w.currency(), Right: true},
+		wordy("section", v.Text("section")), wordy("season", v.Text("season")),
+		wordy("practice", v.Text("practice")),
+		interval("gain_pct", v.Text("gain"), "%"),
+		numeric("net", v.Text("net"), w.currency()), numeric("hours", v.Text("hours"), ""),
+		numeric("cash", v.Text("cash"), w.currency()),
 	}}
 	for _, s := range w.P.Sections {
 		for i := 0; i < len(s.Steps); {
@@ -135,19 +134,17 @@ func (w PlanView) Steps() Table {
 			if x.DropAge > 0 {
 				name = v.Text("%s, drops in season %d", name, x.DropAge+1)
 			}
-			t.Rows = append(t.Rows, Row{ID: s.Section.Name + "/" + strconv.Itoa(x.Season), Cells: []Cell{
-				words(s.Section.Name), words(season), words(name), decimals(v, x.GainPct, x.SeasonLow, x.SeasonHigh, 0),
-				decimal(v, x.Net, 0), decimal(v, x.Hours, 1), decimal(v, x.Cash, 0),
-			}})
+			t.row(s.Section.Name+"/"+strconv.Itoa(x.Season), words(s.Section.Name), words(season), words(name),
+				decimals(v, x.GainPct, x.SeasonLow, x.SeasonHigh, 0), decimal(v, x.Net, 0), decimal(v, x.Hours, 1),
+				decimal(v, x.Cash, 0))
 			i = last
 		}
 	}
-	t.Notes = append(t.Notes,
-		Footnote{Text: v.Text("Gains are over unsanitized, with the range of one season. Net, hours and cash are of " +
-			"one season and the whole section.")})
+	t.note(v.Text("Gains are over unsanitized, with the range of one season. Net, hours and cash are of " +
+		"one season and the whole section."))
 	for _, u := range w.P.Unplanned {
 		for _, n := range u.Reasons {
-			t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: nothing is planned; %s", u.Section.Name, v.Note(n))})
+			t.note(v.Text("%s: nothing is planned; %s", u.Section.Name, v.Note(n)))
 		}
 	}
 	return t
@@ -157,11 +154,10 @@ func (w PlanView) Steps() Table {
 func (w PlanView) Buy() Table {
 	v := w.V
 	t := Table{ID: "plan-buy", Title: v.Text("What it needs, by season"), Columns: []Column{
-		{ID: "season", Name: v.Text("season")}, {ID: "buy", Name: v.Text("to buy")},
-		{ID: "tubing", Name: v.Text("drop tubing"), Unit: w.lengthUnit(), Right: true},
-		{ID: "hours", Name: v.Text("hours"), Right: true},
-		{ID: "cash", Name: v.Text("cash"), Unit: w.currency(), Right: true}, {ID: "plastic", Name: v.Text("plastic"),
-			Unit: "kg", Right: true},
+		wordy("season", v.Text("season")), wordy("buy", v.Text("to buy")),
+		numeric("tubing", v.Text("drop tubing"), w.lengthUnit()),
+		numeric("hours", v.Text("hours"), ""),
+		numeric("cash", v.Text("cash"), w.currency()), numeric("plastic", v.Text("plastic"), "kg"),
 	}}
 	for _, s := range w.P.Seasons {
 		var list []string
@@ -177,10 +173,8 @@ func (w PlanView) Buy() Table {
 		for _, win := range price.Windows {
 			hours += s.Hours[win]
 		}
-		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season)),
-			words(v.List(list)),
-			decimal(v, w.length(s.Tubing), 0), decimal(v, hours, 0), decimal(v, s.Cash, 0),
-			decimal(v, s.PlasticKg, 0)}})
+		t.row(strconv.Itoa(s.Season), words(v.Year(s.Season)), words(v.List(list)), decimal(v, w.length(s.Tubing), 0),
+			decimal(v, hours, 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg, 0))
 	}
 	t.Notes = []Footnote{{Text: v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in "+
 		"which it is bought. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare))}}
@@ -191,10 +185,10 @@ func (w PlanView) Buy() Table {
 func (w PlanView) Hours() Table {
 	v, b := w.V, &w.P.Sugarbush
 	t := Table{ID: "plan-hours", Title: v.Text("Hours by season and crew"),
-		Columns: []Column{{ID: "season", Name: v.Text("season")}}}
+		Columns: []Column{wordy("season", v.Text("season"))}}
 	have := Row{ID: "have", Dim: true, Cells: []Cell{words(v.Text("you have"))}}
 	for _, s := range w.P.Seasons {
-		t.Rows = append(t.Rows, Row{ID: strconv.Itoa(s.Season), Cells: []Cell{words(v.Year(s.Season))}})
+		t.row(strconv.Itoa(s.Season), words(v.Year(s.Season)))
 	}
 	for _, win := range price.Windows {
 		crew, limited := b.Crews[win]
@@ -205,7 +199,7 @@ func (w PlanView) Hours() Table {
 		if work < 0.05 && !limited {
 			continue
 		}
-		t.Columns = append(t.Columns, Column{ID: string(win), Name: v.Term(note.Term(win)), Right: true})
+		t.Columns = append(t.Columns, numeric(string(win), v.Term(note.Term(win)), ""))
 		for i, s := range w.P.Seasons {
 			t.Rows[i].Cells = append(t.Rows[i].Cells, hours(v, s.Hours[win]))
 		}
@@ -214,8 +208,8 @@ func (w PlanView) Hours() Table {
 			continue
 		}
 		have.Cells = append(have.Cells, hours(v, crew.Hours()))
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s × %s × %s (people × days × hours a day)",
-			v.Term(note.Term(win)), v.Number(crew.People), v.Number(crew.Days), v.Number(crew.HoursADay))})
+		t.note(v.Text("%s: %s × %s × %s (people × days × hours a day)",
+			v.Term(note.Term(win)), v.Number(crew.People), v.Number(crew.Days), v.Number(crew.HoursADay)))
 	}
 	t.Rows = append([]Row{have}, t.Rows...)
 	return t
@@ -239,10 +233,9 @@ func (w PlanView) length(l unit.Length) float64 {
 func (w PlanView) Rules() Table {
 	v := w.V
 	t := Table{ID: "plan-rules", Title: v.Text("The plan beside simple rules"), Columns: []Column{
-		{ID: "rule", Name: v.Text("rule")}, {ID: "profit", Name: v.Text("net over unsanitized"), Unit: w.currency(),
-			Right: true},
-		{ID: "short", Name: v.Text("the plan nets more by"), Unit: w.currency(), Right: true},
-		{ID: "fits", Name: v.Text("within hours, cash and permission")},
+		wordy("rule", v.Text("rule")), numeric("profit", v.Text("net over unsanitized"), w.currency()),
+		numeric("short", v.Text("the plan nets more by"), w.currency()),
+		wordy("fits", v.Text("within hours, cash and permission")),
 	}}
 	if slices.ContainsFunc(w.P.Rules, func(r plan.Rule) bool { return r.Partly }) {
 		t.Notes = []Footnote{{Text: v.Text("A section that does not want a rule goes on as last season.")}}
@@ -255,8 +248,8 @@ func (w PlanView) Rules() Table {
 		case !r.Fits:
 			fits = v.Text("takes more than there is")
 		}
-		t.Rows = append(t.Rows, Row{ID: string(r.Practice), Dim: !r.Fits || !r.Permitted,
-			Cells: []Cell{words(w.rule(r)), decimal(v, r.Profit, 0), decimal(v, r.Short, 0), words(fits)}})
+		t.row(string(r.Practice), words(w.rule(r)), decimal(v, r.Profit, 0), decimal(v, r.Short, 0),
+			words(fits)).Dim = !r.Fits || !r.Permitted
 	}
 	return t
 }
@@ -267,16 +260,15 @@ func (w PlanView) Worth() Table {
 	t := Table{ID: "plan-worth", Title: v.Text("What one more would be worth"),
 		Lead: v.Text("The dual of the relaxation: an upper estimate for a small change in every season."),
 		Columns: []Column{
-			{ID: "what", Name: v.Text("one more")}, {ID: "cap", Name: v.Text("limit"), Right: true},
-			{ID: "worth", Name: v.Text("worth a season"), Unit: w.currency(), Right: true},
+			wordy("what", v.Text("one more")), numeric("cap", v.Text("limit"), ""),
+			numeric("worth", v.Text("worth a season"), w.currency()),
 		}}
 	for _, x := range w.P.Worth {
 		name := v.Text("%s of cash", v.Money(1, w.currency()))
 		if x.Window != "" {
 			name = v.Text("hour, %s", v.Term(note.Term(x.Window)))
 		}
-		t.Rows = append(t.Rows, Row{ID: string(x.Window), Cells: []Cell{words(name), decimal(v, x.Cap, 0),
-			decimal(v, x.Mean, 2)}})
+		t.row(string(x.Window), words(name), decimal(v, x.Cap, 0), decimal(v, x.Mean, 2))
 	}
 	var list []string
 	total := 0.0
@@ -285,9 +277,8 @@ func (w PlanView) Worth() Table {
 		list = append(list, v.Text("%s: %s", l.Section, v.Sum(l.Money, w.currency())))
 	}
 	if list != nil {
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text("Fix leaks first: each added inHg would bring about %s a season (5 %% more sap an "+
-				"inHg: common practice, no source). %s.", v.Sum(total, w.currency()), strings.Join(list, "; "))})
+		t.note(v.Text("Fix leaks first: each added inHg would bring about %s a season (5 %% more sap an "+
+			"inHg: common practice, no source). %s.", v.Sum(total, w.currency()), strings.Join(list, "; ")))
 	}
 	return t
 }

@@ -16,25 +16,23 @@ func (w *View) Between() Table {
 		ID:    "between",
 		Title: v.Text("One practice against another"),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "against", Name: v.Text("against")},
-			{ID: "difference_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
-			{ID: "difference_log", Name: v.Text("log difference"), Right: true, Interval: true},
-			{ID: "se_log", Name: v.Text("standard error"), Right: true},
-			{ID: "df", Name: v.Text("degrees of freedom"), Right: true},
-			{ID: "p", Name: v.Text("p"), Right: true},
+			wordy("practice", v.Text("practice")),
+			wordy("against", v.Text("against")),
+			interval("difference_pct", v.Text("more sap"), "%"),
+			interval("difference_log", v.Text("log difference"), ""),
+			numeric("se_log", v.Text("standard error"), ""),
+			numeric("df", v.Text("degrees of freedom"), ""),
+			numeric("p", v.Text("p"), ""),
 		},
 	}
 	if w.A.Pool == nil {
 		return t
 	}
 	for _, d := range w.A.Pool.Between {
-		t.Rows = append(t.Rows, Row{ID: string(d.Practice.Practice) + "/" + string(d.Against.Practice), Cells: []Cell{
-			words(w.Treatment(d.Practice)), words(w.Treatment(d.Against)),
-			percents(v, pct(d.Log), pct(d.Low), pct(d.High)),
-			within(v.Decimal(d.Log, 3), d.Log, d.Low, d.High),
-			decimal(v, d.SE, 3), decimal(v, d.DF, 1), num(v.P(d.P), d.P),
-		}})
+		t.row(string(d.Practice.Practice)+"/"+string(d.Against.Practice), words(w.Treatment(d.Practice)),
+			words(w.Treatment(d.Against)), percents(v, pct(d.Log), pct(d.Low), pct(d.High)),
+			within(v.Decimal(d.Log, 3), d.Log, d.Low, d.High), decimal(v, d.SE, 3), decimal(v, d.DF, 1),
+			num(v.P(d.P), d.P))
 	}
 	return t
 }
@@ -46,9 +44,9 @@ func (w *View) Shares() Table {
 		ID:    "shares",
 		Title: v.Text("How much of a gain is just the new spout"),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("part")},
-			{ID: "of", Name: v.Text("of the gain of")},
-			{ID: "share_pct", Name: v.Text("share"), Unit: "%", Right: true, Interval: true},
+			wordy("practice", v.Text("part")),
+			wordy("of", v.Text("of the gain of")),
+			interval("share_pct", v.Text("share"), "%"),
 		},
 	}
 	if w.A.Pool == nil {
@@ -66,9 +64,7 @@ func (w *View) Shares() Table {
 		} else {
 			cell.Marks, undefined = []string{"a"}, true
 		}
-		t.Rows = append(t.Rows, Row{ID: string(s.Practice) + "/" + string(s.Of), Cells: []Cell{
-			words(w.Practice(s.Practice)), words(w.Practice(s.Of)), cell,
-		}})
+		t.row(string(s.Practice)+"/"+string(s.Of), words(w.Practice(s.Practice)), words(w.Practice(s.Of)), cell)
 	}
 	if undefined {
 		t.Notes = []Footnote{{"a", v.Text("undefined: the interval of that gain holds zero")}}
@@ -83,13 +79,13 @@ func (w *View) Weights() Table {
 		ID:    "weights",
 		Title: v.Text("What each comparison brings to the pool"),
 		Columns: []Column{
-			{ID: "study", Name: v.Text("study")},
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "against", Name: v.Text("against")},
-			{ID: "y", Name: v.Text("log ratio"), Right: true},
-			{ID: "v", Name: v.Text("variance"), Right: true},
-			{ID: "weight_pct", Name: v.Text("weight"), Unit: "%", Right: true},
-			{ID: "imputed", Name: v.Text("error from")},
+			wordy("study", v.Text("study")),
+			wordy("practice", v.Text("practice")),
+			wordy("against", v.Text("against")),
+			numeric("y", v.Text("log ratio"), ""),
+			numeric("v", v.Text("variance"), ""),
+			numeric("weight_pct", v.Text("weight"), "%"),
+			wordy("imputed", v.Text("error from")),
 		},
 	}
 	if w.A.Pool == nil {
@@ -103,10 +99,9 @@ func (w *View) Weights() Table {
 		case x.Basis.Imputed():
 			from = v.Text("other studies")
 		}
-		t.Rows = append(t.Rows, Row{ID: x.Study, Cells: []Cell{
-			{Text: x.Study, Marks: w.marks(x.Study)}, words(w.Treatment(x.Practice)), words(w.Treatment(x.Against)),
-			decimal(v, x.Y, 4), decimal(v, x.V, 5), decimal(v, x.WeightPct, 1), words(from),
-		}})
+		t.row(x.Study, Cell{Text: x.Study, Marks: w.marks(x.Study)}, words(w.Treatment(x.Practice)),
+			words(w.Treatment(x.Against)), decimal(v, x.Y, 4), decimal(v, x.V, 5), decimal(v, x.WeightPct, 1),
+			words(from))
 	}
 	t.Notes = append(w.used(t),
 		Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons " +
@@ -121,9 +116,9 @@ func (w *View) Variances() Table {
 		ID:    "variances",
 		Title: v.Text("How much gains differ beyond the studies' own errors"),
 		Columns: []Column{
-			{ID: "component", Name: v.Text("between")},
-			{ID: "variance", Name: v.Text("variance of the log ratio"), Right: true, Interval: true},
-			{ID: "sd_pct", Name: v.Text("standard deviation of the yield ratio"), Unit: "%", Right: true},
+			wordy("component", v.Text("between")),
+			interval("variance", v.Text("variance of the log ratio"), ""),
+			numeric("sd_pct", v.Text("standard deviation of the yield ratio"), "%"),
 		},
 	}
 	r := w.A.Pool
@@ -133,9 +128,8 @@ func (w *View) Variances() Table {
 	names := map[string]string{"study": "studies", "site": "sites", "trial": "repeated trials"}
 	for _, x := range r.Variances {
 		name := cmp.Or(names[x.Name], x.Name)
-		t.Rows = append(t.Rows, Row{ID: x.Name, Cells: []Cell{
-			words(v.Text(name)), decimals(v, x.Value, x.Low, x.High, 4), decimal(v, pct(math.Sqrt(max(0, x.Value))), 0),
-		}})
+		t.row(x.Name, words(v.Text(name)), decimals(v, x.Value, x.Low, x.High, 4),
+			decimal(v, pct(math.Sqrt(max(0, x.Value))), 0))
 	}
 	t.Notes = []Footnote{
 		{Text: v.Text("In brackets: 95 %% interval by profile likelihood.")},
@@ -154,11 +148,11 @@ func (w *View) Moderators() Table {
 		Lead: v.Text("More (or less) sap over unsanitized for each unit more, in every sanitized practice. The " +
 			"gains above are at the mean."),
 		Columns: []Column{
-			{ID: "moderator", Name: v.Text("property of a study")},
-			{ID: "unit", Name: v.Text("unit")},
-			{ID: "mean", Name: v.Text("mean"), Right: true},
-			{ID: "slope_pct", Name: v.Text("change for one unit more"), Unit: "%", Right: true, Interval: true},
-			{ID: "p", Name: v.Text("p"), Right: true},
+			wordy("moderator", v.Text("property of a study")),
+			wordy("unit", v.Text("unit")),
+			numeric("mean", v.Text("mean"), ""),
+			interval("slope_pct", v.Text("change for one unit more"), "%"),
+			numeric("p", v.Text("p"), ""),
 		},
 	}
 	if w.A.Pool == nil {
@@ -174,10 +168,8 @@ func (w *View) Moderators() Table {
 		if u == v.Text("kPa") && v.Units().Inches() {
 			u, factor = v.Text("inHg"), float64(unit.InchOfMercury.Of(1))
 		}
-		t.Rows = append(t.Rows, Row{ID: m.Name, Cells: []Cell{
-			words(name), words(u), num(v.Number(m.Mean/factor), m.Mean/factor),
-			decimals(v, pct(m.Slope*factor), pct(m.Low*factor), pct(m.High*factor), 1), num(v.P(m.P), m.P),
-		}})
+		t.row(m.Name, words(name), words(u), num(v.Number(m.Mean/factor), m.Mean/factor),
+			decimals(v, pct(m.Slope*factor), pct(m.Low*factor), pct(m.High*factor), 1), num(v.P(m.P), m.P))
 	}
 	return t
 }
@@ -190,8 +182,8 @@ func (w *View) without(id, title, what string, rows []pool.Without, name func(st
 		Title: title,
 		Lead:  v.Text("Pooled gain of each practice, %%; in the first row nothing is left out."),
 		Columns: []Column{
-			{ID: "without", Name: what},
-			{ID: "studies", Name: v.Text("studies left"), Right: true},
+			wordy("without", what),
+			numeric("studies", v.Text("studies left"), ""),
 		},
 	}
 	if w.A.Pool == nil {
@@ -199,9 +191,7 @@ func (w *View) without(id, title, what string, rows []pool.Without, name func(st
 	}
 	all := w.A.Pool.Gains
 	for _, g := range all {
-		t.Columns = append(t.Columns, Column{
-			ID: string(g.Treatment.Practice) + "_pct", Name: w.Treatment(g.Treatment), Right: true, Interval: true,
-		})
+		t.Columns = append(t.Columns, interval(string(g.Treatment.Practice)+"_pct", w.Treatment(g.Treatment), ""))
 	}
 	row := func(id, label string, studies int, gains []pool.Gain, marks []string) {
 		r := Row{ID: id, Cells: []Cell{{Text: label, Marks: marks}, count(v, studies)}}
@@ -253,7 +243,7 @@ func (w *View) Caveats() Table {
 	if len(w.A.Ranking) == 0 || len(t.Rows) == 0 {
 		return t
 	}
-	t.Columns = append(t.Columns, Column{ID: "first", Name: w.V.Text("ranked first")})
+	t.Columns = append(t.Columns, wordy("first", w.V.Text("ranked first")))
 	first := w.V.None()
 	if i := w.A.Recommended; i >= 0 {
 		first = w.Option(w.A.Ranking[i])
@@ -278,25 +268,22 @@ func (w *View) Indirect() Table {
 		Lead: v.Text("Direct: studies that hold both practices. Indirect: what the other studies say by way of a " +
 			"third practice."),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "against", Name: v.Text("against")},
-			{ID: "direct_pct", Name: v.Text("direct"), Unit: "%", Right: true},
-			{ID: "indirect_pct", Name: v.Text("indirect"), Unit: "%", Right: true},
-			{ID: "disagreement_log", Name: v.Text("log disagreement"), Right: true},
-			{ID: "se_log", Name: v.Text("standard error"), Right: true},
-			{ID: "p", Name: v.Text("p"), Right: true},
+			wordy("practice", v.Text("practice")),
+			wordy("against", v.Text("against")),
+			numeric("direct_pct", v.Text("direct"), "%"),
+			numeric("indirect_pct", v.Text("indirect"), "%"),
+			numeric("disagreement_log", v.Text("log disagreement"), ""),
+			numeric("se_log", v.Text("standard error"), ""),
+			numeric("p", v.Text("p"), ""),
 		},
 	}
 	if w.A.Pool == nil {
 		return t
 	}
 	for _, d := range w.A.Disagreements {
-		t.Rows = append(t.Rows, Row{ID: string(d.Practice) + "/" + string(d.Against), Cells: []Cell{
-			words(w.Practice(d.Practice)), words(w.Practice(d.Against)),
-			percent(v, pct(d.DirectLog)),
-			percent(v, pct(d.IndirectLog)),
-			decimal(v, d.DifferenceLog, 3), decimal(v, d.SE, 3), num(v.P(d.P), d.P),
-		}})
+		t.row(string(d.Practice)+"/"+string(d.Against), words(w.Practice(d.Practice)), words(w.Practice(d.Against)),
+			percent(v, pct(d.DirectLog)), percent(v, pct(d.IndirectLog)), decimal(v, d.DifferenceLog, 3),
+			decimal(v, d.SE, 3), num(v.P(d.P), d.P))
 	}
 	return t
 }

@@ -21,17 +21,17 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		Lead: v.Text("Gains, prices, wages and work drawn together %s times. Best: chance that nothing else that "+
 			"may be chosen nets more. Losing: chance of netting less than today's practice.", v.Count(r.Summary.Draws)),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "mean", Name: v.Text("mean"), Unit: money, Right: true},
-			{ID: "p5", Name: "5 %", Right: true}, {ID: "p25", Name: "25 %", Right: true, Spare: spare},
-			{ID: "p50", Name: "50 %", Right: true},
-			{ID: "p75", Name: "75 %", Right: true, Spare: spare}, {ID: "p95", Name: "95 %", Right: true},
-			{ID: "best_pct", Name: v.Text("best"), Unit: "%", Right: true},
-			{ID: "lose_pct", Name: v.Text("losing"), Unit: "%", Right: true},
-			{ID: "beat_spouts_pct", Name: v.Text("above new spouts"), Unit: "%", Right: true},
-			{ID: "regret", Name: v.Text("regret"), Unit: money, Right: true},
-			{ID: "certain", Name: v.Text("sure worth"), Unit: money, Right: true},
-			{ID: "dominated", Name: v.Text("dominated by")},
+			wordy("practice", v.Text("practice")),
+			numeric("mean", v.Text("mean"), money),
+			numeric("p5", "5 %", ""), {ID: "p25", Name: "25 %", Right: true, Spare: spare},
+			numeric("p50", "50 %", ""),
+			{ID: "p75", Name: "75 %", Right: true, Spare: spare}, numeric("p95", "95 %", ""),
+			numeric("best_pct", v.Text("best"), "%"),
+			numeric("lose_pct", v.Text("losing"), "%"),
+			numeric("beat_spouts_pct", v.Text("above new spouts"), "%"),
+			numeric("regret", v.Text("regret"), money),
+			numeric("certain", v.Text("sure worth"), money),
+			wordy("dominated", v.Text("dominated by")),
 		},
 	}
 	if season {
@@ -79,14 +79,12 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 	}
 	t.Notes = notes
 	if !r.Summary.Chances {
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text(
-				"A gain has fewer than three degrees of freedom: no chance of being best is stated.")})
+		t.note(v.Text(
+			"A gain has fewer than three degrees of freedom: no chance of being best is stated."))
 	}
-	t.Notes = append(t.Notes,
-		Footnote{Text: v.Text("Regret: what is lost on average by choosing it now over what turns out best. Sure "+
-			"worth: the net for certain that would be as good, to one whose aversion to risk is %s per %s a tap.",
-			v.Decimal(r.Summary.Aversion, 1), money)})
+	t.note(v.Text("Regret: what is lost on average by choosing it now over what turns out best. Sure "+
+		"worth: the net for certain that would be as good, to one whose aversion to risk is %s per %s a tap.",
+		v.Decimal(r.Summary.Aversion, 1), money))
 	worst, most := 0.0, 0.0
 	for _, row := range r.Summary.Rows {
 		o := row.Long
@@ -96,10 +94,9 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		worst, most = max(worst, o.MeanError, o.RegretError, o.CertaintyError), max(most, o.BestError, o.LoseError,
 			o.BeatSpoutsError)
 	}
-	t.Notes = append(t.Notes,
-		Footnote{Text: v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. "+
-			"Options that are not permitted or not studied are never best.",
-			v.Decimal(worst, 3), money, v.Decimal(100*most, 1))})
+	t.note(v.Text("Standard error of the simulation: at most %s %s of a mean and %s %% of a chance. "+
+		"Options that are not permitted or not studied are never best.",
+		v.Decimal(worst, 3), money, v.Decimal(100*most, 1)))
 	return t
 }
 
@@ -140,12 +137,12 @@ func (w *View) Swings(r *advice.Prospect, h advice.Hangs) Table {
 		ID:    "swings",
 		Title: w.swingsTitle(r),
 		Columns: []Column{
-			{ID: "assumption", Name: v.Text("assumption")},
-			{ID: "low", Name: v.Text("low"), Right: true}, {ID: "high", Name: v.Text("high"), Right: true},
-			{ID: "unit", Name: v.Text("unit")},
-			{ID: "net_low", Name: v.Text("net at low"), Unit: money, Right: true},
-			{ID: "net_high", Name: v.Text("net at high"), Unit: money, Right: true},
-			{ID: "best_low", Name: v.Text("best at low")}, {ID: "best_high", Name: v.Text("best at high")},
+			wordy("assumption", v.Text("assumption")),
+			numeric("low", v.Text("low"), ""), numeric("high", v.Text("high"), ""),
+			wordy("unit", v.Text("unit")),
+			numeric("net_low", v.Text("net at low"), money),
+			numeric("net_high", v.Text("net at high"), money),
+			wordy("best_low", v.Text("best at low")), wordy("best_high", v.Text("best at high")),
 		},
 	}
 	now := r.Model.Options[r.Best].ID
@@ -157,10 +154,9 @@ func (w *View) Swings(r *advice.Prospect, h advice.Hangs) Table {
 	}
 	for _, s := range h.Swings[:min(widest, len(h.Swings))] {
 		name, m := w.factor(r, s.Key, s.Treatment)
-		t.Rows = append(t.Rows, Row{ID: w.factorID(r, s.Key, s.Treatment), Cells: []Cell{
-			words(name), decimal(v, s.Low*m.Factor, m.Digits), decimal(v, s.High*m.Factor, m.Digits), words(m.Unit),
-			decimal(v, s.NetLow, 2), decimal(v, s.NetHigh, 2), other(s.BestLow), other(s.BestHigh),
-		}})
+		t.row(w.factorID(r, s.Key, s.Treatment), words(name), decimal(v, s.Low*m.Factor, m.Digits),
+			decimal(v, s.High*m.Factor, m.Digits), words(m.Unit), decimal(v, s.NetLow, 2), decimal(v, s.NetHigh, 2),
+			other(s.BestLow), other(s.BestHigh))
 	}
 	return t
 }
@@ -195,10 +191,10 @@ func (w *View) Breaks(r *advice.Prospect, h advice.Hangs) Table {
 		Lead: v.Text("Each assumption alone, all others at their best guesses. Assumptions that change nothing " +
 			"within reason are left out."),
 		Columns: []Column{
-			{ID: "assumption", Name: v.Text("assumption")}, {ID: "best", Name: v.Text("now"), Right: true},
-			{ID: "below", Name: v.Text("below"), Right: true}, {ID: "below_takes", Name: v.Text("then first")},
-			{ID: "above", Name: v.Text("above"), Right: true}, {ID: "above_takes", Name: v.Text("then first")},
-			{ID: "unit", Name: v.Text("unit")},
+			wordy("assumption", v.Text("assumption")), numeric("best", v.Text("now"), ""),
+			numeric("below", v.Text("below"), ""), wordy("below_takes", v.Text("then first")),
+			numeric("above", v.Text("above"), ""), wordy("above_takes", v.Text("then first")),
+			wordy("unit", v.Text("unit")),
 		},
 	}
 	for _, b := range h.Breaks {
@@ -212,11 +208,9 @@ func (w *View) Breaks(r *advice.Prospect, h advice.Hangs) Table {
 			}
 			return decimal(v, *x*m.Factor, m.Digits)
 		}
-		t.Rows = append(t.Rows, Row{ID: w.factorID(r, b.Key, b.Treatment), Cells: []Cell{
-			words(name), decimal(v, b.Best*m.Factor, m.Digits),
-			cell(b.Below), words(w.ids(r, []string{b.BelowTakes})), cell(b.Above),
-			words(w.ids(r, []string{b.AboveTakes})), words(m.Unit),
-		}})
+		t.row(w.factorID(r, b.Key, b.Treatment), words(name), decimal(v, b.Best*m.Factor, m.Digits), cell(b.Below),
+			words(w.ids(r, []string{b.BelowTakes})), cell(b.Above), words(w.ids(r, []string{b.AboveTakes})),
+			words(m.Unit))
 	}
 	return t
 }
@@ -234,14 +228,13 @@ func (w *View) Knowing(r *advice.Prospect, k advice.Knowing) Table {
 		Lead: v.Text("A tap and season, before choosing. Variance: part of the uncertainty of the lead of %s over "+
 			"%s, alone and with all that goes with it.", w.choice(r.Model.Options[r.Best].Choice), next),
 		Columns: []Column{
-			{ID: "group", Name: v.Text("what")},
-			{ID: "worth", Name: v.Text("worth"), Unit: money, Right: true},
-			{ID: "first_pct", Name: v.Text("variance alone"), Unit: "%", Right: true},
-			{ID: "total_pct", Name: v.Text("in all"), Unit: "%", Right: true},
+			wordy("group", v.Text("what")),
+			numeric("worth", v.Text("worth"), money),
+			numeric("first_pct", v.Text("variance alone"), "%"),
+			numeric("total_pct", v.Text("in all"), "%"),
 		},
 	}
-	t.Rows = append(t.Rows, Row{ID: "everything", Strong: true, Cells: []Cell{words(v.Text("everything")),
-		decimal(v, r.Summary.EVPI, 3), none(v), none(v)}})
+	t.row("everything", words(v.Text("everything")), decimal(v, r.Summary.EVPI, 3), none(v), none(v)).Strong = true
 	worth, share := r.Summary.EVPIError, 0.0 // standard errors
 	for _, p := range k.Parts {
 		share = max(share, p.FirstError, p.TotalError)
@@ -286,14 +279,13 @@ func (w *View) ContestTable(r *advice.Prospect, c advice.Contest) Table {
 		Title: v.Text("Which practice pays best where"),
 		Lead: v.Text("Across: %s. Down: %s. All others stand at their best guesses. Each number is by how much "+
 			"the practice leads, %s a tap and season.", w.assumption(c.X), w.assumption(c.Y), w.currency()),
-		Columns: []Column{{ID: "y", Name: v.Note(c.Y.Name), Right: true}},
+		Columns: []Column{numeric("y", v.Note(c.Y.Name), "")},
 	}
 	const steps = 7
 	at := func(k, n int) int { return k * (n - 1) / (steps - 1) }
 	for k := range steps {
 		value := c.Map.X[at(k, len(c.Map.X))] * x.Factor
-		t.Columns = append(t.Columns, Column{ID: "x_" + strconv.FormatFloat(value, 'g', 6, 64),
-			Name: v.Decimal(value, x.Digits)})
+		t.Columns = append(t.Columns, wordy("x_"+strconv.FormatFloat(value, 'g', 6, 64), v.Decimal(value, x.Digits)))
 	}
 	for k := steps - 1; k >= 0; k-- {
 		j := at(k, len(c.Map.Y))
@@ -307,7 +299,7 @@ func (w *View) ContestTable(r *advice.Prospect, c advice.Contest) Table {
 		t.Rows = append(t.Rows, row)
 	}
 	for k, name := range names {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("%s: %s", figure.Letter(k), name)})
+		t.note(v.Text("%s: %s", figure.Letter(k), name))
 	}
 	return t
 }

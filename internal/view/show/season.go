@@ -286,13 +286,13 @@ func (w SeasonView) Findings() Table {
 		Lead: v.Text("Nothing is taken out unasked. A bad run is taken out for its whole block, so that no unit " +
 			"keeps sap that its neighbours could not gather."),
 		Columns: []Column{
-			{ID: "finding", Name: v.Text("finding")},
-			{ID: "where", Name: v.Text("where")},
-			{ID: "evidence", Name: v.Text("evidence")},
-			{ID: "remedy", Name: v.Text("suggested remedy")},
+			wordy("finding", v.Text("finding")),
+			wordy("where", v.Text("where")),
+			wordy("evidence", v.Text("evidence")),
+			wordy("remedy", v.Text("suggested remedy")),
 		}}
 	if len(w.Decisions) > 0 {
-		t.Columns = append(t.Columns, Column{ID: "decided", Name: v.Text("decided")})
+		t.Columns = append(t.Columns, wordy("decided", v.Text("decided")))
 	}
 	row := func(id, kind, where, evidence, remedy string, d *trial.Decision) {
 		r := Row{ID: id, Cells: []Cell{words(kind), words(where), words(evidence), words(remedy)}}
@@ -384,14 +384,14 @@ func (w SeasonView) Runs() Table {
 	v := w.V
 	t := Table{ID: "runs-" + w.year(), Title: v.Text("Runs of %s", v.Year(w.Record.Season)),
 		Columns: []Column{
-			{ID: "unit", Name: v.Text("unit")},
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "from", Name: v.Text("from")},
-			{ID: "to", Name: v.Text("to")},
-			{ID: "volume", Name: v.Text("sap"), Unit: v.VolumeUnit(), Right: true},
-			{ID: "per_tap", Name: v.Text("a tap"), Unit: v.VolumeUnit(), Right: true},
-			{ID: "brix", Name: v.Text("sugar"), Unit: v.Text("°Bx"), Right: true},
-			{ID: "note", Name: v.Text("note")},
+			wordy("unit", v.Text("unit")),
+			wordy("practice", v.Text("practice")),
+			wordy("from", v.Text("from")),
+			wordy("to", v.Text("to")),
+			numeric("volume", v.Text("sap"), v.VolumeUnit()),
+			numeric("per_tap", v.Text("a tap"), v.VolumeUnit()),
+			numeric("brix", v.Text("sugar"), v.Text("°Bx")),
+			wordy("note", v.Text("note")),
 		}}
 	taps, practices := map[string]float64{}, map[string]practice.Key{}
 	for _, r := range w.Total.Rows {
@@ -415,9 +415,9 @@ func (w SeasonView) Runs() Table {
 		if r.Out {
 			said = append(said, v.Text("taken out"))
 		}
-		t.Rows = append(t.Rows, Row{ID: r.Unit + "/" + r.To.Format(time.RFC3339), Dim: r.Out, Cells: []Cell{
-			words(r.Unit), words(w.practice(practices[r.Unit])), words(v.DayOf(r.From)), words(v.DayOf(r.To)),
-			num(v.Decimal(amount, 1), amount), each, sugar, words(strings.Join(said, ", "))}})
+		t.row(r.Unit+"/"+r.To.Format(time.RFC3339), words(r.Unit), words(w.practice(practices[r.Unit])),
+			words(v.DayOf(r.From)), words(v.DayOf(r.To)), num(v.Decimal(amount, 1), amount), each, sugar,
+			words(strings.Join(said, ", "))).Dim = r.Out
 	}
 	return t
 }
@@ -458,14 +458,14 @@ func (w WeatherView) Table() Table {
 		Lead: v.Text("From %s to %s. The rules are common practice, and yours to change.", dayOf(v, r.From),
 			dayOf(v, r.To)),
 		Columns: []Column{
-			{ID: "season", Name: v.Text("season"), Right: true},
-			{ID: "freeze_thaw_days", Name: v.Text("freeze-thaw days"), Right: true},
-			{ID: "warm_spell_days", Name: v.Text("longest warm spell"), Unit: v.Text("days"), Right: true},
-			{ID: "warm_from", Name: v.Text("from")},
-			{ID: "degree_days", Name: v.Text("degree days"), Unit: v.TemperatureUnit(), Right: true},
-			{ID: "class", Name: v.Text("class")},
-			{ID: "hot_end", Name: v.Text("hot end")},
-			{ID: "missing_days", Name: v.Text("days missing"), Right: true},
+			numeric("season", v.Text("season"), ""),
+			numeric("freeze_thaw_days", v.Text("freeze-thaw days"), ""),
+			numeric("warm_spell_days", v.Text("longest warm spell"), v.Text("days")),
+			wordy("warm_from", v.Text("from")),
+			numeric("degree_days", v.Text("degree days"), v.TemperatureUnit()),
+			wordy("class", v.Text("class")),
+			wordy("hot_end", v.Text("hot end")),
+			numeric("missing_days", v.Text("days missing"), ""),
 		}}
 	for _, s := range w.Seasons {
 		hot := v.Text("no")
@@ -473,10 +473,9 @@ func (w WeatherView) Table() Table {
 			hot = v.Text("yes")
 		}
 		degrees := v.DegreeDays(s.DegreeDays)
-		t.Rows = append(t.Rows, Row{ID: v.Year(s.Year), Cells: []Cell{
-			num(v.Year(s.Year), float64(s.Year)), count(v, s.FreezeThaw), count(v, s.WarmSpell),
-			words(v.DayOf(s.WarmFrom)),
-			num(v.Decimal(degrees, 0), degrees), words(w.Class(s)), words(hot), count(v, s.Missing)}})
+		t.row(v.Year(s.Year), num(v.Year(s.Year), float64(s.Year)), count(v, s.FreezeThaw), count(v, s.WarmSpell),
+			words(v.DayOf(s.WarmFrom)), num(v.Decimal(degrees, 0), degrees), words(w.Class(s)), words(hot),
+			count(v, s.Missing))
 	}
 	for _, text := range []string{
 		v.Text("A freeze-thaw day has its lowest below %s and its highest above %s.", v.Temperature(r.Freeze),
@@ -488,7 +487,7 @@ func (w WeatherView) Table() Table {
 			r.HotDays, v.Temperature(r.Hot), r.LastDays),
 		v.Text("Degree days are above %s.", v.Temperature(r.Base)),
 	} {
-		t.Notes = append(t.Notes, Footnote{Text: text})
+		t.note(text)
 	}
 	return t
 }

@@ -39,6 +39,17 @@ type Column struct {
 	Spare string // what to say where a terminal is too narrow for it and it is left out; "": it never is
 }
 
+// wordy is a column of words, numeric one of numbers, and interval one of numbers with their intervals.
+func wordy(id, name string) Column { return Column{ID: id, Name: name} }
+
+func numeric(id, name, unit string) Column {
+	return Column{ID: id, Name: name, Unit: unit, Right: true}
+}
+
+func interval(id, name, unit string) Column {
+	return Column{ID: id, Name: name, Unit: unit, Right: true, Interval: true}
+}
+
 // Head is the name with the unit: "net, USD a tap".
 func (c Column) Head() string {
 	if c.Unit == "" {
@@ -56,6 +67,15 @@ type Row struct {
 	Strong bool
 	Dim    bool
 }
+
+// row adds a row.
+func (t *Table) row(id string, cells ...Cell) *Row {
+	t.Rows = append(t.Rows, Row{ID: id, Cells: cells})
+	return &t.Rows[len(t.Rows)-1]
+}
+
+// note adds a note without a mark.
+func (t *Table) note(text string) { t.Notes = append(t.Notes, Footnote{Text: text}) }
 
 // Cell is one cell. Number is nil where there is none; Low and High are its 95 % interval where the column has one.
 type Cell struct {

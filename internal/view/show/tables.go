@@ -27,17 +27,17 @@ func (w *View) Ranking() Table {
 			"%s More sap is over unsanitized. In brackets: 95 %% interval, from the uncertainty of the gains.",
 			w.reference()),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "gain_pct", Name: v.Text("more sap"), Unit: "%", Right: true, Interval: true},
-			{ID: "net_today", Name: v.Text("net against today"), Unit: money, Right: true, Interval: true},
+			wordy("practice", v.Text("practice")),
+			interval("gain_pct", v.Text("more sap"), "%"),
+			interval("net_today", v.Text("net against today"), money),
 			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true,
 				Spare: v.Text("The net against unsanitized is left out here for want of width; the report has it, " +
 					"and --json.")},
-			{ID: "best_pct", Name: v.Text("best"), Unit: "%", Right: true},
-			{ID: "lose_pct", Name: v.Text("losing"), Unit: "%", Right: true},
-			{ID: "minutes", Name: v.Text("minutes"), Right: true},
-			{ID: "plastic_g", Name: v.Text("plastic"), Unit: v.Text("g"), Right: true},
-			{ID: "permitted", Name: v.Text("permitted")},
+			numeric("best_pct", v.Text("best"), "%"),
+			numeric("lose_pct", v.Text("losing"), "%"),
+			numeric("minutes", v.Text("minutes"), ""),
+			numeric("plastic_g", v.Text("plastic"), v.Text("g")),
+			wordy("permitted", v.Text("permitted")),
 		},
 	}
 	var notes lettered
@@ -134,13 +134,13 @@ func (w *View) Gains() Table {
 		Lead: v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of a single " +
 			"season at a new site falls, 95 times of 100."),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
-			{ID: "season_pct", Name: v.Text("one new season"), Unit: "%", Right: true, Interval: true},
-			{ID: "long_run_pct", Name: v.Text("long run"), Unit: "%", Right: true},
-			{ID: "plain_mean_pct", Name: v.Text("plain mean"), Unit: "%", Right: true},
-			{ID: "comparisons", Name: v.Text("comparisons"), Right: true},
-			{ID: "studies", Name: v.Text("studies"), Right: true},
+			wordy("practice", v.Text("practice")),
+			interval("gain_pct", v.Text("gain"), "%"),
+			interval("season_pct", v.Text("one new season"), "%"),
+			numeric("long_run_pct", v.Text("long run"), "%"),
+			numeric("plain_mean_pct", v.Text("plain mean"), "%"),
+			numeric("comparisons", v.Text("comparisons"), ""),
+			numeric("studies", v.Text("studies"), ""),
 		},
 	}
 	if w.A.Pool == nil {
@@ -167,22 +167,13 @@ func (w *View) Gains() Table {
 		if w.ages(g.Treatment.Practice) {
 			name.Marks = []string{notes.mark(v.Text("in its first season; the gain fades with the seasons in use"))}
 		}
-		t.Rows = append(t.Rows, Row{ID: string(g.Treatment.Practice), Cells: []Cell{
-			name,
-			percents(v, g.Pct, g.LowPct, g.HighPct),
-			season,
-			percent(v, g.LongRunPct),
-			plain,
-			count(v, g.Comparisons),
-			count(v, g.Studies),
-		}})
+		t.row(string(g.Treatment.Practice), name, percents(v, g.Pct, g.LowPct, g.HighPct), season,
+			percent(v, g.LongRunPct), plain, count(v, g.Comparisons), count(v, g.Studies))
 	}
 	for _, k := range w.A.Pool.NotEstimable {
-		t.Rows = append(t.Rows, Row{ID: string(k), Dim: true, Cells: []Cell{
-			{Text: w.Practice(k),
-				Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}},
-			none(v), none(v), none(v), none(v), none(v), none(v),
-		}})
+		t.row(string(k), Cell{Text: w.Practice(k),
+			Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}}, none(v),
+			none(v), none(v), none(v), none(v), none(v)).Dim = true
 	}
 	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not " +
 		"yet known, a little above the middle one; money, and the gains in the table of what pays best, rest on it. " +
@@ -200,13 +191,13 @@ func (w *View) Evidence() Table {
 		Lead: v.Text("Gains are over unsanitized unless another reference is named. In brackets: the 95 %% interval " +
 			"of that study's own error."),
 		Columns: []Column{
-			{ID: "study", Name: v.Text("study")},
-			{ID: "site", Name: v.Text("site")},
-			{ID: "season", Name: v.Text("season"), Right: true},
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
-			{ID: "weight_pct", Name: v.Text("weight"), Unit: "%", Right: true},
-			{ID: "kind", Name: v.Text("kind or why it is out")},
+			wordy("study", v.Text("study")),
+			wordy("site", v.Text("site")),
+			numeric("season", v.Text("season"), ""),
+			wordy("practice", v.Text("practice")),
+			interval("gain_pct", v.Text("gain"), "%"),
+			numeric("weight_pct", v.Text("weight"), "%"),
+			wordy("kind", v.Text("kind or why it is out")),
 		},
 	}
 	weights := w.weights()
@@ -241,10 +232,8 @@ func (w *View) Evidence() Table {
 				if out {
 					weight, kind = none(v), v.Text("out: %s", unlinked)
 				}
-				t.Rows = append(t.Rows, Row{ID: name, Dim: out, Cells: []Cell{
-					{Text: name, Marks: w.marks(name)}, words(site), w.season(e, r), words(what), gain, weight,
-					words(kind),
-				}})
+				t.row(name, Cell{Text: name, Marks: w.marks(name)}, words(site), w.season(e, r), words(what), gain,
+					weight, words(kind)).Dim = out
 			}
 		}
 		for _, o := range out[name] {
@@ -252,10 +241,8 @@ func (w *View) Evidence() Table {
 			if o.Practice != "" {
 				what = w.Practice(o.Practice)
 			}
-			t.Rows = append(t.Rows, Row{ID: name, Dim: true, Cells: []Cell{
-				{Text: name, Marks: w.marks(name)}, words(site), season, words(what), none(v), none(v),
-				words(v.Text("out: %s", v.Note(note.New(o.Why.Key, o.Why.Args...)))),
-			}})
+			t.row(name, Cell{Text: name, Marks: w.marks(name)}, words(site), season, words(what), none(v), none(v),
+				words(v.Text("out: %s", v.Note(note.New(o.Why.Key, o.Why.Args...))))).Dim = true
 		}
 	}
 	for _, s := range w.A.Input.Studies {
@@ -269,9 +256,8 @@ func (w *View) Evidence() Table {
 		list(s.Name, s.Site, season, v.Text("live: a trial of the workbook"))
 	}
 	t.Notes = append(w.used(t), notes...)
-	t.Notes = append(t.Notes,
-		Footnote{Text: v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the " +
-			"practice, older drops and other references among them.")})
+	t.note(v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the " +
+		"practice, older drops and other references among them."))
 	return t
 }
 
@@ -349,8 +335,8 @@ func (w *View) Ageing() Table {
 		Title: v.Text("How drops age (%s): gain over unsanitized by drop age", w.Practice(w.aging())),
 		Lead:  v.Text("Drop age: seasons in use, 0 in the first."),
 		Columns: []Column{
-			{ID: "drop_age", Name: v.Text("drop age"), Right: true},
-			{ID: "gain_pct", Name: v.Text("that age by itself"), Unit: "%", Right: true, Interval: true},
+			numeric("drop_age", v.Text("drop age"), ""),
+			interval("gain_pct", v.Text("that age by itself"), "%"),
 		},
 	}
 	if w.A.Pool == nil {
@@ -358,11 +344,10 @@ func (w *View) Ageing() Table {
 	}
 	a := w.A.Pool.Ageing
 	if !a.Estimable && a.Why.Key != "" && len(a.ByAge) > 0 {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("No curve: %s.", v.Note(a.Why))})
+		t.note(v.Text("No curve: %s.", v.Note(a.Why)))
 	}
 	for _, c := range a.Curves {
-		t.Columns = append(t.Columns, Column{ID: c.Kind + "_pct", Name: w.curve(c.Kind), Unit: "%", Right: true,
-			Interval: true})
+		t.Columns = append(t.Columns, interval(c.Kind+"_pct", w.curve(c.Kind), "%"))
 	}
 	beyond := false
 	for age := 0; age <= max(a.Oldest+2, 5); age++ {
@@ -402,7 +387,7 @@ func (w *View) Ageing() Table {
 			text += " " + v.Text("The half-life lies at the end of the range looked at: averaged over the range by "+
 				"likelihood.")
 		}
-		t.Notes = append(t.Notes, Footnote{Text: text})
+		t.note(text)
 	}
 	return t
 }
@@ -431,21 +416,20 @@ func (w *View) Rotation() Table {
 		ID:    "rotation",
 		Title: v.Text("How often to replace the drops"),
 		Columns: []Column{
-			{ID: "every", Name: v.Text("seasons between replacements"), Right: true},
-			{ID: "gain_pct", Name: v.Text("mean gain over unsanitized"), Unit: "%", Right: true, Interval: true},
+			numeric("every", v.Text("seasons between replacements"), ""),
+			interval("gain_pct", v.Text("mean gain over unsanitized"), "%"),
 		},
 	}
 	loss, lossDigits := "%", 1
 	if r.Priced {
 		loss, lossDigits = money, 2
-		t.Columns = append(t.Columns, Column{ID: "net", Name: v.Text("net against unsanitized"), Unit: money,
-			Right: true, Interval: true})
+		t.Columns = append(t.Columns, interval("net", v.Text("net against unsanitized"), money))
 		t.Lead = v.Text("Money is a tap and season.")
 	}
 	if r.Chances {
 		t.Columns = append(t.Columns,
-			Column{ID: "chance_best", Name: v.Text("chance of being best"), Unit: "%", Right: true},
-			Column{ID: "expected_loss", Name: v.Text("expected loss"), Unit: loss, Right: true},
+			numeric("chance_best", v.Text("chance of being best"), "%"),
+			numeric("expected_loss", v.Text("expected loss"), loss),
 		)
 		t.Lead = strings.TrimSpace(t.Lead + " " + v.Text("Expected loss: what choosing it costs on average, beside "+
 			"the interval that turns out best."))
@@ -477,10 +461,10 @@ func (w *View) Rotation() Table {
 			Footnote{"a", v.Text("no evidence here: its oldest drops are older than any studied")})
 	}
 	if w.A.Pool != nil && len(t.Rows) == 0 && w.A.Pool.Ageing.Why.Key != "" {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("Not estimable: %s.", v.Note(w.A.Pool.Ageing.Why))})
+		t.note(v.Text("Not estimable: %s.", v.Note(w.A.Pool.Ageing.Why)))
 	}
 	if s := w.Flat(); s != "" {
-		t.Notes = append(t.Notes, Footnote{Text: s})
+		t.note(s)
 	}
 	return t
 }
@@ -497,9 +481,9 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 		ID:    "budget-" + o.ID() + "-" + id,
 		Title: v.Text("Budget of %s against %s, a tap and season", w.Option(o), against),
 		Columns: []Column{
-			{ID: "part", Name: v.Text("part")},
-			{ID: "item", Name: v.Text("what")},
-			{ID: "amount", Name: v.Text("amount"), Unit: money, Right: true, Interval: true},
+			wordy("part", v.Text("part")),
+			wordy("item", v.Text("what")),
+			interval("amount", v.Text("amount"), money),
 		},
 	}
 	parts := []struct {
@@ -516,21 +500,17 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 		name := p.name
 		for _, l := range b.Lines {
 			if l.Part == p.part {
-				t.Rows = append(t.Rows, Row{ID: string(p.part), Cells: []Cell{words(name), words(w.line(l)),
-					decimal(v, l.Amount, 2)}})
+				t.row(string(p.part), words(name), words(w.line(l)), decimal(v, l.Amount, 2))
 				name = ""
 			}
 		}
 	}
-	t.Rows = append(t.Rows, Row{ID: "net", Strong: true, Cells: []Cell{
-		words(v.Text("net")), words(""), decimals(v, b.Net, b.NetLow, b.NetHigh, 2),
-	}})
+	t.row("net", words(v.Text("net")), words(""), decimals(v, b.Net, b.NetLow, b.NetHigh, 2)).Strong = true
 	if !o.Studied {
-		t.Notes = append(t.Notes, Footnote{Text: w.unstudied(o)})
+		t.note(w.unstudied(o))
 	}
 	if o.With == "" && b.NetLow != b.NetHigh {
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text("In brackets: 95 %% interval, from the uncertainty of the gains.")})
+		t.note(v.Text("In brackets: 95 %% interval, from the uncertainty of the gains."))
 	}
 	var parted []string
 	for _, win := range price.Windows {
@@ -539,11 +519,11 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 		}
 	}
 	if len(parted) > 0 {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("Labour: %s.", v.List(parted))})
+		t.note(v.Text("Labour: %s.", v.List(parted)))
 	}
-	t.Notes = append(t.Notes, Footnote{Text: v.Text("Plastic: %s.", v.Grams(b.PlasticG))})
+	t.note(v.Text("Plastic: %s.", v.Grams(b.PlasticG)))
 	if b.ChemicalL != 0 {
-		t.Notes = append(t.Notes, Footnote{Text: v.Text("Chemical: %s.", v.Volume(unit.Volume(b.ChemicalL)))})
+		t.note(v.Text("Chemical: %s.", v.Volume(unit.Volume(b.ChemicalL))))
 	}
 	return t
 }
@@ -558,8 +538,8 @@ func (w *View) Cautions() Table {
 		ID:    "cautions",
 		Title: v.Text("Cautions"),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "caution", Name: v.Text("caution")},
+			wordy("practice", v.Text("practice")),
+			wordy("caution", v.Text("caution")),
 		},
 	}
 	seen := map[practice.Key][]string{}
@@ -577,7 +557,7 @@ func (w *View) Cautions() Table {
 				name = w.Practice(o.Practice)
 			}
 			seen[o.Practice] = append(seen[o.Practice], text)
-			t.Rows = append(t.Rows, Row{ID: string(o.Practice), Cells: []Cell{words(name), words(text)}})
+			t.row(string(o.Practice), words(name), words(text))
 		}
 	}
 	if len(t.Rows) == 0 {
@@ -594,12 +574,12 @@ func (w *View) Sources() Table {
 		ID:    "sources",
 		Title: v.Text("Where the data came from"),
 		Columns: []Column{
-			{ID: "source", Name: v.Text("source")},
-			{ID: "digest", Name: v.Text("SHA-256 of its content")},
+			wordy("source", v.Text("source")),
+			wordy("digest", v.Text("SHA-256 of its content")),
 		},
 	}
 	for _, s := range w.A.Input.Sources {
-		t.Rows = append(t.Rows, Row{ID: s.Name, Cells: []Cell{words(s.Name), words(s.Digest)}})
+		t.row(s.Name, words(s.Name), words(s.Digest))
 	}
 	return t
 }

@@ -207,13 +207,13 @@ func (w TrialView) Gains() Table {
 	t := Table{ID: "trial", Title: title,
 		Lead: w.lead(),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "units", Name: v.Text("units"), Right: true},
-			{ID: "mean_per_tap", Name: v.Text("mean a tap"), Unit: v.VolumeUnit(), Right: true},
-			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
-			{ID: "df", Name: v.Text("degrees of freedom"), Right: true},
-			{ID: "p", Name: v.Text("p"), Right: true},
-			{ID: "p_adjusted", Name: v.Text("adjusted p"), Right: true},
+			wordy("practice", v.Text("practice")),
+			numeric("units", v.Text("units"), ""),
+			numeric("mean_per_tap", v.Text("mean a tap"), v.VolumeUnit()),
+			interval("gain_pct", v.Text("gain"), "%"),
+			numeric("df", v.Text("degrees of freedom"), ""),
+			numeric("p", v.Text("p"), ""),
+			numeric("p_adjusted", v.Text("adjusted p"), ""),
 		}}
 	digits := 1
 	if a.Response == trial.Syrup {
@@ -228,21 +228,18 @@ func (w TrialView) Gains() Table {
 			cells = append(cells, percents(v, g.Pct, g.LowPct, g.HighPct), num(v.Decimal(g.DF, 1), g.DF),
 				num(v.P(g.P), g.P), num(v.P(g.PAdjusted), g.PAdjusted))
 		}
-		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: cells, Dim: g.Practice == a.Reference})
+		t.row(string(g.Practice), cells...).Dim = g.Practice == a.Reference
 	}
 	if j := a.Differ; j != nil {
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text("That all practices are alike: F = %.2f with %d and %.1f degrees of freedom, %s.",
-				j.F, j.DF, j.Residual, pIs(v, j.P))})
+		t.note(v.Text("That all practices are alike: F = %.2f with %d and %.1f degrees of freedom, %s.",
+			j.F, j.DF, j.Residual, pIs(v, j.P)))
 	}
 	if j := a.Interaction; j != nil {
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of "+
-				"freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P))})
+		t.note(v.Text("That gains are the same in every season: F = %.2f with %d and %.1f degrees of "+
+			"freedom, %s.", j.F, j.DF, j.Residual, pIs(v, j.P)))
 	}
 	if a.Adjusted > 1e-6 { // by quasi-Monte Carlo
-		t.Notes = append(t.Notes,
-			Footnote{Text: v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5))})
+		t.note(v.Text("Adjusted p are known to within %s.", v.Decimal(a.Adjusted, 5)))
 	}
 	return t
 }
@@ -288,16 +285,15 @@ func (w TrialView) Pairs() Table {
 	t := Table{ID: "trial-pairs", Title: v.Text("Practices against each other"),
 		Lead: v.Text("Adjusted p is for all these comparisons together."),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "against", Name: v.Text("against")},
-			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
-			{ID: "p", Name: v.Text("p"), Right: true},
-			{ID: "p_adjusted", Name: v.Text("adjusted p"), Right: true},
+			wordy("practice", v.Text("practice")),
+			wordy("against", v.Text("against")),
+			interval("gain_pct", v.Text("gain"), "%"),
+			numeric("p", v.Text("p"), ""),
+			numeric("p_adjusted", v.Text("adjusted p"), ""),
 		}}
 	for _, p := range w.A.Pairs {
-		t.Rows = append(t.Rows, Row{ID: string(p.Practice) + "/" + string(p.Against), Cells: []Cell{
-			words(w.practice(p.Practice)), words(w.practice(p.Against)), percents(v, p.Pct, p.LowPct, p.HighPct),
-			num(v.P(p.P), p.P), num(v.P(p.PAdjusted), p.PAdjusted)}})
+		t.row(string(p.Practice)+"/"+string(p.Against), words(w.practice(p.Practice)), words(w.practice(p.Against)),
+			percents(v, p.Pct, p.LowPct, p.HighPct), num(v.P(p.P), p.P), num(v.P(p.PAdjusted), p.PAdjusted))
 	}
 	return t
 }
@@ -307,16 +303,16 @@ func (w TrialView) BySeason() Table {
 	v := w.V
 	t := Table{ID: "trial-seasons", Title: v.Text("Each season by itself"),
 		Columns: []Column{
-			{ID: "season", Name: v.Text("season"), Right: true},
-			{ID: "practice", Name: v.Text("practice")},
-			{ID: "units", Name: v.Text("units"), Right: true},
-			{ID: "gain_pct", Name: v.Text("gain"), Unit: "%", Right: true, Interval: true},
-			{ID: "p", Name: v.Text("p"), Right: true},
+			numeric("season", v.Text("season"), ""),
+			wordy("practice", v.Text("practice")),
+			numeric("units", v.Text("units"), ""),
+			interval("gain_pct", v.Text("gain"), "%"),
+			numeric("p", v.Text("p"), ""),
 		}}
 	for _, g := range w.A.BySeason {
-		t.Rows = append(t.Rows, Row{ID: v.Year(g.Season) + "/" + string(g.Practice), Cells: []Cell{
-			num(v.Year(g.Season), float64(g.Season)), words(w.practice(g.Practice)), count(v, g.Units),
-			percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
+		t.row(v.Year(g.Season)+"/"+string(g.Practice), num(v.Year(g.Season), float64(g.Season)),
+			words(w.practice(g.Practice)), count(v, g.Units), percents(v, g.Pct, g.LowPct, g.HighPct),
+			num(v.P(g.P), g.P))
 	}
 	return t
 }
@@ -326,9 +322,9 @@ func (w TrialView) Variances() Table {
 	v := w.V
 	t := Table{ID: "trial-variances", Title: v.Text("What makes yields differ"),
 		Columns: []Column{
-			{ID: "component", Name: v.Text("between")},
-			{ID: "variance", Name: v.Text("variance of log yields"), Right: true},
-			{ID: "cv_pct", Name: v.Text("variation"), Unit: "%", Right: true},
+			wordy("component", v.Text("between")),
+			numeric("variance", v.Text("variance of log yields"), ""),
+			numeric("cv_pct", v.Text("variation"), "%"),
 		}}
 	for _, c := range []struct {
 		id, name string
@@ -337,8 +333,7 @@ func (w TrialView) Variances() Table {
 		{"residual", v.Text("seasons of one unit, and readings"), w.A.Variances.Residual}} {
 		if c.x != nil {
 			cv := 100 * math.Sqrt(math.Expm1(*c.x))
-			t.Rows = append(t.Rows, Row{ID: c.id, Cells: []Cell{words(c.name), num(v.Decimal(*c.x, 5), *c.x),
-				percent(v, cv)}})
+			t.row(c.id, words(c.name), num(v.Decimal(*c.x, 5), *c.x), percent(v, cv))
 		}
 	}
 	return t
@@ -349,10 +344,10 @@ func (w TrialView) Covariates() Table {
 	v := w.V
 	t := Table{ID: "trial-covariates", Title: v.Text("What the gains are adjusted for"),
 		Columns: []Column{
-			{ID: "covariate", Name: v.Text("of each unit")},
-			{ID: "step", Name: v.Text("where it is higher by")},
-			{ID: "slope_pct", Name: v.Text("more yield"), Unit: "%", Right: true, Interval: true},
-			{ID: "p", Name: v.Text("p"), Right: true},
+			wordy("covariate", v.Text("of each unit")),
+			wordy("step", v.Text("where it is higher by")),
+			interval("slope_pct", v.Text("more yield"), "%"),
+			numeric("p", v.Text("p"), ""),
 		}}
 	for _, c := range w.A.Covariates {
 		name, step, by := v.Text("yield of the season before the trial"), v.Percent(10), math.Log(1.1)
@@ -363,9 +358,8 @@ func (w TrialView) Covariates() Table {
 			}
 			name, step, by = v.Text("vacuum"), v.Vacuum(p), float64(p)
 		}
-		t.Rows = append(t.Rows,
-			Row{ID: c.Name, Cells: []Cell{words(name), words(step), percents(v, pct(c.Value*by), pct(c.Low*by),
-				pct(c.High*by)), num(v.P(c.P), c.P)}})
+		t.row(c.Name, words(name), words(step), percents(v, pct(c.Value*by), pct(c.Low*by),
+			pct(c.High*by)), num(v.P(c.P), c.P))
 	}
 	return t
 }
@@ -375,14 +369,13 @@ func (w TrialView) Carryover() Table {
 	v := w.V
 	t := Table{ID: "trial-carryover", Title: v.Text("What a practice leaves to the season after it"),
 		Columns: []Column{
-			{ID: "practice", Name: v.Text("practice of the season before")},
-			{ID: "left_pct", Name: v.Text("more yield than after %s", w.practice(w.A.Reference)), Unit: "%",
-				Right: true, Interval: true},
-			{ID: "p", Name: v.Text("p"), Right: true},
+			wordy("practice", v.Text("practice of the season before")),
+			interval("left_pct", v.Text("more yield than after %s", w.practice(w.A.Reference)), "%"),
+			numeric("p", v.Text("p"), ""),
 		}}
 	for _, g := range w.A.Carryover {
-		t.Rows = append(t.Rows, Row{ID: string(g.Practice), Cells: []Cell{words(w.practice(g.Practice)),
-			percents(v, g.Pct, g.LowPct, g.HighPct), num(v.P(g.P), g.P)}})
+		t.row(string(g.Practice), words(w.practice(g.Practice)), percents(v, g.Pct, g.LowPct, g.HighPct),
+			num(v.P(g.P), g.P))
 	}
 	return t
 }
