@@ -16,8 +16,13 @@ type truth struct {
 	gain             map[practice.Key]float64 // of new-drop: at age 0
 	halfLife         float64
 	study, site      float64 // τ², σ²site
+	season, place    float64 // σ_v², shared by sites; σ_w². Where either is above 0 sites and seasons come by chance
 	cv               float64
 	units            int
+	blank            float64                // part of the studies that state neither n nor an error
+	heavy            bool                   // arms deviate by t with three degrees of freedom, of the same variance
+	selected         bool                   // of studies that find nothing three in ten are published
+	freak            float64                // how far one season departs, in which every fourth study stands
 	arms             [][]practice.Treatment // the designs that studies take in turn
 	studies, perSite int
 }
