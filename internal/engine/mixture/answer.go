@@ -20,9 +20,10 @@ type Answer struct {
 // ErrUntold is of a table that leaves an effect or a moderator without any evidence of its own.
 var ErrUntold = errors.New("an effect is told by no study")
 
-// Of integrates the joint model of a table. The error is ErrUntold.
-func Of(t Table, p Prior) (*Answer, error) {
-	f := newFit(t, p)
+// Of integrates the joint model of a table. Studies left out, each told by its index, say nothing, and may be
+// foretold. The error is ErrUntold.
+func Of(t Table, p Prior, out ...int) (*Answer, error) {
+	f := newFit(t, p, out)
 	list, units := f.situations()
 	a := &Answer{f: f, Evidence: list[0].log}
 	if math.IsNaN(a.Evidence) || math.IsInf(a.Evidence, 0) {

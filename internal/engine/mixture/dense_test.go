@@ -287,7 +287,7 @@ func TestTakenApartAsWhole(t *testing.T) {
 			at[k] = rapid.SampledFrom([]float64{0, .01, .1, .3}).Draw(t, "sd")
 		}
 		at[ShrinkSD] += .02
-		f := newFit(table, Default())
+		f := newFit(table, Default(), nil)
 		apart := rapid.IntRange(-1, len(table.Studies)-1).Draw(t, "stands apart")
 		c := situation{shift: .6}
 		if apart >= 0 {

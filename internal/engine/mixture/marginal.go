@@ -44,6 +44,22 @@ func (m Marginal) CDF(x float64) float64 {
 	return p
 }
 
+// Normal is the standard normal number that lies as far out as x: that of what is so distributed is standard normal.
+func (m Marginal) Normal(x float64) float64 {
+	below, above, whole := 0.0, 0.0, 0.0
+	for _, n := range m {
+		z := (x - n.Mean) / n.SD / math.Sqrt2
+		below, above, whole = below+n.Weight*math.Erfc(-z), above+n.Weight*math.Erfc(z), whole+2*n.Weight
+	}
+	if above < below {
+		return -distuv.UnitNormal.Quantile(max(above/whole, leastChance))
+	}
+	return distuv.UnitNormal.Quantile(max(below/whole, leastChance))
+}
+
+// leastChance keeps what lies beyond all doubt finite.
+const leastChance = 1e-300
+
 // at gives the distribution function and the density.
 func (m Marginal) at(x float64) (cdf, density float64) {
 	whole := 0.0

@@ -137,6 +137,8 @@ func (p *Posterior) read(add func(to *sum, x *weights, outer int, at SD, w *work
 		}
 	}
 	runs = append(runs, len(p.parts))
+	f.busy.Lock()
+	defer f.busy.Unlock()
 	share(f.crew, len(runs)-1, func(w *worker, k int) {
 		var last *point
 		seasons, effects := 0.0, 0.0

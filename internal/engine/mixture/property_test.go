@@ -23,7 +23,7 @@ func same(t *rapid.T, a, b Table, within float64) {
 	var fits [2]*fit
 	var looked [2]*weights
 	for i, table := range []Table{a, b} {
-		f := newFit(table, Default())
+		f := newFit(table, Default(), nil)
 		g := newGrid(f.prior).cut([sds]int{3, 2, 2, 2, 2})
 		for k := range g {
 			g[k].high = 1.5

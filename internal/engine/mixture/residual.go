@@ -22,7 +22,7 @@ func (f *fit) residuals(at SD, w *worker) []float64 {
 		for j, c := range x.at {
 			own[x.own+1+j] = all[c]
 		}
-		x.gather(at, situation{}, &det, &w.workspace)
+		x.gather(at, situation{out: f.out}, &det, &w.workspace)
 		own[x.own] = toldBy(w.site, n, x.own, square(at[SiteSD]), own)
 		for _, p := range x.places {
 			for j := range p.studies {
@@ -53,7 +53,7 @@ func (f *fit) estimates(at SD, w *worker) []float64 {
 	all := make([]float64, m.columns)
 	rest := all[m.seasons:]
 	n := m.width()
-	f.m.total(&w.whole, at, situation{}, &w.workspace)
+	f.m.total(&w.whole, at, situation{out: f.out}, &w.workspace)
 	f.evidence(w.whole, at[SeasonSD], w)
 	best := 0
 	for k, l := range w.curves {

@@ -13,11 +13,27 @@ type fit struct {
 	prior  Prior
 	curves []curve
 	bends  []float64 // curves × ages: f(a)
+	out    []bool    // by study: left out from the start; nil: none
+	known  int       // units that are not
 	crew   []*worker
+	busy   sync.Mutex // the crew is, with what is asked of the answer
 }
 
-func newFit(t Table, p Prior) *fit {
+func newFit(t Table, p Prior, out []int) *fit {
 	f := &fit{m: newModel(t), prior: p, curves: []curve{{}}}
+	in := map[int]bool{}
+	if len(out) > 0 {
+		f.out = make([]bool, len(t.Studies))
+	}
+	for _, i := range out {
+		f.out[i] = true
+	}
+	for i, u := range f.m.unit {
+		if f.out == nil || !f.out[i] {
+			in[u] = true
+		}
+	}
+	f.known = len(in)
 	if t.Drops > 0 {
 		f.curves = newCurves()
 	}

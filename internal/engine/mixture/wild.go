@@ -30,10 +30,10 @@ type held struct {
 // situations looks at all that weigh: the studies as they stand, those that are suspect standing apart, and every
 // single study otherwise. units are those of which it was asked.
 func (f *fit) situations() (list []held, units []int) {
-	none := situation{shift: f.prior.Shift}
+	none := situation{out: f.out, shift: f.prior.Shift}
 	plain := f.settle(none, f.pilot(none), passes)
 	list = []held{{plain, plain.evidence(), -1}}
-	if f.m.units < fewestStudies || f.prior.Wild == 0 {
+	if f.known < fewestStudies || f.prior.Wild == 0 {
 		return list, nil
 	}
 	at := plain.means()
@@ -62,7 +62,7 @@ func (f *fit) odds(n int) float64 {
 
 // wild is the situation in which some units stand apart.
 func (f *fit) wild(units []int) situation {
-	c := situation{wild: make([]bool, f.m.units), shift: f.prior.Shift}
+	c := situation{wild: make([]bool, f.m.units), out: f.out, shift: f.prior.Shift}
 	for _, u := range units {
 		c.wild[u] = true
 	}
@@ -139,7 +139,7 @@ func (s *screen) chances(set, asked []int) []float64 {
 // grow gathers suspects: the likeliest joins as long as its chance is more than suspect.
 func (s *screen) grow(units []int) []int {
 	var set []int
-	for len(set) < s.f.m.units/4 {
+	for len(set) < s.f.known/4 {
 		best, most := -1, suspect
 		for j, p := range s.chances(set, units) {
 			if p > most && !slices.Contains(set, units[j]) {
@@ -237,10 +237,13 @@ func (f *fit) beside(best held, apart, others []int) []held {
 // asked is the units of which it is asked whether they stand apart: all, or of very many those that lie farthest from
 // what the model says of them at the means of the standard deviations.
 func (f *fit) asked(at SD) []int {
-	units := make([]int, f.m.units)
-	for i := range units {
-		units[i] = i
+	var units []int
+	for i, u := range f.m.unit {
+		if (f.out == nil || !f.out[i]) && !slices.Contains(units, u) {
+			units = append(units, u)
+		}
 	}
+	slices.Sort(units)
 	if len(units) <= allLookedAt {
 		return units
 	}

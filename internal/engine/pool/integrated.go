@@ -39,8 +39,8 @@ func familyOf(p practice.Practice) int {
 }
 
 // integrate fits the table by the columns of a layout: its own treatments, what drops gain over the practice that they
-// age toward, and moderators.
-func (t *table) integrate(l *layout, p mixture.Prior) (*integrated, error) {
+// age toward, and moderators. Studies left out, each told by its index, may be foretold.
+func (t *table) integrate(l *layout, p mixture.Prior, out ...int) (*integrated, error) {
 	m := mixture.Table{Moderators: len(l.moderators), Drops: len(l.ageing)}
 	for _, x := range l.treatments {
 		own, _ := t.set.Find(x.Practice)
@@ -62,7 +62,7 @@ func (t *table) integrate(l *layout, p mixture.Prior) (*integrated, error) {
 	if !t.options.Site {
 		p.Scale[mixture.SiteSD] = 1e-6
 	}
-	a, err := mixture.Of(m, p)
+	a, err := mixture.Of(m, p, out...)
 	if err != nil {
 		return nil, note.Faults{note.New("the effects cannot be told apart")}
 	}

@@ -24,7 +24,8 @@ type Foretold struct {
 	Log, Low, High float64
 	Inside         bool
 	// Residual is Y less what the others' effects alone say, and Studentized that over its standard error: the deleted
-	// residual. Normal is where its rank would stand in a normal sample (Blom 1958).
+	// residual; by mixture the standard normal number that lies as far out. Normal is where its rank would stand in a
+	// normal sample (Blom 1958).
 	Residual, Studentized, Normal float64
 }
 
@@ -104,12 +105,24 @@ func each(n int, f func(int)) {
 //
 //	ŷ = x'β + v'W(y − Xβ),  var = v_ii − v'Wv + d'Φ_A d,  d = x − X'Wv
 //
-// (Henderson 1975, Biometrics 31:423), with the degrees of freedom of x'β.
+// (Henderson 1975, Biometrics 31:423), with the degrees of freedom of x'β. Where gains are integrated over the
+// variances all that is as the mixture says.
 func foretell(l pool.Linear, rows, targets []int, list []Foretold) {
 	for _, i := range targets {
 		list[i] = Foretold{Contrast: l.Rows[i], Y: l.Model.Y[i]}
 	}
 	if len(rows) == 0 {
+		return
+	}
+	if l.Integrated() {
+		for k, x := range l.Foretell(rows, targets) {
+			f := &list[targets[k]]
+			if f.Told = x.Told; x.Told {
+				f.Residual, f.Studentized = f.Y-x.Effects, x.Normal
+				f.Log, f.Low, f.High = x.Log, x.Low, x.High
+				f.Inside = f.Low <= f.Y && f.Y <= f.High
+			}
+		}
 		return
 	}
 	p, err := on(l, rows)

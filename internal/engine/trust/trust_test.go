@@ -103,6 +103,42 @@ func TestANormalSample(t *testing.T) {
 	near(t, "its degrees of freedom", robust[0].DF, 5)
 }
 
+// By mixture a study at a place and in a season of its own, measured all but exactly, is foretold as the range of one
+// new season of a fit of the others; one of which they know nothing is not foretold.
+func TestForetoldByMixture(t *testing.T) {
+	e := alike(1e-6)
+	e.Studies = append(e.Studies, one("v", "", 2021, valve, un, 0.5, 1e-6))
+	o := pool.Options{Inference: pool.Mixture, Site: true}
+	l := linear(t, e, o)
+	others, before := Others(l), Before(l)
+	told := func(what string, f Foretold, rest []effect.StudyEffects, within float64) {
+		t.Helper()
+		r, err := pool.Fit(effect.Effects{Studies: rest}, practice.Shipped(), o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, _ := r.Gain(f.Arm)
+		for _, x := range [][2]float64{{f.Log, g.Log}, {f.Low, math.Log1p(g.SeasonLowPct / 100)},
+			{f.High, math.Log1p(g.SeasonHighPct / 100)}, {f.Residual, f.Y - g.Log}} {
+			if !f.Told || math.Abs(x[0]-x[1]) > within {
+				t.Errorf("%s of %s: %+v, want %v", what, f.Study, f, x[1])
+			}
+		}
+		if f.Inside != (math.Abs(f.Studentized) < 1.96) || f.Studentized*f.Residual < 0 {
+			t.Errorf("%s of %s: %+v", what, f.Study, f)
+		}
+	}
+	for i := range gains {
+		told("from the others", others[i], slices.Delete(slices.Clone(e.Studies), i, i+1), 0.02)
+		if i > 0 {
+			told("from those before", before[i], e.Studies[:i], 0.002)
+		}
+	}
+	if before[0].Told || others[6].Told || before[6].Told || others[6].Study != "v" || others[6].Y != 0.5 {
+		t.Errorf("%+v, %+v, %+v", before[0], others[6], before[6])
+	}
+}
+
 // A study at a site that others were made at is foretold with what they say of the site.
 func TestAKnownSite(t *testing.T) {
 	var e effect.Effects
