@@ -17,7 +17,10 @@ import (
 	"spile/internal/trade/unit"
 )
 
-func near(t *testing.T, what string, got, want, within float64) {
+func near(t interface {
+	Helper()
+	Errorf(string, ...any)
+}, what string, got, want, within float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= within) {
 		t.Errorf("%s: got %v, want %v ± %v", what, got, want, within)
@@ -287,6 +290,32 @@ func TestQuotaAndCapacity(t *testing.T) {
 }
 
 // Sap sold by its sugar is paid in proportion to the sugar it holds.
+// Sap that does not pay to boil is not boiled: more of it never brings less, under any quota, price beyond it, capacity
+// and cost of boiling; and where all of it is sold at one price, what is brought is the best of a linear program, whose
+// corners are to boil nothing, up to the quota, or all.
+func TestFreeDisposal(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := draw(t)
+		p.Sells.Retail, p.Sells.Sap, p.Sells.CapacityL, p.Sells.GainPrice, p.Baseline.GainBrix = nil, nil, nil, nil, nil
+		f := func(lo, hi float64, label string) float64 { return rapid.Float64Range(lo, hi).Draw(t, label) }
+		p.Processing.Best, p.Hauling.Best = f(0, 80, "processing"), f(0, 0.1, "hauling")
+		p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: f(0, 5, "quota of")},
+			PriceBeyond: price.Value{Best: f(0, 1, "beyond")}, DelaySeasons: price.Value{Best: 2}}
+		l := Of(&p)
+		y := f(0, 200, "yield")
+		best := 0.0
+		for _, boiled := range []float64{min(y, p.Sells.Quota.SyrupKg.Best/l.syrup), y} {
+			kg := l.syrup * boiled
+			within := min(kg, p.Sells.Quota.SyrupKg.Best)
+			best = max(best, l.bulkPrice*(within+l.beyond*(kg-within))-l.processing*kg-l.hauling*boiled)
+		}
+		near(t, "the best corner", l.sell(y, y).margin(), best, 1e-9*(1+best))
+		if less, more := l.margin(y, y), l.margin(y, y+f(0, 100, "more")); more < less-1e-9 {
+			t.Fatalf("more sap brings %v, less %v", more, less)
+		}
+	})
+}
+
 func TestSapBySugar(t *testing.T) {
 	p := example()
 	p.Sells = price.Sells{Sap: &price.Outlet{Share: 1, Price: price.Value{Best: 0.1}}}
@@ -377,7 +406,7 @@ func TestUnits(t *testing.T) {
 		sugar := sap.Sugar(u.Of(1), p.Baseline.Brix.Best).In(m)
 		syrup := added * sugar / 0.669
 		volume := syrup / sap.Mass(u.Of(1), 66.9).In(m)
-		want := syrup*pound - volume*boiling - added*hauling
+		want := max(0, syrup*pound-volume*boiling-added*hauling) // what does not pay is not boiled
 		if math.Abs(got-want) > 1e-9*(1+syrup*pound+volume*boiling+added*hauling) {
 			t.Fatalf("%s, %s: net %v, want %v", u, m, got, want)
 		}
@@ -550,6 +579,7 @@ func TestBulkSyrupByTheRuleOf86(t *testing.T) {
 	l := Of(&p)
 	none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
 	for gain, want := range map[float64]float64{0: 86 / 43 * 1.32, 0.5: 1.5 * 86 / 43 * 1.32} {
-		near(t, "kilograms of 86 litres", l.BulkKg(&none, 86, gain), want, 0.02*want)
+		_, usual, added := l.Made(&none, 86, gain)
+		near(t, "kilograms of 86 litres", l.Bulk()*(usual+added), want, 0.02*want)
 	}
 }

@@ -46,8 +46,9 @@ type Ledger struct {
 	processing   float64 // a kilogram of syrup
 	hauling      float64 // a litre of sap
 
-	limited bool       // by capacity or quota
-	litres  [2]float64 // margins of a litre of the baseline's and of added sap, where it is not
+	sliced  [kinds]sold // what a litre of each slice brings
+	limited bool        // by capacity or quota
+	litres  [2]float64  // margins of a litre of the baseline's and of added sap, where it is not
 }
 
 // Of works prices out. They must be free of Faults.
@@ -131,6 +132,10 @@ func (l *Ledger) read() {
 		l.quota = q.SyrupKg.Best
 		l.beyond = q.PriceBeyond.Best * math.Pow(1+l.discount, -q.DelaySeasons.Best)
 	}
+	l.sliced = [kinds]sold{
+		usual: l.slice(l.syrup, 1, 1), usualBeyond: l.slice(l.syrup, 1, l.beyond),
+		more: l.slice(l.added, l.gainPrice, 1), moreBeyond: l.slice(l.added, l.gainPrice, l.beyond),
+	}
 	if l.limited = s.CapacityL != nil || s.Quota != nil; !l.limited {
 		l.litres = [2]float64{l.sell(1, 1).margin(), l.sell(0, 1).margin()}
 	}
@@ -160,22 +165,59 @@ func (s *sold) add(w float64, o sold) {
 }
 
 // sell values y litres of sap a tap where y0 is what the tap gives unsanitized: what is above y0 is added sap, with a
-// sugar and a price of its own. What cannot be boiled, and what is beyond the quota, is the last of it.
+// sugar and a price of its own. What cannot be boiled, and what is beyond the quota, is the last of it; what does not
+// pay to boil is not boiled (free disposal).
 func (l *Ledger) sell(y0, y float64) sold {
-	boiled, first, more := l.boil(y0, y)
-	bulkFirst, bulkMore := l.bulk*first, l.bulk*more
-	full := min(bulkFirst, l.quota)
-	fullMore := min(bulkMore, l.quota-full)
-
 	sold0 := (1 - l.boiled) * min(y, y0)
 	sold1 := (1-l.boiled)*y - sold0
+	out := sold{
+		sap:     l.sapPrice * (sold0 + l.addedSugar*sold1),
+		hauling: l.hauling * (sold0 + sold1),
+	}
+	for i, litres := range l.boil(y0, y) {
+		out.add(litres, l.sliced[i])
+	}
+	return out
+}
+
+// The slices of the sap that is boiled, in the order in which it is sold: that of y0 and what is added to it, each
+// within the quota and beyond.
+const (
+	usual = iota
+	usualBeyond
+	more
+	moreBeyond
+	kinds
+)
+
+// boil is the litres of each slice that are boiled.
+func (l *Ledger) boil(y0, y float64) (litres [kinds]float64) {
+	all := min(l.boiled*y, l.capacity)
+	first := min(all, l.boiled*y0)
+	split := func(x, kg, room float64) (within, beyond float64) {
+		if kg*x > room {
+			return room / kg, x - room/kg
+		}
+		return x, 0
+	}
+	litres[usual], litres[usualBeyond] = split(first, l.bulk*l.syrup, l.quota)
+	litres[more], litres[moreBeyond] = split(all-first, l.bulk*l.added, l.quota-l.bulk*l.syrup*litres[usual])
+	for i := range litres {
+		if !(l.sliced[i].margin() > 0) {
+			litres[i] = 0
+		}
+	}
+	return litres
+}
+
+// slice is what a litre of sap brings that makes so many kilograms of syrup, at relative prices of all of it and of
+// what is sold in bulk.
+func (l *Ledger) slice(kg, relative, bulk float64) sold {
 	return sold{
-		bulk: l.bulkPrice * (full + l.beyond*(bulkFirst-full) +
-			l.gainPrice*(fullMore+l.beyond*(bulkMore-fullMore))),
-		retail:     l.retailPrice * (1 - l.bulk) * (first + l.gainPrice*more),
-		sap:        l.sapPrice * (sold0 + l.addedSugar*sold1),
-		processing: l.processing * (first + more),
-		hauling:    l.hauling * (boiled + sold0 + sold1),
+		bulk:       l.bulkPrice * l.bulk * kg * relative * bulk,
+		retail:     l.retailPrice * (1 - l.bulk) * kg * relative,
+		processing: l.processing * kg,
+		hauling:    l.hauling,
 	}
 }
 
@@ -188,22 +230,16 @@ func (l *Ledger) margin(y0, y float64) float64 {
 	return l.litres[0]*base + l.litres[1]*(y-base)
 }
 
-// boil is the litres of a yield that are boiled, and the kilograms of syrup that they make of the sap of y0 and of what
-// is added to it.
-func (l *Ledger) boil(y0, y float64) (boiled, first, more float64) {
-	boiled = min(l.boiled*y, l.capacity)
-	base := min(boiled, l.boiled*y0)
-	return boiled, l.syrup * base, l.added * (boiled - base)
+// Made is what is boiled under a gain a tap and season: litres of sap, and the kilograms of syrup that they make of the
+// sap of y0 and of what is added to it.
+func (l *Ledger) Made(pl *Plan, y0, gain float64) (litres, kg, addedKg float64) {
+	x := l.boil(y0, l.Yield(y0, gain)-pl.lost)
+	first, then := x[usual]+x[usualBeyond], x[more]+x[moreBeyond]
+	return first + then, l.syrup * first, l.added * then
 }
 
-// SyrupKg is the syrup made under a gain: kilograms a tap and season.
-func (l *Ledger) SyrupKg(pl *Plan, y0, gain float64) float64 {
-	_, first, more := l.boil(y0, l.Yield(y0, gain)-pl.lost)
-	return first + more
-}
-
-// BulkKg is what of it is sold in bulk, within a quota or beyond it.
-func (l *Ledger) BulkKg(pl *Plan, y0, gain float64) float64 { return l.bulk * l.SyrupKg(pl, y0, gain) }
+// Bulk is the share of the syrup that is sold in bulk, and so within a quota or beyond it.
+func (l *Ledger) Bulk() float64 { return l.bulk }
 
 // Plan is a choice with everything that does not hang on its gains worked out.
 type Plan struct {
