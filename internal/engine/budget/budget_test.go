@@ -579,7 +579,6 @@ func TestBulkSyrupByTheRuleOf86(t *testing.T) {
 	l := Of(&p)
 	none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
 	for gain, want := range map[float64]float64{0: 86 / 43 * 1.32, 0.5: 1.5 * 86 / 43 * 1.32} {
-		_, usual, added := l.Made(&none, 86, gain)
-		near(t, "kilograms of 86 litres", l.Bulk()*(usual+added), want, 0.02*want)
+		near(t, "kilograms of 86 litres", l.Made(&none, 86, gain).BulkKg, want, 0.02*want)
 	}
 }

@@ -230,16 +230,33 @@ func (l *Ledger) margin(y0, y float64) float64 {
 	return l.litres[0]*base + l.litres[1]*(y-base)
 }
 
-// Made is what is boiled under a gain a tap and season: litres of sap, and the kilograms of syrup that they make of the
-// sap of y0 and of what is added to it.
-func (l *Ledger) Made(pl *Plan, y0, gain float64) (litres, kg, addedKg float64) {
-	x := l.boil(y0, l.Yield(y0, gain)-pl.lost)
-	first, then := x[usual]+x[usualBeyond], x[more]+x[moreBeyond]
-	return first + then, l.syrup * first, l.added * then
+// Made is what is boiled under a gain, a tap and season.
+type Made struct {
+	Litres float64 // of sap
+	Kg     float64 // of syrup
+	BulkKg float64 // of it sold in bulk, within a quota or beyond
+	// the same, syrup of added sap counted as so much of the other as it is worth: what a quota leaves over is the last
+	// of it
+	Worth float64
 }
 
-// Bulk is the share of the syrup that is sold in bulk, and so within a quota or beyond it.
-func (l *Ledger) Bulk() float64 { return l.bulk }
+// Made is what is boiled of the sap of a tap.
+func (l *Ledger) Made(pl *Plan, y0, gain float64) Made {
+	x := l.boil(y0, l.Yield(y0, gain)-pl.lost)
+	first, then := x[usual]+x[usualBeyond], x[more]+x[moreBeyond]
+	kg, added := l.syrup*first, l.added*then
+	return Made{first + then, kg + added, l.bulk * (kg + added), l.bulk * (kg + l.gainPrice*added)}
+}
+
+// Beyond is how much less added sap brings where limits bind: money for each kilogram of Made.Worth beyond the quota,
+// and for each litre beyond what can be boiled, 0 where nothing is lost; and what a litre of it adds to Made.Worth.
+func (l *Ledger) Beyond() (kg, litre, worth float64) {
+	within, beyond := max(0, l.sliced[more].margin()), max(0, l.sliced[moreBeyond].margin())
+	if worth = l.bulk * l.added * l.gainPrice; worth > 0 {
+		kg = (within - beyond) / worth
+	}
+	return kg, within, worth
+}
 
 // Plan is a choice with everything that does not hang on its gains worked out.
 type Plan struct {

@@ -1,15 +1,18 @@
 package plan
 
 import (
+	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
 // BenchmarkCapped is 60 sections over 15 seasons, with hours in three windows and cash that do not suffice.
 func BenchmarkCapped(b *testing.B) {
 	random := rand.New(rand.NewPCG(3, 4))
-	p := &program{after: 0.5, caps: []float64{900, 500, 700, 20000}}
+	p := &program{after: 0.5, toll: slices.Repeat([]float64{math.Inf(1)}, 4)}
 	for t := range 15 {
+		p.caps = append(p.caps, []float64{900, 500, 700, 20000})
 		p.discount = append(p.discount, 1/(1+0.05*float64(t)))
 	}
 	for range 60 {

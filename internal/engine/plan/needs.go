@@ -1,10 +1,10 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
-	"spile/internal/engine/budget"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -90,30 +90,35 @@ func (k *maker) price(material string) float64 {
 	return 0
 }
 
-// needs sums what parts of a schedule take, season by season.
-func (k *maker) needs(tables []table, parts []part) []Season {
-	list := make([]Season, k.Seasons)
-	drop := k.DropLength
-	if drop == 0 {
-		drop = bush.DefaultDrop
-	}
-	quota := k.Prices.Sells.Quota != nil
-	unplanned := 0.0
-	for _, x := range k.Sections {
-		if quota && k.Scope.outside(x) != nil {
-			l := budget.Of(k.PricesOf(x, k.Set))
-			none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
-			unplanned += float64(x.Taps) * l.BulkKg(&none, l.Unsanitized(0), 0)
+// counted is a list in whole pieces, with the spare allowance, in the order of the prices; what is in place is left out.
+func (k *maker) counted(list buying) []Buy {
+	var out []Buy
+	for _, b := range list {
+		if b.Need == 0 {
+			continue
 		}
+		b.Count = math.Ceil(b.Need*(1+k.Spare) - 1e-9)
+		b.Money = b.Count * b.price
+		out = append(out, b)
 	}
+	slices.SortStableFunc(out, func(x, y Buy) int { return k.order(x.Material) - k.order(y.Material) })
+	return out
+}
+
+// needs sums what a schedule takes, season by season, those sections among it of which the studies say nothing.
+func (k *maker) needs(f *frame, idle []table, parts []part) []Season {
+	list := make([]Season, k.Seasons)
+	drop := cmp.Or(k.DropLength, bush.DefaultDrop)
+	lost := k.lost(parts)
 	for i := range list {
 		s := &list[i]
-		s.Season, s.Hours, s.BulkKg = k.First+i, map[price.Window]float64{}, unplanned
+		s.Season, s.Hours = k.First+i, map[price.Window]float64{}
 		var buy buying
-		for _, p := range parts {
-			t := &tables[p.table]
-			taps := p.weight * float64(t.section.Taps)
-			a := p.actions[i]
+		add := func(t *table, x part) {
+			if len(x.actions) == 0 { // the prices say nothing of what is done there
+				return
+			}
+			a, taps := x.actions[i], x.weight*float64(t.section.Taps)
 			for _, b := range k.bought(a, taps) {
 				buy.add(b.Material, b.Need, b.price)
 				s.PlasticKg += b.Need * k.Prices.Materials[k.order(b.Material)].Grams / 1000
@@ -127,25 +132,26 @@ func (k *maker) needs(tables []table, parts []part) []Season {
 				}
 			}
 			for w, h := range a.hours {
-				s.Hours[w] += p.weight * h
+				s.Hours[w] += x.weight * h
 			}
-			s.Travel += p.weight * a.travel
-			s.Cash += p.weight * a.cash
-			s.Net += p.weight * a.net
-			if quota {
-				s.BulkKg += taps * t.ledger.BulkKg(&a.plan, t.y0, a.gain.LongRunPct/100)
+			s.Travel += x.weight * a.travel
+			s.Cash += x.weight * a.cash
+			if k.Prices.Sells.Quota != nil {
+				s.BulkKg += taps * t.ledger.Made(&a.plan, t.y0, a.gain.LongRunPct/100).BulkKg
+			}
+			if !t.blind {
+				s.Net += x.weight * a.net
 			}
 		}
+		for _, x := range parts {
+			add(&f.tables[x.table], x)
+		}
+		for _, x := range f.idle {
+			add(&idle[x.table], x)
+		}
+		s.Net -= lost[i]
 		s.Tubing = unit.Length(s.Renewed * (1 + k.Spare) * float64(drop))
-		for _, b := range buy {
-			if b.Need == 0 {
-				continue // it is in place
-			}
-			b.Count = math.Ceil(b.Need*(1+k.Spare) - 1e-9)
-			b.Money = b.Count * b.price
-			s.Buy = append(s.Buy, b)
-		}
-		slices.SortStableFunc(s.Buy, func(x, y Buy) int { return k.order(x.Material) - k.order(y.Material) })
+		s.Buy = k.counted(buy)
 	}
 	return list
 }

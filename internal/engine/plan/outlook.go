@@ -17,7 +17,8 @@ const (
 // gains, of the sugarbush's own site, and of each season (M7). A season's arm draws e ~ N(−τ²/4, τ²/2), the reference
 // too, so that seasons and the long run have the same mean; the site draws u ~ N(0, σ²site) once for all seasons, and
 // where the model knows of seasons each draws v ~ N(0, σ²season).
-func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *program) {
+func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
+	tables, problem := f.tables, f.problem
 	if len(parts) == 0 {
 		return
 	}
@@ -70,7 +71,7 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 	bases := make([][][]float64, len(tables)) // by table
 	for i := range tables {
 		for _, b := range tables[i].base {
-			if _, ok := k.gainAt(b, tables[i].at); ok {
+			if _, ok := k.gain(&tables[i], b); ok {
 				bases[i] = append(bases[i], log(b, tables[i].at))
 			}
 		}
@@ -92,6 +93,16 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 		none[i] = make([]float64, k.Seasons)
 	}
 	gain := []float64{0}
+	limited := k.limits.toll != [2]float64{}
+	plain, mine1, theirs1 := make([]sold, k.Seasons), make([]sold, k.Seasons), make([]sold, k.Seasons)
+	own := make([][]sold, len(parts)) // of each part, what it sells over unsanitized
+	for i := range own {
+		own[i] = make([]sold, k.Seasons)
+	}
+	bare := make([][]sold, len(tables))
+	for i := range bare {
+		bare[i] = make([]sold, k.Seasons)
+	}
 	net := func(t *table, a *action, c cell, d, season, i int, u float64) float64 {
 		if c.noise == 0 {
 			return 0
@@ -101,6 +112,13 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 		gain[0] = (y/ref - 1) / adjust
 		return float64(t.section.Taps)*(t.ledger.Margin(&a.plan, y0[i]*ref, gain)-none[i][season]) -
 			a.travel*k.Prices.Wage.Best - (a.even - a.net)
+	}
+	// sells is what is sold in a draw; it goes after net, whose gain it takes.
+	sells := func(t *table, c cell, season, i int) sold {
+		if !limited || c.noise == 0 {
+			return bare[i][season]
+		}
+		return made(t.ledger, &c.a.plan, y0[i]*factor[season][0], gain[0], float64(t.section.Taps))
 	}
 	for d := range draws {
 		u := math.Exp(math.Sqrt(site) * random.NormFloat64())
@@ -127,6 +145,16 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 			for t := range factor {
 				gain[0] = 0
 				none[i][t] = tables[i].ledger.Margin(&tables[i].none, y0[i]*factor[t][0], gain)
+				if limited {
+					bare[i][t] = made(tables[i].ledger, &tables[i].none, y0[i]*factor[t][0], 0,
+						float64(tables[i].section.Taps))
+				}
+			}
+		}
+		for t := range plain {
+			plain[t], mine1[t], theirs1[t] = sold{}, sold{}, sold{}
+			for i := range tables {
+				plain[t].add(1, bare[i][t])
 			}
 		}
 		for i := range parts {
@@ -135,9 +163,19 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 			sum := problem.after * t.left[x.ends]
 			for s, c := range mine[i] {
 				sum += problem.discount[s] * net(t, c.a, c, d, s, x.table, u)
+				y := sells(t, c, s, x.table)
+				mine1[s].add(1, y)
+				own[i][s] = more(y, bare[x.table][s])
 			}
 			each[i][d] = sum
 			all[d] += sum
+		}
+		for s, v := range problem.discount {
+			lost := k.limits.loss(mine1[s]) - k.limits.loss(plain[s])
+			all[d] -= v * lost
+			for i := range parts {
+				each[i][d] -= v * share(lost, own[i][s], more(mine1[s], plain[s]))
+			}
 		}
 		over[d] = all[d]
 		for i := range last {
@@ -146,11 +184,21 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 			over[d] -= x.weight * problem.after * t.left[x.ends]
 			for s, c := range theirs[i] {
 				over[d] -= x.weight * problem.discount[s] * net(t, c.a, c, d, s, x.table, u)
+				theirs1[s].add(x.weight, sells(t, c, s, x.table))
+			}
+		}
+		if last != nil {
+			for s, v := range problem.discount {
+				over[d] += v * (k.limits.loss(theirs1[s]) - k.limits.loss(plain[s]))
 			}
 		}
 	}
 	for i := range p.Sections {
-		p.Sections[i].Profit = p.profit(problem.brings(tables, parts[i]), each[i])
+		best := problem.after * tables[i].left[parts[i].ends]
+		for s, x := range p.Sections[i].Steps {
+			best += problem.discount[s] * x.Net
+		}
+		p.Sections[i].Profit = p.profit(best, each[i])
 	}
 	p.Profit = p.profit(p.Profit.Best, all)
 	if last != nil {
@@ -162,8 +210,12 @@ func (p *Plan) outlook(k *maker, tables []table, parts, last []part, problem *pr
 // profit is a sum of money with the interval and the chance of a loss of its draws.
 func (p *Plan) profit(best float64, drawn []float64) Profit {
 	r := Profit{Best: best}
+	scale := 0.0
 	for _, x := range drawn {
-		if x < 0 && p.Chances {
+		scale = max(scale, math.Abs(x))
+	}
+	for _, x := range drawn {
+		if x < -1e-9*(scale+math.Abs(p.Profit.Best)) && p.Chances { // what is equal but for rounding is no loss
 			r.Loss += 1 / float64(len(drawn))
 		}
 	}

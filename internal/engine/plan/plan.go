@@ -52,8 +52,13 @@ type Plan struct {
 	Profit   Profit  // over unsanitized
 	OverLast *Profit // over as last season; nil where that cannot be priced
 	Left     float64 // of the profit, what young drops are worth after the last season
-	Uncapped float64 // what the best plan would bring without caps
-	Bound    float64 // no plan within the caps brings more
+	Uncapped float64 // what the best plan would bring without limits on hours and cash
+	Lift     *Lift   // what would be done without them; nil where they cost next to nothing
+	Raised   []Raised
+	Stops    []Stop
+	// what the best schedule found brings more than this one, which is plainer and within Near of it; 0: it is the best
+	Plainer float64
+	Bound   float64 // no plan within the caps brings more
 	// Bound less the plan's profit, 0 or more: the plan may fall short of the best by that much, no more
 	Gap   float64
 	Worth []Worth // of what is short
@@ -99,6 +104,7 @@ type Step struct {
 	Net                      float64            // money over unsanitized in the season
 	Hours                    float64
 	Cash                     float64
+	Buy                      []Buy // pieces, with the spare allowance
 	// what else that is permitted, leaves the drops and brings most in a season, what lasts spread over its life; ""
 	// nothing, or the step replaces drops
 	Instead practice.Key
@@ -120,20 +126,45 @@ func (p *Plan) PerTap(money float64) float64 {
 		budget.Annuity(p.Sugarbush.Prices.Discount.Best, float64(len(p.Seasons))))
 }
 
-// Unplanned is a section for which nothing is planned, and why.
+// Unplanned is a section of which the studies say nothing, and why: it goes on as last season.
 type Unplanned struct {
 	Section bush.Section
 	Reasons []note.Note
+	Steps   []Step // what it takes; no gain is known. None where the prices say nothing of it.
 }
 
-// Worth is what one more unit of what is short would be worth in each season: the dual of the relaxation, an upper
-// estimate for small changes. Window is "" for cash.
+// Stop is a section whose practice of last season is not permitted, or not wanted there; it is compared with going on
+// under the cheapest that is.
+type Stop struct {
+	Section           string
+	Practice, Instead practice.Key
+	Held              bool // not permitted; else not wanted
+}
+
+// Raised is a limit that lies below what last season took, and was raised to it: what was done can be done again.
+// Window is "" for cash.
+type Raised struct {
+	Window    price.Window
+	Cap, Took float64 // of the season that took most
+}
+
+// Lift is what would be done were there no limits on hours and cash.
+type Lift struct {
+	Brings float64                  // more than the plan, discounted
+	Hours  map[price.Window]float64 // beyond the crew's, in the season that takes most
+	Wages  float64                  // of those hours
+	Cash   float64                  // beyond the cash, in the season that takes most
+	First  []Step                   // what each section planned would do in the first season
+}
+
+// Worth is what a little more or less of what is short in every season would bring or cost, by planning again; discounted
+// over all seasons. Window is "" for cash.
 type Worth struct {
-	Window   price.Window
-	Cap      float64 // hours, or money
-	BySeason []float64
-	Mean     float64 // a season: the discounted sum spread evenly
-	Used     []float64
+	Window           price.Window
+	Cap              float64 // hours, or money
+	Step             float64 // an hour, or 100 of the money
+	OneMore, OneLess float64 // money that Step more brings, and that Step less costs
+	Used             []float64
 }
 
 // Rule is a simple rule beside the plan.
@@ -167,76 +198,39 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	}
 	k := &maker{Sugarbush: &b, Evidence: e, gains: map[gainKey]foundGain{}}
 	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base, Chances: true}
-	var tables []table
+	var tables, idle []table // those planned, and those of which the studies say nothing
 	for _, x := range b.Sections {
 		if why := e.Scope.outside(x); why != nil {
-			p.Unplanned = append(p.Unplanned, Unplanned{x, why})
+			p.Unplanned = append(p.Unplanned, Unplanned{Section: x, Reasons: why})
+			idle = append(idle, k.table(x, true))
 		} else {
-			tables = append(tables, k.table(x))
+			tables = append(tables, k.table(x, false))
 		}
 	}
-	p.Leaks = k.leaks(tables)
-	windows, problem := k.program(tables)
-	free := program{blocks: problem.blocks, discount: problem.discount, after: problem.after}
-	p.Uncapped = free.solve().value
-	s := problem.solve()
-	p.Profit.Best, p.Bound, p.Gap = s.value, s.bound, max(0, s.bound-s.value)
-
-	parts := make([]part, len(tables))
-	for i := range tables {
-		t := &tables[i]
-		moves, at := s.paths[i], t.start
-		parts[i], _ = t.follow(i, 1, b.Seasons, func(season int, _ stand, actions []action) int {
-			move := problem.blocks[i].moves[at][moves[season]]
-			at = move.next
-			return move.action
-		})
-		p.Left += problem.after * t.left[parts[i].ends]
+	f := k.frame(p, tables, idle)
+	p.Leaks = k.leaks(f)
+	best, parts, s := k.best(f)
+	p.Profit.Best, p.Bound = k.money(f, parts), max(k.bound(f, s), best)
+	p.Gap = max(0, p.Bound-p.Profit.Best)
+	p.Plainer = best - p.Profit.Best
+	for i := range parts {
+		p.Left += f.problem.after * tables[i].left[parts[i].ends]
 	}
-	p.Seasons = k.needs(tables, parts)
-	p.worth(k, windows, s.prices, problem.discount)
-	last := p.rules(k, tables, windows, problem)
-	p.sections(k, tables, parts)
-	p.fall(k, tables, parts, last, problem)
-	p.outlook(k, tables, parts, last, problem)
+	p.Seasons = k.needs(f, idle, parts)
+	p.lift(k, f)
+	p.worth(k, f, s, parts)
+	last := p.rules(k, f)
+	p.sections(k, f, parts)
+	for i, x := range f.idle {
+		p.Unplanned[i].Steps = k.steps(&idle[i], x)
+	}
+	p.fall(k, f, parts, last)
+	p.outlook(k, f, parts, last)
 	p.cautions(k)
 	p.Notes = append(p.Notes, k.notes...)
 	p.notes(k)
 	p.Unknown = slices.Clone(p.Notes)
 	return p, nil
-}
-
-// program is the tables as a programme; windows are those of its resources, "" cash.
-func (k *maker) program(tables []table) ([]price.Window, *program) {
-	var short []price.Window
-	p := &program{}
-	for _, w := range price.Windows {
-		if c, ok := k.Crews[w]; ok {
-			short, p.caps = append(short, w), append(p.caps, c.Hours())
-		}
-	}
-	if k.Cash != nil {
-		short, p.caps = append(short, ""), append(p.caps, *k.Cash)
-	}
-	for t := range k.Seasons {
-		p.discount = append(p.discount, math.Pow(1+k.Prices.Discount.Best, -float64(t)))
-	}
-	p.after = math.Pow(1+k.Prices.Discount.Best, -float64(k.Seasons))
-	for i := range tables {
-		t := &tables[i]
-		b := block{start: t.start, left: t.left}
-		for s := range t.stands {
-			var moves []move
-			for at := range t.actions[s] {
-				if a := &t.actions[s][at]; a.open {
-					moves = append(moves, move{action: at, next: a.next, worth: a.net, use: uses(a, short)})
-				}
-			}
-			b.moves = append(b.moves, moves)
-		}
-		p.blocks = append(p.blocks, b)
-	}
-	return short, p
 }
 
 // uses is what an action takes of what is short.
@@ -261,90 +255,92 @@ func (p *program) brings(tables []table, x part) float64 {
 	return sum
 }
 
-// worth reads the multipliers as what one more unit would be worth, in the money of each season.
-func (p *Plan) worth(k *maker, short []price.Window, prices grid, discount []float64) {
-	for i, w := range short {
-		x := Worth{Window: w}
-		if w == "" {
-			x.Cap = *k.Cash
-		} else {
-			x.Cap = k.Crews[w].Hours()
-		}
-		sum, whole := 0.0, 0.0
-		for t, v := range discount {
-			x.BySeason = append(x.BySeason, prices[t][i]/v)
-			sum, whole = sum+prices[t][i], whole+v
-			if w == "" {
-				x.Used = append(x.Used, p.Seasons[t].Cash)
-			} else {
-				x.Used = append(x.Used, p.Seasons[t].Hours[w])
+// lift is what the limits on hours and cash stand in the way of.
+func (p *Plan) lift(k *maker, f *frame) {
+	s := f.lifted().solve()
+	parts := f.parts(s.paths)
+	p.Uncapped = max(k.money(f, parts), p.Profit.Best)
+	if p.Uncapped-p.Profit.Best <= Near*math.Abs(p.Profit.Best) {
+		return
+	}
+	l := &Lift{Brings: p.Uncapped - p.Profit.Best, Hours: map[price.Window]float64{}}
+	for t, row := range f.used(parts) {
+		wages := 0.0
+		for i, w := range f.short {
+			over := row[i] - f.problem.caps[t][i]
+			switch {
+			case over <= 0:
+			case w == "":
+				l.Cash = max(l.Cash, over)
+			default:
+				l.Hours[w] = max(l.Hours[w], over)
+				wages += over * k.Prices.Wage.Best
 			}
 		}
-		x.Mean = sum / whole
+		l.Wages = max(l.Wages, wages)
+	}
+	for i := range parts {
+		l.First = append(l.First, k.steps(&f.tables[i], parts[i])[0])
+	}
+	p.Lift = l
+}
+
+// worth fills what a little more and a little less of each limit would bring. Less than what last season took is never
+// asked for.
+func (p *Plan) worth(k *maker, f *frame, s solution, parts []part) {
+	used := f.used(parts)
+	for i, w := range f.short {
+		x := Worth{Window: w, Cap: k.given(w), Step: 1}
+		if w == "" {
+			x.Step = 100
+		}
+		for t := range used {
+			x.Used = append(x.Used, used[t][i])
+		}
+		again := func(step float64) float64 {
+			q := *f.problem
+			q.caps = copyGrid(q.caps)
+			for t := range q.caps {
+				q.caps[t][i] = max(f.least[t][i], q.caps[t][i]+step)
+			}
+			return q.within().solve(append([][]path{s.paths}, f.start()...)...).value
+		}
+		x.OneMore, x.OneLess = max(0, again(x.Step)-s.value), max(0, s.value-again(-x.Step))
 		p.Worth = append(p.Worth, x)
 	}
 }
 
 // rules values each simple rule, and gives the parts of as last season (nil where it cannot be priced).
-func (p *Plan) rules(k *maker, tables []table, short []price.Window, problem *program) (last []part) {
-	sum := func(parts []part) (profit float64, fits, permitted bool) {
-		fits, permitted = true, true
-		used := problem.grid()
-		for _, x := range parts {
-			for i, a := range x.actions {
-				permitted = permitted && a.open
-				for j, u := range uses(a, short) {
-					used[i][j] += x.weight * u
-					fits = fits && used[i][j] <= problem.caps[j]*(1+tolerance)
-				}
-			}
-			profit += x.weight * problem.brings(tables, x)
-		}
-		return profit, fits, permitted
-	}
+func (p *Plan) rules(k *maker, f *frame) (last []part) {
 	try := func(r Rule, parts, literal []part) {
-		r.Profit, r.Fits, r.Permitted = sum(parts)
-		r.Everywhere, r.Could, _ = sum(literal)
+		r.Profit, r.Fits, r.Permitted = k.money(f, parts), f.fits(parts), true
+		for _, x := range parts {
+			r.Permitted = r.Permitted && !slices.ContainsFunc(x.actions, func(a *action) bool { return !a.open })
+		}
+		r.Everywhere, r.Could = k.money(f, literal), f.fits(literal)
 		r.Short = p.Profit.Best - r.Profit
 		p.Rules = append(p.Rules, r)
 	}
-	type choice = func(season int, s stand, actions []action) int
-	// everywhere makes parts by one rule in all sections, each in so many equal shares; nothing where that cannot be
-	// priced.
-	everywhere := func(shares int, choose func(share int, t *table) choice) []part {
-		var parts []part
-		for i := range tables {
-			for share := range shares {
-				x, ok := tables[i].follow(i, 1/float64(shares), k.Seasons, choose(share, &tables[i]))
-				if !ok {
-					return nil
-				}
-				parts = append(parts, x)
-			}
-		}
-		return parts
-	}
-	asLast := func(t *table) choice {
-		usual := k.Usual(t.section, k.Set)
-		return func(_ int, s stand, actions []action) int { return rotate(k.Set, usual, s, actions) }
-	}
+	tables := f.tables
 	// where it is not wanted, a section goes on as last season, or as unsanitized where it cannot.
 	wanted := func(key practice.Key, do func(share int) choice) func(int, *table) choice {
 		return func(share int, t *table) choice {
 			if !slices.Contains(t.section.Unwanted, key) {
 				return do(share)
 			}
-			last := asLast(t)
+			last, _ := k.onward(t)
 			return func(season int, s stand, actions []action) int {
-				if i := last(season, s, actions); i >= 0 && actions[i].open {
-					return i
+				if last != nil {
+					if i := last(season, s, actions); i >= 0 && actions[i].open {
+						return i
+					}
 				}
 				return named(actions, practice.Unsanitized)
 			}
 		}
 	}
 	rule := func(r Rule, shares int, do func(share int) choice) {
-		literal := everywhere(shares, func(share int, _ *table) choice { return do(share) })
+		literal := k.everywhere(tables, shares, func(share int, _ *table) choice { return do(share) })
 		if literal == nil {
 			return
 		}
@@ -355,10 +351,10 @@ func (p *Plan) rules(k *maker, tables []table, short []price.Window, problem *pr
 			}
 		}
 		if r.Partly = unwanted > 0; unwanted < len(tables) {
-			try(r, everywhere(shares, wanted(r.Practice, do)), literal)
+			try(r, k.everywhere(tables, shares, wanted(r.Practice, do)), literal)
 		}
 	}
-	if last = everywhere(1, func(_ int, t *table) choice { return asLast(t) }); last != nil {
+	if last = f.last; last != nil {
 		try(Rule{Last: true}, last, last)
 	} else if len(tables) > 0 {
 		k.notes = append(k.notes,
@@ -414,73 +410,96 @@ func rotate(set practice.Set, c practice.Choice, s stand, actions []action) int 
 }
 
 // sections puts the parts of the plan into words' reach.
-func (p *Plan) sections(k *maker, tables []table, parts []part) {
-	for i := range tables {
-		t := &tables[i]
-		x, at := SectionPlan{Section: t.section}, t.start
+func (p *Plan) sections(k *maker, f *frame, parts []part) {
+	lost := k.lost(parts)
+	all := seasons(parts, k.Seasons)
+	for i := range f.tables {
+		t := &f.tables[i]
+		x := SectionPlan{Section: t.section, Steps: k.steps(t, parts[i])}
+		at := t.start
 		for season, a := range parts[i].actions {
-			g := a.gain
-			step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1,
-				Treatment: a.treatment,
-				GainPct:   g.LongRunPct, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct,
-				SeasonHigh: g.SeasonHighPct,
-				SyrupKg:    t.ledger.SyrupKg(&a.plan, t.y0, g.LongRunPct/100),
-				NoneKg:     t.ledger.SyrupKg(&t.none, t.y0, 0),
-				Net:        a.net, Cash: a.cash}
-			if a.renew {
-				step.DropAge = 0
-			} else if a.treatment.Practice != a.practice {
-				step.DropAge = a.treatment.DropAge
-			}
-			for _, w := range price.Windows {
-				step.Hours += a.hours[w]
-			}
+			step := &x.Steps[season]
+			step.Net -= share(lost[season], more(a.sold, t.actions[0][0].sold), more(all[season], k.plain))
 			if !a.renew {
-				step.Instead, step.Less = instead(t.actions[at], a)
+				step.Instead, step.Less = instead(t.actions[at], a, k.limits.margin(all[season]))
 			}
 			at = a.next
-			if a.practice != practice.Unsanitized && g.DF < 3 {
+			if a.practice != practice.Unsanitized && a.gain.DF < 3 {
 				p.Chances = false
 			}
-			x.Steps = append(x.Steps, step)
 		}
 		p.Sections = append(p.Sections, x)
 	}
 }
 
-// instead is the best of the actions beside one that leaves the drops, and how much less it brings.
-func instead(actions []action, done *action) (practice.Key, float64) {
+// steps are the seasons of a part.
+func (k *maker) steps(t *table, x part) []Step {
+	var list []Step
+	for season, a := range x.actions {
+		g := a.gain
+		taps := float64(t.section.Taps)
+		step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1,
+			Treatment: a.treatment,
+			GainPct:   g.LongRunPct, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct,
+			SeasonHigh: g.SeasonHighPct,
+			SyrupKg:    t.ledger.Made(&a.plan, t.y0, g.LongRunPct/100).Kg,
+			NoneKg:     t.ledger.Made(&t.none, t.y0, 0).Kg,
+			Net:        a.net, Cash: a.cash}
+		if a.renew {
+			step.DropAge = 0
+		} else if a.treatment.Practice != a.practice {
+			step.DropAge = a.treatment.DropAge
+		}
+		for _, w := range price.Windows {
+			step.Hours += a.hours[w]
+		}
+		step.Buy = k.counted(k.bought(a, taps))
+		list = append(list, step)
+	}
+	return list
+}
+
+// instead is the best of the actions beside one that leaves the drops, and how much less it brings where what is sold
+// pays so much toll.
+func instead(actions []action, done *action, toll [2]float64) (practice.Key, float64) {
+	brings := func(a *action) float64 { return a.even - toll[0]*a.sold[0] - toll[1]*a.sold[1] }
 	var best *action
 	for i := range actions {
-		if a := &actions[i]; a.open && !a.renew && a.practice != done.practice && (best == nil || a.even > best.even) {
+		if a := &actions[i]; a.open && !a.renew && a.practice != done.practice &&
+			(best == nil || brings(a) > brings(best)) {
 			best = a
 		}
 	}
 	if best == nil {
 		return "", 0
 	}
-	return best.practice, done.even - best.even
+	return best.practice, brings(done) - brings(best)
 }
 
 // fall fills Fall. What a plan brings is a straight line in the level of all prices of what is sold, so that two points
 // of it tell where it meets what it is compared with. What young drops are worth in the end is left as it is.
-func (p *Plan) fall(k *maker, tables []table, parts, last []part, problem *program) {
+func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
+	twice := *k.Sugarbush
+	twice.Prices.Sells = scaled(twice.Prices.Sells, 2)
+	high := *k
+	high.Sugarbush = &twice
+	high.limits.toll = high.market(f.tables, k.plain[0], sold{}).toll
 	value := 0.0 // of the added sap, discounted: what a doubling of the prices would add
 	for i, list := range [][]part{parts, last} {
 		sign := 1 - 2*float64(i)
+		was, now := k.lost(list), high.lost(list)
+		for season, v := range f.problem.discount {
+			value -= sign * v * (now[season] - was[season])
+		}
 		for _, x := range list {
-			t := &tables[x.table]
-			prices := k.PricesOf(t.section, k.Set)
-			prices.Sells = scaled(prices.Sells, 2)
-			l := budget.Of(prices)
-			twice := func(x *budget.Plan, gain float64, none *budget.Plan) float64 {
-				return l.Margin(x, t.y0, []float64{gain}) - l.Margin(none, t.y0, []float64{0})
+			t := &f.tables[x.table]
+			l := budget.Of(free(twice.PricesOf(t.section, k.Set)))
+			over := func(l *budget.Ledger, a *action) float64 {
+				return l.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) - l.Margin(&t.none, t.y0, []float64{0})
 			}
 			for season, a := range x.actions {
-				per := twice(&a.plan, a.gain.LongRunPct/100, &t.none)
-				was := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) -
-					t.ledger.Margin(&t.none, t.y0, []float64{0})
-				value += sign * x.weight * problem.discount[season] * float64(t.section.Taps) * (per - was)
+				value += sign * x.weight * f.problem.discount[season] * float64(t.section.Taps) *
+					(over(l, a) - over(t.ledger, a))
 			}
 		}
 	}
@@ -495,17 +514,26 @@ func (p *Plan) fall(k *maker, tables []table, parts, last []part, problem *progr
 
 // leaks is what an added inch of mercury would bring each section under vacuum, with what was done last season: LeakPct
 // more sap, of the usual kind.
-func (k *maker) leaks(tables []table) []Leak {
+func (k *maker) leaks(f *frame) []Leak {
+	now := k.plain
+	if f.last != nil {
+		now = seasons(f.last, 1)[0]
+	}
 	var list []Leak
 	for _, x := range k.Sections {
 		if x.Vacuum == nil || *x.Vacuum <= 0 || x.Buckets {
 			continue
 		}
-		l := budget.Of(k.PricesOf(x, k.Set))
+		prices := free(k.PricesOf(x, k.Set))
+		l := budget.Of(prices)
 		none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
-		y := k.PricesOf(x, k.Set).Baseline.Yield.Best
-		more := l.Margin(&none, y*(1+LeakPct/100), []float64{0}) - l.Margin(&none, y, []float64{0})
-		list = append(list, Leak{x.Name, *x.Vacuum, float64(x.Taps) * more})
+		y, taps := prices.Baseline.Yield.Best, float64(x.Taps)
+		gained := l.Margin(&none, y*(1+LeakPct/100), []float64{0}) - l.Margin(&none, y, []float64{0})
+		then := now
+		for i, u := range more(made(l, &none, y*(1+LeakPct/100), 0, taps), made(l, &none, y, 0, taps)) {
+			then[i] += u
+		}
+		list = append(list, Leak{x.Name, *x.Vacuum, taps*gained - k.limits.loss(then) + k.limits.loss(now)})
 	}
 	return list
 }
@@ -541,9 +569,6 @@ func (p *Plan) notes(k *maker) {
 	}
 	if !p.Chances {
 		add("a gain has fewer than three degrees of freedom, so no chance of a loss is stated")
-	}
-	if q := k.Prices.Sells.Quota; q != nil && len(p.Sections) > 1 {
-		add("the quota is shared out over the taps: what one section leaves of its part is not counted for another")
 	}
 	if slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == "line-age" }) {
 		var beyond []string

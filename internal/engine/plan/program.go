@@ -49,8 +49,27 @@ func (b *block) reach(seasons int) {
 type program struct {
 	blocks   []block
 	discount []float64
-	after    float64   // discount of what is left
-	caps     []float64 // by resource, of each season
+	after    float64 // discount of what is left
+	caps     grid
+	// by resource, what each unit beyond its cap costs in the money of its season: +Inf where a cap is a wall, as hours
+	// are; a price where it can be exceeded, as a quota is
+	toll []float64
+}
+
+// beyond is the money, of the first season, that a use in season t costs besides where so much is free: what lies beyond
+// the caps at its toll, less what lay beyond before. more (it may be nil) is used as well. +Inf where a wall is met.
+func (p *program) beyond(t int, use, more, free []float64) float64 {
+	sum := 0.0
+	for k, u := range use {
+		if more != nil {
+			u += more[k]
+		}
+		if u <= 0 || u <= free[k] { // free may lie a rounding below 0
+			continue
+		}
+		sum += p.discount[t] * p.toll[k] * (u - max(0, free[k]))
+	}
+	return sum
 }
 
 // grid is a number for each season and resource.
@@ -59,7 +78,7 @@ type grid [][]float64
 func (p *program) grid() grid {
 	g := make(grid, len(p.discount))
 	for t := range g {
-		g[t] = make([]float64, len(p.caps))
+		g[t] = make([]float64, len(p.toll))
 	}
 	return g
 }
@@ -81,8 +100,8 @@ type solution struct {
 const tolerance = 1e-9
 
 // walk is the best path of one section by backward induction (Bellman 1957): value[t][s] is the most that can still be
-// got from season t on in state s. prices are taken off the worth of a move for what it uses (nil: none); moves that
-// use more than is free are left out (nil: all may be used). The path is written into out; the value is returned.
+// got from season t on in state s. prices are taken off the worth of a move for what it uses (nil: none), and what it
+// costs beyond what is free (nil: all may be used). The path is written into out; the value is returned.
 func (p *program) walk(b *block, prices, free grid, out path, value [][]float64, pick [][]int) float64 {
 	last := len(p.discount)
 	for s, x := range b.left {
@@ -93,16 +112,11 @@ func (p *program) walk(b *block, prices, free grid, out path, value [][]float64,
 		for _, s := range b.live[t] {
 			moves := b.moves[s]
 			best, at := math.Inf(-1), -1
-		next:
 			for i := range moves {
 				m := &moves[i]
 				x := v*m.worth + value[t+1][m.next]
-				if free != nil {
-					for k, u := range m.use {
-						if u > 0 && u > free[t][k] { // free may lie a rounding below 0
-							continue next
-						}
-					}
+				if free != nil && x > best {
+					x -= p.beyond(t, m.use, nil, free[t])
 				}
 				if prices != nil {
 					for k, u := range m.use {
@@ -181,10 +195,11 @@ const (
 // bound is that of the Lagrangian relaxation (Fisher 1981, Management Science 27:1–18): prices on what is short,
 // each section by itself under them; the prices fall to the least bound by subgradient steps (Polyak 1969; Held,
 // Wolfe & Crowder 1974). Schedules within the caps are built from the prices and mended section by section.
-func (p *program) solve() solution { return p.search(work, widest) }
+// A schedule that is known, and within the caps, is where the search begins: what it finds brings no less.
+func (p *program) solve(known ...[]path) solution { return p.search(work, widest, known...) }
 
 // search is solve with so many looks, and so many joints of a season, in the search that closes a gap.
-func (p *program) search(work, widest int) solution {
+func (p *program) search(work, widest int, known ...[]path) solution {
 	d := p.desk()
 	s := solution{paths: make([]path, len(p.blocks))}
 	for i := range p.blocks {
@@ -193,16 +208,20 @@ func (p *program) search(work, widest int) solution {
 		s.value += p.walk(&p.blocks[i], nil, nil, s.paths[i], d.value, d.pick)
 	}
 	s.bound = s.value
-	if len(p.caps) == 0 {
+	if len(p.toll) == 0 {
 		return s
 	}
 	s.prices = p.grid()
-	if p.fits(s.paths) {
+	if p.total(s.paths) >= s.value-closed*math.Abs(s.value) {
 		return s
 	}
-	p.drop()
 	r := relaxed{program: p, desk: d, prices: s.prices, bound: math.Inf(1), best: make([]path, len(p.blocks)),
 		value: math.Inf(-1)}
+	for _, x := range known {
+		if sum := p.total(x); sum > r.value {
+			r.best, r.value = x, sum
+		}
+	}
 	r.run()
 	r.couple()
 	r.ruin()
@@ -212,38 +231,74 @@ func (p *program) search(work, widest int) solution {
 	return s
 }
 
-// fits is true of paths that stay within the caps.
-func (p *program) fits(paths []path) bool {
-	used := p.grid()
-	for i, x := range paths {
-		p.blocks[i].charge(used, x, 1)
-	}
-	for t := range used {
-		for k, u := range used[t] {
-			if u > p.caps[k]*(1+tolerance) {
-				return false
+// room is the caps as a schedule may use them: a sum may lie above a wall by rounding alone.
+func (p *program) room() grid {
+	free := copyGrid(p.caps)
+	for t := range free {
+		for k := range free[t] {
+			if math.IsInf(p.toll[k], 1) {
+				free[t][k] *= 1 + tolerance
 			}
 		}
 	}
-	return true
+	return free
 }
 
-// drop takes out the moves that use more than a whole cap: they are in no schedule, and without them the bound is
-// lower.
-func (p *program) drop() {
-	for i := range p.blocks {
-		b := &p.blocks[i]
-		for s := range b.moves {
-			b.moves[s] = slices.DeleteFunc(slices.Clone(b.moves[s]), func(m move) bool {
-				for k, u := range m.use {
-					if u > p.caps[k]*(1+tolerance) {
-						return true
-					}
-				}
-				return false
-			})
+// total is what paths of all sections bring together, less what lies beyond the caps; −Inf where a wall stands between.
+func (p *program) total(paths []path) float64 {
+	used, sum := p.grid(), 0.0
+	for i, x := range paths {
+		sum += p.worth(&p.blocks[i], x)
+		p.blocks[i].charge(used, x, 1)
+	}
+	for t, free := range p.room() {
+		sum -= p.beyond(t, used[t], nil, free)
+	}
+	return sum
+}
+
+// own is what a path brings where the others leave so much free, were no cap a wall.
+func (p *program) own(b *block, x path, free grid) float64 {
+	sum, s := p.worth(b, x), b.start
+	for t, i := range x {
+		m := &b.moves[s][i]
+		for k, u := range m.use {
+			if u > free[t][k] && !math.IsInf(p.toll[k], 1) {
+				sum -= p.discount[t] * p.toll[k] * (u - max(0, free[t][k]))
+			}
+		}
+		s = m.next
+	}
+	return sum
+}
+
+// within is the program with the moves made worthless that use more than a whole cap of any season that is a wall: they
+// are in no schedule, and without them the bound is lower.
+func (p *program) within() *program {
+	most := make([]float64, len(p.toll))
+	for k := range most {
+		for t := range p.caps {
+			most[k] = max(most[k], p.caps[t][k]*(1+tolerance))
 		}
 	}
+	q := *p
+	q.blocks = slices.Clone(p.blocks)
+	for i := range q.blocks {
+		b := &q.blocks[i]
+		b.moves = slices.Clone(b.moves)
+		for s := range b.moves {
+			b.moves[s] = slices.Clone(b.moves[s])
+			for j := range b.moves[s] {
+				m := &b.moves[s][j]
+				for k, u := range m.use {
+					if u > most[k] && math.IsInf(p.toll[k], 1) {
+						m.worth = math.Inf(-1)
+					}
+				}
+			}
+		}
+	}
+	return &q
 }
 
 // relaxed is the search under way.
@@ -282,13 +337,11 @@ func (r *relaxed) run() {
 		}
 		norm := 0.0
 		for t := range used {
-			for k, cap := range r.caps {
+			for k, cap := range r.caps[t] {
 				bound += r.prices[t][k] * cap
-				used[t][k] = (used[t][k] - cap) / cap
-				if cap == 0 { // what uses it was dropped
-					used[t][k] = 0
-				}
-				if used[t][k] < 0 && r.prices[t][k] == 0 {
+				used[t][k] = (used[t][k] - cap) / r.scale(t, k)
+				if used[t][k] < 0 && r.prices[t][k] == 0 ||
+					used[t][k] > 0 && r.prices[t][k] == r.discount[t]*r.toll[k] {
 					used[t][k] = 0
 				}
 				norm += used[t][k] * used[t][k]
@@ -314,25 +367,26 @@ func (r *relaxed) run() {
 		}
 		length := size * (bound - r.value) / norm
 		for t := range r.prices {
-			for k, cap := range r.caps {
-				if cap > 0 {
-					r.prices[t][k] = max(0, r.prices[t][k]+length*used[t][k]/cap)
-				}
+			for k := range r.prices[t] {
+				r.prices[t][k] = min(max(0, r.prices[t][k]+length*used[t][k]/r.scale(t, k)), r.discount[t]*r.toll[k])
 			}
 		}
 	}
 	r.build(r.at)
 }
 
+// scale is what a use counts in parts of.
+func (r *relaxed) scale(t, k int) float64 {
+	if r.caps[t][k] > 0 {
+		return r.caps[t][k]
+	}
+	return 1
+}
+
 // build makes a schedule within the caps: the sections in order of what they gain under the prices, each its best path
 // with what the ones before it left; then it is mended.
 func (r *relaxed) build(prices grid) {
-	free := r.grid()
-	for t := range free {
-		for k, cap := range r.caps {
-			free[t][k] = cap * (1 + tolerance)
-		}
-	}
+	free := r.room()
 	type first struct {
 		block int
 		worth float64
@@ -357,27 +411,20 @@ func (r *relaxed) build(prices grid) {
 // it is the best so far.
 func (r *relaxed) mend(paths []path, free grid) {
 	scratch := make(path, len(r.discount))
-	worths := make([]float64, len(paths))
-	for i := range paths {
-		worths[i] = r.worth(&r.blocks[i], paths[i])
-	}
 	for better, rounds := true, 0; better && rounds < 20; rounds++ {
 		better = false
 		for i := range r.blocks {
 			b := &r.blocks[i]
 			b.charge(free, paths[i], 1)
-			if x := r.walk(b, nil, free, scratch, r.desk.value, r.pick); x > worths[i]+closed*math.Abs(worths[i]) {
-				worths[i], better = x, true
+			now := r.own(b, paths[i], free)
+			if x := r.walk(b, nil, free, scratch, r.desk.value, r.pick); x > now+closed*math.Abs(now) {
+				better = true
 				copy(paths[i], scratch)
 			}
 			b.charge(free, paths[i], -1)
 		}
 	}
-	sum := 0.0
-	for i := range paths {
-		sum += r.worth(&r.blocks[i], paths[i])
-	}
-	if sum > r.value && r.fits(paths) {
+	if sum := r.total(paths); sum > r.value {
 		r.value = sum
 		for i := range paths {
 			r.best[i] = slices.Clone(paths[i])
@@ -393,12 +440,7 @@ func (r *relaxed) ruin() {
 		if r.bound-r.value <= closed*math.Abs(r.bound) {
 			return
 		}
-		free := r.grid()
-		for t := range free {
-			for k, cap := range r.caps {
-				free[t][k] = cap * (1 + tolerance)
-			}
-		}
+		free := r.room()
 		paths := make([]path, len(r.blocks))
 		for i := range paths {
 			paths[i] = slices.Clone(r.best[i])
@@ -427,12 +469,7 @@ func (r *relaxed) couple() {
 		return
 	}
 	random := rand.New(rand.NewPCG(2, uint64(len(r.blocks))))
-	paths, free := make([]path, len(r.blocks)), r.grid()
-	for t := range free {
-		for k, cap := range r.caps {
-			free[t][k] = cap * (1 + tolerance)
-		}
-	}
+	paths, free := make([]path, len(r.blocks)), r.room()
 	for i := range paths {
 		paths[i] = slices.Clone(r.best[i])
 		r.blocks[i].charge(free, paths[i], -1)
@@ -460,9 +497,10 @@ func (r *relaxed) couple() {
 				break
 			}
 			a, b := &r.blocks[x[0]], &r.blocks[x[1]]
-			before := r.worth(a, paths[x[0]]) + r.worth(b, paths[x[1]])
 			a.charge(free, paths[x[0]], 1)
+			before := r.own(a, paths[x[0]], free)
 			b.charge(free, paths[x[1]], 1)
+			before += r.own(b, paths[x[1]], free)
 			if p, q, sum := r.both(a, b, free, d, &left); sum > before+closed*math.Abs(before) {
 				paths[x[0]], paths[x[1]], better = p, q, true
 			}
@@ -494,14 +532,17 @@ func (r *relaxed) both(a, b *block, free grid, d pairDesk, left *int) (p, q path
 				best, at := math.Inf(-1), [2]int{}
 				for i := range a.moves[s] {
 					m := &a.moves[s][i]
-					if !within(m.use, nil, free[t]) {
+					if math.IsInf(r.beyond(t, m.use, nil, free[t]), 1) {
 						continue
 					}
 					*left -= len(b.moves[u])
 					for j := range b.moves[u] {
 						n := &b.moves[u][j]
-						if x := r.discount[t]*(m.worth+n.worth) + next[m.next*wide+n.next]; x > best &&
-							within(m.use, n.use, free[t]) {
+						x := r.discount[t]*(m.worth+n.worth) + next[m.next*wide+n.next]
+						if x > best {
+							x -= r.beyond(t, m.use, n.use, free[t])
+						}
+						if x > best {
 							best, at = x, [2]int{i, j}
 						}
 					}
@@ -521,19 +562,6 @@ func (r *relaxed) both(a, b *block, free grid, d pairDesk, left *int) (p, q path
 	return p, q, sum
 }
 
-// within is true where two uses together (the second may be nil) are no more than is free.
-func within(use, more, free []float64) bool {
-	for k, x := range use {
-		if more != nil {
-			x += more[k]
-		}
-		if x > 0 && x > free[k] {
-			return false
-		}
-	}
-	return true
-}
-
 // layer goes through the seasons with all that the sections together may have come to: where their drops stand, and the
 // most that was brought until then (dynamic programming over the joint stands). What cannot come to more than the best
 // schedule even at the bound's prices is left out (Morin & Marsten 1976, Operations Research 24:611–627). Where all of
@@ -543,9 +571,9 @@ func (r *relaxed) layer(work, widest int) {
 	if r.bound-r.value <= closed*math.Abs(r.bound) {
 		return
 	}
-	n := len(r.blocks)
-	l := layering{relaxed: r, tables: make([]desk, n), rest: make([]float64, len(r.discount)+1),
-		free:   make([]float64, len(r.caps)),
+	n, room := len(r.blocks), r.room()
+	l := layering{relaxed: r, tables: make([]desk, n), rooms: room, rest: make([]float64, len(r.discount)+1),
+		free:   make([]float64, len(r.toll)),
 		states: make([]int, n), picks: make([]int, n), work: work, widest: widest, lost: math.Inf(-1)}
 	scratch := make(path, len(r.discount))
 	for i := range r.blocks { // what each section can still get under the prices
@@ -554,8 +582,8 @@ func (r *relaxed) layer(work, widest int) {
 	}
 	for t := len(r.discount) - 1; t >= 0; t-- {
 		l.rest[t] = l.rest[t+1]
-		for k, cap := range r.caps {
-			l.rest[t] += r.at[t][k] * cap * (1 + tolerance)
+		for k, cap := range room[t] {
+			l.rest[t] += r.at[t][k] * cap
 		}
 	}
 	start := joint{states: make([]int, n), parent: -1}
@@ -585,7 +613,7 @@ func (r *relaxed) layer(work, widest int) {
 			}
 			at = &layers[t-1][at.parent]
 		}
-		if r.fits(paths) {
+		if sum = r.total(paths); sum > r.value {
 			r.value, r.best = sum, paths
 		}
 	}
@@ -609,6 +637,7 @@ type option struct {
 type layering struct {
 	*relaxed
 	tables []desk
+	rooms  grid
 	rest   []float64 // what the caps from a season on are worth at the prices
 	work   int       // looks at a move that are left
 	widest int       // joints kept of a season
@@ -658,9 +687,7 @@ func (l *layering) season(t int, layer []joint) []joint {
 			l.lost = max(l.lost, top)
 			continue
 		}
-		for k, cap := range l.caps {
-			l.free[k] = cap * (1 + tolerance)
-		}
+		copy(l.free, l.rooms[t])
 		l.from = i
 		l.place(t, 0, x, x.worth, top)
 	}
@@ -703,21 +730,26 @@ next:
 		}
 		m := &moves[o.at]
 		for k, u := range m.use {
-			if u > 0 && u > l.free[k] {
+			if u > 0 && u > l.free[k] && math.IsInf(l.toll[k], 1) {
 				continue next
 			}
 		}
 		for k, u := range m.use {
 			l.free[k] -= u
 		}
-		if i == len(l.blocks)-1 { // what the season leaves unused lowers the bound
+		sum := worth + l.discount[t]*m.worth
+		if i == len(l.blocks)-1 { // what the season leaves unused lowers the bound, and what lies beyond is paid
 			for k, free := range l.free {
 				below -= l.at[t][k] * free
+				if free < 0 {
+					paid := l.discount[t] * l.toll[k] * -free
+					below, sum = below-paid, sum-paid
+				}
 			}
 		}
 		if below > l.value+closed*math.Abs(l.value) {
 			l.picks[i], l.states[i] = o.at, m.next
-			l.place(t, i+1, x, worth+l.discount[t]*m.worth, below)
+			l.place(t, i+1, x, sum, below)
 		}
 		for k, u := range m.use {
 			l.free[k] += u

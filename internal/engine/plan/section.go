@@ -32,6 +32,7 @@ type action struct {
 	hours  map[price.Window]float64
 	travel float64 // hours on the way, in the hours before tapping
 	cash   float64
+	sold   sold
 }
 
 // stand is where the plastic of a section stands before a season: its drops, replaced by a practice and in use for some
@@ -46,8 +47,9 @@ type stand struct {
 // table is one section with all that can be done in it.
 type table struct {
 	section bush.Section
-	ledger  *budget.Ledger
-	none    budget.Plan // unsanitized
+	blind   bool           // the studies say nothing of it: what is done takes what it takes, and gains nothing known
+	ledger  *budget.Ledger // without the limits that bind all sections together
+	none    budget.Plan    // unsanitized
 	at      map[string]float64
 	base    []practice.Treatment // whose mean gain the usual yield holds
 	gain    float64              // that gain, a fraction
@@ -62,8 +64,10 @@ type table struct {
 type maker struct {
 	*bush.Sugarbush
 	Evidence
-	gains map[gainKey]foundGain
-	notes []note.Note
+	gains  map[gainKey]foundGain
+	notes  []note.Note
+	limits market
+	plain  sold // of all sections planned, unsanitized
 }
 
 type gainKey struct {
@@ -74,6 +78,15 @@ type gainKey struct {
 type foundGain struct {
 	gain pool.Gain
 	ok   bool
+}
+
+// gain is that of a treatment in a section; none where the studies say nothing of the section, and of drops too old to
+// follow.
+func (k *maker) gain(x *table, t practice.Treatment) (pool.Gain, bool) {
+	if x.blind {
+		return pool.Gain{Treatment: t}, t.DropAge < bush.MaxSeasons
+	}
+	return k.gainAt(t, x.at)
 }
 
 // gainAt is the pooled gain of a treatment where a section's moderators stand. Drops older than any studied have none.
@@ -101,20 +114,20 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 }
 
 // table works a section out.
-func (k *maker) table(x bush.Section) table {
-	prices := k.PricesOf(x, k.Set)
-	t := table{section: x, ledger: budget.Of(prices), at: k.Scope.moderators(x)}
+func (k *maker) table(x bush.Section, blind bool) table {
+	prices := free(k.PricesOf(x, k.Set))
+	t := table{section: x, blind: blind, ledger: budget.Of(prices), at: k.Scope.moderators(x)}
 	t.none = t.ledger.Plan(practice.Choice{Practice: practice.Unsanitized})
 	t.base = prices.Baseline.Seasons()
 	sum, n := 0.0, 0
 	for _, b := range t.base {
-		if g, ok := k.gainAt(b, t.at); ok {
+		if g, ok := k.gain(&t, b); ok {
 			sum, n = sum+g.LongRunPct/100, n+1
 		}
 	}
 	if n > 0 {
 		t.gain = sum / float64(n)
-	} else {
+	} else if !blind {
 		k.notes = append(k.notes,
 			note.New("section %s: the studies say nothing of the practice under which its usual yield was measured: "+
 				"the yield is taken as unsanitized, and every figure of money may be too high", x.Name))
@@ -127,7 +140,7 @@ func (k *maker) table(x bush.Section) table {
 			continue
 		}
 		for age := 0; ; age++ {
-			if _, ok := k.gainAt(practice.Treatment{Practice: p.Key, DropAge: age}, t.at); !ok {
+			if _, ok := k.gain(&t, practice.Treatment{Practice: p.Key, DropAge: age}); !ok {
 				break
 			}
 			t.stands = append(t.stands, stand{kind: p.Key, age: age})
@@ -146,7 +159,6 @@ func (k *maker) table(x bush.Section) table {
 	for i := range t.stands {
 		t.actions = append(t.actions, k.actions(&t, i))
 	}
-	t.left = k.left(&t)
 	return t
 }
 
@@ -218,7 +230,8 @@ func (k *maker) actions(t *table, at int) []action {
 	kept := t.find(older)
 	none := action{practice: practice.Unsanitized, treatment: practice.Treatment{Practice: practice.Unsanitized},
 		next: kept, open: true,
-		plan: t.none, hours: map[price.Window]float64{}}
+		plan: t.none, hours: map[price.Window]float64{},
+		sold: made(t.ledger, &t.none, t.y0, 0, float64(t.section.Taps))}
 	list := []action{none}
 	kind, _ := k.Set.Find(s.kind)
 	for _, p := range k.Set {
@@ -236,7 +249,7 @@ func (k *maker) actions(t *table, at int) []action {
 			a.treatment, a.use = practice.Treatment{Practice: s.kind, DropAge: s.age}, s.kind
 			choice.Practice = s.kind
 		}
-		g, ok := k.gainAt(a.treatment, t.at)
+		g, ok := k.gain(t, a.treatment)
 		if !ok || !t.ledger.Priced(choice) {
 			continue
 		}
@@ -271,6 +284,7 @@ func (k *maker) measure(t *table, a *action) {
 		a.travel = math.Ceil(h/dayHours) * 2 * t.section.ReachMin / 60
 		a.hours[price.BeforeTapping] += a.travel
 	}
+	a.sold = made(t.ledger, &a.plan, t.y0, a.gain.LongRunPct/100, taps)
 	way := a.travel * k.Prices.Wage.Best
 	per := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) -
 		t.ledger.Margin(&t.none, t.y0, []float64{0})
@@ -300,8 +314,8 @@ func (k *maker) ahead(a *action) float64 {
 // left is what the plastic of each stand is worth more than old plastic once the plan has ended, at the discount of the
 // season after: the difference of what both would bring, were the best practice gone on with without caps. Long after,
 // it no longer hangs on how long; where money is not discounted it still goes round with the seasons of a rotation, so
-// that it is averaged over many lengths.
-func (k *maker) left(t *table) []float64 {
+// that it is averaged over many lengths. What is sold is worth less by the tolls of the limits that bind.
+func (k *maker) left(t *table, toll [2]float64) []float64 {
 	const from, to = 60, 120
 	v := 1 / (1 + max(0, k.Prices.Discount.Best))
 	now, next := make([]float64, len(t.stands)), make([]float64, len(t.stands))
@@ -311,7 +325,7 @@ func (k *maker) left(t *table) []float64 {
 			best := math.Inf(-1)
 			for i := range t.actions[s] {
 				if a := &t.actions[s][i]; a.open {
-					best = max(best, a.net+v*now[a.next])
+					best = max(best, a.net-toll[0]*a.sold[0]-toll[1]*a.sold[1]+v*now[a.next])
 				}
 			}
 			next[s] = best

@@ -1,0 +1,427 @@
+package plan
+
+import (
+	"math"
+	"slices"
+
+	"spile/internal/engine/budget"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+)
+
+// frame is a sugarbush as a problem: what can be done in each section, what is short, and what was done until now.
+type frame struct {
+	tables  []table // of the sections planned
+	idle    []part  // of those of which the studies say nothing, as last season; without actions where not priced
+	short   []price.Window
+	least   grid // by season and what is short, what going on as last season takes of it in the sections planned
+	problem *program
+	floor   []float64 // of money a section and season: what stands between a plan and less than last season's sanitation
+	last    []part    // as last season, or the cheapest that is permitted; nil where that cannot be priced
+	known   []path    // the same as moves
+}
+
+type choice = func(season int, s stand, actions []action) int
+
+// frame sets the problem up. A limit on hours or cash that last season went beyond is raised to what it took.
+func (k *maker) frame(p *Plan, tables, idle []table) *frame {
+	f := &frame{tables: tables}
+	for _, w := range price.Windows {
+		if _, ok := k.Crews[w]; ok {
+			f.short = append(f.short, w)
+		}
+	}
+	if k.Cash != nil {
+		f.short = append(f.short, "")
+	}
+	f.problem = &program{}
+	for t := range k.Seasons {
+		f.problem.discount = append(f.problem.discount, math.Pow(1+k.Prices.Discount.Best, -float64(t)))
+	}
+	f.problem.after = math.Pow(1+k.Prices.Discount.Best, -float64(k.Seasons))
+
+	var taken sold
+	usual := 0.0
+	for i := range idle {
+		t := &idle[i]
+		x := part{table: i, weight: 1, ends: t.start}
+		if do, _ := k.onward(t); do != nil {
+			x, _ = t.follow(i, 1, k.Seasons, do)
+		}
+		f.idle = append(f.idle, x)
+		for j, u := range t.actions[t.start][0].sold {
+			taken[j] += u
+		}
+	}
+	for i := range tables {
+		for j, u := range tables[i].actions[0][0].sold {
+			k.plain[j] += u
+		}
+	}
+	usual = k.plain[0] + taken[0]
+	k.limits = k.market(tables, usual, taken)
+	for i := range tables {
+		tables[i].left = k.left(&tables[i], [2]float64{})
+	}
+	f.last = k.everywhere(tables, 1, func(_ int, t *table) choice { do, _ := k.onward(t); return do })
+	for i := range tables {
+		if _, stop := k.onward(&tables[i]); stop != nil {
+			p.Stops = append(p.Stops, *stop)
+		}
+	}
+	k.caps(p, f, idle)
+	k.blocks(f)
+	for i, x := range f.last {
+		f.known = append(f.known, f.path(i, x))
+	}
+	return f
+}
+
+// onward is how a section goes on as last season: drops that are replaced every so many seasons are when they have been
+// in use so long. Where that is not permitted or not wanted it is the cheapest that is, and stop says so; nil where the
+// studies or the prices say nothing of it.
+func (k *maker) onward(t *table) (do choice, stop *Stop) {
+	was := k.Usual(t.section, k.Set)
+	do = func(_ int, s stand, actions []action) int { return rotate(k.Set, was, s, actions) }
+	x, ok := t.follow(0, 1, k.Seasons, do)
+	_, held := k.Held[was.Practice]
+	if ok && !slices.ContainsFunc(x.actions, func(a *action) bool { return !a.open }) {
+		return do, nil
+	}
+	if !ok && !held && !slices.Contains(t.section.Unwanted, was.Practice) {
+		return nil, nil
+	}
+	instead := practice.Unsanitized
+	least := math.Inf(1)
+	for i := range t.actions[t.start] {
+		a := &t.actions[t.start][i]
+		if a.open && !a.renew && a.practice != practice.Unsanitized && a.plan.Cost() < least {
+			instead, least = a.practice, a.plan.Cost()
+		}
+	}
+	return func(_ int, _ stand, actions []action) int { return named(actions, instead) },
+		&Stop{t.section.Name, was.Practice, instead, held}
+}
+
+// caps fills what is short in each season, for the sections planned. Those that are not planned go on, and take theirs
+// first.
+func (k *maker) caps(p *Plan, f *frame, idle []table) {
+	first, took := make(grid, k.Seasons), make(grid, k.Seasons)
+	for t := range first {
+		first[t], took[t] = make([]float64, len(f.short)), make([]float64, len(f.short))
+	}
+	takes := func(x part, into grid) {
+		for t, a := range x.actions {
+			for i, u := range uses(a, f.short) {
+				into[t][i] += u
+			}
+		}
+	}
+	for _, x := range f.idle {
+		takes(x, first)
+	}
+	for _, list := range [][]table{f.tables, idle} {
+		for i := range list {
+			was := k.Usual(list[i].section, k.Set)
+			if x, ok := list[i].follow(i, 1, k.Seasons, func(_ int, s stand, actions []action) int {
+				return rotate(k.Set, was, s, actions)
+			}); ok {
+				takes(x, took)
+			}
+		}
+	}
+	f.problem.caps, f.least = make(grid, k.Seasons), make(grid, k.Seasons)
+	for i, w := range f.short {
+		given, most := k.given(w), 0.0
+		for t := range took {
+			f.least[t] = append(f.least[t], max(0, took[t][i]-first[t][i]))
+			f.problem.caps[t] = append(f.problem.caps[t], max(f.least[t][i], given-first[t][i]))
+			most = max(most, took[t][i])
+		}
+		f.problem.toll = append(f.problem.toll, math.Inf(1))
+		if most > given*(1+tolerance) {
+			p.Raised = append(p.Raised, Raised{w, given, most})
+		}
+	}
+	for i, toll := range k.limits.toll {
+		if toll > 0 {
+			for t := range f.problem.caps {
+				f.problem.caps[t] = append(f.problem.caps[t], k.limits.room[i])
+			}
+			f.problem.toll = append(f.problem.toll, toll)
+		}
+	}
+}
+
+// given is the limit of a window, "" cash.
+func (k *maker) given(w price.Window) float64 {
+	if w == "" {
+		return *k.Cash
+	}
+	return k.Crews[w].Hours()
+}
+
+// blocks fills the moves. Hours and cash that do not suffice never take a section below last season's sanitation: what
+// gains less than that, and nets less by itself whether or not the market is full, is charged more than any season
+// brings.
+func (k *maker) blocks(f *frame) {
+	f.problem.blocks = nil
+	for i := range f.tables {
+		t := &f.tables[i]
+		was := k.Usual(t.section, k.Set)
+		b := block{start: t.start, left: t.left}
+		for s := range t.stands {
+			actions := t.actions[s]
+			var last *action
+			if at := rotate(k.Set, was, t.stands[s], actions); at >= 0 && actions[at].open && len(f.short) > 0 {
+				last = &actions[at]
+			}
+			var moves []move
+			for at := range actions {
+				a := &actions[at]
+				if !a.open {
+					continue
+				}
+				m := move{action: at, next: a.next, worth: a.net, use: uses(a, f.short)}
+				for j, toll := range k.limits.toll {
+					if toll > 0 {
+						m.use = append(m.use, a.sold[j])
+					}
+				}
+				if last != nil && a.gain.LongRunPct < last.gain.LongRunPct && a.even < last.even &&
+					k.full(a) < k.full(last) {
+					m.worth -= 10 * (math.Abs(a.net) + math.Abs(last.net) + math.Abs(last.even))
+				}
+				moves = append(moves, m)
+			}
+			b.moves = append(b.moves, moves)
+		}
+		f.problem.blocks = append(f.problem.blocks, b)
+	}
+}
+
+// full is what an action brings where the market is full.
+func (k *maker) full(a *action) float64 {
+	return a.even - k.limits.toll[0]*a.sold[0] - k.limits.toll[1]*a.sold[1]
+}
+
+// path is a part as moves.
+func (f *frame) path(i int, x part) path {
+	b, at := &f.problem.blocks[i], f.tables[i].start
+	var out path
+	for _, a := range x.actions {
+		out = append(out, slices.IndexFunc(b.moves[at], func(m move) bool { return &f.tables[i].actions[at][m.action] == a }))
+		at = a.next
+	}
+	return out
+}
+
+// start is the schedule that a search begins at: as last season, where it can be priced.
+func (f *frame) start() [][]path {
+	if f.known == nil {
+		return nil
+	}
+	return [][]path{f.known}
+}
+
+// parts are paths as parts.
+func (f *frame) parts(paths []path) []part {
+	parts := make([]part, len(paths))
+	for i, x := range paths {
+		at := f.tables[i].start
+		parts[i], _ = f.tables[i].follow(i, 1, len(x), func(season int, _ stand, _ []action) int {
+			m := f.problem.blocks[i].moves[at][x[season]]
+			at = m.next
+			return m.action
+		})
+	}
+	return parts
+}
+
+// best is the best schedule found, and then the plainest that is near it; brings is what the best one would. What
+// plastic is worth in the end hangs on whether the market is full, which the best schedule tells.
+func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
+	solve := func() {
+		s = f.problem.within().solve(f.start()...)
+		parts = f.parts(s.paths)
+	}
+	solve()
+	var toll [2]float64
+	for _, x := range seasons(parts, k.Seasons) {
+		for i, m := range k.limits.margin(x) {
+			toll[i] += m / float64(k.Seasons)
+		}
+	}
+	if toll != [2]float64{} {
+		for i := range f.tables {
+			f.tables[i].left = k.left(&f.tables[i], toll)
+			f.problem.blocks[i].left = f.tables[i].left
+		}
+		solve()
+	}
+	return k.money(f, parts), k.plainer(f, parts), s
+}
+
+// Near is how little a plan may bring more than a plainer one that is then given instead: a part of its money, or money
+// a tap and season (stated here, a choice of ours).
+const (
+	Near    = 0.02
+	NearTap = 0.05
+)
+
+// plainer is the plainest schedule that brings next to as much: all as last season, one practice everywhere, or section
+// by section one practice in all seasons.
+func (k *maker) plainer(f *frame, parts []part) []part {
+	best := k.money(f, parts)
+	taps := 0.0
+	for i := range f.tables {
+		taps += float64(f.tables[i].section.Taps)
+	}
+	least := best - max(Near*math.Abs(best), NearTap*taps*budget.Annuity(k.Prices.Discount.Best, float64(k.Seasons)))
+	good := func(x []part) bool {
+		return x != nil && f.fits(x) && k.money(f, x) >= least &&
+			!slices.ContainsFunc(x, func(p part) bool {
+				return slices.ContainsFunc(p.actions, func(a *action) bool { return !a.open })
+			})
+	}
+	if good(f.last) {
+		return f.last
+	}
+	always := func(key practice.Key) choice {
+		return func(_ int, _ stand, actions []action) int { return named(actions, key) }
+	}
+	var plain []part
+	for _, x := range k.Set {
+		if x.Ages() {
+			continue
+		}
+		all := k.everywhere(f.tables, 1, func(int, *table) choice { return always(x.Key) })
+		if good(all) && (plain == nil || k.money(f, all) > k.money(f, plain)) {
+			plain = all
+		}
+	}
+	if plain != nil {
+		return plain
+	}
+	parts = slices.Clone(parts)
+	for i := range parts {
+		now := slices.Clone(parts)
+		steady := func(do choice) {
+			x, ok := f.tables[i].follow(i, 1, k.Seasons, do)
+			if !ok {
+				return
+			}
+			now[i] = x
+			if good(now) && (fuss(x) < fuss(parts[i]) || fuss(x) == fuss(parts[i]) && k.money(f, now) > k.money(f, parts)) {
+				parts[i] = x
+			}
+		}
+		if do, _ := k.onward(&f.tables[i]); do != nil {
+			steady(do)
+		}
+		for _, x := range k.Set {
+			if !x.Ages() {
+				steady(always(x.Key))
+			}
+		}
+	}
+	return parts
+}
+
+// fuss is how often a part changes what it does from one season to the next.
+func fuss(x part) int {
+	n := 0
+	for t := 1; t < len(x.actions); t++ {
+		if x.actions[t].practice != x.actions[t-1].practice {
+			n++
+		}
+	}
+	return n
+}
+
+// everywhere makes parts by one rule in all sections, each in so many equal shares; nothing where that cannot be priced.
+func (k *maker) everywhere(tables []table, shares int, choose func(share int, t *table) choice) []part {
+	var parts []part
+	for i := range tables {
+		for share := range shares {
+			do := choose(share, &tables[i])
+			if do == nil {
+				return nil
+			}
+			x, ok := tables[i].follow(i, 1/float64(shares), k.Seasons, do)
+			if !ok {
+				return nil
+			}
+			parts = append(parts, x)
+		}
+	}
+	return parts
+}
+
+// money is what parts bring over unsanitized, discounted, the limits of the market taken off their sum.
+func (k *maker) money(f *frame, parts []part) float64 {
+	sum := 0.0
+	for _, x := range parts {
+		sum += x.weight * f.problem.brings(f.tables, x)
+	}
+	for t, less := range k.lost(parts) {
+		sum -= f.problem.discount[t] * less
+	}
+	return sum
+}
+
+// bound is the most that any schedule brings over unsanitized, by what is proved of a solution.
+func (k *maker) bound(f *frame, s solution) float64 {
+	bound := s.bound
+	for _, v := range f.problem.discount {
+		bound += v * k.limits.loss(k.plain)
+	}
+	return bound
+}
+
+// used is what parts take of what is short.
+func (f *frame) used(parts []part) grid {
+	used := f.problem.grid()
+	for _, x := range parts {
+		for t, a := range x.actions {
+			for i, u := range uses(a, f.short) {
+				used[t][i] += x.weight * u
+			}
+		}
+	}
+	return used
+}
+
+// fits is true of parts that stay within hours and cash.
+func (f *frame) fits(parts []part) bool {
+	for t, row := range f.used(parts) {
+		for i := range f.short {
+			if row[i] > f.problem.caps[t][i]*(1+tolerance) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// lifted is the problem without hours and cash.
+func (f *frame) lifted() *program {
+	p := *f.problem
+	n := len(f.short)
+	p.toll, p.caps = p.toll[n:], make(grid, len(p.caps))
+	for t := range p.caps {
+		p.caps[t] = f.problem.caps[t][n:]
+	}
+	p.blocks = slices.Clone(p.blocks)
+	for i := range p.blocks {
+		b := &p.blocks[i]
+		b.moves = slices.Clone(b.moves)
+		for s := range b.moves {
+			b.moves[s] = slices.Clone(b.moves[s])
+			for j := range b.moves[s] {
+				b.moves[s][j].use = b.moves[s][j].use[n:]
+			}
+		}
+	}
+	return &p
+}
