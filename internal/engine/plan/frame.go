@@ -295,7 +295,7 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 		if x.Ages() {
 			continue
 		}
-		all := k.everywhere(f.tables, 1, func(int, *table) choice { return always(x.Key) })
+		all := k.everywhere(f.tables, 1, k.wanted(x.Key, func(int) choice { return always(x.Key) }))
 		if good(all) && (plain == nil || k.money(f, all) > k.money(f, plain)) {
 			plain = all
 		}
@@ -337,6 +337,24 @@ func fuss(x part) int {
 		}
 	}
 	return n
+}
+
+// wanted is a rule in the sections that want its practice; elsewhere as last season, or unsanitized where that cannot be.
+func (k *maker) wanted(key practice.Key, do func(share int) choice) func(int, *table) choice {
+	return func(share int, t *table) choice {
+		if !slices.Contains(t.section.Unwanted, key) {
+			return do(share)
+		}
+		last, _ := k.onward(t)
+		return func(season int, s stand, actions []action) int {
+			if last != nil {
+				if i := last(season, s, actions); i >= 0 && actions[i].open {
+					return i
+				}
+			}
+			return named(actions, practice.Unsanitized)
+		}
+	}
 }
 
 // everywhere makes parts by one rule in all sections, each in so many equal shares; nothing where that cannot be priced.

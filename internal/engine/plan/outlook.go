@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"spile/internal/engine/pool"
 	"spile/internal/trade/practice"
@@ -198,7 +199,16 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		for s, x := range p.Sections[i].Steps {
 			best += problem.discount[s] * x.Net
 		}
-		p.Sections[i].Profit = p.profit(best, each[i])
+		p.Sections[i].Profit, p.Sections[i].OverLast = p.profit(best, each[i]), best
+	}
+	lost, sum := k.lost(last), seasons(last, k.Seasons)
+	for i, x := range last {
+		y := &p.Sections[i]
+		y.AsLast = slices.Equal(x.actions, parts[i].actions)
+		y.OverLast -= problem.brings(tables, x)
+		for s, a := range x.actions {
+			y.OverLast += problem.discount[s] * share(lost[s], more(a.sold, tables[i].actions[0][0].sold), more(sum[s], k.plain))
+		}
 	}
 	p.Profit = p.profit(p.Profit.Best, all)
 	if last != nil {

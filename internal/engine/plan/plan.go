@@ -88,6 +88,10 @@ type SectionPlan struct {
 	Section bush.Section
 	Steps   []Step
 	Profit  Profit
+	// what it brings more than going on as last season, best guess, discounted; what it would bring unsanitized where
+	// that cannot be priced
+	OverLast float64
+	AsLast   bool // it goes on as last season, in every season
 }
 
 // Step is what a section does in a season.
@@ -322,23 +326,6 @@ func (p *Plan) rules(k *maker, f *frame) (last []part) {
 		p.Rules = append(p.Rules, r)
 	}
 	tables := f.tables
-	// where it is not wanted, a section goes on as last season, or as unsanitized where it cannot.
-	wanted := func(key practice.Key, do func(share int) choice) func(int, *table) choice {
-		return func(share int, t *table) choice {
-			if !slices.Contains(t.section.Unwanted, key) {
-				return do(share)
-			}
-			last, _ := k.onward(t)
-			return func(season int, s stand, actions []action) int {
-				if last != nil {
-					if i := last(season, s, actions); i >= 0 && actions[i].open {
-						return i
-					}
-				}
-				return named(actions, practice.Unsanitized)
-			}
-		}
-	}
 	rule := func(r Rule, shares int, do func(share int) choice) {
 		literal := k.everywhere(tables, shares, func(share int, _ *table) choice { return do(share) })
 		if literal == nil {
@@ -351,7 +338,7 @@ func (p *Plan) rules(k *maker, f *frame) (last []part) {
 			}
 		}
 		if r.Partly = unwanted > 0; unwanted < len(tables) {
-			try(r, k.everywhere(tables, shares, wanted(r.Practice, do)), literal)
+			try(r, k.everywhere(tables, shares, k.wanted(r.Practice, do)), literal)
 		}
 	}
 	if last = f.last; last != nil {
@@ -517,7 +504,7 @@ func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
 func (k *maker) leaks(f *frame) []Leak {
 	now := k.plain
 	if f.last != nil {
-		now = seasons(f.last, 1)[0]
+		now = seasons(f.last, k.Seasons)[0]
 	}
 	var list []Leak
 	for _, x := range k.Sections {

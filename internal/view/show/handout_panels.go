@@ -214,15 +214,9 @@ func (w PlanView) changes() Panel {
 		}
 	}
 	for _, y := range p.Worth {
-		if y.Mean < 0.05 {
-			continue
-		}
-		if y.Window == "" {
-			add("More cash before the sap is sold: each %s more would bring up to %s a season.", v.Money(1, money),
-				v.Money(y.Mean, money))
-		} else {
-			add("More hours, %s: each hour more would bring up to %s a season.", v.Term(note.Term(y.Window)),
-				v.Money(y.Mean, money))
+		if y.OneMore >= 0.005*math.Abs(p.Profit.Best) {
+			add("With %s more in every season the plan would bring %s more over %d seasons.", w.step(y),
+				v.Sum(y.OneMore, money), len(p.Seasons))
 		}
 	}
 	add("New studies, new prices, or other sections: ask for a new sheet.")

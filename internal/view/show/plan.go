@@ -254,21 +254,19 @@ func (w PlanView) Rules() Table {
 	return t
 }
 
-// Worth is what one more of what is short would bring, and Leaks what an added inch of mercury would.
+// Worth is what a little more or less of what is short would bring or cost, and Leaks what an added inch of mercury
+// would.
 func (w PlanView) Worth() Table {
 	v := w.V
-	t := Table{ID: "plan-worth", Title: v.Text("What one more would be worth"),
-		Lead: v.Text("The dual of the relaxation: an upper estimate for a small change in every season."),
+	t := Table{ID: "plan-worth", Title: v.Text("What a little more or less would bring"),
+		Lead: v.Text("Each is a plan made again with that much more or less in every season."),
 		Columns: []Column{
-			wordy("what", v.Text("one more")), numeric("cap", v.Text("limit"), ""),
-			numeric("worth", v.Text("worth a season"), w.currency()),
+			wordy("what", v.Text("step")), numeric("cap", v.Text("limit"), ""),
+			numeric("one_more", v.Text("more brings"), w.currency()), numeric("one_less", v.Text("less costs"), w.currency()),
 		}}
 	for _, x := range w.P.Worth {
-		name := v.Text("%s of cash", v.Money(1, w.currency()))
-		if x.Window != "" {
-			name = v.Text("hour, %s", v.Term(note.Term(x.Window)))
-		}
-		t.row(string(x.Window), words(name), decimal(v, x.Cap, 0), decimal(v, x.Mean, 2))
+		t.row(string(x.Window), words(w.step(x)), decimal(v, x.Cap, 0), decimal(v, x.OneMore, 0),
+			decimal(v, x.OneLess, 0))
 	}
 	var list []string
 	total := 0.0
@@ -283,6 +281,14 @@ func (w PlanView) Worth() Table {
 	return t
 }
 
+// step is how much more or less of a limit is tried.
+func (w PlanView) step(x plan.Worth) string {
+	if x.Window == "" {
+		return w.V.Text("%s of cash", w.V.Sum(x.Step, w.currency()))
+	}
+	return w.V.Text("1 hour, %s", w.V.Term(note.Term(x.Window)))
+}
+
 // PlanJSON is what `plan --json` prints. The names and their order are a contract.
 type PlanJSON struct {
 	Name       string           `json:"name"`
@@ -295,6 +301,10 @@ type PlanJSON struct {
 	Unplanned  []PlanUnplanned  `json:"unplanned"`
 	Seasons    []PlanSeason     `json:"seasons"`
 	Worth      []PlanWorth      `json:"worth"`
+	Lift       *PlanLift        `json:"lift"`
+	Raised     []PlanRaised     `json:"raised"`
+	Stops      []PlanStop       `json:"stops"`
+	Plainer    Number           `json:"plainer"`
 	Rules      []PlanRule       `json:"rules"`
 	Leaks      []PlanLeak       `json:"leaks"`
 	Currency   string           `json:"currency"`
@@ -316,6 +326,7 @@ type PlanSection struct {
 	Section string          `json:"section"`
 	Taps    int             `json:"taps"`
 	Profit  ProfitRangeJSON `json:"profit"`
+	Over    Number          `json:"over_last"`
 	Steps   []PlanStep      `json:"steps"`
 }
 
@@ -334,8 +345,10 @@ type PlanStep struct {
 
 // PlanUnplanned is a section without evidence.
 type PlanUnplanned struct {
-	Section string   `json:"section"`
-	Reasons []string `json:"reasons"`
+	Section string     `json:"section"`
+	Taps    int        `json:"taps"`
+	Reasons []string   `json:"reasons"`
+	Steps   []PlanStep `json:"steps"`
 }
 
 // PlanSeason is what a season takes.
@@ -357,12 +370,40 @@ type PlanBuy struct {
 	Money    Number `json:"money"`
 }
 
-// PlanWorth is the dual of a limit: Window is "" for cash.
+// PlanWorth is a limit, Window is "" for cash, and what a step more of it brings and a step less costs, discounted over
+// all seasons. Mean and BySeason, which were a bound and not what planning again brings, are null and empty.
 type PlanWorth struct {
 	Window   price.Window `json:"window"`
 	Cap      Number       `json:"cap"`
-	Mean     Number       `json:"worth"`
+	Mean     *Number      `json:"worth"`
 	BySeason []Number     `json:"by_season"`
+	Step     Number       `json:"step"`
+	OneMore  Number       `json:"one_more"`
+	OneLess  Number       `json:"one_less"`
+}
+
+// PlanLift is what would be done without limits on hours and cash.
+type PlanLift struct {
+	Brings Number                  `json:"brings"`
+	Hours  map[price.Window]Number `json:"hours_beyond"`
+	Wages  Number                  `json:"wages_beyond"`
+	Cash   Number                  `json:"cash_beyond"`
+	First  []practice.Key          `json:"first_season"`
+}
+
+// PlanRaised is a limit raised to what last season took.
+type PlanRaised struct {
+	Window price.Window `json:"window"`
+	Cap    Number       `json:"cap"`
+	Took   Number       `json:"took"`
+}
+
+// PlanStop is a section that cannot go on as last season.
+type PlanStop struct {
+	Section  string       `json:"section"`
+	Practice practice.Key `json:"practice"`
+	Instead  practice.Key `json:"instead"`
+	Held     bool         `json:"not_permitted"`
 }
 
 // PlanRule is a simple rule.
@@ -397,21 +438,42 @@ func (w PlanView) JSON() PlanJSON {
 	j := PlanJSON{Name: p.Sugarbush.Name, Profit: profit(p.Profit), Uncapped: Number(p.Uncapped),
 		Bound: Number(p.Bound), Gap: Number(p.Gap),
 		Sections: []PlanSection{}, Unplanned: []PlanUnplanned{}, Seasons: []PlanSeason{}, Worth: []PlanWorth{},
+		Raised: []PlanRaised{}, Stops: []PlanStop{}, Plainer: Number(p.Plainer),
 		Rules: []PlanRule{}, Leaks: []PlanLeak{},
 		Currency: w.currency(), Discounted: true, Cautions: texts(p.Cautions), Warnings: texts(p.Notes)}
 	if p.OverLast != nil {
 		j.OverLast = new(profit(*p.OverLast))
 	}
-	for _, s := range p.Sections {
-		x := PlanSection{Section: s.Section.Name, Taps: s.Section.Taps, Profit: profit(s.Profit)}
-		for _, y := range s.Steps {
-			x.Steps = append(x.Steps, PlanStep{y.Season, y.Practice, y.Renew, Number(y.GainPct), Number(y.SeasonLow),
+	steps := func(list []plan.Step) []PlanStep {
+		out := []PlanStep{}
+		for _, y := range list {
+			out = append(out, PlanStep{y.Season, y.Practice, y.Renew, Number(y.GainPct), Number(y.SeasonLow),
 				Number(y.SeasonHigh), Number(y.Net), Number(y.Hours), Number(y.Cash)})
 		}
-		j.Sections = append(j.Sections, x)
+		return out
+	}
+	for _, s := range p.Sections {
+		j.Sections = append(j.Sections, PlanSection{s.Section.Name, s.Section.Taps, profit(s.Profit),
+			Number(s.OverLast), steps(s.Steps)})
 	}
 	for _, u := range p.Unplanned {
-		j.Unplanned = append(j.Unplanned, PlanUnplanned{u.Section.Name, texts(u.Reasons)})
+		j.Unplanned = append(j.Unplanned, PlanUnplanned{u.Section.Name, u.Section.Taps, texts(u.Reasons),
+			steps(u.Steps)})
+	}
+	if l := p.Lift; l != nil {
+		j.Lift = &PlanLift{Number(l.Brings), map[price.Window]Number{}, Number(l.Wages), Number(l.Cash), nil}
+		for w, h := range l.Hours {
+			j.Lift.Hours[w] = Number(h)
+		}
+		for _, x := range l.First {
+			j.Lift.First = append(j.Lift.First, x.Practice)
+		}
+	}
+	for _, x := range p.Raised {
+		j.Raised = append(j.Raised, PlanRaised{x.Window, Number(x.Cap), Number(x.Took)})
+	}
+	for _, x := range p.Stops {
+		j.Stops = append(j.Stops, PlanStop{x.Section, x.Practice, x.Instead, x.Held})
 	}
 	for _, s := range p.Seasons {
 		x := PlanSeason{Season: s.Season, Buy: []PlanBuy{}, TubingM: Number(s.Tubing.In(unit.Metre)),
@@ -425,11 +487,8 @@ func (w PlanView) JSON() PlanJSON {
 		j.Seasons = append(j.Seasons, x)
 	}
 	for _, x := range p.Worth {
-		y := PlanWorth{Window: x.Window, Cap: Number(x.Cap), Mean: Number(x.Mean)}
-		for _, m := range x.BySeason {
-			y.BySeason = append(y.BySeason, Number(m))
-		}
-		j.Worth = append(j.Worth, y)
+		j.Worth = append(j.Worth, PlanWorth{x.Window, Number(x.Cap), nil, []Number{}, Number(x.Step), Number(x.OneMore),
+			Number(x.OneLess)})
 	}
 	for _, r := range p.Rules {
 		j.Rules = append(j.Rules, PlanRule{r.Last, r.Practice, r.Every, Number(r.Profit), r.Fits, r.Permitted, r.Partly,

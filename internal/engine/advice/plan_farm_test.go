@@ -1,0 +1,185 @@
+package advice_test
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"spile/internal/engine/plan"
+	"spile/internal/trade/bush"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+	"spile/internal/trade/unit"
+)
+
+// farm is the organic sugarbush of the demo without its limits, certificate and wishes, with two sections alike; then
+// changed.
+func farm(t testing.TB, change func(*bush.Sugarbush)) *plan.Plan {
+	t.Helper()
+	return changed(t, func(b *bush.Sugarbush) {
+		b.Prices.Organic, b.Cash, b.Crews = false, nil, map[price.Window]bush.Crew{}
+		b.Sections = b.Sections[:2]
+		for i := range b.Sections {
+			x := &b.Sections[i]
+			x.Taps, x.Practice, x.Every, x.DropsReplaced, x.Unwanted, x.Brix = 1000, "new-spout", 0, 0, nil, nil
+		}
+		change(b)
+	})
+}
+
+// steady is true of a section that does one practice in all seasons.
+func steady(s plan.SectionPlan, k practice.Key) bool {
+	return !slices.ContainsFunc(s.Steps, func(x plan.Step) bool { return x.Practice != k })
+}
+
+// A quota is the enterprise's: one section may use what another leaves. 9,500 lb for two sections of 1,000 taps, of
+// which one makes far more than half of it, hold what last season made; so nothing is gained by making less sap.
+func TestAQuotaBindsTheSumOfTheSections(t *testing.T) {
+	rich, poor := 100., 40.
+	p := farm(t, func(b *bush.Sugarbush) {
+		b.Sections[0].Practice, b.Sections[0].YieldL = "check-valve", &rich
+		b.Sections[1].Practice, b.Sections[1].YieldL = "check-valve", &poor
+		b.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: unit.Pound.Of(9500).In(unit.Kilogram) / 2000},
+			PriceBeyond: price.Value{Best: 0.3}}
+	})
+	for _, s := range p.Sections {
+		for _, x := range s.Steps {
+			if x.Practice == practice.Unsanitized || x.GainPct < 20 {
+				t.Errorf("%s: %s", s.Section.Name, x.Practice)
+			}
+		}
+	}
+	if p.OverLast == nil || p.OverLast.Best < -1e-6 {
+		t.Errorf("%+v", p.OverLast)
+	}
+}
+
+// Of one section the quota of the sugarbush is the quota of its taps: the plan's season is that of the ledger.
+func TestMoreQuotaNeverBringsLess(t *testing.T) {
+	before := math.Inf(-1)
+	for _, kg := range []float64{0, 0.5, 1, 1.5, 2, 2.5, 3, 10} {
+		p := farm(t, func(b *bush.Sugarbush) {
+			b.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: kg}, PriceBeyond: price.Value{Best: 0.3}}
+		})
+		if p.Profit.Best < before-plan.Near*math.Abs(before) {
+			t.Errorf("a quota of %v kg a tap brings %v, a smaller one %v", kg, p.Profit.Best, before)
+		}
+		before = p.Profit.Best
+	}
+}
+
+// What was done last season can be done again: whatever the hours and the cash, no section falls below it, and the plan
+// brings no less.
+func TestLastSeasonIsAlwaysPossible(t *testing.T) {
+	none := 0.
+	hour := bush.Crew{People: 1, Days: 1, HoursADay: 6}
+	for name, limits := range map[string]func(*bush.Sugarbush){
+		"no cash":           func(b *bush.Sugarbush) { b.Cash = &none },
+		"no hours":          func(b *bush.Sugarbush) { b.Crews[price.Tapping] = bush.Crew{} },
+		"six hours":         func(b *bush.Sugarbush) { b.Crews[price.Tapping] = hour },
+		"nothing of either": func(b *bush.Sugarbush) { b.Cash = &none; b.Crews[price.Tapping] = bush.Crew{} },
+	} {
+		for _, was := range []practice.Key{"new-spout", "check-valve", "silver-spout"} {
+			p := farm(t, func(b *bush.Sugarbush) {
+				limits(b)
+				for i := range b.Sections {
+					b.Sections[i].Practice = was
+				}
+			})
+			for _, s := range p.Sections {
+				for _, x := range s.Steps {
+					if x.Practice == practice.Unsanitized {
+						t.Errorf("%s after %s: %s is unsanitized", name, was, s.Section.Name)
+					}
+				}
+			}
+			if p.OverLast == nil || p.OverLast.Best < -1e-6 {
+				t.Errorf("%s after %s: %+v", name, was, p.OverLast)
+			}
+			if len(p.Raised) == 0 && name != "six hours" { // spouts take fewer
+				t.Errorf("%s after %s: no limit is said to be raised", name, was)
+			}
+			if p.Lift != nil && p.Lift.Brings <= 0 {
+				t.Errorf("%s after %s: without the limits %+v", name, was, p.Lift)
+			}
+		}
+	}
+}
+
+// A plan that does as last season says so, and its chance of a loss is none.
+func TestCarryOn(t *testing.T) {
+	none := 0.
+	p := farm(t, func(b *bush.Sugarbush) { b.Cash = &none })
+	for _, s := range p.Sections {
+		if !s.AsLast || !steady(s, "new-spout") {
+			t.Errorf("%s: %v", s.Section.Name, s.Steps[0].Practice)
+		}
+	}
+	if p.OverLast.Loss != 0 || p.OverLast.Best != 0 {
+		t.Errorf("%+v", *p.OverLast)
+	}
+}
+
+// Where last season's practice is not permitted, or not wanted, the plan buys nothing for it, and says from what it
+// starts instead.
+func TestWhatIsNotPermittedStops(t *testing.T) {
+	p := farm(t, func(b *bush.Sugarbush) {
+		b.Prices.Organic = true
+		b.Sections[0].Practice = "silver-spout"
+		b.Sections[1].Practice, b.Sections[1].Unwanted = "check-valve", []practice.Key{"check-valve"}
+	})
+	if len(p.Stops) != 2 || !p.Stops[0].Held || p.Stops[1].Held {
+		t.Fatalf("%+v", p.Stops)
+	}
+	for i, s := range p.Sections {
+		if slices.ContainsFunc(s.Steps, func(x plan.Step) bool { return x.Practice == p.Stops[i].Practice }) {
+			t.Errorf("%s goes on", s.Section.Name)
+		}
+	}
+	for _, s := range p.Seasons {
+		for _, b := range s.Buy {
+			if b.Material == "silver-bearing spout" || b.Material == "check-valve spout" {
+				t.Errorf("%d: %v × %s", s.Season, b.Count, b.Material)
+			}
+		}
+	}
+}
+
+// Every tap is on the sheet: a section of which the studies say nothing goes on as last season, and its pieces, hours
+// and cash are in the list.
+func TestSectionsWithoutEvidenceGoOn(t *testing.T) {
+	with := func(species string) *plan.Plan {
+		return farm(t, func(b *bush.Sugarbush) {
+			b.Spare = 0
+			for i := range b.Sections {
+				b.Sections[i].Unwanted = []practice.Key{"check-valve", "silver-spout", "new-drop", "new-lateral",
+					"chlorine-rinse", "peroxide-rinse", "alcohol-flush"}
+			}
+			b.Sections[1].Species = species
+		})
+	}
+	all, red := with("sugar maple"), with("red maple")
+	if len(red.Unplanned) != 1 || len(red.Unplanned[0].Steps) != len(red.Seasons) ||
+		red.Unplanned[0].Steps[0].Practice != "new-spout" {
+		t.Fatalf("%+v", red.Unplanned)
+	}
+	for i, s := range red.Seasons {
+		count := 0.
+		for _, b := range s.Buy {
+			count += b.Count
+		}
+		if count != 2000 || math.Abs(s.Cash-all.Seasons[i].Cash) > 1e-6 {
+			t.Errorf("%d: %v pieces of 2000 taps, cash %v, where all is planned %v", s.Season, count, s.Cash,
+				all.Seasons[i].Cash)
+		}
+	}
+}
+
+// A practice that changes from year to year for pennies is not advised.
+func TestPlainWhereItCostsNothing(t *testing.T) {
+	for _, p := range []*plan.Plan{planned(t, "gravity"), planned(t, "organic"), planned(t, "quebec")} {
+		if p.Plainer < 0 || p.Plainer > max(plan.Near*(p.Profit.Best+p.Plainer), plan.NearTap*float64(p.Taps()*15)) {
+			t.Errorf("%s is %v below the best", p.Sugarbush.Name, p.Plainer)
+		}
+	}
+}
