@@ -306,22 +306,19 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 	parts = slices.Clone(parts)
 	for i := range parts {
 		now := slices.Clone(parts)
-		steady := func(do choice) {
-			x, ok := f.tables[i].follow(i, 1, k.Seasons, do)
-			if !ok {
-				return
+		if f.last != nil {
+			if now[i] = f.last[i]; good(now) { // what is done already is plainest
+				parts[i] = f.last[i]
+				continue
 			}
-			now[i] = x
-			if good(now) && (fuss(x) < fuss(parts[i]) || fuss(x) == fuss(parts[i]) && k.money(f, now) > k.money(f, parts)) {
-				parts[i] = x
-			}
-		}
-		if do, _ := k.onward(&f.tables[i]); do != nil {
-			steady(do)
 		}
 		for _, x := range k.Set {
-			if !x.Ages() {
-				steady(always(x.Key))
+			var ok bool
+			if now[i], ok = f.tables[i].follow(i, 1, k.Seasons, always(x.Key)); x.Ages() || !ok || !good(now) {
+				continue
+			}
+			if fuss(now[i]) < fuss(parts[i]) || fuss(now[i]) == fuss(parts[i]) && k.money(f, now) > k.money(f, parts) {
+				parts[i] = now[i]
 			}
 		}
 	}

@@ -119,8 +119,8 @@ func more(x, than sold) sold { return sold{x[0] - than[0], x[1] - than[1]} }
 // share is the part of what the limits take off a season that falls to one section: by what it adds to what is sold.
 func share(lost float64, mine, all sold) float64 {
 	for i := range all {
-		if all[i] > 0 {
-			return lost * math.Max(0, mine[i]) / all[i]
+		if lost != 0 && math.Abs(all[i]) > tolerance*math.Abs(mine[i]) {
+			return lost * mine[i] / all[i]
 		}
 	}
 	return 0

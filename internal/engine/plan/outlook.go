@@ -201,13 +201,15 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		}
 		p.Sections[i].Profit, p.Sections[i].OverLast = p.profit(best, each[i]), best
 	}
-	lost, sum := k.lost(last), seasons(last, k.Seasons)
+	lostNow, lostThen := k.lost(parts), k.lost(last)
+	now, then := seasons(parts, k.Seasons), seasons(last, k.Seasons)
 	for i, x := range last {
 		y := &p.Sections[i]
 		y.AsLast = slices.Equal(x.actions, parts[i].actions)
-		y.OverLast -= problem.brings(tables, x)
+		y.OverLast = problem.brings(tables, parts[i]) - problem.brings(tables, x)
 		for s, a := range x.actions {
-			y.OverLast += problem.discount[s] * share(lost[s], more(a.sold, tables[i].actions[0][0].sold), more(sum[s], k.plain))
+			y.OverLast -= problem.discount[s] * share(lostNow[s]-lostThen[s], more(parts[i].actions[s].sold, a.sold),
+				more(now[s], then[s]))
 		}
 	}
 	p.Profit = p.profit(p.Profit.Best, all)

@@ -554,6 +554,15 @@ func (p *Plan) notes(k *maker) {
 	if k.Prices.Place == "" {
 		add("the place is not known: every chemical is held back until it is")
 	}
+	for _, r := range p.Raised {
+		if r.Window == "" {
+			add("last season took %.0f in cash, and %.0f are given: what was done can be done again, and no more is taken",
+				r.Took, r.Cap)
+		} else {
+			add("last season took %.1f hours (%s), and %.1f are given: what was done can be done again, and no more is "+
+				"taken", r.Took, note.Term(r.Window), r.Cap)
+		}
+	}
 	if !p.Chances {
 		add("a gain has fewer than three degrees of freedom, so no chance of a loss is stated")
 	}

@@ -1,11 +1,14 @@
 package show
 
 import (
+	"math"
 	"slices"
 	"time"
 
 	"spile/internal/engine/plan"
+	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/figure"
 )
 
@@ -53,21 +56,14 @@ func (w PlanView) Handout() Handout {
 	}
 	h.Kicker = v.Text("%s taps; prices as of %s", v.Count(w.taps()), day)
 	if b.Prices.Place != "" {
-		h.Kicker = v.Text("%s taps; place %s; prices as of %s", v.Count(w.taps()), b.Prices.Place, day)
+		h.Kicker = v.Text("%s taps; %s; prices as of %s", v.Count(w.taps()), v.Place(b.Prices.Place), day)
 	}
 	if b.Prices.Organic {
 		h.Kicker = v.Text("%s; organic certificate", h.Kicker)
 	}
 	h.Lead = v.Text("We advise nothing yet: the studies say nothing of any of your sections.")
 	if len(p.Sections) > 0 {
-		var items []string
-		for _, g := range w.groups() {
-			items = append(items, v.Text("%s on %s taps", w.plain(g.step.Practice), v.Count(g.taps)))
-		}
-		h.Lead = v.Text("In %s we advise: %s.", v.Year(b.First), v.List(items))
-		if rest := w.taps() - p.Taps(); rest > 0 {
-			h.Lead += " " + v.Text("Nothing is planned on %s taps: no evidence here.", v.Count(rest))
-		}
+		h.Lead = w.lead()
 		h.Why, h.Marks = w.why(), w.marks()
 		h.Figure = new(w.RulesFigure())
 		h.Do, h.Buy, h.Hours, h.Years = w.Do(), w.BuyNow(), w.HoursNow(), w.Years()
@@ -91,33 +87,75 @@ func (w PlanView) taps() int {
 	return n
 }
 
+// lead is the advice: what to do, on how many taps; where that is what was done last season, to carry on.
+func (w PlanView) lead() string {
+	v, p := w.V, w.P
+	var items []string
+	same := true
+	done := map[practice.Key]int{}
+	for _, g := range w.groups() {
+		done[g.step.Practice] += g.taps
+	}
+	for _, g := range w.groups() {
+		if n := done[g.step.Practice]; n > 0 {
+			items = append(items, v.Text("%s on %s taps", w.plain(g.step.Practice), v.Count(n)))
+			delete(done, g.step.Practice)
+		}
+	}
+	for _, s := range p.Sections {
+		same = same && s.AsLast
+	}
+	out := v.Text("In %s we advise: %s.", v.Year(p.Sugarbush.First), v.List(items))
+	if same {
+		out = v.Text("In %s carry on as last season: %s.", v.Year(p.Sugarbush.First), v.List(items))
+	}
+	if rest := w.taps() - p.Taps(); rest > 0 {
+		out += " " + v.Text("%d taps: no trial results; keep doing what you do.", rest)
+	}
+	return out
+}
+
 // group is what is done alike in the first season.
 type group struct {
 	step      plan.Step
+	next      plan.Step // the season after
+	why       string    // in few words
 	sections  []string
 	taps      int
 	gain      [3]float64 // and its range of one season; mean over the taps
 	syrup     [2]float64 // kilograms a tap: with it, and unsanitized; mean over the taps
 	net, less float64
+	over      float64 // money over as last season, discounted
+	hours     float64
+	need      map[string]float64 // pieces, without the spare
+}
+
+// add counts a section in.
+func (g *group) add(name string, taps int, x plan.Step) {
+	g.sections, g.taps, g.hours = append(g.sections, name), g.taps+taps, g.hours+x.Hours
+	for _, b := range x.Buy {
+		g.need[b.Material] += b.Need
+	}
 }
 
 // groups are the sections by what they do in the first season, those of most taps first.
 func (w PlanView) groups() []group {
 	var list []group
 	for _, s := range w.P.Sections {
-		x := s.Steps[0]
+		x, why := s.Steps[0], w.whyHere(s)
+		next := s.Steps[min(1, len(s.Steps)-1)]
 		i := slices.IndexFunc(list, func(g group) bool {
-			return g.step.Practice == x.Practice &&
-				g.step.Renew == x.Renew
+			return g.step.Practice == x.Practice && g.step.Renew == x.Renew && g.next.Practice == next.Practice &&
+				g.why == why
 		})
 		if i < 0 {
-			list = append(list, group{step: x})
+			list = append(list, group{step: x, next: next, why: why, need: map[string]float64{}})
 			i = len(list) - 1
 		}
 		g := &list[i]
 		n := float64(s.Section.Taps)
-		g.sections = append(g.sections, s.Section.Name)
-		g.taps += s.Section.Taps
+		g.add(s.Section.Name, s.Section.Taps, x)
+		g.over += s.OverLast
 		g.net, g.less = g.net+x.Net, g.less+x.Less
 		for j, y := range [...]float64{x.GainPct, x.SeasonLow, x.SeasonHigh} {
 			g.gain[j] += n * y
@@ -152,10 +190,62 @@ func (w PlanView) plain(k practice.Key) string {
 	return w.practice(k)
 }
 
+// whyHere is why a section does what it does, in few words.
+func (w PlanView) whyHere(s plan.SectionPlan) string {
+	v := w.V
+	i := slices.IndexFunc(w.P.Stops, func(x plan.Stop) bool { return x.Section == s.Section.Name })
+	switch {
+	case i >= 0 && w.P.Stops[i].Held:
+		return v.Text("last season's way is not permitted")
+	case i >= 0:
+		return v.Text("last season's way is not wanted")
+	case s.AsLast:
+		return v.Text("nothing else pays more")
+	case s.OverLast <= 0:
+		return v.Text("plainer, for next to nothing less")
+	case s.Steps[0].Renew:
+		return v.Text("old drops cost sap")
+	}
+	return v.Text("pays more than last season's way")
+}
+
+// lifted says what the limits on hours and cash stand in the way of, and at what price.
+func (w PlanView) lifted() string {
+	v, l, money := w.V, w.P.Lift, w.currency()
+	if l == nil {
+		return ""
+	}
+	var more []string
+	for _, win := range price.Windows {
+		if h := l.Hours[win]; h > 0 {
+			more = append(more, v.Text("%s more hours (%s)", v.Decimal(math.Ceil(h), 0), v.Term(note.Term(win))))
+		}
+	}
+	if l.Wages > 0 {
+		more = append(more, v.Text("about %s of wages", v.Sum(l.Wages, money)))
+	}
+	if l.Cash > 0 {
+		more = append(more, v.Text("%s more cash before the sap is sold", v.Sum(math.Ceil(l.Cash), money)))
+	}
+	return v.Text("What your limits cost: in the season that takes most, %s would bring %s more over %d seasons.",
+		v.List(more), v.Sum(l.Brings, money), len(w.P.Seasons))
+}
+
 func (w PlanView) why() []string {
 	v, p := w.V, w.P
 	g := w.groups()[0]
-	out := []string{v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running.")}
+	var out []string
+	if text := w.lifted(); text != "" {
+		out = append(out, text)
+	}
+	for _, s := range p.Stops {
+		text := v.Text("Stop: %s in %s is not wanted there.", w.practice(s.Practice), s.Section)
+		if s.Held {
+			text = v.Text("Stop: %s in %s is not permitted here.", w.practice(s.Practice), s.Section)
+		}
+		out = append(out, text)
+	}
+	out = append(out, v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running."))
 	if g.step.Practice != practice.Unsanitized {
 		out = append(out, v.Text("From the studies we expect about %s more sap here with %s than with spouts and "+
 			"tubing used again and cleaned with nothing; in a single season anything from %s.",
@@ -167,13 +257,13 @@ func (w PlanView) why() []string {
 	}
 	if r, ok := w.runnerUp(); ok && p.PerTap(r.Short) < 0.005 {
 		out = append(out, v.Text("It is as simple as it looks: %s, season after season.", w.rule(r)))
-	} else if ok {
+	} else if ok && r.Short > 0 {
 		out = append(out, v.Text("The plan nets %s a tap and season more than the best simple rule that you can "+
 			"follow: %s.", v.Money(p.PerTap(r.Short), w.currency()), w.rule(r)))
 	}
-	if less := p.Uncapped - p.Profit.Best; less > 0.005*p.Uncapped {
-		out = append(out, v.Text("With no limit on hours and cash it would net %s a tap and season more.",
-			v.Money(p.PerTap(less), w.currency())))
+	if p.Plainer >= 1 {
+		out = append(out, v.Text("Either will do: a schedule that changes more from season to season would bring %s "+
+			"more over %d seasons, and is not worth the trouble.", v.Sum(p.Plainer, w.currency()), len(p.Seasons)))
 	}
 	return out
 }
@@ -229,24 +319,27 @@ func (w PlanView) marks() []Mark {
 // RulesFigure is the plan beside simple rules, a tap and season.
 func (w PlanView) RulesFigure() figure.Rules {
 	v, p, money := w.V, w.P, w.currency()
+	x, zero, over := p.Profit, 0.0, v.Text("used plastic cleaned with nothing")
+	if p.OverLast != nil {
+		x, zero, over = *p.OverLast, p.Profit.Best-p.OverLast.Best, v.Text("going on as last season")
+	}
 	per := func(x float64) float64 { return p.PerTap(x) }
 	f := figure.Rules{
 		Words: figure.Words{Title: v.Text("The plan beside simpler ways"), Number: v.Decimal,
-			Desc: v.Text("Bars: what the plan and each simple rule net over used plastic cleaned with nothing, a tap " +
-				"and season; the plan with its 95 %% interval.")},
-		Axis: v.Text("net over used plastic cleaned with nothing, %s a tap and season", money),
+			Desc: v.Text("Bars: what the plan and each simple rule net more than %s, a tap and season; the plan with "+
+				"its 95 %% interval.", over)},
+		Axis: v.Text("net more than %s, %s a tap and season", over, money),
 		Key: figure.RulesKey{Range: v.Text("where it falls 95 times of 100"),
 			Out: v.Text("not permitted, not wanted, or more than your hours and cash")},
-		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(p.Profit.Best), Value: v.Money(per(p.Profit.Best),
-			money), Best: true,
-			Range: figure.Range{Low: per(p.Profit.Low), High: per(p.Profit.High)}}},
+		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Best), Value: v.Money(per(x.Best), money),
+			Best: true, Range: figure.Range{Low: per(x.Low), High: per(x.High)}}},
 	}
 	for _, r := range p.Rules {
-		if r.Practice == practice.Unsanitized && !r.Last {
+		if r.Last && p.OverLast != nil || r.Practice == practice.Unsanitized && p.OverLast == nil {
 			continue // zero by its meaning
 		}
-		f.Rows = append(f.Rows, figure.RulesRow{Name: w.rule(r), Net: per(r.Profit),
-			Value: v.Money(per(r.Profit), money), Out: !r.Fits || !r.Permitted})
+		f.Rows = append(f.Rows, figure.RulesRow{Name: w.rule(r), Net: per(r.Profit - zero),
+			Value: v.Money(per(r.Profit-zero), money), Out: !r.Fits || !r.Permitted})
 	}
 	return f
 }

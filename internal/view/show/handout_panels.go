@@ -214,7 +214,7 @@ func (w PlanView) changes() Panel {
 		}
 	}
 	for _, y := range p.Worth {
-		if y.OneMore >= 0.005*math.Abs(p.Profit.Best) {
+		if y.OneMore >= 0.005*math.Abs(p.Profit.Best) && slices.Max(y.Used)+y.Step > y.Cap {
 			add("With %s more in every season the plan would bring %s more over %d seasons.", w.step(y),
 				v.Sum(y.OneMore, money), len(p.Seasons))
 		}
@@ -270,7 +270,7 @@ func (w PlanView) unknown() Panel {
 	x := Panel{ID: "unknown", Title: v.Text("What we do not know")}
 	for _, u := range w.P.Unplanned {
 		for _, n := range u.Reasons {
-			x.Bullets = append(x.Bullets, v.Text("%s: nothing is planned; %s", u.Section.Name, v.Note(n)))
+			x.Bullets = append(x.Bullets, v.Text("%s goes on as last season: %s", u.Section.Name, v.Note(n)))
 		}
 	}
 	for _, y := range w.P.Base.By {

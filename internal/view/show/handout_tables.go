@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"spile/internal/engine/budget"
 	"spile/internal/engine/plan"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -14,34 +15,52 @@ import (
 	"spile/internal/view/say"
 )
 
-// Do is what is done in the first season: a row for the sections that do the same.
+// Do is what is done in the first season, on every tap: a row for the sections that do the same for the same reason.
 func (w PlanView) Do() Table {
-	v := w.V
-	t := Table{ID: "handout-do", Title: v.Text("This season, %s", v.Year(w.P.Sugarbush.First)), Columns: []Column{
-		wordy("practice", v.Text("do this")), wordy("sections", v.Text("sections")),
-		numeric("taps", v.Text("taps"), ""),
-		interval("gain_pct", v.Text("more sap"), "%"),
-		numeric("net_tap", v.Text("net a tap"), ""), numeric("net", v.Text("net in all"), ""),
+	v, p := w.V, w.P
+	over := v.Text("Net: more than under last season's way, a tap and season, the mean of all %d seasons.", len(p.Seasons))
+	if p.OverLast == nil {
+		over = v.Text("Net: more than with used plastic cleaned with nothing, a tap and season, the mean of all %d seasons.",
+			len(p.Seasons))
+	}
+	t := Table{ID: "handout-do", Title: v.Text("This season, %s", v.Year(p.Sugarbush.First)), Columns: []Column{
+		wordy("sections", v.Text("sections")), numeric("taps", v.Text("taps"), ""),
+		wordy("practice", v.Text("do this")), wordy("why", v.Text("why")), wordy("buy", v.Text("pieces")),
+		numeric("hours", v.Text("hours"), ""), wordy("next", v.Text("season after")),
+		numeric("net_tap", v.Text("net a tap"), ""),
 	}}
-	for _, g := range w.groups() {
-		gain := decimals(v, g.gain[0], g.gain[1], g.gain[2], 0)
-		if g.step.Practice == practice.Unsanitized {
-			gain = words(v.None())
+	row := func(g group, net Cell) *Row {
+		var buy []string
+		for _, m := range p.Sugarbush.Prices.Materials {
+			if n := g.need[m.Name]; n > 0 {
+				buy = append(buy, v.Text("%s × %s", v.Decimal(n, 0), v.Term(note.Term(m.Name))))
+			}
 		}
-		t.row(string(g.step.Practice), words(w.alone(g.step.Practice)), words(v.List(g.sections)), count(v, g.taps),
-			gain, num(v.Money(g.net/float64(g.taps), w.currency()), g.net/float64(g.taps)), sum(v, g.net, w.currency()))
+		next := v.Text("the same")
+		if g.next.Practice != g.step.Practice {
+			next = w.alone(g.next.Practice)
+		}
+		what := words(cmp.Or(strings.Join(buy, "; "), v.None()))
+		return t.row(g.sections[0], words(v.List(g.sections)), count(v, g.taps), words(w.alone(g.step.Practice)),
+			words(g.why), what, hours(v, g.hours), words(next), net)
 	}
-	for _, u := range w.P.Unplanned {
-		t.row(u.Section.Name, words(v.Text("no evidence here")), words(u.Section.Name), count(v, u.Section.Taps),
-			words(v.None()), words(v.None()), words(v.None())).Dim = true
+	for _, g := range w.groups() {
+		per := g.over / (float64(g.taps) * budget.Annuity(p.Sugarbush.Prices.Discount.Best, float64(len(p.Seasons))))
+		row(g, num(v.Money(per, w.currency()), per))
 	}
-	t.Notes = []Footnote{{Text: v.Text("More sap and net: over used plastic cleaned with nothing. In brackets: where " +
-		"a single season may fall.")}}
-	if slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return s.Steps[0].Renew }) ||
-		len(w.lasting()) > 0 {
-		t.note(v.Text("What lasts, such as new drops, costs this season and pays over the seasons after."))
+	for _, u := range p.Unplanned {
+		g := group{why: v.Text("no trial results: as last season"), need: map[string]float64{}}
+		if len(u.Steps) == 0 {
+			t.row(u.Section.Name, words(u.Section.Name), count(v, u.Section.Taps), words(v.Text("as last season")),
+				words(g.why), words(v.None()), words(v.None()), words(v.Text("the same")), words(v.None())).Dim = true
+			continue
+		}
+		g.step, g.next = u.Steps[0], u.Steps[min(1, len(u.Steps)-1)]
+		g.add(u.Section.Name, u.Section.Taps, g.step)
+		row(g, words(v.None())).Dim = true
 	}
-	if part := w.P.Sugarbush.Prices.FarmAdjust.Best; part < 1 {
+	t.note(over + " " + v.Text("Pieces: what is fitted; the spare is in the buying list."))
+	if part := p.Sugarbush.Prices.FarmAdjust.Best; part < 1 {
 		t.note(v.Text("Money counts %s of the added sap that trials found, since a farm gets less.",
 			v.Percent(100*part)))
 	}

@@ -144,7 +144,7 @@ func (w PlanView) Steps() Table {
 		"one season and the whole section."))
 	for _, u := range w.P.Unplanned {
 		for _, n := range u.Reasons {
-			t.note(v.Text("%s: nothing is planned; %s", u.Section.Name, v.Note(n)))
+			t.note(v.Text("%s goes on as last season: %s", u.Section.Name, v.Note(n)))
 		}
 	}
 	return t
