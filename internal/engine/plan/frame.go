@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"spile/internal/engine/budget"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -262,8 +261,8 @@ func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
 	return k.money(f, parts), k.plainer(f, parts), s
 }
 
-// Near is how little a plan may bring more than a plainer one that is then given instead: a part of its money, or money
-// a tap and season (stated here, a choice of ours).
+// Near is how little a plan may bring more than a plainer one that is then given instead: a part of what it brings over
+// last season (over unsanitized, where that cannot be priced), or money a tap in all its seasons (a choice of ours).
 const (
 	Near    = 0.02
 	NearTap = 0.05
@@ -277,7 +276,11 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 	for i := range f.tables {
 		taps += float64(f.tables[i].section.Taps)
 	}
-	least := best - max(Near*math.Abs(best), NearTap*taps*budget.Annuity(k.Prices.Discount.Best, float64(k.Seasons)))
+	over := best
+	if f.last != nil {
+		over -= k.money(f, f.last)
+	}
+	least := best - max(Near*math.Abs(over), NearTap*taps)
 	good := func(x []part) bool {
 		return x != nil && f.fits(x) && k.money(f, x) >= least &&
 			!slices.ContainsFunc(x, func(p part) bool {
