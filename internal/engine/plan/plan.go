@@ -307,9 +307,19 @@ func (p *Plan) worth(k *maker, f *frame, s solution, parts []part) {
 			for t := range q.caps {
 				q.caps[t][i] = max(f.least[t][i], q.caps[t][i]+step)
 			}
-			return q.within().solve(append([][]path{s.paths}, f.start()...)...).value
+			return q.within().nearby(s.prices, append(f.start(), s.paths)...)
 		}
-		x.OneMore, x.OneLess = max(0, again(x.Step)-s.value), max(0, s.value-again(-x.Step))
+		binds, spare := false, math.Inf(1) // where a limit has no price more of it brings nothing
+		for t, row := range f.used(f.parts(s.paths)) {
+			binds = binds || s.prices != nil && s.prices[t][i] > 0
+			spare = min(spare, f.problem.caps[t][i]-row[i])
+		}
+		if binds {
+			x.OneMore = max(0, again(x.Step)-s.value)
+		}
+		if spare < x.Step {
+			x.OneLess = max(0, s.value-again(-x.Step))
+		}
 		p.Worth = append(p.Worth, x)
 	}
 }

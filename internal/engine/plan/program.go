@@ -185,7 +185,7 @@ const (
 	stall  = 12      // steps without a better bound before the step is halved
 	mends  = 10      // steps between two schedules built from the multipliers
 	ruins  = 400     // sections torn out and put back
-	looks  = 5e6     // at pairs of moves where two sections are planned together
+	looks  = 5000000 // at pairs of moves where two sections are planned together
 	work   = 1000000 // looks at a section's moves in the search that closes a gap
 	widest = 8000    // joints kept of a season in it
 	closed = 1e-9    // a gap of this part of the bound is none
@@ -223,12 +223,30 @@ func (p *program) search(work, widest int, known ...[]path) solution {
 		}
 	}
 	r.run()
-	r.couple()
-	r.ruin()
-	r.couple()
+	r.couple(looks)
+	r.ruin(ruins)
+	r.couple(looks)
 	r.layer(work, widest)
 	s.paths, s.value, s.bound, s.prices = r.best, r.value, max(r.bound, r.value), r.at
 	return s
+}
+
+// nearby is the worth of the best schedule found beside known ones, under the prices of a program that differs little.
+func (p *program) nearby(prices grid, known ...[]path) float64 {
+	r := relaxed{program: p, desk: p.desk(), at: prices, bound: math.Inf(1), best: make([]path, len(p.blocks)),
+		value: math.Inf(-1)}
+	for i := range p.blocks {
+		p.blocks[i].reach(len(p.discount))
+	}
+	r.build(prices)
+	for _, x := range known {
+		if sum := p.total(x); sum > r.value {
+			r.best, r.value = slices.Clone(x), sum
+		}
+	}
+	r.couple(looks / 10)
+	r.ruin(ruins / 4)
+	return r.value
 }
 
 // room is the caps as a schedule may use them: a sum may lie above a wall by rounding alone.
@@ -434,7 +452,7 @@ func (r *relaxed) mend(paths []path, free grid) {
 
 // ruin tears a few sections out of the best schedule and puts them back in another order under the prices, where one
 // stood in another's way (ruin and recreate: Schrimpf et al. 2000, J. Comput. Phys. 159:139–171).
-func (r *relaxed) ruin() {
+func (r *relaxed) ruin(ruins int) {
 	random := rand.New(rand.NewPCG(1, uint64(len(r.blocks))))
 	for range ruins {
 		if r.bound-r.value <= closed*math.Abs(r.bound) {
@@ -464,7 +482,7 @@ func (r *relaxed) ruin() {
 
 // couple lets two sections at a time take the best paths that both have with what the others leave, found together: one
 // may give up what brings the other more. It ends where no two gain, or the looks at their moves are spent.
-func (r *relaxed) couple() {
+func (r *relaxed) couple(looks int) {
 	if len(r.blocks) < 2 {
 		return
 	}
@@ -488,7 +506,7 @@ func (r *relaxed) couple() {
 	for t := range d.picks {
 		d.picks[t] = make([][2]int, states*states)
 	}
-	left, better := int(looks), true
+	left, better := looks, true
 	for better && left > 0 {
 		better = false
 		random.Shuffle(len(pairs), func(i, j int) { pairs[i], pairs[j] = pairs[j], pairs[i] })
