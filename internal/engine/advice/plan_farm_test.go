@@ -178,7 +178,8 @@ func TestSectionsWithoutEvidenceGoOn(t *testing.T) {
 // A practice that changes from year to year for pennies is not advised.
 func TestPlainWhereItCostsNothing(t *testing.T) {
 	for _, p := range []*plan.Plan{planned(t, "gravity"), planned(t, "organic"), planned(t, "quebec")} {
-		if p.Plainer < 0 || p.Plainer > max(plan.Near*(p.OverLast.Best+p.Plainer), plan.NearTap*float64(p.Taps()))+1e-6 {
+		near := max(plan.Near*(p.OverLast.Best+p.Plainer), plan.NearTap*float64(p.Taps()))
+		if p.Plainer < 0 || p.Plainer > near+1e-6 {
 			t.Errorf("%s is %v below the best", p.Sugarbush.Name, p.Plainer)
 		}
 	}

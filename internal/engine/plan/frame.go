@@ -15,7 +15,6 @@ type frame struct {
 	short   []price.Window
 	least   grid // by season and what is short, what going on as last season takes of it in the sections planned
 	problem *program
-	floor   []float64 // of money a section and season: what stands between a plan and less than last season's sanitation
 	last    []part    // as last season, or the cheapest that is permitted; nil where that cannot be priced
 	known   []path    // the same as moves
 }
@@ -209,7 +208,8 @@ func (f *frame) path(i int, x part) path {
 	b, at := &f.problem.blocks[i], f.tables[i].start
 	var out path
 	for _, a := range x.actions {
-		out = append(out, slices.IndexFunc(b.moves[at], func(m move) bool { return &f.tables[i].actions[at][m.action] == a }))
+		out = append(out,
+			slices.IndexFunc(b.moves[at], func(m move) bool { return &f.tables[i].actions[at][m.action] == a }))
 		at = a.next
 	}
 	return out
@@ -339,7 +339,8 @@ func fuss(x part) int {
 	return n
 }
 
-// wanted is a rule in the sections that want its practice; elsewhere as last season, or unsanitized where that cannot be.
+// wanted is a rule in the sections that want its practice; elsewhere as last season, or unsanitized where that cannot
+// be.
 func (k *maker) wanted(key practice.Key, do func(share int) choice) func(int, *table) choice {
 	return func(share int, t *table) choice {
 		if !slices.Contains(t.section.Unwanted, key) {
@@ -357,7 +358,8 @@ func (k *maker) wanted(key practice.Key, do func(share int) choice) func(int, *t
 	}
 }
 
-// everywhere makes parts by one rule in all sections, each in so many equal shares; nothing where that cannot be priced.
+// everywhere makes parts by one rule in all sections, each in so many equal shares; nothing where that cannot be
+// priced.
 func (k *maker) everywhere(tables []table, shares int, choose func(share int, t *table) choice) []part {
 	var parts []part
 	for i := range tables {

@@ -8,8 +8,8 @@ import (
 )
 
 // market is what limits all sections together: a quota, beyond which bulk syrup brings less or later, and what can be
-// boiled, beyond which sap brings nothing. Both bind the sum of the sections, season by season: one may use what another
-// leaves. What they take off is convex in the sum, so that each is a cap with a toll.
+// boiled, beyond which sap brings nothing. Both bind the sum of the sections, season by season: one may use what
+// another leaves. What they take off is convex in the sum, so that each is a cap with a toll.
 type market struct {
 	room [2]float64 // of a season, for the sections planned: kilograms as Made.Worth counts them, and litres
 	toll [2]float64 // money for each beyond; 0 where there is no limit

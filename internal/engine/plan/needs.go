@@ -90,7 +90,8 @@ func (k *maker) price(material string) float64 {
 	return 0
 }
 
-// counted is a list in whole pieces, with the spare allowance, in the order of the prices; what is in place is left out.
+// counted is a list in whole pieces, with the spare allowance, in the order of the prices; what is in place is left
+// out.
 func (k *maker) counted(list buying) []Buy {
 	var out []Buy
 	for _, b := range list {

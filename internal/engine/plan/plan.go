@@ -161,8 +161,8 @@ type Lift struct {
 	First  []Step                   // what each section planned would do in the first season
 }
 
-// Worth is what a little more or less of what is short in every season would bring or cost, by planning again; discounted
-// over all seasons. Window is "" for cash.
+// Worth is what a little more or less of what is short in every season would bring or cost, by planning again;
+// discounted over all seasons. Window is "" for cash.
 type Worth struct {
 	Window           price.Window
 	Cap              float64 // hours, or money
@@ -492,7 +492,8 @@ func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
 			t := &f.tables[x.table]
 			l := budget.Of(free(twice.PricesOf(t.section, k.Set)))
 			over := func(l *budget.Ledger, a *action) float64 {
-				return l.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) - l.Margin(&t.none, t.y0, []float64{0})
+				return l.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) -
+					l.Margin(&t.none, t.y0, []float64{0})
 			}
 			for season, a := range x.actions {
 				value += sign * x.weight * f.problem.discount[season] * float64(t.section.Taps) *
@@ -566,11 +567,11 @@ func (p *Plan) notes(k *maker) {
 	}
 	for _, r := range p.Raised {
 		if r.Window == "" {
-			add("last season took %.0f in cash, and %.0f are given: what was done can be done again, and no more is taken",
-				r.Took, r.Cap)
+			add("last season took %.0f in cash, and %.0f are given: what was done can be done again, and no more is "+
+				"taken", r.Took, r.Cap)
 		} else {
-			add("last season took %.1f hours (%s), and %.1f are given: what was done can be done again, and no more is "+
-				"taken", r.Took, note.Term(r.Window), r.Cap)
+			add("last season took %.1f hours (%s), and %.1f are given: what was done can be done again, and no more "+
+				"is taken", r.Took, note.Term(r.Window), r.Cap)
 		}
 	}
 	if !p.Chances {

@@ -245,7 +245,8 @@ func (w PlanView) why() []string {
 		}
 		out = append(out, text)
 	}
-	out = append(out, v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running."))
+	out = append(out,
+		v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running."))
 	if g.step.Practice != practice.Unsanitized {
 		out = append(out, v.Text("From the studies we expect about %s more sap here with %s than with spouts and "+
 			"tubing used again and cleaned with nothing; in a single season anything from %s.",

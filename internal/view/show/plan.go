@@ -262,7 +262,8 @@ func (w PlanView) Worth() Table {
 		Lead: v.Text("Each is a plan made again with that much more or less in every season."),
 		Columns: []Column{
 			wordy("what", v.Text("step")), numeric("cap", v.Text("limit"), ""),
-			numeric("one_more", v.Text("more brings"), w.currency()), numeric("one_less", v.Text("less costs"), w.currency()),
+			numeric("one_more", v.Text("more brings"), w.currency()),
+			numeric("one_less", v.Text("less costs"), w.currency()),
 		}}
 	for _, x := range w.P.Worth {
 		t.row(string(x.Window), words(w.step(x)), decimal(v, x.Cap, 0), decimal(v, x.OneMore, 0),
@@ -371,12 +372,12 @@ type PlanBuy struct {
 }
 
 // PlanWorth is a limit, Window is "" for cash, and what a step more of it brings and a step less costs, discounted over
-// all seasons. Mean and BySeason, which were a bound and not what planning again brings, are null and empty.
+// all seasons. Mean and BySeason, which were a bound and not what planning again brings, are null.
 type PlanWorth struct {
 	Window   price.Window `json:"window"`
 	Cap      Number       `json:"cap"`
 	Mean     *Number      `json:"worth"`
-	BySeason []Number     `json:"by_season"`
+	BySeason []*Number    `json:"by_season"`
 	Step     Number       `json:"step"`
 	OneMore  Number       `json:"one_more"`
 	OneLess  Number       `json:"one_less"`
@@ -487,7 +488,7 @@ func (w PlanView) JSON() PlanJSON {
 		j.Seasons = append(j.Seasons, x)
 	}
 	for _, x := range p.Worth {
-		j.Worth = append(j.Worth, PlanWorth{x.Window, Number(x.Cap), nil, []Number{}, Number(x.Step), Number(x.OneMore),
+		j.Worth = append(j.Worth, PlanWorth{x.Window, Number(x.Cap), nil, make([]*Number, len(x.Used)), Number(x.Step), Number(x.OneMore),
 			Number(x.OneLess)})
 	}
 	for _, r := range p.Rules {
