@@ -15,8 +15,8 @@ type frame struct {
 	short   []price.Window
 	least   grid // by season and what is short, what going on as last season takes of it in the sections planned
 	problem *program
-	last    []part    // as last season, or the cheapest that is permitted; nil where that cannot be priced
-	known   []path    // the same as moves
+	last    []part // as last season, or the cheapest that is permitted; nil where that cannot be priced
+	known   []path // the same as moves
 }
 
 type choice = func(season int, s stand, actions []action) int
