@@ -57,7 +57,8 @@ type program struct {
 }
 
 // beyond is the money, of the first season, that a use in season t costs besides where so much is free: what lies
-// beyond the caps at its toll, less what lay beyond before. more (it may be nil) is used as well. +Inf where a wall is met.
+// beyond the caps at its toll, less what lay beyond before. more (it may be nil) is used as well. +Inf where a wall is
+// met.
 func (p *program) beyond(t int, use, more, free []float64) float64 {
 	sum := 0.0
 	for k, u := range use {

@@ -488,8 +488,8 @@ func (w PlanView) JSON() PlanJSON {
 		j.Seasons = append(j.Seasons, x)
 	}
 	for _, x := range p.Worth {
-		j.Worth = append(j.Worth, PlanWorth{x.Window, Number(x.Cap), nil, make([]*Number, len(x.Used)), Number(x.Step), Number(x.OneMore),
-			Number(x.OneLess)})
+		j.Worth = append(j.Worth, PlanWorth{x.Window, Number(x.Cap), nil, make([]*Number, len(x.Used)),
+			Number(x.Step), Number(x.OneMore), Number(x.OneLess)})
 	}
 	for _, r := range p.Rules {
 		j.Rules = append(j.Rules, PlanRule{r.Last, r.Practice, r.Every, Number(r.Profit), r.Fits, r.Permitted, r.Partly,
