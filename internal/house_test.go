@@ -24,11 +24,11 @@ view/say        trade: place unit
 view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure worth trade:
                 evidence practice price trial unit weather
 view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
-view/web/page   view: figure report say show files: book sheet engine: advice trade: evidence input practice
+view/web/page   view: figure report say show files: book sheet engine: advice trade: doubt evidence input practice
                 trial
 view/web/look   view: report say show web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
-                trade: doubt practice trial unit weather
+                trade: practice trial unit weather
 view/web/edit   view: say web/look web/page web/sugarbush files: book sheet trade: bush column evidence input
                 place practice price
 view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price
@@ -53,14 +53,14 @@ engine/stream
 engine/sure     engine: budget pool trade: practice
 engine/trust    engine: effect mixture mvt pool reml trade: practice
 engine/worth    engine: sure trade: practice
-trade/bush      trade: column practice price unit
+trade/bush      trade: column doubt practice price unit
 trade/column
 trade/doubt
 trade/evidence  trade: column practice unit
 trade/input     trade: bush doubt evidence practice price trial
 trade/place
 trade/practice  trade: place
-trade/price     trade: column place practice unit
+trade/price     trade: column doubt place practice unit
 trade/sap       trade: unit
 trade/trial     trade: column doubt evidence place practice unit weather
 trade/unit

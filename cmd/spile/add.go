@@ -51,6 +51,11 @@ func (c addCommand) Run(o *out) error {
 			if err != nil {
 				return nil, nil, err
 			}
+			answers, err := o.answered(sheet.Doubts(in, have.Input, today()), slices.Concat(have.Answers, in.Answers))
+			if err != nil {
+				return nil, nil, err
+			}
+			in.Answers = append(in.Answers, answers...)
 			withoutFolders(&in)
 			return book.Items(in), in.Notes, nil
 		})

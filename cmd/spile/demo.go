@@ -80,7 +80,7 @@ func (c demoCommand) Run(o *out) error {
 		return err
 	}
 	defaults := model{Inference: "kr", Variance: "moderated", SiteEffect: true}
-	in, err := files{data}.input(defaults, money{})
+	in, err := files{data}.input(o, defaults, money{})
 	if err != nil {
 		return err
 	}

@@ -1,9 +1,13 @@
 package main
 
 import (
+	"io/fs"
+	"os"
 	"regexp"
 	"strings"
 	"testing"
+
+	"spile/internal/demo"
 )
 
 // Calls at fault: what they exit with and what they say. {e} and {p} are the table and the prices of the scenario.
@@ -80,5 +84,65 @@ func TestAccept(t *testing.T) {
 	}
 	if code, _, stderr := call(append(args, "--accept", ids[0][1]+","+ids[1][1])...); code != done {
 		t.Errorf("both answered: code %d: %s", code, stderr)
+	}
+}
+
+// What is unusual in a price file is asked by every command that reads it; the workbook keeps who said that it is
+// meant, and does not ask again.
+func TestAcceptPrices(t *testing.T) {
+	scenario(t)
+	demoFile(t, "sugarbush-organic.toml")
+	odd(t, "prices.toml", "best = 24, low = 18, high = 32", "best = 24000")
+	_, _, stderr := call("profit", "evidence.csv", "prices.toml")
+	id := regexp.MustCompile(`--accept ([0-9a-f]{8})`).FindStringSubmatch(stderr)
+	if id == nil || !strings.Contains(stderr, "wage: 24,000 is beyond the usual 5 to 100") {
+		t.Fatalf("asked %q", stderr)
+	}
+	for _, c := range []struct {
+		call string
+		code int
+	}{
+		{"profit evidence.csv prices.toml", faultyData},
+		{"profit evidence.csv prices.toml --accept " + id[1], done},
+		{"new own.spile", done},
+		{"add own.spile evidence.csv prices.toml", faultyData},
+		{"add own.spile evidence.csv", done},
+		{"add own.spile prices.toml --who Ada --accept " + id[1], done},
+		{"add own.spile prices.toml", done},
+		{"profit own.spile", done},
+		{"plan own.spile --sugarbush sugarbush-organic.toml --json", done},
+	} {
+		if code, _, stderr := call(strings.Fields(c.call)...); code != c.code {
+			t.Errorf("%s: code %d, want %d: %s", c.call, code, c.code, stderr)
+		}
+	}
+	odd(t, "sugarbush-organic.toml", "days = 6", "days = 400")
+	for _, c := range []string{"plan own.spile --sugarbush", "handout own.spile --sugarbush", "add own.spile"} {
+		code, _, stderr := call(append(strings.Fields(c), "sugarbush-organic.toml")...)
+		if code != faultyData || !strings.Contains(stderr, "400 is beyond the usual 0 to 120") {
+			t.Errorf("%s: code %d: %s", c, code, stderr)
+		}
+	}
+}
+
+// demoFile puts a file of the demo where the call is made.
+func demoFile(t *testing.T, name string) {
+	t.Helper()
+	data, err := fs.ReadFile(demo.Files(), name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	put(t, name, string(data))
+}
+
+// odd changes a text of a file.
+func odd(t *testing.T, name, from, to string) {
+	t.Helper()
+	data, err := os.ReadFile(name)
+	if err != nil || !strings.Contains(string(data), from) {
+		t.Fatalf("%s has no %q: %v", name, from, err)
+	}
+	if err := os.WriteFile(name, []byte(strings.Replace(string(data), from, to, 1)), 0o600); err != nil {
+		t.Fatal(err)
 	}
 }

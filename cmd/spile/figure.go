@@ -36,7 +36,7 @@ func (c figureCommand) Run(o *out) error {
 	if err := drawable("-o", c.Output); err != nil {
 		return err
 	}
-	in, err := c.input(c.model, c.money)
+	in, err := c.input(o, c.model, c.money)
 	if err != nil {
 		return err
 	}

@@ -20,7 +20,7 @@ func (gainsCommand) Help() string {
 
 // Run does it.
 func (c gainsCommand) Run(o *out) error {
-	in, err := c.input(c.model, money{})
+	in, err := c.input(o, c.model, money{})
 	if err != nil {
 		return err
 	}

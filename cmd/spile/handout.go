@@ -56,11 +56,11 @@ func (c handoutCommand) Run(o *out) error {
 	if err := o.files.Try(c.Output); err != nil {
 		return err
 	}
-	in, err := read.priced(c.model, c.money)
+	in, err := read.priced(o, c.model, c.money)
 	if err != nil {
 		return err
 	}
-	b, err := sugarbush(in, name)
+	b, err := o.sugarbush(in, name)
 	if err != nil {
 		return err
 	}
@@ -111,7 +111,7 @@ func (o *out) voiceOf(place string) *say.Voice {
 
 // sugarbush is a sugarbush by the name of its file, or by that under which the workbook or the files hold it; without a
 // name the only one that they hold.
-func sugarbush(in advice.Input, name string) (bush.Sugarbush, error) {
+func (o *out) sugarbush(in advice.Input, name string) (bush.Sugarbush, error) {
 	var have []string
 	for _, d := range in.Bushes {
 		have = append(have, d.Name)
@@ -135,5 +135,14 @@ func sugarbush(in advice.Input, name string) (bush.Sugarbush, error) {
 		return bush.Sugarbush{},
 			misuse{note.New("no sugarbush is called %q; allowed: %s, or the name of a file", name, join(have))}
 	}
-	return sheet.Sugarbush(name, in.Prices, in.Practices)
+	return o.bushFile(in, name)
+}
+
+// bushFile is the sugarbush of a file; what is unusual in it and not said to be meant is the error.
+func (o *out) bushFile(in advice.Input, path string) (bush.Sugarbush, error) {
+	b, err := sheet.Sugarbush(path, in.Prices, in.Practices)
+	if err == nil {
+		_, err = o.answered(b.Doubts(), in.Answers)
+	}
+	return b, err
 }

@@ -50,12 +50,12 @@ type asJSON struct {
 }
 
 // input reads the files and lays what the call says over them.
-func (f files) input(m model, c money) (advice.Input, error) {
+func (f files) input(o *out, m model, c money) (advice.Input, error) {
 	paths := f.Files
 	if c.Prices != "" && !slices.Contains(paths, c.Prices) {
 		paths = append(slices.Clone(paths), c.Prices)
 	}
-	in, err := read(paths)
+	in, err := o.read(paths)
 	if err != nil {
 		return in, err
 	}
@@ -119,11 +119,15 @@ func placed(code string) error {
 	return misuse{note.New("--place: %s", place.Fault(code))}
 }
 
-// read reads files, or a workbook with, at the most, other prices beside it.
-func read(paths []string) (advice.Input, error) {
+// read reads files, or a workbook with, at the most, other prices beside it. What is unusual in files and not said to be
+// meant is the error; what a workbook holds was asked about when it was taken in, or is asked on its pages.
+func (o *out) read(paths []string) (advice.Input, error) {
 	book := slices.IndexFunc(paths, isWorkbook)
 	if book < 0 {
 		read, err := sheet.Read(paths...)
+		if err == nil {
+			_, err = o.answered(sheet.Doubts(read, input.Input{}, today()), read.Answers)
+		}
 		if err != nil {
 			return advice.Input{}, err
 		}
@@ -144,6 +148,9 @@ func read(paths []string) (advice.Input, error) {
 	if beside.Prices == nil || len(beside.Studies) > 0 || len(beside.Rules) > 0 || len(beside.Own()) > 0 {
 		return in, misuse{note.New("beside a workbook only one file of prices may stand; take others into it: spile "+
 			"add %s", paths[book])}
+	}
+	if _, err := o.answered(sheet.Doubts(beside, in.Input, today()), in.Answers); err != nil {
+		return in, err
 	}
 	in.Prices = beside.Prices
 	in.Notes = append(in.Notes, beside.Notes...)

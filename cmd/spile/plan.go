@@ -14,8 +14,8 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/files/output"
-	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/doubt"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
 )
@@ -45,14 +45,14 @@ the exit code is then 1.`
 
 // Run does it.
 func (c planCommand) Run(o *out) error {
-	in, err := c.priced(c.model, c.money)
+	in, err := c.priced(o, c.model, c.money)
 	if err != nil {
 		return err
 	}
 	if c.All != "" {
 		return o.planAll(in, c.All, cmp.Or(c.Output, c.All))
 	}
-	b, err := sugarbush(in, c.Sugarbush)
+	b, err := o.sugarbush(in, c.Sugarbush)
 	if err != nil {
 		return err
 	}
@@ -159,9 +159,16 @@ func (o *out) planOne(in advice.Input, path string, into *output.Folder) note.Fa
 		if errors.As(err, &f) {
 			return f
 		}
+		var asked doubt.Questions
+		if errors.As(err, &asked) {
+			for _, q := range asked {
+				f = append(f, note.New("%s If it is so: %s", o.voice.Note(q.Note), "--accept "+q.ID))
+			}
+			return f
+		}
 		return note.Faults{note.New("%s", err.Error()).At(note.Where{File: path})}
 	}
-	b, err := sheet.Sugarbush(path, in.Prices, in.Practices)
+	b, err := o.bushFile(in, path)
 	if err != nil {
 		return fault(err)
 	}

@@ -26,7 +26,7 @@ a tap and season, against today's practice and against unsanitized, and says wha
 
 // Run does it.
 func (c profitCommand) Run(o *out) error {
-	in, err := c.priced(c.model, c.money)
+	in, err := c.priced(o, c.model, c.money)
 	if err != nil {
 		return err
 	}
@@ -41,8 +41,8 @@ func (c profitCommand) Run(o *out) error {
 }
 
 // priced is input that must hold prices.
-func (f files) priced(m model, c money) (advice.Input, error) {
-	in, err := f.input(m, c)
+func (f files) priced(o *out, m model, c money) (advice.Input, error) {
+	in, err := f.input(o, m, c)
 	if err == nil && in.Prices == nil {
 		err = misuse{note.New("money needs prices: give --prices PRICES.toml")}
 	}

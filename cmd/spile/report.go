@@ -41,7 +41,7 @@ func (c reportCommand) Run(o *out) error {
 	case ext != ".html" && ext != ".htm":
 		return misuse{note.New("-o %s: allowed: a name that ends in .html or .pdf", c.Output)}
 	}
-	in, err := c.input(c.model, c.money)
+	in, err := c.input(o, c.model, c.money)
 	if err != nil {
 		return err
 	}

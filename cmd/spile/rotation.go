@@ -30,7 +30,7 @@ func (c rotationCommand) Run(o *out) error {
 	if c.Max < 1 || c.Max > 50 {
 		return misuse{note.New("--max is %d; allowed: 1 to 50", int(c.Max))}
 	}
-	in, err := c.input(c.model, c.money)
+	in, err := c.input(o, c.model, c.money)
 	if err != nil {
 		return err
 	}

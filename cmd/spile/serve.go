@@ -53,7 +53,7 @@ func (c serveCommand) Run(o *out) error {
 	if c.Share {
 		return misuse{note.New("--share is for a workbook as it stands: spile serve BOOK.spile --share")}
 	}
-	in, err := c.input(c.model, c.money)
+	in, err := c.input(o, c.model, c.money)
 	if err != nil {
 		return err
 	}

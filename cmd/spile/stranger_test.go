@@ -87,7 +87,7 @@ func TestAStrangersFigure(t *testing.T) {
 	spile("demo", "--dir", "demo")
 	holds("the demo", file("demo/made-up.svg"), "A figure made up")
 
-	in, err := read([]string{"evidence.csv", "prices.toml"})
+	in, err := new(out).read([]string{"evidence.csv", "prices.toml"})
 	if err != nil {
 		t.Fatal(err)
 	}

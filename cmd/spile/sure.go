@@ -47,7 +47,7 @@ func (c sureCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	in, err := c.priced(c.model, c.money)
+	in, err := c.priced(o, c.model, c.money)
 	if err != nil {
 		return err
 	}

@@ -12,6 +12,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/figure"
@@ -84,7 +85,7 @@ func (c trialAnalyseCommand) Run(o *out) error {
 			return err
 		}
 		of := trial.Trial{Name: nameOf(c.From[0]), Sums: t.Rows}
-		if _, err := o.answered(of.Doubts(latest(nil)), nil); err != nil {
+		if _, err := o.answered(of.Doubts(price.Latest(nil, today())), nil); err != nil {
 			return err
 		}
 		return c.say(o, of, t.Practices, t.Unit, t.Notes)
@@ -93,7 +94,7 @@ func (c trialAnalyseCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	if _, err := o.answered(t.Doubts(latest(nil)), nil); err != nil {
+	if _, err := o.answered(t.Doubts(price.Latest(nil, today())), nil); err != nil {
 		return err
 	}
 	return c.say(o, t, practice.Shipped(), show.VolumeUnit(o.voice), notes)

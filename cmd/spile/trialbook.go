@@ -14,6 +14,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
 	"spile/internal/view/show"
 )
@@ -89,7 +90,7 @@ func (c trialAddCommand) Run(o *out) error {
 			}
 			return nil, nil, err
 		}
-		answers, err := o.answered(t.Doubts(latest(have.Prices)), have.Answers)
+		answers, err := o.answered(t.Doubts(price.Latest(have.Prices, today())), have.Answers)
 		if err != nil {
 			return nil, nil, err
 		}

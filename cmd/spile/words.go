@@ -14,7 +14,6 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
-	"spile/internal/trade/price"
 	"spile/internal/view/say"
 )
 
@@ -115,20 +114,13 @@ func (o *out) answered(asked doubt.Questions, before []doubt.Answer) (answers []
 	return answers, asked.Open(o.accepted).Err()
 }
 
-// latest is the last season that there may be anything of: that which follows the day of the prices, else of the data;
-// 0 where neither is known.
-func latest(p *price.Prices) int {
+// today is the day that files are read on: of SOURCE_DATE_EPOCH, never of the clock; the zero time is not known.
+func today() time.Time {
 	day := time.Time{}
-	if p != nil {
-		day, _ = time.Parse(time.DateOnly, p.AsOf)
-	}
-	if day.IsZero() && os.Getenv("SOURCE_DATE_EPOCH") != "" {
+	if os.Getenv("SOURCE_DATE_EPOCH") != "" {
 		day, _ = now()
 	}
-	if day.IsZero() {
-		return 0
-	}
-	return day.Year() + 1
+	return day
 }
 
 // percents asks whether what reads as a fraction is meant as percents: 0.15 % is what nobody means who gives 15 %.

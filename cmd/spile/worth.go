@@ -41,7 +41,7 @@ func (c worthCommand) Run(o *out) error {
 	if err := o.percents(percent{"--cv", &c.CV}); err != nil {
 		return err
 	}
-	in, err := c.priced(c.model, c.money)
+	in, err := c.priced(o, c.model, c.money)
 	if err != nil {
 		return err
 	}

@@ -69,6 +69,9 @@ type place struct {
 	At    whereBody      `json:"at,omitzero"`
 	Arms  []whereBody    `json:"arms,omitempty"`  // of a study, one an arm
 	Lines map[string]int `json:"lines,omitempty"` // of prices, by dotted key
+	// of prices and of a sugarbush, how it was typed: the units by their keys, and the file itself
+	Units map[string]string `json:"units,omitempty"`
+	Text  string            `json:"text,omitempty"`
 }
 
 type whereBody struct {
@@ -158,7 +161,7 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 			Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) })}
 	case price.Prices:
 		kind, key = Prices, "list"
-		p = place{At: whereBody(v.Where), Lines: nonEmpty(v.Lines)}
+		p = place{At: whereBody(v.Where), Lines: nonEmpty(v.Lines), Units: nonEmpty(v.Units), Text: v.Text}
 		b = v.Said()
 	case practice.Practice:
 		kind, key, b = Practice, string(v.Key), ofPractice(v)
@@ -171,7 +174,7 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 	case bush.Draft:
 		kind, key = Bush, v.Name
 		b = bushBody{v.Name, each(v.Keys, func(e bush.Entry) entryBody { return entryBody(e) })}
-		p = place{At: whereBody(v.Where)}
+		p = place{At: whereBody(v.Where), Text: v.Text}
 	case trial.Trial:
 		kind, key = Trial, v.Name
 		b, p = ofTrial(v)
@@ -270,7 +273,7 @@ func decode(kind Kind, body, at string) (any, error) {
 	case Prices:
 		var b price.Prices
 		err := read(&b)
-		b.Where, b.Lines = note.Where(p.At), p.Lines
+		b.Where, b.Lines, b.Units, b.Text = note.Where(p.At), p.Lines, p.Units, p.Text
 		return b, err
 	case Practice:
 		var b practiceBody
@@ -292,7 +295,7 @@ func decode(kind Kind, body, at string) (any, error) {
 		var b bushBody
 		err := read(&b)
 		return bush.Draft{Name: b.Name, Keys: each(b.Keys, func(e entryBody) bush.Entry { return bush.Entry(e) }),
-			Where: note.Where(p.At)}, err
+			Where: note.Where(p.At), Text: p.Text}, err
 	case Trial:
 		var b trialBody
 		err := read(&b)

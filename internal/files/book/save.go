@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -251,7 +252,8 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 			say(i, "a %s without a name cannot be kept", i.word())
 		case twice[i.ref]:
 			say(i, "the %s %s stands twice in one change; allowed: once", i.word(), i.name())
-		case i.body == nil && gone, i.body != nil && !gone && *i.body == *have.body:
+		case i.body == nil && gone,
+			i.body != nil && !gone && *i.body == *have.body && !(e.Replace && retyped(i.place, have.place)):
 			done.Unchanged = append(done.Unchanged, at)
 		case have != nil && have.change > e.Seen:
 			theirs = append(theirs, have)
@@ -284,6 +286,16 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 		return Saved{}, nil, err
 	}
 	return done, write, nil
+}
+
+// retyped is true of a thing that was typed otherwise than before, though it may say the same: with another comment, or
+// in another unit.
+func retyped(now, before *string) bool {
+	var a, b place
+	if now != nil && json.Unmarshal([]byte(*now), &a) != nil || a.Text == "" {
+		return false
+	}
+	return before == nil || json.Unmarshal([]byte(*before), &b) != nil || a.Text != b.Text
 }
 
 func (s *state) conflict(tx *sql.Tx, theirs []*version) error {

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -90,11 +91,7 @@ func readPrices(r *record, known practice.Set) *price.Prices {
 		q.place = p.Place // which is read before any number
 		q.read(s)
 	}
-	for _, u := range price.Units {
-		if r.has(u.Key) {
-			q.factor(u.Key, &u) // a unit that is none is said, whether it is used or not
-		}
-	}
+	q.units()
 	q.done("today", &p.Today)
 	q.done("baseline", &p.Baseline.Done)
 	for i := range p.Uses {
@@ -102,6 +99,21 @@ func readPrices(r *record, known practice.Set) *price.Prices {
 	}
 	q.judge(&p)
 	return &p
+}
+
+// units takes in which unit numbers stand; one that is none is said, whether it is used or not.
+func (q *prices) units() {
+	units := maps.Clone(q.into.Units)
+	for _, u := range price.Units {
+		if q.has(u.Key) {
+			q.factor(u.Key, &u)
+			if units == nil {
+				units = map[string]string{}
+			}
+			units[u.Key] = q.text(u.Key)
+		}
+	}
+	q.into.Units = units
 }
 
 // lines are the rows of all keys and tables.
@@ -167,16 +179,11 @@ func (q *prices) factor(key string, of *price.Unit) float64 {
 		return 1
 	}
 	word := q.text(of.Key)
-	if of.Mass {
-		u, ok := unit.ParseMass(word)
-		if !ok {
-			q.wrongUnit(of.Key, note.New("%s is not a unit of mass; allowed: lb, kg", quote(word)))
-			return 1
-		}
-		return float64(u.Of(1))
-	}
-	u, ok := unit.ParseVolume(word)
+	k, ok := of.Factor(word)
 	switch {
+	case !ok && of.Mass:
+		q.wrongUnit(of.Key, note.New("%s is not a unit of mass; allowed: lb, kg", quote(word)))
+		return 1
 	case !ok:
 		q.wrongUnit(of.Key, note.New("%s is not a unit of volume; allowed: gal (US gallon), "+
 			"gal_imp (imperial gallon), l (litre)", quote(word)))
@@ -187,7 +194,7 @@ func (q *prices) factor(key string, of *price.Unit) float64 {
 			quote(word), q.place))
 		return 1
 	}
-	return float64(u.Of(1))
+	return k
 }
 
 func (q *prices) wrongUnit(at string, n note.Note) {

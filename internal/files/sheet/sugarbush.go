@@ -296,6 +296,9 @@ func readSugarbush(r *record, from *price.Prices, known practice.Set) bush.Sugar
 		r.faults.missing(note.New("nothing is given for %s, which is needed", "section").At(at))
 	}
 	b.Prices = q.over(from.Clone(), total)
+	if x := r.number("exchange", positive); x != nil && *x != 1 && b.Prices.Currency == from.Currency {
+		b.IdleExchange = *x
+	}
 	return b
 }
 
@@ -332,6 +335,7 @@ func (q *prices) section(name string) bush.Section {
 func (q *prices) over(p *price.Prices, total int) price.Prices {
 	p.Where, p.Lines = note.Where{File: q.file}, q.lines()
 	q.into = p
+	q.units()
 	q.exchange()
 	if q.has("place") {
 		p.SyrupBrix = 0 // as the place asks

@@ -25,7 +25,9 @@ type Sugarbush struct {
 	Spare      float64     // bought over what is needed, as a fraction
 	DropLength unit.Length // tubing in one drop; 0: DefaultDrop
 	Sections   []Section
-	Where      note.Where
+	// an exchange that is said beside the same currency and turns nothing; 0: none
+	IdleExchange float64
+	Where        note.Where
 }
 
 // DefaultDrop is the length of a drop where none is stated: 30 inches (common practice, no source).

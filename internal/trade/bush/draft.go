@@ -8,6 +8,7 @@ type Draft struct {
 	Name  string
 	Keys  []Entry // in the order in which they were written
 	Where note.Where
+	Text  string // the file as it was typed, all of it; "": it was none, or no TOML
 }
 
 // Entry is one dotted key of a sugarbush's file, and its value as text.

@@ -148,6 +148,15 @@ type Range struct{ Low, High float64 }
 // Beyond is how far a number lies outside the range, as a part of its width; 0 within.
 func (r Range) Beyond(x float64) float64 { return max(0, r.Low-x, x-r.High) / (r.High - r.Low) }
 
+// Ask asks whether a number beyond the range is meant; false where it is within, or the range is none. Both are in the
+// unit that the number was typed in.
+func (r Range) Ask(x float64) (note.Note, bool) {
+	if r == (Range{}) || x >= r.Low && x <= r.High {
+		return note.Note{}, false
+	}
+	return note.New("%v is beyond the usual %v to %v; is that meant?", x, r.Low, r.High), true
+}
+
 // Bounds is what a number may be.
 type Bounds struct {
 	Low, High float64

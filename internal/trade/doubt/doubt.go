@@ -11,6 +11,9 @@ import (
 	"spile/internal/note"
 )
 
+// FirstYear is the first that anything is usually of (common practice, no source).
+const FirstYear = 1970
+
 // Question asks whether something unusual is meant. Who says yes answers it by its ID, once.
 type Question struct {
 	ID string // the same for the same thing wherever it is asked: of a file, in a form, in a workbook

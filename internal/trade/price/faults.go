@@ -12,7 +12,6 @@ import (
 	"spile/internal/trade/column"
 	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
-	"spile/internal/trade/unit"
 )
 
 // at is the place of a dotted key in the file that the prices came from.
@@ -32,8 +31,8 @@ func IsCurrency(code string) bool {
 // column.Most are of a number as it was typed, in whatever unit.
 const largest = 1e12
 
-// fault says that a number is out of bounds, and what is allowed; nil where it is not. Its numbers are in base units.
-func fault(x float64, b column.Bounds) *note.Note {
+// fault says that a number in base units is out of bounds, as it was typed, and what is allowed; nil where it is not.
+func fault(x, typed float64, b column.Bounds) *note.Note {
 	wide := b
 	if b.High == column.Most {
 		wide.High = largest
@@ -45,17 +44,17 @@ func fault(x float64, b column.Bounds) *note.Note {
 	case wide.Has(x):
 		return nil
 	case b.Whole:
-		return new(note.New("%v stands here; allowed is a whole number from %v to %v", x, b.Low, b.High))
+		return new(note.New("%v stands here; allowed is a whole number from %v to %v", typed, b.Low, b.High))
 	case b.High == column.Most && b.Low < 0:
-		return new(note.New("%v stands here; allowed is any number", x))
+		return new(note.New("%v stands here; allowed is any number", typed))
 	case b.High == column.Most && b.Open:
-		return new(note.New("%v stands here; allowed is more than %v", x, b.Low))
+		return new(note.New("%v stands here; allowed is more than %v", typed, b.Low))
 	case b.High == column.Most:
-		return new(note.New("%v stands here; allowed is %v or more", x, b.Low))
+		return new(note.New("%v stands here; allowed is %v or more", typed, b.Low))
 	case b.Open:
-		return new(note.New("%v stands here; allowed is more than %v and at most %v", x, b.Low, b.High))
+		return new(note.New("%v stands here; allowed is more than %v and at most %v", typed, b.Low, b.High))
 	}
-	return new(note.New("%v stands here; allowed is %v to %v", x, b.Low, b.High))
+	return new(note.New("%v stands here; allowed is %v to %v", typed, b.Low, b.High))
 }
 
 // Faults is every fault of the prices: numbers outside what is allowed, shares that do not sum to 1, and names that
@@ -63,8 +62,8 @@ func fault(x float64, b column.Bounds) *note.Note {
 func (p *Prices) Faults(known practice.Set) note.Faults {
 	var faults note.Faults
 	say := func(key, text string, args ...any) { faults = append(faults, note.New(text, args...).At(p.at(key))) }
-	number := func(key string, x float64, b column.Bounds) bool {
-		n := fault(x, b)
+	number := func(key string, x float64, m Measure, b column.Bounds) bool {
+		n := fault(x, p.Typed(x, m), b)
 		if n != nil {
 			faults = append(faults, n.At(p.at(key)))
 		}
@@ -102,18 +101,19 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 		ok := true
 		switch v := s.Value(); {
 		case v != nil:
-			ok = number(s.Key, v.Best, s.Bounds)
-			ok = (v.Low == nil || number(s.Key+".low", *v.Low, s.Bounds)) && ok
-			ok = (v.High == nil || number(s.Key+".high", *v.High, s.Bounds)) && ok
+			typed := func(x float64) float64 { return p.Typed(x, s.Measure) }
+			ok = number(s.Key, v.Best, s.Measure, s.Bounds)
+			ok = (v.Low == nil || number(s.Key+".low", *v.Low, s.Measure, s.Bounds)) && ok
+			ok = (v.High == nil || number(s.Key+".high", *v.High, s.Measure, s.Bounds)) && ok
 			if ok && v.Low != nil && *v.Low > v.Best {
-				say(s.Key+".low", "low is %v; it may not lie above the best guess, %v", *v.Low, v.Best)
+				say(s.Key+".low", "low is %v; it may not lie above the best guess, %v", typed(*v.Low), typed(v.Best))
 			}
 			if ok && v.High != nil && *v.High < v.Best {
-				say(s.Key+".high", "high is %v; it may not lie below the best guess, %v", *v.High, v.Best)
+				say(s.Key+".high", "high is %v; it may not lie below the best guess, %v", typed(*v.High), typed(v.Best))
 			}
 		case s.Get != nil && s.Kind.Numeric():
 			x, given := s.number()
-			ok = !given && !s.Needed || number(s.Key, x, s.Bounds)
+			ok = !given && !s.Needed || number(s.Key, x, s.Measure, s.Bounds)
 			if strings.HasSuffix(s.Key, ".share") {
 				shares += x
 				if !ok {
@@ -122,7 +122,8 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 			}
 		}
 		if s.Field.Key == "use.*.lost_sap" && p.Baseline.Yield.Best > 0 && s.Value().Best > p.Baseline.Yield.Best {
-			say(s.Key, "%v stands here; allowed is 0 up to the baseline yield", s.Value().Best)
+			say(s.Key, "%v stands here; allowed is 0 up to the baseline yield, %v", p.Typed(s.Value().Best, s.Measure),
+				p.Typed(p.Baseline.Yield.Best, s.Measure))
 		}
 	})
 	switch s := p.Sells; {
@@ -185,11 +186,6 @@ func (s Slot) number() (x float64, given bool) {
 func (p *Prices) Notes() []note.Note {
 	var notes []note.Note
 	say := func(key, text string, args ...any) { notes = append(notes, note.New(text, args...).At(p.at(key))) }
-	if gallons := unit.Volume(p.Baseline.Yield.Best).In(unit.USGallon); gallons > 40 {
-		say("baseline.yield",
-			"a baseline of %.1f US gallons a tap is more than 40: look whether it is sap of one tap in one season",
-			gallons)
-	}
 	if p.Baseline.GainBrix == nil {
 		say("baseline.gain_brix",
 			"added sap is mostly late sap; its sugar is not given and taken as that of the baseline, %.1f °Bx",

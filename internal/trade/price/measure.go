@@ -1,6 +1,11 @@
 package price
 
-import "slices"
+import (
+	"slices"
+	"strings"
+
+	"spile/internal/trade/unit"
+)
 
 // Measure is what a number counts, in base units. In a file it stands in the units that the file says of itself.
 type Measure string
@@ -83,3 +88,45 @@ func (m Measure) Says() string { return measures[m].says }
 
 // Money is true of what is counted in money, for one of Unit where there is one.
 func (m Measure) Money() bool { return measures[m].money }
+
+// Factor is the base units in one of the unit that a file names by a word; false for a word that names none.
+func (u Unit) Factor(word string) (float64, bool) {
+	if u.Mass {
+		m, ok := unit.ParseMass(word)
+		return float64(m.Of(1)), ok
+	}
+	v, ok := unit.ParseVolume(word)
+	return float64(v.Of(1)), ok
+}
+
+// Word is the unit in which the prices were typed, as a file names it; where they do not say, the one of their place.
+func (p *Prices) Word(u *Unit) string {
+	switch word := p.Units[u.Key]; {
+	case word != "":
+		return word
+	case p.Place == "US" || strings.HasPrefix(p.Place, "US-"):
+		if u.Mass {
+			return string(unit.Pound)
+		}
+		return string(unit.USGallon)
+	}
+	return u.Base
+}
+
+// Typed is a number of a measure as it was typed.
+func (p *Prices) Typed(x float64, m Measure) float64 { return unit.Round(x*p.typed(m), 12) }
+
+// typed is how many of the unit in which the prices were typed one base unit of a measure is.
+func (p *Prices) typed(m Measure) float64 {
+	if m.Unit() == nil {
+		return 1
+	}
+	k, ok := m.Unit().Factor(p.Word(m.Unit()))
+	switch {
+	case !ok:
+		return 1
+	case m.Money():
+		return k
+	}
+	return 1 / k
+}

@@ -50,8 +50,10 @@ type Prices struct {
 	Chemicals  []Chemical `json:"chemicals,omitempty"`
 	Uses       []Use      `json:"uses,omitempty"` // one a practice
 
-	Where note.Where     `json:"where,omitzero"`
-	Lines map[string]int `json:"lines,omitempty"` // line in the file of a dotted key; may be nil
+	Where note.Where        `json:"where,omitzero"`
+	Lines map[string]int    `json:"lines,omitempty"` // line in the file of a dotted key; may be nil
+	Units map[string]string `json:"-"`               // by the keys of Units, as they were typed; may be nil
+	Text  string            `json:"-"`               // the price file as it was typed, all of it; "": it was none
 }
 
 // Default is the prices that a file's own values are laid over: all of a trial's gain reaches the farm, and today's
@@ -188,9 +190,9 @@ func (p Prices) Clone() *Prices {
 	return &p
 }
 
-// Said is what the prices say, without where that stood.
+// Said is what the prices say, without where that stood and how it was typed.
 func (p Prices) Said() Prices {
-	p.Where, p.Lines = note.Where{}, nil
+	p.Where, p.Lines, p.Units, p.Text = note.Where{}, nil, nil, ""
 	return *p.Clone()
 }
 

@@ -19,7 +19,6 @@ const (
 	usualYield = 400.0 // litres a tap and season, far above what the best taps give
 	countedOff = 0.2   // of the taps laid out
 	longEvent  = 60 * 24 * time.Hour
-	firstYear  = 1970
 	firstMonth = time.December // of what is read and happens
 	lastMonth  = time.May
 )
@@ -35,7 +34,7 @@ func (t Trial) Doubts(latest int) doubt.Questions {
 	beyond(&a, t, Sums, func(r *UnitSeason) (int, note.Where) { return r.Season, r.Where })
 	beyond(&a, t, Days, func(d *weather.Day) (int, note.Where) { return byDate(d.Date), note.Where{} })
 	for _, year := range t.Seasons() {
-		if year < firstYear || latest > 0 && year > latest {
+		if year < doubt.FirstYear || latest > 0 && year > latest {
 			a.ask(note.New("the trial has the season %s; is that meant?", strconv.Itoa(year)), "season",
 				strconv.Itoa(year))
 		}

@@ -3,6 +3,7 @@ package unit
 
 import (
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -204,6 +205,12 @@ func (t Temperature) In(u TemperatureUnit) float64 {
 		return float64(t)*1.8 + 32
 	}
 	return math.NaN()
+}
+
+// Round is a number to so many digits: what was turned from one unit into another does not show that it was.
+func Round(x float64, digits int) float64 {
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', digits, 64), 64)
+	return x
 }
 
 func fold(word string) string {

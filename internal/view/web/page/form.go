@@ -10,6 +10,7 @@ import (
 
 	"spile/internal/files/book"
 	"spile/internal/note"
+	"spile/internal/trade/doubt"
 )
 
 // MostForm is the largest form that is taken, in bytes: a table as large as a file may be, and what stands around it.
@@ -140,6 +141,30 @@ func (s *Site) Said(f note.Faults) []string {
 		}
 	}
 	return list
+}
+
+// Unusual is a question about something unusual, and whether it was answered.
+type Unusual struct {
+	ID, Text string
+	Column   string // of the place that it is about
+	Meant    bool
+}
+
+// Asked is what is asked and was not answered in the workbook, the answers that a form gives, and whether something is
+// still open.
+func (s *Site) Asked(all doubt.Questions, form url.Values) (list []Unusual, answers []book.Item, open bool) {
+	var known []string
+	for _, a := range s.Have.Answers {
+		known = append(known, a.ID)
+	}
+	for _, d := range all.Open(known) {
+		x := Unusual{d.ID, s.Voice.Note(d.Note), d.Where.Column, slices.Contains(form["accept"], d.ID)}
+		if x.Meant {
+			answers = append(answers, book.Keep(doubt.Answer{ID: d.ID, About: x.Text}))
+		}
+		list, open = append(list, x), open || !x.Meant
+	}
+	return list, answers, open
 }
 
 // Save keeps items in the name of who runs the workbench; what is for the history, in the language of who did it. seen

@@ -29,7 +29,7 @@ type logPage struct {
 	Entries []logged
 	Typed   url.Values // of a form that was refused
 	Form    string     // which
-	Asked   []unusual  // of that
+	Asked   []page.Unusual  // of that
 }
 
 // logged is one thing that was written down.
@@ -96,7 +96,7 @@ func (s desk) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
 	return t, r, ok && there
 }
 
-func (s desk) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, asked ...unusual) {
+func (s desk) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, asked ...page.Unusual) {
 	v := s.Voice
 	x, record, ok := s.seasonAsked(q)
 	if !ok {
@@ -243,7 +243,8 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 		fault(v.Text("%s; allowed: event, dump, taps, tank", page.Short(kind)))
 	}
 	if len(faults) == 0 {
-		list, answers, open := s.doubts(trials.Trial{Name: t.Name, Records: []trials.Record{said}}, f)
+		logged := trials.Trial{Name: t.Name, Records: []trials.Record{said}}
+		list, answers, open := s.Asked(logged.Doubts(s.Now().Year()+1), f)
 		if open {
 			s.log(w, r, f, page.Trouble{Faults: []string{v.Text("Something is unusual. Nothing was kept: say of each " +
 				"that it is meant, or correct it.")},

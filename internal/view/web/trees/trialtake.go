@@ -14,7 +14,6 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
-	"spile/internal/trade/doubt"
 	trials "spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
@@ -91,31 +90,8 @@ type takenTrial struct {
 	Name, Href, Pasted string
 	Replace            bool
 	Faulty             []faultyRow
-	Asked              []unusual
+	Asked              []page.Unusual
 	Taken, Notes       []string // of the file before, once it is stored
-}
-
-// unusual is a question about something unusual, and whether it was answered.
-type unusual struct {
-	ID, Text string
-	Meant    bool
-}
-
-// doubts are what is asked about a trial and was not answered in the workbook, the answers that a form gives, and
-// whether they answer all of it.
-func (s desk) doubts(t trials.Trial, q url.Values) (list []unusual, answers []book.Item, open bool) {
-	var known []string
-	for _, a := range s.Have.Answers {
-		known = append(known, a.ID)
-	}
-	for _, d := range t.Doubts(s.Now().Year() + 1).Open(known) {
-		x := unusual{d.ID, s.Voice.Note(d.Note), slices.Contains(q["accept"], d.ID)}
-		if list = append(list, x); x.Meant {
-			answers = append(answers, book.Keep(doubt.Answer{ID: d.ID, About: x.Text}))
-		}
-		open = open || !x.Meant
-	}
-	return list, answers, open
 }
 
 // faultyRow is a row of a file with what is wrong with it.
@@ -172,7 +148,7 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, name, data)
 	var saved book.Saved
 	if err == nil {
-		list, answers, open := s.doubts(said, q)
+		list, answers, open := s.Asked(said.Doubts(s.Now().Year()+1), q)
 		if open {
 			s.takePage(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Something is unusual. Nothing was kept: " +
 				"say of each that it is meant, or correct it.")},

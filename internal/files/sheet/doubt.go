@@ -1,0 +1,32 @@
+package sheet
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"spile/internal/trade/doubt"
+	"spile/internal/trade/input"
+	"spile/internal/trade/price"
+)
+
+// Doubts asks about what is possible and unusual in an input, whether it came from files or a workbook. beside is what
+// it is taken in beside, of which nothing is asked: a sugarbush is laid over its prices where the input has none. today
+// is the day that the input is read on; the zero time is not known.
+func Doubts(in, beside input.Input, today time.Time) doubt.Questions {
+	var asked doubt.Questions
+	if in.Prices != nil {
+		asked = in.Prices.Doubts(today)
+	}
+	prices := cmp.Or(in.Prices, beside.Prices)
+	for _, t := range in.Trials {
+		asked = append(asked, t.Doubts(price.Latest(prices, today))...)
+	}
+	known := slices.Concat(in.Practices, beside.Own())
+	for _, d := range in.Bushes {
+		if b, err := SugarbushFrom(d, prices, known); err == nil {
+			asked = append(asked, b.Doubts()...)
+		}
+	}
+	return asked
+}
