@@ -27,9 +27,9 @@ type logPage struct {
 	Volume  string
 	Depth   string
 	Entries []logged
-	Typed   url.Values // of a form that was refused
-	Form    string     // which
-	Asked   []page.Unusual  // of that
+	Typed   url.Values     // of a form that was refused
+	Form    string         // which
+	Asked   []page.Unusual // of that
 }
 
 // logged is one thing that was written down.
