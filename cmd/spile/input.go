@@ -119,8 +119,8 @@ func placed(code string) error {
 	return misuse{note.New("--place: %s", place.Fault(code))}
 }
 
-// read reads files, or a workbook with, at the most, other prices beside it. What is unusual in files and not said to be
-// meant is the error; what a workbook holds was asked about when it was taken in, or is asked on its pages.
+// read reads files, or a workbook with, at the most, other prices beside it. What is unusual in files and not said to
+// be meant is the error; what a workbook holds was asked about when it was taken in, or is asked on its pages.
 func (o *out) read(paths []string) (advice.Input, error) {
 	book := slices.IndexFunc(paths, isWorkbook)
 	if book < 0 {

@@ -31,8 +31,8 @@ func (p *Prices) Doubts(today time.Time) doubt.Questions {
 	for _, u := range p.Uses {
 		key := "use." + string(u.Practice)
 		if u.Practice == practice.Unsanitized && !u.free() {
-			ask(note.New("what a practice takes is counted over and above unsanitized, and here unsanitized itself takes "+
-				"something; is that meant?"), key, fmt.Sprint(p.standing(key)))
+			ask(note.New("what a practice takes is counted over and above unsanitized, and here unsanitized itself "+
+				"takes something; is that meant?"), key, fmt.Sprint(p.standing(key)))
 		}
 		far := slices.ContainsFunc(u.GainPct, func(x float64) bool { return math.Abs(x) >= 1 })
 		if !far && slices.ContainsFunc(u.GainPct, func(x float64) bool { return x != 0 }) {
@@ -97,8 +97,8 @@ func (p *Prices) Unusual(of func(key string) bool, these ...string) doubt.Questi
 	return asked
 }
 
-// Latest is the last season that there may be anything of: that which follows the day of the prices, else today; 0 where
-// neither is known. Nil prices have no day.
+// Latest is the last season that there may be anything of: that which follows the day of the prices, else today; 0
+// where neither is known. Nil prices have no day.
 func Latest(p *Prices, today time.Time) int {
 	if p != nil {
 		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {

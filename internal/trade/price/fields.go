@@ -53,8 +53,8 @@ var (
 	cycle   = column.Bounds{Low: 1, High: 100, Whole: true}
 )
 
-// What numbers are most of the time, in base units (common practice, no source): money in a currency whose unit is worth
-// about a dollar, and of no other.
+// What numbers are most of the time, in base units (common practice, no source): money in a currency whose unit is
+// worth about a dollar, and of no other.
 var (
 	usualBrix    = column.Range{Low: 1, High: 4}
 	usualAge     = column.Range{Low: 0, High: 20}
