@@ -199,3 +199,45 @@ func TestExport(t *testing.T) {
 	wrote(t, faultyData, "cannot be written", "export", "w.spile", "-o", "nowhere/x.xlsx")
 	wrote(t, faultyCall, "one workbook", "export", "w.spile", "evidence.csv", "-o", "x")
 }
+
+// A price list and a sugarbush come back to the byte, comments too, from the workbook and through a package into another.
+func TestAsTyped(t *testing.T) {
+	scenario(t)
+	demoFile(t, "sugarbush-quebec.toml")
+	odd(t, "prices.toml", "currency = \"USD\"", "# typed by Ada,  with  blanks\r\ncurrency='USD'   # US")
+	want := map[string]string{}
+	for _, name := range []string{"prices.toml", "sugarbush-quebec.toml"} {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want[name] = string(data)
+	}
+	for _, line := range []string{"new a.spile", "add a.spile evidence.csv prices.toml sugarbush-quebec.toml",
+		"export a.spile -o a.toml", "export a.spile -o package", "new b.spile", "add b.spile package",
+		"export b.spile -o b.toml", "export b.spile -o again.zip", "new c.spile", "add c.spile again.zip",
+		"export c.spile -o last"} {
+		if code, _, stderr := call(strings.Fields(line)...); code != done {
+			t.Fatalf("%s: %s", line, stderr)
+		}
+	}
+	for _, c := range []struct{ file, as string }{{"a.toml", "prices.toml"}, {"b.toml", "prices.toml"},
+		{"package/prices.toml", "prices.toml"}, {"package/sugarbush-1.toml", "sugarbush-quebec.toml"},
+		{"last/prices.toml", "prices.toml"}, {"last/sugarbush-1.toml", "sugarbush-quebec.toml"}} {
+		if got, err := os.ReadFile(c.file); err != nil || string(got) != want[c.as] {
+			t.Errorf("%s is not %s as it was typed (%v):\n%s", c.file, c.as, err, got)
+		}
+	}
+	a, errA := readWorkbook("a.spile")
+	c, errC := readWorkbook("c.spile")
+	if errA != nil || errC != nil || a.Sources[0].Digest != c.Sources[0].Digest {
+		t.Errorf("the states differ: %v %v", errA, errC)
+	}
+	// A comment alone is a change that says nothing else.
+	odd(t, "prices.toml", "# typed by Ada", "# typed by Eve")
+	call("add", "c.spile", "prices.toml", "--replace")
+	d, err := readWorkbook("c.spile")
+	if err != nil || !strings.Contains(d.Prices.Text, "Eve") || d.Sources[0].Digest != c.Sources[0].Digest {
+		t.Errorf("a changed comment: %v, digest %v then %v", err, c.Sources, d.Sources)
+	}
+}

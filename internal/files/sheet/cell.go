@@ -64,6 +64,7 @@ type record struct {
 	comma  bool           // a decimal comma may stand in numbers
 	tables map[string]int // of a TOML file: the line of each table by its dotted name
 
+	typed    string                // the TOML file itself; "": it is none
 	columns  map[string]note.Where // of a table read as dotted keys: where the value of each stands
 	children map[string][]string   // of a TOML file: the names below each table, in the order of the file
 	faults   *faults

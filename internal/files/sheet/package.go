@@ -40,6 +40,7 @@ const (
 	answersRole    = "answers"
 	bushesRole     = "sugarbushes"
 	referencesRole = "references"
+	typedRole      = "typed"  // behind the name of what was typed: prices-typed
 	trialRole      = "trial-" // and its number and table: trial-2-readings
 )
 
@@ -219,7 +220,7 @@ func yesNo(v bool) string {
 // titles says what each table is.
 var titles = map[string]string{
 	evidenceRole:  "Evidence table: one row an arm, which is one practice in one study",
-	pricesRole:    "Prices and assumptions, one row a key; volumes in litres, masses in kilograms",
+	pricesRole:    "Prices and assumptions, one row a key, in the units that they say",
 	practicesRole: "Practices beside those that the tool ships",
 	rulesRole:     "Permission rules beside those that the tool ships; they inform, they do not permit",
 	excludedRole:  "Studies left out of every answer, and why",
@@ -264,6 +265,18 @@ func (p Package) Files() ([]File, error) {
 			r.Schema.Fields = append(r.Schema.Fields, field(t.Name, c.Name))
 		}
 		add(r, b.Bytes())
+	}
+	asTyped := func(name, title, text string) {
+		if text != "" {
+			add(resourceBody{Profile: "data-resource", Name: name + "-" + typedRole, Path: name + ".toml", Title: title,
+				Format: "toml", MediaType: "application/toml"}, []byte(text))
+		}
+	}
+	if p.Prices != nil {
+		asTyped(pricesRole, "The price file as it was typed", p.Prices.Text)
+	}
+	for i, b := range p.Bushes {
+		asTyped(fmt.Sprintf("sugarbush-%d", i+1), "The file of the sugarbush "+b.Name+" as it was typed", b.Text)
 	}
 	if len(d.Sources) > 0 {
 		add(resourceBody{Profile: "data-resource", Name: referencesRole + "-bib", Path: referencesRole + ".bib",
@@ -424,7 +437,7 @@ func (from source) loadPackage(path string) []file {
 					hex.EncodeToString(sum[:]), descriptor, quote(says)).At(note.Where{File: f.path}))
 			}
 		}
-		if f.data != nil && r.role != evidenceRole && r.role != excludedRole && r.role != answersRole &&
+		if f.data != nil && r.role != typedRole && r.role != evidenceRole && r.role != excludedRole && r.role != answersRole &&
 			r.role != bushesRole && !strings.HasPrefix(r.role, trialRole) {
 			f.toml = dottedTable(f.path, r.role, f.data, f.faults)
 			f.data = nil
@@ -472,6 +485,9 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 		case strings.Contains(p, "://") || strings.Contains(p, `\`) || !filepath.IsLocal(filepath.FromSlash(p)):
 			f.add(note.New("the path %s leads out of the package; allowed: the name of a file in its folder", quote(p)).
 				At(at))
+			continue
+		case ext == ".toml" && strings.HasSuffix(r.Name, "-"+typedRole):
+			list = append(list, part{typedRole, p, r.Hash})
 			continue
 		case ext != ".csv" && ext != ".tsv" && ext != ".txt":
 			f.add(note.New("the resource %s is not a table of text (%s); allowed: CSV", quote(r.Name), quote(p)).At(at))

@@ -84,7 +84,7 @@ type prices struct {
 func readPrices(r *record, known practice.Set) *price.Prices {
 	p := price.Default()
 	p.Where = note.Where{File: r.file}
-	p.Lines = r.lines()
+	p.Lines, p.Text = r.lines(), r.typed
 	q := prices{record: r, known: known, into: &p, asked: map[string]bool{}}
 	p.Build(r.below)
 	for _, s := range p.Slots() {

@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/trade/column"
 	"spile/internal/trade/price"
+	"spile/internal/trade/unit"
 )
 
 // setting is one key of a TOML file and its value: a string, a bool or a float64, a price.Value, or a day.
@@ -19,13 +20,24 @@ type setting struct {
 // dayText is a date, YYYY-MM-DD.
 type dayText string
 
+// deep is how many names of the key make its table: the first, or the first two where the first holds names of the
+// user's.
+func (s setting) deep() int {
+	if s.named {
+		return 2
+	}
+	return min(len(s.key)-1, 1)
+}
+
 // settings are the keys of a price file: those of no table, the units, and all else in the order of price.Fields.
-// Volumes are litres and masses kilograms, which the file says of itself, so that reading them gives the same numbers
-// to the last bit.
+// Numbers stand in the units in which they were typed.
 func settings(p price.Prices) []setting {
 	var alone, units, rest []setting
 	for _, s := range p.Slots() {
 		x := standing(s)
+		if v, ok := x.(price.Value); ok {
+			x = inUnits(v, p.Per(s.Measure))
+		}
 		if x == nil {
 			continue
 		}
@@ -36,9 +48,37 @@ func settings(p price.Prices) []setting {
 		*into = append(*into, setting{s.Path, x, strings.Index(s.Field.Key, ".*") == len(s.Path[0])})
 	}
 	for _, u := range price.Units {
-		units = append(units, setting{key: strings.Split(u.Key, "."), value: u.Base})
+		word := p.Word(&u)
+		if unit.BareGallon(word) && unit.Canadian(p.Place) {
+			word = "gal_us"
+		}
+		units = append(units, setting{key: strings.Split(u.Key, "."), value: word})
 	}
 	return slices.Concat(alone, units, rest)
+}
+
+// inUnits is a value in a unit of which one is so many base units.
+func inUnits(v price.Value, per float64) price.Value {
+	part := func(x *float64) *float64 {
+		if x == nil {
+			return nil
+		}
+		return new(inUnit(*x, per))
+	}
+	return price.Value{Best: inUnit(v.Best, per), Low: part(v.Low), High: part(v.High), Source: v.Source}
+}
+
+// inUnit is the number with the fewest digits that is read as x where one of its unit is so many base units.
+func inUnit(x, per float64) float64 {
+	if per == 1 {
+		return x
+	}
+	for digits := 1; digits < 17; digits++ {
+		if y := unit.Round(x/per, digits); y*per == x {
+			return y
+		}
+	}
+	return unit.Round(x/per, 15)
 }
 
 // standing is what stands at a slot as TOML has it; nil where a file leaves it out.
@@ -68,16 +108,15 @@ func standing(s price.Slot) any {
 	return nil
 }
 
-// PricesTOML writes prices as a price file: reading it gives the same prices, but for where they stood.
+// PricesTOML is prices as a price file: as it was typed, else written in their units.
 func PricesTOML(p price.Prices) []byte {
+	if p.Text != "" {
+		return []byte(p.Text)
+	}
 	var b strings.Builder
 	table := ""
 	for _, s := range settings(p) {
-		// A table for each of the first names, or the first two where the first holds names of the user's.
-		deep := min(len(s.key)-1, 1)
-		if s.named {
-			deep = 2
-		}
+		deep := s.deep()
 		if at := dotted(s.key[:deep]); at != table {
 			table = at
 			b.WriteString("\n[" + table + "]\n")
@@ -85,6 +124,19 @@ func PricesTOML(p price.Prices) []byte {
 		b.WriteString(dotted(s.key[deep:]) + " = " + tomlText(s.value) + "\n")
 	}
 	return []byte(b.String())
+}
+
+// Retyped is the price file of prices, changed where it stands so that it says others: comments, units, layout and every
+// number that is the same in both stay as they were typed.
+func Retyped(was, now price.Prices) []byte {
+	now.Units = was.Units
+	if now.Units == nil { // which a change of place would change
+		now.Units = map[string]string{}
+		for _, u := range price.Units {
+			now.Units[u.Key] = was.Word(&u)
+		}
+	}
+	return []byte(retyped(string(PricesTOML(was)), settings(was), settings(now)))
 }
 
 // dotted writes a key; a name that TOML would not take bare stands in quotes.

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -41,12 +42,24 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 			files = append(files, disk.load(path))
 		}
 	}
+	return read(elsewhere, files)
+}
+
+// ReadTOML reads prices, practices and rules, or a sugarbush, from the bytes of a TOML file, as ReadBeside does.
+func ReadTOML(elsewhere practice.Set, name string, data []byte) (input.Input, error) {
+	f := file{path: name, faults: new(faults)}
+	f.parse(data)
+	return read(elsewhere, []file{f})
+}
+
+// read makes one input of files.
+func read(elsewhere practice.Set, files []file) (input.Input, error) {
 	var out []note.Where // of each study excluded
 	in := input.Input{Practices: practice.Shipped()}
 	foreign := map[string]string{} // headers of other people, and the columns that they stand for
 	for i := range files {
 		// Practices and headers first: every other file may use them.
-		if r := files[i].toml; r != nil {
+		if r := files[i].toml; r != nil && files[i].role != typedRole {
 			in.Practices = append(in.Practices, ownPractices(r, in.Practices, elsewhere)...)
 			readForeign(r, foreign)
 		}
@@ -63,6 +76,9 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 	stands := map[string]note.Where{}                // of each study
 	for i := range files {
 		f := &files[i]
+		if f.role == typedRole {
+			continue // below, beside the tables that say the same
+		}
 		if r := f.toml; r != nil {
 			in.Sources = append(in.Sources,
 				digest(f.path, []*record{r}, func(_ string, c cell) bool { return c.kind == num }))
@@ -171,6 +187,12 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 	}
 	in.Rules = judgeRules(rules, asOf)
 	in.Bushes = drafts(bushes, in.Prices, known)
+	for _, f := range files {
+		if r := f.toml; r != nil && f.role == typedRole && f.faults.count() == 0 && !typedAs(&in, r, known) {
+			in.Notes = append(in.Notes, note.New("this says otherwise than the tables beside it, which count").
+				At(note.Where{File: f.path}))
+		}
+	}
 	all := new(faults)
 	for _, f := range files {
 		all.join(f.faults)
@@ -187,6 +209,27 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 		return input.Input{}, err
 	}
 	return in, nil
+}
+
+// typedAs takes how prices or a sugarbush were typed; false where that says otherwise than they do.
+func typedAs(in *input.Input, r *record, known practice.Set) bool {
+	r.faults = new(faults)
+	if isBush(r) {
+		d := r.draft()
+		for i := range in.Bushes {
+			if b := &in.Bushes[i]; slices.Equal(b.Keys, d.Keys) {
+				b.Text = d.Text
+				return true
+			}
+		}
+		return false
+	}
+	p := readPrices(r, known)
+	if in.Prices == nil || r.faults.count() > 0 || !reflect.DeepEqual(p.Said(), in.Prices.Said()) {
+		return false
+	}
+	in.Prices.Text, in.Prices.Units, in.Prices.Lines = p.Text, p.Units, p.Lines
+	return true
 }
 
 // readForeign takes the headers that a file gives to columns.
@@ -272,18 +315,23 @@ func (from source) load(path string) file {
 		return f
 	}
 	f.raw = from.read(path, limit, f.faults)
-	f.data = f.raw
-	if ext == ".toml" && f.data != nil {
-		if f.toml = flatten(path, f.data, f.faults); f.toml != nil {
-			if isBush(f.toml) {
-				bushKeys().check(f.toml)
-			} else {
-				allKeys().check(f.toml)
-			}
-		}
-		f.data = nil
+	if ext == ".toml" && f.raw != nil {
+		f.parse(f.raw)
+	} else {
+		f.data = f.raw
 	}
 	return f
+}
+
+// parse takes the bytes of a TOML file.
+func (f *file) parse(data []byte) {
+	switch f.toml = flatten(f.path, data, f.faults); {
+	case f.toml == nil:
+	case isBush(f.toml):
+		bushKeys().check(f.toml)
+	default:
+		allKeys().check(f.toml)
+	}
 }
 
 // read gives the bytes of a file, or nil where it cannot be read or is larger than limit, which is a fault.

@@ -103,7 +103,7 @@ func SugarbushDraft(file string, data []byte) (bush.Draft, error) {
 
 // draft is a record as it is written: decimal commas are points, whatever the file used.
 func (r *record) draft() bush.Draft {
-	d := bush.Draft{Name: r.text("name"), Where: note.Where{File: r.file}}
+	d := bush.Draft{Name: r.text("name"), Where: note.Where{File: r.file}, Text: r.typed}
 	for i, key := range r.head.names {
 		text := strings.TrimSpace(r.cells[i].text)
 		if r.comma && strings.Contains(text, ",") {
@@ -333,7 +333,7 @@ func (q *prices) section(name string) bush.Section {
 // over lays what a sugarbush says over prices. Where its money is another, exchange is what one unit of the prices'
 // money is in it.
 func (q *prices) over(p *price.Prices, total int) price.Prices {
-	p.Where, p.Lines = note.Where{File: q.file}, q.lines()
+	p.Where, p.Lines, p.Text = note.Where{File: q.file}, q.lines(), ""
 	q.into = p
 	q.units()
 	q.exchange()

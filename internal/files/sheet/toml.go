@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2/unstable"
 
@@ -15,9 +16,13 @@ import (
 // flatten reads a TOML file into one record whose keys are dotted, as "use.check-valve.minutes.tapping"; items of a
 // list are numbered from 1. A line that is not TOML is a fault, and the reading goes on below it.
 func flatten(file string, data []byte, f *faults) *record {
+	as := string(data)
 	data, ok := utf8Text(file, data, f)
 	if !ok {
 		return nil
+	}
+	if !utf8.ValidString(as) {
+		as = string(data)
 	}
 	data = bytes.Clone(data)
 	for range shown {
@@ -27,7 +32,9 @@ func flatten(file string, data []byte, f *faults) *record {
 			for _, n := range t.twice {
 				f.add(n)
 			}
-			return dottedRecord(file, t.keys, t.cells, t.tables, f)
+			r := dottedRecord(file, t.keys, t.cells, t.tables, f)
+			r.typed = as
+			return r
 		}
 		f.broken = true
 		start := bytes.LastIndexByte(data[:at], '\n') + 1

@@ -114,10 +114,10 @@ func (p *Prices) Word(u *Unit) string {
 }
 
 // Typed is a number of a measure as it was typed.
-func (p *Prices) Typed(x float64, m Measure) float64 { return unit.Round(x*p.typed(m), 12) }
+func (p *Prices) Typed(x float64, m Measure) float64 { return unit.Round(x/p.Per(m), 12) }
 
-// typed is how many of the unit in which the prices were typed one base unit of a measure is.
-func (p *Prices) typed(m Measure) float64 {
+// Per is the base units of a measure in one of the unit that the prices were typed in.
+func (p *Prices) Per(m Measure) float64 {
 	if m.Unit() == nil {
 		return 1
 	}
@@ -126,7 +126,7 @@ func (p *Prices) typed(m Measure) float64 {
 	case !ok:
 		return 1
 	case m.Money():
-		return k
+		return 1 / k
 	}
-	return 1 / k
+	return k
 }

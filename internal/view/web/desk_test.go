@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
@@ -397,12 +398,22 @@ func TestPricesAndPractices(t *testing.T) {
 	d.wants(d.post("/prices", f), http.StatusSeeOther)
 	after := d.contents().Prices
 	if after.Wage.Best != 29.5 || after.Wage.Source != "the 2025 contract" ||
-		after.Baseline.Yield != before.Baseline.Yield {
+		!reflect.DeepEqual(after.Baseline.Yield, before.Baseline.Yield) {
 		t.Errorf("wage %+v, yield %+v", after.Wage, after.Baseline.Yield)
 	}
 	d.wants(d.post("/prices/list", url.Values{"text": {"wage = \"x\"\nwaage = 3"}, "seen": {"2"}}),
 		http.StatusUnprocessableEntity, "waage")
 	text := d.form(d.get("/prices/list"), "/prices/list")
+	typed := strings.NewReplacer("best = 24, low = 18, high = 32, source = \"invented for the demo\"", "best = 29.5, low = "+
+		"18, high = 32, source = \"the 2025 contract\"", "low = 0.02, ", "").Replace(string(tomlOfScenario()))
+	if text.Get("text") != typed {
+		t.Errorf("the list is not as it was typed but for what was changed:\n%s", text.Get("text"))
+	}
+	windows := strings.ReplaceAll(typed, "\n", "\r\n") // as browsers send it
+	d.wants(d.post("/prices/list", url.Values{"text": {windows}, "seen": {"2"}}), http.StatusSeeOther)
+	if d.contents().Change != 2 {
+		t.Error("a list saved as it was makes a change")
+	}
 	text.Set("text", strings.Replace(text.Get("text"), "29.5", "30.5", 1))
 	d.wants(d.post("/prices/list", text), http.StatusSeeOther)
 	if got := d.contents().Prices.Wage.Best; got != 30.5 {

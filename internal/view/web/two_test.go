@@ -160,10 +160,10 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 				}
 				switch path {
 				case "/take":
-					text := strings.Replace(string(tomlOfScenario()), "\nwage = ", "\n"+f.Get("toml")+" # ", 1)
+					text := strings.Replace(string(tomlOfScenario()), "\nwage     = ", "\n"+f.Get("toml")+" # ", 1)
 					return d.upload("p.toml", text, url.Values{"replace": {"yes"}, page.SeenKey: f[page.SeenKey]})
 				case "/prices/list":
-					f.Set("text", strings.Replace(f.Get("text"), "\nwage = ", "\nwage = "+f.Get("wage")+" # ", 1))
+					f.Set("text", strings.Replace(f.Get("text"), "\nwage     = ", "\nwage = "+f.Get("wage")+" # ", 1))
 				}
 				return d.post(path, f)
 			}

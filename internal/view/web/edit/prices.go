@@ -179,7 +179,11 @@ func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 				faults)}, Code: http.StatusUnprocessableEntity})
 		return
 	}
-	if err := s.Save(s.whatPrices(changed), at, true, book.Keep(*in.Prices)); err != nil {
+	kept, err := s.retyped(*in.Prices)
+	if err == nil {
+		err = s.Save(s.whatPrices(changed), at, true, book.Keep(kept))
+	}
+	if err != nil {
 		t, seen := s.Troubled(err, s.besidePrices(*in.Prices))
 		s.pricesSeen(w, typed, cmp.Or(seen, at), t)
 		return
@@ -272,6 +276,7 @@ func (s prices) besideAssumptions(theirs, mine price.Prices) (list [][3]string, 
 func tomlValues(p price.Prices) (map[string]string, []string) {
 	values, table := map[string]string{}, ""
 	var keys []string
+	p.Text = "" // the same keys of everybody, however they typed them
 	for line := range strings.Lines(string(sheet.PricesTOML(p))) {
 		line = strings.TrimSpace(line)
 		if name, ok := strings.CutPrefix(line, "["); ok {
@@ -307,25 +312,47 @@ func (s prices) priceList(w http.ResponseWriter, text string, at int64, t page.T
 			"and taken away. docs/data.md describes every key; a price file can also be uploaded.")}})
 }
 
+// savePriceList keeps the list as it was typed, and the practices and rules that stand in it.
 func (s prices) savePriceList(w http.ResponseWriter, r *http.Request) {
-	text := strings.ToValidUTF8(r.PostForm.Get("text"), "\uFFFD")
+	text := s.asTyped(strings.ToValidUTF8(r.PostForm.Get("text"), "\uFFFD"))
 	at := page.Seen(r.PostForm)
-	p, _, err := sheet.Prices("prices", []byte(text), s.Input.Practices)
+	in, err := sheet.ReadTOML(s.Have.Practices, "", []byte(text))
+	if err == nil && in.Prices == nil {
+		_, _, err = sheet.Prices("", []byte(text), s.Input.Practices) // what is missing
+	}
 	if err != nil {
-		f := slices.Clone(page.Faults(err))
-		for i := range f {
-			f[i].Where.File = ""
-		}
-		s.priceList(w, text, at, page.Trouble{Faults: s.Voice.Notes(f), Code: http.StatusUnprocessableEntity})
+		s.priceList(w, text, at, page.Refused(s.Voice.Notes(page.Faults(err))...))
 		return
 	}
-	p.Where.File = "workbench"
-	if err := s.Save(s.Voice.Text("edited the price list"), at, true, book.Keep(*p)); err != nil {
-		t, seen := s.Troubled(err, s.besidePrices(*p))
+	in.Prices.Where.File = "workbench"
+	if err := s.Save(s.Voice.Text("edited the price list"), at, true, book.Items(in)...); err != nil {
+		t, seen := s.Troubled(err, s.besidePrices(*in.Prices))
 		s.priceList(w, text, cmp.Or(seen, at), t)
 		return
 	}
 	page.SeeOther(w, r, "/prices")
+}
+
+// asTyped is a text that a browser sent, with the line ends of the one that it was sent: browsers send those of Windows.
+func (s prices) asTyped(sent string) string {
+	lf := strings.NewReplacer("\r\n", "\n")
+	sent = lf.Replace(sent)
+	switch stood := s.priceText(); {
+	case lf.Replace(stood) == sent:
+		return stood
+	case strings.Contains(stood, "\r\n"):
+		return strings.ReplaceAll(sent, "\n", "\r\n")
+	}
+	return sent
+}
+
+// retyped is other prices than those of the workbook, typed where those stand in the price list as it was typed.
+func (s prices) retyped(now price.Prices) (price.Prices, error) {
+	p, _, err := sheet.Prices("workbench", sheet.Retyped(*s.Have.Prices, now), s.Input.Practices)
+	if err != nil {
+		return now, err
+	}
+	return *p, nil
 }
 
 // keep makes an edit of what is tried of the prices.
@@ -351,7 +378,11 @@ func (s prices) keep(w http.ResponseWriter, r *http.Request) {
 		page.SeeOther(w, r, page.WithQuery(from, k.Rest.Encode()))
 		return
 	}
-	if err := s.Save(s.Voice.Text("kept %s", strings.Join(k.Said, ", ")), at, true, book.Keep(k.Prices)); err != nil {
+	kept, err := s.retyped(k.Prices)
+	if err == nil {
+		err = s.Save(s.Voice.Text("kept %s", strings.Join(k.Said, ", ")), at, true, book.Keep(kept))
+	}
+	if err != nil {
 		trouble, _ := s.Troubled(err, s.besidePrices(k.Prices))
 		p := page.Page{Trouble: trouble, Back: &page.Link{Href: page.WithQuery(from, k.Tried.Encode()),
 			Name: s.Voice.Text("See what is tried beside the prices as they stand now")}}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"io"
 	"net/http"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -96,26 +95,10 @@ const mostTable = 16 << 20
 
 // takeTOML takes in prices, practices and rules: all of them or none.
 func (s *Room) takeTOML(w http.ResponseWriter, r *http.Request, name string, data []byte, refuse func(...string)) {
-	dir, err := os.MkdirTemp("", "spile")
-	if err == nil {
-		defer os.RemoveAll(dir)
-		err = os.WriteFile(filepath.Join(dir, "upload.toml"), data, 0o600)
-	}
+	in, err := sheet.ReadTOML(s.Have.Practices, name, data)
 	if err != nil {
-		refuse(s.Voice.Text("This form could not be read: %s", err.Error()))
+		refuse(s.Voice.Notes(page.Faults(err))...)
 		return
-	}
-	in, err := sheet.ReadBeside(s.Have.Practices, filepath.Join(dir, "upload.toml"))
-	if err != nil {
-		f := slices.Clone(page.Faults(err))
-		for i := range f {
-			f[i].Where.File = name
-		}
-		refuse(s.Voice.Notes(f)...)
-		return
-	}
-	if in.Prices != nil {
-		in.Prices.Where.File = name
 	}
 	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), r.PostForm.Get("replace") != "",
 		book.Items(in)...); err != nil {
