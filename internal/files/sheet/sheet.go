@@ -42,18 +42,18 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 			files = append(files, disk.load(path))
 		}
 	}
-	return read(elsewhere, files)
+	return gathered(elsewhere, files)
 }
 
 // ReadTOML reads prices, practices and rules, or a sugarbush, from the bytes of a TOML file, as ReadBeside does.
 func ReadTOML(elsewhere practice.Set, name string, data []byte) (input.Input, error) {
 	f := file{path: name, faults: new(faults)}
 	f.parse(data)
-	return read(elsewhere, []file{f})
+	return gathered(elsewhere, []file{f})
 }
 
-// read makes one input of files.
-func read(elsewhere practice.Set, files []file) (input.Input, error) {
+// gathered makes one input of files.
+func gathered(elsewhere practice.Set, files []file) (input.Input, error) {
 	var out []note.Where // of each study excluded
 	in := input.Input{Practices: practice.Shipped()}
 	foreign := map[string]string{} // headers of other people, and the columns that they stand for
