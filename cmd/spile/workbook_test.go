@@ -200,7 +200,8 @@ func TestExport(t *testing.T) {
 	wrote(t, faultyCall, "one workbook", "export", "w.spile", "evidence.csv", "-o", "x")
 }
 
-// A price list and a sugarbush come back to the byte, comments too, from the workbook and through a package into another.
+// A price list and a sugarbush come back to the byte, comments too, from the workbook and through a package into
+// another.
 func TestAsTyped(t *testing.T) {
 	scenario(t)
 	demoFile(t, "sugarbush-quebec.toml")

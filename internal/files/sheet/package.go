@@ -437,8 +437,7 @@ func (from source) loadPackage(path string) []file {
 					hex.EncodeToString(sum[:]), descriptor, quote(says)).At(note.Where{File: f.path}))
 			}
 		}
-		if f.data != nil && r.role != typedRole && r.role != evidenceRole && r.role != excludedRole && r.role != answersRole &&
-			r.role != bushesRole && !strings.HasPrefix(r.role, trialRole) {
+		if f.data != nil && slices.Contains([]string{pricesRole, practicesRole, rulesRole}, r.role) {
 			f.toml = dottedTable(f.path, r.role, f.data, f.faults)
 			f.data = nil
 		}

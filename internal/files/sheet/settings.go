@@ -126,8 +126,8 @@ func PricesTOML(p price.Prices) []byte {
 	return []byte(b.String())
 }
 
-// Retyped is the price file of prices, changed where it stands so that it says others: comments, units, layout and every
-// number that is the same in both stay as they were typed.
+// Retyped is the price file of prices, changed where it stands so that it says others: comments, units, layout and
+// every number that is the same in both stay as they were typed.
 func Retyped(was, now price.Prices) []byte {
 	now.Units = was.Units
 	if now.Units == nil { // which a change of place would change

@@ -258,7 +258,8 @@ func (t *typed) cut(i int) {
 // lines takes lines away, and one of two blank lines that then stand together.
 func (t *typed) lines(from, to int) {
 	before, after := t.text[:from], t.text[to:]
-	if blank := strings.TrimSuffix(strings.TrimSuffix(before, "\n"), "\r"); strings.HasSuffix(blank, "\n") || blank == "" {
+	blank := strings.TrimSuffix(strings.TrimSuffix(before, "\n"), "\r")
+	if strings.HasSuffix(blank, "\n") || blank == "" {
 		after = strings.TrimPrefix(strings.TrimPrefix(after, "\r"), "\n")
 	}
 	*t = *typedOf(before + after)

@@ -82,7 +82,8 @@ func TestRetypedPrices(t *testing.T) {
 			}
 			changed[s.Key] = true
 			x := math.Round(v.Best*rapid.Float64Range(1, 1.02).Draw(t, "by")*1e6) / 1e6
-			next := price.Value{Best: x, Source: rapid.SampledFrom([]string{"", "asked \"her\" # twice"}).Draw(t, "source")}
+			next := price.Value{Best: x}
+			next.Source = rapid.SampledFrom([]string{"", "asked \"her\" # twice"}).Draw(t, "source")
 			if rapid.Bool().Draw(t, "low") {
 				next.Low = new(x / 2)
 			}
@@ -112,7 +113,8 @@ func TestRetypedPrices(t *testing.T) {
 			name, _, _ := strings.Cut(line, " = ")
 			touched := false
 			for key := range changed {
-				touched = touched || strings.HasPrefix(key, at+strings.TrimSpace(name)) || strings.HasPrefix(at, key+".")
+				touched = touched || strings.HasPrefix(key, at+strings.TrimSpace(name)) ||
+					strings.HasPrefix(at, key+".")
 			}
 			if !touched && strings.TrimSpace(line) != "" && !slices.Contains(lines, line) {
 				t.Fatalf("the line %q is gone:\n%s", line, out)

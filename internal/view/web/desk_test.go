@@ -404,8 +404,9 @@ func TestPricesAndPractices(t *testing.T) {
 	d.wants(d.post("/prices/list", url.Values{"text": {"wage = \"x\"\nwaage = 3"}, "seen": {"2"}}),
 		http.StatusUnprocessableEntity, "waage")
 	text := d.form(d.get("/prices/list"), "/prices/list")
-	typed := strings.NewReplacer("best = 24, low = 18, high = 32, source = \"invented for the demo\"", "best = 29.5, low = "+
-		"18, high = 32, source = \"the 2025 contract\"", "low = 0.02, ", "").Replace(string(tomlOfScenario()))
+	typed := strings.NewReplacer("best = 24, low = 18, high = 32, source = \"invented for the demo\"",
+		"best = 29.5, low = 18, high = 32, source = \"the 2025 contract\"", "low = 0.02, ", "").
+		Replace(string(tomlOfScenario()))
 	if text.Get("text") != typed {
 		t.Errorf("the list is not as it was typed but for what was changed:\n%s", text.Get("text"))
 	}

@@ -333,7 +333,8 @@ func (s prices) savePriceList(w http.ResponseWriter, r *http.Request) {
 	page.SeeOther(w, r, "/prices")
 }
 
-// asTyped is a text that a browser sent, with the line ends of the one that it was sent: browsers send those of Windows.
+// asTyped is a text that a browser sent, with the line ends of the one that it was sent: browsers send those of
+// Windows.
 func (s prices) asTyped(sent string) string {
 	lf := strings.NewReplacer("\r\n", "\n")
 	sent = lf.Replace(sent)
