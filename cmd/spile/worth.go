@@ -14,9 +14,9 @@ type worthCommand struct {
 	Taps       float64 `default:"100000" help:"Taps of all producers concerned (default 100000)."`
 	Adoption   float64 `default:"0.2" help:"Part of them that does what pays best (default 0.2)."`
 	Seasons    int     `default:"10" help:"Seasons that the answer is used (default 10)."`
-	Trial      int     `default:"1" placeholder:"SEASONS" help:"Seasons that a trial runs (default 1)."`
+	Trial      int     `default:"0" placeholder:"SEASONS" help:"Seasons that a trial runs (default: as many as pay best)."`
 	Site       string  `help:"Site of a trial, one that has studies already (default: a new one)."`
-	Sites      int     `default:"1" help:"New sites that a trial runs at, each with all its blocks (default 1)."`
+	Sites      int     `default:"0" help:"New sites that a trial runs at, each with all its blocks (default: as many as pay best)."`
 	BlockUnits int     `default:"1" help:"Units of each practice in a block (default 1)."`
 	UnitTaps   int     `default:"10" help:"Taps of a unit (default 10)."`
 	CV         float64 `default:"15" placeholder:"PCT"`

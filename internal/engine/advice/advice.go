@@ -63,6 +63,7 @@ type Option struct {
 	ChanceBest, ChanceLose *float64
 
 	IsToday         bool
+	Promising       bool     // rests on one study alone: it may lead, and is not recommended before a second
 	Dominated       bool     // another permitted option nets no less and varies no more in cost (CIMMYT 1988)
 	MarginalRatePct *float64 // from the option before it on the net-benefit curve; nil where it is not on the curve
 	Studied         bool     // false: a combination, or drops older than any studied; never ranked first

@@ -9,7 +9,6 @@ import (
 
 	"spile/internal/engine/budget"
 	"spile/internal/engine/sure"
-	"spile/internal/engine/worth"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -88,7 +87,8 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 			m.Spouts = len(choices)
 		}
 		m.Options = append(m.Options,
-			sure.Option{ID: x.ID(), Choice: x.Choice(), Open: x.Verdict == practice.Permitted && x.Studied})
+			sure.Option{ID: x.ID(), Choice: x.Choice(), Open: x.Verdict == practice.Permitted && x.Studied,
+				Awaits: x.Promising})
 		choices = append(choices, x.Choice())
 		need(x.Choice().Seasons())
 	}
@@ -461,152 +461,4 @@ func spread(a price.Assumption, n int) []float64 {
 		list[k] = low + (high-low)*float64(k)/float64(n-1)
 	}
 	return list
-}
-
-// TrialOptions describe the trials that could be run next and who uses their answer.
-type TrialOptions struct {
-	worth.Use
-	Cost   worth.Cost
-	Design TrialDesign
-}
-
-// TrialDesign is what a trial tells by, besides its practices.
-type TrialDesign struct {
-	Units, Taps int    // of each treatment in a block, and of a unit
-	Seasons     int    // each a study of its own
-	Site        string // one that has studies; "": new ones
-	Sites       int    // how many new ones; 0 means 1
-	CV          float64
-	Blocks      []int // sizes tried
-	Points      int   // quasi-random points for each; 0: as many as worth takes
-}
-
-// TrialDefaults are to be set by whoever knows better: none of them but the discount rate, which is that of the prices,
-// has a source. The CV is as chambers vary.
-func (a *Advice) TrialDefaults() TrialOptions {
-	o := TrialOptions{
-		Use:  worth.Use{Taps: 100_000, Adoption: 0.2, Seasons: 10},
-		Cost: worth.Cost{Fixed: 3000, Season: 2000, Unit: 60},
-		Design: TrialDesign{Units: 1, Taps: 10, Seasons: 1, Sites: 1, CV: 0.15,
-			Blocks: []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}},
-	}
-	if p := a.Input.Prices; p != nil {
-		o.Discount = p.Discount.Best
-	}
-	return o
-}
-
-// Faults are all faults of what is asked of trials, of which the sites named have studies.
-func (o TrialOptions) Faults(sites []string) note.Faults {
-	d := o.Design
-	t := d.trial(practice.Treatment{}, practice.Treatment{DropAge: 1})
-	t.Cost = o.Cost
-	f := append(o.Use.Faults(), t.Faults()...)
-	if d.Site != "" && !slices.Contains(sites, d.Site) {
-		f = append(f, note.New("no study was made at %s; allowed: %s", d.Site, strings.Join(sites, ", ")))
-	}
-	return f
-}
-
-// trial is one of this design, of one block.
-func (d TrialDesign) trial(t ...practice.Treatment) worth.Trial {
-	return worth.Trial{Treatments: t, Blocks: 1, Units: d.Units, Taps: d.Taps, Seasons: d.Seasons, Site: d.Site,
-		Sites: d.Sites, CV: d.CV}
-}
-
-// Next is which trial is worth running next.
-type Next struct {
-	Options TrialOptions
-	Ranked  []worth.Worth   // each candidate at its best size, highest net first
-	Sizes   [][]worth.Worth // of each, by its blocks
-	Perfect float64         // what knowing every gain would be worth, money a tap and season
-	Error   float64         // its simulation error
-	Rough   bool            // a gain has fewer than three degrees of freedom
-}
-
-// finding is what candidates are expected to find out, a tap and season, whoever uses the answer.
-type finding struct {
-	question       *worth.Question
-	candidates     [][]worth.Worth
-	perfect, error float64
-	rough          bool
-}
-
-// Next ranks the trials that could be run next, each at its best size: every practice that may be chosen against
-// unsanitized and against the best, at a new site, the ages of drops not yet studied, and all together; also what no
-// trial can be worth more than. The error is note.Faults.
-func (a *Advice) Next(o TrialOptions) (*Next, error) {
-	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
-		return nil, f
-	}
-	t, err := a.finding(o.Design)
-	if err != nil {
-		return nil, err
-	}
-	return t.next(o)
-}
-
-// next prices what the candidates are expected to find out.
-func (t *finding) next(o TrialOptions) (*Next, error) {
-	q, err := t.question.For(o.Use)
-	if err != nil {
-		return nil, err
-	}
-	n := &Next{Options: o, Perfect: t.perfect, Error: t.error, Rough: t.rough}
-	priced := make([][]worth.Worth, len(t.candidates))
-	for i, sizes := range t.candidates {
-		for _, w := range sizes {
-			if w, err = q.Priced(w, o.Cost); err != nil {
-				return nil, err
-			}
-			priced[i] = append(priced[i], w)
-		}
-	}
-	n.Ranked, n.Sizes = worth.Rank(priced)
-	return n, nil
-}
-
-func (a *Advice) finding(d TrialDesign) (*finding, error) {
-	m, _, err := SureModel(a, DrawOptions{})
-	if err != nil {
-		return nil, err
-	}
-	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1})
-	if err != nil {
-		return nil, err
-	}
-	var list []worth.Trial
-	add := func(t ...practice.Treatment) {
-		list = append(list, d.trial(t...))
-	}
-	unsanitized := practice.Treatment{Practice: practice.Unsanitized}
-	all := []practice.Treatment{unsanitized}
-	for _, t := range m.Gains.Treatments {
-		open := slices.ContainsFunc(m.Options,
-			func(x sure.Option) bool { return x.Open && x.Choice.Practice == t.Practice })
-		if !open || t == unsanitized {
-			continue
-		}
-		if t.DropAge == 0 {
-			all = append(all, t)
-		}
-		if t.DropAge == 0 || t.DropAge >= a.Pool.Ageing.Oldest && t.DropAge <= a.Pool.Ageing.Oldest+1 {
-			add(unsanitized, t)
-		}
-	}
-	for i, x := range all[1:] {
-		for _, y := range all[i+2:] {
-			add(x, y)
-		}
-	}
-	if len(all) > 2 {
-		add(all...)
-	}
-	t := &finding{question: q.With(d.Points), rough: slices.Contains(m.Gains.Rough, true)}
-	q = t.question
-	if t.candidates, err = q.All(list, d.Blocks); err != nil {
-		return nil, err
-	}
-	t.perfect, t.error = q.Perfect()
-	return t, nil
 }

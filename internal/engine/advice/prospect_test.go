@@ -3,21 +3,15 @@ package advice_test
 import (
 	"errors"
 	"math"
-	"math/rand/v2"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
 
-	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"spile/internal/engine/advice"
 	"spile/internal/engine/sure"
-	"spile/internal/engine/worth"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
-	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -200,187 +194,6 @@ func TestProspectFaults(t *testing.T) {
 	}
 }
 
-// The ranked candidates keep their promises: sorted, and none worth more than knowing the gains.
-func TestNext(t *testing.T) {
-	a := scenario(t)
-	n, err := a.Next(a.TrialDefaults())
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := a.Prospect(advice.DrawOptions{Draws: 100_000})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if s := r.Summary; n.Perfect > s.EVPI+4*math.Hypot(n.Error, s.EVPIError) {
-		t.Errorf("knowing the gains is worth %v, everything %v", n.Perfect, s.EVPI)
-	}
-	oldest, direct := false, false
-	for i, w := range n.Ranked {
-		if i > 0 && w.Net > n.Ranked[i-1].Net {
-			t.Error("the candidates are not sorted")
-		}
-		if w.EVSI > n.Perfect+4*(n.Error+w.Error) {
-			t.Errorf("a trial is worth %v, knowing the gains %v", w.EVSI, n.Perfect)
-		}
-		for _, x := range w.Trial.Treatments {
-			oldest = oldest || x.DropAge == 4
-		}
-		direct = direct || len(w.Trial.Treatments) == 2 && w.Trial.Treatments[0].Practice == practice.CheckValve &&
-			w.Trial.Treatments[1].Practice == practice.NewDrop
-	}
-	if !direct {
-		t.Error("the check valve against the new drop, direct, is not among the candidates")
-	}
-	if !oldest {
-		t.Error("a trial of drops at age 4 is not among the candidates")
-	}
-}
-
-// A trial at a site that has studies, against brute force: gains and that site's u are drawn from what is known of
-// them, then what the trial finds, then gains again from what is left unknown, each priced by the ledger at prices that
-// are drawn too.
-//
-// With one CV for all arms of a kind sites differ in the demo, as they must to be tested.
-func TestKnownSiteAgainstNestedSimulation(t *testing.T) {
-	in := scenario(t).Input
-	in.Evidence.Variance = evidence.PooledCV
-	a, err := new(advice.Memo).Of(in)
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, assumptions, err := advice.SureModel(a, advice.DrawOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	const site = "Larkmoor"
-	x := worth.Trial{
-		Treatments: []practice.Treatment{{Practice: practice.Unsanitized}, {Practice: practice.SilverSpout}},
-		Blocks:     8, Units: 1, Taps: 10, Seasons: 1, CV: .15, Site: site,
-	}
-	w, err := q.Trial(x)
-	if err != nil {
-		t.Fatal(err)
-	}
-	mean, g := m.Gains.At(site)
-	n := len(mean) - 1
-	if known := g.At(n, n); !(known < m.Gains.Site*.9) {
-		t.Fatalf("u of %s has variance %v, a new site's %v: the case does not test what it is to test", site, known,
-			m.Gains.Site)
-	}
-	arm := slices.Index(m.Gains.Treatments, x.Treatments[1])
-	v := 2 * (math.Log1p(x.CV*x.CV)/float64(x.Blocks) + m.Gains.Study/2)
-	ga := make([]float64, n+1) // G a, a = gain + u
-	for i := range ga {
-		ga[i] = g.At(i, arm) + g.At(i, n)
-	}
-	vary := ga[arm] + ga[n] + v
-	post := mat.NewSymDense(n+1, nil)
-	for i := range n + 1 {
-		for j := range i + 1 {
-			post.SetSym(i, j, g.At(i, j)-ga[i]*ga[j]/vary)
-		}
-	}
-	random := rand.New(rand.NewPCG(3, 3))
-	drawn := func(s *mat.SymDense) func() []float64 {
-		var e mat.EigenSym
-		e.Factorize(s, true)
-		var u mat.Dense
-		e.VectorsTo(&u)
-		return func() []float64 {
-			out := make([]float64, n+1)
-			for k, l := range e.Values(nil) {
-				z := math.Sqrt(max(0, l)) * random.NormFloat64()
-				for i := range out {
-					out[i] += z * u.At(i, k)
-				}
-			}
-			return out
-		}
-	}
-	prior, rest := drawn(g), drawn(post)
-	open := m.Open()
-	priced := func() *sure.Books { // every assumption by its own PERT
-		values := make([]float64, len(assumptions))
-		for i, l := range assumptions {
-			values[i] = l.Value.Best
-			if l.Value.Low != nil && *l.Value.High > *l.Value.Low {
-				part := (l.Value.Best - *l.Value.Low) / (*l.Value.High - *l.Value.Low)
-				values[i] = *l.Value.Low +
-					(*l.Value.High-*l.Value.Low)*distuv.Beta{Alpha: 1 + 4*part, Beta: 5 - 4*part, Src: random}.Rand()
-			}
-		}
-		return open(values)
-	}
-	at := map[practice.Treatment]int{}
-	for i, x := range m.Gains.Treatments {
-		at[x] = i
-	}
-	const outer, inner = 1500, 100
-	var rows [][]float64
-	total := make([]float64, len(m.Options))
-	for range outer {
-		truth := prior()
-		y := truth[arm] + truth[n] + math.Sqrt(v)*random.NormFloat64()
-		sum := make([]float64, len(m.Options))
-		for range inner / 2 { // in opposite pairs
-			d, books := rest(), priced()
-			for _, sign := range []float64{1, -1} {
-				gain := func(t practice.Treatment) float64 {
-					if t.Practice == practice.Unsanitized {
-						return 0
-					}
-					i := at[t]
-					return math.Expm1(mean[i] + ga[i]/vary*y + sign*d[i] + m.Gains.Site/2)
-				}
-				base := 0.0
-				for _, t := range m.Baseline {
-					base += gain(t) / float64(len(m.Baseline))
-				}
-				y0 := books.Ledger.Unsanitized(base)
-				for k, o := range m.Options {
-					var cycle []float64
-					for _, t := range o.Choice.Seasons() {
-						cycle = append(cycle, gain(t))
-					}
-					sum[k] += books.Ledger.Margin(&books.Plans[k], y0, cycle) / inner
-				}
-			}
-		}
-		rows = append(rows, sum)
-		for k, x := range sum {
-			total[k] += x
-		}
-	}
-	top := func(x []float64) int {
-		best := -1
-		for k, o := range m.Options {
-			if o.Open && (best < 0 || x[k] > x[best]) {
-				best = k
-			}
-		}
-		return best
-	}
-	now := top(total)
-	s, ss := 0.0, 0.0
-	for _, r := range rows {
-		d := r[top(r)] - r[now]
-		s, ss = s+d/outer, ss+d*d/outer
-	}
-	se := math.Sqrt((ss - s*s) / outer)
-	t.Logf("%s: %.4f ± %.4f, by brute force %.4f ± %.4f", site, w.EVSI, w.Error, s, se)
-	if math.Abs(w.EVSI-s) > 3.5*math.Hypot(se, w.Error) {
-		t.Errorf("a trial at %s is worth %v ± %v, by brute force %v ± %v", site, w.EVSI, w.Error, s, se)
-	}
-	x.Site = ""
-	if fresh, err := q.Trial(x); err != nil || fresh.EVSI == w.EVSI {
-		t.Errorf("at a new site it is worth the same, %v: %v", fresh.EVSI, err)
-	}
-}
-
 // Where today's practice is the best, the swings are those of its lead over the next best, not all nothing.
 func TestSwingsOfTodaysPractice(t *testing.T) {
 	in := scenario(t).Input
@@ -451,16 +264,6 @@ func BenchmarkProspect(b *testing.B) {
 	a := scenario(b)
 	for b.Loop() {
 		if _, err := a.Prospect(advice.DrawOptions{}); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
-
-// The ranked candidates of the next trial, on the demo.
-func BenchmarkNext(b *testing.B) {
-	a := scenario(b)
-	for b.Loop() {
-		if _, err := a.Next(a.TrialDefaults()); err != nil {
 			b.Fatal(err)
 		}
 	}

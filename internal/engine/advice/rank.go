@@ -244,6 +244,7 @@ func (r *ranker) rank(a *Advice) {
 	for _, c := range r.candidates(a.Rotation.Best) {
 		o := r.option(c, unsanitized, today)
 		o.IsToday = c.Choice == a.Reference && a.Untold.Practice == ""
+		o.Promising = r.promising(o)
 		a.Ranking = append(a.Ranking, o)
 	}
 	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
@@ -256,7 +257,7 @@ func (r *ranker) rank(a *Advice) {
 		if !open(o) {
 			break
 		}
-		if r.promising(o) {
+		if o.Promising {
 			r.notes = append(r.notes,
 				note.New("%s nets more, and rests on one study: promising, but first place needs two",
 					note.Term(o.Practice)))

@@ -153,8 +153,8 @@ func (m *Memo) Next(a *Advice, o TrialOptions) (*Next, error) {
 	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
 		return nil, f
 	}
-	t, err := m.findings.get(asked[TrialDesign]{a.Input, o.Design},
-		func() (*finding, error) { return a.finding(o.Design) })
+	t, err := m.findings.get(asked[int]{a.Input, o.Design.Points},
+		func() (*finding, error) { return a.finding(o.Design.Points) })
 	if err != nil {
 		return nil, err
 	}

@@ -146,6 +146,9 @@ func (l *Ledger) read() {
 // here.
 func (l *Ledger) Unsanitized(gain float64) float64 { return l.yield / (1 + l.adjust*gain) }
 
+// Limited is true where a quota or what can be boiled bends what sap brings, so that it is no straight line of yields.
+func (l *Ledger) Limited() bool { return l.limited }
+
 // Yield is the yield of a tap under a gain over unsanitized, a fraction as the trials have it: litres a season.
 func (l *Ledger) Yield(unsanitized, gain float64) float64 { return unsanitized * (1 + l.adjust*gain) }
 

@@ -19,7 +19,15 @@ type model struct {
 
 	seasons, fixed, columns int // fixed: effects and moderators
 	widest                  int // most columns of a site
+
+	table  Table // what sites are made of, should one be looked at more closely
+	groups [][]int
+	named  map[string]int // index of each site
+	loads  loads
 }
+
+// loads gives what an arm of a study loads on, by column of the whole.
+type loads func(Study, Arm) map[int]float64
 
 // site is studies that share u. Its own columns are those of a place's w, as many as its richest place needs, which
 // each place uses anew; then u; then those of the whole that its studies load on.
@@ -57,7 +65,7 @@ type arm struct {
 
 // newModel numbers everything in the order of the table.
 func newModel(t Table) *model {
-	m := &model{families: t.Families, drops: t.Drops, fixed: len(t.Families) + t.Moderators}
+	m := &model{families: t.Families, drops: t.Drops, fixed: len(t.Families) + t.Moderators, table: t}
 	seasons := map[int]int{}
 	type ageing struct {
 		drop int
@@ -83,29 +91,28 @@ func newModel(t Table) *model {
 	m.columns = m.seasons + m.fixed + len(m.ages) + 1
 
 	units := newNumbers()
-	var groups [][]int
 	sites := newNumbers()
 	for i, s := range t.Studies {
 		k := sites.of(s.Site, s.Site == "")
-		if k == len(groups) {
-			groups = append(groups, nil)
+		if k == len(m.groups) {
+			m.groups = append(m.groups, nil)
 		}
-		groups[k] = append(groups[k], i)
+		m.groups[k] = append(m.groups[k], i)
 		m.site = append(m.site, k)
 		m.unit = append(m.unit, units.of(s.Trial, s.Trial == ""))
 	}
-	m.units = units.n
+	m.units, m.named = units.n, sites.seen
 	m.sitesOf = make([][]int, m.units)
 	for i, u := range m.unit {
 		if !slices.Contains(m.sitesOf[u], m.site[i]) {
 			m.sitesOf[u] = append(m.sitesOf[u], m.site[i])
 		}
 	}
-	columns := func(s Study, a Arm) map[int]float64 {
+	m.loads = func(s Study, a Arm) map[int]float64 {
 		return m.load(s, a, seasons, func(a Arm) int { return ages[ageing{a.Drop, a.Age}] })
 	}
-	for _, g := range groups {
-		x := m.newSite(t, g, columns)
+	for _, g := range m.groups {
+		x := m.newSite(g, false)
 		m.widest = max(m.widest, x.wide)
 		m.sites = append(m.sites, x)
 	}
@@ -162,9 +169,11 @@ func (m *model) load(s Study, a Arm, seasons map[int]int, age func(Arm) int) map
 	return d
 }
 
-// newSite gathers the studies of a site by place.
-func (m *model) newSite(t Table, studies []int, load func(Study, Arm) map[int]float64) site {
+// newSite gathers the studies of a site by place. Closely: every practice of the site itself, trials apart, has a column
+// of its own, and stands last.
+func (m *model) newSite(studies []int, closely bool) site {
 	var x site
+	t, load := m.table, m.loads
 	var order []string
 	by := map[string][]int{}
 	met := map[int]bool{m.columns - 1: true}
@@ -184,9 +193,17 @@ func (m *model) newSite(t Table, studies []int, load func(Study, Arm) map[int]fl
 		x.at = append(x.at, c)
 	}
 	slices.Sort(x.at)
+	most := 1 // studies that a practice may stand in without a column
+	if i := slices.Index(order, ""); closely && i >= 0 {
+		order, most = append(slices.Delete(order, i, i+1), ""), 0
+	}
 	shared := make([]map[int]int, len(order)) // column of each practice that has one
 	for k, trial := range order {
-		shared[k] = repeated(t, by[trial])
+		few := 1
+		if trial == "" {
+			few = most
+		}
+		shared[k] = repeated(t, by[trial], few)
 		x.own = max(x.own, len(shared[k]))
 	}
 	x.wide = x.own + 1 + len(x.at)
@@ -201,8 +218,8 @@ func (m *model) newSite(t Table, studies []int, load func(Study, Arm) map[int]fl
 	return x
 }
 
-// repeated numbers the practices that stand in more than one of some studies.
-func repeated(t Table, studies []int) map[int]int {
+// repeated numbers the practices that stand in more than so many of some studies.
+func repeated(t Table, studies []int, most int) map[int]int {
 	count := map[int]int{}
 	shared := map[int]int{}
 	for _, i := range studies {
@@ -214,7 +231,7 @@ func repeated(t Table, studies []int) map[int]int {
 			} else {
 				count[a.Practice] += 2 // drops of several ages side by side
 			}
-			if _, ok := shared[a.Practice]; !ok && count[a.Practice] > 1 {
+			if _, ok := shared[a.Practice]; !ok && count[a.Practice] > most {
 				shared[a.Practice] = len(shared)
 			}
 		}
@@ -223,7 +240,7 @@ func repeated(t Table, studies []int) map[int]int {
 }
 
 // newStudy makes the rows of a study over the columns of its site.
-func (m *model) newStudy(s Study, index int, x site, shared map[int]int, load func(Study, Arm) map[int]float64) study {
+func (m *model) newStudy(s Study, index int, x site, shared map[int]int, load loads) study {
 	b := study{index: index, unit: m.unit[index]}
 	own := make([]map[int]float64, len(s.Arms)) // what each arm loads on, by column of the site
 	for i, a := range s.Arms {

@@ -88,23 +88,32 @@ func (x *site) gather(at SD, c situation, det *product, w *workspace) {
 	n, s := x.wide, w.site
 	clear(s[x.own*n : n*n])
 	for i := range x.places {
-		p := &x.places[i]
-		first := x.own - p.shared
-		clear(s[first*n : x.own*n])
-		for j := range p.studies {
-			if b := &p.studies[j]; c.out == nil || !c.out[b.index] {
-				b.add(s, n, at, p.trial, c.extra(b.unit), det, w)
-			}
-		}
-		practice := at[PracticeSD] * at[PracticeSD] / 2
-		if p.trial {
-			practice += c.extra(p.unit)
-		}
-		for k := first; k < x.own; k++ {
-			det.times(eliminate(s, n, k, practice))
-		}
+		x.collect(i, at, c, det, w)
+		x.takePractices(i, at, c, det, w)
 	}
 	det.times(eliminate(s, n, x.own, at[SiteSD]*at[SiteSD]))
+}
+
+// collect adds up the studies of a place.
+func (x *site) collect(i int, at SD, c situation, det *product, w *workspace) {
+	n, s, p := x.wide, w.site, &x.places[i]
+	clear(s[(x.own-p.shared)*n : x.own*n])
+	for j := range p.studies {
+		if b := &p.studies[j]; c.out == nil || !c.out[b.index] {
+			b.add(s, n, at, p.trial, c.extra(b.unit), det, w)
+		}
+	}
+}
+
+// takePractices takes the w of a place out.
+func (x *site) takePractices(i int, at SD, c situation, det *product, w *workspace) {
+	p, practice := &x.places[i], square(at[PracticeSD])/2
+	if p.trial {
+		practice += c.extra(p.unit)
+	}
+	for k := x.own - p.shared; k < x.own; k++ {
+		det.times(eliminate(w.site, x.wide, k, practice))
+	}
 }
 
 // add adds a study to its site's columns.

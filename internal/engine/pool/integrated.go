@@ -71,8 +71,7 @@ func (t *table) integrate(l *layout, p mixture.Prior, out ...int) (*integrated, 
 
 // arm is an arm of a study as the model has it. A season that is not known is the study's own.
 func (l *layout) arm(x practice.Treatment, seasons []int, study int) mixture.Arm {
-	a := mixture.Arm{Effect: -1,
-		Practice: slices.IndexFunc(l.set, func(p practice.Practice) bool { return p.Key == x.Practice })}
+	a := mixture.Arm{Effect: -1, Practice: l.practice(x.Practice)}
 	for _, s := range seasons {
 		a.Seasons = append(a.Seasons, cmp.Or(s, -1-study))
 	}
@@ -83,6 +82,11 @@ func (l *layout) arm(x practice.Treatment, seasons []int, study int) mixture.Arm
 		a.Effect = k
 	}
 	return a
+}
+
+// practice is the number of a practice, as mixture.Arm has it.
+func (l *layout) practice(k practice.Key) int {
+	return slices.IndexFunc(l.set, func(p practice.Practice) bool { return p.Key == k })
 }
 
 // line is a combination of log gains and moderators; false where a treatment has no place in the model.

@@ -64,6 +64,10 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 		}
 	}
 	s := x.shrunk.Sampler(lines)
+	p.x = &whole{sampler: s, less: k}
+	for _, t := range p.Treatments {
+		p.x.practices = append(p.x.practices, x.layout.practice(t.Practice))
+	}
 	for i := range moneyMembers {
 		part := s.Part((float64(i) + 0.5) / moneyMembers)
 		n := Normal{Weight: 1. / moneyMembers, Mean: make([]float64, len(lines)),

@@ -2,7 +2,6 @@ package pool
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -18,6 +17,7 @@ type Posterior struct {
 	Rough       []bool  // by treatment: fewer than three degrees of freedom, its draws have too thin tails for a chance
 
 	r *Result // nil where it was put together by hand: then it knows no site
+	x *whole  // where it was integrated
 }
 
 // Normal is a member: the log gains are Mean + Root z, z independent standard normals, as many as Root has columns.
@@ -66,58 +66,6 @@ func (p *Posterior) contrasts(m member) (*mat.Dense, []float64) {
 		}
 	}
 	return rows, mean
-}
-
-// At is the posterior as one normal, the spread between members counted into its covariance, of ζ = (log gains, u): u
-// is the effect of a site on all its sanitized arms and stands last. A site with studies has, from the mixed-model
-// equations at the estimated variances,
-//
-//	û = σ² Z'V⁻¹(y − Xβ̂),  Var(u) = σ² − σ⁴ Z'PZ,  Cov(β, u) = −σ² ΦX'V⁻¹Z
-//
-// (Henderson 1975, Biometrics 31:423); a site without any has u ~ N(0, σ²_site), whatever the gains.
-func (p *Posterior) At(site string) (mean []float64, cov *mat.SymDense) {
-	n := len(p.Treatments)
-	mean, cov = make([]float64, n+1), mat.NewSymDense(n+1, nil)
-	each := make([][]float64, len(p.Members))
-	for k, m := range p.Members {
-		var phi mat.Dense
-		phi.Mul(m.Root, m.Root.T())
-		cross, u, v := p.site(k, site)
-		each[k] = append(slices.Clone(m.Mean), u)
-		for i := range n {
-			for j := range i + 1 {
-				cov.SetSym(i, j, cov.At(i, j)+m.Weight*phi.At(i, j))
-			}
-			cov.SetSym(i, n, cov.At(i, n)+m.Weight*cross[i])
-		}
-		cov.SetSym(n, n, cov.At(n, n)+m.Weight*v)
-		for i, x := range each[k] {
-			mean[i] += m.Weight * x
-		}
-	}
-	for k, m := range p.Members {
-		for i := range mean {
-			for j := range i + 1 {
-				cov.SetSym(i, j, cov.At(i, j)+m.Weight*(each[k][i]-mean[i])*(each[k][j]-mean[j]))
-			}
-		}
-	}
-	return mean, cov
-}
-
-// site gives Cov(ζ, u), û and Var(u) by one member.
-func (p *Posterior) site(k int, name string) (cross []float64, u, v float64) {
-	cross = make([]float64, len(p.Treatments))
-	if p.r == nil {
-		return cross, 0, p.Site
-	}
-	m := p.r.members[k]
-	beta, u, v := p.r.site(m, name)
-	c, _ := p.contrasts(m)
-	for i := range cross {
-		cross[i] = dot(c.RawRowView(i), beta)
-	}
-	return cross, u, v
 }
 
 // site gives Cov(β, u), û and Var(u) for a member's model.

@@ -15,7 +15,7 @@ import (
 //	[X'R⁻¹X  X'R⁻¹Z; Z'R⁻¹X  Z'R⁻¹Z + I/σ²]
 //
 // holds the covariance of (β̂, û − u), and its solution (β̂, û). Solved whole here, with every site in it, they are
-// what At says of each site by itself.
+// what Components says of each site by itself.
 func TestSitesByTheMixedModelEquations(t *testing.T) {
 	y := map[string][]float64{"Otter": {.21, .34, .30}, "Fern": {.02, .08}, "Larch": {.45, .38, .52, .41},
 		"Birch": {.25}}
@@ -89,7 +89,8 @@ func TestSitesByTheMixedModelEquations(t *testing.T) {
 	}
 	columns := []int{column(practice.NewSpout), column(practice.CheckValve)}
 	for j, site := range sites {
-		mean, cov := post.At(site)
+		own := post.Components(site, 1)[0]
+		mean, cov := own.Mean, own.Cov
 		near(t, site+": u", mean[2], solution.AtVec(p+j), 1e-6)
 		near(t, site+": variance of u", cov.At(2, 2), c.At(p+j, p+j), 1e-6)
 		for i, k := range columns {
@@ -98,7 +99,8 @@ func TestSitesByTheMixedModelEquations(t *testing.T) {
 		}
 	}
 	// A site without studies is as unknown as ever.
-	mean, cov := post.At("Alder")
+	alder := post.Components("Alder", 1)[0]
+	mean, cov := alder.Mean, alder.Cov
 	near(t, "a new site: variance", cov.At(2, 2), s2, 1e-12)
 	if mean[2] != 0 || cov.At(0, 2) != 0 {
 		t.Errorf("a new site has u %v, which goes with a gain by %v", mean[2], cov.At(0, 2))

@@ -24,6 +24,7 @@ type Option struct {
 	ID     string
 	Choice practice.Choice
 	Open   bool // may be chosen: permitted and studied. The others are drawn too, but are never the best
+	Awaits bool // a study more is wanted before it may come first
 }
 
 // Assumption is one number that the money rests on. Assumptions of one Group ("prices", "labour") are looked at

@@ -205,7 +205,7 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 		f.X = v.Text("blocks, each with %d units of every practice", n.Options.Design.Units)
 	}
 	worst := 0.0
-	for _, x := range n.Sizes[0] {
+	for _, x := range n.Sizes {
 		worst = max(worst, x.NetError())
 		f.Points = append(f.Points, figure.SizePoint{Size: x.Trial.Blocks, Benefit: x.Benefit, Cost: x.Cost,
 			Net: x.Net})

@@ -1,0 +1,108 @@
+package pool
+
+import (
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spile/internal/engine/mixture"
+)
+
+// Component is one of the normals that a posterior is a mixture of, seen with a site: of the log gains, of u, the
+// effect of the site on all its sanitized arms, and of w, that of each treatment's practice there, in this order; and
+// the variances by which a new study, site, season, and practice at a new place differ.
+type Component struct {
+	Weight                        float64
+	Mean                          []float64
+	Cov                           *mat.SymDense
+	Study, Site, Season, Practice float64 // τ², σ²_u, σ²_v, σ²_w; of an arm half of the first and of the last
+}
+
+// Components is the posterior seen with a site: where variances were integrated as n equally likely normals, else as
+// one for each member. A site without studies has u ~ N(0, σ²_u) and w ~ N(0, σ²_w/2), whatever the gains.
+func (p *Posterior) Components(site string, n int) []Component {
+	if p.x != nil {
+		return p.x.components(site, n)
+	}
+	gains := len(p.Treatments)
+	var list []Component
+	for k, m := range p.Members {
+		c := Component{Weight: m.Weight, Mean: make([]float64, 2*gains+1), Cov: mat.NewSymDense(2*gains+1, nil),
+			Study: p.Study, Site: p.Site}
+		cross, u, v := p.site(k, site)
+		copy(c.Mean, m.Mean)
+		c.Mean[gains] = u
+		for i := range gains {
+			for j := range i + 1 {
+				c.Cov.SetSym(i, j, mat.Dot(m.Root.RowView(i), m.Root.RowView(j)))
+			}
+			c.Cov.SetSym(i, gains, cross[i])
+		}
+		c.Cov.SetSym(gains, gains, v)
+		list = append(list, c)
+	}
+	return list
+}
+
+// site gives Cov(ζ, u), û and Var(u) by one member.
+func (p *Posterior) site(k int, name string) (cross []float64, u, v float64) {
+	cross = make([]float64, len(p.Treatments))
+	if p.r == nil {
+		return cross, 0, p.Site
+	}
+	m := p.r.members[k]
+	beta, u, v := p.r.site(m, name)
+	c, _ := p.contrasts(m)
+	for i := range cross {
+		cross[i] = dot(c.RawRowView(i), beta)
+	}
+	return cross, u, v
+}
+
+// whole is an integrated posterior, of which components are drawn.
+type whole struct {
+	sampler   *mixture.Sampler
+	less      []float64 // k of each line
+	practices []int     // of each line, as mixture.Arm has them
+}
+
+func (w *whole) components(site string, n int) []Component {
+	var practices, at []int
+	for _, k := range w.practices {
+		i := slices.Index(practices, k)
+		if i < 0 {
+			i = len(practices)
+			practices = append(practices, k)
+		}
+		at = append(at, i)
+	}
+	gains := len(w.practices)
+	from := func(i int) int { // where a mean of the component stands among those of the place
+		if i <= gains {
+			return i
+		}
+		return gains + 1 + at[i-gains-1]
+	}
+	place := w.sampler.Place(site, practices)
+	list := make([]Component, n)
+	for k := range list {
+		part := w.sampler.Part((float64(k) + 0.5) / float64(n))
+		mean, cov := place.Normal(part)
+		sd := w.sampler.SD(part)
+		c := Component{Weight: 1 / float64(n), Mean: make([]float64, 2*gains+1), Cov: mat.NewSymDense(2*gains+1, nil),
+			Study: sd[mixture.StudySD] * sd[mixture.StudySD], Site: sd[mixture.SiteSD] * sd[mixture.SiteSD],
+			Season:   sd[mixture.SeasonSD] * sd[mixture.SeasonSD],
+			Practice: sd[mixture.PracticeSD] * sd[mixture.PracticeSD]}
+		for i := range c.Mean {
+			c.Mean[i] = mean[from(i)]
+			if i < gains {
+				c.Mean[i] -= w.less[i]
+			}
+			for j := range i + 1 {
+				c.Cov.SetSym(i, j, cov.At(from(i), from(j)))
+			}
+		}
+		list[k] = c
+	}
+	return list
+}

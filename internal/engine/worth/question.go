@@ -1,0 +1,350 @@
+package worth
+
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"gonum.org/v1/gonum/integrate/quad"
+	"gonum.org/v1/gonum/mat"
+
+	"spile/internal/engine/pool"
+	"spile/internal/engine/sure"
+	"spile/internal/trade/practice"
+)
+
+// Question is a decision that a trial may change, made ready. It may be shared between goroutines.
+type Question struct {
+	Use    Use
+	Points int // of each scramble, fewer for a quick look; 0: as many as ever. They come in pairs: an odd one is one more
+
+	m      *sure.Model
+	books  *sure.Books
+	at     map[practice.Treatment]int
+	mean   []float64     // of the log gains
+	g      *mat.SymDense // their covariance
+	base   []float64     // how log(1 + base gain) hangs on the log gains
+	shift  []float64     // σ²_site/2, 0 for unsanitized
+	log0   float64       // log(1 + base gain) at the mean
+	adjust float64       // part of a trial's gain that a farm gets
+	yield  float64       // baseline
+	unsure []float64     // what each margin gains by its assumptions being unsure
+	cycles [][]int       // of each option, its treatments
+	tested [][]int       // of each option, the treatments of its practice
+
+	now    []float64 // margins of the options as gains are known now
+	best   int       // of those that may be chosen now
+	chosen []int     // options that some knowledge of the gains would choose, best among them
+	needed []int     // the treatments that their yields are of
+
+	perfect, perfectError float64
+
+	kept *kept
+}
+
+// kept is what is worked out once, whoever uses the answer.
+type kept struct {
+	mutex sync.Mutex
+	sets  map[seen]*set
+	found map[string]Worth
+}
+
+// seen is a site, and how many components.
+type seen struct {
+	site string
+	n    int
+}
+
+// How many equally likely components stand for what is known: one normal of the same mean and covariance to look
+// around, few for what is near the best, many for what is told.
+const (
+	around = 1
+	few    = 64
+	many   = 256
+)
+
+// Of makes a decision ready. The error is note.Faults.
+func Of(m *sure.Model, use Use) (*Question, error) {
+	if f := append(m.Faults(), use.Faults()...); len(f) > 0 {
+		return nil, f
+	}
+	n := len(m.Gains.Treatments)
+	q := &Question{Use: use, m: m, at: map[practice.Treatment]int{}, unsure: make([]float64, len(m.Options)),
+		shift: make([]float64, n), kept: &kept{sets: map[seen]*set{}, found: map[string]Worth{}}}
+	values := make([]float64, len(m.Assumptions))
+	for i, a := range m.Assumptions {
+		values[i] = a.Dist.Mean()
+	}
+	q.books = m.Open()(values)
+	parts := m.Gains.Components("", many)
+	whole := matched(parts)
+	q.mean, q.g = whole.Mean[:n], mat.NewSymDense(n, nil)
+	for i, t := range m.Gains.Treatments {
+		q.at[t] = i
+		if t.Practice != practice.Unsanitized {
+			q.shift[i] = m.Gains.Site / 2
+		}
+		for j := range i + 1 {
+			q.g.SetSym(i, j, whole.Cov.At(i, j))
+		}
+	}
+	q.baseline()
+	for _, o := range m.Options {
+		var cycle, tested []int
+		for _, t := range o.Choice.Seasons() {
+			cycle = append(cycle, q.at[t])
+		}
+		for i, t := range m.Gains.Treatments {
+			if t.Practice == o.Choice.Practice {
+				tested = append(tested, i)
+			}
+		}
+		q.cycles, q.tested = append(q.cycles, cycle), append(q.tested, tested)
+	}
+	q.unsure = q.curvature(values)
+	q.know(parts)
+	return q, nil
+}
+
+// matched is one normal of the mean and covariance of a mixture.
+func matched(parts []pool.Component) pool.Component {
+	n := len(parts[0].Mean)
+	c := pool.Component{Weight: 1, Mean: make([]float64, n), Cov: mat.NewSymDense(n, nil)}
+	for _, p := range parts {
+		c.Study += p.Weight * p.Study
+		c.Site += p.Weight * p.Site
+		c.Season += p.Weight * p.Season
+		c.Practice += p.Weight * p.Practice
+		for i, x := range p.Mean {
+			c.Mean[i] += p.Weight * x
+		}
+	}
+	for _, p := range parts {
+		for i := range n {
+			for j := range i + 1 {
+				c.Cov.SetSym(i, j, c.Cov.At(i, j)+
+					p.Weight*(p.Cov.At(i, j)+(p.Mean[i]-c.Mean[i])*(p.Mean[j]-c.Mean[j])))
+			}
+		}
+	}
+	return c
+}
+
+// baseline reads from the books what the yield without any practice hangs on.
+func (q *Question) baseline() {
+	l, n := q.books.Ledger, len(q.mean)
+	q.base = make([]float64, n)
+	q.yield, q.adjust = l.Unsanitized(0), l.Yield(1, 1)-1
+	// log(1 + adjust·g) of the baseline is linear in the log gain where adjust is 1 and one treatment is the baseline;
+	// else it is made linear at the mean.
+	g := 0.0
+	for _, t := range q.m.Baseline {
+		i := q.at[t]
+		e := q.adjust * math.Exp(q.mean[i]+q.shift[i]) / float64(len(q.m.Baseline))
+		q.base[i] += e
+		g += e - q.adjust/float64(len(q.m.Baseline))
+	}
+	for i := range q.base {
+		q.base[i] /= 1 + g
+	}
+	q.log0 = math.Log1p(g)
+}
+
+// logYield is the logarithm of a treatment's yield where the log gains are as given; that of unsanitized for −1. It is
+// linear in them.
+func (q *Question) logYield(treatment int, logs []float64) float64 {
+	x := math.Log(q.yield) - q.log0
+	for i, c := range q.base {
+		x -= c * (logs[i] - q.mean[i])
+	}
+	if treatment >= 0 {
+		x += logs[treatment] + q.shift[treatment]
+	}
+	return x
+}
+
+// slope is how logYield hangs on the log gains.
+func (q *Question) slope(treatment int) []float64 {
+	a := make([]float64, len(q.base))
+	for i, c := range q.base {
+		a[i] = -c
+	}
+	if treatment >= 0 {
+		a[treatment]++
+	}
+	return a
+}
+
+// purse works out margins from yields.
+type purse struct {
+	*Question
+	gains, cycle []float64
+}
+
+func (q *Question) purse() *purse {
+	longest := 0
+	for _, c := range q.cycles {
+		longest = max(longest, len(c))
+	}
+	return &purse{q, make([]float64, len(q.mean)), make([]float64, longest)}
+}
+
+// of adds some options' margins, each times a weight. yields holds those of some treatments, and last that of
+// unsanitized.
+func (p *purse) of(options, treatments []int, yields []float64, weight float64, to []float64) {
+	y0 := yields[len(treatments)]
+	for i, t := range treatments {
+		p.gains[t] = yields[i]/y0 - 1 // as a trial has it: the ledger makes the farm adjustment
+	}
+	for _, k := range options {
+		cycle := p.cycle[:len(p.cycles[k])]
+		for a, t := range p.cycles[k] {
+			cycle[a] = p.gains[t]
+		}
+		to[k] += weight * (p.books.Ledger.Margin(&p.books.Plans[k], y0, cycle) + p.unsure[k])
+	}
+}
+
+// curvature is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the
+// assumptions of which it is no straight line, of the mean margin less that at the mean. Of numbers that are multiplied
+// with each other and drawn independently that is all, as long as each product holds one such assumption.
+func (q *Question) curvature(means []float64) []float64 {
+	sum := make([]float64, len(q.m.Options))
+	open, values := q.m.Open(), slices.Clone(means)
+	z, weight := make([]float64, 9), make([]float64, 9)
+	quad.Hermite{}.FixedLocations(z, weight, math.Inf(-1), math.Inf(1))
+	usual := q.atMean()
+	for i, a := range q.m.Assumptions {
+		at := func(v float64) []float64 {
+			other := *q
+			values[i] = v
+			other.books = open(values)
+			other.baseline()
+			return other.atMean()
+		}
+		low, high := a.Dist.At(-2.5), a.Dist.At(2.5)
+		if !(low < high) {
+			continue
+		}
+		first, last, straight := at(low), at(high), true
+		for k, x := range usual {
+			on := first[k] + (means[i]-low)/(high-low)*(last[k]-first[k])
+			straight = straight && math.Abs(on-x) <= 1e-9*(1+math.Abs(x))
+		}
+		if !straight {
+			for j, x := range z {
+				for k, y := range at(a.Dist.At(math.Sqrt2 * x)) {
+					sum[k] += weight[j] / math.Sqrt(math.Pi) * (y - usual[k])
+				}
+			}
+		}
+		values[i] = means[i]
+	}
+	return sum
+}
+
+// atMean is the margins of all options at the yields expected as gains are known now.
+func (q *Question) atMean() []float64 {
+	yields := make([]float64, len(q.mean)+1)
+	for i := range yields {
+		t := i
+		if i == len(q.mean) {
+			t = -1
+		}
+		a := mat.NewVecDense(len(q.mean), q.slope(t))
+		yields[i] = math.Exp(q.logYield(t, q.mean) + mat.Inner(a, q.g, a)/2)
+	}
+	margins := make([]float64, len(q.m.Options))
+	q.purse().of(indices(len(margins)), indices(len(q.mean)), yields, 1, margins)
+	return margins
+}
+
+// indices are 0 to n − 1.
+func indices(n int) []int {
+	list := make([]int, n)
+	for i := range list {
+		list[i] = i
+	}
+	return list
+}
+
+// hopeless is the part of what it is worth to know every gain that an option adds to it at most, where it is no longer
+// looked at.
+const hopeless = .005
+
+// know works out margins and what is best as gains are known now, and what knowing every gain would be worth.
+func (q *Question) know(parts []pool.Component) {
+	all, treatments := indices(len(q.m.Options)), indices(len(q.mean))
+	q.chosen, q.needed = all, treatments
+	s := q.newSet(parts)
+	q.now = make([]float64, len(all))
+	q.expected(s, q.now)
+	q.best = q.top(q.now, all, func(k int) bool { return !q.m.Options[k].Awaits })
+	roots := s.roots()
+	each, lead := make([]float64, scrambles), make([]float64, len(all))
+	p, n := q.purse(), 8*q.points()
+	yields, margins := make([]float64, len(treatments)+1), make([]float64, len(all))
+	for r, z := range normals(1+len(yields), n) {
+		for i := range n {
+			row := z.RawRowView(i)
+			k := s.at(row[len(yields)])
+			for j := range yields {
+				x := s.parts[k].yields[j]
+				for c, v := range roots[k][j*len(yields) : j*len(yields)+j+1] {
+					x += v * row[c]
+				}
+				yields[j] = math.Exp(x)
+			}
+			clear(margins)
+			p.of(all, treatments, yields, 1, margins)
+			best := q.top(margins, all, nil)
+			each[r] += (margins[best] - margins[q.best]) / float64(n)
+			for k := range lead {
+				lead[k] += max(0, margins[k]-margins[q.best]) / float64(n*scrambles)
+			}
+		}
+	}
+	q.perfect, q.perfectError = spreadOf(each)
+	q.chosen, q.needed = nil, nil
+	for _, k := range all {
+		if k == q.best || q.m.Options[k].Open && lead[k] > hopeless*q.perfect {
+			q.chosen = append(q.chosen, k)
+			for _, t := range q.cycles[k] {
+				if !slices.Contains(q.needed, t) {
+					q.needed = append(q.needed, t)
+				}
+			}
+		}
+	}
+}
+
+// top is the best of some options that are open, and meet a condition.
+func (q *Question) top(margins []float64, among []int, may func(k int) bool) int {
+	best := -1
+	for _, k := range among {
+		if q.m.Options[k].Open && (may == nil || may(k)) && (best < 0 || margins[k] > margins[best]) {
+			best = k
+		}
+	}
+	return best
+}
+
+// Perfect is what knowing every long-run gain would be worth, money a tap and season: no trial is worth more. What is
+// not known of variances changes no money but by the gains.
+func (q *Question) Perfect() (evppi, err float64) { return q.perfect, q.perfectError }
+
+// For is the same decision for others who use the answer; what a trial tells, a tap and season, is the same for all.
+// The error is note.Faults.
+func (q *Question) For(use Use) (*Question, error) {
+	if f := use.Faults(); len(f) > 0 {
+		return nil, f
+	}
+	other := *q
+	other.Use = use
+	return &other, nil
+}
+
+// hopeful is true of a treatment whose practice knowing the gains might put first.
+func (q *Question) hopeful(t practice.Treatment) bool {
+	return slices.ContainsFunc(q.chosen, func(k int) bool { return q.m.Options[k].Choice.Practice == t.Practice })
+}
