@@ -28,7 +28,7 @@ type worthCommand struct {
 // Help teaches the command.
 func (worthCommand) Help() string {
 	return `Ranks the trials that could be run next by what their answer is expected to bring to those who use it, less what
-they cost, each at its best number of blocks; "no trial" is one of them.
+they cost: sets of practices, each at the sites, seasons and blocks that pay best; "no trial" is one of them.
 
     spile worth evidence.csv prices.toml
     spile worth evidence.csv prices.toml --taps 500000 --adoption 0.3

@@ -13,6 +13,7 @@ import (
 	"spile/internal/engine/pool"
 	"spile/internal/engine/sure"
 	"spile/internal/engine/worth"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -185,7 +186,7 @@ func symmetric(a *mat.Dense) *mat.SymDense {
 }
 
 func nested(m *sure.Model, assumptions []price.Assumption, t worth.Trial) (evsi, se float64) {
-	const components, outer, inner = 300, 1200, 160
+	const components, outer, inner = 300, 800, 100
 	random := rand.New(rand.NewPCG(5, 5))
 	var all []*believed
 	for _, c := range m.Gains.Components(t.Site, components) {
@@ -301,6 +302,69 @@ func nested(m *sure.Model, assumptions []price.Assumption, t worth.Trial) (evsi,
 func sortedAt(below []float64, x float64) int {
 	i, _ := slices.BinarySearch(below, x)
 	return i
+}
+
+// What is ranked is sorted, no trial is worth more than knowing every gain, and that no more than knowing everything.
+func TestNext(t *testing.T) {
+	a := integrated(t)
+	o := a.TrialDefaults()
+	o.Design.Points = 16
+	n, err := a.Next(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := a.Prospect(advice.DrawOptions{Draws: 100_000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := r.Summary; n.Perfect > s.EVPI+4*math.Hypot(n.Error, s.EVPIError) {
+		t.Errorf("knowing the gains is worth %v, everything %v", n.Perfect, s.EVPI)
+	}
+	for i, w := range n.Ranked {
+		if i > 0 && w.Net > n.Ranked[i-1].Net {
+			t.Error("the trials are not sorted")
+		}
+		if w.EVSI > n.Perfect+4*math.Hypot(n.Error, w.Error) {
+			t.Errorf("a trial is worth %v, knowing the gains %v", w.EVSI, n.Perfect)
+		}
+		if w.Trial.Sites < 1 || w.Trial.Seasons < 1 {
+			t.Errorf("a trial at %d sites over %d seasons", w.Trial.Sites, w.Trial.Seasons)
+		}
+	}
+	o.Design.Sites, o.Design.Seasons = 2, 3
+	if n, err = a.Next(o); err != nil {
+		t.Fatal(err)
+	}
+	for _, w := range n.Ranked {
+		if w.Trial.Sites != 2 || w.Trial.Seasons != 3 {
+			t.Errorf("a trial at %d sites over %d seasons, where 2 and 3 are asked", w.Trial.Sites, w.Trial.Seasons)
+		}
+	}
+}
+
+// What leads on one study is named, and so is a trial that gives it another.
+func TestNextNamesWhatIsPromising(t *testing.T) {
+	in := asked()
+	for i := range in.Studies[1:] {
+		s := &in.Studies[1+i]
+		s.Arms = slices.DeleteFunc(s.Arms, func(x evidence.Arm) bool { return x.Practice == practice.CheckValve })
+	}
+	in.Pool.Inference = pool.Mixture
+	a := answer(t, in)
+	o := a.TrialDefaults()
+	o.Design.Points = 16
+	n, err := a.Next(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n.Promising == nil || n.Promising.Practice != practice.CheckValve {
+		t.Fatalf("%v is named as promising", n.Promising)
+	}
+	if !slices.ContainsFunc(n.Ranked, func(w worth.Worth) bool {
+		return slices.Contains(w.Trial.Treatments, only(practice.CheckValve))
+	}) {
+		t.Error("no trial that is ranked holds it")
+	}
 }
 
 // The ranked candidates of the next trial, on the demo: all that is worked out once, too.

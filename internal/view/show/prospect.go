@@ -332,23 +332,3 @@ func (w *View) Certainty() []string {
 	}
 	return list
 }
-
-// NextTrial says which trial to run next.
-func (w *View) NextTrial() []string {
-	v, x := w.V, w.A.Weighed
-	if x == nil || x.Next == nil || len(x.Next.Ranked) == 0 {
-		return []string{v.Text("Nothing is recommended, so that nothing can be said of what a trial would change.")}
-	}
-	best, money := x.Next.Ranked[0], w.currency()
-	if best.Net <= 0 {
-		return []string{v.Text("No trial is worth its cost: the best, %s, costs %s and is expected to bring %s.",
-			w.trial(best.Trial), v.Sum(best.Cost, money), v.Sum(best.Benefit, money))}
-	}
-	return []string{
-		v.Text("Worth running next: %s, with %s. It costs %s and is expected to bring %s to all who use its answer.",
-			w.trial(best.Trial), v.Text("%d blocks", best.Trial.Blocks), v.Sum(best.Cost, money),
-			v.Sum(best.Benefit, money)),
-		v.Text("It changes which practice pays best with a chance of %s; the more can change, the more it is worth.",
-			InPercent(v, best.Changes)),
-	}
-}

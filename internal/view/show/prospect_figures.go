@@ -189,10 +189,8 @@ func (w *View) assumption(a price.Assumption) string {
 func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	v, money := w.V, w.currency()
 	f := figure.Sizes{
-		Words: w.figureWords(v.Text("A trial of its size"),
-			v.Text("By the number of blocks: what the trial is expected to bring, what it costs, and what is left."),
-			false),
-		X: v.Text("blocks, each with one unit of every practice"), Y: v.Text("money over all taps and seasons, %s",
+		Words: w.figureWords(v.Text("A trial of its size"), "", false),
+		X:     v.Text("blocks, each with one unit of every practice"), Y: v.Text("money over all taps and seasons, %s",
 			money),
 		Key: figure.SizesKey{Benefit: v.Text("expected benefit"), Cost: v.Text("cost"), Net: v.Text("what is left")},
 	}
@@ -201,6 +199,8 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	}
 	best := n.Ranked[0]
 	f.Title = v.Text("What a trial is worth by its size: %s", w.called(best.Trial))
+	f.Desc = v.Text("By the number of blocks, %s: what the trial is expected to bring, what it costs, and what is left.",
+		w.staged(best.Trial))
 	if n.Options.Design.Units > 1 {
 		f.X = v.Text("blocks, each with %d units of every practice", n.Options.Design.Units)
 	}

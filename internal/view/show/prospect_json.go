@@ -170,7 +170,9 @@ type WorthJSON struct {
 	Seasons  int              `json:"seasons"`
 	Discount Number           `json:"discount"`
 	Currency string           `json:"currency"`
-	Warnings []string         `json:"warnings"`
+	// What nets more than what is recommended, and rests on one study; "": nothing does.
+	Promising string   `json:"promising"`
+	Warnings  []string `json:"warnings"`
 }
 
 // TrialWorthJSON is one candidate at its best size.
@@ -188,6 +190,7 @@ type TrialWorthJSON struct {
 	Forgone    Number   `json:"sap_forgone"`
 	Cost       Number   `json:"cost"`
 	Net        Number   `json:"net"`
+	AtEdge     bool     `json:"at_edge"` // beyond this size none was looked at
 }
 
 // WorthJSON gives the ranked candidates.
@@ -198,12 +201,15 @@ func (w *View) WorthJSON(n *advice.Next) WorthJSON {
 		Adoption: Number(q.Adoption),
 		Seasons:  q.Seasons, Discount: Number(q.Discount), Currency: w.currency(), Warnings: w.Warnings(),
 	}
+	if n.Promising != nil {
+		j.Promising = n.Promising.ID()
+	}
 	for _, x := range n.Ranked {
 		row := TrialWorthJSON{
 			Blocks: x.Trial.Blocks, Units: x.Trial.Units, Seasons: x.Trial.Seasons, Site: x.Trial.Site,
 			EVSI: Number(x.EVSI), SE: Number(x.Error),
 			Changes: Number(x.Changes), Benefit: Number(x.Benefit), Forgone: Number(x.Forgone), Cost: Number(x.Cost),
-			Net: Number(x.Net),
+			Net: Number(x.Net), AtEdge: x.Edge,
 		}
 		if x.Trial.Site == "" {
 			row.Sites = max(1, x.Trial.Sites)

@@ -90,8 +90,9 @@ func (s *settings) questions() []*setting {
 		}
 		return set
 	}
-	// of is a number that a trial or its use takes; check names what is wrong with it.
-	of := func(key, label, unit string, factor float64, now float64, whole bool,
+	// of is a number that a trial or its use takes: any, or a whole one from some least.
+	const any = -1
+	of := func(key, label, unit string, factor float64, now float64, least int,
 		set func(o *advice.TrialOptions, x float64)) *setting {
 		return &setting{key: key, kind: page.Number, label: label, unit: unit,
 			files: []string{page.Format(page.Rounded(now * factor))},
@@ -100,8 +101,8 @@ func (s *settings) questions() []*setting {
 				switch {
 				case err != nil || math.Abs(x) > 1e9:
 					return new(note.New("too large a number: %s", value[0]))
-				case whole && (x != math.Trunc(x) || x < 1 || x > 1000):
-					return new(note.New("a whole number from 1 to 1,000 is asked, not %s", value[0]))
+				case least != any && (x != math.Trunc(x) || x < float64(least) || x > 1000):
+					return new(note.New("a whole number from %d to 1,000 is asked, not %s", least, value[0]))
 				case unit == "%" && !(x >= 0 && x <= 100):
 					return new(note.New("a share from 0 to 100 %% is asked, not %s", value[0]))
 				}
@@ -138,28 +139,28 @@ func (s *settings) questions() []*setting {
 				q.aversion = x
 				return nil
 			}},
-		of("concerned", v.Text("taps of all who could use the answer"), v.Text("taps"), 1, t.Use.Taps, false,
+		of("concerned", v.Text("taps of all who could use the answer"), v.Text("taps"), 1, t.Use.Taps, any,
 			func(o *advice.TrialOptions, x float64) { o.Use.Taps = x }),
-		of("adoption", v.Text("of these, that do what pays best"), "%", 100, t.Adoption, false,
+		of("adoption", v.Text("of these, that do what pays best"), "%", 100, t.Adoption, any,
 			func(o *advice.TrialOptions, x float64) { o.Adoption = x }),
-		of("use-seasons", v.Text("seasons that the answer is used"), v.Text("seasons"), 1, float64(t.Use.Seasons), true,
+		of("use-seasons", v.Text("seasons that the answer is used"), v.Text("seasons"), 1, float64(t.Use.Seasons), 1,
 			func(o *advice.TrialOptions, x float64) { o.Use.Seasons = int(x) }),
-		of("trial-seasons", v.Text("seasons that the trial runs"), v.Text("seasons"), 1, float64(t.Design.Seasons),
-			true, func(o *advice.TrialOptions, x float64) { o.Design.Seasons = int(x) }),
+		of("trial-seasons", v.Text("seasons that the trial runs; 0: as many as pay best"), v.Text("seasons"), 1,
+			float64(t.Design.Seasons), 0, func(o *advice.TrialOptions, x float64) { o.Design.Seasons = int(x) }),
 		where,
-		of("trial-sites", v.Text("new sites, each with all blocks"), v.Text("sites"), 1, float64(t.Design.Sites), true,
-			func(o *advice.TrialOptions, x float64) { o.Design.Sites = int(x) }),
+		of("trial-sites", v.Text("new sites, each with all blocks; 0: as many as pay best"), v.Text("sites"), 1,
+			float64(t.Design.Sites), 0, func(o *advice.TrialOptions, x float64) { o.Design.Sites = int(x) }),
 		of("trial-units", v.Text("units of each practice in a block"), v.Text("units"), 1, float64(t.Design.Units),
-			true, func(o *advice.TrialOptions, x float64) { o.Design.Units = int(x) }),
-		of("trial-taps", v.Text("taps of a unit"), v.Text("taps"), 1, float64(t.Design.Taps), true,
+			1, func(o *advice.TrialOptions, x float64) { o.Design.Units = int(x) }),
+		of("trial-taps", v.Text("taps of a unit"), v.Text("taps"), 1, float64(t.Design.Taps), 1,
 			func(o *advice.TrialOptions, x float64) { o.Design.Taps = int(x) }),
-		of("trial-cv", v.Text("how much units of a block differ"), "%", 100, t.Design.CV, false,
+		of("trial-cv", v.Text("how much units of a block differ"), "%", 100, t.Design.CV, any,
 			func(o *advice.TrialOptions, x float64) { o.Design.CV = x }),
-		of("trial-fixed", v.Text("cost of the trial, once"), money, 1, t.Cost.Fixed, false,
+		of("trial-fixed", v.Text("cost of the trial, once"), money, 1, t.Cost.Fixed, any,
 			func(o *advice.TrialOptions, x float64) { o.Cost.Fixed = x }),
-		of("trial-season", v.Text("its cost each season"), money, 1, t.Cost.Season, false,
+		of("trial-season", v.Text("its cost each season"), money, 1, t.Cost.Season, any,
 			func(o *advice.TrialOptions, x float64) { o.Cost.Season = x }),
-		of("trial-unit", v.Text("its cost each unit and season"), money, 1, t.Cost.Unit, false,
+		of("trial-unit", v.Text("its cost each unit and season"), money, 1, t.Cost.Unit, any,
 			func(o *advice.TrialOptions, x float64) { o.Cost.Unit = x }),
 	}
 }
