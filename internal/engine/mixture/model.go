@@ -169,8 +169,8 @@ func (m *model) load(s Study, a Arm, seasons map[int]int, age func(Arm) int) map
 	return d
 }
 
-// newSite gathers the studies of a site by place. Closely: every practice of the site itself, trials apart, has a column
-// of its own, and stands last.
+// newSite gathers the studies of a site by place. Closely: every practice of the site itself, trials apart, has a
+// column of its own, and it stands last.
 func (m *model) newSite(studies []int, closely bool) site {
 	var x site
 	t, load := m.table, m.loads

@@ -17,8 +17,8 @@ type Place struct {
 	work      worker
 }
 
-// Place is the lines of a sampler with a site, and with practices there, as Arm.Practice has them. A site without studies
-// has u and w as any new one.
+// Place is the lines of a sampler with a site, and with practices there, as Arm.Practice has them. A site without
+// studies has u and w as any new one.
 func (s *Sampler) Place(name string, practices []int) *Place {
 	m := s.p.f.m
 	p := &Place{s: s, practices: practices, index: -1}

@@ -16,7 +16,7 @@ import (
 // Question is a decision that a trial may change, made ready. It may be shared between goroutines.
 type Question struct {
 	Use    Use
-	Points int // of each scramble, fewer for a quick look; 0: as many as ever. They come in pairs: an odd one is one more
+	Points int // of each scramble, fewer for a quick look; 0: as many as ever. They come in pairs
 
 	m      *sure.Model
 	books  *sure.Books

@@ -164,7 +164,8 @@ func (s *searcher) each(n int, work func(i int)) {
 // grow gives sets of all sizes, each at its best size.
 func (s *searcher) grow() []sized {
 	var all, level []sized
-	start := design{sites: cmp.Or(s.space.Trial.Sites, 1), seasons: cmp.Or(s.space.Trial.Seasons, 1), blocks: len(s.space.Blocks) / 2}
+	start := design{sites: cmp.Or(s.space.Trial.Sites, 1), seasons: cmp.Or(s.space.Trial.Seasons, 1),
+		blocks: len(s.space.Blocks) / 2}
 	for i := range s.arms {
 		for j := range i {
 			d := start
@@ -269,10 +270,11 @@ func (s *searcher) climb(d design, components int) sized {
 
 // allowed is true of a size that may be looked at.
 func (s *searcher) allowed(d design) bool {
-	fixed := s.space.Trial.Site != "" || s.space.Trial.Sites > 0
+	t := s.space.Trial
+	fixed := t.Site != "" || t.Sites > 0
 	return d.blocks >= 0 && d.blocks < len(s.blocks) &&
-		(d.sites == cmp.Or(s.space.Trial.Sites, 1) || !fixed && d.sites >= 1 && d.sites <= mostSites) &&
-		(d.seasons == cmp.Or(s.space.Trial.Seasons, 1) || s.space.Trial.Seasons == 0 && d.seasons >= 1 && d.seasons <= mostSeasons)
+		(d.sites == cmp.Or(t.Sites, 1) || !fixed && d.sites >= 1 && d.sites <= mostSites) &&
+		(d.seasons == cmp.Or(t.Seasons, 1) || t.Seasons == 0 && d.seasons >= 1 && d.seasons <= mostSeasons)
 }
 
 // edge is true of a size beyond which nothing was looked at, on a side where more or less could pay.

@@ -91,8 +91,9 @@ func decision(logs []float64, root *mat.Dense, adjust, study, site float64, mone
 	for i, k := range keys {
 		p.Treatments = append(p.Treatments, of(k))
 		if i > 0 {
+			minutes := price.Value{Best: float64(min(i, 5))}
 			prices.Uses = append(prices.Uses,
-				price.Use{Practice: k, Minutes: map[price.Window]*price.Value{price.Tapping: {Best: float64(min(i, 5))}}})
+				price.Use{Practice: k, Minutes: map[price.Window]*price.Value{price.Tapping: &minutes}})
 		}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: practice.Choice{Practice: k}, Open: true})
 	}

@@ -149,8 +149,8 @@ func (w *View) NextTrial() []string {
 		list = append(list,
 			v.Text("Worth running next: %s, %s. It costs %s and is expected to bring %s to all who use its answer.",
 				w.trial(best.Trial), w.sized(best.Trial), v.Sum(best.Cost, money), v.Sum(best.Benefit, money)),
-			v.Text("It changes which practice pays best with a chance of %s; the more can change, the more it is worth.",
-				InPercent(v, best.Changes)))
+			v.Text("It changes which practice pays best with a chance of %s; the more can change, the more it is "+
+				"worth.", InPercent(v, best.Changes)))
 	}
 	if t := w.promising(x.Next); t != "" {
 		list = append(list, t)

@@ -199,8 +199,8 @@ func (w *View) SizesFigure(n *advice.Next) figure.Sizes {
 	}
 	best := n.Ranked[0]
 	f.Title = v.Text("What a trial is worth by its size: %s", w.called(best.Trial))
-	f.Desc = v.Text("By the number of blocks, %s: what the trial is expected to bring, what it costs, and what is left.",
-		w.staged(best.Trial))
+	f.Desc = v.Text("By the number of blocks, %s: what the trial is expected to bring, what it costs, and what is "+
+		"left.", w.staged(best.Trial))
 	if n.Options.Design.Units > 1 {
 		f.X = v.Text("blocks, each with %d units of every practice", n.Options.Design.Units)
 	}
