@@ -52,7 +52,7 @@ engine/rotation engine: budget pool trade: practice
 engine/stream
 engine/sure     engine: budget pool trade: practice
 engine/trust    engine: effect mixture mvt pool reml trade: practice
-engine/worth    engine: sure trade: practice
+engine/worth    engine: pool sure trade: practice
 trade/bush      trade: column doubt practice price unit
 trade/column
 trade/doubt
