@@ -36,7 +36,7 @@ files/book      trade: bush doubt evidence input practice price trial unit weath
 files/output
 files/sheet     trade: bush column doubt evidence input practice price trial unit weather
 engine/advice   engine: budget compare effect plan pool rotation sure worth trade: bush evidence input practice price
-                trial unit
+                species trial unit
 engine/budget   trade: practice price sap
 engine/compare  engine: effect harvest mvt reml trade: evidence practice sap trial unit weather
 engine/design   engine: stream trade: evidence practice trial
@@ -44,7 +44,7 @@ engine/effect   trade: evidence practice unit
 engine/harvest  engine: mvt trade: practice sap trial unit weather
 engine/mixture
 engine/mvt      engine: stream
-engine/plan     engine: budget pool trade: bush practice price unit
+engine/plan     engine: budget pool trade: bush practice price species unit
 engine/pool     engine: effect mixture reml trade: evidence practice
 engine/power    engine: compare design mvt stream trade: practice trial
 engine/reml
@@ -62,6 +62,7 @@ trade/place
 trade/practice  trade: place
 trade/price     trade: column doubt place practice unit
 trade/sap       trade: unit
+trade/species
 trade/trial     trade: column doubt evidence place practice unit weather
 trade/unit
 trade/weather   trade: unit

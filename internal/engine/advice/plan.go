@@ -3,7 +3,6 @@ package advice
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
@@ -11,6 +10,7 @@ import (
 	"spile/internal/trade/bush"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/species"
 	"spile/internal/trade/unit"
 )
 
@@ -144,7 +144,7 @@ func base(a *Advice) plan.Base {
 // scope is where the admitted studies were made.
 func scope(a *Advice) plan.Scope {
 	var s plan.Scope
-	sizes, species := map[float64]int{}, map[string]int{}
+	sizes, kinds := map[float64]int{}, map[string]int{}
 	low, high := math.Inf(1), 0.
 	young, old := math.Inf(1), 0.
 	for _, e := range a.Effects.Studies {
@@ -154,7 +154,7 @@ func scope(a *Advice) plan.Scope {
 		}
 		x := a.Input.Studies[i]
 		if x.Species != "" {
-			species[strings.ToLower(x.Species)]++
+			kinds[species.Of(x.Species)]++
 		}
 		seen := map[float64]bool{}
 		for _, arm := range x.Arms {
@@ -182,7 +182,7 @@ func scope(a *Advice) plan.Scope {
 		}
 	}
 	slices.Sort(s.TubingIn)
-	for k, n := range species {
+	for k, n := range kinds {
 		if n >= few {
 			s.Species = append(s.Species, k)
 		}

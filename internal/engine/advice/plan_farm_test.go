@@ -3,9 +3,11 @@ package advice_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"spile/internal/engine/plan"
+	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -182,5 +184,72 @@ func TestPlainWhereItCostsNothing(t *testing.T) {
 		if p.Plainer < 0 || p.Plainer > near+1e-6 {
 			t.Errorf("%s is %v below the best", p.Sugarbush.Name, p.Plainer)
 		}
+	}
+}
+
+// Vacuum a little outside what was studied takes the gain of the nearest, with a wider range, and says so; farther out,
+// and on buckets, without vacuum, on narrow tubing or other trees, what is common practice is said, and what would tell.
+func TestALittleOutsideIsPlanned(t *testing.T) {
+	at := func(inhg float64) *plan.Plan {
+		return farm(t, func(b *bush.Sugarbush) {
+			b.Sections = b.Sections[:1]
+			b.Sections[0].Vacuum = new(unit.InchOfMercury.Of(inhg))
+		})
+	}
+	inside, near, far := at(27), at(29.5), at(8)
+	if len(near.Sections) != 1 || len(far.Unplanned) != 1 {
+		t.Fatalf("29.5 inHg: %+v; 8 inHg: %+v", near.Unplanned, far.Unplanned)
+	}
+	a, b := inside.Sections[0].Steps[0], near.Sections[0].Steps[0]
+	if a.Practice == b.Practice && b.HighPct-b.LowPct <= a.HighPct-a.LowPct {
+		t.Errorf("inside %v to %v, outside %v to %v", a.LowPct, a.HighPct, b.LowPct, b.HighPct)
+	}
+	if !slices.ContainsFunc(near.Notes, func(n note.Note) bool { return strings.Contains(n.English(), "a little outside") }) {
+		t.Error("nothing says that it lies outside")
+	}
+	for name, change := range map[string]func(*bush.Section){
+		"buckets":   func(x *bush.Section) { x.Buckets = true },
+		"gravity":   func(x *bush.Section) { x.Vacuum = new(unit.Pressure(0)) },
+		"3/16":      func(x *bush.Section) { x.TubingIn = 3. / 16 },
+		"red maple": func(x *bush.Section) { x.Species = "Acer rubrum" },
+	} {
+		p := farm(t, func(b *bush.Sugarbush) { change(&b.Sections[0]) })
+		said := ""
+		for _, n := range p.Unplanned[0].Reasons {
+			said += n.English() + "; "
+		}
+		if !strings.Contains(said, "common practice, no source") || !strings.Contains(said, "would tell") {
+			t.Errorf("%s: %s", name, said)
+		}
+	}
+}
+
+// A tree has many names: all sugar maples are planned for.
+func TestASpeciesByAnyName(t *testing.T) {
+	for _, name := range []string{"érable à sucre", "Hard maple", "Acer saccharum", "Sugar Maples", ""} {
+		if p := farm(t, func(b *bush.Sugarbush) { b.Sections[0].Species = name }); len(p.Unplanned) > 0 {
+			t.Errorf("%q: %+v", name, p.Unplanned)
+		}
+	}
+}
+
+// Leaks are counted up to what is attainable, the weakest section first; where the air presses less, up to less.
+func TestLeaksUpToWhatIsAttainable(t *testing.T) {
+	leaks := func(change func(*bush.Sugarbush)) []plan.Leak {
+		return farm(t, func(b *bush.Sugarbush) {
+			b.Sections[0].Vacuum, b.Sections[1].Vacuum = new(unit.InchOfMercury.Of(26)), new(unit.InchOfMercury.Of(20))
+			change(b)
+		}).Leaks
+	}
+	low := leaks(func(*bush.Sugarbush) {})
+	if low[0].Vacuum > low[1].Vacuum || math.Abs(low[0].Inches-6) > 1e-9 || low[1].Inches != 0 || low[1].All != 0 {
+		t.Errorf("%+v", low)
+	}
+	if math.Abs(low[0].All-6*low[0].Money) > 1e-6*low[0].All {
+		t.Errorf("six inches bring %v, one %v", low[0].All, low[0].Money)
+	}
+	high := leaks(func(b *bush.Sugarbush) { b.Elevation = new(unit.Metre.Of(1500)) })
+	if high[0].Inches >= low[0].Inches || high[0].Inches <= 0 {
+		t.Errorf("at 1,500 m %v inches", high[0].Inches)
 	}
 }

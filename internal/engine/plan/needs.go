@@ -31,12 +31,12 @@ type Dose struct {
 type Season struct {
 	Season    int
 	Buy       []Buy
-	Tubing    unit.Length // in the drops that are replaced, with the spare allowance
-	Renewed   float64     // taps whose drops are replaced
-	Doses     []Dose
+	Tubing    unit.Length              // in the drops that are replaced, with the spare allowance
+	Renewed   float64                  // taps whose drops are replaced
+	Doses     []Dose                   // with the spare allowance
 	Hours     map[price.Window]float64 // of all; the way to the sections included
 	Travel    float64                  // hours of it, before tapping
-	Cash      float64                  // materials with the spare allowance, wages, chemicals, repairs and disposal
+	Cash      float64                  // before the sap is sold: materials with the spare, wages, repairs, disposal
 	PlasticKg float64
 	Net       float64 // over unsanitized, not discounted
 	BulkKg    float64 // of syrup sold in bulk, where there is a quota: of every section, those not planned as usual
@@ -129,7 +129,7 @@ func (k *maker) needs(f *frame, idle []table, parts []part) []Season {
 			}
 			for _, u := range k.Prices.Uses {
 				if u.Practice == a.use && u.Chemical != "" && a.plan.ChemicalL > 0 {
-					s.dose(u.Chemical, taps*a.plan.ChemicalL, k.litre(u.Chemical))
+					s.dose(u.Chemical, taps*a.plan.ChemicalL*(1+k.Spare), k.litre(u.Chemical))
 				}
 			}
 			for w, h := range a.hours {

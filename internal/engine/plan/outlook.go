@@ -89,6 +89,7 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		each[i] = make([]float64, draws)
 	}
 	y0 := make([]float64, len(tables))
+	apart := make([]float64, len(tables))  // of a section a little outside what was studied
 	none := make([][]float64, len(tables)) // margin of unsanitized, by table and season
 	for i := range none {
 		none[i] = make([]float64, k.Seasons)
@@ -109,7 +110,7 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 			return 0
 		}
 		ref := factor[season][0]
-		y := 1 + adjust*(math.Exp(c.log[d])*u*factor[season][c.noise]-1)
+		y := 1 + adjust*(math.Exp(c.log[d])*u*apart[i]*factor[season][c.noise]-1)
 		gain[0] = (y/ref - 1) / adjust
 		return float64(t.section.Taps)*(t.ledger.Margin(&a.plan, y0[i]*ref, gain)-none[i][season]) -
 			a.travel*k.Prices.Wage.Best - (a.even - a.net)
@@ -123,6 +124,12 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 	}
 	for d := range draws {
 		u := math.Exp(math.Sqrt(site) * random.NormFloat64())
+		for i := range apart {
+			apart[i] = 1
+			if k.Scope.off(tables[i].section) > 0 {
+				apart[i] = math.Exp(math.Sqrt(study) * random.NormFloat64())
+			}
+		}
 		for t := range factor {
 			for j := range factor[t] {
 				factor[t][j] = math.Exp(-study/4 + math.Sqrt(study/2)*random.NormFloat64())

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -185,15 +186,22 @@ type Rule struct {
 	Permitted  bool         // nothing in it is held back here, or unwanted in its section
 }
 
-// Leak is what an added inch of mercury of vacuum would bring a section in a season.
+// Leak is what mending leaks would bring a section in a season: for an added inch of mercury of vacuum, and for all up to
+// what is attainable there.
 type Leak struct {
 	Section string
 	Vacuum  unit.Pressure
 	Money   float64
+	Inches  float64 // to what is attainable; 0 where it is attained
+	All     float64 // money of them
 }
 
-// LeakPct is how much more sap each added inch of mercury of vacuum gives (common practice, no source).
+// LeakPct is how much more sap each added inch of mercury of vacuum gives, from LeakFrom up to what is attainable (common
+// practice, no source).
 const LeakPct = 5.
+
+// LeakFrom is the vacuum from which LeakPct is said (common practice, no source).
+var LeakFrom = unit.InchOfMercury.Of(15)
 
 // Of makes the plan. The error is note.Faults where the sugarbush is at fault. Its prices must be free of Faults.
 func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
@@ -434,6 +442,9 @@ func (k *maker) steps(t *table, x part) []Step {
 	var list []Step
 	for season, a := range x.actions {
 		g := a.gain
+		if k.Scope.off(t.section) > 0 { // no better known than one season at a place not yet studied
+			g.LowPct, g.HighPct = g.SeasonLowPct, g.SeasonHighPct
+		}
 		taps := float64(t.section.Taps)
 		step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1,
 			Treatment: a.treatment,
@@ -510,8 +521,8 @@ func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
 	}
 }
 
-// leaks is what an added inch of mercury would bring each section under vacuum, with what was done last season: LeakPct
-// more sap, of the usual kind.
+// leaks is what mending them would bring each section under vacuum, with what was done last season: LeakPct more sap for
+// an inch, of the usual kind. The weakest come first.
 func (k *maker) leaks(f *frame) []Leak {
 	now := k.plain
 	if f.last != nil {
@@ -526,13 +537,17 @@ func (k *maker) leaks(f *frame) []Leak {
 		l := budget.Of(prices)
 		none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
 		y, taps := prices.Baseline.Yield.Best, float64(x.Taps)
-		gained := l.Margin(&none, y*(1+LeakPct/100), []float64{0}) - l.Margin(&none, y, []float64{0})
-		then := now
-		for i, u := range more(made(l, &none, y*(1+LeakPct/100), 0, taps), made(l, &none, y, 0, taps)) {
-			then[i] += u
+		brings := func(inches float64) float64 {
+			with := y * (1 + inches*LeakPct/100)
+			gained := l.Margin(&none, with, []float64{0}) - l.Margin(&none, y, []float64{0})
+			then := now
+			then.add(1, more(made(l, &none, with, 0, taps), made(l, &none, y, 0, taps)))
+			return taps*gained - k.limits.loss(then) + k.limits.loss(now)
 		}
-		list = append(list, Leak{x.Name, *x.Vacuum, taps*gained - k.limits.loss(then) + k.limits.loss(now)})
+		inches := max(0, (k.Reach() - max(*x.Vacuum, LeakFrom)).In(unit.InchOfMercury))
+		list = append(list, Leak{x.Name, *x.Vacuum, brings(1), inches, brings(inches)})
 	}
+	slices.SortStableFunc(list, func(a, b Leak) int { return cmp.Compare(a.Vacuum, b.Vacuum) })
 	return list
 }
 
@@ -590,10 +605,19 @@ func (p *Plan) notes(k *maker) {
 		}
 	}
 	unknown := 0
+	var near []string
 	for _, s := range p.Sections {
 		if s.Section.Vacuum == nil {
 			unknown++
 		}
+		if k.Scope.off(s.Section) > 0 {
+			near = append(near, s.Section.Name)
+		}
+	}
+	if near != nil {
+		add("a vacuum a little outside what was studied, %.0f to %.0f inHg, counts with the gain of the nearest that was, "+
+			"and with a wider range: %s", k.Scope.VacuumLow.In(unit.InchOfMercury),
+			k.Scope.VacuumHigh.In(unit.InchOfMercury), strings.Join(near, ", "))
 	}
 	if unknown > 0 {
 		add("%d sections state no vacuum: the pooled gains are used as they are", unknown)

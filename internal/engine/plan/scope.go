@@ -10,6 +10,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/species"
 	"spile/internal/trade/unit"
 )
 
@@ -21,23 +22,30 @@ type Scope struct {
 	Species                 []string
 }
 
-// outside tells why the studies say nothing of a section; nothing where they do. What too few of them state is taken to
-// be usual: sugar maple, 5/16 tubing, vacuum (common practice, no source).
+// Beyond is how far outside the vacuums studied a section may lie and still be planned, under the gain of the nearest
+// that was studied: about 3 inches of mercury (a choice of ours).
+var Beyond = unit.InchOfMercury.Of(3)
+
+// outside tells why the studies say nothing of a section, what is common practice there, and which trial would tell;
+// nothing where they do. What too few of them state is taken to be usual: sugar maple, 5/16 tubing, vacuum (common
+// practice, no source).
 func (s Scope) outside(x bush.Section) []note.Note {
 	var why []note.Note
 	add := func(key string, args ...any) { why = append(why, note.New(key, args...)) }
-	const slack = 1.7 // kPa, half an inch of mercury: a gauge is no better
-	switch {
-	case x.Buckets:
+	if x.Buckets {
 		add("no evidence here: buckets, and the studies were made on tubing")
+		add("common practice, no source: a clean spout each season and buckets washed and rinsed before it; a trial of " +
+			"new spouts on buckets would tell")
 		return why
-	case x.Vacuum == nil:
-	case *x.Vacuum == 0:
+	}
+	if x.Vacuum != nil && *x.Vacuum == 0 {
 		add("no evidence here: gravity, and the studies were made under vacuum")
-	case s.VacuumHigh > 0 && (*x.Vacuum < s.VacuumLow-slack || *x.Vacuum > s.VacuumHigh+slack):
+		add("common practice, no source: a new or clean spout each season; a trial of new spouts without vacuum would tell")
+	} else if s.off(x) > Beyond {
 		add("no evidence here: a vacuum of %.1f inHg, and the studies were made at %.0f to %.0f inHg",
 			x.Vacuum.In(unit.InchOfMercury),
 			s.VacuumLow.In(unit.InchOfMercury), s.VacuumHigh.In(unit.InchOfMercury))
+		add("a trial of new spouts at such a vacuum would tell")
 	}
 	sizes, trees := s.TubingIn, s.Species
 	if len(sizes) == 0 {
@@ -49,26 +57,28 @@ func (s Scope) outside(x bush.Section) []note.Note {
 	if x.TubingIn > 0 && !slices.ContainsFunc(sizes, func(d float64) bool { return math.Abs(d-x.TubingIn) < 0.02 }) {
 		add("no evidence here: tubing of %s inch inside, a size on which no practice was studied enough",
 			fraction(x.TubingIn))
+		if x.TubingIn < 0.25 {
+			add("common practice, no source: a new spout each season, and narrow tubing cleaned after it, since it plugs " +
+				"easily; a trial of new spouts on it would tell")
+		}
 	}
-	if x.Species != "" && !slices.Contains(trees, x.Species) {
-		add("no evidence here: %s, and too few studies say that they were made on it", tree(x.Species))
+	if kind := species.Of(x.Species); kind != "" && !slices.Contains(trees, kind) {
+		add("no evidence here: %s, and too few studies say that they were made on it", note.Term(kind))
+		add("common practice, no source: as on sugar maple; a trial of new spouts on these trees would tell")
 	}
 	return why
 }
 
-// tree is a species as it is named in every language; one that is not listed stands as it was typed.
-func tree(species string) note.Term {
-	switch species {
-	case "red maple":
-		return note.Term("red maple")
-	case "silver maple":
-		return note.Term("silver maple")
-	case "black maple":
-		return note.Term("black maple")
-	case "sugar maple":
-		return note.Term("sugar maple")
+// off is how far the vacuum of a section lies outside those studied, beyond what a gauge may be wrong by, half an inch of
+// mercury (common practice, no source); 0 inside, and where either is not stated.
+func (s Scope) off(x bush.Section) unit.Pressure {
+	if x.Vacuum == nil || *x.Vacuum <= 0 || s.VacuumHigh <= 0 {
+		return 0
 	}
-	return note.Term(species)
+	if by := max(s.VacuumLow-*x.Vacuum, *x.Vacuum-s.VacuumHigh); by > unit.InchOfMercury.Of(0.5) {
+		return by
+	}
+	return 0
 }
 
 // fraction writes inches of tubing as the trade does: 3/16; what is no number of sixteenths as it is.

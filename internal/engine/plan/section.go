@@ -290,7 +290,20 @@ func (k *maker) measure(t *table, a *action) {
 		t.ledger.Margin(&t.none, t.y0, []float64{0})
 	a.even = taps*per - way
 	a.net = a.even - taps*k.ahead(a)
-	a.cash = max(0, taps*(a.plan.Cost()+k.ahead(a))+way+k.Spare*k.bought(a, taps).money())
+	a.cash = max(0, taps*(a.plan.Cost()+k.ahead(a)-k.later(a))+way+k.Spare*k.bought(a, taps).money())
+}
+
+// later is what an action takes a tap once the sap is sold: the work after the season, and the chemical of a wash that is
+// done then.
+func (k *maker) later(a *action) float64 {
+	minutes := a.plan.Minutes[price.AfterSeason]
+	sum := max(0, minutes) / 60 * k.Prices.Wage.Best
+	for _, u := range k.Prices.Uses {
+		if u.Practice == a.use && u.Chemical != "" && minutes > 0 {
+			sum += a.plan.ChemicalL * k.litre(u.Chemical)
+		}
+	}
+	return sum
 }
 
 // ahead is what lasting materials take a tap in this season of their life over the equal yearly part of it that the

@@ -323,7 +323,6 @@ func (q *prices) section(name string) bush.Section {
 	if x.YieldL != nil {
 		*x.YieldL *= q.factor(at+".yield", price.UnitOf("units.sap"))
 	}
-	x.Species = strings.ToLower(x.Species)
 	if p, ok := q.known.Find(x.Practice); ok && !p.Ages() && q.has(at+".every") {
 		q.fault(at+".every", notReplaced(p.Key))
 	}

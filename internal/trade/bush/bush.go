@@ -3,6 +3,7 @@ package bush
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"spile/internal/note"
@@ -21,9 +22,11 @@ type Sugarbush struct {
 	First      int          // first season planned: the year of its spring
 	Seasons    int          // 1 to MaxSeasons
 	Crews      map[price.Window]Crew
-	Cash       *float64    // most that a season may take in money before its sap is sold; nil: no limit
-	Spare      float64     // bought over what is needed, as a fraction
-	DropLength unit.Length // tubing in one drop; 0: DefaultDrop
+	Cash       *float64      // most that a season may take in money before its sap is sold; nil: no limit
+	Spare      float64       // bought over what is needed, as a fraction
+	Attainable unit.Pressure // vacuum at the end of the laterals of a tight system here; 0: Tight
+	Elevation  *unit.Length  // above the sea, which the air's own pressure hangs on
+	DropLength unit.Length   // tubing in one drop; 0: DefaultDrop
 	Sections   []Section
 	// an exchange that is said beside the same currency and turns nothing; 0: none
 	IdleExchange float64
@@ -32,6 +35,22 @@ type Sugarbush struct {
 
 // DefaultDrop is the length of a drop where none is stated: 30 inches (common practice, no source).
 var DefaultDrop = unit.Inch.Of(30)
+
+// Tight is the vacuum that a tight system attains at the end of its laterals: 26 inches of mercury (common practice, no
+// source).
+var Tight = unit.InchOfMercury.Of(26)
+
+// Reach is the vacuum that a tight system attains in the sugarbush: no more than 3 inches of mercury below the pressure
+// of the air there, which is that of the standard atmosphere (ISO 2533:1975); the 3 inches are common practice, no
+// source.
+func (b *Sugarbush) Reach() unit.Pressure {
+	reach := cmp.Or(b.Attainable, Tight)
+	if b.Elevation != nil {
+		air := unit.Pressure(101.325 * math.Pow(1-2.25577e-5*b.Elevation.In(unit.Metre), 5.25588))
+		reach = min(reach, air-unit.InchOfMercury.Of(3))
+	}
+	return max(0, reach)
+}
 
 // Crew is who has time in a window for work over and above what tapping and pulling themselves take. A window without a
 // crew has no limit.

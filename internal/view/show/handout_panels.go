@@ -74,6 +74,16 @@ func (w PlanView) leakPanel() Panel {
 		x.Text = append(x.Text, v.Text("The plan on this sheet brings %s a tap and season. Do both, leaks first: a "+
 			"leak also feeds microbes to the tap holes.", v.Money(p.PerTap(best), money)))
 	}
+	var weak []string
+	for _, l := range p.Leaks {
+		if l.Inches >= 0.5 && l.All > 0 && len(weak) < 5 {
+			weak = append(weak, v.Text("%s (%s): %s", l.Section, v.Vacuum(l.Vacuum), v.Sum(l.All, money)))
+		}
+	}
+	if weak != nil {
+		x.Text = append(x.Text, v.Text("Weakest first, what a season would bring at the %s that a tight system attains: "+
+			"%s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak)))
+	}
 	x.Text = append(x.Text, v.Text("Counted with about %s %% more sap for each %s: common practice, no source.",
 		v.Number(plan.LeakPct), one))
 	return x
@@ -269,9 +279,8 @@ func (w PlanView) unknown() Panel {
 	v := w.V
 	x := Panel{ID: "unknown", Title: v.Text("What we do not know")}
 	for _, u := range w.P.Unplanned {
-		for _, n := range u.Reasons {
-			x.Bullets = append(x.Bullets, v.Text("%s goes on as last season: %s", u.Section.Name, v.Note(n)))
-		}
+		x.Bullets = append(x.Bullets, v.Text("%s goes on as last season: %s", u.Section.Name,
+			strings.Join(v.Notes(u.Reasons), "; ")))
 	}
 	for _, y := range w.P.Base.By {
 		if y.Studies < 5 && w.used(false, func(p practice.Practice) bool { return p.Key == y.Practice }) {

@@ -423,6 +423,8 @@ type PlanRule struct {
 type PlanLeak struct {
 	Section string `json:"section"`
 	Money   Number `json:"money_per_inhg"`
+	Inches  Number `json:"inhg_to_attainable"`
+	All     Number `json:"money_to_attainable"`
 }
 
 // JSON gives the plan.
@@ -496,7 +498,7 @@ func (w PlanView) JSON() PlanJSON {
 			Number(r.Everywhere)})
 	}
 	for _, l := range p.Leaks {
-		j.Leaks = append(j.Leaks, PlanLeak{l.Section, Number(l.Money)})
+		j.Leaks = append(j.Leaks, PlanLeak{l.Section, Number(l.Money), Number(l.Inches), Number(l.All)})
 	}
 	return j
 }

@@ -1,0 +1,64 @@
+// Package species knows the trees that are tapped, by the names that people write for them.
+package species
+
+import (
+	"slices"
+	"strings"
+
+	"golang.org/x/text/runes"
+	"golang.org/x/text/transform"
+	"golang.org/x/text/unicode/norm"
+	"unicode"
+)
+
+// Species is a tree that is tapped.
+type Species struct {
+	Name  string // English, the id of its translation
+	Latin string
+	Names []string // other names, in English and French, as compare writes them
+}
+
+// List is the trees that are named; any other is kept as it is written. Botanical names after the Flora of North
+// America; the others are in common use.
+var List = []Species{
+	{"sugar maple", "Acer saccharum", []string{"hard maple", "rock maple", "erable a sucre", "erable franc", "sugar",
+		"a. saccharum"}},
+	{"black maple", "Acer nigrum", []string{"erable noir", "a. nigrum", "acer saccharum subsp. nigrum"}},
+	{"red maple", "Acer rubrum", []string{"soft maple", "swamp maple", "erable rouge", "plaine", "plaine rouge", "red",
+		"a. rubrum"}},
+	{"silver maple", "Acer saccharinum", []string{"erable argente", "plaine blanche", "silver", "a. saccharinum"}},
+	{"bigleaf maple", "Acer macrophyllum", []string{"big-leaf maple", "erable a grandes feuilles", "a. macrophyllum"}},
+	{"boxelder", "Acer negundo", []string{"box elder", "manitoba maple", "erable a giguere", "erable negondo",
+		"a. negundo"}},
+	{"paper birch", "Betula papyrifera", []string{"white birch", "bouleau a papier", "bouleau blanc", "b. papyrifera"}},
+	{"yellow birch", "Betula alleghaniensis", []string{"bouleau jaune", "merisier", "b. alleghaniensis"}},
+}
+
+// compare writes a name so that it can be compared: small letters, no accents, one space between words, no plural.
+func compare(name string) string {
+	plain, _, err := transform.String(transform.Chain(norm.NFD, runes.Remove(runes.In(unicode.Mn)), norm.NFC),
+		strings.ToLower(name))
+	if err != nil {
+		plain = strings.ToLower(name)
+	}
+	words := strings.Fields(strings.NewReplacer("_", " ", "’", "'").Replace(plain))
+	for i, w := range words {
+		if w != "acer" && !strings.HasSuffix(w, "us") && len(w) > 3 {
+			words[i] = strings.TrimSuffix(w, "s")
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+// Of is the name of a tree under any name it goes by, in English, French or Latin; one that is not named here stands as
+// it is written, in small letters.
+func Of(name string) string {
+	x := compare(name)
+	for _, s := range List {
+		is := func(y string) bool { return compare(y) == x }
+		if is(s.Name) || is(s.Latin) || slices.ContainsFunc(s.Names, is) {
+			return s.Name
+		}
+	}
+	return strings.ToLower(strings.TrimSpace(name))
+}

@@ -1,0 +1,39 @@
+package species
+
+import "testing"
+
+// Common names as they are used in English and in Québec (common practice, no source), botanical ones after the Flora
+// of North America.
+func TestOf(t *testing.T) {
+	for name, want := range map[string]string{
+		"érable à sucre": "sugar maple", "Érables à sucre": "sugar maple", "Hard Maple": "sugar maple",
+		"ACER SACCHARUM": "sugar maple", "sugar maples": "sugar maple", " sugar  maple ": "sugar maple",
+		"A. saccharum": "sugar maple", "sugar_maple": "sugar maple", "erable a sucre": "sugar maple",
+		"Acer rubrum": "red maple", "érable rouge": "red maple", "Plaine rouge": "red maple", "soft maple": "red maple",
+		"Acer saccharinum": "silver maple", "érable argenté": "silver maple",
+		"Acer nigrum": "black maple", "érable noir": "black maple",
+		"bouleau à papier": "paper birch", "Box elder": "boxelder",
+		"Walnut": "walnut", "": "",
+	} {
+		if got := Of(name); got != want {
+			t.Errorf("%q is %q, want %q", name, got, want)
+		}
+	}
+}
+
+// No name stands for two trees, and each species is found under all of its own.
+func TestNamesAreOfOneTree(t *testing.T) {
+	seen := map[string]string{}
+	for _, s := range List {
+		for _, name := range append([]string{s.Name, s.Latin}, s.Names...) {
+			if at := compare(name); seen[at] != "" && seen[at] != s.Name {
+				t.Errorf("%s is %s and %s", name, seen[at], s.Name)
+			} else {
+				seen[at] = s.Name
+			}
+			if Of(name) != s.Name {
+				t.Errorf("%s is %s, want %s", name, Of(name), s.Name)
+			}
+		}
+	}
+}
