@@ -188,7 +188,8 @@ func TestPlainWhereItCostsNothing(t *testing.T) {
 }
 
 // Vacuum a little outside what was studied takes the gain of the nearest, with a wider range, and says so; farther out,
-// and on buckets, without vacuum, on narrow tubing or other trees, what is common practice is said, and what would tell.
+// and on buckets, without vacuum, on narrow tubing or other trees, what is common practice is said, and what would
+// tell.
 func TestALittleOutsideIsPlanned(t *testing.T) {
 	at := func(inhg float64) *plan.Plan {
 		return farm(t, func(b *bush.Sugarbush) {
@@ -204,7 +205,9 @@ func TestALittleOutsideIsPlanned(t *testing.T) {
 	if a.Practice == b.Practice && b.HighPct-b.LowPct <= a.HighPct-a.LowPct {
 		t.Errorf("inside %v to %v, outside %v to %v", a.LowPct, a.HighPct, b.LowPct, b.HighPct)
 	}
-	if !slices.ContainsFunc(near.Notes, func(n note.Note) bool { return strings.Contains(n.English(), "a little outside") }) {
+	if !slices.ContainsFunc(near.Notes, func(n note.Note) bool {
+		return strings.Contains(n.English(), "a little outside")
+	}) {
 		t.Error("nothing says that it lies outside")
 	}
 	for name, change := range map[string]func(*bush.Section){

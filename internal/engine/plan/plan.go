@@ -186,8 +186,8 @@ type Rule struct {
 	Permitted  bool         // nothing in it is held back here, or unwanted in its section
 }
 
-// Leak is what mending leaks would bring a section in a season: for an added inch of mercury of vacuum, and for all up to
-// what is attainable there.
+// Leak is what mending leaks would bring a section in a season: for an added inch of mercury of vacuum, and for all up
+// to what is attainable there.
 type Leak struct {
 	Section string
 	Vacuum  unit.Pressure
@@ -196,8 +196,8 @@ type Leak struct {
 	All     float64 // money of them
 }
 
-// LeakPct is how much more sap each added inch of mercury of vacuum gives, from LeakFrom up to what is attainable (common
-// practice, no source).
+// LeakPct is how much more sap each added inch of mercury of vacuum gives, from LeakFrom up to what is attainable
+// (common practice, no source).
 const LeakPct = 5.
 
 // LeakFrom is the vacuum from which LeakPct is said (common practice, no source).
@@ -521,8 +521,8 @@ func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
 	}
 }
 
-// leaks is what mending them would bring each section under vacuum, with what was done last season: LeakPct more sap for
-// an inch, of the usual kind. The weakest come first.
+// leaks is what mending them would bring each section under vacuum, with what was done last season: LeakPct more sap
+// for an inch, of the usual kind. The weakest come first.
 func (k *maker) leaks(f *frame) []Leak {
 	now := k.plain
 	if f.last != nil {
@@ -615,8 +615,8 @@ func (p *Plan) notes(k *maker) {
 		}
 	}
 	if near != nil {
-		add("a vacuum a little outside what was studied, %.0f to %.0f inHg, counts with the gain of the nearest that was, "+
-			"and with a wider range: %s", k.Scope.VacuumLow.In(unit.InchOfMercury),
+		add("a vacuum a little outside what was studied, %.0f to %.0f inHg, counts with the gain of the nearest that "+
+			"was, and with a wider range: %s", k.Scope.VacuumLow.In(unit.InchOfMercury),
 			k.Scope.VacuumHigh.In(unit.InchOfMercury), strings.Join(near, ", "))
 	}
 	if unknown > 0 {

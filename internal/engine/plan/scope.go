@@ -34,13 +34,14 @@ func (s Scope) outside(x bush.Section) []note.Note {
 	add := func(key string, args ...any) { why = append(why, note.New(key, args...)) }
 	if x.Buckets {
 		add("no evidence here: buckets, and the studies were made on tubing")
-		add("common practice, no source: a clean spout each season and buckets washed and rinsed before it; a trial of " +
-			"new spouts on buckets would tell")
+		add("common practice, no source: a clean spout each season and buckets washed and rinsed before it; a " +
+			"trial of new spouts on buckets would tell")
 		return why
 	}
 	if x.Vacuum != nil && *x.Vacuum == 0 {
 		add("no evidence here: gravity, and the studies were made under vacuum")
-		add("common practice, no source: a new or clean spout each season; a trial of new spouts without vacuum would tell")
+		add("common practice, no source: a new or clean spout each season; a trial of new spouts without vacuum " +
+			"would tell")
 	} else if s.off(x) > Beyond {
 		add("no evidence here: a vacuum of %.1f inHg, and the studies were made at %.0f to %.0f inHg",
 			x.Vacuum.In(unit.InchOfMercury),
@@ -58,8 +59,8 @@ func (s Scope) outside(x bush.Section) []note.Note {
 		add("no evidence here: tubing of %s inch inside, a size on which no practice was studied enough",
 			fraction(x.TubingIn))
 		if x.TubingIn < 0.25 {
-			add("common practice, no source: a new spout each season, and narrow tubing cleaned after it, since it plugs " +
-				"easily; a trial of new spouts on it would tell")
+			add("common practice, no source: a new spout each season, and narrow tubing cleaned after it, since it " +
+				"plugs easily; a trial of new spouts on it would tell")
 		}
 	}
 	if kind := species.Of(x.Species); kind != "" && !slices.Contains(trees, kind) {
@@ -69,8 +70,8 @@ func (s Scope) outside(x bush.Section) []note.Note {
 	return why
 }
 
-// off is how far the vacuum of a section lies outside those studied, beyond what a gauge may be wrong by, half an inch of
-// mercury (common practice, no source); 0 inside, and where either is not stated.
+// off is how far the vacuum of a section lies outside those studied, beyond what a gauge may be wrong by, half an inch
+// of mercury (common practice, no source); 0 inside, and where either is not stated.
 func (s Scope) off(x bush.Section) unit.Pressure {
 	if x.Vacuum == nil || *x.Vacuum <= 0 || s.VacuumHigh <= 0 {
 		return 0

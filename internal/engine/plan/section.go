@@ -293,8 +293,8 @@ func (k *maker) measure(t *table, a *action) {
 	a.cash = max(0, taps*(a.plan.Cost()+k.ahead(a)-k.later(a))+way+k.Spare*k.bought(a, taps).money())
 }
 
-// later is what an action takes a tap once the sap is sold: the work after the season, and the chemical of a wash that is
-// done then.
+// later is what an action takes a tap once the sap is sold: the work after the season, and the chemical of a wash that
+// is done then.
 func (k *maker) later(a *action) float64 {
 	minutes := a.plan.Minutes[price.AfterSeason]
 	sum := max(0, minutes) / 60 * k.Prices.Wage.Best

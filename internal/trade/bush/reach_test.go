@@ -7,7 +7,8 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// The standard atmosphere (ISO 2533:1975): 101.325 kPa at the sea, 95.461 at 500 m, 89.875 at 1,000 m, 79.495 at 2,000 m.
+// The standard atmosphere (ISO 2533:1975): 101.325 kPa at the sea, 95.461 at 500 m, 89.875 at 1,000 m, 79.495 at 2,000
+// m.
 func TestReach(t *testing.T) {
 	for metres, air := range map[float64]float64{0: 101.325, 500: 95.461, 1000: 89.875, 2000: 79.495} {
 		b := Sugarbush{Attainable: unit.InchOfMercury.Of(29), Elevation: new(unit.Metre.Of(metres))}

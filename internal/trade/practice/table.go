@@ -21,6 +21,7 @@ const (
 type WashInfo struct {
 	Word
 	Chemical bool     // it runs a chemical through food plastic
+	Fitted   string   // what a producer is told to do; "": its name
 	Cautions []string // beside those of every chemical
 }
 
@@ -49,20 +50,23 @@ var (
 			"compressed air bursts tubing and throws fittings: wear eye protection and let the pressure off before " +
 				"opening",
 		}},
-		{Word: Word{string(WashChlorine), "chlorine", ""}, Chemical: true, Cautions: []string{
-			"never mix chlorine products with acids or alcohol: the gas is poisonous",
-			"chlorine ruins reverse-osmosis membranes and corrodes releasers: let none of it reach them",
-			"the salt that chlorine leaves draws squirrels to tubing for seasons, to that of neighbours too",
-		}},
-		{Word: Word{string(WashPeroxide), "peroxide", ""}, Chemical: true, Cautions: []string{
-			"peroxide burns skin and eyes, and feeds fire: keep it from metal filings, oil and cloth",
-			"do not cap or close a tube that holds peroxide: it gives off gas",
-		}},
-		{Word: Word{string(WashAlcohol), "alcohol", ""}, Chemical: true, Cautions: []string{
-			"alcohol vapour burns: no flame, spark or smoking, and no alcohol where a vacuum pump runs or can draw " +
-				"its vapour",
-			"never mix chlorine products with acids or alcohol: the gas is poisonous",
-		}},
+		{Word: Word{string(WashChlorine), "chlorine", ""}, Chemical: true,
+			Fitted: "a chlorine rinse", Cautions: []string{
+				"never mix chlorine products with acids or alcohol: the gas is poisonous",
+				"chlorine ruins reverse-osmosis membranes and corrodes releasers: let none of it reach them",
+				"the salt that chlorine leaves draws squirrels to tubing for seasons, to that of neighbours too",
+			}},
+		{Word: Word{string(WashPeroxide), "peroxide", ""}, Chemical: true,
+			Fitted: "a peroxide rinse", Cautions: []string{
+				"peroxide burns skin and eyes, and feeds fire: keep it from metal filings, oil and cloth",
+				"do not cap or close a tube that holds peroxide: it gives off gas",
+			}},
+		{Word: Word{string(WashAlcohol), "alcohol", ""}, Chemical: true,
+			Fitted: "an alcohol flush", Cautions: []string{
+				"alcohol vapour burns: no flame, spark or smoking, and no alcohol where a vacuum pump runs or can draw " +
+					"its vapour",
+				"never mix chlorine products with acids or alcohol: the gas is poisonous",
+			}},
 	}
 	Spouts = []SpoutInfo{
 		{Word: Word{string(SpoutReused), "used again", ""}},

@@ -179,7 +179,9 @@ func (w PlanView) plain(k practice.Key) string {
 	v := w.V
 	p, _ := w.Set.Find(k)
 	switch {
-	case !slices.Contains(practice.Shipped(), p) || p.Chemical():
+	case !slices.Contains(practice.Shipped(), p):
+	case p.Wash.Info().Fitted != "":
+		return v.Text(p.Wash.Info().Fitted)
 	case !p.Sanitized():
 		return v.Text("nothing new, spouts used again,")
 	case p.Drops.Info().Fitted != "":
@@ -248,12 +250,12 @@ func (w PlanView) why() []string {
 	out = append(out,
 		v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running."))
 	if g.step.Practice != practice.Unsanitized {
-		out = append(out, v.Text("From the studies we expect about %s more sap here with %s than with spouts and "+
-			"tubing used again and cleaned with nothing; in a single season anything from %s.",
+		out = append(out, v.Text("From the studies we expect about %s more sap here with %s than with reused, "+
+			"unwashed spouts and tubing; in a single season expect anything from %s.",
 			v.Percent(g.gain[0]), w.plain(g.step.Practice), v.PercentRange(g.gain[1], g.gain[2])))
 		if more := g.syrup[0] - g.syrup[1]; more > 0 {
-			out = append(out, v.Text("Of syrup that is about %s more a tap, beside the %s that it gives with used "+
-				"plastic cleaned with nothing.", v.Mass(more), v.Mass(g.syrup[1])))
+			out = append(out, v.Text("Of syrup that is about %s more a tap, beside the %s that it gives with "+
+				"reused, unwashed spouts and tubing.", v.Mass(more), v.Mass(g.syrup[1])))
 		}
 	}
 	if r, ok := w.runnerUp(); ok && p.PerTap(r.Short) < 0.005 {
@@ -298,11 +300,11 @@ func (w PlanView) rule(r plan.Rule) string {
 
 func (w PlanView) marks() []Mark {
 	v, p, money := w.V, w.P, w.currency()
-	x, beside, chance := p.Profit, v.Text("a tap and season more than used plastic cleaned with nothing"),
-		v.Text("the chance that it nets less than used plastic cleaned with nothing")
+	x, beside, chance := p.Profit, v.Text("per tap each season, compared with reused, unwashed spouts and tubing"),
+		v.Text("the chance that it nets less than reused, unwashed spouts and tubing")
 	if p.OverLast != nil {
-		x, beside, chance = *p.OverLast, v.Text("a tap and season more than going on as last season"),
-			v.Text("the chance that it nets less than going on as last season")
+		x, beside, chance = *p.OverLast, v.Text("per tap each season, compared with last year's way"),
+			v.Text("the chance that it nets less than last year's way")
 	}
 	seasons := float64(p.Taps())
 	list := []Mark{
@@ -320,7 +322,7 @@ func (w PlanView) marks() []Mark {
 // RulesFigure is the plan beside simple rules, a tap and season.
 func (w PlanView) RulesFigure() figure.Rules {
 	v, p, money := w.V, w.P, w.currency()
-	x, zero, over := p.Profit, 0.0, v.Text("used plastic cleaned with nothing")
+	x, zero, over := p.Profit, 0.0, v.Text("reused, unwashed spouts and tubing")
 	if p.OverLast != nil {
 		x, zero, over = *p.OverLast, p.Profit.Best-p.OverLast.Best, v.Text("going on as last season")
 	}
@@ -329,7 +331,7 @@ func (w PlanView) RulesFigure() figure.Rules {
 		Words: figure.Words{Title: v.Text("The plan beside simpler ways"), Number: v.Decimal,
 			Desc: v.Text("Bars: what the plan and each simple rule net more than %s, a tap and season; the plan with "+
 				"its 95 %% interval.", over)},
-		Axis: v.Text("net more than %s, %s a tap and season", over, money),
+		Axis: v.Text("net more than %s, %s a tap each season", over, money),
 		Key: figure.RulesKey{Range: v.Text("where it falls 95 times of 100"),
 			Out: v.Text("not permitted, not wanted, or more than your hours and cash")},
 		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Best), Value: v.Money(per(x.Best), money),

@@ -81,8 +81,8 @@ func (w PlanView) leakPanel() Panel {
 		}
 	}
 	if weak != nil {
-		x.Text = append(x.Text, v.Text("Weakest first, what a season would bring at the %s that a tight system attains: "+
-			"%s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak)))
+		x.Text = append(x.Text, v.Text("Weakest first, what a season would bring at the %s that a tight system "+
+			"attains: %s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak)))
 	}
 	x.Text = append(x.Text, v.Text("Counted with about %s %% more sap for each %s: common practice, no source.",
 		v.Number(plan.LeakPct), one))
@@ -171,7 +171,7 @@ func (w PlanView) surePanel() Panel {
 	if len(p.Sections) == 0 {
 		return x
 	}
-	o, over := p.Profit, v.Text("used plastic cleaned with nothing")
+	o, over := p.Profit, v.Text("reused, unwashed spouts and tubing")
 	if p.OverLast != nil {
 		o, over = *p.OverLast, v.Text("going on as last season")
 	}
@@ -216,7 +216,7 @@ func (w PlanView) changes() Panel {
 		switch {
 		case r.Last || r.Practice == practice.Unsanitized:
 		case r.Partly && r.Could && r.Every == 0 && r.Everywhere-p.Profit.Best > 0.005*p.Profit.Best:
-			add("Were %s wanted in every section, it would net %s a tap and season more.", w.plain(r.Practice),
+			add("If you would accept %s in every section, it would net %s a tap each season more.", w.plain(r.Practice),
 				v.Money(p.PerTap(r.Everywhere-p.Profit.Best), money))
 		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Best && r.Short >= 0 && len(w.groups()) > 1:
 			add("If you want it simple: %s nets only %s a tap and season less.", w.rule(r),
@@ -260,7 +260,7 @@ func (w PlanView) quota() Panel {
 		return x
 	}
 	have, make := q.SyrupKg.Best*float64(w.taps()), p.Seasons[0].BulkKg
-	x.Text = []string{v.Text("It is %s of bulk syrup. With this plan we reckon with about %s in %s.", v.Mass(have),
+	x.Text = []string{v.Text("It is %s of bulk syrup. With this plan expect about %s in %s.", v.Mass(have),
 		v.Mass(make), v.Year(p.Sugarbush.First))}
 	if make > have {
 		text := v.Text("What is beyond the quota counts at %s of its price.", v.Percent(100*q.PriceBeyond.Best))

@@ -18,11 +18,11 @@ import (
 // Do is what is done in the first season, on every tap: a row for the sections that do the same for the same reason.
 func (w PlanView) Do() Table {
 	v, p := w.V, w.P
-	over := v.Text("Net: more than under last season's way, a tap and season, the mean of all %d seasons.",
+	over := v.Text("Net: more than under last season's way, a tap each season, the mean of all %d seasons.",
 		len(p.Seasons))
 	if p.OverLast == nil {
-		over = v.Text("Net: more than with used plastic cleaned with nothing, a tap and season, the mean of all %d "+
-			"seasons.", len(p.Seasons))
+		over = v.Text("Net: more than with reused, unwashed spouts and tubing, a tap each season, the mean of all "+
+			"%d seasons.", len(p.Seasons))
 	}
 	t := Table{ID: "handout-do", Title: v.Text("This season, %s", v.Year(p.Sugarbush.First)), Columns: []Column{
 		wordy("sections", v.Text("sections")), numeric("taps", v.Text("taps"), ""),
@@ -94,7 +94,7 @@ func (w PlanView) BuyNow() Table {
 	v, s := w.V, w.P.Seasons[0]
 	t := Table{ID: "handout-buy", Title: v.Text("To buy for %s", v.Year(s.Season)), Columns: []Column{
 		wordy("what", v.Text("what")), numeric("count", v.Text("how many"), ""),
-		numeric("money", v.Text("money"), ""),
+		numeric("money", v.Text("cost"), ""),
 	}}
 	total := 0.0
 	for _, b := range s.Buy {
