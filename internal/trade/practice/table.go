@@ -63,8 +63,8 @@ var (
 			}},
 		{Word: Word{string(WashAlcohol), "alcohol", ""}, Chemical: true,
 			Fitted: "an alcohol flush", Cautions: []string{
-				"alcohol vapour burns: no flame, spark or smoking, and no alcohol where a vacuum pump runs or can draw " +
-					"its vapour",
+				"alcohol vapour burns: no flame, spark or smoking, and no alcohol where a vacuum pump runs or can " +
+					"draw its vapour",
 				"never mix chlorine products with acids or alcohol: the gas is poisonous",
 			}},
 	}
