@@ -27,7 +27,7 @@ type files struct {
 
 // model is how the studies are read and pooled.
 type model struct {
-	Inference       string   `enum:"${inferences}" default:"kr" placeholder:"${inferences_or}"`
+	Inference       string   `enum:"${inferences}" default:"mixture" placeholder:"${inferences_or}"`
 	Variance        string   `enum:"${variances}" default:"moderated" placeholder:"${variances_or}"`
 	Moderators      []string `placeholder:"NAME"`
 	Without         []string `placeholder:"CAVEAT"`

@@ -95,7 +95,8 @@ type Advice struct {
 	// today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
 	Untold        practice.Choice
 	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
-	Pool          *pool.Result
+	Pool          *pool.Result                 // as it was asked to infer
+	Money         *pool.Result                 // integrated over the variances: what money, chances and plans rest on
 	Rotation      rotation.Result
 	Ranking       []Option // permitted and studied first, by net against today's practice; nil without prices
 	Recommended   int      // index into Ranking; -1 where nothing can be recommended

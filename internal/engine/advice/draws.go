@@ -19,43 +19,37 @@ type draws struct {
 	low   map[practice.Treatment]float64
 	high  map[practice.Treatment]float64
 	drawn map[practice.Treatment][]float64
-	// fewer than three degrees of freedom: its draws give no chance of being best (M7)
-	rough map[practice.Treatment]bool
 }
 
-// oldest is the highest drop age for which draws are made, one below the longest rotation that can be asked for.
-const oldest = maxInterval - 1
-
-func drawsOf(r *pool.Result, set practice.Set) *draws {
+// drawsOf draws every practice, those whose drops age at so many ages.
+func drawsOf(r *pool.Result, set practice.Set, ages int) *draws {
 	d := &draws{
 		best:  map[practice.Treatment]float64{{Practice: practice.Unsanitized}: 0},
 		low:   map[practice.Treatment]float64{},
 		high:  map[practice.Treatment]float64{},
 		drawn: map[practice.Treatment][]float64{{Practice: practice.Unsanitized}: make([]float64, drawCount)},
-		rough: map[practice.Treatment]bool{},
 	}
-	joint := r.Draws(drawCount, drawSeed)
+	var treatments []practice.Treatment
 	for _, g := range r.Gains {
-		for age := 0; age <= oldest; age++ {
-			t := practice.Treatment{Practice: g.Treatment.Practice, DropAge: age}
-			at, ok := r.ForMoney(t)
-			log := joint.Log(t)
-			if !ok || log == nil {
-				break
-			}
-			d.rough[t] = at.DF < 3
-			d.best[t] = at.LongRunPct / 100
-			shift := math.Log1p(at.LongRunPct/100) - at.Log // σ²site/2: a draw, too, is of the ratio of expected yields
-			d.low[t] = math.Exp(shift)*(1+at.LowPct/100) - 1
-			d.high[t] = math.Exp(shift)*(1+at.HighPct/100) - 1
-			for i, x := range log {
-				log[i] = math.Expm1(x + shift)
-			}
-			d.drawn[t] = log
-			if p, _ := set.Find(t.Practice); !p.Ages() {
-				break
-			}
+		p, _ := set.Find(g.Treatment.Practice)
+		for age := 0; age == 0 || p.Ages() && age < ages; age++ {
+			treatments = append(treatments, practice.Treatment{Practice: p.Key, DropAge: age})
 		}
+	}
+	for i, log := range r.Draw(drawCount, drawSeed, nil, treatments...) {
+		t := treatments[i]
+		at, ok := r.ForMoney(t)
+		if !ok || log == nil {
+			continue
+		}
+		d.best[t] = at.LongRunPct / 100
+		shift := math.Log1p(at.LongRunPct/100) - at.Log // (σ²site + σ²season)/2: of the ratio of expected yields
+		d.low[t] = math.Exp(shift)*(1+at.LowPct/100) - 1
+		d.high[t] = math.Exp(shift)*(1+at.HighPct/100) - 1
+		for i, x := range log {
+			log[i] = math.Expm1(x + shift)
+		}
+		d.drawn[t] = log
 	}
 	return d
 }

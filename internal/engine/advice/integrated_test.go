@@ -1,13 +1,10 @@
 package advice_test
 
 import (
-	"math"
 	"slices"
 	"strings"
 	"testing"
 
-	"spile/internal/engine/advice"
-	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
@@ -16,13 +13,7 @@ import (
 // Money under inference by mixture: the best guess of every net is the mean of its draws (k takes out of a gain what
 // its being poorly known would pay), every chance is stated, and what leads with one study is not recommended.
 func TestMoneyFromTheMixture(t *testing.T) {
-	a := scenario(t)
-	in := a.Input
-	in.Pool.Inference = pool.Mixture
-	b, err := advice.Of(in)
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := scenario(t)
 	if b.Recommended < 0 || b.Sure == nil {
 		t.Fatal("nothing is recommended")
 	}
@@ -34,20 +25,6 @@ func TestMoneyFromTheMixture(t *testing.T) {
 			t.Errorf("%s nets %v, from %v to %v", o.ID(), o.Today.Net, o.Today.NetLow, o.Today.NetHigh)
 		}
 	}
-	for _, g := range b.Pool.Gains {
-		money, ok := b.Pool.ForMoney(g.Treatment)
-		if !ok {
-			t.Fatalf("money knows nothing of %s", g.Treatment)
-		}
-		drawn := b.Pool.Draws(4000, 1).Log(g.Treatment)
-		sum := 0.0
-		for _, x := range drawn {
-			sum += math.Exp(x) / 4000
-		}
-		if want := 1 + money.Pct/100; math.Abs(sum/want-1) > .005 {
-			t.Errorf("%s: the mean of the draws is %v, the gain that money uses %v", g.Treatment, sum, want)
-		}
-	}
 }
 
 // A practice that leads with one study is promising; first place goes to the best of those that have two.
@@ -57,7 +34,6 @@ func TestFirstPlaceNeedsTwoStudies(t *testing.T) {
 		s := &in.Studies[1+i]
 		s.Arms = slices.DeleteFunc(s.Arms, func(x evidence.Arm) bool { return x.Practice == practice.CheckValve })
 	}
-	in.Pool.Inference = pool.Mixture
 	a := answer(t, in)
 	if a.Ranking[0].Practice != practice.CheckValve {
 		t.Fatalf("%s leads, so that nothing is tried here", a.Ranking[0].ID())

@@ -3,6 +3,7 @@ package advice
 import (
 	"errors"
 	"slices"
+	"sync"
 
 	"spile/internal/engine/compare"
 	"spile/internal/engine/effect"
@@ -21,6 +22,7 @@ func Of(in Input) (*Advice, error) { return new(Memo).Of(in) }
 type Memo struct {
 	trials    stage[effect.StudyEffects]
 	fits      stage[fitted]
+	draws     stage[*draws]
 	money     stage[*Advice]
 	sure      stage[*Advice]
 	prospects stage[*Prospect]
@@ -34,8 +36,8 @@ type Memo struct {
 type fitted struct {
 	effects effect.Effects
 	caveats map[string][]evidence.Caveat
-	pool    *pool.Result
-	draws   *draws
+	pool    *pool.Result                 // as it was asked to infer
+	money   func() (*pool.Result, error) // integrated over the variances
 }
 
 // fitInputs is everything that the fit rests on, and nothing else.
@@ -45,6 +47,24 @@ type fitInputs struct {
 	Practices practice.Set
 	Evidence  evidence.Options
 	Pool      pool.Options
+}
+
+// drawInputs is everything that the draws of gains rest on.
+type drawInputs struct {
+	fitInputs
+	Ages int
+}
+
+// ages is how many ages of drops, from 0, an answer asks for.
+func (in Input) ages() int {
+	n := in.MaxInterval
+	if in.Prices != nil {
+		for _, t := range slices.Concat(in.Prices.Baseline.Seasons(), in.Against.Seasons(),
+			in.Prices.Today.Choice(in.Practices).Seasons()) {
+			n = max(n, t.DropAge+1)
+		}
+	}
+	return n
 }
 
 // Of is the answer for one input. It is shared with whoever asks the same again: read it, do not change it.
@@ -80,12 +100,20 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
 		in.Against = practice.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
 	}
-	fit, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
-		func() (fitted, error) { return m.fit(in) })
+	of := fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}
+	fit, err := m.fits.get(of, func() (fitted, error) { return m.fit(in) })
 	if err != nil {
 		return nil, err
 	}
-	return m.money.get(in, func() (*Advice, error) { return priced(in, fit) })
+	return m.money.get(in, func() (*Advice, error) {
+		money, err := fit.money()
+		if err != nil {
+			return nil, err
+		}
+		d, _ := m.draws.get(drawInputs{of, in.ages()},
+			func() (*draws, error) { return drawsOf(money, in.Practices, in.ages()), nil })
+		return priced(in, fit, money, d)
+	})
 }
 
 const defaultMaxInterval = 10
@@ -148,8 +176,15 @@ func (m *Memo) fit(in Input) (fitted, error) {
 	if err != nil {
 		return fitted{}, err
 	}
-	f := fitted{effects: effects, pool: result, draws: drawsOf(result, in.Practices),
-		caveats: map[string][]evidence.Caveat{}}
+	f := fitted{effects: effects, pool: result, caveats: map[string][]evidence.Caveat{}}
+	f.money = sync.OnceValues(func() (*pool.Result, error) {
+		if in.Pool.Inference == pool.Mixture {
+			return result, nil
+		}
+		o := in.Pool
+		o.Inference = pool.Mixture
+		return pool.Fit(effects, in.Practices, o)
+	})
 	for i, s := range in.Studies {
 		f.caveats[s.Name] = carried[i]
 	}
@@ -162,9 +197,9 @@ func (m *Memo) fit(in Input) (fitted, error) {
 }
 
 // priced is the part of the chain that hangs on prices and place.
-func priced(in Input, fit fitted) (*Advice, error) {
-	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Recommended: -1}
-	r := newRanker(in, fit)
+func priced(in Input, fit fitted, money *pool.Result, d *draws) (*Advice, error) {
+	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money, Recommended: -1}
+	r := newRanker(in, money, d)
 	a.Rotation = r.rotation()
 	if in.Prices != nil {
 		r.rank(a)

@@ -64,21 +64,21 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 }
 
 // moderated is the pooled gains with those properties of a section that the studies show to matter: each is tried by
-// itself, and stays where its 95 % interval does not hold 0.
+// itself, by Kenward-Roger, and stays where its 95 % interval does not hold 0.
 func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
-	fit := func(names ...string) (*pool.Result, error) {
-		in.Pool.Moderators = names
-		f, err := m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
+	fit := func(how pool.Inference, names ...string) (fitted, error) {
+		in.Pool.Inference, in.Pool.Moderators = how, names
+		return m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
 			func() (fitted, error) { return m.fit(in) })
-		return f.pool, err
 	}
 	var notes []note.Note
 	var kept []string
 	for _, name := range planModerators {
-		r, err := fit(name)
+		f, err := fit(pool.KenwardRoger, name)
 		if err != nil {
 			return nil, nil, err
 		}
+		r := f.pool
 		i := slices.IndexFunc(r.Moderators, func(x pool.Moderator) bool { return x.Name == name })
 		switch {
 		case i >= 0 && (r.Moderators[i].Low > 0 || r.Moderators[i].High < 0):
@@ -88,8 +88,8 @@ func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
 				"reckoned with", note.Term(name)))
 		}
 	}
-	r, err := fit(kept...)
-	return r, notes, err
+	f, err := fit(pool.Mixture, kept...)
+	return f.pool, notes, err
 }
 
 // base counts what the gains rest on.

@@ -93,8 +93,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 		need(x.Choice().Seasons())
 	}
 	estimated := func(t practice.Treatment) bool {
-		_, ok := a.Pool.Gain(t)
-		return ok || t.Practice == practice.Unsanitized
+		return a.Money.Holds(t)
 	}
 	for _, x := range a.Ranking {
 		// a gain that the user states has no interval, and stands outside what is drawn
@@ -112,7 +111,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 		m.Baseline = baseline
 		need(baseline)
 	}
-	m.Gains = a.Pool.Posterior(treatments)
+	m.Gains = a.Money.Posterior(treatments)
 	assumptions := a.Input.Prices.Assumptions()
 	for _, x := range assumptions {
 		m.Assumptions = append(m.Assumptions,

@@ -16,7 +16,7 @@ import (
 // ranker turns gains into a ranking under one set of prices.
 type ranker struct {
 	in     Input
-	fit    fitted
+	money  *pool.Result
 	draws  *draws
 	ledger *budget.Ledger // nil without prices
 	notes  []note.Note
@@ -25,8 +25,8 @@ type ranker struct {
 	baseDraws []float64 // its draws
 }
 
-func newRanker(in Input, fit fitted) *ranker {
-	r := &ranker{in: in, fit: fit, draws: fit.draws}
+func newRanker(in Input, money *pool.Result, d *draws) *ranker {
+	r := &ranker{in: in, money: money, draws: d}
 	if in.Prices == nil {
 		return r
 	}
@@ -76,7 +76,7 @@ func (r *ranker) own(t practice.Treatment) (float64, bool) {
 
 // oldest is the oldest age of a practice's plastic that a study or the user's own table tells of.
 func (r *ranker) oldest(k practice.Key) int {
-	age := r.fit.pool.Ageing.Oldest
+	age := r.money.Ageing.Oldest
 	for {
 		t := practice.Treatment{Practice: k, DropAge: age + 1}
 		_, stated := r.own(t)
@@ -105,12 +105,6 @@ func (r *ranker) rotation() rotation.Result {
 				own = append(own, strconv.Itoa(age))
 			}
 			g.Ages, g.Draws = append(g.Ages, gain...), append(g.Draws, drawn...)
-			g.Rough = g.Rough || r.draws.rough[t]
-		}
-		if r.ledger != nil {
-			for _, t := range r.in.Prices.Baseline.Seasons() {
-				g.Rough = g.Rough || r.draws.rough[t]
-			}
 		}
 		if len(own) > 0 {
 			r.notes = append(r.notes,
@@ -250,7 +244,7 @@ func (r *ranker) rank(a *Advice) {
 	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
 	marginal(a.Ranking, open)
 	slices.SortStableFunc(a.Ranking, func(x, y Option) int {
-		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(r.leads(y), r.leads(x)),
+		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(leads(y), leads(x)),
 			cmp.Compare(x.ID(), y.ID()))
 	})
 	for i, o := range a.Ranking {
@@ -386,22 +380,17 @@ func less(x, y []float64) []float64 {
 	return out
 }
 
-// leads is what the ranking goes by: the expected net where gains are integrated over what is not known, else that at
-// the best guess of every gain.
-func (r *ranker) leads(o Option) float64 {
-	if r.fit.pool.KR != nil && o.Today.Expected != nil {
+// leads is what the ranking goes by: the expected net; of a range, which has none, its low end.
+func leads(o Option) float64 {
+	if o.Today.Expected != nil {
 		return *o.Today.Expected
 	}
 	return o.Today.Net
 }
 
-// promising is true of an option that rests on one study alone, where gains are integrated over what is not known: it
-// may lead, and is not recommended before a second study.
+// promising is true of an option that rests on one study alone: it may lead, and is not recommended before a second.
 func (r *ranker) promising(o Option) bool {
-	if r.fit.pool.KR == nil {
-		return false
-	}
-	return slices.ContainsFunc(r.fit.pool.Gains, func(g pool.Gain) bool {
+	return slices.ContainsFunc(r.money.Gains, func(g pool.Gain) bool {
 		return g.Treatment.Practice == o.Practice && g.Studies < 2
 	})
 }

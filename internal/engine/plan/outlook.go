@@ -24,7 +24,6 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		return
 	}
 	study, site, spring := k.Pool.Seasonal()
-	joint := k.Pool.Draws(draws, seed)
 	type lookup struct {
 		treatment practice.Treatment
 		at        [3]float64
@@ -37,7 +36,7 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		}
 		x, have := logs[key]
 		if !have {
-			if x = joint.LogAt(t, at); x == nil || t.Practice == practice.Unsanitized {
+			if x = k.Pool.Draw(draws, seed, at, t)[0]; x == nil {
 				x = make([]float64, draws)
 			}
 			logs[key] = x

@@ -13,7 +13,7 @@ import (
 func BenchmarkFit(b *testing.B) {
 	e := trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(1, 1)))
 	for b.Loop() {
-		if _, err := Fit(e, practice.Shipped(), Default()); err != nil {
+		if _, err := Fit(e, practice.Shipped(), kr); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -21,7 +21,7 @@ func BenchmarkFit(b *testing.B) {
 
 // BenchmarkJointREML is the part that metafor's rma.mv does: one REML fit of the same rows by age.
 func BenchmarkJointREML(b *testing.B) {
-	r, err := Fit(trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), Default())
+	r, err := Fit(trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), kr)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -41,7 +41,7 @@ func BenchmarkFit10000(b *testing.B) {
 			w.perSite = perSite
 			e := w.effects(rand.New(rand.NewPCG(1, 1)))
 			for b.Loop() {
-				if _, err := Fit(e, practice.Shipped(), Default()); err != nil {
+				if _, err := Fit(e, practice.Shipped(), kr); err != nil {
 					b.Fatal(err)
 				}
 			}
@@ -56,7 +56,7 @@ func BenchmarkWithoutEach(b *testing.B) {
 			if n == 10000 {
 				w.perSite = 20
 			}
-			r, err := Fit(w.effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), Default())
+			r, err := Fit(w.effects(rand.New(rand.NewPCG(1, 1))), practice.Shipped(), kr)
 			if err != nil {
 				b.Fatal(err)
 			}
@@ -74,9 +74,7 @@ func BenchmarkDraws(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		d := r.Draws(4000, 1)
-		for _, g := range r.Gains {
-			d.Log(g.Treatment)
-		}
+		r.Draw(4000, 1, nil, at(practice.NewSpout, 0), at(practice.CheckValve, 0), at(practice.NewDrop, 0),
+			at(practice.NewDrop, 3))
 	}
 }

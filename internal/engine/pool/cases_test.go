@@ -27,6 +27,9 @@ func versus(name, site string, arm, ref practice.Treatment, y, v float64) effect
 		Rows: []effect.Row{{Arm: 1, Ref: 0, Y: y, GainPct: percent(y)}}, V: mat.NewSymDense(1, []float64{v})}
 }
 
+// kr is the model as papers have it: its variances estimated, and no season.
+var kr = Options{Inference: reml.KenwardRoger, Site: true}
+
 // exact is a table without error: two studies of each treatment at its true log gain.
 func exact(gains map[practice.Treatment]float64) effect.Effects {
 	var e effect.Effects
@@ -50,7 +53,7 @@ func TestSharesOfTheTrade(t *testing.T) {
 	r := fit(t, exact(map[practice.Treatment]float64{
 		at(practice.NewSpout, 0): math.Log(1.31), at(practice.CheckValve, 0): math.Log(1.63),
 		at(practice.NewDrop, 0): math.Log(1.72), at(practice.ChlorineRinse, 0): math.Log(1.15),
-	}), Default())
+	}), kr)
 	if len(r.Shares) != 2 {
 		t.Fatalf("the new spout is in the valve and in the drop, not in the rinse: %+v", r.Shares)
 	}
@@ -71,7 +74,7 @@ func TestShareUndefined(t *testing.T) {
 		e.Studies = append(e.Studies, pair(fmt.Sprint("v", i), fmt.Sprint("v", i), y, 0.04, practice.CheckValve),
 			pair(fmt.Sprint("s", i), fmt.Sprint("s", i), y+0.2, 0.04, practice.NewSpout))
 	}
-	if s := fit(t, e, Default()).Shares[0]; s.Share != nil || s.Low != nil || s.High != nil {
+	if s := fit(t, e, kr).Shares[0]; s.Share != nil || s.Low != nil || s.High != nil {
 		t.Errorf("the valve's interval holds 0, so there is nothing to share: %+v", s)
 	}
 }
@@ -110,7 +113,7 @@ func TestEqualVariances(t *testing.T) {
 		e.Studies = append(e.Studies, pair(fmt.Sprint(i), fmt.Sprint(i), x, 0.005, practice.CheckValve))
 	}
 	s := math.Sqrt(squares / 5)
-	r := fit(t, e, Default())
+	r := fit(t, e, kr)
 	g := r.Gains[0]
 	near(t, "log", g.Log, mean, 1e-9)
 	near(t, "se", g.SE, s/math.Sqrt(6), 1e-7)
@@ -150,7 +153,7 @@ func TestDirectBesideIndirect(t *testing.T) {
 	near(t, "difference", d.DifferenceLog, -0.15, 1e-9)
 	near(t, "p", d.P, math.Erfc(0.15/math.Sqrt(0.03)/math.Sqrt2), 1e-6)
 	// A pair with no way round has no indirect evidence.
-	if r := fit(t, effect.Effects{Studies: e.Studies[:4]}, Default()).Disagreements(); len(r) != 0 {
+	if r := fit(t, effect.Effects{Studies: e.Studies[:4]}, kr).Disagreements(); len(r) != 0 {
 		t.Errorf("%+v", r)
 	}
 }
@@ -163,7 +166,7 @@ func TestNotEstimable(t *testing.T) {
 		versus("1", "1", s, u, 0.3, 0.01), versus("2", "2", s, u, 0.2, 0.01), versus("3", "3", v, s, 0.2, 0.01),
 		versus("4", "4", peroxide, c, 0.1, 0.01),
 	}}
-	r := fit(t, e, Default())
+	r := fit(t, e, kr)
 	if !slices.Equal(r.NotEstimable, []practice.Key{practice.ChlorineRinse, practice.PeroxideRinse}) ||
 		len(r.Gains) != 2 || r.Rows != 3 {
 		t.Errorf("not estimable %v, %d gains, %d rows", r.NotEstimable, len(r.Gains), r.Rows)
@@ -175,12 +178,12 @@ func TestNotEstimable(t *testing.T) {
 	if g := r.Gains[1]; g.Treatment != v || g.PlainMeanPct != nil || g.Comparisons != 1 {
 		t.Errorf("%+v", g)
 	}
-	_, err := Fit(effect.Effects{Studies: e.Studies[3:]}, practice.Shipped(), Default())
+	_, err := Fit(effect.Effects{Studies: e.Studies[3:]}, practice.Shipped(), kr)
 	var faults note.Faults
 	if !errors.As(err, &faults) {
 		t.Errorf("nothing is linked to unsanitized: %v", err)
 	}
-	if _, err := Fit(effect.Effects{}, practice.Shipped(), Default()); !errors.As(err, &faults) {
+	if _, err := Fit(effect.Effects{}, practice.Shipped(), kr); !errors.As(err, &faults) {
 		t.Errorf("no studies: %v", err)
 	}
 }
@@ -191,15 +194,15 @@ func TestBadInput(t *testing.T) {
 	for name, fit := range map[string]func() (*Result, error){
 		"NaN": func() (*Result, error) {
 			return Fit(effect.Effects{Studies: []effect.StudyEffects{good,
-				pair("b", "b", math.NaN(), 0.01, practice.NewSpout)}}, practice.Shipped(), Default())
+				pair("b", "b", math.NaN(), 0.01, practice.NewSpout)}}, practice.Shipped(), kr)
 		},
 		"variance of 0": func() (*Result, error) {
 			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", 0.2, 0, practice.NewSpout)}},
-				practice.Shipped(), Default())
+				practice.Shipped(), kr)
 		},
 		"unknown practice": func() (*Result, error) {
 			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("b", "b", 0.2, 0.01, "moonlight")}},
-				practice.Shipped(), Default())
+				practice.Shipped(), kr)
 		},
 		"unknown moderator": func() (*Result, error) {
 			return Fit(effect.Effects{Studies: []effect.StudyEffects{good}}, practice.Shipped(),
@@ -216,7 +219,7 @@ func TestBadInput(t *testing.T) {
 			s.Rows = []effect.Row{{Arm: 1, Y: 0.3}, {Arm: 2, Y: 0.5}}
 			s.V = mat.NewSymDense(2, []float64{0.01, 0.02, 0.02, 0.01})
 			return Fit(effect.Effects{Studies: []effect.StudyEffects{good, pair("c", "c", 0.2, 0.01, practice.NewSpout),
-				s}}, practice.Shipped(), Default())
+				s}}, practice.Shipped(), kr)
 		},
 	} {
 		if _, err := fit(); !errors.As(err, &faults) {
@@ -227,7 +230,7 @@ func TestBadInput(t *testing.T) {
 
 // One study: its own gain, with the widest interval there is, and no claim on the spread between studies.
 func TestOneStudy(t *testing.T) {
-	r := fit(t, effect.Effects{Studies: []effect.StudyEffects{pair("a", "a", 0.3, 0.01, practice.NewSpout)}}, Default())
+	r := fit(t, effect.Effects{Studies: []effect.StudyEffects{pair("a", "a", 0.3, 0.01, practice.NewSpout)}}, kr)
 	g := r.Gains[0]
 	near(t, "log", g.Log, 0.3, 1e-12)
 	near(t, "se", g.SE, 0.1, 1e-12)
@@ -253,8 +256,8 @@ func TestAgeingRecovered(t *testing.T) {
 		for age := range 5 {
 			gains[at(practice.NewDrop, age)] = spout + delta*c.f(float64(age))
 		}
-		r := fit(t, exact(gains), Default())
-		if !r.Ageing.Estimable || len(r.Ageing.Curves) != 2 || r.Ageing.Oldest != 4 || len(r.Ageing.ByAge) != 5 {
+		r := fit(t, exact(gains), kr)
+		if !r.Ageing.Estimable || len(r.Ageing.Curves) != 2 || r.Ageing.Oldest != 4 || len(r.Ageing.ByAge()) != 5 {
 			t.Fatalf("%+v", r.Ageing)
 		}
 		i := slices.IndexFunc(r.Ageing.Curves, func(x Curve) bool { return x.Kind == c.kind })
@@ -266,7 +269,7 @@ func TestAgeingRecovered(t *testing.T) {
 			t.Errorf("%+v", r.Ageing.Curves)
 		}
 		for age := range 5 {
-			g := r.Ageing.ByAge[age]
+			g := r.Ageing.ByAge()[age]
 			near(t, fmt.Sprint("by age ", age), g.Log, gains[at(practice.NewDrop, age)], 1e-9)
 		}
 		if p := r.Ageing.Points[i]; p[0].Age != 0 || !p[0].Studied || p[len(p)-1].Studied ||
@@ -282,8 +285,8 @@ func TestAgeingRecovered(t *testing.T) {
 func TestAgeingNotEstimable(t *testing.T) {
 	gains := map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 0): 0.54,
 		at(practice.NewDrop, 2): 0.4}
-	r := fit(t, exact(gains), Default())
-	if r.Ageing.Estimable || r.Ageing.Curves != nil || len(r.Ageing.ByAge) != 2 || r.Ageing.Why.Key == "" {
+	r := fit(t, exact(gains), kr)
+	if r.Ageing.Estimable || r.Ageing.Curves != nil || len(r.Ageing.ByAge()) != 2 || r.Ageing.Why.Key == "" {
 		t.Errorf("two ages make no curve: %+v", r.Ageing)
 	}
 	if g, ok := r.Gain(at(practice.NewDrop, 2)); !ok || math.Abs(g.Log-0.4) > 1e-9 {
@@ -307,7 +310,7 @@ func TestAgeingNotEstimable(t *testing.T) {
 	// Three ages, but nothing links the new spout.
 	gains = map[practice.Treatment]float64{at(practice.NewDrop, 0): 0.54, at(practice.NewDrop, 1): 0.45,
 		at(practice.NewDrop, 2): 0.4}
-	if r = fit(t, exact(gains), Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 {
+	if r = fit(t, exact(gains), kr); r.Ageing.Estimable || len(r.Ageing.ByAge()) != 3 {
 		t.Errorf("%+v", r.Ageing)
 	}
 	// Drops far older than any half-life looked at: no curve tells them apart, and the gains by age still stand.
@@ -318,14 +321,14 @@ func TestAgeingNotEstimable(t *testing.T) {
 		e.Studies = append(e.Studies,
 			versus(name, name, at(practice.NewDrop, age), at(practice.Unsanitized, 0), 0.3, 1e-4))
 	}
-	if r = fit(t, e, Default()); r.Ageing.Estimable || len(r.Ageing.ByAge) != 3 || r.Ageing.Why.Key == "" ||
+	if r = fit(t, e, kr); r.Ageing.Estimable || len(r.Ageing.ByAge()) != 3 || r.Ageing.Why.Key == "" ||
 		len(r.Gains) != 1 {
 		t.Errorf("%+v", r.Ageing)
 	}
 	// Never studied in its first season.
 	gains = map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 1): 0.45,
 		at(practice.NewDrop, 2): 0.4}
-	if r = fit(t, exact(gains), Default()); len(r.Gains) != 1 || !said(r, "not studied in its first season") ||
+	if r = fit(t, exact(gains), kr); len(r.Gains) != 1 || !said(r, "not studied in its first season") ||
 		len(r.NotEstimable) != 0 {
 		t.Errorf("%+v %v", r.Gains, r.Notes)
 	}
@@ -334,7 +337,7 @@ func TestAgeingNotEstimable(t *testing.T) {
 // Drops that do not age within what was studied: the half-life runs to its bound and the answer is an average.
 func TestAgeingAtBound(t *testing.T) {
 	r := fit(t, exact(map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27, at(practice.NewDrop, 0): 0.54,
-		at(practice.NewDrop, 1): 0.54, at(practice.NewDrop, 2): 0.54, at(practice.NewDrop, 3): 0.54}), Default())
+		at(practice.NewDrop, 1): 0.54, at(practice.NewDrop, 2): 0.54, at(practice.NewDrop, 3): 0.54}), kr)
 	if c := r.Ageing.Curves[0]; !c.AtBound || c.HalfLifeHigh != longest || len(r.members) < 3 ||
 		!said(r, "hardly told") {
 		t.Errorf("%+v, %d members", c, len(r.members))
@@ -355,7 +358,7 @@ func TestModerators(t *testing.T) {
 		e.Studies = append(e.Studies, s)
 	}
 	delete(e.Studies[3].Moderators, "vacuum")
-	o := Default()
+	o := kr
 	o.Moderators = []string{"vacuum", "tubing"}
 	r := fit(t, e, o)
 	if len(r.Moderators) != 1 || r.Moderators[0].Name != "vacuum" {
@@ -404,10 +407,10 @@ func TestWithout(t *testing.T) {
 	e := w.effects(rand.New(rand.NewPCG(9, 9)))
 	e.Studies[0].Caveats = []evidence.Caveat{evidence.FreakSeason}
 	e.Studies = append(e.Studies, pair("silver", "site 0", 0.2, 0.01, practice.SilverSpout))
-	r := fit(t, e, Default())
+	r := fit(t, e, kr)
 	for i, got := range r.WithoutEachStudy() {
 		rest := effect.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}
-		want := fit(t, rest, Default())
+		want := fit(t, rest, kr)
 		if got.What != e.Studies[i].Study || got.Studies != 12 || len(got.Gains) != len(want.Gains) {
 			t.Fatalf("%+v", got)
 		}
@@ -437,9 +440,9 @@ func TestWithout(t *testing.T) {
 // With ageing the half-lives stay to first order, so that an answer without a study lies close to the full fit.
 func TestWithoutAgeing(t *testing.T) {
 	e := trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(4, 9)))
-	r := fit(t, e, Default())
+	r := fit(t, e, kr)
 	for i, got := range r.WithoutEachStudy() {
-		want := fit(t, effect.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}, Default())
+		want := fit(t, effect.Effects{Studies: slices.Delete(slices.Clone(e.Studies), i, i+1)}, kr)
 		for j, g := range got.Gains {
 			if h := want.Gains[j]; math.Abs(g.Log-h.Log) > 0.15*h.SE || math.Abs(g.SE/h.SE-1) > 0.1 {
 				t.Errorf("without %s: %s %.4f ± %.4f, full fit %.4f ± %.4f", got.What, g.Treatment.Practice, g.Log,
@@ -457,7 +460,7 @@ func TestWeightsHeldTheta(t *testing.T) {
 	w := trade(12, 0.03, 0.03)
 	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)},
 		{at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.NewSpout, 0)}}
-	r := fit(t, w.effects(rand.New(rand.NewPCG(2, 9))), Default())
+	r := fit(t, w.effects(rand.New(rand.NewPCG(2, 9))), kr)
 	raw := make([]float64, len(r.table.studies))
 	total := 0.0
 	for i, s := range r.table.studies {
@@ -506,7 +509,7 @@ func TestLiveSeasons(t *testing.T) {
 		live.Seasons = append(live.Seasons, []int{season}, []int{season}, []int{season})
 		rows.Studies = append(rows.Studies, one)
 	}
-	a, b := fit(t, effect.Effects{Studies: append(others, live)}, Default()), fit(t, rows, Default())
+	a, b := fit(t, effect.Effects{Studies: append(others, live)}, kr), fit(t, rows, kr)
 	for i, g := range b.Gains {
 		near(t, "gain", a.Gains[i].Log, g.Log, 1e-9)
 		near(t, "standard error", a.Gains[i].SE, g.SE, 1e-9)

@@ -124,9 +124,6 @@ func (r *Result) asGain(t practice.Treatment, e reml.Estimate) Gain {
 // very treatment.
 func (r *Result) Gain(t practice.Treatment) (Gain, bool) {
 	g, ok := r.gain(r.members, t)
-	if !ok && t.DropAge != 0 {
-		g, ok = r.gain(r.byAge, t)
-	}
 	if ok {
 		g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]
 		g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(t)

@@ -218,11 +218,6 @@ func (r *Result) override() error {
 		return err
 	}
 	r.integrated = x
-	if r.Ageing.Estimable {
-		if r.aged, err = r.agedTable.integrate(r.byAge[0].layout, r.options.Prior); err != nil {
-			return err
-		}
-	}
 	for i, p := range x.answer.Apart {
 		r.Apart = append(r.Apart, Apart{r.table.studies[i].name, p})
 	}
@@ -231,11 +226,11 @@ func (r *Result) override() error {
 
 // papers fills in KR, the gains by Kenward-Roger.
 func (r *Result) papers() {
-	x, aged, notes := r.integrated, r.aged, r.Notes
-	r.integrated, r.aged = nil, nil
+	x, notes := r.integrated, r.Notes
+	r.integrated = nil
 	r.gains()
 	r.KR, r.Gains, r.Notes = r.Gains, nil, notes
-	r.integrated, r.aged = x, aged
+	r.integrated = x
 }
 
 // reportIntegrated fills in again what integrating over the variances tells otherwise.
@@ -266,14 +261,6 @@ func (r *Result) reportIntegrated() {
 		m.Slope, m.SE, m.DF, m.Low, m.High = own.Mean(), own.SD(), math.Inf(1), own.Quantile(lowEnd),
 			own.Quantile(highEnd)
 	}
-}
-
-// sourceOf is what was integrated of the model that some members are of; nil where nothing was.
-func (r *Result) sourceOf(members []member) *integrated {
-	if r.aged != nil && len(members[0].layout.ageing) == 0 {
-		return r.aged
-	}
-	return r.integrated
 }
 
 // Apart is the chance that a study stands apart; NaN where it was not asked. It is not shown to be wrong, and one that

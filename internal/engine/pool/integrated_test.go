@@ -57,7 +57,6 @@ func six() effect.Effects {
 // component of the season, by R.
 func TestSixIntegrated(t *testing.T) {
 	o := Default()
-	o.Inference = Mixture
 	o.Prior = mixture.Default()
 	o.Prior.Wild = 0
 	r := fit(t, six(), o)
@@ -92,7 +91,6 @@ func TestSixIntegrated(t *testing.T) {
 // One study of 48 % says that it is from far less to three times as much, and that one new season says less.
 func TestOneStudyIntegrated(t *testing.T) {
 	o := Default()
-	o.Inference = Mixture
 	r := fit(t, effect.Effects{Studies: []effect.StudyEffects{pair("a", "a", math.Log(1.48), .008, practice.NewSpout)}},
 		o)
 	g := r.Gains[0]
@@ -112,7 +110,7 @@ func TestAllIntegrated(t *testing.T) {
 		e.Studies[i].Moderators = map[string]float64{"vacuum": 60 + float64(i*7%11)}
 	}
 	o := Default()
-	o.Inference, o.Moderators = Mixture, []string{"vacuum"}
+	o.Moderators = []string{"vacuum"}
 	r := fit(t, e, o)
 	if !r.Ageing.Estimable || len(r.Apart) != 24 || len(r.Moderators) != 1 || len(r.Between) == 0 ||
 		len(r.Shares) == 0 {
@@ -130,7 +128,7 @@ func TestAllIntegrated(t *testing.T) {
 			t.Errorf("drops of age %d gain %v %%, a season older %v %%", age, young.Pct, old.Pct)
 		}
 	}
-	for _, g := range append(r.Gains, r.Ageing.ByAge...) {
+	for _, g := range append(r.Gains, r.Ageing.ByAge()...) {
 		if !math.IsInf(g.DF, 1) || !(g.LowPct < g.Pct && g.Pct < g.HighPct && g.SeasonLowPct < g.LowPct) {
 			t.Errorf("%s: %+v", g.Treatment, g)
 		}

@@ -10,29 +10,34 @@ import (
 )
 
 // Money rests on gains shrunk toward the mean of their family, each less k = ln E e^β − E β, so that being poorly
-// studied never pays: the expectation of e^(β − k) is e^(E β) (M3, M7).
+// studied never pays: the expectation of e^(β − k) is e^(E β) (M3, M7). All of it is of a result that was integrated.
 
-// ForMoney is a treatment's gain as money uses it; where nothing was integrated, the gain itself. LongRunPct is the
-// ratio of expected yields over places and seasons. False where the model has no place for the treatment.
+// ForMoney is a treatment's gain as money uses it. LongRunPct is the ratio of expected yields over places and seasons.
+// False where the model has no place for the treatment.
 func (r *Result) ForMoney(t practice.Treatment) (Gain, bool) { return r.ForMoneyAt(t, nil) }
 
 // ForMoneyAt is ForMoney where the moderators of the model stand at values, as for GainAt.
 func (r *Result) ForMoneyAt(t practice.Treatment, at map[string]float64) (Gain, bool) {
-	g, ok := r.GainAt(t, at)
-	if !ok || r.integrated == nil || t.Practice == practice.Unsanitized {
+	x := r.integrated
+	g, ok := x.gain(x.shrunk, t, append(r.shifts(at), of(t, 1))...)
+	if !ok || t.Practice == practice.Unsanitized {
 		return g, ok
 	}
-	l, ok := r.integrated.layout.line(append(r.shifts(at), of(t, 1))...)
-	if !ok {
-		return g, true // an age by itself, off the curve
+	l, _ := x.layout.line(append(r.shifts(at), of(t, 1))...)
+	down := math.Exp(-less(x.shrunk.Of(l)))
+	for _, end := range []*float64{&g.LowPct, &g.HighPct, &g.SeasonLowPct, &g.SeasonHighPct} {
+		*end = 100 * (down*(1+*end/100) - 1)
 	}
-	own := r.integrated.shrunk.Of(l)
-	k := less(own)
-	g.Log, g.SE = own.Mean(), own.SD()
-	g.Pct, g.LowPct, g.HighPct = percent(g.Log), percent(own.Quantile(lowEnd)-k), percent(own.Quantile(highEnd)-k)
-	_, common := r.integrated.seasonal()
+	_, common := x.seasonal()
 	g.LongRunPct = percent(g.Log + common/2)
+	g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]
 	return g, true
+}
+
+// Holds is true of a treatment that the model has a place for.
+func (r *Result) Holds(t practice.Treatment) bool {
+	_, ok := r.integrated.layout.line(of(t, 1))
+	return ok
 }
 
 // less is k of a log gain.
@@ -57,9 +62,10 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 	for _, t := range treatments {
 		if l, ok := x.layout.line(of(t, 1)); ok {
 			p.Treatments, p.Rough = append(p.Treatments, t), append(p.Rough, false)
-			lines, k = append(lines, l), append(k, 0)
+			lines, k, p.Best = append(lines, l), append(k, 0), append(p.Best, 0)
 			if t.Practice != practice.Unsanitized {
-				k[len(k)-1] = less(x.shrunk.Of(l))
+				own := x.shrunk.Of(l)
+				k[len(k)-1], p.Best[len(k)-1] = less(own), own.Mean()
 			}
 		}
 	}
@@ -82,30 +88,35 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 	return p
 }
 
-// draws gives n draws of a combination's log gain as money uses it: the same draw of different combinations belongs
-// together.
-func (x *integrated) draws(n int, seed uint64, parts ...part) []float64 {
-	l, ok := x.layout.line(parts...)
-	if !ok {
-		return nil
-	}
-	own := x.shrunk.Of(l)
-	drawn, _ := x.shrunk.Draws([]mixture.Line{l}, n, seed)
-	if k := less(own); !math.IsNaN(k) {
-		for i := range drawn[0] {
-			drawn[0][i] -= k
+// Draw gives n draws of treatments' log gains over unsanitized as money uses them, where the moderators of the model
+// stand at values, as for GainAt: by treatment, nil where the model has no place for it. Draws of one number and seed
+// belong together.
+func (r *Result) Draw(n int, seed uint64, at map[string]float64, treatments ...practice.Treatment) [][]float64 {
+	x := r.integrated
+	out := make([][]float64, len(treatments))
+	var lines []mixture.Line
+	var of []int
+	for i, t := range treatments {
+		if t.Practice == practice.Unsanitized {
+			out[i] = make([]float64, n)
+		} else if l, ok := x.layout.line(append(r.shifts(at), part{key: t.Practice, age: float64(t.DropAge), c: 1})...); ok {
+			lines, of = append(lines, l), append(of, i)
 		}
 	}
-	return drawn[0]
+	drawn, _ := x.shrunk.Draws(lines, n, seed)
+	for i, l := range lines {
+		k := less(x.shrunk.Of(l))
+		for j := range drawn[i] {
+			drawn[i][j] -= k
+		}
+		out[of[i]] = drawn[i]
+	}
+	return out
 }
 
 // Seasonal is the variances that one season at a new place adds to a log yield or gain: own to each arm, that of its
-// site and that of the season, which are common to all that is sanitized; the last is 0 where the model knows of none.
+// site and that of the season, which are common to all that is sanitized.
 func (r *Result) Seasonal() (own, site, season float64) {
-	if r.integrated == nil {
-		own, site = r.spread()
-		return own, site, 0
-	}
 	own, _ = r.integrated.seasonal()
 	return own, r.integrated.shrunk.Variance(mixture.SiteSD), r.integrated.shrunk.Variance(mixture.SeasonSD)
 }

@@ -13,6 +13,9 @@ import (
 // Inference chooses standard errors and degrees of freedom: that of package reml, under a name that callers may import.
 type Inference = reml.Inference
 
+// KenwardRoger is reml.KenwardRoger.
+const KenwardRoger = reml.KenwardRoger
+
 // Inferences are all of them, each with its name.
 var Inferences = []struct {
 	Key  Inference
@@ -30,7 +33,7 @@ type Options struct {
 }
 
 // Default is what the tool does unless asked otherwise.
-func Default() Options { return Options{Inference: reml.KenwardRoger, Site: true} }
+func Default() Options { return Options{Inference: Mixture, Site: true} }
 
 // Gain is one practice's pooled gain over unsanitized; for a practice that ages, in its first season (age 0).
 // Percentages are of sap per tap. All intervals are 95 %. DF is +Inf under Wald inference.
@@ -128,6 +131,7 @@ type Ageing struct {
 	Why       note.Note // why not, where not
 	Curves    []Curve
 	Points    [][]AgePoint // per curve, a fine grid
-	ByAge     []Gain       // each age as a treatment of its own, where a chain of studies reaches it
-	Oldest    int          // oldest age studied
+	// each age as a treatment of its own, where a chain of studies reaches it; worked out when it is asked for
+	ByAge  func() []Gain
+	Oldest int // oldest age studied
 }

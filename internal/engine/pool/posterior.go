@@ -13,6 +13,7 @@ import (
 type Posterior struct {
 	Treatments  []practice.Treatment
 	Members     []Normal
+	Best        []float64 // log gains at their best guess: of what is expected of the ratio
 	Study, Site float64 // τ² and σ²_site, at their estimates
 	Rough       []bool  // by treatment: fewer than three degrees of freedom, its draws have too thin tails for a chance
 
@@ -25,6 +26,17 @@ type Normal struct {
 	Weight float64
 	Mean   []float64
 	Root   *mat.Dense // treatments × width
+}
+
+// root is L with LL' = Φ.
+func root(phi *mat.SymDense) *mat.TriDense {
+	n := phi.SymmetricDim()
+	l := mat.NewTriDense(n, mat.Lower, nil)
+	var c mat.Cholesky
+	if c.Factorize(phi) {
+		c.LTo(l)
+	}
+	return l
 }
 
 // Posterior gives the joint distribution of the treatments' log gains. A treatment that the model has no place for is
@@ -46,6 +58,13 @@ func (r *Result) Posterior(treatments []practice.Treatment) *Posterior {
 		n := Normal{Weight: m.weight, Mean: mean, Root: new(mat.Dense)}
 		n.Root.Mul(c, root(m.phi))
 		p.Members = append(p.Members, n)
+	}
+	for i := range p.Treatments {
+		sum := 0.0
+		for _, m := range p.Members {
+			sum += m.Weight * m.Mean[i]
+		}
+		p.Best = append(p.Best, sum)
 	}
 	return p
 }

@@ -30,7 +30,7 @@ func TestSitesByTheMixedModelEquations(t *testing.T) {
 			e.Studies = append(e.Studies, pair(site+string(rune('a'+i)), site, x, .004+.001*float64(i), k))
 		}
 	}
-	o := Default()
+	o := kr
 	o.Inference = reml.Wald // no stretch of the covariance
 	r := fit(t, e, o)
 	m := r.members[0]

@@ -15,7 +15,7 @@ func TestPrecisionIsThatOfOneMatrix(t *testing.T) {
 		e.Studies[i].Trial = "one"
 		e.Studies[8+3*i].Trial = "two"
 	}
-	r := fit(t, e, Default())
+	r := fit(t, e, kr)
 	theta := map[string]float64{studyComponent: .02, siteComponent: .03, trialComponent: .01}
 	x := r.table.model(r.byAge[0].layout).X
 	_, p := x.Dims()

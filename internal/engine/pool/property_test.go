@@ -84,7 +84,7 @@ func answer(t *rapid.T, studies []evidence.Study) (effect.Effects, *Result) {
 	if err != nil {
 		t.Skip(err)
 	}
-	r, err := Fit(e, practice.Shipped(), Default())
+	r, err := Fit(e, practice.Shipped(), kr)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -139,14 +139,14 @@ func TestPropertyInfiniteVariance(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		w := trade(7, 0.03, 0.01)
 		e := w.effects(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)))
-		a, err := Fit(e, practice.Shipped(), Default())
+		a, err := Fit(e, practice.Shipped(), kr)
 		if err != nil {
 			t.Fatal(err)
 		}
 		v := rapid.SampledFrom([]float64{math.Inf(1), 1e6, 1e300}).Draw(t, "variance")
 		e.Studies = slices.Insert(slices.Clone(e.Studies), rapid.IntRange(0, len(e.Studies)).Draw(t, "place"),
 			pair("wide", "elsewhere", 3, v, practice.CheckValve))
-		r, err := Fit(e, practice.Shipped(), Default())
+		r, err := Fit(e, practice.Shipped(), kr)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -157,44 +157,44 @@ func TestPropertyInfiniteVariance(t *testing.T) {
 	})
 }
 
-// The draws' quantiles are the table's intervals, and the same on any number of cores.
+// The draws' quantiles are the intervals of the gains that money uses, and their mean is the ratio that it takes.
 func TestDraws(t *testing.T) {
 	r := fit(t, trade(35, 0.02, 0.01).effects(rand.New(rand.NewPCG(3, 1))), Default())
 	const n = 40000
-	d := r.Draws(n, 5)
-	logs := map[practice.Key][]float64{}
+	var all []practice.Treatment
 	for _, g := range r.Gains {
-		x := slices.Clone(d.Log(g.Treatment))
-		logs[g.Treatment.Practice] = slices.Clone(x)
-		slices.Sort(x)
+		all = append(all, g.Treatment)
+	}
+	drawn := r.Draw(n, 5, nil, append(all, at(practice.Unsanitized, 0), at(practice.SilverSpout, 0),
+		at(practice.NewDrop, 3))...)
+	for i, x := range all {
+		g, _ := r.ForMoney(x)
+		sum := 0.0
+		for _, y := range drawn[i] {
+			sum += math.Exp(y) / n
+		}
+		near(t, string(x.Practice)+": mean of the draws", sum, 1+g.Pct/100, 1e-3)
+		own := slices.Sorted(slices.Values(drawn[i]))
 		for _, q := range []struct{ p, pct float64 }{{0.025, g.LowPct}, {0.975, g.HighPct}} {
 			// The Monte Carlo error of a 2.5 % quantile of a normal: sqrt(p(1−p)/n)/density.
 			mc := math.Sqrt(q.p*(1-q.p)/n) / 0.0584 * g.SE
-			if got := stat.Quantile(q.p, stat.Empirical, x, nil); math.Abs(got-math.Log1p(q.pct/100)) > 4*mc+0.01*g.SE {
-				t.Errorf("%s: quantile %v of the draws %.4f, of the table %.4f", g.Treatment.Practice, q.p, got,
+			if got := stat.Quantile(q.p, stat.Empirical, own, nil); math.Abs(got-math.Log1p(q.pct/100)) > 4*mc {
+				t.Errorf("%s: quantile %v of the draws %.4f, of the table %.4f", x.Practice, q.p, got,
 					math.Log1p(q.pct/100))
 			}
 		}
 	}
-	want, _ := r.estimate(r.members, part{key: practice.NewSpout, c: 1}, part{key: practice.CheckValve, c: -1})
-	spout, _ := r.Gain(practice.Treatment{Practice: practice.NewSpout})
-	valve, _ := r.Gain(practice.Treatment{Practice: practice.CheckValve})
-	correlation := (spout.SE*spout.SE + valve.SE*valve.SE - want.SE*want.SE) / (2 * spout.SE * valve.SE)
-	if got := stat.Correlation(logs[practice.NewSpout], logs[practice.CheckValve],
-		nil); math.Abs(got-correlation) > 0.03 {
-		t.Errorf("correlation of the draws %.3f, of the model %.3f", got, correlation)
-	}
-	if x := d.Log(practice.Treatment{Practice: practice.Unsanitized}); slices.Max(x) != 0 || slices.Min(x) != 0 {
+	if x := drawn[len(all)]; slices.Max(x) != 0 || slices.Min(x) != 0 {
 		t.Error("the reference gains nothing over itself")
 	}
-	if d.Log(practice.Treatment{Practice: practice.SilverSpout}) != nil {
+	if drawn[len(all)+1] != nil {
 		t.Error("draws of a practice that no study holds")
 	}
-	if a, b := r.Draws(100, 5).Log(r.Gains[0].Treatment), d.Log(r.Gains[0].Treatment)[:100]; !slices.Equal(a, b) {
-		t.Error("the first hundred draws depend on how many follow")
-	}
-	if old := d.Log(practice.Treatment{Practice: practice.NewDrop, DropAge: 3}); len(old) != n {
+	if len(drawn[len(all)+2]) != n {
 		t.Error("no draws of an older drop")
+	}
+	if alone := r.Draw(n, 5, nil, all[1]); !slices.Equal(alone[0], drawn[1]) {
+		t.Error("draws of one seed do not belong together")
 	}
 }
 
@@ -249,7 +249,7 @@ func FuzzFit(f *testing.F) {
 			o.Moderators = []string{"line-age", "season-class"}
 		}
 		if how&64 != 0 {
-			o.Inference = reml.Wald
+			o.Inference = reml.KenwardRoger
 		}
 		x, err := Fit(e, set, o)
 		if err != nil {
@@ -268,7 +268,10 @@ func FuzzFit(f *testing.F) {
 			}
 		}
 		for _, g := range x.Gains {
-			for _, l := range x.Draws(10, 1).Log(g.Treatment) {
+			if o.Inference != Mixture {
+				break
+			}
+			for _, l := range x.Draw(10, 1, nil, g.Treatment)[0] {
 				if math.IsNaN(l) {
 					t.Fatalf("a draw of %v is NaN", g.Treatment)
 				}
@@ -287,7 +290,7 @@ func sound(t *testing.T, r *Result) {
 			}
 		}
 	}
-	for _, g := range slices.Concat(r.Gains, r.Ageing.ByAge) {
+	for _, g := range slices.Concat(r.Gains, r.Ageing.ByAge()) {
 		check("gain", g.Log, g.SE, g.DF, g.Pct, g.LowPct, g.HighPct, g.LongRunPct, g.SeasonLowPct, g.SeasonHighPct)
 		if g.PlainMeanPct != nil {
 			check("plain mean", *g.PlainMeanPct)
@@ -340,7 +343,7 @@ func TestProfileFollows(t *testing.T) {
 				e.Studies[i].Trial = string(rune('A' + i/4))
 			}
 		}
-		r := fit(t, e, Default())
+		r := fit(t, e, kr)
 		plain := best(r.members).layout
 		for _, c := range []shape{exponential, linear} {
 			var near []float64

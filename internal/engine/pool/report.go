@@ -322,13 +322,7 @@ func (r *Result) reportAgeing() {
 			a.Oldest = max(a.Oldest, x.DropAge)
 		}
 	}
-	for _, x := range ages {
-		if g, ok := r.gain(r.byAge, x); ok {
-			g.Comparisons, g.Studies = r.counts.rows[x], r.counts.studies[x]
-			g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(x)
-			a.ByAge = append(a.ByAge, g)
-		}
-	}
+	a.ByAge = sync.OnceValue(func() []Gain { return r.agesAlone(ages) })
 	if !a.Estimable {
 		return
 	}
@@ -368,6 +362,26 @@ func (r *Result) reportAgeing() {
 			note.New("these studies do not decide between the two curves of ageing; both are shown and the answer is "+
 				"averaged over them"))
 	}
+}
+
+// agesAlone gives the gain at each age of replaced drops as a treatment of its own.
+func (r *Result) agesAlone(ages []practice.Treatment) (list []Gain) {
+	alone := *r
+	if r.integrated != nil && r.Ageing.Estimable {
+		x, err := r.agedTable.integrate(r.byAge[0].layout, r.options.Prior)
+		if err != nil {
+			return nil
+		}
+		alone.integrated = x
+	}
+	for _, x := range ages {
+		if g, ok := alone.gain(r.byAge, x); ok {
+			g.Comparisons, g.Studies = r.counts.rows[x], r.counts.studies[x]
+			g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(x)
+			list = append(list, g)
+		}
+	}
+	return list
 }
 
 // reportModerators gives what one unit of each moderator adds to the log gain of any sanitized practice.

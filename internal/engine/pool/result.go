@@ -35,5 +35,4 @@ type Result struct {
 
 	agedTable  *table
 	integrated *integrated // nil unless asked for
-	aged       *integrated // every age a treatment of its own, where ageing is modelled
 }

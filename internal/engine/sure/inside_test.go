@@ -140,7 +140,7 @@ func TestOlderDropsMoveAlong(t *testing.T) {
 		Options: []Option{{ID: "a", Open: true}}, Spouts: -1,
 		Gains: &pool.Posterior{
 			Treatments: []practice.Treatment{{Practice: practice.Unsanitized}, drop(2), drop(0),
-				{Practice: practice.CheckValve}}, Rough: make([]bool, 4),
+				{Practice: practice.CheckValve}}, Rough: make([]bool, 4), Best: []float64{0, .3, .4, .35},
 			Members: []pool.Normal{{Weight: 1, Mean: []float64{0, .3, .4, .35},
 				Root: mat.NewDense(4, 2, []float64{0, 0, .1, .1, .2, 0, .1, 0})}},
 		},

@@ -45,7 +45,7 @@ func bush(season float64) *sure.Model {
 		c := practice.Choice{Practice: k}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: c, Open: true})
 	}
-	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}
+	p.Members, p.Best = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}, logs
 	m.Gains = p
 	m.Assumptions = []sure.Assumption{
 		{Key: "price", Group: "prices", Dist: sure.Dist{Kind: sure.Likely, Low: .10, Best: .15, High: .22}},

@@ -280,7 +280,7 @@ var Tables = []Exhibit[Table]{{
 
 // ageingKnown is the figure of ageing where studies, or the user's own gains, tell of it.
 func (w *View) ageingKnown() Drawing {
-	if a := w.A.Pool.Ageing; a.Estimable || len(a.ByAge) > 0 || len(w.A.Rotation.Intervals) > 0 {
+	if a := w.A.Pool.Ageing; a.Estimable || len(a.ByAge()) > 0 || len(w.A.Rotation.Intervals) > 0 {
 		return w.AgeingFigure()
 	}
 	return nil

@@ -204,7 +204,7 @@ func (w *View) pooled(arm, ref practice.Treatment) *figure.Pooled {
 		}
 	}
 	if ref.Practice == practice.Unsanitized {
-		for _, g := range slices.Concat(r.Gains, r.Ageing.ByAge) {
+		for _, g := range slices.Concat(r.Gains, r.Ageing.ByAge()) {
 			if g.Treatment != arm {
 				continue
 			}

@@ -339,7 +339,7 @@ func (w *View) RotationJSON() RotationJSON {
 		j.Curves = append(j.Curves, CurveJSON{c.Kind, Number(c.HalfLife), Number(c.HalfLifeLow), Number(c.HalfLifeHigh),
 			Number(c.Weight), c.AtBound})
 	}
-	for _, g := range a.ByAge {
+	for _, g := range a.ByAge() {
 		if g.Treatment.Practice != w.aging() {
 			continue
 		}

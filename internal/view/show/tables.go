@@ -343,7 +343,7 @@ func (w *View) Ageing() Table {
 		return t
 	}
 	a := w.A.Pool.Ageing
-	if !a.Estimable && a.Why.Key != "" && len(a.ByAge) > 0 {
+	if !a.Estimable && a.Why.Key != "" && len(a.ByAge()) > 0 {
 		t.note(v.Text("No curve: %s.", v.Note(a.Why)))
 	}
 	for _, c := range a.Curves {
@@ -353,7 +353,7 @@ func (w *View) Ageing() Table {
 	for age := 0; age <= max(a.Oldest+2, 5); age++ {
 		here := none(v)
 		found := false
-		for _, g := range a.ByAge {
+		for _, g := range a.ByAge() {
 			if g.Treatment == (practice.Treatment{Practice: w.aging(), DropAge: age}) {
 				here, found = percents(v, g.Pct, g.LowPct, g.HighPct), true
 			}

@@ -163,8 +163,8 @@ func (w *View) reference() string {
 // aging is the practice whose ageing is followed: the first that has drops of some age in a study.
 func (w *View) aging() practice.Key {
 	for _, p := range w.A.Input.Practices {
-		if p.Ages() && w.A.Pool != nil && slices.ContainsFunc(w.A.Pool.Ageing.ByAge,
-			func(g pool.Gain) bool { return g.Treatment.Practice == p.Key }) {
+		if p.Ages() && w.A.Pool != nil && slices.ContainsFunc(w.A.Pool.Weights,
+			func(x pool.Weight) bool { return x.Practice.Practice == p.Key }) {
 			return p.Key
 		}
 	}

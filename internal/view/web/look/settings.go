@@ -1,7 +1,6 @@
 package look
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -194,7 +193,7 @@ func (s *settings) tryable() []*setting {
 		},
 	}, &setting{
 		key: "inference", kind: page.Choice, label: v.Text("intervals"),
-		files:   []string{cmp.Or(string(in.Pool.Inference), "kr")},
+		files:   []string{string(in.Pool.Inference)},
 		options: inferences(v),
 		apply: func(in *advice.Input, value []string) *note.Note {
 			in.Pool.Inference = pool.Inference(value[0])
