@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/alecthomas/kong"
@@ -29,7 +30,9 @@ var helps = map[string]string{
 
 	"<file>": "A workbook (.spile), or evidence tables (.csv, .xlsx), price files, practices and rules (.toml), " +
 		"data packages (their folder).",
-	"--inference": "How intervals are made: ${inferences_named}; default kr.",
+	"--inference": "How the intervals of gains are made: ${inferences_named}; default mixture. " +
+		"Money, chances and plans rest on mixture whatever is chosen.",
+	"trial analyse --inference": "How intervals are made: ${trial_inferences_named}; default kr.",
 	"--variance": "Error of a study: its own spread moderated by that of like studies (default), " +
 		"the spread pooled over them, or as reported.",
 	"--moderators": "What may change gains: ${moderators}.",
@@ -100,13 +103,16 @@ func helped(command, name, otherwise string) string {
 // vocabularies are the lists that tags and helps name by ${…}: the words that are allowed, also parted by bars (as in
 // ${sizes_or}), and, where people read them, what they mean in the reader's words.
 func vocabularies(v *say.Voice) kong.Vars {
-	var sizes, ways, named []string
+	var sizes, ways, named, own []string
 	for _, s := range figure.Places {
 		sizes = append(sizes, s.Name)
 	}
 	for _, x := range pool.Inferences {
 		ways = append(ways, string(x.Key))
 		named = append(named, fmt.Sprintf("%s (%s)", x.Key, v.Text(x.Name)))
+		if slices.Contains(trial.Inferences, trial.Inference(x.Key)) {
+			own = append(own, named[len(named)-1])
+		}
 	}
 	names, lines := figures(v)
 	vars := kong.Vars{
@@ -115,6 +121,7 @@ func vocabularies(v *say.Voice) kong.Vars {
 	}
 	for name, words := range map[string][]string{
 		"figures": names, "sizes": sizes, "inferences": ways, "inferences_named": named,
+		"trial_inferences": plain(trial.Inferences), "trial_inferences_named": own,
 		"variances": plain(evidence.Rules()),
 		"designs":   plain(trial.Designs), "shapes": plain(sure.Kinds()), "units": plain(say.Systems),
 		"moderators": evidence.ModeratorNames(), "caveats": evidence.CaveatKeys(),

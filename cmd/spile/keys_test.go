@@ -17,7 +17,7 @@ import (
 var printing = []string{
 	"gains evidence.csv",
 	"gains evidence.csv --thorough --moderators vacuum,line-age",
-	"gains evidence.csv --inference mixture",
+	"gains evidence.csv --inference kr",
 	"gains evidence.csv island.csv low.toml high.toml",
 	"rotation evidence.csv prices.toml",
 	"profit evidence.csv prices.toml",

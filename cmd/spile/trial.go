@@ -44,7 +44,7 @@ type trialAnalyseCommand struct {
 	Place     string   `placeholder:"CODE" help:"Place, such as US-VT, for the density of syrup."`
 	Before    int      `placeholder:"SEASON" help:"A season before the trial, whose yields are adjusted for."`
 	Vacuum    bool     `help:"Adjust for the vacuum of each unit."`
-	Inference string   `enum:"${inferences}" default:"kr" placeholder:"${inferences_or}"`
+	Inference string   `enum:"${trial_inferences}" default:"kr" placeholder:"${trial_inferences_or}"`
 	Thorough  bool
 	asJSON
 }
