@@ -95,12 +95,12 @@ func (r *Result) Draw(n int, seed uint64, at map[string]float64, treatments ...p
 	x := r.integrated
 	out := make([][]float64, len(treatments))
 	var lines []mixture.Line
-	var of []int
+	var where []int
 	for i, t := range treatments {
 		if t.Practice == practice.Unsanitized {
 			out[i] = make([]float64, n)
-		} else if l, ok := x.layout.line(append(r.shifts(at), part{key: t.Practice, age: float64(t.DropAge), c: 1})...); ok {
-			lines, of = append(lines, l), append(of, i)
+		} else if l, ok := x.layout.line(append(r.shifts(at), of(t, 1))...); ok {
+			lines, where = append(lines, l), append(where, i)
 		}
 	}
 	drawn, _ := x.shrunk.Draws(lines, n, seed)
@@ -109,7 +109,7 @@ func (r *Result) Draw(n int, seed uint64, at map[string]float64, treatments ...p
 		for j := range drawn[i] {
 			drawn[i][j] -= k
 		}
-		out[of[i]] = drawn[i]
+		out[where[i]] = drawn[i]
 	}
 	return out
 }

@@ -15,7 +15,7 @@ type Posterior struct {
 	Members     []Normal
 	Best        []float64 // log gains at their best guess: of what is expected of the ratio
 	Study, Site float64   // τ² and σ²_site, at their estimates
-	Rough       []bool    // by treatment: fewer than three degrees of freedom, its draws have too thin tails for a chance
+	Rough       []bool    // by treatment: fewer than three degrees of freedom, too thin tails for a chance
 
 	r *Result // nil where it was put together by hand: then it knows no site
 	x *whole  // where it was integrated

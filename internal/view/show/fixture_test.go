@@ -136,7 +136,7 @@ func fixture() *advice.Advice {
 			NotEstimable: []practice.Key{practice.SilverSpout},
 			Ageing: pool.Ageing{
 				Estimable: true, Curves: []pool.Curve{curve("exponential", 0.62), curve("linear", 0.38)},
-				Points: [][]pool.AgePoint{points, points}, ByAge: func() []pool.Gain { return []pool.Gain{gains[2]} }, Oldest: 3,
+				Points: [][]pool.AgePoint{points, points}, ByAge: func() []pool.Gain { return gains[2:3] }, Oldest: 3,
 			},
 			Rows: 5, Studies: 3, Sites: 2,
 		},
