@@ -133,7 +133,7 @@ func (a *Advice) finding(points int) (*finding, error) {
 	for _, x := range m.Gains.Treatments {
 		open := slices.ContainsFunc(m.Options,
 			func(o sure.Option) bool { return o.Open && o.Choice.Practice == x.Practice })
-		unstudied := x.DropAge >= a.Pool.Ageing.Oldest && x.DropAge <= a.Pool.Ageing.Oldest+1
+		unstudied := x.DropAge >= a.Money.Ageing.Oldest && x.DropAge <= a.Pool.Ageing.Oldest+1
 		if x.Practice == practice.Unsanitized || open && (x.DropAge == 0 || unstudied) {
 			t.treatments = append(t.treatments, x)
 		}

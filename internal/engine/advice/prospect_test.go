@@ -8,6 +8,8 @@ import (
 	"sync"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"spile/internal/engine/advice"
 	"spile/internal/engine/sure"
 	"spile/internal/files/sheet"
