@@ -30,11 +30,11 @@ view/web/look   view: report say show web/page engine: advice pool trade: eviden
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
                 trade: practice trial unit weather
 view/web/edit   view: say web/look web/page web/sugarbush files: book sheet trade: bush column evidence input
-                place practice price
+                gloss place practice price
 view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price
-files/book      trade: bush doubt evidence input practice price trial unit weather
+files/book      trade: bush doubt evidence gloss input practice price trial unit weather
 files/output
-files/sheet     trade: bush column doubt evidence input practice price trial unit weather
+files/sheet     trade: bush column doubt evidence gloss input practice price trial unit weather
 engine/advice   engine: budget compare effect plan pool rotation sure worth trade: bush evidence input practice price
                 species trial unit
 engine/budget   trade: practice price sap
@@ -57,9 +57,10 @@ trade/bush      trade: column doubt practice price unit
 trade/column
 trade/doubt
 trade/evidence  trade: column practice unit
-trade/input     trade: bush doubt evidence practice price trial
+trade/input     trade: bush doubt evidence gloss practice price trial
+trade/gloss
 trade/place
-trade/practice  trade: place
+trade/practice  trade: gloss place
 trade/price     trade: column doubt place practice unit
 trade/sap       trade: unit
 trade/species

@@ -47,7 +47,7 @@ func (c addCommand) Run(o *out) error {
 	}
 	return o.keep(c.Workbook, book.Edit{Who: c.Who, What: "spile add " + strings.Join(names, " "), Replace: c.Replace},
 		func(have book.Contents) ([]book.Item, []note.Note, error) {
-			in, err := sheet.ReadBeside(have.Practices, c.Files...)
+			in, err := sheet.ReadBeside(have.Practices, have.Words, c.Files...)
 			if err != nil {
 				return nil, nil, err
 			}
@@ -57,6 +57,7 @@ func (c addCommand) Run(o *out) error {
 			}
 			in.Answers = append(in.Answers, answers...)
 			withoutFolders(&in)
+			in.Words = sheet.Lasting(in.Words)
 			return book.Items(in), in.Notes, nil
 		})
 }
@@ -128,7 +129,7 @@ func (o *out) touched(list []book.Touched) string {
 		kind book.Kind
 		text string
 	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"},
-		{book.Excluded, "%d studies left out"}, {book.Answer, "%d answers"},
+		{book.Excluded, "%d studies left out"}, {book.Answer, "%d answers"}, {book.Word, "%d words"},
 		{book.Bush, "%d sugarbushes"}, {book.Trial, "%d trials"}, {book.Reading, "%d readings"},
 		{book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
 		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"},

@@ -141,7 +141,7 @@ func (o *out) read(paths []string) (advice.Input, error) {
 	if err != nil || len(paths) == 1 {
 		return in, err
 	}
-	beside, err := sheet.ReadBeside(in.Practices, slices.Delete(slices.Clone(paths), book, book+1)...)
+	beside, err := sheet.ReadBeside(in.Practices, in.Words, slices.Delete(slices.Clone(paths), book, book+1)...)
 	if err != nil {
 		return in, err
 	}

@@ -13,6 +13,7 @@ import (
 	"spile/internal/trade/bush"
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -57,6 +58,12 @@ type entryBody struct {
 type answerBody struct {
 	ID    string `json:"id"`
 	About string `json:"about"`
+}
+
+type wordBody struct {
+	Of    string `json:"of"`
+	Said  string `json:"said"`
+	Means string `json:"means"`
 }
 
 type exclusionBody struct {
@@ -171,6 +178,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
 	case doubt.Answer:
 		kind, key, b = Answer, v.ID, answerBody(v)
+	case gloss.Sense:
+		kind, key, b = Word, keyOf(v.Of, gloss.Fold(v.Said)), wordBody(v)
 	case bush.Draft:
 		kind, key = Bush, v.Name
 		b = bushBody{v.Name, each(v.Keys, func(e bush.Entry) entryBody { return entryBody(e) })}
@@ -291,6 +300,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		var b answerBody
 		err := read(&b)
 		return doubt.Answer(b), err
+	case Word:
+		var b wordBody
+		err := read(&b)
+		return gloss.Sense(b), err
 	case Bush:
 		var b bushBody
 		err := read(&b)

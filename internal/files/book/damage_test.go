@@ -18,6 +18,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 )
@@ -60,12 +61,13 @@ func whole(t testing.TB, path string) *Book {
 	rule := practice.Rule{Wash: practice.WashPeroxide, Place: "US-VT", Organic: new(true), Verdict: practice.HeldBack,
 		Reason: "asked, no answer yet", Checked: "2026-02-01"}
 	save(t, b, by("Bo", 7), Keep(in.Bushes[0]), Keep(rule),
-		Keep(doubt.Answer{ID: "0a1b2c3d", About: "500 gallons a tap; is that meant?"}))
+		Keep(doubt.Answer{ID: "0a1b2c3d", About: "500 gallons a tap; is that meant?"}),
+		Keep(gloss.Sense{Of: "practice", Said: "Témoin, 2019", Means: "unsanitized"}))
 	return b
 }
 
 // kinds are all kinds of things.
-var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Answer, Bush, Trial, Reading, Event, Calibration,
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Answer, Word, Bush, Trial, Reading, Event, Calibration,
 	Tank, Count,
 	Decision, Weather, Sums}
 

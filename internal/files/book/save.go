@@ -14,6 +14,7 @@ import (
 	"spile/internal/trade/bush"
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -41,7 +42,7 @@ type Item struct {
 // Thing is what a workbook holds.
 type Thing interface {
 	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | doubt.Answer |
-		trial.Trial | bush.Draft |
+		gloss.Sense | trial.Trial | bush.Draft |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] |
 		Logged[trial.Count] | Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
@@ -107,6 +108,9 @@ func Items(in input.Input) []Item {
 	}
 	for _, e := range in.Excluded {
 		items = append(items, Keep(e))
+	}
+	for _, w := range in.Words {
+		items = append(items, Keep(w))
 	}
 	for _, a := range in.Answers {
 		items = append(items, Keep(a))

@@ -20,6 +20,7 @@ import (
 	"spile/internal/trade/bush"
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -36,6 +37,7 @@ const (
 	Excluded Kind = "excluded"  // Exclusion, by the name of its study
 	Bush     Kind = "sugarbush" // bush.Draft, by its name
 	Answer   Kind = "answer"    // doubt.Answer, by the ID of its question
+	Word     Kind = "word"      // gloss.Sense, by what it is of and the word
 )
 
 // ref names a thing.
@@ -305,6 +307,8 @@ func (s *state) contents() (Contents, error) {
 			c.Excluded = append(c.Excluded, x)
 		case doubt.Answer:
 			c.Answers = append(c.Answers, x)
+		case gloss.Sense:
+			c.Words = append(c.Words, x)
 		case bush.Draft:
 			c.Bushes = append(c.Bushes, x)
 		}

@@ -36,11 +36,22 @@ type head struct {
 	file, sheet string
 	row         int // of a table
 	names       []string
+	said        []string // of a table: its headers as they stand there
+	foreign     bool     // names are ours, and said are not
+	sep         rune     // of a CSV file
 	index       map[string]int
 }
 
 // where is the place of the header of a table.
 func (h *head) where() note.Where { return note.Where{File: h.file, Sheet: h.sheet, Row: h.row} }
+
+// calls is a column as the table itself calls it.
+func (h *head) calls(key string) string {
+	if i, ok := h.index[key]; ok && h.foreign && h.said[i] != "" && !strings.EqualFold(h.said[i], key) {
+		return h.said[i]
+	}
+	return key
+}
 
 func newHead(names []string) *head {
 	h := &head{names: names, index: make(map[string]int, len(names))}
@@ -89,7 +100,7 @@ func (r *record) where(key string) note.Where {
 	if w, ok := r.columns[key]; ok {
 		return w
 	}
-	w := note.Where{File: r.file, Sheet: r.sheet, Row: r.row, Column: key}
+	w := note.Where{File: r.file, Sheet: r.sheet, Row: r.row, Column: r.head.calls(key)}
 	if c, ok := r.get(key); ok {
 		w.Row = c.row
 		return w
@@ -122,7 +133,7 @@ func (r *record) need(key string) bool {
 	if r.lost {
 		return false
 	}
-	r.faults.missing(note.New("nothing is given for %s, which is needed", key).At(r.where(key)))
+	r.faults.missing(note.New("nothing is given for %s, which is needed", r.head.calls(key)).At(r.where(key)))
 	return false
 }
 

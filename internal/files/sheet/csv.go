@@ -73,8 +73,10 @@ const (
 )
 
 // table reads a table, CSV or a sheet of an XLSX file, into records. known tells the columns that it may have, which
-// settles the separator where the header alone does not; foreign gives the columns that other headers stand for.
-func table(file string, data []byte, known map[string]bool, foreign map[string]string, f *faults) (*head, []*record) {
+// settles the separator where the header alone does not; foreign, where it is given, says which of them headers of
+// others may stand for.
+func table(file string, data []byte, known map[string]bool, foreign func([]string) []string,
+	f *faults) (*head, []*record) {
 	if name, sheet, ok := spreadsheetName(file); ok {
 		return spreadsheet(name, sheet, data, known, foreign, f)
 	}
@@ -85,7 +87,7 @@ func table(file string, data []byte, known map[string]bool, foreign map[string]s
 	if bytes.IndexByte(data, '\n') < 0 {
 		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n")) // the line ends of old
 	}
-	g := grid{file: file, foreign: foreign, faults: f}
+	g := grid{file: file, faults: f}
 	if !g.read(bufio.NewReaderSize(bytes.NewReader(data), longestHeader), known) {
 		return g.head, nil
 	}
@@ -117,7 +119,7 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 	in.FieldsPerRecord = -1
 	in.TrimLeadingSpace = sep != '\t'
 	in.ReuseRecord = true
-	g.comma = sep != ','
+	g.comma, g.sep = sep != ',', sep
 	var again []cell
 	for {
 		fields, err := in.Read()
@@ -161,8 +163,8 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 // grid gathers the rows of a table: the first that it is given is the header.
 type grid struct {
 	file, sheet string
-	foreign     map[string]string
 	comma       bool // a decimal comma may stand in numbers
+	sep         rune // of a CSV file
 	faults      *faults
 	head        *head
 	records     []*record
@@ -217,9 +219,6 @@ func (g *grid) header(at note.Where, cells []cell) bool {
 	names := make([]string, len(cells))
 	for i, c := range cells {
 		names[i] = strings.ToLower(c.text)
-		if ours, ok := g.foreign[names[i]]; ok {
-			names[i] = ours
-		}
 		if names[i] != "" && slices.Contains(names[:i], names[i]) {
 			at.Column = names[i]
 			g.faults.add(note.New("the column %s stands twice in the header; allowed: each column once",
@@ -230,6 +229,10 @@ func (g *grid) header(at note.Where, cells []cell) bool {
 		names = names[:len(names)-1]
 	}
 	g.head = newHead(names)
+	for _, c := range cells[:len(names)] {
+		g.head.said = append(g.head.said, c.text)
+	}
+	g.head.sep = g.sep
 	g.head.file, g.head.sheet, g.head.row = g.file, g.sheet, at.Row
 	return true
 }

@@ -12,6 +12,7 @@ import (
 	"spile/internal/note"
 	"spile/internal/trade/column"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
 )
@@ -21,60 +22,119 @@ var (
 	spring = column.Spring
 )
 
-// Evidence reads an evidence table from the bytes of a CSV file. known is the practices that a row may name. The
-// error is a note.Faults with everything that is wrong; then no study is returned.
-func Evidence(file string, data []byte, practices practice.Set) ([]evidence.Study, []note.Note, error) {
+// Evidence reads an evidence table from the bytes of a CSV file: practices are those that a row may name, words what is
+// settled of its headers and words. The error is a note.Faults with everything that is wrong; then no study is
+// returned.
+func Evidence(file string, data []byte, practices practice.Set,
+	words gloss.Glossary) ([]evidence.Study, []note.Note, error) {
 	f := new(faults)
-	studies, warnings, _ := readEvidence(file, data, practices, nil, f)
+	studies, warnings, _ := readEvidence(file, data, practices, words, f)
+	f.hints = nil // who calls shows the table itself
 	if err := f.err(); err != nil {
 		return nil, warnings, err
 	}
 	return studies, warnings, nil
 }
 
-// readEvidence reads a table whose foreign headers, in small letters, are named in foreign.
-func readEvidence(file string, data []byte, practices practice.Set, foreign map[string]string,
+// readEvidence reads a table by what is settled of its headers and words. What is not is a fault, and the last of them
+// says how to settle it.
+func readEvidence(file string, data []byte, practices practice.Set, words gloss.Glossary,
 	f *faults) ([]evidence.Study, []note.Note, []*record) {
-	h, records := table(file, data, known(), foreign, f)
+	before := f.count()
+	h, records := table(file, data, known(), foreign(words, practices), f)
 	if h == nil {
 		return nil, nil, nil
 	}
-	known, required := known(), needed()
-	lacking := false
-	for _, name := range required {
-		if _, ok := h.index[name]; !ok {
-			lacking = true
-			n := note.New("the column %s is missing; needed: %s", name, strings.Join(required, ", "))
-			if near := note.Near(name, h.names); near != "" && !known[near] {
-				n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near),
-					strings.Join(required, ", "))
-			}
-			f.add(n.At(h.where()))
+	grid := gridOf(h, records)
+	m := understand(grid.Columns, grid.Rows, words, practices, byte(grid.Mark), false)
+	studies, warnings := m.studies(h, records, practices, f)
+	if faulty := f.count() > before; faulty || len(warnings) > 0 {
+		m := understand(grid.Columns, grid.Rows, words, practices, byte(grid.Mark), true)
+		if n, ok := m.mappable(); ok && faulty {
+			f.hints = append(f.hints, n.At(note.Where{File: h.file}))
+		} else if ok {
+			warnings = append(warnings, n.At(note.Where{File: h.file}))
 		}
 	}
-	if lacking {
-		return nil, nil, nil
+	return studies, warnings, m.records(h, records)
+}
+
+// records are the rows as they are meant, each where it stands in the file.
+func (m Meant) records(h *head, of []*record) []*record {
+	meant := newHead(m.Columns)
+	meant.file, meant.sheet, meant.row, meant.said, meant.foreign = h.file, h.sheet, h.row, m.Headers, true
+	list := make([]*record, len(m.Rows))
+	for i, row := range m.Rows {
+		from := of[m.From[i]]
+		r := &record{file: from.file, sheet: from.sheet, row: from.row, head: meant, faults: from.faults,
+			lost: from.lost || m.lost[i], cells: make([]cell, len(row))}
+		for k, text := range row {
+			r.cells[k] = cell{text: text, row: from.row}
+		}
+		list[i] = r
 	}
-	if len(records) == 0 {
+	return list
+}
+
+// studies reads the rows of a table as they are meant.
+func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults) ([]evidence.Study, []note.Note) {
+	for _, t := range m.twice {
+		at := h.where()
+		at.Column = h.said[t[1]]
+		f.add(note.New("%s and %s both stand for %s; allowed: each column once", quote(h.said[t[0]]),
+			quote(h.said[t[1]]), m.Targets[t[0]].String()).At(at))
+	}
+	lacking := m.Lacking()
+	for _, name := range lacking {
+		n := note.New("the column %s is missing; needed: %s", name, strings.Join(needed(), ", "))
+		if near := note.Near(name, h.names); near != "" && !known()[near] {
+			n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near),
+				strings.Join(needed(), ", "))
+		}
+		f.add(n.At(h.where()))
+	}
+	if len(lacking) > 0 || len(m.twice) > 0 {
+		return nil, nil
+	}
+	if len(of) == 0 {
 		f.missing(note.New("there is a header and no row below it; allowed: one row an arm").
 			At(note.Where{File: h.file, Sheet: h.sheet}))
-		return nil, nil, nil
+		return nil, nil
 	}
+	warnings, extra := m.notes(h, of, f)
+	g := gather{faults: f, practices: practices, at: map[string]int{}, looked: map[evidence.Caveat]bool{}}
+	for _, r := range m.records(h, of) {
+		g.row(r, extra)
+	}
+	for i := range g.studies {
+		g.finish(&g.studies[i])
+	}
+	studies := make([]evidence.Study, len(g.studies))
+	for i := range g.studies {
+		studies[i] = g.studies[i].Study
+	}
+	return studies, append(warnings, g.warnings...)
+}
 
-	var warnings []note.Note
-	var extra, odd []string
-	for i, name := range h.names {
-		if known[name] {
+// notes are the columns that are kept as such, and the warnings that name those which nobody settled.
+func (m Meant) notes(h *head, of []*record, f *faults) (warnings []note.Note, extra []string) {
+	var odd []string
+	for i, name := range m.Columns {
+		switch {
+		case known()[name]:
 			continue
-		}
-		if name == "" {
-			if slices.ContainsFunc(records, func(r *record) bool { return i < len(r.cells) && r.cells[i].text != "" }) {
+		case name == "":
+			if slices.ContainsFunc(of, func(r *record) bool { return i < len(r.cells) && r.cells[i].text != "" }) {
 				f.add(note.New("column %d has values and no name; allowed: a name for every column", i+1).At(h.where()))
 			}
 			continue
 		}
 		extra = append(extra, name)
-		others := slices.DeleteFunc(columnNames(), func(n string) bool { _, in := h.index[n]; return in })
+		asked := func(a Asked) bool { return a.Of == gloss.Columns && a.Said == m.Headers[i] }
+		if !slices.ContainsFunc(m.Asked, asked) {
+			continue // it is settled
+		}
+		others := slices.DeleteFunc(columnNames(), func(n string) bool { return slices.Contains(m.Columns, n) })
 		if near := note.Near(name, others); near != "" {
 			warnings = append(warnings,
 				note.New("the column %s is not known and is kept as a note; did you mean %s?", quote(name), near).
@@ -87,19 +147,7 @@ func readEvidence(file string, data []byte, practices practice.Set, foreign map[
 		warnings = append(warnings,
 			note.New("columns that are not known are kept as notes: %s", strings.Join(odd, ", ")).At(h.where()))
 	}
-
-	g := gather{faults: f, practices: practices, at: map[string]int{}, looked: map[evidence.Caveat]bool{}}
-	for _, r := range records {
-		g.row(r, extra)
-	}
-	for i := range g.studies {
-		g.finish(&g.studies[i])
-	}
-	studies := make([]evidence.Study, len(g.studies))
-	for i := range g.studies {
-		studies[i] = g.studies[i].Study
-	}
-	return studies, append(warnings, g.warnings...), records
+	return warnings, extra
 }
 
 func columnNames() []string {

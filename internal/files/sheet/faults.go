@@ -14,6 +14,7 @@ const shown = 100
 type faults struct {
 	notes note.Faults
 	more  int
+	hints note.Faults // how to put right what is wrong, behind all of it
 	// broken is set where part of a file could not be read at all: what is missing may stand there, and is not
 	// counted as missing.
 	broken bool
@@ -63,6 +64,7 @@ func (f *faults) join(g *faults) {
 		f.add(n)
 	}
 	f.more += g.more
+	f.hints = append(f.hints, g.hints...)
 }
 
 // err is everything wrong, file by file from the top of each, or nil.
@@ -79,6 +81,9 @@ func (f *faults) err() error {
 	})
 	if f.more > 0 {
 		all = append(all, note.New("and %d more faults, not listed", f.more))
+	}
+	if len(all) > 0 {
+		all = append(all, f.hints...)
 	}
 	return all.Err()
 }

@@ -1,31 +1,54 @@
 package sheet
 
-import "spile/internal/trade/evidence"
+import (
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
+	"spile/internal/trade/practice"
+)
 
 // Grid is a table as it stands in a file or on a clipboard, before anything in it is judged.
 type Grid struct {
-	Columns []string // small letters
+	Columns []string
 	Rows    [][]string
-	Comma   bool // a decimal comma may stand in its numbers
+	// the decimal mark of what may be read either way, as far as what separates its columns tells; 0: it does not
+	Mark rune
 }
 
 // GridOf takes a table apart: CSV, or an XLSX file by its name. The error is note.Faults, where it cannot be.
-func GridOf(file string, data []byte) (Grid, error) {
+func GridOf(file string, data []byte, words gloss.Glossary, set practice.Set) (Grid, error) {
 	f := new(faults)
-	h, records := table(file, data, known(), nil, f)
+	h, records := table(file, data, known(), foreign(words, set), f)
 	if err := f.err(); err != nil || h == nil {
 		return Grid{}, err
 	}
-	g := Grid{Columns: h.names, Comma: true}
+	return gridOf(h, records), nil
+}
+
+func gridOf(h *head, records []*record) Grid {
+	g := Grid{Columns: h.said}
+	if h.sep == ';' {
+		g.Mark = ','
+	}
 	for _, r := range records {
-		g.Comma = g.Comma && r.comma
 		row := make([]string, len(h.names))
 		for i, c := range r.cells {
 			row[i] = c.text
 		}
 		g.Rows = append(g.Rows, row)
 	}
-	return g, nil
+	return g
+}
+
+// foreign says which columns of ours headers stand for, as far as that is settled or can be guessed; "" where not.
+func foreign(words gloss.Glossary, set practice.Set) func([]string) []string {
+	return func(headers []string) []string {
+		m := understand(headers, nil, words, set, 0, true)
+		names := make([]string, len(headers))
+		for i, t := range m.Targets {
+			names[i] = t.Column
+		}
+		return names
+	}
 }
 
 // Columns are the columns of an evidence table, in the order in which docs/data.md lists them.
@@ -37,7 +60,7 @@ func Needed() []string { return needed() }
 // Cells is studies as the cells of an evidence table, written as a file has them, under the columns that they fill.
 func Cells(studies []evidence.Study) Grid {
 	t := EvidenceTable(studies)
-	g := Grid{Comma: true}
+	var g Grid
 	for _, c := range t.Columns {
 		g.Columns = append(g.Columns, c.Name)
 	}

@@ -21,6 +21,7 @@ import (
 	"spile/internal/trade/column"
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
@@ -38,6 +39,7 @@ const (
 	rulesRole      = "rules"
 	excludedRole   = "excluded"
 	answersRole    = "answers"
+	wordsRole      = "words"
 	bushesRole     = "sugarbushes"
 	referencesRole = "references"
 	typedRole      = "typed"  // behind the name of what was typed: prices-typed
@@ -177,6 +179,12 @@ func (p Package) Tables() []Table {
 			t.Rows = append(t.Rows, []any{a.ID, a.About})
 		}
 	}
+	if len(p.Words) > 0 {
+		t := table(wordsRole, "of", "said", "means")
+		for _, w := range p.Words {
+			t.Rows = append(t.Rows, []any{w.Of, w.Said, w.Means})
+		}
+	}
 	if len(p.Bushes) > 0 {
 		tables = append(tables, bushesTable(p.Bushes))
 	}
@@ -225,6 +233,7 @@ var titles = map[string]string{
 	rulesRole:     "Permission rules beside those that the tool ships; they inform, they do not permit",
 	excludedRole:  "Studies left out of every answer, and why",
 	answersRole:   "What was asked and is meant",
+	wordsRole:     "What headers and words of tables of others stand for",
 	bushesRole:    "Sugarbushes of producers, one row a key, as they were written",
 }
 
@@ -497,7 +506,8 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 			continue
 		}
 		role := evidenceRole
-		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, answersRole, bushesRole},
+		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, answersRole, wordsRole,
+			bushesRole},
 			r.Name) || trialName.MatchString(r.Name) {
 			role = r.Name
 		}
@@ -518,6 +528,7 @@ var tableColumns = map[string][]string{
 		"checked"},
 	excludedRole: {"study", "reason"},
 	answersRole:  {"id", "about"},
+	wordsRole:    {"of", "said", "means"},
 	bushesRole:   {"sugarbush", "key", "value"},
 }
 
@@ -663,6 +674,17 @@ func readExcluded(file string, data []byte, f *faults) ([]input.Exclusion, []*re
 		}
 	}
 	return list, records
+}
+
+// readWords reads what headers and words stand for.
+func readWords(file string, data []byte, f *faults) (words gloss.Glossary, records []*record) {
+	records = small(file, wordsRole, data, f)
+	for _, r := range records {
+		if r.need("of") && r.need("said") {
+			words = append(words, gloss.Sense{Of: r.text("of"), Said: r.text("said"), Means: r.text("means")})
+		}
+	}
+	return words, records
 }
 
 // readAnswers reads what was asked and is meant.

@@ -19,6 +19,7 @@ import (
 
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/place"
 	"spile/internal/trade/practice"
@@ -28,7 +29,7 @@ import (
 // whole is a package with one of everything.
 func whole(t testing.TB) Package {
 	t.Helper()
-	studies, _, err := Evidence("e.csv", demoFile(t, "evidence.csv"), practice.Shipped())
+	studies, _, err := Evidence("e.csv", demoFile(t, "evidence.csv"), practice.Shipped(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,6 +49,9 @@ func whole(t testing.TB) Package {
 		},
 		Excluded: []input.Exclusion{{Study: studies[2].Name, Reason: "a leak, found late"}},
 		Answers:  []doubt.Answer{{ID: "0a1b2c3d", About: "is that, \"really\", meant?"}},
+		Words: gloss.Glossary{{Of: gloss.Columns, Said: "L/entaille, \"sec\"", Means: "mean.l"},
+			{Of: gloss.Unknown, Said: "–", Means: gloss.Unknown},
+			{Of: "practice", Said: "Témoin", Means: "unsanitized"}},
 	}}
 }
 

@@ -40,18 +40,10 @@ var ruleKeys = []string{
 	"rule.*.verdict", "rule.*.reason", "rule.*.checked",
 }
 
-var columnKeys = func() []string {
-	keys := columnNames()
-	for i := range keys {
-		keys[i] = "columns." + keys[i]
-	}
-	return keys
-}()
-
 // allKeys are the keys that a TOML file may have, but for a sugarbush.
 func allKeys() schema {
 	prices := priceKeys(func(price.Field) bool { return true })
-	return grow(slices.Concat(prices, practiceKeys, ruleKeys, columnKeys)...)
+	return grow(slices.Concat(prices, practiceKeys, ruleKeys, mappingKeys)...)
 }
 
 // Prices reads a price file from the bytes of a TOML file. practices are those that it may name, beside those that it

@@ -373,7 +373,7 @@ func TestJunk(t *testing.T) {
 	}
 	for name, line := range map[string]string{"commas": ",", "quotes": "\"", "lines": "\n", "words": "junk ",
 		"rows": "a,b,c\n"} {
-		_, _, err := Evidence("junk.csv", []byte(strings.Repeat(line, 1<<20/len(line))), practice.Shipped())
+		_, _, err := Evidence("junk.csv", []byte(strings.Repeat(line, 1<<20/len(line))), practice.Shipped(), nil)
 		var faults note.Faults
 		if !errors.As(err, &faults) || len(faults) > shown+1 {
 			t.Errorf("%s: %d faults", name, len(faults))
@@ -381,7 +381,7 @@ func TestJunk(t *testing.T) {
 	}
 	head := "study,site,season,practice,mean\n"
 	for name, line := range map[string]string{"rows": "a,b,c\n", "quotes": "\"", "wide": ",x"} {
-		_, _, err := Evidence("junk.csv", []byte(head+strings.Repeat(line, 1<<20/len(line))), practice.Shipped())
+		_, _, err := Evidence("junk.csv", []byte(head+strings.Repeat(line, 1<<20/len(line))), practice.Shipped(), nil)
 		var faults note.Faults
 		if !errors.As(err, &faults) || len(faults) > shown+1 {
 			t.Errorf("%s below a header: %d faults", name, len(faults))
@@ -429,7 +429,8 @@ func TestPriceDigest(t *testing.T) {
 		"comments":    "# prices\n" + strings.ReplaceAll(smallPrices, "wage = 20", "wage = 20 # an hour"),
 		"CRLF":        strings.ReplaceAll(smallPrices, "\n", "\r\n"),
 		"dotted keys": strings.Replace(smallPrices, "minutes = { tapping = 0.1 }", "minutes.tapping = 0.10", 1),
-		"another order": strings.Replace(smallPrices, "wage = 20\ndiscount = 0.05\n", "discount = 5e-2\nwage = 20.0\n",
+		"another order": strings.Replace(smallPrices, "wage = 20\ndiscount = 0.05\n",
+			"discount = 5e-2\nwage = 20.0\n",
 			1),
 	} {
 		if of(text) != same {

@@ -63,12 +63,12 @@ func TestOrderProperty(t *testing.T) {
 		for i := range straight {
 			straight[i] = i
 		}
-		one, _, err := Evidence("e.csv", text(straight), practice.Shipped())
+		one, _, err := Evidence("e.csv", text(straight), practice.Shipped(), nil)
 		if err != nil {
 			t.Fatal(err)
 		}
 		mixed := r.Perm(len(straight))
-		two, _, err := Evidence("e.csv", text(mixed), practice.Shipped())
+		two, _, err := Evidence("e.csv", text(mixed), practice.Shipped(), nil)
 		if err != nil {
 			t.Fatal(err)
 		}

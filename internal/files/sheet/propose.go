@@ -1,91 +1,169 @@
 package sheet
 
 import (
-	"cmp"
-	"regexp"
 	"slices"
 	"strings"
-	"unicode"
-
-	"golang.org/x/text/unicode/norm"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
+	"spile/internal/trade/practice"
 )
 
-// Proposal is a header of somebody's table and the column that it may stand for; "" where none is near.
-type Proposal struct{ Header, Column string }
-
-var between = regexp.MustCompile(`[^\pL\pN]+`)
-
-// Propose guesses which column each header stands for, for a person to agree to: what is ours already first, then
-// words that people use, then misspellings. No column is proposed twice. What is agreed to goes into a mapping file
-// as [columns].
-func Propose(headers []string) []Proposal {
-	list := make([]Proposal, len(headers))
-	taken := map[string]bool{}
-	say := func(i int, column string) {
-		if list[i].Column == "" && column != "" && !taken[column] {
-			list[i].Column, taken[column] = column, true
+// ourHeader gives the column whose name a header is, capitals, accents and marks apart.
+func ourHeader(header string) (string, bool) {
+	header = gloss.Plain(header)
+	for _, c := range evidence.Columns {
+		if gloss.Plain(c.Name) == header {
+			return c.Name, true
 		}
 	}
-	plain := make([]string, len(headers))
-	for i, h := range headers {
-		list[i].Header = h
-		plain[i] = strings.TrimSpace(between.ReplaceAllString(unaccented(strings.ToLower(h)), " "))
-		if low := strings.ToLower(strings.TrimSpace(h)); known()[low] {
-			say(i, low)
+	return "", false
+}
+
+// Propose guesses what each header stands for, for a person to agree to: what is ours already first, then words that
+// people use, with a unit or without, then practices that have a column each, then misspellings. What is taken is not
+// proposed again, nor is anything proposed twice.
+func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.Target {
+	p := proposal{headers: headers, list: make([]gloss.Target, len(headers)), taken: map[string]bool{}}
+	for _, t := range taken {
+		p.taken[gloss.Target{Column: t.Column, Practice: t.Practice}.String()] = t.Column != ""
+	}
+	p.each(func(h string) gloss.Target {
+		name, _ := ourHeader(h)
+		return gloss.Target{Column: name}
+	})
+	wide := p.wide(set)
+	if wide {
+		p.each(func(h string) gloss.Target { return ofPractice(h, set) })
+	}
+	for _, pass := range []func(string) gloss.Target{headed, alike, spelled} {
+		p.each(func(h string) gloss.Target { return pass(gloss.Plain(h)) })
+	}
+	return p.list
+}
+
+type proposal struct {
+	headers []string
+	list    []gloss.Target
+	taken   map[string]bool
+}
+
+// each proposes for the headers of which nothing was guessed yet.
+func (p *proposal) each(guess func(header string) gloss.Target) {
+	for i, h := range p.headers {
+		if p.list[i].Column != "" || strings.TrimSpace(h) == "" {
+			continue
+		}
+		t := guess(h)
+		if key := (gloss.Target{Column: t.Column, Practice: t.Practice}).String(); t.Column != "" && !p.taken[key] {
+			p.list[i], p.taken[key] = t, true
 		}
 	}
-	for i, h := range plain {
+}
+
+// wide is true of a table with a column a practice: none holds practices, and two or more are headed by one each.
+func (p *proposal) wide(set practice.Set) bool {
+	keys := map[string]bool{}
+	for i, h := range p.headers {
+		if headed(gloss.Plain(h)).Column == "practice" {
+			return false
+		}
+		if t := ofPractice(h, set); p.list[i].Column == "" && (t.Column == "mean" || t.Column == "gain_pct") {
+			keys[t.Practice] = true
+		}
+	}
+	return !p.taken["practice"] && len(keys) >= 2
+}
+
+// ofPractice reads a header that names a practice, and what was measured of it: the mean where it says nothing more.
+func ofPractice(header string, set practice.Set) gloss.Target {
+	key, phrase := set.Guess(header)
+	if key == "" {
+		return gloss.Target{}
+	}
+	for _, rest := range gloss.Without(gloss.Plain(header), phrase) {
+		t := gloss.Target{Column: "mean"}
+		if rest != "" {
+			t = headed(rest)
+		} else if strings.Contains(header, "%") {
+			t.Column = "gain_pct"
+		}
+		if c := columnOf(t.Column); c.Name != "" && !c.Once && !c.Joined {
+			t.Practice = string(key)
+			return t
+		}
+	}
+	return gloss.Target{}
+}
+
+// columnOf is the column of a name; the zero one where it is not ours.
+func columnOf(name string) evidence.Column {
+	for _, c := range evidence.Columns {
+		if c.Name == name {
+			return c
+		}
+	}
+	return evidence.Column{}
+}
+
+// headed is the column that a plain header stands for by what people write, with a unit or without.
+func headed(header string) gloss.Target {
+	for _, c := range evidence.Columns {
+		if slices.Contains(c.Headers, header) || gloss.Plain(c.Name) == header {
+			return gloss.Target{Column: c.Name}
+		}
+	}
+	for _, own := range []bool{true, false} { // the column's own unit first
 		for _, c := range evidence.Columns {
-			if strings.ReplaceAll(c.Name, "_", " ") == h || slices.Contains(c.Headers, h) {
-				say(i, c.Name)
+			for _, w := range c.Ways {
+				if own == (w.Of(1) == 1) && says(c, w, header) {
+					return gloss.Target{Column: c.Name, Way: w.Key}
+				}
 			}
 		}
 	}
-	for i, h := range plain {
-		say(i, note.Near(h, slices.DeleteFunc(columnNames(), func(n string) bool { return taken[n] || len(n) < 4 })))
-	}
-	return list
+	return gloss.Target{}
 }
 
-// unaccented is a text without its accents.
-func unaccented(text string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.Is(unicode.Mn, r) {
-			return -1
-		}
-		return r
-	}, norm.NFD.String(text))
+// says is true of a plain text that says a unit of a column, and beside it nothing but what the column is called.
+func says(c evidence.Column, w column.Way, text string) bool {
+	return slices.ContainsFunc(w.Says, func(unit string) bool {
+		return slices.ContainsFunc(gloss.Without(text, unit), func(rest string) bool {
+			return rest == "" || slices.Contains(c.Headers, rest) || rest == gloss.Plain(c.Name)
+		})
+	})
 }
 
-// mapping is the mapping file of proposals, on one line.
-func mapping(agreed []Proposal) string {
-	var list []string
-	for _, p := range agreed {
-		if p.Column != "" {
-			list = append(list, p.Column+" = "+tomlString(p.Header))
+// alike is the column of which a plain header holds the longest name that people use.
+func alike(header string) (t gloss.Target) {
+	longest := 3
+	for _, c := range evidence.Columns {
+		for _, h := range c.Headers {
+			if len(h) > longest && gloss.Holds(header, h) {
+				t, longest = gloss.Target{Column: c.Name}, len(h)
+			}
 		}
 	}
-	return "columns = { " + strings.Join(list, ", ") + " }"
+	longest = 1
+	for _, w := range columnOf(t.Column).Ways {
+		for _, unit := range w.Says {
+			if len(unit) > longest && gloss.Holds(header, unit) {
+				t.Way, longest = w.Key, len(unit)
+			}
+		}
+	}
+	return t
 }
 
-// mappable tells of the headers of a table that may stand for columns that it lacks, and how to say that they do.
-func mappable(file string, data []byte, foreign map[string]string) (note.Note, bool) {
-	t, err := GridOf(file, data)
-	if err != nil {
-		return note.Note{}, false
+// spelled is the column whose name a plain header nearly is.
+func spelled(header string) gloss.Target {
+	var names []string
+	for _, c := range evidence.Columns {
+		if len(c.Name) >= 4 {
+			names = append(names, c.Name)
+		}
 	}
-	headers := slices.Clone(t.Columns)
-	for i, h := range headers {
-		headers[i] = cmp.Or(foreign[h], h)
-	}
-	ours := known()
-	odd := slices.DeleteFunc(Propose(headers), func(p Proposal) bool { return p.Column == "" || ours[p.Header] })
-	if len(odd) == 0 {
-		return note.Note{}, false
-	}
-	return note.New("if these headers stand for columns of ours, say so in a TOML file that is read with the table: %s",
-		mapping(odd)).At(note.Where{File: file}), true
+	return gloss.Target{Column: note.Near(header, names)}
 }

@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"spile/internal/note"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -29,11 +30,11 @@ const (
 // Read reads evidence tables (.csv, .tsv, .txt), price files, practices and permission rules (.toml), in any order and
 // any number, into one input. Practices that a TOML file defines are known to every table. The error is a note.Faults
 // with everything wrong in all files, and then the input is empty.
-func Read(paths ...string) (input.Input, error) { return ReadBeside(nil, paths...) }
+func Read(paths ...string) (input.Input, error) { return ReadBeside(nil, nil, paths...) }
 
-// ReadBeside reads files that may name practices known from elsewhere, beside those that they define themselves. Only
-// the latter, and those shipped, are in the input.
-func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
+// ReadBeside reads files that may name practices and words known from elsewhere, beside those that they define
+// themselves. Only the latter, and the practices shipped, are in the input.
+func ReadBeside(elsewhere practice.Set, words gloss.Glossary, paths ...string) (input.Input, error) {
 	var files []file
 	for _, path := range paths {
 		if of, from, ok := packageOf(path); ok {
@@ -42,26 +43,24 @@ func ReadBeside(elsewhere practice.Set, paths ...string) (input.Input, error) {
 			files = append(files, disk.load(path))
 		}
 	}
-	return gathered(elsewhere, files)
+	return gathered(elsewhere, words, files)
 }
 
 // ReadTOML reads prices, practices and rules, or a sugarbush, from the bytes of a TOML file, as ReadBeside does.
 func ReadTOML(elsewhere practice.Set, name string, data []byte) (input.Input, error) {
 	f := file{path: name, faults: new(faults)}
 	f.parse(data)
-	return gathered(elsewhere, []file{f})
+	return gathered(elsewhere, nil, []file{f})
 }
 
 // gathered makes one input of files.
-func gathered(elsewhere practice.Set, files []file) (input.Input, error) {
+func gathered(elsewhere practice.Set, words gloss.Glossary, files []file) (input.Input, error) {
 	var out []note.Where // of each study excluded
 	in := input.Input{Practices: practice.Shipped()}
-	foreign := map[string]string{} // headers of other people, and the columns that they stand for
 	for i := range files {
-		// Practices and headers first: every other file may use them.
+		// Practices and words first: every other file may use them.
 		if r := files[i].toml; r != nil && files[i].role != typedRole {
 			in.Practices = append(in.Practices, ownPractices(r, in.Practices, elsewhere)...)
-			readForeign(r, foreign)
 		}
 	}
 	known := slices.Clone(in.Practices)
@@ -70,6 +69,17 @@ func gathered(elsewhere practice.Set, files []file) (input.Input, error) {
 			known = append(known, p)
 		}
 	}
+	for i := range files {
+		switch f := &files[i]; {
+		case f.toml != nil && f.role != typedRole && !isBush(f.toml):
+			in.Words = append(in.Words, readMapping(f.toml, known)...)
+		case f.role == wordsRole && f.data != nil:
+			list, records := readWords(f.path, f.data, f.faults)
+			in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
+			in.Words = append(in.Words, list...)
+		}
+	}
+	words = slices.Concat(words, in.Words)
 	var bushes []*record
 	var rules []ruleIn
 	parts, order := map[string][]*file{}, []string{} // tables of trials, by trial
@@ -125,6 +135,9 @@ func gathered(elsewhere practice.Set, files []file) (input.Input, error) {
 			}
 			continue
 		}
+		if f.role == wordsRole {
+			continue // read before
+		}
 		if f.role == answersRole {
 			list, records := readAnswers(f.path, f.data, f.faults)
 			in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
@@ -140,15 +153,7 @@ func gathered(elsewhere practice.Set, files []file) (input.Input, error) {
 			parts[whole] = append(parts[whole], f)
 			continue
 		}
-		before := f.faults.count()
-		studies, notes, records := readEvidence(f.path, f.data, known, foreign, f.faults)
-		if faulty := f.faults.count() > before; faulty || len(notes) > 0 {
-			if n, ok := mappable(f.path, f.data, foreign); ok && faulty {
-				f.faults.add(n)
-			} else if ok {
-				notes = append(notes, n)
-			}
-		}
+		studies, notes, records := readEvidence(f.path, f.data, known, words, f.faults)
 		in.Notes = append(in.Notes, notes...)
 		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
 		for _, s := range studies {
@@ -232,24 +237,10 @@ func typedAs(in *input.Input, r *record, known practice.Set) bool {
 	return true
 }
 
-// readForeign takes the headers that a file gives to columns.
-func readForeign(r *record, foreign map[string]string) {
-	for _, column := range r.below("columns") {
-		header := strings.ToLower(r.text("columns." + column))
-		if before, have := foreign[header]; have && before != column {
-			r.fault("columns."+column,
-				note.New("%s stands for two columns, %s and %s; allowed: one", quote(header), before, column))
-		}
-		if header != "" {
-			foreign[header] = column
-		}
-	}
-}
-
-// speaksOfPrices is true of a TOML file that holds more than practices, rules and headers.
+// speaksOfPrices is true of a TOML file that holds more than practices, rules and words.
 func speaksOfPrices(r *record) bool {
 	for _, key := range r.head.names {
-		if top, _, _ := strings.Cut(key, "."); top != "practice" && top != "rule" && top != "columns" {
+		if top, _, _ := strings.Cut(key, "."); top != "practice" && top != "rule" && !isMapping(top) {
 			return true
 		}
 	}

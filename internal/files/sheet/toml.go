@@ -294,11 +294,12 @@ func (t *tree) again(name string, row int) {
 type schema map[string]schema
 
 // grow makes a schema of dotted keys. A key that ends in = is a value, which is a number or a table of best, low,
-// high and source.
+// high and source; one that ends in [] is a text or a list of texts.
 func grow(keys ...string) schema {
 	root := schema{}
 	for _, key := range keys {
 		name, value := strings.CutSuffix(key, "=")
+		name, list := strings.CutSuffix(name, "[]")
 		at := root
 		for part := range strings.SplitSeq(name, ".") {
 			if at[part] == nil {
@@ -312,9 +313,15 @@ func grow(keys ...string) schema {
 			}
 			at[""] = schema{} // itself may be a number
 		}
+		if list {
+			at[""], at[item] = schema{}, schema{}
+		}
 	}
 	return root
 }
+
+// item stands for the number of an item of a list.
+const item = "#"
 
 // parts are the keys of a value written as a table.
 var parts = []string{"best", "low", "high", "source", "currency"}
@@ -330,6 +337,9 @@ func (s schema) check(r *record) {
 				path += "."
 			}
 			next, ok := at[name]
+			if !ok && strings.Trim(name, "0123456789") == "" {
+				next, ok = at[item]
+			}
 			if !ok && name != "" {
 				next, ok = at["*"]
 			}
@@ -373,7 +383,7 @@ func unknownKey(name string, at schema) note.Note {
 func (s schema) names() []string {
 	var names []string
 	for name := range s {
-		if name != "" {
+		if name != "" && name != item {
 			names = append(names, strings.Replace(name, "*", "NAME", 1))
 		}
 	}

@@ -105,7 +105,7 @@ func TestEvidenceRoundTripProperty(t *testing.T) {
 			if !bytes.Equal(b.Bytes(), again.Bytes()) {
 				t.Fatalf("%s: other bytes the second time", name)
 			}
-			back, _, err := Evidence(name, b.Bytes(), practice.Shipped())
+			back, _, err := Evidence(name, b.Bytes(), practice.Shipped(), nil)
 			if err != nil {
 				t.Fatalf("%v\n%s", err, b.Bytes())
 			}
@@ -217,7 +217,7 @@ func TestWriteXLSX(t *testing.T) {
 }
 
 func BenchmarkSpreadsheet10000Arms(b *testing.B) {
-	studies, _, err := Evidence("e.csv", tenThousand(), practice.Shipped())
+	studies, _, err := Evidence("e.csv", tenThousand(), practice.Shipped(), nil)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -229,7 +229,7 @@ func BenchmarkSpreadsheet10000Arms(b *testing.B) {
 		b.ReportAllocs()
 		b.SetBytes(int64(file.Len()))
 		for b.Loop() {
-			if _, _, err := Evidence("e.xlsx", file.Bytes(), practice.Shipped()); err != nil {
+			if _, _, err := Evidence("e.xlsx", file.Bytes(), practice.Shipped(), nil); err != nil {
 				b.Fatal(err)
 			}
 		}

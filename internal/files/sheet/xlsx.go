@@ -54,7 +54,7 @@ func sheetNames(data []byte) (names []string) {
 }
 
 // spreadsheet reads one sheet of an XLSX file (ECMA-376): the first, or the one named.
-func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign map[string]string,
+func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign func([]string) []string,
 	f *faults) (h *head, records []*record) {
 	at := note.Where{File: file}
 	if bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")) {
@@ -127,36 +127,32 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		return nil, nil
 	}
 
-	// A title may stand over the table: the header is the first row that names two columns, or else, of an evidence
-	// table, the first whose headers may stand for three.
-	top, found := 0, false
-	for i := range min(len(rows), 20) {
-		named := 0
-		for _, c := range rows[i].cells {
-			text := strings.ToLower(strings.TrimSpace(x.plain(c)))
-			if ours, ok := foreign[text]; ok {
-				text = ours
-			}
-			if known[text] {
-				named++
-			}
-		}
-		if named >= 2 {
-			top, found = i, true
-			break
-		}
-	}
-	for i := 0; !found && known["gain_pct"] && i < min(len(rows), 20); i++ {
-		var headers []string
+	// A title may stand over the table: the header is the first row that names two columns, or else the first whose
+	// headers may stand for three.
+	headers := func(i int) (names []string) {
 		for _, c := range rows[i].cells[:min(len(rows[i].cells), maxColumns)] {
-			headers = append(headers, x.plain(c))
+			names = append(names, strings.ToLower(strings.TrimSpace(x.plain(c))))
 		}
-		named := slices.DeleteFunc(Propose(headers), func(p Proposal) bool { return p.Column == "" })
-		if found = len(named) >= 3; found {
-			top = i
-		}
+		return names
 	}
-	g := grid{file: file, sheet: name, foreign: foreign, faults: f}
+	count := func(names []string) (n int) {
+		for _, name := range names {
+			if known[name] {
+				n++
+			}
+		}
+		return n
+	}
+	tops := make([]int, min(len(rows), 20))
+	for i := range tops {
+		tops[i] = i
+	}
+	top := slices.IndexFunc(tops, func(i int) bool { return count(headers(i)) >= 2 })
+	if top < 0 && foreign != nil {
+		top = slices.IndexFunc(tops, func(i int) bool { return count(foreign(headers(i))) >= 3 })
+	}
+	top = max(top, 0)
+	g := grid{file: file, sheet: name, faults: f}
 	for i, r := range rows[min(top, len(rows)):] {
 		cells := make([]cell, 0, len(r.cells))
 		lost := false
@@ -174,7 +170,7 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 			if i == 0 {
 				text = x.plain(c)
 				if x.format(c.style) == date && (c.kind == "" || c.kind == "n") {
-					text, _ = x.text(c, "")
+					text, _ = x.text(c)
 				}
 			} else {
 				where := note.Where{File: file, Sheet: name, Row: r.row}
@@ -182,7 +178,7 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 					where.Column = g.head.names[c.col-1]
 				}
 				var wrong *note.Note
-				if text, wrong = x.text(c, where.Column); wrong != nil {
+				if text, wrong = x.text(c); wrong != nil {
 					f.add(wrong.At(where))
 					lost = true
 				}
@@ -197,7 +193,11 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		}
 	}
 	if h, records = g.end(); h != nil {
-		spread(h, records, merged, f)
+		names := h.names
+		if foreign != nil {
+			names = foreign(h.names)
+		}
+		spread(h, names, records, merged, f)
 	}
 	return h, records
 }
@@ -207,8 +207,8 @@ var ownColumns = []string{"practice", "reference", "mean", "n", "sd", "se", "gai
 	"gain_high_pct",
 	"volume_gal", "volume_gal_imp", "volume_l", "brix", "taps", "drop_age", "spout_age"}
 
-// spread gives what stands in cells merged over several rows to each of these rows.
-func spread(h *head, records []*record, merged []area, f *faults) {
+// spread gives what stands in cells merged over several rows to each of these rows; names are its columns in our words.
+func spread(h *head, names []string, records []*record, merged []area, f *faults) {
 	filled := 0
 	for _, m := range merged {
 		if m.bottom < h.row || m.left > len(h.names) {
@@ -236,7 +236,7 @@ func spread(h *head, records []*record, merged []area, f *faults) {
 				"allowed: a cell for every column",
 				quote(first.text), m.right-m.left+1).At(at))
 			continue
-		case slices.Contains(ownColumns, at.Column):
+		case slices.Contains(ownColumns, names[m.left-1]):
 			f.add(note.New("%s stands in a cell merged over %d rows, and each row has a value of its own there; "+
 				"allowed: a cell for every row",
 				quote(first.text), m.bottom-m.top+1).At(at))
@@ -532,9 +532,9 @@ func (x workbook) plain(c filled) string {
 	return ""
 }
 
-// text is what a cell says to a column, or what is wrong with it. A date comes as year-month-day, so that where a
-// spreadsheet took 5/16 for a day of May the number's own check finds it.
-func (x workbook) text(c filled, column string) (string, *note.Note) {
+// text is what a cell says, or what is wrong with it. A percentage carries its sign. A date comes as year-month-day, so
+// that where a spreadsheet took 5/16 for a day of May the number's own check finds it.
+func (x workbook) text(c filled) (string, *note.Note) {
 	if c.lacks {
 		return "", new(note.New("a formula stands here without its result; open the file in a spreadsheet program " +
 			"and save it, or put the value in its place"))
@@ -569,12 +569,7 @@ func (x workbook) text(c filled, column string) (string, *note.Note) {
 		}
 		return day.Format(time.DateOnly), nil
 	case percent:
-		shown := short(strconv.FormatFloat(100*number, 'g', 15, 64))
-		if !strings.HasSuffix(column, "_pct") {
-			return "", new(note.New("the cell shows %s and holds %s; allowed: a number that is not formatted as a "+
-				"percentage", quote(shown+"%"), short(c.value)))
-		}
-		return shown, nil
+		return short(strconv.FormatFloat(100*number, 'g', 15, 64)) + " %", nil
 	}
 	return short(c.value), nil
 }

@@ -3,6 +3,7 @@
 package column
 
 import (
+	"cmp"
 	"math"
 	"strconv"
 	"strings"
@@ -44,13 +45,29 @@ type Column[T any] struct {
 	Hint   string // English, what a form says beside it; mostly ""
 	// what people head such a column with, in English and French, small letters and spaces alone
 	Headers []string
-	Holds   string // what data.md says that it holds
-	Allowed string // what data.md says is allowed; "" follows from kind, words and bounds
+	Ways    []Way               // other units in which people write its numbers
+	Said    map[string][]string // what people write in the place of each of Words, as Headers
+	Holds   string              // what data.md says that it holds
+	Allowed string              // what data.md says is allowed; "" follows from kind, words and bounds
 	// the column that holds the same and is written; "": this one is written itself
 	Instead string
 	Parse   func(text string) (any, note.Note) // of the kind Own; a note says that the text is none of it
 	Field[T]
 }
+
+// Way is another unit in which people write the numbers of a column.
+type Way struct {
+	Key    string   // behind the column's name in a mapping file
+	Label  string   // English, the id of its translation
+	Says   []string // how headers and cells say it, small letters and spaces alone
+	Factor float64  // from it to the column's own unit; 0 is 1
+	Less   float64  // taken off after that
+	Beside string   // a column that the way says something of, "" none, and what it says
+	Is     string
+}
+
+// Of is a number written this way, in the column's own unit.
+func (w Way) Of(x float64) float64 { return x*cmp.Or(w.Factor, 1) - w.Less }
 
 // Field is where the value of a column stands in a row. Get gives nil where nothing is given, Set takes what Get gives.
 type Field[T any] struct {
@@ -289,7 +306,8 @@ func Bare[T any](columns []Column[T]) []Column[any] {
 	for i, c := range columns {
 		list[i] = Column[any]{Name: c.Name, Needed: c.Needed, Unit: c.Unit, Bounds: c.Bounds, Usual: c.Usual,
 			Words: c.Words, Label: c.Label,
-			Hint: c.Hint, Headers: c.Headers, Holds: c.Holds, Allowed: c.Allowed, Instead: c.Instead, Parse: c.Parse,
+			Hint: c.Hint, Headers: c.Headers, Ways: c.Ways, Said: c.Said, Holds: c.Holds,
+			Allowed: c.Allowed, Instead: c.Instead, Parse: c.Parse,
 			Field: Field[any]{Kind: c.Kind}}
 	}
 	return list

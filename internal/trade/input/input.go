@@ -8,6 +8,7 @@ import (
 	"spile/internal/trade/bush"
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
@@ -22,6 +23,7 @@ type Input struct {
 	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
 	Prices    *price.Prices   // nil: gains only
 	Answers   []doubt.Answer  `json:"-"` // to what was asked about what is unusual
+	Words     gloss.Glossary  `json:"-"` // what headers and words of tables of others stand for
 	Bushes    []bush.Draft    `json:"-"` // sugarbushes of producers; no answer but a plan asks for one
 	Sources   []Source
 	Notes     []note.Note // warnings of reading, which the answer carries on

@@ -101,26 +101,69 @@ func (t Treatment) String() string {
 // Set is the practices known to one run: those shipped and those that the user added.
 type Set []Practice
 
-// shipped is the practices that every run knows, in the order in which they are listed, and what docs/data.md says that
-// is done.
+// shipped is the practices that every run knows, in the order in which they are listed, what docs/data.md says that is
+// done, and what people call them, in English and French, small letters and spaces alone.
 var shipped = []struct {
 	Practice
 	does string
+	said []string
 }{
 	{Practice{Unsanitized, "unsanitized", SpoutReused, DropsKept, WashNone},
-		"spouts and tubing used again, cleaned with nothing, or with air and water only: the reference"},
-	{Practice{NewSpout, "new spout each season", SpoutNew, DropsKept, WashNone}, "a new spout each season"},
+		"spouts and tubing used again, cleaned with nothing, or with air and water only: the reference",
+		[]string{"control", "ctrl", "ctl", "check", "untreated", "no treatment", "none", "nothing", "not treated",
+			"standard", "status quo",
+			"old spout", "old spouts", "used spout", "used spouts", "reused spout", "reused spouts", "same spout",
+			"not cleaned",
+			"not sanitized", "not sanitised", "unsanitised", "no sanitation", "dirty", "air and water", "water",
+			"water rinse",
+			"temoin", "aucun", "aucune", "rien", "non traite", "sans traitement", "non assaini",
+			"aucun assainissement",
+			"vieux chalumeau", "vieux chalumeaux", "chalumeau reutilise", "chalumeaux reutilises", "chalumeau usage",
+			"chalumeaux usages", "ancien chalumeau", "anciens chalumeaux", "eau", "air et eau", "baseline",
+			"reference"}},
+	{Practice{NewSpout, "new spout each season", SpoutNew, DropsKept, WashNone}, "a new spout each season",
+		[]string{"new spout", "new spouts", "new spile", "new tap", "new taps", "annual spout", "seasonal spout",
+			"spout only", "disposable spout", "ns", "chalumeau neuf", "chalumeaux neufs", "nouveau chalumeau",
+			"nouveaux chalumeaux", "chalumeau saisonnier", "chalumeau jetable", "chalumeau neuf chaque saison"}},
 	{Practice{CheckValve, "check-valve spout each season", SpoutCheckValveNew, DropsKept, WashNone},
-		"a new check-valve spout each season"},
+		"a new check-valve spout each season",
+		[]string{"check valve", "check valves", "check valve spout", "check valve spouts", "cv", "valve",
+			"valve spout",
+			"ball valve spout", "backflow valve", "one way valve", "anti backflow", "antiretour", "anti retour",
+			"clapet",
+			"clapet antiretour", "clapet anti retour", "chalumeau antiretour", "chalumeau anti retour",
+			"chalumeaux antiretour",
+			"chalumeaux anti retour", "valve antiretour", "chalumeau a clapet"}},
 	{Practice{NewDrop, "new drop", SpoutNew, DropsReplaced, WashNone},
-		"drop, tee and spout new; a new spout each season after. `drop_age` counts the seasons since"},
+		"drop, tee and spout new; a new spout each season after. `drop_age` counts the seasons since",
+		[]string{"new drops", "new drop and spout", "new spout and drop", "new drop line", "new drop lines",
+			"new dropline",
+			"new droplines", "replaced drop", "replaced drops", "drop replacement", "nd", "chute neuve",
+			"chutes neuves", "nouvelle chute", "nouvelles chutes", "chute remplacee", "chutes remplacees",
+			"remplacement des chutes", "chute et chalumeau neufs"}},
 	{Practice{NewLateral, "new lateral and drops", SpoutNew, DropsLateral, WashNone},
-		"lateral, tees, drops and spouts new; a new spout each season after"},
+		"lateral, tees, drops and spouts new; a new spout each season after",
+		[]string{"new lateral", "new laterals", "new lateral line", "new tubing", "all new", "all new tubing",
+			"new lines",
+			"lateral neuf", "lateraux neufs", "nouveau lateral", "nouveaux lateraux", "tubulure neuve", "tout neuf",
+			"nouvelle tubulure"}},
 	{Practice{ChlorineRinse, "chlorine rinse", SpoutReused, DropsKept, WashChlorine},
-		"spouts and tubing used again, rinsed with a chlorine product"},
-	{Practice{PeroxideRinse, "peroxide rinse", SpoutReused, DropsKept, WashPeroxide}, "the same with peroxide"},
-	{Practice{AlcoholFlush, "alcohol flush", SpoutReused, DropsKept, WashAlcohol}, "the same with alcohol"},
-	{Practice{SilverSpout, "silver-bearing spout", SpoutSilver, DropsKept, WashNone}, "a silver-bearing spout"},
+		"spouts and tubing used again, rinsed with a chlorine product",
+		[]string{"chlorine", "bleach", "bleach rinse", "bleached", "hypochlorite", "sodium hypochlorite",
+			"calcium hypochlorite", "chlorinated", "chlore", "javel", "eau de javel", "rincage au chlore",
+			"hypochlorite de sodium",
+			"hypochlorite de calcium"}},
+	{Practice{PeroxideRinse, "peroxide rinse", SpoutReused, DropsKept, WashPeroxide}, "the same with peroxide",
+		[]string{"peroxide", "hydrogen peroxide", "h2o2", "peracetic", "peroxyde", "peroxyde d hydrogene",
+			"eau oxygenee",
+			"rincage au peroxyde"}},
+	{Practice{AlcoholFlush, "alcohol flush", SpoutReused, DropsKept, WashAlcohol}, "the same with alcohol",
+		[]string{"alcohol", "isopropyl", "isopropyl alcohol", "isopropanol", "ipa", "ethanol", "alcohol rinse",
+			"alcool",
+			"alcool isopropylique", "rincage a l alcool", "lavage a l alcool"}},
+	{Practice{SilverSpout, "silver-bearing spout", SpoutSilver, DropsKept, WashNone}, "a silver-bearing spout",
+		[]string{"silver", "silver spout", "silver spouts", "silver bearing", "antimicrobial spout", "antimicrobial",
+			"chalumeau a l argent", "chalumeau argente", "chalumeau antimicrobien", "argent"}},
 }
 
 // Shipped is the practices that every run knows, in the order in which they are listed.

@@ -277,7 +277,8 @@ func TestAStudyIsEdited(t *testing.T) {
 	if len(d.contents().Excluded) != 1 {
 		t.Error("the undo did nothing")
 	}
-	d.wants(ask(d, "GET", "/history"), http.StatusOK, "took back Renamed", "undo of change 4", "March 14, 2025", "Ada")
+	d.wants(ask(d, "GET", "/history"), http.StatusOK, "took back Renamed", "undo of change 4", "March 14, 2025",
+		"Ada")
 	d.wants(d.post("/undo", url.Values{"change": {"99"}}), http.StatusUnprocessableEntity, "no change 99")
 	d.wants(d.post("/undo", url.Values{"change": {"4"}}), http.StatusUnprocessableEntity, "nothing to undo")
 	// Another study's name is not to be had.
@@ -334,13 +335,15 @@ func TestATableIsTakenIn(t *testing.T) {
 	} {
 		d.wants(d.upload(x.name, x.body, nil), http.StatusUnprocessableEntity, x.says)
 	}
-	// Pasted from a spreadsheet, with headers of one's own, faults beside the cells.
-	rows := "Trial name\tLocation\tYear\tTreatment\tYield\tReps\tSD\tMood\n" +
-		"Fen 2023\tFen\t2023\tunsanitized\t15\t4\t2\tgood\nFen 2023\tFen\t2023\tcheck-valve\t-3\t4\t2\tbad\n"
-	body := d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}), http.StatusUnprocessableEntity,
-		"above 0", "kept as a note")
+	// Pasted from a spreadsheet, with headers and words of one's own: each is settled once, then faults stand beside
+	// the cells.
+	rows := "Trial name\tLocation\tYear\tTreatment\tSap per tap (gal)\tNo. of chambers\tSD\tMood\n" +
+		"Fen 2023\tFen\t2023\tControl\t15\t4\t2\tgood\nFen 2023\tFen\t2023\tCheck valve spout\t-3\t4\tNA\tbad\n"
+	body := d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}), http.StatusOK, "Sap per tap (gal)",
+		"Control", "NA", "kept as a note")
+	body = d.wants(d.post("/take/words", d.form(body, "/take/words")), http.StatusUnprocessableEntity, "above 0")
 	f := d.form(body, "/study")
-	if got := strings.Join(f["column"], " "); got != "study site season practice mean n sd mood" {
+	if got := strings.Join(f["column"], " "); got != "study site season practice mean n sd mood mean_unit unit" {
 		t.Errorf("columns %s", got)
 	}
 	f.Set("do", "save")
@@ -350,6 +353,12 @@ func TestATableIsTakenIn(t *testing.T) {
 	}
 	put(f, 1, "mean", "23")
 	d.wants(d.post("/study", f), http.StatusSeeOther)
+	// What was settled is kept, and asked no more.
+	rows = strings.ReplaceAll(strings.ReplaceAll(rows, "2023", "2024"), "-3", "25")
+	body = d.wants(d.post("/take", url.Values{"pasted": {rows}, "seen": {"0"}}), http.StatusOK,
+		"2 rows read, of 1 studies")
+	d.wants(d.post("/take/words", with(d.form(body, "/study"), "do", "again")), http.StatusOK, "Control", "NA")
+	d.wants(d.post("/study", with(d.form(body, "/study"), "do", "save")), http.StatusSeeOther)
 	x := d.contents().Studies[0]
 	if x.Season != 2023 || *x.Arms[1].Mean != 23 || x.Arms[1].Extra["mood"] != "bad" {
 		t.Errorf("kept: %+v", x)
@@ -358,22 +367,41 @@ func TestATableIsTakenIn(t *testing.T) {
 	if d.contents().Prices == nil {
 		t.Error("the prices were not taken in")
 	}
-	// Headers that are ours may stand for something else; rows are counted as the form shows them.
+	// Headers that are ours may stand for something else, in this table; rows are counted as the form shows them.
 	body = d.wants(d.post("/take", url.Values{"pasted": {"trial\tsite\tseason\tpractice\tmean\tunit\n" +
-		"Elm 2023\tElm\t2023\tunsanitized\t15\tgal\nElm 2023\tElm\t2023\tnew-spout\t16\tl\n"}}),
-		http.StatusUnprocessableEntity, "the column study is missing", "What trial stands for", "What unit stands for")
-	f = d.form(body, "/study")
-	f["column"] = []string{"study", "site", "season", "practice", "mean", "mean_unit"}
-	f.Set("do", "save")
-	body = d.wants(d.post("/study", f), http.StatusUnprocessableEntity, `"l" stands here and "gal" in row 1,`,
-		"What trial stands for")
+		"Elm 2023\tElm\t2023\tunsanitized\t15\tgal\nElm 2023\tElm\t2023\tnew-spout\t16\tlb\n"}}),
+		http.StatusOK, "Lacking: study")
+	f = d.form(body, "/take/words")
+	for i, said := range f["said"] {
+		if means := map[string]string{"trial": "study", "unit": "mean_unit"}[said]; means != "" {
+			f["means"][i] = means
+		}
+	}
+	body = d.wants(d.post("/take/words", f), http.StatusOK, "lb") // a word that is asked now
+	body = d.wants(d.post("/take/words", d.form(body, "/take/words")), http.StatusUnprocessableEntity,
+		`"lb" is not a unit`)
 	f = d.form(body, "/study")
 	put(f, 1, "mean_unit", "gal")
-	f.Set("do", "save")
-	d.wants(d.post("/study", f), http.StatusSeeOther)
-	// A thousands separator of a table that is parted by commas stays a fault.
-	d.wants(d.upload("c.csv", "study,site,season,practice,mean,n\nA,A,2020,unsanitized,\"1,234\",4\n"+
-		"A,A,2020,check-valve,20,4\n", nil), http.StatusUnprocessableEntity, `"1,234"`)
+	d.wants(d.post("/study", with(f, "do", "save")), http.StatusSeeOther)
+	for _, w := range d.contents().Words {
+		if w.Said == "trial" || w.Said == "unit" {
+			t.Errorf("%v is kept for every table", w)
+		}
+	}
+	// A number that may be two is asked about.
+	body = d.wants(d.upload("c.csv", "study,site,season,practice,mean,n\nA,A,2020,unsanitized,\"1,234\",4\n"+
+		"A,A,2020,check-valve,\"1,300\",4\n", nil), http.StatusOK, "one thousand two hundred")
+	f = d.form(body, "/take/words")
+	f["means"][len(f["means"])-1] = "comma"
+	if body = d.wants(d.post("/take/words", f), http.StatusOK); !strings.Contains(body, `value="1.234"`) {
+		t.Error("1,234 is not read as it was answered")
+	}
+}
+
+// with is a form with one value set.
+func with(f url.Values, key, value string) url.Values {
+	f.Set(key, value)
+	return f
 }
 
 func tomlOfScenario() []byte {
@@ -680,7 +708,8 @@ func TestDownloadsOfAWorkbook(t *testing.T) {
 	}
 }
 
-var workPages = []string{"/workbook", "/study", "/history", "/take", "/prices", "/prices/list", "/practices", "/rules",
+var workPages = []string{"/workbook", "/study", "/history", "/take", "/prices", "/prices/list", "/practices",
+	"/rules",
 	"/rule", "/exclude?name=Larkmoor+2014", "/study?name=Larkmoor+2014"}
 
 // Every field of the workbook's pages has a label, every fault an id of its own.
@@ -729,7 +758,8 @@ func TestEveryWordOfWorkPagesIsSaid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	given := []string{"spile", "SVG", "PNG", "CSV", "XLSX", "ZIP", "RIS", "BibTeX", "PDF", "Ada", "scenario", "w.spile"}
+	given := []string{"spile", "SVG", "PNG", "CSV", "XLSX", "ZIP", "RIS", "BibTeX", "PDF", "Ada", "scenario",
+		"w.spile"}
 	for _, x := range scenario().Studies {
 		given = append(given, x.Name, x.Site, x.Weather, x.Source, x.Funding)
 		for _, c := range x.Caveats {

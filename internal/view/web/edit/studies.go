@@ -14,6 +14,7 @@ import (
 	"spile/internal/note"
 	tables "spile/internal/trade/column"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/view/say"
@@ -26,6 +27,7 @@ type studies struct{ *page.Site }
 func (s studies) routes(m *page.Routes) {
 	m.Get("/study", s.study)
 	m.Post("/study", s.saveRows)
+	m.Post("/take/words", s.takeWords)
 }
 
 // ofStudy are the columns of an evidence table that speak of the whole study: over its rows in the form of one study.
@@ -66,13 +68,17 @@ type grid struct {
 	heads   map[string]string
 	caveats []string
 	columns []string
-	headers []string // of many: as their table calls the columns
 	rows    [][]string
+	// of many: as their table calls the columns, what was settled of it, and the table itself
+	headers    []string
+	said       gloss.Glossary
+	theirs     string
+	semicolons bool // parted its columns
 }
 
 // blank is the form of a new study.
 func blank() grid {
-	g := grid{heads: map[string]string{}, columns: atFirst, comma: true,
+	g := grid{heads: map[string]string{}, columns: atFirst,
 		rows: [][]string{make([]string, len(atFirst)), make([]string, len(atFirst)), make([]string, len(atFirst))}}
 	g.rows[0][0] = string(practice.Unsanitized)
 	return g
@@ -81,7 +87,7 @@ func blank() grid {
 // gridOf is the form of a study as it stands.
 func gridOf(study evidence.Study) grid {
 	cells := sheet.Cells([]evidence.Study{study})
-	g := grid{was: study.Name, heads: map[string]string{}, comma: true, rows: make([][]string, len(cells.Rows))}
+	g := grid{was: study.Name, heads: map[string]string{}, rows: make([][]string, len(cells.Rows))}
 	for i, c := range cells.Columns {
 		switch {
 		case slices.Contains(ofStudy(), c):
@@ -106,7 +112,8 @@ func gridOf(study evidence.Study) grid {
 func (g *grid) read(r *http.Request) {
 	f := r.PostForm
 	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: page.Clean(f.Get("file")),
-		replace: f.Get("replace") != "", comma: f.Get("mark") != "point", heads: map[string]string{}}
+		replace: f.Get("replace") != "", heads: map[string]string{}, said: senses(r),
+		theirs: strings.ToValidUTF8(f.Get("table"), "\uFFFD"), semicolons: f.Get("semicolons") != ""}
 	for _, c := range ofStudy() {
 		g.heads[c] = page.Clean(f.Get("h." + c))
 	}
@@ -123,7 +130,7 @@ func (g *grid) read(r *http.Request) {
 		g.columns = append(g.columns, strings.ToLower(page.Clean(c)))
 		g.headers = append(g.headers, g.columns[i])
 		if h := f["header"]; i < len(h) {
-			g.headers[i] = strings.ToLower(page.Clean(h[i]))
+			g.headers[i] = page.Clean(h[i])
 		}
 	}
 	if text := f.Get("text"); text != "" {
@@ -158,9 +165,6 @@ func (g *grid) fitted(row []string) []string {
 func (g *grid) table(v *say.Voice) (data []byte, lines []int) {
 	var b bytes.Buffer
 	out := csv.NewWriter(&b)
-	if g.comma && g.many {
-		out.Comma = ';'
-	}
 	head := slices.Clone(g.columns)
 	if !g.many {
 		head = append(append(head, ofStudy()...), "caveats")
@@ -205,7 +209,13 @@ func (s studies) judge(g *grid) judged {
 	if low := strings.ToLower(name); strings.Contains(low, ".xlsx") {
 		name += ".csv" // its cells, no longer the file
 	}
-	studies, notes, err := sheet.Evidence(name, data, s.Input.Practices)
+	words := s.settled(g.said)
+	for _, c := range sheet.Columns() {
+		if !g.many {
+			words = append(words, gloss.Sense{Of: gloss.Numbers, Said: c, Means: gloss.Ask})
+		}
+	}
+	studies, notes, err := sheet.Evidence(name, data, s.Input.Practices, words)
 	j := judged{studies: studies, heads: map[string]string{}, cells: map[[2]string]string{}}
 	for _, n := range notes {
 		n.Where = note.Where{}
@@ -260,7 +270,6 @@ type (
 	}
 	columnHead struct {
 		Key, Label, Header string
-		Options            []page.Picked // what a header that is not ours may stand for
 	}
 	gridCell struct {
 		Key, ID, Label, Head, Value, Fault string
@@ -274,19 +283,19 @@ type (
 		Fault  string
 	}
 	rowsPage struct {
-		Was, File, Mark, Text string
-		Many, Replace, Ready  bool
-		Heads                 []headField
-		Caveats               []page.Picked
-		CaveatFault           string
-		Columns               []columnHead
-		Rows                  []gridRow
-		Bad                   []page.Link // to the cells at fault
-		Count                 int
-		More                  []page.Option
-		Notes                 []string
-		Foreign               bool // the headers are not all ours
-		Studies               int
+		Was, File, Text, Table           string
+		Many, Replace, Ready, Semicolons bool
+		Said                             gloss.Glossary
+		Heads                            []headField
+		Caveats                          []page.Picked
+		CaveatFault                      string
+		Columns                          []columnHead
+		Rows                             []gridRow
+		Bad                              []page.Link // to the cells at fault
+		Count                            int
+		More                             []page.Option
+		Notes                            []string
+		Studies                          int
 	}
 )
 
@@ -323,11 +332,8 @@ func (s studies) choices(column, now string) []page.Picked {
 // rows answers with the form of a grid.
 func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t page.Trouble) {
 	v := s.Voice
-	b := rowsPage{Was: g.was, File: g.file, Mark: "comma", Many: g.many, Replace: g.replace, Count: len(g.rows),
-		Notes: j.notes, Studies: len(j.studies)}
-	if !g.comma {
-		b.Mark = "point"
-	}
+	b := rowsPage{Was: g.was, File: g.file, Many: g.many, Replace: g.replace, Count: len(g.rows), Said: g.said,
+		Table: g.theirs, Semicolons: g.semicolons, Notes: j.notes, Studies: len(j.studies)}
 	if j.count > 0 {
 		t.Faults = append(slices.Clone(t.Faults),
 			v.Text("%d faults: each stands beside what it is about. Nothing was kept.", j.count))
@@ -356,25 +362,12 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 		b.CaveatFault = j.heads["caveats"]
 	}
 	known := sheet.Columns()
-	isForeign := func(header string) bool { return header != "" && !slices.Contains(known, header) }
-	b.Foreign = g.many && (slices.ContainsFunc(g.headers, isForeign) || !slices.Equal(g.headers, g.columns) ||
-		slices.ContainsFunc(sheet.Needed(), func(c string) bool { return !slices.Contains(g.columns, c) }))
 	for i, c := range g.columns {
 		h := columnHead{Key: c, Label: s.column(c)}
 		if g.many {
-			// Where something is at fault a header of ours may stand for another: "trial" for the study, "unit" for
-			// that of the mean.
-			if h.Header = g.headers[i]; isForeign(h.Header) || b.Foreign && h.Header != "" &&
-				(j.count > 0 || h.Header != c) {
-				if isForeign(h.Header) {
-					h.Options = append(h.Options,
-						page.Picked{Option: page.Opt(h.Header, v.Text("kept as a note")), Here: c == h.Header})
-				}
-				for _, k := range known {
-					if k == c || !slices.Contains(g.columns, k) {
-						h.Options = append(h.Options, page.Picked{Option: page.Opt(k, s.column(k)), Here: k == c})
-					}
-				}
+			h.Header = g.headers[i]
+			if ours := strings.EqualFold(h.Header, c) && slices.Contains(known, c); ours || h.Header == h.Label {
+				h.Header = ""
 			}
 		}
 		b.Columns = append(b.Columns, h)
@@ -504,6 +497,9 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 			s.rows(w, title, g, j, at, page.Trouble{})
 			return
 		}
+		items = append(items, book.Keep(x))
+	}
+	for _, x := range s.keptWords(g.said) {
 		items = append(items, book.Keep(x))
 	}
 	what := s.Voice.Text("took in rows")

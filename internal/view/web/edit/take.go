@@ -1,12 +1,10 @@
 package edit
 
 import (
-	"cmp"
 	"errors"
 	"io"
 	"net/http"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"spile/internal/files/book"
@@ -70,24 +68,15 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 			".toml (prices, practices, rules)", page.Short(ext)))
 		return
 	}
-	cells, err := sheet.GridOf(name, data)
+	cells, err := sheet.GridOf(name, data, s.Have.Words, s.Input.Practices)
 	if err != nil {
 		refuse(v.Notes(page.Faults(err))...)
 		return
 	}
-	g := grid{many: true, file: name, comma: cells.Comma, replace: r.PostForm.Get("replace") != "",
-		columns: slices.Clone(cells.Columns), rows: cells.Rows}
 	if upload == nil {
-		g.file = ""
+		name = ""
 	}
-	g.headers = slices.Clone(g.columns)
-	for i, p := range sheet.Propose(g.headers) {
-		if p.Column != "" && !slices.Contains(g.columns, p.Column) {
-			g.columns[i] = p.Column
-		}
-	}
-	j := s.studies.judge(&g)
-	s.studies.rows(w, v.Text("Take in %s", cmp.Or(g.file, v.Text("rows"))), g, j, 0, page.Trouble{})
+	s.studies.understand(w, foreign{Grid: cells, file: name, replace: r.PostForm.Get("replace") != ""})
 }
 
 // mostTable is the largest table that is read, in bytes.

@@ -1,0 +1,699 @@
+package sheet
+
+import (
+	"cmp"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/note"
+	"spile/internal/trade/column"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
+)
+
+// Meant is a table in our words: its headers are columns of ours, practices are keys, numbers have a decimal point and
+// days are year-month-day, as far as that is settled or leaves no doubt. What is neither stands as it was.
+type Meant struct {
+	Columns []string // ours; what is kept as a note is called as it was
+	Headers []string // as the table calls them; of a column that was added, the header that says it
+	Rows    [][]string
+	From    []int // the row of the table that each comes from
+	Asked   []Asked
+	Wide    bool           // the table had a column a practice, and was turned round
+	lost    []bool         // rows of which a cell waits for an answer that another row asks for
+	Targets []gloss.Target // what each header of the table stands for
+	twice   [][2]int       // headers that stand for the same
+}
+
+// Asked is a header or a word that is to be settled.
+type Asked struct {
+	gloss.Sense          // what it may mean is a guess, "" none
+	Header      string   // the column that a word stands in, as the table calls it
+	Column      string   // and as we call it
+	Rows        int      // that have it
+	Seen        []string // some of what stands in the column of a header
+}
+
+// Lacking are the columns that every row must fill and that the table does not have.
+func (m Meant) Lacking() []string {
+	return slices.DeleteFunc(needed(), func(c string) bool { return slices.Contains(m.Columns, c) })
+}
+
+// Twice are headers that stand for what another one stands for.
+func (m Meant) Twice() (headers []int) {
+	for _, t := range m.twice {
+		headers = append(headers, t[1])
+	}
+	return headers
+}
+
+// Open is true where a person must settle something before the table can be read.
+func (m Meant) Open() bool {
+	return len(m.Lacking()) > 0 || len(m.twice) > 0 || slices.ContainsFunc(m.Asked, func(a Asked) bool {
+		return a.Of != gloss.Columns || a.Means != gloss.Note
+	})
+}
+
+// Lasting is what of a glossary holds for other tables too: a header that is ours means itself there.
+func Lasting(words gloss.Glossary) gloss.Glossary {
+	return slices.DeleteFunc(slices.Clone(words), func(s gloss.Sense) bool {
+		_, ours := ourHeader(s.Said)
+		return s.Of == gloss.Columns && ours
+	})
+}
+
+// Understand reads a table by what is settled; what is not it guesses at, and asks.
+func (g Grid) Understand(words gloss.Glossary, set practice.Set) Meant {
+	return understand(g.Columns, g.Rows, words, set, byte(g.Mark), true)
+}
+
+// reader is a table that is being understood.
+type reader struct {
+	words   gloss.Index
+	set     practice.Set
+	mark    byte // the decimal mark of what could be either; 0: not known
+	guess   bool // what is guessed is taken until it is answered
+	headers []string
+	rows    [][]string
+	targets []gloss.Target
+	cells   [][]string          // by column, in our words
+	beside  map[string][]string // columns that others say something of, by row
+	besides map[string]string   // and the header that does
+	studies map[string]string   // unit of the first mean of each study, which has one for all
+	marks   map[byte]bool       // decimal marks that numbers of the table leave no doubt about
+	orders  map[string]bool     // and orders of its days
+	asked   []Asked
+	lost    []bool
+	twice   [][2]int
+}
+
+func understand(headers []string, rows [][]string, words gloss.Glossary, set practice.Set, mark byte,
+	guess bool) Meant {
+	u := &reader{words: words.Index(), set: set, mark: mark, guess: guess, headers: headers, rows: rows,
+		targets: make([]gloss.Target, len(headers)), cells: make([][]string, len(headers)),
+		beside: map[string][]string{}, besides: map[string]string{},
+		studies: map[string]string{}, marks: map[byte]bool{}, orders: map[string]bool{},
+		lost: make([]bool, len(rows))}
+	u.head()
+	u.tell()
+	order := slices.SortedStableFunc(maps.Keys(indexes(headers)), func(a, b int) int {
+		return cmp.Or(cmp.Compare(u.rank(a), u.rank(b)), cmp.Compare(a, b))
+	})
+	for _, i := range order {
+		u.column(i)
+	}
+	return u.table()
+}
+
+func indexes[T any](list []T) map[int]bool {
+	m := make(map[int]bool, len(list))
+	for i := range list {
+		m[i] = true
+	}
+	return m
+}
+
+// rank puts first what other columns are read by: the study, the season of days, the unit of means, the means of their
+// errors.
+func (u *reader) rank(i int) int {
+	if at := slices.Index([]string{"study", "season", "mean_unit", "mean"}, u.targets[i].Column); at >= 0 {
+		return at
+	}
+	return 4
+}
+
+// head finds what each header stands for.
+func (u *reader) head() {
+	open := make([]string, len(u.headers)) // those that nothing settles
+	for i, h := range u.headers {
+		means, ok := u.words.Find(gloss.Columns, h)
+		if ours, our := ourHeader(h); !ok && our {
+			means, ok = ours, true
+		}
+		switch {
+		case !ok:
+			open[i] = h
+		case means != gloss.Note:
+			u.targets[i] = gloss.ParseTarget(means)
+		}
+	}
+	at := map[string]int{}
+	for i, t := range u.targets {
+		key := gloss.Target{Column: t.Column, Practice: t.Practice}.String()
+		if first, have := at[key]; have && t.Column != "" {
+			u.twice = append(u.twice, [2]int{first, i})
+			continue
+		}
+		at[key] = i
+	}
+	for i, t := range Propose(open, u.targets, u.set) {
+		if strings.TrimSpace(open[i]) == "" {
+			continue
+		}
+		a := Asked{Sense: gloss.Sense{Of: gloss.Columns, Said: open[i], Means: gloss.Note}}
+		if t.Column == "vacuum_inhg" && t.Way == "" && u.beyond(i, columnOf(t.Column).Bounds.High) {
+			t.Column = "vacuum_kpa"
+		}
+		if t.Column != "" {
+			a.Means = t.String()
+		}
+		for _, r := range u.rows {
+			if text := r[i]; text != "" && !slices.Contains(a.Seen, text) && len(a.Seen) < 3 {
+				a.Seen = append(a.Seen, text)
+			}
+		}
+		if len(a.Seen) == 0 && t.Column == "" {
+			continue // nothing stands there
+		}
+		u.asked = append(u.asked, a)
+		if u.guess {
+			u.targets[i] = t
+		}
+	}
+}
+
+// beyond is true of a column in which a number is larger than most.
+func (u *reader) beyond(i int, most float64) bool {
+	return slices.ContainsFunc(u.rows, func(r []string) bool {
+		n, _, ok := measured(r[i])
+		return ok && !n.either && n.value(0) > most
+	})
+}
+
+// tell finds which decimal marks and which orders of days the table leaves no doubt about.
+func (u *reader) tell() {
+	for i, t := range u.targets {
+		switch k := columnOf(t.Column).Kind; {
+		case k.Numeric() && t.Column != "":
+			for _, r := range u.rows {
+				if n, _, ok := measured(r[i]); ok && n.mark != 0 {
+					u.marks[n.mark] = true
+				}
+			}
+		case k == column.Day:
+			for _, r := range u.rows {
+				if d, ok := readDay(r[i]); ok && d.told {
+					u.orders[d.order] = true
+				}
+			}
+		}
+	}
+}
+
+// column reads the cells of a column as what they must be.
+func (u *reader) column(i int) {
+	c := columnOf(u.targets[i].Column)
+	u.cells[i] = make([]string, len(u.rows))
+	for r, row := range u.rows {
+		u.cells[i][r] = strings.TrimSpace(row[i])
+	}
+	switch {
+	case c.Name == "":
+	case c.Name == "caveats":
+		u.caveats(i)
+	case c.Kind.Numeric():
+		u.numbers(i, c)
+	case c.Kind == column.Day:
+		u.days(i, c)
+	case c.Words != nil || c.Kind == column.Practice || c.Kind == column.Volume || c.Kind == column.YesNo:
+		u.choices(i, c)
+	default:
+		for r, text := range u.cells[i] {
+			if u.blank(i, r, text, false) {
+				u.cells[i][r] = ""
+			}
+		}
+	}
+}
+
+// ask puts a question, or counts one more row of one that is there; true where it is new.
+func (u *reader) ask(i int, s gloss.Sense) bool {
+	same := func(a Asked) bool {
+		return a.Of == s.Of && gloss.Fold(a.Said) == gloss.Fold(s.Said)
+	}
+	if at := slices.IndexFunc(u.asked, same); at >= 0 {
+		u.asked[at].Rows++
+		return false
+	}
+	u.asked = append(u.asked, Asked{Sense: s, Header: u.headers[i], Column: u.targets[i].Column, Rows: 1})
+	return true
+}
+
+// wait leaves a cell to an answer: where the table is read without guesses, the first row that asks is at fault, and
+// the others wait for it.
+func (u *reader) wait(i, r int, s gloss.Sense, taken string) {
+	first := u.ask(i, s)
+	switch {
+	case u.guess && s.Means != "":
+		u.cells[i][r] = taken
+	case !u.guess && !first:
+		u.cells[i][r] = ""
+		u.lost[r] = true
+	}
+}
+
+// blank is true of a cell that says that something is not known; asked is whether such a word is worth a question.
+func (u *reader) blank(i, r int, text string, asked bool) bool {
+	if text == "" {
+		return true
+	}
+	if _, ok := u.words.Find(gloss.Unknown, text); ok {
+		return true
+	}
+	if asked {
+		s := gloss.Sense{Of: gloss.Unknown, Said: text}
+		if gloss.Blank(text) {
+			s.Means = gloss.Unknown
+		}
+		u.wait(i, r, s, "")
+	}
+	return false
+}
+
+// numbers reads numbers, with their units where they carry some.
+func (u *reader) numbers(i int, c evidence.Column) {
+	mark, known := u.decimal(i, c)
+	for r, text := range u.cells[i] {
+		if text == "" || c.Name == "gain_pct" && saidGain.MatchString(text) ||
+			c.Kind == column.Inches && isFraction(text) {
+			continue
+		}
+		n, unit, ok := measured(text)
+		way, fits := wayOf(c, u.targets[i].Way, unit)
+		switch {
+		case ok && fits && n.either && !known:
+			u.wait(i, r, gloss.Sense{Of: gloss.Numbers, Said: u.headers[i]}, "")
+		case ok && fits:
+			u.cells[i][r] = u.number(i, r, n, mark, way)
+		default:
+			if u.blank(i, r, text, gloss.Blank(text) || !strings.ContainsAny(text, "0123456789")) {
+				u.cells[i][r] = ""
+			}
+		}
+	}
+}
+
+// isFraction is true of a size as the trade writes it: 5/16.
+func isFraction(text string) bool {
+	top, bottom, ok := strings.Cut(strings.TrimSuffix(text, "\""), "/")
+	return ok && strings.Trim(top+bottom, "0123456789") == ""
+}
+
+// wayOf is the unit that a number is in: that which stands behind it, else that which the header says.
+func wayOf(c evidence.Column, header, behind string) (column.Way, bool) {
+	if behind == "%" && c.Unit == "%" {
+		return column.Way{}, true
+	}
+	for _, w := range c.Ways {
+		if behind == "" && w.Key == header || behind != "" && says(c, w, gloss.Plain(behind)) {
+			return w, true
+		}
+	}
+	return column.Way{}, behind == ""
+}
+
+// number is a number in the unit of its column, in digits with a decimal point. What its unit says of the row beside is
+// kept; a spread in another unit than its mean is put into that of the mean.
+func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
+	text, x := n.with(mark), n.value(mark)
+	if w.Of(x) != x {
+		x = w.Of(x)
+		text = strconv.FormatFloat(x, 'g', 12, 64)
+	}
+	if w.Beside == "" {
+		return text
+	}
+	if w.Beside != "mean_unit" {
+		u.say(w.Beside, i, r, w.Is)
+		return text
+	}
+	into, given := u.said("mean_unit", r), u.heads("mean_unit")
+	if given && u.targets[i].Column == "mean" {
+		return text // the column of units says it
+	}
+	study := u.said("study", r)
+	into = cmp.Or(into, u.studies[study], w.Is)
+	u.studies[study] = into
+	if !given {
+		u.say("mean_unit", i, r, into)
+	}
+	if v, ok := unit.ParseVolume(into); ok && into != w.Is {
+		return strconv.FormatFloat(unit.VolumeUnit(w.Is).Of(x).In(v), 'g', 12, 64)
+	}
+	return text
+}
+
+// heads is true where a header of the table stands for a column.
+func (u *reader) heads(name string) bool {
+	return slices.ContainsFunc(u.targets, func(t gloss.Target) bool { return t.Column == name })
+}
+
+// said is what a row says in a column that was read, or beside another.
+func (u *reader) said(name string, r int) string {
+	for i, t := range u.targets {
+		if t.Column == name && u.cells[i] != nil && u.cells[i][r] != "" {
+			return u.cells[i][r]
+		}
+	}
+	if list := u.beside[name]; list != nil {
+		return list[r]
+	}
+	return ""
+}
+
+// say puts down what a unit says of a row beside.
+func (u *reader) say(name string, i, r int, is string) {
+	if u.beside[name] == nil {
+		u.beside[name], u.besides[name] = make([]string, len(u.rows)), u.headers[i]
+	}
+	u.beside[name][r] = is
+}
+
+var markOf = map[string]byte{gloss.Comma: ',', gloss.Point: '.'}
+
+// decimal is the decimal mark of the numbers of a column that may be read either way; false where it is to be asked.
+func (u *reader) decimal(i int, c evidence.Column) (byte, bool) {
+	means, settled := u.words.Find(gloss.Numbers, u.headers[i])
+	if settled && means != gloss.Ask {
+		return markOf[means], true
+	}
+	marks, only := map[byte]bool{}, map[byte]bool{}
+	fits := map[byte]bool{'.': true, ',': true}
+	for _, text := range u.cells[i] {
+		n, _, ok := measured(text)
+		if !ok {
+			continue
+		}
+		if n.mark != 0 {
+			marks[n.mark] = true
+		}
+		if n.either {
+			only[n.only()] = true
+			for mark := range fits {
+				fits[mark] = fits[mark] && c.Bounds.Has(n.value(mark))
+			}
+		}
+	}
+	one := func(m map[byte]bool) (byte, bool) {
+		if m['.'] != m[','] {
+			if m['.'] {
+				return '.', true
+			}
+			return ',', true
+		}
+		return 0, false
+	}
+	if settled {
+		return '.', !only[',']
+	}
+	if mark, ok := one(marks); ok {
+		return mark, true
+	}
+	if mark, ok := one(fits); ok {
+		return mark, true
+	}
+	mark, ok := one(only)
+	switch {
+	case ok && (c.Bounds.Whole || c.Kind == column.Whole): // nobody counts to three decimals
+		return otherMark(mark), true
+	case len(only) == 0:
+		return '.', true
+	}
+	if mark, ok := one(u.marks); ok {
+		return mark, true
+	}
+	if u.mark != 0 {
+		return u.mark, true
+	}
+	return '.', !only[','] // 1.200 is what a program writes for 1.2
+}
+
+// days reads dates.
+func (u *reader) days(i int, c evidence.Column) {
+	order, known := u.order(i)
+	for r, text := range u.cells[i] {
+		d, ok := readDay(text)
+		switch day := ""; {
+		case text == "":
+		case !ok:
+			if u.blank(i, r, text, gloss.Blank(text)) {
+				u.cells[i][r] = ""
+			}
+		case d.order == "" && !known:
+			day = d.in(cmp.Or(order, gloss.Month), u.said("season", r))
+			u.wait(i, r, gloss.Sense{Of: gloss.Dates, Said: u.headers[i], Means: order}, day)
+		default:
+			if day = d.in(cmp.Or(d.order, order), u.said("season", r)); day != "" {
+				u.cells[i][r] = day
+			}
+		}
+	}
+}
+
+// order is what comes first in the days of a column that may be read either way; where it is to be asked, what is more
+// likely, "" nothing.
+func (u *reader) order(i int) (order string, known bool) {
+	if means, ok := u.words.Find(gloss.Dates, u.headers[i]); ok {
+		return means, true
+	}
+	told := map[string]bool{}
+	for _, text := range u.cells[i] {
+		if d, ok := readDay(text); ok && d.told {
+			told[d.order] = true
+		}
+	}
+	for _, m := range []map[string]bool{told, u.orders} {
+		if len(m) == 1 {
+			for order := range m {
+				return order, true
+			}
+		}
+	}
+	likely := map[string]bool{gloss.Day: true, gloss.Month: true}
+	for _, text := range u.cells[i] {
+		if d, ok := readDay(text); ok && d.order == "" {
+			likely[gloss.Month] = likely[gloss.Month] && (d.a < 6 || d.a > 10) // sap does not run in summer
+			likely[gloss.Day] = likely[gloss.Day] && (d.b < 6 || d.b > 10)
+		}
+	}
+	switch {
+	case likely[gloss.Day] == likely[gloss.Month]:
+		return "", false
+	case likely[gloss.Day]:
+		return gloss.Day, false
+	}
+	return gloss.Month, false
+}
+
+// choices reads words of which a column knows a few.
+func (u *reader) choices(i int, c evidence.Column) {
+	read := map[string]string{}
+	for r, text := range u.cells[i] {
+		if text == "" {
+			continue
+		}
+		if ours, ok := read[text]; ok {
+			u.cells[i][r] = ours
+			continue
+		}
+		if _, unknown := u.words.Find(gloss.Unknown, text); unknown {
+			u.cells[i][r] = ""
+		} else if means, ok := u.words.Find(c.Name, text); ok {
+			u.cells[i][r], read[text] = means, means
+		} else if ours, ok := u.ours(c, text); ok {
+			u.cells[i][r], read[text] = ours, ours
+		} else if guess := u.guessed(c, text); guess == "" && gloss.Blank(text) {
+			u.wait(i, r, gloss.Sense{Of: gloss.Unknown, Said: text, Means: gloss.Unknown}, "")
+		} else {
+			u.wait(i, r, gloss.Sense{Of: c.Name, Said: text, Means: guess}, guess)
+		}
+	}
+}
+
+// ours is the word of a column that a text is, capitals, accents and marks apart.
+func (u *reader) ours(c evidence.Column, text string) (string, bool) {
+	plain := gloss.Plain(text)
+	switch {
+	case c.Kind == column.Practice:
+		key, ok := u.set.Called(text)
+		return string(key), ok
+	case c.Kind == column.Volume:
+		v, ok := unit.ParseVolume(text)
+		return string(v), ok && (!unit.BareGallon(text) || plain == "gal")
+	case c.Kind == column.YesNo:
+		switch plain {
+		case "yes", "y", "true", "oui", "o", "vrai":
+			return "yes", true
+		case "no", "n", "false", "non", "faux":
+			return "no", true
+		}
+		return "", false
+	}
+	for _, w := range c.Words {
+		if gloss.Plain(w) == plain {
+			return w, true
+		}
+	}
+	return "", false
+}
+
+// guessed is the word of a column that a text may stand for; "" where none is near.
+func (u *reader) guessed(c evidence.Column, text string) string {
+	plain := gloss.Plain(text)
+	if c.Kind == column.YesNo {
+		switch plain {
+		case "x", "1", "control", "temoin", "reference", "ref":
+			return "yes"
+		case "0", "none", "aucun":
+			return "no"
+		}
+		return ""
+	}
+	if c.Kind == column.Practice {
+		key, _ := u.set.Guess(text)
+		return string(key)
+	}
+	if c.Kind == column.Volume {
+		for _, w := range columnOf("mean").Ways {
+			if says(columnOf("mean"), w, plain) && w.Of(1) == 1 {
+				return w.Is
+			}
+		}
+	}
+	best, most := "", 0
+	for _, w := range c.Words {
+		for _, said := range append(c.Said[w], gloss.Plain(w)) {
+			if len(said) > most && gloss.Holds(plain, said) {
+				best, most = w, len(said)
+			}
+		}
+	}
+	if best == "" && len(text) >= 4 { // shorter words are all alike
+		best = note.Near(text, c.Words)
+	}
+	return best
+}
+
+// caveats reads caveats. What is neither one of the tool's nor said to be one is a remark: free words never become
+// footnotes unasked. Under our own header a single word is a caveat of their own.
+func (u *reader) caveats(i int) {
+	_, ours := ourHeader(u.headers[i])
+	for r, text := range u.cells[i] {
+		var keys, remarks []string
+		for part := range strings.SplitSeq(text, ";") {
+			if part = strings.TrimSpace(part); part == "" || u.blank(i, r, part, false) {
+				continue
+			}
+			key := strings.ReplaceAll(gloss.Plain(part), " ", "-")
+			means, settled := u.words.Find("caveats", part)
+			switch {
+			case settled && means == gloss.Own:
+				keys = append(keys, key)
+			case settled && means != gloss.Remark:
+				keys = append(keys, means)
+			case slices.Contains(evidence.CaveatKeys(), key):
+				keys = append(keys, key)
+			case ours && !settled && strings.IndexFunc(part, isSpace) < 0:
+				keys = append(keys, part)
+			default:
+				remarks = append(remarks, part)
+			}
+		}
+		u.cells[i][r] = strings.Join(keys, "; ")
+		if len(remarks) > 0 {
+			u.say(remarksColumn, i, r, strings.Join(remarks, "; "))
+		}
+	}
+}
+
+// remarksColumn is where free words go that stood among caveats: a note, as every column that is not ours.
+const remarksColumn = "remarks"
+
+func isSpace(r rune) bool { return r == ' ' || r == '\u00a0' || r == '\t' }
+
+// table puts the columns together; one with a column a practice is turned round, to a row a practice.
+func (u *reader) table() Meant {
+	m := Meant{Asked: u.asked, twice: u.twice, Targets: u.targets}
+	var shared, own []int // columns of a whole row, and those of one practice
+	var practices []string
+	for i, t := range u.targets {
+		switch {
+		case t.Practice == "":
+			shared = append(shared, i)
+		default:
+			own = append(own, i)
+			if !slices.Contains(practices, t.Practice) {
+				practices = append(practices, t.Practice)
+			}
+		}
+	}
+	for _, i := range shared {
+		m.Columns, m.Headers = append(m.Columns, u.name(i)), append(m.Headers, u.headers[i])
+	}
+	m.Wide = len(own) > 0
+	if m.Wide {
+		m.Columns, m.Headers = append(m.Columns, "practice"), append(m.Headers, "")
+		for _, i := range own {
+			if name := u.targets[i].Column; !slices.Contains(m.Columns, name) {
+				m.Columns, m.Headers = append(m.Columns, name), append(m.Headers, u.headers[i])
+			}
+		}
+	} else {
+		practices = []string{""}
+	}
+	width := len(m.Columns)
+	for _, name := range slices.Sorted(maps.Keys(u.beside)) {
+		if !slices.Contains(m.Columns, name) {
+			m.Columns, m.Headers = append(m.Columns, name), append(m.Headers, u.besides[name])
+		}
+	}
+	for r := range u.rows {
+		for _, p := range practices {
+			row := make([]string, len(m.Columns))
+			for k, i := range shared {
+				row[k] = u.cells[i][r]
+			}
+			said := !m.Wide
+			for _, i := range own {
+				if t := u.targets[i]; t.Practice == p {
+					row[slices.Index(m.Columns, t.Column)] = u.cells[i][r]
+					said = said || u.cells[i][r] != ""
+				}
+			}
+			if !said {
+				continue
+			}
+			if m.Wide {
+				row[slices.Index(m.Columns, "practice")] = p
+			}
+			for name, list := range u.beside {
+				k := slices.Index(m.Columns, name)
+				switch {
+				case list[r] == "":
+				case row[k] == "" || k >= width:
+					row[k] = list[r]
+				case name == remarksColumn:
+					row[k] += "; " + list[r]
+				}
+			}
+			m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, r), append(m.lost, u.lost[r])
+		}
+	}
+	return m
+}
+
+// name is what a column is called in our words: a note that is called like a column of ours says that it is a note.
+func (u *reader) name(i int) string {
+	if t := u.targets[i]; t.Column != "" {
+		return t.Column
+	}
+	name := strings.ToLower(u.headers[i])
+	if known()[name] {
+		name += " (note)"
+	}
+	return name
+}

@@ -1,0 +1,245 @@
+package edit
+
+import (
+	"cmp"
+	"encoding/csv"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	tables "spile/internal/trade/column"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
+	"spile/internal/view/web/page"
+)
+
+// foreign is a table as somebody else wrote it, with what was settled of it in its form.
+type foreign struct {
+	sheet.Grid
+	file    string
+	replace bool
+	said    gloss.Glossary // what the form says; of what it leaves open the meaning is ""
+}
+
+// text is the table as it goes through a form.
+func (t foreign) text() string {
+	var b strings.Builder
+	out := csv.NewWriter(&b)
+	out.Write(t.Columns)
+	out.WriteAll(t.Rows)
+	return b.String()
+}
+
+// read takes it from a form; false where there is none.
+func (t *foreign) read(r *http.Request) bool {
+	f := r.PostForm
+	t.file, t.replace = page.Clean(f.Get("file")), f.Get("replace") != ""
+	if f.Get("semicolons") != "" {
+		t.Mark = ','
+	}
+	in := csv.NewReader(strings.NewReader(f.Get("table")))
+	in.FieldsPerRecord = -1
+	rows, err := in.ReadAll()
+	if err != nil || len(rows) == 0 {
+		return false
+	}
+	t.Columns = rows[0][:min(len(rows[0]), 500)] // as many as a table may have
+	for _, row := range rows[1:] {
+		fit := make([]string, len(t.Columns))
+		copy(fit, row)
+		for i := range fit {
+			fit[i] = page.Clean(fit[i])
+		}
+		t.Rows = append(t.Rows, fit)
+	}
+	t.said = senses(r)
+	return true
+}
+
+// senses are what a form says of headers and words.
+func senses(r *http.Request) (words gloss.Glossary) {
+	of, said, means := r.PostForm["of"], r.PostForm["said"], r.PostForm["means"]
+	for i := range min(len(of), len(said), len(means), 5000) {
+		words = append(words, gloss.Sense{Of: page.Clean(of[i]), Said: page.Clean(said[i]),
+			Means: page.Clean(means[i])})
+	}
+	return words
+}
+
+// settled is what is settled for a table: what the workbook knows, then what a form says.
+func (s studies) settled(said gloss.Glossary) gloss.Glossary {
+	return slices.Concat(s.Have.Words, slices.DeleteFunc(slices.Clone(said), func(x gloss.Sense) bool {
+		return x.Means == ""
+	}))
+}
+
+// takeWords takes the form that settles headers and words, as far as the rows.
+func (s studies) takeWords(w http.ResponseWriter, r *http.Request) {
+	var t foreign
+	if !t.read(r) {
+		page.SeeOther(w, r, "/take")
+		return
+	}
+	if r.PostForm.Get("do") == "again" {
+		s.wording(w, t, true)
+		return
+	}
+	s.understand(w, t)
+}
+
+// understand shows the rows of a table, or first asks what its headers and words stand for.
+func (s studies) understand(w http.ResponseWriter, t foreign) {
+	m := t.Understand(s.settled(t.said), s.Input.Practices)
+	answered := t.said.Index()
+	asks := len(t.said) == 0 && m.Open() || len(m.Lacking()) > 0 || len(m.Twice()) > 0 ||
+		slices.ContainsFunc(m.Asked, func(a sheet.Asked) bool {
+			_, seen := answered.Find(a.Of, a.Said)
+			return !seen && a.Of != gloss.Columns
+		})
+	if asks {
+		s.wording(w, t, false)
+		return
+	}
+	g := grid{many: true, file: t.file, replace: t.replace, columns: m.Columns, rows: m.Rows, headers: m.Headers,
+		said: t.said, theirs: t.text(), semicolons: t.Mark == ','}
+	s.rows(w, s.Voice.Text("Take in %s", cmp.Or(g.file, s.Voice.Text("rows"))), g, s.judge(&g), 0, page.Trouble{})
+}
+
+// What the form of headers and words shows.
+type (
+	asked struct {
+		gloss.Sense
+		ID, Label, What string
+		Seen            []string
+		Rows            int
+		Options         []page.Picked
+		Fault           string
+	}
+	wordsPage struct {
+		File, Table         string
+		Replace, Semicolons bool
+		Headers, Words      []asked
+		Wide                bool
+		Kept                gloss.Glossary // what the form said before and does not show
+	}
+)
+
+// wording asks what the headers and words of a table stand for, with a guess at each. again is true of a form that goes
+// back to what was settled.
+func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
+	v := s.Voice
+	m := t.Understand(s.settled(t.said), s.Input.Practices)
+	first := t.Understand(nil, s.Input.Practices) // all that could be asked
+	lacking := m.Lacking()
+	b := wordsPage{File: t.file, Table: t.text(), Replace: t.replace, Semicolons: t.Mark == ',', Wide: m.Wide}
+	settled := s.settled(t.said).Index()
+	for i, h := range t.Columns {
+		if h == "" {
+			continue
+		}
+		means := cmp.Or(m.Targets[i].String(), gloss.Note)
+		a := asked{Sense: gloss.Sense{Of: gloss.Columns, Said: h, Means: means}, ID: "h-" + strconv.Itoa(i), Label: h,
+			Options: s.targets(m, means)}
+		for _, row := range t.Rows {
+			if x := row[i]; x != "" && !slices.Contains(a.Seen, x) && len(a.Seen) < 3 {
+				a.Seen = append(a.Seen, page.Short(x))
+			}
+		}
+		if slices.Contains(m.Twice(), i) {
+			a.Fault = v.Text("another header stands for this too; allowed: one")
+		}
+		b.Headers = append(b.Headers, a)
+	}
+	list := m.Asked
+	if again {
+		list = first.Asked
+	}
+	for i, q := range list {
+		if q.Of == gloss.Columns {
+			continue
+		}
+		if means, ok := settled.Find(q.Of, q.Said); ok {
+			q.Means = means
+		}
+		b.Words = append(b.Words, asked{Sense: q.Sense, ID: "w-" + strconv.Itoa(i), Label: q.Said, What: q.Header,
+			Rows: q.Rows, Options: s.meanings(q)})
+	}
+	shown := gloss.Glossary{}
+	for _, a := range slices.Concat(b.Headers, b.Words) {
+		shown = append(shown, a.Sense)
+	}
+	index := shown.Index()
+	for _, x := range t.said {
+		if _, here := index.Find(x.Of, x.Said); !here {
+			b.Kept = append(b.Kept, x)
+		}
+	}
+	p := page.Page{Body: b, Lead: []string{v.Text("Each header and each word is settled once, for all rows, and the " +
+		"workbook keeps it for your next table. What is guessed is chosen already.")}}
+	if len(lacking) > 0 && len(t.said) > 0 {
+		p.Code = http.StatusUnprocessableEntity
+	}
+	for _, c := range lacking {
+		p.Faults = append(p.Faults, v.Text("Lacking: %s. Say which header stands for it.", s.column(c)))
+	}
+	s.Show(w, "words", v.Text("What your headers and words stand for"), p)
+}
+
+// targets are what a header may stand for.
+func (s studies) targets(m sheet.Meant, now string) []page.Picked {
+	v := s.Voice
+	list := []page.Option{page.Opt(gloss.Note, v.Text("kept as a note"))}
+	add := func(c evidence.Column, key, name string) {
+		list = append(list, page.Opt(key, name))
+		for _, w := range c.Ways {
+			t := gloss.ParseTarget(key)
+			t.Way = w.Key
+			list = append(list, page.Opt(t.String(), v.Text("%s: %s", name, v.Term(note.Term(w.Label)))))
+		}
+	}
+	for _, c := range evidence.Columns {
+		add(c, c.Name, s.column(c.Name))
+	}
+	if m.Wide || slices.Contains(m.Lacking(), "practice") {
+		for _, p := range s.Input.Practices {
+			for _, name := range []string{"mean", "sd", "se", "n", "gain_pct"} {
+				add(columnOf(name), name+"@"+string(p.Key), v.Text("%s: %s", s.column(name),
+					s.Practice(p.Key)))
+			}
+		}
+	}
+	return page.Pick(list, now)
+}
+
+// meanings are what a word may stand for.
+func (s studies) meanings(q sheet.Asked) []page.Picked {
+	v := s.Voice
+	list := []page.Option{page.Opt("", v.Text("choose"))}
+	switch c := columnOf(q.Column); {
+	case q.Of == gloss.Numbers:
+		list = append(list, page.Opt(gloss.Point, v.Text("1,200 is one thousand two hundred")),
+			page.Opt(gloss.Comma, v.Text("1,200 is one and two tenths")))
+	case q.Of == gloss.Dates:
+		list = append(list, page.Opt(gloss.Day, v.Text("day first: 3/4 is the 3rd of April")),
+			page.Opt(gloss.Month, v.Text("month first: 3/4 is the 4th of March")))
+	case q.Of == gloss.Unknown:
+		list = append(list, page.Opt(gloss.Unknown, v.Text("not known")))
+	case c.Kind == tables.Practice:
+		for _, p := range s.Input.Practices {
+			list = append(list, page.Opt(string(p.Key), s.Practice(p.Key)))
+		}
+	case c.Kind == tables.YesNo:
+		list = append(list, s.Terms("yes", "no")...)
+	default:
+		list = append(list, s.Terms(c.Words...)...)
+	}
+	return page.Pick(list, q.Means)
+}
+
+// keptWords are the items that keep what a form settled.
+func (s studies) keptWords(said gloss.Glossary) gloss.Glossary {
+	return slices.DeleteFunc(sheet.Lasting(said), func(x gloss.Sense) bool { return x.Means == "" })
+}
