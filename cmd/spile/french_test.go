@@ -62,7 +62,7 @@ func TestEveryCommandInFrench(t *testing.T) {
 	put(t, "bad-bush.toml", "name = \"Bad\"\nfirst_season = 2026\n[section.a]\ntaps = \"many\"\npractice = "+
 		"\"new-spoutt\"\n")
 	given := append(studyWords(t), "From Agronomic Data to Farmer Recommendations", "Fen valves", "ni yes ni no",
-		"check-valve", "new-spout", "new-drop", "drop_age", "unequal-slope")
+		"check-valve", "new-spout", "new-drop", "drop_age", "unequal-slope", "units, unknown, use")
 	headers := []string{"read", "from"} // of the spreadsheet that is taken in again
 	data, err := os.ReadFile("demo/evidence.csv")
 	if err != nil {

@@ -100,7 +100,7 @@ func TestStrangers(t *testing.T) {
 	}
 	put(t, "theirs.csv", "study,site,season,practice,mean,Thickness of "+
 		"bark\nA,b,2020,unsanitized,15,7\nA,b,2020,new-spout,15,nothing\nA,b,2020,new-spout,15,7\n")
-	if _, _, err := call("gains", "theirs.csv"); !strings.Contains(err, `bark_mm = "thickness of bark"`) {
+	if _, _, err := call("gains", "theirs.csv"); !strings.Contains(err, `bark_mm = "Thickness of bark"`) {
 		t.Errorf("headers of others: %s", err)
 	}
 	put(t, "rule.toml",
