@@ -267,7 +267,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 		case gone:
 			done.Added = append(done.Added, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
-		case !e.Replace:
+		case !e.Replace && i.kind != Word: // which means what it was last said to
 			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or "+
 				"to replace it (--replace)", i.word(), i.name(), int(have.change))
 		default:

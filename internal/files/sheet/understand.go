@@ -59,11 +59,17 @@ func (m Meant) Open() bool {
 }
 
 // Lasting is what of a glossary holds for other tables too: a header that is ours means itself there.
-func Lasting(words gloss.Glossary) gloss.Glossary {
-	return slices.DeleteFunc(slices.Clone(words), func(s gloss.Sense) bool {
+func Lasting(words gloss.Glossary) (lasting gloss.Glossary) {
+	left := words.Index()
+	for _, s := range words {
 		_, ours := ourHeader(s.Said)
-		return s.Of == gloss.Columns && ours
-	})
+		means, ok := left.Find(s.Of, s.Said)
+		if ok && means == s.Means && means != "" && s.Said != "" && !(s.Of == gloss.Columns && ours) {
+			lasting = append(lasting, s)
+			delete(left, [2]string{s.Of, gloss.Fold(s.Said)})
+		}
+	}
+	return lasting
 }
 
 // Understand reads a table by what is settled; what is not it guesses at, and asks.

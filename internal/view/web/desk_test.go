@@ -824,7 +824,7 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 
 // The forms of the workbook's own pages, and those of trials, that are fuzzed.
 var (
-	formPaths = []string{"/study", "/take", "/exclude", "/restore", "/undo", "/prices", "/prices/list",
+	formPaths = []string{"/study", "/take", "/take/words", "/exclude", "/restore", "/undo", "/prices", "/prices/list",
 		"/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
 	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath,
 		trees.SpringPath}
@@ -900,7 +900,9 @@ func fuzzForms(f *testing.F, full bool) {
 	for i, body := range []string{
 		"do=save&seen=1&h.study=A&h.site=B&h.season=2020&column=practice&column=mean&rows=2" +
 			"&r0=unsanitized&r0=15&r1=check-valve&r1=20",
-		"pasted=study%09site%09season%0aa%09b%09c&seen=9", "name=Larkmoor+2014&reason=x&seen=1",
+		"pasted=study%09site%09season%0aa%09b%09c&seen=9",
+		"table=Trial,Treatment%0aa,Control%0a&of=columns&said=Trial&means=study&of=practice&said=Control&means=",
+		"name=Larkmoor+2014&reason=x&seen=1",
 		"name=Larkmoor+2014&seen=1", "change=1",
 		"seen=1&best.wage=30&low.wage=1e9", "seen=1&text=wage%3D1",
 		"seen=1&key.0=a&name.0=b&spout.0=new&drops.0=kept&wash.0=none", "seen=1&wage=31&from=/gains&last=wage%3D30",

@@ -499,7 +499,7 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 		}
 		items = append(items, book.Keep(x))
 	}
-	for _, x := range s.keptWords(g.said) {
+	for _, x := range sheet.Lasting(g.said) {
 		items = append(items, book.Keep(x))
 	}
 	what := s.Voice.Text("took in rows")

@@ -238,8 +238,3 @@ func (s studies) meanings(q sheet.Asked) []page.Picked {
 	}
 	return page.Pick(list, q.Means)
 }
-
-// keptWords are the items that keep what a form settled.
-func (s studies) keptWords(said gloss.Glossary) gloss.Glossary {
-	return slices.DeleteFunc(sheet.Lasting(said), func(x gloss.Sense) bool { return x.Means == "" })
-}
