@@ -1,72 +1,687 @@
 package main
 
 import (
+	"fmt"
 	"io/fs"
 	"os"
 	"regexp"
 	"strings"
 	"testing"
+	"unicode/utf16"
 
 	"spile/internal/demo"
 )
 
-// Calls at fault: what they exit with and what they say. {e} and {p} are the table and the prices of the scenario.
-var callsAtFault = []struct {
+// fault is a call that cannot be done: what it exits with and what it says, texts that name the place and what is
+// allowed. In a call e is the table of the scenario, p its prices, s a sugarbush, b a workbook that holds e, p and the
+// trial Fen, l the layout of that trial, r its readings; x.csv, x.toml and the like are a file of the text given.
+type fault struct {
 	call string
+	text string
 	code int
-	says string // a text that says where, and what is allowed
-}{
-	{"sure {e} {p} --times=-5", faultyCall, "--times -5; allowed: 1 to"},
-	{"sure {e} {p} --times 0", faultyCall, "--times 0; allowed: 1 to"},
-	{"sure {e} {p} --times 99999999999", faultyCall, "--times"},
-	{"sure {e} {p} --map wage,wage", faultyCall, "--map wage,wage; allowed"},
-	{"sure {e} {p} --map wage", faultyCall, "--map wage; allowed"},
-	{"sure {e} {p} --map wage,nope", faultyCall, "no assumption named nope"},
-	{"sure {e} {p} --spread wage=gamma", faultyCall, "--spread wage=gamma; allowed: held, likely"},
-	{"sure {e} {p} --spread wgae=even", faultyCall, "wgae"},
-	{"sure {e} {p} --together wage", faultyCall, "--together wage; allowed"},
-	{"sure {e} {p} --together wage,discount=7", faultyCall, "from −1 to 1"},
-	{"sure {e} {p} --aversion=-1", faultyCall, "--aversion −1; allowed: 0 to 100"},
-	{"sure {e} {p} --aversion NaN", faultyCall, "--aversion"},
-	{"worth {e} {p} --taps 0", faultyCall, "allowed: above 0"},
-	{"worth {e} {p} --adoption 30", faultyCall, "allowed: 0 to 1"},
-	{"worth {e} {p} --trial 0", faultyCall, "allowed: 1 or more"},
-	{"worth {e} {p} --site Nowhere", faultyCall, "no study was made at Nowhere"},
-	{"worth {e} {p} --cv 0", faultyCall, "CV"},
-	{"worth {e} {p} --cv 0.15", faultyData, "--accept"},
-	{"trial power --cv 0.15 --gain 20", faultyData, "--accept"},
-	{"trial power --cv 15 --gain 20 --power 0.8", faultyData, "--power 80"},
-	{"trial power --cv 15 --gain 20 --level 0.05", faultyData, "--level 5"},
-	{"trial power --cv 15 --gain 0.2", faultyData, "--gain 20"},
-	{"trial power --cv 15 --gain 20 --power 101", faultyCall, "power"},
-	{"trial power --cv 15 --gain 20 --level 120", faultyCall, "level"},
-	{"trial power --cv 15 --gain 20 --practices 1", faultyCall, "allowed: 2 to 20"},
-	{"trial power --cv 15 --gain 20 --runs 5", faultyCall, "--runs is 5; allowed"},
-	{"trial power --gain 20", faultyCall, "--cv"},
-	{"trial design unsanitized nope --seed 1", faultyCall, "nope"},
-	{"trial design unsanitized check-valve --replicates 0", faultyCall, "replicates"},
-	{"trial design unsanitized", faultyCall, ""},
-	{"serve {e} {p} --addr 127.0.0.1:99999", faultyCall, "no port 99999; allowed: 0 to 65535"},
-	{"serve {e} {p} --addr 127.0.0.1:-1", faultyCall, "no port -1"},
-	{"serve {e} {p} --addr 10.0.0.1:80", faultyCall, "open to the network"},
-	{"serve {e} {p} --addr nowhere", faultyCall, "HOST:PORT"},
-	{"demo --serve --addr 127.0.0.1:x", faultyCall, "no port x"},
-	{"profit {e} {p} --against nope", faultyCall, "no practice nope; allowed: unsanitized"},
-	{"profit {e} {p} --against new-drop/0", faultyCall, "--against new-drop/0"},
-	{"profit {e} {p} --against new-spout/3", faultyCall, "no rotation"},
-	{"figure map {e} {p} -o m.svg --over wage,wage", faultyCall, "--over wage,wage"},
-	{"figure map {e} {p} -o m.svg --over wage,nope", faultyCall, "nope"},
-	{"export {e} -o out.doc", faultyCall, "out.doc"},
+	says []string
 }
 
-func TestCallsAtFault(t *testing.T) {
-	scenario(t)
-	for _, c := range callsAtFault {
-		args := strings.Fields(strings.NewReplacer("{e}", "evidence.csv", "{p}", "prices.toml").Replace(c.call))
-		code, _, stderr := call(args...)
-		if code != c.code || !strings.Contains(stderr, c.says) {
-			t.Errorf("%s: code %d, want %d; says %q, want %q", c.call, code, c.code, stderr, c.says)
+// The good files that faults are put into.
+const (
+	goodStudies = "study,site,season,practice,mean,mean_unit,n,sd\n" +
+		"Hill,Hill,2019,unsanitized,20,gal,6,3\nHill,Hill,2019,check-valve,25,gal,6,3\n"
+	goodSeason = "unit,block,season,practice,taps,volume_gal,brix\nA1,A,2024,unsanitized,20,402,2.1\n" +
+		"A2,A,2024,check-valve,20,487,2.0\nB1,B,2024,unsanitized,20,410,2.1\nB2,B,2024,check-valve,20,510,2.0\n"
+	goodLayout = "season,block,unit,practice,taps\n2024,A,A1,unsanitized,20\n2024,A,A2,check-valve,20\n" +
+		"2024,B,B1,check-valve,20\n2024,B,B2,unsanitized,20\n"
+	goodReadings = "unit,date,volume_gal,brix\nA1,2024-03-05 17:00,201,2.1\nA2,2024-03-05 17:00,240,2.0\n" +
+		"B1,2024-03-05 17:00,251,2.1\nB2,2024-03-05 17:00,199,2.0\n"
+	goodEvents  = "kind,from,to,units,note\nleak,2024-03-08,2024-03-09,A1,chewed\n"
+	goodCounts  = "unit,date,taps\nA1,2024-02-12,20\n"
+	goodDumps   = "unit,date,flow,dump_l\nA1,2024-02-12,slow,1.9\n"
+	goodTanks   = "unit,depth_in,volume_gal\nA1,0,0\nA1,10,20\n"
+	goodUnits   = "unit,kind,block,taps\nA1,chamber,A,20\nA2,chamber,A,20\nB1,chamber,B,20\nB2,chamber,B,20\n"
+	goodBush    = "section,taps,practice,yield,name,first_season,units.sap\nHill,200,unsanitized,15,A,2026,gal\n"
+	goodWeather = "date,tmax_c,tmin_c\n2024-03-01,5,-4\n"
+)
+
+// but is a text with parts of it replaced, each of which must be there.
+func but(text string, pairs ...string) string {
+	for i := 0; i < len(pairs); i += 2 {
+		if !strings.Contains(text, pairs[i]) {
+			panic(fmt.Sprintf("%q is not in the text", pairs[i]))
 		}
+		text = strings.Replace(text, pairs[i], pairs[i+1], 1)
+	}
+	return text
+}
+
+// priced is the prices of the demo with parts replaced.
+func priced(pairs ...string) string {
+	text, err := fs.ReadFile(demo.Files(), "prices.toml")
+	if err != nil {
+		panic(err)
+	}
+	return but(string(text), pairs...)
+}
+
+func studies(pairs ...string) string { return but(goodStudies, pairs...) }
+
+func utf16Text(text string) string {
+	b := []byte{0xff, 0xfe}
+	for _, u := range utf16.Encode([]rune(text)) {
+		b = append(b, byte(u), byte(u>>8))
+	}
+	return string(b)
+}
+
+// Calls that are at fault whatever the files hold.
+var callsAtFault = []fault{
+	{"sure e p --times=-5", "", 2, []string{"--times -5; allowed: 100 to"}},
+	{"sure e p --times 0", "", 2, []string{"--times 0; allowed: 100 to"}},
+	{"sure e p --times 99999999999", "", 2, []string{"--times", "allowed: 100 to"}},
+	{"sure e p --times many", "", 2, []string{"--times", "many", "whole number"}},
+	{"sure e p --times 1.5", "", 2, []string{"--times", "1.5", "whole number"}},
+	{"sure e p --seed=-1", "", 2, []string{"--seed", "-1"}},
+	{"sure e p --map wage,wage", "", 2, []string{"--map wage,wage; allowed"}},
+	{"sure e p --map wage", "", 2, []string{"--map wage; allowed"}},
+	{"sure e p --map wage,nope", "", 2, []string{"no assumption named nope"}},
+	{"sure e p --map wage,dicount", "", 2, []string{"dicount", "did you mean discount?"}},
+	{"sure e p --map ,", "", 2, []string{"--map ,; allowed"}},
+	{"sure e p --spread wage=gamma", "", 2, []string{"--spread wage=gamma; allowed: held, likely"}},
+	{"sure e p --spread wgae=even", "", 2, []string{"wgae", "did you mean wage?"}},
+	{"sure e p --spread wage", "", 2, []string{"--spread"}},
+	{"sure e p --together wage", "", 2, []string{"--together wage; allowed"}},
+	{"sure e p --together wage,discount=7", "", 2, []string{"from −1 to 1"}},
+	{"sure e p --together wage,nope=0.5", "", 2, []string{"nope"}},
+	{"sure e p --together wage,wage=0.5", "", 2, []string{"wage"}},
+	{"sure e p --together wage,discount=NaN", "", 2, []string{"from −1 to 1"}},
+	{"sure e p --aversion=-1", "", 2, []string{"--aversion −1; allowed: 0 to 100"}},
+	{"sure e p --aversion NaN", "", 2, []string{"--aversion", "allowed: 0 to 100"}},
+	{"sure e p --aversion 1e9", "", 2, []string{"--aversion", "allowed: 0 to 100"}},
+	{"sure e p --times=-5 --aversion=-1 --map wage", "", 2, []string{"--times", "--aversion", "--map"}},
+	{"sure e p --as wgae", "", 2, []string{"no flag --as"}},
+	{"sure e", "", 2, []string{"money needs prices"}},
+	{"risk e p", "", 2, []string{"spile sure"}},
+	{"worth e p --taps 0", "", 2, []string{"taps", "allowed: above 0"}},
+	{"worth e p --taps=-5", "", 2, []string{"taps", "allowed: above 0"}},
+	{"worth e p --taps NaN", "", 2, []string{"taps", "allowed"}},
+	{"worth e p --adoption 30", "", 2, []string{"adopt", "allowed: 0 to 1"}},
+	{"worth e p --adoption=-0.1", "", 2, []string{"allowed: 0 to 1"}},
+	{"worth e p --trial=-1", "", 2, []string{"seasons", "allowed"}},
+	{"worth e p --seasons 0", "", 2, []string{"seasons", "allowed"}},
+	{"worth e p --seasons 100000", "", 2, []string{"seasons", "allowed"}},
+	{"worth e p --sites=-1", "", 2, []string{"sites", "allowed"}},
+	{"worth e p --block-units 0", "", 2, []string{"units", "allowed"}},
+	{"worth e p --unit-taps 0", "", 2, []string{"taps", "allowed"}},
+	{"worth e p --fixed=-1", "", 2, []string{"cost", "allowed"}},
+	{"worth e p --season-cost=-1", "", 2, []string{"cost", "allowed"}},
+	{"worth e p --unit-cost=-1", "", 2, []string{"cost", "allowed"}},
+	{"worth e p --site Nowhere", "", 2, []string{"no study was made at Nowhere"}},
+	{"worth e p --cv 0", "", 2, []string{"CV", "allowed"}},
+	{"worth e p --cv=-15", "", 2, []string{"CV", "allowed"}},
+	{"worth e p --cv 0.15", "", 1, []string{"--cv", "--accept", "--cv 15"}},
+	{"worth e", "", 2, []string{"money needs prices"}},
+	{"trial power --cv 0.15 --gain 20", "", 1, []string{"--accept", "--cv 15"}},
+	{"trial power --cv 15 --gain 20 --power 0.8", "", 1, []string{"--power 80"}},
+	{"trial power --cv 15 --gain 20 --level 0.05", "", 1, []string{"--level 5"}},
+	{"trial power --cv 15 --gain 20 --season-cv 0.1", "", 1, []string{"--season-cv 10"}},
+	{"trial power --cv 15 --gain 0.2", "", 1, []string{"--gain 20"}},
+	{"trial power --cv 0.15 --gain 0.2 --level 0.05 --power 0.8", "", 1, []string{"4 questions"}},
+	{"trial power --cv 15 --gain 20 --power 101", "", 2, []string{"power", "allowed"}},
+	{"trial power --cv 15 --gain 20 --power 0", "", 2, []string{"power", "allowed"}},
+	{"trial power --cv 15 --gain 20 --level 120", "", 2, []string{"level", "allowed"}},
+	{"trial power --cv 15 --gain 20 --level=-5", "", 2, []string{"level", "allowed"}},
+	{"trial power --cv 15 --gain 20 --practices 1", "", 2, []string{"allowed: 2 to 20"}},
+	{"trial power --cv 15 --gain 20 --runs 5", "", 2, []string{"--runs is 5; allowed"}},
+	{"trial power --cv 15 --gain 20 --replicates=-1", "", 2, []string{"replicates", "allowed"}},
+	{"trial power --cv 15 --gain 20 --seasons 0", "", 2, []string{"seasons", "allowed"}},
+	{"trial power --cv 15 --gain 20 --design square", "", 2, []string{"--design", "square", "latin-square"}},
+	{"trial power --cv 15 --gain=-120", "", 2, []string{"gain", "allowed"}},
+	{"trial power --cv 15 --gain 0", "", 2, []string{"gain", "allowed"}},
+	{"trial power --cv 0 --gain 20", "", 2, []string{"CV", "allowed"}},
+	{"trial power --cv much --gain 20", "", 2, []string{"--cv", "much", "number"}},
+	{"trial power --gain 20", "", 2, []string{"--cv"}},
+	{"trial power --cv 15", "", 2, []string{"--gain"}},
+	{"trial power --from e --gain 20", "", 2, []string{"evidence.csv", ".spile"}},
+	{"trial power --from none.spile --gain 20", "", 1, []string{"none.spile", "no such file"}},
+	{"trial power --cv 15 --gain 20 --figure out.doc", "", 2, []string{"out.doc", "allowed", ".svg"}},
+	{"trial design unsanitized nope --seed 1", "", 2, []string{"nope", "allowed"}},
+	{"trial design unsanitized chekc-valve", "", 2, []string{"chekc-valve", "did you mean check-valve?"}},
+	{"trial design unsanitized unsanitized", "", 2, []string{"unsanitized", "twice"}},
+	{"trial design unsanitized check-valve --replicates 0", "", 2, []string{"replicates", "allowed"}},
+	{"trial design unsanitized check-valve --taps 0", "", 2, []string{"taps", "allowed"}},
+	{"trial design unsanitized check-valve --seasons 0", "", 2, []string{"seasons", "allowed"}},
+	{"trial design unsanitized check-valve --reference nope", "", 2, []string{"nope", "allowed"}},
+	{"trial design unsanitized check-valve --pool-age=-1", "", 2, []string{"drops", "allowed: 0 to 100"}},
+	{"trial design unsanitized check-valve --first 26", "", 2, []string{"26", "allowed", "1900"}},
+	{"trial design unsanitized check-valve --first 20260", "", 2, []string{"20260", "allowed", "1900"}},
+	{"trial design unsanitized check-valve --design square", "", 2, []string{"--design", "latin-square"}},
+	{"trial design unsanitized check-valve new-drop --design pairs", "", 2, []string{"pairs"}},
+	{"trial design unsanitized check-valve -o out.csv", "", 2, []string{"--first"}},
+	{"trial design unsanitized check-valve --first 2026 -o out.doc", "", 2, []string{"out.doc", "allowed", ".csv"}},
+	{"trial design unsanitized check-valve --first 2026 --book b", "", 2, []string{"--name", "--site"}},
+	{"trial design unsanitized check-valve --first 2026 --book e --name A --site B", "", 2, []string{".spile"}},
+	{"trial design unsanitized check-valve -o out.doc --book b", "", 2, []string{"--first", "out.doc", "--name"}},
+	{"trial design unsanitized", "", 2, []string{"practices", "allowed"}},
+	{"trial design", "", 2, []string{"practice"}},
+	{"trial", "", 2, []string{"analyse"}},
+	{"trial analyse b", "", 2, []string{"the name of one of its trials", "NAME"}},
+	{"trial analyse b Fne", "", 2, []string{"Fne", "Fen"}},
+	{"trial analyse l r --place US-XX", "", 2, []string{"--place", "US-XX", "did you mean US-TX?"}},
+	{"trial analyse l r --inference bayes", "", 2, []string{"--inference", "bayes", "kr"}},
+	{"trial analyse l r --reference nope", "", 2, []string{"nope", "allowed"}},
+	{"trial analyse l r --before 26", "", 2, []string{"26", "allowed"}},
+	{"trial sheet b -o out.pdf", "", 2, []string{"the name of its trial"}},
+	{"trial sheet b Fne -o out.pdf", "", 2, []string{"Fne", "Fen"}},
+	{"trial sheet l -o out.doc", "", 2, []string{"out.doc", "allowed", ".pdf or .xlsx"}},
+	{"trial sheet l", "", 2, []string{"--output"}},
+	{"trial sheet l -o out.pdf --season 2031", "", 2, []string{"2031", "2024"}},
+	{"trial decide b Fen 2024 nope --out --reason x", "", 2, []string{"nothing was found in 2024"}},
+	{"trial decide b Fen 2031 nope --out --reason x", "", 2, []string{"2031"}},
+	{"trial decide b Fen soon nope --out --reason x", "", 2, []string{"soon", "whole number"}},
+	{"trial decide b Fen 2024 gap --out", "", 2, []string{"--reason"}},
+	{"trial decide b Fen 2024 gap --reason x", "", 2, []string{"--out", "--keep"}},
+	{"trial decide b Fen 2024 gap --out --keep --reason x", "", 2, []string{"--out", "--keep"}},
+	{"trial decide b Fne 2024 gap --out --reason x", "", 2, []string{"Fne", "Fen"}},
+	{"serve e p --addr 127.0.0.1:99999", "", 2, []string{"no port 99999; allowed: 0 to 65535"}},
+	{"serve e p --addr 127.0.0.1:-1", "", 2, []string{"no port -1"}},
+	{"serve e p --addr 10.0.0.1:80", "", 2, []string{"open to the network", "127.0.0.1"}},
+	{"serve e p --addr nowhere", "", 2, []string{"HOST:PORT"}},
+	{"serve e p --share", "", 2, []string{"--share", "workbook"}},
+	{"demo --serve --addr 127.0.0.1:x", "", 2, []string{"no port x"}},
+	{"profit e p --against nope", "", 2, []string{"there is no practice nope; allowed: unsanitized"}},
+	{"profit e p --against nwe-drop", "", 2, []string{"nwe-drop", "did you mean new-drop?"}},
+	{"profit e p --against new-drop/0", "", 2, []string{"--against new-drop/0", "new-drop/3"}},
+	{"profit e p --against new-drop/x", "", 2, []string{"--against new-drop/x", "new-drop/3"}},
+	{"profit e p --against new-spout/3", "", 2, []string{"no rotation", "allowed"}},
+	{"profit e p --place US-XX", "", 2, []string{"--place", "US-XX", "did you mean US-TX?"}},
+	{"profit e p --place Vermont", "", 2, []string{"--place", "US-VT"}},
+	{"profit e p --exclude Hil", "", 2, []string{"--exclude", "Otter Hill 2016"}},
+	{"profit e p --without no-replicaton", "", 2, []string{"--without", "no-replication"}},
+	{"profit e p --inference bayes", "", 2, []string{"--inference", "bayes", "kr"}},
+	{"profit e p --variance none", "", 2, []string{"--variance", "none", "moderated"}},
+	{"profit e p --moderators vacum", "", 2, []string{"--moderators", "vacum", "did you mean vacuum?"}},
+	{"profit e p --site-effect maybe", "", 2, []string{"maybe"}},
+	{"profit e p --units imperial", "", 2, []string{"--units", "imperial"}},
+	{"profit e p --lang xx", "", 2, []string{"no language xx; allowed: en, fr"}},
+	{"profit e p --frobnicate", "", 2, []string{"--frobnicate"}},
+	{"profit e p --thoruogh", "", 2, []string{"did you mean --thorough?"}},
+	{"profit e", "", 2, []string{"money needs prices", "--prices"}},
+	{"profit", "", 2, []string{"file"}},
+	{"proft e p", "", 2, []string{"proft", "profit"}},
+	{"gains", "", 2, []string{"file"}},
+	{"gains e --place US-VT", "", 2, []string{"--place"}},
+	{"rotation e --max 0", "", 2, []string{"--max", "allowed: 1 to 50"}},
+	{"rotation e --max 1000", "", 2, []string{"--max", "allowed: 1 to 50"}},
+	{"rotation e --place US-VT", "", 2, []string{"--place", "prices"}},
+	{"figure map e p -o m.svg --over wage,wage", "", 2, []string{"--over wage,wage"}},
+	{"figure map e p -o m.svg --over wage,nope", "", 2, []string{"nope"}},
+	{"figure nope e p -o m.svg", "", 2, []string{"nope", "net"}},
+	{"figure nets e p -o m.svg", "", 2, []string{"nets", "net"}},
+	{"figure net e p -o m.doc", "", 2, []string{"m.doc", ".svg"}},
+	{"figure net e p -o m", "", 2, []string{"-o m", ".svg"}},
+	{"figure net e p", "", 2, []string{"--output"}},
+	{"figure net e -o m.svg", "", 2, []string{"money needs prices"}},
+	{"figure net e p -o m.svg --size poster", "", 2, []string{"--size", "poster", "slide"}},
+	{"figure net e p -o no/such/m.svg", "", 1, []string{"no/such"}},
+	{"figure net e p -o evidence.csv.svg --over wage", "", 2, []string{"--over wage"}},
+	{"report e p -o out.doc", "", 2, []string{"out.doc", "allowed", ".html"}},
+	{"report e p -o no/such/out.html", "", 1, []string{"no/such"}},
+	{"export e -o out.doc", "", 2, []string{"out.doc", "allowed"}},
+	{"export b e -o out.zip", "", 2, []string{"one workbook, or files"}},
+	{"export e -o e", "", 1, []string{"evidence.csv"}},
+	{"export e p -o prices.toml", "", 1, []string{"prices.toml"}},
+	{"new station", "", 2, []string{"station", "ends in .spile"}},
+	{"new b", "", 1, []string{"book.spile", "there is a file of this name"}},
+	{"new no/such/x.spile", "", 1, []string{"no/such/x.spile"}},
+	{"add station e", "", 2, []string{"station", "ends in .spile"}},
+	{"add none.spile e", "", 1, []string{"none.spile", "no such file"}},
+	{"add e b", "", 2, []string{"evidence.csv", "workbook"}},
+	{"add b", "", 2, []string{"file"}},
+	{"add b b", "", 1, []string{"book.spile", ".spile", "allowed"}},
+	{"check", "", 2, []string{"book"}},
+	{"check none.spile", "", 1, []string{"none.spile", "no such file"}},
+	{"check e", "", 1, []string{"evidence.csv", "not a workbook"}},
+	{"plan e p", "", 2, []string{"no sugarbush is given", "--sugarbush"}},
+	{"plan e s", "", 2, []string{"prices"}},
+	{"plan e p --sugarbush none.toml", "", 1, []string{"none.toml", "no such file"}},
+	{"plan e p --all none", "", 1, []string{"none", "no such"}},
+	{"plan e p --all .git --sugarbush s", "", 2, []string{"--all", "--sugarbush"}},
+	{"handout e p s -o out.doc", "", 2, []string{"out.doc", "allowed"}},
+	{"handout e p -o out.pdf", "", 2, []string{"money needs prices", "evidence.csv"}},
+	{"completion tcsh", "", 2, []string{"tcsh", "bash"}},
+}
+
+// Calls at which nothing is at fault: what the others are put into is good.
+var callsInOrder = []fault{
+	{"gains e", "", 0, nil}, {"gains b", "", 0, nil}, {"gains x.csv", goodStudies, 0, nil},
+	{"gains x.csv", "\xef\xbb\xbf" + goodStudies, 0, nil},
+	{"gains x.csv", utf16Text(goodStudies), 0, nil},
+	{"gains x.csv", strings.ReplaceAll(goodStudies, ",", ";"), 0, nil},
+	{"gains x.csv", strings.ReplaceAll(goodStudies, ",", "\t"), 0, nil},
+	{"gains x.csv", strings.ReplaceAll(goodStudies, "\n", "\r\n"), 0, nil},
+	{"gains x.csv", strings.ReplaceAll(goodStudies, "\n", "\r"), 0, nil},
+	{"gains x.csv", "# from the notebook\n\n" + goodStudies + "\n,,,\n", 0, nil},
+	{"gains x.csv", strings.ReplaceAll(goodStudies, "Hill", "\"Hill, \"\"the\"\" high\""), 0, nil},
+	{"gains x.csv", strings.ToUpper(goodStudies[:30]) + goodStudies[30:], 0, nil},
+	{"profit p e", "", 0, nil}, {"profit e --prices p", "", 0, nil}, {"profit b p", "", 0, nil},
+	{"profit e x.toml", "\xef\xbb\xbf" + priced(), 0, nil}, {"profit e x.toml", utf16Text(priced()), 0, nil},
+	{"plan e p s", "", 0, nil}, {"plan s p e", "", 0, nil}, {"plan e p --sugarbush s", "", 0, nil},
+	{"plan e p --sugarbush x.csv", goodBush, 0, nil},
+	{"trial analyse x.csv", goodSeason, 0, nil}, {"trial analyse l r", "", 0, nil}, {"trial analyse r l", "", 0, nil},
+	{"trial analyse b Fen", "", 0, nil},
+	{"trial analyse l r x.csv", goodEvents, 0, nil}, {"trial analyse l r x.csv", goodCounts, 0, nil},
+	{"trial analyse l r x.csv", goodDumps, 0, nil}, {"trial analyse l r x.csv", goodTanks, 0, nil},
+	{"trial analyse l r x.csv", goodWeather, 0, nil},
+	{"trial design unsanitized check-valve --from x.csv", goodUnits, 0, nil}, {"check b", "", 0, nil},
+}
+
+// Files that hold no table or no text of the kind that is wanted.
+var filesAtFault = []fault{
+	{"gains none.csv", "", 1, []string{"none.csv: there is no such file"}},
+	{"gains folder", "", 1, []string{"folder", "folder; allowed: a file"}},
+	{"gains x.pdf", "%PDF", 1, []string{"x.pdf", ".pdf", "allowed: .csv"}},
+	{"gains x.xls", "\xd0\xcf\x11\xe0", 1, []string{"x.xls", ".xls", "allowed: .csv", ".xlsx"}},
+	{"gains x", "", 1, []string{"x", "allowed: .csv"}},
+	{"gains x.csv", "", 1, []string{"x.csv: the file is empty; allowed: a header row"}},
+	{"gains x.csv", " \n\n", 1, []string{"x.csv: the file is empty; allowed: a header row"}},
+	{"gains x.csv", "\ufeff", 1, []string{"x.csv: the file is empty; allowed: a header row"}},
+	{"gains x.csv", "# only a comment\n", 1, []string{"x.csv", "header"}},
+	{"gains x.csv", "study,site,season,practice,mean,n,sd\n", 1, []string{"x.csv", "no row", "allowed"}},
+	{"gains x.csv", "\xef\xbb\xbf" + studies("mean,", "meen,"), 1, []string{"x.csv", "meen", "mean"}},
+	{"gains x.csv", utf16Text(studies("2019", "1899")), 1, []string{"x.csv, row 2, column season"}},
+	{"gains x.csv", utf16Text(goodStudies)[2:], 1, []string{"x.csv", "zero byte", "UTF-8"}},
+	{"gains x.csv", studies("Hill,Hill", "Ch\xeane,Hill"), 1, []string{"x.csv, row 2", "not UTF-8", "CSV UTF-8"}},
+	{"gains x.csv", "PK\x03\x04rest", 1, []string{"x.csv", "spreadsheet", "save"}},
+	{"gains x.xlsx", "PK\x03\x04rest", 1, []string{"x.xlsx"}},
+	{"gains x.xlsx", goodStudies, 1, []string{"x.xlsx", "spreadsheet"}},
+	{"gains x.xlsx", "", 1, []string{"x.xlsx", "not a spreadsheet", "allowed"}},
+	{"gains x.zip", goodStudies, 1, []string{"x.zip", "data package"}},
+	{"gains x.csv", "a;b;c\n1;2;3\n", 1, []string{"x.csv, row 1", "study", "needed"}},
+	{"gains x.csv", "<html><body>Not found</body></html>", 1, []string{"x.csv, row 1", "one column"}},
+	{"gains x.csv", "{\"study\": 1}", 1, []string{"x.csv, row 1", "quotes"}},
+	{"gains x.csv", priced(), 1, []string{"x.csv, row 4", "quotes"}},
+	{"gains x.toml", goodStudies, 1, []string{"x.toml", "TOML"}},
+	{"gains x.csv", studies("20,gal", "\"20,gal"), 1, []string{"x.csv, row 2", "quotes"}},
+	{"gains x.csv", studies("20,gal", "2\"0,gal"), 1, []string{"x.csv, row 2", "quotes"}},
+	{"gains x.csv", studies("20,gal,6,3", "20,gal,6,3,7,8"),
+		1, []string{"x.csv, row 2", "beyond the last column", "8 fields"}},
+	{"gains x.csv", studies("20,gal,6,3", "20"), 1, []string{"x.csv"}},
+	{"gains x.csv", studies("study,site", "study,study"), 1, []string{"x.csv, row 1", "study", "twice"}},
+	{"gains x.csv", studies("study,site", "study,"), 1, []string{"x.csv, row 1", "site"}},
+	{"gains x.csv", strings.ReplaceAll(goodStudies, ",", ";") + "Fen;Fen;2019;unsanitized;1,5;gal;6;3\n" +
+		"Fen;Fen;2019;check-valve;1.5;gal;6;3\n", 1, []string{"x.csv", "row"}},
+	{"gains x.csv", strings.ReplaceAll(goodStudies, ",", "|"),
+		1, []string{"x.csv, row 1", "one column", "a comma, a semicolon or a tab"}},
+	{"gains e e", "", 2, []string{"evidence.csv", "twice"}},
+	{"gains e ./evidence.csv", "", 2, []string{"evidence.csv", "twice"}},
+	{"gains p", "", 2, []string{"prices.toml", "prices", "evidence"}},
+	{"profit p", "", 2, []string{"prices.toml", "evidence"}},
+	{"profit p p", "", 2, []string{"prices.toml", "twice"}},
+	{"gains r", "", 1, []string{"readings.csv", "readings of a trial", "spile trial"}},
+	{"gains l", "", 1, []string{"layout.csv", "layout of a trial", "spile trial"}},
+	{"gains s", "", 2, []string{"bush.toml", "no study", "evidence table"}},
+	{"profit e s", "", 2, []string{"bush.toml", "money needs prices", "--prices"}},
+	{"profit e --prices s", "", 2, []string{"bush.toml", "money needs prices"}},
+	{"profit e --prices e", "", 2, []string{"evidence.csv", "prices"}},
+	{"profit e p x.toml", priced("USD", "CAD"), 1, []string{"x.toml", "currenc"}},
+	{"profit e p x.toml", priced(), 1, []string{"x.toml", "second price file", "allowed: one"}},
+	{"profit b e", "", 2, []string{"book.spile", "spile add"}},
+	{"profit b b", "", 2, []string{"book.spile"}},
+	{"profit x.spile", "", 1, []string{"x.spile", "empty", "workbook"}},
+	{"profit x.spile", goodStudies, 1, []string{"x.spile", "not a workbook"}},
+	{"profit x.spile", "SQLite format 3\x00", 1, []string{"x.spile", "damaged"}},
+	{"profit folder.spile", "", 1, []string{"folder.spile"}},
+	{"add b x.csv", "study,site,season,practice,mean,n,sd\n", 1, []string{"x.csv", "no row"}},
+	{"add b x.csv", "", 1, []string{"x.csv: the file is empty"}},
+	{"add b r", "", 1, []string{"readings.csv: this file holds readings of a trial", "spile trial add"}},
+	{"add b x.csv", studies("Hill,Hill,2019,u", "Otter Hill 2016,Hill,2019,u", "Hill,Hill,2019,c",
+		"Otter Hill 2016,Hill,2019,c"), 1, []string{"Otter Hill 2016", "other content", "--replace"}},
+	{"plan e p --sugarbush p", "", 1, []string{"prices.toml", "sugarbush"}},
+	{"plan e p --sugarbush e", "", 1, []string{"evidence.csv", "sugarbush"}},
+	{"plan e p x.csv --sugarbush x.csv", "", 1, []string{"x.csv: the file is empty"}},
+	{"trial analyse e", "", 1, []string{"evidence.csv: this file holds studies", "spile gains"}},
+	{"trial analyse p", "", 1, []string{"prices.toml", "trial"}},
+	{"trial analyse r", "", 1, []string{"readings.csv", "layout"}},
+	{"trial analyse none.csv", "", 1, []string{"none.csv", "no such file"}},
+	{"trial analyse x.csv", "", 1, []string{"x.csv: the file is empty"}},
+	{"trial analyse x.csv", "unit,block,season,practice,taps,volume_gal\n", 1, []string{"x.csv", "no row"}},
+	{"trial sheet r -o out.pdf", "", 1, []string{"readings.csv", "layout"}},
+	{"trial design unsanitized check-valve --from e", "", 1, []string{"evidence.csv"}},
+	{"trial design unsanitized check-valve --from none.csv", "", 1, []string{"none.csv", "no such file"}},
+	{"trial add b Fen e", "", 1, []string{"evidence.csv: this file holds studies", "spile gains"}},
+	{"trial add b Fen p", "", 1, []string{"prices.toml: this file holds prices", "spile profit"}},
+	{"trial add b Fen none.csv x.csv", "", 1, []string{"none.csv", "x.csv", "2 faults"}},
+	{"trial add b Fne r", "", 1, []string{"Fne", "Fen"}},
+	{"trial add e Fen r", "", 2, []string{"evidence.csv", ".spile"}},
+}
+
+// Cells of an evidence table.
+var studiesAtFault = []fault{
+	{"gains x.csv", studies("2019,u", "1899,u"), 1, []string{"x.csv, row 2, column season", "1899", "1900 to 2100"}},
+	{"gains x.csv", studies("2019,u", "2101,u"), 1, []string{"x.csv, row 2, column season", "1900 to 2100"}},
+	{"gains x.csv", studies("2019,u", "19,u"), 1, []string{"x.csv, row 2, column season", "four digits"}},
+	{"gains x.csv", studies("2019,u", "2018-19,u"),
+		1, []string{"x.csv, row 2, column season", "2018-19", "four digits"}},
+	{"gains x.csv", studies("2019,u", "spring,u"), 1, []string{"x.csv, row 2, column season", "spring", "four digits"}},
+	{"gains x.csv", studies("2019,u", ",u"), 1, []string{"x.csv, row 2, column season", "needed"}},
+	{"gains x.csv", studies("2019,c", "2018,c"), 1, []string{"x.csv, row 3, column season", "2018"}},
+	{"gains x.csv", studies("Hill,2019,c", "Fen,2019,c"), 1, []string{"x.csv, row 3, column site", "Fen"}},
+	{"gains x.csv", studies("Hill,Hill,2019,u", ",Hill,2019,u"), 1, []string{"x.csv, row 2, column study", "needed"}},
+	{"gains x.csv", studies("Hill,Hill,2019,u", "Hill,,2019,u"), 1, []string{"x.csv, row 2, column site", "needed"}},
+	{"gains x.csv", strings.ReplaceAll(goodStudies, "Hill,Hill", "Hill,"), 1, []string{"x.csv", "site", "needed"}},
+	{"gains x.csv", studies("check-valve", "chekc-valve"),
+		1, []string{"x.csv, row 3, column practice", "did you mean check-valve?"}},
+	{"gains x.csv", studies("check-valve", "magic"),
+		1, []string{"x.csv, row 3, column practice", "magic", "allowed: unsanitized"}},
+	{"gains x.csv", studies("check-valve", ""), 1, []string{"x.csv, row 3, column practice", "needed"}},
+	{"gains x.csv", studies("check-valve", "unsanitized"), 1, []string{"x.csv, row 3", "unsanitized", "twice"}},
+	{"gains x.csv", studies("25,gal", "much,gal"),
+		1, []string{"x.csv, row 3, column mean", "much", "allowed: a plain number"}},
+	{"gains x.csv", studies("25,gal", "-25,gal"), 1, []string{"x.csv, row 3, column mean", "allowed: above 0"}},
+	{"gains x.csv", studies("25,gal", "0,gal"), 1, []string{"x.csv, row 3, column mean", "allowed: above 0"}},
+	{"gains x.csv", studies("25,gal", "1e9,gal"), 1, []string{"x.csv, row 3, column mean", "allowed"}},
+	{"gains x.csv", studies("25,gal", "NaN,gal"), 1, []string{"x.csv, row 3, column mean", "NaN", "leave it empty"}},
+	{"gains x.csv", studies("25,gal", "Inf,gal"), 1, []string{"x.csv, row 3, column mean", "Inf", "leave it empty"}},
+	{"gains x.csv", studies("25,gal", "25 gal,gal"), 1, []string{"x.csv, row 3, column mean", "25 gal", "allowed"}},
+	{"gains x.csv", studies("25,gal", "\"25,0\",gal"), 1, []string{"x.csv, row 3, column mean", "25,0"}},
+	{"gains x.csv", studies("25,gal", "\"1,200\",gal"), 1, []string{"x.csv, row 3, column mean", "1,200", "allowed"}},
+	{"gains x.csv", studies("25,gal", ",gal"), 1, []string{"x.csv, row 3", "mean"}},
+	{"gains x.csv", studies("25,gal", "25,buckets"),
+		1, []string{"x.csv, row 3, column mean_unit", "buckets", "gal_imp"}},
+	{"gains x.csv", studies("25,gal", "25,l"), 1, []string{"x.csv, row 3, column mean_unit"}},
+	{"gains x.csv", studies("25,gal,6", "25,gal,6.5"), 1, []string{"x.csv, row 3, column n", "6.5", "whole"}},
+	{"gains x.csv", studies("25,gal,6", "25,gal,0"), 1, []string{"x.csv, row 3, column n", "allowed"}},
+	{"gains x.csv", studies("25,gal,6", "25,gal,-6"), 1, []string{"x.csv, row 3, column n", "allowed"}},
+	{"gains x.csv", studies("25,gal,6", "25,gal,100001"), 1, []string{"x.csv, row 3, column n", "100,000"}},
+	{"gains x.csv", studies("25,gal,6,3", "25,gal,6,-3"), 1, []string{"x.csv, row 3, column sd", "allowed: above 0"}},
+	{"gains x.csv", studies("25,gal,6,3", "25,gal,6,0"), 1, []string{"x.csv, row 3, column sd", "allowed: above 0"}},
+	{"gains x.csv", studies("n,sd", "n,se,sd", "6,3\nHill", "6,9,3\nHill", "25,gal,6,3", "25,gal,6,1.2,3"), 1,
+		[]string{"x.csv, row 2", "sd", "se"}},
+	{"gains x.csv", studies("sd\n", "sd,kind\n", "6,3\nHill", "6,3,maybe\nHill"), 1,
+		[]string{"x.csv, row 2, column kind", "maybe", "replicated"}},
+	{"gains x.csv", studies("sd\n", "sd,reference\n", "6,3\nHill", "6,3,perhaps\nHill"), 1,
+		[]string{"x.csv, row 2, column reference", "perhaps", "yes"}},
+	{"gains x.csv", studies("sd\n", "sd,reference\n", "6,3\nHill", "6,3,yes\nHill", "25,gal,6,3", "25,gal,6,3,yes"), 1,
+		[]string{"x.csv, row 3", "reference"}},
+	{"gains x.csv", studies("unsanitized", "new-spout"), 1, []string{"x.csv", "reference"}},
+	{"gains x.csv", studies("sd\n", "sd,unit\n", "6,3\nHill", "6,3,bucket\nHill"), 1,
+		[]string{"x.csv, row 2, column unit", "bucket", "tree"}},
+	{"gains x.csv", studies("sd\n", "sd,vacuum_inhg\n", "6,3\nHill", "6,3,40\nHill"), 1,
+		[]string{"x.csv, row 2, column vacuum_inhg", "0 to 29.9"}},
+	{"gains x.csv", studies("sd\n", "sd,vacuum_inhg,vacuum_kpa\n", "6,3\nHill", "6,3,20,68\nHill"), 1,
+		[]string{"x.csv, row 2", "vacuum_kpa"}},
+	{"gains x.csv", studies("sd\n", "sd,drop_age\n", "6,3\nHill", "6,3,101\nHill"), 1,
+		[]string{"x.csv, row 2, column drop_age", "0 to 100"}},
+	{"gains x.csv", studies("sd\n", "sd,tapped\n", "6,3\nHill", "6,3,02/03/2019\nHill"), 1,
+		[]string{"x.csv, row 2, column tapped", "02/03/2019", "allowed"}},
+	{"gains x.csv", studies("sd\n", "sd,tapped,last_run\n", "6,3\nHill", "6,3,2019-04-01,2019-03-01\nHill"), 1,
+		[]string{"x.csv, row 2", "last_run"}},
+	{"gains x.csv", studies("sd\n", "sd,tubing_in\n", "6,3\nHill", "6,3,5/0\nHill"), 1,
+		[]string{"x.csv, row 2, column tubing_in", "5/0", "allowed"}},
+	{"gains x.csv", studies("sd\n", "sd,pump\n", "6,3\nHill", "6,3,on\nHill"), 1,
+		[]string{"x.csv, row 2, column pump", "runs-on"}},
+	{"gains x.csv", studies("sd\n", "sd,gain_pct\n", "25,gal,6,3", "25,gal,6,3,25"), 1,
+		[]string{"x.csv, row 3", "gain_pct", "mean"}},
+	{"gains x.csv", "study,site,season,practice,gain_pct\nHill,Hill,2019,check-valve,-120\n", 1,
+		[]string{"x.csv, row 2, column gain_pct", "above −100"}},
+	{"gains x.csv", "study,site,season,practice,gain_pct\nHill,Hill,2019,check-valve,2000\n", 1,
+		[]string{"x.csv, row 2, column gain_pct", "1,000"}},
+	{"gains x.csv", "study,site,season,practice,gain_pct,gain_low_pct\nHill,Hill,2019,check-valve,20,10\n", 1,
+		[]string{"x.csv, row 2", "gain_high_pct"}},
+	{"gains x.csv", "study,site,season,practice,gain_pct,gain_low_pct,gain_high_pct\n" +
+		"Hill,Hill,2019,check-valve,20,30,40\n", 1, []string{"x.csv, row 2", "gain_low_pct"}},
+	{"gains x.csv", "study,site,season,practice,gain_pct\nHill,Hill,2019,unsanitized,5\n", 1,
+		[]string{"x.csv, row 2", "carries a gain; allowed"}},
+	{"gains x.csv", goodStudies + strings.Repeat("Hill,Hill,2019,magic,much,gal,6,3\n", 75), 1,
+		[]string{"and 50 more faults, not listed", "150 faults"}},
+	{"gains x.csv", studies("2019,u", "1899,u", "25,gal,6,3", "much,gal,6.5,-3"), 1,
+		[]string{"row 2, column season", "row 3, column mean", "row 3, column n", "row 3, column sd", "4 faults"}},
+}
+
+// Keys of a price file.
+var pricesAtFault = []fault{
+	{"profit e x.toml", "", 1, []string{"x.toml: the file is empty; allowed: lines such as wage = 24"}},
+	{"profit e x.toml", "# nothing\n", 2, []string{"x.toml", "money needs prices"}},
+	{"profit e x.toml", priced(`currency = "USD"`, ``), 1, []string{"x.toml", "currency", "needed"}},
+	{"profit e x.toml", priced(`"USD"`, `5`), 1, []string{"x.toml, row 4, key currency", "5"}},
+	{"profit e x.toml", priced(`"USD"`, `"dollars"`),
+		1, []string{"x.toml, row 4, key currency", "dollars", "ISO 4217"}},
+	{"profit e x.toml", priced(`2025-11-01`, `"last fall"`), 1, []string{"x.toml, row 5, key as_of", "allowed"}},
+	{"profit e x.toml", priced(`2025-11-01`, `2025-13-01`), 1, []string{"x.toml, row 5", "as_of"}},
+	{"profit e x.toml", priced(`"US-VT"`, `"US-XX"`),
+		1, []string{"x.toml, row 6, key place", "did you mean US-TX?", "ISO 3166"}},
+	{"profit e x.toml", priced(`organic = false`, `organic = "never"`),
+		1, []string{"x.toml, row 7, key organic", "allowed: yes, no"}},
+	{"profit e x.toml", priced(`wage     =`, `wgae     =`), 1,
+		[]string{"x.toml, row 10, key wgae", "did you mean wage?", "key wage", "2 faults"}},
+	{"profit e x.toml", priced(`best = 24,`, `best = -24,`), 1, []string{"x.toml, row 10, key wage", "allowed"}},
+	{"profit e x.toml", priced(`best = 24, low = 18`, `best = 24, low = 38`),
+		1, []string{"x.toml, row 10, key wage", "low"}},
+	{"profit e x.toml", priced(`best = 24,`, `best = "24",`),
+		1, []string{"x.toml, row 10, key wage", "without quotes"}},
+	{"profit e x.toml", priced(`best = 24,`, `bset = 24,`), 1, []string{"x.toml, row 10, key wage", "bset", "best"}},
+	{"profit e x.toml", priced(`best = 24,`, ``), 1, []string{"x.toml, row 10, key wage", "best"}},
+	{"profit e x.toml", priced(`best = 24,`, `best = 24`), 1, []string{"x.toml, row 10, key wage", "not TOML"}},
+	{"profit e x.toml", priced(`best = 24,`, `best = 1,200,`), 1, []string{"x.toml, row 10, key wage", "thousands"}},
+	{"profit e x.toml", priced(`best = 24,`, `best = nan,`), 1, []string{"x.toml, row 10, key wage"}},
+	{"profit e x.toml", priced(`best = 24,`, `best = inf,`), 1, []string{"x.toml, row 10, key wage"}},
+	{"profit e x.toml", priced(`best = 0.05,`, `best = 5,`, `high = 0.10`, `high = 9`),
+		1, []string{"x.toml, row 11, key discount", "allowed"}},
+	{"profit e x.toml", priced(`lost_sap = 0.4`, `lost_sap = 30 gal`), 1,
+		[]string{"x.toml, row 119, key lost_sap", "30 gal", "without unit"}},
+	{"profit e x.toml", priced(`lost_sap = 0.4`, `lost_sap = "30 gal"`), 1,
+		[]string{"x.toml, row 119, key use.chlorine-rinse.lost_sap", "30 gal", "without quotes"}},
+	{"profit e x.toml", priced(`lost_sap = 0.4`, `lost_sap = 30`), 1,
+		[]string{"x.toml, row 119, key use.chlorine-rinse.lost_sap", "30 stands here; allowed: 0 to the baseline yield, 20"}},
+	{"profit e x.toml", priced(`lost_sap = 0.4`, `lost_spa = 0.4`),
+		1, []string{"x.toml, row 119", "did you mean lost_sap?"}},
+	{"profit e x.toml", priced(`sap = "gal"`, `sap = "barrel"`),
+		1, []string{"x.toml, row 17, key units.sap", "barrel", "gal_imp"}},
+	{"profit e x.toml", priced(`mass = "lb"`, `mass = "pounds"`),
+		1, []string{"x.toml", "key units.mass", "pounds", "kg"}},
+	{"profit e x.toml", priced("[today]\npractice = \"new-spout\"", "[today]\npractice = \"nwe-spout\""), 1,
+		[]string{"x.toml, row 23, key today.practice", "did you mean new-spout?"}},
+	{"profit e x.toml", priced(`best = 20, low = 14`, `best = 0, low = 0`),
+		1, []string{"x.toml", "key baseline.yield", "allowed: above 0"}},
+	{"profit e x.toml", priced(`best = 2.0, low = 1.7`, `best = 40, low = 1.7`),
+		1, []string{"x.toml", "key baseline.brix", "allowed"}},
+	{"profit e x.toml", priced(`share = 0.55`, `share = 0.85`), 1, []string{"x.toml", "share", "1"}},
+	{"profit e x.toml", priced(`share = 0.55`, `share = 55`),
+		1, []string{"x.toml", "key sells.bulk.amber.share", "allowed"}},
+	{"profit e x.toml", priced(`[use.new-spout]`, `[use.nwe-spout]`),
+		1, []string{"x.toml", "use.nwe-spout", "did you mean new-spout?"}},
+	{"profit e x.toml", priced(`[use.check-valve]`, `[use.new-spout]`),
+		1, []string{"x.toml", "use.new-spout", "twice"}},
+	{"profit e x.toml", priced(`material.spout = { count`, `material.spuot = { count`), 1,
+		[]string{"x.toml", "use.new-spout.material.spuot", "did you mean spout?"}},
+	{"profit e x.toml", priced(`minutes.tapping =`, `minutes.taping =`),
+		1, []string{"x.toml", "minutes.taping", "did you mean tapping?"}},
+	{"profit e x.toml", priced(`chemical = "chlorine"`, `chemical = "chlorin"`),
+		1, []string{"x.toml", "key use.chlorine-rinse.chemical", "did you mean chlorine?"}},
+	{"profit e x.toml", priced(`count = 1, life = 1 }`, `count = -1, life = 1 }`),
+		1, []string{"x.toml", "count", "allowed"}},
+	{"profit e x.toml", priced(`[baseline]`, `[baseline`), 1, []string{"x.toml, row 25", "not TOML", "bracket"}},
+	{"profit e x.toml", priced(`"US-VT"`, `"US-VT`), 1, []string{"x.toml, row 6", "quote"}},
+	{"profit e x.toml", priced(`wage     = {`, `wage     : {`), 1, []string{"x.toml, row 10", "equals sign"}},
+	{"profit e x.toml", priced(`organic = false`, "organic = false\norganic = true"),
+		1, []string{"x.toml, row 8", "organic", "twice"}},
+	{"profit e x.toml", priced(`USD`, "\xa3"), 1, []string{"x.toml, row 4", "not UTF-8"}},
+	{"profit e x.toml", utf16Text(priced())[2:], 1, []string{"x.toml", "zero byte"}},
+	{"profit e x.toml", goodStudies, 1, []string{"x.toml, row 1", "not TOML"}},
+	{"profit e x.toml", "[practice.Steam]\nname = \"a\"\nspout = \"new\"\ndrops = \"kept\"\nwash = \"none\"\n" + priced()[0:0], 1,
+		[]string{"x.toml", "Steam", "small letters"}},
+	{"profit e p x.toml", "[practice.steam]\nname = \"a\"\nspout = \"nwe\"\ndrops = \"kept\"\nwash = \"none\"\n", 1,
+		[]string{"x.toml", "practice.steam.spout", "new"}},
+	{"profit e p x.toml", "[practice.steam]\nname = \"a\"\n",
+		1, []string{"x.toml", "spout", "drops", "wash", "3 faults"}},
+	{"profit e p x.toml", "[practice.new-spout]\nname = \"a\"\nspout = \"new\"\ndrops = \"kept\"\nwash = \"none\"\n", 1,
+		[]string{"x.toml", "new-spout"}},
+	{"profit e p x.toml", "[[rule]]\nwash = \"peroxide\"\nverdict = \"maybe\"\nreason = \"r\"\nchecked = 2025-10-01\n", 1,
+		[]string{"x.toml", "verdict", "held-back"}},
+	{"profit e p x.toml", "[[rule]]\nverdict = \"never\"\nreason = \"r\"\nchecked = 2025-10-01\n", 1,
+		[]string{"x.toml", "rule", "wash"}},
+	{"profit e p x.toml", "[[rule]]\nwash = \"peroxide\"\nverdict = \"never\"\nreason = \"r\"\nchecked = 2035-10-01\n", 1,
+		[]string{"x.toml", "checked", "2035-10-01"}},
+}
+
+// What a sugarbush and a trial are told by.
+var bushesAtFault = []fault{
+	{"plan e p --sugarbush x.csv", but(goodBush, "200", "0"), 1, []string{"x.csv, row 2, column taps", "allowed"}},
+	{"plan e p --sugarbush x.csv", but(goodBush, "200", "many"),
+		1, []string{"x.csv, row 2, column taps", "many", "allowed"}},
+	{"plan e p --sugarbush x.csv", but(goodBush, "unsanitized", "unsanitised"), 1,
+		[]string{"x.csv, row 2, column practice", "did you mean unsanitized?"}},
+	{"plan e p --sugarbush x.csv", but(goodBush, "yield", "yeild"), 1, []string{"x.csv", "yeild", "yield"}},
+	{"plan e p --sugarbush x.csv", "section,taps,practice\n", 1, []string{"x.csv", "no row below"}},
+	{"plan e p --sugarbush x.csv", but(goodBush, "section,", "sektion,"), 1, []string{"x.csv", "section"}},
+	{"plan e p --sugarbush x.toml", "", 1, []string{"x.toml: the file is empty"}},
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\n", 1, []string{"x.toml", "section"}},
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 26\n[section.a]\ntaps = 5\npractice = \"new-spout\"\n", 1,
+		[]string{"x.toml, row 2, key first_season", "1900 to 2100"}},
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\nseasons = 40\n[section.a]\ntaps = 5\npractice = \"new-spout\"\n", 1,
+		[]string{"x.toml, row 3, key seasons", "1 to 15"}},
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\n[section.a]\ntpas = 5\npractice = \"new-spout\"\n", 1,
+		[]string{"x.toml, row 4", "did you mean taps?", "section.a.taps"}},
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\ncurrency = \"CAD\"\n[section.a]\ntaps = 5\npractice = \"new-spout\"\n", 1,
+		[]string{"x.toml", "exchange"}},
+}
+
+var trialsAtFault = []fault{
+	{"trial analyse x.csv", but(goodSeason, "402", "much"),
+		1, []string{"x.csv, row 2, column volume_gal", "much", "allowed"}},
+	{"trial analyse x.csv", but(goodSeason, "402", "-4"), 1, []string{"x.csv, row 2, column volume_gal", "allowed"}},
+	{"trial analyse x.csv", but(goodSeason, "20,402", "0,402"), 1, []string{"x.csv, row 2, column taps", "allowed"}},
+	{"trial analyse x.csv", but(goodSeason, "2024", "1899"),
+		1, []string{"x.csv, row 2, column season", "1900 to 2100"}},
+	{"trial analyse x.csv", but(goodSeason, "check-valve", "chekc-valve"),
+		1, []string{"x.csv, row 3, column practice", "did you mean check-valve?"}},
+	{"trial analyse x.csv", but(goodSeason, "A2,A", "A1,A"), 1, []string{"x.csv, row 3, column unit", "A1", "row 2"}},
+	{"trial analyse x.csv", but(goodSeason, "volume_gal", "volume"), 1, []string{"x.csv, row 1", "volume_gal"}},
+	{"trial analyse x.csv", but(goodSeason, "taps", "tpas"), 1, []string{"x.csv, row 1", "taps"}},
+	{"trial analyse x.csv", but(goodSeason, "2.1", "21"), 1, []string{"x.csv, row 2, column brix", "20"}},
+	{"trial analyse x.csv", but(goodSeason, "402", "40200"), 1, []string{"x.csv, row 2", "--accept"}},
+	{"trial analyse x.csv", but(goodSeason, "402", "much", "487", "more"), 1, []string{"row 2", "row 3", "2 faults"}},
+	{"trial analyse x.csv r", but(goodLayout, "2024", "1899"),
+		1, []string{"x.csv, row 2, column season", "1900 to 2100"}},
+	{"trial analyse x.csv r", but(goodLayout, "check-valve", "magic"),
+		1, []string{"x.csv, row 3, column practice", "magic", "allowed"}},
+	{"trial analyse x.csv r", but(goodLayout, "A2", "A1"), 1, []string{"x.csv, row 3", "A1", "twice"}},
+	{"trial analyse x.csv r", but(goodLayout, ",20\n2024,A,A2", ",0\n2024,A,A2"),
+		1, []string{"x.csv, row 2, column taps", "allowed"}},
+	{"trial analyse l x.csv", but(goodReadings, "A1,2024-03-05 17:00", "A9,2024-03-05 17:00"), 1,
+		[]string{"x.csv, row 2, column unit", "A9", "A1"}},
+	{"trial analyse l x.csv", but(goodReadings, "2024-03-05 17:00", "03/05/2024"),
+		1, []string{"x.csv, row 2, column date", "03/05/2024", "allowed"}},
+	{"trial analyse l x.csv", but(goodReadings, "2024-03-05 17:00", "2024-02-30"),
+		1, []string{"x.csv, row 2, column date", "2024-02-30"}},
+	{"trial analyse l x.csv", but(goodReadings, "2024-03-05 17:00", "2031-03-05"), 1, []string{"x.csv, row 2", "2031"}},
+	{"trial analyse l x.csv", but(goodReadings, "2024-03-05 17:00", "2024-07-05"),
+		1, []string{"x.csv, row 2", "--accept"}},
+	{"trial analyse l x.csv", but(goodReadings, "201,", "-201,"),
+		1, []string{"x.csv, row 2, column volume_gal", "allowed"}},
+	{"trial analyse l x.csv", but(goodReadings, "2.1", "two"), 1, []string{"x.csv, row 2, column brix", "two"}},
+	{"trial analyse l x.csv", but(goodReadings, "2.1", "25"), 1, []string{"x.csv, row 2, column brix", "0 to 20"}},
+	{"trial analyse l x.csv", but(goodReadings, "brix", "bricks"), 0, []string{"x.csv, row 1", "bricks"}},
+	{"trial analyse l x.csv", "unit,date,volume_gal\n", 1, []string{"x.csv", "no row"}},
+	{"trial analyse l r r", "", 2, []string{"readings.csv", "twice"}},
+	{"trial analyse l r x.csv", but(goodEvents, "leak", "leek"),
+		1, []string{"x.csv, row 2, column kind", "did you mean leak?"}},
+	{"trial analyse l r x.csv", but(goodEvents, "2024-03-09", "2024-03-01"),
+		1, []string{"x.csv, row 2, column to", "2024-03-0"}},
+	{"trial analyse l r x.csv", but(goodEvents, "2024-03-09", "2027-03-09"), 1, []string{"x.csv, row 2"}},
+	{"trial analyse l r x.csv", but(goodEvents, "A1,chewed", "A9,chewed"),
+		1, []string{"x.csv, row 2, column units", "A9"}},
+	{"trial analyse l r x.csv", but(goodCounts, "20\n", "0\n"), 1, []string{"x.csv, row 2, column taps", "allowed"}},
+	{"trial analyse l r x.csv", but(goodCounts, "20\n", "5\n"), 1, []string{"5 taps", "A1", "20", "--accept"}},
+	{"trial analyse l r x.csv", but(goodCounts, "20\n", "20000\n"), 1, []string{"20,000 taps", "A1", "20", "--accept"}},
+	{"trial analyse l r x.csv", but(goodDumps, "slow", "slwo"),
+		1, []string{"x.csv, row 2, column flow", "did you mean slow?"}},
+	{"trial analyse l r x.csv", but(goodDumps, "1.9", "0"), 1, []string{"x.csv, row 2, column dump_l", "allowed"}},
+	{"trial analyse l r x.csv", but(goodTanks, "10,20", "10,0\nA1,9,30"), 1, []string{"x.csv, row"}},
+	{"trial analyse l r x.csv", but(goodWeather, "5,-4", "-8,-4"), 1, []string{"x.csv, row 2"}},
+	{"trial analyse l r x.csv", but(goodWeather, "5,-4", "500,-4"), 1, []string{"x.csv, row 2, column tmax_c", "57"}},
+	{"trial analyse l r x.csv", but(goodWeather, "5,-4", "41,25"), 1, []string{"column tmax_c", "41", "--accept"}},
+	{"trial analyse l r x.toml", "name = 5\n", 1, []string{"x.toml, row 1, key name"}},
+	{"trial analyse l r x.toml", "nmae = \"Fen\"\n", 1, []string{"x.toml, row 1, key nmae", "did you mean name?"}},
+	{"trial analyse l r x.toml", "name = \"Fen\"\nsite = \"Fen\"\n[analysis]\nreference = \"nope\"\n", 1,
+		[]string{"x.toml, row 4, key analysis.reference", "nope", "allowed"}},
+	{"trial analyse l r x.toml", "name = \"layout\"\nsite = \"Fen\"\n[season_rules]\nfrom = \"05-01\"\nto = \"02-01\"\n", 1,
+		[]string{"from 05-01 to 02-01", "--accept"}},
+	{"trial design unsanitized check-valve --from x.csv", but(goodUnits, "chamber,A", "shed,A"), 1,
+		[]string{"x.csv, row 2, column kind", "shed", "allowed: tree"}},
+	{"trial design unsanitized check-valve --from x.csv", but(goodUnits, "A2", "A1"),
+		1, []string{"x.csv, row 3, column unit", "A1"}},
+	{"trial design unsanitized check-valve --from x.csv", but(goodUnits, "A,20", "A,0"),
+		1, []string{"x.csv, row 2, column taps", "allowed"}},
+	{"trial design unsanitized check-valve --from x.csv", "unit\n", 1, []string{"x.csv", "no row"}},
+	{"trial add b Fen x.csv", but(goodReadings, "201,", "much,", "240,", "-1,"),
+		1, []string{"row 2", "row 3", "2 faults"}},
+	{"trial add b Fen x.csv", but(goodReadings, "201,", "202,", "240,", "241,"), 1,
+		[]string{"A1", "2024-03-05", "A2", "--replace", "2 faults", "x.csv, row 2", "x.csv, row 3"}},
+	{"trial add b Fen x.csv", but(goodCounts, "unit", "tag"),
+		1, []string{"x.csv, row 1", "cannot be told", "allowed: readings"}},
+	{"trial add b Fen x.csv", but(goodCounts, "20\n", "5\n"), 1, []string{"5", "20", "--accept"}},
+	{"trial add b Fen x.csv", but(goodReadings, "volume_gal", "volume"), 1, []string{"x.csv", "volume_gal"}},
+}
+
+// bench is a folder with all that the calls are about, in which the test goes on.
+func bench(t *testing.T) {
+	t.Helper()
+	scenario(t)
+	put(t, "bush.toml", "name = \"A\"\nfirst_season = 2026\n[section.a]\ntaps = 50\npractice = \"new-spout\"\n")
+	put(t, "layout.csv", goodLayout)
+	put(t, "readings.csv", goodReadings)
+	for _, name := range []string{"folder", "folder.spile"} {
+		if err := os.Mkdir(name, 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, args := range [][]string{
+		{"new", "book.spile"}, {"add", "book.spile", "evidence.csv", "prices.toml", "--who", "Ada"},
+		{"trial", "add", "book.spile", "Fen", "layout.csv", "readings.csv", "--site", "Fen", "--who", "Ada"},
+	} {
+		if code, _, stderr := call(args...); code != done {
+			t.Fatal(args, stderr)
+		}
+	}
+}
+
+// put writes the file of the call and gives its words.
+func (f fault) put(t *testing.T) []string {
+	t.Helper()
+	args := strings.Fields(f.call)
+	for i, a := range args {
+		if name, is := map[string]string{"e": "evidence.csv", "p": "prices.toml", "s": "bush.toml", "b": "book.spile",
+			"l": "layout.csv", "r": "readings.csv"}[a]; is {
+			args[i] = name
+		}
+		if strings.HasPrefix(a, "x.") {
+			put(t, a, f.text)
+		}
+	}
+	return args
+}
+
+// What a call of the table says, and what it exits with, says where it is at fault and what is allowed.
+func TestAtFault(t *testing.T) {
+	bench(t)
+	n := 0
+	for _, part := range [][]fault{callsInOrder, callsAtFault, filesAtFault, studiesAtFault, pricesAtFault,
+		bushesAtFault, trialsAtFault} {
+		n += len(part)
+		for _, f := range part {
+			args := f.put(t)
+
+			code, _, stderr := call(args...)
+			bad := code != f.code
+			for _, s := range f.says {
+				bad = bad || !strings.Contains(stderr, s)
+			}
+			if bad {
+				t.Errorf("%s: code %d, want %d; says\n%s\nwant %q", f.call, code, f.code, stderr, f.says)
+			}
+		}
+	}
+	if n < 300 {
+		t.Errorf("%d inputs", n)
 	}
 }
 

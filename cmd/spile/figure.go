@@ -36,13 +36,14 @@ func (c figureCommand) Run(o *out) error {
 	if err := drawable("-o", c.Output); err != nil {
 		return err
 	}
-	in, err := c.input(o, c.model, c.money)
+	x, _, _ := show.Find(show.Figures, c.Name)
+	read := c.input
+	if x.Needs&show.Prices != 0 {
+		read = c.priced
+	}
+	in, err := read(o, c.model, c.money)
 	if err != nil {
 		return err
-	}
-	x, _, _ := show.Find(show.Figures, c.Name)
-	if x.Needs&show.Prices != 0 && in.Prices == nil {
-		return misuse{note.New("money needs prices: give --prices PRICES.toml")}
 	}
 	w, err := o.answer(in, false)
 	if err != nil {

@@ -49,15 +49,24 @@ type asJSON struct {
 	JSON bool `name:"json" help:"Print JSON."`
 }
 
+// and is the files with the price file among them.
+func (f files) and(prices string) []string {
+	if prices == "" || slices.Contains(f.Files, prices) {
+		return f.Files
+	}
+	return append(slices.Clone(f.Files), prices)
+}
+
 // input reads the files and lays what the call says over them.
 func (f files) input(o *out, m model, c money) (advice.Input, error) {
-	paths := f.Files
-	if c.Prices != "" && !slices.Contains(paths, c.Prices) {
-		paths = append(slices.Clone(paths), c.Prices)
-	}
+	paths := f.and(c.Prices)
 	in, err := o.read(paths)
 	if err != nil {
 		return in, err
+	}
+	if len(in.Studies)+len(in.Trials) == 0 {
+		return in, misuse{note.New("no study is in %s; allowed: an evidence table among the files",
+			strings.Join(paths, ", "))}
 	}
 	in.Pool.Inference = pool.Inference(m.Inference)
 	in.Evidence.Variance = evidence.Rule(m.Variance)
@@ -73,8 +82,7 @@ func (f files) input(o *out, m model, c money) (advice.Input, error) {
 	}
 	for _, name := range m.Moderators {
 		if !slices.Contains(evidence.ModeratorNames(), name) {
-			return in, misuse{note.New("--moderators: there is no moderator %q; allowed: %s", name,
-				join(evidence.ModeratorNames()))}
+			return in, misuse{note.New("--moderators: %s", note.Unknown(name, evidence.ModeratorNames()))}
 		}
 	}
 	if err := placed(c.Place); err != nil {
@@ -89,8 +97,7 @@ func (f files) input(o *out, m model, c money) (advice.Input, error) {
 		}
 		switch p, ok := in.Practices.Find(in.Against.Practice); {
 		case !ok:
-			return in, misuse{note.New("--against: there is no practice %s; allowed: %s", key,
-				join(in.Practices.Keys()))}
+			return in, misuse{note.New("--against: %s", in.Practices.Unknown(in.Against.Practice))}
 		case rotated && !p.Ages():
 			return in, misuse{note.New("--against %s: %s replaces no drops, so it is no rotation; allowed: a "+
 				"practice, or a rotation such as new-drop/3", c.Against, note.Term(key))}

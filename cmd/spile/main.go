@@ -173,6 +173,9 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, c.Accept, memo,
 	}
 	if err == nil {
+		err = twice(called.Path)
+	}
+	if err == nil {
 		err = o.tryAll(writes(called.Path))
 	}
 	if err == nil {
@@ -221,7 +224,7 @@ func (o *out) end(err error) int {
 	case errors.As(err, new(notSound)):
 		last = "%d faults; this workbook is not sound"
 	}
-	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text(last, len(faults)))
+	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text(last, faults.Count()))
 	return faultyData
 }
 

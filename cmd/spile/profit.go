@@ -1,6 +1,8 @@
 package main
 
 import (
+	"strings"
+
 	"spile/internal/engine/advice"
 	"spile/internal/note"
 	"spile/internal/view/show"
@@ -44,7 +46,8 @@ func (c profitCommand) Run(o *out) error {
 func (f files) priced(o *out, m model, c money) (advice.Input, error) {
 	in, err := f.input(o, m, c)
 	if err == nil && in.Prices == nil {
-		err = misuse{note.New("money needs prices: give --prices PRICES.toml")}
+		err = misuse{note.New("money needs prices, and none are in %s: give --prices PRICES.toml",
+			strings.Join(f.and(c.Prices), ", "))}
 	}
 	return in, err
 }

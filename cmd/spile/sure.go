@@ -73,14 +73,17 @@ func (c sureCommand) Run(o *out) error {
 	return o.print(nil, tables(w, "sure", false), w.A.Notes)
 }
 
-// most is the most draws at once: their sums are still exact, and they end within minutes.
-const most = 10_000_000
+// The least draws that tell anything, and the most: their sums are still exact, and they end within minutes.
+const (
+	least = 100
+	most  = 10_000_000
+)
 
 // asked is what the flags ask for, with every fault that needs no data to be seen.
 func (c sureCommand) asked() (o advice.DrawOptions, across, down string, err error) {
 	var faults note.Faults
-	if c.Times < 1 || c.Times > most {
-		faults = append(faults, note.New("--times %d; allowed: 1 to %d", c.Times, most))
+	if c.Times < least || c.Times > most {
+		faults = append(faults, note.New("--times %d; allowed: %d to %d", c.Times, least, most))
 	}
 	if !(c.Aversion >= 0 && c.Aversion <= 100) {
 		faults = append(faults, note.New("--aversion %v; allowed: 0 to 100", c.Aversion))

@@ -1,8 +1,10 @@
 package main
 
 import (
+	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -106,6 +108,9 @@ func nameOf(file string) string { return strings.TrimSuffix(filepath.Base(file),
 // say says what a trial says.
 func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume unit.VolumeUnit,
 	warnings []note.Note) error {
+	if err := c.within(t); err != nil {
+		return err
+	}
 	t.Options = c.options(t.Options)
 	a, summed, err := compare.Trial(t, set)
 	if err != nil {
@@ -129,6 +134,27 @@ func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume
 		parts = append(parts, namedRows(s.Findings(), o.voice.Text("name")))
 	}
 	return o.print(nil, parts, append(warnings, a.Notes...))
+}
+
+// within refuses a practice and a season that the trial does not have.
+func (c trialAnalyseCommand) within(t trial.Trial) error {
+	var faults note.Faults
+	if practices := plain(t.Practices()); c.Reference != "" && !slices.Contains(practices, c.Reference) {
+		faults = append(faults, note.New("--reference: %s", note.Unknown(c.Reference, practices)))
+	}
+	if c.Before != 0 && !slices.Contains(t.Seasons(), c.Before) {
+		faults = append(faults, note.New("%s; allowed: a season of the trial, %s", "--before "+strconv.Itoa(c.Before),
+			years(t.Seasons())))
+	}
+	if faults == nil {
+		return nil
+	}
+	return misuses{faults}
+}
+
+// years is seasons in words.
+func years(seasons []int) string {
+	return strings.ReplaceAll(strings.Trim(fmt.Sprint(seasons), "[]"), " ", ", ")
 }
 
 // options are those of the trial, with what is asked for here.
@@ -158,8 +184,8 @@ type trialDesignCommand struct {
 	Reference     string   `placeholder:"KEY" help:"Practice that gains will be against (default unsanitized)."`
 	From          string   `placeholder:"UNITS.csv"`
 	Replicates    int      `default:"6" placeholder:"N"`
-	Taps          int      `default:"1" placeholder:"N" help:"Taps of each unit, where none are given (default 1)."`
-	Seasons       int      `default:"1" placeholder:"N" help:"Seasons (default 1)."`
+	Taps          count    `default:"1" placeholder:"N" help:"Taps of each unit, where none are given (default 1)."`
+	Seasons       count    `default:"1" placeholder:"N" help:"Seasons (default 1)."`
 	First         int      `placeholder:"SEASON" help:"The first season: needed to keep or write the layout."`
 	MoreReference bool
 	Blind         bool   `help:"Codes, so that who reads the counters does not know the practice."`
@@ -202,7 +228,7 @@ func (c trialDesignCommand) Run(o *out) error {
 	if faults := c.faults(); faults != nil {
 		return misuses{faults}
 	}
-	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: c.Taps, Seasons: c.Seasons,
+	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: int(c.Taps), Seasons: int(c.Seasons),
 		FirstSeason:   c.First,
 		MoreReference: c.MoreReference, Blind: c.Blind, PlasticAge: c.PoolAge, Seed: c.Seed}
 	q.Practices = add(q.Practices, c.Practices)
@@ -252,7 +278,7 @@ type trialPowerCommand struct {
 	From          string   `placeholder:"BOOK.spile" help:"Take both from the trials of a workbook."`
 	Gain          float64  `required:"" placeholder:"PCT" help:"The gain worth finding, in percent."`
 	Replicates    int      `placeholder:"N"`
-	Seasons       int      `default:"1" placeholder:"N" help:"Seasons (default 1)."`
+	Seasons       count    `default:"1" placeholder:"N" help:"Seasons (default 1)."`
 	MoreReference bool
 	Adjusted      bool    `help:"Judge by the p adjusted for all comparisons with the reference; simulated."`
 	Power         float64 `default:"80" placeholder:"PCT" help:"Power asked for, in percent (default 80)."`
@@ -284,7 +310,7 @@ func (c trialPowerCommand) Run(o *out) error {
 	}
 	t := power.Trial{Level: c.Level / 100, Asked: c.Power / 100, Runs: c.Runs,
 		Scheme: design.Scheme{Design: trial.Kind(c.Design),
-			Practices: c.Practices, Replicates: c.Replicates, Seasons: c.Seasons, MoreReference: c.MoreReference,
+			Practices: c.Practices, Replicates: c.Replicates, Seasons: int(c.Seasons), MoreReference: c.MoreReference,
 			Adjusted: c.Adjusted}}
 	if err := c.picture.check(); err != nil {
 		return err

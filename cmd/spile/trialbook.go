@@ -84,9 +84,10 @@ func (c trialAddCommand) Run(o *out) error {
 		set := slices.Concat(practice.Shipped(), have.Practices)
 		t, notes, err := sheet.Trial(design.Coded(base, set), set, c.Files...)
 		if err != nil {
-			var mine, none note.Faults
+			var mine note.Faults
+			var none misuse
 			if errors.As(unknown, &none) && len(have.Trials) > 0 && errors.As(err, &mine) {
-				err = append(none, mine...) // a name mistyped, more likely than a new trial
+				err = append(note.Faults{none.Note}, mine...) // a name mistyped, more likely than a new trial
 			}
 			return nil, nil, err
 		}
@@ -176,13 +177,13 @@ func (c trialDecideCommand) finding(t trial.Trial) (string, error) {
 		return like[0], nil
 	case 0:
 		if len(all) == 0 {
-			return "", note.Faults{note.New("nothing was found in %s that may spoil the comparison of %s",
+			return "", misuse{note.New("nothing was found in %s that may spoil the comparison of %s",
 				strconv.Itoa(c.Season), c.Name)}
 		}
-		return "", note.Faults{note.New("nothing like %q was found in %d; found were: %s", c.Finding, c.Season,
+		return "", misuse{note.New("nothing like %q was found in %d; found were: %s", c.Finding, c.Season,
 			strings.Join(all, ", "))}
 	}
-	return "", note.Faults{note.New("%q is the beginning of several findings: %s", c.Finding, strings.Join(like, ", "))}
+	return "", misuse{note.New("%q is the beginning of several findings: %s", c.Finding, strings.Join(like, ", "))}
 }
 
 // named puts the names of a table's rows in front of it, to be used in a command.

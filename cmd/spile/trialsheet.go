@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"spile/internal/engine/design"
@@ -58,6 +59,10 @@ func (c trialSheetCommand) Run(o *out) error {
 	default:
 		return misuse{note.New("a workbook and the name of its trial, or one layout; allowed: spile trial sheet " +
 			"BOOK.spile NAME, or spile trial sheet layout.csv")}
+	}
+	if seasons := f.Trial.Seasons(); c.Season != 0 && !slices.Contains(seasons, c.Season) {
+		return misuse{note.New("%s; allowed: a season of the trial, %s", "--season "+strconv.Itoa(c.Season),
+			years(seasons))}
 	}
 	if f.Season == 0 {
 		f.Season = unread(f.Trial)

@@ -2,11 +2,13 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -137,6 +139,19 @@ func (o *out) percents(given ...percent) error {
 	return asked.Open(o.accepted).Err()
 }
 
+// count is a number of things on the command line, one or more.
+type count int
+
+// UnmarshalText reads it.
+func (c *count) UnmarshalText(text []byte) error {
+	n, err := strconv.Atoi(string(text))
+	if err != nil || n < 1 {
+		return fmt.Errorf("%q is no count", text)
+	}
+	*c = count(n)
+	return nil
+}
+
 // refusals are what the parser says of a call, and what is said in its place: its groups are the arguments.
 var refusals = []struct {
 	parser *regexp.Regexp
@@ -149,7 +164,6 @@ var refusals = []struct {
 	{regexp.MustCompile(`^unexpected argument (.+)$`), "%s is not known here"},
 	{regexp.MustCompile(`^unknown flag (.+)$`), "there is no flag %s"},
 	{regexp.MustCompile(`^unexpected flag argument (.+)$`), "a flag takes no value here: %s"},
-	{regexp.MustCompile(`^expected one of (.+)$`), "a command is missing; allowed: %s"},
 	{regexp.MustCompile(`^expected (.+)$`), "%s is missing"},
 	{regexp.MustCompile(`^missing positional arguments (.+)$`), "%s is missing"},
 	{regexp.MustCompile(`^missing flags: (.+)$`), "%s is missing"},
@@ -161,6 +175,7 @@ var refusals = []struct {
 	{regexp.MustCompile(`^(\S+): expected a float but got "(.*?)"`), "%s %s; allowed: a number"},
 	{regexp.MustCompile(`^(\S+): "(.*)" is not a number of seasons; allowed: a whole number from 1 to 50$`),
 		"%s: %q is not a number of seasons; allowed: a whole number from 1 to 50"},
+	{regexp.MustCompile(`^(\S+): "(.*)" is no count$`), "%s %s; allowed: a whole number, 1 or more"},
 	{regexp.MustCompile(`^(\S+): (?:bool value must be|expected bool).* but got "(.*?)"`),
 		"%s %s; allowed: true, false"},
 	{regexp.MustCompile(`^(\S+): (?:expected "<key>=<value>" but got|invalid map).* "(.*?)"`),
@@ -169,6 +184,14 @@ var refusals = []struct {
 
 // refusal is what the parser says of a call, as a note.
 func refusal(err error) note.Note {
+	var at *kong.ParseError
+	if errors.As(err, &at) && strings.HasPrefix(err.Error(), "expected one of") { // which lists five and no more
+		var below []string
+		for _, c := range at.Context.Selected().Children {
+			below = append(below, c.Name)
+		}
+		return note.New("a command is missing; allowed: %s", strings.Join(below, ", "))
+	}
 	for _, r := range refusals {
 		if m := r.parser.FindStringSubmatch(err.Error()); m != nil {
 			args := make([]any, len(m)-1)

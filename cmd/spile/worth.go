@@ -13,12 +13,12 @@ type worthCommand struct {
 	asJSON
 	Taps       float64 `default:"100000" help:"Taps of all producers concerned (default 100000)."`
 	Adoption   float64 `default:"0.2" help:"Part of them that does what pays best (default 0.2)."`
-	Seasons    int     `default:"10" help:"Seasons that the answer is used (default 10)."`
+	Seasons    count   `default:"10" help:"Seasons that the answer is used (default 10)."`
 	Trial      int     `default:"0" placeholder:"SEASONS" help:"Seasons that a trial runs (default: as many as pay best)."`
 	Site       string  `help:"Site of a trial, one that has studies already (default: a new one)."`
 	Sites      int     `default:"0" help:"New sites that a trial runs at, each with all its blocks (default: as many as pay best)."`
-	BlockUnits int     `default:"1" help:"Units of each practice in a block (default 1)."`
-	UnitTaps   int     `default:"10" help:"Taps of a unit (default 10)."`
+	BlockUnits count   `default:"1" help:"Units of each practice in a block (default 1)."`
+	UnitTaps   count   `default:"10" help:"Taps of a unit (default 10)."`
 	CV         float64 `default:"15" placeholder:"PCT"`
 	Fixed      float64 `default:"3000" help:"Cost of a trial, once (default 3000)."`
 	SeasonCost float64 `default:"2000" help:"Cost of a trial, each season (default 2000)."`
@@ -50,9 +50,10 @@ func (c worthCommand) Run(o *out) error {
 		return err
 	}
 	q := w.A.TrialDefaults()
-	q.Taps, q.Adoption, q.Seasons = c.Taps, c.Adoption, c.Seasons
+	q.Taps, q.Adoption, q.Seasons = c.Taps, c.Adoption, int(c.Seasons)
 	q.Cost = worth.Cost{Fixed: c.Fixed, Season: c.SeasonCost, Unit: c.UnitCost}
-	q.Design.Units, q.Design.Taps, q.Design.Seasons, q.Design.CV = c.BlockUnits, c.UnitTaps, c.Trial, c.CV/100
+	q.Design.Units, q.Design.Taps, q.Design.Seasons = int(c.BlockUnits), int(c.UnitTaps), c.Trial
+	q.Design.CV = c.CV / 100
 	q.Design.Site, q.Design.Sites = c.Site, c.Sites
 	n, err := w.A.Next(q)
 	if err != nil {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"path/filepath"
 	"slices"
 
 	"github.com/alecthomas/kong"
@@ -40,6 +41,23 @@ func texts(call []*kong.Path, these func(name string) bool) (list []string) {
 
 func reads(call []*kong.Path) []string {
 	return texts(call, func(name string) bool { return !slices.Contains(written, name) })
+}
+
+// twice refuses a file that is named twice among those to be read.
+func twice(call []*kong.Path) error {
+	var faults note.Faults
+	var seen []string
+	for _, path := range texts(call, func(name string) bool { return name == "file" || name == "from" }) {
+		name := filepath.Clean(path)
+		if slices.Contains(seen, name) {
+			faults = append(faults, note.New("%s is given twice; allowed: each file once", path))
+		}
+		seen = append(seen, name)
+	}
+	if faults == nil {
+		return nil
+	}
+	return misuses{faults}
 }
 
 func writes(call []*kong.Path) []string {

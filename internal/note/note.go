@@ -89,6 +89,22 @@ func (f Faults) Error() string {
 	return strings.Join(lines, "\n")
 }
 
+// More stands behind faults of which not all are listed.
+func More(n int) Note { return New(more, n) }
+
+const more = "and %d more faults, not listed"
+
+// Count is how many faults there are, those that are not listed among them.
+func (f Faults) Count() int {
+	n := len(f)
+	for _, x := range f {
+		if x.Key == more {
+			n += x.Args[0].(int) - 1
+		}
+	}
+	return n
+}
+
 // Err is nil when there is no fault.
 func (f Faults) Err() error {
 	if len(f) == 0 {

@@ -122,7 +122,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 	for _, k := range sortedKeys(o.Kinds) {
 		switch i := slices.IndexFunc(assumptions, func(x price.Assumption) bool { return x.Key == k }); {
 		case i < 0:
-			faults = append(faults, note.New("there is no assumption named %s", k))
+			faults = append(faults, price.NoAssumption(k, assumptions))
 		case !used(k):
 			faults = append(faults, note.New("%s is to be drawn as %s, and no option uses it", k, string(o.Kinds[k])))
 		case o.Kinds[k] != sure.Held && assumptions[i].Value.Low == nil && assumptions[i].Value.High == nil:
@@ -132,7 +132,9 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 	}
 	for _, c := range o.Correlations {
 		for _, k := range []string{c.A, c.B} {
-			if !used(k) {
+			if !slices.ContainsFunc(assumptions, func(x price.Assumption) bool { return x.Key == k }) {
+				faults = append(faults, price.NoAssumption(k, assumptions))
+			} else if !used(k) {
 				faults = append(faults, note.New("%s is to move with another number, and no option uses it", k))
 			}
 		}
@@ -417,7 +419,7 @@ func (r *Prospect) Contest(x, y string) (Contest, error) {
 	at := func(key string) int {
 		i := slices.IndexFunc(r.Assumptions, func(a price.Assumption) bool { return a.Key == key })
 		if i < 0 {
-			faults = append(faults, note.New("there is no assumption named %s", key))
+			faults = append(faults, price.NoAssumption(key, r.Assumptions))
 		}
 		return i
 	}

@@ -49,8 +49,7 @@ func newTable(e effect.Effects, set practice.Set, o Options) (*table, []note.Not
 	var faults note.Faults
 	for _, m := range o.Moderators {
 		if !slices.Contains(evidence.ModeratorNames(), m) {
-			faults = append(faults, note.New("the moderator %s is not known; known are %s", m,
-				strings.Join(evidence.ModeratorNames(), ", ")))
+			faults = append(faults, note.Unknown(m, evidence.ModeratorNames()))
 		}
 	}
 	t := &table{set: set, options: o, means: map[string]float64{}}

@@ -115,7 +115,7 @@ func (t Trial) faults(gainPct float64) (list note.Faults) {
 		}
 	}
 	if t.Spread.Unit == 0 && t.Spread.Season == 0 {
-		fault("units that do not vary at all need no trial: give the CV between units")
+		fault("units that do not vary at all need no trial; allowed: a CV between units above 0")
 	}
 	if !within(gainPct) {
 		fault("a gain of %v %%; allowed: above -99 and at most 1000", gainPct)
@@ -218,7 +218,7 @@ func (t Trial) Needed(gainPct float64) (int, Chance, error) {
 		return 0, Chance{}, err
 	}
 	if gainPct == 0 {
-		return 0, Chance{}, note.Faults{note.New("no trial finds a gain of 0; give the gain worth finding")}
+		return 0, Chance{}, note.Faults{note.New("no trial finds a gain of 0; allowed: the gain worth finding, such as 20")}
 	}
 	if err := t.at(2).check(gainPct); err != nil {
 		return 0, Chance{}, err

@@ -71,8 +71,8 @@ func (u Use) Faults() note.Faults {
 	if !(u.Adoption >= 0 && u.Adoption <= 1) {
 		f = append(f, note.New("the adoption is %v; allowed: 0 to 1", u.Adoption))
 	}
-	if u.Seasons < 1 {
-		f = append(f, note.New("the seasons of use are %d; allowed: 1 or more", u.Seasons))
+	if u.Seasons < 1 || u.Seasons > 100 {
+		f = append(f, note.New("the seasons of use are %d; allowed: 1 to 100", u.Seasons))
 	}
 	if !(u.Discount > -1) {
 		f = append(f, note.New("the discount rate is %v; allowed: above −1", u.Discount))

@@ -280,7 +280,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 		faults = append(faults, note.New("nobody is named as making this change"))
 	}
 	if more := len(faults) - listed; more > 0 {
-		faults = append(faults[:listed], note.New("and %d more faults, not listed", more))
+		faults = append(faults[:listed], note.More(more))
 	}
 	if faults != nil {
 		return Saved{}, nil, faults

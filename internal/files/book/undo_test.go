@@ -154,6 +154,6 @@ func TestUndoOfAnImport(t *testing.T) {
 	with.Arms[1].Practice = "hot-rinse"
 	save(t, b, by("Ada", 9), Keep(with))
 	_, err := b.Undo(by("Ada", 0), 9)
-	refused(t, "the undo of a practice that a study has", err, "not known")
+	refused(t, "the undo of a practice that a study has", err, "no practice")
 	sound(t, b.path)
 }

@@ -60,7 +60,11 @@ func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
 		i += size
 	}
 	if len(bytes.TrimSpace(data)) == 0 {
-		f.add(note.New("the file is empty; allowed: a header row, and rows below it").At(at))
+		n := note.New("the file is empty; allowed: a header row, and rows below it")
+		if strings.HasSuffix(strings.ToLower(file), ".toml") {
+			n = note.New("the file is empty; allowed: lines such as %s", "wage = 24")
+		}
+		f.add(n.At(at))
 		return nil, false
 	}
 	return data, true

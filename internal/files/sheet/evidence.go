@@ -45,6 +45,14 @@ func readEvidence(file string, data []byte, practices practice.Set, words gloss.
 	if h == nil {
 		return nil, nil, nil
 	}
+	if held, told := h.holds(); f.instead(held, told, studiesHeld, h.where()) {
+		return nil, nil, nil
+	}
+	if len(h.names) == 1 && !known()[h.names[0]] {
+		f.add(note.New("the header is one column, %s; allowed: columns with a comma, a semicolon or a tab between",
+			quote(h.names[0])).At(h.where()))
+		return nil, nil, nil
+	}
 	grid := gridOf(h, records)
 	m := understand(grid.Columns, grid.Rows, words, practices, byte(grid.Mark), false)
 	studies, warnings := m.studies(h, records, practices, f)
@@ -340,7 +348,7 @@ func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 			r.fault("gain_low_pct", note.New("the low end, %v, is not below the high end, %v; allowed: low below high",
 				*low, *high))
 		case low != nil && high != nil && (pct < *low || pct > *high):
-			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v",
+			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v; allowed: gain_low_pct below it and gain_high_pct above",
 				pct, *low, *high))
 		}
 	} else if !r.has("gain_pct") || a.Said != "" {

@@ -80,7 +80,7 @@ func (f *faults) err() error {
 		return cmp.Or(cmp.Compare(file[a.Where.File], file[b.Where.File]), cmp.Compare(a.Where.Row, b.Where.Row))
 	})
 	if f.more > 0 {
-		all = append(all, note.New("and %d more faults, not listed", f.more))
+		all = append(all, note.More(f.more))
 	}
 	if len(all) > 0 {
 		all = append(all, f.hints...)

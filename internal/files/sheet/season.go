@@ -70,6 +70,9 @@ func readSeason(file string, data []byte, practices practice.Set, f *faults) Sea
 // seasonRows takes the rows of a season table.
 func seasonRows(h *head, records []*record, practices practice.Set, f *faults) (t SeasonTable) {
 	t.Practices = practices
+	if held, told := h.holds(); f.instead(held, told, seasonsHeld, h.where()) {
+		return t
+	}
 	known := namesOf(trial.Sums.Columns)
 	has := func(name string) bool { _, ok := h.index[name]; return ok }
 	for _, c := range trial.Sums.Columns {

@@ -288,6 +288,10 @@ func (from source) load(path string) file {
 		path, at.File = name, name
 	}
 	ext := strings.ToLower(filepath.Ext(path))
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		from.read(path, limit, f.faults) // which says so
+		return f
+	}
 	switch ext {
 	case ".csv", ".tsv", ".txt", ".xlsx":
 	case ".toml":
@@ -316,10 +320,15 @@ func (from source) load(path string) file {
 
 // parse takes the bytes of a TOML file.
 func (f *file) parse(data []byte) {
-	switch f.toml = flatten(f.path, data, f.faults); {
-	case f.toml == nil:
-	case isBush(f.toml):
+	if f.toml = flatten(f.path, data, f.faults); f.toml == nil {
+		return
+	}
+	switch held, _ := f.toml.holds(); held {
+	case sectionsHeld:
 		bushKeys().check(f.toml)
+	case trialHeld:
+		f.faults.instead(held, true, pricesHeld, note.Where{File: f.path})
+		f.toml = nil
 	default:
 		allKeys().check(f.toml)
 	}

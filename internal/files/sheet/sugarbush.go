@@ -154,9 +154,13 @@ func bushRecord(file string, data []byte, f *faults) *record {
 			quote(ext)).At(note.Where{File: file}))
 		return nil
 	}
-	if r != nil {
-		bushKeys().check(r)
+	if r == nil {
+		return nil
 	}
+	if held, told := r.holds(); f.instead(held, told, sectionsHeld, note.Where{File: file}) {
+		return nil
+	}
+	bushKeys().check(r)
 	return r
 }
 
@@ -200,9 +204,16 @@ func sectionTable(file string, data []byte, f *faults) *record {
 	if h == nil {
 		return nil
 	}
+	if held, told := h.holds(); f.instead(held, told, sectionsHeld, h.where()) {
+		return nil
+	}
 	if _, ok := h.index["section"]; !ok {
 		f.missing(note.New("the column %s is missing; needed: section, taps, practice, and name and first_season of "+
 			"the whole", "section").At(h.where()))
+		return nil
+	}
+	if len(rows) == 0 {
+		f.missing(note.New("there is a header and no row below it; allowed: one row a section").At(h.where()))
 		return nil
 	}
 	file = h.file
@@ -221,6 +232,7 @@ func sectionTable(file string, data []byte, f *faults) *record {
 		keys = append(keys, key)
 	}
 	var last *record
+	wholes := bushKeys()
 	for _, r := range rows {
 		last = r
 		section := strings.ReplaceAll(r.text("section"), ".", ",")
@@ -240,6 +252,12 @@ func sectionTable(file string, data []byte, f *faults) *record {
 			c := r.cells[i]
 			switch {
 			case !isSection(name):
+				top, _, _ := strings.Cut(name, ".")
+				near := note.Near(name, column.Names(bush.Sections))
+				if _, whole := wholes[top]; near != "" && !whole {
+					f.add(note.New("the column %s is not known; did you mean %s?", quote(name), near).At(r.where(name)))
+					continue
+				}
 				put(r, name, name, c)
 			case section == "":
 				f.add(note.New("%s stands in a row without a section; allowed: the name of a section in the column "+

@@ -101,7 +101,10 @@ func roleOf(h *head) string {
 		}
 		return false
 	}
-	volume := has(column.Ways(trial.Sums.Columns, "volume_l")...)
+	if has("study") {
+		return ""
+	}
+	volume := slices.ContainsFunc(h.names, func(n string) bool { return strings.HasPrefix(n, "volume") })
 	depth := has(column.Ways(trial.Tanks.Columns, "depth_m")...)
 	switch {
 	case has("key") && has("value"):
@@ -271,6 +274,9 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 		if r == nil {
 			return nil
 		}
+		if held, told := r.holds(); f.instead(held, told, trialHeld, r.where("")) {
+			return nil
+		}
 		trialKeys().check(r)
 		return []trialTable{{role: planRole, toml: r, faults: f}}
 	case !isBook && ext != ".csv" && ext != ".tsv" && ext != ".txt":
@@ -306,9 +312,16 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 		}
 	}
 	t := g.table(path, data)
-	if t.role == "" && t.head != nil {
+	switch {
+	case t.head == nil:
+	case t.role == "":
+		if held, told := t.head.holds(); t.faults.instead(held, told, trialHeld, t.head.where()) {
+			break
+		}
 		t.faults.add(note.New("what this table holds cannot be told from its columns (%s); allowed: %s",
 			strings.Join(t.head.names[:min(len(t.head.names), 12)], ", "), trialTables).At(t.head.where()))
+	case len(t.records) == 0:
+		t.faults.missing(note.New("there is a header and no row below it; allowed: one row or more").At(t.head.where()))
 	}
 	return []trialTable{t}
 }

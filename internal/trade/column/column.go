@@ -206,7 +206,7 @@ func (b Bounds) Has(x float64) bool {
 func (b Bounds) Fault(text string) note.Note {
 	switch {
 	case b == Spring:
-		return note.New("%s is not a season; allowed: the year of the spring, four digits, such as 2019",
+		return note.New("%s is not a season; allowed: the year of the spring, four digits, 1900 to 2100, such as 2019",
 			note.Quote(text))
 	case b.Whole:
 		return note.New("%s is out of bounds; allowed: a whole number from %v to %v", text, b.Low, b.High)

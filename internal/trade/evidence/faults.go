@@ -31,7 +31,7 @@ func checkStudy(s Study, set practice.Set, fault func(note.Note)) {
 	seen := map[practice.Treatment]bool{}
 	for _, a := range s.Arms {
 		if _, ok := set.Find(a.Practice); !ok {
-			fault(note.New("the practice %s is not known; known are %s", string(a.Practice), set.Names()).At(a.Where))
+			fault(set.Unknown(a.Practice).At(a.Where))
 		}
 		if a.Reference {
 			marked++

@@ -4,6 +4,8 @@ package practice
 import (
 	"strconv"
 	"strings"
+
+	"spile/internal/note"
 )
 
 // Key names a practice in files, addresses and JSON.
@@ -201,6 +203,18 @@ func (s Set) Keys() []Key {
 		keys[i] = p.Key
 	}
 	return keys
+}
+
+// Unknown says that a key is that of no practice, and which one it may have been meant for.
+func (s Set) Unknown(k Key) note.Note {
+	keys := make([]string, len(s))
+	for i, p := range s {
+		keys[i] = string(p.Key)
+	}
+	if near := note.Near(string(k), keys); near != "" {
+		return note.New("there is no practice %s; did you mean %s? Allowed: %s", string(k), near, s.Names())
+	}
+	return note.New("there is no practice %s; allowed: %s", string(k), s.Names())
 }
 
 // Names lists the keys as one text, for a message that says what is allowed.

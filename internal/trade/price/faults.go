@@ -122,7 +122,7 @@ func (p *Prices) Faults(known practice.Set) note.Faults {
 			}
 		}
 		if s.Field.Key == "use.*.lost_sap" && p.Baseline.Yield.Best > 0 && s.Value().Best > p.Baseline.Yield.Best {
-			say(s.Key, "%v stands here; allowed is 0 up to the baseline yield, %v", p.Typed(s.Value().Best, s.Measure),
+			say(s.Key, "%v stands here; allowed: 0 to the baseline yield, %v", p.Typed(s.Value().Best, s.Measure),
 				p.Typed(p.Baseline.Yield.Best, s.Measure))
 		}
 	})

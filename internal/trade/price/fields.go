@@ -537,6 +537,19 @@ func (p *Prices) Assumptions() []Assumption {
 	return list
 }
 
+// NoAssumption says that a key names none of the assumptions, and which one it may have been meant for.
+func NoAssumption(key string, among []Assumption) note.Note {
+	keys := make([]string, len(among))
+	for i, a := range among {
+		keys[i] = a.Key
+	}
+	if near := note.Near(key, keys); near != "" {
+		return note.New("there is no assumption named %s; did you mean %s?", key, near)
+	}
+	return note.New("there is no assumption named %s; allowed: the key of one that the prices give, such as %s", key,
+		note.Some(keys))
+}
+
 // With is prices with another value in the place of one assumption's. The error is a note.Faults naming the key where
 // there is no such assumption.
 func (p *Prices) With(key string, v Value) (*Prices, error) {
@@ -549,5 +562,5 @@ func (p *Prices) With(key string, v Value) (*Prices, error) {
 			}
 		}
 	}
-	return p, note.Faults{note.New("there is no assumption named %s", key)}
+	return p, note.Faults{NoAssumption(key, p.Assumptions())}
 }

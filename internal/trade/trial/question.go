@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"spile/internal/note"
 	"spile/internal/trade/column"
@@ -58,7 +59,7 @@ func (q Question) Check(set practice.Set) (faults note.Faults) {
 	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...)) }
 	for i, k := range q.Practices {
 		if _, ok := set.Find(k); !ok {
-			fault("the practice %s is not known; known are %s", string(k), set.Names())
+			faults = append(faults, set.Unknown(k))
 		}
 		if slices.Contains(q.Practices[:i], k) {
 			fault("the practice %s stands twice", string(k))
@@ -68,10 +69,14 @@ func (q Question) Check(set practice.Set) (faults note.Faults) {
 		faults = append(faults, column.Spring.Fault(strconv.Itoa(q.FirstSeason)))
 	}
 	if len(q.Practices) < 2 {
-		fault("a trial compares two practices or more, not %d", len(q.Practices))
+		fault("%d practices; allowed: two or more, to compare", len(q.Practices))
 	}
 	if q.Reference != "" && !slices.Contains(q.Practices, q.Reference) {
-		fault("the reference %s is none of the practices", string(q.Reference))
+		var among []string
+		for _, k := range q.Practices {
+			among = append(among, string(k))
+		}
+		fault("the reference %s is none of the practices; allowed: %s", string(q.Reference), strings.Join(among, ", "))
 	}
 	if q.PlasticAge != nil && (*q.PlasticAge < 0 || *q.PlasticAge > 100) {
 		fault("the pool's drops are %d seasons old; allowed: 0 to 100", *q.PlasticAge)

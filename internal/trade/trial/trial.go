@@ -54,7 +54,7 @@ func (t Trial) Faults(set practice.Set) note.Faults {
 	}
 	known := func(k practice.Key) {
 		if _, ok := set.Find(k); !ok {
-			fault("the practice %s is not known; known are %s", string(k), set.Names())
+			faults = append(faults, set.Unknown(k).At(t.Where))
 		}
 	}
 	season := func(year int) {
@@ -114,6 +114,25 @@ func (t Trial) Seasons() []int {
 	}
 	slices.Sort(years)
 	return slices.Compact(years)
+}
+
+// Practices are those of the units that the trial has, in their order.
+func (t Trial) Practices() []practice.Key {
+	var keys []practice.Key
+	add := func(k practice.Key) {
+		if !slices.Contains(keys, k) {
+			keys = append(keys, k)
+		}
+	}
+	for _, r := range t.Records {
+		for _, p := range r.Plots {
+			add(p.Practice)
+		}
+	}
+	for _, r := range t.Sums {
+		add(r.Practice)
+	}
+	return keys
 }
 
 // SeasonOf is the season that a time belongs to: that of its year, and from October on that of the spring to come.

@@ -51,7 +51,7 @@ func Check(rows []UnitSeason, set practice.Set) (faults note.Faults) {
 			at(r, "unit", note.New("a row has no unit"))
 		}
 		if _, ok := set.Find(r.Practice); !ok {
-			at(r, "practice", note.New("the practice %s is not known; known are %s", string(r.Practice), set.Names()))
+			at(r, "practice", set.Unknown(r.Practice))
 		}
 		ok := true
 		if !(r.Taps >= 1 && r.Taps <= maxTaps) {
