@@ -32,13 +32,16 @@ const (
 		"2024,B,B1,check-valve,20\n2024,B,B2,unsanitized,20\n"
 	goodReadings = "unit,date,volume_gal,brix\nA1,2024-03-05 17:00,201,2.1\nA2,2024-03-05 17:00,240,2.0\n" +
 		"B1,2024-03-05 17:00,251,2.1\nB2,2024-03-05 17:00,199,2.0\n"
-	goodEvents  = "kind,from,to,units,note\nleak,2024-03-08,2024-03-09,A1,chewed\n"
-	goodCounts  = "unit,date,taps\nA1,2024-02-12,20\n"
-	goodDumps   = "unit,date,flow,dump_l\nA1,2024-02-12,slow,1.9\n"
-	goodTanks   = "unit,depth_in,volume_gal\nA1,0,0\nA1,10,20\n"
-	goodUnits   = "unit,kind,block,taps\nA1,chamber,A,20\nA2,chamber,A,20\nB1,chamber,B,20\nB2,chamber,B,20\n"
-	goodBush    = "section,taps,practice,yield,name,first_season,units.sap\nHill,200,unsanitized,15,A,2026,gal\n"
-	goodWeather = "date,tmax_c,tmin_c\n2024-03-01,5,-4\n"
+	goodEvents   = "kind,from,to,units,note\nleak,2024-03-08,2024-03-09,A1,chewed\n"
+	goodCounts   = "unit,date,taps\nA1,2024-02-12,20\n"
+	goodDumps    = "unit,date,flow,dump_l\nA1,2024-02-12,slow,1.9\n"
+	goodTanks    = "unit,depth_in,volume_gal\nA1,0,0\nA1,10,20\n"
+	goodUnits    = "unit,kind,block,taps\nA1,chamber,A,20\nA2,chamber,A,20\nB1,chamber,B,20\nB2,chamber,B,20\n"
+	goodBush     = "section,taps,practice,yield,name,first_season,units.sap\nHill,200,unsanitized,15,A,2026,gal\n"
+	goodSections = "[section.a]\ntaps = 5\npractice = \"new-spout\"\n"
+	goodPractice = "name = \"a\"\nspout = \"new\"\ndrops = \"kept\"\nwash = \"none\"\n"
+	goodRule     = "[[rule]]\nwash = \"peroxide\"\nverdict = \"never\"\nreason = \"r\"\nchecked = 2025-10-01\n"
+	goodWeather  = "date,tmax_c,tmin_c\n2024-03-01,5,-4\n"
 )
 
 // but is a text with parts of it replaced, each of which must be there.
@@ -470,7 +473,8 @@ var pricesAtFault = []fault{
 	{"profit e x.toml", priced(`lost_sap = 0.4`, `lost_sap = "30 gal"`), 1,
 		[]string{"x.toml, row 119, key use.chlorine-rinse.lost_sap", "30 gal", "without quotes"}},
 	{"profit e x.toml", priced(`lost_sap = 0.4`, `lost_sap = 30`), 1,
-		[]string{"x.toml, row 119, key use.chlorine-rinse.lost_sap", "30 stands here; allowed: 0 to the baseline yield, 20"}},
+		[]string{"x.toml, row 119, key use.chlorine-rinse.lost_sap",
+			"30 stands here; allowed: 0 to the baseline yield, 20"}},
 	{"profit e x.toml", priced(`lost_sap = 0.4`, `lost_spa = 0.4`),
 		1, []string{"x.toml, row 119", "did you mean lost_sap?"}},
 	{"profit e x.toml", priced(`sap = "gal"`, `sap = "barrel"`),
@@ -506,19 +510,19 @@ var pricesAtFault = []fault{
 	{"profit e x.toml", priced(`USD`, "\xa3"), 1, []string{"x.toml, row 4", "not UTF-8"}},
 	{"profit e x.toml", utf16Text(priced())[2:], 1, []string{"x.toml", "zero byte"}},
 	{"profit e x.toml", goodStudies, 1, []string{"x.toml, row 1", "not TOML"}},
-	{"profit e x.toml", "[practice.Steam]\nname = \"a\"\nspout = \"new\"\ndrops = \"kept\"\nwash = \"none\"\n" + priced()[0:0], 1,
+	{"profit e x.toml", "[practice.Steam]\n" + goodPractice, 1,
 		[]string{"x.toml", "Steam", "small letters"}},
-	{"profit e p x.toml", "[practice.steam]\nname = \"a\"\nspout = \"nwe\"\ndrops = \"kept\"\nwash = \"none\"\n", 1,
+	{"profit e p x.toml", "[practice.steam]\n" + but(goodPractice, "\"new\"", "\"nwe\""), 1,
 		[]string{"x.toml", "practice.steam.spout", "new"}},
 	{"profit e p x.toml", "[practice.steam]\nname = \"a\"\n",
 		1, []string{"x.toml", "spout", "drops", "wash", "3 faults"}},
-	{"profit e p x.toml", "[practice.new-spout]\nname = \"a\"\nspout = \"new\"\ndrops = \"kept\"\nwash = \"none\"\n", 1,
+	{"profit e p x.toml", "[practice.new-spout]\n" + goodPractice, 1,
 		[]string{"x.toml", "new-spout"}},
-	{"profit e p x.toml", "[[rule]]\nwash = \"peroxide\"\nverdict = \"maybe\"\nreason = \"r\"\nchecked = 2025-10-01\n", 1,
+	{"profit e p x.toml", but(goodRule, "never", "maybe"), 1,
 		[]string{"x.toml", "verdict", "held-back"}},
-	{"profit e p x.toml", "[[rule]]\nverdict = \"never\"\nreason = \"r\"\nchecked = 2025-10-01\n", 1,
+	{"profit e p x.toml", but(goodRule, "wash = \"peroxide\"\n", ""), 1,
 		[]string{"x.toml", "rule", "wash"}},
-	{"profit e p x.toml", "[[rule]]\nwash = \"peroxide\"\nverdict = \"never\"\nreason = \"r\"\nchecked = 2035-10-01\n", 1,
+	{"profit e p x.toml", but(goodRule, "2025", "2035"), 1,
 		[]string{"x.toml", "checked", "2035-10-01"}},
 }
 
@@ -534,13 +538,13 @@ var bushesAtFault = []fault{
 	{"plan e p --sugarbush x.csv", but(goodBush, "section,", "sektion,"), 1, []string{"x.csv", "section"}},
 	{"plan e p --sugarbush x.toml", "", 1, []string{"x.toml: the file is empty"}},
 	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\n", 1, []string{"x.toml", "section"}},
-	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 26\n[section.a]\ntaps = 5\npractice = \"new-spout\"\n", 1,
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 26\n" + goodSections, 1,
 		[]string{"x.toml, row 2, key first_season", "1900 to 2100"}},
-	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\nseasons = 40\n[section.a]\ntaps = 5\npractice = \"new-spout\"\n", 1,
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\nseasons = 40\n" + goodSections, 1,
 		[]string{"x.toml, row 3, key seasons", "1 to 15"}},
-	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\n[section.a]\ntpas = 5\npractice = \"new-spout\"\n", 1,
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\n" + but(goodSections, "taps", "tpas"), 1,
 		[]string{"x.toml, row 4", "did you mean taps?", "section.a.taps"}},
-	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\ncurrency = \"CAD\"\n[section.a]\ntaps = 5\npractice = \"new-spout\"\n", 1,
+	{"plan e p --sugarbush x.toml", "name = \"A\"\nfirst_season = 2026\ncurrency = \"CAD\"\n" + goodSections, 1,
 		[]string{"x.toml", "exchange"}},
 }
 
@@ -603,7 +607,8 @@ var trialsAtFault = []fault{
 	{"trial analyse l r x.toml", "nmae = \"Fen\"\n", 1, []string{"x.toml, row 1, key nmae", "did you mean name?"}},
 	{"trial analyse l r x.toml", "name = \"Fen\"\nsite = \"Fen\"\n[analysis]\nreference = \"nope\"\n", 1,
 		[]string{"x.toml, row 4, key analysis.reference", "nope", "allowed"}},
-	{"trial analyse l r x.toml", "name = \"layout\"\nsite = \"Fen\"\n[season_rules]\nfrom = \"05-01\"\nto = \"02-01\"\n", 1,
+	{"trial analyse l r x.toml",
+		"name = \"layout\"\nsite = \"Fen\"\n[season_rules]\nfrom = \"05-01\"\nto = \"02-01\"\n", 1,
 		[]string{"from 05-01 to 02-01", "--accept"}},
 	{"trial design unsanitized check-valve --from x.csv", but(goodUnits, "chamber,A", "shed,A"), 1,
 		[]string{"x.csv, row 2, column kind", "shed", "allowed: tree"}},

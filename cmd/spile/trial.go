@@ -228,8 +228,8 @@ func (c trialDesignCommand) Run(o *out) error {
 	if faults := c.faults(); faults != nil {
 		return misuses{faults}
 	}
-	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: int(c.Taps), Seasons: int(c.Seasons),
-		FirstSeason:   c.First,
+	q := trial.Question{Design: trial.Kind(c.Design), Replicates: c.Replicates, Taps: int(c.Taps),
+		Seasons: int(c.Seasons), FirstSeason: c.First,
 		MoreReference: c.MoreReference, Blind: c.Blind, PlasticAge: c.PoolAge, Seed: c.Seed}
 	q.Practices = add(q.Practices, c.Practices)
 	q.Reference = practice.Key(c.Reference)

@@ -218,7 +218,8 @@ func (t Trial) Needed(gainPct float64) (int, Chance, error) {
 		return 0, Chance{}, err
 	}
 	if gainPct == 0 {
-		return 0, Chance{}, note.Faults{note.New("no trial finds a gain of 0; allowed: the gain worth finding, such as 20")}
+		return 0, Chance{}, note.Faults{
+			note.New("no trial finds a gain of 0; allowed: the gain worth finding, such as 20")}
 	}
 	if err := t.at(2).check(gainPct); err != nil {
 		return 0, Chance{}, err

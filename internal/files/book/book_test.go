@@ -213,7 +213,7 @@ func TestRefused(t *testing.T) {
 		{"no season", "season", []Item{odd(func(s *evidence.Study) { s.Season = 19 })}},
 		{"not UTF-8", "UTF-8", []Item{odd(func(s *evidence.Study) { s.Source = "b\xe9" })}},
 		{"not a number", "NaN", []Item{odd(func(s *evidence.Study) { s.Arms[1].Mean = new(nan()) })}},
-		{"no such practice", "no practice prayer", []Item{odd(func(s *evidence.Study) { s.Arms[1].Practice = "prayer" })}},
+		{"no such practice", "practice prayer", []Item{odd(func(s *evidence.Study) { s.Arms[1].Practice = "prayer" })}},
 		{"twice", "twice", []Item{Keep(study("X", 20)), Keep(study("X", 20))}},
 		{"a practice that a study has", "no practice steam-rinse", []Item{Remove(Practice, "steam-rinse")}},
 		{"an exclusion of nothing", "not in the workbook",

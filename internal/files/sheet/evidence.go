@@ -348,7 +348,8 @@ func (g *gather) whole(s *study, r *record, a *evidence.Arm) {
 			r.fault("gain_low_pct", note.New("the low end, %v, is not below the high end, %v; allowed: low below high",
 				*low, *high))
 		case low != nil && high != nil && (pct < *low || pct > *high):
-			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v; allowed: gain_low_pct below it and gain_high_pct above",
+			r.fault("gain_pct", note.New("the gain, %v, does not lie between its low end, %v, and its high end, %v; "+
+				"allowed: gain_low_pct below it and gain_high_pct above",
 				pct, *low, *high))
 		}
 	} else if !r.has("gain_pct") || a.Said != "" {
