@@ -183,8 +183,8 @@ func TestSave(t *testing.T) {
 		t.Fatal(err)
 	}
 	if len(h) != 6 || h[0].ID != 6 || !h[0].At.Equal(day) || h[3].Who != "Bo" || h[3].What != "another mean" ||
-		len(h[5].Added) != 2 ||
-		len(h[4].Replaced) != 1 || len(h[2].Removed) != 1 || len(h[1].Added) != 1 {
+		len(h[5].That(Step.Added)) != 2 || len(h[4].That(Step.Replaced)) != 1 ||
+		len(h[2].That(Step.Removed)) != 1 || len(h[1].That(Step.Added)) != 1 {
 		t.Errorf("%+v", h)
 	}
 	if c := sound(t, b.path); c.Changes != 6 || c.Things != 1 {

@@ -20,6 +20,10 @@ type Checked struct {
 	Changes  int
 	Versions int
 	Things   int // in the current state
+
+	// Digests are SHA-256, in hexadecimal: of what it holds, and of all changes, who made them and when. Two workbooks of
+	// one digest hold the same, or came to it by the same changes.
+	State, History string
 }
 
 // Check proves a workbook: the pages and indexes of the file, its tables, that every change is what was saved, and that
@@ -71,6 +75,9 @@ func Check(path string) (Checked, error) {
 		if v.body != nil {
 			c.Things++
 		}
+	}
+	if now, err := b.now.contents(); err == nil { // what cannot be read is named below
+		c.State, c.History = now.Sources[0].Digest, now.History
 	}
 	n, err := b.versions(tx, say)
 	c.Versions = n

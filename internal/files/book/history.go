@@ -9,7 +9,58 @@ import (
 // Entry is a change and what it touched.
 type Entry struct {
 	Change
-	Added, Replaced, Removed []Touched
+	Steps []Step
+	Undo  Undo
+}
+
+// Undo is whether a change can be undone.
+type Undo int
+
+// A change can be undone as long as what it touched stands as it left it.
+const (
+	Undoable  Undo = iota
+	Undone         // all that it touched stands as it was before
+	Overtaken      // something that it touched was changed since
+)
+
+// Step is what a change did to one thing.
+type Step struct {
+	Touched
+	before, after *version // nil: it was not there
+}
+
+// Added, Removed and Replaced tell what the step did.
+func (s Step) Added() bool    { return s.before == nil }
+func (s Step) Removed() bool  { return s.after == nil }
+func (s Step) Replaced() bool { return s.before != nil && s.after != nil }
+
+// That are the things to which a change did something.
+func (e Entry) That(did func(Step) bool) (list []Touched) {
+	for _, s := range e.Steps {
+		if did(s) {
+			list = append(list, s.Touched)
+		}
+	}
+	return list
+}
+
+// Values are the thing before and after, each one of Thing; nil: it was not there.
+func (s Step) Values() (before, after any, err error) {
+	if s.before != nil {
+		before, err = s.before.get()
+	}
+	if s.after != nil && err == nil {
+		after, err = s.after.get()
+	}
+	return before, after, err
+}
+
+// there is a version that holds something, or nil.
+func (v *version) there() *version {
+	if v == nil || v.body == nil {
+		return nil
+	}
+	return v
 }
 
 // History is every change, the latest first.
@@ -36,20 +87,41 @@ func (b *Book) History() ([]Entry, error) {
 	if err != nil {
 		return nil, b.words(err)
 	}
-	there := map[Touched]bool{}
+	last := map[ref]*version{}
 	for _, v := range versions {
-		t := Touched{v.kind, v.key}
 		e := &list[v.change-1] // the changes are numbered without gaps
-		switch {
-		case v.body == nil:
-			e.Removed = append(e.Removed, t)
-		case there[t]:
-			e.Replaced = append(e.Replaced, t)
-		default:
-			e.Added = append(e.Added, t)
-		}
-		there[t] = v.body != nil
+		e.Steps = append(e.Steps, Step{Touched{v.kind, v.key}, last[v.ref].there(), v.there()})
+		last[v.ref] = v
+	}
+	for i := range list {
+		list[i].Undo = undo(list[i], last)
 	}
 	slices.Reverse(list)
 	return list, nil
+}
+
+// undo tells whether a change can be undone, beside the last version of each thing.
+func undo(e Entry, last map[ref]*version) Undo {
+	stands := true
+	for _, s := range e.Steps {
+		now := last[ref{s.Kind, s.Key}]
+		switch {
+		case same(now.there(), s.before):
+		case now.change == e.ID:
+			stands = false
+		default:
+			return Overtaken
+		}
+	}
+	if stands {
+		return Undone
+	}
+	return Undoable
+}
+
+func same(a, b *version) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return *a.body == *b.body
 }

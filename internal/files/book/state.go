@@ -245,7 +245,8 @@ func (v *version) get() (any, error) {
 
 // Contents is what a workbook holds at one change.
 type Contents struct {
-	Change int64 // the last change in it; an edit says which it was made from
+	Change  int64  // the last change in it; an edit says which it was made from
+	History string // digest of that change, and so of all before it
 	input.Input
 }
 
@@ -276,7 +277,7 @@ func (s *state) live() []*version {
 }
 
 func (s *state) contents() (Contents, error) {
-	c := Contents{Change: s.head, Input: input.Input{Practices: practice.Shipped()}}
+	c := Contents{Change: s.head, History: s.digest, Input: input.Input{Practices: practice.Shipped()}}
 	var faults note.Faults
 	live := s.live()
 	var readers sync.WaitGroup // reading JSON takes most of the time that opening takes

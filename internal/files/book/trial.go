@@ -167,6 +167,32 @@ func gather(live []*version) ([]trial.Trial, error) {
 	return each(list, func(t *trial.Trial) trial.Trial { return *t }), faults.Err()
 }
 
+// Alone is a trial of which nothing is known but one thing that a workbook holds of it.
+func Alone(thing any) (t trial.Trial) {
+	record := func(season int, r trial.Record) { r.Season = season; t.Records = []trial.Record{r} }
+	switch x := thing.(type) {
+	case trial.Trial:
+		t = x
+	case Logged[trial.Reading]:
+		record(x.Season, trial.Record{Readings: []trial.Reading{x.What}})
+	case Logged[trial.Event]:
+		record(x.Season, trial.Record{Events: []trial.Event{x.What}})
+	case Logged[trial.Calibration]:
+		record(x.Season, trial.Record{Calibrations: []trial.Calibration{x.What}})
+	case Logged[trial.Tank]:
+		record(x.Season, trial.Record{Tanks: []trial.Tank{x.What}})
+	case Logged[trial.Count]:
+		record(x.Season, trial.Record{Counts: []trial.Count{x.What}})
+	case Logged[trial.Decision]:
+		t.Decisions = []trial.Decision{x.What}
+	case Logged[[]weather.Day]:
+		t.Days = x.What
+	case Logged[[]trial.UnitSeason]:
+		t.Sums = x.What
+	}
+	return t
+}
+
 // The bodies. Times are those of the place, without a zone.
 
 type trialBody struct {

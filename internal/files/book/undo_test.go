@@ -59,7 +59,13 @@ func TestUndoProperty(t *testing.T) {
 						later = later || slices.Contains(touched[of], x) && before[x] != states[of-1][x]
 					}
 				}
-				_, err := b.Undo(by("Bo", 0), int64(of))
+				h, err := b.History()
+				must(err)
+				offered := h[len(h)-of].Undo
+				saved, err := b.Undo(by("Bo", 0), int64(of))
+				if (offered == Overtaken) != later || (offered == Undone) != (!later && saved.Change == 0) {
+					t.Fatalf("the undo of %d is said to be %d; changed since: %v; done: %+v", of, offered, later, saved)
+				}
 				if later {
 					if !errors.As(err, new(*Conflict)) || !maps.Equal(said(b), before) {
 						t.Fatalf("the undo of %d, of which something was changed since: %v", of, err)

@@ -4,6 +4,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 )
 
 // Grid is a table as it stands in a file or on a clipboard, before anything in it is judged.
@@ -58,8 +59,27 @@ func Columns() []string { return columnNames() }
 func Needed() []string { return needed() }
 
 // Cells is studies as the cells of an evidence table, written as a file has them, under the columns that they fill.
-func Cells(studies []evidence.Study) Grid {
-	t := EvidenceTable(studies)
+func Cells(studies []evidence.Study) Grid { return cellsOf(EvidenceTable(studies)) }
+
+// TrialCells is what there is of a trial as the cells of its tables, in gallons and what goes with them or in litres. The
+// first is its plan, one row whose columns are the keys of trial.toml; then come the tables as TrialTables has them.
+func TrialCells(t trial.Trial, gallons bool) []Grid {
+	var all []Grid
+	for _, x := range trialTablesIn(t, gallons) {
+		all = append(all, cellsOf(x))
+	}
+	var plan Grid
+	values := make([]string, len(all[0].Rows))
+	for i, row := range all[0].Rows {
+		plan.Columns = append(plan.Columns, row[0])
+		values[i] = row[1]
+	}
+	plan.Rows = [][]string{values}
+	all[0] = plan
+	return all
+}
+
+func cellsOf(t Table) Grid {
 	var g Grid
 	for _, c := range t.Columns {
 		g.Columns = append(g.Columns, c.Name)

@@ -159,11 +159,18 @@ func (r *record) list(key string) (list []string) {
 	return list
 }
 
-// tableOf is rows as a table, under the columns that they fill.
-func tableOf[T any](name string, columns []column.Column[*T], rows []T) Table {
+// tableOf is rows as a table, under the columns that they fill. Of several columns for one quantity it is that of a data package, or, where gallons is true, that of gallons.
+func tableOf[T any](name string, columns []column.Column[*T], rows []T, gallons bool) Table {
 	t := Table{Name: name, Rows: make([][]any, len(rows))}
+	written := map[string]string{} // by the column that is written in a package
 	for _, c := range columns {
-		if c.Get == nil || c.Instead != "" {
+		root := cmp.Or(c.Instead, c.Name)
+		if c.Instead == "" || gallons && slices.Contains(customary, c.Name[strings.LastIndexByte(c.Name, '_')+1:]) {
+			written[root] = c.Name
+		}
+	}
+	for _, c := range columns {
+		if c.Get == nil || written[cmp.Or(c.Instead, c.Name)] != c.Name {
 			continue
 		}
 		cells, filled := make([]any, len(rows)), false

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"slices"
 
 	"spile/internal/trade/column"
 	"spile/internal/trade/trial"
@@ -10,22 +11,24 @@ import (
 // TrialTables are the tables of a trial, each in the form in which Trial reads it back: its plan, its layout, and what
 // there is of the rest. Volumes are in litres, lengths in metres, vacuum in kPa, temperatures in °C.
 func TrialTables(t trial.Trial) []Table {
-	var tables []Table
-	for _, x := range []Table{
-		{Name: planRole, Columns: []Column{{Name: "key"}, {Name: "value"}}, Rows: planRows(t)},
-		tableIn(t, trial.Layouts), tableIn(t, trial.Readings), tableIn(t, trial.Events), tableIn(t, trial.Dumps),
-		tableIn(t, trial.Tanks),
-		tableIn(t, trial.Counts), tableIn(t, trial.Sums), tableIn(t, trial.Days), tableIn(t, trial.Decisions),
-	} {
-		if len(x.Rows) > 0 {
-			tables = append(tables, x)
-		}
-	}
-	return tables
+	return slices.DeleteFunc(trialTablesIn(t, false), func(x Table) bool { return len(x.Rows) == 0 })
 }
 
-func tableIn[T any](t trial.Trial, x trial.Table[T]) Table {
-	return tableOf(x.Name, x.Columns, x.Rows(t))
+// customary is how columns end whose numbers are in the units that go with gallons.
+var customary = []string{"gal", "in", "inhg", "f"}
+
+// trialTablesIn are those tables, the empty ones too; in gallons, inches, inches of mercury and degrees Fahrenheit where that is asked.
+func trialTablesIn(t trial.Trial, gallons bool) []Table {
+	return []Table{
+		{Name: planRole, Columns: []Column{{Name: "key"}, {Name: "value"}}, Rows: planRows(t)},
+		tableIn(t, trial.Layouts, gallons), tableIn(t, trial.Readings, gallons), tableIn(t, trial.Events, gallons),
+		tableIn(t, trial.Dumps, gallons), tableIn(t, trial.Tanks, gallons), tableIn(t, trial.Counts, gallons),
+		tableIn(t, trial.Sums, gallons), tableIn(t, trial.Days, gallons), tableIn(t, trial.Decisions, gallons),
+	}
+}
+
+func tableIn[T any](t trial.Trial, x trial.Table[T], gallons bool) Table {
+	return tableOf(x.Name, x.Columns, x.Rows(t), gallons)
 }
 
 // planRows are the keys of trial.toml.

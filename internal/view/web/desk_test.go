@@ -293,6 +293,63 @@ func TestAStudyIsEdited(t *testing.T) {
 	}
 }
 
+// The history shows what stood before and what stands now, offers to undo only what can be undone, and gives the digests
+// that the check of the workbook gives.
+func TestHistoryIsAnAudit(t *testing.T) {
+	d := sit(t, true)
+	f := d.form(d.get("/prices"), "/prices")
+	f.Set("best.wage", "31")
+	d.wants(d.post("/prices", f), http.StatusSeeOther)
+	name := scenario().Studies[2].Name
+	d.wants(d.post("/exclude", url.Values{"name": {name}, "reason": {"frozen tubing"}, "seen": {"2"}}),
+		http.StatusSeeOther)
+	f = d.form(d.get(page.StudyAddress(name)), "/study")
+	f.Set("do", "save")
+	f.Set("h.weather", "a late spring")
+	d.wants(d.post("/study", f), http.StatusSeeOther)
+
+	cells := func(body string) (all []string) {
+		for _, c := range regexp.MustCompile(`<td data-name="[^"]*">([^<]*)</td>`).FindAllStringSubmatch(body, -1) {
+			all = append(all, html.UnescapeString(c[1]))
+		}
+		return all
+	}
+	body := d.get("/history")
+	got := cells(body)
+	for _, pair := range [][2]string{
+		{"24 (18 to 32)", "31 (18 to 32)"}, {"–", "frozen tubing"}, {"–", "a late spring"},
+	} {
+		i := slices.IndexFunc(got, func(c string) bool { return strings.HasPrefix(c, pair[0]) })
+		ok := false
+		for ; i >= 0 && i+1 < len(got); i++ {
+			ok = ok || strings.HasPrefix(got[i], pair[0]) && strings.HasPrefix(got[i+1], pair[1])
+		}
+		if !ok {
+			t.Errorf("the history does not show %q before %q: %q", pair[0], pair[1], got)
+		}
+	}
+	offered := func(body string) (ids []string) {
+		for _, c := range regexp.MustCompile(`name="change" value="(\d+)"`).FindAllStringSubmatch(body, -1) {
+			ids = append(ids, c[1])
+		}
+		return ids
+	}
+	if ids := offered(body); !slices.Equal(ids, []string{"4", "3", "2"}) { // of the first something was changed since
+		t.Errorf("the undo is offered of %v", ids)
+	}
+	d.wants(d.post("/undo", url.Values{"change": {"2"}}), http.StatusSeeOther)
+	if ids := offered(d.get("/history")); !slices.Equal(ids, []string{"5", "4", "3"}) {
+		t.Errorf("after an undo of change 2 it is offered of %v", ids)
+	}
+	d.wants(ask(d, "GET", "/history/2"), http.StatusOK, "One change", "31 (18 to 32)", "undone")
+	d.wants(ask(d, "GET", "/history/99"), http.StatusNotFound)
+	checked, err := book.Check(d.book.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.wants(ask(d, "GET", "/history"), http.StatusOK, checked.State, checked.History, "do not prove")
+}
+
 // Two people on one workbook: the second to save sees what the first changed, and nothing is overwritten unseen.
 func TestTheSecondToSaveSeesTheFirst(t *testing.T) {
 	d := sit(t, true)

@@ -172,7 +172,7 @@ func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 		t.Fatalf("a reading: %d", w.Code)
 	}
 	all, err := o.book.History()
-	if err != nil || all[0].Who != "Bo" || all[0].Added[0].Kind != book.Reading {
+	if err != nil || all[0].Who != "Bo" || all[0].Steps[0].Kind != book.Reading {
 		t.Errorf("the history says %+v", all[0])
 	}
 	body := o.wants(o.call("GET", "/", cookie, nil), http.StatusOK, "Marsh 2025")
@@ -336,6 +336,35 @@ func TestALateAnswerDropsNoDraft(t *testing.T) {
 	if got := eval[string](b,
 		`document.getElementById("amount-1").value + " " + document.getElementById("u-1-mark").innerText`); !strings.HasPrefix(got, "531 ") || !strings.Contains(got, "not stored yet") {
 		t.Errorf("after the late answer: %s", got)
+	}
+}
+
+// All that is typed is stored as one change, so that one undo takes it back; where one of it is at fault nothing of it is,
+// and all of it stays typed.
+func TestAllThatIsTypedIsOneChange(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	b := browseOn(t, d, func(*http.Request) {})
+	b.quiet.Store(true) // 422
+	b.open(readings("Marsh 2025", "2025-03-27"))
+	before := d.contents().Change
+	b.do(chromedp.SendKeys("#amount-1", "531"), chromedp.SendKeys("#amount-2", "many"), chromedp.SendKeys("#brix-3", "2.1"))
+	b.do(chromedp.Click(`button[value="all"]`))
+	b.until(`(document.querySelector("#u-2-mark .fault")?.innerText ?? "") !== ""`)
+	if got := eval[string](b, `document.getElementById("u-1-mark").innerText`); d.contents().Change != before ||
+		!strings.Contains(got, "not stored yet") {
+		t.Errorf("one of three is at fault: change %d; beside another stands %q", d.contents().Change, got)
+	}
+	eval[any](b, `(a => { a.value = ""; a.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById("amount-2")); 0`)
+	b.do(chromedp.SendKeys("#amount-2", "600"), chromedp.Click(`button[value="all"]`))
+	b.until(`document.getElementById("sum").innerText.startsWith("3 of 12")`)
+	if now := d.contents().Change; now != before+1 {
+		t.Errorf("three readings are %d changes", now-before)
+	}
+	d.wants(d.post("/undo", url.Values{"change": {fmt.Sprint(before + 1)}}), http.StatusSeeOther)
+	for _, unit := range []string{"2", "3", "4"} {
+		if d.read(unit, "2025-03-27") != nil {
+			t.Errorf("%s is still read", unit)
+		}
 	}
 }
 

@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"spile/internal/files/book"
@@ -40,6 +39,7 @@ func New(s *page.Site, look *look.Room) *Room {
 func (s *Room) Routes(m *page.Routes) {
 	m.Get("/workbook", s.workbook)
 	m.Get("/history", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
+	m.Get("/history/{change}", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
 	m.Post("/undo", s.undo)
 	m.Get("/exclude", func(w http.ResponseWriter, r *http.Request) {
 		s.exclusion(w, r, r.URL.Query().Get("name"), "", nil)
@@ -155,90 +155,6 @@ func (s *Room) restore(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page.SeeOther(w, r, "/workbook")
-}
-
-// entry is a change as the history shows it.
-type entry struct {
-	ID             int64
-	At, Who, What  string
-	Added, Changed string
-	Removed        string
-	Undo           bool
-	Undone         bool
-}
-
-// pageOfHistory is how many changes stand on one page.
-const pageOfHistory = 100
-
-func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
-	v := s.Voice
-	all, err := s.Book.History()
-	if err != nil {
-		http.Error(w, strings.Join(v.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
-		return
-	}
-	before, _ := strconv.ParseInt(r.URL.Query().Get("before"), 10, 64)
-	if before > 0 {
-		at := slices.IndexFunc(all, func(e book.Entry) bool { return e.ID < before })
-		if at < 0 {
-			at = len(all)
-		}
-		all = all[at:]
-	}
-	var older string
-	if len(all) > pageOfHistory {
-		all = all[:pageOfHistory]
-		older = "/history?before=" + strconv.FormatInt(all[len(all)-1].ID, 10)
-	}
-	var list []entry
-	for _, e := range all {
-		list = append(list, entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Added: s.touched(e.Added),
-			Changed: s.touched(e.Replaced), Removed: s.touched(e.Removed)})
-	}
-	p := page.Page{Lead: []string{v.Text("Every change since the workbook was made, the latest first. Nothing is " +
-		"ever lost: an undo is a change as well.")}, Body: struct {
-		Entries []entry
-		Older   string
-	}{list, older}}
-	if failed != nil {
-		p.Trouble, _ = s.Troubled(failed, nil)
-	}
-	s.Show(w, "history", v.Text("History"), p)
-}
-
-// touched names what a change touched: a few by name, many by their number.
-func (s *Room) touched(list []book.Touched) string {
-	const most = 6
-	counts, rest := s.Counted(list, 2)
-	var names []string
-	for _, t := range rest[:min(len(rest), most)] {
-		names = append(names, s.Thing(t))
-	}
-	names = append(names, counts...)
-	if more := len(rest) - most; more > 0 {
-		names = append(names, s.Voice.Text("%d more", more))
-	}
-	return s.Voice.List(names)
-}
-
-func (s *Room) undo(w http.ResponseWriter, r *http.Request) {
-	id, err := strconv.ParseInt(r.PostForm.Get("change"), 10, 64)
-	if err == nil {
-		var did book.Saved
-		did, err = s.Book.Undo(
-			book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id)
-		if err == nil && did.Change == 0 {
-			err = note.Faults{note.New("all that change %d touched stands already as it was before: there is nothing "+
-				"to undo", int(id))}
-		}
-	} else {
-		err = note.Faults{note.New("no change is named %s", page.Short(r.PostForm.Get("change")))}
-	}
-	if err != nil {
-		s.history(w, r, err)
-		return
-	}
-	page.SeeOther(w, r, "/history")
 }
 
 // data answers with everything in the workbook, as files for others.

@@ -550,36 +550,48 @@ func (s studies) beside(g grid, j judged) page.Beside {
 		default:
 			return nil
 		}
-		theirs := sheet.Cells([]evidence.Study{their})
-		cell := func(t sheet.Grid, row int, column string) string {
-			i := slices.Index(t.Columns, column)
-			if i < 0 || row >= len(t.Rows) {
-				return ""
-			}
-			return t.Rows[row][i]
-		}
-		columns := theirs.Columns
-		for _, c := range mine.Columns {
-			if !slices.Contains(columns, c) {
-				columns = append(slices.Clone(columns), c)
-			}
-		}
-		var list [][3]string
-		for row := range max(len(mine.Rows), len(theirs.Rows)) {
-			for _, c := range columns {
-				a, b := cell(theirs, row, c), cell(mine, row, c)
-				if a == b || slices.Contains(ofStudy(), c) && row > 0 {
-					continue
-				}
-				name := s.column(c)
-				if !slices.Contains(ofStudy(), c) && c != "caveats" {
-					name = s.Voice.Text("%s, row %d", name, row+1)
-				}
-				list = append(list, [3]string{name, cmp.Or(a, s.Voice.None()), cmp.Or(b, s.Voice.None())})
-			}
-		}
-		return list
+		return s.differ(sheet.Cells([]evidence.Study{their}), mine)
 	}
+}
+
+// differ is where the cells of two studies differ: the column, what the one has, and what the other.
+func (s studies) differ(one, other sheet.Grid) [][3]string {
+	return differing(one, other, func(c string, row int) string {
+		switch of := slices.Contains(ofStudy(), c); {
+		case of && row > 0:
+			return ""
+		case of || c == "caveats":
+			return s.column(c)
+		}
+		return s.Voice.Text("%s, row %d", s.column(c), row+1)
+	}, s.Voice.None())
+}
+
+// differing is where the cells of two tables differ: what name calls it, what the one has, and what the other; none
+// stands for nothing. What name calls nothing is left out.
+func differing(one, other sheet.Grid, name func(column string, row int) string, none string) (list [][3]string) {
+	cell := func(t sheet.Grid, row int, column string) string {
+		i := slices.Index(t.Columns, column)
+		if i < 0 || row >= len(t.Rows) {
+			return ""
+		}
+		return t.Rows[row][i]
+	}
+	columns := one.Columns
+	for _, c := range other.Columns {
+		if !slices.Contains(columns, c) {
+			columns = append(slices.Clone(columns), c)
+		}
+	}
+	for row := range max(len(other.Rows), len(one.Rows)) {
+		for _, c := range columns {
+			a, b := cell(one, row, c), cell(other, row, c)
+			if called := name(c, row); a != b && called != "" {
+				list = append(list, [3]string{called, cmp.Or(a, none), cmp.Or(b, none)})
+			}
+		}
+	}
+	return list
 }
 
 func (s studies) excluded(study string) (input.Exclusion, bool) {

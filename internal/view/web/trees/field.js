@@ -42,40 +42,61 @@
 	}
 	// ask sends one request after the other: an answer never overtakes another.
 	const ask = (address, options) => fetch(address, {signal: AbortSignal.timeout(15000), ...options}).then(async r => ({r, page: new DOMParser().parseFromString(await r.text(), "text/html")}));
-	function send(name) {
+	// send asks to store drafts of one time together: all of them or none, one change of the workbook.
+	function send(names) {
 		chain = chain.then(async () => {
-			const draft = drafts[name];
-			if (!draft?.wanted) return;
-			const body = new URLSearchParams({trial: form.trial.value, season: form.season.value, date: draft.date, time: draft.time, way: draft.way, do: "0", "unit.0": draft.unit});
-			for (const f in draft.typed) body.set(f + ".0", draft.typed[f]);
-			if (draft.over) body.set("over.0", draft.over);
-			const card = cardOf(draft.unit);
+			const sent = names.map(name => [name, drafts[name]]).filter(([, draft]) => draft?.wanted);
+			if (!sent.length) return;
+			const {date, time, way} = sent[0][1];
+			const body = new URLSearchParams({trial: form.trial.value, season: form.season.value, date, time, way, do: "all"});
+			sent.forEach(([, draft], n) => {
+				body.set("unit." + n, draft.unit);
+				for (const f in draft.typed) body.set(f + "." + n, draft.typed[f]);
+				if (draft.over) body.set("over." + n, draft.over);
+			});
+			const units = sent.map(([, draft]) => draft.unit);
+			const tell = text => { for (const [name, draft] of sent) say(cardOf(draft.unit), name, text); };
 			try {
 				const {r, page} = await ask(form.action, {method: "POST", body});
-				if (r.status === 401) return say(card, name, words.code);
+				if (r.status === 401) return tell(words.code);
 				if (r.status !== 200 && r.status !== 409 && r.status !== 422) throw r.status;
-				const same = drafts[name] === draft, stored = r.status === 200;
-				if (stored && same) delete drafts[name]; else if (same) draft.wanted = false;
+				const stored = r.status === 200, same = sent.map(([name, draft]) => drafts[name] === draft);
+				sent.forEach(([name, draft], n) => { if (stored && same[n]) delete drafts[name]; else if (same[n]) draft.wanted = false; });
 				keep();
-				place(page, [draft.unit]);
-				if (card && key(card) === name) { if (stored && same) fields(card).forEach(f => { f.value = ""; }); else if (!same) show(card); }
-				said.textContent = (stored ? words.stored : words.refused).replace("#", draft.unit);
+				place(page, units);
+				sent.forEach(([name, draft], n) => {
+					const card = cardOf(draft.unit);
+					if (!card || key(card) !== name) return;
+					if (!same[n]) show(card);
+					else if (stored) fields(card).forEach(f => { f.value = ""; });
+					else if (!card.querySelector(".mark .fault")) mark(card, words.typed, less(card));
+				});
+				said.textContent = (stored ? words.stored : words.refused).replace("#", units.join(", "));
 			} catch {
-				say(card, name, words.held);
+				tell(words.held);
 				clearTimeout(timer);
 				timer = setTimeout(all, 10000);
 			}
 		});
 	}
 	function say(card, name, text) { if (card && key(card) === name) mark(card, text); said.textContent = text; }
-	function all() { for (const name in drafts) send(name); }
-	function want(card, over = "") {
-		const typed = Object.fromEntries(fields(card).map(f => [f.dataset.field, f.value.trim()]));
-		if (!Object.values(typed).join("")) return;
-		drafts[key(card)] = {unit: card.dataset.unit, date: form.date.value, time: form.time.value, way: form.way.value, typed, over, wanted: true};
+	// all asks again for what is wanted, as it was asked for.
+	function all() {
+		const together = {};
+		for (const name in drafts) (together[drafts[name].asked ?? name] ??= []).push(name);
+		for (const names of Object.values(together)) send(names);
+	}
+	function want(list, over = "") {
+		const asked = String(Date.now()), names = [];
+		for (const card of list) {
+			const typed = Object.fromEntries(fields(card).map(f => [f.dataset.field, f.value.trim()]));
+			if (!Object.values(typed).join("")) continue;
+			drafts[key(card)] = {unit: card.dataset.unit, date: form.date.value, time: form.time.value, way: form.way.value, typed, over, asked, wanted: true};
+			mark(card, words.sending);
+			names.push(key(card));
+		}
 		keep();
-		mark(card, words.sending);
-		send(key(card));
+		send(names);
 	}
 
 	form.addEventListener("input", e => {
@@ -97,7 +118,7 @@
 		const by = e.submitter, card = by?.closest("[data-unit]");
 		if (by?.formMethod === "get" || by?.name === "drop") return;
 		e.preventDefault();
-		if (card) want(card, by.name.startsWith("over.") ? by.value : ""); else cards.forEach(c => want(c));
+		want(card ? [card] : cards, by.name.startsWith("over.") ? by.value : "");
 	});
 	form.addEventListener("click", e => {
 		const leave = e.target.closest("[data-leave]"), card = leave?.closest("[data-unit]");

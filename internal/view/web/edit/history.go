@@ -1,0 +1,220 @@
+package edit
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/files/book"
+	"spile/internal/files/sheet"
+	"spile/internal/note"
+	"spile/internal/trade/bush"
+	"spile/internal/trade/doubt"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/input"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+	"spile/internal/trade/trial"
+	"spile/internal/view/show"
+	"spile/internal/view/web/page"
+	"spile/internal/view/web/sugarbush"
+)
+
+// entry is a change as the history shows it.
+type entry struct {
+	ID                      int64
+	At, Who, What           string
+	Added, Changed, Removed string
+	Values                  []changed
+	More                    int
+	Undo                    bool
+	Said                    string // why it is not to be undone
+}
+
+// changed is a thing that a change put in the place of another, value by value: what it is, what was, what is now.
+type changed struct {
+	Thing  string
+	Values [][3]string
+}
+
+// pageOfHistory is how many changes stand on one page, and valuesOfChange how many values of one; its own page has all.
+const (
+	pageOfHistory  = 100
+	valuesOfChange = 12
+)
+
+func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
+	v := s.Voice
+	all, err := s.Book.History()
+	if err != nil {
+		http.Error(w, strings.Join(v.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
+		return
+	}
+	most, older := valuesOfChange, ""
+	lead := []string{v.Text("Every change since the workbook was made, the latest first. Nothing is ever lost: an undo " +
+		"is a change as well.")}
+	if id, _ := strconv.ParseInt(r.PathValue("change"), 10, 64); id > 0 {
+		at := slices.IndexFunc(all, func(e book.Entry) bool { return e.ID == id })
+		if at < 0 {
+			s.Missing(w, r)
+			return
+		}
+		all, most = all[at:at+1], 1<<30
+		lead = []string{v.Text("One change, with all of its values.")}
+	}
+	if before, _ := strconv.ParseInt(r.URL.Query().Get("before"), 10, 64); before > 0 {
+		at := slices.IndexFunc(all, func(e book.Entry) bool { return e.ID < before })
+		if at < 0 {
+			at = len(all)
+		}
+		all = all[at:]
+	}
+	if len(all) > pageOfHistory {
+		all = all[:pageOfHistory]
+		older = "/history?before=" + strconv.FormatInt(all[len(all)-1].ID, 10)
+	}
+	var list []entry
+	for _, e := range all {
+		list = append(list, s.entry(e, most))
+	}
+	proves, unproved := show.Proof(v)
+	p := page.Page{Lead: lead, Body: struct {
+		Entries          []entry
+		Older            string
+		State, Digest    string
+		Proves, Unproved []string
+	}{list, older, s.Have.Sources[0].Digest, s.Have.History, proves, unproved}}
+	if failed != nil {
+		p.Trouble, _ = s.Troubled(failed, nil)
+	}
+	s.Show(w, "history", v.Text("History"), p)
+}
+
+// entry is a change with the first of its values.
+func (s *Room) entry(e book.Entry, most int) entry {
+	v := s.Voice
+	x := entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Added: s.touched(e.That(book.Step.Added)),
+		Changed: s.touched(e.That(book.Step.Replaced)), Removed: s.touched(e.That(book.Step.Removed)),
+		Undo: e.Undo == book.Undoable}
+	switch e.Undo {
+	case book.Undone:
+		x.Said = v.Text("undone")
+	case book.Overtaken:
+		x.Said = v.Text("changed again since")
+	}
+	for _, step := range e.Steps {
+		before, after, err := step.Values()
+		if err != nil {
+			continue // History proves what it reads; check names what cannot be read
+		}
+		values := s.differ(before, after)
+		if fit := max(0, most); len(values) > fit {
+			x.More += len(values) - fit
+			values = values[:fit]
+		}
+		if most -= len(values); len(values) > 0 {
+			x.Values = append(x.Values, changed{s.Thing(step.Touched), values})
+		}
+	}
+	return x
+}
+
+// differ is what two versions of one thing say otherwise. Of what was added or removed only a reason is said: the rest
+// stands in the workbook, or did.
+func (s *Room) differ(before, after any) [][3]string {
+	v := s.Voice
+	one := func(name, a, b string) [][3]string {
+		return [][3]string{{name, cmp.Or(a, v.None()), cmp.Or(b, v.None())}}
+	}
+	was := book.Later{Value: before}
+	switch now := cmp.Or(after, before).(type) {
+	case input.Exclusion:
+		a, _ := before.(input.Exclusion)
+		b, _ := after.(input.Exclusion)
+		return one(v.Text("reason"), a.Reason, b.Reason)
+	case doubt.Answer:
+		a, _ := before.(doubt.Answer)
+		b, _ := after.(doubt.Answer)
+		return one(v.Text("said to be meant"), a.About, b.About)
+	case evidence.Study:
+		if a, both := before.(evidence.Study); both && after != nil {
+			return s.studies.differ(sheet.Cells([]evidence.Study{a}), sheet.Cells([]evidence.Study{now}))
+		}
+	case price.Prices:
+		if before != nil && after != nil {
+			return s.prices.besidePrices(now)(was)
+		}
+	case practice.Practice:
+		if before != nil && after != nil {
+			return s.practices.besidePractice([]ownRow{ownOf(now)})(was)
+		}
+	case practice.Rule:
+		if before != nil && after != nil {
+			return s.rules.besideRule(now)(was)
+		}
+	case bush.Draft:
+		if before != nil && after != nil {
+			return (&sugarbush.Room{Site: s.Site}).Beside(now)(was)
+		}
+	case book.Logged[trial.Decision]: // which has a reason
+		return s.ofTrial(before, after)
+	default:
+		if before != nil && after != nil {
+			return s.ofTrial(before, after)
+		}
+	}
+	return nil
+}
+
+// ofTrial is what two versions of one thing of a trial say otherwise.
+func (s *Room) ofTrial(before, after any) (list [][3]string) {
+	v := s.Voice
+	gallons := v.Units().Gallons()
+	was, now := sheet.TrialCells(book.Alone(before), gallons), sheet.TrialCells(book.Alone(after), gallons)
+	for i := range was {
+		list = append(list, differing(was[i], now[i], func(c string, row int) string {
+			if len(was[i].Rows) > 1 || len(now[i].Rows) > 1 {
+				return v.Text("%s, row %d", c, row+1)
+			}
+			return c
+		}, v.None())...)
+	}
+	return list
+}
+
+// touched names what a change touched: a few by name, many by their number.
+func (s *Room) touched(list []book.Touched) string {
+	const most = 6
+	counts, rest := s.Counted(list, 2)
+	var names []string
+	for _, t := range rest[:min(len(rest), most)] {
+		names = append(names, s.Thing(t))
+	}
+	names = append(names, counts...)
+	if more := len(rest) - most; more > 0 {
+		names = append(names, s.Voice.Text("%d more", more))
+	}
+	return s.Voice.List(names)
+}
+
+func (s *Room) undo(w http.ResponseWriter, r *http.Request) {
+	id, err := strconv.ParseInt(r.PostForm.Get("change"), 10, 64)
+	if err == nil {
+		var did book.Saved
+		did, err = s.Book.Undo(
+			book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id)
+		if err == nil && did.Change == 0 {
+			err = note.Faults{note.New("all that change %d touched stands already as it was before: there is nothing "+
+				"to undo", int(id))}
+		}
+	} else {
+		err = note.Faults{note.New("no change is named %s", page.Short(r.PostForm.Get("change")))}
+	}
+	if err != nil {
+		s.history(w, r, err)
+		return
+	}
+	page.SeeOther(w, r, "/history")
+}
