@@ -293,8 +293,8 @@ func TestAStudyIsEdited(t *testing.T) {
 	}
 }
 
-// The history shows what stood before and what stands now, offers to undo only what can be undone, and gives the digests
-// that the check of the workbook gives.
+// The history shows what stood before and what stands now, offers to undo only what can be undone, and gives the
+// digests that the check of the workbook gives.
 func TestHistoryIsAnAudit(t *testing.T) {
 	d := sit(t, true)
 	f := d.form(d.get("/prices"), "/prices")

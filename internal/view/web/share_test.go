@@ -347,14 +347,16 @@ func TestAllThatIsTypedIsOneChange(t *testing.T) {
 	b.quiet.Store(true) // 422
 	b.open(readings("Marsh 2025", "2025-03-27"))
 	before := d.contents().Change
-	b.do(chromedp.SendKeys("#amount-1", "531"), chromedp.SendKeys("#amount-2", "many"), chromedp.SendKeys("#brix-3", "2.1"))
+	b.do(chromedp.SendKeys("#amount-1", "531"), chromedp.SendKeys("#amount-2", "many"),
+		chromedp.SendKeys("#brix-3", "2.1"))
 	b.do(chromedp.Click(`button[value="all"]`))
 	b.until(`(document.querySelector("#u-2-mark .fault")?.innerText ?? "") !== ""`)
 	if got := eval[string](b, `document.getElementById("u-1-mark").innerText`); d.contents().Change != before ||
 		!strings.Contains(got, "not stored yet") {
 		t.Errorf("one of three is at fault: change %d; beside another stands %q", d.contents().Change, got)
 	}
-	eval[any](b, `(a => { a.value = ""; a.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById("amount-2")); 0`)
+	eval[any](b, `(a => { a.value = ""; a.dispatchEvent(new Event("input", {bubbles: true})); })(
+		document.getElementById("amount-2")); 0`)
 	b.do(chromedp.SendKeys("#amount-2", "600"), chromedp.Click(`button[value="all"]`))
 	b.until(`document.getElementById("sum").innerText.startsWith("3 of 12")`)
 	if now := d.contents().Change; now != before+1 {

@@ -53,8 +53,8 @@ func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 		return
 	}
 	most, older := valuesOfChange, ""
-	lead := []string{v.Text("Every change since the workbook was made, the latest first. Nothing is ever lost: an undo " +
-		"is a change as well.")}
+	lead := []string{v.Text("Every change since the workbook was made, the latest first. Nothing is ever lost: an " +
+		"undo is a change as well.")}
 	if id, _ := strconv.ParseInt(r.PathValue("change"), 10, 64); id > 0 {
 		at := slices.IndexFunc(all, func(e book.Entry) bool { return e.ID == id })
 		if at < 0 {
