@@ -35,7 +35,7 @@ func TestSureAsked(t *testing.T) {
 		{"worth " + base + "--seasons 0", faultyCall, "--seasons 0; allowed: a whole number, 1 or more"},
 		{"worth " + base + "--fixed=-5", faultyCall, "a trial's costs are −5"},
 		{"worth " + base + "--cv 0", faultyCall, "the CV between units is 0; allowed: above 0"},
-		{"worth " + base + "--trial 0", faultyCall, "--trial 0; allowed: a whole number, 1 or more"},
+		{"worth " + base + "--trial=-1", faultyCall, "allowed"},
 		{"worth " + base + "--block-units 0", faultyCall, "--block-units 0; allowed: a whole number, 1 or more"},
 		{"worth " + base + "--taps 0 --cv 0", faultyCall, "the CV between units is 0"},
 		{"worth " + base + "--site Nowhere", faultyCall, "no study was made at Nowhere; allowed: "},

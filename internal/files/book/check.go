@@ -21,8 +21,8 @@ type Checked struct {
 	Versions int
 	Things   int // in the current state
 
-	// Digests are SHA-256, in hexadecimal: of what it holds, and of all changes, who made them and when. Two workbooks of
-	// one digest hold the same, or came to it by the same changes.
+	// Digests are SHA-256, in hexadecimal: of what it holds, and of all changes, who made them and when. Two workbooks
+	// of one digest hold the same, or came to it by the same changes.
 	State, History string
 }
 

@@ -143,7 +143,8 @@ func TestReadings(t *testing.T) {
 		t.Errorf("undone: %v, %v", count(), err)
 	}
 	h, err := b.History()
-	if err != nil || len(h) != 3 || len(h[1].That(Step.Replaced)) != 1 || h[1].Steps[0].Kind != Reading || h[1].Undo != Undone {
+	if err != nil || len(h) != 3 || len(h[1].That(Step.Replaced)) != 1 ||
+		h[1].Steps[0].Kind != Reading || h[1].Undo != Undone {
 		t.Errorf("%+v, %v", h, err)
 	}
 	sound(t, b.path)

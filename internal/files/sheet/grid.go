@@ -61,8 +61,8 @@ func Needed() []string { return needed() }
 // Cells is studies as the cells of an evidence table, written as a file has them, under the columns that they fill.
 func Cells(studies []evidence.Study) Grid { return cellsOf(EvidenceTable(studies)) }
 
-// TrialCells is what there is of a trial as the cells of its tables, in gallons and what goes with them or in litres. The
-// first is its plan, one row whose columns are the keys of trial.toml; then come the tables as TrialTables has them.
+// TrialCells is what there is of a trial as the cells of its tables, in gallons and what goes with them or in litres.
+// The first is its plan, one row whose columns are the keys of trial.toml; then come the tables of TrialTables.
 func TrialCells(t trial.Trial, gallons bool) []Grid {
 	var all []Grid
 	for _, x := range trialTablesIn(t, gallons) {

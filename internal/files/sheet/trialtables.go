@@ -17,8 +17,8 @@ func TrialTables(t trial.Trial) []Table {
 // customary is how columns end whose numbers are in the units that go with gallons.
 var customary = []string{"gal", "in", "inhg", "f"}
 
-// trialTablesIn are those tables, the empty ones too; in gallons, inches, inches of mercury and degrees Fahrenheit where
-// that is asked.
+// trialTablesIn are those tables, the empty ones too; in gallons, inches, inches of mercury and degrees Fahrenheit
+// where that is asked.
 func trialTablesIn(t trial.Trial, gallons bool) []Table {
 	return []Table{
 		{Name: planRole, Columns: []Column{{Name: "key"}, {Name: "value"}}, Rows: planRows(t)},

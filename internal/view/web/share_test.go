@@ -339,8 +339,8 @@ func TestALateAnswerDropsNoDraft(t *testing.T) {
 	}
 }
 
-// All that is typed is stored as one change, so that one undo takes it back; where one of it is at fault nothing of it is,
-// and all of it stays typed.
+// All that is typed is stored as one change, so that one undo takes it back; where one of it is at fault nothing of
+// it is, and all of it stays typed.
 func TestAllThatIsTypedIsOneChange(t *testing.T) {
 	d := atTrial(t, false, marsh(false))
 	b := browseOn(t, d, func(*http.Request) {})
