@@ -159,8 +159,8 @@ func (r *record) list(key string) (list []string) {
 	return list
 }
 
-// tableOf is rows as a table, under the columns that they fill. Of several columns for one quantity it is that of a data
-// package, or, where gallons is true, that of gallons.
+// tableOf is rows as a table, under the columns that they fill. Of several columns for one quantity it is that of a
+// data package, or, where gallons is true, that of gallons.
 func tableOf[T any](name string, columns []column.Column[*T], rows []T, gallons bool) Table {
 	t := Table{Name: name, Rows: make([][]any, len(rows))}
 	written := map[string]string{} // by the column that is written in a package
