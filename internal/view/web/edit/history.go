@@ -13,6 +13,7 @@ import (
 	"spile/internal/trade/bush"
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -138,6 +139,10 @@ func (s *Room) differ(before, after any) [][3]string {
 		a, _ := before.(doubt.Answer)
 		b, _ := after.(doubt.Answer)
 		return one(v.Text("said to be meant"), a.About, b.About)
+	case gloss.Sense:
+		a, _ := before.(gloss.Sense)
+		b, _ := after.(gloss.Sense)
+		return one(v.Text("meaning"), a.Means, b.Means)
 	case evidence.Study:
 		if a, both := before.(evidence.Study); both && after != nil {
 			return s.studies.differ(sheet.Cells([]evidence.Study{a}), sheet.Cells([]evidence.Study{now}))
