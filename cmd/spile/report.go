@@ -11,8 +11,9 @@ import (
 
 type reportCommand struct {
 	files
-	Output string `short:"o" required:"" placeholder:"FILE.html|pdf" help:"File to write; its ending says how."`
-	Slides bool   `help:"A talk instead: figures as slides, 16:9, in the order that builds the argument (PDF)."`
+	Output string `short:"o" required:"" placeholder:"FILE.html|pdf|pptx" help:"File to write; its ending says how."`
+	Slides bool   `help:"A talk instead: one finding a slide, 16:9, in the order that builds the argument."`
+	By     string `placeholder:"TEXT" help:"Who gives the talk, and where: a line of its first slide."`
 	money
 	model
 }
@@ -20,22 +21,28 @@ type reportCommand struct {
 // Help teaches the command.
 func (reportCommand) Help() string {
 	return `One file with everything in it: the recommendation, figures, tables, cautions, assumptions, sources and a
-methods paragraph. The HTML needs no network and prints cleanly; the PDF is on letter paper with US units, else on A4.
+methods paragraph. The HTML needs no network and prints cleanly; the PDF is on letter paper with US units, else on A4. A talk
+is a PDF, or a presentation (.pptx) whose titles, texts, tables and speaker notes can be edited.
 Each is the same for the same data.
 
     spile report -o report.html evidence.csv prices.toml
     spile report -o report.pdf evidence.csv prices.toml
-    spile report --slides -o talk.pdf evidence.csv prices.toml`
+    spile report --slides -o talk.pdf evidence.csv prices.toml
+    spile report --slides -o talk.pptx --by "A. Speaker, winter school" evidence.csv prices.toml`
 }
 
 // Run does it.
 func (c reportCommand) Run(o *out) error {
 	write := report.HTML
 	switch ext := strings.ToLower(filepath.Ext(c.Output)); {
-	case c.Slides && ext != ".pdf":
-		return misuse{note.New("--slides -o %s: allowed: a name that ends in .pdf", c.Output)}
+	case c.By != "" && !c.Slides:
+		return misuse{note.New("--by %s without --slides; allowed: with a talk", note.Quote(c.By))}
+	case c.Slides && ext == ".pdf":
+		write = report.Talk{By: c.By}.PDF
+	case c.Slides && ext == ".pptx":
+		write = report.Talk{By: c.By}.Deck
 	case c.Slides:
-		write = report.Slides
+		return misuse{note.New("--slides -o %s: allowed: a name that ends in .pdf or .pptx", c.Output)}
 	case ext == ".pdf":
 		write = report.PDF
 	case ext != ".html" && ext != ".htm":

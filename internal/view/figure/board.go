@@ -77,6 +77,7 @@ func (b *board) head() {
 	}
 	b.block(b.heading, ink, b.left, b.edge, b.Title, b.most(2))
 	b.y += b.gap / 2
+	b.headed, b.below = len(b.marks), b.y
 }
 
 // block sets a paragraph between two edges and moves below it.

@@ -6,6 +6,8 @@ import (
 	"hash/crc32"
 	"image/png"
 	"math"
+	"slices"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
@@ -18,7 +20,37 @@ type Sheet struct {
 	Width, Height vg.Length // points; 1 CSS px is 3/4 point
 	title, desc   string
 	marks         []mark
+	headed        int       // the marks of its heading, which come first
+	below         vg.Length // where its heading ends
 }
+
+// Untitled is the figure without its heading, for a place that has a heading of its own.
+func (s *Sheet) Untitled() *Sheet {
+	if s.headed == 0 {
+		return s
+	}
+	up := s.below - s.left()
+	out := &Sheet{Width: s.Width, Height: s.Height - up, title: s.title, desc: s.desc}
+	for _, m := range s.marks[s.headed:] {
+		m.at.Y -= up
+		m.path = slices.Clone(m.path)
+		for i := range m.path {
+			m.path[i].Pos.Y -= up
+			m.path[i].Control = slices.Clone(m.path[i].Control)
+			for j := range m.path[i].Control {
+				m.path[i].Control[j].Y -= up
+			}
+		}
+		out.marks = append(out.marks, m)
+	}
+	return out
+}
+
+// left is where the heading begins, which is as far from the left as from the top.
+func (s *Sheet) left() vg.Length { return s.marks[0].at.X }
+
+// Alt is what stands for the figure where it cannot be seen.
+func (s *Sheet) Alt() string { return strings.TrimSpace(s.title + ". " + s.desc) }
 
 // mark is one path filled or stroked, or one string.
 type mark struct {

@@ -237,10 +237,10 @@ func (f *Flow) Figure(width, height, margin vg.Length, draw func(vg.Canvas)) {
 	f.y += height*scale + f.Body
 }
 
-// Sheet gives a picture a page of its own, of its own size.
-func (f *Flow) Sheet(draw func(vg.Canvas)) {
-	f.Break()
-	f.picture(0, 0, 1, draw)
+// Rest sets a picture as Figure does, made as small as what is left of the page asks for; the page is full then.
+func (f *Flow) Rest(width, height, margin vg.Length, draw func(vg.Canvas)) {
+	scale := min(1, (f.inner()+2*margin)/width, f.room()/height)
+	f.picture((f.Width-width*scale)/2, f.Height-f.y-height*scale, scale, draw)
 	f.y = f.Height
 }
 

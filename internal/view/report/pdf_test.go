@@ -30,7 +30,7 @@ type document struct {
 var documents = []document{
 	{"letter", report.PDF, say.In("en-US"), 612, 792},
 	{"A4", report.PDF, say.In("en-GB"), 595.28, 841.89},
-	{"slides", report.Slides, say.In("en"), 960, 540},
+	{"slides", report.Talk{}.PDF, say.In("en"), 960, 540},
 }
 
 func (d document) of(t *testing.T, a *advice.Advice, tried ...string) []byte {

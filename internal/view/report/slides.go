@@ -1,131 +1,114 @@
 package report
 
 import (
-	"slices"
+	"time"
 
 	"spile/internal/engine/advice"
-	"spile/internal/note"
+	"spile/internal/view/deck"
 	"spile/internal/view/figure"
 	"spile/internal/view/paper"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 )
 
-// Slides is a talk on the answer as a 16:9 document, every text of it at least 24 points, in the order that builds the
-// argument: the question, the answer, every study, pooled gains, ageing and rotation, money, what each caveat does,
-// what is not known, the cautions. Its arguments are those of HTML. The same arguments give the same bytes.
-func Slides(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error) {
-	w := show.Of(a, v)
-	l := look()
-	l.Width, l.Height, l.Side, l.Top, l.Bottom, l.Measure = 960, 540, 30, 30, 24, 880
-	l.Titles = paper.Bold // as those of the figures, with whose margins these agree too
-	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 30, 32, 24, 30, 24, 24, 24
-	f := paper.NewFlow(About(a, v, version), l)
+// Talk is a talk on the answer, and who gives it, and where.
+type Talk struct{ By string }
 
-	f.Kicker(v.Text("The question"))
-	f.Lede(v.Text("What should be done about tap holes and drops, and does it pay?"))
-	for _, text := range ground(w) {
-		f.Para(text)
-	}
-	if len(tried) > 0 {
-		f.Break()
-		f.Head(v.Text("Tried, and not as the files stand"))
-		for _, text := range tried {
-			f.Bullet(text)
+func (x Talk) slides(a *advice.Advice, v *say.Voice, tried []string) []show.Slide {
+	day := ""
+	if p := a.Input.Prices; p != nil {
+		if t, err := time.Parse(time.DateOnly, p.AsOf); err == nil {
+			day = v.Text("Prices of %s", v.Date(t))
 		}
 	}
-	f.Break()
-	f.Kicker(v.Text("What to do"))
-	for i, text := range w.Recommendation() {
-		if i == 0 {
-			f.Lede(text)
+	return show.Of(a, v).Talk(x.By, day, tried)
+}
+
+// PDF is the talk as a 16:9 document, every text of it at least 24 points but where a figure is made a little smaller for
+// a title of two lines. Its arguments are those of HTML. The same talk and arguments give the same bytes.
+func (x Talk) PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error) {
+	l := look()
+	l.Width, l.Height, l.Side, l.Top, l.Bottom, l.Measure = 960, 540, 30, 24, 8, 880
+	l.Titles = paper.Bold // as those of the figures, with whose margins these agree too
+	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 32, 40, 24, 30, 24, 24, 24
+	f := paper.NewFlow(About(a, v, version), l)
+	for i, s := range x.slides(a, v, tried) {
+		if i > 0 {
+			f.Break()
+		}
+		if s.Opening {
+			f.Space(l.Height / 5)
+			f.Set(paper.Bold, l.Lead, l.Accent, s.Title)
+			f.Space(l.Body)
+			for _, text := range s.Points {
+				f.Set(paper.Regular, l.Body, l.Ink, text)
+			}
 			continue
 		}
-		if a.Sure != nil { // too long to stand below the first
-			f.Break()
-			f.Kicker(v.Text("How sure"))
-		}
-		f.Para(text)
-	}
-	f.Para(v.Text("This report informs; it does not permit. The label is the law."))
-
-	part := func(name string) {
-		for _, s := range w.Spreads(show.Talk, name) {
-			for _, x := range s.Figures {
-				f.Sheet(x.Draw(figure.Slide).DrawOn)
-			}
-			for _, t := range s.Tables {
-				f.Break()
-				f.Table(slideTable(t, v))
+		f.Set(paper.Bold, l.Heading, l.Ink, s.Title)
+		switch {
+		case s.Figure != nil:
+			sheet := s.Figure.Draw(figure.Slide).Untitled()
+			f.Rest(sheet.Width, sheet.Height, l.Side, sheet.DrawOn)
+		case s.Table != nil:
+			t := slideTable(*s.Table, v)
+			t.Title = ""
+			f.Table(t)
+		default:
+			for _, text := range s.Points {
+				f.Bullet(text)
 			}
 		}
 	}
-	part("evidence")
-	part("money")
-	f.Break()
-	f.Head(v.Text("What we do not know"))
-	f.Again = v.Text("%s, continued", v.Text("What we do not know"))
-	for _, text := range append(unknown(w), w.Warnings()...) {
-		f.Bullet(text)
-	}
-	f.Again = ""
-	part("unknown")
 	return f.Bytes()
 }
 
-// ground is what the answer rests on.
-func ground(w *show.View) []string {
-	v, a := w.V, w.A
-	var list []string
-	if r := a.Pool; r != nil {
-		seasons := []int{}
-		for _, s := range a.Effects.Studies {
-			seasons = append(seasons, s.AllSeasons()...)
+// Deck is the talk as a presentation that can be edited: titles and points in placeholders, tables as tables,
+// figures as pictures, and for the speaker the numbers, sources and caveats of each slide. Its arguments are those of
+// PDF.
+func (x Talk) Deck(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error) {
+	about, l := About(a, v, version), look()
+	d := deck.Deck{Title: about.Title, Author: x.By, Language: about.Lang, Date: about.Date,
+		Look: deck.Look{Paper: figure.Palette()[0].Light, Ink: l.Ink, Faint: l.Faint, Rule: l.Rule, Accent: l.Accent,
+			Font: "Georgia"}} // what a program has that lacks the talk's own
+	for _, s := range x.slides(a, v, tried) {
+		y := deck.Slide{Title: s.Title, Text: s.Points, Notes: s.Notes}
+		if s.Figure != nil {
+			sheet := s.Figure.Draw(figure.Slide).Untitled()
+			png, err := sheet.PNG(144)
+			if err != nil {
+				return nil, err
+			}
+			y.Picture = &deck.Picture{SVG: sheet.SVGFile(), PNG: png, Width: float64(sheet.Width),
+				Height: float64(sheet.Height), Alt: sheet.Alt()}
 		}
-		list = append(list, v.Text("%s (%s) at %s, %s, in one joint model.", v.Text("%d studies", r.Studies),
-			v.Text("%d comparisons", r.Rows), v.Text("%d sites", r.Sites),
-			v.Seasons(slices.Min(seasons), slices.Max(seasons))))
+		if s.Table != nil {
+			y.Table = deckTable(slideTable(*s.Table, v))
+		}
+		d.Slides = append(d.Slides, y)
 	}
-	if a.Input.Prices != nil {
-		list = append(list, v.Text("Today's practice: %s.", w.Today()))
-	}
-	return list
+	return d.Bytes()
 }
 
-// unknown is what the evidence leaves open.
-func unknown(w *show.View) []string {
-	v, a := w.V, w.A
-	var list []string
-	if a.Pool == nil {
-		return nil
-	}
-	if i := a.Recommended; i >= 0 && i < len(a.Ranking) {
-		for _, g := range a.Pool.Gains {
-			if g.Treatment.Practice == a.Ranking[i].Practice && g.Treatment.DropAge == 0 {
-				list = append(list, v.Text("One new season at a new site: the gain of %s is %s, 95 times of 100.",
-					w.Treatment(g.Treatment), v.PercentRange(g.SeasonLowPct, g.SeasonHighPct)))
-			}
+// deckTable is a table of a slide, its columns as wide as the longest texts in them ask for.
+func deckTable(t paper.Table) *deck.Table {
+	out := &deck.Table{Alt: t.Title}
+	for i, c := range t.Columns {
+		out.Heads, out.Right = append(out.Heads, c.Head), append(out.Right, c.Right)
+		widest := paper.Regular.Width(c.Head, 12)
+		for _, r := range t.Rows {
+			widest = max(widest, paper.Regular.Width(r.Cells[i].Text, 12))
 		}
+		out.Parts = append(out.Parts, float64(min(widest, 400)+20))
 	}
-	if a.Pool.Ageing.Estimable {
-		list = append(list, v.Text("No drop beyond its season %d in use was studied.", a.Pool.Ageing.Oldest+1))
-	}
-	var pairs, none []string
-	for _, i := range w.Choices() {
-		if o := a.Ranking[i]; o.With != "" {
-			pairs = append(pairs, w.Option(o))
+	for _, r := range t.Rows {
+		var cells []string
+		for _, c := range r.Cells {
+			cells = append(cells, c.Text)
 		}
+		out.Rows = append(out.Rows, cells)
 	}
-	if len(pairs) > 0 {
-		list = append(list, v.Text("No study holds %s.", v.List(pairs)))
-	}
-	for _, k := range a.Pool.NotEstimable {
-		none = append(none, w.Practice(k))
-	}
-	if len(none) > 0 {
-		list = append(list, v.Note(note.New("no chain of studies links %s to unsanitized", none)))
-	}
-	return list
+	return out
 }
 
 // slideTable is a table in one size of text: units and intervals in it, no footnotes.

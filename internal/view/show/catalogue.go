@@ -9,10 +9,12 @@ var Figures = []Exhibit[Drawing]{{
 	At:    []Spot{page("profit"), chapter("answer"), talk("money")},
 	Build: func(w *View) Drawing { return w.Net() },
 	Hall:  (*View).netsForHall,
+	Says:  (*View).netsSay,
 }, {
 	Key: "bars", Help: "every study by practice, for a talk", Needs: Studies,
 	At:    []Spot{page("gains"), chapter("gains"), talk("evidence")},
 	Build: func(w *View) Drawing { return w.Bars() },
+	Says:  (*View).barsSay,
 	Parts: (*View).barsInParts,
 }, {
 	Key: "intervals", Help: "every study with interval and weight, for a paper", Needs: Studies,
@@ -20,15 +22,18 @@ var Figures = []Exhibit[Drawing]{{
 	Build: func(w *View) Drawing { return w.Intervals() },
 	Parts: (*View).intervalsInParts,
 	Hall:  (*View).pooledForHall,
+	Says:  (*View).pooledSays,
 }, {
 	Key: "ageing", Help: "drops by age, and the rotation that pays best", Needs: Studies, Low: true,
 	At:    []Spot{page("rotation"), chapter("rotation"), talk("evidence")},
 	Build: (*View).ageingKnown,
+	Says:  (*View).ageingSays,
 }, {
 	Key: "outlook", Help: "what each practice is likely to net", Needs: Prices | Chances, Low: true,
 	At:    []Spot{page("sure"), chapter("sure"), talk("money")},
 	Build: func(w *View) Drawing { return w.OutlookFigure(w.A.Weighed.Prospect) },
 	Hall:  (*View).outlooksForHall,
+	Says:  (*View).outlooksSay,
 }, {
 	Key: "swings", Help: "what moves that most", Needs: Prices | Chances,
 	At:    []Spot{page("sure"), chapter("sure")},
@@ -37,10 +42,16 @@ var Figures = []Exhibit[Drawing]{{
 	Key: "map", Help: "which practice pays best over two assumptions", Needs: Prices | Chances,
 	At:    []Spot{page("sure"), chapter("sure"), talk("money")},
 	Build: (*View).contestKnown,
+	Says: func(w *View) []string {
+		return []string{w.V.Text("Other yields and prices put other practices first")}
+	},
 }, {
 	Key: "trial-size", Help: "what the next trial is worth by its size", Needs: Prices | Trials, Low: true,
 	At:    []Spot{page("next-trial"), chapter("next-trial"), talk("unknown")},
 	Build: (*View).sizesKnown,
+	Says: func(w *View) []string {
+		return []string{w.V.Text("One more trial could settle the choice")}
+	},
 }, {
 	Key: "gains", Help: "what each practice of a trial gained", Needs: OfTrial,
 	At:    []Spot{page("trial")},
@@ -90,9 +101,8 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Assumptions,
 }, {
 	Key: "cautions", Help: "the cautions of each practice", Needs: Prices,
-	At:    []Spot{page("profit"), chapter("cautions"), talk("unknown"), command("profit")},
+	At:    []Spot{page("profit"), chapter("cautions"), command("profit")},
 	Build: (*View).Cautions,
-	Hall:  (*View).cautionsForHall,
 }, {
 	Key: "outlook", Help: "what each option is likely to net over the long run", Needs: Prices | Chances,
 	At:    []Spot{page("sure", "outlook"), closer("sure"), briefly(chapter("sure", "outlook")), command("sure")},
@@ -154,6 +164,7 @@ var Tables = []Exhibit[Table]{{
 	At:    []Spot{closer("gains"), chapter("caveats"), talk("money"), more("gains")},
 	Build: (*View).Caveats,
 	Hall:  (*View).caveatsForHall,
+	Says:  (*View).caveatsSay,
 }, {
 	Key: "without-study", Help: "the answer without each study", Needs: Studies | LeftOut,
 	At:    []Spot{closer("gains"), chapter("caveats"), more("gains")},

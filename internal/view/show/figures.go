@@ -17,7 +17,7 @@ func (w *View) figureWords(title, desc string, notes bool) figure.Words {
 		Title:  title,
 		Desc:   desc,
 		Number: v.Decimal,
-		Left:   func(rows int) string { return v.Text("%d more by name and number in the table", rows) },
+		Left:   func(rows int) string { return v.Text("%d more are not drawn here", rows) },
 	}
 	if notes {
 		for _, n := range w.Footnotes() {

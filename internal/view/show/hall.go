@@ -51,7 +51,7 @@ func (w *View) outlooksForHall() []Drawing {
 }
 
 // cautionsForHall is the table of cautions, one that several practices share once.
-func (w *View) cautionsForHall() []Table {
+func (w *View) cautionsForHall() Table {
 	t := w.Cautions()
 	out := Table{ID: t.ID, Title: t.Title, Columns: t.Columns}
 	where := map[string]int{}
@@ -69,7 +69,7 @@ func (w *View) cautionsForHall() []Table {
 		}
 		out.Rows[k].Cells[0].Text += ", " + name
 	}
-	return []Table{out}
+	return out
 }
 
 // caveatsForHall is the table of what each caveat does, with the practice of the recommendation only; none where no

@@ -71,7 +71,7 @@ func named(v *say.Voice, set practice.Set, k practice.Key) string {
 // trialFigureWords are the words that the figures of a trial share.
 func trialFigureWords(v *say.Voice, title, desc string) figure.Words {
 	return figure.Words{Title: title, Desc: desc, Number: v.Decimal,
-		Left: func(rows int) string { return v.Text("%d more by name and number in the table", rows) }}
+		Left: func(rows int) string { return v.Text("%d more are not drawn here", rows) }}
 }
 
 // day is a time on the axis of days.

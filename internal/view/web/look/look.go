@@ -122,7 +122,7 @@ func (s *Room) Routes(m *page.Routes) {
 	m.Get("/table/{file}", s.table)
 	m.Get("/report.html", s.report(page.HTML, report.HTML))
 	m.Get("/report.pdf", s.report(page.PDF, report.PDF))
-	m.Get("/slides.pdf", s.report(page.PDF, report.Slides))
+	m.Get("/slides.pdf", s.report(page.PDF, report.Talk{}.PDF))
 }
 
 // page answers with one of the pages.

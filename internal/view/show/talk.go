@@ -1,0 +1,374 @@
+package show
+
+import (
+	"slices"
+	"strings"
+
+	"spile/internal/trade/practice"
+)
+
+// Slide is one slide of a talk: its finding as the title, then a picture, a table or points; and what the speaker has to
+// hand: numbers, sources, caveats.
+type Slide struct {
+	Title   string
+	Points  []string
+	Figure  *Drawn
+	Table   *Table
+	Notes   []string
+	Opening bool
+}
+
+// points is how many points a slide holds, and words how many letters they may have together at 24 points of type.
+const (
+	points  = 6
+	letters = 560
+	lines   = 5
+)
+
+// Talk is the answer as a talk, in the order that builds the argument: what was asked and compared, every study, pooled
+// gains, ageing and rotation, money, how sure, what caveats do, what is permitted, what is not known, the cautions, and
+// what to do. by is who gives it, and where; tried is what is assumed otherwise than the files say.
+func (w *View) Talk(by string, day string, tried []string) []Slide {
+	v := w.V
+	list := []Slide{{Opening: true, Title: v.Text("What should be done about tap holes and drops, and does it pay?"),
+		Points: slices.DeleteFunc([]string{w.wherePriced(), by, day}, func(s string) bool { return s == "" })}}
+	say := func(title string, points []string, notes ...string) {
+		for i, part := range parted(points) {
+			x := Slide{Title: title, Points: part, Notes: notes}
+			if i > 0 {
+				x.Title, x.Notes = v.Text("%s, continued", title), nil
+			}
+			list = append(list, x)
+		}
+	}
+	say(v.Text("Trials asked: how much more sap does clean plastic give?"), w.asked(), w.sources()...)
+	if len(tried) > 0 {
+		say(v.Text("Tried, and not as the files stand"), tried)
+	}
+	list = append(list, w.slidesAt("evidence")...)
+	list = append(list, w.slidesAt("money")...)
+	say(v.Text("The place and the label decide what is permitted"), w.permittedHere())
+	say(v.Text("What we do not know"), w.Open(), w.Warnings()...)
+	list = append(list, w.slidesAt("unknown")...)
+	list = append(list, w.cautionSlide())
+	if r := w.Recommendation(); len(r) > 0 {
+		say(v.Text("What to do"), append([]string{r[0]},
+			v.Text("This report informs; it does not permit. The label is the law.")), r[1:]...)
+	}
+	return list
+}
+
+// parted are points by slides.
+func parted(list []string) (parts [][]string) {
+	n := 0
+	for _, x := range list {
+		if last := len(parts) - 1; last >= 0 && len(parts[last]) < points && n+len(x) <= letters {
+			parts[last], n = append(parts[last], x), n+len(x)
+		} else {
+			parts, n = append(parts, []string{x}), len(x)
+		}
+	}
+	return parts
+}
+
+// slidesAt are the figures and tables of a part of the talk, each with its finding.
+func (w *View) slidesAt(in string) []Slide {
+	var list []Slide
+	for _, x := range Figures {
+		if !x.Stands(Talk, in) {
+			continue
+		}
+		says := said(x, w)
+		for i, d := range drawn(x, w, Talk) {
+			list = append(list, Slide{Title: says(i), Figure: &d, Notes: w.beside(x.Key)})
+		}
+	}
+	for _, x := range Tables {
+		spot, here := x.spot(Talk, in)
+		if !here {
+			continue
+		}
+		says := said(x, w)
+		for i, t := range filled(x, w, Talk, spot) {
+			title := says(i)
+			if title == "" {
+				title = t.Title
+			}
+			for n, part := range slices.Collect(slices.Chunk(t.Rows, lines)) {
+				piece := t
+				piece.Rows = part
+				if n > 0 {
+					title = w.V.Text("%s, continued", list[len(list)-n].Title)
+				}
+				list = append(list, Slide{Title: title, Table: &piece, Notes: noted(t)})
+			}
+		}
+	}
+	return list
+}
+
+// said gives the finding of each slide of an exhibit; "" where it says none.
+func said[T any](x Exhibit[T], w *View) func(i int) string {
+	if x.Says == nil || !x.Needs.met(w) {
+		return func(int) string { return "" }
+	}
+	list := x.Says(w)
+	return func(i int) string {
+		if i < len(list) {
+			return list[i]
+		}
+		return ""
+	}
+}
+
+// beside is what the table beside a figure says, row by row, for the speaker.
+func (w *View) beside(key string) []string {
+	var out []string
+	for _, x := range Tables {
+		if !slices.ContainsFunc(x.At, func(s Spot) bool { return s.Beside == key && (s.Medium == Page || s.Medium == Report) }) ||
+			x.Each != nil || !x.Needs.met(w) {
+			continue
+		}
+		t := x.Build(w)
+		for _, r := range t.Rows {
+			var cells []string
+			for i, c := range r.Cells {
+				if c.Text != "" && i < len(t.Columns) {
+					cells = append(cells, t.Columns[i].Head()+": "+c.Text)
+				}
+			}
+			out = append(out, strings.Join(cells, "; "))
+		}
+		out = append(out, noted(t)...)
+		break
+	}
+	return out
+}
+
+func noted(t Table) []string {
+	var list []string
+	for _, n := range t.Notes {
+		list = append(list, n.Text)
+	}
+	return list
+}
+
+// wherePriced is the place and the day that the prices are of.
+func (w *View) wherePriced() string {
+	if p := w.A.Input.Prices; p != nil && p.Place != "" {
+		return w.V.Place(p.Place)
+	}
+	return ""
+}
+
+// asked is what was compared with what, and on what the answer rests.
+func (w *View) asked() []string {
+	v, a := w.V, w.A
+	if a.Pool == nil {
+		return nil
+	}
+	var names []string
+	for _, g := range a.Pool.Gains {
+		if g.Treatment.DropAge == 0 {
+			names = append(names, w.Practice(g.Treatment.Practice))
+		}
+	}
+	seasons := []int{}
+	for _, s := range a.Effects.Studies {
+		seasons = append(seasons, s.AllSeasons()...)
+	}
+	out := []string{
+		v.Text("Compared: %s.", v.List(names)),
+		v.Text("Each beside reused, unwashed spouts and tubing, in the same season at the same site."),
+		v.Text("%s (%s) at %s, %s, in one joint model.", v.Text("%d studies", a.Pool.Studies),
+			v.Text("%d comparisons", a.Pool.Rows), v.Text("%d sites", a.Pool.Sites),
+			v.Seasons(slices.Min(seasons), slices.Max(seasons))),
+	}
+	if a.Input.Prices != nil {
+		out = append(out, v.Text("Today's practice: %s.", w.Today()))
+	}
+	return out
+}
+
+// sources are the studies with their sources and caveats.
+func (w *View) sources() []string {
+	var list []string
+	for _, s := range w.A.Input.Studies {
+		parts := []string{s.Name}
+		if s.Source != "" {
+			parts = append(parts, s.Source)
+		}
+		for _, c := range w.A.Caveats[s.Name] {
+			parts = append(parts, w.V.Text("%s", c.Said()))
+		}
+		list = append(list, strings.Join(parts, "; "))
+	}
+	return list
+}
+
+// permittedHere is what the rules of the place say of each practice.
+func (w *View) permittedHere() []string {
+	v := w.V
+	var yes, out []string
+	seen := map[practice.Key]bool{}
+	for _, o := range w.A.Ranking {
+		if o.With != "" || seen[o.Practice] {
+			continue
+		}
+		seen[o.Practice] = true
+		if o.Verdict == practice.Permitted {
+			yes = append(yes, w.Practice(o.Practice))
+		} else if len(o.Reasons) > 0 {
+			out = append(out, v.Text("Not for now, %s: %s.", w.Practice(o.Practice), v.Note(o.Reasons[0])))
+		}
+	}
+	if yes != nil {
+		out = append([]string{v.Text("Permitted: %s.", v.List(yes))}, out...)
+	}
+	return out
+}
+
+// cautionSlide is the cautions that concern most practices, on one slide; the rest stands on the handout.
+func (w *View) cautionSlide() Slide {
+	v := w.V
+	s := Slide{Title: v.Text("Chemicals and valves: the label is the law")}
+	for _, r := range w.cautionsForHall().Rows {
+		s.Points = append(s.Points, capital(r.Cells[1].Text)+".")
+		s.Notes = append(s.Notes, r.Cells[0].Text+": "+r.Cells[1].Text)
+	}
+	short := parted(s.Points)
+	if len(short) > 1 {
+		s.Points = append(short[0][:max(1, len(short[0])-1)], v.Text("All %d cautions stand on the handout and in the report.",
+			len(s.Points)))
+	}
+	return s
+}
+
+// Open is what the evidence leaves open.
+func (w *View) Open() []string {
+	v, a := w.V, w.A
+	var list []string
+	if a.Pool == nil {
+		return nil
+	}
+	if o, ok := w.A.Best(); ok {
+		for _, g := range a.Pool.Gains {
+			if g.Treatment.Practice == o.Practice && g.Treatment.DropAge == 0 {
+				list = append(list, v.Text("One new season at a new site: the gain of %s is %s, 95 times of 100.",
+					w.Treatment(g.Treatment), v.PercentRange(g.SeasonLowPct, g.SeasonHighPct)))
+			}
+		}
+	}
+	if a.Pool.Ageing.Estimable {
+		list = append(list, v.Text("No drop beyond its season %d in use was studied.", a.Pool.Ageing.Oldest+1))
+	}
+	var pairs []string
+	for _, i := range w.Choices() {
+		if o := a.Ranking[i]; o.With != "" {
+			pairs = append(pairs, w.Option(o))
+		}
+	}
+	if len(pairs) > 0 {
+		list = append(list, v.Text("No study holds %s.", v.List(pairs)))
+	}
+	for _, k := range a.Pool.NotEstimable {
+		list = append(list, v.Text("No chain of studies links %s to unsanitized.", w.Practice(k)))
+	}
+	return list
+}
+
+// leading is the practice that the talk is about: the one recommended, else that with the largest gain.
+func (w *View) leading() (k practice.Key, pct float64) {
+	if w.A.Pool == nil {
+		return "", 0
+	}
+	o, have := w.A.Best()
+	for _, g := range w.A.Pool.Gains {
+		if g.Treatment.DropAge == 0 && (have && g.Treatment.Practice == o.Practice || !have && g.Pct > pct) {
+			k, pct = g.Treatment.Practice, g.Pct
+		}
+	}
+	return k, pct
+}
+
+func (w *View) barsSay() []string {
+	k, pct := w.leading()
+	if k == "" || pct <= 0 {
+		return []string{w.V.Text("What each study found")}
+	}
+	return []string{w.V.Text("%s gave %s more sap", capital(w.Practice(k)), w.V.Percent(pct))}
+}
+
+// pooledSays is how much of the leading gain the new spout alone explains.
+func (w *View) pooledSays() []string {
+	k, _ := w.leading()
+	for _, s := range w.A.Pool.Shares {
+		if s.Of == k && s.Practice == practice.NewSpout && s.Share != nil && *s.Share > 0 && *s.Share < 1 {
+			return []string{w.V.Text("A new spout alone gives %s of that gain", w.V.Percent(100**s.Share))}
+		}
+	}
+	return []string{w.V.Text("Every practice beside reused spouts, all studies together")}
+}
+
+func (w *View) ageingSays() []string {
+	v := w.V
+	if !w.A.Pool.Ageing.Estimable {
+		return []string{v.Text("How drops age, the studies do not tell")}
+	}
+	best := 0
+	for _, o := range w.A.Ranking {
+		if o.Every > 0 && o.With == "" && o.Studied {
+			best = o.Every
+			break
+		}
+	}
+	if best == 0 {
+		return []string{v.Text("New drops lose their gain season by season")}
+	}
+	return []string{v.Text("New drops fade; of rotations every %d seasons pays best", best)}
+}
+
+func (w *View) netsSay() []string {
+	v, money := w.V, w.currency()
+	o, ok := w.A.Best()
+	if !ok {
+		return []string{v.Text("Against doing nothing"), v.Text("Against today's practice")}
+	}
+	against := v.Text("%s nets %s a tap over reused spouts", capital(w.Option(o)), v.Money(o.Unsanitized.Net, money))
+	if o.IsToday {
+		return []string{against, v.Text("Nothing nets more than today's practice")}
+	}
+	return []string{against, v.Text("%s nets %s a tap more than today", capital(w.Option(o)), v.Money(o.Today.Net, money))}
+}
+
+func (w *View) outlooksSay() []string {
+	v := w.V
+	o, ok := w.A.Best()
+	p := w.A.Weighed.Prospect
+	if !ok || p == nil || p.Best < 0 || p.Best >= len(p.Summary.Rows) {
+		return []string{v.Text("Over the long run"), v.Text("In one single season")}
+	}
+	r := p.Summary.Rows[p.Best]
+	return []string{
+		v.Text("%s comes first %s times of 100", capital(w.Option(o)), v.Decimal(100*r.Long.Best, 0)),
+		v.Text("In a poor spring it loses %s a tap against today", v.Money(max(0, -r.Season.P5), w.currency())),
+	}
+}
+
+func (w *View) caveatsSay() []string {
+	o, ok := w.A.Best()
+	if !ok {
+		return nil
+	}
+	n, other := 0, 0
+	for _, c := range w.A.CaveatEffects {
+		n++
+		if c.Best != "" && c.Best != o.ID() {
+			other++
+		}
+	}
+	if other == 0 {
+		return []string{w.V.Text("No caveat changes what comes first")}
+	}
+	return []string{w.V.Text("Leaving out %d of %d caveats changes the answer", other, n)}
+}
