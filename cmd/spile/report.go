@@ -21,8 +21,8 @@ type reportCommand struct {
 // Help teaches the command.
 func (reportCommand) Help() string {
 	return `One file with everything in it: the recommendation, figures, tables, cautions, assumptions, sources and a
-methods paragraph. The HTML needs no network and prints cleanly; the PDF is on letter paper with US units, else on A4. A talk
-is a PDF, or a presentation (.pptx) whose titles, texts, tables and speaker notes can be edited.
+methods paragraph. The HTML needs no network and prints cleanly; the PDF is on letter paper with US units, else on A4.
+A talk is a PDF, or a presentation (.pptx) whose titles, texts, tables and speaker notes can be edited.
 Each is the same for the same data.
 
     spile report -o report.html evidence.csv prices.toml
