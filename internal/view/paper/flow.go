@@ -237,10 +237,11 @@ func (f *Flow) Figure(width, height, margin vg.Length, draw func(vg.Canvas)) {
 	f.y += height*scale + f.Body
 }
 
-// Rest sets a picture as Figure does, made as small as what is left of the page asks for; the page is full then.
+// Rest sets a picture as Figure does, made as small as what is left of the page asks for; the page is full then. Its
+// own margin may reach up to what stands over it.
 func (f *Flow) Rest(width, height, margin vg.Length, draw func(vg.Canvas)) {
-	scale := min(1, (f.inner()+2*margin)/width, f.room()/height)
-	f.picture((f.Width-width*scale)/2, f.Height-f.y-height*scale, scale, draw)
+	scale := min(1, (f.inner()+2*margin)/width, (f.Height-f.y+margin)/height)
+	f.picture((f.Width-width*scale)/2, f.Height-f.y+(margin-height)*scale, scale, draw)
 	f.y = f.Height
 }
 

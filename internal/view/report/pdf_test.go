@@ -188,25 +188,28 @@ func sizesOf(t *testing.T, file []byte) (list []int) {
 	return list
 }
 
-// The talk builds its argument: question, answer, figures from evidence to money, then doubts.
+// The talk builds its argument: question, what was compared, figures from evidence to money, then doubts, and what to
+// do. Its warnings are on its slides, and every caution is there or in the speaker's notes.
 func TestSlidesAreInOrder(t *testing.T) {
 	a, d := answer(), documents[2]
 	w := show.Of(a, d.voice)
 	text := run(poppler(t, d.of(t, a), "pdftotext", "-raw"))
-	at := 0
-	for _, s := range append(append([]string{"The question"}, w.Recommendation()...), w.Bars().Title,
-		"Pooled gain of each practice", w.AgeingFigure().Title,
-		w.Net().Title, w.OutlookFigure(a.Weighed.Prospect).Title,
-		w.ContestFigure(a.Weighed.Prospect, *a.Weighed.Contest).Title, w.Caveats().Title,
-		"What we do not know", w.Warnings()[0], "What a trial is worth by its size", w.Cautions().Title) {
-		i := strings.Index(text[at:], run(s))
+	at, notes := 0, ""
+	for _, s := range w.Talk("", "", nil) {
+		i := strings.Index(text[at:], run(s.Title))
 		if i < 0 {
-			t.Fatalf("%.60q is missing, or stands too early", s)
+			t.Fatalf("%.60q is missing, or stands too early", s.Title)
 		}
 		at += i
+		notes += run(strings.Join(s.Notes, " "))
 	}
-	for _, r := range w.Cautions().Rows { // a caution is never left out of a talk that shows what it belongs to
-		if !strings.Contains(text, run(r.Cells[1].Text)) {
+	for _, s := range append(w.Warnings(), w.Recommendation()[0]) {
+		if !strings.Contains(text, run(s)) {
+			t.Errorf("%q is missing", s)
+		}
+	}
+	for _, r := range w.Cautions().Rows {
+		if !strings.Contains(notes, run(r.Cells[1].Text)) {
 			t.Errorf("the caution %q is missing", r.Cells[1].Text)
 		}
 	}

@@ -24,11 +24,11 @@ func (x Talk) slides(a *advice.Advice, v *say.Voice, tried []string) []show.Slid
 	return show.Of(a, v).Talk(x.By, day, tried)
 }
 
-// PDF is the talk as a 16:9 document, every text of it at least 24 points but where a figure is made a little smaller for
-// a title of two lines. Its arguments are those of HTML. The same talk and arguments give the same bytes.
+// PDF is the talk as a 16:9 document, every text of it at least 24 points. Its arguments are those of HTML. The same
+// talk and arguments give the same bytes.
 func (x Talk) PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byte, error) {
 	l := look()
-	l.Width, l.Height, l.Side, l.Top, l.Bottom, l.Measure = 960, 540, 30, 24, 8, 880
+	l.Width, l.Height, l.Side, l.Top, l.Bottom, l.Measure = 960, 540, 30, 20, 8, 880
 	l.Titles = paper.Bold // as those of the figures, with whose margins these agree too
 	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 32, 40, 24, 30, 24, 24, 24
 	f := paper.NewFlow(About(a, v, version), l)
@@ -45,7 +45,9 @@ func (x Talk) PDF(a *advice.Advice, v *say.Voice, version string, tried ...strin
 			}
 			continue
 		}
-		f.Set(paper.Bold, l.Heading, l.Ink, s.Title)
+		// as large as keeps it on one line
+		size := l.Heading * min(1, 0.99*(l.Width-2*l.Side)/paper.Bold.Width(s.Title, l.Heading))
+		f.Set(paper.Bold, max(l.Body, size), l.Ink, s.Title)
 		switch {
 		case s.Figure != nil:
 			sheet := s.Figure.Draw(figure.Slide).Untitled()

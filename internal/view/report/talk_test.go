@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"archive/zip"
@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 )
@@ -46,10 +47,10 @@ func spoken(t *testing.T, data []byte, part string) []string {
 // A talk says one thing a slide, in at most twelve words, and both its forms have the same slides with the same
 // titles; the presentation has what the speaker needs in its notes.
 func TestATalkInBothForms(t *testing.T) {
-	a := answer(t)
+	a := answer()
 	for _, lang := range []string{"en", "fr"} {
 		v := say.In(lang)
-		x := Talk{By: "A. Speaker"}
+		x := report.Talk{By: "A. Speaker"}
 		pdf, err := x.PDF(a, v, "1")
 		if err != nil {
 			t.Fatal(err)
@@ -58,7 +59,7 @@ func TestATalkInBothForms(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		list := x.slides(a, v, nil)
+		list := show.Of(a, v).Talk("A. Speaker", "a day", nil)
 		pages := strings.Split(strings.TrimSuffix(poppler(t, pdf, "pdftotext", "-layout"), "\f"), "\f")
 		if len(pages) != len(list) {
 			t.Errorf("%s: %d slides on %d pages", lang, len(list), len(pages))
@@ -66,14 +67,14 @@ func TestATalkInBothForms(t *testing.T) {
 		noted := 0
 		for i, s := range list {
 			title := strings.TrimSuffix(s.Title, v.Text("%s, continued", ""))
-			if n := len(strings.Fields(title)); n > 14 && !s.Opening { // figures and units are words of their own
+			if n := len(strings.Fields(title)); n > 15 && !s.Opening { // figures and units are words of their own
 				t.Errorf("%s: %d words: %s", lang, n, s.Title)
 			}
 			name := "ppt/slides/slide" + strconv.Itoa(i+1) + ".xml"
 			if texts := spoken(t, deck, name); len(texts) == 0 || texts[0] != s.Title {
 				t.Errorf("%s: %s: %q, want %q first", lang, name, texts, s.Title)
 			}
-			if i < len(pages) && !strings.Contains(squeezed(pages[i]), squeezed(s.Title)[:12]) {
+			if i < len(pages) && !strings.Contains(squeezed(pages[i]), squeezed(s.Title)) {
 				t.Errorf("%s: page %d does not say %q", lang, i+1, s.Title)
 			}
 			noted += len(spoken(t, deck, "ppt/notesSlides/notesSlide"+strconv.Itoa(i+1)+".xml"))
@@ -88,7 +89,7 @@ func squeezed(text string) string { return strings.Join(strings.Fields(text), ""
 
 // No slide holds more points than a hall can read.
 func TestSlidesAreShort(t *testing.T) {
-	for _, s := range show.Of(answer(t), say.In("en")).Talk("", "", nil) {
+	for _, s := range show.Of(answer(), say.In("en")).Talk("", "", nil) {
 		n := 0
 		for _, p := range s.Points {
 			n += len(p)

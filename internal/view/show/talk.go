@@ -7,8 +7,8 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// Slide is one slide of a talk: its finding as the title, then a picture, a table or points; and what the speaker has to
-// hand: numbers, sources, caveats.
+// Slide is one slide of a talk: its finding as the title, then a picture, a table or points; and what the speaker has
+// to hand: numbers, sources, caveats.
 type Slide struct {
 	Title   string
 	Points  []string
@@ -18,11 +18,12 @@ type Slide struct {
 	Opening bool
 }
 
-// points is how many points a slide holds, and words how many letters they may have together at 24 points of type.
+// points is how many points a slide holds, letters how many letters they may have together, lines how many rows of a
+// table, in type of 24 points.
 const (
 	points  = 6
 	letters = 560
-	lines   = 5
+	lines   = 4
 )
 
 // Talk is the answer as a talk, in the order that builds the argument: what was asked and compared, every study, pooled
@@ -48,7 +49,7 @@ func (w *View) Talk(by string, day string, tried []string) []Slide {
 	list = append(list, w.slidesAt("evidence")...)
 	list = append(list, w.slidesAt("money")...)
 	say(v.Text("The place and the label decide what is permitted"), w.permittedHere())
-	say(v.Text("What we do not know"), w.Open(), w.Warnings()...)
+	say(v.Text("What we do not know"), append(w.Open(), w.Warnings()...))
 	list = append(list, w.slidesAt("unknown")...)
 	list = append(list, w.cautionSlide())
 	if r := w.Recommendation(); len(r) > 0 {
@@ -125,8 +126,8 @@ func said[T any](x Exhibit[T], w *View) func(i int) string {
 func (w *View) beside(key string) []string {
 	var out []string
 	for _, x := range Tables {
-		if !slices.ContainsFunc(x.At, func(s Spot) bool { return s.Beside == key && (s.Medium == Page || s.Medium == Report) }) ||
-			x.Each != nil || !x.Needs.met(w) {
+		near := func(s Spot) bool { return s.Beside == key && (s.Medium == Page || s.Medium == Report) }
+		if !slices.ContainsFunc(x.At, near) || x.Each != nil || !x.Needs.met(w) {
 			continue
 		}
 		t := x.Build(w)
@@ -238,8 +239,8 @@ func (w *View) cautionSlide() Slide {
 	}
 	short := parted(s.Points)
 	if len(short) > 1 {
-		s.Points = append(short[0][:max(1, len(short[0])-1)], v.Text("All %d cautions stand on the handout and in the report.",
-			len(s.Points)))
+		s.Points = append(short[0][:max(1, len(short[0])-1)],
+			v.Text("All %d cautions stand on the handout and in the report.", len(s.Points)))
 	}
 	return s
 }
@@ -338,7 +339,8 @@ func (w *View) netsSay() []string {
 	if o.IsToday {
 		return []string{against, v.Text("Nothing nets more than today's practice")}
 	}
-	return []string{against, v.Text("%s nets %s a tap more than today", capital(w.Option(o)), v.Money(o.Today.Net, money))}
+	return []string{against,
+		v.Text("%s nets %s a tap more than today", capital(w.Option(o)), v.Money(o.Today.Net, money))}
 }
 
 func (w *View) outlooksSay() []string {
