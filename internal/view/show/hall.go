@@ -1,7 +1,10 @@
 package show
 
 import (
+	"cmp"
+	"math"
 	"slices"
+	"strings"
 
 	"spile/internal/view/figure"
 )
@@ -72,8 +75,8 @@ func (w *View) cautionsForHall() Table {
 	return out
 }
 
-// caveatsForHall is the table of what each caveat does, with the practice of the recommendation only; none where no
-// study carries a caveat.
+// caveatsForHall is the table of what the three caveats do that move the gain of the recommendation most, with that
+// practice only; none where no study carries a caveat.
 func (w *View) caveatsForHall() []Table {
 	t := w.Caveats()
 	if len(t.Rows) < 2 {
@@ -81,9 +84,21 @@ func (w *View) caveatsForHall() []Table {
 	}
 	t.Lead, t.Notes = "", nil
 	if o, ok := w.A.Best(); ok {
-		keep := []string{"without", "studies", "first", string(o.Practice) + "_pct"}
+		keep := []string{"without", "first", string(o.Practice) + "_pct"}
 		t = t.filter(func(c Column) bool { return slices.Contains(keep, c.ID) })
 	}
+	gain := slices.IndexFunc(t.Columns, func(c Column) bool { return strings.HasSuffix(c.ID, "_pct") })
+	if gain >= 0 && t.Rows[0].Cells[gain].Number != nil {
+		now := *t.Rows[0].Cells[gain].Number
+		moves := func(r Row) float64 {
+			if x := r.Cells[gain].Number; x != nil {
+				return math.Abs(*x - now)
+			}
+			return math.Inf(1)
+		}
+		slices.SortStableFunc(t.Rows[1:], func(a, b Row) int { return cmp.Compare(moves(b), moves(a)) })
+	}
+	t.Rows = t.Rows[:min(4, len(t.Rows))]
 	for i, c := range t.Columns {
 		if c.Interval { // elsewhere the sentence over the table says the unit
 			t.Columns[i].Unit = "%"
