@@ -19,7 +19,7 @@ cmd/spile       view: figure report say show web web/trees files: book output sh
 view/deck
 view/figure     view: paper
 view/paper
-view/report     view: figure paper say show engine: advice trade: practice trial
+view/report     view: deck figure paper say show engine: advice trade: practice trial
 view/say        trade: place unit
 view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure worth trade:
                 evidence practice price trial unit weather

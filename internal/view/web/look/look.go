@@ -123,6 +123,7 @@ func (s *Room) Routes(m *page.Routes) {
 	m.Get("/report.html", s.report(page.HTML, report.HTML))
 	m.Get("/report.pdf", s.report(page.PDF, report.PDF))
 	m.Get("/slides.pdf", s.report(page.PDF, report.Talk{}.PDF))
+	m.Get("/slides.pptx", s.report(page.PPTX, report.Talk{}.Deck))
 }
 
 // page answers with one of the pages.

@@ -91,7 +91,7 @@ type Field struct {
 type Frame struct {
 	Lang, Version, Title, Style, Script string
 	Nav                                 []Link
-	Report, PDF, Slides                 string
+	Report, PDF, Slides, Deck           string
 	Sources                             []input.Source
 	Tongues                             []tongue
 }
@@ -111,7 +111,7 @@ func (s *Site) Frame(title, query, here string) Frame {
 	}
 	if s.Base != nil {
 		f.Report, f.PDF = WithQuery("/report.html", query), WithQuery("/report.pdf", query)
-		f.Slides = WithQuery("/slides.pdf", query)
+		f.Slides, f.Deck = WithQuery("/slides.pdf", query), WithQuery("/slides.pptx", query)
 	}
 	return f
 }

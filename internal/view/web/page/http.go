@@ -14,6 +14,7 @@ import (
 const (
 	HTML = "text/html; charset=utf-8"
 	PDF  = "application/pdf"
+	PPTX = "application/vnd.openxmlformats-officedocument.presentationml.presentation"
 	CSV  = "text/csv; charset=utf-8"
 	XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 )
