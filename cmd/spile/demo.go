@@ -79,7 +79,7 @@ func (c demoCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	defaults := model{Inference: "mixture", Variance: "moderated", SiteEffect: true}
+	defaults := model{Inference: "mixture", Variance: "moderated", SiteEffect: true, Shrinkage: true}
 	in, err := files{data}.input(o, defaults, money{})
 	if err != nil {
 		return err

@@ -33,6 +33,7 @@ type model struct {
 	Without         []string `placeholder:"CAVEAT"`
 	Exclude         []string `sep:"none" placeholder:"STUDY" help:"Leave out a study by name; may be given again."`
 	SiteEffect      bool     `default:"true" help:"A site's own effect on all its gains (default true)."`
+	Shrinkage       bool     `default:"true" help:"Draw gains toward those of like practices for money (default true)."`
 	ProducerReports bool     `help:"Let producers' reports count; they are kept, but out, unless asked."`
 }
 
@@ -70,7 +71,7 @@ func (f files) input(o *out, m model, c money) (advice.Input, error) {
 	}
 	in.Pool.Inference = pool.Inference(m.Inference)
 	in.Evidence.Variance = evidence.Rule(m.Variance)
-	in.Pool.Site = m.SiteEffect
+	in.Pool.Site, in.Pool.Unshrunk = m.SiteEffect, !m.Shrinkage
 	in.Pool.Moderators = m.Moderators
 	in.Evidence.Without = add(in.Evidence.Without, m.Without)
 	in.Evidence.Exclude = append(in.Evidence.Exclude, m.Exclude...)

@@ -54,13 +54,17 @@ type Option struct {
 	Every    int          // drops replaced every N seasons; 0: not a rotation
 	With     practice.Key // the second practice of a combination, else ""
 
-	GainPct, LowPct, HighPct float64 // over unsanitized, mean of the yearly percents of its cycle
+	GainPct, LowPct, HighPct float64 // over unsanitized, as used for money: mean of the yearly percents of its cycle
 	Unsanitized              Compared
 	Today                    Compared
+	Says                     Says
 
 	// Chances over the joint draws of gains, prices and work, from 0 to 1: of being best among what is permitted and
 	// studied, and of netting less than today's practice. nil where none is stated.
 	ChanceBest, ChanceLose *float64
+
+	// Chance that it nets more than what is recommended, over the draws of the gains; 0 where it is not open.
+	ChanceOver float64
 
 	IsToday         bool
 	Promising       bool     // rests on one study alone: it may lead, and is not recommended before a second
@@ -70,6 +74,12 @@ type Option struct {
 	Verdict         practice.Verdict
 	Reasons         []note.Note // why it is held back
 	Cautions        []note.Note
+}
+
+// Says is an option at the gains as the studies say, drawn toward nothing.
+type Says struct {
+	GainPct            float64
+	Unsanitized, Today budget.Budget
 }
 
 // Compared is a budget against one reference, with the 95 % interval of its net from the gains' uncertainty.

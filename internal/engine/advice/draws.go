@@ -12,9 +12,10 @@ const (
 	drawSeed  = 1
 )
 
-// draws holds long-run gains over unsanitized, as fractions: best guesses with their 95 % intervals, and joint draws,
-// by treatment. A treatment that the model has no place for is not there.
+// draws holds long-run gains over unsanitized, as fractions, by treatment: as the studies say, and as used for money
+// best guesses with their 95 % intervals, and joint draws. A treatment that the model has no place for is not there.
 type draws struct {
+	says  map[practice.Treatment]float64
 	best  map[practice.Treatment]float64
 	low   map[practice.Treatment]float64
 	high  map[practice.Treatment]float64
@@ -24,6 +25,7 @@ type draws struct {
 // drawsOf draws every practice, those whose drops age at so many ages.
 func drawsOf(r *pool.Result, set practice.Set, ages int) *draws {
 	d := &draws{
+		says:  map[practice.Treatment]float64{{Practice: practice.Unsanitized}: 0},
 		best:  map[practice.Treatment]float64{{Practice: practice.Unsanitized}: 0},
 		low:   map[practice.Treatment]float64{},
 		high:  map[practice.Treatment]float64{},
@@ -42,7 +44,8 @@ func drawsOf(r *pool.Result, set practice.Set, ages int) *draws {
 		if !ok || log == nil {
 			continue
 		}
-		d.best[t] = at.LongRunPct / 100
+		says, _ := r.Gain(t)
+		d.says[t], d.best[t] = says.LongRunPct/100, at.LongRunPct/100
 		shift := math.Log1p(at.LongRunPct/100) - at.Log // (σ²site + σ²season)/2: of the ratio of expected yields
 		d.low[t] = math.Exp(shift)*(1+at.LowPct/100) - 1
 		d.high[t] = math.Exp(shift)*(1+at.HighPct/100) - 1

@@ -22,6 +22,7 @@ type ranker struct {
 	notes  []note.Note
 
 	base      float64   // gain that the baseline's yield holds already
+	baseSays  float64   // the same as the studies say
 	baseDraws []float64 // its draws
 }
 
@@ -32,8 +33,8 @@ func newRanker(in Input, money *pool.Result, d *draws) *ranker {
 	}
 	r.ledger = budget.Of(in.Prices)
 	seasons := in.Prices.Baseline.Seasons()
-	if gains, drawn, ok := r.gains(seasons); ok {
-		r.base, r.baseDraws = mean(gains), meanOf(drawn)
+	if g, ok := r.gains(seasons); ok {
+		r.base, r.baseSays, r.baseDraws = mean(g.best), mean(g.says), meanOf(g.drawn)
 	} else {
 		r.baseDraws = make([]float64, drawCount)
 		r.notes = append(r.notes,
@@ -44,21 +45,27 @@ func newRanker(in Input, money *pool.Result, d *draws) *ranker {
 	return r
 }
 
-// gains gives the long-run gains of the seasons of a cycle, as fractions, and their draws; false where the studies say
-// nothing of one of them.
-func (r *ranker) gains(seasons []practice.Treatment) (best []float64, drawn [][]float64, ok bool) {
+// cycle is the long-run gains of the seasons of a cycle, as fractions: as used for money, with their draws, and as the
+// studies say.
+type cycle struct {
+	best, says []float64
+	drawn      [][]float64
+}
+
+// gains gives the gains of a cycle; false where the studies say nothing of one of its seasons.
+func (r *ranker) gains(seasons []practice.Treatment) (c cycle, ok bool) {
 	for _, t := range seasons {
 		g, have := r.draws.best[t]
-		d := r.draws.drawn[t]
+		says, d := r.draws.says[t], r.draws.drawn[t]
 		if own, stated := r.own(t); !have && stated {
-			g, d, have = own, slices.Repeat([]float64{own}, drawCount), true
+			g, says, d, have = own, own, slices.Repeat([]float64{own}, drawCount), true
 		}
 		if !have {
-			return nil, nil, false
+			return cycle{}, false
 		}
-		best, drawn = append(best, g), append(drawn, d)
+		c.best, c.says, c.drawn = append(c.best, g), append(c.says, says), append(c.drawn, d)
 	}
-	return best, drawn, true
+	return c, true
 }
 
 // own is the gain that the user states for a treatment, a fraction (M4: where studies do not tell how drops age).
@@ -80,7 +87,7 @@ func (r *ranker) oldest(k practice.Key) int {
 	for {
 		t := practice.Treatment{Practice: k, DropAge: age + 1}
 		_, stated := r.own(t)
-		if _, _, ok := r.gains([]practice.Treatment{t}); !ok || !stated {
+		if _, ok := r.gains([]practice.Treatment{t}); !ok || !stated {
 			return age
 		}
 		age++
@@ -97,14 +104,14 @@ func (r *ranker) rotation() rotation.Result {
 		var own []string // ages that only the user's own table tells of
 		for age := range r.in.MaxInterval {
 			t := practice.Treatment{Practice: p.Key, DropAge: age}
-			gain, drawn, ok := r.gains([]practice.Treatment{t})
+			c, ok := r.gains([]practice.Treatment{t})
 			if !ok {
 				break
 			}
 			if _, studied := r.draws.best[t]; !studied {
 				own = append(own, strconv.Itoa(age))
 			}
-			g.Ages, g.Draws = append(g.Ages, gain...), append(g.Draws, drawn...)
+			g.Ages, g.Draws = append(g.Ages, c.best...), append(g.Draws, c.drawn...)
 		}
 		if len(own) > 0 {
 			r.notes = append(r.notes,
@@ -124,13 +131,13 @@ func (r *ranker) rotation() rotation.Result {
 	return rotation.Result{}
 }
 
-// candidate is a choice with the gains of its seasons. A combination that no study holds has two sets of gains, the low
-// and the high end of its range; every other candidate has one, and its draws.
+// candidate is a choice with the gains of its seasons. A combination that no study holds has a range, of which these are
+// the low end, and no draws.
 type candidate struct {
 	practice.Choice
-	low, high []float64
-	drawn     [][]float64
-	studied   bool
+	cycle
+	high    []float64
+	studied bool
 }
 
 // candidates lists everything that can be ranked: unsanitized, each practice, each length of rotation, and each
@@ -138,7 +145,7 @@ type candidate struct {
 func (r *ranker) candidates(best int) []candidate {
 	var list []candidate
 	add := func(c practice.Choice, studied bool) {
-		gains, drawn, ok := r.gains(c.Seasons())
+		g, ok := r.gains(c.Seasons())
 		switch {
 		case !ok && c.Every <= 1 && r.ledger.Priced(c):
 			r.notes = append(r.notes,
@@ -149,7 +156,7 @@ func (r *ranker) candidates(best int) []candidate {
 			r.notes = append(r.notes,
 				note.New("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice)))
 		default:
-			list = append(list, candidate{c, gains, gains, drawn, studied})
+			list = append(list, candidate{c, g, nil, studied})
 		}
 	}
 	for _, p := range r.in.Practices {
@@ -184,40 +191,51 @@ func (r *ranker) candidates(best int) []candidate {
 // combined is the range of a combination that no study holds, season by season.
 func (r *ranker) combined(c practice.Choice) (candidate, bool) {
 	x := candidate{Choice: c}
-	spout, ok := r.draws.best[practice.Treatment{Practice: c.With}]
-	drops, _, ok2 := r.gains(c.Seasons())
+	spout, ok := r.gains([]practice.Treatment{{Practice: c.With}})
+	drops, ok2 := r.gains(c.Seasons())
 	if !ok || !ok2 {
 		return x, false
 	}
 	// Both parts hold a new spout; what it gives must not count twice.
-	shared := 0.0
+	var shared, says float64
 	if p, known := r.in.Practices.Find(c.Practice); known {
 		for _, q := range r.in.Practices {
 			if q.Spout == p.Spout && q.Drops == practice.DropsKept && q.Wash == p.Wash {
-				shared = max(0, r.draws.best[practice.Treatment{Practice: q.Key}])
+				t := practice.Treatment{Practice: q.Key}
+				shared, says = max(0, r.draws.best[t]), max(0, r.draws.says[t])
 			}
 		}
 	}
-	for _, g := range drops {
-		low, high := budget.Combined(g, spout, shared)
-		x.low, x.high = append(x.low, low), append(x.high, high)
+	for i, g := range drops.best {
+		low, high := budget.Combined(g, spout.best[0], shared)
+		own, _ := budget.Combined(drops.says[i], spout.says[0], says)
+		x.best, x.says, x.high = append(x.best, low), append(x.says, own), append(x.high, high)
 	}
 	return x, true
 }
 
 // reference is a choice that others are compared against, with all that a comparison needs.
 type reference struct {
-	account budget.Account
-	margins []float64
+	account, says budget.Account // at the gains as used for money, and as the studies say
+	margins       []float64
 }
 
 func (r *ranker) reference(c practice.Choice) (reference, bool) {
-	gains, drawn, ok := r.gains(c.Seasons())
+	g, ok := r.gains(c.Seasons())
 	if !ok || !r.ledger.Priced(c) {
 		return reference{}, false
 	}
-	account := r.ledger.Account(c, r.ledger.Unsanitized(r.base), gains)
-	return reference{account, r.ledger.Margins(&account.Plan, r.baseDraws, drawn)}, true
+	return r.account(c, g), true
+}
+
+// account works a choice out at the gains of its seasons; margins are of those that are drawn.
+func (r *ranker) account(c practice.Choice, g cycle) reference {
+	x := reference{account: r.ledger.Account(c, r.ledger.Unsanitized(r.base), g.best),
+		says: r.ledger.Account(c, r.ledger.Unsanitized(r.baseSays), g.says)}
+	if g.drawn != nil {
+		x.margins = r.ledger.Margins(&x.account.Plan, r.baseDraws, g.drawn)
+	}
+	return x
 }
 
 // rank fills the ranking and the recommendation.
@@ -235,8 +253,11 @@ func (r *ranker) rank(a *Advice) {
 				note.Term(a.Reference.Practice)))
 		a.Untold, a.Reference, today = a.Reference, practice.Choice{Practice: practice.Unsanitized}, unsanitized
 	}
+	margins := map[string][]float64{}
 	for _, c := range r.candidates(a.Rotation.Best) {
-		o := r.option(c, unsanitized, today)
+		x := r.account(c.Choice, c.cycle)
+		o := r.option(c, x, unsanitized, today)
+		margins[o.ID()] = x.margins
 		o.IsToday = c.Choice == a.Reference && a.Untold.Practice == ""
 		o.Promising = r.promising(o)
 		a.Ranking = append(a.Ranking, o)
@@ -260,6 +281,25 @@ func (r *ranker) rank(a *Advice) {
 		a.Recommended = i
 		break
 	}
+	if a.Recommended >= 0 {
+		best := margins[a.Ranking[a.Recommended].ID()]
+		for i := range a.Ranking {
+			if o := &a.Ranking[i]; open(*o) {
+				o.ChanceOver = over(margins[o.ID()], best)
+			}
+		}
+	}
+}
+
+// over is how often x is larger than y, of all draws.
+func over(x, y []float64) float64 {
+	n := 0
+	for i := range x {
+		if x[i] > y[i] {
+			n++
+		}
+	}
+	return float64(n) / float64(len(x))
 }
 
 // class orders what may be recommended before what no study holds, and that before what is not permitted.
@@ -273,17 +313,17 @@ func class(o Option) int {
 	return 0
 }
 
-func (r *ranker) option(c candidate, unsanitized, today reference) Option {
-	y0 := r.ledger.Unsanitized(r.base)
-	account := r.ledger.Account(c.Choice, y0, c.low)
+func (r *ranker) option(c candidate, x, unsanitized, today reference) Option {
 	o := Option{
 		Practice: c.Practice, Every: c.Every, With: c.With,
-		GainPct: 100 * mean(c.low), Studied: c.studied,
-		Unsanitized: Compared{Budget: budget.Compare(account, unsanitized.account)},
-		Today:       Compared{Budget: budget.Compare(account, today.account)},
+		GainPct: 100 * mean(c.best), Studied: c.studied,
+		Unsanitized: Compared{Budget: budget.Compare(x.account, unsanitized.account)},
+		Today:       Compared{Budget: budget.Compare(x.account, today.account)},
+		Says: Says{100 * mean(c.says), budget.Compare(x.says, unsanitized.says),
+			budget.Compare(x.says, today.says)},
 	}
 	if c.drawn == nil { // a range, not an estimate: from its low end to its high end
-		high := r.ledger.Account(c.Choice, y0, c.high)
+		high := r.ledger.Account(c.Choice, r.ledger.Unsanitized(r.base), c.high)
 		o.LowPct, o.HighPct = o.GainPct, 100*mean(c.high)
 		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = o.Unsanitized.Net, budget.Compare(high, unsanitized.account).Net
 		o.Today.NetLow, o.Today.NetHigh = o.Today.Net, budget.Compare(high, today.account).Net
@@ -294,14 +334,13 @@ func (r *ranker) option(c candidate, unsanitized, today reference) Option {
 			low, high := pool.Middle(meanOf(c.drawn))
 			o.LowPct, o.HighPct = 100*low, 100*high
 		}
-		margins := r.ledger.Margins(&account.Plan, r.baseDraws, c.drawn)
-		for _, x := range []struct {
+		for _, y := range []struct {
 			to      *Compared
 			against []float64
 		}{{&o.Unsanitized, unsanitized.margins}, {&o.Today, today.margins}} {
-			nets := less(margins, x.against)
-			x.to.Expected = new(mean(nets))
-			x.to.NetLow, x.to.NetHigh = pool.Middle(nets)
+			nets := less(x.margins, y.against)
+			y.to.Expected = new(mean(nets))
+			y.to.NetLow, y.to.NetHigh = pool.Middle(nets)
 		}
 	}
 	o.Verdict, o.Reasons, o.Cautions = r.permission(c.Choice)

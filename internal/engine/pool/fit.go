@@ -177,15 +177,15 @@ func (t *table) giveUp(f *reml.Fault, r *Result) bool {
 		t.dropped = mapWith(t.dropped, name)
 		switch {
 		case f.Kind == reml.Confounded && name == siteComponent:
-			r.Notes = append(r.Notes,
+			r.estimated = append(r.estimated,
 				note.New("the spread between studies and that between sites cannot be told apart; their sum is given "+
 					"as that between studies"))
 		case f.Kind == reml.Confounded:
-			r.Notes = append(r.Notes,
+			r.estimated = append(r.estimated,
 				note.New("how much gains differ from one %s to another cannot be told apart from their other "+
 					"differences, and is counted with them", note.Term(name)))
 		default:
-			r.Notes = append(r.Notes,
+			r.estimated = append(r.estimated,
 				note.New("nothing in the data tells how much gains differ from one %s to another; it is taken as 0",
 					note.Term(name)))
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 
 	"spile/internal/engine/mixture"
 	"spile/internal/note"
@@ -66,7 +67,11 @@ func (t *table) integrate(l *layout, p mixture.Prior, out ...int) (*integrated, 
 	if err != nil {
 		return nil, note.Faults{note.New("the effects cannot be told apart")}
 	}
-	return &integrated{layout: l, answer: a, plain: a.Studies, shrunk: a.Shrunk}, nil
+	x := &integrated{layout: l, answer: a, plain: a.Studies, shrunk: a.Shrunk}
+	if t.options.Unshrunk {
+		x.shrunk = x.plain
+	}
+	return x, nil
 }
 
 // arm is an arm of a study as the model has it. A season that is not known is the study's own.
@@ -220,9 +225,17 @@ func (r *Result) override() error {
 	r.integrated = x
 	for i, p := range x.answer.Apart {
 		r.Apart = append(r.Apart, Apart{r.table.studies[i].name, p})
+		if p > standsApart {
+			r.Notes = append(r.Notes,
+				note.New("%s stands apart from the other studies; it is not shown to be wrong, and counts for less",
+					r.table.studies[i].name))
+		}
 	}
 	return nil
 }
+
+// standsApart is the chance above which a study is said to stand apart.
+const standsApart = 0.2
 
 // papers fills in KR, the gains by Kenward-Roger.
 func (r *Result) papers() {
@@ -236,6 +249,8 @@ func (r *Result) papers() {
 // reportIntegrated fills in again what integrating over the variances tells otherwise.
 func (r *Result) reportIntegrated() {
 	x := r.integrated
+	r.Halved = sync.OnceValue(func() []Gain { return r.underPrior(0.5) })
+	r.Doubled = sync.OnceValue(func() []Gain { return r.underPrior(2) })
 	for i, s := range r.Shares {
 		if y, ok := x.share(s.Practice, s.Of); ok {
 			r.Shares[i] = y
@@ -282,12 +297,8 @@ func (r *Result) Money(t practice.Treatment) (Gain, bool) {
 	return r.integrated.gain(r.integrated.shrunk, t, of(t, 1))
 }
 
-// UnderPrior is the gains with all scales of the priors on standard deviations multiplied; nil where nothing was
-// integrated.
-func (r *Result) UnderPrior(factor float64) []Gain {
-	if r.integrated == nil {
-		return nil
-	}
+// underPrior is the gains with all scales of the priors on standard deviations multiplied.
+func (r *Result) underPrior(factor float64) []Gain {
 	x, err := r.table.integrate(r.members[0].layout, r.options.Prior.Times(factor))
 	if err != nil {
 		return nil

@@ -30,6 +30,7 @@ type Options struct {
 	Site       bool          // a random effect of the site in every sanitized arm
 	Moderators []string      // names among effect.StudyEffects.Moderators
 	Prior      mixture.Prior // of inference by mixture; zero: mixture.Default
+	Unshrunk   bool          // money takes gains as the studies say, drawn toward no family
 }
 
 // Default is what the tool does unless asked otherwise.

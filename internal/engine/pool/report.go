@@ -47,7 +47,10 @@ func (r *Result) report() {
 	wait()
 	if r.integrated != nil {
 		r.reportIntegrated()
+	} else {
+		r.Notes = append(r.Notes, r.estimated...)
 	}
+	r.noteAgeing()
 }
 
 // gains fills Result.Gains in the order of the set.
@@ -97,7 +100,7 @@ func (r *Result) reportVariances() (wait func()) {
 			continue
 		}
 		if v.Value == 0 {
-			r.Notes = append(r.Notes,
+			r.estimated = append(r.estimated,
 				note.New("how much gains differ from one %s to another is estimated at 0, the least it can be",
 					note.Term(c.Name)))
 		}
@@ -108,12 +111,12 @@ func (r *Result) reportVariances() (wait func()) {
 		})
 	}
 	if m.fit == nil {
-		r.Notes = append(r.Notes,
+		r.estimated = append(r.estimated,
 			note.New("there are no more comparisons than effects, so the spread between studies cannot be estimated "+
 				"and is taken as 0; intervals are a rough guide"))
 	}
 	if zero {
-		r.Notes = append(r.Notes,
+		r.estimated = append(r.estimated,
 			note.New("no spread between studies or sites was found, so the range for one new season is a lower bound"))
 	}
 	r.Notes = append(r.Notes, note.New("the sampling variances are taken as known"))
@@ -349,6 +352,14 @@ func (r *Result) reportAgeing() {
 			}
 		}
 		a.Points = append(a.Points, points)
+	}
+}
+
+// noteAgeing says what the studies do not tell of ageing.
+func (r *Result) noteAgeing() {
+	a := &r.Ageing
+	if !a.Estimable {
+		return
 	}
 	for _, c := range a.Curves {
 		if c.AtBound {

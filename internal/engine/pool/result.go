@@ -25,6 +25,10 @@ type Result struct {
 	// Of inference by mixture.
 	KR    []Gain  // the gains by Kenward-Roger, for papers
 	Apart []Apart // by study; nil with fewer than four
+	// the gains with all scales of the priors on standard deviations halved and doubled; worked out when asked for
+	Halved, Doubled func() []Gain
+
+	estimated []note.Note // what is said of variances that are estimated, and not integrated over
 
 	options Options
 	set     practice.Set

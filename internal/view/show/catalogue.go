@@ -139,6 +139,10 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Gains,
 	Brief: func(t Table) Table { return t.less("comparisons", "long_run_pct") },
 }, {
+	Key: "few-studies", Help: "practices with one study or two, and what is assumed of them", Needs: Studies,
+	At:    []Spot{page("gains", "bars"), chapter("gains", "bars"), command("gains")},
+	Build: (*View).Few,
+}, {
 	Key: "shares", Help: "how much of a gain is just the new spout", Needs: Studies,
 	At:    []Spot{page("gains", "bars"), chapter("gains", "intervals"), command("gains")},
 	Build: (*View).Shares,

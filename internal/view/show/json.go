@@ -217,7 +217,7 @@ func (j *GainsJSON) integrated(r *pool.Result) {
 		}
 		j.PWild = append(j.PWild, ApartJSON{x.Study, number(p)})
 	}
-	half, double := r.UnderPrior(0.5), r.UnderPrior(2)
+	half, double := r.Halved(), r.Doubled()
 	between := func(g pool.Gain) *RangeJSON { return &RangeJSON{Number(g.LowPct), Number(g.HighPct)} }
 	for i, g := range r.KR {
 		x := &j.Practices[i]
@@ -373,7 +373,8 @@ type TurnJSON struct {
 	Takes string `json:"takes"`
 }
 
-// ProfitRowJSON is one option; Practice is its ID: "check-valve", "new-drop/3".
+// ProfitRowJSON is one option; Practice is its ID: "check-valve", "new-drop/3". Its gain, its budget and its nets are as
+// the studies say; the intervals, the chances and the order of rows rest on gain_used_pct.
 type ProfitRowJSON struct {
 	Practice        string     `json:"practice"`
 	GainPct         Number     `json:"gain_pct"`
@@ -435,19 +436,19 @@ func (w *View) ProfitJSON() ProfitJSON {
 }
 
 func (w *View) profitRow(o advice.Option) ProfitRowJSON {
-	b := o.Today
+	b := o.Says.Today
 	row := ProfitRowJSON{
-		Practice: o.ID(), GainPct: Number(o.GainPct),
+		Practice: o.ID(), GainPct: Number(o.Says.GainPct),
 		AddedReturns: Number(b.AddedReturns), ReducedCosts: Number(b.ReducedCosts),
 		AddedCosts: Number(b.AddedCosts), ReducedReturns: Number(b.ReducedReturns), Net: Number(b.Net),
 		Minutes: Number(b.TotalMinutes()), PlasticG: Number(b.PlasticG),
 		MarginalRatePct: number(o.MarginalRatePct), Permitted: o.Verdict == practice.Permitted,
 		Lines:  []LineJSON{},
-		NetLow: Number(b.NetLow), NetHigh: Number(b.NetHigh), NetUnsanitized: Number(o.Unsanitized.Net),
+		NetLow: Number(o.Today.NetLow), NetHigh: Number(o.Today.NetHigh), NetUnsanitized: Number(o.Says.Unsanitized.Net),
 		NetUnsanitizedLow: Number(o.Unsanitized.NetLow), NetUnsanitizedHigh: Number(o.Unsanitized.NetHigh),
 		ChanceBest: number(o.ChanceBest), ChanceLosing: number(o.ChanceLose),
 		Studied: o.Studied, Why: []string{},
-		NetExpected: number(b.Expected), GainUsedPct: Number(o.GainPct),
+		NetExpected: number(o.Today.Expected), GainUsedPct: Number(o.GainPct),
 	}
 	if o.Studied && o.Verdict == practice.Permitted {
 		row.Dominated = &o.Dominated

@@ -108,7 +108,7 @@ const profitContract = `{
   "practices": [
     {
       "practice": "check-valve",
-      "gain_pct": 63.4,
+      "gain_pct": 61,
       "added_returns": 1.5,
       "reduced_costs": 0,
       "added_costs": 0.5,
@@ -243,7 +243,8 @@ func TestJSONContract(t *testing.T) {
 	b := &o.Today
 	b.AddedReturns, b.AddedCosts, b.Net, b.PlasticG, b.Minutes["tapping"] = 1.5, 0.5, 1, 1, 0.25
 	b.Lines[0].Amount, b.Lines[1].Amount = 1.5, -0.5
-	profit.Ranking[1].Today.Net = math.NaN()
+	o.Says = advice.Says{GainPct: 61, Unsanitized: o.Unsanitized.Budget, Today: b.Budget}
+	profit.Ranking[1].Says.Today.Net, profit.Ranking[1].Says.GainPct = math.NaN(), math.NaN()
 
 	rotation := fixture()
 	rotation.Notes, rotation.Input.Prices = nil, nil

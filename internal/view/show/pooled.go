@@ -125,17 +125,33 @@ func (w *View) Variances() Table {
 	if r == nil {
 		return t
 	}
-	names := map[string]string{"study": "studies", "site": "sites", "trial": "repeated trials"}
+	names := map[string]string{"study": "studies", "site": "sites", "season": "seasons", "trial": "repeated trials",
+		"practice": "places, for one practice"}
+	seasons := map[int]bool{}
+	for _, s := range w.A.Effects.Studies {
+		for _, y := range s.AllSeasons() {
+			seasons[y] = true
+		}
+	}
+	one := map[string]bool{"study": r.Studies == 1, "site": r.Sites == 1, "season": len(seasons) == 1,
+		"practice": r.Sites == 1}
+	var notes lettered
 	for _, x := range r.Variances {
 		name := cmp.Or(names[x.Name], x.Name)
-		t.row(x.Name, words(v.Text(name)), decimals(v, x.Value, x.Low, x.High, 4),
+		between := words(v.Text(name))
+		if r.KR != nil && one[x.Name] {
+			between.Marks = []string{notes.mark(v.Text("this spread is assumed: there is one only"))}
+		}
+		t.row(x.Name, between, decimals(v, x.Value, x.Low, x.High, 4),
 			decimal(v, pct(math.Sqrt(max(0, x.Value))), 0))
 	}
-	t.Notes = []Footnote{
-		{Text: v.Text("In brackets: 95 %% interval by profile likelihood.")},
-		{Text: v.Text("Q %s on %d degrees of freedom, p %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.P(r.QP),
-			v.Percent(r.I2Pct))},
+	how := v.Text("In brackets: 95 %% interval by profile likelihood.")
+	if r.KR != nil {
+		how = v.Text("In brackets: 95 %% interval of what is known of each: its prior, and what the studies say of it.")
 	}
+	t.Notes = append(notes, Footnote{Text: how},
+		Footnote{Text: v.Text("Q %s on %d degrees of freedom, p %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.P(r.QP),
+			v.Percent(r.I2Pct))})
 	return t
 }
 

@@ -46,6 +46,9 @@ func (w *View) Ranking() Table {
 		if o.IsToday {
 			name.Marks = append(name.Marks, notes.mark(v.Text("today's practice")))
 		}
+		if o.Promising {
+			name.Marks = append(name.Marks, notes.mark(v.Text("promising, one study: first place needs two")))
+		}
 		if !o.Studied {
 			name.Marks = append(name.Marks, notes.mark(w.unstudied(o)))
 		}
@@ -76,19 +79,13 @@ func (w *View) Ranking() Table {
 				"netting less than today's practice. Over %s draws of gains, prices and work together; standard "+
 				"error of the simulation at most %s %%.",
 				v.Count(s.Draws), v.Decimal(100*s.Error, 1))})
-		if !slices.ContainsFunc(w.A.Ranking, func(o advice.Option) bool { return o.ChanceBest != nil }) {
-			notes = append(notes,
-				Footnote{Text: v.Text("A gain has fewer than three degrees of freedom: no chance of being best is " +
-					"stated.")})
-		}
 	}
 	if part := w.farmPart(); part != "" {
 		notes = append(notes,
 			Footnote{Text: v.Text("Money counts %s of the gain that trials found, since a farm gets less of it "+
 				"(farm_adjust); the column of more sap is the gain of trials.", part)})
 	}
-	notes = append(notes, Footnote{Text: v.Text("More sap is the mean over sites not yet known, a little above the " +
-		"gain of the middle site in the table of gains.")})
+	notes = append(notes, Footnote{Text: w.moneyRests()})
 	notes = append(notes,
 		Footnote{Text: v.Text("Minutes and plastic are those added to unsanitized. This table informs; it does not " +
 			"permit.")})
@@ -131,13 +128,14 @@ func (w *View) Gains() Table {
 	t := Table{
 		ID:    "gains",
 		Title: v.Text("Pooled gains: more sap per tap than unsanitized"),
-		Lead: v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of a single " +
-			"season at a new site falls, 95 times of 100."),
+		Lead: v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of one season at " +
+			"a place not yet studied falls, 95 times of 100."),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
-			interval("gain_pct", v.Text("gain"), "%"),
+			interval("gain_pct", v.Text("studies say"), "%"),
 			interval("season_pct", v.Text("one new season"), "%"),
 			numeric("long_run_pct", v.Text("long run"), "%"),
+			numeric("used_pct", v.Text("for money"), "%"),
 			numeric("plain_mean_pct", v.Text("plain mean"), "%"),
 			numeric("comparisons", v.Text("comparisons"), ""),
 			numeric("studies", v.Text("studies"), ""),
@@ -160,7 +158,10 @@ func (w *View) Gains() Table {
 			}
 		}
 		season := none(v)
-		if finite(g.SeasonLowPct) && finite(g.SeasonHighPct) {
+		if g.SeasonLowPct == g.LowPct && g.SeasonHighPct == g.HighPct {
+			season.Marks = []string{notes.mark(v.Text("no spread between studies or sites was found, so that " +
+				"nothing is known of one new season"))}
+		} else if finite(g.SeasonLowPct) && finite(g.SeasonHighPct) {
 			season = Cell{Text: bare(v, g.SeasonLowPct, g.SeasonHighPct), Low: &g.SeasonLowPct, High: &g.SeasonHighPct}
 		}
 		name := words(w.Treatment(g.Treatment))
@@ -168,18 +169,96 @@ func (w *View) Gains() Table {
 			name.Marks = []string{notes.mark(v.Text("in its first season; the gain fades with the seasons in use"))}
 		}
 		t.row(string(g.Treatment.Practice), name, percents(v, g.Pct, g.LowPct, g.HighPct), season,
-			percent(v, g.LongRunPct), plain, count(v, g.Comparisons), count(v, g.Studies))
+			percent(v, g.LongRunPct), w.forMoney(g.Treatment), plain, count(v, g.Comparisons), count(v, g.Studies))
 	}
 	for _, k := range w.A.Pool.NotEstimable {
 		t.row(string(k), Cell{Text: w.Practice(k),
 			Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}}, none(v),
-			none(v), none(v), none(v), none(v), none(v)).Dim = true
+			none(v), none(v), none(v), none(v), none(v), none(v)).Dim = true
 	}
-	notes = append(notes, Footnote{Text: v.Text("Gain: the middle site (median). Long run: the mean over sites not " +
-		"yet known, a little above the middle one; money, and the gains in the table of what pays best, rest on it. " +
-		"Plain mean: the mean of the percentages as the studies state them.")})
+	notes = append(notes, Footnote{Text: v.Text("Studies say: the gain at the middle place and season (median). Long run: " +
+		"the mean over places and seasons, a little above. Plain mean: the mean of the percentages as the studies " +
+		"state them.")}, Footnote{Text: w.moneyRests()})
 	t.Notes = notes
 	return t
+}
+
+// moneyRests says what gain money rests on.
+func (w *View) moneyRests() string {
+	if w.A.Input.Pool.Unshrunk {
+		return w.V.Text("Money, and more sap beside it, rest on the gains as the studies say, the mean over places and " +
+			"seasons, drawn toward nothing.")
+	}
+	return w.V.Text("Money, and more sap beside it, rest on gains drawn toward those of like " +
+		"practices, the more the less the studies tell, so that none leads by luck; the mean over places and seasons.")
+}
+
+// forMoney is the gain that money rests on.
+func (w *View) forMoney(t practice.Treatment) Cell {
+	if w.A.Money != nil {
+		if g, ok := w.A.Money.ForMoney(t); ok {
+			return percent(w.V, g.LongRunPct)
+		}
+	}
+	return none(w.V)
+}
+
+// few is the number of studies of a practice up to which most of its pooled gain's interval is assumed.
+const few = 2
+
+// Few is what the few studies of a practice say by themselves, beside the pooled gain, which then is mostly assumed.
+func (w *View) Few() Table {
+	v, r := w.V, w.A.Pool
+	t := Table{
+		ID:    "few-studies",
+		Title: v.Text("Practices with one study or two"),
+		Lead: v.Text("Their own studies, with those studies' own errors alone; then the pooled gain, mostly assumed: " +
+			"under other assumptions gains differ half as much, or twice as much, from study to study and place to place."),
+		Columns: []Column{
+			wordy("practice", v.Text("practice")),
+			interval("own_pct", v.Text("what its studies say"), "%"),
+			interval("gain_pct", v.Text("pooled, mostly assumed"), "%"),
+			interval("half_pct", v.Text("half as much"), "%"),
+			interval("double_pct", v.Text("twice as much"), "%"),
+			numeric("studies", v.Text("studies"), ""),
+		},
+	}
+	if r == nil || r.KR == nil {
+		return t
+	}
+	for i, g := range r.Gains {
+		if g.Studies > few {
+			continue
+		}
+		own := none(v)
+		if y, half, ok := w.own(g.Treatment); ok {
+			own = percents(v, pct(y), pct(y-half), pct(y+half))
+		}
+		under := func(list []pool.Gain) Cell {
+			if len(list) != len(r.Gains) {
+				return none(v)
+			}
+			x := list[i]
+			return Cell{Text: bare(v, x.LowPct, x.HighPct), Low: &x.LowPct, High: &x.HighPct}
+		}
+		t.row(string(g.Treatment.Practice), words(w.Treatment(g.Treatment)), own,
+			percents(v, g.Pct, g.LowPct, g.HighPct), under(r.Halved()), under(r.Doubled()), count(v, g.Studies))
+	}
+	return t
+}
+
+// own is what the studies of a treatment say of its log gain over unsanitized, each by the precision of its own error,
+// and half of the 95 % interval; false where none compares the two.
+func (w *View) own(t practice.Treatment) (y, half float64, ok bool) {
+	var sum, weight float64
+	for _, e := range w.A.Effects.Studies {
+		for i, r := range e.Rows {
+			if h := e.Half(i); e.Arms[r.Arm] == t && e.Arms[r.Ref].Practice == practice.Unsanitized && h > 0 {
+				sum, weight = sum+r.Y/(h*h), weight+1/(h*h)
+			}
+		}
+	}
+	return sum / weight, 1 / math.Sqrt(weight), weight > 0
 }
 
 // Evidence is every study: each of its comparisons with its gain and weight, or why it is out; caveats as footnotes.
@@ -201,6 +280,7 @@ func (w *View) Evidence() Table {
 		},
 	}
 	weights := w.weights()
+	apart := w.apart()
 	var notes lettered
 	unlinked := v.Text("no chain of studies links it to unsanitized")
 	admitted := map[string]effect.StudyEffects{}
@@ -232,7 +312,12 @@ func (w *View) Evidence() Table {
 				if out {
 					weight, kind = none(v), v.Text("out: %s", unlinked)
 				}
-				t.row(name, Cell{Text: name, Marks: w.marks(name)}, words(site), w.season(e, r), words(what), gain,
+				named := Cell{Text: name, Marks: w.marks(name)}
+				if p := apart[name]; p > standsApart {
+					named.Marks = append(named.Marks, notes.mark(v.Text("stands apart; not shown to be wrong (the "+
+						"chance that it does is %s)", InPercent(v, p))))
+				}
+				t.row(name, named, words(site), w.season(e, r), words(what), gain,
 					weight, words(kind)).Dim = out
 			}
 		}
@@ -258,7 +343,30 @@ func (w *View) Evidence() Table {
 	t.Notes = append(w.used(t), notes...)
 	t.note(v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the " +
 		"practice, older drops and other references among them."))
+	if asked := len(apart); asked > 0 {
+		t.note(v.Text("A study that is not marked as standing apart is not shown to be right by that."))
+		if asked < w.A.Pool.Studies {
+			t.note(v.Text("Only the %d studies that lie farthest from the others were asked whether they stand apart.",
+				asked))
+		}
+	}
 	return t
+}
+
+// standsApart is the chance above which a study is said to stand apart.
+const standsApart = 0.2
+
+// apart is the chance of each study asked that it stands apart.
+func (w *View) apart() map[string]float64 {
+	m := map[string]float64{}
+	if w.A.Pool != nil {
+		for _, x := range w.A.Pool.Apart {
+			if finite(x.Chance) {
+				m[x.Study] = x.Chance
+			}
+		}
+	}
+	return m
 }
 
 // span is those of some seasons in order: 2019, or 2019–2022.
@@ -472,10 +580,10 @@ func (w *View) Rotation() Table {
 // Budget is the partial budget of one option: against today's practice, or against unsanitized.
 func (w *View) Budget(o advice.Option, today bool) Table {
 	v, money := w.V, w.currency()
-	b, against := o.Unsanitized, w.Practice(practice.Unsanitized)
+	b, says, against := o.Unsanitized, o.Says.Unsanitized, w.Practice(practice.Unsanitized)
 	id := "unsanitized"
 	if today {
-		b, against, id = o.Today, w.Today(), "today"
+		b, says, against, id = o.Today, o.Says.Today, w.Today(), "today"
 	}
 	t := Table{
 		ID:    "budget-" + o.ID() + "-" + id,
@@ -508,6 +616,9 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 	t.row("net", words(v.Text("net")), words(""), decimals(v, b.Net, b.NetLow, b.NetHigh, 2)).Strong = true
 	if !o.Studied {
 		t.note(w.unstudied(o))
+	} else if says.Net != b.Net {
+		t.note(v.Text("It rests on a gain of %s over unsanitized, as used for money. At %s, as the studies say, the "+
+			"net would be %s.", v.Percent(o.GainPct), v.Percent(o.Says.GainPct), v.Money(says.Net, money)))
 	}
 	if o.With == "" && b.NetLow != b.NetHigh {
 		t.note(v.Text("In brackets: 95 %% interval, from the uncertainty of the gains."))

@@ -15,7 +15,37 @@ import (
 
 // Recommendation is the answer in two sentences: what pays best and by how much; then how sure that is, what is close
 // behind, and what is held back. Without prices it says which practice gives the most sap.
+//
+// Where the nets of some cannot be told apart that is said first.
 func (w *View) Recommendation() []string {
+	said := w.recommended()
+	if alike := w.alike(); len(alike) > 1 {
+		said[0] = w.V.Text("These cannot be told apart: %s.", w.V.List(alike)) + " " + said[0]
+	}
+	return said
+}
+
+// toldApart is the chance that an option nets more than the recommended one below which the two are told apart: the
+// odds are then three to one or better.
+const toldApart = 0.25
+
+// alike are the recommended option and those that cannot be told apart from it, one of each practice.
+func (w *View) alike() (names []string) {
+	if w.A.Input.Prices == nil || w.A.Recommended < 0 || w.A.Recommended >= len(w.A.Ranking) {
+		return nil
+	}
+	best := w.A.Ranking[w.A.Recommended]
+	names = []string{w.Option(best)}
+	seen := []practice.Key{best.Practice}
+	for _, o := range w.A.Ranking {
+		if o.ChanceOver >= toldApart && !slices.Contains(seen, o.Practice) {
+			seen, names = append(seen, o.Practice), append(names, w.Option(o))
+		}
+	}
+	return names
+}
+
+func (w *View) recommended() []string {
 	switch {
 	case w.A.Input.Prices == nil:
 		return w.mostSap()
@@ -61,9 +91,12 @@ func (w *View) Recommendation() []string {
 		}
 		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
 	}
-	first := v.Text("%s pays best: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), "+
-		"and gives %s.",
-		capital(w.Option(o)), v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
+	leads := v.Text("%s pays best", capital(w.Option(o)))
+	if len(w.alike()) > 1 {
+		leads = v.Text("%s comes first by little", capital(w.Option(o)))
+	}
+	first := v.Text("%s: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), and gives %s.",
+		leads, v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
 	sure := v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
 	if !(t.NetLow > 0) {
 		sure = v.Text("that it beats today's practice is not settled, since the interval holds zero")
@@ -228,11 +261,15 @@ func (w *View) held(best advice.Option) string {
 // mostSap is the recommendation without prices.
 func (w *View) mostSap() []string {
 	v := w.V
-	var best pool.Gain
+	var best, promising pool.Gain // the first place needs two studies where any practice has them
 	if w.A.Pool != nil {
 		for _, g := range w.A.Pool.Gains {
-			if best.Treatment.Practice == "" || g.Pct > best.Pct {
-				best = g
+			switch {
+			case best.Treatment.Practice == "" || best.Studies < 2 && g.Studies > 1 ||
+				g.Pct > best.Pct && (g.Studies > 1 || best.Studies < 2):
+				best, promising = g, best
+			case promising.Treatment.Practice == "" || g.Pct > promising.Pct:
+				promising = g
 			}
 		}
 	}
@@ -246,6 +283,13 @@ func (w *View) mostSap() []string {
 		}
 	}
 	var behind []string
+	if promising.Pct > best.Pct {
+		behind = append(behind, v.Text("promising, with one study: %s (%s)", w.Treatment(promising.Treatment),
+			v.Percent(promising.Pct)))
+	}
+	if best.Studies <= few && w.A.Pool.KR != nil {
+		behind = append(behind, v.Text("with so few studies most of that interval is assumed"))
+	}
 	if !(best.LowPct > 0) {
 		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
 			"zero"))
@@ -322,8 +366,7 @@ func (w *View) PlainMean(g pool.Gain) string {
 	}
 	even := pct(logs / float64(n))
 	above := plain > g.Pct
-	p, _ := w.A.Input.Practices.Find(g.Treatment.Practice)
-	ages := p.Ages()
+	ages := w.ages(g.Treatment.Practice)
 	switch byMean, byWeight := plain-even, even-g.Pct; {
 	case above && byMean > byWeight:
 		return v.Text("above the pooled gain, because a mean of percentages leans toward the largest of them")
@@ -333,18 +376,12 @@ func (w *View) PlainMean(g pool.Gain) string {
 	case ages && g.Studies > g.PlainStudies:
 		return v.Text("below the pooled gain: only first seasons are in the plain mean, and the pooled gain also " +
 			"learns from older drops")
-	case g.Studies > g.PlainStudies && above:
-		return v.Text("above the pooled gain, which also learns from studies without an unsanitized reference and " +
-			"gives precise studies more weight")
-	case g.Studies > g.PlainStudies:
-		return v.Text("below the pooled gain, which also learns from studies without an unsanitized reference and " +
-			"gives precise studies more weight")
 	case above:
-		return v.Text("above the pooled gain, because it gives small and unreplicated studies as much weight as " +
-			"precise ones")
+		return v.Text("above the pooled gain, which gives precise studies more weight and also learns from what other " +
+			"practices gained at the same places and in the same seasons")
 	}
-	return v.Text("below the pooled gain, because it gives small and unreplicated studies as much weight as precise " +
-		"ones")
+	return v.Text("below the pooled gain, which gives precise studies more weight and also learns from what other " +
+		"practices gained at the same places and in the same seasons")
 }
 
 // Methods is the methods paragraph for a paper.

@@ -216,6 +216,13 @@ func (s *settings) tryable() []*setting {
 			return nil
 		},
 	}, &setting{
+		key: "shrinkage", kind: page.Choice, label: v.Text("draw gains toward those of like practices for money"),
+		options: yesNo, files: []string{yes(!in.Pool.Unshrunk)},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			in.Pool.Unshrunk = value[0] == "no"
+			return nil
+		},
+	}, &setting{
 		key: "reports", kind: page.Choice, label: v.Text("count producers' reports"), options: yesNo,
 		files: []string{yes(in.Evidence.ProducerReports)},
 		apply: func(in *advice.Input, value []string) *note.Note {
@@ -438,7 +445,7 @@ func (s *settings) money() (open, more []*setting) {
 			open = append(open, t)
 		}
 	}
-	open = append(open, s.named("wage", "discount", "today", "place", "organic")...)
+	open = append(open, s.named("wage", "discount", "today", "place", "organic", "shrinkage")...)
 	for _, t := range s.all {
 		if t.ofPrices() && t.kind == page.Number && !slices.Contains(open, t) {
 			more = append(more, t)
@@ -453,7 +460,7 @@ func (s *settings) rotating() (open, more []*setting) {
 }
 
 func (s *settings) statistics() (open, more []*setting) {
-	return s.named("variance", "inference", "site", "reports", "moderator", "without"), nil
+	return s.named("variance", "inference", "shrinkage", "site", "reports", "moderator", "without"), nil
 }
 
 func (s *settings) leaving() (open, more []*setting) {
