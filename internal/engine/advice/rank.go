@@ -131,8 +131,8 @@ func (r *ranker) rotation() rotation.Result {
 	return rotation.Result{}
 }
 
-// candidate is a choice with the gains of its seasons. A combination that no study holds has a range, of which these are
-// the low end, and no draws.
+// candidate is a choice with the gains of its seasons. A combination that no study holds has a range, of which these
+// are the low end, and no draws.
 type candidate struct {
 	practice.Choice
 	cycle

@@ -373,8 +373,8 @@ type TurnJSON struct {
 	Takes string `json:"takes"`
 }
 
-// ProfitRowJSON is one option; Practice is its ID: "check-valve", "new-drop/3". Its gain, its budget and its nets are as
-// the studies say; the intervals, the chances and the order of rows rest on gain_used_pct.
+// ProfitRowJSON is one option; Practice is its ID: "check-valve", "new-drop/3". Its gain, its budget and its nets are
+// as the studies say; the intervals, the chances and the order of rows rest on gain_used_pct.
 type ProfitRowJSON struct {
 	Practice        string     `json:"practice"`
 	GainPct         Number     `json:"gain_pct"`
@@ -444,7 +444,8 @@ func (w *View) profitRow(o advice.Option) ProfitRowJSON {
 		Minutes: Number(b.TotalMinutes()), PlasticG: Number(b.PlasticG),
 		MarginalRatePct: number(o.MarginalRatePct), Permitted: o.Verdict == practice.Permitted,
 		Lines:  []LineJSON{},
-		NetLow: Number(o.Today.NetLow), NetHigh: Number(o.Today.NetHigh), NetUnsanitized: Number(o.Says.Unsanitized.Net),
+		NetLow: Number(o.Today.NetLow), NetHigh: Number(o.Today.NetHigh),
+		NetUnsanitized: Number(o.Says.Unsanitized.Net),
 		NetUnsanitizedLow: Number(o.Unsanitized.NetLow), NetUnsanitizedHigh: Number(o.Unsanitized.NetHigh),
 		ChanceBest: number(o.ChanceBest), ChanceLosing: number(o.ChanceLose),
 		Studied: o.Studied, Why: []string{},

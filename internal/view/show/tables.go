@@ -128,8 +128,8 @@ func (w *View) Gains() Table {
 	t := Table{
 		ID:    "gains",
 		Title: v.Text("Pooled gains: more sap per tap than unsanitized"),
-		Lead: v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of one season at " +
-			"a place not yet studied falls, 95 times of 100."),
+		Lead: v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of one season " +
+			"at a place not yet studied falls, 95 times of 100."),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
 			interval("gain_pct", v.Text("studies say"), "%"),
@@ -176,9 +176,9 @@ func (w *View) Gains() Table {
 			Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}}, none(v),
 			none(v), none(v), none(v), none(v), none(v), none(v)).Dim = true
 	}
-	notes = append(notes, Footnote{Text: v.Text("Studies say: the gain at the middle place and season (median). Long run: " +
-		"the mean over places and seasons, a little above. Plain mean: the mean of the percentages as the studies " +
-		"state them.")}, Footnote{Text: w.moneyRests()})
+	notes = append(notes, Footnote{Text: v.Text("Studies say: the gain at the middle place and season (median). " +
+		"Long run: the mean over places and seasons, a little above. Plain mean: the mean of the percentages as the " +
+		"studies state them.")}, Footnote{Text: w.moneyRests()})
 	t.Notes = notes
 	return t
 }
@@ -186,11 +186,11 @@ func (w *View) Gains() Table {
 // moneyRests says what gain money rests on.
 func (w *View) moneyRests() string {
 	if w.A.Input.Pool.Unshrunk {
-		return w.V.Text("Money, and more sap beside it, rest on the gains as the studies say, the mean over places and " +
-			"seasons, drawn toward nothing.")
+		return w.V.Text("Money, and more sap beside it, rest on the gains as the studies say, the mean over places " +
+			"and seasons, drawn toward nothing.")
 	}
-	return w.V.Text("Money, and more sap beside it, rest on gains drawn toward those of like " +
-		"practices, the more the less the studies tell, so that none leads by luck; the mean over places and seasons.")
+	return w.V.Text("Money, and more sap beside it, rest on gains drawn toward those of like practices, the more the " +
+		"less the studies tell, so that none leads by luck; the mean over places and seasons.")
 }
 
 // forMoney is the gain that money rests on.
@@ -213,7 +213,8 @@ func (w *View) Few() Table {
 		ID:    "few-studies",
 		Title: v.Text("Practices with one study or two"),
 		Lead: v.Text("Their own studies, with those studies' own errors alone; then the pooled gain, mostly assumed: " +
-			"under other assumptions gains differ half as much, or twice as much, from study to study and place to place."),
+			"under other assumptions gains differ half as much, or twice as much, from study to study and place to " +
+			"place."),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
 			interval("own_pct", v.Text("what its studies say"), "%"),

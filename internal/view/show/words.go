@@ -377,11 +377,11 @@ func (w *View) PlainMean(g pool.Gain) string {
 		return v.Text("below the pooled gain: only first seasons are in the plain mean, and the pooled gain also " +
 			"learns from older drops")
 	case above:
-		return v.Text("above the pooled gain, which gives precise studies more weight and also learns from what other " +
-			"practices gained at the same places and in the same seasons")
+		return v.Text("above the pooled gain, which gives precise studies more weight and also learns from what " +
+			"other practices gained at the same places and in the same seasons")
 	}
-	return v.Text("below the pooled gain, which gives precise studies more weight and also learns from what other " +
-		"practices gained at the same places and in the same seasons")
+	return v.Text("below the pooled gain, which gives precise studies more weight and also learns from what " +
+		"other practices gained at the same places and in the same seasons")
 }
 
 // Methods is the methods paragraph for a paper.
