@@ -445,7 +445,7 @@ func (w *View) profitRow(o advice.Option) ProfitRowJSON {
 		MarginalRatePct: number(o.MarginalRatePct), Permitted: o.Verdict == practice.Permitted,
 		Lines:  []LineJSON{},
 		NetLow: Number(o.Today.NetLow), NetHigh: Number(o.Today.NetHigh),
-		NetUnsanitized: Number(o.Says.Unsanitized.Net),
+		NetUnsanitized:    Number(o.Says.Unsanitized.Net),
 		NetUnsanitizedLow: Number(o.Unsanitized.NetLow), NetUnsanitizedHigh: Number(o.Unsanitized.NetHigh),
 		ChanceBest: number(o.ChanceBest), ChanceLosing: number(o.ChanceLose),
 		Studied: o.Studied, Why: []string{},
