@@ -20,6 +20,11 @@ type setting struct {
 // dayText is a date, YYYY-MM-DD.
 type dayText string
 
+// settingOf is what a slot says.
+func settingOf(s price.Slot, value any) setting {
+	return setting{s.Path, value, strings.Index(s.Field.Key, ".*") == len(s.Path[0])}
+}
+
 // deep is how many names of the key make its table: the first, or the first two where the first holds names of the
 // user's.
 func (s setting) deep() int {
@@ -45,7 +50,7 @@ func settings(p price.Prices) []setting {
 		if len(s.Path) == 1 {
 			into = &alone
 		}
-		*into = append(*into, setting{s.Path, x, strings.Index(s.Field.Key, ".*") == len(s.Path[0])})
+		*into = append(*into, settingOf(s, x))
 	}
 	for _, u := range price.Units {
 		word := p.Word(&u)

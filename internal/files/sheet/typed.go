@@ -4,15 +4,17 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/pelletier/go-toml/v2/unstable"
 
+	"spile/internal/trade/column"
 	"spile/internal/trade/price"
 )
 
-// typed is a TOML text as someone typed it. What it says can be changed where it stands: the comments, the units and
+// Typed is a TOML text as someone typed it. What it says can be changed where it stands: the comments, the units and
 // the layout of all else stay to the byte.
-type typed struct {
+type Typed struct {
 	text    string
 	entries []entry // in the order of the text; those of an inline table behind the table
 	headers []tableHead
@@ -20,7 +22,7 @@ type typed struct {
 
 // entry is a key and its value, as offsets into the text.
 type entry struct {
-	key             string // dotted, from the root
+	key, says       string // the key is dotted, from the root; what a text, a number or a word says
 	from, value, to int    // of the key, of the value and behind it
 	header, inline  int    // the header and the inline table that it stands below; -1: none
 }
@@ -31,9 +33,9 @@ type tableHead struct {
 	from, to int
 }
 
-// typedOf reads a text, as far as it is TOML.
-func typedOf(text string) *typed {
-	t := &typed{text: text}
+// TypedOf reads a text, as far as it is TOML.
+func TypedOf(text string) *Typed {
+	t := &Typed{text: text}
 	tree := tree{data: []byte(strings.TrimPrefix(text, bom)), lists: map[string]int{}}
 	shift := len(text) - len(tree.data)
 	var p unstable.Parser
@@ -64,7 +66,7 @@ func typedOf(text string) *typed {
 // bom begins some texts of Windows.
 const bom = "\ufeff"
 
-func (t *typed) add(p *unstable.Parser, tree *tree, prefix string, e *unstable.Node, inline, shift int) {
+func (t *Typed) add(p *unstable.Parser, tree *tree, prefix string, e *unstable.Node, inline, shift int) {
 	name, _ := tree.path(p, e.Key())
 	end := 0 // of the key
 	for key := e.Key(); key.Next(); {
@@ -74,6 +76,7 @@ func (t *typed) add(p *unstable.Parser, tree *tree, prefix string, e *unstable.N
 		header: len(t.headers) - 1, inline: inline}
 	rest := strings.TrimLeft(t.text[end+shift:x.to], " \t")
 	x.value = x.to - len(strings.TrimLeft(rest[1:], " \t")) // behind the equals sign
+	x.says = string(e.Value().Data)
 	t.entries = append(t.entries, x)
 	if e.Value().Kind == unstable.InlineTable {
 		at := len(t.entries) - 1
@@ -84,7 +87,7 @@ func (t *typed) add(p *unstable.Parser, tree *tree, prefix string, e *unstable.N
 }
 
 // line is the line of an offset, its end with it.
-func (t *typed) line(at int) (from, to int) {
+func (t *Typed) line(at int) (from, to int) {
 	from = strings.LastIndexByte(t.text[:at], '\n') + 1
 	if i := strings.IndexByte(t.text[at:], '\n'); i >= 0 {
 		return from, at + i + 1
@@ -93,7 +96,7 @@ func (t *typed) line(at int) (from, to int) {
 }
 
 // newline is how the text ends its lines.
-func (t *typed) newline() string {
+func (t *Typed) newline() string {
 	if strings.Contains(t.text, "\r\n") {
 		return "\r\n"
 	}
@@ -101,16 +104,16 @@ func (t *typed) newline() string {
 }
 
 // splice puts a text in the place of another.
-func (t *typed) splice(from, to int, text string) { *t = *typedOf(t.text[:from] + text + t.text[to:]) }
+func (t *Typed) splice(from, to int, text string) { *t = *TypedOf(t.text[:from] + text + t.text[to:]) }
 
 // find is the index of the entry of a key; -1: there is none.
-func (t *typed) find(key string) int {
+func (t *Typed) find(key string) int {
 	return slices.IndexFunc(t.entries, func(e entry) bool { return e.key == key })
 }
 
 // set has a key say a literal: in the place of what it says, else beside its like. deep is how many names of the path
 // make the table that it gets where none is there.
-func (t *typed) set(path []string, deep int, literal string) {
+func (t *Typed) set(path []string, deep int, literal string) {
 	key := joined(path)
 	if i := t.find(key); i >= 0 {
 		t.splice(t.entries[i].value, t.entries[i].to, literal)
@@ -163,7 +166,7 @@ func joined(path []string) string {
 }
 
 // inside adds to an inline table.
-func (t *typed) inside(table int, rest string) {
+func (t *Typed) inside(table int, rest string) {
 	e := t.entries[table]
 	last := -1
 	for i, x := range t.entries {
@@ -179,7 +182,7 @@ func (t *typed) inside(table int, rest string) {
 }
 
 // below adds a line to what stands below a header; -1: to the root.
-func (t *typed) below(h int, rest string) {
+func (t *Typed) below(h int, rest string) {
 	for i := len(t.entries) - 1; i >= 0; i-- {
 		if e := t.entries[i]; e.header == h && e.inline < 0 {
 			t.behind(e.to, e.from, rest)
@@ -203,7 +206,7 @@ func (t *typed) below(h int, rest string) {
 }
 
 // behind adds a line behind the one of an offset, as far in as the entry that begins at another.
-func (t *typed) behind(at, like int, rest string) {
+func (t *Typed) behind(at, like int, rest string) {
 	from, _ := t.line(like)
 	indent := t.text[from:like]
 	if strings.TrimLeft(indent, " \t") != "" {
@@ -217,8 +220,8 @@ func (t *typed) behind(at, like int, rest string) {
 	t.splice(to, to, indent+rest+end)
 }
 
-// remove takes a key away with all that stands below it, and the tables and inline tables that this leaves empty.
-func (t *typed) remove(key string) {
+// Take takes a key away with all that stands below it, and the tables and inline tables that this leaves empty.
+func (t *Typed) Take(key string) {
 	of := func(k string) bool { return k == key || strings.HasPrefix(k, key+".") }
 	for i := len(t.entries) - 1; i >= 0; i = min(i-1, len(t.entries)-1) {
 		if e := t.entries[i]; of(e.key) && (e.inline < 0 || !of(t.entries[e.inline].key)) {
@@ -233,7 +236,7 @@ func (t *typed) remove(key string) {
 }
 
 // cut takes an entry away.
-func (t *typed) cut(i int) {
+func (t *Typed) cut(i int) {
 	e := t.entries[i]
 	if e.inline < 0 {
 		from, _ := t.line(e.from)
@@ -256,19 +259,19 @@ func (t *typed) cut(i int) {
 }
 
 // lines takes lines away, and one of two blank lines that then stand together.
-func (t *typed) lines(from, to int) {
+func (t *Typed) lines(from, to int) {
 	before, after := t.text[:from], t.text[to:]
 	blank := strings.TrimSuffix(strings.TrimSuffix(before, "\n"), "\r")
 	if strings.HasSuffix(blank, "\n") || blank == "" {
 		after = strings.TrimPrefix(strings.TrimPrefix(after, "\r"), "\n")
 	}
-	*t = *typedOf(before + after)
+	*t = *TypedOf(before + after)
 }
 
 // retyped is a text that says what now has where it said what was has. Keys of which both have the same are left alone,
 // however they are typed.
 func retyped(text string, was, now []setting) string {
-	t := typedOf(text)
+	t := TypedOf(text)
 	before, stays := map[string]any{}, map[string]bool{}
 	for _, s := range was {
 		before[joined(s.key)] = s.value
@@ -278,7 +281,7 @@ func retyped(text string, was, now []setting) string {
 	}
 	for _, s := range was {
 		if key := joined(s.key); !stays[key] {
-			t.remove(key)
+			t.Take(key)
 		}
 	}
 	for _, s := range now {
@@ -287,8 +290,78 @@ func retyped(text string, was, now []setting) string {
 	return t.text
 }
 
+// String is the text.
+func (t *Typed) String() string { return t.text }
+
+// Says is what stands at a dotted key, without quotes; "" where nothing does.
+func (t *Typed) Says(key string) string {
+	if i := t.find(key); i >= 0 {
+		return t.entries[i].says
+	}
+	return ""
+}
+
+// Below are the names below a dotted key, in the order of the text.
+func (t *Typed) Below(key string) (names []string) {
+	at := func(k string) {
+		rest, ok := strings.CutPrefix(k, key+".")
+		if name, _, _ := strings.Cut(rest, "."); ok && !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	for _, e := range t.entries {
+		at(e.key)
+	}
+	return names
+}
+
+// Put has the text say something at a slot of a price file: a text, a number, a yes or no, or a value in the units of
+// the text. Nil takes away what stands there.
+func (t *Typed) Put(s price.Slot, value any) {
+	if value == nil {
+		t.Take(s.Key)
+		return
+	}
+	if text, ok := value.(string); ok && s.Kind == column.Day {
+		if _, err := time.Parse(time.DateOnly, text); err == nil {
+			value = dayText(text)
+		}
+	}
+	var before any
+	if was := t.value(s.Key); was != nil {
+		before = *was
+	} else if s.IsValue() && t.find(s.Key+".low") >= 0 {
+		before = price.Value{}
+	}
+	t.say(settingOf(s, value), before)
+}
+
+// value is the value that stands at a key; nil where none does.
+func (t *Typed) value(key string) *price.Value {
+	number := func(key string) *float64 {
+		if x, err := strconv.ParseFloat(strings.ReplaceAll(t.Says(key), "_", ""), 64); err == nil {
+			return &x
+		}
+		return nil
+	}
+	best := number(key)
+	if best == nil {
+		best = number(key + ".best")
+	}
+	if best == nil {
+		return nil
+	}
+	return &price.Value{Best: *best, Low: number(key + ".low"), High: number(key + ".high"),
+		Source: t.Says(key + ".source")}
+}
+
+// SetUnit has the text say in which unit numbers stand.
+func (t *Typed) SetUnit(u price.Unit, word string) {
+	t.say(setting{key: strings.Split(u.Key, "."), value: word}, t.Says(u.Key))
+}
+
 // say has the text say a setting in the place of what it said of it, nil where it said nothing.
-func (t *typed) say(s setting, before any) {
+func (t *Typed) say(s setting, before any) {
 	now, isValue := s.value.(price.Value)
 	was, _ := before.(price.Value)
 	key := joined(s.key)
@@ -304,7 +377,7 @@ func (t *typed) say(s setting, before any) {
 		part := func(name string, was, now any, given bool) {
 			switch text := tomlText(now); {
 			case !given:
-				t.remove(key + "." + name)
+				t.Take(key + "." + name)
 			case text != tomlText(was) || t.find(key+"."+name) < 0:
 				t.set(append(slices.Clone(s.key), name), s.deep(), text)
 			}

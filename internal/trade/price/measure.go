@@ -31,19 +31,20 @@ const (
 // Unit is a key of a file that says in which unit its numbers of a kind stand.
 type Unit struct {
 	Key, Base      string // the base unit is as files write it
+	Label          string // English, the id of its translation
 	Holds, Allowed string // what data.md says of it
 	Mass           bool   // else a volume
 }
 
 // Units are those keys.
 var Units = []Unit{
-	{Key: "units.sap", Base: "l", Holds: "unit of every volume of sap",
+	{Key: "units.sap", Base: "l", Label: "unit of sap", Holds: "unit of every volume of sap",
 		Allowed: "`\"gal\"` (US), `\"gal_imp\"`, `\"l\"`. " +
 			"In a file from Canada a bare `\"gal\"` is refused: `\"gal_us\"` or `\"gal_imp\"`"},
-	{Key: "units.syrup", Base: "l", Holds: "unit of volumes of syrup", Allowed: "as `units.sap`"},
-	{Key: "units.mass", Base: "kg", Holds: "unit of masses of syrup", Allowed: "`\"lb\"` (0.45359237 kg), `\"kg\"`",
+	{Key: "units.syrup", Base: "l", Label: "unit of volumes of syrup", Holds: "unit of volumes of syrup", Allowed: "as `units.sap`"},
+	{Key: "units.mass", Base: "kg", Label: "unit of masses of syrup", Holds: "unit of masses of syrup", Allowed: "`\"lb\"` (0.45359237 kg), `\"kg\"`",
 		Mass: true},
-	{Key: "units.chemical", Base: "l", Holds: "unit of volumes of chemicals", Allowed: "as `units.sap`"},
+	{Key: "units.chemical", Base: "l", Label: "unit of chemicals", Holds: "unit of volumes of chemicals", Allowed: "as `units.sap`"},
 }
 
 // UnitOf is the one of a key; nil for any other word.
@@ -88,6 +89,17 @@ func (m Measure) Says() string { return measures[m].says }
 
 // Money is true of what is counted in money, for one of Unit where there is one.
 func (m Measure) Money() bool { return measures[m].money }
+
+// Words are the units that a file from a place may name.
+func (u Unit) Words(place string) []string {
+	switch {
+	case u.Mass:
+		return []string{string(unit.Pound), string(unit.Kilogram)}
+	case unit.Canadian(place):
+		return []string{string(unit.Litre), string(unit.ImperialGallon), "gal_us"}
+	}
+	return []string{string(unit.USGallon), string(unit.ImperialGallon), string(unit.Litre)}
+}
 
 // Factor is the base units in one of the unit that a file names by a word; false for a word that names none.
 func (u Unit) Factor(word string) (float64, bool) {

@@ -169,6 +169,38 @@ type Renewal struct {
 	Disposal  Value             `json:"disposal"`
 }
 
+// Unknown is what is not said of practices, and is not nothing: what it is they take, how long their work takes, what
+// chemical they use and how much, and what plastic a piece is of.
+type Unknown struct {
+	Uses, Minutes, Chemicals []practice.Key
+	Plastic                  []string // materials
+}
+
+// Unknown is what is not known of the practices.
+func (p *Prices) Unknown(of practice.Set) (n Unknown) {
+	for _, k := range of {
+		u := named(p.Uses, string(k.Key), useName)
+		switch {
+		case k.Key == practice.Unsanitized:
+			continue
+		case u == nil:
+			n.Uses = append(n.Uses, k.Key)
+			continue
+		case len(u.Minutes) == 0 && (u.Renewal == nil || len(u.Renewal.Minutes) == 0):
+			n.Minutes = append(n.Minutes, k.Key)
+		}
+		if k.Chemical() && (u.Chemical == "" || u.ChemicalL.Best == 0) {
+			n.Chemicals = append(n.Chemicals, k.Key)
+		}
+	}
+	for _, m := range p.Materials {
+		if m.Grams == 0 {
+			n.Plastic = append(n.Plastic, m.Name)
+		}
+	}
+	return n
+}
+
 // Clone is a copy that shares no number with the prices. What is empty is nil in it.
 func (p Prices) Clone() *Prices {
 	p.Sells.Grades = copied(p.Sells.Grades)

@@ -3,6 +3,7 @@ package show
 import (
 	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
+	"spile/internal/view/say"
 )
 
 // Measured is how the reader writes numbers of a measure: a base unit's number times Factor, in Unit.
@@ -14,37 +15,50 @@ type Measured struct {
 
 // Measure gives the reader's unit of a measure, in the currency of the prices.
 func (w *View) Measure(m price.Measure) Measured {
-	v, money := w.V, w.currency()
-	litre, kilogram := 1.0, 1.0
-	volume, mass := "L", "kg"
-	if v.Units().Gallons() {
-		litre, volume = float64(unit.USGallon.Of(1)), "gal"
+	return Measure(w.V, m, w.currency(), func(u *price.Unit) string {
+		switch {
+		case u.Mass && w.V.Units().Pounds():
+			return string(unit.Pound)
+		case !u.Mass && w.V.Units().Gallons():
+			return string(unit.USGallon)
+		}
+		return u.Base
+	})
+}
+
+// Measure is how numbers of a measure are written in a currency and in units that word names as files do.
+func Measure(v *say.Voice, m price.Measure, money string, word func(*price.Unit) string) Measured {
+	factor, name := 1.0, ""
+	if u := m.Unit(); u != nil {
+		name = word(u)
+		if per, ok := u.Factor(name); ok && m.Money() {
+			factor = per
+		} else if ok {
+			factor = 1 / per
+		}
+		name = UnitName(v, name)
 	}
-	if v.Units().Pounds() {
-		kilogram, mass = float64(unit.Pound.Of(1)), "lb"
-	}
-	volume, mass = v.Text(volume), v.Text(mass)
 	switch m {
 	case price.YearlyRate:
 		return Measured{100, v.Text("%% a year"), 1}
 	case price.Brix:
 		return Measured{1, v.Text("°Brix"), 1}
 	case price.SapATap:
-		return Measured{1 / litre, v.Text("%s a tap and season", volume), 1}
+		return Measured{factor, v.Text("%s a tap and season", name), 1}
 	case price.SyrupATap:
-		return Measured{1 / kilogram, v.Text("%s of syrup a tap and season", mass), 2}
+		return Measured{factor, v.Text("%s of syrup a tap and season", name), 2}
 	case price.ChemicalATap:
-		return Measured{1, v.Text("L a tap and season"), 3}
+		return Measured{factor, v.Text("%s a tap and season", name), 3}
 	case price.MoneyHour:
 		return Measured{1, v.Text("%s an hour", money), 2}
 	case price.MoneySyrupKg:
-		return Measured{kilogram, v.Text("%s a %s of syrup", money, mass), 2}
+		return Measured{factor, v.Text("%s a %s of syrup", money, name), 2}
 	case price.MoneySyrupL:
-		return Measured{litre, v.Text("%s a %s of syrup", money, volume), 2}
+		return Measured{factor, v.Text("%s a %s of syrup", money, name), 2}
 	case price.MoneySapL:
-		return Measured{litre, v.Text("%s a %s of sap", money, volume), 3}
+		return Measured{factor, v.Text("%s a %s of sap", money, name), 3}
 	case price.MoneyProductL:
-		return Measured{1, v.Text("%s a L of product", money), 2}
+		return Measured{factor, v.Text("%s a %s of product", money, name), 2}
 	case price.MoneyEach:
 		return Measured{1, v.Text("%s each", money), 2}
 	case price.MoneyATap:
@@ -55,6 +69,25 @@ func (w *View) Measure(m price.Measure) Measured {
 		return Measured{1, v.Text("seasons"), 1}
 	}
 	return Measured{1, "", 2}
+}
+
+// UnitName is the name of a unit that a file names by a word.
+func UnitName(v *say.Voice, word string) string {
+	switch m, _ := unit.ParseMass(word); m {
+	case unit.Pound:
+		return v.Text("lb")
+	case unit.Kilogram:
+		return v.Text("kg")
+	}
+	switch u, _ := unit.ParseVolume(word); u {
+	case unit.USGallon:
+		return v.Text("gal")
+	case unit.ImperialGallon:
+		return v.Text("imp. gal")
+	case unit.Litre:
+		return v.Text("L")
+	}
+	return word
 }
 
 // Assumptions is every number of the prices, with how low and high it may be and where it comes from.

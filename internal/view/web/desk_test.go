@@ -476,7 +476,7 @@ func TestPricesAndPractices(t *testing.T) {
 	f.Set("best.wage", "a lot")
 	f.Set("low.discount", "900")
 	d.wants(d.post("/prices", f), http.StatusUnprocessableEntity, "2 faults", "a lot",
-		"900 stands here; allowed is −50 to 100")
+		"900 is out of bounds; allowed: −50 to 100")
 	f.Set("best.wage", "29,5")
 	f.Set("low.discount", "")
 	f.Set("source.wage", "the 2025 contract")
@@ -1047,12 +1047,80 @@ func TestAnEmptyWorkbookBegins(t *testing.T) {
 	if at := ask(d, "GET", "/").Header().Get("Location"); at != "/workbook" {
 		t.Errorf("the front is %s", at)
 	}
-	f := d.form(d.get("/prices"), "/prices/list")
+	f := d.form(d.get("/prices/list"), "/prices/list")
 	if !strings.Contains(f.Get("text"), "Every number is invented") {
 		t.Fatal("the example does not say what it is")
 	}
 	d.wants(d.post("/prices/list", f), http.StatusSeeOther)
 	if p := d.contents().Prices; p == nil || !strings.Contains(p.Wage.Source, "invented") {
 		t.Errorf("prices %+v", p)
+	}
+}
+
+// In the form of the prices things are added and taken away, what is unusual is asked beside its cell, and all that was
+// not touched stays as it was typed.
+func TestPriceForm(t *testing.T) {
+	d := sit(t, true)
+	typed := d.form(d.get("/prices/list"), "/prices/list").Get("text")
+	post := func(f url.Values, do string, code int, says ...string) string {
+		f.Set("do", do)
+		return d.wants(d.post("/prices", f), code, says...)
+	}
+	page := d.get("/prices")
+	// Numbers stand in the units of the file: 6 USD a US gallon of chlorine.
+	if f := d.form(page, "/prices"); f.Get("best.chemical.chlorine.price") != "6" ||
+		!strings.Contains(page, "USD a gal of product") || f.Get("best.use.silver-spout.minutes.shop") != "" {
+		t.Errorf("%.300q", page)
+	}
+
+	f := d.form(page, "/prices")
+	f.Set("add.material", "clip")
+	page = post(f, "add", http.StatusOK, "price of one clip", "not known")
+	f = d.form(page, "/prices")
+	f.Set("best.material.clip.price", "0.20")
+	f.Set("low.material.clip.price", "0.15")
+	f.Set("source.material.clip.price", "the dealer’s list")
+	f.Set("add.use.check-valve.material", "clip")
+	page = post(f, "add", http.StatusOK, "pieces of clip")
+	f = d.form(page, "/prices")
+	post(f, "save", http.StatusUnprocessableEntity, "a number is asked here")
+	f.Set("is.use.check-valve.material.clip.count", "1")
+	f.Set("best.use.check-valve.material.clip.life", "5")
+	f.Set("best.use.check-valve.minutes.shop", "0.05")
+	f.Set("best.wage", "24000")
+	f.Set("high.wage", "25000")
+	f.Set("take.material.lateral", "yes")
+	page = post(f, "save", http.StatusUnprocessableEntity, "\"lateral\" is not known; allowed: spout")
+	f = d.form(page, "/prices")
+	f.Del("take.material.lateral")
+	page = post(f, "save", http.StatusUnprocessableEntity, "wage: 24,000 is beyond the usual 5 to 100")
+	f = d.form(page, "/prices")
+	if f.Get("best.wage") != "24000" || f.Get("low.material.clip.price") != "0.15" {
+		t.Errorf("what was typed is lost: %v", f)
+	}
+	f.Set("accept", regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(page)[1])
+	post(f, "save", http.StatusSeeOther)
+	c := d.contents()
+	if len(c.Answers) != 1 || c.Prices.Wage.Best != 24000 {
+		t.Errorf("kept %v, wage %v", c.Answers, c.Prices.Wage)
+	}
+	want := strings.Replace(typed, "{ best = 24, low = 18, high = 32", "{ best = 24000, low = 18, high = 25000", 1)
+	for line := range strings.Lines(want) {
+		if !strings.Contains(c.Prices.Text, line) {
+			t.Errorf("the line %q is gone", line)
+		}
+	}
+	for _, line := range []string{"[material.clip]\nprice = { best = 0.2, low = 0.15, source = \"the dealer’s list\" }\n",
+		"material.clip.count = 1\n", "minutes.shop = 0.05\n"} {
+		if !strings.Contains(c.Prices.Text, line) {
+			t.Errorf("no line %q in\n%s", line, c.Prices.Text)
+		}
+	}
+	// A field left blank is not known, and never 0.
+	f = d.form(d.get("/prices"), "/prices")
+	f.Set("is.material.spout.grams", "")
+	post(f, "save", http.StatusSeeOther)
+	if page := d.get("/prices"); !strings.Contains(page, "the plastic in one piece: spout and clip") {
+		t.Error("what is not known is not listed")
 	}
 }

@@ -250,7 +250,7 @@ func TestANameThatIsTaken(t *testing.T) {
 // Before there is any study two people may differ about prices as well.
 func TestFirstPricesOfTwo(t *testing.T) {
 	d := sit(t, false)
-	d.wants(d.post("/prices/list", d.form(d.get("/prices"), "/prices/list")), http.StatusSeeOther)
+	d.wants(d.post("/prices/list", d.form(d.get("/prices/list"), "/prices/list")), http.StatusSeeOther)
 	first, second := d.form(d.get("/prices/list"), "/prices/list"), d.form(d.get("/prices/list"), "/prices/list")
 	first.Set("text", strings.Replace(first.Get("text"), "\nwage = ", "\nwage = 21 # ", 1))
 	second.Set("text", strings.Replace(second.Get("text"), "\nwage = ", "\nwage = 22 # ", 1))

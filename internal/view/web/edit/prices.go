@@ -4,7 +4,6 @@ import (
 	"cmp"
 	_ "embed"
 	"net/http"
-	"slices"
 	"strings"
 
 	"spile/internal/files/book"
@@ -21,174 +20,15 @@ type prices struct {
 }
 
 func (s prices) routes(m *page.Routes) {
-	m.Get("/prices", func(w http.ResponseWriter, r *http.Request) { s.pricePage(w, nil, page.Trouble{}) })
+	m.Get("/prices", func(w http.ResponseWriter, r *http.Request) {
+		s.pricePage(w, s.form(nil), s.Have.Change, page.Trouble{})
+	})
 	m.Post("/prices", s.savePrices)
 	m.Get("/prices/list", func(w http.ResponseWriter, r *http.Request) {
 		s.priceList(w, s.priceText(), s.Have.Change, page.Trouble{})
 	})
 	m.Post("/prices/list", s.savePriceList)
 	m.Post("/keep", s.keep)
-}
-
-// assumed is one number of the prices in the form, as it was typed.
-type assumed struct {
-	Key, ID, Label, Unit           string
-	Best, Low, High, Source, Fault string
-	Stood                          *assumed // as the workbook has it, in a form
-}
-
-type assumedGroup struct {
-	Name   string
-	Fields []assumed
-}
-
-// assumptions are the numbers of the prices as they are shown.
-func (s prices) assumptions() []assumed {
-	var list []assumed
-	if s.Base == nil {
-		return nil
-	}
-	for _, a := range s.Input.Prices.Assumptions() {
-		m := s.View.Measure(a.Measure)
-		text := func(x *float64) string {
-			if x == nil {
-				return ""
-			}
-			return page.Marked(s.Voice, page.Format(page.Rounded(*x*m.Factor)))
-		}
-		list = append(list, assumed{Key: a.Key, ID: "a-" + a.Key, Label: s.Voice.Note(a.Name), Unit: m.Unit,
-			Best: text(&a.Value.Best), Low: text(a.Value.Low),
-			High: text(a.Value.High), Source: a.Value.Source})
-	}
-	return list
-}
-
-// pricePage answers with the form of the prices; typed is what it holds, nil what the workbook does.
-func (s prices) pricePage(w http.ResponseWriter, typed []assumed, t page.Trouble) {
-	s.pricesSeen(w, typed, 0, t)
-}
-
-func (s prices) pricesSeen(w http.ResponseWriter, typed []assumed, at int64, t page.Trouble) {
-	v := s.Voice
-	if s.Have.Prices == nil || s.Base == nil {
-		s.priceList(w, s.priceText(), cmp.Or(at, s.Have.Change), t)
-		return
-	}
-	if typed == nil {
-		typed = s.assumptions()
-	}
-	var groups []assumedGroup
-	for i, a := range s.assumptions() {
-		typed[i].Stood = &a
-	}
-	for _, a := range typed {
-		name := look.Heading(s.Site, a.Key)
-		a.Label = look.Within(s.Voice, name, a.Label)
-		if i := slices.IndexFunc(groups, func(g assumedGroup) bool { return g.Name == name }); i >= 0 {
-			groups[i].Fields = append(groups[i].Fields, a)
-		} else {
-			groups = append(groups, assumedGroup{name, []assumed{a}})
-		}
-	}
-	s.Show(w, "prices", v.Text("Prices"), page.Page{Seen: at, Trouble: t, Body: groups,
-		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it " +
-			"may be and where it is from.")}})
-}
-
-// savePrices keeps the numbers that were changed.
-func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
-	v, at := s.Voice, page.Seen(r.PostForm)
-	if s.Have.Prices == nil || s.Base == nil {
-		page.SeeOther(w, r, "/prices")
-		return
-	}
-	typed := s.assumptions()
-	in, faults := s.Input, 0
-	var changed []string
-	// What stood in a field when its form was made is in the form: a field left as it was follows whoever changed it
-	// since.
-	touched := func(key, text, now string) bool {
-		if stood := "stood." + key; r.PostForm.Has(stood) {
-			now = page.Clean(r.PostForm.Get(stood))
-		}
-		return text != now
-	}
-	for i, a := range s.Input.Prices.Assumptions() {
-		f := &typed[i]
-		before := *f
-		factor := s.View.Measure(a.Measure).Factor
-		read := func(part string, was *string, before *float64) *float64 {
-			key := part + "." + a.Key
-			if !r.PostForm.Has(key) {
-				return before
-			}
-			text := page.Clean(r.PostForm.Get(key))
-			if !touched(key, text, *was) {
-				return before // to the last bit
-			}
-			*was = text
-			if text == "" {
-				return nil
-			}
-			x, ok := page.Parsed(v, text)
-			if !ok {
-				f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("not a number: %s", page.Short(text)))
-				return before
-			}
-			return new(x / factor)
-		}
-		best := read("best", &f.Best, &a.Value.Best)
-		value := price.Value{Low: read("low", &f.Low, a.Value.Low), High: read("high", &f.High, a.Value.High),
-			Source: a.Value.Source}
-		if key := "source." + a.Key; r.PostForm.Has(key) {
-			if text := page.Clean(r.PostForm.Get(key)); touched(key, text, f.Source) {
-				f.Source, value.Source = text, text
-			}
-		}
-		if *f == before {
-			continue
-		}
-		if best == nil {
-			f.Fault = strings.TrimSpace(f.Fault + " " + v.Text("a number is asked here"))
-		} else {
-			value.Best = *best
-		}
-		if f.Fault == "" {
-			tried, err := in.With(a.Key, value)
-			if err == nil {
-				// By itself, so that the fault stands where it belongs.
-				alone, _ := s.Input.With(a.Key, value)
-				if bad := alone.Prices.Faults(in.Practices); len(bad) > 0 {
-					for i, n := range bad {
-						bad[i] = page.AsTyped(n, factor)
-					}
-					f.Fault = strings.Join(s.Said(bad), " ")
-				} else {
-					in = tried
-					changed = append(changed, v.Note(a.Name))
-				}
-			}
-		}
-		if f.Fault != "" {
-			faults++
-		}
-	}
-	if faults > 0 {
-		s.pricesSeen(w, typed, at,
-			page.Trouble{Faults: []string{v.Text("%d faults: each stands beside what it is about. Nothing was kept.",
-				faults)}, Code: http.StatusUnprocessableEntity})
-		return
-	}
-	kept, err := s.retyped(*in.Prices)
-	if err == nil {
-		err = s.Save(s.whatPrices(changed), at, true, book.Keep(kept))
-	}
-	if err != nil {
-		t, seen := s.Troubled(err, s.besidePrices(*in.Prices))
-		s.pricesSeen(w, typed, cmp.Or(seen, at), t)
-		return
-	}
-	page.SeeOther(w, r, "/prices")
 }
 
 // whatPrices is what the history says of changed prices.
