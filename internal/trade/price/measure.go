@@ -38,13 +38,17 @@ type Unit struct {
 
 // Units are those keys.
 var Units = []Unit{
-	{Key: "units.sap", Base: "l", Label: "unit of sap", Holds: "unit of every volume of sap",
+	{Key: "units.sap", Base: "l", Label: "unit of sap",
+		Holds: "unit of every volume of sap",
 		Allowed: "`\"gal\"` (US), `\"gal_imp\"`, `\"l\"`. " +
 			"In a file from Canada a bare `\"gal\"` is refused: `\"gal_us\"` or `\"gal_imp\"`"},
-	{Key: "units.syrup", Base: "l", Label: "unit of volumes of syrup", Holds: "unit of volumes of syrup", Allowed: "as `units.sap`"},
-	{Key: "units.mass", Base: "kg", Label: "unit of masses of syrup", Holds: "unit of masses of syrup", Allowed: "`\"lb\"` (0.45359237 kg), `\"kg\"`",
+	{Key: "units.syrup", Base: "l", Label: "unit of volumes of syrup",
+		Holds: "unit of volumes of syrup", Allowed: "as `units.sap`"},
+	{Key: "units.mass", Base: "kg", Label: "unit of masses of syrup",
+		Holds: "unit of masses of syrup", Allowed: "`\"lb\"` (0.45359237 kg), `\"kg\"`",
 		Mass: true},
-	{Key: "units.chemical", Base: "l", Label: "unit of chemicals", Holds: "unit of volumes of chemicals", Allowed: "as `units.sap`"},
+	{Key: "units.chemical", Base: "l", Label: "unit of chemicals",
+		Holds: "unit of volumes of chemicals", Allowed: "as `units.sap`"},
 }
 
 // UnitOf is the one of a key; nil for any other word.

@@ -648,8 +648,8 @@ func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 			rest = append(rest, v.Text("%d faults: each stands beside what it is about. Nothing was kept.", n))
 		}
 		if open {
-			rest = append(rest, v.Text("Something is unusual. Nothing was kept: say of each that it is meant, or correct "+
-				"it."))
+			rest = append(rest, v.Text("Something is unusual. Nothing was kept: say of each that it is meant, or "+
+				"correct it."))
 		}
 		f.text = &current
 		s.pricePage(w, f, at, page.Refused(rest...))
