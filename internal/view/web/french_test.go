@@ -294,7 +294,8 @@ var same = slices.Concat(
 	// and headings made of them
 	[]string{"contact, minutes", "gain, %", "gain, % (95 %)", "Gains · spile", "Rotation · spile"},
 	// units and codes of standards
-	[]string{"°Bx", "(°Bx)", "°Brix", "kg", "lb", "fraction", "USD", "(USD)", "CSV", "PDF", "PNG", "SVG", "XLSX", "US", "CA"},
+	[]string{"°Bx", "(°Bx)", "°Brix", "kg", "lb", "fraction", "USD",
+		"(USD)", "CSV", "PDF", "PNG", "SVG", "XLSX", "US", "CA"},
 	[]string{"Kenward-Roger", "Wald"}, // authors of methods
 	// names: of the program, of its file, a caveat of the demo's own
 	[]string{"spile", "spile test", "spile test · w.spile", "unequal slope", "unequal-slope", "http://" + lan + "/"},
