@@ -1111,7 +1111,8 @@ func TestPriceForm(t *testing.T) {
 		}
 	}
 	for _, line := range []string{
-		"[material.clip]\nprice = { best = 0.2, low = 0.15, source = \"the dealer’s list\" }\n", "material.clip.count = 1\n", "minutes.shop = 0.05\n"} {
+		"[material.clip]\nprice = { best = 0.2, low = 0.15, source = \"the dealer’s list\" }\n",
+		"material.clip.count = 1\n", "minutes.shop = 0.05\n"} {
 		if !strings.Contains(c.Prices.Text, line) {
 			t.Errorf("no line %q in\n%s", line, c.Prices.Text)
 		}
