@@ -120,11 +120,10 @@ func (a *Advice) finding(points int) (*finding, error) {
 	if err != nil {
 		return nil, err
 	}
-	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1})
+	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1}, points)
 	if err != nil {
 		return nil, err
 	}
-	q.Points = points
 	t := &finding{question: q, rough: slices.Contains(m.Gains.Rough, true)}
 	if k := q.Promising(); k >= 0 {
 		i := slices.IndexFunc(a.Ranking, func(x Option) bool { return x.ID() == m.Options[k].ID })

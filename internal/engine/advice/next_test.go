@@ -67,7 +67,7 @@ func TestWorthAgainstNestedSimulation(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1})
+			q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1}, 0)
 			if err != nil {
 				t.Fatal(err)
 			}

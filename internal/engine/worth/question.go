@@ -1,6 +1,7 @@
 package worth
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sync"
@@ -16,7 +17,7 @@ import (
 // Question is a decision that a trial may change, made ready. It may be shared between goroutines.
 type Question struct {
 	Use    Use
-	Points int // of each scramble, fewer for a quick look; 0: as many as ever. They come in pairs
+	points int // of each scramble, an even number
 
 	m      *sure.Model
 	books  *sure.Books
@@ -63,20 +64,21 @@ const (
 	many   = 256
 )
 
-// Of makes a decision ready. The error is note.Faults.
-func Of(m *sure.Model, use Use) (*Question, error) {
+// Of makes a decision ready, to be looked at with so many points of each scramble: fewer for a quick look, 0 for as many
+// as ever. The error is note.Faults.
+func Of(m *sure.Model, use Use, points int) (*Question, error) {
 	if f := append(m.Faults(), use.Faults()...); len(f) > 0 {
 		return nil, f
 	}
 	n := len(m.Gains.Treatments)
-	q := &Question{Use: use, m: m, at: map[practice.Treatment]int{}, unsure: make([]float64, len(m.Options)),
+	q := &Question{Use: use, points: cmp.Or(points+points%2, usual), m: m, at: map[practice.Treatment]int{}, unsure: make([]float64, len(m.Options)),
 		shift: make([]float64, n), kept: &kept{sets: map[seen]*set{}, found: map[string]Worth{}}}
 	values := make([]float64, len(m.Assumptions))
 	for i, a := range m.Assumptions {
 		values[i] = a.Dist.Mean()
 	}
 	q.books = m.Open()(values)
-	parts := m.Gains.Components("", many)
+	parts := m.Gains.Components("", q.finest())
 	whole := matched(parts)
 	q.mean, q.g = whole.Mean[:n], mat.NewSymDense(n, nil)
 	for i, t := range m.Gains.Treatments {
@@ -104,6 +106,14 @@ func Of(m *sure.Model, use Use) (*Question, error) {
 	q.unsure = q.curvature(values)
 	q.know(parts)
 	return q, nil
+}
+
+// finest is how many components tell what is told; few are enough for a quick look.
+func (q *Question) finest() int {
+	if q.points < usual {
+		return few
+	}
+	return many
 }
 
 // matched is one normal of the mean and covariance of a mixture.
@@ -282,7 +292,7 @@ func (q *Question) know(parts []pool.Component) {
 	q.best = q.top(q.now, all, func(k int) bool { return !q.m.Options[k].Awaits })
 	roots := s.roots()
 	each, lead := make([]float64, scrambles), make([]float64, len(all))
-	p, n := q.purse(), 8*q.points()
+	p, n := q.purse(), 8*q.points
 	yields, margins := make([]float64, len(treatments)+1), make([]float64, len(all))
 	for r, z := range normals(1+len(yields), n) {
 		for i := range n {

@@ -70,7 +70,10 @@ func (q *Question) Search(space Space) ([]Worth, error) {
 	s.each(len(list), func(i int) { list[i] = s.tell(list[i].design, few) })
 	list = best(list, finalists, s.promise())
 	s.each(len(list), func(i int) {
-		list[i] = s.tell(s.climb(list[i].design, few).design, many)
+		if s.finest() > few {
+			list[i] = s.climb(list[i].design, few)
+		}
+		list[i] = s.tell(list[i].design, s.finest())
 	})
 	var ranked []Worth
 	for _, x := range best(list, finalists, nil) {
@@ -301,7 +304,7 @@ func (q *Question) Sizes(t Trial, space Space) ([]Worth, error) {
 	s.each(len(list), func(i int) {
 		t := t
 		t.Blocks = blocks[i]
-		list[i] = q.told(t, arms, many)
+		list[i] = q.told(t, arms, q.finest())
 	})
 	return list, nil
 }

@@ -1,7 +1,6 @@
 package worth
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -18,8 +17,6 @@ const (
 	usual     = 64
 	hasty     = 16 // while it is looked for
 )
-
-func (q *Question) points() int { return cmp.Or(q.Points+q.Points%2, usual) }
 
 // drawn keeps the scrambles by their width and number: every candidate is asked of the same ones.
 var drawn sync.Map
@@ -251,20 +248,20 @@ func (q *Question) Trial(t Trial) (Worth, error) {
 	if len(faults) > 0 {
 		return w, faults
 	}
-	return q.told(t, arms, many), nil
+	return q.told(t, arms, q.finest()), nil
 }
 
 // told is what a trial is worth, as told by so many components; it is worked out once.
 func (q *Question) told(t Trial, arms []int, components int) Worth {
 	cost := t.Cost
 	t.Cost = Cost{}
-	key := fmt.Sprintf("%v %d %d", t, components, q.points())
+	key := fmt.Sprint(t, components)
 	q.kept.mutex.Lock()
 	w, ok := q.kept.found[key]
 	q.kept.mutex.Unlock()
 	if !ok {
 		w = Worth{Trial: t}
-		points := q.points()
+		points := q.points
 		if components < many {
 			points = min(points, hasty)
 		}

@@ -122,15 +122,23 @@ func trialID(t worth.Trial) string {
 	return id
 }
 
+// arm is the name of a treatment within a list.
+func (w *View) arm(t practice.Treatment) string {
+	if t.DropAge == 0 {
+		return w.Treatment(t)
+	}
+	return w.V.Text("%s (drop age %d)", w.Practice(t.Practice), t.DropAge)
+}
+
 func (w *View) trial(t worth.Trial) string {
 	var names []string
 	for _, x := range t.Treatments[1:] {
-		names = append(names, w.Treatment(x))
+		names = append(names, w.arm(x))
 	}
 	if t.Treatments[0].Practice == practice.Unsanitized {
-		return w.V.Text("%s against %s", w.V.List(names), w.Treatment(t.Treatments[0]))
+		return w.V.Text("%s against %s", w.V.List(names), w.arm(t.Treatments[0]))
 	}
-	return w.V.Text("%s against %s, direct", w.V.List(names), w.Treatment(t.Treatments[0]))
+	return w.V.Text("%s against %s, direct", w.V.List(names), w.arm(t.Treatments[0]))
 }
 
 // NextTrial says which trial to run next.
