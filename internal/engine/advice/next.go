@@ -72,7 +72,6 @@ type Next struct {
 	Error   float64       // its simulation error
 	// The option that nets most and is not recommended before a second study; nil where there is none.
 	Promising *Option
-	Rough     bool // a gain has fewer than three degrees of freedom
 }
 
 // finding is the decision that trials are to help with; it keeps what each is expected to find out, a tap and season,
@@ -81,7 +80,6 @@ type finding struct {
 	question   *worth.Question
 	treatments []practice.Treatment
 	promising  *Option
-	rough      bool
 }
 
 // Next ranks the trials that could be run next: sets of unsanitized, of every practice that may be chosen, and of the
@@ -106,7 +104,7 @@ func (t *finding) next(o TrialOptions) (*Next, error) {
 	}
 	space := worth.Space{Treatments: t.treatments, Trial: o.Design.trial(), Blocks: o.Design.Blocks}
 	space.Trial.Cost = o.Cost
-	n := &Next{Options: o, Promising: t.promising, Rough: t.rough}
+	n := &Next{Options: o, Promising: t.promising}
 	n.Perfect, n.Error = q.Perfect()
 	if n.Ranked, err = q.Search(space); err != nil {
 		return nil, err
@@ -124,7 +122,7 @@ func (a *Advice) finding(points int) (*finding, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &finding{question: q, rough: slices.Contains(m.Gains.Rough, true)}
+	t := &finding{question: q}
 	if k := q.Promising(); k >= 0 {
 		i := slices.IndexFunc(a.Ranking, func(x Option) bool { return x.ID() == m.Options[k].ID })
 		t.promising = &a.Ranking[i]

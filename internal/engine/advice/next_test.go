@@ -18,25 +18,13 @@ import (
 	"spile/internal/trade/price"
 )
 
-// integrated is the demo's answer where gains are integrated over what is not known.
-func integrated(t testing.TB) *advice.Advice {
-	t.Helper()
-	in := scenario(t).Input
-	in.Pool.Inference = pool.Mixture
-	a, err := memo.Of(in)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return a
-}
-
 func only(k practice.Key) practice.Treatment { return practice.Treatment{Practice: k} }
 
 // What a trial is worth, against brute force that shares nothing but the components: gains, sites, seasons and errors
 // are drawn reading by reading from one component; every component then says how likely all readings are, by their
 // whole covariance, and what is left unknown; gains are drawn from that, and priced by the ledger at drawn prices.
 func TestWorthAgainstNestedSimulation(t *testing.T) {
-	a := integrated(t)
+	a := scenario(t)
 	limited := a.Input
 	limited.Prices = limited.Prices.Clone()
 	limited.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 2.6}, PriceBeyond: price.Value{Best: 0.5},
@@ -306,7 +294,7 @@ func sortedAt(below []float64, x float64) int {
 
 // What is ranked is sorted, no trial is worth more than knowing every gain, and that no more than knowing everything.
 func TestNext(t *testing.T) {
-	a := integrated(t)
+	a := scenario(t)
 	o := a.TrialDefaults()
 	o.Design.Points = 16
 	n, err := a.Next(o)
@@ -349,7 +337,6 @@ func TestNextNamesWhatIsPromising(t *testing.T) {
 		s := &in.Studies[1+i]
 		s.Arms = slices.DeleteFunc(s.Arms, func(x evidence.Arm) bool { return x.Practice == practice.CheckValve })
 	}
-	in.Pool.Inference = pool.Mixture
 	a := answer(t, in)
 	o := a.TrialDefaults()
 	o.Design.Points = 16
@@ -369,7 +356,7 @@ func TestNextNamesWhatIsPromising(t *testing.T) {
 
 // The ranked candidates of the next trial, on the demo: all that is worked out once, too.
 func BenchmarkNext(b *testing.B) {
-	a := integrated(b)
+	a := scenario(b)
 	for b.Loop() {
 		if _, err := a.Next(a.TrialDefaults()); err != nil {
 			b.Fatal(err)

@@ -59,7 +59,7 @@ func (a *Advice) sure() *Advice {
 		if k != m.Today {
 			t.Ranking[i].ChanceLose = &c.Lose
 		}
-		if m.Options[k].Open && d.Stated() {
+		if m.Options[k].Open {
 			t.Ranking[i].ChanceBest = &c.Best
 		}
 	}

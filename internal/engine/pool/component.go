@@ -18,45 +18,27 @@ type Component struct {
 	Study, Site, Season, Practice float64 // τ², σ²_u, σ²_v, σ²_w; of an arm half of the first and of the last
 }
 
-// Components is the posterior seen with a site: where variances were integrated as n equally likely normals, else as
-// one for each member. A site without studies has u ~ N(0, σ²_u) and w ~ N(0, σ²_w/2), whatever the gains.
+// Components is the posterior seen with a site, as n equally likely normals; one put together by hand as one for each
+// member. A site without studies has u ~ N(0, σ²_u) and w ~ N(0, σ²_w/2), whatever the gains.
 func (p *Posterior) Components(site string, n int) []Component {
 	if p.x != nil {
 		return p.x.components(site, n)
 	}
 	gains := len(p.Treatments)
 	var list []Component
-	for k, m := range p.Members {
+	for _, m := range p.Members {
 		c := Component{Weight: m.Weight, Mean: make([]float64, 2*gains+1), Cov: mat.NewSymDense(2*gains+1, nil),
 			Study: p.Study, Site: p.Site}
-		cross, u, v := p.site(k, site)
 		copy(c.Mean, m.Mean)
-		c.Mean[gains] = u
 		for i := range gains {
 			for j := range i + 1 {
 				c.Cov.SetSym(i, j, mat.Dot(m.Root.RowView(i), m.Root.RowView(j)))
 			}
-			c.Cov.SetSym(i, gains, cross[i])
 		}
-		c.Cov.SetSym(gains, gains, v)
+		c.Cov.SetSym(gains, gains, p.Site)
 		list = append(list, c)
 	}
 	return list
-}
-
-// site gives Cov(ζ, u), û and Var(u) by one member.
-func (p *Posterior) site(k int, name string) (cross []float64, u, v float64) {
-	cross = make([]float64, len(p.Treatments))
-	if p.r == nil {
-		return cross, 0, p.Site
-	}
-	m := p.r.members[k]
-	beta, u, v := p.r.site(m, name)
-	c, _ := p.contrasts(m)
-	for i := range cross {
-		cross[i] = dot(c.RawRowView(i), beta)
-	}
-	return cross, u, v
 }
 
 // whole is an integrated posterior, of which components are drawn.

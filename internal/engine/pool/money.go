@@ -61,7 +61,7 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 	var k []float64
 	for _, t := range treatments {
 		if l, ok := x.layout.line(of(t, 1)); ok {
-			p.Treatments, p.Rough = append(p.Treatments, t), append(p.Rough, false)
+			p.Treatments = append(p.Treatments, t)
 			lines, k, p.Best = append(lines, l), append(k, 0), append(p.Best, 0)
 			if t.Practice != practice.Unsanitized {
 				own := x.shrunk.Of(l)

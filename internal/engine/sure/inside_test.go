@@ -50,7 +50,7 @@ func TestIshigami(t *testing.T) {
 func TestCopula(t *testing.T) {
 	m := &Model{
 		Options: []Option{{ID: "a", Open: true}}, Spouts: -1,
-		Gains: &pool.Posterior{Treatments: []practice.Treatment{{}}, Rough: []bool{false},
+		Gains: &pool.Posterior{Treatments: []practice.Treatment{{}},
 			Members: []pool.Normal{{Weight: 1, Mean: []float64{0}, Root: mat.NewDense(1, 1, nil)}}},
 		Assumptions: []Assumption{
 			{Key: "a", Group: "x", Dist: Dist{Likely, 1, 2, 8}},
@@ -140,7 +140,7 @@ func TestOlderDropsMoveAlong(t *testing.T) {
 		Options: []Option{{ID: "a", Open: true}}, Spouts: -1,
 		Gains: &pool.Posterior{
 			Treatments: []practice.Treatment{{Practice: practice.Unsanitized}, drop(2), drop(0),
-				{Practice: practice.CheckValve}}, Rough: make([]bool, 4), Best: []float64{0, .3, .4, .35},
+				{Practice: practice.CheckValve}}, Best: []float64{0, .3, .4, .35},
 			Members: []pool.Normal{{Weight: 1, Mean: []float64{0, .3, .4, .35},
 				Root: mat.NewDense(4, 2, []float64{0, 0, .1, .1, .2, 0, .1, 0})}},
 		},

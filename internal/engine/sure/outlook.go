@@ -27,11 +27,9 @@ type Row struct {
 
 // Summary is what the draws say of every option, in the model's order.
 type Summary struct {
-	Rows     []Row
-	Draws    int
-	Aversion float64 // of the certainty equivalents
-	// false: a gain has fewer than three degrees of freedom, and no chance of being best is to be stated
-	Chances   bool
+	Rows      []Row
+	Draws     int
+	Aversion  float64 // of the certainty equivalents
 	EVPI      float64 // expected value of perfect information, long run, money a tap and season
 	EVPIError float64
 }
@@ -40,7 +38,7 @@ type Summary struct {
 // certainty equivalent is the mean; else −ln(mean of e^(−aversion·net))/aversion (Pratt 1964, Econometrica 32:122).
 func (d *Draws) Summary(aversion float64) Summary {
 	p := d.p
-	s := Summary{Draws: d.N, Aversion: aversion, Chances: d.Stated(), Rows: make([]Row, len(p.Options))}
+	s := Summary{Draws: d.N, Aversion: aversion, Rows: make([]Row, len(p.Options))}
 	for k, o := range p.Options {
 		s.Rows[k].Option = o
 	}
@@ -126,10 +124,6 @@ func (d *Draws) Chances() []Chance {
 	}
 	return list
 }
-
-// Stated is false where a gain has fewer than three degrees of freedom, so that no chance of being best is to be
-// stated.
-func (d *Draws) Stated() bool { return !slices.Contains(d.p.Gains.Rough, true) }
 
 func (d *Draws) outlooks(margins [][]float64, aversion float64) []Outlook {
 	p, n := d.p, float64(d.N)

@@ -26,7 +26,7 @@ func bush(season float64) *sure.Model {
 		practice.PeroxideRinse, practice.AlcoholFlush, practice.SilverSpout, practice.NewLateral,
 	}
 	logs := []float64{0, .27, .42, .12, .10, .20, .33, .45}
-	p := &pool.Posterior{Study: season, Site: season / 2, Rough: make([]bool, len(keys))}
+	p := &pool.Posterior{Study: season, Site: season / 2}
 	root := mat.NewDense(len(keys), len(keys), nil)
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
 	prices := price.Default()

@@ -64,15 +64,16 @@ const (
 	many   = 256
 )
 
-// Of makes a decision ready, to be looked at with so many points of each scramble: fewer for a quick look, 0 for as many
-// as ever. The error is note.Faults.
+// Of makes a decision ready, to be looked at with so many points of each scramble: fewer for a quick look, 0 for as
+// many as ever. The error is note.Faults.
 func Of(m *sure.Model, use Use, points int) (*Question, error) {
 	if f := append(m.Faults(), use.Faults()...); len(f) > 0 {
 		return nil, f
 	}
 	n := len(m.Gains.Treatments)
-	q := &Question{Use: use, points: cmp.Or(points+points%2, usual), m: m, at: map[practice.Treatment]int{}, unsure: make([]float64, len(m.Options)),
-		shift: make([]float64, n), kept: &kept{sets: map[seen]*set{}, found: map[string]Worth{}}}
+	q := &Question{Use: use, points: cmp.Or(points+points%2, usual), m: m, at: map[practice.Treatment]int{},
+		unsure: make([]float64, len(m.Options)), shift: make([]float64, n),
+		kept: &kept{sets: map[seen]*set{}, found: map[string]Worth{}}}
 	values := make([]float64, len(m.Assumptions))
 	for i, a := range m.Assumptions {
 		values[i] = a.Dist.Mean()

@@ -79,7 +79,7 @@ var keys = []practice.Key{practice.Unsanitized, practice.NewSpout, practice.Chec
 
 // decision is four practices that gain what logs say, with the root given, by sap alone at 0.15 a litre.
 func decision(logs []float64, root *mat.Dense, adjust, study, site float64, money sure.Dist) *sure.Model {
-	p := &pool.Posterior{Study: study, Site: site, Rough: make([]bool, len(keys))}
+	p := &pool.Posterior{Study: study, Site: site}
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{of(practice.NewSpout)}, Gains: p,
 		Assumptions: []sure.Assumption{{Key: "price", Group: "prices", Dist: money}}}
 	prices := price.Default()

@@ -75,10 +75,6 @@ func (w *View) Trials(n *advice.Next) Table {
 			"result tells of that too; prices and work count with all that they may be. What seasons and sites " +
 			"differ by caps what more blocks can buy.")},
 	}...)
-	if n.Rough {
-		t.note(v.Text("A gain has fewer than three degrees of freedom: what a trial is worth is a rough " +
-			"guide."))
-	}
 	return t
 }
 

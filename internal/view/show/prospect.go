@@ -61,7 +61,7 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 				notes.mark(v.Text("to the second degree: whoever dislikes risk prefers it")))
 		}
 		best, spouts := none(v), none(v)
-		if row.Open && r.Summary.Chances {
+		if row.Open {
 			best = chance(v, &o.Best)
 		}
 		if r.Model.Spouts >= 0 && k != r.Model.Spouts {
@@ -78,10 +78,6 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		}})
 	}
 	t.Notes = notes
-	if !r.Summary.Chances {
-		t.note(v.Text(
-			"A gain has fewer than three degrees of freedom: no chance of being best is stated."))
-	}
 	t.note(v.Text("Regret: what is lost on average by choosing it now over what turns out best. Sure "+
 		"worth: the net for certain that would be as good, to one whose aversion to risk is %s per %s a tap.",
 		v.Decimal(r.Summary.Aversion, 1), money))
@@ -313,15 +309,11 @@ func (w *View) Certainty() []string {
 	}
 	row := x.Prospect.Summary.Rows[x.Prospect.Best]
 	var list []string
-	switch {
-	case !x.Prospect.Summary.Chances:
-		list = append(list, v.Text("How likely %s is to be best cannot be said: a gain rests on too few studies.",
-			w.Option(o)))
-	case o.IsToday:
+	if o.IsToday {
 		list = append(list,
 			v.Text("%s pays best with a chance of %s over the long run, and of %s in one single season.",
 				capital(w.Option(o)), InPercent(v, row.Long.Best), InPercent(v, row.Season.Best)))
-	default:
+	} else {
 		list = append(list, v.Text("%s pays best with a chance of %s over the long run, and of %s in one single "+
 			"season; it nets less than today's practice with a chance of %s and of %s.",
 			capital(w.Option(o)), InPercent(v, row.Long.Best), InPercent(v, row.Season.Best),

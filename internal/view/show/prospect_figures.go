@@ -41,7 +41,7 @@ func (w *View) OutlookFigure(r *advice.Prospect) figure.Outlook {
 				x = row.Season
 			}
 			value := v.None()
-			if row.Open && r.Summary.Chances {
+			if row.Open {
 				value = percentage(v, x.Best)
 				if !season {
 					rest -= x.Best
@@ -56,14 +56,12 @@ func (w *View) OutlookFigure(r *advice.Prospect) figure.Outlook {
 	}
 	f.Panels = []figure.OutlookPanel{panel(v.Text("over the long run"), false), panel(v.Text("in one single season"),
 		true)}
-	if r.Summary.Chances {
-		worst := 0.0
-		for _, row := range r.Summary.Rows {
-			worst = max(worst, row.Long.BestError, row.Season.BestError)
-		}
-		f.Key.Error = v.Text("standard error of a chance: at most %s %%", v.Decimal(100*worst, 1))
+	worst := 0.0
+	for _, row := range r.Summary.Rows {
+		worst = max(worst, row.Long.BestError, row.Season.BestError)
 	}
-	if r.Summary.Chances && rest > 0.005 {
+	f.Key.Error = v.Text("standard error of a chance: at most %s %%", v.Decimal(100*worst, 1))
+	if rest > 0.005 {
 		f.Key.Rest = v.Text("best over the long run among the rotations not drawn: %s", InPercent(v, rest))
 	}
 	return f

@@ -123,7 +123,7 @@ func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing
 			Certainty: Number(o.Certainty), CertainSE: Number(o.CertaintyError),
 			First: append([]string{}, o.First...), Second: append([]string{}, o.Second...),
 		}
-		if row.Open && r.Summary.Chances {
+		if row.Open {
 			x.Best = number(&o.Best)
 		}
 		if r.Model.Spouts >= 0 {
