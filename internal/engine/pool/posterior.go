@@ -1,7 +1,6 @@
 package pool
 
 import (
-
 	"gonum.org/v1/gonum/mat"
 
 	"spile/internal/trade/practice"

@@ -17,66 +17,102 @@ import (
 // world: its gains, prices and season are those of all options.
 type Draws struct {
 	N      int
-	Long   [][]float64 // by option and draw: over the long run, at a site not yet known
+	Long   [][]float64 // by option and draw, of the first Kept: over the long run, at a site not yet known
 	Season [][]float64 // the same in one single season; nil where not asked for
 
-	p *prepared
+	p    *prepared
+	seed uint64
 }
+
+// Kept is how many draws are kept one by one, so that memory is bounded: percentiles and dominance rest on the first so
+// many. What is summed up is of all; those that are not kept are drawn again for it.
+const Kept = 128 * chunk
+
+// chunk is how many draws share a stream of random numbers.
+const chunk = 1024
 
 // Draw makes n draws; the same seed gives the same on any number of cores. With season it draws one single season
 // beside the long run, from the same gains and prices. The error is note.Faults.
-//
-// In the long run a treatment yields Y₀ exp(β + σ²_site/2). In one season every treatment, unsanitized too, deviates by
-// e ~ N(−τ²/4, τ²/2) and every sanitized one by the site's u ~ N(0, σ²_site): it yields Y₀ exp(β + u + e), whose mean
-// is that of the long run (M7).
 func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
 	p, faults := m.prepare()
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	d := &Draws{N: n, p: p}
-	d.Long = matrix(len(p.Options), n)
+	d := &Draws{N: n, p: p, seed: seed, Long: matrix(len(p.Options), min(n, Kept))}
 	if season {
-		d.Season = matrix(len(p.Options), n)
+		d.Season = matrix(len(p.Options), min(n, Kept))
 	}
-	p.share(n, 1024, func(c *clerk, from, to int) {
-		s := p.stream(seed, from)
-		// of its own, so that the long run is the same with and without
-		random := rand.New(rand.NewPCG(seed^seasons, uint64(from)))
-		gains := make([]float64, len(p.Gains.Treatments))
-		one, shift := make([]float64, len(gains)), make([]float64, len(gains))
-		for t := range shift {
-			shift[t] = p.shift(t)
-		}
-		study, site := math.Sqrt(p.Gains.Study/2), math.Sqrt(p.Gains.Site)
-		for i := from; i < to; i++ {
-			logs := s.logs()
-			s.values(c.values)
-			c.reprice()
-			for t, x := range logs {
-				gains[t] = math.Exp(x+shift[t]) - 1 // a good deal faster than Expm1, and gains are not tiny
-			}
-			y0 := c.unsanitized(gains)
-			for k := range p.Options {
-				d.Long[k][i] = c.margin(k, y0, gains)
-			}
-			if !season {
-				continue
-			}
-			u := site * random.NormFloat64()
-			for t, x := range logs {
-				if t != p.control {
-					x += u
-				}
-				one[t] = math.Exp(x-p.Gains.Study/4+study*random.NormFloat64()) - 1
-			}
-			now := c.inSeason(y0, one)
-			for k := range p.Options {
-				d.Season[k][i] = c.margin(k, now, one)
-			}
-		}
+	p.share(min(n, Kept), chunk, func(c *clerk, from, to int) {
+		c.draw(seed, from, to, columns(d.Long, from, to), columns(d.Season, from, to))
 	})
 	return d, nil
+}
+
+// columns is a range of draws.
+func columns(margins [][]float64, from, to int) [][]float64 {
+	list := make([][]float64, len(margins))
+	for k := range margins {
+		list[k] = margins[k][from:to]
+	}
+	return list
+}
+
+// at is a range of draws, long run and season, as kept or drawn again; it is good until it is called again.
+func (d *Draws) at(c *clerk, from, to int) [2][][]float64 {
+	if to <= len(d.Long[0]) {
+		return [2][][]float64{columns(d.Long, from, to), columns(d.Season, from, to)}
+	}
+	if c.long == nil {
+		c.long = matrix(len(d.Long), chunk)
+		c.season = matrix(len(d.Season), chunk)
+	}
+	long, season := columns(c.long, 0, to-from), columns(c.season, 0, to-from)
+	c.draw(d.seed, from, to, long, season)
+	return [2][][]float64{long, season}
+}
+
+// draw makes a range of draws; season is empty where it is not asked for.
+//
+// In the long run a treatment yields Y₀ exp(β + σ²_site/2). In one season every treatment, unsanitized too, deviates by
+// e ~ N(−τ²/4, τ²/2) and every sanitized one by the site's u ~ N(0, σ²_site): it yields Y₀ exp(β + u + e), whose mean
+// is that of the long run (M7).
+func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
+	p := c.prepared
+	s := p.stream(seed, from)
+	// of its own, so that the long run is the same with and without
+	random := rand.New(rand.NewPCG(seed^seasons, uint64(from)))
+	gains := make([]float64, len(p.Gains.Treatments))
+	one, shift := make([]float64, len(gains)), make([]float64, len(gains))
+	for t := range shift {
+		shift[t] = p.shift(t)
+	}
+	study, site := math.Sqrt(p.Gains.Study/2), math.Sqrt(p.Gains.Site)
+	for i := range to - from {
+		logs := s.logs()
+		s.values(c.values)
+		c.reprice()
+		for t, x := range logs {
+			gains[t] = math.Exp(x+shift[t]) - 1 // a good deal faster than Expm1, and gains are not tiny
+		}
+		y0 := c.unsanitized(gains)
+		for k, to := range long {
+			to[i] = c.margin(k, y0, gains)
+		}
+		if len(season) == 0 {
+			continue
+		}
+		u := site * random.NormFloat64()
+		for t, x := range logs {
+			if t != p.control {
+				x += u
+			}
+			one[t] = math.Exp(x-p.Gains.Study/4+study*random.NormFloat64()) - 1
+		}
+		now := c.inSeason(y0, one)
+		for k, to := range season {
+			to[i] = c.margin(k, now, one)
+		}
+	}
 }
 
 // seasons sets the stream of seasons apart from that of the long run.

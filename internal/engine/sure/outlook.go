@@ -42,10 +42,11 @@ func (d *Draws) Summary(aversion float64) Summary {
 	for k, o := range p.Options {
 		s.Rows[k].Option = o
 	}
-	long := d.outlooks(d.Long, aversion)
+	tallies, tall := d.tallies(aversion)
+	long := d.outlooks(d.Long, tallies, aversion)
 	var season []Outlook
 	if d.Season != nil {
-		season = d.outlooks(d.Season, aversion)
+		season = d.outlooks(d.Season, tall, aversion)
 	}
 	for k := range s.Rows {
 		s.Rows[k].Long = long[k]
@@ -53,43 +54,117 @@ func (d *Draws) Summary(aversion float64) Summary {
 			s.Rows[k].Season = season[k]
 		}
 	}
-	s.EVPI, s.EVPIError = d.evpi()
+	best := p.most(tallies) // knowing everything is worth what is then not regretted
+	s.EVPI, s.EVPIError = long[best].Regret, long[best].RegretError
 	return s
 }
 
-// Nets are the draws of an option against today's practice.
+// Nets are the draws kept of an option against today's practice.
 func (d *Draws) Nets(margins [][]float64, option int) []float64 {
-	nets := make([]float64, d.N)
+	nets := make([]float64, len(margins[option]))
 	for i := range nets {
 		nets[i] = margins[option][i] - margins[d.p.Today][i]
 	}
 	return nets
 }
 
-// wins gives, of each draw, the most that an open option brings, and how often each is the one; those that tie share.
-func (d *Draws) wins(margins [][]float64) (top, wins []float64) {
-	p := d.p
-	top, wins = make([]float64, d.N), make([]float64, len(p.Options))
-	for i := range top {
-		top[i] = math.Inf(-1)
-		ties := 0
-		for k, o := range p.Options {
-			if o.Open {
+// tally is what is summed up of an option over draws: its margins and their squares against today's practice, how often
+// it is best (those that tie share), nets less than today's practice and more than yearly new spouts, what it falls
+// short of the best and the square of that, and e^(−aversion·(net − floor)) and its square.
+type tally struct {
+	sum, squares, wins, loses, beats, short, shorts, utility, utilities float64
+}
+
+func (t *tally) add(o *tally) {
+	t.sum, t.squares = t.sum+o.sum, t.squares+o.squares
+	t.wins, t.loses, t.beats = t.wins+o.wins, t.loses+o.loses, t.beats+o.beats
+	t.short, t.shorts = t.short+o.short, t.shorts+o.shorts
+	t.utility, t.utilities = t.utility+o.utility, t.utilities+o.utilities
+}
+
+// tallies sums up all draws, by option, chunk by chunk, so that it is the same on any number of cores.
+func (d *Draws) tallies(aversion float64) (long, season []tally) {
+	floors := [2][]float64{d.floors(d.Long), d.floors(d.Season)}
+	parts := make([][2][]tally, (d.N+chunk-1)/chunk)
+	d.p.share(d.N, chunk, func(c *clerk, from, to int) {
+		for i, margins := range d.at(c, from, to) {
+			parts[from/chunk][i] = d.p.count(margins, floors[i], aversion)
+		}
+	})
+	sums := [2][]tally{make([]tally, len(d.Long)), make([]tally, len(d.Season))}
+	for _, x := range parts {
+		for i := range x {
+			for k := range x[i] {
+				sums[i][k].add(&x[i][k])
+			}
+		}
+	}
+	return sums[0], sums[1]
+}
+
+// floors are the least nets kept, by option: utilities are counted from them, so that none runs over.
+func (d *Draws) floors(margins [][]float64) []float64 {
+	list := make([]float64, len(margins))
+	for k := range margins {
+		list[k] = math.Inf(1)
+		for i, x := range margins[k] {
+			list[k] = min(list[k], x-margins[d.p.Today][i])
+		}
+	}
+	return list
+}
+
+// count sums up a range of draws.
+func (p *prepared) count(margins [][]float64, floors []float64, aversion float64) []tally {
+	list := make([]tally, len(margins))
+	if len(margins) == 0 {
+		return list
+	}
+	for i := range margins[0] {
+		top, ties := math.Inf(-1), 0.0
+		for k := range p.Options {
+			if p.Options[k].Open {
 				switch x := margins[k][i]; {
-				case x > top[i]:
-					top[i], ties = x, 1
-				case x == top[i]:
+				case x > top:
+					top, ties = x, 1
+				case x == top:
 					ties++
 				}
 			}
 		}
-		for k, o := range p.Options {
-			if o.Open && margins[k][i] == top[i] {
-				wins[k] += 1 / float64(ties)
+		today := margins[p.Today][i]
+		for k := range list {
+			t, x := &list[k], margins[k][i]
+			net, short := x-today, max(0, top-x)
+			t.sum, t.squares = t.sum+net, t.squares+net*net
+			t.short, t.shorts = t.short+short, t.shorts+short*short
+			if net < 0 {
+				t.loses++
+			}
+			if p.Spouts >= 0 && x > margins[p.Spouts][i] {
+				t.beats++
+			}
+			if x == top && p.Options[k].Open {
+				t.wins += 1 / ties
+			}
+			if aversion != 0 {
+				u := math.Exp(-aversion * (net - floors[k]))
+				t.utility, t.utilities = t.utility+u, t.utilities+u*u
 			}
 		}
 	}
-	return top, wins
+	return list
+}
+
+// most is the open option with the highest mean.
+func (p *prepared) most(tallies []tally) int {
+	best := -1
+	for k, o := range p.Options {
+		if o.Open && (best < 0 || tallies[k].sum > tallies[best].sum) {
+			best = k
+		}
+	}
+	return best
 }
 
 // deviation is the standard error of the mean of n numbers, by their sum and that of their squares.
@@ -111,60 +186,32 @@ type Chance struct {
 func (d *Draws) Chances() []Chance {
 	n := float64(d.N)
 	list := make([]Chance, len(d.p.Options))
-	_, wins := d.wins(d.Long)
-	for k := range list {
-		loses := 0.0
-		for i, x := range d.Long[k] {
-			if x < d.Long[d.p.Today][i] {
-				loses++
-			}
-		}
-		list[k].Best, list[k].BestError = share(wins[k], n)
-		list[k].Lose, list[k].LoseError = share(loses, n)
+	tallies, _ := d.tallies(0)
+	for k, t := range tallies {
+		list[k].Best, list[k].BestError = share(t.wins, n)
+		list[k].Lose, list[k].LoseError = share(t.loses, n)
 	}
 	return list
 }
 
-func (d *Draws) outlooks(margins [][]float64, aversion float64) []Outlook {
+func (d *Draws) outlooks(margins [][]float64, tallies []tally, aversion float64) []Outlook {
 	p, n := d.p, float64(d.N)
 	list := make([]Outlook, len(p.Options))
-	top, wins := d.wins(margins)
 	sorted := make([][]float64, len(p.Options))
-	chance := func(x float64) (float64, float64) { return share(x, n) }
 	p.each(len(p.Options), func(k int) {
-		o := &list[k]
+		o, t := &list[k], &tallies[k]
 		nets := d.Nets(margins, k)
-		sum, squares, loses, beats, regret, regrets := 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
-		for i, x := range nets {
-			sum += x
-			squares += x * x
-			if x < 0 {
-				loses++
-			}
-			if p.Spouts >= 0 && margins[k][i] > margins[p.Spouts][i] {
-				beats++
-			}
-			short := max(0, top[i]-margins[k][i])
-			regret += short
-			regrets += short * short
-		}
 		slices.Sort(nets)
-		o.Mean, o.MeanError = sum/n, deviation(sum, squares, n)
+		o.Mean, o.MeanError = t.sum/n, deviation(t.sum, t.squares, n)
 		o.P5, o.P25, o.P50, o.P75, o.P95 = at(nets, .05), at(nets, .25), at(nets, .5), at(nets, .75), at(nets, .95)
-		o.Best, o.BestError = chance(wins[k])
-		o.Lose, o.LoseError = chance(loses)
-		o.BeatSpouts, o.BeatSpoutsError = chance(beats)
-		o.Regret, o.RegretError = regret/n, deviation(regret, regrets, n)
+		o.Best, o.BestError = share(t.wins, n)
+		o.Lose, o.LoseError = share(t.loses, n)
+		o.BeatSpouts, o.BeatSpoutsError = share(t.beats, n)
+		o.Regret, o.RegretError = t.short/n, deviation(t.short, t.shorts, n)
 		o.Certainty, o.CertaintyError = o.Mean, o.MeanError
 		if aversion != 0 {
-			utility, utilities := 0.0, 0.0
-			for _, x := range nets {
-				u := math.Exp(-aversion * (x - nets[0]))
-				utility += u
-				utilities += u * u
-			}
-			o.Certainty = nets[0] - math.Log(utility/n)/aversion
-			o.CertaintyError = deviation(utility, utilities, n) / (utility / n) / aversion // by the delta method
+			o.Certainty = nets[0] - math.Log(t.utility/n)/aversion
+			o.CertaintyError = deviation(t.utility, t.utilities, n) / (t.utility / n) / aversion // by the delta method
 		}
 		sorted[k] = nets
 	})
@@ -220,32 +267,6 @@ func dominates(a, b []float64) (first, second bool) {
 		}
 	}
 	return first && differ, second && differ
-}
-
-// evpi is the mean of the best open option's margin less the best mean, with its simulation error.
-func (d *Draws) evpi() (float64, float64) {
-	p, n := d.p, float64(d.N)
-	best, top := -1, math.Inf(-1)
-	for k, o := range p.Options {
-		if o.Open {
-			if m := mean(d.Long[k]); m > top {
-				best, top = k, m
-			}
-		}
-	}
-	sum, squares := 0.0, 0.0
-	for i := range d.N {
-		most := math.Inf(-1)
-		for k, o := range p.Options {
-			if o.Open {
-				most = max(most, d.Long[k][i])
-			}
-		}
-		x := most - d.Long[best][i]
-		sum += x
-		squares += x * x
-	}
-	return sum / n, deviation(sum, squares, n)
 }
 
 func mean(x []float64) float64 {

@@ -262,6 +262,8 @@ type clerk struct {
 	values []float64
 	at     []float64 // values that the books are open at; nil: none yet
 	cycle  []float64
+
+	long, season [][]float64 // draws that are not kept
 }
 
 func (p *prepared) clerk() *clerk {

@@ -166,13 +166,15 @@ func TestFaults(t *testing.T) {
 	}
 }
 
-// A million draws over eight practices, gains and prices, the long run alone.
+// A million draws over eight practices, gains and prices, the long run alone, and the chances that they give.
 func BenchmarkMillionDraws(b *testing.B) {
 	m := bush(0.02)
 	for b.Loop() {
-		if _, err := m.Draw(1_000_000, 1, false); err != nil {
+		d, err := m.Draw(1_000_000, 1, false)
+		if err != nil {
 			b.Fatal(err)
 		}
+		d.Chances()
 	}
 }
 
@@ -183,8 +185,31 @@ func BenchmarkMillionDrawsOfGains(b *testing.B) {
 		m.Assumptions[i].Dist.Kind = sure.Held
 	}
 	for b.Loop() {
-		if _, err := m.Draw(1_000_000, 1, false); err != nil {
+		d, err := m.Draw(1_000_000, 1, false)
+		if err != nil {
 			b.Fatal(err)
+		}
+		d.Chances()
+	}
+}
+
+// What is not kept of many draws is drawn again for what is summed up, which is then as if all were kept.
+func TestSumsOfWhatIsNotKept(t *testing.T) {
+	d := draw(t, bush(0.02), 50*1024+100)
+	all := d.Summary(0)
+	for _, margins := range [][][]float64{d.Long, d.Season} {
+		for k := range margins {
+			margins[k] = margins[k][:3*1024]
+		}
+	}
+	for k, few := range d.Summary(0).Rows {
+		for _, o := range [][2]sure.Outlook{{all.Rows[k].Long, few.Long}, {all.Rows[k].Season, few.Season}} {
+			for i := range o {
+				o[i].P5, o[i].P25, o[i].P50, o[i].P75, o[i].P95, o[i].First, o[i].Second = 0, 0, 0, 0, 0, nil, nil
+			}
+			if !reflect.DeepEqual(o[0], o[1]) {
+				t.Errorf("%s: %+v where all are kept, %+v", few.ID, o[0], o[1])
+			}
 		}
 	}
 }
