@@ -205,6 +205,30 @@ func TestAReadingIsEntered(t *testing.T) {
 	}
 }
 
+// A reading of a unit that a newer layout lacks is refused with words, and never told as stored; what was sent with it
+// is, and named by its place in the form.
+func TestAUnitThatIsNotThereIsRefused(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	f := typing("2", "2025-03-27", "amount", "520")
+	f.Set("unit.41", "B77")
+	f.Set("amount.41", "118")
+	f.Set("do", "all")
+	w := d.post(page.ReadPath, f)
+	body := d.wants(w, http.StatusUnprocessableEntity, "B77", "is not known", "not stored")
+	if got := w.Header().Get("Spile-Stored"); got != "0" || strings.Contains(body, "B77 is stored") {
+		t.Errorf("stored: %q", got)
+	}
+	if r := d.read("2", "2025-03-27"); r == nil || *r.Counter != 520 {
+		t.Error("what was sent with it is lost")
+	}
+	// Alone it is refused, too.
+	f = url.Values{"trial": f["trial"], "season": f["season"], "date": f["date"], "unit.0": {"B77"}, "amount.0": {"118"},
+		"do": {"all"}}
+	if w := d.post(page.ReadPath, f); w.Code != http.StatusUnprocessableEntity || w.Header().Get("Spile-Stored") != "" {
+		t.Errorf("%d, stored %q", w.Code, w.Header().Get("Spile-Stored"))
+	}
+}
+
 // A counter that went back is stored as it was read, and said.
 func TestACounterThatWentBackIsSeen(t *testing.T) {
 	d := atTrial(t, false, marsh(false))

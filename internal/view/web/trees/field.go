@@ -10,9 +10,9 @@ import (
 	"strings"
 	"time"
 
-	"spile/internal/files/book"
-
 	"spile/internal/engine/design"
+	"spile/internal/files/book"
+	"spile/internal/note"
 	trials "spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/say"
@@ -158,7 +158,11 @@ type fieldPage struct {
 	Phone           bool // over the network
 	Open            int  // units without a reading at this time
 	Said            string
+	Unknown         []unknownUnit // that were typed for and are not in the layout
 }
+
+// unknownUnit is a unit that a reading names and the layout does not have, and what is said of it.
+type unknownUnit struct{ Unit, Why string }
 
 // asked is what the address of the page asks for.
 type asked struct {
@@ -326,9 +330,9 @@ func (s field) reading(w http.ResponseWriter, r *http.Request) {
 	s.fieldCards(w, a, s.cards(a), t)
 }
 
-func (s field) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble) {
+func (s field) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble, unknown ...unknownUnit) {
 	v := s.Voice
-	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list,
+	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list, Unknown: unknown,
 		Vacuum: vacuumWord(v),
 		Script: s.Asset("field.js"), Here: a.address(""), Phone: s.Phone}
 	b.Ways = page.Pick([]page.Option{page.Opt("", v.Text("as before")), page.Opt(byCounter, v.Text("counters (dumps)")),
@@ -368,7 +372,7 @@ func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var items []book.Item
-	var units []string
+	var units, numbers []string // of what is stored, and of their cards in the form
 	over, bad, twice := int64(0), a.fault != "", false
 	only := ""
 	for k := range f {
@@ -379,25 +383,26 @@ func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 	if do := f.Get("do"); only == "" && do != "all" {
 		only = do
 	}
+	number := map[string]string{} // of a unit's card in the form, which may hold one card under a number of its own
+	for key := range f {
+		if n, ok := strings.CutPrefix(key, "unit."); ok {
+			number[f.Get(key)] = n
+		}
+	}
 	for b := range list {
 		for k := range list[b].Cards {
 			c := &list[b].Cards[k]
-			n := -1
-			for i := range a.record.Plots { // a form may hold one card, under a number of its own
-				if f.Get("unit."+strconv.Itoa(i)) == c.Unit {
-					n = i
-				}
-			}
-			if n < 0 {
+			n, here := number[c.Unit]
+			if !here {
 				continue
 			}
-			at := func(key string) string { return page.Clean(f.Get(key + "." + strconv.Itoa(n))) }
+			at := func(key string) string { return page.Clean(f.Get(key + "." + n)) }
 			all := ""
 			for _, key := range []string{"amount", "least", "brix", "vacuum", "note"} {
 				c.Typed[key] = at(key)
 				all += c.Typed[key]
 			}
-			if all == "" || only != "" && only != strconv.Itoa(n) {
+			if all == "" || only != "" && only != n {
 				continue
 			}
 			reading, least := s.typed(c, a.at)
@@ -413,9 +418,10 @@ func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 				theirs, mine := readingText(s.Voice, was, had), readingText(s.Voice, reading, least)
 				if theirs == mine {
 					c.Typed = map[string]string{}
+					numbers = append(numbers, n)
 					continue // it was stored, and the answer got lost
 				}
-				seenNow, _ := strconv.ParseInt(f.Get("over."+strconv.Itoa(n)), 10, 64)
+				seenNow, _ := strconv.ParseInt(f.Get("over."+n), 10, 64)
 				if seenNow == 0 {
 					twice = true
 					c.Theirs, c.Mine, c.Over = theirs, mine, s.Have.Change
@@ -438,14 +444,15 @@ func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 			}
 			items = append(items, book.Keep(
 				book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: reading}))
-			units = append(units, c.Unit)
+			units, numbers = append(units, c.Unit), append(numbers, n)
 		}
 	}
+	unknown := a.unknown(s.Voice, f)
 	refuse := func(code int, faults ...string) {
 		if a.fault != "" {
 			faults = append(faults, a.fault)
 		}
-		s.fieldCards(w, a, list, page.Trouble{Faults: faults, Code: code})
+		s.fieldCards(w, a, list, page.Trouble{Faults: faults, Code: code}, unknown...)
 	}
 	switch {
 	case bad:
@@ -474,6 +481,18 @@ func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
+	if unknown != nil { // nothing is lost on the way: what is stored is named, and the rest stays where it was typed
+		w.Header().Set("Spile-Stored", strings.Join(numbers, " "))
+		for b := range list {
+			for k := range list[b].Cards {
+				if c := &list[b].Cards[k]; slices.Contains(units, c.Unit) {
+					c.Typed = map[string]string{}
+				}
+			}
+		}
+		refuse(http.StatusUnprocessableEntity)
+		return
+	}
 	anchor := ""
 	if len(units) == 1 {
 		for _, p := range list {
@@ -485,6 +504,28 @@ func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	page.SeeOther(w, r, a.address(anchor))
+}
+
+// unknown are the units that a form has readings of and the layout does not know: one laid out anew since they were
+// typed, say.
+func (a asked) unknown(v *say.Voice, f url.Values) (list []unknownUnit) {
+	var known []string
+	for _, p := range a.record.Plots {
+		known = append(known, p.Unit)
+	}
+	for key := range f {
+		n, ok := strings.CutPrefix(key, "unit.")
+		u := page.Clean(f.Get(key))
+		typed := func(field string) bool { return page.Clean(f.Get(field+"."+n)) != "" }
+		if !ok || slices.Contains(known, u) ||
+			!slices.ContainsFunc([]string{"amount", "least", "brix", "vacuum", "note"}, typed) {
+			continue
+		}
+		list = append(list, unknownUnit{u, v.Note(note.Unknown(u, known)) + " " +
+			v.Text("Its reading is not stored.")})
+	}
+	slices.SortFunc(list, func(x, y unknownUnit) int { return strings.Compare(x.Unit, y.Unit) })
+	return list
 }
 
 // dropReading takes a reading away, as on this machine alone can be done.

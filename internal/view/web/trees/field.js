@@ -6,17 +6,39 @@
 	const words = form.dataset, slot = "readings " + words.of;
 	const cards = [...form.querySelectorAll("[data-unit]")];
 	let drafts = {}, chain = Promise.resolve(), timer = 0;
-	try { drafts = JSON.parse(localStorage.getItem(slot)) ?? {}; } catch { /* none */ }
+	// Each draft has a key of its own, so that two tabs never write over one another's.
+	const place1 = name => slot + "/" + name;
+	function load(place) {
+		const name = place?.startsWith(slot + "/") && place.slice(slot.length + 1);
+		if (!name) return;
+		const text = localStorage.getItem(place);
+		try { if (text) drafts[name] = JSON.parse(text); else delete drafts[name]; } catch { /* not ours */ }
+	}
+	try {
+		const old = JSON.parse(localStorage.getItem(slot)) ?? {}; // all in one, as they were once kept
+		for (const name in old) localStorage.setItem(place1(name), JSON.stringify(old[name]));
+		localStorage.removeItem(slot);
+		for (const place of Object.keys(localStorage)) load(place);
+	} catch { /* none */ }
 
 	const when = () => form.date.value + " " + form.time.value;
 	const key = card => when() + " " + card.dataset.unit;
 	const fields = card => [...card.querySelectorAll("[data-field]")];
 	const cardOf = unit => cards.find(c => c.dataset.unit === unit);
 
-	function keep() {
-		try { localStorage.setItem(slot, JSON.stringify(drafts)); } catch { said.textContent = words.unkept; }
+	function keep(...names) {
+		try {
+			for (const name of names) if (drafts[name]) localStorage.setItem(place1(name), JSON.stringify(drafts[name])); else localStorage.removeItem(place1(name));
+		} catch { said.textContent = words.unkept; }
 		const n = Object.keys(drafts).length;
 		document.getElementById("waiting").textContent = n ? words.waiting.replace("#", n) : "";
+		// What was refused stays in sight, with its reason, until someone decides it.
+		document.getElementById("refused").replaceChildren(...Object.entries(drafts).filter(([, d]) => d.refused || !cardOf(d.unit)).map(([name, d]) => {
+			const row = document.createElement("li"), away = Object.assign(document.createElement("button"), {type: "button", className: "small away", textContent: words.away});
+			away.onclick = () => { if (!confirm(words.sure.replace("#", d.unit))) return; delete drafts[name]; keep(name); cards.forEach(show); };
+			row.append(`${d.unit}, ${d.date} ${d.time}: ${Object.values(d.typed).filter(x => x).join("; ")}. ${d.refused || words.gone} `, away);
+			return row;
+		}));
 	}
 	function mark(card, text, odd = "") {
 		const at = card.querySelector(".mark");
@@ -60,18 +82,27 @@
 				const {r, page} = await ask(form.action, {method: "POST", body});
 				if (r.status === 401) return tell(words.code);
 				if (r.status !== 200 && r.status !== 409 && r.status !== 422) throw r.status;
-				const stored = r.status === 200, same = sent.map(([name, draft]) => drafts[name] === draft);
-				sent.forEach(([name, draft], n) => { if (stored && same[n]) delete drafts[name]; else if (same[n]) draft.wanted = false; });
-				keep();
-				place(page, units);
+				// All of what was sent is stored, or what the answer names.
+				const listed = r.headers.get("Spile-Stored")?.split(" "), whole = r.status === 200;
+				const stored = n => whole || listed?.includes(String(n)) === true;
+				const why = [...page.querySelectorAll("[data-unknown]")].reduce((all, x) => ({...all, [x.dataset.unknown]: x.textContent}), {});
+				const same = sent.map(([name, draft]) => drafts[name] === draft);
+				sent.forEach(([name, draft], n) => {
+					if (!same[n]) return;
+					if (stored(n)) delete drafts[name];
+					else { draft.wanted = false; if (why[draft.unit]) draft.refused = why[draft.unit]; }
+				});
+				keep(...sent.map(([name]) => name));
+				place(page, units.filter((_, n) => !listed || !stored(n)));
 				sent.forEach(([name, draft], n) => {
 					const card = cardOf(draft.unit);
 					if (!card || key(card) !== name) return;
 					if (!same[n]) show(card);
-					else if (stored) fields(card).forEach(f => { f.value = ""; });
+					else if (stored(n)) { fields(card).forEach(f => { f.value = ""; }); if (!whole) mark(card, words.stored.replace("#", draft.unit)); }
 					else if (!card.querySelector(".mark .fault")) mark(card, words.typed, less(card));
 				});
-				said.textContent = (stored ? words.stored : words.refused).replace("#", units.join(", "));
+				const of = yes => units.filter((_, n) => stored(n) === yes).join(", ");
+				said.textContent = [of(true) && words.stored.replace("#", of(true)), of(false) && words.refused.replace("#", of(false))].filter(x => x).join(" ");
 			} catch {
 				tell(words.held);
 				clearTimeout(timer);
@@ -95,7 +126,7 @@
 			mark(card, words.sending);
 			names.push(key(card));
 		}
-		keep();
+		keep(...names);
 		send(names);
 	}
 
@@ -105,7 +136,7 @@
 			const typed = Object.fromEntries(fields(card).map(f => [f.dataset.field, f.value]));
 			if (Object.values(typed).join("").trim()) drafts[key(card)] = {unit: card.dataset.unit, date: form.date.value, time: form.time.value, way: form.way.value, typed, wanted: false};
 			else delete drafts[key(card)];
-			keep();
+			keep(key(card));
 			mark(card, drafts[key(card)] ? words.typed : "", less(card));
 		} else if (form.date.value) {
 			cards.forEach(c => { mark(c, ""); show(c); });
@@ -125,10 +156,11 @@
 		if (!card) return;
 		e.preventDefault();
 		delete drafts[key(card)];
-		keep();
+		keep(key(card));
 		show(card);
 		chain = chain.then(() => ask(leave.href)).then(({page}) => place(page, [card.dataset.unit]), () => {});
 	});
+	addEventListener("storage", e => { load(e.key); keep(); });
 	addEventListener("online", all);
 	document.addEventListener("visibilitychange", () => { if (!document.hidden) all(); });
 	document.documentElement.classList.add("js");
