@@ -222,8 +222,8 @@ func TestAUnitThatIsNotThereIsRefused(t *testing.T) {
 		t.Error("what was sent with it is lost")
 	}
 	// Alone it is refused, too.
-	f = url.Values{"trial": f["trial"], "season": f["season"], "date": f["date"], "unit.0": {"B77"}, "amount.0": {"118"},
-		"do": {"all"}}
+	f = url.Values{"trial": f["trial"], "season": f["season"], "date": f["date"], "unit.0": {"B77"},
+		"amount.0": {"118"}, "do": {"all"}}
 	if w := d.post(page.ReadPath, f); w.Code != http.StatusUnprocessableEntity || w.Header().Get("Spile-Stored") != "" {
 		t.Errorf("%d, stored %q", w.Code, w.Header().Get("Spile-Stored"))
 	}

@@ -332,7 +332,8 @@ func (s field) reading(w http.ResponseWriter, r *http.Request) {
 
 func (s field) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble, unknown ...unknownUnit) {
 	v := s.Voice
-	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list, Unknown: unknown,
+	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list,
+		Unknown: unknown,
 		Vacuum: vacuumWord(v),
 		Script: s.Asset("field.js"), Here: a.address(""), Phone: s.Phone}
 	b.Ways = page.Pick([]page.Option{page.Opt("", v.Text("as before")), page.Opt(byCounter, v.Text("counters (dumps)")),
