@@ -334,8 +334,8 @@ func (s field) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.T
 	v := s.Voice
 	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list,
 		Unknown: unknown,
-		Vacuum: vacuumWord(v),
-		Script: s.Asset("field.js"), Here: a.address(""), Phone: s.Phone}
+		Vacuum:  vacuumWord(v),
+		Script:  s.Asset("field.js"), Here: a.address(""), Phone: s.Phone}
 	b.Ways = page.Pick([]page.Option{page.Opt("", v.Text("as before")), page.Opt(byCounter, v.Text("counters (dumps)")),
 		page.Opt(byVolume, v.Text("sap gathered (%s)", v.VolumeUnit())),
 		page.Opt(byDepth, v.Text("depth in the tank (%s)", amountUnit(v, byDepth)))}, a.way)
