@@ -2,6 +2,7 @@ package mixture
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/integrate/quad"
 )
@@ -33,6 +34,7 @@ func (c curve) at(age float64) float64 {
 func newCurves() []curve {
 	x, w := make([]float64, halfLives), make([]float64, halfLives)
 	quad.Legendre{}.FixedLocations(x, w, math.Log(ShortestHalfLife), math.Log(LongestHalfLife))
+	slices.Sort(x) // they come from the longest on; the weights are the same from either end
 	whole := math.Log(LongestHalfLife / ShortestHalfLife)
 	var list []curve
 	for _, linear := range []bool{false, true} {

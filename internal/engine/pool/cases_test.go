@@ -509,6 +509,11 @@ func TestLiveSeasons(t *testing.T) {
 		live.Seasons = append(live.Seasons, []int{season}, []int{season}, []int{season})
 		rows.Studies = append(rows.Studies, one)
 	}
+	integrated := [2]*Result{fit(t, effect.Effects{Studies: append(others, live)}, Default()), fit(t, rows, Default())}
+	for i, g := range integrated[1].Gains {
+		near(t, "gain, integrated", integrated[0].Gains[i].Log, g.Log, 1e-6)
+		near(t, "standard deviation, integrated", integrated[0].Gains[i].SE, g.SE, 1e-6)
+	}
 	a, b := fit(t, effect.Effects{Studies: append(others, live)}, kr), fit(t, rows, kr)
 	for i, g := range b.Gains {
 		near(t, "gain", a.Gains[i].Log, g.Log, 1e-9)
