@@ -148,8 +148,8 @@ func TestCaseWarmMarch(t *testing.T) {
 	}
 }
 
-// A study of +395 % among eleven near 42 %: its chance of standing apart, and the gain beside it, by three programs that
-// share no code. 1.6 is ln 4.95.
+// A study of +395 % among eleven near 42 %: its chance of standing apart, and the gain beside it, by three programs
+// that share no code. 1.6 is ln 4.95.
 func TestCaseStandsApart(t *testing.T) {
 	const q = .00796825 // q + q²/2 = .008 an arm (Hedges, Gurevitch & Curtis 1999)
 	var rows []string
@@ -172,8 +172,8 @@ func TestCaseStandsApart(t *testing.T) {
 	}
 }
 
-// Four practices that gain the same, each studied three times: what is stated of the one that leads by luck is nearer to
-// the truth where gains are shrunk, over tables and in nearly each.
+// Four practices that gain the same, each studied three times: what is stated of the one that leads by luck is nearer
+// to the truth where gains are shrunk, over tables and in nearly each.
 func TestCaseNetNotOverstated(t *testing.T) {
 	const truth = .35
 	keys := []practice.Key{practice.NewSpout, practice.CheckValve, practice.SilverSpout, practice.ChlorineRinse}
