@@ -85,21 +85,27 @@ func (t *tally) add(o *tally) {
 // tallies sums up all draws, by option, chunk by chunk, so that it is the same on any number of cores.
 func (d *Draws) tallies(aversion float64) (long, season []tally) {
 	floors := [2][]float64{d.floors(d.Long), d.floors(d.Season)}
-	parts := make([][2][]tally, (d.N+chunk-1)/chunk)
-	d.p.share(d.N, chunk, func(c *clerk, from, to int) {
-		for i, margins := range d.at(c, from, to) {
-			parts[from/chunk][i] = d.p.count(margins, floors[i], aversion)
-		}
-	})
-	sums := [2][]tally{make([]tally, len(d.Long)), make([]tally, len(d.Season))}
-	for _, x := range parts {
-		for i := range x {
-			for k := range x[i] {
-				sums[i][k].add(&x[i][k])
+	const group = 4 * chunk
+	parts := make([][2][]tally, (d.N+group-1)/group)
+	d.p.share(d.N, group, func(c *clerk, from, to int) {
+		sums := [2][]tally{make([]tally, len(d.Long)), make([]tally, len(d.Season))}
+		for at := from; at < to; at += chunk {
+			for i, margins := range d.at(c, at, min(to, at+chunk)) {
+				d.p.count(margins, floors[i], aversion, sums[i])
 			}
 		}
+		parts[from/group] = sums
+	})
+	long, season = make([]tally, len(d.Long)), make([]tally, len(d.Season))
+	for _, x := range parts {
+		for k := range x[0] {
+			long[k].add(&x[0][k])
+		}
+		for k := range x[1] {
+			season[k].add(&x[1][k])
+		}
 	}
-	return sums[0], sums[1]
+	return long, season
 }
 
 // floors are the least nets kept, by option: utilities are counted from them, so that none runs over.
@@ -114,11 +120,10 @@ func (d *Draws) floors(margins [][]float64) []float64 {
 	return list
 }
 
-// count sums up a range of draws.
-func (p *prepared) count(margins [][]float64, floors []float64, aversion float64) []tally {
-	list := make([]tally, len(margins))
+// count adds up a range of draws.
+func (p *prepared) count(margins [][]float64, floors []float64, aversion float64, to []tally) {
 	if len(margins) == 0 {
-		return list
+		return
 	}
 	for i := range margins[0] {
 		top, ties := math.Inf(-1), 0.0
@@ -133,8 +138,8 @@ func (p *prepared) count(margins [][]float64, floors []float64, aversion float64
 			}
 		}
 		today := margins[p.Today][i]
-		for k := range list {
-			t, x := &list[k], margins[k][i]
+		for k := range to {
+			t, x := &to[k], margins[k][i]
 			net, short := x-today, max(0, top-x)
 			t.sum, t.squares = t.sum+net, t.squares+net*net
 			t.short, t.shorts = t.short+short, t.shorts+short*short
@@ -153,7 +158,6 @@ func (p *prepared) count(margins [][]float64, floors []float64, aversion float64
 			}
 		}
 	}
-	return list
 }
 
 // most is the open option with the highest mean.
