@@ -21,7 +21,7 @@ view/figure     view: paper
 view/paper
 view/report     view: deck figure paper say show engine: advice trade: practice trial
 view/say        trade: place unit
-view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure worth trade:
+view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure trust worth trade:
                 evidence practice price trial unit weather
 view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
 view/web/page   view: figure report say show files: book sheet engine: advice trade: doubt evidence input practice
@@ -35,7 +35,7 @@ view/web/sugarbush view: report say show web/page files: book sheet trade: bush 
 files/book      trade: bush doubt evidence gloss input practice price trial unit weather
 files/output
 files/sheet     trade: bush column doubt evidence gloss input practice price trial unit weather
-engine/advice   engine: budget compare effect plan pool rotation sure worth trade: bush evidence input practice price
+engine/advice   engine: budget compare effect plan pool rotation sure trust worth trade: bush evidence input practice price
                 species trial unit
 engine/budget   trade: practice price sap
 engine/compare  engine: effect harvest mvt reml trade: evidence practice sap trial unit weather

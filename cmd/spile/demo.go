@@ -126,7 +126,7 @@ func (c demoCommand) Run(o *out) error {
 		pens.Go(func() { sheets[i].pdf, sheets[i].err = before.demoHandout(in, d) })
 	}
 	start(w)
-	whole, err := o.whole(in)
+	whole, err := o.asked(in, show.Whole&^(show.Checked|show.Explained)) // which take the longest
 	if err != nil {
 		return err
 	}

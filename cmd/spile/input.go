@@ -207,11 +207,17 @@ func (o *out) answer(in advice.Input, thorough bool) (*show.View, error) {
 // whole is the view of an answer with all that a report says: also without each study, site and caveat, and under
 // uncertainty.
 func (o *out) whole(in advice.Input) (*show.View, error) {
-	w, err := o.answer(in, true)
+	return o.asked(in, show.Whole)
+}
+
+// asked is the view of an answer with what is needed of it.
+func (o *out) asked(in advice.Input, need show.Need) (*show.View, error) {
+	w, err := o.answer(in, false)
 	if err != nil {
 		return nil, err
 	}
-	a, err := o.memo.Weigh(w.A, w.A.Everything())
+	o.busy.on(o.voice.Text("leaving out each of %d studies", w.A.Pool.Studies))
+	a, err := need.Ask(o.memo, w.A, w.A.Everything())
 	if err != nil {
 		return nil, err
 	}

@@ -45,6 +45,7 @@ type commands struct {
 	Add        addCommand        `cmd:"" help:"Take evidence, prices, practices and rules from files into a workbook."`
 	Check      checkCommand      `cmd:"" help:"Prove that a workbook is whole."`
 	Gains      gainsCommand      `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
+	Trust      trustCommand      `cmd:"" help:"Whether the pool can be trusted: what every check does to the answer."`
 	Rotation   rotationCommand   `cmd:"" help:"How drops age, and how often replacing them pays best."`
 	Profit     profitCommand     `cmd:"" help:"What each practice nets a tap, and which pays best."`
 	Sure       sureCommand       `cmd:"" help:"How sure that is, what it hangs on, and what it would be worth to know."`

@@ -10,6 +10,7 @@ import (
 	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/rotation"
+	"spile/internal/engine/trust"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/input"
@@ -108,10 +109,13 @@ type Advice struct {
 	Pool          *pool.Result                 // as it was asked to infer
 	Money         *pool.Result                 // integrated over the variances: what money, chances and plans rest on
 	Rotation      rotation.Result
-	Ranking       []Option // permitted and studied first, by net against today's practice; nil without prices
-	Recommended   int      // index into Ranking; -1 where nothing can be recommended
-	Sure          *Sure    // how sure the recommendation is; nil where there is none, or its draws cannot be made
-	Weighed       *Weighed // nil unless Memo.Weigh was asked
+	Ranking       []Option          // permitted and studied first, by net against today's practice; nil without prices
+	Recommended   int               // index into Ranking; -1 where nothing can be recommended
+	Sure          *Sure             // how sure the recommendation is; nil where there is none, or its draws cannot be made
+	Weighed       *Weighed          // nil unless Memo.Weigh was asked
+	Influence     []trust.Influence // with each study, site and season left out in turn
+	Trust         *Trust            // nil unless Memo.Trust was asked
+	Why           []Why             // empty unless Memo.Why was asked
 	WithoutStudy  []pool.Without
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect

@@ -56,3 +56,27 @@ func drawsOf(r *pool.Result, set practice.Set, ages int) *draws {
 	}
 	return d
 }
+
+// count is how many draws there are of each.
+func (d *draws) count() int { return len(d.drawn[practice.Treatment{Practice: practice.Unsanitized}]) }
+
+// moved is the draws with every yield ratio multiplied by a factor of its treatment, and one draw, the mean, in the
+// place of all. It ranks as all do, but for what a quota or a capacity makes of their spread. What has no factor is not
+// there.
+func (d *draws) moved(factor func(practice.Treatment) (float64, bool)) *draws {
+	out := &draws{says: map[practice.Treatment]float64{}, best: map[practice.Treatment]float64{},
+		low: map[practice.Treatment]float64{}, high: map[practice.Treatment]float64{}, drawn: map[practice.Treatment][]float64{}}
+	for t, x := range d.best {
+		f, ok := 1., true
+		if t.Practice != practice.Unsanitized {
+			f, ok = factor(t)
+		}
+		if ok {
+			times := func(x float64) float64 { return (1+x)*f - 1 }
+			out.says[t], out.best[t] = times(d.says[t]), times(x)
+			out.low[t], out.high[t] = times(d.low[t]), times(d.high[t])
+			out.drawn[t] = []float64{times(mean(d.drawn[t]))}
+		}
+	}
+	return out
+}

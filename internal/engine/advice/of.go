@@ -8,6 +8,7 @@ import (
 	"spile/internal/engine/compare"
 	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
+	"spile/internal/engine/trust"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
@@ -30,6 +31,11 @@ type Memo struct {
 	findings  stage[*finding]
 	knowings  stage[Knowing]
 	thorough  stage[*Advice]
+	trusts    stage[*Advice]
+	others    stage[*Advice]
+	influence stage[[]trust.Influence]
+	ladders   stage[*trust.Ladder]
+	whys      stage[[]Why]
 }
 
 // fitted is what the studies alone say.
@@ -100,8 +106,7 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
 		in.Against = practice.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
 	}
-	of := fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}
-	fit, err := m.fits.get(of, func() (fitted, error) { return m.fit(in) })
+	fit, err := m.fitted(in)
 	if err != nil {
 		return nil, err
 	}
@@ -110,10 +115,23 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 		if err != nil {
 			return nil, err
 		}
-		d, _ := m.draws.get(drawInputs{of, in.ages()},
-			func() (*draws, error) { return drawsOf(money, in.Practices, in.ages()), nil })
-		return priced(in, fit, money, d)
+		return priced(in, fit, money, m.drawn(in, money))
 	})
+}
+
+func (in Input) fit() fitInputs {
+	return fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool}
+}
+
+func (m *Memo) fitted(in Input) (fitted, error) {
+	return m.fits.get(in.fit(), func() (fitted, error) { return m.fit(in) })
+}
+
+// drawn are the draws of what money rests on.
+func (m *Memo) drawn(in Input, money *pool.Result) *draws {
+	d, _ := m.draws.get(drawInputs{in.fit(), in.ages()},
+		func() (*draws, error) { return drawsOf(money, in.Practices, in.ages()), nil })
+	return d
 }
 
 const defaultMaxInterval = 10
@@ -228,14 +246,26 @@ func priced(in Input, fit fitted, money *pool.Result, d *draws) (*Advice, error)
 func (m *Memo) Thorough(a *Advice) (*Advice, error) {
 	return m.thorough.get(a.Input, func() (*Advice, error) {
 		t := *m.Sure(a)
-		t.WithoutStudy = a.Pool.WithoutEachStudy()
-		t.WithoutSite = a.Pool.WithoutEachSite()
+		t.Influence = m.influences(a)
+		t.WithoutStudy, t.WithoutSite = t.without(trust.Study), t.without(trust.Site)
 		t.Disagreements = a.Pool.Disagreements()
 		for _, c := range a.admittedCaveats() {
-			t.CaveatEffects = append(t.CaveatEffects, m.without(a, c))
+			t.CaveatEffects = append(t.CaveatEffects, m.withoutCaveat(a, c))
 		}
 		return &t, nil
 	})
+}
+
+// without is the gains with each thing of a kind left out.
+func (a *Advice) without(k trust.Kind) (list []pool.Without) {
+	for _, x := range a.leftOut(k) {
+		w := pool.Without{What: x.What}
+		if x.Answer != nil {
+			w.Studies, w.Gains = x.Left, x.Gains
+		}
+		list = append(list, w)
+	}
+	return list
 }
 
 // admittedCaveats lists the caveats that some admitted study carries, sorted.
@@ -252,9 +282,9 @@ func (a *Advice) admittedCaveats() []evidence.Caveat {
 	return list
 }
 
-// without is the whole answer again, with the studies that carry a caveat left out. Where nothing can be said without
-// them the gains are empty.
-func (m *Memo) without(a *Advice, c evidence.Caveat) CaveatEffect {
+// withoutCaveat is the whole answer again, with the studies that carry a caveat left out. Where nothing can be said
+// without them the gains are empty.
+func (m *Memo) withoutCaveat(a *Advice, c evidence.Caveat) CaveatEffect {
 	e := CaveatEffect{Caveat: c, Without: pool.Without{What: string(c)}}
 	for _, s := range a.Effects.Studies {
 		if slices.Contains(s.Caveats, c) {
@@ -263,7 +293,7 @@ func (m *Memo) without(a *Advice, c evidence.Caveat) CaveatEffect {
 	}
 	in := a.Input
 	in.Evidence.Without = append(slices.Clone(in.Evidence.Without), c)
-	other, err := m.Ranked(in)
+	other, err := m.moved(a, in)
 	if err != nil {
 		return e
 	}

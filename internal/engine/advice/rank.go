@@ -36,7 +36,7 @@ func newRanker(in Input, money *pool.Result, d *draws) *ranker {
 	if g, ok := r.gains(seasons); ok {
 		r.base, r.baseSays, r.baseDraws = mean(g.best), mean(g.says), meanOf(g.drawn)
 	} else {
-		r.baseDraws = make([]float64, drawCount)
+		r.baseDraws = make([]float64, r.draws.count())
 		r.notes = append(r.notes,
 			note.New("the studies say nothing of %s, under which the baseline yield was measured: the yield is taken "+
 				"as unsanitized, and every figure of money may be too high",
@@ -58,7 +58,7 @@ func (r *ranker) gains(seasons []practice.Treatment) (c cycle, ok bool) {
 		g, have := r.draws.best[t]
 		says, d := r.draws.says[t], r.draws.drawn[t]
 		if own, stated := r.own(t); !have && stated {
-			g, says, d, have = own, own, slices.Repeat([]float64{own}, drawCount), true
+			g, says, d, have = own, own, slices.Repeat([]float64{own}, r.draws.count()), true
 		}
 		if !have {
 			return cycle{}, false

@@ -1,11 +1,11 @@
 package pool
 
 import (
-	"maps"
 	"slices"
 
 	"spile/internal/engine/effect"
 	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
 )
 
 // manyRows is where one study or site can no longer move the variances, so that leaving one out holds them.
@@ -31,30 +31,52 @@ func (r *Result) without(what string, gone []int) Without {
 	w := Without{What: what, Studies: r.Studies - len(gone)}
 	if len(gone) == 0 {
 		w.Gains = slices.Clone(r.Gains)
-		return w
+	} else if next, ok := r.left(gone); ok {
+		w.Studies, w.Gains = next.Studies, next.Gains
 	}
-	if w.Studies == 0 {
-		return w
-	}
-	if r.integrated != nil {
-		return r.withoutIntegrated(w, gone)
-	}
-	next, ok := r.reuse(gone)
-	if !ok {
-		next = &Result{options: r.options, set: r.set}
-		t := r.table.only(func(x row) bool { _, out := slices.BinarySearch(gone, x.study); return !out })
-		t.options, t.dropped = r.options, nil
-		if next.fit(t) != nil {
-			return w
-		}
-		w.Studies = len(next.table.studies)
-	}
-	next.gains()
-	w.Gains = next.Gains
 	return w
 }
 
-// reuse solves the members of the result on fewer studies; false where their layouts no longer fit.
+// Left is what Without rests on: the result with the studies left out that drop accepts, as far as its gains, draws and
+// spread go. False where nothing can be said then.
+func (r *Result) Left(drop func(*effect.StudyEffects) bool) (*Result, bool) {
+	var gone []int
+	for i, s := range r.table.studies {
+		if drop(s.effects) {
+			gone = append(gone, i)
+		}
+	}
+	if len(gone) == 0 {
+		return r, true
+	}
+	return r.left(gone)
+}
+
+func (r *Result) left(gone []int) (*Result, bool) {
+	if len(gone) == r.Studies {
+		return nil, false
+	}
+	next, ok := r.reuse(gone)
+	if ok {
+		next.Studies, next.Ageing.Oldest = r.Studies-len(gone), r.Ageing.Oldest
+	} else {
+		next = &Result{options: r.options, set: r.set}
+		t := r.table.only(func(x row) bool { _, out := slices.BinarySearch(gone, x.study); return !out })
+		t.options, t.dropped = r.options, nil
+		if next.fit(t) != nil || r.integrated != nil && next.override() != nil {
+			return nil, false
+		}
+		next.Studies = len(next.table.studies)
+		for _, x := range next.byAge[0].layout.treatments {
+			next.Ageing.Oldest = max(next.Ageing.Oldest, x.DropAge)
+		}
+	}
+	next.gains()
+	return next, true
+}
+
+// reuse solves the members of the result on fewer studies, or weighs the components of what was integrated anew; false
+// where their layouts no longer fit, since a treatment is then in no study.
 func (r *Result) reuse(gone []int) (*Result, bool) {
 	next := &Result{options: r.options, set: r.set, table: r.table, byAge: r.byAge,
 		counts: r.counts.less(r.table.tally(gone))}
@@ -62,6 +84,13 @@ func (r *Result) reuse(gone []int) (*Result, bool) {
 		if n == 0 {
 			return nil, false
 		}
+	}
+	if r.integrated != nil {
+		left := *r.integrated
+		var err error
+		left.plain, left.shrunk, err = r.integrated.answer.Without(gone)
+		next.integrated, next.members = &left, r.members
+		return next, err == nil
 	}
 	var rows []int
 	for _, i := range gone {
@@ -126,26 +155,14 @@ func (r *Result) WithoutCaveat(c evidence.Caveat) Without {
 	return r.Without(string(c), func(x *effect.StudyEffects) bool { return slices.Contains(x.Caveats, c) })
 }
 
-// withoutIntegrated leaves studies out of what was integrated: its components are weighed anew, and only where a
-// treatment is then in no study is everything fitted from the start.
-func (r *Result) withoutIntegrated(w Without, gone []int) Without {
-	next := &Result{options: r.options, set: r.set, table: r.table, counts: r.counts.less(r.table.tally(gone)),
-		members: r.members}
-	left := *r.integrated
-	var err error
-	if left.plain, left.shrunk, err = r.integrated.answer.Without(gone); err == nil &&
-		!slices.Contains(slices.Collect(maps.Values(next.counts.rows)), 0) {
-		next.integrated = &left
-	} else {
-		next = &Result{options: r.options, set: r.set}
-		t := r.table.only(func(x row) bool { _, out := slices.BinarySearch(gone, x.study); return !out })
-		t.options, t.dropped = r.options, nil
-		if next.fit(t) != nil || next.override() != nil {
-			return w
-		}
-		w.Studies = len(next.table.studies)
+// LongRun is the log of the ratio of expected yields over places and seasons that money rests on: that of ForMoney,
+// without its interval. False where the model has no place for the treatment. It is of a result that was integrated.
+func (r *Result) LongRun(t practice.Treatment) (float64, bool) {
+	x := r.integrated
+	l, ok := x.layout.line(of(t, 1))
+	if !ok {
+		return 0, false
 	}
-	next.gains()
-	w.Gains = next.Gains
-	return w
+	_, common := x.seasonal()
+	return x.shrunk.Of(l).Mean() + common/2, true
 }

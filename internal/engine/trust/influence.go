@@ -3,22 +3,19 @@ package trust
 import (
 	"math"
 	"slices"
+	"strconv"
 
 	"spile/internal/engine/effect"
+	"spile/internal/engine/pool"
 	"spile/internal/trade/practice"
 )
 
-// Answer is what a pool says, as far as leaving something out may move it.
+// Answer is what a pool says, as far as another choice may move it.
 type Answer struct {
-	Gains []Gain             // pooled log gains
-	SDs   map[string]float64 // standard deviations between studies, sites and seasons, by name
-	First string             // the practice that comes first; "" where nothing is ranked
-}
-
-// Gain is a treatment's pooled log gain.
-type Gain struct {
-	Treatment practice.Treatment
-	Log       float64
+	Gains []pool.Gain
+	Left  int        // studies that it rests on
+	SDs   [3]float64 // standard deviations on the log scale: between studies, sites and seasons
+	First string     // what comes first; "" where nothing is ranked
 }
 
 // Kind is what is left out.
@@ -41,6 +38,14 @@ type Influence struct {
 	Shift float64
 	Most  practice.Treatment
 	Turns bool // another practice comes first
+}
+
+// Named is what is left out, as a text.
+func (i Influence) Named() string {
+	if i.Kind == Season {
+		return strconv.Itoa(i.Season)
+	}
+	return i.What
 }
 
 // Without leaves out each study, site and season in turn and asks again. refit is called for several at once, and gives

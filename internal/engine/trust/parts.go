@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"spile/internal/engine/effect"
+	"spile/internal/engine/pool"
 	"spile/internal/trade/practice"
 )
 
@@ -21,27 +21,38 @@ type Model struct {
 // Part is one step from the plain mean of what studies say to the pooled gain, on the log scale.
 type Part struct {
 	Key, Name string
+	Why       string  // in the middle of a sentence: why the plain mean differs by it
 	Log       float64 // after it
 	Change    float64 // by it; 0 in the first
 }
 
+// step is one of the refits. Why says, in the middle of a sentence, why a plain mean differs by it.
+type step struct {
+	key, name, why string
+	direct         bool // on the comparisons of the practice with unsanitized alone
+	model          Model
+	plain          func(y []float64, pct []float64) float64 // in place of a fit
+}
+
 // steps are in a stated order; another order would split the same whole otherwise.
-var steps = []struct {
-	key, name string
-	direct    bool // on the comparisons of the practice with unsanitized alone
-	model     Model
-	plain     func(y []float64, pct []float64) float64 // in place of a fit
-}{
-	{"percents", "the plain mean of the percents", true, Model{}, func(_, pct []float64) float64 {
-		return math.Log1p(mean(pct) / 100)
-	}},
-	{"logs", "the same on logarithms", true, Model{}, func(y, _ []float64) float64 { return mean(y) }},
-	{"precision", "studies weighted by how precise they are", true, Model{}, nil},
-	{"indirect", "what studies of other practices tell of it", false, Model{}, nil},
-	{"places", "site, season and moderators", false, Model{Places: true}, nil},
-	{"ageing", "how drops age", false, Model{Places: true, Ageing: true}, nil},
-	{"wild", "studies that stand apart", false, Model{Places: true, Ageing: true, Wild: true}, nil},
-	{"shrinkage", "drawing practices toward their family, as for money", false, Model{true, true, true, true}, nil},
+var steps = []step{
+	{key: "percents", name: "the plain mean of the percents", direct: true,
+		plain: func(_, pct []float64) float64 { return math.Log1p(mean(pct) / 100) }},
+	{key: "logs", name: "the same on logarithms", why: "a mean of percentages leans toward the largest of them",
+		direct: true, plain: func(y, _ []float64) float64 { return mean(y) }},
+	{key: "precision", name: "studies weighted by how precise they are",
+		why: "it gives every study the same weight, however precise", direct: true},
+	{key: "indirect", name: "what studies of other practices tell of it",
+		why: "the pooled gain also learns from studies of other practices"},
+	{key: "places", name: "site, season and moderators",
+		why: "the pooled gain takes out what a site and a season have in common", model: Model{Places: true}},
+	{key: "ageing", name: "drops of other ages, and how they fade",
+		why: "the pooled gain also learns from drops of other ages", model: Model{Places: true, Ageing: true}},
+	{key: "wild", name: "studies that stand apart",
+		why: "the pooled gain gives less weight to a study that stands apart", model: Model{Places: true, Ageing: true,
+			Wild: true}},
+	{key: "shrinkage", name: "drawing practices toward their family, as for money",
+		model: Model{Places: true, Ageing: true, Wild: true, Shrunk: true}},
 }
 
 func mean(x []float64) float64 {
@@ -52,31 +63,26 @@ func mean(x []float64) float64 {
 	return s / float64(len(x))
 }
 
-// Parts takes a treatment's pooled gain apart. fit gives its log gain from some effects under a model; false where that
-// is not to be had, or the model has no such part: then the step is left out. What is left adds up.
-func Parts(e effect.Effects, t practice.Treatment, fit func(effect.Effects, Model) (float64, bool)) []Part {
-	direct := e.Keep(func(s effect.StudyEffects, r effect.Row) bool {
-		return s.Arms[r.Arm] == t && s.Arms[r.Ref].Practice == practice.Unsanitized
-	})
+// Parts takes a treatment's pooled gain apart. A step that the model has no such part for, or whose gain is not to be
+// had, is left out; what is left adds up to the pooled gain, and with shrinkage to that which money uses.
+func (l *Ladder) Parts(t practice.Treatment) []Part {
 	var y, pct []float64
-	for _, s := range direct.Studies {
+	for _, s := range directly(l.effects, t).Studies {
 		for _, r := range s.Rows {
 			y, pct = append(y, r.Y), append(pct, r.GainPct)
 		}
 	}
 	var parts []Part
 	for _, s := range steps {
-		p := Part{Key: s.key, Name: s.name}
+		p := Part{Key: s.key, Name: s.name, Why: s.why}
 		ok := true
 		switch {
 		case s.direct && len(y) == 0:
 			continue
 		case s.plain != nil:
 			p.Log = s.plain(y, pct)
-		case s.direct:
-			p.Log, ok = fit(direct, s.model)
 		default:
-			p.Log, ok = fit(e, s.model)
+			p.Log, ok = l.gain(t, s.direct, s.model)
 		}
 		if !ok {
 			continue
@@ -118,7 +124,7 @@ type Mover struct {
 
 // of is a treatment's log gain.
 func (a Answer) of(t practice.Treatment) (float64, bool) {
-	i := slices.IndexFunc(a.Gains, func(g Gain) bool { return g.Treatment == t })
+	i := slices.IndexFunc(a.Gains, func(g pool.Gain) bool { return g.Treatment == t })
 	if i < 0 {
 		return 0, false
 	}

@@ -27,6 +27,12 @@ func Selections() []Selection {
 	}
 }
 
+// At is the weight at a one-sided p.
+func (s Selection) At(p float64) float64 {
+	i, _ := slices.BinarySearch(bounds, p)
+	return s.Weights[min(i, len(bounds)-1)]
+}
+
 // Selected is a treatment's log gain under a selection, beside that of the same model without one: the difference is
 // what the selection would have added to the pooled gain.
 type Selected struct {

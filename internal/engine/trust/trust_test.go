@@ -239,7 +239,7 @@ func TestWithout(t *testing.T) {
 				y = append(y, r.Y)
 			}
 		}
-		a := Answer{Gains: []Gain{{spout, stat.Mean(y, nil)}}, First: "new-spout"}
+		a := Answer{Gains: []pool.Gain{gainOf(spout, stat.Mean(y, nil))}, First: "new-spout"}
 		if len(y) < 7 {
 			a.First = "check-valve"
 		}
@@ -263,82 +263,89 @@ func TestWithout(t *testing.T) {
 	}
 }
 
-// The parts of a pooled gain add up to it, whatever the model lacks; the first two are by hand.
+// The parts of a pooled gain add up to it, whatever the studies hold and however it is inferred; the first two are by
+// hand.
 func TestParts(t *testing.T) {
+	drop := func(age int) practice.Treatment { return practice.Treatment{Practice: practice.NewDrop, DropAge: age} }
 	e := alike(0.004)
 	for i := range e.Studies {
 		e.Studies[i].Rows[0].GainPct = 100 * math.Expm1(gains[i])
-	}
-	e.Studies = append(e.Studies, one("v", "", 2020, valve, un, 0.5, 0.01), one("w", "", 2020, valve, spout, 0.1, 0.01))
-	fit := func(e effect.Effects, m Model) (float64, bool) {
-		if m.Ageing && !m.Shrunk {
-			return 0, false // nothing ages here
-		}
-		r, err := pool.Fit(e, practice.Shipped(), pool.Options{Inference: reml.KenwardRoger, Site: m.Places})
-		if err != nil {
-			t.Fatal(err)
-		}
-		g, ok := r.Gain(spout)
-		if m.Shrunk {
-			g.Log *= 0.9
-		}
-		return g.Log, ok
-	}
-	parts := Parts(e, spout, fit)
-	var keys []string
-	sum := parts[0].Log
-	for _, p := range parts {
-		keys = append(keys, p.Key)
-		sum += p.Change
-	}
-	if want := []string{"percents", "logs", "precision", "indirect", "places", "shrinkage"}; !slices.Equal(keys, want) {
-		t.Errorf("%v, want %v", keys, want)
 	}
 	pct := 0.0
 	for _, y := range gains {
 		pct += 100 * math.Expm1(y) / 6
 	}
-	near(t, "mean of percents", parts[0].Log, math.Log1p(pct/100))
-	near(t, "mean of logs", parts[1].Log, stat.Mean(gains, nil))
-	if last := parts[len(parts)-1].Log; math.Abs(sum-last) > 1e-12 || parts[0].Change != 0 {
-		t.Errorf("the parts add up to %v, the gain is %v", sum, last)
-	}
-	if got := Parts(e, practice.Treatment{Practice: practice.NewDrop}, fit); len(got) > 0 && got[0].Key != "indirect" {
-		t.Errorf("no study holds it against unsanitized: %+v", got)
+	indirect := append(slices.Clone(e.Studies), one("v", "site 1", 2020, valve, un, 0.5, 0.01),
+		one("w", "", 2020, valve, spout, 0.1, 0.01))
+	older := append(slices.Clone(indirect), one("x", "", 2021, drop(0), un, 0.6, 0.01),
+		one("y", "", 2021, drop(2), spout, 0.1, 0.01))
+	ageing := append(slices.Clone(older), one("z", "", 2022, drop(1), un, 0.5, 0.01),
+		one("a", "site 2", 2022, drop(4), un, 0.35, 0.01))
+	for _, c := range []struct {
+		what    string
+		studies []effect.StudyEffects
+		of      practice.Treatment
+		with    pool.Inference
+		keys    []string
+	}{
+		{"one study", e.Studies[:1], spout, pool.Mixture, []string{"percents", "logs", "precision", "indirect", "places",
+			"shrinkage"}},
+		{"its own comparisons", e.Studies, spout, reml.KenwardRoger, []string{"percents", "logs", "precision", "indirect",
+			"places"}},
+		{"another practice's", indirect, spout, reml.KenwardRoger, []string{"percents", "logs", "precision", "indirect",
+			"places"}},
+		{"older drops, no curve", older, spout, reml.KenwardRoger, []string{"percents", "logs", "precision", "indirect",
+			"places", "ageing"}},
+		{"a curve", ageing, spout, reml.KenwardRoger, []string{"percents", "logs", "precision", "indirect", "places",
+			"ageing"}},
+		{"a curve, integrated", ageing, drop(0), pool.Mixture, []string{"percents", "logs", "precision", "indirect",
+			"places", "ageing", "wild", "shrinkage"}},
+		{"no curve, integrated", older, spout, pool.Mixture, []string{"percents", "logs", "precision", "indirect",
+			"places", "ageing", "wild", "shrinkage"}},
+		{"not against unsanitized", []effect.StudyEffects{e.Studies[0], indirect[7]}, valve, reml.KenwardRoger,
+			[]string{"indirect", "places"}},
+	} {
+		o := pool.Options{Inference: c.with, Site: true}
+		all := effect.Effects{Studies: c.studies}
+		r, err := pool.Fit(all, practice.Shipped(), o)
+		if err != nil {
+			t.Fatal(c.what, err)
+		}
+		parts := NewLadder(all, practice.Shipped(), o, r).Parts(c.of)
+		var keys []string
+		sum := parts[0].Log
+		for _, p := range parts {
+			keys = append(keys, p.Key)
+			sum += p.Change
+		}
+		if !slices.Equal(keys, c.keys) {
+			t.Errorf("%s: %v, want %v", c.what, keys, c.keys)
+		}
+		n := len(parts) - 1
+		if keys[n] == "shrinkage" {
+			m, _ := r.ForMoney(c.of)
+			near(t, c.what+": as used for money", sum, m.Log)
+			sum -= parts[n].Change
+		}
+		g, _ := r.Gain(c.of)
+		near(t, c.what+": pooled", sum, g.Log)
+		if len(c.studies) >= 6 && c.of == spout {
+			near(t, c.what+": mean of percents", parts[0].Log, math.Log1p(pct/100))
+			near(t, c.what+": mean of logs", parts[1].Log, stat.Mean(gains, nil))
+		}
 	}
 }
 
-// By the mixture the parts end with what money uses, and before shrinkage with the pooled gain.
-func TestPartsOfTheMixture(t *testing.T) {
-	e := alike(0.004)
-	for i := range e.Studies {
-		e.Studies[i].Rows[0].GainPct = 100 * math.Expm1(gains[i])
-	}
-	e.Studies = append(e.Studies, one("v", "site 1", 2020, valve, un, 0.5, 0.01))
-	o := pool.Options{Inference: pool.Mixture, Site: true}
-	r, err := pool.Fit(e, practice.Shipped(), o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	parts := Parts(e, spout, Refit(practice.Shipped(), o, spout))
-	n := len(parts)
-	if n != 7 || parts[n-1].Key != "shrinkage" || parts[n-2].Key != "wild" {
-		t.Fatalf("%+v", parts)
-	}
-	g, _ := r.Gain(spout)
-	m, _ := r.ForMoney(spout)
-	near(t, "pooled", parts[n-2].Log, g.Log)
-	near(t, "for money", parts[n-1].Log, m.Log)
-}
+func gainOf(t practice.Treatment, log float64) pool.Gain { return pool.Gain{Treatment: t, Log: log} }
 
 func TestMovers(t *testing.T) {
-	whole := Answer{Gains: []Gain{{spout, 0.30}, {valve, 0.5}}}
+	whole := Answer{Gains: []pool.Gain{gainOf(spout, 0.30), gainOf(valve, 0.5)}}
 	without := func(study string, log float64) Influence {
-		return Influence{Kind: Study, What: study, Answer: &Answer{Gains: []Gain{{valve, 0.4}, {spout, log}}}}
+		return Influence{Kind: Study, What: study, Answer: &Answer{Gains: []pool.Gain{gainOf(valve, 0.4), gainOf(spout, log)}}}
 	}
 	list := []Influence{without("a", 0.31), without("b", 0.24), {Kind: Study, What: "none"}, without("c", 0.38),
 		without("d", 0.3),
-		{Kind: Site, What: "b", Answer: &Answer{Gains: []Gain{{spout, 0.9}}}}}
+		{Kind: Site, What: "b", Answer: &Answer{Gains: []pool.Gain{gainOf(spout, 0.9)}}}}
 	got := Movers(list, whole, spout, 2)
 	if len(got) != 2 || got[0].Study != "c" || got[1].Study != "b" {
 		t.Fatalf("%+v", got)
@@ -349,7 +356,7 @@ func TestMovers(t *testing.T) {
 
 func TestCriteria(t *testing.T) {
 	all := Told{Search: "Reports of three stations, 2024-11; talks left out", Studies: 5, OwnErrors: 4,
-		Heterogeneity: true, Sensitivity: true, SmallStudies: true, Data: true, Program: "1.0"}
+		Heterogeneity: true, Sensitivity: true, SmallStudies: true, Data: true}
 	for _, c := range []struct {
 		key    string
 		change func(*Told)
@@ -362,7 +369,6 @@ func TestCriteria(t *testing.T) {
 		{"sensitivity", func(t *Told) { t.Sensitivity = false }},
 		{"bias", func(t *Told) { t.SmallStudies = false }},
 		{"data", func(t *Told) { t.Data = false }},
-		{"program", func(t *Told) { t.Program = "" }},
 	} {
 		told := all
 		c.change(&told)

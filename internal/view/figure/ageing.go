@@ -38,8 +38,11 @@ type panel struct {
 	across      func(from, to vg.Length) scale
 	numbers     func(s scale) []float64 // where the horizontal axis has numbers
 	decimals    int                     // of those numbers
-	plot        func(b *board, x, y scale)
-	samples     func(b *board) []sample
+	// what stands for a number of either axis in the place of itself; nil: itself
+	label   func(b *board, x float64) string
+	upright func(b *board, y float64, decimals int) string
+	plot    func(b *board, x, y scale)
+	samples func(b *board) []sample
 }
 
 // panels draws plots beside each other between two edges, their tops and bottoms level.
@@ -123,8 +126,14 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 			y := scale{low, high, bottom, plotTop}
 			ticks, decimals := y.ticks(max(1, int(height/(b.small.lead()*1.25))))
 			column := vg.Length(0)
+			written := func(v float64) string {
+				if p.upright != nil {
+					return p.upright(b, v, decimals)
+				}
+				return b.Number(v, decimals)
+			}
 			for _, v := range ticks {
-				column = max(column, b.small.of(b.Number(v, decimals)))
+				column = max(column, b.small.of(written(v)))
 			}
 			if column > (b.edge-b.left)/3 { // absurd numbers
 				ticks, column = nil, 0
@@ -135,7 +144,7 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 			for _, v := range ticks {
 				h := y.at(v)
 				base := min(max(h+b.small.size*0.34, plotTop+b.small.size*0.75), bottom)
-				b.right(b.small, faint, from-b.small.size*0.5, base, b.Number(v, decimals))
+				b.right(b.small, faint, from-b.small.size*0.5, base, written(v))
 				grid = append(grid, trace(at(from, h), at(b.edge, h))...)
 			}
 			if !p.chart {
@@ -149,6 +158,9 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 			end := from - 1e6
 			for _, v := range p.numbers(x) {
 				t := b.Number(v, p.decimals)
+				if p.label != nil {
+					t = p.label(b, v)
+				}
 				w := b.small.of(t)
 				h := x.at(v)
 				if h-w/2 < end+b.small.size*0.4 || h+w/2 > b.edge || h-w/2 < b.left {

@@ -21,6 +21,7 @@ func chapters(w *show.View) []chapter {
 	v := w.V
 	list := []chapter{
 		{id: "gains", name: v.Text("Gains"), fresh: true},
+		{id: "trust", name: v.Text("Can this pool be trusted?"), fresh: true, text: w.Standing()},
 		{id: "rotation", name: v.Text("Rotation"), fresh: true},
 		{id: "profit", name: v.Text("Profit"), fresh: true},
 		{id: "sure", name: v.Text("How sure"), fresh: true, text: w.Certainty()},

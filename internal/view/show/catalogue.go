@@ -24,6 +24,26 @@ var Figures = []Exhibit[Drawing]{{
 	Hall:  (*View).pooledForHall,
 	Says:  (*View).pooledSays,
 }, {
+	Key: "influence", Help: "what the recommended practice's gain rests on", Needs: Studies | Checked,
+	At:    []Spot{page("trust"), chapter("trust")},
+	Build: (*View).InfluenceFigure,
+}, {
+	Key: "funnel", Help: "whether small studies tell another story", Needs: Studies | Checked, Low: true,
+	At:    []Spot{page("trust"), chapter("trust")},
+	Build: (*View).FunnelFigure,
+}, {
+	Key: "foretold", Help: "each study beside what the others foretell", Needs: Studies | Checked,
+	At:    []Spot{page("trust"), chapter("trust")},
+	Build: (*View).ForetoldFigure,
+}, {
+	Key: "came-after", Help: "what came after, beside what the pool had said", Needs: Studies | Checked,
+	At:    []Spot{page("trust"), chapter("trust")},
+	Build: (*View).HeldFigure,
+}, {
+	Key: "quantiles", Help: "what the other studies leave unexplained", Needs: Studies | Checked, Low: true,
+	At:    []Spot{page("trust"), chapter("trust")},
+	Build: (*View).QuantilesFigure,
+}, {
 	Key: "ageing", Help: "drops by age, and the rotation that pays best", Needs: Studies, Low: true,
 	At:    []Spot{page("rotation"), chapter("rotation"), talk("evidence")},
 	Build: (*View).ageingKnown,
@@ -181,6 +201,40 @@ var Tables = []Exhibit[Table]{{
 	Key: "indirect", Help: "direct beside indirect evidence", Needs: Studies | LeftOut,
 	At:    []Spot{closer("gains"), chapter("caveats"), more("gains")},
 	Build: (*View).Indirect,
+}, {
+	Key: "parts-*", Help: "why a gain is what it is, part by part", Needs: Studies | Explained,
+	At:    []Spot{chapter("gains", "intervals")},
+	Stars: (*View).explained,
+	Each:  func(w *View, k string) Table { return w.Parts(practice.Key(k)) },
+}, {
+	Key: "checks", Help: "what each check does to gain and recommendation", Needs: Studies | Checked,
+	At:    []Spot{page("trust", "influence"), closer("trust"), chapter("trust", "influence"), command("trust")},
+	Build: (*View).Checks,
+}, {
+	Key: "influence", Help: "the answer without each study, site and season", Needs: Studies | Checked,
+	At:    []Spot{page("trust"), closer("trust"), briefly(chapter("trust", "influence")), more("trust")},
+	Build: (*View).Influence,
+	Brief: func(t Table) Table { return t.first(12) },
+}, {
+	Key: "tests", Help: "what tests say of the pool", Needs: Studies | Checked,
+	At:    []Spot{page("trust", "funnel"), closer("trust"), chapter("trust", "funnel"), command("trust")},
+	Build: (*View).Tests,
+}, {
+	Key: "selections", Help: "the gains if what found little was published less", Needs: Studies | Checked,
+	At:    []Spot{page("trust", "funnel"), closer("trust"), chapter("trust", "funnel"), command("trust")},
+	Build: (*View).Selections,
+}, {
+	Key: "foretold", Help: "each study beside what others foretell", Needs: Studies | Checked,
+	At:    []Spot{closer("trust"), more("trust")},
+	Build: (*View).Foretold,
+}, {
+	Key: "came-after", Help: "how often the pool's prediction held, by season", Needs: Studies | Checked,
+	At:    []Spot{page("trust", "came-after"), closer("trust"), chapter("trust", "came-after"), command("trust")},
+	Build: (*View).Held,
+}, {
+	Key: "criteria", Help: "what a meta-analysis must tell, and what is here", Needs: Studies | Checked,
+	At:    []Spot{page("trust"), chapter("trust"), command("trust")},
+	Build: (*View).Criteria,
 }, {
 	Key: "weights", Help: "what each comparison brings to the pool", Needs: Studies,
 	At:    []Spot{closer("gains"), closer("evidence")},

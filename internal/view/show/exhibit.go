@@ -104,6 +104,8 @@ const (
 	Chances   // what each option is likely to net, and what the choice hangs on
 	Knowing   // what it would be worth to know more
 	Trials    // which trial is worth running next
+	Checked   // whether the pool can be trusted
+	Explained // gains taken apart
 	OfTrial   // one trial that can be analysed
 	OfSeasons // one that was read
 	OfSprings // one whose days' weather is known
@@ -117,7 +119,7 @@ const (
 func (n Need) met(w *View) bool {
 	var has Need
 	if a := w.A; a != nil {
-		has |= Draws | LeftOut
+		has |= Draws | LeftOut | met(a.Trust != nil, Checked) | met(a.Why != nil, Explained)
 		if a.Pool != nil {
 			has |= Studies
 		}
@@ -145,6 +147,9 @@ func met(yes bool, n Need) Need {
 // OfAnswer is true of what is made of an answer alone: of studies and prices, not of one trial or one sugarbush.
 func (n Need) OfAnswer() bool { return n < OfTrial }
 
+// Whole is all that the report needs.
+const Whole = Draws | LeftOut | Checked | Explained | Chances | Knowing | Trials
+
 // Ask asks of an answer what is needed. Of all is taken what is asked under uncertainty.
 func (n Need) Ask(m *advice.Memo, a *advice.Advice, all advice.WeighOptions) (*advice.Advice, error) {
 	var err error
@@ -153,6 +158,16 @@ func (n Need) Ask(m *advice.Memo, a *advice.Advice, all advice.WeighOptions) (*a
 	}
 	if n&LeftOut != 0 {
 		if a, err = m.Thorough(a); err != nil {
+			return nil, err
+		}
+	}
+	if n&Checked != 0 {
+		if a, err = m.Trust(a); err != nil {
+			return nil, err
+		}
+	}
+	if n&Explained != 0 {
+		if a, err = m.Why(a); err != nil {
 			return nil, err
 		}
 	}

@@ -82,6 +82,10 @@ type GainJSON struct {
 	PriorHalf   *RangeJSON `json:"prior_half"`   // with the scales of the priors halved
 	PriorDouble *RangeJSON `json:"prior_double"` // and doubled
 	KR          *PaperJSON `json:"kr"`
+
+	// Of a gain taken apart; null where that was not asked.
+	Parts  []StepJSON  `json:"parts"`
+	Movers []MoverJSON `json:"movers"`
 }
 
 // PriorJSON is the scales of the half-normal priors on the standard deviations, on the log scale.
@@ -169,6 +173,7 @@ func (w *View) GainsJSON() GainsJSON {
 			GainPct: Number(g.Pct), LowPct: Number(g.LowPct), HighPct: Number(g.HighPct),
 			SeasonLowPct: Number(g.SeasonLowPct), SeasonHighPct: Number(g.SeasonHighPct),
 			PlainMeanPct: number(g.PlainMeanPct), DropAge: g.Treatment.DropAge, LongRunPct: Number(g.LongRunPct),
+			Parts: w.partsJSON(g.Treatment.Practice), Movers: w.moversJSON(g.Treatment.Practice),
 		})
 	}
 	for _, d := range r.Between {

@@ -35,7 +35,9 @@ const gainsContract = `{
       "shrunk_pct": null,
       "prior_half": null,
       "prior_double": null,
-      "kr": null
+      "kr": null,
+      "parts": null,
+      "movers": null
     }
   ],
   "between": [

@@ -2,7 +2,6 @@ package show
 
 import (
 	"bytes"
-	"cmp"
 	"encoding/csv"
 	"math"
 	"reflect"
@@ -14,7 +13,6 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/internal/engine/advice"
-	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -389,52 +387,6 @@ func TestNothingPaysBestForLess(t *testing.T) {
 			t.Errorf("%s nets %v against %s; said to pay best: %v", best.ID(), best.Today.Net, against.ID(), said)
 		}
 	})
-}
-
-// The reasons, each on numbers that leave no other. Percents 20 and 120 average to 70; their log ratios average to
-// 62.5 %, so 7.5 points of the difference are the averaging of percentages.
-func TestPlainMean(t *testing.T) {
-	mean := func(g pool.Gain, stated ...float64) string {
-		a := fixture()
-		a.Effects.Studies = a.Effects.Studies[1:2]
-		s := &a.Effects.Studies[0]
-		row := s.Rows[0]
-		s.Rows = nil
-		sum := 0.0
-		for _, p := range stated {
-			row.GainPct = p
-			s.Rows = append(s.Rows, row)
-			sum += p
-		}
-		g.Treatment.Practice = cmp.Or(g.Treatment.Practice, practice.NewSpout)
-		s.Arms = slices.Clone(s.Arms)
-		s.Arms[row.Arm] = g.Treatment
-		// Drops of another age are another treatment: what they gain is in neither mean.
-		s.Arms = append(s.Arms, practice.Treatment{Practice: g.Treatment.Practice, DropAge: 3})
-		old := row
-		old.Arm, old.GainPct = len(s.Arms)-1, 900
-		s.Rows = append(s.Rows, old)
-		g.PlainMeanPct = new(sum / float64(len(stated)))
-		return Of(a, say.In("en")).PlainMean(g)
-	}
-	drops := practice.Treatment{Practice: practice.NewDrop}
-	for want, got := range map[string]string{
-		"above the pooled gain: only first seasons": mean(pool.Gain{Treatment: drops, Pct: 40, Studies: 5,
-			PlainStudies: 2}, 60, 61),
-		"below the pooled gain: only first seasons": mean(pool.Gain{Treatment: drops, Pct: 80, Studies: 5,
-			PlainStudies: 2}, 60, 61),
-		"agree":                              mean(pool.Gain{Pct: 30.5, Studies: 2, PlainStudies: 2}, 30, 31),
-		"leans toward the largest":           mean(pool.Gain{Pct: 61, Studies: 2, PlainStudies: 2}, 20, 120),
-		"above the pooled gain, which gives": mean(pool.Gain{Pct: 40, Studies: 2, PlainStudies: 2}, 60, 61),
-		"below the pooled gain, which gives": mean(pool.Gain{Pct: 80, Studies: 5, PlainStudies: 2}, 60, 61),
-	} {
-		if !strings.Contains(got, want) {
-			t.Errorf("got %q, want %q", got, want)
-		}
-	}
-	if got := Of(fixture(), say.In("en")).PlainMean(pool.Gain{}); got != "" {
-		t.Errorf("without a plain mean: %q", got)
-	}
 }
 
 // The English catalogue words the keys of the tool's own terms as their packages name them.

@@ -25,6 +25,8 @@ type Table struct {
 	Columns []Column
 	Rows    []Row
 	Notes   []Footnote // of the marks in its cells first, then general ones without a mark
+
+	rest func(rows int) string // says that so many rows are left out
 }
 
 // Column is the head of a column. ID is the stable header in a CSV; Unit, where there is one, is said in the head so
@@ -302,6 +304,22 @@ func (t Table) either(width int) (wide []int, stacked, fits bool) {
 		wide, high, stacked = under, h, true
 	}
 	return wide, stacked, high < math.MaxInt
+}
+
+// first is the table's first rows, with a note on how many more there are.
+func (t Table) first(most int) Table {
+	left := len(t.Rows) - most
+	if left <= 0 {
+		return t
+	}
+	t.Rows = t.Rows[:most]
+	t.Notes = slices.DeleteFunc(slices.Clone(t.Notes), func(n Footnote) bool {
+		return n.Mark != "" && !slices.ContainsFunc(t.Rows, func(r Row) bool {
+			return slices.ContainsFunc(r.Cells, func(c Cell) bool { return slices.Contains(c.Marks, n.Mark) })
+		})
+	})
+	t.note(t.rest(left))
+	return t
 }
 
 // less is the table without the columns of these IDs.

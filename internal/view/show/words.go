@@ -339,9 +339,8 @@ func (w *View) Flat() string {
 	return best
 }
 
-// PlainMean is a word on why the plain mean of a practice's percentages differs from its pooled gain; "" where there
-// is no plain mean. The mean of percentages is parted in two: the mean of log ratios taken back to percent (all of its
-// studies alike), and what averaging percentages rather than logs adds.
+// PlainMean is a word on why the plain mean of a practice's percentages differs from its pooled gain: the largest part
+// between them, where the gain was taken apart; "" where there is no plain mean.
 func (w *View) PlainMean(g pool.Gain) string {
 	if g.PlainMeanPct == nil {
 		return ""
@@ -350,38 +349,19 @@ func (w *View) PlainMean(g pool.Gain) string {
 	if math.Abs(plain-g.Pct) < max(1, 0.03*math.Abs(g.Pct)) {
 		return v.Text("the plain mean and the pooled gain agree")
 	}
-	logs, n := 0.0, 0
-	for _, s := range w.A.Effects.Studies {
-		for _, r := range s.Rows {
-			arm, ref := s.Arms[r.Arm], s.Arms[r.Ref]
-			if arm != g.Treatment || ref.Practice != practice.Unsanitized {
-				continue
-			}
-			logs += math.Log1p(r.GainPct / 100)
-			n++
-		}
-	}
-	if n == 0 {
-		return ""
-	}
-	even := pct(logs / float64(n))
 	above := plain > g.Pct
-	ages := w.ages(g.Treatment.Practice)
-	switch byMean, byWeight := plain-even, even-g.Pct; {
-	case above && byMean > byWeight:
-		return v.Text("above the pooled gain, because a mean of percentages leans toward the largest of them")
-	case ages && g.Studies > g.PlainStudies && above:
-		return v.Text("above the pooled gain: only first seasons are in the plain mean, and the pooled gain also " +
-			"learns from older drops")
-	case ages && g.Studies > g.PlainStudies:
-		return v.Text("below the pooled gain: only first seasons are in the plain mean, and the pooled gain also " +
-			"learns from older drops")
+	why := w.reason(g.Treatment.Practice, above)
+	switch {
+	case above && why != "":
+		return v.Text("above the pooled gain, most of all because %s", why)
+	case why != "":
+		return v.Text("below the pooled gain, most of all because %s", why)
 	case above:
-		return v.Text("above the pooled gain, which gives precise studies more weight and also learns from what " +
-			"other practices gained at the same places and in the same seasons")
+		return v.Text("above the pooled gain; which step from one to the other makes the difference is told where the " +
+			"gain is taken apart")
 	}
-	return v.Text("below the pooled gain, which gives precise studies more weight and also learns from what " +
-		"other practices gained at the same places and in the same seasons")
+	return v.Text("below the pooled gain; which step from one to the other makes the difference is told where the gain " +
+		"is taken apart")
 }
 
 // Methods is the methods paragraph for a paper.

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"spile/internal/engine/advice"
 	"spile/internal/trade/practice"
@@ -89,7 +90,10 @@ func (s *Room) pages() (all []place) {
 		)
 	}
 	return append(all,
-		place{path: "/gains", name: v.Text("Gains"), fields: (*settings).statistics, lead: (*drawn).mostSap},
+		place{path: "/gains", name: v.Text("Gains"), links: (*Room).whys, fields: (*settings).statistics,
+			lead: (*drawn).mostSap},
+		place{path: "/trust", name: v.Text("Trust"), fields: (*settings).statistics,
+			lead: func(d *drawn) []string { return d.view.Standing() }},
 		place{path: "/rotation", name: v.Text("Rotation"), fields: (*settings).rotating,
 			lead: func(d *drawn) []string {
 				return []string{cmp.Or(d.view.Flat(), v.Text("How drops age cannot be told from these studies."))}
@@ -118,6 +122,7 @@ func (s *Room) Routes(m *page.Routes) {
 	if s.Priced() {
 		m.Get("/profit/budget/{option...}", s.budget)
 	}
+	m.Get("/gains/why/{practice}", s.why)
 	m.Get("/figure/{file}", s.figure)
 	m.Get("/table/{file}", s.table)
 	m.Get("/report.html", s.report(page.HTML, report.HTML))
@@ -142,12 +147,44 @@ func (s *Room) page(p place) http.HandlerFunc {
 				return
 			}
 		}
+		if p.needs()&show.Checked != 0 && s.waits(w, r, p, t) {
+			return
+		}
 		if err := s.ask(t, p.needs()); err != nil {
 			t.faults[""] = s.Voice.Text("This could not be worked out: %s", err.Error())
 		}
 		d := &drawn{whatIf: t, view: show.Of(t.answer, s.Voice)}
 		s.render(w, r, p, d, s.spreads(p, d))
 	}
+}
+
+// patience is how long a page may be worked out before a reader is told that it takes longer.
+const patience = time.Second
+
+// waits answers a reader whose page takes longer to be worked out: it says so, and comes again by itself. A script that
+// asks for a page waits for it.
+func (s *Room) waits(w http.ResponseWriter, r *http.Request, p place, t *whatIf) bool {
+	if r.Header.Get("Sec-Fetch-Dest") != "document" || len(t.faults) > 0 {
+		return false
+	}
+	ready := make(chan struct{})
+	a, all := t.answer, t.everything()
+	go func() {
+		defer close(ready)
+		p.needs().Ask(s.Memo, a, all)
+	}()
+	select {
+	case <-ready:
+		return false
+	case <-time.After(patience):
+	}
+	w.Header().Set("Refresh", "2")
+	p.lead = func(d *drawn) []string {
+		return []string{s.Voice.Text("Each of %d studies is being left out in turn, and every other check asks the whole "+
+			"answer again. The page comes by itself as soon as that is done.", a.Pool.Studies)}
+	}
+	s.render(w, r, p, &drawn{whatIf: t, view: show.Of(a, s.Voice)}, []spread{{}})
+	return true
 }
 
 // spreads are what stands on a page; of a closer look the first stays empty, as no figure goes beside what is tried.
@@ -386,6 +423,34 @@ func (s *Room) budgets(d *drawn) spread {
 	return list
 }
 
+// whys are the links to each gain taken apart.
+func (s *Room) whys(d *drawn) spread {
+	list := spread{Title: s.Voice.Text("Why each gain is what it is")}
+	if d.answer.Pool == nil {
+		return list
+	}
+	for _, g := range d.answer.Pool.Gains {
+		list.Links = append(list.Links, page.Link{Name: d.view.Treatment(g.Treatment),
+			Href: page.WithQuery("/gains/why/"+string(g.Treatment.Practice), d.good.Encode())})
+	}
+	return list
+}
+
+// why is the page of one gain taken apart.
+func (s *Room) why(w http.ResponseWriter, r *http.Request) {
+	t := s.tryRanked(r.URL.Query())
+	k := practice.Key(r.PathValue("practice"))
+	if a, err := s.Memo.Why(t.answer, k); err == nil && len(a.Why) > 0 {
+		t.answer = a
+		d := &drawn{whatIf: t, view: show.Of(a, s.Voice)}
+		p := place{path: "/gains", name: s.Voice.Text("Gains"), fields: (*settings).statistics,
+			lead: func(*drawn) []string { return d.view.Explanation(k) }}
+		s.render(w, r, p, d, []spread{{Tables: d.tables(d.view.Parts(k))}})
+		return
+	}
+	s.Missing(w, r)
+}
+
 // ticks are the boxes by which a study is left out, and in a workbook the links to edit it.
 func (s *Room) ticks(d *drawn) func(row, column string) template.HTML {
 	boxes := s.boxes(d)
@@ -541,10 +606,7 @@ func (s *Room) report(kind string,
 		if s.refused(w, t) {
 			return
 		}
-		a, err := s.Memo.Thorough(t.answer)
-		if err == nil {
-			a, err = s.Memo.Weigh(a, t.everything())
-		}
+		a, err := show.Whole.Ask(s.Memo, t.answer, t.everything())
 		var body []byte
 		if err == nil {
 			body, err = make(a, s.Voice, s.Version, s.changes(t)...)

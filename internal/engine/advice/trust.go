@@ -1,0 +1,301 @@
+package advice
+
+import (
+	"math"
+	"slices"
+
+	"spile/internal/engine/effect"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/trust"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// Trust is whether the pool of an answer can be trusted. What cannot be asked of the studies is nil or empty.
+type Trust struct {
+	Checks     []Check
+	Funnel     []trust.Point
+	Small      *trust.Egger
+	Selections []Selected
+	Others     []trust.Foretold // each comparison from all other studies
+	Before     []trust.Foretold // each from those of earlier seasons
+	Designs    *trust.Inconsistency
+	Robust     []trust.Robust
+	Criteria   []trust.Criterion
+}
+
+// Check is the answer asked again another way. Checks overlap: one study may be all that several of them leave out.
+type Check struct {
+	Key   string
+	Name  string  // in English
+	Asked []Asked // more than one where something is left out in turn
+}
+
+// Asked is the answer to one check; nil where nothing can be said then.
+type Asked struct {
+	What string // of several, what is left out
+	*trust.Answer
+}
+
+// Selected is what a stated selection of what was published would have added to the gains.
+type Selected struct {
+	trust.Selection
+	Gains []trust.Selected
+}
+
+// checks are asked in this order. Those that are as the answer stands, or that it has no room for, give none.
+var checks = []struct {
+	key, name string
+	ask       func(m *Memo, a *Advice, t *Trust) []Asked
+}{
+	{"study", "each study left out in turn", func(_ *Memo, a *Advice, _ *Trust) []Asked { return a.leftOut(trust.Study) }},
+	{"site", "each site left out in turn", func(_ *Memo, a *Advice, _ *Trust) []Asked { return a.leftOut(trust.Site) }},
+	{"season", "each season left out in turn",
+		func(_ *Memo, a *Advice, _ *Trust) []Asked { return a.leftOut(trust.Season) }},
+	{"caveat", "the studies with each caveat left out in turn", func(m *Memo, a *Advice, _ *Trust) []Asked {
+		var list []Asked
+		for _, c := range a.admittedCaveats() {
+			in := a.Input
+			in.Evidence.Without = append(slices.Clone(in.Evidence.Without), c)
+			list = append(list, Asked{string(c), m.again(a, in)})
+		}
+		return list
+	}},
+	{"no-wild", "no study may stand apart", func(m *Memo, a *Advice, _ *Trust) []Asked {
+		if a.Money.Apart == nil {
+			return nil
+		}
+		in := a.Input
+		in.Pool.Prior = a.Money.Prior()
+		in.Pool.Prior.Wild = 0
+		return []Asked{{Answer: m.again(a, in)}}
+	}},
+	{"prior-half", "what is assumed of the spread halved", underPrior(0.5)},
+	{"prior-double", "what is assumed of the spread doubled", underPrior(2)},
+	{"no-site", "no effect of the site", func(m *Memo, a *Advice, _ *Trust) []Asked {
+		in := a.Input
+		if in.Pool.Site = false; !a.Input.Pool.Site {
+			return nil
+		}
+		return []Asked{{Answer: m.again(a, in)}}
+	}},
+	{"moderated", "errors drawn toward those of their kind", varied(evidence.Moderated)},
+	{"pooled", "one error for all studies that are alike", varied(evidence.PooledCV)},
+	{"reported", "each error as its study states it", varied(evidence.ReportedSD)},
+	{"moderate", "a moderate selection of what was published", selected(0)},
+	{"severe", "a severe selection of what was published", selected(1)},
+}
+
+func underPrior(factor float64) func(*Memo, *Advice, *Trust) []Asked {
+	return func(m *Memo, a *Advice, _ *Trust) []Asked {
+		in := a.Input
+		in.Pool.Prior = a.Money.Prior().Times(factor)
+		return []Asked{{Answer: m.again(a, in)}}
+	}
+}
+
+func varied(by evidence.Rule) func(*Memo, *Advice, *Trust) []Asked {
+	return func(m *Memo, a *Advice, _ *Trust) []Asked {
+		in := a.Input
+		if in.Evidence.Variance = by; a.Input.Evidence.Variance == by {
+			return nil
+		}
+		return []Asked{{Answer: m.again(a, in)}}
+	}
+}
+
+func selected(i int) func(*Memo, *Advice, *Trust) []Asked {
+	return func(m *Memo, a *Advice, t *Trust) []Asked {
+		if i >= len(t.Selections) {
+			return nil
+		}
+		p := *a.Pool
+		p.Gains = slices.Clone(p.Gains)
+		factor := t.Selections[i].factor
+		for i := range p.Gains {
+			g := &p.Gains[i]
+			x, _ := factor(g.Treatment)
+			g.Log += math.Log(x)
+			for _, y := range []*float64{&g.Pct, &g.LowPct, &g.HighPct} {
+				*y = 100 * ((1+*y/100)*x - 1)
+			}
+		}
+		return []Asked{{Answer: answerOf(m.priced(a, a.Input, fitted{effects: a.Effects, pool: &p}, a.Money, factor))}}
+	}
+}
+
+// factor is what is left of a treatment's yield ratio under the selection: of its practice, at whatever age its drops
+// were compared with unsanitized; all of it where none was.
+func (s Selected) factor(t practice.Treatment) (float64, bool) {
+	sum, n := 0., 0.
+	for _, x := range s.Gains {
+		if x.Treatment.Practice == t.Practice {
+			sum += float64(x.Comparisons) * (x.Log - x.Plain)
+			n += float64(x.Comparisons)
+		}
+	}
+	return math.Exp(sum / max(1, n)), true
+}
+
+// again is the answer to another input; nil where there is none.
+func (m *Memo) again(a *Advice, in Input) *trust.Answer { return answerOf(m.moved(a, in)) }
+
+// moved is the answer to an input that differs from an answer's in its studies or in how they are pooled. Money's draws
+// are those of the answer, moved as its gains are.
+func (m *Memo) moved(a *Advice, in Input) (*Advice, error) {
+	return m.others.get([2]Input{a.Input, in}, func() (*Advice, error) {
+		f, err := m.fit(in)
+		if err != nil {
+			return nil, err
+		}
+		money, err := f.money()
+		if err != nil {
+			return nil, err
+		}
+		return m.priced(a, in, f, money, a.toward(money))
+	})
+}
+
+// toward is how another result moves each yield ratio that money rests on.
+func (a *Advice) toward(r *pool.Result) func(practice.Treatment) (float64, bool) {
+	return func(t practice.Treatment) (float64, bool) {
+		was, _ := a.Money.LongRun(t)
+		now, ok := r.LongRun(t)
+		return math.Exp(now - was), ok
+	}
+}
+
+// priced is the answer to another fit, whose draws are those of an answer with each yield ratio multiplied by a factor.
+func (m *Memo) priced(a *Advice, in Input, f fitted, money *pool.Result,
+	factor func(practice.Treatment) (float64, bool)) (*Advice, error) {
+	return priced(in, f, money, m.drawn(a.Input, a.Money).moved(factor))
+}
+
+// answerOf is what moves of an answer; nil where there is none.
+func answerOf(a *Advice, err error) *trust.Answer {
+	if err != nil {
+		return nil
+	}
+	t := trust.Answer{Gains: a.Pool.Gains, Left: a.Pool.Studies, First: a.First()}
+	own, site, season := a.Money.Seasonal()
+	t.SDs = [3]float64{math.Sqrt(own), math.Sqrt(site), math.Sqrt(season)}
+	return &t
+}
+
+// First is what comes first: the practice, or the combination, that is recommended, however often its drops are
+// replaced; without prices that of the largest gain. It is "" where nothing does.
+func (a *Advice) First() string {
+	if o, ok := a.Best(); ok {
+		return Option{Practice: o.Practice, With: o.With}.ID()
+	}
+	if a.Input.Prices != nil || len(a.Pool.Gains) == 0 {
+		return ""
+	}
+	return string(slices.MaxFunc(a.Pool.Gains, func(x, y pool.Gain) int {
+		return int(math.Copysign(1, x.Log-y.Log))
+	}).Treatment.Practice)
+}
+
+// leftOut is the answer with each thing of a kind left out.
+func (a *Advice) leftOut(k trust.Kind) (list []Asked) {
+	for _, i := range a.Influence {
+		if i.Kind == k {
+			list = append(list, Asked{i.Named(), i.Answer})
+		}
+	}
+	return list
+}
+
+// influences leaves each study, site and season out in turn.
+func (m *Memo) influences(a *Advice) []trust.Influence {
+	list, _ := m.influence.get(a.Input, func() ([]trust.Influence, error) { return m.leaveOut(a), nil })
+	return list
+}
+
+func (m *Memo) leaveOut(a *Advice) []trust.Influence {
+	rows := map[string]int{}
+	for _, s := range a.Effects.Studies {
+		rows[s.Study] = len(s.Rows)
+	}
+	return trust.Without(a.Effects, *answerOf(a, nil), func(e effect.Effects) (trust.Answer, bool) {
+		left, parted := map[string]bool{}, false
+		for _, s := range e.Studies {
+			left[s.Study] = true
+			parted = parted || len(s.Rows) < rows[s.Study]
+		}
+		from := func(r *pool.Result, by pool.Inference) (*pool.Result, bool) {
+			if !parted {
+				return r.Left(func(s *effect.StudyEffects) bool { return !left[s.Study] })
+			}
+			o := a.Input.Pool // a season of a trial that has others
+			o.Inference = by
+			r, err := pool.Fit(e, a.Input.Practices, o)
+			return r, err == nil
+		}
+		r, ok := from(a.Pool, a.Input.Pool.Inference)
+		money := r
+		if ok && a.Money != a.Pool {
+			money, ok = from(a.Money, pool.Mixture)
+		}
+		if !ok {
+			return trust.Answer{}, false
+		}
+		t := answerOf(m.priced(a, a.Input, fitted{effects: e, pool: r}, money, a.toward(money)))
+		return *t, t != nil
+	})
+}
+
+// Trust is the advice with all that tells whether its pool can be trusted. It takes some seconds where studies are many,
+// so only those ask who show it.
+func (m *Memo) Trust(a *Advice) (*Advice, error) {
+	return m.trusts.get(a.Input, func() (*Advice, error) {
+		whole, err := m.Thorough(a)
+		if err != nil {
+			return nil, err
+		}
+		a := *whole
+		t := new(Trust)
+		if l, ok := a.Pool.Linear(); ok {
+			t.Funnel, t.Others, t.Before = trust.Funnel(l), trust.Others(l), trust.Before(l)
+			if e, ok := trust.SmallStudies(l); ok {
+				t.Small = &e
+			}
+			for _, s := range trust.Selections() {
+				if list := s.Under(l); len(t.Funnel) > 2 && list != nil {
+					t.Selections = append(t.Selections, Selected{s, list})
+				}
+			}
+			if d, ok := trust.Designs(l); ok {
+				t.Designs = &d
+			}
+			t.Robust, _ = trust.BySite(l)
+		}
+		for _, c := range checks {
+			if asked := c.ask(m, &a, t); asked != nil {
+				t.Checks = append(t.Checks, Check{c.key, c.name, asked})
+			}
+		}
+		t.Criteria = trust.Criteria(a.told(t))
+		a.Trust = t
+		return &a, nil
+	})
+}
+
+// told is what the answer tells of itself as a meta-analysis.
+func (a *Advice) told(t *Trust) trust.Told {
+	told := trust.Told{Search: a.Input.Search, Studies: a.Pool.Studies, Heterogeneity: len(t.Others) > 0,
+		Sensitivity: a.Pool.Studies > 1, SmallStudies: t.Small != nil || t.Selections != nil, Data: true}
+	source := map[string]string{}
+	for _, s := range a.Input.Studies {
+		source[s.Name] = s.Source
+	}
+	for _, s := range a.Effects.Studies {
+		if !s.Live && source[s.Study] == "" {
+			told.Unsourced = append(told.Unsourced, s.Study)
+		}
+		if slices.ContainsFunc(s.Rows, func(r effect.Row) bool { return !r.Basis.Imputed() }) {
+			told.OwnErrors++
+		}
+	}
+	return told
+}

@@ -1,0 +1,161 @@
+package advice_test
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/pool"
+	"spile/internal/engine/trust"
+)
+
+// What a check says is what the whole chain says where the same is asked of it from the start: with each study left out,
+// and under other assumptions.
+func TestChecksAreTheChainAgain(t *testing.T) {
+	in := asked()
+	in.Pool.Inference = pool.Mixture
+	var m advice.Memo
+	a, err := m.Of(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a, err = m.Trust(a); err != nil {
+		t.Fatal(err)
+	}
+	same := func(what string, got *trust.Answer, in advice.Input, within float64) {
+		t.Helper()
+		want, err := advice.Of(in)
+		if err != nil || got == nil {
+			if (err == nil) != (got != nil) {
+				t.Errorf("%s: %v, %v", what, got, err)
+			}
+			return
+		}
+		if got.First != want.First() || got.Left != want.Pool.Studies || len(got.Gains) != len(want.Pool.Gains) {
+			t.Fatalf("%s: %s first with %d studies, want %s with %d", what, got.First, got.Left, want.First(),
+				want.Pool.Studies)
+		}
+		for i, g := range want.Pool.Gains {
+			if math.Abs(got.Gains[i].Log-g.Log) > within {
+				t.Errorf("%s: %s gains %v, want %v", what, g.Treatment, got.Gains[i].Log, g.Log)
+			}
+		}
+	}
+	asked := map[string]int{}
+	for _, c := range a.Trust.Checks {
+		for _, x := range c.Asked {
+			in := a.Input
+			switch c.Key {
+			case "study": // the box stays that of the whole
+				in.Evidence.Exclude = append(in.Evidence.Exclude[:0:0], x.What)
+				same(x.What, x.Answer, in, 0.02)
+			case "prior-half":
+				in.Pool.Prior = a.Pool.Prior().Times(0.5)
+				same(c.Key, x.Answer, in, 1e-9)
+			case "no-site":
+				in.Pool.Site = false
+				same(c.Key, x.Answer, in, 1e-9)
+			case "moderate", "severe":
+				for i, g := range x.Gains {
+					if now := a.Pool.Gains[i]; x.Answer == nil || g.Treatment != now.Treatment {
+						t.Errorf("%s: %+v", c.Key, g)
+					}
+				}
+			}
+			asked[c.Key]++
+		}
+	}
+	if asked["study"] != 4 || asked["site"] != 4 || asked["prior-half"] != 1 || asked["no-wild"] != 1 {
+		t.Errorf("%v", asked)
+	}
+	if len(a.Influence) != 4+4+4 && len(a.Influence) == 0 || len(a.Trust.Others) == 0 || a.Weighed != nil {
+		t.Errorf("%d left out, %d foretold", len(a.Influence), len(a.Trust.Others))
+	}
+}
+
+// Under selection no gain grows, and the severer takes more; what was not compared with unsanitized stays.
+func TestSelectionTakesAway(t *testing.T) {
+	var m advice.Memo
+	a, err := m.Trust(answer(t, asked()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	gains := map[string][]pool.Gain{"": a.Pool.Gains}
+	for _, c := range a.Trust.Checks {
+		if c.Key == "moderate" || c.Key == "severe" {
+			gains[c.Key] = c.Asked[0].Gains
+		}
+	}
+	for i, g := range a.Pool.Gains {
+		if !(gains["severe"][i].Log <= gains["moderate"][i].Log && gains["moderate"][i].Log <= g.Log+1e-12) {
+			t.Errorf("%s: %v, %v, %v", g.Treatment, g.Log, gains["moderate"][i].Log, gains["severe"][i].Log)
+		}
+	}
+}
+
+// One or two studies read sensibly: what cannot be asked is left out, and nothing fails.
+func TestTrustOfFewStudies(t *testing.T) {
+	for n := 1; n <= 2; n++ {
+		for _, inference := range []pool.Inference{"kr", pool.Mixture} {
+			in := asked()
+			in.Studies = in.Studies[:n]
+			in.Pool.Inference = inference
+			var m advice.Memo
+			a, err := m.Of(in)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if a, err = m.Trust(a); err != nil {
+				t.Fatal(err)
+			}
+			if len(a.Trust.Criteria) != 8 || len(a.Influence) < n {
+				t.Errorf("%d studies, %s: %+v", n, inference, a.Trust)
+			}
+			if n == 1 && (a.Trust.Small != nil || a.Trust.Designs != nil) {
+				t.Errorf("one study is tested: %+v", a.Trust)
+			}
+			if w, err := m.Why(a); err != nil || len(w.Why) != len(a.Pool.Gains) || len(w.Why[0].Parts) == 0 {
+				t.Errorf("%d studies, %s: %v", n, inference, err)
+			}
+		}
+	}
+}
+
+// How studies were looked for is judged by whether anything of it is written down.
+func TestSearchIsACriterion(t *testing.T) {
+	for _, text := range []string{"", " \n", "Reports of three stations, read in 2024; talks left out"} {
+		in := asked()
+		in.Search = text
+		var m advice.Memo
+		a, err := m.Trust(answer(t, in))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c := a.Trust.Criteria[0]; c.Key != "search" || c.Met != (strings.TrimSpace(text) != "") {
+			t.Errorf("%q: %+v", text, c)
+		}
+	}
+}
+
+// What takes a gain apart is that of the practices asked for, and leaves the answer as it was.
+func TestWhyOfOne(t *testing.T) {
+	var m advice.Memo
+	a := answer(t, asked())
+	for _, g := range a.Pool.Gains {
+		w, err := m.Why(a, g.Treatment.Practice)
+		if err != nil || len(w.Why) != 1 || w.Why[0].Treatment != g.Treatment || len(a.Why) != 0 {
+			t.Fatal(fmt.Sprint(g.Treatment), err, w.Why)
+		}
+		x := w.Why[0]
+		if last := x.Parts[len(x.Parts)-1]; math.Abs(last.Log-g.Log) > 1e-9 {
+			t.Errorf("%s: the parts end at %v, the gain is %v", g.Treatment, last.Log, g.Log)
+		}
+		for i, s := range x.Movers[:max(0, len(x.Movers)-1)] {
+			if math.Abs(s.Moves) < math.Abs(x.Movers[i+1].Moves) {
+				t.Errorf("%s: %+v", g.Treatment, x.Movers)
+			}
+		}
+	}
+}

@@ -1,0 +1,483 @@
+package show
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+
+	"spile/internal/engine/advice"
+	"spile/internal/engine/trust"
+	"spile/internal/note"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/practice"
+)
+
+// What tells whether the pool can be trusted, as sentences and tables.
+
+// subject is the practice whose gain the checks are shown for: that which comes first, else that of the largest gain.
+func (w *View) subject() practice.Treatment {
+	first, _, _ := strings.Cut(w.A.First(), "+")
+	var best practice.Treatment
+	most := math.Inf(-1)
+	for _, g := range w.A.Pool.Gains {
+		if string(g.Treatment.Practice) == first {
+			return g.Treatment
+		}
+		if g.Log > most {
+			best, most = g.Treatment, g.Log
+		}
+	}
+	return best
+}
+
+// agrees counts the answers to a check that put first what the answer puts first, among those that there are.
+func (w *View) agrees(c advice.Check) (agree, of int) {
+	for _, x := range c.Asked {
+		if x.Answer == nil {
+			continue
+		}
+		if of++; x.First == w.A.First() {
+			agree++
+		}
+	}
+	return agree, of
+}
+
+// Standing says how many of the checks name what the answer puts first, and which do not; without any, why.
+func (w *View) Standing() []string {
+	v, t := w.V, w.A.Trust
+	if t == nil || w.A.Pool == nil {
+		return nil
+	}
+	if w.A.Pool.Studies < 2 {
+		return []string{v.Text("The answer rests on one study: there is no other to hold it against.")}
+	}
+	if w.A.First() == "" {
+		return []string{v.Text("Nothing is recommended, so that no check can name it; what each does to the gains " +
+			"stands below.")}
+	}
+	asked, agree := 0, 0
+	var not []string
+	for _, c := range t.Checks {
+		yes, of := w.agrees(c)
+		switch {
+		case of == 0:
+			continue
+		case yes == of:
+			agree++
+		default:
+			not = append(not, v.Text(c.Name))
+		}
+		asked++
+	}
+	name := w.optionOf(w.A.First())
+	if len(not) == 0 {
+		return []string{v.Text("All %d checks, which overlap, name %s.", asked, name)}
+	}
+	return []string{v.Text("%d of %d overlapping checks name %s whatever they change. These do not: %s.", agree, asked,
+		name, strings.Join(not, "; "))}
+}
+
+// Checks is what each check does to the gain and to what comes first.
+func (w *View) Checks() Table {
+	v, s := w.V, w.subject()
+	t := Table{
+		ID:    "checks",
+		Title: v.Text("What each check does to the answer"),
+		Lead: v.Text("Gain: of %s over unsanitized, as the studies say, with its 95 %% interval; where something is "+
+			"left out in turn, from the lowest to the highest gain.", w.Treatment(s)),
+		Columns: []Column{
+			wordy("check", v.Text("check")),
+			interval("gain_pct", v.Text("gain"), "%"),
+			numeric("named", v.Text("name it"), ""),
+			numeric("of", v.Text("of"), ""),
+			wordy("otherwise", v.Text("what comes first otherwise")),
+		},
+	}
+	first := v.None()
+	if w.A.First() != "" {
+		first = v.Text("first as it stands: %s", w.optionOf(w.A.First()))
+	}
+	now := none(v)
+	if g, ok := w.gain(s.Practice); ok {
+		now = percents(v, g.Pct, g.LowPct, g.HighPct)
+	}
+	t.row("", words(v.Text("the answer as it stands")), now, words(""), words(""), words(first)).Strong = true
+	for _, c := range w.A.Trust.Checks {
+		agree, of := w.agrees(c)
+		t.row(c.Key, words(capital(v.Text(c.Name))), w.under(c, s), count(v, agree), count(v, of),
+			words(w.otherwise(c)))
+	}
+	t.note(v.Text("Checks overlap: one study may be all that several of them leave out or weigh otherwise. Name it: " +
+		"of so many answers, those that put the same first."))
+	return t
+}
+
+// under is a practice's gain by a check: with its interval, or from the lowest of several to the highest.
+func (w *View) under(c advice.Check, s practice.Treatment) Cell {
+	low, high := math.Inf(1), math.Inf(-1)
+	cell := none(w.V)
+	for _, x := range c.Asked {
+		if x.Answer == nil {
+			continue
+		}
+		for _, g := range x.Gains {
+			if g.Treatment == s {
+				low, high = min(low, g.Pct), max(high, g.Pct)
+				cell = percents(w.V, g.Pct, g.LowPct, g.HighPct)
+			}
+		}
+	}
+	if len(c.Asked) > 1 && low < high {
+		return Cell{Text: bare(w.V, low, high), Low: &low, High: &high}
+	}
+	return cell
+}
+
+// namedOthers is how many of the answers that name another are told.
+const namedOthers = 3
+
+// otherwise is what a check puts first in the place of what the answer does, and when.
+func (w *View) otherwise(c advice.Check) string {
+	v := w.V
+	var list []string
+	more := 0
+	for _, x := range c.Asked {
+		if x.Answer == nil || x.First == w.A.First() {
+			continue
+		}
+		first := v.Text("nothing")
+		if x.First != "" {
+			first = w.optionOf(x.First)
+		}
+		switch {
+		case len(list) == namedOthers:
+			more++
+		case x.What == "":
+			list = append(list, first)
+		default:
+			what := x.What
+			if c.Key == "caveat" {
+				what = w.Caveat(evidence.Caveat(what))
+			}
+			list = append(list, v.Text("%s without %s", first, what))
+		}
+	}
+	text := strings.Join(list, "; ")
+	if more > 0 {
+		text += "; " + v.Text("and %d more like it", more)
+	}
+	return text
+}
+
+// Tests is what tests say of the pool, with what each can tell.
+func (w *View) Tests() Table {
+	v, x := w.V, w.A.Trust
+	t := Table{
+		ID:    "tests",
+		Title: v.Text("What tests say"),
+		Columns: []Column{
+			wordy("question", v.Text("question")),
+			wordy("answer", v.Text("answer")),
+			numeric("p", v.Text("p"), ""),
+		},
+	}
+	few := words(v.Text("cannot be asked: too few comparisons"))
+	small := v.Text("Do small studies find larger gains?")
+	if e := x.Small; e != nil {
+		t.row("small", words(small), words(v.Text("the log gain rises by %s (%s) for one more of standard error; "+
+			"small studies that overstate by %s would be found %s times of 100, in four of five cases from %s on",
+			v.Decimal(e.Slope, 2), v.Range(e.Low, e.High, 2), v.Percent(e.BiasPct), v.Decimal(100*e.Power, 0),
+			v.Percent(e.FoundPct))), num(v.P(e.P), e.P))
+	} else {
+		t.row("small", words(small), few, none(v))
+	}
+	designs := v.Text("Do studies that compare other sets of practices tell the same gains?")
+	if d := x.Designs; d != nil {
+		t.row("designs", words(designs), words(v.Text("%d sets of practices, which may disagree in %d ways", d.Designs,
+			d.DF)), num(v.P(d.P), d.P))
+	} else {
+		t.row("designs", words(designs), words(v.Text("cannot be asked: no two sets of practices could disagree")),
+			none(v))
+	}
+	split := v.Text("Does any pair of practices differ directly from what other studies say of it?")
+	if len(w.A.Disagreements) > 0 {
+		d := slices.MinFunc(w.A.Disagreements, func(a, b disagreement) int { return cmp.Compare(a.P, b.P) })
+		t.row("split", words(split), words(v.Text("most of all %s against %s: %s directly, %s otherwise; the least p "+
+			"of all pairs told both ways: %d", w.Practice(d.Practice), w.Practice(d.Against), v.Percent(pct(d.DirectLog)),
+			v.Percent(pct(d.IndirectLog)), len(w.A.Disagreements))), num(v.P(d.P), d.P))
+	} else {
+		t.row("split", words(split), words(v.Text("cannot be asked: no pair is told both ways")), none(v))
+	}
+	for _, q := range []struct {
+		id, question string
+		list         []trust.Foretold
+	}{
+		{"others", v.Text("Does each study lie where the others foretell it?"), x.Others},
+		{"before", v.Text("Did studies that came later lie where the pool had foretold them?"), x.Before},
+	} {
+		told, inside := 0, 0
+		for _, f := range q.list {
+			if f.Told {
+				told++
+			}
+			if f.Inside {
+				inside++
+			}
+		}
+		if told == 0 {
+			t.row(q.id, words(q.question), few, none(v))
+			continue
+		}
+		t.row(q.id, words(q.question), words(v.Text("%d of %d comparisons lie inside their 95 %% range (%s)", inside,
+			told, InPercent(v, float64(inside)/float64(told)))), none(v))
+	}
+	sites := v.Text("Does the interval hold if nothing is assumed of studies of one site?")
+	s := w.subject()
+	i := slices.IndexFunc(x.Robust, func(r trust.Robust) bool { return r.Treatment == s })
+	if i < 0 {
+		t.row("sites", words(sites), words(v.Text("cannot be asked: too few sites")), none(v))
+		return t
+	}
+	r := x.Robust[i]
+	answer := v.Text("%s: %s (%s), by errors of %d sites, with %s degrees of freedom", w.Treatment(s),
+		v.Percent(pct(r.Log)), v.PercentRange(pct(r.Low), pct(r.High)), r.Sites, v.Decimal(r.DF, 1))
+	if r.DF < 4 {
+		answer = v.Text("%s; with fewer than 4 a rough guide", answer)
+	}
+	t.row("sites", words(sites), words(answer), none(v))
+	return t
+}
+
+// Selections is the answer under stated selections of what was published.
+func (w *View) Selections() Table {
+	v := w.V
+	t := Table{
+		ID:    "selections",
+		Title: v.Text("If studies that found little were published less often"),
+		Lead: v.Text("Gain over unsanitized by one common spread, each comparison by itself; then what would be left " +
+			"of it if such a selection stood behind the studies."),
+		Columns: []Column{
+			wordy("practice", v.Text("practice")),
+			numeric("comparisons", v.Text("comparisons"), ""),
+			numeric("plain_pct", v.Text("no selection"), "%"),
+		},
+	}
+	list := w.A.Trust.Selections
+	for _, s := range list {
+		t.Columns = append(t.Columns, numeric(s.Name+"_pct", v.Term(note.Term(s.Name)), "%"))
+	}
+	if len(list) == 0 {
+		return t
+	}
+	for i, g := range list[0].Gains {
+		cells := []Cell{words(w.Treatment(g.Treatment)), count(v, g.Comparisons), percent(v, pct(g.Plain))}
+		for _, s := range list {
+			cells = append(cells, percent(v, pct(s.Gains[i].Log)))
+		}
+		t.row(treatmentID(g.Treatment), cells...)
+	}
+	for _, s := range list {
+		t.note(v.Text("%s: of comparisons without a gain (p = 0.5) %s are published, of those with p = 0.05 %s (Vevea "+
+			"& Woods 2005).", capital(v.Term(note.Term(s.Name))), InPercent(v, s.At(0.5)), InPercent(v, s.At(0.05))))
+	}
+	return t
+}
+
+// moved is what is left out, that which moves the subject's gain furthest first.
+func (w *View) moved() (list []trust.Influence) {
+	s := w.subject()
+	now, _ := w.gain(s.Practice)
+	far := func(i trust.Influence) float64 {
+		if g, ok := without(i, s); ok {
+			return math.Abs(g.Log - now.Log)
+		}
+		return math.Inf(1)
+	}
+	list = slices.Clone(w.A.Influence)
+	slices.SortStableFunc(list, func(a, b trust.Influence) int { return cmp.Compare(far(b), far(a)) })
+	return list
+}
+
+// kinds are the words for what is left out.
+func (w *View) kindOf(k trust.Kind) string { return w.V.Term(note.Term(k)) }
+
+// Influence is the answer without each study, site and season, what moves it most first.
+func (w *View) Influence() Table {
+	v, s := w.V, w.subject()
+	t := Table{
+		ID:    "influence",
+		rest:  func(rows int) string { return v.Text("%d more rows: the table as a file has them all.", rows) },
+		Title: v.Text("What the answer rests on"),
+		Lead: v.Text("Gain of %s with something left out, what moves it most first; what comes first then, and how "+
+			"much gains differ beyond the studies' own errors.", w.Treatment(s)),
+		Columns: []Column{
+			wordy("kind", v.Text("left out")),
+			wordy("what", v.Text("which")),
+			numeric("studies", v.Text("studies left"), ""),
+			interval("gain_pct", v.Text("gain"), "%"),
+			wordy("first", v.Text("ranked first")),
+			numeric("sd_study_pct", v.Text("between studies"), "%"),
+			numeric("sd_site_pct", v.Text("between sites"), "%"),
+			numeric("sd_season_pct", v.Text("between seasons"), "%"),
+			numeric("residual", v.Text("residual"), ""),
+		},
+	}
+	far := map[string]float64{}
+	for _, f := range w.A.Trust.Others {
+		if f.Told && math.Abs(f.Studentized) > math.Abs(far[f.Study]) {
+			far[f.Study] = f.Studentized
+		}
+	}
+	for _, i := range w.moved() {
+		cells := []Cell{words(w.kindOf(i.Kind)), {Text: i.Named()}}
+		if i.Answer == nil {
+			cells = append(cells, none(v), none(v), words(v.Text("nothing can be said")), none(v), none(v), none(v))
+		} else {
+			first, gain := v.None(), none(v)
+			if i.First != "" {
+				first = w.optionOf(i.First)
+			}
+			if g, ok := without(i, s); ok {
+				gain = percents(v, g.Pct, g.LowPct, g.HighPct)
+			}
+			cells = append(cells, count(v, i.Left), gain, words(first))
+			for _, sd := range i.SDs {
+				cells = append(cells, decimal(v, pct(sd), 0))
+			}
+		}
+		residual := none(v)
+		if i.Kind == trust.Study {
+			cells[1].Marks = w.marks(i.What)
+			if r, ok := far[i.What]; ok {
+				residual = decimal(v, r, 2)
+			}
+		}
+		r := t.row(string(i.Kind)+" "+i.Named(), append(cells, residual)...)
+		r.Strong = i.Turns
+	}
+	t.Notes = w.used(t)
+	t.note(v.Text("Bold: another practice comes first. Residual: of the study's comparisons the one that lies " +
+		"farthest from what the others foretell, in standard errors."))
+	return t
+}
+
+// Foretold is each comparison beside what all other studies say of it, and beside what those before it said.
+func (w *View) Foretold() Table {
+	v := w.V
+	t := Table{
+		ID:    "foretold",
+		Title: v.Text("Each study beside what others foretell"),
+		Lead: v.Text("In brackets: where it was to be expected 95 times of 100, at its site, in its season and with its " +
+			"own error. Residuals are in standard errors."),
+		Columns: []Column{
+			wordy("study", v.Text("study")),
+			numeric("season", v.Text("season"), ""),
+			wordy("practice", v.Text("practice")),
+			numeric("gain_pct", v.Text("gain"), "%"),
+			interval("others_pct", v.Text("by all others"), "%"),
+			numeric("residual", v.Text("residual"), ""),
+			interval("before_pct", v.Text("by those before"), "%"),
+		},
+	}
+	range95 := func(f trust.Foretold) Cell {
+		if !f.Told {
+			return none(v)
+		}
+		return percents(v, pct(f.Log), pct(f.Low), pct(f.High))
+	}
+	for i, f := range w.A.Trust.Others {
+		residual := none(v)
+		if f.Told {
+			residual = decimal(v, f.Studentized, 2)
+		}
+		r := t.row(f.Study, Cell{Text: f.Study, Marks: w.marks(f.Study)}, num(v.Year(f.Season), float64(f.Season)),
+			words(w.compared(f)), percent(v, pct(f.Y)), range95(f), residual, range95(w.A.Trust.Before[i]))
+		r.Strong = f.Told && !f.Inside
+	}
+	if len(t.Rows) > 0 {
+		t.Notes = w.used(t)
+		t.note(v.Text("Bold: outside the range that all others foretell. Of 20 such ranges one misses by chance alone."))
+	}
+	return t
+}
+
+// compared is what a row of the model compares.
+func (w *View) compared(f trust.Foretold) string {
+	if f.Ref.Practice == practice.Unsanitized {
+		return w.Treatment(f.Arm)
+	}
+	return w.V.Text("%s, over %s", w.Treatment(f.Arm), w.Treatment(f.Ref))
+}
+
+// Held is, season by season, how many comparisons lay where the pool before them had foretold.
+func (w *View) Held() Table {
+	v := w.V
+	t := Table{
+		ID:    "came-after",
+		Title: v.Text("Did the prediction hold?"),
+		Lead: v.Text("Each comparison beside the 95 %% range that the studies of earlier seasons foretold for it, " +
+			"counted by season."),
+		Columns: []Column{
+			numeric("season", v.Text("season"), ""),
+			numeric("told", v.Text("comparisons foretold"), ""),
+			numeric("inside", v.Text("inside the range"), ""),
+			numeric("inside_pct", v.Text("share"), "%"),
+		},
+	}
+	add := func(id, name string, told, inside int) *Row {
+		share := float64(inside) / float64(told)
+		return t.row(id, words(name), count(v, told), count(v, inside), num(percentage(v, share), 100*share))
+	}
+	told, inside := 0, 0
+	for _, y := range trust.ByYear(w.A.Trust.Before) {
+		if y.Told > 0 {
+			add(v.Year(y.Season), v.Year(y.Season), y.Told, y.Inside)
+			told, inside = told+y.Told, inside+y.Inside
+		}
+	}
+	if told == 0 {
+		t.note(v.Text("Nothing was foretold: no season has enough studies before it."))
+		return t
+	}
+	add("all", v.Text("all seasons"), told, inside).Strong = true
+	return t
+}
+
+// Criteria is the list of what a meta-analysis must tell.
+func (w *View) Criteria() Table {
+	v := w.V
+	t := Table{
+		ID:    "criteria",
+		Title: v.Text("Eight criteria for a meta-analysis in agronomy"),
+		Columns: []Column{
+			wordy("criterion", v.Text("criterion")), wordy("met", v.Text("met")), wordy("why", v.Text("by what is here")),
+		},
+	}
+	for _, c := range w.A.Trust.Criteria {
+		met := v.Text("no")
+		if c.Met {
+			met = v.Text("yes")
+		}
+		t.row(c.Key, words(capital(v.Text(c.Name))), words(met), words(capital(v.Note(c.Why)))).Dim = !c.Met
+	}
+	if s := strings.TrimSpace(w.A.Input.Search); s != "" {
+		t.note(v.Text("How studies were looked for: %s", s))
+	}
+	t.note(v.Text("After Philibert, Loyce & Makowski 2012, Agriculture, Ecosystems & Environment 148:72, in words of " +
+		"our own."))
+	return t
+}
+
+// without is a practice's gain where something is left out.
+func without(i trust.Influence, t practice.Treatment) (g gain, ok bool) {
+	if i.Answer == nil {
+		return g, false
+	}
+	k := slices.IndexFunc(i.Gains, func(x gain) bool { return x.Treatment == t })
+	if k < 0 {
+		return g, false
+	}
+	return i.Gains[k], true
+}
