@@ -20,7 +20,8 @@ var needs = []struct {
 	text string
 }{
 	{show.Studies, "studies"}, {show.Prices, "prices"}, {show.Draws | show.Chances | show.Knowing, "draws"},
-	{show.LeftOut | show.Checked, "leaving out in turn"}, {show.Explained, "refits"}, {show.Trials, "trials to choose from"},
+	{show.LeftOut | show.Checked, "leaving out in turn"}, {show.Explained, "refits"},
+	{show.Trials, "trials to choose from"},
 	{show.OfTrial, "a trial"}, {show.OfSeasons, "a season read"}, {show.OfSprings, "its weather"},
 	{show.OfLayout, "a layout"}, {show.OfPower, "a question"}, {show.OfPlan | show.OfSection, "a sugarbush"},
 }

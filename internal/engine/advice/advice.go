@@ -104,14 +104,15 @@ type Advice struct {
 	Effects   effect.Effects
 	Reference practice.Choice // what Compared.Today is against
 	// today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
-	Untold        practice.Choice
-	Caveats       map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
-	Pool          *pool.Result                 // as it was asked to infer
-	Money         *pool.Result                 // integrated over the variances: what money, chances and plans rest on
-	Rotation      rotation.Result
-	Ranking       []Option          // permitted and studied first, by net against today's practice; nil without prices
-	Recommended   int               // index into Ranking; -1 where nothing can be recommended
-	Sure          *Sure             // how sure the recommendation is; nil where there is none, or its draws cannot be made
+	Untold      practice.Choice
+	Caveats     map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not
+	Pool        *pool.Result                 // as it was asked to infer
+	Money       *pool.Result                 // integrated over the variances: what money, chances and plans rest on
+	Rotation    rotation.Result
+	Ranking     []Option // permitted and studied first, by net against today's practice; nil without prices
+	Recommended int      // index into Ranking; -1 where nothing can be recommended
+	// how sure the recommendation is; nil where there is none, or its draws cannot be made
+	Sure          *Sure
 	Weighed       *Weighed          // nil unless Memo.Weigh was asked
 	Influence     []trust.Influence // with each study, site and season left out in turn
 	Trust         *Trust            // nil unless Memo.Trust was asked

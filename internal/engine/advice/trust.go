@@ -48,10 +48,9 @@ var checks = []struct {
 	key, name string
 	ask       func(m *Memo, a *Advice, t *Trust) []Asked
 }{
-	{"study", "each study left out in turn", func(_ *Memo, a *Advice, _ *Trust) []Asked { return a.leftOut(trust.Study) }},
-	{"site", "each site left out in turn", func(_ *Memo, a *Advice, _ *Trust) []Asked { return a.leftOut(trust.Site) }},
-	{"season", "each season left out in turn",
-		func(_ *Memo, a *Advice, _ *Trust) []Asked { return a.leftOut(trust.Season) }},
+	{"study", "each study left out in turn", left(trust.Study)},
+	{"site", "each site left out in turn", left(trust.Site)},
+	{"season", "each season left out in turn", left(trust.Season)},
 	{"caveat", "the studies with each caveat left out in turn", func(m *Memo, a *Advice, _ *Trust) []Asked {
 		var list []Asked
 		for _, c := range a.admittedCaveats() {
@@ -84,6 +83,10 @@ var checks = []struct {
 	{"reported", "each error as its study states it", varied(evidence.ReportedSD)},
 	{"moderate", "a moderate selection of what was published", selected(0)},
 	{"severe", "a severe selection of what was published", selected(1)},
+}
+
+func left(k trust.Kind) func(*Memo, *Advice, *Trust) []Asked {
+	return func(_ *Memo, a *Advice, _ *Trust) []Asked { return a.leftOut(k) }
 }
 
 func underPrior(factor float64) func(*Memo, *Advice, *Trust) []Asked {
@@ -245,8 +248,8 @@ func (m *Memo) leaveOut(a *Advice) []trust.Influence {
 	})
 }
 
-// Trust is the advice with all that tells whether its pool can be trusted. It takes some seconds where studies are many,
-// so only those ask who show it.
+// Trust is the advice with all that tells whether its pool can be trusted. It takes seconds where studies are many, so
+// only those ask who show it.
 func (m *Memo) Trust(a *Advice) (*Advice, error) {
 	return m.trusts.get(a.Input, func() (*Advice, error) {
 		whole, err := m.Thorough(a)

@@ -11,8 +11,8 @@ import (
 	"spile/internal/engine/trust"
 )
 
-// What a check says is what the whole chain says where the same is asked of it from the start: with each study left out,
-// and under other assumptions.
+// What a check says is what the whole chain says where the same is asked of it from the start: without each study, and
+// under other assumptions.
 func TestChecksAreTheChainAgain(t *testing.T) {
 	in := asked()
 	in.Pool.Inference = pool.Mixture

@@ -36,7 +36,8 @@ func NewLadder(e effect.Effects, set practice.Set, o pool.Options, whole *pool.R
 func (l *Ladder) gain(t practice.Treatment, direct bool, m Model) (float64, bool) {
 	integrated := l.options.Inference == pool.Mixture
 	switch {
-	case (m.Wild || m.Shrunk) && !integrated, m.Wild && !m.Shrunk && l.whole.Apart == nil, m.Ageing && !m.Wild && !l.aged(t):
+	case (m.Wild || m.Shrunk) && !integrated, m.Wild && !m.Shrunk && l.whole.Apart == nil,
+		m.Ageing && !m.Wild && !l.aged(t):
 		return 0, false
 	}
 	r := l.whole

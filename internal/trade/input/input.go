@@ -25,7 +25,7 @@ type Input struct {
 	Answers   []doubt.Answer  `json:"-"` // to what was asked about what is unusual
 	Words     gloss.Glossary  `json:"-"` // what headers and words of tables of others stand for
 	Bushes    []bush.Draft    `json:"-"` // sugarbushes of producers; no answer but a plan asks for one
-	Search    string          // how the studies were looked for, when, and what was left out and why, in the user's words
+	Search    string          // how studies were looked for, when, and what was left out and why, as typed
 	Sources   []Source
 	Notes     []note.Note // warnings of reading, which the answer carries on
 }
