@@ -103,6 +103,8 @@ func TestEveryCommandInFrench(t *testing.T) {
 		"gains empty.csv", "gains faulty.csv", "gains island.csv", "gains nowhere.csv",
 		"gains evidence.csv --exclude Nothing", "gains evidence.csv --without nothing",
 		"gains evidence.csv --moderators nothing",
+		"gains evidence.csv --explain check-valve", "gains evidence.csv --explain nothing",
+		"trust evidence.csv prices.toml --thorough", "trust evidence.csv",
 		"rotation evidence.csv", "rotation demo/evidence.csv --prices prices.toml", "rotation evidence.csv --max 99",
 		"profit evidence.csv prices.toml", "profit demo/evidence.csv demo/prices.toml --thorough",
 		"profit evidence.csv prices.toml --against new-drop/3", "profit evidence.csv prices.toml --against x",

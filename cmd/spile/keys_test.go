@@ -19,6 +19,8 @@ var printing = []string{
 	"gains evidence.csv --thorough --moderators vacuum,line-age",
 	"gains evidence.csv --inference kr",
 	"gains evidence.csv island.csv low.toml high.toml",
+	"gains evidence.csv --explain all",
+	"trust evidence.csv prices.toml",
 	"rotation evidence.csv prices.toml",
 	"profit evidence.csv prices.toml",
 	"sure evidence.csv prices.toml --map wage,baseline.yield --times 200",

@@ -205,7 +205,8 @@ func (w *View) Tests() Table {
 	if len(w.A.Disagreements) > 0 {
 		d := slices.MinFunc(w.A.Disagreements, func(a, b disagreement) int { return cmp.Compare(a.P, b.P) })
 		t.row("split", words(split), words(v.Text("most of all %s against %s: %s directly, %s otherwise; the least p "+
-			"of all pairs told both ways: %d", w.Practice(d.Practice), w.Practice(d.Against), v.Percent(pct(d.DirectLog)),
+			"of all pairs told both ways: %d", w.Practice(d.Practice), w.Practice(d.Against),
+			v.Percent(pct(d.DirectLog)),
 			v.Percent(pct(d.IndirectLog)), len(w.A.Disagreements))), num(v.P(d.P), d.P))
 	} else {
 		t.row("split", words(split), words(v.Text("cannot be asked: no pair is told both ways")), none(v))
@@ -369,8 +370,8 @@ func (w *View) Foretold() Table {
 	t := Table{
 		ID:    "foretold",
 		Title: v.Text("Each study beside what others foretell"),
-		Lead: v.Text("In brackets: where it was to be expected 95 times of 100, at its site, in its season and with its " +
-			"own error. Residuals are in standard errors."),
+		Lead: v.Text("In brackets: where it was to be expected 95 times of 100, at its site, in its season and with " +
+			"its own error. Residuals are in standard errors."),
 		Columns: []Column{
 			wordy("study", v.Text("study")),
 			numeric("season", v.Text("season"), ""),
@@ -398,7 +399,8 @@ func (w *View) Foretold() Table {
 	}
 	if len(t.Rows) > 0 {
 		t.Notes = w.used(t)
-		t.note(v.Text("Bold: outside the range that all others foretell. Of 20 such ranges one misses by chance alone."))
+		t.note(v.Text("Bold: outside the range that all others foretell. Of 20 such ranges one misses by " +
+			"chance alone."))
 	}
 	return t
 }
@@ -452,7 +454,8 @@ func (w *View) Criteria() Table {
 		ID:    "criteria",
 		Title: v.Text("Eight criteria for a meta-analysis in agronomy"),
 		Columns: []Column{
-			wordy("criterion", v.Text("criterion")), wordy("met", v.Text("met")), wordy("why", v.Text("by what is here")),
+			wordy("criterion", v.Text("criterion")), wordy("met", v.Text("met")),
+			wordy("why", v.Text("by what is here")),
 		},
 	}
 	for _, c := range w.A.Trust.Criteria {

@@ -15,14 +15,15 @@ func (w *View) FunnelFigure() Drawing {
 	v := w.V
 	f := figure.Funnel{
 		Words: w.figureWords(v.Text("Do small studies tell another story?"),
-			v.Text("Each comparison with unsanitized by its gain, across, and its own standard error, down. Between the "+
-				"lines a comparison is not told from no gain. At the top stand the pooled gains. Where small studies "+
-				"lie to one side of these, those on the other side may not have been published."), false),
+			v.Text("Each comparison with unsanitized by its gain, across, and its own standard error, down. Between "+
+				"the lines a comparison is not told from no gain. At the top stand the pooled gains. Where small "+
+				"studies lie to one side of these, those on the other side may not have been published."), false),
 		X: v.Text("more sap per tap than unsanitized, %%, on a scale of ratios"),
 		Y: v.Text("standard error of the log ratio"),
 	}
 	for _, p := range []float64{0.1, 0.05, 0.01} {
-		f.Edges = append(f.Edges, figure.FunnelEdge{Name: v.Text("p = %s", v.Decimal(p, 2)), Errors: trust.Contour(p, 1)})
+		f.Edges = append(f.Edges,
+			figure.FunnelEdge{Name: v.Text("p = %s", v.Decimal(p, 2)), Errors: trust.Contour(p, 1)})
 	}
 	at := map[practice.Key]int{}
 	for _, p := range w.A.Trust.Funnel {
@@ -147,8 +148,8 @@ func (w *View) InfluenceFigure() Drawing {
 	}
 	f := figure.Intervals{
 		Words: w.figureWords(v.Text("What the gain of %s rests on", w.Treatment(s)),
-			v.Text("The pooled gain with its 95 %% interval when a study, a site or a season is left out, what moves it "+
-				"most first."), true),
+			v.Text("The pooled gain with its 95 %% interval when a study, a site or a season is left out, what moves "+
+				"it most first."), true),
 		Axis: v.Text("more sap per tap than unsanitized, %%"),
 		Head: figure.IntervalsHead{Study: v.Text("left out"), Gain: v.Text("gain, %% (95 %%)")},
 		Key: figure.IntervalsKey{
@@ -194,8 +195,8 @@ func (w *View) InfluenceFigure() Drawing {
 	return f
 }
 
-// QuantilesFigure is what the others leave unexplained of each comparison: over what they foretell, and against a normal
-// sample.
+// QuantilesFigure is what the others leave unexplained of each comparison: over what they foretell, and against a
+// normal sample.
 func (w *View) QuantilesFigure() Drawing {
 	v := w.V
 	y := v.Text("residual, in standard errors")

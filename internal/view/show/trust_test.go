@@ -98,11 +98,13 @@ func TestCriteriaSayTheSearch(t *testing.T) {
 	}
 }
 
-// The footnote on a plain mean is the largest part between it and the pooled gain on the way that it goes; without parts
-// it gives no reason. It once blamed unreplicated studies where there were none, and small ones where there was one.
+// The footnote on a plain mean is the largest part between it and the pooled gain on the way that it goes; without
+// parts it gives no reason. It once blamed unreplicated studies where there were none, and small ones where there was
+// one.
 func TestPlainMean(t *testing.T) {
 	parts := func(log ...float64) []trust.Part {
-		keys := []trust.Part{{Key: "percents"}, {Key: "logs", Why: "a mean of percentages leans toward the largest of them"},
+		keys := []trust.Part{{Key: "percents"},
+			{Key: "logs", Why: "a mean of percentages leans toward the largest of them"},
 			{Key: "precision", Why: "it gives every study the same weight, however precise"},
 			{Key: "indirect", Why: "the pooled gain also learns from studies of other practices"}, {Key: "shrinkage"}}
 		for i := range keys {
@@ -148,7 +150,7 @@ func TestPlainMean(t *testing.T) {
 func TestPartsTable(t *testing.T) {
 	a := fixture()
 	spout := practice.Treatment{Practice: practice.NewSpout}
-	a.Why = []advice.Why{{Treatment: spout, Parts: []trust.Part{{Key: "percents", Name: "the plain mean of the percents",
+	a.Why = []advice.Why{{Treatment: spout, Parts: []trust.Part{{Key: "percents", Name: "the plain mean",
 		Log: 0.30}, {Key: "logs", Name: "the same on logarithms", Log: 0.25, Change: -0.05},
 		{Key: "shrinkage", Name: "drawing practices toward their family, as for money", Log: 0.27, Change: 0.02}},
 		Movers: []trust.Mover{{Study: "Fen 2020", Without: 0.2}}}}
@@ -166,7 +168,8 @@ func TestPartsTable(t *testing.T) {
 	if x := w.Parts(practice.CheckValve); x.ID != "" {
 		t.Errorf("one that was not asked for: %+v", x)
 	}
-	if got := w.Explanation(practice.NewSpout)[0]; !strings.Contains(got, "The largest step is this: the same on logarithms.") {
+	got = w.Explanation(practice.NewSpout)[0]
+	if !strings.Contains(got, "The largest step is this: the same on logarithms.") {
 		t.Error(got)
 	}
 }

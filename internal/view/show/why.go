@@ -35,8 +35,8 @@ func (w *View) Parts(k practice.Key) Table {
 	t := Table{
 		ID:    "parts-" + string(k),
 		Title: v.Text("Why the gain of %s is what it is", w.Treatment(x.Treatment)),
-		Lead: v.Text("From the plain mean of what studies say to the pooled gain, one step after the other. Changes are " +
-			"of the logarithm of the yield ratio, and add up."),
+		Lead: v.Text("From the plain mean of what studies say to the pooled gain, one step after the other. Changes " +
+			"are of the logarithm of the yield ratio, and add up."),
 		Columns: []Column{
 			wordy("step", v.Text("step")),
 			numeric("gain_pct", v.Text("gain after it"), "%"),
@@ -66,7 +66,8 @@ func (w *View) Parts(k practice.Key) Table {
 	} else {
 		pooled(v.Text("the pooled gain"), last)
 	}
-	t.note(v.Text("In this order; another order splits otherwise. A step that the studies give no cause for is left out."))
+	t.note(v.Text("In this order; another order splits otherwise. A step that the studies give no cause for is " +
+		"left out."))
 	var list []string
 	for _, m := range x.Movers {
 		list = append(list, v.Text("%s (%s without it)", m.Study, v.Percent(pct(m.Without))))
@@ -103,8 +104,8 @@ func (w *View) Explanation(k practice.Key) []string {
 	}
 	switch {
 	case first.Key != "percents":
-		return []string{v.Text("%s was not compared with unsanitized directly: its pooled gain, %s, is what studies of "+
-			"other practices tell of it.", capital(name), v.Percent(pct(last.Log)))}
+		return []string{v.Text("%s was not compared with unsanitized directly: its pooled gain, %s, is what studies "+
+			"of other practices tell of it.", capital(name), v.Percent(pct(last.Log)))}
 	case math.Abs(most.Change) < 0.005:
 		return []string{v.Text("%s: the plain mean and the pooled gain agree, at %s.", capital(name),
 			v.Percent(pct(last.Log)))}

@@ -357,11 +357,11 @@ func (w *View) PlainMean(g pool.Gain) string {
 	case why != "":
 		return v.Text("below the pooled gain, most of all because %s", why)
 	case above:
-		return v.Text("above the pooled gain; which step from one to the other makes the difference is told where the " +
-			"gain is taken apart")
+		return v.Text("above the pooled gain; which step from one to the other makes the difference is told where " +
+			"the gain is taken apart")
 	}
-	return v.Text("below the pooled gain; which step from one to the other makes the difference is told where the gain " +
-		"is taken apart")
+	return v.Text("below the pooled gain; which step from one to the other makes the difference is told where the " +
+		"gain is taken apart")
 }
 
 // Methods is the methods paragraph for a paper.

@@ -180,8 +180,8 @@ func (s *Room) waits(w http.ResponseWriter, r *http.Request, p place, t *whatIf)
 	}
 	w.Header().Set("Refresh", "2")
 	p.lead = func(d *drawn) []string {
-		return []string{s.Voice.Text("Each of %d studies is being left out in turn, and every other check asks the whole "+
-			"answer again. The page comes by itself as soon as that is done.", a.Pool.Studies)}
+		return []string{s.Voice.Text("Each of %d studies is being left out in turn, and every other check asks the "+
+			"whole answer again. The page comes by itself as soon as that is done.", a.Pool.Studies)}
 	}
 	s.render(w, r, p, &drawn{whatIf: t, view: show.Of(a, s.Voice)}, []spread{{}})
 	return true
