@@ -129,7 +129,8 @@ func (o *out) touched(list []book.Touched) string {
 		kind book.Kind
 		text string
 	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"},
-		{book.Excluded, "%d studies left out"}, {book.Answer, "%d answers"}, {book.Word, "%d words"},
+		{book.Excluded, "%d studies left out"}, {book.Search, "how studies were looked for"},
+		{book.Answer, "%d answers"}, {book.Word, "%d words"},
 		{book.Bush, "%d sugarbushes"}, {book.Trial, "%d trials"}, {book.Reading, "%d readings"},
 		{book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
 		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"},
@@ -142,7 +143,7 @@ func (o *out) touched(list []book.Touched) string {
 		}
 		switch {
 		case len(keys) == 0:
-		case k.kind == book.Prices:
+		case k.kind == book.Prices || k.kind == book.Search:
 			parts = append(parts, o.voice.Text(k.text))
 		case len(keys) > naming || !slices.Contains(named, k.kind):
 			parts = append(parts, o.voice.Text(k.text, len(keys)))

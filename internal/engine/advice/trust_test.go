@@ -9,6 +9,7 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trust"
+	"spile/internal/trade/input"
 )
 
 // What a check says is what the whole chain says where the same is asked of it from the start: without each study, and
@@ -127,7 +128,7 @@ func TestTrustOfFewStudies(t *testing.T) {
 func TestSearchIsACriterion(t *testing.T) {
 	for _, text := range []string{"", " \n", "Reports of three stations, read in 2024; talks left out"} {
 		in := asked()
-		in.Search = text
+		in.Search = input.Search(text)
 		var m advice.Memo
 		a, err := m.Trust(answer(t, in))
 		if err != nil {

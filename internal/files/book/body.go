@@ -55,6 +55,10 @@ type entryBody struct {
 	Value string `json:"value"`
 }
 
+type searchBody struct {
+	Text string `json:"text"`
+}
+
 type answerBody struct {
 	ID    string `json:"id"`
 	About string `json:"about"`
@@ -176,6 +180,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Rule, v.Case(), ofRule(v)
 	case input.Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
+	case input.Search:
+		kind, key, b = Search, "studies", searchBody{string(v)}
 	case doubt.Answer:
 		kind, key, b = Answer, v.ID, answerBody(v)
 	case gloss.Sense:
@@ -296,6 +302,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		var b exclusionBody
 		err := read(&b)
 		return input.Exclusion(b), err
+	case Search:
+		var b searchBody
+		err := read(&b)
+		return input.Search(b.Text), err
 	case Answer:
 		var b answerBody
 		err := read(&b)

@@ -62,14 +62,14 @@ func whole(t testing.TB, path string) *Book {
 		Reason: "asked, no answer yet", Checked: "2026-02-01"}
 	save(t, b, by("Bo", 7), Keep(in.Bushes[0]), Keep(rule),
 		Keep(doubt.Answer{ID: "0a1b2c3d", About: "500 gallons a tap; is that meant?"}),
+		Keep(input.Search("Rapports de trois stations,\nlus en 2024 : « tout » sauf les exposés")),
 		Keep(gloss.Sense{Of: "practice", Said: "Témoin, 2019", Means: "unsanitized"}))
 	return b
 }
 
 // kinds are all kinds of things.
-var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Answer, Word, Bush, Trial, Reading, Event, Calibration,
-	Tank, Count,
-	Decision, Weather, Sums}
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Trial, Reading, Event,
+	Calibration, Tank, Count, Decision, Weather, Sums}
 
 // image is the file of the scenario.
 func image(t testing.TB) []byte {

@@ -41,7 +41,7 @@ type Item struct {
 
 // Thing is what a workbook holds.
 type Thing interface {
-	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | doubt.Answer |
+	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | input.Search | doubt.Answer |
 		gloss.Sense | trial.Trial | bush.Draft |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] |
 		Logged[trial.Count] | Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
@@ -108,6 +108,9 @@ func Items(in input.Input) []Item {
 	}
 	for _, e := range in.Excluded {
 		items = append(items, Keep(e))
+	}
+	if in.Search != "" {
+		items = append(items, Keep(in.Search))
 	}
 	for _, w := range in.Words {
 		items = append(items, Keep(w))

@@ -37,6 +37,7 @@ const (
 	Excluded Kind = "excluded"  // Exclusion, by the name of its study
 	Bush     Kind = "sugarbush" // bush.Draft, by its name
 	Answer   Kind = "answer"    // doubt.Answer, by the ID of its question
+	Search   Kind = "search"    // input.Search, one text
 	Word     Kind = "word"      // gloss.Sense, by what it is of and the word
 )
 
@@ -53,6 +54,8 @@ func (r ref) word() note.Term {
 		return note.Term("price")
 	case Excluded:
 		return note.Term("decision on")
+	case Search:
+		return note.Term("search for")
 	case Answer:
 		return note.Term("answer to")
 	}
@@ -61,8 +64,11 @@ func (r ref) word() note.Term {
 
 // name is a thing's key behind that word.
 func (r ref) name() any {
-	if r.kind == Prices {
+	switch r.kind {
+	case Prices:
 		return note.Term("list")
+	case Search:
+		return note.Term("studies")
 	}
 	return r.key
 }
@@ -306,6 +312,8 @@ func (s *state) contents() (Contents, error) {
 			c.Prices = &x
 		case input.Exclusion:
 			c.Excluded = append(c.Excluded, x)
+		case input.Search:
+			c.Search = x
 		case doubt.Answer:
 			c.Answers = append(c.Answers, x)
 		case gloss.Sense:

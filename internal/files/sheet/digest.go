@@ -35,6 +35,12 @@ func digest(file string, records []*record, isNumber func(key string, c cell) bo
 	return input.Source{Name: file, Digest: hex.EncodeToString(sum.Sum(nil))}
 }
 
+// textDigest is that of a text.
+func textDigest(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return hex.EncodeToString(sum[:])
+}
+
 // isNumeric is true of the columns of an evidence table that hold numbers.
 func isNumeric(key string, _ cell) bool {
 	i := slices.IndexFunc(evidence.Columns, func(c evidence.Column) bool { return c.Name == key })

@@ -42,6 +42,7 @@ const (
 	wordsRole      = "words"
 	bushesRole     = "sugarbushes"
 	referencesRole = "references"
+	searchRole     = "search" // no table, but a text
 	typedRole      = "typed"  // behind the name of what was typed: prices-typed
 	trialRole      = "trial-" // and its number and table: trial-2-readings
 )
@@ -281,6 +282,11 @@ func (p Package) Files() ([]File, error) {
 				Format: "toml", MediaType: "application/toml"}, []byte(text))
 		}
 	}
+	if p.Search != "" {
+		add(resourceBody{Profile: "data-resource", Name: searchRole, Path: searchRole + ".md",
+			Title: "How studies were looked for, when, and what was left out and why", Format: "md",
+			MediaType: "text/markdown"}, []byte(p.Search))
+	}
 	if p.Prices != nil {
 		asTyped(pricesRole, "The price file as it was typed", p.Prices.Text)
 	}
@@ -496,6 +502,9 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 			continue
 		case ext == ".toml" && strings.HasSuffix(r.Name, "-"+typedRole):
 			list = append(list, part{typedRole, p, r.Hash})
+			continue
+		case ext == ".md" && r.Name == searchRole:
+			list = append(list, part{searchRole, p, r.Hash})
 			continue
 		case ext != ".csv" && ext != ".tsv" && ext != ".txt":
 			f.add(note.New("the resource %s is not a table of text (%s); allowed: CSV", quote(r.Name), quote(p)).At(at))

@@ -49,6 +49,7 @@ func whole(t testing.TB) Package {
 		},
 		Excluded: []input.Exclusion{{Study: studies[2].Name, Reason: "a leak, found late"}},
 		Answers:  []doubt.Answer{{ID: "0a1b2c3d", About: "is that, \"really\", meant?"}},
+		Search:   "Reports of three stations, \"all of them\", 2024-11;\n\n- talks left out: no numbers",
 		Words: gloss.Glossary{{Of: gloss.Columns, Said: "L/entaille, \"sec\"", Means: "mean.l"},
 			{Of: gloss.Unknown, Said: "–", Means: gloss.Unknown},
 			{Of: "practice", Said: "Témoin", Means: "unsanitized"}},

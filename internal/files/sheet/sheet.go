@@ -12,6 +12,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"spile/internal/note"
 	"spile/internal/trade/gloss"
@@ -137,6 +138,21 @@ func gathered(elsewhere practice.Set, words gloss.Glossary, files []file) (input
 		}
 		if f.role == wordsRole {
 			continue // read before
+		}
+		if f.role == searchRole {
+			text := strings.TrimSpace(strings.TrimPrefix(string(f.data), "\ufeff"))
+			at := note.Where{File: f.path}
+			switch {
+			case !utf8.ValidString(text):
+				f.faults.add(note.New("this text is not UTF-8; allowed: a text saved as UTF-8").At(at))
+			case in.Search != "" && in.Search != input.Search(text):
+				f.faults.add(note.New("how studies were looked for is told twice, and otherwise; allowed: one text").
+					At(at))
+			default:
+				in.Search = input.Search(text)
+				in.Sources = append(in.Sources, input.Source{Name: f.path, Digest: textDigest(text)})
+			}
+			continue
 		}
 		if f.role == answersRole {
 			list, records := readAnswers(f.path, f.data, f.faults)
@@ -296,6 +312,8 @@ func (from source) load(path string) file {
 	case ".csv", ".tsv", ".txt", ".xlsx":
 	case ".toml":
 		limit = maxTOML
+	case ".md":
+		limit, f.role = maxTOML, searchRole
 	case ".zip":
 		if from.read(path, limit, f.faults) == nil {
 			return f
@@ -305,7 +323,7 @@ func (from source) load(path string) file {
 		return f
 	default:
 		f.faults.add(note.New("files that end in %s are not read; allowed: .csv, .tsv, .txt, .xlsx (an evidence "+
-			"table), .toml (prices, practices, rules)",
+			"table), .toml (prices, practices, rules), .md (how studies were looked for)",
 			quote(ext)).At(at))
 		return f
 	}

@@ -25,10 +25,14 @@ type Input struct {
 	Answers   []doubt.Answer  `json:"-"` // to what was asked about what is unusual
 	Words     gloss.Glossary  `json:"-"` // what headers and words of tables of others stand for
 	Bushes    []bush.Draft    `json:"-"` // sugarbushes of producers; no answer but a plan asks for one
-	Search    string          // how studies were looked for, when, and what was left out and why, as typed
+	Search    Search          // how studies were looked for, when, and what was left out and why, as typed
 	Sources   []Source
 	Notes     []note.Note // warnings of reading, which the answer carries on
 }
+
+// Search is the text in which somebody wrote down how studies were looked for, when, and what was left out and why:
+// what a reader needs to look for them again.
+type Search string
 
 // Source is where input came from, and a digest of its canonical content.
 type Source struct {

@@ -465,7 +465,7 @@ func (w *View) Criteria() Table {
 		}
 		t.row(c.Key, words(capital(v.Text(c.Name))), words(met), words(capital(v.Note(c.Why)))).Dim = !c.Met
 	}
-	if s := strings.TrimSpace(w.A.Input.Search); s != "" {
+	if s := strings.TrimSpace(string(w.A.Input.Search)); s != "" {
 		t.note(v.Text("How studies were looked for: %s", s))
 	}
 	t.note(v.Text("After Philibert, Loyce & Makowski 2012, Agriculture, Ecosystems & Environment 148:72, in words of " +

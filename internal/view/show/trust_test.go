@@ -93,7 +93,7 @@ func TestCriteriaSayTheSearch(t *testing.T) {
 		t.Error(got)
 	}
 	a.Input.Search = "Three stations' reports, 100 % of them"
-	if got := text(t, Of(a, say.In("en")).Criteria()); !strings.Contains(got, a.Input.Search) {
+	if got := text(t, Of(a, say.In("en")).Criteria()); !strings.Contains(got, string(a.Input.Search)) {
 		t.Error(got)
 	}
 }

@@ -645,8 +645,30 @@ func TestAWhatIfIsKept(t *testing.T) {
 	}
 }
 
+// How studies were looked for is typed, kept as a text, told in the history, and taken away where the text is empty; the
+// second of two people is told what the first wrote.
+func TestSearchIsTyped(t *testing.T) {
+	d := sit(t, true)
+	d.wants(d.post("/search", url.Values{"text": {" Three stations,\r\n2024 <all> "}, "seen": {"1"}}), http.StatusSeeOther)
+	if got := d.contents().Search; got != "Three stations,\n2024 <all>" {
+		t.Errorf("%q", got)
+	}
+	if !strings.Contains(d.get("/search"), "Three stations,\n2024 &lt;all&gt;</textarea>") {
+		t.Error("the form does not hold what was typed")
+	}
+	if !strings.Contains(d.get("/history"), "Three stations") {
+		t.Error("the history does not tell it")
+	}
+	d.wants(d.post("/search", url.Values{"text": {"Four stations"}, "seen": {"1"}}), http.StatusConflict,
+		"Three stations", "Four stations")
+	d.wants(d.post("/search", url.Values{"text": {""}, "seen": {"2"}}), http.StatusSeeOther)
+	if got := d.contents().Search; got != "" {
+		t.Errorf("%q", got)
+	}
+}
+
 func TestFilesAreNotEdited(t *testing.T) {
-	for _, path := range []string{"/study", "/exclude", "/take", "/prices", "/keep", "/undo"} {
+	for _, path := range []string{"/study", "/exclude", "/search", "/take", "/prices", "/keep", "/undo"} {
 		if w := ask(served(), "POST", path); w.Code != http.StatusMethodNotAllowed && w.Code != http.StatusNotFound {
 			t.Errorf("%s: %d", path, w.Code)
 		}
@@ -881,7 +903,7 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 
 // The forms of the workbook's own pages, and those of trials, that are fuzzed.
 var (
-	formPaths = []string{"/study", "/take", "/take/words", "/exclude", "/restore", "/undo", "/prices", "/prices/list",
+	formPaths = []string{"/study", "/take", "/take/words", "/exclude", "/search", "/restore", "/undo", "/prices", "/prices/list",
 		"/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
 	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath,
 		trees.SpringPath}

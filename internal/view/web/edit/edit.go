@@ -46,6 +46,10 @@ func (s *Room) Routes(m *page.Routes) {
 	})
 	m.Post("/exclude", s.exclude)
 	m.Post("/restore", s.restore)
+	m.Get("/search", func(w http.ResponseWriter, r *http.Request) {
+		s.search(w, string(s.Have.Search), page.Trouble{})
+	})
+	m.Post("/search", s.keepSearch)
 	m.Get("/take", func(w http.ResponseWriter, r *http.Request) { s.taking(w, "", nil) })
 	m.Post("/take", s.take)
 	m.Get("/data/{file}", s.data)
@@ -145,6 +149,32 @@ func (s *Room) exclude(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page.SeeOther(w, r, "/workbook")
+}
+
+// The page where it is typed how studies were looked for.
+func (s *Room) search(w http.ResponseWriter, text string, t page.Trouble) {
+	v := s.Voice
+	s.Show(w, "search", v.Text("How studies were looked for"), page.Page{Trouble: t, Body: text, Lead: []string{
+		v.Text("What a reader needs to look for them again: where and when you looked, by which words, and what you " +
+			"left out and why. It stands in the report, in the data package, and among the criteria on the page Trust.")}})
+}
+
+func (s *Room) keepSearch(w http.ResponseWriter, r *http.Request) {
+	text := strings.TrimSpace(strings.ReplaceAll(strings.ToValidUTF8(r.PostForm.Get("text"), "\uFFFD"), "\r\n", "\n"))
+	item := book.Keep(input.Search(text))
+	if text == "" {
+		item = book.Drop(input.Search(""))
+	}
+	if err := s.Save(s.Voice.Text("wrote down how studies were looked for"), page.Seen(r.PostForm), true,
+		item); err != nil {
+		t, _ := s.Troubled(err, func(l book.Later) [][3]string {
+			their, _ := l.Value.(input.Search)
+			return [][3]string{{s.Voice.Text("how studies were looked for"), string(their), text}}
+		})
+		s.search(w, text, t)
+		return
+	}
+	page.SeeOther(w, r, "/evidence")
 }
 
 func (s *Room) restore(w http.ResponseWriter, r *http.Request) {

@@ -135,6 +135,10 @@ func (s *Room) differ(before, after any) [][3]string {
 		a, _ := before.(input.Exclusion)
 		b, _ := after.(input.Exclusion)
 		return one(v.Text("reason"), a.Reason, b.Reason)
+	case input.Search:
+		a, _ := before.(input.Search)
+		b, _ := after.(input.Search)
+		return one(v.Text("how studies were looked for"), string(a), string(b))
 	case doubt.Answer:
 		a, _ := before.(doubt.Answer)
 		b, _ := after.(doubt.Answer)

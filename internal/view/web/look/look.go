@@ -265,8 +265,11 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	if s.Book != nil {
 		data.Keep = &keeping{Seen: s.Have.Change, From: r.URL.Path, Can: s.keepable(d.whatIf)}
 	}
-	if r.URL.Path == "/evidence" {
+	switch {
+	case r.URL.Path == "/evidence":
 		data.Aside, data.Doors = s.evidenceDoors()
+	case r.URL.Path == "/trust" && s.Book != nil:
+		data.Doors = []page.Link{{Name: s.Voice.Text("How studies were looked for"), Href: "/search"}}
 	}
 	if p.lead != nil {
 		data.Lead = p.lead(d)
@@ -514,6 +517,7 @@ func (s *Room) evidenceDoors() (said []string, doors []page.Link) {
 	return nil, []page.Link{{Name: v.Text("Add a study"), Href: "/study"},
 		{Name: v.Text("Upload a file or paste rows"), Href: "/take"},
 		{Name: v.Text("All studies, and why some are left out"), Href: "/workbook"},
+		{Name: v.Text("How studies were looked for"), Href: "/search"},
 		{Name: v.Text("History"), Href: "/history"}}
 }
 

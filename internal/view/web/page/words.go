@@ -50,6 +50,8 @@ func (s *Site) Thing(t book.Touched) string {
 		return v.Text("the sugarbush %s", t.Key)
 	case book.Excluded:
 		return v.Text("whether %s is left out", t.Key)
+	case book.Search:
+		return v.Text("how studies were looked for")
 	case book.Word:
 		return v.Text("what a word of a table stands for")
 	case book.Answer:
