@@ -124,8 +124,8 @@ func (w *View) AllParts() (list []Table) {
 
 // signed is a change of a log ratio, with its sign.
 func signed(v *say.Voice, x float64) string {
-	if s := v.Decimal(x, 3); !(x > 0) {
-		return s
+	if x < 0.0005 {
+		return v.Decimal(x, 3)
 	}
 	return "+" + v.Decimal(x, 3)
 }
