@@ -3,7 +3,7 @@ package advice_test
 import (
 	"fmt"
 	"math"
-	"strings"
+	"sync"
 	"testing"
 
 	"spile/internal/engine/advice"
@@ -12,17 +12,23 @@ import (
 	"spile/internal/trade/input"
 )
 
+// trusted is one answer with its checks, and its memo, for all tests.
+var (
+	checked advice.Memo
+	trusted = sync.OnceValues(func() (*advice.Advice, error) {
+		a, err := checked.Of(asked())
+		if err != nil {
+			return nil, err
+		}
+		return checked.Trust(a)
+	})
+)
+
 // What a check says is what the whole chain says where the same is asked of it from the start: without each study, and
 // under other assumptions.
 func TestChecksAreTheChainAgain(t *testing.T) {
-	in := asked()
-	in.Pool.Inference = pool.Mixture
-	var m advice.Memo
-	a, err := m.Of(in)
+	a, err := trusted()
 	if err != nil {
-		t.Fatal(err)
-	}
-	if a, err = m.Trust(a); err != nil {
 		t.Fatal(err)
 	}
 	same := func(what string, got *trust.Answer, in advice.Input, within float64) {
@@ -78,8 +84,7 @@ func TestChecksAreTheChainAgain(t *testing.T) {
 
 // Under selection no gain grows, and the severer takes more; what was not compared with unsanitized stays.
 func TestSelectionTakesAway(t *testing.T) {
-	var m advice.Memo
-	a, err := m.Trust(answer(t, asked()))
+	a, err := trusted()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -98,54 +103,43 @@ func TestSelectionTakesAway(t *testing.T) {
 
 // One or two studies read sensibly: what cannot be asked is left out, and nothing fails.
 func TestTrustOfFewStudies(t *testing.T) {
-	for n := 1; n <= 2; n++ {
-		for _, inference := range []pool.Inference{"kr", pool.Mixture} {
-			in := asked()
-			in.Studies = in.Studies[:n]
-			in.Pool.Inference = inference
-			var m advice.Memo
-			a, err := m.Of(in)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if a, err = m.Trust(a); err != nil {
-				t.Fatal(err)
-			}
-			if len(a.Trust.Criteria) != 8 || len(a.Influence) < n {
-				t.Errorf("%d studies, %s: %+v", n, inference, a.Trust)
-			}
-			if n == 1 && (a.Trust.Small != nil || a.Trust.Designs != nil) {
-				t.Errorf("one study is tested: %+v", a.Trust)
-			}
-			if w, err := m.Why(a); err != nil || len(w.Why) != len(a.Pool.Gains) || len(w.Why[0].Parts) == 0 {
-				t.Errorf("%d studies, %s: %v", n, inference, err)
-			}
-		}
-	}
-}
-
-// How studies were looked for is judged by whether anything of it is written down.
-func TestSearchIsACriterion(t *testing.T) {
-	for _, text := range []string{"", " \n", "Reports of three stations, read in 2024; talks left out"} {
+	for n, inference := range []pool.Inference{pool.Mixture, "kr"} {
+		n++
 		in := asked()
-		in.Search = input.Search(text)
+		in.Studies = in.Studies[:n]
+		in.Pool.Inference = inference
+		in.Search = input.Search([]string{" \n", "Reports of three stations, 2024; talks left out"}[n-1])
 		var m advice.Memo
-		a, err := m.Trust(answer(t, in))
+		a, err := m.Of(in)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if c := a.Trust.Criteria[0]; c.Key != "search" || c.Met != (strings.TrimSpace(text) != "") {
-			t.Errorf("%q: %+v", text, c)
+		if a, err = m.Trust(a); err != nil {
+			t.Fatal(err)
+		}
+		if len(a.Trust.Criteria) != 8 || len(a.Influence) < n {
+			t.Errorf("%d studies, %s: %+v", n, inference, a.Trust)
+		}
+		if c := a.Trust.Criteria[0]; c.Key != "search" || c.Met != (n == 2) {
+			t.Errorf("%q: %+v", in.Search, c)
+		}
+		if n == 1 && (a.Trust.Small != nil || a.Trust.Designs != nil) {
+			t.Errorf("one study is tested: %+v", a.Trust)
+		}
+		if w, err := m.Why(a); err != nil || len(w.Why) != len(a.Pool.Gains) || len(w.Why[0].Parts) == 0 {
+			t.Errorf("%d studies, %s: %v", n, inference, err)
 		}
 	}
 }
 
 // What takes a gain apart is that of the practices asked for, and leaves the answer as it was.
 func TestWhyOfOne(t *testing.T) {
-	var m advice.Memo
-	a := answer(t, asked())
+	a, err := trusted()
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, g := range a.Pool.Gains {
-		w, err := m.Why(a, g.Treatment.Practice)
+		w, err := checked.Why(a, g.Treatment.Practice)
 		if err != nil || len(w.Why) != 1 || w.Why[0].Treatment != g.Treatment || len(a.Why) != 0 {
 			t.Fatal(fmt.Sprint(g.Treatment), err, w.Why)
 		}
