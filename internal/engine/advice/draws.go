@@ -65,7 +65,8 @@ func (d *draws) count() int { return len(d.drawn[practice.Treatment{Practice: pr
 // there.
 func (d *draws) moved(factor func(practice.Treatment) (float64, bool)) *draws {
 	out := &draws{says: map[practice.Treatment]float64{}, best: map[practice.Treatment]float64{},
-		low: map[practice.Treatment]float64{}, high: map[practice.Treatment]float64{}, drawn: map[practice.Treatment][]float64{}}
+		low: map[practice.Treatment]float64{}, high: map[practice.Treatment]float64{},
+		drawn: map[practice.Treatment][]float64{}}
 	for t, x := range d.best {
 		f, ok := 1., true
 		if t.Practice != practice.Unsanitized {

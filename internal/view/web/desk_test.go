@@ -645,11 +645,12 @@ func TestAWhatIfIsKept(t *testing.T) {
 	}
 }
 
-// How studies were looked for is typed, kept as a text, told in the history, and taken away where the text is empty; the
-// second of two people is told what the first wrote.
+// How studies were looked for is typed, kept as a text, told in the history, and taken away where the text is empty;
+// the second of two people is told what the first wrote.
 func TestSearchIsTyped(t *testing.T) {
 	d := sit(t, true)
-	d.wants(d.post("/search", url.Values{"text": {" Three stations,\r\n2024 <all> "}, "seen": {"1"}}), http.StatusSeeOther)
+	d.wants(d.post("/search", url.Values{"text": {" Three stations,\r\n2024 <all> "}, "seen": {"1"}}),
+		http.StatusSeeOther)
 	if got := d.contents().Search; got != "Three stations,\n2024 <all>" {
 		t.Errorf("%q", got)
 	}
@@ -903,8 +904,8 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 
 // The forms of the workbook's own pages, and those of trials, that are fuzzed.
 var (
-	formPaths = []string{"/study", "/take", "/take/words", "/exclude", "/search", "/restore", "/undo", "/prices", "/prices/list",
-		"/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
+	formPaths = []string{"/study", "/take", "/take/words", "/exclude", "/search", "/restore", "/undo", "/prices",
+		"/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
 	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath,
 		trees.SpringPath}
 )

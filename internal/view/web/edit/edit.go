@@ -156,7 +156,8 @@ func (s *Room) search(w http.ResponseWriter, text string, t page.Trouble) {
 	v := s.Voice
 	s.Show(w, "search", v.Text("How studies were looked for"), page.Page{Trouble: t, Body: text, Lead: []string{
 		v.Text("What a reader needs to look for them again: where and when you looked, by which words, and what you " +
-			"left out and why. It stands in the report, in the data package, and among the criteria on the page Trust.")}})
+			"left out and why. It stands in the report, in the data package, and among the criteria on the page " +
+			"Trust.")}})
 }
 
 func (s *Room) keepSearch(w http.ResponseWriter, r *http.Request) {
