@@ -148,7 +148,8 @@ func TestWhyOfOne(t *testing.T) {
 		money, _ := a.Money.ForMoney(g.Treatment)
 		if said, used := x.Parts[last-1].Log, x.Parts[last].Log; math.Abs(said-g.Log) > 1e-9 ||
 			math.Abs(used-money.Log) > 1e-9 {
-			t.Errorf("%s: the parts end at %v and %v, the gains are %v and %v", g.Treatment, said, used, g.Log, money.Log)
+			t.Errorf("%s: the parts end at %v and %v, the gains are %v and %v", g.Treatment, said, used, g.Log,
+				money.Log)
 		}
 		for i, s := range x.Movers[:max(0, len(x.Movers)-1)] {
 			if math.Abs(s.Moves) < math.Abs(x.Movers[i+1].Moves) {
