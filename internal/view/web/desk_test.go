@@ -1148,3 +1148,41 @@ func TestPriceForm(t *testing.T) {
 		t.Error("what is not known is not listed")
 	}
 }
+
+// What is unusual is asked wherever prices come in, and of what a workbook holds from before; an answer is kept.
+func TestPricesAreAskedEverywhere(t *testing.T) {
+	d := sit(t, true)
+	odd := strings.Replace(string(tomlOfScenario()), "best = 24, low = 18, high = 32", "best = 24000", 1)
+	says := "wage: 24,000 is beyond the usual 5 to 100"
+	accept := func(f url.Values, body string) url.Values {
+		f.Set("accept", regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(body)[1])
+		return f
+	}
+	body := d.wants(d.upload("p.toml", odd, url.Values{"replace": {"yes"}, "seen": {"1"}}),
+		http.StatusUnprocessableEntity, says)
+	f := accept(d.form(body, "/take"), body)
+	f.Set("pasted", strings.ReplaceAll(f.Get("pasted"), "\n", "\r\n"))
+	d.wants(d.post("/take", f), http.StatusSeeOther)
+	if c := d.contents(); c.Prices.Text != odd || len(c.Answers) != 1 {
+		t.Errorf("kept %d answers and\n%s", len(c.Answers), c.Prices.Text)
+	}
+	list := d.form(d.get("/prices/list"), "/prices/list")
+	list.Set("text", strings.Replace(list.Get("text"), "best = 24000", "best = 25000", 1))
+	body = d.wants(d.post("/prices/list", list), http.StatusUnprocessableEntity, "25,000 is beyond")
+	d.wants(d.post("/prices/list", accept(d.form(body, "/prices/list"), body)), http.StatusSeeOther)
+	// From before anything was asked.
+	p := *d.contents().Prices
+	p.Wage.Best, p.Text = 26000, ""
+	if _, err := d.book.Save(book.Edit{At: day(2026, 1, 2), Who: "Ada", What: "x", Seen: 9, Replace: true},
+		book.Keep(p)); err != nil {
+		t.Fatal(err)
+	}
+	body = d.get("/prices")
+	if !strings.Contains(body, "26,000 is beyond") {
+		t.Error("nothing is asked of what was there before")
+	}
+	d.wants(d.post("/prices", accept(d.form(body, "/prices"), body)), http.StatusSeeOther)
+	if body = d.get("/prices"); strings.Contains(body, `name="accept"`) {
+		t.Error("an answered question is asked again")
+	}
+}

@@ -50,7 +50,7 @@ func (s *Room) Routes(m *page.Routes) {
 		s.search(w, string(s.Have.Search), page.Trouble{})
 	})
 	m.Post("/search", s.keepSearch)
-	m.Get("/take", func(w http.ResponseWriter, r *http.Request) { s.taking(w, "", nil) })
+	m.Get("/take", func(w http.ResponseWriter, r *http.Request) { s.taking(w, taken{}, nil) })
 	m.Post("/take", s.take)
 	m.Get("/data/{file}", s.data)
 	s.studies.routes(m)

@@ -355,6 +355,13 @@ func (f *priceForm) row(key string) string {
 	return first
 }
 
+// ask puts questions at their rows.
+func (f *priceForm) ask(list []page.Unusual) {
+	for _, x := range list {
+		f.asked[f.row(x.Column)] = append(f.asked[f.row(x.Column)], x)
+	}
+}
+
 // label is what a slot is called.
 func (f *priceForm) label(s price.Slot) string {
 	n := note.New(s.Field.Label)
@@ -633,23 +640,16 @@ func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 	var answers []book.Item
 	open := false
 	if p != nil {
-		asked := p.Doubts(s.Now())
-		for i := range asked {
-			asked[i].Where = note.Where{Column: asked[i].Where.Column}
-		}
 		var list []page.Unusual
-		list, answers, open = s.Asked(asked, r.PostForm)
-		for _, x := range list {
-			f.asked[f.row(x.Column)] = append(f.asked[f.row(x.Column)], x)
-		}
+		list, answers, open = s.doubts(p, r.PostForm, false)
+		f.ask(list)
 	}
 	if p == nil || open {
 		if n := len(f.fault); n > 0 {
 			rest = append(rest, v.Text("%d faults: each stands beside what it is about. Nothing was kept.", n))
 		}
 		if open {
-			rest = append(rest, v.Text("Something is unusual. Nothing was kept: say of each that it is meant, or "+
-				"correct it."))
+			rest = append(rest, s.unusual())
 		}
 		f.text = &current
 		s.pricePage(w, f, at, page.Refused(rest...))

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	_ "embed"
 	"net/http"
+	"net/url"
 	"strings"
 
 	"spile/internal/files/book"
@@ -21,11 +22,15 @@ type prices struct {
 
 func (s prices) routes(m *page.Routes) {
 	m.Get("/prices", func(w http.ResponseWriter, r *http.Request) {
-		s.pricePage(w, s.form(nil), s.Have.Change, page.Trouble{})
+		f := s.form(nil)
+		asked, _, _ := s.doubts(s.Have.Prices, nil, false) // what an older workbook was not asked
+		f.ask(asked)
+		s.pricePage(w, f, s.Have.Change, page.Trouble{})
 	})
 	m.Post("/prices", s.savePrices)
 	m.Get("/prices/list", func(w http.ResponseWriter, r *http.Request) {
-		s.priceList(w, s.priceText(), s.Have.Change, page.Trouble{})
+		asked, _, _ := s.doubts(s.Have.Prices, nil, true)
+		s.priceList(w, s.priceText(), s.Have.Change, page.Trouble{}, asked...)
 	})
 	m.Post("/prices/list", s.savePriceList)
 	m.Post("/keep", s.keep)
@@ -145,9 +150,13 @@ func (s prices) priceText() string {
 var firstPrices string
 
 // priceList answers with the whole list as text, which may name materials and uses that are not there yet.
-func (s prices) priceList(w http.ResponseWriter, text string, at int64, t page.Trouble) {
+func (s prices) priceList(w http.ResponseWriter, text string, at int64, t page.Trouble, asked ...page.Unusual) {
 	v := s.Voice
-	s.Show(w, "list", v.Text("The price list as a file"), page.Page{Seen: at, Trouble: t, Body: text, Lead: []string{
+	body := struct {
+		Text  string
+		Asked []page.Unusual
+	}{text, asked}
+	s.Show(w, "list", v.Text("The price list as a file"), page.Page{Seen: at, Trouble: t, Body: body, Lead: []string{
 		v.Text("All of it as a price file has it: here materials, chemicals and what each practice uses are added " +
 			"and taken away. docs/data.md describes every key; a price file can also be uploaded.")}})
 }
@@ -164,13 +173,39 @@ func (s prices) savePriceList(w http.ResponseWriter, r *http.Request) {
 		s.priceList(w, text, at, page.Refused(s.Voice.Notes(page.Faults(err))...))
 		return
 	}
+	asked, answers, open := s.doubts(in.Prices, r.PostForm, true)
+	if open {
+		s.priceList(w, text, at, page.Refused(s.unusual()), asked...)
+		return
+	}
 	in.Prices.Where.File = "workbench"
-	if err := s.Save(s.Voice.Text("edited the price list"), at, true, book.Items(in)...); err != nil {
+	if err := s.Save(s.Voice.Text("edited the price list"), at, true,
+		append(book.Items(in), answers...)...); err != nil {
 		t, seen := s.Troubled(err, s.besidePrices(*in.Prices))
 		s.priceList(w, text, cmp.Or(seen, at), t)
 		return
 	}
 	page.SeeOther(w, r, "/prices")
+}
+
+// unusual says that something is, and that nothing was kept.
+func (s prices) unusual() string {
+	return s.Voice.Text("Something is unusual. Nothing was kept: say of each that it is meant, or correct it.")
+}
+
+// doubts are what is unusual in prices, by key and, where rows are shown, by row, the answers that a form gives, and
+// whether something is open.
+func (s prices) doubts(p *price.Prices, form url.Values, rows bool) ([]page.Unusual, []book.Item, bool) {
+	if p == nil {
+		return nil, nil, false
+	}
+	asked := p.Doubts(s.Now())
+	for i := range asked {
+		if asked[i].Where.File = ""; !rows {
+			asked[i].Where.Row = 0
+		}
+	}
+	return s.Asked(asked, form)
 }
 
 // asTyped is a text that a browser sent, with the line ends of the one that it was sent: browsers send those of

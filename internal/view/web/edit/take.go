@@ -1,6 +1,7 @@
 package edit
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"net/http"
@@ -17,9 +18,17 @@ import (
 	"spile/internal/view/web/sugarbush"
 )
 
+// taken is what the page that takes in a table holds: rows, or a TOML file of which something is asked.
+type taken struct {
+	Pasted, TOML string // TOML is the name of the file
+	Windows      bool   // its lines end as those of Windows do, as browsers end all
+	Replace      bool
+	Asked        []page.Unusual
+}
+
 // taking answers with the page that asks for a file or for rows.
-func (s *Room) taking(w http.ResponseWriter, pasted string, t *page.Trouble) {
-	p := page.Page{Body: struct{ Pasted string }{pasted}}
+func (s *Room) taking(w http.ResponseWriter, b taken, t *page.Trouble) {
+	p := page.Page{Body: b}
 	if t != nil {
 		p.Trouble = *t
 	}
@@ -31,9 +40,15 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	pasted := strings.ToValidUTF8(r.PostForm.Get("pasted"), "\uFFFD")
 	refuse := func(faults ...string) {
-		s.taking(w, pasted, &page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+		s.taking(w, taken{Pasted: pasted}, &page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
 	}
 	name, data := "pasted.csv", []byte(pasted)
+	if toml := page.Clean(r.PostForm.Get("toml")); toml != "" {
+		name = toml
+		if r.PostForm.Get("windows") == "" {
+			data = bytes.ReplaceAll(data, []byte("\r\n"), []byte("\n"))
+		}
+	}
 	upload, head, err := r.FormFile("file")
 	if err == nil {
 		defer upload.Close()
@@ -89,10 +104,17 @@ func (s *Room) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 		refuse(s.Voice.Notes(page.Faults(err))...)
 		return
 	}
-	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), r.PostForm.Get("replace") != "",
-		book.Items(in)...); err != nil {
+	replace := r.PostForm.Get("replace") != ""
+	asked, answers, open := s.Asked(sheet.Doubts(in, s.Have.Input, s.Now()), r.PostForm)
+	if open {
+		t := page.Refused(s.prices.unusual())
+		s.taking(w, taken{string(data), name, bytes.Contains(data, []byte("\r\n")), replace, asked}, &t)
+		return
+	}
+	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), replace,
+		append(book.Items(in), answers...)...); err != nil {
 		t, _ := s.Troubled(err, s.besideInput(in))
-		s.taking(w, "", &t)
+		s.taking(w, taken{}, &t)
 		return
 	}
 	page.SeeOther(w, r, "/workbook")
