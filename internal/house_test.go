@@ -56,7 +56,7 @@ engine/worth    engine: pool sure trade: practice
 trade/bush      trade: column doubt practice price unit
 trade/column
 trade/doubt
-trade/evidence  trade: column practice unit
+trade/evidence  trade: column doubt practice unit
 trade/input     trade: bush doubt evidence gloss practice price trial
 trade/gloss
 trade/place

@@ -19,8 +19,12 @@ func Doubts(in, beside input.Input, today time.Time) doubt.Questions {
 		asked = in.Prices.Doubts(today)
 	}
 	prices := cmp.Or(in.Prices, beside.Prices)
+	latest := price.Latest(prices, today)
+	for _, s := range in.Studies {
+		asked = append(asked, s.Doubts(latest)...)
+	}
 	for _, t := range in.Trials {
-		asked = append(asked, t.Doubts(price.Latest(prices, today))...)
+		asked = append(asked, t.Doubts(latest)...)
 	}
 	known := slices.Concat(in.Practices, beside.Own())
 	for _, d := range in.Bushes {

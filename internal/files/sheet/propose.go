@@ -41,6 +41,11 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 	for _, pass := range []func(string) gloss.Target{headed, alike, spelled} {
 		p.each(func(h string) gloss.Target { return pass(gloss.Plain(h)) })
 	}
+	if i := slices.Index(p.list, gloss.Target{Column: "trial"}); i >= 0 && !p.taken["study"] {
+		if _, ours := ourHeader(headers[i]); !ours { // what tells rows apart is the study first
+			p.list[i].Column = "study"
+		}
+	}
 	return p.list
 }
 

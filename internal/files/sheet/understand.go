@@ -64,7 +64,8 @@ func Lasting(words gloss.Glossary) (lasting gloss.Glossary) {
 	for _, s := range words {
 		_, ours := ourHeader(s.Said)
 		means, ok := left.Find(s.Of, s.Said)
-		if ok && means == s.Means && means != "" && s.Said != "" && !(s.Of == gloss.Columns && ours) {
+		ours = ours && s.Of == gloss.Columns || s.Of == gloss.Rows
+		if ok && means == s.Means && means != "" && s.Said != "" && !ours {
 			lasting = append(lasting, s)
 			delete(left, [2]string{s.Of, gloss.Fold(s.Said)})
 		}
@@ -657,6 +658,7 @@ func (u *reader) table() Meant {
 			m.Columns, m.Headers = append(m.Columns, name), append(m.Headers, u.besides[name])
 		}
 	}
+	u.whole(&m)
 	for r := range u.rows {
 		for _, p := range practices {
 			row := make([]string, len(m.Columns))
@@ -686,10 +688,38 @@ func (u *reader) table() Meant {
 					row[k] += "; " + list[r]
 				}
 			}
+			u.fill(m.Columns, row)
 			m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, r), append(m.lost, u.lost[r])
 		}
 	}
 	return m
+}
+
+// whole adds the columns that a person gave for all rows; where guesses are taken, and no column names the studies, they
+// are called by site and season.
+func (u *reader) whole(m *Meant) {
+	for _, c := range evidence.Columns {
+		_, given := u.words.Find(gloss.Rows, c.Name)
+		named := c.Name == "study" && u.guess && u.heads("site") && u.heads("season")
+		if (given || named) && !slices.Contains(m.Columns, c.Name) {
+			m.Columns, m.Headers = append(m.Columns, c.Name), append(m.Headers, "")
+		}
+	}
+}
+
+// fill puts them into a row.
+func (u *reader) fill(columns, row []string) {
+	at := func(name string) string { return row[max(0, slices.Index(columns, name))] }
+	for i, c := range columns {
+		means, given := u.words.Find(gloss.Rows, c)
+		switch {
+		case row[i] != "":
+		case given:
+			row[i] = means
+		case c == "study" && u.guess && slices.Contains(columns, "site") && slices.Contains(columns, "season"):
+			row[i] = strings.TrimSpace(at("site") + " " + at("season"))
+		}
+	}
 }
 
 // name is what a column is called in our words: a note that is called like a column of ours says that it is a note.

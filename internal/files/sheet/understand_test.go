@@ -379,3 +379,22 @@ func FuzzUnderstand(f *testing.F) {
 		}
 	})
 }
+
+// Studies that no column names are called by site and season; what is one for all rows is said once.
+func TestWhatATableLacks(t *testing.T) {
+	m := meant(t, "Année;Traitement;Gain\n2019;Javel;12\n2020;Javel;9\n", gloss.Sense{Of: gloss.Rows, Said: "site",
+		Means: "Bas du rang"})
+	if m.under("site") != "Bas du rang|Bas du rang" || len(m.Lacking()) != 1 {
+		t.Errorf("%v %v", m.Columns, m.Rows)
+	}
+	m = meant(t, "Lieu;Année;Traitement;Gain\nnord;2019;Javel;12\nnord;2020;Javel;9\n")
+	if m.under("study") != "nord 2019|nord 2020" || len(m.Lacking()) != 0 {
+		t.Errorf("%v %v", m.Columns, m.Rows)
+	}
+	if m = meant(t, "Essai;Année\nA;2019\n"); m.under("study") != "A" {
+		t.Errorf("%v", m.Columns)
+	}
+	if kept := Lasting(gloss.Glossary{{Of: gloss.Rows, Said: "site", Means: "x"}}); len(kept) != 0 {
+		t.Errorf("%v is kept for other tables", kept)
+	}
+}

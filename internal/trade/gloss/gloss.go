@@ -16,6 +16,7 @@ const (
 	Columns = "columns" // a header; it means a column of ours, Note, or what Target says
 	Unknown = "unknown" // a word for what is not known, in any column
 	Numbers = "numbers" // a header, whose numbers may be read two ways; it means the decimal mark, Comma or Point
+	Rows    = "rows"    // a column that the table lacks; it means what all its rows have there, in this table
 	Dates   = "dates"   // a header, whose dates may be read two ways; it means what comes first, Day or Month
 )
 

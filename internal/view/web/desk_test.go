@@ -904,7 +904,8 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 
 // The forms of the workbook's own pages, and those of trials, that are fuzzed.
 var (
-	formPaths = []string{"/study", "/take", "/take/words", "/exclude", "/search", "/restore", "/undo", "/prices",
+	formPaths = []string{"/study", "/take", "/take/words", "/meant", "/exclude", "/search", "/restore", "/undo",
+		"/prices",
 		"/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
 	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath,
 		trees.SpringPath}
@@ -982,6 +983,7 @@ func fuzzForms(f *testing.F, full bool) {
 			"&r0=unsanitized&r0=15&r1=check-valve&r1=20",
 		"pasted=study%09site%09season%0aa%09b%09c&seen=9",
 		"table=Trial,Treatment%0aa,Control%0a&of=columns&said=Trial&means=study&of=practice&said=Control&means=",
+		"accept=0a1b2c3d&seen=1",
 		"name=Larkmoor+2014&reason=x&seen=1",
 		"name=Larkmoor+2014&seen=1", "change=1",
 		"seen=1&best.wage=30&low.wage=1e9", "seen=1&text=wage%3D1",

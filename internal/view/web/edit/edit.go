@@ -13,6 +13,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/input"
 	"spile/internal/view/web/look"
 	"spile/internal/view/web/page"
@@ -41,6 +42,7 @@ func (s *Room) Routes(m *page.Routes) {
 	m.Get("/history", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
 	m.Get("/history/{change}", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
 	m.Post("/undo", s.undo)
+	m.Post("/meant", s.meant)
 	m.Get("/exclude", func(w http.ResponseWriter, r *http.Request) {
 		s.exclusion(w, r, r.URL.Query().Get("name"), "", nil)
 	})
@@ -100,13 +102,15 @@ func (s *Room) workbook(w http.ResponseWriter, r *http.Request) {
 	lead := []string{v.Text("This workbook holds %s, %s and %s; the last change is number %d.",
 		v.Text("%d studies", len(s.Have.Studies)), prices,
 		v.Text("%d practices of your own", len(s.Have.Own())), int(s.Have.Change))}
-	if len(s.Have.Studies) == 0 {
-		lead = append(lead, v.Text("Begin with a study, or with a table that you have already."))
-	}
+	asked, _, _ := s.Asked(s.doubts(), nil)
+	taken, look := s.taken(r)
 	p := page.Page{Lead: lead, Body: struct {
-		Studies  []listed
-		Writable []string
-	}{list, nil}}
+		Studies []listed
+		Asked   []page.Unusual
+		Steps   []step
+		Taken   string
+		Look    []page.Link
+	}{list, asked, s.steps(), taken, look}}
 	if len(s.Have.Studies) > 0 {
 		p.Faults = s.Said(s.Idle)
 	}
@@ -114,6 +118,22 @@ func (s *Room) workbook(w http.ResponseWriter, r *http.Request) {
 		p.Faults = append(p.Faults, s.Said(page.Faults(err))...)
 	}
 	s.Show(w, "workbook", v.Text("Workbook"), p)
+}
+
+// doubts are what the workbook holds that is unusual and was not asked about when it was taken in, as an older program
+// took it.
+func (s *Room) doubts() doubt.Questions { return sheet.Doubts(s.Have.Input, input.Input{}, s.Now()) }
+
+// meant keeps that something unusual is meant.
+func (s *Room) meant(w http.ResponseWriter, r *http.Request) {
+	_, answers, _ := s.Asked(s.doubts(), r.PostForm)
+	if len(answers) > 0 {
+		if err := s.Save(s.Voice.Text("answered questions"), page.Seen(r.PostForm), true, answers...); err != nil {
+			s.history(w, r, err)
+			return
+		}
+	}
+	page.SeeOther(w, r, "/workbook")
 }
 
 // The page that asks why a study is to be left out.

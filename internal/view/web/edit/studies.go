@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"encoding/csv"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,10 +14,12 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	tables "spile/internal/trade/column"
+	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
 )
@@ -74,6 +77,7 @@ type grid struct {
 	said       gloss.Glossary
 	theirs     string
 	semicolons bool // parted its columns
+	form       url.Values
 }
 
 // blank is the form of a new study.
@@ -113,7 +117,7 @@ func (g *grid) read(r *http.Request) {
 	f := r.PostForm
 	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: page.Clean(f.Get("file")),
 		replace: f.Get("replace") != "", heads: map[string]string{}, said: senses(r),
-		theirs: strings.ToValidUTF8(f.Get("table"), "\uFFFD"), semicolons: f.Get("semicolons") != ""}
+		form: f, theirs: strings.ToValidUTF8(f.Get("table"), "\uFFFD"), semicolons: f.Get("semicolons") != ""}
 	for _, c := range ofStudy() {
 		g.heads[c] = page.Clean(f.Get("h." + c))
 	}
@@ -201,6 +205,9 @@ type judged struct {
 	cells   map[[2]string]string // by row and column; column "" is the row
 	other   []string
 	count   int
+	asked   map[[2]string][]page.Unusual // what is unusual, by row and column; ["", ""] of no cell
+	answers []book.Item
+	open    bool // something unusual is not said to be meant
 }
 
 func (s studies) judge(g *grid) judged {
@@ -222,6 +229,7 @@ func (s studies) judge(g *grid) judged {
 		j.notes = append(j.notes, s.Voice.Note(n))
 	}
 	if err == nil {
+		s.doubt(&j, g, lines)
 		for i := range j.studies {
 			x := &j.studies[i]
 			x.Where.File = cmp.Or(g.file, "workbench")
@@ -262,6 +270,25 @@ func (s studies) judge(g *grid) judged {
 	return j
 }
 
+// doubt puts what is unusual beside its cells.
+func (s studies) doubt(j *judged, g *grid, lines []int) {
+	j.asked = map[[2]string][]page.Unusual{}
+	var all doubt.Questions
+	for _, x := range j.studies {
+		all = append(all, x.Doubts(price.Latest(s.Have.Prices, s.Now()))...)
+	}
+	var list []page.Unusual
+	list, j.answers, j.open = s.Asked(all, g.form)
+	for _, x := range list {
+		at := all[slices.IndexFunc(all, func(q doubt.Question) bool { return q.ID == x.ID })].Where
+		var key [2]string
+		if row := at.Row - 2; row >= 0 && row < len(lines) && slices.Contains(g.columns, at.Column) {
+			key = [2]string{strconv.Itoa(lines[row]), at.Column}
+		}
+		j.asked[key] = append(j.asked[key], x)
+	}
+}
+
 // What the form of rows shows.
 type (
 	headField struct {
@@ -276,6 +303,7 @@ type (
 		Options                            []page.Picked
 		Number                             bool
 		Blank                              bool // of many, and nothing is asked of it
+		Asked                              []page.Unusual
 	}
 	gridRow struct {
 		Number int
@@ -292,6 +320,7 @@ type (
 		Columns                          []columnHead
 		Rows                             []gridRow
 		Bad                              []page.Link // to the cells at fault
+		Asked                            []page.Unusual
 		Count                            int
 		More                             []page.Option
 		Notes                            []string
@@ -333,7 +362,7 @@ func (s studies) choices(column, now string) []page.Picked {
 func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t page.Trouble) {
 	v := s.Voice
 	b := rowsPage{Was: g.was, File: g.file, Many: g.many, Replace: g.replace, Count: len(g.rows), Said: g.said,
-		Table: g.theirs, Semicolons: g.semicolons, Notes: j.notes, Studies: len(j.studies)}
+		Asked: j.asked[[2]string{}], Table: g.theirs, Semicolons: g.semicolons, Notes: j.notes, Studies: len(j.studies)}
 	if j.count > 0 {
 		t.Faults = append(slices.Clone(t.Faults),
 			v.Text("%d faults: each stands beside what it is about. Nothing was kept.", j.count))
@@ -341,6 +370,11 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 		t.Code = cmp.Or(t.Code, http.StatusUnprocessableEntity)
 	}
 	b.Ready = t.Code == 0
+	if j.open {
+		t.Faults = append(slices.Clone(t.Faults), v.Text("Something here is unusual: say at each place whether it is "+
+			"meant, or put it right."))
+		t.Code = cmp.Or(t.Code, http.StatusUnprocessableEntity)
+	}
 	if !g.many {
 		for _, c := range ofStudy() {
 			b.Heads = append(b.Heads,
@@ -385,8 +419,8 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 		for k, c := range g.columns {
 			cell := gridCell{Key: "r" + n, ID: "r" + n + "-" + strconv.Itoa(k),
 				Label: v.Text("%s, row %d", s.column(c), i+1), Head: s.column(c), Value: r[k],
-				Fault: j.cells[[2]string{n, c}]}
-			bad = bad || cell.Fault != ""
+				Fault: j.cells[[2]string{n, c}], Asked: j.asked[[2]string{n, c}]}
+			bad = bad || cell.Fault != "" || cell.Asked != nil
 			if !large {
 				cell.Options = s.choices(c, r[k])
 			}
@@ -394,6 +428,9 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 				cell.Value = page.Marked(v, cell.Value)
 			}
 			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
+			if len(cell.Asked) > 0 {
+				b.Bad = append(b.Bad, page.Link{Name: cell.Label, Href: "#" + cell.ID})
+			}
 			if g.many && cell.Fault != "" && len(b.Bad) < 40 {
 				b.Bad = append(b.Bad, page.Link{Name: cell.Label, Href: "#" + cell.ID + "-fault"})
 			}
@@ -484,11 +521,11 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	j := s.judge(&g)
-	if j.count > 0 {
+	if j.count > 0 || j.open {
 		s.rows(w, title, g, j, at, page.Trouble{})
 		return
 	}
-	var items []book.Item
+	items := j.answers
 	for _, x := range j.studies {
 		if _, have := s.Study(x.Name); have && !g.many && x.Name != g.was {
 			j.heads["study"] = v.Text("a study of this name is in the workbook already; allowed: another name, or to " +
@@ -527,7 +564,11 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if g.many {
-		page.SeeOther(w, r, "/workbook")
+		to := "/workbook"
+		if c, err := s.Book.Contents(); err == nil && c.Change > s.Have.Change {
+			to += "?taken=" + strconv.FormatInt(c.Change, 10)
+		}
+		page.SeeOther(w, r, to)
 		return
 	}
 	page.SeeOther(w, r, "/evidence")

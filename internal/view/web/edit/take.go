@@ -104,6 +104,7 @@ func (s *Room) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 		refuse(s.Voice.Notes(page.Faults(err))...)
 		return
 	}
+	in.Words = sheet.Lasting(in.Words)
 	replace := r.PostForm.Get("replace") != ""
 	asked, answers, open := s.Asked(sheet.Doubts(in, s.Have.Input, s.Now()), r.PostForm)
 	if open {

@@ -123,6 +123,8 @@ type (
 		Replace, Semicolons bool
 		Headers, Words      []asked
 		Wide                bool
+		Lacking             []asked
+		Named               bool           // studies are called by their site and season
 		Kept                gloss.Glossary // what the form said before and does not show
 	}
 )
@@ -173,7 +175,7 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 	}
 	index := shown.Index()
 	for _, x := range t.said {
-		if _, here := index.Find(x.Of, x.Said); !here {
+		if _, here := index.Find(x.Of, x.Said); !here && x.Of != gloss.Rows {
 			b.Kept = append(b.Kept, x)
 		}
 	}
@@ -182,6 +184,17 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 	if len(lacking) > 0 && len(t.said) > 0 {
 		p.Code = http.StatusUnprocessableEntity
 	}
+	for i, c := range sheet.Needed() {
+		given, ok := settled.Find(gloss.Rows, c)
+		if c != "practice" && (ok || slices.Contains(lacking, c)) {
+			b.Lacking = append(b.Lacking, asked{Sense: gloss.Sense{Of: gloss.Rows, Said: c, Means: given},
+				ID: "l-" + strconv.Itoa(i), Label: s.column(c)})
+		}
+	}
+	b.Named = slices.Contains(m.Columns, "study") && !slices.ContainsFunc(m.Targets, func(t gloss.Target) bool {
+		return t.Column == "study"
+	})
+	p.Body = b
 	for _, c := range lacking {
 		p.Faults = append(p.Faults, v.Text("Lacking: %s. Say which header stands for it.", s.column(c)))
 	}

@@ -1,0 +1,41 @@
+# Writes spreadsheets as somebody else might keep them, from open data sets of the package nlme: the yields of alfalfa by
+# the date of its last cut (Snedecor & Cochran 1980, Statistical Methods, table 16.15.1) stand for sap a tap, the dates for
+# practices, the varieties for trials; of the yields of oats by nitrogen (Yates 1935, J. R. Stat. Soc. Suppl. 2:181) only
+# the gain over none is told. Headers, words, numbers and days are as a French spreadsheet has them.
+# Rscript foreign.R FOLDER
+library(nlme)
+out <- commandArgs(trailingOnly = TRUE)[1]
+words <- c(None = "Témoin (vieux chalumeaux)", S1 = "Eau de Javel", S20 = "Clapet anti-retour", O7 = "Chalumeau neuf")
+per_tap <- 30 # litres a ton, so that yields are of the size of sap's
+rows <- list()
+for (v in levels(Alfalfa$Variety)) for (d in levels(Alfalfa$Date)) {
+  y <- per_tap * Alfalfa$Yield[Alfalfa$Variety == v & Alfalfa$Date == d]
+  rows[[length(rows) + 1]] <- data.frame(trial = v, site = paste("Rang", match(v, levels(Alfalfa$Variety))),
+    year = 2016 + match(v, levels(Alfalfa$Variety)), what = words[[d]], mean = mean(y), n = length(y), sd = sd(y),
+    gain = NA)
+}
+for (v in levels(Oats$Variety)) for (n in c(0.2, 0.4)) {
+  at <- function(x) mean(Oats$yield[Oats$Variety == v & Oats$nitro == x])
+  rows[[length(rows) + 1]] <- data.frame(trial = paste("Avoine", v), site = "Bas du rang", year = 2021,
+    what = c("0.2" = "Clapet anti-retour", "0.4" = "Chute neuve")[[format(n)]], mean = NA, n = NA, sd = NA,
+    gain = 100 * (at(n) / at(0) - 1))
+}
+t <- do.call(rbind, rows)
+french <- function(x, digits) ifelse(is.na(x), "NA", sub(".", ",", formatC(x, format = "f", digits = digits), fixed = TRUE))
+mean <- french(t$mean, 1)
+in_gallons <- t$trial == "Ladak" # one trial in gallons, with the unit in the cell
+mean[in_gallons] <- paste(french(t$mean[in_gallons] / 3.785411784, 2), "gal")
+sd <- french(ifelse(in_gallons, t$sd / 3.785411784, t$sd), 2)
+sd[2] <- "–"
+table <- data.frame(t$trial, t$site, t$year, t$what, mean, ifelse(is.na(t$n), "n.d.", t$n), sd,
+  ifelse(is.na(t$gain), "", paste(french(t$gain, 0), "%")), "84,7", paste0("15/2/", t$year), "récolté à la main")
+names(table) <- c("Essai", "Érablière", "Année", "Traitement", "Eau d'érable (L/entaille)", "Nb de chambres", "Écart type",
+  "Gain (%)", "Vide (kPa)", "Date d'entaillage", "Remarques")
+write.table(table, file.path(out, "cahier.csv"), sep = ";", quote = FALSE, row.names = FALSE, fileEncoding = "UTF-8")
+sheet <- table
+sheet[["Année"]] <- t$year
+sheet[["Vide (kPa)"]] <- 84.7
+sheet[["Date d'entaillage"]] <- as.Date(paste0(t$year, "-02-15"))
+sheet[["Gain (%)"]] <- t$gain / 100
+class(sheet[["Gain (%)"]]) <- c("percentage", "numeric")
+openxlsx::write.xlsx(sheet, file.path(out, "cahier.xlsx"))
