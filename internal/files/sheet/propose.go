@@ -132,11 +132,21 @@ func headed(header string) gloss.Target {
 	return gloss.Target{}
 }
 
+// perTap is true of the words that say that a yield is of a tap, which all are.
+func perTap(word string) bool {
+	return slices.Contains([]string{"per", "a", "par", "tap", "taps", "entaille", "entailles", "each"}, word)
+}
+
+// elided is the French article before a vowel, which is no litre.
+var elided = strings.NewReplacer(" a l ", " a ", " de l ", " de ")
+
 // says is true of a plain text that says a unit of a column, and beside it nothing but what the column is called.
 func says(c evidence.Column, w column.Way, text string) bool {
 	return slices.ContainsFunc(w.Says, func(unit string) bool {
 		return slices.ContainsFunc(gloss.Without(text, unit), func(rest string) bool {
-			return rest == "" || slices.Contains(c.Headers, rest) || rest == gloss.Plain(c.Name)
+			bare := strings.Join(slices.DeleteFunc(strings.Fields(rest), perTap), " ")
+			return bare == "" || slices.Contains(c.Headers, rest) || slices.Contains(c.Headers, bare) ||
+				bare == gloss.Plain(c.Name)
 		})
 	})
 }
@@ -151,7 +161,8 @@ func alike(header string) (t gloss.Target) {
 			}
 		}
 	}
-	longest = 1
+	longest = 0
+	header = strings.TrimSpace(elided.Replace(" " + header + " "))
 	for _, w := range columnOf(t.Column).Ways {
 		for _, unit := range w.Says {
 			if len(unit) > longest && gloss.Holds(header, unit) {

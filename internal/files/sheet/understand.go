@@ -695,7 +695,7 @@ func (u *reader) table() Meant {
 	return m
 }
 
-// whole adds the columns that a person gave for all rows; where guesses are taken, and no column names the studies, they
+// whole adds the columns that a person gave for all rows; where guesses are taken and no column names the studies, they
 // are called by site and season.
 func (u *reader) whole(m *Meant) {
 	for _, c := range evidence.Columns {

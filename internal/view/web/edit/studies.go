@@ -216,7 +216,9 @@ func (s studies) judge(g *grid) judged {
 	if low := strings.ToLower(name); strings.Contains(low, ".xlsx") {
 		name += ".csv" // its cells, no longer the file
 	}
-	words := s.settled(g.said)
+	words := slices.DeleteFunc(s.settled(g.said), func(x gloss.Sense) bool { // all else is in our words already
+		return x.Means != gloss.Note && x.Of != gloss.Unknown
+	})
 	for _, c := range sheet.Columns() {
 		if !g.many {
 			words = append(words, gloss.Sense{Of: gloss.Numbers, Said: c, Means: gloss.Ask})
