@@ -71,7 +71,11 @@ func (s *Room) taken(r *http.Request) (said string, look []page.Link) {
 			words++
 		case t.Kind == book.Study && ok:
 			studies = append(studies, x.Name)
-			rows += len(x.Arms)
+			for _, a := range x.Arms {
+				if !a.Reference || a.Mean != nil { // one that no row gave has nothing
+					rows++
+				}
+			}
 		}
 	}
 	if len(studies) == 0 {
