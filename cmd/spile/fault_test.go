@@ -764,3 +764,41 @@ func odd(t *testing.T, name, from, to string) {
 		t.Fatal(err)
 	}
 }
+
+// What is unusual in an evidence table is asked by every command that reads it, and the workbook keeps who said that it
+// is meant.
+func TestAcceptEvidence(t *testing.T) {
+	t.Chdir(t.TempDir())
+	put(t, "theirs.csv", "Étude;Érablière;Année;Traitement;gal/entaille;Nb de chambres\n"+
+		"A;nord;2019;Témoin;500,5;6\nA;nord;2019;Clapet;521;6\n")
+	_, _, stderr := call("gains", "theirs.csv")
+	_, words, ok := strings.Cut(stderr, "read with the table:\n")
+	if words, _, _ = strings.Cut(words, "spile:"); !ok {
+		t.Fatalf("how to settle the words is not said: %s", stderr)
+	}
+	put(t, "words.toml", words)
+	_, _, stderr = call("gains", "theirs.csv", "words.toml")
+	ids := regexp.MustCompile(`--accept ([0-9a-f]{8})`).FindAllStringSubmatch(stderr, -1)
+	if len(ids) != 2 || !strings.Contains(stderr, `row 2, column mean: in the study "A" unsanitized gave 500`) {
+		t.Fatalf("asked %s", stderr)
+	}
+	both := " --accept " + ids[0][1] + " --accept " + ids[1][1]
+	for _, c := range []struct {
+		call string
+		code int
+		says string
+	}{
+		{"gains theirs.csv words.toml" + both, done, ""},
+		{"new own.spile", done, ""},
+		{"add own.spile theirs.csv words.toml", faultyData, "--accept"},
+		{"add own.spile theirs.csv words.toml --who Ada" + both, done, "words"},
+		{"add own.spile theirs.csv", done, "nothing was added"}, // what its words mean is kept, and what is meant
+		{"gains own.spile", done, ""},
+		{"check own.spile", done, ""},
+	} {
+		code, out, stderr := call(strings.Fields(c.call)...)
+		if code != c.code || !strings.Contains(out+stderr, c.says) {
+			t.Errorf("%s: code %d, want %d and %q: %s%s", c.call, code, c.code, c.says, out, stderr)
+		}
+	}
+}
