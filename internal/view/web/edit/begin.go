@@ -64,7 +64,7 @@ func (s *Room) taken(r *http.Request) (said string, look []page.Link) {
 	v, e := s.Voice, all[at]
 	rows, words := 0, 0
 	var studies []string
-	for _, t := range slices.Concat(e.Added, e.Replaced) {
+	for _, t := range e.That(func(x book.Step) bool { return !x.Removed() }) {
 		x, ok := s.Study(t.Key)
 		switch {
 		case t.Kind == book.Word:
