@@ -20,6 +20,9 @@ type setting struct {
 // dayText is a date, YYYY-MM-DD.
 type dayText string
 
+// literal is a value as TOML has it.
+type literal string
+
 // settingOf is what a slot says.
 func settingOf(s price.Slot, value any) setting {
 	return setting{s.Path, value, strings.Index(s.Field.Key, ".*") == len(s.Path[0])}
@@ -161,6 +164,8 @@ func tomlText(v any) string {
 	case string:
 		return tomlString(v)
 	case dayText:
+		return string(v)
+	case literal:
 		return string(v)
 	case bool:
 		return strconv.FormatBool(v)

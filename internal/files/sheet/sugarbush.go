@@ -513,3 +513,45 @@ func readBushes(file string, data []byte, f *faults) []*record {
 	}
 	return list
 }
+
+// RetypedSugarbush is the text of a sugarbush, changed where it stands so that it says another; "" where it was none.
+func RetypedSugarbush(was, now bush.Draft) string {
+	if was.Text == "" {
+		return ""
+	}
+	text := retyped(was.Text, draftSettings(was), draftSettings(now))
+	back, err := SugarbushDraft("x.toml", []byte(text))
+	if err != nil || len(back.Keys) != len(now.Keys) {
+		return "" // rather none than one that says otherwise
+	}
+	return text
+}
+
+// draftSettings are the keys of a draft as TOML has them; a list is one.
+func draftSettings(d bush.Draft) []setting {
+	var list []setting
+	for _, e := range d.Keys {
+		path := strings.Split(e.Key, ".")
+		value := tomlString(e.Value)
+		switch _, number := numberOf(e.Value).(float64); {
+		case e.Key == "organic" && (e.Value == "yes" || e.Value == "true"):
+			value = "true"
+		case e.Key == "organic" && (e.Value == "no" || e.Value == "false"):
+			value = "false"
+		case e.Key == "as_of", number && !slices.Contains([]string{"name", "species", "source"}, path[len(path)-1]):
+			value = e.Value
+		}
+		if last := len(path) - 1; last > 0 && path[last-1] == "unwanted" {
+			at := strings.Join(path[:last], ".")
+			if n := len(list); n > 0 && joined(list[n-1].key) == at {
+				before := strings.TrimSuffix(string(list[n-1].value.(literal)), "]")
+				list[n-1].value = literal(before + ", " + value + "]")
+				continue
+			}
+			path, value = path[:last], "["+value+"]"
+		}
+		named := slices.Contains([]string{"section", "window", "material", "chemical"}, path[0]) && len(path) > 2
+		list = append(list, setting{path, literal(value), named})
+	}
+	return list
+}

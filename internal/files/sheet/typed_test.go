@@ -122,3 +122,31 @@ func TestRetypedPrices(t *testing.T) {
 		}
 	})
 }
+
+// A sugarbush that is changed in a form keeps its comments and layout.
+func TestRetypedSugarbush(t *testing.T) {
+	for _, name := range []string{"sugarbush-organic.toml", "sugarbush-quebec.toml"} {
+		text := demoFile(t, name)
+		was, err := SugarbushDraft(name, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := RetypedSugarbush(was, was); got != string(text) {
+			t.Errorf("%s: nothing was changed, and another text:\n%s", name, got)
+		}
+		now := was
+		now.Keys = slices.Clone(was.Keys)
+		for i, e := range now.Keys {
+			switch e.Key {
+			case "spare":
+				now.Keys[i].Value = "0.12"
+			case "organic":
+				now.Keys[i].Value = "yes"
+			}
+		}
+		want := strings.NewReplacer("spare = 0.05", "spare = 0.12", "spare = 0.03", "spare = 0.12").Replace(string(text))
+		if got := RetypedSugarbush(was, now); got != want {
+			t.Errorf("%s:\n%s", name, cmp.Diff(want, got))
+		}
+	}
+}

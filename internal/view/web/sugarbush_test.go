@@ -7,10 +7,12 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"os"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"golang.org/x/net/html"
 
 	"spile/internal/files/sheet"
@@ -208,5 +210,27 @@ func TestSugarbushFromAFile(t *testing.T) {
 	w = send("mine.csv", "section,taps,practice,name,first_seeson\nhill,300,new-spout,Mine,2026\n")
 	if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "first_seeson") {
 		t.Errorf("%d", w.Code)
+	}
+}
+
+// What is unusual in a sugarbush is asked before it is kept, and one that was typed keeps its comments.
+func TestSugarbushIsAskedAndStaysAsTyped(t *testing.T) {
+	d := sit(t, true)
+	text, err := os.ReadFile("../../demo/sugarbush-organic.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.wants(d.upload("b.toml", string(text), url.Values{"seen": {"1"}}), http.StatusSeeOther)
+	f := sent(t, d.get("/sugarbush?of=Quillback+Ridge"), "/sugarbush")
+	f.Set("h.window.shop.days", "400")
+	body := d.wants(d.post("/sugarbush/keep", f), http.StatusUnprocessableEntity, "400 is beyond the usual 0 to 120")
+	f.Set("accept", regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(body)[1])
+	d.wants(d.post("/sugarbush/keep", f), http.StatusSeeOther)
+	c := d.contents()
+	if want := strings.Replace(string(text), "days = 6\n", "days = 400\n", 1); c.Bushes[0].Text != want {
+		t.Errorf("the file is no longer as it was typed:\n%s", cmp.Diff(want, c.Bushes[0].Text))
+	}
+	if len(c.Answers) != 1 {
+		t.Errorf("%d answers were kept", len(c.Answers))
 	}
 }

@@ -80,8 +80,9 @@ type bushForm struct {
 	Windows  []bushFields
 	Sections []bushFields
 	More     bushField
-	Rows     int   // sections that the form has room for, were more asked for
-	Editable bool  // it can be kept in the workbook
+	Rows     int  // sections that the form has room for, were more asked for
+	Editable bool // it can be kept in the workbook
+	Asked    []page.Unusual
 	Seen     int64 // the change that what it holds was made from; 0: none, as of one typed anew or read from a file
 }
 
@@ -418,6 +419,7 @@ func (s *Room) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 		}
 	}
 	if typed && err == nil && view.P != nil {
+		b.Form.Asked, _, _ = s.Asked(view.P.Sugarbush.Doubts(), q)
 		if err := s.fill(&b, view, q); err != nil {
 			p.Faults, p.Code = append(p.Faults, err.Error()), http.StatusInternalServerError
 		}
@@ -506,9 +508,20 @@ const mostAddress = 48 << 10
 func (s *Room) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 	d, have := s.drafted(r.PostForm)
 	if have {
-		if _, err := sheet.SugarbushFrom(d, s.Input.Prices, s.Input.Practices); err == nil {
+		if b, err := sheet.SugarbushFrom(d, s.Input.Prices, s.Input.Practices); err == nil {
+			_, answers, open := s.Asked(b.Doubts(), r.PostForm)
+			if open {
+				s.sugarbush(w, r.PostForm, page.Refused(s.Voice.Text(
+					"Something is unusual. Nothing was kept: say of each that it is meant, or correct it.")))
+				return
+			}
+			for _, was := range s.Have.Bushes {
+				if was.Name == d.Name {
+					d.Text = sheet.RetypedSugarbush(was, d)
+				}
+			}
 			if err := s.Save(s.Voice.Text("kept the sugarbush %s", d.Name), page.Seen(r.PostForm), true,
-				book.Keep(d)); err != nil {
+				append(answers, book.Keep(d))...); err != nil {
 				t, at := s.Troubled(err, s.Beside(d))
 				if at > 0 {
 					r.PostForm.Set(page.SeenKey, strconv.FormatInt(at, 10))
