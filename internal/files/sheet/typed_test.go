@@ -144,7 +144,8 @@ func TestRetypedSugarbush(t *testing.T) {
 				now.Keys[i].Value = "yes"
 			}
 		}
-		want := strings.NewReplacer("spare = 0.05", "spare = 0.12", "spare = 0.03", "spare = 0.12").Replace(string(text))
+		want := strings.NewReplacer("spare = 0.05", "spare = 0.12", "spare = 0.03", "spare = 0.12").
+			Replace(string(text))
 		if got := RetypedSugarbush(was, now); got != want {
 			t.Errorf("%s:\n%s", name, cmp.Diff(want, got))
 		}
