@@ -21,8 +21,8 @@ view/figure     view: paper
 view/paper
 view/report     view: deck figure paper say show engine: advice trade: practice trial
 view/say        trade: place unit
-view/show       view: figure say engine: advice budget compare effect harvest plan pool power sure trust worth trade:
-                evidence practice price trial unit weather
+view/show       view: figure say engine: advice budget compare effect harvest plan pool power rotation sure trust worth
+                trade: evidence practice price trial unit weather
 view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
 view/web/page   view: figure report say show files: book sheet engine: advice trade: doubt evidence input practice
                 trial
@@ -45,7 +45,7 @@ engine/harvest  engine: mvt trade: practice sap trial unit weather
 engine/mixture
 engine/mvt      engine: stream
 engine/plan     engine: budget pool trade: bush practice price species unit
-engine/pool     engine: effect mixture reml trade: evidence practice
+engine/pool     engine: effect mixture mvt reml trade: evidence practice
 engine/power    engine: compare design mvt stream trade: practice trial
 engine/reml
 engine/rotation engine: budget pool trade: practice

@@ -46,7 +46,7 @@ func (c addCommand) Run(o *out) error {
 		names[i] = filepath.Base(path)
 	}
 	return o.keep(c.Workbook, book.Edit{Who: c.Who, What: "spile add " + strings.Join(names, " "), Replace: c.Replace},
-		func(have book.Contents) ([]book.Item, []note.Note, error) {
+		func(have book.Contents) ([]book.Item, note.List, error) {
 			in, err := sheet.ReadBeside(have.Practices, have.Words, c.Files...)
 			if err != nil {
 				return nil, nil, err
@@ -63,7 +63,7 @@ func (c addCommand) Run(o *out) error {
 }
 
 // keep makes one change of a workbook from what it holds, and says what became of each thing.
-func (o *out) keep(path string, e book.Edit, change func(book.Contents) ([]book.Item, []note.Note, error)) error {
+func (o *out) keep(path string, e book.Edit, change func(book.Contents) ([]book.Item, note.List, error)) error {
 	if !isWorkbook(path) {
 		return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", path)}
 	}

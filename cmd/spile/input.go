@@ -233,7 +233,7 @@ func tables(w *show.View, command string, thorough bool) []show.Table {
 }
 
 // print writes sentences, then tables; the warnings go to standard error.
-func (o *out) print(said []string, tables []show.Table, warnings []note.Note) error {
+func (o *out) print(said []string, tables []show.Table, warnings note.List) error {
 	for _, s := range said {
 		fmt.Fprintln(o.stdout, show.Wrap("", s, show.Width))
 	}
@@ -254,7 +254,7 @@ const alike = 5
 
 // warn lists warnings on standard error; of many that are alike the first, and how many more there are. JSON and the
 // report have them all.
-func (o *out) warn(notes []note.Note) {
+func (o *out) warn(notes note.List) {
 	if len(notes) == 0 {
 		return
 	}

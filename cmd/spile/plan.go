@@ -162,7 +162,7 @@ func (o *out) planOne(in advice.Input, path string, into *output.Folder) note.Fa
 		var asked doubt.Questions
 		if errors.As(err, &asked) {
 			for _, q := range asked {
-				f = append(f, note.New("%s If it is so: %s", o.voice.Note(q.Note), "--accept "+q.ID))
+				f.Add("%s If it is so: %s", o.voice.Note(q.Note), "--accept "+q.ID)
 			}
 			return f
 		}

@@ -78,7 +78,7 @@ func (c serveCommand) edit(o *out) error {
 	}
 	defer b.Close()
 	if err := b.Writable(); err != nil {
-		o.warn([]note.Note(err.(note.Faults))) // it is read all the same
+		o.warn(note.List(err.(note.Faults))) // it is read all the same
 	}
 	have, err := b.Contents()
 	if err != nil {

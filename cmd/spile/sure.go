@@ -83,16 +83,16 @@ const (
 func (c sureCommand) asked() (o advice.DrawOptions, across, down string, err error) {
 	var faults note.Faults
 	if c.Times < least || c.Times > most {
-		faults = append(faults, note.New("--times %d; allowed: %d to %d", c.Times, least, most))
+		faults.Add("--times %d; allowed: %d to %d", c.Times, least, most)
 	}
 	if !(c.Aversion >= 0 && c.Aversion <= 100) {
-		faults = append(faults, note.New("--aversion %v; allowed: 0 to 100", c.Aversion))
+		faults.Add("--aversion %v; allowed: 0 to 100", c.Aversion)
 	}
 	o = advice.DrawOptions{Draws: c.Times, Seed: c.Seed, Aversion: c.Aversion, Kinds: map[string]sure.Kind{}}
 	for _, k := range slices.Sorted(maps.Keys(c.Spread)) {
 		o.Kinds[k] = sure.Kind(c.Spread[k])
 		if !slices.Contains(sure.Kinds(), o.Kinds[k]) {
-			faults = append(faults, note.New("--spread %s=%s; allowed: %s", k, c.Spread[k], join(sure.Kinds())))
+			faults.Add("--spread %s=%s; allowed: %s", k, c.Spread[k], join(sure.Kinds()))
 		}
 	}
 	var together, over note.Faults
@@ -124,8 +124,8 @@ func (c sureCommand) correlations() (list []sure.Correlation, f note.Faults) {
 		a, b, ok2 := strings.Cut(pair, ",")
 		x, err := strconv.ParseFloat(strings.TrimSpace(rank), 64)
 		if !ok1 || !ok2 || err != nil || !(x >= -1 && x <= 1) {
-			f = append(f, note.New("--together %s; allowed: two keys and a number from −1 to 1, as in "+
-				"wage,discount=0.4", text))
+			f.Add("--together %s; allowed: two keys and a number from −1 to 1, as in "+
+				"wage,discount=0.4", text)
 		}
 		list = append(list, sure.Correlation{A: strings.TrimSpace(a), B: strings.TrimSpace(b), Rank: x})
 	}

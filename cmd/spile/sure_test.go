@@ -95,7 +95,24 @@ func TestSureAsked(t *testing.T) {
 // and one and the same chance stands wherever it is told.
 func TestSureJSON(t *testing.T) {
 	scenario(t)
-	var outlook show.SureJSON
+	type axis struct {
+		Assumption string
+		Best       float64
+		At         []float64
+	}
+	var outlook struct {
+		Practices []struct {
+			Practice string
+			Long     struct {
+				Best *float64 `json:"chance_best"`
+				Lose float64  `json:"chance_losing"`
+			} `json:"long_run"`
+		}
+		Map *struct {
+			X, Y   axis
+			Winner [][]string
+		}
+	}
 	var profit show.ProfitJSON
 	for args, into := range map[string]any{
 		"sure evidence.csv prices.toml --map wage,baseline.yield --json": &outlook,
@@ -114,10 +131,10 @@ func TestSureJSON(t *testing.T) {
 		len(m.Winner[0]) != len(m.X.At) {
 		t.Fatalf("the map is %+v", m)
 	}
-	near := func(a show.AxisJSON) int {
+	near := func(a axis) int {
 		best := 0
 		for i, x := range a.At {
-			if abs(float64(x-a.Best)) < abs(float64(a.At[best]-a.Best)) {
+			if abs(x-a.Best) < abs(a.At[best]-a.Best) {
 				best = i
 			}
 		}
@@ -131,8 +148,8 @@ func TestSureJSON(t *testing.T) {
 		for _, r := range outlook.Practices {
 			if r.Practice == p.Practice && p.ChanceBest != nil {
 				told++
-				if r.Long.Best == nil || *r.Long.Best != *p.ChanceBest || p.ChanceLosing != nil &&
-					r.Long.Lose != *p.ChanceLosing {
+				if r.Long.Best == nil || *r.Long.Best != float64(*p.ChanceBest) || p.ChanceLosing != nil &&
+					r.Long.Lose != float64(*p.ChanceLosing) {
 					t.Errorf("%s: chances %v and %v by sure, %v and %v by profit", p.Practice, r.Long.Best, r.Long.Lose,
 						*p.ChanceBest, p.ChanceLosing)
 				}

@@ -107,7 +107,7 @@ func nameOf(file string) string { return strings.TrimSuffix(filepath.Base(file),
 
 // say says what a trial says.
 func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume unit.VolumeUnit,
-	warnings []note.Note) error {
+	warnings note.List) error {
 	if err := c.within(t); err != nil {
 		return err
 	}
@@ -123,11 +123,7 @@ func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume
 	w := show.TrialView{A: a, V: o.voice, Set: set, VolumeUnit: volume}
 	seasons := show.SeasonViews(t, summed, o.voice, set)
 	if c.JSON {
-		j := w.JSON()
-		for _, s := range seasons {
-			j.Findings = append(j.Findings, s.FindingsJSON()...)
-		}
-		return show.WriteJSON(o.stdout, j)
+		return show.WriteJSON(o.stdout, w.JSON(seasons...))
 	}
 	parts := tables(&show.View{V: o.voice, Trial: &w}, "trial analyse", c.Thorough)
 	for _, s := range seasons {
@@ -140,11 +136,11 @@ func (c trialAnalyseCommand) say(o *out, t trial.Trial, set practice.Set, volume
 func (c trialAnalyseCommand) within(t trial.Trial) error {
 	var faults note.Faults
 	if practices := plain(t.Practices()); c.Reference != "" && !slices.Contains(practices, c.Reference) {
-		faults = append(faults, note.New("--reference: %s", note.Unknown(c.Reference, practices)))
+		faults.Add("--reference: %s", note.Unknown(c.Reference, practices))
 	}
 	if c.Before != 0 && !slices.Contains(t.Seasons(), c.Before) {
-		faults = append(faults, note.New("%s; allowed: a season of the trial, %s", "--before "+strconv.Itoa(c.Before),
-			years(t.Seasons())))
+		faults.Add("%s; allowed: a season of the trial, %s", "--before "+strconv.Itoa(c.Before),
+			years(t.Seasons()))
 	}
 	if faults == nil {
 		return nil
@@ -211,14 +207,14 @@ func (trialDesignCommand) Help() string {
 // faults are what the call lacks to keep or write the layout.
 func (c trialDesignCommand) faults() (list note.Faults) {
 	if c.First == 0 && (c.Output != "" || c.Book != "") {
-		list = append(list, note.New("give --first: readings are taken for a season, and the layout names it; such "+
-			"as --first 2026"))
+		list.Add("give --first: readings are taken for a season, and the layout names it; such " +
+			"as --first 2026")
 	}
 	if c.Output != "" && strings.ToLower(filepath.Ext(c.Output)) != ".csv" {
-		list = append(list, note.New("-o %s: allowed: a name that ends in .csv", c.Output))
+		list.Add("-o %s: allowed: a name that ends in .csv", c.Output)
 	}
 	if c.Book != "" && (strings.TrimSpace(c.Name) == "" || strings.TrimSpace(c.Site) == "") {
-		list = append(list, note.New("--book keeps the design: give --name and --site too"))
+		list.Add("--book keeps the design: give --name and --site too")
 	}
 	return list
 }
@@ -233,7 +229,7 @@ func (c trialDesignCommand) Run(o *out) error {
 		MoreReference: c.MoreReference, Blind: c.Blind, PlasticAge: c.PoolAge, Seed: c.Seed}
 	q.Practices = add(q.Practices, c.Practices)
 	q.Reference = practice.Key(c.Reference)
-	var warnings []note.Note
+	var warnings note.List
 	if c.From != "" {
 		units, notes, err := sheet.Units(c.From)
 		if err != nil {

@@ -92,7 +92,9 @@ func TestADesignGoesOn(t *testing.T) {
 		}
 		return stdout
 	}
-	var design show.LayoutJSON
+	var design struct {
+		Places []struct{ Practice, Code string }
+	}
 	said := ok("trial design unsanitized check-valve --design pairs --replicates 4 --taps 20 --first 2026 --seed 3 " +
 		"--blind -o layout.csv --json")
 	if err := json.Unmarshal([]byte(said), &design); err != nil || len(design.Places) != 8 {
@@ -116,7 +118,7 @@ func TestADesignGoesOn(t *testing.T) {
 		!strings.Contains(stderr, "nothing was gathered") {
 		t.Errorf("a layout alone: %d %s", code, stderr)
 	}
-	var files, kept show.TrialJSON
+	var files, kept analysed
 	if err := json.Unmarshal([]byte(ok("trial analyse layout.csv readings.csv --json")), &files); err != nil {
 		t.Fatal(err)
 	}
@@ -170,11 +172,24 @@ func TestUnusualCountsAreAsked(t *testing.T) {
 	ok("trial analyse layout.csv counts.csv readings.csv --accept " + id[1])
 }
 
+// analysed is what these tests look at of an analysis.
+type analysed struct {
+	Practices []struct {
+		Practice  string
+		GainPct   float64 `json:"gain_pct"`
+		LowPct    float64 `json:"low_pct"`
+		P         float64
+		PAdjusted float64 `json:"p_adjusted"`
+	}
+	Variances struct{ Unit, Season *float64 }
+	Residuals []any
+}
+
 func TestTrialJSON(t *testing.T) {
 	scenario(t)
 	put(t, "season.csv", season())
 	code, stdout, stderr := call("trial", "analyse", "season.csv", "--json")
-	var got show.TrialJSON
+	var got analysed
 	if err := json.Unmarshal([]byte(stdout), &got); code != done || err != nil {
 		t.Fatal(code, err, stderr)
 	}
@@ -273,7 +288,11 @@ func TestATrialMovesThePool(t *testing.T) {
 	if said := ok("trial", "analyse", "own.spile", "Fen valves"); !strings.Contains(said, "taken out:") {
 		t.Errorf("what was decided is not told:\n%s", said)
 	}
-	var power show.PowerJSON
+	var power struct {
+		Past  []string
+		CVPct float64 `json:"cv_pct"`
+		Rows  []any
+	}
 	if err := json.Unmarshal(
 		[]byte(ok("trial", "power", "--practices", "2", "--from", "own.spile", "--gain", "20", "--json")),
 		&power); err != nil ||

@@ -76,7 +76,7 @@ func (c trialAddCommand) Run(o *out) error {
 		names[i] = filepath.Base(path)
 	}
 	e := book.Edit{Who: c.Who, What: "spile trial add " + c.Name + " " + strings.Join(names, " "), Replace: c.Replace}
-	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, []note.Note, error) {
+	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, note.List, error) {
 		base, unknown := findTrial(have, c.Name)
 		if unknown != nil {
 			base = trial.Trial{Name: c.Name, Site: c.Site}
@@ -127,7 +127,7 @@ decision takes the place of an earlier one; both stay in the history.
 // Run does it.
 func (c trialDecideCommand) Run(o *out) error {
 	e := book.Edit{Who: c.Who, What: "spile trial decide " + c.Name + " " + c.Finding, Replace: true}
-	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, []note.Note, error) {
+	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, note.List, error) {
 		t, err := findTrial(have, c.Name)
 		if err != nil {
 			return nil, nil, err
@@ -140,7 +140,7 @@ func (c trialDecideCommand) Run(o *out) error {
 		if err != nil {
 			return nil, nil, err
 		}
-		return []book.Item{book.Keep(book.Logged[trial.Decision]{Trial: t.Name, Season: c.Season, What: d})}, nil, nil
+		return []book.Item{book.Keep(book.Log(t.Name, c.Season, d))}, nil, nil
 	})
 }
 
@@ -200,7 +200,7 @@ func namedRows(t show.Table, head string) show.Table {
 // keepDesign keeps a layout in a workbook.
 func (c trialDesignCommand) keepDesign(o *out, l *trial.Layout) error {
 	e := book.Edit{Who: c.Who, What: "spile trial design " + c.Name + " --seed " + strconv.FormatUint(c.Seed, 10)}
-	return o.keep(c.Book, e, func(book.Contents) ([]book.Item, []note.Note, error) {
+	return o.keep(c.Book, e, func(book.Contents) ([]book.Item, note.List, error) {
 		q := l.Question
 		return []book.Item{book.Keep(trial.Trial{Name: c.Name, Site: c.Site, Question: &q, Records: l.Records()})},
 			nil, nil

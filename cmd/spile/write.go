@@ -50,7 +50,7 @@ func twice(call []*kong.Path) error {
 	for _, path := range texts(call, func(name string) bool { return name == "file" || name == "from" }) {
 		name := filepath.Clean(path)
 		if slices.Contains(seen, name) {
-			faults = append(faults, note.New("%s is given twice; allowed: each file once", path))
+			faults.Add("%s is given twice; allowed: each file once", path)
 		}
 		seen = append(seen, name)
 	}

@@ -77,11 +77,17 @@ func (n Note) English() string {
 	return text
 }
 
+// List is several notes, in the order in which they are said.
+type List []Note
+
 // Faults is every fault of one input, found at once.
-type Faults []Note
+type Faults = List
+
+// Add adds a note.
+func (f *List) Add(key string, args ...any) { *f = append(*f, New(key, args...)) }
 
 // Error joins the faults in English, one a line.
-func (f Faults) Error() string {
+func (f List) Error() string {
 	lines := make([]string, len(f))
 	for i, n := range f {
 		lines[i] = n.English()
@@ -106,7 +112,7 @@ func (f Faults) Count() int {
 }
 
 // Err is nil when there is no fault.
-func (f Faults) Err() error {
+func (f List) Err() error {
 	if len(f) == 0 {
 		return nil
 	}

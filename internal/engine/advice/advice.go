@@ -34,7 +34,7 @@ func Usual(in input.Input) Input {
 	u.Notes = slices.Clone(in.Notes)
 	for _, e := range in.Excluded {
 		u.Evidence.Exclude = append(u.Evidence.Exclude, e.Study)
-		u.Notes = append(u.Notes, note.New("the study %s is left out: %s", e.Study, e.Reason))
+		u.Notes.Add("the study %s is left out: %s", e.Study, e.Reason)
 	}
 	return u
 }
@@ -73,8 +73,8 @@ type Option struct {
 	MarginalRatePct *float64 // from the option before it on the net-benefit curve; nil where it is not on the curve
 	Studied         bool     // false: a combination, or drops older than any studied; never ranked first
 	Verdict         practice.Verdict
-	Reasons         []note.Note // why it is held back
-	Cautions        []note.Note
+	Reasons         note.List // why it is held back
+	Cautions        note.List
 }
 
 // Says is an option at the gains as the studies say, drawn toward nothing.
@@ -121,7 +121,7 @@ type Advice struct {
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect
 	Disagreements []pool.Disagreement // direct beside indirect evidence
-	Notes         []note.Note         // every warning of the chain, once
+	Notes         note.List           // every warning of the chain, once
 }
 
 // Choice is what the option does.

@@ -37,7 +37,7 @@ func liveTrial() trial.Trial {
 
 // A study that is left out is known by name, and why.
 func TestLeftOut(t *testing.T) {
-	in := Usual(input.Input{Notes: []note.Note{note.New("read with care")},
+	in := Usual(input.Input{Notes: note.List{note.New("read with care")},
 		Excluded: []input.Exclusion{{Study: "A", Reason: "the pump failed"}}})
 	if !slices.Equal(in.Evidence.Exclude, []string{"A"}) || len(in.Notes) != 2 ||
 		!strings.Contains(in.Notes[1].English(), "the pump failed") {

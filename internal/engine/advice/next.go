@@ -53,7 +53,7 @@ func (o TrialOptions) Faults(sites []string) note.Faults {
 	}
 	f := append(o.Use.Faults(), t.Faults()...)
 	if d.Site != "" && !slices.Contains(sites, d.Site) {
-		f = append(f, note.New("no study was made at %s; allowed: %s", d.Site, strings.Join(sites, ", ")))
+		f.Add("no study was made at %s; allowed: %s", d.Site, strings.Join(sites, ", "))
 	}
 	return f
 }

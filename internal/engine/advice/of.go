@@ -145,12 +145,12 @@ func (in Input) faults() note.Faults {
 		f = append(f, in.Prices.Faults(in.Practices)...)
 	}
 	if in.MaxInterval < 1 || in.MaxInterval > maxInterval {
-		f = append(f, note.New("the longest rotation asked for is %d seasons; allowed: 1 to %d", in.MaxInterval,
-			maxInterval))
+		f.Add("the longest rotation asked for is %d seasons; allowed: 1 to %d", in.MaxInterval,
+			maxInterval)
 	}
 	if _, known := in.Practices.Find(in.Against.Practice); in.Against.Practice != "" && !known {
-		f = append(f, note.New("%s is not a practice that can be compared against; allowed: %s",
-			string(in.Against.Practice), in.Practices.Names()))
+		f.Add("%s is not a practice that can be compared against; allowed: %s",
+			string(in.Against.Practice), in.Practices.Names())
 	}
 	return f
 }
@@ -186,7 +186,7 @@ func (m *Memo) fit(in Input) (fitted, error) {
 		// a trial in the making does not stop what the others say
 		if faults := (note.Faults{}); errors.As(err, &faults) {
 			effects.Out = append(effects.Out, effect.Out{Study: t.Name, Why: faults[0]})
-			effects.Notes = append(effects.Notes, note.New("the trial %s is not in the pool", t.Name))
+			effects.Notes.Add("the trial %s is not in the pool", t.Name)
 			effects.Notes = append(effects.Notes, faults...)
 		}
 	}
@@ -222,7 +222,7 @@ func priced(in Input, fit fitted, money *pool.Result, d *draws) (*Advice, error)
 	if in.Prices != nil {
 		r.rank(a)
 	}
-	var all []note.Note
+	var all note.List
 	all = append(all, in.Notes...)
 	all = append(all, fit.effects.Notes...)
 	all = append(all, fit.pool.Notes...)

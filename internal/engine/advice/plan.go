@@ -52,7 +52,7 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 		return nil, err
 	}
 	said := map[string]bool{}
-	var all []note.Note
+	var all note.List
 	for _, n := range slices.Concat(p.Notes, notes, a.Notes) {
 		if text := n.English(); !said[text] {
 			said[text] = true
@@ -65,13 +65,13 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 
 // moderated is the pooled gains with those properties of a section that the studies show to matter: each is tried by
 // itself, by Kenward-Roger, and stays where its 95 % interval does not hold 0.
-func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
+func (m *Memo) moderated(in Input) (*pool.Result, note.List, error) {
 	fit := func(how pool.Inference, names ...string) (fitted, error) {
 		in.Pool.Inference, in.Pool.Moderators = how, names
 		return m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
 			func() (fitted, error) { return m.fit(in) })
 	}
-	var notes []note.Note
+	var notes note.List
 	var kept []string
 	for _, name := range planModerators {
 		f, err := fit(pool.KenwardRoger, name)
@@ -84,8 +84,8 @@ func (m *Memo) moderated(in Input) (*pool.Result, []note.Note, error) {
 		case i >= 0 && (r.Moderators[i].Low > 0 || r.Moderators[i].High < 0):
 			kept = append(kept, name)
 		case i >= 0:
-			notes = append(notes, note.New("the studies do not show that %s changes the gain: a section's own is not "+
-				"reckoned with", note.Term(name)))
+			notes.Add("the studies do not show that %s changes the gain: a section's own is not "+
+				"reckoned with", note.Term(name))
 		}
 	}
 	f, err := fit(pool.Mixture, kept...)

@@ -124,10 +124,10 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 		case i < 0:
 			faults = append(faults, price.NoAssumption(k, assumptions))
 		case !used(k):
-			faults = append(faults, note.New("%s is to be drawn as %s, and no option uses it", k, string(o.Kinds[k])))
+			faults.Add("%s is to be drawn as %s, and no option uses it", k, string(o.Kinds[k]))
 		case o.Kinds[k] != sure.Held && assumptions[i].Value.Low == nil && assumptions[i].Value.High == nil:
-			faults = append(faults, note.New("%s is to be drawn as %s, and has neither low nor high: give it both", k,
-				string(o.Kinds[k])))
+			faults.Add("%s is to be drawn as %s, and has neither low nor high: give it both", k,
+				string(o.Kinds[k]))
 		}
 	}
 	for _, c := range o.Correlations {
@@ -135,7 +135,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 			if !slices.ContainsFunc(assumptions, func(x price.Assumption) bool { return x.Key == k }) {
 				faults = append(faults, price.NoAssumption(k, assumptions))
 			} else if !used(k) {
-				faults = append(faults, note.New("%s is to move with another number, and no option uses it", k))
+				faults.Add("%s is to move with another number, and no option uses it", k)
 			}
 		}
 	}
@@ -258,7 +258,7 @@ func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 	o.Draws, o.Seed = cmp.Or(o.Draws, usualDraws), cmp.Or(o.Seed, usualSeed)
 	var faults note.Faults
 	if o.Draws < 100 || o.Draws > 10_000_000 {
-		faults = append(faults, note.New("all is to be drawn %d times; allowed: 100 to 10,000,000", o.Draws))
+		faults.Add("all is to be drawn %d times; allowed: 100 to 10,000,000", o.Draws)
 	}
 	m, assumptions, err := SureModel(a, o)
 	if f, ok := errors.AsType[note.Faults](err); ok {
@@ -427,11 +427,11 @@ func (r *Prospect) Contest(x, y string) (Contest, error) {
 	used := r.input.used(among(r.Model.Options))
 	for _, k := range []string{x, y} {
 		if !used(k) {
-			faults = append(faults, note.New("a map names %s, which no option uses", k))
+			faults.Add("a map names %s, which no option uses", k)
 		}
 	}
 	if x == y {
-		faults = append(faults, note.New("a map takes two assumptions, and %s is named twice", x))
+		faults.Add("a map takes two assumptions, and %s is named twice", x)
 	}
 	if len(faults) > 0 {
 		return c, faults

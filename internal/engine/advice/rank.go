@@ -19,7 +19,7 @@ type ranker struct {
 	money  *pool.Result
 	draws  *draws
 	ledger *budget.Ledger // nil without prices
-	notes  []note.Note
+	notes  note.List
 
 	base      float64   // gain that the baseline's yield holds already
 	baseSays  float64   // the same as the studies say
@@ -37,10 +37,9 @@ func newRanker(in Input, money *pool.Result, d *draws) *ranker {
 		r.base, r.baseSays, r.baseDraws = mean(g.best), mean(g.says), meanOf(g.drawn)
 	} else {
 		r.baseDraws = make([]float64, r.draws.count())
-		r.notes = append(r.notes,
-			note.New("the studies say nothing of %s, under which the baseline yield was measured: the yield is taken "+
-				"as unsanitized, and every figure of money may be too high",
-				note.Term(in.Prices.Baseline.Practice)))
+		r.notes.Add("the studies say nothing of %s, under which the baseline yield was measured: the yield is taken "+
+			"as unsanitized, and every figure of money may be too high",
+			note.Term(in.Prices.Baseline.Practice))
 	}
 	return r
 }
@@ -114,10 +113,9 @@ func (r *ranker) rotation() rotation.Result {
 			g.Ages, g.Draws = append(g.Ages, c.best...), append(g.Draws, c.drawn...)
 		}
 		if len(own) > 0 {
-			r.notes = append(r.notes,
-				note.New("%s: the gains at drop age %s are the price file's own, not from studies, and have no "+
-					"interval",
-					note.Term(p.Key), strings.Join(own, ", ")))
+			r.notes.Add("%s: the gains at drop age %s are the price file's own, not from studies, and have no "+
+				"interval",
+				note.Term(p.Key), strings.Join(own, ", "))
 		}
 		choice := practice.Choice{Practice: p.Key}
 		ledger := r.ledger
@@ -148,13 +146,11 @@ func (r *ranker) candidates(best int) []candidate {
 		g, ok := r.gains(c.Seasons())
 		switch {
 		case !ok && c.Every <= 1 && r.ledger.Priced(c):
-			r.notes = append(r.notes,
-				note.New("the prices say what %s takes, but no study says what it gains: it is not ranked",
-					note.Term(c.Practice)))
+			r.notes.Add("the prices say what %s takes, but no study says what it gains: it is not ranked",
+				note.Term(c.Practice))
 		case !ok:
 		case !r.ledger.Priced(c):
-			r.notes = append(r.notes,
-				note.New("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice)))
+			r.notes.Add("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice))
 		default:
 			list = append(list, candidate{c, g, nil, studied})
 		}
@@ -247,10 +243,9 @@ func (r *ranker) rank(a *Advice) {
 	}
 	today, ok := r.reference(a.Reference)
 	if !ok {
-		r.notes = append(r.notes,
-			note.New("the studies or the prices say nothing of today's practice, %s: the ranking is against "+
-				"unsanitized",
-				note.Term(a.Reference.Practice)))
+		r.notes.Add("the studies or the prices say nothing of today's practice, %s: the ranking is against "+
+			"unsanitized",
+			note.Term(a.Reference.Practice))
 		a.Untold, a.Reference, today = a.Reference, practice.Choice{Practice: practice.Unsanitized}, unsanitized
 	}
 	margins := map[string][]float64{}
@@ -273,9 +268,8 @@ func (r *ranker) rank(a *Advice) {
 			break
 		}
 		if o.Promising {
-			r.notes = append(r.notes,
-				note.New("%s nets more, and rests on one study: promising, but first place needs two",
-					note.Term(o.Practice)))
+			r.notes.Add("%s nets more, and rests on one study: promising, but first place needs two",
+				note.Term(o.Practice))
 			continue
 		}
 		a.Recommended = i
@@ -348,9 +342,9 @@ func (r *ranker) option(c candidate, x, unsanitized, today reference) Option {
 }
 
 // permission asks the rules about every part of a choice; the most severe verdict holds.
-func (r *ranker) permission(c practice.Choice) (practice.Verdict, []note.Note, []note.Note) {
+func (r *ranker) permission(c practice.Choice) (practice.Verdict, note.List, note.List) {
 	verdict := practice.Permitted
-	var reasons, cautions []note.Note
+	var reasons, cautions note.List
 	prices := r.in.Prices
 	for _, key := range []practice.Key{c.Practice, c.With} {
 		if key == "" {

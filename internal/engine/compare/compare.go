@@ -31,7 +31,7 @@ type Analysis struct {
 	Variances   Variances
 	Residuals   []Residual
 	Adjusted    float64 // bound on the error of the adjusted p
-	Notes       []note.Note
+	Notes       note.List
 
 	reference int // index of its row in Gains
 	model     *model
@@ -139,7 +139,7 @@ func Analyse(rows []trial.UnitSeason, set practice.Set, o trial.Options) (*Analy
 
 // inform finds the reference among the gains, and says of each other practice what the trial cannot tell.
 func (a *Analysis) inform() {
-	say := func(key string, args ...any) { a.Notes = append(a.Notes, note.New(key, args...)) }
+	say := a.Notes.Add
 	reference := note.Term(a.Reference)
 	for i, g := range a.Gains {
 		by, this := a.model.hiddenBy(g.contrast), note.Term(g.Practice)

@@ -471,7 +471,7 @@ func TestOverflow(t *testing.T) {
 	rows := table(cell{"1", "", 2024, u, 60}, cell{"2", "", 2024, u, 66}, cell{"3", "", 2024, u, 57},
 		cell{"4", "", 2024, u, 75},
 		cell{"5", "", 2024, s, 78}, cell{"6", "", 2024, s, 93}, cell{"7", "", 2024, s, 72}, cell{"8", "", 2024, s, 87})
-	ends := func() (low, high float64, notes []note.Note) {
+	ends := func() (low, high float64, notes note.List) {
 		a, err := Analyse(rows, practice.Shipped(), trial.Options{})
 		if err != nil {
 			t.Fatal(err)

@@ -17,7 +17,7 @@ type fitted struct {
 	f        *reml.Fitted
 	fittedTo []string  // the names of its components
 	beta     []float64 // of the columns kept
-	notes    []note.Note
+	notes    note.List
 }
 
 // fit estimates by REML. Components that the trial cannot have are left out, and said so.
@@ -56,7 +56,7 @@ func (m *model) fit() (*fitted, error) {
 	}
 }
 
-func (f *fitted) say(key string, args ...any) { f.notes = append(f.notes, note.New(key, args...)) }
+func (f *fitted) say(key string, args ...any) { f.notes.Add(key, args...) }
 
 // components are those that the trial's rows can tell.
 func (f *fitted) components() (list []reml.Component) {

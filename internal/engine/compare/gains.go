@@ -51,7 +51,7 @@ func (f *fitted) inferable(c []float64, e reml.Estimate) bool {
 // interval is the 95 % interval of an estimate and its p.
 func interval(e reml.Estimate) (low, high, p float64) {
 	t := mvt.Quantile(0.975, e.DF)
-	return e.Value - t*e.SE, e.Value + t*e.SE, 2 * mvt.Tail(math.Abs(e.Value)/e.SE, e.DF)
+	return e.Value - t*e.SE, e.Value + t*e.SE, mvt.TwoSided(e.Value/e.SE, e.DF)
 }
 
 // gathered is the units under a level and their plain mean per tap, in a season or, for 0, in all.

@@ -42,7 +42,7 @@ type model struct {
 	x          *mat.Dense // the columns kept
 	covariates []term
 	carry      []term
-	notes      []note.Note
+	notes      note.List
 }
 
 // term is a column of the model besides practices and seasons.
@@ -139,7 +139,7 @@ func (m *model) use(ids []int, before map[int]float64) {
 	}
 	for _, x := range said {
 		if len(x.names) > 0 {
-			m.notes = append(m.notes, note.New(x.key, note.Some(x.names)))
+			m.notes.Add(x.key, note.Some(x.names))
 		}
 	}
 }
@@ -229,7 +229,7 @@ func reference(rows []trial.UnitSeason, set practice.Set, asked practice.Key) pr
 
 // identify gives each row the number of its unit. A unit's name is its own in the whole trial; where one name stands in
 // two blocks in one season, names are taken as numbered within blocks. The error is of a unit that changes its block.
-func identify(rows []trial.UnitSeason) (ids []int, notes []note.Note, err error) {
+func identify(rows []trial.UnitSeason) (ids []int, notes note.List, err error) {
 	within := false
 	block := map[string]string{} // by season and unit
 	for _, r := range rows {
@@ -240,8 +240,7 @@ func identify(rows []trial.UnitSeason) (ids []int, notes []note.Note, err error)
 		block[key] = r.Block
 	}
 	if within {
-		notes = append(notes,
-			note.New("units of different blocks carry the same name, so they are taken as numbered within their block"))
+		notes.Add("units of different blocks carry the same name, so they are taken as numbered within their block")
 	}
 	number := map[string]int{}
 	home := map[string]trial.UnitSeason{}
@@ -340,9 +339,8 @@ func (m *model) adjust(add func(func(i int) float64) int) {
 
 // carryOver adds what the practice of the season before leaves behind, where practices move over the units.
 func (m *model) carryOver(add func(func(i int) float64) int) {
-	m.notes = append(m.notes,
-		note.New("practices change from season to season on the same units: what each leaves to the season after is "+
-			"estimated too"))
+	m.notes.Add("practices change from season to season on the same units: what each leaves to the season after is " +
+		"estimated too")
 	previous := map[[2]int]int{}
 	for i, r := range m.rows {
 		previous[[2]int{m.ids[i], r.Season}] = m.level[i] + 1

@@ -29,8 +29,8 @@ func (a *Analysis) overflow(f *fitted) {
 	}
 	more, ok := f.plausibly(at)
 	if !ok {
-		a.Notes = append(a.Notes, note.New("nothing tells how much more the units that overflowed gave: "+
-			"gains are as read, and their intervals know nothing of it"))
+		a.Notes.Add("nothing tells how much more the units that overflowed gave: " +
+			"gains are as read, and their intervals know nothing of it")
 		return
 	}
 	for i := range a.Gains {
@@ -47,13 +47,13 @@ func (a *Analysis) overflow(f *fitted) {
 		g.OverflowLowPct, g.OverflowHighPct = percent(low), percent(high)
 		name, read := note.Term(g.Practice), note.Percent(g.Pct)
 		if g.OverflowHighPct-g.OverflowLowPct < 0.5 { // what nobody could see in whole percents
-			a.Notes = append(a.Notes, note.New("what the units that overflowed may have given beyond what was read "+
-				"hardly moves the gain of %s, %v", name, read))
+			a.Notes.Add("what the units that overflowed may have given beyond what was read "+
+				"hardly moves the gain of %s, %v", name, read)
 			continue
 		}
-		a.Notes = append(a.Notes, note.New("had the units that overflowed given plausibly more than was read, "+
+		a.Notes.Add("had the units that overflowed given plausibly more than was read, "+
 			"the gain of %s would be %v to %v; as read it is %v", name, note.Percent(g.OverflowLowPct),
-			note.Percent(g.OverflowHighPct), read))
+			note.Percent(g.OverflowHighPct), read)
 	}
 }
 

@@ -5,8 +5,6 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
-
-	"spile/internal/note"
 )
 
 // inverse is V⁻¹, V the covariance of all rows; false where nothing tells the error, or whole matrices are too dear.
@@ -87,10 +85,9 @@ func (a *Analysis) residuals(f *fitted) {
 	for rank, i := range order {
 		a.Residuals[i].NormalScore = math.Sqrt2 * math.Erfinv(2*(float64(rank+1)-0.375)/(float64(n)+0.25)-1)
 		if s := a.Residuals[i].Standardized; math.Abs(s) > 3.5 {
-			a.Notes = append(a.Notes,
-				note.New("the yield of unit %s in %d lies %.1f standard errors from what its practice, season, block "+
-					"and unit explain: look at its readings",
-					m.rows[i].Unit, m.rows[i].Season, s))
+			a.Notes.Add("the yield of unit %s in %d lies %.1f standard errors from what its practice, season, block "+
+				"and unit explain: look at its readings",
+				m.rows[i].Unit, m.rows[i].Season, s)
 		}
 	}
 }

@@ -4,8 +4,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
-
-	"spile/internal/note"
 )
 
 // bySeason fits practices in each season, and tests whether they differ between seasons.
@@ -13,9 +11,8 @@ func (a *Analysis) bySeason() {
 	if len(a.Seasons) < 2 {
 		return
 	}
-	a.Notes = append(a.Notes,
-		note.New("the answer is for the seasons of the trial: %d seasons do not tell how seasons at large would differ",
-			len(a.Seasons)))
+	a.Notes.Add("the answer is for the seasons of the trial: %d seasons do not tell how seasons at large would differ",
+		len(a.Seasons))
 	if a.fit == nil || len(a.model.carry) > 0 {
 		return
 	}
@@ -30,7 +27,7 @@ func (a *Analysis) bySeason() {
 		f, err = m.fit()
 	}
 	if err != nil || f.f == nil {
-		a.Notes = append(a.Notes, note.New("too few units to tell whether practices differ between seasons"))
+		a.Notes.Add("too few units to tell whether practices differ between seasons")
 		return
 	}
 	c := mat.NewDense(len(tested), p, nil)

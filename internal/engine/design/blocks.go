@@ -51,9 +51,8 @@ func (l *drawing) blocks(units []trial.Unit) error {
 	var faults note.Faults
 	for g, group := range groups {
 		if len(group) < size {
-			faults = append(faults,
-				note.New("block %s has %d units; allowed: %d or more, one for each practice (two or more for a "+
-					"reference that is replicated more)", names[g], len(group), size))
+			faults.Add("block %s has %d units; allowed: %d or more, one for each practice (two or more for a "+
+				"reference that is replicated more)", names[g], len(group), size)
 			continue
 		}
 		stream.Shuffle(r, group)
@@ -85,11 +84,10 @@ func (l *drawing) blocks(units []trial.Unit) error {
 		for _, u := range l.Out {
 			names = append(names, u.Name)
 		}
-		l.Notes = append(l.Notes, note.New("units not used, since blocks take %d: %s", size, note.Some(names)))
+		l.Notes.Add("units not used, since blocks take %d: %s", size, note.Some(names))
 	}
-	l.Notes = append(l.Notes,
-		note.New("one block is worked in one day by one crew: what differs between days and crews then differs "+
-			"between blocks"))
+	l.Notes.Add("one block is worked in one day by one crew: what differs between days and crews then differs " +
+		"between blocks")
 	return nil
 }
 

@@ -45,8 +45,8 @@ func Draw(q trial.Question, set practice.Set) (*trial.Layout, error) {
 		}
 	}
 	if bare != nil {
-		l.Notes = append(l.Notes, note.New("no taps are given for %s; counted as %d each", note.Some(bare),
-			max(1, q.Taps)))
+		l.Notes.Add("no taps are given for %s; counted as %d each", note.Some(bare),
+			max(1, q.Taps))
 	}
 	l.Question = q
 	units, members := l.nest()
@@ -149,10 +149,9 @@ func (l *drawing) nest() ([]trial.Unit, map[string][]string) {
 		}
 	}
 	if shared > 0 {
-		l.Notes = append(l.Notes,
-			note.New("%d units share chambers or lines, where one practice is applied to all and their sap runs "+
-				"together: the chamber is the unit, and there are %d, not %d; trees on one chamber are not replicates",
-				shared+len(members), len(units), len(l.Units)))
+		l.Notes.Add("%d units share chambers or lines, where one practice is applied to all and their sap runs "+
+			"together: the chamber is the unit, and there are %d, not %d; trees on one chamber are not replicates",
+			shared+len(members), len(units), len(l.Units))
 	}
 	return units, members
 }
@@ -278,9 +277,8 @@ func (l *drawing) keep(set practice.Set) {
 	}
 	for _, k := range l.Keep {
 		if k.Practice == l.Reference {
-			l.Notes = append(l.Notes,
-				note.New("keep %d used spouts and %d used drops for %s, as they come from the trees: a reference "+
-					"that was cleaned or renewed is none", k.Spouts, k.Drops, note.Term(k.Practice)))
+			l.Notes.Add("keep %d used spouts and %d used drops for %s, as they come from the trees: a reference "+
+				"that was cleaned or renewed is none", k.Spouts, k.Drops, note.Term(k.Practice))
 		}
 	}
 }
@@ -303,19 +301,16 @@ func (l *drawing) judge() {
 	}
 	for _, p := range l.Practices {
 		if l.Design != trial.Latin && len(each[p]) == 1 {
-			l.Notes = append(l.Notes,
-				note.New("%s has one unit: what the practice does could not be told from what that unit is",
-					note.Term(p)))
+			l.Notes.Add("%s has one unit: what the practice does could not be told from what that unit is",
+				note.Term(p))
 		}
 	}
 	switch {
 	case l.DF <= 0:
-		l.Notes = append(l.Notes,
-			note.New("nothing would tell the error of this trial: more units a practice are needed"))
+		l.Notes.Add("nothing would tell the error of this trial: more units a practice are needed")
 	case l.DF < 6:
-		l.Notes = append(l.Notes,
-			note.New("only %d degrees of freedom would tell the error: intervals will be wide; look at the power",
-				l.DF))
+		l.Notes.Add("only %d degrees of freedom would tell the error: intervals will be wide; look at the power",
+			l.DF)
 	}
 }
 

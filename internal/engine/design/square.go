@@ -54,13 +54,12 @@ func (l *drawing) latin(units []trial.Unit) error {
 	var faults note.Faults
 	for g, group := range groups {
 		if len(group)%n != 0 {
-			faults = append(faults,
-				note.New("block %s has %d units; allowed: a multiple of %d, the rows of a square in which each of %d "+
-					"practices follows each other", names[g], len(group), n, k))
+			faults.Add("block %s has %d units; allowed: a multiple of %d, the rows of a square in which each of %d "+
+				"practices follows each other", names[g], len(group), n, k)
 		}
 	}
 	if len(groups) == 0 {
-		faults = append(faults, note.New("%d units do not make a square of %d", len(units), n))
+		faults.Add("%d units do not make a square of %d", len(units), n)
 	}
 	if faults != nil {
 		return faults
@@ -82,12 +81,10 @@ func (l *drawing) latin(units []trial.Unit) error {
 			}
 		}
 	}
-	l.Notes = append(l.Notes,
-		note.New("practices change over the seasons, so each may leave something to the next: the orders let that be "+
-			"estimated, and the analysis does"))
+	l.Notes.Add("practices change over the seasons, so each may leave something to the next: the orders let that be " +
+		"estimated, and the analysis does")
 	if l.PlasticAge != nil {
-		l.Notes = append(l.Notes,
-			note.New("before each season, put on every unit drops from the common pool, %d seasons old", *l.PlasticAge))
+		l.Notes.Add("before each season, put on every unit drops from the common pool, %d seasons old", *l.PlasticAge)
 	}
 	return nil
 }

@@ -23,7 +23,7 @@ type Effects struct {
 	Studies []StudyEffects                // admitted, in the order of the table
 	Out     []Out                         // every study or row not admitted, and why: nothing is silently dropped
 	CV      map[evidence.UnitKind]float64 // of an arm without an SD, by kind; where a kind tells none, that of ""
-	Notes   []note.Note
+	Notes   note.List
 }
 
 // StudyEffects is one admitted study. Row i estimates μ[Rows[i].Arm] − μ[Rows[i].Ref] on the log scale.
@@ -165,7 +165,7 @@ func Of(studies []evidence.Study, set practice.Set, o evidence.Options, live ...
 	}
 	for _, name := range o.Exclude {
 		if !names[name] {
-			e.Notes = append(e.Notes, note.New("no study is called %s, so leaving it out changes nothing", name))
+			e.Notes.Add("no study is called %s, so leaving it out changes nothing", name)
 		}
 	}
 	sp := newSpread(in, o)
@@ -230,8 +230,8 @@ func (e *Effects) Add(s StudyEffects, o evidence.Options) error {
 	s.class()
 	e.Studies = append(e.Studies, s)
 	if slices.ContainsFunc(s.Seasons, func(x []int) bool { return len(x) > 1 }) {
-		e.Notes = append(e.Notes, note.New("%s: its gains are averages over several seasons, "+
-			"so how gains differ by season enters the pool as an approximation", s.Study))
+		e.Notes.Add("%s: its gains are averages over several seasons, "+
+			"so how gains differ by season enters the pool as an approximation", s.Study)
 	}
 	return nil
 }
@@ -378,8 +378,8 @@ func compare(a, b practice.Treatment, set practice.Set) int {
 }
 
 // doubts are the warnings that one study gives rise to.
-func doubts(s evidence.Study) []note.Note {
-	var notes []note.Note
+func doubts(s evidence.Study) note.List {
+	var notes note.List
 	if s.Unit == evidence.Chamber || s.Unit == evidence.Mainline {
 		for _, a := range s.Arms {
 			if a.N != nil && a.Taps != nil && *a.N > 1 && *a.N == *a.Taps {
@@ -414,7 +414,7 @@ func doubts(s evidence.Study) []note.Note {
 }
 
 // printedTwice asks after studies of one site and season that tested the same practice.
-func printedTwice(studies []StudyEffects) []note.Note {
+func printedTwice(studies []StudyEffects) note.List {
 	type key struct {
 		site     string
 		season   int
@@ -439,11 +439,11 @@ func printedTwice(studies []StudyEffects) []note.Note {
 			by[k] = append(by[k], s.Study)
 		}
 	}
-	var notes []note.Note
+	var notes note.List
 	for _, k := range order {
 		if len(by[k]) > 1 {
-			notes = append(notes, note.New("%s in %d, %s: more than one study, %s; was one trial printed twice?",
-				k.site, k.season, note.Term(k.practice), some(by[k])))
+			notes.Add("%s in %d, %s: more than one study, %s; was one trial printed twice?",
+				k.site, k.season, note.Term(k.practice), some(by[k]))
 		}
 	}
 	return notes

@@ -205,7 +205,7 @@ func TestBasis(t *testing.T) {
 	}
 }
 
-func said(notes []note.Note, part string) bool {
+func said(notes note.List, part string) bool {
 	return slices.ContainsFunc(notes, func(n note.Note) bool { return strings.Contains(n.English(), part) })
 }
 

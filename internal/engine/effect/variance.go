@@ -310,22 +310,22 @@ func armCV(a evidence.Arm) (float64, bool) {
 	return 0, false
 }
 
-func (sp spread) warnings(studies []evidence.Study) []note.Note {
+func (sp spread) warnings(studies []evidence.Study) note.List {
 	cv := math.Sqrt(sp.all.cv2)
 	needs := func(s evidence.Study) bool { return sp.needsCV(s) }
 	if sp.none {
 		if slices.ContainsFunc(studies, needs) {
-			return []note.Note{note.New("too few arms report an SD over two units or more, "+
+			return note.List{note.New("too few arms report an SD over two units or more, "+
 				"so a coefficient of variation of %.2f between units is assumed", cv)}
 		}
 		return nil
 	}
-	var notes []note.Note
+	var notes note.List
 	for _, kind := range []evidence.UnitKind{evidence.Tree, evidence.Chamber, evidence.Mainline} {
 		_, its := sp.kinds[kind]
 		if !its && slices.ContainsFunc(studies, func(s evidence.Study) bool { return s.Unit == kind && needs(s) }) {
-			notes = append(notes, note.New("no arm reports an SD between units of the kind %s, "+
-				"so the coefficient of variation of all kinds together, %.2f, stands in", note.Term(kind), cv))
+			notes.Add("no arm reports an SD between units of the kind %s, "+
+				"so the coefficient of variation of all kinds together, %.2f, stands in", note.Term(kind), cv)
 		}
 	}
 	var unsaid, lacking []string
@@ -341,12 +341,12 @@ func (sp spread) warnings(studies []evidence.Study) []note.Note {
 		}
 	}
 	if unsaid != nil {
-		notes = append(notes, note.New("%s: what the unit was is not said, "+
-			"so the coefficient of variation of all kinds together, %.2f, is used", some(unsaid), cv))
+		notes.Add("%s: what the unit was is not said, "+
+			"so the coefficient of variation of all kinds together, %.2f, is used", some(unsaid), cv)
 	}
 	if lacking != nil {
-		notes = append(notes, note.New("%s: an arm has no SD of its own, "+
-			"so the pooled coefficient of variation is used there", some(lacking)))
+		notes.Add("%s: an arm has no SD of its own, "+
+			"so the pooled coefficient of variation is used there", some(lacking))
 	}
 	return notes
 }

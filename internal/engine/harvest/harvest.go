@@ -32,7 +32,7 @@ type Total struct {
 	Rows     []trial.UnitSeason // of the plots, in their order; a unit that gave nothing has none
 	Runs     []Run              // by unit in the order of the plots, then time
 	Findings []Finding
-	Notes    []note.Note
+	Notes    note.List
 }
 
 func covers(x trial.Exclusion, block string, r Run) bool {
@@ -102,8 +102,8 @@ func Sum(r trial.Record) (*Total, error) {
 		if mass > 0 {
 			row.Brix = new(100 * sugar / mass)
 			if sweet < 0.8*float64(row.Volume) {
-				t.Notes = append(t.Notes, note.New("the sugar of unit %s was read for %v of its sap only", p.Unit,
-					note.Percent(100*sweet/float64(row.Volume))))
+				t.Notes.Add("the sugar of unit %s was read for %v of its sap only", p.Unit,
+					note.Percent(100*sweet/float64(row.Volume)))
 			}
 		}
 		if gauges > 0 {
@@ -113,8 +113,7 @@ func Sum(r trial.Record) (*Total, error) {
 		if row.Volume > 0 {
 			t.Rows = append(t.Rows, row)
 		} else {
-			t.Notes = append(t.Notes,
-				note.New("nothing was gathered from unit %s, so it is not among the season's rows", p.Unit))
+			t.Notes.Add("nothing was gathered from unit %s, so it is not among the season's rows", p.Unit)
 		}
 	}
 	t.Notes = append(t.Notes, s.drift()...)
@@ -260,8 +259,8 @@ func (s season) counts(u string) []trial.Count {
 }
 
 // drift says how far dumps moved over the season, and how far slow and fast lie apart.
-func (s season) drift() []note.Note {
-	var notes []note.Note
+func (s season) drift() note.List {
+	var notes note.List
 	var units []string
 	for _, c := range s.Calibrations {
 		if !slices.Contains(units, c.Unit) {
@@ -293,25 +292,22 @@ func (s season) drift() []note.Note {
 				continue
 			}
 			if e[0].At.Equal(e[1].At) {
-				notes = append(notes,
-					note.New("the dump of %s at %s flow was measured once: how far it drifted is not known (5 to 15 "+
-						"%% is common)", name, note.Term(f)))
+				notes.Add("the dump of %s at %s flow was measured once: how far it drifted is not known (5 to 15 "+
+					"%% is common)", name, note.Term(f))
 			} else if d := 100 * math.Abs(float64(e[1].Dump/e[0].Dump)-1); d > 5 {
-				notes = append(notes,
-					note.New("the dump of %s at %s flow drifted by %v over the season; volumes follow it in a "+
-						"straight way", name, note.Term(f), note.Percent(d)))
+				notes.Add("the dump of %s at %s flow drifted by %v over the season; volumes follow it in a "+
+					"straight way", name, note.Term(f), note.Percent(d))
 			}
 		}
 		slow, a := ends[trial.Slow]
 		fast, b := ends[trial.Fast]
 		if a && b {
 			if d := 100 * math.Abs(float64(fast[0].Dump/slow[0].Dump)-1); d > 5 {
-				notes = append(notes,
-					note.New("the dumps of %s at slow and fast flow differ by %v; volumes use the mean of the two",
-						name, note.Percent(d)))
+				notes.Add("the dumps of %s at slow and fast flow differ by %v; volumes use the mean of the two",
+					name, note.Percent(d))
 			}
 		} else {
-			notes = append(notes, note.New("the dump of %s was measured at one flow only", name))
+			notes.Add("the dump of %s was measured at one flow only", name)
 		}
 	}
 	return notes

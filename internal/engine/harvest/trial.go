@@ -17,7 +17,7 @@ type Summed struct {
 	Records []trial.Record     // with the exclusions that were decided, by season
 	Totals  []*Total           // of Records, in their order
 	Weather []weather.Season
-	Notes   []note.Note
+	Notes   note.List
 }
 
 // Decide is the decision about a finding of a season that was found, or was decided about before. The error is

@@ -55,6 +55,12 @@ func Quantile(p, df float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(p)
 }
 
+// Half is half of a 95 % interval of t, in standard errors.
+func Half(df float64) float64 { return Quantile(0.975, df) }
+
+// TwoSided is the chance of a t as far from 0.
+func TwoSided(t, df float64) float64 { return 2 * Tail(math.Abs(t), df) }
+
 // product finds λ with r_ij = λ_i λ_j.
 func product(r *mat.SymDense) ([]float64, bool) {
 	n := r.SymmetricDim()

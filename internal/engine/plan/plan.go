@@ -40,7 +40,7 @@ type BaseOf struct {
 // Held is why a practice is not permitted.
 type Held struct {
 	Verdict practice.Verdict
-	Reasons []note.Note
+	Reasons note.List
 }
 
 // Plan is the answer. Money is that of the sugarbush's prices; what counts seasons together is discounted to the first.
@@ -71,10 +71,10 @@ type Plan struct {
 
 	Leaks    []Leak
 	Held     map[practice.Key]Held
-	Cautions []note.Note
-	Chances  bool        // chances are stated: no gain that the plan rests on has fewer than three degrees of freedom
-	Unknown  []note.Note // what the plan itself leaves open, from among the Notes
-	Notes    []note.Note
+	Cautions note.List
+	Chances  bool      // chances are stated: no gain that the plan rests on has fewer than three degrees of freedom
+	Unknown  note.List // what the plan itself leaves open, from among the Notes
+	Notes    note.List
 }
 
 // Profit is discounted money with its 95 % interval and its chance of being a loss, under the draws of gains and
@@ -134,7 +134,7 @@ func (p *Plan) PerTap(money float64) float64 {
 // Unplanned is a section of which the studies say nothing, and why: it goes on as last season.
 type Unplanned struct {
 	Section bush.Section
-	Reasons []note.Note
+	Reasons note.List
 	Steps   []Step // what it takes; no gain is known. None where the prices say nothing of it.
 }
 
@@ -362,9 +362,8 @@ func (p *Plan) rules(k *maker, f *frame) (last []part) {
 	if last = f.last; last != nil {
 		try(Rule{Last: true}, last, last)
 	} else if len(tables) > 0 {
-		k.notes = append(k.notes,
-			note.New("the studies or the prices say nothing of what was done last season in some section, so the "+
-				"plan is not compared with going on like that"))
+		k.notes.Add("the studies or the prices say nothing of what was done last season in some section, so the " +
+			"plan is not compared with going on like that")
 	}
 	for _, x := range k.Set {
 		if _, held := k.Held[x.Key]; held || x.Ages() {
@@ -572,7 +571,7 @@ func (p *Plan) cautions(k *maker) {
 
 // notes is what must be said of the plan as a whole.
 func (p *Plan) notes(k *maker) {
-	add := func(key string, args ...any) { p.Notes = append(p.Notes, note.New(key, args...)) }
+	add := p.Notes.Add
 	if len(p.Sections) == 0 {
 		add("nothing is planned: the studies say nothing of any section")
 		return

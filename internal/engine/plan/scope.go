@@ -29,9 +29,9 @@ var Beyond = unit.InchOfMercury.Of(3)
 // outside tells why the studies say nothing of a section, what is common practice there, and which trial would tell;
 // nothing where they do. What too few of them state is taken to be usual: sugar maple, 5/16 tubing, vacuum (common
 // practice, no source).
-func (s Scope) outside(x bush.Section) []note.Note {
-	var why []note.Note
-	add := func(key string, args ...any) { why = append(why, note.New(key, args...)) }
+func (s Scope) outside(x bush.Section) note.List {
+	var why note.List
+	add := why.Add
 	if x.Buckets {
 		add("no evidence here: buckets, and the studies were made on tubing")
 		add("common practice, no source: a clean spout each season and buckets washed and rinsed before it; a " +

@@ -65,7 +65,7 @@ type maker struct {
 	*bush.Sugarbush
 	Evidence
 	gains  map[gainKey]foundGain
-	notes  []note.Note
+	notes  note.List
 	limits market
 	plain  sold // of all sections planned, unsanitized
 }
@@ -128,9 +128,8 @@ func (k *maker) table(x bush.Section, blind bool) table {
 	if n > 0 {
 		t.gain = sum / float64(n)
 	} else if !blind {
-		k.notes = append(k.notes,
-			note.New("section %s: the studies say nothing of the practice under which its usual yield was measured: "+
-				"the yield is taken as unsanitized, and every figure of money may be too high", x.Name))
+		k.notes.Add("section %s: the studies say nothing of the practice under which its usual yield was measured: "+
+			"the yield is taken as unsanitized, and every figure of money may be too high", x.Name)
 	}
 	t.y0 = t.ledger.Unsanitized(t.gain)
 

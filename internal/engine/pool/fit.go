@@ -94,8 +94,7 @@ func (r *Result) fit(all *table) error {
 	})
 	r.NotEstimable = unlinked(all, linked)
 	for _, k := range r.NotEstimable {
-		r.Notes = append(r.Notes,
-			note.New("%s is not estimable: no chain of studies links it to unsanitized", note.Term(k)))
+		r.Notes.Add("%s is not estimable: no chain of studies links it to unsanitized", note.Term(k))
 	}
 	t := all.only(func(x row) bool { return linked[x.arm] })
 	aged := t.only(func(x row) bool { return byAge[x.arm] })
@@ -152,9 +151,8 @@ func settle(t *table, linked map[practice.Treatment]bool, base map[practice.Key]
 				out := slices.ContainsFunc(f.Columns,
 					func(c int) bool { return c >= l.moderator && l.moderators[c-l.moderator] == k })
 				if out {
-					r.Notes = append(r.Notes,
-						note.New("%s cannot be told apart from the practices and is left out of the model",
-							note.Term(t.options.Moderators[k])))
+					r.Notes.Add("%s cannot be told apart from the practices and is left out of the model",
+						note.Term(t.options.Moderators[k]))
 				}
 				return out
 			})
@@ -177,17 +175,15 @@ func (t *table) giveUp(f *reml.Fault, r *Result) bool {
 		t.dropped = mapWith(t.dropped, name)
 		switch {
 		case f.Kind == reml.Confounded && name == siteComponent:
-			r.estimated = append(r.estimated,
-				note.New("the spread between studies and that between sites cannot be told apart; their sum is given "+
-					"as that between studies"))
+			r.estimated.Add(
+				"the spread between studies and that between sites cannot be told apart; their sum is given " +
+					"as that between studies")
 		case f.Kind == reml.Confounded:
-			r.estimated = append(r.estimated,
-				note.New("how much gains differ from one %s to another cannot be told apart from their other "+
-					"differences, and is counted with them", note.Term(name)))
+			r.estimated.Add("how much gains differ from one %s to another cannot be told apart from their other "+
+				"differences, and is counted with them", note.Term(name))
 		default:
-			r.estimated = append(r.estimated,
-				note.New("nothing in the data tells how much gains differ from one %s to another; it is taken as 0",
-					note.Term(name)))
+			r.estimated.Add("nothing in the data tells how much gains differ from one %s to another; it is taken as 0",
+				note.Term(name))
 		}
 		return true
 	}

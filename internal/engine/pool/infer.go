@@ -3,8 +3,7 @@ package pool
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
+	"spile/internal/engine/mvt"
 	"spile/internal/engine/reml"
 	"spile/internal/trade/practice"
 )
@@ -57,22 +56,6 @@ func (m member) coefficients(parts ...part) ([]float64, bool) {
 	return c, true
 }
 
-// critical is the 97.5 % point of t; of the normal where df is infinite.
-func critical(df float64) float64 {
-	if math.IsInf(df, 1) {
-		return distuv.UnitNormal.Quantile(0.975)
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975)
-}
-
-// twoSided is the chance of a t as far from 0.
-func twoSided(t, df float64) float64 {
-	if math.IsInf(df, 1) {
-		return math.Erfc(math.Abs(t) / math.Sqrt2)
-	}
-	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Survival(math.Abs(t))
-}
-
 func percent(log float64) float64 { return 100 * math.Expm1(log) }
 
 // best is the member that carries most weight.
@@ -105,7 +88,7 @@ func (r *Result) gainAt(members []member, t practice.Treatment, age float64) (Ga
 // asGain puts an estimate of a treatment's log gain into percents.
 func (r *Result) asGain(t practice.Treatment, e reml.Estimate) Gain {
 	study, site := r.spread()
-	half := critical(e.DF)
+	half := mvt.Half(e.DF)
 	season := half * math.Sqrt(e.SE*e.SE+study+site)
 	if t.Practice == practice.Unsanitized {
 		season, site = 0, 0
@@ -137,11 +120,11 @@ func (r *Result) Difference(a, b practice.Treatment) (Difference, bool) {
 	if !ok {
 		return Difference{}, false
 	}
-	half := critical(e.DF) * e.SE
+	half := mvt.Half(e.DF) * e.SE
 	d := Difference{Practice: a, Against: b, Log: e.Value, SE: e.SE, DF: e.DF,
 		Low: e.Value - half, High: e.Value + half, P: 1}
 	if e.SE > 0 {
-		d.P = twoSided(e.Value/e.SE, e.DF)
+		d.P = mvt.TwoSided(e.Value/e.SE, e.DF)
 	}
 	if r.integrated != nil {
 		r.integrated.difference(&d)
@@ -161,7 +144,7 @@ func (r *Result) share(p, q practice.Key) (Share, bool) {
 	if !ok1 || !ok2 {
 		return s, false
 	}
-	if b.Value-critical(b.DF)*b.SE <= 0 {
+	if b.Value-mvt.Half(b.DF)*b.SE <= 0 {
 		return s, true
 	}
 	gain := math.Expm1(b.Value)
@@ -169,7 +152,7 @@ func (r *Result) share(p, q practice.Key) (Share, bool) {
 	beyond := func(x float64) float64 {
 		inside := 1 + x*gain
 		e, _ := r.estimate(r.members, part{key: p, c: 1}, part{key: q, c: -x * math.Exp(b.Value) / inside})
-		return math.Abs(a.Value-math.Log(inside)) - critical(e.DF)*e.SE
+		return math.Abs(a.Value-math.Log(inside)) - mvt.Half(e.DF)*e.SE
 	}
 	s.Share = new(point)
 	s.Low = new(edge(point, -1/gain, beyond))

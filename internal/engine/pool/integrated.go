@@ -226,9 +226,8 @@ func (r *Result) override() error {
 	for i, p := range x.answer.Apart {
 		r.Apart = append(r.Apart, Apart{r.table.studies[i].name, p})
 		if p > standsApart {
-			r.Notes = append(r.Notes,
-				note.New("%s stands apart from the other studies; it is not shown to be wrong, and counts for less",
-					r.table.studies[i].name))
+			r.Notes.Add("%s stands apart from the other studies; it is not shown to be wrong, and counts for less",
+				r.table.studies[i].name)
 		}
 	}
 	return nil

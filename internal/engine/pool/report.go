@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"spile/internal/engine/mvt"
 	"spile/internal/engine/reml"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -66,18 +67,16 @@ func (r *Result) gains() {
 		}
 		g, ok := r.gain(r.members, first)
 		if !ok {
-			r.Notes = append(r.Notes,
-				note.New("%s was not studied in its first season, so it stands only in the table of gains by age",
-					note.Term(p.Key)))
+			r.Notes.Add("%s was not studied in its first season, so it stands only in the table of gains by age",
+				note.Term(p.Key))
 			continue
 		}
 		g.Comparisons, g.Studies = comparisons, studies
 		g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(first)
 		r.Gains = append(r.Gains, g)
 		if g.DF < 4 {
-			r.Notes = append(r.Notes,
-				note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide",
-					note.Term(p.Key), g.DF))
+			r.Notes.Add("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide",
+				note.Term(p.Key), g.DF)
 		}
 	}
 }
@@ -100,9 +99,8 @@ func (r *Result) reportVariances() (wait func()) {
 			continue
 		}
 		if v.Value == 0 {
-			r.estimated = append(r.estimated,
-				note.New("how much gains differ from one %s to another is estimated at 0, the least it can be",
-					note.Term(c.Name)))
+			r.estimated.Add("how much gains differ from one %s to another is estimated at 0, the least it can be",
+				note.Term(c.Name))
 		}
 		group.Go(func() {
 			if i, err := m.fit.Profile(k, 0.95); err == nil {
@@ -111,15 +109,15 @@ func (r *Result) reportVariances() (wait func()) {
 		})
 	}
 	if m.fit == nil {
-		r.estimated = append(r.estimated,
-			note.New("there are no more comparisons than effects, so the spread between studies cannot be estimated "+
-				"and is taken as 0; intervals are a rough guide"))
+		r.estimated.Add(
+			"there are no more comparisons than effects, so the spread between studies cannot be estimated " +
+				"and is taken as 0; intervals are a rough guide")
 	}
 	if zero {
-		r.estimated = append(r.estimated,
-			note.New("no spread between studies or sites was found, so the range for one new season is a lower bound"))
+		r.estimated.Add(
+			"no spread between studies or sites was found, so the range for one new season is a lower bound")
 	}
-	r.Notes = append(r.Notes, note.New("the sampling variances are taken as known"))
+	r.Notes.Add("the sampling variances are taken as known")
 	r.QP = 1
 	if h, err := model.Heterogeneity(); err == nil {
 		r.Q, r.QDF = h.Q, h.DF
@@ -363,15 +361,13 @@ func (r *Result) noteAgeing() {
 	}
 	for _, c := range a.Curves {
 		if c.AtBound {
-			r.Notes = append(r.Notes,
-				note.New("how fast replaced drops age is hardly told by these studies (%s curve): the answer is "+
-					"averaged over half-lives from %v to %v seasons", note.Term(c.Kind), shortest, longest))
+			r.Notes.Add("how fast replaced drops age is hardly told by these studies (%s curve): the answer is "+
+				"averaged over half-lives from %v to %v seasons", note.Term(c.Kind), shortest, longest)
 		}
 	}
 	if w := a.Curves[0].Weight; w > 0.05 && w < 0.95 {
-		r.Notes = append(r.Notes,
-			note.New("these studies do not decide between the two curves of ageing; both are shown and the answer is "+
-				"averaged over them"))
+		r.Notes.Add("these studies do not decide between the two curves of ageing; both are shown and the answer is " +
+			"averaged over them")
 	}
 }
 
@@ -415,10 +411,10 @@ func (r *Result) reportModerators() {
 			v += m.weight * (each[j].SE*each[j].SE + d*d)
 		}
 		e.SE = math.Sqrt(v)
-		half := critical(e.DF) * e.SE
+		half := mvt.Half(e.DF) * e.SE
 		r.Moderators = append(r.Moderators,
 			Moderator{Name: name, Mean: r.table.means[name], Slope: e.Value, SE: e.SE, DF: e.DF,
-				Low: e.Value - half, High: e.Value + half, P: twoSided(e.Value/e.SE, e.DF)})
+				Low: e.Value - half, High: e.Value + half, P: mvt.TwoSided(e.Value/e.SE, e.DF)})
 	}
 }
 
@@ -480,7 +476,7 @@ func (r *Result) Disagreements() []Disagreement {
 				Practice: a, Against: b,
 				DirectLog: sum.Value, DirectSE: sum.SE,
 				IndirectLog: indirect.Value, IndirectSE: indirect.SE,
-				DifferenceLog: shift.Value, SE: shift.SE, DF: shift.DF, P: twoSided(shift.Value/shift.SE, shift.DF),
+				DifferenceLog: shift.Value, SE: shift.SE, DF: shift.DF, P: mvt.TwoSided(shift.Value/shift.SE, shift.DF),
 			})
 		}
 	}

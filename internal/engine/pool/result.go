@@ -20,7 +20,7 @@ type Result struct {
 	Rows         int
 	Studies      int
 	Sites        int
-	Notes        []note.Note
+	Notes        note.List
 
 	// Of inference by mixture.
 	KR    []Gain  // the gains by Kenward-Roger, for papers
@@ -28,7 +28,7 @@ type Result struct {
 	// the gains with all scales of the priors on standard deviations halved and doubled; worked out when asked for
 	Halved, Doubled func() []Gain
 
-	estimated []note.Note // what is said of variances that are estimated, and not integrated over
+	estimated note.List // what is said of variances that are estimated, and not integrated over
 
 	options Options
 	set     practice.Set

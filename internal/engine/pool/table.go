@@ -45,7 +45,7 @@ type row struct {
 }
 
 // newTable takes the rows of the effects that say anything.
-func newTable(e effect.Effects, set practice.Set, o Options) (*table, []note.Note, error) {
+func newTable(e effect.Effects, set practice.Set, o Options) (*table, note.List, error) {
 	var faults note.Faults
 	for _, m := range o.Moderators {
 		if !slices.Contains(evidence.ModeratorNames(), m) {
@@ -53,12 +53,12 @@ func newTable(e effect.Effects, set practice.Set, o Options) (*table, []note.Not
 		}
 	}
 	t := &table{set: set, options: o, means: map[string]float64{}}
-	var notes []note.Note
+	var notes note.List
 	for i := range e.Studies {
 		s := &e.Studies[i]
 		for _, a := range s.Arms {
 			if _, ok := set.Find(a.Practice); !ok {
-				faults = append(faults, note.New("the practice %s of %s is not known", string(a.Practice), s.Study))
+				faults.Add("the practice %s of %s is not known", string(a.Practice), s.Study)
 			}
 		}
 		var keep []int
@@ -109,8 +109,8 @@ func (t *table) add(s *effect.StudyEffects, keep []int) {
 }
 
 // centre puts each moderator at its mean over the studies that state it; one that is not stated stands at the mean.
-func (t *table) centre() []note.Note {
-	var notes []note.Note
+func (t *table) centre() note.List {
+	var notes note.List
 	for i := range t.studies {
 		t.studies[i].moderators = make([]float64, len(t.options.Moderators))
 	}
@@ -134,8 +134,8 @@ func (t *table) centre() []note.Note {
 			}
 		}
 		if missing != nil {
-			notes = append(notes, note.New("%s is not stated by %s; there it is taken as the mean of the others, %.3g",
-				note.Term(name), names(missing), t.means[name]))
+			notes.Add("%s is not stated by %s; there it is taken as the mean of the others, %.3g",
+				note.Term(name), names(missing), t.means[name])
 		}
 	}
 	return notes

@@ -88,7 +88,7 @@ type Trial struct {
 
 // faults are what is wrong with the trial and a gain.
 func (t Trial) faults(gainPct float64) (list note.Faults) {
-	fault := func(key string, args ...any) { list = append(list, note.New(key, args...)) }
+	fault := list.Add
 	switch t.Design {
 	case trial.Randomised, trial.Blocks, trial.Pairs, trial.Latin:
 	default:
@@ -132,7 +132,7 @@ func within(gainPct float64) bool { return gainPct > -99 && gainPct <= 1000 }
 func (t Trial) check(gainPct float64) error {
 	list := t.faults(gainPct)
 	if !(t.Level > 0 && t.Level < 1) {
-		list = append(list, note.New("a level of %v; allowed: between 0 and 1", t.Level))
+		list.Add("a level of %v; allowed: between 0 and 1", t.Level)
 	}
 	return list.Err()
 }

@@ -95,9 +95,9 @@ type Estimate struct {
 }
 
 // Notes warns of an estimate that rests on too little; what names it.
-func (e Estimate) Notes(what any) []note.Note {
+func (e Estimate) Notes(what any) note.List {
 	if e.DF < 4 {
-		return []note.Note{note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide",
+		return note.List{note.New("%s has %.1f degrees of freedom; with fewer than 4 its interval is a rough guide",
 			what, e.DF)}
 	}
 	return nil
@@ -110,9 +110,9 @@ type Fitted struct {
 	Phi   *mat.SymDense // p × p covariance of Beta, unadjusted: (X'V⁻¹X)⁻¹
 	// restricted log likelihood of the error contrasts (with ½ log|X'X|), or the log likelihood after FitML
 	LogLik float64
-	Rows   int         // n
-	Rank   int         // p
-	Notes  []note.Note // components at 0, few degrees of freedom, V0 taken as known
+	Rows   int       // n
+	Rank   int       // p
+	Notes  note.List // components at 0, few degrees of freedom, V0 taken as known
 
 	plan *plan
 	at   *state
@@ -195,11 +195,11 @@ func newFitted(pl *plan, st *state, ml bool) (*Fitted, error) {
 			f.kept = append(f.kept, k)
 		}
 		if f.Theta[k] == 0 {
-			f.Notes = append(f.Notes, note.New("the variance %s is estimated at 0, the least it can be", c.Name))
+			f.Notes.Add("the variance %s is estimated at 0, the least it can be", c.Name)
 		}
 	}
 	if len(pl.m.V0) > 0 {
-		f.Notes = append(f.Notes, note.New("the sampling variances are taken as known"))
+		f.Notes.Add("the sampling variances are taken as known")
 	}
 	for i := range p { // Φ_A − Φ is never negative but by rounding
 		if !(f.Adjusted().At(i, i) >= f.Phi.At(i, i)*(1-1e-6)) {
@@ -207,7 +207,7 @@ func newFitted(pl *plan, st *state, ml bool) (*Fitted, error) {
 		}
 	}
 	if n-p < 4 {
-		f.Notes = append(f.Notes, note.New("only %d more rows than effects: intervals are a rough guide", n-p))
+		f.Notes.Add("only %d more rows than effects: intervals are a rough guide", n-p)
 	}
 	return f, nil
 }

@@ -34,7 +34,7 @@ type Result struct {
 	FlatWithin float64 // money a tap and season, or percent of sap without prices
 	Priced     bool
 	Chances    bool // chances and losses are stated: there are draws, and each gain has three degrees of freedom
-	Notes      []note.Note
+	Notes      note.List
 }
 
 // flat is the part of the best net (or gain) that an interval may fall short of it and still be called as good.
@@ -95,8 +95,7 @@ func Search(g Gains, drops practice.Choice, l *budget.Ledger) Result {
 		res.Intervals = append(res.Intervals, in)
 	}
 	if draws > 0 && g.Rough {
-		res.Notes = append(res.Notes,
-			note.New("a gain has fewer than three degrees of freedom, so no chance of being best is stated"))
+		res.Notes.Add("a gain has fewer than three degrees of freedom, so no chance of being best is stated")
 	} else if draws > 0 {
 		res.Chances = true
 		res.chances(worth, draws)
@@ -168,9 +167,9 @@ func (r *Result) best() {
 		}
 	}
 	if top != best {
-		r.Notes = append(r.Notes, note.New(
+		r.Notes.Add(
 			"drops kept %d seasons would net more if they went on ageing as the curve does, but none that old were "+
 				"studied: no evidence here",
-			r.Intervals[top].Every))
+			r.Intervals[top].Every)
 	}
 }

@@ -100,7 +100,7 @@ func (m *Model) prepare() (*prepared, note.Faults) {
 		for _, t := range seasons {
 			i, ok := at[t]
 			if !ok {
-				faults = append(faults, note.New("the studies say nothing of %s", note.Term(t.Practice)))
+				faults.Add("the studies say nothing of %s", note.Term(t.Practice))
 			}
 			list = append(list, i)
 		}
@@ -114,7 +114,7 @@ func (m *Model) prepare() (*prepared, note.Faults) {
 		}
 	}
 	if open == 0 {
-		faults = append(faults, note.New("there is nothing to choose among: no option is permitted and studied"))
+		faults.Add("there is nothing to choose among: no option is permitted and studied")
 	}
 	p.base = index(m.Baseline)
 	for _, n := range m.Gains.Members {
@@ -177,21 +177,21 @@ func (p *prepared) correlate(known map[string]int) note.Faults {
 			if ok1 {
 				name = c.B
 			}
-			faults = append(faults, note.New("%s is to move with another number, and no option uses it", name))
+			faults.Add("%s is to move with another number, and no option uses it", name)
 		case !sure1 || !sure2:
 			name := c.A
 			if sure1 {
 				name = c.B
 			}
-			faults = append(faults, note.New("%s is to move with another number, and stands still: give it a low and "+
-				"a high", name))
+			faults.Add("%s is to move with another number, and stands still: give it a low and "+
+				"a high", name)
 		case slices.ContainsFunc(p.Correlations[:k], func(o Correlation) bool {
 			return o == Correlation{c.A, c.B, o.Rank} || o == Correlation{c.B, c.A, o.Rank}
 		}):
-			faults = append(faults, note.New("how %s and %s move together is given twice; allowed: once", c.A, c.B))
+			faults.Add("how %s and %s move together is given twice; allowed: once", c.A, c.B)
 		case i == j || !(math.Abs(c.Rank) <= 1):
-			faults = append(faults, note.New("%s and %s are to move together by %v; allowed: two assumptions, −1 to 1",
-				c.A, c.B, c.Rank))
+			faults.Add("%s and %s are to move together by %v; allowed: two assumptions, −1 to 1",
+				c.A, c.B, c.Rank)
 		default:
 			r.SetSym(a, b, whole*2*math.Sin(math.Pi*c.Rank/6))
 			p.merge(p.group[i], p.group[j])

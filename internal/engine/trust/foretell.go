@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"spile/internal/engine/mvt"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/reml"
 )
@@ -145,7 +146,7 @@ func foretell(l pool.Linear, rows, targets []int, list []Foretold) {
 		mean, part, d := p.near(i)
 		e := p.fit.Contrast(d, l.Inference())
 		df := p.fit.Contrast(own, l.Inference()).DF
-		half := critical(df) * math.Sqrt(v-part+e.SE*e.SE)
+		half := mvt.Half(df) * math.Sqrt(v-part+e.SE*e.SE)
 		f.Log = e.Value + mean
 		f.Low, f.High = f.Log-half, f.Log+half
 		f.Inside = f.Low <= f.Y && f.Y <= f.High

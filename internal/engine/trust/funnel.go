@@ -82,8 +82,8 @@ func SmallStudies(l pool.Linear) (Egger, bool) {
 	}
 	est := f.Effect(p, l.Inference())
 	e.Slope, e.SE, e.DF = est.Value, est.SE, est.DF
-	half := critical(e.DF) * e.SE
-	e.Low, e.High, e.P = e.Slope-half, e.Slope+half, twoSided(e.Slope/e.SE, e.DF)
+	half := mvt.Half(e.DF) * e.SE
+	e.Low, e.High, e.P = e.Slope-half, e.Slope+half, mvt.TwoSided(e.Slope/e.SE, e.DF)
 	e.Power = power(math.Log1p(namedBias/100)/(high-low)/e.SE, e.DF)
 	e.FoundPct = 100 * math.Expm1(found(0.8, e.DF)*e.SE*(high-low))
 	return e, true
@@ -101,7 +101,7 @@ func stated(l pool.Linear, row int) float64 {
 
 // power is the chance that a two-sided test at 5 % finds an effect of some standard errors: by the noncentral t.
 func power(errors, df float64) float64 {
-	t := critical(df)
+	t := mvt.Half(df)
 	if math.IsInf(df, 1) {
 		return distuv.UnitNormal.CDF(errors-t) + distuv.UnitNormal.CDF(-errors-t)
 	}

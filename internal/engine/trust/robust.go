@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"spile/internal/engine/mvt"
 	"spile/internal/engine/pool"
 	"spile/internal/trade/practice"
 )
@@ -89,7 +90,7 @@ func BySite(l pool.Linear) ([]Robust, bool) {
 		mc.MulVec(&m, c)
 		r := Robust{Treatment: t, Log: mat.Dot(c, beta), Sites: len(of)}
 		r.SE, r.DF = math.Sqrt(mat.Inner(&mc, meat, &mc)), freedom(clusters, &m, &mc)
-		half := critical(r.DF) * r.SE
+		half := mvt.Half(r.DF) * r.SE
 		r.Low, r.High = r.Log-half, r.Log+half
 		list = append(list, r)
 	}

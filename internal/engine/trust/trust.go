@@ -10,11 +10,9 @@ package trust
 
 import (
 	"errors"
-	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"spile/internal/engine/pool"
 	"spile/internal/engine/reml"
@@ -264,20 +262,4 @@ func without(n int, gone []int) []int {
 		}
 	}
 	return kept
-}
-
-// critical is the 97.5 % point of t; of the normal where df is infinite.
-func critical(df float64) float64 {
-	if math.IsInf(df, 1) {
-		return distuv.UnitNormal.Quantile(0.975)
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975)
-}
-
-// twoSided is the chance of a t as far from 0.
-func twoSided(t, df float64) float64 {
-	if math.IsInf(df, 1) {
-		return math.Erfc(math.Abs(t) / math.Sqrt2)
-	}
-	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Survival(math.Abs(t))
 }

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"spile/internal/engine/effect"
+	"spile/internal/engine/mvt"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/reml"
 	"spile/internal/trade/practice"
@@ -70,7 +71,7 @@ func TestANormalSample(t *testing.T) {
 		rest := slices.Delete(slices.Clone(gains), i, i+1)
 		m, s := stat.MeanStdDev(rest, nil)
 		n := float64(len(rest))
-		half := critical(n-1) * s * math.Sqrt(1+1/n)
+		half := mvt.Half(n-1) * s * math.Sqrt(1+1/n)
 		near(t, "foretold", f.Log, m)
 		near(t, "low", f.Low, m-half)
 		near(t, "high", f.High, m+half)
@@ -86,7 +87,7 @@ func TestANormalSample(t *testing.T) {
 		}
 		if f.Told {
 			m, s := stat.MeanStdDev(gains[:i], nil)
-			half := critical(float64(i-1)) * s * math.Sqrt(1+1/float64(i))
+			half := mvt.Half(float64(i-1)) * s * math.Sqrt(1+1/float64(i))
 			near(t, "low", f.Low, m-half)
 			near(t, "high", f.High, m+half)
 		}

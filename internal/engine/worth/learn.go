@@ -217,8 +217,8 @@ func (q *Question) armsOf(t Trial) (arms []int, faults note.Faults) {
 	for _, x := range t.Treatments {
 		k, ok := q.at[x]
 		if !ok {
-			faults = append(faults, note.New("the studies say nothing yet of %s, so that nothing can be said of a "+
-				"trial of it", note.Term(x.Practice)))
+			faults.Add("the studies say nothing yet of %s, so that nothing can be said of a "+
+				"trial of it", note.Term(x.Practice))
 		}
 		arms = append(arms, k)
 	}

@@ -66,16 +66,16 @@ func (w Worth) NetError() float64 {
 func (u Use) Faults() note.Faults {
 	var f note.Faults
 	if !(u.Taps > 0) {
-		f = append(f, note.New("the taps concerned are %v; allowed: above 0", u.Taps))
+		f.Add("the taps concerned are %v; allowed: above 0", u.Taps)
 	}
 	if !(u.Adoption >= 0 && u.Adoption <= 1) {
-		f = append(f, note.New("the adoption is %v; allowed: 0 to 1", u.Adoption))
+		f.Add("the adoption is %v; allowed: 0 to 1", u.Adoption)
 	}
 	if u.Seasons < 1 || u.Seasons > 100 {
-		f = append(f, note.New("the seasons of use are %d; allowed: 1 to 100", u.Seasons))
+		f.Add("the seasons of use are %d; allowed: 1 to 100", u.Seasons)
 	}
 	if !(u.Discount > -1) {
-		f = append(f, note.New("the discount rate is %v; allowed: above −1", u.Discount))
+		f.Add("the discount rate is %v; allowed: above −1", u.Discount)
 	}
 	return f
 }
@@ -84,11 +84,11 @@ func (u Use) Faults() note.Faults {
 func (t Trial) Faults() note.Faults {
 	var f note.Faults
 	if len(t.Treatments) < 2 {
-		f = append(f, note.New("a trial compares at least two treatments"))
+		f.Add("a trial compares at least two treatments")
 	}
 	for i, x := range t.Treatments {
 		if slices.Contains(t.Treatments[:i], x) {
-			f = append(f, note.New("a trial holds %s twice", note.Term(x.Practice)))
+			f.Add("a trial holds %s twice", note.Term(x.Practice))
 		}
 	}
 	for _, n := range []struct {
@@ -96,19 +96,19 @@ func (t Trial) Faults() note.Faults {
 		at   int
 	}{{"blocks", t.Blocks}, {"units", t.Units}, {"taps", t.Taps}, {"seasons", t.Seasons}} {
 		if n.at < 1 {
-			f = append(f, note.New("a trial has %d %s; allowed: 1 or more", n.at, note.Term(n.name)))
+			f.Add("a trial has %d %s; allowed: 1 or more", n.at, note.Term(n.name))
 		}
 	}
 	if t.Sites < 0 || t.Site != "" && t.Sites > 1 {
-		f = append(f, note.New("a trial runs at %d sites; allowed: 1 or more new ones, or the one that is named",
-			t.Sites))
+		f.Add("a trial runs at %d sites; allowed: 1 or more new ones, or the one that is named",
+			t.Sites)
 	}
 	if !(t.CV > 0 && t.CV < math.Inf(1)) {
-		f = append(f, note.New("the CV between units is %v; allowed: above 0", t.CV))
+		f.Add("the CV between units is %v; allowed: above 0", t.CV)
 	}
 	if !(t.Cost.Fixed >= 0 && t.Cost.Season >= 0 && t.Cost.Unit >= 0) {
-		f = append(f, note.New("a trial's costs are %v, %v a season and %v a unit; allowed: 0 or more", t.Cost.Fixed,
-			t.Cost.Season, t.Cost.Unit))
+		f.Add("a trial's costs are %v, %v a season and %v a unit; allowed: 0 or more", t.Cost.Fixed,
+			t.Cost.Season, t.Cost.Unit)
 	}
 	return f
 }

@@ -25,24 +25,24 @@ import (
 // came from, and is no part of what it says.
 
 type practiceBody struct {
-	Key   string `json:"key"`
-	Name  string `json:"name"`
-	Spout string `json:"spout"`
-	Drops string `json:"drops"`
-	Wash  string `json:"wash"`
+	Key   practice.Key   `json:"key"`
+	Name  string         `json:"name"`
+	Spout practice.Spout `json:"spout"`
+	Drops practice.Drops `json:"drops"`
+	Wash  practice.Wash  `json:"wash"`
 }
 
 type ruleBody struct {
-	Wash       string `json:"wash,omitempty"`
-	Spout      string `json:"spout,omitempty"`
-	Product    string `json:"product,omitempty"`
-	Chemical   bool   `json:"chemical,omitempty"`
-	Unlabelled bool   `json:"unlabelled,omitempty"`
-	Place      string `json:"place,omitempty"`
-	Organic    *bool  `json:"organic,omitempty"`
-	Verdict    string `json:"verdict"`
-	Reason     string `json:"reason"`
-	Checked    string `json:"checked"`
+	Wash       practice.Wash    `json:"wash,omitempty"`
+	Spout      practice.Spout   `json:"spout,omitempty"`
+	Product    string           `json:"product,omitempty"`
+	Chemical   bool             `json:"chemical,omitempty"`
+	Unlabelled bool             `json:"unlabelled,omitempty"`
+	Place      string           `json:"place,omitempty"`
+	Organic    *bool            `json:"organic,omitempty"`
+	Verdict    practice.Verdict `json:"verdict"`
+	Reason     string           `json:"reason"`
+	Checked    string           `json:"checked"`
 }
 
 type bushBody struct {
@@ -107,10 +107,6 @@ func textDay(s string) (time.Time, error) {
 	return time.Parse(time.DateOnly, s)
 }
 
-func texts[A, B ~string](list []A) []B {
-	return each(list, func(a A) B { return B(a) })
-}
-
 func each[A, B any](list []A, f func(A) B) []B {
 	if len(list) == 0 {
 		return nil
@@ -137,29 +133,6 @@ func nonEmpty[K comparable, V any](m map[K]V) map[K]V {
 	return m
 }
 
-func ofPractice(p practice.Practice) practiceBody {
-	return practiceBody{string(p.Key), p.Name, string(p.Spout), string(p.Drops), string(p.Wash)}
-}
-
-func (b practiceBody) practice() practice.Practice {
-	return practice.Practice{Key: practice.Key(b.Key), Name: b.Name, Spout: practice.Spout(b.Spout),
-		Drops: practice.Drops(b.Drops), Wash: practice.Wash(b.Wash)}
-}
-
-func ofRule(r practice.Rule) ruleBody {
-	return ruleBody{string(r.Wash), string(r.Spout), r.Product, r.Chemical, r.Unlabelled, r.Place, r.Organic,
-		string(r.Verdict), r.Reason, r.Checked}
-}
-
-func (b ruleBody) rule() practice.Rule {
-	return practice.Rule{
-		Wash: practice.Wash(b.Wash), Spout: practice.Spout(b.Spout), Product: b.Product, Chemical: b.Chemical,
-		Unlabelled: b.Unlabelled,
-		Place:      b.Place, Organic: b.Organic, Verdict: practice.Verdict(b.Verdict), Reason: b.Reason,
-		Checked: b.Checked,
-	}
-}
-
 // encode gives a thing's kind, key, body and place.
 func encode(v any) (kind Kind, key, body, at string, err error) {
 	var b any
@@ -175,9 +148,9 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		p = place{At: whereBody(v.Where), Lines: nonEmpty(v.Lines), Units: nonEmpty(v.Units), Text: v.Text}
 		b = v.Said()
 	case practice.Practice:
-		kind, key, b = Practice, string(v.Key), ofPractice(v)
+		kind, key, b = Practice, string(v.Key), practiceBody(v)
 	case practice.Rule:
-		kind, key, b = Rule, v.Case(), ofRule(v)
+		kind, key, b = Rule, v.Case(), ruleBody(v)
 	case input.Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
 	case input.Search:
@@ -192,7 +165,9 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		p = place{At: whereBody(v.Where), Text: v.Text}
 	case trial.Trial:
 		kind, key = Trial, v.Name
-		b, p = ofTrial(v)
+		p = place{At: whereBody(v.Where)}
+		v.Where = note.Where{}
+		b = v
 	default:
 		var parts []string
 		kind, parts, b, p = encodeLogged(v)
@@ -293,11 +268,11 @@ func decode(kind Kind, body, at string) (any, error) {
 	case Practice:
 		var b practiceBody
 		err := read(&b)
-		return b.practice(), err
+		return practice.Practice(b), err
 	case Rule:
 		var b ruleBody
 		err := read(&b)
-		return b.rule(), err
+		return practice.Rule(b), err
 	case Excluded:
 		var b exclusionBody
 		err := read(&b)
@@ -320,9 +295,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		return bush.Draft{Name: b.Name, Keys: each(b.Keys, func(e entryBody) bush.Entry { return bush.Entry(e) }),
 			Where: note.Where(p.At), Text: p.Text}, err
 	case Trial:
-		var b trialBody
+		var b trial.Trial
 		err := read(&b)
-		return b.trial(p), err
+		b.Where = note.Where(p.At)
+		return b, err
 	}
 	if v, known, err := decodeLogged(kind, read, p); known {
 		return v, err

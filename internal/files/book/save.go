@@ -52,7 +52,7 @@ func Keep[T Thing](thing T) Item { return keep(thing) }
 
 func keep(thing any) Item {
 	if t, ok := thing.(trial.Trial); ok {
-		thing = planOf(t)
+		thing = t.Plan()
 	}
 	kind, key, body, at, err := encode(thing)
 	i := Item{ref: ref{kind, key}, value: thing, body: &body, err: err}
@@ -147,9 +147,9 @@ type Conflict struct{ Theirs []Later }
 func (c *Conflict) Unwrap() error {
 	var f note.Faults
 	for _, l := range c.Theirs {
-		f = append(f, note.New("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and "+
+		f.Add("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and "+
 			"save again",
-			ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, int(l.ID), l.At.Format(time.DateTime), l.What))
+			ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, int(l.ID), l.At.Format(time.DateTime), l.What)
 	}
 	return f
 }
@@ -280,7 +280,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 		twice[i.ref] = true
 	}
 	if e.Who == "" {
-		faults = append(faults, note.New("nobody is named as making this change"))
+		faults.Add("nobody is named as making this change")
 	}
 	if more := len(faults) - listed; more > 0 {
 		faults = append(faults[:listed], note.More(more))
@@ -386,8 +386,8 @@ func (s *state) judge(write []*version, day string) error {
 				there = there || is
 			}
 			if !there {
-				faults = append(faults, note.New("the study %s is left out, and is not in the workbook; allowed: to "+
-					"take both back, or neither", e.Study))
+				faults.Add("the study %s is left out, and is not in the workbook; allowed: to "+
+					"take both back, or neither", e.Study)
 			}
 		}
 	}

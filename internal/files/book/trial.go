@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"spile/internal/note"
-	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 	"spile/internal/trade/unit"
@@ -35,6 +34,9 @@ type Logged[T any] struct {
 	What   T
 }
 
+// Log is something written down for a season of a trial.
+func Log[T any](trial string, season int, what T) Logged[T] { return Logged[T]{trial, season, what} }
+
 // TrialItems is all that a trial is made of.
 func TrialItems(t trial.Trial) []Item {
 	items := []Item{Keep(t)}
@@ -51,21 +53,6 @@ func TrialItems(t trial.Trial) []Item {
 		items = append(items, Keep(Logged[trial.Decision]{t.Name, d.Season, d}))
 	}
 	return items
-}
-
-// planOf is a trial without what was read and decided, and without codes that are drawn again from its question.
-func planOf(t trial.Trial) trial.Trial {
-	blind := t.Question != nil && t.Question.Blind
-	t.Records = each(t.Records, func(r trial.Record) trial.Record {
-		return trial.Record{Season: r.Season, Plots: each(r.Plots, func(p trial.Plot) trial.Plot {
-			if blind {
-				p.Code = ""
-			}
-			return p
-		})}
-	})
-	t.Sums, t.Days, t.Decisions = nil, nil, nil
-	return t
 }
 
 func logged[T trial.Reading | trial.Event | trial.Calibration | trial.Tank | trial.Count](name string, season int,
@@ -107,61 +94,54 @@ func gather(live []*version) ([]trial.Trial, error) {
 			at[t.Name] = &t
 		}
 	}
-	season := func(v *version, name string, year int) *trial.Record {
-		t := at[name]
-		if t == nil {
-			faults = append(faults, note.New("the %s %s is of a trial that is not in the workbook; allowed: to take "+
-				"both out, or neither", v.word(), v.name()))
-			return nil
-		}
-		i := slices.IndexFunc(t.Records, func(r trial.Record) bool { return r.Season == year })
-		if i < 0 {
-			faults = append(faults, note.New("the %s %s is of the season %d, and the trial %s has no units in that "+
-				"season", v.word(), v.name(), year, name))
-			return nil
-		}
-		return &t.Records[i]
-	}
+	// What is said to be of no trial or season goes into one that nobody keeps.
 	whole := func(v *version, name string) *trial.Trial {
 		if at[name] == nil {
-			season(v, name, 0) // which says so
+			faults.Add("the %s %s is of a trial that is not in the workbook; allowed: to take both out, or neither",
+				v.word(), v.name())
+			return &trial.Trial{}
 		}
 		return at[name]
+	}
+	season := func(v *version, name string, year int) *trial.Record {
+		records := whole(v, name).Records
+		i := slices.IndexFunc(records, func(r trial.Record) bool { return r.Season == year })
+		if i >= 0 {
+			return &records[i]
+		}
+		if at[name] != nil {
+			faults.Add("the %s %s is of the season %d, and the trial %s has no units in that season", v.word(),
+				v.name(),
+				year, name)
+		}
+		return &trial.Record{}
 	}
 	for _, v := range live {
 		switch x := v.value.(type) {
 		case Logged[trial.Reading]:
-			if r := season(v, x.Trial, x.Season); r != nil {
-				r.Readings = append(r.Readings, x.What)
-			}
+			r := season(v, x.Trial, x.Season)
+			r.Readings = append(r.Readings, x.What)
 		case Logged[trial.Event]:
-			if r := season(v, x.Trial, x.Season); r != nil {
-				r.Events = append(r.Events, x.What)
-			}
+			r := season(v, x.Trial, x.Season)
+			r.Events = append(r.Events, x.What)
 		case Logged[trial.Calibration]:
-			if r := season(v, x.Trial, x.Season); r != nil {
-				r.Calibrations = append(r.Calibrations, x.What)
-			}
+			r := season(v, x.Trial, x.Season)
+			r.Calibrations = append(r.Calibrations, x.What)
 		case Logged[trial.Tank]:
-			if r := season(v, x.Trial, x.Season); r != nil {
-				r.Tanks = append(r.Tanks, x.What)
-			}
+			r := season(v, x.Trial, x.Season)
+			r.Tanks = append(r.Tanks, x.What)
 		case Logged[trial.Count]:
-			if r := season(v, x.Trial, x.Season); r != nil {
-				r.Counts = append(r.Counts, x.What)
-			}
+			r := season(v, x.Trial, x.Season)
+			r.Counts = append(r.Counts, x.What)
 		case Logged[trial.Decision]:
-			if t := whole(v, x.Trial); t != nil {
-				t.Decisions = append(t.Decisions, x.What)
-			}
+			t := whole(v, x.Trial)
+			t.Decisions = append(t.Decisions, x.What)
 		case Logged[[]weather.Day]:
-			if t := whole(v, x.Trial); t != nil {
-				t.Days = append(t.Days, x.What...)
-			}
+			t := whole(v, x.Trial)
+			t.Days = append(t.Days, x.What...)
 		case Logged[[]trial.UnitSeason]:
-			if t := whole(v, x.Trial); t != nil {
-				t.Sums = append(t.Sums, x.What...)
-			}
+			t := whole(v, x.Trial)
+			t.Sums = append(t.Sums, x.What...)
 		}
 	}
 	return each(list, func(t *trial.Trial) trial.Trial { return *t }), faults.Err()
@@ -195,121 +175,44 @@ func Alone(thing any) (t trial.Trial) {
 
 // The bodies. Times are those of the place, without a zone.
 
-type trialBody struct {
-	Name     string        `json:"name"`
-	Site     string        `json:"site"`
-	Caveats  []string      `json:"caveats,omitempty"`
-	Note     string        `json:"note,omitempty"`
-	Question *questionBody `json:"question,omitempty"`
-	Seasons  []seasonBody  `json:"seasons,omitempty"`
-	Rules    *weatherRules `json:"season_rules,omitempty"`
-	Options  optionsBody   `json:"analysis,omitzero"`
-}
-
-type questionBody struct {
-	Practices     []string   `json:"practices"`
-	Reference     string     `json:"reference,omitempty"`
-	Design        string     `json:"design"`
-	Units         []unitBody `json:"units,omitempty"`
-	Replicates    int        `json:"replicates,omitempty"`
-	Taps          int        `json:"taps,omitempty"`
-	Seasons       int        `json:"seasons,omitempty"`
-	FirstSeason   int        `json:"first_season,omitempty"`
-	MoreReference bool       `json:"more_reference,omitempty"`
-	Blind         bool       `json:"blind,omitempty"`
-	PlasticAge    *int       `json:"plastic_age,omitempty"`
-	Seed          uint64     `json:"seed"`
-}
-
-type unitBody struct {
-	Name     string  `json:"name"`
-	Kind     string  `json:"kind,omitempty"`
-	Block    string  `json:"block,omitempty"`
-	Chamber  string  `json:"chamber,omitempty"`
-	Mainline string  `json:"mainline,omitempty"`
-	Species  string  `json:"species,omitempty"`
-	Diameter float64 `json:"diameter_cm,omitempty"`
-	Taps     int     `json:"taps,omitempty"`
-}
-
-type seasonBody struct {
-	Season int        `json:"season"`
-	Plots  []plotBody `json:"units"`
-}
-
-type plotBody struct {
-	Unit     string `json:"unit"`
-	Block    string `json:"block,omitempty"`
-	Mainline string `json:"mainline,omitempty"`
-	Practice string `json:"practice"`
-	DropAge  *int   `json:"drop_age,omitempty"`
-	Taps     int    `json:"taps"`
-	Code     string `json:"code,omitempty"` // where the question of the trial does not tell it
-}
-
-type optionsBody struct {
-	Reference string `json:"reference,omitempty"`
-	Response  string `json:"response,omitempty"`
-	Place     string `json:"place,omitempty"`
-	Before    int    `json:"before,omitempty"`
-	Vacuum    bool   `json:"vacuum,omitempty"`
-	Inference string `json:"inference,omitempty"`
-}
-
-// weatherRules are weather.Rules; temperatures in °C.
-type weatherRules struct {
-	From      [2]int  `json:"from"` // month, day
-	To        [2]int  `json:"to"`
-	Freeze    float64 `json:"freeze"`
-	Thaw      float64 `json:"thaw"`
-	Warm      float64 `json:"warm"`
-	Hot       float64 `json:"hot"`
-	HotDays   int     `json:"hot_days"`
-	LastDays  int     `json:"last_days"`
-	Base      float64 `json:"base"`
-	ShortUpTo int     `json:"short_up_to"`
-	LongFrom  int     `json:"long_from"`
-	MaxGap    int     `json:"max_gap"`
-}
-
 type readingBody struct {
-	Trial   string   `json:"trial"`
-	Season  int      `json:"season"`
-	Unit    string   `json:"unit"`
-	At      string   `json:"at"`
-	Volume  *float64 `json:"volume_l,omitempty"`
-	Counter *float64 `json:"counter,omitempty"`
-	Depth   *float64 `json:"depth_m,omitempty"`
-	Brix    *float64 `json:"brix,omitempty"`
-	Vacuum  *float64 `json:"vacuum_kpa,omitempty"`
-	Note    string   `json:"note,omitempty"`
+	Trial   string         `json:"trial"`
+	Season  int            `json:"season"`
+	Unit    string         `json:"unit"`
+	At      string         `json:"at"`
+	Volume  *unit.Volume   `json:"volume_l,omitempty"`
+	Counter *float64       `json:"counter,omitempty"`
+	Depth   *unit.Length   `json:"depth_m,omitempty"`
+	Brix    *float64       `json:"brix,omitempty"`
+	Vacuum  *unit.Pressure `json:"vacuum_kpa,omitempty"`
+	Note    string         `json:"note,omitempty"`
 }
 
 type eventBody struct {
-	Trial  string   `json:"trial"`
-	Season int      `json:"season"`
-	Kind   string   `json:"kind"`
-	From   string   `json:"from"`
-	To     string   `json:"to"`
-	Units  []string `json:"units,omitempty"`
-	Note   string   `json:"note,omitempty"`
+	Trial  string          `json:"trial"`
+	Season int             `json:"season"`
+	Kind   trial.EventKind `json:"kind"`
+	From   string          `json:"from"`
+	To     string          `json:"to"`
+	Units  []string        `json:"units,omitempty"`
+	Note   string          `json:"note,omitempty"`
 }
 
 type calibrationBody struct {
-	Trial  string  `json:"trial"`
-	Season int     `json:"season"`
-	Unit   string  `json:"unit,omitempty"`
-	At     string  `json:"at"`
-	Flow   string  `json:"flow"`
-	Dump   float64 `json:"dump_l"`
+	Trial  string      `json:"trial"`
+	Season int         `json:"season"`
+	Unit   string      `json:"unit,omitempty"`
+	At     string      `json:"at"`
+	Flow   trial.Flow  `json:"flow"`
+	Dump   unit.Volume `json:"dump_l"`
 }
 
 type tankBody struct {
-	Trial   string    `json:"trial"`
-	Season  int       `json:"season"`
-	Unit    string    `json:"unit,omitempty"`
-	Depths  []float64 `json:"depths_m"`
-	Volumes []float64 `json:"volumes_l"`
+	Trial   string        `json:"trial"`
+	Season  int           `json:"season"`
+	Unit    string        `json:"unit,omitempty"`
+	Depths  []unit.Length `json:"depths_m"`
+	Volumes []unit.Volume `json:"volumes_l"`
 }
 
 type countBody struct {
@@ -344,9 +247,9 @@ type weatherBody struct {
 }
 
 type dayBody struct {
-	Date string   `json:"date"`
-	Min  *float64 `json:"tmin_c,omitempty"`
-	Max  *float64 `json:"tmax_c,omitempty"`
+	Date string            `json:"date"`
+	Min  *unit.Temperature `json:"tmin_c,omitempty"`
+	Max  *unit.Temperature `json:"tmax_c,omitempty"`
 }
 
 type sumsBody struct {
@@ -356,15 +259,15 @@ type sumsBody struct {
 }
 
 type sumBody struct {
-	Unit     string   `json:"unit"`
-	Block    string   `json:"block,omitempty"`
-	Practice string   `json:"practice"`
-	DropAge  *int     `json:"drop_age,omitempty"`
-	Taps     float64  `json:"taps"`
-	Volume   float64  `json:"volume_l"`
-	AtLeast  bool     `json:"at_least,omitempty"`
-	Brix     *float64 `json:"brix,omitempty"`
-	Vacuum   *float64 `json:"vacuum_kpa,omitempty"`
+	Unit     string         `json:"unit"`
+	Block    string         `json:"block,omitempty"`
+	Practice practice.Key   `json:"practice"`
+	DropAge  *int           `json:"drop_age,omitempty"`
+	Taps     float64        `json:"taps"`
+	Volume   unit.Volume    `json:"volume_l"`
+	AtLeast  bool           `json:"at_least,omitempty"`
+	Brix     *float64       `json:"brix,omitempty"`
+	Vacuum   *unit.Pressure `json:"vacuum_kpa,omitempty"`
 }
 
 // The time format of bodies: of a reading at midnight, which is one of a day without a time, the day alone.
@@ -384,104 +287,27 @@ func textTime(s string) (time.Time, error) {
 	return textDay(s)
 }
 
-func ofTrial(t trial.Trial) (trialBody, place) {
-	b := trialBody{
-		Name: t.Name, Site: t.Site, Caveats: texts[evidence.Caveat, string](t.Caveats), Note: t.Note,
-		Question: maybe(t.Question, func(q trial.Question) questionBody {
-			return questionBody{
-				Practices: texts[practice.Key, string](q.Practices), Reference: string(q.Reference),
-				Design: string(q.Design),
-				Units: each(q.Units, func(u trial.Unit) unitBody {
-					return unitBody{u.Name, string(u.Kind), u.Block, u.Chamber, u.Mainline, u.Species,
-						u.Diameter, u.Taps}
-				}),
-				Replicates: q.Replicates, Taps: q.Taps, Seasons: q.Seasons, FirstSeason: q.FirstSeason,
-				MoreReference: q.MoreReference, Blind: q.Blind, PlasticAge: q.PlasticAge, Seed: q.Seed,
-			}
-		}),
-		Seasons: each(t.Records, func(r trial.Record) seasonBody {
-			return seasonBody{r.Season, each(r.Plots, func(p trial.Plot) plotBody {
-				return plotBody{p.Unit, p.Block, p.Mainline, string(p.Practice), p.DropAge, p.Taps, p.Code}
-			})}
-		}),
-		Rules: maybe(t.Rules, func(r weather.Rules) weatherRules {
-			return weatherRules{
-				From: [2]int{int(r.From.Month), r.From.Day}, To: [2]int{int(r.To.Month), r.To.Day},
-				Freeze: float64(r.Freeze), Thaw: float64(r.Thaw), Warm: float64(r.Warm), Hot: float64(r.Hot),
-				HotDays:  r.HotDays,
-				LastDays: r.LastDays, Base: float64(r.Base), ShortUpTo: r.ShortUpTo, LongFrom: r.LongFrom,
-				MaxGap: r.MaxGap,
-			}
-		}),
-		Options: optionsBody{string(t.Options.Reference), string(t.Options.Response), t.Options.Place, t.Options.Before,
-			t.Options.Vacuum, string(t.Options.Inference)},
-	}
-	return b, place{At: whereBody(t.Where)}
-}
-
-func (b trialBody) trial(p place) trial.Trial {
-	return trial.Trial{
-		Name: b.Name, Site: b.Site, Caveats: texts[string, evidence.Caveat](b.Caveats), Note: b.Note,
-		Where: note.Where(p.At),
-		Question: maybe(b.Question, func(q questionBody) trial.Question {
-			return trial.Question{
-				Practices: texts[string, practice.Key](q.Practices), Reference: practice.Key(q.Reference),
-				Design: trial.Kind(q.Design),
-				Units: each(q.Units, func(u unitBody) trial.Unit {
-					return trial.Unit{Name: u.Name, Kind: evidence.UnitKind(u.Kind), Block: u.Block, Chamber: u.Chamber,
-						Mainline: u.Mainline, Species: u.Species, Diameter: u.Diameter, Taps: u.Taps}
-				}),
-				Replicates: q.Replicates, Taps: q.Taps, Seasons: q.Seasons, FirstSeason: q.FirstSeason,
-				MoreReference: q.MoreReference, Blind: q.Blind, PlasticAge: q.PlasticAge, Seed: q.Seed,
-			}
-		}),
-		Records: each(b.Seasons, func(s seasonBody) trial.Record {
-			return trial.Record{Season: s.Season, Plots: each(s.Plots, func(p plotBody) trial.Plot {
-				return trial.Plot{Unit: p.Unit, Block: p.Block, Mainline: p.Mainline,
-					Practice: practice.Key(p.Practice), DropAge: p.DropAge, Taps: p.Taps, Code: p.Code}
-			})}
-		}),
-		Rules: maybe(b.Rules, func(r weatherRules) weather.Rules {
-			return weather.Rules{
-				From:   weather.MonthDay{Month: time.Month(r.From[0]), Day: r.From[1]},
-				To:     weather.MonthDay{Month: time.Month(r.To[0]), Day: r.To[1]},
-				Freeze: unit.Temperature(r.Freeze), Thaw: unit.Temperature(r.Thaw), Warm: unit.Temperature(r.Warm),
-				Hot:     unit.Temperature(r.Hot),
-				HotDays: r.HotDays, LastDays: r.LastDays, Base: unit.Temperature(r.Base), ShortUpTo: r.ShortUpTo,
-				LongFrom: r.LongFrom, MaxGap: r.MaxGap,
-			}
-		}),
-		Options: trial.Options{Reference: practice.Key(b.Options.Reference),
-			Response: trial.Response(b.Options.Response), Place: b.Options.Place,
-			Before: b.Options.Before, Vacuum: b.Options.Vacuum, Inference: trial.Inference(b.Options.Inference)},
-	}
-}
-
-func number[T ~float64](x T) float64    { return float64(x) }
-func quantity[T ~float64](x float64) T  { return T(x) }
-func numbers[T ~float64](x *T) *float64 { return maybe(x, number[T]) }
-
 // encodeLogged gives what encode gives, of what was logged for a trial.
 func encodeLogged(v any) (kind Kind, parts []string, body any, p place) {
 	switch v := v.(type) {
 	case Logged[trial.Reading]:
 		r := v.What
 		return Reading, []string{v.Trial, r.Unit, timeText(r.At)},
-			readingBody{v.Trial, v.Season, r.Unit, timeText(r.At), numbers(r.Volume), r.Counter,
-				numbers(r.Depth), r.Brix, numbers(r.Vacuum), r.Note}, place{At: whereBody(r.Where)}
+			readingBody{v.Trial, v.Season, r.Unit, timeText(r.At), r.Volume, r.Counter,
+				r.Depth, r.Brix, r.Vacuum, r.Note}, place{At: whereBody(r.Where)}
 	case Logged[trial.Event]:
 		e := v.What
 		return Event, []string{v.Trial, string(e.Kind), timeText(e.From), strings.Join(e.Units, "+")},
-			eventBody{v.Trial, v.Season, string(e.Kind), timeText(e.From), timeText(e.To),
-				texts[string, string](e.Units), e.Note}, place{At: whereBody(e.Where)}
+			eventBody{v.Trial, v.Season, e.Kind, timeText(e.From), timeText(e.To),
+				append([]string(nil), e.Units...), e.Note}, place{At: whereBody(e.Where)}
 	case Logged[trial.Calibration]:
 		c := v.What
 		return Calibration, []string{v.Trial, c.Unit, string(c.Flow), timeText(c.At)},
-			calibrationBody{v.Trial, v.Season, c.Unit, timeText(c.At), string(c.Flow), float64(c.Dump)}, p
+			calibrationBody{v.Trial, v.Season, c.Unit, timeText(c.At), c.Flow, c.Dump}, p
 	case Logged[trial.Tank]:
 		t := v.What
 		return Tank, []string{v.Trial, yearText(v.Season), t.Unit},
-			tankBody{v.Trial, v.Season, t.Unit, each(t.Depths, number), each(t.Volumes, number)}, p
+			tankBody{v.Trial, v.Season, t.Unit, t.Depths, t.Volumes}, p
 	case Logged[trial.Count]:
 		c := v.What
 		return Count, []string{v.Trial, c.Unit, timeText(c.At)},
@@ -496,14 +322,14 @@ func encodeLogged(v any) (kind Kind, parts []string, body any, p place) {
 	case Logged[[]weather.Day]:
 		return Weather, []string{v.Trial, yearText(v.Season)},
 			weatherBody{v.Trial, v.Season, each(v.What, func(d weather.Day) dayBody {
-				return dayBody{dayText(d.Date), numbers(d.Min), numbers(d.Max)}
+				return dayBody{dayText(d.Date), d.Min, d.Max}
 			})}, p
 	case Logged[[]trial.UnitSeason]:
 		return Sums, []string{v.Trial, yearText(v.Season)},
 			sumsBody{v.Trial, v.Season, each(v.What, func(r trial.UnitSeason) sumBody {
-				return sumBody{r.Unit, r.Block, string(r.Practice), r.DropAge, r.Taps, float64(r.Volume),
+				return sumBody{r.Unit, r.Block, r.Practice, r.DropAge, r.Taps, r.Volume,
 					r.AtLeast, r.Brix,
-					numbers(r.Vacuum)}
+					r.Vacuum}
 			})}, place{Arms: each(v.What, func(r trial.UnitSeason) whereBody { return whereBody(r.Where) })}
 	}
 	return "", nil, nil, p
@@ -522,27 +348,27 @@ func decodeLogged(kind Kind, read func(any) error, p place) (v any, known bool, 
 		var b readingBody
 		err = read(&b)
 		v = Logged[trial.Reading]{b.Trial, b.Season,
-			trial.Reading{Unit: b.Unit, At: at(b.At), Volume: maybe(b.Volume, quantity[unit.Volume]),
+			trial.Reading{Unit: b.Unit, At: at(b.At), Volume: b.Volume,
 				Counter: b.Counter,
-				Depth:   maybe(b.Depth, quantity[unit.Length]), Brix: b.Brix,
-				Vacuum: maybe(b.Vacuum, quantity[unit.Pressure]), Note: b.Note, Where: note.Where(p.At)}}
+				Depth:   b.Depth, Brix: b.Brix,
+				Vacuum: b.Vacuum, Note: b.Note, Where: note.Where(p.At)}}
 	case Event:
 		var b eventBody
 		err = read(&b)
 		v = Logged[trial.Event]{b.Trial, b.Season,
-			trial.Event{Kind: trial.EventKind(b.Kind), From: at(b.From), To: at(b.To), Units: b.Units, Note: b.Note,
+			trial.Event{Kind: b.Kind, From: at(b.From), To: at(b.To), Units: b.Units, Note: b.Note,
 				Where: note.Where(p.At)}}
 	case Calibration:
 		var b calibrationBody
 		err = read(&b)
 		v = Logged[trial.Calibration]{b.Trial, b.Season,
-			trial.Calibration{Unit: b.Unit, At: at(b.At), Flow: trial.Flow(b.Flow), Dump: unit.Volume(b.Dump)}}
+			trial.Calibration{Unit: b.Unit, At: at(b.At), Flow: b.Flow, Dump: b.Dump}}
 	case Tank:
 		var b tankBody
 		err = read(&b)
 		v = Logged[trial.Tank]{b.Trial, b.Season,
-			trial.Tank{Unit: b.Unit, Depths: each(b.Depths, quantity[unit.Length]),
-				Volumes: each(b.Volumes, quantity[unit.Volume])}}
+			trial.Tank{Unit: b.Unit, Depths: b.Depths,
+				Volumes: b.Volumes}}
 	case Count:
 		var b countBody
 		err = read(&b)
@@ -560,17 +386,17 @@ func decodeLogged(kind Kind, read func(any) error, p place) (v any, known bool, 
 		var b weatherBody
 		err = read(&b)
 		v = Logged[[]weather.Day]{b.Trial, b.Year, each(b.Days, func(d dayBody) weather.Day {
-			return weather.Day{Date: at(d.Date), Min: maybe(d.Min, quantity[unit.Temperature]),
-				Max: maybe(d.Max, quantity[unit.Temperature])}
+			return weather.Day{Date: at(d.Date), Min: d.Min,
+				Max: d.Max}
 		})}
 	case Sums:
 		var b sumsBody
 		err = read(&b)
 		rows := each(b.Rows, func(r sumBody) trial.UnitSeason {
-			return trial.UnitSeason{Unit: r.Unit, Block: r.Block, Season: b.Season, Practice: practice.Key(r.Practice),
+			return trial.UnitSeason{Unit: r.Unit, Block: r.Block, Season: b.Season, Practice: r.Practice,
 				DropAge: r.DropAge, Taps: r.Taps,
-				Volume: unit.Volume(r.Volume), AtLeast: r.AtLeast, Brix: r.Brix,
-				Vacuum: maybe(r.Vacuum, quantity[unit.Pressure])}
+				Volume: r.Volume, AtLeast: r.AtLeast, Brix: r.Brix,
+				Vacuum: r.Vacuum}
 		})
 		for i := range min(len(rows), len(p.Arms)) {
 			rows[i].Where = note.Where(p.Arms[i])

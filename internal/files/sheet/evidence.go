@@ -26,7 +26,7 @@ var (
 // settled of its headers and words. The error is a note.Faults with everything that is wrong; then no study is
 // returned.
 func Evidence(file string, data []byte, practices practice.Set,
-	words gloss.Glossary) ([]evidence.Study, []note.Note, error) {
+	words gloss.Glossary) ([]evidence.Study, note.List, error) {
 	f := new(faults)
 	studies, warnings, _ := readEvidence(file, data, practices, words, f)
 	f.hints = nil // who calls shows the table itself
@@ -39,7 +39,7 @@ func Evidence(file string, data []byte, practices practice.Set,
 // readEvidence reads a table by what is settled of its headers and words. What is not is a fault, and the last of them
 // says how to settle it.
 func readEvidence(file string, data []byte, practices practice.Set, words gloss.Glossary,
-	f *faults) ([]evidence.Study, []note.Note, []*record) {
+	f *faults) ([]evidence.Study, note.List, []*record) {
 	before := f.count()
 	h, records := table(file, data, known(), foreign(words, practices), f)
 	if h == nil {
@@ -85,7 +85,7 @@ func (m Meant) records(h *head, of []*record) []*record {
 }
 
 // studies reads the rows of a table as they are meant.
-func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults) ([]evidence.Study, []note.Note) {
+func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults) ([]evidence.Study, note.List) {
 	for _, t := range m.twice {
 		at := h.where()
 		at.Column = h.said[t[1]]
@@ -125,7 +125,7 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 }
 
 // notes are the columns that are kept as such, and the warnings that name those which nobody settled.
-func (m Meant) notes(h *head, of []*record, f *faults) (warnings []note.Note, extra []string) {
+func (m Meant) notes(h *head, of []*record, f *faults) (warnings note.List, extra []string) {
 	var odd []string
 	for i, name := range m.Columns {
 		switch {
@@ -192,7 +192,7 @@ type gather struct {
 	practices practice.Set
 	studies   []study
 	at        map[string]int // index into studies by name
-	warnings  []note.Note
+	warnings  note.List
 	looked    map[evidence.Caveat]bool // caveats whose spelling was looked at
 }
 

@@ -19,7 +19,7 @@ A,north hill,2019,check-valve,,replicated,,chamber,22.5,gal,6,2.4,,,,8,25,5/16,2
 B,south hill,2020,check-valve,,,,,,,,,48,20,80,,,,,,,
 `
 
-func read(t *testing.T, text string) ([]evidence.Study, []note.Note) {
+func read(t *testing.T, text string) ([]evidence.Study, note.List) {
 	t.Helper()
 	studies, warnings, err := Evidence("e.csv", []byte(text), practice.Shipped(), nil)
 	if err != nil {

@@ -48,7 +48,7 @@ func allKeys() schema {
 
 // Prices reads a price file from the bytes of a TOML file. practices are those that it may name, beside those that it
 // defines itself. The error is a note.Faults with everything that is wrong; then there are no prices.
-func Prices(file string, data []byte, practices practice.Set) (*price.Prices, []note.Note, error) {
+func Prices(file string, data []byte, practices practice.Set) (*price.Prices, note.List, error) {
 	f := new(faults)
 	r := flatten(file, data, f)
 	if r == nil {

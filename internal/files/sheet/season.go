@@ -17,7 +17,7 @@ type SeasonTable struct {
 	Rows      []trial.UnitSeason
 	Practices practice.Set    // those that rows may name
 	Unit      unit.VolumeUnit // in which the file wrote its volumes; the first where there are several
-	Notes     []note.Note     // warnings
+	Notes     note.List       // warnings
 }
 
 // MaybeSeason is false of a file that holds something else of a trial: its layout, readings.

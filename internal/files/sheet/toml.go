@@ -124,7 +124,7 @@ type tree struct {
 	keys   []string // in the order of the file
 	cells  map[string]cell
 	tables map[string]int // line of each table by its dotted name
-	twice  []note.Note
+	twice  note.List
 	lists  map[string]int
 
 	counted, lines int // bytes looked at for line ends, and how many were found

@@ -149,7 +149,7 @@ type trialGather struct {
 	t       trial.Trial
 	set     practice.Set
 	faults  *faults
-	notes   []note.Note
+	notes   note.List
 	codes   map[string]string // of a blind layout: the unit of each code
 	units   map[int]map[string]string
 	logs    map[int][]*trial.Log // of the table being read, by season
@@ -189,7 +189,7 @@ type trialTable struct {
 // season tables and temperatures, each told by its columns (docs/data.md). base is the trial as far as it is known:
 // what it was laid out as stands, unless a file lays it out anew; what was read of it before is not in what is
 // returned. The error is note.Faults with everything that is wrong in all files.
-func Trial(base trial.Trial, set practice.Set, paths ...string) (trial.Trial, []note.Note, error) {
+func Trial(base trial.Trial, set practice.Set, paths ...string) (trial.Trial, note.List, error) {
 	return gatherTrial(base, set, func(g *trialGather, found func() *faults) (tables []trialTable) {
 		for _, path := range paths {
 			tables = append(tables, g.load(path, found())...)
@@ -199,7 +199,7 @@ func Trial(base trial.Trial, set practice.Set, paths ...string) (trial.Trial, []
 }
 
 // TrialOf is Trial of the bytes of one file.
-func TrialOf(base trial.Trial, set practice.Set, file string, data []byte) (trial.Trial, []note.Note, error) {
+func TrialOf(base trial.Trial, set practice.Set, file string, data []byte) (trial.Trial, note.List, error) {
 	return gatherTrial(base, set, func(g *trialGather, found func() *faults) []trialTable {
 		return g.tables(file, data,
 			found())
@@ -208,7 +208,7 @@ func TrialOf(base trial.Trial, set practice.Set, file string, data []byte) (tria
 
 // gatherTrial puts a trial together from tables, each with its own faults.
 func gatherTrial(base trial.Trial, set practice.Set, load func(g *trialGather,
-	found func() *faults) []trialTable) (trial.Trial, []note.Note, error) {
+	found func() *faults) []trialTable) (trial.Trial, note.List, error) {
 	g := newTrialGather(base, set)
 	all := new(faults)
 	var found []*faults

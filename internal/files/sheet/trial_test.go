@@ -47,7 +47,7 @@ func laidOut() trial.Trial {
 func readTrial(t interface {
 	Helper()
 	Fatal(...any)
-}, dir string, base trial.Trial, files ...string) (trial.Trial, []note.Note, error) {
+}, dir string, base trial.Trial, files ...string) (trial.Trial, note.List, error) {
 	t.Helper()
 	var paths []string
 	for i := 0; i < len(files); i += 2 {
@@ -384,11 +384,11 @@ func TestManyReadings(t *testing.T) {
 				at("2026-01-02").Add(time.Duration(m)*time.Minute).Format("2006-01-02 15:04"), m/100)
 		}
 	}
-	for name, read := range map[string]func(text string) (trial.Trial, []note.Note, error){
-		"disk": func(text string) (trial.Trial, []note.Note, error) {
+	for name, read := range map[string]func(text string) (trial.Trial, note.List, error){
+		"disk": func(text string) (trial.Trial, note.List, error) {
 			return readTrial(t, t.TempDir(), laidOut(), "log.csv", text)
 		},
-		"sent": func(text string) (trial.Trial, []note.Note, error) {
+		"sent": func(text string) (trial.Trial, note.List, error) {
 			return TrialOf(laidOut(), practice.Shipped(), "log.csv", []byte(text))
 		},
 	} {

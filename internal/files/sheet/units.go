@@ -8,7 +8,7 @@ import (
 )
 
 // Units reads a list of units (.csv, .tsv, .txt) that a trial may use; only unit is needed. The error is note.Faults.
-func Units(path string) ([]trial.Unit, []note.Note, error) {
+func Units(path string) ([]trial.Unit, note.List, error) {
 	f := disk.load(path)
 	if f.toml != nil {
 		f.faults.add(note.New("this is a TOML file; allowed: a list of units in CSV").At(note.Where{File: path}))
@@ -20,7 +20,7 @@ func Units(path string) ([]trial.Unit, []note.Note, error) {
 }
 
 // UnitsOf reads a list of units from the bytes of a CSV file.
-func UnitsOf(file string, data []byte) ([]trial.Unit, []note.Note, error) {
+func UnitsOf(file string, data []byte) ([]trial.Unit, note.List, error) {
 	f := new(faults)
 	known := namesOf(trial.Units.Columns)
 	h, records := table(file, data, known, nil, f)
@@ -35,7 +35,7 @@ func UnitsOf(file string, data []byte) ([]trial.Unit, []note.Note, error) {
 		f.missing(note.New("there is a header and no row below it; allowed: one row a unit").At(note.Where{File: file}))
 		return nil, nil, f.err()
 	}
-	var notes []note.Note
+	var notes note.List
 	for _, name := range h.names {
 		if name != "" && !known[name] {
 			notes = append(notes, note.New("the column %s is not known and not used",

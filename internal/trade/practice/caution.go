@@ -4,9 +4,9 @@ import "spile/internal/note"
 
 // Cautions is what must be said wherever a practice is recommended, handled or planned. They are the usual cautions
 // (common practice, no source); labels, safety data sheets and local law come first.
-func Cautions(p Practice) []note.Note {
-	var list []note.Note
-	say := func(text string) { list = append(list, note.New(text)) }
+func Cautions(p Practice) note.List {
+	var list note.List
+	say := func(text string) { list.Add(text) }
 	wash, spout := p.Wash.Info(), p.Spout.Info()
 	if wash.Chemical {
 		say("the label is law: use a product only as its label says")

@@ -48,9 +48,9 @@ type Case struct {
 // Permission is the most severe verdict of the rules that apply, with the reason of each rule that has that severity.
 // Where no rule speaks of a practice it is permitted, but for a chemical: some rule must say yes to that. A rule that
 // has lapsed no longer says yes or no, so the practice is held back until someone looks again; never stays never.
-func Permission(rules []Rule, c Case) (Verdict, []note.Note) {
+func Permission(rules []Rule, c Case) (Verdict, note.List) {
 	verdict := Permitted
-	var reasons []note.Note
+	var reasons note.List
 	hold := func(v Verdict, n note.Note) {
 		if severity(v) > severity(verdict) {
 			verdict, reasons = v, nil

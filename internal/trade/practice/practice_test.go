@@ -217,7 +217,7 @@ func TestCombines(t *testing.T) {
 	}
 }
 
-func words(notes []note.Note) string {
+func words(notes note.List) string {
 	var list []string
 	for _, n := range notes {
 		list = append(list, n.English())

@@ -183,8 +183,8 @@ func (s Slot) number() (x float64, given bool) {
 
 // Notes is what must be said of the prices: assumptions that stand in for what was not given, and numbers that are
 // likely wrong.
-func (p *Prices) Notes() []note.Note {
-	var notes []note.Note
+func (p *Prices) Notes() note.List {
+	var notes note.List
 	say := func(key, text string, args ...any) { notes = append(notes, note.New(text, args...).At(p.at(key))) }
 	if p.Baseline.GainBrix == nil {
 		say("baseline.gain_brix",

@@ -27,7 +27,7 @@ type Layout struct {
 	Out    []Unit  // units that are not used
 	Keep   []Keep  // used spouts and drops that must not be thrown away or cleaned
 	DF     int     // degrees of freedom that will tell the error
-	Notes  []note.Note
+	Notes  note.List
 }
 
 // Size is how many units the layout uses.

@@ -28,35 +28,36 @@ var Designs = []Kind{Randomised, Blocks, Pairs, Latin}
 
 // Unit is what may be randomised. Only the name is needed.
 type Unit struct {
-	Name     string
-	Kind     evidence.UnitKind
-	Block    string // "": the design makes blocks of units that are alike
-	Chamber  string // chamber or mainline that its sap is measured in, where it shares one
-	Mainline string // that it draws its vacuum from
-	Species  string
-	Diameter float64 // of the stem, cm; 0: not given
-	Taps     int
+	Name     string            `json:"name"`
+	Kind     evidence.UnitKind `json:"kind,omitempty"`
+	Block    string            `json:"block,omitempty"`    // "": the design makes blocks of units that are alike
+	Chamber  string            `json:"chamber,omitempty"`  // chamber or mainline that its sap is measured in, if shared
+	Mainline string            `json:"mainline,omitempty"` // that it draws its vacuum from
+	Species  string            `json:"species,omitempty"`
+	Diameter float64           `json:"diameter_cm,omitempty"` // of the stem; 0: not given
+	Taps     int               `json:"taps,omitempty"`
 }
 
 // Question is what a trial is to answer, and with what.
 type Question struct {
-	Practices     []practice.Key // the reference among them
-	Reference     practice.Key   // "": unsanitized, else the first
-	Design        Kind
-	Units         []Unit // "": Replicates units of each practice are numbered
-	Replicates    int    // where no units are given
-	Taps          int    // of each unit that is given without, or where no units are given
-	Seasons       int    // 0 is 1
-	FirstSeason   int
-	MoreReference bool // √k as many units of the reference for k other practices (Dunnett 1955, JASA 50:1096)
-	Blind         bool // a code for each unit, so that who reads the counters does not know the practice
-	PlasticAge    *int // the drops of all practices come from one pool, so many seasons old
-	Seed          uint64
+	Practices   []practice.Key `json:"practices"`           // the reference among them
+	Reference   practice.Key   `json:"reference,omitempty"` // "": unsanitized, else the first
+	Design      Kind           `json:"design"`
+	Units       []Unit         `json:"units,omitempty"`      // "": Replicates units of each practice are numbered
+	Replicates  int            `json:"replicates,omitempty"` // where no units are given
+	Taps        int            `json:"taps,omitempty"`       // of each unit that is given without, or where none are given
+	Seasons     int            `json:"seasons,omitempty"`    // 0 is 1
+	FirstSeason int            `json:"first_season,omitempty"`
+	// √k as many units of the reference for k other practices (Dunnett 1955, JASA 50:1096)
+	MoreReference bool   `json:"more_reference,omitempty"`
+	Blind         bool   `json:"blind,omitempty"`       // a code for each unit, so that who reads does not know the practice
+	PlasticAge    *int   `json:"plastic_age,omitempty"` // the drops of all come from one pool, so many seasons old
+	Seed          uint64 `json:"seed"`
 }
 
 // Check is every fault of a question.
 func (q Question) Check(set practice.Set) (faults note.Faults) {
-	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...)) }
+	fault := faults.Add
 	for i, k := range q.Practices {
 		if _, ok := set.Find(k); !ok {
 			faults = append(faults, set.Unknown(k))
@@ -89,7 +90,7 @@ func (q Question) Check(set practice.Set) (faults note.Faults) {
 
 // checkDesign is what does not go with the design.
 func (q Question) checkDesign(set practice.Set) (faults note.Faults) {
-	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...)) }
+	fault := faults.Add
 	switch q.Design {
 	case Randomised, Blocks:
 	case Pairs:
@@ -125,7 +126,7 @@ func (q Question) checkDesign(set practice.Set) (faults note.Faults) {
 
 // checkUnits is what is wrong with the list of units.
 func (q Question) checkUnits() (faults note.Faults) {
-	fault := func(key string, args ...any) { faults = append(faults, note.New(key, args...)) }
+	fault := faults.Add
 	names := map[string]bool{}
 	for _, u := range q.Units {
 		if u.Name == "" {
@@ -165,10 +166,10 @@ var Inferences = []Inference{KenwardRoger, Wald}
 
 // Options choose the analysis. The zero Options are those of M6.
 type Options struct {
-	Reference practice.Key // "": unsanitized, else the first in the set
-	Response  Response     // "": sap
-	Place     string       // for the density of syrup: 66.0 °Bx, or what the law asks there
-	Before    int          // a season before the trial, whose yields become a covariate; 0: none
-	Vacuum    bool         // adjust for each unit-season's vacuum
-	Inference Inference
+	Reference practice.Key `json:"reference,omitempty"` // "": unsanitized, else the first in the set
+	Response  Response     `json:"response,omitempty"`  // "": sap
+	Place     string       `json:"place,omitempty"`     // for the density of syrup: 66.0 °Bx, or what the law asks there
+	Before    int          `json:"before,omitempty"`    // a season before the trial, whose yields become a covariate; 0: none
+	Vacuum    bool         `json:"vacuum,omitempty"`    // adjust for each unit-season's vacuum
+	Inference Inference    `json:"inference,omitempty"`
 }

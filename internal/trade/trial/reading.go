@@ -12,13 +12,14 @@ import (
 
 // Plot is a unit of a trial in one season.
 type Plot struct {
-	Unit     string
-	Block    string
-	Mainline string // that it draws its vacuum from; "": not given
-	Practice practice.Key
-	Code     string // that stands for the practice, so that who reads does not know it; "": none
-	DropAge  *int
-	Taps     int // as planned; a count overrules it
+	Unit     string       `json:"unit"`
+	Block    string       `json:"block,omitempty"`
+	Mainline string       `json:"mainline,omitempty"` // that it draws its vacuum from; "": not given
+	Practice practice.Key `json:"practice"`
+	DropAge  *int         `json:"drop_age,omitempty"`
+	Taps     int          `json:"taps"` // as planned; a count overrules it
+	// that stands for the practice, so that who reads does not know it; "": none
+	Code string `json:"code,omitempty"`
 }
 
 // Reading is what was read at a unit at one time: one of Volume, Counter and Depth, or none where only sugar or vacuum
@@ -125,14 +126,14 @@ type Count struct {
 
 // Record is a season of a trial as it was written down.
 type Record struct {
-	Season       int
-	Plots        []Plot
-	Readings     []Reading
-	Calibrations []Calibration
-	Tanks        []Tank
-	Events       []Event
-	Counts       []Count
-	Exclusions   []Exclusion // decided by the user
+	Season       int           `json:"season"`
+	Plots        []Plot        `json:"units"`
+	Readings     []Reading     `json:"readings,omitempty"`
+	Calibrations []Calibration `json:"calibrations,omitempty"`
+	Tanks        []Tank        `json:"tanks,omitempty"`
+	Events       []Event       `json:"events,omitempty"`
+	Counts       []Count       `json:"counts,omitempty"`
+	Exclusions   []Exclusion   `json:"exclusions,omitempty"` // decided by the user
 }
 
 // Exclusion takes the runs that ended after From and up to To out of the sums, for a whole block: what one unit missed

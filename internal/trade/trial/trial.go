@@ -17,20 +17,22 @@ import (
 )
 
 // Trial is a whole trial: what was asked, which unit got which practice, what was read in each season, and what was
-// decided about what spoils it. Everything that it says is worked out again from these.
+// decided about what spoils it. Everything that it says is worked out again from these. As JSON its plan is what a
+// workbook keeps: names there stay as they are.
 type Trial struct {
-	Name      string // also of the study that it is in the evidence
-	Site      string
-	Caveats   []evidence.Caveat
-	Note      string
-	Question  *Question // that its layout was drawn from, and can be drawn from again; nil: not designed here
-	Records   []Record  // one a season
-	Sums      []UnitSeason
-	Days      []weather.Day  // temperatures of its place, of all its seasons
-	Rules     *weather.Rules // nil: the usual ones
-	Decisions []Decision
-	Options   Options
-	Where     note.Where
+	Name    string            `json:"name"` // also of the study that it is in the evidence
+	Site    string            `json:"site"`
+	Caveats []evidence.Caveat `json:"caveats,omitempty"`
+	Note    string            `json:"note,omitempty"`
+	// that its layout was drawn from, and can be drawn from again; nil: not designed here
+	Question  *Question      `json:"question,omitempty"`
+	Records   []Record       `json:"seasons,omitempty"` // one a season
+	Sums      []UnitSeason   `json:"sums,omitempty"`
+	Days      []weather.Day  `json:"days,omitempty"`         // temperatures of its place, of all its seasons
+	Rules     *weather.Rules `json:"season_rules,omitempty"` // nil: the usual ones
+	Decisions []Decision     `json:"decisions,omitempty"`
+	Options   Options        `json:"analysis,omitzero"`
+	Where     note.Where     `json:"where,omitzero"`
 }
 
 // Decision is what the user decided about a finding, and why. A run is taken out of the sums for its whole block.
@@ -40,6 +42,28 @@ type Decision struct {
 	Out     bool   // taken out; false: kept as it is
 	Reason  string
 	Taken   *Exclusion // what was taken out; nil where the finding names no run, or it was kept
+}
+
+// Plan is the trial without what was read and decided, and without codes that are drawn again from its question.
+func (t Trial) Plan() Trial {
+	t.Caveats = append([]evidence.Caveat(nil), t.Caveats...)
+	if q := t.Question; q != nil {
+		t.Question = new(*q)
+		t.Question.Practices = append([]practice.Key(nil), q.Practices...)
+		t.Question.Units = append([]Unit(nil), q.Units...)
+	}
+	var records []Record
+	for _, r := range t.Records {
+		plots := append([]Plot(nil), r.Plots...)
+		for i := range plots {
+			if t.Question != nil && t.Question.Blind {
+				plots[i].Code = ""
+			}
+		}
+		records = append(records, Record{Season: r.Season, Plots: plots})
+	}
+	t.Records, t.Sums, t.Days, t.Decisions = records, nil, nil, nil
+	return t
 }
 
 // Faults is everything that is wrong with a trial before anything is worked out from it.

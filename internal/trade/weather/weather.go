@@ -41,7 +41,7 @@ const (
 
 // Days gathers the records of one station into days, in order. Values that failed a check are left out and counted in a
 // note. The error is note.Faults: two stations, one day twice with different values, a temperature that cannot be.
-func Days(records []Record) ([]Day, []note.Note, error) {
+func Days(records []Record) ([]Day, note.List, error) {
 	var faults note.Faults
 	days := map[time.Time]*Day{}
 	station, refused := "", 0
@@ -61,8 +61,8 @@ func Days(records []Record) ([]Day, []note.Note, error) {
 		}
 		x := unit.Celsius.Of(r.Value / 10)
 		if !(float64(x) >= coldest && float64(x) <= hottest) {
-			faults = append(faults, note.New("%v tenths of a degree on %s; allowed: %v to %v", r.Value,
-				r.Date.Format(time.DateOnly), 10*coldest, 10*hottest))
+			faults.Add("%v tenths of a degree on %s; allowed: %v to %v", r.Value,
+				r.Date.Format(time.DateOnly), 10*coldest, 10*hottest)
 			continue
 		}
 		d := days[r.Date]
@@ -75,8 +75,8 @@ func Days(records []Record) ([]Day, []note.Note, error) {
 			at = &d.Max
 		}
 		if *at != nil && **at != x {
-			faults = append(faults, note.New("%s stands twice on %s, with %v and %v tenths of a degree", r.Element,
-				r.Date.Format(time.DateOnly), 10*float64(**at), r.Value))
+			faults.Add("%s stands twice on %s, with %v and %v tenths of a degree", r.Element,
+				r.Date.Format(time.DateOnly), 10*float64(**at), r.Value)
 		}
 		*at = &x
 	}
@@ -88,9 +88,9 @@ func Days(records []Record) ([]Day, []note.Note, error) {
 		out = append(out, *d)
 	}
 	slices.SortFunc(out, func(a, b Day) int { return a.Date.Compare(b.Date) })
-	var notes []note.Note
+	var notes note.List
 	if refused > 0 {
-		notes = append(notes, note.New("%d temperatures failed the network's quality checks and are left out", refused))
+		notes.Add("%d temperatures failed the network's quality checks and are left out", refused)
 	}
 	return out, notes, nil
 }
@@ -102,17 +102,17 @@ func Check(days []Day) error {
 	for _, d := range days {
 		date := d.Date.Format(time.DateOnly)
 		if seen[d.Date] {
-			faults = append(faults, note.New("%s stands twice; allowed: one row a day", date))
+			faults.Add("%s stands twice; allowed: one row a day", date)
 		}
 		seen[d.Date] = true
 		for _, x := range []*unit.Temperature{d.Min, d.Max} {
 			if x != nil && !(float64(*x) >= coldest && float64(*x) <= hottest) {
-				faults = append(faults, note.New("%v °C on %s; allowed: %v to %v", float64(*x), date, coldest, hottest))
+				faults.Add("%v °C on %s; allowed: %v to %v", float64(*x), date, coldest, hottest)
 			}
 		}
 		if d.Min != nil && d.Max != nil && *d.Min > *d.Max {
-			faults = append(faults, note.New("the lowest temperature of %s, %.1f °C, is above its highest, %.1f °C",
-				date, float64(*d.Min), float64(*d.Max)))
+			faults.Add("the lowest temperature of %s, %.1f °C, is above its highest, %.1f °C",
+				date, float64(*d.Min), float64(*d.Max))
 		}
 	}
 	return faults.Err()
@@ -120,23 +120,36 @@ func Check(days []Day) error {
 
 // Rules say what counts. Those of Usual are common practice without a source; a user changes them to fit the place.
 type Rules struct {
-	From, To  MonthDay         // the days of the year that are looked at, both in
-	Freeze    unit.Temperature // a freeze-thaw day has its lowest below this
-	Thaw      unit.Temperature // and its highest above this
-	Warm      unit.Temperature // a warm day's lowest stays above this: nothing freezes, sap stops
-	Hot       unit.Temperature // a hot day's highest reaches this
-	HotDays   int              // so many hot days in a row end a season hot
-	LastDays  int              // when they come within so many days of the last freeze-thaw day, before or after
-	Base      unit.Temperature // of degree days
-	ShortUpTo int              // freeze-thaw days of a short season, at most
-	LongFrom  int              // and of a long one, at least
-	MaxGap    int              // days missing beyond which no class is given
+	From    MonthDay         `json:"from"`     // the days of the year that are looked at,
+	To      MonthDay         `json:"to"`       // both in
+	Freeze  unit.Temperature `json:"freeze"`   // a freeze-thaw day has its lowest below this
+	Thaw    unit.Temperature `json:"thaw"`     // and its highest above this
+	Warm    unit.Temperature `json:"warm"`     // a warm day's lowest stays above this: nothing freezes, sap stops
+	Hot     unit.Temperature `json:"hot"`      // a hot day's highest reaches this
+	HotDays int              `json:"hot_days"` // so many hot days in a row end a season hot
+	// when they come within so many days of the last freeze-thaw day, before or after
+	LastDays  int              `json:"last_days"`
+	Base      unit.Temperature `json:"base"`        // of degree days
+	ShortUpTo int              `json:"short_up_to"` // freeze-thaw days of a short season, at most
+	LongFrom  int              `json:"long_from"`   // and of a long one, at least
+	MaxGap    int              `json:"max_gap"`     // days missing beyond which no class is given
 }
 
 // MonthDay is a day of any year.
 type MonthDay struct {
 	Month time.Month
 	Day   int
+}
+
+// MarshalJSON writes it as [month, day].
+func (d MonthDay) MarshalJSON() ([]byte, error) {
+	return fmt.Appendf(nil, "[%d,%d]", d.Month, d.Day), nil
+}
+
+// UnmarshalJSON reads it.
+func (d *MonthDay) UnmarshalJSON(text []byte) error {
+	_, err := fmt.Sscanf(string(text), "[%d,%d]", &d.Month, &d.Day)
+	return err
 }
 
 // String is the day as files have it: 02-15.
@@ -173,7 +186,7 @@ type Season struct {
 	Class      Class
 	HotEnd     bool
 	Missing    int // days without both temperatures
-	Notes      []note.Note
+	Notes      note.List
 }
 
 // Of looks at one spring. Days of other times are passed over; they need not be in order. The error is of days or rules
@@ -209,9 +222,8 @@ func Of(year int, days []Day, r Rules) (Season, error) {
 		s.DegreeDays += math.Max(0, float64((*d.Min+*d.Max)/2-r.Base))
 	}
 	if s.Missing > 0 {
-		s.Notes = append(s.Notes,
-			note.New("%d days of the %d season have no temperatures, so its counts are at least what is written",
-				s.Missing, year))
+		s.Notes.Add("%d days of the %d season have no temperatures, so its counts are at least what is written",
+			s.Missing, year)
 	}
 	if len(s.Dates) > 0 {
 		first, last := s.Dates[0], s.Dates[len(s.Dates)-1]
@@ -222,7 +234,7 @@ func Of(year int, days []Day, r Rules) (Season, error) {
 		s.HotEnd = hot >= r.HotDays
 	}
 	if s.Missing > r.MaxGap {
-		s.Notes = append(s.Notes, note.New("too many days of the %d season are missing to class it", year))
+		s.Notes.Add("too many days of the %d season are missing to class it", year)
 		return s, nil
 	}
 	switch {

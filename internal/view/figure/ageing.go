@@ -9,22 +9,25 @@ import (
 
 // Draw lays the figure out: two panels side by side, or below each other on a phone.
 func (f Ageing) Draw(size Size) *Sheet {
-	b := newBoard(size, f.Words)
-	b.head()
 	panels := []panel{f.Gain.panel()}
 	if f.Profit != nil {
 		panels = append(panels, f.Profit.panel(f.Gain.NoEvidence))
 	}
-	left, edge := b.left, b.edge
-	if size == Phone || len(panels) == 1 {
-		for i, p := range panels {
-			if i > 0 {
-				b.y += b.gap * 2
-			}
-			b.panels([]panel{p}, left, edge)
+	return plots(size, f.Words, panels...)
+}
+
+// plots is a figure of plots, side by side, or below each other on a phone.
+func plots(size Size, w Words, panels ...panel) *Sheet {
+	b := newBoard(size, w)
+	if size != Phone {
+		b.panels(panels)
+		return b.done()
+	}
+	for i, p := range panels {
+		if i > 0 {
+			b.y += b.gap * 2
 		}
-	} else {
-		b.panels(panels, left, edge)
+		b.panels([]panel{p})
 	}
 	return b.done()
 }
@@ -45,8 +48,9 @@ type panel struct {
 	samples func(b *board) []sample
 }
 
-// panels draws plots beside each other between two edges, their tops and bottoms level.
-func (b *board) panels(panels []panel, left, edge vg.Length) {
+// panels draws plots beside each other, their tops and bottoms level.
+func (b *board) panels(panels []panel) {
+	left, edge := b.left, b.edge
 	n := vg.Length(len(panels))
 	gutter := b.base.size * 2
 	width := (edge - left - gutter*(n-1)) / n
@@ -59,8 +63,8 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 	}
 	over := func(p panel) func() {
 		return func() {
-			b.block(b.bold, ink, b.left, b.edge, p.title, b.most(1))
-			b.block(b.small, ink, b.left, b.edge, p.y, b.most(3))
+			b.block(b.bold, ink, p.title, b.most(1))
+			b.block(b.small, ink, p.y, b.most(3))
 		}
 	}
 	strip := func(p panel) func() {
@@ -74,7 +78,7 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 	under := func(p panel) func() {
 		return func() {
 			b.y += b.small.lead() + 2 // the numbers
-			b.block(b.small, ink, b.left, b.edge, p.x, b.most(3))
+			b.block(b.small, ink, p.x, b.most(3))
 			b.y += b.gap / 3
 			b.key(p.samples(b))
 		}
@@ -148,13 +152,13 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 				grid = append(grid, trace(at(from, h), at(b.edge, h))...)
 			}
 			if !p.chart {
-				b.stroke(rule, b.hair, nil, grid)
+				b.stroke(rule, 1, nil, grid)
 			}
 			p.plot(b, x, y)
 			if y.holds(0) {
-				b.line(faint, b.hair*1.5, nil, at(from, y.at(0)), at(b.edge, y.at(0)))
+				b.across(faint, 1.5, nil, from, b.edge, y.at(0))
 			}
-			b.line(faint, b.hair, nil, at(from, bottom), at(b.edge, bottom))
+			b.across(faint, 1, nil, from, b.edge, bottom)
 			end := from - 1e6
 			for _, v := range p.numbers(x) {
 				t := b.Number(v, p.decimals)
@@ -166,7 +170,7 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 				if h-w/2 < end+b.small.size*0.4 || h+w/2 > b.edge || h-w/2 < b.left {
 					continue
 				}
-				b.line(faint, b.hair, nil, at(h, bottom), at(h, bottom+b.small.size*0.25))
+				b.down(faint, 1, nil, h, bottom, bottom+b.small.size*0.25)
 				b.centre(b.small, faint, h, bottom+b.small.rise()+2, t)
 				end = h + w/2
 			}
@@ -176,12 +180,6 @@ func (b *board) panels(panels []panel, left, edge vg.Length) {
 	}
 	b.y = bottom + foot
 }
-
-// dashes is the stroke of what no study supports.
-func (b *board) dashes() []vg.Length { return []vg.Length{b.hair * 7, b.hair * 5} }
-
-// dots is the stroke of a level.
-func (b *board) dots() []vg.Length { return []vg.Length{b.hair * 1.6, b.hair * 3.2} }
 
 // extent is an axis from zero that holds all values, and the ends of their intervals unless these lie further out than
 // slack times what the values span.
@@ -209,23 +207,15 @@ func (b *board) standing(c Colour, x vg.Length, y scale, r Range, width vg.Lengt
 	if !(r.High > r.Low) {
 		return
 	}
-	b.line(c, width, dash, at(x, y.kept(finite(r.Low))), at(x, y.kept(finite(r.High))))
-	a := b.small.size * 0.22
-	var p vg.Path
-	if finite(r.Low) < y.low {
-		p = append(p, trace(at(x-a, y.from-a), at(x, y.from), at(x+a, y.from-a))...)
-	}
-	if finite(r.High) > y.high {
-		p = append(p, trace(at(x-a, y.to+a), at(x, y.to), at(x+a, y.to+a))...)
-	}
-	b.stroke(c, width, nil, p)
+	b.down(c, width, dash, x, y.kept(finite(r.Low)), y.kept(finite(r.High)))
+	b.beyond(c, width, b.small.size*0.22, y, r, func(along, off vg.Length) vg.Point { return at(x+off, along) })
 }
 
 // dot is a mark of a value, full or hollow.
 func (b *board) dot(c Colour, x, y, r vg.Length, hollow bool) {
 	if hollow {
 		b.fill(paperColour, disc(x, y, r))
-		b.stroke(c, b.hair*1.6, nil, disc(x, y, r))
+		b.stroke(c, 1.6, nil, disc(x, y, r))
 	} else {
 		b.fill(c, disc(x, y, r))
 	}
@@ -260,13 +250,13 @@ func (f AgePanel) panel() panel {
 	p.plot = func(b *board, x, y scale) {
 		if beyond {
 			from := x.at(finite(f.Oldest) + 0.3)
-			b.stroke(rule, b.hair, nil, hatch(from, y.to, x.to, y.from, b.hair*9))
-			b.line(faint, b.hair, b.dashes(), at(from, y.to), at(from, y.from))
+			b.stroke(rule, 1, nil, hatch(from, y.to, x.to, y.from, b.hair*9))
+			b.down(faint, 1, dashes, from, y.to, y.from)
 		}
 		f.band(b, x, y)
 		if f.Floor != nil {
 			h := y.at(finite(f.Floor.Gain))
-			b.line(ink, b.hair*1.4, b.dots(), at(x.from, h), at(x.to, h))
+			b.across(ink, 1.4, dots, x.from, x.to, h)
 		}
 		f.points(b, x, y)
 		for i := range f.Curves {
@@ -282,12 +272,12 @@ func (f AgePanel) panel() panel {
 		}
 		if f.Floor != nil {
 			all = append(all, sample{w,
-				func(x, mid vg.Length) { b.line(ink, b.hair*1.4, b.dots(), at(x, mid), at(x+w, mid)) }, f.Floor.Name})
+				func(x, mid vg.Length) { b.across(ink, 1.4, dots, x, x+w, mid) }, f.Floor.Name})
 		}
 		if len(f.Points) > 0 {
 			r := b.small.size * 0.25
 			all = append(all, sample{r * 2, func(x, mid vg.Length) {
-				b.line(ink, b.hair*1.3, nil, at(x+r, mid-r*2), at(x+r, mid+r*2))
+				b.down(ink, 1.3, nil, x+r, mid-r*2, mid+r*2)
 				b.dot(ink, x+r, mid, r, false)
 			}, f.Point})
 		}
@@ -321,14 +311,14 @@ func whole(first float64) func(s scale) []float64 {
 func (b *board) curveStroke(i int, beyond bool, p vg.Path) {
 	var dash []vg.Length
 	if beyond {
-		dash = b.dashes()
+		dash = dashes
 	}
 	if i == 0 {
-		b.stroke(accent, b.hair*3.2, dash, p)
+		b.stroke(accent, 3.2, dash, p)
 		return
 	}
-	b.stroke(ink, b.hair*4.2, dash, p)
-	b.stroke(paperColour, b.hair*1.9, dash, p)
+	b.stroke(ink, 4.2, dash, p)
+	b.stroke(paperColour, 1.9, dash, p)
 }
 
 // curve draws one curve, solid to the oldest age studied and dashed from there.
@@ -366,19 +356,35 @@ func (f AgePanel) band(b *board, x, y scale) {
 	if len(f.Curves) == 0 {
 		return
 	}
-	var up, down []vg.Point
+	var run []ranging
 	for _, p := range f.Curves[0].At {
-		if p.Range.High <= p.Range.Low || p.Age > finite(f.Oldest) {
-			continue
+		if p.Age <= finite(f.Oldest) {
+			run = append(run, ranging{p.Age, p.Range})
 		}
-		up = append(up, at(x.kept(finite(p.Age)), y.kept(finite(p.Range.High))))
-		down = append(down, at(x.kept(finite(p.Age)), y.kept(finite(p.Range.Low))))
+	}
+	b.band(accentSoft, x, y, run)
+}
+
+// ranging is an interval at a place of the other axis.
+type ranging struct {
+	at float64
+	Range
+}
+
+// band is the area between the ends of intervals.
+func (b *board) band(c Colour, x, y scale, run []ranging) {
+	var up, down []vg.Point
+	for _, r := range run {
+		if r.High > r.Low {
+			h := x.kept(finite(r.at))
+			up, down = append(up, at(h, y.kept(finite(r.High)))), append(down, at(h, y.kept(finite(r.Low))))
+		}
 	}
 	if len(up) > 1 {
 		slices.Reverse(down)
 		p := trace(append(up, down...)...)
 		p.Close()
-		b.fill(accentSoft, p)
+		b.fill(c, p)
 	}
 }
 
@@ -396,9 +402,9 @@ func (f AgePanel) points(b *board, x, y scale) {
 		aside := (float64(k) - float64(n-1)/2) * min(0.09, 0.56/float64(n))
 		h := x.kept(age + aside)
 		if n > 9 { // too many for their intervals to be read one by one: only as a ground for the marks
-			b.standing(inkSoft, h, y, p.Range, b.hair*0.5, nil)
+			b.standing(inkSoft, h, y, p.Range, 0.5, nil)
 		} else {
-			b.standing(ink, h, y, p.Range, b.hair*1.2, nil)
+			b.standing(ink, h, y, p.Range, 1.2, nil)
 		}
 		r := b.small.size * vg.Length(min(0.25, 1.2/math.Sqrt(float64(n))*0.25+0.08))
 		b.dot(ink, h, y.at(finite(p.Gain)), r, p.Weak)
@@ -422,26 +428,26 @@ func (f LengthPanel) panel(noEvidence string) panel {
 	p.plot = func(b *board, x, y scale) {
 		if f.FlatFrom > 0 {
 			b.fill(accentSoft, box(x.kept(float64(f.FlatFrom)-0.45), y.to, x.kept(float64(f.FlatTo)+0.45), y.from))
-			b.line(rule, b.hair, nil, at(x.from, y.at(0)), at(x.to, y.at(0)))
+			b.across(rule, 1, nil, x.from, x.to, y.at(0))
 		}
 		var run []vg.Point
 		for _, l := range f.Lengths {
 			run = append(run, at(x.kept(float64(l.Every)), y.at(finite(l.Net))))
 		}
-		b.line(faint, b.hair, nil, run...)
+		b.line(faint, 1, nil, run...)
 		for i, l := range f.Lengths {
 			pt, best := run[i], l.Every == f.Best
 			c, dash, size := ink, []vg.Length(nil), r(b)
 			if !l.Studied {
-				dash = b.dashes()
+				dash = dashes
 			}
 			if best {
 				c, size = accent, size*1.5
 			}
-			b.standing(c, pt.X, y, l.Range, b.hair*2, dash)
+			b.standing(c, pt.X, y, l.Range, 2, dash)
 			b.dot(c, pt.X, pt.Y, size, !l.Studied)
 			if best {
-				b.stroke(accent, b.hair*1.6, nil, disc(pt.X, pt.Y, size+b.hair*4))
+				b.stroke(accent, 1.6, nil, disc(pt.X, pt.Y, size+b.hair*4))
 			}
 		}
 	}
@@ -450,7 +456,7 @@ func (f LengthPanel) panel(noEvidence string) panel {
 		ring := size + b.hair*4
 		all := []sample{{ring * 2, func(x, mid vg.Length) {
 			b.dot(accent, x+ring, mid, size, false)
-			b.stroke(accent, b.hair*1.6, nil, disc(x+ring, mid, ring))
+			b.stroke(accent, 1.6, nil, disc(x+ring, mid, ring))
 		}, f.BestName}}
 		if f.FlatFrom > 0 {
 			w := b.small.size * 1.4
@@ -460,7 +466,7 @@ func (f LengthPanel) panel(noEvidence string) panel {
 		}
 		if unstudied {
 			all = append(all, sample{r(b) * 2, func(x, mid vg.Length) {
-				b.line(ink, b.hair*2, b.dashes(), at(x+r(b), mid-b.small.size*0.4), at(x+r(b), mid+b.small.size*0.4))
+				b.down(ink, 2, dashes, x+r(b), mid-b.small.size*0.4, mid+b.small.size*0.4)
 				b.dot(ink, x+r(b), mid, r(b), true)
 			}, noEvidence})
 		}

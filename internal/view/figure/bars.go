@@ -8,15 +8,12 @@ import (
 // name, and where they are too many for that, a tick below its practice's mean.
 func (f Bars) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	b.head()
-	if size != Slide {
-		b.block(b.base, ink, b.left, b.edge, f.Axis, 0)
-		b.y += b.gap / 2
+	axis := b.axis(f.Axis)
+	switch {
+	case size != Slide:
 		f.rows(b)
-		return b.done()
-	}
-	if !f.columns(b) {
-		f.folded(b)
+	case !f.columns(b, axis):
+		f.folded(b, axis)
 	}
 	return b.done()
 }
@@ -32,11 +29,7 @@ func (f Bars) samples(b *board, ticks bool) []sample {
 			}
 		}, f.Key.Study}
 	}
-	var all []sample
-	if b.size == Slide { // the axis title shares the rows of the key
-		all = append(all, sample{text: f.Axis})
-	}
-	all = append(all, study)
+	all := []sample{study}
 	weak, part := false, false
 	for _, g := range f.Groups {
 		part = part || g.Part != nil
@@ -60,28 +53,28 @@ func (f Bars) samples(b *board, ticks bool) []sample {
 // studyBar is one study; weak ones are hatched and have no ground.
 func (b *board) studyBar(x0, y0, x1, y1 vg.Length, weak bool) {
 	if weak {
-		b.stroke(faint, b.hair, nil, hatch(x0, y0, x1, y1, b.hair*4))
+		b.stroke(faint, 1, nil, hatch(x0, y0, x1, y1, b.hair*4))
 	} else {
 		b.fill(inkSoft, box(x0, y0, x1, y1))
 	}
-	b.stroke(ink, b.hair, nil, box(x0, y0, x1, y1))
+	b.stroke(ink, 1, nil, box(x0, y0, x1, y1))
 }
 
 // meanBar is the mean of a practice: broad, in the accent.
 func (b *board) meanBar(x0, y0, x1, y1 vg.Length) {
 	b.fill(accentSoft, box(x0, y0, x1, y1))
-	b.stroke(accent, b.hair*1.6, nil, box(x0, y0, x1, y1))
+	b.stroke(accent, 1.6, nil, box(x0, y0, x1, y1))
 }
 
 // partBox is the new spout's part of a mean: hollow, with a dashed edge.
 func (b *board) partBox(x0, y0, x1, y1 vg.Length) {
 	b.fill(paperColour, box(x0, y0, x1, y1))
-	b.stroke(accent, b.hair*1.6, []vg.Length{b.hair * 5, b.hair * 3.5}, box(x0, y0, x1, y1))
+	b.stroke(accent, 1.6, ranged, box(x0, y0, x1, y1))
 }
 
 // tick is one study where there is no room for a bar.
 func (b *board) tick(x, y0, y1 vg.Length) {
-	b.line(ink, b.hair*1.3, nil, at(x, y0), at(x, y1))
+	b.down(ink, 1.3, nil, x, y0, y1)
 }
 
 // lowest is the left end of the axis: zero, or below the lowest gain.
@@ -213,7 +206,7 @@ func (f Bars) rows(b *board) {
 			from = end
 			b.y += b.small.lead() * vg.Length(max(1, len(lines)))
 		}
-		b.stroke(accent, b.hair*1.2, nil, through)
+		b.stroke(accent, 1.2, nil, through)
 	}
 	bottom := b.y + 2
 	b.behind(grid, func() { b.gridX(x, top, bottom) })
@@ -254,7 +247,7 @@ const stacked = 0.86
 
 // columns is the slide: standing bars in groups, footnote numbers above them, the names of the practices below. It
 // reports false, and draws nothing, where that does not fit.
-func (f Bars) columns(b *board) bool {
+func (f Bars) columns(b *board, axis []sample) bool {
 	y0, n0 := b.y, len(b.marks)
 	n := 0
 	pitch := vg.Length(17)
@@ -274,7 +267,7 @@ func (f Bars) columns(b *board) bool {
 	if n == 0 || high == low {
 		return false
 	}
-	b.key(f.samples(b, false))
+	b.key(append(axis, f.samples(b, false)...))
 	b.y += b.gap / 2
 	// the number column, then the groups
 	var numbers vg.Length
@@ -335,7 +328,7 @@ func (f Bars) columns(b *board) bool {
 			grid.Line(at(b.edge, h))
 		}
 	}
-	b.stroke(rule, b.hair, nil, grid)
+	b.stroke(rule, 1, nil, grid)
 	x := from
 	for i, g := range f.Groups {
 		mid := x + widths[i]/2
@@ -366,19 +359,66 @@ func (f Bars) columns(b *board) bool {
 		}
 		x += widths[i]
 	}
-	b.line(ink, b.hair*1.3, nil, at(from, y.at(0)), at(b.edge, y.at(0)))
+	b.across(ink, 1.3, nil, from, b.edge, y.at(0))
 	b.y = b.Height - b.margin - notes
 	b.footnotes(f.used())
 	return true
 }
 
 // folded is the slide with too many studies for bars: a row a practice, its mean and below it a tick for every study.
-func (f Bars) folded(b *board) {
-	b.key(f.samples(b, true))
+func (f Bars) folded(b *board, axis []sample) {
+	b.key(append(axis, f.samples(b, true)...))
 	b.y += b.gap
+	rows := make([]fold, len(f.Groups))
+	name := vg.Length(0)
+	for i, g := range f.Groups {
+		name = max(name, b.bold.of(g.Name))
+		rows[i] = fold{name: g.Name, draw: func(x scale, top, thick, _ vg.Length) {
+			if g.Mean == nil {
+				return
+			}
+			m := finite(*g.Mean)
+			b.meanBar(x.at(0), top, x.at(m), top+thick)
+			if g.Part != nil {
+				b.partBox(x.at(0), top, x.kept(finite(*g.Part)), top+thick)
+			}
+			b.text(b.bold, accent, max(x.at(m), x.at(0))+10, top+thick/2+b.bold.size*0.35, g.Value)
+		}}
+		for _, s := range g.Studies {
+			rows[i].studies = append(rows[i].studies, s.Gain)
+		}
+	}
+	name = min(name, (b.edge-b.left)*0.42)
+	b.folded(rows, name, 3, func(shown int) scale {
+		room := newFit(f.lowest(), b.left+name+14, b.edge)
+		room.label(0, 4)
+		for _, g := range f.Groups[:shown] {
+			if g.Mean != nil {
+				room.label(max(finite(*g.Mean), 0), 10+b.bold.of(g.Value))
+			}
+			for _, s := range g.Studies {
+				room.label(finite(s.Gain), 4)
+			}
+		}
+		return room.scale()
+	})
+}
+
+// fold is one practice on a slide that has no room for a row a study.
+type fold struct {
+	name    string
+	studies []float64
+	draw    func(x scale, top, thick, middle vg.Length) // its mark
+}
+
+// folded sets a row a practice, its mark and below it, a gap apart, a tick for every study. axis is asked for the scale
+// when it is known how many rows are shown.
+func (b *board) folded(rows []fold, name, apart vg.Length, axis func(shown int) scale) {
 	studies := 0
-	for _, g := range f.Groups {
-		studies += len(g.Studies)
+	var names []string
+	for _, r := range rows {
+		studies += len(r.studies)
+		names = append(names, r.name)
 	}
 	words := b.leftWords(studies)
 	foot := b.small.lead()
@@ -386,62 +426,30 @@ func (f Bars) folded(b *board) {
 		foot += b.small.lead() * vg.Length(len(b.small.wrap(words, b.edge-b.left, 2)))
 	}
 	top, bottom := b.y, b.Height-b.margin-foot-4
-	name := vg.Length(0)
-	for _, g := range f.Groups {
-		name = max(name, b.bold.of(g.Name))
-	}
-	name = min(name, (b.edge-b.left)*0.42)
-	from := b.left + name + 14
-	room := newFit(f.lowest(), from, b.edge)
-	room.label(0, 4)
-	names, heights := b.namesFor(f.names(), b.bold, name, 40, bottom-top)
-	shown := f.Groups[:len(names)]
-	if hidden := len(f.Groups) - len(shown); hidden > 0 {
+	lines, heights := b.namesFor(names, b.bold, name, 40, bottom-top)
+	if hidden := len(rows) - len(lines); hidden > 0 {
 		words = b.leftWords(studies + hidden)
 	}
+	rows = rows[:len(lines)]
 	used := vg.Length(0)
 	for _, h := range heights {
 		used += h
 	}
-	for _, g := range shown {
-		if g.Mean != nil {
-			room.label(max(finite(*g.Mean), 0), 10+b.bold.of(g.Value))
-		}
-		for _, s := range g.Studies {
-			room.label(finite(s.Gain), 4)
-		}
-	}
-	x := room.scale()
-	spare := min((bottom-top-used)/vg.Length(max(1, len(shown))), 24)
-	bottom = top + used + spare*vg.Length(len(shown))
-	b.gridX(x, top, bottom)
-	for i, g := range shown {
+	x := axis(len(rows))
+	spare := min((bottom-top-used)/vg.Length(max(1, len(rows))), 24)
+	b.gridX(x, top, top+used+spare*vg.Length(len(rows)))
+	for i, r := range rows {
 		height := heights[i] + spare
-		b.column(b.bold, ink, b.left, b.y, height, names[i])
+		b.column(b.bold, ink, b.left, b.y, height, lines[i])
 		thick, lane := lanes(height)
-		bar := b.y + (height-thick-lane)/2
-		if g.Mean != nil {
-			m := finite(*g.Mean)
-			b.meanBar(x.at(0), bar, x.at(m), bar+thick)
-			if g.Part != nil {
-				b.partBox(x.at(0), bar, x.kept(finite(*g.Part)), bar+thick)
-			}
-			b.text(b.bold, accent, max(x.at(m), x.at(0))+10, bar+thick/2+b.bold.size*0.35, g.Value)
-		}
-		for _, s := range g.Studies {
-			b.tick(x.at(finite(s.Gain)), bar+thick+3, bar+thick+lane)
+		mark := b.y + (height-thick-lane)/2
+		r.draw(x, mark, thick, b.y+height/2)
+		for _, s := range r.studies {
+			b.tick(x.at(finite(s)), mark+thick+apart, mark+thick+lane)
 		}
 		b.y += height
 	}
 	b.numbersX(x, b.y+b.small.rise()+2, b.left, b.edge)
 	b.y += b.small.lead() + 4
-	b.block(b.small, faint, b.left, b.edge, words, 2)
-}
-
-func (f Bars) names() []string {
-	var names []string
-	for _, g := range f.Groups {
-		names = append(names, g.Name)
-	}
-	return names
+	b.block(b.small, faint, words, 2)
 }

@@ -28,6 +28,7 @@ type board struct {
 // slideHeight is the height of a 16:9 slide 13.33 in wide.
 const slideHeight = 540
 
+// newBoard begins a figure with its title.
 func newBoard(size Size, w Words) *board {
 	b := &board{Sheet: &Sheet{title: w.Title, desc: w.Desc}, Words: w, size: size}
 	if b.Number == nil {
@@ -51,7 +52,22 @@ func newBoard(size Size, w Words) *board {
 			pen{paper.Italic, 7.5}
 	}
 	b.left, b.edge, b.y = b.margin, b.Width-b.margin, b.margin
+	if b.Title != "" {
+		b.block(b.heading, ink, b.Title, b.most(2))
+		b.y += b.gap / 2
+		b.headed, b.below = len(b.marks), b.y
+	}
 	return b
+}
+
+// axis says what an axis measures, which on a slide stands among the entries of the key: it gives the first of these.
+func (b *board) axis(words string) []sample {
+	if b.size == Slide {
+		return []sample{{text: words}}
+	}
+	b.block(b.base, ink, words, 0)
+	b.y += b.gap / 2
+	return nil
 }
 
 // done closes the sheet below the last block.
@@ -70,20 +86,43 @@ func (b *board) most(lines int) int {
 	return 0
 }
 
-// head sets the title.
-func (b *board) head() {
-	if b.Title == "" {
+// Strokes, in hairs.
+var (
+	dashes  = []vg.Length{7, 5}     // of what no study supports
+	dots    = []vg.Length{1.6, 3.2} // of a level
+	ranged  = []vg.Length{5, 3.5}   // of a range behind an estimate, or a part of a mean
+	outside = []vg.Length{4, 3}     // of what is no part of the estimate
+)
+
+// stroke draws along a path; its width and dashes are in hairs, the thinnest stroke of the size.
+func (b *board) stroke(c Colour, width vg.Length, dash []vg.Length, p vg.Path) {
+	if len(p) == 0 {
 		return
 	}
-	b.block(b.heading, ink, b.left, b.edge, b.Title, b.most(2))
-	b.y += b.gap / 2
-	b.headed, b.below = len(b.marks), b.y
+	m := mark{colour: c, path: p, width: width * b.hair}
+	for _, d := range dash {
+		m.dash = append(m.dash, d*b.hair)
+	}
+	b.add(m)
 }
 
-// block sets a paragraph between two edges and moves below it.
-func (b *board) block(p pen, c Colour, from, to vg.Length, text string, most int) {
-	for _, l := range p.wrap(text, to-from, most) {
-		b.text(p, c, from, b.y+p.rise(), l)
+func (b *board) line(c Colour, width vg.Length, dash []vg.Length, points ...vg.Point) {
+	b.stroke(c, width, dash, trace(points...))
+}
+
+// across is a level line, and down an upright one.
+func (b *board) across(c Colour, width vg.Length, dash []vg.Length, x0, x1, y vg.Length) {
+	b.line(c, width, dash, at(x0, y), at(x1, y))
+}
+
+func (b *board) down(c Colour, width vg.Length, dash []vg.Length, x, y0, y1 vg.Length) {
+	b.line(c, width, dash, at(x, y0), at(x, y1))
+}
+
+// block sets a paragraph and moves below it.
+func (b *board) block(p pen, c Colour, text string, most int) {
+	for _, l := range p.wrap(text, b.edge-b.left, most) {
+		b.text(p, c, b.left, b.y+p.rise(), l)
 		b.y += p.lead()
 	}
 }
@@ -136,6 +175,14 @@ func (p pen) wrap(text string, width vg.Length, most int) []string {
 		lines[most-1] = strings.TrimRight(short, " ,;:(") + "…"
 	}
 	return lines
+}
+
+// clip shortens a number's words that are wider than its column; only absurd ones are.
+func (p pen) clip(text string, width vg.Length) string {
+	if p.of(text) <= width+0.01 {
+		return text
+	}
+	return p.wrap(text, width, 1)[0]
 }
 
 // widest is the width of the widest word that wrap would keep whole.
@@ -278,9 +325,9 @@ func (b *board) gridX(s scale, top, bottom vg.Length) {
 		p.Move(at(x, top))
 		p.Line(at(x, bottom))
 	}
-	b.stroke(rule, b.hair, nil, p)
+	b.stroke(rule, 1, nil, p)
 	if s.holds(0) {
-		b.line(faint, b.hair*1.5, nil, at(s.at(0), top), at(s.at(0), bottom))
+		b.down(faint, 1.5, nil, s.at(0), top, bottom)
 	}
 }
 

@@ -22,10 +22,7 @@ type Contest struct {
 
 // Draw lays the figure out.
 func (f Contest) Draw(size Size) *Sheet {
-	b := newBoard(size, f.Words)
-	b.head()
-	b.panels([]panel{f.panel()}, b.left, b.edge)
-	return b.done()
+	return plots(size, f.Words, f.panel())
 }
 
 // Letter names the k-th choice of a map.
@@ -37,7 +34,7 @@ func (b *board) contestGround(k int, x0, y0, x1, y1 vg.Length) {
 	case 0:
 		b.fill(accentSoft, box(x0, y0, x1, y1))
 	case 2:
-		b.stroke(inkSoft, b.hair, nil, hatch(x0, y0, x1, y1, b.hair*9))
+		b.stroke(inkSoft, 1, nil, hatch(x0, y0, x1, y1, b.hair*9))
 	case 3:
 		b.fill(rule, box(x0, y0, x1, y1))
 	case 4:
@@ -46,10 +43,10 @@ func (b *board) contestGround(k int, x0, y0, x1, y1 vg.Length) {
 		for y := gap * vg.Length(math.Ceil(float64(y0/gap))); y < y1; y += gap {
 			p = append(p, trace(at(x0, y), at(x1, y))...)
 		}
-		b.stroke(inkSoft, b.hair, nil, p)
+		b.stroke(inkSoft, 1, nil, p)
 	case 5:
 		b.fill(accentSoft, box(x0, y0, x1, y1))
-		b.stroke(paperColour, b.hair*2, nil, hatch(x0, y0, x1, y1, b.hair*8))
+		b.stroke(paperColour, 2, nil, hatch(x0, y0, x1, y1, b.hair*8))
 	}
 }
 
@@ -84,7 +81,7 @@ func (f Contest) panel() panel {
 			}
 			all = append(all, sample{w, func(x, mid vg.Length) {
 				b.contestGround(k, x, mid-h, x+w, mid+h)
-				b.stroke(ink, b.hair, nil, box(x, mid-h, x+w, mid+h))
+				b.stroke(ink, 1, nil, box(x, mid-h, x+w, mid+h))
 				b.centre(pen{b.bold.style, b.small.size}, ink, x+w/2, mid+b.small.size*0.34, Letter(k))
 			}, name})
 		}
@@ -99,7 +96,7 @@ func (f Contest) panel() panel {
 func (b *board) contestNow(x, y vg.Length) {
 	r := b.small.size * 0.3
 	b.fill(paperColour, disc(x, y, r*1.7))
-	b.stroke(ink, b.hair*1.6, nil, disc(x, y, r*1.7))
+	b.stroke(ink, 1.6, nil, disc(x, y, r*1.7))
 	b.fill(ink, disc(x, y, r*0.8))
 }
 
@@ -134,8 +131,8 @@ func (f Contest) plot(b *board, x, y scale, nx, ny int) {
 			}
 		}
 	}
-	b.stroke(ink, b.hair*2, nil, border)
-	b.stroke(faint, b.hair, nil, box(x.from, y.to, x.to, y.from))
+	b.stroke(ink, 2, nil, border)
+	b.stroke(faint, 1, nil, box(x.from, y.to, x.to, y.from))
 
 	var now *ground
 	if x.holds(f.Now[0]) && y.holds(f.Now[1]) {

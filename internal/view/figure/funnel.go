@@ -33,8 +33,7 @@ type FunnelEdge struct {
 // Draw lays the figure out.
 func (f Funnel) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	b.head()
-	b.panels([]panel{f.panel()}, b.left, b.edge)
+	b.panels([]panel{f.panel()})
 	return b.done()
 }
 
@@ -71,11 +70,11 @@ func (f Funnel) panel() panel {
 func (b *board) edgeStroke(i int) (vg.Length, []vg.Length) {
 	switch i {
 	case 0:
-		return b.hair, b.dots()
+		return 1, dots
 	case 1:
-		return b.hair * 1.4, nil
+		return 1.4, nil
 	}
-	return b.hair, b.dashes()
+	return 1, dashes
 }
 
 func (f Funnel) plot(b *board, x, y scale) {
@@ -90,7 +89,7 @@ func (f Funnel) plot(b *board, x, y scale) {
 		}
 		return at(x.at(sign*errors*se), y.at(-se))
 	}
-	b.line(faint, b.hair*1.5, nil, at(zero, y.from), at(zero, y.to))
+	b.down(faint, 1.5, nil, zero, y.from, y.to)
 	for i, e := range f.Edges {
 		width, dash := b.edgeStroke(i)
 		for _, sign := range []float64{-1, 1} {
@@ -106,7 +105,7 @@ func (f Funnel) plot(b *board, x, y scale) {
 	for i, g := range f.Groups {
 		if g.Pooled != nil {
 			h := x.at(finite(*g.Pooled))
-			b.line(accent, b.hair*1.4, nil, at(h, y.to), at(h, y.to+b.small.size*1.2))
+			b.down(accent, 1.4, nil, h, y.to, y.to+b.small.size*1.2)
 			b.shape(accent, i, h, y.to+b.small.size*0.3, r*1.25)
 		}
 	}
@@ -122,7 +121,7 @@ func (f Funnel) samples(b *board) []sample {
 	for i, e := range f.Edges {
 		all = append(all, sample{w, func(x, mid vg.Length) {
 			width, dash := b.edgeStroke(i)
-			b.line(faint, width, dash, at(x, mid), at(x+w, mid))
+			b.across(faint, width, dash, x, x+w, mid)
 		}, e.Name})
 	}
 	return all

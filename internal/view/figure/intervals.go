@@ -12,16 +12,11 @@ import (
 // a slide with too many studies for a row each, they are ticks below their practice's pooled gain.
 func (f Intervals) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	b.head()
-	if size != Slide {
-		b.block(b.base, ink, b.left, b.edge, f.Axis, 0)
-		b.y += b.gap / 2
-	}
 	rows := f.table(b)
 	if rows.fit(b) {
 		rows.draw(b)
 	} else {
-		f.folded(b)
+		f.folded(b, rows.axis)
 	}
 	return b.done()
 }
@@ -56,17 +51,26 @@ func spindle(from, peak, to, mid, half vg.Length) vg.Path {
 	return p
 }
 
-// arrows end an interval that runs out of the axis.
+// arrows end an interval that runs out of an axis across the sheet.
 func (b *board) arrows(c Colour, x scale, r Range, mid vg.Length) {
-	a := b.small.size * 0.28
+	b.beyond(c, 1.5, b.small.size*0.28, x, r, func(along, off vg.Length) vg.Point { return at(along, mid+off) })
+}
+
+// beyond ends an interval that runs out of its axis in arrows so large; put is a place by its way along the axis and
+// off it.
+func (b *board) beyond(c Colour, width, size vg.Length, axis scale, r Range, put func(along, off vg.Length) vg.Point) {
+	in := size
+	if axis.to < axis.from {
+		in = -size
+	}
 	var p vg.Path
-	if finite(r.Low) < x.low {
-		p = append(p, trace(at(x.from+a, mid-a), at(x.from, mid), at(x.from+a, mid+a))...)
+	if finite(r.Low) < axis.low {
+		p = append(p, trace(put(axis.from+in, -size), put(axis.from, 0), put(axis.from+in, size))...)
 	}
-	if finite(r.High) > x.high {
-		p = append(p, trace(at(x.to-a, mid-a), at(x.to, mid), at(x.to-a, mid+a))...)
+	if finite(r.High) > axis.high {
+		p = append(p, trace(put(axis.to-in, -size), put(axis.to, 0), put(axis.to-in, size))...)
 	}
-	b.stroke(c, b.hair*1.5, nil, p)
+	b.stroke(c, width, nil, p)
 }
 
 // studySpindle is one study: full, hollow where it is weak, a dashed thread with a ring where it is out of the pool.
@@ -77,32 +81,32 @@ func (b *board) studySpindle(x scale, s Study, mid vg.Length, size float64) {
 	switch {
 	case s.Out:
 		if to > from {
-			b.line(ink, b.hair*1.3, []vg.Length{b.hair * 4, b.hair * 3}, at(from, mid), at(to, mid))
+			b.across(ink, 1.3, outside, from, to, mid)
 		}
 		b.arrows(ink, x, s.Range, mid)
 		b.dot(ink, peak, mid, b.small.size*0.22, true)
 		return
 	case s.Weak:
 		b.fill(paperColour, spindle(from, peak, to, mid, half))
-		b.stroke(ink, b.hair*1.3, nil, spindle(from, peak, to, mid, half))
+		b.stroke(ink, 1.3, nil, spindle(from, peak, to, mid, half))
 	default:
 		b.fill(inkSoft, spindle(from, peak, to, mid, half))
-		b.stroke(ink, b.hair*0.8, nil, spindle(from, peak, to, mid, half))
+		b.stroke(ink, 0.8, nil, spindle(from, peak, to, mid, half))
 	}
 	b.arrows(ink, x, s.Range, mid)
-	b.line(ink, b.hair*2.6, nil, at(peak, mid-half-b.hair*2), at(peak, mid+half+b.hair*2))
+	b.down(ink, 2.6, nil, peak, mid-half-b.hair*2, mid+half+b.hair*2)
 }
 
 // pooledSpindle is the pooled gain on the range for one new season.
 func (b *board) pooledSpindle(x scale, p Pooled, mid, half vg.Length) {
 	if p.Season.High > p.Season.Low {
 		from, to := x.kept(finite(p.Season.Low)), x.kept(finite(p.Season.High))
-		b.line(accent, b.hair*2, []vg.Length{b.hair * 5, b.hair * 3.5}, at(from, mid), at(to, mid))
+		b.across(accent, 2, ranged, from, to, mid)
 		b.arrows(accent, x, p.Season, mid)
 	}
 	from, peak, to := x.kept(finite(p.Range.Low)), x.at(finite(p.Gain)), x.kept(finite(p.Range.High))
 	b.fill(accent, spindle(from, peak, to, mid, half))
-	b.line(accent, b.hair*3, nil, at(peak, mid-half-b.hair*2), at(peak, mid+half+b.hair*2))
+	b.down(accent, 3, nil, peak, mid-half-b.hair*2, mid+half+b.hair*2)
 	b.arrows(accent, x, p.Range, mid)
 }
 
@@ -110,10 +114,6 @@ func (f Intervals) samples(b *board, ticks bool) []sample {
 	w := b.small.size * 2.6
 	unit := func(x vg.Length) scale { return scale{0, 1, x, x + w} }
 	one := Study{Gain: 0.5, Range: Range{0, 1}}
-	var all []sample
-	if b.size == Slide {
-		all = append(all, sample{text: f.Axis})
-	}
 	study := sample{w, func(x, mid vg.Length) { b.studySpindle(unit(x), one, mid, 0.6) }, f.Key.Study}
 	if ticks {
 		study.text = f.Head.Study
@@ -123,7 +123,7 @@ func (f Intervals) samples(b *board, ticks bool) []sample {
 			}
 		}
 	}
-	all = append(all, study)
+	all := []sample{study}
 	weak, out, pooled := false, false, false
 	for _, g := range f.Groups {
 		pooled = pooled || g.Pooled != nil
@@ -151,7 +151,7 @@ func (f Intervals) samples(b *board, ticks bool) []sample {
 				b.pooledSpindle(unit(x), Pooled{Gain: 0.5, Range: Range{0, 1}}, mid, b.base.size*0.46)
 			}, f.Key.Pooled},
 			sample{w, func(x, mid vg.Length) {
-				b.line(accent, b.hair*2, []vg.Length{b.hair * 5, b.hair * 3.5}, at(x, mid), at(x+w, mid))
+				b.across(accent, 2, ranged, x, x+w, mid)
 			}, f.Key.Season})
 	}
 	return all
@@ -160,6 +160,7 @@ func (f Intervals) samples(b *board, ticks bool) []sample {
 // table is the figure as rows below each other, laid out but not yet drawn.
 type table struct {
 	f              Intervals
+	axis           []sample
 	x              scale
 	value, share   vg.Length // right edges of the columns
 	name           vg.Length // width of the column of names
@@ -168,7 +169,7 @@ type table struct {
 }
 
 func (f Intervals) table(b *board) *table {
-	t := &table{f: f, two: b.size == Phone}
+	t := &table{f: f, axis: b.axis(f.Axis), two: b.size == Phone}
 	t.valueW, t.shareW = b.small.of(f.Head.Gain), b.small.of(f.Head.Weight)
 	longest := vg.Length(0)
 	for _, g := range f.Groups {
@@ -226,7 +227,7 @@ func (t *table) fit(b *board) bool {
 // draw reports false where a slide has no room for all footnotes.
 func (t *table) draw(b *board) (complete bool) {
 	f := t.f
-	b.key(f.samples(b, false))
+	b.key(append(t.axis, f.samples(b, false)...))
 	b.y += b.gap / 2
 	// heads of the columns, and the numbers of the axis on the same row or the one below
 	wrap := func(text string, w vg.Length) []string { return b.small.wrap(text, w, b.most(2)) }
@@ -257,7 +258,7 @@ func (t *table) draw(b *board) (complete bool) {
 	}
 	b.numbersX(t.x, b.y+vg.Length(deep-1)*b.small.lead()+b.small.rise(), from, to)
 	b.y += vg.Length(deep)*b.small.lead() + 3
-	b.line(ink, b.hair, nil, at(b.left, b.y), at(b.edge, b.y))
+	b.across(ink, 1, nil, b.left, b.edge, b.y)
 	top, ground := b.y, len(b.marks)
 	b.y += b.gap / 2
 	most := t.heaviest()
@@ -270,7 +271,7 @@ func (t *table) draw(b *board) (complete bool) {
 			b.y += b.gap
 		}
 		from := b.y
-		b.block(b.bold, ink, b.left, b.edge, g.Name, b.most(2))
+		b.block(b.bold, ink, g.Name, b.most(2))
 		skip = append(skip, Range{float64(from), float64(b.y)})
 		start := b.y
 		for _, s := range g.Studies {
@@ -283,7 +284,7 @@ func (t *table) draw(b *board) (complete bool) {
 						b.y+b.small.rise()+vg.Length(i)*b.small.lead()-b.lift(), marks)
 				}
 			}
-			b.right(b.small, ink, t.value, b.y+b.small.rise(), t.clip(b.small, s.Value, t.valueW))
+			b.right(b.small, ink, t.value, b.y+b.small.rise(), b.small.clip(s.Value, t.valueW))
 			row := b.y
 			b.y += vg.Length(max(1, len(lines))) * b.small.lead()
 			base := row + b.small.rise()
@@ -292,7 +293,7 @@ func (t *table) draw(b *board) (complete bool) {
 				base = b.y + b.small.rise()
 				b.y += b.small.lead()*1.1 + 2
 			}
-			b.right(b.small, faint, t.share, base, t.clip(b.small, s.Share, t.shareW))
+			b.right(b.small, faint, t.share, base, b.small.clip(s.Share, t.shareW))
 			b.studySpindle(t.x, s, base-b.small.size*0.3, finite(s.Weight)/most)
 		}
 		if p := g.Pooled; p != nil {
@@ -305,14 +306,14 @@ func (t *table) draw(b *board) (complete bool) {
 			for i, l := range lines {
 				b.text(b.bold, accent, b.left, base+vg.Length(i)*b.bold.lead(), l)
 			}
-			b.right(b.bold, accent, t.value, base, t.clip(b.bold, p.Value, t.valueW))
+			b.right(b.bold, accent, t.value, base, b.bold.clip(p.Value, t.valueW))
 			if t.two {
 				skip = append(skip, Range{float64(row), float64(b.y)})
 				base = b.y + b.bold.rise()
 				b.y += b.bold.lead() * 1.1
 			} else {
 				b.behind(ground, func() {
-					b.line(accent, b.hair, nil, at(line, start), at(line, base))
+					b.down(accent, 1, nil, line, start, base)
 				})
 			}
 			b.pooledSpindle(t.x, *p, base-b.bold.size*0.33, b.base.size*0.46)
@@ -354,68 +355,31 @@ func (t *table) grid(b *board, top, bottom vg.Length, skip []Range) {
 	}
 }
 
-// clip shortens a number's words that are wider than its column; only absurd ones are.
-func (t *table) clip(p pen, text string, width vg.Length) string {
-	if p.of(text) <= width+0.01 {
-		return text
-	}
-	return p.wrap(text, width, 1)[0]
-}
-
 // folded is the slide with too many studies: a row a practice, its pooled gain and below it a tick for every study.
-func (f Intervals) folded(b *board) {
-	b.key(f.samples(b, true))
+func (f Intervals) folded(b *board, axis []sample) {
+	b.key(append(axis, f.samples(b, true)...))
 	b.y += b.gap / 2
-	studies := 0
-	for _, g := range f.Groups {
-		studies += len(g.Studies)
-	}
-	words := b.leftWords(studies)
-	foot := b.small.lead()
-	if words != "" {
-		foot += b.small.lead() * vg.Length(len(b.small.wrap(words, b.edge-b.left, 2)))
-	}
-	top, bottom := b.y, b.Height-b.margin-foot-4
 	width := b.edge - b.left
 	name, value := vg.Length(0), vg.Length(0)
-	var names []string
 	for _, g := range f.Groups {
-		names = append(names, g.Name)
 		name = max(name, b.bold.of(g.Name))
 		if g.Pooled != nil {
 			value = max(value, b.bold.of(g.Pooled.Value))
 		}
 	}
 	name, value = min(name, width*0.38), min(value, width*0.26)
-	low, high := f.reach()
-	x := scale{low, high, b.left + name + 16, b.edge - value - 16}
-	lines, heights := b.namesFor(names, b.bold, name, 40, bottom-top)
-	shown := f.Groups[:len(lines)]
-	if hidden := len(f.Groups) - len(shown); hidden > 0 {
-		words = b.leftWords(studies + hidden)
-	}
-	used := vg.Length(0)
-	for _, h := range heights {
-		used += h
-	}
-	spare := min((bottom-top-used)/vg.Length(max(1, len(shown))), 24)
-	bottom = top + used + spare*vg.Length(len(shown))
-	b.gridX(x, top, bottom)
-	for i, g := range shown {
-		height := heights[i] + spare
-		b.column(b.bold, ink, b.left, b.y, height, lines[i])
-		thick, lane := lanes(height)
-		y := b.y + (height-thick-lane)/2
-		if p := g.Pooled; p != nil {
-			b.pooledSpindle(x, *p, y+thick/2, thick/2)
-			b.right(b.bold, accent, b.edge, b.y+height/2+b.bold.size*0.35, (&table{}).clip(b.bold, p.Value, value))
-		}
+	rows := make([]fold, len(f.Groups))
+	for i, g := range f.Groups {
+		rows[i] = fold{name: g.Name, draw: func(x scale, top, thick, middle vg.Length) {
+			if p := g.Pooled; p != nil {
+				b.pooledSpindle(x, *p, top+thick/2, thick/2)
+				b.right(b.bold, accent, b.edge, middle+b.bold.size*0.35, b.bold.clip(p.Value, value))
+			}
+		}}
 		for _, s := range g.Studies {
-			b.tick(x.at(finite(s.Gain)), y+thick+2, y+thick+lane)
+			rows[i].studies = append(rows[i].studies, s.Gain)
 		}
-		b.y += height
 	}
-	b.numbersX(x, b.y+b.small.rise()+2, b.left, b.edge)
-	b.y += b.small.lead() + 4
-	b.block(b.small, faint, b.left, b.edge, words, 2)
+	low, high := f.reach()
+	b.folded(rows, name, 2, func(int) scale { return scale{low, high, b.left + name + 16, b.edge - value - 16} })
 }

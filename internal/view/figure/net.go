@@ -7,12 +7,7 @@ import "gonum.org/v1/plot/vg"
 // net with its interval. A slide shows as many rows as it has room for, from the first.
 func (f Net) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	b.head()
-	if size != Slide {
-		b.block(b.base, ink, b.left, b.edge, f.Axis, 0)
-		b.y += b.gap / 2
-	}
-	b.key(f.samples(b))
+	b.key(append(b.axis(f.Axis), f.samples(b)...))
 	b.y += b.gap / 2
 	r := ranks{tall: 1.9}
 	r.low, r.high = f.reach()
@@ -63,10 +58,10 @@ func (b *board) segment(p part, x0, y0, x1, y1 vg.Length, r NetRow) {
 	edge := box(x0, y0, x1, y1)
 	switch {
 	case r.NotStudied:
-		b.stroke(ink, b.hair*1.3, []vg.Length{b.hair * 4, b.hair * 3}, edge)
+		b.stroke(ink, 1.3, outside, edge)
 		return
 	case r.HeldBack:
-		b.stroke(faint, b.hair, nil, hatch(x0, y0, x1, y1, b.hair*4))
+		b.stroke(faint, 1, nil, hatch(x0, y0, x1, y1, b.hair*4))
 	case p == addedReturns:
 		b.fill(inkSoft, edge)
 	case p == addedCosts:
@@ -77,13 +72,13 @@ func (b *board) segment(p part, x0, y0, x1, y1 vg.Length, r NetRow) {
 		for x := x0 + gap; x < x1; x += gap {
 			stripes = append(stripes, trace(at(x, y0), at(x, y1))...)
 		}
-		width := b.hair
+		width := vg.Length(1)
 		if p == reducedReturns {
-			width = b.hair * 2.2
+			width = 2.2
 		}
 		b.stroke(faint, width, nil, stripes)
 	}
-	b.stroke(ink, b.hair, nil, edge)
+	b.stroke(ink, 1, nil, edge)
 }
 
 // stack draws the parts of a row and below them its net.
@@ -102,10 +97,10 @@ func (b *board) stack(x scale, r NetRow, top, height vg.Length) {
 func (b *board) netMark(x scale, r NetRow, mid vg.Length) {
 	var dash []vg.Length
 	if r.NotStudied {
-		dash = []vg.Length{b.hair * 4, b.hair * 3}
+		dash = outside
 	}
 	if r.Range.High > r.Range.Low {
-		b.line(accent, b.hair*2.2, dash, at(x.kept(finite(r.Range.Low)), mid), at(x.kept(finite(r.Range.High)), mid))
+		b.across(accent, 2.2, dash, x.kept(finite(r.Range.Low)), x.kept(finite(r.Range.High)), mid)
 	}
 	b.dot(accent, x.kept(finite(r.Net)), mid, b.small.size*0.27, r.NotStudied || r.HeldBack)
 }
@@ -120,7 +115,7 @@ func (f Net) samples(b *board) []sample {
 				zero = x + w
 			}
 			b.segment(p, x, mid-h, x+w, mid+h, NetRow{})
-			b.line(ink, b.hair*2, nil, at(zero, mid-h*1.7), at(zero, mid+h*1.7))
+			b.down(ink, 2, nil, zero, mid-h*1.7, mid+h*1.7)
 		}, text}
 	}
 	var has [4]bool
@@ -134,9 +129,6 @@ func (f Net) samples(b *board) []sample {
 		}
 	}
 	var all []sample
-	if b.size == Slide {
-		all = append(all, sample{text: f.Axis})
-	}
 	for i, text := range []string{f.Key.AddedReturns, f.Key.ReducedCosts, f.Key.AddedCosts, f.Key.ReducedReturns} {
 		if has[i] {
 			all = append(all, seg(part(i), text))

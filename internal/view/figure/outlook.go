@@ -42,12 +42,7 @@ type OutlookRow struct {
 // Draw lays the figure out: the choices as rows, the horizons side by side, or below each other on a phone.
 func (f Outlook) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	b.head()
-	if size != Slide {
-		b.block(b.base, ink, b.left, b.edge, f.Axis, 0)
-		b.y += b.gap / 2
-	}
-	b.key(f.samples(b))
+	b.key(append(b.axis(f.Axis), f.samples(b)...))
 	b.y += b.gap / 2
 	r := ranks{tall: 1.3}
 	var values, ends []float64
@@ -85,16 +80,9 @@ func (b *board) bud(x scale, r OutlookRow, mid, half vg.Length) {
 		b.fill(c, disc(place(r.P50), mid, b.small.size*0.22))
 		return
 	}
-	b.line(c, b.hair*1.8, nil, at(place(r.P5), mid), at(place(r.P95), mid))
-	a := b.small.size * 0.22
-	var arrows vg.Path
-	if finite(r.P5) < x.low {
-		arrows = append(arrows, trace(at(x.from+a, mid-a), at(x.from, mid), at(x.from+a, mid+a))...)
-	}
-	if finite(r.P95) > x.high {
-		arrows = append(arrows, trace(at(x.to-a, mid-a), at(x.to, mid), at(x.to-a, mid+a))...)
-	}
-	b.stroke(c, b.hair*1.8, nil, arrows)
+	b.across(c, 1.8, nil, place(r.P5), place(r.P95), mid)
+	b.beyond(c, 1.8, b.small.size*0.22, x, Range{r.P5, r.P95},
+		func(along, off vg.Length) vg.Point { return at(along, mid+off) })
 	from, to, top := place(r.P25), place(r.P75), place(r.P50)
 	var p vg.Path
 	p.Move(at(from, mid))
@@ -104,25 +92,21 @@ func (b *board) bud(x scale, r OutlookRow, mid, half vg.Length) {
 	p.CubeTo(at(from+(top-from)*0.7, mid+half), at(from+(top-from)*0.35, mid+half), at(from, mid))
 	p.Close()
 	b.fill(soft, p)
-	b.stroke(c, b.hair*1.4, nil, p)
-	b.line(c, b.hair*2.6, nil, at(top, mid-half), at(top, mid+half))
+	b.stroke(c, 1.4, nil, p)
+	b.down(c, 2.6, nil, top, mid-half, mid+half)
 }
 
 func (f Outlook) samples(b *board) []sample {
 	w := b.small.size * 2.4
 	r := OutlookRow{P5: 0, P25: 0.25, P50: 0.5, P75: 0.75, P95: 1}
-	all := []sample{}
-	if b.size == Slide {
-		all = append(all, sample{text: f.Axis})
-	}
 	half := b.small.size * 0.4
-	all = append(all,
-		sample{w, func(x, mid vg.Length) { b.bud(scale{0, 1, x, x + w}, r, mid, half) }, f.Key.Middle},
-		sample{w, func(x, mid vg.Length) { b.line(ink, b.hair*1.8, nil, at(x, mid), at(x+w, mid)) }, f.Key.Wide},
-		sample{b.small.size * 0.4, func(x, mid vg.Length) {
-			b.line(ink, b.hair*2.6, nil, at(x+b.small.size*0.2, mid-half), at(x+b.small.size*0.2, mid+half))
+	all := []sample{
+		{w, func(x, mid vg.Length) { b.bud(scale{0, 1, x, x + w}, r, mid, half) }, f.Key.Middle},
+		{w, func(x, mid vg.Length) { b.across(ink, 1.8, nil, x, x+w, mid) }, f.Key.Wide},
+		{b.small.size * 0.4, func(x, mid vg.Length) {
+			b.down(ink, 2.6, nil, x+b.small.size*0.2, mid-half, mid+half)
 		}, f.Key.Median},
-	)
+	}
 	closed := false
 	for _, p := range f.Panels {
 		for _, row := range p.Rows {

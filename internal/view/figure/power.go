@@ -30,10 +30,7 @@ type PowerPoint struct {
 
 // Draw lays the figure out.
 func (f Power) Draw(size Size) *Sheet {
-	b := newBoard(size, f.Words)
-	b.head()
-	b.panels([]panel{f.panel()}, b.left, b.edge)
-	return b.done()
+	return plots(size, f.Words, f.panel())
 }
 
 func (f Power) panel() panel {
@@ -54,7 +51,7 @@ func (f Power) panel() panel {
 	p.plot = func(b *board, x, y scale) {
 		if f.Level != nil {
 			h := y.kept(finite(f.Level.Gain))
-			b.line(ink, b.hair*1.4, b.dots(), at(x.from, h), at(x.to, h))
+			b.across(ink, 1.4, dots, x.from, x.to, h)
 		}
 		for _, strong := range []bool{false, true} { // the one that is asked about lies on top
 			for i, c := range f.Curves {
@@ -75,7 +72,7 @@ func (f Power) panel() panel {
 		}
 		if f.Level != nil {
 			all = append(all, sample{w,
-				func(x, mid vg.Length) { b.line(ink, b.hair*1.4, b.dots(), at(x, mid), at(x+w, mid)) }, f.Level.Name})
+				func(x, mid vg.Length) { b.across(ink, 1.4, dots, x, x+w, mid) }, f.Level.Name})
 		}
 		return all
 	}
@@ -85,9 +82,9 @@ func (f Power) panel() panel {
 // powerStroke is the stroke of a curve: the one that is asked about broad and in the accent.
 func (b *board) powerStroke(i int, strong bool, p vg.Path) {
 	if strong {
-		b.stroke(accent, b.hair*3, nil, p)
+		b.stroke(accent, 3, nil, p)
 	} else {
-		b.stroke(ink, b.hair*1.4, nil, p)
+		b.stroke(ink, 1.4, nil, p)
 	}
 }
 
@@ -124,7 +121,7 @@ func (b *board) shape(c Colour, i int, x, y, r vg.Length) {
 		return
 	}
 	b.fill(paperColour, p)
-	b.stroke(c, b.hair*1.4, nil, p)
+	b.stroke(c, 1.4, nil, p)
 }
 
 // curve draws a curve with its marks, as many as stand clear of each other, and a ring where the level is reached.
@@ -134,7 +131,7 @@ func (f Power) curve(b *board, x, y scale, i int) {
 	for _, p := range c.Points {
 		pt := at(x.at(float64(p.Replicates)), y.kept(finite(p.Power)))
 		run = append(run, pt)
-		b.standing(ink, pt.X, y, p.Range, b.hair*1.2, nil)
+		b.standing(ink, pt.X, y, p.Range, 1.2, nil)
 	}
 	if len(run) > 1 {
 		b.powerStroke(i, c.Strong, trace(run...))
@@ -151,7 +148,7 @@ func (f Power) curve(b *board, x, y scale, i int) {
 			if c.Strong {
 				colour = accent
 			}
-			b.stroke(colour, b.hair*1.4, nil, disc(pt.X, pt.Y, b.small.size*0.5))
+			b.stroke(colour, 1.4, nil, disc(pt.X, pt.Y, b.small.size*0.5))
 		}
 	}
 }

@@ -53,10 +53,7 @@ func (b *board) value(text string, best bool, edge, baseline, width vg.Length) {
 	if best {
 		c = accent
 	}
-	if p.of(text) > width+0.01 {
-		text = p.wrap(text, width, 1)[0]
-	}
-	b.right(p, c, edge, baseline, text)
+	b.right(p, c, edge, baseline, p.clip(text, width))
 }
 
 // valueWidth is the column that the values need.
@@ -167,7 +164,7 @@ func (r ranks) beside(b *board) {
 			b.gridX(x[i], top, bottom)
 		}
 	})
-	b.block(b.small, faint, b.left, b.edge, b.leftWords(len(r.rows)-shown), b.most(2))
+	b.block(b.small, faint, b.leftWords(len(r.rows)-shown), b.most(2))
 }
 
 // below draws one panel over the whole width.
@@ -175,7 +172,7 @@ func (r ranks) below(b *board, p ranksPanel) {
 	width := b.edge - b.left
 	value := r.valueWidth(b, width*0.4)
 	x := scale{r.low, r.high, b.left, b.edge}
-	b.block(b.bold, ink, b.left, b.edge, p.title, 0)
+	b.block(b.bold, ink, p.title, 0)
 	if p.head != "" {
 		for _, head := range b.small.wrap(p.head, width, 1) {
 			b.right(b.small, faint, b.edge, b.y+b.small.rise(), head)

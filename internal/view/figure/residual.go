@@ -27,23 +27,9 @@ type Residual struct {
 
 // Draw lays the figure out: two panels side by side, or below each other on a phone.
 func (f Residuals) Draw(size Size) *Sheet {
-	b := newBoard(size, f.Words)
-	b.head()
-	panels := []panel{
+	return plots(size, f.Words,
 		f.panel(f.Fitted, false, func(r Residual) float64 { return r.Fitted }),
-		f.panel(f.Normal, true, func(r Residual) float64 { return r.NormalScore }),
-	}
-	if size == Phone {
-		for i, p := range panels {
-			if i > 0 {
-				b.y += b.gap * 2
-			}
-			b.panels([]panel{p}, b.left, b.edge)
-		}
-	} else {
-		b.panels(panels, b.left, b.edge)
-	}
-	return b.done()
+		f.panel(f.Normal, true, func(r Residual) float64 { return r.NormalScore }))
 }
 
 // panel is standardized residuals over something; with diagonal, over what they would be.
@@ -69,7 +55,7 @@ func (f Residuals) panel(w ResidualPanel, diagonal bool, over func(Residual) flo
 		if diagonal { // where they would lie were they a normal sample
 			from, to := max(x.low, y.low), min(x.high, y.high)
 			if to > from {
-				b.line(accent, b.hair*1.6, nil, at(x.at(from), y.at(from)), at(x.at(to), y.at(to)))
+				b.line(accent, 1.6, nil, at(x.at(from), y.at(from)), at(x.at(to), y.at(to)))
 			}
 		}
 		r := b.small.size * 0.25

@@ -29,8 +29,7 @@ type RulesRow struct {
 // Draw lays the figure out: names to the left, or over their bars on a phone; the values behind the bars.
 func (f Rules) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	b.head()
-	b.block(b.small, ink, b.left, b.edge, f.Axis, b.most(1))
+	b.block(b.small, ink, f.Axis, b.most(1))
 	b.y += b.gap / 2
 	b.key(f.samples(b))
 	name := vg.Length(0)
@@ -108,9 +107,9 @@ func (f Rules) bar(b *board, x scale, r RulesRow, mid, thick vg.Length) {
 	}
 	if r.Range.High > r.Range.Low {
 		low, high := x.kept(finite(r.Range.Low)), x.kept(finite(r.Range.High))
-		b.line(ink, b.hair*2, nil, at(low, mid), at(high, mid))
-		b.line(ink, b.hair*2, nil, at(low, mid-thick*0.3), at(low, mid+thick*0.3))
-		b.line(ink, b.hair*2, nil, at(high, mid-thick*0.3), at(high, mid+thick*0.3))
+		b.across(ink, 2, nil, low, high, mid)
+		b.down(ink, 2, nil, low, mid-thick*0.3, mid+thick*0.3)
+		b.down(ink, 2, nil, high, mid-thick*0.3, mid+thick*0.3)
 	}
 }
 
@@ -124,9 +123,9 @@ func (f Rules) samples(b *board) []sample {
 	var all []sample
 	if ranged {
 		all = append(all, sample{w, func(x, mid vg.Length) {
-			b.line(ink, b.hair*2, nil, at(x, mid), at(x+w, mid))
-			b.line(ink, b.hair*2, nil, at(x, mid-h), at(x, mid+h))
-			b.line(ink, b.hair*2, nil, at(x+w, mid-h), at(x+w, mid+h))
+			b.across(ink, 2, nil, x, x+w, mid)
+			b.down(ink, 2, nil, x, mid-h, mid+h)
+			b.down(ink, 2, nil, x+w, mid-h, mid+h)
 		}, f.Key.Range})
 	}
 	if out {

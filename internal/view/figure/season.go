@@ -79,7 +79,6 @@ type WeatherDay struct {
 // plot for all, with the intervals at the season's end.
 func (f Season) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	b.head()
 	l := f.layout()
 	if size == Slide {
 		f.together(b, l)
@@ -135,31 +134,39 @@ func (f Season) layout() seasonLayout {
 }
 
 // numbersWidth is the column that the numbers of an upright axis so high need.
-func (b *board) numbersWidth(y scale, height vg.Length) vg.Length {
-	ticks, decimals := b.ticksY(y, height)
-	w := vg.Length(0)
-	for _, v := range ticks {
+func (b *board) numbersWidth(low, high float64, tall vg.Length) vg.Length {
+	ticks, decimals := b.ticksY(scale{low, high, tall, 0}, 1.6)
+	return b.widthOf(ticks, decimals)
+}
+
+// widthOf is the width of the widest of some numbers.
+func (b *board) widthOf(numbers []float64, decimals int) (w vg.Length) {
+	for _, v := range numbers {
 		w = max(w, b.small.of(b.Number(v, decimals)))
 	}
 	return w
 }
 
-// ticksY are the ticks of an upright scale, as many as stand clear.
-func (b *board) ticksY(y scale, height vg.Length) ([]float64, int) {
-	return y.ticks(max(1, int(height/(b.small.lead()*1.6))))
+// ticksY are the ticks of an upright scale, so many lines apart.
+func (b *board) ticksY(y scale, lines vg.Length) ([]float64, int) {
+	return y.ticks(max(1, int((y.from-y.to)/(b.small.lead()*lines))))
 }
 
-// upright draws the numbers and grid of an upright axis left of a plot from x.from to x.to.
-func (b *board) upright(x, y scale) {
-	ticks, decimals := b.ticksY(y, y.from-y.to)
-	var grid vg.Path
+// numbersY writes the numbers of an upright axis left of a plot from x.from to x.to, and gives its grid.
+func (b *board) numbersY(x, y scale, ticks []float64, decimals int) (grid vg.Path) {
 	for _, v := range ticks {
 		h := y.at(v)
 		base := min(max(h+b.small.size*0.34, y.to+b.small.size*0.75), y.from)
 		b.right(b.small, faint, x.from-b.small.size*0.5, base, b.Number(v, decimals))
 		grid = append(grid, trace(at(x.from, h), at(x.to, h))...)
 	}
-	b.stroke(rule, b.hair, nil, grid)
+	return grid
+}
+
+// upright is the upright axis of a plot.
+func (b *board) upright(x, y scale) {
+	ticks, decimals := b.ticksY(y, 1.6)
+	b.stroke(rule, 1, nil, b.numbersY(x, y, ticks, decimals))
 }
 
 // named are the day ticks within an axis whose names have room: all of them, else the first days of months, else as
@@ -196,7 +203,7 @@ func (b *board) named(ticks []DayTick, x scale) []DayTick {
 func (b *board) days(ticks []DayTick, x scale, bottom vg.Length) {
 	for _, t := range b.named(ticks, x) {
 		h := x.at(t.Day)
-		b.line(faint, b.hair, nil, at(h, bottom), at(h, bottom+b.small.size*0.25))
+		b.down(faint, 1, nil, h, bottom, bottom+b.small.size*0.25)
 		b.centre(b.small, faint, h, bottom+b.small.rise()+2, t.Name)
 	}
 }
@@ -207,7 +214,7 @@ func (b *board) daysGrid(ticks []DayTick, x, y scale) {
 	for _, t := range b.named(ticks, x) {
 		p = append(p, trace(at(x.at(t.Day), y.from), at(x.at(t.Day), y.to))...)
 	}
-	b.stroke(rule, b.hair, nil, p)
+	b.stroke(rule, 1, nil, p)
 }
 
 // spot is an event with its place on a lane over a plot.
@@ -282,8 +289,8 @@ func (b *board) event(e SeasonEvent, x0, x1, mid vg.Length) {
 	h := b.small.size * 0.2
 	if e.Out {
 		b.fill(paperColour, box(x0, mid-h, x1, mid+h))
-		b.stroke(ink, b.hair, nil, hatch(x0, mid-h, x1, mid+h, b.hair*3.5))
-		b.stroke(ink, b.hair, nil, box(x0, mid-h, x1, mid+h))
+		b.stroke(ink, 1, nil, hatch(x0, mid-h, x1, mid+h, b.hair*3.5))
+		b.stroke(ink, 1, nil, box(x0, mid-h, x1, mid+h))
 		return
 	}
 	b.fill(ink, box(x0, mid-h, x1, mid+h))
@@ -299,26 +306,6 @@ func (b *board) lanesOver(spots []spot, x scale, top vg.Length) {
 			b.text(b.note, accent, left, mid+b.note.size*0.33, numeral(s.event.Mark))
 		}
 	}
-}
-
-// bandOf is the area between the ends of a curve's intervals.
-func bandOf(c SeasonCurve, x, y scale) vg.Path {
-	var up, down []vg.Point
-	for _, p := range c.Points {
-		if !(p.Range.High > p.Range.Low) {
-			continue
-		}
-		h := x.kept(finite(p.Day))
-		up = append(up, at(h, y.kept(finite(p.Range.High))))
-		down = append(down, at(h, y.kept(finite(p.Range.Low))))
-	}
-	if len(up) < 2 {
-		return nil
-	}
-	slices.Reverse(down)
-	p := trace(append(up, down...)...)
-	p.Close()
-	return p
 }
 
 // runOf is a curve's points on the sheet.
@@ -353,16 +340,16 @@ func (f Season) reference() *SeasonCurve {
 
 // apart is a plot a practice, below each other on one axis of days, with the weather last.
 func (f Season) apart(b *board, l seasonLayout) {
-	b.block(b.base, ink, b.left, b.edge, f.Y, 0)
+	b.block(b.base, ink, f.Y, 0)
 	b.key(f.samples(b, false))
 	b.y += b.gap / 2
 	tall, weather := vg.Length(66), vg.Length(84)
 	if b.size == Phone {
 		tall, weather = 58, 70
 	}
-	column := b.numbersWidth(scale{0, l.high, tall, 0}, tall)
+	column := b.numbersWidth(0, l.high, tall)
 	if f.Weather != nil {
-		column = max(column, b.numbersWidth(scale{l.cold, l.warm, weather, 0}, weather))
+		column = max(column, b.numbersWidth(l.cold, l.warm, weather))
 	}
 	column = min(column, (b.edge-b.left)/3)
 	x := scale{l.first, l.last, b.left + column + b.small.size*0.5, b.edge - b.small.size*0.3}
@@ -395,18 +382,20 @@ func (f Season) apart(b *board, l seasonLayout) {
 		if c.Reference {
 			soft, c0 = inkSoft, ink
 		}
-		if p := bandOf(c, x, y); p != nil {
-			b.fill(soft, p)
+		var band []ranging
+		for _, p := range c.Points {
+			band = append(band, ranging{p.Day, p.Range})
 		}
+		b.band(soft, x, y, band)
 		if ref != nil && !c.Reference {
-			b.line(ink, b.hair*1.6, b.dots(), runOf(*ref, x, y)...)
+			b.line(ink, 1.6, dots, runOf(*ref, x, y)...)
 		}
 		run := runOf(c, x, y)
 		if len(run) > 1 {
-			b.line(c0, b.hair*2.4, nil, run...)
+			b.line(c0, 2.4, nil, run...)
 		}
 		b.marksAlong(run, func(pt vg.Point) { b.dot(c0, pt.X, pt.Y, b.small.size*0.19, false) })
-		b.line(faint, b.hair, nil, at(x.from, y.from), at(x.to, y.from))
+		b.across(faint, 1, nil, x.from, x.to, y.from)
 		b.y = y.from
 	}
 	if f.Weather != nil {
@@ -421,9 +410,9 @@ func (f Season) apart(b *board, l seasonLayout) {
 // weather is the days' temperatures under the sap.
 func (f Season) weather(b *board, l seasonLayout, x scale, tall vg.Length) {
 	w := f.Weather
-	b.block(b.bold, ink, b.left, b.edge, w.Said, b.most(1))
+	b.block(b.bold, ink, w.Said, b.most(1))
 	if b.size != Slide {
-		b.block(b.small, ink, b.left, b.edge, w.Y, 0)
+		b.block(b.small, ink, w.Y, 0)
 	}
 	b.y += 3
 	y := scale{l.cold, l.warm, b.y + tall, b.y}
@@ -433,8 +422,8 @@ func (f Season) weather(b *board, l seasonLayout, x scale, tall vg.Length) {
 	for _, d := range w.Days {
 		b.weatherDay(d, x.kept(finite(d.Day)), y, half)
 	}
-	b.line(ink, b.hair*1.6, nil, at(x.from, y.at(finite(w.Freeze))), at(x.to, y.at(finite(w.Freeze))))
-	b.line(faint, b.hair, nil, at(x.from, y.from), at(x.to, y.from))
+	b.across(ink, 1.6, nil, x.from, x.to, y.at(finite(w.Freeze)))
+	b.across(faint, 1, nil, x.from, x.to, y.from)
 	b.y = y.from
 }
 
@@ -470,17 +459,17 @@ func (f Season) samples(b *board, together bool) []sample {
 			}, c.Name})
 		}
 		all = append(all, sample{b.small.size * 0.4, func(x, mid vg.Length) {
-			b.line(accent, b.hair*2, nil, at(x+b.small.size*0.2, mid-h*1.3), at(x+b.small.size*0.2, mid+h*1.3))
+			b.down(accent, 2, nil, x+b.small.size*0.2, mid-h*1.3, mid+h*1.3)
 		}, f.Key.End})
 	} else {
 		all = append(all, sample{w, func(x, mid vg.Length) {
 			b.fill(accentSoft, box(x, mid-h, x+w, mid+h))
-			b.line(accent, b.hair*2.4, nil, at(x, mid), at(x+w, mid))
+			b.across(accent, 2.4, nil, x, x+w, mid)
 			b.dot(accent, x+w/2, mid, b.small.size*0.19, false)
 		}, f.Key.Mean})
 		if ref := f.reference(); ref != nil && len(f.Curves) > 1 {
 			all = append(all, sample{w,
-				func(x, mid vg.Length) { b.line(ink, b.hair*1.6, b.dots(), at(x, mid), at(x+w, mid)) },
+				func(x, mid vg.Length) { b.across(ink, 1.6, dots, x, x+w, mid) },
 				f.Key.Reference})
 		}
 	}
@@ -511,14 +500,14 @@ func (f Season) samples(b *board, together bool) []sample {
 		}, f.Key.Day}, sample{half * 2, func(x, mid vg.Length) {
 			b.weatherDay(WeatherDay{Low: 0, High: 1, FreezeThaw: true}, x+half, unit(mid), half)
 		}, f.Key.FreezeThaw}, sample{
-			w, func(x, mid vg.Length) { b.line(ink, b.hair*1.6, nil, at(x, mid), at(x+w, mid)) }, f.Key.Freezing})
+			w, func(x, mid vg.Length) { b.across(ink, 1.6, nil, x, x+w, mid) }, f.Key.Freezing})
 	}
 	return all
 }
 
 // together is all practices in one plot, for a slide: their intervals stand at the season's end.
 func (f Season) together(b *board, l seasonLayout) {
-	b.block(b.small, ink, b.left, b.edge, f.Y, 1)
+	b.block(b.small, ink, f.Y, 1)
 	top := b.y
 	tries := []struct {
 		notes, terse, weather bool
@@ -551,9 +540,9 @@ func (f Season) together(b *board, l seasonLayout) {
 		if weather > 0 {
 			over = b.bold.lead() + b.gap
 		}
-		column := b.numbersWidth(scale{0, l.high, 200, 0}, 200)
+		column := b.numbersWidth(0, l.high, 200)
 		if g.Weather != nil {
-			column = max(column, b.numbersWidth(scale{l.cold, l.warm, weather, 0}, weather))
+			column = max(column, b.numbersWidth(l.cold, l.warm, weather))
 		}
 		ends := b.small.size * 0.8 * vg.Length(len(f.Curves)+1)
 		x := scale{l.first, l.last, b.left + min(column, (b.edge-b.left)/3) + b.small.size*0.5, b.edge - ends}
@@ -578,10 +567,10 @@ func (f Season) together(b *board, l seasonLayout) {
 			b.marksAlong(run, func(pt vg.Point) { b.seasonMark(i, c.Reference, pt.X, pt.Y) })
 			last := c.Points[len(c.Points)-1]
 			h := x.to + b.small.size*0.8*(vg.Length(i)+1)
-			b.standing(seasonColour(c.Reference), h, y, last.Range, b.hair*2, nil)
+			b.standing(seasonColour(c.Reference), h, y, last.Range, 2, nil)
 			b.seasonMark(i, c.Reference, h, run[len(run)-1].Y)
 		}
-		b.line(faint, b.hair, nil, at(x.from, y.from), at(b.edge, y.from))
+		b.across(faint, 1, nil, x.from, b.edge, y.from)
 		b.y = y.from
 		if g.Weather != nil {
 			b.y += b.gap
@@ -606,9 +595,9 @@ func seasonColour(reference bool) Colour {
 // dotted.
 func (b *board) seasonStroke(reference bool, p vg.Path) {
 	if reference {
-		b.stroke(ink, b.hair*1.8, b.dots(), p)
+		b.stroke(ink, 1.8, dots, p)
 	} else {
-		b.stroke(accent, b.hair*1.8, nil, p)
+		b.stroke(accent, 1.8, nil, p)
 	}
 }
 

@@ -168,16 +168,6 @@ func (s *Sheet) centre(p pen, c Colour, x, baseline vg.Length, text string) {
 
 func (s *Sheet) fill(c Colour, p vg.Path) { s.add(mark{colour: c, path: p}) }
 
-func (s *Sheet) stroke(c Colour, width vg.Length, dash []vg.Length, p vg.Path) {
-	if len(p) > 0 {
-		s.add(mark{colour: c, path: p, width: width, dash: dash})
-	}
-}
-
-func (s *Sheet) line(c Colour, width vg.Length, dash []vg.Length, points ...vg.Point) {
-	s.stroke(c, width, dash, trace(points...))
-}
-
 func at(x, y vg.Length) vg.Point { return vg.Point{X: x, Y: y} }
 
 func trace(points ...vg.Point) vg.Path {

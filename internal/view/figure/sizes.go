@@ -25,10 +25,7 @@ type SizePoint struct {
 
 // Draw lays the figure out.
 func (f Sizes) Draw(size Size) *Sheet {
-	b := newBoard(size, f.Words)
-	b.head()
-	b.panels([]panel{f.panel()}, b.left, b.edge)
-	return b.done()
+	return plots(size, f.Words, f.panel())
 }
 
 func (f Sizes) panel() panel {
@@ -48,15 +45,15 @@ func (f Sizes) panel() panel {
 	p.across = func(from, to vg.Length) scale { return scale{float64(first) - pad, float64(last) + pad, from, to} }
 	p.numbers = whole(1)
 	strokes := []func(b *board, p vg.Path){
-		func(b *board, p vg.Path) { b.stroke(ink, b.hair*1.6, nil, p) },
-		func(b *board, p vg.Path) { b.stroke(ink, b.hair*1.6, b.dashes(), p) },
-		func(b *board, p vg.Path) { b.stroke(accent, b.hair*3, nil, p) },
+		func(b *board, p vg.Path) { b.stroke(ink, 1.6, nil, p) },
+		func(b *board, p vg.Path) { b.stroke(ink, 1.6, dashes, p) },
+		func(b *board, p vg.Path) { b.stroke(accent, 3, nil, p) },
 	}
 	of := func(p SizePoint, k int) float64 { return []float64{p.Benefit, p.Cost, p.Net}[k] }
 	r := func(b *board) vg.Length { return b.small.size * 0.27 }
 	ring := func(b *board, x, y vg.Length) {
 		b.dot(accent, x, y, r(b)*1.3, false)
-		b.stroke(accent, b.hair*1.6, nil, disc(x, y, r(b)*2.2))
+		b.stroke(accent, 1.6, nil, disc(x, y, r(b)*2.2))
 	}
 	p.plot = func(b *board, x, y scale) {
 		for k, stroke := range strokes {

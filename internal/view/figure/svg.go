@@ -2,6 +2,7 @@ package figure
 
 import (
 	"bytes"
+	"fmt"
 	"strconv"
 	"strings"
 
@@ -19,27 +20,19 @@ func (s *Sheet) SVG() []byte { return s.svg(false) }
 func (s *Sheet) SVGFile() []byte { return s.svg(true) }
 
 func (s *Sheet) svg(alone bool) []byte {
-	var b bytes.Buffer
-	b.Grow(200 * len(s.marks))
-	b.WriteString(`<svg xmlns="http://www.w3.org/2000/svg" role="img" width="`)
-	num(&b, s.Width*4/3)
-	b.WriteString(`" height="`)
-	num(&b, s.Height*4/3)
-	b.WriteString(`" viewBox="0 0 `)
-	num(&b, s.Width)
-	b.WriteByte(' ')
-	num(&b, s.Height)
-	b.WriteString(`" font-family="` + paper.Family + `,Georgia,serif">`)
-	b.WriteString("\n<title>")
-	escape(&b, s.title)
-	b.WriteString("</title>\n")
+	o := drawing{alone: alone}
+	o.Grow(200 * len(s.marks))
+	o.put(`<svg xmlns="http://www.w3.org/2000/svg" role="img" width="`, s.Width*4/3, `" height="`, s.Height*4/3,
+		`" viewBox="0 0 `, s.Width, ` `, s.Height, `" font-family="`+paper.Family+`,Georgia,serif">`, "\n<title>")
+	escape(&o.Buffer, s.title)
+	o.put("</title>\n")
 	if s.desc != "" {
-		b.WriteString("<desc>")
-		escape(&b, s.desc)
-		b.WriteString("</desc>\n")
+		o.put("<desc>")
+		escape(&o.Buffer, s.desc)
+		o.put("</desc>\n")
 	}
 	if alone {
-		b.WriteString("<style>")
+		o.put("<style>")
 		var used [3]bool
 		for _, m := range s.marks {
 			if m.text != "" {
@@ -48,110 +41,97 @@ func (s *Sheet) svg(alone bool) []byte {
 		}
 		for style, yes := range used {
 			if yes {
-				b.WriteString(paper.Style(style).FaceRule())
+				o.put(paper.Style(style).FaceRule())
 			}
 		}
-		b.WriteString("</style>\n")
-		writePath(&b, mark{colour: paperColour, path: box(0, 0, s.Width, s.Height)}, alone)
+		o.put("</style>\n")
+		o.path(mark{colour: paperColour, path: box(0, 0, s.Width, s.Height)})
 	}
 	for _, m := range s.marks {
 		if m.text != "" {
-			writeText(&b, m, alone)
+			o.text(m)
 		} else {
-			writePath(&b, m, alone)
+			o.path(m)
 		}
 	}
-	b.WriteString("</svg>\n")
-	return b.Bytes()
+	o.put("</svg>\n")
+	return o.Bytes()
 }
 
-// writeText states the length that the text was measured to have, so that another font cannot make labels overlap.
-func writeText(b *bytes.Buffer, m mark, alone bool) {
-	b.WriteString(`<text x="`)
-	num(b, m.at.X)
-	b.WriteString(`" y="`)
-	num(b, m.at.Y)
-	b.WriteString(`" font-size="`)
-	num(b, m.pen.size)
+// drawing is an SVG that is being written.
+type drawing struct {
+	bytes.Buffer
+	alone bool // for other programs
+}
+
+// put writes texts, numbers, points and colours.
+func (o *drawing) put(parts ...any) {
+	for _, p := range parts {
+		switch p := p.(type) {
+		case string:
+			o.WriteString(p)
+		case vg.Length:
+			num(&o.Buffer, p)
+		case vg.Point:
+			o.put(p.X, " ", p.Y)
+		case Colour:
+			c := fmt.Sprintf("#%02x%02x%02x", p.Light.R, p.Light.G, p.Light.B)
+			if !o.alone {
+				c = "var(" + p.Var + "," + c + ")"
+			}
+			o.WriteString(c)
+		}
+	}
+}
+
+// text states the length that the text was measured to have, so that another font cannot make labels overlap.
+func (o *drawing) text(m mark) {
+	o.put(`<text x="`, m.at.X, `" y="`, m.at.Y, `" font-size="`, m.pen.size)
 	switch m.pen.style {
 	case paper.Bold:
-		b.WriteString(`" font-weight="700`)
+		o.put(`" font-weight="700`)
 	case paper.Italic:
-		b.WriteString(`" font-style="italic`)
+		o.put(`" font-style="italic`)
 	}
-	b.WriteString(`" textLength="`)
-	num(b, m.pen.of(m.text))
-	b.WriteString(`" fill="`)
-	writeColour(b, m.colour, alone)
-	b.WriteString(`">`)
-	escape(b, m.text)
-	b.WriteString("</text>\n")
+	o.put(`" textLength="`, m.pen.of(m.text), `" fill="`, m.colour, `">`)
+	escape(&o.Buffer, m.text)
+	o.put("</text>\n")
 }
 
-func writePath(b *bytes.Buffer, m mark, alone bool) {
-	b.WriteString(`<path d="`)
+func (o *drawing) path(m mark) {
+	o.put(`<path d="`)
 	for _, c := range m.path {
 		switch {
 		case c.Type == vg.CloseComp:
-			b.WriteByte('Z')
+			o.put("Z")
 			continue
 		case c.Type == vg.MoveComp:
-			b.WriteByte('M')
+			o.put("M")
 		case c.Type == vg.LineComp:
-			b.WriteByte('L')
+			o.put("L")
 		case len(c.Control) == 1:
-			b.WriteByte('Q')
+			o.put("Q")
 		default:
-			b.WriteByte('C')
+			o.put("C")
 		}
 		for _, pt := range c.Control {
-			point(b, pt)
-			b.WriteByte(' ')
+			o.put(pt, " ")
 		}
-		point(b, c.Pos)
+		o.put(c.Pos)
 	}
 	if m.width == 0 {
-		b.WriteString(`" fill="`)
-		writeColour(b, m.colour, alone)
+		o.put(`" fill="`, m.colour)
 	} else {
-		b.WriteString(`" fill="none" stroke="`)
-		writeColour(b, m.colour, alone)
-		b.WriteString(`" stroke-width="`)
-		num(b, m.width)
-		if len(m.dash) > 0 {
-			b.WriteString(`" stroke-dasharray="`)
-			for i, d := range m.dash {
-				if i > 0 {
-					b.WriteByte(' ')
-				}
-				num(b, d)
+		o.put(`" fill="none" stroke="`, m.colour, `" stroke-width="`, m.width)
+		for i, d := range m.dash {
+			if i == 0 {
+				o.put(`" stroke-dasharray="`, d)
+			} else {
+				o.put(" ", d)
 			}
 		}
 	}
-	b.WriteString("\"/>\n")
-}
-
-func writeColour(b *bytes.Buffer, c Colour, alone bool) {
-	const digits = "0123456789abcdef"
-	if !alone {
-		b.WriteString("var(")
-		b.WriteString(c.Var)
-		b.WriteByte(',')
-	}
-	b.WriteByte('#')
-	for _, v := range []byte{c.Light.R, c.Light.G, c.Light.B} {
-		b.WriteByte(digits[v>>4])
-		b.WriteByte(digits[v&15])
-	}
-	if !alone {
-		b.WriteByte(')')
-	}
-}
-
-func point(b *bytes.Buffer, p vg.Point) {
-	num(b, p.X)
-	b.WriteByte(' ')
-	num(b, p.Y)
+	o.put("\"/>\n")
 }
 
 // num writes a number to a hundredth, without useless zeros.

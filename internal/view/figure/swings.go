@@ -31,12 +31,7 @@ type Swing struct {
 // Draw lays the figure out: a row an assumption, of which a slide shows as many as it has room for.
 func (f Swings) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	b.head()
-	if size != Slide {
-		b.block(b.base, ink, b.left, b.edge, f.Axis, 0)
-		b.y += b.gap / 2
-	}
-	b.key(f.samples(b))
+	b.key(append(b.axis(f.Axis), f.samples(b)...))
 	b.y += b.gap / 2
 	r := ranks{tall: 1}
 	p := ranksPanel{}
@@ -60,9 +55,9 @@ func (b *board) swing(x scale, r Swing, now float64, top, height vg.Length) {
 	mid := top + height/2
 	zero := x.kept(finite(now))
 	low, high := x.kept(finite(r.Low)), x.kept(finite(r.High))
-	b.line(faint, b.hair*1.4, b.dots(), at(zero, top), at(zero, top+height))
-	b.line(ink, b.hair*2.2, nil, at(low, mid), at(zero, mid))
-	b.line(accent, b.hair*4.4, nil, at(zero, mid), at(high, mid))
+	b.down(faint, 1.4, dots, zero, top, top+height)
+	b.across(ink, 2.2, nil, low, zero, mid)
+	b.across(accent, 4.4, nil, zero, high, mid)
 	b.swingEnd(low, mid, true, r.OtherLow)
 	b.swingEnd(high, mid, false, r.OtherHigh)
 }
@@ -78,33 +73,28 @@ func (b *board) swingEnd(x, mid vg.Length, low, other bool) {
 	b.dot(c, x, mid, r, low)
 	if other {
 		a := r * 1.9
-		b.line(ink, b.hair*1.6, nil, at(x, mid-a), at(x, mid+a))
-		b.line(ink, b.hair*1.6, nil, at(x-r*0.8, mid-a), at(x+r*0.8, mid-a))
-		b.line(ink, b.hair*1.6, nil, at(x-r*0.8, mid+a), at(x+r*0.8, mid+a))
+		b.down(ink, 1.6, nil, x, mid-a, mid+a)
+		b.across(ink, 1.6, nil, x-r*0.8, x+r*0.8, mid-a)
+		b.across(ink, 1.6, nil, x-r*0.8, x+r*0.8, mid+a)
 	}
 }
 
 func (f Swings) samples(b *board) []sample {
-	var all []sample
-	if b.size == Slide {
-		all = append(all, sample{text: f.Axis})
-	}
 	w := b.small.size * 1.6
 	r := b.small.size * 0.3
-	all = append(all,
-		sample{w, func(x, mid vg.Length) {
-			b.line(ink, b.hair*2.2, nil, at(x+r, mid), at(x+w, mid))
+	all := []sample{
+		{w, func(x, mid vg.Length) {
+			b.across(ink, 2.2, nil, x+r, x+w, mid)
 			b.swingEnd(x+r, mid, true, false)
 		}, f.Key.Low},
-		sample{w, func(x, mid vg.Length) {
-			b.line(accent, b.hair*4.4, nil, at(x, mid), at(x+w-r, mid))
+		{w, func(x, mid vg.Length) {
+			b.across(accent, 4.4, nil, x, x+w-r, mid)
 			b.swingEnd(x+w-r, mid, false, false)
 		}, f.Key.High},
-		sample{b.small.size * 0.3, func(x, mid vg.Length) {
-			b.line(faint, b.hair*1.4, b.dots(), at(x+b.small.size*0.15, mid-b.small.size*0.5),
-				at(x+b.small.size*0.15, mid+b.small.size*0.5))
+		{b.small.size * 0.3, func(x, mid vg.Length) {
+			b.down(faint, 1.4, dots, x+b.small.size*0.15, mid-b.small.size*0.5, mid+b.small.size*0.5)
 		}, f.Key.Now},
-	)
+	}
 	for _, row := range f.Rows {
 		if row.OtherLow || row.OtherHigh {
 			return append(all, sample{r * 2, func(x, mid vg.Length) { b.swingEnd(x+r, mid, true, true) }, f.Key.Other})

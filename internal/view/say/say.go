@@ -382,7 +382,7 @@ func (v *Voice) Note(n note.Note) string {
 }
 
 // Notes words each of a list.
-func (v *Voice) Notes(notes []note.Note) []string {
+func (v *Voice) Notes(notes note.List) []string {
 	texts := make([]string, len(notes))
 	for i, n := range notes {
 		texts[i] = v.Note(n)

@@ -142,12 +142,12 @@ func (w *View) terms() []Footnote {
 	if p.AllAtOnce {
 		at = v.Text("all drops are replaced in one season")
 	}
-	notes := []Footnote{
+	notes := lettered{
 		{Text: v.Text("Place: %s, %s. Rotation: %s.", place, organic, at)},
 		{Text: v.Text("The baseline yield was measured under: %s.", w.Treatment(p.Baseline.Treatment))},
 	}
 	if p.SyrupBrix > 0 {
-		notes = append(notes, Footnote{Text: v.Text("Syrup is %s °Brix.", v.Decimal(p.SyrupBrix, 1))})
+		notes.note(v.Text("Syrup is %s °Brix.", v.Decimal(p.SyrupBrix, 1)))
 	}
 	return notes
 }

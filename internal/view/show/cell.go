@@ -73,6 +73,9 @@ func (l *lettered) mark(text string) string {
 	return m
 }
 
+// note adds one without a mark.
+func (l *lettered) note(text string) { *l = append(*l, Footnote{Text: text}) }
+
 // chance is a chance in percent, or none where none is stated.
 func chance(v *say.Voice, x *float64) Cell {
 	if x == nil {

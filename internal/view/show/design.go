@@ -18,55 +18,25 @@ type LayoutView struct {
 	Set practice.Set
 }
 
-// LayoutJSON is what `trial design --json` prints.
-type LayoutJSON struct {
-	Design    string       `json:"design"`
-	Seed      uint64       `json:"seed"`
-	Reference practice.Key `json:"reference"`
-	ErrorDF   int          `json:"error_df"`
-	Places    []PlaceJSON  `json:"places"`
-	Unused    []string     `json:"unused"`
-	Keep      []KeepJSON   `json:"keep"`
-	Warnings  []string     `json:"warnings"`
-}
-
-// PlaceJSON is one unit in one season.
-type PlaceJSON struct {
-	Season   int          `json:"season"`
-	Block    string       `json:"block"`
-	Unit     string       `json:"unit"`
-	Members  []string     `json:"members,omitempty"`
-	Practice practice.Key `json:"practice"`
-	Code     string       `json:"code,omitempty"`
-	Taps     int          `json:"taps"`
-}
-
-// KeepJSON is used plastic that a practice needs.
-type KeepJSON struct {
-	Practice practice.Key `json:"practice"`
-	Spouts   int          `json:"spouts"`
-	Drops    int          `json:"drops"`
-}
-
-// JSON gives the layout.
-func (w LayoutView) JSON() LayoutJSON {
+// JSON is what `trial design --json` prints.
+func (w LayoutView) JSON() any {
 	l := w.L
-	j := LayoutJSON{Design: string(l.Design), Seed: l.Seed, Reference: l.Reference, ErrorDF: l.DF,
-		Places: []PlaceJSON{}, Unused: []string{}, Keep: []KeepJSON{}, Warnings: w.V.Notes(l.Notes)}
-	for _, p := range l.Places {
-		j.Places = append(j.Places, PlaceJSON{p.Season, p.Unit.Block, p.Unit.Name, p.Members, p.Practice, p.Code,
-			p.Unit.Taps})
-	}
+	var unused []string
 	for _, u := range l.Out {
-		j.Unused = append(j.Unused, u.Name)
+		unused = append(unused, u.Name)
 	}
-	for _, k := range l.Keep {
-		j.Keep = append(j.Keep, KeepJSON{k.Practice, k.Spouts, k.Drops})
+	return object{
+		{"design", l.Design}, {"seed", l.Seed}, {"reference", l.Reference}, {"error_df", l.DF},
+		{"places", objects(l.Places, func(p trial.Place) object {
+			return object{{"season", p.Season}, {"block", p.Unit.Block}, {"unit", p.Unit.Name}, {"members?", p.Members},
+				{"practice", p.Practice}, {"code?", p.Code}, {"taps", p.Unit.Taps}}
+		})},
+		{"unused", unused},
+		{"keep", objects(l.Keep, func(k trial.Keep) object {
+			return object{{"practice", k.Practice}, {"spouts", k.Spouts}, {"drops", k.Drops}}
+		})},
+		{"warnings", w.V.Notes(l.Notes)},
 	}
-	if j.Warnings == nil {
-		j.Warnings = []string{}
-	}
-	return j
 }
 
 func (w LayoutView) practice(k practice.Key) string { return named(w.V, w.Set, k) }
@@ -141,41 +111,18 @@ type PowerView struct {
 	V      *say.Voice
 }
 
-// PowerJSON is what `trial power --json` prints.
-type PowerJSON struct {
-	Design    string         `json:"design"`
-	Practices int            `json:"practices"`
-	Seasons   int            `json:"seasons"`
-	Alpha     Number         `json:"alpha"`
-	Rows      []PowerRowJSON `json:"rows"`
-	CVPct     Number         `json:"cv_pct"`
-	SeasonPct Number         `json:"season_cv_pct"`
-	Past      []string       `json:"past"`
-}
-
-// PowerRowJSON is a row of the table.
-type PowerRowJSON struct {
-	Replicates  int    `json:"replicates"`
-	Units       int    `json:"units"`
-	GainPct     Number `json:"gain_pct"`
-	Power       Number `json:"power"`
-	PowerError  Number `json:"power_error"`
-	Exact       bool   `json:"exact"`
-	SmallestPct Number `json:"smallest_gain_pct"`
-	Needed      bool   `json:"needed"`
-}
-
-// JSON gives the power.
-func (w PowerView) JSON() PowerJSON {
-	j := PowerJSON{Design: string(w.Trial.Design), Practices: w.Trial.Practices, Seasons: max(1, w.Trial.Seasons),
-		Alpha: Number(w.Trial.Level), Rows: []PowerRowJSON{},
-		CVPct: Number(100 * w.Trial.Spread.Unit), SeasonPct: Number(100 * w.Trial.Spread.Season),
-		Past: append([]string{}, w.Past...)}
-	for _, r := range w.Rows {
-		j.Rows = append(j.Rows, PowerRowJSON{r.Replicates, r.Chance.Units, Number(r.GainPct), Number(r.Chance.Power),
-			Number(r.Chance.Error), r.Chance.Exact, Number(r.SmallestPct), r.Needed})
+// JSON is what `trial power --json` prints.
+func (w PowerView) JSON() any {
+	return object{
+		{"design", w.Trial.Design}, {"practices", w.Trial.Practices}, {"seasons", max(1, w.Trial.Seasons)},
+		{"alpha", w.Trial.Level},
+		{"rows", objects(w.Rows, func(r power.Row) object {
+			return object{{"replicates", r.Replicates}, {"units", r.Chance.Units}, {"gain_pct", r.GainPct},
+				{"power", r.Chance.Power}, {"power_error", r.Chance.Error}, {"exact", r.Chance.Exact},
+				{"smallest_gain_pct", r.SmallestPct}, {"needed", r.Needed}}
+		})},
+		{"cv_pct", 100 * w.Trial.Spread.Unit}, {"season_cv_pct", 100 * w.Trial.Spread.Season}, {"past", w.Past},
 	}
-	return j
 }
 
 // Table is the power by replicates.

@@ -177,9 +177,9 @@ func fixture() *advice.Advice {
 				Practice: practice.AlcoholFlush, GainPct: 8.4, LowPct: -4.1, HighPct: 22.5, Studied: true,
 				Verdict:     practice.HeldBack,
 				Unsanitized: compared(0.4, 0.2, 0.7, 0.8, 0), Today: compared(-1.2, -0.1, 0.7, 0.5, -5),
-				Reasons: []note.Note{note.New(
+				Reasons: note.List{note.New(
 					"alcohol in food tubing is held back in the US unless the label names it")},
-				Cautions: []note.Note{note.New("its vapour burns: keep it from running pumps"),
+				Cautions: note.List{note.New("its vapour burns: keep it from running pumps"),
 					note.New("wear gloves and eye protection")},
 			},
 		},
@@ -195,7 +195,7 @@ func fixture() *advice.Advice {
 			{Caveat: evidence.NoReplication, Studies: []string{"Quarry Road 2021"},
 				Without: pool.Without{Studies: 2, Gains: gains}, Best: "new-drop/3"},
 		},
-		Notes: []note.Note{
+		Notes: note.List{
 			note.New("the variance between sites is 0: it is held at its boundary"),
 			note.New("%s rests on %d studies", note.Term(practice.AlcoholFlush), 2),
 		},

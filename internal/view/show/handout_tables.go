@@ -137,7 +137,7 @@ func (w PlanView) HoursNow() Table {
 		}
 		t.row(string(win), words(v.Term(note.Term(win))), hours(v, s.Hours[win]), have)
 	}
-	t.Notes = []Footnote{{Text: v.Text("Hours are over and above tapping and pulling, the way there included.")}}
+	t.note(v.Text("Hours are over and above tapping and pulling, the way there included."))
 	if c := w.P.Sugarbush.Cash; c != nil {
 		t.note(v.Text("It takes %s in cash before the sap is sold; you have %s.",
 			v.Sum(s.Cash, w.currency()), v.Sum(*c, w.currency())))
@@ -160,47 +160,25 @@ func (w PlanView) Years() Table {
 		numeric("hours", v.Text("hours"), ""), numeric("cash", v.Text("cash"), ""),
 	}}
 	seasons := w.P.Seasons
-	for i := 0; i < len(seasons); {
+	text := func(s plan.Season) string {
+		out := ""
+		for _, b := range s.Buy {
+			out += fmt.Sprint(b.Material, b.Count, " ")
+		}
+		return out + fmt.Sprintf("%.0f ", s.Cash) + strings.Join(w.renewed(s.Season), ",")
+	}
+	for _, run := range alike(seasons, func(a, b plan.Season) bool { return text(a) == text(b) }) {
 		if len(t.Rows) == rowsOfYears {
-			t.Notes = []Footnote{{Text: v.Text("The plan goes on to %s. Ask for a new sheet each year: it starts "+
-				"from what was done.", v.Year(seasons[len(seasons)-1].Season))}}
+			t.note(v.Text("The plan goes on to %s. Ask for a new sheet each year: it starts from what was done.",
+				v.Year(seasons[len(seasons)-1].Season)))
 			break
 		}
-		s, last := seasons[i], i+1
-		text := func(s plan.Season) string {
-			out := ""
-			for _, b := range s.Buy {
-				out += fmt.Sprint(b.Material, b.Count, " ")
-			}
-			return out + fmt.Sprintf("%.0f ", s.Cash) + strings.Join(w.renewed(s.Season), ",")
-		}
-		for last < len(seasons) && text(seasons[last]) == text(s) {
-			last++
-		}
-		season := v.Year(s.Season)
-		if last > i+1 {
-			season = v.Text("%s to %s", season, v.Year(seasons[last-1].Season))
-		}
-		var list []string
-		for _, b := range s.Buy {
-			if b.Count > 0 {
-				list = append(list, v.Text("%s × %s", v.Decimal(b.Count, 0), v.Term(note.Term(b.Material))))
-			}
-		}
-		for _, d := range s.Doses {
-			list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))
-		}
-		work := 0.0
-		for _, win := range price.Windows {
-			work += s.Hours[win]
-		}
-		drops := v.None()
+		s, drops := run[0], v.None()
 		if list := w.renewed(s.Season); len(list) > 0 {
 			drops = v.List(list)
 		}
-		t.row(v.Year(s.Season), words(season), words(drops), words(v.List(list)), hours(v, work),
-			sum(v, s.Cash, w.currency()))
-		i = last
+		t.row(v.Year(s.Season), words(w.stretch(s.Season, len(run))), words(drops), words(w.shopping(s)),
+			hours(v, work(s)), sum(v, s.Cash, w.currency()))
 	}
 	return t
 }

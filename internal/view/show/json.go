@@ -3,11 +3,11 @@ package show
 import (
 	"cmp"
 	"encoding/json"
-	"io"
 	"math"
 
 	"spile/internal/engine/advice"
 	"spile/internal/engine/pool"
+	"spile/internal/engine/rotation"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
@@ -257,100 +257,46 @@ func (w *View) outJSON() []OutJSON {
 	return out
 }
 
-// RotationJSON is what `rotation --json` prints.
-type RotationJSON struct {
-	Intervals  []IntervalJSON `json:"intervals"`
-	Best       *int           `json:"best"`
-	FlatFrom   *int           `json:"flat_from"`
-	FlatTo     *int           `json:"flat_to"`
-	FlatWithin *Number        `json:"flat_within"`
-	Curves     []CurveJSON    `json:"curves"`
-	ByAge      []AgeJSON      `json:"by_age"`
-	OldestAge  int            `json:"oldest_age"`
-	Currency   *string        `json:"currency"`
-	Per        string         `json:"per"`
-	Warnings   []string       `json:"warnings"`
-}
-
-// IntervalJSON is drops replaced every so many seasons. Net is against unsanitized, null without prices; a chance is
-// null where none is stated; the loss is money, or percent of sap without prices.
-type IntervalJSON struct {
-	Every        int     `json:"every"`
-	GainPct      Number  `json:"gain_pct"`
-	LowPct       Number  `json:"low_pct"`
-	HighPct      Number  `json:"high_pct"`
-	Net          *Number `json:"net"`
-	NetLow       *Number `json:"net_low"`
-	NetHigh      *Number `json:"net_high"`
-	ChanceBest   *Number `json:"chance_best"`
-	ExpectedLoss *Number `json:"expected_loss"`
-	Studied      bool    `json:"studied"`
-}
-
-// CurveJSON is one way in which drops age; lives in seasons.
-type CurveJSON struct {
-	Curve        string `json:"curve"`
-	HalfLife     Number `json:"half_life"`
-	HalfLifeLow  Number `json:"half_life_low"`
-	HalfLifeHigh Number `json:"half_life_high"`
-	Weight       Number `json:"weight"`
-	AtBound      bool   `json:"at_bound"`
-}
-
-// AgeJSON is the gain at one drop age by itself.
-type AgeJSON struct {
-	DropAge int    `json:"drop_age"`
-	GainPct Number `json:"gain_pct"`
-	LowPct  Number `json:"low_pct"`
-	HighPct Number `json:"high_pct"`
-}
-
-// RotationJSON gives the intervals between replacements.
-func (w *View) RotationJSON() RotationJSON {
+// RotationJSON is what `rotation --json` prints: the intervals between replacements, with their net against
+// unsanitized. Without prices there is no net, and the loss is percent of sap; a chance is null where none is stated.
+func (w *View) RotationJSON() any {
 	r := w.A.Rotation
-	j := RotationJSON{
-		Intervals: []IntervalJSON{}, Curves: []CurveJSON{}, ByAge: []AgeJSON{}, Per: "tap-season",
-		Warnings: w.Warnings(),
-	}
-	if c := w.currency(); c != "" {
-		j.Currency = &c
-	}
-	if r.Best > 0 {
-		j.Best = &r.Best
-	}
-	if r.Best > 0 {
-		j.FlatFrom, j.FlatTo, j.FlatWithin = &r.FlatFrom, &r.FlatTo, new(Number(r.FlatWithin))
-	}
-	for _, x := range r.Intervals {
-		i := IntervalJSON{Every: x.Every, GainPct: Number(x.GainPct), LowPct: Number(x.LowPct),
-			HighPct: Number(x.HighPct), Studied: x.Studied}
-		if r.Priced {
-			i.Net, i.NetLow, i.NetHigh = new(Number(x.Net)), new(Number(x.NetLow)), new(Number(x.NetHigh))
+	when := func(stated bool, x any) any {
+		if stated {
+			return x
 		}
-		if r.Chances {
-			i.ExpectedLoss = new(Number(x.Loss))
-			if x.Studied {
-				i.ChanceBest = new(Number(x.Best))
+		return nil
+	}
+	best := r.Best > 0
+	j := object{
+		{"intervals", objects(r.Intervals, func(x rotation.Interval) object {
+			return object{{"every", x.Every}, {"gain_pct", x.GainPct}, {"low_pct", x.LowPct}, {"high_pct", x.HighPct},
+				{"net", when(r.Priced, x.Net)}, {"net_low", when(r.Priced, x.NetLow)},
+				{"net_high", when(r.Priced, x.NetHigh)}, {"chance_best", when(r.Chances && x.Studied, x.Best)},
+				{"expected_loss", when(r.Chances, x.Loss)}, {"studied", x.Studied}}
+		})},
+		{"best", when(best, r.Best)}, {"flat_from", when(best, r.FlatFrom)}, {"flat_to", when(best, r.FlatTo)},
+		{"flat_within", when(best, r.FlatWithin)},
+	}
+	var ageing pool.Ageing
+	byAge := []object{}
+	if w.A.Pool != nil {
+		ageing = w.A.Pool.Ageing
+		for _, g := range ageing.ByAge() {
+			if g.Treatment.Practice == w.aging() {
+				byAge = append(byAge, object{{"drop_age", g.Treatment.DropAge}, {"gain_pct", g.Pct},
+					{"low_pct", g.LowPct}, {"high_pct", g.HighPct}})
 			}
 		}
-		j.Intervals = append(j.Intervals, i)
 	}
-	if w.A.Pool == nil {
-		return j
-	}
-	a := w.A.Pool.Ageing
-	j.OldestAge = a.Oldest
-	for _, c := range a.Curves {
-		j.Curves = append(j.Curves, CurveJSON{c.Kind, Number(c.HalfLife), Number(c.HalfLifeLow), Number(c.HalfLifeHigh),
-			Number(c.Weight), c.AtBound})
-	}
-	for _, g := range a.ByAge() {
-		if g.Treatment.Practice != w.aging() {
-			continue
-		}
-		j.ByAge = append(j.ByAge, AgeJSON{g.Treatment.DropAge, Number(g.Pct), Number(g.LowPct), Number(g.HighPct)})
-	}
-	return j
+	return append(j,
+		member{"curves", objects(ageing.Curves, func(c pool.Curve) object { // half-lives in seasons
+			return object{{"curve", c.Kind}, {"half_life", c.HalfLife}, {"half_life_low", c.HalfLifeLow},
+				{"half_life_high", c.HalfLifeHigh}, {"weight", c.Weight}, {"at_bound", c.AtBound}}
+		})},
+		member{"by_age", byAge}, member{"oldest_age", ageing.Oldest},
+		member{"currency", when(w.currency() != "", w.currency())},
+		member{"per", "tap-season"}, member{"warnings", w.Warnings()})
 }
 
 // ProfitJSON is what `profit --json` prints: budgets against today's practice (`--against`).
@@ -466,12 +412,4 @@ func (w *View) profitRow(o advice.Option) ProfitRowJSON {
 		row.Lines = append(row.Lines, LineJSON{w.line(l), Number(l.Amount)})
 	}
 	return row
-}
-
-// WriteJSON writes a value as indented JSON, characters as they are.
-func WriteJSON(out io.Writer, value any) error {
-	e := json.NewEncoder(out)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	return e.Encode(value)
 }

@@ -44,6 +44,6 @@ func (w *View) Marginal() Table {
 		t.row(o.ID(), words(w.Option(o)), decimal(v, p.Point().Costs, 2), decimals(v, p.Net, p.NetLow, p.NetHigh, 2),
 			rate, words(dominated)).Dim = o.Dominated
 	}
-	t.Notes = []Footnote{{Text: v.Text("After CIMMYT 1988, From Agronomic Data to Farmer Recommendations.")}}
+	t.note(v.Text("After CIMMYT 1988, From Agronomic Data to Farmer Recommendations."))
 	return t
 }

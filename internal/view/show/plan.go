@@ -76,17 +76,8 @@ func (w PlanView) Schedule() Table {
 	}
 	for _, s := range w.P.Sections {
 		var parts []string
-		for i := 0; i < len(s.Steps); {
-			x, last := s.Steps[i], i+1
-			for last < len(s.Steps) && s.Steps[last].Practice == x.Practice {
-				last++
-			}
-			season := v.Year(x.Season)
-			if last > i+1 {
-				season = v.Text("%s to %s", season, v.Year(s.Steps[last-1].Season))
-			}
-			parts = append(parts, v.Text("%s: %s", season, w.practice(x.Practice)))
-			i = last
+		for _, run := range alike(s.Steps, func(a, b plan.Step) bool { return a.Practice == b.Practice }) {
+			parts = append(parts, v.Text("%s: %s", w.stretch(run[0].Season, len(run)), w.practice(run[0].Practice)))
 		}
 		money := w.currency()
 		row := []Cell{words(s.Section.Name), count(v, s.Section.Taps), words(strings.Join(parts, "; ")),
@@ -105,8 +96,51 @@ func (w PlanView) Schedule() Table {
 		}
 		t.row(u.Section.Name, row...).Dim = true
 	}
-	t.Notes = []Footnote{{Text: v.Text("Against unsanitized, discounted; in brackets the 95 %% interval of the net.")}}
+	t.note(v.Text("Against unsanitized, discounted; in brackets the 95 %% interval of the net."))
 	return t
+}
+
+// alike parts a list into runs of which each is like its first.
+func alike[T any](list []T, like func(first, next T) bool) (runs [][]T) {
+	from := 0
+	for i := range list {
+		if i+1 == len(list) || !like(list[from], list[i+1]) {
+			runs = append(runs, list[from:i+1])
+			from = i + 1
+		}
+	}
+	return runs
+}
+
+// stretch is so many seasons from one on: "2026", "2026 to 2029".
+func (w PlanView) stretch(first, n int) string {
+	if n == 1 {
+		return w.V.Year(first)
+	}
+	return w.V.Text("%s to %s", w.V.Year(first), w.V.Year(first+n-1))
+}
+
+// shopping is what a season takes, in words.
+func (w PlanView) shopping(s plan.Season) string {
+	v := w.V
+	var list []string
+	for _, b := range s.Buy {
+		if b.Count > 0 {
+			list = append(list, v.Text("%s × %s", v.Decimal(b.Count, 0), v.Term(note.Term(b.Material))))
+		}
+	}
+	for _, d := range s.Doses {
+		list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))
+	}
+	return v.List(list)
+}
+
+// work is the hours of a season.
+func work(s plan.Season) (hours float64) {
+	for _, win := range price.Windows {
+		hours += s.Hours[win]
+	}
+	return hours
 }
 
 // Steps is what each section does each season.
@@ -120,24 +154,18 @@ func (w PlanView) Steps() Table {
 		numeric("cash", v.Text("cash"), w.currency()),
 	}}
 	for _, s := range w.P.Sections {
-		for i := 0; i < len(s.Steps); {
-			x, last := s.Steps[i], i+1
-			for last < len(s.Steps) && s.Steps[last].Practice == x.Practice && s.Steps[last].Treatment == x.Treatment &&
-				!x.Renew {
-				last++ // the same again: one row
-			}
-			season := v.Year(x.Season)
-			if last > i+1 {
-				season = v.Text("%s to %s", season, v.Year(s.Steps[last-1].Season))
-			}
+		for _, run := range alike(s.Steps, func(a, b plan.Step) bool {
+			return b.Practice == a.Practice && b.Treatment == a.Treatment && !a.Renew
+		}) {
+			x := run[0]
 			name := w.practice(x.Practice)
 			if x.DropAge > 0 {
 				name = v.Text("%s, drops in season %d", name, x.DropAge+1)
 			}
-			t.row(s.Section.Name+"/"+strconv.Itoa(x.Season), words(s.Section.Name), words(season), words(name),
-				decimals(v, x.GainPct, x.SeasonLow, x.SeasonHigh, 0), decimal(v, x.Net, 0), decimal(v, x.Hours, 1),
+			t.row(s.Section.Name+"/"+strconv.Itoa(x.Season), words(s.Section.Name),
+				words(w.stretch(x.Season, len(run))), words(name), decimals(v, x.GainPct, x.SeasonLow, x.SeasonHigh, 0),
+				decimal(v, x.Net, 0), decimal(v, x.Hours, 1),
 				decimal(v, x.Cash, 0))
-			i = last
 		}
 	}
 	t.note(v.Text("Gains are over unsanitized, with the range of one season. Net, hours and cash are of " +
@@ -160,24 +188,11 @@ func (w PlanView) Buy() Table {
 		numeric("cash", v.Text("cash"), w.currency()), numeric("plastic", v.Text("plastic"), "kg"),
 	}}
 	for _, s := range w.P.Seasons {
-		var list []string
-		for _, b := range s.Buy {
-			if b.Count > 0 {
-				list = append(list, v.Text("%s × %s", v.Decimal(b.Count, 0), v.Term(note.Term(b.Material))))
-			}
-		}
-		for _, d := range s.Doses {
-			list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))
-		}
-		hours := 0.0
-		for _, win := range price.Windows {
-			hours += s.Hours[win]
-		}
-		t.row(strconv.Itoa(s.Season), words(v.Year(s.Season)), words(v.List(list)), decimal(v, w.length(s.Tubing), 0),
-			decimal(v, hours, 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg, 0))
+		t.row(strconv.Itoa(s.Season), words(v.Year(s.Season)), words(w.shopping(s)), decimal(v, w.length(s.Tubing), 0),
+			decimal(v, work(s), 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg, 0))
 	}
-	t.Notes = []Footnote{{Text: v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in "+
-		"which it is bought. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare))}}
+	t.note(v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in "+
+		"which it is bought. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare)))
 	return t
 }
 
@@ -238,7 +253,7 @@ func (w PlanView) Rules() Table {
 		wordy("fits", v.Text("within hours, cash and permission")),
 	}}
 	if slices.ContainsFunc(w.P.Rules, func(r plan.Rule) bool { return r.Partly }) {
-		t.Notes = []Footnote{{Text: v.Text("A section that does not want a rule goes on as last season.")}}
+		t.note(v.Text("A section that does not want a rule goes on as last season."))
 	}
 	for _, r := range w.P.Rules {
 		fits := v.Text("yes")
@@ -290,215 +305,80 @@ func (w PlanView) step(x plan.Worth) string {
 	return w.V.Text("1 hour, %s", w.V.Term(note.Term(x.Window)))
 }
 
-// PlanJSON is what `plan --json` prints. The names and their order are a contract.
-type PlanJSON struct {
-	Name       string           `json:"name"`
-	Profit     ProfitRangeJSON  `json:"profit"`
-	OverLast   *ProfitRangeJSON `json:"over_last"`
-	Uncapped   Number           `json:"uncapped"`
-	Bound      Number           `json:"bound"`
-	Gap        Number           `json:"gap"`
-	Sections   []PlanSection    `json:"sections"`
-	Unplanned  []PlanUnplanned  `json:"unplanned"`
-	Seasons    []PlanSeason     `json:"seasons"`
-	Worth      []PlanWorth      `json:"worth"`
-	Lift       *PlanLift        `json:"lift"`
-	Raised     []PlanRaised     `json:"raised"`
-	Stops      []PlanStop       `json:"stops"`
-	Plainer    Number           `json:"plainer"`
-	Rules      []PlanRule       `json:"rules"`
-	Leaks      []PlanLeak       `json:"leaks"`
-	Currency   string           `json:"currency"`
-	Discounted bool             `json:"discounted"`
-	Cautions   []string         `json:"cautions"`
-	Warnings   []string         `json:"warnings"`
-}
-
-// ProfitRangeJSON is discounted money over unsanitized; the chance of a loss is null where none is stated.
-type ProfitRangeJSON struct {
-	Best   Number  `json:"best"`
-	Low    Number  `json:"low"`
-	High   Number  `json:"high"`
-	Chance *Number `json:"chance_of_loss"`
-}
-
-// PlanSection is one section.
-type PlanSection struct {
-	Section string          `json:"section"`
-	Taps    int             `json:"taps"`
-	Profit  ProfitRangeJSON `json:"profit"`
-	Over    Number          `json:"over_last"`
-	Steps   []PlanStep      `json:"steps"`
-}
-
-// PlanStep is one section's season.
-type PlanStep struct {
-	Season     int          `json:"season"`
-	Practice   practice.Key `json:"practice"`
-	Replaced   bool         `json:"drops_replaced"`
-	GainPct    Number       `json:"gain_pct"`
-	SeasonLow  Number       `json:"season_low_pct"`
-	SeasonHigh Number       `json:"season_high_pct"`
-	Net        Number       `json:"net"`
-	Hours      Number       `json:"hours"`
-	Cash       Number       `json:"cash"`
-}
-
-// PlanUnplanned is a section without evidence.
-type PlanUnplanned struct {
-	Section string     `json:"section"`
-	Taps    int        `json:"taps"`
-	Reasons []string   `json:"reasons"`
-	Steps   []PlanStep `json:"steps"`
-}
-
-// PlanSeason is what a season takes.
-type PlanSeason struct {
-	Season  int                     `json:"season"`
-	Buy     []PlanBuy               `json:"buy"`
-	TubingM Number                  `json:"drop_tubing_m"`
-	Hours   map[price.Window]Number `json:"hours"`
-	Cash    Number                  `json:"cash"`
-	Plastic Number                  `json:"plastic_kg"`
-	Net     Number                  `json:"net"`
-}
-
-// PlanBuy is one line of the buying list.
-type PlanBuy struct {
-	Material string `json:"material"`
-	Need     Number `json:"need"`
-	Count    Number `json:"count"`
-	Money    Number `json:"money"`
-}
-
-// PlanWorth is a limit, Window is "" for cash, and what a step more of it brings and a step less costs, discounted over
-// all seasons. Mean and BySeason, which were a bound and not what planning again brings, are null.
-type PlanWorth struct {
-	Window   price.Window `json:"window"`
-	Cap      Number       `json:"cap"`
-	Mean     *Number      `json:"worth"`
-	BySeason []*Number    `json:"by_season"`
-	Step     Number       `json:"step"`
-	OneMore  Number       `json:"one_more"`
-	OneLess  Number       `json:"one_less"`
-}
-
-// PlanLift is what would be done without limits on hours and cash.
-type PlanLift struct {
-	Brings Number                  `json:"brings"`
-	Hours  map[price.Window]Number `json:"hours_beyond"`
-	Wages  Number                  `json:"wages_beyond"`
-	Cash   Number                  `json:"cash_beyond"`
-	First  []practice.Key          `json:"first_season"`
-}
-
-// PlanRaised is a limit raised to what last season took.
-type PlanRaised struct {
-	Window price.Window `json:"window"`
-	Cap    Number       `json:"cap"`
-	Took   Number       `json:"took"`
-}
-
-// PlanStop is a section that cannot go on as last season.
-type PlanStop struct {
-	Section  string       `json:"section"`
-	Practice practice.Key `json:"practice"`
-	Instead  practice.Key `json:"instead"`
-	Held     bool         `json:"not_permitted"`
-}
-
-// PlanRule is a simple rule.
-type PlanRule struct {
-	Last      bool         `json:"as_last_season"`
-	Practice  practice.Key `json:"practice"`
-	Every     int          `json:"every"`
-	Profit    Number       `json:"profit"`
-	Fits      bool         `json:"fits"`
-	Permitted bool         `json:"permitted"`
-	Partly    bool         `json:"partly"`
-	All       Number       `json:"profit_everywhere"`
-}
-
-// PlanLeak is what an added inHg would bring.
-type PlanLeak struct {
-	Section string `json:"section"`
-	Money   Number `json:"money_per_inhg"`
-	Inches  Number `json:"inhg_to_attainable"`
-	All     Number `json:"money_to_attainable"`
-}
-
-// JSON gives the plan.
-func (w PlanView) JSON() PlanJSON {
+// JSON is what `plan --json` prints. Profits are discounted money over unsanitized; the chance of a loss is null where
+// none is stated.
+func (w PlanView) JSON() any {
 	p := w.P
-	profit := func(x plan.Profit) ProfitRangeJSON {
-		j := ProfitRangeJSON{Best: Number(x.Best), Low: Number(x.Low), High: Number(x.High)}
+	profit := func(x plan.Profit) object {
+		var loss *float64
 		if p.Chances {
-			j.Chance = new(Number(x.Loss))
+			loss = &x.Loss
 		}
-		return j
+		return object{{"best", x.Best}, {"low", x.Low}, {"high", x.High}, {"chance_of_loss", loss}}
 	}
-	texts := func(notes []note.Note) []string { return append([]string{}, w.V.Notes(notes)...) }
-	j := PlanJSON{Name: p.Sugarbush.Name, Profit: profit(p.Profit), Uncapped: Number(p.Uncapped),
-		Bound: Number(p.Bound), Gap: Number(p.Gap),
-		Sections: []PlanSection{}, Unplanned: []PlanUnplanned{}, Seasons: []PlanSeason{}, Worth: []PlanWorth{},
-		Raised: []PlanRaised{}, Stops: []PlanStop{}, Plainer: Number(p.Plainer),
-		Rules: []PlanRule{}, Leaks: []PlanLeak{},
-		Currency: w.currency(), Discounted: true, Cautions: texts(p.Cautions), Warnings: texts(p.Notes)}
+	var overLast, lift any
 	if p.OverLast != nil {
-		j.OverLast = new(profit(*p.OverLast))
+		overLast = profit(*p.OverLast)
 	}
-	steps := func(list []plan.Step) []PlanStep {
-		out := []PlanStep{}
-		for _, y := range list {
-			out = append(out, PlanStep{y.Season, y.Practice, y.Renew, Number(y.GainPct), Number(y.SeasonLow),
-				Number(y.SeasonHigh), Number(y.Net), Number(y.Hours), Number(y.Cash)})
-		}
-		return out
-	}
-	for _, s := range p.Sections {
-		j.Sections = append(j.Sections, PlanSection{s.Section.Name, s.Section.Taps, profit(s.Profit),
-			Number(s.OverLast), steps(s.Steps)})
-	}
-	for _, u := range p.Unplanned {
-		j.Unplanned = append(j.Unplanned, PlanUnplanned{u.Section.Name, u.Section.Taps, texts(u.Reasons),
-			steps(u.Steps)})
-	}
-	if l := p.Lift; l != nil {
-		j.Lift = &PlanLift{Number(l.Brings), map[price.Window]Number{}, Number(l.Wages), Number(l.Cash), nil}
-		for w, h := range l.Hours {
-			j.Lift.Hours[w] = Number(h)
-		}
+	if l := p.Lift; l != nil { // what would be done without limits on hours and cash
+		var first []practice.Key
 		for _, x := range l.First {
-			j.Lift.First = append(j.Lift.First, x.Practice)
+			first = append(first, x.Practice)
 		}
+		lift = object{{"brings", l.Brings}, {"hours_beyond", l.Hours}, {"wages_beyond", l.Wages},
+			{"cash_beyond", l.Cash},
+			{"first_season", first}}
 	}
-	for _, x := range p.Raised {
-		j.Raised = append(j.Raised, PlanRaised{x.Window, Number(x.Cap), Number(x.Took)})
+	step := func(y plan.Step) object {
+		return object{{"season", y.Season}, {"practice", y.Practice}, {"drops_replaced", y.Renew},
+			{"gain_pct", y.GainPct}, {"season_low_pct", y.SeasonLow}, {"season_high_pct", y.SeasonHigh}, {"net", y.Net},
+			{"hours", y.Hours}, {"cash", y.Cash}}
 	}
-	for _, x := range p.Stops {
-		j.Stops = append(j.Stops, PlanStop{x.Section, x.Practice, x.Instead, x.Held})
+	return object{
+		{"name", p.Sugarbush.Name}, {"profit", profit(p.Profit)}, {"over_last", overLast}, {"uncapped", p.Uncapped},
+		{"bound", p.Bound}, {"gap", p.Gap},
+		{"sections", objects(p.Sections, func(s plan.SectionPlan) object {
+			return object{{"section", s.Section.Name}, {"taps", s.Section.Taps}, {"profit", profit(s.Profit)},
+				{"over_last", s.OverLast}, {"steps", objects(s.Steps, step)}}
+		})},
+		{"unplanned", objects(p.Unplanned, func(u plan.Unplanned) object {
+			return object{{"section", u.Section.Name}, {"taps", u.Section.Taps}, {"reasons", w.V.Notes(u.Reasons)},
+				{"steps", objects(u.Steps, step)}}
+		})},
+		{"seasons", objects(p.Seasons, func(s plan.Season) object {
+			return object{{"season", s.Season},
+				{"buy", objects(s.Buy, func(b plan.Buy) object {
+					return object{{"material", b.Material}, {"need", b.Need}, {"count", b.Count}, {"money", b.Money}}
+				})},
+				{"drop_tubing_m", s.Tubing.In(unit.Metre)}, {"hours", s.Hours}, {"cash", s.Cash},
+				{"plastic_kg", s.PlasticKg}, {"net", s.Net}}
+		})},
+		// A limit, that of cash without a window, and what a step more of it brings and a step less costs. worth and
+		// by_season, which were a bound and not what planning again brings, are null.
+		{"worth", objects(p.Worth, func(x plan.Worth) object {
+			return object{{"window", x.Window}, {"cap", x.Cap}, {"worth", nil},
+				{"by_season", make([]*float64, len(x.Used))}, {"step", x.Step}, {"one_more", x.OneMore},
+				{"one_less", x.OneLess}}
+		})},
+		{"lift", lift},
+		{"raised", objects(p.Raised, func(x plan.Raised) object { // a limit raised to what last season took
+			return object{{"window", x.Window}, {"cap", x.Cap}, {"took", x.Took}}
+		})},
+		{"stops", objects(p.Stops, func(x plan.Stop) object { // a section that cannot go on as last season
+			return object{{"section", x.Section}, {"practice", x.Practice}, {"instead", x.Instead},
+				{"not_permitted", x.Held}}
+		})},
+		{"plainer", p.Plainer},
+		{"rules", objects(p.Rules, func(r plan.Rule) object {
+			return object{{"as_last_season", r.Last}, {"practice", r.Practice}, {"every", r.Every},
+				{"profit", r.Profit},
+				{"fits", r.Fits}, {"permitted", r.Permitted}, {"partly", r.Partly}, {"profit_everywhere", r.Everywhere}}
+		})},
+		{"leaks", objects(p.Leaks, func(l plan.Leak) object {
+			return object{{"section", l.Section}, {"money_per_inhg", l.Money}, {"inhg_to_attainable", l.Inches},
+				{"money_to_attainable", l.All}}
+		})},
+		{"currency", w.currency()}, {"discounted", true}, {"cautions", w.V.Notes(p.Cautions)},
+		{"warnings", w.V.Notes(p.Notes)},
 	}
-	for _, s := range p.Seasons {
-		x := PlanSeason{Season: s.Season, Buy: []PlanBuy{}, TubingM: Number(s.Tubing.In(unit.Metre)),
-			Hours: map[price.Window]Number{}, Cash: Number(s.Cash), Plastic: Number(s.PlasticKg), Net: Number(s.Net)}
-		for _, b := range s.Buy {
-			x.Buy = append(x.Buy, PlanBuy{b.Material, Number(b.Need), Number(b.Count), Number(b.Money)})
-		}
-		for k, h := range s.Hours {
-			x.Hours[k] = Number(h)
-		}
-		j.Seasons = append(j.Seasons, x)
-	}
-	for _, x := range p.Worth {
-		j.Worth = append(j.Worth, PlanWorth{x.Window, Number(x.Cap), nil, make([]*Number, len(x.Used)),
-			Number(x.Step), Number(x.OneMore), Number(x.OneLess)})
-	}
-	for _, r := range p.Rules {
-		j.Rules = append(j.Rules, PlanRule{r.Last, r.Practice, r.Every, Number(r.Profit), r.Fits, r.Permitted, r.Partly,
-			Number(r.Everywhere)})
-	}
-	for _, l := range p.Leaks {
-		j.Leaks = append(j.Leaks, PlanLeak{l.Section, Number(l.Money), Number(l.Inches), Number(l.All)})
-	}
-	return j
 }

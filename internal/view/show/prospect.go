@@ -260,8 +260,8 @@ func (w *View) Knowing(r *advice.Prospect, k advice.Knowing) Table {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Notes = []Footnote{{Text: v.Text("Standard error of the simulation: at most %s %s of a worth and %s %% of a "+
-		"part of the variance.", v.Decimal(worth, 3), money, v.Decimal(100*share, 1))}}
+	t.note(v.Text("Standard error of the simulation: at most %s %s of a worth and %s %% of a "+
+		"part of the variance.", v.Decimal(worth, 3), money, v.Decimal(100*share, 1)))
 	return t
 }
 

@@ -345,29 +345,17 @@ func (w SeasonView) Findings() Table {
 	return t
 }
 
-// FindingJSON is something that may spoil the comparison.
-type FindingJSON struct {
-	Season   int     `json:"season"`
-	ID       string  `json:"id"`
-	Kind     string  `json:"kind"`
-	Evidence string  `json:"evidence"`
-	Remedy   string  `json:"remedy"`
-	Out      *bool   `json:"out"` // what was decided: taken out or kept; null: nothing yet
-	Reason   *string `json:"reason"`
-}
-
-// FindingsJSON is what was found, and what was decided about it.
-func (w SeasonView) FindingsJSON() []FindingJSON {
-	var list []FindingJSON
-	for _, f := range w.Total.Findings {
-		j := FindingJSON{Season: w.Record.Season, ID: f.ID(), Kind: string(f.Kind), Evidence: w.V.Note(f.Evidence),
-			Remedy: w.V.Note(f.Remedy)}
-		if d := w.decision(j.ID); d != nil {
-			j.Out, j.Reason = &d.Out, &d.Reason
+// findingsJSON is what was found, and what was decided about it: taken out or kept; null: nothing yet.
+func (w SeasonView) findingsJSON() []object {
+	return objects(w.Total.Findings, func(f harvest.Finding) object {
+		var out *bool
+		var reason *string
+		if d := w.decision(f.ID()); d != nil {
+			out, reason = &d.Out, &d.Reason
 		}
-		list = append(list, j)
-	}
-	return list
+		return object{{"season", w.Record.Season}, {"id", f.ID()}, {"kind", f.Kind}, {"evidence", w.V.Note(f.Evidence)},
+			{"remedy", w.V.Note(f.Remedy)}, {"out", out}, {"reason", reason}}
+	})
 }
 
 func (w SeasonView) decision(finding string) *trial.Decision {

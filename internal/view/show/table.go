@@ -49,7 +49,9 @@ func numeric(id, name, unit string) Column {
 }
 
 func interval(id, name, unit string) Column {
-	return Column{ID: id, Name: name, Unit: unit, Right: true, Interval: true}
+	c := numeric(id, name, unit)
+	c.Interval = true
+	return c
 }
 
 // Head is the name with the unit: "net, USD a tap".

@@ -21,113 +21,6 @@ type TrialView struct {
 	VolumeUnit unit.VolumeUnit
 }
 
-// TrialJSON is what `trial analyse --json` prints. The names and their order are a contract.
-type TrialJSON struct {
-	Practices  []TrialGainJSON   `json:"practices"`
-	Variances  TrialVarianceJSON `json:"variances"`
-	Warnings   []string          `json:"warnings"`
-	Reference  practice.Key      `json:"reference"`
-	Response   string            `json:"response"`
-	MeanUnit   string            `json:"mean_unit"`
-	Seasons    []int             `json:"seasons"`
-	Blocks     int               `json:"blocks"`
-	Units      int               `json:"units"`
-	Rows       int               `json:"rows"`
-	Pairs      []TrialPairJSON   `json:"pairs"`
-	BySeason   []TrialSeasonJSON `json:"by_season"`
-	Differ     *JointJSON        `json:"practices_differ"`
-	BySeasonP  *JointJSON        `json:"practice_by_season"`
-	Carryover  []TrialCarryJSON  `json:"carryover"`
-	Covariates []CovariateJSON   `json:"covariates"`
-	Residuals  []TrialResidual   `json:"residuals"`
-	PError     Number            `json:"p_adjusted_error"`
-	Findings   []FindingJSON     `json:"findings,omitempty"` // of a trial of a workbook
-}
-
-// TrialGainJSON is one practice; numbers that do not exist are null, as are those of the reference beside its mean.
-type TrialGainJSON struct {
-	Practice   practice.Key `json:"practice"`
-	Units      int          `json:"units"`
-	MeanPerTap Number       `json:"mean_per_tap"`
-	LogRatio   Number       `json:"log_ratio"`
-	SELog      Number       `json:"se_log"`
-	DF         Number       `json:"df"`
-	GainPct    Number       `json:"gain_pct"`
-	LowPct     Number       `json:"low_pct"`
-	HighPct    Number       `json:"high_pct"`
-	P          Number       `json:"p"`
-	PAdjusted  Number       `json:"p_adjusted"`
-	AllLowPct  Number       `json:"all_low_pct"`
-	AllHighPct Number       `json:"all_high_pct"`
-	OverLowPct Number       `json:"overflow_low_pct"`
-	OverHigh   Number       `json:"overflow_high_pct"`
-}
-
-// TrialVarianceJSON is the variances of the log yields. Season is a fixed effect, so it has none.
-type TrialVarianceJSON struct {
-	Block    *Number `json:"block"`
-	Unit     *Number `json:"unit"`
-	Season   *Number `json:"season"`
-	Residual *Number `json:"residual"`
-}
-
-// TrialPairJSON is one practice against another.
-type TrialPairJSON struct {
-	Practice  practice.Key `json:"practice"`
-	Against   practice.Key `json:"against"`
-	LogRatio  Number       `json:"log_ratio"`
-	SELog     Number       `json:"se_log"`
-	DF        Number       `json:"df"`
-	GainPct   Number       `json:"gain_pct"`
-	LowPct    Number       `json:"low_pct"`
-	HighPct   Number       `json:"high_pct"`
-	P         Number       `json:"p"`
-	PAdjusted Number       `json:"p_adjusted"`
-}
-
-// TrialSeasonJSON is a practice in one season.
-type TrialSeasonJSON struct {
-	Season int `json:"season"`
-	TrialGainJSON
-}
-
-// TrialCarryJSON is what a practice leaves to the season after it.
-type TrialCarryJSON struct {
-	Practice practice.Key `json:"practice"`
-	LogRatio Number       `json:"log_ratio"`
-	SELog    Number       `json:"se_log"`
-	DF       Number       `json:"df"`
-	P        Number       `json:"p"`
-}
-
-// CovariateJSON is a slope.
-type CovariateJSON struct {
-	Name  string `json:"name"`
-	Slope Number `json:"slope"`
-	SE    Number `json:"se"`
-	DF    Number `json:"df"`
-}
-
-// JointJSON is a test of several effects at once.
-type JointJSON struct {
-	F          Number `json:"f"`
-	DF         int    `json:"df"`
-	ResidualDF Number `json:"residual_df"`
-	P          Number `json:"p"`
-}
-
-// TrialResidual is one unit-season.
-type TrialResidual struct {
-	Unit         string       `json:"unit"`
-	Block        string       `json:"block"`
-	Season       int          `json:"season"`
-	Practice     practice.Key `json:"practice"`
-	Fitted       Number       `json:"fitted"`
-	Residual     Number       `json:"residual"`
-	Standardized Number       `json:"standardized"`
-	NormalScore  Number       `json:"normal_score"`
-}
-
 // VolumeUnit is the unit in which a voice speaks of sap.
 func VolumeUnit(v *say.Voice) unit.VolumeUnit {
 	if v.Units().Gallons() {
@@ -136,54 +29,56 @@ func VolumeUnit(v *say.Voice) unit.VolumeUnit {
 	return unit.Litre
 }
 
-// JSON gives the analysis.
-func (w TrialView) JSON() TrialJSON {
+// JSON is what `trial analyse --json` prints, with what was found in the seasons of a trial of a workbook. Numbers that
+// do not exist are null, as are those of the reference beside its mean.
+func (w TrialView) JSON(found ...SeasonView) any {
 	a := w.A
-	gain := func(g compare.Gain) TrialGainJSON {
-		return TrialGainJSON{g.Practice, g.Units, Number(g.Mean.In(w.VolumeUnit)), Number(g.Log), Number(g.SE),
-			Number(g.DF),
-			Number(g.Pct), Number(g.LowPct), Number(g.HighPct), Number(g.P), Number(g.PAdjusted), Number(g.AllLowPct),
-			Number(g.AllHighPct),
-			Number(g.OverflowLowPct), Number(g.OverflowHighPct)}
+	gain := func(g compare.Gain) object {
+		return object{{"practice", g.Practice}, {"units", g.Units}, {"mean_per_tap", g.Mean.In(w.VolumeUnit)},
+			{"log_ratio", g.Log}, {"se_log", g.SE}, {"df", g.DF}, {"gain_pct", g.Pct}, {"low_pct", g.LowPct},
+			{"high_pct", g.HighPct}, {"p", g.P}, {"p_adjusted", g.PAdjusted}, {"all_low_pct", g.AllLowPct},
+			{"all_high_pct", g.AllHighPct}, {"overflow_low_pct", g.OverflowLowPct},
+			{"overflow_high_pct", g.OverflowHighPct}}
 	}
-	joint := func(j *compare.Joint) *JointJSON {
+	joint := func(j *compare.Joint) any {
 		if j == nil {
 			return nil
 		}
-		return &JointJSON{Number(j.F), j.DF, Number(j.Residual), Number(j.P)}
+		return object{{"f", j.F}, {"df", j.DF}, {"residual_df", j.Residual}, {"p", j.P}}
 	}
-	j := TrialJSON{
-		Practices: []TrialGainJSON{}, Pairs: []TrialPairJSON{}, BySeason: []TrialSeasonJSON{},
-		Carryover:  []TrialCarryJSON{},
-		Covariates: []CovariateJSON{}, Residuals: []TrialResidual{}, Warnings: w.Warnings(),
-		Variances: TrialVarianceJSON{Block: number(a.Variances.Block), Unit: number(a.Variances.Unit),
-			Residual: number(a.Variances.Residual)},
-		Reference: a.Reference, Response: string(a.Response), MeanUnit: string(w.VolumeUnit), Seasons: a.Seasons,
-		Blocks: a.Blocks, Units: a.Units, Rows: a.Rows, Differ: joint(a.Differ), BySeasonP: joint(a.Interaction),
-		PError: Number(a.Adjusted),
+	var findings []object
+	for _, s := range found {
+		findings = append(findings, s.findingsJSON()...)
 	}
-	for _, g := range a.Gains {
-		j.Practices = append(j.Practices, gain(g))
+	return object{
+		{"practices", objects(a.Gains, gain)},
+		{"variances", object{{"block", a.Variances.Block}, {"unit", a.Variances.Unit}, {"season", nil},
+			// a fixed effect
+			{"residual", a.Variances.Residual}}},
+		{"warnings", w.Warnings()}, {"reference", a.Reference}, {"response", a.Response},
+		{"mean_unit", w.VolumeUnit}, {"seasons", a.Seasons}, {"blocks", a.Blocks}, {"units", a.Units}, {"rows", a.Rows},
+		{"pairs", objects(a.Pairs, func(p compare.Pair) object {
+			return object{{"practice", p.Practice}, {"against", p.Against}, {"log_ratio", p.Log}, {"se_log", p.SE},
+				{"df", p.DF}, {"gain_pct", p.Pct}, {"low_pct", p.LowPct}, {"high_pct", p.HighPct}, {"p", p.P},
+				{"p_adjusted", p.PAdjusted}}
+		})},
+		{"by_season", objects(a.BySeason, func(g compare.Gain) object {
+			return append(object{{"season", g.Season}}, gain(g)...)
+		})},
+		{"practices_differ", joint(a.Differ)}, {"practice_by_season", joint(a.Interaction)},
+		{"carryover", objects(a.Carryover, func(g compare.Gain) object {
+			return object{{"practice", g.Practice}, {"log_ratio", g.Log}, {"se_log", g.SE}, {"df", g.DF}, {"p", g.P}}
+		})},
+		{"covariates", objects(a.Covariates, func(c compare.Covariate) object {
+			return object{{"name", c.Name}, {"slope", c.Value}, {"se", c.SE}, {"df", c.DF}}
+		})},
+		{"residuals", objects(a.Residuals, func(r compare.Residual) object {
+			return object{{"unit", r.Unit}, {"block", r.Block}, {"season", r.Season}, {"practice", r.Practice},
+				{"fitted", r.Fitted}, {"residual", r.Residual}, {"standardized", r.Standardized},
+				{"normal_score", r.NormalScore}}
+		})},
+		{"p_adjusted_error", a.Adjusted}, {"findings?", findings},
 	}
-	for _, p := range a.Pairs {
-		j.Pairs = append(j.Pairs, TrialPairJSON{p.Practice, p.Against, Number(p.Log), Number(p.SE), Number(p.DF),
-			Number(p.Pct), Number(p.LowPct), Number(p.HighPct), Number(p.P), Number(p.PAdjusted)})
-	}
-	for _, g := range a.BySeason {
-		j.BySeason = append(j.BySeason, TrialSeasonJSON{g.Season, gain(g)})
-	}
-	for _, g := range a.Carryover {
-		j.Carryover = append(j.Carryover, TrialCarryJSON{g.Practice, Number(g.Log), Number(g.SE), Number(g.DF),
-			Number(g.P)})
-	}
-	for _, c := range a.Covariates {
-		j.Covariates = append(j.Covariates, CovariateJSON{c.Name, Number(c.Value), Number(c.SE), Number(c.DF)})
-	}
-	for _, r := range a.Residuals {
-		j.Residuals = append(j.Residuals, TrialResidual{r.Unit, r.Block, r.Season, r.Practice, Number(r.Fitted),
-			Number(r.Residual), Number(r.Standardized), Number(r.NormalScore)})
-	}
-	return j
 }
 
 // Warnings are what must be said of the analysis, in words.

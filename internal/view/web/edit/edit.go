@@ -155,8 +155,7 @@ func (s *Room) exclude(w http.ResponseWriter, r *http.Request) {
 	name, reason := r.PostForm.Get("name"), page.Clean(r.PostForm.Get("reason"))
 	if reason == "" {
 		s.exclusion(w, r, name, reason,
-			&page.Trouble{Faults: []string{s.Voice.Text("Say why: the reason is printed wherever the study appears.")},
-				Code: http.StatusUnprocessableEntity})
+			new(page.Refused(s.Voice.Text("Say why: the reason is printed wherever the study appears."))))
 		return
 	}
 	if err := s.Save(s.Voice.Text("left out %s", name), page.Seen(r.PostForm), true,
@@ -236,7 +235,7 @@ func (s *Room) data(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if err != nil {
-		http.Error(w, strings.Join(s.Voice.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
+		page.Fail(w, http.StatusInternalServerError, s.Voice.Notes(page.Faults(err))...)
 		return
 	}
 	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)

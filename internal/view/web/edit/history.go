@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
-	"strings"
 
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
@@ -50,7 +49,7 @@ func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 	v := s.Voice
 	all, err := s.Book.History()
 	if err != nil {
-		http.Error(w, strings.Join(v.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
+		page.Fail(w, http.StatusInternalServerError, v.Notes(page.Faults(err))...)
 		return
 	}
 	most, older := valuesOfChange, ""

@@ -138,8 +138,8 @@ func (s practices) savePractices(w http.ResponseWriter, r *http.Request) {
 	rows = append(rows, ownRow{})
 	if faults > 0 {
 		s.practicePage(w, rows, at,
-			page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. Nothing was "+
-				"kept.", faults)}, Code: http.StatusUnprocessableEntity})
+			page.Refused(s.Voice.Text("%d faults: each stands beside what it is about. Nothing was "+
+				"kept.", faults)))
 		return
 	}
 	if err := s.Save(s.Voice.Text("edited the practices"), at, true, items...); err != nil {

@@ -212,8 +212,8 @@ func (s rules) saveRule(w http.ResponseWriter, r *http.Request) {
 			f.Faults[column] = strings.TrimSpace(f.Faults[column] + " " + s.Said(note.Faults{n})[0])
 		}
 		if n := len(f.Faults); n > 0 {
-			s.rule(w, f, page.Trouble{Faults: []string{s.Voice.Text("%d faults: each stands beside what it is about. "+
-				"Nothing was kept.", n)}, Code: http.StatusUnprocessableEntity})
+			s.rule(w, f, page.Refused(s.Voice.Text("%d faults: each stands beside what it is about. "+
+				"Nothing was kept.", n)))
 			return
 		}
 		if f.Was != "" && f.Was != f.Rule.Case() {

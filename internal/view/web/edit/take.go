@@ -40,7 +40,7 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	pasted := strings.ToValidUTF8(r.PostForm.Get("pasted"), "\uFFFD")
 	refuse := func(faults ...string) {
-		s.taking(w, taken{Pasted: pasted}, &page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+		s.taking(w, taken{Pasted: pasted}, new(page.Refused(faults...)))
 	}
 	name, data := "pasted.csv", []byte(pasted)
 	if toml := page.Clean(r.PostForm.Get("toml")); toml != "" {

@@ -663,7 +663,7 @@ func (s *Room) refused(w http.ResponseWriter, t *whatIf) bool {
 		lines = append(lines, f)
 	}
 	slices.Sort(lines)
-	http.Error(w, strings.Join(lines, "\n"), http.StatusUnprocessableEntity)
+	page.Fail(w, http.StatusUnprocessableEntity, lines...)
 	return true
 }
 

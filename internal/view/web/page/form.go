@@ -2,6 +2,7 @@ package page
 
 import (
 	"errors"
+	"math"
 	"net/http"
 	"net/url"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
+	"spile/internal/view/say"
 )
 
 // MostForm is the largest form that is taken, in bytes: a table as large as a file may be, and what stands around it.
@@ -64,6 +66,39 @@ func Short(text string) string {
 		return string(r[:40]) + "…"
 	}
 	return text
+}
+
+// Typed is a form that numbers are read out of, and what is wrong with them.
+type Typed struct {
+	V      *say.Voice
+	Form   url.Values
+	Faults []string
+}
+
+// Fault adds one.
+func (t *Typed) Fault(text string) { t.Faults = append(t.Faults, text) }
+
+// Whole is a whole number from low to high; low where none such was typed.
+func (t *Typed) Whole(key, label string, low, high int) int {
+	n, err := strconv.Atoi(Clean(t.Form.Get(key)))
+	if err != nil || n < low || n > high {
+		t.Fault(t.V.Text("%s: %s; allowed: a whole number from %s to %s", label, Short(t.Form.Get(key)),
+			strconv.Itoa(low), strconv.Itoa(high)))
+		return low
+	}
+	return n
+}
+
+// Number is a number from low to high; NaN where none such was typed.
+func (t *Typed) Number(key, label string, low, high float64) float64 {
+	text := Clean(t.Form.Get(key))
+	x, ok := Parsed(t.V, text)
+	if !ok || x < low || x > high {
+		t.Fault(t.V.Text("%s: %s; allowed: a number from %s to %s", label, Short(text), Marked(t.V, Bare(low)),
+			Marked(t.V, Bare(high))))
+		return math.NaN()
+	}
+	return x
 }
 
 // Seen is the change that a form was made from; 0 where it does not say.

@@ -644,7 +644,7 @@ func (s *Room) handoutFile(kind string,
 			body, err = make(view, s.Version, q.Get("large") != "")
 		}
 		if err != nil {
-			http.Error(w, strings.Join(s.Said(page.Faults(err)), "\n"), http.StatusUnprocessableEntity)
+			page.Fail(w, http.StatusUnprocessableEntity, s.Said(page.Faults(err))...)
 			return
 		}
 		if kind == page.HTML {

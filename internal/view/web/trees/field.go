@@ -325,7 +325,7 @@ func (s field) reading(w http.ResponseWriter, r *http.Request) {
 	}
 	t := page.Trouble{}
 	if a.fault != "" {
-		t = page.Trouble{Faults: []string{a.fault}, Code: http.StatusUnprocessableEntity}
+		t = page.Refused(a.fault)
 	}
 	s.fieldCards(w, a, s.cards(a), t)
 }
@@ -431,8 +431,7 @@ func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 				over = seenNow
 				if had && !least {
 					items = append(items, book.Drop(
-						book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season,
-							What: overflow(c.Unit, a.at)}))
+						book.Log(a.t.Name, a.record.Season, overflow(c.Unit, a.at))))
 				}
 			}
 			said := slices.ContainsFunc(a.record.Events, func(e trials.Event) bool { // in the log, in words of its own
@@ -441,10 +440,10 @@ func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
 			})
 			if least && !said {
 				items = append(items, book.Keep(
-					book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(c.Unit, a.at)}))
+					book.Log(a.t.Name, a.record.Season, overflow(c.Unit, a.at))))
 			}
 			items = append(items, book.Keep(
-				book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: reading}))
+				book.Log(a.t.Name, a.record.Season, reading)))
 			units, numbers = append(units, c.Unit), append(numbers, n)
 		}
 	}
@@ -532,10 +531,10 @@ func (a asked) unknown(v *say.Voice, f url.Values) (list []unknownUnit) {
 // dropReading takes a reading away, as on this machine alone can be done.
 func (s field) dropReading(w http.ResponseWriter, r *http.Request, a asked, list []cards, u string) {
 	gone := trials.Reading{Unit: u, At: a.at}
-	items := []book.Item{book.Drop(book.Logged[trials.Reading]{Trial: a.t.Name, Season: a.record.Season, What: gone})}
+	items := []book.Item{book.Drop(book.Log(a.t.Name, a.record.Season, gone))}
 	if ranOver(a.record, gone) {
 		items = append(items, book.Drop(
-			book.Logged[trials.Event]{Trial: a.t.Name, Season: a.record.Season, What: overflow(u, a.at)}))
+			book.Log(a.t.Name, a.record.Season, overflow(u, a.at))))
 	}
 	err := s.Save(s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, clockText(s.Voice, a.at)),
 		page.Seen(r.PostForm), true, items...)

@@ -57,13 +57,13 @@ func (s desk) entries(t trials.Trial, r trials.Record) (list []logged, drops []b
 			said = v.Text("%s, %s", said, v.Text("“%s”", e.Note))
 		}
 		add(v.Term(note.Term(e.Kind)), said,
-			book.Drop(book.Logged[trials.Event]{Trial: t.Name, Season: r.Season, What: e}))
+			book.Drop(book.Log(t.Name, r.Season, e)))
 	}
 	for _, c := range r.Calibrations {
 		add(v.Text("dump measured"),
 			v.Text("%s, %s, %s flow: %s %s a dump", clockText(s.Voice, c.At), who(c.Unit), v.Term(note.Term(c.Flow)),
 				v.Number(c.Dump.In(show.VolumeUnit(v))), v.VolumeUnit()),
-			book.Drop(book.Logged[trials.Calibration]{Trial: t.Name, Season: r.Season, What: c}))
+			book.Drop(book.Log(t.Name, r.Season, c)))
 	}
 	for _, c := range r.Counts {
 		said := v.Text("%s, %s: %s", clockText(s.Voice, c.At), c.Unit, v.Text("%d taps", c.Taps))
@@ -74,7 +74,7 @@ func (s desk) entries(t trials.Trial, r trials.Record) (list []logged, drops []b
 			said = v.Text("%s, %s", said, v.Text("“%s”", c.Note))
 		}
 		add(v.Text("taps counted"), said,
-			book.Drop(book.Logged[trials.Count]{Trial: t.Name, Season: r.Season, What: c}))
+			book.Drop(book.Log(t.Name, r.Season, c)))
 	}
 	for _, k := range r.Tanks {
 		var steps []string
@@ -83,7 +83,7 @@ func (s desk) entries(t trials.Trial, r trials.Record) (list []logged, drops []b
 				amountUnit(v, byDepth), v.Number(k.Volumes[i].In(show.VolumeUnit(v))), v.VolumeUnit()))
 		}
 		add(v.Text("tank"), v.Text("%s: %s", who(k.Unit), strings.Join(steps, "; ")),
-			book.Drop(book.Logged[trials.Tank]{Trial: t.Name, Season: r.Season, What: k}))
+			book.Drop(book.Log(t.Name, r.Season, k)))
 	}
 	return list, drops
 }
@@ -130,37 +130,19 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 		s.Missing(w, r)
 		return
 	}
-	var faults []string
-	fault := func(text string) { faults = append(faults, text) }
+	x := page.Typed{V: v, Form: f}
 	at := func(key string) time.Time { // a day, and a time of it where one was typed
 		day, clock := page.Clean(f.Get(key)), page.Clean(f.Get(key+"-time"))
-		x, err := time.Parse("2006-01-02 15:04", day+" "+cmp.Or(clock, "00:00"))
-		if err != nil || trials.SeasonOf(x) != record.Season {
-			fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", page.Short(strings.TrimSpace(day+" "+clock)),
+		t, err := time.Parse("2006-01-02 15:04", day+" "+cmp.Or(clock, "00:00"))
+		if err != nil || trials.SeasonOf(t) != record.Season {
+			x.Fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", page.Short(strings.TrimSpace(day+" "+clock)),
 				v.Year(record.Season), v.Year(record.Season)))
 		}
-		return x
-	}
-	number := func(key, label string, low, high float64) float64 {
-		text := page.Clean(f.Get(key))
-		x, ok := page.Parsed(v, text)
-		if !ok || x < low || x > high {
-			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, page.Short(text),
-				page.Marked(v, page.Bare(low)), page.Marked(v, page.Bare(high))))
-		}
-		return x
-	}
-	whole := func(key, label string, low, high int) int {
-		n, err := strconv.Atoi(page.Clean(f.Get(key)))
-		if err != nil || n < low || n > high {
-			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, page.Short(f.Get(key)),
-				strconv.Itoa(low), strconv.Itoa(high)))
-		}
-		return n
+		return t
 	}
 	known := func(u string) string {
 		if u != "" && !slices.ContainsFunc(record.Plots, func(p trials.Plot) bool { return p.Unit == u }) {
-			fault(v.Text("the unit %s is none of the trial's units", page.Short(u)))
+			x.Fault(v.Text("the unit %s is none of the trial's units", page.Short(u)))
 		}
 		return u
 	}
@@ -178,8 +160,8 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 		if dayOnly { // the whole of it, as in a file
 			e.To = e.To.Truncate(24 * time.Hour).Add(24*time.Hour - time.Second)
 		}
-		if e.To.Before(e.From) && len(faults) == 0 {
-			fault(v.Text("the event %s ends before it begins", v.Term(note.Term(e.Kind))))
+		if e.To.Before(e.From) && len(x.Faults) == 0 {
+			x.Fault(v.Text("the event %s ends before it begins", v.Term(note.Term(e.Kind))))
 		}
 		for _, u := range strings.FieldsFunc(page.Clean(f.Get("units")),
 			func(x rune) bool { return x == ',' || x == ';' }) {
@@ -188,82 +170,82 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 		said.Events = []trials.Event{e}
-		item, what = book.Keep(book.Logged[trials.Event]{Trial: t.Name, Season: record.Season, What: e}),
+		item, what = book.Keep(book.Log(t.Name, record.Season, e)),
 			v.Text("wrote down for %s: %s", t.Name, note.Term(e.Kind))
 	case "dump":
 		c := trials.Calibration{Unit: known(page.Clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")),
-			Dump: show.VolumeUnit(v).Of(number("dump", v.Text("one dump"), 0.001, 1000))}
+			Dump: show.VolumeUnit(v).Of(x.Number("dump", v.Text("one dump"), 0.001, 1000))}
 		if c.Flow != trials.Slow && c.Flow != trials.Fast {
-			fault(v.Text("%s; allowed: slow or fast", page.Short(f.Get("flow"))))
+			x.Fault(v.Text("%s; allowed: slow or fast", page.Short(f.Get("flow"))))
 		}
-		item, what = book.Keep(book.Logged[trials.Calibration]{Trial: t.Name, Season: record.Season, What: c}),
+		item, what = book.Keep(book.Log(t.Name, record.Season, c)),
 			v.Text("measured a dump of %s", t.Name)
 	case "taps":
 		c := trials.Count{Unit: known(page.Clean(f.Get("unit"))), At: at("at"),
-			Taps: whole("taps", v.Text("taps"), 1, 100000)}
+			Taps: x.Whole("taps", v.Text("taps"), 1, 100000)}
 		if f.Get("again") != "" {
-			c.Again = whole("again", v.Text("second holes"), 0, max(0, c.Taps-1))
+			c.Again = x.Whole("again", v.Text("second holes"), 0, max(0, c.Taps-1))
 		}
 		c.Note = page.Clean(f.Get("note"))
 		said.Counts = []trials.Count{c}
-		item, what = book.Keep(book.Logged[trials.Count]{Trial: t.Name, Season: record.Season, What: c}),
+		item, what = book.Keep(book.Log(t.Name, record.Season, c)),
 			v.Text("counted taps of %s", t.Name)
 	case "tank":
 		k := trials.Tank{Unit: known(page.Clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
 		for i, row := range strings.Split(strings.TrimSpace(f.Get("steps")), "\n") {
 			pair := strings.Fields(page.Clean(row))
 			if len(pair) != 2 {
-				fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
+				x.Fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
 				continue
 			}
-			var x [2]float64
+			var step [2]float64
 			for j := range pair {
 				var ok bool
-				if x[j], ok = page.Parsed(v, pair[j]); !ok || x[j] < 0 {
-					fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
+				if step[j], ok = page.Parsed(v, pair[j]); !ok || step[j] < 0 {
+					x.Fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
 				}
 			}
-			if x[0] > 0 {
-				k.Depths, k.Volumes = append(k.Depths, unit.Length(x[0])*depthUnit(v)),
-					append(k.Volumes, show.VolumeUnit(v).Of(x[1]))
+			if step[0] > 0 {
+				k.Depths, k.Volumes = append(k.Depths, unit.Length(step[0])*depthUnit(v)),
+					append(k.Volumes, show.VolumeUnit(v).Of(step[1]))
 			}
 		}
-		item, what = book.Keep(book.Logged[trials.Tank]{Trial: t.Name, Season: record.Season, What: k}),
+		item, what = book.Keep(book.Log(t.Name, record.Season, k)),
 			v.Text("measured a tank of %s", t.Name)
 	case "drop":
 		_, drops := s.entries(t, record)
 		i, err := strconv.Atoi(f.Get("entry"))
 		// an entry is known by its place
 		if err != nil || i < 0 || i >= len(drops) || page.Seen(r.PostForm) != s.Have.Change {
-			fault(v.Text("The log was changed while you looked at it: look again, then take away."))
+			x.Fault(v.Text("The log was changed while you looked at it: look again, then take away."))
 			break
 		}
 		item, what = drops[i], v.Text("took away an entry of the log of %s", t.Name)
 	default:
-		fault(v.Text("%s; allowed: event, dump, taps, tank", page.Short(kind)))
+		x.Fault(v.Text("%s; allowed: event, dump, taps, tank", page.Short(kind)))
 	}
-	if len(faults) == 0 {
+	if len(x.Faults) == 0 {
 		logged := trials.Trial{Name: t.Name, Records: []trials.Record{said}}
 		list, answers, open := s.Asked(logged.Doubts(s.Now().Year()+1), f)
 		if open {
-			s.log(w, r, f, page.Trouble{Faults: []string{v.Text("Something is unusual. Nothing was kept: say of each " +
-				"that it is meant, or correct it.")},
-				Code: http.StatusUnprocessableEntity}, list...)
+			s.log(w, r, f, page.Refused(v.Text("Something is unusual. Nothing was kept: say of each "+
+				"that it is meant, or correct it.")), list...)
 			return
 		}
 		if err := s.Save(what, s.Have.Change, false, append(answers, item)...); err != nil {
-			x, _ := s.Troubled(err, nil)
+			refused, _ := s.Troubled(err, nil)
 			_, drops := s.entries(t, record)
 			// an entry of the same is there, and says something else
 			if slices.ContainsFunc(drops, func(d book.Item) bool { return d.Of() == item.Of() }) {
-				x = page.Trouble{Faults: []string{v.Text("This is written down already, and otherwise. Nothing was " +
-					"overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
+				refused = page.Trouble{Faults: []string{v.Text(
+					"This is written down already, and otherwise. Nothing was " +
+						"overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
 			}
-			s.log(w, r, f, x)
+			s.log(w, r, f, refused)
 			return
 		}
 		page.SeeOther(w, r, page.LogAddress(t.Name, record.Season))
 		return
 	}
-	s.log(w, r, f, page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+	s.log(w, r, f, page.Refused(x.Faults...))
 }

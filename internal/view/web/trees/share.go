@@ -72,7 +72,7 @@ const (
 func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	site, err := p.site(r)
 	if err != nil {
-		http.Error(w, strings.Join(p.voice.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
+		page.Fail(w, http.StatusInternalServerError, p.voice.Notes(page.Faults(err))...)
 		return
 	}
 	s := field{site}

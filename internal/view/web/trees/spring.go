@@ -134,7 +134,7 @@ func (s desk) saveSpring(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 		if faults != nil {
-			refuse(page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+			refuse(page.Refused(faults...))
 			return
 		}
 		t.Rules = &rules

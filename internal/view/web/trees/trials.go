@@ -132,7 +132,7 @@ type plan struct {
 	typed      url.Values
 	layout     *trials.Layout
 	power      *show.PowerView
-	notes      []note.Note
+	notes      note.List
 	faults     []string
 }
 
@@ -158,30 +158,11 @@ func (s desk) planned(q url.Values) plan {
 		}
 	}
 	p := plan{typed: q, name: page.Clean(q.Get("name")), site: page.Clean(q.Get("site"))}
-	fault := func(text string) { p.faults = append(p.faults, text) }
-	whole := func(key, label string, low, high int) int {
-		n, err := strconv.Atoi(page.Clean(q.Get(key)))
-		if err != nil || n < low || n > high {
-			fault(v.Text("%s: %s; allowed: a whole number from %s to %s", label, page.Short(q.Get(key)),
-				strconv.Itoa(low), strconv.Itoa(high)))
-			return low
-		}
-		return n
-	}
-	number := func(key, label string, low, high float64) float64 {
-		text := page.Clean(q.Get(key))
-		x, ok := page.Parsed(v, text)
-		if !ok || x < low || x > high {
-			fault(v.Text("%s: %s; allowed: a number from %s to %s", label, page.Short(text),
-				page.Marked(v, page.Bare(low)), page.Marked(v, page.Bare(high))))
-			return math.NaN()
-		}
-		return x
-	}
+	x := page.Typed{V: v, Form: q}
 	p.question = trials.Question{Reference: practice.Key(q.Get("reference")), Design: trials.Kind(q.Get("design")),
 		MoreReference: q.Get("more") != "", Blind: q.Get("blind") != "",
-		Seasons:     whole("seasons", v.Text("seasons"), 1, 20),
-		FirstSeason: whole("first", v.Text("first season"), 1900, 2100)}
+		Seasons:     x.Whole("seasons", v.Text("seasons"), 1, 20),
+		FirstSeason: x.Whole("first", v.Text("first season"), 1900, 2100)}
 	for _, k := range q["practice"] {
 		if k != "" && !slices.Contains(p.question.Practices, practice.Key(k)) {
 			p.question.Practices = append(p.question.Practices, practice.Key(k))
@@ -192,30 +173,30 @@ func (s desk) planned(q url.Values) plan {
 	}
 	seed, err := strconv.ParseUint(page.Clean(q.Get("seed")), 10, 64)
 	if err != nil {
-		fault(v.Text("%s: %s; allowed: a whole number from %s to %s", v.Text("seed"), page.Short(q.Get("seed")), "0",
+		x.Fault(v.Text("%s: %s; allowed: a whole number from %s to %s", v.Text("seed"), page.Short(q.Get("seed")), "0",
 			"18446744073709551615"))
 	}
 	p.question.Seed = seed
 	if text := page.Clean(q.Get("pool")); text != "" {
-		p.question.PlasticAge = new(whole("pool", v.Text("age of the common pool of drops"), 0, 100))
+		p.question.PlasticAge = new(x.Whole("pool", v.Text("age of the common pool of drops"), 0, 100))
 	}
 	if text := strings.TrimSpace(q.Get("units")); text != "" {
 		units, notes, err := sheet.UnitsOf("units.csv", []byte(strings.ToValidUTF8(q.Get("units"), "\uFFFD")))
 		if err != nil {
 			for _, f := range page.Faults(err) {
 				f.Where.File = ""
-				fault(v.Note(f))
+				x.Fault(v.Note(f))
 			}
 		}
 		p.question.Units, p.notes = units, notes
 	} else {
-		p.question.Replicates, p.question.Taps = whole("replicates", v.Text("replicates"), 1, 200),
-			whole("taps", v.Text("taps of each unit"), 1, 2000)
+		p.question.Replicates, p.question.Taps = x.Whole("replicates", v.Text("replicates"), 1, 200),
+			x.Whole("taps", v.Text("taps of each unit"), 1, 2000)
 	}
-	cv, season := number("cv", v.Text("difference between units, %%"), 0.1, 300),
-		number("season_cv", v.Text("difference between seasons, %%"), 0, 300)
-	gain := number("gain", v.Text("gain worth finding, %%"), 0.1, 1000)
-	if len(p.faults) > 0 {
+	cv, season := x.Number("cv", v.Text("difference between units, %%"), 0.1, 300),
+		x.Number("season_cv", v.Text("difference between seasons, %%"), 0, 300)
+	gain := x.Number("gain", v.Text("gain worth finding, %%"), 0.1, 1000)
+	if p.faults = x.Faults; len(p.faults) > 0 {
 		return p
 	}
 	if p.layout, err = design.Draw(p.question, s.Input.Practices); err != nil {
@@ -450,7 +431,7 @@ func (s desk) savePlan(w http.ResponseWriter, r *http.Request) {
 		faults = append(faults, v.Text("There is a study %s already: give the trial another name.", p.name))
 	}
 	if len(faults) > 0 || len(p.faults) > 0 {
-		s.planning(w, r.PostForm, page.Trouble{Faults: faults, Code: http.StatusUnprocessableEntity})
+		s.planning(w, r.PostForm, page.Refused(faults...))
 		return
 	}
 	t := trials.Trial{Name: p.name, Site: p.site, Question: &p.layout.Question, Records: p.layout.Records(),
@@ -818,7 +799,7 @@ func (s desk) layout(w http.ResponseWriter, r *http.Request) {
 	}
 	l, err := design.Draw(*t.Question, s.Input.Practices)
 	if err != nil {
-		http.Error(w, strings.Join(v.Notes(page.Faults(err)), "\n"), http.StatusInternalServerError)
+		page.Fail(w, http.StatusInternalServerError, v.Notes(page.Faults(err))...)
 		return
 	}
 	view := &show.View{V: v, Layout: &show.LayoutView{L: l, V: v, Set: s.Input.Practices}}
@@ -867,11 +848,11 @@ func (s desk) decide(w http.ResponseWriter, r *http.Request) {
 	refuse := func(tr page.Trouble) { s.ofTrial(w, r, url.Values{"name": {t.Name}}, tr) }
 	d, err := harvest.Decide(t, year, f.Get("finding"), f.Get("do") == "out", page.Clean(f.Get("reason")))
 	if err != nil {
-		refuse(page.Trouble{Faults: s.Said(page.Faults(err)), Code: http.StatusUnprocessableEntity})
+		refuse(page.Refused(s.Said(page.Faults(err))...))
 		return
 	}
 	if err := s.Save(s.Voice.Text("decided about %s of %s", d.Finding, t.Name), page.Seen(r.PostForm), true,
-		book.Keep(book.Logged[trials.Decision]{Trial: t.Name, Season: year, What: d})); err != nil {
+		book.Keep(book.Log(t.Name, year, d))); err != nil {
 		tr, _ := s.Troubled(err, nil)
 		refuse(tr)
 		return

@@ -57,7 +57,7 @@ func (s desk) fieldSheets(w http.ResponseWriter, r *http.Request) {
 	f := report.Field{Trial: design.Coded(t, s.Input.Practices), Season: year, Set: s.Input.Practices,
 		Hide: q.Get("hide") != "", V: s.Voice, Version: s.Version}
 	if err := f.Check(); err != nil {
-		http.Error(w, strings.Join(s.Said(page.Faults(err)), "\n"), http.StatusNotFound)
+		page.Fail(w, http.StatusNotFound, s.Said(page.Faults(err))...)
 		return
 	}
 	var data []byte
@@ -141,8 +141,8 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 		name = header.Filename
 	}
 	if len(bytes.TrimSpace(data)) == 0 {
-		s.takingTrial(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Choose a file, or paste rows with their " +
-			"header.")}, Code: http.StatusUnprocessableEntity})
+		s.takingTrial(w, r, q, page.Refused(s.Voice.Text("Choose a file, or paste rows with their "+
+			"header.")))
 		return
 	}
 	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, name, data)
@@ -150,9 +150,8 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		list, answers, open := s.Asked(said.Doubts(s.Now().Year()+1), q)
 		if open {
-			s.takePage(w, r, q, page.Trouble{Faults: []string{s.Voice.Text("Something is unusual. Nothing was kept: " +
-				"say of each that it is meant, or correct it.")},
-				Code: http.StatusUnprocessableEntity},
+			s.takePage(w, r, q, page.Refused(s.Voice.Text("Something is unusual. Nothing was kept: "+
+				"say of each that it is meant, or correct it.")),
 				takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Asked: list})
 			return
 		}
