@@ -91,11 +91,54 @@ func table(file string, data []byte, known map[string]bool, foreign func([]strin
 	if bytes.IndexByte(data, '\n') < 0 {
 		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n")) // the line ends of old
 	}
+	if foreign != nil {
+		data = belowTitle(data, known, foreign)
+	}
 	g := grid{file: file, faults: f}
 	if !g.read(bufio.NewReaderSize(bytes.NewReader(data), longestHeader), known) {
 		return g.head, nil
 	}
 	return g.end()
+}
+
+// belowTitle makes comments of the lines above the header, such as a title: the header is the first of the top twenty
+// lines that names two columns, or else whose headers may stand for three. Where none does, or it is the first that
+// says something, the text stays as it is.
+func belowTitle(data []byte, known map[string]bool, foreign func([]string) []string) []byte {
+	lines := bytes.SplitN(data, []byte("\n"), 21)
+	lines = lines[:min(len(lines), 20)]
+	count := func(names []string) (n int) {
+		for _, name := range names {
+			if known[name] {
+				n++
+			}
+		}
+		return n
+	}
+	header := func(least int, of func([]string) []string) int {
+		return slices.IndexFunc(lines, func(line []byte) bool {
+			return slices.ContainsFunc([]string{",", ";", "\t"}, func(sep string) bool {
+				fields := strings.Split(strings.ToLower(string(line)), sep)
+				if len(fields) > maxColumns || len(fields) < least {
+					return false
+				}
+				for i := range fields {
+					fields[i] = strings.Trim(fields[i], "\" \r\t")
+				}
+				return count(of(fields)) >= least
+			})
+		})
+	}
+	top := header(2, func(names []string) []string { return names })
+	if top < 0 {
+		top = header(3, foreign)
+	}
+	title := func(line []byte) bool { t := bytes.TrimSpace(line); return len(t) > 0 && t[0] != '#' }
+	if top < 1 || !slices.ContainsFunc(lines[:top], title) {
+		return data
+	}
+	at := len(bytes.Join(lines[:top], []byte("\n"))) + 1
+	return append(append([]byte("#"), bytes.ReplaceAll(data[:at-1], []byte("\n"), []byte("\n#"))...), data[at-1:]...)
 }
 
 // longestHeader is how much of a header is looked at to find what separates its columns.

@@ -380,6 +380,24 @@ func FuzzUnderstand(f *testing.F) {
 	})
 }
 
+// A title above the header is passed over, and rows keep their numbers.
+func TestATitleAboveTheHeader(t *testing.T) {
+	for _, text := range []string{
+		"Our trials 2018 to 2020\n\nTrial;Farm;Year;What was done;Sap (L)\nA;n;2018;Control;55\n",
+		"Our trials, 2018 to 2020\n(all of them)\nstudy,site,season,practice,mean\nA,n,2018,unsanitized,55\n",
+		"# kept\r\n\"Our trials\"\t\t\r\nstudy\tsite\tseason\tpractice\tmean\r\nA\tn\t2018\tunsanitized\t55\r\n",
+	} {
+		if m := meant(t, text); m.under("practice") != "unsanitized" || m.under("mean") != "55" {
+			t.Errorf("%q: %v %v", text, m.Columns, m.Rows)
+		}
+	}
+	_, _, err := Evidence("e.csv", []byte("Title\n\nstudy,site,season,practice,mean\nA,n,18,unsanitized,55\n"),
+		practice.Shipped(), nil)
+	if err == nil || !strings.Contains(err.Error(), "row 4, column season") {
+		t.Errorf("the row is counted otherwise: %v", err)
+	}
+}
+
 // Studies that no column names are called by site and season; what is one for all rows is said once.
 func TestWhatATableLacks(t *testing.T) {
 	m := meant(t, "Année;Traitement;Gain\n2019;Javel;12\n2020;Javel;9\n", gloss.Sense{Of: gloss.Rows, Said: "site",
