@@ -117,6 +117,7 @@ type Advice struct {
 	Influence     []trust.Influence // with each study, site and season left out in turn
 	Trust         *Trust            // nil unless Memo.Trust was asked
 	Why           []Why             // empty unless Memo.Why was asked
+	Since         *Since            // how it came to be this; nil unless that was asked
 	WithoutStudy  []pool.Without
 	WithoutSite   []pool.Without
 	CaveatEffects []CaveatEffect

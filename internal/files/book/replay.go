@@ -1,0 +1,216 @@
+package book
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"iter"
+	"slices"
+	"strconv"
+	"time"
+
+	"spile/internal/note"
+)
+
+// Moment is what a workbook held once, and what had come since the moment before.
+type Moment struct {
+	Contents
+	Last Change   // the last change in it; its ID is 0 where there was none
+	Who  []string // made the changes since the moment before
+	Came []note.Note
+	Left int // moments behind it
+}
+
+// Before is the last change before a time; 0 where there is none.
+func (b *Book) Before(t time.Time) (int64, error) {
+	all, err := b.History()
+	for _, e := range all { // the latest first
+		if e.At.Before(t) {
+			return e.ID, err
+		}
+	}
+	return 0, err
+}
+
+// Winter is the beginning of the winter that a time lies in: the first of November.
+func Winter(t time.Time) time.Time {
+	year := t.Year()
+	if t.Month() < time.November {
+		year--
+	}
+	return time.Date(year, time.November, 1, 0, 0, 0, 0, time.UTC)
+}
+
+// Replay gives what the workbook held at a change, then after what came since and an answer rests on: after each change,
+// readings of one trial that came one after the other together; where that were more moments than most, day by day, else
+// month by month, else year by year.
+func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
+	return func(yield func(Moment, error) bool) {
+		all, err := b.History()
+		slices.Reverse(all)
+		if err == nil && (from < 0 || from > int64(len(all))) {
+			err = fault(b.path, "there is no change %d; the last is %d", int(from), len(all))
+		}
+		if err != nil {
+			yield(Moment{}, err)
+			return
+		}
+		s := state{things: map[ref]*version{}}
+		if err := b.until(&s, from); err != nil {
+			yield(Moment{}, err)
+			return
+		}
+		then := Moment{}
+		if from > 0 {
+			then.Last = all[from-1].Change
+		}
+		groups := grouped(slices.DeleteFunc(slices.Clone(all[from:]), func(e Entry) bool { return e.rest() == nil }), most)
+		for i, g := range append([][]Entry{nil}, groups...) {
+			if i > 0 {
+				then = Moment{Last: g[len(g)-1].Change, Came: came(g)}
+				for _, e := range g {
+					if !slices.Contains(then.Who, e.Who) {
+						then.Who = append(then.Who, e.Who)
+					}
+				}
+			}
+			if err := b.until(&s, then.Last.ID); err != nil {
+				yield(Moment{}, err)
+				return
+			}
+			then.Left = len(groups) - i
+			then.Contents, err = s.contents()
+			if !yield(then, err) || err != nil {
+				return
+			}
+		}
+	}
+}
+
+// until takes the changes up to one into a state.
+func (b *Book) until(s *state, change int64) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return b.words(err)
+	}
+	defer tx.Rollback()
+	versions, err := versionsAfter(tx, s.last, s.lastReading)
+	if err != nil {
+		return b.words(err)
+	}
+	for _, v := range versions {
+		if v.change > change {
+			break
+		}
+		if v.kind == Reading {
+			s.lastReading = v.row
+		} else {
+			s.last = v.row
+		}
+		s.put(v)
+	}
+	s.head = change
+	return nil
+}
+
+// rest are the steps of a change that an answer rests on.
+func (e Entry) rest() (list []Step) {
+	for _, s := range e.Steps {
+		if s.Kind != Bush && s.Kind != Answer {
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// log is the trial that all of a change is written down of; "" where it is of anything else.
+func (e Entry) log() string {
+	name := ""
+	for i, s := range e.rest() {
+		of := ref{s.Kind, s.Key}.trialOf()
+		if s.Kind == Trial || of == "" || i > 0 && of != name {
+			return ""
+		}
+		name = of
+	}
+	return name
+}
+
+// grouped puts changes together, so that there are no more groups than most where that can be.
+func grouped(all []Entry, most int) (groups [][]Entry) {
+	for _, together := range []func(a, b Entry) bool{
+		func(a, b Entry) bool { return a.log() != "" && a.log() == b.log() },
+		func(a, b Entry) bool { return a.At.Format(time.DateOnly) == b.At.Format(time.DateOnly) },
+		func(a, b Entry) bool { return a.At.Format("2006-01") == b.At.Format("2006-01") },
+		func(a, b Entry) bool { return a.At.Year() == b.At.Year() },
+	} {
+		groups = nil
+		for i, e := range all {
+			if i == 0 || !together(all[i-1], e) {
+				groups = append(groups, nil)
+			}
+			last := len(groups) - 1
+			groups[last] = append(groups[last], e)
+		}
+		if len(groups) <= most {
+			break
+		}
+	}
+	return groups
+}
+
+// came says what changes did to what an answer rests on: a few things by name, many by their number.
+func came(group []Entry) (said []note.Note) {
+	const few = 4
+	type did struct {
+		what string // "added", "changed", "removed"
+		kind Kind
+		of   string // the trial
+	}
+	var order []did
+	names := map[did][]string{}
+	for _, e := range group {
+		for _, s := range e.rest() {
+			d := did{what: "changed", kind: s.Kind}
+			switch {
+			case s.Added():
+				d.what = "added"
+			case s.Removed():
+				d.what = "removed"
+			}
+			if s.Kind != Trial {
+				d.of = ref{s.Kind, s.Key}.trialOf()
+			}
+			if names[d] == nil {
+				order = append(order, d)
+			}
+			if !slices.Contains(names[d], s.Key) {
+				names[d] = append(names[d], s.Key)
+			}
+		}
+	}
+	slices.SortStableFunc(order, func(a, b did) int { return cmp.Compare(weight(a.kind), weight(b.kind)) })
+	for _, d := range order {
+		word, list := ref{kind: d.kind}.word(), names[d]
+		switch {
+		case d.of != "":
+			said = append(said, note.New("%s, %s: %s × %d", d.of, note.Term(d.what), note.Term(d.kind), len(list)))
+		case d.kind == Prices:
+			said = append(said, note.New("prices: %s", note.Term(d.what)))
+		case d.kind == Rule || len(list) > few:
+			said = append(said, note.New("%s: %s × %d", note.Term(d.what), word, len(list)))
+		default:
+			for _, name := range list {
+				said = append(said, note.New("%s: %s %s", note.Term(d.what), word, strconv.Quote(name)))
+			}
+		}
+	}
+	return said
+}
+
+// weight orders kinds as they matter to an answer.
+func weight(k Kind) int {
+	return slices.Index([]Kind{Study, Excluded, Trial, Prices, Practice, Rule}, k) & 0xff
+}
