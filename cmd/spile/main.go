@@ -44,6 +44,7 @@ type commands struct {
 	New        newCommand        `cmd:"" help:"An empty workbook."`
 	Add        addCommand        `cmd:"" help:"Take evidence, prices, practices and rules from files into a workbook."`
 	Check      checkCommand      `cmd:"" help:"Prove that a workbook is whole."`
+	Changes    changesCommand    `cmd:"" help:"What came into a workbook, and what each moved."`
 	Gains      gainsCommand      `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
 	Trust      trustCommand      `cmd:"" help:"Whether the pool can be trusted: what every check does to the answer."`
 	Rotation   rotationCommand   `cmd:"" help:"How drops age, and how often replacing them pays best."`

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"spile/internal/engine/advice"
 	"spile/internal/note"
 	"spile/internal/view/report"
 )
@@ -14,6 +15,7 @@ type reportCommand struct {
 	Output string `short:"o" required:"" placeholder:"FILE.html|pdf|pptx" help:"File to write; its ending says how."`
 	Slides bool   `help:"A talk instead: one finding a slide, 16:9, in the order that builds the argument."`
 	By     string `placeholder:"TEXT" help:"Who gives the talk, and where: a line of its first slide."`
+	Since  string `placeholder:"DAY|NUMBER"`
 	money
 	model
 }
@@ -56,7 +58,13 @@ func (c reportCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	page, err := write(w.A, o.voice, versionText())
+	a := w.A
+	if c.Since != "" {
+		if a, err = c.with(o, a); err != nil {
+			return err
+		}
+	}
+	page, err := write(a, o.voice, versionText())
 	if err != nil {
 		return err
 	}
@@ -66,4 +74,15 @@ func (c reportCommand) Run(o *out) error {
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
 	o.warn(w.A.Notes)
 	return nil
+}
+
+// with is the answer with what came since.
+func (c reportCommand) with(o *out, a *advice.Advice) (*advice.Advice, error) {
+	if len(c.Files) != 1 || !isWorkbook(c.Files[0]) {
+		return nil, misuse{note.New("--since is for a workbook as it stands: spile report BOOK.spile --since %s", c.Since)}
+	}
+	since, _, err := o.since(c.Files[0], c.Since)
+	with := *a
+	with.Since = since
+	return &with, err
 }

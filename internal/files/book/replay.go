@@ -1,12 +1,11 @@
 package book
 
 import (
-	"cmp"
 	"context"
 	"database/sql"
 	"iter"
+	"maps"
 	"slices"
-	"strconv"
 	"time"
 
 	"spile/internal/note"
@@ -32,8 +31,16 @@ func (b *Book) Before(t time.Time) (int64, error) {
 	return 0, err
 }
 
-// Winter is the beginning of the winter that a time lies in: the first of November.
-func Winter(t time.Time) time.Time {
+// BeforeWinter is the last change before the winter that the latest one lies in: before the first of November.
+func (b *Book) BeforeWinter() (int64, error) {
+	all, err := b.History()
+	if err != nil || len(all) == 0 {
+		return 0, err
+	}
+	return b.Before(winter(all[0].At))
+}
+
+func winter(t time.Time) time.Time {
 	year := t.Year()
 	if t.Month() < time.November {
 		year--
@@ -64,7 +71,7 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 		if from > 0 {
 			then.Last = all[from-1].Change
 		}
-		groups := grouped(slices.DeleteFunc(slices.Clone(all[from:]), func(e Entry) bool { return e.rest() == nil }), most)
+		groups := grouped(slices.DeleteFunc(slices.Clone(all[from:]), func(e Entry) bool { return !e.counts() }), most)
 		for i, g := range append([][]Entry{nil}, groups...) {
 			if i > 0 {
 				then = Moment{Last: g[len(g)-1].Change, Came: came(g)}
@@ -115,20 +122,15 @@ func (b *Book) until(s *state, change int64) error {
 	return nil
 }
 
-// rest are the steps of a change that an answer rests on.
-func (e Entry) rest() (list []Step) {
-	for _, s := range e.Steps {
-		if s.Kind != Bush && s.Kind != Answer {
-			list = append(list, s)
-		}
-	}
-	return list
+// counts is true of a change that touched what an answer rests on.
+func (e Entry) counts() bool {
+	return slices.ContainsFunc(e.Steps, func(s Step) bool { return s.Kind != Bush && s.Kind != Answer && s.Kind != Word })
 }
 
 // log is the trial that all of a change is written down of; "" where it is of anything else.
 func (e Entry) log() string {
 	name := ""
-	for i, s := range e.rest() {
+	for i, s := range e.Steps {
 		of := ref{s.Kind, s.Key}.trialOf()
 		if s.Kind == Trial || of == "" || i > 0 && of != name {
 			return ""
@@ -161,56 +163,54 @@ func grouped(all []Entry, most int) (groups [][]Entry) {
 	return groups
 }
 
+// called are the kinds that an answer rests on, as they matter to it: one by its name, more by their number.
+var called = []struct {
+	kind      Kind
+	one, many string
+}{
+	{Study, "the study %s", "%d studies"}, {Excluded, "whether %s is left out", "%d studies left out"},
+	{Trial, "the trial %s", "%d trials"}, {Prices, "the prices", ""}, {Practice, "the practice %s", "%d practices"},
+	{Rule, "", "%d rules"}, {Reading, "", "%d readings"}, {Event, "", "%d events"},
+	{Calibration, "", "%d measured dumps"}, {Tank, "", "%d tanks"}, {Count, "", "%d counts of taps"},
+	{Weather, "", "%d years of temperatures"}, {Sums, "", "%d season tables"}, {Decision, "", "%d decisions"},
+}
+
 // came says what changes did to what an answer rests on: a few things by name, many by their number.
 func came(group []Entry) (said []note.Note) {
 	const few = 4
-	type did struct {
-		what string // "added", "changed", "removed"
-		kind Kind
-		of   string // the trial
-	}
-	var order []did
-	names := map[did][]string{}
-	for _, e := range group {
-		for _, s := range e.rest() {
-			d := did{what: "changed", kind: s.Kind}
+	for _, k := range called {
+		for _, did := range []struct {
+			text string
+			is   func(Step) bool
+		}{{"new: %s", Step.Added}, {"changed: %s", Step.Replaced}, {"gone: %s", Step.Removed}} {
+			say := func(text string, args ...any) { said = append(said, note.New(did.text, note.New(text, args...))) }
+			names, ofTrial := []string{}, map[string]int{}
+			for _, e := range group {
+				for _, s := range e.Steps {
+					of := ref{s.Kind, s.Key}.trialOf()
+					switch {
+					case s.Kind != k.kind || !did.is(s):
+					case k.one == "" && of != "":
+						ofTrial[of]++
+					case !slices.Contains(names, s.Key):
+						names = append(names, s.Key)
+					}
+				}
+			}
 			switch {
-			case s.Added():
-				d.what = "added"
-			case s.Removed():
-				d.what = "removed"
+			case len(names) > 0 && k.kind == Prices:
+				say(k.one)
+			case len(names) > few || k.one == "" && len(names) > 0:
+				say(k.many, len(names))
+			default:
+				for _, name := range names {
+					say(k.one, name)
+				}
 			}
-			if s.Kind != Trial {
-				d.of = ref{s.Kind, s.Key}.trialOf()
-			}
-			if names[d] == nil {
-				order = append(order, d)
-			}
-			if !slices.Contains(names[d], s.Key) {
-				names[d] = append(names[d], s.Key)
-			}
-		}
-	}
-	slices.SortStableFunc(order, func(a, b did) int { return cmp.Compare(weight(a.kind), weight(b.kind)) })
-	for _, d := range order {
-		word, list := ref{kind: d.kind}.word(), names[d]
-		switch {
-		case d.of != "":
-			said = append(said, note.New("%s, %s: %s × %d", d.of, note.Term(d.what), note.Term(d.kind), len(list)))
-		case d.kind == Prices:
-			said = append(said, note.New("prices: %s", note.Term(d.what)))
-		case d.kind == Rule || len(list) > few:
-			said = append(said, note.New("%s: %s × %d", note.Term(d.what), word, len(list)))
-		default:
-			for _, name := range list {
-				said = append(said, note.New("%s: %s %s", note.Term(d.what), word, strconv.Quote(name)))
+			for _, of := range slices.Sorted(maps.Keys(ofTrial)) {
+				say("%s (%s)", note.New(k.many, ofTrial[of]), of)
 			}
 		}
 	}
 	return said
-}
-
-// weight orders kinds as they matter to an answer.
-func weight(k Kind) int {
-	return slices.Index([]Kind{Study, Excluded, Trial, Prices, Practice, Rule}, k) & 0xff
 }

@@ -28,6 +28,7 @@ func chapters(w *show.View) []chapter {
 		{id: "next-trial", name: v.Text("Next trial"), fresh: true, text: w.NextTrial()},
 		{id: "caveats", name: v.Text("Caveats"), fresh: true},
 		{id: "evidence", name: v.Text("Evidence"), fresh: true},
+		{id: "changes", name: v.Text("What came since"), fresh: true, text: w.Moved()},
 		{id: "cautions", name: v.Text("Cautions"), hush: true},
 		{id: "assumptions", name: v.Text("Assumptions"), fresh: true},
 		{id: "methods", name: v.Text("Methods and data"), text: []string{w.Methods()}},

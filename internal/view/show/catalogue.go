@@ -248,6 +248,11 @@ var Tables = []Exhibit[Table]{{
 	At:    []Spot{page("rotation"), chapter("rotation", "ageing"), command("rotation")},
 	Build: (*View).Ageing,
 }, {
+	Key: "changes", Help: "what came since, and what it moved", Needs: History,
+	At:    []Spot{page("changes"), chapter("changes"), talk("evidence"), command("changes")},
+	Build: (*View).Changes,
+	Hall:  (*View).changesForHall,
+}, {
 	Key: "sources", Help: "where the data came from", Needs: Studies,
 	At:    []Spot{page("evidence"), chapter("methods")},
 	Build: (*View).Sources,

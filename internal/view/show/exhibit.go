@@ -106,6 +106,7 @@ const (
 	Trials    // which trial is worth running next
 	Checked   // whether the pool can be trusted
 	Explained // gains taken apart
+	History   // how it came to be what it is
 	OfTrial   // one trial that can be analysed
 	OfSeasons // one that was read
 	OfSprings // one whose days' weather is known
@@ -126,6 +127,7 @@ func (n Need) met(w *View) bool {
 		if a.Input.Prices != nil && len(a.Ranking) > 0 {
 			has |= Prices
 		}
+		has |= met(a.Since != nil, History)
 		if x := a.Weighed; x != nil {
 			has |= met(x.Prospect != nil, Chances) | met(x.Prospect != nil && x.Knowing != nil,
 				Knowing) | met(x.Next != nil, Trials)

@@ -2,14 +2,19 @@ package show
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"spile/internal/engine/advice"
 	"spile/internal/trade/practice"
+	"spile/internal/view/say"
 )
 
-// Moved says what an answer was then and is now.
+// Moved says what an answer was then and is now; nothing where that was not asked.
 func (w *View) Moved() []string {
+	if w.A.Since == nil {
+		return nil
+	}
 	v, steps := w.V, w.A.Since.Steps
 	then, now := steps[0], steps[len(steps)-1]
 	said := v.Text("Nothing that an answer rests on has come since.")
@@ -22,11 +27,11 @@ func (w *View) Moved() []string {
 		case !had:
 			said = v.Text("There was no answer then; now %s comes first.", w.choice(is))
 		case !has:
-			said = v.Text("%s came first then; now there is no answer.", sentence(w.choice(was)))
+			said = v.Text("%s came first then; now there is no answer.", capital(w.choice(was)))
 		case was == is:
-			said = v.Text("%s came first then, and does now.", sentence(w.choice(is)))
+			said = v.Text("%s came first then, and does now.", capital(w.choice(is)))
 		default:
-			said = v.Text("%s came first then; now %s does.", sentence(w.choice(was)), w.choice(is))
+			said = v.Text("%s came first then; now %s does.", capital(w.choice(was)), w.choice(is))
 		}
 	}
 	return []string{said, v.Text("Each row is worked out by today's method from the evidence and the prices of then: it " +
@@ -42,10 +47,12 @@ func (w *View) Changes() Table {
 	of, some := since.First()
 	if some {
 		t.Lead = v.Text("Gain over unsanitized, net against today's practice and place are those of %s; in brackets the "+
-			"95 %% interval, behind an arrow what the row moved.", w.choice(of))
-		t.Columns = append(t.Columns, interval("gain_pct", v.Text("gain"), "%"))
+			"95 %% interval.", w.choice(of))
+		t.Columns = append(t.Columns, interval("gain_pct", v.Text("gain"), "%"),
+			numeric("gain_moved_pct", v.Text("moved"), v.Text("points")))
 		if w.A.Input.Prices != nil {
-			t.Columns = append(t.Columns, interval("net", v.Text("net"), v.Text("%s a tap", w.currency())))
+			t.Columns = append(t.Columns, interval("net", v.Text("net"), w.currency()),
+				numeric("net_moved", v.Text("moved"), w.currency()))
 		}
 		t.Columns = append(t.Columns, Column{ID: "place", Name: v.Text("place"), Right: true})
 	}
@@ -66,54 +73,83 @@ func (w *View) Changes() Table {
 	return t
 }
 
+// changesForHall is what a hall can read of it: what came, what comes first and what that nets, of the last few rows.
+func (w *View) changesForHall() []Table {
+	const rows = 6
+	t := w.Changes()
+	t.Lead = ""
+	t = t.less("place", "gain_moved_pct")
+	if n := len(t.Rows); n > rows { // the answer then, and the latest
+		t.Rows = append(t.Rows[:1:1], t.Rows[n-rows+1:]...)
+	}
+	return []Table{t}
+}
+
 // until is when a step ends.
 func (w *View) until(s advice.Step) string {
 	if s.Change == 0 {
 		return w.V.Text("the empty workbook")
 	}
-	return w.V.Text("%s, change %d", w.V.Date(s.At), int(s.Change))
+	return w.V.Text("%s, change %d", s.At.Format(time.DateOnly), int(s.Change))
 }
 
 // came is what came in a step, in words.
 func (w *View) came(s advice.Step, first bool) string {
 	v := w.V
-	if s.Faults != nil {
-		return v.Text("%s; no answer: %s", v.List(v.Notes(s.Came)), v.Note(s.Faults[0]))
-	}
+	what := strings.Join(v.Notes(s.Came), "; ")
 	if first {
-		return v.Text("the answer then")
+		what = v.Text("the answer then")
 	}
-	return v.List(v.Notes(s.Came))
+	if s.Faults != nil {
+		return v.Text("%s. No answer: %s", what, v.Note(s.Faults[0]))
+	}
+	return what
 }
 
 // stands are the gain, the net and the place of an option in a step, with what moved since the one before.
-func (w *View) stands(of practice.Choice, s advice.Step, before *advice.Step) (cells []Cell) {
-	v := w.V
+func (w *View) stands(of practice.Choice, s advice.Step, before *advice.Step) []Cell {
+	v, priced := w.V, w.A.Input.Prices != nil
 	now, was := s.Find(of), (*advice.Standing)(nil)
 	if before != nil {
 		was = before.Find(of)
 	}
-	moved := func(x float64, had bool, from float64, text func(float64) string) string {
-		if !had || text(x) == text(from) {
-			return ""
+	gain, gained, net, netted, place := none(v), words(""), none(v), words(""), none(v)
+	if now != nil {
+		gain = percents(v, now.GainPct, now.LowPct, now.HighPct)
+		if was != nil {
+			gained = moved(v, now.GainPct-was.GainPct, 1)
 		}
-		sign := "+"
-		if x < from {
-			sign = "−"
+		if n := now.Net; n != nil {
+			net = decimals(v, n.Net, n.NetLow, n.NetHigh, 2)
+			if was != nil && was.Net != nil {
+				netted = moved(v, n.Net-was.Net.Net, 2)
+			}
 		}
-		return " → " + sign + text(max(x-from, from-x))
 	}
-	priced := w.A.Input.Prices != nil
-	if now == nil {
-		cells = []Cell{words(v.None())}
-		if priced {
-			cells = append(cells, words(v.None()))
+	if at := s.Place(of); at > 0 {
+		place = count(v, at)
+		if before != nil {
+			if from := before.Place(of); from > 0 && from != at {
+				place.Text = v.Count(from) + " → " + v.Count(at)
+			}
 		}
-		return append(cells, words(v.None()))
 	}
-	_ = moved
-	_ = was
-	return cells
+	if !priced {
+		return []Cell{gain, gained, place}
+	}
+	return []Cell{gain, gained, net, netted, place}
+}
+
+// moved is a difference with its sign; what rounds to nothing is a 0 without one.
+func moved(v *say.Voice, by float64, digits int) Cell {
+	text := v.Decimal(by, digits)
+	switch zero := v.Decimal(0, digits); {
+	case strings.TrimLeft(text, "−-") == zero:
+		text = "0"
+	case by > 0:
+		text = "+" + text
+	}
+	return num(text, by)
 }
 
 // ChangesJSON is what `changes --json` prints.
@@ -124,19 +160,19 @@ type ChangesJSON struct {
 
 // ChangeJSON is the answer at one step.
 type ChangeJSON struct {
-	Change int64     `json:"change"`
-	At     *string   `json:"at"`
-	Who    []string  `json:"who"`
-	Came   []string  `json:"came"`
-	First  *string   `json:"first"`
-	Gain   *Number   `json:"gain_pct"`
-	Low    *Number   `json:"gain_low_pct"`
-	High   *Number   `json:"gain_high_pct"`
-	Net    *Number   `json:"net"`
-	NetLow *Number   `json:"net_low"`
-	NetTop *Number   `json:"net_high"`
-	Place  *int      `json:"place"`
-	Faults []string  `json:"faults"`
+	Change int64    `json:"change"`
+	At     *string  `json:"at"`
+	Who    []string `json:"who"`
+	Came   []string `json:"came"`
+	First  *string  `json:"first"`
+	Gain   *Number  `json:"gain_pct"`
+	Low    *Number  `json:"gain_low_pct"`
+	High   *Number  `json:"gain_high_pct"`
+	Net    *Number  `json:"net"`
+	NetLow *Number  `json:"net_low"`
+	NetTop *Number  `json:"net_high"`
+	Place  *int     `json:"place"`
+	Faults []string `json:"faults"`
 }
 
 // ChangesJSON gives what came and what it moved.

@@ -1,0 +1,96 @@
+package main
+
+import (
+	"strconv"
+	"time"
+
+	"spile/internal/engine/advice"
+	"spile/internal/files/book"
+	"spile/internal/note"
+	"spile/internal/view/show"
+)
+
+type changesCommand struct {
+	Workbook string `arg:"" name:"book" help:"The workbook (.spile)."`
+	Since    string `placeholder:"DAY|NUMBER"`
+	asJSON
+}
+
+// Help teaches the command.
+func (changesCommand) Help() string {
+	return `What came into a workbook since a day or a change, and what each moved: gain, net and place of the practice that comes
+first now. Each row is worked out by today's method on what the workbook held then.
+
+    spile changes station.spile
+    spile changes station.spile --since 2025-11-01
+    spile changes station.spile --since 12 --json`
+}
+
+// Run does it.
+func (c changesCommand) Run(o *out) error {
+	if !isWorkbook(c.Workbook) {
+		return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", c.Workbook)}
+	}
+	since, in, err := o.since(c.Workbook, c.Since)
+	if err != nil {
+		return err
+	}
+	o.settle(in.Prices)
+	w := show.Of(&advice.Advice{Input: in, Since: since, Recommended: -1}, o.voice)
+	if c.JSON {
+		return show.WriteJSON(o.stdout, w.ChangesJSON())
+	}
+	return o.print(w.Moved(), w.TablesAt("changes", show.Command), nil)
+}
+
+// replayed is the most answers that are worked out anew.
+const replayed = 24
+
+// since is how the answer of a workbook came to be what it is, since a day or a change; "": since the last winter began.
+func (o *out) since(path, from string) (*advice.Since, advice.Input, error) {
+	b, err := book.Open(path)
+	if err != nil {
+		return nil, advice.Input{}, err
+	}
+	defer b.Close()
+	change, err := sinceChange(b, from)
+	if err != nil {
+		return nil, advice.Input{}, err
+	}
+	bar := o.bar(0, o.voice.Text("working out what each change moved"))
+	defer bar.Finish()
+	since, in := new(advice.Since), advice.Input{}
+	for m, err := range b.Replay(change, replayed) {
+		if err == nil {
+			err = o.Err()
+		}
+		if err != nil {
+			return nil, in, err
+		}
+		bar.ChangeMax(len(since.Steps) + 1 + m.Left)
+		since.Steps = append(since.Steps, o.memo.Answer(advice.Step{Change: m.Last.ID, At: m.Last.At, Who: m.Who,
+			Came: m.Came}, m.Input))
+		in = advice.Usual(m.Input)
+		bar.Add(1)
+	}
+	return since, in, nil
+}
+
+// sinceChange is the change that a day or a number names: the last before the day.
+func sinceChange(b *book.Book, from string) (int64, error) {
+	if n, err := strconv.ParseInt(from, 10, 64); err == nil {
+		all, err := b.History()
+		if err == nil && (n < 0 || n > int64(len(all))) {
+			err = misuse{note.New("--since %s: there is no change %d; allowed: 0 to %d", from, int(n), len(all))}
+		}
+		return n, err
+	}
+	if from == "" {
+		return b.BeforeWinter()
+	}
+	day, err := time.Parse(time.DateOnly, from)
+	if err != nil {
+		return 0, misuse{note.New("--since %s; allowed: a day such as 2025-11-01, or the number of a change", from)}
+	}
+	return b.Before(day)
+}
