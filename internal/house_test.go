@@ -29,8 +29,8 @@ view/web/page   view: figure report say show files: book sheet engine: advice tr
 view/web/look   view: report say show web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
                 trade: practice trial unit weather
-view/web/edit   view: say show web/look web/page web/sugarbush files: book sheet trade: bush column doubt evidence
-                gloss input place practice price trial unit
+view/web/edit   view: report say show web/look web/page web/sugarbush files: book sheet engine: advice trade: bush column
+                doubt evidence gloss input place practice price trial unit
 view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price
 files/book      trade: bush doubt evidence gloss input practice price trial unit weather
 files/output

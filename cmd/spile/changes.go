@@ -1,9 +1,6 @@
 package main
 
 import (
-	"strconv"
-	"time"
-
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
 	"spile/internal/note"
@@ -43,9 +40,6 @@ func (c changesCommand) Run(o *out) error {
 	return o.print(w.Moved(), w.TablesAt("changes", show.Command), nil)
 }
 
-// replayed is the most answers that are worked out anew.
-const replayed = 24
-
 // since is how the answer of a workbook came to be what it is, since a day or a change; "": since the last winter began.
 func (o *out) since(path, from string) (*advice.Since, advice.Input, error) {
 	b, err := book.Open(path)
@@ -53,14 +47,14 @@ func (o *out) since(path, from string) (*advice.Since, advice.Input, error) {
 		return nil, advice.Input{}, err
 	}
 	defer b.Close()
-	change, err := sinceChange(b, from)
+	change, err := b.Since(from)
 	if err != nil {
-		return nil, advice.Input{}, err
+		return nil, advice.Input{}, ofCall(err)
 	}
 	bar := o.bar(0, o.voice.Text("working out what each change moved"))
 	defer bar.Finish()
 	since, in := new(advice.Since), advice.Input{}
-	for m, err := range b.Replay(change, replayed) {
+	for m, err := range b.Replay(change, book.Moments) {
 		if err == nil {
 			err = o.Err()
 		}
@@ -74,23 +68,4 @@ func (o *out) since(path, from string) (*advice.Since, advice.Input, error) {
 		bar.Add(1)
 	}
 	return since, in, nil
-}
-
-// sinceChange is the change that a day or a number names: the last before the day.
-func sinceChange(b *book.Book, from string) (int64, error) {
-	if n, err := strconv.ParseInt(from, 10, 64); err == nil {
-		all, err := b.History()
-		if err == nil && (n < 0 || n > int64(len(all))) {
-			err = misuse{note.New("--since %s: there is no change %d; allowed: 0 to %d", from, int(n), len(all))}
-		}
-		return n, err
-	}
-	if from == "" {
-		return b.BeforeWinter()
-	}
-	day, err := time.Parse(time.DateOnly, from)
-	if err != nil {
-		return 0, misuse{note.New("--since %s; allowed: a day such as 2025-11-01, or the number of a change", from)}
-	}
-	return b.Before(day)
 }

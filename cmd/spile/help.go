@@ -56,6 +56,9 @@ var helps = map[string]string{
 	"export --output":  "Folder of a data package, or a file by its ending: ${exports}.",
 	"export --license": "Licence under which a data package may be used, such as CC-BY-4.0 (default: not said).",
 
+	"changes --since": "A day, or the number of a change (default: the first of November before the latest change).",
+	"report --since":  "Of a workbook: also what came since a day or a change, and what each moved.",
+
 	"plan --sugarbush": "The sugarbush: a file (.toml, .csv, .xlsx), or the name of one in the workbook " +
 		"(default: the one among the files).",
 	"handout <sugarbush>": "The sugarbush, as the last file, or by its name in the workbook.",

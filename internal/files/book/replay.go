@@ -6,6 +6,7 @@ import (
 	"iter"
 	"maps"
 	"slices"
+	"strconv"
 	"time"
 
 	"spile/internal/note"
@@ -20,24 +21,30 @@ type Moment struct {
 	Left int // moments behind it
 }
 
-// Before is the last change before a time; 0 where there is none.
-func (b *Book) Before(t time.Time) (int64, error) {
+// Since is the change that a text names, by its number or as the last before a day; "" names the last before the winter
+// that the latest change lies in, before the first of November. 0 stands for the empty workbook. The error is note.Faults.
+func (b *Book) Since(text string) (int64, error) {
 	all, err := b.History()
-	for _, e := range all { // the latest first
-		if e.At.Before(t) {
-			return e.ID, err
-		}
-	}
-	return 0, err
-}
-
-// BeforeWinter is the last change before the winter that the latest one lies in: before the first of November.
-func (b *Book) BeforeWinter() (int64, error) {
-	all, err := b.History()
-	if err != nil || len(all) == 0 {
+	if err != nil || len(all) == 0 && text == "" {
 		return 0, err
 	}
-	return b.Before(winter(all[0].At))
+	if n, err := strconv.ParseInt(text, 10, 64); err == nil && n >= 0 && n <= int64(len(all)) {
+		return n, nil
+	}
+	day, err := time.Parse(time.DateOnly, text)
+	switch {
+	case text == "":
+		day = winter(all[0].At)
+	case err != nil:
+		return 0, note.Faults{note.New("since %s; allowed: a day such as 2025-11-01, or the number of a change, 0 to %d",
+			note.Quote(text), len(all))}
+	}
+	for _, e := range all { // the latest first
+		if e.At.Before(day) {
+			return e.ID, nil
+		}
+	}
+	return 0, nil
 }
 
 func winter(t time.Time) time.Time {
@@ -47,6 +54,9 @@ func winter(t time.Time) time.Time {
 	}
 	return time.Date(year, time.November, 1, 0, 0, 0, 0, time.UTC)
 }
+
+// Moments is the most that are worth an answer each.
+const Moments = 24
 
 // Replay gives what the workbook held at a change, then after what came since and an answer rests on: after each change,
 // readings of one trial that came one after the other together; where that were more moments than most, day by day, else
@@ -178,6 +188,14 @@ var called = []struct {
 // came says what changes did to what an answer rests on: a few things by name, many by their number.
 func came(group []Entry) (said []note.Note) {
 	const few = 4
+	var fresh []string // trials, of which the rest need not be said
+	for _, e := range group {
+		for _, s := range e.Steps {
+			if s.Kind == Trial && s.Added() {
+				fresh = append(fresh, s.Key)
+			}
+		}
+	}
 	for _, k := range called {
 		for _, did := range []struct {
 			text string
@@ -189,7 +207,7 @@ func came(group []Entry) (said []note.Note) {
 				for _, s := range e.Steps {
 					of := ref{s.Kind, s.Key}.trialOf()
 					switch {
-					case s.Kind != k.kind || !did.is(s):
+					case s.Kind != k.kind || !did.is(s) || k.one == "" && slices.Contains(fresh, of):
 					case k.one == "" && of != "":
 						ofTrial[of]++
 					case !slices.Contains(names, s.Key):

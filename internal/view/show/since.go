@@ -2,6 +2,7 @@ package show
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -69,7 +70,6 @@ func (w *View) Changes() Table {
 		t.row(fmt.Sprint(s.Change), cells...)
 		before = &since.Steps[i]
 	}
-	t.Rows[len(t.Rows)-1].Strong = true
 	return t
 }
 
@@ -78,7 +78,11 @@ func (w *View) changesForHall() []Table {
 	const rows = 6
 	t := w.Changes()
 	t.Lead = ""
-	t = t.less("place", "gain_moved_pct")
+	t = t.less("place", "gain_pct", "gain_moved_pct")
+	first := slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == "first" })
+	if !slices.ContainsFunc(t.Rows, func(r Row) bool { return r.Cells[first].Text != t.Rows[0].Cells[first].Text }) {
+		t = t.less("first")
+	}
 	if n := len(t.Rows); n > rows { // the answer then, and the latest
 		t.Rows = append(t.Rows[:1:1], t.Rows[n-rows+1:]...)
 	}

@@ -41,6 +41,8 @@ func (s *Room) Routes(m *page.Routes) {
 	m.Get("/workbook", s.workbook)
 	m.Get("/history", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
 	m.Get("/history/{change}", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
+	m.Get("/changes", s.changes)
+	m.Get("/changes/{file}", s.changesFile)
 	m.Post("/undo", s.undo)
 	m.Post("/meant", s.meant)
 	m.Get("/exclude", func(w http.ResponseWriter, r *http.Request) {
