@@ -40,7 +40,7 @@ func (c changesCommand) Run(o *out) error {
 	return o.print(w.Moved(), w.TablesAt("changes", show.Command), nil)
 }
 
-// since is how the answer of a workbook came to be what it is, since a day or a change; "": since the last winter began.
+// since is how the answer of a workbook came to be what it is, since a day or a change; "": since the last winter.
 func (o *out) since(path, from string) (*advice.Since, advice.Input, error) {
 	b, err := book.Open(path)
 	if err != nil {

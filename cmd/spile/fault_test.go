@@ -242,6 +242,12 @@ var callsAtFault = []fault{
 	{"check", "", 2, []string{"book"}},
 	{"check none.spile", "", 1, []string{"none.spile", "no such file"}},
 	{"check e", "", 1, []string{"evidence.csv", "not a workbook"}},
+	{"changes", "", 2, []string{"book"}},
+	{"changes e", "", 2, []string{"evidence.csv", ".spile"}},
+	{"changes none.spile", "", 1, []string{"none.spile", "no such file"}},
+	{"changes b --since yesterday", "", 2, []string{"yesterday", "allowed: a day such as 2025-11-01", "0 to 2"}},
+	{"changes b --since 3", "", 2, []string{"since", "3", "0 to 2"}},
+	{"report e p --since 1 -o out.html", "", 2, []string{"--since", "workbook"}},
 	{"plan e p", "", 2, []string{"no sugarbush is given", "--sugarbush"}},
 	{"plan e s", "", 2, []string{"prices"}},
 	{"plan e p --sugarbush none.toml", "", 1, []string{"none.toml", "no such file"}},
@@ -274,6 +280,7 @@ var callsInOrder = []fault{
 	{"trial analyse l r x.csv", goodDumps, 0, nil}, {"trial analyse l r x.csv", goodTanks, 0, nil},
 	{"trial analyse l r x.csv", goodWeather, 0, nil},
 	{"trial design unsanitized check-valve --from x.csv", goodUnits, 0, nil}, {"check b", "", 0, nil},
+	{"changes b", "", 0, nil}, {"changes b --since 2025-11-01", "", 0, nil},
 }
 
 // Files that hold no table or no text of the kind that is wanted.

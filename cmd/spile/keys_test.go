@@ -31,6 +31,7 @@ var printing = []string{
 	"trial analyse season.csv --before 2025 --syrup",
 	"trial analyse vacuum.csv --vacuum",
 	"trial analyse book.spile Larkmoor_releasers",
+	"changes book.spile --since 0",
 	"trial design unsanitized new-spout --replicates 3 --taps 20 --first 2025 --blind",
 	"trial analyse crossed.csv",
 	"trial design unsanitized new-spout check-valve --design blocks --from more.csv",

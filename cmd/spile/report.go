@@ -79,7 +79,8 @@ func (c reportCommand) Run(o *out) error {
 // with is the answer with what came since.
 func (c reportCommand) with(o *out, a *advice.Advice) (*advice.Advice, error) {
 	if len(c.Files) != 1 || !isWorkbook(c.Files[0]) {
-		return nil, misuse{note.New("--since is for a workbook as it stands: spile report BOOK.spile --since %s", c.Since)}
+		return nil, misuse{
+			note.New("--since is for a workbook as it stands: spile report BOOK.spile --since %s", c.Since)}
 	}
 	since, _, err := o.since(c.Files[0], c.Since)
 	with := *a

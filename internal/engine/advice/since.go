@@ -10,8 +10,8 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// Since is how an answer came to be what it is: the answer then, and after each of what came since, always by the method
-// of today.
+// Since is how an answer came to be what it is: the answer then, and after each of what came since, always by the
+// method of today.
 type Since struct{ Steps []Step }
 
 // Step is the answer on what there was at one time.

@@ -22,7 +22,8 @@ type Moment struct {
 }
 
 // Since is the change that a text names, by its number or as the last before a day; "" names the last before the winter
-// that the latest change lies in, before the first of November. 0 stands for the empty workbook. The error is note.Faults.
+// that the latest change lies in, before the first of November. 0 stands for the empty workbook. The error is
+// note.Faults.
 func (b *Book) Since(text string) (int64, error) {
 	all, err := b.History()
 	if err != nil || len(all) == 0 && text == "" {
@@ -36,8 +37,8 @@ func (b *Book) Since(text string) (int64, error) {
 	case text == "":
 		day = winter(all[0].At)
 	case err != nil:
-		return 0, note.Faults{note.New("since %s; allowed: a day such as 2025-11-01, or the number of a change, 0 to %d",
-			note.Quote(text), len(all))}
+		return 0, note.Faults{note.New("since %s; allowed: a day such as 2025-11-01, or the number of a change, 0 "+
+			"to %d", note.Quote(text), len(all))}
 	}
 	for _, e := range all { // the latest first
 		if e.At.Before(day) {
@@ -58,9 +59,9 @@ func winter(t time.Time) time.Time {
 // Moments is the most that are worth an answer each.
 const Moments = 24
 
-// Replay gives what the workbook held at a change, then after what came since and an answer rests on: after each change,
-// readings of one trial that came one after the other together; where that were more moments than most, day by day, else
-// month by month, else year by year.
+// Replay gives what the workbook held at a change, then after what came since and an answer rests on: after each
+// change, readings of one trial that came one after the other together; where that were more moments than most, day by
+// day, else month by month, else year by year.
 func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 	return func(yield func(Moment, error) bool) {
 		all, err := b.History()
@@ -134,7 +135,8 @@ func (b *Book) until(s *state, change int64) error {
 
 // counts is true of a change that touched what an answer rests on.
 func (e Entry) counts() bool {
-	return slices.ContainsFunc(e.Steps, func(s Step) bool { return s.Kind != Bush && s.Kind != Answer && s.Kind != Word })
+	return slices.ContainsFunc(e.Steps,
+		func(s Step) bool { return s.Kind != Bush && s.Kind != Answer && s.Kind != Word })
 }
 
 // log is the trial that all of a change is written down of; "" where it is of anything else.

@@ -35,8 +35,8 @@ func (w *View) Moved() []string {
 			said = v.Text("%s came first then; now %s does.", capital(w.choice(was)), w.choice(is))
 		}
 	}
-	return []string{said, v.Text("Each row is worked out by today's method from the evidence and the prices of then: it " +
-		"is not what this program said at the time.")}
+	return []string{said, v.Text("Each row is worked out by today's method from the evidence and the prices of then: " +
+		"it is not what this program said at the time.")}
 }
 
 // Changes is what came, and what each moved, from the answer then to the answer now.
@@ -47,8 +47,8 @@ func (w *View) Changes() Table {
 	}}
 	of, some := since.First()
 	if some {
-		t.Lead = v.Text("Gain over unsanitized, net against today's practice and place are those of %s; in brackets the "+
-			"95 %% interval.", w.choice(of))
+		t.Lead = v.Text("Gain over unsanitized, net against today's practice and place are those of %s; in brackets "+
+			"the 95 %% interval.", w.choice(of))
 		t.Columns = append(t.Columns, interval("gain_pct", v.Text("gain"), "%"),
 			numeric("gain_moved_pct", v.Text("moved"), v.Text("points")))
 		if w.A.Input.Prices != nil {
@@ -191,7 +191,8 @@ func (w *View) ChangesJSON() ChangesJSON {
 		j.Of = id(of)
 	}
 	for _, s := range since.Steps {
-		x := ChangeJSON{Change: s.Change, Who: append([]string{}, s.Who...), Came: append([]string{}, w.V.Notes(s.Came)...),
+		x := ChangeJSON{Change: s.Change, Who: append([]string{}, s.Who...),
+			Came:   append([]string{}, w.V.Notes(s.Came)...),
 			Faults: append([]string{}, w.V.Notes(s.Faults)...)}
 		if s.Change > 0 {
 			x.At = new(s.At.Format(time.RFC3339))

@@ -350,6 +350,20 @@ func TestHistoryIsAnAudit(t *testing.T) {
 	d.wants(ask(d, "GET", "/history"), http.StatusOK, checked.State, checked.History, "do not prove")
 }
 
+// The page of what came says it, as a file and as slides too, and refuses what is no day and no change.
+func TestWhatCameSince(t *testing.T) {
+	d := sit(t, true)
+	f := d.form(d.get("/prices"), "/prices")
+	f.Set("best.wage", "31")
+	d.wants(d.post("/prices", f), http.StatusSeeOther)
+	d.wants(ask(d, "GET", "/changes?since=1"), http.StatusOK, "came first then", "the answer then",
+		"changed: the prices", "today's method", "/changes/changes.csv?since=1", "/changes/slides.pdf?since=1")
+	d.wants(ask(d, "GET", "/changes"), http.StatusOK, "the empty workbook")
+	d.wants(ask(d, "GET", "/changes?since=9"), http.StatusUnprocessableEntity, "0 to 2")
+	d.wants(ask(d, "GET", "/changes/changes.csv?since=1"), http.StatusOK, "gain_pct", "changed: the prices")
+	d.wants(ask(d, "GET", "/changes/nothing.csv?since=1"), http.StatusNotFound)
+}
+
 // Two people on one workbook: the second to save sees what the first changed, and nothing is overwritten unseen.
 func TestTheSecondToSaveSeesTheFirst(t *testing.T) {
 	d := sit(t, true)
@@ -788,7 +802,8 @@ func TestDownloadsOfAWorkbook(t *testing.T) {
 	}
 }
 
-var workPages = []string{"/workbook", "/study", "/history", "/take", "/prices", "/prices/list", "/practices",
+var workPages = []string{"/workbook", "/study", "/history", "/changes", "/take", "/prices", "/prices/list",
+	"/practices",
 	"/rules",
 	"/rule", "/exclude?name=Larkmoor+2014", "/study?name=Larkmoor+2014"}
 

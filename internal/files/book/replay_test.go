@@ -1,0 +1,152 @@
+package book
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"spile/internal/note"
+	"spile/internal/trade/input"
+	"spile/internal/trade/trial"
+)
+
+// Played again, a workbook ends as it is, from whatever change, in no more moments than are asked for where days can be
+// put together, and each holds what it held when that change was the last.
+func TestReplayProperty(t *testing.T) {
+	dir := t.TempDir()
+	n := 0
+	rapid.Check(t, func(t *rapid.T) {
+		n++
+		b, err := Create(filepath.Join(dir, fmt.Sprint(n, ".spile")))
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.db.Exec(`PRAGMA synchronous = OFF`) // to be done sooner
+		defer b.Close()
+		digests := []string{mustDigest(t, b)}
+		at := time.Date(2025, 3, 1, 9, 0, 0, 0, time.UTC)
+		for i := range rapid.IntRange(1, 15).Draw(t, "changes") {
+			at = at.Add(time.Duration(rapid.IntRange(0, 400).Draw(t, "hours")) * time.Hour)
+			e := Edit{At: at, Who: "Ada", What: "x", Seen: int64(i), Replace: true}
+			s := study(fmt.Sprint("Study ", rapid.IntRange(0, 3).Draw(t, "study")), float64(20+i))
+			if _, err := b.Save(e, Keep(s)); err != nil {
+				t.Fatal(err)
+			}
+			digests = append(digests, mustDigest(t, b))
+		}
+		from := rapid.IntRange(0, len(digests)-1).Draw(t, "from")
+		most := rapid.IntRange(3, 20).Draw(t, "most")
+		count, last := 0, Moment{}
+		for m, err := range b.Replay(int64(from), most) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := m.Sources[0].Digest; got != digests[m.Last.ID] {
+				t.Fatalf("after change %d it held %s, and is played again as %s", m.Last.ID, digests[m.Last.ID], got)
+			}
+			if count > 0 && (len(m.Came) == 0 || len(m.Who) != 1) {
+				t.Fatalf("of change %d nothing is said to have come, or of nobody: %+v", m.Last.ID, m)
+			}
+			count, last = count+1, m
+		}
+		if last.Left != 0 || last.Last.ID != int64(len(digests)-1) {
+			t.Fatalf("it ends at change %d of %d, with %d left", last.Last.ID, len(digests)-1, last.Left)
+		}
+		if count > most+1 {
+			t.Fatalf("%d moments, and %d were asked for", count, most) // all are of two years at the most
+		}
+	})
+}
+
+func mustDigest(t *rapid.T, b *Book) string {
+	c, err := b.Contents()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c.Sources[0].Digest
+}
+
+// What came is said in a few words: what a trial is new with is not said again, readings one after the other are one
+// moment, and what no answer rests on is none.
+func TestWhatCame(t *testing.T) {
+	b, err := Create(filepath.Join(t.TempDir(), "b.spile"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	days := 0
+	keep := func(items ...Item) {
+		t.Helper()
+		days++
+		e := Edit{At: time.Date(2025, 10, 30+days, 9, 0, 0, 0, time.UTC), Who: "Ada", What: "x", Seen: b.now.head,
+			Replace: true}
+		if _, err := b.Save(e, items...); err != nil {
+			t.Fatal(err)
+		}
+	}
+	own := ownTrial()
+	reading := func(day int, x float64) Item {
+		return Keep(Logged[trial.Reading]{own.Name, 2026, trial.Reading{Unit: "2", At: march(day, 0), Brix: &x}})
+	}
+	keep(Keep(study("A", 20)), Keep(study("B", 20))) // October 31
+	keep(TrialItems(own)...)                         // November 1
+	keep(reading(20, 2))                             // …
+	keep(reading(21, 2), reading(20, 3))
+	keep(Keep(input.Exclusion{Study: "B", Reason: "frozen"}))
+	for i := range 6 {
+		keep(Keep(study(fmt.Sprint("C", i), 20)))
+	}
+	keep(Remove(Excluded, "B"))
+
+	since, err := b.Since("")
+	if err != nil || since != 1 {
+		t.Fatalf("the last winter began after change %d: %v", since, err)
+	}
+	var got []string
+	for m, err := range b.Replay(since, 24) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		got = append(got, fmt.Sprintf("%d %s", m.Last.ID, strings.Join(english(m.Came), "; ")))
+	}
+	want := []string{"1 ", "2 new: the trial Own", "4 new: 2 readings (Own); changed: 1 reading (Own)",
+		"5 new: whether B is left out", "6 new: the study C0", "7 new: the study C1", "8 new: the study C2",
+		"9 new: the study C3", "10 new: the study C4", "11 new: the study C5", "12 gone: whether B is left out"}
+	for i := range want {
+		want[i] = strings.ReplaceAll(want[i], "Own", own.Name)
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+
+	for text, want := range map[string]int64{"0": 0, "3": 3, "2025-10-31": 0, "2025-11-01": 1, "2025-11-04": 4,
+		"2030-01-01": 12} {
+		if got, err := b.Since(text); err != nil || got != want {
+			t.Errorf("since %s is change %d, %v; want %d", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"13", "-1", "yesterday", "2025-13-01"} {
+		if _, err := b.Since(text); err == nil || !strings.Contains(err.Error(), "allowed: a day") {
+			t.Errorf("since %s: %v", text, err)
+		}
+	}
+}
+
+// english are notes in English, the notes in them too.
+func english(list []note.Note) (texts []string) {
+	for _, n := range list {
+		args := slices.Clone(n.Args)
+		for i, a := range args {
+			if inner, is := a.(note.Note); is {
+				args[i] = strings.ReplaceAll(english([]note.Note{inner})[0], "1 readings", "1 reading")
+			}
+		}
+		texts = append(texts, fmt.Sprintf(n.Key, args...))
+	}
+	return texts
+}
