@@ -252,6 +252,7 @@ var Tables = []Exhibit[Table]{{
 	At:    []Spot{page("changes"), chapter("changes"), talk("evidence"), command("changes")},
 	Build: (*View).Changes,
 	Hall:  (*View).changesForHall,
+	Says:  func(w *View) []string { return w.Moved()[:1] },
 }, {
 	Key: "sources", Help: "where the data came from", Needs: Studies,
 	At:    []Spot{page("evidence"), chapter("methods")},

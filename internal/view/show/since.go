@@ -75,7 +75,7 @@ func (w *View) Changes() Table {
 
 // changesForHall is what a hall can read of it: what came, what comes first and what that nets, of the last few rows.
 func (w *View) changesForHall() []Table {
-	const rows = 6
+	const rows = lines
 	t := w.Changes()
 	t.Lead = ""
 	t = t.less("place", "gain_pct", "gain_moved_pct")

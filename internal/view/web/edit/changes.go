@@ -53,7 +53,7 @@ func (s *Room) changesFile(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		told := *a
 		told.Since = view.A.Since
-		body, err = report.Slides(&told, s.Voice, s.Version)
+		body, err = report.Talk{}.PDF(&told, s.Voice, s.Version)
 	}
 	if err != nil {
 		http.Error(w, s.Voice.Text("The report could not be made: %s", err.Error()), http.StatusInternalServerError)
