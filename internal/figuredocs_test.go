@@ -22,6 +22,7 @@ var needs = []struct {
 	{show.Studies, "studies"}, {show.Prices, "prices"}, {show.Draws | show.Chances | show.Knowing, "draws"},
 	{show.LeftOut | show.Checked, "leaving out in turn"}, {show.Explained, "refits"},
 	{show.Trials, "trials to choose from"},
+	{show.History, "what came since (`--since`)"},
 	{show.OfTrial, "a trial"}, {show.OfSeasons, "a season read"}, {show.OfSprings, "its weather"},
 	{show.OfLayout, "a layout"}, {show.OfPower, "a question"}, {show.OfPlan | show.OfSection, "a sugarbush"},
 }
