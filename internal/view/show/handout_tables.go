@@ -114,8 +114,8 @@ func (w PlanView) BuyNow() Table {
 	}
 	t.note(v.Text("A spare allowance of %s %% is in it.", v.Number(100*w.P.Sugarbush.Spare)))
 	if s.PlasticKg >= 0.5 {
-		t.note(v.Text("It is %s kg of plastic; ask where the old is taken back.",
-			v.Decimal(s.PlasticKg, 0)))
+		mass, name := w.plastic()
+		t.note(v.Text("It is %s %s of plastic; ask where the old is taken back.", v.Decimal(s.PlasticKg/mass, 0), name))
 	}
 	return t
 }

@@ -178,18 +178,28 @@ func (w PlanView) Steps() Table {
 	return t
 }
 
+// plastic is the kilograms in one of the unit in which plastic is weighed, and its name: pounds in the United States
+// alone.
+func (w PlanView) plastic() (float64, string) {
+	if w.V.Units() == say.US {
+		return float64(unit.Pound.Of(1)), w.V.Text("lb")
+	}
+	return 1, w.V.Text("kg")
+}
+
 // Buy is the buying list and the work, by season.
 func (w PlanView) Buy() Table {
 	v := w.V
+	mass, unitOfMass := w.plastic()
 	t := Table{ID: "plan-buy", Title: v.Text("What it needs, by season"), Columns: []Column{
 		wordy("season", v.Text("season")), wordy("buy", v.Text("to buy")),
 		numeric("tubing", v.Text("drop tubing"), w.lengthUnit()),
 		numeric("hours", v.Text("hours"), ""),
-		numeric("cash", v.Text("cash"), w.currency()), numeric("plastic", v.Text("plastic"), "kg"),
+		numeric("cash", v.Text("cash"), w.currency()), numeric("plastic", v.Text("plastic"), unitOfMass),
 	}}
 	for _, s := range w.P.Seasons {
 		t.row(strconv.Itoa(s.Season), words(v.Year(s.Season)), words(w.shopping(s)), decimal(v, w.length(s.Tubing), 0),
-			decimal(v, work(s), 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg, 0))
+			decimal(v, work(s), 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg/mass, 0))
 	}
 	t.note(v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in "+
 		"which it is bought. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare)))

@@ -234,3 +234,23 @@ func TestSugarbushIsAskedAndStaysAsTyped(t *testing.T) {
 		t.Errorf("%d answers were kept", len(c.Answers))
 	}
 }
+
+// A page over prices of the United States shows no litres and no kilograms, but for what a form lets choose.
+func TestUnitedStatesPagesHaveNoLitres(t *testing.T) {
+	d := sit(t, true)
+	text, err := os.ReadFile("../../demo/sugarbush-organic.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.wants(d.upload("b.toml", string(text), url.Values{"seen": {"1"}}), http.StatusSeeOther)
+	chosen := regexp.MustCompile(`(?s)<(select|textarea|script|style)[^>]*>.*?</(select|textarea|script|style)>`)
+	tag := regexp.MustCompile(`<[^>]*>`)
+	metric := regexp.MustCompile(`.{0,40}(^|[\s\x{a0}|(])(L|kg|litres?)($|[\s\x{a0}|),.;]).{0,20}`)
+	for _, address := range []string{"/profit", "/gains", "/rotation", "/evidence", "/sure", "/prices", "/workbook",
+		"/sugarbush?of=Quillback+Ridge", "/handout?of=Quillback+Ridge"} {
+		page := html.UnescapeString(tag.ReplaceAllString(chosen.ReplaceAllString(d.get(address), ""), "|"))
+		if m := metric.FindString(page); m != "" {
+			t.Errorf("%s: %q", address, m)
+		}
+	}
+}
