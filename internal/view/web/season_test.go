@@ -52,13 +52,13 @@ func TestASeasonInTheBrowser(t *testing.T) {
 	b.open("/workbook")
 	b.picture("empty")
 	bad := filepath.Join(dir, "evidence.csv")
-	broken := strings.Replace(string(table), ",16.5,", ",-16.5,", 1)
+	broken := strings.Replace(string(table), ",20.3,", ",-20.3,", 1)
 	if err := os.WriteFile(bad, []byte(broken), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	b.upload(bad)
 	b.until(`document.querySelector("form.rows") !== null`)
-	if !eval[bool](b, `[...document.querySelectorAll(".fault")].some(f => f.innerText.includes("-16.5"))`) {
+	if !eval[bool](b, `[...document.querySelectorAll(".fault")].some(f => f.innerText.includes("-20.3"))`) {
 		t.Error("the fault does not stand beside its cell")
 	}
 	b.picture("faults")
@@ -67,7 +67,7 @@ func TestASeasonInTheBrowser(t *testing.T) {
 	if n := len(d.contents().Studies); n != 0 {
 		t.Fatalf("%d studies were taken in from a table with a fault", n)
 	}
-	eval[bool](b, `(cell => { cell.querySelector("input, select").value = "16.5"; return true })([...document.querySelectorAll("form.rows td")].find(c => c.querySelector(".fault")))`)
+	eval[bool](b, `(cell => { cell.querySelector("input, select").value = "20.3"; return true })([...document.querySelectorAll("form.rows td")].find(c => c.querySelector(".fault")))`)
 	b.do(chromedp.Click(`form.rows button[value=save]`))
 	b.until(`location.pathname !== "/study" && document.querySelector("form.rows") === null`)
 	if n := len(d.contents().Studies); n != 35 {
