@@ -148,6 +148,9 @@ func (f *fit) takeDrops(curve int, delta float64, w *worker) (log, yy float64) {
 	if m.drops == 0 {
 		return 0, w.last[n*n-1]
 	}
+	if m.drops == 1 {
+		return f.takeDrop(curve, delta, w)
+	}
 	k := m.drops + 1
 	s := w.drops
 	clear(s)
@@ -171,6 +174,25 @@ func (f *fit) takeDrops(curve int, delta float64, w *worker) (log, yy float64) {
 		det.times(eliminateFlat(s, k, i) * delta * delta)
 	}
 	return det.log(), s[k*k-1]
+}
+
+// takeDrop is takeDrops of one, as nearly always: where the time goes.
+func (f *fit) takeDrop(curve int, delta float64, w *worker) (log, yy float64) {
+	fixed, ages, n := f.m.fixed, len(f.m.ages), f.m.width()
+	bend := f.bends[curve*ages:][:ages]
+	s, r := 1/(delta*delta), 0.0
+	for i, b := range bend {
+		row := w.last[(fixed+i)*n+fixed:][:ages+1]
+		x := b * row[i]
+		for j := i + 1; j < len(bend); j++ {
+			x += 2 * bend[j] * row[j]
+		}
+		s += b * x
+		r += b * row[ages]
+	}
+	yy = w.last[n*n-1] - r*r/s
+	w.drops[0], w.drops[1], w.drops[3] = s, r, yy
+	return math.Log(s * delta * delta), yy
 }
 
 // logs gives the logarithm of the weight of each curve, with a prior of the effects.
