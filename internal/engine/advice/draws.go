@@ -38,6 +38,7 @@ func drawsOf(r *pool.Result, set practice.Set, ages int) *draws {
 			treatments = append(treatments, practice.Treatment{Practice: p.Key, DropAge: age})
 		}
 	}
+	spreads := r.Spreads(drawCount, drawSeed)
 	for i, log := range r.Draw(drawCount, drawSeed, nil, treatments...) {
 		t := treatments[i]
 		at, ok := r.ForMoney(t)
@@ -46,11 +47,11 @@ func drawsOf(r *pool.Result, set practice.Set, ages int) *draws {
 		}
 		says, _ := r.Gain(t)
 		d.says[t], d.best[t] = says.LongRunPct/100, at.LongRunPct/100
-		shift := math.Log1p(at.LongRunPct/100) - at.Log // (σ²site + σ²season)/2: of the ratio of expected yields
+		shift := math.Log1p(at.LongRunPct/100) - at.Log // of the ratio of expected yields, as a draw is
 		d.low[t] = math.Exp(shift)*(1+at.LowPct/100) - 1
 		d.high[t] = math.Exp(shift)*(1+at.HighPct/100) - 1
 		for i, x := range log {
-			log[i] = math.Expm1(x + shift)
+			log[i] = math.Expm1(x + spreads[i].LongRun())
 		}
 		d.drawn[t] = log
 	}

@@ -209,7 +209,7 @@ func nested(m *sure.Model, assumptions []price.Assumption, t worth.Trial) (evsi,
 			if x.Practice == practice.Unsanitized {
 				return 0
 			}
-			return math.Expm1(logs(at[x]) + m.Gains.Site/2)
+			return math.Expm1(logs(at[x]) + m.Gains.Spread().LongRun())
 		}
 		base := 0.0
 		for _, x := range m.Baseline {

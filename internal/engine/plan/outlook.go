@@ -15,15 +15,16 @@ const (
 )
 
 // outlook fills the intervals and chances. Every section, and what it is compared with, shares the draws: of the pooled
-// gains, of the sugarbush's own site, and of each season (M7). A season's arm draws e ~ N(−τ²/4, τ²/2), the reference
-// too, so that seasons and the long run have the same mean; the site draws u ~ N(0, σ²site) once for all seasons, and
-// where the model knows of seasons each draws v ~ N(0, σ²season).
+// gains, of the sugarbush's own site, and of each season (M7). The site draws u ~ N(0, σ²_u) once for all seasons, and
+// what each practice is like there, w ~ N(−σ²_w/4, σ²_w/2). A season draws v ~ N(0, σ²_v), and in it each treatment,
+// the reference too, e ~ N(−τ²/4, τ²/2), so that seasons and the long run have the same mean. All variances are those
+// of the draw.
 func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 	tables, problem := f.tables, f.problem
 	if len(parts) == 0 {
 		return
 	}
-	study, site, spring := k.Pool.Seasonal()
+	spreads := k.Pool.Spreads(draws, seed)
 	type lookup struct {
 		treatment practice.Treatment
 		at        [3]float64
@@ -43,16 +44,21 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		}
 		return x
 	}
-	// The noise of a season belongs to the treatment, whichever section does it.
-	noises := map[practice.Treatment]int{{Practice: practice.Unsanitized}: 0}
+	// The noise of a season belongs to the treatment, whichever section does it, and that of the place to its practice.
+	noises, places := map[practice.Treatment]int{}, map[practice.Key]int{}
+	var placeOf []int // of each noise
 	number := func(t practice.Treatment) int {
-		i, have := noises[t]
-		if !have {
-			i = len(noises)
-			noises[t] = i
+		if i, have := noises[t]; have {
+			return i
 		}
-		return i
+		if _, have := places[t.Practice]; !have {
+			places[t.Practice] = len(places)
+		}
+		placeOf = append(placeOf, places[t.Practice])
+		noises[t] = len(noises)
+		return noises[t]
 	}
+	number(practice.Treatment{Practice: practice.Unsanitized})
 	type cell struct {
 		log   []float64
 		noise int
@@ -78,7 +84,8 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 	}
 	adjust := k.Prices.FarmAdjust.Best
 	random := rand.New(rand.NewPCG(seed, 2))
-	factor := make([][]float64, k.Seasons) // by season and treatment: e^e
+	place := make([]float64, len(places))  // w
+	factor := make([][]float64, k.Seasons) // by season and treatment: e^(v + w + e)
 	for t := range factor {
 		factor[t] = make([]float64, len(noises))
 	}
@@ -122,28 +129,31 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		return made(t.ledger, &c.a.plan, y0[i]*factor[season][0], gain[0], float64(t.section.Taps))
 	}
 	for d := range draws {
-		u := math.Exp(math.Sqrt(site) * random.NormFloat64())
+		s := spreads[d]
+		u := math.Exp(math.Sqrt(s.Site) * random.NormFloat64())
 		for i := range apart {
 			apart[i] = 1
 			if k.Scope.off(tables[i].section) > 0 {
-				apart[i] = math.Exp(math.Sqrt(study) * random.NormFloat64())
+				apart[i] = math.Exp(math.Sqrt(s.Study+s.Practice) * random.NormFloat64())
 			}
 		}
+		for j := range place {
+			place[j] = math.Sqrt(s.Practice/2)*random.NormFloat64() - s.Practice/4
+		}
 		for t := range factor {
+			v := math.Sqrt(s.Season) * random.NormFloat64()
 			for j := range factor[t] {
-				factor[t][j] = math.Exp(-study/4 + math.Sqrt(study/2)*random.NormFloat64())
-			}
-			if spring > 0 { // the season's own, common to all that is sanitized
-				v := math.Exp(math.Sqrt(spring) * random.NormFloat64())
-				for j := range factor[t][1:] {
-					factor[t][1+j] *= v
+				x := place[placeOf[j]] + math.Sqrt(s.Study/2)*random.NormFloat64() - s.Study/4
+				if j > 0 { // what is sanitized
+					x += v
 				}
+				factor[t][j] = math.Exp(x)
 			}
 		}
 		for i := range tables {
 			g := 0.0
 			for _, b := range bases[i] {
-				g += math.Expm1(b[d]+(site+spring)/2) / float64(len(bases[i]))
+				g += math.Expm1(b[d]+s.LongRun()) / float64(len(bases[i]))
 			}
 			if len(tables[i].base) == 1 && tables[i].base[0].Practice == practice.Unsanitized {
 				g = 0

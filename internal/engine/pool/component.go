@@ -12,10 +12,10 @@ import (
 // effect of the site on all its sanitized arms, and of w, that of each treatment's practice there, in this order; and
 // the variances by which a new study, site, season, and practice at a new place differ.
 type Component struct {
-	Weight                        float64
-	Mean                          []float64
-	Cov                           *mat.SymDense
-	Study, Site, Season, Practice float64 // τ², σ²_u, σ²_v, σ²_w; of an arm half of the first and of the last
+	Weight float64
+	Mean   []float64
+	Cov    *mat.SymDense
+	Spread // of an arm half of τ² and of σ²_w
 }
 
 // Components is the posterior seen with a site, as n equally likely normals; one put together by hand as one for each
@@ -28,14 +28,14 @@ func (p *Posterior) Components(site string, n int) []Component {
 	var list []Component
 	for _, m := range p.Members {
 		c := Component{Weight: m.Weight, Mean: make([]float64, 2*gains+1), Cov: mat.NewSymDense(2*gains+1, nil),
-			Study: p.Study, Site: p.Site}
+			Spread: m.Spread}
 		copy(c.Mean, m.Mean)
 		for i := range gains {
 			for j := range i + 1 {
 				c.Cov.SetSym(i, j, mat.Dot(m.Root.RowView(i), m.Root.RowView(j)))
 			}
 		}
-		c.Cov.SetSym(gains, gains, p.Site)
+		c.Cov.SetSym(gains, gains, m.Spread.Site)
 		list = append(list, c)
 	}
 	return list
@@ -70,11 +70,8 @@ func (w *whole) components(site string, n int) []Component {
 	for k := range list {
 		part := w.sampler.Part((float64(k) + 0.5) / float64(n))
 		mean, cov := place.Normal(part)
-		sd := w.sampler.SD(part)
 		c := Component{Weight: 1 / float64(n), Mean: make([]float64, 2*gains+1), Cov: mat.NewSymDense(2*gains+1, nil),
-			Study: sd[mixture.StudySD] * sd[mixture.StudySD], Site: sd[mixture.SiteSD] * sd[mixture.SiteSD],
-			Season:   sd[mixture.SeasonSD] * sd[mixture.SeasonSD],
-			Practice: sd[mixture.PracticeSD] * sd[mixture.PracticeSD]}
+			Spread: spreadOf(w.sampler.SD(part))}
 		for i := range c.Mean {
 			c.Mean[i] = mean[from(i)]
 			if i < gains {

@@ -257,7 +257,7 @@ func (w truth) choose(r *rand.Rand, res *Result, options []practice.Treatment, g
 		lines[k], _ = res.integrated.layout.line(of(t, 1))
 	}
 	const draws = 2000
-	drawn, _ := res.integrated.shrunk.Draws(lines, draws, 1)
+	drawn, sds := res.integrated.shrunk.Draws(lines, draws, 1)
 	common := (w.site + w.season) / 2
 	first, best, raw := 0, 0, 0
 	net := func(long float64, k int) float64 { return unsanitizedTap*math.Expm1(long) - cost[k] }
@@ -268,9 +268,9 @@ func (w truth) choose(r *rand.Rand, res *Result, options []practice.Treatment, g
 		g, _ := res.ForMoney(t)
 		money[k] = net(math.Log1p(g.LongRunPct/100), k)
 		rawNet[k] = net(math.Log1p(gains[k].LongRunPct/100), k)
-		own := less(res.integrated.shrunk.Of(lines[k]))
+		own := res.integrated.less(lines[k])
 		for i := range drawn[k] {
-			drawn[k][i] -= own
+			drawn[k][i] += spreadOf(sds[i]).LongRun() - own
 		}
 		if money[k] > money[first] {
 			first = k
@@ -286,12 +286,11 @@ func (w truth) choose(r *rand.Rand, res *Result, options []practice.Treatment, g
 	out.best = one(first == best)
 	out.found = one(options[first].Practice == practice.CheckValve)
 	out.rawly = one(options[raw].Practice == practice.CheckValve)
-	_, shift := res.integrated.seasonal()
 	out.stated = 0
 	for i := range draws {
 		top := 0
 		for k := range options {
-			if net(drawn[k][i]+shift/2, k) > net(drawn[top][i]+shift/2, top) {
+			if net(drawn[k][i], k) > net(drawn[top][i], top) {
 				top = k
 			}
 		}

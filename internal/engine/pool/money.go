@@ -9,8 +9,9 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// Money rests on gains shrunk toward the mean of their family, each less k = ln E e^β − E β, so that being poorly
-// studied never pays: the expectation of e^(β − k) is e^(E β) (M3, M7). All of it is of a result that was integrated.
+// Money rests on gains over the long run shrunk toward the mean of their family, λ = β + (σ²_u + σ²_v)/2, each less
+// k = ln E e^λ − E λ, so that being poorly studied never pays: the expectation of e^(λ − k) is e^(E λ) (M3, M7). All of
+// it is of a result that was integrated.
 
 // ForMoney is a treatment's gain as money uses it. LongRunPct is the ratio of expected yields over places and seasons.
 // False where the model has no place for the treatment.
@@ -24,12 +25,11 @@ func (r *Result) ForMoneyAt(t practice.Treatment, at map[string]float64) (Gain, 
 		return g, ok
 	}
 	l, _ := x.layout.line(append(r.shifts(at), of(t, 1))...)
-	down := math.Exp(-less(x.shrunk.Of(l)))
+	down := math.Exp(-x.less(l))
 	for _, end := range []*float64{&g.LowPct, &g.HighPct, &g.SeasonLowPct, &g.SeasonHighPct} {
 		*end = 100 * (down*(1+*end/100) - 1)
 	}
-	_, common := x.seasonal()
-	g.LongRunPct = percent(g.Log + common/2)
+	g.LongRunPct = percent(x.shrunk.LongRun(l).Mean())
 	g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]
 	return g, true
 }
@@ -41,13 +41,17 @@ func (r *Result) Holds(t practice.Treatment) bool {
 }
 
 // less is k of a log gain.
-func less(m mixture.Marginal) float64 { return m.Exp() - m.Mean() }
+func (x *integrated) less(l mixture.Line) float64 {
+	m := x.shrunk.LongRun(l)
+	return m.Exp() - m.Mean()
+}
 
-// seasonal is the expected variances that one season at a new place adds: own to each arm, and common to all that are
-// sanitized.
-func (x *integrated) seasonal() (own, common float64) {
-	v := x.shrunk.Variance
-	return v(mixture.StudySD) + v(mixture.PracticeSD), v(mixture.SiteSD) + v(mixture.SeasonSD)
+// spreadOf is the variances of some standard deviations.
+func spreadOf(at mixture.SD) Spread {
+	for k := range at {
+		at[k] *= at[k]
+	}
+	return Spread{at[mixture.StudySD], at[mixture.SiteSD], at[mixture.SeasonSD], at[mixture.PracticeSD]}
 }
 
 // moneyMembers is how many equally likely parts of the mixture stand for it where money is drawn member by member.
@@ -56,7 +60,6 @@ const moneyMembers = 512
 // posterior is the joint distribution of treatments' log gains as money uses them.
 func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 	p := new(Posterior)
-	p.Study, p.Site = x.seasonal()
 	var lines []mixture.Line
 	var k []float64
 	for _, t := range treatments {
@@ -64,8 +67,7 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 			p.Treatments = append(p.Treatments, t)
 			lines, k, p.Best = append(lines, l), append(k, 0), append(p.Best, 0)
 			if t.Practice != practice.Unsanitized {
-				own := x.shrunk.Of(l)
-				k[len(k)-1], p.Best[len(k)-1] = less(own), own.Mean()
+				k[len(k)-1], p.Best[len(k)-1] = x.less(l), x.shrunk.LongRun(l).Mean()
 			}
 		}
 	}
@@ -77,7 +79,7 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 	for i := range moneyMembers {
 		part := s.Part((float64(i) + 0.5) / moneyMembers)
 		n := Normal{Weight: 1. / moneyMembers, Mean: make([]float64, len(lines)),
-			Root: mat.NewDense(len(lines), s.Width(), nil)}
+			Root: mat.NewDense(len(lines), s.Width(), nil), Spread: spreadOf(s.SD(part))}
 		for j := range lines {
 			mean, row := s.Normal(part, j)
 			n.Mean[j] = mean - k[j]
@@ -105,7 +107,7 @@ func (r *Result) Draw(n int, seed uint64, at map[string]float64, treatments ...p
 	}
 	drawn, _ := x.shrunk.Draws(lines, n, seed)
 	for i, l := range lines {
-		k := less(x.shrunk.Of(l))
+		k := x.less(l)
 		for j := range drawn[i] {
 			drawn[i][j] -= k
 		}
@@ -114,9 +116,19 @@ func (r *Result) Draw(n int, seed uint64, at map[string]float64, treatments ...p
 	return out
 }
 
-// Seasonal is the variances that one season at a new place adds to a log yield or gain: own to each arm, that of its
-// site and that of the season, which are common to all that is sanitized.
+// Spreads is the variances of the draws of one number and seed.
+func (r *Result) Spreads(n int, seed uint64) []Spread {
+	_, drawn := r.integrated.shrunk.Draws(nil, n, seed)
+	list := make([]Spread, n)
+	for i, at := range drawn {
+		list[i] = spreadOf(at)
+	}
+	return list
+}
+
+// Seasonal is the variances, as expected, that one season at a new place adds to a log yield or gain: own to each arm,
+// that of its site and that of the season, which are common to all that is sanitized.
 func (r *Result) Seasonal() (own, site, season float64) {
-	own, _ = r.integrated.seasonal()
-	return own, r.integrated.shrunk.Variance(mixture.SiteSD), r.integrated.shrunk.Variance(mixture.SeasonSD)
+	v := r.integrated.shrunk.Variance
+	return v(mixture.StudySD) + v(mixture.PracticeSD), v(mixture.SiteSD), v(mixture.SeasonSD)
 }

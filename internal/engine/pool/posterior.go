@@ -7,12 +7,11 @@ import (
 )
 
 // Posterior is what the studies leave known of the log gains of some treatments over unsanitized: one normal for each
-// member of the answer, stretched as draws are (M7), and the spread that a new study and a new site add.
+// member of the answer, stretched as draws are (M7).
 type Posterior struct {
-	Treatments  []practice.Treatment
-	Members     []Normal
-	Best        []float64 // log gains at their best guess: of what is expected of the ratio
-	Study, Site float64   // τ² and σ²_site, at their estimates
+	Treatments []practice.Treatment
+	Members    []Normal
+	Best       []float64 // long-run log gains at their best guess: of what is expected of the ratio
 
 	x *whole // nil where it was put together by hand: then it knows no site
 }
@@ -22,7 +21,29 @@ type Normal struct {
 	Weight float64
 	Mean   []float64
 	Root   *mat.Dense // treatments × width
+	Spread Spread     // where it is so
 }
+
+// Spread is the variances of M2: τ², σ²_u, σ²_v and σ²_w.
+type Spread struct{ Study, Site, Season, Practice float64 }
+
+// Spread is that of the members on average.
+func (p *Posterior) Spread() Spread {
+	var s Spread
+	for _, m := range p.Members {
+		s = s.Plus(m.Weight, m.Spread)
+	}
+	return s
+}
+
+// Plus is the variances and some part of others.
+func (s Spread) Plus(part float64, t Spread) Spread {
+	return Spread{s.Study + part*t.Study, s.Site + part*t.Site, s.Season + part*t.Season,
+		s.Practice + part*t.Practice}
+}
+
+// LongRun is what the logarithm of the ratio of expected yields over places and seasons is above a log gain.
+func (s Spread) LongRun() float64 { return (s.Site + s.Season) / 2 }
 
 // Posterior gives the joint distribution of the treatments' log gains as money uses them, of a result that was
 // integrated over the variances. A treatment that the model has no place for is left out; Unsanitized is at 0, and sure

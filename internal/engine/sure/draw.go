@@ -9,8 +9,6 @@ import (
 	"gonum.org/v1/gonum/stat/distmv"
 	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/gonum/stat/samplemv"
-
-	"spile/internal/trade/practice"
 )
 
 // Draws are n draws of what every option brings a tap and season, less what it costs. One index is one state of the
@@ -73,27 +71,22 @@ func (d *Draws) at(c *clerk, from, to int) [2][][]float64 {
 
 // draw makes a range of draws; season is empty where it is not asked for.
 //
-// In the long run a treatment yields Y₀ exp(β + σ²_site/2). In one season every treatment, unsanitized too, deviates by
-// e ~ N(−τ²/4, τ²/2) and every sanitized one by the site's u ~ N(0, σ²_site): it yields Y₀ exp(β + u + e), whose mean
-// is that of the long run (M7).
+// In the long run a treatment yields Y₀ exp(β + (σ²_u + σ²_v)/2). In one season at a new site every treatment,
+// unsanitized too, deviates by e ~ N(−τ²/4, τ²/2) and by what its practice is like there, w ~ N(−σ²_w/4, σ²_w/2), and
+// every sanitized one by the site's u ~ N(0, σ²_u) and the season's v ~ N(0, σ²_v). It yields Y₀ exp(β + u + v + w
+// + e), whose mean is that of the long run. All variances are those of the member drawn (M7).
 func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 	p := c.prepared
 	s := p.stream(seed, from)
 	// of its own, so that the long run is the same with and without
 	random := rand.New(rand.NewPCG(seed^seasons, uint64(from)))
 	gains := make([]float64, len(p.Gains.Treatments))
-	one, shift := make([]float64, len(gains)), make([]float64, len(gains))
-	for t := range shift {
-		shift[t] = p.shift(t)
-	}
-	study, site := math.Sqrt(p.Gains.Study/2), math.Sqrt(p.Gains.Site)
+	one, place := make([]float64, len(gains)), make([]float64, len(gains))
 	for i := range to - from {
 		logs := s.logs()
 		s.values(c.values)
 		c.reprice()
-		for t, x := range logs {
-			gains[t] = math.Exp(x+shift[t]) - 1 // a good deal faster than Expm1, and gains are not tiny
-		}
+		p.longRun(s.member, logs, gains)
 		y0 := c.unsanitized(gains)
 		for k, to := range long {
 			to[i] = c.margin(k, y0, gains)
@@ -101,12 +94,19 @@ func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 		if len(season) == 0 {
 			continue
 		}
-		u := site * random.NormFloat64()
+		v := &p.Gains.Members[s.member].Spread
+		common := math.Sqrt(v.Site+v.Season) * random.NormFloat64()
+		study, practice := math.Sqrt(v.Study/2), math.Sqrt(v.Practice/2)
 		for t, x := range logs {
-			if t != p.control {
-				x += u
+			if first := p.practice[t]; first == t {
+				place[t] = practice*random.NormFloat64() - v.Practice/4
+			} else {
+				place[t] = place[first]
 			}
-			one[t] = math.Exp(x-p.Gains.Study/4+study*random.NormFloat64()) - 1
+			if t != p.control {
+				x += common
+			}
+			one[t] = math.Exp(x+place[t]-v.Study/4+study*random.NormFloat64()) - 1
 		}
 		now := c.inSeason(y0, one)
 		for k, to := range season {
@@ -141,12 +141,15 @@ func matrix(rows, n int) [][]float64 {
 	return m
 }
 
-// shift is what a log gain is raised by for the mean over sites: σ²_site/2, and nothing for unsanitized.
-func (p *prepared) shift(treatment int) float64 {
-	if p.Gains.Treatments[treatment].Practice == practice.Unsanitized {
-		return 0
+// longRun makes log gains of a member into gains over the long run, as fractions.
+func (p *prepared) longRun(member int, logs, gains []float64) {
+	shift := p.Gains.Members[member].Spread.LongRun()
+	for t, x := range logs {
+		if t != p.control {
+			x += shift
+		}
+		gains[t] = math.Exp(x) - 1 // a good deal faster than Expm1, and gains are not tiny
 	}
-	return p.Gains.Site / 2
 }
 
 // stream draws states of the world one after another.

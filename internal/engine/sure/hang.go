@@ -35,8 +35,8 @@ type guess struct {
 
 func (p *prepared) guess() *guess {
 	n := len(p.Gains.Treatments)
-	g := &guess{clerk: p.clerk(), logs: make([]float64, n), sd: make([]float64, n), gains: make([]float64, n),
-		all: make([]float64, len(p.Options))}
+	g := &guess{clerk: p.clerk(), logs: make([]float64, n), sd: make([]float64, n),
+		gains: make([]float64, n), all: make([]float64, len(p.Options))}
 	for _, m := range p.Gains.Members {
 		for t := range n {
 			g.logs[t] += m.Weight * m.Mean[t]
@@ -53,7 +53,7 @@ func (p *prepared) guess() *guess {
 	}
 	for t := range n {
 		g.sd[t] = math.Sqrt(g.sd[t])
-		g.gains[t] = math.Expm1(p.Gains.Best[t] + p.shift(t))
+		g.gains[t] = math.Expm1(p.Gains.Best[t])
 	}
 	for t, x := range p.Gains.Treatments {
 		first := slices.Index(p.Gains.Treatments, practice.Treatment{Practice: x.Practice})
@@ -73,7 +73,7 @@ func (g *guess) gain(t int, z float64) {
 		if s != t && (of.DropAge > 0 || x.Practice != of.Practice) {
 			continue
 		}
-		g.gains[s] = math.Expm1(g.Gains.Best[s] + g.shift(s) + z*g.covariance(s, t)/g.sd[t])
+		g.gains[s] = math.Expm1(g.Gains.Best[s] + z*g.covariance(s, t)/g.sd[t])
 	}
 }
 
@@ -201,9 +201,10 @@ func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
 				continue
 			}
 			t, still := unsure[i-n], slices.Clone(g.gains)
-			end := func(z float64) float64 { return math.Expm1(p.Gains.Best[t] + p.shift(t) + z*g.sd[t]) }
+			best := p.Gains.Best[t]
+			end := func(z float64) float64 { return math.Expm1(best + z*g.sd[t]) }
 			b := BreakEven{Treatment: t, Best: g.gains[t], Low: end(-1.96), High: end(1.96)}
-			g.turns(option, &b, func(x float64) { g.gain(t, (math.Log1p(x)-p.Gains.Best[t]-p.shift(t))/g.sd[t]) },
+			g.turns(option, &b, func(x float64) { g.gain(t, (math.Log1p(x)-best)/g.sd[t]) },
 				Range{end(-4), end(4)})
 			copy(g.gains, still)
 			list[i] = b

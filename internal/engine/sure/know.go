@@ -96,7 +96,7 @@ func (v *viewer) mix(a, b *world, pick func(group int) bool) {
 	if pick(0) {
 		g = b
 	}
-	v.know(v.s.logsAt(g.member, g.z, v.s.out))
+	v.longRun(g.member, v.s.logsAt(g.member, g.z, v.s.out), v.gains)
 	for _, i := range v.unsure {
 		if pick(v.group[i]) {
 			v.values[i] = b.values[i]
@@ -106,12 +106,6 @@ func (v *viewer) mix(a, b *world, pick func(group int) bool) {
 	}
 	v.reprice()
 	v.y0 = v.unsanitized(v.gains)
-}
-
-func (v *viewer) know(logs []float64) {
-	for t, x := range logs {
-		v.gains[t] = math.Exp(x+v.shift(t)) - 1
-	}
 }
 
 func (v *viewer) net(option, against int) float64 {
@@ -177,7 +171,7 @@ func (v *viewer) knowing(t int, a, b *world) {
 			z[q] += c / norm * (a.z[0] - inside/norm)
 		}
 	}
-	v.know(v.s.logsAt(b.member, z, v.s.out))
+	v.longRun(b.member, v.s.logsAt(b.member, z, v.s.out), v.gains)
 	copy(v.values, b.values)
 	v.reprice()
 	v.y0 = v.unsanitized(v.gains)

@@ -74,9 +74,11 @@ type prepared struct {
 	seasons [][]int // by option: index of each season's treatment
 	base    []int
 	control int // index of unsanitized, −1
-	width   int
-	groups  []string
-	group   []int // of each assumption, index into groups; −1 for a fixed one. Gains are group 0
+	// by treatment, the first of the same practice: what a place makes of a practice is common to drops of every age
+	practice []int
+	width    int
+	groups   []string
+	group    []int // of each assumption, index into groups; −1 for a fixed one. Gains are group 0
 }
 
 // Faults are all faults of the model.
@@ -91,6 +93,8 @@ func (m *Model) prepare() (*prepared, note.Faults) {
 	at := map[practice.Treatment]int{}
 	for i, t := range m.Gains.Treatments {
 		at[t] = i
+		p.practice = append(p.practice, slices.IndexFunc(m.Gains.Treatments,
+			func(x practice.Treatment) bool { return x.Practice == t.Practice }))
 		if t.Practice == practice.Unsanitized {
 			p.control = i
 		}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"reflect"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -26,7 +27,7 @@ func bush(season float64) *sure.Model {
 		practice.PeroxideRinse, practice.AlcoholFlush, practice.SilverSpout, practice.NewLateral,
 	}
 	logs := []float64{0, .27, .42, .12, .10, .20, .33, .45}
-	p := &pool.Posterior{Study: season, Site: season / 2}
+	p := new(pool.Posterior)
 	root := mat.NewDense(len(keys), len(keys), nil)
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{treatment(practice.NewSpout)}}
 	prices := price.Default()
@@ -45,7 +46,12 @@ func bush(season float64) *sure.Model {
 		c := practice.Choice{Practice: k}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: c, Open: true})
 	}
-	p.Members, p.Best = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}, logs
+	for _, part := range []float64{0, 2} { // half of what is known has no spread at all
+		v := part * season
+		p.Members = append(p.Members, pool.Normal{Weight: .5, Mean: logs, Root: root,
+			Spread: pool.Spread{Study: v, Site: v / 4, Season: v / 4, Practice: v / 2}})
+	}
+	p.Best = logs
 	m.Gains = p
 	m.Assumptions = []sure.Assumption{
 		{Key: "price", Group: "prices", Dist: sure.Dist{Kind: sure.Likely, Low: .10, Best: .15, High: .22}},
@@ -120,6 +126,38 @@ func TestSeasonAndLongRunAgree(t *testing.T) {
 		near(t, r.ID, r.Season.Mean, r.Long.Mean, 4*(r.Season.MeanError+r.Long.MeanError))
 		if wide, narrow := r.Season.P95-r.Season.P5, r.Long.P95-r.Long.P5; wide <= narrow {
 			t.Errorf("option %d: a season ranges over %v, the long run over %v", k, wide, narrow)
+		}
+	}
+}
+
+// What a place makes of a practice is common to its drops of every age: where nothing else deviates, drops of two ages
+// that gain alike bring the same in every season as drops of one.
+func TestAgesShareTheirPlace(t *testing.T) {
+	m := bush(0)
+	drop := func(age int) practice.Treatment { return practice.Treatment{Practice: practice.NewDrop, DropAge: age} }
+	g := m.Gains
+	g.Treatments = append(g.Treatments, drop(0), drop(1))
+	g.Best = append(slices.Clip(g.Best), .4, .4)
+	n := len(g.Treatments)
+	for i := range g.Members {
+		x := &g.Members[i]
+		x.Mean, x.Root = append(slices.Clip(x.Mean), .4, .4), mat.NewDense(n, 1, nil)
+		x.Spread = pool.Spread{Practice: .04}
+	}
+	for _, every := range []int{1, 2} {
+		c := practice.Choice{Practice: practice.NewDrop, Every: every}
+		m.Options = append(m.Options, sure.Option{ID: "drops", Choice: c, Open: true})
+	}
+	for i := range m.Assumptions {
+		m.Assumptions[i].Dist.Kind = sure.Held
+	}
+	d := draw(t, m, 200)
+	first := d.Season[n-2][0]
+	for i := range d.N {
+		one, two := d.Season[n-2][i], d.Season[n-1][i]
+		near(t, "two ages", two, one, 1e-9)
+		if i > 0 && one == first {
+			t.Fatal("a season deviates by nothing")
 		}
 	}
 }

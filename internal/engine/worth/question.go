@@ -25,7 +25,7 @@ type Question struct {
 	mean   []float64     // of the log gains
 	g      *mat.SymDense // their covariance
 	base   []float64     // how log(1 + base gain) hangs on the log gains
-	shift  []float64     // σ²_site/2, 0 for unsanitized
+	shift  []float64     // (σ²_u + σ²_v)/2, 0 for unsanitized
 	log0   float64       // log(1 + base gain) at the mean
 	adjust float64       // part of a trial's gain that a farm gets
 	yield  float64       // baseline
@@ -85,7 +85,7 @@ func Of(m *sure.Model, use Use, points int) (*Question, error) {
 	for i, t := range m.Gains.Treatments {
 		q.at[t] = i
 		if t.Practice != practice.Unsanitized {
-			q.shift[i] = m.Gains.Site / 2
+			q.shift[i] = whole.LongRun()
 		}
 		for j := range i + 1 {
 			q.g.SetSym(i, j, whole.Cov.At(i, j))
@@ -122,10 +122,7 @@ func matched(parts []pool.Component) pool.Component {
 	n := len(parts[0].Mean)
 	c := pool.Component{Weight: 1, Mean: make([]float64, n), Cov: mat.NewSymDense(n, nil)}
 	for _, p := range parts {
-		c.Study += p.Weight * p.Study
-		c.Site += p.Weight * p.Site
-		c.Season += p.Weight * p.Season
-		c.Practice += p.Weight * p.Practice
+		c.Spread = c.Plus(p.Weight, p.Spread)
 		for i, x := range p.Mean {
 			c.Mean[i] += p.Weight * x
 		}

@@ -79,7 +79,7 @@ var keys = []practice.Key{practice.Unsanitized, practice.NewSpout, practice.Chec
 
 // decision is four practices that gain what logs say, with the root given, by sap alone at 0.15 a litre.
 func decision(logs []float64, root *mat.Dense, adjust, study, site float64, money sure.Dist) *sure.Model {
-	p := &pool.Posterior{Study: study, Site: site}
+	p := new(pool.Posterior)
 	m := &sure.Model{Today: 1, Spouts: 1, Baseline: []practice.Treatment{of(practice.NewSpout)}, Gains: p,
 		Assumptions: []sure.Assumption{{Key: "price", Group: "prices", Dist: money}}}
 	prices := price.Default()
@@ -96,7 +96,7 @@ func decision(logs []float64, root *mat.Dense, adjust, study, site float64, mone
 		}
 		m.Options = append(m.Options, sure.Option{ID: string(k), Choice: practice.Choice{Practice: k}, Open: true})
 	}
-	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root}}
+	p.Members = []pool.Normal{{Weight: 1, Mean: logs, Root: root, Spread: pool.Spread{Study: study, Site: site}}}
 	m.Open = func() func([]float64) *sure.Books {
 		own, outlet := prices, price.Outlet{Share: 1, Price: price.Value{Best: money.Best}}
 		own.Sells.Sap = &outlet

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/view/figure"
 )
@@ -40,7 +41,7 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		t.Lead = v.Text("One season at one sugarbush swings more than the long run: sites and seasons differ, " +
 			"whatever is done.")
 	}
-	if g := r.Model.Gains; season && g.Study == 0 && g.Site == 0 {
+	if season && r.Model.Gains.Spread() == (pool.Spread{}) {
 		t.Lead = v.Text("No spread between studies or sites was found, so that one season looks as the long run " +
 			"does. A real one swings more.")
 	}
