@@ -25,11 +25,12 @@ func (r *Result) ForMoneyAt(t practice.Treatment, at map[string]float64) (Gain, 
 		return g, ok
 	}
 	l, _ := x.layout.line(append(r.shifts(at), of(t, 1))...)
-	down := math.Exp(-x.less(l))
+	long := x.shrunk.LongRun(l)
+	down := math.Exp(-less(long))
 	for _, end := range []*float64{&g.LowPct, &g.HighPct, &g.SeasonLowPct, &g.SeasonHighPct} {
 		*end = 100 * (down*(1+*end/100) - 1)
 	}
-	g.LongRunPct = percent(x.shrunk.LongRun(l).Mean())
+	g.LongRunPct = percent(long.Mean())
 	g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]
 	return g, true
 }
@@ -40,11 +41,8 @@ func (r *Result) Holds(t practice.Treatment) bool {
 	return ok
 }
 
-// less is k of a log gain.
-func (x *integrated) less(l mixture.Line) float64 {
-	m := x.shrunk.LongRun(l)
-	return m.Exp() - m.Mean()
-}
+// less is k of a long-run log gain.
+func less(long mixture.Marginal) float64 { return long.Exp() - long.Mean() }
 
 // spreadOf is the variances of some standard deviations.
 func spreadOf(at mixture.SD) Spread {
@@ -67,7 +65,8 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 			p.Treatments = append(p.Treatments, t)
 			lines, k, p.Best = append(lines, l), append(k, 0), append(p.Best, 0)
 			if t.Practice != practice.Unsanitized {
-				k[len(k)-1], p.Best[len(k)-1] = x.less(l), x.shrunk.LongRun(l).Mean()
+				long := x.shrunk.LongRun(l)
+				k[len(k)-1], p.Best[len(k)-1] = less(long), long.Mean()
 			}
 		}
 	}
@@ -107,7 +106,7 @@ func (r *Result) Draw(n int, seed uint64, at map[string]float64, treatments ...p
 	}
 	drawn, _ := x.shrunk.Draws(lines, n, seed)
 	for i, l := range lines {
-		k := x.less(l)
+		k := less(x.shrunk.LongRun(l))
 		for j := range drawn[i] {
 			drawn[i][j] -= k
 		}

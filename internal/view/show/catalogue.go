@@ -236,6 +236,10 @@ var Tables = []Exhibit[Table]{{
 	At:    []Spot{page("trust"), chapter("trust"), command("trust")},
 	Build: (*View).Criteria,
 }, {
+	Key: "simulated", Help: "how often such intervals hold the truth", Needs: Studies,
+	At:    []Spot{closer("trust"), chapter("trust"), more("trust")},
+	Build: (*View).Simulated,
+}, {
 	Key: "weights", Help: "what each comparison brings to the pool", Needs: Studies,
 	At:    []Spot{closer("gains"), closer("evidence")},
 	Build: (*View).Weights,

@@ -180,6 +180,9 @@ func (w *View) Gains() Table {
 		"Long run: the mean over places and seasons, a little above. Plain mean: the mean of the percentages as the " +
 		"studies state them.")}, Footnote{Text: w.moneyRests()})
 	t.Notes = notes
+	if held := w.simulated(); held != "" {
+		t.note(held)
+	}
 	return t
 }
 
