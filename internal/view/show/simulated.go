@@ -8,8 +8,8 @@ func (w *View) Simulated() Table {
 	t := Table{
 		ID:    "simulated",
 		Title: v.Text("How often such intervals hold the truth"),
-		Lead: v.Text("Tables of studies were made up from a known truth and pooled as here. Of 100 intervals of 95 %% " +
-			"so many held it."),
+		Lead: v.Text("Tables of studies were made up from a known truth and pooled as here. Of 100 intervals of " +
+			"95 %% so many held it."),
 		Columns: []Column{
 			wordy("world", v.Text("what is otherwise than assumed")),
 			numeric("studies", v.Text("studies"), ""),
@@ -33,19 +33,20 @@ func (w *View) Simulated() Table {
 		t.row(s.World, words(world), count(v, s.Studies), decimal(v, s.Gains.Share, 1), decimal(v, s.Season.Share, 1),
 			decimal(v, s.KR[0], 1), decimal(v, s.KR[1], 1), best, over)
 	}
-	t.note(v.Text("Net told too high: that of what is recommended, of what the sap of an unsanitized tap is worth; what " +
-		"practices cost there has nothing to do with what they gain."))
+	t.note(v.Text("Net told too high: that of what is recommended, of what the sap of an unsanitized tap is worth; " +
+		"what practices cost there has nothing to do with what they gain."))
 	return t
 }
 
-// simulated says how often intervals such as those of the pool held the truth in made-up tables; "" where no such were made
-// of its inference.
+// simulated says how often intervals such as those of the pool held the truth in made-up tables; "" where no such were
+// made of its inference.
 func (w *View) simulated() string {
 	if w.A.Pool.KR == nil {
 		return ""
 	}
 	s := pool.SimulatedFor(w.A.Pool.Studies)
-	return w.V.Text("In tables of %s, made up from a known truth, %s of such intervals of a gain held it, and %s of those "+
-		"of one new season. They know nothing of studies that were not published, nor of a freak season that many "+
-		"studies share.", w.V.Text("%d studies", s.Studies), w.V.Percent(s.Gains.Share), w.V.Percent(s.Season.Share))
+	v := w.V
+	return v.Text("In tables of %s, made up from a known truth, %s of such intervals of a gain held it, and %s of "+
+		"those of one new season. They know nothing of studies that were not published, nor of a freak season that "+
+		"many studies share.", v.Text("%d studies", s.Studies), v.Percent(s.Gains.Share), v.Percent(s.Season.Share))
 }
