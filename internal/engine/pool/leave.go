@@ -163,6 +163,5 @@ func (r *Result) LongRun(t practice.Treatment) (float64, bool) {
 	if !ok {
 		return 0, false
 	}
-	_, common := x.seasonal()
-	return x.shrunk.Of(l).Mean() + common/2, true
+	return x.shrunk.LongRun(l).Mean(), true
 }
