@@ -171,7 +171,7 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	busy := working(stderr, called.Command())
 	defer busy.over()
 	o := &out{
-		ctx, busy.after(stdout), busy.after(stderr), voice, c.Units != "",
+		ctx, busy.after(plainly{stdout}), busy.after(plainly{stderr}), voice, c.Units != "",
 		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, c.Accept, memo,
 	}
 	if err == nil {

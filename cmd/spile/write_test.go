@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"strings"
@@ -130,5 +131,24 @@ func TestPlansAreRenewed(t *testing.T) {
 	}
 	if have, err := os.ReadFile("b/own.toml"); err != nil || string(have) != string(bush) {
 		t.Errorf("the sugarbush was changed: %v", err)
+	}
+}
+
+// Nothing in a file turns a terminal: control characters and marks of direction are shown, and JSON means the same.
+func TestTerminalIsNotTurned(t *testing.T) {
+	scenario(t)
+	put(t, "x.csv", strings.ReplaceAll(studies(), "Hill,Hill", "Hi\x1b[31mll\u202e\u2066x\u0085,Hill"))
+	for _, args := range [][]string{{"gains", "x.csv"}, {"gains", "x.csv", "--json"}, {"gains", "x\u202e.csv"},
+		{"gains", "x.csv", "--exclude", "\x1b[2J"}} {
+		_, stdout, stderr := call(args...)
+		if i := strings.IndexFunc(stdout+stderr, hidden); i >= 0 {
+			t.Errorf("%q: %q", args, (stdout + stderr)[i:min(i+20, len(stdout+stderr))])
+		}
+	}
+	_, stdout, _ := call("gains", "x.csv", "--json")
+	var j struct{ Weights []struct{ Study string } }
+	const name = "Hi\x1b[31mll\u202e\u2066x" // the next line, at its end, is white space
+	if err := json.Unmarshal([]byte(stdout), &j); err != nil || len(j.Weights) == 0 || j.Weights[0].Study != name {
+		t.Errorf("%v: %+v", err, j.Weights)
 	}
 }

@@ -196,7 +196,7 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 		}
 		for i, text := range fields {
 			at, _ := in.FieldPos(i)
-			cells = append(cells, cell{text: text, row: at + skipped})
+			cells = append(cells, cell{text: plainText(text), row: at + skipped})
 		}
 		if g.each != nil && g.head != nil {
 			again = cells

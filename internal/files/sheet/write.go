@@ -6,11 +6,14 @@ import (
 	"maps"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
+	"unicode/utf16"
 	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
 
+	"spile/internal/note"
 	"spile/internal/trade/evidence"
 )
 
@@ -68,6 +71,9 @@ func WriteXLSX(w io.Writer, tables ...Table) error {
 	return x.Write(w)
 }
 
+// mostLetters is what a cell of an XLSX file holds, in units of UTF-16 (ECMA-376; Excel specifications and limits).
+const mostLetters = 32_767
+
 func (t Table) write(x *excelize.File, bold, days int) error {
 	head := make([]any, len(t.Columns))
 	for i, c := range t.Columns {
@@ -82,6 +88,10 @@ func (t Table) write(x *excelize.File, bold, days int) error {
 			}
 			switch v := r[i].(type) {
 			case string:
+				if n := len(utf16.Encode([]rune(v))); n > mostLetters {
+					return note.Faults{note.New("a cell of %d letters cannot stand in a spreadsheet; allowed: %d "+
+						"(%s: %s)", n, mostLetters, t.Name, c.head())}
+				}
 				wide = max(wide, utf8.RuneCountInString(v))
 			case float64, int:
 				wide = max(wide, 8)
@@ -148,7 +158,7 @@ func (t Table) WriteCSV(w io.Writer) error {
 	for _, r := range t.Rows {
 		row := make([]string, len(r))
 		for i, v := range r {
-			row[i] = written(v)
+			row[i] = Harmless(written(v))
 		}
 		if err := out.Write(row); err != nil {
 			return err
@@ -156,6 +166,34 @@ func (t Table) WriteCSV(w io.Writer) error {
 	}
 	out.Flush()
 	return out.Error()
+}
+
+// Harmless is a cell of a text file that no spreadsheet takes for a formula: one that begins as a formula does, and is
+// no number, stands behind an apostrophe, which reading takes away again. So does one that begins with an apostrophe in
+// front of that.
+func Harmless(text string) string {
+	if begins(text) {
+		return "'" + text
+	}
+	return text
+}
+
+// plainText is a cell as it was before it was made harmless.
+func plainText(text string) string {
+	if rest, quoted := strings.CutPrefix(text, "'"); quoted && begins(rest) {
+		return rest
+	}
+	return text
+}
+
+// begins is true of a text that a spreadsheet would take for a formula, apostrophes in front of it or not.
+func begins(text string) bool {
+	bare := strings.TrimLeft(text, "'")
+	if bare == "" || !strings.ContainsRune("=+-@\t\r＝＋－＠", []rune(bare)[0]) {
+		return false
+	}
+	_, err := strconv.ParseFloat(bare, 64)
+	return err != nil
 }
 
 // written is a value as it stands in a text file.

@@ -3,6 +3,7 @@ package sheet
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"io/fs"
 	"strconv"
 	"strings"
@@ -241,4 +242,48 @@ func BenchmarkSpreadsheet10000Arms(b *testing.B) {
 			}
 		}
 	})
+}
+
+// A text that a spreadsheet would run stands behind an apostrophe in CSV, a number does not, and all is read back as it
+// was (the cells of CSV injection: OWASP, "CSV Injection").
+func TestNothingRunsInASpreadsheet(t *testing.T) {
+	for text, want := range map[string]string{
+		"=1+2": "'=1+2", "+cmd|' /C calc'!A0": "'+cmd|' /C calc'!A0", "-2+3": "'-2+3", "@SUM(1)": "'@SUM(1)",
+		"\tx": "'\tx", "\rx": "'\rx", "＝1": "'＝1", "'=1": "''=1", "-": "'-",
+		"-5": "-5", "+3.2": "+3.2", "-1e-3": "-1e-3", "5": "5", "a=b": "a=b", "'tis": "'tis", "": "",
+	} {
+		if got := Harmless(text); got != want || plainText(got) != text {
+			t.Errorf("%q is written %q, want %q, and read back as %q", text, got, want, plainText(got))
+		}
+	}
+	const rows = "study,site,season,practice,mean,n,sd\n" +
+		"=Hill,@Fen,2019,unsanitized,20,6,3\n=Hill,@Fen,2019,new-spout,25,6,3\n"
+	study, _, err := Evidence("x.csv", []byte(rows), practice.Shipped(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := EvidenceTable(study).WriteCSV(&b); err != nil {
+		t.Fatal(err)
+	}
+	if text := b.String(); strings.Contains(text, "\n=") || strings.Contains(text, ",@") {
+		t.Errorf("%s", text)
+	}
+	back, _, err := Evidence("y.csv", b.Bytes(), practice.Shipped(), nil)
+	if err != nil || back[0].Name != "=Hill" || back[0].Site != "@Fen" {
+		t.Errorf("%+v, %v", back, err)
+	}
+}
+
+// What a cell of a spreadsheet cannot hold is a fault, not a cut.
+func TestLongCells(t *testing.T) {
+	table := func(n int) Table {
+		return Table{Name: "evidence", Columns: []Column{{Name: "source"}}, Rows: [][]any{{strings.Repeat("é", n)}}}
+	}
+	if err := WriteXLSX(io.Discard, table(32_767)); err != nil {
+		t.Error(err)
+	}
+	if err := WriteXLSX(io.Discard, table(32_768)); err == nil || !strings.Contains(err.Error(), "allowed: 32767") {
+		t.Errorf("%v", err)
+	}
 }

@@ -14,6 +14,7 @@ import (
 
 	"golang.org/x/text/currency"
 
+	"spile/internal/files/sheet"
 	"spile/internal/view/say"
 )
 
@@ -178,7 +179,7 @@ func (t Table) CSV(w io.Writer) error {
 			case t.Columns[i].Right:
 				row = append(row, "")
 			default:
-				row = append(row, c.Text)
+				row = append(row, sheet.Harmless(c.Text))
 			}
 			if t.Columns[i].Interval {
 				row = append(row, raw(c.Low), raw(c.High))

@@ -58,9 +58,15 @@ func (m *Routes) handle(pattern string, do http.HandlerFunc) {
 }
 
 // Guard lets in only requests that ask for a name of ours (another site cannot point its own name here and read what is
-// served) and posts of our own pages, and sends the headers that keep a page to itself.
+// served), posts of our own pages, and of what another site asks the pages that a reader goes to: nothing is worked out
+// for its pictures, frames and scripts. It sends the headers that keep a page to itself.
 func Guard(v *say.Voice, ours func(host string) bool, next http.Handler) http.Handler {
-	next = http.NewCrossOriginProtection().Handler(next)
+	refuse := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		http.Error(w, v.Text("This was asked by a page of another site: it is not answered."), http.StatusForbidden)
+	})
+	posts := http.NewCrossOriginProtection()
+	posts.SetDenyHandler(refuse)
+	next = posts.Handler(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		// Figures carry one style attribute, so those are let in; a style or script element is not.
@@ -79,8 +85,20 @@ func Guard(v *say.Voice, ours func(host string) bool, next http.Handler) http.Ha
 			http.Error(w, text, http.StatusMisdirectedRequest)
 			return
 		}
+		if embedded(r.Header) {
+			refuse(w, r)
+			return
+		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// embedded is true of what a page of another site asks for without the reader going there (Fetch Metadata Request
+// Headers, W3C working draft).
+func embedded(h http.Header) bool {
+	site := h.Get("Sec-Fetch-Site")
+	return (site == "cross-site" || site == "same-site") &&
+		(h.Get("Sec-Fetch-Mode") != "navigate" || h.Get("Sec-Fetch-Dest") != "document")
 }
 
 // ServeAsset answers with the style sheet or a script.

@@ -30,7 +30,7 @@ func (s *Site) Choose(w http.ResponseWriter, r *http.Request) {
 	back := cmp.Or(pageLeft(r), "/")
 	if c, err := r.Cookie(formKey); err == nil {
 		if sent, err := url.ParseQuery(c.Value); err == nil && sent.Get("to") == back {
-			back = "/" + strings.TrimLeft(sent.Get("on"), "/")
+			back = ourPage(sent.Get("on"))
 		}
 	}
 	SeeOther(w, r, back)
@@ -42,7 +42,18 @@ func pageLeft(r *http.Request) string {
 	if err != nil || from.Host != r.Host || r.Referer() == "" {
 		return ""
 	}
-	return "/" + strings.TrimLeft(from.RequestURI(), "/") // two slashes would lead to another host
+	return ourPage(from.RequestURI())
+}
+
+// ourPage is an address without what would lead to another host: a scheme, a host, two slashes, of which a browser
+// takes one that leans back for one.
+func ourPage(address string) string {
+	u, err := url.Parse(strings.TrimLeft(address, `/\`))
+	if err != nil || u.Scheme != "" || u.Host != "" {
+		return "/"
+	}
+	u.Path = "/" + strings.TrimLeft(u.Path, `/\`)
+	return u.RequestURI()
 }
 
 // formKey is the cookie that keeps on which page a form stood: what answers it stands at the address that it was sent

@@ -1,0 +1,77 @@
+package web
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+)
+
+// What a page of another site asks for without the reader going there is refused before anything is worked out, in the
+// reader's language; that the reader goes to a page is not (Fetch Metadata Request Headers, W3C).
+func TestOtherSitesAreNotAnswered(t *testing.T) {
+	d := sit(t, true)
+	asked := func(method, language string, header map[string]string) *httptest.ResponseRecorder {
+		r := httptest.NewRequest(method, "/report.pdf", nil)
+		r.Host = "localhost:7345"
+		r.AddCookie(&http.Cookie{Name: "spile-language", Value: language})
+		for k, v := range header {
+			r.Header.Set(k, v)
+		}
+		w := httptest.NewRecorder()
+		d.ServeHTTP(w, r)
+		return w
+	}
+	for _, c := range []struct{ site, mode, dest string }{
+		{"cross-site", "no-cors", "image"}, {"cross-site", "cors", "empty"}, {"cross-site", "no-cors", "script"},
+		{"cross-site", "navigate", "iframe"}, {"same-site", "no-cors", "image"}, {"same-site", "cors", "empty"},
+	} {
+		h := map[string]string{"Sec-Fetch-Site": c.site, "Sec-Fetch-Mode": c.mode, "Sec-Fetch-Dest": c.dest}
+		for language, says := range map[string]string{"en": "another site", "fr": "autre site"} {
+			w := asked("GET", language, h)
+			if w.Code != http.StatusForbidden || !strings.Contains(w.Body.String(), says) {
+				t.Errorf("%v: %d, %.80s", c, w.Code, w.Body)
+			}
+		}
+	}
+	h := map[string]string{"Sec-Fetch-Site": "cross-site", "Origin": "https://elsewhere.example"}
+	if w := asked("POST", "fr", h); w.Code != http.StatusForbidden || !strings.Contains(w.Body.String(), "autre site") {
+		t.Errorf("a post: %d, %.80s", w.Code, w.Body)
+	}
+	for _, c := range []struct{ site, mode, dest string }{
+		{"cross-site", "navigate", "document"}, {"same-origin", "cors", "empty"}, {"none", "navigate", "document"},
+		{"", "", ""},
+	} {
+		h := map[string]string{"Sec-Fetch-Site": c.site, "Sec-Fetch-Mode": c.mode, "Sec-Fetch-Dest": c.dest}
+		r := httptest.NewRequest("GET", "/workbook", nil)
+		r.Host = "localhost:7345"
+		for k, v := range h {
+			r.Header.Set(k, v)
+		}
+		w := httptest.NewRecorder()
+		d.ServeHTTP(w, r)
+		if w.Code != http.StatusOK {
+			t.Errorf("%v: %d", c, w.Code)
+		}
+	}
+}
+
+// The cookie of a form leads to a page of ours and nowhere else, whoever wrote it.
+func TestTheFormCookieLeadsHome(t *testing.T) {
+	d := sit(t, true)
+	for _, on := range []string{"//elsewhere.example/", `/\elsewhere.example/`, `\\elsewhere.example/`, `/\/elsewhere.example`,
+		"https://elsewhere.example/", "javascript:alert(1)", "///elsewhere.example", "/%5Celsewhere.example",
+		"/\t/elsewhere.example", "/study?x=//elsewhere.example"} {
+		r := httptest.NewRequest("GET", "/language/fr", nil)
+		r.Host = "localhost:7345"
+		r.Header.Set("Referer", "http://localhost:7345/study")
+		r.AddCookie(&http.Cookie{Name: "spile-form", Value: url.Values{"to": {"/study"}, "on": {on}}.Encode()})
+		w := httptest.NewRecorder()
+		d.ServeHTTP(w, r)
+		to := w.Header().Get("Location")
+		if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\t") {
+			t.Errorf("%q leads to %q", on, to)
+		}
+	}
+}
