@@ -49,6 +49,9 @@ func (s *Sheet) Untitled() *Sheet {
 // left is where the heading begins, which is as far from the left as from the top.
 func (s *Sheet) left() vg.Length { return s.marks[0].at.X }
 
+// Heading is its title.
+func (s *Sheet) Heading() string { return s.title }
+
 // Alt is what stands for the figure where it cannot be seen.
 func (s *Sheet) Alt() string { return strings.TrimSpace(s.title + ". " + s.desc) }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"spile/internal/trade/practice"
+	"spile/internal/view/figure"
 )
 
 // Slide is one slide of a talk: its finding as the title, then a picture, a table or points; and what the speaker has
@@ -81,7 +82,11 @@ func (w *View) slidesAt(in string) []Slide {
 		}
 		says := said(x, w)
 		for i, d := range drawn(x, w, Talk) {
-			list = append(list, Slide{Title: says(i), Figure: &d, Notes: w.beside(x.Key)})
+			title := says(i)
+			if title == "" {
+				title = d.Draw(figure.Slide).Heading()
+			}
+			list = append(list, Slide{Title: title, Figure: &d, Notes: w.beside(x.Key)})
 		}
 	}
 	for _, x := range Tables {
