@@ -57,8 +57,8 @@ func TestChanges(t *testing.T) {
 					t.Errorf("step %d: %s is %v, and was %v", i, what, a, b)
 				}
 			}
-			near("the gain", *s.Gain, o.GainPct)
-			near("the net", *s.Net, o.Net)
+			near("the gain", *s.Gain, o.GainUsedPct)
+			near("the net", *s.Net, *o.NetExpected)
 			near("the low of the net", *s.NetLow, o.NetLow)
 		}
 	}

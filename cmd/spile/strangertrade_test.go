@@ -1,6 +1,8 @@
 package main
 
 import (
+	"archive/zip"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -132,9 +134,22 @@ func TestStrangers(t *testing.T) {
 	} else if text, err := exec.Command("pdftotext", "-raw", "talk.pdf", "-").Output(); err != nil {
 		t.Error(err)
 	} else {
-		has("talk", strings.Join(strings.Fields(string(text)), " "), "owl rinse", "a cat sat on the gauge",
-			"moonlight dazzles owls")
+		has("talk", strings.Join(strings.Fields(string(text)), " "), "owl rinse", "a cat sat on the gauge")
 	}
+	said("report", "barn.csv", "own.toml", money, "--slides", "-o", "talk.pptx")
+	notes := ""
+	if z, err := zip.OpenReader("talk.pptx"); err != nil {
+		t.Error(err)
+	} else {
+		defer z.Close()
+		for _, f := range z.File {
+			if r, err := f.Open(); err == nil && strings.Contains(f.Name, "notesSlide") {
+				data, _ := io.ReadAll(r)
+				notes += string(data)
+			}
+		}
+	}
+	has("the speaker's notes", notes, "moonlight dazzles owls")
 
 	// Workbook, forms and pages.
 	said("new", "w.spile")

@@ -3,6 +3,7 @@ package main
 import (
 	"spile/internal/engine/advice"
 	"spile/internal/engine/worth"
+	"spile/internal/note"
 	"spile/internal/view/show"
 )
 
@@ -58,6 +59,10 @@ func (c worthCommand) Run(o *out) error {
 	n, err := w.A.Next(q)
 	if err != nil {
 		return ofCall(err)
+	}
+	if n == nil {
+		return note.Faults{note.New("no trial is worth a thought: nothing that may be chosen here was studied beside " +
+			"anything else")}
 	}
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.WorthJSON(n))

@@ -40,7 +40,7 @@ func TestTruth(t *testing.T) {
 		t.Error("ageing is not estimable")
 	}
 	for _, c := range a.Pool.Ageing.Curves {
-		if c.AtBound || c.HalfLifeLow > halfLife || c.HalfLifeHigh < halfLife {
+		if c.HalfLifeLow > halfLife || c.HalfLifeHigh < halfLife {
 			t.Errorf("the true half-life of %v seasons lies outside %v to %v", halfLife, c.HalfLifeLow, c.HalfLifeHigh)
 		}
 	}

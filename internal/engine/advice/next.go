@@ -84,7 +84,7 @@ type finding struct {
 
 // Next ranks the trials that could be run next: sets of unsanitized, of every practice that may be chosen, and of the
 // ages of drops not yet studied, each at the number of sites, seasons and blocks that pays best; also what no trial can
-// be worth more than. The error is note.Faults.
+// be worth more than; nil where there is nothing to compare. The error is note.Faults.
 func (a *Advice) Next(o TrialOptions) (*Next, error) {
 	if f := o.Faults(a.Input.Sites()); len(f) > 0 {
 		return nil, f
@@ -96,11 +96,15 @@ func (a *Advice) Next(o TrialOptions) (*Next, error) {
 	return t.next(o)
 }
 
-// next searches the trials for who uses their answer, at their costs.
+// next searches the trials for who uses their answer, at their costs; nil where nothing that may be chosen here could be
+// compared with anything.
 func (t *finding) next(o TrialOptions) (*Next, error) {
 	q, err := t.question.For(o.Use)
 	if err != nil {
 		return nil, err
+	}
+	if len(t.treatments) < 2 {
+		return nil, nil
 	}
 	space := worth.Space{Treatments: t.treatments, Trial: o.Design.trial(), Blocks: o.Design.Blocks}
 	space.Trial.Cost = o.Cost

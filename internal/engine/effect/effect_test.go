@@ -319,7 +319,7 @@ func TestFaults(t *testing.T) {
 		{"reference with a gain", one(bare(practice.Unsanitized, 3), bare(practice.NewSpout, 30)),
 			"a gain is against the reference"},
 		{"nothing measured", one(u, evidence.Arm{Practice: practice.NewSpout}), "neither a mean nor a gain"},
-		{"unknown practice", one(u, measured("moonlight", 26, 4, 4)), "the practice moonlight is not known"},
+		{"unknown practice", one(u, measured("moonlight", 26, 4, 4)), "there is no practice moonlight"},
 		{"mean of 0", change(func(a *evidence.Arm) { a.Mean = new(0.) }), "mean is 0; allowed"},
 		{"negative mean", change(func(a *evidence.Arm) { a.Mean = new(-1.) }), "mean is -1; allowed"},
 		{"mean of NaN", change(func(a *evidence.Arm) { a.Mean = new(math.NaN()) }), "mean is NaN"},

@@ -123,10 +123,10 @@ func (w *View) stands(of practice.Choice, s advice.Step, before *advice.Step) []
 		if was != nil {
 			gained = moved(v, now.GainPct-was.GainPct, 1)
 		}
-		if n := now.Net; n != nil {
-			net = decimals(v, n.Net, n.NetLow, n.NetHigh, 2)
-			if was != nil && was.Net != nil {
-				netted = moved(v, n.Net-was.Net.Net, 2)
+		if n := now.Net; n != nil && n.Expected != nil {
+			net = decimals(v, *n.Expected, n.NetLow, n.NetHigh, 2)
+			if was != nil && was.Net != nil && was.Net.Expected != nil {
+				netted = moved(v, *n.Expected-*was.Net.Expected, 2)
 			}
 		}
 	}
@@ -203,7 +203,7 @@ func (w *View) ChangesJSON() ChangesJSON {
 		if now := s.Find(of); some && now != nil {
 			x.Gain, x.Low, x.High = number(&now.GainPct), number(&now.LowPct), number(&now.HighPct)
 			if n := now.Net; n != nil {
-				x.Net, x.NetLow, x.NetTop = number(&n.Net), number(&n.NetLow), number(&n.NetHigh)
+				x.Net, x.NetLow, x.NetTop = number(n.Expected), number(&n.NetLow), number(&n.NetHigh)
 			}
 			if place := s.Place(of); place > 0 {
 				x.Place = &place
