@@ -96,8 +96,8 @@ func (a *Advice) Next(o TrialOptions) (*Next, error) {
 	return t.next(o)
 }
 
-// next searches the trials for who uses their answer, at their costs; nil where nothing that may be chosen here could be
-// compared with anything.
+// next searches the trials for who uses their answer, at their costs; nil where nothing that may be chosen here could
+// be compared with anything.
 func (t *finding) next(o TrialOptions) (*Next, error) {
 	q, err := t.question.For(o.Use)
 	if err != nil {

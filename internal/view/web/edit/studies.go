@@ -67,7 +67,6 @@ type grid struct {
 	many    bool
 	file    string // where many come from
 	replace bool   // many may stand in the place of studies of the same name
-	comma   bool   // a decimal comma may stand in numbers
 	heads   map[string]string
 	caveats []string
 	columns []string
