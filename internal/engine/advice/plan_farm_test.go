@@ -18,6 +18,9 @@ import (
 // changed.
 func farm(t testing.TB, change func(*bush.Sugarbush)) *plan.Plan {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("no goroutine starts here that other tests do not start")
+	}
 	return changed(t, func(b *bush.Sugarbush) {
 		b.Prices.Organic, b.Cash, b.Crews = false, nil, map[price.Window]bush.Crew{}
 		b.Sections = b.Sections[:2]

@@ -39,7 +39,7 @@ unwanted = ["check-valve", "silver-spout", "new-lateral", "peroxide-rinse", "chl
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := new(advice.Memo).Plan(in, b)
+	got, err := memo.Plan(in, b)
 	if err != nil {
 		t.Fatal(err)
 	}

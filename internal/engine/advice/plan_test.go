@@ -25,7 +25,7 @@ func planned(t testing.TB, name string) *plan.Plan {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := new(advice.Memo).Plan(in, b)
+	p, err := memo.Plan(in, b)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,7 +84,7 @@ func changed(t testing.TB, change func(*bush.Sugarbush)) *plan.Plan {
 		t.Fatal(err)
 	}
 	change(&b)
-	p, err := new(advice.Memo).Plan(in, b)
+	p, err := memo.Plan(in, b)
 	if err != nil {
 		t.Fatal(err)
 	}
