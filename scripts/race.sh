@@ -7,4 +7,4 @@ cd "$(dirname "$0")/.."
 . scripts/tests.sh
 need gcc gcc libc6-dev || { echo "NOT RUN: the race detector needs gcc"; exit 1; }
 concurrent=$(go list $(grep -lrE '\bgo func|\.Go\(func' --include='*.go' cmd internal | xargs -n1 dirname | sort -u | sed 's,^,./,'))
-LONGEST=30m CGO_ENABLED=1 tests "-race -short" $concurrent
+LONGEST=40m CGO_ENABLED=1 tests "-race -short" $concurrent

@@ -11,4 +11,4 @@ tests() {
 	return $status
 }
 
-ran() { go test -json -count=1 -timeout "${LONGEST:-10m}" "$@" | go run scripts/ran.go; }
+ran() { go test -json -count=1 -timeout "${LONGEST:-20m}" "$@" | go run scripts/ran.go; }

@@ -46,6 +46,9 @@ var printing = []string{
 // truth value, a list or an object. testdata/keys.txt has them; SPILE_KEEP=1 adds those that are new, and takes none
 // away.
 func TestReleasedKeys(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and says nothing more of races by that")
+	}
 	kept, err := filepath.Abs("testdata/keys.txt")
 	if err != nil {
 		t.Fatal(err)

@@ -854,7 +854,7 @@ func TestEveryWordOfWorkPagesIsSaid(t *testing.T) {
 		t.Fatal(err)
 	}
 	given := []string{"spile", "SVG", "PNG", "CSV", "XLSX", "ZIP", "RIS", "BibTeX", "PDF", "Ada", "scenario",
-		"w.spile"}
+		"w.spile", "USD"}
 	for _, x := range scenario().Studies {
 		given = append(given, x.Name, x.Site, x.Weather, x.Source, x.Funding)
 		for _, c := range x.Caveats {

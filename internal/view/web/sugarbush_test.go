@@ -121,7 +121,7 @@ func TestSugarbushPage(t *testing.T) {
 		t.Errorf("the form does not stay as it was sent")
 	}
 	for _, want := range []string{"What each section does", "To buy for 2026", "The plan beside simple rules",
-		"dual of the relaxation", "Fix leaks first", "no evidence here: red maple", "held back"} {
+		"What a little more or less would bring", "Fix leaks first", "no evidence here: red maple", "held back"} {
 		if !strings.Contains(typed.Body.String(), want) {
 			t.Errorf("the page lacks %q", want)
 		}
