@@ -29,10 +29,14 @@ func (t tongues[H]) of(r *http.Request) H {
 	return t.in[t.own]
 }
 
+// remembers makes what keeps the answers of a workbench; in tests all share one, since they ask the same of the same
+// studies.
+var remembers = func() *advice.Memo { return new(advice.Memo) }
+
 // speak makes a handler for each language, in the units of the call.
 func speak[H http.Handler](c Config, with func(Config, *advice.Memo) (H, error)) (tongues[H], error) {
 	t := tongues[H]{c.Voice.Language(), map[string]H{}}
-	memo := new(advice.Memo)
+	memo := remembers()
 	for _, lang := range say.Languages() {
 		in := c
 		if lang != t.own {

@@ -161,6 +161,9 @@ func crawl(t *testing.T, h http.Handler, start ...string) map[string]string {
 
 // Who chose French finds nothing else on any page that a link leads to, the report among them.
 func TestPagesInFrenchAreFrench(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and says nothing more of races by that")
+	}
 	long(t)
 	in := scenario()
 	// keys of practices are the same in every language

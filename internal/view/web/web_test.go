@@ -319,6 +319,9 @@ func TestBadInputLeavesTheLastGoodAnswer(t *testing.T) {
 
 // Whatever number is tried, the page answers: with an answer, or with what is wrong beside the field.
 func TestExtremes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and says nothing more of races by that")
+	}
 	long(t)
 	keys := map[string]bool{}
 	for _, path := range []string{"/profit", "/rotation", "/sure", "/next-trial"} {
@@ -689,4 +692,9 @@ func TestBudgetOfCombination(t *testing.T) {
 	if !strings.Contains(got, "In brackets: 95") || strings.Contains(got, "(range") {
 		t.Error("a practice that was studied has no interval")
 	}
+}
+
+func init() {
+	var shared advice.Memo
+	remembers = func() *advice.Memo { return &shared }
 }
