@@ -289,7 +289,8 @@ func words(body string) []string {
 // same are the texts that stand alike in both languages.
 var same = slices.Concat(
 	// words of both
-	[]string{"points", "question", "Gains", "Pages", "Rotation", "Site", "code", "gain", "gains", "minutes", "net", "part", "regret", "site",
+	[]string{"points", "question"},
+	[]string{"Gains", "Pages", "Rotation", "Site", "code", "gain", "gains", "minutes", "net", "part", "regret", "site",
 		"sites", "source", "variance", "variation", "litres"},
 	// and headings made of them
 	[]string{"contact, minutes", "gain, %", "gain, % (95 %)", "Gains · spile", "Rotation · spile"},
