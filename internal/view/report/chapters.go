@@ -9,7 +9,6 @@ import (
 // chapter is a section of the report before it is HTML or PDF.
 type chapter struct {
 	id, name string
-	fresh    bool // begins a page in print
 	hush     bool // its one table says its name
 	text     []string
 	spreads  []show.Spread
@@ -20,17 +19,17 @@ type chapter struct {
 func chapters(w *show.View) []chapter {
 	v := w.V
 	list := []chapter{
-		{id: "gains", name: v.Text("Gains"), fresh: true},
-		{id: "trust", name: v.Text("Can this pool be trusted?"), fresh: true, text: w.Standing()},
-		{id: "rotation", name: v.Text("Rotation"), fresh: true},
-		{id: "profit", name: v.Text("Profit"), fresh: true},
-		{id: "sure", name: v.Text("How sure"), fresh: true, text: w.Certainty()},
-		{id: "next-trial", name: v.Text("Next trial"), fresh: true, text: w.NextTrial()},
-		{id: "caveats", name: v.Text("Caveats"), fresh: true},
-		{id: "evidence", name: v.Text("Evidence"), fresh: true},
-		{id: "changes", name: v.Text("What came since"), fresh: true, text: w.Moved()},
+		{id: "gains", name: v.Text("Gains")},
+		{id: "trust", name: v.Text("Can this pool be trusted?"), text: w.Standing()},
+		{id: "rotation", name: v.Text("Rotation")},
+		{id: "profit", name: v.Text("Profit")},
+		{id: "sure", name: v.Text("How sure"), text: w.Certainty()},
+		{id: "next-trial", name: v.Text("Next trial"), text: w.NextTrial()},
+		{id: "caveats", name: v.Text("Caveats")},
+		{id: "evidence", name: v.Text("Evidence")},
+		{id: "changes", name: v.Text("What came since"), text: w.Moved()},
 		{id: "cautions", name: v.Text("Cautions"), hush: true},
-		{id: "assumptions", name: v.Text("Assumptions"), fresh: true},
+		{id: "assumptions", name: v.Text("Assumptions")},
 		{id: "methods", name: v.Text("Methods and data"), text: []string{w.Methods()}},
 	}
 	for i, c := range list {

@@ -21,7 +21,6 @@ var source string
 // there is room.
 type part struct {
 	ID, Name string
-	Fresh    bool // begins a page in print
 	Hush     bool // its one table says its name
 	Text     []string
 	Spreads  [][]template.HTML
@@ -34,7 +33,7 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 	w := show.Of(a, v)
 	var parts []part
 	for _, c := range chapters(w) {
-		p := part{ID: c.id, Name: c.name, Fresh: c.fresh, Hush: c.hush, Text: c.text}
+		p := part{ID: c.id, Name: c.name, Hush: c.hush, Text: c.text}
 		for _, s := range c.spreads {
 			var list []template.HTML
 			var figures template.HTML

@@ -435,6 +435,9 @@ func TestHandoutPrints(t *testing.T) {
 		if n := strings.Count(string(pdf.Data), "/Type /Page\n"); n != pages {
 			t.Errorf("%q: %d pages, want %d", query, n, pages)
 		}
+		if dir := os.Getenv("SPILE_LOOK"); dir != "" {
+			os.WriteFile(dir+"/handout"+query+".pdf", pdf.Data, 0o644)
+		}
 	}
 }
 
