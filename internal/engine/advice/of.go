@@ -124,7 +124,7 @@ func (in Input) fit() fitInputs {
 }
 
 func (m *Memo) fitted(in Input) (fitted, error) {
-	return m.fits.get(in.fit(), func() (fitted, error) { return m.fit(in) })
+	return m.fits.get(in.fit(), func() (fitted, error) { return m.fit(in, pool.Fit) })
 }
 
 // drawn are the draws of what money rests on.
@@ -161,7 +161,10 @@ type trialInputs struct {
 	Practices practice.Set
 }
 
-func (m *Memo) fit(in Input) (fitted, error) {
+// pooling is pool.Fit, or of a question asked by the way pool.Gains.
+type pooling func(effect.Effects, practice.Set, pool.Options) (*pool.Result, error)
+
+func (m *Memo) fit(in Input, by pooling) (fitted, error) {
 	ofStudies := in.Evidence
 	ofStudies.Exclude = slices.DeleteFunc(slices.Clone(in.Evidence.Exclude), func(name string) bool {
 		return slices.ContainsFunc(in.Trials, func(t trial.Trial) bool { return t.Name == name })
@@ -190,7 +193,7 @@ func (m *Memo) fit(in Input) (fitted, error) {
 			effects.Notes = append(effects.Notes, faults...)
 		}
 	}
-	result, err := pool.Fit(effects, in.Practices, in.Pool)
+	result, err := by(effects, in.Practices, in.Pool)
 	if err != nil {
 		return fitted{}, err
 	}
@@ -201,7 +204,7 @@ func (m *Memo) fit(in Input) (fitted, error) {
 		}
 		o := in.Pool
 		o.Inference = pool.Mixture
-		return pool.Fit(effects, in.Practices, o)
+		return by(effects, in.Practices, o)
 	})
 	for i, s := range in.Studies {
 		f.caveats[s.Name] = carried[i]

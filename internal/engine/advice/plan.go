@@ -69,7 +69,7 @@ func (m *Memo) moderated(in Input) (*pool.Result, note.List, error) {
 	fit := func(how pool.Inference, names ...string) (fitted, error) {
 		in.Pool.Inference, in.Pool.Moderators = how, names
 		return m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
-			func() (fitted, error) { return m.fit(in) })
+			func() (fitted, error) { return m.fit(in, pool.Fit) })
 	}
 	var notes note.List
 	var kept []string

@@ -68,7 +68,7 @@ func (p *Posterior) far(study, row int) Foretold {
 			l.Drops = append(l.Drops, Bend{Drop: age.Drop, Age: age.Age, C: c})
 		}
 	}
-	return Foretold{Effects: p.Of(l).Mean(), Far: p.of(l, func(at SD) (float64, float64) {
+	return Foretold{Effects: p.Mean(l), Far: p.of(l, func(at SD) (float64, float64) {
 		v := b.v[row*b.rows()+row]
 		for k, c := range part {
 			v += c * square(at[k])

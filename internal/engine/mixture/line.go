@@ -21,6 +21,60 @@ func Effect(i int) Line {
 	return l
 }
 
+// Mean is the mean of a combination.
+func (p *Posterior) Mean(l Line) float64 {
+	m := p.means()
+	mean := 0.0
+	for j, c := range l.Fixed {
+		mean += c * m.fixed[j]
+	}
+	for _, b := range l.Drops {
+		for k, c := range p.f.curves {
+			mean += b.C * c.at(b.Age) * m.delta[k*p.f.m.drops+b.Drop-1]
+		}
+	}
+	return mean
+}
+
+// LongRunMean is the mean of LongRun.
+func (p *Posterior) LongRunMean(l Line) float64 {
+	return p.Mean(l) + (p.Variance(SiteSD)+p.Variance(SeasonSD))/2
+}
+
+// means is what the mean of every combination is made of.
+type means struct {
+	fixed    []float64
+	delta    []float64    // curves × drops, each times the weight of its curve
+	variance [sds]float64 // E σ²
+}
+
+func (p *Posterior) newMeans() means {
+	m := p.f.m
+	x := means{fixed: make([]float64, m.fixed), delta: make([]float64, len(p.f.curves)*m.drops)}
+	whole := 0.0
+	for _, part := range p.parts {
+		whole += part.weight
+	}
+	for _, part := range p.parts {
+		y, w := &p.points[part.point], part.weight/whole
+		for k, sd := range y.at {
+			x.variance[k] += w * sd * sd
+		}
+		for d, v := range part.delta {
+			x.delta[part.curve*m.drops+d] += w * v
+		}
+		bends := p.f.bends[part.curve*len(m.ages):]
+		for j := range x.fixed {
+			v := y.mean[j]
+			for a, arm := range m.ages {
+				v -= y.age[j*len(m.ages)+a] * bends[a] * part.delta[arm.Drop-1]
+			}
+			x.fixed[j] += w * v
+		}
+	}
+	return x
+}
+
 // Of is the distribution of a combination.
 func (p *Posterior) Of(l Line) Marginal {
 	return p.of(l, func(SD) (float64, float64) { return 0, 0 })
@@ -67,11 +121,13 @@ type sight struct {
 	mean, variance float64   // given δ = 0
 	ages           []float64 // c'age of the point
 	turn           []float64 // drops
+	row            []float64 // c'root of the point
 }
 
 func (p *Posterior) newSight(l Line) *sight {
 	m := p.f.m
-	s := &sight{p: p, line: l, ages: make([]float64, len(m.ages)), turn: make([]float64, m.drops)}
+	s := &sight{p: p, line: l, ages: make([]float64, len(m.ages)), turn: make([]float64, m.drops),
+		row: make([]float64, m.fixed)}
 	for _, k := range p.f.curves {
 		for _, b := range l.Drops {
 			s.bends = append(s.bends, b.C*k.at(b.Age))
@@ -94,11 +150,15 @@ func (s *sight) look(x *point) {
 			s.ages[a] += c * x.age[j*len(s.ages)+a]
 		}
 	}
-	for k := range fixed {
-		z := 0.0
-		for j, c := range s.line.Fixed[:min(len(s.line.Fixed), k+1)] {
-			z += c * x.root[j*fixed+k]
+	clear(s.row)
+	for j, c := range s.line.Fixed {
+		if c != 0 {
+			for k, r := range x.root[j*fixed+j : (j+1)*fixed] {
+				s.row[j+k] += c * r
+			}
 		}
+	}
+	for _, z := range s.row {
 		s.variance += z * z
 	}
 }

@@ -121,18 +121,29 @@ func (m Marginal) merged() Marginal {
 	for _, n := range m {
 		least, narrow = min(least, n.Mean), min(narrow, n.SD)
 	}
-	type cell struct{ mean, spread int32 }
-	at := map[cell]int{}
+	// Cells of mean and spread in a table of open addressing, by far the quickest of all that were tried here.
+	type cell struct {
+		mean, spread int32
+		at           int32 // 1 + index into out; 0: free
+	}
+	bits := 4
+	for 1<<bits < 2*len(m) {
+		bits++
+	}
+	cells := make([]cell, 1<<bits)
 	var out Marginal
 	for _, n := range m {
-		k := cell{int32((n.Mean - least) / (step * narrow)), int32(math.Log(n.SD/narrow) / step)}
-		i, ok := at[k]
-		if !ok {
-			i = len(out)
-			at[k] = i
-			out = append(out, Normal{})
+		c := cell{mean: int32((n.Mean - least) / (step * narrow)), spread: int32(math.Log(n.SD/narrow) / step)}
+		at := (uint64(uint32(c.mean))<<32 | uint64(uint32(c.spread))) * 0x9e3779b97f4a7c15 >> (64 - bits)
+		for cells[at].at != 0 && (cells[at].mean != c.mean || cells[at].spread != c.spread) {
+			at = (at + 1) & (1<<bits - 1)
 		}
-		o := &out[i]
+		if cells[at].at == 0 {
+			out = append(out, Normal{})
+			c.at = int32(len(out))
+			cells[at] = c
+		}
+		o := &out[cells[at].at-1]
 		o.Weight += n.Weight
 		o.Mean += n.Weight * n.Mean
 		o.SD += n.Weight * (n.SD*n.SD + n.Mean*n.Mean)

@@ -1,6 +1,9 @@
 package mixture
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // Posterior is a mixture of normals: what the studies leave known of effects, moderators and of what new drops gain.
 type Posterior struct {
@@ -8,6 +11,13 @@ type Posterior struct {
 	look   int
 	points []point
 	parts  []part
+	means  func() means // worked out when first asked for
+}
+
+func newPosterior(f *fit, look int, points []point) *Posterior {
+	p := &Posterior{f: f, look: look, points: points}
+	p.means = sync.OnceValue(p.newMeans)
+	return p
 }
 
 // point is one choice of the standard deviations in one situation. Given δ, what new drops gain, the fixed columns are
@@ -89,7 +99,7 @@ func (t *thinned) of(w float64) float64 {
 
 // posterior is the mixture over some situations, each with the logarithm of its part of the whole.
 func (f *fit) posterior(k int, situations []*weights, logs []float64) *Posterior {
-	p := &Posterior{f: f, look: k}
+	p := newPosterior(f, k, nil)
 	thin := thinned{unit: 1. / mostParts, over: .5 / mostParts}
 	for i, x := range situations {
 		l := &x.look[k]

@@ -43,14 +43,7 @@ func (s Steps) Quantile(p float64) float64 {
 
 // Variance is the expectation of the square of one standard deviation: the mean of the standard deviation itself,
 // unlike this one, is not what the grid tells well.
-func (p *Posterior) Variance(which int) float64 {
-	v, whole := 0.0, 0.0
-	for _, x := range p.parts {
-		v += x.weight * square(p.points[x.point].at[which])
-		whole += x.weight
-	}
-	return v / whole
-}
+func (p *Posterior) Variance(which int) float64 { return p.means().variance[which] }
 
 // Spread is the distribution of one standard deviation, even within the cells of the grid.
 func (p *Posterior) Spread(which int) Steps {
@@ -139,7 +132,7 @@ func (p *Posterior) Fadings() []Fading {
 
 // Kind is the posterior under one kind of curve of ageing alone.
 func (p *Posterior) Kind(linear bool) *Posterior {
-	q := &Posterior{f: p.f, look: p.look, points: p.points}
+	q := newPosterior(p.f, p.look, p.points)
 	for _, x := range p.parts {
 		if p.f.curves[x.curve].linear == linear {
 			q.parts = append(q.parts, x)

@@ -39,7 +39,7 @@ func (f *fit) gone() []bool {
 
 // thinner is the posterior with fewer parts; they are not to be changed.
 func (p *Posterior) thinner() *Posterior {
-	q := &Posterior{f: p.f, look: p.look, points: p.points}
+	q := newPosterior(p.f, p.look, p.points)
 	thin := thinned{unit: 1. / fewParts, over: .5 / fewParts}
 	for _, x := range p.parts {
 		if w := thin.of(x.weight); w > 0 {
@@ -75,7 +75,7 @@ func (p *Posterior) without(out []bool, sites []int) (*Posterior, error) {
 
 // copy is the posterior with the same components, whose normals are to be read anew.
 func (p *Posterior) copy() *Posterior {
-	m, q := p.f.m, &Posterior{f: p.f, look: p.look}
+	m, q := p.f.m, newPosterior(p.f, p.look, nil)
 	for i, x := range p.parts {
 		if i == 0 || x.point != p.parts[i-1].point {
 			y := m.newPoint()

@@ -77,6 +77,15 @@ func agesToward(p practice.Practice, set practice.Set) (practice.Key, bool) {
 func (r *Result) fitAgeing(plain *layout) error {
 	r.Ageing.Estimable = true
 	shapes := [...]shape{exponential, linear}
+	if r.gainsAlone {
+		for _, c := range shapes {
+			if !r.fits(plain, c) {
+				return noAgeing
+			}
+		}
+		r.members = []member{{weight: 1, layout: plain}}
+		return nil
+	}
 	var fitted [len(shapes)][]member
 	var failed [len(shapes)]error
 	r.Ageing.Curves = make([]Curve, len(shapes))
@@ -115,15 +124,12 @@ func (r *Result) fitAgeing(plain *layout) error {
 // member comes back, its X with the curve's derivative by the half-life as a column, so that the half-life's own
 // uncertainty is in every standard error; at a bound, members over the grid weighted by likelihood.
 func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
-	profile := r.profile
-	if len(r.table.rows) > manyRows {
-		profile = func(l *layout, _ []float64) (float64, []float64) { return r.byAgeProfile(l), nil }
-	}
+	profile := r.quickProfile()
 	var grid, ll [gridSteps + 1]float64
 	var theta [gridSteps + 1][]float64
 	top := 0
 	for i := range grid {
-		grid[i] = shortest * math.Pow(longest/shortest, float64(i)/gridSteps)
+		grid[i] = halfLife(i)
 		var near []float64
 		if i%searchEvery != 0 {
 			near = theta[i-1]
@@ -134,7 +140,7 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 		}
 	}
 	if math.IsInf(ll[top], -1) {
-		return Curve{}, nil, note.Faults{note.New("the ageing of replaced drops cannot be fitted")}
+		return Curve{}, nil, noAgeing
 	}
 	out := Curve{Kind: string(c), HalfLife: grid[top], AtBound: true}
 	var members []member
@@ -162,7 +168,7 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 			total += w
 		}
 		if len(members) == 0 {
-			return Curve{}, nil, note.Faults{note.New("the ageing of replaced drops cannot be fitted")}
+			return Curve{}, nil, noAgeing
 		}
 		for i := range members {
 			members[i].weight /= total
@@ -184,6 +190,30 @@ func (r *Result) fitCurve(plain *layout, c shape) (Curve, []member, error) {
 		out.Delta += m.weight * m.beta[plain.delta[plain.ageing[0]]]
 	}
 	return out, members, nil
+}
+
+var noAgeing = note.Faults{note.New("the ageing of replaced drops cannot be fitted")}
+
+// halfLife is the half-lives looked at, from 0 to gridSteps.
+func halfLife(i int) float64 { return shortest * math.Pow(longest/shortest, float64(i)/gridSteps) }
+
+// fits is true of a curve that can be fitted with some half-life.
+func (r *Result) fits(plain *layout, c shape) bool {
+	profile := r.quickProfile()
+	for i := range gridSteps + 1 {
+		if ll, _ := profile(plain.at(c, halfLife(i), nil), nil); !math.IsInf(ll, -1) {
+			return true
+		}
+	}
+	return false
+}
+
+// quickProfile is profile, of many rows with the variances held.
+func (r *Result) quickProfile() func(*layout, []float64) (float64, []float64) {
+	if len(r.table.rows) > manyRows {
+		return func(l *layout, _ []float64) (float64, []float64) { return r.byAgeProfile(l), nil }
+	}
+	return r.profile
 }
 
 // profile is the log likelihood at a half-life, highest over everything else, with the θ there; −Inf where the

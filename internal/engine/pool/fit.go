@@ -50,6 +50,25 @@ type member struct {
 // Fit fits the joint model to the effects. The error is note.Faults where the input is at fault, which includes that
 // no study links any practice to unsanitized.
 func Fit(e effect.Effects, set practice.Set, o Options) (*Result, error) {
+	r, err := fitted(e, set, o, false)
+	if err == nil {
+		r.report()
+	}
+	return r, err
+}
+
+// Gains is Fit as far as gains, draws and spread go, as for Left: what an answer asked again another way is held
+// against. It takes a part of the time.
+func Gains(e effect.Effects, set practice.Set, o Options) (*Result, error) {
+	r, err := fitted(e, set, o, true)
+	if err == nil {
+		r.count()
+		r.gains()
+	}
+	return r, err
+}
+
+func fitted(e effect.Effects, set practice.Set, o Options, gains bool) (*Result, error) {
 	if o.Inference == "" {
 		o.Inference = reml.KenwardRoger
 	}
@@ -67,7 +86,7 @@ func Fit(e effect.Effects, set practice.Set, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{options: o, set: set, Notes: notes}
+	r := &Result{options: o, set: set, Notes: notes, gainsAlone: gains && integrate}
 	if err := r.fit(all); err != nil {
 		return nil, err
 	}
@@ -77,7 +96,6 @@ func Fit(e effect.Effects, set practice.Set, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.report()
 	return r, nil
 }
 

@@ -61,7 +61,7 @@ func (x *integrated) foretell(t *table, study int, list []Foretold) bool {
 // from integrates the model of some rows. Its table has other rows too, which say nothing, as far as the model knows
 // their treatments; at are the rows of it. Nil where nothing can be said.
 func (r *Result) from(rows, targets []int) (x *integrated, t *table, at []int) {
-	next := &Result{options: r.options, set: r.set}
+	next := &Result{options: r.options, set: r.set, gainsAlone: true}
 	if len(rows) == 0 || next.fit(r.table.rowsOf(rows)) != nil {
 		return nil, nil, nil
 	}

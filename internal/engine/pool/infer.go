@@ -78,11 +78,7 @@ func (r *Result) spread() (study, site float64) {
 
 // gain makes a treatment's Gain without what is counted over rows.
 func (r *Result) gain(members []member, t practice.Treatment) (Gain, bool) {
-	return r.gainAt(members, t, float64(t.DropAge))
-}
-
-func (r *Result) gainAt(members []member, t practice.Treatment, age float64) (Gain, bool) {
-	return r.gainOf(members, t, part{key: t.Practice, age: age, c: 1})
+	return r.gainOf(members, t, of(t, 1))
 }
 
 // asGain puts an estimate of a treatment's log gain into percents.

@@ -258,15 +258,6 @@ func (r *Result) reportIntegrated() {
 	r.Variances = x.variances(r.table)
 	if a := &r.Ageing; a.Estimable {
 		x.curves(a.Curves)
-		first := practice.Treatment{Practice: r.members[0].layout.ageing[0]}
-		for i, points := range a.Points {
-			kind := x.plain.Kind(i == 1)
-			for k := range points {
-				if g, ok := x.gain(kind, first, part{key: first.Practice, age: points[k].Age, c: 1}); ok {
-					points[k].Pct, points[k].LowPct, points[k].HighPct = g.Pct, g.LowPct, g.HighPct
-				}
-			}
-		}
 	}
 	for i := range r.Moderators {
 		m := &r.Moderators[i]

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"slices"
 	"testing"
 
@@ -147,6 +148,29 @@ func TestAllIntegrated(t *testing.T) {
 		for k, g := range alone.Gains {
 			if d := math.Abs(without[i].Gains[k].Log - g.Log); d > .01 {
 				t.Errorf("without study %d the gain of %s is off by %v", i, g.Treatment, d)
+			}
+		}
+	}
+}
+
+// Gains alone are those of the whole fit, also where drops are so old that no curve can be fitted to them.
+func TestGainsAlone(t *testing.T) {
+	old := exact(map[practice.Treatment]float64{at(practice.NewSpout, 0): 0.27})
+	for age := 30; age <= 32; age++ {
+		name := fmt.Sprint("old ", age)
+		old.Studies = append(old.Studies,
+			versus(name, name, at(practice.NewDrop, age), at(practice.Unsanitized, 0), 0.3, 1e-4))
+	}
+	for _, e := range []effect.Effects{old, six(), trade(12, .02, .01).effects(rand.New(rand.NewPCG(1, 2)))} {
+		for _, o := range []Options{Default(), {Inference: KenwardRoger, Site: true}} {
+			whole := fit(t, e, o)
+			alone, err := Gains(e, practice.Shipped(), o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if alone.Studies != whole.Studies || alone.Ageing.Oldest != whole.Ageing.Oldest ||
+				!reflect.DeepEqual(alone.Gains, whole.Gains) {
+				t.Errorf("%+v, of the whole fit %+v", alone.Gains, whole.Gains)
 			}
 		}
 	}

@@ -60,16 +60,13 @@ func (r *Result) left(gone []int) (*Result, bool) {
 	if ok {
 		next.Studies, next.Ageing.Oldest = r.Studies-len(gone), r.Ageing.Oldest
 	} else {
-		next = &Result{options: r.options, set: r.set}
+		next = &Result{options: r.options, set: r.set, gainsAlone: r.integrated != nil}
 		t := r.table.only(func(x row) bool { _, out := slices.BinarySearch(gone, x.study); return !out })
 		t.options, t.dropped = r.options, nil
 		if next.fit(t) != nil || r.integrated != nil && next.override() != nil {
 			return nil, false
 		}
-		next.Studies = len(next.table.studies)
-		for _, x := range next.byAge[0].layout.treatments {
-			next.Ageing.Oldest = max(next.Ageing.Oldest, x.DropAge)
-		}
+		next.count()
 	}
 	next.gains()
 	return next, true
@@ -163,5 +160,5 @@ func (r *Result) LongRun(t practice.Treatment) (float64, bool) {
 	if !ok {
 		return 0, false
 	}
-	return x.shrunk.LongRun(l).Mean(), true
+	return x.shrunk.LongRunMean(l), true
 }

@@ -16,9 +16,8 @@ import (
 
 // report fills the Result from its members.
 func (r *Result) report() {
-	t := r.table
-	r.Rows, r.Studies = len(t.rows), len(t.studies)
-	r.Sites = len(t.grouped(func(s study) string { return s.site }))
+	r.count()
+	r.Sites = len(r.table.grouped(func(s study) string { return s.site }))
 	if r.integrated != nil {
 		r.papers()
 	}
@@ -52,6 +51,16 @@ func (r *Result) report() {
 		r.Notes = append(r.Notes, r.estimated...)
 	}
 	r.noteAgeing()
+}
+
+// count fills in how much there is.
+func (r *Result) count() {
+	r.Rows, r.Studies = len(r.table.rows), len(r.table.studies)
+	for _, x := range r.byAge[0].layout.treatments {
+		if p, _ := r.set.Find(x.Practice); p.Ages() {
+			r.Ageing.Oldest = max(r.Ageing.Oldest, x.DropAge)
+		}
+	}
 }
 
 // gains fills Result.Gains in the order of the set.
@@ -320,36 +329,57 @@ func (r *Result) reportAgeing() {
 	for _, x := range r.byAge[0].layout.treatments {
 		if p, _ := r.set.Find(x.Practice); p.Ages() {
 			ages = append(ages, x)
-			a.Oldest = max(a.Oldest, x.DropAge)
 		}
 	}
 	a.ByAge = sync.OnceValue(func() []Gain { return r.agesAlone(ages) })
 	if !a.Estimable {
 		return
 	}
-	first := r.members[0].layout.ageing[0]
+	first := practice.Treatment{Practice: r.members[0].layout.ageing[0]}
 	for i := range a.Curves {
-		var own []member
-		total := 0.0
-		for _, m := range r.members {
-			if m.curve == i {
-				own = append(own, m)
-				total += m.weight
-			}
-		}
-		for j := range own {
-			own[j].weight /= total
-		}
+		at := r.alongCurve(i, first)
 		var points []AgePoint
 		const step = 0.25
 		for k := range int(float64(max(a.Oldest+2, 6))/step) + 1 {
 			age := float64(k) * step
-			if g, ok := r.gainAt(own, practice.Treatment{Practice: first}, age); ok {
-				points = append(points, AgePoint{Age: age, Pct: g.Pct, LowPct: g.LowPct, HighPct: g.HighPct,
-					Studied: age <= float64(a.Oldest)})
+			if p, ok := at(age); ok {
+				p.Age, p.Studied = age, age <= float64(a.Oldest)
+				points = append(points, p)
 			}
 		}
 		a.Points = append(a.Points, points)
+	}
+}
+
+// alongCurve gives the gain of drops of an age by one of the curves alone.
+func (r *Result) alongCurve(curve int, t practice.Treatment) func(age float64) (AgePoint, bool) {
+	drops := func(age float64) part { return part{key: t.Practice, age: age, c: 1} }
+	if r.integrated != nil {
+		kind := r.integrated.plain.Kind(curve == 1)
+		return func(age float64) (AgePoint, bool) {
+			l, ok := r.integrated.layout.line(drops(age))
+			if !ok {
+				return AgePoint{}, false
+			}
+			own := kind.Of(l)
+			return AgePoint{Pct: percent(own.Mean()), LowPct: percent(own.Quantile(lowEnd)),
+				HighPct: percent(own.Quantile(highEnd))}, true
+		}
+	}
+	var own []member
+	total := 0.0
+	for _, m := range r.members {
+		if m.curve == curve {
+			own = append(own, m)
+			total += m.weight
+		}
+	}
+	for j := range own {
+		own[j].weight /= total
+	}
+	return func(age float64) (AgePoint, bool) {
+		g, ok := r.gainOf(own, t, drops(age))
+		return AgePoint{Pct: g.Pct, LowPct: g.LowPct, HighPct: g.HighPct}, ok
 	}
 }
 

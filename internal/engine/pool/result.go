@@ -37,6 +37,8 @@ type Result struct {
 	members []member // what every answer is averaged over
 	byAge   []member // every age of a replaced drop a treatment of its own
 
+	// nothing is asked but what is integrated: how drops age by Kenward-Roger is only seen to be there
+	gainsAlone bool
 	agedTable  *table
 	integrated *integrated // nil unless asked for
 }

@@ -100,7 +100,7 @@ func (l *Ladder) fit(t practice.Treatment, direct bool, m Model) *pool.Result {
 		o.Prior.Scale[mixture.SiteSD] = none
 		o.Prior.Scale[mixture.SeasonSD], o.Prior.Scale[mixture.PracticeSD] = none, none
 	}
-	r, err := pool.Fit(e, l.set, o)
+	r, err := pool.Gains(e, l.set, o)
 	if err != nil {
 		r = nil
 	}
