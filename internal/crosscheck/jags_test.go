@@ -126,6 +126,17 @@ func TestMixtureAgainstJAGS(t *testing.T) {
 				l.Drops = []mixture.Bend{{Drop: 1, Age: age, C: 1}}
 				known("an old drop", a.Studies.Of(l), c.Expect.Old[i])
 			}
+			var lives mixture.Steps // of both kinds of curve together
+			for _, f := range a.Studies.Fadings() {
+				for _, s := range f.Log {
+					s.Weight *= f.Weight
+					lives = append(lives, s)
+				}
+			}
+			for i, p := range []float64{0.025, 0.5, 0.975}[:len(c.Expect.HalfLife)] {
+				// Twelve points span a logarithm of 3.2; between them the weight lies evenly.
+				near("logarithm of a half-life", lives.Quantile(p), math.Log(c.Expect.HalfLife[i]), 0.015)
+			}
 			t.Logf("%v: largest deviation %.4f, with an error of the means of %.4f", c.Versions, most, c.Expect.Error)
 		})
 	}
