@@ -259,3 +259,86 @@ func TestLeaksUpToWhatIsAttainable(t *testing.T) {
 		t.Errorf("at 1,500 m %v inches", high[0].Inches)
 	}
 }
+
+// just leaves one practice to a section.
+func just(x *bush.Section, k practice.Key) {
+	x.Unwanted = nil
+	for _, p := range practice.Shipped() {
+		if p.Sanitized() && p.Key != k {
+			x.Unwanted = append(x.Unwanted, p.Key)
+		}
+	}
+}
+
+// Tubing gets older by a season each season: what a plan counts with in its third is what one counts with in its first
+// whose tubing is two seasons older now.
+func TestTubingGetsOlder(t *testing.T) {
+	gains := func(age float64) (list []float64) {
+		p := farm(t, func(b *bush.Sugarbush) {
+			b.Sections = b.Sections[:1]
+			b.Sections[0].LineAge = &age
+			just(&b.Sections[0], "new-spout")
+		})
+		for _, x := range p.Sections[0].Steps {
+			list = append(list, x.GainPct)
+		}
+		return list
+	}
+	young := gains(5)
+	if young[0] == young[1] {
+		t.Fatalf("the age of the tubing does not tell: %v", young)
+	}
+	for older := range 7 {
+		if now := gains(5 + float64(older))[0]; math.Abs(now-young[older]) > 1e-9 {
+			t.Errorf("in season %d tubing of 5 seasons gives %.3f %%, tubing of %d gives %.3f %%", older+1, young[older],
+				5+older, now)
+		}
+	}
+	if last := young[len(young)-1]; last != young[5] { // 10 seasons are the most that was studied
+		t.Errorf("beyond what was studied: %v", young)
+	}
+}
+
+// A wash that is done once the sap has run counts in the spring after: not in the first, unless it was done last season
+// too; and where it is no longer done the first spring still has it.
+func TestAWashCountsTheSpringAfter(t *testing.T) {
+	const wash = "peroxide-rinse"
+	steps := func(before, allowed practice.Key) ([]plan.Step, *plan.Plan) {
+		p := farm(t, func(b *bush.Sugarbush) {
+			b.Prices.Wage.Best = 1
+			b.Sections = b.Sections[:1]
+			x := &b.Sections[0]
+			x.Practice, x.LineAge, x.YieldL = before, nil, nil
+			just(x, allowed)
+		})
+		return p.Sections[0].Steps, p
+	}
+	begun, one := steps("new-spout", wash)
+	went, two := steps(wash, wash)
+	if begun[0].Practice != wash || went[0].Practice != wash {
+		t.Fatalf("%s, %s", begun[0].Practice, went[0].Practice)
+	}
+	if begun[0].GainPct != 0 || begun[0].Net >= 0 || begun[0].SyrupKg != begun[0].NoneKg {
+		t.Errorf("before the first wash: %+v", begun[0])
+	}
+	if begun[1].GainPct <= 0 || begun[1].GainPct != went[0].GainPct || math.Abs(begun[1].Net-went[1].Net) > 1e-9 {
+		t.Errorf("after it %.2f %%, %.2f; where it was done before %.2f %%, %.2f", begun[1].GainPct, begun[1].Net,
+			went[0].GainPct, went[1].Net)
+	}
+	if got, want := two.Profit.Best-one.Profit.Best, went[0].Net-begun[0].Net; math.Abs(got-want) > 1e-6 {
+		t.Errorf("the wash of last season is worth %.4f, want the sap of one spring, %.4f", got, want)
+	}
+	if two.Profit.Low >= two.Profit.Best || one.Profit.High <= one.Profit.Low {
+		t.Errorf("%+v, %+v", one.Profit, two.Profit)
+	}
+	left, _ := steps(wash, "new-spout")
+	for i, x := range left {
+		if x.Practice == wash {
+			t.Errorf("%d: %s", i, x.Practice)
+		}
+	}
+	stopped, _ := steps(wash, practice.Unsanitized)
+	if stopped[0].GainPct != went[0].GainPct || stopped[0].Net <= 0 || stopped[1].GainPct != 0 || stopped[1].Net != 0 {
+		t.Errorf("no longer washed: %+v", stopped[:2])
+	}
+}

@@ -168,7 +168,7 @@ func TestWhatLastsIsBoughtOnce(t *testing.T) {
 		b.Prices.Organic, b.Cash, b.Spare = false, nil, 0.1
 		b.Sections = b.Sections[:1]
 		x := &b.Sections[0]
-		x.Taps = taps
+		x.Taps, x.LineAge = taps, nil // tubing of a known age gets older, which tells in the gain
 		for _, k := range practice.Shipped() {
 			if k.Sanitized() && k.Key != "silver-spout" {
 				x.Unwanted = append(x.Unwanted, k.Key)

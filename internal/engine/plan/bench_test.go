@@ -18,6 +18,7 @@ func BenchmarkCapped(b *testing.B) {
 	for range 60 {
 		size := 500 + 2000*random.Float64()
 		x := block{start: random.IntN(6), left: []float64{0, size * 0.4, size * 0.3, size * 0.2, size * 0.1, 0}}
+		var season [][]move
 		for s := range 6 {
 			next := min(s+1, 5)
 			if s == 0 {
@@ -30,8 +31,9 @@ func BenchmarkCapped(b *testing.B) {
 			}
 			moves = append(moves, move{next: 1, worth: size * (1.2 + 0.3*random.Float64()),
 				use: []float64{size / 100, size / 60, size / 600, size * 1.4}})
-			x.moves = append(x.moves, moves)
+			season = append(season, moves)
 		}
+		x.moves = slices.Repeat([][][]move{season}, len(p.discount))
 		p.blocks = append(p.blocks, x)
 	}
 	for b.Loop() {

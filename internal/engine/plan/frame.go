@@ -47,12 +47,12 @@ func (k *maker) frame(p *Plan, tables, idle []table) *frame {
 			x, _ = t.follow(i, 1, k.Seasons, do)
 		}
 		f.idle = append(f.idle, x)
-		for j, u := range t.actions[t.start][0].sold {
+		for j, u := range t.actions[0][t.start][0].sold {
 			taken[j] += u
 		}
 	}
 	for i := range tables {
-		for j, u := range tables[i].actions[0][0].sold {
+		for j, u := range tables[i].actions[0][0][0].sold {
 			k.plain[j] += u
 		}
 	}
@@ -91,8 +91,8 @@ func (k *maker) onward(t *table) (do choice, stop *Stop) {
 	}
 	instead := practice.Unsanitized
 	least := math.Inf(1)
-	for i := range t.actions[t.start] {
-		a := &t.actions[t.start][i]
+	for i := range t.actions[0][t.start] {
+		a := &t.actions[0][t.start][i]
 		if a.open && !a.renew && a.practice != practice.Unsanitized && a.plan.Cost() < least {
 			instead, least = a.practice, a.plan.Cost()
 		}
@@ -166,36 +166,46 @@ func (k *maker) blocks(f *frame) {
 	f.problem.blocks = nil
 	for i := range f.tables {
 		t := &f.tables[i]
-		was := k.Usual(t.section, k.Set)
 		b := block{start: t.start, left: t.left}
-		for s := range t.stands {
-			actions := t.actions[s]
-			var last *action
-			if at := rotate(k.Set, was, t.stands[s], actions); at >= 0 && actions[at].open && len(f.short) > 0 {
-				last = &actions[at]
+		for season, actions := range t.actions {
+			if season > 0 && &actions[0] == &t.actions[season-1][0] {
+				b.moves = append(b.moves, b.moves[season-1])
+				continue
 			}
-			var moves []move
-			for at := range actions {
-				a := &actions[at]
-				if !a.open {
-					continue
-				}
-				m := move{action: at, next: a.next, worth: a.net, use: uses(a, f.short)}
-				for j, toll := range k.limits.toll {
-					if toll > 0 {
-						m.use = append(m.use, a.sold[j])
-					}
-				}
-				if last != nil && a.gain.LongRunPct < last.gain.LongRunPct && a.even < last.even &&
-					k.full(a) < k.full(last) {
-					m.worth -= 10 * (math.Abs(a.net) + math.Abs(last.net) + math.Abs(last.even))
-				}
-				moves = append(moves, m)
+			now := make([][]move, len(t.stands))
+			for s := range t.stands {
+				now[s] = k.moves(f, t, t.stands[s], actions[s])
 			}
-			b.moves = append(b.moves, moves)
+			b.moves = append(b.moves, now)
 		}
 		f.problem.blocks = append(f.problem.blocks, b)
 	}
+}
+
+// moves are the actions of a stand as moves.
+func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
+	var last *action
+	if at := rotate(k.Set, k.Usual(t.section, k.Set), s, actions); at >= 0 && actions[at].open && len(f.short) > 0 {
+		last = &actions[at]
+	}
+	var list []move
+	for at := range actions {
+		a := &actions[at]
+		if !a.open {
+			continue
+		}
+		m := move{action: at, next: a.next, worth: a.net, use: uses(a, f.short)}
+		for j, toll := range k.limits.toll {
+			if toll > 0 {
+				m.use = append(m.use, a.sold[j])
+			}
+		}
+		if last != nil && a.meant.LongRunPct < last.meant.LongRunPct && a.even < last.even && k.full(a) < k.full(last) {
+			m.worth -= 10 * (math.Abs(a.net) + math.Abs(last.net) + math.Abs(last.even))
+		}
+		list = append(list, m)
+	}
+	return list
 }
 
 // full is what an action brings where the market is full.
@@ -207,9 +217,9 @@ func (k *maker) full(a *action) float64 {
 func (f *frame) path(i int, x part) path {
 	b, at := &f.problem.blocks[i], f.tables[i].start
 	var out path
-	for _, a := range x.actions {
-		out = append(out,
-			slices.IndexFunc(b.moves[at], func(m move) bool { return &f.tables[i].actions[at][m.action] == a }))
+	for season, a := range x.actions {
+		out = append(out, slices.IndexFunc(b.moves[season][at],
+			func(m move) bool { return &f.tables[i].actions[season][at][m.action] == a }))
 		at = a.next
 	}
 	return out
@@ -229,7 +239,7 @@ func (f *frame) parts(paths []path) []part {
 	for i, x := range paths {
 		at := f.tables[i].start
 		parts[i], _ = f.tables[i].follow(i, 1, len(x), func(season int, _ stand, _ []action) int {
-			m := f.problem.blocks[i].moves[at][x[season]]
+			m := f.problem.blocks[i].moves[season][at][x[season]]
 			at = m.next
 			return m.action
 		})
@@ -432,16 +442,6 @@ func (f *frame) lifted() *program {
 	for t := range p.caps {
 		p.caps[t] = f.problem.caps[t][n:]
 	}
-	p.blocks = slices.Clone(p.blocks)
-	for i := range p.blocks {
-		b := &p.blocks[i]
-		b.moves = slices.Clone(b.moves)
-		for s := range b.moves {
-			b.moves[s] = slices.Clone(b.moves[s])
-			for j := range b.moves[s] {
-				b.moves[s][j].use = b.moves[s][j].use[n:]
-			}
-		}
-	}
+	p.blocks = changed(p.blocks, func(m *move) { m.use = m.use[n:] })
 	return &p
 }

@@ -195,11 +195,11 @@ func (t *table) follow(index int, weight float64, seasons int,
 	choose func(season int, s stand, actions []action) int) (part, bool) {
 	p := part{table: index, weight: weight, ends: t.start}
 	for i := range seasons {
-		at := choose(i, t.stands[p.ends], t.actions[p.ends])
+		at := choose(i, t.stands[p.ends], t.actions[i][p.ends])
 		if at < 0 {
 			return p, false
 		}
-		a := &t.actions[p.ends][at]
+		a := &t.actions[i][p.ends][at]
 		p.actions = append(p.actions, a)
 		p.ends = a.next
 	}

@@ -68,7 +68,7 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		out := make([][]cell, len(parts))
 		for i, x := range parts {
 			for _, a := range x.actions {
-				out[i] = append(out[i], cell{log(a.treatment, tables[x.table].at), number(a.treatment), a})
+				out[i] = append(out[i], cell{log(a.treatment, a.at), number(a.treatment), a})
 			}
 		}
 		return out
@@ -77,7 +77,7 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 	bases := make([][][]float64, len(tables)) // by table
 	for i := range tables {
 		for _, b := range tables[i].base {
-			if _, ok := k.gain(&tables[i], b); ok {
+			if _, ok := k.gain(&tables[i], b, tables[i].at); ok {
 				bases[i] = append(bases[i], log(b, tables[i].at))
 			}
 		}
@@ -112,18 +112,21 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		bare[i] = make([]sold, k.Seasons)
 	}
 	net := func(t *table, a *action, c cell, d, season, i int, u float64) float64 {
-		if c.noise == 0 {
+		if c.noise == 0 && a.use == "" {
 			return 0
 		}
 		ref := factor[season][0]
-		y := 1 + adjust*(math.Exp(c.log[d])*u*apart[i]*factor[season][c.noise]-1)
-		gain[0] = (y/ref - 1) / adjust
+		gain[0] = 0
+		if c.noise > 0 { // else what is done counts only next spring
+			y := 1 + adjust*(math.Exp(c.log[d])*u*apart[i]*factor[season][c.noise]-1)
+			gain[0] = (y/ref - 1) / adjust
+		}
 		return float64(t.section.Taps)*(t.ledger.Margin(&a.plan, y0[i]*ref, gain)-none[i][season]) -
-			a.travel*k.Prices.Wage.Best - (a.even - a.net)
+			a.travel*k.Prices.Wage.Best - a.ahead
 	}
 	// sells is what is sold in a draw; it goes after net, whose gain it takes.
 	sells := func(t *table, c cell, season, i int) sold {
-		if !limited || c.noise == 0 {
+		if !limited || c.noise == 0 && c.a.use == "" {
 			return bare[i][season]
 		}
 		return made(t.ledger, &c.a.plan, y0[i]*factor[season][0], gain[0], float64(t.section.Taps))

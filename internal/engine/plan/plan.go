@@ -423,12 +423,12 @@ func (p *Plan) sections(k *maker, f *frame, parts []part) {
 		at := t.start
 		for season, a := range parts[i].actions {
 			step := &x.Steps[season]
-			step.Net -= share(lost[season], more(a.sold, t.actions[0][0].sold), more(all[season], k.plain))
+			step.Net -= share(lost[season], more(a.sold, t.actions[0][0][0].sold), more(all[season], k.plain))
 			if !a.renew {
-				step.Instead, step.Less = instead(t.actions[at], a, k.limits.margin(all[season]))
+				step.Instead, step.Less = instead(t.actions[season][at], a, k.limits.margin(all[season]))
 			}
 			at = a.next
-			if a.practice != practice.Unsanitized && a.gain.DF < 3 {
+			if a.treatment.Practice != practice.Unsanitized && a.gain.DF < 3 {
 				p.Chances = false
 			}
 		}
@@ -454,7 +454,7 @@ func (k *maker) steps(t *table, x part) []Step {
 			Net:        a.net, Cash: a.cash}
 		if a.renew {
 			step.DropAge = 0
-		} else if a.treatment.Practice != a.practice {
+		} else if a.use != "" && a.use != a.practice {
 			step.DropAge = a.treatment.DropAge
 		}
 		for _, w := range price.Windows {
@@ -594,13 +594,14 @@ func (p *Plan) notes(k *maker) {
 	if slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == "line-age" }) {
 		var beyond []string
 		for _, s := range p.Sections {
-			if x := s.Section.LineAge; x != nil && *x != k.Scope.moderators(s.Section)["line-age"] {
+			x := s.Section.LineAge
+			if x != nil && (*x < k.Scope.LineAgeLow || *x+float64(k.Seasons-1) > k.Scope.LineAgeHigh) {
 				beyond = append(beyond, s.Section.Name)
 			}
 		}
 		if beyond != nil {
-			add("tubing of an age that was not studied counts with the gain of the nearest that was, of %v to %v "+
-				"seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh, strings.Join(beyond, ", "))
+			add("tubing gets older from season to season; of an age that was not studied it counts with the gain of "+
+				"the nearest that was, of %v to %v seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh, strings.Join(beyond, ", "))
 		}
 	}
 	unknown := 0

@@ -19,19 +19,19 @@ type move struct {
 // block is one section as a decision problem: a state is the age of its drops.
 type block struct {
 	start int
-	moves [][]move  // by state; the first of each uses nothing
-	left  []float64 // by state, what the drops are still worth after the last season
-	live  [][]int   // by season, the states that the start can have come to
+	moves [][][]move // by season and state; the first of each uses nothing. Seasons that are alike share theirs.
+	left  []float64  // by state, what the drops are still worth after the last season
+	live  [][]int    // by season, the states that the start can have come to
 }
 
 // reach fills live.
 func (b *block) reach(seasons int) {
 	b.live = [][]int{{b.start}}
 	for t := range seasons {
-		on := make([]bool, len(b.moves))
+		on := make([]bool, len(b.left))
 		for _, s := range b.live[t] {
-			for i := range b.moves[s] {
-				on[b.moves[s][i].next] = true
+			for i := range b.moves[t][s] {
+				on[b.moves[t][s][i].next] = true
 			}
 		}
 		var next []int
@@ -111,7 +111,7 @@ func (p *program) walk(b *block, prices, free grid, out path, value [][]float64,
 	for t := last - 1; t >= 0; t-- {
 		v := p.discount[t]
 		for _, s := range b.live[t] {
-			moves := b.moves[s]
+			moves := b.moves[t][s]
 			best, at := math.Inf(-1), -1
 			for i := range moves {
 				m := &moves[i]
@@ -134,7 +134,7 @@ func (p *program) walk(b *block, prices, free grid, out path, value [][]float64,
 	s := b.start
 	for t := range last {
 		out[t] = pick[t][s]
-		s = b.moves[s][out[t]].next
+		s = b.moves[t][s][out[t]].next
 	}
 	return value[0][b.start]
 }
@@ -143,7 +143,7 @@ func (p *program) walk(b *block, prices, free grid, out path, value [][]float64,
 func (p *program) worth(b *block, x path) float64 {
 	sum, s := 0.0, b.start
 	for t, i := range x {
-		m := &b.moves[s][i]
+		m := &b.moves[t][s][i]
 		sum += p.discount[t] * m.worth
 		s = m.next
 	}
@@ -154,7 +154,7 @@ func (p *program) worth(b *block, x path) float64 {
 func (b *block) charge(g grid, x path, c float64) {
 	s := b.start
 	for t, i := range x {
-		m := &b.moves[s][i]
+		m := &b.moves[t][s][i]
 		for k, u := range m.use {
 			g[t][k] += c * u
 		}
@@ -171,7 +171,7 @@ type desk struct {
 func (p *program) desk() desk {
 	states := 0
 	for i := range p.blocks {
-		states = max(states, len(p.blocks[i].moves))
+		states = max(states, len(p.blocks[i].left))
 	}
 	d := desk{make([][]float64, len(p.discount)+1), make([][]int, len(p.discount)+1)}
 	for t := range d.value {
@@ -280,7 +280,7 @@ func (p *program) total(paths []path) float64 {
 func (p *program) own(b *block, x path, free grid) float64 {
 	sum, s := p.worth(b, x), b.start
 	for t, i := range x {
-		m := &b.moves[s][i]
+		m := &b.moves[t][s][i]
 		for k, u := range m.use {
 			if u > free[t][k] && !math.IsInf(p.toll[k], 1) {
 				sum -= p.discount[t] * p.toll[k] * (u - max(0, free[t][k]))
@@ -301,23 +301,38 @@ func (p *program) within() *program {
 		}
 	}
 	q := *p
-	q.blocks = slices.Clone(p.blocks)
-	for i := range q.blocks {
-		b := &q.blocks[i]
-		b.moves = slices.Clone(b.moves)
-		for s := range b.moves {
-			b.moves[s] = slices.Clone(b.moves[s])
-			for j := range b.moves[s] {
-				m := &b.moves[s][j]
-				for k, u := range m.use {
-					if u > most[k] && math.IsInf(p.toll[k], 1) {
-						m.worth = math.Inf(-1)
-					}
+	q.blocks = changed(p.blocks, func(m *move) {
+		for k, u := range m.use {
+			if u > most[k] && math.IsInf(p.toll[k], 1) {
+				m.worth = math.Inf(-1)
+			}
+		}
+	})
+	return &q
+}
+
+// changed are blocks with each move changed; seasons that share their moves still do.
+func changed(blocks []block, change func(*move)) []block {
+	blocks = slices.Clone(blocks)
+	for i := range blocks {
+		b := &blocks[i]
+		was := b.moves
+		b.moves = slices.Clone(was)
+		for t := range was {
+			if t > 0 && &was[t][0] == &was[t-1][0] {
+				b.moves[t] = b.moves[t-1]
+				continue
+			}
+			b.moves[t] = slices.Clone(was[t])
+			for s := range b.moves[t] {
+				b.moves[t][s] = slices.Clone(b.moves[t][s])
+				for j := range b.moves[t][s] {
+					change(&b.moves[t][s][j])
 				}
 			}
 		}
 	}
-	return &q
+	return blocks
 }
 
 // relaxed is the search under way.
@@ -501,7 +516,7 @@ func (r *relaxed) couple(looks int) {
 	}
 	states := 0
 	for i := range r.blocks {
-		states = max(states, len(r.blocks[i].moves))
+		states = max(states, len(r.blocks[i].left))
 	}
 	d := pairDesk{make([]float64, states*states), make([]float64, states*states), make([][][2]int, len(r.discount))}
 	for t := range d.picks {
@@ -538,7 +553,7 @@ type pairDesk struct {
 
 // both is walk for two sections together, over the states of both; what it looks at is taken off left.
 func (r *relaxed) both(a, b *block, free grid, d pairDesk, left *int) (p, q path, sum float64) {
-	wide, last := len(b.moves), len(r.discount)
+	wide, last := len(b.left), len(r.discount)
 	value, next, picks := d.value, d.next, d.picks
 	for _, s := range a.live[last] {
 		for _, u := range b.live[last] {
@@ -549,14 +564,14 @@ func (r *relaxed) both(a, b *block, free grid, d pairDesk, left *int) (p, q path
 		for _, s := range a.live[t] {
 			for _, u := range b.live[t] {
 				best, at := math.Inf(-1), [2]int{}
-				for i := range a.moves[s] {
-					m := &a.moves[s][i]
+				for i := range a.moves[t][s] {
+					m := &a.moves[t][s][i]
 					if math.IsInf(r.beyond(t, m.use, nil, free[t]), 1) {
 						continue
 					}
-					*left -= len(b.moves[u])
-					for j := range b.moves[u] {
-						n := &b.moves[u][j]
+					*left -= len(b.moves[t][u])
+					for j := range b.moves[t][u] {
+						n := &b.moves[t][u][j]
 						x := r.discount[t]*(m.worth+n.worth) + next[m.next*wide+n.next]
 						if x > best {
 							x -= r.beyond(t, m.use, n.use, free[t])
@@ -576,7 +591,7 @@ func (r *relaxed) both(a, b *block, free grid, d pairDesk, left *int) (p, q path
 	for t := range last {
 		at := picks[t][s*wide+u]
 		p, q = append(p, at[0]), append(q, at[1])
-		s, u = a.moves[s][at[0]].next, b.moves[u][at[1]].next
+		s, u = a.moves[t][s][at[0]].next, b.moves[t][u][at[1]].next
 	}
 	return p, q, sum
 }
@@ -686,10 +701,10 @@ func (l *layering) season(t int, layer []joint) []joint {
 	l.options = make([][][]option, len(l.blocks))
 	for i := range l.blocks {
 		b := &l.blocks[i]
-		l.options[i] = make([][]option, len(b.moves))
+		l.options[i] = make([][]option, len(b.left))
 		for _, s := range b.live[t] {
-			for at := range b.moves[s] {
-				m := &b.moves[s][at]
+			for at := range b.moves[t][s] {
+				m := &b.moves[t][s][at]
 				y := l.discount[t]*m.worth + l.tables[i].value[t+1][m.next]
 				for k, u := range m.use {
 					y -= l.at[t][k] * u
@@ -740,7 +755,7 @@ func (l *layering) place(t, i int, x *joint, worth, top float64) {
 		l.lost = max(l.lost, top)
 		return
 	}
-	moves := l.blocks[i].moves[x.states[i]]
+	moves := l.blocks[i].moves[t][x.states[i]]
 next:
 	for _, o := range l.options[i][x.states[i]] {
 		below := top - o.loss

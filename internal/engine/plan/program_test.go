@@ -20,7 +20,7 @@ func enumerate(p *program) float64 {
 				list = append(list, append(path{}, x...))
 				return
 			}
-			for at, m := range b.moves[s] {
+			for at, m := range b.moves[len(x)][s] {
 				go1(m.next, append(x, at))
 			}
 		}
@@ -54,7 +54,7 @@ func tally(p *program, paths []path) float64 {
 	for t, v := range p.discount {
 		used := make([]float64, len(p.toll))
 		for i, b := range p.blocks {
-			m := b.moves[states[i]][paths[i][t]]
+			m := b.moves[t][states[i]][paths[i][t]]
 			sum += v * m.worth
 			for k, u := range m.use {
 				used[k] += u
@@ -98,17 +98,26 @@ func small(t *rapid.T, resources int) *program {
 		var b block
 		states := rapid.IntRange(1, 3).Draw(t, "states")
 		b.start = rapid.IntRange(0, states-1).Draw(t, "start")
-		for range states {
-			moves := []move{{next: rapid.IntRange(0, states-1).Draw(t, "next"), use: make([]float64, resources)}}
-			for range rapid.IntRange(0, 3).Draw(t, "moves") {
-				m := move{next: rapid.IntRange(0, states-1).Draw(t, "next"), worth: rapid.Float64Range(-10, 100).
-					Draw(t, "worth")}
-				for range resources {
-					m.use = append(m.use, rapid.Float64Range(0, 10).Draw(t, "use"))
+		season := func() (list [][]move) {
+			for range states {
+				moves := []move{{next: rapid.IntRange(0, states-1).Draw(t, "next"), use: make([]float64, resources)}}
+				for range rapid.IntRange(0, 3).Draw(t, "moves") {
+					m := move{next: rapid.IntRange(0, states-1).Draw(t, "next"), worth: rapid.Float64Range(-10, 100).
+						Draw(t, "worth")}
+					for range resources {
+						m.use = append(m.use, rapid.Float64Range(0, 10).Draw(t, "use"))
+					}
+					moves = append(moves, m)
 				}
-				moves = append(moves, m)
+				list = append(list, moves)
 			}
-			b.moves = append(b.moves, moves)
+			return list
+		}
+		b.moves = slices.Repeat([][][]move{season()}, 3)
+		if rapid.Bool().Draw(t, "the last season differs") {
+			b.moves[2] = season()
+		}
+		for range states {
 			b.left = append(b.left, rapid.Float64Range(0, 20).Draw(t, "left"))
 		}
 		p.blocks = append(p.blocks, b)

@@ -98,8 +98,8 @@ func fraction(inches float64) string {
 }
 
 // moderators are a section's own values, by the keys of evidence.Moderators, each no farther out than the studies
-// went: what a gain does beyond them nobody knows.
-func (s Scope) moderators(x bush.Section) map[string]float64 {
+// went: what a gain does beyond them nobody knows. Tubing is so many seasons older than it is now.
+func (s Scope) moderators(x bush.Section, older int) map[string]float64 {
 	m := map[string]float64{}
 	if x.Vacuum != nil {
 		m["vacuum"] = float64(*x.Vacuum)
@@ -108,9 +108,9 @@ func (s Scope) moderators(x bush.Section) map[string]float64 {
 		}
 	}
 	if x.LineAge != nil {
-		m["line-age"] = *x.LineAge
+		m["line-age"] = *x.LineAge + float64(older)
 		if s.LineAgeHigh > 0 {
-			m["line-age"] = min(max(*x.LineAge, s.LineAgeLow), s.LineAgeHigh)
+			m["line-age"] = min(max(m["line-age"], s.LineAgeLow), s.LineAgeHigh)
 		}
 	}
 	if x.TubingIn > 0 {

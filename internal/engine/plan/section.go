@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"maps"
 	"math"
 	"slices"
 
@@ -25,10 +26,13 @@ type action struct {
 	open   bool         // permitted, and wanted here
 	use    practice.Key // whose use of materials and minutes it takes; "" none
 	plan   budget.Plan
-	gain   pool.Gain
-	net    float64 // money in a season over unsanitized, the whole section
-	even   float64 // the same, with what lasts spread over its life
-	worn   int     // seasons that what lasts of its use was in place before
+	gain   pool.Gain          // of the spring of the season
+	meant  pool.Gain          // the same, but of a wash that is done once the sap has run: that of the spring after
+	at     map[string]float64 // where the section's moderators stand in the season
+	net    float64            // money in a season over unsanitized, the whole section
+	ahead  float64            // of it what lasting materials take over the equal yearly part of their life
+	even   float64            // were it done each season, with what lasts spread over its life
+	worn   int                // seasons that what lasts of its use was in place before
 	hours  map[price.Window]float64
 	travel float64 // hours on the way, in the hours before tapping
 	cash   float64
@@ -42,20 +46,22 @@ type stand struct {
 	age  int
 	kit  practice.Key // whose use's lasting materials are in place; "" none, or all worn out
 	worn int          // seasons that they were used
+	// the wash that was done once the sap of the season before had run: it counts in this one's spring
+	washed practice.Key
 }
 
 // table is one section with all that can be done in it.
 type table struct {
 	section bush.Section
-	blind   bool           // the studies say nothing of it: what is done takes what it takes, and gains nothing known
-	ledger  *budget.Ledger // without the limits that bind all sections together
-	none    budget.Plan    // unsanitized
-	at      map[string]float64
+	blind   bool                 // the studies say nothing of it: what is done takes what it takes, and gains nothing known
+	ledger  *budget.Ledger       // without the limits that bind all sections together
+	none    budget.Plan          // unsanitized
+	at      map[string]float64   // where its moderators stand in the first season
 	base    []practice.Treatment // whose mean gain the usual yield holds
 	gain    float64              // that gain, a fraction
 	y0      float64              // litres a tap unsanitized
 	stands  []stand
-	actions [][]action // by stand; the first is unsanitized
+	actions [][][]action // by season and stand; the first is unsanitized
 	start   int
 	left    []float64
 }
@@ -82,11 +88,11 @@ type foundGain struct {
 
 // gain is that of a treatment in a section; none where the studies say nothing of the section, and of drops too old to
 // follow.
-func (k *maker) gain(x *table, t practice.Treatment) (pool.Gain, bool) {
+func (k *maker) gain(x *table, t practice.Treatment, at map[string]float64) (pool.Gain, bool) {
 	if x.blind {
 		return pool.Gain{Treatment: t}, t.DropAge < bush.MaxSeasons
 	}
-	return k.gainAt(t, x.at)
+	return k.gainAt(t, at)
 }
 
 // gainAt is the pooled gain of a treatment where a section's moderators stand. Drops older than any studied have none.
@@ -116,12 +122,12 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 // table works a section out.
 func (k *maker) table(x bush.Section, blind bool) table {
 	prices := free(k.PricesOf(x, k.Set))
-	t := table{section: x, blind: blind, ledger: budget.Of(prices), at: k.Scope.moderators(x)}
+	t := table{section: x, blind: blind, ledger: budget.Of(prices), at: k.Scope.moderators(x, 0)}
 	t.none = t.ledger.Plan(practice.Choice{Practice: practice.Unsanitized})
 	t.base = prices.Baseline.Seasons()
 	sum, n := 0.0, 0
 	for _, b := range t.base {
-		if g, ok := k.gain(&t, b); ok {
+		if g, ok := k.gain(&t, b, t.at); ok {
 			sum, n = sum+g.LongRunPct/100, n+1
 		}
 	}
@@ -139,7 +145,7 @@ func (k *maker) table(x bush.Section, blind bool) table {
 			continue
 		}
 		for age := 0; ; age++ {
-			if _, ok := k.gain(&t, practice.Treatment{Practice: p.Key, DropAge: age}); !ok {
+			if _, ok := k.gain(&t, practice.Treatment{Practice: p.Key, DropAge: age}, t.at); !ok {
 				break
 			}
 			t.stands = append(t.stands, stand{kind: p.Key, age: age})
@@ -148,17 +154,59 @@ func (k *maker) table(x bush.Section, blind bool) table {
 	for _, s := range t.stands {
 		for _, u := range k.Prices.Uses {
 			for worn := 1; worn < cycle(u); worn++ {
-				t.stands = append(t.stands, stand{s.kind, s.age, u.Practice, worn})
+				t.stands = append(t.stands, stand{kind: s.kind, age: s.age, kit: u.Practice, worn: worn})
 			}
 		}
 	}
+	var start stand
 	if x.DropsReplaced > 0 {
-		t.start = t.find(stand{kind: k.replaces(x), age: k.First - x.DropsReplaced})
+		start.kind, start.age = k.replaces(x), k.First-x.DropsReplaced
 	}
-	for i := range t.stands {
-		t.actions = append(t.actions, k.actions(&t, i))
+	for _, p := range k.Set {
+		last := k.Usual(x, k.Set).Practice == p.Key
+		if _, held := k.Held[p.Key]; k.after(p) && (last || !held && !slices.Contains(x.Unwanted, p.Key)) {
+			for _, s := range t.stands {
+				if s.washed == "" {
+					s.washed = p.Key
+					t.stands = append(t.stands, s)
+				}
+			}
+			if last {
+				start.washed = p.Key
+			}
+		}
+	}
+	t.start = t.find(start)
+	for season := range k.Seasons {
+		at := k.Scope.moderators(x, season)
+		if season > 0 && maps.Equal(at, k.Scope.moderators(x, season-1)) {
+			t.actions = append(t.actions, t.actions[season-1])
+			continue
+		}
+		now := make([][]action, len(t.stands))
+		for i := range t.stands {
+			now[i] = k.actions(&t, i, at)
+		}
+		t.actions = append(t.actions, now)
 	}
 	return t
+}
+
+// after is true of a wash that is done once the sap has run, which counts in the spring of the season after.
+func (k *maker) after(p practice.Practice) bool {
+	return p.Wash != practice.WashNone && slices.ContainsFunc(k.Prices.Uses, func(u price.Use) bool {
+		return u.Practice == p.Key && u.Minutes[price.AfterSeason].Best > 0
+	})
+}
+
+// dry is what a wash is without it: the same spout on the same drops.
+func (k *maker) dry(p practice.Practice) practice.Key {
+	for _, q := range k.Set {
+		if q.Spout == p.Spout && q.Drops == p.Drops && q.Wash == practice.WashNone {
+			return q.Key
+		}
+	}
+	return practice.Unsanitized
 }
 
 // replaces is the practice by which a section's drops were replaced.
@@ -179,7 +227,8 @@ func (t *table) find(s stand) int {
 	if i := slices.Index(t.stands, s); i >= 0 {
 		return i
 	}
-	return max(0, slices.Index(t.stands, stand{kit: s.kit, worn: s.worn}))
+	s.kind, s.age = "", 0
+	return max(0, slices.Index(t.stands, s))
 }
 
 // longest is how many seasons a thing may last for a plan to follow its age: a spout does not last longer. What does is
@@ -219,25 +268,31 @@ func due(m price.MaterialUse, worn int) float64 {
 }
 
 // actions lists what can be done from a stand. A new spout on young drops is the replacement's own later season; any
-// other practice on young drops was not studied, and counts with the gain it has on old ones.
-func (k *maker) actions(t *table, at int) []action {
-	s := t.stands[at]
+// other practice on young drops was not studied, and counts with the gain it has on old ones. What was washed once the
+// sap of the season before had run gains by it where nothing is done now.
+func (k *maker) actions(t *table, stands int, at map[string]float64) []action {
+	s := t.stands[stands]
 	older := stand{kind: s.kind, age: s.age + 1}
 	if s.kind == "" {
 		older.age = 0
 	}
 	kept := t.find(older)
-	none := action{practice: practice.Unsanitized, treatment: practice.Treatment{Practice: practice.Unsanitized},
-		next: kept, open: true,
-		plan: t.none, hours: map[price.Window]float64{},
-		sold: made(t.ledger, &t.none, t.y0, 0, float64(t.section.Taps))}
+	idle := practice.Treatment{Practice: practice.Unsanitized}
+	none := action{practice: practice.Unsanitized, treatment: idle, next: kept, open: true, plan: t.none, at: at}
+	none.gain, _ = k.gain(t, idle, at)
+	none.meant = none.gain
+	if g, ok := k.gain(t, practice.Treatment{Practice: s.washed}, at); ok && s.washed != "" {
+		none.treatment.Practice, none.gain = s.washed, g
+		none.plan = none.plan.Losing(t.ledger.Plan(practice.Choice{Practice: s.washed}))
+	}
+	k.measure(t, &none)
 	list := []action{none}
 	kind, _ := k.Set.Find(s.kind)
 	for _, p := range k.Set {
 		if !p.Sanitized() {
 			continue
 		}
-		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, use: p.Key}
+		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, use: p.Key, at: at}
 		then := older
 		choice := practice.Choice{Practice: p.Key}
 		switch {
@@ -248,9 +303,19 @@ func (k *maker) actions(t *table, at int) []action {
 			a.treatment, a.use = practice.Treatment{Practice: s.kind, DropAge: s.age}, s.kind
 			choice.Practice = s.kind
 		}
-		g, ok := k.gain(t, a.treatment)
+		g, ok := k.gain(t, a.treatment, at)
 		if !ok || !t.ledger.Priced(choice) {
 			continue
+		}
+		a.plan, a.gain, a.meant = t.ledger.Plan(choice), g, g
+		if a.use == p.Key && k.after(p) {
+			if then.washed = p.Key; s.washed != p.Key {
+				a.treatment.Practice = k.dry(p)
+				if a.gain, ok = k.gain(t, a.treatment, at); !ok {
+					continue
+				}
+				a.plan = a.plan.Losing(t.none)
+			}
 		}
 		if i := slices.IndexFunc(k.Prices.Uses, func(u price.Use) bool { return u.Practice == a.use }); i >= 0 {
 			if s.kit == a.use {
@@ -263,7 +328,6 @@ func (k *maker) actions(t *table, at int) []action {
 		a.next = t.find(then)
 		_, held := k.Held[p.Key]
 		a.open = !held && !slices.Contains(t.section.Unwanted, p.Key)
-		a.plan, a.gain = t.ledger.Plan(choice), g
 		k.measure(t, &a)
 		list = append(list, a)
 	}
@@ -285,11 +349,13 @@ func (k *maker) measure(t *table, a *action) {
 	}
 	a.sold = made(t.ledger, &a.plan, t.y0, a.gain.LongRunPct/100, taps)
 	way := a.travel * k.Prices.Wage.Best
-	per := t.ledger.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) -
-		t.ledger.Margin(&t.none, t.y0, []float64{0})
-	a.even = taps*per - way
-	a.net = a.even - taps*k.ahead(a)
-	a.cash = max(0, taps*(a.plan.Cost()+k.ahead(a)-k.later(a))+way+k.Spare*k.bought(a, taps).money())
+	over := func(g pool.Gain) float64 {
+		return taps*(t.ledger.Margin(&a.plan, t.y0, []float64{g.LongRunPct / 100})-
+			t.ledger.Margin(&t.none, t.y0, []float64{0})) - way
+	}
+	a.ahead = taps * k.ahead(a)
+	a.even, a.net = over(a.meant), over(a.gain)-a.ahead
+	a.cash = max(0, taps*(a.plan.Cost()-k.later(a))+a.ahead+way+k.Spare*k.bought(a, taps).money())
 }
 
 // later is what an action takes a tap once the sap is sold: the work after the season, and the chemical of a wash that
@@ -332,11 +398,12 @@ func (k *maker) left(t *table, toll [2]float64) []float64 {
 	v := 1 / (1 + max(0, k.Prices.Discount.Best))
 	now, next := make([]float64, len(t.stands)), make([]float64, len(t.stands))
 	left := make([]float64, len(t.stands))
+	end := t.actions[len(t.actions)-1] // tubing as old as at the end
 	for n := 1; n <= to; n++ {
 		for s := range t.stands {
 			best := math.Inf(-1)
-			for i := range t.actions[s] {
-				if a := &t.actions[s][i]; a.open {
+			for i := range end[s] {
+				if a := &end[s][i]; a.open {
 					best = max(best, a.net-toll[0]*a.sold[0]-toll[1]*a.sold[1]+v*now[a.next])
 				}
 			}

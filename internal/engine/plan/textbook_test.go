@@ -16,12 +16,14 @@ import (
 func TestReplacementByHand(t *testing.T) {
 	yields := []float64{10, 7, 3, 0}
 	b := block{start: 3, left: make([]float64, 4)}
+	var season [][]move
 	for age := range yields { // the age that the asset would be used at
-		b.moves = append(b.moves, []move{
+		season = append(season, []move{
 			{next: min(age+1, 3), worth: yields[age]},
 			{next: 1, worth: yields[0] - 6},
 		})
 	}
+	b.moves = slices.Repeat([][][]move{season}, 12)
 	p := &program{after: 1, blocks: []block{b}}
 	for range 12 {
 		p.discount = append(p.discount, 1)
@@ -77,13 +79,13 @@ func TestWhenToReplace(t *testing.T) {
 	}
 	const dead, old1, old2, new1, new2 = 0, 1, 2, 3, 4 // years left
 	replace := move{next: new2, worth: -15 + 8*v}
-	b := block{start: old2, left: make([]float64, 5), moves: [][]move{
+	b := block{start: old2, left: make([]float64, 5), moves: slices.Repeat([][][]move{{
 		dead: {{next: dead}, replace},
 		old1: {{next: dead, worth: 4 * v}, replace},
 		old2: {{next: old1, worth: 4 * v}, replace},
 		new1: {{next: dead, worth: 8 * v}, replace},
 		new2: {{next: new1, worth: 8 * v}, replace},
-	}}
+	}}, 62)}
 	p := &program{blocks: []block{b}, after: math.Pow(v, 62)}
 	for year := range 62 {
 		p.discount = append(p.discount, math.Pow(v, float64(year)))
