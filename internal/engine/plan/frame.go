@@ -248,26 +248,22 @@ func (f *frame) parts(paths []path) []part {
 }
 
 // best is the best schedule found, and then the plainest that is near it; brings is what the best one would. What
-// plastic is worth in the end hangs on whether the market is full, which the best schedule tells.
+// plastic is worth in the end hangs on whether the market is full, which a good schedule tells.
 func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
-	solve := func() {
-		s = f.problem.within().solve(f.start()...)
-		parts = f.parts(s.paths)
-	}
-	solve()
-	var toll [2]float64
-	for _, x := range seasons(parts, k.Seasons) {
-		for i, m := range k.limits.margin(x) {
-			toll[i] += m / float64(k.Seasons)
+	if k.limits.toll != [2]float64{} {
+		var toll [2]float64
+		for _, x := range seasons(f.parts(f.problem.within().sketch(f.start()...).paths), k.Seasons) {
+			for i, m := range k.limits.margin(x) {
+				toll[i] += m / float64(k.Seasons)
+			}
 		}
-	}
-	if toll != [2]float64{} {
 		for i := range f.tables {
 			f.tables[i].left = k.left(&f.tables[i], toll)
 			f.problem.blocks[i].left = f.tables[i].left
 		}
-		solve()
 	}
+	s = f.problem.within().solve(f.start()...)
+	parts = f.parts(s.paths)
 	return k.money(f, parts), k.plainer(f, parts), s
 }
 

@@ -189,6 +189,7 @@ const (
 	looks  = 5000000 // at pairs of moves where two sections are planned together
 	work   = 1000000 // looks at a section's moves in the search that closes a gap
 	widest = 8000    // joints kept of a season in it
+	layered = 20     // sections up to which that search is made: beyond, it closes none
 	closed = 1e-9    // a gap of this part of the bound is none
 )
 
@@ -199,7 +200,11 @@ const (
 // A schedule that is known, and within the caps, is where the search begins: what it finds brings no less.
 func (p *program) solve(known ...[]path) solution { return p.search(work, widest, known...) }
 
-// search is solve with so many looks, and so many joints of a season, in the search that closes a gap.
+// sketch is solve by the relaxation alone.
+func (p *program) sketch(known ...[]path) solution { return p.search(0, 0, known...) }
+
+// search is solve with so many looks, and so many joints of a season, in the search that closes a gap; none is made
+// without joints.
 func (p *program) search(work, widest int, known ...[]path) solution {
 	d := p.desk()
 	s := solution{paths: make([]path, len(p.blocks))}
@@ -224,10 +229,14 @@ func (p *program) search(work, widest int, known ...[]path) solution {
 		}
 	}
 	r.run()
-	r.couple(looks)
-	r.ruin(ruins)
-	r.couple(looks)
-	r.layer(work, widest)
+	if widest > 0 {
+		r.couple(looks)
+		r.ruin(ruins)
+		r.couple(looks)
+	}
+	if widest > 0 && len(p.blocks) <= layered {
+		r.layer(work, widest)
+	}
 	s.paths, s.value, s.bound, s.prices = r.best, r.value, max(r.bound, r.value), r.at
 	return s
 }
@@ -396,7 +405,7 @@ func (r *relaxed) run() {
 		if step%mends == mends-1 {
 			r.build(r.prices)
 		}
-		if norm == 0 || r.bound-r.value <= closed*math.Abs(r.bound) {
+		if norm < closed*closed || r.bound-r.value <= closed*math.Abs(r.bound) {
 			break
 		}
 		length := size * (bound - r.value) / norm
@@ -624,6 +633,7 @@ func (r *relaxed) layer(work, widest int) {
 	for i := range r.blocks {
 		start.states[i] = r.blocks[i].start
 	}
+	start.top = l.top(0, &start)
 	layers := [][]joint{{start}}
 	for t := range r.discount {
 		layers = append(layers, l.season(t, layers[t]))
@@ -658,6 +668,7 @@ func (r *relaxed) layer(work, widest int) {
 type joint struct {
 	states []int
 	worth  float64
+	top    float64 // the most that can come of it
 	parent int   // in the layer before
 	moves  []int // of the season before, by section
 }
@@ -716,7 +727,7 @@ func (l *layering) season(t int, layer []joint) []joint {
 	}
 	for i := range layer {
 		x := &layer[i]
-		top := l.top(t, x)
+		top := x.top
 		if l.work <= 0 {
 			l.lost = max(l.lost, top)
 			continue
@@ -725,9 +736,12 @@ func (l *layering) season(t int, layer []joint) []joint {
 		l.from = i
 		l.place(t, 0, x, x.worth, top)
 	}
-	slices.SortStableFunc(l.next, func(a, b joint) int { return cmp.Compare(l.top(t+1, &b), l.top(t+1, &a)) })
+	for i := range l.next {
+		l.next[i].top = l.top(t+1, &l.next[i])
+	}
+	slices.SortStableFunc(l.next, func(a, b joint) int { return cmp.Compare(b.top, a.top) })
 	if len(l.next) > l.widest {
-		l.lost = max(l.lost, l.top(t+1, &l.next[l.widest]))
+		l.lost = max(l.lost, l.next[l.widest].top)
 		l.next = l.next[:l.widest]
 	}
 	return l.next
@@ -744,7 +758,8 @@ func (l *layering) place(t, i int, x *joint, worth, top float64) {
 		switch {
 		case !have:
 			l.index[string(l.key)] = len(l.next)
-			l.next = append(l.next, joint{slices.Clone(l.states), worth, l.from, slices.Clone(l.picks)})
+			l.next = append(l.next, joint{states: slices.Clone(l.states), worth: worth, parent: l.from,
+				moves: slices.Clone(l.picks)})
 		case worth > l.next[at].worth:
 			l.next[at].worth, l.next[at].parent = worth, l.from
 			copy(l.next[at].moves, l.picks)
