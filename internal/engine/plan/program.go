@@ -185,7 +185,7 @@ const (
 	steps  = 400     // of the subgradient
 	stall  = 12      // steps without a better bound before the step is halved
 	mends  = 10      // steps between two schedules built from the multipliers
-	ruins  = 400     // sections torn out and put back
+	ruins  = 600     // sections torn out and put back
 	looks  = 5000000 // at pairs of moves where two sections are planned together
 	work   = 1000000 // looks at a section's moves in the search that closes a gap
 	widest = 8000    // joints kept of a season in it
@@ -447,14 +447,14 @@ func (r *relaxed) build(prices grid) {
 		r.walk(b, prices, free, paths[o.block], r.desk.value, r.pick)
 		b.charge(free, paths[o.block], -1)
 	}
-	r.mend(paths, free)
+	r.mend(paths, free, 20)
 }
 
 // mend lets each section in turn take its best path with what the others leave, until none gains; then it is kept if
 // it is the best so far.
-func (r *relaxed) mend(paths []path, free grid) {
+func (r *relaxed) mend(paths []path, free grid, most int) {
 	scratch := make(path, len(r.discount))
-	for better, rounds := true, 0; better && rounds < 20; rounds++ {
+	for better, rounds := true, 0; better && rounds < most; rounds++ {
 		better = false
 		for i := range r.blocks {
 			b := &r.blocks[i]
@@ -501,7 +501,7 @@ func (r *relaxed) ruin(ruins int) {
 			r.walk(&r.blocks[i], prices, free, paths[i], r.desk.value, r.pick)
 			r.blocks[i].charge(free, paths[i], -1)
 		}
-		r.mend(paths, free)
+		r.mend(paths, free, 1)
 	}
 }
 
@@ -551,7 +551,7 @@ func (r *relaxed) couple(looks int) {
 			b.charge(free, paths[x[1]], -1)
 		}
 	}
-	r.mend(paths, free)
+	r.mend(paths, free, 20)
 }
 
 // pairDesk is the room that both needs: a number for each two states now and next season, and the moves picked.
