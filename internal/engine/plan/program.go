@@ -182,15 +182,15 @@ func (p *program) desk() desk {
 
 // How long the search goes on. All are counts, so that the same sugarbush gets the same plan on any machine.
 const (
-	steps  = 400     // of the subgradient
-	stall  = 12      // steps without a better bound before the step is halved
-	mends  = 10      // steps between two schedules built from the multipliers
-	ruins  = 600     // sections torn out and put back
-	looks  = 5000000 // at pairs of moves where two sections are planned together
-	work   = 1000000 // looks at a section's moves in the search that closes a gap
-	widest = 8000    // joints kept of a season in it
-	layered = 20     // sections up to which that search is made: beyond, it closes none
-	closed = 1e-9    // a gap of this part of the bound is none
+	steps   = 400     // of the subgradient
+	stall   = 12      // steps without a better bound before the step is halved
+	mends   = 10      // steps between two schedules built from the multipliers
+	ruins   = 600     // sections torn out and put back
+	looks   = 5000000 // at pairs of moves where two sections are planned together
+	work    = 1000000 // looks at a section's moves in the search that closes a gap
+	widest  = 8000    // joints kept of a season in it
+	layered = 20      // sections up to which that search is made: beyond, it closes none
+	closed  = 1e-9    // a gap of this part of the bound is none
 )
 
 // solve finds the schedule that brings most. Without caps each section is solved exactly by itself. With caps the
@@ -669,8 +669,8 @@ type joint struct {
 	states []int
 	worth  float64
 	top    float64 // the most that can come of it
-	parent int   // in the layer before
-	moves  []int // of the season before, by section
+	parent int     // in the layer before
+	moves  []int   // of the season before, by section
 }
 
 // option is a move, and how much lower the bound is with it than with the best.
