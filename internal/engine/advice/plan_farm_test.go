@@ -290,8 +290,8 @@ func TestTubingGetsOlder(t *testing.T) {
 	}
 	for older := range 7 {
 		if now := gains(5 + float64(older))[0]; math.Abs(now-young[older]) > 1e-9 {
-			t.Errorf("in season %d tubing of 5 seasons gives %.3f %%, tubing of %d gives %.3f %%", older+1, young[older],
-				5+older, now)
+			t.Errorf("in season %d tubing of 5 seasons gives %.3f %%, tubing of %d now gives %.3f %%", older+1,
+				young[older], 5+older, now)
 		}
 	}
 	if last := young[len(young)-1]; last != young[5] { // 10 seasons are the most that was studied

@@ -278,8 +278,8 @@ type Plan struct {
 // Cost is what the choice takes a tap and season in materials, labour, chemicals, repairs and disposal.
 func (pl *Plan) Cost() float64 { return pl.fixed }
 
-// Losing is the plan when the sap that is rinsed away or discarded is that of another, as after a wash that was done, or
-// was not yet done, before this spring.
+// Losing is the plan when the sap that is rinsed away or discarded is that of another, as after a wash that was done,
+// or was not yet done, before this spring.
 func (pl Plan) Losing(as Plan) Plan {
 	pl.lost = as.lost
 	return pl

@@ -601,7 +601,8 @@ func (p *Plan) notes(k *maker) {
 		}
 		if beyond != nil {
 			add("tubing gets older from season to season; of an age that was not studied it counts with the gain of "+
-				"the nearest that was, of %v to %v seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh, strings.Join(beyond, ", "))
+				"the nearest that was, of %v to %v seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh,
+				strings.Join(beyond, ", "))
 		}
 	}
 	unknown := 0

@@ -53,7 +53,7 @@ type stand struct {
 // table is one section with all that can be done in it.
 type table struct {
 	section bush.Section
-	blind   bool                 // the studies say nothing of it: what is done takes what it takes, and gains nothing known
+	blind   bool                 // the studies say nothing of it: what is done gains nothing known
 	ledger  *budget.Ledger       // without the limits that bind all sections together
 	none    budget.Plan          // unsanitized
 	at      map[string]float64   // where its moderators stand in the first season
@@ -292,7 +292,8 @@ func (k *maker) actions(t *table, stands int, at map[string]float64) []action {
 		if !p.Sanitized() {
 			continue
 		}
-		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, use: p.Key, at: at}
+		a := action{practice: p.Key, renew: p.Ages(), treatment: practice.Treatment{Practice: p.Key}, use: p.Key,
+			at: at}
 		then := older
 		choice := practice.Choice{Practice: p.Key}
 		switch {
