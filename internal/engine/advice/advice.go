@@ -64,7 +64,7 @@ type Option struct {
 	// studied, and of netting less than today's practice. nil where none is stated.
 	ChanceBest, ChanceLose *float64
 
-	// Chance that it nets more than what is recommended, over the draws of the gains; 0 where it is not open.
+	// Chance that it nets more than what is recommended, over the same draws; 0 where it is not open.
 	ChanceOver float64
 
 	IsToday         bool
@@ -83,11 +83,21 @@ type Says struct {
 	Unsanitized, Today budget.Budget
 }
 
-// Compared is a budget against one reference, with the 95 % interval of its net from the gains' uncertainty.
+// Compared is a budget against one reference, every number of it at its best guess; and what is netted on average over
+// all that is unsure, gains, prices and work, with its 95 % interval. Of a range, which is no estimate, there are its
+// ends alone.
 type Compared struct {
 	budget.Budget
 	NetLow, NetHigh float64
-	Expected        *float64 // mean of the net over the draws of the gains; nil of a range that is no estimate
+	Expected        *float64
+}
+
+// Average is the net that options are judged by: the average over what is unsure; of a range its best guess.
+func (c Compared) Average() float64 {
+	if c.Expected != nil {
+		return *c.Expected
+	}
+	return c.Net
 }
 
 // CaveatEffect is what leaving out the studies with one caveat does.
@@ -111,7 +121,7 @@ type Advice struct {
 	Rotation    rotation.Result
 	Ranking     []Option // permitted and studied first, by net against today's practice; nil without prices
 	Recommended int      // index into Ranking; -1 where nothing can be recommended
-	// how sure the recommendation is; nil where there is none, or its draws cannot be made
+	// how sure the recommendation is; nil where there is none
 	Sure          *Sure
 	Weighed       *Weighed          // nil unless Memo.Weigh was asked
 	Influence     []trust.Influence // with each study, site and season left out in turn
@@ -123,6 +133,8 @@ type Advice struct {
 	CaveatEffects []CaveatEffect
 	Disagreements []pool.Disagreement // direct beside indirect evidence
 	Notes         note.List           // every warning of the chain, once
+
+	chanceError float64 // largest standard error of the simulation of any chance
 }
 
 // Choice is what the option does.

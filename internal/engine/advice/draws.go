@@ -58,12 +58,8 @@ func drawsOf(r *pool.Result, set practice.Set, ages int) *draws {
 	return d
 }
 
-// count is how many draws there are of each.
-func (d *draws) count() int { return len(d.drawn[practice.Treatment{Practice: practice.Unsanitized}]) }
-
-// moved is the draws with every yield ratio multiplied by a factor of its treatment, and one draw, the mean, in the
-// place of all. It ranks as all do, but for what a quota or a capacity makes of their spread. What has no factor is not
-// there.
+// moved is the draws with every yield ratio multiplied by a factor of its treatment, and the best guess in the place of
+// all draws. What has no factor is not there.
 func (d *draws) moved(factor func(practice.Treatment) (float64, bool)) *draws {
 	out := &draws{says: map[practice.Treatment]float64{}, best: map[practice.Treatment]float64{},
 		low: map[practice.Treatment]float64{}, high: map[practice.Treatment]float64{},
@@ -77,7 +73,7 @@ func (d *draws) moved(factor func(practice.Treatment) (float64, bool)) *draws {
 			times := func(x float64) float64 { return (1+x)*f - 1 }
 			out.says[t], out.best[t] = times(d.says[t]), times(x)
 			out.low[t], out.high[t] = times(d.low[t]), times(d.high[t])
-			out.drawn[t] = []float64{times(mean(d.drawn[t]))}
+			out.drawn[t] = []float64{times(x)}
 		}
 	}
 	return out

@@ -135,7 +135,7 @@ func (a *Advice) finding(points int) (*finding, error) {
 		open := slices.ContainsFunc(m.Options,
 			func(o sure.Option) bool { return o.Open && o.Choice.Practice == x.Practice })
 		unstudied := x.DropAge >= a.Money.Ageing.Oldest && x.DropAge <= a.Pool.Ageing.Oldest+1
-		if x.Practice == practice.Unsanitized || open && (x.DropAge == 0 || unstudied) {
+		if x.Practice == practice.Unsanitized || open && (x.DropAge == 0 || unstudied) && a.Money.Holds(x) {
 			t.treatments = append(t.treatments, x)
 		}
 	}

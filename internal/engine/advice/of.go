@@ -115,7 +115,7 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 		if err != nil {
 			return nil, err
 		}
-		return priced(in, fit, money, m.drawn(in, money))
+		return priced(in, fit, money, m.drawn(in, money), nil)
 	})
 }
 
@@ -217,13 +217,26 @@ func (m *Memo) fit(in Input, by pooling) (fitted, error) {
 	return f, nil
 }
 
-// priced is the part of the chain that hangs on prices and place.
-func priced(in Input, fit fitted, money *pool.Result, d *draws) (*Advice, error) {
+// priced is the part of the chain that hangs on prices and place. Money is drawn anew, or, beside another answer, moved
+// as the best guesses are.
+func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) (*Advice, error) {
 	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money, Recommended: -1}
 	r := newRanker(in, money, d)
-	a.Rotation = r.rotation()
+	var list []candidate
 	if in.Prices != nil {
-		r.rank(a)
+		r.refer(a)
+		list = r.candidates()
+		if beside != nil {
+			r.bends = map[practice.Choice]float64{}
+			for _, o := range beside.Ranking {
+				r.bends[o.Choice()] = o.Unsanitized.Average() - o.Unsanitized.Net
+			}
+		} else if err := r.draw(a, list); err != nil {
+			return nil, err
+		}
+	}
+	if a.Rotation = r.rotation(); in.Prices != nil {
+		r.rank(a, list)
 	}
 	var all note.List
 	all = append(all, in.Notes...)

@@ -42,9 +42,9 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	e := plan.Evidence{Pool: result, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a),
 		Base: base(a)}
 	for _, p := range e.Set {
-		if verdict, why, _ := (&ranker{in: a.Input}).
-			permission(practice.Choice{Practice: p.Key}); verdict != practice.Permitted {
-			e.Held[p.Key] = plan.Held{Verdict: verdict, Reasons: why}
+		x := (&ranker{in: a.Input}).permission(practice.Choice{Practice: p.Key})
+		if x.verdict != practice.Permitted {
+			e.Held[p.Key] = plan.Held{Verdict: x.verdict, Reasons: x.reasons}
 		}
 	}
 	p, err := plan.Of(b, e)

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"spile/internal/engine/budget"
+	"spile/internal/engine/pool"
 	"spile/internal/engine/sure"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -68,8 +69,37 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 	if a.Input.Prices == nil {
 		return nil, nil, note.Faults{note.New("money needs prices")}
 	}
-	m := &sure.Model{Today: -1, Spouts: -1, Correlations: o.Correlations}
-	var treatments []practice.Treatment
+	var options []sure.Option
+	for _, x := range a.Ranking {
+		if x.With == "" {
+			options = append(options, optionOf(x.Choice(), x.Verdict == practice.Permitted && x.Studied, x.Promising))
+		}
+	}
+	m, assumptions, faults := model(a.Input, a.Money, options, a.Reference, o)
+	if err := append(faults, m.Faults()...).Err(); err != nil {
+		return nil, nil, err
+	}
+	return m, assumptions, nil
+}
+
+func optionOf(c practice.Choice, open, awaits bool) sure.Option {
+	return sure.Option{ID: Option{Practice: c.Practice, Every: c.Every, With: c.With}.ID(), Choice: c, Open: open,
+		Awaits: awaits}
+}
+
+// model is a decision among options, against one of them or another. What is drawn of gains, prices and work is the
+// same whatever order the options are in.
+func model(in Input, money *pool.Result, options []sure.Option, against practice.Choice, o DrawOptions) (*sure.Model,
+	[]price.Assumption, note.Faults) {
+	at := func(c practice.Choice) int {
+		return slices.IndexFunc(options, func(x sure.Option) bool { return x.Choice == c })
+	}
+	if at(against) < 0 { // it is not ranked, yet the others are against it
+		options = append(options, optionOf(against, false, false))
+	}
+	m := &sure.Model{Options: options, Today: at(against), Spouts: at(practice.Choice{Practice: practice.NewSpout}),
+		Correlations: o.Correlations}
+	treatments := []practice.Treatment{{Practice: practice.Unsanitized}}
 	need := func(seasons []practice.Treatment) {
 		for _, t := range seasons {
 			if !slices.Contains(treatments, t) {
@@ -77,47 +107,35 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 			}
 		}
 	}
-	need([]practice.Treatment{{Practice: practice.Unsanitized}})
-	var choices []practice.Choice
-	add := func(x Option) {
-		if x.Choice() == a.Reference {
-			m.Today = len(choices)
-		}
-		if x.Practice == practice.NewSpout && x.With == "" {
-			m.Spouts = len(choices)
-		}
-		m.Options = append(m.Options,
-			sure.Option{ID: x.ID(), Choice: x.Choice(), Open: x.Verdict == practice.Permitted && x.Studied,
-				Awaits: x.Promising})
-		choices = append(choices, x.Choice())
-		need(x.Choice().Seasons())
+	for _, x := range m.Options {
+		need(x.Choice.Seasons())
 	}
-	estimated := func(t practice.Treatment) bool {
-		return a.Money.Holds(t)
-	}
-	for _, x := range a.Ranking {
-		// a gain that the user states has no interval, and stands outside what is drawn
-		if x.With == "" && !slices.ContainsFunc(x.Choice().Seasons(),
-			func(t practice.Treatment) bool { return !estimated(t) }) {
-			add(x)
-		}
-	}
-	if m.Today < 0 { // it is not ranked, yet the others are against it
-		add(Option{Practice: a.Reference.Practice, Every: a.Reference.Every, With: a.Reference.With,
-			Verdict: practice.Never})
-	}
-	baseline := a.Input.Prices.Baseline.Seasons()
-	if !slices.ContainsFunc(baseline, func(t practice.Treatment) bool { return !estimated(t) }) {
+	baseline := in.Prices.Baseline.Seasons()
+	if !slices.ContainsFunc(baseline, func(t practice.Treatment) bool {
+		_, stated := in.own(t)
+		return !money.Holds(t) && !stated
+	}) {
 		m.Baseline = baseline
 		need(baseline)
 	}
-	m.Gains = a.Money.Posterior(treatments)
-	assumptions := a.Input.Prices.Assumptions()
+	place := func(t practice.Treatment) int {
+		return slices.IndexFunc(in.Practices, func(p practice.Practice) bool { return p.Key == t.Practice })
+	}
+	slices.SortFunc(treatments, func(a, b practice.Treatment) int {
+		return cmp.Or(cmp.Compare(place(a), place(b)), cmp.Compare(a.DropAge, b.DropAge))
+	})
+	m.Gains = money.Posterior(treatments)
+	for _, t := range treatments {
+		if g, stated := in.own(t); stated && !money.Holds(t) {
+			m.Gains = m.Gains.With(t, g)
+		}
+	}
+	assumptions := in.Prices.Assumptions()
 	for _, x := range assumptions {
 		m.Assumptions = append(m.Assumptions,
 			sure.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
 	}
-	used := a.Input.used(among(m.Options))
+	used := in.used(among(m.Options))
 	var faults note.Faults
 	for _, k := range sortedKeys(o.Kinds) {
 		switch i := slices.IndexFunc(assumptions, func(x price.Assumption) bool { return x.Key == k }); {
@@ -139,13 +157,12 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 			}
 		}
 	}
-	prices := a.Input.Prices
 	m.Open = func() func([]float64) *sure.Books {
-		p := prices.Clone()
+		p := in.Prices.Clone()
 		all := p.Tried()
-		books := &sure.Books{Ledger: budget.Of(p), Plans: make([]budget.Plan, len(choices))}
-		for k, c := range choices {
-			books.Plans[k] = books.Ledger.Plan(c)
+		books := &sure.Books{Ledger: budget.Of(p), Plans: make([]budget.Plan, len(m.Options))}
+		for k, x := range m.Options {
+			books.Plans[k] = books.Ledger.Plan(x.Choice)
 		}
 		last, at := make([]float64, len(all)), make([]*price.Value, len(all))
 		for i := range last {
@@ -166,10 +183,7 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 			return books
 		}
 	}
-	if err := append(faults, m.Faults()...).Err(); err != nil {
-		return nil, nil, err
-	}
-	return m, assumptions, nil
+	return m, assumptions, faults
 }
 
 // among says whether a practice is part of any of the options.

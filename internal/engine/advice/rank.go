@@ -9,6 +9,7 @@ import (
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/rotation"
+	"spile/internal/engine/sure"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
@@ -21,9 +22,16 @@ type ranker struct {
 	ledger *budget.Ledger // nil without prices
 	notes  note.List
 
-	base      float64   // gain that the baseline's yield holds already
-	baseSays  float64   // the same as the studies say
-	baseDraws []float64 // its draws
+	base     float64 // gain that the baseline's yield holds already
+	baseSays float64 // the same as the studies say
+
+	// What each choice brings a tap and season less what it costs, by draws of gains, prices and work that belong
+	// together; and its chances over them. nil where bends stand in.
+	margins map[practice.Choice][]float64
+	chances map[practice.Choice]sure.Chance
+	// By how much what is expected to be netted over unsanitized differs from the best guess, of another answer: what
+	// moves a best guess is taken to move what is expected.
+	bends map[practice.Choice]float64
 }
 
 func newRanker(in Input, money *pool.Result, d *draws) *ranker {
@@ -32,11 +40,9 @@ func newRanker(in Input, money *pool.Result, d *draws) *ranker {
 		return r
 	}
 	r.ledger = budget.Of(in.Prices)
-	seasons := in.Prices.Baseline.Seasons()
-	if g, ok := r.gains(seasons); ok {
-		r.base, r.baseSays, r.baseDraws = mean(g.best), mean(g.says), meanOf(g.drawn)
+	if g, ok := r.gains(in.Prices.Baseline.Seasons()); ok {
+		r.base, r.baseSays = mean(g.best), mean(g.says)
 	} else {
-		r.baseDraws = make([]float64, r.draws.count())
 		r.notes.Add("the studies say nothing of %s, under which the baseline yield was measured: the yield is taken "+
 			"as unsanitized, and every figure of money may be too high",
 			note.Term(in.Prices.Baseline.Practice))
@@ -56,8 +62,9 @@ func (r *ranker) gains(seasons []practice.Treatment) (c cycle, ok bool) {
 	for _, t := range seasons {
 		g, have := r.draws.best[t]
 		says, d := r.draws.says[t], r.draws.drawn[t]
-		if own, stated := r.own(t); !have && stated {
-			g, says, d, have = own, own, slices.Repeat([]float64{own}, r.draws.count()), true
+		if own, stated := r.in.own(t); !have && stated {
+			count := len(r.draws.drawn[practice.Treatment{Practice: practice.Unsanitized}])
+			g, says, d, have = own, own, slices.Repeat([]float64{own}, count), true
 		}
 		if !have {
 			return cycle{}, false
@@ -68,11 +75,11 @@ func (r *ranker) gains(seasons []practice.Treatment) (c cycle, ok bool) {
 }
 
 // own is the gain that the user states for a treatment, a fraction (M4: where studies do not tell how drops age).
-func (r *ranker) own(t practice.Treatment) (float64, bool) {
-	if r.in.Prices == nil {
+func (in Input) own(t practice.Treatment) (float64, bool) {
+	if in.Prices == nil {
 		return 0, false
 	}
-	for _, u := range r.in.Prices.Uses {
+	for _, u := range in.Prices.Uses {
 		if u.Practice == t.Practice && t.DropAge < len(u.GainPct) {
 			return u.GainPct[t.DropAge] / 100, true
 		}
@@ -85,7 +92,7 @@ func (r *ranker) oldest(k practice.Key) int {
 	age := r.money.Ageing.Oldest
 	for {
 		t := practice.Treatment{Practice: k, DropAge: age + 1}
-		_, stated := r.own(t)
+		_, stated := r.in.own(t)
 		if _, ok := r.gains([]practice.Treatment{t}); !ok || !stated {
 			return age
 		}
@@ -99,7 +106,7 @@ func (r *ranker) rotation() rotation.Result {
 		if !p.Ages() {
 			continue
 		}
-		g := rotation.Gains{Base: r.base, BaseDraws: r.baseDraws, Oldest: r.oldest(p.Key)}
+		g := rotation.Gains{Oldest: r.oldest(p.Key)}
 		var own []string // ages that only the user's own table tells of
 		for age := range r.in.MaxInterval {
 			t := practice.Treatment{Practice: p.Key, DropAge: age}
@@ -117,17 +124,32 @@ func (r *ranker) rotation() rotation.Result {
 				"interval",
 				note.Term(p.Key), strings.Join(own, ", "))
 		}
-		choice := practice.Choice{Practice: p.Key}
-		ledger := r.ledger
-		if ledger != nil && !ledger.Priced(choice) {
-			ledger = nil
-		}
 		if len(g.Ages) > 0 {
-			return rotation.Search(g, choice, ledger)
+			return rotation.Search(g, r.rotating(p.Key, g.Ages))
 		}
 	}
 	return rotation.Result{}
 }
+
+// rotating is what replacing drops nets at each length of rotation; nil where that is not priced.
+func (r *ranker) rotating(k practice.Key, ages []float64) *rotation.Money {
+	if r.ledger == nil || !r.ledger.Priced(practice.Choice{Practice: k}) {
+		return nil
+	}
+	m := new(rotation.Money)
+	none, y0 := r.ledger.Plan(unsanitized), r.ledger.Unsanitized(r.base)
+	for i := range ages {
+		c := practice.Choice{Practice: k, Every: i + 1}
+		plan := r.ledger.Plan(c)
+		m.Net = append(m.Net, r.ledger.Margin(&plan, y0, ages[:i+1])-r.ledger.Margin(&none, y0, []float64{0}))
+		if r.margins != nil {
+			m.Draws = append(m.Draws, less(r.margins[c], r.margins[unsanitized]))
+		}
+	}
+	return m
+}
+
+var unsanitized = practice.Choice{Practice: practice.Unsanitized}
 
 // candidate is a choice with the gains of its seasons. A combination that no study holds has a range, of which these
 // are the low end, and no draws.
@@ -136,11 +158,11 @@ type candidate struct {
 	cycle
 	high    []float64
 	studied bool
+	permit
 }
 
-// candidates lists everything that can be ranked: unsanitized, each practice, each length of rotation, and each
-// combination, at the length that pays best for the rotation alone.
-func (r *ranker) candidates(best int) []candidate {
+// candidates lists what can be ranked: unsanitized, each practice, and each length of rotation.
+func (r *ranker) candidates() []candidate {
 	var list []candidate
 	add := func(c practice.Choice, studied bool) {
 		g, ok := r.gains(c.Seasons())
@@ -152,7 +174,7 @@ func (r *ranker) candidates(best int) []candidate {
 		case !r.ledger.Priced(c):
 			r.notes.Add("the prices do not say what %s takes: it is not ranked", note.Term(c.Practice))
 		default:
-			list = append(list, candidate{c, g, nil, studied})
+			list = append(list, candidate{c, g, nil, studied, r.permission(c)})
 		}
 	}
 	for _, p := range r.in.Practices {
@@ -168,8 +190,13 @@ func (r *ranker) candidates(best int) []candidate {
 			add(practice.Choice{Practice: p.Key, Every: every}, every-1 <= r.oldest(p.Key))
 		}
 	}
+	return list
+}
+
+// combinations are those that no study holds, at the length that pays best for the rotation alone.
+func (r *ranker) combinations(best int) (list []candidate) {
 	if best == 0 {
-		return list
+		return nil
 	}
 	for _, drops := range r.in.Practices {
 		for _, spout := range r.in.Practices {
@@ -186,7 +213,7 @@ func (r *ranker) candidates(best int) []candidate {
 
 // combined is the range of a combination that no study holds, season by season.
 func (r *ranker) combined(c practice.Choice) (candidate, bool) {
-	x := candidate{Choice: c}
+	x := candidate{Choice: c, permit: r.permission(c)}
 	spout, ok := r.gains([]practice.Treatment{{Practice: c.With}})
 	drops, ok2 := r.gains(c.Seasons())
 	if !ok || !ok2 {
@@ -210,57 +237,67 @@ func (r *ranker) combined(c practice.Choice) (candidate, bool) {
 	return x, true
 }
 
-// reference is a choice that others are compared against, with all that a comparison needs.
-type reference struct {
-	account, says budget.Account // at the gains as used for money, and as the studies say
-	margins       []float64
-}
-
-func (r *ranker) reference(c practice.Choice) (reference, bool) {
-	g, ok := r.gains(c.Seasons())
-	if !ok || !r.ledger.Priced(c) {
-		return reference{}, false
+// draw draws gains, prices and work together, and says what each candidate brings in every draw.
+func (r *ranker) draw(a *Advice, list []candidate) error {
+	options := make([]sure.Option, len(list))
+	for i, c := range list {
+		options[i] = optionOf(c.Choice, c.verdict == practice.Permitted && c.studied, r.promising(c.Practice))
 	}
-	return r.account(c, g), true
-}
-
-// account works a choice out at the gains of its seasons; margins are of those that are drawn.
-func (r *ranker) account(c practice.Choice, g cycle) reference {
-	x := reference{account: r.ledger.Account(c, r.ledger.Unsanitized(r.base), g.best),
-		says: r.ledger.Account(c, r.ledger.Unsanitized(r.baseSays), g.says)}
-	if g.drawn != nil {
-		x.margins = r.ledger.Margins(&x.account.Plan, r.baseDraws, g.drawn)
+	m, _, faults := model(r.in, r.money, options, a.Reference, DrawOptions{})
+	if err := faults.Err(); err != nil {
+		return err
 	}
-	return x
+	d, err := m.Draw(usualDraws, usualSeed, false)
+	if err != nil {
+		return err
+	}
+	r.margins, r.chances = map[practice.Choice][]float64{}, map[practice.Choice]sure.Chance{}
+	for k, c := range d.Chances() {
+		r.margins[m.Options[k].Choice], r.chances[m.Options[k].Choice] = d.Long[k], c
+		a.chanceError = max(a.chanceError, c.BestError, c.LoseError)
+	}
+	return nil
 }
 
-// rank fills the ranking and the recommendation.
-func (r *ranker) rank(a *Advice) {
-	unsanitized, _ := r.reference(practice.Choice{Practice: practice.Unsanitized})
+// account is a choice worked out at the gains of its seasons: as used for money, and as the studies say.
+type account struct{ used, says budget.Account }
+
+func (r *ranker) account(c practice.Choice, g cycle) account {
+	return account{r.ledger.Account(c, r.ledger.Unsanitized(r.base), g.best),
+		r.ledger.Account(c, r.ledger.Unsanitized(r.baseSays), g.says)}
+}
+
+// refer settles what all is compared with: today's practice, or unsanitized where nothing tells of that.
+func (r *ranker) refer(a *Advice) {
 	a.Reference = r.in.Prices.Today.Choice(r.in.Practices)
 	if r.in.Against.Practice != "" {
 		a.Reference = r.in.Against
 	}
-	today, ok := r.reference(a.Reference)
-	if !ok {
+	if _, ok := r.gains(a.Reference.Seasons()); !ok || !r.ledger.Priced(a.Reference) {
 		r.notes.Add("the studies or the prices say nothing of today's practice, %s: the ranking is against "+
 			"unsanitized",
 			note.Term(a.Reference.Practice))
-		a.Untold, a.Reference, today = a.Reference, practice.Choice{Practice: practice.Unsanitized}, unsanitized
+		a.Untold, a.Reference = a.Reference, unsanitized
 	}
-	margins := map[string][]float64{}
-	for _, c := range r.candidates(a.Rotation.Best) {
-		x := r.account(c.Choice, c.cycle)
-		o := r.option(c, x, unsanitized, today)
-		margins[o.ID()] = x.margins
+}
+
+// rank fills the ranking and the recommendation.
+func (r *ranker) rank(a *Advice, list []candidate) {
+	worked := func(c practice.Choice) account {
+		g, _ := r.gains(c.Seasons())
+		return r.account(c, g)
+	}
+	none, today := worked(unsanitized), worked(a.Reference)
+	for _, c := range slices.Concat(list, r.combinations(a.Rotation.Best)) {
+		o := r.option(a, c, none, today)
 		o.IsToday = c.Choice == a.Reference && a.Untold.Practice == ""
-		o.Promising = r.promising(o)
+		o.Promising = r.promising(o.Practice)
 		a.Ranking = append(a.Ranking, o)
 	}
 	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
 	marginal(a.Ranking, open)
 	slices.SortStableFunc(a.Ranking, func(x, y Option) int {
-		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(leads(y), leads(x)),
+		return cmp.Or(cmp.Compare(class(x), class(y)), cmp.Compare(y.Today.Average(), x.Today.Average()),
 			cmp.Compare(x.ID(), y.ID()))
 	})
 	for i, o := range a.Ranking {
@@ -275,11 +312,11 @@ func (r *ranker) rank(a *Advice) {
 		a.Recommended = i
 		break
 	}
-	if a.Recommended >= 0 {
-		best := margins[a.Ranking[a.Recommended].ID()]
+	if a.Recommended >= 0 && r.margins != nil {
+		best := r.margins[a.Ranking[a.Recommended].Choice()]
 		for i := range a.Ranking {
 			if o := &a.Ranking[i]; open(*o) {
-				o.ChanceOver = over(margins[o.ID()], best)
+				o.ChanceOver = over(r.margins[o.Choice()], best)
 			}
 		}
 	}
@@ -307,42 +344,65 @@ func class(o Option) int {
 	return 0
 }
 
-func (r *ranker) option(c candidate, x, unsanitized, today reference) Option {
+func (r *ranker) option(a *Advice, c candidate, none, today account) Option {
+	x := r.account(c.Choice, c.cycle)
 	o := Option{
 		Practice: c.Practice, Every: c.Every, With: c.With,
 		GainPct: 100 * mean(c.best), Studied: c.studied,
-		Unsanitized: Compared{Budget: budget.Compare(x.account, unsanitized.account)},
-		Today:       Compared{Budget: budget.Compare(x.account, today.account)},
-		Says: Says{100 * mean(c.says), budget.Compare(x.says, unsanitized.says),
+		Unsanitized: Compared{Budget: budget.Compare(x.used, none.used)},
+		Today:       Compared{Budget: budget.Compare(x.used, today.used)},
+		Says: Says{100 * mean(c.says), budget.Compare(x.says, none.says),
 			budget.Compare(x.says, today.says)},
+		Verdict: c.verdict, Reasons: c.reasons, Cautions: c.cautions,
 	}
-	if c.drawn == nil { // a range, not an estimate: from its low end to its high end
+	switch seasons := c.Seasons(); {
+	case c.high != nil: // a range, not an estimate: from its low end to its high end
 		high := r.ledger.Account(c.Choice, r.ledger.Unsanitized(r.base), c.high)
 		o.LowPct, o.HighPct = o.GainPct, 100*mean(c.high)
-		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = o.Unsanitized.Net, budget.Compare(high, unsanitized.account).Net
-		o.Today.NetLow, o.Today.NetHigh = o.Today.Net, budget.Compare(high, today.account).Net
-	} else {
-		if seasons := c.Seasons(); len(seasons) == 1 { // the interval of the table, free of the draws' own error
+		o.Unsanitized.NetLow, o.Unsanitized.NetHigh = o.Unsanitized.Net, budget.Compare(high, none.used).Net
+		o.Today.NetLow, o.Today.NetHigh = o.Today.Net, budget.Compare(high, today.used).Net
+		return o
+	case len(seasons) == 1: // the interval of the table, free of the draws' own error
+		o.LowPct, o.HighPct = o.GainPct, o.GainPct
+		if _, drawn := r.draws.low[seasons[0]]; drawn {
 			o.LowPct, o.HighPct = 100*r.draws.low[seasons[0]], 100*r.draws.high[seasons[0]]
-		} else {
-			low, high := pool.Middle(meanOf(c.drawn))
-			o.LowPct, o.HighPct = 100*low, 100*high
 		}
-		for _, y := range []struct {
-			to      *Compared
-			against []float64
-		}{{&o.Unsanitized, unsanitized.margins}, {&o.Today, today.margins}} {
-			nets := less(x.margins, y.against)
-			y.to.Expected = new(mean(nets))
-			y.to.NetLow, y.to.NetHigh = pool.Middle(nets)
+	default:
+		low, high := pool.Middle(meanOf(c.drawn))
+		o.LowPct, o.HighPct = 100*low, 100*high
+	}
+	for _, y := range []struct {
+		to      *Compared
+		against practice.Choice
+	}{{&o.Unsanitized, unsanitized}, {&o.Today, a.Reference}} {
+		if r.margins == nil {
+			expected := y.to.Net + r.bends[c.Choice] - r.bends[y.against]
+			y.to.Expected, y.to.NetLow, y.to.NetHigh = &expected, expected, expected
+			continue
+		}
+		nets := less(r.margins[c.Choice], r.margins[y.against])
+		y.to.Expected = new(mean(nets))
+		y.to.NetLow, y.to.NetHigh = pool.Middle(nets)
+	}
+	if chance, ok := r.chances[c.Choice]; ok {
+		if c.Choice != a.Reference {
+			o.ChanceLose = &chance.Lose
+		}
+		if c.studied && c.verdict == practice.Permitted {
+			o.ChanceBest = &chance.Best
 		}
 	}
-	o.Verdict, o.Reasons, o.Cautions = r.permission(c.Choice)
 	return o
 }
 
+// permit is whether a choice is permitted, why it is not, and what is to be minded.
+type permit struct {
+	verdict           practice.Verdict
+	reasons, cautions note.List
+}
+
 // permission asks the rules about every part of a choice; the most severe verdict holds.
-func (r *ranker) permission(c practice.Choice) (practice.Verdict, note.List, note.List) {
+func (r *ranker) permission(c practice.Choice) permit {
 	verdict := practice.Permitted
 	var reasons, cautions note.List
 	prices := r.in.Prices
@@ -368,7 +428,7 @@ func (r *ranker) permission(c practice.Choice) (practice.Verdict, note.List, not
 		}
 		cautions = append(cautions, practice.Cautions(p)...)
 	}
-	return verdict, reasons, cautions
+	return permit{verdict, reasons, cautions}
 }
 
 // marginal marks what is dominated and the marginal rates of return among the options that are open.
@@ -413,17 +473,9 @@ func less(x, y []float64) []float64 {
 	return out
 }
 
-// leads is what the ranking goes by: the expected net; of a range, which has none, its low end.
-func leads(o Option) float64 {
-	if o.Today.Expected != nil {
-		return *o.Today.Expected
-	}
-	return o.Today.Net
-}
-
-// promising is true of an option that rests on one study alone: it may lead, and is not recommended before a second.
-func (r *ranker) promising(o Option) bool {
+// promising is true of a practice that rests on one study alone: it may lead, and is not recommended before a second.
+func (r *ranker) promising(k practice.Key) bool {
 	return slices.ContainsFunc(r.money.Gains, func(g pool.Gain) bool {
-		return g.Treatment.Practice == o.Practice && g.Studies < 2
+		return g.Treatment.Practice == k && g.Studies < 2
 	})
 }

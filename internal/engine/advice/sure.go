@@ -1,7 +1,6 @@
 package advice
 
 import (
-	"errors"
 	"math"
 	"slices"
 	"strings"
@@ -29,49 +28,18 @@ type Turn struct {
 	Takes      string // ID of the option that comes first there
 }
 
-// sure is the answer with its chances, and what would change it.
+// sure is the answer with what would change it.
 func (a *Advice) sure() *Advice {
 	t := *a
+	t.Sure = &Sure{Draws: usualDraws, Error: a.chanceError}
 	m, assumptions, err := SureModel(a, DrawOptions{})
-	var faults note.Faults
-	if errors.As(err, &faults) {
-		t.Notes = append(slices.Clone(a.Notes), note.New("how sure this is cannot be said"))
-		t.Notes = append(t.Notes, faults...)
-		return &t
-	}
-	d, err := m.Draw(usualDraws, usualSeed, false)
-	if err != nil {
-		return &t // the model has no faults
-	}
-	s := &Sure{Draws: d.N}
-	t.Ranking = slices.Clone(a.Ranking)
-	best := -1
-	for k, c := range d.Chances() {
-		s.Error = max(s.Error, c.BestError, c.LoseError)
-		id := m.Options[k].ID
-		i := slices.IndexFunc(t.Ranking, func(o Option) bool { return o.ID() == id })
-		if i < 0 {
-			continue // today's practice, where it is not ranked
-		}
-		if i == a.Recommended {
-			best = k
-		}
-		if k != m.Today {
-			t.Ranking[i].ChanceLose = &c.Lose
-		}
-		if m.Options[k].Open {
-			t.Ranking[i].ChanceBest = &c.Best
-		}
-	}
-	if best < 0 {
-		return &t
-	}
-	t.Sure = s
-	breaks, err := m.BreakEvens(best, ranges(assumptions))
 	if err != nil {
 		return &t
 	}
-	s.Turns = turns(m, assumptions, breaks)
+	best := slices.IndexFunc(m.Options, func(x sure.Option) bool { return x.Choice == a.Ranking[a.Recommended].Choice() })
+	if breaks, err := m.BreakEvens(best, ranges(assumptions)); err == nil {
+		t.Sure.Turns = turns(m, assumptions, breaks)
+	}
 	return &t
 }
 
@@ -195,14 +163,11 @@ type Weighed struct {
 	Next     *Next
 }
 
-// Weigh is the answer with what is said of it under uncertainty. Where nothing is recommended, or no draws can be made,
-// it is the answer as it was. The error is note.Faults.
+// Weigh is the answer with what is said of it under uncertainty. Where nothing is recommended it is the answer as it
+// was. The error is note.Faults.
 func (m *Memo) Weigh(a *Advice, o WeighOptions) (*Advice, error) {
 	if a.Recommended < 0 {
 		return a, nil
-	}
-	if _, _, err := SureModel(a, DrawOptions{}); err != nil {
-		return m.Sure(a), nil // which says why
 	}
 	t := *a
 	var w Weighed

@@ -454,20 +454,6 @@ func (l *Ledger) Margin(pl *Plan, y0 float64, gains []float64) float64 {
 	return sum
 }
 
-// Margins is Margin over many draws: base holds the draws of the gain that the baseline was measured under, gains those
-// of each season of the cycle. Draws of one index belong together.
-func (l *Ledger) Margins(pl *Plan, base []float64, gains [][]float64) []float64 {
-	margins := make([]float64, len(base))
-	season := make([]float64, len(gains))
-	for i, g := range base {
-		for a := range gains {
-			season[a] = gains[a][i]
-		}
-		margins[i] = l.Margin(pl, l.Unsanitized(g), season)
-	}
-	return margins
-}
-
 // Account is what a choice gives and takes a tap and season: the average season of its cycle.
 type Account struct {
 	Plan

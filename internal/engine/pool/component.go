@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"spile/internal/engine/mixture"
+	"spile/internal/trade/practice"
 )
 
 // Component is one of the normals that a posterior is a mixture of, seen with a site: of the log gains, of u, the
@@ -43,9 +44,17 @@ func (p *Posterior) Components(site string, n int) []Component {
 
 // whole is an integrated posterior, of which components are drawn.
 type whole struct {
+	layout    *layout
 	sampler   *mixture.Sampler
 	less      []float64 // k of each line
-	practices []int     // of each line, as mixture.Arm has them
+	sure      []float64 // after the lines, log gains over the long run that are stated
+	practices []int     // of each line and then of each stated gain, as mixture.Arm has them
+}
+
+// with is the posterior with a stated gain more.
+func (w *whole) with(k practice.Key, long float64) *whole {
+	return &whole{w.layout, w.sampler, w.less, append(slices.Clone(w.sure), long),
+		append(slices.Clone(w.practices), w.layout.practice(k))}
 }
 
 func (w *whole) components(site string, n int) []Component {
@@ -58,12 +67,17 @@ func (w *whole) components(site string, n int) []Component {
 		}
 		at = append(at, i)
 	}
-	gains := len(w.practices)
-	from := func(i int) int { // where a mean of the component stands among those of the place
-		if i <= gains {
+	lines, gains := len(w.less), len(w.practices)
+	from := func(i int) int { // where a mean of the component stands among those of the place; −1 for what is stated
+		switch {
+		case i < lines:
 			return i
+		case i < gains:
+			return -1
+		case i == gains:
+			return lines
 		}
-		return gains + 1 + at[i-gains-1]
+		return lines + 1 + at[i-gains-1]
 	}
 	place := w.sampler.Place(site, practices)
 	list := make([]Component, n)
@@ -73,12 +87,18 @@ func (w *whole) components(site string, n int) []Component {
 		c := Component{Weight: 1 / float64(n), Mean: make([]float64, 2*gains+1), Cov: mat.NewSymDense(2*gains+1, nil),
 			Spread: spreadOf(w.sampler.SD(part))}
 		for i := range c.Mean {
+			if from(i) < 0 {
+				c.Mean[i] = w.sure[i-lines] - c.LongRun()
+				continue
+			}
 			c.Mean[i] = mean[from(i)]
-			if i < gains {
+			if i < lines {
 				c.Mean[i] -= w.less[i]
 			}
 			for j := range i + 1 {
-				c.Cov.SetSym(i, j, cov.At(from(i), from(j)))
+				if from(j) >= 0 {
+					c.Cov.SetSym(i, j, cov.At(from(i), from(j)))
+				}
 			}
 		}
 		list[k] = c

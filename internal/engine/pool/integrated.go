@@ -20,6 +20,11 @@ type integrated struct {
 	answer *mixture.Answer
 	plain  *mixture.Posterior // as the studies say
 	shrunk *mixture.Posterior // for money
+
+	posteriors struct {
+		sync.Mutex
+		kept map[string]*Posterior // by treatments: every change of a price asks for the same again
+	}
 }
 
 // The families toward whose means gains are shrunk: what holds a new spout, washes, and all else.

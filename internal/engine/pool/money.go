@@ -71,7 +71,7 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 		}
 	}
 	s := x.shrunk.Sampler(lines)
-	p.x = &whole{sampler: s, less: k}
+	p.x = &whole{layout: x.layout, sampler: s, less: k}
 	for _, t := range p.Treatments {
 		p.x.practices = append(p.x.practices, x.layout.practice(t.Practice))
 	}

@@ -1,6 +1,10 @@
 package pool
 
 import (
+	"fmt"
+	"math"
+	"slices"
+
 	"gonum.org/v1/gonum/mat"
 
 	"spile/internal/trade/practice"
@@ -49,5 +53,32 @@ func (s Spread) LongRun() float64 { return (s.Site + s.Season) / 2 }
 // integrated over the variances. A treatment that the model has no place for is left out; Unsanitized is at 0, and sure
 // of it.
 func (r *Result) Posterior(treatments []practice.Treatment) *Posterior {
-	return r.integrated.posterior(treatments)
+	k := &r.integrated.posteriors
+	k.Lock()
+	defer k.Unlock()
+	key := fmt.Sprint(treatments)
+	if k.kept[key] == nil {
+		if k.kept == nil || len(k.kept) == 16 {
+			k.kept = map[string]*Posterior{}
+		}
+		k.kept[key] = r.integrated.posterior(treatments)
+	}
+	return k.kept[key]
+}
+
+// With is the posterior with a treatment more, of which a long-run gain is stated, a fraction: it is sure.
+func (p *Posterior) With(t practice.Treatment, gain float64) *Posterior {
+	out := &Posterior{Treatments: append(slices.Clone(p.Treatments), t),
+		Best: append(slices.Clone(p.Best), math.Log1p(gain))}
+	if p.x != nil {
+		out.x = p.x.with(t.Practice, math.Log1p(gain))
+	}
+	for _, m := range p.Members {
+		rows, width := m.Root.Dims()
+		root := mat.NewDense(rows+1, width, nil)
+		root.Copy(m.Root)
+		m.Root, m.Mean = root, append(slices.Clone(m.Mean), math.Log1p(gain)-m.Spread.LongRun())
+		out.Members = append(out.Members, m)
+	}
+	return out
 }

@@ -9,10 +9,8 @@ import (
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 
-	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/note"
-	"spile/internal/trade/practice"
 )
 
 // Interval is drops replaced every N seasons, a 1/N part of them each season.
@@ -20,20 +18,22 @@ type Interval struct {
 	Every                    int
 	GainPct, LowPct, HighPct float64 // mean of the yearly percents over unsanitized; 95 %
 	Studied                  bool    // its oldest drops lie within the ages studied
-	Net, NetLow, NetHigh     float64 // money a tap and season against unsanitized; 0 without prices
-	Best                     float64 // chance that this interval is the best of those studied, 0 to 1
-	Loss                     float64 // expected, of choosing it over the one that turns out best; money, or percent
+	// Money a tap and season against unsanitized, 0 without prices: at every best guess; and the average over what is
+	// unsure with its 95 % interval.
+	Net, Expected, NetLow, NetHigh float64
+	Best                           float64 // chance that this interval is the best of those studied, 0 to 1
+	Loss                           float64 // expected, of choosing it over the one that turns out best; money, or percent
 }
 
 // Result is every interval from 1 to the longest asked, and the best.
 type Result struct {
 	Intervals  []Interval
-	Best       int // of those studied the one of the highest net, or gain; 0 where ageing is not estimable
+	Best       int // of those studied the one of the highest expected net, or gain; 0 where ageing is not estimable
 	FlatFrom   int // the intervals from FlatFrom to FlatTo lie within FlatWithin of the best
 	FlatTo     int
 	FlatWithin float64 // money a tap and season, or percent of sap without prices
 	Priced     bool
-	Chances    bool // chances and losses are stated: there are draws, and each gain has three degrees of freedom
+	Chances    bool // chances and losses are stated: there are draws
 	Notes      note.List
 }
 
@@ -43,31 +43,24 @@ const flat = 0.05
 // Gains is what the joint model, or a table of the user's own, says of drops as they age. All gains are fractions over
 // unsanitized as the trials have them. Draws of one index belong together.
 type Gains struct {
-	Ages  []float64   // by seasons in use from 0
-	Draws [][]float64 // the same, by age and draw; all of one length, which may be 0
-	// Base is the gain that the baseline's yield holds already, BaseDraws its draws; not used without prices.
-	Base      float64
-	BaseDraws []float64
-	Oldest    int  // oldest drops studied, seasons in use
-	Rough     bool // one of the gains has fewer than three degrees of freedom: too thin tails for a chance
+	Ages   []float64   // by seasons in use from 0
+	Draws  [][]float64 // the same, by age and draw; all of one length, which may be 0
+	Oldest int         // oldest drops studied, seasons in use
 }
 
-// Search looks at every interval from 1 to the number of ages. drops is the practice that replaces drops; its Every is
-// not used. A nil ledger gives gains only.
-func Search(g Gains, drops practice.Choice, l *budget.Ledger) Result {
-	res := Result{Priced: l != nil}
+// Money is what each interval, from 1 on, nets against unsanitized, a tap and season: at every best guess, and over the
+// draws of all that is unsure (by interval and draw). Without draws the best guess stands for them.
+type Money struct {
+	Net   []float64
+	Draws [][]float64
+}
+
+// Search looks at every interval from 1 to the number of ages. Without money it gives gains only.
+func Search(g Gains, m *Money) Result {
+	res := Result{Priced: m != nil}
 	draws := 0
 	if len(g.Draws) > 0 {
 		draws = len(g.Draws[0])
-	}
-	none := [][]float64{make([]float64, draws)} // unsanitized gains nothing in every draw
-	var unsanitized budget.Plan
-	var reference []float64
-	if l != nil {
-		unsanitized = l.Plan(practice.Choice{Practice: practice.Unsanitized})
-		if draws > 0 {
-			reference = l.Margins(&unsanitized, g.BaseDraws, none)
-		}
 	}
 	worth := make([][]float64, len(g.Ages)) // by interval and draw, what is to be made large
 	sum := make([]float64, draws)           // of the yearly gains
@@ -80,25 +73,19 @@ func Search(g Gains, drops practice.Choice, l *budget.Ledger) Result {
 			worth[i] = floats.ScaleTo(make([]float64, draws), 100/float64(n), sum)
 			in.LowPct, in.HighPct = pool.Middle(slices.Clone(worth[i]))
 		}
-		if l != nil {
-			c := drops
-			c.Every = n
-			plan := l.Plan(c)
-			y0 := l.Unsanitized(g.Base)
-			in.Net = l.Margin(&plan, y0, g.Ages[:n]) - l.Margin(&unsanitized, y0, []float64{0})
-			in.NetLow, in.NetHigh = in.Net, in.Net
-			if draws > 0 {
-				worth[i] = floats.SubTo(worth[i], l.Margins(&plan, g.BaseDraws, g.Draws[:n]), reference)
+		if m != nil {
+			in.Net, in.Expected, in.NetLow, in.NetHigh = m.Net[i], m.Net[i], m.Net[i], m.Net[i]
+			if worth[i] = nil; len(m.Draws) > 0 {
+				worth[i] = m.Draws[i]
+				in.Expected = stat.Mean(worth[i], nil)
 				in.NetLow, in.NetHigh = pool.Middle(slices.Clone(worth[i]))
 			}
 		}
 		res.Intervals = append(res.Intervals, in)
 	}
-	if draws > 0 && g.Rough {
-		res.Notes.Add("a gain has fewer than three degrees of freedom, so no chance of being best is stated")
-	} else if draws > 0 {
+	if len(worth) > 0 && len(worth[0]) > 0 {
 		res.Chances = true
-		res.chances(worth, draws)
+		res.chances(worth, len(worth[0]))
 	}
 	res.best()
 	return res
@@ -107,7 +94,7 @@ func Search(g Gains, drops practice.Choice, l *budget.Ledger) Result {
 // value is what an interval is judged by.
 func (r *Result) value(i int) float64 {
 	if r.Priced {
-		return r.Intervals[i].Net
+		return r.Intervals[i].Expected
 	}
 	return r.Intervals[i].GainPct
 }

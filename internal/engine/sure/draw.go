@@ -30,9 +30,9 @@ const Kept = 128 * chunk
 const chunk = 1024
 
 // Draw makes n draws; the same seed gives the same on any number of cores. With season it draws one single season
-// beside the long run, from the same gains and prices. The error is note.Faults.
+// beside the long run, from the same gains and prices. The error is note.Faults; that nothing may be chosen is none.
 func (m *Model) Draw(n int, seed uint64, season bool) (*Draws, error) {
-	p, faults := m.prepare()
+	p, faults := m.drawable()
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}

@@ -87,7 +87,17 @@ func (m *Model) Faults() note.Faults {
 	return f
 }
 
+// prepare makes a model ready to be chosen from.
 func (m *Model) prepare() (*prepared, note.Faults) {
+	p, faults := m.drawable()
+	if !slices.ContainsFunc(m.Options, func(o Option) bool { return o.Open }) {
+		faults.Add("there is nothing to choose among: no option is permitted and studied")
+	}
+	return p, faults
+}
+
+// drawable makes a model ready to be drawn from, be anything of it chosen or not.
+func (m *Model) drawable() (*prepared, note.Faults) {
 	var faults note.Faults
 	p := &prepared{Model: m, control: -1}
 	at := map[practice.Treatment]int{}
@@ -110,15 +120,8 @@ func (m *Model) prepare() (*prepared, note.Faults) {
 		}
 		return list
 	}
-	open := 0
 	for _, o := range m.Options {
 		p.seasons = append(p.seasons, index(o.Choice.Seasons()))
-		if o.Open {
-			open++
-		}
-	}
-	if open == 0 {
-		faults.Add("there is nothing to choose among: no option is permitted and studied")
 	}
 	p.base = index(m.Baseline)
 	for _, n := range m.Gains.Members {

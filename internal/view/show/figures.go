@@ -322,7 +322,7 @@ func (w *View) AgeingFigure() figure.Ageing {
 		}
 		for _, i := range x.Intervals {
 			f.Profit.Lengths = append(f.Profit.Lengths, figure.Length{
-				Every: i.Every, Net: i.Net, Range: figure.Range{Low: i.NetLow, High: i.NetHigh}, Studied: i.Studied,
+				Every: i.Every, Net: i.Expected, Range: figure.Range{Low: i.NetLow, High: i.NetHigh}, Studied: i.Studied,
 			})
 		}
 	}
@@ -336,7 +336,8 @@ func (w *View) Net() figure.Net {
 	f := figure.Net{
 		Words: w.figureWords(v.Text("What each practice nets"),
 			v.Text("Bars: added returns and reduced costs to the right, added costs and reduced returns to the left, "+
-				"per tap and season; the mark is the net with its 95 %% interval."), false),
+				"per tap and season, at best guesses; the mark is the net on average over what is unsure, with its "+
+				"95 %% interval."), false),
 		Axis: v.Text("per tap and season, %s", money),
 		Key: figure.NetKey{
 			AddedReturns: v.Text("added returns"), ReducedCosts: v.Text("reduced costs"),
@@ -354,8 +355,8 @@ func (w *View) Net() figure.Net {
 				Name:         w.Option(o),
 				AddedReturns: b.AddedReturns, ReducedCosts: b.ReducedCosts, AddedCosts: b.AddedCosts,
 				ReducedReturns: b.ReducedReturns,
-				Net:            b.Net, Range: figure.Range{Low: b.NetLow, High: b.NetHigh},
-				Value: v.Money(b.Net, money),
+				Net:            b.Average(), Range: figure.Range{Low: b.NetLow, High: b.NetHigh},
+				Value: v.Money(b.Average(), money),
 				Best:  i == w.A.Recommended, HeldBack: o.Verdict != practice.Permitted, NotStudied: !o.Studied,
 			})
 		}

@@ -273,7 +273,8 @@ func (w *View) RotationJSON() any {
 			return object{{"every", x.Every}, {"gain_pct", x.GainPct}, {"low_pct", x.LowPct}, {"high_pct", x.HighPct},
 				{"net", when(r.Priced, x.Net)}, {"net_low", when(r.Priced, x.NetLow)},
 				{"net_high", when(r.Priced, x.NetHigh)}, {"chance_best", when(r.Chances && x.Studied, x.Best)},
-				{"expected_loss", when(r.Chances, x.Loss)}, {"studied", x.Studied}}
+				{"expected_loss", when(r.Chances, x.Loss)}, {"studied", x.Studied},
+				{"net_expected", when(r.Priced, x.Expected)}}
 		})},
 		{"best", when(best, r.Best)}, {"flat_from", when(best, r.FlatFrom)}, {"flat_to", when(best, r.FlatTo)},
 		{"flat_within", when(best, r.FlatWithin)},
@@ -325,7 +326,8 @@ type TurnJSON struct {
 }
 
 // ProfitRowJSON is one option; Practice is its ID: "check-valve", "new-drop/3". Its gain, its budget and its nets are
-// as the studies say; the intervals, the chances and the order of rows rest on gain_used_pct.
+// as the studies say, at best guesses; the intervals, the chances and the order of rows are over all that is unsure,
+// with gains about gain_used_pct.
 type ProfitRowJSON struct {
 	Practice        string     `json:"practice"`
 	GainPct         Number     `json:"gain_pct"`
@@ -351,7 +353,8 @@ type ProfitRowJSON struct {
 	Studied            bool     `json:"studied"`
 	Why                []string `json:"why"` // why it is held back
 
-	NetExpected *Number `json:"net_expected"`  // mean of the net over the draws of the gains; null of a range
+	// the net on average over what is unsure, gains, prices and work, by which rows are ordered; null of a range
+	NetExpected *Number `json:"net_expected"`
 	GainUsedPct Number  `json:"gain_used_pct"` // the gain that the money rests on
 }
 

@@ -192,7 +192,8 @@ const rotationContract = `{
       "net_high": null,
       "chance_best": null,
       "expected_loss": null,
-      "studied": true
+      "studied": true,
+      "net_expected": null
     }
   ],
   "best": 3,

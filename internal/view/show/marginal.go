@@ -16,11 +16,11 @@ func (w *View) Marginal() Table {
 		ID:    "marginal",
 		Title: v.Text("Marginal analysis, a tap and season over unsanitized"),
 		Lead: v.Text("By rising costs. Dominated: something cheaper nets as much. Marginal rate: what each added " +
-			"unit of money brings beyond itself, from the option before."),
+			"unit of money brings beyond itself, from the option before. Every number is at its best guess."),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
 			numeric("costs", v.Text("costs that vary"), money),
-			interval("net", v.Text("net"), money),
+			numeric("net", v.Text("net"), money),
 			numeric("marginal_rate_pct", v.Text("marginal rate"), "%"),
 			wordy("dominated", v.Text("dominated")),
 		},
@@ -41,7 +41,7 @@ func (w *View) Marginal() Table {
 		if o.Dominated {
 			dominated = v.Text("dominated")
 		}
-		t.row(o.ID(), words(w.Option(o)), decimal(v, p.Point().Costs, 2), decimals(v, p.Net, p.NetLow, p.NetHigh, 2),
+		t.row(o.ID(), words(w.Option(o)), decimal(v, p.Point().Costs, 2), decimal(v, p.Net, 2),
 			rate, words(dominated)).Dim = o.Dominated
 	}
 	t.note(v.Text("After CIMMYT 1988, From Agronomic Data to Farmer Recommendations."))

@@ -277,31 +277,31 @@ func TestRecommendation(t *testing.T) {
 		want   []string
 	}{
 		"clear": {func(a *advice.Advice) {}, []string{
-			"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, new " +
-				"spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized (51 to " +
+			"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and season " +
+				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized (51 to " +
 				"77 %).",
 			"That it beats today's practice is well supported, since the whole interval lies above zero; close " +
 				"behind: new drop every 3 seasons ($0.30 less); held back here: alcohol flush.",
 		}},
 		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] },
 			[]string{
-				"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, " +
-					"new spout each season (95 % interval −$0.20 to $1.24), and gives 63 % more sap than unsanitized " +
+				"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and " +
+					"season more than today's practice, new spout each season (95 % interval −$0.20 to $1.24), and gives 63 % more sap than unsanitized " +
 					"(51 to 77 %).",
 				"That it beats today's practice is not settled, since the interval holds zero.",
 			}},
 		"nothing close": {func(a *advice.Advice) { a.Ranking = a.Ranking[:2]; a.Ranking[1].Unsanitized.Net = 0.2 },
 			[]string{
-				"Check-valve spout each season pays best: it nets $0.84 a tap and season more than today's practice, " +
-					"new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized " +
+				"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and " +
+					"season more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized " +
 					"(51 to 77 %).",
 				"That it beats today's practice is well supported, since the whole interval lies above zero; nothing " +
 					"else that is permitted comes close.",
 			}},
 		"today": {func(a *advice.Advice) { a.Ranking[0].IsToday = true; a.Ranking = a.Ranking[:1] }, []string{
 			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets " +
-				"more; it nets $2.20 a tap and season over unsanitized (95 % interval $1.70 to $2.70) and gives 63 % " +
-				"more sap than unsanitized (51 to 77 %).",
+				"more; on average over what is unsure it nets $2.20 a tap and season over unsanitized (95 % interval " +
+				"$1.70 to $2.70), and gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it beats unsanitized is well supported, since the whole interval lies above zero.",
 		}},
 		"today, not settled": {func(a *advice.Advice) {
@@ -312,8 +312,8 @@ func TestRecommendation(t *testing.T) {
 			a.Ranking[1].Today.Net, a.Ranking[1].Today.NetLow, a.Ranking[1].Today.NetHigh = -2.1, -4.4, 0.2
 		}, []string{
 			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets " +
-				"more; it nets $2.20 a tap and season over unsanitized (95 % interval −$0.30 to $2.30) and gives 63 " +
-				"% more sap than unsanitized (51 to 77 %).",
+				"more; on average over what is unsure it nets $2.20 a tap and season over unsanitized (95 % interval " +
+				"−$0.30 to $2.30), and gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it beats unsanitized is not settled, since the interval holds zero; close behind: new drop every 3 " +
 				"seasons ($2.10 less).",
 		}},
@@ -322,16 +322,37 @@ func TestRecommendation(t *testing.T) {
 			a.Ranking[0].Today.Net, a.Ranking[0].Today.NetLow, a.Ranking[0].Today.NetHigh = -0.93, -1.5, 0.1
 		}, []string{
 			"Nothing that is permitted and studied nets more than today's practice, new spout each season: " +
-				"check-valve spout each season, the best of the rest, nets −$0.93 a tap and season against it (95 % " +
-				"interval −$1.50 to $0.10), and gives 63 % more sap than unsanitized (51 to 77 %).",
+				"check-valve spout each season, the best of the rest, nets −$0.93 a tap and season against it on " +
+				"average over what is unsure (95 % interval −$1.50 to $0.10), and gives 63 % more sap than unsanitized (51 to 77 %).",
 			"That it falls short of today's practice is not settled, since the interval holds zero.",
+		}},
+		"unsanitized": {func(a *advice.Advice) {
+			o := &a.Ranking[0]
+			o.Practice, o.GainPct, o.LowPct, o.HighPct = practice.Unsanitized, 0, 0, 0
+			a.Ranking = a.Ranking[:1]
+		}, []string{
+			"Unsanitized pays best: on average over what is unsure it nets $0.84 a tap and season more than today's " +
+				"practice, new spout each season (95 % interval $0.44 to $1.24).",
+			"That it beats today's practice is well supported, since the whole interval lies above zero.",
+		}},
+		"average and best guess": {func(a *advice.Advice) {
+			a.Ranking = a.Ranking[:2]
+			a.Ranking[0].Today.Expected, a.Ranking[0].Today.Net = new(0.84), 0.30
+			a.Ranking[0].Unsanitized.Expected = new(2.2)
+		}, []string{
+			"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and season " +
+				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % " +
+				"more sap than unsanitized (51 to 77 %).",
+			"That it beats today's practice is well supported, since the whole interval lies above zero; if every " +
+				"best guess were right, new drop every 3 seasons would net $0.20 more; close behind: new drop every 3 " +
+				"seasons ($0.30 less).",
 		}},
 		"another rotation": {func(a *advice.Advice) {
 			a.Ranking = []advice.Option{a.Ranking[1], a.Ranking[1]}
 			a.Ranking[1].Every, a.Ranking[1].Unsanitized.Net, a.Ranking[1].Unsanitized.PlasticG = 4, 1.85, 8
 		}, []string{
-			"New drop every 3 seasons pays best: it nets $0.50 a tap and season more than today's practice, new " +
-				"spout each season (95 % interval $0.00 to $1.00), and gives 61 % more sap than unsanitized (48 to " +
+			"New drop every 3 seasons pays best: on average over what is unsure it nets $0.50 a tap and season more " +
+				"than today's practice, new spout each season (95 % interval $0.00 to $1.00), and gives 61 % more sap than unsanitized (48 to " +
 				"75 %).",
 			"That it beats today's practice is not settled, since the interval holds zero; close behind: new drop " +
 				"every 4 seasons ($0.05 less, with 3.0 g less plastic).",

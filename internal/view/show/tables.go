@@ -15,6 +15,7 @@ import (
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
+	"spile/internal/view/say"
 )
 
 // Ranking is the producer's arithmetic: gain, money, minutes, plastic, permitted, best first.
@@ -24,7 +25,8 @@ func (w *View) Ranking() Table {
 		ID:    "ranking",
 		Title: v.Text("What pays best, a tap and season"),
 		Lead: v.Text(
-			"%s More sap is over unsanitized. In brackets: 95 %% interval, from the uncertainty of the gains.",
+			"%s More sap is over unsanitized. Net: the average over what is unsure, which are gains, prices and work. "+
+				"In brackets: 95 %% interval.",
 			w.reference()),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
@@ -64,8 +66,7 @@ func (w *View) Ranking() Table {
 			Cells: []Cell{
 				name,
 				percents(v, o.GainPct, o.LowPct, o.HighPct),
-				decimals(v, o.Today.Net, o.Today.NetLow, o.Today.NetHigh, 2),
-				decimals(v, o.Unsanitized.Net, o.Unsanitized.NetLow, o.Unsanitized.NetHigh, 2),
+				netted(v, o.Today), netted(v, o.Unsanitized),
 				chance(v, o.ChanceBest), chance(v, o.ChanceLose),
 				decimal(v, o.Unsanitized.TotalMinutes(), 2),
 				decimal(v, o.Unsanitized.PlasticG, 0),
@@ -91,6 +92,11 @@ func (w *View) Ranking() Table {
 			"permit.")})
 	t.Notes = notes
 	return t
+}
+
+// netted is what is netted on average, with its interval.
+func netted(v *say.Voice, c advice.Compared) Cell {
+	return decimals(v, c.Average(), c.NetLow, c.NetHigh, 2)
 }
 
 // farmPart is the part of a trial's gain that money counts; "" where it counts all of it.
@@ -536,7 +542,7 @@ func (w *View) Rotation() Table {
 	if r.Priced {
 		loss, lossDigits = money, 2
 		t.Columns = append(t.Columns, interval("net", v.Text("net against unsanitized"), money))
-		t.Lead = v.Text("Money is a tap and season.")
+		t.Lead = v.Text("Money is a tap and season, the average over what is unsure.")
 	}
 	if r.Chances {
 		t.Columns = append(t.Columns,
@@ -557,7 +563,7 @@ func (w *View) Rotation() Table {
 				every, percents(v, x.GainPct, x.LowPct, x.HighPct),
 			}}
 		if r.Priced {
-			row.Cells = append(row.Cells, decimals(v, x.Net, x.NetLow, x.NetHigh, 2))
+			row.Cells = append(row.Cells, decimals(v, x.Expected, x.NetLow, x.NetHigh, 2))
 		}
 		if r.Chances {
 			chance := none(v)
@@ -617,15 +623,21 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 			}
 		}
 	}
-	t.row("net", words(v.Text("net")), words(""), decimals(v, b.Net, b.NetLow, b.NetHigh, 2)).Strong = true
+	net := decimal(v, b.Net, 2)
+	if b.Expected == nil {
+		net = netted(v, b)
+	}
+	t.row("net", words(v.Text("net")), words(""), net).Strong = true
+	if b.Expected != nil && b.NetLow != b.NetHigh {
+		t.note(v.Text("Every amount is a best guess. On average over what is unsure, which are gains, prices and work, "+
+			"the net is %s (95 %% interval %s): this is what practices are ranked by.",
+			v.Money(*b.Expected, money), v.MoneyRange(b.NetLow, b.NetHigh, money)))
+	}
 	if !o.Studied {
 		t.note(w.unstudied(o))
 	} else if says.Net != b.Net {
 		t.note(v.Text("It rests on a gain of %s over unsanitized, as used for money. At %s, as the studies say, the "+
 			"net would be %s.", v.Percent(o.GainPct), v.Percent(o.Says.GainPct), v.Money(says.Net, money)))
-	}
-	if o.With == "" && b.NetLow != b.NetHigh {
-		t.note(v.Text("In brackets: 95 %% interval, from the uncertainty of the gains."))
 	}
 	var parted []string
 	for _, win := range price.Windows {

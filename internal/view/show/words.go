@@ -61,66 +61,77 @@ func (w *View) recommended() []string {
 	if part := w.farmPart(); part != "" {
 		gain = v.Text("%s, of which money counts %s", gain, part)
 	}
-	t := o.Today
-	if w.A.Untold.Practice != "" {
-		return w.untold(o, gain)
-	}
-	if o.IsToday && o.Practice == practice.Unsanitized {
-		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o))
-		return []string{first, w.sure(nil, w.likely(o), w.turns(), w.close(o), w.held(o))}
-	}
-	if o.IsToday {
-		b := o.Unsanitized
-		first := v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; it nets %s "+
-			"a tap and season over unsanitized (95 %% interval %s) and gives %s.",
-			w.Option(o), v.Money(b.Net, money), v.MoneyRange(b.NetLow, b.NetHigh, money), gain)
-		sure := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
-		if !(b.NetLow > 0) {
-			sure = v.Text("that it beats unsanitized is not settled, since the interval holds zero")
+	t, said := o.Today, o.Unsanitized // what is told of it
+	var first string
+	var rest []string
+	settled := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
+	open := v.Text("that it beats unsanitized is not settled, since the interval holds zero")
+	switch {
+	case w.A.Untold.Practice != "":
+		rest = []string{v.Text("no study or price tells of today's practice, %s, so that nothing can be said against it",
+			w.choice(w.A.Untold))}
+		if !(said.Average() > 0) {
+			return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."),
+				w.sure(rest, w.likely(o), w.surmised(o), w.turns(), w.close(o), w.held(o))}
 		}
-		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
-	}
-	if !(t.Net > 0) {
-		first := v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best of "+
-			"the rest, nets %s a tap and season against it (95 %% interval %s), and gives %s.",
-			w.Today(), w.Option(o), v.Money(t.Net, money), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
-		sure := v.Text("that it falls short of today's practice is well supported, since the whole interval lies " +
-			"below zero")
-		if !(t.NetHigh < 0) {
-			sure = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
+		first = v.Text("%s pays best of what was studied: on average over what is unsure it nets %s a tap and season "+
+			"more than unsanitized (95 %% interval %s)",
+			capital(w.Option(o)), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
+	case o.IsToday && o.Practice == practice.Unsanitized:
+		return []string{v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o)),
+			w.sure(nil, w.likely(o), w.surmised(o), w.turns(), w.close(o), w.held(o))}
+	case o.IsToday:
+		first = v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; on average over "+
+			"what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s)",
+			w.Option(o), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
+	default:
+		said = t
+		settled = v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
+		open = v.Text("that it beats today's practice is not settled, since the interval holds zero")
+		leads := v.Text("%s pays best", capital(w.Option(o)))
+		if len(w.alike()) > 1 {
+			leads = v.Text("%s comes first by little", capital(w.Option(o)))
 		}
-		return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+		first = v.Text("%s: on average over what is unsure it nets %s a tap and season more than today's practice, %s "+
+			"(95 %% interval %s)",
+			leads, v.Money(t.Average(), money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money))
+		if !(t.Average() > 0) {
+			first = v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best of "+
+				"the rest, nets %s a tap and season against it on average over what is unsure (95 %% interval %s)",
+				w.Today(), w.Option(o), v.Money(t.Average(), money), v.MoneyRange(t.NetLow, t.NetHigh, money))
+			said.NetLow = -t.NetHigh
+			settled = v.Text("that it falls short of today's practice is well supported, since the whole interval lies " +
+				"below zero")
+			open = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
+		}
 	}
-	leads := v.Text("%s pays best", capital(w.Option(o)))
-	if len(w.alike()) > 1 {
-		leads = v.Text("%s comes first by little", capital(w.Option(o)))
+	if o.Practice == practice.Unsanitized { // which gives no more sap than itself
+		first += "."
+	} else {
+		first = v.Text("%s, and gives %s.", first, gain)
 	}
-	first := v.Text("%s: it nets %s a tap and season more than today's practice, %s (95 %% interval %s), and gives %s.",
-		leads, v.Money(t.Net, money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money), gain)
-	sure := v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
-	if !(t.NetLow > 0) {
-		sure = v.Text("that it beats today's practice is not settled, since the interval holds zero")
+	if said.NetLow > 0 {
+		rest = append(rest, settled)
+	} else {
+		rest = append(rest, open)
 	}
-	return []string{first, w.sure([]string{sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+	return []string{first, w.sure(rest, w.likely(o), w.surmised(o), w.turns(), w.close(o), w.held(o))}
 }
 
-// untold is the recommendation where nothing tells of today's practice, and unsanitized stands in for it.
-func (w *View) untold(o advice.Option, gain string) []string {
-	v, b := w.V, o.Unsanitized
-	now := v.Text("no study or price tells of today's practice, %s, so that nothing can be said against it",
-		w.choice(w.A.Untold))
-	if !(b.Net > 0) {
-		return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."),
-			w.sure([]string{now}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+// surmised names what would come first if every best guess were right, where that is another practice.
+func (w *View) surmised(best advice.Option) string {
+	top := best
+	for _, o := range w.A.Ranking {
+		if o.Verdict == practice.Permitted && o.Studied && !o.Promising && o.Today.Net > top.Today.Net {
+			top = o
+		}
 	}
-	first := v.Text("%s pays best of what was studied: it nets %s a tap and season more than unsanitized (95 %% "+
-		"interval %s), and gives %s.",
-		capital(w.Option(o)), v.Money(b.Net, w.currency()), v.MoneyRange(b.NetLow, b.NetHigh, w.currency()), gain)
-	sure := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
-	if !(b.NetLow > 0) {
-		sure = v.Text("that it beats unsanitized is not settled, since the interval holds zero")
+	more := top.Today.Net - best.Today.Net
+	if top.Practice == best.Practice || w.V.Money(more, w.currency()) == w.V.Money(0, w.currency()) {
+		return ""
 	}
-	return []string{first, w.sure([]string{now, sure}, w.likely(o), w.turns(), w.close(o), w.held(o))}
+	return w.V.Text("if every best guess were right, %s would net %s more", w.Option(top),
+		w.V.Money(more, w.currency()))
 }
 
 // sure joins what is known of the recommendation's standing into one sentence.
@@ -200,14 +211,14 @@ func (w *View) close(best advice.Option) string {
 	var near []string
 	others := false
 	for _, o := range w.A.Ranking {
-		less := best.Unsanitized.Net - o.Unsanitized.Net
+		less := best.Unsanitized.Average() - o.Unsanitized.Average()
 		if o.Verdict != practice.Permitted || !o.Studied || o.With != "" || o.IsToday ||
 			o.Practice == practice.Unsanitized {
 			continue
 		}
 		saved := best.Unsanitized.PlasticG - o.Unsanitized.PlasticG
 		if len(near) == 0 && o.Practice == best.Practice && o.Every != best.Every && saved >= 0.5 &&
-			less <= sparing*math.Abs(best.Unsanitized.Net) {
+			less <= sparing*math.Abs(best.Unsanitized.Average()) {
 			near = append(near, v.Text("%s (%s less, with %s less plastic)", w.Option(o), v.Money(less, money),
 				v.Grams(saved)))
 			others = true
@@ -247,7 +258,7 @@ func (w *View) held(best advice.Option) string {
 		}
 		seen = append(seen, o.Practice)
 		name := w.Practice(o.Practice)
-		if more := o.Unsanitized.Net - best.Unsanitized.Net; more > 0 {
+		if more := o.Unsanitized.Average() - best.Unsanitized.Average(); more > 0 {
 			name = v.Text("%s (%s more, were it permitted)", name, v.Money(more, money))
 		}
 		held = append(held, name)
@@ -456,8 +467,9 @@ func (w *View) Methods() string {
 		say("Kept but not pooled: %s, for the reasons given in the evidence table.", v.Text("%d studies", len(out)))
 	}
 	if p := in.Prices; p != nil {
-		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s, with intervals "+
-			"from the uncertainty of the gains alone.", p.Currency)
+		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s. Practices are "+
+			"ranked by their net on average over what is unsure, which are gains, prices and work, and intervals are of "+
+			"that.", p.Currency)
 		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)),
 			w.Treatment(p.Baseline.Treatment))
 		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {

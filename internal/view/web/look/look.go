@@ -542,14 +542,14 @@ func (s *Room) option(d *drawn, o advice.Option) []string {
 	net := func(c advice.Compared) string {
 		switch {
 		case c.NetLow == c.NetHigh:
-			return v.Money(c.Net, money)
+			return v.Money(c.Average(), money)
 		case o.With != "": // no study holds it, and it has no interval
-			return v.Text("%s (range %s)", v.Money(c.Net, money), v.MoneyRange(c.NetLow, c.NetHigh, money))
+			return v.Text("%s (range %s)", v.Money(c.Average(), money), v.MoneyRange(c.NetLow, c.NetHigh, money))
 		}
-		return v.Text("%s (95 %% interval %s)", v.Money(c.Net, money), v.MoneyRange(c.NetLow, c.NetHigh, money))
+		return v.Text("%s (95 %% interval %s)", v.Money(c.Average(), money), v.MoneyRange(c.NetLow, c.NetHigh, money))
 	}
-	said := []string{v.Text("Budget of %s: against today's practice it nets %s a tap and season; against "+
-		"unsanitized, %s.", d.view.Option(o), net(o.Today), net(o.Unsanitized))}
+	said := []string{v.Text("Budget of %s: on average over what is unsure it nets %s a tap and season against "+
+		"today's practice; against unsanitized, %s.", d.view.Option(o), net(o.Today), net(o.Unsanitized))}
 	return append(said, v.Notes(o.Reasons)...)
 }
 
