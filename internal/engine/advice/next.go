@@ -122,7 +122,13 @@ func (a *Advice) finding(points int) (*finding, error) {
 	if err != nil {
 		return nil, err
 	}
-	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1}, points)
+	average := make([]float64, len(m.Options))
+	for k, x := range m.Options {
+		if o, ok := a.Find(x.Choice); ok {
+			average[k] = o.Unsanitized.Average()
+		}
+	}
+	q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1}, points, average)
 	if err != nil {
 		return nil, err
 	}

@@ -55,7 +55,12 @@ func TestWorthAgainstNestedSimulation(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1}, 0)
+			var average []float64
+			for _, o := range m.Options {
+				x, _ := c.a.Find(o.Choice)
+				average = append(average, x.Unsanitized.Average())
+			}
+			q, err := worth.Of(m, worth.Use{Taps: 1, Adoption: 1, Seasons: 1}, 0, average)
 			if err != nil {
 				t.Fatal(err)
 			}

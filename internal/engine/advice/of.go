@@ -320,6 +320,16 @@ func (m *Memo) withoutCaveat(a *Advice, c evidence.Caveat) CaveatEffect {
 	return e
 }
 
+// Find is the option of a choice; false where it is not ranked.
+func (a *Advice) Find(c practice.Choice) (Option, bool) {
+	for _, o := range a.Ranking {
+		if o.Choice() == c {
+			return o, true
+		}
+	}
+	return Option{}, false
+}
+
 // Best is the option recommended; false where there is none.
 func (a *Advice) Best() (Option, bool) {
 	if a.Recommended < 0 {

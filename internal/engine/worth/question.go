@@ -6,7 +6,6 @@ import (
 	"slices"
 	"sync"
 
-	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/mat"
 
 	"spile/internal/engine/pool"
@@ -29,7 +28,7 @@ type Question struct {
 	log0   float64       // log(1 + base gain) at the mean
 	adjust float64       // part of a trial's gain that a farm gets
 	yield  float64       // baseline
-	unsure []float64     // what each margin gains by its assumptions being unsure
+	unsure []float64     // what each margin gains by its assumptions being unsure, and not at their means
 	cycles [][]int       // of each option, its treatments
 	tested [][]int       // of each option, the treatments of its practice
 
@@ -65,8 +64,9 @@ const (
 )
 
 // Of makes a decision ready, to be looked at with so many points of each scramble: fewer for a quick look, 0 for as
-// many as ever. The error is note.Faults.
-func Of(m *sure.Model, use Use, points int) (*Question, error) {
+// many as ever. average is what each option brings on average over all that is unsure, against any one of them: by that
+// the choice is made as things stand. Where it is nil, assumptions stand at their means. The error is note.Faults.
+func Of(m *sure.Model, use Use, points int, average []float64) (*Question, error) {
 	if f := append(m.Faults(), use.Faults()...); len(f) > 0 {
 		return nil, f
 	}
@@ -104,8 +104,7 @@ func Of(m *sure.Model, use Use, points int) (*Question, error) {
 		}
 		q.cycles, q.tested = append(q.cycles, cycle), append(q.tested, tested)
 	}
-	q.unsure = q.curvature(values)
-	q.know(parts)
+	q.know(parts, average)
 	return q, nil
 }
 
@@ -213,60 +212,6 @@ func (p *purse) of(options, treatments []int, yields []float64, weight float64, 
 	}
 }
 
-// curvature is what each margin gains, at the mean gains, by the assumptions being unsure: the sum, over the
-// assumptions of which it is no straight line, of the mean margin less that at the mean. Of numbers that are multiplied
-// with each other and drawn independently that is all, as long as each product holds one such assumption.
-func (q *Question) curvature(means []float64) []float64 {
-	sum := make([]float64, len(q.m.Options))
-	open, values := q.m.Open(), slices.Clone(means)
-	z, weight := make([]float64, 9), make([]float64, 9)
-	quad.Hermite{}.FixedLocations(z, weight, math.Inf(-1), math.Inf(1))
-	usual := q.atMean()
-	for i, a := range q.m.Assumptions {
-		at := func(v float64) []float64 {
-			other := *q
-			values[i] = v
-			other.books = open(values)
-			other.baseline()
-			return other.atMean()
-		}
-		low, high := a.Dist.At(-2.5), a.Dist.At(2.5)
-		if !(low < high) {
-			continue
-		}
-		first, last, straight := at(low), at(high), true
-		for k, x := range usual {
-			on := first[k] + (means[i]-low)/(high-low)*(last[k]-first[k])
-			straight = straight && math.Abs(on-x) <= 1e-9*(1+math.Abs(x))
-		}
-		if !straight {
-			for j, x := range z {
-				for k, y := range at(a.Dist.At(math.Sqrt2 * x)) {
-					sum[k] += weight[j] / math.Sqrt(math.Pi) * (y - usual[k])
-				}
-			}
-		}
-		values[i] = means[i]
-	}
-	return sum
-}
-
-// atMean is the margins of all options at the yields expected as gains are known now.
-func (q *Question) atMean() []float64 {
-	yields := make([]float64, len(q.mean)+1)
-	for i := range yields {
-		t := i
-		if i == len(q.mean) {
-			t = -1
-		}
-		a := mat.NewVecDense(len(q.mean), q.slope(t))
-		yields[i] = math.Exp(q.logYield(t, q.mean) + mat.Inner(a, q.g, a)/2)
-	}
-	margins := make([]float64, len(q.m.Options))
-	q.purse().of(indices(len(margins)), indices(len(q.mean)), yields, 1, margins)
-	return margins
-}
-
 // indices are 0 to n − 1.
 func indices(n int) []int {
 	list := make([]int, n)
@@ -281,12 +226,16 @@ func indices(n int) []int {
 const hopeless = .005
 
 // know works out margins and what is best as gains are known now, and what knowing every gain would be worth.
-func (q *Question) know(parts []pool.Component) {
+func (q *Question) know(parts []pool.Component, average []float64) {
 	all, treatments := indices(len(q.m.Options)), indices(len(q.mean))
 	q.chosen, q.needed = all, treatments
 	s := q.newSet(parts)
 	q.now = make([]float64, len(all))
 	q.expected(s, q.now)
+	for k := range average {
+		q.unsure[k] = average[k] - q.now[k]
+		q.now[k] = average[k]
+	}
 	q.best = q.top(q.now, all, func(k int) bool { return !q.m.Options[k].Awaits })
 	roots := s.roots()
 	each, lead := make([]float64, scrambles), make([]float64, len(all))
@@ -356,3 +305,6 @@ func (q *Question) For(use Use) (*Question, error) {
 func (q *Question) hopeful(t practice.Treatment) bool {
 	return slices.ContainsFunc(q.chosen, func(k int) bool { return q.m.Options[k].Choice.Practice == t.Practice })
 }
+
+// Best is the option that is chosen as things stand.
+func (q *Question) Best() int { return q.best }

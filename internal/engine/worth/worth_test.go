@@ -47,7 +47,7 @@ func TestNormalDifference(t *testing.T) {
 		silver := math.Log(math.Exp(valve)+.4/.15/(80/math.Exp(.27))) + apart
 		m := decision([]float64{0, .27, valve, silver}, root, 1, 0, 0, held)
 		m.Options[0].Open, m.Options[1].Open = false, false
-		q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1}, 8191)
+		q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1}, 8191, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -143,7 +143,7 @@ func TestAgainstNestedSimulation(t *testing.T) {
 			trial(8, of(practice.Unsanitized), of(practice.CheckValve), of(practice.SilverSpout))},
 	} {
 		m := decision([]float64{0, .27, .40, .43}, roots(), c.adjust, c.study, c.site, c.money)
-		q, err := Of(m, use, 0)
+		q, err := Of(m, use, 0, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -301,7 +301,7 @@ func TestOrder(t *testing.T) {
 		money := sure.Dist{Kind: sure.Likely, Low: .1, Best: .15, High: .2}
 		study, site := number("study", 0, .05), number("site", 0, .02)
 		unsure := decision(logs, root, 1, study, site, money)
-		q, err := Of(unsure, Use{Taps: 1, Adoption: 1, Seasons: 1}, 0)
+		q, err := Of(unsure, Use{Taps: 1, Adoption: 1, Seasons: 1}, 0, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -339,11 +339,11 @@ func TestOrder(t *testing.T) {
 func TestFaults(t *testing.T) {
 	m := decision([]float64{0, .27, .4, .43}, roots(), 1, .01, .01, held)
 	var faults note.Faults
-	if _, err := Of(m, Use{Taps: 0, Adoption: 2, Seasons: 0, Discount: -1}, 0); !errors.As(err, &faults) ||
+	if _, err := Of(m, Use{Taps: 0, Adoption: 2, Seasons: 0, Discount: -1}, 0, nil); !errors.As(err, &faults) ||
 		len(faults) != 4 {
 		t.Errorf("zero taps, 200 %% adoption, no season and a discount of −1 are four faults: %v", err)
 	}
-	q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1}, 0)
+	q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1}, 0, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -361,7 +361,7 @@ func TestFaults(t *testing.T) {
 // what trying every set, site, season and block one by one finds, as one normal tells it.
 func TestSearchAgainstEnumeration(t *testing.T) {
 	m := decision([]float64{0, .27, .40, .43}, roots(), 1, .01, .004, held)
-	q, err := Of(m, Use{Taps: 1e5, Adoption: .2, Seasons: 10}, 16)
+	q, err := Of(m, Use{Taps: 1e5, Adoption: .2, Seasons: 10}, 16, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -414,7 +414,7 @@ func TestSearchAgainstEnumeration(t *testing.T) {
 // A size that pays best at the end of those given is looked at beyond them; what stays at an end says so.
 func TestSizesGrow(t *testing.T) {
 	m := decision([]float64{0, .27, .40, .43}, roots(), 1, .01, .004, held)
-	q, err := Of(m, Use{Taps: 1e7, Adoption: 1, Seasons: 10}, 16)
+	q, err := Of(m, Use{Taps: 1e7, Adoption: 1, Seasons: 10}, 16, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -439,7 +439,7 @@ func TestSizesGrow(t *testing.T) {
 // Every arm that brings less than what is best today gives sap away, not the reference alone.
 func TestArmsForgo(t *testing.T) {
 	m := decision([]float64{0, .27, .40, .43}, roots(), 1, .01, .004, held)
-	q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1, Discount: .05}, 0)
+	q, err := Of(m, Use{Taps: 1, Adoption: 1, Seasons: 1, Discount: .05}, 0, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -460,7 +460,7 @@ func TestArmsForgo(t *testing.T) {
 func TestPromising(t *testing.T) {
 	m := decision([]float64{0, .27, .40, .60}, roots(), 1, .01, .004, held)
 	m.Options[3].Awaits = true
-	q, err := Of(m, Use{Taps: 1e5, Adoption: .2, Seasons: 10}, 0)
+	q, err := Of(m, Use{Taps: 1e5, Adoption: .2, Seasons: 10}, 0, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -486,7 +486,7 @@ func BenchmarkForty(b *testing.B) {
 	space := Space{Treatments: m.Gains.Treatments, Trial: trial(0), Blocks: []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48}}
 	space.Trial.Seasons, space.Trial.Cost = 0, Cost{Fixed: 3000, Season: 2000, Unit: 60}
 	for b.Loop() {
-		q, err := Of(m, Use{Taps: 1e5, Adoption: .2, Seasons: 10}, 0)
+		q, err := Of(m, Use{Taps: 1e5, Adoption: .2, Seasons: 10}, 0, nil)
 		if err != nil {
 			b.Fatal(err)
 		}
