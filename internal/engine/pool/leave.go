@@ -83,10 +83,10 @@ func (r *Result) reuse(gone []int) (*Result, bool) {
 		}
 	}
 	if r.integrated != nil {
-		left := *r.integrated
+		left := &integrated{layout: r.integrated.layout, answer: r.integrated.answer}
 		var err error
 		left.plain, left.shrunk, err = r.integrated.answer.Without(gone)
-		next.integrated, next.members = &left, r.members
+		next.integrated, next.members = left, r.members
 		return next, err == nil
 	}
 	var rows []int
