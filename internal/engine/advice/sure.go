@@ -36,7 +36,8 @@ func (a *Advice) sure() *Advice {
 	if err != nil {
 		return &t
 	}
-	best := slices.IndexFunc(m.Options, func(x sure.Option) bool { return x.Choice == a.Ranking[a.Recommended].Choice() })
+	first, _ := a.Best()
+	best := slices.IndexFunc(m.Options, func(x sure.Option) bool { return x.Choice == first.Choice() })
 	if breaks, err := m.BreakEvens(best, ranges(assumptions)); err == nil {
 		t.Sure.Turns = turns(m, assumptions, breaks)
 	}

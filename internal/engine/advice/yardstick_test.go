@@ -64,8 +64,8 @@ func TestOneYardstick(t *testing.T) {
 		for k, row := range r.Summary.Rows {
 			o, _ := b.Find(row.Choice)
 			if math.Abs(row.Long.Mean-*o.Today.Expected) > 1e-9*(1+math.Abs(row.Long.Mean)) {
-				t.Fatalf("%s nets %v in the ranking and %v where it is told how sure that is", o.ID(), *o.Today.Expected,
-					row.Long.Mean)
+				t.Fatalf("%s nets %v in the ranking, and %v where it is told how sure that is", o.ID(),
+					*o.Today.Expected, row.Long.Mean)
 			}
 			if row.Open && (o.ChanceBest == nil || *o.ChanceBest != row.Long.Best) {
 				t.Fatalf("%s: chances %v and %v", o.ID(), o.ChanceBest, row.Long.Best)
@@ -92,8 +92,8 @@ func TestOneYardstick(t *testing.T) {
 	})
 }
 
-// With 20 gallons of sap that can be boiled, a little less than a tap gives, best guesses and averages part: the ranking
-// goes by the average, which draws of other seeds confirm.
+// With 20 gallons of sap that can be boiled, a little less than a tap gives, best guesses and averages part: the
+// ranking goes by the average, which draws of other seeds confirm.
 func TestOneYardstickWhereCapacityBinds(t *testing.T) {
 	in := scenario(t).Input
 	in.Prices = in.Prices.Clone()

@@ -22,7 +22,7 @@ type Interval struct {
 	// unsure with its 95 % interval.
 	Net, Expected, NetLow, NetHigh float64
 	Best                           float64 // chance that this interval is the best of those studied, 0 to 1
-	Loss                           float64 // expected, of choosing it over the one that turns out best; money, or percent
+	Loss                           float64 // expected, beside the one that turns out best; money, or percent
 }
 
 // Result is every interval from 1 to the longest asked, and the best.

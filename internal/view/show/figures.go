@@ -322,7 +322,8 @@ func (w *View) AgeingFigure() figure.Ageing {
 		}
 		for _, i := range x.Intervals {
 			f.Profit.Lengths = append(f.Profit.Lengths, figure.Length{
-				Every: i.Every, Net: i.Expected, Range: figure.Range{Low: i.NetLow, High: i.NetHigh}, Studied: i.Studied,
+				Every: i.Every, Net: i.Expected, Range: figure.Range{Low: i.NetLow, High: i.NetHigh},
+				Studied: i.Studied,
 			})
 		}
 	}

@@ -278,23 +278,23 @@ func TestRecommendation(t *testing.T) {
 	}{
 		"clear": {func(a *advice.Advice) {}, []string{
 			"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and season " +
-				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized (51 to " +
-				"77 %).",
+				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % " +
+				"more sap than unsanitized (51 to 77 %).",
 			"That it beats today's practice is well supported, since the whole interval lies above zero; close " +
 				"behind: new drop every 3 seasons ($0.30 less); held back here: alcohol flush.",
 		}},
 		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] },
 			[]string{
 				"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and " +
-					"season more than today's practice, new spout each season (95 % interval −$0.20 to $1.24), and gives 63 % more sap than unsanitized " +
-					"(51 to 77 %).",
+					"season more than today's practice, new spout each season (95 % interval −$0.20 to $1.24), and " +
+					"gives 63 % more sap than unsanitized (51 to 77 %).",
 				"That it beats today's practice is not settled, since the interval holds zero.",
 			}},
 		"nothing close": {func(a *advice.Advice) { a.Ranking = a.Ranking[:2]; a.Ranking[1].Unsanitized.Net = 0.2 },
 			[]string{
 				"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and " +
-					"season more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % more sap than unsanitized " +
-					"(51 to 77 %).",
+					"season more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and " +
+					"gives 63 % more sap than unsanitized (51 to 77 %).",
 				"That it beats today's practice is well supported, since the whole interval lies above zero; nothing " +
 					"else that is permitted comes close.",
 			}},
@@ -323,7 +323,8 @@ func TestRecommendation(t *testing.T) {
 		}, []string{
 			"Nothing that is permitted and studied nets more than today's practice, new spout each season: " +
 				"check-valve spout each season, the best of the rest, nets −$0.93 a tap and season against it on " +
-				"average over what is unsure (95 % interval −$1.50 to $0.10), and gives 63 % more sap than unsanitized (51 to 77 %).",
+				"average over what is unsure (95 % interval −$1.50 to $0.10), and gives 63 % " +
+				"more sap than unsanitized (51 to 77 %).",
 			"That it falls short of today's practice is not settled, since the interval holds zero.",
 		}},
 		"unsanitized": {func(a *advice.Advice) {
@@ -344,16 +345,16 @@ func TestRecommendation(t *testing.T) {
 				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % " +
 				"more sap than unsanitized (51 to 77 %).",
 			"That it beats today's practice is well supported, since the whole interval lies above zero; if every " +
-				"best guess were right, new drop every 3 seasons would net $0.20 more; close behind: new drop every 3 " +
-				"seasons ($0.30 less).",
+				"best guess were right, new drop every 3 seasons would net $0.20 more; close behind: new drop every " +
+				"3 seasons ($0.30 less).",
 		}},
 		"another rotation": {func(a *advice.Advice) {
 			a.Ranking = []advice.Option{a.Ranking[1], a.Ranking[1]}
 			a.Ranking[1].Every, a.Ranking[1].Unsanitized.Net, a.Ranking[1].Unsanitized.PlasticG = 4, 1.85, 8
 		}, []string{
 			"New drop every 3 seasons pays best: on average over what is unsure it nets $0.50 a tap and season more " +
-				"than today's practice, new spout each season (95 % interval $0.00 to $1.00), and gives 61 % more sap than unsanitized (48 to " +
-				"75 %).",
+				"than today's practice, new spout each season (95 % interval $0.00 to $1.00), and gives 61 % " +
+				"more sap than unsanitized (48 to 75 %).",
 			"That it beats today's practice is not settled, since the interval holds zero; close behind: new drop " +
 				"every 4 seasons ($0.05 less, with 3.0 g less plastic).",
 		}},

@@ -629,8 +629,8 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 	}
 	t.row("net", words(v.Text("net")), words(""), net).Strong = true
 	if b.Expected != nil && b.NetLow != b.NetHigh {
-		t.note(v.Text("Every amount is a best guess. On average over what is unsure, which are gains, prices and work, "+
-			"the net is %s (95 %% interval %s): this is what practices are ranked by.",
+		t.note(v.Text("Every amount is a best guess. On average over what is unsure, which are gains, prices and "+
+			"work, the net is %s (95 %% interval %s): this is what practices are ranked by.",
 			v.Money(*b.Expected, money), v.MoneyRange(b.NetLow, b.NetHigh, money)))
 	}
 	if !o.Studied {

@@ -340,7 +340,8 @@ func (w *View) netsSay() []string {
 	if !ok {
 		return []string{v.Text("Against doing nothing"), v.Text("Against today's practice")}
 	}
-	against := v.Text("%s nets %s a tap over reused spouts", capital(w.Option(o)), v.Money(o.Unsanitized.Average(), money))
+	against := v.Text("%s nets %s a tap over reused spouts", capital(w.Option(o)),
+		v.Money(o.Unsanitized.Average(), money))
 	if o.IsToday {
 		return []string{against, v.Text("Nothing nets more than today's practice")}
 	}

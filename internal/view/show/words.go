@@ -68,8 +68,8 @@ func (w *View) recommended() []string {
 	open := v.Text("that it beats unsanitized is not settled, since the interval holds zero")
 	switch {
 	case w.A.Untold.Practice != "":
-		rest = []string{v.Text("no study or price tells of today's practice, %s, so that nothing can be said against it",
-			w.choice(w.A.Untold))}
+		rest = []string{v.Text("no study or price tells of today's practice, %s, so that nothing can be said against "+
+			"it", w.choice(w.A.Untold))}
 		if !(said.Average() > 0) {
 			return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."),
 				w.sure(rest, w.likely(o), w.surmised(o), w.turns(), w.close(o), w.held(o))}
@@ -78,11 +78,12 @@ func (w *View) recommended() []string {
 			"more than unsanitized (95 %% interval %s)",
 			capital(w.Option(o)), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	case o.IsToday && o.Practice == practice.Unsanitized:
-		return []string{v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.", w.Option(o)),
+		return []string{v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.",
+			w.Option(o)),
 			w.sure(nil, w.likely(o), w.surmised(o), w.turns(), w.close(o), w.held(o))}
 	case o.IsToday:
-		first = v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; on average over "+
-			"what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s)",
+		first = v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; on average "+
+			"over what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s)",
 			w.Option(o), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	default:
 		said = t
@@ -96,12 +97,12 @@ func (w *View) recommended() []string {
 			"(95 %% interval %s)",
 			leads, v.Money(t.Average(), money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money))
 		if !(t.Average() > 0) {
-			first = v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best of "+
-				"the rest, nets %s a tap and season against it on average over what is unsure (95 %% interval %s)",
+			first = v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best "+
+				"of the rest, nets %s a tap and season against it on average over what is unsure (95 %% interval %s)",
 				w.Today(), w.Option(o), v.Money(t.Average(), money), v.MoneyRange(t.NetLow, t.NetHigh, money))
 			said.NetLow = -t.NetHigh
-			settled = v.Text("that it falls short of today's practice is well supported, since the whole interval lies " +
-				"below zero")
+			settled = v.Text("that it falls short of today's practice is well supported, since the whole interval " +
+				"lies below zero")
 			open = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
 		}
 	}
@@ -468,8 +469,8 @@ func (w *View) Methods() string {
 	}
 	if p := in.Prices; p != nil {
 		say("Money is by partial budgets and marginal analysis a tap and season (CIMMYT 1988), in %s. Practices are "+
-			"ranked by their net on average over what is unsure, which are gains, prices and work, and intervals are of "+
-			"that.", p.Currency)
+			"ranked by their net on average over what is unsure, which are gains, prices and work, and intervals are "+
+			"of that.", p.Currency)
 		say("The baseline yield, %s of sap, was measured under %s.", v.Volume(unit.Volume(p.Baseline.Yield.Best)),
 			w.Treatment(p.Baseline.Treatment))
 		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {
