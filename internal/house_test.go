@@ -48,7 +48,7 @@ engine/plan     engine: budget pool trade: bush practice price species unit
 engine/pool     engine: effect mixture mvt reml trade: evidence practice
 engine/power    engine: compare design mvt stream trade: practice trial
 engine/reml
-engine/rotation engine: budget pool trade: practice
+engine/rotation engine: pool
 engine/stream
 engine/sure     engine: budget pool trade: practice
 engine/trust    engine: effect mixture mvt pool reml trade: practice
