@@ -14,7 +14,7 @@ import (
 // house is the table, storey by storey: what each package imports of each storey. note is open to all. What a row lacks
 // or has too much the test says.
 const house = `
-cmd/spile       view: figure report say show web web/trees files: book output sheet engine: advice compare design harvest pool
+cmd/spile       view: figure report say show web web/trees worksheet files: book output sheet engine: advice compare design harvest pool
                 power sure worth trade: bush doubt evidence input place practice price trial unit top: demo
 view/deck
 view/figure     view: paper
@@ -26,12 +26,13 @@ view/show       view: figure say files: sheet engine: advice budget compare effe
 view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
 view/web/page   view: figure report say show files: book sheet engine: advice trade: doubt evidence input practice
                 trial
-view/web/look   view: report say show web/page engine: advice pool trade: evidence place practice price
+view/web/look   view: report say show worksheet web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
                 trade: practice trial unit weather
 view/web/edit   view: report say show web/look web/page web/sugarbush files: book sheet engine: advice trade: bush column
                 doubt evidence gloss input place practice price trial unit
 view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price
+view/worksheet  view: say show engine: advice trade: practice price sap
 files/book      trade: bush doubt evidence gloss input practice price trial unit weather
 files/output
 files/sheet     trade: bush column doubt evidence gloss input practice price trial unit weather

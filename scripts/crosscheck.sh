@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Runs the R scripts of internal/crosscheck/ and holds our results against what they write. Installs R from Debian where it may.
+# Runs the R scripts of internal/crosscheck/ and holds our results against what they write; has the worksheet of the money
+# worked out again by LibreOffice. Installs both from Debian where it may.
 set -eu
 cd "$(dirname "$0")/.."
 . scripts/need.sh
@@ -16,3 +17,8 @@ dir=$(mktemp -d)
 trap 'rm -rf "$dir"' EXIT
 Rscript internal/crosscheck/all.R "$dir"
 SPILE_CROSSCHECK_DIR=$dir go test ./internal/crosscheck -count=1 -v
+if ! need soffice libreoffice-calc-nogui; then
+	echo "NOT RUN: the worksheet in another program needs LibreOffice"
+	exit 1
+fi
+SPILE_CROSSCHECK_DIR=$dir go test ./internal/view/worksheet -run TestOffice -count=1 -v

@@ -79,8 +79,7 @@ func (c demoCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	defaults := model{Inference: "mixture", Variance: "moderated", SiteEffect: true, Shrinkage: true}
-	in, err := files{data}.input(o, defaults, money{})
+	in, err := files{data}.input(o, usualModel, money{})
 	if err != nil {
 		return err
 	}

@@ -12,12 +12,14 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/input"
+	"spile/internal/view/worksheet"
 )
 
 type exportCommand struct {
 	files
-	Output  string `short:"o" required:"" placeholder:"DIR|FILE"`
-	License string `placeholder:"ID"`
+	Output    string `short:"o" required:"" placeholder:"DIR|FILE"`
+	License   string `placeholder:"ID"`
+	Worksheet bool   `help:"The money instead, as a spreadsheet (.xlsx) in which a price can be changed."`
 }
 
 // Help teaches the command.
@@ -28,7 +30,12 @@ it back as it was. A name that ends in .zip, .xlsx, .csv, .toml, .bib or .ris as
 
     spile export station.spile -o station-data --license CC-BY-4.0
     spile export station.spile -o station.xlsx
-    spile add copy.spile station-data`
+    spile add copy.spile station-data
+
+With --worksheet it is the money: partial budget, rotation, the enterprise budget of a whole farm and a cash flow by
+month, all of them formulas over cells with names, so that whoever changes a price there sees everything follow.
+
+    spile export evidence.csv prices.toml --worksheet -o money.xlsx`
 }
 
 // export is a kind of file that holds something alone.
@@ -76,6 +83,9 @@ func exportOf(path string) (export, bool) {
 
 // Run does it.
 func (c exportCommand) Run(o *out) error {
+	if c.Worksheet {
+		return c.worksheet(o)
+	}
 	single, known := exportOf(c.Output)
 	if !known && !output.IsFolder(c.Output) {
 		var endings []string
@@ -101,6 +111,32 @@ func (c exportCommand) Run(o *out) error {
 	}
 	if err == nil {
 		fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", strings.Join(names, ", ")))
+	}
+	return err
+}
+
+// worksheet writes the money as a spreadsheet.
+func (c exportCommand) worksheet(o *out) error {
+	if strings.ToLower(filepath.Ext(c.Output)) != ".xlsx" {
+		return misuse{note.New("--worksheet -o %s: allowed: a name that ends in .xlsx", c.Output)}
+	}
+	if err := o.files.Try(c.Output); err != nil {
+		return err
+	}
+	in, err := c.priced(o, usualModel, money{})
+	if err != nil {
+		return err
+	}
+	w, err := o.answer(in, false)
+	if err != nil {
+		return err
+	}
+	data, err := worksheet.Write(w.A, o.voice)
+	if err == nil {
+		err = o.files.File(c.Output, data)
+	}
+	if err == nil {
+		fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
 	}
 	return err
 }

@@ -37,6 +37,9 @@ type model struct {
 	ProducerReports bool     `help:"Let producers' reports count; they are kept, but out, unless asked."`
 }
 
+// usualModel is what the flags of a model say where a call has none.
+var usualModel = model{Inference: "mixture", Variance: "moderated", SiteEffect: true, Shrinkage: true}
+
 // money is what the money rests on.
 type money struct {
 	Prices  string `placeholder:"PRICES.toml" help:"Price file; may also stand among the files."`

@@ -46,8 +46,7 @@ func (c serveCommand) Run(o *out) error {
 	if err := ownAddress(c.Addr); err != nil {
 		return err
 	}
-	asStands := model{Inference: "mixture", Variance: "moderated", SiteEffect: true, Shrinkage: true}
-	if len(c.Files) == 1 && isWorkbook(c.Files[0]) && c.money == (money{}) && reflect.DeepEqual(c.model, asStands) {
+	if len(c.Files) == 1 && isWorkbook(c.Files[0]) && c.money == (money{}) && reflect.DeepEqual(c.model, usualModel) {
 		return c.edit(o)
 	}
 	if c.Share {

@@ -56,6 +56,7 @@ type Option struct {
 	With     practice.Key // the second practice of a combination, else ""
 
 	GainPct, LowPct, HighPct float64 // over unsanitized, as used for money: mean of the yearly percents of its cycle
+	Gains                    []float64 // the same of each season of the cycle, fractions
 	Unsanitized              Compared
 	Today                    Compared
 	Says                     Says
@@ -80,6 +81,7 @@ type Option struct {
 // Says is an option at the gains as the studies say, drawn toward nothing.
 type Says struct {
 	GainPct            float64
+	Gains              []float64 // of each season of the cycle, fractions
 	Unsanitized, Today budget.Budget
 }
 
@@ -113,6 +115,8 @@ type Advice struct {
 	Input     Input
 	Effects   effect.Effects
 	Reference practice.Choice // what Compared.Today is against
+	// gain that the baseline's yield holds already, a fraction: as used for money, and as the studies say
+	Base, BaseSays float64
 	// today's practice, where no study or price tells of it and unsanitized stands in as Reference; else zero
 	Untold      practice.Choice
 	Caveats     map[string][]evidence.Caveat // by study, given and self-set, of every study, admitted or not

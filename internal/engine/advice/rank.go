@@ -269,6 +269,7 @@ func (r *ranker) account(c practice.Choice, g cycle) account {
 
 // refer settles what all is compared with: today's practice, or unsanitized where nothing tells of that.
 func (r *ranker) refer(a *Advice) {
+	a.Base, a.BaseSays = r.base, r.baseSays
 	a.Reference = r.in.Prices.Today.Choice(r.in.Practices)
 	if r.in.Against.Practice != "" {
 		a.Reference = r.in.Against
@@ -348,10 +349,10 @@ func (r *ranker) option(a *Advice, c candidate, none, today account) Option {
 	x := r.account(c.Choice, c.cycle)
 	o := Option{
 		Practice: c.Practice, Every: c.Every, With: c.With,
-		GainPct: 100 * mean(c.best), Studied: c.studied,
+		GainPct: 100 * mean(c.best), Gains: c.best, Studied: c.studied,
 		Unsanitized: Compared{Budget: budget.Compare(x.used, none.used)},
 		Today:       Compared{Budget: budget.Compare(x.used, today.used)},
-		Says: Says{100 * mean(c.says), budget.Compare(x.says, none.says),
+		Says: Says{100 * mean(c.says), c.says, budget.Compare(x.says, none.says),
 			budget.Compare(x.says, today.says)},
 		Verdict: c.verdict, Reasons: c.reasons, Cautions: c.cautions,
 	}

@@ -265,10 +265,13 @@ func (v *Voice) Date(t time.Time) string {
 	return v.Text("%s %d, %d", v.month(t), t.Day(), t.Year())
 }
 
-func (v *Voice) month(t time.Time) string {
+func (v *Voice) month(t time.Time) string { return v.Month(t.Month()) }
+
+// Month is the name of a month of the year.
+func (v *Voice) Month(m time.Month) string {
 	months := [...]string{"January", "February", "March", "April", "May", "June", "July", "August", "September",
 		"October", "November", "December"}
-	return v.Text(months[t.Month()-1])
+	return v.Text(months[m-1])
 }
 
 // DayOf is a day of a season whose year is known: "March 5"; in Britain "5 March".

@@ -19,6 +19,7 @@ import (
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 	"spile/internal/view/web/page"
+	"spile/internal/view/worksheet"
 )
 
 //go:embed *.html
@@ -121,6 +122,7 @@ func (s *Room) Routes(m *page.Routes) {
 	}
 	if s.Priced() {
 		m.Get("/profit/budget/{option...}", s.budget)
+		m.Get(page.Worksheet, s.worksheet)
 	}
 	m.Get("/gains/why/{practice}", s.why)
 	m.Get("/figure/{file}", s.figure)
@@ -674,4 +676,19 @@ func (t *whatIf) fileName(name string) string {
 		return stem + "-tried." + ending
 	}
 	return name
+}
+
+// worksheet answers with the money as a spreadsheet, at what is tried.
+func (s *Room) worksheet(w http.ResponseWriter, r *http.Request) {
+	t := s.tryRanked(r.URL.Query())
+	if s.refused(w, t) {
+		return
+	}
+	body, err := worksheet.Write(t.answer, s.Voice)
+	if err != nil {
+		http.Error(w, s.Voice.Text("This could not be worked out: %s", err.Error()), http.StatusInternalServerError)
+		return
+	}
+	page.Attach(w, t.fileName(strings.TrimPrefix(page.Worksheet, "/")))
+	page.Send(w, r, page.XLSX, body)
 }

@@ -87,11 +87,15 @@ type Field struct {
 	Reset                string
 }
 
+// Worksheet is where the money is to be had as a spreadsheet.
+const Worksheet = "/money.xlsx"
+
 // Frame is what stands around every page.
 type Frame struct {
 	Lang, Version, Title, Style, Script string
 	Nav                                 []Link
 	Report, PDF, Slides, Deck           string
+	Worksheet                           string // of the money; "": there are no prices
 	Sources                             []input.Source
 	Tongues                             []tongue
 }
@@ -112,6 +116,9 @@ func (s *Site) Frame(title, query, here string) Frame {
 	if s.Base != nil {
 		f.Report, f.PDF = WithQuery("/report.html", query), WithQuery("/report.pdf", query)
 		f.Slides, f.Deck = WithQuery("/slides.pdf", query), WithQuery("/slides.pptx", query)
+	}
+	if s.Priced() {
+		f.Worksheet = WithQuery(Worksheet, query)
 	}
 	return f
 }

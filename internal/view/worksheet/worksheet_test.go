@@ -1,0 +1,342 @@
+package worksheet
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/xuri/excelize/v2"
+
+	"spile/internal/engine/advice"
+	files "spile/internal/files/sheet"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
+)
+
+// memo keeps the pool of the studies, which all tests share.
+var memo advice.Memo
+
+// demo is the invented scenario; a change of its prices needs no other pool.
+func demo(t *testing.T) advice.Input {
+	t.Helper()
+	read, err := files.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return advice.Usual(read)
+}
+
+// open is a worksheet as a spreadsheet program has it.
+type opened struct {
+	*excelize.File
+	at map[string]string // cells by their names
+}
+
+func open(t *testing.T, data []byte) opened {
+	t.Helper()
+	x, err := excelize.OpenReader(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := opened{x, map[string]string{}}
+	for _, n := range x.GetDefinedName() {
+		o.at[n.Name] = strings.ReplaceAll(n.RefersTo, "$", "")
+	}
+	return o
+}
+
+// cell parts the place of a name.
+func (o opened) cell(name string) (sheet, cell string) {
+	sheet, cell, _ = strings.Cut(o.at[name], "!")
+	return strings.ReplaceAll(strings.Trim(sheet, "'"), "''", "'"), cell
+}
+
+// number works out the cell of a name.
+func (o opened) number(t *testing.T, name string) float64 {
+	t.Helper()
+	s, c := o.cell(name)
+	text, err := o.CalcCellValue(s, c, excelize.Options{RawCellValue: true})
+	x, bad := strconv.ParseFloat(text, 64)
+	if err != nil || bad != nil {
+		t.Fatalf("%s (%s!%s): %q, %v", name, s, c, text, err)
+	}
+	return x
+}
+
+func (o opened) set(t *testing.T, name string, x any) {
+	t.Helper()
+	s, c := o.cell(name)
+	if err := o.SetCellValue(s, c, x); err != nil {
+		t.Fatal(name, err)
+	}
+}
+
+func close(got, want float64) bool { return math.Abs(got-want) <= 1e-9*(1+math.Abs(want)) }
+
+// holds compares every net of a worksheet with ours.
+func (o opened) holds(t *testing.T, what string, a *advice.Advice) {
+	t.Helper()
+	for _, x := range a.Ranking {
+		name := "net_" + strings.NewReplacer("-", "_", "/", "_", "+", "_").Replace(x.ID())
+		if x.With != "" && o.at[name] == "" {
+			continue // another interval pays best now, and what is put on it follows
+		}
+		if got := o.number(t, name); !close(got, x.Unsanitized.Net) {
+			t.Errorf("%s: %s is %v, ours %v", what, name, got, x.Unsanitized.Net)
+		}
+	}
+}
+
+// farms are prices that take every way through the arithmetic.
+var farms = []struct {
+	name string
+	set  func(*price.Prices)
+}{
+	{"demo", func(*price.Prices) {}},
+	{"everything sold, a quota and a limit on boiling", func(p *price.Prices) {
+		p.Sells.Grades[0].Share = 0.35
+		p.Sells.Sap = &price.Outlet{Share: 0.2, Price: price.Value{Best: 0.11}}
+		p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 0.9}, PriceBeyond: price.Value{Best: 0.7},
+			DelaySeasons: price.Value{Best: 2}}
+		p.Sells.CapacityL = &price.Value{Best: 75}
+	}},
+	{"sap that does not pay to boil", func(p *price.Prices) {
+		p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 1.2}, PriceBeyond: price.Value{Best: 0.1}}
+		p.Processing = price.Value{Best: 4}
+	}},
+	{"all drops at once, in Québec, litres and kilograms", func(p *price.Prices) {
+		p.AllAtOnce, p.Place, p.SyrupBrix, p.Units, p.Currency = true, "CA-QC", 0, nil, "CAD"
+		p.Baseline.GainBrix, p.Sells.GainPrice = nil, nil
+	}},
+	{"no interest", func(p *price.Prices) { p.AllAtOnce, p.Discount = true, price.Value{} }},
+}
+
+// each goes through the farms with the answer to their prices.
+func each(t *testing.T, do func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices)) {
+	in := demo(t)
+	ask := func(p *price.Prices) *advice.Advice {
+		in := in
+		in.Prices = p
+		a, err := memo.Ranked(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	for _, farm := range farms {
+		t.Run(farm.name, func(t *testing.T) {
+			p := in.Prices.Clone()
+			farm.set(p)
+			do(t, ask, p)
+		})
+	}
+}
+
+func written(t *testing.T, a *advice.Advice) opened {
+	t.Helper()
+	data, err := Write(a, say.In("en"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return open(t, data)
+}
+
+// What the formulas work out is what package budget does: as written, and where every number of the prices is another,
+// in the sheet as in the file.
+func TestNetsFollowThePrices(t *testing.T) {
+	each(t, func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices) {
+		a := ask(p)
+		o := written(t, a)
+		o.holds(t, "as written", a)
+		data, _ := Write(a, say.In("en"))
+		o = open(t, data) // nothing worked out yet
+		moved := p.Clone()
+		for i, s := range moved.Slots() {
+			name := strings.NewReplacer(".", "_", "-", "_").Replace(s.Key)
+			if _, ok := s.Assumption(); ok && s.Value() != nil {
+				x := s.Value().Best * (1 + 0.01*float64(i%5+1))
+				s.Put(price.Value{Best: x})
+				o.set(t, name, x/p.Per(s.Measure))
+			}
+		}
+		o.holds(t, "all moved", ask(moved))
+	})
+}
+
+// The partial budget is that of spile profit where gains are as the studies say, in all four parts.
+func TestPartialBudget(t *testing.T) {
+	each(t, func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices) {
+		a := ask(p)
+		for _, i := range []int{0, len(a.Ranking) / 2, len(a.Ranking) - 1} {
+			o, b := written(t, a), a.Ranking[i].Says.Today
+			o.set(t, "gains_taken", "as the studies say")
+			o.set(t, "practice", show.Of(a, say.In("en")).Option(a.Ranking[i]))
+			for name, want := range map[string]float64{"added_returns": b.AddedReturns, "reduced_costs": b.ReducedCosts,
+				"added_costs": b.AddedCosts, "reduced_returns": b.ReducedReturns, "net": b.Net} {
+				if got := o.number(t, name); !close(got, want) {
+					t.Errorf("%s: %s is %v, ours %v", a.Ranking[i].ID(), name, got, want)
+				}
+			}
+		}
+	})
+}
+
+// A rotation of which all drops are replaced at once nets the equivalent annual amount of its seasons, which are told
+// one by one.
+func TestReplacementIsTheRotation(t *testing.T) {
+	each(t, func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices) {
+		p.AllAtOnce = true
+		a := ask(p)
+		for _, x := range a.Ranking {
+			if x.Every != 3 || x.Practice != practice.NewDrop || x.With != "" {
+				continue
+			}
+			o := written(t, a)
+			o.set(t, "horizon", x.Every)
+			if got := o.number(t, "equivalent_annual"); !close(got, x.Today.Net) {
+				t.Errorf("%s: %v a season, ours %v", x.ID(), got, x.Today.Net)
+			}
+		}
+	})
+}
+
+// The months of the cash flow add up to the enterprise; interest is by hand: a twelfth of the rate on what was owed
+// at the end of the month before.
+func TestCashFlow(t *testing.T) {
+	each(t, func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices) {
+		a := ask(p)
+		o := written(t, a)
+		o.set(t, "taps", 2500)
+		o.set(t, "fixed_costs", 4800)
+		o.set(t, "operating_rate", 0.12)
+		margin := 2500 * o.number(t, "gross_margin") / 2500
+		if got := o.number(t, "farm_net"); !close(got, margin-4800) || !close(got, o.number(t, "cash_net")) {
+			t.Errorf("the farm nets %v, the months %v", got, o.number(t, "cash_net"))
+		}
+		best, _ := a.Best()
+		if at := slices.IndexFunc(a.Ranking, func(x advice.Option) bool { return x.ID() == best.ID() }); at >= 0 {
+			difference := 2500 * best.Today.Net
+			_, row := o.cell("gross_margin")
+			text, _ := o.CalcCellValue("Whole farm", "D"+row[1:], excelize.Options{RawCellValue: true})
+			if got, _ := strconv.ParseFloat(text, 64); !close(got, difference) {
+				t.Errorf("all taps net %v over today, ours %v", got, difference)
+			}
+		}
+		balance, interest := 0., 0.
+		_, at := o.cell("cash_net")
+		for m := range 12 {
+			text, _ := o.CalcCellValue("Cash flow", column(3+m)+at[1:], excelize.Options{RawCellValue: true})
+			x, _ := strconv.ParseFloat(text, 64)
+			owed := math.Max(0, -balance) * 0.01
+			balance, interest = balance+x-owed, interest+owed
+		}
+		if got := o.number(t, "operating_interest"); !close(got, -interest) || !close(o.number(t, "cash_end"), balance) {
+			t.Errorf("interest %v and in the end %v; by hand %v and %v", got, o.number(t, "cash_end"), -interest, balance)
+		}
+	})
+}
+
+// Another spreadsheet program works out the same, and follows a price that is changed in it.
+func TestOffice(t *testing.T) {
+	office, err := exec.LookPath("soffice")
+	if os.Getenv("SPILE_CROSSCHECK_DIR") == "" || err != nil {
+		t.Skip("NOT RUN: the worksheet in another program needs LibreOffice, and make crosscheck")
+	}
+	each(t, func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices) {
+		dir := t.TempDir()
+		recalculated := func(o opened, name string) opened {
+			t.Helper()
+			if err := o.SaveAs(filepath.Join(dir, name)); err != nil {
+				t.Fatal(err)
+			}
+			run := exec.Command(office, "-env:UserInstallation=file://"+filepath.Join(dir, "profile"), "--headless",
+				"--convert-to", "xlsx", "--outdir", filepath.Join(dir, "out"), filepath.Join(dir, name))
+			if out, err := run.CombinedOutput(); err != nil {
+				t.Fatalf("%v\n%s", err, out)
+			}
+			data, err := os.ReadFile(filepath.Join(dir, "out", name))
+			if err != nil {
+				t.Fatal(err)
+			}
+			return open(t, data)
+		}
+		same := func(o opened, a *advice.Advice, taps float64) {
+			t.Helper()
+			stored := func(name string) float64 {
+				s, c := o.cell(name)
+				text, err := o.GetCellValue(s, c, excelize.Options{RawCellValue: true})
+				x, bad := strconv.ParseFloat(text, 64)
+				if err != nil || bad != nil {
+					t.Errorf("%s holds %q", name, text)
+				}
+				return x
+			}
+			for _, x := range a.Ranking {
+				name := "net_" + strings.NewReplacer("-", "_", "/", "_", "+", "_").Replace(x.ID())
+				if x.With != "" && o.at[name] == "" {
+					continue
+				}
+				if got := stored(name); math.Abs(got-x.Unsanitized.Net)*taps > 0.005 {
+					t.Errorf("%s: %v, ours %v", name, got, x.Unsanitized.Net)
+				}
+			}
+			best, _ := a.Best()
+			if got := stored("gross_margin") - stored("gross_margin_against"); math.Abs(got-taps*best.Today.Net) > 0.005 {
+				t.Errorf("all taps net %v over today, ours %v", got, taps*best.Today.Net)
+			}
+			if got, want := stored("cash_net"), stored("farm_net"); math.Abs(got-want) > 0.005 {
+				t.Errorf("the months bring %v, the farm %v", got, want)
+			}
+		}
+		a := ask(p)
+		o := recalculated(written(t, a), "as-written.xlsx")
+		same(o, a, usualTaps)
+		moved := p.Clone()
+		moved.Wage = price.Value{Best: 31}
+		moved.Sells.Grades[1].Price = price.Value{Best: 1.15 * p.Sells.Grades[1].Price.Best}
+		now := ask(moved)
+		o = written(t, a)
+		o.set(t, "wage", 31)
+		o.set(t, "sells_bulk_dark_price", moved.Sells.Grades[1].Price.Best/p.Per(price.MoneySyrupKg))
+		o.set(t, "taps", 12_000)
+		best, _ := now.Best()
+		o.set(t, "practice", show.Of(now, say.In("en")).Option(best))
+		same(recalculated(o, "changed.xlsx"), now, 12_000)
+	})
+}
+
+// Every name and sheet stands in French as well; no cell is at fault in either language.
+func TestNoCellIsAtFault(t *testing.T) {
+	each(t, func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices) {
+		data, err := Write(ask(p), say.In("fr"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		o := open(t, data)
+		for _, s := range o.GetSheetList() {
+			rows, err := o.GetRows(s)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i, r := range rows {
+				for j := range r {
+					at := column(j+1) + strconv.Itoa(i+1)
+					if f, _ := o.GetCellFormula(s, at); f == "" {
+						continue
+					}
+					if x, err := o.CalcCellValue(s, at); err != nil || strings.HasPrefix(x, "#") {
+						t.Errorf("%s!%s: %q, %v", s, at, x, err)
+					}
+				}
+			}
+		}
+	})
+}
