@@ -55,7 +55,7 @@ type Option struct {
 	Every    int          // drops replaced every N seasons; 0: not a rotation
 	With     practice.Key // the second practice of a combination, else ""
 
-	GainPct, LowPct, HighPct float64 // over unsanitized, as used for money: mean of the yearly percents of its cycle
+	GainPct, LowPct, HighPct float64   // over unsanitized, as used for money: mean of the yearly percents of its cycle
 	Gains                    []float64 // the same of each season of the cycle, fractions
 	Unsanitized              Compared
 	Today                    Compared

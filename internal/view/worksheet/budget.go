@@ -130,7 +130,7 @@ func (b *builder) replacement() {
 			paid), plain},
 	} {
 		b.define(x.name, s.at(2, s.row))
-		s.line(x.label, cell{formula(x.f), x.style}, cell{x.name, hint})
+		s.line(x.label, cell{formula(x.f), x.style}, cell{x.name, called})
 	}
 	s.line(cell{v.Text("The first season is not discounted. Payback is the first season by whose end the money is back."),
 		hint})

@@ -166,7 +166,8 @@ func (b *builder) writeCash() {
 		if l.returns {
 			sign = ""
 		}
-		row(l.label, "", "SUM", money, func(col int) string { return sign + l.name + "*" + column(col) + fmt.Sprint(parts+i) })
+		row(l.label, "", "SUM", money,
+			func(col int) string { return sign + l.name + "*" + column(col) + fmt.Sprint(parts+i) })
 	}
 	net := s.row
 	last := net - 1

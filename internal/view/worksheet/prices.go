@@ -107,7 +107,7 @@ func (b *builder) writePrices() {
 	}
 }
 
-// standsIn is the key of the number that stands in for one that the prices do not give, as they have it; "" there is none.
+// standsIn is the key of the number that stands in for one that the prices do not give, "" there is none.
 func (b *builder) standsIn(s price.Slot) string {
 	if s.Value() != nil || s.Else == nil {
 		return ""

@@ -121,8 +121,8 @@ func (b *builder) writeSap() {
 			return "SUMPRODUCT(" + here(from, at) + ":" + here(from+k-1, at) + ",slice_boils,slice_" + of + ")"
 		}
 		sold := func(y string) string {
-			return b.of("sells.sap.price") + "*(1-boiled_share)*(MIN(" + y + ",unsanitized_yield)+sugar_added/sugar_usual*MAX(0," +
-				y + "-unsanitized_yield))"
+			return b.of("sells.sap.price") + "*(1-boiled_share)*(MIN(" + y +
+				",unsanitized_yield)+sugar_added/sugar_usual*MAX(0," + y + "-unsanitized_yield))"
 		}
 		end := b.colAccount()
 		lost := here(end, at) + "+" + here(end+1, at) + "+" + here(end+2, at) + "-" + sum(1, "bulk") + "-" +

@@ -30,7 +30,7 @@ type builder struct {
 	start, prices, budget, rotation, farm, cash, gains, sap, sums, density *sheet
 }
 
-// Write gives the spreadsheet (ECMA-376, Office Open XML) of an answer. The error is note.Faults where it has no prices.
+// Write gives the spreadsheet (ECMA-376) of an answer. The error is note.Faults where it has no prices.
 func Write(a *advice.Advice, v *say.Voice) ([]byte, error) {
 	if len(a.Ranking) == 0 {
 		return nil, note.Faults{note.New("a worksheet of money needs prices")}
