@@ -71,8 +71,9 @@ func (b *builder) writeRotation() {
 	}
 	slices.SortFunc(intervals, func(x, y option) int { return x.Every - y.Every })
 	s.line(cell{b.w.Practice(of.Practice), section})
-	s.head(1, v.Text("every so many seasons"), v.Text("mean gain"), v.Text("net over unsanitized"), v.Text("net over the "+
-		"one chosen"), v.Text("studied"), v.Text("net, where studied"))
+	s.head(1, v.Text("every so many seasons"), v.Text("mean gain"), v.Text("net over unsanitized"),
+		v.Text("net over the "+
+			"one chosen"), v.Text("studied"), v.Text("net, where studied"))
 	first, last := s.row, s.row+len(intervals)-1
 	net := colEntries + len(b.entries) + 1
 	for _, o := range intervals {
@@ -98,7 +99,8 @@ func (b *builder) replacement() {
 	s.line(cell{v.Text("All drops replaced at once, a tap, over the practice that the budget is against"), section})
 	b.define("horizon", s.at(2, s.row))
 	s.line(v.Text("seasons that count"), cell{formula("best_interval"), input}, cell{"horizon", called})
-	s.head(1, v.Text("season"), v.Text("gain"), v.Text("sap less boiling"), v.Text("yearly costs"), v.Text("replacement"),
+	s.head(1, v.Text("season"), v.Text("gain"), v.Text("sap less boiling"), v.Text("yearly costs"),
+		v.Text("replacement"),
 		v.Text("more than before"), v.Text("so far"), v.Text("present value"), v.Text("paid back"))
 	first, last := s.row, s.row+len(o.used)-1
 	end := b.colAccount()
@@ -124,7 +126,8 @@ func (b *builder) replacement() {
 		label, name, f string
 		style          style
 	}{
-		{v.Text("net present value"), "net_present_value", fmt.Sprintf("SUM(%s:%s)", here(8, first), here(8, last)), total},
+		{v.Text("net present value"), "net_present_value",
+			fmt.Sprintf("SUM(%s:%s)", here(8, first), here(8, last)), total},
 		{v.Text("equivalent amount a season"), "equivalent_annual", "net_present_value*" + b.yearly("horizon"), total},
 		{v.Text("payback, in seasons"), "payback", fmt.Sprintf(`IF(COUNT(%s)=0,"%s",MIN(%s))`, paid, v.Text("not paid back"),
 			paid), plain},
@@ -132,6 +135,6 @@ func (b *builder) replacement() {
 		b.define(x.name, s.at(2, s.row))
 		s.line(x.label, cell{formula(x.f), x.style}, cell{x.name, called})
 	}
-	s.line(cell{v.Text("The first season is not discounted. Payback is the first season by whose end the money is back."),
-		hint})
+	s.line(cell{v.Text("The first season is not discounted. Payback is the first season by whose end the money is " +
+		"back."), hint})
 }

@@ -119,8 +119,8 @@ const usualRate = 0.08
 // writeCash writes the money of all taps under the practice chosen month by month, and what it costs to wait for it.
 func (b *builder) writeCash() {
 	v, s := b.v, b.cash
-	s.begin(v.Text("Cash flow"), v.Text("All taps under the practice chosen, in %s. When money comes and goes is common "+
-		"practice, no source: change it.", b.p.Currency))
+	s.begin(v.Text("Cash flow"), v.Text("All taps under the practice chosen, in %s. When money comes and goes is "+
+		"common practice, no source: change it.", b.p.Currency))
 	s.line(v.Text("operating interest, a year: 0.05 is 5 %%"), cell{usualRate, input},
 		cell{b.define("operating_rate", s.at(2, s.row)), called})
 	s.row++

@@ -154,8 +154,8 @@ func (b *builder) writeDensity() {
 // writeGains writes what each season of an option gains: as used for money, and as the studies say.
 func (b *builder) writeGains() {
 	v, s, a := b.v, b.gains, b.w.A
-	s.begin(v.Text("Gains"), v.Text("How much more sap than unsanitized, from the studies. As used for money gains are "+
-		"drawn toward those of like practices."),
+	s.begin(v.Text("Gains"), v.Text("How much more sap than unsanitized, from the studies. As used for money gains "+
+		"are drawn toward those of like practices."),
 		v.Text("A practice that no study holds has the low end of its range."))
 	used, says := v.Text("as used for money"), v.Text("as the studies say")
 	s.line(v.Text("gains taken"), cell{used, chosen})

@@ -90,7 +90,8 @@ func (b *builder) writeSap() {
 	scalar(v.Text("boiling and packing by mass"), "boiling_cost", b.of("processing")+"/syrup_mass",
 		unit(price.MoneySyrupKg))
 	if limit := b.of("sells.quota.syrup"); limit != "0" {
-		scalar(v.Text("sap that fills the quota"), "quota_sap", "IF(bulk_share>0,"+limit+"/bulk_share/syrup_usual,1E+99)",
+		scalar(v.Text("sap that fills the quota"), "quota_sap",
+			"IF(bulk_share>0,"+limit+"/bulk_share/syrup_usual,1E+99)",
 			sapUnit)
 	}
 	b.slices(sapUnit)
@@ -146,7 +147,7 @@ func (b *builder) writeSap() {
 				b.gains.at(5, o.gains[0]+a), rinsed)
 		}
 	}
-	// the seasons of drops, one by one, from the longest rotation that there is of the first practice that replaces them
+	// the seasons of drops one by one, from the longest rotation of the first practice that replaces them
 	for _, o := range b.options {
 		if o.Every > len(b.ages.option.used) && o.With == "" &&
 			(b.ages.option.name == "" || o.Practice == b.ages.option.Practice) {
@@ -210,7 +211,8 @@ func (b *builder) slices(unit string) {
 	s.row++
 	s.head(1, append([]string{v.Text("what one %s of sap brings", unit)}, kinds...)...)
 	first := s.row
-	for i, part := range []struct{ label, name string }{{v.Text("bulk syrup"), "bulk"}, {v.Text("retail syrup"), "retail"},
+	for i, part := range []struct{ label, name string }{{v.Text("bulk syrup"), "bulk"},
+		{v.Text("retail syrup"), "retail"},
 		{v.Text("boiling and packing"), "boiling"}, {v.Text("hauling of sap"), "hauling"}, {v.Text("margin"), "margin"},
 		{v.Text("boiled where it pays: 1"), "boils"}} {
 		cells := []any{part.label}

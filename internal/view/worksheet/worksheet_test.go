@@ -238,8 +238,9 @@ func TestCashFlow(t *testing.T) {
 			owed := math.Max(0, -balance) * 0.01
 			balance, interest = balance+x-owed, interest+owed
 		}
-		if got := o.number(t, "operating_interest"); !close(got, -interest) || !close(o.number(t, "cash_end"), balance) {
-			t.Errorf("interest %v and in the end %v; by hand %v and %v", got, o.number(t, "cash_end"), -interest, balance)
+		got, end := o.number(t, "operating_interest"), o.number(t, "cash_end")
+		if !close(got, -interest) || !close(end, balance) {
+			t.Errorf("interest %v and in the end %v; by hand %v and %v", got, end, -interest, balance)
 		}
 	})
 }
@@ -289,7 +290,8 @@ func TestOffice(t *testing.T) {
 				}
 			}
 			best, _ := a.Best()
-			if got := stored("gross_margin") - stored("gross_margin_against"); math.Abs(got-taps*best.Today.Net) > 0.005 {
+			got := stored("gross_margin") - stored("gross_margin_against")
+			if math.Abs(got-taps*best.Today.Net) > 0.005 {
 				t.Errorf("all taps net %v over today, ours %v", got, taps*best.Today.Net)
 			}
 			if got, want := stored("cash_net"), stored("farm_net"); math.Abs(got-want) > 0.005 {
