@@ -12,6 +12,7 @@ const (
 	ShortestHalfLife = 0.5
 	LongestHalfLife  = 12.
 	halfLives        = 12
+	fewHalfLives     = 4 // where a box is only found
 )
 
 // curve is how what a new drop gains over its effect fades with age.
@@ -29,10 +30,10 @@ func (c curve) at(age float64) float64 {
 	return math.Exp(-math.Ln2 * age / c.halfLife)
 }
 
-// newCurves is both kinds of curve, each with prior one half, over half-lives whose logarithm is uniform, at the points
+// newCurves is both kinds of curve, each with prior one half, over n half-lives whose logarithm is uniform, at the points
 // of Gauss and Legendre.
-func newCurves() []curve {
-	x, w := make([]float64, halfLives), make([]float64, halfLives)
+func newCurves(n int) []curve {
+	x, w := make([]float64, n), make([]float64, n)
 	quad.Legendre{}.FixedLocations(x, w, math.Log(ShortestHalfLife), math.Log(LongestHalfLife))
 	slices.Sort(x) // they come from the longest on; the weights are the same from either end
 	whole := math.Log(LongestHalfLife / ShortestHalfLife)

@@ -39,7 +39,9 @@ func Of(t Table, p Prior, out ...int) (*Answer, error) {
 	}
 	a.Studies, a.Shrunk = f.posterior(flat, sets, logs), f.posterior(shrunk, sets, logs)
 	for _, x := range sets { // the parts know all of it that is asked for again
-		x.look[flat].logs, x.look[shrunk].logs = nil, nil
+		for k := range x.look {
+			x.look[k].logs, x.look[k].cells = nil, nil
+		}
 	}
 	if units != nil {
 		chance := f.apart(list, units)
@@ -61,7 +63,7 @@ func (f *fit) apart(list []held, units []int) []float64 {
 		with, without := math.Inf(-1), math.Inf(-1)
 		for _, h := range list {
 			if h.unit < 0 || h.unit == u {
-				if h.c.wild != nil && h.c.wild[u] {
+				if h.c.apart(u) {
 					with = logSum([]float64{with, h.log})
 				} else {
 					without = logSum([]float64{without, h.log})

@@ -2,6 +2,7 @@ package mixture
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/integrate/quad"
 )
@@ -57,6 +58,7 @@ func (g grid) cut(n [sds]int) grid {
 		}
 	}
 	quad.Legendre{}.FixedLocations(g[ShrinkSD].x, g[ShrinkSD].w, 0, 1)
+	slices.Sort(g[ShrinkSD].x) // they come from the farthest on; the weights are the same from either end
 	return g
 }
 

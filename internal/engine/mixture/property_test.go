@@ -328,3 +328,17 @@ func TestShrinkage(t *testing.T) {
 		}
 	}
 }
+
+// The cells of every axis follow one another from the low end to the high end, with their points inside: what widens a
+// box looks at its ends.
+func TestCellsAscend(t *testing.T) {
+	g := pilotBox(Default(), []SD{{.1, .1, .1, .1}}, []float64{1}).cut(fine)
+	for k, a := range g {
+		for i := range a.n {
+			low, high := a.edges(i)
+			if x := a.at(i); !(low < x && x < high) {
+				t.Errorf("axis %d: point %d, %v, does not lie from %v to %v", k, i, x, low, high)
+			}
+		}
+	}
+}

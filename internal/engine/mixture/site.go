@@ -8,9 +8,11 @@ type situation struct {
 	shift     float64 // standard deviation of a contrast's shift
 }
 
+func (c situation) apart(unit int) bool { return c.wild != nil && c.wild[unit] }
+
 // extra is the variance that an arm of a unit has for standing apart.
 func (c situation) extra(unit int) float64 {
-	if c.wild != nil && c.wild[unit] {
+	if c.apart(unit) {
 		return c.shift * c.shift / 2
 	}
 	return 0

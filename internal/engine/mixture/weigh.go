@@ -15,6 +15,7 @@ type fit struct {
 	bends  []float64 // curves × ages: f(a)
 	out    []bool    // by study: left out from the start; nil: none
 	known  int       // units that are not
+	quick  *fit      // the same with few curves, by which boxes are found; itself, where nothing ages
 	crew   []*worker
 	busy   sync.Mutex // the crew is, with what is asked of the answer
 }
@@ -35,17 +36,27 @@ func newFit(t Table, p Prior, out []int) *fit {
 	}
 	f.known = len(in)
 	if t.Drops > 0 {
-		f.curves = newCurves()
+		f.along(newCurves(halfLives))
 	}
+	for range runtime.GOMAXPROCS(0) {
+		f.crew = append(f.crew, f.newWorker())
+	}
+	f.quick = f
+	if t.Drops > 0 {
+		f.quick = &fit{m: f.m, prior: p, out: f.out, known: f.known, crew: f.crew}
+		f.quick.along(newCurves(fewHalfLives))
+	}
+	return f
+}
+
+// along sets the curves.
+func (f *fit) along(curves []curve) {
+	f.curves = curves
 	for _, c := range f.curves {
 		for _, a := range f.m.ages {
 			f.bends = append(f.bends, c.at(a.Age))
 		}
 	}
-	for range runtime.GOMAXPROCS(0) {
-		f.crew = append(f.crew, f.newWorker())
-	}
-	return f
 }
 
 // worker is what one goroutine computes in, so that no loop allocates.
@@ -226,6 +237,7 @@ type look struct {
 	delta  float64     // prior standard deviation of what new drops gain
 	curves int
 	logs   []float64 // outer × seasons × toward × curves
+	cells  []float64 // the same, over all curves
 	whole  float64   // logarithm of the sum of the weights
 }
 
@@ -249,7 +261,8 @@ func (f *fit) weigh(g grid, c situation, crew []*worker, add adder) *weights {
 		x.look[shrunk].toward = append(x.look[shrunk].toward, s)
 	}
 	for k := range x.look {
-		x.look[k].logs = make([]float64, outer*seasons*len(x.look[k].toward)*curves)
+		n := outer * seasons * len(x.look[k].toward)
+		x.look[k].logs, x.look[k].cells = make([]float64, n*curves), make([]float64, n)
 	}
 	share(crew, outer, func(w *worker, o int) {
 		cells := g.cells(o*seasons, 0)
@@ -263,23 +276,19 @@ func (f *fit) weigh(g grid, c situation, crew []*worker, add adder) *weights {
 			log := before + prior[SeasonSD][v] - f.takeSeasons(x.sums[o], x.sd[SeasonSD][v], w)/2
 			for k := range x.look {
 				l := &x.look[k]
-				to := l.at(i)
 				for j, s := range l.toward {
-					f.logs(to[j*curves:(j+1)*curves], log+s.log, s.q, l.delta, w)
+					at := i*len(l.toward) + j
+					own := l.logs[at*curves : (at+1)*curves]
+					f.logs(own, log+s.log, s.q, l.delta, w)
+					l.cells[at] = logSum(own)
 				}
 			}
 		}
 	})
 	for k := range x.look {
-		x.look[k].whole = logSum(x.look[k].logs)
+		x.look[k].whole = logSum(x.look[k].cells)
 	}
 	return x
-}
-
-// at is the weights at one outer point and season.
-func (l *look) at(point int) []float64 {
-	n := len(l.toward) * l.curves
-	return l.logs[point*n : (point+1)*n]
 }
 
 // priors is the logarithm of the prior weight of each cell along each standard deviation.
@@ -324,7 +333,7 @@ func logSum(logs []float64) float64 {
 	for _, x := range logs {
 		top = max(top, x)
 	}
-	if math.IsInf(top, -1) {
+	if math.IsInf(top, -1) || len(logs) == 1 {
 		return top
 	}
 	s := 0.0
@@ -343,11 +352,8 @@ func (x *weights) margin(k int) margins {
 			m[d] = make([]float64, a.n)
 		}
 	}
-	for i := range len(l.logs) / l.curves {
-		w := 0.0
-		for _, log := range l.logs[i*l.curves : (i+1)*l.curves] {
-			w += math.Exp(log - l.whole)
-		}
+	for i, log := range l.cells {
+		w := math.Exp(log - l.whole)
 		c := g.cells(i/omegas, i%omegas)
 		for d := range m {
 			if m[d] != nil {
@@ -375,7 +381,7 @@ const (
 func (f *fit) settle(c situation, g grid, least int) *weights {
 	g = g.cut(rough)
 	for pass := 1; ; pass++ {
-		box, settled := g.around(f.weigh(g, c, f.crew, f.added(c)).both()...)
+		box, settled := g.around(f.quick.weigh(g, c, f.crew, f.added(c)).both()...)
 		g = box
 		if pass >= least && settled || pass >= mostPasses {
 			break
@@ -397,17 +403,13 @@ func (f *fit) settle(c situation, g grid, least int) *weights {
 // pilot is a first box of a situation.
 func (f *fit) pilot(c situation) grid {
 	points, jacobian := pilot(f.prior)
-	curves := len(f.curves)
-	logs, each := make([]float64, len(points)), make([]float64, len(points)*curves)
+	logs := make([]float64, len(points))
 	share(f.crew, len(points), func(w *worker, i int) {
 		f.m.total(&w.whole, points[i], c, &w.workspace)
-		log := jacobian[i] - f.takeSeasons(w.whole, points[i][SeasonSD], w)/2
+		logs[i] = jacobian[i] + f.quick.evidence(w.whole, points[i][SeasonSD], w)
 		for k := range ShrinkSD {
-			log += f.prior.log(k, points[i][k])
+			logs[i] += f.prior.log(k, points[i][k])
 		}
-		own := each[i*curves : (i+1)*curves]
-		f.logs(own, log, nil, f.prior.Delta, w)
-		logs[i] = logSum(own)
 	})
 	whole := logSum(logs)
 	for i, l := range logs {

@@ -40,19 +40,60 @@ func (f *fit) situations() (list []held, units []int) {
 	units = f.asked(at)
 	s := f.newScreen(at)
 	suspects := s.grow(units)
-	best, apart := list[0], []int(nil)
-	for _, set := range s.sets(suspects) {
-		x := f.settle(f.wild(set), plain.grid.fromZero(), passes-1)
-		h := held{x, x.evidence() + f.odds(len(set)), -1}
-		if list = append(list, h); h.log > best.log {
-			best, apart = h, set
-		}
-	}
+	list = append(list, f.together(list[0], s.sets(suspects))...)
+	best := slices.MaxFunc(list, func(a, b held) int { return cmp.Compare(a.log, b.log) })
 	others := units
 	if len(suspects) <= combined { // they stand in every combination
 		others = slices.DeleteFunc(slices.Clone(units), func(u int) bool { return slices.Contains(suspects, u) })
 	}
-	return append(list, f.beside(best, apart, others)...), units
+	return append(list, f.beside(best, others)...), units
+}
+
+// slight is a weight, of all that is held, below which a situation is not worth a box of its own.
+const slight = 0.02
+
+// together looks at sets of units that stand apart: on a slim grid over the box of none, and those that weigh something in
+// full.
+func (f *fit) together(none held, sets [][]int) []held {
+	g := none.grid.fromZero().cut(slim)
+	base := f.weigh(g, none.c, f.crew, f.added(none.c))
+	list := make([]held, len(sets))
+	share(f.crew, len(sets), func(w *worker, i int) {
+		list[i] = f.against(none, base, f.wild(sets[i]), []*worker{w})
+		list[i].unit = -1
+	})
+	whole := none.log
+	for _, h := range list {
+		whole = logSum([]float64{whole, h.log})
+	}
+	for i, h := range list {
+		if h.log-whole > math.Log(slight) {
+			x := f.settle(h.c, none.grid.fromZero(), passes-1)
+			list[i] = held{x, x.evidence() + f.odds(len(sets[i])), -1}
+		}
+	}
+	return list
+}
+
+// against looks at another situation on the slim grid on which one that was looked at in full was looked at again,
+// which takes out what that grid errs.
+func (f *fit) against(full held, again *weights, c situation, crew []*worker) held {
+	var sites []int
+	more := 0
+	for u := range f.m.units {
+		switch was, is := full.c.apart(u), c.apart(u); {
+		case is && !was:
+			more++
+		case was && !is:
+			more--
+		default:
+			continue
+		}
+		sites = append(sites, f.m.sitesOf[u]...)
+	}
+	slices.Sort(sites)
+	x := f.weigh(again.grid, c, crew, f.changed(again, c, slices.Compact(sites)))
+	return held{weights: x, log: full.log + x.evidence() - again.evidence() + f.odds(more)}
 }
 
 // odds is the logarithm of the prior odds of n studies standing apart.
@@ -115,7 +156,7 @@ func (s *screen) chances(set, asked []int) []float64 {
 	share(f.crew, screened, func(w *worker, i int) {
 		base[i] = f.m.newSum()
 		f.m.total(&base[i], s.at[i], c, &w.workspace)
-		here[i] = s.prior[i] + f.evidence(base[i], s.at[i][SeasonSD], w)
+		here[i] = s.prior[i] + f.quick.evidence(base[i], s.at[i][SeasonSD], w)
 	})
 	chance := make([]float64, len(asked))
 	share(f.crew, len(asked), func(w *worker, j int) {
@@ -125,7 +166,7 @@ func (s *screen) chances(set, asked []int) []float64 {
 		var there [screened]float64
 		for i, at := range s.at {
 			f.m.change(&w.whole, base[i], at, c, other, f.m.sitesOf[u], &w.workspace)
-			there[i] = s.prior[i] + f.evidence(w.whole, at[SeasonSD], w)
+			there[i] = s.prior[i] + f.quick.evidence(w.whole, at[SeasonSD], w)
 		}
 		odds := logSum(there[:]) - logSum(here[:])
 		if c.wild[u] {
@@ -193,8 +234,9 @@ func (s *screen) likely(suspects []int) []int {
 
 // evidence is the logarithm of the likelihood at one choice of the standard deviations, effects flat, over all curves.
 func (f *fit) evidence(from sum, season float64, w *worker) float64 {
-	f.logs(w.curves, -f.takeSeasons(from, season, w)/2, nil, f.prior.Delta, w)
-	return logSum(w.curves)
+	own := w.curves[:len(f.curves)]
+	f.logs(own, -f.takeSeasons(from, season, w)/2, nil, f.prior.Delta, w)
+	return logSum(own)
 }
 
 // change is a sum in another situation, which differs at some sites only.
@@ -214,22 +256,16 @@ func (f *fit) changed(x *weights, c situation, sites []int) adder {
 	}
 }
 
-// beside looks at situations that differ from one in a single unit, on a slim grid over the box of that one: each
-// weighs little. Its evidence is held against that of the one on the same grid, which takes out what the grid errs.
-func (f *fit) beside(best held, apart, others []int) []held {
-	g := best.grid.cut(slim)
-	base := f.weigh(g, best.c, f.crew, f.added(best.c))
+// beside looks at situations that differ from one in a single unit: each weighs little.
+func (f *fit) beside(best held, others []int) []held {
+	again := f.weigh(best.grid.cut(slim), best.c, f.crew, f.added(best.c))
 	list := make([]held, len(others))
 	share(f.crew, len(others), func(w *worker, i int) {
-		u := others[i]
-		c := f.wild(apart)
-		c.wild[u] = !c.wild[u]
-		odds := f.odds(1)
-		if !c.wild[u] {
-			odds = -odds
-		}
-		x := f.weigh(g, c, []*worker{w}, f.changed(base, c, f.m.sitesOf[u]))
-		list[i] = held{x, best.log + x.evidence() - base.evidence() + odds, u}
+		c := f.wild(nil)
+		copy(c.wild, best.c.wild)
+		c.wild[others[i]] = !c.wild[others[i]]
+		list[i] = f.against(best, again, c, []*worker{w})
+		list[i].unit = others[i]
 	})
 	return list
 }
