@@ -381,7 +381,11 @@ const (
 func (f *fit) settle(c situation, g grid, least int) *weights {
 	g = g.cut(rough)
 	for pass := 1; ; pass++ {
-		box, settled := g.around(f.quick.weigh(g, c, f.crew, f.added(c)).both()...)
+		by := f.quick
+		if pass >= least { // few half-lives may all lie off one that the studies tell well
+			by = f
+		}
+		box, settled := g.around(by.weigh(g, c, f.crew, f.added(c)).both()...)
 		g = box
 		if pass >= least && settled || pass >= mostPasses {
 			break
