@@ -30,8 +30,8 @@ func (c curve) at(age float64) float64 {
 	return math.Exp(-math.Ln2 * age / c.halfLife)
 }
 
-// newCurves is both kinds of curve, each with prior one half, over n half-lives whose logarithm is uniform, at the points
-// of Gauss and Legendre.
+// newCurves is both kinds of curve, each with prior one half, over n half-lives whose logarithm is uniform, at the
+// points of Gauss and Legendre.
 func newCurves(n int) []curve {
 	x, w := make([]float64, n), make([]float64, n)
 	quad.Legendre{}.FixedLocations(x, w, math.Log(ShortestHalfLife), math.Log(LongestHalfLife))

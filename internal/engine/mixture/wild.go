@@ -52,8 +52,8 @@ func (f *fit) situations() (list []held, units []int) {
 // slight is a weight, of all that is held, below which a situation is not worth a box of its own.
 const slight = 0.02
 
-// together looks at sets of units that stand apart: on a slim grid over the box of none, and those that weigh something in
-// full.
+// together looks at sets of units that stand apart: on a slim grid over the box of none, and those that weigh something
+// in full.
 func (f *fit) together(none held, sets [][]int) []held {
 	g := none.grid.fromZero().cut(slim)
 	base := f.weigh(g, none.c, f.crew, f.added(none.c))
