@@ -36,9 +36,10 @@ type head struct {
 	file, sheet string
 	row         int // of a table
 	names       []string
-	said        []string // of a table: its headers as they stand there
-	foreign     bool     // names are ours, and said are not
-	sep         rune     // of a CSV file
+	said        []string  // of a table: its headers as they stand there
+	foreign     bool      // names are ours, and said are not
+	sep         rune      // of a CSV file
+	notes       note.List // what became of its shape
 	index       map[string]int
 }
 
@@ -71,6 +72,7 @@ type record struct {
 	row    int
 	head   *head
 	cells  []cell
+	turned string         // of a table that was turned round: the header of the column that this was
 	lost   bool           // a cell of it could not be read, which has been said
 	comma  bool           // a decimal comma may stand in numbers
 	tables map[string]int // of a TOML file: the line of each table by its dotted name

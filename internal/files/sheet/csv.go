@@ -6,10 +6,13 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
+
+	"golang.org/x/text/encoding/charmap"
 
 	"spile/internal/note"
 )
@@ -77,12 +80,15 @@ const (
 )
 
 // table reads a table, CSV or a sheet of an XLSX file, into records. known tells the columns that it may have, which
-// settles the separator where the header alone does not; foreign, where it is given, says which of them headers of
-// others may stand for.
-func table(file string, data []byte, known map[string]bool, foreign func([]string) []string,
-	f *faults) (*head, []*record) {
+// settles the separator where the header alone does not; v, where it is given, says what headers and words of others
+// may stand for, and then the table may be in another shape.
+func table(file string, data []byte, known map[string]bool, v *vocabulary, f *faults) (*head, []*record) {
 	if name, sheet, ok := spreadsheetName(file); ok {
-		return spreadsheet(name, sheet, data, known, foreign, f)
+		return spreadsheet(name, sheet, data, known, v, f)
+	}
+	var notes note.List
+	if v != nil {
+		data, notes = ofWindows(file, data)
 	}
 	data, ok := utf8Text(file, data, f)
 	if !ok {
@@ -91,54 +97,39 @@ func table(file string, data []byte, known map[string]bool, foreign func([]strin
 	if bytes.IndexByte(data, '\n') < 0 {
 		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n")) // the line ends of old
 	}
-	if foreign != nil {
-		data = belowTitle(data, known, foreign)
-	}
-	g := grid{file: file, faults: f}
+	g := grid{file: file, faults: f, loose: v}
 	if !g.read(bufio.NewReaderSize(bytes.NewReader(data), longestHeader), known) {
 		return g.head, nil
 	}
-	return g.end()
+	if v == nil {
+		return g.end()
+	}
+	h, records := shaped(&g, nil, nil, *v)
+	if h != nil {
+		h.notes = append(notes, h.notes...)
+	}
+	return h, records
 }
 
-// belowTitle makes comments of the lines above the header, such as a title: the header is the first of the top twenty
-// lines that names two columns, or else whose headers may stand for three. Where none does, or it is the first that
-// says something, the text stays as it is.
-func belowTitle(data []byte, known map[string]bool, foreign func([]string) []string) []byte {
-	lines := bytes.SplitN(data, []byte("\n"), 21)
-	lines = lines[:min(len(lines), 20)]
-	count := func(names []string) (n int) {
-		for _, name := range names {
-			if known[name] {
-				n++
-			}
+// windows are the bytes that Windows-1252 has for the letters and signs of English and French beyond ASCII.
+const windows = "\x80\x85\x8c\x91\x92\x93\x94\x96\x97\x9c\xa0\xab\xb0\xb1\xb2\xb3\xb5\xb7\xbb\xbc\xbd\xc0\xc2" +
+	"\xc6\xc7\xc8\xc9\xca\xcb\xce\xcf\xd4\xd7\xd9\xdb\xdc\xe0\xe2\xe6\xe7\xe8\xe9\xea\xeb\xee\xef\xf1\xf4\xf6\xf9\xfb\xfc"
+
+// ofWindows gives a text of an older spreadsheet program in UTF-8, where its bytes leave no doubt.
+func ofWindows(file string, data []byte) ([]byte, note.List) {
+	if utf8.Valid(data) || bytes.IndexByte(data, 0) >= 0 {
+		return data, nil
+	}
+	for _, c := range data {
+		if c >= utf8.RuneSelf && strings.IndexByte(windows, c) < 0 {
+			return data, nil
 		}
-		return n
 	}
-	header := func(least int, of func([]string) []string) int {
-		return slices.IndexFunc(lines, func(line []byte) bool {
-			return slices.ContainsFunc([]string{",", ";", "\t"}, func(sep string) bool {
-				fields := strings.Split(strings.ToLower(string(line)), sep)
-				if len(fields) > maxColumns || len(fields) < least {
-					return false
-				}
-				for i := range fields {
-					fields[i] = strings.Trim(fields[i], "\" \r\t")
-				}
-				return count(of(fields)) >= least
-			})
-		})
+	text, err := charmap.Windows1252.NewDecoder().Bytes(data)
+	if err != nil {
+		return data, nil
 	}
-	top := header(2, func(names []string) []string { return names })
-	if top < 0 {
-		top = header(3, foreign)
-	}
-	title := func(line []byte) bool { t := bytes.TrimSpace(line); return len(t) > 0 && t[0] != '#' }
-	if top < 1 || !slices.ContainsFunc(lines[:top], title) {
-		return data
-	}
-	at := len(bytes.Join(lines[:top], []byte("\n"))) + 1
-	return append(append([]byte("#"), bytes.ReplaceAll(data[:at-1], []byte("\n"), []byte("\n#"))...), data[at-1:]...)
+	return text, note.List{note.New("this table is no UTF-8 and is read as Windows-1252").At(note.Where{File: file})}
 }
 
 // longestHeader is how much of a header is looked at to find what separates its columns.
@@ -161,10 +152,19 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 		break
 	}
 	sep := separator(string(first), known)
+	if g.loose != nil {
+		ahead, _ := text.Peek(longestHeader)
+		sep = g.loose.separator(ahead)
+	}
 	in := csv.NewReader(text)
 	in.Comma = sep
 	in.FieldsPerRecord = -1
 	in.TrimLeadingSpace = sep != '\t'
+	if g.loose != nil { // a quote within a cell, where none is in quotes, is one: 5/16"
+		ahead, err := text.Peek(longestHeader)
+		in.LazyQuotes = err != nil && !bytes.Contains(append([]byte("\n"), ahead...), []byte("\n\"")) &&
+			!opened.Match(ahead)
+	}
 	in.ReuseRecord = true
 	g.comma, g.sep = sep != ',', sep
 	var again []cell
@@ -207,11 +207,15 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 	}
 }
 
+// opened is a field in quotes.
+var opened = regexp.MustCompile(`[,;|\t] *"`)
+
 // grid gathers the rows of a table: the first that it is given is the header.
 type grid struct {
 	file, sheet string
-	comma       bool // a decimal comma may stand in numbers
-	sep         rune // of a CSV file
+	loose       *vocabulary // nil: the first row is the header; else that is to be found
+	comma       bool        // a decimal comma may stand in numbers
+	sep         rune        // of a CSV file
 	faults      *faults
 	head        *head
 	records     []*record
@@ -226,7 +230,7 @@ func (g *grid) add(row int, cells []cell) bool {
 	for i := range cells {
 		cells[i].text = strings.TrimSpace(cells[i].text)
 	}
-	if g.head == nil {
+	if g.head == nil && g.loose == nil {
 		return g.header(at, cells)
 	}
 	for len(cells) > 0 && cells[len(cells)-1].text == "" {
@@ -239,6 +243,10 @@ func (g *grid) add(row int, cells []cell) bool {
 		g.faults.add(note.New("the table has more than %d rows; allowed: at most that", maxRows).At(at))
 		g.faults.broken = true
 		return false
+	}
+	if g.loose != nil {
+		g.records = append(g.records, &record{row: row, cells: cells})
+		return true
 	}
 	width := len(g.head.names)
 	for _, c := range cells[min(len(cells), width):] {
@@ -293,11 +301,38 @@ func (g *grid) end() (*head, []*record) {
 	return g.head, g.records
 }
 
+var separators = []rune{',', ';', '\t', '|'}
+
+// separator finds what separates the columns where a title may stand above the header: that which splits one of the
+// top lines into the most columns of ours, then into the most that may stand for ours, then into the most at all.
+func (v vocabulary) separator(text []byte) rune {
+	lines := bytes.SplitN(text, []byte("\n"), topRows+1)
+	lines = lines[:min(len(lines), topRows)]
+	best, most := ',', -1
+	for _, sep := range separators {
+		score := 0
+		for _, line := range lines {
+			fields := strings.Split(string(line), string(sep))
+			for i := range fields {
+				fields[i] = strings.Trim(fields[i], "\" \r\t")
+			}
+			if n := len(fields); n > 1 && n <= maxColumns {
+				ours, guessed := v.told(fields)
+				score = max(score, 10000*ours+1000*guessed+n)
+			}
+		}
+		if score > most {
+			best, most = sep, score
+		}
+	}
+	return best
+}
+
 // separator finds what separates the columns: of comma, semicolon and tab the one that splits the header into the
 // most known columns, then into the most columns at all.
 func separator(header string, known map[string]bool) rune {
 	best, most := ',', -1
-	for _, sep := range []rune{',', ';', '\t'} {
+	for _, sep := range separators {
 		score := 0
 		for field := range strings.SplitSeq(header, string(sep)) {
 			score++

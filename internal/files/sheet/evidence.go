@@ -40,8 +40,7 @@ func Evidence(file string, data []byte, practices practice.Set,
 // says how to settle it.
 func readEvidence(file string, data []byte, practices practice.Set, words gloss.Glossary,
 	f *faults) ([]evidence.Study, note.List, []*record) {
-	before := f.count()
-	h, records := table(file, data, known(), foreign(words, practices), f)
+	h, records := table(file, data, known(), evidenceWords(words, practices), f)
 	if h == nil {
 		return nil, nil, nil
 	}
@@ -54,34 +53,66 @@ func readEvidence(file string, data []byte, practices practice.Set, words gloss.
 		return nil, nil, nil
 	}
 	grid := gridOf(h, records)
-	m := understand(grid.Columns, grid.Rows, words, practices, byte(grid.Mark), false)
-	studies, warnings := m.studies(h, records, practices, f)
-	if faulty := f.count() > before; faulty || len(warnings) > 0 {
-		m := understand(grid.Columns, grid.Rows, words, practices, byte(grid.Mark), true)
-		if n, ok := m.mappable(); ok && faulty {
-			f.hints = append(f.hints, n.At(note.Where{File: h.file}))
-		} else if ok {
-			warnings = append(warnings, n.At(note.Where{File: h.file}))
+	read := func(guess bool) (Meant, []evidence.Study, note.List, *faults) {
+		found := new(faults)
+		m := understand(grid.Columns, grid.Rows, words, practices, byte(grid.Mark), guess)
+		studies, warnings := m.studies(h, records, practices, found)
+		return m, studies, append(h.notes, warnings...), found
+	}
+	m, studies, warnings, found := read(false)
+	if found.count() == 0 && len(warnings) == 0 {
+		return studies, warnings, m.records(h, records, found)
+	}
+	guessed, _, _, open := read(true)
+	n, ok := guessed.mappable()
+	n = n.At(note.Where{File: h.file})
+	switch {
+	case found.count() == 0 && ok:
+		warnings = append(warnings, n)
+	case found.count() == 0:
+	case ok && len(m.Lacking()) > 1 && len(guessed.Lacking()) == 0:
+		f.add(note.New("this table has headers and words of its own; it is read by what is guessed below, if that is " +
+			"right").At(h.where()))
+		f.join(open)
+		f.hints = append(f.hints, n)
+	default:
+		f.join(found)
+		if ok {
+			f.hints = append(f.hints, n)
 		}
 	}
-	return studies, warnings, m.records(h, records)
+	return studies, warnings, m.records(h, records, found)
 }
 
 // records are the rows as they are meant, each where it stands in the file.
-func (m Meant) records(h *head, of []*record) []*record {
+func (m Meant) records(h *head, of []*record, f *faults) []*record {
 	meant := newHead(m.Columns)
 	meant.file, meant.sheet, meant.row, meant.said, meant.foreign = h.file, h.sheet, h.row, m.Headers, true
 	list := make([]*record, len(m.Rows))
 	for i, row := range m.Rows {
 		from := of[m.From[i]]
-		r := &record{file: from.file, sheet: from.sheet, row: from.row, head: meant, faults: from.faults,
+		r := &record{file: from.file, sheet: from.sheet, row: from.row, head: meant, faults: f,
 			lost: from.lost || m.lost[i], cells: make([]cell, len(row))}
 		for k, text := range row {
 			r.cells[k] = cell{text: text, row: from.row}
+			if from.turned != "" {
+				r.columns = m.turned(h, from)
+			}
 		}
 		list[i] = r
 	}
 	return list
+}
+
+// turned is where the values of a column of a table stand that is read down.
+func (m Meant) turned(h *head, from *record) map[string]note.Where {
+	at := map[string]note.Where{}
+	for i, t := range m.Targets {
+		if i < len(from.cells) && t.Column != "" && t.Practice == "" {
+			at[t.Column] = note.Where{File: h.file, Sheet: h.sheet, Row: from.cells[i].row, Column: from.turned}
+		}
+	}
+	return at
 }
 
 // studies reads the rows of a table as they are meant.
@@ -91,6 +122,22 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 		at.Column = h.said[t[1]]
 		f.add(note.New("%s and %s both stand for %s; allowed: each column once", quote(h.said[t[0]]),
 			quote(h.said[t[1]]), m.Targets[t[0]].String()).At(at))
+	}
+	for _, a := range m.Asked {
+		at := h.where()
+		at.Column = a.Said
+		switch _, _, part := derived(a.Said, gloss.Target{}); {
+		case m.guessed:
+		case a.Of == gloss.Blanks:
+			f.add(note.New("%d rows are blank here; allowed: a value in each, or a word that it is what stands above",
+				a.Rows).At(at))
+		case a.Of == gloss.Repeats:
+			f.add(note.New("%d rows give a practice of a study more than once; allowed: one row each, or a word that "+
+				"each is of one unit", a.Rows).At(at))
+		case part && a.Of == gloss.Columns && a.Means != gloss.Note:
+			f.add(note.New("the numbers here may be standard deviations or standard errors; allowed: a word that says " +
+				"which").At(at))
+		}
 	}
 	lacking := m.Lacking()
 	for _, name := range lacking {
@@ -110,8 +157,15 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 		return nil, nil
 	}
 	warnings, extra := m.notes(h, of, f)
+	for _, t := range m.Told {
+		n := note.New("the studies are called by their site and season")
+		if t.From != "" {
+			n = note.New("the %s is taken from what stands under %s", t.Column, quote(t.From))
+		}
+		warnings = append(warnings, n.At(h.where()))
+	}
 	g := gather{faults: f, practices: practices, at: map[string]int{}, looked: map[evidence.Caveat]bool{}}
-	for _, r := range m.records(h, of) {
+	for _, r := range m.records(h, of, f) {
 		g.row(r, extra)
 	}
 	for i := range g.studies {

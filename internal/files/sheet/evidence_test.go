@@ -180,7 +180,7 @@ func TestEvidenceFaults(t *testing.T) {
 		{"header only", head, 0, "", []string{"header", "no row"}},
 		{"spreadsheet", "PK\x03\x04\x00\x00", 0, "", []string{"spreadsheet", "CSV"}},
 		{"binary", "study\x00site", 1, "", []string{"zero byte"}},
-		{"latin 1", head + "A,\xe9rabli\xe8re,2019,unsanitized,15,6,2\n", 2, "", []string{"not UTF-8"}},
+		{"neither UTF-8 nor Windows-1252", head + "A,\xe9rabli\x81re,2019,unsanitized,15,6,2\n", 2, "", []string{"not UTF-8"}},
 		{"a required column", "study,site,season,mean\nA,n,2019,5\n", 1, "",
 			[]string{"practice is missing", "study, site, season, practice"}},
 		{"a required column misspelt", "study,site,season,practise,mean\nA,n,2019,unsanitized,5\n", 1, "",

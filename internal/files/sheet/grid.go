@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
@@ -11,6 +12,7 @@ import (
 type Grid struct {
 	Columns []string
 	Rows    [][]string
+	Notes   note.List // what became of its shape
 	// the decimal mark of what may be read either way, as far as what separates its columns tells; 0: it does not
 	Mark rune
 }
@@ -18,7 +20,7 @@ type Grid struct {
 // GridOf takes a table apart: CSV, or an XLSX file by its name. The error is note.Faults, where it cannot be.
 func GridOf(file string, data []byte, words gloss.Glossary, set practice.Set) (Grid, error) {
 	f := new(faults)
-	h, records := table(file, data, known(), foreign(words, set), f)
+	h, records := table(file, data, known(), evidenceWords(words, set), f)
 	if err := f.err(); err != nil || h == nil {
 		return Grid{}, err
 	}
@@ -26,7 +28,7 @@ func GridOf(file string, data []byte, words gloss.Glossary, set practice.Set) (G
 }
 
 func gridOf(h *head, records []*record) Grid {
-	g := Grid{Columns: h.said}
+	g := Grid{Columns: h.said, Notes: h.notes}
 	if h.sep == ';' {
 		g.Mark = ','
 	}
@@ -40,16 +42,17 @@ func gridOf(h *head, records []*record) Grid {
 	return g
 }
 
-// foreign says which columns of ours headers stand for, as far as that is settled or can be guessed; "" where not.
-func foreign(words gloss.Glossary, set practice.Set) func([]string) []string {
-	return func(headers []string) []string {
+// evidenceWords is what headers and words of an evidence table may stand for, as far as that is settled or can be
+// guessed.
+func evidenceWords(words gloss.Glossary, set practice.Set) *vocabulary {
+	return &vocabulary{known: known(), set: set, columns: func(headers []string) []string {
 		m := understand(headers, nil, words, set, 0, true)
 		names := make([]string, len(headers))
 		for i, t := range m.Targets {
 			names[i] = t.Column
 		}
 		return names
-	}
+	}}
 }
 
 // Columns are the columns of an evidence table, in the order in which docs/data.md lists them.

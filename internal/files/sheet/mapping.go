@@ -24,9 +24,15 @@ import (
 //	comma = ["Rendement (L)"]
 //	[dates]
 //	day = ["Entaillage"]
+//	[blanks]
+//	above = ["Érablière"]
+//	[repeats]
+//	units = ["Rendement (L)"]
+//	[rows]
+//	site = "Bas du rang"
 var mappingKeys = func() []string {
 	keys := []string{"unknown[]", "columns.notes[]", "numbers.comma[]", "numbers.point[]", "dates.day[]",
-		"dates.month[]"}
+		"dates.month[]", "blanks.above[]", "repeats.units[]"}
 	for _, c := range evidence.Columns {
 		for _, below := range []string{gloss.Columns + ".", "arms.*."} {
 			keys = append(keys, below+c.Name+"[]")
@@ -35,14 +41,20 @@ var mappingKeys = func() []string {
 			}
 		}
 		keys = append(keys, "words."+c.Name+".*[]")
+		if c.Needed {
+			keys = append(keys, gloss.Rows+"."+c.Name)
+		}
 	}
 	return keys
 }()
 
 // isMapping is true of the first part of a key of a mapping file.
 func isMapping(top string) bool {
-	return slices.Contains([]string{gloss.Unknown, gloss.Columns, "arms", "words", gloss.Numbers, gloss.Dates}, top)
+	return slices.Contains(plainTables, top) || slices.Contains([]string{gloss.Unknown, gloss.Rows, "arms", "words"}, top)
 }
+
+// plainTables are the tables of a mapping file whose keys are what headers mean.
+var plainTables = []string{gloss.Columns, gloss.Numbers, gloss.Dates, gloss.Blanks, gloss.Repeats}
 
 // readMapping takes what a file settles.
 func readMapping(r *record, set practice.Set) (words gloss.Glossary) {
@@ -63,6 +75,8 @@ func readMapping(r *record, set practice.Set) (words gloss.Glossary) {
 		switch {
 		case s.Of == gloss.Unknown:
 			s.Means = gloss.Unknown
+		case s.Of == gloss.Rows && len(parts) > 1:
+			s.Said, s.Means = parts[1], s.Said
 		case s.Of == "arms" && len(parts) > 2:
 			s.Of, s.Means = gloss.Columns, strings.Join(parts[2:], ".")+"@"+parts[1]
 			if _, ok := set.Find(practice.Key(parts[1])); !ok {
@@ -100,7 +114,9 @@ func mappingTOML(words gloss.Glossary) string {
 			table = "arms." + t.Practice
 			t.Practice = ""
 			key = t.String()
-		case s.Of != gloss.Columns && s.Of != gloss.Numbers && s.Of != gloss.Dates:
+		case s.Of == gloss.Rows:
+			key, s.Said = s.Said, s.Means
+		case !slices.Contains(plainTables, s.Of):
 			table = "words." + s.Of
 		}
 		if tables[table] == nil {

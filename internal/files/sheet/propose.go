@@ -3,6 +3,7 @@ package sheet
 import (
 	"slices"
 	"strings"
+	"sync"
 
 	"spile/internal/note"
 	"spile/internal/trade/column"
@@ -129,8 +130,33 @@ func headed(header string) gloss.Target {
 			}
 		}
 	}
+	if bags()[bag(header)] {
+		return gloss.Target{Column: "mean"}
+	}
 	return gloss.Target{}
 }
+
+// bag is the words of a plain header in the order of the alphabet, without those that say nothing of which column it is.
+func bag(header string) string {
+	words := slices.DeleteFunc(strings.Fields(header), func(w string) bool {
+		return perTap(w) || slices.Contains(saysNothing, w)
+	})
+	slices.Sort(words)
+	return strings.Join(words, " ")
+}
+
+var saysNothing = []string{"mean", "average", "avg", "moy", "moyen", "moyenne", "season", "seasonal", "saison",
+	"total", "totale", "of", "the", "de", "du", "des", "la", "le", "les", "l", "d", "in", "en", "for", "and", "et"}
+
+// bags are those of what people head a mean with, which comes with more words beside than other columns.
+var bags = sync.OnceValue(func() map[string]bool {
+	all := map[string]bool{}
+	for _, h := range columnOf("mean").Headers {
+		all[bag(h)] = true
+	}
+	delete(all, "")
+	return all
+})
 
 // perTap is true of the words that say that a yield is of a tap, which all are.
 func perTap(word string) bool {
@@ -146,7 +172,7 @@ func says(c evidence.Column, w column.Way, text string) bool {
 		return slices.ContainsFunc(gloss.Without(text, unit), func(rest string) bool {
 			bare := strings.Join(slices.DeleteFunc(strings.Fields(rest), perTap), " ")
 			return bare == "" || slices.Contains(c.Headers, rest) || slices.Contains(c.Headers, bare) ||
-				bare == gloss.Plain(c.Name)
+				bare == gloss.Plain(c.Name) || c.Name == "mean" && bags()[bag(rest)]
 		})
 	})
 }

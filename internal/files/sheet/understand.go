@@ -3,6 +3,7 @@ package sheet
 import (
 	"cmp"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -26,8 +27,14 @@ type Meant struct {
 	Wide    bool           // the table had a column a practice, and was turned round
 	lost    []bool         // rows of which a cell waits for an answer that another row asks for
 	Targets []gloss.Target // what each header of the table stands for
-	twice   [][2]int       // headers that stand for the same
+	Told    []Told         // columns that others tell
+	guessed bool
+	twice   [][2]int // headers that stand for the same
 }
+
+// Told is a column that the table lacks and that others tell: the names under a header, or, of a study, its site and
+// season.
+type Told struct{ Column, From string }
 
 // Asked is a header or a word that is to be settled.
 type Asked struct {
@@ -96,6 +103,7 @@ type reader struct {
 	asked   []Asked
 	lost    []bool
 	twice   [][2]int
+	years   int // the column that tells the season, where none is headed so
 }
 
 func understand(headers []string, rows [][]string, words gloss.Glossary, set practice.Set, mark byte,
@@ -157,8 +165,26 @@ func (u *reader) head() {
 		}
 		at[key] = i
 	}
-	for i, t := range Propose(open, u.targets, u.set) {
+	proposed := Propose(open, u.targets, u.set)
+	u.byContent(open, proposed)
+	for i, t := range proposed {
 		if strings.TrimSpace(open[i]) == "" {
+			continue
+		}
+		told := false
+		if part, sure, ok := derived(open[i], u.beforePart(i)); ok {
+			t, told = part, sure
+			if t.Column != "" && slices.ContainsFunc(u.targets, func(o gloss.Target) bool {
+				return o.Column == t.Column && o.Practice == t.Practice
+			}) {
+				t = gloss.Target{}
+			}
+		}
+		if t.Column != "" && u.odd(i, t) {
+			t = gloss.Target{}
+		}
+		if told {
+			u.targets[i] = t
 			continue
 		}
 		a := Asked{Sense: gloss.Sense{Of: gloss.Columns, Said: open[i], Means: gloss.Note}}
@@ -181,6 +207,104 @@ func (u *reader) head() {
 			u.targets[i] = t
 		}
 	}
+}
+
+// byContent finds the column of practices and that of seasons by what stands in them, where no header says so.
+func (u *reader) byContent(open []string, proposed []gloss.Target) {
+	for _, c := range []struct {
+		name string
+		is   func(text string) bool
+	}{
+		{"practice", func(text string) bool { return u.guessed(columnOf("practice"), text) != "" }},
+		{"season", func(text string) bool { _, ok := seasonOf(text, true); return ok }},
+	} {
+		share := func(i int) (all, is int) {
+			seen := map[string]bool{}
+			for _, r := range u.rows {
+				if text := r[i]; text != "" && !seen[text] && len(seen) < 100 {
+					seen[text] = true
+					all++
+					if c.is(text) {
+						is++
+					}
+				}
+			}
+			return all, is
+		}
+		taken := func(list []gloss.Target) int {
+			return slices.IndexFunc(list, func(t gloss.Target) bool {
+				return t.Column == c.name || c.name == "practice" && t.Practice != ""
+			})
+		}
+		at := taken(proposed)
+		if at >= 0 {
+			_, is := share(at)
+			if proposed[at].Practice != "" || is > 0 {
+				continue
+			}
+		}
+		if taken(u.targets) >= 0 {
+			continue
+		}
+		for i, h := range open {
+			all, is := share(i)
+			free := proposed[i].Column == "" || columnOf(proposed[i].Column).Kind == column.Text
+			if h != "" && free && is > 0 && (c.name == "season" && is == all || is > 1 && 3*is >= 2*all) {
+				if at >= 0 {
+					proposed[at] = gloss.Target{}
+				}
+				proposed[i] = gloss.Target{Column: c.name}
+				break
+			}
+		}
+	}
+}
+
+// beforePart is what the column stands for that a header behind it parts.
+func (u *reader) beforePart(i int) gloss.Target {
+	for k := i - 1; k >= 0; k-- {
+		if _, _, part := derived(u.headers[k], gloss.Target{}); !part {
+			return u.targets[k]
+		}
+	}
+	return gloss.Target{}
+}
+
+// odd is true of a column that is not what its header says: one of a few words of which it has none, or a count that
+// numbers the rows of each practice.
+func (u *reader) odd(i int, t gloss.Target) bool {
+	c := columnOf(t.Column)
+	if len(u.rows) == 0 {
+		return false
+	}
+	if c.Words != nil && c.Kind == column.Text {
+		return !slices.ContainsFunc(u.rows, func(r []string) bool {
+			_, ours := u.ours(c, r[i])
+			return r[i] != "" && (ours || u.guessed(c, r[i]) != "")
+		})
+	}
+	if c.Name != "n" {
+		return false
+	}
+	groups := map[string][]string{}
+	for _, r := range u.rows {
+		key := ""
+		for k, t := range u.targets {
+			if slices.Contains([]string{"study", "site", "season", "practice"}, t.Column) && t.Practice == "" {
+				key += "\x00" + gloss.Fold(r[k])
+			}
+		}
+		groups[key] = append(groups[key], r[i])
+	}
+	most := 0
+	for _, list := range groups {
+		most = max(most, len(list))
+		sorted := slices.Sorted(slices.Values(list))
+		if len(slices.Compact(sorted)) < len(list) {
+			return false
+		}
+	}
+	return most >= 2
 }
 
 // beyond is true of a column in which a number is larger than most.
@@ -218,6 +342,23 @@ func (u *reader) column(i int) {
 	for r, row := range u.rows {
 		u.cells[i][r] = strings.TrimSpace(row[i])
 	}
+	if c.Needed {
+		u.above(i)
+	}
+	if c.Name == "season" {
+		ranges := map[string]bool{}
+		for _, text := range u.cells[i] {
+			ranges[text] = ranges[text] || twoYears.MatchString(text)
+		}
+		maps.DeleteFunc(ranges, func(_ string, is bool) bool { return !is })
+		for r, text := range u.cells[i] {
+			if year, ok := seasonOf(text, len(ranges) > 1); ok {
+				u.cells[i][r] = year
+			} else if d, ok := readDay(text); ok && d.year >= 1950 && !bareNumber(text) {
+				u.cells[i][r] = springOf(d)
+			}
+		}
+	}
 	switch {
 	case c.Name == "":
 	case c.Name == "caveats":
@@ -235,6 +376,37 @@ func (u *reader) column(i int) {
 			}
 		}
 	}
+}
+
+// above takes what stands above for what is left blank, in a column that every row needs.
+func (u *reader) above(i int) {
+	last := ""
+	for r, text := range u.cells[i] {
+		switch {
+		case text != "":
+			last = text
+		case last != "" && strings.Join(u.rows[r], "") != "":
+			if _, ok := u.words.Find(gloss.Blanks, u.headers[i]); !ok {
+				u.ask(i, gloss.Sense{Of: gloss.Blanks, Said: u.headers[i], Means: gloss.Above})
+			}
+			u.cells[i][r] = last
+		}
+	}
+}
+
+// bareNumber is true of digits alone, which a spreadsheet may count days by.
+func bareNumber(text string) bool { return strings.Trim(text, "0123456789.,") == "" }
+
+// springOf is the season of a day: from September on it is of the spring that follows.
+func springOf(d writtenDay) string {
+	month := d.a
+	if d.order == gloss.Day {
+		month = d.b
+	}
+	if month >= 9 {
+		return strconv.Itoa(d.year + 1)
+	}
+	return strconv.Itoa(d.year)
 }
 
 // ask puts a question, or counts one more row of one that is there; true where it is new.
@@ -624,7 +796,7 @@ func isSpace(r rune) bool { return r == ' ' || r == '\u00a0' || r == '\t' }
 
 // table puts the columns together; one with a column a practice is turned round, to a row a practice.
 func (u *reader) table() Meant {
-	m := Meant{Asked: u.asked, twice: u.twice, Targets: u.targets}
+	m := Meant{twice: u.twice, Targets: u.targets, guessed: u.guess}
 	var shared, own []int // columns of a whole row, and those of one practice
 	var practices []string
 	for i, t := range u.targets {
@@ -688,36 +860,201 @@ func (u *reader) table() Meant {
 					row[k] += "; " + list[r]
 				}
 			}
-			u.fill(m.Columns, row)
+			u.fill(&m, r, row)
 			m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, r), append(m.lost, u.lost[r])
 		}
 	}
+	u.repeats(&m)
+	m.Asked = u.asked
 	return m
 }
 
-// whole adds the columns that a person gave for all rows; where guesses are taken and no column names the studies, they
-// are called by site and season.
+// repeats makes one row of several that are of one practice of a study, each a unit of it: their mean, its sd and how
+// many they are.
+func (u *reader) repeats(m *Meant) {
+	at := func(name string) int { return slices.Index(m.Columns, name) }
+	mean := at("mean")
+	if mean < 0 || at("practice") < 0 || at("study") < 0 {
+		return
+	}
+	groups, order := map[string][]int{}, []string{}
+	for r, row := range m.Rows {
+		key := ""
+		for _, name := range []string{"study", "site", "season", "practice", "drop_age"} {
+			if i := at(name); i >= 0 {
+				key += "\x00" + gloss.Fold(row[i])
+			}
+		}
+		if groups[key] == nil {
+			order = append(order, key)
+		}
+		groups[key] = append(groups[key], r)
+	}
+	for _, name := range []string{"sd", "se", "n"} { // of rows that are means themselves
+		if i := at(name); i >= 0 && slices.ContainsFunc(m.Rows, func(row []string) bool { return row[i] != "" }) {
+			return
+		}
+	}
+	rows := 0
+	for _, list := range groups {
+		numbers := slices.DeleteFunc(slices.Clone(list), func(r int) bool { return m.Rows[r][mean] == "" })
+		if len(numbers) > 1 {
+			rows += len(numbers)
+		}
+	}
+	if rows == 0 {
+		return
+	}
+	if _, ok := u.words.Find(gloss.Repeats, m.Headers[mean]); !ok {
+		u.asked = append(u.asked, Asked{Sense: gloss.Sense{Of: gloss.Repeats, Said: m.Headers[mean], Means: gloss.Units},
+			Header: m.Headers[mean], Column: "mean", Rows: rows})
+	}
+	for _, name := range []string{"n", "sd"} {
+		if at(name) < 0 {
+			m.Columns, m.Headers = append(m.Columns, name), append(m.Headers, m.Headers[mean])
+		}
+	}
+	all, from, lost := m.Rows, m.From, m.lost
+	m.Rows, m.From, m.lost = nil, nil, nil
+	for _, key := range order {
+		list := groups[key]
+		row := make([]string, len(m.Columns))
+		out := false
+		for i, name := range m.Columns[:len(all[0])] {
+			var cells []string
+			for _, r := range list {
+				if text := all[r][i]; text != "" && (name == "mean" || !slices.Contains(cells, text)) {
+					cells = append(cells, text)
+				}
+				out = out || lost[r]
+			}
+			c := columnOf(name)
+			numbers, ok := numbersOf(cells)
+			switch {
+			case len(cells) < 2 && name != "mean":
+				row[i] = strings.Join(cells, "")
+			case name == "mean" && ok && len(numbers) > 0:
+				avg, sd := meanAndSD(numbers)
+				row[i] = number(avg)
+				row[at("n")] = strconv.Itoa(len(numbers))
+				if len(numbers) > 1 {
+					row[at("sd")] = number(sd)
+				}
+			case c.Kind == column.Number && ok:
+				avg, _ := meanAndSD(numbers)
+				row[i] = number(avg)
+			case c.Name == "" || c.Joined:
+				row[i] = strings.Join(cells, "; ")
+			default:
+				row[i] = cells[0]
+				for _, text := range cells[1:] { // what must be one of a row and is not is at fault where it is read
+					if c.Kind.Numeric() || c.Once {
+						row[i] += "; " + text
+					}
+				}
+			}
+		}
+		m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, from[list[0]]), append(m.lost, out)
+	}
+}
+
+func number(x float64) string { return strconv.FormatFloat(x, 'g', 12, 64) }
+
+// numbersOf are cells as numbers; false where one is none.
+func numbersOf(cells []string) (numbers []float64, ok bool) {
+	for _, text := range cells {
+		x, _, is := parse(text, false)
+		if !is {
+			return nil, false
+		}
+		numbers = append(numbers, x)
+	}
+	return numbers, true
+}
+
+// meanAndSD are the mean of numbers and their sample standard deviation.
+func meanAndSD(list []float64) (mean, sd float64) {
+	for _, x := range list {
+		mean += x / float64(len(list))
+	}
+	for _, x := range list {
+		sd += (x - mean) * (x - mean)
+	}
+	return mean, math.Sqrt(sd / float64(max(1, len(list)-1)))
+}
+
+// whole adds the columns that a person gave for all rows, and those that others tell: a study that no column names is
+// called by its site and season, and a season or a site that none names is told by what the study is called.
 func (u *reader) whole(m *Meant) {
+	has := func(name string) bool {
+		_, given := u.words.Find(gloss.Rows, name)
+		return given || u.heads(name)
+	}
+	if from := u.telling(); !has("season") && from >= 0 {
+		m.Told = append(m.Told, Told{"season", u.headers[from]})
+		u.years = from
+		if !has("site") && slices.ContainsFunc(u.cells[from], func(text string) bool {
+			_, rest, _ := yearIn(text)
+			return rest != ""
+		}) {
+			m.Told = append(m.Told, Told{"site", u.headers[from]})
+		}
+	}
+	told := func(name string) bool {
+		return slices.ContainsFunc(m.Told, func(t Told) bool { return t.Column == name })
+	}
+	if !has("study") && (has("site") || told("site")) && (has("season") || told("season")) {
+		m.Told = append(m.Told, Told{Column: "study"})
+	}
 	for _, c := range evidence.Columns {
 		_, given := u.words.Find(gloss.Rows, c.Name)
-		named := c.Name == "study" && u.guess && u.heads("site") && u.heads("season")
-		if (given || named) && !slices.Contains(m.Columns, c.Name) {
+		if (given || told(c.Name)) && !slices.Contains(m.Columns, c.Name) {
 			m.Columns, m.Headers = append(m.Columns, c.Name), append(m.Headers, "")
 		}
 	}
 }
 
+// telling is the column that tells the season of every row: a name with a year in it, or the day of tapping; -1: none.
+func (u *reader) telling() int {
+	for _, name := range []string{"study", "site", "tapped"} {
+		i := slices.IndexFunc(u.targets, func(t gloss.Target) bool { return t.Column == name && t.Practice == "" })
+		if i >= 0 && len(u.rows) > 0 && !slices.ContainsFunc(u.cells[i], func(text string) bool {
+			_, _, ok := yearIn(text)
+			return !ok
+		}) {
+			return i
+		}
+	}
+	return -1
+}
+
 // fill puts them into a row.
-func (u *reader) fill(columns, row []string) {
-	at := func(name string) string { return row[max(0, slices.Index(columns, name))] }
-	for i, c := range columns {
-		means, given := u.words.Find(gloss.Rows, c)
-		switch {
-		case row[i] != "":
-		case given:
+func (u *reader) fill(m *Meant, r int, row []string) {
+	at := func(name string) int { return slices.Index(m.Columns, name) }
+	for i, c := range m.Columns {
+		if means, given := u.words.Find(gloss.Rows, c); given && row[i] == "" {
 			row[i] = means
-		case c == "study" && u.guess && slices.Contains(columns, "site") && slices.Contains(columns, "season"):
-			row[i] = strings.TrimSpace(at("site") + " " + at("season"))
+		}
+	}
+	for _, t := range m.Told {
+		year, rest := "", ""
+		if t.From != "" {
+			year, rest, _ = yearIn(u.cells[u.years][r])
+		}
+		switch t.Column {
+		case "season":
+			if row[at("season")] = year; u.targets[u.years].Column == "tapped" {
+				if day, ok := readDay(u.cells[u.years][r]); ok {
+					row[at("season")] = springOf(day)
+				}
+			}
+			if u.targets[u.years].Column == "site" && rest != "" {
+				row[at("site")] = rest
+			}
+		case "site":
+			row[at("site")] = rest
+		case "study":
+			row[at("study")] = strings.TrimSpace(row[at("site")] + " " + row[at("season")])
 		}
 	}
 }

@@ -402,7 +402,8 @@ func TestATitleAboveTheHeader(t *testing.T) {
 func TestWhatATableLacks(t *testing.T) {
 	m := meant(t, "Année;Traitement;Gain\n2019;Javel;12\n2020;Javel;9\n", gloss.Sense{Of: gloss.Rows, Said: "site",
 		Means: "Bas du rang"})
-	if m.under("site") != "Bas du rang|Bas du rang" || len(m.Lacking()) != 1 {
+	if m.under("site") != "Bas du rang|Bas du rang" || m.under("study") != "Bas du rang 2019|Bas du rang 2020" ||
+		len(m.Lacking()) != 0 {
 		t.Errorf("%v %v", m.Columns, m.Rows)
 	}
 	m = meant(t, "Lieu;Année;Traitement;Gain\nnord;2019;Javel;12\nnord;2020;Javel;9\n")

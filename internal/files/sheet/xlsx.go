@@ -54,8 +54,9 @@ func sheetNames(data []byte) (names []string) {
 }
 
 // spreadsheet reads one sheet of an XLSX file (ECMA-376): the first, or the one named.
-func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign func([]string) []string,
+func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *vocabulary,
 	f *faults) (h *head, records []*record) {
+	var notes note.List
 	at := note.Where{File: file}
 	if bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")) {
 		f.add(note.New("this spreadsheet is locked with a password, or of the old kind (.xls); save it as .xlsx " +
@@ -94,16 +95,6 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		damaged()
 		return nil, nil
 	}
-	name := names[0]
-	if sheet != "" {
-		i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, sheet) })
-		if i < 0 {
-			f.add(note.New("there is no sheet %s; allowed: %s", quote(sheet), strings.Join(names, ", ")).At(at))
-			return nil, nil
-		}
-		name = names[i]
-	}
-	at.Sheet = name
 	x := workbook{File: book, formats: map[int]format{}}
 	if p := book.WorkBook.WorkbookPr; p != nil {
 		x.from1904 = p.Date1904
@@ -112,6 +103,22 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		damaged()
 		return nil, nil
 	}
+	name := names[0]
+	if sheet != "" {
+		i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, sheet) })
+		if i < 0 {
+			f.add(note.New("there is no sheet %s; allowed: %s", quote(sheet), strings.Join(names, ", ")).At(at))
+			return nil, nil
+		}
+		name = names[i]
+	} else if v != nil && len(names) > 1 {
+		var others []string
+		if name, others = x.telling(*v, names); len(others) > 0 {
+			notes = append(notes, note.New("the sheets %s are not read; one of them is read as %s",
+				strings.Join(others, ", "), file+"#"+others[0]).At(note.Where{File: file, Sheet: name}))
+		}
+	}
+	at.Sheet = name
 	rows, merged, err := x.rows(name)
 	switch {
 	case errors.Is(err, errTooMuch):
@@ -127,33 +134,12 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 		return nil, nil
 	}
 
-	// A title may stand over the table: the header is the first row that names two columns, or else the first whose
-	// headers may stand for three.
-	headers := func(i int) (names []string) {
-		for _, c := range rows[i].cells[:min(len(rows[i].cells), maxColumns)] {
-			names = append(names, strings.ToLower(strings.TrimSpace(x.plain(c))))
-		}
-		return names
+	g := grid{file: file, sheet: name, faults: f, loose: v}
+	wrong := map[int][]note.Note{}
+	if v == nil { // a title may stand over the table
+		rows = rows[(vocabulary{known: known}).top(x.first(rows)):]
 	}
-	count := func(names []string) (n int) {
-		for _, name := range names {
-			if known[name] {
-				n++
-			}
-		}
-		return n
-	}
-	tops := make([]int, min(len(rows), 20))
-	for i := range tops {
-		tops[i] = i
-	}
-	top := slices.IndexFunc(tops, func(i int) bool { return count(headers(i)) >= 2 })
-	if top < 0 && foreign != nil {
-		top = slices.IndexFunc(tops, func(i int) bool { return count(foreign(headers(i))) >= 3 })
-	}
-	top = max(top, 0)
-	g := grid{file: file, sheet: name, faults: f}
-	for i, r := range rows[min(top, len(rows)):] {
+	for i, r := range rows {
 		cells := make([]cell, 0, len(r.cells))
 		lost := false
 		for _, c := range r.cells {
@@ -166,22 +152,20 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 			for len(cells) < c.col-1 {
 				cells = append(cells, cell{row: r.row})
 			}
-			text := ""
-			if i == 0 {
+			text, bad := x.text(c)
+			switch {
+			case v != nil && bad != nil:
+				wrong[r.row] = append(wrong[r.row], bad.At(note.Where{File: file, Sheet: name, Row: c.col}))
+				text, lost = x.plain(c), true
+			case i == 0 && v == nil && (bad != nil || x.format(c.style) != date || c.kind != "" && c.kind != "n"):
 				text = x.plain(c)
-				if x.format(c.style) == date && (c.kind == "" || c.kind == "n") {
-					text, _ = x.text(c)
-				}
-			} else {
+			case bad != nil:
 				where := note.Where{File: file, Sheet: name, Row: r.row}
 				if c.col <= len(g.head.names) {
 					where.Column = g.head.names[c.col-1]
 				}
-				var wrong *note.Note
-				if text, wrong = x.text(c); wrong != nil {
-					f.add(wrong.At(where))
-					lost = true
-				}
+				f.add(bad.At(where))
+				lost = true
 			}
 			cells = append(cells[:c.col-1], cell{text: text, row: r.row})
 		}
@@ -192,26 +176,69 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, foreign
 			g.records[n-1].lost = true
 		}
 	}
-	if h, records = g.end(); h != nil {
-		names := h.names
-		if foreign != nil {
-			names = foreign(h.names)
+	if v != nil {
+		if h, records = shaped(&g, merged, wrong, *v); h != nil {
+			h.notes = append(notes, h.notes...)
 		}
-		spread(h, names, records, merged, f)
+		return h, records
+	}
+	if h, records = g.end(); h != nil {
+		spread(h, h.names, 1, records, merged, f)
 	}
 	return h, records
 }
 
+// first are the texts of the top rows of a sheet, small.
+func (x workbook) first(rows []filledRow) [][]string {
+	list := make([][]string, min(len(rows), topRows))
+	for i := range list {
+		for _, c := range rows[i].cells {
+			if c.col > maxColumns {
+				break
+			}
+			for len(list[i]) < c.col-1 {
+				list[i] = append(list[i], "")
+			}
+			list[i] = append(list[i], strings.TrimSpace(x.plain(c)))
+		}
+	}
+	return list
+}
+
+// telling is the sheet whose header tells most, and the others that tell as much as a table must.
+func (x workbook) telling(v vocabulary, names []string) (name string, others []string) {
+	name, most := names[0], -1
+	for _, n := range names[:min(len(names), topRows)] {
+		rows, _, err := x.rows(n)
+		if err != nil {
+			continue
+		}
+		first := x.first(rows)
+		score := 0
+		if len(first) > 0 {
+			ours, guessed := v.told(first[v.top(first)])
+			if score = 10*ours + guessed; score >= 3 {
+				others = append(others, n)
+			}
+		}
+		if score > most {
+			name, most = n, score
+		}
+	}
+	return name, slices.DeleteFunc(others, func(n string) bool { return n == name })
+}
+
 // ownColumns are those in which each arm has a value of its own: a value merged over several rows may not be copied.
-var ownColumns = []string{"practice", "reference", "mean", "n", "sd", "se", "gain_pct", "gain_se_pct", "gain_low_pct",
+var ownColumns = []string{"reference", "mean", "n", "sd", "se", "gain_pct", "gain_se_pct", "gain_low_pct",
 	"gain_high_pct",
 	"volume_gal", "volume_gal_imp", "volume_l", "brix", "taps", "drop_age", "spout_age"}
 
-// spread gives what stands in cells merged over several rows to each of these rows; names are its columns in our words.
-func spread(h *head, names []string, records []*record, merged []area, f *faults) {
+// spread gives what stands in cells merged over several rows to each of these rows; names are its columns in our words,
+// levels how many rows of the sheet its header is.
+func spread(h *head, names []string, levels int, records []*record, merged []area, f *faults) {
 	filled := 0
 	for _, m := range merged {
-		if m.bottom < h.row || m.left > len(h.names) {
+		if m.bottom < h.row || m.left > len(h.names) || levels > 1 && m.top <= h.row {
 			continue
 		}
 		at := h.where()

@@ -18,6 +18,8 @@ const (
 	Numbers = "numbers" // a header, whose numbers may be read two ways; it means the decimal mark, Comma or Point
 	Rows    = "rows"    // a column that the table lacks; it means what all its rows have there, in this table
 	Dates   = "dates"   // a header, whose dates may be read two ways; it means what comes first, Day or Month
+	Blanks  = "blanks"  // a header, whose blank cells mean what stands Above
+	Repeats = "repeats" // a header, whose numbers stand for one practice more than once; each is of one of the Units
 )
 
 // What a sense may mean, beside columns and words of ours.
@@ -28,6 +30,8 @@ const (
 	Comma  = "comma"
 	Point  = "point"
 	Ask    = "ask" // of numbers that were typed one by one: what others look like says nothing of them
+	Above  = "above"
+	Units  = "units"
 	Day    = "day"
 	Month  = "month"
 )

@@ -1,0 +1,674 @@
+package sheet
+
+import (
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/internal/note"
+	"spile/internal/trade/gloss"
+	"spile/internal/trade/practice"
+)
+
+// Tables of others come in many shapes: a title above and totals below, a header in two rows, studies side by side, two
+// numbers in a cell. What stands here gives each one header, one row a row and one number a cell, in their own words;
+// what the words mean is understood afterwards. What is taken away or moved is said.
+
+// vocabulary is what headers and words of a table of others may stand for.
+type vocabulary struct {
+	known   map[string]bool                 // our own headers
+	columns func(headers []string) []string // of ours, for which headers may stand; "" none
+	set     practice.Set
+}
+
+func (v vocabulary) practice(word string) bool {
+	key, _ := v.set.Guess(word)
+	return key != ""
+}
+
+// told counts the headers that are ours, and all that may stand for one of ours.
+func (v vocabulary) told(headers []string) (ours, guessed int) {
+	for _, h := range headers {
+		if v.known[strings.ToLower(h)] {
+			ours++
+		}
+	}
+	return ours, v.may(headers)
+}
+
+// may counts the headers that may stand for one of ours.
+func (v vocabulary) may(headers []string) (n int) {
+	for _, c := range v.columns(headers) {
+		if c != "" {
+			n++
+		}
+	}
+	return n
+}
+
+// topRows is how far down a header is looked for.
+const topRows = 20
+
+// top is the row of the header: the first that names two columns of ours, or else may stand for three of them, or else
+// has two cells. Without a way to tell what others mean it is the first kind, or the first row.
+func (v vocabulary) top(rows [][]string) int {
+	rows = slices.Clone(rows[:min(len(rows), topRows)])
+	for i, row := range rows {
+		rows[i] = row[:min(len(row), maxColumns)]
+	}
+	for _, is := range []func(row []string) bool{
+		func(row []string) bool {
+			n := 0
+			for _, h := range row {
+				if v.known[strings.ToLower(h)] {
+					n++
+				}
+			}
+			return n >= 2
+		},
+		func(row []string) bool { return v.columns != nil && filledCells(row) >= 3 && v.may(row) >= 3 },
+		func(row []string) bool { return v.columns != nil && filledCells(row) >= 2 },
+	} {
+		if at := slices.IndexFunc(rows, is); at >= 0 {
+			return at
+		}
+	}
+	return 0
+}
+
+func filledCells(row []string) (n int) {
+	for _, text := range row {
+		if text != "" {
+			n++
+		}
+	}
+	return n
+}
+
+func texts(r *record) []string {
+	list := make([]string, len(r.cells))
+	for i, c := range r.cells {
+		list[i] = c.text
+	}
+	return list
+}
+
+// shape is a table that is being put into shape.
+type shape struct {
+	vocabulary
+	file, sheet string
+	said        []string
+	row         int // of its header
+	levels      int // rows of its header
+	records     []*record
+	notes       note.List
+	turned      bool
+}
+
+// shaped finds the header among the rows of a table and puts what stands below it into shape; merged are its merged
+// cells, of a spreadsheet.
+func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*head, []*record) {
+	rows := g.records
+	if len(rows) == 0 {
+		return g.end()
+	}
+	cells := make([][]string, min(len(rows), topRows+1))
+	for i := range cells {
+		cells[i] = texts(rows[i])
+	}
+	s := &shape{vocabulary: v, file: g.file, sheet: g.sheet}
+	top := v.top(cells)
+	s.head(rows, cells, top)
+	if len(s.said) > maxColumns {
+		g.faults.add(note.New("the header has %d columns; allowed: at most %d", len(s.said), maxColumns).
+			At(note.Where{File: g.file, Sheet: g.sheet, Row: s.row}))
+		return nil, nil
+	}
+	h := s.named(g)
+	names := v.columns(h.said)
+	for _, r := range s.records {
+		for _, n := range wrong[r.row] {
+			if col := n.Where.Row; col <= len(h.names) { // the column, until its name is known
+				n.Where.Column = h.names[col-1]
+			}
+			n.Where.Row = r.row
+			g.faults.add(n)
+		}
+	}
+	spread(h, names, s.levels, s.records, merged, g.faults)
+	s.turn()
+	s.without()
+	s.unnumber()
+	s.part()
+	h = s.named(g)
+	for i, name := range h.names {
+		if name != "" && slices.Contains(h.names[:i], name) {
+			at := h.where()
+			at.Column = name
+			g.faults.add(note.New("the column %s stands twice in the header; allowed: each column once", quote(name)).
+				At(at))
+		}
+	}
+	for _, r := range s.records {
+		r.head, r.file, r.sheet, r.comma, r.faults = h, g.file, g.sheet, g.comma, g.faults
+		for i, c := range r.cells {
+			if i >= len(h.names) && c.text != "" {
+				g.faults.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text with "+
+					"the separator in it is written in quotes)", quote(c.text), len(h.names)).
+					At(note.Where{File: g.file, Sheet: g.sheet, Row: r.row}))
+			}
+		}
+		r.cells = r.cells[:min(len(r.cells), len(h.names))]
+	}
+	h.notes = s.notes
+	return h, s.records
+}
+
+// named is the head of the table as it is now.
+func (s *shape) named(g *grid) *head {
+	for len(s.said) > 0 && s.said[len(s.said)-1] == "" {
+		s.said = s.said[:len(s.said)-1]
+	}
+	names := make([]string, len(s.said))
+	for i, text := range s.said {
+		names[i] = strings.ToLower(text)
+	}
+	h := newHead(names)
+	h.said, h.sep, h.file, h.sheet, h.row = slices.Clone(s.said), g.sep, g.file, g.sheet, s.row
+	return h
+}
+
+// head takes the header, of the rows of which it is: one, or two where the upper says of which practice the lower is, or
+// the lower says the units of the upper.
+func (s *shape) head(rows []*record, cells [][]string, top int) {
+	s.said, s.row, s.levels = cells[top], rows[top].row, 1
+	s.records = rows[top+1:]
+	if len(s.said) > maxColumns {
+		return
+	}
+	if top+1 < len(cells) && rows[top+1].row == s.row+1 && s.isLevel(cells[top+1], s.said) {
+		s.said, s.row, s.levels = stacked(s.said, cells[top+1]), s.row+1, 2
+		s.records = rows[top+2:]
+		return
+	}
+	if top > 0 && rows[top-1].row == s.row-1 && s.isGroups(cells[top-1], s.said) {
+		s.said, s.levels = stacked(cells[top-1], s.said), 2
+	}
+}
+
+// isLevel is true of a row below a header that says units, or what was measured: it has no number, and half of what it
+// says at least is one of these.
+func (s *shape) isLevel(row, above []string) bool {
+	if len(row) > len(above) {
+		return false
+	}
+	is := 0
+	for _, text := range row {
+		if _, _, ok := measured(text); ok && text != "" {
+			return false
+		}
+		if text == "" {
+			continue
+		}
+		t := headed(gloss.Plain(text))
+		if t.Way != "" || text == "%" || text == "(%)" || strings.HasPrefix(text, "(") && strings.HasSuffix(text, ")") ||
+			t.Column != "" && columnOf(t.Column).Kind.Numeric() {
+			is++
+		}
+	}
+	return is > 0 && 2*is >= filledCells(row) && len(above) >= 2
+}
+
+// isGroups is true of a row above a header that says which practice the columns below it are of.
+func (s *shape) isGroups(row, below []string) bool {
+	practices := 0
+	for _, text := range row {
+		if s.practice(text) {
+			practices++
+		}
+	}
+	twice := false
+	for i, text := range below {
+		twice = twice || text != "" && slices.Contains(below[:i], text)
+	}
+	return practices >= 2 || twice && practices == 1
+}
+
+// stacked puts two rows of a header together; what stands in the upper holds for the blank ones behind it too.
+func stacked(upper, lower []string) []string {
+	said := make([]string, max(len(upper), len(lower)))
+	group := ""
+	for i := range said {
+		up, low := "", ""
+		if i < len(upper) {
+			up = upper[i]
+		}
+		if i < len(lower) {
+			low = lower[i]
+		}
+		switch {
+		case up != "":
+			group = up
+		case low == "":
+			group = ""
+		default:
+			up = group
+		}
+		said[i] = strings.TrimSpace(up + " " + low)
+		if up == low {
+			said[i] = up
+		}
+	}
+	return said
+}
+
+// turn turns a table round whose headers stand in its first column, or that has a column a study and a row a practice.
+func (s *shape) turn() {
+	if len(s.records) < 2 || len(s.records) > 100 || len(s.said) < 2 {
+		return
+	}
+	first := []string{s.said[0]}
+	practices, numbers, cells := map[string]bool{}, 0, 0
+	for _, r := range s.records {
+		row := texts(r)
+		if len(row) == 0 || row[0] == "" {
+			first = append(first, "")
+			continue
+		}
+		first = append(first, row[0])
+		if key, _ := s.set.Guess(row[0]); key != "" {
+			practices[string(key)] = true
+		}
+		for _, text := range row[1:] {
+			if _, _, ok := measured(text); ok {
+				numbers++
+			}
+			if text != "" {
+				cells++
+			}
+		}
+	}
+	corner := s.said[0]
+	switch down := s.may(first); {
+	case down >= 3 && down > s.may(s.said) && s.may(s.said) < 3:
+		if corner == "" {
+			corner = "study"
+		}
+	case len(practices) >= 2 && 2*numbers > cells && !s.measures(s.said[1:]):
+		corner = "study"
+		if !slices.ContainsFunc(s.said[1:], func(h string) bool { _, bare := seasonOf(h, true); return h != "" && !bare }) {
+			corner = "season"
+		}
+	default:
+		return
+	}
+	first[0] = corner
+	var records []*record
+	for k, header := range s.said[1:] {
+		r := &record{row: s.row, turned: header, cells: []cell{{text: header, row: s.row}}}
+		some := false
+		for _, from := range s.records {
+			c := cell{row: from.row}
+			if k+1 < len(from.cells) {
+				c.text = from.cells[k+1].text
+			}
+			some = some || c.text != ""
+			r.lost = r.lost || from.lost
+			r.cells = append(r.cells, c)
+		}
+		if some {
+			records = append(records, r)
+		}
+	}
+	s.notes = append(s.notes, note.New("this table is read down: each of its columns is a row").
+		At(note.Where{File: s.file, Sheet: s.sheet, Row: s.row}))
+	s.said, s.records = first, records
+}
+
+// measures is true of headers of which one stands for a number that was measured.
+func (s *shape) measures(headers []string) bool {
+	return slices.ContainsFunc(headers, func(h string) bool {
+		t := headed(gloss.Plain(h))
+		return t.Column != "season" && columnOf(t.Column).Kind.Numeric() && t.Column != ""
+	})
+}
+
+// summing are words, plain, at the head of a row that sums up others.
+var summing = []string{"total", "totals", "totaux", "subtotal", "sous total", "sum", "sums", "somme", "sommes", "grand total",
+	"total general", "mean", "means", "average", "averages", "avg", "grand mean", "overall", "overall mean", "moyenne",
+	"moyennes", "moyenne generale", "moy", "ensemble", "median", "mediane", "sd", "std", "std dev", "standard deviation",
+	"ecart type", "se", "sem", "standard error", "erreur type", "cv", "cv %", "lsd", "lsd 0 05", "ppds", "p", "p value",
+	"valeur p", "valeur de p", "min", "max", "minimum", "maximum", "count", "n"}
+
+// without leaves out the rows that sum others up, headers that stand again, and remarks below the table.
+func (s *shape) without() {
+	lacks := map[int]bool{} // columns that every row must fill
+	for i, name := range s.columns(s.said) {
+		lacks[i] = columnOf(name).Needed
+	}
+	sums := func(r *record) bool {
+		i := slices.IndexFunc(r.cells, func(c cell) bool { return c.text != "" })
+		lacking := slices.ContainsFunc(s.said, func(h string) bool {
+			k := slices.Index(s.said, h)
+			return lacks[k] && (k >= len(r.cells) || r.cells[k].text == "")
+		})
+		return i >= 0 && lacking && r.turned == "" && slices.Contains(summing, gloss.Plain(strings.TrimRight(r.cells[i].text, ":")))
+	}
+	again := func(r *record) bool { return slices.Equal(texts(r), s.said[:min(len(s.said), len(r.cells))]) }
+	remark := func(r *record) bool {
+		row := texts(r)
+		text := strings.Join(row, "")
+		_, _, number := measured(text)
+		return r.turned == "" && len(s.said) >= 3 && filledCells(row) == 1 && !number && !gloss.Blank(text)
+	}
+	var out []string
+	last := len(s.records)
+	for last > 0 && (remark(s.records[last-1]) || sums(s.records[last-1])) {
+		last--
+	}
+	kept := s.records[:0:0]
+	for i, r := range s.records {
+		if i >= last || sums(r) || again(r) {
+			at := slices.IndexFunc(r.cells, func(c cell) bool { return c.text != "" })
+			out = append(out, strconv.Itoa(r.row)+" ("+shorten(r.cells[at].text)+")")
+			continue
+		}
+		kept = append(kept, r)
+	}
+	if len(kept) == 0 || len(out) == 0 {
+		return
+	}
+	s.records = kept
+	s.notes = append(s.notes, note.New("rows that sum others up, say the header again or hold a remark are left out: %s",
+		strings.Join(out[:min(len(out), 8)], ", ")).At(note.Where{File: s.file, Sheet: s.sheet, Row: s.row}))
+}
+
+// unnumber leaves out a column without a header that numbers the rows.
+func (s *shape) unnumber() {
+	if len(s.said) < 2 || s.said[0] != "" || len(s.records) == 0 {
+		return
+	}
+	first, err := strconv.Atoi(s.records[0].cells[0].text)
+	for i, r := range s.records {
+		if n, bad := strconv.Atoi(r.cells[0].text); err != nil || bad != nil || n < first+i {
+			return
+		}
+	}
+	s.said = s.said[1:]
+	for _, r := range s.records {
+		r.cells = r.cells[1:]
+	}
+}
+
+// What stands behind a number in its cell gets a column of its own, headed by one of these.
+const (
+	spreadMark  = " ±"
+	lowMark     = ": low"
+	highMark    = ": high"
+	countMark   = ": n"
+	lettersMark = ": letters"
+	writtenMark = ": as written"
+)
+
+const aNumber = `[-+−]?\d[\d.,'’ \x{a0}\x{202f}]*`
+
+var (
+	lettered = regexp.MustCompile(`^(.*\d\)?)\s*([a-h]{1,3}|\*{1,3})$`)
+	roughly  = regexp.MustCompile(`(?i)^(?:~|≈|≃|±|c\.|ca\.?|circa|env\.?|environ|about|approx\.?|approximately)\s*(\d.*)$`)
+	plusOr   = regexp.MustCompile(`^(` + aNumber + `\S*(?: [^\d±+]+)?)\s*(?:±|\+/-|\+-|\+/−)\s*(` + aNumber + `.*)$`)
+	inside   = regexp.MustCompile(`^(` + aNumber + `[^()\[\]]*?)\s*[(\[](.+)[)\]]$`)
+	ranged   = regexp.MustCompile(`^(` + aNumber + `)\s*%?\s*(?:–|—|\bto\b|\bà\b|-|;)\s*(` + aNumber + `)\s*%?$`)
+	counted  = regexp.MustCompile(`(?i)^n\s*=?\s*(\d+)$`)
+	limits   = regexp.MustCompile(`\b(ci|ic|interval|intervalle|range|limits|limites|bornes|95)\b`)
+)
+
+// parted is what a cell says beside its number, by the mark of the column that it gets; "" is the number.
+func parted(text string, limits bool) map[string]string {
+	all := map[string]string{}
+	if m := roughly.FindStringSubmatch(text); m != nil {
+		all[writtenMark], text = text, m[1]
+	}
+	if m := lettered.FindStringSubmatch(text); m != nil {
+		text, all[lettersMark] = m[1], m[2]
+	}
+	if m := inside.FindStringSubmatch(text); m != nil {
+		in := strings.TrimSpace(m[2])
+		switch {
+		case counted.MatchString(in):
+			text, all[countMark] = m[1], counted.FindStringSubmatch(in)[1]
+		case ranged.MatchString(in):
+			r := ranged.FindStringSubmatch(in)
+			text, all[lowMark], all[highMark] = m[1], strings.TrimSpace(r[1]), strings.TrimSpace(r[2])
+		default:
+			if _, _, ok := measured(in); ok {
+				text, all[spreadMark] = m[1], in
+			}
+		}
+	}
+	if m := lettered.FindStringSubmatch(text); m != nil && all[lettersMark] == "" {
+		text, all[lettersMark] = m[1], m[2]
+	}
+	if m := plusOr.FindStringSubmatch(text); m != nil {
+		text, all[spreadMark] = strings.TrimSpace(m[1]), m[2]
+		if m := lettered.FindStringSubmatch(text); m != nil && all[lettersMark] == "" {
+			text, all[lettersMark] = m[1], m[2]
+		}
+	}
+	if m := ranged.FindStringSubmatch(strings.Trim(text, "()[]")); m != nil && limits {
+		return map[string]string{lowMark: strings.TrimSpace(m[1]), highMark: strings.TrimSpace(m[2])}
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	if _, _, ok := measured(text); !ok {
+		return nil
+	}
+	all[""] = text
+	return all
+}
+
+var partMarks = []string{"", spreadMark, lowMark, highMark, countMark, lettersMark, writtenMark}
+
+// part gives what stands beside the numbers of a column a column of its own.
+func (s *shape) part() {
+	var said []string
+	var from [][2]int // the column and the mark of each new one
+	cells := make([][]map[string]string, len(s.said))
+	names := s.columns(s.said)
+	ours := !slices.ContainsFunc(needed(), func(c string) bool { return !slices.Contains(s.said, c) })
+	for i, h := range s.said {
+		if c := columnOf(names[i]); ours && c.Name == "" || c.Name != "" && !c.Kind.Numeric() || c.Name == "season" {
+			said, from = append(said, h), append(from, [2]int{i, -1})
+			continue
+		}
+		isLimits := limits.MatchString(gloss.Plain(h))
+		list := make([]map[string]string, len(s.records))
+		numbers, filled := 0, 0
+		has := map[string]int{}
+		for k, r := range s.records {
+			if i >= len(r.cells) || r.cells[i].text == "" {
+				continue
+			}
+			text := r.cells[i].text
+			filled++
+			if list[k] = parted(text, isLimits); list[k] != nil {
+				numbers++
+				for mark := range list[k] {
+					has[mark]++
+				}
+			} else if _, unit, ok := measured(text); ok && unit == "" {
+				numbers++
+			}
+		}
+		// letters that stand behind few of the numbers are something else
+		if has[lettersMark] > 0 && (2*has[lettersMark] < numbers || has[lettersMark] < 2) {
+			for k, all := range list {
+				if all[lettersMark] != "" {
+					list[k] = nil
+				}
+			}
+			has = map[string]int{}
+			for _, all := range list {
+				for mark := range all {
+					has[mark]++
+				}
+			}
+		}
+		if len(has) == 0 || 2*numbers < filled {
+			said, from = append(said, h), append(from, [2]int{i, -1})
+			continue
+		}
+		cells[i] = list
+		base, spread := s.apart(h)
+		for m, mark := range partMarks {
+			switch {
+			case has[mark] == 0 && (mark != "" || has[lowMark] > 0 && has[""] == 0):
+				continue
+			case mark == "":
+				said = append(said, base)
+			case mark == spreadMark:
+				said = append(said, spread)
+			default:
+				said = append(said, base+mark)
+			}
+			from = append(from, [2]int{i, m})
+		}
+		s.notes = append(s.notes, note.New("what stands beside the numbers under %s has columns of its own", quote(h)).
+			At(note.Where{File: s.file, Sheet: s.sheet, Row: s.row}))
+	}
+	if len(s.notes) == 0 || len(from) == len(s.said) && !slices.ContainsFunc(from, func(f [2]int) bool { return f[1] >= 0 }) {
+		return
+	}
+	for k, r := range s.records {
+		row := make([]cell, len(from))
+		for j, f := range from {
+			row[j].row = r.row
+			if f[0] >= len(r.cells) {
+				continue
+			}
+			old := r.cells[f[0]]
+			switch all := cells[f[0]]; {
+			case f[1] < 0 || all != nil && all[k] == nil && partMarks[f[1]] == "":
+				row[j] = old
+			case all != nil && all[k] != nil:
+				row[j] = cell{text: all[k][partMarks[f[1]]], row: old.row, kind: old.kind}
+			}
+		}
+		for _, c := range r.cells[min(len(r.cells), len(s.said)):] { // beyond the header, which is at fault
+			row = append(row, c)
+		}
+		r.cells = row
+	}
+	s.said = said
+}
+
+// apart parts a header that says of what its second number is: mean ± SD, mean (SE).
+func (s *shape) apart(header string) (base, spread string) {
+	for _, sign := range []string{"±", "+/-"} {
+		if before, _, ok := strings.Cut(header, sign); ok && strings.TrimSpace(before) != "" {
+			return strings.TrimRight(strings.TrimSpace(before), "("), header
+		}
+	}
+	if at := strings.LastIndexAny(header, "(["); at > 0 && spreadOf(header[at:]) != "" {
+		return strings.TrimSpace(header[:at]), strings.TrimSpace(header[:at]) + spreadMark + " " +
+			strings.Trim(header[at:], "()[]")
+	}
+	return header, header + spreadMark
+}
+
+// spreadOf is the column of a spread that a text names; "" where it names none.
+func spreadOf(text string) string {
+	text = gloss.Plain(text)
+	for _, name := range []string{"se", "sd"} {
+		for _, h := range append([]string{name}, columnOf(name).Headers...) {
+			if gloss.Holds(text, h) {
+				return name
+			}
+		}
+	}
+	return ""
+}
+
+// derived is what a header stands for that parts a column, whose own target is given; false where it is none.
+func derived(header string, of gloss.Target) (t gloss.Target, told, ok bool) {
+	gain := of.Column == "gain_pct"
+	if of.Column != "mean" && !gain {
+		of = gloss.Target{}
+	}
+	pick := func(ofMean, ofGain string) string {
+		switch {
+		case gain:
+			return ofGain
+		case of.Column != "":
+			return ofMean
+		}
+		return ""
+	}
+	t = of
+	switch _, behind, spread := strings.Cut(strings.ReplaceAll(header, "+/-", "±"), "±"); {
+	case spread:
+		is := spreadOf(behind)
+		t.Column, told = pick(is, "gain_se_pct"), is != ""
+		if t.Column == "" {
+			t.Column = pick("sd", "gain_se_pct")
+		}
+	case strings.HasSuffix(header, lowMark):
+		t.Column = pick("", "gain_low_pct")
+	case strings.HasSuffix(header, highMark):
+		t.Column = pick("", "gain_high_pct")
+	case strings.HasSuffix(header, countMark):
+		t.Column, t.Way, told = pick("n", ""), "", true
+	case strings.HasSuffix(header, lettersMark), strings.HasSuffix(header, writtenMark):
+		t, told = gloss.Target{}, true
+	default:
+		return t, false, false
+	}
+	if t.Column == "" {
+		t = gloss.Target{}
+	}
+	return t, told, true
+}
+
+// A season as people write it: the year of its spring, a winter of two years, with words beside.
+var (
+	twoYears   = regexp.MustCompile(`^((?:19|20)\d\d)\s*[-–—/]\s*((?:19|20)?\d\d)$`)
+	oneYear    = regexp.MustCompile(`^((?:19|20)\d\d)(?:\.0+)?$`)
+	besideYear = regexp.MustCompile(`(?i)^(?:(?:sap |tapping )?season|spring|winter|year|saison|printemps|hiver|ann[ée]e)?\s*` +
+		`(?:of |de |du )?(.*?)\s*(?:season|spring|saison|printemps)?$`)
+	someYear = regexp.MustCompile(`(?:^|[^\d])((?:19|20)\d\d(?:\s*[-–—/]\s*(?:19|20)?\d\d)?)(?:[^\d]|$)`)
+)
+
+// seasonOf is the year of the spring that a text says; false where it says none. 2018-2019 may be two seasons: it is the
+// second year's where winters is true, or a word beside it says so.
+func seasonOf(text string, winters bool) (year string, ok bool) {
+	text = strings.TrimSpace(text)
+	if m := besideYear.FindStringSubmatch(text); m != nil && m[1] != "" && m[1] != text {
+		text, winters = m[1], true
+	}
+	if m := oneYear.FindStringSubmatch(text); m != nil {
+		return m[1], true
+	}
+	if m := twoYears.FindStringSubmatch(text); m != nil {
+		first, _ := strconv.Atoi(m[1])
+		second := m[2]
+		if len(second) == 2 {
+			second, winters = strconv.Itoa(first + 1)[:2]+second, true
+		}
+		if n, _ := strconv.Atoi(second); n == first+1 && winters {
+			return second, true
+		}
+	}
+	return "", false
+}
+
+// yearIn is the one season that a name says, and the name without it; false where it says none or several.
+func yearIn(name string) (year, rest string, ok bool) {
+	all := someYear.FindAllStringSubmatchIndex(name, -1)
+	if len(all) != 1 {
+		return "", "", false
+	}
+	from, to := all[0][2], all[0][3]
+	year, ok = seasonOf(name[from:to], false)
+	return year, strings.Trim(name[:from]+name[to:], " -–—_/,;:()"), ok
+}
