@@ -54,6 +54,17 @@ func (h *head) calls(key string) string {
 	return key
 }
 
+// theirs is what a table calls columns of ours that it calls otherwise, where each is one column of it.
+func (h *head) theirs() map[string]string {
+	calls := map[string]string{}
+	for i, name := range h.names {
+		if h.foreign && h.said[i] != "" && known()[name] && !strings.EqualFold(h.said[i], name) {
+			calls[name] = h.said[i]
+		}
+	}
+	return calls
+}
+
 func newHead(names []string) *head {
 	h := &head{names: names, index: make(map[string]int, len(names))}
 	for i, n := range names {

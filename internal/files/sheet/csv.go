@@ -160,10 +160,9 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 	in.Comma = sep
 	in.FieldsPerRecord = -1
 	in.TrimLeadingSpace = sep != '\t'
-	if g.loose != nil { // a quote within a cell, where none is in quotes, is one: 5/16"
+	if g.loose != nil { // inches stand so in a cell that no quotes enclose: 5/16"
 		ahead, err := text.Peek(longestHeader)
-		in.LazyQuotes = err != nil && !bytes.Contains(append([]byte("\n"), ahead...), []byte("\n\"")) &&
-			!opened.Match(ahead)
+		in.LazyQuotes = err != nil && bytes.Count(ahead, []byte("\"")) == len(inches.FindAll(ahead, -1))
 	}
 	in.ReuseRecord = true
 	g.comma, g.sep = sep != ',', sep
@@ -207,8 +206,8 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 	}
 }
 
-// opened is a field in quotes.
-var opened = regexp.MustCompile(`[,;|\t] *"`)
+// inches is a size at the end of a cell.
+var inches = regexp.MustCompile(`(?m)\d" *(?:[,;\t\r]|$)`)
 
 // grid gathers the rows of a table: the first that it is given is the header.
 type grid struct {
@@ -301,7 +300,7 @@ func (g *grid) end() (*head, []*record) {
 	return g.head, g.records
 }
 
-var separators = []rune{',', ';', '\t', '|'}
+var separators = []rune{',', ';', '\t'}
 
 // separator finds what separates the columns where a title may stand above the header: that which splits one of the
 // top lines into the most columns of ours, then into the most that may stand for ours, then into the most at all.

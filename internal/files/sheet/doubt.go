@@ -21,7 +21,18 @@ func Doubts(in, beside input.Input, today time.Time) doubt.Questions {
 	prices := cmp.Or(in.Prices, beside.Prices)
 	latest := price.Latest(prices, today)
 	for _, s := range in.Studies {
-		asked = append(asked, s.Doubts(latest)...)
+		for _, q := range s.Doubts(latest) {
+			ours := q.Where.Column
+			if theirs := in.Calls[q.Where.File][ours]; theirs != "" {
+				q.Where.Column, q.Args = theirs, slices.Clone(q.Args)
+				for i, a := range q.Args {
+					if a == any(ours) {
+						q.Args[i] = theirs
+					}
+				}
+			}
+			asked = append(asked, q)
+		}
 	}
 	for _, t := range in.Trials {
 		asked = append(asked, t.Doubts(latest)...)

@@ -70,7 +70,7 @@ func readEvidence(file string, data []byte, practices practice.Set, words gloss.
 	case found.count() == 0 && ok:
 		warnings = append(warnings, n)
 	case found.count() == 0:
-	case ok && len(m.Lacking()) > 1 && len(guessed.Lacking()) == 0:
+	case ok && (len(m.Lacking()) > 1 || guessed.Wide && !m.Wide) && len(guessed.Lacking()) == 0:
 		f.add(note.New("this table has headers and words of its own; it is read by what is guessed below, if that is " +
 			"right").At(h.where()))
 		f.join(open)
@@ -88,6 +88,12 @@ func readEvidence(file string, data []byte, practices practice.Set, words gloss.
 func (m Meant) records(h *head, of []*record, f *faults) []*record {
 	meant := newHead(m.Columns)
 	meant.file, meant.sheet, meant.row, meant.said, meant.foreign = h.file, h.sheet, h.row, m.Headers, true
+	for i, c := range m.Columns { // what several headers stand for has the name of none
+		if slices.ContainsFunc(m.Targets, func(t gloss.Target) bool { return t.Column == c && t.Practice != "" }) {
+			meant.said = slices.Clone(meant.said)
+			meant.said[i] = ""
+		}
+	}
 	list := make([]*record, len(m.Rows))
 	for i, row := range m.Rows {
 		from := of[m.From[i]]
@@ -95,22 +101,44 @@ func (m Meant) records(h *head, of []*record, f *faults) []*record {
 			lost: from.lost || m.lost[i], cells: make([]cell, len(row))}
 		for k, text := range row {
 			r.cells[k] = cell{text: text, row: from.row}
-			if from.turned != "" {
-				r.columns = m.turned(h, from)
-			}
+		}
+		if from.turned != "" || m.Wide {
+			r.columns = m.places(h, from, r.text("practice"))
 		}
 		list[i] = r
 	}
 	return list
 }
 
-// turned is where the values of a column of a table stand that is read down.
-func (m Meant) turned(h *head, from *record) map[string]note.Where {
+// Derived says what of the columns that the table lacks is told by others.
+func (m Meant) Derived() (said note.List) {
+	for _, t := range m.Told {
+		switch {
+		case t.From == "":
+			said = append(said, note.New("no header names the study: each is called by its site and season"))
+		case t.Column == "season":
+			said = append(said, note.New("no header names the season: it is taken from what stands under %s",
+				quote(t.From)))
+		default:
+			said = append(said, note.New("no header names the site: it is taken from what stands under %s",
+				quote(t.From)))
+		}
+	}
+	return said
+}
+
+// places are where the values of a row stand in a table that is read down, or that has a column a practice.
+func (m Meant) places(h *head, from *record, practice string) map[string]note.Where {
 	at := map[string]note.Where{}
 	for i, t := range m.Targets {
-		if i < len(from.cells) && t.Column != "" && t.Practice == "" {
-			at[t.Column] = note.Where{File: h.file, Sheet: h.sheet, Row: from.cells[i].row, Column: from.turned}
+		if i >= len(from.cells) || t.Column == "" || t.Practice != "" && t.Practice != practice {
+			continue
 		}
+		w := note.Where{File: h.file, Sheet: h.sheet, Row: from.cells[i].row, Column: h.said[i]}
+		if from.turned != "" {
+			w.Column = from.turned
+		}
+		at[t.Column] = w
 	}
 	return at
 }
@@ -129,11 +157,12 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 		switch _, _, part := derived(a.Said, gloss.Target{}); {
 		case m.guessed:
 		case a.Of == gloss.Blanks:
-			f.add(note.New("%d rows are blank here; allowed: a value in each, or a word that it is what stands above",
-				a.Rows).At(at))
+			at.Row = of[a.first].row
+			f.add(note.New("nothing is given here, which is needed (rows: %d); allowed: a value in each, or to say that "+
+				"a blank cell means what stands above it", a.Rows).At(at))
 		case a.Of == gloss.Repeats:
-			f.add(note.New("%d rows give a practice of a study more than once; allowed: one row each, or a word that "+
-				"each is of one unit", a.Rows).At(at))
+			f.add(note.New("a practice of a study stands in several rows (rows: %d); allowed: one row each, or to say "+
+				"that each is one unit", a.Rows).At(at))
 		case part && a.Of == gloss.Columns && a.Means != gloss.Note:
 			f.add(note.New("the numbers here may be standard deviations or standard errors; allowed: a word that says " +
 				"which").At(at))
@@ -157,11 +186,7 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 		return nil, nil
 	}
 	warnings, extra := m.notes(h, of, f)
-	for _, t := range m.Told {
-		n := note.New("the studies are called by their site and season")
-		if t.From != "" {
-			n = note.New("the %s is taken from what stands under %s", t.Column, quote(t.From))
-		}
+	for _, n := range m.Derived() {
 		warnings = append(warnings, n.At(h.where()))
 	}
 	g := gather{faults: f, practices: practices, at: map[string]int{}, looked: map[evidence.Caveat]bool{}}

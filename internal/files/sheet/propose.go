@@ -14,6 +14,9 @@ import (
 
 // ourHeader gives the column whose name a header is, capitals, accents and marks apart.
 func ourHeader(header string) (string, bool) {
+	if _, _, part := derived(header, gloss.Target{}); part {
+		return "", false
+	}
 	header = gloss.Plain(header)
 	for _, c := range evidence.Columns {
 		if gloss.Plain(c.Name) == header {

@@ -269,7 +269,7 @@ func (s *shape) turn() {
 		return
 	}
 	first := []string{s.said[0]}
-	practices, numbers, cells := map[string]bool{}, 0, 0
+	practices, numbers, cells, others := map[string]bool{}, 0, 0, false
 	for _, r := range s.records {
 		row := texts(r)
 		if len(row) == 0 || row[0] == "" {
@@ -279,6 +279,8 @@ func (s *shape) turn() {
 		first = append(first, row[0])
 		if key, _ := s.set.Guess(row[0]); key != "" {
 			practices[string(key)] = true
+		} else if !slices.Contains(summing, gloss.Plain(row[0])) {
+			others = true
 		}
 		for _, text := range row[1:] {
 			if _, _, ok := measured(text); ok {
@@ -291,14 +293,14 @@ func (s *shape) turn() {
 	}
 	corner := s.said[0]
 	switch down := s.may(first); {
-	case down >= 3 && down > s.may(s.said) && s.may(s.said) < 3:
-		if corner == "" {
-			corner = "study"
-		}
-	case len(practices) >= 2 && 2*numbers > cells && !s.measures(s.said[1:]):
+	case len(practices) >= 2 && 2*numbers > cells && !others && !s.measures(s.said[1:]):
 		corner = "study"
 		if !slices.ContainsFunc(s.said[1:], func(h string) bool { _, bare := seasonOf(h, true); return h != "" && !bare }) {
 			corner = "season"
+		}
+	case down >= 3 && down > s.may(s.said) && s.may(s.said) < 3:
+		if corner == "" {
+			corner = "study"
 		}
 	default:
 		return

@@ -172,6 +172,11 @@ func gathered(elsewhere practice.Set, words gloss.Glossary, files []file) (input
 		studies, notes, records := readEvidence(f.path, f.data, known, words, f.faults)
 		in.Notes = append(in.Notes, notes...)
 		in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
+		if len(records) > 0 {
+			if calls := records[0].head.theirs(); len(calls) > 0 {
+				in.Calls = merged(in.Calls, f.path, calls)
+			}
+		}
 		for _, s := range studies {
 			if first, have := stands[s.Name]; have {
 				f.faults.add(note.New("the study %s stands in another file already (%s, row %d); allowed: each study "+
@@ -230,6 +235,15 @@ func gathered(elsewhere practice.Set, words gloss.Glossary, files []file) (input
 		return input.Input{}, err
 	}
 	return in, nil
+}
+
+// merged is a map with one more entry.
+func merged[K comparable, V any](m map[K]V, k K, v V) map[K]V {
+	if m == nil {
+		m = map[K]V{}
+	}
+	m[k] = v
+	return m
 }
 
 // typedAs takes how prices or a sugarbush were typed; false where that says otherwise than they do.

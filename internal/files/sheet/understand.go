@@ -42,6 +42,7 @@ type Asked struct {
 	Header      string   // the column that a word stands in, as the table calls it
 	Column      string   // and as we call it
 	Rows        int      // that have it
+	first       int      // of these
 	Seen        []string // some of what stands in the column of a header
 }
 
@@ -380,14 +381,24 @@ func (u *reader) column(i int) {
 
 // above takes what stands above for what is left blank, in a column that every row needs.
 func (u *reader) above(i int) {
-	last := ""
+	last, blank := "", 0
+	for _, text := range u.cells[i] {
+		if text == "" {
+			blank++
+		}
+	}
+	if u.targets[i].Column == "practice" && 2*blank < len(u.rows) {
+		return // one that was forgotten, sooner
+	}
 	for r, text := range u.cells[i] {
 		switch {
 		case text != "":
 			last = text
 		case last != "" && strings.Join(u.rows[r], "") != "":
 			if _, ok := u.words.Find(gloss.Blanks, u.headers[i]); !ok {
-				u.ask(i, gloss.Sense{Of: gloss.Blanks, Said: u.headers[i], Means: gloss.Above})
+				if u.ask(i, gloss.Sense{Of: gloss.Blanks, Said: u.headers[i], Means: gloss.Above}) {
+					u.asked[len(u.asked)-1].first = r
+				}
 			}
 			u.cells[i][r] = last
 		}
@@ -469,7 +480,8 @@ func (u *reader) numbers(i int, c evidence.Column) {
 		case ok && fits:
 			u.cells[i][r] = u.number(i, r, n, mark, way)
 		default:
-			if u.blank(i, r, text, gloss.Blank(text) || !strings.ContainsAny(text, "0123456789")) {
+			if u.blank(i, r, text, gloss.Blank(text) || !strings.ContainsAny(text, "0123456789") ||
+				strings.ContainsRune("<>≤≥", []rune(text)[0])) {
 				u.cells[i][r] = ""
 			}
 		}
@@ -1020,6 +1032,9 @@ func (u *reader) telling() int {
 		i := slices.IndexFunc(u.targets, func(t gloss.Target) bool { return t.Column == name && t.Practice == "" })
 		if i >= 0 && len(u.rows) > 0 && !slices.ContainsFunc(u.cells[i], func(text string) bool {
 			_, _, ok := yearIn(text)
+			if day, is := readDay(text); name == "tapped" {
+				ok = is && day.year > 0
+			}
 			return !ok
 		}) {
 			return i

@@ -27,7 +27,9 @@ type Input struct {
 	Bushes    []bush.Draft    `json:"-"` // sugarbushes of producers; no answer but a plan asks for one
 	Search    Search          // how studies were looked for, when, and what was left out and why, as typed
 	Sources   []Source
-	Notes     note.List // warnings of reading, which the answer carries on
+	// what tables of others call our columns, by file and column; what is asked of a cell says it
+	Calls map[string]map[string]string
+	Notes note.List // warnings of reading, which the answer carries on
 }
 
 // Search is the text in which somebody wrote down how studies were looked for, when, and what was left out and why:

@@ -105,7 +105,18 @@ func (s studies) understand(w http.ResponseWriter, t foreign) {
 	}
 	g := grid{many: true, file: t.file, replace: t.replace, columns: m.Columns, rows: m.Rows, headers: m.Headers,
 		said: t.said, theirs: t.text(), semicolons: t.Mark == ','}
-	s.rows(w, s.Voice.Text("Take in %s", cmp.Or(g.file, s.Voice.Text("rows"))), g, s.judge(&g), 0, page.Trouble{})
+	j := s.judge(&g)
+	j.notes = append(s.shapeNotes(t, m), j.notes...)
+	s.rows(w, s.Voice.Text("Take in %s", cmp.Or(g.file, s.Voice.Text("rows"))), g, j, 0, page.Trouble{})
+}
+
+// shapeNotes is what became of the shape of a table, and what is told by other columns.
+func (s studies) shapeNotes(t foreign, m sheet.Meant) (list []string) {
+	for _, n := range append(slices.Clone(t.Notes), m.Derived()...) {
+		n.Where = note.Where{}
+		list = append(list, s.Voice.Note(n))
+	}
+	return list
 }
 
 // What the form of headers and words shows.
@@ -124,7 +135,7 @@ type (
 		Headers, Words      []asked
 		Wide                bool
 		Lacking             []asked
-		Named               bool           // studies are called by their site and season
+		Notes               []string       // what became of the shape of the table
 		Kept                gloss.Glossary // what the form said before and does not show
 	}
 )
@@ -191,9 +202,7 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 				ID: "l-" + strconv.Itoa(i), Label: s.column(c)})
 		}
 	}
-	b.Named = slices.Contains(m.Columns, "study") && !slices.ContainsFunc(m.Targets, func(t gloss.Target) bool {
-		return t.Column == "study"
-	})
+	b.Notes = s.shapeNotes(t, m)
 	p.Body = b
 	for _, c := range lacking {
 		p.Faults = append(p.Faults, v.Text("Lacking: %s. Say which header stands for it.", s.column(c)))
@@ -238,6 +247,10 @@ func (s studies) meanings(q sheet.Asked) []page.Picked {
 	case q.Of == gloss.Dates:
 		list = append(list, page.Opt(gloss.Day, v.Text("day first: 3/4 is the 3rd of April")),
 			page.Opt(gloss.Month, v.Text("month first: 3/4 is the 4th of March")))
+	case q.Of == gloss.Blanks:
+		list = append(list, page.Opt(gloss.Above, v.Text("a blank cell means what stands above it")))
+	case q.Of == gloss.Repeats:
+		list = append(list, page.Opt(gloss.Units, v.Text("each row is one unit: mean, sd and number are worked out")))
 	case q.Of == gloss.Unknown:
 		list = append(list, page.Opt(gloss.Unknown, v.Text("not known")))
 	case c.Kind == tables.Practice:

@@ -1,0 +1,220 @@
+package sheet
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode/utf16"
+
+	"github.com/xuri/excelize/v2"
+
+	"spile/internal/trade/gloss"
+	"spile/internal/trade/practice"
+)
+
+// read is a table of somebody else's as a run reads it once all that is guessed of it is settled: its arms, each
+// study/site/season/practice/mean/sd/n.
+func settled(t *testing.T, name string, data []byte) string {
+	t.Helper()
+	dir := t.TempDir()
+	table, names := filepath.Join(dir, name), filepath.Join(dir, "names.toml")
+	os.WriteFile(table, data, 0o644)
+	in, err := Read(table)
+	if err != nil {
+		_, toml, ok := strings.Cut(err.Error(), "read with the table:\n")
+		if !ok {
+			return "unsettled: " + err.Error()
+		}
+		os.WriteFile(names, []byte(toml), 0o644)
+		if in, err = Read(table, names); err != nil {
+			return "at fault: " + err.Error() + "\n" + toml
+		}
+	}
+	var arms []string
+	for _, s := range in.Studies {
+		for _, a := range s.Arms {
+			num := func(x *float64) string {
+				if x == nil {
+					return ""
+				}
+				return fmt.Sprintf("%.6g", *x)
+			}
+			text := strings.Join([]string{s.Name, s.Site, fmt.Sprint(s.Season), string(a.Practice), num(a.Mean), num(a.SD),
+				num(a.N)}, "/")
+			if a.Gain != nil {
+				text = fmt.Sprintf("%s/%s/%d/%s/%g%%/%s..%s/se %s", s.Name, s.Site, s.Season, a.Practice, a.Gain.Pct,
+					num(a.Gain.LowPct), num(a.Gain.HighPct), num(a.Gain.SEPct))
+			}
+			arms = append(arms, text+string(a.MeanUnit))
+		}
+	}
+	return strings.Join(arms, " ")
+}
+
+// Tables in the shapes that people give them, in both languages, read with all guesses taken. The means and standard
+// deviations of raw rows are worked out by hand: of 55, 61 and 58 the mean is 58, the sum of squares 18 and the sd 3;
+// of 70, 76 and 73 they are 73 and 3.
+func TestShapes(t *testing.T) {
+	const two = "N 2018/N/2018/unsanitized/15/2/6gal N 2018/N/2018/new-drop/19/3/6gal"
+	for _, c := range []struct{ what, text, want string }{
+		{"a title, a row of units, blanks that mean as above, a season of two years, a total, a remark",
+			"Essais du club;;;;;;\n;;;;;;\nÉrablière;Saison;Traitement;Rendement;Écart-type;Nb de chambres\n" +
+				";;;(gal/entaille);(gal/entaille);\nN;2017-18;Témoin;15,0;2,0;6\n;;Chute neuve;19,0;3,0;6\n" +
+				"Moyenne;;;17,0;;\n* données préliminaires;;;;;\n", two},
+		{"a title in quotes, notes below", "\"Demo, spring trials\"\n\nFarm,Year,What we did,Gallons per tap,SD,n\n" +
+			"N,2018,Control,15,2,6\nN,2018,New drops,19,3,6\n\n\"Note: gallons are totals, by taps\"\n", two},
+		{"mean ± SD said in the header", "Place,Year,Treatment,Sap (gal/tap) mean ± SD,n\n" +
+			"N,2018,Untreated,15 ± 2,6\nN,2018,New drop,19 ± 3,6\n", two},
+		{"± and letters of a comparison", "Place,Year,Treatment,Sap (gal/tap),n\n" +
+			"N,2018,Untreated,15.0 ± 2.0 b,6\nN,2018,New drop,19.0 ± 3.0 a,6\n", two},
+		{"+/- and letters before it", "Place,Year,Treatment,Sap (gal/tap),n\n" +
+			"N,2018,Untreated,15.0b +/- 2.0,6\nN,2018,New drop,19.0a +/- 3.0,6\n", two},
+		{"SD in brackets", "Place,Year,Treatment,Sap (gal) (SD),n\nN,2018,Untreated,15 (2),6\nN,2018,New drop,19 (3),6\n",
+			two},
+		{"n in brackets", "Place,Year,Treatment,Sap (gal),SD\nN,2018,Untreated,15 (n=6),2\nN,2018,New drop,19 (n = 6),3\n",
+			two},
+		{"about", "Place,Year,Treatment,Sap (gal),SD,n\nN,2018,Untreated,~15,2,6\nN,2018,New drop,env. 19,3,6\n", two},
+		{"two rows of a header", ",,Control,,,New drop,,\nPlace,Year,Mean (gal),SD,n,Mean (gal),SD,n\n" +
+			"N,2018,15,2,6,19,3,6\n", two},
+		{"two rows of a header, the upper with all", "Place,Year,Control,,,New drop,,\n,,Mean (gal),SD,n,Mean (gal),SD,n\n" +
+			"N,2018,15,2,6,19,3,6\n", two},
+		{"read down", "Place,N\nYear,2018\nControl (gal),15\nControl SD,2\nControl n,6\nNew drop (gal),19\n" +
+			"New drop SD,3\nNew drop n,6\n", two},
+		{"practices down, studies across", "Treatment,N 2018,S 2019\nControl,15,13\nNew drop,19,16\nMean,17,14.5\n",
+			"N 2018/N/2018/unsanitized/15// N 2018/N/2018/new-drop/19// S 2019/S/2019/unsanitized/13// " +
+				"S 2019/S/2019/new-drop/16//"},
+		{"practices across, studies down", "Essai;Témoin;Chute neuve\nN 2018;15,5;19\nS 2019;13;16\n",
+			"N 2018/N/2018/unsanitized/15.5// N 2018/N/2018/new-drop/19// S 2019/S/2019/unsanitized/13// " +
+				"S 2019/S/2019/new-drop/16//"},
+		{"a row a tree, from R", "\"\",\"site\",\"year\",\"trt\",\"rep\",\"tree\",\"sap_l\"\n" +
+			"\"1\",\"N\",2018,\"control\",1,\"T1\",55\n\"2\",\"N\",2018,\"control\",2,\"T2\",61\n" +
+			"\"3\",\"N\",2018,\"control\",3,\"T3\",58\n\"4\",\"N\",2018,\"new drop\",1,\"T4\",70\n" +
+			"\"5\",\"N\",2018,\"new drop\",2,\"T5\",76\n\"6\",\"N\",2018,\"new drop\",3,\"T6\",73\n" +
+			"\"7\",\"N\",2018,\"new drop\",4,\"T7\",NA\n",
+			"N 2018/N/2018/unsanitized/58/3/3l N 2018/N/2018/new-drop/73/3/3l"},
+		{"a row a block, practices across", "Place|Year|Block|Control (L)|New drop (L)\nN|2018|1|55|70\nN|2018|2|61|76\n" +
+			"N|2018|3|58|73\n", "N 2018/N/2018/unsanitized/58/3/3l N 2018/N/2018/new-drop/73/3/3l"},
+		{"gains with their interval in one cell", "Report,Place,Yr,Method,Increase over control,95% CI\n" +
+			"R,N,2018,New drop,\"31,5 %\",25 – 37\n",
+			"R/N/2018/unsanitized/// R/N/2018/new-drop/31.5%/25..37/se "},
+		{"gains with their interval in brackets", "Report;Lieu;Année;Méthode;Augmentation\n" +
+			"R;N;2018;Chute neuve;\"31,5 % [25; 37]\"\n", "R/N/2018/unsanitized/// R/N/2018/new-drop/31.5%/25..37/se "},
+		{"gains ± their error", "Report;Place;Year;Method;Gain (%)\nR;N;2018;New drop;31.5 ± 3\n",
+			"R/N/2018/unsanitized/// R/N/2018/new-drop/31.5%/../se 3"},
+		{"the header again on each page, and a year as R writes it", "Place,Year,Treatment,Sap (gal),SD,n\n" +
+			"N,2018.0,Untreated,15,2,6\nPlace,Year,Treatment,Sap (gal),SD,n\nN,2018.0,New drop,19,3,6\n", two},
+		{"the season in words", "Lieu;Saison;Traitement;Sève (gal);ET;Nb\nN;printemps 2018;Aucun;15;2;6\n" +
+			"N;hiver 2017-2018;Chutes neuves;19;3;6\n", two},
+		{"the season by the day of tapping", "Place,Tap date,Treatment,Sap (gal),SD,n\nN,2018-02-14,Untreated,15,2,6\n" +
+			"N,2018-02-15,New drop,19,3,6\n", two},
+		{"inches in a cell that no quotes enclose", "Place\tYear\tTreatment\tSap (gal)\tSD\tn\tTubing\n" +
+			"N\t2018\tUntreated\t15\t2\t6\t5/16\"\nN\t2018\tNew drop\t19\t3\t6\t5/16\"\n", two},
+		{"a tab for each column and numbers with hard spaces", "Lieu\tAnnée\tTraitement\tSève (ml)\tn\n" +
+			"N\t2018\tTémoin\t56\u00a0781,18\t6\nN\t2018\tChute neuve\t71’922,82\t6\n",
+			"N 2018/N/2018/unsanitized/56.7812//6l N 2018/N/2018/new-drop/71.9228//6l"},
+	} {
+		if got := settled(t, "t.csv", []byte(c.text)); got != c.want {
+			t.Errorf("%s: read as\n  %s, want\n  %s\n%s", c.what, got, c.want, c.text)
+		}
+	}
+}
+
+// Texts as older programs write them: UTF-16 with its mark, and Windows-1252.
+func TestTextsOfOlderPrograms(t *testing.T) {
+	text := "Érablière;Année;Traitement;Rendement (L)\nRang É;2019;Témoin;15,2\nRang É;2019;Chute neuve;17,9\n"
+	const want = "Rang É 2019/Rang É/2019/unsanitized/15.2//l Rang É 2019/Rang É/2019/new-drop/17.9//l"
+	units := utf16.Encode([]rune("\ufeff" + text))
+	var little, big, windows bytes.Buffer
+	for _, u := range units {
+		little.Write([]byte{byte(u), byte(u >> 8)})
+		big.Write([]byte{byte(u >> 8), byte(u)})
+	}
+	for _, r := range text { // the code points of Latin-1 are its bytes (ISO/IEC 8859-1)
+		windows.WriteByte(byte(r))
+	}
+	for name, data := range map[string][]byte{"little": little.Bytes(), "big": big.Bytes(), "windows": windows.Bytes(),
+		"UTF-8 with a mark": []byte("\ufeff" + text), "the line ends of old": []byte(strings.ReplaceAll(text, "\n", "\r"))} {
+		if got := settled(t, "t.csv", data); got != want {
+			t.Errorf("%s: %s", name, got)
+		}
+	}
+}
+
+// A workbook of a spreadsheet program: the table is not on its first sheet, its header has merged cells, and a place
+// stands in a cell merged over its rows.
+func TestAStationsWorkbook(t *testing.T) {
+	x := excelize.NewFile()
+	x.SetSheetRow("Sheet1", "A1", &[]any{"Read me first"})
+	x.NewSheet("Yields")
+	for i, row := range [][]any{
+		{"Sap yields of the station"},
+		{"Site", "Year", "Control", nil, "Check valve", nil},
+		{nil, nil, "Mean (gal)", "SD", "Mean (gal)", "SD"},
+		{"Alder", 2016, 15.0, 2.0, 18.5, 2.5},
+		{nil, 2017, 13.0, 1.5, 16.0, 2.0},
+	} {
+		x.SetSheetRow("Yields", fmt.Sprintf("A%d", i+1), &row)
+	}
+	for _, m := range [][2]string{{"A2", "A3"}, {"B2", "B3"}, {"C2", "D2"}, {"E2", "F2"}, {"A4", "A5"}, {"A1", "F1"}} {
+		x.MergeCell("Yields", m[0], m[1])
+	}
+	x.NewSheet("Costs")
+	x.SetSheetRow("Costs", "A1", &[]any{"Item", "Price"})
+	var b bytes.Buffer
+	if err := x.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	want := "Alder 2016/Alder/2016/unsanitized/15/2/gal Alder 2016/Alder/2016/check-valve/18.5/2.5/gal " +
+		"Alder 2017/Alder/2017/unsanitized/13/1.5/gal Alder 2017/Alder/2017/check-valve/16/2/gal"
+	if got := settled(t, "t.xlsx", b.Bytes()); got != want {
+		t.Errorf("%s", got)
+	}
+}
+
+// What may be meant otherwise is asked, once, and is no answer unasked: which spread stands behind ±, whether rows of one
+// practice are units, whether a blank means what stands above.
+func TestShapesAreAsked(t *testing.T) {
+	head := "study,site,season,practice,"
+	for _, c := range []struct{ text, asked, fault string }{
+		{head + "mean\nA,n,2018,unsanitized,15 ± 2\nA,n,2018,new-drop,19 ± 3\n", "columns mean ±=sd",
+			"standard deviations or standard errors"},
+		{head + "mean\nA,n,2018,unsanitized,15\n,,,new-drop,19\n",
+			"blanks study=above; blanks season=above; blanks site=above", "which is needed (rows: 1)"},
+		{head + "mean\nA,n,2018,unsanitized,15\nA,n,2018,unsanitized,16\nA,n,2018,new-drop,19\n",
+			"repeats mean=units", "stands in several rows (rows: 2)"},
+		{head + "mean\nA,n,2018,unsanitized,15\nA,n,2018,new-drop,<1\n", "unknown <1=", `"<1"`},
+	} {
+		if got := meant(t, c.text).questions(); got != c.asked {
+			t.Errorf("%q asks %q, want %q", c.text, got, c.asked)
+		}
+		_, _, err := Evidence("e.csv", []byte(c.text), practice.Shipped(), nil)
+		if err == nil || !strings.Contains(err.Error(), c.fault) {
+			t.Errorf("%q: %v", c.text, err)
+		}
+	}
+	// Rows that are means themselves stay two of one practice.
+	_, _, err := Evidence("e.csv", []byte(head+"mean,n\nA,n,2018,unsanitized,15,6\nA,n,2018,unsanitized,16,6\n"+
+		"A,n,2018,new-drop,19,6\n"), practice.Shipped(), nil)
+	if err == nil || !strings.Contains(err.Error(), "stands twice in the study") {
+		t.Errorf("%v", err)
+	}
+	m := meant(t, head+"mean\nA,n,2018,unsanitized,15\nA,n,2018,new-drop,<1\n",
+		gloss.Sense{Of: gloss.Unknown, Said: "<1", Means: gloss.Unknown})
+	if m.under("mean") != "15|" || m.questions() != "" {
+		t.Errorf("%v %s", m.Rows, m.questions())
+	}
+}
+
+// What is said of one season, or of two.
+func TestSeasonsOfOthers(t *testing.T) {
+	for text, want := range map[string]string{"2018": "2018", "2017-18": "2018", "2017/18": "2018", "1999-00": "2000",
+		"2018.0": "2018", "Spring 2018": "2018", "saison 2018": "2018", "2018 season": "2018", "hiver 2017-2018": "2018",
+		"2017-2018": "", "2016-18": "", "18": "", "2018 and 2019": "", "": ""} {
+		if got, _ := seasonOf(text, false); got != want {
+			t.Errorf("%q is of %q, want %q", text, got, want)
+		}
+	}
+}
