@@ -95,8 +95,8 @@ func TestShapes(t *testing.T) {
 			"\"5\",\"N\",2018,\"new drop\",2,\"T5\",76\n\"6\",\"N\",2018,\"new drop\",3,\"T6\",73\n" +
 			"\"7\",\"N\",2018,\"new drop\",4,\"T7\",NA\n",
 			"N 2018/N/2018/unsanitized/58/3/3l N 2018/N/2018/new-drop/73/3/3l"},
-		{"a row a block, practices across", "Place|Year|Block|Control (L)|New drop (L)\nN|2018|1|55|70\nN|2018|2|61|76\n" +
-			"N|2018|3|58|73\n", "N 2018/N/2018/unsanitized/58/3/3l N 2018/N/2018/new-drop/73/3/3l"},
+		{"a row a block, practices across", "Place;Year;Block;Control (L);New drop (L)\nN;2018;1;55;70\nN;2018;2;61;76\n" +
+			"N;2018;3;58;73\n", "N 2018/N/2018/unsanitized/58/3/3l N 2018/N/2018/new-drop/73/3/3l"},
 		{"gains with their interval in one cell", "Report,Place,Yr,Method,Increase over control,95% CI\n" +
 			"R,N,2018,New drop,\"31,5 %\",25 – 37\n",
 			"R/N/2018/unsanitized/// R/N/2018/new-drop/31.5%/25..37/se "},
