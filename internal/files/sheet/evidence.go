@@ -158,13 +158,13 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 		case m.guessed:
 		case a.Of == gloss.Blanks:
 			at.Row = of[a.first].row
-			f.add(note.New("nothing is given here, which is needed (rows: %d); allowed: a value in each, or to say that "+
-				"a blank cell means what stands above it", a.Rows).At(at))
+			f.add(note.New("nothing is given here, which is needed (rows: %d); allowed: a value in each, or to say "+
+				"that a blank cell means what stands above it", a.Rows).At(at))
 		case a.Of == gloss.Repeats:
 			f.add(note.New("a practice of a study stands in several rows (rows: %d); allowed: one row each, or to say "+
 				"that each is one unit", a.Rows).At(at))
 		case part && a.Of == gloss.Columns && a.Means != gloss.Note:
-			f.add(note.New("the numbers here may be standard deviations or standard errors; allowed: a word that says " +
+			f.add(note.New("the numbers here may be standard deviations or standard errors; allowed: to say " +
 				"which").At(at))
 		}
 	}

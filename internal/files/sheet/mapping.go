@@ -50,7 +50,7 @@ var mappingKeys = func() []string {
 
 // isMapping is true of the first part of a key of a mapping file.
 func isMapping(top string) bool {
-	return slices.Contains(plainTables, top) || slices.Contains([]string{gloss.Unknown, gloss.Rows, "arms", "words"}, top)
+	return slices.Contains(append([]string{gloss.Unknown, gloss.Rows, "arms", "words"}, plainTables...), top)
 }
 
 // plainTables are the tables of a mapping file whose keys are what headers mean.

@@ -139,7 +139,7 @@ func headed(header string) gloss.Target {
 	return gloss.Target{}
 }
 
-// bag is the words of a plain header in the order of the alphabet, without those that say nothing of which column it is.
+// bag is the words of a plain header in the order of the alphabet, without those that do not say which column it is.
 func bag(header string) string {
 	words := slices.DeleteFunc(strings.Fields(header), func(w string) bool {
 		return perTap(w) || slices.Contains(saysNothing, w)

@@ -154,8 +154,8 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 		r.head, r.file, r.sheet, r.comma, r.faults = h, g.file, g.sheet, g.comma, g.faults
 		for i, c := range r.cells {
 			if i >= len(h.names) && c.text != "" {
-				g.faults.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text with "+
-					"the separator in it is written in quotes)", quote(c.text), len(h.names)).
+				g.faults.add(note.New("%s stands beyond the last column of the header; allowed: %d fields (a text "+
+					"with the separator in it is written in quotes)", quote(c.text), len(h.names)).
 					At(note.Where{File: g.file, Sheet: g.sheet, Row: r.row}))
 			}
 		}
@@ -163,6 +163,11 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 	}
 	h.notes = s.notes
 	return h, s.records
+}
+
+// note says what became of the table.
+func (s *shape) note(n note.Note) {
+	s.notes = append(s.notes, n.At(note.Where{File: s.file, Sheet: s.sheet, Row: s.row}))
 }
 
 // named is the head of the table as it is now.
@@ -179,7 +184,7 @@ func (s *shape) named(g *grid) *head {
 	return h
 }
 
-// head takes the header, of the rows of which it is: one, or two where the upper says of which practice the lower is, or
+// head takes the header of the rows of which it is: one, or two where the upper says of which practice the lower is, or
 // the lower says the units of the upper.
 func (s *shape) head(rows []*record, cells [][]string, top int) {
 	s.said, s.row, s.levels = cells[top], rows[top].row, 1
@@ -212,7 +217,7 @@ func (s *shape) isLevel(row, above []string) bool {
 			continue
 		}
 		t := headed(gloss.Plain(text))
-		if t.Way != "" || text == "%" || text == "(%)" || strings.HasPrefix(text, "(") && strings.HasSuffix(text, ")") ||
+		if t.Way != "" || text == "%" || strings.HasPrefix(text, "(") && strings.HasSuffix(text, ")") ||
 			t.Column != "" && columnOf(t.Column).Kind.Numeric() {
 			is++
 		}
@@ -295,7 +300,10 @@ func (s *shape) turn() {
 	switch down := s.may(first); {
 	case len(practices) >= 2 && 2*numbers > cells && !others && !s.measures(s.said[1:]):
 		corner = "study"
-		if !slices.ContainsFunc(s.said[1:], func(h string) bool { _, bare := seasonOf(h, true); return h != "" && !bare }) {
+		if !slices.ContainsFunc(s.said[1:], func(h string) bool {
+			_, bare := seasonOf(h, true)
+			return h != "" && !bare
+		}) {
 			corner = "season"
 		}
 	case down >= 3 && down > s.may(s.said) && s.may(s.said) < 3:
@@ -323,8 +331,7 @@ func (s *shape) turn() {
 			records = append(records, r)
 		}
 	}
-	s.notes = append(s.notes, note.New("this table is read down: each of its columns is a row").
-		At(note.Where{File: s.file, Sheet: s.sheet, Row: s.row}))
+	s.note(note.New("this table is read down: each of its columns is a row"))
 	s.said, s.records = first, records
 }
 
@@ -337,9 +344,11 @@ func (s *shape) measures(headers []string) bool {
 }
 
 // summing are words, plain, at the head of a row that sums up others.
-var summing = []string{"total", "totals", "totaux", "subtotal", "sous total", "sum", "sums", "somme", "sommes", "grand total",
+var summing = []string{"total", "totals", "totaux", "subtotal", "sous total", "sum", "sums", "somme", "sommes",
+	"grand total",
 	"total general", "mean", "means", "average", "averages", "avg", "grand mean", "overall", "overall mean", "moyenne",
-	"moyennes", "moyenne generale", "moy", "ensemble", "median", "mediane", "sd", "std", "std dev", "standard deviation",
+	"moyennes", "moyenne generale", "moy", "ensemble", "median", "mediane", "sd", "std", "std dev",
+	"standard deviation",
 	"ecart type", "se", "sem", "standard error", "erreur type", "cv", "cv %", "lsd", "lsd 0 05", "ppds", "p", "p value",
 	"valeur p", "valeur de p", "min", "max", "minimum", "maximum", "count", "n"}
 
@@ -355,7 +364,7 @@ func (s *shape) without() {
 			k := slices.Index(s.said, h)
 			return lacks[k] && (k >= len(r.cells) || r.cells[k].text == "")
 		})
-		return i >= 0 && lacking && r.turned == "" && slices.Contains(summing, gloss.Plain(strings.TrimRight(r.cells[i].text, ":")))
+		return i >= 0 && lacking && r.turned == "" && slices.Contains(summing, gloss.Plain(r.cells[i].text))
 	}
 	again := func(r *record) bool { return slices.Equal(texts(r), s.said[:min(len(s.said), len(r.cells))]) }
 	remark := func(r *record) bool {
@@ -382,8 +391,8 @@ func (s *shape) without() {
 		return
 	}
 	s.records = kept
-	s.notes = append(s.notes, note.New("rows that sum others up, say the header again or hold a remark are left out: %s",
-		strings.Join(out[:min(len(out), 8)], ", ")).At(note.Where{File: s.file, Sheet: s.sheet, Row: s.row}))
+	s.note(note.New("rows that sum others up, say the header again or hold a remark are left out: %s",
+		strings.Join(out[:min(len(out), 8)], ", ")))
 }
 
 // unnumber leaves out a column without a header that numbers the rows.
@@ -417,7 +426,7 @@ const aNumber = `[-+−]?\d[\d.,'’ \x{a0}\x{202f}]*`
 
 var (
 	lettered = regexp.MustCompile(`^(.*\d\)?)\s*([a-h]{1,3}|\*{1,3})$`)
-	roughly  = regexp.MustCompile(`(?i)^(?:~|≈|≃|±|c\.|ca\.?|circa|env\.?|environ|about|approx\.?|approximately)\s*(\d.*)$`)
+	roughly  = regexp.MustCompile(`(?i)^(?:~|≈|≃|±|c\.|ca\.?|circa|env\.?|environ|about|approx\.?)\s*(\d.*)$`)
 	plusOr   = regexp.MustCompile(`^(` + aNumber + `\S*(?: [^\d±+]+)?)\s*(?:±|\+/-|\+-|\+/−)\s*(` + aNumber + `.*)$`)
 	inside   = regexp.MustCompile(`^(` + aNumber + `[^()\[\]]*?)\s*[(\[](.+)[)\]]$`)
 	ranged   = regexp.MustCompile(`^(` + aNumber + `)\s*%?\s*(?:–|—|\bto\b|\bà\b|-|;)\s*(` + aNumber + `)\s*%?$`)
@@ -536,10 +545,9 @@ func (s *shape) part() {
 			}
 			from = append(from, [2]int{i, m})
 		}
-		s.notes = append(s.notes, note.New("what stands beside the numbers under %s has columns of its own", quote(h)).
-			At(note.Where{File: s.file, Sheet: s.sheet, Row: s.row}))
+		s.note(note.New("what stands beside the numbers under %s has columns of its own", quote(h)))
 	}
-	if len(s.notes) == 0 || len(from) == len(s.said) && !slices.ContainsFunc(from, func(f [2]int) bool { return f[1] >= 0 }) {
+	if !slices.ContainsFunc(from, func(f [2]int) bool { return f[1] >= 0 }) {
 		return
 	}
 	for k, r := range s.records {
@@ -636,13 +644,13 @@ func derived(header string, of gloss.Target) (t gloss.Target, told, ok bool) {
 var (
 	twoYears   = regexp.MustCompile(`^((?:19|20)\d\d)\s*[-–—/]\s*((?:19|20)?\d\d)$`)
 	oneYear    = regexp.MustCompile(`^((?:19|20)\d\d)(?:\.0+)?$`)
-	besideYear = regexp.MustCompile(`(?i)^(?:(?:sap |tapping )?season|spring|winter|year|saison|printemps|hiver|ann[ée]e)?\s*` +
+	besideYear = regexp.MustCompile(`(?i)^(?:season|spring|winter|year|saison|printemps|hiver|ann[ée]e)?\s*` +
 		`(?:of |de |du )?(.*?)\s*(?:season|spring|saison|printemps)?$`)
 	someYear = regexp.MustCompile(`(?:^|[^\d])((?:19|20)\d\d(?:\s*[-–—/]\s*(?:19|20)?\d\d)?)(?:[^\d]|$)`)
 )
 
-// seasonOf is the year of the spring that a text says; false where it says none. 2018-2019 may be two seasons: it is the
-// second year's where winters is true, or a word beside it says so.
+// seasonOf is the year of the spring that a text says; false where it says none. 2018-2019 may be two seasons: it is
+// that of 2019 where winters is true, or a word beside it says so.
 func seasonOf(text string, winters bool) (year string, ok bool) {
 	text = strings.TrimSpace(text)
 	if m := besideYear.FindStringSubmatch(text); m != nil && m[1] != "" && m[1] != text {

@@ -42,8 +42,8 @@ func settled(t *testing.T, name string, data []byte) string {
 				}
 				return fmt.Sprintf("%.6g", *x)
 			}
-			text := strings.Join([]string{s.Name, s.Site, fmt.Sprint(s.Season), string(a.Practice), num(a.Mean), num(a.SD),
-				num(a.N)}, "/")
+			text := strings.Join([]string{s.Name, s.Site, fmt.Sprint(s.Season), string(a.Practice), num(a.Mean),
+				num(a.SD), num(a.N)}, "/")
 			if a.Gain != nil {
 				text = fmt.Sprintf("%s/%s/%d/%s/%g%%/%s..%s/se %s", s.Name, s.Site, s.Season, a.Practice, a.Gain.Pct,
 					num(a.Gain.LowPct), num(a.Gain.HighPct), num(a.Gain.SEPct))
@@ -72,15 +72,18 @@ func TestShapes(t *testing.T) {
 			"N,2018,Untreated,15.0 ± 2.0 b,6\nN,2018,New drop,19.0 ± 3.0 a,6\n", two},
 		{"+/- and letters before it", "Place,Year,Treatment,Sap (gal/tap),n\n" +
 			"N,2018,Untreated,15.0b +/- 2.0,6\nN,2018,New drop,19.0a +/- 3.0,6\n", two},
-		{"SD in brackets", "Place,Year,Treatment,Sap (gal) (SD),n\nN,2018,Untreated,15 (2),6\nN,2018,New drop,19 (3),6\n",
+		{"SD in brackets", "Place,Year,Treatment,Sap (gal) (SD),n\n" +
+			"N,2018,Untreated,15 (2),6\nN,2018,New drop,19 (3),6\n",
 			two},
-		{"n in brackets", "Place,Year,Treatment,Sap (gal),SD\nN,2018,Untreated,15 (n=6),2\nN,2018,New drop,19 (n = 6),3\n",
+		{"n in brackets", "Place,Year,Treatment,Sap (gal),SD\n" +
+			"N,2018,Untreated,15 (n=6),2\nN,2018,New drop,19 (n = 6),3\n",
 			two},
 		{"about", "Place,Year,Treatment,Sap (gal),SD,n\nN,2018,Untreated,~15,2,6\nN,2018,New drop,env. 19,3,6\n", two},
 		{"two rows of a header", ",,Control,,,New drop,,\nPlace,Year,Mean (gal),SD,n,Mean (gal),SD,n\n" +
 			"N,2018,15,2,6,19,3,6\n", two},
-		{"two rows of a header, the upper with all", "Place,Year,Control,,,New drop,,\n,,Mean (gal),SD,n,Mean (gal),SD,n\n" +
-			"N,2018,15,2,6,19,3,6\n", two},
+		{"two rows of a header, the upper with all",
+			"Place,Year,Control,,,New drop,,\n,,Mean (gal),SD,n,Mean (gal),SD,n\n" +
+				"N,2018,15,2,6,19,3,6\n", two},
 		{"read down", "Place,N\nYear,2018\nControl (gal),15\nControl SD,2\nControl n,6\nNew drop (gal),19\n" +
 			"New drop SD,3\nNew drop n,6\n", two},
 		{"practices down, studies across", "Treatment,N 2018,S 2019\nControl,15,13\nNew drop,19,16\nMean,17,14.5\n",
@@ -95,8 +98,9 @@ func TestShapes(t *testing.T) {
 			"\"5\",\"N\",2018,\"new drop\",2,\"T5\",76\n\"6\",\"N\",2018,\"new drop\",3,\"T6\",73\n" +
 			"\"7\",\"N\",2018,\"new drop\",4,\"T7\",NA\n",
 			"N 2018/N/2018/unsanitized/58/3/3l N 2018/N/2018/new-drop/73/3/3l"},
-		{"a row a block, practices across", "Place;Year;Block;Control (L);New drop (L)\nN;2018;1;55;70\nN;2018;2;61;76\n" +
-			"N;2018;3;58;73\n", "N 2018/N/2018/unsanitized/58/3/3l N 2018/N/2018/new-drop/73/3/3l"},
+		{"a row a block, practices across",
+			"Place;Year;Block;Control (L);New drop (L)\nN;2018;1;55;70\nN;2018;2;61;76\n" +
+				"N;2018;3;58;73\n", "N 2018/N/2018/unsanitized/58/3/3l N 2018/N/2018/new-drop/73/3/3l"},
 		{"gains with their interval in one cell", "Report,Place,Yr,Method,Increase over control,95% CI\n" +
 			"R,N,2018,New drop,\"31,5 %\",25 – 37\n",
 			"R/N/2018/unsanitized/// R/N/2018/new-drop/31.5%/25..37/se "},
@@ -108,8 +112,9 @@ func TestShapes(t *testing.T) {
 			"N,2018.0,Untreated,15,2,6\nPlace,Year,Treatment,Sap (gal),SD,n\nN,2018.0,New drop,19,3,6\n", two},
 		{"the season in words", "Lieu;Saison;Traitement;Sève (gal);ET;Nb\nN;printemps 2018;Aucun;15;2;6\n" +
 			"N;hiver 2017-2018;Chutes neuves;19;3;6\n", two},
-		{"the season by the day of tapping", "Place,Tap date,Treatment,Sap (gal),SD,n\nN,2018-02-14,Untreated,15,2,6\n" +
-			"N,2018-02-15,New drop,19,3,6\n", two},
+		{"the season by the day of tapping",
+			"Place,Tap date,Treatment,Sap (gal),SD,n\nN,2018-02-14,Untreated,15,2,6\n" +
+				"N,2018-02-15,New drop,19,3,6\n", two},
 		{"inches in a cell that no quotes enclose", "Place\tYear\tTreatment\tSap (gal)\tSD\tn\tTubing\n" +
 			"N\t2018\tUntreated\t15\t2\t6\t5/16\"\nN\t2018\tNew drop\t19\t3\t6\t5/16\"\n", two},
 		{"a tab for each column and numbers with hard spaces", "Lieu\tAnnée\tTraitement\tSève (ml)\tn\n" +
@@ -136,7 +141,8 @@ func TestTextsOfOlderPrograms(t *testing.T) {
 		windows.WriteByte(byte(r))
 	}
 	for name, data := range map[string][]byte{"little": little.Bytes(), "big": big.Bytes(), "windows": windows.Bytes(),
-		"UTF-8 with a mark": []byte("\ufeff" + text), "the line ends of old": []byte(strings.ReplaceAll(text, "\n", "\r"))} {
+		"UTF-8 with a mark":    []byte("\ufeff" + text),
+		"the line ends of old": []byte(strings.ReplaceAll(text, "\n", "\r"))} {
 		if got := settled(t, "t.csv", data); got != want {
 			t.Errorf("%s: %s", name, got)
 		}
@@ -174,8 +180,8 @@ func TestAStationsWorkbook(t *testing.T) {
 	}
 }
 
-// What may be meant otherwise is asked, once, and is no answer unasked: which spread stands behind ±, whether rows of one
-// practice are units, whether a blank means what stands above.
+// What may be meant otherwise is asked, once, and is no answer unasked: which spread stands behind ±, whether rows of
+// one practice are units, whether a blank means what stands above.
 func TestShapesAreAsked(t *testing.T) {
 	head := "study,site,season,practice,"
 	for _, c := range []struct{ text, asked, fault string }{
@@ -211,8 +217,9 @@ func TestShapesAreAsked(t *testing.T) {
 // What is said of one season, or of two.
 func TestSeasonsOfOthers(t *testing.T) {
 	for text, want := range map[string]string{"2018": "2018", "2017-18": "2018", "2017/18": "2018", "1999-00": "2000",
-		"2018.0": "2018", "Spring 2018": "2018", "saison 2018": "2018", "2018 season": "2018", "hiver 2017-2018": "2018",
-		"2017-2018": "", "2016-18": "", "18": "", "2018 and 2019": "", "": ""} {
+		"2018.0": "2018", "Spring 2018": "2018", "saison 2018": "2018", "2018 season": "2018",
+		"hiver 2017-2018": "2018",
+		"2017-2018":       "", "2016-18": "", "18": "", "2018 and 2019": "", "": ""} {
 		if got, _ := seasonOf(text, false); got != want {
 			t.Errorf("%q is of %q, want %q", text, got, want)
 		}

@@ -918,8 +918,9 @@ func (u *reader) repeats(m *Meant) {
 		return
 	}
 	if _, ok := u.words.Find(gloss.Repeats, m.Headers[mean]); !ok {
-		u.asked = append(u.asked, Asked{Sense: gloss.Sense{Of: gloss.Repeats, Said: m.Headers[mean], Means: gloss.Units},
-			Header: m.Headers[mean], Column: "mean", Rows: rows})
+		said := m.Headers[mean]
+		u.asked = append(u.asked, Asked{Sense: gloss.Sense{Of: gloss.Repeats, Said: said, Means: gloss.Units},
+			Header: said, Column: "mean", Rows: rows})
 	}
 	for _, name := range []string{"n", "sd"} {
 		if at(name) < 0 {
