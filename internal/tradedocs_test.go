@@ -2,7 +2,6 @@ package internal_test
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"spile/internal/trade/evidence"
@@ -60,14 +59,13 @@ func evidenceColumns(part evidence.Part, units bool) string {
 		if c.Needed {
 			name = "**" + name + "**"
 		}
-		allowed := c.Says()
+		bounds := allowed(c.Column)
 		if u := c.Usual; u.High > 0 {
-			n := func(x float64) string { return strings.Replace(strconv.FormatFloat(x, 'f', -1, 64), "-", "−", 1) }
-			allowed += fmt.Sprintf("; usual is %s to %s", n(u.Low), n(u.High))
+			bounds += fmt.Sprintf("; usual is %s to %s", plain(u.Low), plain(u.High))
 		}
-		row := []string{name, c.Holds, allowed}
+		row := []string{name, c.Holds, bounds}
 		if units {
-			row = []string{name, c.Holds, c.Unit, allowed}
+			row = []string{name, c.Holds, c.Unit, bounds}
 		}
 		rows = append(rows, row)
 	}

@@ -3,6 +3,7 @@ package internal_test
 import (
 	"cmp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -37,7 +38,7 @@ func described[T any](what string, columns []column.Column[T]) string {
 		if c.Needed {
 			name = "**" + name + "**"
 		}
-		row := []string{name, c.Holds, c.Unit, c.Says()}
+		row := []string{name, c.Holds, c.Unit, allowed(c)}
 		before := []string{"", "", "", ""}
 		if len(rows) > 0 {
 			before = rows[len(rows)-1]
@@ -56,6 +57,45 @@ func described[T any](what string, columns []column.Column[T]) string {
 		last = value
 	}
 	return markdown([]string{what, "what it holds", "unit", "allowed"}, rows...)
+}
+
+// allowed is what data.md says is allowed in a column.
+func allowed[T any](c column.Column[T]) string {
+	b := c.Bounds
+	switch {
+	case c.Allowed != "":
+		return c.Allowed
+	case c.Words != nil:
+		return "`" + strings.Join(c.Words, "`, `") + "`"
+	case c.Kind == column.YesNo:
+		return "`yes`, `no` or empty"
+	case c.Kind == column.Day:
+		return "year-month-day"
+	case c.Kind == column.Moment:
+		return "a time"
+	case !c.Kind.Numeric():
+		return "any text"
+	}
+	whole := ""
+	if b.Whole || c.Kind == column.Whole {
+		whole = "whole, "
+	}
+	switch {
+	case b == column.Anything:
+		return "any number"
+	case b.High == column.Most && b.Open:
+		return whole + "above " + plain(b.Low)
+	case b.High == column.Most:
+		return whole + plain(b.Low) + " or more"
+	case b.Open:
+		return whole + "above " + plain(b.Low) + ", at most " + plain(b.High)
+	}
+	return whole + plain(b.Low) + " to " + plain(b.High)
+}
+
+// plain is a number with all its digits.
+func plain(x float64) string {
+	return strings.Replace(strconv.FormatFloat(x, 'f', -1, 64), "-", "−", 1)
 }
 
 // A column that is added to a table of a trial, in one place, is described.

@@ -19,7 +19,7 @@ func TestTruth(t *testing.T) {
 	for _, n := range in.Notes {
 		t.Errorf("the scenario reads with a warning: %s", n.English())
 	}
-	a, err := advice.Of(advice.Usual(in))
+	a, err := new(advice.Memo).Of(advice.Usual(in))
 	if err != nil {
 		t.Fatal(err)
 	}

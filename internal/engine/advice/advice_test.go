@@ -78,7 +78,7 @@ func asked() advice.Input {
 
 func answer(t *testing.T, in advice.Input) *advice.Advice {
 	t.Helper()
-	a, err := advice.Of(in)
+	a, err := new(advice.Memo).Of(in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -400,7 +400,7 @@ func TestFaults(t *testing.T) {
 	} {
 		in := asked()
 		spoil(&in)
-		if _, err := advice.Of(in); err == nil || !strings.Contains(err.Error(), name) {
+		if _, err := new(advice.Memo).Of(in); err == nil || !strings.Contains(err.Error(), name) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

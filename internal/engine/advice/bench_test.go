@@ -28,7 +28,7 @@ func BenchmarkChangedPrice(b *testing.B) {
 func BenchmarkChain(b *testing.B) {
 	in := asked()
 	for b.Loop() {
-		if _, err := advice.Of(in); err != nil {
+		if _, err := new(advice.Memo).Of(in); err != nil {
 			b.Fatal(err)
 		}
 	}

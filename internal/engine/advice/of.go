@@ -15,9 +15,6 @@ import (
 	"spile/internal/trade/trial"
 )
 
-// Of runs the chain once. The error is note.Faults where the data is at fault.
-func Of(in Input) (*Advice, error) { return new(Memo).Of(in) }
-
 // Memo runs the chain and keeps each stage by a digest of that stage's own inputs: a changed price never refits.
 // The zero Memo is ready, and safe for use by several goroutines.
 type Memo struct {
@@ -73,7 +70,8 @@ func (in Input) ages() int {
 	return n
 }
 
-// Of is the answer for one input. It is shared with whoever asks the same again: read it, do not change it.
+// Of is the answer for one input. It is shared with whoever asks the same again: read it, do not change it. The error
+// is note.Faults where the data is at fault.
 func (m *Memo) Of(in Input) (*Advice, error) {
 	a, err := m.Ranked(in)
 	if err != nil {

@@ -24,7 +24,7 @@ func TestPlanAgreesWithRotation(t *testing.T) {
 	p := *in.Prices
 	p.AllAtOnce = true
 	in.Prices = &p
-	a, err := advice.Of(in)
+	a, err := new(advice.Memo).Of(in)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -33,7 +33,7 @@ func TestChecksAreTheChainAgain(t *testing.T) {
 	}
 	same := func(what string, got *trust.Answer, in advice.Input, within float64) {
 		t.Helper()
-		want, err := advice.Of(in)
+		want, err := new(advice.Memo).Of(in)
 		if err != nil || got == nil {
 			if (err == nil) != (got != nil) {
 				t.Errorf("%s: %v, %v", what, got, err)

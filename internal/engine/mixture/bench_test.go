@@ -48,7 +48,7 @@ func BenchmarkMarginals(b *testing.B) {
 	for b.Loop() {
 		for _, p := range []*Posterior{a.Studies, a.Shrunk} {
 			for i := range 5 {
-				p.Of(Effect(i)).Quantile(.025)
+				p.Of(lineOf(i)).Quantile(.025)
 			}
 		}
 	}
@@ -56,7 +56,7 @@ func BenchmarkMarginals(b *testing.B) {
 
 func BenchmarkDraws(b *testing.B) {
 	a := integrated(b, trade(35, 12, 12, true, 1), Default())
-	lines := []Line{Effect(0), Effect(1), Effect(2), Effect(3), Effect(4)}
+	lines := []Line{lineOf(0), lineOf(1), lineOf(2), lineOf(3), lineOf(4)}
 	for b.Loop() {
 		a.Shrunk.Draws(lines, 4000, 1)
 	}

@@ -73,7 +73,7 @@ func combinationsOf(table Table) []combination {
 	for i := range table.Families {
 		c := make([]float64, n)
 		c[i] = 1
-		all = append(all, combination{"effect", Effect(i), func(drawn) []float64 { return c }})
+		all = append(all, combination{"effect", lineOf(i), func(drawn) []float64 { return c }})
 	}
 	if table.Drops == 0 {
 		return all

@@ -327,7 +327,7 @@ func TestTakenApartAsWhole(t *testing.T) {
 				}
 			}
 			for i := range table.Families {
-				agree("effect", p.Of(Effect(i)), mean.AtVec(i), cov.At(i, i))
+				agree("effect", p.Of(lineOf(i)), mean.AtVec(i), cov.At(i, i))
 			}
 			for j := range table.Drops {
 				line := Line{Fixed: []float64{1}, Drops: []Bend{{Drop: j + 1, Age: 1, C: 1}}}

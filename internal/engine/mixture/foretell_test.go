@@ -51,8 +51,8 @@ func TestForetoldIsWhatTheEvidenceSays(t *testing.T) {
 			}{
 				{"log density", math.Log(density), whole.Evidence - less.Evidence - math.Log(2*math.Pi)/2},
 				{"by the effects", rows[0].Effects, from[0].Effects},
-				{"effect, left out from the start", later.Studies.Of(Effect(0)).Mean(),
-					less.Studies.Of(Effect(0)).Mean()},
+				{"effect, left out from the start", later.Studies.Of(lineOf(0)).Mean(),
+					less.Studies.Of(lineOf(0)).Mean()},
 				{"evidence", later.Evidence, less.Evidence},
 				{"low end", rows[0].Near.Quantile(.025), from[0].Near.Quantile(.025)},
 				{"high end", rows[0].Near.Quantile(.975), from[0].Near.Quantile(.975)},
@@ -92,7 +92,7 @@ func TestForetoldFar(t *testing.T) {
 	p := a.Studies.thinner()
 	two := Line{Fixed: []float64{-1, 1}}
 	faded := Line{Drops: []Bend{{1, 3, 1}, {1, 0, -1}}}
-	for i, l := range []Line{Effect(0), two, faded} {
+	for i, l := range []Line{lineOf(0), two, faded} {
 		own, all := p.Of(l), p.Season(l)
 		added := square(all.SD()) - square(own.SD())
 		if i > 0 {

@@ -14,13 +14,6 @@ type Bend struct {
 	Age, C float64
 }
 
-// Effect is the line of one effect.
-func Effect(i int) Line {
-	l := Line{Fixed: make([]float64, i+1)}
-	l.Fixed[i] = 1
-	return l
-}
-
 // Mean is the mean of a combination.
 func (p *Posterior) Mean(l Line) float64 {
 	m := p.means()

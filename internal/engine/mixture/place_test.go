@@ -19,7 +19,7 @@ func TestPlaceAgainstDense(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lines := []Line{Effect(0), Effect(1), Effect(2)}
+	lines := []Line{lineOf(0), lineOf(1), lineOf(2)}
 	s := a.Studies.Sampler(lines)
 	practices := []int{1, 2, 3, 0} // 3 was never there
 	place := s.Place("site 0", practices)
@@ -108,7 +108,7 @@ func TestPlaceKeepsGains(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lines := []Line{Effect(0), Effect(3), {Fixed: []float64{1}, Drops: []Bend{{Drop: 1, Age: 1.5, C: 1}}}}
+	lines := []Line{lineOf(0), lineOf(3), {Fixed: []float64{1}, Drops: []Bend{{Drop: 1, Age: 1.5, C: 1}}}}
 	s := a.Shrunk.Sampler(lines)
 	for _, name := range []string{"site 0", "site 1", "nowhere"} {
 		place := s.Place(name, []int{0, 1, 4})

@@ -36,7 +36,7 @@ func same(t *rapid.T, a, b Table, within float64) {
 		}
 		p, q := fits[0].posterior(k, looked[:1], []float64{0}), fits[1].posterior(k, looked[1:], []float64{0})
 		for i := range a.Families {
-			x, y := p.Season(Effect(i)), q.Season(Effect(i))
+			x, y := p.Season(lineOf(i)), q.Season(lineOf(i))
 			agree("mean", x.Mean(), y.Mean())
 			agree("standard deviation", x.SD(), y.SD())
 		}
@@ -163,7 +163,7 @@ func TestQuantiles(t *testing.T) {
 func TestMerging(t *testing.T) {
 	a := integrated(t, trade(35, 12, 12, false, 1), calm())
 	var all Marginal
-	s := a.Shrunk.newSight(Effect(1))
+	s := a.Shrunk.newSight(lineOf(1))
 	for i := range a.Shrunk.parts {
 		x := &a.Shrunk.parts[i]
 		s.look(&a.Shrunk.points[x.point])
@@ -193,10 +193,10 @@ func TestSameBytesOnAnyCores(t *testing.T) {
 		runtime.GOMAXPROCS(before)
 		numbers := slices.Clone(a.Apart)
 		for i := range table.Families {
-			m := a.Shrunk.Of(Effect(i))
+			m := a.Shrunk.Of(lineOf(i))
 			numbers = append(numbers, m.Mean(), m.Quantile(.025))
 		}
-		draws, _ := a.Studies.Draws([]Line{Effect(0)}, 100, 3)
+		draws, _ := a.Studies.Draws([]Line{lineOf(0)}, 100, 3)
 		all = append(all, append(numbers, draws[0]...))
 	}
 	if !slices.Equal(all[0], all[1]) || !slices.Equal(all[0], all[2]) {
@@ -229,7 +229,7 @@ func TestWithout(t *testing.T) {
 		for i := range table.Families {
 			for _, p := range [][2]*Posterior{{plain, alone.Studies}, {shrunk, alone.Shrunk}} {
 				for _, q := range []float64{.025, .5, .975} {
-					got, want := p[0].Of(Effect(i)).Quantile(q), p[1].Of(Effect(i)).Quantile(q)
+					got, want := p[0].Of(lineOf(i)).Quantile(q), p[1].Of(lineOf(i)).Quantile(q)
 					near(t, "quantile without some", got, want, within)
 				}
 			}
@@ -253,7 +253,7 @@ func TestUntold(t *testing.T) {
 // Halving the scales narrows, doubling them widens.
 func TestScalesOfPriors(t *testing.T) {
 	width := func(factor float64) float64 {
-		d := integrated(t, lone(), Default().Times(factor)).Studies.Of(Effect(0))
+		d := integrated(t, lone(), Default().Times(factor)).Studies.Of(lineOf(0))
 		return d.Quantile(.975) - d.Quantile(.025)
 	}
 	if half, one, two := width(.5), width(1), width(2); !(half < one && one < two) {

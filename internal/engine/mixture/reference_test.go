@@ -21,12 +21,19 @@ func integrated(t testing.TB, table Table, p Prior) *Answer {
 	return a
 }
 
+// lineOf is the line of one effect.
+func lineOf(i int) Line {
+	l := Line{Fixed: make([]float64, i+1)}
+	l.Fixed[i] = 1
+	return l
+}
+
 // want is what is known of one effect.
 type want struct{ mean, sd, low, high, seasonLow, seasonHigh float64 }
 
 func (w want) hold(t *testing.T, p *Posterior, i int, within float64) {
 	t.Helper()
-	d, s := p.Of(Effect(i)), p.Season(Effect(i))
+	d, s := p.Of(lineOf(i)), p.Season(lineOf(i))
 	for _, x := range []struct {
 		what      string
 		got, want float64
@@ -53,12 +60,12 @@ func TestSix(t *testing.T) {
 	}
 	near(t, "log evidence", a.Evidence, 6.2920, .0005)
 	for i, gain := range []float64{41.5, 59.7, 84.9} {
-		near(t, "long-run gain", 100*math.Expm1(a.Studies.LongRun(Effect(i)).Exp()), gain, .06)
+		near(t, "long-run gain", 100*math.Expm1(a.Studies.LongRun(lineOf(i)).Exp()), gain, .06)
 	}
 	for i, w := range []want{{mean: .3463, sd: .1297}, {mean: .4245, sd: .1362}, {mean: .5006, sd: .1571}} {
 		w.hold(t, a.Shrunk, i, .001)
 	}
-	lines := []Line{Effect(0), Effect(1), Effect(2)}
+	lines := []Line{lineOf(0), lineOf(1), lineOf(2)}
 	plain, shrunk := a.Studies.Largest(lines, 1<<16, 1), a.Shrunk.Largest(lines, 1<<16, 1)
 	for i, want := range []float64{.0081, .1252, .8667} { // four standard errors of the simulation, at most
 		near(t, "chance of being largest", plain[i], want, .004)

@@ -5,7 +5,6 @@ package column
 import (
 	"cmp"
 	"math"
-	"strconv"
 	"strings"
 	"time"
 
@@ -321,41 +320,6 @@ func Find[T any](columns []Column[T], name string) (Column[T], bool) {
 		}
 	}
 	return Column[T]{}, false
-}
-
-// Says is what data.md says is allowed in the column.
-func (c Column[T]) Says() string {
-	n := func(x float64) string { return strings.Replace(strconv.FormatFloat(x, 'f', -1, 64), "-", "−", 1) }
-	b := c.Bounds
-	switch {
-	case c.Allowed != "":
-		return c.Allowed
-	case c.Words != nil:
-		return "`" + strings.Join(c.Words, "`, `") + "`"
-	case c.Kind == YesNo:
-		return "`yes`, `no` or empty"
-	case c.Kind == Day:
-		return "year-month-day"
-	case c.Kind == Moment:
-		return "a time"
-	case !c.Kind.Numeric():
-		return "any text"
-	}
-	whole := ""
-	if b.Whole || c.Kind == Whole {
-		whole = "whole, "
-	}
-	switch {
-	case b == Anything:
-		return "any number"
-	case b.High == Most && b.Open:
-		return whole + "above " + n(b.Low)
-	case b.High == Most:
-		return whole + n(b.Low) + " or more"
-	case b.Open:
-		return whole + "above " + n(b.Low) + ", at most " + n(b.High)
-	}
-	return whole + n(b.Low) + " to " + n(b.High)
 }
 
 // ParseMoment reads a day, or a day with a time: 2026-03-05, 2026-03-05 17:30, 2026-03-05T17:30:15. Times are those of

@@ -158,7 +158,7 @@ func TestOrder(t *testing.T) {
 func TestWithoutPrices(t *testing.T) {
 	in := answer().Input
 	in.Prices = nil
-	a, err := advice.Of(in)
+	a, err := new(advice.Memo).Of(in)
 	if err != nil {
 		t.Fatal(err)
 	}
