@@ -45,9 +45,7 @@ func leftovers(text string, given []string) []string {
 // Each command speaks French where it is asked to: its help, its tables, its warnings, whatever it refuses, and all
 // that it writes for people to read.
 func TestEveryCommandInFrench(t *testing.T) {
-	if testing.Short() {
-		t.Skip("short")
-	}
+	long(t)
 	scenario(t)
 	if err := os.CopyFS("demo", demo.Files()); err != nil {
 		t.Fatal(err)
@@ -97,7 +95,7 @@ func TestEveryCommandInFrench(t *testing.T) {
 		"report --help", "figure --help", "export --help", "serve --help", "completion --help",
 		"gains", "gainz", "gains x --foo", "gains x --variance=zz", "gains --variance", "trial", "rotation x --max 3.5",
 		"profit evidence.csv", "--units=x gains", "gains --lang=xx evidence.csv",
-		"gains evidence.csv", "gains evidence.csv --thorough", "gains demo/evidence.csv --thorough",
+		"gains evidence.csv", "gains evidence.csv --thorough", "gains demo/evidence.csv",
 		"gains evidence.csv --without no-replication", "gains evidence.csv --moderators vacuum,line-age",
 		"gains evidence.csv --inference wald --variance reported",
 		"gains empty.csv", "gains faulty.csv", "gains island.csv", "gains nowhere.csv",
@@ -106,7 +104,7 @@ func TestEveryCommandInFrench(t *testing.T) {
 		"gains evidence.csv --explain check-valve", "gains evidence.csv --explain nothing",
 		"trust evidence.csv prices.toml --thorough", "trust evidence.csv",
 		"rotation evidence.csv", "rotation demo/evidence.csv --prices prices.toml", "rotation evidence.csv --max 99",
-		"profit evidence.csv prices.toml", "profit demo/evidence.csv demo/prices.toml --thorough",
+		"profit evidence.csv prices.toml", "profit evidence.csv prices.toml --thorough",
 		"profit evidence.csv prices.toml --against new-drop/3", "profit evidence.csv prices.toml --against x",
 		"profit evidence.csv prices.toml --place x",
 		"profit evidence.csv prices.toml --place CA-QC --organic", "profit evidence.csv faulty.toml",
@@ -114,13 +112,13 @@ func TestEveryCommandInFrench(t *testing.T) {
 		"sure evidence.csv prices.toml --times 400 --thorough --map wage,baseline.yield",
 		"sure evidence.csv prices.toml --spread wage=x", "sure evidence.csv prices.toml --together wage",
 		"worth evidence.csv prices.toml", "worth evidence.csv prices.toml --adoption 3",
-		"plan demo/evidence.csv demo/prices.toml --sugarbush demo/sugarbush-organic.toml",
-		"plan demo/evidence.csv demo/prices.toml --sugarbush demo/sugarbush-gravity.toml",
+		"plan demo/evidence.csv prices.toml --sugarbush demo/sugarbush-organic.toml",
+		"plan demo/evidence.csv prices.toml --sugarbush demo/sugarbush-gravity.toml",
 		"plan evidence.csv prices.toml --sugarbush bad-bush.toml",
 		"plan evidence.csv prices.toml --sugarbush none.toml",
-		"handout demo/evidence.csv --prices demo/prices.toml demo/sugarbush-quebec.toml -o fiche.html",
-		"handout demo/evidence.csv --prices demo/prices.toml demo/sugarbush-organic.toml -o fiche.pdf",
-		"handout demo/evidence.csv --prices demo/prices.toml demo/sugarbush-gravity.toml --large -o grande.pdf",
+		"handout demo/evidence.csv --prices prices.toml demo/sugarbush-quebec.toml -o fiche.html",
+		"handout demo/evidence.csv --prices prices.toml demo/sugarbush-organic.toml -o fiche.pdf",
+		"handout demo/evidence.csv --prices prices.toml demo/sugarbush-gravity.toml --large -o grande.pdf",
 		"trial power --practices 4 --cv 15 --gain 20 --figure power.svg", "trial power --cv 15",
 		"trial power --gain 20", "trial power --cv 0 --gain 20", "trial power --gain 20 --from none.spile",
 		"trial analyse season.csv --thorough", "trial analyse vacuum.csv", "trial analyse bad.csv",
@@ -136,10 +134,9 @@ func TestEveryCommandInFrench(t *testing.T) {
 		"trial decide own.spile Fen 2025 nothing --keep --reason x --who Ada", "trial sheet own.spile Fen -o fen.xlsx",
 		"trial sheet own.spile Fen -o fen.pdf", "gains own.spile", "export own.spile -o all.xlsx",
 		"export own.spile -o none.doc",
-		"report -o report.html demo/evidence.csv demo/prices.toml",
-		"report --slides -o talk.pdf demo/evidence.csv demo/prices.toml",
+		"report -o report.html evidence.csv prices.toml", "report --slides -o talk.pdf evidence.csv prices.toml",
 		"report -o report.doc evidence.csv prices.toml",
-		"figure net -o net.svg demo/evidence.csv demo/prices.toml", "figure bars -o bars.svg demo/evidence.csv",
+		"figure net -o net.svg demo/evidence.csv prices.toml", "figure bars -o bars.svg demo/evidence.csv",
 		"figure intervals -o intervals.svg demo/evidence.csv",
 		"figure ageing -o ageing.svg demo/evidence.csv demo/prices.toml",
 		"figure outlook -o outlook.svg demo/evidence.csv demo/prices.toml",

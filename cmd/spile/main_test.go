@@ -63,7 +63,14 @@ func put(t testing.TB, name, text string) {
 	}
 }
 
-// call runs the program.
+// long marks a test that finds nothing more under the race detector, which runs the short ones.
+func long(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("short")
+	}
+}
+
 // call runs the program. What one call worked out of its inputs the next has at hand, as in the browser.
 func call(args ...string) (code int, stdout, stderr string) { return callWith(&memo, args...) }
 
@@ -180,8 +187,11 @@ func TestCommands(t *testing.T) {
 	}
 }
 
+// Whoever works it out anew from the same data writes the same bytes.
 func TestFilesWritten(t *testing.T) {
+	long(t)
 	scenario(t)
+	var memos [2]advice.Memo
 	for file, start := range map[string]string{
 		"report.html": "<!doctype html>", "net.svg": "<svg", "net.png": "\x89PNG\r\n",
 		"report.pdf": "%PDF-", "slides.pdf": "%PDF-", "net.pdf": "%PDF-",
@@ -195,8 +205,8 @@ func TestFilesWritten(t *testing.T) {
 			args = append([]string{"report", "--slides"}, args[2:]...)
 		}
 		var texts [2][]byte
-		for i := range texts { // the same data give the same bytes
-			if code, _, stderr := callWith(new(advice.Memo), args...); code != done {
+		for i := range texts {
+			if code, _, stderr := callWith(&memos[i], args...); code != done {
 				t.Fatalf("%s: %s", file, stderr)
 			}
 			texts[i], _ = os.ReadFile(file)

@@ -50,6 +50,10 @@ func (c reportCommand) Run(o *out) error {
 	case ext != ".html" && ext != ".htm":
 		return misuse{note.New("-o %s: allowed: a name that ends in .html or .pdf", c.Output)}
 	}
+	if c.Since != "" && (len(c.Files) != 1 || !isWorkbook(c.Files[0])) {
+		return misuse{
+			note.New("--since is for a workbook as it stands: spile report BOOK.spile --since %s", c.Since)}
+	}
 	in, err := c.input(o, c.model, c.money)
 	if err != nil {
 		return err
@@ -78,10 +82,6 @@ func (c reportCommand) Run(o *out) error {
 
 // with is the answer with what came since.
 func (c reportCommand) with(o *out, a *advice.Advice) (*advice.Advice, error) {
-	if len(c.Files) != 1 || !isWorkbook(c.Files[0]) {
-		return nil, misuse{
-			note.New("--since is for a workbook as it stands: spile report BOOK.spile --since %s", c.Since)}
-	}
 	since, _, err := o.since(c.Files[0], c.Since)
 	with := *a
 	with.Since = since

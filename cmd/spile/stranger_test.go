@@ -17,9 +17,7 @@ import (
 // A figure and a table that a stranger declares in one place reach the command and its help, completion, the demo,
 // page, addresses, report and talk. (What words they have is asked for in French: see the tests of say.)
 func TestAStrangersFigure(t *testing.T) {
-	if testing.Short() {
-		t.Skip("long, and says nothing more of races by that")
-	}
+	long(t)
 	scenario(t)
 	figures, tables := show.Figures, show.Tables
 	t.Cleanup(func() { show.Figures, show.Tables = figures, tables })
