@@ -787,6 +787,7 @@ func (e *endless) Read(p []byte) (int, error) {
 }
 
 func TestDownloadsOfAWorkbook(t *testing.T) {
+	long(t)
 	d := sit(t, true)
 	for path, begins := range map[string]string{"/data/package.zip": "PK", "/data/workbook.xlsx": "PK",
 		"/data/evidence.csv": "study,", "/data/sources.bib": "", "/data/sources.ris": "",

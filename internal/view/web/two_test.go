@@ -29,9 +29,7 @@ type twice struct {
 // Of two people on one workbook, at every form there is: what the first saved stands when the second saves, and the
 // second is told.
 func TestTheSecondIsToldAtEveryForm(t *testing.T) {
-	if testing.Short() {
-		t.Skip("long, and says nothing more of races by that")
-	}
+	long(t)
 	const on = "2025-03-27"
 	same := func(f url.Values) func(atDesk) url.Values {
 		return func(d atDesk) url.Values {
