@@ -114,15 +114,15 @@ func TestMixtureAgainstJAGS(t *testing.T) {
 				near("high end of "+what, m.Quantile(0.975), want[3], slack)
 			}
 			for i, want := range c.Expect.Beta {
-				known("a gain", a.Studies.Of(mixture.Effect(i)), want)
-				near("long run", math.Expm1(a.Studies.LongRun(mixture.Effect(i)).Exp()), c.Expect.LongRun[i],
+				known("a gain", a.Studies.Of(lineOf(i)), want)
+				near("long run", math.Expm1(a.Studies.LongRun(lineOf(i)).Exp()), c.Expect.LongRun[i],
 					2*tolerance)
 			}
 			for k, want := range c.Expect.Variances {
 				near("a variance", a.Studies.Variance(k), want, tolerance/3)
 			}
 			for i, age := range c.Expect.Ages {
-				l := mixture.Effect(0)
+				l := lineOf(0)
 				l.Drops = []mixture.Bend{{Drop: 1, Age: age, C: 1}}
 				known("an old drop", a.Studies.Of(l), c.Expect.Old[i])
 			}

@@ -82,7 +82,7 @@ func TestMixtureAgainstQuadrature(t *testing.T) {
 			}
 			most := 0.0
 			for i, g := range c.Gains {
-				m := a.Studies.Of(mixture.Effect(i))
+				m := a.Studies.Of(lineOf(i))
 				for what, pair := range map[string][2]float64{"mean": {m.Mean(), g.Mean},
 					"standard deviation": {m.SD(), g.SD},
 					"low end":            {m.Quantile(0.025), g.Low}, "high end": {m.Quantile(0.975), g.High}} {
@@ -96,4 +96,11 @@ func TestMixtureAgainstQuadrature(t *testing.T) {
 			t.Logf("largest deviation %.4f", most)
 		})
 	}
+}
+
+// lineOf is the line of one effect.
+func lineOf(i int) mixture.Line {
+	l := mixture.Line{Fixed: make([]float64, i+1)}
+	l.Fixed[i] = 1
+	return l
 }

@@ -556,9 +556,12 @@ func TestHostileNames(t *testing.T) {
 // The same question has the same answer, byte for byte, whoever asked before.
 func TestSameBytes(t *testing.T) {
 	long(t)
-	other := fresh(scenario())
-	for _, address := range []string{"/profit?wage=31&without=freak-season", "/gains/closer", "/report.html"} {
-		a := ask(served(), "GET", address).Body.Bytes()
+	in := scenario()
+	in.Studies = in.Studies[:6]
+	one, other := fresh(in), fresh(in)
+	ask(other, "GET", "/gains")
+	for _, address := range []string{"/profit?wage=31&without=reported-gain", "/gains/closer", "/report.html"} {
+		a := ask(one, "GET", address).Body.Bytes()
 		if b := ask(other, "GET", address).Body.Bytes(); !bytes.Equal(a, b) {
 			t.Errorf("%s differs", address)
 		}
