@@ -183,10 +183,43 @@ func TestSectionsWithoutEvidenceGoOn(t *testing.T) {
 // A practice that changes from year to year for pennies is not advised.
 func TestPlainWhereItCostsNothing(t *testing.T) {
 	for _, p := range []*plan.Plan{planned(t, "gravity"), planned(t, "organic"), planned(t, "quebec")} {
-		near := max(plan.Near*(p.OverLast.Best+p.Plainer), plan.NearTap*float64(p.Taps()))
-		if p.Plainer < 0 || p.Plainer > near+1e-6 {
+		if p.Plainer < 0 || p.PerTap(p.Plainer) > plan.NearTap+1e-9 &&
+			p.Plainer > plan.Near*(p.OverLast.Best+p.Plainer)+1e-6 {
 			t.Errorf("%s is %v below the best", p.Sugarbush.Name, p.Plainer)
 		}
+	}
+}
+
+// Who does already what brings all but pennies of the best carries on, and is told of no chance of a loss; a change that
+// is advised brings more than that.
+func TestPenniesAreNotWorthAChange(t *testing.T) {
+	carried := 0
+	for _, cost := range []float64{0.9, 0.8, 0.7, 0.6, 0.5, 0.4} {
+		p := farm(t, func(b *bush.Sugarbush) {
+			for i := range b.Sections {
+				b.Sections[i].Practice, b.Sections[i].DropsReplaced = "check-valve", 2022
+			}
+			for i, m := range b.Prices.Materials {
+				if m.Name == "silver-spout" {
+					b.Prices.Materials[i].Price = price.Value{Best: cost}
+				}
+			}
+		})
+		if slices.ContainsFunc(p.Sections, func(s plan.SectionPlan) bool { return !s.AsLast }) {
+			if more := p.OverLast.Best + p.Plainer; p.PerTap(more) <= plan.NearTap {
+				t.Errorf("at %v a change for %.4f a tap and season", cost, p.PerTap(more))
+			}
+			continue
+		}
+		if p.Plainer > 0 {
+			carried++
+		}
+		if o := p.OverLast; math.Abs(o.Best) > 1e-6 || o.Loss != 0 || math.Abs(o.Low) > 1e-6 {
+			t.Errorf("at %v: %+v", cost, *o)
+		}
+	}
+	if carried == 0 {
+		t.Error("at no price is a change worth pennies: nothing was tried")
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"spile/internal/engine/budget"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -268,7 +269,7 @@ func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
 }
 
 // Near is how little a plan may bring more than a plainer one that is then given instead: a part of what it brings over
-// last season (over unsanitized, where that cannot be priced), or money a tap in all its seasons (a choice of ours).
+// last season (over unsanitized, where that cannot be priced), or money a tap and season (a choice of ours).
 const (
 	Near    = 0.02
 	NearTap = 0.05
@@ -286,7 +287,8 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 	if f.last != nil {
 		over -= k.money(f, f.last)
 	}
-	least := best - max(Near*math.Abs(over), NearTap*taps)
+	each := taps * budget.Annuity(k.Prices.Discount.Best, float64(k.Seasons)) // a tap each season, as Plan.PerTap
+	least := best - max(Near*math.Abs(over), NearTap*each)
 	good := func(x []part) bool {
 		return x != nil && f.fits(x) && k.money(f, x) >= least &&
 			!slices.ContainsFunc(x, func(p part) bool {

@@ -155,7 +155,7 @@ type Raised struct {
 
 // Lift is what would be done were there no limits on hours and cash.
 type Lift struct {
-	Brings float64                  // more than the plan, discounted
+	Brings float64                  // more than the best within them, discounted
 	Hours  map[price.Window]float64 // beyond the crew's, in the season that takes most
 	Wages  float64                  // of those hours
 	Cash   float64                  // beyond the cash, in the season that takes most
@@ -271,11 +271,12 @@ func (p *program) brings(tables []table, x part) float64 {
 func (p *Plan) lift(k *maker, f *frame) {
 	s := f.lifted().solve()
 	parts := f.parts(s.paths)
-	p.Uncapped = max(k.money(f, parts), p.Profit.Best)
-	if p.Uncapped-p.Profit.Best <= Near*math.Abs(p.Profit.Best) {
+	found := p.Profit.Best + p.Plainer
+	p.Uncapped = max(k.money(f, parts), found)
+	if p.Uncapped-found <= Near*math.Abs(found) {
 		return
 	}
-	l := &Lift{Brings: p.Uncapped - p.Profit.Best, Hours: map[price.Window]float64{}}
+	l := &Lift{Brings: p.Uncapped - found, Hours: map[price.Window]float64{}}
 	for t, row := range f.used(parts) {
 		wages := 0.0
 		for i, w := range f.short {

@@ -91,7 +91,6 @@ func (w PlanView) taps() int {
 func (w PlanView) lead() string {
 	v, p := w.V, w.P
 	var items []string
-	same := true
 	done := map[practice.Key]int{}
 	for _, g := range w.groups() {
 		done[g.step.Practice] += g.taps
@@ -102,17 +101,19 @@ func (w PlanView) lead() string {
 			delete(done, g.step.Practice)
 		}
 	}
-	for _, s := range p.Sections {
-		same = same && s.AsLast
-	}
 	out := v.Text("In %s we advise: %s.", v.Year(p.Sugarbush.First), v.List(items))
-	if same {
+	if w.carriesOn() {
 		out = v.Text("In %s carry on as last season: %s.", v.Year(p.Sugarbush.First), v.List(items))
 	}
 	if rest := w.taps() - p.Taps(); rest > 0 {
-		out += " " + v.Text("%d taps: no trial results; keep doing what you do.", rest)
+		out += " " + v.Text("%s taps: no trial results; keep doing what you do.", v.Count(rest))
 	}
 	return out
+}
+
+// carriesOn is true where every section that is planned does as last season.
+func (w PlanView) carriesOn() bool {
+	return !slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return !s.AsLast })
 }
 
 // group is what is done alike in the first season.
@@ -122,12 +123,27 @@ type group struct {
 	why       string    // in few words
 	sections  []string
 	taps      int
+	counts    int        // the season from whose spring on what is done counts
 	gain      [3]float64 // and its range of one season; mean over the taps
 	syrup     [2]float64 // kilograms a tap: with it, and unsanitized; mean over the taps
 	net, less float64
 	over      float64 // money over as last season, discounted
 	hours     float64
 	need      map[string]float64 // pieces, without the spare
+}
+
+// springOf is the step of the first spring in which what is done in the first season counts: a wash that is done once
+// the sap has run counts in the next.
+func springOf(steps []plan.Step) plan.Step {
+	if late(steps[0]) && len(steps) > 1 && steps[1].Treatment.Practice == steps[0].Practice {
+		return steps[1]
+	}
+	return steps[0]
+}
+
+// late is true of a wash whose spring is the next.
+func late(x plan.Step) bool {
+	return x.Practice != practice.Unsanitized && x.Treatment.Practice == practice.Unsanitized
 }
 
 // add counts a section in.
@@ -157,10 +173,12 @@ func (w PlanView) groups() []group {
 		g.add(s.Section.Name, s.Section.Taps, x)
 		g.over += s.OverLast
 		g.net, g.less = g.net+x.Net, g.less+x.Less
-		for j, y := range [...]float64{x.GainPct, x.SeasonLow, x.SeasonHigh} {
+		counts := springOf(s.Steps)
+		g.counts = max(g.counts, counts.Season)
+		for j, y := range [...]float64{counts.GainPct, counts.SeasonLow, counts.SeasonHigh} {
 			g.gain[j] += n * y
 		}
-		g.syrup[0], g.syrup[1] = g.syrup[0]+n*x.SyrupKg, g.syrup[1]+n*x.NoneKg
+		g.syrup[0], g.syrup[1] = g.syrup[0]+n*counts.SyrupKg, g.syrup[1]+n*counts.NoneKg
 	}
 	for i := range list {
 		for j := range list[i].gain {
@@ -203,6 +221,8 @@ func (w PlanView) whyHere(s plan.SectionPlan) string {
 		return v.Text("last season's way is not wanted")
 	case s.AsLast:
 		return v.Text("nothing else pays more")
+	case s.Steps[0].Practice == practice.Unsanitized && s.Steps[0].Treatment.Practice != practice.Unsanitized:
+		return v.Text("last season's wash still counts")
 	case s.OverLast <= 0:
 		return v.Text("plainer, for next to nothing less")
 	case s.Steps[0].Renew:
@@ -258,13 +278,32 @@ func (w PlanView) why() []string {
 				"reused, unwashed spouts and tubing.", v.Mass(more), v.Mass(g.syrup[1])))
 		}
 	}
-	if r, ok := w.runnerUp(); ok && p.PerTap(r.Short) < 0.005 {
+	if w.used(true, func(p practice.Practice) bool { return p.Sanitized() && reused(p) }) {
+		out = append(out, v.Text("Where you only wash, the spouts are used again."))
+	}
+	if late(g.step) {
+		out = append(out, v.Text("A wash is done once the sap has run: it counts from the spring of %s on.",
+			v.Year(g.counts)))
+	}
+	if w.carriesOn() {
+		more := v.Text("Carry on: nothing else that you can do nets more.")
+		if p.Plainer >= 1 {
+			more = v.Text("Carry on: the best schedule that we found would bring %s more over %d seasons, and is not "+
+				"worth a change.", v.Sum(p.Plainer, w.currency()), len(p.Seasons))
+		}
+		return append(out, more)
+	}
+	r, ok := w.runnerUp()
+	if ok && p.PerTap(r.Short) < 0.005 {
 		out = append(out, v.Text("It is as simple as it looks: %s, season after season.", w.rule(r)))
 	} else if ok && r.Short > 0 {
 		out = append(out, v.Text("The plan nets %s a tap and season more than the best simple rule that you can "+
 			"follow: %s.", v.Money(p.PerTap(r.Short), w.currency()), w.rule(r)))
 	}
-	if p.Plainer >= 1 {
+	if also := w.also(r); ok && also != nil {
+		out = append(out, v.Text("Either will do: as good, within %s a tap and season, is %s.",
+			v.Money(plan.NearTap, w.currency()), v.List(also)))
+	} else if p.Plainer >= 1 {
 		out = append(out, v.Text("Either will do: a schedule that changes more from season to season would bring %s "+
 			"more over %d seasons, and is not worth the trouble.", v.Sum(p.Plainer, w.currency()), len(p.Seasons)))
 	}
@@ -280,6 +319,20 @@ func (w PlanView) runnerUp() (best plan.Rule, ok bool) {
 	}
 	return best, ok
 }
+
+// also are the simple rules that can be followed and bring next to as much as the best of them.
+func (w PlanView) also(best plan.Rule) (names []string) {
+	v := w.V
+	for _, r := range w.P.Rules {
+		if r.Fits && r.Permitted && r.Practice != best.Practice && w.P.PerTap(w.P.Profit.Best-r.Profit) <= plan.NearTap {
+			names = append(names, v.Text("%s (%s less)", w.rule(r), v.Money(w.P.PerTap(max(0, r.Short)), w.currency())))
+		}
+	}
+	return names
+}
+
+// reused is true of a practice that fits nothing new.
+func reused(p practice.Practice) bool { return !p.Spout.Info().New && !p.Drops.Info().Renewed }
 
 // rule is the name of a simple rule.
 func (w PlanView) rule(r plan.Rule) string {
@@ -302,7 +355,7 @@ func (w PlanView) marks() []Mark {
 	v, p, money := w.V, w.P, w.currency()
 	x, beside, chance := p.Profit, v.Text("per tap each season, compared with reused, unwashed spouts and tubing"),
 		v.Text("the chance that it nets less than reused, unwashed spouts and tubing")
-	if p.OverLast != nil {
+	if p.OverLast != nil && !w.carriesOn() {
 		x, beside, chance = *p.OverLast, v.Text("per tap each season, compared with last year's way"),
 			v.Text("the chance that it nets less than last year's way")
 	}

@@ -66,7 +66,7 @@ func (w PlanView) leakPanel() Panel {
 	x.Text = []string{v.Text("Before you spend on anything else, walk the tubing with the pump on. Every %s won back "+
 		"at the tap hole brings about %s a tap and season, %s in all.", one, v.Money(total/float64(taps), money),
 		v.Sum(total, money))}
-	if len(p.Sections) > 0 {
+	if len(p.Sections) > 0 && !w.carriesOn() {
 		best := p.Profit.Best
 		if p.OverLast != nil {
 			best = p.OverLast.Best
@@ -117,11 +117,15 @@ func (w PlanView) calendar() Panel {
 	} else {
 		step("In winter: order what is on the list, and count it when it comes.")
 	}
-	if w.used(true, func(p practice.Practice) bool { return !p.Sanitized() }) {
+	if w.used(true, reused) {
 		step("Fit, at tapping: in each section the spouts that the first side says. Last season's are used again " +
 			"only where nothing new is planned.")
 	} else {
 		step("Fit, at tapping: in each section the spouts that the first side says. Last season's are not used again.")
+	}
+	if old := w.oldDrops(); old != nil {
+		step("Look at drops of %d seasons and more (%s) before tapping: stiff, chewed, or loose on the spout or the "+
+			"tee they leak whatever is done to them; replace those (common practice, no source).", OldDrops, v.List(old))
 	}
 	step("While sap runs: walk the tubing after each hard freeze and mend leaks the same day.")
 	step("Pull, within days of the last run: pull every spout, so that the tap holes can close.")
@@ -137,6 +141,20 @@ func (w PlanView) calendar() Panel {
 	}
 	step("Write down what was fitted where and when: drops age, and the next plan needs it.")
 	return x
+}
+
+// OldDrops is from how many seasons on drops are looked at for stiffness, chewing and fit (common practice, no source).
+const OldDrops = 10
+
+// oldDrops are the sections whose drops are that old and stay.
+func (w PlanView) oldDrops() (names []string) {
+	b := w.P.Sugarbush
+	for _, s := range w.P.Sections {
+		if x := s.Section; x.DropsReplaced > 0 && b.First-x.DropsReplaced >= OldDrops && !s.Steps[0].Renew {
+			names = append(names, x.Name)
+		}
+	}
+	return names
 }
 
 // seating is how to set a check valve, or a plain spout where the plan has none.
@@ -172,7 +190,7 @@ func (w PlanView) surePanel() Panel {
 		return x
 	}
 	o, over := p.Profit, v.Text("reused, unwashed spouts and tubing")
-	if p.OverLast != nil {
+	if p.OverLast != nil && !w.carriesOn() {
 		o, over = *p.OverLast, v.Text("going on as last season")
 	}
 	x.Text = append(x.Text,
