@@ -190,8 +190,8 @@ func TestPlainWhereItCostsNothing(t *testing.T) {
 	}
 }
 
-// Who does already what brings all but pennies of the best carries on, and is told of no chance of a loss; a change that
-// is advised brings more than that.
+// Who does already what brings all but pennies of the best carries on, and is told of no chance of a loss; a change
+// that is advised brings more than that.
 func TestPenniesAreNotWorthAChange(t *testing.T) {
 	carried := 0
 	for _, cost := range []float64{0.9, 0.8, 0.7, 0.6, 0.5, 0.4} {

@@ -324,7 +324,7 @@ func (w PlanView) runnerUp() (best plan.Rule, ok bool) {
 func (w PlanView) also(best plan.Rule) (names []string) {
 	v := w.V
 	for _, r := range w.P.Rules {
-		if r.Fits && r.Permitted && r.Practice != best.Practice && w.P.PerTap(w.P.Profit.Best-r.Profit) <= plan.NearTap {
+		if r.Fits && r.Permitted && r.Practice != best.Practice && w.P.PerTap(r.Short) <= plan.NearTap {
 			names = append(names, v.Text("%s (%s less)", w.rule(r), v.Money(w.P.PerTap(max(0, r.Short)), w.currency())))
 		}
 	}

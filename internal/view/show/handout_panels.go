@@ -125,7 +125,8 @@ func (w PlanView) calendar() Panel {
 	}
 	if old := w.oldDrops(); old != nil {
 		step("Look at drops of %d seasons and more (%s) before tapping: stiff, chewed, or loose on the spout or the "+
-			"tee they leak whatever is done to them; replace those (common practice, no source).", OldDrops, v.List(old))
+			"tee they leak whatever is done to them; replace those (common practice, no source).", OldDrops,
+			v.List(old))
 	}
 	step("While sap runs: walk the tubing after each hard freeze and mend leaks the same day.")
 	step("Pull, within days of the last run: pull every spout, so that the tap holes can close.")
