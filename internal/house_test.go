@@ -21,7 +21,7 @@ view/figure     view: paper
 view/paper
 view/report     view: deck figure paper say show engine: advice trade: practice trial
 view/say        trade: place unit
-view/show       view: figure say files: sheet engine: advice budget compare effect harvest plan pool power rotation sure trust worth
+view/show       view: figure say files: sheet engine: advice budget compare effect harvest plan pool power rotation sure trust worth year
                 trade: evidence practice price trial unit weather
 view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
 view/web/page   view: figure report say show files: book sheet engine: advice trade: doubt evidence input practice
@@ -36,7 +36,7 @@ view/worksheet  view: say show engine: advice trade: practice price sap
 files/book      trade: bush doubt evidence gloss input practice price trial unit weather
 files/output
 files/sheet     trade: bush column doubt evidence gloss input practice price trial unit weather
-engine/advice   engine: budget compare effect plan pool rotation sure trust worth trade: bush evidence input practice price
+engine/advice   engine: budget compare effect plan pool rotation sure trust worth year trade: bush evidence input practice price
                 species trial unit
 engine/budget   trade: practice price sap
 engine/compare  engine: effect harvest mvt reml trade: evidence practice sap trial unit weather
@@ -45,21 +45,23 @@ engine/effect   trade: evidence practice unit
 engine/harvest  engine: mvt trade: practice sap trial unit weather
 engine/mixture
 engine/mvt      engine: stream
-engine/plan     engine: budget pool trade: bush practice price species unit
+engine/plan     engine: budget pool sure year trade: bush practice price species unit
 engine/pool     engine: effect mixture mvt reml trade: evidence practice
 engine/power    engine: compare design mvt stream trade: practice trial
 engine/reml
 engine/rotation engine: pool
 engine/stream
-engine/sure     engine: budget pool trade: practice
+engine/sure     engine: budget pool year trade: practice
 engine/trust    engine: effect mixture mvt pool reml trade: practice
 engine/worth    engine: pool sure trade: practice
+engine/year     trade: past
 trade/bush      trade: column doubt practice price unit
 trade/column
 trade/doubt
 trade/evidence  trade: column doubt practice unit
-trade/input     trade: bush doubt evidence gloss practice price trial
+trade/input     trade: bush doubt evidence gloss past practice price trial
 trade/gloss
+trade/past
 trade/place
 trade/practice  trade: gloss place
 trade/price     trade: column doubt place practice unit

@@ -47,6 +47,7 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 			e.Held[p.Key] = plan.Held{Verdict: x.verdict, Reasons: x.reasons}
 		}
 	}
+	e.Year, _ = in.Year()
 	p, err := plan.Of(b, e)
 	if err != nil {
 		return nil, err

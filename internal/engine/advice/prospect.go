@@ -130,6 +130,7 @@ func model(in Input, money *pool.Result, options []sure.Option, against practice
 			m.Gains = m.Gains.With(t, g)
 		}
 	}
+	m.Year, _ = in.Year()
 	assumptions := in.Prices.Assumptions()
 	for _, x := range assumptions {
 		m.Assumptions = append(m.Assumptions,

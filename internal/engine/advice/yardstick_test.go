@@ -129,7 +129,9 @@ func TestPoorlyStudiedNeverPays(t *testing.T) {
 	in := scenario(t).Input
 	in.Prices = in.Prices.Clone()
 	for _, s := range in.Prices.Tried() {
-		s.Put(price.Value{Best: s.Value().Best})
+		if v := s.Value(); v != nil {
+			s.Put(price.Value{Best: v.Best})
+		}
 	}
 	in.Prices.Baseline.Done = price.Done{Treatment: practice.Treatment{Practice: practice.Unsanitized}}
 	a, err := memo.Of(in)

@@ -5,7 +5,10 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"spile/internal/engine/pool"
+	"spile/internal/engine/year"
 	"spile/internal/trade/practice"
 )
 
@@ -14,7 +17,8 @@ const (
 	seed  = 1
 )
 
-// outlook fills the intervals and chances. Every section, and what it is compared with, shares the draws: of the pooled
+// outlook fills the intervals and chances. Prices, work, yields, sugar and the farm's part of a gain are drawn once for
+// all seasons and sections, where they have a low and a high; how good a year it is once a season for all. Every section, and what it is compared with, shares the draws: of the pooled
 // gains, of the sugarbush's own site, and of each season (M7). The site draws u ~ N(0, σ²_u) once for all seasons, and
 // what each practice is like there, w ~ N(−σ²_w/4, σ²_w/2). A season draws v ~ N(0, σ²_v), and in it each treatment,
 // the reference too, e ~ N(−τ²/4, τ²/2), so that seasons and the long run have the same mean. All variances are those
@@ -82,7 +86,23 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 			}
 		}
 	}
-	adjust := k.Prices.FarmAdjust.Best
+	opened := make([]*books, len(tables))
+	for i := range tables {
+		opened[i] = openBooks(&tables[i])
+		defer opened[i].close()
+	}
+	note := func(cells [][]cell, parts []part) {
+		for i := range cells {
+			for _, c := range cells[i] {
+				opened[parts[i].table].take(c.a)
+			}
+		}
+	}
+	note(mine, parts)
+	note(theirs, last)
+	assumed, years := rand.New(rand.NewPCG(seed, 3)), rand.New(rand.NewPCG(seed, 4))
+	normals := map[string]float64{}
+	good := make([][3]float64, k.Seasons) // by season, its factors
 	random := rand.New(rand.NewPCG(seed, 2))
 	place := make([]float64, len(places))  // w
 	factor := make([][]float64, k.Seasons) // by season and treatment: e^(v + w + e)
@@ -100,6 +120,8 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 	for i := range none {
 		none[i] = make([]float64, k.Seasons)
 	}
+	brings, beats := make([]float64, k.Seasons), make([]float64, k.Seasons)
+	var single [2][]float64 // of each draw and season, what all brings and what of it is over last season
 	gain := []float64{0}
 	limited := k.limits.toll != [2]float64{}
 	plain, mine1, theirs1 := make([]sold, k.Seasons), make([]sold, k.Seasons), make([]sold, k.Seasons)
@@ -115,21 +137,24 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		if c.noise == 0 && a.use == "" {
 			return 0
 		}
+		b, adjust := opened[i], t.prices.FarmAdjust.Best
 		ref := factor[season][0]
 		gain[0] = 0
 		if c.noise > 0 { // else what is done counts only next spring
 			y := 1 + adjust*(math.Exp(c.log[d])*u*apart[i]*factor[season][c.noise]-1)
 			gain[0] = (y/ref - 1) / adjust
 		}
-		return float64(t.section.Taps)*(t.ledger.Margin(&a.plan, y0[i]*ref, gain)-none[i][season]) -
-			a.travel*k.Prices.Wage.Best - a.ahead
+		return float64(t.section.Taps)*(b.in[season].Margin(b.of(a), y0[i]*ref*good[season][year.Yield], gain)-
+			none[i][season]) - a.travel*t.prices.Wage.Best - a.ahead
 	}
 	// sells is what is sold in a draw; it goes after net, whose gain it takes.
 	sells := func(t *table, c cell, season, i int) sold {
 		if !limited || c.noise == 0 && c.a.use == "" {
 			return bare[i][season]
 		}
-		return made(t.ledger, &c.a.plan, y0[i]*factor[season][0], gain[0], float64(t.section.Taps))
+		b := opened[i]
+		return made(&b.in[season], b.of(c.a), y0[i]*factor[season][0]*good[season][year.Yield], gain[0],
+			float64(t.section.Taps))
 	}
 	for d := range draws {
 		s := spreads[d]
@@ -153,7 +178,12 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 				factor[t][j] = math.Exp(x)
 			}
 		}
+		clear(normals)
+		for t := range good {
+			good[t] = k.Year.Draw([...]float64{years.NormFloat64(), years.NormFloat64(), years.NormFloat64()})
+		}
 		for i := range tables {
+			opened[i].draw(normals, assumed, good)
 			g := 0.0
 			for _, b := range bases[i] {
 				g += math.Expm1(b[d]+s.LongRun()) / float64(len(bases[i]))
@@ -164,25 +194,29 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 			y0[i] = tables[i].ledger.Unsanitized(g)
 			for t := range factor {
 				gain[0] = 0
-				none[i][t] = tables[i].ledger.Margin(&tables[i].none, y0[i]*factor[t][0], gain)
+				l, y := &opened[i].in[t], y0[i]*factor[t][0]*good[t][year.Yield]
+				none[i][t] = l.Margin(&tables[i].none, y, gain)
 				if limited {
-					bare[i][t] = made(tables[i].ledger, &tables[i].none, y0[i]*factor[t][0], 0,
-						float64(tables[i].section.Taps))
+					bare[i][t] = made(l, &tables[i].none, y, 0, float64(tables[i].section.Taps))
 				}
 			}
 		}
 		for t := range plain {
 			plain[t], mine1[t], theirs1[t] = sold{}, sold{}, sold{}
+			brings[t], beats[t] = 0, 0
 			for i := range tables {
 				plain[t].add(1, bare[i][t])
+				brings[t] += float64(tables[i].section.Taps) * none[i][t]
 			}
+			brings[t] -= k.limits.loss(plain[t])
 		}
 		for i := range parts {
 			x := &parts[i]
 			t := &tables[x.table]
 			sum := problem.after * t.left[x.ends]
 			for s, c := range mine[i] {
-				sum += problem.discount[s] * net(t, c.a, c, d, s, x.table, u)
+				x1 := net(t, c.a, c, d, s, x.table, u)
+				sum, beats[s] = sum+problem.discount[s]*x1, beats[s]+x1
 				y := sells(t, c, s, x.table)
 				mine1[s].add(1, y)
 				own[i][s] = more(y, bare[x.table][s])
@@ -193,6 +227,8 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		for s, v := range problem.discount {
 			lost := k.limits.loss(mine1[s]) - k.limits.loss(plain[s])
 			all[d] -= v * lost
+			beats[s] -= lost
+			single[0] = append(single[0], brings[s]+beats[s])
 			for i := range parts {
 				each[i][d] -= v * share(lost, own[i][s], more(mine1[s], plain[s]))
 			}
@@ -203,15 +239,20 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 			t := &tables[x.table]
 			over[d] -= x.weight * problem.after * t.left[x.ends]
 			for s, c := range theirs[i] {
-				over[d] -= x.weight * problem.discount[s] * net(t, c.a, c, d, s, x.table, u)
+				x1 := x.weight * net(t, c.a, c, d, s, x.table, u)
+				over[d] -= problem.discount[s] * x1
+				beats[s] -= x1
 				theirs1[s].add(x.weight, sells(t, c, s, x.table))
 			}
 		}
 		if last != nil {
 			for s, v := range problem.discount {
-				over[d] += v * (k.limits.loss(theirs1[s]) - k.limits.loss(plain[s]))
+				lost := k.limits.loss(theirs1[s]) - k.limits.loss(plain[s])
+				over[d] += v * lost
+				beats[s] += lost
 			}
 		}
+		single[1] = append(single[1], beats...)
 	}
 	for i := range p.Sections {
 		best := problem.after * tables[i].left[parts[i].ends]
@@ -231,11 +272,19 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 				more(now[s], then[s]))
 		}
 	}
+	p.Single = Single{tenths(single[0]), tenths(single[1])}
 	p.Profit = p.profit(p.Profit.Best, all)
 	if last != nil {
 		o := p.profit(p.Rules[0].Short, over)
 		p.OverLast = &o
 	}
+}
+
+// tenths is what one in ten lies below, half do, and one in ten lies above.
+func tenths(drawn []float64) [3]float64 {
+	slices.Sort(drawn)
+	at := func(p float64) float64 { return stat.Quantile(p, stat.LinInterp, drawn, nil) }
+	return [3]float64{at(.1), at(.5), at(.9)}
 }
 
 // profit is a sum of money with the interval and the chance of a loss of its draws.

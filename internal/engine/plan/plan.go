@@ -8,6 +8,7 @@ import (
 
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
+	"spile/internal/engine/year"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
@@ -22,6 +23,7 @@ type Evidence struct {
 	Held  map[practice.Key]Held // what is not permitted here
 	Scope Scope
 	Base  Base
+	Year  year.Year // how good or bad a season may be
 }
 
 // Base counts what the gains rest on.
@@ -52,6 +54,7 @@ type Plan struct {
 
 	Profit   Profit  // over unsanitized
 	OverLast *Profit // over as last season; nil where that cannot be priced
+	Single   Single
 	Left     float64 // of the profit, what young drops are worth after the last season
 	Uncapped float64 // what the best plan would bring without limits on hours and cash
 	Lift     *Lift   // what would be done without them; nil where they cost next to nothing
@@ -77,8 +80,13 @@ type Plan struct {
 	Notes    note.List
 }
 
-// Profit is discounted money with its 95 % interval and its chance of being a loss, under the draws of gains and
-// seasons.
+// Single is the money of one single season, not discounted, of the sections planned: in a poor season, of which there is
+// one in ten, a usual one and a good one. Brings is what sap brings less boiling and all that the practices take; Over
+// is what that is more than as last season, or than unsanitized where that cannot be priced.
+type Single struct{ Brings, Over [3]float64 }
+
+// Profit is discounted money with its 95 % interval and its chance of being a loss, under the draws of gains, prices,
+// work and seasons.
 type Profit struct {
 	Best, Low, High float64
 	Loss            float64 // chance that it lies below 0; 0 where Chances is false

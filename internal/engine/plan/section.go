@@ -54,6 +54,7 @@ type stand struct {
 type table struct {
 	section bush.Section
 	blind   bool                 // the studies say nothing of it: what is done gains nothing known
+	prices  *price.Prices        // those of the ledger
 	ledger  *budget.Ledger       // without the limits that bind all sections together
 	none    budget.Plan          // unsanitized
 	at      map[string]float64   // where its moderators stand in the first season
@@ -121,8 +122,8 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 
 // table works a section out.
 func (k *maker) table(x bush.Section, blind bool) table {
-	prices := free(k.PricesOf(x, k.Set))
-	t := table{section: x, blind: blind, ledger: budget.Of(prices), at: k.Scope.moderators(x, 0)}
+	prices := free(k.PricesOf(x, k.Set)).Clone() // its own, so that they can be drawn
+	t := table{section: x, blind: blind, prices: prices, ledger: budget.Of(prices), at: k.Scope.moderators(x, 0)}
 	t.none = t.ledger.Plan(practice.Choice{Practice: practice.Unsanitized})
 	t.base = prices.Baseline.Seasons()
 	sum, n := 0.0, 0

@@ -80,6 +80,12 @@ func (d Dist) At(z float64) float64 {
 	return s.of(z)
 }
 
+// Shape is At for many points, all together.
+func (d Dist) Shape() func(z float64) float64 {
+	s := d.shaper()
+	return s.of
+}
+
 func (d Dist) logs() (mu, sigma float64) {
 	return (math.Log(d.Low) + math.Log(d.High)) / 2, (math.Log(d.High) - math.Log(d.Low)) / (2 * z95)
 }

@@ -9,6 +9,8 @@ import (
 	"gonum.org/v1/gonum/stat/distmv"
 	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/gonum/stat/samplemv"
+
+	"spile/internal/engine/year"
 )
 
 // Draws are n draws of what every option brings a tap and season, less what it costs. One index is one state of the
@@ -74,12 +76,14 @@ func (d *Draws) at(c *clerk, from, to int) [2][][]float64 {
 // In the long run a treatment yields Y₀ exp(β + (σ²_u + σ²_v)/2). In one season at a new site every treatment,
 // unsanitized too, deviates by e ~ N(−τ²/4, τ²/2) and by what its practice is like there, w ~ N(−σ²_w/4, σ²_w/2), and
 // every sanitized one by the site's u ~ N(0, σ²_u) and the season's v ~ N(0, σ²_v). It yields Y₀ exp(β + u + v + w
-// + e), whose mean is that of the long run. All variances are those of the member drawn (M7).
+// + e), whose mean is that of the long run. All variances are those of the member drawn (M7). How good
+// a year it is, in yield, sugar and prices, all treatments share.
 func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 	p := c.prepared
 	s := p.stream(seed, from)
 	// of its own, so that the long run is the same with and without
 	random := rand.New(rand.NewPCG(seed^seasons, uint64(from)))
+	common := rand.New(rand.NewPCG(seed^years, uint64(from)))
 	gains := make([]float64, len(p.Gains.Treatments))
 	one, place := make([]float64, len(gains)), make([]float64, len(gains))
 	for i := range to - from {
@@ -95,7 +99,7 @@ func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 			continue
 		}
 		v := &p.Gains.Members[s.member].Spread
-		common := math.Sqrt(v.Site+v.Season) * random.NormFloat64()
+		there := math.Sqrt(v.Site+v.Season) * random.NormFloat64()
 		study, practice := math.Sqrt(v.Study/2), math.Sqrt(v.Practice/2)
 		for t, x := range logs {
 			if first := p.practice[t]; first == t {
@@ -104,19 +108,25 @@ func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 				place[t] = place[first]
 			}
 			if t != p.control {
-				x += common
+				x += there
 			}
 			one[t] = math.Exp(x+place[t]-v.Study/4+study*random.NormFloat64()) - 1
 		}
-		now := c.inSeason(y0, one)
+		now, ledger := c.inSeason(y0, one), c.books.Ledger
+		if !p.Year.Calm() {
+			f := p.Year.Draw([...]float64{common.NormFloat64(), common.NormFloat64(), common.NormFloat64()})
+			now *= f[year.Yield]
+			c.dear = c.books.Ledger.In(f[year.Sugar], f[year.Price])
+			ledger = &c.dear
+		}
 		for k, to := range season {
-			to[i] = c.margin(k, now, one)
+			to[i] = c.marginBy(ledger, k, now, one)
 		}
 	}
 }
 
-// seasons sets the stream of seasons apart from that of the long run.
-const seasons = 0x5ea5
+// seasons and years set the streams of seasons, and of what all options share in them, apart from that of the long run.
+const seasons, years = 0x5ea5, 0x7ea2
 
 // inSeason gives the yield without any practice in a season, and makes gains over the long-run y0 into gains over it:
 // what is added sap, with a sugar and a price of its own, is what is above unsanitized in that very season.

@@ -15,6 +15,7 @@ import (
 
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
+	"spile/internal/engine/year"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
@@ -57,6 +58,7 @@ type Model struct {
 	// Open opens a set of books for one goroutine: what it gives works out the values of the assumptions, in their
 	// order, and is good until it is called again.
 	Open     func() func(values []float64) *Books
+	Year     year.Year            // what all options share in one single season
 	Gains    *pool.Posterior      // of every treatment in the options' seasons and in Baseline
 	Baseline []practice.Treatment // whose mean gain the baseline's yield holds already; none: it is unsanitized
 }
@@ -270,7 +272,8 @@ type clerk struct {
 	at     []float64 // values that the books are open at; nil: none yet
 	cycle  []float64
 
-	long, season [][]float64 // draws that are not kept
+	dear         budget.Ledger // of the season that is drawn
+	long, season [][]float64   // draws that are not kept
 }
 
 func (p *prepared) clerk() *clerk {
@@ -302,11 +305,16 @@ func (c *clerk) unsanitized(gains []float64) float64 {
 
 // margin is that of one option.
 func (c *clerk) margin(option int, y0 float64, gains []float64) float64 {
+	return c.marginBy(c.books.Ledger, option, y0, gains)
+}
+
+// marginBy is the same by another ledger of these books.
+func (c *clerk) marginBy(l *budget.Ledger, option int, y0 float64, gains []float64) float64 {
 	cycle := c.cycle[:len(c.seasons[option])]
 	for a, t := range c.seasons[option] {
 		cycle[a] = gains[t]
 	}
-	return c.books.Ledger.Margin(&c.books.Plans[option], y0, cycle)
+	return l.Margin(&c.books.Plans[option], y0, cycle)
 }
 
 // share runs work over the parts of n on all cores; what it does must not hang on which core does which part.

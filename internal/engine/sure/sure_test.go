@@ -244,6 +244,7 @@ func TestSumsOfWhatIsNotKept(t *testing.T) {
 		for _, o := range [][2]sure.Outlook{{all.Rows[k].Long, few.Long}, {all.Rows[k].Season, few.Season}} {
 			for i := range o {
 				o[i].P5, o[i].P25, o[i].P50, o[i].P75, o[i].P95, o[i].First, o[i].Second = 0, 0, 0, 0, 0, nil, nil
+				o[i].Poor, o[i].Good, o[i].Brings = 0, 0, [3]float64{}
 			}
 			if !reflect.DeepEqual(o[0], o[1]) {
 				t.Errorf("%s: %+v where all are kept, %+v", few.ID, o[0], o[1])

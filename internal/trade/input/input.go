@@ -9,6 +9,7 @@ import (
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
+	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
@@ -22,6 +23,7 @@ type Input struct {
 	Practices practice.Set    // the shipped and the user's own
 	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
 	Prices    *price.Prices   // nil: gains only
+	Past      []past.Season   // seasons that the producer looks back on
 	Answers   []doubt.Answer  `json:"-"` // to what was asked about what is unusual
 	Words     gloss.Glossary  `json:"-"` // what headers and words of tables of others stand for
 	Bushes    []bush.Draft    `json:"-"` // sugarbushes of producers; no answer but a plan asks for one

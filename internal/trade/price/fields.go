@@ -40,17 +40,19 @@ type Spot struct {
 }
 
 var (
-	share   = column.Bounds{Low: 0, High: 1}
-	some    = column.Bounds{Low: 0, High: 1, Open: true}
-	sugar   = column.Bounds{Low: 0.1, High: 20}
-	rate    = column.Bounds{Low: -0.5, High: 1}
-	lasting = column.Bounds{Low: 0.1, High: 100}
-	pieces  = column.Bounds{Low: 0, High: 100, Open: true}
-	work    = column.Bounds{Low: -1000, High: 1000}
-	gain    = column.Bounds{Low: -100, High: 1000, Open: true}
-	syrup   = column.Bounds{Low: 60, High: 70}
-	delay   = column.Bounds{Low: 0, High: 100}
-	cycle   = column.Bounds{Low: 1, High: 100, Whole: true}
+	share    = column.Bounds{Low: 0, High: 1}
+	some     = column.Bounds{Low: 0, High: 1, Open: true}
+	sugar    = column.Bounds{Low: 0.1, High: 20}
+	rate     = column.Bounds{Low: -0.5, High: 1}
+	lasting  = column.Bounds{Low: 0.1, High: 100}
+	pieces   = column.Bounds{Low: 0, High: 100, Open: true}
+	work     = column.Bounds{Low: -1000, High: 1000}
+	gain     = column.Bounds{Low: -100, High: 1000, Open: true}
+	syrup    = column.Bounds{Low: 60, High: 70}
+	delay    = column.Bounds{Low: 0, High: 100}
+	stray    = column.Bounds{Low: 0, High: 2}
+	together = column.Bounds{Low: -0.95, High: 0.95}
+	cycle    = column.Bounds{Low: 1, High: 100, Whole: true}
 )
 
 // What numbers are most of the time, in base units (common practice, no source): money in a currency whose unit is
@@ -190,6 +192,34 @@ var Fields = []Field{
 		Usual: column.Range{Low: 0.3, High: 1},
 		Label: "part of a trial's gain that a farm gets", Holds: "what part of a trial's gain a farm gets",
 		Allowed: "above 0, at most 1; left out: 1", At: func(s Spot) *Value { return &s.FarmAdjust }},
+
+	{Key: "seasons.yield", Measure: Ratio, Bounds: stray,
+		Usual:   column.Range{Low: 0.05, High: 0.5},
+		Label:   "how far the yield of a season strays, as a part of the mean",
+		Holds:   "standard deviation of the yield of a season as a part of the mean, in all practices alike",
+		Allowed: "0 to 2; left out: as `past` seasons tell, else 0.2 (common practice, no source)",
+		May:     func(s Spot) **Value { return &s.Seasons.Yield },
+		Else:    func(*Prices) *Value { return AssumedStray.Yield }},
+	{Key: "seasons.sugar", Measure: Ratio, Bounds: stray,
+		Usual:   column.Range{Low: 0.02, High: 0.3},
+		Label:   "how far the sugar of a season strays, as a part of the mean",
+		Holds:   "the same of the sugar",
+		Allowed: "as `seasons.yield`; left out: as `past` seasons tell, else 0.08 (common practice, no source)",
+		May:     func(s Spot) **Value { return &s.Seasons.Sugar },
+		Else:    func(*Prices) *Value { return AssumedStray.Sugar }},
+	{Key: "seasons.price", Measure: Ratio, Bounds: stray,
+		Usual:   column.Range{Low: 0.02, High: 0.5},
+		Label:   "how far the prices of a season stray, as a part of the mean",
+		Holds:   "the same of all prices of syrup and sap",
+		Allowed: "as `seasons.yield`; left out: as `past` seasons tell, else 0.1 (common practice, no source)",
+		May:     func(s Spot) **Value { return &s.Seasons.Price },
+		Else:    func(*Prices) *Value { return AssumedStray.Price }},
+	{Key: "seasons.together", Measure: Ratio, Bounds: together,
+		Label:   "how yield and price of a season move together",
+		Holds:   "correlation of the yield and the price of a season, below 0 where a good crop lowers the price",
+		Allowed: "−0.95 to 0.95; left out: as `past` seasons tell, else 0",
+		May:     func(s Spot) **Value { return &s.Seasons.Together },
+		Else:    func(*Prices) *Value { return AssumedStray.Together }},
 
 	{Key: "material.*.price", Needed: true, Own: true, Measure: MoneyEach, Bounds: column.NotBelow,
 		Usual: column.Range{Low: 0.02, High: 30},

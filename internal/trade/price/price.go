@@ -49,12 +49,26 @@ type Prices struct {
 	Materials  []Material `json:"materials,omitempty"`
 	Chemicals  []Chemical `json:"chemicals,omitempty"`
 	Uses       []Use      `json:"uses,omitempty"` // one a practice
+	Seasons    Stray      `json:"seasons,omitzero"`
 
 	Where note.Where        `json:"where,omitzero"`
 	Lines map[string]int    `json:"lines,omitempty"` // line in the file of a dotted key; may be nil
 	Units map[string]string `json:"-"`               // by the keys of Units, as they were typed; may be nil
 	Text  string            `json:"-"`               // the price file as it was typed, all of it; "": it was none
 }
+
+// Stray is how far a season strays from the mean of seasons, where no table of past seasons tells: standard deviations
+// as parts of the mean, and the correlation of yield and price. A nil one is as AssumedStray.
+type Stray struct {
+	Yield    *Value `json:"yield,omitempty"`
+	Sugar    *Value `json:"sugar,omitempty"`
+	Price    *Value `json:"price,omitempty"`
+	Together *Value `json:"together,omitempty"`
+}
+
+// AssumedStray stands in for what is not given (common practice, no source). Of how price and yield move together
+// nothing is assumed.
+var AssumedStray = Stray{&Value{Best: 0.2}, &Value{Best: 0.08}, &Value{Best: 0.1}, &Value{}}
 
 // Default is the prices that a file's own values are laid over: all of a trial's gain reaches the farm, and today's
 // practice is a new spout each season. It has no prices.
@@ -208,7 +222,8 @@ func (p Prices) Clone() *Prices {
 		*o = pointed(*o)
 	}
 	p.Sells.Quota = pointed(p.Sells.Quota)
-	for _, v := range []**Value{&p.Baseline.GainBrix, &p.Sells.GainPrice, &p.Sells.CapacityL} {
+	for _, v := range []**Value{&p.Baseline.GainBrix, &p.Sells.GainPrice, &p.Sells.CapacityL,
+		&p.Seasons.Yield, &p.Seasons.Sugar, &p.Seasons.Price, &p.Seasons.Together} {
 		*v = pointed(*v)
 	}
 	p.Materials, p.Chemicals, p.Uses = copied(p.Materials), copied(p.Chemicals), copied(p.Uses)

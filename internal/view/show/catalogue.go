@@ -134,6 +134,10 @@ var Tables = []Exhibit[Table]{{
 	Build: func(w *View) Table { return w.Outlook(w.A.Weighed.Prospect, true) },
 	Brief: likely,
 }, {
+	Key: "single-season", Help: "what each practice nets in a poor, a usual and a good season", Needs: Prices | Chances,
+	At:    []Spot{page("sure", "outlook"), chapter("sure", "outlook"), command("sure")},
+	Build: (*View).Single,
+}, {
 	Key: "swings", Help: "what moves the net of the best option most", Needs: Prices | Chances,
 	At:    []Spot{closer("sure"), command("sure")},
 	Build: func(w *View) Table { return w.Swings(w.A.Weighed.Prospect, w.A.Weighed.Hangs) },

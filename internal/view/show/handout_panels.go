@@ -204,8 +204,8 @@ func (w PlanView) surePanel() Panel {
 		}
 		x.Text = append(x.Text, text)
 	}
-	x.Text = append(x.Text, v.Text("This range is of gains and seasons. Prices, wages and yields stand as you gave "+
-		"them."))
+	x.Text = append(x.Text, w.single(), v.Text("These ranges are of gains, seasons, and what prices, wages and yields "+
+		"may be."))
 	if d := p.Sugarbush.Prices.Discount.Best; d > 0 {
 		x.Text = append(x.Text, v.Text("Money of later seasons counts for less, by %s %% a year.", v.Number(100*d)))
 	}

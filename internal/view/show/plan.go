@@ -45,6 +45,7 @@ func (w PlanView) Answer() []string {
 		}
 		out = append(out, text)
 	}
+	out = append(out, w.single())
 	if less := p.Uncapped - p.Profit.Best; less > 0.0005*p.Uncapped {
 		out = append(out, v.Text("The limits on hours and cash cost %s.", v.Sum(less, money)))
 	}
@@ -53,6 +54,19 @@ func (w PlanView) Answer() []string {
 	}
 	return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.",
 		v.Sum(p.Gap, money)))
+}
+
+// single is the money of a poor, a usual and a good season.
+func (w PlanView) single() string {
+	v, x, money := w.V, w.P.Single, w.currency()
+	over := v.Text("reused, unwashed spouts and tubing")
+	if w.P.OverLast != nil {
+		over = v.Text("going on as last season")
+	}
+	return v.Text("In a poor season, of which there is one in ten, the sap brings %s less what the plan takes, in a usual "+
+		"one %s and in a good one %s. In one season of ten the plan nets less than %s more than %s, in the usual one %s, "+
+		"and in one of ten more than %s.", v.Sum(x.Brings[0], money), v.Sum(x.Brings[1], money),
+		v.Sum(x.Brings[2], money), v.Sum(x.Over[0], money), over, v.Sum(x.Over[1], money), v.Sum(x.Over[2], money))
 }
 
 // chance words a chance; those of a thousand draws are not told closer than a percent.
@@ -326,6 +340,7 @@ func (w PlanView) JSON() any {
 		}
 		return object{{"best", x.Best}, {"low", x.Low}, {"high", x.High}, {"chance_of_loss", loss}}
 	}
+	tenths := func(x [3]float64) object { return object{{"poor", x[0]}, {"usual", x[1]}, {"good", x[2]}} }
 	var overLast, lift any
 	if p.OverLast != nil {
 		overLast = profit(*p.OverLast)
@@ -347,6 +362,7 @@ func (w PlanView) JSON() any {
 	return object{
 		{"name", p.Sugarbush.Name}, {"profit", profit(p.Profit)}, {"over_last", overLast}, {"uncapped", p.Uncapped},
 		{"bound", p.Bound}, {"gap", p.Gap},
+		{"season_brings", tenths(p.Single.Brings)}, {"season_over_last", tenths(p.Single.Over)},
 		{"sections", objects(p.Sections, func(s plan.SectionPlan) object {
 			return object{{"section", s.Section.Name}, {"taps", s.Section.Taps}, {"profit", profit(s.Profit)},
 				{"over_last", s.OverLast}, {"steps", objects(s.Steps, step)}}

@@ -320,6 +320,7 @@ func (w *View) Certainty() []string {
 			capital(w.Option(o)), InPercent(v, row.Long.Best), InPercent(v, row.Season.Best),
 			InPercent(v, row.Long.Lose), InPercent(v, row.Season.Lose)))
 	}
+	list = append(list, w.single())
 	if t := w.turns(); t != "" {
 		list = append(list, capital(t)+".")
 	}

@@ -27,10 +27,14 @@ func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing
 			{"certainty_equivalent", o.Certainty}, {"certainty_equivalent_se", o.CertaintyError},
 			{"dominated_first", o.First}, {"dominated_second", o.Second}}
 	}
+	single := func(net, brings float64) object { return object{{"net", net}, {"brings", brings}} }
 	return object{
 		{"practices", objects(r.Summary.Rows, func(row sure.Row) object {
 			return object{{"practice", row.ID}, {"open", row.Open}, {"long_run", outlook(row, row.Long)},
-				{"season", outlook(row, row.Season)}}
+				{"season", append(outlook(row, row.Season),
+					member{"poor", single(row.Season.Poor, row.Season.Brings[0])},
+					member{"usual", single(row.Season.P50, row.Season.Brings[1])},
+					member{"good", single(row.Season.Good, row.Season.Brings[2])})}}
 		})},
 		{"draws", r.Summary.Draws}, {"aversion", r.Summary.Aversion}, {"evpi", r.Summary.EVPI},
 		{"evpi_se", r.Summary.EVPIError},
@@ -53,7 +57,7 @@ func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing
 			return object{{"assumption", w.factorID(r, b.Key, b.Treatment)}, {"best", b.Best}, {"below", b.Below},
 				{"below_takes", b.BelowTakes}, {"above", b.Above}, {"above_takes", b.AboveTakes}}
 		})},
-		{"map", mapJSON(r, m)}, {"currency", w.currency()}, {"per", "tap-season"}, {"warnings", w.Warnings()},
+		{"year", w.yearJSON()}, {"map", mapJSON(r, m)}, {"currency", w.currency()}, {"per", "tap-season"}, {"warnings", w.Warnings()},
 	}
 }
 
