@@ -18,7 +18,8 @@ const (
 )
 
 // outlook fills the intervals and chances. Prices, work, yields, sugar and the farm's part of a gain are drawn once for
-// all seasons and sections, where they have a low and a high; how good a year it is once a season for all. Every section, and what it is compared with, shares the draws: of the pooled
+// all seasons and sections, where they have a low and a high; how good a year it is once a season for all.
+// Every section, and what it is compared with, shares the draws: of the pooled
 // gains, of the sugarbush's own site, and of each season (M7). The site draws u ~ N(0, σ²_u) once for all seasons, and
 // what each practice is like there, w ~ N(−σ²_w/4, σ²_w/2). A season draws v ~ N(0, σ²_v), and in it each treatment,
 // the reference too, e ~ N(−τ²/4, τ²/2), so that seasons and the long run have the same mean. All variances are those

@@ -57,7 +57,8 @@ func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing
 			return object{{"assumption", w.factorID(r, b.Key, b.Treatment)}, {"best", b.Best}, {"below", b.Below},
 				{"below_takes", b.BelowTakes}, {"above", b.Above}, {"above_takes", b.AboveTakes}}
 		})},
-		{"year", w.yearJSON()}, {"map", mapJSON(r, m)}, {"currency", w.currency()}, {"per", "tap-season"}, {"warnings", w.Warnings()},
+		{"year", w.yearJSON()},
+		{"map", mapJSON(r, m)}, {"currency", w.currency()}, {"per", "tap-season"}, {"warnings", w.Warnings()},
 	}
 }
 
