@@ -30,7 +30,8 @@ func TestIn(t *testing.T) {
 		want.sapPrice = sugar * dear * want.sapPrice
 		want.sliced = [kinds]sold{
 			usual: want.slice(want.syrup, 1, 1), usualBeyond: want.slice(want.syrup, 1, want.beyond),
-			more: want.slice(want.added, want.gainPrice, 1), moreBeyond: want.slice(want.added, want.gainPrice, want.beyond),
+			more:       want.slice(want.added, want.gainPrice, 1),
+			moreBeyond: want.slice(want.added, want.gainPrice, want.beyond),
 		}
 		got := l.In(sugar, dear)
 		plan := l.Plan(practice.Choice{Practice: practice.Unsanitized})

@@ -95,8 +95,8 @@ func or(x *float64) float64 {
 	return *x
 }
 
-// Rooted is the year ready to be drawn from: it finds the root of the covariance. Correlations that no joint distribution has, as few seasons with gaps may
-// give, are drawn toward none until one has.
+// Rooted is the year ready to be drawn from, with the root of its covariance. Correlations that no joint distribution
+// has, as few seasons with gaps may give, are drawn toward none until one has.
 func (y Year) Rooted() Year {
 	for shrink := 1.; ; shrink *= 0.95 {
 		s := mat.NewSymDense(parts, nil)

@@ -63,9 +63,9 @@ func (w PlanView) single() string {
 	if w.P.OverLast != nil {
 		over = v.Text("going on as last season")
 	}
-	return v.Text("In a poor season, of which there is one in ten, the sap brings %s less what the plan takes, in a usual "+
-		"one %s and in a good one %s. In one season of ten the plan nets less than %s more than %s, in the usual one %s, "+
-		"and in one of ten more than %s.", v.Sum(x.Brings[0], money), v.Sum(x.Brings[1], money),
+	return v.Text("In a poor season, of which there is one in ten, the sap brings %s less what the plan takes, in a "+
+		"usual one %s and in a good one %s. In one season of ten the plan nets less than %s more than %s, in the "+
+		"usual one %s, and in one of ten more than %s.", v.Sum(x.Brings[0], money), v.Sum(x.Brings[1], money),
 		v.Sum(x.Brings[2], money), v.Sum(x.Over[0], money), over, v.Sum(x.Over[1], money), v.Sum(x.Over[2], money))
 }
 

@@ -36,8 +36,8 @@ func (w *View) Single() Table {
 			decimal(v, o.Brings[0], 2), decimal(v, o.Brings[1], 2), decimal(v, o.Brings[2], 2),
 		}})
 	}
-	t.note(v.Text("Poor: one season in ten is poorer. Good: one in ten is better. Net: over today's practice. Brings: " +
-		"what the sap of a tap brings, less boiling and all that the practice takes."))
+	t.note(v.Text("Poor: one season in ten is poorer. Good: one in ten is better. Net: over today's practice. " +
+		"Brings: what the sap of a tap brings, less boiling and all that the practice takes."))
 	return t
 }
 
@@ -52,7 +52,8 @@ func (w *View) strays() string {
 	} else if s := w.A.Input.Prices.Seasons; s.Yield != nil || s.Sugar != nil || s.Price != nil {
 		how = v.Text("that is as the prices say")
 	}
-	return v.Text("A season strays from the mean by %s in yield, %s in sugar and %s in price, in all practices alike; %s.",
+	return v.Text("A season strays from the mean by %s in yield, %s in sugar and %s in price, in all practices "+
+		"alike; %s.",
 		part(year.Yield), part(year.Sugar), part(year.Price), how)
 }
 
@@ -60,12 +61,12 @@ func (w *View) strays() string {
 func (w *View) single() string {
 	v, r, money := w.V, w.A.Weighed.Prospect, w.currency()
 	o := r.Summary.Rows[r.Best].Season
-	brings := v.Text("It brings %s a tap in a poor season, of which there is one in ten, %s in a usual and %s in a good "+
-		"one, less all that it costs.", v.Money(o.Brings[0], money), v.Money(o.Brings[1], money),
+	brings := v.Text("It brings %s a tap in a poor season, of which there is one in ten, %s in a usual and %s in a "+
+		"good one, less all that it costs.", v.Money(o.Brings[0], money), v.Money(o.Brings[1], money),
 		v.Money(o.Brings[2], money))
 	if r.Best == r.Model.Today {
 		return brings
 	}
-	return v.Text("%s Over today's practice it nets less than %s in one season of ten, %s in the usual one, and more than "+
-		"%s in one of ten.", brings, v.Money(o.Poor, money), v.Money(o.P50, money), v.Money(o.Good, money))
+	return v.Text("%s Over today's practice it nets less than %s in one season of ten, %s in the usual one, and more "+
+		"than %s in one of ten.", brings, v.Money(o.Poor, money), v.Money(o.P50, money), v.Money(o.Good, money))
 }
