@@ -81,8 +81,8 @@ type Plan struct {
 }
 
 // Single is the money of one single season, not discounted, of the sections planned: in a poor season, of which there
-// is one in ten, a usual one and a good one. Brings is what sap brings less boiling and all that the practices take; Over
-// is what that is more than as last season, or than unsanitized where that cannot be priced.
+// is one in ten, a usual one and a good one. Brings is what sap brings less boiling and all that the practices take;
+// Over is what that is more than as last season, or than unsanitized where that cannot be priced.
 type Single struct{ Brings, Over [3]float64 }
 
 // Profit is discounted money with its 95 % interval and its chance of being a loss, under the draws of gains, prices,
