@@ -159,7 +159,7 @@ type trialInputs struct {
 	Practices practice.Set
 }
 
-// pooling is pool.Fit, or of a question asked by the way pool.Gains.
+// pooling is pool.Fit, or of a question asked beside pool.Result.Again.
 type pooling func(effect.Effects, practice.Set, pool.Options) (*pool.Result, error)
 
 func (m *Memo) fit(in Input, by pooling) (fitted, error) {

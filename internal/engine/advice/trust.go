@@ -147,7 +147,7 @@ func (m *Memo) again(a *Advice, in Input) *trust.Answer { return answerOf(m.move
 // are those of the answer, moved as its gains are.
 func (m *Memo) moved(a *Advice, in Input) (*Advice, error) {
 	return m.others.get([2]Input{a.Input, in}, func() (*Advice, error) {
-		f, err := m.fit(in, pool.Gains)
+		f, err := m.fit(in, a.Money.Again)
 		if err != nil {
 			return nil, err
 		}
@@ -232,7 +232,7 @@ func (m *Memo) leaveOut(a *Advice) []trust.Influence {
 			}
 			o := a.Input.Pool // a season of a trial that has others
 			o.Inference = by
-			r, err := pool.Gains(e, a.Input.Practices, o)
+			r, err := a.Money.Again(e, a.Input.Practices, o)
 			return r, err == nil
 		}
 		r, ok := from(a.Pool, a.Input.Pool.Inference)

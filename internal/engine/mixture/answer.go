@@ -14,7 +14,8 @@ type Answer struct {
 	// very many studies only those that lie farthest are asked; NaN for the others.
 	Apart []float64
 
-	f *fit
+	f     *fit
+	boxes []box
 }
 
 // ErrUntold is of a table that leaves an effect or a moderator without any evidence of its own.
@@ -22,10 +23,12 @@ var ErrUntold = errors.New("an effect is told by no study")
 
 // Of integrates the joint model of a table. Studies left out, each told by its index, say nothing, and may be
 // foretold. The error is ErrUntold.
-func Of(t Table, p Prior, out ...int) (*Answer, error) {
+func Of(t Table, p Prior, out ...int) (*Answer, error) { return of(t, p, nil, out) }
+
+func of(t Table, p Prior, near *Near, out []int) (*Answer, error) {
 	f := newFit(t, p, out)
-	list, units := f.situations()
-	a := &Answer{f: f, Evidence: list[0].log}
+	list, units := f.situations(near)
+	a := &Answer{f: f, Evidence: list[0].log, boxes: f.boxes(list)}
 	if math.IsNaN(a.Evidence) || math.IsInf(a.Evidence, 0) {
 		return nil, ErrUntold
 	}

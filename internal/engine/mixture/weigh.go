@@ -391,6 +391,11 @@ func (f *fit) settle(c situation, g grid, least int) *weights {
 			break
 		}
 	}
+	return f.widen(c, g)
+}
+
+// widen weighs a situation over a box, whose edges are moved where much weighs there.
+func (f *fit) widen(c situation, g grid) *weights {
 	g = g.cut(fine)
 	x := f.weigh(g, c, f.crew, f.added(c))
 	for range mostMoves {

@@ -24,30 +24,35 @@ const (
 type held struct {
 	*weights
 	log  float64
-	unit int // the one in which it differs from the heaviest of the others; −1: it is one of these, looked at in full
+	unit int  // the one in which it differs from the heaviest of the others; −1: it is one of these
+	full bool // looked at in a box of its own
 }
 
 // situations looks at all that weigh: the studies as they stand, those that are suspect standing apart, and every
 // single study otherwise. units are those of which it was asked.
-func (f *fit) situations() (list []held, units []int) {
+func (f *fit) situations(near *Near) (list []held, units []int) {
 	none := situation{out: f.out, shift: f.prior.Shift}
-	plain := f.settle(none, f.pilot(none), passes)
-	list = []held{{plain, plain.evidence(), -1}}
-	if f.known < fewestStudies || f.prior.Wild == 0 {
+	if near != nil {
+		list = f.alike(near)
+	} else {
+		plain := f.settle(none, f.pilot(none), passes)
+		list = []held{{plain, plain.evidence(), -1, true}}
+	}
+	if !f.asks() {
 		return list, nil
 	}
-	at := plain.means()
+	at := list[0].means()
 	units = f.asked(at)
-	s := f.newScreen(at)
-	suspects := s.grow(units)
-	list = append(list, f.together(list[0], s.sets(suspects))...)
-	best := slices.MaxFunc(list, func(a, b held) int { return cmp.Compare(a.log, b.log) })
-	others := units
-	if len(suspects) <= combined { // they stand in every combination
-		others = slices.DeleteFunc(slices.Clone(units), func(u int) bool { return slices.Contains(suspects, u) })
+	if near == nil {
+		s := f.newScreen(at)
+		list = append(list, f.together(list[0], s.sets(s.grow(units)))...)
 	}
-	return append(list, f.beside(best, others)...), units
+	best := slices.MaxFunc(list, func(a, b held) int { return cmp.Compare(a.log, b.log) })
+	return append(list, f.beside(best, list, units)...), units
 }
+
+// asks is true where studies may stand apart.
+func (f *fit) asks() bool { return f.known >= fewestStudies && f.prior.Wild > 0 }
 
 // slight is a weight, of all that is held, below which a situation is not worth a box of its own.
 const slight = 0.02
@@ -69,7 +74,7 @@ func (f *fit) together(none held, sets [][]int) []held {
 	for i, h := range list {
 		if h.log-whole > math.Log(slight) {
 			x := f.settle(h.c, none.grid.fromZero(), passes-1)
-			list[i] = held{x, x.evidence() + f.odds(len(sets[i])), -1}
+			list[i] = held{x, x.evidence() + f.odds(len(sets[i])), -1, true}
 		}
 	}
 	return list
@@ -256,18 +261,34 @@ func (f *fit) changed(x *weights, c situation, sites []int) adder {
 	}
 }
 
-// beside looks at situations that differ from one in a single unit: each weighs little.
-func (f *fit) beside(best held, others []int) []held {
+// beside looks at situations that differ from the best in a single unit, and are not in the list: each weighs little.
+func (f *fit) beside(best held, looked []held, units []int) []held {
 	again := f.weigh(best.grid.cut(slim), best.c, f.crew, f.added(best.c))
-	list := make([]held, len(others))
-	share(f.crew, len(others), func(w *worker, i int) {
+	var list []held
+	for _, u := range units {
 		c := f.wild(nil)
 		copy(c.wild, best.c.wild)
-		c.wild[others[i]] = !c.wild[others[i]]
-		list[i] = f.against(best, again, c, []*worker{w})
-		list[i].unit = others[i]
+		c.wild[u] = !c.wild[u]
+		if !slices.ContainsFunc(looked, func(h held) bool { return f.same(h.c, c) }) {
+			list = append(list, held{weights: &weights{c: c}, unit: u})
+		}
+	}
+	share(f.crew, len(list), func(w *worker, i int) {
+		unit := list[i].unit
+		list[i] = f.against(best, again, list[i].c, []*worker{w})
+		list[i].unit = unit
 	})
 	return list
+}
+
+// same is true where the same units stand apart.
+func (f *fit) same(a, b situation) bool {
+	for u := range f.m.units {
+		if a.apart(u) != b.apart(u) {
+			return false
+		}
+	}
+	return true
 }
 
 // asked is the units of which it is asked whether they stand apart: all, or of very many those that lie farthest from

@@ -191,7 +191,7 @@ func (w truth) look(r *rand.Rand) (tally, error) {
 	if err := res.fit(all); err != nil {
 		return tally{}, err
 	}
-	x, err := res.table.integrate(res.members[0].layout, o.Prior)
+	x, err := res.table.integrate(res.members[0].layout, o.Prior, nil)
 	if err != nil {
 		return tally{}, err
 	}

@@ -50,7 +50,7 @@ type member struct {
 // Fit fits the joint model to the effects. The error is note.Faults where the input is at fault, which includes that
 // no study links any practice to unsanitized.
 func Fit(e effect.Effects, set practice.Set, o Options) (*Result, error) {
-	r, err := fitted(e, set, o, false)
+	r, err := fitted(e, set, o, new(Result))
 	if err == nil {
 		r.report()
 	}
@@ -60,15 +60,23 @@ func Fit(e effect.Effects, set practice.Set, o Options) (*Result, error) {
 // Gains is Fit as far as gains, draws and spread go, as for Left: what an answer asked again another way is held
 // against. It takes a part of the time.
 func Gains(e effect.Effects, set practice.Set, o Options) (*Result, error) {
-	r, err := fitted(e, set, o, true)
-	if err == nil {
-		r.count()
-		r.gains()
-	}
-	return r, err
+	return new(Result).Again(e, set, o)
 }
 
-func fitted(e effect.Effects, set practice.Set, o Options, gains bool) (*Result, error) {
+// Again is Gains of studies that are like those of a result: where both are integrated, with the boxes of the spread and
+// the sets of studies that stand apart as they were found there.
+func (r *Result) Again(e effect.Effects, set practice.Set, o Options) (*Result, error) {
+	next, err := fitted(e, set, o, &Result{gainsAlone: o.Inference == Mixture, near: r.integrated})
+	if err == nil {
+		next.near = nil
+		next.count()
+		next.gains()
+	}
+	return next, err
+}
+
+// fitted solves the joint model in a result that says how.
+func fitted(e effect.Effects, set practice.Set, o Options, r *Result) (*Result, error) {
 	if o.Inference == "" {
 		o.Inference = reml.KenwardRoger
 	}
@@ -86,7 +94,7 @@ func fitted(e effect.Effects, set practice.Set, o Options, gains bool) (*Result,
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{options: o, set: set, Notes: notes, gainsAlone: gains && integrate}
+	r.options, r.set, r.Notes = o, set, notes
 	if err := r.fit(all); err != nil {
 		return nil, err
 	}

@@ -16,10 +16,12 @@ const Mixture Inference = "mixture"
 
 // integrated is the joint model of a table integrated over its variances (M3), and what its columns are.
 type integrated struct {
-	layout *layout
-	answer *mixture.Answer
-	plain  *mixture.Posterior // as the studies say
-	shrunk *mixture.Posterior // for money
+	layout  *layout
+	studies []study
+	prior   mixture.Prior
+	answer  *mixture.Answer
+	plain   *mixture.Posterior // as the studies say
+	shrunk  *mixture.Posterior // for money
 
 	posteriors struct {
 		sync.Mutex
@@ -45,8 +47,9 @@ func familyOf(p practice.Practice) int {
 }
 
 // integrate fits the table by the columns of a layout: its own treatments, what drops gain over the practice that they
-// age toward, and moderators. Studies left out, each told by its index, may be foretold.
-func (t *table) integrate(l *layout, p mixture.Prior, out ...int) (*integrated, error) {
+// age toward, and moderators, near what was integrated before, where that is not nil. Studies left out, each told by
+// its index, may be foretold.
+func (t *table) integrate(l *layout, p mixture.Prior, near *integrated, out ...int) (*integrated, error) {
 	m := mixture.Table{Moderators: len(l.moderators), Drops: len(l.ageing)}
 	for _, x := range l.treatments {
 		own, _ := t.set.Find(x.Practice)
@@ -68,15 +71,38 @@ func (t *table) integrate(l *layout, p mixture.Prior, out ...int) (*integrated, 
 	if !t.options.Site {
 		p.Scale[mixture.SiteSD] = 1e-6
 	}
-	a, err := mixture.Of(m, p, out...)
+	a, err := near.of(t, m, p, out)
 	if err != nil {
 		return nil, note.Faults{note.New("the effects cannot be told apart")}
 	}
-	x := &integrated{layout: l, answer: a, plain: a.Studies, shrunk: a.Shrunk}
+	x := &integrated{layout: l, studies: t.studies, prior: p, answer: a, plain: a.Studies, shrunk: a.Shrunk}
 	if t.options.Unshrunk {
 		x.shrunk = x.plain
 	}
 	return x, nil
+}
+
+// of integrates a table near one that was integrated before, as long as half of that one's studies are there and the
+// spread is assumed alike.
+func (x *integrated) of(t *table, m mixture.Table, p mixture.Prior, out []int) (*mixture.Answer, error) {
+	if x != nil && p.Scale == x.prior.Scale {
+		at := map[string]int{}
+		for i, s := range x.studies {
+			at[s.name] = i
+		}
+		n, there := mixture.Near{Answer: x.answer, Index: make([]int, len(t.studies))}, 0
+		for i, s := range t.studies {
+			k, ok := at[s.name]
+			if n.Index[i] = -1; ok {
+				n.Index[i] = k
+				there++
+			}
+		}
+		if 2*there > len(x.studies) {
+			return n.Of(m, p, out...)
+		}
+	}
+	return mixture.Of(m, p, out...)
 }
 
 // arm is an arm of a study as the model has it. A season that is not known is the study's own.
@@ -223,7 +249,7 @@ const hardlyTold = 8
 
 // override puts what is integrated in the place of what Kenward-Roger gives, which is kept beside it in KR.
 func (r *Result) override() error {
-	x, err := r.table.integrate(r.members[0].layout, r.options.Prior)
+	x, err := r.table.integrate(r.members[0].layout, r.options.Prior, r.near)
 	if err != nil {
 		return err
 	}
@@ -294,7 +320,7 @@ func (r *Result) Money(t practice.Treatment) (Gain, bool) {
 
 // underPrior is the gains with all scales of the priors on standard deviations multiplied.
 func (r *Result) underPrior(factor float64) []Gain {
-	x, err := r.table.integrate(r.members[0].layout, r.options.Prior.Times(factor))
+	x, err := r.table.integrate(r.members[0].layout, r.options.Prior.Times(factor), nil)
 	if err != nil {
 		return nil
 	}

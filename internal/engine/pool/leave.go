@@ -60,7 +60,7 @@ func (r *Result) left(gone []int) (*Result, bool) {
 	if ok {
 		next.Studies, next.Ageing.Oldest = r.Studies-len(gone), r.Ageing.Oldest
 	} else {
-		next = &Result{options: r.options, set: r.set, gainsAlone: r.integrated != nil}
+		next = &Result{options: r.options, set: r.set, gainsAlone: r.integrated != nil, near: r.integrated}
 		t := r.table.only(func(x row) bool { _, out := slices.BinarySearch(gone, x.study); return !out })
 		t.options, t.dropped = r.options, nil
 		if next.fit(t) != nil || r.integrated != nil && next.override() != nil {

@@ -41,4 +41,5 @@ type Result struct {
 	gainsAlone bool
 	agedTable  *table
 	integrated *integrated // nil unless asked for
+	near       *integrated // whose boxes are held; nil: none's
 }
