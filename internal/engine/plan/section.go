@@ -112,10 +112,9 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 		return found.gain, found.ok
 	}
 	g, ok := pool.Gain{Treatment: t}, t.Practice == practice.Unsanitized
-	if !ok {
+	if !ok && t.DropAge <= k.Pool.Ageing.Oldest {
 		g, ok = k.Pool.ForMoneyAt(t, at)
 	}
-	ok = ok && t.DropAge <= k.Pool.Ageing.Oldest
 	k.gains[key] = foundGain{g, ok}
 	return g, ok
 }

@@ -22,6 +22,7 @@ type integrated struct {
 	answer  *mixture.Answer
 	plain   *mixture.Posterior // as the studies say
 	shrunk  *mixture.Posterior // for money
+	money   sync.Map           // of treatments the gain for money, worked out once
 
 	posteriors struct {
 		sync.Mutex
@@ -155,20 +156,26 @@ const (
 
 // gain is the gain that a combination is, in percents.
 func (x *integrated) gain(p *mixture.Posterior, t practice.Treatment, parts ...part) (Gain, bool) {
+	g, _, ok := x.gainLong(p, t, parts...)
+	return g, ok
+}
+
+// gainLong is gain with the distribution of its long run.
+func (x *integrated) gainLong(p *mixture.Posterior, t practice.Treatment, parts ...part) (Gain, mixture.Marginal, bool) {
 	l, ok := x.layout.line(parts...)
 	if !ok {
-		return Gain{}, false
+		return Gain{}, nil, false
 	}
 	g := Gain{Treatment: t, DF: math.Inf(1)}
 	if t.Practice == practice.Unsanitized {
-		return g, true
+		return g, nil, true
 	}
-	own, season := p.Of(l), p.Season(l)
+	own, season, long := p.Of(l), p.Season(l), p.LongRun(l)
 	g.Log, g.SE = own.Mean(), own.SD()
 	g.Pct, g.LowPct, g.HighPct = percent(g.Log), percent(own.Quantile(lowEnd)), percent(own.Quantile(highEnd))
-	g.LongRunPct = percent(p.LongRun(l).Exp())
+	g.LongRunPct = percent(long.Exp())
 	g.SeasonLowPct, g.SeasonHighPct = percent(season.Quantile(lowEnd)), percent(season.Quantile(highEnd))
-	return g, true
+	return g, long, true
 }
 
 // difference compares two treatments; what it is not told of is left as it is.

@@ -175,3 +175,19 @@ func TestGainsAlone(t *testing.T) {
 		}
 	}
 }
+
+// Where money takes gains as the studies say, it does so without a study too.
+func TestLeftUnshrunk(t *testing.T) {
+	o := Default()
+	o.Unshrunk = true
+	r := fit(t, six(), o)
+	left, ok := r.Left(func(s *effect.StudyEffects) bool { return s.Study == "s2" })
+	if !ok {
+		t.Fatal("nothing is left")
+	}
+	for _, g := range left.Gains {
+		if money, ok := left.Money(g.Treatment); !ok || money.Log != g.Log {
+			t.Errorf("%s: money rests on %v, the studies say %v", g.Treatment, money.Log, g.Log)
+		}
+	}
+}

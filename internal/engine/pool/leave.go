@@ -86,6 +86,9 @@ func (r *Result) reuse(gone []int) (*Result, bool) {
 		left := &integrated{layout: r.integrated.layout, answer: r.integrated.answer}
 		var err error
 		left.plain, left.shrunk, err = r.integrated.answer.Without(gone)
+		if r.options.Unshrunk {
+			left.shrunk = left.plain
+		}
 		next.integrated, next.members = left, r.members
 		return next, err == nil
 	}

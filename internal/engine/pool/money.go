@@ -2,6 +2,7 @@ package pool
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -20,12 +21,19 @@ func (r *Result) ForMoney(t practice.Treatment) (Gain, bool) { return r.ForMoney
 // ForMoneyAt is ForMoney where the moderators of the model stand at values, as for GainAt.
 func (r *Result) ForMoneyAt(t practice.Treatment, at map[string]float64) (Gain, bool) {
 	x := r.integrated
-	g, ok := x.gain(x.shrunk, t, append(r.shifts(at), of(t, 1))...)
+	shifts := r.shifts(at)
+	if len(shifts) > 0 {
+		return r.forMoney(t, append(shifts, of(t, 1))...)
+	}
+	work, _ := x.money.LoadOrStore(t, sync.OnceValues(func() (Gain, bool) { return r.forMoney(t, of(t, 1)) }))
+	return work.(func() (Gain, bool))()
+}
+
+func (r *Result) forMoney(t practice.Treatment, parts ...part) (Gain, bool) {
+	g, long, ok := r.integrated.gainLong(r.integrated.shrunk, t, parts...)
 	if !ok || t.Practice == practice.Unsanitized {
 		return g, ok
 	}
-	l, _ := x.layout.line(append(r.shifts(at), of(t, 1))...)
-	long := x.shrunk.LongRun(l)
 	down := math.Exp(-less(long))
 	for _, end := range []*float64{&g.LowPct, &g.HighPct, &g.SeasonLowPct, &g.SeasonHighPct} {
 		*end = 100 * (down*(1+*end/100) - 1)
