@@ -40,7 +40,7 @@ func TestNear(t *testing.T) {
 		for i := range rest.Families {
 			for _, p := range [][2]*Posterior{{got.Studies, want.Studies}, {got.Shrunk, want.Shrunk}} {
 				for _, q := range []float64{.025, .5, .975} {
-					near(t, name, p[0].Of(Effect(i)).Quantile(q), p[1].Of(Effect(i)).Quantile(q), .004)
+					near(t, name, p[0].Of(lineOf(i)).Quantile(q), p[1].Of(lineOf(i)).Quantile(q), .004)
 				}
 			}
 		}
