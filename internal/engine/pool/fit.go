@@ -63,8 +63,8 @@ func Gains(e effect.Effects, set practice.Set, o Options) (*Result, error) {
 	return new(Result).Again(e, set, o)
 }
 
-// Again is Gains of studies that are like those of a result: where both are integrated, with the boxes of the spread and
-// the sets of studies that stand apart as they were found there.
+// Again is Gains of studies that are like those of a result: where both are integrated, with the boxes of the spread
+// and the sets of studies that stand apart as they were found there.
 func (r *Result) Again(e effect.Effects, set practice.Set, o Options) (*Result, error) {
 	next, err := fitted(e, set, o, &Result{gainsAlone: o.Inference == Mixture, near: r.integrated})
 	if err == nil {

@@ -161,7 +161,8 @@ func (x *integrated) gain(p *mixture.Posterior, t practice.Treatment, parts ...p
 }
 
 // gainLong is gain with the distribution of its long run.
-func (x *integrated) gainLong(p *mixture.Posterior, t practice.Treatment, parts ...part) (Gain, mixture.Marginal, bool) {
+func (x *integrated) gainLong(p *mixture.Posterior, t practice.Treatment,
+	parts ...part) (Gain, mixture.Marginal, bool) {
 	l, ok := x.layout.line(parts...)
 	if !ok {
 		return Gain{}, nil, false

@@ -129,8 +129,8 @@ func (s *Sheet) PNG(dpi int) ([]byte, error) {
 	return encoded(c.Image(), dpi)
 }
 
-// encoded is a picture without transparency as a PNG file (PNG specification, W3C, second edition): lines of three bytes
-// a dot, none filtered. Flat colour is packed smaller and much faster so than by the filters of image/png.
+// encoded is a picture without transparency as a PNG file (PNG specification, W3C, second edition): lines of three
+// bytes a dot, none filtered. Flat colour is packed smaller and much faster so than by the filters of image/png.
 func encoded(picture image.Image, dpi int) ([]byte, error) {
 	dots, ok := picture.(*image.RGBA)
 	if !ok {
