@@ -60,12 +60,7 @@ func (c handoutCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	b, err := o.sugarbush(in, name)
-	if err != nil {
-		return err
-	}
-	o.busy.on(o.voice.Text("planning %d sections", len(b.Sections)))
-	w, err := o.planned(in, b)
+	w, err := o.planOf(in, name)
 	if err != nil {
 		return err
 	}
@@ -90,6 +85,16 @@ func handout(w show.PlanView, ext string, large bool) ([]byte, error) {
 		return report.HandoutLarge(w, versionText())
 	}
 	return report.Handout(w, versionText())
+}
+
+// planOf is the plan of the sugarbush of a name.
+func (o *out) planOf(in advice.Input, name string) (show.PlanView, error) {
+	b, err := o.sugarbush(in, name)
+	if err != nil {
+		return show.PlanView{}, err
+	}
+	o.busy.on(o.voice.Text("planning %d sections", len(b.Sections)))
+	return o.planned(in, b)
 }
 
 // planned is the plan of a sugarbush in the units of its place.

@@ -52,12 +52,7 @@ func (c planCommand) Run(o *out) error {
 	if c.All != "" {
 		return o.planAll(in, c.All, cmp.Or(c.Output, c.All))
 	}
-	b, err := o.sugarbush(in, c.Sugarbush)
-	if err != nil {
-		return err
-	}
-	o.busy.on(o.voice.Text("planning %d sections", len(b.Sections)))
-	w, err := o.planned(in, b)
+	w, err := o.planOf(in, c.Sugarbush)
 	if err != nil {
 		return err
 	}

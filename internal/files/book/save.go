@@ -159,6 +159,11 @@ func (c *Conflict) Error() string { return c.Unwrap().Error() }
 // Save keeps all the items, or none. A thing that is there with the same content is left as it is. The error is
 // note.Faults, everything wrong at once, or a *Conflict.
 func (b *Book) Save(e Edit, items ...Item) (Saved, error) {
+	return b.changing(func(tx *sql.Tx) (Saved, error) { return b.save(tx, e, items) })
+}
+
+// changing does what changes the workbook, with the state as the transaction sees it.
+func (b *Book) changing(do func(*sql.Tx) (Saved, error)) (Saved, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	tx, err := b.db.Begin()
@@ -169,7 +174,7 @@ func (b *Book) Save(e Edit, items ...Item) (Saved, error) {
 	if err := b.refreshIn(tx); err != nil {
 		return Saved{}, b.words(err)
 	}
-	return b.save(tx, e, items)
+	return do(tx)
 }
 
 // save does it, with the state as the transaction sees it.
@@ -525,26 +530,18 @@ func before(tx *sql.Tx, change int64) ([]Item, error) {
 // Undo is a new change that brings back what was there before another. Where something that it touched has been
 // changed since, that is a *Conflict, and nothing is done.
 func (b *Book) Undo(e Edit, change int64) (Saved, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	tx, err := b.db.Begin()
-	if err != nil {
-		return Saved{}, b.words(err)
-	}
-	defer tx.Rollback()
-	if err := b.refreshIn(tx); err != nil {
-		return Saved{}, b.words(err)
-	}
-	if change < 1 || change > b.now.head {
-		return Saved{}, fault(b.path, "there is no change %d; the last is %d", int(change), int(b.now.head))
-	}
-	items, err := before(tx, change)
-	if err != nil {
-		return Saved{}, b.words(err)
-	}
-	e.Seen, e.Replace = change, true
-	if e.What == "" {
-		e.What = fmt.Sprintf("undo of change %d", change)
-	}
-	return b.save(tx, e, items)
+	return b.changing(func(tx *sql.Tx) (Saved, error) {
+		if change < 1 || change > b.now.head {
+			return Saved{}, fault(b.path, "there is no change %d; the last is %d", int(change), int(b.now.head))
+		}
+		items, err := before(tx, change)
+		if err != nil {
+			return Saved{}, b.words(err)
+		}
+		e.Seen, e.Replace = change, true
+		if e.What == "" {
+			e.What = fmt.Sprintf("undo of change %d", change)
+		}
+		return b.save(tx, e, items)
+	})
 }

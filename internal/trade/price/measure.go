@@ -62,27 +62,29 @@ func UnitOf(key string) *Unit {
 // counted says of a measure in which of a file's units it stands, if any, and whether it is money, for one of that
 // unit.
 type counted struct {
-	unit  *Unit
-	money bool
-	says  string // in data.md
+	unit   *Unit
+	money  bool
+	says   string // in data.md
+	phrase string // beside a number, the id of its translation: of money, then of the unit
+	digits int    // after the point, where it is rounded to be read
 }
 
 var measures = map[Measure]counted{
-	Ratio:         {nil, false, "fraction"},
-	YearlyRate:    {nil, false, "fraction, a year"},
-	Brix:          {nil, false, "°Bx"},
-	SapATap:       {&Units[0], false, "`units.sap` a tap"},
-	SyrupATap:     {&Units[2], false, "`units.mass` a tap"},
-	ChemicalATap:  {&Units[3], false, "`units.chemical` a tap"},
-	MoneyHour:     {nil, true, "money an hour"},
-	MoneySyrupKg:  {&Units[2], true, "money per mass (`units.mass`)"},
-	MoneySyrupL:   {&Units[1], true, "money per volume of syrup (`units.syrup`)"},
-	MoneySapL:     {&Units[0], true, "money per volume of sap (`units.sap`)"},
-	MoneyProductL: {&Units[3], true, "money per volume (`units.chemical`)"},
-	MoneyEach:     {nil, true, "money"},
-	MoneyATap:     {nil, true, "money a tap"},
-	MinutesATap:   {nil, false, "minutes a tap"},
-	Seasons:       {nil, false, "seasons"},
+	Ratio:         {nil, false, "fraction", "", 2},
+	YearlyRate:    {nil, false, "fraction, a year", "%% a year", 1},
+	Brix:          {nil, false, "°Bx", "°Brix", 1},
+	SapATap:       {&Units[0], false, "`units.sap` a tap", "%s a tap and season", 1},
+	SyrupATap:     {&Units[2], false, "`units.mass` a tap", "%s of syrup a tap and season", 2},
+	ChemicalATap:  {&Units[3], false, "`units.chemical` a tap", "%s a tap and season", 3},
+	MoneyHour:     {nil, true, "money an hour", "%s an hour", 2},
+	MoneySyrupKg:  {&Units[2], true, "money per mass (`units.mass`)", "%s a %s of syrup", 2},
+	MoneySyrupL:   {&Units[1], true, "money per volume of syrup (`units.syrup`)", "%s a %s of syrup", 2},
+	MoneySapL:     {&Units[0], true, "money per volume of sap (`units.sap`)", "%s a %s of sap", 3},
+	MoneyProductL: {&Units[3], true, "money per volume (`units.chemical`)", "%s a %s of product", 2},
+	MoneyEach:     {nil, true, "money", "%s each", 2},
+	MoneyATap:     {nil, true, "money a tap", "%s a tap and season", 2},
+	MinutesATap:   {nil, false, "minutes a tap", "min a tap and season", 2},
+	Seasons:       {nil, false, "seasons", "seasons", 1},
 }
 
 // Unit is the key that says in which unit a file's numbers of the measure stand; nil where it has none but money.
@@ -90,6 +92,9 @@ func (m Measure) Unit() *Unit { return measures[m].unit }
 
 // Says is what data.md says of the unit.
 func (m Measure) Says() string { return measures[m].says }
+
+// Phrase is what stands beside a number of the measure, and how many digits it has after the point to be read.
+func (m Measure) Phrase() (string, int) { return measures[m].phrase, measures[m].digits }
 
 // Money is true of what is counted in money, for one of Unit where there is one.
 func (m Measure) Money() bool { return measures[m].money }

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"slices"
 
 	"gonum.org/v1/plot/vg"
@@ -228,15 +229,7 @@ type spot struct {
 func (f Season) spots(b *board, curve int, x scale) (all []spot, lanes int) {
 	var ends []vg.Length
 	events := slices.Clone(f.Events)
-	slices.SortStableFunc(events, func(a, b SeasonEvent) int {
-		switch {
-		case a.From < b.From:
-			return -1
-		case a.From > b.From:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(events, func(a, b SeasonEvent) int { return cmp.Compare(a.From, b.From) })
 	for _, e := range events {
 		if curve >= 0 && !slices.Contains(e.Curves, curve) {
 			continue

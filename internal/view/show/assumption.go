@@ -38,37 +38,21 @@ func Measure(v *say.Voice, m price.Measure, money string, word func(*price.Unit)
 		}
 		name = UnitName(v, name)
 	}
-	switch m {
-	case price.YearlyRate:
-		return Measured{100, v.Text("%% a year"), 1}
-	case price.Brix:
-		return Measured{1, v.Text("°Brix"), 1}
-	case price.SapATap:
-		return Measured{factor, v.Text("%s a tap and season", name), 1}
-	case price.SyrupATap:
-		return Measured{factor, v.Text("%s of syrup a tap and season", name), 2}
-	case price.ChemicalATap:
-		return Measured{factor, v.Text("%s a tap and season", name), 3}
-	case price.MoneyHour:
-		return Measured{1, v.Text("%s an hour", money), 2}
-	case price.MoneySyrupKg:
-		return Measured{factor, v.Text("%s a %s of syrup", money, name), 2}
-	case price.MoneySyrupL:
-		return Measured{factor, v.Text("%s a %s of syrup", money, name), 2}
-	case price.MoneySapL:
-		return Measured{factor, v.Text("%s a %s of sap", money, name), 3}
-	case price.MoneyProductL:
-		return Measured{factor, v.Text("%s a %s of product", money, name), 2}
-	case price.MoneyEach:
-		return Measured{1, v.Text("%s each", money), 2}
-	case price.MoneyATap:
-		return Measured{1, v.Text("%s a tap and season", money), 2}
-	case price.MinutesATap:
-		return Measured{1, v.Text("min a tap and season"), 2}
-	case price.Seasons:
-		return Measured{1, v.Text("seasons"), 1}
+	phrase, digits := m.Phrase()
+	switch {
+	case phrase == "":
+		return Measured{factor, "", digits}
+	case m == price.YearlyRate:
+		factor = 100
 	}
-	return Measured{1, "", 2}
+	var of []any
+	if m.Money() {
+		of = append(of, money)
+	}
+	if name != "" {
+		of = append(of, name)
+	}
+	return Measured{factor, v.Text(phrase, of...), digits}
 }
 
 // UnitName is the name of a unit that a file names by a word.

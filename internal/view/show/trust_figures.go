@@ -52,10 +52,12 @@ const (
 	rowsLeftOut  = 12 // of each kind
 )
 
-// rangesFigure is a figure of ranges that were foretold, with what came.
-func (w *View) rangesFigure(title, desc string) figure.Intervals {
+// rangesFigure is a figure of ranges that were foretold, with what came, and those that it has room for; none where
+// nothing was foretold.
+func (w *View) rangesFigure(list []trust.Foretold, title, desc string) (figure.Intervals, []trust.Foretold) {
 	v := w.V
-	return figure.Intervals{
+	far, told := farthest(list)
+	f := figure.Intervals{
 		Words: w.figureWords(title, desc, true),
 		Axis:  v.Text("more sap per tap, %%"),
 		Head:  figure.IntervalsHead{Study: v.Text("study"), Gain: v.Text("gain, %% (foretold, 95 %%)")},
@@ -64,6 +66,10 @@ func (w *View) rangesFigure(title, desc string) figure.Intervals {
 			Out:   v.Text("outside it: the ring is the study"),
 		},
 	}
+	if told > len(far) {
+		f.Axis = v.Text("more sap per tap, %%; of %d comparisons the %d that lie farthest out", told, len(far))
+	}
+	return f, far
 }
 
 // foretoldRow is a comparison on the range that was foretold for it.
@@ -89,14 +95,10 @@ func farthest(list []trust.Foretold) (far []trust.Foretold, told int) {
 // ForetoldFigure is each comparison beside what all other studies foretell, by practice.
 func (w *View) ForetoldFigure() Drawing {
 	v := w.V
-	far, told := farthest(w.A.Trust.Others)
-	if told == 0 {
-		return nil
-	}
-	f := w.rangesFigure(v.Text("Each study beside what the others foretell"),
+	f, far := w.rangesFigure(w.A.Trust.Others, v.Text("Each study beside what the others foretell"),
 		v.Text("Each comparison on the range that all other studies foretell for it, by practice."))
-	if told > len(far) {
-		f.Axis = v.Text("more sap per tap, %%; of %d comparisons the %d that lie farthest out", told, len(far))
+	if far == nil {
+		return nil
 	}
 	of := map[string]int{}
 	for _, x := range far {
@@ -115,14 +117,10 @@ func (w *View) ForetoldFigure() Drawing {
 // HeldFigure is each comparison beside what the studies before it foretold, by season.
 func (w *View) HeldFigure() Drawing {
 	v := w.V
-	far, told := farthest(w.A.Trust.Before)
-	if told == 0 {
-		return nil
-	}
-	f := w.rangesFigure(v.Text("What came after, beside what the pool had said"),
+	f, far := w.rangesFigure(w.A.Trust.Before, v.Text("What came after, beside what the pool had said"),
 		v.Text("Each comparison on the range that the studies of earlier seasons foretold for it, by season."))
-	if told > len(far) {
-		f.Axis = v.Text("more sap per tap, %%; of %d comparisons the %d that lie farthest out", told, len(far))
+	if far == nil {
+		return nil
 	}
 	for _, y := range trust.ByYear(w.A.Trust.Before) {
 		g := figure.IntervalGroup{Name: v.Text("%s: %d of %d inside", v.Year(y.Season), y.Inside, y.Told)}

@@ -17,6 +17,7 @@ import (
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
+	"spile/internal/view/say"
 	"spile/internal/view/show"
 	"spile/internal/view/web/page"
 	"spile/internal/view/web/sugarbush"
@@ -125,27 +126,17 @@ func (s *Room) entry(e book.Entry, most int) entry {
 // stands in the workbook, or did.
 func (s *Room) differ(before, after any) [][3]string {
 	v := s.Voice
-	one := func(name, a, b string) [][3]string {
-		return [][3]string{{name, cmp.Or(a, v.None()), cmp.Or(b, v.None())}}
-	}
 	was := book.Later{Value: before}
 	switch now := cmp.Or(after, before).(type) {
 	case input.Exclusion:
-		a, _ := before.(input.Exclusion)
-		b, _ := after.(input.Exclusion)
-		return one(v.Text("reason"), a.Reason, b.Reason)
+		return said(v, v.Text("reason"), before, after, func(x input.Exclusion) string { return x.Reason })
 	case input.Search:
-		a, _ := before.(input.Search)
-		b, _ := after.(input.Search)
-		return one(v.Text("how studies were looked for"), string(a), string(b))
+		return said(v, v.Text("how studies were looked for"), before, after,
+			func(x input.Search) string { return string(x) })
 	case doubt.Answer:
-		a, _ := before.(doubt.Answer)
-		b, _ := after.(doubt.Answer)
-		return one(v.Text("said to be meant"), a.About, b.About)
+		return said(v, v.Text("said to be meant"), before, after, func(x doubt.Answer) string { return x.About })
 	case gloss.Sense:
-		a, _ := before.(gloss.Sense)
-		b, _ := after.(gloss.Sense)
-		return one(v.Text("meaning"), a.Means, b.Means)
+		return said(v, v.Text("meaning"), before, after, func(x gloss.Sense) string { return x.Means })
 	case evidence.Study:
 		if a, both := before.(evidence.Study); both && after != nil {
 			return s.studies.differ(sheet.Cells([]evidence.Study{a}), sheet.Cells([]evidence.Study{now}))
@@ -174,6 +165,13 @@ func (s *Room) differ(before, after any) [][3]string {
 		}
 	}
 	return nil
+}
+
+// said is what two versions of a thing that is one text say, where either may be lacking.
+func said[T any](v *say.Voice, name string, before, after any, text func(T) string) [][3]string {
+	a, _ := before.(T)
+	b, _ := after.(T)
+	return [][3]string{{name, cmp.Or(text(a), v.None()), cmp.Or(text(b), v.None())}}
 }
 
 // ofTrial is what two versions of one thing of a trial say otherwise.

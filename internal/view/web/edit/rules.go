@@ -38,7 +38,12 @@ type ruled struct {
 func (s rules) rulesPage(w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	asOf := s.Now().UTC().Format(time.DateOnly)
-	var own, shipped []ruled
+	type ruling struct {
+		ID, Caption string
+		Rules       []ruled
+	}
+	lists := []ruling{{"own", v.Text("Rules of this workbook"), nil},
+		{"shipped", v.Text("Rules that come with the tool: a cautious reading, to be checked"), nil}}
 	for _, x := range practice.WithShipped(s.Have.Rules) {
 		row := ruled{
 			Of: s.ruleOf(x), Place: s.rulePlace(x.Place), Certificate: s.ruleCertificate(x.Organic),
@@ -55,11 +60,11 @@ func (s rules) rulesPage(w http.ResponseWriter, r *http.Request) {
 				row.Lapses = v.Text("stays")
 			}
 		}
+		of := &lists[1]
 		if row.Own {
-			own = append(own, row)
-		} else {
-			shipped = append(shipped, row)
+			of = &lists[0]
 		}
+		of.Rules = append(of.Rules, row)
 	}
 	s.Show(w, "rules", v.Text("What is permitted where"), page.Page{
 		Lead: []string{
@@ -69,7 +74,7 @@ func (s rules) rulesPage(w http.ResponseWriter, r *http.Request) {
 			v.Text("The tool informs, it does not permit: the label is law. Confirm with your food-safety, pesticide " +
 				"and certification authorities."),
 		},
-		Body: struct{ Own, Shipped []ruled }{own, shipped}})
+		Body: lists})
 }
 
 // ruleOf says what a rule speaks of.

@@ -557,32 +557,34 @@ func (s *Room) option(d *drawn, o advice.Option) []string {
 
 // figure answers with a figure as a file: name.svg or name.png, ?for=page, phone or slide.
 func (s *Room) figure(w http.ResponseWriter, r *http.Request) {
-	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
-	x, _, found := show.Find(show.Figures, name)
-	t := s.tryRanked(r.URL.Query())
-	if found && (s.refused(w, t) || s.unanswered(w, t, x.Needs)) {
-		return
-	}
-	f, there := show.Of(t.answer, s.Voice).Figure(name)
+	f, kind, t, there := exhibit(s, w, r, show.Figures, (*show.View).Figure)
 	if !there {
-		s.Missing(w, r)
 		return
 	}
 	date := report.About(t.answer, s.Voice, s.Version).Date
 	s.SendFigure(w, r, f, kind, date, t.fileName(r.PathValue("file")))
 }
 
+// exhibit is the figure or table that a file is asked of, the kind of file, and what is tried; where there is none it
+// answers itself.
+func exhibit[L, T any](s *Room, w http.ResponseWriter, r *http.Request, list []show.Exhibit[L],
+	of func(*show.View, string) (T, bool)) (x T, kind string, t *whatIf, there bool) {
+	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
+	listed, _, found := show.Find(list, name)
+	t = s.tryRanked(r.URL.Query())
+	if found && (s.refused(w, t) || s.unanswered(w, t, listed.Needs)) {
+		return x, kind, t, false
+	}
+	if x, there = of(show.Of(t.answer, s.Voice), name); !there {
+		s.Missing(w, r)
+	}
+	return x, kind, t, there
+}
+
 // table answers with a table as CSV or as a spreadsheet.
 func (s *Room) table(w http.ResponseWriter, r *http.Request) {
-	name, kind, _ := strings.Cut(r.PathValue("file"), ".")
-	x, _, found := show.Find(show.Tables, name)
-	t := s.tryRanked(r.URL.Query())
-	if found && (s.refused(w, t) || s.unanswered(w, t, x.Needs)) {
-		return
-	}
-	table, there := show.Of(t.answer, s.Voice).Table(name)
+	table, kind, t, there := exhibit(s, w, r, show.Tables, (*show.View).Table)
 	if !there {
-		s.Missing(w, r)
 		return
 	}
 	if changes := strings.Join(s.changes(t), "; "); changes != "" {
