@@ -13,6 +13,7 @@ import (
 // Each step of the changes is what the workbook said by today's method when that was its last change, and the table and
 // the slides hold them.
 func TestChanges(t *testing.T) {
+	long(t)
 	bench(t) // change 1 holds studies and prices, change 2 a trial
 	do := func(args ...string) string {
 		t.Helper()

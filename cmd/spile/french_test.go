@@ -200,6 +200,7 @@ func TestEveryCommandInFrench(t *testing.T) {
 
 // The language is that of the call, else that of the system; JSON, which scripts read, is English unless the call says.
 func TestTheLanguageOfTheSystem(t *testing.T) {
+	long(t)
 	scenario(t)
 	for _, c := range []struct {
 		all, messages, lang string

@@ -83,6 +83,7 @@ func callWith(memo *advice.Memo, args ...string) (code int, stdout, stderr strin
 }
 
 func TestCommands(t *testing.T) {
+	long(t)
 	scenario(t)
 	for _, c := range []struct {
 		args   string
@@ -340,6 +341,7 @@ func TestDemo(t *testing.T) {
 
 // In the pseudo-language every word of ours stands between ⟦ and ⟧; what is left is data, file names and numbers.
 func TestTerminalSpeaksThroughSay(t *testing.T) {
+	long(t)
 	scenario(t)
 	for _, args := range []string{
 		"gains evidence.csv", "rotation evidence.csv prices.toml", "profit evidence.csv prices.toml",
@@ -521,6 +523,7 @@ func BenchmarkDemo(b *testing.B) {
 
 // Whatever today's practice is said to be, nothing is said to pay best that nets less.
 func TestNothingPaysBestForLess(t *testing.T) {
+	long(t)
 	scenario(t)
 	against := []string{"new-drop/1", "new-drop/4", "new-lateral/2"}
 	for _, k := range practice.Shipped().Keys() {

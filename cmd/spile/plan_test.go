@@ -10,23 +10,22 @@ import (
 
 // One file at fault is told, with where and what, and the others are done; the exit code says that not all was.
 func TestPlanAll(t *testing.T) {
+	scenario(t)
 	dir, into := t.TempDir(), filepath.Join(t.TempDir(), "sheets")
-	for _, name := range []string{"gravity", "organic"} {
-		text, err := os.ReadFile("../../internal/demo/sugarbush-" + name + ".toml")
-		if err != nil {
-			t.Fatal(err)
-		}
-		put(t, filepath.Join(dir, name+".toml"), string(text))
+	demoFile(t, filepath.Join(dir, "sugarbush-gravity.toml"))
+	text, err := os.ReadFile(filepath.Join(dir, "sugarbush-gravity.toml"))
+	if err != nil {
+		t.Fatal(err)
 	}
+	put(t, filepath.Join(dir, "other.toml"), string(text))
 	put(t, filepath.Join(dir, "notes.txt"), "no sugarbush")
 	all := func() (int, string, string) {
-		return call("plan", "../../internal/demo/evidence.csv", "../../internal/demo/prices.toml", "--all", dir,
-			"-o", into)
+		return call("plan", "evidence.csv", "prices.toml", "--all", dir, "-o", into)
 	}
 	if code, stdout, stderr := all(); code != done || !strings.Contains(stdout, "2 plans") {
 		t.Fatalf("code %d: %s%s", code, stdout, stderr)
 	}
-	for _, name := range []string{"gravity.pdf", "gravity.json", "organic.pdf", "organic.json"} {
+	for _, name := range []string{"sugarbush-gravity.pdf", "sugarbush-gravity.json", "other.pdf", "other.json"} {
 		if info, err := os.Stat(filepath.Join(into, name)); err != nil || info.Size() < 1000 {
 			t.Errorf("%s: %v", name, err)
 		}
@@ -40,7 +39,7 @@ func TestPlanAll(t *testing.T) {
 		!strings.Contains(stderr, "the other files were done") {
 		t.Errorf("code %d: %s%s", code, stdout, stderr)
 	}
-	if _, err := os.Stat(filepath.Join(into, "organic.pdf")); err != nil {
+	if _, err := os.Stat(filepath.Join(into, "other.pdf")); err != nil {
 		t.Error(err)
 	}
 	if _, err := os.Stat(filepath.Join(into, "bad.pdf")); err == nil {
@@ -50,6 +49,7 @@ func TestPlanAll(t *testing.T) {
 
 // A sugarbush that a workbook holds is planned by its name, and as its file is; a changed price changes its plan.
 func TestSugarbushInAWorkbook(t *testing.T) {
+	long(t)
 	dir, err := filepath.Abs("../../internal/demo")
 	if err != nil {
 		t.Fatal(err)

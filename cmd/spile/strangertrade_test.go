@@ -23,6 +23,7 @@ import (
 // What is added to a list of the trade in one place reaches file in, file out, workbook, form, command, page, report
 // and slide: a wash, a caveat and a column of the evidence table that the tool has never heard of.
 func TestStrangers(t *testing.T) {
+	long(t)
 	washes, caveats, columns := practice.Washes, evidence.CaveatList, evidence.Columns
 	t.Cleanup(func() { practice.Washes, evidence.CaveatList, evidence.Columns = washes, caveats, columns })
 	practice.Washes = append(slices.Clone(washes), practice.WashInfo{

@@ -23,6 +23,7 @@ func prices(t *testing.T) []byte {
 
 // Whatever is wrong with what is asked under uncertainty is said in words: what stood there, and what is allowed.
 func TestSureAsked(t *testing.T) {
+	long(t)
 	scenario(t)
 	base := "evidence.csv prices.toml "
 	for _, c := range []struct {
@@ -163,6 +164,7 @@ func TestSureJSON(t *testing.T) {
 
 // A number that no option uses is said, and refused where it is asked for by name.
 func TestIdleAssumption(t *testing.T) {
+	long(t)
 	scenario(t)
 	put(t, "more.toml", string(prices(t))+"\n[material.twine]\nprice = { best = 3, low = 2, high = 4 }\n")
 	base := "evidence.csv more.toml "

@@ -26,6 +26,7 @@ func season() string {
 }
 
 func TestTrialCommands(t *testing.T) {
+	long(t)
 	scenario(t)
 	put(t, "season.csv", season())
 	put(t, "vacuum.csv", "unit,block,season,practice,taps,volume_gal,vacuum_inhg\na,1,2024,unsanitized,20,401,20\n"+
@@ -215,6 +216,7 @@ func TestTrialJSON(t *testing.T) {
 
 // From a design to a changed pooled gain: laid out, read, analysed, a bad run taken out, a reading corrected.
 func TestATrialMovesThePool(t *testing.T) {
+	long(t)
 	scenario(t)
 	ok := func(args ...string) string {
 		t.Helper()

@@ -27,6 +27,7 @@ func wrote(t *testing.T, want int, words string, args ...string) string {
 
 // From an empty workbook to the same answers as from files.
 func TestWorkbook(t *testing.T) {
+	long(t)
 	scenario(t)
 	t.Setenv("SOURCE_DATE_EPOCH", "1772000000")
 	wrote(t, done, "empty workbook", "new", "w.spile")
@@ -148,6 +149,7 @@ func BenchmarkAdd10000Arms(b *testing.B) {
 
 // A workbook goes out as a data package and as a spreadsheet, and comes back as it was.
 func TestExport(t *testing.T) {
+	long(t)
 	scenario(t)
 	t.Setenv("SOURCE_DATE_EPOCH", "1772000000")
 	wrote(t, done, "", "new", "w.spile")
@@ -192,7 +194,7 @@ func TestExport(t *testing.T) {
 	wrote(t, done, "wrote s.bib", "export", "w.spile", "-o", "s.bib")
 	wrote(t, done, "wrote s.ris", "export", "w.spile", "-o", "s.ris")
 	_, files, _ := call("profit", "evidence.csv", "prices.toml", "--json")
-	if _, sheets, stderr := call("profit", "w.xlsx", "p.toml", "--json"); sheets != files || files == "" {
+	if _, sheets, stderr := call("profit", "w.xlsx#evidence", "p.toml", "--json"); sheets != files || files == "" {
 		t.Errorf("the spreadsheet answers otherwise: %s", stderr)
 	}
 	wrote(t, faultyData, "cannot be written", "export", "w.spile", "-o", "evidence.csv/x")

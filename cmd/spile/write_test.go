@@ -10,11 +10,13 @@ import (
 
 // Nothing that the user has is written over, whichever command would.
 func TestNothingIsWrittenOver(t *testing.T) {
-	demo, err := filepath.Abs("../../internal/demo")
-	if err != nil {
+	long(t)
+	scenario(t)
+	table, prices, farms := mustAbs(t, "evidence.csv"), mustAbs(t, "prices.toml"), mustAbs(t, "farms")
+	if err := os.Mkdir(farms, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	table, prices := filepath.Join(demo, "evidence.csv"), filepath.Join(demo, "prices.toml")
+	demoFile(t, "farms/sugarbush-gravity.toml")
 	own := "mine, and nobody else's\n"
 	design := []string{"trial", "design", "unsanitized", "check-valve", "--first", "2025", "--seed", "3", "-o"}
 	for name, c := range map[string]struct {
@@ -36,11 +38,11 @@ func TestNothingIsWrittenOver(t *testing.T) {
 		"a figure beside a table": {"own.png",
 			[]string{"trial", "power", "--practices", "2", "--cv", "8", "--gain", "20", "--figure", "own.png"}},
 		"a handout": {"own.pdf",
-			[]string{"handout", table, prices, filepath.Join(demo, "sugarbush-organic.toml"), "-o", "own.pdf"}},
-		"a plan among many": {"out/sugarbush-organic.json",
-			[]string{"plan", table, prices, "--all", demo, "-o", "out"}},
-		"a handout among many": {"out/sugarbush-organic.pdf",
-			[]string{"plan", table, prices, "--all", demo, "-o", "out"}},
+			[]string{"handout", table, prices, filepath.Join(farms, "sugarbush-gravity.toml"), "-o", "own.pdf"}},
+		"a plan among many": {"out/sugarbush-gravity.json",
+			[]string{"plan", table, prices, "--all", farms, "-o", "out"}},
+		"a handout among many": {"out/sugarbush-gravity.pdf",
+			[]string{"plan", table, prices, "--all", farms, "-o", "out"}},
 		"a name that is no folder": {"", []string{"export", table, "-o", "out.doc"}},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -102,22 +104,18 @@ Low Bridge 2022,Low Bridge,2022,new-spout,tree,12.1,gal,24,4.4,own trial
 
 // Plans beside their sugarbushes are renewed, but for a sheet that was changed; no sugarbush is written over.
 func TestPlansAreRenewed(t *testing.T) {
-	bush, err := os.ReadFile("../../internal/demo/sugarbush-organic.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	demo, err := filepath.Abs("../../internal/demo")
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Chdir(t.TempDir())
+	long(t)
+	scenario(t)
 	if err := os.Mkdir("b", 0o755); err != nil {
 		t.Fatal(err)
 	}
-	put(t, "b/own.toml", string(bush))
+	demoFile(t, "b/sugarbush-gravity.toml")
+	bush, err := os.ReadFile("b/sugarbush-gravity.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
 	plan := func() (int, string) {
-		table, prices := filepath.Join(demo, "evidence.csv"), filepath.Join(demo, "prices.toml")
-		code, _, stderr := call("plan", table, prices, "--all", "b")
+		code, _, stderr := call("plan", "evidence.csv", "prices.toml", "--all", "b")
 		return code, stderr
 	}
 	for range 2 {
@@ -125,11 +123,11 @@ func TestPlansAreRenewed(t *testing.T) {
 			t.Fatalf("code %d: %s", code, stderr)
 		}
 	}
-	put(t, "b/own.json", "{}")
-	if code, stderr := plan(); code != faultyData || !strings.Contains(stderr, "own.json") {
+	put(t, "b/sugarbush-gravity.json", "{}")
+	if code, stderr := plan(); code != faultyData || !strings.Contains(stderr, "sugarbush-gravity.json") {
 		t.Errorf("a changed plan: code %d: %s", code, stderr)
 	}
-	if have, err := os.ReadFile("b/own.toml"); err != nil || string(have) != string(bush) {
+	if have, err := os.ReadFile("b/sugarbush-gravity.toml"); err != nil || string(have) != string(bush) {
 		t.Errorf("the sugarbush was changed: %v", err)
 	}
 }
