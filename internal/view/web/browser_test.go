@@ -441,6 +441,35 @@ func TestHandoutPrints(t *testing.T) {
 	}
 }
 
+// Sections are filled like a spreadsheet: rows pasted from one, in the words of the language, and a row copied; more
+// than there is room for makes room.
+func TestSectionsArePasted(t *testing.T) {
+	b := browse(t, nil)
+	b.open("/sugarbush")
+	const rows = "Upper\\t1,200\\tCheck-valve spout each season\\nLower\\t900\\tunsanitized\\nFar\\t300\\tsteam\\nNear\\t50\\tunsanitized"
+	eval[bool](b, `(() => { const to = document.querySelector("[name='1.section']"), data = new DataTransfer();
+		data.setData("text/plain", "`+strings.ReplaceAll(rows, `\\`, `\`)+`");
+		to.focus(); return to.dispatchEvent(new ClipboardEvent("paste", {clipboardData: data, bubbles: true, cancelable: true})) })()`)
+	value := func(name string) string {
+		return eval[string](b, `document.querySelector("[name='`+name+`']")?.value ?? "none"`)
+	}
+	for name, want := range map[string]string{"1.section": "Upper", "1.taps": "1,200", "1.practice": "check-valve",
+		"2.practice": "unsanitized", "3.practice": "steam", "4.section": "Near", "4.taps": "50"} {
+		if got := value(name); got != want {
+			t.Errorf("%s is %q, want %q", name, got, want)
+		}
+	}
+	eval[bool](b, `(document.querySelectorAll("[data-copy]")[0].click(), true)`)
+	if got := value("5.section") + value("5.taps") + value("5.practice"); got != "Upper 21,200check-valve" {
+		t.Errorf("the copy is %q", got)
+	}
+	b.do(chromedp.Submit("form[action='/sugarbush']"))
+	b.until("location.search.includes('5.section')")
+	if !eval[bool](b, `document.querySelector("[name='3.practice']").getAttribute("aria-invalid") === "true"`) {
+		t.Error("steam is no practice, and nothing says so")
+	}
+}
+
 // The workbook by keyboard and without the script: a study is typed in, a what-if kept, on a phone nothing is cut off.
 func TestWorkbookInTheBrowser(t *testing.T) {
 	d := sit(t, true)

@@ -1,3 +1,57 @@
+// A table of fields is filled like a spreadsheet: rows that are pasted into a cell fill those to its right and below, and
+// a row is copied into the next that is blank. Without this script each cell is typed.
+(() => {
+	const fields = cell => [...cell.querySelectorAll("input, select")];
+	const put = (cell, text) => {
+		for (const f of fields(cell)) {
+			const mine = words => words.some(w => w.trim().toLowerCase() === text.toLowerCase());
+			if (f.type === "checkbox") {
+				const label = f.closest("label").textContent;
+				f.checked = text.split(/[;,]/).some(w => [f.value, label].some(x => x.trim().toLowerCase() === w.trim().toLowerCase()));
+			} else if (f.tagName === "SELECT") {
+				let option = [...f.options].find(o => mine([o.value, o.text]));
+				if (!option) f.add(option = new Option(text, text)); // nothing is lost: the answer says what is allowed
+				option.selected = true;
+			} else f.value = text;
+		}
+	};
+	const named = row => row.querySelector("input").value.trim() !== "";
+	const another = body => {
+		const last = body.lastElementChild, n = body.children.length + 1, row = last.cloneNode(true);
+		for (const e of row.querySelectorAll("[name], [id]")) {
+			if (e.name) e.name = e.name.replace(/^\d+\./, n + ".");
+			if (e.id) e.id = e.id.replace(/^b-\d+-/, "b-" + n + "-");
+		}
+		for (const cell of row.children) put(cell, "");
+		return body.appendChild(row);
+	};
+	document.querySelectorAll("[data-copy]").forEach(b => { b.hidden = false; });
+	document.addEventListener("click", e => {
+		const row = e.target.closest?.("[data-copy]")?.closest("tr");
+		if (!row) return;
+		const body = row.parentElement, to = [...body.children].find(r => !named(r)) ?? another(body);
+		[...row.children].forEach((cell, i) => fields(cell).forEach((f, k) => {
+			const g = fields(to.children[i])[k];
+			if (f.type === "checkbox") g.checked = f.checked;
+			else put(to.children[i], i ? f.value : f.value + " 2");
+		}));
+		fields(to.children[0])[0].focus();
+	});
+	document.addEventListener("paste", e => {
+		const cell = e.target.closest?.("[data-rows] tbody > tr > *");
+		const text = e.clipboardData?.getData("text/plain").replace(/\r\n?/g, "\n").replace(/\n$/, "") ?? "";
+		if (!cell || !/[\t\n]/.test(text)) return;
+		e.preventDefault();
+		let row = cell.parentElement;
+		const body = row.parentElement, first = [...row.children].indexOf(cell);
+		for (const line of text.split("\n")) {
+			row ??= another(body);
+			line.split("\t").forEach((word, i) => { if (row.children[first + i]) put(row.children[first + i], word.trim()); });
+			row = row.nextElementSibling;
+		}
+	});
+})();
+
 // Sends what is tried as it is typed, and puts the answer in place: without this script the button does the same.
 (() => {
 	const form = document.getElementById("tried"), said = document.getElementById("said");

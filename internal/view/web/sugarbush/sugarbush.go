@@ -21,6 +21,7 @@ import (
 	"spile/internal/trade/bush"
 	"spile/internal/trade/column"
 	"spile/internal/trade/price"
+	"spile/internal/trade/species"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -63,14 +64,25 @@ func (s *Room) Routes(m *page.Routes) {
 type bushField struct {
 	Name, ID, Label, Unit, Value, Fault string
 	Options                             []page.Picked
+	Many                                bool // any number of the options, as boxes to tick
 	Numeric                             bool
 }
 
-// bushFields are several under a heading.
+// Picked is how many of the options are.
+func (f bushField) Picked() int {
+	n := 0
+	for _, o := range f.Options {
+		if o.Here {
+			n++
+		}
+	}
+	return n
+}
+
+// bushFields are several under a heading, or those of one section.
 type bushFields struct {
-	ID, Title string
-	Fields    []bushField
-	Open      bool
+	Title  string
+	Fields []bushField
 }
 
 // bushForm is the form of a sugarbush.
@@ -131,6 +143,16 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 	for _, key := range headKeys() {
 		put(key, q.Get("h."+key))
 	}
+	var sold []string
+	for key := range q {
+		if key, ok := strings.CutPrefix(key, "h."); ok && ofSale(key) {
+			sold = append(sold, key)
+		}
+	}
+	slices.Sort(sold)
+	for _, key := range sold {
+		put(key, q.Get("h."+key))
+	}
 	for _, w := range price.Windows {
 		for _, c := range bush.Crews {
 			put("window."+string(w)+"."+c.Name, q.Get("h.window."+string(w)+"."+c.Name))
@@ -152,7 +174,7 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 				put("section."+name+"."+key, value)
 				continue
 			}
-			for n, word := range strings.FieldsFunc(value, func(r rune) bool { return r == ';' || r == ',' }) {
+			for n, word := range strings.FieldsFunc(strings.Join(q[at+key], ";"), func(r rune) bool { return r == ';' || r == ',' }) {
 				put("section."+name+".unwanted."+strconv.Itoa(n+1), word)
 			}
 		}
@@ -166,7 +188,29 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 			put(key, strings.Trim(page.Clean(value), `"`))
 		}
 	}
+	if names := grades(d); len(names) == 1 && !slices.ContainsFunc(d.Keys, func(e bush.Entry) bool {
+		return e.Key == soldAt(names[0], "share")
+	}) {
+		put(soldAt(names[0], "share"), "1") // the only grade is all of it
+	}
 	return d, len(d.Keys) > 0
+}
+
+// ofSale is true of the keys of what is sold that the form asks for: prices of bulk syrup, and the quota.
+func ofSale(key string) bool {
+	return strings.HasPrefix(key, "quota.") || strings.HasPrefix(key, "sells.bulk.") && strings.HasSuffix(key, ".price")
+}
+
+func soldAt(grade, key string) string { return "sells.bulk." + grade + "." + key }
+
+// grades are those whose price a draft states.
+func grades(d bush.Draft) (names []string) {
+	for _, e := range d.Keys {
+		if name, ok := strings.CutSuffix(strings.TrimPrefix(e.Key, "sells.bulk."), ".price"); ok && ofSale(e.Key) {
+			names = append(names, name)
+		}
+	}
+	return names
 }
 
 // ofPrices are the keys of the prices for which the form asks what a sugarbush has of its own; others are typed as
@@ -197,13 +241,13 @@ func bushQuery(d bush.Draft) url.Values {
 				q.Set(at+"section", name)
 			}
 			if strings.HasPrefix(key, "unwanted.") {
-				q.Set(at+"unwanted", strings.TrimPrefix(q.Get(at+"unwanted")+"; "+e.Value, "; "))
+				q.Add(at+"unwanted", e.Value)
 			} else {
 				q.Set(at+key, e.Value)
 			}
 		case e.Key == "organic" && (e.Value == "true" || e.Value == "false"):
 			q.Set("h.organic", map[string]string{"true": "yes", "false": "no"}[e.Value])
-		case slices.Contains(headKeys(), e.Key) || strings.HasPrefix(e.Key, "window."):
+		case slices.Contains(headKeys(), e.Key) || strings.HasPrefix(e.Key, "window.") || ofSale(e.Key):
 			q.Set("h."+e.Key, e.Value)
 		default:
 			more = append(more, e.Key+" = "+e.Value)
@@ -267,6 +311,13 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		return b
 	}
 	currency := cmp.Or(q.Get("h.currency"), s.Input.Prices.Currency)
+	mass := v.Text("the unit of mass")
+	switch q.Get("h.units.mass") {
+	case "lb":
+		mass = v.Text("lb")
+	case "kg":
+		mass = v.Text("kg")
+	}
 	yes := []page.Option{page.Opt("", v.Text("as the prices say")), page.Opt("yes", v.Text("yes")),
 		page.Opt("no", v.Text("no"))}
 	gallons := []page.Option{page.Opt("", v.Text("not given")), page.Opt("gal", v.Text("US gallons")),
@@ -277,13 +328,11 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	for _, p := range s.Base.Input.Practices {
 		practices = append(practices, page.Opt(string(p.Key), v.Term(note.Term(p.Name))))
 	}
-	// ask is a field for each of columns; of the ways of giving one value that which is given, else the first.
-	ask := func(columns []column.Column[any], name, key string) (list []bushField) {
-		given := func(c column.Column[any]) bool { return q.Get(name+c.Name) != "" }
+	// ask is a field for each of columns; of the ways of giving one value those that are given, else the first.
+	ask := func(columns []column.Column[any], name, key string, given func(string) bool) (list []bushField) {
 		for _, c := range columns {
-			if c.Instead != "" && !given(c) ||
-				slices.ContainsFunc(columns,
-					func(o column.Column[any]) bool { return o.Instead == c.Name && given(o) }) {
+			if !given(c.Name) && (c.Instead != "" || slices.ContainsFunc(columns,
+				func(o column.Column[any]) bool { return o.Instead == c.Name && given(o.Name) })) {
 				continue
 			}
 			hint := ""
@@ -296,6 +345,26 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 			b := field(name+c.Name, key+c.Name, v.Text(c.Label), hint,
 				c.Kind == column.Number || c.Kind == column.Whole)
 			switch {
+			case c.Name == "unwanted":
+				b.Many, b.Value = true, strings.Join(q[b.Name], "; ")
+				left := strings.FieldsFunc(b.Value, func(r rune) bool { return r == ';' || r == ',' || r == ' ' })
+				for _, o := range practices[1:] {
+					at := slices.Index(left, o.Value)
+					b.Options = append(b.Options, page.Picked{Option: o, Here: at >= 0})
+					if at >= 0 {
+						left = slices.Delete(left, at, at+1)
+					}
+				}
+				for _, x := range left { // what is no practice stays, with its fault
+					b.Options = append(b.Options, page.Picked{Option: page.Opt(x, x), Here: true})
+				}
+			case c.Name == "species":
+				b.Value = species.Of(b.Value)
+				words := []page.Option{page.Opt("", "")}
+				for _, tree := range species.List {
+					words = append(words, page.Opt(tree.Name, v.Term(note.Term(tree.Name))))
+				}
+				b = choose(b, words...)
 			case c.Kind == column.Practice:
 				b = choose(b, practices...)
 			case c.Words != nil:
@@ -313,23 +382,50 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		}
 		return list
 	}
-	f := bushForm{Head: bushFields{Title: v.Text("The sugarbush"), Fields: ask(whole(), "h.", "")}}
+	one := func(name string) func(string) bool { return func(key string) bool { return q.Get(name+key) != "" } }
+	f := bushForm{Head: bushFields{Title: v.Text("The sugarbush"), Fields: ask(whole(), "h.", "", one("h."))}}
 	f.Head.Fields = slices.Insert(f.Head.Fields, 1, // after its name
 		field("h.place", "place", v.Text("place"), v.Text("such as US-VT or CA-QC"), false),
 		choose(field("h.organic", "organic", v.Text("organic certificate"), "", false), yes...),
 		field("h.wage", "wage", v.Text("wage"), v.Text("%s an hour", currency), true),
 		choose(field("h.units.sap", "units.sap", v.Text("unit of sap"), "", false), gallons...),
 		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), masses...))
+	names := grades(d)
+	if names == nil {
+		names = []string{"bulk"}
+	}
+	for _, name := range names {
+		label := v.Text("price of bulk syrup")
+		if len(names) > 1 {
+			label = v.Text("price of bulk syrup, %s", name)
+		}
+		key := soldAt(name, "price")
+		f.Head.Fields = append(f.Head.Fields,
+			field("h."+key, key, label, v.Text("%s a %s; blank: the station's", currency, mass), true))
+	}
+	f.Head.Fields = append(f.Head.Fields,
+		field("h.quota.syrup", "quota.syrup", v.Text("quota of bulk syrup"), v.Text("%s, of the whole; blank: none", mass), true),
+		field("h.quota.price_beyond", "quota.price_beyond", v.Text("price beyond the quota"),
+			v.Text("part of the price: 0.75 is 75 %%"), true),
+		field("h.quota.delay", "quota.delay", v.Text("what is beyond is paid after"), v.Text("seasons"), true))
 	for _, w := range price.Windows {
 		key := "window." + string(w) + "."
 		f.Windows = append(f.Windows,
-			bushFields{Title: v.Term(note.Term(w)), Fields: ask(column.Bare(bush.Crews), "h."+key, key)})
+			bushFields{Title: v.Term(note.Term(w)), Fields: ask(column.Bare(bush.Crews), "h."+key, key, one("h."+key))})
 	}
 	last := 0
 	for i := range mostSections {
 		if q.Get(strconv.Itoa(i+1)+".section") != "" {
 			last = i + 1
 		}
+	}
+	given := func(key string) bool { // in any section, since all stand in one table
+		for i := range last {
+			if q.Get(strconv.Itoa(i+1)+"."+key) != "" {
+				return true
+			}
+		}
+		return false
 	}
 	asked, _ := strconv.Atoi(q.Get("rows"))
 	rows := min(mostSections, max(last+spareSections, asked))
@@ -338,19 +434,15 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		at := strconv.Itoa(i+1) + "."
 		name := q.Get(at + "section")
 		key := "section." + strings.ReplaceAll(name, ".", ",")
-		b := bushFields{ID: "s" + strconv.Itoa(i+1), Title: v.Text("another section"), Open: name == "" && i == last,
-			Fields: append([]bushField{field(at+"section", "section."+name, v.Text("name of the section"), "", false)},
-				ask(column.Bare(bush.Sections), at, key+".")...)}
-		if name != "" {
-			b.Title = v.Text("%s: %s taps", name, cmp.Or(q.Get(at+"taps"), v.None()))
-		}
+		b := bushFields{Fields: append([]bushField{
+			field(at+"section", "section."+name, v.Text("name of the section"), "", false)},
+			ask(column.Bare(bush.Sections), at, key+".", given)...)}
 		for key, text := range wrong { // a fault of an unwanted practice stands at its number
 			if name != "" && strings.HasPrefix(key, "section."+name+".unwanted.") {
 				used[key] = true
 				b.Fields[len(b.Fields)-1].Fault = text
 			}
 		}
-		b.Open = b.Open || slices.ContainsFunc(b.Fields, func(x bushField) bool { return x.Fault != "" })
 		f.Sections = append(f.Sections, b)
 	}
 	f.More = bushField{Name: "more", ID: "b-more",
