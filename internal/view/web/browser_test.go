@@ -446,10 +446,13 @@ func TestHandoutPrints(t *testing.T) {
 func TestSectionsArePasted(t *testing.T) {
 	b := browse(t, nil)
 	b.open("/sugarbush")
-	const rows = "Upper\\t1,200\\tCheck-valve spout each season\\nLower\\t900\\tunsanitized\\nFar\\t300\\tsteam\\nNear\\t50\\tunsanitized"
+	const rows = `Upper\t1,200\tCheck-valve spout each season\n` + `Lower\t900\tunsanitized\n` +
+		`Far\t300\tsteam\n` + `Near\t50\tunsanitized`
 	eval[bool](b, `(() => { const to = document.querySelector("[name='1.section']"), data = new DataTransfer();
-		data.setData("text/plain", "`+strings.ReplaceAll(rows, `\\`, `\`)+`");
-		to.focus(); return to.dispatchEvent(new ClipboardEvent("paste", {clipboardData: data, bubbles: true, cancelable: true})) })()`)
+		data.setData("text/plain", "`+rows+`");
+		to.focus();
+		const pasted = new ClipboardEvent("paste", {clipboardData: data, bubbles: true, cancelable: true});
+		return to.dispatchEvent(pasted) })()`)
 	value := func(name string) string {
 		return eval[string](b, `document.querySelector("[name='`+name+`']")?.value ?? "none"`)
 	}

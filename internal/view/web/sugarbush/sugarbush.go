@@ -169,12 +169,12 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 		}
 		for _, c := range bush.Sections {
 			key := c.Name
-			value := q.Get(at + key)
 			if key != "unwanted" {
-				put("section."+name+"."+key, value)
+				put("section."+name+"."+key, q.Get(at+key))
 				continue
 			}
-			for n, word := range strings.FieldsFunc(strings.Join(q[at+key], ";"), func(r rune) bool { return r == ';' || r == ',' }) {
+			words := strings.FieldsFunc(strings.Join(q[at+key], ";"), func(r rune) bool { return r == ';' || r == ',' })
+			for n, word := range words {
 				put("section."+name+".unwanted."+strconv.Itoa(n+1), word)
 			}
 		}
@@ -247,7 +247,7 @@ func bushQuery(d bush.Draft) url.Values {
 			}
 		case e.Key == "organic" && (e.Value == "true" || e.Value == "false"):
 			q.Set("h.organic", map[string]string{"true": "yes", "false": "no"}[e.Value])
-		case slices.Contains(headKeys(), e.Key) || strings.HasPrefix(e.Key, "window.") || ofSale(e.Key):
+		case slices.Contains(headKeys(), e.Key), strings.HasPrefix(e.Key, "window."), ofSale(e.Key):
 			q.Set("h."+e.Key, e.Value)
 		default:
 			more = append(more, e.Key+" = "+e.Value)
@@ -404,7 +404,8 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 			field("h."+key, key, label, v.Text("%s a %s; blank: the station's", currency, mass), true))
 	}
 	f.Head.Fields = append(f.Head.Fields,
-		field("h.quota.syrup", "quota.syrup", v.Text("quota of bulk syrup"), v.Text("%s, of the whole; blank: none", mass), true),
+		field("h.quota.syrup", "quota.syrup", v.Text("quota of bulk syrup"),
+			v.Text("%s, of the whole; blank: none", mass), true),
 		field("h.quota.price_beyond", "quota.price_beyond", v.Text("price beyond the quota"),
 			v.Text("part of the price: 0.75 is 75 %%"), true),
 		field("h.quota.delay", "quota.delay", v.Text("what is beyond is paid after"), v.Text("seasons"), true))
