@@ -49,7 +49,7 @@ func groupOf(a price.Assumption) string {
 		return "labour"
 	case price.MoneySyrupKg, price.MoneySyrupL, price.MoneySapL, price.SyrupATap:
 		return "prices"
-	case price.SapATap, price.Brix:
+	case price.SapATap, price.SapADay, price.Days, price.Brix:
 		return "sap"
 	case price.MoneyEach, price.MoneyProductL, price.MoneyATap, price.ChemicalATap:
 		return "materials"
@@ -377,6 +377,8 @@ func rangeOf(a price.Assumption) sure.Range {
 		return sure.Range{Low: 0, High: 1}
 	case a.Measure == price.Seasons:
 		return sure.Range{Low: 0.5, High: 20}
+	case a.Measure == price.Days:
+		return sure.Range{Low: 1, High: 60}
 	case a.Measure == price.Ratio:
 		return sure.Range{Low: 0.05, High: 1}
 	case a.Key == "baseline.yield":

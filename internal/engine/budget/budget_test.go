@@ -289,14 +289,76 @@ func TestQuotaAndCapacity(t *testing.T) {
 	}
 }
 
-// Sap sold by its sugar is paid in proportion to the sugar it holds.
+// Fuel by the litre of sap boiled, by hand: 60 litres of the tap's own and 30 added cost 90 × 0.03, however thin the
+// added sap is; a litre of syrup of sap half as sweet then takes twice the fuel. At one sweetness it is the same as so
+// much a litre of syrup.
+func TestBoilingByTheSap(t *testing.T) {
+	p := example()
+	p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 5}}}}
+	p.Boiling, p.Processing = &price.Value{Best: 0.03}, price.Value{Best: 0.5}
+	l := Of(&p)
+	near(t, "fuel", l.sell(60, 90).boiling, 2.70, 1e-12)
+	perKg := func(brix float64) float64 {
+		p.Baseline.GainBrix = &price.Value{Best: brix}
+		l := Of(&p)
+		more, less := l.sell(60, 90), l.sell(60, 60)
+		return (more.boiling - less.boiling) / (more.bulk - less.bulk)
+	}
+	near(t, "half as sweet", perKg(1)/perKg(2), float64(sap.Sugar(1, 2)/sap.Sugar(1, 1)), 1e-9)
+
+	p.Baseline.GainBrix = nil
+	split := Of(&p).margin(60, 90)
+	litre := l.syrup / sap.Density(sap.SyrupBrix("US-VT")) // of syrup in a litre of sap
+	p.Processing.Best += p.Boiling.Best / litre
+	p.Boiling = nil
+	near(t, "all of it by the syrup", Of(&p).margin(60, 90), split, 1e-9)
+}
+
+// What can be boiled in a day, by hand: 40 % of the sap runs on five days, of which 4 litres a tap can be boiled, 20 in
+// all. Of 45 litres 18 run then, and none is lost; of 60, 24, and 4 are lost; of 90, 36, and 16.
+func TestPeakByHand(t *testing.T) {
+	p := example()
+	p.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 5}}}}
+	p.Sells.Peak = &price.Peak{FlowL: price.Value{Best: 4}, Share: &price.Value{Best: 0.4}, Days: &price.Value{Best: 5}}
+	l := Of(&p)
+	none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
+	for y, want := range map[float64]float64{45: 45, 60: 56, 90: 74} {
+		near(t, "boiled", l.Made(&none, y, 0).Litres, want, 1e-9)
+	}
+	if !l.Limited() {
+		t.Error("nothing is said to bend what sap brings")
+	}
+}
+
+// No more sap ever brings less, and no limit or cost ever brings more, whatever is sold and however it is boiled; where
+// added sap is worth no more than the other, each litre brings no more than the one before.
+func TestMarginsNeverFall(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := draw(t)
+		p.Baseline.GainBrix.Best = min(p.Baseline.GainBrix.Best, p.Baseline.Brix.Best)
+		p.Hauling.Best = 0 // sap that is sold as sap is hauled whatever it brings
+		l := Of(&p)
+		y0, y := rapid.Float64Range(1, 150).Draw(t, "y0"), rapid.Float64Range(1, 250).Draw(t, "y")
+		step := rapid.Float64Range(0.1, 50).Draw(t, "step")
+		a, b, c := l.margin(y0, y), l.margin(y0, y+step), l.margin(y0, y+2*step)
+		if slack := 1e-9 * (1 + math.Abs(c)); b < a-slack || c-b > b-a+slack {
+			t.Fatalf("%v litres bring %v, %v more %v, and as many again %v", y, a, step, b, c)
+		}
+		p.Sells.Peak, p.Sells.CapacityL, p.Sells.Quota, p.Boiling = nil, nil, nil, nil
+		if free := Of(&p).margin(y0, y); a > free+1e-9*(1+free) {
+			t.Fatalf("with limits %v, and without %v", a, free)
+		}
+	})
+}
+
 // Sap that does not pay to boil is not boiled: more of it never brings less, under any quota, price beyond it, capacity
 // and cost of boiling; and where all of it is sold at one price, what is brought is the best of a linear program, whose
 // corners are to boil nothing, up to the quota, or all.
 func TestFreeDisposal(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t)
-		p.Sells.Retail, p.Sells.Sap, p.Sells.CapacityL, p.Sells.GainPrice, p.Baseline.GainBrix = nil, nil, nil, nil, nil
+		p.Sells.Retail, p.Sells.Sap, p.Sells.CapacityL, p.Sells.GainPrice, p.Sells.Peak = nil, nil, nil, nil, nil
+		p.Baseline.GainBrix = nil
 		f := func(lo, hi float64, label string) float64 { return rapid.Float64Range(lo, hi).Draw(t, label) }
 		p.Processing.Best, p.Hauling.Best = f(0, 80, "processing"), f(0, 0.1, "hauling")
 		p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: f(0, 5, "quota of")},
@@ -307,7 +369,8 @@ func TestFreeDisposal(t *testing.T) {
 		for _, boiled := range []float64{min(y, p.Sells.Quota.SyrupKg.Best/l.syrup), y} {
 			kg := l.syrup * boiled
 			within := min(kg, p.Sells.Quota.SyrupKg.Best)
-			best = max(best, l.bulkPrice*(within+l.beyond*(kg-within))-l.processing*kg-l.hauling*boiled)
+			best = max(best, l.bulkPrice*(within+l.beyond*(kg-within))-l.processing*kg-
+				(l.boiling+l.hauling)*boiled)
 		}
 		near(t, "the best corner", l.sell(y, y).margin(), best, 1e-9*(1+best))
 		if less, more := l.margin(y, y), l.margin(y, y+f(0, 100, "more")); more < less-1e-9 {
@@ -316,6 +379,7 @@ func TestFreeDisposal(t *testing.T) {
 	})
 }
 
+// Sap sold by its sugar is paid in proportion to the sugar it holds.
 func TestSapBySugar(t *testing.T) {
 	p := example()
 	p.Sells = price.Sells{Sap: &price.Outlet{Share: 1, Price: price.Value{Best: 0.1}}}
@@ -449,6 +513,13 @@ func draw(t *rapid.T) price.Prices {
 	if rapid.Bool().Draw(t, "capacity") {
 		p.Sells.CapacityL = &price.Value{Best: f(1, 300, "capacity of")}
 	}
+	if rapid.Bool().Draw(t, "boiling by sap") {
+		p.Boiling = &price.Value{Best: f(0, 0.2, "boiling")}
+	}
+	if rapid.Bool().Draw(t, "peak") {
+		p.Sells.Peak = &price.Peak{FlowL: price.Value{Best: f(0.5, 20, "flow")},
+			Share: &price.Value{Best: f(0.1, 1, "share")}, Days: &price.Value{Best: f(1, 15, "days")}}
+	}
 	if rapid.Bool().Draw(t, "sells sap") {
 		p.Sells.Retail = nil
 		p.Sells.Sap = &price.Outlet{Share: 0.2, Price: price.Value{Best: f(0, 0.3, "sap price")}}
@@ -469,6 +540,9 @@ func scaled(p price.Prices, k float64) price.Prices {
 		}
 	}
 	p.Processing, p.Hauling, p.Wage = by(p.Processing), by(p.Hauling), by(p.Wage)
+	if p.Boiling != nil {
+		p.Boiling = new(by(*p.Boiling))
+	}
 	p.Materials, p.Chemicals, p.Uses = slices.Clone(p.Materials), slices.Clone(p.Chemicals), slices.Clone(p.Uses)
 	for i := range p.Materials {
 		p.Materials[i].Price = by(p.Materials[i].Price)

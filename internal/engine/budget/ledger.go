@@ -3,6 +3,7 @@
 package budget
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -34,6 +35,7 @@ type Ledger struct {
 
 	boiled       float64 // share of the sap that is boiled; the rest is sold as sap
 	capacity     float64 // litres boiled; +Inf without a limit
+	heavy, most  float64 // part that runs on the heaviest days, litres boiled on these; 0 and +Inf without a limit
 	syrup, added float64 // kilograms of syrup a litre of baseline and of added sap
 	bulk         float64 // share of the syrup that is sold in bulk
 	bulkPrice    float64 // a kilogram
@@ -44,6 +46,7 @@ type Ledger struct {
 	sapPrice     float64 // a litre at the baseline's sugar
 	addedSugar   float64 // sugar of a litre of added sap over that of a litre of the baseline's
 	processing   float64 // a kilogram of syrup
+	boiling      float64 // a litre of sap boiled
 	hauling      float64 // a litre of sap
 
 	sliced  [kinds]sold // what a litre of each slice brings
@@ -103,6 +106,10 @@ func (l *Ledger) read() {
 	l.addedSugar = addedSugar / sugar
 	l.processing, l.hauling = p.Processing.Best/kilo, p.Hauling.Best
 	l.boiled, l.capacity, l.gainPrice, l.quota = 1, math.Inf(1), 1, math.Inf(1)
+	l.heavy, l.most, l.boiling = 0, math.Inf(1), 0
+	if p.Boiling != nil {
+		l.boiling = p.Boiling.Best
+	}
 	s := p.Sells
 	if s.Sap != nil {
 		l.boiled, l.sapPrice = 1-s.Sap.Share, s.Sap.Price.Best
@@ -128,6 +135,10 @@ func (l *Ledger) read() {
 	if s.CapacityL != nil {
 		l.capacity = s.CapacityL.Best
 	}
+	if k := s.Peak; k != nil {
+		l.heavy = cmp.Or(k.Share, &price.PeakShare).Best
+		l.most = k.FlowL.Best * cmp.Or(k.Days, &price.PeakDays).Best
+	}
 	if q := s.Quota; q != nil {
 		l.quota = q.SyrupKg.Best
 		l.beyond = q.PriceBeyond.Best * math.Pow(1+l.discount, -q.DelaySeasons.Best)
@@ -136,7 +147,7 @@ func (l *Ledger) read() {
 		usual: l.slice(l.syrup, 1, 1), usualBeyond: l.slice(l.syrup, 1, l.beyond),
 		more: l.slice(l.added, l.gainPrice, 1), moreBeyond: l.slice(l.added, l.gainPrice, l.beyond),
 	}
-	if l.limited = s.CapacityL != nil || s.Quota != nil; !l.limited {
+	if l.limited = s.CapacityL != nil || s.Quota != nil || s.Peak != nil; !l.limited {
 		l.litres = [2]float64{l.sell(1, 1).margin(), l.sell(0, 1).margin()}
 	}
 }
@@ -146,24 +157,25 @@ func (l *Ledger) read() {
 // here.
 func (l *Ledger) Unsanitized(gain float64) float64 { return l.yield / (1 + l.adjust*gain) }
 
-// Limited is true where a quota or what can be boiled bends what sap brings, so that it is no straight line of yields.
+// Limited is true where a quota or what can be boiled, in a season or a day, bends what sap brings, so that it is no straight line of yields.
 func (l *Ledger) Limited() bool { return l.limited }
 
 // Yield is the yield of a tap under a gain over unsanitized, a fraction as the trials have it: litres a season.
 func (l *Ledger) Yield(unsanitized, gain float64) float64 { return unsanitized * (1 + l.adjust*gain) }
 
 // sold is what a yield brings and what its boiling and hauling cost.
-type sold struct{ bulk, retail, sap, processing, hauling float64 }
+type sold struct{ bulk, retail, sap, processing, boiling, hauling float64 }
 
 func (s sold) returns() float64 { return s.bulk + s.retail + s.sap }
 
-func (s sold) margin() float64 { return s.returns() - s.processing - s.hauling }
+func (s sold) margin() float64 { return s.returns() - s.processing - s.boiling - s.hauling }
 
 func (s *sold) add(w float64, o sold) {
 	s.bulk += w * o.bulk
 	s.retail += w * o.retail
 	s.sap += w * o.sap
 	s.processing += w * o.processing
+	s.boiling += w * o.boiling
 	s.hauling += w * o.hauling
 }
 
@@ -195,7 +207,8 @@ const (
 
 // boil is the litres of each slice that are boiled.
 func (l *Ledger) boil(y0, y float64) (litres [kinds]float64) {
-	all := min(l.boiled*y, l.capacity)
+	all := l.boiled * y
+	all = min(all-max(0, l.heavy*all-l.most), l.capacity)
 	first := min(all, l.boiled*y0)
 	split := func(x, kg, room float64) (within, beyond float64) {
 		if kg*x > room {
@@ -220,6 +233,7 @@ func (l *Ledger) slice(kg, relative, bulk float64) sold {
 		bulk:       l.bulkPrice * l.bulk * kg * relative * bulk,
 		retail:     l.retailPrice * (1 - l.bulk) * kg * relative,
 		processing: l.processing * kg,
+		boiling:    l.boiling,
 		hauling:    l.hauling,
 	}
 }
@@ -483,6 +497,7 @@ func (l *Ledger) Account(c practice.Choice, y0 float64, gains []float64) Account
 		{returns, "sap sold", gross.sap},
 		{lostSap, "sap rinsed away or discarded", gross.returns() - net.returns()},
 		{cost, "boiling and packing", net.processing},
+		{cost, "fuel and concentrating", net.boiling},
 		{cost, "hauling of sap", net.hauling},
 	}, pl.costs...)
 	return a

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
@@ -96,6 +97,41 @@ func TestPERTMoments(t *testing.T) {
 		want := (18. + 4*best + 32) / 6
 		near(t, "mean", mean, -want/60, 5e-4)
 		near(t, "variance", variance, (want-18)*(32-want)/7/3600, 5e-5)
+	}
+}
+
+// Jensen's gap of a concave quota: with a log gain N(μ, σ²), a full price of a litre up to K and part of it beyond,
+// E min(y, K) is E y − E(y − K)⁺, of which the last is M Φ(d + σ) − K Φ(d) with d = (μ' − ln K)/σ, M = E y (the expected
+// shortfall of a lognormal: Black & Scholes 1973, Journal of Political Economy 81:637, at no interest).
+func TestJensensGapOfAQuota(t *testing.T) {
+	const mu, sigma, beyond = .42, .3, .4
+	for _, kg := range []float64{2.2, 3.6, 5} {
+		m := bush(0)
+		root := mat.NewDense(8, 8, nil)
+		root.Set(2, 2, sigma)
+		m.Gains.Members = []pool.Normal{{Weight: 1, Mean: m.Gains.Members[0].Mean, Root: root}}
+		m.Baseline, m.Today, m.Assumptions = nil, 0, nil
+		own := price.Default()
+		own.Baseline = price.Baseline{Yield: price.Value{Best: 80}, Brix: price.Value{Best: 2}}
+		own.Sells = price.Sells{Grades: []price.Grade{{Name: "all", Share: 1, Price: price.Value{Best: 5}}},
+			Quota: &price.Quota{SyrupKg: price.Value{Best: kg}, PriceBeyond: price.Value{Best: beyond}}}
+		l := budget.Of(&own)
+		m.Open = func() func([]float64) *sure.Books {
+			b := &sure.Books{Ledger: l}
+			for _, o := range m.Options {
+				b.Plans = append(b.Plans, l.Plan(o.Choice))
+			}
+			return func([]float64) *sure.Books { return b }
+		}
+		none := l.Plan(practice.Choice{Practice: practice.Unsanitized})
+		perLitre := l.Made(&none, 80, 0).Kg / 80
+		room := kg / perLitre
+		mean := 80 * math.Exp(mu+sigma*sigma/2)
+		d := (mu + math.Log(80/room)) / sigma
+		over := mean*distuv.UnitNormal.CDF(d+sigma) - room*distuv.UnitNormal.CDF(d)
+		worth := func(y, over float64) float64 { return 5 * perLitre * (y - over + beyond*over) }
+		row := draw(t, m, 100_000).Summary(0).Rows[2].Long
+		near(t, "net on average", row.Mean, worth(mean, over)-worth(80, max(0, 80-room)), 4*row.MeanError)
 	}
 }
 

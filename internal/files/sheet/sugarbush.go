@@ -377,6 +377,7 @@ func (q *prices) over(p *price.Prices, total int) price.Prices {
 	if sells {
 		p.Sells.GainPrice = cmp.Or(p.Sells.GainPrice, station.GainPrice)
 		p.Sells.CapacityL = cmp.Or(p.Sells.CapacityL, station.CapacityL)
+		p.Sells.Peak = cmp.Or(p.Sells.Peak, station.Peak)
 		// no more than a quota or a capacity
 		if own := p.Sells; len(own.Grades) == 0 && own.Retail == nil && own.Sap == nil {
 			p.Sells.Grades, p.Sells.Retail, p.Sells.Sap = station.Grades, station.Retail, station.Sap

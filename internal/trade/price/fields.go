@@ -52,6 +52,7 @@ var (
 	delay    = column.Bounds{Low: 0, High: 100}
 	stray    = column.Bounds{Low: 0, High: 2}
 	together = column.Bounds{Low: -0.95, High: 0.95}
+	heavy    = column.Bounds{Low: 1, High: 60}
 	cycle    = column.Bounds{Low: 1, High: 100, Whole: true}
 )
 
@@ -173,11 +174,35 @@ var Fields = []Field{
 		Usual: column.Range{Low: 10, High: 300},
 		Label: "sap that can be boiled", Holds: "sap of a tap that can be boiled; beyond it sap is worth nothing",
 		May: func(s Spot) **Value { return &s.Sells.CapacityL }},
+	{Key: "sells.peak.flow", Needed: true, Own: true, Measure: SapADay, Bounds: column.Positive,
+		Usual: column.Range{Low: 1, High: 20},
+		Label: "sap that can be boiled in a day",
+		Holds: "sap of a tap that can be boiled, or concentrated, in a day; beyond it sap is worth nothing",
+		At:    func(s Spot) *Value { return &s.Sells.Peak.FlowL }},
+	{Key: "sells.peak.share", Own: true, Measure: Ratio, Bounds: some,
+		Usual:   column.Range{Low: 0.1, High: 0.8},
+		Label:   "part of a season's sap that runs on its heaviest days",
+		Holds:   "part of a season's sap that runs on its heaviest days",
+		Allowed: "above 0, at most 1; left out: 0.33 (common practice, no source)",
+		May:     func(s Spot) **Value { return &s.Sells.Peak.Share },
+		Else:    func(*Prices) *Value { return &PeakShare }},
+	{Key: "sells.peak.days", Own: true, Measure: Days, Bounds: heavy,
+		Usual:   column.Range{Low: 1, High: 15},
+		Label:   "how many days are the heaviest",
+		Holds:   "how many days these are",
+		Allowed: "1 to 60; left out: 6 (common practice, no source)",
+		May:     func(s Spot) **Value { return &s.Sells.Peak.Days },
+		Else:    func(*Prices) *Value { return &PeakDays }},
 
 	{Key: "processing", Own: true, Measure: MoneySyrupL, Bounds: column.NotBelow,
 		Usual: column.Range{Low: 0, High: 15},
-		Label: "boiling and packing", Holds: "fuel, boiling, packing",
+		Label: "boiling and packing", Holds: "fuel, boiling, packing; beside `boiling` what goes with the syrup alone",
 		At: func(s Spot) *Value { return &s.Processing }},
+	{Key: "boiling", Own: true, Measure: MoneySapL, Bounds: column.NotBelow,
+		Usual: column.Range{Low: 0, High: 0.2},
+		Label: "fuel and concentrating, by sap boiled",
+		Holds: "fuel and concentrating for sap that is boiled: thin sap then costs more a volume of syrup",
+		May:   func(s Spot) **Value { return &s.Boiling }},
 	{Key: "hauling", Own: true, Measure: MoneySapL, Bounds: column.NotBelow,
 		Usual: column.Range{Low: 0, High: 0.2},
 		Label: "hauling of sap", Holds: "moving of sap", At: func(s Spot) *Value { return &s.Hauling }},
@@ -303,6 +328,7 @@ var groups = []group{
 	list("sells.bulk.*", "NAME", func(s Spot) *[]Grade { return &s.Sells.Grades }, gradeName),
 	once("sells.retail", func(s Spot) **Outlet { return &s.Sells.Retail }),
 	once("sells.sap", func(s Spot) **Outlet { return &s.Sells.Sap }),
+	once("sells.peak", func(s Spot) **Peak { return &s.Sells.Peak }),
 	once("sells.quota", func(s Spot) **Quota { return &s.Sells.Quota }),
 	list("material.*", "NAME", func(s Spot) *[]Material { return &s.Materials }, materialName),
 	list("chemical.*", "NAME", func(s Spot) *[]Chemical { return &s.Chemicals }, chemicalName),

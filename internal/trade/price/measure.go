@@ -15,6 +15,7 @@ const (
 	YearlyRate    Measure = "rate"            // a year, as a fraction
 	Brix          Measure = "brix"            // °Brix
 	SapATap       Measure = "sap-a-tap"       // litres of sap a tap and season
+	SapADay       Measure = "sap-a-day"       // litres of sap a tap and day
 	SyrupATap     Measure = "syrup-a-tap"     // kilograms of syrup a tap and season
 	ChemicalATap  Measure = "chemical-a-tap"  // litres of product a tap and season
 	MoneyHour     Measure = "money-hour"      // money an hour
@@ -26,6 +27,7 @@ const (
 	MoneyATap     Measure = "money-a-tap"     // money a tap and season
 	MinutesATap   Measure = "minutes-a-tap"   // minutes a tap and season
 	Seasons       Measure = "seasons"
+	Days          Measure = "days"
 )
 
 // Unit is a key of a file that says in which unit its numbers of a kind stand.
@@ -74,6 +76,7 @@ var measures = map[Measure]counted{
 	YearlyRate:    {nil, false, "fraction, a year", "%% a year", 1},
 	Brix:          {nil, false, "°Bx", "°Brix", 1},
 	SapATap:       {&Units[0], false, "`units.sap` a tap", "%s a tap and season", 1},
+	SapADay:       {&Units[0], false, "`units.sap` a tap and day", "%s a tap and day", 2},
 	SyrupATap:     {&Units[2], false, "`units.mass` a tap", "%s of syrup a tap and season", 2},
 	ChemicalATap:  {&Units[3], false, "`units.chemical` a tap", "%s a tap and season", 3},
 	MoneyHour:     {nil, true, "money an hour", "%s an hour", 2},
@@ -85,6 +88,7 @@ var measures = map[Measure]counted{
 	MoneyATap:     {nil, true, "money a tap", "%s a tap and season", 2},
 	MinutesATap:   {nil, false, "minutes a tap", "min a tap and season", 2},
 	Seasons:       {nil, false, "seasons", "seasons", 1},
+	Days:          {nil, false, "days", "days", 1},
 }
 
 // Unit is the key that says in which unit a file's numbers of the measure stand; nil where it has none but money.

@@ -41,7 +41,8 @@ type Prices struct {
 	Baseline   Baseline   `json:"baseline"`
 	SyrupBrix  float64    `json:"syrup_brix,omitempty"` // 0: as the place asks
 	Sells      Sells      `json:"sells"`
-	Processing Value      `json:"processing"`
+	Processing Value      `json:"processing"`        // for each litre of syrup
+	Boiling    *Value     `json:"boiling,omitempty"` // for each litre of sap boiled; nil: it stands in Processing
 	Hauling    Value      `json:"hauling"`
 	Wage       Value      `json:"wage"`
 	Discount   Value      `json:"discount"`
@@ -114,7 +115,20 @@ type Sells struct {
 	GainPrice *Value  `json:"gain_price,omitempty"` // relative to the mean price; nil: 1, with a warning
 	Quota     *Quota  `json:"quota,omitempty"`
 	CapacityL *Value  `json:"capacity,omitempty"` // of sap a tap and season; beyond it sap is worth nothing
+	Peak      *Peak   `json:"peak,omitempty"`
 }
+
+// Peak is a limit on what is boiled, or concentrated, in a day: of the sap that runs on the heaviest days of a season
+// what is beyond it is worth nothing. Nil numbers are as PeakShare and PeakDays.
+type Peak struct {
+	FlowL Value  `json:"flow"` // litres of sap a tap and day
+	Share *Value `json:"share,omitempty"`
+	Days  *Value `json:"days,omitempty"`
+}
+
+// A third of a season's sap runs on its six heaviest days, until somebody who counted knows better (common practice, no
+// source).
+var PeakShare, PeakDays = Value{Best: 0.33}, Value{Best: 6}
 
 // Grade is a part of the bulk crop.
 type Grade struct {
@@ -222,8 +236,12 @@ func (p Prices) Clone() *Prices {
 		*o = pointed(*o)
 	}
 	p.Sells.Quota = pointed(p.Sells.Quota)
-	for _, v := range []**Value{&p.Baseline.GainBrix, &p.Sells.GainPrice, &p.Sells.CapacityL,
-		&p.Seasons.Yield, &p.Seasons.Sugar, &p.Seasons.Price, &p.Seasons.Together} {
+	values := []**Value{&p.Baseline.GainBrix, &p.Sells.GainPrice, &p.Sells.CapacityL, &p.Boiling,
+		&p.Seasons.Yield, &p.Seasons.Sugar, &p.Seasons.Price, &p.Seasons.Together}
+	if p.Sells.Peak = pointed(p.Sells.Peak); p.Sells.Peak != nil {
+		values = append(values, &p.Sells.Peak.Share, &p.Sells.Peak.Days)
+	}
+	for _, v := range values {
 		*v = pointed(*v)
 	}
 	p.Materials, p.Chemicals, p.Uses = copied(p.Materials), copied(p.Chemicals), copied(p.Uses)

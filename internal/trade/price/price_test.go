@@ -22,9 +22,10 @@ func sound() Prices {
 	p.Sells = Sells{
 		Grades: []Grade{{"golden", 0.3, best(5.2)}, {"dark", 0.4, best(4.6)}}, Retail: &Outlet{0.2, best(14)},
 		Sap: &Outlet{0.1, best(0.2)}, GainPrice: &Value{Best: 0.95}, CapacityL: &Value{Best: 90},
-		Quota: &Quota{best(2), best(0.5), best(1)},
+		Quota: &Quota{best(2), best(0.5), best(1)}, Peak: &Peak{best(4), &Value{Best: 0.4}, &Value{Best: 5}},
 	}
 	p.Seasons = Stray{&Value{Best: 0.25}, &Value{Best: 0.1}, &Value{Best: 0.15}, &Value{Best: -0.3}}
+	p.Boiling = &Value{Best: 0.03}
 	p.Processing, p.Hauling, p.Wage, p.Discount = best(1.1), best(0.002), best(21), best(0.05)
 	p.Materials = []Material{{"spout", best(0.3), 5}, {"check-valve spout", best(0.55), 7},
 		{"drop and tee", best(0.8), 40}}
