@@ -48,6 +48,18 @@ type money struct {
 	Organic bool   `help:"The sugarbush holds an organic certificate."`
 }
 
+// ahead is how far ahead the way to each practice is looked at.
+type ahead struct {
+	Over seasons `default:"5" placeholder:"N" help:"Seasons over which the way to each practice is looked at (default 5)."`
+}
+
+func (a ahead) over(in *advice.Input) error {
+	if in.Over = int(a.Over); in.Over < 1 || in.Over > 50 {
+		return misuse{note.New("--over is %d; allowed: 1 to 50", in.Over)}
+	}
+	return nil
+}
+
 // asJSON is the flag of every command that computes.
 type asJSON struct {
 	JSON bool `name:"json" help:"Print JSON."`

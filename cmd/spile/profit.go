@@ -12,6 +12,7 @@ type profitCommand struct {
 	files
 	money
 	model
+	ahead
 	asJSON
 	Thorough bool
 }
@@ -30,6 +31,9 @@ a tap and season, against today's practice and against unsanitized, and says wha
 func (c profitCommand) Run(o *out) error {
 	in, err := c.priced(o, c.model, c.money)
 	if err != nil {
+		return err
+	}
+	if err := c.over(&in); err != nil {
 		return err
 	}
 	w, err := o.answer(in, false)

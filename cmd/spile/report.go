@@ -18,6 +18,7 @@ type reportCommand struct {
 	Since  string `placeholder:"DAY|NUMBER"`
 	money
 	model
+	ahead
 }
 
 // Help teaches the command.
@@ -56,6 +57,9 @@ func (c reportCommand) Run(o *out) error {
 	}
 	in, err := c.input(o, c.model, c.money)
 	if err != nil {
+		return err
+	}
+	if err := c.over(&in); err != nil {
 		return err
 	}
 	w, err := o.whole(in)

@@ -12,6 +12,7 @@ type rotationCommand struct {
 	files
 	money
 	model
+	ahead
 	asJSON
 	Max seasons `default:"10" placeholder:"N" help:"Longest interval looked at, seasons (default 10)."`
 }
@@ -35,6 +36,9 @@ func (c rotationCommand) Run(o *out) error {
 		return err
 	}
 	in.MaxInterval = int(c.Max)
+	if err := c.over(&in); err != nil {
+		return err
+	}
 	w, err := o.answer(in, false)
 	if err != nil {
 		return err

@@ -25,6 +25,7 @@ type Input struct {
 	Pool        pool.Options
 	Against     practice.Choice // today's practice where it is not that of the prices; zero value: as the prices say
 	MaxInterval int             // longest rotation looked at; 0 means 10
+	Over        int             // how many seasons ahead the way to each practice is looked at; 0 means 5
 }
 
 // Usual looks at an input as is done unless asked otherwise. Excluded studies are in it, and named as left out; a note
@@ -68,6 +69,8 @@ type Option struct {
 	// Chance that it nets more than what is recommended, over the same draws; 0 where it is not open.
 	ChanceOver float64
 
+	Way *Way // how it is come by from today's practice; nil of a combination, and where no money was drawn
+
 	IsToday         bool
 	Promising       bool     // rests on one study alone: it may lead, and is not recommended before a second
 	Dominated       bool     // another permitted option nets no less and varies no more in cost (CIMMYT 1988)
@@ -100,6 +103,16 @@ func (c Compared) Average() float64 {
 		return *c.Expected
 	}
 	return c.Net
+}
+
+// Way is the first seasons of a choice against going on as today, from today's practice and ages of drops, a tap.
+type Way struct {
+	Net      []float64 // of each season, at best guesses; what lasts is charged over its life
+	Expected float64   // their equal yearly amount, on average over what is unsure
+	// In cash at best guesses, what lasts bought whole: the season at whose end all that was spent more is back, and
+	// stays so, 0 where that is none of these; and the most that a season takes more before its sap is sold.
+	Payback int
+	Outlay  float64
 }
 
 // CaveatEffect is what leaving out the studies with one caveat does.

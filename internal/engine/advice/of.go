@@ -97,6 +97,9 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 	if in.MaxInterval == 0 {
 		in.MaxInterval = defaultMaxInterval
 	}
+	if in.Over == 0 {
+		in.Over = defaultOver
+	}
 	in.Rules = practice.WithShipped(in.Rules)
 	if f := in.faults(); len(f) > 0 {
 		return nil, f
@@ -132,7 +135,10 @@ func (m *Memo) drawn(in Input, money *pool.Result) *draws {
 	return d
 }
 
-const defaultMaxInterval = 10
+const (
+	defaultMaxInterval = 10
+	defaultOver        = 5
+)
 
 // maxInterval is the longest rotation that can be asked for.
 const maxInterval = 50
@@ -145,6 +151,9 @@ func (in Input) faults() note.Faults {
 	if in.MaxInterval < 1 || in.MaxInterval > maxInterval {
 		f.Add("the longest rotation asked for is %d seasons; allowed: 1 to %d", in.MaxInterval,
 			maxInterval)
+	}
+	if in.Over < 1 || in.Over > maxInterval {
+		f.Add("seasons ahead are %d; allowed: 1 to %d", in.Over, maxInterval)
 	}
 	if _, known := in.Practices.Find(in.Against.Practice); in.Against.Practice != "" && !known {
 		f.Add("%s is not a practice that can be compared against; allowed: %s",

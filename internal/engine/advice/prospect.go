@@ -108,7 +108,14 @@ func model(in Input, money *pool.Result, options []sure.Option, against practice
 		}
 	}
 	for _, x := range m.Options {
-		need(x.Choice.Seasons())
+		if x.Way == nil {
+			need(x.Choice.Seasons())
+		}
+		for _, lots := range x.Way {
+			for _, l := range lots {
+				need([]practice.Treatment{l.Treatment})
+			}
+		}
 	}
 	baseline := in.Prices.Baseline.Seasons()
 	if !slices.ContainsFunc(baseline, func(t practice.Treatment) bool {
@@ -163,7 +170,9 @@ func model(in Input, money *pool.Result, options []sure.Option, against practice
 		all := p.Tried()
 		books := &sure.Books{Ledger: budget.Of(p), Plans: make([]budget.Plan, len(m.Options))}
 		for k, x := range m.Options {
-			books.Plans[k] = books.Ledger.Plan(x.Choice)
+			if books.Plans[k] = books.Ledger.Plan(x.Choice); x.Way != nil {
+				books.Plans[k] = books.Ledger.Way(x.Choice, len(x.Way))
+			}
 		}
 		last, at := make([]float64, len(all)), make([]*price.Value, len(all))
 		for i := range last {

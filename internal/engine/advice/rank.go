@@ -29,6 +29,8 @@ type ranker struct {
 	// together; and its chances over them. nil where bends stand in.
 	margins map[practice.Choice][]float64
 	chances map[practice.Choice]sure.Chance
+	// the same over the way there, of those whose first seasons are not as all others
+	ways map[practice.Choice][]float64
 	// By how much what is expected to be netted over unsanitized differs from the best guess, of another answer: what
 	// moves a best guess is taken to move what is expected.
 	bends map[practice.Choice]float64
@@ -220,15 +222,8 @@ func (r *ranker) combined(c practice.Choice) (candidate, bool) {
 		return x, false
 	}
 	// Both parts hold a new spout; what it gives must not count twice.
-	var shared, says float64
-	if p, known := r.in.Practices.Find(c.Practice); known {
-		for _, q := range r.in.Practices {
-			if q.Spout == p.Spout && q.Drops == practice.DropsKept && q.Wash == p.Wash {
-				t := practice.Treatment{Practice: q.Key}
-				shared, says = max(0, r.draws.best[t]), max(0, r.draws.says[t])
-			}
-		}
-	}
+	old := practice.Treatment{Practice: r.onOld(c.Practice)}
+	shared, says := max(0, r.draws.best[old]), max(0, r.draws.says[old])
 	for i, g := range drops.best {
 		low, high := budget.Combined(g, spout.best[0], shared)
 		own, _ := budget.Combined(drops.says[i], spout.says[0], says)
@@ -243,6 +238,11 @@ func (r *ranker) draw(a *Advice, list []candidate) error {
 	for i, c := range list {
 		options[i] = optionOf(c.Choice, c.verdict == practice.Permitted && c.studied, r.promising(c.Practice))
 	}
+	for _, c := range list {
+		if way := r.lots(c.Choice, a.Reference); uneven(way) {
+			options = append(options, sure.Option{Choice: c.Choice, Way: way})
+		}
+	}
 	m, _, faults := model(r.in, r.money, options, a.Reference, DrawOptions{})
 	if err := faults.Err(); err != nil {
 		return err
@@ -251,12 +251,30 @@ func (r *ranker) draw(a *Advice, list []candidate) error {
 	if err != nil {
 		return err
 	}
-	r.margins, r.chances = map[practice.Choice][]float64{}, map[practice.Choice]sure.Chance{}
+	r.margins, r.ways = map[practice.Choice][]float64{}, map[practice.Choice][]float64{}
+	r.chances = map[practice.Choice]sure.Chance{}
 	for k, c := range d.Chances() {
+		if m.Options[k].Way != nil {
+			r.ways[m.Options[k].Choice] = d.Long[k]
+			continue
+		}
 		r.margins[m.Options[k].Choice], r.chances[m.Options[k].Choice] = d.Long[k], c
 		a.chanceError = max(a.chanceError, c.BestError, c.LoseError)
 	}
 	return nil
+}
+
+// onOld is what a practice that replaces drops is on drops that are old: the same spout and wash. "" where there is no
+// such practice.
+func (r *ranker) onOld(k practice.Key) practice.Key {
+	if p, known := r.in.Practices.Find(k); known && p.Ages() {
+		for _, q := range r.in.Practices {
+			if q.Spout == p.Spout && q.Drops == practice.DropsKept && q.Wash == p.Wash {
+				return q.Key
+			}
+		}
+	}
+	return ""
 }
 
 // account is a choice worked out at the gains of its seasons: as used for money, and as the studies say.
@@ -384,6 +402,9 @@ func (r *ranker) option(a *Advice, c candidate, none, today account) Option {
 		nets := less(r.margins[c.Choice], r.margins[y.against])
 		y.to.Expected = new(mean(nets))
 		y.to.NetLow, y.to.NetHigh = pool.Middle(nets)
+	}
+	if r.margins != nil {
+		o.Way = r.way(c.Choice, a.Reference)
 	}
 	if chance, ok := r.chances[c.Choice]; ok {
 		if c.Choice != a.Reference {

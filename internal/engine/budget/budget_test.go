@@ -656,3 +656,49 @@ func TestBulkSyrupByTheRuleOf86(t *testing.T) {
 		near(t, "kilograms of 86 litres", l.Made(&none, 86, gain).BulkKg, want, 0.02*want)
 	}
 }
+
+// The equal yearly amount of unequal seasons, in R: v <- 1.05^-(0:4); x <- c(44.66667, 54.66667, 61, 61, 61);
+// sum(v*x)/sum(v) is 56.08022, and over ten seasons of which the rest are 61, 58.24154. Sap is sold at 1 a litre.
+func TestWay(t *testing.T) {
+	p := example()
+	p.Sells = price.Sells{Sap: &price.Outlet{Share: 1, Price: price.Value{Best: 1}}}
+	p.Baseline.GainBrix, p.Hauling.Best = nil, 0
+	l := Of(&p)
+	gains := []float64{(72 - 2*-31.) / 300, (72 + 61 + 31) / 300., .61, .61, .61, .61, .61, .61, .61, .61}
+	for seasons, want := range map[int]float64{5: 56.08022, 10: 58.24154} {
+		pl := l.Way(practice.Choice{Practice: practice.Unsanitized}, seasons)
+		near(t, "equal yearly amount", 100*(l.Margin(&pl, 1, gains[:seasons])-1), want, 1e-4)
+	}
+}
+
+// What is paid in a season, by hand: a piece of 6 that lasts two seasons is bought in the first and the third, one that
+// lasts half a season twice in each; a third of the drops and tees, or all of them every third season.
+func TestPaid(t *testing.T) {
+	p := example()
+	p.Wage.Best = 0
+	p.Materials[0].Price.Best, p.Uses[0].Disposal.Best = 6, 0
+	life := &p.Uses[0].Materials[0].Life
+	drops := practice.Choice{Practice: practice.NewDrop, Every: 3}
+	paid := func(c practice.Choice) (list []float64) {
+		l := Of(&p)
+		pl := l.Plan(c)
+		for s := range 4 {
+			list = append(list, math.Round(1e9*pl.Paid(l, s))/1e9)
+		}
+		return list
+	}
+	for at, want := range map[float64][]float64{2: {6, 0, 6, 0}, .5: {12, 12, 12, 12}, 2.5: {6, 0, 6, 0}} {
+		life.Best = at
+		if got := paid(practice.Choice{Practice: practice.NewSpout}); !slices.Equal(got, want) {
+			t.Errorf("lasting %v: %v", at, got)
+		}
+	}
+	p.Uses[2].Disposal.Best, p.Materials[0].Price.Best = 0, 0
+	if got := paid(drops); !slices.Equal(got, []float64{.273333333, .273333333, .273333333, .273333333}) {
+		t.Errorf("staged: %v", got)
+	}
+	p.AllAtOnce = true
+	if got := paid(drops); !slices.Equal(got, []float64{.82, 0, 0, .82}) {
+		t.Errorf("at once: %v", got)
+	}
+}

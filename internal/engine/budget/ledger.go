@@ -157,7 +157,8 @@ func (l *Ledger) read() {
 // here.
 func (l *Ledger) Unsanitized(gain float64) float64 { return l.yield / (1 + l.adjust*gain) }
 
-// Limited is true where a quota or what can be boiled, in a season or a day, bends what sap brings, so that it is no straight line of yields.
+// Limited is true where a quota or what can be boiled, in a season or a day, bends what sap brings, so that it is no
+// straight line of yields.
 func (l *Ledger) Limited() bool { return l.limited }
 
 // Yield is the yield of a tap under a gain over unsanitized, a fraction as the trials have it: litres a season.
@@ -283,7 +284,8 @@ type Plan struct {
 	costs   []entry
 	fixed   float64   // sum of the bills
 	lost    float64   // litres of sap a tap and season rinsed away or discarded
-	weights []float64 // of the seasons of a cycle, where all drops are replaced at once; else nil
+	atOnce  bool      // all drops are replaced at once
+	weights []float64 // of the seasons, where these do not count as one: of a cycle at once, of a way
 	Minutes map[price.Window]float64
 	// PlasticG is grams of plastic bought, ChemicalL litres of chemical used, a tap and season.
 	PlasticG, ChemicalL float64
@@ -373,7 +375,7 @@ func (b *bill) charge(l *Ledger, first float64) float64 {
 func (l *Ledger) Plan(c practice.Choice) Plan {
 	pl := Plan{Choice: c, Minutes: map[price.Window]float64{}}
 	cycle := float64(max(1, c.Every))
-	if l.prices.AllAtOnce && c.Every > 1 {
+	if pl.atOnce = l.prices.AllAtOnce && c.Every > 1; pl.atOnce {
 		pl.weights = make([]float64, c.Every)
 	}
 	work := func(minutes map[price.Window]*price.Value, renewal bool, part float64) {
@@ -437,12 +439,12 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 func (pl *Plan) read(l *Ledger) (first float64) {
 	cycle := max(1, pl.Choice.Every)
 	first = 1 / float64(cycle)
-	if pl.weights != nil {
-		annuity := Annuity(l.discount, float64(cycle))
-		for a := range pl.weights {
-			pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / annuity
-		}
-		first = pl.weights[0]
+	if pl.atOnce {
+		first = 1 / Annuity(l.discount, float64(cycle))
+	}
+	annuity := Annuity(l.discount, float64(len(pl.weights)))
+	for a := range pl.weights {
+		pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / annuity
 	}
 	pl.fixed = 0
 	for i := range pl.bills {
@@ -454,9 +456,39 @@ func (pl *Plan) read(l *Ledger) (first float64) {
 	return first
 }
 
+// Way is a plan of the first so many seasons of a choice, each with a gain of its own: their equal yearly amount, what
+// lasts charged over its life.
+func (l *Ledger) Way(c practice.Choice, seasons int) Plan {
+	pl := l.Plan(c)
+	pl.weights = make([]float64, seasons)
+	pl.read(l)
+	return pl
+}
+
+// Paid is what the choice takes a tap in one of its seasons, from 0, in cash: what lasts is bought whole when the one
+// before is worn.
+func (pl *Plan) Paid(l *Ledger, season int) float64 {
+	sum, part := 0., 1/float64(max(1, pl.Choice.Every))
+	if pl.atOnce {
+		if part = 0; season%pl.Choice.Every == 0 {
+			part = 1
+		}
+	}
+	for i := range pl.bills {
+		b := &pl.bills[i]
+		if b.life == nil {
+			sum += b.charge(l, part)
+			continue
+		}
+		bought := math.Ceil(float64(season+1)/b.life.Best) - math.Ceil(float64(season)/b.life.Best)
+		sum += bought * b.count * b.price.Best
+	}
+	return sum
+}
+
 // Margin is what a choice brings a tap and season, less what it costs, under the gains of the seasons of its cycle
-// (fractions as the trials have them, one for each of Choice.Seasons). The difference of two margins at the same y0 is
-// the net of a budget of the one against the other. It allocates nothing.
+// (fractions as the trials have them, one for each of Choice.Seasons), or of its way. The difference of two margins at
+// the same y0 is the net of a budget of the one against the other. It allocates nothing.
 func (l *Ledger) Margin(pl *Plan, y0 float64, gains []float64) float64 {
 	if pl.weights == nil {
 		return l.margin(y0, l.Yield(y0, mean(gains))-pl.lost) - pl.fixed

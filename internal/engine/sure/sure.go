@@ -26,6 +26,15 @@ type Option struct {
 	Choice practice.Choice
 	Open   bool // may be chosen: permitted and studied. The others are drawn too, but are never the best
 	Awaits bool // a study more is wanted before it may come first
+	// Way is the first seasons of the choice, where drops of several ages stand side by side; nil: it goes on as its
+	// cycle has it
+	Way [][]Lot
+}
+
+// Lot is a share of the taps that has one treatment.
+type Lot struct {
+	practice.Treatment
+	Share float64
 }
 
 // Assumption is one number that the money rests on. Assumptions of one Group ("prices", "labour") are looked at
@@ -63,6 +72,12 @@ type Model struct {
 	Baseline []practice.Treatment // whose mean gain the baseline's yield holds already; none: it is unsanitized
 }
 
+// lot is a Lot by the index of its treatment.
+type lot struct {
+	treatment int
+	share     float64
+}
+
 // Group is the gains' group; the name is not to be used for another.
 const Group = "gains"
 
@@ -73,7 +88,7 @@ type prepared struct {
 	best    []float64 // values at the best guesses
 	unsure  []int     // assumptions that are not fixed
 	copula  *mat.TriDense
-	seasons [][]int // by option: index of each season's treatment
+	seasons [][][]lot // by option and season, what makes up its gain
 	base    []int
 	control int // index of unsanitized, −1
 	// by treatment, the first of the same practice: what a place makes of a practice is common to drops of every age
@@ -123,7 +138,19 @@ func (m *Model) drawable() (*prepared, note.Faults) {
 		return list
 	}
 	for _, o := range m.Options {
-		p.seasons = append(p.seasons, index(o.Choice.Seasons()))
+		way := o.Way
+		if way == nil {
+			for _, t := range o.Choice.Seasons() {
+				way = append(way, []Lot{{t, 1}})
+			}
+		}
+		seasons := make([][]lot, len(way))
+		for s, parts := range way {
+			for _, x := range parts {
+				seasons[s] = append(seasons[s], lot{index([]practice.Treatment{x.Treatment})[0], x.Share})
+			}
+		}
+		p.seasons = append(p.seasons, seasons)
 	}
 	p.base = index(m.Baseline)
 	for _, n := range m.Gains.Members {
@@ -311,8 +338,11 @@ func (c *clerk) margin(option int, y0 float64, gains []float64) float64 {
 // marginBy is the same by another ledger of these books.
 func (c *clerk) marginBy(l *budget.Ledger, option int, y0 float64, gains []float64) float64 {
 	cycle := c.cycle[:len(c.seasons[option])]
-	for a, t := range c.seasons[option] {
-		cycle[a] = gains[t]
+	for a, parts := range c.seasons[option] {
+		cycle[a] = 0
+		for _, x := range parts {
+			cycle[a] += x.share * gains[x.treatment]
+		}
 	}
 	return l.Margin(&c.books.Plans[option], y0, cycle)
 }

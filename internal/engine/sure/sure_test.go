@@ -101,8 +101,8 @@ func TestPERTMoments(t *testing.T) {
 }
 
 // Jensen's gap of a concave quota: with a log gain N(μ, σ²), a full price of a litre up to K and part of it beyond,
-// E min(y, K) is E y − E(y − K)⁺, of which the last is M Φ(d + σ) − K Φ(d) with d = (μ' − ln K)/σ, M = E y (the expected
-// shortfall of a lognormal: Black & Scholes 1973, Journal of Political Economy 81:637, at no interest).
+// E min(y, K) is E y − E(y − K)⁺, of which the last is M Φ(d + σ) − K Φ(d) with d = (μ' − ln K)/σ and M = E y (the
+// expected excess of a lognormal: Black & Scholes 1973, Journal of Political Economy 81:637, at no interest).
 func TestJensensGapOfAQuota(t *testing.T) {
 	const mu, sigma, beyond = .42, .3, .4
 	for _, kg := range []float64{2.2, 3.6, 5} {

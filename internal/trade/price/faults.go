@@ -200,8 +200,8 @@ func (p *Prices) Notes() note.List {
 		say("sells.quota.delay", "at a discount rate of 0 the delay beyond the quota costs nothing")
 	}
 	if k := p.Sells.Peak; k != nil && (k.Share == nil || k.Days == nil) {
-		say("sells.peak", "how much of a season's sap runs on its heaviest days is not all given and taken as %.0f %% on "+
-			"%.0f days", 100*cmp.Or(k.Share, &PeakShare).Best, cmp.Or(k.Days, &PeakDays).Best)
+		say("sells.peak", "how much of a season's sap runs on its heaviest days is not all given and taken as %.0f %% "+
+			"on %.0f days", 100*cmp.Or(k.Share, &PeakShare).Best, cmp.Or(k.Days, &PeakDays).Best)
 	}
 	return notes
 }

@@ -102,6 +102,10 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Ranking,
 	Brief: func(t Table) Table { return t.less("net_unsanitized") },
 }, {
+	Key: "way", Help: "the way to each practice from today's: first seasons, payback, outlay", Needs: Prices,
+	At:    []Spot{page("profit"), page("rotation"), chapter("profit"), command("profit"), command("rotation")},
+	Build: (*View).Way,
+}, {
 	Key: "budget-*-today", Help: "the budget of one option against today's practice", Needs: Prices,
 	At:    []Spot{chapter("profit"), command("profit")},
 	Stars: (*View).apartFromToday,

@@ -103,11 +103,11 @@ func TestOnlyWhatIsAskedForIsBuilt(t *testing.T) {
 		}
 	}
 	clear(built)
-	if list := w.Spreads(Page, "rotation"); len(list) != 2 || len(list[0].Figures) != 1 || len(list[0].Tables) != 1 ||
+	if list := w.Spreads(Page, "rotation"); len(list) != 3 || len(list[0].Figures) != 1 || len(list[0].Tables) != 1 ||
 		len(list[1].Tables) != 1 {
 		t.Errorf("the page of rotations holds %d spreads", len(list))
 	}
-	asked("a page", map[string]int{"figure ageing": 1, "table rotation": 1, "table ageing": 1})
+	asked("a page", map[string]int{"figure ageing": 1, "table rotation": 1, "table ageing": 1, "table way": 1})
 	w.Spreads(Report, "gains")
 	asked("a chapter", standing(w, Report, "gains"))
 	w.Spreads(Talk, "money")

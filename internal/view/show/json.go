@@ -274,7 +274,7 @@ func (w *View) RotationJSON() any {
 				{"net", when(r.Priced, x.Net)}, {"net_low", when(r.Priced, x.NetLow)},
 				{"net_high", when(r.Priced, x.NetHigh)}, {"chance_best", when(r.Chances && x.Studied, x.Best)},
 				{"expected_loss", when(r.Chances, x.Loss)}, {"studied", x.Studied},
-				{"net_expected", when(r.Priced, x.Expected)}}
+				{"net_expected", when(r.Priced, x.Expected)}, {"way", w.wayOf(x.Every)}}
 		})},
 		{"best", when(best, r.Best)}, {"flat_from", when(best, r.FlatFrom)}, {"flat_to", when(best, r.FlatTo)},
 		{"flat_within", when(best, r.FlatWithin)},
@@ -356,6 +356,9 @@ type ProfitRowJSON struct {
 	// the net on average over what is unsure, gains, prices and work, by which rows are ordered; null of a range
 	NetExpected *Number `json:"net_expected"`
 	GainUsedPct Number  `json:"gain_used_pct"` // the gain that the money rests on
+	// the way there against going on as today: net_by_season at best guesses, net_expected their equal yearly amount on
+	// average; null of a range
+	Way any `json:"way"`
 }
 
 // LineJSON is one signed amount.
@@ -404,6 +407,7 @@ func (w *View) profitRow(o advice.Option) ProfitRowJSON {
 		ChanceBest: number(o.ChanceBest), ChanceLosing: number(o.ChanceLose),
 		Studied: o.Studied, Why: []string{},
 		NetExpected: number(o.Today.Expected), GainUsedPct: Number(o.GainPct),
+		Way: wayObject(o.Way),
 	}
 	if o.Studied && o.Verdict == practice.Permitted {
 		row.Dominated = &o.Dominated

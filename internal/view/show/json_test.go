@@ -141,7 +141,8 @@ const profitContract = `{
       "studied": true,
       "why": [],
       "net_expected": null,
-      "gain_used_pct": 63.4
+      "gain_used_pct": 63.4,
+      "way": null
     },
     {
       "practice": "new-drop/3",
@@ -169,7 +170,8 @@ const profitContract = `{
         "alcohol in food tubing is held back in the US unless the label names it"
       ],
       "net_expected": null,
-      "gain_used_pct": null
+      "gain_used_pct": null,
+      "way": null
     }
   ],
   "currency": "USD",
@@ -193,7 +195,8 @@ const rotationContract = `{
       "chance_best": null,
       "expected_loss": null,
       "studied": true,
-      "net_expected": null
+      "net_expected": null,
+      "way": null
     }
   ],
   "best": 3,

@@ -72,7 +72,7 @@ func (w *View) recommended() []string {
 			"it", w.choice(w.A.Untold))}
 		if !(said.Average() > 0) {
 			return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."),
-				w.sure(rest, w.likely(o), w.surmised(o), w.turns(), w.close(o), w.held(o))}
+				w.sure(rest, w.likely(o), w.surmised(o), w.soon(o), w.turns(), w.close(o), w.held(o))}
 		}
 		first = v.Text("%s pays best of what was studied: on average over what is unsure it nets %s a tap and season "+
 			"more than unsanitized (95 %% interval %s)",
@@ -80,7 +80,7 @@ func (w *View) recommended() []string {
 	case o.IsToday && o.Practice == practice.Unsanitized:
 		return []string{v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.",
 			w.Option(o)),
-			w.sure(nil, w.likely(o), w.surmised(o), w.turns(), w.close(o), w.held(o))}
+			w.sure(nil, w.likely(o), w.surmised(o), w.soon(o), w.turns(), w.close(o), w.held(o))}
 	case o.IsToday:
 		first = v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; on average "+
 			"over what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s)",
@@ -116,7 +116,7 @@ func (w *View) recommended() []string {
 	} else {
 		rest = append(rest, open)
 	}
-	return []string{first, w.sure(rest, w.likely(o), w.surmised(o), w.turns(), w.close(o), w.held(o))}
+	return []string{first, w.sure(rest, w.likely(o), w.surmised(o), w.soon(o), w.turns(), w.close(o), w.held(o))}
 }
 
 // surmised names what would come first if every best guess were right, where that is another practice.

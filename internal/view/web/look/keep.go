@@ -31,7 +31,7 @@ func (s *setting) ofPrices() bool {
 	case "place", "organic", "baseline.practice", "all_at_once", "today":
 		return true
 	}
-	return s.kind == page.Number && s.key != "longest" && s.ask == nil
+	return s.kind == page.Number && s.key != "longest" && s.key != "over" && s.ask == nil
 }
 
 // Kept is the prices with what is tried of them.

@@ -192,6 +192,17 @@ func (s *settings) tryable() []*setting {
 			return nil
 		},
 	}, &setting{
+		key: "over", kind: page.Number, label: v.Text("the way there over"), unit: v.Text("seasons"),
+		files: []string{strconv.Itoa(s.Base.Input.Over)},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			n, err := strconv.Atoi(value[0])
+			if err != nil || n < 1 || n > 30 {
+				return new(note.New("a whole number from 1 to 30 is asked, not %s", value[0]))
+			}
+			in.Over = n
+			return nil
+		},
+	}, &setting{
 		key: "inference", kind: page.Choice, label: v.Text("intervals"),
 		files:   []string{string(in.Pool.Inference)},
 		options: inferences(v),
@@ -451,12 +462,12 @@ func (s *settings) money() (open, more []*setting) {
 			more = append(more, t)
 		}
 	}
-	return open, append(s.named("baseline.practice", "all_at_once"), more...)
+	return open, append(s.named("over", "baseline.practice", "all_at_once"), more...)
 }
 
 func (s *settings) rotating() (open, more []*setting) {
 	open, more = s.money()
-	return append(s.named("longest"), open...), more
+	return append(s.named("longest", "over"), open...), more
 }
 
 func (s *settings) statistics() (open, more []*setting) {
