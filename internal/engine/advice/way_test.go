@@ -4,7 +4,6 @@ import (
 	"math"
 	"testing"
 
-	"spile/internal/engine/advice"
 	"spile/internal/trade/practice"
 )
 
@@ -80,7 +79,8 @@ func TestWayEndsInTheLongRun(t *testing.T) {
 		math.Abs(w.Net[49]-option(t, a, "new-spout").Today.Net) > 1e-9 {
 		t.Errorf("a new spout on the drops that are there: %v", w.Net)
 	}
-	if err := func() error { in.Over = 51; _, err := advice.Of(in); return err }(); err == nil {
+	in.Over = 51
+	if _, err := memo.Of(in); err == nil {
 		t.Error("51 seasons ahead are taken")
 	}
 }

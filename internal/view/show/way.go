@@ -14,8 +14,8 @@ func (w *View) Way() Table {
 		ID:    "way",
 		Title: v.Text("The way there, a tap"),
 		Lead: v.Text("%s Each is against going on so, and begins with drops as old as they are now. Net: the average "+
-			"over what is unsure, a season; over the first %d seasons as one equal amount (equivalent annual net present "+
-			"value), what lasts charged over its life.", w.reference(), w.A.Input.Over),
+			"over what is unsure, a season; over the first %d seasons as one equal amount (equivalent annual net "+
+			"present value), what lasts charged over its life.", w.reference(), w.A.Input.Over),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
 			numeric("net_steady", v.Text("in the long run"), money),
@@ -37,8 +37,8 @@ func (w *View) Way() Table {
 			decimal(v, o.Way.Outlay, 2)}})
 	}
 	t.note(v.Text("Paid back: the season at whose end all that was spent more is back, and stays so; a dash where "+
-		"that is none of the first %d. Greatest outlay: the most that a season takes more before its sap is sold. Both "+
-		"are in cash at best guesses, what lasts bought whole. The arrow is at what nets most over these seasons.",
+		"that is none of the first %d. Greatest outlay: the most that a season takes more before its sap is sold. "+
+		"Both are in cash at best guesses, what lasts bought whole. The arrow is at what nets most over these seasons.",
 		w.A.Input.Over))
 	return t
 }
