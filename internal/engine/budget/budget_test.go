@@ -336,7 +336,8 @@ func TestMarginsNeverFall(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t)
 		p.Baseline.GainBrix.Best = min(p.Baseline.GainBrix.Best, p.Baseline.Brix.Best)
-		p.Hauling.Best = 0 // sap that is sold as sap is hauled whatever it brings
+		p.Hauling.Best = 0                        // sap that is sold as sap is hauled whatever it brings
+		p.Discount.Best = max(0, p.Discount.Best) // else a delay pays
 		l := Of(&p)
 		y0, y := rapid.Float64Range(1, 150).Draw(t, "y0"), rapid.Float64Range(1, 250).Draw(t, "y")
 		step := rapid.Float64Range(0.1, 50).Draw(t, "step")
