@@ -359,7 +359,7 @@ func TestFreeDisposal(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := draw(t)
 		p.Sells.Retail, p.Sells.Sap, p.Sells.CapacityL, p.Sells.GainPrice, p.Sells.Peak = nil, nil, nil, nil, nil
-		p.Baseline.GainBrix = nil
+		p.Baseline.GainBrix, p.Discount.Best = nil, max(0, p.Discount.Best)
 		f := func(lo, hi float64, label string) float64 { return rapid.Float64Range(lo, hi).Draw(t, label) }
 		p.Processing.Best, p.Hauling.Best = f(0, 80, "processing"), f(0, 0.1, "hauling")
 		p.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: f(0, 5, "quota of")},
