@@ -4,9 +4,9 @@
 set -eu
 cd "$(dirname "$0")/.."
 . scripts/need.sh
-packages="r-base-core r-cran-metafor r-cran-metadat r-cran-lme4 r-cran-lmertest r-cran-pbkrtest r-cran-multcomp r-cran-mvtnorm r-cran-jsonlite
+packages="r-base-core r-cran-metafor r-cran-metadat r-cran-lpsolve r-cran-lme4 r-cran-lmertest r-cran-pbkrtest r-cran-multcomp r-cran-mvtnorm r-cran-jsonlite
 	r-bioc-limma r-cran-clubsandwich jags r-cran-rjags"
-if ! need Rscript $packages || ! Rscript -e 'for (p in c("metafor","metadat","lme4","lmerTest","pbkrtest","multcomp","mvtnorm","jsonlite","limma","clubSandwich","rjags")) loadNamespace(p)' >/dev/null 2>&1; then
+if ! need Rscript $packages || ! Rscript -e 'for (p in c("metafor","metadat","lme4","lmerTest","pbkrtest","multcomp","mvtnorm","jsonlite","limma","clubSandwich","rjags","lpSolve")) loadNamespace(p)' >/dev/null 2>&1; then
 	[ "$(id -u)" = 0 ] && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $packages >/dev/null 2>&1 || true
 fi
 if ! command -v Rscript >/dev/null 2>&1; then
@@ -17,6 +17,7 @@ dir=$(mktemp -d)
 trap 'rm -rf "$dir"' EXIT
 Rscript internal/crosscheck/all.R "$dir"
 SPILE_CROSSCHECK_DIR=$dir go test ./internal/crosscheck -count=1 -v
+SPILE_CROSSCHECK_DIR=$dir go test ./internal/engine/plan -run MixedInteger -count=1 -v
 if ! need soffice libreoffice-calc-nogui; then
 	echo "NOT RUN: the worksheet in another program needs LibreOffice"
 	exit 1
