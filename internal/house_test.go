@@ -45,7 +45,7 @@ engine/effect   trade: evidence practice unit
 engine/harvest  engine: mvt trade: practice sap trial unit weather
 engine/mixture
 engine/mvt      engine: stream
-engine/plan     engine: budget pool sure year trade: bush practice price species unit
+engine/plan     engine: budget pool sure year trade: bush evidence practice price species unit
 engine/pool     engine: effect mixture mvt reml trade: evidence practice
 engine/power    engine: compare design mvt stream trade: practice trial
 engine/reml

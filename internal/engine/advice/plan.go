@@ -19,7 +19,7 @@ const few = 3
 
 // planModerators are the properties of a section that may change what a practice gains there. Tubing is not one of
 // them: a size is studied or it is not.
-var planModerators = []string{"vacuum", "line-age"}
+var planModerators = []string{evidence.Vacuum, evidence.LineAge}
 
 // Plan is the plan of a sugarbush under the studies of an input and the sugarbush's own prices, place and certificate.
 // The error is note.Faults where the data is at fault.

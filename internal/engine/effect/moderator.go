@@ -16,14 +16,14 @@ func moderators(s evidence.Study) map[string]float64 {
 			m[name] = sum / float64(n)
 		}
 	}
-	mean("vacuum", func(a evidence.Arm) (float64, bool) {
+	mean(evidence.Vacuum, func(a evidence.Arm) (float64, bool) {
 		if a.Vacuum == nil {
 			return 0, false
 		}
 		return float64(*a.Vacuum), true
 	})
-	mean("line-age", func(a evidence.Arm) (float64, bool) { return given(a.LineAge) })
-	mean("tubing", func(a evidence.Arm) (float64, bool) { return given(a.TubingIn) })
+	mean(evidence.LineAge, func(a evidence.Arm) (float64, bool) { return given(a.LineAge) })
+	mean(evidence.Tubing, func(a evidence.Arm) (float64, bool) { return given(a.TubingIn) })
 	mean("days-open", func(a evidence.Arm) (float64, bool) {
 		if a.Tapped.IsZero() || a.LastRun.IsZero() {
 			return 0, false

@@ -37,7 +37,7 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 	logs := map[lookup][]float64{}
 	log := func(t practice.Treatment, at map[string]float64) []float64 {
 		key := lookup{treatment: t}
-		for i, name := range []string{"vacuum", "line-age", "tubing"} {
+		for i, name := range ofSections {
 			key.at[i] = at[name]
 		}
 		x, have := logs[key]

@@ -11,6 +11,7 @@ import (
 	"spile/internal/engine/year"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/unit"
@@ -600,7 +601,7 @@ func (p *Plan) notes(k *maker) {
 	if !p.Chances {
 		add("a gain has fewer than three degrees of freedom, so no chance of a loss is stated")
 	}
-	if slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == "line-age" }) {
+	if slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == evidence.LineAge }) {
 		var beyond []string
 		for _, s := range p.Sections {
 			x := s.Section.LineAge

@@ -10,6 +10,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/species"
 	"spile/internal/trade/unit"
 )
@@ -97,24 +98,27 @@ func fraction(inches float64) string {
 	return fmt.Sprintf("%.0f/%.0f", n, of)
 }
 
-// moderators are a section's own values, by the keys of evidence.Moderators, each no farther out than the studies
+// ofSections are the moderators that a section has values of.
+var ofSections = []string{evidence.Vacuum, evidence.LineAge, evidence.Tubing}
+
+// moderators are a section's own values, by those keys, each no farther out than the studies
 // went: what a gain does beyond them nobody knows. Tubing is so many seasons older than it is now.
 func (s Scope) moderators(x bush.Section, older int) map[string]float64 {
 	m := map[string]float64{}
 	if x.Vacuum != nil {
-		m["vacuum"] = float64(*x.Vacuum)
+		m[evidence.Vacuum] = float64(*x.Vacuum)
 		if s.VacuumHigh > 0 {
-			m["vacuum"] = float64(min(max(*x.Vacuum, s.VacuumLow), s.VacuumHigh))
+			m[evidence.Vacuum] = float64(min(max(*x.Vacuum, s.VacuumLow), s.VacuumHigh))
 		}
 	}
 	if x.LineAge != nil {
-		m["line-age"] = *x.LineAge + float64(older)
+		m[evidence.LineAge] = *x.LineAge + float64(older)
 		if s.LineAgeHigh > 0 {
-			m["line-age"] = min(max(m["line-age"], s.LineAgeLow), s.LineAgeHigh)
+			m[evidence.LineAge] = min(max(m[evidence.LineAge], s.LineAgeLow), s.LineAgeHigh)
 		}
 	}
 	if x.TubingIn > 0 {
-		m["tubing"] = x.TubingIn
+		m[evidence.Tubing] = x.TubingIn
 	}
 	return m
 }

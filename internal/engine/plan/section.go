@@ -99,7 +99,7 @@ func (k *maker) gain(x *table, t practice.Treatment, at map[string]float64) (poo
 // gainAt is the pooled gain of a treatment where a section's moderators stand. Drops older than any studied have none.
 func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, bool) {
 	key := gainKey{treatment: t}
-	for i, name := range []string{"vacuum", "line-age", "tubing"} {
+	for i, name := range ofSections {
 		key.at[i] = math.NaN()
 		if x, ok := at[name]; ok &&
 			slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {

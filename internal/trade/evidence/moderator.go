@@ -4,11 +4,18 @@ package evidence
 // a meta-regression.
 type Moderator struct{ Key, Name, Unit string }
 
+// The keys of those that a section of a sugarbush has too.
+const (
+	Vacuum  = "vacuum"
+	LineAge = "line-age"
+	Tubing  = "tubing"
+)
+
 // Moderators are those there are. Of a study's arms each is the mean over those that state it.
 var Moderators = []Moderator{
-	{"vacuum", "vacuum", "kPa"},
-	{"line-age", "age of the tubing", "seasons"},
-	{"tubing", "inside diameter of the tubing", "inches"},
+	{Vacuum, "vacuum", "kPa"},
+	{LineAge, "age of the tubing", "seasons"},
+	{Tubing, "inside diameter of the tubing", "inches"},
 	{"days-open", "days the tap holes were open", "days"}, // last run − tapped
 	{"reference-drop-age", "age of the reference's drops", "seasons"},
 	{"season-class", "a freak season", "0 no, 1 yes"},
