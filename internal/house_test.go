@@ -31,7 +31,7 @@ view/web/trees  view: report say show web/page files: book sheet engine: compare
                 trade: practice trial unit weather
 view/web/edit   view: report say show web/look web/page web/sugarbush files: book sheet engine: advice trade: bush column
                 doubt evidence gloss input place practice price trial unit
-view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price
+view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price species
 view/worksheet  view: say show engine: advice trade: practice price sap
 files/book      trade: bush doubt evidence gloss input practice price trial unit weather
 files/output
