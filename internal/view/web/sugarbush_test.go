@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"os"
 	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -253,6 +254,28 @@ func TestUnitedStatesPagesHaveNoLitres(t *testing.T) {
 		page := html.UnescapeString(tag.ReplaceAllString(chosen.ReplaceAllString(d.get(address), ""), "|"))
 		if m := metric.FindString(page); m != "" {
 			t.Errorf("%s: %q", address, m)
+		}
+	}
+}
+
+// A sugarbush that is read from a file into the form is kept as it was typed in that file, its comments and the line ends
+// of its writer too; a number changed in the form changes that number.
+func TestSugarbushOfAFileStaysAsTyped(t *testing.T) {
+	d := sit(t, true)
+	data, err := os.ReadFile("../../demo/sugarbush-organic.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.ReplaceAll(string(data), "\n", "\r\n")
+	for _, days := range []string{"days = 6", "days = 9"} {
+		w := d.uploadTo("/sugarbush", "ridge.toml", text, nil)
+		f := sent(t, d.get(w.Header().Get("Location")), "/sugarbush")
+		f.Set("h.window.shop.days", strings.TrimPrefix(days, "days = "))
+		f.Set("seen", strconv.FormatInt(d.contents().Change, 10))
+		d.wants(d.post("/sugarbush/keep", f), http.StatusSeeOther)
+		want := strings.Replace(text, "days = 6\r", days+"\r", 1)
+		if got := d.contents().Bushes[0].Text; got != want {
+			t.Errorf("kept otherwise than typed:\n%s", cmp.Diff(want, got))
 		}
 	}
 }

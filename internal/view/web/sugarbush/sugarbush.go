@@ -4,6 +4,7 @@ package sugarbush
 import (
 	"cmp"
 	"embed"
+	"encoding/base64"
 	"errors"
 	"html/template"
 	"io"
@@ -95,6 +96,7 @@ type bushForm struct {
 	Rows     int  // sections that the form has room for, were more asked for
 	Editable bool // it can be kept in the workbook
 	Asked    []page.Unusual
+	Typed    string
 	Seen     int64 // the change that what it holds was made from; 0: none, as of one typed anew or read from a file
 }
 
@@ -453,7 +455,7 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 			page.Link{Name: d.Name, Href: page.WithQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()),
 				Here: d.Name == q.Get("h.name")})
 	}
-	f.Editable = s.Book != nil
+	f.Editable, f.Typed = s.Book != nil, q.Get(typedKey)
 	if f.Seen = page.Seen(q); named {
 		f.Seen = s.Have.Change
 	}
@@ -584,7 +586,14 @@ func (s *Room) takeSugarbush(w http.ResponseWriter, r *http.Request) {
 		s.sugarbush(w, url.Values{}, page.Trouble{Faults: v.Notes(page.Faults(err))})
 		return
 	}
-	q := bushQuery(d).Encode()
+	form := bushQuery(d)
+	if d.Text != "" {
+		form.Set(typedKey, base64.RawURLEncoding.EncodeToString([]byte(d.Text)))
+		if len(form.Encode()) > mostAddress {
+			form.Del(typedKey)
+		}
+	}
+	q := form.Encode()
 	if len(q) > mostAddress {
 		s.sugarbush(w, url.Values{},
 			page.Trouble{Faults: []string{v.Text("This sugarbush is larger than an address can hold: plan it by %s.",
@@ -592,6 +601,19 @@ func (s *Room) takeSugarbush(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page.SeeOther(w, r, page.WithQuery("/sugarbush", q))
+}
+
+// typedKey carries the file that a form was filled from, as it was typed, until the form is kept.
+const typedKey = "typed"
+
+// typed is the sugarbush of that file; false where the form was filled by hand.
+func typed(q url.Values) (bush.Draft, bool) {
+	text, err := base64.RawURLEncoding.DecodeString(q.Get(typedKey))
+	if err != nil || len(text) == 0 {
+		return bush.Draft{}, false
+	}
+	d, err := sheet.SugarbushDraft("typed.toml", text)
+	return d, err == nil
 }
 
 // mostAddress is how much of a sugarbush an address holds.
@@ -612,6 +634,9 @@ func (s *Room) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 				if was.Name == d.Name {
 					d.Text = sheet.RetypedSugarbush(was, d)
 				}
+			}
+			if file, ok := typed(r.PostForm); ok {
+				d.Text = sheet.RetypedSugarbush(file, d)
 			}
 			if err := s.Save(s.Voice.Text("kept the sugarbush %s", d.Name), page.Seen(r.PostForm), true,
 				append(answers, book.Keep(d))...); err != nil {
