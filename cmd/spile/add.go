@@ -26,6 +26,7 @@ type addCommand struct {
 	Workbook string   `arg:"" name:"book" help:"The workbook (.spile)."`
 	Files    []string `arg:"" name:"file"`
 	Who      string   `placeholder:"NAME" help:"Who adds it, for the history (default: the login name)."`
+	Why      string   `placeholder:"TEXT" help:"Why, for the history."`
 	Replace  bool
 }
 
@@ -36,7 +37,7 @@ the workbook already with the same content is left alone. The same name with oth
 --replace is given.
 
     spile add station.spile evidence.csv prices.toml
-    spile add station.spile corrected.csv --replace --who Ada`
+    spile add station.spile corrected.csv --replace --who Ada --why "two rows were swapped"`
 }
 
 // Run does it.
@@ -45,7 +46,8 @@ func (c addCommand) Run(o *out) error {
 	for i, path := range c.Files {
 		names[i] = filepath.Base(path)
 	}
-	return o.keep(c.Workbook, book.Edit{Who: c.Who, What: "spile add " + strings.Join(names, " "), Replace: c.Replace},
+	e := book.Edit{Who: c.Who, What: book.Because("spile add "+strings.Join(names, " "), c.Why), Replace: c.Replace}
+	return o.keep(c.Workbook, e,
 		func(have book.Contents) ([]book.Item, note.List, error) {
 			in, err := sheet.ReadBeside(have.Practices, have.Words, c.Files...)
 			if err != nil {

@@ -56,6 +56,7 @@ type trialAddCommand struct {
 	Files    []string `arg:"" name:"file"`
 	Site     string   `help:"Where the trial is, for one that is not in the workbook yet and whose files do not say."`
 	Who      string   `placeholder:"NAME" help:"Who adds it, for the history (default: the login name)."`
+	Why      string   `placeholder:"TEXT" help:"Why, for the history."`
 	Replace  bool
 }
 
@@ -75,7 +76,8 @@ func (c trialAddCommand) Run(o *out) error {
 	for i, path := range c.Files {
 		names[i] = filepath.Base(path)
 	}
-	e := book.Edit{Who: c.Who, What: "spile trial add " + c.Name + " " + strings.Join(names, " "), Replace: c.Replace}
+	e := book.Edit{Who: c.Who, What: book.Because("spile trial add "+c.Name+" "+strings.Join(names, " "), c.Why),
+		Replace: c.Replace}
 	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, note.List, error) {
 		base, unknown := findTrial(have, c.Name)
 		if unknown != nil {

@@ -30,6 +30,14 @@ type Edit struct {
 	Replace   bool  // a thing that is there with other content is replaced; otherwise that is a fault
 }
 
+// Because is what a change did, with the reason that is given for it; "": none.
+func Because(what, why string) string {
+	if why = strings.Join(strings.Fields(why), " "); why != "" {
+		return what + ": " + why
+	}
+	return what
+}
+
 // Item is one thing to keep, or to remove.
 type Item struct {
 	ref

@@ -3,6 +3,7 @@
 package price
 
 import (
+	"slices"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
@@ -227,6 +228,29 @@ func (p *Prices) Unknown(of practice.Set) (n Unknown) {
 		}
 	}
 	return n
+}
+
+// Told says whether it is known how many minutes some practices take, how much plastic, and how much of a chemical; of
+// unsanitized all is.
+func (p *Prices) Told(of practice.Set, keys ...practice.Key) (minutes, plastic, chemical bool) {
+	n := p.Unknown(of)
+	minutes, plastic, chemical = true, true, true
+	for _, k := range keys {
+		none := slices.Contains(n.Uses, k)
+		minutes = minutes && !none && !slices.Contains(n.Minutes, k)
+		chemical = chemical && !none && !slices.Contains(n.Chemicals, k)
+		plastic = plastic && !none
+		if u := named(p.Uses, string(k), useName); u != nil {
+			list := u.Materials
+			if u.Renewal != nil {
+				list = slices.Concat(list, u.Renewal.Materials)
+			}
+			plastic = plastic && !slices.ContainsFunc(list, func(m MaterialUse) bool {
+				return slices.Contains(n.Plastic, m.Material)
+			})
+		}
+	}
+	return minutes, plastic, chemical
 }
 
 // Clone is a copy that shares no number with the prices. What is empty is nil in it.

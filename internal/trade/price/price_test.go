@@ -201,3 +201,23 @@ func TestNotes(t *testing.T) {
 		t.Errorf("want two notes, got %v", n)
 	}
 }
+
+// What is not said is not known, and never nothing: of a practice that nothing is said of, of one without minutes, of
+// one whose plastic has no weight, of a wash without its amount.
+func TestWhatIsTold(t *testing.T) {
+	p := &Prices{Materials: []Material{{Name: "spout", Grams: 5}, {Name: "drop"}}, Uses: []Use{
+		{Practice: practice.NewSpout, Materials: []MaterialUse{{Material: "spout"}},
+			Minutes: map[Window]*Value{Tapping: {Best: 0.1}}},
+		{Practice: practice.NewDrop, Minutes: map[Window]*Value{Tapping: {Best: 0.1}},
+			Renewal: &Renewal{Materials: []MaterialUse{{Material: "drop"}}}},
+		{Practice: practice.ChlorineRinse},
+	}}
+	for key, want := range map[practice.Key][3]bool{practice.Unsanitized: {true, true, true},
+		practice.NewSpout: {true, true, true}, practice.NewDrop: {true, false, true},
+		practice.ChlorineRinse: {false, true, false}, practice.SilverSpout: {false, false, false}} {
+		minutes, plastic, chemical := p.Told(practice.Shipped(), practice.Unsanitized, key)
+		if got := [3]bool{minutes, plastic, chemical}; got != want {
+			t.Errorf("of %s minutes, plastic and chemical are told: %v, want %v", key, got, want)
+		}
+	}
+}

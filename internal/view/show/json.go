@@ -394,11 +394,19 @@ func (w *View) ProfitJSON() ProfitJSON {
 
 func (w *View) profitRow(o advice.Option) ProfitRowJSON {
 	b := o.Says.Today
+	minutes, plastic := Number(b.TotalMinutes()), Number(b.PlasticG)
+	known, weighed, _ := w.told(o, cmp.Or(w.A.Reference.Practice, practice.NewSpout))
+	if !known {
+		minutes = Number(math.NaN())
+	}
+	if !weighed {
+		plastic = Number(math.NaN())
+	}
 	row := ProfitRowJSON{
 		Practice: o.ID(), GainPct: Number(o.Says.GainPct),
 		AddedReturns: Number(b.AddedReturns), ReducedCosts: Number(b.ReducedCosts),
 		AddedCosts: Number(b.AddedCosts), ReducedReturns: Number(b.ReducedReturns), Net: Number(b.Net),
-		Minutes: Number(b.TotalMinutes()), PlasticG: Number(b.PlasticG),
+		Minutes: minutes, PlasticG: plastic,
 		MarginalRatePct: number(o.MarginalRatePct), Permitted: o.Verdict == practice.Permitted,
 		Lines:  []LineJSON{},
 		NetLow: Number(o.Today.NetLow), NetHigh: Number(o.Today.NetHigh),

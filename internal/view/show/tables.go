@@ -1,6 +1,7 @@
 package show
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -58,6 +59,7 @@ func (w *View) Ranking() Table {
 		for _, r := range o.Reasons {
 			verdict.Marks = append(verdict.Marks, notes.mark(v.Note(r)))
 		}
+		minutes, plastic, _ := w.told(o, practice.Unsanitized)
 		t.Rows = append(t.Rows, Row{
 			ID:     o.ID(),
 			Best:   i == w.A.Recommended,
@@ -68,8 +70,8 @@ func (w *View) Ranking() Table {
 				percents(v, o.GainPct, o.LowPct, o.HighPct),
 				netted(v, o.Today), netted(v, o.Unsanitized),
 				chance(v, o.ChanceBest), chance(v, o.ChanceLose),
-				decimal(v, o.Unsanitized.TotalMinutes(), 2),
-				decimal(v, o.Unsanitized.PlasticG, 0),
+				told(v, minutes, decimal(v, o.Unsanitized.TotalMinutes(), 2)),
+				told(v, plastic, decimal(v, o.Unsanitized.PlasticG, 0)),
 				verdict,
 			},
 		})
@@ -645,14 +647,46 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 			parted = append(parted, v.Text("%s %s", v.Minutes(m), v.Term(note.Term(win))))
 		}
 	}
-	if len(parted) > 0 {
+	beside := practice.Unsanitized
+	if today {
+		beside = cmp.Or(w.A.Reference.Practice, practice.NewSpout)
+	}
+	minutes, plastic, chemical := w.told(o, beside)
+	switch {
+	case !minutes:
+		t.note(v.Text("Labour: not known."))
+	case len(parted) > 0:
 		t.note(v.Text("Labour: %s.", v.List(parted)))
 	}
-	t.note(v.Text("Plastic: %s.", v.Grams(b.PlasticG)))
-	if b.ChemicalL != 0 {
+	if plastic {
+		t.note(v.Text("Plastic: %s.", v.Grams(b.PlasticG)))
+	} else {
+		t.note(v.Text("Plastic: not known."))
+	}
+	switch {
+	case !chemical:
+		t.note(v.Text("Chemical: not known."))
+	case b.ChemicalL != 0:
 		t.note(v.Text("Chemical: %s.", v.Volume(unit.Volume(b.ChemicalL))))
 	}
 	return t
+}
+
+// told says whether it is known what an option takes beside another practice: minutes, plastic, chemical.
+func (w *View) told(o advice.Option, beside practice.Key) (minutes, plastic, chemical bool) {
+	keys := []practice.Key{o.Practice, beside}
+	if o.With != "" {
+		keys = append(keys, o.With)
+	}
+	return w.A.Input.Prices.Told(w.A.Input.Practices, keys...)
+}
+
+// told is a cell of what is known, else it says that it is not.
+func told(v *say.Voice, known bool, c Cell) Cell {
+	if known {
+		return c
+	}
+	return words(v.Text("not known"))
 }
 
 // line words a line of a budget.

@@ -22,6 +22,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
 	"spile/internal/view/web/trees"
@@ -1203,4 +1204,46 @@ func TestPricesAreAskedEverywhere(t *testing.T) {
 	if body = d.get("/prices"); strings.Contains(body, `name="accept"`) {
 		t.Error("an answered question is asked again")
 	}
+}
+
+// What is kept of a what-if is asked where it is unusual, and why something was changed stands in the history.
+func TestAWhatIfIsAskedAndSaysWhy(t *testing.T) {
+	d := sit(t, true)
+	f := d.form(d.get("/profit?wage=900"), "/profit")
+	body := d.wants(d.post("/keep", f), http.StatusUnprocessableEntity, "wage", "900", "It is meant")
+	if c := d.contents(); c.Change != 1 {
+		t.Fatal("it is kept unasked")
+	}
+	f = d.form(body, "/keep")
+	f.Set("accept", regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(body)[1])
+	f.Set("why", "a new\nrate")
+	d.wants(d.post("/keep", f), http.StatusSeeOther)
+	if c := d.contents(); c.Prices.Wage.Best != 900 || len(c.Answers) != 1 {
+		t.Errorf("wage %v, %d answers", c.Prices.Wage.Best, len(c.Answers))
+	}
+	d.wants(ask(d, "GET", "/history"), http.StatusOK, "kept wage 900: a new rate")
+	for path, action := range map[string]string{"/study": "/study", "/practices": "/practices", "/prices": "/prices",
+		"/prices/list": "/prices/list", "/rule": "/rule", "/take": "/take", "/search": "/search",
+		"/history": "/undo"} {
+		if f := d.form(d.get(path), action); !f.Has("why") {
+			t.Errorf("%s does not ask why", path)
+		}
+	}
+}
+
+// What a practice takes is taken away whole: the list then knows nothing of it.
+func TestWhatAPracticeTakesIsTakenAway(t *testing.T) {
+	d := sit(t, true)
+	f := d.form(d.get("/prices"), "/prices")
+	f.Set("take.use.silver-spout", "yes")
+	f.Set("do", "save")
+	d.wants(d.post("/prices", f), http.StatusSeeOther)
+	c := d.contents()
+	if slices.ContainsFunc(c.Prices.Uses, func(u price.Use) bool {
+		return u.Practice == practice.SilverSpout
+	}) ||
+		strings.Contains(c.Prices.Text, "use.silver-spout") {
+		t.Errorf("it is there still:\n%s", c.Prices.Text)
+	}
+	d.wants(ask(d, "GET", "/prices"), http.StatusOK, "What silver-bearing spout", "takes: not known yet")
 }

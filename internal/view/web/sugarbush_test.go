@@ -258,8 +258,8 @@ func TestUnitedStatesPagesHaveNoLitres(t *testing.T) {
 	}
 }
 
-// A sugarbush that is read from a file into the form is kept as it was typed in that file, its comments and the line ends
-// of its writer too; a number changed in the form changes that number.
+// A sugarbush that is read from a file into the form is kept as it was typed in that file, its comments and the line
+// ends of its writer too; a number changed in the form changes that number.
 func TestSugarbushOfAFileStaysAsTyped(t *testing.T) {
 	d := sit(t, true)
 	data, err := os.ReadFile("../../demo/sugarbush-organic.toml")

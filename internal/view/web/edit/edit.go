@@ -130,7 +130,8 @@ func (s *Room) doubts() doubt.Questions { return sheet.Doubts(s.Have.Input, inpu
 func (s *Room) meant(w http.ResponseWriter, r *http.Request) {
 	_, answers, _ := s.Asked(s.doubts(), r.PostForm)
 	if len(answers) > 0 {
-		if err := s.Save(s.Voice.Text("answered questions"), page.Seen(r.PostForm), true, answers...); err != nil {
+		if err := s.Save(page.Because(s.Voice.Text("answered questions"), r.PostForm), page.Seen(r.PostForm), true,
+			answers...); err != nil {
 			s.history(w, r, err)
 			return
 		}
@@ -187,8 +188,8 @@ func (s *Room) keepSearch(w http.ResponseWriter, r *http.Request) {
 	if text == "" {
 		item = book.Drop(input.Search(""))
 	}
-	if err := s.Save(s.Voice.Text("wrote down how studies were looked for"), page.Seen(r.PostForm), true,
-		item); err != nil {
+	if err := s.Save(page.Because(s.Voice.Text("wrote down how studies were looked for"), r.PostForm),
+		page.Seen(r.PostForm), true, item); err != nil {
 		t, _ := s.Troubled(err, func(l book.Later) [][3]string {
 			their, _ := l.Value.(input.Search)
 			return [][3]string{{s.Voice.Text("how studies were looked for"), string(their), text}}
@@ -201,7 +202,7 @@ func (s *Room) keepSearch(w http.ResponseWriter, r *http.Request) {
 
 func (s *Room) restore(w http.ResponseWriter, r *http.Request) {
 	name := r.PostForm.Get("name")
-	if err := s.Save(s.Voice.Text("took back %s", name), page.Seen(r.PostForm), true,
+	if err := s.Save(page.Because(s.Voice.Text("took back %s", name), r.PostForm), page.Seen(r.PostForm), true,
 		book.Remove(book.Excluded, name)); err != nil {
 		s.history(w, r, err)
 		return

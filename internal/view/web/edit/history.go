@@ -210,7 +210,8 @@ func (s *Room) undo(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		var did book.Saved
 		did, err = s.Book.Undo(
-			book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("undo of change %d", int(id))}, id)
+			book.Edit{At: s.Now(), Who: s.Who,
+				What: page.Because(s.Voice.Text("undo of change %d", int(id)), r.PostForm)}, id)
 		if err == nil && did.Change == 0 {
 			err = note.Faults{note.New("all that change %d touched stands already as it was before: there is nothing "+
 				"to undo", int(id))}

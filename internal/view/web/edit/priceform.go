@@ -21,6 +21,7 @@ import (
 
 // priceForm is the form of a price list: what its text says, as it was typed, with what was typed over it.
 type priceForm struct {
+	why string // for the history
 	prices
 	text  *sheet.Typed // the list as it stands in the workbook
 	stood *sheet.Typed // as it stood when the form was made
@@ -56,6 +57,8 @@ type priceGroup struct {
 	Fold     bool // what a practice takes, folded unless something in it needs a look
 	Open     bool
 	Unknown  bool
+	Take     string // the key of what can be taken away whole, and whether it shall be
+	Taken    bool
 }
 
 // priceMore adds something that has a name.
@@ -150,6 +153,9 @@ func (f *priceForm) names(key string) []string {
 	names := f.text.Below(key)
 	if f.typed == nil {
 		return names
+	}
+	if path := strings.Split(key, "."); path[0] == "use" && len(path) > 1 && f.typed.Has("take.use."+path[1]) {
+		return nil // it is taken away whole
 	}
 	for _, name := range append(f.typed["named."+key], page.Clean(f.typed.Get("add."+key))) {
 		if name = strings.ReplaceAll(name, ".", ","); name != "" && !slices.Contains(names, name) {
@@ -535,7 +541,7 @@ func (f *priceForm) page() pricePage {
 	}
 	p.Asked = f.asked[""]
 	for key := range f.typed {
-		if at, ok := strings.CutPrefix(key, "take."); ok {
+		if at, ok := strings.CutPrefix(key, "take."); ok && (strings.Count(at, ".") > 1 || !under(at, "use")) {
 			p.Taken = append(p.Taken, at)
 		}
 	}
@@ -580,6 +586,9 @@ func (f *priceForm) group(s price.Slot, group func(id, name string) *priceGroup)
 		g := group("use-"+s.Path[1], f.Practice(practice.Key(s.Path[1])))
 		if !g.Fold {
 			g.Fold, g.Unknown = true, true
+			if use := strings.Join(s.Path[:2], "."); len(f.text.Below(use)) > 0 {
+				g.Take, g.Taken = use, f.typed.Has("take."+use)
+			}
 		}
 		return g
 	}
@@ -617,7 +626,7 @@ func (f *priceForm) more(key, name string, group func(id, name string) *priceGro
 // pricePage answers with the form of the prices.
 func (s prices) pricePage(w http.ResponseWriter, f *priceForm, at int64, t page.Trouble) {
 	v := s.Voice
-	s.Show(w, "prices", v.Text("Prices"), page.Page{Seen: at, Trouble: t, Body: f.page(),
+	s.Show(w, "prices", v.Text("Prices"), page.Page{Seen: at, Trouble: t, Why: f.why, Body: f.page(),
 		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it " +
 			"may be and where it is from. What is left blank is not known.")}})
 }
@@ -626,6 +635,7 @@ func (s prices) pricePage(w http.ResponseWriter, f *priceForm, at int64, t page.
 func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 	v, at := s.Voice, page.Seen(r.PostForm)
 	f := s.form(r.PostForm)
+	f.why = page.Clean(r.PostForm.Get("why"))
 	if r.PostForm.Get("do") == "add" {
 		s.pricePage(w, f, at, page.Trouble{})
 		return
@@ -655,7 +665,8 @@ func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 		s.pricePage(w, f, at, page.Refused(rest...))
 		return
 	}
-	if err := s.Save(s.whatPrices(said), at, true, append(answers, book.Keep(*p))...); err != nil {
+	if err := s.Save(page.Because(s.whatPrices(said), r.PostForm), at, true,
+		append(answers, book.Keep(*p))...); err != nil {
 		t, seen := s.Troubled(err, s.besidePrices(*p))
 		f.text = &current
 		s.pricePage(w, f, cmp.Or(seen, at), t)

@@ -3,6 +3,7 @@ package edit
 import (
 	"cmp"
 	_ "embed"
+	"maps"
 	"net/http"
 	"net/url"
 	"strings"
@@ -179,7 +180,7 @@ func (s prices) savePriceList(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	in.Prices.Where.File = "workbench"
-	if err := s.Save(s.Voice.Text("edited the price list"), at, true,
+	if err := s.Save(page.Because(s.Voice.Text("edited the price list"), r.PostForm), at, true,
 		append(book.Items(in), answers...)...); err != nil {
 		t, seen := s.Troubled(err, s.besidePrices(*in.Prices))
 		s.priceList(w, text, cmp.Or(seen, at), t)
@@ -243,7 +244,10 @@ func (s prices) keep(w http.ResponseWriter, r *http.Request) {
 			from = p.Path
 		}
 	}
-	k, ok := s.look.Kept(q)
+	tried := maps.Clone(q)
+	tried.Del("accept")
+	tried.Del("why")
+	k, ok := s.look.Kept(tried)
 	switch {
 	case !ok:
 		q.Del(page.SeenKey)
@@ -256,7 +260,20 @@ func (s prices) keep(w http.ResponseWriter, r *http.Request) {
 	}
 	kept, err := s.retyped(k.Prices)
 	if err == nil {
-		err = s.Save(s.Voice.Text("kept %s", strings.Join(k.Said, ", ")), at, true, book.Keep(kept))
+		asked, answers, open := s.doubts(&kept, q, false)
+		if open {
+			t := page.Refused(s.unusual())
+			s.Show(w, "meantprices", s.Voice.Text("Prices"), page.Page{Seen: at, Trouble: t,
+				Back: &page.Link{Href: page.WithQuery(from, k.Tried.Encode()),
+					Name: s.Voice.Text("Back to what is tried")},
+				Body: struct {
+					Asked []page.Unusual
+					Form  url.Values
+				}{asked, tried}})
+			return
+		}
+		err = s.Save(page.Because(s.Voice.Text("kept %s", strings.Join(k.Said, ", ")), q), at, true,
+			append(answers, book.Keep(kept))...)
 	}
 	if err != nil {
 		trouble, _ := s.Troubled(err, s.besidePrices(k.Prices))

@@ -77,6 +77,7 @@ type grid struct {
 	theirs     string
 	semicolons bool // parted its columns
 	form       url.Values
+	why        string
 }
 
 // blank is the form of a new study.
@@ -116,7 +117,9 @@ func (g *grid) read(r *http.Request) {
 	f := r.PostForm
 	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: page.Clean(f.Get("file")),
 		replace: f.Get("replace") != "", heads: map[string]string{}, said: senses(r),
-		form: f, theirs: strings.ToValidUTF8(f.Get("table"), "\uFFFD"), semicolons: f.Get("semicolons") != ""}
+		form: f, why: page.Clean(f.Get("why")),
+		theirs:     strings.ToValidUTF8(f.Get("table"), "\uFFFD"),
+		semicolons: f.Get("semicolons") != ""}
 	for _, c := range ofStudy() {
 		g.heads[c] = page.Clean(f.Get("h." + c))
 	}
@@ -447,7 +450,7 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 		out.WriteAll(g.rows)
 		b.Text = text.String()
 	}
-	s.Show(w, "rows", title, page.Page{Seen: at, Trouble: t, Body: b})
+	s.Show(w, "rows", title, page.Page{Seen: at, Trouble: t, Why: g.why, Body: b})
 }
 
 // numeric is true of columns of numbers, for the keys that a phone shows.
@@ -513,7 +516,7 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 		if _, out := s.excluded(g.was); out {
 			items = append(items, book.Remove(book.Excluded, g.was))
 		}
-		if err := s.Save(s.Voice.Text("removed %s", g.was), at, true, items...); err != nil {
+		if err := s.Save(page.Because(s.Voice.Text("removed %s", g.was), g.form), at, true, items...); err != nil {
 			t, seen := s.Troubled(err, s.beside(g, judged{}))
 			s.rows(w, title, g, judged{}, cmp.Or(seen, at), t)
 			return
@@ -559,7 +562,7 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	if err := s.Save(what, at, g.was != "" || g.replace, items...); err != nil {
+	if err := s.Save(page.Because(what, g.form), at, g.was != "" || g.replace, items...); err != nil {
 		t, seen := s.Troubled(err, s.beside(g, j))
 		s.rows(w, title, g, j, cmp.Or(seen, at), t)
 		return

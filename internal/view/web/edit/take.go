@@ -91,7 +91,8 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 	if upload == nil {
 		name = ""
 	}
-	s.studies.understand(w, foreign{Grid: cells, file: name, replace: r.PostForm.Get("replace") != ""})
+	s.studies.understand(w, foreign{Grid: cells, file: name, replace: r.PostForm.Get("replace") != "",
+		why: page.Clean(r.PostForm.Get("why"))})
 }
 
 // mostTable is the largest table that is read, in bytes.
@@ -112,7 +113,7 @@ func (s *Room) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 		s.taking(w, taken{string(data), name, bytes.Contains(data, []byte("\r\n")), replace, asked}, &t)
 		return
 	}
-	if err := s.Save(s.Voice.Text("took in %s", name), page.Seen(r.PostForm), replace,
+	if err := s.Save(page.Because(s.Voice.Text("took in %s", name), r.PostForm), page.Seen(r.PostForm), replace,
 		append(book.Items(in), answers...)...); err != nil {
 		t, _ := s.Troubled(err, s.besideInput(in))
 		s.taking(w, taken{}, &t)

@@ -110,6 +110,11 @@ func Seen(form url.Values) int64 {
 	return n
 }
 
+// Because is what a change did, with the reason that its form gives.
+func Because(what string, form url.Values) string {
+	return book.Because(what, Clean(form.Get("why")))
+}
+
 // Trouble is why a form was not kept.
 type Trouble struct {
 	Faults []string

@@ -129,6 +129,7 @@ type Page struct {
 	Back   *Link // nil: to the workbook; empty: nowhere
 	Lead   []string
 	Seen   int64  // the change that its form is made from; 0: the last
+	Why    string // what its form says for the history
 	Here   string // the page of the head that it belongs to; "": Workbook
 	Cached bool   // may be shown again where the workbench does not answer
 	Trouble
