@@ -335,6 +335,7 @@ func (g *trialGather) table(file string, data []byte) trialTable {
 	t := trialTable{faults: new(faults)}
 	t.head, t.records = trialRows(file, data, t.faults)
 	if t.head != nil {
+		g.notes = append(g.notes, inOurWords(t.head, t.records, g.set)...)
 		t.role = roleOf(t.head)
 	}
 	return t
