@@ -11,8 +11,10 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
+	"spile/internal/note"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/trial"
 )
 
 // read is a table of somebody else's as a run reads it once all that is guessed of it is settled: its arms, each
@@ -223,5 +225,41 @@ func TestSeasonsOfOthers(t *testing.T) {
 		if got, _ := seasonOf(text, false); got != want {
 			t.Errorf("%q is of %q, want %q", text, got, want)
 		}
+	}
+}
+
+// What is written down of a trial in headers and days of others is what it is in ours; what it took for what is said.
+func TestATrialInWordsOfOthers(t *testing.T) {
+	const layout = "season,block,unit,practice,taps\n2026,1,A,unsanitized,20\n2026,1,B,new-drop,20\n"
+	read := func(layout, readings string) (string, note.List) {
+		dir := t.TempDir()
+		one, two := filepath.Join(dir, "l.csv"), filepath.Join(dir, "r.csv")
+		os.WriteFile(one, []byte(layout), 0o644)
+		os.WriteFile(two, []byte(readings), 0o644)
+		got, notes, err := Trial(trial.Trial{}, practice.Shipped(), one, two)
+		if err != nil {
+			return err.Error(), notes
+		}
+		text := ""
+		for _, r := range got.Records {
+			for _, p := range r.Plots {
+				text += fmt.Sprint(r.Season, p.Unit, p.Practice, p.Taps, " ")
+			}
+			for _, x := range r.Readings {
+				text += fmt.Sprintf("%s %s %.4g %v; ", x.Unit, x.At.Format("01-02 15:04"), float64(*x.Volume), *x.Brix)
+			}
+		}
+		return text, notes
+	}
+	want, _ := read(layout, "unit,date,volume_l,brix\nA,2026-03-05 17:30,120.5,2.1\nB,2026-03-15,131,2\n")
+	got, notes := read("Année;Bloc;Étiquette;Traitement;Nombre d'entailles\n2026;1;A;unsanitized;20\n2026;1;B;New drop;20\n",
+		"Unité;Jour;Sève (L);Sucre\nA;5/3/2026 17:30;120,5;2,1\nB;15/3/2026;131;2\n")
+	if strings.HasPrefix(want, "/") || got != want || len(notes) < 2 {
+		t.Errorf("read as\n%s, want\n%s\n%v", got, want, notes)
+	}
+	got, _ = read("Year,Rep,Tree,Treatment,Tap count\n2026,1,A,Unsanitized,20\n2026,1,B,new drop,20\n",
+		"Tag,Date,Sap (gal),Sugar\nA,3/5/2026 17:30,31.832757,2.1\nB,3/15/2026,34.606523,2\n") // over 3.785411784
+	if got != want {
+		t.Errorf("read as\n%s, want\n%s", got, want)
 	}
 }

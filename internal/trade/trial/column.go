@@ -25,7 +25,7 @@ var (
 	unitHeaders  = []string{"tag", "unit name", "tree", "unité", "étiquette", "arbre"}
 	codeHeaders  = []string{"blind code", "code aveugle"}
 	tapsHeaders  = []string{"number of taps", "tap count", "entailles", "nombre d entailles"}
-	sapHeaders   = []string{"sap", "yield", "eau", "eau d érable", "rendement"}
+	sapHeaders   = []string{"sap", "yield", "sève", "eau", "eau d érable", "rendement"}
 	depthHeaders = []string{"level", "profondeur", "niveau"}
 	noteHeaders  = []string{"remark", "notes", "comment", "remarque"}
 	brixHeaders  = []string{"sugar", "sugar content", "sucre", "teneur en sucre"}
