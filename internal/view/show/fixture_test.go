@@ -33,6 +33,10 @@ func fixture() *advice.Advice {
 	prices.Wage = price.Value{Best: 22}
 	prices.Uses = []price.Use{{Practice: practice.CheckValve,
 		Minutes: map[price.Window]*price.Value{price.Tapping: &v}}}
+	for _, k := range []practice.Key{practice.NewSpout, practice.NewDrop, practice.AlcoholFlush} { // all is told of them
+		prices.Uses = append(prices.Uses, price.Use{Practice: k, Chemical: "alcohol", ChemicalL: price.Value{Best: 0.1},
+			Minutes: map[price.Window]*price.Value{price.Tapping: {Best: 0.1}}})
+	}
 
 	study := func(name, site string, season int, kind evidence.Kind) evidence.Study {
 		return evidence.Study{Name: name, Site: site, Season: season, Kind: kind}

@@ -60,6 +60,13 @@ func (w *View) Ranking() Table {
 			verdict.Marks = append(verdict.Marks, notes.mark(v.Note(r)))
 		}
 		minutes, plastic, _ := w.told(o, practice.Unsanitized)
+		told := func(known bool, c Cell) Cell {
+			if !known {
+				c = none(v)
+				c.Marks = append(c.Marks, notes.mark(v.Text("not known: the prices do not say it")))
+			}
+			return c
+		}
 		t.Rows = append(t.Rows, Row{
 			ID:     o.ID(),
 			Best:   i == w.A.Recommended,
@@ -70,8 +77,8 @@ func (w *View) Ranking() Table {
 				percents(v, o.GainPct, o.LowPct, o.HighPct),
 				netted(v, o.Today), netted(v, o.Unsanitized),
 				chance(v, o.ChanceBest), chance(v, o.ChanceLose),
-				told(v, minutes, decimal(v, o.Unsanitized.TotalMinutes(), 2)),
-				told(v, plastic, decimal(v, o.Unsanitized.PlasticG, 0)),
+				told(minutes, decimal(v, o.Unsanitized.TotalMinutes(), 2)),
+				told(plastic, decimal(v, o.Unsanitized.PlasticG, 0)),
 				verdict,
 			},
 		})
@@ -679,14 +686,6 @@ func (w *View) told(o advice.Option, beside practice.Key) (minutes, plastic, che
 		keys = append(keys, o.With)
 	}
 	return w.A.Input.Prices.Told(w.A.Input.Practices, keys...)
-}
-
-// told is a cell of what is known, else it says that it is not.
-func told(v *say.Voice, known bool, c Cell) Cell {
-	if known {
-		return c
-	}
-	return words(v.Text("not known"))
 }
 
 // line words a line of a budget.
