@@ -252,7 +252,8 @@ func TestATrialInWordsOfOthers(t *testing.T) {
 		return text, notes
 	}
 	want, _ := read(layout, "unit,date,volume_l,brix\nA,2026-03-05 17:30,120.5,2.1\nB,2026-03-15,131,2\n")
-	got, notes := read("Année;Bloc;Étiquette;Traitement;Nombre d'entailles\n2026;1;A;unsanitized;20\n2026;1;B;New drop;20\n",
+	got, notes := read("Année;Bloc;Étiquette;Traitement;Nombre d'entailles\n"+
+		"2026;1;A;unsanitized;20\n2026;1;B;New drop;20\n",
 		"Unité;Jour;Sève (L);Sucre\nA;5/3/2026 17:30;120,5;2,1\nB;15/3/2026;131;2\n")
 	if strings.HasPrefix(want, "/") || got != want || len(notes) < 2 {
 		t.Errorf("read as\n%s, want\n%s\n%v", got, want, notes)

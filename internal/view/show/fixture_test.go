@@ -33,7 +33,8 @@ func fixture() *advice.Advice {
 	prices.Wage = price.Value{Best: 22}
 	prices.Uses = []price.Use{{Practice: practice.CheckValve,
 		Minutes: map[price.Window]*price.Value{price.Tapping: &v}}}
-	for _, k := range []practice.Key{practice.NewSpout, practice.NewDrop, practice.AlcoholFlush} { // all is told of them
+	// all is told of these
+	for _, k := range []practice.Key{practice.NewSpout, practice.NewDrop, practice.AlcoholFlush} {
 		prices.Uses = append(prices.Uses, price.Use{Practice: k, Chemical: "alcohol", ChemicalL: price.Value{Best: 0.1},
 			Minutes: map[price.Window]*price.Value{price.Tapping: {Best: 0.1}}})
 	}
