@@ -162,8 +162,8 @@ func (m *Memo) moved(a *Advice, in Input) (*Advice, error) {
 // toward is how another result moves each yield ratio that money rests on.
 func (a *Advice) toward(r *pool.Result) func(practice.Treatment) (float64, bool) {
 	return func(t practice.Treatment) (float64, bool) {
-		was, _ := a.Money.LongRun(t)
-		now, ok := r.LongRun(t)
+		was, _ := a.Money.LongRun(t, nil)
+		now, ok := r.LongRun(t, nil)
 		return math.Exp(now - was), ok
 	}
 }

@@ -1,9 +1,6 @@
 package mixture
 
-import (
-	"math"
-	"slices"
-)
+import "slices"
 
 // Foretold is what the other studies say of a row of a study, with its sampling error, as if it did not stand apart.
 type Foretold struct {
@@ -14,34 +11,136 @@ type Foretold struct {
 
 // Foretell is what all other studies say of each row of one of contrasts, effects flat. Components, the box and the
 // situations are those of the whole, as for Without. The error is ErrUntold.
+//
+// Each row of the study gets a fixed column of its own, so that it says nothing of anything else, and what the others
+// leave between it and that column is what they foretell of it: ŷ = y − γ, with γ's variance (the mean-shift model;
+// Cook & Weisberg 1982, Residuals and Influence in Regression).
 func (a *Answer) Foretell(study int) ([]Foretold, error) {
 	m, out := a.f.m, a.f.gone()
-	known := !out[study]
 	out[study] = true
 	if !m.told(out) {
 		return nil, ErrUntold
 	}
-	others := a.Studies.thinner()
-	if known {
-		var err error
-		if others, err = others.without(out, []int{m.site[study]}); err != nil {
-			return nil, err
-		}
-	}
 	out[study] = false
-	room := others.copy()
+	wide := m.shifted(study)
+	f := &fit{m: wide, prior: a.f.prior, curves: a.f.curves, bends: a.f.bends}
+	for range a.f.crew {
+		f.crew = append(f.crew, f.newWorker())
+	}
+	thin := a.Studies.thinner()
+	from := newPosterior(f, flat, thin.points)
+	from.parts = thin.parts
+	others, err := from.weighed(func(to *sum, x *weights, outer int, at SD, w *worker) {
+		c := x.c
+		c.out, c.wild = out, slices.Clone(x.c.wild)
+		if u := m.unit[study]; c.wild != nil && m.alone(study) {
+			c.wild[u] = false
+		}
+		m.spread(to, x.sums[outer], wide)
+		wide.add(to, bare, at, x.c, -1, &w.workspace)
+		wide.add(to, shifted, at, c, 1, &w.workspace)
+	})
+	if err != nil {
+		return nil, err
+	}
+	b := m.study(study)
 	var list []Foretold
-	for i := range m.study(study).rows() {
-		f := others.far(study, i)
-		f.Near = others.near(study, i, out, room)
-		list = append(list, f)
+	for i := range b.rows() {
+		x := others.far(m, study, i)
+		own := Line{Fixed: make([]float64, wide.fixed)}
+		own.Fixed[m.fixed+i] = -1
+		x.Near = others.Of(own)
+		for k := range x.Near {
+			x.Near[k].Mean += b.data[(i+1)*len(b.at)-1]
+		}
+		list = append(list, x)
 	}
 	return list, nil
 }
 
+// The sites of a shifted model: that of the study as it is, and with a column for each of the study's rows.
+const (
+	bare = iota
+	shifted
+)
+
+// shifted is the model with a fixed column for each row of a study, after the others, and of its sites that of the
+// study.
+func (m *model) shifted(study int) *model {
+	k, first := m.study(study).rows(), m.seasons+m.fixed
+	x, wide := m.sites[m.site[study]], *m
+	wide.fixed, wide.columns = m.fixed+k, m.columns+k
+	at, _ := slices.BinarySearch(x.at, first)
+	from := x.own + 1 + at // where the columns come in the site
+	plain := site{own: x.own, wide: x.wide + k, at: slices.Clone(x.at[:at])}
+	for i := range k {
+		plain.at = append(plain.at, first+i)
+	}
+	for _, c := range x.at[at:] {
+		plain.at = append(plain.at, c+k)
+	}
+	own := plain
+	for _, p := range x.places {
+		p.studies = slices.Clone(p.studies)
+		for i := range p.studies {
+			b := &p.studies[i]
+			b.at = slices.Clone(b.at)
+			for j, c := range b.at {
+				if c >= from {
+					b.at[j] = c + k
+				}
+			}
+		}
+		q := p
+		q.studies = slices.Clone(p.studies)
+		for i := range q.studies {
+			if b := &q.studies[i]; b.index == study {
+				b.shift(from, k)
+			}
+		}
+		plain.places, own.places = append(plain.places, p), append(own.places, q)
+	}
+	wide.sites, wide.widest = []site{bare: plain, shifted: own}, plain.wide
+	return &wide
+}
+
+// shift gives each row a column of its own, from one of the site on.
+func (b *study) shift(from, k int) {
+	at, _ := slices.BinarySearch(b.at, from)
+	wide := len(b.at)
+	var data []float64
+	for i := range k {
+		row := b.data[i*wide : (i+1)*wide]
+		ones := make([]float64, k)
+		ones[i] = 1
+		data = slices.Concat(data, row[:at], ones, row[at:])
+	}
+	columns := make([]int, k)
+	for i := range columns {
+		columns[i] = from + i
+	}
+	b.at, b.data = slices.Concat(b.at[:at], columns, b.at[at:]), data
+}
+
+// spread writes a sum at the columns of a shifted model.
+func (m *model) spread(to *sum, from sum, wide *model) {
+	clear(to.s)
+	to.log = from.log
+	first, k := m.seasons+m.fixed, wide.columns-m.columns
+	for i := range m.columns {
+		row := from.s[i*m.columns : (i+1)*m.columns]
+		at := i
+		if i >= first {
+			at += k
+		}
+		copy(to.s[at*wide.columns:], row[:first])
+		copy(to.s[at*wide.columns+first+k:], row[first:])
+	}
+}
+
 // far reads from a row's columns what it is a combination of, and how it differs besides.
-func (p *Posterior) far(study, row int) Foretold {
-	m, b := p.f.m, p.f.m.study(study)
+func (p *Posterior) far(m *model, study, row int) Foretold {
+	b := m.study(study)
 	x := m.sites[m.site[study]]
 	l := Line{Fixed: make([]float64, m.fixed)}
 	var part SD // of each variance
@@ -77,38 +176,6 @@ func (p *Posterior) far(study, row int) Foretold {
 	})}
 }
 
-// near is what a posterior without a study says of a row of it. In a part the row is normal, and the logarithm of its
-// density is a parabola in what the row may be, which three values give: with l₋, l₀ and l₊ at −1, 0 and 1,
-//
-//	1/variance = 2l₀ − l₊ − l₋,  mean = variance (l₊ − l₋)/2
-func (p *Posterior) near(study, row int, out []bool, room *Posterior) Marginal {
-	m := p.f.m
-	var logs [3][]float64
-	for k := range logs {
-		probe := *m
-		probe.sites = slices.Clone(m.sites)
-		probe.sites[m.site[study]] = m.sites[m.site[study]].only(study, row, float64(k-1))
-		room.read(func(to *sum, x *weights, outer int, at SD, w *worker) {
-			c := x.c
-			c.out, c.wild = out, slices.Clone(x.c.wild)
-			if u := m.unit[study]; c.wild != nil && m.alone(study) {
-				c.wild[u] = false
-			}
-			copySum(to.s, x.sums[outer])
-			to.log = x.sums[outer].log
-			m.add(to, m.site[study], at, x.c, -1, &w.workspace)
-			probe.add(to, m.site[study], at, c, 1, &w.workspace)
-		})
-		logs[k] = room.logs()
-	}
-	told := make(Marginal, len(p.parts))
-	for i, x := range p.parts {
-		v := 1 / (2*logs[1][i] - logs[2][i] - logs[0][i])
-		told[i] = Normal{Weight: x.weight, Mean: v * (logs[2][i] - logs[0][i]) / 2, SD: math.Sqrt(v)}
-	}
-	return told.merged()
-}
-
 // alone is true of a study that is a unit of its own.
 func (m *model) alone(study int) bool {
 	for i, u := range m.unit {
@@ -137,25 +204,4 @@ func (b *study) rows() int {
 		return 0
 	}
 	return len(b.data) / len(b.at)
-}
-
-// only is a site of whose study one row alone is left, at some value.
-func (x site) only(index, row int, y float64) site {
-	x.places = slices.Clone(x.places)
-	for i := range x.places {
-		p := &x.places[i]
-		p.studies = slices.Clone(p.studies)
-		for j := range p.studies {
-			b := &p.studies[j]
-			if b.index != index {
-				continue
-			}
-			wide, arms, n := len(b.at), len(b.arms), b.rows()
-			b.data = slices.Clone(b.data[row*wide : (row+1)*wide])
-			b.data[wide-1] = y
-			b.loads = b.loads[row*arms : (row+1)*arms]
-			b.v = []float64{b.v[row*n+row]}
-		}
-	}
-	return x
 }

@@ -34,8 +34,8 @@ func TestNear(t *testing.T) {
 			t.Fatal(err)
 		}
 		want := integrated(t, rest, c.prior)
-		for i, p := range want.Apart {
-			near(t, name+": chance of standing apart", got.Apart[i], p, .01)
+		for i, p := range got.Apart {
+			near(t, name+": chance of standing apart", p, want.Apart[i], .01)
 		}
 		for i := range rest.Families {
 			for _, p := range [][2]*Posterior{{got.Studies, want.Studies}, {got.Shrunk, want.Shrunk}} {

@@ -246,6 +246,11 @@ type adder func(to *sum, outer int, at SD, w *worker)
 
 // weigh looks at every point of a grid.
 func (f *fit) weigh(g grid, c situation, crew []*worker, add adder) *weights {
+	return f.weighWhere(g, c, crew, add, func(int) bool { return true })
+}
+
+// weighWhere is weigh where a point, outer and season, matters; all others weigh nothing.
+func (f *fit) weighWhere(g grid, c situation, crew []*worker, add adder, matters func(point int) bool) *weights {
 	outer, seasons, curves, size := g.outer(), g[SeasonSD].n, len(f.curves), f.m.columns*f.m.columns
 	x := &weights{grid: g, c: c, sd: g.points(), sums: make([]sum, outer)}
 	store := make([]float64, outer*size)
@@ -270,9 +275,19 @@ func (f *fit) weigh(g grid, c situation, crew []*worker, add adder) *weights {
 		for _, k := range [...]int{StudySD, PracticeSD, SiteSD} {
 			before += prior[k][cells[k]]
 		}
-		add(&x.sums[o], o, at, w)
+		added := false
 		for v := range seasons {
 			i := o*seasons + v
+			if !matters(i) {
+				for k := range x.look {
+					x.look[k].nothing(i)
+				}
+				continue
+			}
+			if !added {
+				add(&x.sums[o], o, at, w)
+				added = true
+			}
 			log := before + prior[SeasonSD][v] - f.takeSeasons(x.sums[o], x.sd[SeasonSD][v], w)/2
 			for k := range x.look {
 				l := &x.look[k]
@@ -289,6 +304,32 @@ func (f *fit) weigh(g grid, c situation, crew []*worker, add adder) *weights {
 		x.look[k].whole = logSum(x.look[k].cells)
 	}
 	return x
+}
+
+// nothing is what a point weighs that was not looked at.
+func (l *look) nothing(point int) {
+	n := len(l.toward)
+	for i := point * n; i < (point+1)*n; i++ {
+		l.cells[i] = math.Inf(-1)
+		for k := range l.curves {
+			l.logs[i*l.curves+k] = math.Inf(-1)
+		}
+	}
+}
+
+// matters is true of a point that weighs more than e⁻²⁰ of the heaviest in either look: where one study more or less
+// stands apart, none of the others comes to weigh anything.
+func (x *weights) matters(point int) bool {
+	for k := range x.look {
+		l := &x.look[k]
+		n := len(l.toward)
+		for _, log := range l.cells[point*n : (point+1)*n] {
+			if log-l.whole > -20 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // priors is the logarithm of the prior weight of each cell along each standard deviation.

@@ -97,7 +97,7 @@ func (f *fit) against(full held, again *weights, c situation, crew []*worker) he
 		sites = append(sites, f.m.sitesOf[u]...)
 	}
 	slices.Sort(sites)
-	x := f.weigh(again.grid, c, crew, f.changed(again, c, slices.Compact(sites)))
+	x := f.weighWhere(again.grid, c, crew, f.changed(again, c, slices.Compact(sites)), again.matters)
 	return held{weights: x, log: full.log + x.evidence() - again.evidence() + f.odds(more)}
 }
 

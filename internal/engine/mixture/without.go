@@ -52,13 +52,18 @@ func (p *Posterior) thinner() *Posterior {
 
 // without is the posterior without some studies, which stand at some sites.
 func (p *Posterior) without(out []bool, sites []int) (*Posterior, error) {
-	m, q := p.f.m, p.copy()
-	before := q.logs()
-	q.read(func(to *sum, x *weights, outer int, at SD, w *worker) {
+	return p.weighed(func(to *sum, x *weights, outer int, at SD, w *worker) {
 		c := x.c
 		c.out = out
-		m.change(to, x.sums[outer], at, x.c, c, sites, &w.workspace)
+		p.f.m.change(to, x.sums[outer], at, x.c, c, sites, &w.workspace)
 	})
+}
+
+// weighed is the posterior with other sums in the place of those of its sites.
+func (p *Posterior) weighed(add func(to *sum, x *weights, outer int, at SD, w *worker)) (*Posterior, error) {
+	q := p.copy()
+	before := q.logs()
+	q.read(add)
 	logs := make([]float64, len(q.parts))
 	for i, x := range q.parts {
 		logs[i] = math.Log(x.weight) + x.log - before[i]

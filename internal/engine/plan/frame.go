@@ -201,7 +201,7 @@ func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
 				m.use = append(m.use, a.sold[j])
 			}
 		}
-		if last != nil && a.meant.LongRunPct < last.meant.LongRunPct && a.even < last.even && k.full(a) < k.full(last) {
+		if last != nil && a.meant < last.meant && a.even < last.even && k.full(a) < k.full(last) {
 			m.worth -= 10 * (math.Abs(a.net) + math.Abs(last.net) + math.Abs(last.even))
 		}
 		list = append(list, m)

@@ -138,7 +138,7 @@ func (k *maker) needs(f *frame, idle []table, parts []part) []Season {
 			s.Travel += x.weight * a.travel
 			s.Cash += x.weight * a.cash
 			if k.Prices.Sells.Quota != nil {
-				s.BulkKg += taps * t.ledger.Made(&a.plan, t.y0, a.gain.LongRunPct/100).BulkKg
+				s.BulkKg += taps * t.ledger.Made(&a.plan, t.y0, a.gain/100).BulkKg
 			}
 			if !t.blind {
 				s.Net += x.weight * a.net

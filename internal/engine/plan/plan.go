@@ -438,9 +438,6 @@ func (p *Plan) sections(k *maker, f *frame, parts []part) {
 				step.Instead, step.Less = instead(t.actions[season][at], a, k.limits.margin(all[season]))
 			}
 			at = a.next
-			if a.treatment.Practice != practice.Unsanitized && a.gain.DF < 3 {
-				p.Chances = false
-			}
 		}
 		p.Sections = append(p.Sections, x)
 	}
@@ -450,16 +447,19 @@ func (p *Plan) sections(k *maker, f *frame, parts []part) {
 func (k *maker) steps(t *table, x part) []Step {
 	var list []Step
 	for season, a := range x.actions {
-		g := a.gain
+		var g pool.Gain
+		if !t.blind {
+			g, _ = k.Pool.ForMoneyAt(a.treatment, a.at)
+		}
 		if k.Scope.off(t.section) > 0 { // no better known than one season at a place not yet studied
 			g.LowPct, g.HighPct = g.SeasonLowPct, g.SeasonHighPct
 		}
 		taps := float64(t.section.Taps)
 		step := Step{Season: k.First + season, Practice: a.practice, Renew: a.renew, DropAge: -1,
 			Treatment: a.treatment,
-			GainPct:   g.LongRunPct, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct,
+			GainPct:   a.gain, LowPct: g.LowPct, HighPct: g.HighPct, SeasonLow: g.SeasonLowPct,
 			SeasonHigh: g.SeasonHighPct,
-			SyrupKg:    t.ledger.Made(&a.plan, t.y0, g.LongRunPct/100).Kg,
+			SyrupKg:    t.ledger.Made(&a.plan, t.y0, a.gain/100).Kg,
 			NoneKg:     t.ledger.Made(&t.none, t.y0, 0).Kg,
 			Net:        a.net, Cash: a.cash}
 		if a.renew {
@@ -512,7 +512,7 @@ func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
 			t := &f.tables[x.table]
 			l := budget.Of(free(twice.PricesOf(t.section, k.Set)))
 			over := func(l *budget.Ledger, a *action) float64 {
-				return l.Margin(&a.plan, t.y0, []float64{a.gain.LongRunPct / 100}) -
+				return l.Margin(&a.plan, t.y0, []float64{a.gain / 100}) -
 					l.Margin(&t.none, t.y0, []float64{0})
 			}
 			for season, a := range x.actions {

@@ -26,8 +26,8 @@ type action struct {
 	open   bool         // permitted, and wanted here
 	use    practice.Key // whose use of materials and minutes it takes; "" none
 	plan   budget.Plan
-	gain   pool.Gain          // of the spring of the season
-	meant  pool.Gain          // the same, but of a wash that is done once the sap has run: that of the spring after
+	gain   float64            // long run, percent, of the spring of the season
+	meant  float64            // the same, but of a wash that is done once the sap has run: that of the spring after
 	at     map[string]float64 // where the section's moderators stand in the season
 	net    float64            // money in a season over unsanitized, the whole section
 	ahead  float64            // of it what lasting materials take over the equal yearly part of their life
@@ -83,21 +83,27 @@ type gainKey struct {
 }
 
 type foundGain struct {
-	gain pool.Gain
+	gain float64
 	ok   bool
 }
 
-// gain is that of a treatment in a section; none where the studies say nothing of the section, and of drops too old to
-// follow.
-func (k *maker) gain(x *table, t practice.Treatment, at map[string]float64) (pool.Gain, bool) {
+// gain is the long-run percent of a treatment in a section; 0 where the studies say nothing of the section, and none of
+// drops too old to follow.
+func (k *maker) gain(x *table, t practice.Treatment, at map[string]float64) (float64, bool) {
 	if x.blind {
-		return pool.Gain{Treatment: t}, t.DropAge < bush.MaxSeasons
+		return 0, t.DropAge < bush.MaxSeasons
 	}
 	return k.gainAt(t, at)
 }
 
 // gainAt is the pooled gain of a treatment where a section's moderators stand. Drops older than any studied have none.
-func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, bool) {
+func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (float64, bool) {
+	if t.Practice == practice.Unsanitized {
+		return 0, true
+	}
+	if t.DropAge > k.Pool.Ageing.Oldest {
+		return 0, false
+	}
 	key := gainKey{treatment: t}
 	for i, name := range ofSections {
 		key.at[i] = math.NaN()
@@ -108,15 +114,13 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (pool.Gain, 
 			key.at[i] = math.Inf(1) // its mean
 		}
 	}
-	if found, have := k.gains[key]; have {
-		return found.gain, found.ok
+	found, have := k.gains[key]
+	if !have {
+		log, ok := k.Pool.LongRun(t, at)
+		found = foundGain{100 * math.Expm1(log), ok}
+		k.gains[key] = found
 	}
-	g, ok := pool.Gain{Treatment: t}, t.Practice == practice.Unsanitized
-	if !ok && t.DropAge <= k.Pool.Ageing.Oldest {
-		g, ok = k.Pool.ForMoneyAt(t, at)
-	}
-	k.gains[key] = foundGain{g, ok}
-	return g, ok
+	return found.gain, found.ok
 }
 
 // table works a section out.
@@ -128,7 +132,7 @@ func (k *maker) table(x bush.Section, blind bool) table {
 	sum, n := 0.0, 0
 	for _, b := range t.base {
 		if g, ok := k.gain(&t, b, t.at); ok {
-			sum, n = sum+g.LongRunPct/100, n+1
+			sum, n = sum+g/100, n+1
 		}
 	}
 	if n > 0 {
@@ -348,10 +352,10 @@ func (k *maker) measure(t *table, a *action) {
 		a.travel = math.Ceil(h/dayHours) * 2 * t.section.ReachMin / 60
 		a.hours[price.BeforeTapping] += a.travel
 	}
-	a.sold = made(t.ledger, &a.plan, t.y0, a.gain.LongRunPct/100, taps)
+	a.sold = made(t.ledger, &a.plan, t.y0, a.gain/100, taps)
 	way := a.travel * k.Prices.Wage.Best
-	over := func(g pool.Gain) float64 {
-		return taps*(t.ledger.Margin(&a.plan, t.y0, []float64{g.LongRunPct / 100})-
+	over := func(g float64) float64 {
+		return taps*(t.ledger.Margin(&a.plan, t.y0, []float64{g / 100})-
 			t.ledger.Margin(&t.none, t.y0, []float64{0})) - way
 	}
 	a.ahead = taps * k.ahead(a)

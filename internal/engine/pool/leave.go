@@ -155,11 +155,12 @@ func (r *Result) WithoutCaveat(c evidence.Caveat) Without {
 	return r.Without(string(c), func(x *effect.StudyEffects) bool { return slices.Contains(x.Caveats, c) })
 }
 
-// LongRun is the log of the ratio of expected yields over places and seasons that money rests on: that of ForMoney,
-// without its interval. False where the model has no place for the treatment. It is of a result that was integrated.
-func (r *Result) LongRun(t practice.Treatment) (float64, bool) {
+// LongRun is the log of the ratio of expected yields over places and seasons that money rests on, where the moderators
+// of the model stand at values: that of ForMoneyAt, without its interval. False where the model has no place for the
+// treatment. It is of a result that was integrated.
+func (r *Result) LongRun(t practice.Treatment, at map[string]float64) (float64, bool) {
 	x := r.integrated
-	l, ok := x.layout.line(of(t, 1))
+	l, ok := x.layout.line(append(r.shifts(at), of(t, 1))...)
 	if !ok {
 		return 0, false
 	}
