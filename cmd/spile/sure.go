@@ -20,6 +20,8 @@ type sureCommand struct {
 	Times    int               `default:"10000" help:"How many times all is drawn together (default 10000)."`
 	Seed     uint64            `default:"1" help:"The same seed draws the same (default 1)."`
 	Aversion float64           `default:"1" help:"Aversion to risk, per unit of money a tap; 0: none (default 1)."`
+	Taps     float64           `default:"5000" help:"Taps of the sugarbush that the aversion is told for (default 5000)."`
+	Two      bool              `help:"Also print the widest swings two at a time."`
 	Map      string            `placeholder:"KEY,KEY"`
 	Spread   map[string]string `placeholder:"KEY=SHAPE"`
 	Together []string          `sep:"none" placeholder:"KEY,KEY=NUMBER"`
@@ -33,6 +35,7 @@ one single season, what the choice hangs on, and what it would be worth to know.
     spile sure evidence.csv prices.toml
     spile sure evidence.csv prices.toml --times 1000000 --aversion 0.5
     spile sure evidence.csv prices.toml --map wage,baseline.yield
+    spile sure evidence.csv prices.toml --two --taps 12000
     spile sure evidence.csv prices.toml --spread wage=even --together "wage,sells.bulk.amber.price=0.4" --json
 
 Shapes for --spread: "held" (at the best guess), "likely" (most often near the best guess, never beyond low and high),
@@ -70,7 +73,7 @@ func (c sureCommand) Run(o *out) error {
 	if c.JSON {
 		return show.WriteJSON(o.stdout, w.SureJSON(x.Prospect, x.Hangs, *x.Knowing, x.Contest))
 	}
-	return o.print(nil, tables(w, "sure", false), w.A.Notes)
+	return o.print(nil, tables(w, "sure", c.Two), w.A.Notes)
 }
 
 // The least draws that tell anything, and the most: their sums are still exact, and they end within minutes.
@@ -88,7 +91,10 @@ func (c sureCommand) asked() (o advice.DrawOptions, across, down string, err err
 	if !(c.Aversion >= 0 && c.Aversion <= 100) {
 		faults.Add("--aversion %v; allowed: 0 to 100", c.Aversion)
 	}
-	o = advice.DrawOptions{Draws: c.Times, Seed: c.Seed, Aversion: c.Aversion, Kinds: map[string]sure.Kind{}}
+	if !(c.Taps > 0 && c.Taps <= 1e9) {
+		faults.Add("--taps %v; allowed: above 0", c.Taps)
+	}
+	o = advice.DrawOptions{Draws: c.Times, Seed: c.Seed, Aversion: c.Aversion, Taps: c.Taps, Kinds: map[string]sure.Kind{}}
 	for _, k := range slices.Sorted(maps.Keys(c.Spread)) {
 		o.Kinds[k] = sure.Kind(c.Spread[k])
 		if !slices.Contains(sure.Kinds(), o.Kinds[k]) {

@@ -20,6 +20,7 @@ type DrawOptions struct {
 	Draws        int     // 0 means 10,000
 	Seed         uint64  // 0 means 1
 	Aversion     float64 // constant absolute aversion to risk, per unit of money a tap
+	Taps         float64 // of the sugarbush that this is told for; 0 means 5,000
 	Kinds        map[string]sure.Kind
 	Correlations []sure.Correlation
 }
@@ -28,6 +29,7 @@ type DrawOptions struct {
 const (
 	usualDraws = 10_000
 	usualSeed  = 1
+	usualTaps  = 5000
 )
 
 // Prospect is an answer under uncertainty.
@@ -38,6 +40,7 @@ type Prospect struct {
 	Next        int                // the open one with the highest mean net of the others; −1 where there is none
 	Draws       *sure.Draws
 	Summary     sure.Summary
+	Taps        float64 // of the sugarbush that the aversion to risk is told for
 
 	input Input
 }
@@ -280,6 +283,7 @@ func distOf(a price.Assumption, kind sure.Kind) sure.Dist {
 // Prospect draws gains, prices and seasons together and says what each option is likely to net.
 func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 	o.Draws, o.Seed = cmp.Or(o.Draws, usualDraws), cmp.Or(o.Seed, usualSeed)
+	o.Taps = cmp.Or(o.Taps, usualTaps)
 	var faults note.Faults
 	if o.Draws < 100 || o.Draws > 10_000_000 {
 		faults.Add("all is to be drawn %d times; allowed: 100 to 10,000,000", o.Draws)
@@ -297,8 +301,8 @@ func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Prospect{Model: m, Assumptions: assumptions, Draws: d, Summary: d.Summary(o.Aversion), Best: -1, Next: -1,
-		input: a.Input}
+	r := &Prospect{Model: m, Assumptions: assumptions, Draws: d, Taps: o.Taps, Summary: d.Summary(o.Aversion),
+		Best: -1, Next: -1, input: a.Input}
 	if best, ok := a.Best(); ok {
 		r.Best = slices.IndexFunc(m.Options, func(x sure.Option) bool { return x.ID == best.ID() })
 	}
@@ -314,13 +318,20 @@ func (a *Advice) Prospect(o DrawOptions) (*Prospect, error) {
 type Hangs struct {
 	Swings []sure.Swing     // of its net against today's practice, or, where it is that, against the next best
 	Breaks []sure.BreakEven // in the order of Prospect.Assumptions, then of gains
+	Pairs  []sure.Pair      // of the widest swings, two at a time
 }
+
+// paired is how many of the widest swings are moved two at a time.
+const paired = 6
 
 // Hangs works out what the choice hangs on.
 func (r *Prospect) Hangs() (Hangs, error) {
 	var h Hangs
 	var err error
 	if h.Swings, err = r.Model.Swings(r.Best, r.Against()); err != nil {
+		return h, err
+	}
+	if h.Pairs, err = r.Model.Pairs(r.Best, r.Against(), h.Swings, paired); err != nil {
 		return h, err
 	}
 	h.Breaks, err = r.Model.BreakEvens(r.Best, ranges(r.Assumptions))

@@ -528,11 +528,19 @@ func (l *Ledger) Account(c practice.Choice, y0 float64, gains []float64) Account
 		{returns, "retail syrup", gross.retail},
 		{returns, "sap sold", gross.sap},
 		{lostSap, "sap rinsed away or discarded", gross.returns() - net.returns()},
-		{cost, "boiling and packing", net.processing},
+		{cost, l.packs(), net.processing},
 		{cost, "fuel and concentrating", net.boiling},
 		{cost, "hauling of sap", net.hauling},
 	}, pl.costs...)
 	return a
+}
+
+// packs names what goes by the syrup: boiling too, where that does not go by the sap.
+func (l *Ledger) packs() string {
+	if l.boiling > 0 {
+		return "packing"
+	}
+	return "boiling and packing"
 }
 
 func mean(x []float64) float64 {

@@ -1,6 +1,7 @@
 package sure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -160,6 +161,63 @@ func (m *Model) Swings(option, against int) ([]Swing, error) {
 		return 0
 	})
 	return list, nil
+}
+
+// Pair is two swings at once: the net by the end of A and of B, the low first, and the option that is best there.
+type Pair struct {
+	A, B Swing
+	Net  [2][2]float64
+	Best [2][2]string
+}
+
+// Pairs moves the first so many of some swings two at a time, each of a pair to both its ends: the net of one option
+// against another, the widest pair first. Two gains of one practice are no pair. The error is note.Faults.
+func (m *Model) Pairs(option, against int, swings []Swing, most int) ([]Pair, error) {
+	p, faults := m.prepare()
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	g := p.guess()
+	still := slices.Clone(g.gains)
+	move := func(s Swing, end int) {
+		if s.Treatment >= 0 {
+			g.gain(s.Treatment, [2]float64{-1.96, 1.96}[end])
+			return
+		}
+		i := slices.IndexFunc(p.Assumptions, func(a Assumption) bool { return a.Key == s.Key })
+		g.values[i] = [2]float64{s.Low, s.High}[end]
+	}
+	var list []Pair
+	swings = swings[:min(most, len(swings))]
+	for i, a := range swings {
+		for _, b := range swings[i+1:] {
+			if a.Treatment >= 0 && b.Treatment >= 0 &&
+				p.Gains.Treatments[a.Treatment].Practice == p.Gains.Treatments[b.Treatment].Practice {
+				continue
+			}
+			pair := Pair{A: a, B: b}
+			for x := range 2 {
+				for y := range 2 {
+					move(a, x)
+					move(b, y)
+					all := g.margins()
+					best, _ := p.best2(all)
+					pair.Net[x][y], pair.Best[x][y] = all[option]-all[against], p.Options[best].ID
+					copy(g.gains, still)
+					copy(g.values, p.best)
+				}
+			}
+			list = append(list, pair)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b Pair) int { return cmp.Compare(b.width(), a.width()) })
+	return list, nil
+}
+
+// width is how far its ends lie apart.
+func (p Pair) width() float64 {
+	all := []float64{p.Net[0][0], p.Net[0][1], p.Net[1][0], p.Net[1][1]}
+	return slices.Max(all) - slices.Min(all)
 }
 
 // Range is where an assumption is looked for: no number outside it makes sense.

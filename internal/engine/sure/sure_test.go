@@ -135,6 +135,26 @@ func TestJensensGapOfAQuota(t *testing.T) {
 	}
 }
 
+// Two swings at once, by hand: a check valve over new spouts brings p × 80 (e^0.42 − e^0.27)/e^0.27 litres' worth and
+// takes a minute more.
+func TestPairsByHand(t *testing.T) {
+	m := bush(0)
+	swings, err := m.Swings(2, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	swings = slices.DeleteFunc(swings, func(s sure.Swing) bool { return s.Treatment >= 0 })
+	pairs, err := m.Pairs(2, 1, swings, 6)
+	if err != nil || len(pairs) != 1 || pairs[0].A.Key != "price" {
+		t.Fatalf("%v, %v", pairs, err)
+	}
+	for i, price := range []float64{.10, .22} {
+		for j, wage := range []float64{18, 32} {
+			near(t, "net", pairs[0].Net[i][j], price*80*(math.Exp(.42-.27)-1)-wage/60, 1e-9)
+		}
+	}
+}
+
 func moments(x []float64) (mean, variance float64) {
 	for _, v := range x {
 		mean += v / float64(len(x))

@@ -146,6 +146,10 @@ var Tables = []Exhibit[Table]{{
 	At:    []Spot{closer("sure"), command("sure")},
 	Build: func(w *View) Table { return w.Swings(w.A.Weighed.Prospect, w.A.Weighed.Hangs) },
 }, {
+	Key: "swings-two", Help: "the widest swings, two at a time", Needs: Prices | Chances,
+	At:    []Spot{closer("sure"), more("sure")},
+	Build: func(w *View) Table { return w.SwingsOfTwo(w.A.Weighed.Prospect, w.A.Weighed.Hangs) },
+}, {
 	Key: "break-even", Help: "where another practice would come first", Needs: Prices | Chances,
 	At:    []Spot{page("sure", "swings"), closer("sure"), chapter("sure", "swings"), command("sure")},
 	Build: func(w *View) Table { return w.Breaks(w.A.Weighed.Prospect, w.A.Weighed.Hangs) },

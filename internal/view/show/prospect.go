@@ -82,6 +82,11 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 	t.note(v.Text("Regret: what is lost on average by choosing it now over what turns out best. Sure "+
 		"worth: the net for certain that would be as good, to one whose aversion to risk is %s per %s a tap.",
 		v.Decimal(r.Summary.Aversion, 1), money))
+	if r.Summary.Aversion > 0 {
+		even := r.Taps / r.Summary.Aversion
+		t.note(v.Text("On %s taps that is one who would just take an even chance of winning %s in a season or losing "+
+			"about half of it.", v.Count(int(r.Taps)), v.Sum(even, money)))
+	}
 	worst, most := 0.0, 0.0
 	for _, row := range r.Summary.Rows {
 		o := row.Long
@@ -155,6 +160,41 @@ func (w *View) Swings(r *advice.Prospect, h advice.Hangs) Table {
 			decimal(v, s.High*m.Factor, m.Digits), words(m.Unit), decimal(v, s.NetLow, 2), decimal(v, s.NetHigh, 2),
 			other(s.BestLow), other(s.BestHigh))
 	}
+	return t
+}
+
+// SwingsOfTwo is what two assumptions, or gains, do at once to the net of the best option (two-way sensitivity).
+func (w *View) SwingsOfTwo(r *advice.Prospect, h advice.Hangs) Table {
+	v, money := w.V, w.currency()
+	t := Table{
+		ID:    "swings-two",
+		Title: v.Text("The same, two at a time"),
+		Lead: v.Text("Two of the widest swings at once, each at its low or high end, all others at their best guesses: " +
+			"what the net then comes to."),
+		Columns: []Column{
+			wordy("first", v.Text("the first")), wordy("second", v.Text("the second")),
+			numeric("low_low", v.Text("both low"), money), numeric("low_high", v.Text("low and high"), money),
+			numeric("high_low", v.Text("high and low"), money), numeric("high_high", v.Text("both high"), money),
+		},
+	}
+	now := r.Model.Options[r.Best].ID
+	var notes lettered
+	for _, p := range h.Pairs {
+		a, _ := w.factor(r, p.A.Key, p.A.Treatment)
+		b, _ := w.factor(r, p.B.Key, p.B.Treatment)
+		cells := []Cell{words(a), words(b)}
+		for x := range 2 {
+			for y := range 2 {
+				c := decimal(v, p.Net[x][y], 2)
+				if id := p.Best[x][y]; id != now {
+					c.Marks = append(c.Marks, notes.mark(v.Text("best there: %s", w.ids(r, []string{id}))))
+				}
+				cells = append(cells, c)
+			}
+		}
+		t.row(w.factorID(r, p.A.Key, p.A.Treatment)+"+"+w.factorID(r, p.B.Key, p.B.Treatment), cells...)
+	}
+	t.Notes = notes
 	return t
 }
 

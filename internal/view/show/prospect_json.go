@@ -53,6 +53,14 @@ func (w *View) SureJSON(r *advice.Prospect, h advice.Hangs, known advice.Knowing
 			return object{{"what", w.factorID(r, s.Key, s.Treatment)}, {"low", s.Low}, {"high", s.High},
 				{"net_low", s.NetLow}, {"net_high", s.NetHigh}, {"best_low", s.BestLow}, {"best_high", s.BestHigh}}
 		})},
+		{"swings_two", objects(h.Pairs, func(p sure.Pair) object {
+			return object{{"first", w.factorID(r, p.A.Key, p.A.Treatment)},
+				{"second", w.factorID(r, p.B.Key, p.B.Treatment)}, {"net_low_low", p.Net[0][0]},
+				{"net_low_high", p.Net[0][1]}, {"net_high_low", p.Net[1][0]}, {"net_high_high", p.Net[1][1]},
+				{"best_low_low", p.Best[0][0]}, {"best_low_high", p.Best[0][1]}, {"best_high_low", p.Best[1][0]},
+				{"best_high_high", p.Best[1][1]}}
+		})},
+		{"taps", r.Taps}, {"risk_tolerance", tolerance(r)},
 		{"break_even", objects(h.Breaks, func(b sure.BreakEven) object {
 			return object{{"assumption", w.factorID(r, b.Key, b.Treatment)}, {"best", b.Best}, {"below", b.Below},
 				{"below_takes", b.BelowTakes}, {"above", b.Above}, {"above_takes", b.AboveTakes}}
@@ -115,4 +123,13 @@ func mapJSON(r *advice.Prospect, c *advice.Contest) any {
 	}
 	return object{{"x", axis(c.X, c.Map.X)}, {"y", axis(c.Y, c.Map.Y)}, {"winner", winner}, {"lead", c.Lead},
 		{"net", c.Net}}
+}
+
+// tolerance is the money of a season with which a sugarbush would just take an even chance to win all or lose half of
+// it; nil where no risk is disliked.
+func tolerance(r *advice.Prospect) any {
+	if r.Summary.Aversion == 0 {
+		return nil
+	}
+	return r.Taps / r.Summary.Aversion
 }
