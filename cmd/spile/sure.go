@@ -94,7 +94,8 @@ func (c sureCommand) asked() (o advice.DrawOptions, across, down string, err err
 	if !(c.Taps > 0 && c.Taps <= 1e9) {
 		faults.Add("--taps %v; allowed: above 0", c.Taps)
 	}
-	o = advice.DrawOptions{Draws: c.Times, Seed: c.Seed, Aversion: c.Aversion, Taps: c.Taps, Kinds: map[string]sure.Kind{}}
+	o = advice.DrawOptions{Draws: c.Times, Seed: c.Seed, Aversion: c.Aversion, Taps: c.Taps,
+		Kinds: map[string]sure.Kind{}}
 	for _, k := range slices.Sorted(maps.Keys(c.Spread)) {
 		o.Kinds[k] = sure.Kind(c.Spread[k])
 		if !slices.Contains(sure.Kinds(), o.Kinds[k]) {

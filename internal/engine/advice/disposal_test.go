@@ -7,8 +7,8 @@ import (
 	"spile/internal/trade/price"
 )
 
-// What more sap can cost at most is what the practice itself costs: sap that does not pay to boil is not boiled, under a
-// quota of 4.6 lb of which what is beyond brings a tenth after two seasons, and at 60 a gallon for boiling, where
+// What more sap can cost at most is what the practice itself costs: sap that does not pay to boil is not boiled, under
+// a quota of 4.6 lb of which what is beyond brings a tenth after two seasons, and at 60 a gallon for boiling, where
 // nothing pays and unsanitized comes first, whatever a gain does.
 func TestSapThatDoesNotPayIsNotBoiled(t *testing.T) {
 	for name, change := range map[string]func(p *price.Prices){

@@ -169,8 +169,8 @@ func (w *View) SwingsOfTwo(r *advice.Prospect, h advice.Hangs) Table {
 	t := Table{
 		ID:    "swings-two",
 		Title: v.Text("The same, two at a time"),
-		Lead: v.Text("Two of the widest swings at once, each at its low or high end, all others at their best guesses: " +
-			"what the net then comes to."),
+		Lead: v.Text("Two of the widest swings at once, each at its low or high end, all others at their best guesses" +
+			": what the net then comes to."),
 		Columns: []Column{
 			wordy("first", v.Text("the first")), wordy("second", v.Text("the second")),
 			numeric("low_low", v.Text("both low"), money), numeric("low_high", v.Text("low and high"), money),
