@@ -62,7 +62,7 @@ func TestAQuotaBindsTheSumOfTheSections(t *testing.T) {
 // Of one section the quota of the sugarbush is the quota of its taps: the plan's season is that of the ledger.
 func TestMoreQuotaNeverBringsLess(t *testing.T) {
 	before := math.Inf(-1)
-	for _, kg := range []float64{0, 0.5, 1, 1.5, 2, 2.5, 3, 10} {
+	for _, kg := range []float64{0, 1, 2, 10} {
 		p := farm(t, func(b *bush.Sugarbush) {
 			b.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: kg}, PriceBeyond: price.Value{Best: 0.3}}
 		})
@@ -84,7 +84,11 @@ func TestLastSeasonIsAlwaysPossible(t *testing.T) {
 		"six hours":         func(b *bush.Sugarbush) { b.Crews[price.Tapping] = hour },
 		"nothing of either": func(b *bush.Sugarbush) { b.Cash = &none; b.Crews[price.Tapping] = bush.Crew{} },
 	} {
-		for _, was := range []practice.Key{"new-spout", "check-valve", "silver-spout"} {
+		practices := []practice.Key{"new-spout", "check-valve", "silver-spout"}
+		if name != "nothing of either" {
+			practices = practices[:1]
+		}
+		for _, was := range practices {
 			p := farm(t, func(b *bush.Sugarbush) {
 				limits(b)
 				for i := range b.Sections {
