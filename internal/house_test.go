@@ -30,12 +30,12 @@ view/web/look   view: report say show worksheet web/page engine: advice pool tra
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
                 trade: practice trial unit weather
 view/web/edit   view: report say show web/look web/page web/sugarbush files: book sheet engine: advice trade: bush column
-                doubt evidence gloss input place practice price trial unit
+                doubt evidence gloss input past place practice price trial unit
 view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price species
 view/worksheet  view: say show engine: advice trade: practice price sap
-files/book      trade: bush doubt evidence gloss input practice price trial unit weather
+files/book      trade: bush doubt evidence gloss input past practice price trial unit weather
 files/output
-files/sheet     trade: bush column doubt evidence gloss input practice price trial unit weather
+files/sheet     trade: bush column doubt evidence gloss input past practice price trial unit weather
 engine/advice   engine: budget compare effect plan pool rotation sure trust worth year trade: bush evidence input practice price
                 species trial unit
 engine/budget   trade: practice price sap
@@ -61,7 +61,7 @@ trade/doubt
 trade/evidence  trade: column doubt practice unit
 trade/input     trade: bush doubt evidence gloss past practice price trial
 trade/gloss
-trade/past
+trade/past      trade: column doubt unit
 trade/place
 trade/practice  trade: gloss place
 trade/price     trade: column doubt place practice unit

@@ -8,11 +8,13 @@ import (
 	"testing"
 
 	"spile/internal/trade/column"
+	"spile/internal/trade/past"
 	"spile/internal/trade/trial"
 )
 
 // The tables of a trial, and the keys of trial.toml.
 func init() {
+	made["past"] = func() string { return columnsOf(past.Columns) }
 	made["trial-sums"] = func() string { return columnsOf(trial.Sums.Columns) }
 	made["trial-units"] = func() string { return columnsOf(trial.Units.Columns) }
 	made["trial-layout"] = func() string { return columnsOf(trial.Layouts.Columns) }

@@ -133,7 +133,8 @@ func (o *out) touched(list []book.Touched) string {
 	}{{book.Study, "%d studies"}, {book.Prices, "prices"}, {book.Practice, "%d practices"}, {book.Rule, "%d rules"},
 		{book.Excluded, "%d studies left out"}, {book.Search, "how studies were looked for"},
 		{book.Answer, "%d answers"}, {book.Word, "%d words"},
-		{book.Bush, "%d sugarbushes"}, {book.Trial, "%d trials"}, {book.Reading, "%d readings"},
+		{book.Bush, "%d sugarbushes"}, {book.Past, "%d past seasons"},
+		{book.Trial, "%d trials"}, {book.Reading, "%d readings"},
 		{book.Event, "%d events"}, {book.Calibration, "%d measured dumps"}, {book.Tank, "%d tanks"},
 		{book.Count, "%d counts of taps"}, {book.Weather, "%d years of temperatures"}, {book.Sums, "%d season tables"},
 		{book.Decision, "%d decisions"}} {

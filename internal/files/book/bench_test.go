@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// past is a workbook of 10,000 changes, each of one study; every how-manyth of them is of a study not seen before.
-func past(b *testing.B, fresh int) string {
+// gone is a workbook of 10,000 changes, each of one study; every how-manyth of them is of a study not seen before.
+func gone(b *testing.B, fresh int) string {
 	b.Helper()
 	w, err := Create(filepath.Join(b.TempDir(), "b.spile"))
 	if err != nil {
@@ -34,7 +34,7 @@ func BenchmarkOpen(b *testing.B) {
 		fresh int
 	}{{"10000changes/100studies", 100}, {"10000changes/10000studies", 1}} {
 		b.Run(tt.name, func(b *testing.B) {
-			path := past(b, tt.fresh)
+			path := gone(b, tt.fresh)
 			for b.Loop() {
 				w, err := Open(path)
 				if err != nil {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"reflect"
+	"strconv"
 	"strings"
 	"time"
 
@@ -15,6 +16,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
+	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
@@ -163,6 +165,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key = Bush, v.Name
 		b = bushBody{v.Name, each(v.Keys, func(e bush.Entry) entryBody { return entryBody(e) })}
 		p = place{At: whereBody(v.Where), Text: v.Text}
+	case past.Season:
+		kind, key, b = Past, strconv.Itoa(v.Year), v
 	case trial.Trial:
 		kind, key = Trial, v.Name
 		p = place{At: whereBody(v.Where)}
@@ -294,6 +298,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		err := read(&b)
 		return bush.Draft{Name: b.Name, Keys: each(b.Keys, func(e entryBody) bush.Entry { return bush.Entry(e) }),
 			Where: note.Where(p.At), Text: p.Text}, err
+	case Past:
+		var b past.Season
+		err := read(&b)
+		return b, err
 	case Trial:
 		var b trial.Trial
 		err := read(&b)

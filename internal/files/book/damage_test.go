@@ -20,6 +20,7 @@ import (
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
+	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 )
 
@@ -63,12 +64,14 @@ func whole(t testing.TB, path string) *Book {
 	save(t, b, by("Bo", 7), Keep(in.Bushes[0]), Keep(rule),
 		Keep(doubt.Answer{ID: "0a1b2c3d", About: "500 gallons a tap; is that meant?"}),
 		Keep(input.Search("Rapports de trois stations,\nlus en 2024 : « tout » sauf les exposés")),
-		Keep(gloss.Sense{Of: "practice", Said: "Témoin, 2019", Means: "unsanitized"}))
+		Keep(gloss.Sense{Of: "practice", Said: "Témoin, 2019", Means: "unsanitized"}),
+		Keep(past.Season{Year: 2019, YieldL: new(71.5), Brix: new(1.9),
+			Prices: map[string]float64{"amber": 5.4, "": 4.9}, Source: "own books"}))
 	return b
 }
 
 // kinds are all kinds of things.
-var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Trial, Reading, Event,
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Past, Trial, Reading, Event,
 	Calibration, Tank, Count, Decision, Weather, Sums}
 
 // image is the file of the scenario.
@@ -381,7 +384,7 @@ func TestReleases(t *testing.T) {
 	}
 	for path, want := range map[string]struct{ change, trials, bushes int }{ // the first format knew of no trials
 		"testdata/format-1.spile": {6, 0, 0}, "testdata/format-2.spile": {7, 1, 0},
-		"testdata/format-2-whole.spile": {8, 1, 1}, now: {8, 1, 1},
+		"testdata/format-2-whole.spile": {8, 1, 1}, "testdata/format-3-whole.spile": {8, 1, 1}, now: {8, 1, 1},
 	} {
 		data, err := os.ReadFile(path)
 		if err != nil {

@@ -16,6 +16,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
+	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
@@ -50,7 +51,7 @@ type Item struct {
 // Thing is what a workbook holds.
 type Thing interface {
 	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | input.Search | doubt.Answer |
-		gloss.Sense | trial.Trial | bush.Draft |
+		gloss.Sense | trial.Trial | bush.Draft | past.Season |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] |
 		Logged[trial.Count] | Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
@@ -113,6 +114,9 @@ func Items(in input.Input) []Item {
 	}
 	for _, d := range in.Bushes {
 		items = append(items, Keep(d))
+	}
+	for _, s := range in.Past {
+		items = append(items, Keep(s))
 	}
 	for _, e := range in.Excluded {
 		items = append(items, Keep(e))
@@ -484,6 +488,8 @@ func (v *version) faults(set practice.Set, day string) (note.Faults, error) {
 		return x.Faults(slices.Concat(set[:shipped], own)), nil
 	case practice.Rule:
 		return x.Faults(nil, day), nil // another rule for the same case has taken its place
+	case past.Season:
+		return x.Faults(), nil
 	case bush.Draft:
 		if strings.TrimSpace(x.Name) == "" {
 			return note.Faults{note.New("a sugarbush without a name").At(x.Where)}, nil

@@ -22,6 +22,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
+	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -38,6 +39,7 @@ const (
 	Bush     Kind = "sugarbush" // bush.Draft, by its name
 	Answer   Kind = "answer"    // doubt.Answer, by the ID of its question
 	Search   Kind = "search"    // input.Search, one text
+	Past     Kind = "past"      // past.Season, by its year
 	Word     Kind = "word"      // gloss.Sense, by what it is of and the word
 )
 
@@ -58,6 +60,8 @@ func (r ref) word() note.Term {
 		return note.Term("search for")
 	case Answer:
 		return note.Term("answer to")
+	case Past:
+		return note.Term("season")
 	}
 	return note.Term(r.kind)
 }
@@ -320,8 +324,11 @@ func (s *state) contents() (Contents, error) {
 			c.Words = append(c.Words, x)
 		case bush.Draft:
 			c.Bushes = append(c.Bushes, x)
+		case past.Season:
+			c.Past = append(c.Past, x)
 		}
 	}
+	slices.SortFunc(c.Past, func(a, b past.Season) int { return cmp.Compare(a.Year, b.Year) })
 	c.Trials, _ = gather(live) // what is read is nothing's own: judge named it when it was kept
 	// The digest is of what the workbook says, not of how it came to say it.
 	slices.SortFunc(live, func(a, b *version) int {

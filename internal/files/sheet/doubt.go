@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/input"
+	"spile/internal/trade/past"
 	"spile/internal/trade/price"
 )
 
@@ -34,6 +35,7 @@ func Doubts(in, beside input.Input, today time.Time) doubt.Questions {
 			asked = append(asked, q)
 		}
 	}
+	asked = append(asked, past.Doubts(in.Past, latest)...)
 	for _, t := range in.Trials {
 		asked = append(asked, t.Doubts(latest)...)
 	}

@@ -23,6 +23,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
+	"spile/internal/trade/past"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
 )
@@ -41,6 +42,7 @@ const (
 	answersRole    = "answers"
 	wordsRole      = "words"
 	bushesRole     = "sugarbushes"
+	pastRole       = "past"
 	referencesRole = "references"
 	searchRole     = "search" // no table, but a text
 	typedRole      = "typed"  // behind the name of what was typed: prices-typed
@@ -189,6 +191,9 @@ func (p Package) Tables() []Table {
 	if len(p.Bushes) > 0 {
 		tables = append(tables, bushesTable(p.Bushes))
 	}
+	if len(p.Past) > 0 {
+		tables = append(tables, PastTable(p.Past))
+	}
 	for i, x := range p.Trials {
 		for _, t := range TrialTables(x) {
 			t.Name = fmt.Sprintf("%s%d-%s", trialRole, i+1, t.Name)
@@ -236,6 +241,7 @@ var titles = map[string]string{
 	answersRole:   "What was asked and is meant",
 	wordsRole:     "What headers and words of tables of others stand for",
 	bushesRole:    "Sugarbushes of producers, one row a key, as they were written",
+	pastRole:      "Past seasons: what a tap gave and what syrup brought, one row a season and grade",
 }
 
 // Files writes the package: its tables as CSV, the sources as BibTeX and RIS, and the description of all. The same
@@ -344,6 +350,11 @@ func field(table, name string) fieldBody {
 		case c.Kind == column.YesNo:
 			f.Type, f.TrueValues, f.FalseValues = "boolean", []string{"yes"}, []string{"no"}
 		}
+		return f
+	}
+	if table == pastRole {
+		c, _ := column.Find(past.Columns, name)
+		f.Type, f.Description = schemaType(c.Kind, c.Bounds), c.Holds
 		return f
 	}
 	if table != evidenceRole {
@@ -516,7 +527,7 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 		}
 		role := evidenceRole
 		if slices.Contains([]string{pricesRole, practicesRole, rulesRole, excludedRole, answersRole, wordsRole,
-			bushesRole},
+			bushesRole, pastRole},
 			r.Name) || trialName.MatchString(r.Name) {
 			role = r.Name
 		}

@@ -127,6 +127,17 @@ func gathered(elsewhere practice.Set, words gloss.Glossary, files []file) (input
 			}
 			continue
 		}
+		if f.role == pastRole || f.role == "" && isPast(f.path, f.data) {
+			list, notes, records := readPast(f.path, f.data, f.faults)
+			in.Sources = append(in.Sources, digest(f.path, records, isNumeric))
+			in.Notes = append(in.Notes, notes...)
+			if len(in.Past) > 0 && len(list) > 0 {
+				f.faults.add(note.New("past seasons stand in another file already; allowed: one table of them").
+					At(note.Where{File: f.path}))
+			}
+			in.Past = append(in.Past, list...)
+			continue
+		}
 		if f.role == excludedRole {
 			list, records := readExcluded(f.path, f.data, f.faults)
 			in.Sources = append(in.Sources, digest(f.path, records, isNumeric))

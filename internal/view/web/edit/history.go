@@ -14,6 +14,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/input"
+	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
@@ -157,6 +158,8 @@ func (s *Room) differ(before, after any) [][3]string {
 		if before != nil && after != nil {
 			return (&sugarbush.Room{Site: s.Site}).Beside(now)(was)
 		}
+	case past.Season: // all of it is numbers, and stands in the table
+		return nil
 	case book.Logged[trial.Decision]: // which has a reason
 		return s.ofTrial(before, after)
 	default:

@@ -1,0 +1,112 @@
+package sheet
+
+import (
+	"slices"
+	"strings"
+
+	"spile/internal/note"
+	"spile/internal/trade/column"
+	"spile/internal/trade/gloss"
+	"spile/internal/trade/past"
+)
+
+// pastHeaders are the names of columns that headers of a table of past seasons stand for, in either language; a header
+// that stands for none is as it was.
+func pastHeaders(headers []string) []string {
+	names := slices.Clone(headers)
+	for i, h := range headers {
+		plain := gloss.Plain(h)
+		for _, c := range past.Columns {
+			if c.Name == h || gloss.Plain(c.Name) == plain ||
+				slices.ContainsFunc(c.Headers, func(x string) bool { return gloss.Plain(x) == plain }) {
+				names[i] = c.Name
+			}
+		}
+	}
+	return names
+}
+
+// pastWords are those columns and headers.
+var pastWords = &vocabulary{known: namesOf(past.Columns), columns: pastHeaders}
+
+// isPast is true of a table of past seasons by its header: seasons with what they gave or brought, and no study, unit
+// or section.
+func isPast(path string, data []byte) bool {
+	if len(data) == 0 {
+		return false
+	}
+	if _, _, ok := spreadsheetName(path); !ok { // the header and a row do
+		data = data[:min(len(data), longestHeader)]
+		if i := strings.LastIndexByte(string(data), '\n'); i > 0 {
+			data = data[:i+1]
+		}
+	}
+	h, _ := table(path, data, pastWords.known, pastWords, new(faults))
+	if h == nil {
+		return false
+	}
+	names := pastHeaders(h.names)
+	holds := func(name string) bool { return slices.Contains(names, name) }
+	told := slices.ContainsFunc(names, func(n string) bool {
+		c, ok := column.Find(past.Columns, n)
+		return ok && (c.Kind == column.Number)
+	})
+	return holds("season") && told && !slices.ContainsFunc([]string{"study", "practice", "mean", "unit", "section",
+		"site", "block", "gain_pct"}, holds)
+}
+
+// readPast reads a table of past seasons.
+func readPast(path string, data []byte, f *faults) ([]past.Season, note.List, []*record) {
+	h, records := table(path, data, pastWords.known, pastWords, f)
+	if h == nil {
+		return nil, nil, nil
+	}
+	meant := newHead(pastHeaders(h.names))
+	meant.file, meant.sheet, meant.row = h.file, h.sheet, h.row
+	var notes note.List
+	for i, name := range meant.names {
+		if name != "" && !pastWords.known[name] {
+			notes = append(notes, note.New("the column %s is not known and not used", quote(h.names[i])).At(h.where()))
+		}
+	}
+	if _, ok := meant.index["season"]; !ok {
+		f.missing(note.New("the column %s is missing; needed: season, and a yield, a sugar or a price", "season").
+			At(h.where()))
+		return nil, notes, nil
+	}
+	var rows []past.Row
+	for _, r := range records {
+		r.head = meant
+		row, ok := take(r, past.Columns, nil)
+		if row.Where = r.place(); ok {
+			rows = append(rows, row)
+		}
+	}
+	seasons, wrong := past.Of(rows)
+	for _, n := range wrong {
+		f.add(n)
+	}
+	return seasons, notes, records
+}
+
+// PastTable is past seasons as a table, in litres and kilograms.
+func PastTable(seasons []past.Season) Table {
+	t := Table{Name: pastRole}
+	var columns []column.Column[*past.Row]
+	for _, c := range past.Columns {
+		if c.Instead == "" {
+			columns = append(columns, c)
+			t.Columns = append(t.Columns, Column{Name: c.Name})
+		}
+	}
+	for _, s := range seasons {
+		for _, r := range s.Rows() {
+			var row []any
+			for _, c := range columns {
+				row = append(row, c.Get(&r))
+			}
+			t.Rows = append(t.Rows, row)
+		}
+	}
+	return t
+}
