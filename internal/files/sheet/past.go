@@ -8,6 +8,7 @@ import (
 	"spile/internal/trade/column"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/past"
+	"spile/internal/trade/practice"
 )
 
 // pastHeaders are the names of columns that headers of a table of past seasons stand for, in either language; a header
@@ -29,8 +30,8 @@ func pastHeaders(headers []string) []string {
 // pastWords are those columns and headers.
 var pastWords = &vocabulary{known: namesOf(past.Columns), columns: pastHeaders}
 
-// isPast is true of a table of past seasons by its header: seasons with what they gave or brought, and no study, unit
-// or section.
+// isPast is true of a table of past seasons by its header: seasons with what they gave or brought, no more than one
+// column besides, and no study, practice, unit or section.
 func isPast(path string, data []byte) bool {
 	if len(data) == 0 {
 		return false
@@ -45,14 +46,23 @@ func isPast(path string, data []byte) bool {
 	if h == nil {
 		return false
 	}
-	names := pastHeaders(h.names)
-	holds := func(name string) bool { return slices.Contains(names, name) }
-	told := slices.ContainsFunc(names, func(n string) bool {
-		c, ok := column.Find(past.Columns, n)
-		return ok && (c.Kind == column.Number)
-	})
-	return holds("season") && told && !slices.ContainsFunc([]string{"study", "practice", "mean", "unit", "section",
-		"site", "block", "gain_pct"}, holds)
+	others, told, season := 0, false, false
+	for _, name := range pastHeaders(h.names) {
+		c, ok := column.Find(past.Columns, name)
+		switch {
+		case name == "":
+		case !ok:
+			others++
+		case name == "season":
+			season = true
+		default:
+			told = told || c.Kind == column.Number
+		}
+	}
+	theirs := evidenceWords(nil, practice.Shipped()).columns(h.names)
+	return season && told && others <= 1 && !slices.ContainsFunc(theirs, func(name string) bool {
+		return name == "study" || name == "practice" || name == "site"
+	}) && !slices.ContainsFunc(h.names, func(name string) bool { return name == "unit" || name == "section" })
 }
 
 // readPast reads a table of past seasons.
