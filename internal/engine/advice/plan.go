@@ -48,6 +48,7 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 		}
 	}
 	e.Year, _ = in.Year()
+	e.States = in.states()
 	p, err := plan.Of(b, e)
 	if err != nil {
 		return nil, err

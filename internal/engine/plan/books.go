@@ -75,6 +75,56 @@ func (b *books) draw(normals map[string]float64, random *rand.Rand, good [][3]fl
 	}
 }
 
+// put puts the best guesses of other prices in the place of these, number by number.
+func (b *books) put(t *table, p *price.Prices) {
+	others := p.Slots()
+	for i, s := range t.prices.Slots() {
+		if v := others[i].Value(); v != nil {
+			s.Value().Best = v.Best
+		}
+	}
+	b.ledger.Reprice(b.plans)
+}
+
+// inState works the plan out in a state of the world. What is as last season is worked out there too.
+func (k *maker) inState(s State, f *frame, opened []*books, parts, last []part) InState {
+	y0 := make([]float64, len(f.tables))
+	plain := make([]sold, 1)
+	for i := range f.tables {
+		t := &f.tables[i]
+		opened[i].close()
+		was := t.prices.Clone()
+		opened[i].put(t, s.Of(was))
+		defer opened[i].put(t, was)
+		y0[i] = t.ledger.Unsanitized(t.gain)
+		plain[0].add(1, made(t.ledger, &t.none, y0[i], 0, float64(t.section.Taps)))
+	}
+	brings := func(parts []part) float64 {
+		sum := 0.
+		all := make([]sold, k.Seasons)
+		for _, x := range parts {
+			t, b := &f.tables[x.table], opened[x.table]
+			sum += x.weight * f.problem.after * t.left[x.ends]
+			for season, a := range x.actions {
+				gain, plan := a.gain.LongRunPct/100, b.of(a)
+				net := float64(t.section.Taps)*(t.ledger.Margin(plan, y0[x.table], []float64{gain})-
+					t.ledger.Margin(&t.none, y0[x.table], []float64{0})) - a.travel*t.prices.Wage.Best - a.ahead
+				sum += x.weight * f.problem.discount[season] * net
+				all[season].add(x.weight, made(t.ledger, plan, y0[x.table], gain, float64(t.section.Taps)))
+			}
+		}
+		for season, v := range f.problem.discount {
+			sum -= v * (k.limits.loss(all[season]) - k.limits.loss(plain[0]))
+		}
+		return sum
+	}
+	x := InState{State: s, Profit: brings(parts)}
+	if last != nil {
+		x.OverLast = new(x.Profit - brings(last))
+	}
+	return x
+}
+
 // close puts the best guesses back.
 func (b *books) close() {
 	for _, u := range b.unsure {

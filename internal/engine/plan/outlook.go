@@ -273,6 +273,9 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 				more(now[s], then[s]))
 		}
 	}
+	for _, s := range k.States {
+		p.States = append(p.States, k.inState(s, f, opened, parts, last))
+	}
 	p.Single = Single{tenths(single[0]), tenths(single[1])}
 	p.Profit = p.profit(p.Profit.Best, all)
 	if last != nil {

@@ -19,12 +19,13 @@ import (
 
 // Evidence is what a plan rests on.
 type Evidence struct {
-	Pool  *pool.Result // with the moderators that the studies support
-	Set   practice.Set
-	Held  map[practice.Key]Held // what is not permitted here
-	Scope Scope
-	Base  Base
-	Year  year.Year // how good or bad a season may be
+	Pool   *pool.Result // with the moderators that the studies support
+	Set    practice.Set
+	Held   map[practice.Key]Held // what is not permitted here
+	Scope  Scope
+	Base   Base
+	Year   year.Year // how good or bad a season may be
+	States []State
 }
 
 // Base counts what the gains rest on.
@@ -56,9 +57,10 @@ type Plan struct {
 	Profit   Profit  // over unsanitized
 	OverLast *Profit // over as last season; nil where that cannot be priced
 	Single   Single
-	Left     float64 // of the profit, what young drops are worth after the last season
-	Uncapped float64 // what the best plan would bring without limits on hours and cash
-	Lift     *Lift   // what would be done without them; nil where they cost next to nothing
+	States   []InState // the plan in each state of the world, in their order
+	Left     float64   // of the profit, what young drops are worth after the last season
+	Uncapped float64   // what the best plan would bring without limits on hours and cash
+	Lift     *Lift     // what would be done without them; nil where they cost next to nothing
 	Raised   []Raised
 	Stops    []Stop
 	// what the best schedule found brings more than this one, which is plainer and within Near of it; 0: it is the best
@@ -79,6 +81,21 @@ type Plan struct {
 	Chances  bool      // chances are stated: no gain that the plan rests on has fewer than three degrees of freedom
 	Unknown  note.List // what the plan itself leaves open, from among the Notes
 	Notes    note.List
+}
+
+// State is a state of the world by name: what prices are in it.
+type State struct {
+	ID   string
+	Name note.Note
+	Of   func(*price.Prices) *price.Prices
+}
+
+// InState is the discounted money of the plan in a state that lasts all seasons, at the best guesses: over unsanitized,
+// and over as last season, which is nil where that cannot be priced.
+type InState struct {
+	State
+	Profit   float64
+	OverLast *float64
 }
 
 // Single is the money of one single season, not discounted, of the sections planned: in a poor season, of which there

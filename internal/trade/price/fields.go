@@ -49,6 +49,7 @@ var (
 	work     = column.Bounds{Low: -1000, High: 1000}
 	gain     = column.Bounds{Low: -100, High: 1000, Open: true}
 	syrup    = column.Bounds{Low: 60, High: 70}
+	factor   = column.Bounds{Low: 0, High: 10, Open: true}
 	delay    = column.Bounds{Low: 0, High: 100}
 	stray    = column.Bounds{Low: 0, High: 2}
 	together = column.Bounds{Low: -0.95, High: 0.95}
@@ -246,6 +247,11 @@ var Fields = []Field{
 		May:     func(s Spot) **Value { return &s.Seasons.Together },
 		Else:    func(*Prices) *Value { return AssumedStray.Together }},
 
+	times("price", "the prices of all that is sold", func(s Spot) *float64 { return &s.scenario().Price }),
+	times("yield", "the yield", func(s Spot) *float64 { return &s.scenario().Yield }),
+	times("sugar", "the sugar", func(s Spot) *float64 { return &s.scenario().Sugar }),
+	times("wage", "the wage", func(s Spot) *float64 { return &s.scenario().Wage }),
+
 	{Key: "material.*.price", Needed: true, Own: true, Measure: MoneyEach, Bounds: column.NotBelow,
 		Usual: column.Range{Low: 0.02, High: 30},
 		Label: "price of one %s", Holds: "price of one piece", At: func(s Spot) *Value { return &s.material().Price }},
@@ -314,6 +320,14 @@ var Fields = []Field{
 		At: func(s Spot) *Value { return &s.use().Renewal.Disposal }},
 }
 
+// times is a number of a scenario.
+func times(key, of string, at func(Spot) *float64) Field {
+	f := Field{Key: "scenario.*." + key, Bounds: factor, Usual: column.Range{Low: 0.3, High: 2}, Unit: "times",
+		Label: "scenario %s, times: " + key, Holds: "in a scenario of this name: so many times " + of,
+		Allowed: "above 0, at most 10; left out: as large", Field: column.Plain(at)}
+	return f
+}
+
 // group is a part of prices that may be there under several names of the user's, or once, or not at all.
 type group struct {
 	key   string // an asterisk at its end stands for its name
@@ -330,6 +344,7 @@ var groups = []group{
 	once("sells.sap", func(s Spot) **Outlet { return &s.Sells.Sap }),
 	once("sells.peak", func(s Spot) **Peak { return &s.Sells.Peak }),
 	once("sells.quota", func(s Spot) **Quota { return &s.Sells.Quota }),
+	list("scenario.*", "NAME", func(s Spot) *[]Scenario { return &s.Scenarios }, scenarioName),
 	list("material.*", "NAME", func(s Spot) *[]Material { return &s.Materials }, materialName),
 	list("chemical.*", "NAME", func(s Spot) *[]Chemical { return &s.Chemicals }, chemicalName),
 	list("use.*", "PRACTICE", func(s Spot) *[]Use { return &s.Uses }, useName),
@@ -401,6 +416,8 @@ func worked(key string, at func(Spot) *map[Window]*Value) group {
 	}
 }
 
+func scenarioName(s *Scenario) *string             { return &s.Name }
+func (s Spot) scenario() *Scenario                 { return named(s.Scenarios, s.Names[0], scenarioName) }
 func gradeName(g *Grade) *string                   { return &g.Name }
 func materialName(m *Material) *string             { return &m.Name }
 func chemicalName(c *Chemical) *string             { return &c.Name }

@@ -52,11 +52,46 @@ type Prices struct {
 	Chemicals  []Chemical `json:"chemicals,omitempty"`
 	Uses       []Use      `json:"uses,omitempty"` // one a practice
 	Seasons    Stray      `json:"seasons,omitzero"`
+	Scenarios  []Scenario `json:"scenarios,omitempty"`
 
 	Where note.Where        `json:"where,omitzero"`
 	Lines map[string]int    `json:"lines,omitempty"` // line in the file of a dotted key; may be nil
 	Units map[string]string `json:"-"`               // by the keys of Units, as they were typed; may be nil
 	Text  string            `json:"-"`               // the price file as it was typed, all of it; "": it was none
+}
+
+// Scenario is a state of the world by name, in which some numbers are so many times as large; 0 is as large as they
+// are.
+type Scenario struct {
+	Name  string  `json:"name"`
+	Price float64 `json:"price,omitempty"` // of all that is sold
+	Yield float64 `json:"yield,omitempty"`
+	Sugar float64 `json:"sugar,omitempty"`
+	Wage  float64 `json:"wage,omitempty"`
+}
+
+// In is the best guesses in a scenario, as prices that nothing else is known of.
+func (p *Prices) In(s Scenario) *Prices {
+	p = p.Clone()
+	times := func(x float64, list ...*Value) {
+		for _, v := range list {
+			if x != 0 && v != nil {
+				*v = Value{Best: x * v.Best, Source: v.Source}
+			}
+		}
+	}
+	for i := range p.Sells.Grades {
+		times(s.Price, &p.Sells.Grades[i].Price)
+	}
+	for _, o := range []*Outlet{p.Sells.Retail, p.Sells.Sap} {
+		if o != nil {
+			times(s.Price, &o.Price)
+		}
+	}
+	times(s.Yield, &p.Baseline.Yield)
+	times(s.Sugar, &p.Baseline.Brix, p.Baseline.GainBrix)
+	times(s.Wage, &p.Wage)
+	return p
 }
 
 // Stray is how far a season strays from the mean of seasons, where no table of past seasons tells: standard deviations
@@ -268,6 +303,7 @@ func (p Prices) Clone() *Prices {
 	for _, v := range values {
 		*v = pointed(*v)
 	}
+	p.Scenarios = copied(p.Scenarios)
 	p.Materials, p.Chemicals, p.Uses = copied(p.Materials), copied(p.Chemicals), copied(p.Uses)
 	for i := range p.Uses {
 		u := &p.Uses[i]

@@ -24,6 +24,7 @@ func sound() Prices {
 		Sap: &Outlet{0.1, best(0.2)}, GainPrice: &Value{Best: 0.95}, CapacityL: &Value{Best: 90},
 		Quota: &Quota{best(2), best(0.5), best(1)}, Peak: &Peak{best(4), &Value{Best: 0.4}, &Value{Best: 5}},
 	}
+	p.Scenarios = []Scenario{{"glut", 0.7, 1.2, 1.1, 1.05}}
 	p.Seasons = Stray{&Value{Best: 0.25}, &Value{Best: 0.1}, &Value{Best: 0.15}, &Value{Best: -0.3}}
 	p.Boiling = &Value{Best: 0.03}
 	p.Processing, p.Hauling, p.Wage, p.Discount = best(1.1), best(0.002), best(21), best(0.05)

@@ -128,6 +128,10 @@ var Tables = []Exhibit[Table]{{
 	At:    []Spot{page("profit"), chapter("cautions"), command("profit")},
 	Build: (*View).Cautions,
 }, {
+	Key: "scenarios", Help: "what pays best where prices are low or high, and in a poor year", Needs: Prices,
+	At:    []Spot{closer("profit"), chapter("profit"), command("profit")},
+	Build: (*View).Scenarios,
+}, {
 	Key: "outlook", Help: "what each option is likely to net over the long run", Needs: Prices | Chances,
 	At:    []Spot{page("sure", "outlook"), closer("sure"), briefly(chapter("sure", "outlook")), command("sure")},
 	Build: func(w *View) Table { return w.Outlook(w.A.Weighed.Prospect, false) },
@@ -339,6 +343,10 @@ var Tables = []Exhibit[Table]{{
 	Key: "plan-hours", Help: "the plan's hours by season and crew", Needs: OfPlan,
 	At:    []Spot{page("sugarbush"), command("plan")},
 	Build: func(w *View) Table { return w.Plan.Hours() },
+}, {
+	Key: "plan-scenarios", Help: "the plan where prices are low or high, and in poor years", Needs: OfPlan,
+	At:    []Spot{command("plan")},
+	Build: func(w *View) Table { return w.Plan.states() },
 }, {
 	Key: "plan-rules", Help: "the plan beside simple rules", Needs: OfPlan,
 	At:    []Spot{closer("sugarbush"), command("plan")},

@@ -204,7 +204,18 @@ func (w PlanView) surePanel() Panel {
 		}
 		x.Text = append(x.Text, text)
 	}
-	x.Text = append(x.Text, w.single(), v.Text("These ranges are of gains, seasons, and what prices, wages and yields "+
+	x.Text = append(x.Text, w.single())
+	var words []string
+	for _, s := range p.States {
+		if s.ID != "usual" && s.OverLast != nil {
+			words = append(words, v.Text("%s %s", v.Note(s.Name), v.Sum(*s.OverLast, money)))
+		}
+	}
+	if words != nil {
+		x.Text = append(x.Text, v.Text("Were every season so, the plan would net over all of them, more than going on "+
+			"as last season: %s.", strings.Join(words, "; ")))
+	}
+	x.Text = append(x.Text, v.Text("These ranges are of gains, seasons, and what prices, wages and yields "+
 		"may be."))
 	if d := p.Sugarbush.Prices.Discount.Best; d > 0 {
 		x.Text = append(x.Text, v.Text("Money of later seasons counts for less, by %s %% a year.", v.Number(100*d)))

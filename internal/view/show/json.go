@@ -308,6 +308,7 @@ type ProfitJSON struct {
 	Warnings  []string        `json:"warnings"`
 	Against   string          `json:"against"` // ID of what the budgets are against: today's practice
 	Sure      *StandingJSON   `json:"sure"`    // null where nothing is recommended
+	Scenarios any             `json:"scenarios"`
 }
 
 // StandingJSON is how sure the recommendation is.
@@ -376,6 +377,7 @@ func (w *View) ProfitJSON() ProfitJSON {
 	for _, o := range w.A.Ranking {
 		j.Practices = append(j.Practices, w.profitRow(o))
 	}
+	j.Scenarios = w.scenariosJSON()
 	if s := w.A.Sure; s != nil {
 		j.Sure = &StandingJSON{Draws: s.Draws, ChanceSE: Number(s.Error), WouldChange: []TurnJSON{}}
 		for _, t := range s.Turns {

@@ -69,6 +69,24 @@ func (w PlanView) single() string {
 		v.Sum(x.Brings[2], money), v.Sum(x.Over[0], money), over, v.Sum(x.Over[1], money), v.Sum(x.Over[2], money))
 }
 
+// states is what the plan brings in each state of the world.
+func (w PlanView) states() Table {
+	v, money := w.V, w.currency()
+	t := Table{ID: "plan-scenarios", Title: v.Text("In other states of the world"), Columns: []Column{
+		wordy("scenario", v.Text("scenario")), numeric("profit", v.Text("over unsanitized"), money),
+		numeric("over_last", v.Text("over last season"), money)}}
+	for _, s := range w.P.States {
+		over := none(v)
+		if s.OverLast != nil {
+			over = decimal(v, *s.OverLast, 0)
+		}
+		t.Rows = append(t.Rows, Row{ID: s.ID, Strong: s.ID == "usual",
+			Cells: []Cell{words(v.Note(s.Name)), decimal(v, s.Profit, 0), over}})
+	}
+	t.note(v.Text("Discounted, over all seasons, at the best guesses, were each season so."))
+	return t
+}
+
 // chance words a chance; those of a thousand draws are not told closer than a percent.
 func (w PlanView) chance(x float64) string {
 	if x < 0.01 {
@@ -362,6 +380,9 @@ func (w PlanView) JSON() any {
 	return object{
 		{"name", p.Sugarbush.Name}, {"profit", profit(p.Profit)}, {"over_last", overLast}, {"uncapped", p.Uncapped},
 		{"bound", p.Bound}, {"gap", p.Gap},
+		{"scenarios", objects(p.States, func(s plan.InState) object {
+			return object{{"name", s.ID}, {"profit", s.Profit}, {"over_last", s.OverLast}}
+		})},
 		{"season_brings", tenths(p.Single.Brings)}, {"season_over_last", tenths(p.Single.Over)},
 		{"sections", objects(p.Sections, func(s plan.SectionPlan) object {
 			return object{{"section", s.Section.Name}, {"taps", s.Section.Taps}, {"profit", profit(s.Profit)},

@@ -1,0 +1,55 @@
+package show
+
+import (
+	"slices"
+
+	"spile/internal/engine/advice"
+	"spile/internal/trade/practice"
+)
+
+// Scenarios is what pays best in each scenario, and what what pays best in the usual one nets there.
+func (w *View) Scenarios() Table {
+	v, money := w.V, w.currency()
+	t := Table{ID: "scenarios", Title: v.Text("In other states of the world"), Columns: []Column{
+		wordy("scenario", v.Text("scenario")), wordy("best", v.Text("pays best")), numeric("net", v.Text("net"), money),
+		wordy("advised", v.Text("advised now")), numeric("net_advised", v.Text("its net"), money),
+		numeric("unsanitized", v.Text("over unsanitized"), money),
+	}}
+	advised, ok := w.A.Best()
+	for _, s := range w.A.Scenarios() {
+		best, have := s.Best()
+		if !have {
+			continue
+		}
+		row := Row{ID: s.ID, Strong: s.ID == "usual", Cells: []Cell{words(v.Note(s.Name)), words(w.Option(best)),
+			decimal(v, best.Today.Average(), 2), none(v), none(v), none(v)}}
+		if i := find(s.Ranking, advised); ok && i >= 0 {
+			x := s.Ranking[i]
+			row.Cells[3], row.Cells[4] = words(w.Option(x)), decimal(v, x.Today.Average(), 2)
+			row.Cells[5] = decimal(v, x.Unsanitized.Average(), 2)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	t.note(v.Text("Net: a tap and season over today's practice, on average. Low and high price: what is sold at its " +
+		"low and its high, or as one season in ten has it. Poor year: the yield that one season in ten lies below. " +
+		"More scenarios stand in the price file."))
+	return t
+}
+
+func find(list []advice.Option, o advice.Option) int {
+	return slices.IndexFunc(list, func(x advice.Option) bool { return x.Choice() == o.Choice() })
+}
+
+// scenariosJSON is the same for `profit --json`, with every option.
+func (w *View) scenariosJSON() any {
+	return objects(w.A.Scenarios(), func(s advice.Scenario) object {
+		var best any
+		if o, ok := s.Best(); ok {
+			best = o.ID()
+		}
+		return object{{"name", s.ID}, {"best", best}, {"practices", objects(s.Ranking, func(o advice.Option) object {
+			return object{{"practice", o.ID()}, {"net", o.Today.Average()},
+				{"net_unsanitized", o.Unsanitized.Average()}, {"permitted", o.Verdict == practice.Permitted}}
+		})}}
+	})
+}
