@@ -68,9 +68,10 @@ func dear(p *price.Prices, y year.Year, side float64) *price.Prices {
 }
 
 // Scenarios are the answers in each scenario side by side. Nothing is drawn anew: what is expected moves as the best
-// guesses do. None without a ranking.
+// guesses do. None without a
+// ranking.
 func (a *Advice) Scenarios() (list []Scenario) {
-	if len(a.Ranking) == 0 {
+	if len(a.Ranking) == 0 || a.Money == nil {
 		return nil
 	}
 	d := drawsOf(a.Money, a.Input.Practices, a.Input.ages())

@@ -247,10 +247,15 @@ var Fields = []Field{
 		May:     func(s Spot) **Value { return &s.Seasons.Together },
 		Else:    func(*Prices) *Value { return AssumedStray.Together }},
 
-	times("price", "the prices of all that is sold", func(s Spot) *float64 { return &s.scenario().Price }),
-	times("yield", "the yield", func(s Spot) *float64 { return &s.scenario().Yield }),
-	times("sugar", "the sugar", func(s Spot) *float64 { return &s.scenario().Sugar }),
-	times("wage", "the wage", func(s Spot) *float64 { return &s.scenario().Wage }),
+	times("price", "scenario %s: times the prices of all that is sold",
+		"in a scenario of this name, how many times as large all that is sold is paid",
+		func(s Spot) *float64 { return &s.scenario().Price }),
+	times("yield", "scenario %s: times the yield", "the same of the yield of sap",
+		func(s Spot) *float64 { return &s.scenario().Yield }),
+	times("sugar", "scenario %s: times the sugar", "the same of the sugar",
+		func(s Spot) *float64 { return &s.scenario().Sugar }),
+	times("wage", "scenario %s: times the wage", "the same of the wage",
+		func(s Spot) *float64 { return &s.scenario().Wage }),
 
 	{Key: "material.*.price", Needed: true, Own: true, Measure: MoneyEach, Bounds: column.NotBelow,
 		Usual: column.Range{Low: 0.02, High: 30},
@@ -321,11 +326,9 @@ var Fields = []Field{
 }
 
 // times is a number of a scenario.
-func times(key, of string, at func(Spot) *float64) Field {
-	f := Field{Key: "scenario.*." + key, Bounds: factor, Usual: column.Range{Low: 0.3, High: 2}, Unit: "times",
-		Label: "scenario %s, times: " + key, Holds: "in a scenario of this name: so many times " + of,
-		Allowed: "above 0, at most 10; left out: as large", Field: column.Plain(at)}
-	return f
+func times(key, label, holds string, at func(Spot) *float64) Field {
+	return Field{Key: "scenario.*." + key, Bounds: factor, Usual: column.Range{Low: 0.3, High: 2}, Unit: "times",
+		Label: label, Holds: holds, Allowed: "above 0, at most 10; left out: as large", Field: column.Plain(at)}
 }
 
 // group is a part of prices that may be there under several names of the user's, or once, or not at all.

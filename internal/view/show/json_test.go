@@ -178,7 +178,8 @@ const profitContract = `{
   "per": "tap-season",
   "warnings": [],
   "against": "new-spout",
-  "sure": null
+  "sure": null,
+  "scenarios": null
 }
 `
 
