@@ -106,7 +106,7 @@ func (k *maker) inState(s State, f *frame, opened []*books, parts, last []part) 
 			t, b := &f.tables[x.table], opened[x.table]
 			sum += x.weight * f.problem.after * t.left[x.ends]
 			for season, a := range x.actions {
-				gain, plan := a.gain.LongRunPct/100, b.of(a)
+				gain, plan := a.gain/100, b.of(a)
 				net := float64(t.section.Taps)*(t.ledger.Margin(plan, y0[x.table], []float64{gain})-
 					t.ledger.Margin(&t.none, y0[x.table], []float64{0})) - a.travel*t.prices.Wage.Best - a.ahead
 				sum += x.weight * f.problem.discount[season] * net
