@@ -223,7 +223,7 @@ func TestThinAnswers(t *testing.T) {
 	few.Studies = few.Studies[:1]
 	for name, in := range map[string]advice.Input{"no prices": bare, "one study": few,
 		"nothing": {Input: input.Input{Practices: bare.Practices}}} {
-		a, err := new(advice.Memo).Of(in)
+		a, err := memo.Of(in)
 		if err != nil {
 			t.Logf("%s: %v", name, err)
 			continue
@@ -260,7 +260,7 @@ func TestManyStudies(t *testing.T) {
 			in.Studies = append(in.Studies, s)
 		}
 	}
-	a, err := new(advice.Memo).Of(in)
+	a, err := memo.Of(in)
 	if err != nil {
 		t.Fatal(err)
 	}

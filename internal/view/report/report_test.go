@@ -21,6 +21,9 @@ import (
 	"spile/internal/view/show"
 )
 
+// memo keeps what the tests have worked out.
+var memo advice.Memo
+
 var answer = sync.OnceValue(func() *advice.Advice {
 	dir, err := os.MkdirTemp("", "spile")
 	if err != nil {
@@ -34,13 +37,12 @@ var answer = sync.OnceValue(func() *advice.Advice {
 	if err != nil {
 		panic(err)
 	}
-	var m advice.Memo
-	a, err := m.Of(advice.Usual(in))
+	a, err := memo.Of(advice.Usual(in))
 	if err != nil {
 		panic(err)
 	}
-	if a, err = m.Thorough(a); err == nil {
-		a, err = m.Weigh(a, a.Everything())
+	if a, err = memo.Thorough(a); err == nil {
+		a, err = memo.Weigh(a, a.Everything())
 	}
 	if err != nil {
 		panic(err)
@@ -158,7 +160,7 @@ func TestOrder(t *testing.T) {
 func TestWithoutPrices(t *testing.T) {
 	in := answer().Input
 	in.Prices = nil
-	a, err := new(advice.Memo).Of(in)
+	a, err := memo.Of(in)
 	if err != nil {
 		t.Fatal(err)
 	}
