@@ -191,6 +191,9 @@ type Material struct {
 	Name  string  `json:"name"`
 	Price Value   `json:"price"` // each
 	Grams float64 `json:"grams"`
+	// Bag is how many pieces are sold together, and LeadWeeks how long they take to come; 0: not told.
+	Bag       float64 `json:"bag,omitempty"`
+	LeadWeeks float64 `json:"lead_weeks,omitempty"`
 }
 
 // Chemical is something that is run through the plastic.

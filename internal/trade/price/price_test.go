@@ -28,8 +28,8 @@ func sound() Prices {
 	p.Seasons = Stray{&Value{Best: 0.25}, &Value{Best: 0.1}, &Value{Best: 0.15}, &Value{Best: -0.3}}
 	p.Boiling = &Value{Best: 0.03}
 	p.Processing, p.Hauling, p.Wage, p.Discount = best(1.1), best(0.002), best(21), best(0.05)
-	p.Materials = []Material{{"spout", best(0.3), 5}, {"check-valve spout", best(0.55), 7},
-		{"drop and tee", best(0.8), 40}}
+	p.Materials = []Material{{"spout", best(0.3), 5, 0, 0}, {"check-valve spout", best(0.55), 7, 100, 6},
+		{"drop and tee", best(0.8), 40, 0, 0}}
 	p.Chemicals = []Chemical{{Name: "bleach", Price: best(1.2)}}
 	p.Uses = []Use{
 		{Practice: practice.NewSpout, Materials: []MaterialUse{{"spout", 1, best(1)}}},

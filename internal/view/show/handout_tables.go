@@ -3,6 +3,7 @@ package show
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -96,10 +97,21 @@ func (w PlanView) BuyNow() Table {
 		wordy("what", v.Text("what")), numeric("count", v.Text("how many"), ""),
 		numeric("money", v.Text("cost"), ""),
 	}}
-	total := 0.0
+	total, bags := 0.0, false
+	var late []string
 	for _, b := range s.Buy {
 		total += b.Money
-		t.row(b.Material, words(v.Term(note.Term(b.Material))), decimal(v, b.Count, 0), sum(v, b.Money, w.currency()))
+		name := v.Term(note.Term(b.Material))
+		m := w.P.Sugarbush.Prices.Materials[slices.IndexFunc(w.P.Sugarbush.Prices.Materials,
+			func(m price.Material) bool { return m.Name == b.Material })]
+		if m.Bag > 1 {
+			bags = true
+			name = v.Text("%s: %s bags of %s", name, v.Decimal(math.Ceil(b.Count/m.Bag), 0), v.Decimal(m.Bag, 0))
+		}
+		if m.LeadWeeks > 0 {
+			late = append(late, v.Text("%s weeks (%s)", v.Number(m.LeadWeeks), v.Term(note.Term(b.Material))))
+		}
+		t.row(b.Material, words(name), decimal(v, b.Count, 0), sum(v, b.Money, w.currency()))
 	}
 	for _, d := range s.Doses {
 		total += d.Money
@@ -113,6 +125,12 @@ func (w PlanView) BuyNow() Table {
 		t.note(v.Text("The drops take %s of tubing.", w.Length(s.Tubing)))
 	}
 	t.note(v.Text("A spare allowance of %s %% is in it.", v.Number(100*w.P.Sugarbush.Spare)))
+	if bags {
+		t.note(v.Text("The cost is that of the pieces: what is left of a bag is for next season."))
+	}
+	if late != nil {
+		t.note(v.Text("Order ahead: delivery takes %s.", v.List(late)))
+	}
 	if s.PlasticKg >= 0.5 {
 		mass, name := w.plastic()
 		t.note(v.Text("It is %s %s of plastic; ask where the old is taken back.", v.Decimal(s.PlasticKg/mass, 0), name))
