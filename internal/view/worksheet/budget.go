@@ -112,7 +112,8 @@ func (b *builder) replacement() {
 			renewal = sum(b.renewalCharges(o.Practice))
 		}
 		s.line(a+1, cell{formula(b.sap.at(colGain, row)), percent},
-			cell{formula(c(0) + "+" + c(1) + "+" + c(2) + "-" + c(3) + "-" + c(4) + "-" + c(5)), money},
+			cell{formula(c(0) + "+" + c(1) + "+" + c(2) + "-" + c(3) + "-" + c(4) + "-" + c(5) + "-" + c(6)),
+				money},
 			cell{formula(sum(b.yearlyCharges(o.yearly()))), money}, cell{formula(renewal), money},
 			cell{formula(here(3, at) + "-" + here(4, at) + "-" + here(5, at) +
 				"-INDEX(margins,MATCH(against,practices,0))"), money},

@@ -89,7 +89,7 @@ var spreads = []spread{
 	{[]string{"bulk syrup", "sap rinsed away or discarded", "other_returns"}, []time.Month{time.June}},
 	{[]string{"retail syrup"}, []time.Month{time.April, time.May, time.June, time.July, time.August, time.September}},
 	{[]string{"sap sold"}, []time.Month{time.April}},
-	{[]string{"boiling and packing", "hauling of sap"}, []time.Month{time.March, time.April}},
+	{[]string{"boiling and packing", "fuel and concentrating", "hauling of sap"}, []time.Month{time.March, time.April}},
 	{[]string{"material."}, []time.Month{time.November}},
 	{[]string{"chemical."}, []time.Month{time.April}},
 	{[]string{string(price.Shop)}, []time.Month{time.January}},

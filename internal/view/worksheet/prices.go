@@ -55,8 +55,8 @@ func (b *builder) writePrices() {
 		s.line(label, cell{value, style}, cell{m.Unit, beside}, low, high, cell{source, beside}, cell{name, called})
 	}
 	for _, slot := range p.Slots() {
-		if strings.HasPrefix(slot.Key, "seasons.") {
-			continue // how far a season strays is nothing to best guesses
+		if strings.HasPrefix(slot.Key, "seasons.") || strings.HasPrefix(slot.Key, "scenario.") {
+			continue // how far a season strays, and what else may be, is nothing to best guesses
 		}
 		m := show.Measure(v, slot.Measure, p.Currency, p.Word)
 		if a, ok := slot.Assumption(); ok {

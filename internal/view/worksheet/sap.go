@@ -21,7 +21,7 @@ const (
 
 // account is what a row of sap ends in, in this order.
 var account = []string{"bulk syrup", "retail syrup", "sap sold", "sap rinsed away or discarded", "boiling and packing",
-	"hauling of sap"}
+	"fuel and concentrating", "hauling of sap"}
 
 // writeSap writes what becomes of the sap of a tap, as package budget has it: it is boiled as far as that pays, what is
 // above the unsanitized yield being added sap; a quota parts either in two.
@@ -129,7 +129,7 @@ func (b *builder) writeSap() {
 		lost := here(end, at) + "+" + here(end+1, at) + "+" + here(end+2, at) + "-" + sum(1, "bulk") + "-" +
 			sum(1, "retail") + "-" + sold(net)
 		for _, f := range []string{sum(0, "bulk"), sum(0, "retail"), sold(gross), lost, sum(1, "boiling"),
-			sum(1, "hauling") + "+" + b.of("hauling") + "*(1-boiled_share)*" + net} {
+			sum(1, "fuel"), sum(1, "hauling") + "+" + b.of("hauling") + "*(1-boiled_share)*" + net} {
 			cells = append(cells, cell{formula(f), fine})
 		}
 		return s.line(cells...)
@@ -212,8 +212,9 @@ func (b *builder) slices(unit string) {
 	s.head(1, append([]string{v.Text("what one %s of sap brings", unit)}, kinds...)...)
 	first := s.row
 	for i, part := range []struct{ label, name string }{{v.Text("bulk syrup"), "bulk"},
-		{v.Text("retail syrup"), "retail"},
-		{v.Text("boiling and packing"), "boiling"}, {v.Text("hauling of sap"), "hauling"}, {v.Text("margin"), "margin"},
+		{v.Text("retail syrup"), "retail"}, {v.Text("boiling and packing"), "boiling"},
+		{v.Text("fuel and concentrating"), "fuel"},
+		{v.Text("hauling of sap"), "hauling"}, {v.Text("margin"), "margin"},
 		{v.Text("boiled where it pays: 1"), "boils"}} {
 		cells := []any{part.label}
 		for k := range kinds {
@@ -226,8 +227,9 @@ func (b *builder) slices(unit string) {
 			}
 			c := func(row int) string { return here(2+k, first+row) }
 			f := [...]string{"bulk_price*bulk_share*" + kg + "*" + price + "*" + within,
-				"retail_price*(1-bulk_share)*" + kg + "*" + price, "boiling_cost*" + kg, b.of("hauling"),
-				c(0) + "+" + c(1) + "-" + c(2) + "-" + c(3), "IF(" + c(4) + ">0,1,0)"}[i]
+				"retail_price*(1-bulk_share)*" + kg + "*" + price, "boiling_cost*" + kg, b.of("boiling"),
+				b.of("hauling"),
+				c(0) + "+" + c(1) + "-" + c(2) + "-" + c(3) + "-" + c(4), "IF(" + c(5) + ">0,1,0)"}[i]
 			cells = append(cells, cell{formula(f), fine})
 		}
 		at := s.line(cells...)
@@ -238,6 +240,9 @@ func (b *builder) slices(unit string) {
 // boil gives the cells of what is boiled of a yield and of its slices, from a column on.
 func (b *builder) boil(y string, col, row int) []any {
 	boiled := "boiled_share*" + y
+	if flow := b.of("sells.peak.flow"); b.has("sells.peak.flow") { // on the heaviest days
+		boiled += "-MAX(0," + b.of("sells.peak.share") + "*" + boiled + "-" + flow + "*" + b.of("sells.peak.days") + ")"
+	}
 	if b.has("sells.capacity") {
 		boiled = "MIN(" + boiled + "," + b.of("sells.capacity") + ")"
 	}

@@ -116,6 +116,11 @@ var farms = []struct {
 		p.AllAtOnce, p.Place, p.SyrupBrix, p.Units, p.Currency = true, "CA-QC", 0, nil, "CAD"
 		p.Baseline.GainBrix, p.Sells.GainPrice = nil, nil
 	}},
+	{"fuel by the sap, and a limit on a day's boiling", func(p *price.Prices) {
+		p.Boiling = &price.Value{Best: 0.03}
+		p.Sells.Peak = &price.Peak{FlowL: price.Value{Best: 3}}
+		p.Sells.CapacityL = &price.Value{Best: 85}
+	}},
 	{"no interest", func(p *price.Prices) { p.AllAtOnce, p.Discount = true, price.Value{} }},
 }
 
