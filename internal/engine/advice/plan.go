@@ -53,6 +53,13 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
+	if best, ok := a.Best(); ok {
+		if most := mostly(p); most != "" && most != best.Practice {
+			p.Notes.Add("over the long run %s pays best on average a tap; most taps and seasons of this plan have %s, "+
+				"since it begins with last season's drops and practice, keeps within the hours and the cash, and takes "+
+				"each section as it is", note.Term(best.Practice), note.Term(most))
+		}
+	}
 	said := map[string]bool{}
 	var all note.List
 	for _, n := range slices.Concat(p.Notes, notes, a.Notes) {
@@ -63,6 +70,20 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	}
 	p.Notes, p.Unknown = all, append(p.Unknown, notes...)
 	return p, nil
+}
+
+// mostly is what most taps and seasons of a plan have: drops that a rotation left go by what replaced them.
+func mostly(p *plan.Plan) (most practice.Key) {
+	taps := map[practice.Key]int{}
+	for _, s := range p.Sections {
+		for _, step := range s.Steps {
+			k := step.Treatment.Practice
+			if taps[k] += s.Section.Taps; taps[k] > taps[most] || taps[k] == taps[most] && k < most {
+				most = k
+			}
+		}
+	}
+	return most
 }
 
 // moderated is the pooled gains with those properties of a section that the studies show to matter: each is tried by

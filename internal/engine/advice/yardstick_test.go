@@ -3,12 +3,17 @@ package advice_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/plan"
 	"spile/internal/engine/worth"
+	"spile/internal/note"
+	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -155,5 +160,46 @@ func TestPoorlyStudiedNeverPays(t *testing.T) {
 			t.Errorf("%s nets %v on average, and %v at its best guess", o.ID(), *o.Unsanitized.Expected,
 				o.Unsanitized.Net)
 		}
+	}
+}
+
+// A plan that has something else on most taps and seasons than what pays best over the long run says so, and one that
+// has that says nothing.
+func TestPlanSaysWhereItPartsFromTheRanking(t *testing.T) {
+	parted := 0
+	for _, p := range []*plan.Plan{planned(t, "organic"), planned(t, "gravity"), changed(t, func(b *bush.Sugarbush) {
+		b.Cash = new(0.) // nothing can be bought that was not bought last season
+		for i := range b.Sections {
+			b.Sections[i].Every, b.Sections[i].Practice = 0, practice.NewSpout
+		}
+	})} {
+		in := scenario(t).Input
+		in.Trials, in.Prices = nil, &p.Sugarbush.Prices
+		a, err := memo.Of(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		best, _ := a.Best()
+		taps, most := map[practice.Key]int{}, 0
+		for _, s := range p.Sections {
+			for _, step := range s.Steps {
+				taps[step.Treatment.Practice] += s.Section.Taps
+			}
+		}
+		for _, n := range taps {
+			most = max(most, n)
+		}
+		said := slices.ContainsFunc(p.Notes,
+			func(n note.Note) bool {
+				return strings.HasPrefix(n.English(), "over the long run "+string(best.Practice))
+			})
+		if parts := taps[best.Practice] < most; said != parts {
+			t.Errorf("%s is best, the plan has %v taps and seasons; said: %v", best.Practice, taps, said)
+		} else if parts {
+			parted++
+		}
+	}
+	if parted == 0 {
+		t.Error("no plan parts from its ranking, so that nothing is tried here")
 	}
 }

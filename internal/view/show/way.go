@@ -38,7 +38,7 @@ func (w *View) Way() Table {
 	}
 	t.note(v.Text("Paid back: the season at whose end all that was spent more is back, and stays so; a dash where "+
 		"that is none of the first %d. Greatest outlay: the most that a season takes more before its sap is sold. "+
-		"Both are in cash at best guesses, what lasts bought whole. The arrow is at what nets most over these seasons.",
+		"Both are in cash at best guesses, what lasts bought whole. What nets most over these seasons is marked.",
 		w.A.Input.Over))
 	return t
 }
