@@ -55,9 +55,9 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	}
 	if best, ok := a.Best(); ok {
 		if most := mostly(p); most != "" && most != best.Practice {
-			p.Notes.Add("over the long run %s pays best on average a tap; most taps and seasons of this plan have %s, "+
-				"since it begins with last season's drops and practice, keeps within the hours and the cash, and takes "+
-				"each section as it is", note.Term(best.Practice), note.Term(most))
+			p.Notes.Add("over the long run %s pays best on average a tap; most taps and seasons of this plan have "+
+				"%s, since it begins with last season's drops and practice, keeps within the hours and the cash, and "+
+				"takes each section as it is", note.Term(best.Practice), note.Term(most))
 		}
 	}
 	said := map[string]bool{}
