@@ -111,6 +111,10 @@ func (w *View) Checks() Table {
 	}
 	t.note(v.Text("Checks overlap: one study may be all that several of them leave out or weigh otherwise. Name it: " +
 		"of so many answers, those that put the same first."))
+	if w.A.Pool.Apart != nil {
+		t.note(v.Text("With studies left out, or with other errors, how much studies, sites and seasons differ is " +
+			"looked for where the full answer found it, and the same studies may be apart."))
+	}
 	return t
 }
 
