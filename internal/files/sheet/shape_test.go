@@ -264,3 +264,39 @@ func TestATrialInWordsOfOthers(t *testing.T) {
 		t.Errorf("read as\n%s, want\n%s", got, want)
 	}
 }
+
+// Whatever a table is, putting it into shape keeps its rows as wide as its header, and understanding it makes no row of
+// two halves.
+func FuzzShapes(f *testing.F) {
+	for _, s := range []string{"a;b\n;(gal)\nN;15 ± 2 b\nTotal;3\n",
+		",,Control,,CV,\nSite,Year,Mean,SD,Mean,SD\nN,2018,1,2,3,4\n",
+		"Site,N\nYear,2018\nControl,1\nCV,2\n", "T,N 2018\nControl,1\nCV,2\n", "\"\",x\n1,~2\n2,3 (n=4)\n",
+		"study,site,season,practice,mean\nA,n,2018,unsanitized,1\nA,n,2018,unsanitized,2\n"} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if len(data) > 4096 {
+			return
+		}
+		g, err := GridOf("t.csv", data, nil, practice.Shipped())
+		if err != nil {
+			return
+		}
+		for i, row := range g.Rows {
+			if len(row) != len(g.Columns) {
+				t.Fatalf("row %d has %d cells below %d headers", i, len(row), len(g.Columns))
+			}
+		}
+		m := g.Understand(nil, practice.Shipped())
+		if len(m.Rows) != len(m.From) || len(m.Columns) != len(m.Headers) {
+			t.Fatalf("%d rows from %d, %d columns of %d headers", len(m.Rows), len(m.From), len(m.Columns),
+				len(m.Headers))
+		}
+		for _, row := range m.Rows {
+			if len(row) != len(m.Columns) {
+				t.Fatalf("%d cells below %d columns", len(row), len(m.Columns))
+			}
+		}
+		Evidence("t.csv", data, practice.Shipped(), nil) // which may find fault, and does not fall
+	})
+}
