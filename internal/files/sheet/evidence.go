@@ -76,6 +76,9 @@ func readEvidence(file string, data []byte, practices practice.Set, words gloss.
 		f.join(open)
 		f.hints = append(f.hints, n)
 	default:
+		if n := len(guessed.Lacking()); ok && n > 0 && n < len(m.Lacking()) {
+			found = open
+		}
 		f.join(found)
 		if ok {
 			f.hints = append(f.hints, n)
@@ -127,6 +130,16 @@ func (m Meant) Derived() (said note.List) {
 	return said
 }
 
+// theirs is true of a table that somebody else headed.
+func (m Meant) theirs() bool {
+	return slices.ContainsFunc(m.Headers, func(h string) bool {
+		_, ours := ourHeader(h)
+		return h != "" && !ours
+	}) && slices.ContainsFunc(m.Targets, func(t gloss.Target) bool {
+		return t.Column == "practice" || t.Practice != ""
+	})
+}
+
 // places are where the values of a row stand in a table that is read down, or that has a column a practice.
 func (m Meant) places(h *head, from *record, practice string) map[string]note.Where {
 	at := map[string]note.Where{}
@@ -171,6 +184,13 @@ func (m Meant) studies(h *head, of []*record, practices practice.Set, f *faults)
 	lacking := m.Lacking()
 	for _, name := range lacking {
 		n := note.New("the column %s is missing; needed: %s", name, strings.Join(needed(), ", "))
+		if m.theirs() {
+			if name == "study" && len(lacking) > 1 {
+				continue // it is called by what is lacking too
+			}
+			n = note.New("no header stands for %s; where it is one for all rows, a TOML file that is read with the "+
+				"table says so: %s", name, "[rows] "+name+" = \"…\"")
+		}
 		if near := note.Near(name, h.names); near != "" && !known()[near] {
 			n = note.New("the column %s is missing; is it the one called %s? Needed: %s", name, quote(near),
 				strings.Join(needed(), ", "))

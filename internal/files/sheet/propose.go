@@ -45,12 +45,37 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 	for _, pass := range []func(string) gloss.Target{headed, alike, spelled} {
 		p.each(func(h string) gloss.Target { return pass(gloss.Plain(h)) })
 	}
+	p.perTap()
 	if i := slices.Index(p.list, gloss.Target{Column: "trial"}); i >= 0 && !p.taken["study"] {
 		if _, ours := ourHeader(headers[i]); !ours { // what tells rows apart is the study first
 			p.list[i].Column = "study"
 		}
 	}
 	return p.list
+}
+
+// perTap has the mean be the column that says it is of a tap, where another was taken for it.
+func (p *proposal) perTap() {
+	says := func(i int) bool {
+		return slices.ContainsFunc(strings.Fields(gloss.Plain(p.headers[i])), func(w string) bool {
+			return slices.Contains([]string{"tap", "entaille", "ent"}, w)
+		})
+	}
+	at := slices.IndexFunc(p.list, func(t gloss.Target) bool { return t.Column == "mean" && t.Practice == "" })
+	if at < 0 || says(at) {
+		return
+	}
+	for i, h := range p.headers {
+		if p.list[i].Column != "" || !says(i) {
+			continue
+		}
+		for _, pass := range []func(string) gloss.Target{headed, alike} {
+			if t := pass(gloss.Plain(h)); t.Column == "mean" {
+				p.list[at], p.list[i] = gloss.Target{}, t
+				return
+			}
+		}
+	}
 }
 
 type proposal struct {
@@ -93,6 +118,13 @@ func ofPractice(header string, set practice.Set) gloss.Target {
 		return gloss.Target{}
 	}
 	for _, rest := range gloss.Without(gloss.Plain(header), phrase) {
+		for { // a practice may be named twice: old spout (control)
+			again, more := set.Guess(rest)
+			if again != key || more == "" {
+				break
+			}
+			rest = gloss.Without(rest, more)[0]
+		}
 		t := gloss.Target{Column: "mean"}
 		if rest != "" {
 			t = headed(rest)
@@ -163,7 +195,7 @@ var bags = sync.OnceValue(func() map[string]bool {
 
 // perTap is true of the words that say that a yield is of a tap, which all are.
 func perTap(word string) bool {
-	return slices.Contains([]string{"per", "a", "par", "tap", "taps", "entaille", "entailles", "each"}, word)
+	return slices.Contains([]string{"per", "a", "par", "tap", "taps", "entaille", "entailles", "ent", "each"}, word)
 }
 
 // elided is the French article before a vowel, which is no litre.

@@ -199,7 +199,23 @@ func (s *shape) head(rows []*record, cells [][]string, top int) {
 	}
 	if top > 0 && rows[top-1].row == s.row-1 && s.isGroups(cells[top-1], s.said) {
 		s.said, s.levels = stacked(cells[top-1], s.said), 2
+		return
 	}
+	s.said = s.apiece()
+}
+
+// apiece calls headers that stand more than once, each behind that of a practice, by that practice too.
+func (s *shape) apiece() []string {
+	said, phrase := slices.Clone(s.said), ""
+	for i, h := range s.said {
+		twice := slices.Contains(s.said[:i], h) || slices.Contains(s.said[i+1:], h)
+		if key, is := s.set.Guess(h); key != "" && is != "" {
+			phrase = is
+		} else if twice && h != "" && phrase != "" {
+			said[i] = phrase + " " + h
+		}
+	}
+	return said
 }
 
 // isLevel is true of a row below a header that says units, or what was measured: it has no number, and half of what it

@@ -168,6 +168,7 @@ func (u *reader) head() {
 	}
 	proposed := Propose(open, u.targets, u.set)
 	u.byContent(open, proposed)
+	u.withoutGains(proposed)
 	for i, t := range proposed {
 		if strings.TrimSpace(open[i]) == "" {
 			continue
@@ -256,6 +257,24 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 				}
 				proposed[i] = gloss.Target{Column: c.name}
 				break
+			}
+		}
+	}
+}
+
+// withoutGains takes a column of gains for a note where its rows give means too, from which gains follow.
+func (u *reader) withoutGains(proposed []gloss.Target) {
+	gain := slices.IndexFunc(proposed, func(t gloss.Target) bool { return t.Column == "gain_pct" && t.Practice == "" })
+	if gain < 0 {
+		return
+	}
+	for _, list := range [][]gloss.Target{proposed, u.targets} {
+		for i, t := range list {
+			if t.Column == "mean" && slices.ContainsFunc(u.rows, func(r []string) bool {
+				return r[i] != "" && r[gain] != ""
+			}) {
+				proposed[gain] = gloss.Target{}
+				return
 			}
 		}
 	}

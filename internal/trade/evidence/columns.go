@@ -49,7 +49,7 @@ var Columns = []Column{
 	{Part: OfStudy, Once: true, Column: column.Column[Row]{
 		Name: "site", Needed: true, Label: "site",
 		Headers: []string{"location", "farm", "place", "sugarbush", "station", "lieu", "erabliere", "endroit",
-			"field", "orchard", "bush", "ferme", "emplacement"},
+			"field", "orchard", "bush", "ferme", "emplacement", "secteur", "sector", "woodlot", "boise"},
 		Holds: "where it was done; studies of one site share its effect",
 		Field: column.Words(func(r Row) *string { return &r.Study.Site }),
 	}},
