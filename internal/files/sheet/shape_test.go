@@ -112,9 +112,9 @@ func TestShapes(t *testing.T) {
 			"R/N/2018/unsanitized/// R/N/2018/new-drop/31.5%/../se 3"},
 		{"the header again on each page, and a year as R writes it", "Place,Year,Treatment,Sap (gal),SD,n\n" +
 			"N,2018.0,Untreated,15,2,6\nPlace,Year,Treatment,Sap (gal),SD,n\nN,2018.0,New drop,19,3,6\n", two},
-			"Place\tYear\tControl (gal)\tSD\tn\tNew drop (gal)\tSD\tn\tpct gain\n" +
-				"N\t2018\t15\t2\t6\t19\t3\t6\t26.7\n",
-			";;gal/tap;SD;n;gal/tap;SD;n\nN;2018;15,0;2,0;6;19,0;3,0;6\n", two},
+		{"practices named twice in their headers, and units below",
+			"Station;Spring;Old spout (control);;;New drop;;\n" +
+				";;gal/tap;SD;n;gal/tap;SD;n\nN;2018;15,0;2,0;6;19,0;3,0;6\n", two},
 		{"the same header behind each practice, and a gain that follows from the means",
 			"Place\tYear\tControl (gal)\tSD\tn\tNew drop (gal)\tSD\tn\tpct gain\nN\t2018\t15\t2\t6\t19\t3\t6\t26.7\n",
 			two},
