@@ -627,7 +627,7 @@ var trialsAtFault = []fault{
 		1, []string{"row 2", "row 3", "2 faults"}},
 	{"trial add b Fen x.csv", but(goodReadings, "201,", "202,", "240,", "241,"), 1,
 		[]string{"A1", "2024-03-05", "A2", "--replace", "2 faults", "x.csv, row 2", "x.csv, row 3"}},
-	{"trial add b Fen x.csv", but(goodCounts, "unit", "tag"),
+	{"trial add b Fen x.csv", but(goodCounts, "unit", "mood"),
 		1, []string{"x.csv, row 1", "cannot be told", "allowed: readings"}},
 	{"trial add b Fen x.csv", but(goodCounts, "20\n", "5\n"), 1, []string{"5", "20", "--accept"}},
 	{"trial add b Fen x.csv", but(goodReadings, "volume_gal", "volume"), 1, []string{"x.csv", "volume_gal"}},
