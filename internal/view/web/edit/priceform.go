@@ -576,11 +576,11 @@ func under(key, other string) bool { return key == other || strings.HasPrefix(ke
 func (f *priceForm) group(s price.Slot, group func(id, name string) *priceGroup) *priceGroup {
 	v := f.Voice
 	switch s.Path[0] {
-	case "baseline", "sells":
+	case "baseline", "sells", "seasons":
 		return group("sap", v.Text("sap and syrup"))
 	case "material", "chemical":
 		return group("bought", v.Text("what is bought"))
-	case "processing", "hauling", "wage", "discount", "farm_adjust":
+	case "processing", "boiling", "hauling", "wage", "discount", "farm_adjust":
 		return group("work", v.Text("work and capital"))
 	case "use":
 		g := group("use-"+s.Path[1], f.Practice(practice.Key(s.Path[1])))
