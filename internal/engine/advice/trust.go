@@ -194,9 +194,8 @@ func (a *Advice) First() string {
 	if a.Input.Prices != nil || len(a.Pool.Gains) == 0 {
 		return ""
 	}
-	return string(slices.MaxFunc(a.Pool.Gains, func(x, y pool.Gain) int {
-		return int(math.Copysign(1, x.Log-y.Log))
-	}).Treatment.Practice)
+	best, _ := pool.Most(a.Pool.Gains)
+	return string(best.Treatment.Practice)
 }
 
 // leftOut is the answer with each thing of a kind left out.
@@ -287,7 +286,7 @@ func (m *Memo) Trust(a *Advice) (*Advice, error) {
 // told is what the answer tells of itself as a meta-analysis.
 func (a *Advice) told(t *Trust) trust.Told {
 	told := trust.Told{Search: string(a.Input.Search), Studies: a.Pool.Studies, Heterogeneity: len(t.Others) > 0,
-		Sensitivity: a.Pool.Studies > 1, SmallStudies: t.Small != nil || t.Selections != nil, Data: true}
+		Sensitivity: a.Pool.Studies > 1, SmallStudies: t.Small != nil, Selections: t.Selections != nil, Data: true}
 	source := map[string]string{}
 	for _, s := range a.Input.Studies {
 		source[s.Name] = s.Source

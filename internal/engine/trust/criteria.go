@@ -14,7 +14,8 @@ type Told struct {
 	OwnErrors     int      // those whose weight rests on an error that they state
 	Heterogeneity bool     // how gains differ beyond the studies' own errors was estimated
 	Sensitivity   bool     // the answer was asked for without each study
-	SmallStudies  bool     // a test of small studies, or the answer under a selection, could be made
+	SmallStudies  bool     // a test of small studies could be made
+	Selections    bool     // the answer under selections could be given
 	Data          bool     // every comparison is printed with its gain and variance
 }
 
@@ -62,10 +63,17 @@ var criteria = []struct {
 			"and under other choices")
 	}},
 	{"bias", "publication bias is analysed", func(t Told) (bool, note.Note) {
-		if !t.SmallStudies {
-			return false, note.New("there are too few comparisons, or all of one precision, to look for it")
+		switch {
+		case t.SmallStudies && t.Selections:
+			return true, note.New("small studies are held against large ones, and the answer is given under two " +
+				"selections")
+		case t.SmallStudies:
+			return true, note.New("small studies are held against large ones")
+		case t.Selections:
+			return true, note.New("the answer is given under two selections; small studies cannot be held against " +
+				"large ones, since there are too few, or all are of one precision")
 		}
-		return true, note.New("small studies are held against large ones, and the answer is given under two selections")
+		return false, note.New("there are too few comparisons, or all of one precision, to look for it")
 	}},
 	{"data", "the data are given", func(t Told) (bool, note.Note) {
 		if !t.Data {

@@ -354,7 +354,7 @@ func TestMovers(t *testing.T) {
 
 func TestCriteria(t *testing.T) {
 	all := Told{Search: "Reports of three stations, 2024-11; talks left out", Studies: 5, OwnErrors: 4,
-		Heterogeneity: true, Sensitivity: true, SmallStudies: true, Data: true}
+		Heterogeneity: true, Sensitivity: true, SmallStudies: true, Selections: true, Data: true}
 	for _, c := range []struct {
 		key    string
 		change func(*Told)
@@ -365,7 +365,7 @@ func TestCriteria(t *testing.T) {
 		{"weights", func(t *Told) { t.OwnErrors = 0 }},
 		{"heterogeneity", func(t *Told) { t.Heterogeneity = false }},
 		{"sensitivity", func(t *Told) { t.Sensitivity = false }},
-		{"bias", func(t *Told) { t.SmallStudies = false }},
+		{"bias", func(t *Told) { t.SmallStudies, t.Selections = false, false }},
 		{"data", func(t *Told) { t.Data = false }},
 	} {
 		told := all

@@ -55,7 +55,7 @@ var noVacuum = unit.InchOfMercury.Of(1)
 var CaveatList = []CaveatInfo{
 	{
 		Key: NoReplication, Name: "not replicated",
-		Footnote: "not replicated: one unit a practice, so its own error is unknown",
+		Footnote: "not replicated, or it does not say: its own error is unknown",
 		Rule: "it says that it is unreplicated, an arm has one unit or does not say how many, or a gain stands " +
 			"without any error",
 		Sets: func(s Setting, _ *Others) bool { return s.Unreplicated },

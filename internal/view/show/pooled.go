@@ -34,6 +34,10 @@ func (w *View) Between() Table {
 			within(v.Decimal(d.Log, 3), d.Log, d.Low, d.High), decimal(v, d.SE, 3), decimal(v, d.DF, 1),
 			num(v.P(d.P), d.P))
 	}
+	if w.A.Pool.KR != nil {
+		t.note(v.Text("p is that of the answer for papers (Kenward & Roger), by itself: it is not of the intervals "+
+			"beside it, and of %d comparisons some fall below 0.05 by chance.", len(w.A.Pool.Between)))
+	}
 	return t
 }
 
@@ -106,6 +110,10 @@ func (w *View) Weights() Table {
 	t.Notes = append(w.used(t),
 		Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons " +
 			"has one weight.")})
+	if w.A.Pool.KR != nil {
+		t.note(v.Text("Weights are those of the answer for papers (Kenward & Roger): a study that stands apart counts " +
+			"for less in the gains told."))
+	}
 	return t
 }
 

@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/internal/engine/advice"
+	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
@@ -365,7 +366,17 @@ func TestRecommendation(t *testing.T) {
 		"no prices": {func(a *advice.Advice) { a.Input.Prices = nil; a.Ranking = nil }, []string{
 			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to " +
 				"89 %, 5 studies).",
-			"Close behind: check-valve spout each season (63 %); whether it pays depends on prices.",
+			"These studies cannot tell it apart from check-valve spout each season (63 %); whether it pays depends " +
+				"on prices.",
+		}},
+		"no prices, all lose": {func(a *advice.Advice) {
+			a.Input.Prices, a.Ranking = nil, nil
+			a.Pool.Gains = []pool.Gain{{Treatment: practice.Treatment{Practice: practice.NewSpout}, Pct: -37, LowPct: -40,
+				HighPct: -34, Studies: 12}}
+		}, []string{
+			"No practice is shown to give more sap than unsanitized: the least is lost by new spout each season, −37 % " +
+				"(95 % interval −40 to −34 %, 12 studies).",
+			"Whether it pays depends on prices.",
 		}},
 		"no prices, undecided": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking = nil, nil
@@ -373,8 +384,8 @@ func TestRecommendation(t *testing.T) {
 		}, []string{
 			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to " +
 				"89 %, 5 studies).",
-			"Close behind: new spout each season (31 %) and check-valve spout each season (63 %); whether it pays " +
-				"depends on prices.",
+			"These studies cannot tell it apart from new spout each season (31 %) and check-valve spout each season " +
+				"(63 %); whether it pays depends on prices.",
 		}},
 		"no prices, one practice": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking, a.Pool.Gains = nil, nil, a.Pool.Gains[3:]

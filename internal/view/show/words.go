@@ -273,17 +273,9 @@ func (w *View) held(best advice.Option) string {
 // mostSap is the recommendation without prices.
 func (w *View) mostSap() []string {
 	v := w.V
-	var best, promising pool.Gain // the first place needs two studies where any practice has them
+	var best, promising pool.Gain
 	if w.A.Pool != nil {
-		for _, g := range w.A.Pool.Gains {
-			switch {
-			case best.Treatment.Practice == "" || best.Studies < 2 && g.Studies > 1 ||
-				g.Pct > best.Pct && (g.Studies > 1 || best.Studies < 2):
-				best, promising = g, best
-			case promising.Treatment.Practice == "" || g.Pct > promising.Pct:
-				promising = g
-			}
-		}
+		best, promising = pool.Most(w.A.Pool.Gains)
 	}
 	if best.Treatment.Practice == "" {
 		return []string{v.Text("No practice can be compared with unsanitized: the studies do not link any to it.")}
@@ -295,19 +287,19 @@ func (w *View) mostSap() []string {
 		}
 	}
 	var behind []string
-	if promising.Pct > best.Pct {
+	if promising.Treatment.Practice != "" && promising.Pct > best.Pct {
 		behind = append(behind, v.Text("promising, with one study: %s (%s)", w.Treatment(promising.Treatment),
 			v.Percent(promising.Pct)))
 	}
 	if best.Studies <= few && w.A.Pool.KR != nil {
 		behind = append(behind, v.Text("with so few studies most of that interval is assumed"))
 	}
-	if !(best.LowPct > 0) {
+	if best.LowPct <= 0 && best.HighPct >= 0 {
 		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
 			"zero"))
 	}
 	if len(near) > 0 {
-		behind = append(behind, v.Text("close behind: %s", v.List(near)))
+		behind = append(behind, v.Text("these studies cannot tell it apart from %s", v.List(near)))
 	} else if len(w.A.Pool.Gains) > 1 {
 		behind = append(behind, v.Text("no other practice comes close"))
 	}
@@ -315,6 +307,11 @@ func (w *View) mostSap() []string {
 	name := capital(w.Treatment(best.Treatment))
 	if w.ages(best.Treatment.Practice) {
 		name = v.Text("%s in the first season of use", name)
+	}
+	if best.HighPct < 0 {
+		return []string{v.Text("No practice is shown to give more sap than unsanitized: the least is lost by %s, %s "+
+			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
+			v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)), w.sure(behind)}
 	}
 	return []string{
 		v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
