@@ -111,8 +111,8 @@ func (w *View) Weights() Table {
 		Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons " +
 			"has one weight.")})
 	if w.A.Pool.KR != nil {
-		t.note(v.Text("Weights are those of the answer for papers (Kenward & Roger): a study that stands apart counts " +
-			"for less in the gains told."))
+		t.note(v.Text("Weights are those of the answer for papers (Kenward & Roger): a study that stands apart " +
+			"counts for less in the gains told."))
 	}
 	return t
 }

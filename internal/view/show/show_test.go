@@ -371,11 +371,11 @@ func TestRecommendation(t *testing.T) {
 		}},
 		"no prices, all lose": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking = nil, nil
-			a.Pool.Gains = []pool.Gain{{Treatment: practice.Treatment{Practice: practice.NewSpout}, Pct: -37, LowPct: -40,
-				HighPct: -34, Studies: 12}}
+			a.Pool.Gains = []pool.Gain{{Treatment: practice.Treatment{Practice: practice.NewSpout}, Pct: -37,
+				LowPct: -40, HighPct: -34, Studies: 12}}
 		}, []string{
-			"No practice is shown to give more sap than unsanitized: the least is lost by new spout each season, −37 % " +
-				"(95 % interval −40 to −34 %, 12 studies).",
+			"No practice is shown to give more sap than unsanitized: the least is lost by new spout each season, " +
+				"−37 % (95 % interval −40 to −34 %, 12 studies).",
 			"Whether it pays depends on prices.",
 		}},
 		"no prices, undecided": {func(a *advice.Advice) {
