@@ -211,7 +211,7 @@ func among(options []sure.Option) func(practice.Key) bool {
 // practice, of a material and of a chemical do so only where a practice takes them.
 func (in Input) used(chosen func(practice.Key) bool) func(key string) bool {
 	taken := map[string]bool{}
-	var owned []string // beginnings of the keys of which only those taken count
+	owned := []string{"seasons."} // beginnings of the keys of which only those taken count
 	for _, u := range in.Prices.Uses {
 		use := "use." + string(u.Practice) + "."
 		owned = append(owned, use)

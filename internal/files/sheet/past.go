@@ -65,6 +65,17 @@ func isPast(path string, data []byte) bool {
 	}) && !slices.ContainsFunc(h.names, func(name string) bool { return name == "unit" || name == "section" })
 }
 
+// PastOf reads past seasons from the bytes of a table (CSV or XLSX); is is false of a table of something else. The
+// error is note.Faults with everything that is wrong.
+func PastOf(file string, data []byte) (seasons []past.Season, err error, is bool) {
+	if !isPast(file, data) {
+		return nil, nil, false
+	}
+	f := new(faults)
+	seasons, _, _ = readPast(file, data, f)
+	return seasons, f.err(), true
+}
+
 // readPast reads a table of past seasons.
 func readPast(path string, data []byte, f *faults) ([]past.Season, note.List, []*record) {
 	h, records := table(path, data, pastWords.known, pastWords, f)

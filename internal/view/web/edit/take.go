@@ -12,6 +12,7 @@ import (
 	"spile/internal/files/sheet"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/input"
+	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/web/page"
@@ -83,6 +84,10 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 			".toml (prices, practices, rules)", page.Short(ext)))
 		return
 	}
+	if seasons, err, is := sheet.PastOf(name, data); is {
+		s.takePast(w, r, seasons, err, refuse)
+		return
+	}
 	cells, err := sheet.GridOf(name, data, s.Have.Words, s.Input.Practices)
 	if err != nil {
 		refuse(v.Notes(page.Faults(err))...)
@@ -97,6 +102,23 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 
 // mostTable is the largest table that is read, in bytes.
 const mostTable = 16 << 20
+
+// takePast takes in past seasons: all of them or none.
+func (s *Room) takePast(w http.ResponseWriter, r *http.Request, seasons []past.Season, err error,
+	refuse func(...string)) {
+	if err != nil {
+		refuse(s.Voice.Notes(page.Faults(err))...)
+		return
+	}
+	in := input.Input{Past: seasons}
+	if err := s.Save(page.Because(s.Voice.Text("took in %d past seasons", len(seasons)), r.PostForm),
+		page.Seen(r.PostForm), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
+		t, _ := s.Troubled(err, s.besideInput(in))
+		s.taking(w, taken{}, &t)
+		return
+	}
+	page.SeeOther(w, r, "/workbook")
+}
 
 // takeTOML takes in prices, practices and rules: all of them or none.
 func (s *Room) takeTOML(w http.ResponseWriter, r *http.Request, name string, data []byte, refuse func(...string)) {
