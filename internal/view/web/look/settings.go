@@ -467,7 +467,7 @@ func (s *settings) money() (open, more []*setting) {
 
 func (s *settings) rotating() (open, more []*setting) {
 	open, more = s.money()
-	return append(s.named("longest", "over"), open...), more
+	return append(s.named("longest"), open...), more
 }
 
 func (s *settings) statistics() (open, more []*setting) {
