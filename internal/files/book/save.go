@@ -34,7 +34,7 @@ type Edit struct {
 // Because is what a change did, with the reason that is given for it; "": none.
 func Because(what, why string) string {
 	if why = strings.Join(strings.Fields(why), " "); why != "" {
-		return what + ": " + why
+		return what + " — " + why // which is the same in every language
 	}
 	return what
 }
