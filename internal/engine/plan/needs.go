@@ -114,6 +114,9 @@ func (k *maker) needs(f *frame, idle []table, parts []part) []Season {
 	for i := range list {
 		s := &list[i]
 		s.Season, s.Hours = k.First+i, map[price.Window]float64{}
+		for _, w := range price.Windows { // each is told, nought as well
+			s.Hours[w] = 0
+		}
 		var buy buying
 		add := func(t *table, x part) {
 			if len(x.actions) == 0 { // the prices say nothing of what is done there
