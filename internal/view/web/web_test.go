@@ -695,7 +695,7 @@ func TestBudgetOfCombination(t *testing.T) {
 		t.Errorf("%s tells of an interval, or not of the range", at)
 	}
 	got = ask(served(), "GET", "/profit/budget/check-valve").Body.String()
-	if !strings.Contains(got, "In brackets: 95") || strings.Contains(got, "(range") {
+	if !regexp.MustCompile(`\(95.% interval`).MatchString(got) || strings.Contains(got, "(range") {
 		t.Error("a practice that was studied has no interval")
 	}
 }
