@@ -262,21 +262,30 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 	}
 }
 
-// withoutGains takes a column of gains for a note where its rows give means too, from which gains follow.
+// withoutGains takes a column of gains for a note where each of its rows gives a mean too, from which the gain follows.
 func (u *reader) withoutGains(proposed []gloss.Target) {
 	gain := slices.IndexFunc(proposed, func(t gloss.Target) bool { return t.Column == "gain_pct" && t.Practice == "" })
 	if gain < 0 {
 		return
 	}
-	for _, list := range [][]gloss.Target{proposed, u.targets} {
-		for i, t := range list {
-			if t.Column == "mean" && slices.ContainsFunc(u.rows, func(r []string) bool {
-				return r[i] != "" && r[gain] != ""
-			}) {
-				proposed[gain] = gloss.Target{}
-				return
+	number := func(text string) bool { return strings.ContainsAny(text, "0123456789") }
+	derived := false
+	for _, r := range u.rows {
+		if !number(r[gain]) {
+			continue
+		}
+		derived = false
+		for i := range r {
+			if i < len(proposed) && number(r[i]) && (proposed[i].Column == "mean" || u.targets[i].Column == "mean") {
+				derived = true
 			}
 		}
+		if !derived {
+			return
+		}
+	}
+	if derived {
+		proposed[gain] = gloss.Target{}
 	}
 }
 
