@@ -103,7 +103,6 @@ type shape struct {
 	levels      int // rows of its header
 	records     []*record
 	notes       note.List
-	turned      bool
 }
 
 // shaped finds the header among the rows of a table and puts what stands below it into shape; merged are its merged
@@ -581,10 +580,7 @@ func (s *shape) part() {
 				row[j] = cell{text: all[k][partMarks[f[1]]], row: old.row, kind: old.kind}
 			}
 		}
-		for _, c := range r.cells[min(len(r.cells), len(s.said)):] { // beyond the header, which is at fault
-			row = append(row, c)
-		}
-		r.cells = row
+		r.cells = append(row, r.cells[min(len(r.cells), len(s.said)):]...) // what is beyond the header is at fault
 	}
 	s.said = said
 }
