@@ -111,11 +111,11 @@ func eval[V any](b *tab, js string) V {
 	return v
 }
 
-// until waits for a condition on the page.
+// until waits for a condition on the page, also while another page takes its place, when nothing can be asked.
 func (b *tab) until(js string) {
 	b.Helper()
 	for range 800 {
-		if eval[bool](b, js) {
+		if yes, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](js)); yes && err == nil {
 			return
 		}
 		time.Sleep(25 * time.Millisecond)
