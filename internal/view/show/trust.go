@@ -72,6 +72,9 @@ func (w *View) Standing() []string {
 		asked++
 	}
 	name := w.optionOf(w.A.First())
+	if asked == 1 && len(not) == 0 {
+		return []string{v.Text("The one check that could be made names %s.", name)}
+	}
 	if len(not) == 0 {
 		return []string{v.Text("All %d checks, which overlap, name %s.", asked, name)}
 	}
@@ -195,8 +198,12 @@ func (w *View) Tests() Table {
 			v.Decimal(e.Slope, 2), v.Range(e.Low, e.High, 2), v.Percent(e.BiasPct), v.Decimal(100*e.Power, 0),
 			v.Percent(e.FoundPct))), num(v.P(e.P), e.P))
 	} else {
-		t.row("small", words(small), few, none(v))
+		t.row("small", words(small), words(v.Text("cannot be asked: too few comparisons, or all of one precision")),
+			none(v))
 	}
+	t.note(v.Text("These tests rest on the answer for papers (Kenward & Roger) and on one spread of all practices. " +
+		"The error of a log ratio hangs on the gain itself: where studies are of one size a slope can come of that " +
+		"alone."))
 	designs := v.Text("Do studies that compare other sets of practices tell the same gains?")
 	if d := x.Designs; d != nil {
 		t.row("designs", words(designs), words(v.Text("%d sets of practices, which may disagree in %d ways", d.Designs,
@@ -287,6 +294,8 @@ func (w *View) Selections() Table {
 		t.note(v.Text("%s: of comparisons without a gain (p = 0.5) %s are published, of those with p = 0.05 %s (Vevea "+
 			"& Woods 2005).", capital(v.Term(note.Term(s.Name))), InPercent(v, s.At(0.5)), InPercent(v, s.At(0.05))))
 	}
+	t.note(v.Text("One study that lies far out widens the spread of all: then a small number here tells of it, and " +
+		"not of the practice in whose row it stands."))
 	return t
 }
 
