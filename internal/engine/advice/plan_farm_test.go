@@ -379,3 +379,21 @@ func TestAWashCountsTheSpringAfter(t *testing.T) {
 		t.Errorf("no longer washed: %+v", stopped[:2])
 	}
 }
+
+// Plastic whose weight is not known is no plastic of nought: no sum is told of it.
+func TestPlasticThatIsNotKnown(t *testing.T) {
+	for _, known := range []bool{true, false} {
+		p := farm(t, func(b *bush.Sugarbush) {
+			for i := range b.Prices.Materials {
+				if !known {
+					b.Prices.Materials[i].Grams = 0
+				}
+			}
+		})
+		for _, s := range p.Seasons {
+			if math.IsNaN(s.PlasticKg) == known && len(s.Buy) > 0 {
+				t.Errorf("%d: %v kg of plastic, known %v", s.Season, s.PlasticKg, known)
+			}
+		}
+	}
+}

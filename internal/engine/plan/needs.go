@@ -37,9 +37,9 @@ type Season struct {
 	Hours     map[price.Window]float64 // of all; the way to the sections included
 	Travel    float64                  // hours of it, before tapping
 	Cash      float64                  // before the sap is sold: materials with the spare, wages, repairs, disposal
-	PlasticKg float64
-	Net       float64 // over unsanitized, not discounted
-	BulkKg    float64 // of syrup sold in bulk, where there is a quota: of every section, those not planned as usual
+	PlasticKg float64                  // NaN where some of it is not known
+	Net       float64                  // over unsanitized, not discounted
+	BulkKg    float64                  // of syrup sold in bulk, where there is a quota: of every section, those not planned as usual
 }
 
 type buying []Buy
@@ -125,7 +125,11 @@ func (k *maker) needs(f *frame, idle []table, parts []part) []Season {
 			a, taps := x.actions[i], x.weight*float64(t.section.Taps)
 			for _, b := range k.bought(a, taps) {
 				buy.add(b.Material, b.Need, b.price)
-				s.PlasticKg += b.Need * k.Prices.Materials[k.order(b.Material)].Grams / 1000
+				if grams := k.Prices.Materials[k.order(b.Material)].Grams; grams > 0 {
+					s.PlasticKg += b.Need * grams / 1000
+				} else if b.Need > 0 {
+					s.PlasticKg = math.NaN() // of what is not known no sum is told
+				}
 			}
 			if a.renew {
 				s.Renewed += taps
