@@ -88,8 +88,8 @@ func (c serveCommand) edit(o *out) error {
 		t, _ := now()
 		return t
 	}
-	return o.listen(web.Config{Book: b, Who: c.Who, Now: clock, Voice: o.voice, Version: versionText()}, c.Addr,
-		c.Share)
+	return o.listen(web.Config{Book: b, Who: c.Who, Now: clock, Voice: o.voice, Units: o.units,
+		Version: versionText()}, c.Addr, c.Share)
 }
 
 // serve serves the workbench over files until the context ends.

@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"spile/internal/engine/advice"
+	"spile/internal/view/say"
 	"spile/internal/view/web/page"
 )
 
@@ -39,6 +40,15 @@ func (d *desk) current() (*state, error) {
 	defer d.mu.Unlock()
 	if d.now != nil && d.now.Have.Change == have.Change && slices.Equal(d.now.Input.Sources, have.Sources) {
 		return d.now, nil
+	}
+	if p := have.Prices; p != nil && p.Place != "" && !d.Units && say.UnitsOf(p.Place) != d.kit.Voice.Units() {
+		c := d.Config // prices of another place have come
+		c.Voice = c.Voice.With(say.UnitsOf(p.Place))
+		kit, err := c.kit()
+		if err != nil {
+			return nil, err
+		}
+		d.kit = kit
 	}
 	s := d.site(d.kit, d.memo)
 	s.Have, s.Input = have, advice.Usual(have.Input)

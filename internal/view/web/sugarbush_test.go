@@ -258,6 +258,36 @@ func TestUnitedStatesPagesHaveNoLitres(t *testing.T) {
 	}
 }
 
+// A page over prices of Québec shows no gallons, but for what a form lets choose.
+func TestQuebecPagesHaveNoGallons(t *testing.T) {
+	d := sit(t, true)
+	prices, err := os.ReadFile("../../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.NewReplacer(`"US-VT"`, `"CA-QC"`, `currency = "USD"`, `currency = "CAD"`, `sap = "gal"`, `sap = "l"`,
+		`syrup = "gal"`, `syrup = "l"`, `chemical = "gal"`, `chemical = "l"`, "best = 20, low = 14, high = 26",
+		"best = 75, low = 53, high = 98").Replace(string(prices))
+	d.wants(d.upload("prices.toml", text, url.Values{"seen": {"1"}, "replace": {"yes"}}), http.StatusSeeOther)
+	bush, err := os.ReadFile("../../demo/sugarbush-quebec.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.wants(d.upload("b.toml", strings.ReplaceAll(string(bush), "exchange = 1.38", "exchange = 1"),
+		url.Values{"seen": {strconv.FormatInt(d.contents().Change, 10)}}), http.StatusSeeOther)
+	chosen := regexp.MustCompile(`(?s)<(select|textarea|script|style)[^>]*>.*?</(select|textarea|script|style)>`)
+	tag := regexp.MustCompile(`<[^>]*>`)
+	gallons := regexp.MustCompile(`.{0,40}(^|[\s\x{a0}|(])(gal|gallons?)($|[\s\x{a0}|),.;]).{0,20}`)
+	const of = "?of=%C3%89rabli%C3%A8re+des+Trois-Lanternes"
+	for _, address := range []string{"/profit", "/gains", "/rotation", "/evidence", "/sure", "/prices", "/workbook",
+		"/next-trial", "/sugarbush" + of, "/handout" + of} {
+		page := html.UnescapeString(tag.ReplaceAllString(chosen.ReplaceAllString(d.get(address), ""), "|"))
+		if m := gallons.FindString(page); m != "" {
+			t.Errorf("%s: %q", address, m)
+		}
+	}
+}
+
 // A sugarbush that is read from a file into the form is kept as it was typed in that file, its comments and the line
 // ends of its writer too; a number changed in the form changes that number.
 func TestSugarbushOfAFileStaysAsTyped(t *testing.T) {

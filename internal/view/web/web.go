@@ -32,6 +32,7 @@ type Config struct {
 	Who     string           // who changes the workbook
 	Now     func() time.Time // when; nil: the clock
 	Voice   *say.Voice       // nil: English, US units
+	Units   bool             // its units were asked for, whatever the place of the prices
 	Version string           // of the program, for the foot of a page and the report
 	Hosts   []string         // names besides loopback that a request may ask for, without port
 	Phones  *trees.Phones    // that enter readings over the local network; nil: none
