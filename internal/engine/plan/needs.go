@@ -39,7 +39,8 @@ type Season struct {
 	Cash      float64                  // before the sap is sold: materials with the spare, wages, repairs, disposal
 	PlasticKg float64                  // NaN where some of it is not known
 	Net       float64                  // over unsanitized, not discounted
-	BulkKg    float64                  // of syrup sold in bulk, where there is a quota: of every section, those not planned as usual
+	// of syrup sold in bulk, where there is a quota: of every section, those not planned as usual
+	BulkKg float64
 }
 
 type buying []Buy
