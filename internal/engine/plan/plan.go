@@ -234,7 +234,7 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	if f := b.Faults(e.Set); f != nil {
 		return nil, f
 	}
-	k := &maker{Sugarbush: &b, Evidence: e, gains: map[gainKey]foundGain{}}
+	k := &maker{Sugarbush: &b, Evidence: e, gains: map[gainKey]foundGain{}, ranges: map[gainKey]pool.Gain{}}
 	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base, Chances: true}
 	var tables, idle []table // those planned, and those of which the studies say nothing
 	for _, x := range b.Sections {
@@ -319,7 +319,8 @@ func (p *Plan) lift(k *maker, f *frame) {
 		l.Wages = max(l.Wages, wages)
 	}
 	for i := range parts {
-		l.First = append(l.First, k.steps(&f.tables[i], parts[i])[0])
+		parts[i].actions = parts[i].actions[:1]
+		l.First = append(l.First, k.steps(&f.tables[i], parts[i])...)
 	}
 	p.Lift = l
 }
@@ -466,7 +467,7 @@ func (k *maker) steps(t *table, x part) []Step {
 	for season, a := range x.actions {
 		var g pool.Gain
 		if !t.blind {
-			g, _ = k.Pool.ForMoneyAt(a.treatment, a.at)
+			g = k.ranged(a)
 		}
 		if k.Scope.off(t.section) > 0 { // no better known than one season at a place not yet studied
 			g.LowPct, g.HighPct = g.SeasonLowPct, g.SeasonHighPct

@@ -72,6 +72,7 @@ type maker struct {
 	*bush.Sugarbush
 	Evidence
 	gains  map[gainKey]foundGain
+	ranges map[gainKey]pool.Gain
 	notes  note.List
 	limits market
 	plain  sold // of all sections planned, unsanitized
@@ -104,16 +105,7 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (float64, bo
 	if t.DropAge > k.Pool.Ageing.Oldest {
 		return 0, false
 	}
-	key := gainKey{treatment: t}
-	for i, name := range ofSections {
-		key.at[i] = math.NaN()
-		if x, ok := at[name]; ok &&
-			slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
-			key.at[i] = x
-		} else {
-			key.at[i] = math.Inf(1) // its mean
-		}
-	}
+	key := k.key(t, at)
 	found, have := k.gains[key]
 	if !have {
 		log, ok := k.Pool.LongRun(t, at)
@@ -121,6 +113,30 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (float64, bo
 		k.gains[key] = found
 	}
 	return found.gain, found.ok
+}
+
+// key is by what gains of a treatment differ from section to section.
+func (k *maker) key(t practice.Treatment, at map[string]float64) gainKey {
+	key := gainKey{treatment: t}
+	for i, name := range ofSections {
+		key.at[i] = math.Inf(1) // its mean
+		if x, ok := at[name]; ok &&
+			slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
+			key.at[i] = x
+		}
+	}
+	return key
+}
+
+// ranged is the gain of an action with its ranges, which are worked out once for all sections that are alike.
+func (k *maker) ranged(a *action) pool.Gain {
+	key := k.key(a.treatment, a.at)
+	g, have := k.ranges[key]
+	if !have {
+		g, _ = k.Pool.ForMoneyAt(a.treatment, a.at)
+		k.ranges[key] = g
+	}
+	return g
 }
 
 // table works a section out.
