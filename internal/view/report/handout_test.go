@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -152,6 +153,26 @@ func TestHandoutLargeIsLarge(t *testing.T) {
 		for _, size := range sizesOf(t, file) {
 			if size < 12 && size != 8 { // 8: the foot
 				t.Errorf("%s, %s: text of %d points", h.bush, h.voice.Lang(), size)
+			}
+		}
+	}
+}
+
+// A section that brings less than last season by more than pennies is not told that it loses next to nothing.
+func TestWhyIsTrueOfItsRow(t *testing.T) {
+	w := planned(t, "quebec", say.In("en"))
+	for over, want := range map[float64]string{-0.2: "leaves hours, cash or quota to others",
+		-0.01: "plainer, for next to nothing less"} {
+		p := *w.P
+		p.Sections = slices.Clone(p.Sections)
+		for i := range p.Sections { // a tap each season, over 15 seasons at 5 %: an annuity of 10.9
+			p.Sections[i].AsLast, p.Sections[i].OverLast = false, over*10.9*float64(p.Sections[i].Section.Taps)
+		}
+		p.Stops = nil
+		w.P = &p
+		for _, r := range w.Handout().Do.Rows {
+			if got := r.Cells[3].Text; got != want {
+				t.Errorf("%v a tap: %q, want %q", over, got, want)
 			}
 		}
 	}

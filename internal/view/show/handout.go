@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"spile/internal/engine/budget"
 	"spile/internal/engine/plan"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -223,6 +224,12 @@ func (w PlanView) whyHere(s plan.SectionPlan) string {
 		return v.Text("nothing else pays more")
 	case s.Steps[0].Practice == practice.Unsanitized && s.Steps[0].Treatment.Practice != practice.Unsanitized:
 		return v.Text("last season's wash still counts")
+	case s.OverLast < -plan.NearTap*float64(s.Section.Taps)*
+		budget.Annuity(w.P.Sugarbush.Prices.Discount.Best, float64(len(w.P.Seasons))):
+		if sells := w.P.Sugarbush.Prices.Sells; len(w.P.Worth) > 0 || sells.Quota != nil || sells.CapacityL != nil {
+			return v.Text("leaves hours, cash or quota to others")
+		}
+		return v.Text("one way for all is plainer")
 	case s.OverLast <= 0:
 		return v.Text("plainer, for next to nothing less")
 	case s.Steps[0].Renew:
