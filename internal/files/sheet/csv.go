@@ -304,25 +304,28 @@ func (g *grid) end() (*head, []*record) {
 var separators = []rune{',', ';', '\t'}
 
 // separator finds what separates the columns where a title may stand above the header: that which splits one of the
-// top lines into the most columns of ours, then into the most that may stand for ours, then into the most at all.
+// top lines into the most columns of ours, two or more; else into the most that may stand for ours; else into the most.
 func (v vocabulary) separator(text []byte) rune {
 	lines := bytes.SplitN(text, []byte("\n"), topRows+1)
 	lines = lines[:min(len(lines), topRows)]
-	best, most := ',', -1
-	for _, sep := range separators {
-		score := 0
-		for _, line := range lines {
-			fields := strings.Split(string(line), string(sep))
-			for i := range fields {
-				fields[i] = strings.Trim(fields[i], "\" \r\t")
-			}
-			if n := len(fields); n > 1 && n <= maxColumns {
-				ours, guessed := v.told(fields)
-				score = max(score, 10000*ours+1000*guessed+n)
+	best := ','
+	for _, told := range []func(fields []string) int{v.ours, v.may} {
+		most, columns := 0, 0
+		for _, sep := range separators {
+			for _, line := range lines {
+				fields := strings.Split(string(line), string(sep))
+				if n := len(fields); n > 1 && n <= maxColumns {
+					for i := range fields {
+						fields[i] = strings.Trim(fields[i], "\" \r\t")
+					}
+					if k := told(fields); k > most || k == most && n > columns {
+						best, most, columns = sep, k, n
+					}
+				}
 			}
 		}
-		if score > most {
-			best, most = sep, score
+		if most > 1 {
+			break
 		}
 	}
 	return best

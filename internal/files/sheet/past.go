@@ -1,8 +1,10 @@
 package sheet
 
 import (
+	"cmp"
 	"slices"
 	"strings"
+	"sync"
 
 	"spile/internal/note"
 	"spile/internal/trade/column"
@@ -11,18 +13,22 @@ import (
 	"spile/internal/trade/practice"
 )
 
-// pastHeaders are the names of columns that headers of a table of past seasons stand for, in either language; a header
-// that stands for none is as it was.
+// pastNames are the columns of a table of past seasons by every plain header that stands for one, in either language.
+var pastNames = sync.OnceValue(func() map[string]string {
+	names := map[string]string{}
+	for _, c := range past.Columns {
+		for _, h := range append(c.Headers, c.Name) {
+			names[gloss.Plain(h)] = c.Name
+		}
+	}
+	return names
+})
+
+// pastHeaders are the names of columns that headers stand for; a header that stands for none is as it was.
 func pastHeaders(headers []string) []string {
 	names := slices.Clone(headers)
 	for i, h := range headers {
-		plain := gloss.Plain(h)
-		for _, c := range past.Columns {
-			if c.Name == h || gloss.Plain(c.Name) == plain ||
-				slices.ContainsFunc(c.Headers, func(x string) bool { return gloss.Plain(x) == plain }) {
-				names[i] = c.Name
-			}
-		}
+		names[i] = cmp.Or(pastNames()[gloss.Plain(h)], h)
 	}
 	return names
 }
@@ -59,8 +65,11 @@ func isPast(path string, data []byte) bool {
 			told = told || c.Kind == column.Number
 		}
 	}
+	if !season || !told || others > 1 {
+		return false
+	}
 	theirs := evidenceWords(nil, practice.Shipped()).columns(h.names)
-	return season && told && others <= 1 && !slices.ContainsFunc(theirs, func(name string) bool {
+	return !slices.ContainsFunc(theirs, func(name string) bool {
 		return name == "study" || name == "practice" || name == "site"
 	}) && !slices.ContainsFunc(h.names, func(name string) bool { return name == "unit" || name == "section" })
 }

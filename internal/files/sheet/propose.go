@@ -100,15 +100,21 @@ func (p *proposal) each(guess func(header string) gloss.Target) {
 // wide is true of a table with a column a practice: none holds practices, and two or more are headed by one each.
 func (p *proposal) wide(set practice.Set) bool {
 	keys := map[string]bool{}
+	if p.taken["practice"] {
+		return false
+	}
 	for i, h := range p.headers {
+		if p.list[i].Column != "" {
+			continue
+		}
 		if headed(gloss.Plain(h)).Column == "practice" {
 			return false
 		}
-		if t := ofPractice(h, set); p.list[i].Column == "" && (t.Column == "mean" || t.Column == "gain_pct") {
+		if t := ofPractice(h, set); t.Column == "mean" || t.Column == "gain_pct" {
 			keys[t.Practice] = true
 		}
 	}
-	return !p.taken["practice"] && len(keys) >= 2
+	return len(keys) >= 2
 }
 
 // ofPractice reads a header that names a practice, and what was measured of it: the mean where it says nothing more.

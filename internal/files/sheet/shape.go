@@ -27,14 +27,14 @@ func (v vocabulary) practice(word string) bool {
 	return key != ""
 }
 
-// told counts the headers that are ours, and all that may stand for one of ours.
-func (v vocabulary) told(headers []string) (ours, guessed int) {
+// ours counts the headers that are ours.
+func (v vocabulary) ours(headers []string) (n int) {
 	for _, h := range headers {
 		if v.known[strings.ToLower(h)] {
-			ours++
+			n++
 		}
 	}
-	return ours, v.may(headers)
+	return n
 }
 
 // may counts the headers that may stand for one of ours.
@@ -58,15 +58,7 @@ func (v vocabulary) top(rows [][]string) int {
 		rows[i] = row[:min(len(row), maxColumns)]
 	}
 	for _, is := range []func(row []string) bool{
-		func(row []string) bool {
-			n := 0
-			for _, h := range row {
-				if v.known[strings.ToLower(h)] {
-					n++
-				}
-			}
-			return n >= 2
-		},
+		func(row []string) bool { return v.ours(row) >= 2 },
 		func(row []string) bool { return v.columns != nil && filledCells(row) >= 3 && v.may(row) >= 3 },
 		func(row []string) bool { return v.columns != nil && filledCells(row) >= 2 },
 	} {
@@ -285,7 +277,7 @@ func stacked(upper, lower []string) []string {
 
 // turn turns a table round whose headers stand in its first column, or that has a column a study and a row a practice.
 func (s *shape) turn() {
-	if len(s.records) < 2 || len(s.records) > 100 || len(s.said) < 2 {
+	if len(s.records) < 2 || len(s.records) > 100 || len(s.said) < 2 || s.ours(s.said) >= 3 {
 		return
 	}
 	first := []string{s.said[0]}

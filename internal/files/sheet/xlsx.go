@@ -216,8 +216,8 @@ func (x workbook) telling(v vocabulary, names []string) (name string, others []s
 		first := x.first(rows)
 		score := 0
 		if len(first) > 0 {
-			ours, guessed := v.told(first[v.top(first)])
-			if score = 10*ours + guessed; score >= 3 {
+			header := first[v.top(first)]
+			if score = 10*v.ours(header) + v.may(header); score >= 3 {
 				others = append(others, n)
 			}
 		}

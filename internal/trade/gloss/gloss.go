@@ -3,7 +3,6 @@
 package gloss
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -69,17 +68,24 @@ func (x Index) Find(of, said string) (means string, ok bool) {
 // Fold is a word without capitals and spare spaces.
 func Fold(word string) string { return strings.ToLower(strings.Join(strings.Fields(word), " ")) }
 
-var between = regexp.MustCompile(`[^\pL\pN]+`)
-
 // Plain is a word in small letters, without accents and marks: what guesses go by.
 func Plain(word string) string {
-	word = strings.Map(func(r rune) rune {
-		if unicode.Is(unicode.Mn, r) {
-			return -1
+	var plain strings.Builder
+	gap := false
+	for _, r := range norm.NFD.String(strings.ToLower(word)) {
+		switch {
+		case unicode.Is(unicode.Mn, r):
+		case unicode.IsLetter(r) || unicode.IsNumber(r):
+			if gap && plain.Len() > 0 {
+				plain.WriteByte(' ')
+			}
+			gap = false
+			plain.WriteRune(r)
+		default:
+			gap = true
 		}
-		return r
-	}, norm.NFD.String(strings.ToLower(word)))
-	return strings.TrimSpace(between.ReplaceAllString(word, " "))
+	}
+	return plain.String()
 }
 
 // Holds is true of a plain text in which a plain phrase stands as whole words.
