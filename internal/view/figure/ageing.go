@@ -9,12 +9,18 @@ import (
 
 // Draw lays the figure out: two panels side by side, or below each other on a phone.
 func (f Ageing) Draw(size Size) *Sheet {
-	panels := []panel{f.Gain.panel()}
+	var panels []panel
+	if f.Gain.Drawn() || f.Profit == nil {
+		panels = append(panels, f.Gain.panel())
+	}
 	if f.Profit != nil {
 		panels = append(panels, f.Profit.panel(f.Gain.NoEvidence))
 	}
 	return plots(size, f.Words, panels...)
 }
+
+// Drawn is true where there is anything in it.
+func (f AgePanel) Drawn() bool { return len(f.Points)+len(f.Curves) > 0 || f.Floor != nil }
 
 // plots is a figure of plots, side by side, or below each other on a phone.
 func plots(size Size, w Words, panels ...panel) *Sheet {

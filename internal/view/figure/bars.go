@@ -414,21 +414,18 @@ type fold struct {
 // folded sets a row a practice, its mark and below it, a gap apart, a tick for every study. axis is asked for the scale
 // when it is known how many rows are shown.
 func (b *board) folded(rows []fold, name, apart vg.Length, axis func(shown int) scale) {
-	studies := 0
 	var names []string
 	for _, r := range rows {
-		studies += len(r.studies)
 		names = append(names, r.name)
 	}
-	words := b.leftWords(studies)
-	foot := b.small.lead()
-	if words != "" {
-		foot += b.small.lead() * vg.Length(len(b.small.wrap(words, b.edge-b.left, 2)))
-	}
-	top, bottom := b.y, b.Height-b.margin-foot-4
+	top, bottom := b.y, b.Height-b.margin-b.small.lead()-4
 	lines, heights := b.namesFor(names, b.bold, name, 40, bottom-top)
-	if hidden := len(rows) - len(lines); hidden > 0 {
-		words = b.leftWords(studies + hidden)
+	words := ""
+	if len(lines) < len(rows) {
+		words = b.leftWords(len(rows))
+		bottom -= b.small.lead() * vg.Length(len(b.small.wrap(words, b.edge-b.left, 2)))
+		lines, heights = b.namesFor(names, b.bold, name, 40, bottom-top)
+		words = b.leftWords(len(rows) - len(lines))
 	}
 	rows = rows[:len(lines)]
 	used := vg.Length(0)

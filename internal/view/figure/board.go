@@ -43,13 +43,13 @@ func newBoard(size Size, w Words) *board {
 	case Phone:
 		b.Width, b.margin, b.gap, b.hair = 270, 8, 7, 0.6
 		b.heading = pen{paper.Bold, 12}
-		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9},
-			pen{paper.Italic, 7.5}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9.25},
+			pen{paper.Italic, 9.25}
 	default:
 		b.Width, b.margin, b.gap, b.hair = 540, 12, 8, 0.6
 		b.heading = pen{paper.Bold, 13.5}
-		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10}, pen{paper.Regular, 10}, pen{paper.Regular, 9},
-			pen{paper.Italic, 7.5}
+		b.bold, b.base, b.small, b.note = pen{paper.Bold, 10.5}, pen{paper.Regular, 10.5}, pen{paper.Regular, 9.75},
+			pen{paper.Italic, 9.75}
 	}
 	b.left, b.edge, b.y = b.margin, b.Width-b.margin, b.margin
 	if b.Title != "" {

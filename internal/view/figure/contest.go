@@ -50,11 +50,72 @@ func (b *board) contestGround(k int, x0, y0, x1, y1 vg.Length) {
 	}
 }
 
+// thin is the part of a map's width or height below which a ground is a mere strip.
+const thin = 0.04
+
+// plain is the map without choices whose ground is nowhere more than a strip: they give way to what is beside them, with
+// no number there. The one that comes first at the best guesses stays.
+func (f Contest) plain(nx, ny int) Contest {
+	broad := make([]float64, len(f.Names))
+	run := func(at func(i int) int, n, i int) float64 {
+		from, to := i, i
+		for from > 0 && at(from-1) == at(i) {
+			from--
+		}
+		for to+1 < n && at(to+1) == at(i) {
+			to++
+		}
+		return float64(to-from+1) / float64(n)
+	}
+	near := func(at []float64, v float64) (best int) {
+		for i := range at {
+			if math.Abs(at[i]-v) < math.Abs(at[best]-v) {
+				best = i
+			}
+		}
+		return best
+	}
+	for j := range ny {
+		for i, k := range f.Winner[j][:nx] {
+			broad[k] = max(broad[k], min(run(func(i int) int { return f.Winner[j][i] }, nx, i),
+				run(func(j int) int { return f.Winner[j][i] }, ny, j)))
+		}
+	}
+	if nx > 0 {
+		broad[f.Winner[near(f.At[1], f.Now[1])][near(f.At[0], f.Now[0])]] = 1
+	}
+	out := f
+	out.Winner, out.Lead = nil, nil
+	for j := range ny {
+		row, lead := slices.Clone(f.Winner[j]), slices.Clone(f.Lead[j])
+		for i, k := range row {
+			if broad[k] < thin {
+				row[i], lead[i] = f.beside(nx, ny, i, j, func(k int) bool { return broad[k] >= thin }), math.NaN()
+			}
+		}
+		out.Winner, out.Lead = append(out.Winner, row), append(out.Lead, lead)
+	}
+	return out
+}
+
+// beside is the nearest choice that will do; where there is none, the one that is there.
+func (f Contest) beside(nx, ny, i, j int, will func(k int) bool) int {
+	for d := 1; d < max(nx, ny); d++ {
+		for _, at := range [][2]int{{i - d, j}, {i + d, j}, {i, j - d}, {i, j + d}} {
+			if at[0] >= 0 && at[0] < nx && at[1] >= 0 && at[1] < ny && will(f.Winner[at[1]][at[0]]) {
+				return f.Winner[at[1]][at[0]]
+			}
+		}
+	}
+	return f.Winner[j][i]
+}
+
 func (f Contest) panel() panel {
 	nx, ny := len(f.At[0]), len(f.At[1])
 	if len(f.Winner) < ny || len(f.Lead) < ny || nx < 2 || ny < 2 {
 		nx, ny = 0, 0
 	}
+	f = f.plain(nx, ny)
 	p := panel{x: f.X, y: f.Y, high: 1, chart: true}
 	xl, xh := 0., 1.
 	if nx > 0 {
@@ -168,6 +229,9 @@ func (f Contest) letters(b *board, x, y scale, nx, ny int, now *ground, edge fun
 		i := min(int(float64((h-x.from)/(x.to-x.from))*float64(nx-1)+0.5), nx-1)
 		j := min(int(float64((y.from-v)/(y.from-y.to))*float64(ny-1)+0.5), ny-1)
 		k := f.Winner[j][i]
+		if math.IsNaN(f.Lead[j][i]) {
+			return
+		}
 		lead := b.Number(finite(f.Lead[j][i]), 2)
 		w := label(k, lead)
 		pad := b.small.size * 0.15

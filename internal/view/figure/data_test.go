@@ -87,7 +87,7 @@ func bars(n int, names []string) figure.Bars {
 }
 
 func intervals(n int, names []string) figure.Intervals {
-	f := figure.Intervals{Words: words("How sure each study is, and all of them together"),
+	f := figure.Intervals{Words: words("How sure each study is, and all of them together"), Ticks: "Studies as ticks",
 		Axis: "more sap per tap than unsanitized, %",
 		Head: figure.IntervalsHead{Study: "study", Gain: "gain, % (95 %)", Weight: "weight, %"},
 		Key: figure.IntervalsKey{Study: "one study and its 95 % interval; thicker: more weight",

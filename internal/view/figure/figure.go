@@ -22,8 +22,8 @@ package figure
 type Size int
 
 const (
-	Page  Size = iota // 720 CSS px wide (7.5 in)
-	Phone             // 360 CSS px wide
+	Page  Size = iota // 720 CSS px wide (7.5 in), every text at least 13 px
+	Phone             // 360 CSS px wide, every text at least 12 px
 	Slide             // 13.33 × 7.5 in, every text at least 24 pt
 )
 
@@ -49,8 +49,7 @@ type Words struct {
 	Desc  string // for screen readers: what the figure shows, in a sentence or two
 	// Number formats a tick of an axis with so many decimals; nil writes English digits with a true minus.
 	Number func(x float64, decimals int) string
-	// Left words what a slide had no room for: n of the rows are not named, or not shown at all. It is called with the
-	// number of rows. nil says nothing.
+	// Left words what a slide had no room for: so many rows. nil says nothing.
 	Left func(rows int) string
 	// Notes are the footnotes; a study's Marks count from 1 into them.
 	Notes []string
@@ -97,6 +96,7 @@ type Bar struct {
 // Intervals is every study with its interval and weight, and the pooled gain: the way a paper shows it.
 type Intervals struct {
 	Words
+	Ticks  string // the title where studies are mere ticks, for want of room
 	Axis   string
 	Head   IntervalsHead
 	Groups []IntervalGroup

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -12,12 +13,13 @@ import (
 // a slide with too many studies for a row each, they are ticks below their practice's pooled gain.
 func (f Intervals) Draw(size Size) *Sheet {
 	b := newBoard(size, f.Words)
-	rows := f.table(b)
-	if rows.fit(b) {
+	if rows := f.table(b); rows.fit(b) {
 		rows.draw(b)
-	} else {
-		f.folded(b, rows.axis)
+		return b.done()
 	}
+	f.Title = cmp.Or(f.Ticks, f.Title)
+	b = newBoard(size, f.Words)
+	f.folded(b, b.axis(f.Axis))
 	return b.done()
 }
 
@@ -367,7 +369,8 @@ func (f Intervals) folded(b *board, axis []sample) {
 			value = max(value, b.bold.of(g.Pooled.Value))
 		}
 	}
-	name, value = min(name, width*0.38), min(value, width*0.26)
+	value = min(value, width*0.26)
+	name = min(name, width*0.7-value-32) // the axis has three tenths at least
 	rows := make([]fold, len(f.Groups))
 	for i, g := range f.Groups {
 		rows[i] = fold{name: g.Name, draw: func(x scale, top, thick, middle vg.Length) {

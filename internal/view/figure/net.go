@@ -1,29 +1,42 @@
 package figure
 
-import "gonum.org/v1/plot/vg"
+import (
+	"slices"
+
+	"gonum.org/v1/plot/vg"
+)
 
 // Draw lays the figure out: the choices as rows, the two references side by side, or below each other on a phone. A
 // row's upper half stacks the parts, what helps to the right of zero and what costs to the left; the lower half is the
 // net with its interval. A slide shows as many rows as it has room for, from the first.
 func (f Net) Draw(size Size) *Sheet {
-	b := newBoard(size, f.Words)
-	b.key(append(b.axis(f.Axis), f.samples(b)...))
-	b.y += b.gap / 2
-	r := ranks{tall: 1.9}
-	r.low, r.high = f.reach()
-	for i, p := range f.Panels {
-		c := ranksPanel{title: p.Title}
-		for _, row := range p.Rows {
-			if i == 0 {
-				r.rows = append(r.rows, ranksRow{row.Name, row.Best})
-			}
-			c.values = append(c.values, row.Value)
-			c.draw = append(c.draw, func(x scale, top, height vg.Length) { b.stack(x, row, top, height) })
-		}
-		r.panels = append(r.panels, c)
+	all := 0
+	if len(f.Panels) > 0 {
+		all = len(f.Panels[0].Rows)
 	}
-	r.draw(b)
-	return b.done()
+	return ranked(size, f.Words, all, func(b *board, rows, left int) int {
+		f := f
+		f.Panels = slices.Clone(f.Panels)
+		for i, p := range f.Panels {
+			f.Panels[i].Rows = p.Rows[:min(rows, len(p.Rows))]
+		}
+		b.key(append(b.axis(f.Axis), f.samples(b)...))
+		b.y += b.gap / 2
+		r := ranks{tall: 1.9, left: left}
+		r.low, r.high = f.reach()
+		for i, p := range f.Panels {
+			c := ranksPanel{title: p.Title}
+			for _, row := range p.Rows {
+				if i == 0 {
+					r.rows = append(r.rows, ranksRow{row.Name, row.Best})
+				}
+				c.values = append(c.values, row.Value)
+				c.draw = append(c.draw, func(x scale, top, height vg.Length) { b.stack(x, row, top, height) })
+			}
+			r.panels = append(r.panels, c)
+		}
+		return r.draw(b)
+	})
 }
 
 // reach is the axis that both panels share.

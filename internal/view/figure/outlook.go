@@ -1,6 +1,8 @@
 package figure
 
 import (
+	"slices"
+
 	"gonum.org/v1/plot/vg"
 )
 
@@ -41,28 +43,37 @@ type OutlookRow struct {
 
 // Draw lays the figure out: the choices as rows, the horizons side by side, or below each other on a phone.
 func (f Outlook) Draw(size Size) *Sheet {
-	b := newBoard(size, f.Words)
-	b.key(append(b.axis(f.Axis), f.samples(b)...))
-	b.y += b.gap / 2
-	r := ranks{tall: 1.3}
-	var values, ends []float64
-	for i, p := range f.Panels {
-		c := ranksPanel{title: p.Title, head: p.Head}
-		for _, row := range p.Rows {
-			values, ends = append(values, row.P25, row.P50, row.P75), append(ends, row.P5, row.P95)
-			if i == 0 {
-				r.rows = append(r.rows, ranksRow{row.Name, row.Best})
-			}
-			c.values = append(c.values, row.Value)
-			c.draw = append(c.draw, func(x scale, top, height vg.Length) {
-				b.bud(x, row, top+height/2, b.small.size*0.5)
-			})
-		}
-		r.panels = append(r.panels, c)
+	all := 0
+	if len(f.Panels) > 0 {
+		all = len(f.Panels[0].Rows)
 	}
-	r.low, r.high = extent(values, ends, 1)
-	r.draw(b)
-	return b.done()
+	return ranked(size, f.Words, all, func(b *board, rows, left int) int {
+		f := f
+		f.Panels = slices.Clone(f.Panels)
+		for i, p := range f.Panels {
+			f.Panels[i].Rows = p.Rows[:min(rows, len(p.Rows))]
+		}
+		b.key(append(b.axis(f.Axis), f.samples(b)...))
+		b.y += b.gap / 2
+		r := ranks{tall: 1.3, left: left}
+		var values, ends []float64
+		for i, p := range f.Panels {
+			c := ranksPanel{title: p.Title, head: p.Head}
+			for _, row := range p.Rows {
+				values, ends = append(values, row.P25, row.P50, row.P75), append(ends, row.P5, row.P95)
+				if i == 0 {
+					r.rows = append(r.rows, ranksRow{row.Name, row.Best})
+				}
+				c.values = append(c.values, row.Value)
+				c.draw = append(c.draw, func(x scale, top, height vg.Length) {
+					b.bud(x, row, top+height/2, b.small.size*0.5)
+				})
+			}
+			r.panels = append(r.panels, c)
+		}
+		r.low, r.high = extent(values, ends, 1)
+		return r.draw(b)
+	})
 }
 
 // bud is one outlook: a stem from the 5 to the 95 % point, which swells from the 25 to the 75 % point and is fullest at

@@ -165,3 +165,78 @@ func TestMapNamesItsGrounds(t *testing.T) {
 		}
 	}
 }
+
+// On a slide that has no room for some rows, key and axis are of the rows that are shown.
+func TestASlideSpeaksOfItsRows(t *testing.T) {
+	f := net(30, english)
+	o := outlook(30, english)
+	for i := range f.Panels {
+		for j := range f.Panels[i].Rows {
+			r := &f.Panels[i].Rows[j]
+			r.HeldBack, r.NotStudied = j > 20, j > 25
+			if j > 20 {
+				r.AddedCosts, r.Net, r.Range.Low = 60, -60, -61
+			}
+			o.Panels[i].Rows[j].Closed = j > 20
+			if j > 20 {
+				o.Panels[i].Rows[j].P5, o.Panels[i].Rows[j].P25, o.Panels[i].Rows[j].P50 = -90, -80, -70
+			}
+		}
+	}
+	for name, x := range map[string]struct {
+		whole, slide *figure.Sheet
+		keys         []string
+	}{
+		"net":     {f.Draw(figure.Page), f.Draw(figure.Slide), []string{f.Key.HeldBack, f.Key.NotStudied}},
+		"outlook": {o.Draw(figure.Page), o.Draw(figure.Slide), []string{o.Key.Closed}},
+	} {
+		for _, key := range append(x.keys, "−60") {
+			if !strings.Contains(shown(x.whole), key) {
+				t.Errorf("%s: %q is not on the page", name, key)
+			}
+			if strings.Contains(shown(x.slide), key) {
+				t.Errorf("%s: %q is on the slide, which shows nothing of it", name, key)
+			}
+		}
+	}
+}
+
+// A choice that comes first in nothing but a strip along the edge is left out of the map and of its key.
+func TestAMapLeavesOutAStrip(t *testing.T) {
+	f := contest(2, english)
+	f.Names = append(f.Names, "a choice of the edge", "a choice of a corner")
+	for i := range f.At[0] {
+		f.Winner[30][i] = 2
+	}
+	for j := range 9 {
+		for i := range 9 {
+			f.Winner[j][i] = 3
+		}
+	}
+	said := shown(f.Draw(figure.Page))
+	if strings.Contains(said, "a choice of the edge") || !strings.Contains(said, "a choice of a corner") {
+		t.Errorf("the map speaks of %s", said)
+	}
+	f.Now = [2]float64{f.At[0][20], f.At[1][30]} // unless it comes first at the best guesses
+	if said := shown(f.Draw(figure.Page)); !strings.Contains(said, "a choice of the edge") {
+		t.Errorf("the map is silent of what comes first: %s", said)
+	}
+}
+
+// Text is at least 13 CSS px on a page and 12 on a phone, of 360 px, 6 of which are margins of the page.
+func TestTypeCanBeRead(t *testing.T) {
+	for size, least := range map[figure.Size]float64{figure.Page: 13, figure.Phone: 12 * 360 / 354.} {
+		for name, s := range map[string]*figure.Sheet{"bars": bars(20, english).Draw(size),
+			"intervals": intervals(20, english).Draw(size), "ageing": ageing(20, false).Draw(size),
+			"net": net(12, english).Draw(size), "outlook": outlook(12, english).Draw(size),
+			"swings": swings(9, english).Draw(size), "map": contest(4, english).Draw(size)} {
+			all, _ := record(s)
+			for _, b := range all {
+				if b.size*4/3 < least {
+					t.Errorf("%s: %q is set in %.1f px", name, b.text, b.size*4/3)
+					break
+				}
+			}
+		}
+	}
+}

@@ -9,6 +9,18 @@ type ranks struct {
 	panels    []ranksPanel
 	low, high float64   // of the axis
 	tall      vg.Length // of a row on a phone, in sizes of the text
+	left      int       // rows that are not here, for want of room
+}
+
+// ranked draws rows of choices of which all that stands on the sheet is of rows that stand on it: where a slide has no
+// room for some, axis and key are laid out anew without them.
+func ranked(size Size, w Words, all int, draw func(b *board, rows, left int) (shown int)) *Sheet {
+	b := newBoard(size, w)
+	if shown := draw(b, all, 0); shown < all {
+		b = newBoard(size, w)
+		draw(b, shown, all-shown)
+	}
+	return b.done()
 }
 
 // ranksRow is one choice.
@@ -24,7 +36,8 @@ type ranksPanel struct {
 	draw        []func(x scale, top, height vg.Length)
 }
 
-func (r ranks) draw(b *board) {
+// draw reports how many rows there was room for.
+func (r ranks) draw(b *board) (shown int) {
 	switch {
 	case len(r.panels) == 0:
 	case b.size == Phone:
@@ -35,8 +48,9 @@ func (r ranks) draw(b *board) {
 			r.below(b, p)
 		}
 	default:
-		r.beside(b)
+		return r.beside(b)
 	}
+	return len(r.rows)
 }
 
 // namePen sets the recommended row in bold.
@@ -81,7 +95,7 @@ func (r ranks) numbers(b *board, p ranksPanel, x scale, from, edge, value vg.Len
 }
 
 // beside draws the panels next to each other, with one column of names.
-func (r ranks) beside(b *board) {
+func (r ranks) beside(b *board) (shown int) {
 	n := vg.Length(len(r.panels))
 	width := b.edge - b.left
 	gutter := b.small.size * 1.2
@@ -116,7 +130,7 @@ func (r ranks) beside(b *board) {
 	b.y += b.small.lead() + 2
 	top, ground := b.y, len(b.marks)
 	tall := b.small.size * 1.75
-	shown := len(r.rows)
+	shown = len(r.rows)
 	space := b.small.size * 0.55
 	lines := make([][]string, len(r.rows))
 	for i, row := range r.rows {
@@ -138,8 +152,8 @@ func (r ranks) beside(b *board) {
 			}
 			return n
 		}
-		if shown = fits(2); shown < len(r.rows) {
-			words := b.small.wrap(b.leftWords(len(r.rows)), width, 2)
+		if shown = fits(2); shown < len(r.rows) || r.left > 0 {
+			words := b.small.wrap(b.leftWords(len(r.rows)+r.left), width, 2)
 			room -= vg.Length(len(words)) * b.small.lead()
 			if shown = fits(2); shown < 4 {
 				shown = fits(1)
@@ -164,7 +178,8 @@ func (r ranks) beside(b *board) {
 			b.gridX(x[i], top, bottom)
 		}
 	})
-	b.block(b.small, faint, b.leftWords(len(r.rows)-shown), b.most(2))
+	b.block(b.small, faint, b.leftWords(len(r.rows)-shown+r.left), b.most(2))
+	return shown
 }
 
 // below draws one panel over the whole width.

@@ -15,7 +15,7 @@ import (
 // page's variables. It has no background of its own.
 func (s *Sheet) SVG() []byte { return s.svg(false) }
 
-// SVGFile is the figure as a file of its own, for other programs: with the fonts it uses inside it, the light colours
+// SVGFile is the figure as a file of its own, for other programs: with the letters it uses inside it, the light colours
 // as plain values and the paper behind it.
 func (s *Sheet) SVGFile() []byte { return s.svg(true) }
 
@@ -33,15 +33,15 @@ func (s *Sheet) svg(alone bool) []byte {
 	}
 	if alone {
 		o.put("<style>")
-		var used [3]bool
+		var used [3]string
 		for _, m := range s.marks {
 			if m.text != "" {
-				used[m.pen.style] = true
+				used[m.pen.style] += m.text
 			}
 		}
-		for style, yes := range used {
-			if yes {
-				o.put(paper.Style(style).FaceRule())
+		for style, text := range used {
+			if text != "" {
+				o.put(paper.Style(style).FaceRuleOf(text))
 			}
 		}
 		o.put("</style>\n")

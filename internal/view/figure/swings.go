@@ -30,24 +30,26 @@ type Swing struct {
 
 // Draw lays the figure out: a row an assumption, of which a slide shows as many as it has room for.
 func (f Swings) Draw(size Size) *Sheet {
-	b := newBoard(size, f.Words)
-	b.key(append(b.axis(f.Axis), f.samples(b)...))
-	b.y += b.gap / 2
-	r := ranks{tall: 1}
-	p := ranksPanel{}
-	values := []float64{f.Now}
-	for _, row := range f.Rows {
-		values = append(values, row.Low, row.High)
-		r.rows = append(r.rows, ranksRow{name: row.Name})
-		p.values = append(p.values, row.Value)
-		p.draw = append(p.draw, func(x scale, top, height vg.Length) { b.swing(x, row, f.Now, top, height) })
-	}
-	r.panels = []ranksPanel{p}
-	if r.low, r.high = extent(values, nil, 0); r.low == 0 {
-		r.low = -0.04 * r.high // room for the number of its first tick
-	}
-	r.draw(b)
-	return b.done()
+	return ranked(size, f.Words, len(f.Rows), func(b *board, rows, left int) int {
+		f := f
+		f.Rows = f.Rows[:rows]
+		b.key(append(b.axis(f.Axis), f.samples(b)...))
+		b.y += b.gap / 2
+		r := ranks{tall: 1, left: left}
+		p := ranksPanel{}
+		values := []float64{f.Now}
+		for _, row := range f.Rows {
+			values = append(values, row.Low, row.High)
+			r.rows = append(r.rows, ranksRow{name: row.Name})
+			p.values = append(p.values, row.Value)
+			p.draw = append(p.draw, func(x scale, top, height vg.Length) { b.swing(x, row, f.Now, top, height) })
+		}
+		r.panels = []ranksPanel{p}
+		if r.low, r.high = extent(values, nil, 0); r.low == 0 {
+			r.low = -0.04 * r.high // room for the number of its first tick
+		}
+		return r.draw(b)
+	})
 }
 
 // swing is one row: two arms off the net as it stands, ending hollow at the low end and full at the high one.

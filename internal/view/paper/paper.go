@@ -53,8 +53,13 @@ func (s Style) TTF() []byte { return [][]byte{regularTTF, boldTTF, italicTTF}[s]
 // WOFF2 is the cut for pages. It must not be changed.
 func (s Style) WOFF2() []byte { return [][]byte{regularWOFF2, boldWOFF2, italicWOFF2}[s] }
 
-// FaceRule is the CSS rule that brings the cut to a page, with the font inside it.
-func (s Style) FaceRule() string {
+// FaceRule is the CSS rule that brings the style to a page, with the font inside it.
+func (s Style) FaceRule() string { return s.rule("woff2", s.WOFF2()) }
+
+// FaceRuleOf is the rule with a font of no letters but those of a text.
+func (s Style) FaceRuleOf(text string) string { return s.rule("truetype", s.Cut(text)) }
+
+func (s Style) rule(format string, file []byte) string {
 	var b strings.Builder
 	weight, slant := "400", "normal"
 	switch s {
@@ -64,9 +69,8 @@ func (s Style) FaceRule() string {
 		slant = "italic"
 	}
 	fmt.Fprintf(&b, "@font-face{font-family:%s;font-weight:%s;font-style:%s;font-display:swap;", Family, weight, slant)
-	b.WriteString("src:url(data:font/woff2;base64,")
-	b.WriteString(base64.StdEncoding.EncodeToString(s.WOFF2()))
-	b.WriteString(") format(\"woff2\")}\n")
+	fmt.Fprintf(&b, "src:url(data:font/%s;base64,%s) format(\"%s\")}\n", map[string]string{"woff2": "woff2",
+		"truetype": "ttf"}[format], base64.StdEncoding.EncodeToString(file), format)
 	return b.String()
 }
 

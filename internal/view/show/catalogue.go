@@ -47,6 +47,7 @@ var Figures = []Exhibit[Drawing]{{
 	Key: "ageing", Help: "drops by age, and the rotation that pays best", Needs: Studies, Low: true,
 	At:    []Spot{page("rotation"), chapter("rotation"), talk("evidence")},
 	Build: (*View).ageingKnown,
+	Hall:  (*View).ageingForHall,
 	Says:  (*View).ageingSays,
 }, {
 	Key: "outlook", Help: "what each practice is likely to net", Needs: Prices | Chances, Low: true,

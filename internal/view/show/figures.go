@@ -108,7 +108,8 @@ func (w *View) Intervals() figure.Intervals {
 			v.Text("Points: percent more sap per tap in each study, with 95 %% interval and weight, grouped by "+
 				"practice; under each group the pooled gain with its interval and the range for one new season."),
 			true),
-		Axis: v.Text("more sap per tap, %%"),
+		Ticks: v.Text("Every study, and the pooled gains"),
+		Axis:  v.Text("more sap per tap, %%"),
 		Head: figure.IntervalsHead{Study: v.Text("study"), Gain: v.Text("gain, %% (95 %%)"),
 			Weight: v.Text("weight, %%")},
 		Key: figure.IntervalsKey{
@@ -302,7 +303,7 @@ func (w *View) AgeingFigure() figure.Ageing {
 		}
 	}
 	for i, c := range r.Ageing.Curves {
-		curve := figure.AgeCurve{Name: w.shortCurve(c.Kind)}
+		curve := figure.AgeCurve{Name: w.curve(c.Kind)}
 		for _, p := range r.Ageing.Points[i] {
 			curve.At = append(curve.At, figure.AgeGain{Age: p.Age, Gain: p.Pct, Range: figure.Range{Low: p.LowPct,
 				High: p.HighPct}})

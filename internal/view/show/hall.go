@@ -15,7 +15,7 @@ import (
 // and without the single studies.
 func (w *View) pooledForHall() []Drawing {
 	f := w.Intervals()
-	f.Title = w.V.Text("Pooled gain of each practice")
+	f.Title, f.Ticks = w.V.Text("Pooled gain of each practice"), ""
 	f.Notes, f.Key.Study, f.Key.Weak, f.Key.Out, f.Head.Study, f.Head.Weight = nil, "", "", "", "", ""
 	var groups []figure.IntervalGroup
 	for _, g := range w.A.Pool.Gains {
@@ -39,6 +39,20 @@ func (w *View) netsForHall() []Drawing {
 		list = append(list, f)
 	}
 	return list
+}
+
+// ageingForHall is the figure of ageing, a slide a panel.
+func (w *View) ageingForHall() []Drawing {
+	whole, ok := w.ageingKnown().(figure.Ageing)
+	switch {
+	case !ok:
+		return nil
+	case whole.Profit == nil || !whole.Gain.Drawn():
+		return []Drawing{whole}
+	}
+	gain, profit := whole, whole
+	gain.Profit, profit.Gain = nil, figure.AgePanel{NoEvidence: whole.Gain.NoEvidence}
+	return []Drawing{gain, profit}
 }
 
 // outlooksForHall is the figure of what each practice is likely to net, a slide a horizon.

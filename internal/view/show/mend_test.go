@@ -81,7 +81,7 @@ func TestFarmAdjustIsSaid(t *testing.T) {
 	}
 }
 
-// The figures say what a ring is, name the curves in few words, and speak of money only with prices.
+// The figures say what a ring is, name the curves in words of an audience, and speak of money only with prices.
 func TestFigureWords(t *testing.T) {
 	a := fixture()
 	w := Of(a, say.In("en"))
@@ -89,7 +89,8 @@ func TestFigureWords(t *testing.T) {
 		t.Error("what is out has no word in the key")
 	}
 	f := w.AgeingFigure()
-	if f.Gain.Curves[0].Name != "constant part" || f.Gain.Curves[1].Name != "constant step" {
+	if f.Gain.Curves[0].Name != "fading by the same part each season" ||
+		f.Gain.Curves[1].Name != "fading by the same step each season" {
 		t.Errorf("curves %q and %q", f.Gain.Curves[0].Name, f.Gain.Curves[1].Name)
 	}
 	a.Rotation.Priced = false

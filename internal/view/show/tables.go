@@ -436,20 +436,9 @@ func (w *View) kind(k evidence.Kind) string {
 func (w *View) curve(kind string) string {
 	switch kind {
 	case "exponential":
-		return w.V.Text("fading by a constant part each season")
+		return w.V.Text("fading by the same part each season")
 	case "linear":
-		return w.V.Text("fading by a constant step each season")
-	}
-	return kind
-}
-
-// shortCurve is its name in the key of a figure.
-func (w *View) shortCurve(kind string) string {
-	switch kind {
-	case "exponential":
-		return w.V.Text("constant part")
-	case "linear":
-		return w.V.Text("constant step")
+		return w.V.Text("fading by the same step each season")
 	}
 	return kind
 }

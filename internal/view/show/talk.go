@@ -318,20 +318,18 @@ func (w *View) pooledSays() []string {
 
 func (w *View) ageingSays() []string {
 	v := w.V
+	fades := v.Text("New drops lose their gain season by season")
 	if !w.A.Pool.Ageing.Estimable {
-		return []string{v.Text("How drops age, the studies do not tell")}
+		fades = v.Text("How drops age, the studies do not tell")
 	}
-	best := 0
-	for _, o := range w.A.Ranking {
-		if o.Every > 0 && o.With == "" && o.Studied {
-			best = o.Every
-			break
-		}
+	if w.A.Rotation.Best == 0 {
+		return []string{fades}
 	}
-	if best == 0 {
-		return []string{v.Text("New drops lose their gain season by season")}
+	pays := v.Text("Of rotations, every %d seasons pays best", w.A.Rotation.Best)
+	if f, ok := w.ageingKnown().(figure.Ageing); ok && !f.Gain.Drawn() {
+		return []string{pays}
 	}
-	return []string{v.Text("New drops fade; of rotations every %d seasons pays best", best)}
+	return []string{fades, pays}
 }
 
 func (w *View) netsSay() []string {
