@@ -53,8 +53,8 @@ func (b *board) contestGround(k int, x0, y0, x1, y1 vg.Length) {
 // thin is the part of a map's width or height below which a ground is a mere strip.
 const thin = 0.04
 
-// plain is the map without choices whose ground is nowhere more than a strip: they give way to what is beside them, with
-// no number there. The one that comes first at the best guesses stays.
+// plain is the map without choices whose ground is nowhere more than a strip: they give way to what is beside them,
+// with no number there. The one that comes first at the best guesses stays.
 func (f Contest) plain(nx, ny int) Contest {
 	broad := make([]float64, len(f.Names))
 	run := func(at func(i int) int, n, i int) float64 {

@@ -30,7 +30,7 @@ func (s Style) Cut(text string) []byte {
 	}
 	be := binary.BigEndian
 	var loca, glyf, hmtx []byte
-	metrics := int(be.Uint16(tables["hhea"][34:])) // glyphs with an advance of their own; the others have the last one's
+	metrics := int(be.Uint16(tables["hhea"][34:])) // glyphs with an advance of their own; others have the last one's
 	for i := 0; i < len(glyphs); i++ {             // parts of letters join the list as they are met
 		old := int(glyphs[i])
 		loca = be.AppendUint32(loca, uint32(len(glyf)))
@@ -60,7 +60,8 @@ func (s Style) Cut(text string) []byte {
 	}
 	post := append([]byte{0, 3, 0, 0}, tables["post"][4:32]...) // no names of glyphs
 	return written(map[string][]byte{"OS/2": tables["OS/2"], "cmap": cmap, "glyf": glyf, "head": tables["head"],
-		"hhea": tables["hhea"], "hmtx": hmtx, "loca": loca, "maxp": tables["maxp"], "name": tables["name"], "post": post})
+		"hhea": tables["hhea"], "hmtx": hmtx, "loca": loca, "maxp": tables["maxp"], "name": tables["name"],
+		"post": post})
 }
 
 // tablesOf are the tables of a font by their names.
