@@ -334,126 +334,150 @@ type linked struct {
 	value  float64
 }
 
+// builder makes the super-blocks of a plan.
+type builder struct {
+	*plan
+	labels, whole  sets
+	blockOf, place []int      // by row: its block in the super-block, and where it stands there
+	links          [][]linked // by row
+}
+
 func (pl *plan) build(labels, whole sets) {
-	m, n, p := pl.m, pl.n, pl.p
-	superOf, blockOf, place := make([]int, n), make([]int, n), make([]int, n)
-	pl.superOf = superOf
-	// Super-blocks and blocks in the order of their first rows.
-	for i := range n {
-		if w := whole.find(i); w == i {
-			superOf[i] = len(pl.supers)
-			pl.supers = append(pl.supers, super{})
+	b := builder{plan: pl, labels: labels, whole: whole, blockOf: make([]int, pl.n), place: make([]int, pl.n),
+		links: make([][]linked, pl.n)}
+	pl.superOf = make([]int, pl.n)
+	b.partition()
+	b.given()
+	b.columns()
+	b.data()
+}
+
+// partition makes super-blocks and blocks in the order of their first rows.
+func (b *builder) partition() {
+	for i := range b.n {
+		if w := b.whole.find(i); w == i {
+			b.superOf[i] = len(b.supers)
+			b.supers = append(b.supers, super{})
 		} else {
-			superOf[i] = superOf[w]
+			b.superOf[i] = b.superOf[w]
 		}
-		s := &pl.supers[superOf[i]]
-		if l := labels.find(i); l == i {
-			blockOf[i] = len(s.blocks)
+		s := &b.supers[b.superOf[i]]
+		if l := b.labels.find(i); l == i {
+			b.blockOf[i] = len(s.blocks)
 			s.blocks = append(s.blocks, block{})
 		} else {
-			blockOf[i] = blockOf[l]
+			b.blockOf[i] = b.blockOf[l]
 		}
-		b := &s.blocks[blockOf[i]]
-		place[i] = len(b.rows)
-		b.rows = append(b.rows, i)
+		own := b.blockAt(i)
+		b.place[i] = len(own.rows)
+		own.rows = append(own.rows, i)
 	}
-	blockAt := func(r int) *block { return &pl.supers[superOf[r]].blocks[blockOf[r]] }
+}
 
-	for _, v := range m.V0 {
+func (b *builder) blockAt(row int) *block { return &b.supers[b.superOf[row]].blocks[b.blockOf[row]] }
+
+// given puts the known variances into their blocks.
+func (b *builder) given() {
+	for _, v := range b.m.V0 {
 		if len(v.Rows) == 0 {
 			continue
 		}
-		b := blockAt(v.Rows[0])
-		size := len(b.rows)
-		if b.v0 == nil {
-			b.v0 = make([]float64, size*size)
+		own := b.blockAt(v.Rows[0])
+		size := len(own.rows)
+		if own.v0 == nil {
+			own.v0 = make([]float64, size*size)
 		}
 		for i, r := range v.Rows {
 			for j, c := range v.Rows {
-				b.v0[place[r]*size+place[c]] = v.V.At(i, j)
+				own.v0[b.place[r]*size+b.place[c]] = v.V.At(i, j)
 			}
 		}
 	}
+}
 
-	// Columns of Z: inside a block, or linking. Columns of one row merge: only Σz² matters.
-	links := make([][]linked, n)
-	single := make([]float64, n)
-	for k, c := range m.Components {
+// columns puts the columns of Z inside a block, or has them link. Columns of one row merge: only Σz² matters.
+func (b *builder) columns() {
+	single := make([]float64, b.n)
+	for k, c := range b.m.Components {
 		for _, z := range c.Z {
-			count, last := entries(z)
-			if count == 0 {
-				continue
-			}
-			if count == 1 {
+			switch count, last := entries(z); {
+			case count > 1:
+				b.column(k, z, count)
+			case count == 1:
 				single[z.Rows[last]] += z.Values[last] * z.Values[last]
-				continue
 			}
-			first, linking := reach(z, labels)
-			s := &pl.supers[superOf[first]]
-			if linking {
-				for i, r := range z.Rows {
-					if z.Values[i] != 0 {
-						links[r] = append(links[r], linked{len(s.link), z.Values[i]})
-					}
-				}
-				s.link = append(s.link, k)
-				continue
-			}
-			l := local{k: k, rows: make([]int, 0, count), vals: make([]float64, 0, count)}
-			for i, r := range z.Rows {
-				if z.Values[i] != 0 {
-					l.rows = append(l.rows, place[r])
-					l.vals = append(l.vals, z.Values[i])
-				}
-			}
-			b := blockAt(first)
-			b.z = append(b.z, l)
 		}
 		for i, v := range single {
 			if v == 0 {
 				continue
 			}
 			single[i] = 0
-			b := blockAt(i)
-			if len(b.rows) > 1 {
-				b.z = append(b.z, local{k: k, rows: place[i : i+1], vals: []float64{math.Sqrt(v)}})
+			own := b.blockAt(i)
+			if len(own.rows) > 1 {
+				own.z = append(own.z, local{k: k, rows: b.place[i : i+1], vals: []float64{math.Sqrt(v)}})
 				continue
 			}
-			if b.kappa == nil {
-				b.kappa = make([]float64, pl.k)
+			if own.kappa == nil {
+				own.kappa = make([]float64, b.k)
 			}
-			b.kappa[k] = v
+			own.kappa[k] = v
 		}
 	}
+}
 
-	mark := make([]int, p) // where a column of X stands in the super-block, plus 1
-	for si := range pl.supers {
-		s := &pl.supers[si]
+// column puts a column of component k where it belongs, which has count entries.
+func (b *builder) column(k int, z Column, count int) {
+	first, linking := reach(z, b.labels)
+	s := &b.supers[b.superOf[first]]
+	l := local{k: k, rows: make([]int, 0, count), vals: make([]float64, 0, count)}
+	for i, r := range z.Rows {
+		switch v := z.Values[i]; {
+		case v == 0:
+		case linking:
+			b.links[r] = append(b.links[r], linked{len(s.link), v})
+		default:
+			l.rows = append(l.rows, b.place[r])
+			l.vals = append(l.vals, v)
+		}
+	}
+	if linking {
+		s.link = append(s.link, k)
+		return
+	}
+	own := b.blockAt(first)
+	own.z = append(own.z, l)
+}
+
+// data gives each block its rows of X and y, and says how much room the largest takes.
+func (b *builder) data() {
+	mark := make([]int, b.p) // where a column of X stands in the super-block, plus 1
+	for si := range b.supers {
+		s := &b.supers[si]
 		clear(mark)
 		for bi := range s.blocks {
 			for _, r := range s.blocks[bi].rows {
-				for j, v := range m.X.RawRowView(r) {
+				for j, v := range b.m.X.RawRowView(r) {
 					if v != 0 {
 						mark[j] = 1
 					}
 				}
 			}
 		}
-		for j := range p {
+		for j := range b.p {
 			if mark[j] > 0 {
 				s.x = append(s.x, j)
 				mark[j] = len(s.x)
 			}
 		}
 		for bi := range s.blocks {
-			b := &s.blocks[bi]
-			pl.fill(b, s, mark, links)
-			pl.maxBlock = max(pl.maxBlock, len(b.rows))
-			pl.maxLocal = max(pl.maxLocal, len(b.z))
-			pl.maxWide = max(pl.maxWide, len(b.at))
+			own := &s.blocks[bi]
+			b.fill(own, s, mark, b.links)
+			b.maxBlock = max(b.maxBlock, len(own.rows))
+			b.maxLocal = max(b.maxLocal, len(own.z))
+			b.maxWide = max(b.maxWide, len(own.at))
 		}
 		if len(s.link) > 0 {
-			pl.maxSuper = max(pl.maxSuper, len(s.x)+1+len(s.link))
+			b.maxSuper = max(b.maxSuper, len(s.x)+1+len(s.link))
 		}
 	}
 }

@@ -117,32 +117,14 @@ func (pl *plan) sum(total *moments, ws *workspace, s *super, theta []float64, de
 	return pl.woodbury(total, ws, s, theta, deep)
 }
 
-// add adds one block.
+// add adds one block; false where V is not positive definite.
 func (s *moments) add(b *block, ws *workspace, theta []float64, deep bool) bool {
 	if len(b.rows) == 1 {
 		return s.addRow(b, theta, deep)
 	}
 	n, wide, w := len(b.rows), len(b.at), s.w
 	d := ws.d[:n*n]
-	if b.v0 != nil {
-		copy(d, b.v0)
-	} else {
-		clear(d)
-	}
-	for i := range b.z {
-		z := &b.z[i]
-		t := theta[z.k]
-		if t == 0 {
-			continue
-		}
-		for a, r := range z.rows {
-			row := d[r*n : (r+1)*n]
-			v := t * z.vals[a]
-			for c, q := range z.rows {
-				row[q] += v * z.vals[c]
-			}
-		}
-	}
+	b.variance(d, theta)
 	if !cholesky(d, n) {
 		return false
 	}
@@ -168,11 +150,40 @@ func (s *moments) add(b *block, ws *workspace, theta []float64, deep bool) bool 
 			}
 		}
 	}
-	if !deep {
-		return true
+	if deep {
+		s.addDeep(b, ws, d, sol)
 	}
-	q := len(b.z)
-	zs, ze, a, ab := ws.b[:q*wide], ws.e[:q*n], ws.a[:q*q], ws.ab[:q*wide]
+	return true
+}
+
+// variance sets d to the variance of the block at θ.
+func (b *block) variance(d, theta []float64) {
+	n := len(b.rows)
+	if b.v0 != nil {
+		copy(d, b.v0)
+	} else {
+		clear(d)
+	}
+	for i := range b.z {
+		z := &b.z[i]
+		t := theta[z.k]
+		if t == 0 {
+			continue
+		}
+		for a, r := range z.rows {
+			row := d[r*n : (r+1)*n]
+			v := t * z.vals[a]
+			for c, q := range z.rows {
+				row[q] += v * z.vals[c]
+			}
+		}
+	}
+}
+
+// addDeep adds the moments of a block that derivatives need, d being V⁻¹ and sol V⁻¹W.
+func (s *moments) addDeep(b *block, ws *workspace, d, sol []float64) {
+	n, wide, w, q := len(b.rows), len(b.at), s.w, len(b.z)
+	zs, ze, a := ws.b[:q*wide], ws.e[:q*n], ws.a[:q*q]
 	clear(zs)
 	clear(ze)
 	for i := range b.z {
@@ -193,16 +204,13 @@ func (s *moments) add(b *block, ws *workspace, theta []float64, deep bool) bool 
 			a[i*q+l], a[l*q+i] = v, v
 		}
 	}
-	for first := 0; first < q; {
+	last := 0
+	for first := 0; first < q; first = last {
 		k := b.z[first].k
-		last := first
-		for last < q && b.z[last].k == k {
-			s.t[k] += a[last*q+last]
-			last++
-		}
 		h := s.h[k]
-		for i := first; i < last; i++ {
-			row := zs[i*wide : (i+1)*wide]
+		for last = first; last < q && b.z[last].k == k; last++ {
+			s.t[k] += a[last*q+last]
+			row := zs[last*wide : (last+1)*wide]
 			for c, v := range row {
 				to := h[b.at[c]*w : (b.at[c]+1)*w]
 				for o, u := range row {
@@ -210,34 +218,38 @@ func (s *moments) add(b *block, ws *workspace, theta []float64, deep bool) bool 
 				}
 			}
 		}
-		for from := 0; from < last; { // every component l up to k
-			l := b.z[from].k
-			to := from
-			for to < q && b.z[to].k == l {
+		to := 0
+		for from := 0; from < last; from = to { // every component up to k
+			for to = from; to < q && b.z[to].k == b.z[from].k; {
 				to++
 			}
-			kl := pair(k, l)
-			j, half := s.j[kl], 0.5
-			for i := first; i < last; i++ {
-				r := ab[i*wide : (i+1)*wide]
-				clear(r)
-				for o := from; o < to; o++ {
-					v := a[i*q+o]
-					s.tt[kl] += v * v
-					axpy(v, zs[o*wide:(o+1)*wide], r)
-				}
-				for c, v := range zs[i*wide : (i+1)*wide] {
-					for o, u := range r {
-						j[b.at[c]*w+b.at[o]] += half * v * u
-						j[b.at[o]*w+b.at[c]] += half * v * u
-					}
-				}
-			}
-			from = to
+			s.addPair(b, ws, [2]int{first, last}, [2]int{from, to})
 		}
-		first = last
 	}
-	return true
+}
+
+// addPair adds the moment of two components of a block, of which these columns of Z are: from the first to before the
+// last.
+func (s *moments) addPair(b *block, ws *workspace, one, other [2]int) {
+	wide, w, q := len(b.at), s.w, len(b.z)
+	zs := ws.b[:q*wide]
+	kl := pair(b.z[one[0]].k, b.z[other[0]].k)
+	j, half := s.j[kl], 0.5
+	for i := one[0]; i < one[1]; i++ {
+		r := ws.ab[i*wide : (i+1)*wide]
+		clear(r)
+		for o := other[0]; o < other[1]; o++ {
+			v := ws.a[i*q+o]
+			s.tt[kl] += v * v
+			axpy(v, zs[o*wide:(o+1)*wide], r)
+		}
+		for c, v := range zs[i*wide : (i+1)*wide] {
+			for o, u := range r {
+				j[b.at[c]*w+b.at[o]] += half * v * u
+				j[b.at[o]*w+b.at[c]] += half * v * u
+			}
+		}
+	}
 }
 
 // addRow adds a block of one row, where all is scalar.
@@ -296,53 +308,92 @@ func (s *moments) outer(to []float64, b *block, c float64) {
 //
 // so that V⁻¹W = D⁻¹WT with T taking G·U'D⁻¹W off the rows of U: every moment of V is one of D between T' and T.
 func (pl *plan) woodbury(total *moments, ws *workspace, s *super, theta []float64, deep bool) bool {
-	own := ws.super
-	w, q := own.w, len(s.link)
-	a := w - q // X and y
-	c, g := ws.c[:q*q], ws.g[:q*q]
+	w, q := ws.super.w, len(s.link)
+	l := joined{pl: pl, total: total, own: ws.super, ws: ws, s: s, w: w, q: q, a: w - q,
+		g: ws.g[:q*q], f: ws.f[:q*w], v: ws.m[:w*w]}
+	if !l.solve(theta) {
+		return false
+	}
+	if deep {
+		l.inside()
+		l.links()
+	}
+	return true
+}
+
+// joined is a super-block whose linking columns are being brought in.
+type joined struct {
+	pl         *plan
+	total, own *moments // of the whole, and of D
+	ws         *workspace
+	s          *super
+	w, q, a    int       // its columns: all, the linking ones, X and y
+	g          []float64 // G
+	f          []float64 // G·U'D⁻¹W
+	v          []float64 // W'V⁻¹W
+}
+
+// solve makes G and what follows of it, and adds W'V⁻¹W and the determinant; false where V is not positive definite.
+func (l *joined) solve(theta []float64) bool {
+	w, q, a := l.w, l.q, l.a
+	c := l.ws.c[:q*q]
+	root := func(i, j int) float64 { return math.Sqrt(theta[l.s.link[i]] * theta[l.s.link[j]]) }
 	for i := range q {
 		for j := range q {
-			c[i*q+j] = math.Sqrt(theta[s.link[i]]*theta[s.link[j]]) * own.m0[(a+i)*w+a+j]
+			c[i*q+j] = root(i, j) * l.own.m0[(a+i)*w+a+j]
 		}
 		c[i*q+i]++
 	}
 	if !cholesky(c, q) {
 		return false
 	}
-	total.logdet += own.logdet + 2*logDiagonal(c, q)
-	invert(c, ws.x, q)
+	l.total.logdet += l.own.logdet + 2*logDiagonal(c, q)
+	invert(c, l.ws.x, q)
 	for i := range q {
 		for j := range q {
-			g[i*q+j] = math.Sqrt(theta[s.link[i]]*theta[s.link[j]]) * c[i*q+j]
+			l.g[i*q+j] = root(i, j) * c[i*q+j]
 		}
 	}
-	f := ws.f[:q*w] // G·U'D⁻¹W
-	multiply(f, g, own.m0[a*w:], q, q, w)
-	v := ws.m[:w*w] // W'V⁻¹W
-	copy(v, own.m0)
-	subtractCross(v, own.m0[a*w:], f, q, w)
-	at := func(i int) int { // place of a data column in the whole
-		if i == a-1 {
-			return pl.p
-		}
-		return s.x[i]
-	}
-	scatter := func(to, from []float64) {
-		for i := range a {
-			row := to[at(i)*total.w : (at(i)+1)*total.w]
-			for j := range a {
-				row[at(j)] += from[i*w+j]
-			}
-		}
-	}
-	scatter(total.m0, v)
-	if !deep {
-		return true
-	}
+	multiply(l.f, l.g, l.own.m0[a*w:], q, q, w)
+	copy(l.v, l.own.m0)
+	subtractCross(l.v, l.own.m0[a*w:], l.f, q, w)
+	l.scatter(l.total.m0, l.v)
+	return true
+}
 
-	// Components inside the blocks.
-	for k := range pl.k {
-		h, ht := own.h[k], ws.ht[k][:w*w] // ht = h·T
+// at is the place of a data column in the whole.
+func (l *joined) at(i int) int {
+	if i == l.a-1 {
+		return l.pl.p
+	}
+	return l.s.x[i]
+}
+
+// scatter adds a moment of the super-block to that of the whole.
+func (l *joined) scatter(to, from []float64) {
+	for i := range l.a {
+		row := to[l.at(i)*l.total.w : (l.at(i)+1)*l.total.w]
+		for j := range l.a {
+			row[l.at(j)] += from[i*l.w+j]
+		}
+	}
+}
+
+// outer adds c·(xy' + yx')/2, of two rows of the super-block, to a moment of the whole.
+func (l *joined) outer(to []float64, c float64, x, y []float64) {
+	for i := range l.a {
+		row := to[l.at(i)*l.total.w : (l.at(i)+1)*l.total.w]
+		for j := range l.a {
+			row[l.at(j)] += c * (x[i]*y[j] + y[i]*x[j]) / 2
+		}
+	}
+}
+
+// inside adds what derivatives need of the components inside the blocks, and leaves h·T of each in ht.
+func (l *joined) inside() {
+	w, q, a, f, ws := l.w, l.q, l.a, l.f, l.ws
+	for k := range l.pl.k {
+		h, ht := l.own.h[k], ws.ht[k][:w*w]
 		copy(ht, h)
 		for i := range w {
 			for u := range q {
@@ -350,51 +401,24 @@ func (pl *plan) woodbury(total *moments, ws *workspace, s *super, theta []float6
 			}
 		}
 		gh := ws.gh[k][:q*q]
+		l.total.t[k] += l.own.t[k]
 		for i := range q {
 			for j := range q {
-				x := 0.0
+				gh[i*q+j] = 0
 				for u := range q {
-					x += g[i*q+u] * h[(a+u)*w+a+j]
+					gh[i*q+j] += l.g[i*q+u] * h[(a+u)*w+a+j]
 				}
-				gh[i*q+j] = x
 			}
-		}
-		total.t[k] += own.t[k]
-		for u := range q {
-			total.t[k] -= gh[u*q+u]
+			l.total.t[k] -= gh[i*q+i]
 		}
 	}
-	r, gu := ws.r[:w*w], ws.gf[:q*w]
-	for k := range pl.k {
-		multiply(gu, g, ws.ht[k][a*w:], q, q, w)
-		for l := range k + 1 {
-			kl := pair(k, l)
-			j := own.j[kl]
-			tt := own.tt[kl]
-			for i := range q {
-				for u := range q {
-					tt += ws.gh[k][i*q+u]*ws.gh[l][u*q+i] - 2*g[i*q+u]*j[(a+u)*w+a+i]
-				}
-			}
-			total.tt[kl] += tt
-			// T'jT, then the part that V⁻¹ between the components takes off.
-			copy(r, j[:w*w])
-			transform(r, f, ws.x, q, w)
-			other := ws.ht[l][a*w:]
-			for u := range q {
-				for i := range a {
-					x := gu[u*w+i] / 2
-					y := other[u*w+i] / 2
-					for o := range a {
-						r[i*w+o] -= x*other[u*w+o] + y*gu[u*w+o]
-					}
-				}
-			}
-			scatter(total.j[kl], r)
+	for k := range l.pl.k {
+		multiply(ws.gf[:q*w], l.g, ws.ht[k][a*w:], q, q, w)
+		for o := range k + 1 {
+			l.both(k, o)
 		}
 	}
-	// ht becomes T'hT, all columns.
-	for k := range pl.k {
+	for k := range l.pl.k { // ht becomes T'hT
 		ht := ws.ht[k][:w*w]
 		copy(ws.x[:q*w], ht[a*w:])
 		for u := range q {
@@ -402,52 +426,63 @@ func (pl *plan) woodbury(total *moments, ws *workspace, s *super, theta []float6
 				axpy(-f[u*w+i], ws.x[u*w:(u+1)*w], ht[i*w:(i+1)*w])
 			}
 		}
-		scatter(total.h[k], ht)
+		l.scatter(l.total.h[k], ht)
 	}
+}
 
-	// Components of the linking columns: K_l = U_lU_l', so a moment is a product of rows of U'V⁻¹W.
-	for u, k := range s.link {
-		row := v[(a+u)*w : (a+u+1)*w]
-		total.t[k] += row[a+u]
+// both adds the moment of two components inside the blocks; gf holds G times the first one's rows of h·T. It is T'jT
+// less the part that V⁻¹ between the components takes off.
+func (l *joined) both(k, o int) {
+	w, q, a, ws := l.w, l.q, l.a, l.ws
+	ko := pair(k, o)
+	j := l.own.j[ko]
+	l.total.tt[ko] += l.own.tt[ko]
+	for i := range q {
+		for u := range q {
+			l.total.tt[ko] += ws.gh[k][i*q+u]*ws.gh[o][u*q+i] - 2*l.g[i*q+u]*j[(a+u)*w+a+i]
+		}
+	}
+	r, gu, other := ws.r[:w*w], ws.gf[:q*w], ws.ht[o][a*w:]
+	copy(r, j[:w*w])
+	transform(r, l.f, ws.x, q, w)
+	for u := range q {
 		for i := range a {
-			to := total.h[k][at(i)*total.w : (at(i)+1)*total.w]
-			for o := range a {
-				to[at(o)] += row[i] * row[o]
+			x := gu[u*w+i] / 2
+			y := other[u*w+i] / 2
+			for c := range a {
+				r[i*w+c] -= x*other[u*w+c] + y*gu[u*w+c]
 			}
 		}
-		for u2, l := range s.link[:u+1] {
-			kl := pair(k, l)
-			other := v[(a+u2)*w : (a+u2+1)*w]
-			x := row[a+u2]
-			times := 1.0
-			if k == l && u != u2 {
+	}
+	l.scatter(l.total.j[ko], r)
+}
+
+// links adds what derivatives need of the components of linking columns: K = UU', so a moment is a product of rows of
+// U'V⁻¹W.
+func (l *joined) links() {
+	w, a := l.w, l.a
+	for u, k := range l.s.link {
+		row := l.v[(a+u)*w : (a+u+1)*w]
+		l.total.t[k] += row[a+u]
+		l.outer(l.total.h[k], 1, row, row)
+		for u2, o := range l.s.link[:u+1] {
+			x, times := row[a+u2], 1.0
+			if k == o && u != u2 {
 				times = 2 // both orders
 			}
-			total.tt[kl] += times * x * x
-			for i := range a {
-				to := total.j[kl][at(i)*total.w : (at(i)+1)*total.w]
-				for o := range a {
-					to[at(o)] += times * x * (row[i]*other[o] + other[i]*row[o]) / 2
-				}
-			}
+			l.total.tt[pair(k, o)] += times * x * x
+			l.outer(l.total.j[pair(k, o)], times*x, row, l.v[(a+u2)*w:(a+u2+1)*w])
 		}
-		for l := range pl.k { // a component inside the blocks beside it
-			kl := pair(k, l)
+		for o := range l.pl.k { // a component inside the blocks beside it
 			times := 1.0
-			if k == l {
+			if k == o {
 				times = 2
 			}
-			ht := ws.ht[l][(a+u)*w : (a+u+1)*w]
-			total.tt[kl] += times * ht[a+u]
-			for i := range a {
-				to := total.j[kl][at(i)*total.w : (at(i)+1)*total.w]
-				for o := range a {
-					to[at(o)] += times * (row[i]*ht[o] + ht[i]*row[o]) / 2
-				}
-			}
+			ht := l.ws.ht[o][(a+u)*w : (a+u+1)*w]
+			l.total.tt[pair(k, o)] += times * ht[a+u]
+			l.outer(l.total.j[pair(k, o)], times, row, ht)
 		}
 	}
-	return true
 }
 
 // multiply sets to (n × w) to the product of x (n × m) and y (m × w).
