@@ -325,7 +325,8 @@ func (g *gather) row(r *record, extra []string) {
 	}
 	s := &g.studies[i]
 	arm := evidence.Arm{Where: note.Where{File: r.file, Sheet: r.sheet, Row: r.row}}
-	into := evidence.Row{Study: &s.Study, Arm: &arm}
+	var limits evidence.Limits
+	into := evidence.Row{Study: &s.Study, Arm: &arm, Limits: &limits}
 	for _, c := range evidence.Columns {
 		if c.Name == "mean_unit" && !r.has("mean") {
 			continue
@@ -342,6 +343,7 @@ func (g *gather) row(r *record, extra []string) {
 		case v == nil && c.Name != "mean_unit":
 		case !c.Once:
 			c.Set(into, v)
+		case v == nil && arm.Mean == nil: // which is at fault
 		case v == nil: // a mean without a unit: all of the study have none
 			g.same(s, r, c.Name, noUnit)
 		case g.same(s, r, c.Name, fmt.Sprint(v)):
@@ -353,6 +355,7 @@ func (g *gather) row(r *record, extra []string) {
 		}
 	}
 	g.spelling(r)
+	g.limits(r, limits, &arm)
 	g.whole(s, r, &arm)
 	for _, name := range extra {
 		if text := r.text(name); text != "" {
@@ -416,6 +419,30 @@ func (g *gather) spelling(r *record) {
 				note.New("the caveat %s is taken as your own; did you mean %s?", quote(string(c)), near).
 					At(r.where("caveats")))
 		}
+	}
+}
+
+// limits takes the standard error from the interval of a mean.
+func (g *gather) limits(r *record, l evidence.Limits, a *evidence.Arm) {
+	if l.Low == nil && l.High == nil {
+		return
+	}
+	switch {
+	case !r.has("mean"):
+		r.fault("mean_low", note.New("the ends of an interval are given without its mean; allowed: beside a mean"))
+	case r.has("sd") || r.has("se"):
+		r.fault("mean_low", note.New("an interval is given beside an sd or se; allowed: one of them"))
+	case !r.has("mean_low") || !r.has("mean_high"):
+		r.fault("mean_low", note.New("one end of the interval is given without the other; allowed: both or neither"))
+	case !r.has("level"):
+		r.fault("mean_low", note.New("nothing says of which level this interval is; allowed: 95 in a column level, or "+
+			"what it is"))
+	case l.Low == nil || l.High == nil || l.Level == nil || a.Mean == nil: // at fault
+	case !(*l.Low < *a.Mean && *a.Mean < *l.High):
+		r.fault("mean_low", note.New("the mean, %v, does not lie between the ends of its interval, %v and %v; allowed: "+
+			"one end below it and one above", *a.Mean, *l.Low, *l.High))
+	default:
+		a.SE = l.SE(a.N)
 	}
 }
 

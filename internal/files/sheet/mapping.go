@@ -41,7 +41,7 @@ var mappingKeys = func() []string {
 			}
 		}
 		keys = append(keys, "words."+c.Name+".*[]")
-		if c.Needed {
+		if c.Needed || c.Name == "level" {
 			keys = append(keys, gloss.Rows+"."+c.Name)
 		}
 	}

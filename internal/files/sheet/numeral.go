@@ -29,6 +29,7 @@ var parting = strings.NewReplacer(" ", "", "'", "", "’", "", "\u00a0", "", "\u
 
 // readNumeral takes a number apart; false where the text is none in any way of writing.
 func readNumeral(text string) (n numeral, ok bool) {
+	text = strings.TrimPrefix(text, "'") // by which a spreadsheet is told to keep a text
 	text = strings.Replace(strings.TrimSpace(text), "−", "-", 1)
 	if len(text) > 64 {
 		return n, false
@@ -98,14 +99,17 @@ func (n numeral) value(mark byte) float64 {
 	return x
 }
 
+// inchMark stands behind inches, of mercury or of tubing.
+const inchMark = `"`
+
 // measured parts a number from the unit behind it: 25 inHg, 38 %. ok is false where no number stands before.
 func measured(text string) (n numeral, unit string, ok bool) {
 	if n, ok = readNumeral(text); ok {
 		return n, "", true
 	}
 	at := strings.LastIndexAny(text, "0123456789") + 1
-	unit = strings.TrimSpace(text[at:])
-	if n, ok = readNumeral(text[:at]); !ok || unit == "" || gloss.Plain(unit) == "" && unit != "%" {
+	unit = strings.NewReplacer("″", inchMark, "”", inchMark, "''", inchMark).Replace(strings.TrimSpace(text[at:]))
+	if n, ok = readNumeral(text[:at]); !ok || unit == "" || gloss.Plain(unit) == "" && unit != "%" && unit != inchMark {
 		return n, "", false
 	}
 	return n, unit, true

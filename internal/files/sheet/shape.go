@@ -522,7 +522,7 @@ func (s *shape) part() {
 		// letters that stand behind few of the numbers are something else
 		if has[lettersMark] > 0 && (2*has[lettersMark] < numbers || has[lettersMark] < 2) {
 			for k, all := range list {
-				if all[lettersMark] != "" {
+				if strings.Trim(all[lettersMark], "*") != "" { // a star marks one number
 					list[k] = nil
 				}
 			}
@@ -628,9 +628,9 @@ func derived(header string, of gloss.Target) (t gloss.Target, told, ok bool) {
 			t.Column = pick("sd", "gain_se_pct")
 		}
 	case strings.HasSuffix(header, lowMark):
-		t.Column = pick("", "gain_low_pct")
+		t.Column, t.Way = pick("mean_low", "gain_low_pct"), levelIn(header)
 	case strings.HasSuffix(header, highMark):
-		t.Column = pick("", "gain_high_pct")
+		t.Column, t.Way = pick("mean_high", "gain_high_pct"), levelIn(header)
 	case strings.HasSuffix(header, countMark):
 		t.Column, t.Way, told = pick("n", ""), "", true
 	case strings.HasSuffix(header, lettersMark), strings.HasSuffix(header, writtenMark):
@@ -638,15 +638,29 @@ func derived(header string, of gloss.Target) (t gloss.Target, told, ok bool) {
 	default:
 		return t, false, false
 	}
-	if t.Column == "" {
+	switch {
+	case t.Column == "":
 		t = gloss.Target{}
+	case gain:
+		t.Way = ""
 	}
 	return t, told, true
+}
+
+// levelIn is the level of an interval that a header says, in percent; "" where it says none of those that are usual.
+func levelIn(header string) string {
+	for _, w := range columnOf("mean_low").Ways {
+		if gloss.Holds(gloss.Plain(header), w.Is) {
+			return w.Key
+		}
+	}
+	return ""
 }
 
 // A season as people write it: the year of its spring, a winter of two years, with words beside.
 var (
 	twoYears   = regexp.MustCompile(`^((?:19|20)\d\d)\s*[-–—/]\s*((?:19|20)?\d\d)$`)
+	shortYear  = regexp.MustCompile(`^['’](\d\d)$`)
 	oneYear    = regexp.MustCompile(`^((?:19|20)\d\d)(?:\.0+)?$`)
 	besideYear = regexp.MustCompile(`(?i)^(?:season|spring|winter|year|saison|printemps|hiver|ann[ée]e)?\s*` +
 		`(?:of |de |du )?(.*?)\s*(?:season|spring|saison|printemps)?$`)
@@ -659,6 +673,9 @@ func seasonOf(text string, winters bool) (year string, ok bool) {
 	text = strings.TrimSpace(text)
 	if m := besideYear.FindStringSubmatch(text); m != nil && m[1] != "" && m[1] != text {
 		text, winters = m[1], true
+	}
+	if m := shortYear.FindStringSubmatch(text); m != nil {
+		return strconv.Itoa(century(m[1])), true
 	}
 	if m := oneYear.FindStringSubmatch(text); m != nil {
 		return m[1], true

@@ -309,3 +309,97 @@ func FuzzShapes(f *testing.F) {
 		Evidence("t.csv", data, practice.Shipped(), nil) // which may find fault, and does not fall
 	})
 }
+
+// What people type: each is read as meant, or refused with what is allowed. Common practice, no source; of each table
+// the first arm has a mean of 15 and the second of 19, with sd of 2 and 3 of 6 trees, in gallons.
+func TestTypingsOfOthers(t *testing.T) {
+	const head = "Place,Year,Treatment,Sap per tap (gal),SD,Trees"
+	const two = "N 2018/N/2018/unsanitized/15/2/6gal N 2018/N/2018/new-drop/19/3/6gal"
+	for _, c := range []struct{ what, header, first, second, want string }{
+		{"a star behind one number", head, "N,2018,Control,15,2,6", "N,2018,New drop,19*,3,6", two},
+		{"years cut short", head, "N,'18,Control,15,2,6", "N,’18,New drop,19,3,6", two},
+		{"an apostrophe that keeps a text", head, "N,2018,Control,'15,'2,6", "N,2018,New drop,'19,'3,6", two},
+		{"an sd in the unit of its mean", "Place,Year,Treatment,Sap per tap (mL),SD,Trees", "N,2018,Control,15000,2000,6",
+			"N,2018,New drop,19000,3000,6", strings.ReplaceAll(two, "gal", "l")},
+		{"inches of mercury by their mark", head + ",Vacuum", `N,2018,Control,15,2,6,"24"""`,
+			"N,2018,New drop,19,3,6,24″", two},
+		{"what a formula that fails leaves", head, "N,2018,Control,15,#DIV/0!,6", "N,2018,New drop,19,#VALUE!,6",
+			strings.NewReplacer("/2/", "//", "/3/", "//").Replace(two)},
+		{"a range", head, "N,2018,Control,14-16,2,6", "N,2018,New drop,19,3,6", `"14-16" is a range`},
+		{"a limit", head, "N,2018,Control,15,<2,6", "N,2018,New drop,19,3,6", `"<2" is a limit`},
+	} {
+		got := settled(t, "t.csv", []byte(c.header+"\n"+c.first+"\n"+c.second+"\n"))
+		if ok := strings.Contains(got, c.want) && (strings.Count(got, "t.csv, row") == 1) == (c.want[0] == '"'); !ok {
+			t.Errorf("%s: %s", c.what, got)
+		}
+	}
+}
+
+// The standard error behind the interval of a mean, as the Cochrane Handbook (6.5.2.2) has it: 2 / qt(0.975, 7) and
+// 2 / qnorm(0.95) of R 4.5.
+func TestIntervalsOfMeans(t *testing.T) {
+	const rows = "N,2018,Control,15,13,17,8\nN,2018,New drop,19,17,21,\n"
+	for header, want := range map[string]string{
+		"Place,Year,Treatment,Sap per tap (gal),Lower 95 % CI,Upper 95 % CI,Trees": "0.8458003 1.020427",
+		"Place,Year,Treatment,Sap per tap (gal),Lower (90%),Upper (90%),Trees":     "1.055644 1.215914",
+		"Place,Year,Treatment,Sap per tap (gal),Lower,Upper,Trees":                 "no header stands for level",
+	} {
+		m := meant(t, header+"\n"+rows)
+		studies, _, err := Evidence("t.csv", []byte(header+"\n"+rows), practice.Shipped(), guesses(m))
+		got := fmt.Sprint(err)
+		if err == nil {
+			got = fmt.Sprintf("%.7g %.7g", *studies[0].Arms[0].SE, *studies[0].Arms[1].SE)
+		}
+		if !strings.Contains(got, want) {
+			t.Errorf("%s: %s, want %s", header, got, want)
+		}
+	}
+}
+
+// guesses are all that is guessed of a table.
+func guesses(m Meant) (words gloss.Glossary) {
+	for _, a := range m.Asked {
+		words = append(words, a.Sense)
+	}
+	return words
+}
+
+// A spreadsheet with a sheet a season is one table, where the header is the same; which of two tables is meant is
+// asked; what is hidden is said.
+func TestSheetsOfOneTable(t *testing.T) {
+	book := func(second []any, hide bool) []byte {
+		x := excelize.NewFile()
+		x.SetSheetName("Sheet1", "2018")
+		x.NewSheet("2019")
+		for name, rows := range map[string][][]any{
+			"2018": {{"Place", "Treatment", "Sap per tap (gal)"}, {"N", "Control", 15}, {"N", "New drop", 19}},
+			"2019": {second, {"N", "Control", 13}, {"N", "New drop", 16}},
+		} {
+			for i, row := range rows {
+				x.SetSheetRow(name, fmt.Sprintf("A%d", i+1), &row)
+			}
+		}
+		if hide {
+			x.SetRowVisible("2018", 3, false)
+		}
+		var b bytes.Buffer
+		if err := x.Write(&b); err != nil {
+			t.Fatal(err)
+		}
+		return b.Bytes()
+	}
+	same := []any{"Place", "Treatment", "Sap per tap (gal)"}
+	want := "N 2018/N/2018/unsanitized/15//gal N 2018/N/2018/new-drop/19//gal " +
+		"N 2019/N/2019/unsanitized/13//gal N 2019/N/2019/new-drop/16//gal"
+	if got := settled(t, "t.xlsx", book(same, false)); got != want {
+		t.Errorf("%s", got)
+	}
+	got := settled(t, "t.xlsx", book([]any{"Farm", "Method", "Gallons per tap"}, false))
+	if !strings.Contains(got, "the sheets 2018, 2019 each hold a table") || !strings.Contains(got, "t.xlsx#2019") {
+		t.Errorf("%s", got)
+	}
+	g, err := GridOf("t.xlsx", book(same, true), nil, practice.Shipped())
+	if said := fmt.Sprint(err, g.Notes); !strings.Contains(said, "hides are read too (rows: 1; 3)") {
+		t.Errorf("%s", said)
+	}
+}

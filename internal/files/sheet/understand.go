@@ -46,9 +46,13 @@ type Asked struct {
 	Seen        []string // some of what stands in the column of a header
 }
 
-// Lacking are the columns that every row must fill and that the table does not have.
+// Lacking are the columns that every row must fill, or that tell what others say, and that the table does not have.
 func (m Meant) Lacking() []string {
-	return slices.DeleteFunc(needed(), func(c string) bool { return slices.Contains(m.Columns, c) })
+	wanted := needed()
+	if slices.Contains(m.Columns, "mean_low") || slices.Contains(m.Columns, "mean_high") {
+		wanted = append(wanted, "level")
+	}
+	return slices.DeleteFunc(wanted, func(c string) bool { return slices.Contains(m.Columns, c) })
 }
 
 // Twice are headers that stand for what another one stands for.
@@ -95,12 +99,13 @@ type reader struct {
 	headers []string
 	rows    [][]string
 	targets []gloss.Target
-	cells   [][]string          // by column, in our words
-	beside  map[string][]string // columns that others say something of, by row
-	besides map[string]string   // and the header that does
-	studies map[string]string   // unit of the first mean of each study, which has one for all
-	marks   map[byte]bool       // decimal marks that numbers of the table leave no doubt about
-	orders  map[string]bool     // and orders of its days
+	cells   [][]string              // by column, in our words
+	beside  map[string][]string     // columns that others say something of, by row
+	besides map[string]string       // and the header that does
+	means   map[string][]column.Way // how each mean was written, by practice and row: as what stands beside it
+	studies map[string]string       // unit of the first mean of each study, which has one for all
+	marks   map[byte]bool           // decimal marks that numbers of the table leave no doubt about
+	orders  map[string]bool         // and orders of its days
 	asked   []Asked
 	lost    []bool
 	twice   [][2]int
@@ -111,7 +116,7 @@ func understand(headers []string, rows [][]string, words gloss.Glossary, set pra
 	guess bool) Meant {
 	u := &reader{words: words.Index(), set: set, mark: mark, guess: guess, headers: headers, rows: rows,
 		targets: make([]gloss.Target, len(headers)), cells: make([][]string, len(headers)),
-		beside: map[string][]string{}, besides: map[string]string{},
+		beside: map[string][]string{}, besides: map[string]string{}, means: map[string][]column.Way{},
 		studies: map[string]string{}, marks: map[byte]bool{}, orders: map[string]bool{},
 		lost: make([]bool, len(rows))}
 	u.head()
@@ -169,6 +174,7 @@ func (u *reader) head() {
 	proposed := Propose(open, u.targets, u.set)
 	u.byContent(open, proposed)
 	u.withoutGains(proposed)
+	u.limits(proposed)
 	for i, t := range proposed {
 		if strings.TrimSpace(open[i]) == "" {
 			continue
@@ -286,6 +292,23 @@ func (u *reader) withoutGains(proposed []gloss.Target) {
 	}
 	if derived {
 		proposed[gain] = gloss.Target{}
+	}
+}
+
+// limits takes the ends of an interval for those of the mean, where the table gives means and no gains.
+func (u *reader) limits(proposed []gloss.Target) {
+	both := slices.Concat(proposed, u.targets)
+	has := func(name string) bool {
+		return slices.ContainsFunc(both, func(t gloss.Target) bool { return t.Column == name })
+	}
+	if !has("mean") || has("gain_pct") {
+		return
+	}
+	for i, t := range proposed {
+		end, is := map[string]string{"gain_low_pct": "mean_low", "gain_high_pct": "mean_high"}[t.Column]
+		if is && !gloss.Holds(gloss.Plain(u.headers[i]), "gain") {
+			proposed[i] = gloss.Target{Column: end, Way: levelIn(u.headers[i]), Practice: t.Practice}
+		}
 	}
 }
 
@@ -527,6 +550,9 @@ func wayOf(c evidence.Column, header, behind string) (column.Way, bool) {
 	if behind == "%" && c.Unit == "%" {
 		return column.Way{}, true
 	}
+	if behind == inchMark {
+		behind = "in"
+	}
 	for _, w := range c.Ways {
 		if behind == "" && w.Key == header || behind != "" && says(c, w, gloss.Plain(behind)) {
 			return w, true
@@ -539,6 +565,18 @@ func wayOf(c evidence.Column, header, behind string) (column.Way, bool) {
 // kept; a spread in another unit than its mean is put into that of the mean.
 func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 	text, x := n.with(mark), n.value(mark)
+	switch t := u.targets[i]; {
+	case t.Column == "mean":
+		if u.means[t.Practice] == nil {
+			u.means[t.Practice] = make([]column.Way, len(u.rows))
+		}
+		u.means[t.Practice][r] = w
+	case slices.Contains(likeMean, t.Column) && w.Beside != "mean_unit" && u.means[t.Practice] != nil:
+		if w.Beside != "" {
+			u.say(w.Beside, i, r, w.Is)
+		}
+		w = u.means[t.Practice][r]
+	}
 	if w.Of(x) != x {
 		x = w.Of(x)
 		text = strconv.FormatFloat(x, 'g', 12, 64)
@@ -565,6 +603,9 @@ func (u *reader) number(i, r int, n numeral, mark byte, w column.Way) string {
 	}
 	return text
 }
+
+// likeMean are columns in the unit of the mean beside them, where they say no other.
+var likeMean = []string{"sd", "se", "mean_low", "mean_high"}
 
 // heads is true where a header of the table stands for a column.
 func (u *reader) heads(name string) bool {

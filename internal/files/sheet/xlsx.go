@@ -56,7 +56,6 @@ func sheetNames(data []byte) (names []string) {
 // spreadsheet reads one sheet of an XLSX file (ECMA-376): the first, or the one named.
 func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *vocabulary,
 	f *faults) (h *head, records []*record) {
-	var notes note.List
 	at := note.Where{File: file}
 	if bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")) {
 		f.add(note.New("this spreadsheet is locked with a password, or of the old kind (.xls); save it as .xlsx " +
@@ -103,6 +102,7 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 		damaged()
 		return nil, nil
 	}
+	x.faults, x.file, x.known, x.vocabulary = f, file, known, v
 	name := names[0]
 	if sheet != "" {
 		i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, sheet) })
@@ -110,15 +110,81 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 			f.add(note.New("there is no sheet %s; allowed: %s", quote(sheet), strings.Join(names, ", ")).At(at))
 			return nil, nil
 		}
-		name = names[i]
-	} else if v != nil && len(names) > 1 {
-		var others []string
-		if name, others = x.telling(*v, names); len(others) > 0 {
-			notes = append(notes, note.New("the sheets %s are not read; one of them is read as %s",
-				strings.Join(others, ", "), file+"#"+others[0]).At(note.Where{File: file, Sheet: name}))
+		return x.table(names[i])
+	} else if v == nil || len(names) == 1 {
+		return x.table(name)
+	}
+	name, others := x.telling(*v, names)
+	h, records = x.table(name)
+	if h == nil {
+		return nil, nil
+	}
+	var unread, unclear []string
+	sheets := []string{name}
+	whole := [][]*record{records}
+	for _, o := range others {
+		y := x
+		y.faults = new(faults)
+		switch h2, more := y.table(o.name); {
+		case h2 != nil && slices.Equal(h2.said, h.said):
+			f.join(y.faults)
+			sheets, whole = append(sheets, o.name), append(whole, more)
+		case o.tells:
+			unclear = append(unclear, o.name)
+		default:
+			unread = append(unread, o.name)
 		}
 	}
+	if len(unclear) > 0 {
+		f.add(note.New("the sheets %s each hold a table, under other headers; allowed: one of them, named as %s",
+			strings.Join(append(sheets, unclear...), ", "), file+"#"+unclear[0]).At(at))
+		return nil, nil
+	}
 	at.Sheet = name
+	if len(unread) > 0 {
+		h.notes = append(h.notes, note.New("the sheets %s are not read; one of them is read as %s",
+			strings.Join(unread, ", "), file+"#"+unread[0]).At(at))
+	}
+	if len(whole) > 1 {
+		h, records = together(h, sheets, whole)
+		h.notes = append(h.notes, note.New("the sheets %s have the same header and are read as one table",
+			strings.Join(sheets, ", ")).At(at))
+	}
+	return h, records
+}
+
+// sheetColumn heads the names of the sheets that a table stands on.
+const sheetColumn = "Sheet"
+
+// together makes one table of the sheets that have the same header, in the order of the file, with their names in a
+// column of their own.
+func together(first *head, sheets []string, whole [][]*record) (*head, []*record) {
+	h := newHead(append(slices.Clone(first.names), strings.ToLower(sheetColumn)))
+	h.said = append(slices.Clone(first.said), sheetColumn)
+	h.file, h.sheet, h.row, h.sep, h.notes = first.file, first.sheet, first.row, first.sep, first.notes
+	var all []*record
+	for i, records := range whole {
+		for _, r := range records {
+			for len(r.cells) < len(first.names) {
+				r.cells = append(r.cells, cell{row: r.row})
+			}
+			r.cells = append(r.cells, cell{text: sheets[i], row: r.row})
+			r.head = h
+			all = append(all, r)
+		}
+	}
+	return h, all
+}
+
+// table reads one sheet.
+func (x workbook) table(name string) (h *head, records []*record) {
+	f, file, v := x.faults, x.file, x.vocabulary
+	at := note.Where{File: file, Sheet: name}
+	damaged := func() {
+		f.add(note.New("this spreadsheet is damaged and cannot be read; open it in a spreadsheet program and save it " +
+			"again").At(note.Where{File: file}))
+		f.broken = true
+	}
 	rows, merged, err := x.rows(name)
 	switch {
 	case errors.Is(err, errTooMuch):
@@ -137,7 +203,7 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 	g := grid{file: file, sheet: name, faults: f, loose: v}
 	wrong := map[int][]note.Note{}
 	if v == nil { // a title may stand over the table
-		rows = rows[(vocabulary{known: known}).top(x.first(rows)):]
+		rows = rows[(vocabulary{known: x.known}).top(x.first(rows)):]
 	}
 	for i, r := range rows {
 		cells := make([]cell, 0, len(r.cells))
@@ -178,7 +244,7 @@ func spreadsheet(file, sheet string, data []byte, known map[string]bool, v *voca
 	}
 	if v != nil {
 		if h, records = shaped(&g, merged, wrong, *v); h != nil {
-			h.notes = append(notes, h.notes...)
+			h.notes = append(x.hidden(rows, at), h.notes...)
 		}
 		return h, records
 	}
@@ -205,27 +271,55 @@ func (x workbook) first(rows []filledRow) [][]string {
 	return list
 }
 
+// besideIt is a sheet that may hold a table too; tells is true where its header tells as much as that of the best one.
+type besideIt struct {
+	name  string
+	tells bool
+}
+
 // telling is the sheet whose header tells most, and the others that tell as much as a table must.
-func (x workbook) telling(v vocabulary, names []string) (name string, others []string) {
-	name, most := names[0], -1
-	for _, n := range names[:min(len(names), topRows)] {
+func (x workbook) telling(v vocabulary, names []string) (name string, others []besideIt) {
+	score, most := map[string]int{}, -1
+	name = names[0]
+	names = slices.DeleteFunc(slices.Clone(names), func(n string) bool {
+		visible, err := x.GetSheetVisible(n)
+		return err == nil && !visible
+	})
+	names = names[:min(len(names), topRows)]
+	for _, n := range names {
 		rows, _, err := x.rows(n)
 		if err != nil {
 			continue
 		}
-		first := x.first(rows)
-		score := 0
-		if len(first) > 0 {
+		if first := x.first(rows); len(first) > 0 {
 			header := first[v.top(first)]
-			if score = 10*v.ours(header) + v.may(header); score >= 3 {
-				others = append(others, n)
-			}
+			score[n] = 10*v.ours(header) + v.may(header)
 		}
-		if score > most {
-			name, most = n, score
+		if score[n] > most {
+			name, most = n, score[n]
 		}
 	}
-	return name, slices.DeleteFunc(others, func(n string) bool { return n == name })
+	for _, n := range names {
+		if n != name && score[n] >= 3 {
+			others = append(others, besideIt{n, score[n] == most})
+		}
+	}
+	return name, others
+}
+
+// hidden says that rows which a spreadsheet hides are read as well.
+func (x workbook) hidden(rows []filledRow, at note.Where) (list note.List) {
+	var numbers []string
+	for _, r := range rows {
+		if r.hidden && len(r.cells) > 0 {
+			numbers = append(numbers, strconv.Itoa(r.row))
+		}
+	}
+	if n := len(numbers); n > 0 {
+		list = append(list, note.New("rows that the spreadsheet hides are read too (rows: %d; %s)", n,
+			strings.Join(numbers[:min(n, 8)], ", ")).At(at))
+	}
+	return list
 }
 
 // ownColumns are those in which each arm has a value of its own: a value merged over several rows may not be copied.
@@ -295,6 +389,12 @@ type workbook struct {
 	texts    []string // shared by the cells of all sheets
 	formats  map[int]format
 	from1904 bool // days are counted from 1904
+
+	// of what is read
+	file       string
+	known      map[string]bool
+	vocabulary *vocabulary
+	faults     *faults
 }
 
 // filled is a cell with something in it, as it stands in the file.
@@ -307,8 +407,9 @@ type filled struct {
 }
 
 type filledRow struct {
-	row   int
-	cells []filled
+	row    int
+	hidden bool
+	cells  []filled
 }
 
 // area is a range of merged cells, its edges counted from 1.
@@ -447,7 +548,8 @@ func (x workbook) rows(sheet string) (rows []filledRow, merged []area, err error
 					return nil, nil, errLost
 				}
 			}
-			rows = append(rows, filledRow{row: row})
+			hidden := attr(s, "hidden")
+			rows = append(rows, filledRow{row: row, hidden: hidden == "1" || hidden == "true"})
 			if len(rows) > maxCells {
 				return nil, nil, errTooMuch
 			}

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"spile/internal/trade/column"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
@@ -14,8 +16,27 @@ import (
 
 // Row is a row of an evidence table: an arm, and the study that it is of.
 type Row struct {
-	Study *Study
-	Arm   *Arm
+	Study  *Study
+	Arm    *Arm
+	Limits *Limits // what a table gives of the interval of the mean, whose standard error is kept; nil: not asked for
+}
+
+// Limits are the ends of an interval of a mean, in the unit of the mean, and its level in percent.
+type Limits struct{ Low, High, Level *float64 }
+
+// SE is the standard error behind limits: half their width over the quantile of Student's t with one degree of freedom
+// less than there are units, of the normal where that is not known (Higgins, Li & Deeks, Cochrane Handbook for
+// Systematic Reviews of Interventions, 6.5.2.2); nil where one of them is not given.
+func (l Limits) SE(n *float64) *float64 {
+	if l.Low == nil || l.High == nil || l.Level == nil {
+		return nil
+	}
+	p := 0.5 + *l.Level/200
+	q := distuv.UnitNormal.Quantile(p)
+	if n != nil && *n > 1 {
+		q = distuv.StudentsT{Sigma: 1, Nu: *n - 1}.Quantile(p)
+	}
+	return new((*l.High - *l.Low) / 2 / q)
 }
 
 // Part is what a column speaks of.
@@ -177,6 +198,18 @@ var Columns = []Column{
 		Holds:   "standard error of the mean",
 		Allowed: "above 0; one of `sd` and `se` is enough, two must agree within 5 %",
 		Field:   column.Of(func(r Row) **float64 { return &r.Arm.SE }),
+	}},
+	limit("mean_low", "low end of the mean", "low end of the mean's interval; its standard error is kept",
+		[]string{"mean low", "lower mean", "borne inferieure de la moyenne"},
+		func(l *Limits) **float64 { return &l.Low }),
+	limit("mean_high", "high end of the mean", "high end of the mean's interval",
+		[]string{"mean high", "upper mean", "borne superieure de la moyenne"},
+		func(l *Limits) **float64 { return &l.High }),
+	{Part: Measured, Column: column.Column[Row]{
+		Name: "level", Bounds: column.Bounds{Low: 50, High: 99.99}, Unit: "%", Label: "level of the interval, %",
+		Headers: []string{"confidence level", "confidence", "niveau de confiance"},
+		Holds:   "how often such an interval holds the mean, of which `mean_low` and `mean_high` are the ends",
+		Field:   limits(func(l *Limits) **float64 { return &l.Level }),
 	}},
 	{Part: Measured, Column: column.Column[Row]{
 		Name: "gain_pct", Bounds: gain, Usual: column.Range{Low: -20, High: 200}, Unit: "%", Label: "gain, %",
@@ -497,6 +530,29 @@ func reported(at func(*Reported) **float64) column.Field[Row] {
 		}
 	}
 	return f
+}
+
+// limit is a column of one end of an interval, and levels are those that a header may say of it.
+func limit(name, label, holds string, headers []string, at func(*Limits) **float64) Column {
+	return Column{Part: Measured, Column: column.Column[Row]{Name: name, Bounds: column.NotBelow, Unit: "`mean_unit`",
+		Label: label, Headers: headers, Holds: holds, Ways: levels, Field: limits(at),
+		Allowed: "both ends and the `level`, the mean between them; not beside `sd` and `se`"}}
+}
+
+var levels = func() (list []column.Way) {
+	for _, level := range []string{"95", "90", "99"} {
+		list = append(list, column.Way{Key: "ci" + level, Label: level + " %", Says: []string{level}, Beside: "level", Is: level})
+	}
+	return list
+}()
+
+// limits is a field of what a table gives of an interval; what is kept is the standard error behind it.
+func limits(at func(*Limits) **float64) column.Field[Row] {
+	return column.Field[Row]{Kind: column.Number, Get: func(Row) any { return nil }, Set: func(r Row, v any) {
+		if r.Limits != nil {
+			*at(r.Limits) = new(v.(float64))
+		}
+	}}
 }
 
 // wash is a field of how a wash was done, which is there where something is said of it: words, or a number.

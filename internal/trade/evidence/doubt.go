@@ -61,7 +61,7 @@ func (a *asker) beyond(c Column) {
 	for i := range a.study.Arms {
 		arm := &a.study.Arms[i]
 		var x float64
-		switch v := c.Get(Row{&a.study, arm}).(type) {
+		switch v := c.Get(Row{Study: &a.study, Arm: arm}).(type) {
 		case float64:
 			x = v
 		case int:

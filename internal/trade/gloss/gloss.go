@@ -104,7 +104,8 @@ func Without(text, phrase string) (rests []string) {
 }
 
 // unknowns are words for what is not known, in small letters.
-var unknowns = []string{"na", "n/a", "n.a.", "n.a", "#n/a", "nd", "n.d.", "n.d", "nr", "n.r.", "s/o", "s.o.", "-",
+var unknowns = []string{"na", "n/a", "n.a.", "n.a", "#n/a", "#div/0!", "#value!", "#ref!",
+	"#num!", "#name?", "#null!", "nd", "n.d.", "n.d", "nr", "n.r.", "s/o", "s.o.", "-",
 	"--",
 	"–", "—", "−", ".", "..", "...", "…", "?", "??", "*", "nan", "null", "nil", "unknown", "not known",
 	"not recorded",
