@@ -439,8 +439,8 @@ func (g *gather) limits(r *record, l evidence.Limits, a *evidence.Arm) {
 			"what it is"))
 	case l.Low == nil || l.High == nil || l.Level == nil || a.Mean == nil: // at fault
 	case !(*l.Low < *a.Mean && *a.Mean < *l.High):
-		r.fault("mean_low", note.New("the mean, %v, does not lie between the ends of its interval, %v and %v; allowed: "+
-			"one end below it and one above", *a.Mean, *l.Low, *l.High))
+		r.fault("mean_low", note.New("the mean, %v, does not lie between the ends of its interval, %v and %v; "+
+			"allowed: one end below it and one above", *a.Mean, *l.Low, *l.High))
 	default:
 		a.SE = l.SE(a.N)
 	}
