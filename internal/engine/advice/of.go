@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/engine/compare"
 	"spile/internal/engine/effect"
+	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trust"
 	"spile/internal/note"
@@ -41,6 +42,7 @@ type fitted struct {
 	caveats map[string][]evidence.Caveat
 	pool    *pool.Result                 // as it was asked to infer
 	money   func() (*pool.Result, error) // integrated over the variances
+	plans   *plan.Gains                  // of pool, as plans ask for them
 }
 
 // fitInputs is everything that the fit rests on, and nothing else.
@@ -204,7 +206,7 @@ func (m *Memo) fit(in Input, by pooling) (fitted, error) {
 	if err != nil {
 		return fitted{}, err
 	}
-	f := fitted{effects: effects, pool: result, caveats: map[string][]evidence.Caveat{}}
+	f := fitted{effects: effects, pool: result, plans: plan.Over(result), caveats: map[string][]evidence.Caveat{}}
 	f.money = sync.OnceValues(func() (*pool.Result, error) {
 		if in.Pool.Inference == pool.Mixture {
 			return result, nil

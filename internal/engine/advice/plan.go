@@ -35,11 +35,11 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	result, notes, err := m.moderated(in)
+	gains, notes, err := m.moderated(in)
 	if err != nil {
 		return nil, err
 	}
-	e := plan.Evidence{Pool: result, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a),
+	e := plan.Evidence{Pool: gains, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a),
 		Base: base(a)}
 	for _, p := range e.Set {
 		x := (&ranker{in: a.Input}).permission(practice.Choice{Practice: p.Key})
@@ -88,7 +88,7 @@ func mostly(p *plan.Plan) (most practice.Key) {
 
 // moderated is the pooled gains with those properties of a section that the studies show to matter: each is tried by
 // itself, by Kenward-Roger, and stays where its 95 % interval does not hold 0.
-func (m *Memo) moderated(in Input) (*pool.Result, note.List, error) {
+func (m *Memo) moderated(in Input) (*plan.Gains, note.List, error) {
 	fit := func(how pool.Inference, names ...string) (fitted, error) {
 		in.Pool.Inference, in.Pool.Moderators = how, names
 		return m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
@@ -112,7 +112,7 @@ func (m *Memo) moderated(in Input) (*pool.Result, note.List, error) {
 		}
 	}
 	f, err := fit(pool.Mixture, kept...)
-	return f.pool, notes, err
+	return f.plans, notes, err
 }
 
 // base counts what the gains rest on.

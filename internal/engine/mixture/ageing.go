@@ -19,7 +19,7 @@ const (
 type curve struct {
 	linear   bool
 	halfLife float64 // seasons
-	log      float64 // of its weight before any study
+	prior    float64 // its weight before any study
 }
 
 // at is 1 at age 0 and one half at the half-life: e^(−λa), or max(0, 1 − a/2h).
@@ -40,7 +40,7 @@ func newCurves(n int) []curve {
 	var list []curve
 	for _, linear := range []bool{false, true} {
 		for i := range x {
-			list = append(list, curve{linear: linear, halfLife: math.Exp(x[i]), log: math.Log(w[i] / whole / 2)})
+			list = append(list, curve{linear: linear, halfLife: math.Exp(x[i]), prior: w[i] / whole / 2})
 		}
 	}
 	return list

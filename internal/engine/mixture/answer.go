@@ -43,7 +43,7 @@ func of(t Table, p Prior, near *Near, out []int) (*Answer, error) {
 	a.Studies, a.Shrunk = f.posterior(flat, sets, logs), f.posterior(shrunk, sets, logs)
 	for _, x := range sets { // the parts know all of it that is asked for again
 		for k := range x.look {
-			x.look[k].logs, x.look[k].cells = nil, nil
+			x.look[k].parts, x.look[k].cells = nil, nil
 		}
 	}
 	if units != nil {

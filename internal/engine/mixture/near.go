@@ -54,7 +54,7 @@ func (f *fit) alike(near *Near) (list []held) {
 		if slices.ContainsFunc(list, func(h held) bool { return f.same(h.c, c) }) {
 			continue
 		}
-		x := f.widen(c, b.grid)
+		x := f.widen(c, b.grid.cut(rough))
 		h := held{x, x.evidence(), -1, true}
 		if len(set) > 0 {
 			h.log += f.odds(len(set))

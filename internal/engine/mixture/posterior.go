@@ -79,8 +79,8 @@ func (p pivots) root(to []float64) {
 // parts.
 const mostParts = 8192
 
-// unheard is the logarithm of the weight below which a component is not even thinned.
-const unheard = -25
+// unheard is the weight below which a component is not even thinned.
+const unheard = 1.4e-11
 
 // thinned is what is left of components by thinning.
 type thinned struct{ unit, over float64 }
@@ -105,15 +105,19 @@ func (f *fit) posterior(k int, situations []*weights, logs []float64) *Posterior
 		l := &x.look[k]
 		norm := logs[i] - l.whole
 		from := len(p.points)
-		for j, log := range l.logs {
-			if log+norm < unheard {
+		cell := 0.0
+		for j, part := range l.parts {
+			at := j / l.curves
+			if j%l.curves == 0 {
+				cell = math.Exp(l.cells[at] + norm)
+			}
+			if cell*part < unheard {
 				continue
 			}
-			weight := thin.of(math.Exp(log + norm))
+			weight := thin.of(cell * part)
 			if weight == 0 {
 				continue
 			}
-			at := j / l.curves
 			if n := len(p.points); n == from || p.points[n-1].index != at {
 				y := f.m.newPoint()
 				y.from, y.index, y.cells = x, at, x.grid.cells(at/len(l.toward), at%len(l.toward))

@@ -31,8 +31,11 @@ func same(t *rapid.T, a, b Table, within float64) {
 		fits[i], looked[i] = f, f.weigh(g, situation{}, f.crew[:1], f.added(situation{}))
 	}
 	for k := range looks {
-		for i, x := range looked[0].look[k].logs {
-			agree("weight", x, looked[1].look[k].logs[i])
+		for i, x := range looked[0].look[k].cells {
+			agree("weight", x, looked[1].look[k].cells[i])
+		}
+		for i, x := range looked[0].look[k].parts {
+			agree("a curve's part", x, looked[1].look[k].parts[i])
 		}
 		p, q := fits[0].posterior(k, looked[:1], []float64{0}), fits[1].posterior(k, looked[1:], []float64{0})
 		for i := range a.Families {

@@ -56,8 +56,8 @@ func (f *fit) estimates(at SD, w *worker) []float64 {
 	f.m.total(&w.whole, at, situation{out: f.out}, &w.workspace)
 	f.evidence(w.whole, at[SeasonSD], w)
 	best := 0
-	for k, l := range w.curves {
-		if l > w.curves[best] {
+	for k, part := range w.curves[:len(f.curves)] {
+		if part > w.curves[best] {
 			best = k
 		}
 	}

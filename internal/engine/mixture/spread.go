@@ -101,7 +101,7 @@ func (p *Posterior) Fadings() []Fading {
 		kinds[i].Delta = make([]float64, p.f.m.drops)
 		low := math.Log(ShortestHalfLife)
 		for _, c := range curves[i*halfLives : (i+1)*halfLives] {
-			high := low + 2*math.Exp(c.log)*math.Log(LongestHalfLife/ShortestHalfLife)
+			high := low + 2*c.prior*math.Log(LongestHalfLife/ShortestHalfLife)
 			kinds[i].Log = append(kinds[i].Log, Step{Low: low, High: high})
 			low = high
 		}

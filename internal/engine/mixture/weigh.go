@@ -21,7 +21,7 @@ type fit struct {
 }
 
 func newFit(t Table, p Prior, out []int) *fit {
-	f := &fit{m: newModel(t), prior: p, curves: []curve{{}}}
+	f := &fit{m: newModel(t), prior: p, curves: []curve{{prior: 1}}}
 	in := map[int]bool{}
 	if len(out) > 0 {
 		f.out = make([]bool, len(t.Studies))
@@ -67,7 +67,8 @@ type worker struct {
 	effects []float64 // over effects, moderators, ages and y
 	last    []float64 // the same while the effects are taken out
 	drops   []float64 // over drops and y
-	curves  []float64 // of one point
+	ages    []float64 // over ages and y, row after row from the diagonal on
+	curves  []float64 // of one point, and as many y'y
 }
 
 func (f *fit) newWorker() *worker {
@@ -80,7 +81,8 @@ func (f *fit) newWorker() *worker {
 		effects:   make([]float64, n*n),
 		last:      make([]float64, n*n),
 		drops:     make([]float64, (m.drops+1)*(m.drops+1)),
-		curves:    make([]float64, len(f.curves)),
+		ages:      make([]float64, (len(m.ages)+1)*(len(m.ages)+2)/2),
+		curves:    make([]float64, 2*len(f.curves)),
 	}
 }
 
@@ -160,7 +162,9 @@ func (f *fit) takeDrops(curve int, delta float64, w *worker) (log, yy float64) {
 		return 0, w.last[n*n-1]
 	}
 	if m.drops == 1 {
-		return f.takeDrop(curve, delta, w)
+		f.gatherAges(w)
+		factor, yy := f.takeDrop(curve, delta, w)
+		return math.Log(factor), yy
 	}
 	k := m.drops + 1
 	s := w.drops
@@ -187,32 +191,68 @@ func (f *fit) takeDrops(curve int, delta float64, w *worker) (log, yy float64) {
 	return det.log(), s[k*k-1]
 }
 
-// takeDrop is takeDrops of one, as nearly always: where the time goes.
-func (f *fit) takeDrop(curve int, delta float64, w *worker) (log, yy float64) {
-	fixed, ages, n := f.m.fixed, len(f.m.ages), f.m.width()
-	bend := f.bends[curve*ages:][:ages]
-	s, r := 1/(delta*delta), 0.0
-	for i, b := range bend {
-		row := w.last[(fixed+i)*n+fixed:][:ages+1]
-		x := b * row[i]
-		for j := i + 1; j < len(bend); j++ {
-			x += 2 * bend[j] * row[j]
-		}
-		s += b * x
-		r += b * row[ages]
+// gatherAges copies what is left of ages and y for takeDrop.
+func (f *fit) gatherAges(w *worker) {
+	n, at := f.m.width(), 0
+	for i := f.m.fixed; i < n; i++ {
+		at += copy(w.ages[at:], w.last[i*n+i:(i+1)*n])
 	}
-	yy = w.last[n*n-1] - r*r/s
-	w.drops[0], w.drops[1], w.drops[3] = s, r, yy
-	return math.Log(s * delta * delta), yy
 }
 
-// logs gives the logarithm of the weight of each curve, with a prior of the effects.
-func (f *fit) logs(to []float64, log float64, q []float64, delta float64, w *worker) {
-	log -= f.takeEffects(q, w) / 2
-	for k, c := range f.curves {
-		det, yy := f.takeDrops(k, delta, w)
-		to[k] = log + c.log - (det+yy)/2
+// takeDrop is takeDrops of one, as nearly always and where the time goes; it returns |S|·delta² itself.
+func (f *fit) takeDrop(curve int, delta float64, w *worker) (factor, yy float64) {
+	bend := f.bends[curve*len(f.m.ages):][:len(f.m.ages)]
+	s, r, row := 1/(delta*delta), 0.0, w.ages
+	for i, b := range bend {
+		x, y := b*row[0], row[len(bend)-i]
+		for j, v := range row[1 : len(bend)-i] {
+			x += 2 * bend[i+1+j] * v
+		}
+		s += b * x
+		r += b * y
+		row = row[len(bend)-i+1:]
 	}
+	yy = row[0] - r*r/s
+	w.drops[0], w.drops[1], w.drops[3] = s, r, yy
+	return s * delta * delta, yy
+}
+
+// weighCurves gives the part that each curve has in the weight of a cell, with a prior of the effects, and returns the
+// logarithm of the whole:
+//
+//	w_k ∝ p_k |S_k|^(−½) e^(−yy_k/2),  p_k the curve's prior
+//
+// Where one practice ages no curve costs a logarithm.
+func (f *fit) weighCurves(to []float64, log float64, q []float64, delta float64, w *worker) float64 {
+	if log -= f.takeEffects(q, w) / 2; math.IsInf(log, -1) {
+		clear(to)
+		return log
+	}
+	n, least := len(f.curves), math.Inf(1)
+	yy := w.curves[n:][:n]
+	if f.m.drops == 1 {
+		f.gatherAges(w)
+	}
+	for k, c := range f.curves {
+		if f.m.drops == 1 {
+			to[k], yy[k] = f.takeDrop(k, delta, w)
+			to[k] = c.prior / math.Sqrt(to[k])
+		} else {
+			det, left := f.takeDrops(k, delta, w)
+			to[k], yy[k] = c.prior, left+det
+		}
+		least = min(least, yy[k])
+	}
+	whole := 0.0
+	for k := range to {
+		to[k] *= math.Exp((least - yy[k]) / 2)
+		whole += to[k]
+	}
+	part := 1 / whole
+	for k := range to {
+		to[k] *= part
+	}
+	return log - least/2 + math.Log(whole)
 }
 
 // The two ways in which effects are looked at.
@@ -222,7 +262,7 @@ const (
 	looks
 )
 
-// weights is the logarithms of the weights of all components of a situation over a grid.
+// weights is what all components of a situation weigh over a grid.
 type weights struct {
 	grid grid
 	c    situation
@@ -236,8 +276,8 @@ type look struct {
 	toward []shrinkage // at each ω; flat: one, of nothing
 	delta  float64     // prior standard deviation of what new drops gain
 	curves int
-	logs   []float64 // outer × seasons × toward × curves
-	cells  []float64 // the same, over all curves
+	cells  []float64 // outer × seasons × toward: logarithms of the weights over all curves
+	parts  []float64 // of each curve in its cell
 	whole  float64   // logarithm of the sum of the weights
 }
 
@@ -267,7 +307,7 @@ func (f *fit) weighWhere(g grid, c situation, crew []*worker, add adder, matters
 	}
 	for k := range x.look {
 		n := outer * seasons * len(x.look[k].toward)
-		x.look[k].logs, x.look[k].cells = make([]float64, n*curves), make([]float64, n)
+		x.look[k].parts, x.look[k].cells = make([]float64, n*curves), make([]float64, n)
 	}
 	share(crew, outer, func(w *worker, o int) {
 		cells := g.cells(o*seasons, 0)
@@ -293,9 +333,7 @@ func (f *fit) weighWhere(g grid, c situation, crew []*worker, add adder, matters
 				l := &x.look[k]
 				for j, s := range l.toward {
 					at := i*len(l.toward) + j
-					own := l.logs[at*curves : (at+1)*curves]
-					f.logs(own, log+s.log, s.q, l.delta, w)
-					l.cells[at] = logSum(own)
+					l.cells[at] = f.weighCurves(l.parts[at*curves:(at+1)*curves], log+s.log, s.q, l.delta, w)
 				}
 			}
 		}
@@ -311,9 +349,6 @@ func (l *look) nothing(point int) {
 	n := len(l.toward)
 	for i := point * n; i < (point+1)*n; i++ {
 		l.cells[i] = math.Inf(-1)
-		for k := range l.curves {
-			l.logs[i*l.curves+k] = math.Inf(-1)
-		}
 	}
 }
 
@@ -432,12 +467,11 @@ func (f *fit) settle(c situation, g grid, least int) *weights {
 			break
 		}
 	}
-	return f.widen(c, g)
+	return f.widen(c, g.cut(fine))
 }
 
 // widen weighs a situation over a box, whose edges are moved where much weighs there.
 func (f *fit) widen(c situation, g grid) *weights {
-	g = g.cut(fine)
 	x := f.weigh(g, c, f.crew, f.added(c))
 	for range mostMoves {
 		box, moved := g.widened(x.both()...)

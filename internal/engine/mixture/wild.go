@@ -239,9 +239,7 @@ func (s *screen) likely(suspects []int) []int {
 
 // evidence is the logarithm of the likelihood at one choice of the standard deviations, effects flat, over all curves.
 func (f *fit) evidence(from sum, season float64, w *worker) float64 {
-	own := w.curves[:len(f.curves)]
-	f.logs(own, -f.takeSeasons(from, season, w)/2, nil, f.prior.Delta, w)
-	return logSum(own)
+	return f.weighCurves(w.curves[:len(f.curves)], -f.takeSeasons(from, season, w)/2, nil, f.prior.Delta, w)
 }
 
 // change is a sum in another situation, which differs at some sites only.

@@ -29,26 +29,8 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 	if len(parts) == 0 {
 		return
 	}
-	spreads := k.Pool.Spreads(draws, seed)
-	type lookup struct {
-		treatment practice.Treatment
-		at        [3]float64
-	}
-	logs := map[lookup][]float64{}
-	log := func(t practice.Treatment, at map[string]float64) []float64 {
-		key := lookup{treatment: t}
-		for i, name := range ofSections {
-			key.at[i] = at[name]
-		}
-		x, have := logs[key]
-		if !have {
-			if x = k.Pool.Draw(draws, seed, at, t)[0]; x == nil {
-				x = make([]float64, draws)
-			}
-			logs[key] = x
-		}
-		return x
-	}
+	spreads := k.Pool.spreads()
+	log := func(t practice.Treatment, at map[string]float64) []float64 { return k.Pool.at(t, at).drawn() }
 	// The noise of a season belongs to the treatment, whichever section does it, and that of the place to its practice.
 	noises, places := map[practice.Treatment]int{}, map[practice.Key]int{}
 	var placeOf []int // of each noise

@@ -19,7 +19,7 @@ import (
 
 // Evidence is what a plan rests on.
 type Evidence struct {
-	Pool   *pool.Result // with the moderators that the studies support
+	Pool   *Gains
 	Set    practice.Set
 	Held   map[practice.Key]Held // what is not permitted here
 	Scope  Scope
@@ -234,7 +234,7 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 	if f := b.Faults(e.Set); f != nil {
 		return nil, f
 	}
-	k := &maker{Sugarbush: &b, Evidence: e, gains: map[gainKey]foundGain{}, ranges: map[gainKey]pool.Gain{}}
+	k := &maker{Sugarbush: &b, Evidence: e}
 	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base, Chances: true}
 	var tables, idle []table // those planned, and those of which the studies say nothing
 	for _, x := range b.Sections {
@@ -467,7 +467,7 @@ func (k *maker) steps(t *table, x part) []Step {
 	for season, a := range x.actions {
 		var g pool.Gain
 		if !t.blind {
-			g = k.ranged(a)
+			g = k.Pool.at(a.treatment, a.at).ranged()
 		}
 		if k.Scope.off(t.section) > 0 { // no better known than one season at a place not yet studied
 			g.LowPct, g.HighPct = g.SeasonLowPct, g.SeasonHighPct

@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"spile/internal/engine/budget"
-	"spile/internal/engine/pool"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
 	"spile/internal/trade/practice"
@@ -71,21 +70,9 @@ type table struct {
 type maker struct {
 	*bush.Sugarbush
 	Evidence
-	gains  map[gainKey]foundGain
-	ranges map[gainKey]pool.Gain
 	notes  note.List
 	limits market
 	plain  sold // of all sections planned, unsanitized
-}
-
-type gainKey struct {
-	treatment practice.Treatment
-	at        [3]float64
-}
-
-type foundGain struct {
-	gain float64
-	ok   bool
 }
 
 // gain is the long-run percent of a treatment in a section; 0 where the studies say nothing of the section, and none of
@@ -105,38 +92,7 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (float64, bo
 	if t.DropAge > k.Pool.Ageing.Oldest {
 		return 0, false
 	}
-	key := k.key(t, at)
-	found, have := k.gains[key]
-	if !have {
-		log, ok := k.Pool.LongRun(t, at)
-		found = foundGain{100 * math.Expm1(log), ok}
-		k.gains[key] = found
-	}
-	return found.gain, found.ok
-}
-
-// key is by what gains of a treatment differ from section to section.
-func (k *maker) key(t practice.Treatment, at map[string]float64) gainKey {
-	key := gainKey{treatment: t}
-	for i, name := range ofSections {
-		key.at[i] = math.Inf(1) // its mean
-		if x, ok := at[name]; ok &&
-			slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
-			key.at[i] = x
-		}
-	}
-	return key
-}
-
-// ranged is the gain of an action with its ranges, which are worked out once for all sections that are alike.
-func (k *maker) ranged(a *action) pool.Gain {
-	key := k.key(a.treatment, a.at)
-	g, have := k.ranges[key]
-	if !have {
-		g, _ = k.Pool.ForMoneyAt(a.treatment, a.at)
-		k.ranges[key] = g
-	}
-	return g
+	return k.Pool.at(t, at).long()
 }
 
 // table works a section out.
