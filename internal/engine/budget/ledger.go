@@ -15,10 +15,15 @@ import (
 // Annuity is the present value of 1 at the start of each of n seasons at rate r: Σ_{a<n} v^a = (1 − vⁿ)/(1 − v),
 // v = 1/(1+r); n at r = 0. What lasts n seasons costs its price over Annuity each season.
 func Annuity(r, n float64) float64 {
+	return annuity(r, math.Log1p(r), n)
+}
+
+// annuity is Annuity where the logarithm of 1 + r is known.
+func annuity(r, log, n float64) float64 {
 	if r == 0 || n == 1 {
 		return n
 	}
-	return -math.Expm1(-n*math.Log1p(r)) * (1 + r) / r // 1 − vⁿ and 1 − v, exact also where r is small
+	return -math.Expm1(-n*log) * (1 + r) / r // 1 − vⁿ and 1 − v, exact also where r is small
 }
 
 // Ledger is prices worked out once, at their best guesses, for many budgets. Amounts are a tap and season. It is
@@ -30,6 +35,9 @@ type Ledger struct {
 	litre  map[string]*price.Value // price of a chemical
 
 	yield, adjust, discount float64
+	logDiscount             float64 // ln(1 + discount)
+
+	syrupBrix, kilo float64 // of syrup, and the kilograms of a litre of it
 
 	brix, sugar [2]float64 // of the baseline's and of the added sap; kilograms of sugar a litre
 
@@ -96,12 +104,16 @@ func (l *Ledger) read() {
 	if p.Baseline.GainBrix != nil {
 		gainBrix = p.Baseline.GainBrix.Best
 	}
-	kilo := sap.Density(syrupBrix) // kilograms of syrup a litre
+	if l.syrupBrix != syrupBrix {
+		l.syrupBrix, l.kilo = syrupBrix, sap.Density(syrupBrix)
+	}
+	kilo := l.kilo
 	if brix := [2]float64{p.Baseline.Brix.Best, gainBrix}; l.brix != brix {
 		l.brix, l.sugar = brix, [2]float64{float64(sap.Sugar(1, brix[0])), float64(sap.Sugar(1, brix[1]))}
 	}
 	sugar, addedSugar := l.sugar[0], l.sugar[1]
 	l.yield, l.adjust, l.discount = p.Baseline.Yield.Best, p.FarmAdjust.Best, p.Discount.Best
+	l.logDiscount = math.Log1p(l.discount)
 	l.syrup, l.added = sugar/(syrupBrix/100), addedSugar/(syrupBrix/100)
 	l.addedSugar = addedSugar / sugar
 	l.processing, l.hauling = p.Processing.Best/kilo, p.Hauling.Best
@@ -354,7 +366,7 @@ func (b *bill) charge(l *Ledger, first float64) float64 {
 		x = b.minutes.Best / 60 * l.prices.Wage.Best
 	case b.life != nil:
 		if at := [2]float64{l.discount, b.life.Best}; b.spread != at {
-			b.spread, b.annuity = at, Annuity(at[0], at[1])
+			b.spread, b.annuity = at, annuity(at[0], l.logDiscount, at[1])
 		}
 		x = b.count * b.price.Best / b.annuity
 	case b.amount != nil:
@@ -442,9 +454,11 @@ func (pl *Plan) read(l *Ledger) (first float64) {
 	if pl.atOnce {
 		first = 1 / Annuity(l.discount, float64(cycle))
 	}
-	annuity := Annuity(l.discount, float64(len(pl.weights)))
-	for a := range pl.weights {
-		pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / annuity
+	if pl.weights != nil {
+		whole := annuity(l.discount, l.logDiscount, float64(len(pl.weights)))
+		for a := range pl.weights {
+			pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / whole
+		}
 	}
 	pl.fixed = 0
 	for i := range pl.bills {

@@ -169,7 +169,6 @@ type stream struct {
 	z      []float64 // of the gains
 	x, y   []float64 // of the unsure assumptions, independent and correlated
 	out    []float64 // log gains
-	rows   [][]row   // by member and treatment
 	member int
 }
 
@@ -185,8 +184,15 @@ func (p *prepared) stream(seed uint64, part int) *stream {
 		z: make([]float64, p.width), x: make([]float64, len(p.unsure)), y: make([]float64, len(p.unsure)),
 		out: make([]float64, len(p.Gains.Treatments)),
 	}
+	return s
+}
+
+// open makes the rows of the members ready, and finds where each ends among the weights.
+func (p *prepared) open() {
+	sum := 0.0
 	for _, m := range p.Gains.Members {
-		var rows []row
+		sum += m.Weight
+		p.below = append(p.below, sum)
 		for t := range p.Gains.Treatments {
 			c := m.Root.RawRowView(t)
 			from, to := 0, len(c)
@@ -196,11 +202,9 @@ func (p *prepared) stream(seed uint64, part int) *stream {
 			for from < to && c[to-1] == 0 {
 				to--
 			}
-			rows = append(rows, row{from, c[from:to]})
+			p.rows = append(p.rows, row{from, c[from:to]})
 		}
-		s.rows = append(s.rows, rows)
 	}
-	return s
 }
 
 // logs draws the log gains of the treatments.
@@ -221,19 +225,22 @@ func (s *stream) drawGains() {
 
 // choose takes the member at a point of the weights, from 0 to 1.
 func (s *stream) choose(at float64) {
-	for k, m := range s.Gains.Members {
-		s.member = k
-		if at -= m.Weight; at < 0 {
-			break
+	k, _ := slices.BinarySearchFunc(s.below, at, func(sum, at float64) int {
+		if sum <= at {
+			return -1
 		}
-	}
+		return 1
+	})
+	s.member = min(k, len(s.below)-1)
 }
 
 func (s *stream) logsAt(member int, z, out []float64) []float64 {
-	for t, r := range s.rows[member] {
-		sum := s.Gains.Members[member].Mean[t]
+	rows := s.rows[member*len(out):]
+	for t, sum := range s.Gains.Members[member].Mean {
+		r := &rows[t]
+		from := z[r.from:][:len(r.c)]
 		for j, v := range r.c {
-			sum += v * z[r.from+j]
+			sum += v * from[j]
 		}
 		out[t] = sum
 	}

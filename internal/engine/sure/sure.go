@@ -94,6 +94,8 @@ type prepared struct {
 	// by treatment, the first of the same practice: what a place makes of a practice is common to drops of every age
 	practice []int
 	width    int
+	rows     []row     // of the members' roots, by member and treatment
+	below    []float64 // weights of a member and those before it
 	groups   []string
 	group    []int // of each assumption, index into groups; −1 for a fixed one. Gains are group 0
 }
@@ -157,6 +159,7 @@ func (m *Model) drawable() (*prepared, note.Faults) {
 		_, w := n.Root.Dims()
 		p.width = max(p.width, w)
 	}
+	p.open()
 	known := map[string]int{}
 	for i, a := range m.Assumptions {
 		faults = append(faults, a.Dist.faults(a.Key)...)
