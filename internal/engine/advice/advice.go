@@ -72,10 +72,10 @@ type Option struct {
 	Way *Way // how it is come by from today's practice; nil of a combination, and where no money was drawn
 
 	IsToday         bool
-	Promising       bool     // rests on one study alone: it may lead, and is not recommended before a second
-	Dominated       bool     // another permitted option nets no less and varies no more in cost (CIMMYT 1988)
-	MarginalRatePct *float64 // from the option before it on the net-benefit curve; nil where it is not on the curve
-	Studied         bool     // false: a combination, or drops older than any studied; never ranked first
+	Promising       note.Term // what it rests on, where it may lead and is not recommended before a second study
+	Dominated       bool      // another permitted option nets no less and varies no more in cost (CIMMYT 1988)
+	MarginalRatePct *float64  // from the option before it on the net-benefit curve; nil where it is not on the curve
+	Studied         bool      // false: a combination, or drops older than any studied; never ranked first
 	Verdict         practice.Verdict
 	Reasons         note.List // why it is held back
 	Cautions        note.List

@@ -27,22 +27,30 @@ func TestMoneyFromTheMixture(t *testing.T) {
 	}
 }
 
-// A practice that leads with one study is promising; first place goes to the best of those that have two.
+// A practice that leads with one study, or with several seasons of one trial, is promising; first place goes to the
+// best of those that have two.
 func TestFirstPlaceNeedsTwoStudies(t *testing.T) {
-	in := asked()
-	for i := range in.Studies[1:] {
-		s := &in.Studies[1+i]
-		s.Arms = slices.DeleteFunc(s.Arms, func(x evidence.Arm) bool { return x.Practice == practice.CheckValve })
-	}
-	a := answer(t, in)
-	if a.Ranking[0].Practice != practice.CheckValve {
-		t.Fatalf("%s leads, so that nothing is tried here", a.Ranking[0].ID())
-	}
-	if best, ok := a.Best(); !ok || best.Practice == practice.CheckValve {
-		t.Errorf("%s is recommended, and was studied once", best.ID())
-	}
-	if !slices.ContainsFunc(a.Notes,
-		func(n note.Note) bool { return strings.Contains(n.English(), "rests on one study") }) {
-		t.Errorf("nothing says so: %v", a.Notes)
+	for _, says := range []string{"rests on one study", "rests on one trial of several seasons"} {
+		in := asked()
+		in.Studies = slices.Clone(in.Studies)
+		for i := range in.Studies {
+			s := &in.Studies[i]
+			if says != "rests on one study" && i < 3 {
+				s.Trial, s.Site = "one", in.Studies[0].Site
+			} else if i > 0 {
+				s.Arms = slices.DeleteFunc(slices.Clone(s.Arms),
+					func(x evidence.Arm) bool { return x.Practice == practice.CheckValve })
+			}
+		}
+		a := answer(t, in)
+		if a.Ranking[0].Practice != practice.CheckValve {
+			t.Fatalf("%s leads, so that nothing is tried here", a.Ranking[0].ID())
+		}
+		if best, ok := a.Best(); !ok || best.Practice == practice.CheckValve {
+			t.Errorf("%s is recommended, and %s", best.ID(), says)
+		}
+		if !slices.ContainsFunc(a.Notes, func(n note.Note) bool { return strings.Contains(n.English(), says) }) {
+			t.Errorf("nothing says that it %s: %v", says, a.Notes)
+		}
 	}
 }

@@ -236,7 +236,7 @@ func (r *ranker) combined(c practice.Choice) (candidate, bool) {
 func (r *ranker) draw(a *Advice, list []candidate) error {
 	options := make([]sure.Option, len(list))
 	for i, c := range list {
-		options[i] = optionOf(c.Choice, c.verdict == practice.Permitted && c.studied, r.promising(c.Practice))
+		options[i] = optionOf(c.Choice, c.verdict == practice.Permitted && c.studied, r.promising(c.Practice) != "")
 	}
 	for _, c := range list {
 		if way := r.lots(c.Choice, a.Reference); uneven(way) {
@@ -323,9 +323,9 @@ func (r *ranker) rank(a *Advice, list []candidate) {
 		if !open(o) {
 			break
 		}
-		if o.Promising {
-			r.notes.Add("%s nets more, and rests on one study: promising, but first place needs two",
-				note.Term(o.Practice))
+		if o.Promising != "" {
+			r.notes.Add("%s nets more, and rests on %s: promising, but first place needs two studies",
+				note.Term(o.Practice), o.Promising)
 			continue
 		}
 		a.Recommended = i
@@ -495,9 +495,12 @@ func less(x, y []float64) []float64 {
 	return out
 }
 
-// promising is true of a practice that rests on one study alone: it may lead, and is not recommended before a second.
-func (r *ranker) promising(k practice.Key) bool {
-	return slices.ContainsFunc(r.money.Gains, func(g pool.Gain) bool {
-		return g.Treatment.Practice == k && g.Studies < 2
-	})
+// promising is what a practice rests on that may lead, and is not recommended before a second study; else "".
+func (r *ranker) promising(k practice.Key) note.Term {
+	for _, g := range r.money.Gains {
+		if g.Treatment.Practice == k {
+			return g.Alone()
+		}
+	}
+	return ""
 }

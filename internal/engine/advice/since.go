@@ -30,7 +30,7 @@ type Standing struct {
 	practice.Choice
 	GainPct, LowPct, HighPct float64
 	Net                      *Compared // against today's practice of then; nil without prices
-	Promising                bool      // it rests on too little to be first
+	Promising                note.Term // what it rests on, where that is too little to be first
 }
 
 // Find is how an option stands in a step; nil where it is not ranked.
@@ -45,7 +45,7 @@ func (s Step) Find(c practice.Choice) *Standing {
 func (s Step) Place(c practice.Choice) int {
 	n := 0
 	for _, x := range s.Ranked {
-		if x.Promising {
+		if x.Promising != "" {
 			continue
 		}
 		if n++; x.Choice == c {
@@ -58,7 +58,7 @@ func (s Step) Place(c practice.Choice) int {
 // First is the option that comes first; false where none does.
 func (s Step) First() (practice.Choice, bool) {
 	for _, x := range s.Ranked {
-		if !x.Promising {
+		if x.Promising == "" {
 			return x.Choice, true
 		}
 	}
@@ -92,7 +92,7 @@ func (m *Memo) Answer(s Step, in input.Input) Step {
 		for _, g := range a.Pool.Gains {
 			if g.Treatment.DropAge == 0 {
 				s.Ranked = append(s.Ranked, Standing{practice.Choice{Practice: g.Treatment.Practice}, g.Pct, g.LowPct,
-					g.HighPct, nil, false})
+					g.HighPct, nil, g.Alone()})
 			}
 		}
 		slices.SortStableFunc(s.Ranked, func(a, b Standing) int { return cmp.Compare(b.GainPct, a.GainPct) })

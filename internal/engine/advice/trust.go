@@ -28,7 +28,13 @@ type Trust struct {
 type Check struct {
 	Key   string
 	Name  string  // in English
-	Asked []Asked // more than one where something is left out in turn
+	Asked []Asked // more than one where something is left out in turn; none where the check can move nothing
+}
+
+// Integrated is true of a check of what is integrated over the variances: it moves money, and those gains alone that
+// are inferred by mixture.
+func (c Check) Integrated() bool {
+	return slices.Contains([]string{"no-wild", "prior-half", "prior-double"}, c.Key)
 }
 
 // Asked is the answer to one check; nil where nothing can be said then.
@@ -273,8 +279,13 @@ func (m *Memo) Trust(a *Advice) (*Advice, error) {
 			t.Robust, _ = trust.BySite(l)
 		}
 		for _, c := range checks {
-			if asked := c.ask(m, &a, t); asked != nil {
-				t.Checks = append(t.Checks, Check{c.key, c.name, asked})
+			x := Check{Key: c.key, Name: c.name}
+			idle := x.Integrated() && a.Input.Prices == nil && a.Pool.KR == nil
+			if !idle {
+				x.Asked = c.ask(m, &a, t)
+			}
+			if idle || x.Asked != nil {
+				t.Checks = append(t.Checks, x)
 			}
 		}
 		t.Criteria = trust.Criteria(a.told(t))

@@ -158,3 +158,38 @@ func TestWhyOfOne(t *testing.T) {
 		}
 	}
 }
+
+// By Kenward-Roger and without prices what is assumed of the spread moves nothing, and is not asked.
+func TestChecksThatMoveNothing(t *testing.T) {
+	for _, c := range []struct {
+		with   pool.Inference
+		priced bool
+		asked  int
+	}{{pool.KenwardRoger, false, 0}, {pool.KenwardRoger, true, 3}, {pool.Mixture, false, 3}} {
+		in := asked()
+		in.Pool.Inference = c.with
+		if !c.priced {
+			in.Prices = nil
+		}
+		var m advice.Memo
+		a, err := m.Of(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a, err = m.Trust(a); err != nil {
+			t.Fatal(err)
+		}
+		n, listed := 0, 0
+		for _, x := range a.Trust.Checks {
+			if x.Integrated() {
+				listed++
+				if x.Asked != nil {
+					n++
+				}
+			}
+		}
+		if listed != 3 || n != c.asked {
+			t.Errorf("%+v: %d of %d are asked", c, n, listed)
+		}
+	}
+}

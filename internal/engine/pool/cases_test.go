@@ -529,3 +529,86 @@ func TestLiveSeasons(t *testing.T) {
 		}
 	}
 }
+
+// The seasons of a trial on the same units are several studies and one trial: what it holds alone does not come first,
+// whichever of its seasons is left out. A name that stands at two sites is of two trials.
+func TestSeasonsOfATrialCountOnce(t *testing.T) {
+	season := func(year int, trial, site string, y float64, k practice.Key) effect.StudyEffects {
+		s := pair(fmt.Sprint(trial, year, site), site, y, 0.01, k)
+		s.Season, s.Trial = 2015+year, trial
+		return s
+	}
+	studies := []effect.StudyEffects{pair("a", "a", 0.25, 0.01, practice.NewSpout),
+		pair("b", "b", 0.3, 0.01, practice.NewSpout)}
+	for i := range 3 {
+		studies = append(studies, season(i, "long", "c", 0.6, practice.CheckValve))
+	}
+	alone := "one trial of several seasons, which counts as one study"
+	for _, c := range []struct {
+		what    string
+		more    []effect.StudyEffects
+		without string
+		trials  int
+		alone   string
+	}{
+		{"one trial", nil, "", 1, alone},
+		{"one trial less a season", nil, "long1c", 1, alone},
+		{"and a study", []effect.StudyEffects{pair("d", "d", 0.5, 0.01, practice.CheckValve)}, "", 2, ""},
+		{"which is left out", []effect.StudyEffects{pair("d", "d", 0.5, 0.01, practice.CheckValve)}, "d", 1, alone},
+		{"the name at another site", []effect.StudyEffects{season(0, "long", "d", 0.5, practice.CheckValve)}, "", 2, ""},
+	} {
+		for _, o := range []Options{kr, Default()} {
+			r := fit(t, effect.Effects{Studies: append(slices.Clone(studies), c.more...)}, o)
+			if c.without != "" {
+				left, ok := r.Left(func(s *effect.StudyEffects) bool { return s.Study == c.without })
+				if r = left; !ok {
+					t.Fatal(c.what)
+				}
+			}
+			spout, valve := r.Gains[0], r.Gains[1]
+			if valve.Trials != c.trials || string(valve.Alone()) != c.alone || spout.Trials != 2 || spout.Alone() != "" {
+				t.Errorf("%s: %+v", c.what, valve)
+			}
+			best, promising := Most(r.Gains)
+			if c.alone != "" && (best != spout || promising != valve) || c.alone == "" && best != valve {
+				t.Errorf("%s: %s leads, %s is promising", c.what, best.Treatment, promising.Treatment)
+			}
+		}
+	}
+	if g := fit(t, effect.Effects{Studies: studies[:1]}, kr).Gains; g[0].Alone() != "one study" {
+		t.Errorf("%+v", g[0])
+	} else if best, _ := Most(g); best.Treatment.Practice != "" {
+		t.Errorf("%s is put first, of one study", best.Treatment)
+	}
+}
+
+// A gain hangs on what is assumed as far as the priors move it, however many studies there are: that of twenty studies
+// at one site does, since its place is one, and that of two among many others does not, where these tell the spread.
+func TestWhatHangsOnThePrior(t *testing.T) {
+	var oneSite, two effect.Effects
+	for i := range 20 {
+		y := 0.3 + 0.02*float64(i%5-2)
+		oneSite.Studies = append(oneSite.Studies, pair(fmt.Sprint("a", i), "a", y, 0.005, practice.NewSpout))
+		s := pair(fmt.Sprint("b", i), fmt.Sprint("b", i%10), y, 0.005, practice.NewSpout)
+		s.Season = 2000 + i
+		two.Studies = append(two.Studies, s)
+	}
+	for i := range 2 {
+		s := pair(fmt.Sprint("c", i), fmt.Sprint("b", i), 0.5, 0.005, practice.CheckValve)
+		s.Season = 2030 + i
+		two.Studies = append(two.Studies, s)
+	}
+	for _, c := range []struct {
+		what  string
+		e     effect.Effects
+		of    int
+		hangs bool
+	}{{"one study", effect.Effects{Studies: oneSite.Studies[:1]}, 0, true}, {"twenty at one site", oneSite, 0, true},
+		{"two among many", two, 1, false}} {
+		r := fit(t, c.e, Default())
+		if got := r.Gains[c.of].Hangs(r.Halved()[c.of], r.Doubled()[c.of]); got != c.hangs {
+			t.Errorf("%s: %v; %+v, halved %+v, doubled %+v", c.what, got, r.Gains[c.of], r.Halved()[c.of],
+				r.Doubled()[c.of])
+		}
+	}
+}

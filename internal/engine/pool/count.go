@@ -14,6 +14,23 @@ type counts struct {
 	studies    map[practice.Treatment]int
 	ofPractice map[practice.Key]int
 	plain      map[practice.Treatment]plain
+
+	inTrial map[held]int // studies, of all of the table that is counted
+	trials  map[practice.Key]int
+}
+
+// held is a practice in a trial, which is independent of every other: the seasons of one trial on the same units, at
+// one site, are several studies and one trial, and any other study is a trial by itself.
+type held struct {
+	practice          practice.Key
+	site, trial, name string
+}
+
+func (s study) holds(k practice.Key) held {
+	if s.trial == "" {
+		return held{practice: k, name: s.name}
+	}
+	return held{practice: k, site: s.site, trial: s.trial}
 }
 
 // plain is a sum of percent gains over unsanitized as the studies state them.
@@ -25,7 +42,7 @@ type plain struct {
 // tally counts the rows of some studies.
 func (t *table) tally(studies []int) counts {
 	c := counts{map[practice.Treatment]int{}, map[practice.Treatment]int{}, map[practice.Key]int{},
-		map[practice.Treatment]plain{}}
+		map[practice.Treatment]plain{}, map[held]int{}, map[practice.Key]int{}}
 	for _, i := range studies {
 		var in []practice.Treatment
 		for _, x := range t.rows[t.studies[i].first:t.studies[i].end] {
@@ -44,6 +61,10 @@ func (t *table) tally(studies []int) counts {
 			c.studies[x]++
 			if !slices.ContainsFunc(in[:j], func(y practice.Treatment) bool { return x.Practice == y.Practice }) {
 				c.ofPractice[x.Practice]++
+				h := t.studies[i].holds(x.Practice)
+				if c.inTrial[h]++; c.inTrial[h] == 1 {
+					c.trials[x.Practice]++
+				}
 			}
 		}
 	}
@@ -61,7 +82,8 @@ func (t *table) whole() counts {
 
 // less is what is left when some studies are taken out.
 func (c counts) less(out counts) counts {
-	left := counts{maps.Clone(c.rows), maps.Clone(c.studies), maps.Clone(c.ofPractice), maps.Clone(c.plain)}
+	left := counts{maps.Clone(c.rows), maps.Clone(c.studies), maps.Clone(c.ofPractice), maps.Clone(c.plain), c.inTrial,
+		maps.Clone(c.trials)}
 	for x, n := range out.rows {
 		left.rows[x] -= n
 	}
@@ -71,20 +93,25 @@ func (c counts) less(out counts) counts {
 	for x, n := range out.ofPractice {
 		left.ofPractice[x] -= n
 	}
+	for h, n := range out.inTrial {
+		if n == c.inTrial[h] {
+			left.trials[h.practice]--
+		}
+	}
 	for x, p := range out.plain {
 		left.plain[x] = plain{left.plain[x].sum - p.sum, left.plain[x].n - p.n}
 	}
 	return left
 }
 
-// of is the comparisons and studies that hold a practice, at any age.
-func (c counts) of(k practice.Key) (comparisons, studies int) {
+// comparisons are the rows that hold a practice, at any age.
+func (c counts) comparisons(k practice.Key) (all int) {
 	for x, n := range c.rows {
 		if x.Practice == k {
-			comparisons += n
+			all += n
 		}
 	}
-	return comparisons, c.ofPractice[k]
+	return all
 }
 
 // plainMean is the plain mean of a treatment's percent gains over unsanitized; nil where no study has one.

@@ -326,6 +326,18 @@ func (r *Result) Money(t practice.Treatment) (Gain, bool) {
 	return r.integrated.gain(r.integrated.shrunk, t, of(t, 1))
 }
 
+// hangs is the part of an interval's width, on the log scale, by which a gain or an end of its interval moves from
+// halved to doubled scales of the priors where it is said to hang on what is assumed.
+const hangs = 0.25
+
+// Hangs is true of a gain that hangs on what is assumed of the spread, by what it is with the scales of the priors
+// halved and doubled.
+func (g Gain) Hangs(half, double Gain) bool {
+	far := func(a, b float64) float64 { return math.Abs(math.Log1p(b/100) - math.Log1p(a/100)) }
+	return max(far(half.Pct, double.Pct), far(half.LowPct, double.LowPct), far(half.HighPct, double.HighPct)) >
+		hangs*far(g.LowPct, g.HighPct)
+}
+
 // underPrior is the gains with all scales of the priors on standard deviations multiplied.
 func (r *Result) underPrior(factor float64) []Gain {
 	x, err := r.table.integrate(r.members[0].layout, r.options.Prior.Times(factor), nil)

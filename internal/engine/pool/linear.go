@@ -21,6 +21,7 @@ type Contrast struct {
 	Study, Site string // Site is that of the study alone, and no name, where it states none
 	Season      int    // the first, where it averages several
 	Arm, Ref    practice.Treatment
+	Apart       float64 // chance that the study stands apart; 0 where it was not asked
 }
 
 // Linear gives the model; false where the studies leave nothing to estimate its variances from.
@@ -32,7 +33,11 @@ func (r *Result) Linear() (Linear, bool) {
 	l := Linear{Model: r.table.model(m.layout), Fit: m.fit, result: r, member: m}
 	for _, x := range r.table.rows {
 		s := r.table.studies[x.study]
-		l.Rows = append(l.Rows, Contrast{Study: s.name, Site: s.site, Season: s.effects.Season, Arm: x.arm, Ref: x.ref})
+		c := Contrast{Study: s.name, Site: s.site, Season: s.effects.Season, Arm: x.arm, Ref: x.ref}
+		if r.Apart != nil && r.Apart[x.study].Chance > 0 {
+			c.Apart = r.Apart[x.study].Chance
+		}
+		l.Rows = append(l.Rows, c)
 	}
 	return l, true
 }

@@ -1,15 +1,30 @@
 package pool
 
-// Most is the gain of most sap, and the most promising one beside it: where any practice has two studies or more, one
-// with a single study does not come first. Both are zero where there are none.
+import "spile/internal/note"
+
+// Alone says what a gain rests on that may lead and is not put first, since first place needs two independent studies;
+// "" where it rests on two or more. Two seasons of one trial share their units, and with them whatever else makes these
+// units give more.
+func (g Gain) Alone() note.Term {
+	switch {
+	case g.Trials > 1:
+		return ""
+	case g.Studies > 1:
+		return note.Term("one trial of several seasons, which counts as one study")
+	}
+	return note.Term("one study")
+}
+
+// Most is the gain of most sap among those that may come first, and the most promising of the others; zero where there
+// is none.
 func Most(gains []Gain) (best, promising Gain) {
 	for _, g := range gains {
-		switch {
-		case best.Treatment.Practice == "" || best.Studies < 2 && g.Studies > 1 ||
-			g.Pct > best.Pct && (g.Studies > 1 || best.Studies < 2):
-			best, promising = g, best
-		case promising.Treatment.Practice == "" || g.Pct > promising.Pct:
-			promising = g
+		to := &best
+		if g.Alone() != "" {
+			to = &promising
+		}
+		if to.Treatment.Practice == "" || g.Pct > to.Pct {
+			*to = g
 		}
 	}
 	return best, promising

@@ -37,11 +37,13 @@ type Options struct {
 func Default() Options { return Options{Inference: Mixture, Site: true} }
 
 // Gain is one practice's pooled gain over unsanitized; for a practice that ages, in its first season (age 0).
-// Percentages are of sap per tap. All intervals are 95 %. DF is +Inf under Wald inference.
+// Percentages are of sap per tap. All intervals are 95 %. DF is +Inf under Wald inference. Trials are counted for the
+// gains of Result.Gains alone.
 type Gain struct {
 	Treatment                   practice.Treatment
 	Comparisons                 int // rows in which the practice stands
 	Studies                     int
+	Trials                      int // independent ones: the seasons of one trial on the same units count once
 	Log, SE, DF                 float64
 	Pct, LowPct, HighPct        float64 // median: 100(e^β − 1)
 	LongRunPct                  float64 // 100(e^(β+σ²site/2) − 1): what money uses

@@ -70,7 +70,7 @@ func (r *Result) gains() {
 			continue
 		}
 		first := practice.Treatment{Practice: p.Key}
-		comparisons, studies := r.counts.of(p.Key)
+		comparisons := r.counts.comparisons(p.Key)
 		if comparisons == 0 {
 			continue
 		}
@@ -80,7 +80,7 @@ func (r *Result) gains() {
 				note.Term(p.Key))
 			continue
 		}
-		g.Comparisons, g.Studies = comparisons, studies
+		g.Comparisons, g.Studies, g.Trials = comparisons, r.counts.ofPractice[p.Key], r.counts.trials[p.Key]
 		g.PlainMeanPct, g.PlainStudies = r.counts.plainMean(first)
 		r.Gains = append(r.Gains, g)
 		if g.DF < 4 {

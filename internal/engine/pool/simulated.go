@@ -41,6 +41,11 @@ func SimulatedFor(studies int) Simulated {
 	})
 }
 
+// WorstSimulated is the tables whose intervals of a gain held it least often.
+func WorstSimulated() Simulated {
+	return slices.MinFunc(Worlds, func(a, b Simulated) int { return cmp.Compare(a.Gains.Share, b.Gains.Share) })
+}
+
 // Worlds is what make coverage found. The usual world: sites and seasons differ by 0.1, practices by place by 0.07 and
 // studies by 0.15 on the log scale; arms have six units that differ by a fifth; three studies in ten state neither n
 // nor an error; eight sites, six seasons. Gains of 31, 63, 72 (fading to half in two seasons) and 15 %; tables of up to

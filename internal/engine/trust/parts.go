@@ -16,6 +16,7 @@ type Model struct {
 	Ageing bool // drops age along a curve
 	Wild   bool // a study may stand apart
 	Shrunk bool // practices are drawn toward the mean of their family
+	Long   bool // the mean over places and seasons, as money counts it
 }
 
 // Part is one step from the plain mean of what studies say to the pooled gain, on the log scale.
@@ -53,6 +54,8 @@ var steps = []step{
 			Wild: true}},
 	{key: "shrinkage", name: "drawing practices toward their family, as for money",
 		model: Model{Places: true, Ageing: true, Wild: true, Shrunk: true}},
+	{key: "long-run", name: "the mean over places and seasons, in place of the middle one",
+		model: Model{Places: true, Ageing: true, Wild: true, Shrunk: true, Long: true}},
 }
 
 func mean(x []float64) float64 {
@@ -64,7 +67,8 @@ func mean(x []float64) float64 {
 }
 
 // Parts takes a treatment's pooled gain apart. A step that the model has no such part for, or whose gain is not to be
-// had, is left out; what is left adds up to the pooled gain, and with shrinkage to that which money uses.
+// had, is left out; what is left adds up to the pooled gain, and with shrinkage and the long run to that which money
+// uses.
 func (l *Ladder) Parts(t practice.Treatment) []Part {
 	var y, pct []float64
 	for _, s := range directly(l.effects, t).Studies {

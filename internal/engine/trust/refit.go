@@ -1,6 +1,7 @@
 package trust
 
 import (
+	"math"
 	"sync"
 
 	"spile/internal/engine/effect"
@@ -37,7 +38,7 @@ func (l *Ladder) gain(t practice.Treatment, direct bool, m Model) (float64, bool
 	integrated := l.options.Inference == pool.Mixture
 	switch {
 	case (m.Wild || m.Shrunk) && !integrated, m.Wild && !m.Shrunk && l.whole.Apart == nil,
-		m.Ageing && !m.Wild && !l.aged(t):
+		m.Shrunk && !m.Long && l.options.Unshrunk, m.Ageing && !m.Wild && !l.aged(t):
 		return 0, false
 	}
 	r := l.whole
@@ -52,6 +53,9 @@ func (l *Ladder) gain(t practice.Treatment, direct bool, m Model) (float64, bool
 		gain = r.ForMoney
 	}
 	g, ok := gain(t)
+	if m.Long {
+		return math.Log1p(g.LongRunPct / 100), ok
+	}
 	return g.Log, ok
 }
 

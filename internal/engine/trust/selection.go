@@ -44,7 +44,8 @@ type Selected struct {
 
 // Under fits the comparisons with unsanitized by maximum likelihood under a selection: y ~ N(β, s² + τ²) of its
 // treatment, published with the weight of its p. Comparisons count as independent, also where they share a reference or
-// a site.
+// a site, and each with the chance that its study does not stand apart: so the pooled gain beside it counts them, and
+// one that lies far out widens the spread of none.
 func (s Selection) Under(l pool.Linear) []Selected {
 	var data [][]comparison
 	var order []practice.Treatment
@@ -57,7 +58,7 @@ func (s Selection) Under(l pool.Linear) []Selected {
 			k = len(order)
 			order, data = append(order, r.Arm), append(data, nil)
 		}
-		data[k] = append(data[k], newComparison(l.Model.Y[i], stated(l, i)))
+		data[k] = append(data[k], newComparison(l.Model.Y[i], stated(l, i), 1-r.Apart))
 	}
 	if order == nil {
 		return nil
@@ -77,12 +78,12 @@ func (s Selection) Under(l pool.Linear) []Selected {
 
 // comparison is a log gain with its standard error, and the log gains at which its p passes each bound but the last.
 type comparison struct {
-	y, se float64
-	edges []float64 // falling
+	y, se, counts float64
+	edges         []float64 // falling
 }
 
-func newComparison(y, se float64) comparison {
-	c := comparison{y: y, se: se}
+func newComparison(y, se, counts float64) comparison {
+	c := comparison{y: y, se: se, counts: counts}
 	for _, p := range bounds[:len(bounds)-1] {
 		c.edges = append(c.edges, se*distuv.UnitNormal.Quantile(1-p))
 	}
@@ -130,7 +131,7 @@ func most(data [][]comparison, weights []float64) (beta []float64, tau float64) 
 			of := func(b float64) (l, slope, bend float64) {
 				for _, c := range list {
 					x, y, z := c.at(b, tau, weights)
-					l, slope, bend = l+x, slope+y, bend+z
+					l, slope, bend = l+c.counts*x, slope+c.counts*y, bend+c.counts*z
 				}
 				return
 			}

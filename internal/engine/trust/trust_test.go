@@ -183,6 +183,33 @@ func TestSelection(t *testing.T) {
 	}
 }
 
+// A study that stands apart counts in selection as in the pooled gain, and widens the spread of none. By R: metafor
+// 3.8-1, rma(method = "ML") and selmodel(type = "stepfun") on these numbers without the last; with it, where no study may
+// stand apart.
+func TestSelectionBesideAStudyApart(t *testing.T) {
+	var e effect.Effects
+	for i, y := range []float64{.35, .30, .41, .33, .38, .29, .36, .44, .31, .35, .37, 1.6} {
+		e.Studies = append(e.Studies, one(fmt.Sprint("s", i), fmt.Sprint("site ", i%8), 2015+i%6, spout, un, y, 0.016))
+	}
+	for _, c := range []struct {
+		with             pool.Inference
+		plain            float64
+		moderate, severe float64
+		within           float64
+	}{
+		{pool.Mixture, 0.3536364, 0.3449156, 0.3394240, 0.003},
+		{reml.KenwardRoger, 0.4575, 0.3924169, 0.2535228, 1e-4},
+	} {
+		l := linear(t, e, pool.Options{Inference: c.with, Site: true})
+		for i, want := range []float64{c.moderate, c.severe} {
+			g := Selections()[i].Under(l)[0]
+			if math.Abs(g.Plain-c.plain) > c.within || math.Abs(g.Log-want) > c.within {
+				t.Errorf("%s: %+v, want %v from %v", c.with, g, want, c.plain)
+			}
+		}
+	}
+}
+
 func TestSmallStudies(t *testing.T) {
 	if _, ok := SmallStudies(linear(t, alike(0.004), kr)); ok {
 		t.Error("studies of one precision are tested for small ones")
@@ -290,19 +317,23 @@ func TestParts(t *testing.T) {
 		with    pool.Inference
 		keys    string
 	}{
-		{"one study", e.Studies[:1], spout, pool.Mixture, "percents logs precision indirect places shrinkage"},
+		{"drawn toward nothing", ageing, drop(0), "unshrunk", "percents logs precision indirect places ageing wild long-run"},
+		{"one study", e.Studies[:1], spout, pool.Mixture, "percents logs precision indirect places shrinkage long-run"},
 		{"its own comparisons", e.Studies, spout, reml.KenwardRoger, "percents logs precision indirect places"},
 		{"another practice's", indirect, spout, reml.KenwardRoger, "percents logs precision indirect places"},
 		{"older drops, no curve", older, spout, reml.KenwardRoger, "percents logs precision indirect places ageing"},
 		{"a curve", ageing, spout, reml.KenwardRoger, "percents logs precision indirect places ageing"},
 		{"a curve, integrated", ageing, drop(0), pool.Mixture,
-			"percents logs precision indirect places ageing wild shrinkage"},
+			"percents logs precision indirect places ageing wild shrinkage long-run"},
 		{"no curve, integrated", older, spout, pool.Mixture,
-			"percents logs precision indirect places ageing wild shrinkage"},
+			"percents logs precision indirect places ageing wild shrinkage long-run"},
 		{"not against unsanitized", []effect.StudyEffects{e.Studies[0], indirect[7]}, valve, reml.KenwardRoger,
 			"indirect places"},
 	} {
 		o := pool.Options{Inference: c.with, Site: true}
+		if c.with == "unshrunk" {
+			o.Inference, o.Unshrunk = pool.Mixture, true
+		}
 		all := effect.Effects{Studies: c.studies}
 		r, err := pool.Fit(all, practice.Shipped(), o)
 		if err != nil {
@@ -318,10 +349,11 @@ func TestParts(t *testing.T) {
 		if strings.Join(keys, " ") != c.keys {
 			t.Errorf("%s: %v, want %v", c.what, keys, c.keys)
 		}
-		n := len(parts) - 1
-		if keys[n] == "shrinkage" {
-			m, _ := r.ForMoney(c.of)
-			near(t, c.what+": as used for money", sum, m.Log)
+		for n := len(parts) - 1; keys[n] == "shrinkage" || keys[n] == "long-run"; n-- {
+			if keys[n] == "long-run" {
+				m, _ := r.ForMoney(c.of)
+				near(t, c.what+": as used for money", 100*math.Expm1(sum), m.LongRunPct)
+			}
 			sum -= parts[n].Change
 		}
 		g, _ := r.Gain(c.of)

@@ -176,7 +176,7 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Gains,
 	Brief: func(t Table) Table { return t.less("comparisons", "long_run_pct") },
 }, {
-	Key: "few-studies", Help: "practices with one study or two, and what is assumed of them", Needs: Studies,
+	Key: "few-studies", Help: "gains of few studies, and how far gains hang on what is assumed", Needs: Studies,
 	At:    []Spot{page("gains", "bars"), chapter("gains", "bars"), command("gains")},
 	Build: (*View).Few,
 }, {

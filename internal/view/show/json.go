@@ -78,7 +78,7 @@ type GainJSON struct {
 	LongRunPct    Number       `json:"long_run_pct"`
 
 	// Of inference by mixture; null under others.
-	ShrunkPct   *Number    `json:"shrunk_pct"`   // as used for money
+	ShrunkPct   *Number    `json:"shrunk_pct"`   // drawn toward its family, at the middle place and season
 	PriorHalf   *RangeJSON `json:"prior_half"`   // with the scales of the priors halved
 	PriorDouble *RangeJSON `json:"prior_double"` // and doubled
 	KR          *PaperJSON `json:"kr"`
@@ -86,6 +86,9 @@ type GainJSON struct {
 	// Of a gain taken apart; null where that was not asked.
 	Parts  []StepJSON  `json:"parts"`
 	Movers []MoverJSON `json:"movers"`
+
+	Trials  int     `json:"trials"`   // independent ones: the seasons of one trial count once
+	UsedPct *Number `json:"used_pct"` // the long run that money rests on
 }
 
 // PriorJSON is the scales of the half-normal priors on the standard deviations, on the log scale.
@@ -168,6 +171,7 @@ func (w *View) GainsJSON() GainsJSON {
 	}
 	for _, g := range r.Gains {
 		j.Practices = append(j.Practices, GainJSON{
+			Trials: g.Trials, UsedPct: number(w.forMoney(g.Treatment).Number),
 			Practice: g.Treatment.Practice, Comparisons: g.Comparisons, Studies: g.Studies,
 			LogRatio: Number(g.Log), SELog: Number(g.SE), DF: Number(g.DF),
 			GainPct: Number(g.Pct), LowPct: Number(g.LowPct), HighPct: Number(g.HighPct),

@@ -37,7 +37,9 @@ const gainsContract = `{
       "prior_double": null,
       "kr": null,
       "parts": null,
-      "movers": null
+      "movers": null,
+      "trials": 2,
+      "used_pct": null
     }
   ],
   "between": [

@@ -47,7 +47,7 @@ func TestUnlinkedStudyIsOut(t *testing.T) {
 
 // A plain mean of fewer studies than the pooled gain says of how many.
 func TestPlainMeanSaysItsStudies(t *testing.T) {
-	if got := text(t, Of(fixture(), say.In("en")).Gains()); !strings.Contains(got, "a plain mean of 5 studies") {
+	if got := text(t, Of(fixture(), say.In("en")).Gains()); !strings.Contains(got, "a plain mean of 5 comparisons") {
 		t.Errorf("the check valve's plain mean is of 5 of its 7 studies:\n%s", got)
 	}
 }

@@ -168,8 +168,8 @@ func (w *View) promising(n *advice.Next) string {
 	if n.Promising == nil {
 		return ""
 	}
-	leads := v.Text("%s nets more than what is recommended, and rests on one study: promising, but first place needs "+
-		"two.", capital(w.Option(*n.Promising)))
+	leads := v.Text("%s nets more than what is recommended, and rests on %s: promising, but first place needs two "+
+		"studies.", capital(w.Option(*n.Promising)), n.Promising.Promising)
 	for i, x := range n.Ranked {
 		switch {
 		case !slices.ContainsFunc(x.Trial.Treatments,

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 
+	"spile/internal/engine/effect"
 	"spile/internal/engine/pool"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/unit"
@@ -38,7 +39,33 @@ func (w *View) Between() Table {
 		t.note(v.Text("p is that of the answer for papers (Kenward & Roger), by itself: it is not of the intervals "+
 			"beside it, and of %d comparisons some fall below 0.05 by chance.", len(w.A.Pool.Between)))
 	}
+	t.note(w.borrowed())
 	return t
+}
+
+// borrowed says of how many comparisons the error, and with it every p, is not their own; "" where it is that of all.
+func (w *View) borrowed() string {
+	n, all, assumed := 0, 0, false
+	for _, s := range w.A.Effects.Studies {
+		for _, r := range s.Rows {
+			all++
+			if r.Basis.Imputed() {
+				n++
+			}
+			assumed = assumed || r.Basis == effect.AssumedCV
+		}
+	}
+	v := w.V
+	switch {
+	case n == 0:
+		return ""
+	case assumed:
+		return v.Text("%d of %d comparisons state no error, and no study tells the spread between units: it is assumed "+
+			"to be %s, with one unit where no number is stated. Whatever p stands here rests on that.", n, all,
+			v.Percent(100*cmp.Or(w.A.Input.Evidence.DefaultCV, evidence.DefaultCV)))
+	}
+	return v.Text("%d of %d comparisons state no error: it is taken from other studies, and whatever p stands here "+
+		"rests on that.", n, all)
 }
 
 // Shares is how much of each practice's gain another explains: the new spout inside the check valve's gain.
@@ -160,6 +187,7 @@ func (w *View) Variances() Table {
 	t.Notes = append(notes, Footnote{Text: how},
 		Footnote{Text: v.Text("Q %s on %d degrees of freedom, p %s; I² %s.", v.Decimal(r.Q, 1), r.QDF, v.P(r.QP),
 			v.Percent(r.I2Pct))})
+	t.note(w.borrowed())
 	return t
 }
 
@@ -309,5 +337,6 @@ func (w *View) Indirect() Table {
 			percent(v, pct(d.DirectLog)), percent(v, pct(d.IndirectLog)), decimal(v, d.DifferenceLog, 3),
 			decimal(v, d.SE, 3), num(v.P(d.P), d.P))
 	}
+	t.note(w.borrowed())
 	return t
 }

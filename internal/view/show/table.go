@@ -79,8 +79,12 @@ func (t *Table) row(id string, cells ...Cell) *Row {
 	return &t.Rows[len(t.Rows)-1]
 }
 
-// note adds a note without a mark.
-func (t *Table) note(text string) { t.Notes = append(t.Notes, Footnote{Text: text}) }
+// note adds a note without a mark, unless there is nothing to say.
+func (t *Table) note(text string) {
+	if text != "" {
+		t.Notes = append(t.Notes, Footnote{Text: text})
+	}
+}
 
 // Cell is one cell. Number is nil where there is none; Low and High are its 95 % interval where the column has one.
 type Cell struct {

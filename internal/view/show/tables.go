@@ -49,8 +49,9 @@ func (w *View) Ranking() Table {
 		if o.IsToday {
 			name.Marks = append(name.Marks, notes.mark(v.Text("today's practice")))
 		}
-		if o.Promising {
-			name.Marks = append(name.Marks, notes.mark(v.Text("promising, one study: first place needs two")))
+		if o.Promising != "" {
+			name.Marks = append(name.Marks, notes.mark(v.Text("promising, %s: first place needs two studies",
+				o.Promising)))
 		}
 		if !o.Studied {
 			name.Marks = append(name.Marks, notes.mark(w.unstudied(o)))
@@ -169,7 +170,7 @@ func (w *View) Gains() Table {
 			}
 			if g.PlainStudies != g.Studies {
 				plain.Marks = append(plain.Marks,
-					notes.mark(v.Text("a plain mean of %s", v.Text("%d studies", g.PlainStudies))))
+					notes.mark(v.Text("a plain mean of %s", v.Text("%d comparisons", g.PlainStudies))))
 			}
 		}
 		season := none(v)
@@ -179,26 +180,55 @@ func (w *View) Gains() Table {
 		} else if finite(g.SeasonLowPct) && finite(g.SeasonHighPct) {
 			season = Cell{Text: bare(v, g.SeasonLowPct, g.SeasonHighPct), Low: &g.SeasonLowPct, High: &g.SeasonHighPct}
 		}
+		studies := count(v, g.Studies)
+		if g.Trials < g.Studies {
+			studies.Marks = []string{notes.mark(v.Text("%d independent trials: the seasons of one trial, on "+
+				"the same units, count as one study where two are asked for", g.Trials))}
+		}
 		name := words(w.Treatment(g.Treatment))
 		if w.ages(g.Treatment.Practice) {
 			name.Marks = []string{notes.mark(v.Text("in its first season; the gain fades with the seasons in use"))}
 		}
 		t.row(string(g.Treatment.Practice), name, percents(v, g.Pct, g.LowPct, g.HighPct), season,
-			percent(v, g.LongRunPct), w.forMoney(g.Treatment), plain, count(v, g.Comparisons), count(v, g.Studies))
+			percent(v, g.LongRunPct), w.forMoney(g.Treatment), plain, count(v, g.Comparisons), studies)
 	}
 	for _, k := range w.A.Pool.NotEstimable {
 		t.row(string(k), Cell{Text: w.Practice(k),
 			Marks: []string{notes.mark(v.Text("not estimable: no chain of studies links it to unsanitized"))}}, none(v),
 			none(v), none(v), none(v), none(v), none(v), none(v)).Dim = true
 	}
-	notes = append(notes, Footnote{Text: v.Text("Studies say: the gain at the middle place and season (median). " +
-		"Long run: the mean over places and seasons, a little above. Plain mean: the mean of the percentages as the " +
-		"studies state them.")}, Footnote{Text: w.moneyRests()})
+	notes = append(notes, Footnote{Text: v.Text("Studies say: the gain at the middle place and season (median). "+
+		"Plain mean: the mean of the percentages as the studies state them.") + " " + w.longRun()},
+		Footnote{Text: w.moneyRests()})
 	t.Notes = notes
-	if held := w.simulated(); held != "" {
-		t.note(held)
-	}
+	t.note(w.prior())
+	t.note(w.simulated())
 	return t
+}
+
+// longRun says what a gain over the long run is.
+func (w *View) longRun() string {
+	switch {
+	case w.A.Pool.KR != nil:
+		return w.V.Text("Long run: what is expected of the yield ratio over places and seasons, and over what is not " +
+			"known of the gain; it lies above the median, the further the less is known.")
+	case w.A.Input.Pool.Site:
+		return w.V.Text("Long run: the mean over sites; on the log scale it lies above the median by half the " +
+			"variance between sites.")
+	}
+	return w.V.Text("Long run: as the median, since nothing is estimated of sites and seasons.")
+}
+
+// prior says what is taken to be known before any study; "" where nothing is.
+func (w *View) prior() string {
+	if w.A.Pool.KR == nil {
+		return ""
+	}
+	v, s := w.V, w.A.Pool.Prior().Scale
+	return v.Text("Assumed before any study, as scales of half-normal priors on standard deviations of log gains: "+
+		"between studies %s, sites %s, seasons %s, places of one practice %s, and as used for money between practices "+
+		"of a family %s.", v.Decimal(s[0], 2), v.Decimal(s[1], 2), v.Decimal(s[2], 2), v.Decimal(s[3], 2),
+		v.Decimal(s[4], 2))
 }
 
 // moneyRests says what gain money rests on.
@@ -208,7 +238,7 @@ func (w *View) moneyRests() string {
 			"and seasons, drawn toward nothing.")
 	}
 	return w.V.Text("Money, and more sap beside it, rest on gains drawn toward those of like practices, the more the " +
-		"less the studies tell, so that none leads by luck; the mean over places and seasons.")
+		"less the studies tell, so that luck puts fewer of them first; the mean over places and seasons.")
 }
 
 // forMoney is the gain that money rests on.
@@ -221,22 +251,42 @@ func (w *View) forMoney(t practice.Treatment) Cell {
 	return none(w.V)
 }
 
-// few is the number of studies of a practice up to which most of its pooled gain's interval is assumed.
+// few is the number of studies of a practice up to which its own studies stand beside its pooled gain.
 const few = 2
 
-// Few is what the few studies of a practice say by themselves, beside the pooled gain, which then is mostly assumed.
+// asked is the number of studies of a pool up to which every gain is asked how far it hangs on what is assumed: beyond,
+// only those of few studies are.
+const asked = 300
+
+// assumed is a gain with what is assumed of the spread halved and doubled; false where that was not asked, or cannot be
+// told.
+func (w *View) assumed(g pool.Gain) (half, double pool.Gain, ok bool) {
+	r := w.A.Pool
+	if r.KR == nil || r.Studies > asked && g.Studies > few {
+		return half, double, false
+	}
+	same := func(x pool.Gain) bool { return x.Treatment == g.Treatment }
+	i, j := slices.IndexFunc(r.Halved(), same), slices.IndexFunc(r.Doubled(), same)
+	if i < 0 || j < 0 {
+		return half, double, false
+	}
+	return r.Halved()[i], r.Doubled()[j], true
+}
+
+// Few is what the few studies of a practice say by themselves, beside the pooled gain; and every gain whose interval
+// hangs on what is assumed of the spread.
 func (w *View) Few() Table {
 	v, r := w.V, w.A.Pool
 	t := Table{
 		ID:    "few-studies",
-		Title: v.Text("Practices with one study or two"),
-		Lead: v.Text("Their own studies, with those studies' own errors alone; then the pooled gain, mostly assumed: " +
-			"under other assumptions gains differ half as much, or twice as much, from study to study and place to " +
+		Title: v.Text("Gains of few studies, and how far gains hang on what is assumed"),
+		Lead: v.Text("Their own studies by those studies' errors alone; then the pooled gain, and its interval were " +
+			"gains assumed beforehand to differ half as much, or twice as much, from study to study and place to " +
 			"place."),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
 			interval("own_pct", v.Text("what its studies say"), "%"),
-			interval("gain_pct", v.Text("pooled, mostly assumed"), "%"),
+			interval("gain_pct", v.Text("pooled"), "%"),
 			interval("half_pct", v.Text("half as much"), "%"),
 			interval("double_pct", v.Text("twice as much"), "%"),
 			numeric("studies", v.Text("studies"), ""),
@@ -245,24 +295,32 @@ func (w *View) Few() Table {
 	if r == nil || r.KR == nil {
 		return t
 	}
-	for i, g := range r.Gains {
-		if g.Studies > few {
+	var notes lettered
+	for _, g := range r.Gains {
+		half, double, told := w.assumed(g)
+		hangs := told && g.Hangs(half, double)
+		if g.Studies > few && !hangs {
 			continue
 		}
 		own := none(v)
 		if y, half, ok := w.own(g.Treatment); ok {
 			own = percents(v, pct(y), pct(y-half), pct(y+half))
 		}
-		under := func(list []pool.Gain) Cell {
-			if len(list) != len(r.Gains) {
+		under := func(x pool.Gain) Cell {
+			if !told {
 				return none(v)
 			}
-			x := list[i]
 			return Cell{Text: bare(v, x.LowPct, x.HighPct), Low: &x.LowPct, High: &x.HighPct}
 		}
-		t.row(string(g.Treatment.Practice), words(w.Treatment(g.Treatment)), own,
-			percents(v, g.Pct, g.LowPct, g.HighPct), under(r.Halved()), under(r.Doubled()), count(v, g.Studies))
+		pooled := percents(v, g.Pct, g.LowPct, g.HighPct)
+		if hangs {
+			pooled.Marks = []string{notes.mark(v.Text("hangs on what is assumed: from half to twice of it the gain, or " +
+				"an end of its interval, moves by more than a quarter of the interval's width"))}
+		}
+		t.row(string(g.Treatment.Practice), words(w.Treatment(g.Treatment)), own, pooled, under(half), under(double),
+			count(v, g.Studies))
 	}
+	t.Notes = notes
 	return t
 }
 
@@ -286,8 +344,8 @@ func (w *View) Evidence() Table {
 	t := Table{
 		ID:    "evidence",
 		Title: v.Text("Every study"),
-		Lead: v.Text("Gains are over unsanitized unless another reference is named. In brackets: the 95 %% interval " +
-			"of that study's own error."),
+		Lead: v.Text("Gains are over unsanitized unless another reference is named. In brackets: their 95 %% "+
+			"interval by the error that the pool takes for the study's: %s.", w.errors()),
 		Columns: []Column{
 			wordy("study", v.Text("study")),
 			wordy("site", v.Text("site")),
@@ -374,6 +432,19 @@ func (w *View) Evidence() Table {
 
 // standsApart is the chance above which a study is said to stand apart.
 const standsApart = 0.2
+
+// errors says, in the middle of a sentence, what the error of a study is that the pool goes by.
+func (w *View) errors() string {
+	switch w.A.Input.Evidence.Variance {
+	case evidence.ReportedSD:
+		return w.V.Text("as it states it, and where it states none that of all others")
+	case evidence.PooledCV:
+		return w.V.Text("the spread between units is that of all studies on its kind of unit, unless it states an " +
+			"error of its gain")
+	}
+	return w.V.Text("the spread between its units is drawn toward that of others on its kind of unit, the more the " +
+		"fewer units it has, unless it states an error of its gain")
+}
 
 // apart is the chance of each study asked that it stands apart.
 func (w *View) apart() map[string]float64 {

@@ -107,13 +107,25 @@ func (w *View) Checks() Table {
 		now = percents(v, g.Pct, g.LowPct, g.HighPct)
 	}
 	t.row("", words(v.Text("the answer as it stands")), now, words(""), words(""), words(first)).Strong = true
+	onMoney := false
 	for _, c := range w.A.Trust.Checks {
 		agree, of := w.agrees(c)
-		t.row(c.Key, words(capital(v.Text(c.Name))), w.under(c, s), count(v, agree), count(v, of),
-			words(w.otherwise(c)))
+		row := []Cell{words(capital(v.Text(c.Name))), w.under(c, s), count(v, agree), count(v, of),
+			words(w.otherwise(c))}
+		if c.Asked != nil {
+			onMoney = onMoney || !w.moves(c)
+		} else {
+			row[2], row[3], row[4] = none(v), none(v), words(v.Text("does not apply here"))
+		}
+		t.row(c.Key, row...)
 	}
 	t.note(v.Text("Checks overlap: one study may be all that several of them leave out or weigh otherwise. Name it: " +
 		"of so many answers, those that put the same first."))
+	if onMoney {
+		t.note(v.Text("Does not apply here: a gain with its variances estimated rests on no prior, and knows of no " +
+			"study that stands apart. Money rests on both however gains are inferred, so that what comes first is " +
+			"asked."))
+	}
 	if w.A.Pool.Apart != nil {
 		t.note(v.Text("With studies left out, or with other errors, how much studies, sites and seasons differ is " +
 			"looked for where the full answer found it, and the same studies may be apart."))
@@ -121,8 +133,14 @@ func (w *View) Checks() Table {
 	return t
 }
 
+// moves is true of a check that can move the gains that are told.
+func (w *View) moves(c advice.Check) bool { return w.A.Pool.KR != nil || !c.Integrated() }
+
 // under is a practice's gain by a check: with its interval, or from the lowest of several to the highest.
 func (w *View) under(c advice.Check, s practice.Treatment) Cell {
+	if !w.moves(c) {
+		return words(w.V.Text("does not apply here"))
+	}
 	low, high := math.Inf(1), math.Inf(-1)
 	cell := none(w.V)
 	for _, x := range c.Asked {
@@ -204,6 +222,7 @@ func (w *View) Tests() Table {
 	t.note(v.Text("These tests rest on the answer for papers (Kenward & Roger) and on one spread of all practices. " +
 		"The error of a log ratio hangs on the gain itself: where studies are of one size a slope can come of that " +
 		"alone."))
+	t.note(w.borrowed())
 	designs := v.Text("Do studies that compare other sets of practices tell the same gains?")
 	if d := x.Designs; d != nil {
 		t.row("designs", words(designs), words(v.Text("%d sets of practices, which may disagree in %d ways", d.Designs,
@@ -294,8 +313,21 @@ func (w *View) Selections() Table {
 		t.note(v.Text("%s: of comparisons without a gain (p = 0.5) %s are published, of those with p = 0.05 %s (Vevea "+
 			"& Woods 2005).", capital(v.Term(note.Term(s.Name))), InPercent(v, s.At(0.5)), InPercent(v, s.At(0.05))))
 	}
-	t.note(v.Text("One study that lies far out widens the spread of all: then a small number here tells of it, and " +
-		"not of the practice in whose row it stands."))
+	if w.A.Pool.Apart == nil {
+		t.note(v.Text("One study that lies far out widens the spread of all: then a small number here tells of it, " +
+			"and not of the practice in whose row it stands."))
+		return t
+	}
+	var apart []string
+	for _, x := range w.A.Pool.Apart {
+		if x.Chance > standsApart {
+			apart = append(apart, v.Text("%s with %s", x.Study, InPercent(v, 1-x.Chance)))
+		}
+	}
+	if apart != nil {
+		t.note(v.Text("Each study counts here, in all columns, with the chance that it does not stand apart, much as it "+
+			"does in the pooled gain: %s; all others nearly in full.", v.List(apart)))
+	}
 	return t
 }
 

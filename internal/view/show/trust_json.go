@@ -59,6 +59,7 @@ type CheckJSON struct {
 	Of      int     `json:"of"`
 	LowPct  *Number `json:"low_pct"` // of one answer its interval
 	HighPct *Number `json:"high_pct"`
+	Applies bool    `json:"applies"` // false: it can move nothing, and is not counted
 }
 
 // LeftOutJSON is the answer without a study, site or season; null where nothing can be said then.
@@ -149,7 +150,7 @@ func (w *View) TrustJSON() TrustJSON {
 	for _, c := range x.Checks {
 		agree, of := w.agrees(c)
 		gain := w.under(c, s)
-		j.Checks = append(j.Checks, CheckJSON{c.Key, agree, of, number(gain.Low), number(gain.High)})
+		j.Checks = append(j.Checks, CheckJSON{c.Key, agree, of, number(gain.Low), number(gain.High), c.Asked != nil})
 		if of > 0 {
 			j.Of++
 		}

@@ -173,3 +173,30 @@ func TestPartsTable(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// By Kenward-Roger nothing told hangs on a prior: such checks do not apply, and are counted only where money is told,
+// which rests on priors however gains are inferred.
+func TestChecksThatDoNotApply(t *testing.T) {
+	for _, money := range []bool{true, false} {
+		a := checkedFixture() // which is not integrated
+		x := advice.Check{Key: "prior-half", Name: "what is assumed of the spread halved"}
+		counted := 2
+		if money {
+			x.Asked, counted = a.Trust.Checks[1].Asked, 3
+		}
+		a.Trust.Checks = append(a.Trust.Checks, x)
+		w := Of(a, say.In("en"))
+		got := text(t, w.Checks())
+		if !strings.Contains(got, "does not apply here") || strings.Contains(got, "Does not apply here: ") != money {
+			t.Error(got)
+		}
+		if of := w.TrustJSON().Of; of != counted || w.TrustJSON().Checks[3].Applies != money ||
+			w.TrustJSON().Checks[3].LowPct != nil {
+			t.Errorf("%d counted; %+v", of, w.TrustJSON().Checks[3])
+		}
+		a.Pool.KR = a.Pool.Gains
+		if got := text(t, w.Checks()); money && strings.Contains(got, "does not apply here") {
+			t.Error(got)
+		}
+	}
+}

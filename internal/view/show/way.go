@@ -51,7 +51,7 @@ func (w *View) mayLead(o advice.Option) bool {
 // firstOver is what nets most over the first seasons of all that may come first; false where there is none.
 func (w *View) firstOver() (first advice.Option, found bool) {
 	for _, o := range w.A.Ranking {
-		if w.mayLead(o) && !o.Promising && (!found || o.Way.Expected > first.Way.Expected) {
+		if w.mayLead(o) && o.Promising == "" && (!found || o.Way.Expected > first.Way.Expected) {
 			first, found = o, true
 		}
 	}

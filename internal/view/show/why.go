@@ -50,7 +50,7 @@ func (w *View) Parts(k practice.Key) Table {
 	last := 0.0
 	said := false
 	for i, p := range x.Parts {
-		if p.Key == "shrinkage" {
+		if forMoney(p) && !said {
 			pooled(v.Text("the pooled gain, as the studies say"), last)
 			said = true
 		}
@@ -78,6 +78,9 @@ func (w *View) Parts(k practice.Key) Table {
 	return t
 }
 
+// forMoney is true of a step that leads on from the pooled gain to the one that money uses.
+func forMoney(p trust.Part) bool { return p.Key == "shrinkage" || p.Key == "long-run" }
+
 // explained are the practices whose gains were taken apart.
 func (w *View) explained() (list []string) {
 	for _, x := range w.A.Why {
@@ -95,10 +98,10 @@ func (w *View) Explanation(k practice.Key) []string {
 	}
 	name, first, last, most := w.Treatment(x.Treatment), x.Parts[0], x.Parts[0], trust.Part{}
 	for _, p := range x.Parts[1:] {
-		if math.Abs(p.Change) > math.Abs(most.Change) {
+		if !forMoney(p) && math.Abs(p.Change) > math.Abs(most.Change) {
 			most = p
 		}
-		if p.Key != "shrinkage" {
+		if !forMoney(p) {
 			last = p
 		}
 	}

@@ -123,7 +123,7 @@ func (w *View) recommended() []string {
 func (w *View) surmised(best advice.Option) string {
 	top := best
 	for _, o := range w.A.Ranking {
-		if o.Verdict == practice.Permitted && o.Studied && !o.Promising && o.Today.Net > top.Today.Net {
+		if o.Verdict == practice.Permitted && o.Studied && o.Promising == "" && o.Today.Net > top.Today.Net {
 			top = o
 		}
 	}
@@ -277,7 +277,13 @@ func (w *View) mostSap() []string {
 	if w.A.Pool != nil {
 		best, promising = pool.Most(w.A.Pool.Gains)
 	}
-	if best.Treatment.Practice == "" {
+	switch {
+	case best.Treatment.Practice == "" && promising.Treatment.Practice != "":
+		return []string{v.Text("No practice is put first: first place needs two independent studies, and none has them."),
+			w.sure([]string{v.Text("most promising is %s, which rests on %s: %s over unsanitized (95 %% interval %s)",
+				w.Treatment(promising.Treatment), promising.Alone(), v.Percent(promising.Pct),
+				v.PercentRange(promising.LowPct, promising.HighPct))}, w.hangs(promising))}
+	case best.Treatment.Practice == "":
 		return []string{v.Text("No practice can be compared with unsanitized: the studies do not link any to it.")}
 	}
 	var near []string
@@ -288,12 +294,10 @@ func (w *View) mostSap() []string {
 	}
 	var behind []string
 	if promising.Treatment.Practice != "" && promising.Pct > best.Pct {
-		behind = append(behind, v.Text("promising, with one study: %s (%s)", w.Treatment(promising.Treatment),
-			v.Percent(promising.Pct)))
+		behind = append(behind, v.Text("promising, but first place needs two studies: %s (%s), which rests on %s",
+			w.Treatment(promising.Treatment), v.Percent(promising.Pct), promising.Alone()))
 	}
-	if best.Studies <= few && w.A.Pool.KR != nil {
-		behind = append(behind, v.Text("with so few studies most of that interval is assumed"))
-	}
+	behind = append(behind, w.hangs(best))
 	if best.LowPct <= 0 && best.HighPct >= 0 {
 		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
 			"zero"))
@@ -311,13 +315,24 @@ func (w *View) mostSap() []string {
 	if best.HighPct < 0 {
 		return []string{v.Text("No practice is shown to give more sap than unsanitized: the least is lost by %s, %s "+
 			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
-			v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)), w.sure(behind)}
+			v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)), w.sure(nil, behind...)}
 	}
 	return []string{
 		v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
 			v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)),
-		w.sure(behind),
+		w.sure(nil, behind...),
 	}
+}
+
+// hangs says how far an interval hangs on what is assumed; "" where it hardly does.
+func (w *View) hangs(g pool.Gain) string {
+	v := w.V
+	half, double, ok := w.assumed(g)
+	if !ok || !g.Hangs(half, double) {
+		return ""
+	}
+	return v.Text("that interval hangs on what is assumed of the spread: it is %s with half of it, %s with twice",
+		v.PercentRange(half.LowPct, half.HighPct), v.PercentRange(double.LowPct, double.HighPct))
 }
 
 // undecided is true of two practices whose difference may be zero.
