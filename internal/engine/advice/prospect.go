@@ -75,7 +75,8 @@ func SureModel(a *Advice, o DrawOptions) (*sure.Model, []price.Assumption, error
 	var options []sure.Option
 	for _, x := range a.Ranking {
 		if x.With == "" {
-			options = append(options, optionOf(x.Choice(), x.Verdict == practice.Permitted && x.Studied, x.Promising != ""))
+			options = append(options, optionOf(x.Choice(), x.Verdict == practice.Permitted && x.Studied,
+				x.Promising != ""))
 		}
 	}
 	m, assumptions, faults := model(a.Input, a.Money, options, a.Reference, o)

@@ -555,7 +555,8 @@ func TestSeasonsOfATrialCountOnce(t *testing.T) {
 		{"one trial less a season", nil, "long1c", 1, alone},
 		{"and a study", []effect.StudyEffects{pair("d", "d", 0.5, 0.01, practice.CheckValve)}, "", 2, ""},
 		{"which is left out", []effect.StudyEffects{pair("d", "d", 0.5, 0.01, practice.CheckValve)}, "d", 1, alone},
-		{"the name at another site", []effect.StudyEffects{season(0, "long", "d", 0.5, practice.CheckValve)}, "", 2, ""},
+		{"the name at another site", []effect.StudyEffects{season(0, "long", "d", 0.5, practice.CheckValve)}, "", 2,
+			""},
 	} {
 		for _, o := range []Options{kr, Default()} {
 			r := fit(t, effect.Effects{Studies: append(slices.Clone(studies), c.more...)}, o)
@@ -566,7 +567,8 @@ func TestSeasonsOfATrialCountOnce(t *testing.T) {
 				}
 			}
 			spout, valve := r.Gains[0], r.Gains[1]
-			if valve.Trials != c.trials || string(valve.Alone()) != c.alone || spout.Trials != 2 || spout.Alone() != "" {
+			if valve.Trials != c.trials || string(valve.Alone()) != c.alone ||
+				spout.Trials != 2 || spout.Alone() != "" {
 				t.Errorf("%s: %+v", c.what, valve)
 			}
 			best, promising := Most(r.Gains)

@@ -184,8 +184,8 @@ func TestSelection(t *testing.T) {
 }
 
 // A study that stands apart counts in selection as in the pooled gain, and widens the spread of none. By R: metafor
-// 3.8-1, rma(method = "ML") and selmodel(type = "stepfun") on these numbers without the last; with it, where no study may
-// stand apart.
+// 3.8-1, rma(method = "ML") and selmodel(type = "stepfun") on these numbers without the last; with it, where no study
+// may stand apart.
 func TestSelectionBesideAStudyApart(t *testing.T) {
 	var e effect.Effects
 	for i, y := range []float64{.35, .30, .41, .33, .38, .29, .36, .44, .31, .35, .37, 1.6} {
@@ -317,7 +317,8 @@ func TestParts(t *testing.T) {
 		with    pool.Inference
 		keys    string
 	}{
-		{"drawn toward nothing", ageing, drop(0), "unshrunk", "percents logs precision indirect places ageing wild long-run"},
+		{"drawn toward nothing", ageing, drop(0), "unshrunk",
+			"percents logs precision indirect places ageing wild long-run"},
 		{"one study", e.Studies[:1], spout, pool.Mixture, "percents logs precision indirect places shrinkage long-run"},
 		{"its own comparisons", e.Studies, spout, reml.KenwardRoger, "percents logs precision indirect places"},
 		{"another practice's", indirect, spout, reml.KenwardRoger, "percents logs precision indirect places"},

@@ -51,7 +51,8 @@ func fixture() *advice.Advice {
 	gain := func(t practice.Treatment, n, studies int, p, low, high, slow, shigh float64, plain *float64,
 		plains int) pool.Gain {
 		return pool.Gain{
-			Treatment: t, Comparisons: n, Studies: studies, Trials: studies, Log: math.Log1p(p / 100), SE: 0.05, DF: 11.4,
+			Treatment: t, Comparisons: n, Studies: studies, Trials: studies, Log: math.Log1p(p / 100), SE: 0.05,
+			DF:  11.4,
 			Pct: p, LowPct: low, HighPct: high, LongRunPct: p + 0.6, SeasonLowPct: slow, SeasonHighPct: shigh,
 			PlainMeanPct: plain, PlainStudies: plains,
 		}

@@ -60,8 +60,8 @@ func (w *View) borrowed() string {
 	case n == 0:
 		return ""
 	case assumed:
-		return v.Text("%d of %d comparisons state no error, and no study tells the spread between units: it is assumed "+
-			"to be %s, with one unit where no number is stated. Whatever p stands here rests on that.", n, all,
+		return v.Text("%d of %d comparisons state no error, and no study tells the spread between units: it is "+
+			"assumed to be %s, with one unit where no number is stated. Whatever p stands here rests on that.", n, all,
 			v.Percent(100*cmp.Or(w.A.Input.Evidence.DefaultCV, evidence.DefaultCV)))
 	}
 	return v.Text("%d of %d comparisons state no error: it is taken from other studies, and whatever p stands here "+

@@ -314,8 +314,8 @@ func (w *View) Few() Table {
 		}
 		pooled := percents(v, g.Pct, g.LowPct, g.HighPct)
 		if hangs {
-			pooled.Marks = []string{notes.mark(v.Text("hangs on what is assumed: from half to twice of it the gain, or " +
-				"an end of its interval, moves by more than a quarter of the interval's width"))}
+			pooled.Marks = []string{notes.mark(v.Text("hangs on what is assumed: from half to twice of it the gain, " +
+				"or an end of its interval, moves by more than a quarter of the interval's width"))}
 		}
 		t.row(string(g.Treatment.Practice), words(w.Treatment(g.Treatment)), own, pooled, under(half), under(double),
 			count(v, g.Studies))

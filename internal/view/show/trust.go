@@ -325,8 +325,8 @@ func (w *View) Selections() Table {
 		}
 	}
 	if apart != nil {
-		t.note(v.Text("Each study counts here, in all columns, with the chance that it does not stand apart, much as it "+
-			"does in the pooled gain: %s; all others nearly in full.", v.List(apart)))
+		t.note(v.Text("Each study counts here, in all columns, with the chance that it does not stand apart, much as "+
+			"it does in the pooled gain: %s; all others nearly in full.", v.List(apart)))
 	}
 	return t
 }

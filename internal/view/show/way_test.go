@@ -25,7 +25,8 @@ func TestFirstOverTheSeasonsIsSaid(t *testing.T) {
 		best := a.Ranking[a.Recommended]
 		first := best
 		for _, o := range a.Ranking {
-			if o.Studied && o.Verdict == practice.Permitted && o.Promising == "" && o.Way.Expected > first.Way.Expected {
+			if o.Studied && o.Verdict == practice.Permitted && o.Promising == "" &&
+				o.Way.Expected > first.Way.Expected {
 				first = o
 			}
 		}

@@ -279,7 +279,8 @@ func (w *View) mostSap() []string {
 	}
 	switch {
 	case best.Treatment.Practice == "" && promising.Treatment.Practice != "":
-		return []string{v.Text("No practice is put first: first place needs two independent studies, and none has them."),
+		return []string{v.Text("No practice is put first: first place needs two independent studies, and none " +
+			"has them."),
 			w.sure([]string{v.Text("most promising is %s, which rests on %s: %s over unsanitized (95 %% interval %s)",
 				w.Treatment(promising.Treatment), promising.Alone(), v.Percent(promising.Pct),
 				v.PercentRange(promising.LowPct, promising.HighPct))}, w.hangs(promising))}
