@@ -146,10 +146,10 @@ func TestWhyOfOne(t *testing.T) {
 		x := w.Why[0]
 		last := len(x.Parts) - 1
 		money, _ := a.Money.ForMoney(g.Treatment)
-		if said, used := x.Parts[last-1].Log, x.Parts[last].Log; math.Abs(said-g.Log) > 1e-9 ||
-			math.Abs(used-money.Log) > 1e-9 {
-			t.Errorf("%s: the parts end at %v and %v, the gains are %v and %v", g.Treatment, said, used, g.Log,
-				money.Log)
+		said, used := x.Parts[last-2].Log, 100*math.Expm1(x.Parts[last].Log)
+		if math.Abs(said-g.Log) > 1e-9 || math.Abs(used-money.LongRunPct) > 1e-7 {
+			t.Errorf("%s: the parts end at %v and %v %%, the gains are %v and %v %%", g.Treatment, said, used, g.Log,
+				money.LongRunPct)
 		}
 		for i, s := range x.Movers[:max(0, len(x.Movers)-1)] {
 			if math.Abs(s.Moves) < math.Abs(x.Movers[i+1].Moves) {
