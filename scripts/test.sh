@@ -25,6 +25,7 @@ short() {
 }
 
 need pdftotext poppler-utils # which reads our PDFs with the eyes of another program
+need zbarimg zbar-tools # which reads our QR codes as a phone does
 need zsh zsh
 need fish fish
 

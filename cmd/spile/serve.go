@@ -122,21 +122,8 @@ func (o *out) listen(c web.Config, addr string, share bool) error {
 	}
 	defer listener.Close()
 	at := listener.Addr().(*net.TCPAddr)
-	var shared []net.Listener
 	if share {
-		if shared, err = o.share(at.Port); err != nil {
-			return err
-		}
-		var addresses []string
-		for _, l := range shared {
-			defer l.Close()
-			addresses = append(addresses, l.Addr().String())
-		}
-		fmt.Fprintln(o.stdout, o.voice.Text("Phones in the same network enter readings at http://%s/",
-			strings.Join(addresses, "/, http://")))
-		fmt.Fprintln(o.stdout, o.voice.Text("What passes is not encrypted: use a network of your own, not an open "+
-			"one. Ctrl-C ends the sharing."))
-		c.Phones = trees.NewPhones(addresses, o.voice, func(code, let string) {
+		c.Phones = trees.NewPhones(nil, func(code, let string) {
 			if let != "" {
 				fmt.Fprintln(o.stdout, o.voice.Text("The phone of %s was let in.", let))
 			}
@@ -151,40 +138,34 @@ func (o *out) listen(c web.Config, addr string, share bool) error {
 	if !share {
 		return web.Serve(o, listener, handler)
 	}
+	fmt.Fprintln(o.stdout, o.voice.Text("What passes is not encrypted: use a network of your own, not an open one. "+
+		"Ctrl-C ends the sharing."))
 	ctx, cancel := context.WithCancel(o)
 	defer cancel()
-	ended := make(chan error, 1+len(shared))
-	for _, l := range shared {
-		go func() { ended <- web.Serve(ctx, l, c.Phones) }()
-	}
+	ended := make(chan error, 2)
 	go func() { ended <- web.Serve(ctx, listener, handler) }()
+	go func() {
+		err := web.Share(ctx, c.Phones, at.Port, trees.LocalAddresses, 3*time.Second, o.moved)
+		if err != nil {
+			err = note.Faults{note.New("cannot listen on the local network: %s", reason(err))}
+		}
+		ended <- err
+	}()
 	err = <-ended
-	cancel() // one that fails ends the others
-	for range shared {
-		err = cmp.Or(err, <-ended)
-	}
-	return err
+	cancel() // one that fails ends the other
+	return cmp.Or(err, <-ended)
 }
 
-// share listens on this machine's addresses of local networks.
-func (o *out) share(port int) ([]net.Listener, error) {
-	var list []net.Listener
-	for _, ip := range trees.LocalAddresses() {
-		addr := net.JoinHostPort(ip, strconv.Itoa(port))
-		l, err := new(net.ListenConfig).Listen(o, "tcp", addr)
-		if err != nil {
-			for _, l := range list {
-				l.Close()
-			}
-			return nil, note.Faults{note.New("cannot listen on %s: %s", addr, reason(err))}
-		}
-		list = append(list, l)
+// moved says where phones come in now.
+func (o *out) moved(addresses []string) {
+	if len(addresses) == 0 {
+		fmt.Fprintln(o.stdout,
+			o.voice.Text("This machine is in no local network now. Join one, or open a hotspot: its "+
+				"address then stands here, and the phones that were let in stay in."))
+		return
 	}
-	if len(list) == 0 {
-		return nil, note.Faults{note.New("this machine is in no local network that phones could reach; join one, or " +
-			"open a hotspot")}
-	}
-	return list, nil
+	fmt.Fprintln(o.stdout, o.voice.Text("Phones in the same network enter readings at http://%s/",
+		strings.Join(addresses, "/, http://")))
 }
 
 // reason is the innermost error: "address already in use".

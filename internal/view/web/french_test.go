@@ -28,7 +28,6 @@ import (
 	"spile/internal/trade/input"
 	"spile/internal/trade/place"
 	trials "spile/internal/trade/trial"
-	"spile/internal/view/say"
 	"spile/internal/view/web/page"
 	"spile/internal/view/web/trees"
 )
@@ -87,7 +86,7 @@ func reads(t *testing.T, lang string) *reader {
 		t.Fatal(err)
 	}
 	r := &reader{lang: lang}
-	r.phones = trees.NewPhones([]string{lan}, say.In(lang), func(code, _ string) { r.code = code })
+	r.phones = trees.NewPhones([]string{lan}, func(code, _ string) { r.code = code })
 	h, err := New(Config{Book: b, Who: "Ada", Now: clock, Version: "test", Phones: r.phones})
 	if err != nil {
 		t.Fatal(err)

@@ -13,7 +13,6 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"spile/internal/files/book"
-	"spile/internal/view/say"
 	"spile/internal/view/web/page"
 	"spile/internal/view/web/trees"
 )
@@ -27,15 +26,19 @@ type opened struct {
 	code   string // for the next phone
 }
 
-func open(t testing.TB, addresses ...string) *opened {
-	t.Helper()
-	d := atTrial(t, true, marsh(false))
+func open(t testing.TB) *opened { return openOn(atTrial(t, true, marsh(false))) }
+
+// openBare has nothing to work out beside the trial.
+func openBare(t testing.TB) *opened { return openOn(atTrial(t, false, marsh(false))) }
+
+func openOn(d atDesk) *opened {
+	d.Helper()
 	o := &opened{atDesk: d}
-	o.phones = trees.NewPhones(append(addresses, lan), say.In("en"), func(code, _ string) { o.code = code })
+	o.phones = trees.NewPhones([]string{lan}, func(code, _ string) { o.code = code })
 	clock := func() time.Time { return time.Date(2025, 3, 27, 9, 26, 0, 0, time.UTC) }
 	h, err := New(Config{Book: d.book, Who: "Ada", Now: clock, Version: "test", Phones: o.phones})
 	if err != nil {
-		t.Fatal(err)
+		d.Fatal(err)
 	}
 	o.Handler = h
 	return o
@@ -53,8 +56,11 @@ func (o *opened) call(method, address, cookie string, form url.Values, headers .
 		r.AddCookie(&http.Cookie{Name: trees.PhoneKey, Value: cookie})
 	}
 	for i := 0; i < len(headers); i += 2 {
-		if headers[i] == "Host" {
+		switch headers[i] {
+		case "Host":
 			r.Host = headers[i+1]
+		case "From":
+			r.RemoteAddr = headers[i+1]
 		}
 		r.Header.Set(headers[i], headers[i+1])
 	}
@@ -97,7 +103,8 @@ func TestACodeLetsInOnePhone(t *testing.T) {
 	}
 	o.wants(o.call("POST", "/", "", url.Values{"code": {o.code}, "who": {""}}), http.StatusUnprocessableEntity,
 		"who reads")
-	if body := o.get("/trials"); !strings.Contains(body, "In: Bo and Cy") || !strings.Contains(body, o.code) ||
+	if body := o.get("/trials"); !strings.Contains(body, "<b>Bo</b>") || !strings.Contains(body, "<b>Cy</b>") ||
+		!strings.Contains(body, o.code) ||
 		!strings.Contains(body, "http://"+lan+"/") {
 		t.Error("the page Trials does not show the code, the address and who is in")
 	}
@@ -112,7 +119,8 @@ func TestACodeLetsInOnePhone(t *testing.T) {
 		http.StatusUnauthorized, "new code")
 }
 
-// Ten wrong codes in a minute, then the right one is not taken either until the minute is over.
+// Ten wrong codes in a minute, then the right one is not taken either until the minute is over; from another address of
+// the network it is.
 func TestCodesAreNotGuessed(t *testing.T) {
 	o := open(t)
 	now := time.Now()
@@ -123,6 +131,11 @@ func TestCodesAreNotGuessed(t *testing.T) {
 	}
 	right := url.Values{"code": {o.code}, "who": {"Bo"}}
 	o.wants(o.call("POST", "/", "", right), http.StatusTooManyRequests, "wait a minute")
+	elsewhere := o.call("POST", "/", "", url.Values{"code": {o.code}, "who": {"Cy"}}, "From", "192.0.2.99:40000")
+	if elsewhere.Code != http.StatusSeeOther {
+		t.Errorf("one phone's wrong codes lock another out: %d", elsewhere.Code)
+	}
+	right.Set("code", o.code)
 	now = now.Add(time.Minute)
 	if w := o.call("POST", "/", "", right); w.Code != http.StatusSeeOther {
 		t.Errorf("after a minute: %d", w.Code)
@@ -265,7 +278,8 @@ func TestAtTheTree(t *testing.T) {
 	b.until(card(1) + `.includes("not stored yet")`)
 	b.do(chromedp.Click("#u-1 > button"))
 	b.until(card(1) + `.includes("stored: 531 dumps")`)
-	if !eval[bool](b, `document.getElementById("said").textContent.includes("2 is stored") && document.getElementById("amount-1").value === "" && document.getElementById("sum").innerText.startsWith("1 of 12")`) {
+	if !eval[bool](b,
+		`document.getElementById("said").textContent.includes("2 is stored") && document.getElementById("amount-1").value === "" && document.getElementById("sum").innerText.startsWith("1 of 12")`) {
 		t.Error("it is not announced, or what was typed stays")
 	}
 
@@ -302,16 +316,18 @@ func TestAtTheTree(t *testing.T) {
 	b.until(card(1) + `.includes("stored: 513 dumps")`)
 
 	// Another day: its own marks and drafts, without leaving the page.
-	eval[any](b, `(d => { d.value = "2025-03-23"; d.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById("date")); window.here = 1; 0`)
+	eval[any](b,
+		`(d => { d.value = "2025-03-23"; d.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById("date")); window.here = 1; 0`)
 	b.until(card(1) + `.startsWith("stored: ") && document.getElementById("amount-3").value === ""`)
-	eval[any](b, `(d => { d.value = "2025-03-27"; d.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById("date")); 0`)
+	eval[any](b,
+		`(d => { d.value = "2025-03-27"; d.dispatchEvent(new Event("input", {bubbles: true})); })(document.getElementById("date")); 0`)
 	b.until(`document.getElementById("amount-3").value === "7" && ` + card(1) + `.includes("513")`)
 	if eval[int](b, "window.here ?? 0") != 1 {
 		t.Error("the page was left")
 	}
 
 	// The workbench forgets the phone: what is typed stays.
-	o.phones.Forget()
+	o.phones.Forget("")
 	b.do(chromedp.Click("#u-3 > button"))
 	b.until(card(3) + `.includes("new code")`)
 	if !eval[bool](b, `Object.keys(localStorage).filter(k => k.startsWith("readings Marsh 2025 2025/")).length === 1`) {

@@ -96,7 +96,7 @@ func TestEveryWordOfTrialPagesIsSaid(t *testing.T) {
 	d := atTrial(t, false, marsh(true))
 	h, err := New(Config{Book: d.book, Who: "Ada", Voice: say.In(say.Pseudo), Version: "1",
 		Now:    func() time.Time { return day(2025, 3, 27) },
-		Phones: trees.NewPhones([]string{lan}, say.In(say.Pseudo), func(string, string) {})})
+		Phones: trees.NewPhones([]string{lan}, func(string, string) {})})
 	if err != nil {
 		t.Fatal(err)
 	}

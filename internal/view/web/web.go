@@ -53,16 +53,18 @@ func New(c Config) (http.Handler, error) {
 		c.Now = time.Now
 	}
 	if c.Book != nil {
+		if c.Phones == nil {
+			c.Phones = trees.NewPhones(nil, nil) // what phones sent before is decided here
+		}
 		desks, err := speak(c, newDesk)
-		if c.Phones != nil {
-			c.Phones.Over(func(r *http.Request) (*page.Site, error) {
+		c.Phones.Over(c.Book.Path(), c.Who, func(r *http.Request) *say.Voice { return desks.of(r).Voice },
+			func(r *http.Request) (*page.Site, error) {
 				now, err := desks.of(r).current()
 				if err != nil {
 					return nil, err
 				}
 				return now.Site, nil
 			})
-		}
 		return desks, err
 	}
 	return speak(c, overFiles)

@@ -3,6 +3,7 @@ package trees
 import (
 	"cmp"
 	_ "embed"
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"slices"
@@ -12,7 +13,6 @@ import (
 
 	"spile/internal/engine/design"
 	"spile/internal/files/book"
-	"spile/internal/note"
 	trials "spile/internal/trade/trial"
 	"spile/internal/trade/unit"
 	"spile/internal/view/say"
@@ -21,7 +21,12 @@ import (
 )
 
 // field is what is done at the trees, on a phone or here: readings are typed into cards, a unit each.
-type field struct{ *page.Site }
+type field struct {
+	*page.Site
+	phones *Phones
+	who    phone  // the phone that was let in
+	handle string // by which its page lets it in at another address
+}
 
 func (s field) routes(m *page.Routes) {
 	m.Get(page.ReadPath, s.reading)
@@ -154,15 +159,39 @@ type fieldPage struct {
 	Ways            []page.Picked
 	Blocks          []cards
 	Vacuum          string
-	Script, Here    string
+	Here            string
 	Phone           bool // over the network
 	Open            int  // units without a reading at this time
 	Said            string
-	Unknown         []unknownUnit // that were typed for and are not in the layout
+	Told            []told
+	Drafts          drafts
 }
 
-// unknownUnit is a unit that a reading names and the layout does not have, and what is said of it.
-type unknownUnit struct{ Unit, Why string }
+// told is what became of something typed that has no card, or whose card says why.
+type told struct {
+	ID, Text string
+	Done     bool // it was decided at the desk
+	Hidden   bool // its card says it
+}
+
+// drafts is what the script needs that keeps on a phone what was typed.
+type drafts struct {
+	Script, Handle string
+	Columns        string // of a table of readings, by what is typed, as JSON
+}
+
+func (s field) drafts() drafts {
+	v := s.Voice
+	columns, err := json.Marshal(map[string]string{
+		byCounter: "counter", byVolume: "volume_" + map[bool]string{true: "gal", false: "l"}[v.Units().Gallons()],
+		byDepth:  "depth_" + map[bool]string{true: "in", false: "cm"}[v.Units().Inches()],
+		"vacuum": "vacuum_" + map[bool]string{true: "inhg", false: "kpa"}[v.Units().Inches()],
+	})
+	if err != nil {
+		panic(err) // never, of words
+	}
+	return drafts{s.Asset("field.js"), s.handle, string(columns)}
+}
 
 // asked is what the address of the page asks for.
 type asked struct {
@@ -327,15 +356,16 @@ func (s field) reading(w http.ResponseWriter, r *http.Request) {
 	if a.fault != "" {
 		t = page.Refused(a.fault)
 	}
+	if stored := page.Clean(r.URL.Query().Get(storedKey)); stored != "" {
+		w.Header().Set(storedKey, stored)
+	}
 	s.fieldCards(w, a, s.cards(a), t)
 }
 
-func (s field) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble, unknown ...unknownUnit) {
+func (s field) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.Trouble, told ...told) {
 	v := s.Voice
 	b := fieldPage{Trial: a.t.Name, Season: a.record.Season, Date: a.date, Time: a.time, Way: a.way, Blocks: list,
-		Unknown: unknown,
-		Vacuum:  vacuumWord(v),
-		Script:  s.Asset("field.js"), Here: a.address(""), Phone: s.Phone}
+		Told: told, Vacuum: vacuumWord(v), Drafts: s.drafts(), Here: a.address(""), Phone: s.Phone}
 	b.Ways = page.Pick([]page.Option{page.Opt("", v.Text("as before")), page.Opt(byCounter, v.Text("counters (dumps)")),
 		page.Opt(byVolume, v.Text("sap gathered (%s)", v.VolumeUnit())),
 		page.Opt(byDepth, v.Text("depth in the tank (%s)", amountUnit(v, byDepth)))}, a.way)
@@ -356,176 +386,6 @@ func (s field) fieldCards(w http.ResponseWriter, a asked, list []cards, t page.T
 		p.Back = &page.Link{Name: v.Text("Back to the trial %s", a.t.Name), Href: page.TrialAddress(a.t.Name)}
 	}
 	s.Show(w, "reading", v.Text("Readings: %s", s.Season(a.t.Name, a.record.Season)), p)
-}
-
-// saveReadings keeps what stands in the cards of a form: all of them or none. A unit that was read at that time already
-// keeps what it has, unless the form says that who sends it has seen that.
-func (s field) saveReadings(w http.ResponseWriter, r *http.Request) {
-	f := r.PostForm
-	a, ok := s.asks(f)
-	if !ok {
-		s.Missing(w, r)
-		return
-	}
-	list := s.cards(a)
-	if n, err := strconv.Atoi(f.Get("drop")); err == nil && !s.Phone && n >= 0 && n < len(a.record.Plots) {
-		s.dropReading(w, r, a, list, a.record.Plots[n].Unit)
-		return
-	}
-	var items []book.Item
-	var units, numbers []string // of what is stored, and of their cards in the form
-	over, bad, twice := int64(0), a.fault != "", false
-	only := ""
-	for k := range f {
-		if n, ok := strings.CutPrefix(k, "over."); ok {
-			only = n
-		}
-	}
-	if do := f.Get("do"); only == "" && do != "all" {
-		only = do
-	}
-	number := map[string]string{} // of a unit's card in the form, which may hold one card under a number of its own
-	for key := range f {
-		if n, ok := strings.CutPrefix(key, "unit."); ok {
-			number[f.Get(key)] = n
-		}
-	}
-	for b := range list {
-		for k := range list[b].Cards {
-			c := &list[b].Cards[k]
-			n, here := number[c.Unit]
-			if !here {
-				continue
-			}
-			at := func(key string) string { return page.Clean(f.Get(key + "." + n)) }
-			all := ""
-			for _, key := range []string{"amount", "least", "brix", "vacuum", "note"} {
-				c.Typed[key] = at(key)
-				all += c.Typed[key]
-			}
-			if all == "" || only != "" && only != n {
-				continue
-			}
-			reading, least := s.typed(c, a.at)
-			if len(c.Faults) > 0 {
-				bad = true
-				continue
-			}
-			i := slices.IndexFunc(a.record.Readings,
-				func(x trials.Reading) bool { return x.Unit == c.Unit && x.At.Equal(a.at) })
-			if i >= 0 {
-				was := a.record.Readings[i]
-				had := ranOver(a.record, was)
-				theirs, mine := readingText(s.Voice, was, had), readingText(s.Voice, reading, least)
-				if theirs == mine {
-					c.Typed = map[string]string{}
-					numbers = append(numbers, n)
-					continue // it was stored, and the answer got lost
-				}
-				seenNow, _ := strconv.ParseInt(f.Get("over."+n), 10, 64)
-				if seenNow == 0 {
-					twice = true
-					c.Theirs, c.Mine, c.Over = theirs, mine, s.Have.Change
-					continue
-				}
-				over = seenNow
-				if had && !least {
-					items = append(items, book.Drop(
-						book.Log(a.t.Name, a.record.Season, overflow(c.Unit, a.at))))
-				}
-			}
-			said := slices.ContainsFunc(a.record.Events, func(e trials.Event) bool { // in the log, in words of its own
-				return e.Kind == trials.Overflow && e.Note != atLeast && e.From.Equal(a.at) &&
-					slices.Equal(e.Units, []string{c.Unit})
-			})
-			if least && !said {
-				items = append(items, book.Keep(
-					book.Log(a.t.Name, a.record.Season, overflow(c.Unit, a.at))))
-			}
-			items = append(items, book.Keep(
-				book.Log(a.t.Name, a.record.Season, reading)))
-			units, numbers = append(units, c.Unit), append(numbers, n)
-		}
-	}
-	unknown := a.unknown(s.Voice, f)
-	refuse := func(code int, faults ...string) {
-		if a.fault != "" {
-			faults = append(faults, a.fault)
-		}
-		s.fieldCards(w, a, list, page.Trouble{Faults: faults, Code: code}, unknown...)
-	}
-	switch {
-	case bad:
-		refuse(http.StatusUnprocessableEntity)
-		return
-	case twice:
-		refuse(http.StatusConflict)
-		return
-	}
-	if len(items) > 0 {
-		what := s.Voice.Text("read %s of %s, %s", strings.Join(units[:min(len(units), 6)], ", "), a.t.Name,
-			clockText(s.Voice, a.at))
-		if err := s.Save(what, cmp.Or(over, s.Have.Change), over > 0, items...); err != nil {
-			t, _ := s.Troubled(err, nil)
-			for _, x := range t.Theirs {
-				t.Faults = append(t.Faults, x.Said)
-			}
-			for b := range list {
-				for k := range list[b].Cards {
-					if c := &list[b].Cards[k]; slices.Contains(units, c.Unit) && len(units) == 1 {
-						c.Faults[""] = strings.Join(t.Faults, " ")
-					}
-				}
-			}
-			refuse(t.Code, t.Faults...)
-			return
-		}
-	}
-	if unknown != nil { // nothing is lost on the way: what is stored is named, and the rest stays where it was typed
-		w.Header().Set("Spile-Stored", strings.Join(numbers, " "))
-		for b := range list {
-			for k := range list[b].Cards {
-				if c := &list[b].Cards[k]; slices.Contains(units, c.Unit) {
-					c.Typed = map[string]string{}
-				}
-			}
-		}
-		refuse(http.StatusUnprocessableEntity)
-		return
-	}
-	anchor := ""
-	if len(units) == 1 {
-		for _, p := range list {
-			for _, c := range p.Cards {
-				if c.Unit == units[0] {
-					anchor = "#u-" + strconv.Itoa(c.N)
-				}
-			}
-		}
-	}
-	page.SeeOther(w, r, a.address(anchor))
-}
-
-// unknown are the units that a form has readings of and the layout does not know: one laid out anew since they were
-// typed, say.
-func (a asked) unknown(v *say.Voice, f url.Values) (list []unknownUnit) {
-	var known []string
-	for _, p := range a.record.Plots {
-		known = append(known, p.Unit)
-	}
-	for key := range f {
-		n, ok := strings.CutPrefix(key, "unit.")
-		u := page.Clean(f.Get(key))
-		typed := func(field string) bool { return page.Clean(f.Get(field+"."+n)) != "" }
-		if !ok || slices.Contains(known, u) ||
-			!slices.ContainsFunc([]string{"amount", "least", "brix", "vacuum", "note"}, typed) {
-			continue
-		}
-		list = append(list, unknownUnit{u, v.Note(note.Unknown(u, known)) + " " +
-			v.Text("Its reading is not stored.")})
-	}
-	slices.SortFunc(list, func(x, y unknownUnit) int { return strings.Compare(x.Unit, y.Unit) })
-	return list
 }
 
 // dropReading takes a reading away, as on this machine alone can be done.
@@ -598,17 +458,20 @@ func (s field) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 }
 
 // shared is the field as a phone has it: who reads is who was let in.
-func (s field) shared(p phone) field {
+func (s field) shared(p phone, handle string) field {
 	below := *s.Site
 	below.Phone, below.Who = true, p.Who
-	return field{&below}
+	return field{&below, s.phones, p, handle}
 }
 
 // door asks a phone for the code.
 func (s field) door(w http.ResponseWriter, to string, t page.Trouble) {
 	v := s.Voice
 	s.Show(w, "door", v.Text("Enter readings on this phone"),
-		page.Page{Back: &page.Link{}, Trouble: t, Body: struct{ To, Who string }{to, s.Who},
+		page.Page{Back: &page.Link{}, Trouble: t, Body: struct {
+			To, Who string
+			Drafts  drafts
+		}{to, s.Who, s.drafts()},
 			Lead: []string{v.Text("The workbench shows a code where it was started and on its page Trials. Each code " +
 				"lets in one phone.")}})
 }
@@ -627,9 +490,13 @@ func (s field) toRead(w http.ResponseWriter) {
 	}
 	lead := []string{v.Text("Which trial do you read?"),
 		v.Text("Open its page while the workbench answers, and leave it open: what you type out of its reach is kept " +
-			"on this phone, and stored when it answers again.")}
+			"on this phone, and stored when it answers again."),
+		v.Text("Readings are kept under the name %s.", s.Who)}
 	if len(links) == 0 {
 		lead = []string{v.Text("There is no trial with units yet. Lay one out on the page Trials of the workbench.")}
 	}
-	s.Show(w, "toread", v.Text("Readings"), page.Page{Back: &page.Link{}, Lead: lead, Body: links})
+	s.Show(w, "toread", v.Text("Readings"), page.Page{Back: &page.Link{}, Lead: lead, Body: struct {
+		Trials []page.Link
+		Drafts drafts
+	}{links, s.drafts()}})
 }

@@ -105,7 +105,7 @@ func (s desk) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.T
 	}
 	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q,
 		Form: q.Get("kind"), Asked: asked}
-	a, _ := field{s.Site}.asks(url.Values{"trial": {x.Name}, "season": {strconv.Itoa(record.Season)}})
+	a, _ := field{Site: s.Site}.asks(url.Values{"trial": {x.Name}, "season": {strconv.Itoa(record.Season)}})
 	b.Today = a.date
 	for _, p := range record.Plots {
 		b.Units = append(b.Units, p.Unit)

@@ -13,9 +13,8 @@ import (
 //go:embed *.html *.css *.js
 var Files embed.FS
 
-// Open opens the pages of trials over one state of a workbook; phones are those that it is shared with, nil where there
-// are none.
+// Open opens the pages of trials over one state of a workbook; phones are those that it is shared with.
 func Open(m *page.Routes, s *page.Site, phones *Phones) {
 	desk{s, phones}.routes(m)
-	field{s}.routes(m)
+	field{Site: s, phones: phones}.routes(m)
 }

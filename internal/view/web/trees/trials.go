@@ -31,7 +31,7 @@ import (
 // desk is what is done about a trial at the desk: it is planned, laid out, followed and looked at.
 type desk struct {
 	*page.Site
-	phones *Phones // that are shared with; nil: none
+	phones *Phones // that are shared with
 }
 
 func (s desk) routes(m *page.Routes) {
@@ -54,11 +54,10 @@ func (s desk) routes(m *page.Routes) {
 	m.Get("/trials/figure/{file}", s.trialFigure)
 	m.Get("/trials/table/{file}", s.trialTable)
 	m.Post("/phones/forget", func(w http.ResponseWriter, r *http.Request) {
-		if s.phones != nil {
-			s.phones.Forget()
-		}
+		s.phones.Forget(r.PostForm.Get("phone"))
 		page.SeeOther(w, r, "/trials")
 	})
+	m.Post("/phones/refused", s.decideRefused)
 }
 
 // listedTrial is a trial on the page Trials.
@@ -106,15 +105,22 @@ func (s desk) trialList(w http.ResponseWriter, t page.Trouble) {
 			v.Text("Begin with the question: which practices, and what gain would be worth finding.")}
 	}
 	body := struct {
-		Trials           []listedTrial
-		Shared           bool
-		Code             string
-		Addresses, Known []string
-	}{Trials: list}
-	if s.phones != nil {
-		body.Shared = true
-		body.Code, body.Addresses, body.Known = s.phones.open()
+		Trials    []listedTrial
+		Shared    bool
+		Code      string
+		Addresses []address
+		Phones    []listedPhone
+		Trouble   []string
+		Open      []openRefusal
+		Decided   []string
+	}{Trials: list, Shared: s.phones.tell != nil}
+	var in []phone
+	body.Code, body.Addresses, in = s.phones.open()
+	for _, x := range in {
+		body.Phones = append(body.Phones, s.listed(x))
 	}
+	body.Open, body.Decided = s.toDecide()
+	body.Trouble = v.Notes(s.phones.trouble)
 	s.Show(w, "trials", v.Text("Trials"),
 		page.Page{Here: "/trials", Back: &page.Link{}, Lead: lead, Trouble: t, Body: body})
 }
