@@ -21,7 +21,7 @@ func Share(ctx context.Context, p *trees.Phones, port int, local func() []string
 	defer running.Wait()
 	defer cancel()
 	var mu sync.Mutex
-	open := map[string]context.CancelFunc{}
+	open := map[string]func(){}
 	look := func() (changed bool, err error) {
 		mu.Lock()
 		defer mu.Unlock()
@@ -45,16 +45,16 @@ func Share(ctx context.Context, p *trees.Phones, port int, local func() []string
 				err = failed
 				continue
 			}
-			one, end := context.WithCancel(ctx)
-			open[addr], changed = end, true
+			one, cancel := context.WithCancel(ctx)
+			open[addr], changed = func() { cancel(); l.Close() }, true
 			running.Go(func() {
-				Serve(one, l, p)
-				if l.Close(); one.Err() == nil { // it broke, and is opened again
+				defer cancel()
+				if Serve(one, l, p); one.Err() == nil { // it broke, and is opened again
+					l.Close()
 					mu.Lock()
 					delete(open, addr)
 					mu.Unlock()
 				}
-				end()
 			})
 		}
 		var now []string
