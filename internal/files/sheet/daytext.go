@@ -7,8 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/xuri/excelize/v2"
-
 	"spile/internal/trade/gloss"
 )
 
@@ -67,11 +65,15 @@ func readDay(text string) (d writtenDay, ok bool) {
 		return d.checked()
 	}
 	if serial, err := strconv.ParseFloat(text, 64); err == nil && serial >= 20000 && serial < 80000 {
-		t, err := excelize.ExcelDateToTime(serial, false)
-		return writtenDay{year: t.Year(), a: int(t.Month()), b: t.Day(), order: gloss.Month}, err == nil
+		t := dayZero.AddDate(0, 0, int(serial))
+		return writtenDay{year: t.Year(), a: int(t.Month()), b: t.Day(), order: gloss.Month}, true
 	}
 	return worded(text)
 }
+
+// dayZero is the day from which a spreadsheet counts those after February 1900, which has a day too many there
+// (ECMA-376, Part 1, 18.17.4.1).
+var dayZero = time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
 
 // besideDays are words that stand beside a day and say nothing of it.
 var besideDays = []string{"le", "the", "of", "on", "de", "mon", "tue", "wed", "thu", "fri", "sat", "sun", "lundi",

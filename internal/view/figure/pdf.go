@@ -1,3 +1,5 @@
+//go:build !js
+
 package figure
 
 import "spile/internal/view/paper"
