@@ -18,13 +18,14 @@ cmd/spile       view: figure report say show web web/trees worksheet files: book
                 power sure worth trade: bush doubt evidence input place practice price trial unit top: demo
 view/deck
 view/figure     view: paper
+view/markup     view: figure paper show
 view/paper
-view/report     view: deck figure paper say show engine: advice trade: practice trial
+view/report     view: deck figure markup paper say show engine: advice trade: practice trial
 view/say        trade: place unit
 view/show       view: figure say files: sheet engine: advice budget compare effect harvest plan pool power rotation sure trust worth year
                 trade: evidence practice price trial unit weather
 view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
-view/web/page   view: figure report say show files: book sheet engine: advice trade: doubt evidence input practice
+view/web/page   view: figure markup report say show files: book sheet engine: advice trade: doubt evidence input practice
                 trial
 view/web/look   view: report say show worksheet web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power

@@ -26,6 +26,7 @@ type Input struct {
 	Against     practice.Choice // today's practice where it is not that of the prices; zero value: as the prices say
 	MaxInterval int             // longest rotation looked at; 0 means 10
 	Over        int             // how many seasons ahead the way to each practice is looked at; 0 means 5
+	Strays      *Strays         // how seasons stray, where that was worked out elsewhere
 }
 
 // Usual looks at an input as is done unless asked otherwise. Excluded studies are in it, and named as left out; a note

@@ -93,21 +93,9 @@ func (m *Memo) Sure(a *Advice) *Advice {
 
 // Ranked is the answer before it says how sure it is.
 func (m *Memo) Ranked(in Input) (*Advice, error) {
-	if in.Practices == nil {
-		in.Practices = practice.Shipped()
-	}
-	if in.MaxInterval == 0 {
-		in.MaxInterval = defaultMaxInterval
-	}
-	if in.Over == 0 {
-		in.Over = defaultOver
-	}
-	in.Rules = practice.WithShipped(in.Rules)
-	if f := in.faults(); len(f) > 0 {
-		return nil, f
-	}
-	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
-		in.Against = practice.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
+	in, err := in.settled()
+	if err != nil {
+		return nil, err
 	}
 	fit, err := m.fitted(in)
 	if err != nil {
@@ -120,6 +108,27 @@ func (m *Memo) Ranked(in Input) (*Advice, error) {
 		}
 		return priced(in, fit, money, m.drawn(in, money), nil)
 	})
+}
+
+// settled is an input with what it leaves open as is usual. The error is note.Faults.
+func (in Input) settled() (Input, error) {
+	if in.Practices == nil {
+		in.Practices = practice.Shipped()
+	}
+	if in.MaxInterval == 0 {
+		in.MaxInterval = defaultMaxInterval
+	}
+	if in.Over == 0 {
+		in.Over = defaultOver
+	}
+	in.Rules = practice.WithShipped(in.Rules)
+	if f := in.faults(); len(f) > 0 {
+		return in, f
+	}
+	if c := in.Against; c.With == "" { // a practice that ages and is not said to be a rotation is done every season
+		in.Against = practice.ChoiceOf(practice.Treatment{Practice: c.Practice}, c.Every, in.Practices)
+	}
+	return in, nil
 }
 
 func (in Input) fit() fitInputs {

@@ -35,20 +35,26 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	gains, notes, err := m.moderated(in)
+	gains, unshown, err := m.moderated(in)
 	if err != nil {
 		return nil, err
 	}
-	e := plan.Evidence{Pool: gains, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: scope(a),
-		Base: base(a)}
+	return a.plan(b, gains, unshown, scope(a), base(a))
+}
+
+// plan is the plan of a sugarbush under the answer to its prices, and the pooled gains with those properties of a
+// section that the studies show to matter; unshown are the others.
+func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unshown []string, s plan.Scope,
+	x plan.Base) (*plan.Plan, error) {
+	e := plan.Evidence{Pool: gains, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: s, Base: x}
 	for _, p := range e.Set {
 		x := (&ranker{in: a.Input}).permission(practice.Choice{Practice: p.Key})
 		if x.verdict != practice.Permitted {
 			e.Held[p.Key] = plan.Held{Verdict: x.verdict, Reasons: x.reasons}
 		}
 	}
-	e.Year, _ = in.Year()
-	e.States = in.states()
+	e.Year, _ = a.Input.Year()
+	e.States = a.Input.states()
 	p, err := plan.Of(b, e)
 	if err != nil {
 		return nil, err
@@ -59,6 +65,11 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 				"%s, since it begins with last season's drops and practice, keeps within the hours and the cash, and "+
 				"takes each section as it is", note.Term(best.Practice), note.Term(most))
 		}
+	}
+	var notes note.List
+	for _, name := range unshown {
+		notes.Add("the studies do not show that %s changes the gain: a section's own is not reckoned with",
+			note.Term(name))
 	}
 	said := map[string]bool{}
 	var all note.List
@@ -87,14 +98,13 @@ func mostly(p *plan.Plan) (most practice.Key) {
 }
 
 // moderated is the pooled gains with those properties of a section that the studies show to matter: each is tried by
-// itself, by Kenward-Roger, and stays where its 95 % interval does not hold 0.
-func (m *Memo) moderated(in Input) (*plan.Gains, note.List, error) {
+// itself, by Kenward-Roger, and stays where its 95 % interval does not hold 0; unshown are those that do not.
+func (m *Memo) moderated(in Input) (gains *plan.Gains, unshown []string, err error) {
 	fit := func(how pool.Inference, names ...string) (fitted, error) {
 		in.Pool.Inference, in.Pool.Moderators = how, names
 		return m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
 			func() (fitted, error) { return m.fit(in, pool.Fit) })
 	}
-	var notes note.List
 	var kept []string
 	for _, name := range planModerators {
 		f, err := fit(pool.KenwardRoger, name)
@@ -107,12 +117,11 @@ func (m *Memo) moderated(in Input) (*plan.Gains, note.List, error) {
 		case i >= 0 && (r.Moderators[i].Low > 0 || r.Moderators[i].High < 0):
 			kept = append(kept, name)
 		case i >= 0:
-			notes.Add("the studies do not show that %s changes the gain: a section's own is not "+
-				"reckoned with", note.Term(name))
+			unshown = append(unshown, name)
 		}
 	}
 	f, err := fit(pool.Mixture, kept...)
-	return f.plans, notes, err
+	return f.plans, unshown, err
 }
 
 // base counts what the gains rest on.

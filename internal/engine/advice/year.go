@@ -12,11 +12,8 @@ func (in Input) Year() (y year.Year, told year.Told) {
 	if in.Prices != nil {
 		said = in.Prices.Seasons
 	}
-	assumed, numbers := price.AssumedStray, [4]float64{}
-	for i, v := range [4]*price.Value{assumed.Yield, assumed.Sugar, assumed.Price, assumed.Together} {
-		numbers[i] = v.Best
-	}
-	y, told = year.Of(in.Past, year.Assumed(numbers[0], numbers[1], numbers[2], numbers[3]))
+	x := in.strays()
+	y, told = x.Year, x.Told
 	for i, v := range [3]*price.Value{said.Yield, said.Sugar, said.Price} {
 		if v != nil {
 			y.SD[i], told[i] = year.Assumed(v.Best, 0, 0, 0).SD[0], 0
@@ -26,4 +23,22 @@ func (in Input) Year() (y year.Year, told year.Told) {
 		y.Together[year.Yield][year.Price] = v.Best
 	}
 	return y.Rooted(), told
+}
+
+// Strays is how a season strays as past seasons tell, and as is assumed where they do not.
+type Strays struct {
+	Year year.Year
+	Told year.Told
+}
+
+func (in Input) strays() (x Strays) {
+	if in.Strays != nil {
+		return *in.Strays
+	}
+	assumed, numbers := price.AssumedStray, [4]float64{}
+	for i, v := range [4]*price.Value{assumed.Yield, assumed.Sugar, assumed.Price, assumed.Together} {
+		numbers[i] = v.Best
+	}
+	x.Year, x.Told = year.Of(in.Past, year.Assumed(numbers[0], numbers[1], numbers[2], numbers[3]))
+	return x
 }

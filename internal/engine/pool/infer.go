@@ -102,6 +102,10 @@ func (r *Result) asGain(t practice.Treatment, e reml.Estimate) Gain {
 // ageing curves by their weights); false where the model has no place for it. Counts and plain means are those of the
 // very treatment.
 func (r *Result) Gain(t practice.Treatment) (Gain, bool) {
+	if r.stated != nil {
+		g, ok := r.stated[t]
+		return g, ok
+	}
 	g, ok := r.gain(r.members, t)
 	if ok {
 		g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]

@@ -42,4 +42,6 @@ type Result struct {
 	agedTable  *table
 	integrated *integrated // nil unless asked for
 	near       *integrated // whose boxes are held; nil: none's
+
+	stated map[practice.Treatment]Gain // of a result that was frozen, whose studies are not there to ask
 }

@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"spile/internal/view/markup"
 	"spile/internal/view/paper"
 	"spile/internal/view/show"
 )
@@ -183,10 +184,6 @@ var handoutSource string
 
 // HandoutHTML is the sheet as one file that needs no network and no script, and prints on two sides.
 func HandoutHTML(w show.PlanView, version string, large bool) ([]byte, error) {
-	body, err := HandoutBody(w, large)
-	if err != nil {
-		return nil, err
-	}
 	tmpl, err := template.New("handout").Funcs(template.FuncMap{"t": w.V.Text}).Parse(handoutSource)
 	if err != nil {
 		return nil, err
@@ -197,40 +194,6 @@ func HandoutHTML(w show.PlanView, version string, large bool) ([]byte, error) {
 	}
 	var out bytes.Buffer
 	err = tmpl.Execute(&out, map[string]any{"Lang": w.V.Lang(), "Title": w.Handout().Title, "Version": version,
-		"Style": template.CSS(Stylesheet()), "Paper": template.CSS(size), "Body": body})
+		"Style": template.CSS(markup.Stylesheet()), "Paper": template.CSS(size), "Body": HandoutBody(w, large)})
 	return out.Bytes(), err
-}
-
-// HandoutBody is the sheet as HTML within a page.
-func HandoutBody(w show.PlanView, large bool) (template.HTML, error) {
-	h := w.Handout()
-	data := struct {
-		show.Handout
-		Large                         bool
-		Picture                       template.HTML
-		DoT, BuyT, HoursT, YearsT, In template.HTML
-	}{Handout: h, Large: large}
-	if h.Figure != nil {
-		data.Picture = Inline(show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
-	}
-	for _, t := range []struct {
-		from show.Table
-		to   *template.HTML
-	}{{h.Do, &data.DoT}, {h.Buy, &data.BuyT}, {h.Hours, &data.HoursT}, {h.Years, &data.YearsT}, {h.Inputs, &data.In}} {
-		if len(t.from.Columns) == 0 {
-			continue
-		}
-		html, err := Table(t.from, nil)
-		if err != nil {
-			return "", err
-		}
-		*t.to = html
-	}
-	tmpl, err := template.New("handout").Funcs(template.FuncMap{"t": w.V.Text}).Parse(handoutSource)
-	if err != nil {
-		return "", err
-	}
-	var out bytes.Buffer
-	err = tmpl.ExecuteTemplate(&out, "body", data)
-	return template.HTML(out.String()), err
 }

@@ -123,8 +123,7 @@ func tableOf(t show.Table, v *say.Voice) paper.Table {
 		for i, c := range r.Cells {
 			cell := paper.Cell{Text: c.Text, Marks: strings.Join(c.Marks, ",")}
 			if t.Columns[i].Interval {
-				parts := value(c.Text)
-				cell.Text, cell.Within = parts[0], parts[1]
+				cell.Text, cell.Within = c.Parted()
 			}
 			row.Cells = append(row.Cells, cell)
 		}

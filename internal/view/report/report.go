@@ -6,10 +6,9 @@ import (
 	"bytes"
 	_ "embed"
 	"html/template"
-	"strings"
 
 	"spile/internal/engine/advice"
-	"spile/internal/view/figure"
+	"spile/internal/view/markup"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
 )
@@ -44,11 +43,7 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 				list = append(list, figures)
 			}
 			for _, t := range s.Tables {
-				html, err := Table(t, nil)
-				if err != nil {
-					return nil, err
-				}
-				list = append(list, html)
+				list = append(list, Table(t, nil))
 			}
 			p.Spreads = append(p.Spreads, list)
 		}
@@ -67,19 +62,8 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 	}
 	var out bytes.Buffer
 	err = tmpl.Execute(&out, map[string]any{
-		"Lang": v.Lang(), "Version": version, "Style": template.CSS(Stylesheet()),
+		"Lang": v.Lang(), "Version": version, "Style": template.CSS(markup.Stylesheet()),
 		"Lead": w.Recommendation(), "Tried": tried, "Figure": lead, "Warnings": w.Warnings(), "Parts": parts,
 	})
 	return out.Bytes(), err
-}
-
-// Inline is a figure for a page: laid out for a page's width and for a phone's, of which the stylesheet shows one.
-func Inline(f show.Drawn) template.HTML {
-	var b strings.Builder
-	b.WriteString(`<div class="page">`)
-	b.Write(f.Draw(figure.Page).SVG())
-	b.WriteString(`</div><div class="phone">`)
-	b.Write(f.Draw(figure.Phone).SVG())
-	b.WriteString(`</div>`)
-	return template.HTML(`<figure id="figure-` + f.Name + `">` + b.String() + `</figure>`)
 }

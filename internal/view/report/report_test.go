@@ -16,6 +16,7 @@ import (
 	"spile/internal/demo"
 	"spile/internal/engine/advice"
 	"spile/internal/files/sheet"
+	"spile/internal/view/markup"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -173,7 +174,7 @@ func TestWithoutPrices(t *testing.T) {
 // Contrast as WCAG 2.2 defines it: 4.5 to 1 for text, 3 to 1 for what marks a field or focus. Success criteria 1.4.3
 // and 1.4.11; relative luminance as in its glossary.
 func TestContrast(t *testing.T) {
-	css := report.Stylesheet()
+	css := markup.Stylesheet()
 	colours := func(block string) map[string][3]float64 {
 		found := map[string][3]float64{}
 		for _, m := range regexp.MustCompile(`(--[a-z-]+):\s*#([0-9a-f]{6})`).FindAllStringSubmatch(block, -1) {

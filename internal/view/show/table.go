@@ -94,6 +94,14 @@ type Cell struct {
 	Marks     []string // footnotes
 }
 
+// Parted is the text with its interval apart, which can stand on a line of its own.
+func (c Cell) Parted() (text, within string) {
+	if i := strings.Index(c.Text, " ("); i > 0 {
+		return c.Text[:i], c.Text[i+1:]
+	}
+	return c.Text, ""
+}
+
 // Footnote is a note under a table or figure. Mark is "" for a general one.
 type Footnote struct {
 	Mark string

@@ -342,11 +342,7 @@ func (d *drawn) tables(list ...show.Table) []page.Tabled {
 }
 
 func (d *drawn) table(t show.Table, more func(row, column string) template.HTML) page.Tabled {
-	html, err := report.Table(t, more)
-	if err != nil {
-		d.faults[""] = err.Error()
-	}
-	return page.Tabled{HTML: html}.At("/table", t.ID, d.good)
+	return page.Tabled{HTML: report.Table(t, more)}.At("/table", t.ID, d.good)
 }
 
 // mostSap is the answer without money: which practice gives the most sap, and how much of the gains is just the spout.

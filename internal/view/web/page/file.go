@@ -42,11 +42,7 @@ type Tabled struct {
 
 // TableAlone is a table without files.
 func TableAlone(t show.Table) Tabled {
-	html, err := report.Table(t, nil)
-	if err != nil {
-		html = template.HTML(template.HTMLEscapeString(err.Error()))
-	}
-	return Tabled{HTML: html}
+	return Tabled{HTML: report.Table(t, nil)}
 }
 
 // At gives a table its files, as FigureAt does.

@@ -13,7 +13,7 @@ import (
 	"path"
 	"slices"
 
-	"spile/internal/view/report"
+	"spile/internal/view/markup"
 	"spile/internal/view/say"
 )
 
@@ -48,7 +48,7 @@ func NewKit(v *say.Voice, version string, editable bool, rooms ...fs.FS) (*Kit, 
 	k.templates = template.New("").Funcs(template.FuncMap{
 		"t": v.Text, "list": v.List, "was": was, "editable": func() bool { return editable },
 	})
-	style := []byte(report.Stylesheet())
+	style := []byte(markup.Stylesheet())
 	err := eachFile(slices.Concat([]fs.FS{files}, rooms), func(name string, body []byte) error {
 		var err error
 		switch path.Ext(name) {

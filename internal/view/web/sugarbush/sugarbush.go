@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"embed"
 	"encoding/base64"
-	"errors"
 	"html/template"
 	"io"
 	"mime"
@@ -515,9 +514,7 @@ func (s *Room) sugarbush(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	}
 	if typed && err == nil && view.P != nil {
 		b.Form.Asked, _, _ = s.Asked(view.P.Sugarbush.Doubts(), q)
-		if err := s.fill(&b, view, q); err != nil {
-			p.Faults, p.Code = append(p.Faults, err.Error()), http.StatusInternalServerError
-		}
+		s.fill(&b, view, q)
 	}
 	p.Body = b
 	s.Show(w, "sugarbush", v.Text("Sugarbush"), p)
@@ -537,25 +534,19 @@ func (s *Room) nextSeason() string {
 }
 
 // fill puts a plan on the page.
-func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) error {
+func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) {
 	h := w.Handout()
 	p.Planned, p.Name, p.Answer, p.Marks = true, w.P.Sugarbush.Name, w.Answer(), h.Marks
 	p.Handout = page.WithQuery("/handout", q.Encode())
 	if h.Figure != nil {
 		p.Figure = report.Inline(show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
 	}
-	put := func(into *[]template.HTML, tables ...show.Table) error {
+	put := func(into *[]template.HTML, tables ...show.Table) {
 		for _, t := range tables {
-			if len(t.Rows) == 0 && len(t.Notes) == 0 {
-				continue
+			if len(t.Rows) > 0 || len(t.Notes) > 0 {
+				*into = append(*into, report.Table(t, nil))
 			}
-			html, err := report.Table(t, nil)
-			if err != nil {
-				return err
-			}
-			*into = append(*into, html)
 		}
-		return nil
 	}
 	for _, x := range h.Left {
 		if x.ID == "leaks" {
@@ -563,8 +554,9 @@ func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) error {
 		}
 	}
 	p.Cautions, p.Held, p.Warnings = w.V.Notes(w.P.Cautions), w.Held(), w.V.Notes(w.P.Notes)
-	return errors.Join(put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy(), w.Hours()),
-		put(&p.Seasons, w.Steps()), put(&p.Closer, w.Worth(), w.Rules()))
+	put(&p.Tables, h.Do, h.Buy, h.Hours, w.Schedule(), w.Buy(), w.Hours())
+	put(&p.Seasons, w.Steps())
+	put(&p.Closer, w.Worth(), w.Rules())
 }
 
 // takeSugarbush reads a sugarbush's file into the form.
@@ -740,9 +732,7 @@ func (s *Room) handout(w http.ResponseWriter, r *http.Request) {
 			{Name: v.Text("one page in large type, for a meeting, as PDF"),
 				Href: page.WithQuery("/handout.pdf", large.Encode())},
 		}
-		if body.Sheet, err = report.HandoutBody(view, false); err != nil {
-			p.Faults, p.Code = []string{err.Error()}, http.StatusInternalServerError
-		}
+		body.Sheet = report.HandoutBody(view, false)
 	}
 	p.Body = body
 	s.Show(w, "handout", v.Text("Handout"), p)

@@ -1,4 +1,4 @@
-package report
+package markup
 
 import (
 	_ "embed"

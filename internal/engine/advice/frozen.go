@@ -1,0 +1,97 @@
+package advice
+
+import (
+	"spile/internal/engine/plan"
+	"spile/internal/engine/pool"
+	"spile/internal/trade/bush"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+)
+
+// Frozen is what the studies of an answer say, as plain data: whoever holds it can rank and plan under other prices, at
+// other places and in other sugarbushes, without the studies. No study and no reading is in it.
+type Frozen struct {
+	Practices practice.Set    `json:"practices"`
+	Rules     []practice.Rule `json:"rules"` // the station's own; those shipped stand beside them
+	Prices    price.Prices    `json:"prices"`
+	Money     *pool.Frozen    `json:"money"`
+	Sections  *pool.Frozen    `json:"sections,omitempty"` // what plans rest on, where sections are told apart by more
+	Unshown   []string        `json:"unshown,omitempty"`  // what does not tell sections apart
+	Scope     plan.Scope      `json:"scope"`
+	Base      plan.Base       `json:"base"`
+	Strays    Strays          `json:"strays"`
+}
+
+// Freeze is what an answer's studies say, its mixtures thinned to about so many parts. The answer has prices.
+func (m *Memo) Freeze(a *Advice, parts int) (*Frozen, error) {
+	in := a.Input
+	z := &Frozen{Practices: in.Practices, Rules: in.Rules, Prices: *in.Prices, Scope: scope(a), Base: base(a),
+		Strays: in.strays()}
+	sections, unshown, err := m.moderated(in)
+	if err != nil {
+		return nil, err
+	}
+	var asked []practice.Treatment
+	for _, g := range a.Money.Gains {
+		p, _ := in.Practices.Find(g.Treatment.Practice)
+		for age := 0; age == 0 || p.Ages() && age < maxInterval; age++ {
+			asked = append(asked, practice.Treatment{Practice: p.Key, DropAge: age})
+		}
+	}
+	z.Money, z.Unshown = a.Money.Frozen(parts, asked), unshown
+	if len(sections.Moderators) > 0 {
+		z.Sections = sections.Frozen(parts, asked)
+	}
+	return z, nil
+}
+
+// Thawed answers from what was frozen. It is ready for one call after the other.
+type Thawed struct {
+	*Frozen
+	money    *pool.Result
+	sections *plan.Gains
+	memo     Memo
+}
+
+// Thaw makes what was frozen ready to answer.
+func (z *Frozen) Thaw() *Thawed {
+	t := &Thawed{Frozen: z, money: z.Money.Result(z.Practices)}
+	t.sections = plan.Over(t.money)
+	if z.Sections != nil {
+		t.sections = plan.Over(z.Sections.Result(z.Practices))
+	}
+	return t
+}
+
+// Of is the answer under some prices, as Memo.Of gives it. What is asked of single studies is not to be asked of it.
+func (t *Thawed) Of(p *price.Prices) (*Advice, error) {
+	a, err := t.ranked(p)
+	if err != nil {
+		return nil, err
+	}
+	return t.memo.Sure(a), nil
+}
+
+func (t *Thawed) ranked(p *price.Prices) (*Advice, error) {
+	in := Input{Pool: pool.Default(), Strays: &t.Strays}
+	in.Practices, in.Rules, in.Prices = t.Practices, t.Rules, p
+	in, err := in.settled()
+	if err != nil {
+		return nil, err
+	}
+	return t.memo.money.get(in, func() (*Advice, error) {
+		return priced(in, fitted{pool: t.money}, t.money, t.memo.drawn(in, t.money), nil)
+	})
+}
+
+// Plan is the plan of a sugarbush, as Memo.Plan gives it.
+func (t *Thawed) Plan(b bush.Sugarbush) (*plan.Plan, error) {
+	if f := b.Faults(t.Practices); f != nil {
+		return nil, f
+	}
+	a, err := t.ranked(&b.Prices)
+	if err != nil {
+		return nil, err
+	}
+	return a.plan(b, t.sections, t.Unshown, t.Scope, t.Base)
+}
