@@ -43,8 +43,8 @@ type Rows struct {
 	Less  []int   `json:"less"`
 }
 
-// frozenStep is a step of what is on the scale of a log gain, some hundred times finer than what moves a shown digit; frozenWeight
-// is that of weights.
+// frozenStep is a step of what is on the scale of a log gain, some hundred times finer than what moves a shown digit;
+// frozenWeight is that of weights.
 const (
 	frozenStep   = 1. / (1 << 20)
 	frozenWeight = 1. / (1 << 30)
