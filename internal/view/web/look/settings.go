@@ -1,6 +1,7 @@
 package look
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -110,14 +111,17 @@ func (s *settings) shown(set *setting, value []string) string {
 	return s.Voice.List(names)
 }
 
-// tryable lists everything that can be tried: first the numbers of the prices, then the rest.
+// tryable is all that can be tried, in the order in which a page asks it.
 func (s *settings) tryable() []*setting {
-	in, v, w := s.Input, s.Voice, s.View
-	var all []*setting
-	for _, a := range in.Prices.Assumptions() {
-		m := w.Measure(a.Measure)
+	return slices.Concat(s.assumptions(), s.circumstances(), s.pooling(), s.leavingOut(), s.questions())
+}
+
+// assumptions are the numbers of the prices.
+func (s *settings) assumptions() (all []*setting) {
+	for _, a := range s.Input.Prices.Assumptions() {
+		m := s.View.Measure(a.Measure)
 		all = append(all, &setting{
-			key: a.Key, kind: page.Number, label: v.Note(a.Name), unit: m.Unit, factor: m.Factor,
+			key: a.Key, kind: page.Number, label: s.Voice.Note(a.Name), unit: m.Unit, factor: m.Factor,
 			files: []string{page.Format(page.Rounded(a.Value.Best * m.Factor))},
 			apply: func(in *advice.Input, value []string) *note.Note {
 				x, err := strconv.ParseFloat(value[0], 64)
@@ -133,176 +137,146 @@ func (s *settings) tryable() []*setting {
 			},
 		})
 	}
-	yesNo := []page.Option{page.Opt("no", v.Text("no")), page.Opt("yes", v.Text("yes"))}
-	if in.Prices != nil {
-		all = append(all, s.today(), &setting{
-			key: "place", kind: page.Word, label: v.Text("place"), unit: v.Text("like US-VT"),
-			files: []string{in.Prices.Place},
-			apply: func(in *advice.Input, value []string) *note.Note {
-				if value[0] != "" && !places.Exists(value[0]) {
-					return new(places.Fault(value[0]))
-				}
-				in.Prices = new(*in.Prices)
-				in.Prices.Place = value[0]
-				return nil
-			},
-		}, &setting{
-			key: "organic", kind: page.Choice, label: v.Text("organic certificate"), options: yesNo,
-			files: []string{yes(in.Prices.Organic)},
-			apply: func(in *advice.Input, value []string) *note.Note {
-				in.Prices = new(*in.Prices)
-				in.Prices.Organic = value[0] == "yes"
-				return nil
-			},
-		})
-	}
-	if in.Prices != nil {
-		measured := &setting{
-			key: "baseline.practice", kind: page.Choice, label: v.Text("baseline yield measured under"),
-			files: []string{string(in.Prices.Baseline.Practice)},
-			apply: func(in *advice.Input, value []string) *note.Note {
-				in.Prices = new(*in.Prices)
-				in.Prices.Baseline.DropAge, in.Prices.Baseline.Every = 0, 0
-				in.Prices.Baseline.Practice = practice.Key(value[0])
-				return nil
-			},
-		}
-		for _, p := range in.Practices {
-			measured.options = append(measured.options, page.Opt(string(p.Key), w.Practice(p.Key)))
-		}
-		all = append(all, measured, &setting{
-			key: "all_at_once", kind: page.Choice, label: v.Text("all drops replaced in one season"), options: yesNo,
-			files: []string{yes(in.Prices.AllAtOnce)},
-			apply: func(in *advice.Input, value []string) *note.Note {
-				in.Prices = new(*in.Prices)
-				in.Prices.AllAtOnce = value[0] == "yes"
-				return nil
-			},
-		})
-	}
-	all = append(all, &setting{
-		key: "longest", kind: page.Number, label: v.Text("longest rotation looked at"), unit: v.Text("seasons"),
-		files: []string{strconv.Itoa(longest(in))},
+	return all
+}
+
+// chosen is a setting with choices, which are never at fault.
+func chosen(key, label, now string, options []page.Option, set func(in *advice.Input, value string)) *setting {
+	return &setting{key: key, kind: page.Choice, label: label, options: options, files: []string{now},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			set(in, value[0])
+			return nil
+		}}
+}
+
+// whether is a setting that is yes or no.
+func (s *settings) whether(key, label string, now bool, set func(in *advice.Input, yes bool)) *setting {
+	options := []page.Option{page.Opt("no", s.Voice.Text("no")), page.Opt("yes", s.Voice.Text("yes"))}
+	return chosen(key, label, yes(now), options, func(in *advice.Input, value string) { set(in, value == "yes") })
+}
+
+// seasons is a setting that is a number of seasons.
+func (s *settings) seasons(key, label string, now int, set func(in *advice.Input, n int)) *setting {
+	return &setting{key: key, kind: page.Number, label: label, unit: s.Voice.Text("seasons"),
+		files: []string{strconv.Itoa(now)},
 		apply: func(in *advice.Input, value []string) *note.Note {
 			n, err := strconv.Atoi(value[0])
 			if err != nil || n < 1 || n > 30 {
 				return new(note.New("a whole number from 1 to 30 is asked, not %s", value[0]))
 			}
-			in.MaxInterval = n
+			set(in, n)
 			return nil
-		},
-	}, &setting{
-		key: "over", kind: page.Number, label: v.Text("the way there over"), unit: v.Text("seasons"),
-		files: []string{strconv.Itoa(s.Base.Input.Over)},
-		apply: func(in *advice.Input, value []string) *note.Note {
-			n, err := strconv.Atoi(value[0])
-			if err != nil || n < 1 || n > 30 {
-				return new(note.New("a whole number from 1 to 30 is asked, not %s", value[0]))
-			}
-			in.Over = n
-			return nil
-		},
-	}, &setting{
-		key: "inference", kind: page.Choice, label: v.Text("intervals"),
-		files:   []string{string(in.Pool.Inference)},
-		options: inferences(v),
-		apply: func(in *advice.Input, value []string) *note.Note {
-			in.Pool.Inference = pool.Inference(value[0])
-			return nil
-		},
-	}, &setting{
-		key: "variance", kind: page.Choice, label: v.Text("a study's own error from"),
-		files: []string{string(in.Evidence.Variance)},
-		options: []page.Option{page.Opt("moderated", v.Text("its own spread, moderated by others")),
-			page.Opt("pooled", v.Text("the pooled spread")), page.Opt("reported", v.Text("its own spread"))},
-		apply: func(in *advice.Input, value []string) *note.Note {
-			in.Evidence.Variance = evidence.Rule(value[0])
-			return nil
-		},
-	}, &setting{
-		key: "site", kind: page.Choice, label: v.Text("sites differ"), options: yesNo,
-		files: []string{yes(in.Pool.Site)},
-		apply: func(in *advice.Input, value []string) *note.Note {
-			in.Pool.Site = value[0] == "yes"
-			return nil
-		},
-	}, &setting{
-		key: "shrinkage", kind: page.Choice, label: v.Text("draw gains toward those of like practices for money"),
-		options: yesNo, files: []string{yes(!in.Pool.Unshrunk)},
-		apply: func(in *advice.Input, value []string) *note.Note {
-			in.Pool.Unshrunk = value[0] == "no"
-			return nil
-		},
-	}, &setting{
-		key: "reports", kind: page.Choice, label: v.Text("count producers' reports"), options: yesNo,
-		files: []string{yes(in.Evidence.ProducerReports)},
-		apply: func(in *advice.Input, value []string) *note.Note {
-			in.Evidence.ProducerReports = value[0] == "yes"
-			return nil
-		},
-	})
-	moderators := &setting{
-		key: "moderator", kind: page.Several, label: v.Text("adjust gains for"), files: in.Pool.Moderators,
-		apply: func(in *advice.Input, value []string) *note.Note {
-			in.Pool.Moderators = value
-			return nil
-		},
+		}}
+}
+
+// circumstances are what else a price file says of a farm.
+func (s *settings) circumstances() []*setting {
+	p, v := s.Input.Prices, s.Voice
+	if p == nil {
+		return nil
 	}
-	var names []string
+	priced := func(in *advice.Input) *price.Prices { // which may be changed
+		in.Prices = new(*in.Prices)
+		return in.Prices
+	}
+	var practices []page.Option
+	for _, x := range s.Input.Practices {
+		practices = append(practices, page.Opt(string(x.Key), s.View.Practice(x.Key)))
+	}
+	place := &setting{key: "place", kind: page.Word, label: v.Text("place"), unit: v.Text("like US-VT"),
+		files: []string{p.Place},
+		apply: func(in *advice.Input, value []string) *note.Note {
+			if value[0] != "" && !places.Exists(value[0]) {
+				return new(places.Fault(value[0]))
+			}
+			priced(in).Place = value[0]
+			return nil
+		}}
+	return []*setting{s.today(), place,
+		s.whether("organic", v.Text("organic certificate"), p.Organic,
+			func(in *advice.Input, yes bool) { priced(in).Organic = yes }),
+		chosen("baseline.practice", v.Text("baseline yield measured under"), string(p.Baseline.Practice), practices,
+			func(in *advice.Input, key string) {
+				b := &priced(in).Baseline
+				b.Practice, b.DropAge, b.Every = practice.Key(key), 0, 0
+			}),
+		s.whether("all_at_once", v.Text("all drops replaced in one season"), p.AllAtOnce,
+			func(in *advice.Input, yes bool) { priced(in).AllAtOnce = yes }),
+	}
+}
+
+// pooling is how gains are worked out, and how far money looks ahead.
+func (s *settings) pooling() []*setting {
+	in, v := s.Input, s.Voice
+	spreads := []page.Option{page.Opt("moderated", v.Text("its own spread, moderated by others")),
+		page.Opt("pooled", v.Text("the pooled spread")), page.Opt("reported", v.Text("its own spread"))}
+	return []*setting{
+		s.seasons("longest", v.Text("longest rotation looked at"), longest(in),
+			func(in *advice.Input, n int) { in.MaxInterval = n }),
+		s.seasons("over", v.Text("the way there over"), s.Base.Input.Over,
+			func(in *advice.Input, n int) { in.Over = n }),
+		chosen("inference", v.Text("intervals"), string(in.Pool.Inference), inferences(v),
+			func(in *advice.Input, value string) { in.Pool.Inference = pool.Inference(value) }),
+		chosen("variance", v.Text("a study's own error from"), string(in.Evidence.Variance), spreads,
+			func(in *advice.Input, value string) { in.Evidence.Variance = evidence.Rule(value) }),
+		s.whether("site", v.Text("sites differ"), in.Pool.Site,
+			func(in *advice.Input, yes bool) { in.Pool.Site = yes }),
+		s.whether("shrinkage", v.Text("draw gains toward those of like practices for money"), !in.Pool.Unshrunk,
+			func(in *advice.Input, yes bool) { in.Pool.Unshrunk = !yes }),
+		s.whether("reports", v.Text("count producers' reports"), in.Evidence.ProducerReports,
+			func(in *advice.Input, yes bool) { in.Evidence.ProducerReports = yes }),
+	}
+}
+
+// leavingOut is what gains are adjusted for, and which studies are left out.
+func (s *settings) leavingOut() []*setting {
+	in, v := s.Input, s.Voice
+	several := func(key, label string, now []string, set func(in *advice.Input, list []string)) *setting {
+		return &setting{key: key, kind: page.Several, label: label, files: now,
+			apply: func(in *advice.Input, value []string) *note.Note {
+				set(in, value)
+				return nil
+			}}
+	}
+	moderators := several("moderator", v.Text("adjust gains for"), in.Pool.Moderators,
+		func(in *advice.Input, list []string) { in.Pool.Moderators = list })
+	caveats := several("without", v.Text("leave out studies with"), text(in.Evidence.Without),
+		func(in *advice.Input, list []string) {
+			in.Evidence.Without = nil
+			fill(&in.Evidence.Without, list)
+		})
+	studies := several("exclude", v.Text("leave out"), in.Evidence.Exclude,
+		func(in *advice.Input, list []string) { in.Evidence.Exclude = list })
+	offer := func(x *setting, o page.Option) {
+		if !slices.Contains(x.options, o) {
+			x.options = append(x.options, o)
+		}
+	}
 	for _, e := range s.Base.Effects.Studies {
 		for name := range e.Moderators {
-			if !slices.Contains(names, name) {
-				names = append(names, name)
-			}
+			offer(moderators, page.Opt(name, v.Term(note.Term(name))))
 		}
 	}
-	slices.Sort(names)
-	for _, name := range names {
-		moderators.options = append(moderators.options, page.Opt(name, v.Term(note.Term(name))))
-	}
-	caveats := &setting{
-		key: "without", kind: page.Several, label: v.Text("leave out studies with"), files: text(in.Evidence.Without),
-		apply: func(in *advice.Input, value []string) *note.Note {
-			in.Evidence.Without = nil
-			fill(&in.Evidence.Without, value)
-			return nil
-		},
-	}
-	studies := &setting{
-		key: "exclude", kind: page.Several, label: v.Text("leave out"), files: in.Evidence.Exclude,
-		apply: func(in *advice.Input, value []string) *note.Note {
-			in.Evidence.Exclude = value
-			return nil
-		},
-	}
+	slices.SortFunc(moderators.options, func(a, b page.Option) int { return cmp.Compare(a.Value, b.Value) })
 	for _, study := range in.Studies {
 		for _, c := range s.Base.Caveats[study.Name] {
-			if o := (page.Opt(string(c), w.Caveat(c))); !slices.Contains(caveats.options, o) {
-				caveats.options = append(caveats.options, o)
-			}
+			offer(caveats, page.Opt(string(c), s.View.Caveat(c)))
 		}
-		if o := (page.Opt(study.Name, study.Name)); !slices.Contains(studies.options, o) {
-			studies.options = append(studies.options, o)
-		}
+		offer(studies, page.Opt(study.Name, study.Name))
 	}
-	return append(append(all, moderators, caveats, studies), s.questions()...)
+	return []*setting{moderators, caveats, studies}
 }
 
 // today is the practice that money is compared with.
 func (s *settings) today() *setting {
 	ref := s.Base.Reference
 	now := advice.Option{Practice: ref.Practice, Every: ref.Every, With: ref.With}.ID()
-	t := &setting{
-		key: "today", kind: page.Choice, label: s.Voice.Text("today's practice"), files: []string{now},
-		apply: func(in *advice.Input, value []string) *note.Note {
-			id, with, _ := strings.Cut(value[0], "+")
-			key, every, _ := strings.Cut(id, "/")
-			in.Against.Every, _ = strconv.Atoi(every)
-			in.Against.Practice = practice.Key(key)
-			in.Against.With = practice.Key(with)
-			return nil
-		},
-	}
+	t := chosen("today", s.Voice.Text("today's practice"), now, nil, func(in *advice.Input, value string) {
+		id, with, _ := strings.Cut(value, "+")
+		key, every, _ := strings.Cut(id, "/")
+		in.Against.Every, _ = strconv.Atoi(every)
+		in.Against.Practice, in.Against.With = practice.Key(key), practice.Key(with)
+	})
 	add := func(value, name string) {
 		if !slices.ContainsFunc(t.options, func(o page.Option) bool { return o.Value == value }) {
 			t.options = append(t.options, page.Opt(value, name))
