@@ -30,6 +30,9 @@ type Book struct {
 	mu   sync.Mutex
 	copy string // what is read in place of the file, or ""
 	now  state  // as last read
+
+	file  os.FileInfo // which file it is; nil: it is to be opened anew
+	other bool        // it is another workbook than was opened at first
 }
 
 // waiting is how long, in milliseconds, one who wants to write waits for another to be done.
@@ -50,6 +53,7 @@ func Create(path string) (*Book, error) {
 		err = b.words(migrate(b.db, migrations))
 	}
 	if err == nil {
+		b.file, _ = os.Stat(path)
 		err = b.refresh()
 	}
 	if err != nil {
@@ -71,10 +75,15 @@ func open(path string, steps fs.FS) (*Book, error) {
 	if err := identify(path); err != nil {
 		return nil, err
 	}
+	file, err := os.Stat(path)
+	if err != nil {
+		return nil, fault(path, "this file could not be read: %s", reason(err))
+	}
 	b, err := connect(path, "rw")
 	if err != nil {
 		return nil, err
 	}
+	b.file = file
 	if err = b.upToDate(steps); err == nil {
 		// Another program may have set the file to keep its latest changes in a file beside it, which a mail would
 		// leave behind. Where nothing can be written it stays so, and is read all the same.
@@ -97,6 +106,46 @@ func (b *Book) Close() error {
 		os.RemoveAll(filepath.Dir(b.copy))
 	}
 	return b.words(err)
+}
+
+// there is true while the file that was opened stands at its name.
+func (b *Book) there() bool {
+	info, err := os.Stat(b.path)
+	return err == nil && b.file != nil && os.SameFile(info, b.file)
+}
+
+// reopen opens what stands at the workbook's name, where that is not what was opened: programs that keep folders alike
+// rename another file over it, and what would be written into the one that was opened were lost. b.mu is held.
+func (b *Book) reopen() error {
+	if b.there() {
+		return nil
+	}
+	b.file = nil
+	n, err := open(b.path, migrations)
+	if err != nil {
+		return err
+	}
+	known, err := n.holds(b.now)
+	if err != nil {
+		n.Close()
+		return err
+	}
+	b.Close()
+	b.db, b.copy, b.now, b.file, b.other = n.db, n.copy, n.now, n.file, b.other || !known
+	return nil
+}
+
+// holds is true of a workbook with the changes of a state.
+func (b *Book) holds(s state) (bool, error) {
+	if s.head == 0 {
+		return true, nil
+	}
+	var digest string
+	err := b.db.QueryRow(`SELECT digest FROM change WHERE id = ?`, s.head).Scan(&digest)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return digest == s.digest, b.words(err)
 }
 
 // Path is the name of the file as it was opened.

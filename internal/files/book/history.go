@@ -67,6 +67,9 @@ func (v *version) there() *version {
 func (b *Book) History() ([]Entry, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if err := b.reopen(); err != nil {
+		return nil, err
+	}
 	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return nil, b.words(err)

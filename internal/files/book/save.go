@@ -178,15 +178,24 @@ func (b *Book) Save(e Edit, items ...Item) (Saved, error) {
 func (b *Book) changing(do func(*sql.Tx) (Saved, error)) (Saved, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if err := b.reopen(); err != nil {
+		return Saved{}, err
+	}
 	tx, err := b.db.Begin()
 	if err != nil {
 		return Saved{}, b.words(err)
 	}
 	defer tx.Rollback()
 	if err := b.refreshIn(tx); err != nil {
+		b.file = nil
 		return Saved{}, b.words(err)
 	}
-	return do(tx)
+	done, err := do(tx)
+	if err == nil && !b.there() {
+		return Saved{}, fault(b.path, "another file was put in this one's place while a change was being kept; nothing "+
+			"of the change is in it")
+	}
+	return done, err
 }
 
 // save does it, with the state as the transaction sees it.

@@ -139,12 +139,19 @@ func (l link) text() string { return hex.EncodeToString(l.Sum(nil)) }
 
 // refresh takes in what has been added to the file since it was last read. b.mu is held, or b is not yet shared.
 func (b *Book) refresh() error {
+	if err := b.reopen(); err != nil {
+		return err
+	}
 	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return b.words(err)
 	}
 	defer tx.Rollback()
-	return b.words(b.refreshIn(tx))
+	if err := b.refreshIn(tx); err != nil {
+		b.file = nil // what is put right in its place is read from the beginning
+		return b.words(err)
+	}
+	return nil
 }
 
 func (b *Book) refreshIn(tx *sql.Tx) error {
@@ -165,7 +172,7 @@ func (b *Book) refreshIn(tx *sql.Tx) error {
 		switch err := tx.QueryRow(`SELECT digest FROM change WHERE id = ?`, b.now.head).Scan(&digest); {
 		case b.now.head == 0 || err == nil && digest == b.now.digest:
 		case err == nil || err == sql.ErrNoRows:
-			b.now = state{things: map[ref]*version{}}
+			b.now, b.other = state{things: map[ref]*version{}}, true
 		default:
 			return err
 		}
@@ -257,6 +264,7 @@ func (v *version) get() (any, error) {
 type Contents struct {
 	Change  int64  // the last change in it; an edit says which it was made from
 	History string // digest of that change, and so of all before it
+	Other   bool   // another workbook was put in the place of the one that was opened
 	input.Input
 }
 
@@ -268,7 +276,7 @@ func (b *Book) Contents() (Contents, error) {
 		return Contents{}, err
 	}
 	c, err := b.now.contents()
-	c.Sources[0].Name = filepath.Base(b.path)
+	c.Sources[0].Name, c.Other = filepath.Base(b.path), b.other
 	return c, err
 }
 
