@@ -60,12 +60,21 @@ func (d *desk) current() (*state, error) {
 	return d.now, nil
 }
 
-// ServeHTTP answers with the workbook as it stands at the time.
+// ServeHTTP answers with the workbook as it stands at the time, or says why it cannot be read.
 func (d *desk) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	now, err := d.current()
-	if err != nil {
-		page.Fail(w, http.StatusInternalServerError, d.Voice.Notes(page.Faults(err))...)
-		return
-	}
-	now.ServeHTTP(w, r)
+	page.Guard(d.Voice, d.ours, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		now, err := d.current()
+		if err != nil {
+			d.bare().Broken(w, r, err)
+			return
+		}
+		now.ServeHTTP(w, r)
+	})).ServeHTTP(w, r)
+}
+
+// bare is a floor without a workbook on it.
+func (d *desk) bare() *page.Site {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return &page.Site{Kit: d.kit}
 }

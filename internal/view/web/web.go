@@ -61,7 +61,7 @@ func New(c Config) (http.Handler, error) {
 			func(r *http.Request) (*page.Site, error) {
 				now, err := desks.of(r).current()
 				if err != nil {
-					return nil, err
+					return desks.of(r).bare(), err
 				}
 				return now.Site, nil
 			})
@@ -87,7 +87,9 @@ func overFiles(c Config, memo *advice.Memo) (*state, error) {
 	if err := s.work(); err != nil {
 		return nil, err
 	}
-	return c.open(s), nil
+	now := c.open(s)
+	now.Handler = page.Guard(c.Voice, c.ours, now.Handler)
+	return now, nil
 }
 
 // kit is what pages are made with in the language of the call.
@@ -154,7 +156,7 @@ func (c Config) open(s *site) *state {
 	m.Get("/asset/{file}", s.ServeAsset)
 	m.Get("/language/{language}", s.Choose)
 	m.Get("/", s.Missing)
-	return &state{s, page.Guard(s.Voice, c.ours, m), m.Patterns}
+	return &state{s, m, m.Patterns}
 }
 
 // ours is true of the names that the workbench on this machine answers for.

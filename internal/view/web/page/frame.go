@@ -98,6 +98,7 @@ type Frame struct {
 	Worksheet                           string // of the money; "": there are no prices
 	Sources                             []input.Source
 	Tongues                             []tongue
+	Notice                              string // for every page: what happened to the workbook
 }
 
 // Frame is that of the page at a path, where a query is tried.
@@ -105,6 +106,10 @@ func (s *Site) Frame(title, query, here string) Frame {
 	f := Frame{
 		Lang: s.Voice.Lang(), Version: s.Version, Title: title, Tongues: s.tongues(),
 		Style: s.Asset("style.css"), Script: s.Asset("page.js"),
+	}
+	if s.Have.Other {
+		f.Notice = s.Voice.Text("Another file was put in the place of this workbook while it was open. Changes that were " +
+			"seen here before may not be in it: look at its history.")
 	}
 	if s.Phone {
 		return f // all that a phone sees of the workbook is what it reads
@@ -165,4 +170,22 @@ func (s *Site) Missing(w http.ResponseWriter, _ *http.Request) {
 		Back:    &Link{Name: v.Text("To the beginning of the workbench"), Href: "/"},
 		Trouble: Trouble{Code: http.StatusNotFound},
 	})
+}
+
+// Broken answers where the workbook cannot be read: why, on every page, which asks again by itself.
+func (s *Site) Broken(w http.ResponseWriter, r *http.Request, err error) {
+	m := NewRoutes(s)
+	m.Get("/asset/{file}", s.ServeAsset)
+	m.Get("/language/{language}", s.Choose)
+	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
+		v := s.Voice
+		if r.Method == http.MethodGet {
+			w.Header().Set("Refresh", "10")
+		}
+		s.Show(w, "plain", v.Text("The workbook cannot be read"), Page{Back: &Link{}, Here: "/",
+			Lead: []string{v.Text("Nothing is kept until this is put right. Then the workbench goes on by itself, with " +
+				"what the file then holds.")},
+			Trouble: Trouble{Faults: v.Notes(Faults(err)), Code: http.StatusServiceUnavailable}})
+	})
+	m.ServeHTTP(w, r)
 }

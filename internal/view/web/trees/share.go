@@ -102,7 +102,7 @@ func (p *Phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (p *Phones) answer(w http.ResponseWriter, r *http.Request) {
 	site, err := p.site(r)
 	if err != nil {
-		page.Fail(w, http.StatusServiceUnavailable, p.voice(r).Notes(page.Faults(err))...)
+		site.Broken(w, r, err)
 		return
 	}
 	s := field{Site: site, phones: p}
