@@ -108,7 +108,8 @@ func (s *Site) Frame(title, query, here string) Frame {
 		Style: s.Asset("style.css"), Script: s.Asset("page.js"),
 	}
 	if s.Have.Other {
-		f.Notice = s.Voice.Text("Another file was put in the place of this workbook while it was open. Changes that were " +
+		f.Notice = s.Voice.Text("Another file was put in the place of this workbook while it was open. Changes " +
+			"that were " +
 			"seen here before may not be in it: look at its history.")
 	}
 	if s.Phone {
@@ -183,7 +184,8 @@ func (s *Site) Broken(w http.ResponseWriter, r *http.Request, err error) {
 			w.Header().Set("Refresh", "10")
 		}
 		s.Show(w, "plain", v.Text("The workbook cannot be read"), Page{Back: &Link{}, Here: "/",
-			Lead: []string{v.Text("Nothing is kept until this is put right. Then the workbench goes on by itself, with " +
+			Lead: []string{v.Text("Nothing is kept until this is put right. Then the workbench goes on by " +
+				"itself, with " +
 				"what the file then holds.")},
 			Trouble: Trouble{Faults: v.Notes(Faults(err)), Code: http.StatusServiceUnavailable}})
 	})
