@@ -55,16 +55,11 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unshown []string, s p
 	}
 	e.Year, _ = a.Input.Year()
 	e.States = a.Input.states()
+	e.Draws, e.Seed = usualDraws, usualSeed
+	e.Assumptions = assumed(a.Input.Prices.Assumptions(), nil)
 	p, err := plan.Of(b, e)
 	if err != nil {
 		return nil, err
-	}
-	if best, ok := a.Best(); ok {
-		if most := mostly(p); most != "" && most != best.Practice {
-			p.Notes.Add("over the long run %s pays best on average a tap; most taps and seasons of this plan have "+
-				"%s, since it begins with last season's drops and practice, keeps within the hours and the cash, and "+
-				"takes each section as it is", note.Term(best.Practice), note.Term(most))
-		}
 	}
 	var notes note.List
 	for _, name := range unshown {
@@ -81,20 +76,6 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unshown []string, s p
 	}
 	p.Notes, p.Unknown = all, append(p.Unknown, notes...)
 	return p, nil
-}
-
-// mostly is what most taps and seasons of a plan have: drops that a rotation left go by what replaced them.
-func mostly(p *plan.Plan) (most practice.Key) {
-	taps := map[practice.Key]int{}
-	for _, s := range p.Sections {
-		for _, step := range s.Steps {
-			k := step.Treatment.Practice
-			if taps[k] += s.Section.Taps; taps[k] > taps[most] || taps[k] == taps[most] && k < most {
-				most = k
-			}
-		}
-	}
-	return most
 }
 
 // moderated is the pooled gains with those properties of a section that the studies show to matter: each is tried by

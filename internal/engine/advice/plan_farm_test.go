@@ -54,8 +54,27 @@ func TestAQuotaBindsTheSumOfTheSections(t *testing.T) {
 			}
 		}
 	}
-	if p.OverLast == nil || p.OverLast.Best < -1e-6 {
+	if p.OverLast == nil || p.OverLast.Expected < -1e-6 {
 		t.Errorf("%+v", p.OverLast)
+	}
+}
+
+// What can be boiled in a day is the enterprise's too: at 5.5 litres a tap on six days that give a third of a season's sap
+// 100 litres a tap can be boiled, and one section of two may run beyond them where both together stay within.
+func TestADayBindsTheSumOfTheSections(t *testing.T) {
+	profit := func(flow float64, rich, poor float64) float64 {
+		return farm(t, func(b *bush.Sugarbush) {
+			b.Sections[0].YieldL, b.Sections[1].YieldL = &rich, &poor
+			if flow > 0 {
+				b.Prices.Sells.Peak = &price.Peak{FlowL: price.Value{Best: flow}}
+			}
+		}).Profit.Expected
+	}
+	if with, without := profit(5.5, 115, 10), profit(0, 115, 10); math.Abs(with-without) > 1e-6*without {
+		t.Errorf("both together stay within what can be boiled: %v, without a limit %v", with, without)
+	}
+	if with, without := profit(5.5, 115, 90), profit(0, 115, 90); with > 0.9*without {
+		t.Errorf("both together run beyond what can be boiled: %v, without a limit %v", with, without)
 	}
 }
 
@@ -66,10 +85,10 @@ func TestMoreQuotaNeverBringsLess(t *testing.T) {
 		p := farm(t, func(b *bush.Sugarbush) {
 			b.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: kg}, PriceBeyond: price.Value{Best: 0.3}}
 		})
-		if p.Profit.Best < before-plan.Near*math.Abs(before) {
-			t.Errorf("a quota of %v kg a tap brings %v, a smaller one %v", kg, p.Profit.Best, before)
+		if p.Profit.Expected < before-plan.Near*math.Abs(before) {
+			t.Errorf("a quota of %v kg a tap brings %v, a smaller one %v", kg, p.Profit.Expected, before)
 		}
-		before = p.Profit.Best
+		before = p.Profit.Expected
 	}
 }
 
@@ -102,7 +121,7 @@ func TestLastSeasonIsAlwaysPossible(t *testing.T) {
 					}
 				}
 			}
-			if p.OverLast == nil || p.OverLast.Best < -1e-6 {
+			if p.OverLast == nil || p.OverLast.Expected < -1e-6 {
 				t.Errorf("%s after %s: %+v", name, was, p.OverLast)
 			}
 			if len(p.Raised) == 0 && name != "six hours" { // spouts take fewer
@@ -124,7 +143,7 @@ func TestCarryOn(t *testing.T) {
 			t.Errorf("%s: %v", s.Section.Name, s.Steps[0].Practice)
 		}
 	}
-	if p.OverLast.Loss != 0 || p.OverLast.Best != 0 {
+	if p.OverLast.Loss != 0 || p.OverLast.Expected != 0 {
 		t.Errorf("%+v", *p.OverLast)
 	}
 }
@@ -188,7 +207,7 @@ func TestSectionsWithoutEvidenceGoOn(t *testing.T) {
 func TestPlainWhereItCostsNothing(t *testing.T) {
 	for _, p := range []*plan.Plan{planned(t, "gravity"), planned(t, "organic"), planned(t, "quebec")} {
 		if p.Plainer < 0 || p.PerTap(p.Plainer) > plan.NearTap+1e-9 &&
-			p.Plainer > plan.Near*(p.OverLast.Best+p.Plainer)+1e-6 {
+			p.Plainer > plan.Near*(p.OverLast.Expected+p.Plainer)+1e-6 {
 			t.Errorf("%s is %v below the best", p.Sugarbush.Name, p.Plainer)
 		}
 	}
@@ -210,7 +229,7 @@ func TestPenniesAreNotWorthAChange(t *testing.T) {
 			}
 		})
 		if slices.ContainsFunc(p.Sections, func(s plan.SectionPlan) bool { return !s.AsLast }) {
-			if more := p.OverLast.Best + p.Plainer; p.PerTap(more) <= plan.NearTap {
+			if more := p.OverLast.Expected + p.Plainer; p.PerTap(more) <= plan.NearTap {
 				t.Errorf("at %v a change for %.4f a tap and season", cost, p.PerTap(more))
 			}
 			continue
@@ -218,7 +237,7 @@ func TestPenniesAreNotWorthAChange(t *testing.T) {
 		if p.Plainer > 0 {
 			carried++
 		}
-		if o := p.OverLast; math.Abs(o.Best) > 1e-6 || o.Loss != 0 || math.Abs(o.Low) > 1e-6 {
+		if o := p.OverLast; math.Abs(o.Expected) > 1e-6 || o.Loss != 0 || math.Abs(o.Low) > 1e-6 {
 			t.Errorf("at %v: %+v", cost, *o)
 		}
 	}
@@ -362,10 +381,10 @@ func TestAWashCountsTheSpringAfter(t *testing.T) {
 		t.Errorf("after it %.2f %%, %.2f; where it was done before %.2f %%, %.2f", begun[1].GainPct, begun[1].Net,
 			went[0].GainPct, went[1].Net)
 	}
-	if got, want := two.Profit.Best-one.Profit.Best, went[0].Net-begun[0].Net; math.Abs(got-want) > 1e-6 {
+	if got, want := two.Profit.Expected-one.Profit.Expected, went[0].Net-begun[0].Net; math.Abs(got-want) > 1e-6 {
 		t.Errorf("the wash of last season is worth %.4f, want the sap of one spring, %.4f", got, want)
 	}
-	if two.Profit.Low >= two.Profit.Best || one.Profit.High <= one.Profit.Low {
+	if two.Profit.Low >= two.Profit.Expected || one.Profit.High <= one.Profit.Low {
 		t.Errorf("%+v, %+v", one.Profit, two.Profit)
 	}
 	left, _ := steps(wash, "new-spout")

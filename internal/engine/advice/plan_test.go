@@ -36,13 +36,13 @@ func planned(t testing.TB, name string) *plan.Plan {
 func TestPlanOfTheDemo(t *testing.T) {
 	for _, name := range []string{"gravity", "organic", "quebec"} {
 		p := planned(t, name)
-		t.Logf("%s: profit %.0f (%.0f to %.0f), uncapped %.0f, gap %.2f, left %.0f, unplanned %d", name, p.Profit.Best,
+		t.Logf("%s: profit %.0f (%.0f to %.0f), uncapped %.0f, gap %.2f, left %.0f, unplanned %d", name, p.Profit.Expected,
 			p.Profit.Low, p.Profit.High, p.Uncapped, p.Gap, p.Left, len(p.Unplanned))
-		if p.Gap-p.Plainer > 0.01*p.Profit.Best {
-			t.Errorf("%s: a gap of %.1f %%", name, 100*p.Gap/p.Profit.Best)
+		if p.Gap-p.Plainer > 0.01*p.Profit.Expected {
+			t.Errorf("%s: a gap of %.1f %%", name, 100*p.Gap/p.Profit.Expected)
 		}
-		if p.Gap < 0 || p.Bound < p.Profit.Best || p.Uncapped < p.Profit.Best-1e-6 {
-			t.Errorf("%s: profit %v, bound %v, uncapped %v", name, p.Profit.Best, p.Bound, p.Uncapped)
+		if p.Gap < 0 || p.Bound < p.Profit.Expected || p.Uncapped < p.Profit.Expected-1e-6 {
+			t.Errorf("%s: profit %v, bound %v, uncapped %v", name, p.Profit.Expected, p.Bound, p.Uncapped)
 		}
 		for _, w := range p.Worth {
 			t.Logf("  %q cap %.0f used %.0f, %.0f more %.0f, less %.0f", w.Window, w.Cap, w.Used, w.Step, w.OneMore,
@@ -56,9 +56,9 @@ func TestPlanOfTheDemo(t *testing.T) {
 		for _, r := range p.Rules {
 			t.Logf("  rule last=%v %s/%d: %.0f, fits %v, permitted %v", r.Last, r.Practice, r.Every, r.Profit, r.Fits,
 				r.Permitted)
-			if r.Fits && r.Permitted && r.Profit > p.Profit.Best+p.Plainer+1e-6 {
+			if r.Fits && r.Permitted && r.Profit > p.Profit.Expected+p.Plainer+1e-6 {
 				t.Errorf("%s: the rule %s/%d brings %v, the plan %v", name, r.Practice, r.Every, r.Profit,
-					p.Profit.Best)
+					p.Profit.Expected)
 			}
 		}
 		for _, s := range p.Sections {
@@ -163,7 +163,9 @@ func TestNoEvidenceNoPlan(t *testing.T) {
 // What lasts two seasons is bought for every tap in the first, and for none in the second: counted by hand. The money
 // of the two seasons differs by the price of the spouts.
 func TestWhatLastsIsBoughtOnce(t *testing.T) {
-	const taps, price = 1000, 0.85 // the demo's silver-bearing spout, whose life is two seasons
+	// The demo's silver-bearing spout, whose life is two seasons: best, low and high, and what a PERT of them has as its
+	// mean (Malcolm et al. 1959, Operations Research 7:646).
+	const taps, price, expected = 1000, 0.85, (0.70 + 4*0.85 + 1.10) / 6
 	p := changed(t, func(b *bush.Sugarbush) {
 		b.Prices.Organic, b.Cash, b.Spare = false, nil, 0.1
 		b.Sections = b.Sections[:1]
@@ -187,8 +189,8 @@ func TestWhatLastsIsBoughtOnce(t *testing.T) {
 			t.Errorf("%d: %v pieces, want %v", s.Season, count, want)
 		}
 	}
-	if more := p.Seasons[1].Net - p.Seasons[0].Net; math.Abs(more-taps*price) > 1e-6 {
-		t.Errorf("the second season brings %v more, want %v", more, taps*price)
+	if more := p.Seasons[1].Net - p.Seasons[0].Net; math.Abs(more-taps*expected) > taps*0.01 {
+		t.Errorf("the second season brings %v more, want %v", more, taps*expected)
 	}
 	if more := p.Seasons[0].Cash - p.Seasons[1].Cash; math.Abs(more-1.1*taps*price) > 1e-6 {
 		t.Errorf("the first season takes %v more cash, want %v", more, 1.1*taps*price)
@@ -234,7 +236,7 @@ func TestSectionsShareTheDraws(t *testing.T) {
 		}).Profit
 	}
 	one, two := profit(1), profit(2)
-	for _, x := range [][2]float64{{one.Best, two.Best}, {one.Low, two.Low}, {one.High, two.High},
+	for _, x := range [][2]float64{{one.Expected, two.Expected}, {one.Best, two.Best}, {one.Low, two.Low}, {one.High, two.High},
 		{one.Loss, two.Loss}} {
 		if math.Abs(x[0]-x[1]) > 1e-9*math.Abs(x[0]) {
 			t.Errorf("the whole %+v, two halves %+v", one, two)

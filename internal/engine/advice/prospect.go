@@ -143,10 +143,7 @@ func model(in Input, money *pool.Result, options []sure.Option, against practice
 	}
 	m.Year, _ = in.Year()
 	assumptions := in.Prices.Assumptions()
-	for _, x := range assumptions {
-		m.Assumptions = append(m.Assumptions,
-			sure.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, o.Kinds[x.Key])})
-	}
+	m.Assumptions = assumed(assumptions, o.Kinds)
 	used := in.used(among(m.Options))
 	var faults note.Faults
 	for _, k := range sortedKeys(o.Kinds) {
@@ -279,6 +276,14 @@ func distOf(a price.Assumption, kind sure.Kind) sure.Dist {
 		}
 	}
 	return d
+}
+
+// assumed are assumptions as they are drawn.
+func assumed(list []price.Assumption, kinds map[string]sure.Kind) (out []sure.Assumption) {
+	for _, x := range list {
+		out = append(out, sure.Assumption{Key: x.Key, Group: groupOf(x), Dist: distOf(x, kinds[x.Key])})
+	}
+	return out
 }
 
 // Prospect draws gains, prices and seasons together and says what each option is likely to net.

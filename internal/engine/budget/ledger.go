@@ -220,9 +220,9 @@ const (
 
 // boil is the litres of each slice that are boiled.
 func (l *Ledger) boil(y0, y float64) (litres [kinds]float64) {
-	all := l.boiled * y
-	all = min(all-max(0, l.heavy*all-l.most), l.capacity)
-	first := min(all, l.boiled*y0)
+	can := func(all float64) float64 { return min(all-max(0, l.heavy*all-l.most), l.capacity) }
+	all := can(l.boiled * y)
+	first := min(all, can(l.boiled*y0)) // what is added runs on the heaviest days too, and makes no usual sap of itself
 	split := func(x, kg, room float64) (within, beyond float64) {
 		if kg*x > room {
 			return room / kg, x - room/kg
@@ -260,6 +260,26 @@ func (l *Ledger) margin(y0, y float64) float64 {
 	return l.litres[0]*base + l.litres[1]*(y-base)
 }
 
+// Litre is what a litre of sap brings where nothing limits what is sold. What does not pay to boil is not boiled.
+type Litre struct {
+	Margin, Gross float64 // money with boiling and hauling paid, and before
+	Boiled        float64 // litres of it that are boiled
+	Worth         float64 // kilograms, as those of Made.Worth
+}
+
+// Litres is that of usual sap and of what is added to it.
+func (l *Ledger) Litres() (first, added Litre) {
+	of := func(s sold, kg, asSap float64) Litre {
+		x := Litre{Margin: (1 - l.boiled) * (asSap - l.hauling), Gross: (1 - l.boiled) * asSap}
+		if m := s.margin(); m > 0 {
+			x.Margin, x.Gross = x.Margin+l.boiled*m, x.Gross+l.boiled*s.returns()
+			x.Boiled, x.Worth = l.boiled, l.boiled*l.bulk*kg
+		}
+		return x
+	}
+	return of(l.sliced[usual], l.syrup, l.sapPrice), of(l.sliced[more], l.added*l.gainPrice, l.sapPrice*l.addedSugar)
+}
+
 // Made is what is boiled under a gain, a tap and season.
 type Made struct {
 	Litres float64 // of sap
@@ -278,14 +298,27 @@ func (l *Ledger) Made(pl *Plan, y0, gain float64) Made {
 	return Made{first + then, kg + added, l.bulk * (kg + added), l.bulk * (kg + l.gainPrice*added)}
 }
 
-// Beyond is how much less added sap brings where limits bind: money for each kilogram of Made.Worth beyond the quota,
-// and for each litre beyond what can be boiled, 0 where nothing is lost; and what a litre of it adds to Made.Worth.
-func (l *Ledger) Beyond() (kg, litre, worth float64) {
-	within, beyond := max(0, l.sliced[more].margin()), max(0, l.sliced[moreBeyond].margin())
-	if worth = l.bulk * l.added * l.gainPrice; worth > 0 {
-		kg = (within - beyond) / worth
+// Beyond is how much less added sap brings where limits bind, nothing where nothing is lost.
+type Beyond struct {
+	Kg, Litre           float64 // money for each kilogram of Made.Worth beyond a quota, and for each litre not boiled
+	GrossKg, GrossLitre float64 // the same of what is sold alone
+	Worth               float64 // what a litre of it adds to Made.Worth
+}
+
+// Beyond is that of the quota and of what can be boiled.
+func (l *Ledger) Beyond() Beyond {
+	within, beyond := l.sliced[more], l.sliced[moreBeyond]
+	for _, s := range []*sold{&within, &beyond} {
+		if !(s.margin() > 0) {
+			*s = sold{}
+		}
 	}
-	return kg, within, worth
+	x := Beyond{Litre: within.margin(), GrossLitre: within.returns(), Worth: l.bulk * l.added * l.gainPrice}
+	if x.Worth > 0 {
+		x.Kg = (within.margin() - beyond.margin()) / x.Worth
+		x.GrossKg = (within.returns() - beyond.returns()) / x.Worth
+	}
+	return x
 }
 
 // Plan is a choice with everything that does not hang on its gains worked out.
@@ -305,6 +338,9 @@ type Plan struct {
 
 // Cost is what the choice takes a tap and season in materials, labour, chemicals, repairs and disposal.
 func (pl *Plan) Cost() float64 { return pl.fixed }
+
+// Lost is litres of sap a tap and season that are rinsed away or discarded.
+func (pl *Plan) Lost() float64 { return pl.lost }
 
 // Losing is the plan when the sap that is rinsed away or discarded is that of another, as after a wash that was done,
 // or was not yet done, before this spring.

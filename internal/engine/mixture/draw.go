@@ -133,22 +133,34 @@ func (p *Posterior) Largest(lines []Line, n int, seed uint64) []float64 {
 
 // Normal is a line in a part: its mean, and what each standard normal of a draw adds to it.
 func (s *Sampler) Normal(part, line int) (mean float64, row []float64) {
-	m := s.p.f.m
-	x := &s.p.parts[part]
-	own := s.p.newSight(s.lines[line])
-	own.look(&s.p.points[x.point])
-	mean, _ = own.of(x)
 	row = make([]float64, s.Width())
-	for k := range m.drops {
-		for j := range k + 1 {
-			row[k] += own.turn[j] * x.spread[j*m.drops+k]
+	return s.Normals(line)(part, row), row
+}
+
+// Normals is Normal of a line in one part after the other, into a row.
+func (s *Sampler) Normals(line int) func(part int, row []float64) (mean float64) {
+	m := s.p.f.m
+	own := s.p.newSight(s.lines[line])
+	return func(part int, row []float64) float64 {
+		x := &s.p.parts[part]
+		root := s.p.points[x.point].root
+		own.look(&s.p.points[x.point])
+		mean, _ := own.of(x)
+		for k := range m.drops {
+			row[k] = 0
+			for j := range k + 1 {
+				row[k] += own.turn[j] * x.spread[j*m.drops+k]
+			}
 		}
-	}
-	root := s.p.points[x.point].root
-	for j, c := range s.lines[line].Fixed {
-		for k := j; k < m.fixed; k++ {
-			row[m.drops+k] += c * root[j*m.fixed+k]
+		clear(row[m.drops:])
+		for j, c := range s.lines[line].Fixed {
+			if c == 0 {
+				continue
+			}
+			for k := j; k < m.fixed; k++ {
+				row[m.drops+k] += c * root[j*m.fixed+k]
+			}
 		}
+		return mean
 	}
-	return mean, row
 }

@@ -12,6 +12,7 @@ import (
 // frame is a sugarbush as a problem: what can be done in each section, what is short, and what was done until now.
 type frame struct {
 	tables  []table // of the sections planned
+	rest    []table // of those of which the studies say nothing
 	idle    []part  // of those of which the studies say nothing, as last season; without actions where not priced
 	short   []price.Window
 	least   grid // by season and what is short, what going on as last season takes of it in the sections planned
@@ -23,8 +24,8 @@ type frame struct {
 type choice = func(season int, s stand, actions []action) int
 
 // frame sets the problem up. A limit on hours or cash that last season went beyond is raised to what it took.
-func (k *maker) frame(p *Plan, tables, idle []table) *frame {
-	f := &frame{tables: tables}
+func (k *maker) frame(p *Plan, tables, idle []table) (*frame, error) {
+	f := &frame{tables: tables, rest: idle}
 	for _, w := range price.Windows {
 		if _, ok := k.Crews[w]; ok {
 			f.short = append(f.short, w)
@@ -39,8 +40,6 @@ func (k *maker) frame(p *Plan, tables, idle []table) *frame {
 	}
 	f.problem.after = math.Pow(1+k.Prices.Discount.Best, -float64(k.Seasons))
 
-	var taken sold
-	usual := 0.0
 	for i := range idle {
 		t := &idle[i]
 		x := part{table: i, weight: 1, ends: t.start}
@@ -48,21 +47,23 @@ func (k *maker) frame(p *Plan, tables, idle []table) *frame {
 			x, _ = t.follow(i, 1, k.Seasons, do)
 		}
 		f.idle = append(f.idle, x)
-		for j, u := range t.actions[0][t.start][0].sold {
-			taken[j] += u
-		}
-	}
-	for i := range tables {
-		for j, u := range tables[i].actions[0][0][0].sold {
-			k.plain[j] += u
-		}
-	}
-	usual = k.plain[0] + taken[0]
-	k.limits = k.market(tables, usual, taken)
-	for i := range tables {
-		tables[i].left = k.left(&tables[i], [2]float64{})
 	}
 	f.last = k.everywhere(tables, 1, func(_ int, t *table) choice { do, _ := k.onward(t); return do })
+	if err := k.draw(tables, idle); err != nil {
+		return nil, err
+	}
+	k.limits = k.market(tables, idle)
+	k.measure(tables, idle)
+	k.limits = k.limits.told(tables)
+	if k.limits != nil {
+		k.plain = make(sold, goods*bins)
+	}
+	for i := range tables {
+		if k.limits != nil {
+			k.plain.add(1, tables[i].actions[0][0][0].sold)
+		}
+		tables[i].left = k.left(&tables[i], nil)
+	}
 	for i := range tables {
 		if _, stop := k.onward(&tables[i]); stop != nil {
 			p.Stops = append(p.Stops, *stop)
@@ -73,7 +74,7 @@ func (k *maker) frame(p *Plan, tables, idle []table) *frame {
 	for i, x := range f.last {
 		f.known = append(f.known, f.path(i, x))
 	}
-	return f
+	return f, nil
 }
 
 // onward is how a section goes on as last season: drops that are replaced every so many seasons are when they have been
@@ -142,13 +143,14 @@ func (k *maker) caps(p *Plan, f *frame, idle []table) {
 			p.Raised = append(p.Raised, Raised{w, given, most})
 		}
 	}
-	for i, toll := range k.limits.toll {
-		if toll > 0 {
-			for t := range f.problem.caps {
-				f.problem.caps[t] = append(f.problem.caps[t], k.limits.room[i])
-			}
-			f.problem.toll = append(f.problem.toll, toll)
+	for _, l := range k.limits {
+		if l.met {
+			continue
 		}
+		for t := range f.problem.caps {
+			f.problem.caps[t] = append(f.problem.caps[t], l.room)
+		}
+		f.problem.toll = append(f.problem.toll, l.toll)
 	}
 }
 
@@ -196,9 +198,11 @@ func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
 			continue
 		}
 		m := move{action: at, next: a.next, worth: a.net, use: uses(a, f.short)}
-		for j, toll := range k.limits.toll {
-			if toll > 0 {
-				m.use = append(m.use, a.sold[j])
+		for _, l := range k.limits {
+			if l.met {
+				m.worth -= l.toll * a.sold[l.of]
+			} else {
+				m.use = append(m.use, a.sold[l.of])
 			}
 		}
 		if last != nil && a.meant < last.meant && a.even < last.even && k.full(a) < k.full(last) {
@@ -211,7 +215,7 @@ func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
 
 // full is what an action brings where the market is full.
 func (k *maker) full(a *action) float64 {
-	return a.even - k.limits.toll[0]*a.sold[0] - k.limits.toll[1]*a.sold[1]
+	return a.even - a.sold.times(k.limits.full(len(a.sold)))
 }
 
 // path is a part as moves.
@@ -251,12 +255,10 @@ func (f *frame) parts(paths []path) []part {
 // best is the best schedule found, and then the plainest that is near it; brings is what the best one would. What
 // plastic is worth in the end hangs on whether the market is full, which a good schedule tells.
 func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
-	if k.limits.toll != [2]float64{} {
-		var toll [2]float64
-		for _, x := range seasons(f.parts(f.problem.within().sketch(f.start()...).paths), k.Seasons) {
-			for i, m := range k.limits.margin(x) {
-				toll[i] += m / float64(k.Seasons)
-			}
+	if k.limits != nil {
+		toll := make(sold, len(k.plain))
+		for _, x := range k.sums(f.parts(f.problem.within().sketch(f.start()...).paths)) {
+			toll.add(1/float64(k.Seasons), k.limits.tolls(x))
 		}
 		for i := range f.tables {
 			f.tables[i].left = k.left(&f.tables[i], toll)
@@ -403,6 +405,11 @@ func (k *maker) bound(f *frame, s solution) float64 {
 	bound := s.bound
 	for _, v := range f.problem.discount {
 		bound += v * k.limits.loss(k.plain)
+		for _, l := range k.limits {
+			if l.met {
+				bound += v * l.toll * l.room
+			}
+		}
 	}
 	return bound
 }

@@ -13,7 +13,6 @@ import (
 // be asked by several goroutines.
 type Gains struct {
 	*pool.Result
-	spreads func() []pool.Spread
 
 	mu   sync.Mutex
 	kept map[gainKey]*told
@@ -21,11 +20,10 @@ type Gains struct {
 
 // Over is the gains of a pool, with the moderators that the studies support.
 func Over(r *pool.Result) *Gains {
-	return &Gains{Result: r, kept: map[gainKey]*told{},
-		spreads: sync.OnceValue(func() []pool.Spread { return r.Spreads(draws, seed) })}
+	return &Gains{Result: r, kept: map[gainKey]*told{}}
 }
 
-// mostTold is how many gains are kept: 20 MB with their draws.
+// mostTold is how many gains are kept.
 const mostTold = 2048
 
 type gainKey struct {
@@ -37,19 +35,11 @@ type gainKey struct {
 type told struct {
 	long   func() (pct float64, ok bool) // long-run percent
 	ranged func() pool.Gain
-	drawn  func() []float64 // log gains, by draw
 }
 
 // at is what is told of a treatment where a section's moderators stand.
 func (g *Gains) at(t practice.Treatment, at map[string]float64) *told {
-	key := gainKey{treatment: t}
-	for i, name := range ofSections {
-		key.at[i] = math.Inf(1) // its mean
-		if x, ok := at[name]; ok &&
-			slices.ContainsFunc(g.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
-			key.at[i] = x
-		}
-	}
+	key := g.key(t, at)
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	x := g.kept[key]
@@ -63,12 +53,6 @@ func (g *Gains) at(t practice.Treatment, at map[string]float64) *told {
 				gain, _ := g.ForMoneyAt(t, at)
 				return gain
 			}),
-			drawn: sync.OnceValue(func() []float64 {
-				if log := g.Draw(draws, seed, at, t)[0]; log != nil {
-					return log
-				}
-				return make([]float64, draws)
-			}),
 		}
 		if len(g.kept) == mostTold {
 			clear(g.kept)
@@ -76,4 +60,17 @@ func (g *Gains) at(t practice.Treatment, at map[string]float64) *told {
 		g.kept[key] = x
 	}
 	return x
+}
+
+// key is by what gains of a treatment differ from section to section.
+func (g *Gains) key(t practice.Treatment, at map[string]float64) gainKey {
+	key := gainKey{treatment: t}
+	for i, name := range ofSections {
+		key.at[i] = math.Inf(1) // its mean
+		if x, ok := at[name]; ok &&
+			slices.ContainsFunc(g.Moderators, func(m pool.Moderator) bool { return m.Name == name }) {
+			key.at[i] = x
+		}
+	}
+	return key
 }

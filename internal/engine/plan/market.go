@@ -1,104 +1,206 @@
 package plan
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"spile/internal/engine/budget"
 	"spile/internal/trade/price"
 )
 
 // market is what limits all sections together: a quota, beyond which bulk syrup brings less or later, and what can be
-// boiled, beyond which sap brings nothing. Both bind the sum of the sections, season by season: one may use what
-// another leaves. What they take off is convex in the sum, so that each is a cap with a toll.
-type market struct {
-	room [2]float64 // of a season, for the sections planned: kilograms as Made.Worth counts them, and litres
-	toll [2]float64 // money for each beyond; 0 where there is no limit
+// boiled, in a season or a day, beyond which sap brings nothing. All bind the sum of the sections, season by season:
+// one may use what another leaves. What they take off is convex in the sum, so that each is a cap with a toll.
+type market []limit
+
+// limit is a cap of a season for the sections planned.
+type limit struct {
+	of    int     // what of sold it binds
+	room  float64 // of it
+	toll  float64 // money for each beyond; 0 where there is no limit
+	gross float64 // of the toll what goes with the prices of what is sold
+	// met is true where every schedule sells more: then its toll goes with what is sold, and it is no cap
+	met bool
 }
 
-// sold is what counts against the limits of a market, in a season and the whole section.
-type sold [2]float64
+// sold is what counts against the limits of a market, in a season and the whole section: kilograms as Made.Worth counts
+// them, and litres boiled. Where it is expected it is so in each part of the states of the world: the kilograms of all
+// parts, then the litres.
+type sold []float64
 
-func (x *sold) add(weight float64, y sold) {
-	for i, u := range y {
-		x[i] += weight * u
+// What is sold in one state of the world.
+const (
+	kilograms = iota
+	litres
+	goods
+)
+
+func (x sold) add(weight float64, y sold) {
+	for i := range x {
+		x[i] += weight * y[i]
 	}
 }
 
-func made(l *budget.Ledger, pl *budget.Plan, y0, gain, taps float64) sold {
-	x := l.Made(pl, y0, gain)
-	return sold{taps * x.Worth, taps * x.Litres}
-}
-
 // loss is the money that the limits take off a season.
-func (m *market) loss(x sold) float64 {
+func (m market) loss(x sold) float64 {
 	sum := 0.0
-	for i, room := range m.room {
-		if m.toll[i] > 0 {
-			sum += m.toll[i] * max(0, x[i]-room)
-		}
+	for _, l := range m {
+		sum += l.toll * max(0, x[l.of]-l.room)
 	}
 	return sum
 }
 
-// margin is what one more of each costs where so much is sold.
-func (m *market) margin(x sold) (toll [2]float64) {
-	for i, room := range m.room {
-		if x[i] > room {
-			toll[i] = m.toll[i]
+// tolls is what one more of each costs where so much is sold.
+func (m market) tolls(x sold) sold {
+	t := make(sold, len(x))
+	for _, l := range m {
+		if x[l.of] > l.room {
+			t[l.of] += l.toll
 		}
 	}
-	return toll
+	return t
+}
+
+// full is what one more of each costs where the market is full.
+func (m market) full(n int) sold {
+	t := make(sold, n)
+	for _, l := range m {
+		t[l.of] += l.toll
+	}
+	return t
+}
+
+// times is what is sold at so much for each.
+func (x sold) times(toll sold) float64 {
+	sum := 0.0
+	for i, u := range toll {
+		sum += u * x[i]
+	}
+	return sum
 }
 
 // free are prices without the limits of a market.
 func free(p *price.Prices) *price.Prices {
 	q := *p
-	q.Sells.Quota, q.Sells.CapacityL = nil, nil
+	q.Sells.Quota, q.Sells.CapacityL, q.Sells.Peak = nil, nil, nil
 	return &q
 }
 
-// market reads the limits from the prices, which state them a tap. usual is the worth of the syrup that every section
-// makes of the sap of unsanitized taps, kilograms; taken is what sections without a table make.
-func (k *maker) market(sections []table, usual float64, taken sold) market {
-	s := k.Prices.Sells
-	taps, kg, litre, perLitre := 0.0, 0.0, 0.0, 0.0
-	for i := range sections {
-		n := float64(sections[i].section.Taps)
-		l := budget.Of(k.PricesOf(sections[i].section, k.Set))
-		a, b, c := l.Beyond()
-		taps, kg, litre, perLitre = taps+n, kg+n*a, litre+n*b, perLitre+n*c
+// The limits of a state of the world, each in its place.
+const (
+	byQuota = iota
+	byDay
+	bySeason
+	bends
+)
+
+// limits are those of a state of the world. taps are those of all sections, plain what all would sell unsanitized, and
+// taken what sections without a table sell. They are stated a tap. The first that is met, in litres of the mean section,
+// takes its all; another after it takes of what that leaves: beyond a quota a litre not boiled loses less, and of sap
+// that cannot all be boiled on its heaviest days less counts against a quota.
+func limits(s *price.Sells, taps float64, b budget.Beyond, plain, taken [goods]float64) (out [bends]limit) {
+	inf := math.Inf(1)
+	most, heavy, capacity := inf, 0., inf
+	if s.CapacityL != nil {
+		capacity = taps * s.CapacityL.Best
 	}
-	if taps == 0 {
-		return market{}
-	}
-	kg, litre, perLitre = kg/taps, litre/taps, perLitre/taps
-	all := 0.0
-	for _, x := range k.Sections {
-		all += float64(x.Taps)
-	}
-	var m market
-	if q := s.Quota; q != nil {
-		quota := all * q.SyrupKg.Best
-		if s.CapacityL == nil || all*s.CapacityL.Best*perLitre > quota { // else it is never reached
-			if quota > usual && s.GainPrice != nil { // what is added counts at its price
-				quota = usual + s.GainPrice.Best*(quota-usual)
-			}
-			m.room[0], m.toll[0] = max(0, quota-taken[0]), kg
+	if k := s.Peak; k != nil {
+		if heavy = cmp.Or(k.Share, &price.PeakShare).Best; heavy > 0 {
+			most = taps * k.FlowL.Best * cmp.Or(k.Days, &price.PeakDays).Best / heavy
 		}
 	}
-	if s.CapacityL != nil {
-		m.room[1] = max(0, all*s.CapacityL.Best-taken[1])
-		m.toll[1] = max(0, litre-m.toll[0]*perLitre)
+	if heavy == 1 || capacity <= most {
+		capacity, most, heavy = min(capacity, most), inf, 0
 	}
-	return m
+	part := func(at float64) float64 { // of a litre more that is boiled where so many run
+		if at > most {
+			return 1 - heavy
+		}
+		return 1
+	}
+	boiled := func(runs float64) float64 { return runs - heavy*max(0, runs-most) }
+	runs := func(boiled float64) float64 {
+		if boiled > most {
+			return most + (boiled-most)/(1-heavy)
+		}
+		return boiled
+	}
+	brimming, full := runs(capacity), inf // litres that run where each limit is met
+	if s.Quota != nil && plain[litres] > 0 {
+		each := plain[kilograms] / plain[litres]
+		kg := taps*s.Quota.SyrupKg.Best - each*boiled(plain[litres])
+		switch {
+		case kg <= 0:
+			full = runs((kg/each + boiled(plain[litres])))
+		case b.Worth > 0: // what is added counts at its price
+			if s.GainPrice != nil {
+				kg *= s.GainPrice.Best
+			}
+			full = runs(boiled(plain[litres]) + kg/b.Worth)
+		}
+		worth := each * min(full, plain[litres])
+		if full > plain[litres] {
+			worth += b.Worth * (full - plain[litres])
+		}
+		if full < brimming {
+			out[byQuota] = limit{of: kilograms, room: max(0, worth-taken[kilograms]), toll: part(full) * b.Kg,
+				gross: part(full) * b.GrossKg}
+		}
+	}
+	litre := func(at, part float64) limit {
+		x := limit{of: litres, room: max(0, at-taken[litres]), toll: part * b.Litre, gross: part * b.GrossLitre}
+		if full <= at {
+			x.toll, x.gross = max(0, x.toll-part*b.Kg*b.Worth), x.gross-part*b.GrossKg*b.Worth
+		}
+		return x
+	}
+	if most < inf {
+		out[byDay] = litre(most, heavy)
+	}
+	if capacity < inf {
+		out[bySeason] = litre(brimming, part(brimming))
+	}
+	return out
 }
 
-// seasons sums what parts sell, season by season.
-func seasons(parts []part, n int) []sold {
-	list := make([]sold, n)
-	for _, x := range parts {
-		for t, a := range x.actions {
-			list[t].add(x.weight, a.sold)
+// told are the limits that some schedules meet, or all; those that none does go.
+func (m market) told(tables []table) (out market) {
+	if len(m) == 0 {
+		return nil
+	}
+	var least, most sold
+	for i := range tables {
+		var low, high sold
+		tables[i].each(func(a *action) {
+			if low == nil {
+				low, high = slices.Clone(a.sold), slices.Clone(a.sold)
+			}
+			for j, u := range a.sold {
+				low[j], high[j] = min(low[j], u), max(high[j], u)
+			}
+		})
+		if least == nil {
+			least, most = make(sold, len(low)), make(sold, len(low))
+		}
+		least.add(1, low)
+		most.add(1, high)
+	}
+	for _, l := range m {
+		if l.met = least[l.of] >= l.room; most[l.of] > l.room {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// sums is what parts sell, season by season.
+func (k *maker) sums(parts []part) []sold {
+	list := make([]sold, k.Seasons)
+	for t := range list {
+		list[t] = make(sold, len(k.plain))
+		for _, x := range parts {
+			list[t].add(x.weight, x.actions[t].sold)
 		}
 	}
 	return list
@@ -107,21 +209,21 @@ func seasons(parts []part, n int) []sold {
 // lost is what the limits take off parts more than off unsanitized, season by season.
 func (k *maker) lost(parts []part) []float64 {
 	list := make([]float64, k.Seasons)
-	for t, x := range seasons(parts, k.Seasons) {
-		list[t] = k.limits.loss(x) - k.limits.loss(k.plain)
+	if len(k.limits) == 0 {
+		return list
+	}
+	plain := k.limits.loss(k.plain)
+	for t, x := range k.sums(parts) {
+		list[t] = k.limits.loss(x) - plain
 	}
 	return list
 }
 
-// more is what one sells more than another.
-func more(x, than sold) sold { return sold{x[0] - than[0], x[1] - than[1]} }
-
-// share is the part of what the limits take off a season that falls to one section: by what it adds to what is sold.
-func share(lost float64, mine, all sold) float64 {
-	for i := range all {
-		if lost != 0 && math.Abs(all[i]) > tolerance*math.Abs(mine[i]) {
-			return lost * mine[i] / all[i]
-		}
+// share is the part of what the limits take off a season that falls to one section: by what it adds, at the full tolls,
+// to what all add.
+func share(lost float64, mine, all float64) float64 {
+	if lost == 0 || !(math.Abs(all) > tolerance*math.Abs(mine)) {
+		return 0
 	}
-	return 0
+	return lost * mine / all
 }

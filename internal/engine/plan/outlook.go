@@ -7,263 +7,258 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/year"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
-const (
-	draws = 1000
-	seed  = 1
-)
+// draws is how many of the states have their seasons drawn, for ranges and chances.
+const draws = 1000
 
-// outlook fills the intervals and chances. Prices, work, yields, sugar and the farm's part of a gain are drawn once for
-// all seasons and sections, where they have a low and a high; how good a year it is once a season for all.
-// Every section, and what it is compared with, shares the draws: of the pooled
-// gains, of the sugarbush's own site, and of each season (M7). The site draws u ~ N(0, σ²_u) once for all seasons, and
-// what each practice is like there, w ~ N(−σ²_w/4, σ²_w/2). A season draws v ~ N(0, σ²_v), and in it each treatment,
-// the reference too, e ~ N(−τ²/4, τ²/2), so that seasons and the long run have the same mean. All variances are those
-// of the draw.
+// fate is a state of the world as a sugarbush meets it, season by season. The site draws u ~ N(0, σ²_u) once for all
+// seasons, and what each practice is like there, w ~ N(−σ²_w/4, σ²_w/2). A season draws v ~ N(0, σ²_v), and in it each
+// treatment, the reference too, e ~ N(−τ²/4, τ²/2), so that seasons and the long run have the same mean. All variances
+// are those of the state. How good a year it is, is drawn once a season for all.
+type fate struct {
+	*maker
+	state   int
+	number  map[practice.Treatment]int // whose noise a season has, whichever section does it
+	place   []int                      // of each, its practice
+	factors [][]float64                // by season and number: e^(u + v + w + e)
+	good    [][3]float64               // by season
+	apart   []float64                  // by table, of one a little outside what was studied
+	// by kind and season
+	first, added [][]budget.Litre
+}
+
+// meet draws the seasons of a state.
+func (x *fate) meet(state int, tables []table, random, years *rand.Rand) {
+	x.state = state
+	w := x.world
+	s := w.Spread[state]
+	u := math.Sqrt(s.Site) * random.NormFloat64()
+	for i := range x.apart {
+		if x.apart[i] = 1; x.Scope.off(tables[i].section) > 0 {
+			v := s.Study + s.Practice
+			x.apart[i] = math.Exp(math.Sqrt(v)*random.NormFloat64() - v/2)
+		}
+	}
+	there := make([]float64, len(x.place))
+	for j := range there {
+		there[j] = math.Sqrt(s.Practice/2)*random.NormFloat64() - s.Practice/4
+	}
+	for t := range x.factors {
+		v := math.Sqrt(s.Season)*random.NormFloat64() + u
+		for j := range x.factors[t] {
+			y := there[x.place[j]] + math.Sqrt(s.Study/2)*random.NormFloat64() - s.Study/4
+			if j > 0 { // what is sanitized
+				y += v - s.LongRun()
+			}
+			x.factors[t][j] = math.Exp(y)
+		}
+		x.good[t] = x.Year.Draw([...]float64{years.NormFloat64(), years.NormFloat64(), years.NormFloat64()})
+	}
+	for i, k := range w.kinds {
+		k.enter(state, nil)
+		for t, f := range x.good {
+			l := k.ledger.In(f[year.Sugar], f[year.Price])
+			x.first[i][t], x.added[i][t] = l.Litres()
+		}
+	}
+}
+
+// brings is what an action brings over unsanitized in a season, before limits, and what it sells; a nil action is
+// unsanitized, and brings all that its sap does.
+func (x *fate) brings(i int, t *table, a *action, season int) (money float64, sells [goods]float64) {
+	w, d := x.world, x.state
+	taps := float64(t.section.Taps)
+	ref := x.factors[season][0]
+	y := w.yield[d]
+	if t.section.YieldL != nil {
+		y = *t.section.YieldL
+	}
+	y *= t.per[d] * x.good[season][year.Yield]
+	none, sap := y*ref, y*ref
+	if a != nil {
+		if j := x.number[a.treatment]; j > 0 { // else what is done counts only next spring
+			ratio := w.Ratios[w.rows[a.gains]][d]
+			sap = y * (1 + w.adjust[d]*(ratio*x.apart[i]*x.factors[season][j]-1))
+		}
+		if lost := w.lost[w.choices[a.loses]]; lost != nil {
+			sap -= lost[d]
+		}
+	}
+	kind := slices.Index(w.kinds, t.kind)
+	l, m := &x.first[kind][season], &x.added[kind][season]
+	first := min(sap, none)
+	if money = taps * (l.Margin*first + m.Margin*(sap-first)); a != nil {
+		money -= taps*(l.Margin*none+w.fixed[w.choices[a.plan.Choice]][d]) + a.travel*w.wage[d] + a.ahead
+	}
+	return money, [goods]float64{taps * (l.Worth*first + m.Worth*(sap-first)),
+		taps * (l.Boiled*first + m.Boiled*(sap-first))}
+}
+
+// loss is what the limits take off a season in a state.
+func (w *world) loss(state int, x [goods]float64) float64 {
+	sum := 0.
+	if w.ends != nil {
+		for _, l := range w.ends[state] {
+			sum += l.toll * max(0, x[l.of]-l.room)
+		}
+	}
+	return sum
+}
+
+// outlook fills the intervals and chances, over the first of the states that the plan is expected over. Every section,
+// and what it is compared with, shares them.
 func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
-	tables, problem := f.tables, f.problem
+	tables, problem, w := f.tables, f.problem, k.world
 	if len(parts) == 0 {
 		return
 	}
-	spreads := k.Pool.spreads()
-	log := func(t practice.Treatment, at map[string]float64) []float64 { return k.Pool.at(t, at).drawn() }
-	// The noise of a season belongs to the treatment, whichever section does it, and that of the place to its practice.
-	noises, places := map[practice.Treatment]int{}, map[practice.Key]int{}
-	var placeOf []int // of each noise
-	number := func(t practice.Treatment) int {
-		if i, have := noises[t]; have {
-			return i
-		}
-		if _, have := places[t.Practice]; !have {
-			places[t.Practice] = len(places)
-		}
-		placeOf = append(placeOf, places[t.Practice])
-		noises[t] = len(noises)
-		return noises[t]
+	n := min(draws, w.n)
+	x := &fate{maker: k, number: map[practice.Treatment]int{{Practice: practice.Unsanitized}: 0}, place: []int{0},
+		factors: make([][]float64, k.Seasons), good: make([][3]float64, k.Seasons), apart: make([]float64, len(tables)),
+		first: make([][]budget.Litre, len(w.kinds)), added: make([][]budget.Litre, len(w.kinds))}
+	for i := range w.kinds {
+		x.first[i], x.added[i] = make([]budget.Litre, k.Seasons), make([]budget.Litre, k.Seasons)
 	}
-	number(practice.Treatment{Practice: practice.Unsanitized})
-	type cell struct {
-		log   []float64
-		noise int
-		a     *action
-	}
-	cellsOf := func(parts []part) [][]cell {
-		out := make([][]cell, len(parts))
-		for i, x := range parts {
-			for _, a := range x.actions {
-				out[i] = append(out[i], cell{log(a.treatment, a.at), number(a.treatment), a})
-			}
-		}
-		return out
-	}
-	mine, theirs := cellsOf(parts), cellsOf(last)
-	bases := make([][][]float64, len(tables)) // by table
-	for i := range tables {
-		for _, b := range tables[i].base {
-			if _, ok := k.gain(&tables[i], b, tables[i].at); ok {
-				bases[i] = append(bases[i], log(b, tables[i].at))
+	places := map[practice.Key]int{practice.Unsanitized: 0}
+	for _, list := range [][]part{parts, last} {
+		for _, y := range list {
+			for _, a := range y.actions {
+				if _, have := x.number[a.treatment]; have {
+					continue
+				}
+				key := a.treatment.Practice
+				if _, have := places[key]; !have {
+					places[key] = len(places)
+				}
+				x.number[a.treatment] = len(x.place)
+				x.place = append(x.place, places[key])
 			}
 		}
 	}
-	opened := make([]*books, len(tables))
-	for i := range tables {
-		opened[i] = openBooks(&tables[i])
-		defer opened[i].close()
+	for t := range x.factors {
+		x.factors[t] = make([]float64, len(x.place))
 	}
-	note := func(cells [][]cell, parts []part) {
-		for i := range cells {
-			for _, c := range cells[i] {
-				opened[parts[i].table].take(c.a)
-			}
-		}
-	}
-	note(mine, parts)
-	note(theirs, last)
-	assumed, years := rand.New(rand.NewPCG(seed, 3)), rand.New(rand.NewPCG(seed, 4))
-	normals := map[string]float64{}
-	good := make([][3]float64, k.Seasons) // by season, its factors
-	random := rand.New(rand.NewPCG(seed, 2))
-	place := make([]float64, len(places))  // w
-	factor := make([][]float64, k.Seasons) // by season and treatment: e^(v + w + e)
-	for t := range factor {
-		factor[t] = make([]float64, len(noises))
-	}
-	all, over := make([]float64, draws), make([]float64, draws)
+	random, years := rand.New(rand.NewPCG(k.Seed, 2)), rand.New(rand.NewPCG(k.Seed, 4))
+	all, over := make([]float64, n), make([]float64, n)
 	each := make([][]float64, len(parts))
 	for i := range each {
-		each[i] = make([]float64, draws)
+		each[i] = make([]float64, n)
 	}
-	y0 := make([]float64, len(tables))
-	apart := make([]float64, len(tables))  // of a section a little outside what was studied
-	none := make([][]float64, len(tables)) // margin of unsanitized, by table and season
-	for i := range none {
-		none[i] = make([]float64, k.Seasons)
-	}
-	brings, beats := make([]float64, k.Seasons), make([]float64, k.Seasons)
-	var single [2][]float64 // of each draw and season, what all brings and what of it is over last season
-	gain := []float64{0}
-	limited := k.limits.toll != [2]float64{}
-	plain, mine1, theirs1 := make([]sold, k.Seasons), make([]sold, k.Seasons), make([]sold, k.Seasons)
-	own := make([][]sold, len(parts)) // of each part, what it sells over unsanitized
-	for i := range own {
-		own[i] = make([]sold, k.Seasons)
-	}
-	bare := make([][]sold, len(tables))
-	for i := range bare {
-		bare[i] = make([]sold, k.Seasons)
-	}
-	net := func(t *table, a *action, c cell, d, season, i int, u float64) float64 {
-		if c.noise == 0 && a.use == "" {
-			return 0
-		}
-		b, adjust := opened[i], t.prices.FarmAdjust.Best
-		ref := factor[season][0]
-		gain[0] = 0
-		if c.noise > 0 { // else what is done counts only next spring
-			y := 1 + adjust*(math.Exp(c.log[d])*u*apart[i]*factor[season][c.noise]-1)
-			gain[0] = (y/ref - 1) / adjust
-		}
-		return float64(t.section.Taps)*(b.in[season].Margin(b.of(a), y0[i]*ref*good[season][year.Yield], gain)-
-			none[i][season]) - a.travel*t.prices.Wage.Best - a.ahead
-	}
-	// sells is what is sold in a draw; it goes after net, whose gain it takes.
-	sells := func(t *table, c cell, season, i int) sold {
-		if !limited || c.noise == 0 && c.a.use == "" {
-			return bare[i][season]
-		}
-		b := opened[i]
-		return made(&b.in[season], b.of(c.a), y0[i]*factor[season][0]*good[season][year.Yield], gain[0],
-			float64(t.section.Taps))
-	}
-	for d := range draws {
-		s := spreads[d]
-		u := math.Exp(math.Sqrt(s.Site) * random.NormFloat64())
-		for i := range apart {
-			apart[i] = 1
-			if k.Scope.off(tables[i].section) > 0 {
-				apart[i] = math.Exp(math.Sqrt(s.Study+s.Practice) * random.NormFloat64())
-			}
-		}
-		for j := range place {
-			place[j] = math.Sqrt(s.Practice/2)*random.NormFloat64() - s.Practice/4
-		}
-		for t := range factor {
-			v := math.Sqrt(s.Season) * random.NormFloat64()
-			for j := range factor[t] {
-				x := place[placeOf[j]] + math.Sqrt(s.Study/2)*random.NormFloat64() - s.Study/4
-				if j > 0 { // what is sanitized
-					x += v
-				}
-				factor[t][j] = math.Exp(x)
-			}
-		}
-		clear(normals)
-		for t := range good {
-			good[t] = k.Year.Draw([...]float64{years.NormFloat64(), years.NormFloat64(), years.NormFloat64()})
-		}
+	var single [2][]float64 // of each state and season, what all brings and what of it is over last season
+	plain := newSales(len(tables), k.Seasons)
+	mine, theirs := newSales(len(parts), k.Seasons), newSales(len(last), k.Seasons)
+	for d := range n {
+		x.meet(d, tables, random, years)
+		brings, more, then := make([]float64, k.Seasons), make([]float64, k.Seasons), make([]float64, k.Seasons)
 		for i := range tables {
-			opened[i].draw(normals, assumed, good)
-			g := 0.0
-			for _, b := range bases[i] {
-				g += math.Expm1(b[d]+s.LongRun()) / float64(len(bases[i]))
-			}
-			if len(tables[i].base) == 1 && tables[i].base[0].Practice == practice.Unsanitized {
-				g = 0
-			}
-			y0[i] = tables[i].ledger.Unsanitized(g)
-			for t := range factor {
-				gain[0] = 0
-				l, y := &opened[i].in[t], y0[i]*factor[t][0]*good[t][year.Yield]
-				none[i][t] = l.Margin(&tables[i].none, y, gain)
-				if limited {
-					bare[i][t] = made(l, &tables[i].none, y, 0, float64(tables[i].section.Taps))
-				}
+			for s := range brings {
+				money, sold := x.brings(i, &tables[i], nil, s)
+				brings[s] += money
+				plain[i][s] = sold
 			}
 		}
-		for t := range plain {
-			plain[t], mine1[t], theirs1[t] = sold{}, sold{}, sold{}
-			brings[t], beats[t] = 0, 0
-			for i := range tables {
-				plain[t].add(1, bare[i][t])
-				brings[t] += float64(tables[i].section.Taps) * none[i][t]
-			}
-			brings[t] -= k.limits.loss(plain[t])
-		}
-		for i := range parts {
-			x := &parts[i]
-			t := &tables[x.table]
-			sum := problem.after * t.left[x.ends]
-			for s, c := range mine[i] {
-				x1 := net(t, c.a, c, d, s, x.table, u)
-				sum, beats[s] = sum+problem.discount[s]*x1, beats[s]+x1
-				y := sells(t, c, s, x.table)
-				mine1[s].add(1, y)
-				own[i][s] = more(y, bare[x.table][s])
-			}
-			each[i][d] = sum
-			all[d] += sum
-		}
-		for s, v := range problem.discount {
-			lost := k.limits.loss(mine1[s]) - k.limits.loss(plain[s])
-			all[d] -= v * lost
-			beats[s] -= lost
-			single[0] = append(single[0], brings[s]+beats[s])
-			for i := range parts {
-				each[i][d] -= v * share(lost, own[i][s], more(mine1[s], plain[s]))
+		for i, y := range parts {
+			each[i][d] = problem.after * tables[i].left[y.ends]
+			all[d] += each[i][d]
+			for s, a := range y.actions {
+				money, sold := x.brings(i, &tables[i], a, s)
+				each[i][d] += problem.discount[s] * money
+				more[s] += money
+				mine[i][s] = sold
 			}
 		}
 		over[d] = all[d]
-		for i := range last {
-			x := &last[i]
-			t := &tables[x.table]
-			over[d] -= x.weight * problem.after * t.left[x.ends]
-			for s, c := range theirs[i] {
-				x1 := x.weight * net(t, c.a, c, d, s, x.table, u)
-				over[d] -= problem.discount[s] * x1
-				beats[s] -= x1
-				theirs1[s].add(x.weight, sells(t, c, s, x.table))
+		for i, y := range last {
+			over[d] -= problem.after * tables[i].left[y.ends]
+			for s, a := range y.actions {
+				money, sold := x.brings(i, &tables[i], a, s)
+				then[s] += money
+				theirs[i][s] = sold
 			}
 		}
-		if last != nil {
-			for s, v := range problem.discount {
-				lost := k.limits.loss(theirs1[s]) - k.limits.loss(plain[s])
-				over[d] += v * lost
-				beats[s] += lost
+		for s, v := range problem.discount {
+			if w.ends != nil {
+				bare, with := plain.season(s), mine.season(s)
+				was := w.loss(d, bare)
+				lost := w.loss(d, with) - was
+				base, whole := weigh(w.ends[d], bare), weigh(w.ends[d], with)
+				for i := range parts {
+					own := weigh(w.ends[d], mine[i][s]) - weigh(w.ends[d], plain[i][s])
+					each[i][d] -= v * share(lost, own, whole-base)
+				}
+				brings[s], more[s] = brings[s]-was, more[s]-lost
+				if last != nil {
+					then[s] -= w.loss(d, theirs.season(s)) - was
+				}
 			}
+			all[d] += v * more[s]
+			over[d] += v * (more[s] - then[s])
+			single[0] = append(single[0], brings[s]+more[s])
+			single[1] = append(single[1], more[s]-then[s])
 		}
-		single[1] = append(single[1], beats...)
-	}
-	for i := range p.Sections {
-		best := problem.after * tables[i].left[parts[i].ends]
-		for s, x := range p.Sections[i].Steps {
-			best += problem.discount[s] * x.Net
-		}
-		p.Sections[i].Profit, p.Sections[i].OverLast = p.profit(best, each[i]), best
-	}
-	lostNow, lostThen := k.lost(parts), k.lost(last)
-	now, then := seasons(parts, k.Seasons), seasons(last, k.Seasons)
-	for i, x := range last {
-		y := &p.Sections[i]
-		y.AsLast = slices.Equal(x.actions, parts[i].actions)
-		y.OverLast = problem.brings(tables, parts[i]) - problem.brings(tables, x)
-		for s, a := range x.actions {
-			y.OverLast -= problem.discount[s] * share(lostNow[s]-lostThen[s], more(parts[i].actions[s].sold, a.sold),
-				more(now[s], then[s]))
-		}
-	}
-	for _, s := range k.States {
-		p.States = append(p.States, k.inState(s, f, opened, parts, last))
 	}
 	p.Single = Single{tenths(single[0]), tenths(single[1])}
-	p.Profit = p.profit(p.Profit.Best, all)
+	best := k.inState(State{Of: func(p *price.Prices) *price.Prices { return p }}, f, parts, last)
+	now, lostNow, lostThen := k.sums(parts), k.lost(parts), k.lost(last)
+	then, full := k.sums(last), k.limits.full(len(k.plain))
+	for i := range p.Sections {
+		y := &p.Sections[i]
+		expected := problem.after * tables[i].left[parts[i].ends]
+		for s, step := range y.Steps {
+			expected += problem.discount[s] * step.Net
+		}
+		y.Profit, y.OverLast = p.profit(expected, best[0][i], each[i]), expected
+		if last == nil {
+			continue
+		}
+		y.AsLast = slices.Equal(last[i].actions, parts[i].actions)
+		y.OverLast = problem.brings(tables, parts[i]) - problem.brings(tables, last[i])
+		for s, a := range last[i].actions {
+			y.OverLast -= problem.discount[s] * share(lostNow[s]-lostThen[s],
+				parts[i].actions[s].sold.times(full)-a.sold.times(full), now[s].times(full)-then[s].times(full))
+		}
+	}
+	total := func(list []float64) float64 { return average(list) * float64(len(list)) }
+	for _, s := range k.States {
+		x := InState{State: s}
+		sums := k.inState(s, f, parts, last)
+		if x.Profit = total(sums[0]); last != nil {
+			x.OverLast = new(x.Profit - total(sums[1]))
+		}
+		p.States = append(p.States, x)
+	}
+	p.Profit = p.profit(p.Profit.Expected, total(best[0]), all)
 	if last != nil {
-		o := p.profit(p.Rules[0].Short, over)
+		o := p.profit(p.Rules[0].Short, total(best[0])-total(best[1]), over)
 		p.OverLast = &o
 	}
+}
+
+// sales is what each section sells in each season of a state.
+type sales [][][goods]float64
+
+func newSales(sections, seasons int) sales {
+	list := make(sales, sections)
+	for i := range list {
+		list[i] = make([][goods]float64, seasons)
+	}
+	return list
+}
+
+// season is what all sell in one.
+func (x sales) season(s int) (sum [goods]float64) {
+	for i := range x {
+		for j, u := range x[i][s] {
+			sum[j] += u
+		}
+	}
+	return sum
 }
 
 // tenths is what one in ten lies below, half do, and one in ten lies above.
@@ -274,14 +269,14 @@ func tenths(drawn []float64) [3]float64 {
 }
 
 // profit is a sum of money with the interval and the chance of a loss of its draws.
-func (p *Plan) profit(best float64, drawn []float64) Profit {
-	r := Profit{Best: best}
+func (p *Plan) profit(expected, best float64, drawn []float64) Profit {
+	r := Profit{Expected: expected, Best: best}
 	scale := 0.0
 	for _, x := range drawn {
 		scale = max(scale, math.Abs(x))
 	}
 	for _, x := range drawn {
-		if x < -1e-9*(scale+math.Abs(p.Profit.Best)) && p.Chances { // what is equal but for rounding is no loss
+		if x < -1e-9*(scale+math.Abs(p.Profit.Expected)) && p.Chances { // what is equal but for rounding is no loss
 			r.Loss += 1 / float64(len(drawn))
 		}
 	}

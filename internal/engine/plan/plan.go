@@ -8,6 +8,7 @@ import (
 
 	"spile/internal/engine/budget"
 	"spile/internal/engine/pool"
+	"spile/internal/engine/sure"
 	"spile/internal/engine/year"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
@@ -26,6 +27,10 @@ type Evidence struct {
 	Base   Base
 	Year   year.Year // how good or bad a season may be
 	States []State
+	// the numbers that are unsure, and how many states of them and of the gains are drawn, from which seed
+	Assumptions []sure.Assumption
+	Draws       int
+	Seed        uint64
 }
 
 // Base counts what the gains rest on.
@@ -103,11 +108,11 @@ type InState struct {
 // Over is what that is more than as last season, or than unsanitized where that cannot be priced.
 type Single struct{ Brings, Over [3]float64 }
 
-// Profit is discounted money with its 95 % interval and its chance of being a loss, under the draws of gains, prices,
-// work and seasons.
+// Profit is discounted money: as expected over all that is unsure of gains, prices and work, by which a plan is chosen;
+// at the best guesses; and its 95 % interval and chance of being a loss, seasons among what is drawn.
 type Profit struct {
-	Best, Low, High float64
-	Loss            float64 // chance that it lies below 0; 0 where Chances is false
+	Expected, Best, Low, High float64
+	Loss                      float64 // chance that it lies below 0; 0 where Chances is false
 }
 
 // SectionPlan is one section's seasons.
@@ -115,8 +120,8 @@ type SectionPlan struct {
 	Section bush.Section
 	Steps   []Step
 	Profit  Profit
-	// what it brings more than going on as last season, best guess, discounted; what it would bring unsanitized where
-	// that cannot be priced
+	// what it is expected to bring more than going on as last season, discounted; than unsanitized where that cannot be
+	// priced
 	OverLast float64
 	AsLast   bool // it goes on as last season, in every season
 }
@@ -245,12 +250,15 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 			tables = append(tables, k.table(x, false))
 		}
 	}
-	f := k.frame(p, tables, idle)
+	f, err := k.frame(p, tables, idle)
+	if err != nil {
+		return nil, err
+	}
 	p.Leaks = k.leaks(f)
 	best, parts, s := k.best(f)
-	p.Profit.Best, p.Bound = k.money(f, parts), max(k.bound(f, s), best)
-	p.Gap = max(0, p.Bound-p.Profit.Best)
-	p.Plainer = best - p.Profit.Best
+	p.Profit.Expected, p.Bound = k.money(f, parts), max(k.bound(f, s), best)
+	p.Gap = max(0, p.Bound-p.Profit.Expected)
+	p.Plainer = best - p.Profit.Expected
 	for i := range parts {
 		p.Left += f.problem.after * tables[i].left[parts[i].ends]
 	}
@@ -297,7 +305,7 @@ func (p *program) brings(tables []table, x part) float64 {
 func (p *Plan) lift(k *maker, f *frame) {
 	s := f.lifted().solve()
 	parts := f.parts(s.paths)
-	found := p.Profit.Best + p.Plainer
+	found := p.Profit.Expected + p.Plainer
 	p.Uncapped = max(k.money(f, parts), found)
 	if p.Uncapped-found <= Near*math.Abs(found) {
 		return
@@ -368,7 +376,7 @@ func (p *Plan) rules(k *maker, f *frame) (last []part) {
 			r.Permitted = r.Permitted && !slices.ContainsFunc(x.actions, func(a *action) bool { return !a.open })
 		}
 		r.Everywhere, r.Could = k.money(f, literal), f.fits(literal)
-		r.Short = p.Profit.Best - r.Profit
+		r.Short = p.Profit.Expected - r.Profit
 		p.Rules = append(p.Rules, r)
 	}
 	tables := f.tables
@@ -443,17 +451,18 @@ func rotate(set practice.Set, c practice.Choice, s stand, actions []action) int 
 
 // sections puts the parts of the plan into words' reach.
 func (p *Plan) sections(k *maker, f *frame, parts []part) {
-	lost := k.lost(parts)
-	all := seasons(parts, k.Seasons)
+	lost, full := k.lost(parts), k.limits.full(len(k.plain))
+	all := k.sums(parts)
 	for i := range f.tables {
 		t := &f.tables[i]
 		x := SectionPlan{Section: t.section, Steps: k.steps(t, parts[i])}
 		at := t.start
 		for season, a := range parts[i].actions {
 			step := &x.Steps[season]
-			step.Net -= share(lost[season], more(a.sold, t.actions[0][0][0].sold), more(all[season], k.plain))
+			step.Net -= share(lost[season], a.sold.times(full)-t.actions[0][0][0].sold.times(full),
+				all[season].times(full)-k.plain.times(full))
 			if !a.renew {
-				step.Instead, step.Less = instead(t.actions[season][at], a, k.limits.margin(all[season]))
+				step.Instead, step.Less = instead(t.actions[season][at], a, k.limits.tolls(all[season]))
 			}
 			at = a.next
 		}
@@ -496,8 +505,8 @@ func (k *maker) steps(t *table, x part) []Step {
 
 // instead is the best of the actions beside one that leaves the drops, and how much less it brings where what is sold
 // pays so much toll.
-func instead(actions []action, done *action, toll [2]float64) (practice.Key, float64) {
-	brings := func(a *action) float64 { return a.even - toll[0]*a.sold[0] - toll[1]*a.sold[1] }
+func instead(actions []action, done *action, toll sold) (practice.Key, float64) {
+	brings := func(a *action) float64 { return a.even - a.sold.times(toll) }
 	var best *action
 	for i := range actions {
 		if a := &actions[i]; a.open && !a.renew && a.practice != done.practice &&
@@ -511,37 +520,26 @@ func instead(actions []action, done *action, toll [2]float64) (practice.Key, flo
 	return best.practice, brings(done) - brings(best)
 }
 
-// fall fills Fall. What a plan brings is a straight line in the level of all prices of what is sold, so that two points
-// of it tell where it meets what it is compared with. What young drops are worth in the end is left as it is.
+// fall fills Fall. What a plan brings is a straight line in the level of all prices of what is sold, so that what these
+// bring of it tells where it meets what it is compared with. What young drops are worth in the end is left as it is.
 func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
-	twice := *k.Sugarbush
-	twice.Prices.Sells = scaled(twice.Prices.Sells, 2)
-	high := *k
-	high.Sugarbush = &twice
-	high.limits.toll = high.market(f.tables, k.plain[0], sold{}).toll
-	value := 0.0 // of the added sap, discounted: what a doubling of the prices would add
-	for i, list := range [][]part{parts, last} {
-		sign := 1 - 2*float64(i)
-		was, now := k.lost(list), high.lost(list)
+	gross := func(parts []part) float64 { // of the added sap, discounted
+		sum := 0.0
 		for season, v := range f.problem.discount {
-			value -= sign * v * (now[season] - was[season])
-		}
-		for _, x := range list {
-			t := &f.tables[x.table]
-			l := budget.Of(free(twice.PricesOf(t.section, k.Set)))
-			over := func(l *budget.Ledger, a *action) float64 {
-				return l.Margin(&a.plan, t.y0, []float64{a.gain / 100}) -
-					l.Margin(&t.none, t.y0, []float64{0})
+			all := make(sold, len(k.plain))
+			for _, x := range parts {
+				sum += v * x.weight * x.actions[season].gross
+				all.add(x.weight, x.actions[season].sold)
 			}
-			for season, a := range x.actions {
-				value += sign * x.weight * f.problem.discount[season] * float64(t.section.Taps) *
-					(over(l, a) - over(t.ledger, a))
+			for _, l := range k.limits {
+				sum -= v * l.gross * (max(0, all[l.of]-l.room) - max(0, k.plain[l.of]-l.room))
 			}
 		}
+		return sum
 	}
-	more := p.Profit.Best
+	more, value := p.Profit.Expected, gross(parts)
 	if last != nil {
-		more = p.Rules[0].Short
+		more, value = p.Rules[0].Short, value-gross(last)
 	}
 	if value > 0 && more > 0 && more < value {
 		p.Fall = more / value
@@ -553,7 +551,7 @@ func (p *Plan) fall(k *maker, f *frame, parts, last []part) {
 func (k *maker) leaks(f *frame) []Leak {
 	now := k.plain
 	if f.last != nil {
-		now = seasons(f.last, k.Seasons)[0]
+		now = k.sums(f.last)[0]
 	}
 	var list []Leak
 	for _, x := range k.Sections {
@@ -567,8 +565,13 @@ func (k *maker) leaks(f *frame) []Leak {
 		brings := func(inches float64) float64 {
 			with := y * (1 + inches*LeakPct/100)
 			gained := l.Margin(&none, with, []float64{0}) - l.Margin(&none, y, []float64{0})
-			then := now
-			then.add(1, more(made(l, &none, with, 0, taps), made(l, &none, y, 0, taps)))
+			then := slices.Clone(now)
+			a, b := l.Made(&none, with, 0), l.Made(&none, y, 0)
+			for i := range then {
+				if then[i] += taps * (a.Worth - b.Worth); i >= bins {
+					then[i] += taps*(a.Litres-b.Litres) - taps*(a.Worth-b.Worth)
+				}
+			}
 			return taps*gained - k.limits.loss(then) + k.limits.loss(now)
 		}
 		inches := max(0, (k.Reach() - max(*x.Vacuum, LeakFrom)).In(unit.InchOfMercury))
@@ -651,20 +654,4 @@ func (p *Plan) notes(k *maker) {
 	if unknown > 0 {
 		add("%d sections state no vacuum: the pooled gains are used as they are", unknown)
 	}
-}
-
-// scaled is what is sold with every price by a factor; what is relative stays.
-func scaled(s price.Sells, by float64) price.Sells {
-	s.Grades = append([]price.Grade(nil), s.Grades...)
-	for i := range s.Grades {
-		s.Grades[i].Price.Best *= by
-	}
-	for _, o := range []**price.Outlet{&s.Retail, &s.Sap} {
-		if *o != nil {
-			x := **o
-			x.Price.Best *= by
-			*o = &x
-		}
-	}
-	return s
 }

@@ -418,9 +418,9 @@ func (r *relaxed) run() {
 	r.build(r.at)
 }
 
-// scale is what a use counts in parts of.
+// scale is what a use counts in parts of: the cap, where it is more than next to nothing.
 func (r *relaxed) scale(t, k int) float64 {
-	if r.caps[t][k] > 0 {
+	if r.caps[t][k] > 1e-6 {
 		return r.caps[t][k]
 	}
 	return 1

@@ -22,20 +22,27 @@ type action struct {
 	treatment practice.Treatment // as studied: a new spout on drops of two seasons is new-drop, 2
 	next      int
 
-	open   bool         // permitted, and wanted here
-	use    practice.Key // whose use of materials and minutes it takes; "" none
-	plan   budget.Plan
-	gain   float64            // long run, percent, of the spring of the season
-	meant  float64            // the same, but of a wash that is done once the sap has run: that of the spring after
-	at     map[string]float64 // where the section's moderators stand in the season
-	net    float64            // money in a season over unsanitized, the whole section
-	ahead  float64            // of it what lasting materials take over the equal yearly part of their life
-	even   float64            // were it done each season, with what lasts spread over its life
-	worn   int                // seasons that what lasts of its use was in place before
+	open  bool         // permitted, and wanted here
+	use   practice.Key // whose use of materials and minutes it takes; "" none
+	plan  budget.Plan
+	loses practice.Choice    // whose lost sap counts in the spring of the season
+	gain  float64            // long run, percent, of that spring
+	gains gainKey            // what gains it
+	meant float64            // as gain, but of a wash that is done once the sap has run: that of the spring after
+	means gainKey            // what gains that
+	at    map[string]float64 // where the section's moderators stand in the season
+	worn  int                // seasons that what lasts of its use was in place before
+
 	hours  map[price.Window]float64
 	travel float64 // hours on the way, in the hours before tapping
 	cash   float64
-	sold   sold
+
+	// Money and what is sold are of a season and the whole section, as expected.
+	net   float64 // over unsanitized
+	gross float64 // what more sap brings, before boiling and hauling
+	ahead float64 // of net what lasting materials take over the equal yearly part of their life
+	even  float64 // were it done each season, with what lasts spread over its life
+	sold  sold
 }
 
 // stand is where the plastic of a section stands before a season: its drops, replaced by a practice and in use for some
@@ -52,14 +59,15 @@ type stand struct {
 // table is one section with all that can be done in it.
 type table struct {
 	section bush.Section
-	blind   bool                 // the studies say nothing of it: what is done gains nothing known
-	prices  *price.Prices        // those of the ledger
-	ledger  *budget.Ledger       // without the limits that bind all sections together
-	none    budget.Plan          // unsanitized
-	at      map[string]float64   // where its moderators stand in the first season
-	base    []practice.Treatment // whose mean gain the usual yield holds
-	gain    float64              // that gain, a fraction
-	y0      float64              // litres a tap unsanitized
+	blind   bool               // the studies say nothing of it: what is done gains nothing known
+	ledger  *budget.Ledger     // without the limits that bind all sections together, at the best guesses
+	none    budget.Plan        // unsanitized
+	at      map[string]float64 // where its moderators stand in the first season
+	base    []gainKey          // whose mean gain the usual yield holds
+	gain    float64            // that gain, a fraction
+	y0      float64            // litres a tap unsanitized
+	kind    *kind
+	per     []float64 // by state, litres unsanitized of each of the usual yield
 	stands  []stand
 	actions [][][]action // by season and stand; the first is unsanitized
 	start   int
@@ -71,6 +79,7 @@ type maker struct {
 	*bush.Sugarbush
 	Evidence
 	notes  note.List
+	world  *world
 	limits market
 	plain  sold // of all sections planned, unsanitized
 }
@@ -97,18 +106,16 @@ func (k *maker) gainAt(t practice.Treatment, at map[string]float64) (float64, bo
 
 // table works a section out.
 func (k *maker) table(x bush.Section, blind bool) table {
-	prices := free(k.PricesOf(x, k.Set)).Clone() // its own, so that they can be drawn
-	t := table{section: x, blind: blind, prices: prices, ledger: budget.Of(prices), at: k.Scope.moderators(x, 0)}
+	prices := free(k.PricesOf(x, k.Set))
+	t := table{section: x, blind: blind, ledger: budget.Of(prices), at: k.Scope.moderators(x, 0)}
 	t.none = t.ledger.Plan(practice.Choice{Practice: practice.Unsanitized})
-	t.base = prices.Baseline.Seasons()
-	sum, n := 0.0, 0
-	for _, b := range t.base {
-		if g, ok := k.gain(&t, b, t.at); ok {
-			sum, n = sum+g/100, n+1
+	for _, b := range prices.Baseline.Seasons() {
+		if g, ok := k.gain(&t, b, t.at); ok && !blind {
+			t.base, t.gain = append(t.base, k.Pool.key(b, t.at)), t.gain+g/100
 		}
 	}
-	if n > 0 {
-		t.gain = sum / float64(n)
+	if n := len(t.base); n > 0 {
+		t.gain /= float64(n)
 	} else if !blind {
 		k.notes.Add("section %s: the studies say nothing of the practice under which its usual yield was measured: "+
 			"the yield is taken as unsanitized, and every figure of money may be too high", x.Name)
@@ -254,14 +261,13 @@ func (k *maker) actions(t *table, stands int, at map[string]float64) []action {
 	}
 	kept := t.find(older)
 	idle := practice.Treatment{Practice: practice.Unsanitized}
-	none := action{practice: practice.Unsanitized, treatment: idle, next: kept, open: true, plan: t.none, at: at}
-	none.gain, _ = k.gain(t, idle, at)
-	none.meant = none.gain
+	none := action{practice: practice.Unsanitized, treatment: idle, next: kept, open: true, plan: t.none, at: at,
+		loses: t.none.Choice, means: k.Pool.key(idle, at)}
 	if g, ok := k.gain(t, practice.Treatment{Practice: s.washed}, at); ok && s.washed != "" {
-		none.treatment.Practice, none.gain = s.washed, g
-		none.plan = none.plan.Losing(t.ledger.Plan(practice.Choice{Practice: s.washed}))
+		none.treatment.Practice, none.gain, none.loses.Practice = s.washed, g, s.washed
+		none.plan = none.plan.Losing(t.ledger.Plan(none.loses))
 	}
-	k.measure(t, &none)
+	k.takes(t, &none)
 	list := []action{none}
 	kind, _ := k.Set.Find(s.kind)
 	for _, p := range k.Set {
@@ -284,14 +290,14 @@ func (k *maker) actions(t *table, stands int, at map[string]float64) []action {
 		if !ok || !t.ledger.Priced(choice) {
 			continue
 		}
-		a.plan, a.gain, a.meant = t.ledger.Plan(choice), g, g
+		a.plan, a.loses, a.gain, a.meant, a.means = t.ledger.Plan(choice), choice, g, g, k.Pool.key(a.treatment, at)
 		if a.use == p.Key && k.after(p) {
 			if then.washed = p.Key; s.washed != p.Key {
 				a.treatment.Practice = k.dry(p)
 				if a.gain, ok = k.gain(t, a.treatment, at); !ok {
 					continue
 				}
-				a.plan = a.plan.Losing(t.none)
+				a.loses, a.plan = t.none.Choice, a.plan.Losing(t.none)
 			}
 		}
 		if i := slices.IndexFunc(k.Prices.Uses, func(u price.Use) bool { return u.Practice == a.use }); i >= 0 {
@@ -305,14 +311,30 @@ func (k *maker) actions(t *table, stands int, at map[string]float64) []action {
 		a.next = t.find(then)
 		_, held := k.Held[p.Key]
 		a.open = !held && !slices.Contains(t.section.Unwanted, p.Key)
-		k.measure(t, &a)
+		k.takes(t, &a)
 		list = append(list, a)
 	}
 	return list
 }
 
-// measure works out what an action brings and takes in the whole section.
-func (k *maker) measure(t *table, a *action) {
+// each goes through what can be done in a section, seasons that are alike once.
+func (t *table) each(do func(*action)) {
+	for season, stands := range t.actions {
+		if season > 0 && &stands[0] == &t.actions[season-1][0] {
+			continue
+		}
+		for s := range stands {
+			for i := range stands[s] {
+				do(&stands[s][i])
+			}
+		}
+	}
+}
+
+// takes works out what an action takes in the whole section, at the best guesses; what it brings is expected once all
+// sections are known.
+func (k *maker) takes(t *table, a *action) {
+	a.gains = k.Pool.key(a.treatment, a.at)
 	taps := float64(t.section.Taps)
 	a.hours = map[price.Window]float64{}
 	for _, w := range price.Windows {
@@ -324,15 +346,25 @@ func (k *maker) measure(t *table, a *action) {
 		a.travel = math.Ceil(h/dayHours) * 2 * t.section.ReachMin / 60
 		a.hours[price.BeforeTapping] += a.travel
 	}
-	a.sold = made(t.ledger, &a.plan, t.y0, a.gain/100, taps)
-	way := a.travel * k.Prices.Wage.Best
-	over := func(g float64) float64 {
-		return taps*(t.ledger.Margin(&a.plan, t.y0, []float64{g / 100})-
-			t.ledger.Margin(&t.none, t.y0, []float64{0})) - way
+	ahead := 0.
+	for _, m := range k.lasting(a) {
+		p := k.price(m.Material)
+		ahead += m.Count * p * (due(*m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
 	}
-	a.ahead = taps * k.ahead(a)
-	a.even, a.net = over(a.meant), over(a.gain)-a.ahead
-	a.cash = max(0, taps*(a.plan.Cost()-k.later(a))+a.ahead+way+k.Spare*k.bought(a, taps).money())
+	a.cash = max(0, taps*(a.plan.Cost()-k.later(a)+ahead)+a.travel*k.Prices.Wage.Best+
+		k.Spare*k.bought(a, taps).money())
+}
+
+// lasting are the materials of an action's use that last several seasons.
+func (k *maker) lasting(a *action) (list []*price.MaterialUse) {
+	for i := range k.Prices.Uses {
+		for j := range k.Prices.Uses[i].Materials {
+			if m := &k.Prices.Uses[i].Materials[j]; k.Prices.Uses[i].Practice == a.use && Lasts(*m) > 1 {
+				list = append(list, m)
+			}
+		}
+	}
+	return list
 }
 
 // later is what an action takes a tap once the sap is sold: the work after the season, and the chemical of a wash that
@@ -348,20 +380,13 @@ func (k *maker) later(a *action) float64 {
 	return sum
 }
 
-// ahead is what lasting materials take a tap in this season of their life over the equal yearly part of it that the
-// budget charges: more when they are bought, less when they are used again.
+// ahead is what lasting materials are expected to take a tap in this season of their life over the equal yearly part of
+// it that the budget charges: more when they are bought, less when they are used again.
 func (k *maker) ahead(a *action) float64 {
 	sum := 0.0
-	for _, u := range k.Prices.Uses {
-		if u.Practice != a.use {
-			continue
-		}
-		for _, m := range u.Materials {
-			if Lasts(m) > 1 {
-				sum += m.Count * k.price(m.Material) *
-					(due(m, a.worn) - 1/budget.Annuity(k.Prices.Discount.Best, m.Life.Best))
-			}
-		}
+	for _, m := range k.lasting(a) {
+		of := k.world.ahead[m]
+		sum += m.Count * (due(*m, a.worn)*of[0] - of[1])
 	}
 	return sum
 }
@@ -370,7 +395,7 @@ func (k *maker) ahead(a *action) float64 {
 // season after: the difference of what both would bring, were the best practice gone on with without caps. Long after,
 // it no longer hangs on how long; where money is not discounted it still goes round with the seasons of a rotation, so
 // that it is averaged over many lengths. What is sold is worth less by the tolls of the limits that bind.
-func (k *maker) left(t *table, toll [2]float64) []float64 {
+func (k *maker) left(t *table, toll sold) []float64 {
 	const from, to = 60, 120
 	v := 1 / (1 + max(0, k.Prices.Discount.Best))
 	now, next := make([]float64, len(t.stands)), make([]float64, len(t.stands))
@@ -381,7 +406,7 @@ func (k *maker) left(t *table, toll [2]float64) []float64 {
 			best := math.Inf(-1)
 			for i := range end[s] {
 				if a := &end[s][i]; a.open {
-					best = max(best, a.net-toll[0]*a.sold[0]-toll[1]*a.sold[1]+v*now[a.next])
+					best = max(best, a.net-a.sold.times(toll)+v*now[a.next])
 				}
 			}
 			next[s] = best

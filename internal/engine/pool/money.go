@@ -63,13 +63,17 @@ func spreadOf(at mixture.SD) Spread {
 // moneyMembers is how many equally likely parts of the mixture stand for it where money is drawn member by member.
 const moneyMembers = 512
 
-// posterior is the joint distribution of treatments' log gains as money uses them.
-func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
+// posterior is the joint distribution of treatments' log gains as money uses them, each with its shifts; nil: none.
+func (x *integrated) posterior(treatments []practice.Treatment, shifts [][]part) *Posterior {
 	p := new(Posterior)
 	var lines []mixture.Line
 	var k []float64
-	for _, t := range treatments {
-		if l, ok := x.layout.line(of(t, 1)); ok {
+	for i, t := range treatments {
+		parts := []part{of(t, 1)}
+		if shifts != nil {
+			parts = append(parts, shifts[i]...)
+		}
+		if l, ok := x.layout.line(parts...); ok {
 			p.Treatments = append(p.Treatments, t)
 			lines, k, p.Best = append(lines, l), append(k, 0), append(p.Best, 0)
 			if t.Practice != practice.Unsanitized {
@@ -83,16 +87,17 @@ func (x *integrated) posterior(treatments []practice.Treatment) *Posterior {
 	for _, t := range p.Treatments {
 		p.x.practices = append(p.x.practices, x.layout.practice(t.Practice))
 	}
-	for i := range moneyMembers {
-		part := s.Part((float64(i) + 0.5) / moneyMembers)
-		n := Normal{Weight: 1. / moneyMembers, Mean: make([]float64, len(lines)),
-			Root: mat.NewDense(len(lines), s.Width(), nil), Spread: spreadOf(s.SD(part))}
-		for j := range lines {
-			mean, row := s.Normal(part, j)
-			n.Mean[j] = mean - k[j]
-			n.Root.SetRow(j, row)
+	parts := make([]int, moneyMembers)
+	for i := range parts {
+		parts[i] = s.Part((float64(i) + 0.5) / moneyMembers)
+		p.Members = append(p.Members, Normal{Weight: 1. / moneyMembers, Mean: make([]float64, len(lines)),
+			Root: mat.NewDense(len(lines), s.Width(), nil), Spread: spreadOf(s.SD(parts[i]))})
+	}
+	for j := range lines {
+		normal := s.Normals(j)
+		for i := range parts {
+			p.Members[i].Mean[j] = normal(parts[i], p.Members[i].Root.RawRowView(j)) - k[j]
 		}
-		p.Members = append(p.Members, n)
 	}
 	return p
 }

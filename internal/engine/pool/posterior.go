@@ -61,9 +61,23 @@ func (r *Result) Posterior(treatments []practice.Treatment) *Posterior {
 		if k.kept == nil || len(k.kept) == 16 {
 			k.kept = map[string]*Posterior{}
 		}
-		k.kept[key] = r.integrated.posterior(treatments)
+		k.kept[key] = r.integrated.posterior(treatments, nil)
 	}
 	return k.kept[key]
+}
+
+// PosteriorAt is Posterior where the moderators of the model stand at values of each treatment's own, as for GainAt. It
+// knows no site.
+func (r *Result) PosteriorAt(treatments []practice.Treatment, at []map[string]float64) *Posterior {
+	shifts := make([][]part, len(at))
+	for i, t := range treatments {
+		if t.Practice != practice.Unsanitized {
+			shifts[i] = r.shifts(at[i])
+		}
+	}
+	p := r.integrated.posterior(treatments, shifts)
+	p.x = nil
+	return p
 }
 
 // With is the posterior with a treatment more, of which a long-run gain is stated, a fraction: it is sure.

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/gonum/stat/samplemv"
 
+	"spile/internal/engine/pool"
 	"spile/internal/engine/year"
 )
 
@@ -160,6 +161,46 @@ func (p *prepared) longRun(member int, logs, gains []float64) {
 		}
 		gains[t] = math.Exp(x) - 1 // a good deal faster than Expm1, and gains are not tiny
 	}
+}
+
+// States are n drawn states of the world, one index one state: those in which Draw of the same gains, assumptions and
+// seed has its long run.
+type States struct {
+	Ratios [][]float64   // by treatment, of its yield over unsanitized, over the long run
+	Spread []pool.Spread // by state
+	Values [][]float64   // by assumption; nil of one that is fixed
+}
+
+// States draws n. Options are not asked for.
+func (m *Model) States(n int, seed uint64) (*States, error) {
+	p, faults := m.drawable()
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	x := &States{Ratios: matrix(len(m.Gains.Treatments), n), Spread: make([]pool.Spread, n),
+		Values: make([][]float64, len(m.Assumptions))}
+	for _, i := range p.unsure {
+		x.Values[i] = make([]float64, n)
+	}
+	OnCores(n, chunk, func() func(from, to int) {
+		gains, values := make([]float64, len(x.Ratios)), slices.Clone(p.best)
+		return func(from, to int) {
+			s := p.stream(seed, from)
+			for d := from; d < to; d++ {
+				logs := s.logs()
+				p.longRun(s.member, logs, gains)
+				s.values(values)
+				for t, g := range gains {
+					x.Ratios[t][d] = 1 + g
+				}
+				for _, i := range p.unsure {
+					x.Values[i][d] = values[i]
+				}
+				x.Spread[d] = p.Gains.Members[s.member].Spread
+			}
+		}
+	})
+	return x, nil
 }
 
 // stream draws states of the world one after another.

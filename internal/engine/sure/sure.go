@@ -352,13 +352,21 @@ func (c *clerk) marginBy(l *budget.Ledger, option int, y0 float64, gains []float
 
 // share runs work over the parts of n on all cores; what it does must not hang on which core does which part.
 func (p *prepared) share(n, part int, work func(c *clerk, from, to int)) {
+	OnCores(n, part, func() func(from, to int) {
+		c := p.clerk()
+		return func(from, to int) { work(c, from, to) }
+	})
+}
+
+// OnCores opens a worker on each core, and has them do the parts of n.
+func OnCores(n, part int, open func() func(from, to int)) {
 	var group sync.WaitGroup
 	jobs := make(chan int)
 	for range min(runtime.GOMAXPROCS(0), (n+part-1)/part) {
 		group.Go(func() {
-			c := p.clerk()
+			work := open()
 			for from := range jobs {
-				work(c, from, min(n, from+part))
+				work(from, min(n, from+part))
 			}
 		})
 	}

@@ -368,9 +368,9 @@ func (w PlanView) marks() []Mark {
 	}
 	seasons := float64(p.Taps())
 	list := []Mark{
-		{v.Money(p.PerTap(x.Best), money), v.Text("%s; 95 times of 100 from %s", beside,
+		{v.Money(p.PerTap(x.Expected), money), v.Text("%s; 95 times of 100 from %s", beside,
 			v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
-		{v.Sum(p.PerTap(x.Best)*seasons, money), v.Text("a season in all, on %s taps, spread evenly over %d seasons",
+		{v.Sum(p.PerTap(x.Expected)*seasons, money), v.Text("a season in all, on %s taps, spread evenly over %d seasons",
 			v.Count(p.Taps()), len(p.Seasons))},
 	}
 	if p.Chances {
@@ -384,7 +384,7 @@ func (w PlanView) RulesFigure() figure.Rules {
 	v, p, money := w.V, w.P, w.currency()
 	x, zero, over := p.Profit, 0.0, v.Text("reused, unwashed spouts and tubing")
 	if p.OverLast != nil {
-		x, zero, over = *p.OverLast, p.Profit.Best-p.OverLast.Best, v.Text("going on as last season")
+		x, zero, over = *p.OverLast, p.Profit.Expected-p.OverLast.Expected, v.Text("going on as last season")
 	}
 	per := func(x float64) float64 { return p.PerTap(x) }
 	f := figure.Rules{
@@ -394,7 +394,7 @@ func (w PlanView) RulesFigure() figure.Rules {
 		Axis: v.Text("net more than %s, %s a tap each season", over, money),
 		Key: figure.RulesKey{Range: v.Text("where it falls 95 times of 100"),
 			Out: v.Text("not permitted, not wanted, or more than your hours and cash")},
-		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Best), Value: v.Money(per(x.Best), money),
+		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Expected), Value: v.Money(per(x.Expected), money),
 			Best: true, Range: figure.Range{Low: per(x.Low), High: per(x.High)}}},
 	}
 	for _, r := range p.Rules {

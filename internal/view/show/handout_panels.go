@@ -67,9 +67,9 @@ func (w PlanView) leakPanel() Panel {
 		"at the tap hole brings about %s a tap and season, %s in all.", one, v.Money(total/float64(taps), money),
 		v.Sum(total, money))}
 	if len(p.Sections) > 0 && !w.carriesOn() {
-		best := p.Profit.Best
+		best := p.Profit.Expected
 		if p.OverLast != nil {
-			best = p.OverLast.Best
+			best = p.OverLast.Expected
 		}
 		x.Text = append(x.Text, v.Text("The plan on this sheet brings %s a tap and season. Do both, leaks first: a "+
 			"leak also feeds microbes to the tap holes.", v.Money(p.PerTap(best), money)))
@@ -196,7 +196,7 @@ func (w PlanView) surePanel() Panel {
 	}
 	x.Text = append(x.Text,
 		v.Text("Over %d seasons the plan nets about %s more than %s. 95 times of 100 it is from %s.", len(p.Seasons),
-			v.Sum(o.Best, money), over, v.SumRange(o.Low, o.High, money)))
+			v.Sum(o.Expected, money), over, v.SumRange(o.Low, o.High, money)))
 	if p.Chances {
 		text := v.Text("In about %d of 100 cases it nets less than %s.", int(100*o.Loss+0.5), over)
 		if o.Loss < 0.005 {
@@ -220,16 +220,16 @@ func (w PlanView) surePanel() Panel {
 	if d := p.Sugarbush.Prices.Discount.Best; d > 0 {
 		x.Text = append(x.Text, v.Text("Money of later seasons counts for less, by %s %% a year.", v.Number(100*d)))
 	}
-	if more := p.Gap - p.Plainer; p.Plainer >= 1 && more > 1e-6*p.Profit.Best {
+	if more := p.Gap - p.Plainer; p.Plainer >= 1 && more > 1e-6*p.Profit.Expected {
 		x.Text = append(x.Text, v.Text("The best schedule that we found nets %s more than this plainer one; there may "+
 			"be a better one still, by no more than %s.", v.Sum(p.Plainer, money),
-			v.Percent(math.Ceil(1000*more/p.Profit.Best)/10)))
+			v.Percent(math.Ceil(1000*more/p.Profit.Expected)/10)))
 	} else if p.Plainer >= 1 {
 		x.Text = append(x.Text, v.Text("The best schedule there is nets %s more than this plainer one.",
 			v.Sum(p.Plainer, money)))
-	} else if p.Gap > 1e-6*p.Profit.Best { // told upwards, so that it stays true
+	} else if p.Gap > 1e-6*p.Profit.Expected { // told upwards, so that it stays true
 		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.",
-			v.Percent(math.Ceil(1000*p.Gap/p.Profit.Best)/10)))
+			v.Percent(math.Ceil(1000*p.Gap/p.Profit.Expected)/10)))
 	} else {
 		x.Text = append(x.Text, v.Text("No other plan within your hours and cash nets more, counted the same way."))
 	}
@@ -252,16 +252,16 @@ func (w PlanView) changes() Panel {
 	for _, r := range p.Rules {
 		switch {
 		case r.Last || r.Practice == practice.Unsanitized:
-		case r.Partly && r.Could && r.Every == 0 && r.Everywhere-p.Profit.Best > 0.005*p.Profit.Best:
+		case r.Partly && r.Could && r.Every == 0 && r.Everywhere-p.Profit.Expected > 0.005*p.Profit.Expected:
 			add("If you would accept %s in every section, it would net %s a tap each season more.", w.plain(r.Practice),
-				v.Money(p.PerTap(r.Everywhere-p.Profit.Best), money))
-		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Best && r.Short >= 0 && len(w.groups()) > 1:
+				v.Money(p.PerTap(r.Everywhere-p.Profit.Expected), money))
+		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Expected && r.Short >= 0 && len(w.groups()) > 1:
 			add("If you want it simple: %s nets only %s a tap and season less.", w.rule(r),
 				v.Money(p.PerTap(r.Short), money))
 		}
 	}
 	for _, y := range p.Worth {
-		if y.OneMore >= 0.005*math.Abs(p.Profit.Best) && slices.Max(y.Used)+y.Step > y.Cap {
+		if y.OneMore >= 0.005*math.Abs(p.Profit.Expected) && slices.Max(y.Used)+y.Step > y.Cap {
 			add("With %s more in every season the plan would bring %s more over %d seasons.", w.step(y),
 				v.Sum(y.OneMore, money), len(p.Seasons))
 		}

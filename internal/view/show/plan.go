@@ -36,9 +36,9 @@ func (w PlanView) Answer() []string {
 		return []string{v.Text("Nothing is planned: no evidence here for any section.")}
 	}
 	out := []string{v.Text("Over %d seasons the plan nets %s more than unsanitized, discounted (95 %% interval %s).",
-		len(p.Seasons), v.Sum(p.Profit.Best, money), v.SumRange(p.Profit.Low, p.Profit.High, money))}
+		len(p.Seasons), v.Sum(p.Profit.Expected, money), v.SumRange(p.Profit.Low, p.Profit.High, money))}
 	if o := p.OverLast; o != nil {
-		text := v.Text("It nets %s more than going on as last season (95 %% interval %s).", v.Sum(o.Best, money),
+		text := v.Text("It nets %s more than going on as last season (95 %% interval %s).", v.Sum(o.Expected, money),
 			v.SumRange(o.Low, o.High, money))
 		if p.Chances {
 			text += " " + v.Text("The chance that it nets less is %s.", w.chance(o.Loss))
@@ -46,10 +46,10 @@ func (w PlanView) Answer() []string {
 		out = append(out, text)
 	}
 	out = append(out, w.single())
-	if less := p.Uncapped - p.Profit.Best; less > 0.0005*p.Uncapped {
+	if less := p.Uncapped - p.Profit.Expected; less > 0.0005*p.Uncapped {
 		out = append(out, v.Text("The limits on hours and cash cost %s.", v.Sum(less, money)))
 	}
-	if p.Gap <= 1e-6*p.Profit.Best {
+	if p.Gap <= 1e-6*p.Profit.Expected {
 		return append(out, v.Text("No plan within the limits nets more: that is proved."))
 	}
 	return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.",
@@ -113,8 +113,8 @@ func (w PlanView) Schedule() Table {
 		}
 		money := w.currency()
 		row := []Cell{words(s.Section.Name), count(v, s.Section.Taps), words(strings.Join(parts, "; ")),
-			within(v.Sum(s.Profit.Best, money)+" ("+unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")",
-				s.Profit.Best, s.Profit.Low, s.Profit.High)}
+			within(v.Sum(s.Profit.Expected, money)+" ("+unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")",
+				s.Profit.Expected, s.Profit.Low, s.Profit.High)}
 		if w.P.Chances {
 			row = append(row, num(w.chance(s.Profit.Loss), 100*s.Profit.Loss))
 		}
@@ -356,7 +356,8 @@ func (w PlanView) JSON() any {
 		if p.Chances {
 			loss = &x.Loss
 		}
-		return object{{"best", x.Best}, {"low", x.Low}, {"high", x.High}, {"chance_of_loss", loss}}
+		return object{{"best", x.Best}, {"low", x.Low}, {"high", x.High}, {"chance_of_loss", loss},
+			{"expected", x.Expected}}
 	}
 	tenths := func(x [3]float64) object { return object{{"poor", x[0]}, {"usual", x[1]}, {"good", x[2]}} }
 	var overLast, lift any

@@ -1,0 +1,580 @@
+package plan
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"spile/internal/engine/budget"
+	"spile/internal/engine/sure"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
+)
+
+// world is the states that a plan's money is expected over: gains, prices and work drawn together, those in which the
+// practices are ranked (M7).
+type world struct {
+	*sure.States
+	n       int
+	rows    map[gainKey]int // of Ratios; what is not there is unsanitized
+	shared  *kind           // the sugarbush's own prices
+	kinds   []*kind
+	choices map[practice.Choice]int
+	plans   []budget.Plan // by choice, on the shared prices
+	// by choice and state, money and litres that a tap takes; a choice that loses no sap has no litres
+	fixed, lost  [][]float64
+	wage, adjust []float64 // by state
+	yield        []float64 // by state, litres a tap where a section states none
+	ahead        map[*price.MaterialUse][2]float64
+	ends         [][bends]limit // by state; none without limits
+	part         []int          // that a state belongs to
+	each         [bins]float64  // how many belong to each
+}
+
+// bins is into how many the states are divided, by how far beyond the limits of a market what is sold lies: in each
+// part it is taken to be its mean. As what lies beyond costs more the more there is, that overrates no plan less than
+// it is worth.
+const bins = 16
+
+// kind is sections whose sap is as sweet: their prices, and what a litre of their sap brings in each state.
+type kind struct {
+	brix         float64 // 0: the sugarbush's
+	taps         float64 // of those planned
+	prices       *price.Prices
+	ledger       *budget.Ledger
+	unsure       []unsure
+	first, added []budget.Litre
+	beyond       []budget.Beyond
+}
+
+// unsure is a number that is drawn.
+type unsure struct {
+	at    *price.Value
+	best  float64
+	drawn []float64
+}
+
+// kind opens prices as they are drawn.
+func (k *maker) kind(p *price.Prices) *kind {
+	p = p.Clone()
+	x := &kind{prices: p, ledger: budget.Of(p)}
+	for _, s := range p.Tried() {
+		i := slices.IndexFunc(k.Assumptions, func(a sure.Assumption) bool { return a.Key == s.Key })
+		if v := s.Value(); v != nil && (v.Low != nil || v.High != nil) && k.world.Values[i] != nil {
+			x.unsure = append(x.unsure, unsure{v, v.Best, k.world.Values[i]})
+		}
+	}
+	return x
+}
+
+// enter puts the numbers of a state in the place of the best guesses; −1 puts these back.
+func (x *kind) enter(state int, plans []budget.Plan) {
+	for _, u := range x.unsure {
+		if u.at.Best = u.best; state >= 0 {
+			u.at.Best = u.drawn[state]
+		}
+	}
+	x.ledger.Reprice(plans)
+}
+
+// put puts the best guesses of other prices in the place of these, number by number.
+func (x *kind) put(p *price.Prices, plans []budget.Plan) {
+	others := p.Slots()
+	for i, s := range x.prices.Slots() {
+		if v := others[i].Value(); v != nil {
+			s.Value().Best = v.Best
+		}
+	}
+	x.ledger.Reprice(plans)
+}
+
+// draw opens the world of tables, and of those of which the studies say nothing.
+func (k *maker) draw(tables, idle []table) error {
+	w := &world{n: k.Draws, rows: map[gainKey]int{}, choices: map[practice.Choice]int{}, part: make([]int, k.Draws)}
+	k.world = w
+	treatments, at := []practice.Treatment{{Practice: practice.Unsanitized}}, []map[string]float64{nil}
+	need := func(keys ...gainKey) {
+		for _, key := range keys {
+			if _, have := w.rows[key]; have || key.treatment.Practice == practice.Unsanitized { // its row is the first
+				continue
+			}
+			w.rows[key] = len(treatments)
+			m := map[string]float64{}
+			for i, name := range ofSections {
+				if !math.IsInf(key.at[i], 1) {
+					m[name] = key.at[i]
+				}
+			}
+			treatments, at = append(treatments, key.treatment), append(at, m)
+		}
+	}
+	for i := range tables {
+		need(tables[i].base...)
+		tables[i].each(func(a *action) { need(a.gains, a.means) })
+	}
+	model := &sure.Model{Gains: k.Pool.PosteriorAt(treatments, at), Assumptions: k.Assumptions}
+	var err error
+	if w.States, err = model.States(w.n, k.Seed); err != nil {
+		return err
+	}
+	w.shared = k.kind(&k.Prices)
+	choose := func(c practice.Choice) {
+		if _, have := w.choices[c]; !have {
+			w.choices[c] = len(w.plans)
+			w.plans = append(w.plans, w.shared.ledger.Plan(c))
+		}
+	}
+	for _, list := range [][]table{tables, idle} {
+		for i := range list {
+			k.settle(&list[i])
+			list[i].each(func(a *action) { choose(a.plan.Choice); choose(a.loses) })
+		}
+	}
+	k.costs()
+	sure.OnCores(len(w.kinds), 1, func() func(from, to int) {
+		return func(from, _ int) { w.kinds[from].sell(w.n) }
+	})
+	pers := map[string][]float64{}
+	for _, list := range [][]table{tables, idle} {
+		for i := range list {
+			t := &list[i]
+			key := fmt.Sprint(t.base)
+			if pers[key] == nil {
+				pers[key] = w.per(t.base)
+			}
+			t.per = pers[key]
+		}
+	}
+	return nil
+}
+
+// settle finds a section's kind.
+func (k *maker) settle(t *table) {
+	brix := 0.
+	if t.section.Brix != nil {
+		brix = *t.section.Brix
+	}
+	i := slices.IndexFunc(k.world.kinds, func(x *kind) bool { return x.brix == brix })
+	if i < 0 {
+		i = len(k.world.kinds)
+		own := t.section
+		own.YieldL = nil
+		k.world.kinds = append(k.world.kinds, k.kind(k.PricesOf(own, k.Set)))
+		k.world.kinds[i].brix = brix
+	}
+	if t.kind = k.world.kinds[i]; !t.blind {
+		t.kind.taps += float64(t.section.Taps)
+	}
+}
+
+// sell works out what a litre brings in each state.
+func (x *kind) sell(n int) {
+	x.first, x.added, x.beyond = make([]budget.Litre, n), make([]budget.Litre, n), make([]budget.Beyond, n)
+	for d := range n {
+		x.enter(d, nil)
+		x.first[d], x.added[d] = x.ledger.Litres()
+		x.beyond[d] = x.ledger.Beyond()
+	}
+	x.enter(-1, nil)
+}
+
+// costs works out what does not hang on sap.
+func (k *maker) costs() {
+	w := k.world
+	w.wage, w.adjust, w.yield = make([]float64, w.n), make([]float64, w.n), make([]float64, w.n)
+	w.fixed, w.lost = make([][]float64, len(w.plans)), make([][]float64, len(w.plans))
+	for i := range w.plans {
+		w.fixed[i] = make([]float64, w.n)
+	}
+	type thing struct { // that lasts
+		of          *price.MaterialUse
+		price, life *price.Value
+	}
+	var things []thing
+	p := w.shared.prices
+	for i := range k.Prices.Uses {
+		for j := range k.Prices.Uses[i].Materials {
+			if m := &k.Prices.Uses[i].Materials[j]; Lasts(*m) > 1 {
+				things = append(things, thing{m, &p.Materials[k.order(m.Material)].Price, &p.Uses[i].Materials[j].Life})
+			}
+		}
+	}
+	w.ahead = map[*price.MaterialUse][2]float64{}
+	for d := range w.n {
+		w.shared.enter(d, w.plans)
+		w.wage[d], w.adjust[d], w.yield[d] = p.Wage.Best, p.FarmAdjust.Best, p.Baseline.Yield.Best
+		for i := range w.plans {
+			w.fixed[i][d] = w.plans[i].Cost()
+			if x := w.plans[i].Lost(); x != 0 {
+				if w.lost[i] == nil {
+					w.lost[i] = make([]float64, w.n)
+				}
+				w.lost[i][d] = x
+			}
+		}
+		for _, x := range things {
+			sum := w.ahead[x.of]
+			sum[0] += x.price.Best / float64(w.n)
+			sum[1] += x.price.Best / budget.Annuity(p.Discount.Best, x.life.Best) / float64(w.n)
+			w.ahead[x.of] = sum
+		}
+	}
+	w.shared.enter(-1, w.plans)
+}
+
+// per is what a tap gives unsanitized, in each state, of each litre that it usually gives under what holds these gains.
+func (w *world) per(base []gainKey) []float64 {
+	list := make([]float64, w.n)
+	for d := range list {
+		g := 0.
+		for _, b := range base {
+			g += (w.Ratios[w.rows[b]][d] - 1) / float64(len(base))
+		}
+		list[d] = 1 / (1 + w.adjust[d]*g)
+	}
+	return list
+}
+
+// cell is what the sap of a tap hangs on. A usual yield that is not drawn is left out where sap goes with it.
+type cell struct {
+	kind  *kind
+	per   *float64 // the first of them
+	yield float64  // 0: as drawn
+	row   int      // of its ratio
+	lost  int      // choice whose lost sap counts; −1: none is
+}
+
+// cell is that of a section, with a gain and the sap that a choice loses, and how many times it counts for a tap.
+func (k *maker) cell(t *table, gain gainKey, loses practice.Choice) (c cell, times float64) {
+	w := k.world
+	c, times = cell{kind: t.kind, per: &t.per[0], row: w.rows[gain], lost: -1}, 1
+	if i := w.choices[loses]; w.lost[i] != nil {
+		c.lost = i
+	}
+	switch y := t.section.YieldL; {
+	case y == nil:
+	case c.lost < 0:
+		c.yield, times = 1, *y
+	default:
+		c.yield = *y
+	}
+	return c, times
+}
+
+// sap is what a tap gives in a state: unsanitized, of it what it goes on giving, and what is added.
+func (w *world) sap(c *cell, per []float64, d int) (none, first, added float64) {
+	y := c.yield
+	if y == 0 {
+		y = w.yield[d]
+	}
+	none = y * per[d]
+	sap := none * (1 + w.adjust[d]*(w.Ratios[c.row][d]-1))
+	if c.lost >= 0 {
+		sap -= w.lost[c.lost][d]
+	}
+	first = min(sap, none)
+	return none, first, sap - first
+}
+
+// mean is what is expected of the sap of a tap.
+type mean struct {
+	net, gross float64 // money over unsanitized, boiling and hauling paid, and before
+	sold       [goods * bins]float64
+}
+
+func (w *world) mean(c *cell, per []float64) (m mean) {
+	limited := w.ends != nil
+	for d := range w.n {
+		none, first, added := w.sap(c, per, d)
+		x, y := &c.kind.first[d], &c.kind.added[d]
+		m.net += x.Margin*(first-none) + y.Margin*added
+		m.gross += x.Gross*(first-none) + y.Gross*added
+		if limited {
+			i := w.part[d]
+			m.sold[i] += x.Worth*first + y.Worth*added
+			m.sold[bins+i] += x.Boiled*first + y.Boiled*added
+		}
+	}
+	m.net, m.gross = m.net/float64(w.n), m.gross/float64(w.n)
+	if limited {
+		for i := range m.sold {
+			m.sold[i] /= w.each[i%bins]
+		}
+	}
+	return m
+}
+
+// measure works out what is expected of all that can be done.
+func (k *maker) measure(tables, idle []table) {
+	w := k.world
+	var cells []cell
+	var pers [][]float64
+	at := map[cell]int{}
+	need := func(t *table, gain gainKey, loses practice.Choice) {
+		c, _ := k.cell(t, gain, loses)
+		if _, have := at[c]; !have {
+			at[c] = len(cells)
+			cells, pers = append(cells, c), append(pers, t.per)
+		}
+	}
+	lists := [][]table{tables, idle}
+	for _, list := range lists {
+		for i := range list {
+			list[i].each(func(a *action) { need(&list[i], a.gains, a.loses); need(&list[i], a.means, a.plan.Choice) })
+		}
+	}
+	means := make([]mean, len(cells))
+	sure.OnCores(len(cells), 8, func() func(from, to int) {
+		return func(from, to int) {
+			for i := from; i < to; i++ {
+				means[i] = w.mean(&cells[i], pers[i])
+			}
+		}
+	})
+	fixed, wage := make([]float64, len(w.fixed)), average(w.wage)
+	for i, x := range w.fixed {
+		fixed[i] = average(x)
+	}
+	for _, list := range lists {
+		for i := range list {
+			t := &list[i]
+			taps := float64(t.section.Taps)
+			t.each(func(a *action) {
+				takes := taps*fixed[w.choices[a.plan.Choice]] + a.travel*wage
+				c, times := k.cell(t, a.gains, a.loses)
+				m := &means[at[c]]
+				a.ahead = taps * k.ahead(a)
+				a.net, a.gross = taps*times*m.net-takes-a.ahead, taps*times*m.gross
+				a.sold = nil
+				if w.ends != nil {
+					a.sold = make(sold, len(m.sold))
+					a.sold.add(taps*times, m.sold[:])
+				}
+				c, times = k.cell(t, a.means, a.plan.Choice)
+				a.even = taps*times*means[at[c]].net - takes
+			})
+		}
+	}
+}
+
+func average(x []float64) float64 {
+	if len(x) == 0 {
+		return 0
+	}
+	sum := 0.
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
+
+// totals adds what an action sells in each state.
+func (k *maker) totals(t *table, a *action, to *[goods][]float64) {
+	c, times := k.cell(t, a.gains, a.loses)
+	times *= float64(t.section.Taps)
+	for d := range k.world.n {
+		_, first, added := k.world.sap(&c, t.per, d)
+		x, y := &t.kind.first[d], &t.kind.added[d]
+		to[kilograms][d] += times * (x.Worth*first + y.Worth*added)
+		to[litres][d] += times * (x.Boiled*first + y.Boiled*added)
+	}
+}
+
+// market finds the limits in each state, divides the states by what is sold unsanitized, and then by what is sold where
+// all do what gains most, and gives the limits of the parts.
+func (k *maker) market(tables, idle []table) market {
+	w, s := k.world, &k.Prices.Sells
+	if len(tables) == 0 || s.Quota == nil && s.CapacityL == nil && s.Peak == nil {
+		return nil
+	}
+	var plain, taken, most [goods][]float64
+	for _, x := range []*[goods][]float64{&plain, &taken, &most} {
+		x[kilograms], x[litres] = make([]float64, w.n), make([]float64, w.n)
+	}
+	for i := range tables {
+		k.totals(&tables[i], &tables[i].actions[0][0][0], &plain)
+		list := tables[i].actions[0][tables[i].start]
+		richest := &list[0]
+		for j := range list {
+			if a := &list[j]; a.open && a.gain > richest.gain {
+				richest = a
+			}
+		}
+		k.totals(&tables[i], richest, &most)
+	}
+	for i := range idle {
+		k.totals(&idle[i], &idle[i].actions[0][0][0], &taken)
+	}
+	w.ends = make([][bends]limit, w.n)
+	binds := -1
+	for d := range w.n {
+		w.shared.enter(d, nil)
+		w.ends[d] = limits(&w.shared.prices.Sells, k.taps(), w.beyond(d),
+			[goods]float64{plain[kilograms][d] + taken[kilograms][d], plain[litres][d] + taken[litres][d]},
+			[goods]float64{taken[kilograms][d], taken[litres][d]})
+		for j, l := range w.ends[d] {
+			if binds < 0 && l.toll > 0 {
+				binds = j
+			}
+		}
+	}
+	w.shared.enter(-1, nil)
+	if binds < 0 {
+		w.ends = nil
+		return nil
+	}
+	order := make([]int, w.n)
+	for d := range order {
+		order[d] = d
+	}
+	by := func(list []int, all *[goods][]float64) {
+		over := func(d int) float64 { l := w.ends[d][binds]; return all[l.of][d] - l.room }
+		slices.SortStableFunc(list, func(a, b int) int { return cmp.Compare(over(a), over(b)) })
+	}
+	by(order, &plain)
+	w.each = [bins]float64{}
+	const rows = 4
+	for i := range rows {
+		row := order[i*w.n/rows : (i+1)*w.n/rows]
+		by(row, &most)
+		for j, d := range row {
+			w.part[d] = i*bins/rows + j*(bins/rows)/len(row)
+			w.each[w.part[d]]++
+		}
+	}
+	var m market
+	for j := range bends {
+		list := make([]limit, bins)
+		toll := 0.
+		for d, ends := range w.ends {
+			l := &list[w.part[d]]
+			l.of = ends[j].of*bins + w.part[d]
+			l.room += ends[j].room / w.each[w.part[d]]
+			l.toll, l.gross = l.toll+ends[j].toll/float64(w.n), l.gross+ends[j].gross/float64(w.n)
+			toll += ends[j].toll
+		}
+		if toll > 0 {
+			m = append(m, list...)
+		}
+	}
+	return m
+}
+
+// beyond is that of the mean section planned, in a state.
+func (w *world) beyond(d int) (mean budget.Beyond) {
+	return w.mix(func(x *kind) budget.Beyond { return x.beyond[d] })
+}
+
+func (w *world) mix(of func(*kind) budget.Beyond) (mean budget.Beyond) {
+	taps := 0.
+	for _, x := range w.kinds {
+		taps += x.taps
+	}
+	for _, x := range w.kinds {
+		b, part := of(x), x.taps/taps
+		mean.Kg, mean.GrossKg = mean.Kg+part*b.Kg, mean.GrossKg+part*b.GrossKg
+		mean.Litre, mean.GrossLitre = mean.Litre+part*b.Litre, mean.GrossLitre+part*b.GrossLitre
+		mean.Worth += part * b.Worth
+	}
+	return mean
+}
+
+// taps are those of all sections.
+func (k *maker) taps() float64 {
+	n := 0.
+	for _, x := range k.Sections {
+		n += float64(x.Taps)
+	}
+	return n
+}
+
+// inState is what each part brings over unsanitized in a state of the world that lasts all seasons, at the best
+// guesses of gains.
+func (k *maker) inState(s State, f *frame, lists ...[]part) (sums [][]float64) {
+	w := k.world
+	was := make([]*price.Prices, len(w.kinds))
+	shared := w.shared.prices.Clone()
+	w.shared.put(s.Of(shared), w.plans)
+	defer func() { w.shared.put(shared, w.plans) }()
+	times := w.shared.prices.Baseline.Yield.Best / shared.Baseline.Yield.Best
+	for i, x := range w.kinds {
+		was[i] = x.prices.Clone()
+		x.put(s.Of(was[i]), nil)
+		defer x.put(was[i], nil)
+	}
+	of := func(t *table, gain float64, lost float64) (none, first, added float64) {
+		p := w.shared.prices
+		y := p.Baseline.Yield.Best
+		if t.section.YieldL != nil {
+			y = times * *t.section.YieldL
+		}
+		none = y / (1 + p.FarmAdjust.Best*t.gain)
+		sap := none*(1+p.FarmAdjust.Best*gain) - lost
+		first = min(sap, none)
+		return none, first, sap - first
+	}
+	var plain, taken [goods]float64
+	sells := func(t *table, gain, lost float64, weight float64, to *[goods]float64) {
+		_, first, added := of(t, gain, lost)
+		x, y := t.kind.ledger.Litres()
+		weight *= float64(t.section.Taps)
+		to[kilograms] += weight * (x.Worth*first + y.Worth*added)
+		to[litres] += weight * (x.Boiled*first + y.Boiled*added)
+	}
+	for i := range f.tables {
+		sells(&f.tables[i], 0, 0, 1, &plain)
+	}
+	for i := range f.rest {
+		sells(&f.rest[i], 0, 0, 1, &taken)
+	}
+	ends := limits(&w.shared.prices.Sells, k.taps(), w.mix(func(x *kind) budget.Beyond { return x.ledger.Beyond() }),
+		[goods]float64{plain[kilograms] + taken[kilograms], plain[litres] + taken[litres]}, taken)
+	for _, parts := range lists {
+		if parts == nil {
+			sums = append(sums, nil)
+			continue
+		}
+		own := make([]float64, len(parts))
+		all := make([][goods]float64, k.Seasons)
+		mine := make([][][goods]float64, len(parts))
+		for i, x := range parts {
+			t := &f.tables[x.table]
+			own[i] = x.weight * f.problem.after * t.left[x.ends]
+			mine[i] = make([][goods]float64, k.Seasons)
+			for season, a := range x.actions {
+				lost := w.plans[w.choices[a.loses]].Lost()
+				none, first, added := of(t, a.gain/100, lost)
+				l, m := t.kind.ledger.Litres()
+				net := float64(t.section.Taps)*(l.Margin*(first-none)+m.Margin*added-
+					w.plans[w.choices[a.plan.Choice]].Cost()) - a.travel*w.shared.prices.Wage.Best - a.ahead
+				own[i] += x.weight * f.problem.discount[season] * net
+				sells(t, a.gain/100, lost, x.weight, &mine[i][season])
+				sells(t, 0, 0, -x.weight, &mine[i][season])
+				for j, u := range mine[i][season] {
+					all[season][j] += u
+				}
+			}
+		}
+		for season, v := range f.problem.discount {
+			lost := 0.
+			for _, l := range ends {
+				lost += l.toll * (max(0, plain[l.of]+all[season][l.of]-l.room) - max(0, plain[l.of]-l.room))
+			}
+			for i := range own {
+				own[i] -= v * share(lost, weigh(ends, mine[i][season]), weigh(ends, all[season]))
+			}
+		}
+		sums = append(sums, own)
+	}
+	return sums
+}
+
+// weigh is what is sold at the full tolls of limits.
+func weigh(ends [bends]limit, x [goods]float64) float64 {
+	sum := 0.
+	for _, l := range ends {
+		sum += l.toll * x[l.of]
+	}
+	return sum
+}
