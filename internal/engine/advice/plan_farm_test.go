@@ -59,8 +59,8 @@ func TestAQuotaBindsTheSumOfTheSections(t *testing.T) {
 	}
 }
 
-// What can be boiled in a day is the enterprise's too: at 5.5 litres a tap on six days that give a third of a season's sap
-// 100 litres a tap can be boiled, and one section of two may run beyond them where both together stay within.
+// What can be boiled in a day is the enterprise's too: at 5.5 litres a tap on six days that give a third of a season's
+// sap 100 litres a tap can be boiled, and one section of two may run beyond them where both together stay within.
 func TestADayBindsTheSumOfTheSections(t *testing.T) {
 	profit := func(flow float64, rich, poor float64) float64 {
 		return farm(t, func(b *bush.Sugarbush) {

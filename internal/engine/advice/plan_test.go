@@ -36,7 +36,8 @@ func planned(t testing.TB, name string) *plan.Plan {
 func TestPlanOfTheDemo(t *testing.T) {
 	for _, name := range []string{"gravity", "organic", "quebec"} {
 		p := planned(t, name)
-		t.Logf("%s: profit %.0f (%.0f to %.0f), uncapped %.0f, gap %.2f, left %.0f, unplanned %d", name, p.Profit.Expected,
+		t.Logf("%s: profit %.0f (%.0f to %.0f), uncapped %.0f, gap %.2f, left %.0f, unplanned %d", name,
+			p.Profit.Expected,
 			p.Profit.Low, p.Profit.High, p.Uncapped, p.Gap, p.Left, len(p.Unplanned))
 		if p.Gap-p.Plainer > 0.01*p.Profit.Expected {
 			t.Errorf("%s: a gap of %.1f %%", name, 100*p.Gap/p.Profit.Expected)
@@ -163,8 +164,8 @@ func TestNoEvidenceNoPlan(t *testing.T) {
 // What lasts two seasons is bought for every tap in the first, and for none in the second: counted by hand. The money
 // of the two seasons differs by the price of the spouts.
 func TestWhatLastsIsBoughtOnce(t *testing.T) {
-	// The demo's silver-bearing spout, whose life is two seasons: best, low and high, and what a PERT of them has as its
-	// mean (Malcolm et al. 1959, Operations Research 7:646).
+	// The demo's silver-bearing spout, whose life is two seasons: best, low and high, and what a PERT of them has as
+	// its mean (Malcolm et al. 1959, Operations Research 7:646).
 	const taps, price, expected = 1000, 0.85, (0.70 + 4*0.85 + 1.10) / 6
 	p := changed(t, func(b *bush.Sugarbush) {
 		b.Prices.Organic, b.Cash, b.Spare = false, nil, 0.1
@@ -236,7 +237,8 @@ func TestSectionsShareTheDraws(t *testing.T) {
 		}).Profit
 	}
 	one, two := profit(1), profit(2)
-	for _, x := range [][2]float64{{one.Expected, two.Expected}, {one.Best, two.Best}, {one.Low, two.Low}, {one.High, two.High},
+	for _, x := range [][2]float64{{one.Expected, two.Expected}, {one.Best, two.Best},
+		{one.Low, two.Low}, {one.High, two.High},
 		{one.Loss, two.Loss}} {
 		if math.Abs(x[0]-x[1]) > 1e-9*math.Abs(x[0]) {
 			t.Errorf("the whole %+v, two halves %+v", one, two)

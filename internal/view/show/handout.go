@@ -370,8 +370,8 @@ func (w PlanView) marks() []Mark {
 	list := []Mark{
 		{v.Money(p.PerTap(x.Expected), money), v.Text("%s; 95 times of 100 from %s", beside,
 			v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
-		{v.Sum(p.PerTap(x.Expected)*seasons, money), v.Text("a season in all, on %s taps, spread evenly over %d seasons",
-			v.Count(p.Taps()), len(p.Seasons))},
+		{v.Sum(p.PerTap(x.Expected)*seasons, money), v.Text("a season in all, on %s taps, spread evenly over %d "+
+			"seasons", v.Count(p.Taps()), len(p.Seasons))},
 	}
 	if p.Chances {
 		list = append(list, Mark{w.chance(x.Loss), chance})
@@ -394,7 +394,8 @@ func (w PlanView) RulesFigure() figure.Rules {
 		Axis: v.Text("net more than %s, %s a tap each season", over, money),
 		Key: figure.RulesKey{Range: v.Text("where it falls 95 times of 100"),
 			Out: v.Text("not permitted, not wanted, or more than your hours and cash")},
-		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Expected), Value: v.Money(per(x.Expected), money),
+		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Expected),
+			Value: v.Money(per(x.Expected), money),
 			Best: true, Range: figure.Range{Low: per(x.Low), High: per(x.High)}}},
 	}
 	for _, r := range p.Rules {
