@@ -162,8 +162,8 @@ func TestPoorlyStudiedNeverPays(t *testing.T) {
 }
 
 // A plan is on the same yardstick: of one section without limits on hours and cash each simple rule nets what the
-// ranking expects of its practice, quota and what can be boiled among it, and the plan no less than the best of them, but for
-// what plainness may cost. Properties of the section, which the ranking does not know, are left out.
+// ranking expects of its practice, quota and what can be boiled among it, and the plan no less than the best of them,
+// but for what plainness may cost. Properties of the section, which the ranking does not know, are left out.
 func TestAPlanIsOnTheSameYardstick(t *testing.T) {
 	scenario(t)
 	read, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
@@ -205,7 +205,7 @@ func TestAPlanIsOnTheSameYardstick(t *testing.T) {
 		for _, r := range p.Rules {
 			o, ok := a.Find(practice.Choice{Practice: r.Practice})
 			if x, _ := base.Practices.Find(r.Practice); r.Last || r.Every > 0 || !ok ||
-				o.Verdict != practice.Permitted || x.Wash != practice.WashNone { // which counts from the second spring on only
+				o.Verdict != practice.Permitted || x.Wash != practice.WashNone { // counts from the second spring
 				continue
 			}
 			got, want := p.PerTap(r.Profit), *o.Unsanitized.Expected

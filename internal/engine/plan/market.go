@@ -97,8 +97,8 @@ const (
 
 // limits are those of a state of the world. taps are those of all sections, plain what all would sell unsanitized, and
 // taken what sections without a table sell. They are stated a tap. The first that is met, in litres of the mean
-// section, takes its all; another after it takes of what that leaves: beyond a quota a litre not boiled loses less, and of sap
-// that cannot all be boiled on its heaviest days less counts against a quota.
+// section, takes its all; another after it takes of what that leaves: beyond a quota a litre not boiled loses less, and
+// of sap that cannot all be boiled on its heaviest days less counts against a quota.
 func limits(s *price.Sells, taps float64, b budget.Beyond, plain, taken [goods]float64) (out [bends]limit) {
 	inf := math.Inf(1)
 	most, heavy, capacity := inf, 0., inf

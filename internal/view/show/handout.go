@@ -396,7 +396,7 @@ func (w PlanView) RulesFigure() figure.Rules {
 			Out: v.Text("not permitted, not wanted, or more than your hours and cash")},
 		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Expected),
 			Value: v.Money(per(x.Expected), money),
-			Best: true, Range: figure.Range{Low: per(x.Low), High: per(x.High)}}},
+			Best:  true, Range: figure.Range{Low: per(x.Low), High: per(x.High)}}},
 	}
 	for _, r := range p.Rules {
 		if r.Last && p.OverLast != nil || r.Practice == practice.Unsanitized && p.OverLast == nil {
