@@ -2,7 +2,16 @@ module spile
 
 go 1.26.0
 
-require gonum.org/v1/gonum v0.17.0
+require (
+	github.com/jackc/pgx/v5 v5.13.0
+	gonum.org/v1/gonum v0.17.0
+)
+
+require (
+	github.com/jackc/pgpassfile v1.0.0 // indirect
+	github.com/jackc/pgservicefile v0.0.0-20240606120523-5a60cdf6a761 // indirect
+	github.com/jackc/puddle/v2 v2.2.3 // indirect
+)
 
 require (
 	codeberg.org/go-fonts/liberation v0.5.0 // indirect

@@ -23,7 +23,7 @@ import (
 )
 
 type addCommand struct {
-	Workbook string   `arg:"" name:"book" help:"The workbook (.spile)."`
+	Workbook string   `arg:"" name:"book" help:"The workbook (.spile), or its address."`
 	Files    []string `arg:"" name:"file"`
 	Who      string   `placeholder:"NAME" help:"Who adds it, for the history (default: the login name)."`
 	Why      string   `placeholder:"TEXT" help:"Why, for the history."`
@@ -66,8 +66,8 @@ func (c addCommand) Run(o *out) error {
 
 // keep makes one change of a workbook from what it holds, and says what became of each thing.
 func (o *out) keep(path string, e book.Edit, change func(book.Contents) ([]book.Item, note.List, error)) error {
-	if !isWorkbook(path) {
-		return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", path)}
+	if err := namesWorkbook(path); err != nil {
+		return err
 	}
 	var err error
 	if e.At, err = now(); err != nil {

@@ -3,12 +3,11 @@ package main
 import (
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
-	"spile/internal/note"
 	"spile/internal/view/show"
 )
 
 type changesCommand struct {
-	Workbook string `arg:"" name:"book" help:"The workbook (.spile)."`
+	Workbook string `arg:"" name:"book" help:"The workbook (.spile), or its address."`
 	Since    string `placeholder:"DAY|NUMBER"`
 	asJSON
 }
@@ -25,8 +24,8 @@ first now. Each row is worked out by today's method on what the workbook held th
 
 // Run does it.
 func (c changesCommand) Run(o *out) error {
-	if !isWorkbook(c.Workbook) {
-		return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", c.Workbook)}
+	if err := namesWorkbook(c.Workbook); err != nil {
+		return err
 	}
 	since, in, err := o.since(c.Workbook, c.Since)
 	if err != nil {

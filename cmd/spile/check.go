@@ -8,12 +8,12 @@ import (
 )
 
 type checkCommand struct {
-	Workbook string `arg:"" name:"book" help:"The workbook (.spile)."`
+	Workbook string `arg:"" name:"book" help:"The workbook (.spile), or its address."`
 }
 
 // Help teaches the command.
 func (checkCommand) Help() string {
-	return `Goes through the whole file: its pages, its tables, every change and every version of everything, and names all
+	return `Goes through all of a workbook: its pages, its tables, every change and every version of everything, and names all
 that is wrong. It changes nothing. Then it prints two digests, by which two people can compare what they have, and says what
 they do not prove.
 
@@ -31,8 +31,8 @@ func (c checkCommand) Run(o *out) error {
 		v.Text("%d changes", done.Changes), v.Text("%d versions", done.Versions),
 		v.Text("%d things in it now", done.Things),
 	})))
-	fmt.Fprintf(o.stdout, "\n%s\n  %s\n%s\n  %s\n", v.Text("digest of what it holds"), done.State,
-		v.Text("digest of the history"), done.History)
+	fmt.Fprintln(o.stdout)
+	o.digests(done.State, done.History)
 	proved, unproved := show.Proof(v)
 	for _, part := range []struct {
 		head string
@@ -44,6 +44,12 @@ func (c checkCommand) Run(o *out) error {
 		}
 	}
 	return nil
+}
+
+// digests prints those of a workbook.
+func (o *out) digests(state, history string) {
+	fmt.Fprintf(o.stdout, "%s\n  %s\n%s\n  %s\n", o.voice.Text("digest of what it holds"), state,
+		o.voice.Text("digest of the history"), history)
 }
 
 // notSound is the error of a check that found something.

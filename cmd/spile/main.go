@@ -16,6 +16,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"spile/internal/engine/advice"
+	"spile/internal/files/book"
 	"spile/internal/files/output"
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
@@ -45,6 +46,7 @@ type commands struct {
 	Add        addCommand        `cmd:"" help:"Take evidence, prices, practices and rules from files into a workbook."`
 	Check      checkCommand      `cmd:"" help:"Prove that a workbook is whole."`
 	Changes    changesCommand    `cmd:"" help:"What came into a workbook, and what each moved."`
+	Copy       copyCommand       `cmd:"" help:"Copy a workbook with all its history into a database, or back."`
 	Gains      gainsCommand      `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
 	Trust      trustCommand      `cmd:"" help:"Whether the pool can be trusted: what every check does to the answer."`
 	Rotation   rotationCommand   `cmd:"" help:"How drops age, and how often replacing them pays best."`
@@ -137,6 +139,15 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 			panic(r)
 		}
 	}()
+	args = slices.Clone(args)
+	for i, a := range args { // so that nothing which repeats the call can tell a password
+		flag, value, ok := strings.Cut(a, "=")
+		if strings.HasPrefix(a, "-") && ok {
+			args[i] = flag + "=" + book.Hide(value)
+		} else {
+			args[i] = book.Hide(a)
+		}
+	}
 	lang := flagOf(args, "--lang", systemLanguage(args))
 	voice := say.In(lang)
 	words := vocabularies(voice)

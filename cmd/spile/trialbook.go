@@ -38,9 +38,8 @@ func findTrial(have book.Contents, name string) (trial.Trial, error) {
 
 // readContents is what a workbook holds.
 func readContents(path string) (book.Contents, error) {
-	if !isWorkbook(path) {
-		return book.Contents{}, misuse{
-			note.New("%s is not the name of a workbook; allowed: a name that ends in .spile", path)}
+	if err := namesWorkbook(path); err != nil {
+		return book.Contents{}, err
 	}
 	b, err := book.Open(path)
 	if err != nil {
@@ -51,7 +50,7 @@ func readContents(path string) (book.Contents, error) {
 }
 
 type trialAddCommand struct {
-	Workbook string   `arg:"" name:"book" help:"The workbook (.spile)."`
+	Workbook string   `arg:"" name:"book" help:"The workbook (.spile), or its address."`
 	Name     string   `arg:"" help:"The trial."`
 	Files    []string `arg:"" name:"file"`
 	Site     string   `help:"Where the trial is, for one that is not in the workbook yet and whose files do not say."`
@@ -107,7 +106,7 @@ func (c trialAddCommand) Run(o *out) error {
 }
 
 type trialDecideCommand struct {
-	Workbook string `arg:"" name:"book" help:"The workbook (.spile)."`
+	Workbook string `arg:"" name:"book" help:"The workbook (.spile), or its address."`
 	Name     string `arg:"" help:"The trial."`
 	Season   int    `arg:"" help:"The season of the finding."`
 	Finding  string `arg:"" help:"The finding, as trial analyse names it, or the beginning of its name."`

@@ -2,21 +2,18 @@ package book
 
 import (
 	"fmt"
-	"path/filepath"
 	"testing"
 )
 
 // gone is a workbook of 10,000 changes, each of one study; every how-manyth of them is of a study not seen before.
 func gone(b *testing.B, fresh int) string {
 	b.Helper()
-	w, err := Create(filepath.Join(b.TempDir(), "b.spile"))
+	w, err := Create(somewhere(b))
 	if err != nil {
 		b.Fatal(err)
 	}
 	defer w.Close()
-	if _, err := w.db.Exec(`PRAGMA synchronous = OFF`); err != nil { // to make it sooner
-		b.Fatal(err)
-	}
+	w.hurry()
 	for n := range 10_000 {
 		e := by("Ada", int64(n))
 		e.Replace = true
@@ -52,7 +49,7 @@ func BenchmarkOpen(b *testing.B) {
 
 // One edit of a workbook that is open, to the input that follows from it.
 func BenchmarkEdit(b *testing.B) {
-	w := scenario(b, filepath.Join(b.TempDir(), "b.spile"))
+	w := scenario(b, somewhere(b))
 	defer w.Close()
 	n := 0
 	for b.Loop() {

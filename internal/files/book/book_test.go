@@ -41,7 +41,7 @@ func study(name string, mean float64) evidence.Study {
 
 func fresh(t testing.TB) *Book {
 	t.Helper()
-	b, err := Create(filepath.Join(t.TempDir(), "b.spile"))
+	b, err := Create(somewhere(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func TestFilesAndWorkbookAreTheSameInput(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(got.Sources) != 1 || got.Sources[0].Name != "b.spile" || len(got.Sources[0].Digest) != 64 {
+	if len(got.Sources) != 1 || got.Sources[0].Name != b.name() || len(got.Sources[0].Digest) != 64 {
 		t.Errorf("sources: %v", got.Sources)
 	}
 	got.Sources, in.Sources = nil, nil
@@ -309,6 +309,7 @@ func TestCreateKeepsWhatIsThere(t *testing.T) {
 	if _, err := Create(b.path); err == nil || !strings.Contains(err.Error(), "already") {
 		t.Errorf("%v", err)
 	}
+	ofFiles(t)
 	if _, err := Create(filepath.Join(t.TempDir(), "no", "such", "folder.spile")); err == nil {
 		t.Error("made in a folder that is not there")
 	}

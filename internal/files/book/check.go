@@ -8,7 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"sync"
 	"time"
 
 	"spile/internal/note"
@@ -30,22 +29,21 @@ type Checked struct {
 // every version of everything can be read, is what its row says and passes what it had to pass to be kept. The error is
 // note.Faults, and names everything that is wrong. Check changes nothing.
 func Check(path string) (Checked, error) {
-	if err := identify(path); err != nil {
-		return Checked{}, err
-	}
-	b, err := connect(path, "rw")
+	d := dialectOf(path)
+	b, err := d.open(path)
 	if err != nil {
 		return Checked{}, err
 	}
+	b.dialect = d
 	defer b.db.Close()
 	if have, err := b.version(); err != nil {
 		return Checked{}, err
-	} else if want := latest(migrations); have > want {
-		return Checked{}, b.upToDate(migrations) // which says so
+	} else if want := latest(b.steps); have > want {
+		return Checked{}, b.upToDate() // which says so
 	} else if have < want {
 		return b.checkOlder()
 	}
-	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	tx, err := b.db.BeginTx(context.Background(), reading)
 	if err != nil {
 		return Checked{}, b.words(err)
 	}
@@ -53,7 +51,7 @@ func Check(path string) (Checked, error) {
 
 	var faults note.Faults
 	say := func(key string, args ...any) {
-		faults = append(faults, note.New(key, args...).At(note.Where{File: path}))
+		faults = append(faults, note.New(key, args...).At(note.Where{File: b.path}))
 	}
 	also := func(err error) {
 		var f note.Faults
@@ -63,12 +61,8 @@ func Check(path string) (Checked, error) {
 			say("this file could not be read: %s", err.Error())
 		}
 	}
-	if mode, err := column(tx, `PRAGMA journal_mode`); err == nil && mode[0] == "wal" {
-		say("the latest changes may be in a file beside this one, ending in -wal, since another program set it so; " +
-			"opening the workbook where it can be written puts that right")
-	}
 	also(b.pages(tx, say))
-	also(b.tables(tx, say))
+	also(b.compare(tx, say))
 	also(b.refreshIn(tx))
 	c := Checked{Changes: int(b.now.head)}
 	for _, v := range b.now.things {
@@ -90,7 +84,7 @@ func Check(path string) (Checked, error) {
 
 // checkOlder proves the pages of a workbook of an older version, and all else of a copy brought up to date.
 func (b *Book) checkOlder() (Checked, error) {
-	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	tx, err := b.db.BeginTx(context.Background(), reading)
 	if err != nil {
 		return Checked{}, b.words(err)
 	}
@@ -102,7 +96,7 @@ func (b *Book) checkOlder() (Checked, error) {
 	if err = cmp.Or(err, faults.Err()); err != nil {
 		return Checked{}, b.words(err)
 	}
-	name, err := b.upToDateCopy(migrations)
+	name, err := b.upToDateCopy()
 	if err != nil {
 		return Checked{}, err
 	}
@@ -110,48 +104,9 @@ func (b *Book) checkOlder() (Checked, error) {
 	return Check(name)
 }
 
-// pages asks SQLite to go through the file.
-func (b *Book) pages(tx *sql.Tx, say func(string, ...any)) error {
-	found, err := column(tx, `PRAGMA integrity_check`)
-	for _, text := range found {
-		if text != "ok" {
-			say("the file is damaged: %s", text)
-		}
-	}
-	if err != nil {
-		return err
-	}
-	found, err = column(tx, `SELECT "table" || ' ' || ifnull(rowid, '') FROM pragma_foreign_key_check`)
-	for _, text := range found {
-		say("a row refers to one that is not there: %s", text)
-	}
-	return err
-}
-
-const schema = `SELECT type || ' ' || name || ': ' || ifnull(sql, '') FROM sqlite_schema
-	WHERE name NOT LIKE 'sqlite_stat%' ORDER BY 1`
-
-// newTables is the tables, views and triggers of a new workbook.
-var newTables = sync.OnceValues(func() ([]string, error) {
-	db, err := sql.Open("sqlite", ":memory:")
-	if err != nil {
-		return nil, err
-	}
-	defer db.Close()
-	db.SetMaxOpenConns(1)
-	if err := migrate(db, migrations); err != nil {
-		return nil, err
-	}
-	return column(db, schema)
-})
-
-// tables compares the tables, views and triggers with those of a new workbook.
-func (b *Book) tables(tx *sql.Tx, say func(string, ...any)) error {
-	have, err := column(tx, schema)
-	if err != nil {
-		return err
-	}
-	want, err := newTables()
+// compare compares the tables, views and triggers with those of a new workbook.
+func (b *Book) compare(tx *sql.Tx, say func(string, ...any)) error {
+	have, want, err := b.tables(tx)
 	if err != nil {
 		return err
 	}

@@ -15,6 +15,8 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"github.com/pressly/goose/v3"
+
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
@@ -105,6 +107,7 @@ func refused(t testing.TB, what string, err error, want string) {
 }
 
 func TestNoWorkbook(t *testing.T) {
+	ofFiles(t)
 	dir := t.TempDir()
 	other := func(name, query string) string {
 		path := filepath.Join(dir, name)
@@ -147,6 +150,7 @@ func TestNoWorkbook(t *testing.T) {
 
 // A file that ends early is refused, wherever it ends.
 func TestTruncated(t *testing.T) {
+	ofFiles(t)
 	data := image(t)
 	for _, n := range []int{1, 15, 16, 99, 100, 1000, 4095, 4096, 4097, 8192, len(data) / 2, len(data) - 4096,
 		len(data) - 1} {
@@ -160,6 +164,7 @@ func TestTruncated(t *testing.T) {
 
 // A page of zeros: Check names it, whichever page it is; Open refuses it, or it holds nothing that Open reads.
 func TestZeros(t *testing.T) {
+	ofFiles(t)
 	data := image(t)
 	path := put(t, data)
 	whole, err := Open(path)
@@ -194,6 +199,7 @@ func TestZeros(t *testing.T) {
 
 // A byte that is not what it was, anywhere in what people wrote, never gives other contents.
 func TestFlippedBytes(t *testing.T) {
+	ofFiles(t)
 	data := image(t)
 	b, err := Open(put(t, data))
 	if err != nil {
@@ -221,7 +227,6 @@ func TestFlippedBytes(t *testing.T) {
 
 // What was changed behind the workbook's back is named.
 func TestTampered(t *testing.T) {
-	data := image(t)
 	for _, tt := range []struct{ name, query, want string }{
 		{"a body", `DROP TRIGGER version_stays; UPDATE version SET body = replace(body, '"mean":20.5', '"mean":29.5')`,
 			"change 3"},
@@ -230,44 +235,51 @@ func TestTampered(t *testing.T) {
 			"change 4"},
 		{"a version less", `DROP TRIGGER version_kept; DELETE FROM version WHERE change = 2 AND kind = 'practice'`,
 			"change 2"},
-		{"a version more", `INSERT INTO version (change, kind, key, body) VALUES (6, 'rule', 'x', '{}')`, "change 6"},
+		{"a version more", `INSERT INTO version (id, change, kind, key, body) VALUES (999, 6, 'rule', 'x', '{}')`,
+			"change 6"},
 		{"the last change", `DROP TRIGGER version_kept; DROP TRIGGER change_kept;
 			DELETE FROM version WHERE change = 6; DELETE FROM change WHERE id = 6`, "lacks"},
+		{"another's trigger, which is no part of a workbook",
+			`CREATE TRIGGER sly AFTER INSERT ON change BEGIN SELECT 1; END`, "sly"},
 	} {
-		path := put(t, data)
-		db, err := sql.Open("sqlite", path)
-		if err != nil {
-			t.Fatal(err)
+		b := scenario(t, somewhere(t))
+		if b.dialect == &onServer {
+			tt.query = inPostgres.Replace(tt.query)
 		}
-		if _, err := db.Exec(tt.query); err != nil {
-			t.Fatal(tt.name, err)
+		for query := range strings.SplitSeq(strings.ReplaceAll(tt.query, "1; END", "1\x00 END"), ";") {
+			if _, err := b.db.Exec(strings.ReplaceAll(query, "\x00", ";")); err != nil {
+				t.Fatal(tt.name, err)
+			}
 		}
-		db.Close()
-		_, err = Check(path)
+		b.Close()
+		_, err := Check(b.path)
 		refused(t, tt.name, err, tt.want)
-		if tt.want != "lacks" { // the end of a history cut off cleanly cannot be told from one that ends there
-			_, err = Open(path)
+		// The end of a history that was cut off cleanly cannot be told from one that ends there.
+		if tt.want != "lacks" && tt.want != "sly" {
+			_, err = Open(b.path)
 			refused(t, tt.name, err, tt.want)
 		}
 	}
-	// Another's trigger is no part of a workbook.
-	path := put(t, data)
-	db, _ := sql.Open("sqlite", path)
-	if _, err := db.Exec(`CREATE TRIGGER sly AFTER INSERT ON change BEGIN SELECT 1; END`); err != nil {
-		t.Fatal(err)
-	}
-	db.Close()
-	_, err := Check(path)
-	refused(t, "a trigger", err, "sly")
 }
+
+// inPostgres says for PostgreSQL what SQLite is told.
+var inPostgres = strings.NewReplacer(
+	"DROP TRIGGER change_kept", "DROP TRIGGER IF EXISTS change_stays ON change",
+	"DROP TRIGGER version_kept", "DROP TRIGGER IF EXISTS version_stays ON version",
+	"DROP TRIGGER version_stays", "DROP TRIGGER version_stays ON version",
+	"DROP TRIGGER change_stays", "DROP TRIGGER change_stays ON change",
+	"PRAGMA foreign_keys = 0", "ALTER TABLE version DROP CONSTRAINT version_change_fkey",
+	"ON change BEGIN SELECT 1; END", "ON change EXECUTE FUNCTION only_added()",
+)
 
 // How the file is written, which nothing else in these tests could tell from a quicker and less careful way.
 func TestSettings(t *testing.T) {
+	ofFiles(t)
 	b := fresh(t)
 	for query, want := range map[string]string{
 		`PRAGMA journal_mode`: "delete", `PRAGMA synchronous`: "2", `PRAGMA foreign_keys`: "1",
 		`PRAGMA busy_timeout`:   fmt.Sprint(waiting),
-		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: fmt.Sprint(latest(migrations)),
+		`PRAGMA application_id`: fmt.Sprint(application), `PRAGMA user_version`: fmt.Sprint(latest(inFile.steps)),
 		`PRAGMA trusted_schema`:  "0",
 		`PRAGMA cell_size_check`: "1",
 	} {
@@ -279,6 +291,7 @@ func TestSettings(t *testing.T) {
 
 // Another program set the file so that a mail would leave the latest changes behind.
 func TestWriteAhead(t *testing.T) {
+	ofFiles(t)
 	b := fresh(t)
 	if _, err := b.db.Exec(`PRAGMA journal_mode = WAL`); err != nil {
 		t.Fatal(err)
@@ -301,40 +314,45 @@ func TestWriteAhead(t *testing.T) {
 	sound(t, b.path)
 }
 
-// A version of the format to come, to try the way there.
-func steps(next string) fstest.MapFS {
-	to := latest(migrations) + 1
-	all := fstest.MapFS{fmt.Sprintf("%05d_more.sql", to): {Data: fmt.Appendf(nil, "-- +goose Up\n%s PRAGMA "+
-		"user_version = %d;", next, to)}}
-	files, _ := fs.Glob(migrations, "*.sql")
+// dialectTo is the dialect of a workbook with a version of the format to come, to try the way there.
+func dialectTo(path, next string) *dialect {
+	d := *dialectOf(path)
+	to := latest(d.steps) + 1
+	if d.goose == goose.DialectSQLite3 {
+		next += fmt.Sprintf(" PRAGMA user_version = %d;", to)
+	}
+	all := fstest.MapFS{fmt.Sprintf("%05d_more.sql", to): {Data: fmt.Append(nil, "-- +goose Up\n", next)}}
+	files, _ := fs.Glob(d.steps, "*.sql")
 	for _, name := range files {
-		data, err := fs.ReadFile(migrations, name)
+		data, err := fs.ReadFile(d.steps, name)
 		if err != nil {
 			panic(err)
 		}
 		all[name] = &fstest.MapFile{Data: data}
 	}
-	return all
+	d.steps = all
+	return &d
 }
 
 func TestMigration(t *testing.T) {
-	dir := t.TempDir()
-	old := scenario(t, filepath.Join(dir, "b.spile"))
+	path := somewhere(t)
+	old := scenario(t, path)
 	want := contents(t, old)
 	old.Close()
 
 	// One that fails leaves the workbook as it was.
-	failing := steps("CREATE TABLE more (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1);")
-	if _, err := open(old.path, failing); err == nil {
+	failing := dialectTo(path, "CREATE TABLE more (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1);")
+	if _, err := open(path, failing); err == nil {
 		t.Error("a failed step went unsaid")
 	}
-	sound(t, old.path)
-	copyName := filepath.Join(dir, fmt.Sprintf("b.version-%d.spile", latest(migrations)))
+	sound(t, path)
+	dir := filepath.Dir(path)
+	copyName := filepath.Join(dir, fmt.Sprintf("b.version-%d.spile", latest(inFile.steps)))
 	os.Remove(copyName)
 
-	more := steps("CREATE TABLE more (id INTEGER PRIMARY KEY) STRICT;")
+	more := dialectTo(path, "CREATE TABLE more (id INTEGER PRIMARY KEY);")
 	for range 2 {
-		b, err := open(old.path, more)
+		b, err := open(path, more)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -345,6 +363,13 @@ func TestMigration(t *testing.T) {
 		want = contents(t, b)
 		b.Close()
 	}
+	// This version, which knows nothing of the step, refuses what it made.
+	_, err := Open(path)
+	refused(t, "newer", err, "newer spile")
+	_, err = Check(path)
+	refused(t, "newer", err, "newer spile")
+
+	ofFiles(t)
 	files, _ := filepath.Glob(filepath.Join(dir, "*"))
 	if len(files) != 2 {
 		t.Errorf("%v: wanted the workbook and one copy", files)
@@ -358,15 +383,13 @@ func TestMigration(t *testing.T) {
 	}
 	copied.Close()
 	sound(t, copied.path)
-	// This version, which knows nothing of the step, refuses what it made.
-	_, err = Open(old.path)
-	refused(t, "newer", err, "newer spile")
 }
 
 // The workbooks of every release open, and say what they said: format-N was written by the first spile of that format,
 // format-N-whole by the last. SPILE_KEEP=1 writes the latter of this one.
 func TestReleases(t *testing.T) {
-	now := fmt.Sprintf("testdata/format-%d-whole.spile", latest(migrations))
+	ofFiles(t)
+	now := fmt.Sprintf("testdata/format-%d-whole.spile", latest(inFile.steps))
 	if os.Getenv("SPILE_KEEP") != "" {
 		os.Remove(now)
 		whole(t, now).Close()
@@ -411,18 +434,19 @@ func TestReleases(t *testing.T) {
 		sound(t, copied)
 	}
 	kept, _ := filepath.Glob("testdata/format-*.spile")
-	for n := range latest(migrations) {
+	for n := range latest(inFile.steps) {
 		if !slices.ContainsFunc(kept,
 			func(path string) bool { return strings.HasPrefix(path, fmt.Sprintf("testdata/format-%d", n+1)) }) {
 			t.Errorf("no workbook of format %d is kept", n+1)
 		}
 	}
-	if len(kept) != latest(migrations)+1 {
+	if len(kept) != latest(inFile.steps)+1 {
 		t.Errorf("%v are kept, and not all are opened", kept)
 	}
 }
 
 func FuzzOpen(f *testing.F) {
+	ofFiles(f)
 	b := fresh(f)
 	save(f, b, by("Ada", 0), Keep(study("A", 20)), Keep(practiceOf("steam-rinse")))
 	save(f, b, by("Ada", 1), Remove(Study, "A"))

@@ -17,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"spile/internal/cluster"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 )
@@ -29,7 +30,7 @@ func TestMain(m *testing.M) {
 	role, path := os.Getenv("SPILE_BOOK_ROLE"), os.Getenv("SPILE_BOOK_PATH")
 	switch role {
 	case "":
-		os.Exit(m.Run())
+		os.Exit(overEngine(m))
 	case "write":
 		writer(path)
 	case "count":
@@ -42,6 +43,23 @@ func TestMain(m *testing.M) {
 	os.Exit(0)
 }
 
+// overEngine runs the tests over files, or with SPILE_ENGINE=postgres over a server of their own.
+func overEngine(m *testing.M) int {
+	if os.Getenv("SPILE_ENGINE") != "postgres" {
+		return m.Run()
+	}
+	s, err := cluster.Start()
+	if err != nil {
+		fmt.Println(err)
+		return 1
+	}
+	defer s.Stop()
+	server, newSchema = s, s.Schema
+	return m.Run()
+}
+
+var server *cluster.Server
+
 // another is this binary in a role.
 func another(t testing.TB, role, path string, more ...string) *exec.Cmd {
 	t.Helper()
@@ -50,7 +68,7 @@ func another(t testing.TB, role, path string, more ...string) *exec.Cmd {
 		t.Fatal(err)
 	}
 	c := exec.Command(self)
-	c.Env = append(append(os.Environ(), "SPILE_BOOK_ROLE="+role, "SPILE_BOOK_PATH="+path), more...)
+	c.Env = append(append(os.Environ(), "SPILE_BOOK_ROLE="+role, "SPILE_BOOK_PATH="+told(path)), more...)
 	c.Stderr = os.Stderr
 	return c
 }
@@ -143,13 +161,12 @@ func TestKilled(t *testing.T) {
 		times = 200
 	}
 	r := rand.New(rand.NewPCG(3, 4))
-	dir := t.TempDir()
 	var path string
 	var confirmed []string
 	all, hot := 0, 0
 	for n := range times {
 		if n%20 == 0 {
-			path, confirmed = filepath.Join(dir, fmt.Sprint(n, ".spile")), nil
+			path, confirmed = somewhere(t), nil
 			b, err := Create(path)
 			if err != nil {
 				t.Fatal(err)
@@ -225,6 +242,7 @@ func full(t *testing.T, b *Book, want Contents, what string, err error) {
 
 // The disk is full at each write of an import, on a disk of its own.
 func TestFullDisk(t *testing.T) {
+	ofFiles(t)
 	if os.Getuid() != 0 {
 		t.Skip("only root can mount a small disk; TestFileLimit does the same with a limit on the size of files")
 	}
@@ -289,6 +307,7 @@ func TestFullDisk(t *testing.T) {
 
 // The same with a limit on the size of files, which needs no root.
 func TestFileLimit(t *testing.T) {
+	ofFiles(t)
 	step := int64(16)
 	if long {
 		step = 1
@@ -432,6 +451,7 @@ func cutShort(t *testing.T, dir string) string {
 
 // Where the file or its folder cannot be written it is read all the same, and an edit is refused with words.
 func TestReadOnly(t *testing.T) {
+	ofFiles(t)
 	dir := t.TempDir()
 	b := scenario(t, filepath.Join(dir, "b.spile"))
 	b.Close()

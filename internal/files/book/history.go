@@ -2,7 +2,6 @@ package book
 
 import (
 	"context"
-	"database/sql"
 	"slices"
 )
 
@@ -70,7 +69,7 @@ func (b *Book) History() ([]Entry, error) {
 	if err := b.reopen(); err != nil {
 		return nil, err
 	}
-	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	tx, err := b.db.BeginTx(context.Background(), reading)
 	if err != nil {
 		return nil, b.words(err)
 	}

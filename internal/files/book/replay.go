@@ -2,7 +2,6 @@ package book
 
 import (
 	"context"
-	"database/sql"
 	"iter"
 	"maps"
 	"slices"
@@ -109,7 +108,7 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 func (b *Book) until(s *state, change int64) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	tx, err := b.db.BeginTx(context.Background(), reading)
 	if err != nil {
 		return b.words(err)
 	}

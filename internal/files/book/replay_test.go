@@ -2,7 +2,6 @@ package book
 
 import (
 	"fmt"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -18,15 +17,13 @@ import (
 // Played again, a workbook ends as it is, from whatever change, in no more moments than are asked for where days can be
 // put together, and each holds what it held when that change was the last.
 func TestReplayProperty(t *testing.T) {
-	dir := t.TempDir()
-	n := 0
+	outer := t
 	rapid.Check(t, func(t *rapid.T) {
-		n++
-		b, err := Create(filepath.Join(dir, fmt.Sprint(n, ".spile")))
+		b, err := Create(somewhere(outer))
 		if err != nil {
 			t.Fatal(err)
 		}
-		b.db.Exec(`PRAGMA synchronous = OFF`) // to be done sooner
+		b.hurry()
 		defer b.Close()
 		digests := []string{mustDigest(t, b)}
 		at := time.Date(2025, 3, 1, 9, 0, 0, 0, time.UTC)
@@ -74,7 +71,7 @@ func mustDigest(t *rapid.T, b *Book) string {
 // What came is said in a few words: what a trial is new with is not said again, readings one after the other are one
 // moment, and what no answer rests on is none.
 func TestWhatCame(t *testing.T) {
-	b, err := Create(filepath.Join(t.TempDir(), "b.spile"))
+	b, err := Create(somewhere(t))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,7 +2,6 @@ package book
 
 import (
 	"cmp"
-	"context"
 	"database/sql"
 	"encoding/json"
 	"fmt"
@@ -181,9 +180,9 @@ func (b *Book) changing(do func(*sql.Tx) (Saved, error)) (Saved, error) {
 	if err := b.reopen(); err != nil {
 		return Saved{}, err
 	}
-	tx, err := b.db.Begin()
+	tx, err := b.begin()
 	if err != nil {
-		return Saved{}, b.words(err)
+		return Saved{}, err
 	}
 	defer tx.Rollback()
 	if err := b.refreshIn(tx); err != nil {
@@ -191,7 +190,7 @@ func (b *Book) changing(do func(*sql.Tx) (Saved, error)) (Saved, error) {
 		return Saved{}, b.words(err)
 	}
 	done, err := do(tx)
-	if err == nil && !b.there() {
+	if err == nil && !b.stands(b) {
 		return Saved{}, fault(b.path, "another file was put in this one's place while a change was being kept; "+
 			"nothing "+
 			"of the change is in it")
@@ -213,55 +212,99 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	}
 	// as they are read
 	slices.SortStableFunc(write, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) })
-	id, at := b.now.head+1, e.At.UTC().Format(time.RFC3339)
-	l := newLink(b.now.digest, id, at, e.Who, e.What)
+	c := Change{ID: b.now.head + 1, at: e.At.UTC().Format(time.RFC3339), Who: plain(e.Who), What: plain(e.What)}
+	l := newLink(b.now.digest, c.ID, c.at, c.Who, c.What)
+	last, lastReading := b.now.last, b.now.lastReading
 	for _, v := range write {
-		v.change = id
+		row := &last
+		if v.kind == Reading {
+			row = &lastReading
+		}
+		*row++
+		v.change, v.row = c.ID, *row
 		l.version(v)
 	}
-	ctx := context.Background()
-	if _, err := tx.ExecContext(ctx, `INSERT INTO change (id, at, who, what, digest) VALUES (?, ?, ?, ?, ?)`, id, at,
-		e.Who, e.What, l.text()); err != nil {
+	c.digest = l.text()
+	if err := b.insert(tx, []Change{c}, write); err != nil {
 		return Saved{}, b.words(err)
-	}
-	insert, err := tx.PrepareContext(ctx, `INSERT INTO version (change, kind, key, body, place) VALUES (?, ?, ?, ?, ?)`)
-	if err != nil {
-		return Saved{}, b.words(err)
-	}
-	defer insert.Close()
-	read, err := tx.PrepareContext(ctx,
-		`INSERT INTO reading (change, trial, unit, at, body, place) VALUES (?, ?, ?, ?, ?, ?)`)
-	if err != nil {
-		return Saved{}, b.words(err)
-	}
-	defer read.Close()
-	for _, v := range write {
-		var r sql.Result
-		if v.kind == Reading {
-			of := partsOf(v.key)
-			r, err = read.ExecContext(ctx, id, of[0], of[1], of[2], v.body, v.place)
-		} else {
-			r, err = insert.ExecContext(ctx, id, string(v.kind), v.key, v.body, v.place)
-		}
-		if err != nil {
-			return Saved{}, b.words(err)
-		}
-		v.row, _ = r.LastInsertId()
 	}
 	if err := tx.Commit(); err != nil {
 		return Saved{}, b.words(err)
 	}
-	b.now.head, b.now.digest = id, l.text()
+	b.now.head, b.now.digest, b.now.last, b.now.lastReading = c.ID, c.digest, last, lastReading
 	for _, v := range write {
 		b.now.put(v)
-		if v.kind == Reading {
-			b.now.lastReading = v.row
-		} else {
-			b.now.last = v.row
+	}
+	done.Change = c.ID
+	return done, nil
+}
+
+// plain is a text as every engine holds it: UTF-8, without the zero that ends texts in C.
+func plain(s string) string {
+	return strings.ToValidUTF8(strings.ReplaceAll(s, "\x00", ""), "\uFFFD")
+}
+
+// insert adds changes and their versions, numbered already, the readings among them last.
+func (b *Book) insert(tx *sql.Tx, changes []Change, versions []*version) error {
+	at := slices.IndexFunc(versions, func(v *version) bool { return v.kind == Reading })
+	if at < 0 {
+		at = len(versions)
+	}
+	return cmp.Or(
+		into(tx, b.rows, "change (id, at, who, what, digest)", changes, func(row []any, c Change) []any {
+			return append(row, c.ID, c.at, c.Who, c.What, c.digest)
+		}),
+		into(tx, b.rows, "version (id, change, kind, key, body, place)", versions[:at],
+			func(row []any, v *version) []any {
+				return append(row, v.row, v.change, string(v.kind), v.key, v.body, v.place)
+			}),
+		into(tx, b.rows, "reading (id, change, trial, unit, at, body, place)", versions[at:],
+			func(row []any, v *version) []any {
+				of := partsOf(v.key)
+				return append(row, v.row, v.change, of[0], of[1], of[2], v.body, v.place)
+			}))
+}
+
+// into inserts rows, some of them a statement.
+func into[T any](tx *sql.Tx, most int, columns string, list []T, add func([]any, T) []any) error {
+	var statement *sql.Stmt
+	var args []any
+	for part := range slices.Chunk(list, most) {
+		have := len(args)
+		args = args[:0]
+		for _, x := range part {
+			args = add(args, x)
+		}
+		if len(args) != have { // the first, and the last where it is shorter
+			var err error
+			if statement, err = tx.Prepare(insertion(columns, len(part), len(args)/len(part))); err != nil {
+				return err
+			}
+			defer statement.Close()
+		}
+		if _, err := statement.Exec(args...); err != nil {
+			return err
 		}
 	}
-	done.Change = id
-	return done, nil
+	return nil
+}
+
+// insertion is the statement that adds rows.
+func insertion(columns string, rows, width int) string {
+	var s strings.Builder
+	s.WriteString("INSERT INTO " + columns + " VALUES ")
+	for n := range rows * width {
+		switch {
+		case n == 0:
+			s.WriteString("(")
+		case n%width == 0:
+			s.WriteString("), (")
+		default:
+			s.WriteString(", ")
+		}
+		fmt.Fprintf(&s, "$%d", n+1)
+	}
+	return s.String() + ")"
 }
 
 // listed is how many faults of one change are listed; the rest are counted.
@@ -284,6 +327,8 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 			say(i, "the %s %s cannot be kept: %s", i.word(), i.name(), i.err.Error())
 		case strings.TrimSpace(i.key) == "":
 			say(i, "a %s without a name cannot be kept", i.word())
+		case strings.Contains(i.key, "\x00"):
+			say(i, "the %s %s cannot be kept: its name holds a character that is none (zero)", i.word(), plain(i.key))
 		case twice[i.ref]:
 			say(i, "the %s %s stands twice in one change; allowed: once", i.word(), i.name())
 		case i.body == nil && gone,
@@ -516,7 +561,7 @@ func (v *version) faults(set practice.Set, day string) (note.Faults, error) {
 func before(tx *sql.Tx, change int64) ([]Item, error) {
 	rows, err := tx.Query(`SELECT v.kind, v.key, w.body, w.place FROM version v LEFT JOIN version w
 		ON w.id = (SELECT max(id) FROM version WHERE kind = v.kind AND key = v.key AND id < v.id)
-		WHERE v.change = ? ORDER BY v.id`, change)
+		WHERE v.change = $1 ORDER BY v.id`, change)
 	if err != nil {
 		return nil, err
 	}
@@ -533,8 +578,9 @@ func before(tx *sql.Tx, change int64) ([]Item, error) {
 		return nil, err
 	}
 	read, err := tx.Query(`SELECT r.trial, r.unit, r.at, w.body, w.place FROM reading r LEFT JOIN reading w
-		ON w.id = (SELECT max(id) FROM reading WHERE trial = r.trial AND unit = r.unit AND at = r.at AND id < r.id)
-		WHERE r.change = ? ORDER BY r.id`, change)
+		ON w.id = (SELECT max(id) FROM reading WHERE trial || ' ' || unit || ' ' || at = r.trial || ' ' || r.unit || ' ' || r.at
+			AND trial = r.trial AND unit = r.unit AND at = r.at AND id < r.id)
+		WHERE r.change = $1 ORDER BY r.id`, change)
 	if err != nil {
 		return nil, err
 	}

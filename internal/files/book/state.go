@@ -8,8 +8,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"hash"
-	"os"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"strconv"
@@ -137,12 +135,12 @@ func (l link) version(v *version) {
 
 func (l link) text() string { return hex.EncodeToString(l.Sum(nil)) }
 
-// refresh takes in what has been added to the file since it was last read. b.mu is held, or b is not yet shared.
+// refresh takes in what has been added since it was last read. b.mu is held, or b is not yet shared.
 func (b *Book) refresh() error {
 	if err := b.reopen(); err != nil {
 		return err
 	}
-	tx, err := b.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
+	tx, err := b.db.BeginTx(context.Background(), reading)
 	if err != nil {
 		return b.words(err)
 	}
@@ -155,21 +153,15 @@ func (b *Book) refresh() error {
 }
 
 func (b *Book) refreshIn(tx *sql.Tx) error {
-	// While the transaction holds the file nobody else changes its size.
-	var pages, size int64
-	if err := tx.QueryRow(`SELECT page_count, page_size FROM pragma_page_count, pragma_page_size`).
-		Scan(&pages, &size); err != nil {
+	if err := b.whole(b, tx); err != nil {
 		return err
-	}
-	if info, err := os.Stat(cmp.Or(b.copy, b.path)); err == nil && info.Size() < pages*size {
-		return fault(b.path, "this workbook is damaged: %d bytes of it are missing. Use a copy", pages*size-info.Size())
 	}
 	if b.now.things == nil {
 		b.now.things = map[ref]*version{}
 	} else {
-		// Someone may have put another file in this one's place.
+		// Someone may have put another workbook in this one's place.
 		var digest string
-		switch err := tx.QueryRow(`SELECT digest FROM change WHERE id = ?`, b.now.head).Scan(&digest); {
+		switch err := tx.QueryRow(`SELECT digest FROM change WHERE id = $1`, b.now.head).Scan(&digest); {
 		case b.now.head == 0 || err == nil && digest == b.now.digest:
 		case err == nil || err == sql.ErrNoRows:
 			b.now, b.other = state{things: map[ref]*version{}}, true
@@ -276,7 +268,7 @@ func (b *Book) Contents() (Contents, error) {
 		return Contents{}, err
 	}
 	c, err := b.now.contents()
-	c.Sources[0].Name, c.Other = filepath.Base(b.path), b.other
+	c.Sources[0].Name, c.Other = b.name(), b.other
 	return c, err
 }
 
@@ -360,7 +352,7 @@ type Change struct {
 }
 
 func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
-	rows, err := tx.Query(`SELECT id, at, who, what, digest FROM change WHERE id > ? ORDER BY id`, id)
+	rows, err := tx.Query(`SELECT id, at, who, what, digest FROM change WHERE id > $1 ORDER BY id`, id)
 	if err != nil {
 		return nil, err
 	}
@@ -393,7 +385,7 @@ func versionsAfter(tx *sql.Tx, row, reading int64) ([]*version, error) {
 }
 
 func readingsAfter(tx *sql.Tx, row int64) ([]*version, error) {
-	rows, err := tx.Query(`SELECT id, change, trial, unit, at, body, place FROM reading WHERE id > ? ORDER BY id`, row)
+	rows, err := tx.Query(`SELECT id, change, trial, unit, at, body, place FROM reading WHERE id > $1 ORDER BY id`, row)
 	if err != nil {
 		return nil, err
 	}
@@ -412,7 +404,7 @@ func readingsAfter(tx *sql.Tx, row int64) ([]*version, error) {
 }
 
 func rowsAfter(tx *sql.Tx, row int64) ([]*version, error) {
-	rows, err := tx.Query(`SELECT id, change, kind, key, body, place FROM version WHERE id > ? ORDER BY id`, row)
+	rows, err := tx.Query(`SELECT id, change, kind, key, body, place FROM version WHERE id > $1 ORDER BY id`, row)
 	if err != nil {
 		return nil, err
 	}

@@ -177,7 +177,7 @@ func TestTrialRefused(t *testing.T) {
 
 // All that a workbook holds goes out as a data package and comes back to the same state.
 func TestThroughAPackage(t *testing.T) {
-	b := whole(t, filepath.Join(t.TempDir(), "b.spile"))
+	b := whole(t, somewhere(t))
 	defer b.Close()
 	c := contents(t, b)
 	p := sheet.Package{Input: c.Input}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"path/filepath"
 	"slices"
 	"testing"
 
@@ -28,15 +27,13 @@ func said(b *Book) map[Touched]string {
 // after, and a change is undone only where nothing that it touched has been made something else since. All of it is
 // there when opened again.
 func TestUndoProperty(t *testing.T) {
-	dir := t.TempDir()
-	n := 0
+	outer := t
 	rapid.Check(t, func(t *rapid.T) {
-		n++
-		b, err := Create(filepath.Join(dir, fmt.Sprint(n, ".spile")))
+		b, err := Create(somewhere(outer))
 		if err != nil {
 			t.Fatal(err)
 		}
-		b.db.Exec(`PRAGMA synchronous = OFF`) // to be done sooner
+		b.hurry()
 		defer func() { b.Close() }()
 		must := func(err error) {
 			t.Helper()
