@@ -1,5 +1,5 @@
 # What can be run here. `make test` needs Go alone; the rest says what it needs.
-.PHONY: build release test race browser crosscheck fuzz bench coverage faults
+.PHONY: build release test race browser stations crosscheck fuzz bench coverage faults
 
 VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 
@@ -17,6 +17,10 @@ race:
 # The workbench in a browser; needs Chromium.
 browser:
 	bash scripts/browser.sh
+
+# The workbook over PostgreSQL; needs PostgreSQL.
+stations:
+	bash scripts/stations.sh
 
 # The R scripts run live, and the Go results are held against what they write.
 crosscheck:
@@ -41,6 +45,7 @@ coverage:
 faults:
 	go test ./internal/files/sheet ./internal/view/web -run 'HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|TheSecondIsTold|OfTwo|Replaced|Refused|Phone|Addresses' -count=1 -v -timeout 30m
 	SPILE_FAULTS=1 go test ./internal/files/book -run 'Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced' -count=1 -v -timeout 30m
+	SPILE_FAULTS=1 SPILE_ENGINE=postgres go test ./internal/files/book -run 'Killed|AtOnce|Tampered|Undo|Migration' -count=1 -v -timeout 30m
 	bash scripts/fuzz.sh
 
 # What is given to others, for four platforms, into dist/; needs Go, git and tar.

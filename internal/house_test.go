@@ -71,6 +71,7 @@ trade/species
 trade/trial     trade: column doubt evidence place practice unit weather
 trade/unit
 trade/weather   trade: unit
+cluster
 crosscheck      engine: reml trade: practice trial unit
 demo
 note

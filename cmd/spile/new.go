@@ -16,8 +16,8 @@ type newCommand struct {
 // Help teaches the command.
 func (newCommand) Help() string {
 	return `A workbook is one file that keeps studies, prices, practices and rules with all that was ever changed in them, by
-whom and when. It can be copied and mailed like any file. Where several write at once it may be in a database of PostgreSQL instead: every
-command takes its address in the place of the file.
+whom and when. It can be copied and mailed like any file. Where several write at once it may be in a
+database of PostgreSQL instead: every command takes its address in the place of the file.
 
     spile new station.spile
     spile add station.spile evidence.csv prices.toml

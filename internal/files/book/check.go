@@ -40,6 +40,9 @@ func Check(path string) (Checked, error) {
 		return Checked{}, err
 	} else if want := latest(b.steps); have > want {
 		return Checked{}, b.upToDate() // which says so
+	} else if have < want && Served(path) {
+		return Checked{}, fault(b.path, "this workbook is of an older version (%d of the format); open it once, with "+
+			"spile gains for one, and check it again", have)
 	} else if have < want {
 		return b.checkOlder()
 	}
@@ -61,7 +64,8 @@ func Check(path string) (Checked, error) {
 			say("this file could not be read: %s", err.Error())
 		}
 	}
-	also(b.pages(tx, say))
+	stored, err := b.pages(b.path, tx)
+	also(cmp.Or(err, stored.Err()))
 	also(b.compare(tx, say))
 	also(b.refreshIn(tx))
 	c := Checked{Changes: int(b.now.head)}
@@ -88,10 +92,7 @@ func (b *Book) checkOlder() (Checked, error) {
 	if err != nil {
 		return Checked{}, b.words(err)
 	}
-	var faults note.Faults
-	err = b.pages(tx, func(key string, args ...any) {
-		faults = append(faults, note.New(key, args...).At(note.Where{File: b.path}))
-	})
+	faults, err := b.pages(b.path, tx)
 	tx.Rollback()
 	if err = cmp.Or(err, faults.Err()); err != nil {
 		return Checked{}, b.words(err)

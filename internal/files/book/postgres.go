@@ -15,6 +15,8 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
+
+	"spile/internal/note"
 )
 
 // onServer is the dialect of a workbook in a schema of PostgreSQL: the first of the address's search_path, or public.
@@ -32,7 +34,7 @@ var onServer = dialect{
 	opened: func(*Book) {},
 	stands: func(*Book) bool { return true }, // each connection is made anew
 	whole:  func(*Book, *sql.Tx) error { return nil },
-	pages:  func(*sql.Tx, func(string, ...any)) error { return nil }, // the server keeps its own checksums
+	pages:  func(string, *sql.Tx) (note.Faults, error) { return nil, nil }, // the server keeps its own checksums
 	tables: servedTables,
 	words:  postgresWords,
 }

@@ -18,6 +18,8 @@ import (
 	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"spile/internal/note"
 )
 
 // inFile is the dialect of a workbook in a file.
@@ -77,7 +79,10 @@ func wholeFile(b *Book, tx *sql.Tx) error {
 }
 
 // pages asks SQLite to go through the file.
-func pages(tx *sql.Tx, say func(string, ...any)) error {
+func pages(path string, tx *sql.Tx) (faults note.Faults, err error) {
+	say := func(key string, args ...any) {
+		faults = append(faults, note.New(key, args...).At(note.Where{File: path}))
+	}
 	if mode, err := column(tx, `PRAGMA journal_mode`); err == nil && mode[0] == "wal" {
 		say("the latest changes may be in a file beside this one, ending in -wal, since another program set it so; " +
 			"opening the workbook where it can be written puts that right")
@@ -89,13 +94,13 @@ func pages(tx *sql.Tx, say func(string, ...any)) error {
 		}
 	}
 	if err != nil {
-		return err
+		return faults, err
 	}
 	found, err = column(tx, `SELECT "table" || ' ' || ifnull(rowid, '') FROM pragma_foreign_key_check`)
 	for _, text := range found {
 		say("a row refers to one that is not there: %s", text)
 	}
-	return err
+	return faults, err
 }
 
 // createFile makes an empty file where none is.
