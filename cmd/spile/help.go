@@ -28,8 +28,8 @@ var helps = map[string]string{
 		"(default: those of the place that the prices are of, else as the language's country).",
 	"--addr": "Where the workbench listens, on this machine only (default 127.0.0.1:7345).",
 
-	"<file>": "A workbook (.spile, or its address), or evidence tables (.csv, .xlsx), price files, practices and rules (.toml), " +
-		"data packages (their folder).",
+	"<file>": "A workbook (.spile, or its address), or evidence tables (.csv, .xlsx), price files, practices and " +
+		"rules (.toml), data packages (their folder).",
 	"--inference": "How the intervals of gains are made: ${inferences_named}; default mixture. " +
 		"Money, chances and plans rest on mixture whatever is chosen.",
 	"trial analyse --inference": "How intervals are made: ${trial_inferences_named}; default kr.",

@@ -47,6 +47,6 @@ func namesWorkbook(path string) error {
 	if isWorkbook(path) {
 		return nil
 	}
-	return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile, or an address such as "+
-		"postgres://USER@HOST/DATABASE", path)}
+	return misuse{note.New("%s is not the name of a workbook; allowed: a name that ends in .spile, or an address "+
+		"such as postgres://USER@HOST/DATABASE", path)}
 }

@@ -86,8 +86,9 @@ func TestServedCommands(t *testing.T) {
 		if strings.HasPrefix(tt.args, "copy") {
 			break
 		}
-		if strings.HasPrefix(tt.args, "new") || strings.HasPrefix(tt.args, "add") || strings.Contains(tt.args, "--json") {
-			if _, fromFile, _ := run("w.spile"); strings.Contains(tt.args, "--json") && stdout != fromFile {
+		json := strings.Contains(tt.args, "--json")
+		if strings.HasPrefix(tt.args, "new") || strings.HasPrefix(tt.args, "add") || json {
+			if _, fromFile, _ := run("w.spile"); json && stdout != fromFile {
 				t.Errorf("spile %s answers other than from a file", tt.args)
 			}
 		}

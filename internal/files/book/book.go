@@ -1,6 +1,7 @@
 // Package book is the workbook: it holds studies, prices, practices, rules and decisions with all their history, in one
-// SQLite file that can be mailed or, for many at once, in one schema of a PostgreSQL database. Nothing in it is ever overwritten: each change adds new versions of what it
-// touches, and the latest version of each thing is the current state. Results are never stored.
+// SQLite file that can be mailed or, where several write at once, in a schema of a PostgreSQL database. Nothing in it is
+// ever overwritten: each change adds new versions of what it touches, and the latest version of each thing is the
+// current state. Results are never stored.
 package book
 
 import (
@@ -31,7 +32,8 @@ type Book struct {
 // waiting is how long, in milliseconds, one who wants to write waits for another to be done.
 const waiting = 20_000
 
-// Create makes an empty workbook where none is: no file of the name, no workbook at the address. The error is note.Faults.
+// Create makes an empty workbook where none is: no file of the name, no workbook at the address. The error is
+// note.Faults.
 func Create(path string) (*Book, error) {
 	d := dialectOf(path)
 	b, err := d.create(path)

@@ -93,8 +93,8 @@ func connectServed(path string) (*Book, error) {
 	c, err := pgx.ParseConfig(told(path))
 	if err != nil || path == unclear {
 		return nil, fault(path, "this is no address of a workbook on a server; allowed: "+
-			"postgres://USER@HOST:PORT/DATABASE?search_path=SCHEMA, where signs such as @, / and # are written as %%40, "+
-			"%%2F and %%23")
+			"postgres://USER@HOST:PORT/DATABASE?search_path=SCHEMA, where signs such as @, / and # are written as "+
+			"%%40, %%2F and %%23")
 	}
 	if c.ConnectTimeout == 0 {
 		c.ConnectTimeout = waiting * time.Millisecond
@@ -189,13 +189,13 @@ func servedTables(tx *sql.Tx) (have, want []string, err error) {
 func postgresWords(path string, err error) error {
 	var p *pgconn.PgError
 	if !errors.As(err, &p) {
-		return fault(path, "the database does not answer, or broke off (%s); look whether the change was kept, and try "+
-			"again", reason(err))
+		return fault(path, "the database does not answer, or broke off (%s); look whether the change was kept, and "+
+			"try again", reason(err))
 	}
 	switch p.Code {
 	case "28000", "28P01":
-		return fault(path, "the database does not let this user in; allowed: a user whom it knows, with the password in "+
-			"the address, in PGPASSWORD or in the file .pgpass")
+		return fault(path, "the database does not let this user in; allowed: a user whom it knows, with the password "+
+			"in the address, in PGPASSWORD or in the file .pgpass")
 	case "3D000":
 		return fault(path, "there is no such database; createdb makes one")
 	case "25006", "42501":

@@ -114,7 +114,7 @@ func TestNoServedWorkbook(t *testing.T) {
 	}
 }
 
-// A workbook copied over and back is what it was, with the same changes; nothing is copied over one that holds something.
+// A workbook copied over and back is what it was, with the same changes; nothing is copied over one that holds any.
 func TestCopy(t *testing.T) {
 	from := whole(t, filepath.Join(t.TempDir(), "from.spile"))
 	defer from.Close()
