@@ -1,6 +1,6 @@
-// Package book is the workbook: it holds studies, prices, practices, rules and decisions with all their history, in one
-// SQLite file that can be mailed or, where several write at once, in a schema of a PostgreSQL database. Nothing in it is
-// ever overwritten: each change adds new versions of what it touches, and the latest version of each thing is the
+// Package book is the workbook: it holds studies, prices, practices, rules and decisions with all their history, in a
+// SQLite file that can be mailed or, where several write at once, in a schema of a PostgreSQL database. Nothing in it
+// is ever overwritten: each change adds new versions of what it touches, and the latest version of each thing is the
 // current state. Results are never stored.
 package book
 
