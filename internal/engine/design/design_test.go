@@ -227,3 +227,62 @@ func TestLayoutProperties(t *testing.T) {
 		}
 	})
 }
+
+// Whatever is asked, a layout is refused with words, or it holds every unit once a season, every practice as often as
+// asked for, in blocks as often as any other, and the same seed draws the same again.
+func FuzzPlan(f *testing.F) {
+	f.Add(uint8(1), uint8(3), int16(6), int16(20), int16(1), int16(2026), int64(11), int16(0), false, false)
+	f.Add(uint8(2), uint8(1), int16(4), int16(1), int16(2), int16(2025), int64(-3), int16(9), true, true)
+	f.Add(uint8(3), uint8(7), int16(1), int16(5), int16(4), int16(0), int64(0), int16(-1), false, true)
+	f.Fuzz(func(t *testing.T, design, practices uint8, replicates, taps, seasons, first int16, seed int64, units int16,
+		more, blind bool) {
+		if replicates > 30 || seasons > 6 || units > 200 {
+			return // larger ones tell nothing more
+		}
+		q := trial.Question{Design: trial.Designs[int(design)%len(trial.Designs)], Replicates: int(replicates),
+			Taps: int(taps), Seasons: int(seasons), FirstSeason: int(first), Seed: uint64(seed), Blind: blind,
+			MoreReference: more,
+			Reference:     practice.Unsanitized}
+		for i, p := range practice.Shipped() {
+			if practices>>(i%8)&1 == 1 {
+				q.Practices = append(q.Practices, p.Key)
+			}
+		}
+		for i := range units {
+			q.Units = append(q.Units, trial.Unit{Name: fmt.Sprint("u", i), Block: fmt.Sprint(i % max(1, replicates))})
+		}
+		l, err := Draw(q, practice.Shipped())
+		if err != nil {
+			if words, ok := err.(note.Faults); !ok || len(words) == 0 {
+				t.Fatalf("no words: %v", err)
+			}
+			return
+		}
+		seen, each := map[string]bool{}, map[string]map[practice.Key]int{}
+		for _, p := range l.Places {
+			at := fmt.Sprint(p.Season, " ", p.Unit.Name)
+			if seen[at] || !slices.Contains(q.Practices, p.Practice) {
+				t.Fatalf("%s stands twice, or has %s, which was not asked for", at, p.Practice)
+			}
+			seen[at] = true
+			in := fmt.Sprint(p.Season, " ", p.Unit.Block)
+			if each[in] == nil {
+				each[in] = map[practice.Key]int{}
+			}
+			each[in][p.Practice]++
+		}
+		if q.Design == trial.Blocks || q.Design == trial.Pairs {
+			for in, n := range each {
+				for _, k := range q.Practices {
+					if n[k] < 1 || n[k] != n[q.Practices[0]] && !more {
+						t.Fatalf("block %s has %v", in, n)
+					}
+				}
+			}
+		}
+		again, err := Draw(q, practice.Shipped())
+		if d := cmp.Diff(l, again); err != nil || d != "" {
+			t.Fatalf("drawn again: %v %s", err, d)
+		}
+	})
+}

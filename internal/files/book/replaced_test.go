@@ -8,8 +8,7 @@ import (
 )
 
 // What is done to the file while it is open: each is told with its reason, nothing is said to be kept that is not in
-// the
-// file that stands there, and once a good workbook stands there it is taken up.
+// the file that stands there, and once a good workbook stands there it is taken up.
 func TestReplacedWhileOpen(t *testing.T) {
 	dir := t.TempDir()
 	at := filepath.Join(dir, "w.spile")

@@ -2,6 +2,8 @@ package book
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -11,6 +13,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/input"
+	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 )
 
@@ -146,4 +149,73 @@ func english(list []note.Note) (texts []string) {
 		texts = append(texts, fmt.Sprintf(n.Key, args...))
 	}
 	return texts
+}
+
+// Whatever is done one after the other, the workbook can be proved, is the same to who opens it anew, an undo brings
+// back what was there, and the history has every change once.
+func FuzzHistory(f *testing.F) {
+	f.Add([]byte{0x10, 0x11, 0x21, 0x31, 0x40})
+	f.Add([]byte{0x10, 0x20, 0x40, 0x40, 0x30, 0x40, 0x50, 0x11, 0x62})
+	dir := f.TempDir()
+	f.Fuzz(func(t *testing.T, steps []byte) {
+		path := filepath.Join(dir, fmt.Sprint("h-", os.Getpid(), ".spile"))
+		os.Remove(path)
+		b, err := Create(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer func() { b.Close() }()
+		b.db.Exec(`PRAGMA synchronous = OFF`) // to be done sooner
+		before := map[int64]string{0: contents(t, b).Sources[0].Digest}
+		for i, step := range steps[:min(len(steps), 24)] {
+			head := b.now.head
+			name, mean := fmt.Sprint("Study ", step&3), float64(10+step&15)
+			e := Edit{At: day.AddDate(0, 0, i), Who: "Ada", What: "x", Seen: head, Replace: step&8 == 0}
+			var err error
+			switch step >> 4 {
+			case 1, 2:
+				_, err = b.Save(e, Keep(study(name, mean)))
+			case 3:
+				_, err = b.Save(e, Remove(Study, name))
+			case 4, 5:
+				was := head - int64(step&7)
+				var s Saved
+				if s, err = b.Undo(e, was); err == nil && s.Change > 0 && was == head &&
+					contents(t, b).Sources[0].Digest != before[head-1] {
+					t.Fatalf("undoing the last change, %d, does not bring back what was before", head)
+				}
+			case 6:
+				_, err = b.Save(e, Keep(study(name, mean)), Keep(practiceOf(practice.Key(fmt.Sprint("steam-",
+					step&3)))))
+			case 7:
+				b.Close()
+				if b, err = Open(path); err != nil {
+					t.Fatal(err)
+				}
+			default:
+				e.Seen = int64(step&15) - 4
+				_, err = b.Save(e, Keep(study(name, mean)), Remove(Study, "Study 0"))
+			}
+			if err != nil && err.Error() == "" {
+				t.Fatalf("no words: %T", err)
+			}
+			if now := contents(t, b); now.Change == head+1 {
+				before[now.Change] = now.Sources[0].Digest
+			} else if now.Change != head {
+				t.Fatalf("one step went from change %d to %d", head, now.Change)
+			}
+		}
+		all, err := b.History()
+		if err != nil || int64(len(all)) != b.now.head {
+			t.Fatalf("%d entries of %d changes: %v", len(all), b.now.head, err)
+		}
+		for m, err := range b.Replay(0, 30) {
+			if err != nil || m.Sources[0].Digest != before[m.Last.ID] {
+				t.Fatalf("played again, change %d gives something else: %v", m.Last.ID, err)
+			}
+		}
+		if _, err := Check(path); err != nil {
+			t.Fatal(err)
+		}
+	})
 }

@@ -192,8 +192,7 @@ func (b *Book) changing(do func(*sql.Tx) (Saved, error)) (Saved, error) {
 	done, err := do(tx)
 	if err == nil && !b.stands(b) {
 		return Saved{}, fault(b.path, "another file was put in this one's place while a change was being kept; "+
-			"nothing "+
-			"of the change is in it")
+			"nothing of the change is in it")
 	}
 	return done, err
 }

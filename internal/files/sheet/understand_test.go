@@ -417,3 +417,27 @@ func TestWhatATableLacks(t *testing.T) {
 		t.Errorf("%v is kept for other tables", kept)
 	}
 }
+
+// A mapping file of anybody is refused with words, or means the same when it is written again.
+func FuzzMapping(f *testing.F) {
+	f.Add([]byte("unknown = [\"NA\"]\n[columns]\nmean.l = \"L\"\n[arms.check-valve]\nmean = \"CV\"\n"))
+	f.Add([]byte("[words.practice]\nunsanitized = [\"Control\", \"T\"]\n[rows]\nsite = " +
+		"\"Bas\"\n[numbers]\ncomma = [\"L\"]\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		g := new(faults)
+		r := flatten("m.toml", data, g)
+		if r == nil {
+			return
+		}
+		allKeys().check(r)
+		words := readMapping(r, practice.Shipped())
+		if g.count() > 0 {
+			return
+		}
+		text := mappingTOML(words)
+		again := flatten("n.toml", []byte(text), new(faults))
+		if again == nil || len(readMapping(again, practice.Shipped())) != len(words) {
+			t.Errorf("%v comes back otherwise:\n%s", words, text)
+		}
+	})
+}

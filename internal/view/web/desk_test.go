@@ -1032,26 +1032,32 @@ func fuzzForms(f *testing.F, full bool) {
 	})
 }
 
-// Whatever file is sent, to each form that takes one.
+// Whatever file is sent, to any form that takes one.
 func FuzzUpload(f *testing.F) {
 	first, full := renewed(f, false), renewed(f, true, book.TrialItems(marsh(false))...)
-	f.Add("a.csv", "study,site,season,practice\nA,B,2020,unsanitized\n")
-	f.Add("a.xlsx", "PK\x03\x04")
-	f.Add("..\\..\\a.toml", "[practice.x]\nname=1")
-	f.Add("b.csv", "section,taps,practice,name,first_season,place\nhill,300,new-spout,Mine,2026,US-VT\n")
-	f.Add("r.tsv", "unit\tdate\tcounter\n1\t2025-04-02\t900\n")
-	f.Fuzz(func(t *testing.T, name, body string) {
+	for i, x := range [][2]string{
+		{"a.csv", "study,site,season,practice\nA,B,2020,unsanitized\n"}, {"a.xlsx", "PK\x03\x04"},
+		{"..\\..\\a.toml", "[practice.x]\nname=1"},
+		{"b.csv", "section,taps,practice,name,first_season,place\nhill,300,new-spout,Mine,2026,US-VT\n"},
+		{"r.tsv", "unit\tdate\tcounter\n1\t2025-04-02\t900\n"},
+	} {
+		f.Add(uint8(i), x[0], x[1])
+	}
+	f.Fuzz(func(t *testing.T, form uint8, name, body string) {
 		if strings.ContainsAny(name, "\r\n\x00") {
 			return
 		}
-		if w := first(t).upload(name, body, nil); w.Code >= 500 {
-			t.Errorf("%d: %s", w.Code, w.Body)
+		var w *httptest.ResponseRecorder
+		switch more := (url.Values{"name": {"Marsh 2025"}, "seen": {"2"}}); form % 4 {
+		case 0, 1:
+			w = first(t).upload(name, body, nil)
+		case 2:
+			w = full(t).uploadTo("/trials/take", name, body, more)
+		default:
+			w = full(t).uploadTo("/sugarbush", name, body, more)
 		}
-		d := full(t)
-		for _, path := range []string{"/sugarbush", "/trials/take"} {
-			if w := d.uploadTo(path, name, body, url.Values{"name": {"Marsh 2025"}, "seen": {"2"}}); w.Code >= 500 {
-				t.Errorf("%s: %d: %s", path, w.Code, w.Body)
-			}
+		if w.Code >= 500 {
+			t.Errorf("%d: %s", w.Code, w.Body)
 		}
 	})
 }

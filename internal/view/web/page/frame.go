@@ -109,8 +109,7 @@ func (s *Site) Frame(title, query, here string) Frame {
 	}
 	if s.Have.Other {
 		f.Notice = s.Voice.Text("Another file was put in the place of this workbook while it was open. Changes " +
-			"that were " +
-			"seen here before may not be in it: look at its history.")
+			"that were seen here before may not be in it: look at its history.")
 	}
 	if s.Phone {
 		return f // all that a phone sees of the workbook is what it reads
@@ -185,8 +184,7 @@ func (s *Site) Broken(w http.ResponseWriter, r *http.Request, err error) {
 		}
 		s.Show(w, "plain", v.Text("The workbook cannot be read"), Page{Back: &Link{}, Here: "/",
 			Lead: []string{v.Text("Nothing is kept until this is put right. Then the workbench goes on by " +
-				"itself, with " +
-				"what the file then holds.")},
+				"itself, with what the file then holds.")},
 			Trouble: Trouble{Faults: v.Notes(Faults(err)), Code: http.StatusServiceUnavailable}})
 	})
 	m.ServeHTTP(w, r)
