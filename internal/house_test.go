@@ -27,12 +27,12 @@ view/show       view: figure say files: sheet engine: advice budget compare effe
 view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
 view/web/page   view: figure markup report say show files: book sheet engine: advice trade: doubt evidence input practice
                 trial
-view/web/look   view: report say show worksheet web/page engine: advice pool trade: evidence place practice price
+view/web/look   view: markup report say show worksheet web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
                 trade: practice trial unit weather
 view/web/edit   view: report say show web/look web/page web/sugarbush files: book sheet engine: advice trade: bush column
                 doubt evidence gloss input past place practice price trial unit
-view/web/sugarbush view: report say show web/page files: book sheet trade: bush column price species
+view/web/sugarbush view: markup report say show web/page files: book sheet trade: bush column price species
 view/worksheet  view: say show engine: advice trade: practice price sap
 files/book      trade: bush doubt evidence gloss input past practice price trial unit weather
 files/output

@@ -4,6 +4,7 @@ package markup
 
 import (
 	"html"
+	"slices"
 	"strings"
 
 	"spile/internal/view/figure"
@@ -45,62 +46,63 @@ func (w *Writer) Paragraphs(texts ...string) {
 	}
 }
 
-// Table writes a table. What more gives for a row and a column, by their IDs, is HTML that stands before the text of
-// the first column and after that of any other; nil gives nothing.
-func (w *Writer) Table(t show.Table, more func(row, column string) string) {
-	if more == nil {
-		more = func(_, _ string) string { return "" }
-	}
+// Marks are what a page adds to a table, by the IDs of row and column; nil adds nothing. What More gives is HTML that
+// stands before the text of the first column and after that of any other; Link is the address that the text leads to,
+// "" for none.
+type Marks struct {
+	More, Link func(row, column string) string
+}
+
+// Table writes a table. Rows that are Later stand behind a click, with the notes that concern them alone.
+func (w *Writer) Table(t show.Table, m Marks) {
 	id := w.Prefix + "t-" + t.ID
 	w.put(`<div class="sheet">`+"\n"+`<p class="caption" id="`, id, `">`, t.Title)
 	w.within(" ", t.Lead)
-	w.put("</p>\n"+`<div class="scroll" tabindex="0" role="region" aria-labelledby="`, id, `">`+"\n"+`<table class="`,
+	w.put("</p>\n")
+	if t.Hint != "" {
+		w.put(`<p class="hint">`, t.Hint, "</p>\n")
+	}
+	w.put(`<div class="scroll" tabindex="0" role="region" aria-labelledby="`, id, `">`+"\n"+`<table class="`,
 		"t-"+t.ID, `" aria-labelledby="`, id, `">`+"\n<thead><tr>")
 	for _, c := range t.Columns {
 		w.put(`<th scope="col"`+number(c)+`>`, c.Name)
 		w.within("", c.Unit)
 		w.put("</th>")
 	}
-	w.put("</tr></thead>\n<tbody>")
-	for _, r := range t.Rows {
+	w.put("</tr></thead>")
+	seen := map[string]bool{"": true} // marks of rows before the click
+	for _, later := range []bool{false, true} {
+		rows := slices.DeleteFunc(slices.Clone(t.Rows), func(r show.Row) bool { return r.Later != later })
 		switch {
-		case r.Strong:
-			w.put("\n" + `<tr class="strong">`)
-		case r.Dim:
-			w.put("\n" + `<tr class="dim">`)
+		case !later:
+			w.put("\n<tbody>")
+		case len(rows) == 0:
+			continue
 		default:
-			w.put("\n<tr>")
+			w.put("\n" + `<tbody class="later">`)
 		}
-		for i, c := range r.Cells {
-			column := t.Columns[i]
-			extra := more(r.ID, column.ID)
-			if i == 0 {
-				w.put(`<th scope="row"` + number(column) + `>` + extra)
-			} else {
-				w.put(`<td` + number(column) + `>`)
-			}
-			text, within := c.Text, ""
-			if column.Interval {
-				text, within = c.Parted()
-			}
-			w.put("", text)
-			if len(c.Marks) > 0 {
-				w.put("<sup>", strings.Join(c.Marks, ", "), "</sup>")
-			}
-			w.within(" ", within)
-			if i == 0 {
-				w.put("</th>")
-			} else {
-				w.put(extra + "</td>")
+		for _, r := range rows {
+			w.row(t, r, m)
+			for _, c := range r.Cells {
+				for _, mark := range c.Marks {
+					seen[mark] = seen[mark] || !later
+				}
 			}
 		}
-		w.put("</tr>")
+		w.put("\n</tbody>")
 	}
-	w.put("\n</tbody>\n</table>\n</div>")
+	w.put("\n</table>\n</div>")
+	if t.Rest != "" {
+		w.put("\n"+`<details class="more" id="`, w.Prefix+"more-"+t.ID, `"><summary>`, t.Rest, "</summary></details>")
+	}
 	if len(t.Notes) > 0 {
 		w.put("\n" + `<ul class="notes">`)
 		for _, n := range t.Notes {
-			w.put("<li>")
+			if now, marked := seen[n.Mark]; marked && !now {
+				w.put(`<li class="later">`)
+			} else {
+				w.put("<li>")
+			}
 			if n.Mark != "" {
 				w.put("<b>", n.Mark, "</b>")
 			}
@@ -109,6 +111,53 @@ func (w *Writer) Table(t show.Table, more func(row, column string) string) {
 		w.put("</ul>")
 	}
 	w.put("\n</div>\n")
+}
+
+// row writes a row; a cell without words is the head of nothing.
+func (w *Writer) row(t show.Table, r show.Row, m Marks) {
+	switch {
+	case r.Strong:
+		w.put("\n" + `<tr class="strong">`)
+	case r.Dim:
+		w.put("\n" + `<tr class="dim">`)
+	default:
+		w.put("\n<tr>")
+	}
+	for i, c := range r.Cells {
+		column := t.Columns[i]
+		extra, link := "", ""
+		if m.More != nil {
+			extra = m.More(r.ID, column.ID)
+		}
+		if m.Link != nil && c.Text != "" {
+			link = m.Link(r.ID, column.ID)
+		}
+		head := i == 0 && c.Text != ""
+		if head {
+			w.put(`<th scope="row"` + number(column) + `>` + extra)
+		} else {
+			w.put(`<td` + number(column) + `>`)
+		}
+		text, within := c.Text, ""
+		if column.Interval {
+			text, within = c.Parted()
+		}
+		if link != "" {
+			w.put(`<a href="`, link, `">`, text, "</a>")
+		} else {
+			w.put("", text)
+		}
+		if len(c.Marks) > 0 {
+			w.put("<sup>", strings.Join(c.Marks, ", "), "</sup>")
+		}
+		w.within(" ", within)
+		if head {
+			w.put("</th>")
+		} else {
+			w.put(extra + "</td>")
+		}
+	}
+	w.put("</tr>")
 }
 
 // number is the class of a column of numbers.
@@ -126,13 +175,23 @@ func (w *Writer) within(space, text string) {
 	}
 }
 
-// Figure writes a figure laid out for a page's width and for a phone's, of which the stylesheet shows one.
-func (w *Writer) Figure(f show.Drawn) {
+// Figure writes a figure laid out for a page's width and for a phone's, of which the stylesheet shows one. tall says
+// where it is taller than a screen: classes of what stands around it.
+func (w *Writer) Figure(f show.Drawn) (tall string) {
+	const screen = 675 // points: 900 CSS px
+	wide, narrow := f.Draw(figure.Page), f.Draw(figure.Phone)
+	if wide.Height > screen {
+		tall = "tall "
+	}
+	if narrow.Height > screen {
+		tall += "long"
+	}
 	w.put(`<figure id="`, w.Prefix+"figure-"+f.Name, `"><div class="page">`)
-	w.Write(f.Draw(figure.Page).SVG())
+	w.Write(wide.SVG())
 	w.put(`</div><div class="phone">`)
-	w.Write(f.Draw(figure.Phone).SVG())
+	w.Write(narrow.SVG())
 	w.put(`</div></figure>`)
+	return tall
 }
 
 // Sheet writes a producer's sheet: two sides, or one in large type.
@@ -174,7 +233,7 @@ func (w *Writer) Sheet(p show.PlanView, large bool) {
 // some writes a table that has columns.
 func (w *Writer) some(t show.Table) {
 	if len(t.Columns) > 0 {
-		w.Table(t, nil)
+		w.Table(t, Marks{})
 	}
 }
 

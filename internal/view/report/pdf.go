@@ -25,7 +25,7 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 		if i == 0 {
 			f.Lede(text)
 		} else {
-			f.Para(text)
+			f.Bullet(text)
 		}
 	}
 	if len(tried) > 0 {

@@ -37,13 +37,14 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 			var list []template.HTML
 			var figures template.HTML
 			for _, f := range s.Figures {
-				figures += Inline(f)
+				html, _ := Inline(f)
+				figures += html
 			}
 			if figures != "" {
 				list = append(list, figures)
 			}
 			for _, t := range s.Tables {
-				list = append(list, Table(t, nil))
+				list = append(list, Table(t, markup.Marks{}))
 			}
 			p.Spreads = append(p.Spreads, list)
 		}
@@ -53,7 +54,8 @@ func HTML(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]by
 	var lead template.HTML
 	for _, s := range w.Spreads(show.Report, "answer") {
 		for _, f := range s.Figures {
-			lead += Inline(f)
+			html, _ := Inline(f)
+			lead += html
 		}
 	}
 	tmpl, err := template.New("report").Funcs(template.FuncMap{"t": v.Text}).Parse(source)

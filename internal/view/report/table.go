@@ -8,21 +8,17 @@ import (
 )
 
 // Table is a table for a template, as markup.Writer writes it.
-func Table(t show.Table, more func(row, column string) template.HTML) template.HTML {
+func Table(t show.Table, m markup.Marks) template.HTML {
 	var w markup.Writer
-	if more == nil {
-		w.Table(t, nil)
-	} else {
-		w.Table(t, func(row, column string) string { return string(more(row, column)) })
-	}
+	w.Table(t, m)
 	return template.HTML(w.String())
 }
 
-// Inline is a figure for a template, as markup.Writer writes it.
-func Inline(f show.Drawn) template.HTML {
+// Inline is a figure for a template, as markup.Writer writes it, and where it is taller than a screen.
+func Inline(f show.Drawn) (html template.HTML, tall string) {
 	var w markup.Writer
-	w.Figure(f)
-	return template.HTML(w.String())
+	tall = w.Figure(f)
+	return template.HTML(w.String()), tall
 }
 
 // HandoutBody is the sheet as HTML within a page.

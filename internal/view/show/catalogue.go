@@ -5,7 +5,7 @@ import "spile/internal/trade/practice"
 // Figures is the catalogue of figures, in the order in which they are listed everywhere. A new one is declared here and
 // nowhere else: command line, completion, pages, addresses, report, talk and docs/commands.md loop over it.
 var Figures = []Exhibit[Drawing]{{
-	Key: "net", Help: "what each practice nets", Needs: Prices, Low: true,
+	Key: "net", Help: "what each practice nets", Needs: Prices,
 	At:    []Spot{page("profit"), chapter("answer"), talk("money")},
 	Build: func(w *View) Drawing { return w.Net() },
 	Hall:  (*View).netsForHall,
@@ -28,7 +28,7 @@ var Figures = []Exhibit[Drawing]{{
 	At:    []Spot{page("trust"), chapter("trust")},
 	Build: (*View).InfluenceFigure,
 }, {
-	Key: "funnel", Help: "whether small studies tell another story", Needs: Studies | Checked, Low: true,
+	Key: "funnel", Help: "whether small studies tell another story", Needs: Studies | Checked,
 	At:    []Spot{page("trust"), chapter("trust")},
 	Build: (*View).FunnelFigure,
 }, {
@@ -40,17 +40,17 @@ var Figures = []Exhibit[Drawing]{{
 	At:    []Spot{page("trust"), chapter("trust")},
 	Build: (*View).HeldFigure,
 }, {
-	Key: "quantiles", Help: "what the other studies leave unexplained", Needs: Studies | Checked, Low: true,
+	Key: "quantiles", Help: "what the other studies leave unexplained", Needs: Studies | Checked,
 	At:    []Spot{page("trust"), chapter("trust")},
 	Build: (*View).QuantilesFigure,
 }, {
-	Key: "ageing", Help: "drops by age, and the rotation that pays best", Needs: Studies, Low: true,
+	Key: "ageing", Help: "drops by age, and the rotation that pays best", Needs: Studies,
 	At:    []Spot{page("rotation"), chapter("rotation"), talk("evidence")},
 	Build: (*View).ageingKnown,
 	Hall:  (*View).ageingForHall,
 	Says:  (*View).ageingSays,
 }, {
-	Key: "outlook", Help: "what each practice is likely to net", Needs: Prices | Chances, Low: true,
+	Key: "outlook", Help: "what each practice is likely to net", Needs: Prices | Chances,
 	At:    []Spot{page("sure"), chapter("sure"), talk("money")},
 	Build: func(w *View) Drawing { return w.OutlookFigure(w.A.Weighed.Prospect) },
 	Hall:  (*View).outlooksForHall,
@@ -61,13 +61,13 @@ var Figures = []Exhibit[Drawing]{{
 	Build: func(w *View) Drawing { return w.SwingsFigure(w.A.Weighed.Prospect, w.A.Weighed.Hangs) },
 }, {
 	Key: "map", Help: "which practice pays best over two assumptions", Needs: Prices | Chances,
-	At:    []Spot{page("sure"), chapter("sure"), talk("money")},
+	At:    []Spot{closer("sure"), chapter("sure"), talk("money")},
 	Build: (*View).contestKnown,
 	Says: func(w *View) []string {
 		return []string{w.V.Text("Other yields and prices put other practices first")}
 	},
 }, {
-	Key: "trial-size", Help: "what the next trial is worth by its size", Needs: Prices | Trials, Low: true,
+	Key: "trial-size", Help: "what the next trial is worth by its size", Needs: Prices | Trials,
 	At:    []Spot{page("next-trial"), chapter("next-trial"), talk("unknown")},
 	Build: (*View).sizesKnown,
 	Says: func(w *View) []string {
@@ -87,7 +87,7 @@ var Figures = []Exhibit[Drawing]{{
 	Stars: (*View).years,
 	Each:  (*View).seasonFigure,
 }, {
-	Key: "power", Help: "what a trial can find by its size", Needs: OfPower, Low: true,
+	Key: "power", Help: "what a trial can find by its size", Needs: OfPower,
 	At:    []Spot{page("new-trial")},
 	Build: (*View).powerKnown,
 }, {
@@ -128,18 +128,19 @@ var Tables = []Exhibit[Table]{{
 	Key: "cautions", Help: "the cautions of each practice", Needs: Prices,
 	At:    []Spot{page("profit"), chapter("cautions"), command("profit")},
 	Build: (*View).Cautions,
+	Brief: shared,
 }, {
 	Key: "scenarios", Help: "what pays best where prices are low or high, and in a poor year", Needs: Prices,
 	At:    []Spot{closer("profit"), chapter("profit"), command("profit")},
 	Build: (*View).Scenarios,
 }, {
 	Key: "outlook", Help: "what each option is likely to net over the long run", Needs: Prices | Chances,
-	At:    []Spot{page("sure", "outlook"), closer("sure"), briefly(chapter("sure", "outlook")), command("sure")},
+	At:    []Spot{closer("sure"), briefly(chapter("sure", "outlook")), command("sure")},
 	Build: func(w *View) Table { return w.Outlook(w.A.Weighed.Prospect, false) },
 	Brief: likely,
 }, {
 	Key: "outlook-season", Help: "the same in one single season", Needs: Prices | Chances,
-	At:    []Spot{page("sure"), closer("sure"), briefly(chapter("sure", "map")), command("sure")},
+	At:    []Spot{closer("sure"), briefly(chapter("sure", "map")), command("sure")},
 	Build: func(w *View) Table { return w.Outlook(w.A.Weighed.Prospect, true) },
 	Brief: likely,
 }, {
@@ -158,6 +159,7 @@ var Tables = []Exhibit[Table]{{
 	Key: "break-even", Help: "where another practice would come first", Needs: Prices | Chances,
 	At:    []Spot{page("sure", "swings"), closer("sure"), chapter("sure", "swings"), command("sure")},
 	Build: func(w *View) Table { return w.Breaks(w.A.Weighed.Prospect, w.A.Weighed.Hangs) },
+	Brief: nearest,
 }, {
 	Key: "map", Help: "which practice pays best over two assumptions", Needs: Prices | Chances,
 	At:    []Spot{closer("sure"), command("sure")},

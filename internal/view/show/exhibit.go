@@ -16,7 +16,6 @@ type Exhibit[T any] struct {
 	Help  string // what it shows, in a few words that can stand in a list
 	Needs Need
 	At    []Spot
-	Low   bool // a figure that fits a screen, so that it can stay in sight beside what is tried
 
 	Build func(w *View) T              // of one without a star
 	Each  func(w *View, star string) T // of one with a star; the zero T where there is none of that name
@@ -250,7 +249,6 @@ func (w *View) Table(name string) (Table, bool) {
 // Spread is a figure, in its parts, with the tables beside it, or tables alone: what stands together at a place.
 type Spread struct {
 	Figures []Drawn
-	Low     bool // its figure fits a screen
 	Tables  []Table
 }
 
@@ -264,7 +262,7 @@ func (w *View) Spreads(m Medium, in string) []Spread {
 			continue
 		}
 		at[x.Key] = len(list)
-		list = append(list, Spread{Figures: drawn(x, w, m), Low: x.Low})
+		list = append(list, Spread{Figures: drawn(x, w, m)})
 	}
 	for _, x := range Tables {
 		spot, here := x.spot(m, in)

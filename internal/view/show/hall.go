@@ -67,10 +67,10 @@ func (w *View) outlooksForHall() []Drawing {
 	return list
 }
 
-// cautionsForHall is the table of cautions, one that several practices share once.
-func (w *View) cautionsForHall() Table {
-	t := w.Cautions()
-	out := Table{ID: t.ID, Title: t.Title, Columns: t.Columns}
+// shared is the table of cautions, one that several practices share once.
+func shared(t Table) Table {
+	out := t
+	out.Rows = nil
 	where := map[string]int{}
 	name := ""
 	for _, r := range t.Rows {
@@ -81,7 +81,7 @@ func (w *View) cautionsForHall() Table {
 		k, ok := where[text]
 		if !ok {
 			where[text] = len(out.Rows)
-			out.row(r.ID, words(name), r.Cells[1])
+			out.row(text, words(name), r.Cells[1])
 			continue
 		}
 		out.Rows[k].Cells[0].Text += ", " + name

@@ -1,6 +1,8 @@
 package show
 
 import (
+	"cmp"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -250,6 +252,28 @@ func (w *View) Breaks(r *advice.Prospect, h advice.Hangs) Table {
 			words(m.Unit))
 	}
 	return t
+}
+
+// nearest is a table of breaks that a page has room for: the nearest to now first, units with their assumptions.
+func nearest(t Table) Table {
+	away := func(r Row) float64 {
+		now, far := r.Cells[1].Number, math.Inf(1)
+		for _, c := range []Cell{r.Cells[2], r.Cells[4]} {
+			if c.Number != nil && now != nil && *now != 0 {
+				far = min(far, math.Abs(*c.Number-*now)/math.Abs(*now))
+			}
+		}
+		return far
+	}
+	t.Rows = slices.Clone(t.Rows)
+	slices.SortStableFunc(t.Rows, func(a, b Row) int { return cmp.Compare(away(a), away(b)) })
+	for i, r := range t.Rows {
+		if unit := r.Cells[6].Text; unit != "" {
+			t.Rows[i].Cells = slices.Clone(r.Cells)
+			t.Rows[i].Cells[0].Text += ", " + unit
+		}
+	}
+	return t.less("unit")
 }
 
 // Knowing is how much of the uncertainty each group holds, and what it would be worth to know it.

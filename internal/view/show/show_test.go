@@ -278,32 +278,36 @@ func TestRecommendation(t *testing.T) {
 		want   []string
 	}{
 		"clear": {func(a *advice.Advice) {}, []string{
-			"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and season " +
-				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % " +
-				"more sap than unsanitized (51 to 77 %).",
-			"That it beats today's practice is well supported, since the whole interval lies above zero; close " +
-				"behind: new drop every 3 seasons ($0.30 less); held back here: alcohol flush.",
+			"Check-valve spout each season pays best: on average over what is unsure it nets " +
+				"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
+				"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
+			"That it beats today's practice is well supported, since the whole interval lies " +
+				"above zero.",
+			"Close behind: new drop every 3 seasons ($0.30 less); held back here: alcohol flush.",
 		}},
 		"not settled": {func(a *advice.Advice) { a.Ranking[0].Today.NetLow = -0.2; a.Ranking = a.Ranking[:1] },
 			[]string{
-				"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and " +
-					"season more than today's practice, new spout each season (95 % interval −$0.20 to $1.24), and " +
-					"gives 63 % more sap than unsanitized (51 to 77 %).",
+				"Check-valve spout each season pays best: on average over what is unsure it nets " +
+					"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
+					"interval −$0.20 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
 				"That it beats today's practice is not settled, since the interval holds zero.",
 			}},
 		"nothing close": {func(a *advice.Advice) { a.Ranking = a.Ranking[:2]; a.Ranking[1].Unsanitized.Net = 0.2 },
 			[]string{
-				"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and " +
-					"season more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and " +
-					"gives 63 % more sap than unsanitized (51 to 77 %).",
-				"That it beats today's practice is well supported, since the whole interval lies above zero; nothing " +
-					"else that is permitted comes close.",
+				"Check-valve spout each season pays best: on average over what is unsure it nets " +
+					"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
+					"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
+				"That it beats today's practice is well supported, since the whole interval lies " +
+					"above zero.",
+				"Nothing else that is permitted comes close.",
 			}},
 		"today": {func(a *advice.Advice) { a.Ranking[0].IsToday = true; a.Ranking = a.Ranking[:1] }, []string{
-			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets " +
-				"more; on average over what is unsure it nets $2.20 a tap and season over unsanitized (95 % interval " +
-				"$1.70 to $2.70), and gives 63 % more sap than unsanitized (51 to 77 %).",
-			"That it beats unsanitized is well supported, since the whole interval lies above zero.",
+			"Stay with today's practice, check-valve spout each season: nothing that is permitted " +
+				"and studied nets more. On average over what is unsure it nets $2.20 a tap and season " +
+				"over unsanitized (95 % interval $1.70 to $2.70). It gives 63 % more sap than " +
+				"unsanitized (51 to 77 %).",
+			"That it beats unsanitized is well supported, since the whole interval lies above " +
+				"zero.",
 		}},
 		"today, not settled": {func(a *advice.Advice) {
 			a.Ranking = a.Ranking[:2]
@@ -312,70 +316,74 @@ func TestRecommendation(t *testing.T) {
 			a.Ranking[1].Unsanitized.Net = 0.1 // far behind, but what it nets against today is not settled either
 			a.Ranking[1].Today.Net, a.Ranking[1].Today.NetLow, a.Ranking[1].Today.NetHigh = -2.1, -4.4, 0.2
 		}, []string{
-			"Stay with today's practice, check-valve spout each season: nothing that is permitted and studied nets " +
-				"more; on average over what is unsure it nets $2.20 a tap and season over unsanitized (95 % interval " +
-				"−$0.30 to $2.30), and gives 63 % more sap than unsanitized (51 to 77 %).",
-			"That it beats unsanitized is not settled, since the interval holds zero; close behind: new drop every 3 " +
-				"seasons ($2.10 less).",
+			"Stay with today's practice, check-valve spout each season: nothing that is permitted " +
+				"and studied nets more. On average over what is unsure it nets $2.20 a tap and season " +
+				"over unsanitized (95 % interval −$0.30 to $2.30). It gives 63 % more sap than " +
+				"unsanitized (51 to 77 %).",
+			"That it beats unsanitized is not settled, since the interval holds zero.",
+			"Close behind: new drop every 3 seasons ($2.10 less).",
 		}},
 		"no more than today's": {func(a *advice.Advice) {
 			a.Ranking = a.Ranking[:1]
 			a.Ranking[0].Today.Net, a.Ranking[0].Today.NetLow, a.Ranking[0].Today.NetHigh = -0.93, -1.5, 0.1
 		}, []string{
-			"Nothing that is permitted and studied nets more than today's practice, new spout each season: " +
-				"check-valve spout each season, the best of the rest, nets −$0.93 a tap and season against it on " +
-				"average over what is unsure (95 % interval −$1.50 to $0.10), and gives 63 % " +
-				"more sap than unsanitized (51 to 77 %).",
-			"That it falls short of today's practice is not settled, since the interval holds zero.",
+			"Nothing that is permitted and studied nets more than today's practice, new spout " +
+				"each season: check-valve spout each season, the best of the rest, nets −$0.93 a tap " +
+				"and season against it on average over what is unsure (95 % interval −$1.50 to " +
+				"$0.10). It gives 63 % more sap than unsanitized (51 to 77 %).",
+			"That it falls short of today's practice is not settled, since the interval holds " +
+				"zero.",
 		}},
 		"unsanitized": {func(a *advice.Advice) {
 			o := &a.Ranking[0]
 			o.Practice, o.GainPct, o.LowPct, o.HighPct = practice.Unsanitized, 0, 0, 0
 			a.Ranking = a.Ranking[:1]
 		}, []string{
-			"Unsanitized pays best: on average over what is unsure it nets $0.84 a tap and season more than today's " +
-				"practice, new spout each season (95 % interval $0.44 to $1.24).",
-			"That it beats today's practice is well supported, since the whole interval lies above zero.",
+			"Unsanitized pays best: on average over what is unsure it nets $0.84 a tap and season " +
+				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24).",
+			"That it beats today's practice is well supported, since the whole interval lies " +
+				"above zero.",
 		}},
 		"average and best guess": {func(a *advice.Advice) {
 			a.Ranking = a.Ranking[:2]
 			a.Ranking[0].Today.Expected, a.Ranking[0].Today.Net = new(0.84), 0.30
 			a.Ranking[0].Unsanitized.Expected = new(2.2)
 		}, []string{
-			"Check-valve spout each season pays best: on average over what is unsure it nets $0.84 a tap and season " +
-				"more than today's practice, new spout each season (95 % interval $0.44 to $1.24), and gives 63 % " +
-				"more sap than unsanitized (51 to 77 %).",
-			"That it beats today's practice is well supported, since the whole interval lies above zero; if every " +
-				"best guess were right, new drop every 3 seasons would net $0.20 more; close behind: new drop every " +
-				"3 seasons ($0.30 less).",
+			"Check-valve spout each season pays best: on average over what is unsure it nets " +
+				"$0.84 a tap and season more than today's practice, new spout each season (95 % " +
+				"interval $0.44 to $1.24). It gives 63 % more sap than unsanitized (51 to 77 %).",
+			"That it beats today's practice is well supported, since the whole interval lies " +
+				"above zero.",
+			"If every best guess were right, new drop every 3 seasons would net $0.20 more.",
+			"Close behind: new drop every 3 seasons ($0.30 less).",
 		}},
 		"another rotation": {func(a *advice.Advice) {
 			a.Ranking = []advice.Option{a.Ranking[1], a.Ranking[1]}
 			a.Ranking[1].Every, a.Ranking[1].Unsanitized.Net, a.Ranking[1].Unsanitized.PlasticG = 4, 1.85, 8
 		}, []string{
-			"New drop every 3 seasons pays best: on average over what is unsure it nets $0.50 a tap and season more " +
-				"than today's practice, new spout each season (95 % interval $0.00 to $1.00), and gives 61 % " +
-				"more sap than unsanitized (48 to 75 %).",
-			"That it beats today's practice is not settled, since the interval holds zero; close behind: new drop " +
-				"every 4 seasons ($0.05 less, with 3.0 g less plastic).",
+			"New drop every 3 seasons pays best: on average over what is unsure it nets $0.50 a " +
+				"tap and season more than today's practice, new spout each season (95 % interval " +
+				"$0.00 to $1.00), and gives 61 % more sap than unsanitized (48 to 75 %).",
+			"That it beats today's practice is not settled, since the interval holds zero.",
+			"Close behind: new drop every 4 seasons ($0.05 less, with 3.0 g less plastic).",
 		}},
 		"nothing": {func(a *advice.Advice) { a.Recommended = -1 }, []string{
 			"Nothing can be recommended: no practice is both studied and permitted here.",
 			"The ranking says why each practice is held back or cannot be estimated.",
 		}},
 		"no prices": {func(a *advice.Advice) { a.Input.Prices = nil; a.Ranking = nil }, []string{
-			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to " +
-				"89 %, 5 studies).",
-			"These studies cannot tell it apart from check-valve spout each season (63 %); whether it pays depends " +
-				"on prices.",
+			"New drop in the first season of use gives the most sap: 72 % more than unsanitized " +
+				"(95 % interval 56 to 89 %, 5 studies).",
+			"These studies cannot tell it apart from check-valve spout each season (63 %); " +
+				"whether it pays depends on prices.",
 		}},
 		"no prices, all lose": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking = nil, nil
 			a.Pool.Gains = []pool.Gain{{Treatment: practice.Treatment{Practice: practice.NewSpout}, Pct: -37,
 				LowPct: -40, HighPct: -34, Studies: 12, Trials: 12}}
 		}, []string{
-			"No practice is shown to give more sap than unsanitized: the least is lost by new spout each season, " +
-				"−37 % (95 % interval −40 to −34 %, 12 studies).",
+			"No practice is shown to give more sap than unsanitized: the least is lost by new " +
+				"spout each season, −37 % (95 % interval −40 to −34 %, 12 studies).",
 			"Whether it pays depends on prices.",
 		}},
 		"no prices, one trial of three seasons": {func(a *advice.Advice) {
@@ -401,17 +409,19 @@ func TestRecommendation(t *testing.T) {
 			a.Input.Prices, a.Ranking = nil, nil
 			a.Pool.Between[1].High = 0.02
 		}, []string{
-			"New drop in the first season of use gives the most sap: 72 % more than unsanitized (95 % interval 56 to " +
-				"89 %, 5 studies).",
-			"These studies cannot tell it apart from new spout each season (31 %) and check-valve spout each season " +
-				"(63 %); whether it pays depends on prices.",
+			"New drop in the first season of use gives the most sap: 72 % more than unsanitized " +
+				"(95 % interval 56 to 89 %, 5 studies).",
+			"These studies cannot tell it apart from new spout each season (31 %) and check-valve " +
+				"spout each season (63 %).",
+			"Whether it pays depends on prices.",
 		}},
 		"no prices, one practice": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking, a.Pool.Gains = nil, nil, a.Pool.Gains[3:]
 		}, []string{
-			"Alcohol flush gives the most sap: 8.4 % more than unsanitized (95 % interval −4 to 22 %, 2 studies).",
-			"That it gives more than unsanitized is not settled, since the interval holds zero; whether it pays " +
-				"depends on prices.",
+			"Alcohol flush gives the most sap: 8.4 % more than unsanitized (95 % interval −4 to " +
+				"22 %, 2 studies).",
+			"That it gives more than unsanitized is not settled, since the interval holds zero.",
+			"Whether it pays depends on prices.",
 		}},
 	} {
 		if got := said(c.change); !slices.Equal(got, c.want) {

@@ -27,6 +27,9 @@ type Table struct {
 	Rows    []Row
 	Notes   []Footnote // of the marks in its cells first, then general ones without a mark
 
+	Rest string // on a page: what is behind the click that shows the rows that are Later
+	Hint string // on a phone: that there are more columns to the side
+
 	rest func(rows int) string // says that so many rows are left out
 }
 
@@ -71,6 +74,7 @@ type Row struct {
 	Best   bool
 	Strong bool
 	Dim    bool
+	Later  bool // on a page it stands behind a click
 }
 
 // row adds a row.

@@ -31,8 +31,9 @@ func (w *View) Ranking() Table {
 			w.reference()),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
-			interval("gain_pct", v.Text("more sap"), "%"),
 			interval("net_today", v.Text("net against today"), money),
+			wordy("permitted", v.Text("permitted")),
+			interval("gain_pct", v.Text("more sap"), "%"),
 			{ID: "net_unsanitized", Name: v.Text("net against unsanitized"), Unit: money, Right: true, Interval: true,
 				Spare: v.Text("The net against unsanitized is left out here for want of width; the report has it, " +
 					"and --json.")},
@@ -40,7 +41,6 @@ func (w *View) Ranking() Table {
 			numeric("lose_pct", v.Text("losing"), "%"),
 			numeric("minutes", v.Text("minutes"), ""),
 			numeric("plastic_g", v.Text("plastic"), v.Text("g")),
-			wordy("permitted", v.Text("permitted")),
 		},
 	}
 	var notes lettered
@@ -74,13 +74,11 @@ func (w *View) Ranking() Table {
 			Strong: i == w.A.Recommended,
 			Dim:    o.Verdict != practice.Permitted,
 			Cells: []Cell{
-				name,
-				percents(v, o.GainPct, o.LowPct, o.HighPct),
-				netted(v, o.Today), netted(v, o.Unsanitized),
+				name, netted(v, o.Today), verdict,
+				percents(v, o.GainPct, o.LowPct, o.HighPct), netted(v, o.Unsanitized),
 				chance(v, o.ChanceBest), chance(v, o.ChanceLose),
 				told(minutes, decimal(v, o.Unsanitized.TotalMinutes(), 2)),
 				told(plastic, decimal(v, o.Unsanitized.PlasticG, 0)),
-				verdict,
 			},
 		})
 	}

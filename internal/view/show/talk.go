@@ -238,7 +238,7 @@ func (w *View) permittedHere() []string {
 func (w *View) cautionSlide() Slide {
 	v := w.V
 	s := Slide{Title: v.Text("Chemicals and valves: the label is the law")}
-	for _, r := range w.cautionsForHall().Rows {
+	for _, r := range shared(w.Cautions()).Rows {
 		s.Points = append(s.Points, capital(r.Cells[1].Text)+".")
 		s.Notes = append(s.Notes, r.Cells[0].Text+": "+r.Cells[1].Text)
 	}

@@ -31,7 +31,7 @@ func TestFirstOverTheSeasonsIsSaid(t *testing.T) {
 			}
 		}
 		said := strings.Join(w.Recommendation(), " ")
-		if first.ID() != best.ID() != strings.Contains(said, "over the first 5 seasons") ||
+		if first.ID() != best.ID() != strings.Contains(strings.ToLower(said), "over the first 5 seasons") ||
 			first.ID() != best.ID() && !strings.Contains(strings.ToLower(said), w.Option(first)+" nets more: ") {
 			t.Fatalf("%s is recommended, %s nets more at first: %s", best.ID(), first.ID(), said)
 		}

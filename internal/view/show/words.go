@@ -13,8 +13,8 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// Recommendation is the answer in two sentences: what pays best and by how much; then how sure that is, what is close
-// behind, and what is held back. Without prices it says which practice gives the most sap.
+// Recommendation is the answer: what pays best and by how much, then, a point each, how sure that is, what would change
+// it, and what is close behind and held back. Without prices it says which practice gives the most sap.
 //
 // Where the nets of some cannot be told apart that is said first.
 func (w *View) Recommendation() []string {
@@ -71,20 +71,18 @@ func (w *View) recommended() []string {
 		rest = []string{v.Text("no study or price tells of today's practice, %s, so that nothing can be said against "+
 			"it", w.choice(w.A.Untold))}
 		if !(said.Average() > 0) {
-			return []string{v.Text("Nothing that is permitted and studied nets more than unsanitized."),
-				w.sure(rest, w.likely(o), w.surmised(o), w.soon(o), w.turns(), w.close(o), w.held(o))}
+			return w.points(o, v.Text("Nothing that is permitted and studied nets more than unsanitized."), rest...)
 		}
 		first = v.Text("%s pays best of what was studied: on average over what is unsure it nets %s a tap and season "+
 			"more than unsanitized (95 %% interval %s)",
 			capital(w.Option(o)), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	case o.IsToday && o.Practice == practice.Unsanitized:
-		return []string{v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.",
-			w.Option(o)),
-			w.sure(nil, w.likely(o), w.surmised(o), w.soon(o), w.turns(), w.close(o), w.held(o))}
+		return w.points(o, v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.",
+			w.Option(o)))
 	case o.IsToday:
-		first = v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more; on average "+
-			"over what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s)",
-			w.Option(o), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
+		first = v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.",
+			w.Option(o)) + " " + v.Text("On average over what is unsure it nets %s a tap and season over unsanitized "+
+			"(95 %% interval %s)", v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	default:
 		said = t
 		settled = v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
@@ -106,17 +104,28 @@ func (w *View) recommended() []string {
 			open = v.Text("that it falls short of today's practice is not settled, since the interval holds zero")
 		}
 	}
-	if o.Practice == practice.Unsanitized { // which gives no more sap than itself
-		first += "."
-	} else {
-		first = v.Text("%s, and gives %s.", first, gain)
+	first += "."
+	if o.Practice != practice.Unsanitized { // which gives no more sap than itself
+		first += " " + v.Text("It gives %s.", gain)
 	}
 	if said.NetLow > 0 {
 		rest = append(rest, settled)
 	} else {
 		rest = append(rest, open)
 	}
-	return []string{first, w.sure(rest, w.likely(o), w.surmised(o), w.soon(o), w.turns(), w.close(o), w.held(o))}
+	return w.points(o, first, rest...)
+}
+
+// points are the recommendation of an option and its three points.
+func (w *View) points(o advice.Option, first string, sure ...string) []string {
+	list := []string{first}
+	for _, parts := range [][]string{append(sure, w.likely(o)), {w.turns(), w.surmised(o), w.soon(o)},
+		{w.close(o), w.held(o)}} {
+		if p := sentence(parts); p != "" {
+			list = append(list, p)
+		}
+	}
+	return list
 }
 
 // surmised names what would come first if every best guess were right, where that is another practice.
@@ -135,12 +144,11 @@ func (w *View) surmised(best advice.Option) string {
 		w.V.Money(more, w.currency()))
 }
 
-// sure joins what is known of the recommendation's standing into one sentence.
-func (w *View) sure(parts []string, more ...string) string {
-	for _, m := range more {
-		if m != "" {
-			parts = append(parts, m)
-		}
+// sentence joins what is not empty; "" where nothing is.
+func sentence(parts []string) string {
+	parts = slices.DeleteFunc(slices.Clone(parts), func(p string) bool { return p == "" })
+	if len(parts) == 0 {
+		return ""
 	}
 	return capital(strings.Join(parts, "; ")) + "."
 }
@@ -152,14 +160,13 @@ func (w *View) likely(o advice.Option) string {
 	case o.ChanceBest == nil:
 		return ""
 	case o.ChanceLose == nil:
-		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s",
-			InPercent(v, *o.ChanceBest))
+		return v.Text("its chance of being best is %s", InPercent(v, *o.ChanceBest))
 	case w.A.Untold.Practice != "":
-		return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting "+
-			"less than unsanitized %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
+		return v.Text("its chance of being best is %s, and of netting less than unsanitized %s",
+			InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
 	}
-	return v.Text("with prices and work as unsure as the gains, its chance of being best is %s, and of netting less "+
-		"than today's practice %s", InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
+	return v.Text("its chance of being best is %s, and of netting less than today's practice %s",
+		InPercent(v, *o.ChanceBest), InPercent(v, *o.ChanceLose))
 }
 
 // turns says what would change the recommendation soonest; "" where nothing is near.
@@ -281,9 +288,9 @@ func (w *View) mostSap() []string {
 	case best.Treatment.Practice == "" && promising.Treatment.Practice != "":
 		return []string{v.Text("No practice is put first: first place needs two independent studies, and none " +
 			"has them."),
-			w.sure([]string{v.Text("most promising is %s, which rests on %s: %s over unsanitized (95 %% interval %s)",
+			sentence([]string{v.Text("most promising is %s, which rests on %s: %s over unsanitized (95 %% interval %s)",
 				w.Treatment(promising.Treatment), promising.Alone(), v.Percent(promising.Pct),
-				v.PercentRange(promising.LowPct, promising.HighPct))}, w.hangs(promising))}
+				v.PercentRange(promising.LowPct, promising.HighPct)), w.hangs(promising)})}
 	case best.Treatment.Practice == "":
 		return []string{v.Text("No practice can be compared with unsanitized: the studies do not link any to it.")}
 	}
@@ -313,16 +320,20 @@ func (w *View) mostSap() []string {
 	if w.ages(best.Treatment.Practice) {
 		name = v.Text("%s in the first season of use", name)
 	}
+	said := v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
+		v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies))
 	if best.HighPct < 0 {
-		return []string{v.Text("No practice is shown to give more sap than unsanitized: the least is lost by %s, %s "+
+		said = v.Text("No practice is shown to give more sap than unsanitized: the least is lost by %s, %s "+
 			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
-			v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)), w.sure(nil, behind...)}
+			v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies))
 	}
-	return []string{
-		v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
-			v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies)),
-		w.sure(nil, behind...),
+	list := []string{said}
+	for _, b := range behind {
+		if b != "" {
+			list = append(list, sentence([]string{b}))
+		}
 	}
+	return list
 }
 
 // hangs says how far an interval hangs on what is assumed; "" where it hardly does.

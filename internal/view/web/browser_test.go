@@ -169,10 +169,10 @@ func TestQuickLookThenAll(t *testing.T) {
 		}
 	})
 	b.open("/sure")
-	b.do(chromedp.Focus("#w-wage"))
+	b.do(chromedp.Click("#blanks summary"), chromedp.Focus("#w-wage"))
 	b.do(chromedp.KeyEvent("8"))
 	b.until("location.search === '?wage=824'")
-	b.until("document.querySelector('#beside').innerText.includes('10,000 times') && document.body.className === ''")
+	b.until("document.querySelector('#first').textContent.includes('at most 0.5') && document.body.className === ''")
 	if quick.Load() == 0 || full.Load() == 0 {
 		t.Errorf("%d quick looks and %d full ones", quick.Load(), full.Load())
 	}
@@ -297,7 +297,7 @@ func TestLeavingOut(t *testing.T) {
 	if got := eval[string](b, "document.activeElement.id + document.activeElement.checked"); got != "w-exclude-0true" {
 		t.Errorf("focus is on %s", got)
 	}
-	b.do(chromedp.Focus("#w-without-0"), chromedp.KeyEvent(" "))
+	b.do(chromedp.Click("#blanks summary"), chromedp.Focus("#w-without-0"), chromedp.KeyEvent(" "))
 	b.until("location.search.includes('without=')")
 	if !eval[bool](b, "document.getElementById('changed').innerText.includes('2 changed')") {
 		t.Error("two changes are not told")
@@ -327,7 +327,8 @@ func TestWithoutScript(t *testing.T) {
 	t.Error("the button does not lead to what is tried")
 }
 
-var everyPage = []string{"/profit?wage=31", "/gains?without=freak-season", "/rotation", "/evidence", "/profit/closer",
+var everyPage = []string{"/", "/profit?wage=31", "/gains?without=freak-season", "/rotation", "/evidence",
+	"/profit/closer",
 	"/gains/closer", "/evidence/closer",
 	"/sure", "/sure/closer", "/next-trial", "/profit/budget/new-drop/3", "/report.html"}
 

@@ -32,13 +32,13 @@ func TestNextTrialMoves(t *testing.T) {
 
 // The map is over the assumptions that are chosen, and no other page is moved by it.
 func TestMapOfTwoChosen(t *testing.T) {
-	body, at := visit(t, "/sure?across=wage&down=discount")
+	body, at := visit(t, "/sure/closer?across=wage&down=discount")
 	for _, want := range []string{"figure-map", "wage, USD an hour", "discount rate, % a year"} {
 		if !strings.Contains(strings.ReplaceAll(body, "\u00a0", " "), want) {
 			t.Errorf("%s: %q is not there", at, want)
 		}
 	}
-	w := ask(served(), "GET", "/sure?across=wage&down=wage")
+	w := ask(served(), "GET", "/sure/closer?across=wage&down=wage")
 	if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "named twice") {
 		t.Errorf("one assumption twice: %d", w.Code)
 	}
@@ -55,11 +55,11 @@ func TestMapOfTwoChosen(t *testing.T) {
 // A quick look and all of it say the same, the one less exactly, and what is being changed keeps its word through the
 // address.
 func TestQuickLook(t *testing.T) {
-	quick, at := visit(t, "/sure?moving=yes&wage=31")
+	quick, at := visit(t, "/sure/closer?moving=yes&wage=31")
 	if !strings.Contains(at, "moving=yes") || !strings.Contains(quick, "drawn together 2,000 times") {
 		t.Errorf("%s is no quick look", at)
 	}
-	if full, _ := visit(t, "/sure?wage=31"); !strings.Contains(full, "drawn together 10,000 times") {
+	if full, _ := visit(t, "/sure/closer?wage=31"); !strings.Contains(full, "drawn together 10,000 times") {
 		t.Error("at rest not all is drawn")
 	}
 }

@@ -114,8 +114,14 @@ func (s *site) work() error {
 		s.Places = append(s.Places, s.bush.Places()...)
 	}
 	if s.Book != nil {
-		s.Places = append(s.Places, page.Place{Path: "/trials", Name: v.Text("Trials")},
-			page.Place{Path: "/workbook", Name: v.Text("Workbook")})
+		trials := page.Place{Path: "/trials", Name: v.Text("Trials"), Group: v.Text("Our trials"),
+			Says: v.Text("plan, read and analyse trials of our own")}
+		at := slices.IndexFunc(s.Places, func(p page.Place) bool { return p.Path == "/next-trial" })
+		if at < 0 {
+			at = len(s.Places)
+		}
+		s.Places = append(slices.Insert(s.Places, at, trials), page.Place{Path: "/workbook", Name: v.Text("Workbook"),
+			Group: v.Text("Keep"), Says: v.Text("studies, prices, rules, and their history")})
 	}
 	return err
 }
@@ -128,13 +134,15 @@ var ifAnswered = []string{
 // open opens the rooms.
 func (c Config) open(s *site) *state {
 	m := page.NewRoutes(s.Site)
-	m.Get("/{$}", func(w http.ResponseWriter, r *http.Request) {
-		front := "/workbook" // where it begins
-		if s.Base != nil {
-			front = s.Places[0].Path
-		}
-		http.Redirect(w, r, page.WithQuery(front, r.URL.RawQuery), http.StatusFound)
-	})
+	if !s.Priced() {
+		m.Get("/{$}", func(w http.ResponseWriter, r *http.Request) {
+			front := "/workbook" // where it begins
+			if s.Base != nil {
+				front = "/gains"
+			}
+			http.Redirect(w, r, page.WithQuery(front, r.URL.RawQuery), http.StatusFound)
+		})
+	}
 	if s.Base != nil {
 		s.look.Routes(m)
 	}
@@ -142,8 +150,10 @@ func (c Config) open(s *site) *state {
 		s.bush.Routes(m)
 	}
 	if s.Book != nil {
-		edit.New(s.Site, s.look).Routes(m)
+		kept := edit.New(s.Site, s.look)
+		kept.Routes(m)
 		trees.Open(m, s.Site, s.phones)
+		s.Waits = []func() []page.Link{kept.Waiting, func() []page.Link { return trees.Waiting(s.Site) }}
 		// A page that was open when the last study or the prices were taken away: the workbook says what is lacking.
 		for _, path := range ifAnswered {
 			if !m.Has(path) {

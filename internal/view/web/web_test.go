@@ -112,7 +112,7 @@ func lead(t *testing.T, body string) string {
 
 func TestEveryPageAnswers(t *testing.T) {
 	long(t)
-	for _, address := range []string{"/", "/profit", "/gains", "/rotation", "/evidence", "/sure", "/sure/closer",
+	for _, address := range []string{"/profit", "/gains", "/rotation", "/evidence", "/sure", "/sure/closer",
 		"/next-trial", "/profit/closer", "/gains/closer", "/evidence/closer",
 		"/profit/budget/check-valve", "/profit/budget/new-drop/3",
 		"/profit?wage=31&exclude=Larkmoor+2014&without=freak-season",
@@ -262,9 +262,6 @@ func TestTheAddressHoldsOnlyWhatIsTried(t *testing.T) {
 		"without": {""}, "baseline.yield": {"21.50"}}
 	if _, at := visit(t, "/profit?"+q.Encode()); at != "/profit?baseline.yield=21.5" {
 		t.Errorf("answered at %s", at)
-	}
-	if _, at := visit(t, "/?wage=30"); at != "/profit?wage=30" {
-		t.Errorf("the front answers at %s", at)
 	}
 }
 

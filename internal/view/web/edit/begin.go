@@ -93,5 +93,5 @@ func (s *Room) taken(r *http.Request) (said string, look []page.Link) {
 			look = append(look, page.Link{Name: p.Name, Href: p.Path})
 		}
 	}
-	return said, append(look, page.Link{Name: v.Text("History"), Href: "/history#change-" + strconv.FormatInt(id, 10)})
+	return said, append(look, page.Link{Name: v.Text("History"), Href: page.HistoryAddress(id)})
 }

@@ -15,6 +15,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/trade/practice"
+	"spile/internal/view/markup"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -37,10 +38,11 @@ func New(s *page.Site) *Room { return &Room{s, newSettings(s)} }
 // place is one of the pages.
 type place struct {
 	path, name string
-	closer     bool                           // one click deeper: what a statistician asks for
-	links      func(s *Room, d *drawn) spread // to more, behind its first spread; nil: nothing
+	why, says  string // the work that it is part of, and what is there
+	closer     bool   // one click deeper: what a statistician asks for
 	lead       func(d *drawn) []string
 	fields     func(s *settings) (open, more []*setting) // what it lets try: at once, and on request
+	deeper     func(s *settings) (open, more []*setting) // what its closer look does; nil: the same
 }
 
 // medium and key are where the catalogue of figures and tables has what stands on it.
@@ -73,40 +75,55 @@ type drawn struct {
 type spread struct {
 	Figure *page.Figured
 	Tables []page.Tabled
-	Links  []page.Link
-	Title  string
 }
 
-// pages are those of the room in their order; the first is the front.
+// pages are those of the room in their order.
 func (s *Room) pages() (all []place) {
 	v := s.Voice
+	answer, why := v.Text("The answer"), v.Text("Why")
 	if s.Priced() {
 		all = append(all,
-			place{path: "/profit", name: v.Text("Profit"), links: (*Room).budgets, fields: (*settings).money,
+			place{path: "/profit", name: v.Text("Profit"), why: answer, fields: (*settings).money,
+				says: v.Text("what each practice nets, and any price changed"),
 				lead: func(d *drawn) []string { return d.view.Recommendation() }},
-			place{path: "/sure", name: v.Text("How sure"), fields: (*settings).mapped,
-				lead: func(d *drawn) []string { return d.view.Certainty() }},
-			place{path: "/next-trial", name: v.Text("Next trial"), fields: (*settings).concerned,
-				lead: func(d *drawn) []string { return d.view.NextTrial() }},
+			place{path: "/sure", name: v.Text("How sure"), why: answer, fields: (*settings).money,
+				deeper: (*settings).mapped,
+				says:   v.Text("chances, poor seasons, what it hangs on"),
+				lead:   func(d *drawn) []string { return d.view.Certainty() }},
 		)
 	}
-	return append(all,
-		place{path: "/gains", name: v.Text("Gains"), links: (*Room).whys, fields: (*settings).statistics,
-			lead: (*drawn).mostSap},
-		place{path: "/trust", name: v.Text("Trust"), fields: (*settings).statistics,
-			lead: func(d *drawn) []string { return d.view.Standing() }},
-		place{path: "/rotation", name: v.Text("Rotation"), fields: (*settings).rotating,
+	all = append(all,
+		place{path: "/evidence", name: v.Text("Evidence"), why: why, fields: (*settings).leaving, lead: (*drawn).counted,
+			says: v.Text("every study; leave one out")},
+		place{path: "/gains", name: v.Text("Gains"), why: why, fields: (*settings).statistics,
+			lead: (*drawn).mostSap,
+			says: v.Text("how much more sap, and why so much")},
+		place{path: "/rotation", name: v.Text("Rotation"), why: why, fields: (*settings).rotating,
+			says: v.Text("how drops age, how often to replace them"),
 			lead: func(d *drawn) []string {
 				return []string{cmp.Or(d.view.Flat(), v.Text("How drops age cannot be told from these studies."))}
 			}},
-		place{path: "/evidence", name: v.Text("Evidence"), fields: (*settings).leaving, lead: (*drawn).counted},
+		place{path: "/trust", name: v.Text("Trust"), why: why, fields: (*settings).statistics,
+			says: v.Text("whether the studies can be relied on"),
+			lead: func(d *drawn) []string { return d.view.Standing() }},
 	)
+	if s.Priced() {
+		all = append(all, place{path: "/next-trial", name: v.Text("Next trial"), why: v.Text("Our trials"),
+			says: v.Text("which trial is worth its cost"), fields: (*settings).concerned,
+			lead: func(d *drawn) []string { return d.view.NextTrial() }})
+	}
+	return all
 }
 
 // Places are the pages of the room for the head.
 func (s *Room) Places() (list []page.Place) {
+	v := s.Voice
+	if s.Priced() {
+		list = append(list, page.Place{Path: "/", Name: v.Text("Overview"), Group: v.Text("The answer"),
+			Says: v.Text("the answer on one page")})
+	}
 	for _, p := range s.pages() {
-		list = append(list, page.Place{Path: p.path, Name: p.name})
+		list = append(list, page.Place{Path: p.path, Name: p.name, Group: p.why, Says: p.says})
 	}
 	return list
 }
@@ -116,11 +133,14 @@ func (s *Room) Routes(m *page.Routes) {
 	for _, p := range s.pages() {
 		m.Get(p.path, s.page(p))
 		if p.closer = true; p.needs() != 0 {
-			p.links = nil
+			if p.deeper != nil {
+				p.fields = p.deeper
+			}
 			m.Get(p.address(), s.page(p))
 		}
 	}
 	if s.Priced() {
+		m.Get("/{$}", s.front)
 		m.Get("/profit/budget/{option...}", s.budget)
 		m.Get(page.Worksheet, s.worksheet)
 	}
@@ -198,7 +218,7 @@ func (s *Room) spreads(p place, d *drawn) []spread {
 	for _, x := range d.view.Spreads(p.medium(), p.key()) {
 		var here spread
 		for _, f := range x.Figures {
-			here.Figure = d.figured(f, x.Low)
+			here.Figure = page.FigureAt("/figure", f, d.good)
 		}
 		for _, t := range x.Tables {
 			if p.closer {
@@ -211,9 +231,6 @@ func (s *Room) spreads(p place, d *drawn) []spread {
 	}
 	if len(list) == 0 {
 		list = []spread{{}}
-	}
-	if p.links != nil {
-		list = slices.Insert(list, 1, p.links(s, d))
 	}
 	return list
 }
@@ -239,6 +256,7 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		// what is tried recommends, unless the page begins with it; what the files as they stand recommend, where what
 		// is tried recommends otherwise
 		Now, Files     string
+		Stand          bool // what can be tried stands beside the figure; else it is folded
 		Closer         *page.Link
 		Back           *page.Link
 		Open           []page.Field
@@ -261,7 +279,7 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Frame: s.Frame(p.name, q, p.path), Path: r.URL.Path,
 		Open: s.fields(d, r.URL.Path, open), More: s.grouped(d, r.URL.Path, more),
 		Fault: d.faults[""], Faulty: len(d.faults) > 0, Quick: p.needs()&(show.Chances|show.Trials) != 0,
-		Last: q, ResetAll: r.URL.Path,
+		Last: q, ResetAll: r.URL.Path, Stand: r.URL.Path == "/profit",
 		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
 	}
 	if s.Book != nil {
@@ -342,7 +360,11 @@ func (d *drawn) tables(list ...show.Table) []page.Tabled {
 }
 
 func (d *drawn) table(t show.Table, more func(row, column string) template.HTML) page.Tabled {
-	return page.Tabled{HTML: report.Table(t, more)}.At("/table", t.ID, d.good)
+	m := markup.Marks{Link: d.links(t.ID)}
+	if more != nil {
+		m.More = func(row, column string) string { return string(more(row, column)) }
+	}
+	return page.Tabled{HTML: report.Table(d.view.Folded(t), m)}.At("/table", t.ID, d.good)
 }
 
 // mostSap is the answer without money: which practice gives the most sap, and how much of the gains is just the spout.
@@ -391,12 +413,6 @@ func (d *drawn) counted() []string {
 		v.Text("%d sites", p.Sites), v.Seasons(first, last), v.Text("%d studies", len(out)))}
 }
 
-func (d *drawn) figured(f show.Drawn, low bool) *page.Figured {
-	x := page.FigureAt("/figure", f, d.good)
-	x.Short = low
-	return x
-}
-
 // changing are the columns that show, beside what is tried, what stood there with the files as they stand.
 var changing = map[string]string{"ranking": "net_today", "gains": "gain_pct", "rotation": "net"}
 
@@ -413,28 +429,44 @@ func (s *Room) marked(d *drawn, t show.Table) page.Tabled {
 	return d.table(t, nil)
 }
 
-// budgets are the links to the budgets of what is ranked.
-func (s *Room) budgets(d *drawn) spread {
-	list := spread{Title: s.Voice.Text("Budgets, line by line")}
-	for _, i := range d.view.Choices() {
-		o := d.answer.Ranking[i]
-		list.Links = append(list.Links,
-			page.Link{Name: d.view.Option(o), Href: page.WithQuery("/profit/budget/"+o.ID(), d.good.Encode())})
+// links are where the numbers of a table are taken apart: a gain into its parts, a net into its lines, a chance into
+// what it hangs on.
+func (d *drawn) links(table string) func(row, column string) string {
+	q, sure := d.good.Encode(), "/sure"
+	options, gains := map[string]practice.Key{}, map[practice.Key]bool{}
+	for _, o := range d.answer.Ranking {
+		options[o.ID()] = o.Practice
 	}
-	return list
-}
-
-// whys are the links to each gain taken apart.
-func (s *Room) whys(d *drawn) spread {
-	list := spread{Title: s.Voice.Text("Why each gain is what it is")}
-	if d.answer.Pool == nil {
-		return list
+	if d.answer.Pool != nil {
+		for _, g := range d.answer.Pool.Gains {
+			gains[g.Treatment.Practice] = true
+		}
 	}
-	for _, g := range d.answer.Pool.Gains {
-		list.Links = append(list.Links, page.Link{Name: d.view.Treatment(g.Treatment),
-			Href: page.WithQuery("/gains/why/"+string(g.Treatment.Practice), d.good.Encode())})
+	return func(row, column string) string {
+		k, option := options[row]
+		if !option {
+			k = practice.Key(row)
+		}
+		if table == "rotation" {
+			row = string(practice.NewDrop) + "/" + row
+			k, option = options[row]
+		}
+		switch column {
+		case "gain_pct":
+			if gains[k] {
+				return page.WithQuery("/gains/why/"+string(k), q)
+			}
+		case "net", "net_today", "net_unsanitized", "mean":
+			if option && d.answer.Input.Prices != nil {
+				return page.WithQuery("/profit/budget/"+row, q)
+			}
+		case "best_pct", "lose_pct", "beat_spouts_pct":
+			if option {
+				return page.WithQuery(sure, q) + "#figure-swings"
+			}
+		}
+		return ""
 	}
-	return list
 }
 
 // why is the page of one gain taken apart.

@@ -26,3 +26,6 @@ func ReadAddress(name string, season int) string {
 func LogAddress(name string, season int) string {
 	return LogPath + "?" + url.Values{"name": {name}, "season": {strconv.Itoa(season)}}.Encode()
 }
+
+// HistoryAddress is where a change stands in the history.
+func HistoryAddress(change int64) string { return "/history#change-" + strconv.FormatInt(change, 10) }

@@ -12,6 +12,7 @@ import (
 
 	"spile/internal/files/sheet"
 	"spile/internal/view/figure"
+	"spile/internal/view/markup"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
 )
@@ -20,7 +21,8 @@ import (
 type Figured struct {
 	HTML                 template.HTML
 	SVG, PNG, Slide, PDF string
-	Short                bool // fits a screen, so it can stay in sight
+	Name                 string
+	Tall                 string // where it is taller than a screen, its end stands behind a click
 }
 
 // FigureAt is a figure on a page, whose files stand under an address and are asked for by a query.
@@ -28,8 +30,10 @@ func FigureAt(under string, f show.Drawn, q url.Values) *Figured {
 	slide := maps.Clone(q)
 	slide.Set(SizeKey, "slide")
 	at := under + "/" + f.Name
+	html, tall := report.Inline(f)
 	return &Figured{
-		HTML: report.Inline(f), SVG: WithQuery(at+".svg", q.Encode()), PNG: WithQuery(at+".png", q.Encode()),
+		HTML: html, Tall: tall, Name: f.Name,
+		SVG: WithQuery(at+".svg", q.Encode()), PNG: WithQuery(at+".png", q.Encode()),
 		Slide: WithQuery(at+".png", slide.Encode()), PDF: WithQuery(at+".pdf", q.Encode()),
 	}
 }
@@ -42,7 +46,7 @@ type Tabled struct {
 
 // TableAlone is a table without files.
 func TableAlone(t show.Table) Tabled {
-	return Tabled{HTML: report.Table(t, nil)}
+	return Tabled{HTML: report.Table(t, markup.Marks{})}
 }
 
 // At gives a table its files, as FigureAt does.

@@ -13,7 +13,14 @@ import (
 // Link is a way to a page.
 type Link struct {
 	Name, Href string
+	Says       string // what is there
 	Here       bool
+}
+
+// Group is the pages of one work.
+type Group struct {
+	Name  string
+	Links []Link
 }
 
 // Option is one value of a choice, with its name.
@@ -93,7 +100,8 @@ const Worksheet = "/money.xlsx"
 // Frame is what stands around every page.
 type Frame struct {
 	Lang, Version, Title, Style, Script string
-	Nav                                 []Link
+	Nav                                 []Group
+	Now                                 string // the page of the head that this is, or belongs to
 	Report, PDF, Slides, Deck           string
 	Worksheet                           string // of the money; "": there are no prices
 	Sources                             []input.Source
@@ -116,7 +124,14 @@ func (s *Site) Frame(title, query, here string) Frame {
 	}
 	f.Sources = s.Input.Sources
 	for _, p := range s.Places {
-		f.Nav = append(f.Nav, Link{p.Name, WithQuery(p.Path, query), p.Path == here})
+		if n := len(f.Nav); n == 0 || f.Nav[n-1].Name != p.Group {
+			f.Nav = append(f.Nav, Group{Name: p.Group})
+		}
+		g := &f.Nav[len(f.Nav)-1]
+		g.Links = append(g.Links, Link{p.Name, WithQuery(p.Path, query), p.Says, p.Path == here})
+		if p.Path == here {
+			f.Now = p.Name
+		}
 	}
 	if s.Base != nil {
 		f.Report, f.PDF = WithQuery("/report.html", query), WithQuery("/report.pdf", query)

@@ -57,6 +57,8 @@
 	const form = document.getElementById("tried"), said = document.getElementById("said");
 	if (!form) return;
 	document.documentElement.classList.add("js");
+	const blanks = document.getElementById("blanks"); // on a phone folded, unless something is tried
+	if (blanks && matchMedia("(max-width: 52rem)").matches && !document.querySelector("#changed .changed, #changed .fault")) blanks.open = false;
 	let asked = null; // the request under way; an earlier one is aborted, and a late reply never wins
 	let entry = null; // the field whose change made the newest entry of the history
 	let timer = 0, rest = 0; // until the answer is asked for, and, after a quick look, until all of it is

@@ -24,12 +24,13 @@ type Site struct {
 	Have   book.Contents  // of Book
 	Who    string         // who changes it
 	Now    func() time.Time
-	Places []Place // of the head, in their order; the first is the front
-	Phone  bool    // it is read on a phone, over the network
+	Places []Place         // of the head, in their order, those of a group together
+	Waits  []func() []Link // what waits for somebody, each room's own
+	Phone  bool            // it is read on a phone, over the network
 }
 
-// Place is a page that the head of every page leads to.
-type Place struct{ Path, Name string }
+// Place is a page that the head of every page leads to: the work that it is part of, and in a few words what is there.
+type Place struct{ Path, Name, Group, Says string }
 
 // Answer works the input out as it stands.
 func (s *Site) Answer() error {

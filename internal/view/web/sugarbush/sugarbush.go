@@ -22,6 +22,7 @@ import (
 	"spile/internal/trade/column"
 	"spile/internal/trade/price"
 	"spile/internal/trade/species"
+	"spile/internal/view/markup"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -36,8 +37,11 @@ type Room struct{ *page.Site }
 
 // Places are the pages of the room for the head.
 func (s *Room) Places() []page.Place {
+	v := s.Voice
+	one := v.Text("One sugarbush")
 	return []page.Place{
-		{Path: "/sugarbush", Name: s.Voice.Text("Sugarbush")}, {Path: "/handout", Name: s.Voice.Text("Handout")},
+		{Path: "/sugarbush", Name: v.Text("Sugarbush"), Group: one, Says: v.Text("a plan for one producer")},
+		{Path: "/handout", Name: v.Text("Handout"), Group: one, Says: v.Text("the plan on two sides of paper")},
 	}
 }
 
@@ -539,12 +543,12 @@ func (s *Room) fill(p *bushPage, w show.PlanView, q url.Values) {
 	p.Planned, p.Name, p.Answer, p.Marks = true, w.P.Sugarbush.Name, w.Answer(), h.Marks
 	p.Handout = page.WithQuery("/handout", q.Encode())
 	if h.Figure != nil {
-		p.Figure = report.Inline(show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
+		p.Figure, _ = report.Inline(show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
 	}
 	put := func(into *[]template.HTML, tables ...show.Table) {
 		for _, t := range tables {
 			if len(t.Rows) > 0 || len(t.Notes) > 0 {
-				*into = append(*into, report.Table(t, nil))
+				*into = append(*into, report.Table(t, markup.Marks{}))
 			}
 		}
 	}

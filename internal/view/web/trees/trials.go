@@ -391,7 +391,8 @@ func (s desk) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 		}
 		for _, x := range (&show.View{V: v, Power: p.power}).Spreads(show.Page, "new-trial") {
 			for _, f := range x.Figures {
-				b.Figure = &page.Figured{HTML: report.Inline(f), Short: x.Low}
+				html, _ := report.Inline(f)
+				b.Figure = &page.Figured{HTML: html}
 			}
 			for _, t := range x.Tables {
 				b.Tables = append(b.Tables, page.TableAlone(t))

@@ -1,0 +1,55 @@
+package show
+
+import (
+	"slices"
+
+	"spile/internal/trade/practice"
+)
+
+// ahead is how many rows of a long table a page shows before a click.
+const ahead = 6
+
+// Folded is a table for a page: of a long one the rows behind a click are Later. Of what is ranked these are other
+// rotations of a practice, what is not permitted or not studied, and what comes after the sixth; the one recommended
+// and today's stay.
+func (w *View) Folded(t Table) Table {
+	v := w.V
+	if len(t.Columns) > 4 {
+		t.Hint = v.Text("Move it aside for more columns.")
+	}
+	if len(t.Rows) <= ahead+2 || t.ID == "cautions" { // which are for all to see
+		return t
+	}
+	first := map[string]bool{}
+	for _, i := range w.Choices() {
+		o := w.A.Ranking[i]
+		open := o.Verdict == practice.Permitted && o.Studied && o.With == ""
+		if i == w.A.Recommended || o.IsToday || open && len(first) < ahead {
+			first[o.ID()] = true
+		}
+	}
+	ranked := !slices.ContainsFunc(t.Rows, func(r Row) bool { return !w.ranks(r.ID) })
+	t.Rows = slices.Clone(t.Rows)
+	later := 0
+	for i, r := range t.Rows {
+		if ranked && !first[r.ID] || !ranked && i >= ahead {
+			t.Rows[i].Later = true
+			later++
+		}
+	}
+	t.Rest = v.Text("%d more rows", later)
+	if ranked {
+		t.Rest = v.Text("%d more: other intervals, combinations, what is held back", later)
+	}
+	return t
+}
+
+// ranks is true of the ID of an option that is ranked.
+func (w *View) ranks(id string) bool {
+	for _, o := range w.A.Ranking {
+		if o.ID() == id {
+			return true
+		}
+	}
+	return false
+}

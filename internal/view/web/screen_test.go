@@ -1,0 +1,211 @@
+package web
+
+import (
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+)
+
+// The front is the answer: what to do, each number a way to what it is made of, what is new, what waits, where to look.
+func TestTheFrontIsTheAnswer(t *testing.T) {
+	body := sit(t, true).get("/")
+	for _, want := range []string{"comes first", `href="/profit/budget/`, `href="/gains/why/`, `href="/sure"`,
+		"What needs somebody", "New in a year", "scenario", "/changes?since=2024-03-14", `href="/trust"`,
+		`href="/trials"`} {
+		if !strings.Contains(body, want) {
+			t.Errorf("%q is not there", want)
+		}
+	}
+	tried, _ := visit(t, "/?wage=31")
+	if !strings.Contains(tried, "/profit?wage=31") || !strings.Contains(tried, "31 USD") {
+		t.Error("what is tried is not said, or lost on the way")
+	}
+	if w := ask(served(), "GET", "/?wage=x"); w.Code != http.StatusSeeOther ||
+		w.Header().Get("Location") != "/profit?wage=x" {
+		t.Errorf("a fault: %d, to %s", w.Code, w.Header().Get("Location"))
+	}
+}
+
+// Every number of the ranking leads to what it is made of, and every such page answers.
+func TestNumbersOpen(t *testing.T) {
+	body, _ := visit(t, "/profit?wage=31")
+	_, table, _ := strings.Cut(body, `<table class="t-ranking"`)
+	table, _, _ = strings.Cut(table, "</table>")
+	n := 0
+	for _, m := range links.FindAllStringSubmatch(table, -1) {
+		if !strings.Contains(m[1], "wage=31") {
+			t.Errorf("%s forgets what is tried", m[1])
+		}
+		if w := ask(served(), "GET", strings.ReplaceAll(m[1], "&amp;", "&")); w.Code != http.StatusOK {
+			t.Errorf("%s: %d", m[1], w.Code)
+		}
+		n++
+	}
+	if n < 20 {
+		t.Errorf("%d numbers open", n)
+	}
+	budget, _ := visit(t, "/profit/budget/check-valve")
+	if strings.Contains(budget, `<th scope="row"></th>`) {
+		t.Error("a row has an empty head")
+	}
+}
+
+// A long table shows six rows before a click, the recommended one and today's among them, with their footnotes alone.
+func TestLongTablesFold(t *testing.T) {
+	body, _ := visit(t, "/profit")
+	_, table, _ := strings.Cut(body, `<table class="t-ranking"`)
+	table, after, _ := strings.Cut(table, "</table>")
+	now, later, folded := strings.Cut(table, `<tbody class="later">`)
+	if n := strings.Count(now, "<tr") - 1; !folded || n < 4 || n > 8 {
+		t.Errorf("%d rows before the click, %v", n, folded)
+	}
+	if !strings.Contains(now, `class="strong"`) || strings.Count(now, "new drop every") > 1 ||
+		!strings.Contains(later, "new drop every") {
+		t.Error("the recommended row or one rotation alone is not before the click")
+	}
+	if !strings.Contains(after, `<details class="more" id="more-ranking">`) ||
+		!strings.Contains(after, `<li class="later">`) {
+		t.Error("there is no click, or notes of what is behind it stand before it")
+	}
+	if report := ask(served(), "GET", "/report.html").Body.String(); strings.Contains(report, `class="later"`) {
+		t.Error("the report hides rows")
+	}
+}
+
+// widths are those of a large desk, a desk, a phone, and a small one.
+var widths = []int64{1440, 1280, 390, 360}
+
+// The way through takes one line on a desk, in either language, and on a phone a menu that works without a script.
+func TestNavigationIsOneLine(t *testing.T) {
+	const lines = `new Set([...document.querySelectorAll("#nav a, #nav summary")].filter(e => e.offsetParent).map(e => Math.round(e.getBoundingClientRect().top / 8))).size`
+	for _, h := range []http.Handler{sit(t, true), french()} {
+		b := browseOn(t, h, nil)
+		for _, width := range widths {
+			b.do(chromedp.EmulateViewport(width, 900))
+			b.open("/sure")
+			if n := eval[int](b, lines); n != 1 {
+				t.Errorf("%d lines at %d", n, width)
+			}
+			if w := eval[int64](b, "document.documentElement.scrollWidth"); w > width {
+				t.Errorf("%d wide at %d", w, width)
+			}
+		}
+	}
+	b := browse(t, nil)
+	if _, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled,
+		emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+		t.Fatal(err)
+	}
+	b.do(chromedp.EmulateViewport(360, 780))
+	b.open("/sure")
+	b.do(chromedp.Click("#menu summary"), chromedp.Click("#nav a[href='/gains']"))
+	b.until("location.pathname === '/gains'")
+}
+
+// Text of figures is at least 13 px on a desk and 12 on a phone, as it stands on the page.
+func TestFiguresCanBeRead(t *testing.T) {
+	const small = `Math.min(99, ...[...document.querySelectorAll("svg text")].filter(e => e.getBoundingClientRect().width).map(e => e.getAttribute("font-size") * e.ownerSVGElement.getBoundingClientRect().width / e.ownerSVGElement.viewBox.baseVal.width))`
+	b := browse(t, nil)
+	for _, width := range widths {
+		b.do(chromedp.EmulateViewport(width, 900))
+		for _, path := range []string{"/profit", "/sure", "/sure/closer", "/gains", "/rotation", "/evidence",
+			"/next-trial", "/report.html"} {
+			least := 12.99
+			if width < 800 {
+				least = 11.99
+			}
+			b.open(path)
+			if got := eval[float64](b, small); got < least {
+				t.Errorf("%s at %d: a text of %.1f px", path, width, got)
+			}
+		}
+	}
+}
+
+// How sure reads in two screens of a desk, and no page of the answer is longer than four.
+func TestPagesAreShort(t *testing.T) {
+	b := browse(t, nil)
+	for path, most := range map[string]int{"/": 1050, "/sure": 1850, "/profit": 3400, "/gains": 3400, "/rotation": 2400,
+		"/evidence": 2400} {
+		b.open(path)
+		if h := eval[int](b, "document.documentElement.scrollHeight"); h > most {
+			t.Errorf("%s is %d px high, more than %d", path, h, most)
+		}
+	}
+}
+
+// On a phone the ranking keeps the practice, its money and whether it is permitted in view, its first column also when
+// it is moved aside, and says that it can be.
+func TestARankingOnAPhone(t *testing.T) {
+	b := browse(t, nil)
+	for _, width := range []int64{390, 360} {
+		b.do(chromedp.EmulateViewport(width, 780))
+		b.open("/profit")
+		const right = `Math.round(document.querySelector(".t-ranking").closest(".scroll").getBoundingClientRect().right)`
+		for column, name := range map[int]string{2: "net", 3: "permitted"} {
+			if !eval[bool](b, `document.querySelectorAll(".t-ranking thead th")[`+string(rune('0'+column-1))+
+				`].getBoundingClientRect().right <= `+right+` + 1`) {
+				t.Errorf("%s is cut off at %d", name, width)
+			}
+		}
+		if !eval[bool](b, `(e => { e.scrollLeft = 200; const th = e.querySelector("tbody th"); return Math.abs(th.getBoundingClientRect().left - e.getBoundingClientRect().left) < 2 && e.parentElement.querySelector(".hint").offsetParent !== null })(document.querySelector(".t-ranking").closest(".scroll"))`) {
+			t.Errorf("at %d the first column moves, or nothing says that there is more", width)
+		}
+	}
+}
+
+// No page breaks a rule of axe-core (Deque Systems), by day and by night, on a desk and on a small phone. It is had by
+// npm, for the time of the test.
+func TestAxe(t *testing.T) {
+	d := sit(t, true)
+	b := browseOn(t, d, nil)
+	dir := t.TempDir()
+	if npm := exec.Command("npm", "pack", "--silent", "axe-core@4.14.1"); true {
+		npm.Dir = dir
+		if out, err := npm.CombinedOutput(); err != nil {
+			t.Skipf("NOT RUN: npm does not give axe-core: %v %s", err, out)
+		}
+	}
+	tar := exec.Command("sh", "-c", "tar xzf axe-core-*.tgz")
+	tar.Dir = dir
+	if err := tar.Run(); err != nil {
+		t.Fatal(err)
+	}
+	script, err := os.ReadFile(filepath.Join(dir, "package", "axe.min.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const broken = `axe.run(document, {resultTypes: ["violations"]}).then(r => r.violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 120)).join(" | ")).join("\n"))`
+	pages := slices.Concat([]string{"/", "/profit?wage=31", "/sure", "/next-trial", "/gains", "/trust", "/rotation",
+		"/evidence", "/sugarbush", "/handout", "/trials", "/trials/new", "/profit/budget/new-drop/3",
+		"/gains/why/new-drop", "/sure/closer", "/search", "/report.html"}, workPages)
+	for i, look := range []struct {
+		width  int64
+		scheme string
+	}{{1280, "light"}, {1280, "dark"}, {360, "light"}, {360, "dark"}} {
+		b.do(chromedp.EmulateViewport(look.width, 900))
+		if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.scheme}}}); err != nil {
+			t.Fatal(err)
+		}
+		for k, path := range pages {
+			if look.scheme == "dark" && k%3 != i%3 { // colours are of the sheet, not of the page
+				continue
+			}
+			b.open(path)
+			b.until(`document.readyState === "complete" && !document.body.innerText.includes("comes by itself")`)
+			eval[any](b, string(script)+";0")
+			said, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](broken, chromedp.EvalAwaitPromise))
+			if err != nil || said != "" {
+				t.Errorf("%s at %d, %s: %v %s", path, look.width, look.scheme, err, said)
+			}
+		}
+	}
+}
