@@ -93,8 +93,8 @@ func (s *Room) pages() (all []place) {
 		)
 	}
 	all = append(all,
-		place{path: "/evidence", name: v.Text("Evidence"), why: why, fields: (*settings).leaving, lead: (*drawn).counted,
-			says: v.Text("every study; leave one out")},
+		place{path: "/evidence", name: v.Text("Evidence"), why: why, fields: (*settings).leaving,
+			lead: (*drawn).counted, says: v.Text("every study; leave one out")},
 		place{path: "/gains", name: v.Text("Gains"), why: why, fields: (*settings).statistics,
 			lead: (*drawn).mostSap,
 			says: v.Text("how much more sap, and why so much")},
