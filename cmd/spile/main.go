@@ -243,8 +243,16 @@ func (o *out) end(err error) int {
 
 // ask lists what is unusual and was not said to be meant.
 func (o *out) ask(open doubt.Questions) int {
-	for _, q := range open {
-		fmt.Fprintf(o.stderr, "%s\n  %s\n", o.voice.Note(q.Note), o.voice.Text("if it is so: %s", "--accept "+q.ID))
+	for _, set := range open.Sets() {
+		for _, q := range set[:min(len(set), alike)] {
+			fmt.Fprintf(o.stderr, "%s\n  %s\n", o.voice.Note(q.Note), o.voice.Text("if it is so: %s", "--accept "+q.ID))
+		}
+		if more := len(set) - alike; more > 0 {
+			fmt.Fprintln(o.stderr, o.voice.Text("and %d more like it", more))
+		}
+		if len(set) > 1 {
+			fmt.Fprintf(o.stderr, "  %s\n", o.voice.Text("if all %d of these are so: %s", len(set), "--accept "+set[0].Set()))
+		}
 	}
 	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text("%d questions; nothing was computed", len(open)))
 	return faultyData

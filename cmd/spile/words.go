@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -109,7 +108,7 @@ func (o *out) answered(asked doubt.Questions, before []doubt.Answer) (answers []
 	}
 	asked = asked.Open(known)
 	for _, q := range asked {
-		if slices.Contains(o.accepted, q.ID) {
+		if q.Among(o.accepted) {
 			answers = append(answers, doubt.Answer{ID: q.ID, About: o.voice.Note(q.Note)})
 		}
 	}

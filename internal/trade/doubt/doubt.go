@@ -47,7 +47,33 @@ func (q Questions) Error() string {
 
 // Open are those that none of the answers speaks of.
 func (q Questions) Open(answers []string) Questions {
-	return slices.DeleteFunc(slices.Clone(q), func(x Question) bool { return slices.Contains(answers, x.ID) })
+	return slices.DeleteFunc(slices.Clone(q), func(x Question) bool { return x.Among(answers) })
+}
+
+// Among is true of a question that answers speak of, by its ID or by that of its set.
+func (q Question) Among(answers []string) bool {
+	return slices.Contains(answers, q.ID) || slices.Contains(answers, q.Set())
+}
+
+// Set is the ID of all questions that ask the same of one column, which may be answered together; each answer is then
+// kept by itself, so that what comes later is asked anew.
+func (q Question) Set() string {
+	sum := sha256.Sum256([]byte(q.Key + "\x1f" + q.Where.Column))
+	return "all-" + hex.EncodeToString(sum[:4])
+}
+
+// Sets are the questions by their sets, in the order in which each begins.
+func (q Questions) Sets() (sets []Questions) {
+	at := map[string]int{}
+	for _, x := range q {
+		i, have := at[x.Set()]
+		if !have {
+			i = len(sets)
+			at[x.Set()], sets = i, append(sets, nil)
+		}
+		sets[i] = append(sets[i], x)
+	}
+	return sets
 }
 
 // Err is nil where no question is open.

@@ -30,3 +30,18 @@ func TestQuestions(t *testing.T) {
 		t.Errorf("an error of %d questions", len(q))
 	}
 }
+
+// What asks the same of one column is answered together: of the 3 questions 2 are alike.
+func TestSets(t *testing.T) {
+	about := func(key string, x float64, column string) Question {
+		return About(note.New(key, x).At(note.Where{Column: column}), key, column, note.New("%v", x).English())
+	}
+	all := Questions{about("is %v meant?", 500, "mean"), about("is %v meant?", 70, "n"), about("is %v meant?", 501, "mean")}
+	sets := all.Sets()
+	if len(sets) != 2 || len(sets[0]) != 2 || sets[0].Error() == sets[1].Error() {
+		t.Fatalf("%v", sets)
+	}
+	if open := all.Open([]string{sets[0][0].Set()}); len(open) != 1 || open[0].Where.Column != "n" {
+		t.Errorf("open: %v", open)
+	}
+}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"math"
 	"net/http"
 	"os"
@@ -147,5 +148,19 @@ func TestUnusualEvidenceIsAsked(t *testing.T) {
 	}
 	if body = d.get("/workbook"); strings.Contains(body, "Is this meant?") {
 		t.Error("what was answered at its cell is asked again")
+	}
+
+	// Many questions that are alike are one box.
+	rows := "study,site,season,practice,mean,mean_unit,n,sd\n"
+	for i := range 5 {
+		rows += fmt.Sprintf("Moor %d,Moor,2020,unsanitized,%d,gal,4,20\nMoor %d,Moor,2020,new-spout,%d,gal,4,20\n", i, 500+i,
+			i, 520+i)
+	}
+	body = d.wants(d.upload("b.csv", rows, nil), http.StatusUnprocessableEntity, "All 10 of these are so")
+	f = with(d.form(body, "/study"), "do", "save")
+	f.Set("accept", regexp.MustCompile(`name="accept" value="(all-[0-9a-f]{8})"`).FindStringSubmatch(body)[1])
+	d.wants(d.post("/study", f), http.StatusSeeOther)
+	if have := d.contents(); len(have.Studies) != 7 || len(have.Answers) != 13 {
+		t.Errorf("%d studies, %d answers", len(have.Studies), len(have.Answers))
 	}
 }

@@ -284,10 +284,12 @@ func (s studies) doubt(j *judged, g *grid, lines []int) {
 	var list []page.Unusual
 	list, j.answers, j.open = s.Asked(all, g.form)
 	for _, x := range list {
-		at := all[slices.IndexFunc(all, func(q doubt.Question) bool { return q.ID == x.ID })].Where
 		var key [2]string
-		if row := at.Row - 2; row >= 0 && row < len(lines) && slices.Contains(g.columns, at.Column) {
-			key = [2]string{strconv.Itoa(lines[row]), at.Column}
+		if i := slices.IndexFunc(all, func(q doubt.Question) bool { return q.ID == x.ID }); i >= 0 {
+			at := all[i].Where
+			if row := at.Row - 2; row >= 0 && row < len(lines) && slices.Contains(g.columns, at.Column) {
+				key = [2]string{strconv.Itoa(lines[row]), at.Column}
+			}
 		}
 		j.asked[key] = append(j.asked[key], x)
 	}

@@ -190,6 +190,9 @@ type Unusual struct {
 	Meant    bool
 }
 
+// many questions that ask the same of a column may be answered together.
+const many = 4
+
 // Asked is what is asked and was not answered in the workbook, the answers that a form gives, and whether something is
 // still open.
 func (s *Site) Asked(all doubt.Questions, form url.Values) (list []Unusual, answers []book.Item, open bool) {
@@ -197,8 +200,15 @@ func (s *Site) Asked(all doubt.Questions, form url.Values) (list []Unusual, answ
 	for _, a := range s.Have.Answers {
 		known = append(known, a.ID)
 	}
-	for _, d := range all.Open(known) {
-		x := Unusual{d.ID, s.Voice.Note(d.Note), d.Where.Column, slices.Contains(form["accept"], d.ID)}
+	all = all.Open(known)
+	for _, set := range all.Sets() {
+		if id := set[0].Set(); len(set) >= many {
+			list = append(list, Unusual{ID: id, Text: s.Voice.Text("All %d of these are so, such as: %s", len(set),
+				s.Voice.Note(set[0].Note)), Meant: slices.Contains(form["accept"], id)})
+		}
+	}
+	for _, d := range all {
+		x := Unusual{d.ID, s.Voice.Note(d.Note), d.Where.Column, d.Among(form["accept"])}
 		if x.Meant {
 			answers = append(answers, book.Keep(doubt.Answer{ID: d.ID, About: x.Text}))
 		}
