@@ -46,7 +46,7 @@ func (c addCommand) Run(o *out) error {
 	for i, path := range c.Files {
 		names[i] = filepath.Base(path)
 	}
-	e := book.Edit{Who: c.Who, What: book.Because("spile add "+strings.Join(names, " "), c.Why), Replace: c.Replace}
+	e := book.Edit{Who: c.Who, What: "spile add " + strings.Join(names, " "), Why: c.Why, Replace: c.Replace}
 	return o.keep(c.Workbook, e,
 		func(have book.Contents) ([]book.Item, note.List, error) {
 			in, err := sheet.ReadBeside(have.Practices, have.Words, c.Files...)

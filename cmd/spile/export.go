@@ -19,6 +19,7 @@ type exportCommand struct {
 	files
 	Output    string `short:"o" required:"" placeholder:"DIR|FILE"`
 	License   string `placeholder:"ID"`
+	AsTyped   bool   `help:"The tables as they were typed instead, in their own headers, words and units."`
 	Worksheet bool   `help:"The money instead, as a spreadsheet (.xlsx) in which a price can be changed."`
 }
 
@@ -31,6 +32,12 @@ it back as it was. A name that ends in .zip, .xlsx, .csv, .toml, .bib or .ris as
     spile export station.spile -o station-data --license CC-BY-4.0
     spile export station.spile -o station.xlsx
     spile add copy.spile station-data
+
+With --as-typed the folder holds the evidence in the headers, words and units of the tables that it came from, each with
+a TOML file that says what they stand for, and the prices as they were typed; what was changed since stands changed in
+its cell.
+
+    spile export station.spile --as-typed -o mine
 
 With --worksheet it is the money: partial budget, rotation, the enterprise budget of a whole farm and a cash flow by
 month, all of them formulas over cells with names, so that whoever changes a price there sees everything follow.
@@ -95,6 +102,9 @@ func (c exportCommand) Run(o *out) error {
 		return misuse{note.New("-o %s: allowed: a folder, or a name that ends in %s", c.Output,
 			strings.Join(endings, ", "))}
 	}
+	if c.AsTyped && known {
+		return misuse{note.New("--as-typed -o %s: allowed: a folder", c.Output)}
+	}
 	in, err := c.everything()
 	if err != nil {
 		return err
@@ -102,7 +112,11 @@ func (c exportCommand) Run(o *out) error {
 	p := sheet.Package{Input: in, License: c.License}
 	names := []string{c.Output}
 	if output.IsFolder(c.Output) {
-		names, err = o.folder(p, c.Output)
+		files := p.Files
+		if c.AsTyped {
+			files = func() ([]sheet.File, error) { return sheet.TypedFiles(in) }
+		}
+		names, err = o.folder(files, c.Output)
 	} else {
 		var b bytes.Buffer
 		if err = single.write(p, &b); err == nil {
@@ -143,8 +157,8 @@ func (c exportCommand) worksheet(o *out) error {
 
 // folder writes everything as the files of a data package. A package is whole or not written: one file of it that is
 // not ours refuses them all.
-func (o *out) folder(p sheet.Package, path string) (names []string, err error) {
-	files, err := p.Files()
+func (o *out) folder(make func() ([]sheet.File, error), path string) (names []string, err error) {
+	files, err := make()
 	if err != nil {
 		return nil, err
 	}

@@ -75,7 +75,7 @@ func (c trialAddCommand) Run(o *out) error {
 	for i, path := range c.Files {
 		names[i] = filepath.Base(path)
 	}
-	e := book.Edit{Who: c.Who, What: book.Because("spile trial add "+c.Name+" "+strings.Join(names, " "), c.Why),
+	e := book.Edit{Who: c.Who, What: "spile trial add " + c.Name + " " + strings.Join(names, " "), Why: c.Why,
 		Replace: c.Replace}
 	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, note.List, error) {
 		base, unknown := findTrial(have, c.Name)
@@ -127,7 +127,7 @@ decision takes the place of an earlier one; both stay in the history.
 
 // Run does it.
 func (c trialDecideCommand) Run(o *out) error {
-	e := book.Edit{Who: c.Who, What: "spile trial decide " + c.Name + " " + c.Finding, Replace: true}
+	e := book.Edit{Who: c.Who, What: "spile trial decide " + c.Name + " " + c.Finding, Why: c.Reason, Replace: true}
 	return o.keep(c.Workbook, e, func(have book.Contents) ([]book.Item, note.List, error) {
 		t, err := findTrial(have, c.Name)
 		if err != nil {

@@ -85,6 +85,7 @@ type place struct {
 	// of prices and of a sugarbush, how it was typed: the units by their keys, and the file itself
 	Units map[string]string `json:"units,omitempty"`
 	Text  string            `json:"text,omitempty"`
+	Typed *evidence.Typed   `json:"typed,omitempty"` // of a study, as it stood in its table
 }
 
 type whereBody struct {
@@ -144,7 +145,7 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key = Study, v.Name
 		b = v.Said()
 		p = place{At: whereBody(v.Where),
-			Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) })}
+			Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) }), Typed: v.Typed}
 	case price.Prices:
 		kind, key = Prices, "list"
 		p = place{At: whereBody(v.Where), Lines: nonEmpty(v.Lines), Units: nonEmpty(v.Units), Text: v.Text}
@@ -259,7 +260,7 @@ func decode(kind Kind, body, at string) (any, error) {
 	case Study:
 		var b evidence.Study
 		err := read(&b)
-		b.Where = note.Where(p.At)
+		b.Where, b.Typed = note.Where(p.At), p.Typed
 		for i := range min(len(b.Arms), len(p.Arms)) {
 			b.Arms[i].Where = note.Where(p.Arms[i])
 		}

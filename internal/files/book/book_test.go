@@ -325,3 +325,20 @@ func TestCreateKeepsWhatIsThere(t *testing.T) {
 	}
 	sound(t, name)
 }
+
+// Why a change was made is kept beside what it did, and is under its digest.
+func TestReasons(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "b.spile")
+	b := whole(t, path)
+	all, err := b.History()
+	if err != nil || all[0].What != "test" || all[0].Why != "as told at the winter meeting" || all[1].Why != "" {
+		t.Fatalf("%v: %+v %+v", err, all[0].Change, all[1].Change)
+	}
+	if _, err := b.db.Exec(`DROP TRIGGER change_stays; UPDATE change SET why = 'for no reason' WHERE why <> ''`); err != nil {
+		t.Fatal(err)
+	}
+	b.Close()
+	if _, err := Check(path); err == nil || !strings.Contains(err.Error(), "change 8 (") {
+		t.Errorf("a changed reason: %v", err)
+	}
+}

@@ -63,7 +63,9 @@ func whole(t testing.TB, path string) *Book {
 	}
 	rule := practice.Rule{Wash: practice.WashPeroxide, Place: "US-VT", Organic: new(true), Verdict: practice.HeldBack,
 		Reason: "asked, no answer yet", Checked: "2026-02-01"}
-	save(t, b, by("Bo", 7), Keep(in.Bushes[0]), Keep(rule),
+	because := by("Bo", 7)
+	because.Why = "as told at the  winter meeting"
+	save(t, b, because, Keep(in.Bushes[0]), Keep(rule),
 		Keep(doubt.Answer{ID: "0a1b2c3d", About: "500 gallons a tap; is that meant?"}),
 		Keep(input.Search("Rapports de trois stations,\nlus en 2024 : « tout » sauf les exposés")),
 		Keep(gloss.Sense{Of: "practice", Said: "Témoin, 2019", Means: "unsanitized"}),
@@ -407,7 +409,8 @@ func TestReleases(t *testing.T) {
 	}
 	for path, want := range map[string]struct{ change, trials, bushes int }{ // the first format knew of no trials
 		"testdata/format-1.spile": {6, 0, 0}, "testdata/format-2.spile": {7, 1, 0},
-		"testdata/format-2-whole.spile": {8, 1, 1}, "testdata/format-3-whole.spile": {8, 1, 1}, now: {8, 1, 1},
+		"testdata/format-2-whole.spile": {8, 1, 1}, "testdata/format-3-whole.spile": {8, 1, 1},
+		"testdata/format-4-whole.spile": {8, 1, 1}, now: {8, 1, 1},
 	} {
 		data, err := os.ReadFile(path)
 		if err != nil {

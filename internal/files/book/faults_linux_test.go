@@ -431,7 +431,7 @@ func cutShort(t *testing.T, dir string) string {
 	}
 	defer tx.Rollback()
 	for id := b.now.head + 1; id < 200; id++ {
-		if _, err := tx.Exec(`INSERT INTO change VALUES (?, '', '', ?, '')`, id,
+		if _, err := tx.Exec(`INSERT INTO change (id, at, who, what, digest) VALUES (?, '', '', ?, '')`, id,
 			strings.Repeat("half", 500)); err != nil {
 			t.Fatal(err)
 		}

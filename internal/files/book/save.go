@@ -26,16 +26,9 @@ import (
 type Edit struct {
 	At        time.Time // when; kept to the second
 	Who, What string
-	Seen      int64 // Contents.Change of what they saw: what was changed since is not overwritten unseen
-	Replace   bool  // a thing that is there with other content is replaced; otherwise that is a fault
-}
-
-// Because is what a change did, with the reason that is given for it; "": none.
-func Because(what, why string) string {
-	if why = strings.Join(strings.Fields(why), " "); why != "" {
-		return what + " — " + why // which is the same in every language
-	}
-	return what
+	Why       string // "": nothing was said
+	Seen      int64  // Contents.Change of what they saw: what was changed since is not overwritten unseen
+	Replace   bool   // a thing that is there with other content is replaced; otherwise that is a fault
 }
 
 // Item is one thing to keep, or to remove.
@@ -211,8 +204,9 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	}
 	// as they are read
 	slices.SortStableFunc(write, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) })
-	c := Change{ID: b.now.head + 1, at: e.At.UTC().Format(time.RFC3339), Who: plain(e.Who), What: plain(e.What)}
-	l := newLink(b.now.digest, c.ID, c.at, c.Who, c.What)
+	c := Change{ID: b.now.head + 1, at: e.At.UTC().Format(time.RFC3339), Who: plain(e.Who), What: plain(e.What),
+		Why: strings.Join(strings.Fields(plain(e.Why)), " ")}
+	l := newLink(b.now.digest, c)
 	last, lastReading := b.now.last, b.now.lastReading
 	for _, v := range write {
 		row := &last
@@ -250,8 +244,8 @@ func (b *Book) insert(tx *sql.Tx, changes []Change, versions []*version) error {
 		at = len(versions)
 	}
 	return cmp.Or(
-		into(tx, b.rows, "change (id, at, who, what, digest)", changes, func(row []any, c Change) []any {
-			return append(row, c.ID, c.at, c.Who, c.What, c.digest)
+		into(tx, b.rows, "change (id, at, who, what, why, digest)", changes, func(row []any, c Change) []any {
+			return append(row, c.ID, c.at, c.Who, c.What, c.Why, c.digest)
 		}),
 		into(tx, b.rows, "version (id, change, kind, key, body, place)", versions[:at],
 			func(row []any, v *version) []any {

@@ -218,7 +218,7 @@ func TestReadersNeverWait(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer tx.Rollback()
-	if _, err := tx.Exec(`INSERT INTO change VALUES (2, '', '', '', '')`); err != nil {
+	if _, err := tx.Exec(`INSERT INTO change (id, at, who, what, digest) VALUES (2, '', '', '', '')`); err != nil {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)

@@ -107,10 +107,13 @@ type state struct {
 // length before it, so that no text can pass for two.
 type link struct{ hash.Hash }
 
-func newLink(before string, id int64, at, who, what string) link {
+func newLink(before string, c Change) link {
 	l := link{sha256.New()}
-	for _, s := range []string{before, fmt.Sprint(id), at, who, what} {
+	for _, s := range []string{before, fmt.Sprint(c.ID), c.at, c.Who, c.What} {
 		l.add(&s)
+	}
+	if c.Why != "" { // older changes have none, and versions are four texts each
+		l.add(&c.Why)
 	}
 	return l
 }
@@ -201,7 +204,7 @@ func (s *state) read(tx *sql.Tx, path string) error {
 		if c.ID != s.head+1 {
 			damage("this workbook is damaged: change %d is missing. Use a copy", int(s.head+1))
 		}
-		l := newLink(s.digest, c.ID, c.at, c.Who, c.What)
+		l := newLink(s.digest, c)
 		for len(versions) > 0 && versions[0].change <= c.ID {
 			v := versions[0]
 			versions = versions[1:]
@@ -347,12 +350,13 @@ type Change struct {
 	ID        int64
 	At        time.Time // UTC, whole seconds
 	Who, What string
+	Why       string // "": nothing was said
 
 	at, digest string
 }
 
 func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
-	rows, err := tx.Query(`SELECT id, at, who, what, digest FROM change WHERE id > $1 ORDER BY id`, id)
+	rows, err := tx.Query(`SELECT id, at, who, what, why, digest FROM change WHERE id > $1 ORDER BY id`, id)
 	if err != nil {
 		return nil, err
 	}
@@ -360,7 +364,7 @@ func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
 	var list []Change
 	for rows.Next() {
 		var c Change
-		if err := rows.Scan(&c.ID, &c.at, &c.Who, &c.What, &c.digest); err != nil {
+		if err := rows.Scan(&c.ID, &c.at, &c.Who, &c.What, &c.Why, &c.digest); err != nil {
 			return nil, err
 		}
 		c.At, _ = time.Parse(time.RFC3339, c.at) // Check names one that is no time

@@ -57,6 +57,10 @@ func readEvidence(file string, data []byte, practices practice.Set, words gloss.
 		found := new(faults)
 		m := understand(grid.Columns, grid.Rows, words, practices, byte(grid.Mark), guess)
 		studies, warnings := m.studies(h, records, practices, found)
+		typed := grid.Typed(m, words)
+		for i := range studies {
+			studies[i].Typed = typed[studies[i].Name]
+		}
 		return m, studies, append(h.notes, warnings...), found
 	}
 	m, studies, warnings, found := read(false)
@@ -99,7 +103,7 @@ func (m Meant) records(h *head, of []*record, f *faults) []*record {
 	}
 	list := make([]*record, len(m.Rows))
 	for i, row := range m.Rows {
-		from := of[m.From[i]]
+		from := of[m.From[i][0]]
 		r := &record{file: from.file, sheet: from.sheet, row: from.row, head: meant, faults: f,
 			lost: from.lost || m.lost[i], cells: make([]cell, len(row))}
 		for k, text := range row {

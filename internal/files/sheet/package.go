@@ -321,6 +321,11 @@ func (p Package) WriteZIP(w io.Writer) error {
 	if err != nil {
 		return err
 	}
+	return WriteZIP(w, files)
+}
+
+// WriteZIP writes files as one ZIP file.
+func WriteZIP(w io.Writer, files []File) error {
 	z := zip.NewWriter(w)
 	for _, f := range files {
 		part, err := z.CreateHeader(&zip.FileHeader{Name: f.Name, Method: zip.Deflate})

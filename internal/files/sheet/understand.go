@@ -22,7 +22,7 @@ type Meant struct {
 	Columns []string // ours; what is kept as a note is called as it was
 	Headers []string // as the table calls them; of a column that was added, the header that says it
 	Rows    [][]string
-	From    []int // the row of the table that each comes from
+	From    [][]int // the rows of the table that each comes from
 	Asked   []Asked
 	Wide    bool           // the table had a column a practice, and was turned round
 	lost    []bool         // rows of which a cell waits for an answer that another row asks for
@@ -942,7 +942,7 @@ func (u *reader) table() Meant {
 				}
 			}
 			u.fill(&m, r, row)
-			m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, r), append(m.lost, u.lost[r])
+			m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, []int{r}), append(m.lost, u.lost[r])
 		}
 	}
 	u.repeats(&m)
@@ -1036,7 +1036,11 @@ func (u *reader) repeats(m *Meant) {
 				}
 			}
 		}
-		m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, from[list[0]]), append(m.lost, out)
+		var rows []int
+		for _, r := range list {
+			rows = append(rows, from[r]...)
+		}
+		m.Rows, m.From, m.lost = append(m.Rows, row), append(m.From, rows), append(m.lost, out)
 	}
 }
 

@@ -364,7 +364,7 @@ func FuzzUnderstand(f *testing.F) {
 				len(m.From))
 		}
 		for i, row := range m.Rows {
-			if len(row) != len(m.Columns) || m.From[i] >= len(g.Rows) {
+			if len(row) != len(m.Columns) || m.From[i][0] >= len(g.Rows) {
 				t.Fatalf("row %d: %v under %v", i, row, m.Columns)
 			}
 		}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"spile/internal/note"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/unit"
 )
@@ -57,6 +58,15 @@ type Study struct {
 	Source  string     `json:"source,omitempty"`
 	Arms    []Arm      `json:"arms"`
 	Where   note.Where `json:"where,omitzero"`
+	Typed   *Typed     `json:"-"` // nil: it came from no table, or stood there as we would write it
+}
+
+// Typed is a study as it stood in the table of who typed it.
+type Typed struct {
+	Headers []string      `json:"headers"`
+	Rows    [][]string    `json:"rows"`
+	Comma   bool          `json:"comma,omitempty"` // what may be either is a decimal comma
+	Words   []gloss.Sense `json:"words,omitempty"` // settled for that table alone
 }
 
 // Arm is one practice in one study: a row of the evidence table. A number that was not given is nil.
@@ -120,7 +130,7 @@ func (d *Day) UnmarshalJSON(text []byte) (err error) {
 
 // Said is the study without where it stood: what it says.
 func (s Study) Said() Study {
-	s.Where = note.Where{}
+	s.Where, s.Typed = note.Where{}, nil
 	s.Caveats = append([]Caveat(nil), s.Caveats...)
 	s.Arms = append([]Arm(nil), s.Arms...)
 	for i := range s.Arms {

@@ -37,9 +37,9 @@ const (
 
 // Sense is one header or word, settled.
 type Sense struct {
-	Of    string
-	Said  string // as their table has it; capitals and spaces do not count
-	Means string
+	Of    string `json:"of"`
+	Said  string `json:"said"` // as their table has it; capitals and spaces do not count
+	Means string `json:"means"`
 }
 
 // Glossary is what is settled; of a word that was settled twice the last counts.

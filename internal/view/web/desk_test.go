@@ -1227,7 +1227,7 @@ func TestAWhatIfIsAskedAndSaysWhy(t *testing.T) {
 	if c := d.contents(); c.Prices.Wage.Best != 900 || len(c.Answers) != 1 {
 		t.Errorf("wage %v, %d answers", c.Prices.Wage.Best, len(c.Answers))
 	}
-	d.wants(ask(d, "GET", "/history"), http.StatusOK, "kept wage 900 — a new rate")
+	d.wants(ask(d, "GET", "/history"), http.StatusOK, "kept wage 900", "why: a new rate")
 	for path, action := range map[string]string{"/study": "/study", "/practices": "/practices", "/prices": "/prices",
 		"/prices/list": "/prices/list", "/rule": "/rule", "/take": "/take", "/search": "/search",
 		"/history": "/undo"} {

@@ -1,9 +1,13 @@
 package web
 
 import (
+	"archive/zip"
+	"bytes"
 	"fmt"
+	"io"
 	"math"
 	"net/http"
+	"net/url"
 	"os"
 	"regexp"
 	"slices"
@@ -16,6 +20,7 @@ import (
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
+	"spile/internal/view/web/page"
 )
 
 // The notebooks are of internal/crosscheck/foreign.R: open data in French headers, words, numbers and days, with NA,
@@ -163,4 +168,76 @@ func TestUnusualEvidenceIsAsked(t *testing.T) {
 	if have := d.contents(); len(have.Studies) != 7 || len(have.Answers) != 13 {
 		t.Errorf("%d studies, %d answers", len(have.Studies), len(have.Answers))
 	}
+}
+
+// The reason that a form gives for the history stands in it again where it is refused, and beside what the change did
+// once it is kept.
+func TestReasonsOfForms(t *testing.T) {
+	const why = "told by letter"
+	d := sit(t, true)
+	for _, c := range []struct{ get, action string }{ // where a form is, and where it is sent to with a fault in it
+		{"/prices", "/prices"}, {"/prices/list", "/prices/list"}, {"/rule", "/rule"},
+		{"/take", "/take"}, {"/trials/new", "/trials/new"},
+	} {
+		body := d.get(c.get)
+		f := d.form(body, c.action)
+		if _, asks := f["why"]; !asks {
+			t.Errorf("%s asks for no reason", c.action)
+			continue
+		}
+		f.Set("why", why)
+		for key := range f { // nothing of it can be right
+			if key != "why" && key != "seen" && f.Get(key) != "" {
+				f.Set(key, "\x01§")
+			}
+		}
+		w := d.post(c.action, f)
+		if w.Code == http.StatusSeeOther {
+			t.Errorf("%s: it is kept", c.action)
+			continue
+		}
+		if again := d.form(w.Body.String(), c.action); again.Get("why") != why {
+			t.Errorf("%s: the reason is lost: %q", c.action, again.Get("why"))
+		}
+	}
+	if body := d.post("/sugarbush/keep", url.Values{"why": {why}}).Body.String(); !strings.Contains(body, why) {
+		t.Error("/sugarbush/keep: the reason is lost")
+	}
+	f := d.form(d.get("/exclude?name="+url.QueryEscape(d.contents().Studies[0].Name)), "/exclude")
+	d.wants(d.post("/exclude", with(f, "reason", "asked for in a letter")), http.StatusSeeOther)
+	f = d.form(d.get("/workbook"), "/restore")
+	f.Set("why", why)
+	d.wants(d.post("/restore", f), http.StatusSeeOther)
+	if body := d.get("/history"); !strings.Contains(body, "why: "+why) {
+		t.Error("the history does not say why")
+	} else if !strings.Contains(body, "why: asked for in a letter") {
+		t.Error("the history does not say why a study was left out")
+	}
+}
+
+// A table that was pasted comes back in its own words, and its page shows them; a number changed in the form changes
+// there too.
+func TestPastedComesBackAsTyped(t *testing.T) {
+	const text = "Place,Year,Treatment,Sap per tap,SD\nN,2018,Control,15.00 gal,2.0\nN,2018,Bleach,72 L,NA\n"
+	d := sit(t, false)
+	f := d.form(d.wants(d.upload("hers.csv", text, nil), http.StatusOK), "/take/words")
+	f = d.form(d.wants(d.post("/take/words", f), http.StatusOK), "/study")
+	d.wants(d.post("/study", with(f, "do", "save")), http.StatusSeeOther)
+	comes := func(want string) {
+		t.Helper()
+		data := []byte(d.get("/data/as-typed.zip"))
+		z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+		if err != nil || len(z.File) != 2 || z.File[0].Name != "hers.csv" {
+			t.Fatalf("%v: %v", err, z)
+		}
+		file, _ := z.File[0].Open()
+		if got, _ := io.ReadAll(file); string(got) != want {
+			t.Errorf("%s\nwant\n%s", got, want)
+		}
+	}
+	comes(text)
+	f = d.form(d.wants(ask(d, "GET", page.StudyAddress("N 2018")), http.StatusOK, "As it was typed", "72 L"), "/study")
+	f["r0"][2] = "15.5"
+	d.wants(d.post("/study", with(f, "do", "save")), http.StatusSeeOther)
+	comes(strings.Replace(text, "15.00", "15.5", 1))
 }

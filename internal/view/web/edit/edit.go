@@ -130,7 +130,7 @@ func (s *Room) doubts() doubt.Questions { return sheet.Doubts(s.Have.Input, inpu
 func (s *Room) meant(w http.ResponseWriter, r *http.Request) {
 	_, answers, _ := s.Asked(s.doubts(), r.PostForm)
 	if len(answers) > 0 {
-		if err := s.Save(page.Because(s.Voice.Text("answered questions"), r.PostForm), page.Seen(r.PostForm), true,
+		if err := s.Save(r.PostForm, s.Voice.Text("answered questions"), page.Seen(r.PostForm), true,
 			answers...); err != nil {
 			s.history(w, r, err)
 			return
@@ -161,7 +161,7 @@ func (s *Room) exclude(w http.ResponseWriter, r *http.Request) {
 			new(page.Refused(s.Voice.Text("Say why: the reason is printed wherever the study appears."))))
 		return
 	}
-	if err := s.Save(s.Voice.Text("left out %s", name), page.Seen(r.PostForm), true,
+	if err := s.Save(r.PostForm, s.Voice.Text("left out %s", name), page.Seen(r.PostForm), true,
 		book.Keep(input.Exclusion{Study: name, Reason: reason})); err != nil {
 		t, _ := s.Troubled(err, func(l book.Later) [][3]string {
 			their, _ := l.Value.(input.Exclusion)
@@ -188,7 +188,7 @@ func (s *Room) keepSearch(w http.ResponseWriter, r *http.Request) {
 	if text == "" {
 		item = book.Drop(input.Search(""))
 	}
-	if err := s.Save(page.Because(s.Voice.Text("wrote down how studies were looked for"), r.PostForm),
+	if err := s.Save(r.PostForm, s.Voice.Text("wrote down how studies were looked for"),
 		page.Seen(r.PostForm), true, item); err != nil {
 		t, _ := s.Troubled(err, func(l book.Later) [][3]string {
 			their, _ := l.Value.(input.Search)
@@ -202,7 +202,7 @@ func (s *Room) keepSearch(w http.ResponseWriter, r *http.Request) {
 
 func (s *Room) restore(w http.ResponseWriter, r *http.Request) {
 	name := r.PostForm.Get("name")
-	if err := s.Save(page.Because(s.Voice.Text("took back %s", name), r.PostForm), page.Seen(r.PostForm), true,
+	if err := s.Save(r.PostForm, s.Voice.Text("took back %s", name), page.Seen(r.PostForm), true,
 		book.Remove(book.Excluded, name)); err != nil {
 		s.history(w, r, err)
 		return
@@ -219,6 +219,11 @@ func (s *Room) data(w http.ResponseWriter, r *http.Request) {
 	switch name {
 	case "package.zip":
 		kind, err = "application/zip", p.WriteZIP(&b)
+	case "as-typed.zip":
+		var files []sheet.File
+		if files, err = sheet.TypedFiles(p.Input); err == nil {
+			kind, err = "application/zip", sheet.WriteZIP(&b, files)
+		}
 	case "workbook.xlsx":
 		kind, err = page.XLSX, sheet.WriteXLSX(&b, p.Tables()...)
 	case "evidence.csv":

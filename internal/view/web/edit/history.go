@@ -27,7 +27,7 @@ import (
 // entry is a change as the history shows it.
 type entry struct {
 	ID                      int64
-	At, Who, What           string
+	At, Who, What, Why      string
 	Added, Changed, Removed string
 	Values                  []changed
 	More                    int
@@ -97,7 +97,7 @@ func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 // entry is a change with the first of its values.
 func (s *Room) entry(e book.Entry, most int) entry {
 	v := s.Voice
-	x := entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Added: s.touched(e.That(book.Step.Added)),
+	x := entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Why: e.Why, Added: s.touched(e.That(book.Step.Added)),
 		Changed: s.touched(e.That(book.Step.Replaced)), Removed: s.touched(e.That(book.Step.Removed)),
 		Undo: e.Undo == book.Undoable}
 	switch e.Undo {
@@ -214,7 +214,7 @@ func (s *Room) undo(w http.ResponseWriter, r *http.Request) {
 		var did book.Saved
 		did, err = s.Book.Undo(
 			book.Edit{At: s.Now(), Who: s.Who,
-				What: page.Because(s.Voice.Text("undo of change %d", int(id)), r.PostForm)}, id)
+				What: s.Voice.Text("undo of change %d", int(id)), Why: page.Why(r.PostForm)}, id)
 		if err == nil && did.Change == 0 {
 			err = note.Faults{note.New("all that change %d touched stands already as it was before: there is nothing "+
 				"to undo", int(id))}

@@ -142,7 +142,7 @@ func (s practices) savePractices(w http.ResponseWriter, r *http.Request) {
 				"kept.", faults)))
 		return
 	}
-	if err := s.Save(page.Because(s.Voice.Text("edited the practices"), r.PostForm), at, true, items...); err != nil {
+	if err := s.Save(r.PostForm, s.Voice.Text("edited the practices"), at, true, items...); err != nil {
 		t, seen := s.Troubled(err, s.besidePractice(rows))
 		s.practicePage(w, rows, cmp.Or(seen, at), t)
 		return

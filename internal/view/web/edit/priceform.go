@@ -21,7 +21,6 @@ import (
 
 // priceForm is the form of a price list: what its text says, as it was typed, with what was typed over it.
 type priceForm struct {
-	why string // for the history
 	prices
 	text  *sheet.Typed // the list as it stands in the workbook
 	stood *sheet.Typed // as it stood when the form was made
@@ -626,7 +625,7 @@ func (f *priceForm) more(key, name string, group func(id, name string) *priceGro
 // pricePage answers with the form of the prices.
 func (s prices) pricePage(w http.ResponseWriter, f *priceForm, at int64, t page.Trouble) {
 	v := s.Voice
-	s.Show(w, "prices", v.Text("Prices"), page.Page{Seen: at, Trouble: t, Why: f.why, Body: f.page(),
+	s.Show(w, "prices", v.Text("Prices"), page.Page{Seen: at, Trouble: t, Body: f.page(),
 		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it " +
 			"may be and where it is from. What is left blank is not known.")}})
 }
@@ -635,7 +634,6 @@ func (s prices) pricePage(w http.ResponseWriter, f *priceForm, at int64, t page.
 func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 	v, at := s.Voice, page.Seen(r.PostForm)
 	f := s.form(r.PostForm)
-	f.why = page.Clean(r.PostForm.Get("why"))
 	if r.PostForm.Get("do") == "add" {
 		s.pricePage(w, f, at, page.Trouble{})
 		return
@@ -665,7 +663,7 @@ func (s prices) savePrices(w http.ResponseWriter, r *http.Request) {
 		s.pricePage(w, f, at, page.Refused(rest...))
 		return
 	}
-	if err := s.Save(page.Because(s.whatPrices(said), r.PostForm), at, true,
+	if err := s.Save(r.PostForm, s.whatPrices(said), at, true,
 		append(answers, book.Keep(*p))...); err != nil {
 		t, seen := s.Troubled(err, s.besidePrices(*p))
 		f.text = &current

@@ -180,7 +180,7 @@ func (s prices) savePriceList(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	in.Prices.Where.File = "workbench"
-	if err := s.Save(page.Because(s.Voice.Text("edited the price list"), r.PostForm), at, true,
+	if err := s.Save(r.PostForm, s.Voice.Text("edited the price list"), at, true,
 		append(book.Items(in), answers...)...); err != nil {
 		t, seen := s.Troubled(err, s.besidePrices(*in.Prices))
 		s.priceList(w, text, cmp.Or(seen, at), t)
@@ -272,7 +272,7 @@ func (s prices) keep(w http.ResponseWriter, r *http.Request) {
 				}{asked, tried}})
 			return
 		}
-		err = s.Save(page.Because(s.Voice.Text("kept %s", strings.Join(k.Said, ", ")), q), at, true,
+		err = s.Save(q, s.Voice.Text("kept %s", strings.Join(k.Said, ", ")), at, true,
 			append(answers, book.Keep(kept))...)
 	}
 	if err != nil {

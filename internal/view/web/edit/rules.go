@@ -227,7 +227,7 @@ func (s rules) saveRule(w http.ResponseWriter, r *http.Request) {
 		items = append(items, book.Keep(f.Rule))
 	}
 	key := f.Rule.Case()
-	if err := s.Save(page.Because(what, r.PostForm), f.Seen, f.Was == key, items...); err != nil {
+	if err := s.Save(r.PostForm, what, f.Seen, f.Was == key, items...); err != nil {
 		t, at := s.Troubled(err, s.besideRule(f.Rule))
 		if t.Theirs == nil && f.Was != key &&
 			slices.ContainsFunc(s.Have.Rules, func(r practice.Rule) bool { return r.Case() == key }) {

@@ -77,7 +77,20 @@ type grid struct {
 	theirs     string
 	semicolons bool // parted its columns
 	form       url.Values
-	why        string
+}
+
+// typed is how studies stand in the tables that they came from: the one that a form carries, or that of the study that
+// it changes.
+func (s studies) typed(r *http.Request, g grid) map[string]*evidence.Typed {
+	if x, have := s.Study(g.was); have {
+		return map[string]*evidence.Typed{g.was: x.Typed}
+	}
+	var t foreign
+	if !t.read(r) {
+		return nil
+	}
+	words := s.settled(t.said)
+	return t.Typed(t.Understand(words, s.Input.Practices), words)
 }
 
 // blank is the form of a new study.
@@ -117,7 +130,7 @@ func (g *grid) read(r *http.Request) {
 	f := r.PostForm
 	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: page.Clean(f.Get("file")),
 		replace: f.Get("replace") != "", heads: map[string]string{}, said: senses(r),
-		form: f, why: page.Clean(f.Get("why")),
+		form:       f,
 		theirs:     strings.ToValidUTF8(f.Get("table"), "\uFFFD"),
 		semicolons: f.Get("semicolons") != ""}
 	for _, c := range ofStudy() {
@@ -331,6 +344,7 @@ type (
 		More                             []page.Option
 		Notes                            []string
 		Studies                          int
+		Typed                            *sheet.TypedTable // the study as it stands in its own table; nil: in none
 	}
 )
 
@@ -376,6 +390,11 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 		t.Code = cmp.Or(t.Code, http.StatusUnprocessableEntity)
 	}
 	b.Ready = t.Code == 0
+	if x, have := s.Study(g.was); have {
+		if typed, _ := sheet.AsTyped([]evidence.Study{x}, s.Have.Words, s.Input.Practices); len(typed) == 1 {
+			b.Typed = typed[0]
+		}
+	}
 	if j.open {
 		t.Faults = append(slices.Clone(t.Faults), v.Text("Something here is unusual: say at each place whether it is "+
 			"meant, or put it right."))
@@ -452,7 +471,7 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 		out.WriteAll(g.rows)
 		b.Text = text.String()
 	}
-	s.Show(w, "rows", title, page.Page{Seen: at, Trouble: t, Why: g.why, Body: b})
+	s.Show(w, "rows", title, page.Page{Seen: at, Trouble: t, Body: b})
 }
 
 // numeric is true of columns of numbers, for the keys that a phone shows.
@@ -518,7 +537,7 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 		if _, out := s.excluded(g.was); out {
 			items = append(items, book.Remove(book.Excluded, g.was))
 		}
-		if err := s.Save(page.Because(s.Voice.Text("removed %s", g.was), g.form), at, true, items...); err != nil {
+		if err := s.Save(g.form, s.Voice.Text("removed %s", g.was), at, true, items...); err != nil {
 			t, seen := s.Troubled(err, s.beside(g, judged{}))
 			s.rows(w, title, g, judged{}, cmp.Or(seen, at), t)
 			return
@@ -531,8 +550,12 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 		s.rows(w, title, g, j, at, page.Trouble{})
 		return
 	}
-	items := j.answers
+	items, typed := j.answers, s.typed(r, g)
 	for _, x := range j.studies {
+		if x.Typed = cmp.Or(typed[x.Name], typed[g.was]); !g.many && x.Typed != nil {
+			was, _ := s.Study(g.was)
+			x.Where = was.Where // of its table
+		}
 		if _, have := s.Study(x.Name); have && !g.many && x.Name != g.was {
 			j.heads["study"] = v.Text("a study of this name is in the workbook already; allowed: another name, or to " +
 				"edit that one")
@@ -564,7 +587,7 @@ func (s studies) saveRows(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	if err := s.Save(page.Because(what, g.form), at, g.was != "" || g.replace, items...); err != nil {
+	if err := s.Save(g.form, what, at, g.was != "" || g.replace, items...); err != nil {
 		t, seen := s.Troubled(err, s.beside(g, j))
 		s.rows(w, title, g, j, cmp.Or(seen, at), t)
 		return

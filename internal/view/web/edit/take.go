@@ -96,8 +96,7 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 	if upload == nil {
 		name = ""
 	}
-	s.studies.understand(w, foreign{Grid: cells, file: name, replace: r.PostForm.Get("replace") != "",
-		why: page.Clean(r.PostForm.Get("why"))})
+	s.studies.understand(w, foreign{Grid: cells, file: name, replace: r.PostForm.Get("replace") != ""})
 }
 
 // mostTable is the largest table that is read, in bytes.
@@ -111,7 +110,7 @@ func (s *Room) takePast(w http.ResponseWriter, r *http.Request, seasons []past.S
 		return
 	}
 	in := input.Input{Past: seasons}
-	if err := s.Save(page.Because(s.Voice.Text("took in %d past seasons", len(seasons)), r.PostForm),
+	if err := s.Save(r.PostForm, s.Voice.Text("took in %d past seasons", len(seasons)),
 		page.Seen(r.PostForm), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
 		t, _ := s.Troubled(err, s.besideInput(in))
 		s.taking(w, taken{}, &t)
@@ -135,7 +134,7 @@ func (s *Room) takeTOML(w http.ResponseWriter, r *http.Request, name string, dat
 		s.taking(w, taken{string(data), name, bytes.Contains(data, []byte("\r\n")), replace, asked}, &t)
 		return
 	}
-	if err := s.Save(page.Because(s.Voice.Text("took in %s", name), r.PostForm), page.Seen(r.PostForm), replace,
+	if err := s.Save(r.PostForm, s.Voice.Text("took in %s", name), page.Seen(r.PostForm), replace,
 		append(book.Items(in), answers...)...); err != nil {
 		t, _ := s.Troubled(err, s.besideInput(in))
 		s.taking(w, taken{}, &t)

@@ -21,7 +21,6 @@ type foreign struct {
 	sheet.Grid
 	file    string
 	replace bool
-	why     string         // it is taken in
 	said    gloss.Glossary // what the form says; of what it leaves open the meaning is ""
 }
 
@@ -37,7 +36,7 @@ func (t foreign) text() string {
 // read takes it from a form; false where there is none.
 func (t *foreign) read(r *http.Request) bool {
 	f := r.PostForm
-	t.file, t.replace, t.why = page.Clean(f.Get("file")), f.Get("replace") != "", page.Clean(f.Get("why"))
+	t.file, t.replace = page.Clean(f.Get("file")), f.Get("replace") != ""
 	if f.Get("semicolons") != "" {
 		t.Mark = ','
 	}
@@ -104,7 +103,7 @@ func (s studies) understand(w http.ResponseWriter, t foreign) {
 		s.wording(w, t, false)
 		return
 	}
-	g := grid{many: true, why: t.why, file: t.file, replace: t.replace, columns: m.Columns,
+	g := grid{many: true, file: t.file, replace: t.replace, columns: m.Columns,
 		rows: m.Rows, headers: m.Headers,
 		said: t.said, theirs: t.text(), semicolons: t.Mark == ','}
 	j := s.judge(&g)
@@ -192,7 +191,7 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 			b.Kept = append(b.Kept, x)
 		}
 	}
-	p := page.Page{Body: b, Why: t.why, Lead: []string{v.Text("Each header and each word is settled once, " +
+	p := page.Page{Body: b, Lead: []string{v.Text("Each header and each word is settled once, " +
 		"for all rows, and the " +
 		"workbook keeps it for your next table. What is guessed is chosen already.")}}
 	if len(lacking) > 0 && len(t.said) > 0 {

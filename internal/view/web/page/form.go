@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"net/http"
@@ -45,7 +46,7 @@ func (s *Site) Formed(do http.HandlerFunc) http.HandlerFunc {
 			http.Error(w, s.Voice.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
 		default:
 			rememberForm(w, r)
-			do(w, r)
+			do(answering{w, Why(r.PostForm)}, r)
 		}
 	}
 }
@@ -110,10 +111,8 @@ func Seen(form url.Values) int64 {
 	return n
 }
 
-// Because is what a change did, with the reason that its form gives.
-func Because(what string, form url.Values) string {
-	return book.Because(what, Clean(form.Get("why")))
-}
+// Why is the reason that a form gives for what it changes.
+func Why(form url.Values) string { return cmp.Or(Clean(form.Get("why")), Clean(form.Get("reason"))) }
 
 // Trouble is why a form was not kept.
 type Trouble struct {
@@ -217,9 +216,11 @@ func (s *Site) Asked(all doubt.Questions, form url.Values) (list []Unusual, answ
 	return list, answers, open
 }
 
-// Save keeps items in the name of who runs the workbench; what is for the history, in the language of who did it. seen
-// is the change that the form was made from, and replace says that what it had seen may be put in the place of.
-func (s *Site) Save(what string, seen int64, replace bool, items ...book.Item) error {
-	_, err := s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: what, Seen: seen, Replace: replace}, items...)
+// Save keeps items in the name of who runs the workbench; what is for the history, in the language of who did it, and
+// form says why. seen is the change that the form was made from, and replace says that what it had seen may be put in
+// the place of.
+func (s *Site) Save(form url.Values, what string, seen int64, replace bool, items ...book.Item) error {
+	_, err := s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: what, Why: Why(form), Seen: seen, Replace: replace},
+		items...)
 	return err
 }

@@ -156,11 +156,20 @@ type Page struct {
 	Body any
 }
 
+// answering answers a form; what it says for the history stands in it again where it is refused.
+type answering struct {
+	http.ResponseWriter
+	why string
+}
+
 // Show answers with a page, whose body is made by the template of that name.
 func (s *Site) Show(w http.ResponseWriter, name, title string, p Page) {
 	p.Frame = s.Frame(title, "", cmp.Or(p.Here, "/workbook"))
 	if p.Seen == 0 {
 		p.Seen = s.Have.Change
+	}
+	if a, ok := w.(answering); ok {
+		p.Why = a.why
 	}
 	if p.Back == nil && name != "workbook" {
 		p.Back = &Link{Name: s.Voice.Text("Back to the workbook"), Href: "/workbook"}

@@ -634,8 +634,8 @@ func (s *Room) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 			if file, ok := typed(r.PostForm); ok {
 				d.Text = sheet.RetypedSugarbush(file, d)
 			}
-			what := page.Because(s.Voice.Text("kept the sugarbush %s", d.Name), r.PostForm)
-			if err := s.Save(what, page.Seen(r.PostForm), true,
+			what := s.Voice.Text("kept the sugarbush %s", d.Name)
+			if err := s.Save(r.PostForm, what, page.Seen(r.PostForm), true,
 				append(answers, book.Keep(d))...); err != nil {
 				t, at := s.Troubled(err, s.Beside(d))
 				if at > 0 {

@@ -232,7 +232,7 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 				"that it is meant, or correct it.")), list...)
 			return
 		}
-		if err := s.Save(what, s.Have.Change, false, append(answers, item)...); err != nil {
+		if err := s.Save(f, what, s.Have.Change, false, append(answers, item)...); err != nil {
 			refused, _ := s.Troubled(err, nil)
 			_, drops := s.entries(t, record)
 			// an entry of the same is there, and says something else

@@ -5,7 +5,6 @@ import (
 	"net/url"
 	"strings"
 
-	"spile/internal/files/book"
 	"spile/internal/view/web/page"
 )
 
@@ -132,10 +131,8 @@ func (s desk) decideRefused(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if len(b.items) > 0 {
-		what := book.Because(v.Text("read %s of %s, %s (sent by %s for %s)", d.Unit, b.t.Name, clockText(v, b.at),
-			x.Who,
-			x.Unit), d.Why)
-		if err := s.Save(what, page.Seen(f), over > 0, b.items...); err != nil {
+		what := v.Text("read %s of %s, %s (sent by %s for %s)", d.Unit, b.t.Name, clockText(v, b.at), x.Who, x.Unit)
+		if err := s.Save(url.Values{"why": {d.Why}}, what, page.Seen(f), over > 0, b.items...); err != nil {
 			t, _ := s.Troubled(err, nil)
 			s.trialList(w, t)
 			return

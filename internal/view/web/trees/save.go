@@ -280,7 +280,7 @@ func (b *batch) answer(w http.ResponseWriter, r *http.Request, list []cards) {
 		names := units(b.kept)
 		what := b.Voice.Text("read %s of %s, %s", strings.Join(names[:min(len(names), 6)], ", "), b.t.Name,
 			clockText(b.Voice, b.at))
-		if err := b.Save(what, cmp.Or(b.over, b.Have.Change), b.over > 0, b.items...); err != nil {
+		if err := b.Save(f, what, cmp.Or(b.over, b.Have.Change), b.over > 0, b.items...); err != nil {
 			t, _ := b.Troubled(err, nil)
 			for _, x := range t.Theirs {
 				t.Faults = append(t.Faults, x.Said)

@@ -139,7 +139,7 @@ func (s desk) saveSpring(w http.ResponseWriter, r *http.Request) {
 		}
 		t.Rules = &rules
 	}
-	if err := s.Save(what, page.Seen(r.PostForm), true, book.Keep(t)); err != nil {
+	if err := s.Save(r.PostForm, what, page.Seen(r.PostForm), true, book.Keep(t)); err != nil {
 		tr, _ := s.Troubled(err, s.besideSpring(t))
 		refuse(tr)
 		return

@@ -288,7 +288,7 @@ type planPage struct {
 	Fields, Names        []page.Field
 	Units                string
 	More, Blind          bool
-	Said                 string
+	Said, Why            string
 }
 
 // mapped is where each unit of one season stands, block by block.
@@ -335,7 +335,7 @@ func (s desk) mapOf(l *trials.Layout) []mapped {
 func (s desk) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	v := s.Voice
 	p := s.planned(q)
-	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Change,
+	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Change, Why: page.Why(q),
 		Units: p.typed.Get("units"), More: p.typed.Get("more") != "", Blind: p.typed.Get("blind") != ""}
 	b.Faults = append(slices.Clone(t.Faults), p.faults...)
 	for i, x := range s.Input.Practices {
@@ -443,7 +443,7 @@ func (s desk) savePlan(w http.ResponseWriter, r *http.Request) {
 	}
 	t := trials.Trial{Name: p.name, Site: p.site, Question: &p.layout.Question, Records: p.layout.Records(),
 		Options: trials.Options{Reference: p.layout.Reference}}
-	if err := s.Save(s.Voice.Text("laid out the trial %s", p.name), page.Seen(r.PostForm), false,
+	if err := s.Save(r.PostForm, s.Voice.Text("laid out the trial %s", p.name), page.Seen(r.PostForm), false,
 		book.Keep(t)); err != nil {
 		f, _ := s.Troubled(err, nil)
 		for _, x := range f.Theirs {
@@ -858,7 +858,7 @@ func (s desk) decide(w http.ResponseWriter, r *http.Request) {
 		refuse(page.Refused(s.Said(page.Faults(err))...))
 		return
 	}
-	if err := s.Save(s.Voice.Text("decided about %s of %s", d.Finding, t.Name), page.Seen(r.PostForm), true,
+	if err := s.Save(r.PostForm, s.Voice.Text("decided about %s of %s", d.Finding, t.Name), page.Seen(r.PostForm), true,
 		book.Keep(book.Log(t.Name, year, d))); err != nil {
 		tr, _ := s.Troubled(err, nil)
 		refuse(tr)

@@ -157,7 +157,7 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 		}
 		saved, err = s.Book.Save(
 			book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name),
-				Seen: page.Seen(r.PostForm), Replace: q.Get("replace") != ""},
+				Why: page.Why(q), Seen: page.Seen(r.PostForm), Replace: q.Get("replace") != ""},
 			append(book.TrialItems(said), answers...)...)
 	}
 	if err != nil {
