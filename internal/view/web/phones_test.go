@@ -121,7 +121,7 @@ func TestWhatWasRefusedIsDecided(t *testing.T) {
 	}
 	all, err := o.book.History()
 	if err != nil || all[2].Who != "Ada" || !strings.Contains(all[2].What, "sent by Bo for B77") ||
-		!strings.Contains(all[2].What, "upside down") {
+		!strings.Contains(all[2].Why, "upside down") {
 		t.Errorf("the history says %+v", all[2].Change)
 	}
 	if desk := o.get("/trials"); !strings.Contains(desk, "0 to decide") || !strings.Contains(desk, "a fence post") {
