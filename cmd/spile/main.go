@@ -251,7 +251,8 @@ func (o *out) ask(open doubt.Questions) int {
 			fmt.Fprintln(o.stderr, o.voice.Text("and %d more like it", more))
 		}
 		if len(set) > 1 {
-			fmt.Fprintf(o.stderr, "  %s\n", o.voice.Text("if all %d of these are so: %s", len(set), "--accept "+set[0].Set()))
+			fmt.Fprintf(o.stderr, "  %s\n",
+				o.voice.Text("if all %d of these are so: %s", len(set), "--accept "+set[0].Set()))
 		}
 	}
 	fmt.Fprintf(o.stderr, "spile: %s\n", o.voice.Text("%d questions; nothing was computed", len(open)))

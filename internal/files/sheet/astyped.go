@@ -40,7 +40,8 @@ func (g Grid) Typed(m Meant, words gloss.Glossary) map[string]*evidence.Typed {
 	for i, row := range m.Rows {
 		name := row[at]
 		if all[name] == nil {
-			all[name], seen[name] = &evidence.Typed{Headers: g.Columns, Comma: g.Mark == ',', Words: own}, map[int]bool{}
+			all[name] = &evidence.Typed{Headers: g.Columns, Comma: g.Mark == ',', Words: own}
+			seen[name] = map[int]bool{}
 		}
 		for _, r := range m.From[i] {
 			if !seen[name][r] {
@@ -60,8 +61,8 @@ type TypedTable struct {
 	Grid
 }
 
-// AsTyped is studies in the tables that they came from, as they were typed; what was changed since stands changed in its
-// cell, in its unit and word. rest are those that came from none, or of which that cannot be said.
+// AsTyped is studies in the tables that they came from, as they were typed; what was changed since stands changed in
+// its cell, in its unit and word. rest are those that came from none, or of which that cannot be said.
 func AsTyped(studies []evidence.Study, words gloss.Glossary,
 	set practice.Set) (tables []*TypedTable, rest []evidence.Study) {
 	for _, s := range studies {
@@ -175,7 +176,9 @@ func (t TypedTable) says(set practice.Set, studies ...evidence.Study) []bool {
 	read := t.read(set)
 	list := make([]bool, len(studies))
 	for i, s := range studies {
-		list[i] = slices.ContainsFunc(read, func(x evidence.Study) bool { return reflect.DeepEqual(x.Said(), s.Said()) })
+		list[i] = slices.ContainsFunc(read, func(x evidence.Study) bool {
+			return reflect.DeepEqual(x.Said(), s.Said())
+		})
 	}
 	return list
 }
@@ -254,8 +257,8 @@ func retypedCell(c evidence.Column, header, typed, now string, t TypedTable) str
 	return text
 }
 
-// TypedFiles is the evidence as it was typed: each table with the words that it is read with, in a TOML file of the same
-// name, and what no table is known of as evidence.csv; and the prices as they were typed.
+// TypedFiles is the evidence as it was typed: each table with the words that it is read with, in a TOML file of the
+// same name, and what no table is known of as evidence.csv; and the prices as they were typed.
 func TypedFiles(in input.Input) (files []File, err error) {
 	tables, rest := AsTyped(in.Studies, in.Words, in.Practices)
 	for _, t := range tables {

@@ -32,7 +32,8 @@ func TestAsTyped(t *testing.T) {
 		"Érablière;Saison;Traitement;Rendement (L);Écart-type;Remarque\nN;2017-18;Témoin;61,20;9,1;pluie, vent\n" +
 			"N;2017-18;Chute neuve;1 070,5 mL;12;–\n",
 		"Farm,Year,Method,Increase (%),Vacuum\nA,2019,Control,,\"24\"\"\"\nA,2019,Check valve,38 %,82 kPa\n",
-		"Year,Site,Control mean (gal),Control SD,Check valve mean (gal),Check valve SD\n2018,A,15,2,19,3\n2019,A,14,2,18,3\n",
+		"Year,Site,Control mean (gal),Control SD,Check valve mean (gal),Check valve SD\n" +
+			"2018,A,15,2,19,3\n2019,A,14,2,18,3\n",
 		"site,year,trt,tree,sap_l\nR,2019,control,1,55.2\nR,2019,control,2,61.8\nR,2019,check valve,3,72.5\n" +
 			"R,2019,check valve,4,70.1\n",
 	} {
@@ -77,7 +78,8 @@ func TestChangedAsTyped(t *testing.T) {
 		{"a practice", func(s *evidence.Study) { s.Arms[1].Practice = practice.PeroxideRinse }, "2018,Bleach",
 			"2018,peroxide-rinse", 0, 0},
 		{"a season", func(s *evidence.Study) { s.Season = 2017 }, "N,2018", "N,2017", 1, 0},
-		{"a note", func(s *evidence.Study) { s.Arms[0].Extra = map[string]string{"note": "e"} }, "2.0,a", "2.0,e", 1, 0},
+		{"a note", func(s *evidence.Study) { s.Arms[0].Extra = map[string]string{"note": "e"} }, "2.0,a", "2.0,e", 1,
+			0},
 		{"what no cell can say", func(s *evidence.Study) { s.Arms[0].Releaser = "electric" }, "", "", 1, 0},
 		{"a study that came from no table", func(s *evidence.Study) { s.Typed = nil }, "", "", 1, 0},
 	} {

@@ -36,7 +36,8 @@ func TestSets(t *testing.T) {
 	about := func(key string, x float64, column string) Question {
 		return About(note.New(key, x).At(note.Where{Column: column}), key, column, note.New("%v", x).English())
 	}
-	all := Questions{about("is %v meant?", 500, "mean"), about("is %v meant?", 70, "n"), about("is %v meant?", 501, "mean")}
+	all := Questions{about("is %v meant?", 500, "mean"), about("is %v meant?", 70, "n"),
+		about("is %v meant?", 501, "mean")}
 	sets := all.Sets()
 	if len(sets) != 2 || len(sets[0]) != 2 || sets[0].Error() == sets[1].Error() {
 		t.Fatalf("%v", sets)

@@ -158,8 +158,8 @@ func TestUnusualEvidenceIsAsked(t *testing.T) {
 	// Many questions that are alike are one box.
 	rows := "study,site,season,practice,mean,mean_unit,n,sd\n"
 	for i := range 5 {
-		rows += fmt.Sprintf("Moor %d,Moor,2020,unsanitized,%d,gal,4,20\nMoor %d,Moor,2020,new-spout,%d,gal,4,20\n", i, 500+i,
-			i, 520+i)
+		rows += fmt.Sprintf("Moor %d,Moor,2020,unsanitized,%d,gal,4,20\nMoor %d,Moor,2020,new-spout,%d,gal,4,20\n",
+			i, 500+i, i, 520+i)
 	}
 	body = d.wants(d.upload("b.csv", rows, nil), http.StatusUnprocessableEntity, "All 10 of these are so")
 	f = with(d.form(body, "/study"), "do", "save")

@@ -97,7 +97,8 @@ func (s *Room) history(w http.ResponseWriter, r *http.Request, failed error) {
 // entry is a change with the first of its values.
 func (s *Room) entry(e book.Entry, most int) entry {
 	v := s.Voice
-	x := entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Why: e.Why, Added: s.touched(e.That(book.Step.Added)),
+	x := entry{ID: e.ID, At: s.At(e.At), Who: e.Who, What: e.What, Why: e.Why,
+		Added:   s.touched(e.That(book.Step.Added)),
 		Changed: s.touched(e.That(book.Step.Replaced)), Removed: s.touched(e.That(book.Step.Removed)),
 		Undo: e.Undo == book.Undoable}
 	switch e.Undo {

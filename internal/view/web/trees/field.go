@@ -396,8 +396,8 @@ func (s field) dropReading(w http.ResponseWriter, r *http.Request, a asked, list
 		items = append(items, book.Drop(
 			book.Log(a.t.Name, a.record.Season, overflow(u, a.at))))
 	}
-	err := s.Save(r.PostForm, s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, clockText(s.Voice, a.at)),
-		page.Seen(r.PostForm), true, items...)
+	what := s.Voice.Text("took away the reading of %s of %s, %s", u, a.t.Name, clockText(s.Voice, a.at))
+	err := s.Save(r.PostForm, what, page.Seen(r.PostForm), true, items...)
 	if err != nil {
 		t, _ := s.Troubled(err, nil)
 		s.fieldCards(w, a, list, t)
