@@ -145,7 +145,11 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key = Study, v.Name
 		b = v.Said()
 		p = place{At: whereBody(v.Where),
-			Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) }), Typed: v.Typed}
+			Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) }),
+			Typed: maybe(v.Typed, func(t evidence.Typed) evidence.Typed {
+				t.Words = each(t.Words, func(s gloss.Sense) gloss.Sense { return s }) // nil where it is empty
+				return t
+			})}
 	case price.Prices:
 		kind, key = Prices, "list"
 		p = place{At: whereBody(v.Where), Lines: nonEmpty(v.Lines), Units: nonEmpty(v.Units), Text: v.Text}
