@@ -63,10 +63,18 @@ func (w PlanView) single() string {
 	if w.P.OverLast != nil {
 		over = v.Text("going on as last season")
 	}
-	return v.Text("In a poor season, of which there is one in ten, the sap brings %s less what the plan takes, in a "+
-		"usual one %s and in a good one %s. In one season of ten the plan nets less than %s more than %s, in the "+
-		"usual one %s, and in one of ten more than %s.", v.Sum(x.Brings[0], money), v.Sum(x.Brings[1], money),
-		v.Sum(x.Brings[2], money), v.Sum(x.Over[0], money), over, v.Sum(x.Over[1], money), v.Sum(x.Over[2], money))
+	return v.Text("Once the plan is paid, the sap brings %s in a poor season, of which there is one in ten, %s in a "+
+		"usual one and %s in a good one. It nets %s than %s, or worse, in one season of ten, %s in the usual one, and "+
+		"%s, or better, in one of ten.", v.Sum(x.Brings[0], money), v.Sum(x.Brings[1], money),
+		v.Sum(x.Brings[2], money), w.beside(x.Over[0]), over, w.beside(x.Over[1]), w.beside(x.Over[2]))
+}
+
+// beside words a sum over what it is compared with.
+func (w PlanView) beside(sum float64) string {
+	if sum < 0 {
+		return w.V.Text("%s less", w.V.Sum(-sum, w.currency()))
+	}
+	return w.V.Text("%s more", w.V.Sum(sum, w.currency()))
 }
 
 // states is what the plan brings in each state of the world.
@@ -92,7 +100,7 @@ func (w PlanView) chance(x float64) string {
 	if x < 0.01 {
 		return w.V.Text("under 1 %%")
 	}
-	return w.V.Text("%s %%", w.V.Decimal(100*x, 0))
+	return unbroken(w.V.Text("%s %%", w.V.Decimal(100*x, 0)))
 }
 
 // Schedule is each section's seasons on one row, with what they bring.
