@@ -394,8 +394,9 @@ func TestRecommendation(t *testing.T) {
 			"Check-valve spout each season gives the most sap: 63 % more than unsanitized (95 % interval 51 to 77 %, " +
 				"7 studies).",
 			"Promising, but first place needs two studies: new drop (72 %), which rests on one trial of several " +
-				"seasons, which counts as one study; these studies cannot tell it apart from new drop (72 %); " +
-				"whether it pays depends on prices.",
+				"seasons, which counts as one study.",
+			"These studies cannot tell it apart from new drop (72 %).",
+			"Whether it pays depends on prices.",
 		}},
 		"no prices, one study of each": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking, a.Pool.Gains = nil, nil, slices.Clone(a.Pool.Gains[:1])
