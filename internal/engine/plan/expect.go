@@ -32,13 +32,16 @@ type world struct {
 	each         [bins]float64  // how many belong to each
 }
 
-// bins is into how many the states are divided, by how far beyond the limits of a market what is sold lies: in each
-// part it is taken to be its mean. As what lies beyond costs more the more there is, that overrates no plan less than
-// it is worth.
-const bins = 16
+// The states are divided into so many parts, by what is sold unsanitized and across that by what is sold where all do
+// what gains most: in each part what is sold is taken to be its mean.
+const (
+	across = 8
+	bins   = across * across
+)
 
 // kind is sections whose sap is as sweet: their prices, and what a litre of their sap brings in each state.
 type kind struct {
+	number       int
 	brix         float64 // 0: the sugarbush's
 	taps         float64 // of those planned
 	prices       *price.Prices
@@ -161,7 +164,7 @@ func (k *maker) settle(t *table) {
 		own := t.section
 		own.YieldL = nil
 		k.world.kinds = append(k.world.kinds, k.kind(k.PricesOf(own, k.Set)))
-		k.world.kinds[i].brix = brix
+		k.world.kinds[i].number, k.world.kinds[i].brix = i, brix
 	}
 	if t.kind = k.world.kinds[i]; !t.blind {
 		t.kind.taps += float64(t.section.Taps)
@@ -341,9 +344,10 @@ func (k *maker) measure(tables, idle []table) {
 			t := &list[i]
 			taps := float64(t.section.Taps)
 			t.each(func(a *action) {
-				takes := taps*fixed[w.choices[a.plan.Choice]] + a.travel*wage
 				c, times := k.cell(t, a.gains, a.loses)
+				a.row, a.fixed, a.lost = c.row, w.choices[a.plan.Choice], c.lost
 				m := &means[at[c]]
+				takes := taps*fixed[a.fixed] + a.travel*wage
 				a.ahead = taps * k.ahead(a)
 				a.net, a.gross = taps*times*m.net-takes-a.ahead, taps*times*m.gross
 				a.sold = nil
@@ -434,28 +438,29 @@ func (k *maker) market(tables, idle []table) market {
 	}
 	by(order, &plain)
 	w.each = [bins]float64{}
-	const rows = 4
-	for i := range rows {
-		row := order[i*w.n/rows : (i+1)*w.n/rows]
+	for i := range across {
+		row := order[i*w.n/across : (i+1)*w.n/across]
 		by(row, &most)
 		for j, d := range row {
-			w.part[d] = i*bins/rows + j*(bins/rows)/len(row)
+			w.part[d] = i*across + j*across/len(row)
 			w.each[w.part[d]]++
 		}
 	}
 	var m market
 	for j := range bends {
 		list := make([]limit, bins)
-		toll := 0.
 		for d, ends := range w.ends {
-			l := &list[w.part[d]]
-			l.of = ends[j].of*bins + w.part[d]
-			l.room += ends[j].room / w.each[w.part[d]]
-			l.toll, l.gross = l.toll+ends[j].toll/float64(w.n), l.gross+ends[j].gross/float64(w.n)
-			toll += ends[j].toll
+			l, e := &list[w.part[d]], ends[j]
+			l.of = e.of*bins + w.part[d]
+			l.room += e.toll * e.room
+			l.toll, l.gross = l.toll+e.toll, l.gross+e.gross
 		}
-		if toll > 0 {
-			m = append(m, list...)
+		for _, l := range list {
+			if l.toll > 0 { // in some states of the part there may be no such limit
+				l.room /= l.toll
+				l.toll, l.gross = l.toll/float64(w.n), l.gross/float64(w.n)
+				m = append(m, l)
+			}
 		}
 	}
 	return m
@@ -543,11 +548,14 @@ func (k *maker) inState(s State, f *frame, lists ...[]part) (sums [][]float64) {
 			own[i] = x.weight * f.problem.after * t.left[x.ends]
 			mine[i] = make([][goods]float64, k.Seasons)
 			for season, a := range x.actions {
-				lost := w.plans[w.choices[a.loses]].Lost()
+				lost := 0.
+				if a.lost >= 0 {
+					lost = w.plans[a.lost].Lost()
+				}
 				none, first, added := of(t, a.gain/100, lost)
 				l, m := t.kind.ledger.Litres()
 				net := float64(t.section.Taps)*(l.Margin*(first-none)+m.Margin*added-
-					w.plans[w.choices[a.plan.Choice]].Cost()) - a.travel*w.shared.prices.Wage.Best - a.ahead
+					w.plans[a.fixed].Cost()) - a.travel*w.shared.prices.Wage.Best - a.ahead
 				own[i] += x.weight * f.problem.discount[season] * net
 				sells(t, a.gain/100, lost, x.weight, &mine[i][season])
 				sells(t, 0, 0, -x.weight, &mine[i][season])

@@ -15,7 +15,8 @@ type frame struct {
 	rest    []table // of those of which the studies say nothing
 	idle    []part  // of those of which the studies say nothing, as last season; without actions where not priced
 	short   []price.Window
-	least   grid // by season and what is short, what going on as last season takes of it in the sections planned
+	least   grid  // by season and what is short, what going on as last season takes of it in the sections planned
+	caps    []cap // of the market
 	problem *program
 	last    []part // as last season, or the cheapest that is permitted; nil where that cannot be priced
 	known   []path // the same as moves
@@ -54,7 +55,7 @@ func (k *maker) frame(p *Plan, tables, idle []table) (*frame, error) {
 	}
 	k.limits = k.market(tables, idle)
 	k.measure(tables, idle)
-	k.limits = k.limits.told(tables)
+	f.caps = k.limits.caps(tables)
 	if k.limits != nil {
 		k.plain = make(sold, goods*bins)
 	}
@@ -143,14 +144,14 @@ func (k *maker) caps(p *Plan, f *frame, idle []table) {
 			p.Raised = append(p.Raised, Raised{w, given, most})
 		}
 	}
-	for _, l := range k.limits {
-		if l.met {
+	for _, c := range f.caps {
+		if c.met {
 			continue
 		}
 		for t := range f.problem.caps {
-			f.problem.caps[t] = append(f.problem.caps[t], l.room)
+			f.problem.caps[t] = append(f.problem.caps[t], c.room)
 		}
-		f.problem.toll = append(f.problem.toll, l.toll)
+		f.problem.toll = append(f.problem.toll, c.toll)
 	}
 }
 
@@ -198,11 +199,11 @@ func (k *maker) moves(f *frame, t *table, s stand, actions []action) []move {
 			continue
 		}
 		m := move{action: at, next: a.next, worth: a.net, use: uses(a, f.short)}
-		for _, l := range k.limits {
-			if l.met {
-				m.worth -= l.toll * a.sold[l.of]
+		for i := range f.caps {
+			if c := &f.caps[i]; c.met {
+				m.worth -= c.toll * c.uses(a.sold)
 			} else {
-				m.use = append(m.use, a.sold[l.of])
+				m.use = append(m.use, c.uses(a.sold))
 			}
 		}
 		if last != nil && a.meant < last.meant && a.even < last.even && k.full(a) < k.full(last) {
@@ -255,9 +256,12 @@ func (f *frame) parts(paths []path) []part {
 // best is the best schedule found, and then the plainest that is near it; brings is what the best one would. What
 // plastic is worth in the end hangs on whether the market is full, which a good schedule tells.
 func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
+	var prices grid
 	if k.limits != nil {
 		toll := make(sold, len(k.plain))
-		for _, x := range k.sums(f.parts(f.problem.within().sketch(f.start()...).paths)) {
+		first := f.problem.within().sketch(f.start()...)
+		prices = first.prices
+		for _, x := range k.sums(f.parts(first.paths)) {
 			toll.add(1/float64(k.Seasons), k.limits.tolls(x))
 		}
 		for i := range f.tables {
@@ -265,7 +269,7 @@ func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
 			f.problem.blocks[i].left = f.tables[i].left
 		}
 	}
-	s = f.problem.within().solve(f.start()...)
+	s = f.problem.within().search(work, widest, prices, f.start()...)
 	parts = f.parts(s.paths)
 	return k.money(f, parts), k.plainer(f, parts), s
 }
@@ -405,9 +409,9 @@ func (k *maker) bound(f *frame, s solution) float64 {
 	bound := s.bound
 	for _, v := range f.problem.discount {
 		bound += v * k.limits.loss(k.plain)
-		for _, l := range k.limits {
-			if l.met {
-				bound += v * l.toll * l.room
+		for _, c := range f.caps {
+			if c.met {
+				bound += v * c.toll * c.room
 			}
 		}
 	}

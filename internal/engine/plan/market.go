@@ -3,7 +3,6 @@ package plan
 import (
 	"cmp"
 	"math"
-	"slices"
 
 	"spile/internal/engine/budget"
 	"spile/internal/trade/price"
@@ -20,8 +19,6 @@ type limit struct {
 	room  float64 // of it
 	toll  float64 // money for each beyond; 0 where there is no limit
 	gross float64 // of the toll what goes with the prices of what is sold
-	// met is true where every schedule sells more: then its toll goes with what is sold, and it is no cap
-	met bool
 }
 
 // sold is what counts against the limits of a market, in a season and the whole section: kilograms as Made.Worth counts
@@ -164,31 +161,59 @@ func limits(s *price.Sells, taps float64, b budget.Beyond, plain, taken [goods]f
 	return out
 }
 
-// told are the limits that some schedules meet, or all; those that none does go.
-func (m market) told(tables []table) (out market) {
-	if len(m) == 0 {
-		return nil
+// cap is limits of several parts of the states taken together, of which a search has a resource: what is sold is the
+// mean of the parts. As what lies beyond costs more the more there is, that makes no schedule less than it is, and what
+// is proved stands.
+type cap struct {
+	of         []int
+	room, toll float64
+	met        bool // by every schedule: then its toll goes with what is sold, and it is no resource
+}
+
+// uses is what is sold of it.
+func (c *cap) uses(x sold) float64 {
+	sum := 0.
+	for _, i := range c.of {
+		sum += x[i] / float64(len(c.of))
 	}
-	var least, most sold
-	for i := range tables {
-		var low, high sold
-		tables[i].each(func(a *action) {
-			if low == nil {
-				low, high = slices.Clone(a.sold), slices.Clone(a.sold)
-			}
-			for j, u := range a.sold {
-				low[j], high[j] = min(low[j], u), max(high[j], u)
-			}
-		})
-		if least == nil {
-			least, most = make(sold, len(low)), make(sold, len(low))
+	return sum
+}
+
+// rows and columns are how many parts are taken together along each of the two ways that the states are divided.
+const rows, columns = 4, 2
+
+// caps are those that some schedules of the tables meet, or all.
+func (m market) caps(tables []table) (out []cap) {
+	at := map[[3]int]int{}
+	var all []cap
+	for i, l := range m {
+		part := l.of % bins
+		key := [3]int{l.of / bins, part / across / rows, part % across / columns}
+		if i > 0 && l.of < m[i-1].of { // another limit of the same
+			clear(at)
 		}
-		least.add(1, low)
-		most.add(1, high)
+		n, have := at[key]
+		if !have {
+			n = len(all)
+			at[key] = n
+			all = append(all, cap{})
+		}
+		c := &all[n]
+		c.of, c.room, c.toll = append(c.of, l.of), c.room+l.room, c.toll+l.toll
 	}
-	for _, l := range m {
-		if l.met = least[l.of] >= l.room; most[l.of] > l.room {
-			out = append(out, l)
+	for _, c := range all {
+		c.room /= float64(len(c.of))
+		least, most := 0., 0.
+		for i := range tables {
+			low, high := math.Inf(1), math.Inf(-1)
+			tables[i].each(func(a *action) {
+				u := c.uses(a.sold)
+				low, high = min(low, u), max(high, u)
+			})
+			least, most = least+low, most+high
+		}
+		if c.met = least >= c.room; most > c.room {
+			out = append(out, c)
 		}
 	}
 	return out

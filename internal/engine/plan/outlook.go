@@ -24,11 +24,10 @@ const draws = 1000
 type fate struct {
 	*maker
 	state   int
-	number  map[practice.Treatment]int // whose noise a season has, whichever section does it
-	place   []int                      // of each, its practice
-	factors [][]float64                // by season and number: e^(u + v + w + e)
-	good    [][3]float64               // by season
-	apart   []float64                  // by table, of one a little outside what was studied
+	place   []int        // of each treatment that has noise, whichever section does it, its practice
+	factors [][]float64  // by season and treatment: e^(u + v + w + e)
+	good    [][3]float64 // by season
+	apart   []float64    // by table, of one a little outside what was studied
 	// by kind and season
 	first, added [][]budget.Litre
 }
@@ -45,7 +44,7 @@ func (x *fate) meet(state int, tables []table, random, years *rand.Rand) {
 			x.apart[i] = math.Exp(math.Sqrt(v)*random.NormFloat64() - v/2)
 		}
 	}
-	there := make([]float64, len(x.place))
+	there := make([]float64, len(x.place)+1)
 	for j := range there {
 		there[j] = math.Sqrt(s.Practice/2)*random.NormFloat64() - s.Practice/4
 	}
@@ -82,19 +81,17 @@ func (x *fate) brings(i int, t *table, a *action, season int) (money float64, se
 	y *= t.per[d] * x.good[season][year.Yield]
 	none, sap := y*ref, y*ref
 	if a != nil {
-		if j := x.number[a.treatment]; j > 0 { // else what is done counts only next spring
-			ratio := w.Ratios[w.rows[a.gains]][d]
-			sap = y * (1 + w.adjust[d]*(ratio*x.apart[i]*x.factors[season][j]-1))
+		if a.noise > 0 { // else what is done counts only next spring
+			sap = y * (1 + w.adjust[d]*(w.Ratios[a.row][d]*x.apart[i]*x.factors[season][a.noise]-1))
 		}
-		if lost := w.lost[w.choices[a.loses]]; lost != nil {
-			sap -= lost[d]
+		if a.lost >= 0 {
+			sap -= w.lost[a.lost][d]
 		}
 	}
-	kind := slices.Index(w.kinds, t.kind)
-	l, m := &x.first[kind][season], &x.added[kind][season]
+	l, m := &x.first[t.kind.number][season], &x.added[t.kind.number][season]
 	first := min(sap, none)
 	if money = taps * (l.Margin*first + m.Margin*(sap-first)); a != nil {
-		money -= taps*(l.Margin*none+w.fixed[w.choices[a.plan.Choice]][d]) + a.travel*w.wage[d] + a.ahead
+		money -= taps*(l.Margin*none+w.fixed[a.fixed][d]) + a.travel*w.wage[d] + a.ahead
 	}
 	return money, [goods]float64{taps * (l.Worth*first + m.Worth*(sap-first)),
 		taps * (l.Boiled*first + m.Boiled*(sap-first))}
@@ -119,26 +116,24 @@ func (p *Plan) outlook(k *maker, f *frame, parts, last []part) {
 		return
 	}
 	n := min(draws, w.n)
-	x := &fate{maker: k, number: map[practice.Treatment]int{{Practice: practice.Unsanitized}: 0}, place: []int{0},
+	x := &fate{maker: k, place: []int{0},
 		factors: make([][]float64, k.Seasons), good: make([][3]float64, k.Seasons), apart: make([]float64, len(tables)),
 		first: make([][]budget.Litre, len(w.kinds)), added: make([][]budget.Litre, len(w.kinds))}
 	for i := range w.kinds {
 		x.first[i], x.added[i] = make([]budget.Litre, k.Seasons), make([]budget.Litre, k.Seasons)
 	}
-	places := map[practice.Key]int{practice.Unsanitized: 0}
-	for _, list := range [][]part{parts, last} {
-		for _, y := range list {
-			for _, a := range y.actions {
-				if _, have := x.number[a.treatment]; have {
-					continue
-				}
-				key := a.treatment.Practice
-				if _, have := places[key]; !have {
-					places[key] = len(places)
-				}
-				x.number[a.treatment] = len(x.place)
+	places, noises := map[practice.Key]int{}, map[practice.Treatment]int{{Practice: practice.Unsanitized}: 0}
+	for _, y := range slices.Concat(parts, last) {
+		for _, a := range y.actions {
+			key := a.treatment.Practice
+			if _, have := places[key]; !have {
+				places[key] = len(places) + 1
+			}
+			if _, have := noises[a.treatment]; !have {
+				noises[a.treatment] = len(x.place)
 				x.place = append(x.place, places[key])
 			}
+			a.noise = noises[a.treatment]
 		}
 	}
 	for t := range x.factors {

@@ -2,9 +2,12 @@ package plan
 
 import (
 	"cmp"
+	"encoding/binary"
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"spile/internal/engine/sure"
 )
 
 // move is one thing that a section can do in a season: where its drops stand after it, what it is worth in that season,
@@ -22,10 +25,42 @@ type block struct {
 	moves [][][]move // by season and state; the first of each uses nothing. Seasons that are alike share theirs.
 	left  []float64  // by state, what the drops are still worth after the last season
 	live  [][]int    // by season, the states that the start can have come to
+	// by season, the moves that differ in what they are worth or use, and by state and move which of them it is
+	offers [][]*move
+	offer  [][][]int
 }
 
-// reach fills live.
+// reach fills live and the offers.
 func (b *block) reach(seasons int) {
+	if b.live != nil {
+		return
+	}
+	b.offers, b.offer = make([][]*move, seasons), make([][][]int, seasons)
+	var key []byte
+	for t := range seasons {
+		if t > 0 && &b.moves[t][0] == &b.moves[t-1][0] {
+			b.offers[t], b.offer[t] = b.offers[t-1], b.offer[t-1]
+			continue
+		}
+		b.offer[t] = make([][]int, len(b.moves[t]))
+		at := map[string]int{}
+		for s, moves := range b.moves[t] {
+			b.offer[t][s] = make([]int, len(moves))
+			for i := range moves {
+				key = binary.LittleEndian.AppendUint64(key[:0], math.Float64bits(moves[i].worth))
+				for _, u := range moves[i].use {
+					key = binary.LittleEndian.AppendUint64(key, math.Float64bits(u))
+				}
+				n, have := at[string(key)]
+				if !have {
+					n = len(b.offers[t])
+					at[string(key)] = n
+					b.offers[t] = append(b.offers[t], &moves[i])
+				}
+				b.offer[t][s][i] = n
+			}
+		}
+	}
 	b.live = [][]int{{b.start}}
 	for t := range seasons {
 		on := make([]bool, len(b.left))
@@ -103,40 +138,44 @@ const tolerance = 1e-9
 // walk is the best path of one section by backward induction (Bellman 1957): value[t][s] is the most that can still be
 // got from season t on in state s. prices are taken off the worth of a move for what it uses (nil: none), and what it
 // costs beyond what is free (nil: all may be used). The path is written into out; the value is returned.
-func (p *program) walk(b *block, prices, free grid, out path, value [][]float64, pick [][]int) float64 {
+func (p *program) walk(b *block, prices, free grid, out path, d *desk) float64 {
 	last := len(p.discount)
 	for s, x := range b.left {
-		value[last][s] = p.after * x
+		d.value[last][s] = p.after * x
 	}
 	for t := last - 1; t >= 0; t-- {
 		v := p.discount[t]
+		d.brings = d.brings[:0]
+		for _, m := range b.offers[t] {
+			x := v * m.worth
+			if free != nil {
+				x -= p.beyond(t, m.use, nil, free[t])
+			}
+			if prices != nil {
+				for k, u := range m.use {
+					x -= prices[t][k] * u
+				}
+			}
+			d.brings = append(d.brings, x)
+		}
+		next := d.value[t+1]
 		for _, s := range b.live[t] {
-			moves := b.moves[t][s]
+			moves, offer := b.moves[t][s], b.offer[t][s]
 			best, at := math.Inf(-1), -1
 			for i := range moves {
-				m := &moves[i]
-				x := v*m.worth + value[t+1][m.next]
-				if free != nil && x > best {
-					x -= p.beyond(t, m.use, nil, free[t])
-				}
-				if prices != nil {
-					for k, u := range m.use {
-						x -= prices[t][k] * u
-					}
-				}
-				if x > best {
+				if x := d.brings[offer[i]] + next[moves[i].next]; x > best {
 					best, at = x, i
 				}
 			}
-			value[t][s], pick[t][s] = best, at
+			d.value[t][s], d.pick[t][s] = best, at
 		}
 	}
 	s := b.start
 	for t := range last {
-		out[t] = pick[t][s]
+		out[t] = d.pick[t][s]
 		s = b.moves[t][s][out[t]].next
 	}
-	return value[0][b.start]
+	return d.value[0][b.start]
 }
 
 // worth is what a path brings.
@@ -164,8 +203,9 @@ func (b *block) charge(g grid, x path, c float64) {
 
 // desk is the room that walks need.
 type desk struct {
-	value [][]float64
-	pick  [][]int
+	value  [][]float64
+	pick   [][]int
+	brings []float64 // by offer of a season
 }
 
 func (p *program) desk() desk {
@@ -173,7 +213,7 @@ func (p *program) desk() desk {
 	for i := range p.blocks {
 		states = max(states, len(p.blocks[i].left))
 	}
-	d := desk{make([][]float64, len(p.discount)+1), make([][]int, len(p.discount)+1)}
+	d := desk{value: make([][]float64, len(p.discount)+1), pick: make([][]int, len(p.discount)+1)}
 	for t := range d.value {
 		d.value[t], d.pick[t] = make([]float64, states), make([]int, states)
 	}
@@ -184,9 +224,10 @@ func (p *program) desk() desk {
 const (
 	steps   = 400     // of the subgradient
 	stall   = 12      // steps without a better bound before the step is halved
-	mends   = 10      // steps between two schedules built from the multipliers
+	mends   = 40      // steps between two schedules built from the multipliers
 	ruins   = 600     // sections torn out and put back
-	looks   = 5000000 // at pairs of moves where two sections are planned together
+	mended  = 10      // sections looked at again after that
+	looks   = 2000000 // at pairs of moves where two sections are planned together
 	work    = 1000000 // looks at a section's moves in the search that closes a gap
 	widest  = 8000    // joints kept of a season in it
 	layered = 20      // sections up to which that search is made: beyond, it closes none
@@ -198,20 +239,20 @@ const (
 // each section by itself under them; the prices fall to the least bound by subgradient steps (Polyak 1969; Held,
 // Wolfe & Crowder 1974). Schedules within the caps are built from the prices and mended section by section.
 // A schedule that is known, and within the caps, is where the search begins: what it finds brings no less.
-func (p *program) solve(known ...[]path) solution { return p.search(work, widest, known...) }
+func (p *program) solve(known ...[]path) solution { return p.search(work, widest, nil, known...) }
 
 // sketch is solve by the relaxation alone.
-func (p *program) sketch(known ...[]path) solution { return p.search(0, 0, known...) }
+func (p *program) sketch(known ...[]path) solution { return p.search(0, 0, nil, known...) }
 
 // search is solve with so many looks, and so many joints of a season, in the search that closes a gap; none is made
-// without joints.
-func (p *program) search(work, widest int, known ...[]path) solution {
+// without joints. It begins at the prices of a program that differs little; nil: at none.
+func (p *program) search(work, widest int, prices grid, known ...[]path) solution {
 	d := p.desk()
 	s := solution{paths: make([]path, len(p.blocks))}
 	for i := range p.blocks {
 		p.blocks[i].reach(len(p.discount))
 		s.paths[i] = make(path, len(p.discount))
-		s.value += p.walk(&p.blocks[i], nil, nil, s.paths[i], d.value, d.pick)
+		s.value += p.walk(&p.blocks[i], nil, nil, s.paths[i], &d)
 	}
 	s.bound = s.value
 	if len(p.toll) == 0 {
@@ -223,13 +264,18 @@ func (p *program) search(work, widest int, known ...[]path) solution {
 	}
 	r := relaxed{program: p, desk: d, prices: s.prices, bound: math.Inf(1), best: make([]path, len(p.blocks)),
 		value: math.Inf(-1)}
+	for t := range prices {
+		copy(r.prices[t], prices[t])
+	}
 	for _, x := range known {
 		if sum := p.total(x); sum > r.value {
 			r.best, r.value = x, sum
 		}
 	}
-	r.run()
-	if widest > 0 {
+	if widest == 0 {
+		r.run(steps / 4)
+	} else {
+		r.run(steps)
 		r.couple(looks)
 		r.ruin(ruins)
 		r.couple(looks)
@@ -325,6 +371,7 @@ func changed(blocks []block, change func(*move)) []block {
 	blocks = slices.Clone(blocks)
 	for i := range blocks {
 		b := &blocks[i]
+		b.live = nil
 		was := b.moves
 		b.moves = slices.Clone(was)
 		for t := range was {
@@ -364,8 +411,11 @@ func copyGrid(g grid) grid {
 }
 
 // run moves the prices. A cap counts in parts of itself, so that hours and dollars move alike.
-func (r *relaxed) run() {
-	used, x := r.grid(), make(path, len(r.discount))
+func (r *relaxed) run(steps int) {
+	used, paths, worth := r.grid(), make([]path, len(r.blocks)), make([]float64, len(r.blocks))
+	for i := range paths {
+		paths[i] = make(path, len(r.discount))
+	}
 	r.at = copyGrid(r.prices)
 	r.build(r.prices)
 	size, since := 1.0, 0
@@ -373,10 +423,18 @@ func (r *relaxed) run() {
 		for t := range used {
 			clear(used[t])
 		}
+		sure.OnCores(len(r.blocks), 8, func() func(from, to int) {
+			d := r.program.desk()
+			return func(from, to int) {
+				for i := from; i < to; i++ {
+					worth[i] = r.walk(&r.blocks[i], r.prices, nil, paths[i], &d)
+				}
+			}
+		})
 		bound := 0.0
 		for i := range r.blocks {
-			bound += r.walk(&r.blocks[i], r.prices, nil, x, r.desk.value, r.pick)
-			r.blocks[i].charge(used, x, 1)
+			bound += worth[i]
+			r.blocks[i].charge(used, paths[i], 1)
 		}
 		norm := 0.0
 		for t := range used {
@@ -437,30 +495,35 @@ func (r *relaxed) build(prices grid) {
 	order := make([]first, len(r.blocks))
 	scratch := make(path, len(r.discount))
 	for i := range r.blocks {
-		order[i] = first{i, r.walk(&r.blocks[i], prices, nil, scratch, r.desk.value, r.pick)}
+		order[i] = first{i, r.walk(&r.blocks[i], prices, nil, scratch, &r.desk)}
 	}
 	slices.SortStableFunc(order, func(a, b first) int { return cmp.Compare(b.worth, a.worth) })
 	paths := make([]path, len(r.blocks))
 	for _, o := range order {
 		b := &r.blocks[o.block]
 		paths[o.block] = make(path, len(r.discount))
-		r.walk(b, prices, free, paths[o.block], r.desk.value, r.pick)
+		r.walk(b, prices, free, paths[o.block], &r.desk)
 		b.charge(free, paths[o.block], -1)
 	}
 	r.mend(paths, free, 20)
 }
 
-// mend lets each section in turn take its best path with what the others leave, until none gains; then it is kept if
-// it is the best so far.
-func (r *relaxed) mend(paths []path, free grid, most int) {
+// mend lets each section in turn, or each of those named, take its best path with what the others leave, until none
+// gains; then it is kept if it is the best so far.
+func (r *relaxed) mend(paths []path, free grid, most int, these ...int) {
+	if these == nil {
+		for i := range r.blocks {
+			these = append(these, i)
+		}
+	}
 	scratch := make(path, len(r.discount))
 	for better, rounds := true, 0; better && rounds < most; rounds++ {
 		better = false
-		for i := range r.blocks {
+		for _, i := range these {
 			b := &r.blocks[i]
 			b.charge(free, paths[i], 1)
 			now := r.own(b, paths[i], free)
-			if x := r.walk(b, nil, free, scratch, r.desk.value, r.pick); x > now+closed*math.Abs(now) {
+			if x := r.walk(b, nil, free, scratch, &r.desk); x > now+closed*math.Abs(now) {
 				better = true
 				copy(paths[i], scratch)
 			}
@@ -498,10 +561,10 @@ func (r *relaxed) ruin(ruins int) {
 			if n == len(out)-1 || random.IntN(3) == 0 {
 				prices = nil
 			}
-			r.walk(&r.blocks[i], prices, free, paths[i], r.desk.value, r.pick)
+			r.walk(&r.blocks[i], prices, free, paths[i], &r.desk)
 			r.blocks[i].charge(free, paths[i], -1)
 		}
-		r.mend(paths, free, 1)
+		r.mend(paths, free, 1, random.Perm(len(r.blocks))[:min(len(r.blocks), mended)]...)
 	}
 }
 
@@ -621,7 +684,7 @@ func (r *relaxed) layer(work, widest int) {
 	scratch := make(path, len(r.discount))
 	for i := range r.blocks { // what each section can still get under the prices
 		l.tables[i] = r.program.desk()
-		r.walk(&r.blocks[i], r.at, nil, scratch, l.tables[i].value, l.tables[i].pick)
+		r.walk(&r.blocks[i], r.at, nil, scratch, &l.tables[i])
 	}
 	for t := len(r.discount) - 1; t >= 0; t-- {
 		l.rest[t] = l.rest[t+1]

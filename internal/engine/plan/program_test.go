@@ -172,7 +172,7 @@ func TestCutShortAgainstEnumeration(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := small(t, rapid.IntRange(1, 2).Draw(t, "resources"))
 		want := enumerate(p)
-		s := p.search(rapid.IntRange(0, 12).Draw(t, "looks"), rapid.IntRange(1, 3).Draw(t, "joints"))
+		s := p.search(rapid.IntRange(0, 12).Draw(t, "looks"), rapid.IntRange(1, 3).Draw(t, "joints"), nil)
 		slack := 1e-8 * (1 + math.Abs(want))
 		if s.bound < s.value || s.bound < want-slack || s.value > want+slack || math.IsInf(p.total(s.paths), -1) {
 			t.Fatalf("value %v, bound %v; every schedule tried: %v", s.value, s.bound, want)
