@@ -404,13 +404,23 @@ func (k *maker) left(t *table, toll sold) []float64 {
 	now, next := make([]float64, len(t.stands)), make([]float64, len(t.stands))
 	left := make([]float64, len(t.stands))
 	end := t.actions[len(t.actions)-1] // tubing as old as at the end
+	type open struct {
+		net  float64
+		next int
+	}
+	can := make([][]open, len(t.stands))
+	for s := range can {
+		for i := range end[s] {
+			if a := &end[s][i]; a.open {
+				can[s] = append(can[s], open{a.net - a.sold.times(toll), a.next})
+			}
+		}
+	}
 	for n := 1; n <= to; n++ {
 		for s := range t.stands {
 			best := math.Inf(-1)
-			for i := range end[s] {
-				if a := &end[s][i]; a.open {
-					best = max(best, a.net-a.sold.times(toll)+v*now[a.next])
-				}
+			for _, x := range can[s] {
+				best = max(best, x.net+v*now[x.next])
 			}
 			next[s] = best
 		}
