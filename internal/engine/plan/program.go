@@ -226,7 +226,7 @@ const (
 	stall   = 12      // steps without a better bound before the step is halved
 	mends   = 40      // steps between two schedules built from the multipliers
 	ruins   = 600     // sections torn out and put back
-	mended  = 10      // sections looked at again after that
+	mended  = 25      // sections looked at again after that
 	looks   = 2000000 // at pairs of moves where two sections are planned together
 	work    = 1000000 // looks at a section's moves in the search that closes a gap
 	widest  = 8000    // joints kept of a season in it
