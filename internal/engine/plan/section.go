@@ -37,7 +37,7 @@ type action struct {
 	travel float64 // hours on the way, in the hours before tapping
 	cash   float64
 
-	row, fixed, lost int // where its gain, its costs and the sap that it loses stand in the world; lost −1: it loses none
+	row, fixed, lost int // its gain, costs and lost sap in the world; lost −1: it loses none
 	noise            int // of the treatment, in the seasons of a state
 
 	// Money and what is sold are of a season and the whole section, as expected.
