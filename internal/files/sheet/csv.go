@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"io"
 	"regexp"
 	"slices"
@@ -77,7 +78,36 @@ func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
 const (
 	maxColumns = 500
 	maxRows    = 200_000
+	maxFields  = 1 << 14 // of a line: as many as a sheet has columns, which some programs write out empty
 )
+
+// lines reads text of which no line has too many fields: what a line takes in memory is many times its length.
+type lines struct {
+	io.Reader
+	sep    byte
+	line   int
+	fields int // of the line so far, but for the last
+}
+
+// tooMany is the error of a line with more than maxFields.
+type tooMany int
+
+func (line tooMany) Error() string { return fmt.Sprintf("line %d has too many fields", int(line)) }
+
+func (l *lines) Read(to []byte) (int, error) {
+	n, err := l.Reader.Read(to)
+	for text, more := to[:n], true; more; {
+		var line []byte
+		line, text, more = bytes.Cut(text, []byte("\n"))
+		if l.fields += bytes.Count(line, []byte{l.sep}); l.fields >= maxFields {
+			return 0, tooMany(l.line + 1)
+		}
+		if more {
+			l.line, l.fields = l.line+1, 0
+		}
+	}
+	return n, err
+}
 
 // table reads a table, CSV or a sheet of an XLSX file, into records. known tells the columns that it may have, which
 // settles the separator where the header alone does not; v, where it is given, says what headers and words of others
@@ -157,7 +187,7 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 		ahead, _ := text.Peek(longestHeader)
 		sep = g.loose.separator(ahead)
 	}
-	in := csv.NewReader(text)
+	in := csv.NewReader(&lines{Reader: text, sep: byte(sep)})
 	in.Comma = sep
 	in.FieldsPerRecord = -1
 	in.TrimLeadingSpace = sep != '\t'
@@ -185,7 +215,12 @@ func (g *grid) read(text *bufio.Reader, known map[string]bool) bool {
 				}
 				continue
 			}
-			g.faults.add(note.New("this file could not be read: %s", err.Error()).At(note.Where{File: g.file}))
+			said := note.New("this file could not be read: %s", err.Error()).At(note.Where{File: g.file})
+			if line, ok := errors.AsType[tooMany](err); ok {
+				said = note.New("this row has more than %d fields; allowed: at most that", maxFields).
+					At(note.Where{File: g.file, Row: int(line) + skipped})
+			}
+			g.faults.add(said)
 			g.faults.broken = true
 			return false
 		}

@@ -12,14 +12,27 @@ import (
 	"spile/internal/trade/trial"
 )
 
-// long reads readings, a row each.
+// long reads readings, a row each. A logger's are gathered to days as they come; where they do not come day after day
+// they are read once more, and gathered when all are there.
 func (g *trialGather) long(t trialTable) {
+	faults, records, unknown := *g.faults, slices.Clone(g.t.Records), maps.Clone(g.unknown)
 	g.begin(t, t.head)
+	g.rows(t)
+	if slices.ContainsFunc(slices.Collect(maps.Values(g.log)), (*trial.Log).Late) {
+		*g.faults, g.t.Records, g.unknown = faults, records, unknown
+		g.begin(t, t.head)
+		g.whole = true
+		g.rows(t)
+	}
+	g.end()
+}
+
+// rows takes the rows of a table of readings.
+func (g *trialGather) rows(t trialTable) {
 	if t.stream == nil {
 		for _, r := range t.records {
 			g.reading(r)
 		}
-		g.end()
 		return
 	}
 	open, err := t.stream()
@@ -40,14 +53,13 @@ func (g *trialGather) long(t trialTable) {
 		return true
 	}}
 	rows.read(skipMark(open), trialKnown())
-	g.end()
 }
 
 // begin makes ready for the readings of a table.
 func (g *trialGather) begin(t trialTable, h *head) {
 	g.columns = present(h, trial.Readings.Columns)
 	g.amounts = slices.DeleteFunc(trial.Amounts(), func(name string) bool { _, have := h.index[name]; return !have })
-	g.logs, g.log = map[int][]*trial.Log{}, map[unitSeason]*trial.Log{}
+	g.logs, g.log, g.whole = map[int][]*trial.Log{}, map[unitSeason]*trial.Log{}, false
 	g.at = note.Where{File: t.head.file, Sheet: t.head.sheet}
 }
 
@@ -82,7 +94,7 @@ func (g *trialGather) put(year int, r trial.Reading) {
 	k := unitSeason{year, r.Unit}
 	l := g.log[k]
 	if l == nil {
-		l = &trial.Log{Unit: r.Unit}
+		l = &trial.Log{Unit: r.Unit, Whole: g.whole}
 		g.log[k] = l
 		g.logs[year] = append(g.logs[year], l)
 	}

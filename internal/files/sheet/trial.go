@@ -154,6 +154,7 @@ type trialGather struct {
 	units   map[int]map[string]string
 	logs    map[int][]*trial.Log // of the table being read, by season
 	log     map[unitSeason]*trial.Log
+	whole   bool                            // its logs gather nothing before the end
 	at      note.Where                      // of that table
 	columns []column.Column[*trial.Reading] // that it has
 	amounts []string

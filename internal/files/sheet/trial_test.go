@@ -373,6 +373,44 @@ func TestLoggerSums(t *testing.T) {
 	})
 }
 
+// A logger's days may stand in any order, with what is wrong in them said once.
+func TestLoggerDaysInAnyOrder(t *testing.T) {
+	read := func(days ...int) ([]trial.Reading, error) {
+		var b strings.Builder
+		b.WriteString("unit,date,counter\n")
+		for _, d := range days {
+			for m := range 24 * 12 {
+				when := at("2026-03-01").AddDate(0, 0, d).Add(time.Duration(m) * 5 * time.Minute)
+				fmt.Fprintf(&b, "A1,%s,%d\n", when.Format("2006-01-02 15:04"), d*1000+m)
+			}
+		}
+		got, _, err := readTrial(t, t.TempDir(), laidOut(), "c.csv", b.String())
+		if err != nil {
+			return nil, err
+		}
+		all := got.Records[1].Readings
+		for i := range all {
+			all[i].Where = note.Where{}
+		}
+		return all, nil
+	}
+	want, err := read(0, 1, 2, 3)
+	if err != nil || len(want) != 5 {
+		t.Fatal(err, len(want))
+	}
+	got, err := read(2, 3, 0, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Error(diff)
+	}
+	var f note.Faults
+	if _, err := read(1, 2, 1); !errors.As(err, &f) || f.Count() != 24*12 {
+		t.Errorf("%d faults of a day that stands twice: %v", f.Count(), f[0])
+	}
+}
+
 // A logger writes more rows than other tables may have: they are read one by one, their faults told by row, whether the
 // file is on the disk or was sent. Another table of that many rows is refused.
 func TestManyReadings(t *testing.T) {

@@ -242,6 +242,33 @@ func TestHostileSpreadsheets(t *testing.T) {
 	}
 }
 
+// A line of commas takes no more memory than another: it is refused where it has more fields than a sheet has columns.
+func TestLineOfCommas(t *testing.T) {
+	header, commas := "study,site,season,practice,n,mean\n", strings.Repeat(",", 4_000_000)
+	for name, text := range map[string]string{
+		"below the header": header + "\n" + commas, "as the header": commas + "\n" + header,
+		"of a European program": "study;site;season;practice\n" + strings.ReplaceAll(commas, ",", ";"),
+	} {
+		for _, loose := range []*vocabulary{nil, evidenceWords(nil, practice.Shipped())} {
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			f := new(faults)
+			table("wide.csv", []byte(text), known(), loose, f)
+			runtime.ReadMemStats(&after)
+			if got := (after.TotalAlloc - before.TotalAlloc) / uint64(len(text)); got > 4 {
+				t.Errorf("%s: %d bytes are taken for one of the file", name, got)
+			}
+			if err := f.err(); err == nil || !strings.Contains(err.Error(), "fields") {
+				t.Errorf("%s: %v", name, err)
+			}
+		}
+	}
+	if studies, _ := read(t, header+"a,b,2020,unsanitized,4,10"+strings.Repeat(",", 300)+"\n"+
+		"a,b,2020,new-spout,4,12"+strings.Repeat(",", 16000)+"\n"); len(studies) != 1 {
+		t.Errorf("empty columns at the end: %v", studies)
+	}
+}
+
 // A file of 300 MB is refused by its size, and no more of it is read than a file may have.
 func TestLargeFiles(t *testing.T) {
 	dir := t.TempDir()

@@ -11,12 +11,19 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// Log is what was read at one unit, as close as a reading a minute, in little room.
+// Log is what was read at one unit, as close as a reading a minute, in little room: as long as the readings come day
+// after day, those of a logger are gathered to days as they come.
 type Log struct {
-	Unit    string
-	samples []sample
+	Unit  string
+	Whole bool // nothing is gathered before the end
+
+	samples []sample       // of days that are not gathered yet
 	notes   map[int]string // by the row that they stood in
 	ordered bool
+	today   int // how many came one after the other of the last day
+	days    daily
+	twice   [][2]int
+	late    bool
 }
 
 // sample is a Reading of a log; what was not read is NaN.
@@ -64,9 +71,40 @@ func (l *Log) Add(r Reading) {
 		}
 		l.notes[r.Where.Row] = r.Note
 	}
-	l.ordered = len(l.samples) == 0 || l.ordered && s.at >= l.samples[len(l.samples)-1].at
+	n := len(l.samples)
+	switch {
+	case n > 0 && s.day() == l.samples[n-1].day():
+		l.today++
+	case n > 0 && s.day() > l.samples[n-1].day() && !l.Whole && (l.days.log != nil || l.today > often):
+		l.gather(s.day(), r.Where)
+		fallthrough
+	default:
+		l.today = 1
+	}
+	l.late = l.late || l.days.log != nil && s.day() <= l.days.through
+	n = len(l.samples)
+	l.ordered = n == 0 || l.ordered && s.at >= l.samples[n-1].at
 	l.samples = append(l.samples, s)
 }
+
+// gather gathers the days before one.
+func (l *Log) gather(day int64, at note.Where) {
+	l.sort()
+	n, _ := slices.BinarySearchFunc(l.samples, day, func(s sample, day int64) int { return cmp.Compare(s.at, day) })
+	if l.days.log == nil {
+		l.days = daily{log: l, at: note.Where{File: at.File, Sheet: at.Sheet}}
+	}
+	l.days.add(l.samples[:n])
+	l.twice = twice(l.twice, l.samples[:n])
+	for _, s := range l.samples[:n] {
+		delete(l.notes, int(s.row))
+	}
+	l.samples = append(l.samples[:0], l.samples[n:]...)
+}
+
+// Late is true where a reading came of a day that was gathered before: then all are to be added anew to a Log that is
+// Whole.
+func (l *Log) Late() bool { return l.late }
 
 func (l *Log) sort() {
 	if !l.ordered {
@@ -78,9 +116,12 @@ func (l *Log) sort() {
 // Twice are the rows of readings of the same time as one before, each behind the row of that.
 func (l *Log) Twice() [][2]int {
 	l.sort()
-	var out [][2]int
-	for i := 1; i < len(l.samples); i++ {
-		if a, b := l.samples[i-1], l.samples[i]; a.at == b.at {
+	return twice(l.twice, l.samples)
+}
+
+func twice(out [][2]int, samples []sample) [][2]int {
+	for i := 1; i < len(samples); i++ {
+		if a, b := samples[i-1], samples[i]; a.at == b.at {
 			out = append(out, [2]int{int(a.row), int(b.row)})
 		}
 	}
@@ -92,6 +133,9 @@ const often = 24
 
 // Close is true of a unit that was read so often on a day that a logger did it.
 func (l *Log) Close() bool {
+	if l.days.log != nil {
+		return true
+	}
 	l.sort()
 	for i := often; i < len(l.samples); i++ {
 		if l.samples[i].day() == l.samples[i-often].day() {
@@ -137,25 +181,35 @@ func (l *Log) reading(s sample, at note.Where) Reading {
 // they are.
 func (l *Log) Daily(at note.Where) []Reading {
 	l.sort()
-	d := daily{log: l, at: at}
-	for from := 0; from < len(l.samples); {
-		to := from + 1
-		for to < len(l.samples) && l.samples[to].day() == l.samples[from].day() {
-			to++
-		}
-		d.day(l.samples[from:to])
-		from = to
-	}
+	d := l.days
+	d.log, d.at = l, at
+	d.add(l.samples)
 	slices.SortStableFunc(d.out, func(a, b Reading) int { return a.At.Compare(b.At) })
 	return slices.CompactFunc(d.out, func(a, b Reading) bool { return a.At.Equal(b.At) })
 }
 
 // daily is a log that is being gathered.
 type daily struct {
-	log  *Log
-	at   note.Where
-	out  []Reading
-	last *sample // the count before
+	log *Log
+	at  note.Where
+	out []Reading
+	// the count before, where there was one, and the last day
+	counted bool
+	last    sample
+	through int64
+}
+
+// add gathers the samples of some days, by time.
+func (d *daily) add(samples []sample) {
+	for from := 0; from < len(samples); {
+		to := from + 1
+		for to < len(samples) && samples[to].day() == samples[from].day() {
+			to++
+		}
+		d.day(samples[from:to])
+		d.through = samples[from].day()
+		from = to
+	}
 }
 
 // day gathers the samples of one day.
@@ -202,15 +256,15 @@ func (d *daily) count(s *sample) {
 		d.out = append(d.out, d.log.reading(s, d.at))
 	}
 	switch {
-	case d.last == nil:
+	case !d.counted:
 		keep(*s)
 	case s.amount < d.last.amount:
 		if d.last.day() == s.day() {
-			keep(*d.last)
+			keep(d.last)
 		}
 		keep(*s)
 	}
-	d.last = s
+	d.counted, d.last = true, *s
 }
 
 // mean is a weighted one; NaN of nothing.
