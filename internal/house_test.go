@@ -37,7 +37,7 @@ view/worksheet  view: say show engine: advice trade: practice price sap
 files/book      trade: bush doubt evidence gloss input past practice price trial unit weather
 files/output
 files/sheet     trade: bush column doubt evidence gloss input past practice price trial unit weather
-engine/advice   engine: budget compare effect plan pool rotation sure trust worth year trade: bush evidence input practice price
+engine/advice   engine: budget compare effect harvest plan pool rotation sure trust worth year trade: bush evidence input practice price
                 species trial unit
 engine/budget   trade: practice price sap
 engine/compare  engine: effect harvest mvt reml trade: evidence practice sap trial unit weather

@@ -25,7 +25,10 @@ type answer[T any] struct {
 }
 
 // get is the answer to the inputs, worked out at most once while it is kept.
-func (s *stage[T]) get(inputs any, work func() (T, error)) (T, error) {
+func (s *stage[T]) get(inputs any, work func() (T, error)) (T, error) { return s.of(kept, inputs, work) }
+
+// of is get where no more than so many answers are kept.
+func (s *stage[T]) of(most int, inputs any, work func() (T, error)) (T, error) {
 	text, err := json.Marshal(inputs)
 	if err != nil {
 		return work() // a number that JSON has no word for: work will name it as a fault
@@ -38,7 +41,7 @@ func (s *stage[T]) get(inputs any, work func() (T, error)) (T, error) {
 		if s.answers == nil {
 			s.answers = map[[sha256.Size]byte]*answer[T]{}
 		}
-		if len(s.order) == kept {
+		if len(s.order) == most {
 			delete(s.answers, s.order[0])
 			s.order = s.order[1:]
 		}

@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/engine/compare"
 	"spile/internal/engine/effect"
+	"spile/internal/engine/harvest"
 	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trust"
@@ -20,6 +21,7 @@ import (
 // The zero Memo is ready, and safe for use by several goroutines.
 type Memo struct {
 	trials    stage[effect.StudyEffects]
+	compared  stage[compared]
 	fits      stage[fitted]
 	draws     stage[*draws]
 	money     stage[*Advice]
@@ -177,6 +179,24 @@ func (in Input) faults() note.Faults {
 type trialInputs struct {
 	Trial     trial.Trial
 	Practices practice.Set
+}
+
+// compared is what a trial says by itself.
+type compared struct {
+	analysis *compare.Analysis
+	summed   *harvest.Summed
+}
+
+// mostTrials is how many trials' analyses are kept, each with its rows.
+const mostTrials = 8
+
+// Trial is compare.Trial, kept by all that it rests on.
+func (m *Memo) Trial(t trial.Trial, set practice.Set) (*compare.Analysis, *harvest.Summed, error) {
+	c, err := m.compared.of(mostTrials, trialInputs{t, set}, func() (c compared, err error) {
+		c.analysis, c.summed, err = compare.Trial(t, set)
+		return c, err
+	})
+	return c.analysis, c.summed, err
 }
 
 // pooling is pool.Fit, or of a question asked beside pool.Result.Again.

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"spile/internal/note"
 )
@@ -27,6 +28,9 @@ type Book struct {
 
 	file  os.FileInfo // which file it is; nil: it is to be opened anew
 	other bool        // it is another workbook than was opened at first
+
+	last atomic.Pointer[Contents] // as last given
+	log  atomic.Pointer[[]Entry]  // the same
 }
 
 // waiting is how long, in milliseconds, one who wants to write waits for another to be done.
@@ -130,15 +134,16 @@ func (b *Book) name() string {
 
 // Writable is nil where changes can be kept, else the fault that says why not.
 func (b *Book) Writable() error {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	tx, err := b.begin()
-	if err != nil {
-		return err
-	}
-	defer tx.Rollback() // so that nothing has changed
-	_, err = tx.Exec(`INSERT INTO change (id, at, who, what, digest) VALUES ($1, '', '', '', '')`, b.now.head+1)
-	return b.words(err)
+	_, err, _ := soon(b, func() (struct{}, error) {
+		tx, err := b.begin()
+		if err != nil {
+			return struct{}{}, err
+		}
+		defer tx.Rollback() // so that nothing has changed
+		_, err = tx.Exec(`INSERT INTO change (id, at, who, what, digest) VALUES ($1, '', '', '', '')`, b.now.head+1)
+		return struct{}{}, b.words(err)
+	})
+	return err
 }
 
 func fault(path, key string, args ...any) error {

@@ -62,10 +62,21 @@ func (v *version) there() *version {
 	return v
 }
 
-// History is every change, the latest first.
+// History is every change, the latest first. As Seen does, it waits for no write once it was asked for.
 func (b *Book) History() ([]Entry, error) {
+	if b.log.Load() != nil {
+		if list, err, done := soon(b, b.history); done {
+			return list, err
+		}
+		return *b.log.Load(), nil
+	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	return b.history()
+}
+
+// history is History where b.mu is held.
+func (b *Book) history() ([]Entry, error) {
 	if err := b.reopen(); err != nil {
 		return nil, err
 	}
@@ -99,6 +110,7 @@ func (b *Book) History() ([]Entry, error) {
 		list[i].Undo = undo(list[i], last)
 	}
 	slices.Reverse(list)
+	b.log.Store(&list)
 	return list, nil
 }
 

@@ -187,6 +187,9 @@ func (b *Book) changing(do func(*sql.Tx) (Saved, error)) (Saved, error) {
 		return Saved{}, fault(b.path, "another file was put in this one's place while a change was being kept; "+
 			"nothing of the change is in it")
 	}
+	if err == nil && b.last.Load() != nil {
+		b.keep() // what is wrong with it is told to who asks for it
+	}
 	return done, err
 }
 

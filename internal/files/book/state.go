@@ -263,15 +263,33 @@ type Contents struct {
 	input.Input
 }
 
-// Contents is the current state, with what other processes have added. Read it, do not change what it points at.
+// Contents is the current state, with what other processes have added. Read it, do not change what it points at. It
+// waits for whoever writes.
 func (b *Book) Contents() (Contents, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	return b.contents()
+}
+
+// contents is Contents where b.mu is held.
+func (b *Book) contents() (Contents, error) {
 	if err := b.refresh(); err != nil {
 		return Contents{}, err
 	}
+	return b.keep()
+}
+
+// keep keeps the state for those who look. b.mu is held.
+func (b *Book) keep() (Contents, error) {
+	if c := b.last.Load(); c != nil && c.Change == b.now.head && c.History == b.now.digest &&
+		c.Other == b.other {
+		return *c, nil
+	}
 	c, err := b.now.contents()
 	c.Sources[0].Name, c.Other = b.name(), b.other
+	if err == nil {
+		b.last.Store(&c)
+	}
 	return c, err
 }
 
@@ -342,6 +360,10 @@ func (s *state) contents() (Contents, error) {
 		l.version(&version{ref: v.ref, body: v.body})
 	}
 	c.Sources = []input.Source{{Digest: l.text()}}
+	// It is shared: what one who has it appends must not come to another.
+	c.Studies, c.Practices, c.Rules = slices.Clip(c.Studies), slices.Clip(c.Practices), slices.Clip(c.Rules)
+	c.Excluded, c.Answers, c.Words = slices.Clip(c.Excluded), slices.Clip(c.Answers), slices.Clip(c.Words)
+	c.Bushes, c.Past, c.Trials = slices.Clip(c.Bushes), slices.Clip(c.Past), slices.Clip(c.Trials)
 	return c, faults.Err()
 }
 

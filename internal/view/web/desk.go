@@ -1,11 +1,15 @@
 package web
 
 import (
+	"math"
 	"net/http"
 	"slices"
+	"strconv"
 	"sync"
+	"time"
 
 	"spile/internal/engine/advice"
+	"spile/internal/files/book"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
 )
@@ -16,8 +20,11 @@ type desk struct {
 	Config
 	memo *advice.Memo
 	kit  *page.Kit
+
 	mu   sync.Mutex
 	now  *state
+	next chan struct{} // closed once the next state is made; nil: none is being made
+	err  error         // why the last could not be
 }
 
 func newDesk(c Config, memo *advice.Memo) (*desk, error) {
@@ -26,21 +33,74 @@ func newDesk(c Config, memo *advice.Memo) (*desk, error) {
 		return nil, err
 	}
 	d := &desk{Config: c, memo: memo, kit: kit}
-	_, err = d.current()
+	_, err = d.current(always)
 	return d, err
 }
 
-// current is the pages over the workbook as it stands now.
-func (d *desk) current() (*state, error) {
-	have, err := d.Book.Contents()
-	if err != nil {
-		return nil, err
+// patience is how long a reader waits for the answer to what others have changed, before the last one will do; always,
+// as the change that is to be seen, is for one who waits for it.
+var patience = time.Second
+
+const always = math.MaxInt64
+
+// current is the pages over the workbook as it stands now; where these take long to be worked out, as it stood before,
+// as long as the change that a reader made last is in it.
+func (d *desk) current(seen int64) (*state, error) {
+	var enough <-chan time.Time
+	again := true
+	for {
+		have, err := d.Book.Seen()
+		if err != nil {
+			return nil, err
+		}
+		d.mu.Lock()
+		now := d.now
+		if now != nil && now.Have.Change == have.Change && slices.Equal(now.Input.Sources, have.Sources) {
+			d.mu.Unlock()
+			return now, nil
+		}
+		if now != nil && now.Have.Change > have.Change && again { // another has looked since
+			d.mu.Unlock()
+			again = false
+			continue
+		}
+		if d.next == nil {
+			d.next = make(chan struct{})
+			go d.make(have)
+		}
+		next := d.next
+		d.mu.Unlock()
+		if enough == nil && now != nil && now.Have.Change >= seen {
+			enough = time.After(patience)
+		}
+		select {
+		case <-enough:
+			return now, nil
+		case <-next:
+			d.mu.Lock()
+			err := d.err
+			d.mu.Unlock()
+			if err != nil {
+				return nil, err
+			}
+		}
 	}
+}
+
+// make makes the pages over a state of the workbook.
+func (d *desk) make(have book.Contents) {
+	s, err := d.over(have)
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.now != nil && d.now.Have.Change == have.Change && slices.Equal(d.now.Input.Sources, have.Sources) {
-		return d.now, nil
+	if d.err = err; err == nil {
+		d.now = s
 	}
+	close(d.next)
+	d.next = nil
+}
+
+// over is the pages over a state of the workbook.
+func (d *desk) over(have book.Contents) (*state, error) {
 	if p := have.Prices; p != nil && p.Place != "" && !d.Units && say.UnitsOf(p.Place) != d.kit.Voice.Units() {
 		c := d.Config // prices of another place have come
 		c.Voice = c.Voice.With(say.UnitsOf(p.Place))
@@ -48,7 +108,9 @@ func (d *desk) current() (*state, error) {
 		if err != nil {
 			return nil, err
 		}
+		d.mu.Lock()
 		d.kit = kit
+		d.mu.Unlock()
 	}
 	s := d.site(d.kit, d.memo)
 	s.Have, s.Input = have, advice.Usual(have.Input)
@@ -56,14 +118,21 @@ func (d *desk) current() (*state, error) {
 	if err := s.work(); err != nil {
 		s.Idle = page.Faults(err)
 	}
-	d.now = d.open(s)
-	return d.now, nil
+	return d.open(s), nil
 }
 
-// ServeHTTP answers with the workbook as it stands at the time, or says why it cannot be read.
+// ServeHTTP answers with the workbook as it stands at the time, or says why it cannot be read. One who changes it sees
+// no older state from then on.
 func (d *desk) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	page.Guard(d.Voice, d.ours, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		now, err := d.current()
+		seen := int64(0)
+		if c, err := r.Cookie(page.SeenCookie); err == nil {
+			seen, _ = strconv.ParseInt(c.Value, 10, 64)
+		}
+		if r.Method == http.MethodPost {
+			seen, w = always, &changing{w, d.Book}
+		}
+		now, err := d.current(seen)
 		if err != nil {
 			d.bare().Broken(w, r, err)
 			return
@@ -77,4 +146,16 @@ func (d *desk) bare() *page.Site {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return &page.Site{Kit: d.kit}
+}
+
+// changing is the answer to one who may have changed the workbook.
+type changing struct {
+	http.ResponseWriter
+	book *book.Book
+}
+
+func (c *changing) WriteHeader(code int) {
+	http.SetCookie(c, &http.Cookie{Name: page.SeenCookie, Value: strconv.FormatInt(c.book.Kept(), 10), Path: "/",
+		HttpOnly: true, SameSite: http.SameSiteLaxMode})
+	c.ResponseWriter.WriteHeader(code)
 }

@@ -930,7 +930,7 @@ var (
 
 // No form is left out of the fuzzing.
 func TestEveryFormIsFuzzed(t *testing.T) {
-	s, err := sit(t, true).Handler.(tongues[*desk]).in["en"].current()
+	s, err := sit(t, true).Handler.(tongues[*desk]).in["en"].current(always)
 	if err != nil {
 		t.Fatal(err)
 	}

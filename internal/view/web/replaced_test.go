@@ -24,7 +24,7 @@ func TestTheWorkbookIsReplaced(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := o.Handler.(tongues[*desk]).in["en"].current()
+	s, err := o.Handler.(tongues[*desk]).in["en"].current(always)
 	if err != nil {
 		t.Fatal(err)
 	}

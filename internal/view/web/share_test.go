@@ -147,7 +147,7 @@ func TestCodesAreNotGuessed(t *testing.T) {
 func TestOnlyReadingsAreWrittenOverTheNetwork(t *testing.T) {
 	o := open(t)
 	cookie := o.let("Bo")
-	s, err := o.Handler.(tongues[*desk]).in["en"].current()
+	s, err := o.Handler.(tongues[*desk]).in["en"].current(always)
 	if err != nil {
 		t.Fatal(err)
 	}

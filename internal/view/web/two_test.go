@@ -126,7 +126,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 	}
 	d := sit(t, true)
 	first := d.Handler.(tongues[*desk]).in["en"]
-	s, err := first.current()
+	s, err := first.current(always)
 	if err != nil {
 		t.Fatal(err)
 	}

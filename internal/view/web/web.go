@@ -59,7 +59,7 @@ func New(c Config) (http.Handler, error) {
 		desks, err := speak(c, newDesk)
 		c.Phones.Over(c.Book.Path(), c.Who, func(r *http.Request) *say.Voice { return desks.of(r).Voice },
 			func(r *http.Request) (*page.Site, error) {
-				now, err := desks.of(r).current()
+				now, err := desks.of(r).current(always)
 				if err != nil {
 					return desks.of(r).bare(), err
 				}

@@ -130,27 +130,28 @@ func (s *Room) Places() (list []page.Place) {
 
 // Routes are the pages that show what the input says, their figures and tables as files, and the report.
 func (s *Room) Routes(m *page.Routes) {
+	get := func(path string, do http.HandlerFunc) { m.Get(path, s.IfNew(do)) }
 	for _, p := range s.pages() {
-		m.Get(p.path, s.page(p))
+		get(p.path, s.page(p))
 		if p.closer = true; p.needs() != 0 {
 			if p.deeper != nil {
 				p.fields = p.deeper
 			}
-			m.Get(p.address(), s.page(p))
+			get(p.address(), s.page(p))
 		}
 	}
 	if s.Priced() {
-		m.Get("/{$}", s.front)
-		m.Get("/profit/budget/{option...}", s.budget)
-		m.Get(page.Worksheet, s.worksheet)
+		m.Get("/{$}", s.front) // it tells what waits, which is not part of the state
+		get("/profit/budget/{option...}", s.budget)
+		get(page.Worksheet, s.worksheet)
 	}
-	m.Get("/gains/why/{practice}", s.why)
-	m.Get("/figure/{file}", s.figure)
-	m.Get("/table/{file}", s.table)
-	m.Get("/report.html", s.report(page.HTML, report.HTML))
-	m.Get("/report.pdf", s.report(page.PDF, report.PDF))
-	m.Get("/slides.pdf", s.report(page.PDF, report.Talk{}.PDF))
-	m.Get("/slides.pptx", s.report(page.PPTX, report.Talk{}.Deck))
+	get("/gains/why/{practice}", s.why)
+	get("/figure/{file}", s.figure)
+	get("/table/{file}", s.table)
+	get("/report.html", s.report(page.HTML, report.HTML))
+	get("/report.pdf", s.report(page.PDF, report.PDF))
+	get("/slides.pdf", s.report(page.PDF, report.Talk{}.PDF))
+	get("/slides.pptx", s.report(page.PPTX, report.Talk{}.Deck))
 }
 
 // page answers with one of the pages.
@@ -201,6 +202,7 @@ func (s *Room) waits(w http.ResponseWriter, r *http.Request, p place, t *whatIf)
 	case <-time.After(patience):
 	}
 	w.Header().Set("Refresh", "2")
+	w.Header().Del("ETag") // it is not the page yet
 	p.lead = func(d *drawn) []string {
 		return []string{s.Voice.Text("Each of %d studies is being left out in turn, and every other check asks the "+
 			"whole answer again. The page comes by itself as soon as that is done.", a.Pool.Studies)}
@@ -340,6 +342,7 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 	switch {
 	case !ok:
 	case data.Faulty:
+		w.Header().Del("ETag")
 		w.Header().Set("Content-Type", page.HTML)
 		w.WriteHeader(http.StatusUnprocessableEntity)
 		w.Write(body)

@@ -1,11 +1,9 @@
 package page
 
 import (
-	"bytes"
 	"net/http"
 	"slices"
 	"strings"
-	"time"
 
 	"spile/internal/view/say"
 )
@@ -66,7 +64,7 @@ func Guard(v *say.Voice, ours func(host string) bool, next http.Handler) http.Ha
 	})
 	posts := http.NewCrossOriginProtection()
 	posts.SetDenyHandler(refuse)
-	next = posts.Handler(next)
+	next = packed(posts.Handler(next))
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		// Figures carry one style attribute, so those are let in; a style or script element is not.
@@ -112,13 +110,6 @@ func (s *Site) ServeAsset(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	}
 	Send(w, r, a.kind, a.body)
-}
-
-// Send answers with a body, or with nothing where the reader has it already.
-func Send(w http.ResponseWriter, r *http.Request, kind string, body []byte) {
-	w.Header().Set("Content-Type", kind)
-	w.Header().Set("ETag", `"`+digest(body)+`"`)
-	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
 }
 
 // Attach names what is sent as a file.

@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"path"
 	"slices"
+	"time"
 
 	"spile/internal/view/markup"
 	"spile/internal/view/say"
@@ -25,9 +26,12 @@ type Kit struct {
 	Voice   *say.Voice
 	Version string // of the program, for the foot of a page and the report
 
+	began     int64 // another run may be of another program
 	templates *template.Template
 	assets    map[string]asset
 }
+
+var began = time.Now().UnixNano()
 
 type asset struct {
 	kind, tag string
@@ -38,7 +42,7 @@ type asset struct {
 // sheets (*.css) are served as one, in the order of the rooms, and scripts (*.js) by their names. editable says whether
 // the input is a workbook's.
 func NewKit(v *say.Voice, version string, editable bool, rooms ...fs.FS) (*Kit, error) {
-	k := &Kit{Voice: v, Version: version, assets: map[string]asset{}}
+	k := &Kit{Voice: v, Version: version, began: began, assets: map[string]asset{}}
 	was := func(text string) string {
 		if editable {
 			return v.Text("workbook: %s", text)

@@ -16,6 +16,9 @@ var Languages = map[string]string{"en": "English", "fr": "Français"}
 // LanguageKey is the cookie of a reader's own language.
 const LanguageKey = "spile-language"
 
+// SeenCookie is the cookie with the change of the workbook that a reader made last: no older state is shown to them.
+const SeenCookie = "spile-seen"
+
 // Choose keeps a reader's language and goes back to the page that was left.
 func (s *Site) Choose(w http.ResponseWriter, r *http.Request) {
 	lang := r.PathValue("language")

@@ -2,6 +2,7 @@ package page
 
 import (
 	"slices"
+	"sync"
 	"time"
 
 	"spile/internal/engine/advice"
@@ -27,6 +28,8 @@ type Site struct {
 	Places []Place         // of the head, in their order, those of a group together
 	Waits  []func() []Link // what waits for somebody, each room's own
 	Phone  bool            // it is read on a phone, over the network
+
+	tag func() string // of all that its answers rest on
 }
 
 // Place is a page that the head of every page leads to: the work that it is part of, and in a few words what is there.
@@ -34,6 +37,7 @@ type Place struct{ Path, Name, Group, Says string }
 
 // Answer works the input out as it stands.
 func (s *Site) Answer() error {
+	s.tag = sync.OnceValue(s.digest)
 	var err error
 	if s.Base, err = s.Memo.Ranked(s.Input); err != nil {
 		s.Base = nil

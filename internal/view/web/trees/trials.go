@@ -542,7 +542,7 @@ func (s desk) ofTrial(w http.ResponseWriter, r *http.Request, q url.Values, tr p
 	}
 	t = s.how(t, q)
 	set := s.Input.Practices
-	a, summed, err := compare.Trial(t, set)
+	a, summed, err := s.Memo.Trial(t, set)
 	lead := []string{v.Text("%s, at %s.", s.seasonsOf(t), t.Site)}
 	if summed == nil {
 		if summed, _ = harvest.Of(t); summed == nil {
@@ -745,7 +745,7 @@ func (s desk) asked(q url.Values) (*show.View, bool) {
 		return nil, false
 	}
 	t = s.how(t, q)
-	a, summed, err := compare.Trial(t, s.Input.Practices)
+	a, summed, err := s.Memo.Trial(t, s.Input.Practices)
 	if err != nil {
 		a = nil
 	}

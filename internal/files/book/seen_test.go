@@ -1,0 +1,73 @@
+package book
+
+import (
+	"testing"
+	"time"
+)
+
+// Who only looks does not wait for a write, of this process or of another: it is shown what was kept last.
+func TestLookingDoesNotWait(t *testing.T) {
+	b := fresh(t)
+	save(t, b, by("Ada", 0), Keep(study("first", 20)))
+	contents(t, b)
+	if _, err := b.History(); err != nil {
+		t.Fatal(err)
+	}
+	looks := func(what string) {
+		t.Helper()
+		looked := make(chan struct{})
+		go func() {
+			defer close(looked)
+			if c, err := b.Seen(); err != nil || len(c.Studies) != 1 {
+				t.Errorf("%s: %d studies, %v", what, len(c.Studies), err)
+			}
+			if log, err := b.History(); err != nil || len(log) != 1 {
+				t.Errorf("%s: %d changes, %v", what, len(log), err)
+			}
+			if err := b.Writable(); err != nil {
+				t.Errorf("%s: %v", what, err)
+			}
+		}()
+		select {
+		case <-looked:
+		case <-time.After(waiting * time.Millisecond / 2):
+			t.Fatalf("%s: it waits", what)
+		}
+	}
+	b.mu.Lock() // as a save of this process does while it waits for another's
+	looks("a write here")
+	b.mu.Unlock()
+
+	other, err := Open(b.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer other.Close()
+	tx := must(other.db.Begin())
+	if _, err := tx.Exec(`PRAGMA locking_mode = EXCLUSIVE`); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := tx.Exec(`INSERT INTO change (id, at, who, what, digest) VALUES (9, '', '', '', '')`); err != nil {
+		t.Fatal(err)
+	}
+	looks("a write there")
+	tx.Rollback()
+}
+
+// What this process has kept is seen at once, and what was given before stays as it was.
+func TestSeenAtOnce(t *testing.T) {
+	b := fresh(t)
+	save(t, b, by("Ada", 0), Keep(study("first", 20)))
+	before, err := b.Seen()
+	if err != nil {
+		t.Fatal(err)
+	}
+	_ = append(before.Studies, study("nobody's", 1))
+	save(t, b, by("Ada", 1), Keep(study("second", 30)))
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	now, err := b.Seen()
+	if err != nil || len(now.Studies) != 2 || now.Studies[1].Name != "second" || len(before.Studies) != 1 {
+		t.Errorf("%d and %d studies, %v", len(before.Studies), len(now.Studies), err)
+	}
+}
