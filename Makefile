@@ -43,8 +43,8 @@ coverage:
 # at once, damage of every sort; hostile spreadsheets and large files; requests that are not ours and uploads without end;
 # whatever fuzzing finds.
 faults:
-	go test ./internal/files/sheet ./internal/view/web -run 'HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|TheSecondIsTold|OfTwo|Replaced|Refused|Phone|Addresses' -count=1 -v -timeout 30m
-	SPILE_FAULTS=1 go test ./internal/files/book -run 'Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced' -count=1 -v -timeout 30m
+	SPILE_FAULTS=1 go test ./internal/trade/trial ./internal/files/sheet ./internal/view/web -run 'ReadersAndWriters|LittleRoom|LineOfCommas|HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|TheSecondIsTold|OfTwo|Replaced|Refused|Phone|Addresses' -count=1 -v -timeout 30m
+	SPILE_FAULTS=1 go test ./internal/files/book -run 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced' -count=1 -v -timeout 30m
 	SPILE_FAULTS=1 SPILE_ENGINE=postgres go test ./internal/files/book -run 'Killed|AtOnce|Tampered|Undo|Migration' -count=1 -v -timeout 30m
 	bash scripts/fuzz.sh
 

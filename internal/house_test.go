@@ -48,7 +48,7 @@ engine/mixture
 engine/mvt      engine: stream
 engine/plan     engine: budget pool sure year trade: bush evidence practice price species unit
 engine/pool     engine: effect mixture mvt reml trade: evidence practice
-engine/power    engine: compare design mvt stream trade: practice trial
+engine/power    engine: compare harvest design mvt stream trade: practice trial
 engine/reml
 engine/rotation engine: pool
 engine/stream

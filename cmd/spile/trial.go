@@ -343,7 +343,8 @@ func (c trialPowerCommand) spread() (s power.Spread, past []string, err error) {
 		if err != nil {
 			return s, nil, err
 		}
-		if s, past = power.Past(have.Trials, slices.Concat(practice.Shipped(), have.Practices)); past == nil &&
+		if s, past = power.Past(have.Trials, slices.Concat(practice.Shipped(), have.Practices),
+			compare.Trial); past == nil &&
 			c.CV == nil {
 			return s, nil, note.Faults{note.New("no trial of this workbook tells yet how much units differ: give --cv").
 				At(note.Where{File: c.From})}

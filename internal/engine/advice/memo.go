@@ -25,7 +25,9 @@ type answer[T any] struct {
 }
 
 // get is the answer to the inputs, worked out at most once while it is kept.
-func (s *stage[T]) get(inputs any, work func() (T, error)) (T, error) { return s.of(kept, inputs, work) }
+func (s *stage[T]) get(inputs any, work func() (T, error)) (T, error) {
+	return s.of(kept, inputs, work)
+}
 
 // of is get where no more than so many answers are kept.
 func (s *stage[T]) of(most int, inputs any, work func() (T, error)) (T, error) {

@@ -138,12 +138,12 @@ func (in Input) fit() fitInputs {
 }
 
 func (m *Memo) fitted(in Input) (fitted, error) {
-	return m.fits.get(in.fit(), func() (fitted, error) { return m.fit(in, pool.Fit) })
+	return m.fits.of(mostFits, in.fit(), func() (fitted, error) { return m.fit(in, pool.Fit) })
 }
 
 // drawn are the draws of what money rests on.
 func (m *Memo) drawn(in Input, money *pool.Result) *draws {
-	d, _ := m.draws.get(drawInputs{in.fit(), in.ages()},
+	d, _ := m.draws.of(mostFits, drawInputs{in.fit(), in.ages()},
 		func() (*draws, error) { return drawsOf(money, in.Practices, in.ages()), nil })
 	return d
 }
@@ -187,8 +187,12 @@ type compared struct {
 	summed   *harvest.Summed
 }
 
-// mostTrials is how many trials' analyses are kept, each with its rows.
-const mostTrials = 8
+// What takes much memory is kept of fewer: fits with their mixtures, draws of gains, and the analyses of trials with
+// their rows.
+const (
+	mostFits   = 16
+	mostTrials = 8
+)
 
 // Trial is compare.Trial, kept by all that it rests on.
 func (m *Memo) Trial(t trial.Trial, set practice.Set) (*compare.Analysis, *harvest.Summed, error) {

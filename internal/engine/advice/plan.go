@@ -83,7 +83,7 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unshown []string, s p
 func (m *Memo) moderated(in Input) (gains *plan.Gains, unshown []string, err error) {
 	fit := func(how pool.Inference, names ...string) (fitted, error) {
 		in.Pool.Inference, in.Pool.Moderators = how, names
-		return m.fits.get(fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
+		return m.fits.of(mostFits, fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
 			func() (fitted, error) { return m.fit(in, pool.Fit) })
 	}
 	var kept []string

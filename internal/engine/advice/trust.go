@@ -152,7 +152,7 @@ func (m *Memo) again(a *Advice, in Input) *trust.Answer { return answerOf(m.move
 // moved is the answer to an input that differs from an answer's in its studies or in how they are pooled. Money's draws
 // are those of the answer, moved as its gains are.
 func (m *Memo) moved(a *Advice, in Input) (*Advice, error) {
-	return m.others.get([2]Input{a.Input, in}, func() (*Advice, error) {
+	return m.others.of(mostFits, [2]Input{a.Input, in}, func() (*Advice, error) {
 		f, err := m.fit(in, a.Money.Again)
 		if err != nil {
 			return nil, err

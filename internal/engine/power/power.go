@@ -7,6 +7,7 @@ import (
 
 	"spile/internal/engine/compare"
 	"spile/internal/engine/design"
+	"spile/internal/engine/harvest"
 	"spile/internal/engine/mvt"
 	"spile/internal/note"
 	"spile/internal/trade/practice"
@@ -63,14 +64,17 @@ func spreadOf(past ...*compare.Analysis) Spread {
 	return Spread{cv(0), cv(1), cv(2)}
 }
 
+// Says is what a trial says: compare.Trial, or one who remembers it.
+type Says func(trial.Trial, practice.Set) (*compare.Analysis, *harvest.Summed, error)
+
 // Past is the spread that whole trials tell, for one that is yet to come, and the names of those that tell it. No name:
 // none does.
-func Past(trials []trial.Trial, set practice.Set) (Spread, []string) {
+func Past(trials []trial.Trial, set practice.Set, says Says) (Spread, []string) {
 	var past []*compare.Analysis
 	var names []string
 	for _, t := range trials {
 		t.Options.Response = trial.Sap
-		if a, _, err := compare.Trial(t, set); err == nil && a.Variances.Residual != nil {
+		if a, _, err := says(t, set); err == nil && a.Variances.Residual != nil {
 			past, names = append(past, a), append(names, t.Name)
 		}
 	}

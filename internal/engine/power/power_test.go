@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"spile/internal/crosscheck"
+	"spile/internal/engine/compare"
 	"spile/internal/engine/design"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
@@ -101,7 +102,7 @@ func TestPast(t *testing.T) {
 		unit, season, all = unit+w*c.Expect.Theta[1], season+w*c.Expect.Theta[2], all+w
 	}
 	past = append(past, trial.Trial{Name: "nothing yet", Site: "hill"})
-	s, names := Past(past, practice.Shipped())
+	s, names := Past(past, practice.Shipped(), compare.Trial)
 	if len(names) != 2 || names[0] != "invented-trial" {
 		t.Errorf("trials %v", names)
 	}
@@ -119,7 +120,7 @@ func TestPast(t *testing.T) {
 		one.Season != 0 {
 		t.Errorf("of one season %v", one)
 	}
-	if _, none := Past(past[2:], practice.Shipped()); none != nil {
+	if _, none := Past(past[2:], practice.Shipped(), compare.Trial); none != nil {
 		t.Errorf("%v tell a spread", none)
 	}
 }

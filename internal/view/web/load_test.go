@@ -87,8 +87,11 @@ func TestReadersAndWriters(t *testing.T) {
 		t.Skip("SPILE_FAULTS is not set")
 	}
 	defer func(was time.Duration) { patience = was }(patience)
-	patience = time.Second / 2
 	d := atTrial(t, true, marsh(false))
+	for _, p := range trialPages {
+		d.get(p)
+	}
+	patience = time.Second / 2
 	server := httptest.NewServer(d)
 	defer server.Close()
 	client := &http.Client{Transport: &http.Transport{MaxIdleConnsPerHost: 300}}

@@ -155,7 +155,7 @@ func (s desk) planned(q url.Values) plan {
 	if len(q) == 0 {
 		q = asAsked(usual)
 		q.Set("first", strconv.Itoa(s.Now().Year()))
-		if past, names := power.Past(s.Input.Trials, s.Input.Practices); names != nil {
+		if past, names := power.Past(s.Input.Trials, s.Input.Practices, s.Memo.Trial); names != nil {
 			// It is of the one season that the form begins with.
 			q.Set("cv", page.Bare(math.Round(1000*past.OneSeason().Unit)/10))
 			if past.Season > 0 {
