@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"spile/internal/trade/practice"
@@ -18,6 +20,33 @@ type Posterior struct {
 	Best       []float64 // long-run log gains at their best guess: of what is expected of the ratio
 
 	x *whole // nil where it was put together by hand: then it knows no site
+
+	moments struct {
+		sync.Once
+		mean       []float64
+		covariance *mat.SymDense
+	}
+}
+
+// Moments are the means of the log gains and their covariance, over the members; they are worked out once.
+func (p *Posterior) Moments() (mean []float64, covariance *mat.SymDense) {
+	p.moments.Do(func() {
+		n := len(p.Treatments)
+		mean, covariance := make([]float64, n), mat.NewSymDense(n, nil)
+		for _, m := range p.Members {
+			floats.AddScaled(mean, m.Weight, m.Mean)
+		}
+		for _, m := range p.Members {
+			for s := range n {
+				for t := range s + 1 {
+					covariance.SetSym(s, t, covariance.At(s, t)+m.Weight*((m.Mean[s]-mean[s])*(m.Mean[t]-mean[t])+
+						floats.Dot(m.Root.RawRowView(s), m.Root.RawRowView(t))))
+				}
+			}
+		}
+		p.moments.mean, p.moments.covariance = mean, covariance
+	})
+	return p.moments.mean, p.moments.covariance
 }
 
 // Normal is a member: the log gains are Mean + Root z, z independent standard normals, as many as Root has columns.

@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
-
 	"spile/internal/trade/practice"
 )
 
@@ -27,33 +25,20 @@ type Swing struct {
 // guess is the state of the world at the best guesses: long-run gains and values.
 type guess struct {
 	*clerk
-	logs  []float64 // mean over members, which sd and covariance are about
 	sd    []float64
 	gains []float64
 	all   []float64 // margins
 	moved []int     // treatments whose gain is moved by itself; one with older drops takes those along
 }
 
-func (p *prepared) guess() *guess {
-	n := len(p.Gains.Treatments)
-	g := &guess{clerk: p.clerk(), logs: make([]float64, n), sd: make([]float64, n),
-		gains: make([]float64, n), all: make([]float64, len(p.Options))}
-	for _, m := range p.Gains.Members {
-		for t := range n {
-			g.logs[t] += m.Weight * m.Mean[t]
-		}
-	}
-	for _, m := range p.Gains.Members {
-		for t := range n {
-			v := (m.Mean[t] - g.logs[t]) * (m.Mean[t] - g.logs[t])
-			for _, c := range m.Root.RawRowView(t) {
-				v += c * c
-			}
-			g.sd[t] += m.Weight * v
-		}
-	}
+func (c *clerk) guess() *guess {
+	p, n := c.prepared, len(c.Gains.Treatments)
+	copy(c.values, p.best)
+	g := &guess{clerk: c, sd: make([]float64, n), gains: make([]float64, n),
+		all: make([]float64, len(p.Options))}
+	_, v := p.Gains.Moments()
 	for t := range n {
-		g.sd[t] = math.Sqrt(g.sd[t])
+		g.sd[t] = math.Sqrt(v.At(t, t))
 		g.gains[t] = math.Expm1(p.Gains.Best[t])
 	}
 	for t, x := range p.Gains.Treatments {
@@ -70,21 +55,13 @@ func (p *prepared) guess() *guess {
 // studies.
 func (g *guess) gain(t int, z float64) {
 	of := g.Gains.Treatments[t]
+	_, v := g.Gains.Moments()
 	for s, x := range g.Gains.Treatments {
 		if s != t && (of.DropAge > 0 || x.Practice != of.Practice) {
 			continue
 		}
-		g.gains[s] = math.Expm1(g.Gains.Best[s] + z*g.covariance(s, t)/g.sd[t])
+		g.gains[s] = math.Expm1(g.Gains.Best[s] + z*v.At(s, t)/g.sd[t])
 	}
-}
-
-// covariance of two log gains, over the members.
-func (g *guess) covariance(s, t int) float64 {
-	v := 0.0
-	for _, m := range g.Gains.Members {
-		v += m.Weight * ((m.Mean[s]-g.logs[s])*(m.Mean[t]-g.logs[t]) + mat.Dot(m.Root.RowView(s), m.Root.RowView(t)))
-	}
-	return v
 }
 
 // margins of the open options and of today's now.
@@ -121,7 +98,7 @@ func (m *Model) Swings(option, against int) ([]Swing, error) {
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	g := p.guess()
+	g := p.clerk().guess()
 	var list []Swing
 	side := func() (net float64, best string) {
 		x := g.margins()
@@ -177,7 +154,7 @@ func (m *Model) Pairs(option, against int, swings []Swing, most int) ([]Pair, er
 	if err := faults.Err(); err != nil {
 		return nil, err
 	}
-	g := p.guess()
+	g := p.clerk().guess()
 	still := slices.Clone(g.gains)
 	move := func(s Swing, end int) {
 		if s.Treatment >= 0 {
@@ -243,10 +220,10 @@ func (m *Model) BreakEvens(option int, ranges []Range) ([]BreakEven, error) {
 		return nil, err
 	}
 	n := len(p.Assumptions)
-	unsure := p.guess().moved
+	unsure := p.clerk().guess().moved
 	list := make([]BreakEven, n+len(unsure))
-	p.share(len(list), 4, func(_ *clerk, from, to int) {
-		g := p.guess()
+	p.share(len(list), 4, func(c *clerk, from, to int) {
+		g := c.guess()
 		for i := from; i < to; i++ {
 			if i < n {
 				a := p.Assumptions[i]
@@ -338,8 +315,8 @@ func (m *Model) Over(a, b int, x, y []float64) (Map, error) {
 		return Map{}, err
 	}
 	r := Map{X: x, Y: y, Winner: make([][]int, len(y)), Lead: matrix(len(y), len(x)), Net: matrix(len(y), len(x))}
-	p.share(len(y), 1, func(_ *clerk, j, _ int) {
-		g := p.guess()
+	p.share(len(y), 1, func(c *clerk, j, _ int) {
+		g := c.guess()
 		r.Winner[j] = make([]int, len(x))
 		g.values[b] = y[j]
 		for i, v := range x {

@@ -151,7 +151,7 @@ func TestOlderDropsMoveAlong(t *testing.T) {
 	if len(faults) > 0 {
 		t.Fatal(faults)
 	}
-	g := p.guess()
+	g := p.clerk().guess()
 	if !slices.Equal(g.moved, []int{2, 3}) {
 		t.Errorf("moved by themselves: %v", g.moved)
 	}
