@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -99,9 +98,10 @@ func (p *packer) WriteHeader(code int) {
 	h := p.Header()
 	kind, _, _ := strings.Cut(h.Get("Content-Type"), ";")
 	length, err := strconv.Atoi(h.Get("Content-Length"))
-	if !p.begun && h.Get("Content-Encoding") == "" && (code == http.StatusOK || code >= 400) && h.Get("Cache-Control") != "no-store" &&
-		(strings.HasPrefix(kind, "text/") || slices.Contains([]string{"image/svg+xml", "application/json"}, kind)) &&
-		(err != nil || length >= leastPacked) {
+	text := strings.HasPrefix(kind, "text/") || kind == "image/svg+xml" || kind == "application/json"
+	whole := code == http.StatusOK || code >= 400
+	if !p.begun && text && whole && (err != nil || length >= leastPacked) &&
+		h.Get("Content-Encoding") == "" && h.Get("Cache-Control") != "no-store" {
 		h.Set("Content-Encoding", "gzip")
 		h.Del("Content-Length")
 		h.Del("Accept-Ranges")

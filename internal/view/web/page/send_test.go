@@ -85,9 +85,9 @@ func TestPacked(t *testing.T) {
 			t.Errorf("%s: %d bytes of %d, %v", c.name, len(body), len(c.body), err)
 		}
 	}
-	if w := asked(packed(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		Send(w, r, HTML, []byte(long))
-	})), "/", "Accept-Encoding", "gzip", "Range", "bytes=0-9"); w.Code != http.StatusPartialContent || w.Body.Len() != 10 {
+	h := packed(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { Send(w, r, HTML, []byte(long)) }))
+	w := asked(h, "/", "Accept-Encoding", "gzip", "Range", "bytes=0-9")
+	if w.Code != http.StatusPartialContent || w.Body.Len() != 10 {
 		t.Errorf("a part: %d, %d bytes", w.Code, w.Body.Len())
 	}
 }
