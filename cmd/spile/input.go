@@ -247,9 +247,17 @@ func tables(w *show.View, command string, thorough bool) []show.Table {
 	return w.TablesAt(command, show.Command)
 }
 
-// print writes sentences, then tables; the warnings go to standard error.
+// print writes sentences, then tables; the warnings go to standard error, but for what is invented: that goes where the
+// answer goes.
 func (o *out) print(said []string, tables []show.Table, warnings note.List) error {
-	for _, s := range said {
+	var invented []string
+	for _, n := range warnings {
+		if input.SaysInvented(n) {
+			invented = append(invented, o.voice.Note(n)+".")
+		}
+	}
+	warnings = slices.DeleteFunc(slices.Clone(warnings), input.SaysInvented)
+	for _, s := range append(invented, said...) {
 		fmt.Fprintln(o.stdout, show.Wrap("", s, show.Width))
 	}
 	for i, t := range tables {

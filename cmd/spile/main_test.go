@@ -289,6 +289,31 @@ func TestProfitJSONAddsUp(t *testing.T) {
 
 func abs(x float64) float64 { return max(x, -x) }
 
+// Every answer that rests on what is invented says so where the answer goes, once, and its JSON among the warnings.
+func TestWhatIsInventedIsSaid(t *testing.T) {
+	scenario(t)
+	for _, c := range []struct {
+		command string
+		times   int // studies, and prices where they count
+	}{
+		{"gains evidence.csv", 1}, {"gains evidence.csv --explain new-spout", 1}, {"trust evidence.csv", 1},
+		{"rotation evidence.csv prices.toml", 2}, {"profit evidence.csv prices.toml --lang fr-CA", 2},
+		{"sure evidence.csv prices.toml", 2}, {"worth evidence.csv prices.toml", 2},
+	} {
+		code, stdout, stderr := call(strings.Fields(c.command)...)
+		said := func(s string) int { return strings.Count(s, " invented") + strings.Count(s, " inventé") }
+		if code != done || said(stdout) != c.times || said(stderr) != 0 {
+			t.Errorf("%s: exit %d, said %d times and %d on standard error\n%s", c.command, code, said(stdout),
+				said(stderr), stdout)
+		}
+		if !strings.Contains(c.command, "--explain") {
+			if _, stdout, _ = call(strings.Fields(c.command + " --json --lang en")...); said(stdout) < c.times {
+				t.Errorf("%s --json: %s", c.command, stdout)
+			}
+		}
+	}
+}
+
 func TestDemo(t *testing.T) {
 	t.Chdir(t.TempDir())
 	code, stdout, stderr := call("demo")

@@ -250,7 +250,7 @@ func generate(seed uint64) []byte {
 				"kind": p.kind, "trial": p.trial, "unit": p.unit, "taps": strconv.Itoa(taps[p.unit]),
 				"vacuum_inhg": fmt.Sprint(p.vacuum), "tubing_in": "5/16", "line_age": strconv.Itoa(max(p.refAge, 4)),
 				"releaser": "mechanical", "pump": "runs-on", "species": "sugar maple",
-				"weather": p.weather, "funding": p.funding, "source": p.source,
+				"weather": p.weather, "funding": p.funding, "source": "invented: " + p.source,
 				"tapped":   fmt.Sprintf("%d-02-%02d", p.season, day),
 				"last_run": fmt.Sprintf("%d-04-%02d", p.season, 2+(day*7+p.season)%16),
 			}

@@ -280,7 +280,7 @@ func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) 
 	if a.Rotation = r.rotation(); in.Prices != nil {
 		r.rank(a, list)
 	}
-	var all note.List
+	all := in.Invented()
 	all = append(all, in.Notes...)
 	all = append(all, fit.effects.Notes...)
 	all = append(all, fit.pool.Notes...)

@@ -9,6 +9,7 @@ import (
 	"spile/internal/engine/budget"
 	"spile/internal/engine/plan"
 	"spile/internal/note"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 )
@@ -341,6 +342,11 @@ func (w PlanView) rests() Panel {
 	}
 	x.Text = []string{v.Text("%s at %s in %s (%s).", v.Text("%d studies", b.Studies), v.Text("%d stations", b.Sites),
 		v.Text("%d seasons", b.Seasons), v.Seasons(b.First, b.Last))}
+	for _, n := range w.P.Notes {
+		if input.SaysInvented(n) {
+			x.Text = append(x.Text, v.Note(n)+".")
+		}
+	}
 	for _, y := range b.By {
 		if w.used(false, func(p practice.Practice) bool { return p.Key == y.Practice }) {
 			x.Bullets = append(x.Bullets, v.Text("%s: %s at %s in %s", w.practice(y.Practice),
