@@ -455,31 +455,59 @@ func TestWithoutAgeing(t *testing.T) {
 	}
 }
 
-// Weights against the definition, by leaving a study out of V at the same θ, where a site ties studies together.
+// Weights against their definition, by moving one comparison at a time at the same θ, where a site ties studies together.
 func TestWeightsHeldTheta(t *testing.T) {
 	w := trade(12, 0.03, 0.03)
 	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)},
 		{at(practice.Unsanitized, 0), at(practice.CheckValve, 0), at(practice.NewSpout, 0)}}
 	r := fit(t, w.effects(rand.New(rand.NewPCG(2, 9))), kr)
-	raw := make([]float64, len(r.table.studies))
-	total := 0.0
-	for i, s := range r.table.studies {
-		var rows []int
-		for k := s.first; k < s.end; k++ {
-			rows = append(rows, k)
-		}
-		f, err := r.members[0].fit.Without(rows)
-		if err != nil {
-			t.Fatal(err)
-		}
-		raw[i] = 1 - r.members[0].phi.At(0, 0)/f.Phi.At(0, 0)
-		total += raw[i]
+	x := r.table.model(r.members[0].layout).X
+	var inv, left, phi, hat mat.Dense
+	var all []int
+	for i := range r.table.rows {
+		all = append(all, i)
 	}
-	for _, x := range r.Weights {
-		if x.Practice.Practice == practice.NewSpout {
-			i := slices.IndexFunc(r.table.studies, func(s study) bool { return s.name == x.Study })
-			near(t, "weight of "+x.Study, x.WeightPct, 100*raw[i]/total, 1e-8)
+	if err := inv.Inverse(r.table.covariance(r.members[0].theta)(all)); err != nil {
+		t.Fatal(err)
+	}
+	left.Mul(x.T(), &inv)
+	phi.Mul(&left, x)
+	if err := phi.Inverse(&phi); err != nil {
+		t.Fatal(err)
+	}
+	hat.Mul(&phi, &left) // β = hat y; the new spout's is the first
+	total := 0.0
+	for i, row := range r.table.rows {
+		if row.arm.Practice == practice.NewSpout {
+			total += math.Abs(hat.At(0, i))
 		}
+	}
+	for i, x := range r.Weights {
+		if x.Practice.Practice == practice.NewSpout {
+			near(t, "weight of "+x.Study, x.WeightPct, 100*math.Abs(hat.At(0, i))/total, 1e-8)
+		}
+	}
+}
+
+// The seasons of a trial on the same units weigh together what the trial does, and no season of it is worth nothing
+// because the others stand in for it: three exact seasons of one trial against one exact study are a half each.
+func TestWeightsOfATrial(t *testing.T) {
+	var e effect.Effects
+	for i, y := range []float64{0.4, 0.42, 0.41, 1.2} {
+		s := pair(fmt.Sprint("s", i), fmt.Sprint("site", i/3), y, 1e-6, practice.NewSpout)
+		if s.Season = 2015 + i; i < 3 {
+			s.Trial = "long"
+		}
+		e.Studies = append(e.Studies, s)
+	}
+	r := fit(t, e, Options{Inference: reml.KenwardRoger})
+	near(t, "the gain half way between the trial and the study", r.Gains[0].Log, (0.41+1.2)/2, 0.001)
+	for i, w := range r.Weights {
+		want := 50.
+		if i < 3 {
+			want = 50. / 3
+		}
+		near(t, "weight of "+w.Study, w.WeightPct, want, 0.02)
 	}
 }
 

@@ -69,11 +69,11 @@ func best(members []member) member {
 	return members[top]
 }
 
-// spread gives the variance between studies and between sites: what one new season at a new site adds. That between
-// trials is not in it: it is what arms repeated on the same units have in common over and above other studies.
+// spread gives the variance between studies, that of their units with it, and between sites: what one new season at a
+// new site adds.
 func (r *Result) spread() (study, site float64) {
 	theta := best(r.members).theta
-	return theta[studyComponent], theta[siteComponent]
+	return theta[studyComponent] + theta[trialComponent], theta[siteComponent]
 }
 
 // gain makes a treatment's Gain without what is counted over rows.

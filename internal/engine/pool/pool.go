@@ -74,7 +74,7 @@ type Moderator struct {
 	Mean, Slope, SE, DF, Low, High, P float64
 }
 
-// Weight is how much one contrast row's study moves a practice's pooled gain.
+// Weight is how far one contrast row moves a practice's pooled gain, its variances estimated.
 type Weight struct {
 	Study    string
 	Season   int // of the row; the first of those that it averages

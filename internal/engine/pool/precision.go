@@ -7,128 +7,105 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// precision gives X'V⁻¹X at θ, and a function that gives it without one study. Studies tied by a trial form a block.
-// What the effects u of sites tie besides is a low-rank addition to the blocks of a group, V = B + σ² ZZ' (Woodbury
-// 1950), so that a site of thousands of studies costs no more than as many sites:
+// precision gives V⁻¹X and X'V⁻¹X at θ. Studies tied by a trial form a block. What the effects u of sites tie besides is
+// a low-rank addition to the blocks of a group, V = B + σ² ZZ' (Woodbury 1950), so that a site of thousands of studies
+// costs no more than as many sites:
 //
-//	X'V⁻¹X = A − C'(I/σ² + D)⁻¹C,  A = ΣX'B⁻¹X, C = ΣZ'B⁻¹X, D = ΣZ'B⁻¹Z over the blocks
-func (t *table) precision(x *mat.Dense,
-	theta map[string]float64) (whole *mat.SymDense, without func(int) *mat.SymDense) {
+//	V⁻¹X = B⁻¹X − B⁻¹Z(I/σ² + Z'B⁻¹Z)⁻¹Z'B⁻¹X
+//
+// False where a block is not positive definite.
+func (t *table) precision(x *mat.Dense, theta map[string]float64) (vx *mat.Dense, whole *mat.SymDense, ok bool) {
 	own := maps.Clone(theta)
 	delete(own, siteComponent)
-	blocks, blockOf := t.dependent(own)
+	blocks, _ := t.dependent(own)
 	groups, groupOf := t.dependent(theta)
-	info := information{t, x, t.covariance(own), theta[siteComponent]}
 	sites := make([][]string, len(groups))
 	for g, studies := range groups {
 		for _, i := range studies {
-			if name := t.studies[i].site; !slices.Contains(sites[g], name) {
+			if name := t.studies[i].site; theta[siteComponent] > 0 && !slices.Contains(sites[g], name) {
 				sites[g] = append(sites[g], name)
 			}
 		}
 	}
-	each := make([]*mat.SymDense, len(blocks)) // over effects, then sites
-	sums := make([]*mat.SymDense, len(groups))
-	_, p := x.Dims()
-	whole = mat.NewSymDense(p, nil)
-	for b, studies := range blocks {
+	n, p := x.Dims()
+	cover := t.covariance(own)
+	bz := make([][]*mat.Dense, len(groups)) // B⁻¹Z of each block, by group
+	rows := make([][][]int, len(groups))
+	zbx, zbz := make([]*mat.Dense, len(groups)), make([]*mat.Dense, len(groups))
+	vx = mat.NewDense(n, p, nil)
+	for _, studies := range blocks {
+		var at []int
+		for _, i := range studies {
+			for k := t.studies[i].first; k < t.studies[i].end; k++ {
+				at = append(at, k)
+			}
+		}
+		inv, ok := inverse(cover(at))
+		if !ok {
+			return nil, nil, false
+		}
+		var left mat.Dense
+		left.Mul(inv, pickRows(x, at))
+		for i, k := range at {
+			vx.SetRow(k, left.RawRowView(i))
+		}
 		g := groupOf[studies[0]]
-		each[b] = info.block(studies, sites[g])
-		if sums[g] == nil {
-			sums[g] = mat.NewSymDense(each[b].SymmetricDim(), nil)
+		if sites[g] == nil {
+			continue
 		}
-		sums[g].AddSym(sums[g], each[b])
-	}
-	parts := make([]*mat.SymDense, len(groups))
-	for g, s := range sums {
-		parts[g] = info.effects(s)
-		whole.AddSym(whole, parts[g])
-	}
-	return whole, func(i int) *mat.SymDense {
-		g, b := groupOf[i], blockOf[i]
-		rest := slices.DeleteFunc(slices.Clone(blocks[b]), func(k int) bool { return k == i })
-		left := info.block(rest, sites[g])
-		left.AddSym(left, difference(sums[g], each[b]))
-		out := info.effects(left)
-		out.AddSym(out, difference(whole, parts[g]))
-		return out
-	}
-}
-
-// information works out what blocks of studies tell.
-type information struct {
-	t     *table
-	x     *mat.Dense
-	cover func(rows []int) *mat.SymDense // without sites
-	site  float64                        // σ²
-}
-
-// block is [X Z]'B⁻¹[X Z] of some studies, Z the effects of some sites; without a variance of sites they are all 0.
-func (f information) block(studies []int, sites []string) *mat.SymDense {
-	_, p := f.x.Dims()
-	if f.site == 0 {
-		sites = nil
-	}
-	n := p + len(sites)
-	a := mat.NewSymDense(n, nil)
-	var rows []int
-	for _, i := range studies {
-		for k := f.t.studies[i].first; k < f.t.studies[i].end; k++ {
-			rows = append(rows, k)
+		z := mat.NewDense(len(at), len(sites[g]), nil)
+		for i, k := range at {
+			row := t.rows[k]
+			z.Set(i, slices.Index(sites[g], t.studies[row.study].site), sanitized(row.arm)-sanitized(row.ref))
 		}
-	}
-	if len(rows) == 0 {
-		return a
-	}
-	inv, ok := inverse(f.cover(rows))
-	if !ok {
-		return a
-	}
-	d := mat.NewDense(len(rows), n, nil)
-	for i, k := range rows {
-		copy(d.RawRowView(i), f.x.RawRowView(k))
-		row := f.t.rows[k]
-		if s := slices.Index(sites, f.t.studies[row.study].site); s >= 0 {
-			d.Set(i, p+s, sanitized(row.arm)-sanitized(row.ref))
+		var a, b, c mat.Dense
+		a.Mul(inv, z)
+		b.Mul(z.T(), &left)
+		c.Mul(z.T(), &a)
+		if bz[g] == nil {
+			zbx[g], zbz[g] = mat.NewDense(len(sites[g]), p, nil), mat.NewDense(len(sites[g]), len(sites[g]), nil)
 		}
+		bz[g], rows[g] = append(bz[g], &a), append(rows[g], at)
+		zbx[g].Add(zbx[g], &b)
+		zbz[g].Add(zbz[g], &c)
 	}
-	var left, both mat.Dense
-	left.Mul(inv, d)
-	both.Mul(d.T(), &left)
-	for i := range n {
-		for j := range i + 1 {
-			a.SetSym(i, j, (both.At(i, j)+both.At(j, i))/2)
+	for g := range groups {
+		if sites[g] == nil {
+			continue
 		}
-	}
-	return a
-}
-
-// effects takes the sites out of the sum of a group's blocks, one after the other.
-func (f information) effects(sum *mat.SymDense) *mat.SymDense {
-	_, p := f.x.Dims()
-	s := mat.NewSymDense(sum.SymmetricDim(), nil)
-	s.CopySym(sum)
-	for k := s.SymmetricDim() - 1; k >= p; k-- {
-		scale := f.site / (1 + f.site*s.At(k, k))
-		for i := range k {
-			for j := range i + 1 {
-				s.SetSym(i, j, s.At(i, j)-scale*s.At(i, k)*s.At(j, k))
+		for k := range sites[g] {
+			zbz[g].Set(k, k, zbz[g].At(k, k)+1/theta[siteComponent])
+		}
+		var k mat.Dense
+		if k.Solve(zbz[g], zbx[g]) != nil {
+			return nil, nil, false
+		}
+		for b, at := range rows[g] {
+			var less mat.Dense
+			less.Mul(bz[g][b], &k)
+			for i, r := range at {
+				for j := range p {
+					vx.Set(r, j, vx.At(r, j)-less.At(i, j))
+				}
 			}
 		}
 	}
-	out := mat.NewSymDense(p, nil)
+	var both mat.Dense
+	both.Mul(x.T(), vx)
+	whole = mat.NewSymDense(p, nil)
 	for i := range p {
 		for j := range i + 1 {
-			out.SetSym(i, j, s.At(i, j))
+			whole.SetSym(i, j, (both.At(i, j)+both.At(j, i))/2)
 		}
 	}
-	return out
+	return vx, whole, true
 }
 
-// difference is a − b.
-func difference(a, b *mat.SymDense) *mat.SymDense {
-	d := mat.NewSymDense(a.SymmetricDim(), nil)
-	d.ScaleSym(-1, b)
-	d.AddSym(d, a)
-	return d
+func pickRows(x *mat.Dense, rows []int) *mat.Dense {
+	_, p := x.Dims()
+	out := mat.NewDense(len(rows), p, nil)
+	for i, k := range rows {
+		out.SetRow(i, x.RawRowView(k))
+	}
+	return out
 }

@@ -138,98 +138,42 @@ func (r *Result) reportVariances() (wait func()) {
 	return group.Wait
 }
 
-// reportWeights gives each study's weight for each practice it holds, ∝ 1 − c'Φc/c'Φ₋c with Φ₋ the covariance without
-// the study and θ held; for one contrast a study that is the inverse of its variance. Rows of one practice in one
-// study share its weight evenly.
+// reportWeights gives each comparison's weight for its practice: how far the pooled gain moves with it, θ held, the size
+// of its coefficient in c'ΦX'V⁻¹y. For one contrast a study that is the inverse of its variance, and what seasons of a
+// trial or studies of a site have in common is shared among them.
 func (r *Result) reportWeights() {
 	t, m := r.table, best(r.members)
-	x := t.model(m.layout).X
-	whole, without := t.precision(x, m.theta)
-	raw := make([]map[practice.Key]float64, len(t.studies))
-	total := map[practice.Key]float64{}
+	vx, whole, ok := t.precision(t.model(m.layout).X, m.theta)
+	if !ok {
+		return
+	}
 	phi, ok := inverse(whole)
 	if !ok {
 		return
 	}
-	for i, s := range t.studies {
-		raw[i] = map[practice.Key]float64{}
-		count := map[practice.Key]int{}
-		for _, row := range t.rows[s.first:s.end] {
-			count[row.arm.Practice]++
-		}
-		var left *mat.SymDense
-		for k, n := range count {
-			c, ok := m.coefficients(part{key: k, c: 1})
-			if !ok {
-				if c, ok = m.coefficients(of(firstOf(t, s, k), 1)); !ok {
-					continue
-				}
+	raw, total := make([]float64, len(t.rows)), map[practice.Key]float64{}
+	for i, row := range t.rows {
+		k := row.arm.Practice
+		c, ok := m.coefficients(part{key: k, c: 1})
+		if !ok {
+			if c, ok = m.coefficients(of(row.arm, 1)); !ok {
+				continue
 			}
-			if left == nil {
-				left = without(i)
-			}
-			w := 1.0
-			if v, ok := variance(left, c); ok {
-				w = max(0, 1-quadratic(c, phi)/v)
-			}
-			raw[i][k] = w / float64(n)
 		}
+		var toward mat.VecDense
+		toward.MulVec(phi, mat.NewVecDense(len(c), c))
+		raw[i] = math.Abs(dot(vx.RawRowView(i), toward.RawVector().Data))
+		total[k] += raw[i]
 	}
-	for i, s := range t.studies {
-		for _, row := range t.rows[s.first:s.end] {
-			total[row.arm.Practice] += raw[i][row.arm.Practice]
+	for i, row := range t.rows {
+		s := t.studies[row.study]
+		w := Weight{Study: s.name, Season: s.effects.SeasonsOf(row.source.Arm)[0], Practice: row.arm, Against: row.ref,
+			Y: row.y, V: s.v.At(i-s.first, i-s.first), Basis: row.source.Basis, Live: s.effects.Live}
+		if sum := total[row.arm.Practice]; sum > 0 {
+			w.WeightPct = 100 * raw[i] / sum
 		}
+		r.Weights = append(r.Weights, w)
 	}
-	for i, s := range t.studies {
-		for j, row := range t.rows[s.first:s.end] {
-			w := Weight{Study: s.name, Season: s.effects.SeasonsOf(row.source.Arm)[0], Practice: row.arm,
-				Against: row.ref, Y: row.y, V: s.v.At(j, j), Basis: row.source.Basis, Live: s.effects.Live}
-			if sum := total[row.arm.Practice]; sum > 0 {
-				w.WeightPct = 100 * raw[i][row.arm.Practice] / sum
-			}
-			r.Weights = append(r.Weights, w)
-		}
-	}
-}
-
-// firstOf is the first treatment of a practice in a study.
-func firstOf(t *table, s study, k practice.Key) practice.Treatment {
-	for _, row := range t.rows[s.first:s.end] {
-		if row.arm.Practice == k {
-			return row.arm
-		}
-	}
-	return practice.Treatment{Practice: k}
-}
-
-// variance is c'A⁻¹c; false where A does not determine c'β. A diagonal loading far below the information that a study
-// brings tells the two apart.
-func variance(a *mat.SymDense, c []float64) (float64, bool) {
-	if inv, ok := inverse(a); ok {
-		return quadratic(c, inv), true
-	}
-	n := a.SymmetricDim()
-	var eig mat.EigenSym
-	if !eig.Factorize(a, true) {
-		return 0, false
-	}
-	values := eig.Values(nil)
-	var u mat.Dense
-	eig.VectorsTo(&u)
-	tiny := 1e-10 * values[n-1]
-	sum, lost := 0.0, 0.0
-	for k, l := range values {
-		d := 0.0
-		for i := range n {
-			d += u.At(i, k) * c[i]
-		}
-		if l > tiny {
-			sum += d * d / l
-		} else {
-			lost += d * d
-		}
-	}
-	return sum, lost < 1e-9*dot(c, c)
 }
 
 // dependent groups the studies that a site or a trial ties together at θ, and gives each study's group.
@@ -263,7 +207,7 @@ func (t *table) dependent(theta map[string]float64) (groups [][]int, group []int
 		}
 	}
 	tie(siteComponent, func(s study) string { return s.site })
-	tie(trialComponent, func(s study) string { return s.trial })
+	tie(trialComponent, study.units)
 	at := map[int]int{}
 	group = make([]int, len(t.studies))
 	for i := range t.studies {
@@ -312,7 +256,7 @@ func (t *table) covariance(theta map[string]float64) func(rows []int) *mat.SymDe
 				if s.site == u.site {
 					c += theta[siteComponent] * za * (sanitized(b.arm) - sanitized(b.ref))
 				}
-				if s.trial != "" && s.trial == u.trial {
+				if s.units() == u.units() {
 					c += theta[trialComponent] * overlap(a, b, t.ofTrial)
 				}
 				v.SetSym(i, j, c)

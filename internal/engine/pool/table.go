@@ -1,6 +1,7 @@
 package pool
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -233,7 +234,9 @@ const (
 
 // components gives the covariance structure of M2. Every arm deviates by N(0, τ²/2), so that a contrast has τ² and two
 // contrasts of a study correlate ½; every sanitized arm of a site deviates by the site's own N(0, σ²site), which
-// cancels between two of them; every arm of a trial repeated over seasons deviates by N(0, σ²trial/2).
+// cancels between two of them; and where a trial is repeated over seasons on the same units, every arm of every trial,
+// a study of one season too, deviates by N(0, σ²trial/2): else seasons that agree with each other would tell that single
+// studies differ as little, and these would outweigh the trial.
 func (t *table) components() []reml.Component {
 	c := []reml.Component{{Name: studyComponent}}
 	for _, s := range t.studies {
@@ -258,13 +261,12 @@ func (t *table) components() []reml.Component {
 			c = append(c, site)
 		}
 	}
-	trial := reml.Component{Name: trialComponent}
-	for _, group := range t.grouped(func(s study) string { return s.trial }) {
-		if group[0].trial != "" && (len(group) > 1 || group[0].repeated()) {
+	trials := t.grouped(study.units)
+	if slices.ContainsFunc(trials, func(of []study) bool { return len(of) > 1 || of[0].repeated() }) {
+		trial := reml.Component{Name: trialComponent}
+		for _, group := range trials {
 			trial.Z = append(trial.Z, t.arms(group, t.ofTrial)...)
 		}
-	}
-	if trial.Z != nil {
 		c = append(c, trial)
 	}
 	return slices.DeleteFunc(c, func(c reml.Component) bool { return t.dropped[c.Name] })
@@ -285,6 +287,9 @@ func (t *table) grouped(by func(study) string) [][]study {
 	}
 	return groups
 }
+
+// units names those that a study was done on: those of its trial, or its own.
+func (s study) units() string { return cmp.Or(s.trial, "\x00\x00"+s.name) }
 
 // repeated is true of a live trial that has rows of several seasons.
 func (s study) repeated() bool {

@@ -135,13 +135,19 @@ func (w *View) Weights() Table {
 			words(from))
 	}
 	t.Notes = append(w.used(t),
-		Footnote{Text: v.Text("Weights of a practice sum to 100 over its studies; a study with several comparisons " +
-			"has one weight.")})
-	if w.A.Pool.KR != nil {
-		t.note(v.Text("Weights are those of the answer for papers (Kenward & Roger): a study that stands apart " +
-			"counts for less in the gains told."))
-	}
+		Footnote{Text: v.Text("Weight: how far the pooled gain of the practice moves with this row. It sums to 100 over " +
+			"all rows of the practice, older drops and other references among them.")})
+	t.note(w.weighs())
 	return t
+}
+
+// weighs says whose weights they are, where gains are told otherwise.
+func (w *View) weighs() string {
+	if w.A.Pool.KR == nil {
+		return ""
+	}
+	return w.V.Text("Weights are those of the answer for papers (Kenward & Roger): a study that stands apart counts for " +
+		"less in the gains told.")
 }
 
 // Variances is what the joint model says of its own scatter.

@@ -416,8 +416,9 @@ func (w *View) Evidence() Table {
 		list(s.Name, s.Site, season, v.Text("live: a trial of the workbook"))
 	}
 	t.Notes = append(w.used(t), notes...)
-	t.note(v.Text("Weight: in the pooled gain of the practice. It sums to 100 over all rows of the " +
-		"practice, older drops and other references among them."))
+	t.note(v.Text("Weight: how far the pooled gain of the practice moves with this row. It sums to 100 over all rows " +
+		"of the practice, older drops and other references among them."))
+	t.note(w.weighs())
 	if asked := len(apart); asked > 0 {
 		t.note(v.Text("A study that is not marked as standing apart is not shown to be right by that."))
 		if asked < w.A.Pool.Studies {
