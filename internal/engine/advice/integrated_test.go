@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/engine/advice"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
@@ -51,6 +52,52 @@ func TestFirstPlaceNeedsTwoStudies(t *testing.T) {
 		}
 		if !slices.ContainsFunc(a.Notes, func(n note.Note) bool { return strings.Contains(n.English(), says) }) {
 			t.Errorf("nothing says that it %s: %v", says, a.Notes)
+		}
+	}
+}
+
+// Going on as today needs no second study: what is done already stays first where it nets most.
+func TestTodayNeedsNoSecondStudy(t *testing.T) {
+	in := asked()
+	in.Studies = slices.Clone(in.Studies)
+	for i := range in.Studies[1:] {
+		s := &in.Studies[1+i]
+		s.Arms = slices.DeleteFunc(slices.Clone(s.Arms),
+			func(x evidence.Arm) bool { return x.Practice == practice.CheckValve })
+	}
+	in.Against = practice.Choice{Practice: practice.CheckValve}
+	a := answer(t, in)
+	best, ok := a.Best()
+	if !ok || best.Practice != practice.CheckValve || !best.IsToday || best.Promising != "" {
+		t.Errorf("%s is recommended, %q", best.ID(), best.Promising)
+	}
+}
+
+// A study that no chain links to unsanitized is not in the pool, and nothing is asked of the answer without it.
+func TestUnlinkedStudiesAreNotLeftOut(t *testing.T) {
+	in := asked()
+	island := evidence.Study{Name: "island", Site: "Island", Season: 2019, Kind: evidence.Replicated}
+	for i, k := range []practice.Key{practice.ChlorineRinse, practice.AlcoholFlush} {
+		island.Arms = append(island.Arms, evidence.Arm{Practice: k, Reference: i == 0, Mean: new(20. + float64(i)),
+			SD: new(2.), N: new(6.)})
+	}
+	for i := range in.Studies {
+		in.Studies[i].Arms = slices.DeleteFunc(slices.Clone(in.Studies[i].Arms), func(x evidence.Arm) bool {
+			return x.Practice == practice.ChlorineRinse || x.Practice == practice.AlcoholFlush
+		})
+	}
+	in.Studies = append(slices.Clone(in.Studies), island)
+	var m advice.Memo
+	a, err := m.Of(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a, err = m.Trust(a); err != nil || len(a.Pool.NotEstimable) != 2 {
+		t.Fatal(err, a.Pool.NotEstimable)
+	}
+	for _, x := range a.Influence {
+		if x.What == "island" || x.What == "Island" {
+			t.Errorf("%s is left out: %+v", x.What, x)
 		}
 	}
 }

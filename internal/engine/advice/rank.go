@@ -236,7 +236,8 @@ func (r *ranker) combined(c practice.Choice) (candidate, bool) {
 func (r *ranker) draw(a *Advice, list []candidate) error {
 	options := make([]sure.Option, len(list))
 	for i, c := range list {
-		options[i] = optionOf(c.Choice, c.verdict == practice.Permitted && c.studied, r.promising(c.Practice) != "")
+		open, waits := c.verdict == practice.Permitted && c.studied, r.promising(c.Choice, a.Reference) != ""
+		options[i] = optionOf(c.Choice, open, waits)
 	}
 	for _, c := range list {
 		if way := r.lots(c.Choice, a.Reference); uneven(way) {
@@ -310,7 +311,7 @@ func (r *ranker) rank(a *Advice, list []candidate) {
 	for _, c := range slices.Concat(list, r.combinations(a.Rotation.Best)) {
 		o := r.option(a, c, none, today)
 		o.IsToday = c.Choice == a.Reference && a.Untold.Practice == ""
-		o.Promising = r.promising(o.Practice)
+		o.Promising = r.promising(o.Choice(), a.Reference)
 		a.Ranking = append(a.Ranking, o)
 	}
 	open := func(o Option) bool { return o.Verdict == practice.Permitted && o.Studied }
@@ -495,10 +496,11 @@ func less(x, y []float64) []float64 {
 	return out
 }
 
-// promising is what a practice rests on that may lead, and is not recommended before a second study; else "".
-func (r *ranker) promising(k practice.Key) note.Term {
+// promising is what a choice rests on that may lead, and is not recommended before a second study; else "". Going on as
+// today needs none.
+func (r *ranker) promising(c, today practice.Choice) note.Term {
 	for _, g := range r.money.Gains {
-		if g.Treatment.Practice == k {
+		if g.Treatment.Practice == c.Practice && c != today {
 			return g.Alone()
 		}
 	}

@@ -221,11 +221,15 @@ func (m *Memo) influences(a *Advice) []trust.Influence {
 }
 
 func (m *Memo) leaveOut(a *Advice) []trust.Influence {
+	linked := a.Effects.Keep(func(s effect.StudyEffects, r effect.Row) bool { // the others are not in the pool
+		return !slices.Contains(a.Pool.NotEstimable, s.Arms[r.Arm].Practice) &&
+			!slices.Contains(a.Pool.NotEstimable, s.Arms[r.Ref].Practice)
+	})
 	rows := map[string]int{}
-	for _, s := range a.Effects.Studies {
+	for _, s := range linked.Studies {
 		rows[s.Study] = len(s.Rows)
 	}
-	return trust.Without(a.Effects, *answerOf(a, nil), func(e effect.Effects) (trust.Answer, bool) {
+	return trust.Without(linked, *answerOf(a, nil), func(e effect.Effects) (trust.Answer, bool) {
 		left, parted := map[string]bool{}, false
 		for _, s := range e.Studies {
 			left[s.Study] = true

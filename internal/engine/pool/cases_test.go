@@ -455,7 +455,8 @@ func TestWithoutAgeing(t *testing.T) {
 	}
 }
 
-// Weights against their definition, by moving one comparison at a time at the same θ, where a site ties studies together.
+// Weights against their definition, by moving one comparison at a time at the same θ, where a site ties studies
+// together.
 func TestWeightsHeldTheta(t *testing.T) {
 	w := trade(12, 0.03, 0.03)
 	w.arms = [][]practice.Treatment{{at(practice.Unsanitized, 0), at(practice.NewSpout, 0)},

@@ -7,9 +7,9 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// precision gives V⁻¹X and X'V⁻¹X at θ. Studies tied by a trial form a block. What the effects u of sites tie besides is
-// a low-rank addition to the blocks of a group, V = B + σ² ZZ' (Woodbury 1950), so that a site of thousands of studies
-// costs no more than as many sites:
+// precision gives V⁻¹X and X'V⁻¹X at θ. Studies tied by a trial form a block. What the effects u of sites tie besides
+// is a low-rank addition to the blocks of a group, V = B + σ² ZZ' (Woodbury 1950), so that a site of thousands of
+// studies costs no more than as many sites:
 //
 //	V⁻¹X = B⁻¹X − B⁻¹Z(I/σ² + Z'B⁻¹Z)⁻¹Z'B⁻¹X
 //

@@ -138,9 +138,9 @@ func (r *Result) reportVariances() (wait func()) {
 	return group.Wait
 }
 
-// reportWeights gives each comparison's weight for its practice: how far the pooled gain moves with it, θ held, the size
-// of its coefficient in c'ΦX'V⁻¹y. For one contrast a study that is the inverse of its variance, and what seasons of a
-// trial or studies of a site have in common is shared among them.
+// reportWeights gives each comparison's weight for its practice: how far the pooled gain moves with it, θ held, the
+// size of its coefficient in c'ΦX'V⁻¹y. For one contrast a study that is the inverse of its variance, and what seasons
+// of a trial or studies of a site have in common is shared among them.
 func (r *Result) reportWeights() {
 	t, m := r.table, best(r.members)
 	vx, whole, ok := t.precision(t.model(m.layout).X, m.theta)

@@ -235,8 +235,8 @@ const (
 // components gives the covariance structure of M2. Every arm deviates by N(0, τ²/2), so that a contrast has τ² and two
 // contrasts of a study correlate ½; every sanitized arm of a site deviates by the site's own N(0, σ²site), which
 // cancels between two of them; and where a trial is repeated over seasons on the same units, every arm of every trial,
-// a study of one season too, deviates by N(0, σ²trial/2): else seasons that agree with each other would tell that single
-// studies differ as little, and these would outweigh the trial.
+// a study of one season too, deviates by N(0, σ²trial/2): else seasons that agree with each other would tell that
+// single studies differ as little, and these would outweigh the trial.
 func (t *table) components() []reml.Component {
 	c := []reml.Component{{Name: studyComponent}}
 	for _, s := range t.studies {

@@ -135,8 +135,8 @@ func (w *View) Weights() Table {
 			words(from))
 	}
 	t.Notes = append(w.used(t),
-		Footnote{Text: v.Text("Weight: how far the pooled gain of the practice moves with this row. It sums to 100 over " +
-			"all rows of the practice, older drops and other references among them.")})
+		Footnote{Text: v.Text("Weight: how far the pooled gain of the practice moves with this row. It sums to 100 " +
+			"over all rows of the practice, older drops and other references among them.")})
 	t.note(w.weighs())
 	return t
 }
@@ -146,8 +146,8 @@ func (w *View) weighs() string {
 	if w.A.Pool.KR == nil {
 		return ""
 	}
-	return w.V.Text("Weights are those of the answer for papers (Kenward & Roger): a study that stands apart counts for " +
-		"less in the gains told.")
+	return w.V.Text("Weights are those of the answer for papers (Kenward & Roger): a study that stands apart counts " +
+		"for less in the gains told.")
 }
 
 // Variances is what the joint model says of its own scatter.

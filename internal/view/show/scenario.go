@@ -11,7 +11,8 @@ import (
 func (w *View) Scenarios() Table {
 	v, money := w.V, w.currency()
 	t := Table{ID: "scenarios", Title: v.Text("In other states of the world"), Columns: []Column{
-		wordy("scenario", v.Text("scenario")), wordy("best", v.Text("pays best")), numeric("net", v.Text("net"), money),
+		wordy("scenario", v.Text("scenario")), wordy("best", v.Text("comes first")),
+		numeric("net", v.Text("net"), money),
 		wordy("advised", v.Text("advised now")), numeric("net_advised", v.Text("its net"), money),
 		numeric("unsanitized", v.Text("over unsanitized"), money),
 	}}

@@ -45,12 +45,13 @@ func (w *View) simulated() string {
 	if w.A.Pool.KR == nil || !o.Site || len(o.Moderators) > 0 {
 		return ""
 	}
+	told := func(x float64) string { return w.V.Decimal(x, 1) + "\u00a0%" }
 	s, worst, v := pool.SimulatedFor(w.A.Pool.Studies), pool.WorstSimulated(), w.V
 	return v.Text("In made-up tables of %s, the size nearest to this one that was simulated, %s of such intervals of "+
 		"a gain held the truth, and %s of those of one new season. That is so if all is as the model takes it to be "+
 		"and log gains differ by 0.15 between studies, by 0.1 between sites and between seasons, and by 0.07 between "+
 		"places of one practice; it is no promise of another world. Of those tried the worst was this: %s. There %s "+
-		"and %s held it, in tables of %s.", v.Text("%d studies", s.Studies), v.Percent(s.Gains.Share),
-		v.Percent(s.Season.Share), v.Text(worst.World), v.Percent(worst.Gains.Share), v.Percent(worst.Season.Share),
+		"and %s held it, in tables of %s.", v.Text("%d studies", s.Studies), told(s.Gains.Share),
+		told(s.Season.Share), v.Text(worst.World), told(worst.Gains.Share), told(worst.Season.Share),
 		v.Text("%d studies", worst.Studies))
 }

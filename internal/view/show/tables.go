@@ -84,9 +84,9 @@ func (w *View) Ranking() Table {
 	}
 	if s := w.A.Sure; s != nil {
 		notes = append(notes,
-			Footnote{Text: v.Text("Best: chance of netting most among what is permitted and studied; losing: of "+
-				"netting less than today's practice. Over %s draws of gains, prices and work together; standard "+
-				"error of the simulation at most %s %%.",
+			Footnote{Text: v.Text("Best: chance of netting most among what is permitted and studied, if what is "+
+				"assumed holds; losing: of netting less than today's practice. Over %s draws of gains, prices and "+
+				"work together; standard error of the simulation at most %s %%.",
 				v.Count(s.Draws), v.Decimal(100*s.Error, 1))})
 	}
 	if part := w.farmPart(); part != "" {
@@ -301,7 +301,7 @@ func (w *View) Few() Table {
 			continue
 		}
 		own := none(v)
-		if y, half, ok := w.own(g.Treatment); ok {
+		if y, half, ok := w.own(g.Treatment); ok && g.Studies <= few {
 			own = percents(v, pct(y), pct(y-half), pct(y+half))
 		}
 		under := func(x pool.Gain) Cell {
@@ -419,6 +419,9 @@ func (w *View) Evidence() Table {
 	t.note(v.Text("Weight: how far the pooled gain of the practice moves with this row. It sums to 100 over all rows " +
 		"of the practice, older drops and other references among them."))
 	t.note(w.weighs())
+	if r := w.A.Pool; r != nil && r.KR != nil && r.Apart == nil {
+		t.note(v.Text("Whether a study stands apart is asked from four studies on: here it was not."))
+	}
 	if asked := len(apart); asked > 0 {
 		t.note(v.Text("A study that is not marked as standing apart is not shown to be right by that."))
 		if asked < w.A.Pool.Studies {
@@ -646,6 +649,9 @@ func (w *View) Rotation() Table {
 		t.Notes = append(t.Notes,
 			Footnote{"a", v.Text("no evidence here: its oldest drops are older than any studied")})
 	}
+	if g, ok := w.gain(w.aging()); ok && g.Alone() != "" && len(t.Rows) > 0 && w.A.Reference.Practice != w.aging() {
+		t.note(capital(v.Text("promising, %s: first place needs two studies", g.Alone())) + ".")
+	}
 	if w.A.Pool != nil && len(t.Rows) == 0 && w.A.Pool.Ageing.Why.Key != "" {
 		t.note(v.Text("Not estimable: %s.", v.Note(w.A.Pool.Ageing.Why)))
 	}
@@ -703,6 +709,11 @@ func (w *View) Budget(o advice.Option, today bool) Table {
 	}
 	if !o.Studied {
 		t.note(w.unstudied(o))
+	} else if r, ok := w.A.Find(w.A.Reference); says.Net != b.Net && today && ok &&
+		w.A.Reference.Practice != practice.Unsanitized {
+		t.note(v.Text("It rests on gains over unsanitized of %s, and of %s of what it is held against, as used for "+
+			"money. At %s and %s, as the studies say, the net would be %s.", v.Percent(o.GainPct), v.Percent(r.GainPct),
+			v.Percent(o.Says.GainPct), v.Percent(r.Says.GainPct), v.Money(says.Net, money)))
 	} else if says.Net != b.Net {
 		t.note(v.Text("It rests on a gain of %s over unsanitized, as used for money. At %s, as the studies say, the "+
 			"net would be %s.", v.Percent(o.GainPct), v.Percent(o.Says.GainPct), v.Money(says.Net, money)))

@@ -169,11 +169,15 @@ func (w *View) otherwise(c advice.Check) string {
 	var list []string
 	more := 0
 	for _, x := range c.Asked {
-		if x.Answer == nil || x.First == w.A.First() {
-			continue
-		}
 		first := v.Text("nothing")
-		if x.First != "" {
+		switch {
+		case x.Answer == nil && (w.A.Pool.Studies < 2 || x.What == ""):
+			continue
+		case x.Answer == nil:
+			first = v.Text("nothing can be said")
+		case x.First == w.A.First():
+			continue
+		case x.First != "":
 			first = w.optionOf(x.First)
 		}
 		switch {
@@ -211,17 +215,20 @@ func (w *View) Tests() Table {
 	few := words(v.Text("cannot be asked: too few comparisons"))
 	small := v.Text("Do small studies find larger gains?")
 	if e := x.Small; e != nil {
-		t.row("small", words(small), words(v.Text("the log gain rises by %s (%s) for one more of standard error; "+
-			"small studies that overstate by %s would be found %s times of 100, in four of five cases from %s on",
-			v.Decimal(e.Slope, 2), v.Range(e.Low, e.High, 2), v.Percent(e.BiasPct), v.Decimal(100*e.Power, 0),
-			v.Percent(e.FoundPct))), num(v.P(e.P), e.P))
+		answer := v.Text("the log gain changes by %s (%s) for one more of standard error; small studies that "+
+			"overstate by %s would be found %s times of 100, in four of five cases from %s on", v.Decimal(e.Slope, 2),
+			v.Range(e.Low, e.High, 2), v.Percent(e.BiasPct), v.Decimal(100*e.Power, 0), v.Percent(e.FoundPct))
+		if e.High < 0 {
+			answer = v.Text("no, smaller ones: %s", answer)
+		}
+		t.row("small", words(small), words(answer), num(v.P(e.P), e.P))
 	} else {
 		t.row("small", words(small), words(v.Text("cannot be asked: too few comparisons, or all of one precision")),
 			none(v))
 	}
-	t.note(v.Text("These tests rest on the answer for papers (Kenward & Roger) and on one spread of all practices. " +
-		"The error of a log ratio hangs on the gain itself: where studies are of one size a slope can come of that " +
-		"alone."))
+	t.note(v.Text("Tests with a p rest on the answer for papers (Kenward & Roger), in which no study stands apart, " +
+		"and on one spread of all practices. The error of a log ratio hangs on the gain itself: where studies are " +
+		"of one size a slope can come of that alone."))
 	t.note(w.borrowed())
 	designs := v.Text("Do studies that compare other sets of practices tell the same gains?")
 	if d := x.Designs; d != nil {
@@ -275,7 +282,7 @@ func (w *View) Tests() Table {
 	answer := v.Text("%s: %s (%s), by errors of %d sites, with %s degrees of freedom", w.Treatment(s),
 		v.Percent(pct(r.Log)), v.PercentRange(pct(r.Low), pct(r.High)), r.Sites, v.Decimal(r.DF, 1))
 	if r.DF < 4 {
-		answer = v.Text("%s; with fewer than 4 a rough guide", answer)
+		answer = v.Text("%s; with fewer than 4 it cannot be relied on", answer)
 	}
 	t.row("sites", words(sites), words(answer), none(v))
 	return t
@@ -313,11 +320,8 @@ func (w *View) Selections() Table {
 		t.note(v.Text("%s: of comparisons without a gain (p = 0.5) %s are published, of those with p = 0.05 %s (Vevea "+
 			"& Woods 2005).", capital(v.Term(note.Term(s.Name))), InPercent(v, s.At(0.5)), InPercent(v, s.At(0.05))))
 	}
-	if w.A.Pool.Apart == nil {
-		t.note(v.Text("One study that lies far out widens the spread of all: then a small number here tells of it, " +
-			"and not of the practice in whose row it stands."))
-		return t
-	}
+	t.note(v.Text("One study that lies far out widens the spread of all as far as it counts: then a small number " +
+		"here tells of it, and not of the practice in whose row it stands."))
 	var apart []string
 	for _, x := range w.A.Pool.Apart {
 		if x.Chance > standsApart {

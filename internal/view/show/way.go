@@ -24,21 +24,28 @@ func (w *View) Way() Table {
 			numeric("outlay", v.Text("greatest outlay"), money),
 		},
 	}
+	var notes lettered
 	for i, o := range w.A.Ranking {
 		if !w.mayLead(o) {
 			continue
+		}
+		name := words(w.Option(o))
+		if o.Promising != "" {
+			name.Marks = []string{notes.mark(v.Text("promising, %s: first place needs two studies", o.Promising))}
 		}
 		paid := none(v)
 		if o.Way.Payback > 0 {
 			paid = count(v, o.Way.Payback)
 		}
 		t.Rows = append(t.Rows, Row{ID: o.ID(), Best: o.ID() == first.ID(), Strong: i == w.A.Recommended, Cells: []Cell{
-			words(w.Option(o)), decimal(v, o.Today.Average(), 2), decimal(v, o.Way.Expected, 2), paid,
+			name, decimal(v, o.Today.Average(), 2), decimal(v, o.Way.Expected, 2), paid,
 			decimal(v, o.Way.Outlay, 2)}})
 	}
+	t.Notes = notes
 	t.note(v.Text("Paid back: the season at whose end all that was spent more is back, and stays so; a dash where "+
 		"that is none of the first %d. Greatest outlay: the most that a season takes more before its sap is sold. "+
-		"Both are in cash at best guesses, what lasts bought whole. What nets most over these seasons is marked.",
+		"Both are in cash at best guesses, what lasts bought whole. Of what may come first, what nets most over these "+
+		"seasons is marked.",
 		w.A.Input.Over))
 	return t
 }

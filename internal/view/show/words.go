@@ -62,42 +62,48 @@ func (w *View) recommended() []string {
 		gain = v.Text("%s, of which money counts %s", gain, part)
 	}
 	t, said := o.Today, o.Unsanitized // what is told of it
+	may, ahead := v.Text("permitted and studied"), w.ahead(o)
+	if ahead != nil {
+		may = v.Text("permitted and studied twice")
+	}
 	var first string
 	var rest []string
 	settled := v.Text("that it beats unsanitized is well supported, since the whole interval lies above zero")
 	open := v.Text("that it beats unsanitized is not settled, since the interval holds zero")
 	switch {
 	case w.A.Untold.Practice != "":
-		rest = []string{v.Text("no study or price tells of today's practice, %s, so that nothing can be said against "+
-			"it", w.choice(w.A.Untold))}
+		rest = append(rest, v.Text("no study or price tells of today's practice, %s, so that nothing can be said "+
+			"against it", w.choice(w.A.Untold)))
 		if !(said.Average() > 0) {
-			return w.points(o, v.Text("Nothing that is permitted and studied nets more than unsanitized."), rest...)
+			return w.points(o, v.Text("Nothing that is %s nets more than unsanitized.", may), rest...)
 		}
 		first = v.Text("%s pays best of what was studied: on average over what is unsure it nets %s a tap and season "+
 			"more than unsanitized (95 %% interval %s)",
 			capital(w.Option(o)), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	case o.IsToday && o.Practice == practice.Unsanitized:
-		return w.points(o, v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.",
-			w.Option(o)))
+		return w.points(o, v.Text("Stay with today's practice, %s: nothing that is %s nets more.", w.Option(o), may))
 	case o.IsToday:
-		first = v.Text("Stay with today's practice, %s: nothing that is permitted and studied nets more.",
-			w.Option(o)) + " " + v.Text("On average over what is unsure it nets %s a tap and season over unsanitized "+
-			"(95 %% interval %s)", v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
+		first = v.Text("Stay with today's practice, %s: nothing that is %s nets more.", w.Option(o), may) + " " +
+			v.Text("On average over what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s)",
+				v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	default:
 		said = t
 		settled = v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
 		open = v.Text("that it beats today's practice is not settled, since the interval holds zero")
 		leads := v.Text("%s pays best", capital(w.Option(o)))
-		if len(w.alike()) > 1 {
+		switch {
+		case ahead != nil:
+			leads = v.Text("%s comes first of what was studied twice", capital(w.Option(o)))
+		case len(w.alike()) > 1:
 			leads = v.Text("%s comes first by little", capital(w.Option(o)))
 		}
 		first = v.Text("%s: on average over what is unsure it nets %s a tap and season more than today's practice, %s "+
 			"(95 %% interval %s)",
 			leads, v.Money(t.Average(), money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money))
 		if !(t.Average() > 0) {
-			first = v.Text("Nothing that is permitted and studied nets more than today's practice, %s: %s, the best "+
-				"of the rest, nets %s a tap and season against it on average over what is unsure (95 %% interval %s)",
-				w.Today(), w.Option(o), v.Money(t.Average(), money), v.MoneyRange(t.NetLow, t.NetHigh, money))
+			first = v.Text("Nothing that is %s nets more than today's practice, %s: %s, the best of the rest, nets %s "+
+				"a tap and season against it on average over what is unsure (95 %% interval %s)",
+				may, w.Today(), w.Option(o), v.Money(t.Average(), money), v.MoneyRange(t.NetLow, t.NetHigh, money))
 			said.NetLow = -t.NetHigh
 			settled = v.Text("that it falls short of today's practice is well supported, since the whole interval " +
 				"lies below zero")
@@ -116,10 +122,27 @@ func (w *View) recommended() []string {
 	return w.points(o, first, rest...)
 }
 
-// points are the recommendation of an option and its three points.
+// ahead are sentences on what nets more than the recommended option and does not come first before a second study, one
+// of each practice.
+func (w *View) ahead(best advice.Option) (list []string) {
+	var seen []practice.Key
+	for _, o := range w.A.Ranking {
+		more := o.Today.Average() - best.Today.Average()
+		if o.Promising == "" || o.Verdict != practice.Permitted || !o.Studied || !(more > 0) ||
+			slices.Contains(seen, o.Practice) {
+			continue
+		}
+		seen = append(seen, o.Practice)
+		list = append(list, w.V.Text("%s nets %s more, and rests on %s: promising, but first place needs two studies",
+			w.Option(o), w.V.Money(more, w.currency()), o.Promising))
+	}
+	return list
+}
+
+// points are the recommendation of an option and its points.
 func (w *View) points(o advice.Option, first string, sure ...string) []string {
 	list := []string{first}
-	for _, parts := range [][]string{append(sure, w.likely(o)), {w.turns(), w.surmised(o), w.soon(o)},
+	for _, parts := range [][]string{append(sure, w.likely(o)), w.ahead(o), {w.turns(), w.surmised(o), w.soon(o)},
 		{w.close(o), w.held(o)}} {
 		if p := sentence(parts); p != "" {
 			list = append(list, p)
@@ -224,6 +247,10 @@ func (w *View) close(best advice.Option) string {
 			o.Practice == practice.Unsanitized {
 			continue
 		}
+		if o.Promising != "" && less < 0 { // it is told of already
+			others = true
+			continue
+		}
 		saved := best.Unsanitized.PlasticG - o.Unsanitized.PlasticG
 		if len(near) == 0 && o.Practice == best.Practice && o.Every != best.Every && saved >= 0.5 &&
 			less <= sparing*math.Abs(best.Unsanitized.Average()) {
@@ -321,11 +348,11 @@ func (w *View) mostSap() []string {
 		name = v.Text("%s in the first season of use", name)
 	}
 	said := v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
-		v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies))
+		v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
 	if best.HighPct < 0 {
 		said = v.Text("No practice is shown to give more sap than unsanitized: the least is lost by %s, %s "+
 			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
-			v.PercentRange(best.LowPct, best.HighPct), v.Text("%d studies", best.Studies))
+			v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
 	}
 	list := []string{said}
 	for _, b := range behind {
@@ -345,6 +372,15 @@ func (w *View) hangs(g pool.Gain) string {
 	}
 	return v.Text("that interval hangs on what is assumed of the spread: it is %s with half of it, %s with twice",
 		v.PercentRange(half.LowPct, half.HighPct), v.PercentRange(double.LowPct, double.HighPct))
+}
+
+// studies is how many a gain rests on, and how many of them are independent where that is fewer.
+func (w *View) studies(g pool.Gain) string {
+	n := w.V.Text("%d studies", g.Studies)
+	if g.Trials < g.Studies {
+		return w.V.Text("%s, %d of them independent", n, g.Trials)
+	}
+	return n
 }
 
 // undecided is true of two practices whose difference may be zero.
