@@ -208,7 +208,7 @@ func TestWhatLeadsOnOneStudy(t *testing.T) {
 	a.Ranking[0].Promising, a.Ranking[1].Promising, a.Recommended = "one study", "one study", 2
 	got := strings.Join(Of(a, say.In("en")).Recommendation(), " ")
 	for _, want := range []string{"Stay with today's practice, new spout each season: nothing that is permitted and " +
-		"studied twice nets more", "check-valve spout each season nets $0.84 more, and rests on one study: promising"} {
+		"studied twice nets more", "Check-valve spout each season nets $0.84 more, and rests on one study: promising"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("%q is lacking in %s", want, got)
 		}
