@@ -23,7 +23,7 @@ view/paper
 view/report     view: deck figure markup paper say show engine: advice trade: practice trial
 view/say        trade: place unit
 view/show       view: figure say files: sheet engine: advice budget compare effect harvest plan pool power rotation sure trust worth year
-                trade: evidence practice price trial unit weather
+                trade: evidence input practice price trial unit weather
 view/web        view: say web/edit web/look web/page web/sugarbush web/trees files: book engine: advice
 view/web/page   view: figure markup report say show files: book sheet engine: advice trade: doubt evidence input practice
                 trial
