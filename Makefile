@@ -1,5 +1,5 @@
 # What can be run here. `make test` needs Go alone; the rest says what it needs.
-.PHONY: build release test race browser stations crosscheck fuzz bench coverage faults
+.PHONY: build release test race browser stations crosscheck fuzz bench coverage faults wine
 
 VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 
@@ -47,6 +47,10 @@ faults:
 	SPILE_FAULTS=1 go test ./internal/files/book -run 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced' -count=1 -v -timeout 30m
 	SPILE_FAULTS=1 SPILE_ENGINE=postgres go test ./internal/files/book -run 'Killed|AtOnce|Tampered|Undo|Migration' -count=1 -v -timeout 30m
 	bash scripts/fuzz.sh
+
+# The binary for Windows under Wine; installs it where it may.
+wine:
+	bash scripts/wine.sh
 
 # What is given to others, for four platforms, into dist/; needs Go, git and tar.
 release:

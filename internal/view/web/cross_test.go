@@ -6,6 +6,8 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+
+	"golang.org/x/net/html"
 )
 
 // What a page of another site asks for without the reader going there is refused before anything is worked out, in the
@@ -72,6 +74,35 @@ func TestTheFormCookieLeadsHome(t *testing.T) {
 		to := w.Header().Get("Location")
 		if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\t") {
 			t.Errorf("%q leads to %q", on, to)
+		}
+	}
+}
+
+// Whatever is refused is refused in the reader's language: other methods than pages and forms have, and forms that are
+// none.
+func TestRefusalsAreInTheReadersLanguage(t *testing.T) {
+	d := sit(t, true)
+	for _, c := range []struct{ method, path, body, kind, en, fr string }{
+		{"PUT", "/gains", "", "", "no page is asked for like this", "aucune page ne se demande ainsi"},
+		{"DELETE", "/workbook", "", "", "no page is asked for like this", "aucune page ne se demande ainsi"},
+		{"POST", "/nowhere", "", "", "no page is asked for like this", "aucune page ne se demande ainsi"},
+		{"GET", "/nowhere", "", "", "no page at this address", "pas de page à cette adresse"},
+		{"POST", "/study", "a=%zz", "application/x-www-form-urlencoded", "could not be read: it is not written as",
+			"pas pu être lu : il n’est pas écrit comme"},
+		{"POST", "/take", "--x", "multipart/form-data; boundary=y", "could not be read: it is not written as",
+			"pas pu être lu : il n’est pas écrit comme"},
+	} {
+		for language, says := range map[string]string{"en": c.en, "fr": c.fr} {
+			r := httptest.NewRequest(c.method, c.path, strings.NewReader(c.body))
+			r.Host = "localhost:7345"
+			r.Header.Set("Content-Type", c.kind)
+			r.AddCookie(&http.Cookie{Name: "spile-language", Value: language})
+			w := httptest.NewRecorder()
+			d.ServeHTTP(w, r)
+			if w.Code < 400 || w.Code >= 500 || !strings.Contains(strings.NewReplacer("\u00a0", " ", "\u202f",
+				" ").Replace(html.UnescapeString(w.Body.String())), says) {
+				t.Errorf("%s %s in %s: %d, %.300s", c.method, c.path, language, w.Code, w.Body)
+			}
 		}
 	}
 }

@@ -632,7 +632,7 @@ func (s *Room) table(w http.ResponseWriter, r *http.Request) {
 func (s *Room) unanswered(w http.ResponseWriter, t *whatIf, need show.Need) bool {
 	err := s.ask(t, need)
 	if err != nil {
-		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+		page.Fail(w, http.StatusUnprocessableEntity, s.Said(page.Faults(err))...)
 	}
 	return err != nil
 }

@@ -43,12 +43,18 @@ func (s *Site) Formed(do http.HandlerFunc) http.HandlerFunc {
 		case errors.As(err, new(*http.MaxBytesError)):
 			tooLarge()
 		case err != nil && !errors.Is(err, http.ErrNotMultipart):
-			http.Error(w, s.Voice.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
+			s.Unreadable(w)
 		default:
 			rememberForm(w, r)
 			do(answering{w, Why(r.PostForm)}, r)
 		}
 	}
+}
+
+// Unreadable refuses a form that no page of ours has sent.
+func (s *Site) Unreadable(w http.ResponseWriter) {
+	http.Error(w, s.Voice.Text("This form could not be read: it is not written as a browser writes one."),
+		http.StatusBadRequest)
 }
 
 // Clean is what was typed on one row: no controls, no line ends, valid UTF-8.

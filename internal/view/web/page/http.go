@@ -47,6 +47,17 @@ func (m *Routes) Get(path string, do http.HandlerFunc) { m.handle("GET "+path, d
 // Post takes a form sent to a path, which is read before.
 func (m *Routes) Post(path string, do http.HandlerFunc) { m.handle("POST "+path, m.site.Formed(do)) }
 
+// ServeHTTP answers, also what nobody is asked for, in the reader's language.
+func (m *Routes) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if _, pattern := m.Handler(r); pattern == "" {
+		text := m.site.Voice.Text("%s %s: no page is asked for like this. Pages are read, and their forms are sent.",
+			r.Method, Short(r.URL.Path))
+		http.Error(w, text, http.StatusMethodNotAllowed)
+		return
+	}
+	m.ServeMux.ServeHTTP(w, r)
+}
+
 // Has is true of a path that is answered.
 func (m *Routes) Has(path string) bool { return slices.Contains(m.Patterns, "GET "+path) }
 

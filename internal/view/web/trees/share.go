@@ -180,7 +180,7 @@ func (p *Phones) enter(s field, w http.ResponseWriter, r *http.Request) {
 	v := s.Voice
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
 	if err := r.ParseForm(); err != nil {
-		http.Error(w, v.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
+		s.Unreadable(w)
 		return
 	}
 	f := r.PostForm
@@ -358,7 +358,7 @@ func picture(text string) template.HTML {
 	}
 	var b strings.Builder
 	n := code.Bounds().Dx()
-	fmt.Fprintf(&b, `<svg class="qr" viewBox="0 0 %d %d" width="%d" height="%d" role="img" aria-label="QR">`+
+	fmt.Fprintf(&b, `<svg class="qr" viewBox="0 0 %d %d" width="%d" height="%d" aria-hidden="true">`+
 		`<rect width="100%%" height="100%%" fill="#fff"/><path fill="#000" d="`, n+8, n+8, 5*(n+8), 5*(n+8))
 	for y := range n {
 		for x := range n {
