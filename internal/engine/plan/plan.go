@@ -565,14 +565,22 @@ func (k *maker) leaks(f *frame) []Leak {
 		brings := func(inches float64) float64 {
 			with := y * (1 + inches*LeakPct/100)
 			gained := l.Margin(&none, with, []float64{0}) - l.Margin(&none, y, []float64{0})
+			if k.limits == nil || gained <= 0 {
+				return taps * gained
+			}
 			then := slices.Clone(now)
 			a, b := l.Made(&none, with, 0), l.Made(&none, y, 0)
 			for i := range then {
-				if then[i] += taps * (a.Worth - b.Worth); i >= bins {
-					then[i] += taps*(a.Litres-b.Litres) - taps*(a.Worth-b.Worth)
+				more := a.Worth - b.Worth
+				if i >= bins {
+					more = a.Litres - b.Litres
 				}
+				then[i] += taps * more
 			}
-			return taps*gained - k.limits.loss(then) + k.limits.loss(now)
+			// limits take the same part of it as of what a practice adds
+			first, added := l.Litres()
+			full := taps * gained * added.Margin / first.Margin
+			return taps * gained * (1 - min(1, (k.limits.loss(then)-k.limits.loss(now))/full))
 		}
 		inches := max(0, (k.Reach() - max(*x.Vacuum, LeakFrom)).In(unit.InchOfMercury))
 		list = append(list, Leak{x.Name, *x.Vacuum, brings(1), inches, brings(inches)})

@@ -12,6 +12,8 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/engine/plan"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/bush"
+	"spile/internal/trade/price"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -175,5 +177,59 @@ func TestWhyIsTrueOfItsRow(t *testing.T) {
 				t.Errorf("%v a tap: %q, want %q", over, got, want)
 			}
 		}
+	}
+}
+
+// asked is the handout of a sugarbush of the demo after a change.
+func asked(t *testing.T, change func(*bush.Sugarbush)) show.Handout {
+	t.Helper()
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := sheet.Sugarbush("../../demo/sugarbush-organic.toml", in.Prices, in.Practices)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.Cash, b.Crews, b.Sections = nil, nil, b.Sections[:1]
+	change(&b)
+	p, err := memo.Plan(advice.Usual(in), b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return show.PlanView{P: p, V: say.In("en-US"), Set: in.Practices}.Handout()
+}
+
+// Where no section was studied the sheet still has every tap, what last season's way takes, and what to buy for it.
+func TestASheetWithoutEvidenceCarriesOn(t *testing.T) {
+	h := asked(t, func(b *bush.Sugarbush) {
+		b.Sections[0].Species, b.Sections[0].Practice, b.Sections[0].Every = "red maple", "new-spout", 0
+	})
+	if !strings.Contains(h.Lead, "as last season") || len(h.Do.Rows) != 1 || len(h.Buy.Rows) != 1 {
+		t.Errorf("%s: %d sections, %d things to buy", h.Lead, len(h.Do.Rows), len(h.Buy.Rows))
+	}
+}
+
+// Where no more sap can be boiled nothing new is advised, and the sheet does not call that as good as itself, have a
+// spare of nothing bought, or count what mended leaks would bring.
+func TestASheetThatAdvisesNothingNew(t *testing.T) {
+	h := asked(t, func(b *bush.Sugarbush) {
+		b.Sections[0].Practice, b.Sections[0].Every = "new-spout", 0
+		b.Prices.Sells.CapacityL = &price.Value{Best: 10}
+	})
+	text := strings.Join(append(h.Why, h.Lead), " ")
+	for _, x := range h.Left {
+		text += " " + strings.Join(x.Text, " ")
+	}
+	for _, n := range h.Buy.Notes {
+		text += " " + n.Text
+	}
+	for _, foolish := range []string{"Either will do", "more than the best simple rule", "spare allowance", "won back"} {
+		if strings.Contains(text, foolish) {
+			t.Errorf("%q in %s", foolish, text)
+		}
+	}
+	if !strings.Contains(text, "nothing new") || !strings.Contains(text, "Nothing is to be bought") {
+		t.Error(text)
 	}
 }

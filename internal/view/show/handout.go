@@ -62,12 +62,12 @@ func (w PlanView) Handout() Handout {
 	if b.Prices.Organic {
 		h.Kicker = v.Text("%s; organic certificate", h.Kicker)
 	}
-	h.Lead = v.Text("We advise nothing yet: the studies say nothing of any of your sections.")
+	h.Lead = v.Text("Carry on as last season: the studies say nothing of any of your sections.")
+	h.Do, h.Buy, h.Hours, h.Years = w.Do(), w.BuyNow(), w.HoursNow(), w.Years()
 	if len(p.Sections) > 0 {
 		h.Lead = w.lead()
 		h.Why, h.Marks = w.why(), w.marks()
 		h.Figure = new(w.RulesFigure())
-		h.Do, h.Buy, h.Hours, h.Years = w.Do(), w.BuyNow(), w.HoursNow(), w.Years()
 		h.Inputs = w.inputs()
 		h.Left = append(h.Left, w.calendar(), w.seating())
 		h.Right = append(h.Right, w.changes())
@@ -320,7 +320,8 @@ func (w PlanView) why() []string {
 // runnerUp is the best of the simple rules that can be followed.
 func (w PlanView) runnerUp() (best plan.Rule, ok bool) {
 	for _, r := range w.P.Rules {
-		if r.Fits && r.Permitted && !r.Last && (!ok || r.Profit > best.Profit) && r.Practice != practice.Unsanitized {
+		if r.Fits && r.Permitted && !r.Last && (!ok || r.Profit > best.Profit) &&
+			(r.Practice != practice.Unsanitized || w.P.PerTap(r.Short) < 0.005) {
 			best, ok = r, true
 		}
 	}

@@ -56,7 +56,7 @@ func (w PlanView) leakPanel() Panel {
 			}
 		}
 	}
-	if taps == 0 {
+	if taps == 0 || total < 0.02*float64(taps) { // more sap brings next to nothing, as where no more can be boiled
 		x.Text = []string{v.Text("Walk the tubing and mend every leak and sag before you spend on anything else.")}
 		return x
 	}

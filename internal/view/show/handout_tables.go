@@ -61,7 +61,12 @@ func (w PlanView) Do() Table {
 		g.add(u.Section.Name, u.Section.Taps, g.step)
 		row(g, words(v.None())).Dim = true
 	}
-	t.note(over + " " + v.Text("Pieces: what is fitted; the spare is in the buying list."))
+	pieces := v.Text("Pieces: what is fitted; the spare is in the buying list.")
+	if len(p.Sections) == 0 {
+		t.note(pieces)
+		return t
+	}
+	t.note(over + " " + pieces)
 	if part := p.Sugarbush.Prices.FarmAdjust.Best; part < 1 {
 		t.note(v.Text("Money counts %s of the added sap that trials found, since a farm gets less.",
 			v.Percent(100*part)))
@@ -124,6 +129,10 @@ func (w PlanView) BuyNow() Table {
 	if s.Tubing > 0 {
 		t.note(v.Text("The drops take %s of tubing.", w.Length(s.Tubing)))
 	}
+	if len(t.Rows) == 0 {
+		t.note(v.Text("Nothing is to be bought."))
+		return t
+	}
 	t.note(v.Text("A spare allowance of %s %% is in it.", v.Number(100*w.P.Sugarbush.Spare)))
 	if bags {
 		t.note(v.Text("The cost is that of the pieces: what is left of a bag is for next season."))
@@ -159,7 +168,7 @@ func (w PlanView) HoursNow() Table {
 	if c := w.P.Sugarbush.Cash; c != nil {
 		t.note(v.Text("It takes %s in cash before the sap is sold; you have %s.",
 			v.Sum(s.Cash, w.currency()), v.Sum(*c, w.currency())))
-	} else {
+	} else if s.Cash >= 0.5 {
 		t.note(v.Text("It takes %s in cash before the sap is sold.",
 			v.Sum(s.Cash, w.currency())))
 	}
