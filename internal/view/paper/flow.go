@@ -4,6 +4,7 @@ package paper
 
 import (
 	"image/color"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -19,6 +20,7 @@ type Look struct {
 	Heading, Lead, Body, Caption, Table, Note vg.Length // sizes of text
 	Least                                     vg.Length // the smallest that a table too wide for the page is set in
 	Titles                                    Style     // of headings and titles of tables
+	Whole                                     vg.Length // the part of a page that a table may take and not be parted
 
 	Ink, Faint, Rule, Accent color.Color
 }
@@ -32,14 +34,26 @@ type Flow struct {
 	y       vg.Length // from the top of the page to where the next thing begins
 	fresh   bool      // nothing stands on this page yet
 	pending []string  // headings that wait for what they stand over
+	listed  []entry   // of the contents
+	begun   map[string]int
 	across  vg.Length // width of a page; Look.Width is less within a column
 
 	Again string // heads each page that what is set runs over to; "": nothing does
 }
 
+// entry is a line of the contents, and where it stands.
+type entry struct {
+	name string
+	page int
+	y    vg.Length
+}
+
 // NewFlow begins a document with a first page.
 func NewFlow(a About, l Look) *Flow {
-	f := &Flow{PDF: NewPDF(a), Look: l, across: l.Width}
+	f := &Flow{PDF: NewPDF(a), Look: l, across: l.Width, begun: map[string]int{}}
+	if f.Whole == 0 {
+		f.Whole = 0.9
+	}
 	f.Break()
 	return f
 }
@@ -139,6 +153,7 @@ func (f *Flow) begin(h vg.Length) {
 	for _, head := range heads {
 		f.Space(size * 1.2)
 		f.Mark(head, f.Height-f.y)
+		f.begun[head] = f.Pages()
 		for _, line := range Lines(f.Titles, size, head, f.inner()) {
 			f.line(f.Titles, size, f.Ink, f.Side, line, 1.3)
 		}
@@ -181,6 +196,18 @@ func (f *Flow) Title(text string) {
 
 // Head begins a section; it is set with what follows.
 func (f *Flow) Head(text string) { f.pending = append(f.pending, text) }
+
+// Contents is a list of headings that are to come; Feet writes their pages. One that never comes has none.
+func (f *Flow) Contents(title string, heads []string) {
+	f.begin(f.Caption*2 + f.Body*1.5*vg.Length(len(heads)))
+	f.Space(f.Body)
+	f.line(f.Titles, f.Caption, f.Ink, f.Side, title, 1.5)
+	for _, h := range heads {
+		f.listed = append(f.listed, entry{h, f.Pages(), f.y + f.Body})
+		f.line(Regular, f.Body, f.Ink, f.Side, h, 1.5)
+	}
+	f.y += f.Body
+}
 
 // Kicker is a small italic word in the accent over what follows.
 func (f *Flow) Kicker(text string) {
@@ -230,10 +257,15 @@ func (f *Flow) paragraph(style Style, size, lead vg.Length, c color.Color, mark,
 }
 
 // Figure sets a picture of a width and height whose own margin may reach into that of the page, so that what it shows
-// stands flush with the text; it is made smaller where it would be wider than that or taller than the page.
+// stands flush with the text; it is made smaller where it would be wider than that or taller than the page, or so that
+// it shares a page where a little is lacking.
 func (f *Flow) Figure(width, height, margin vg.Length, draw func(vg.Canvas)) {
 	scale := min(1, (f.inner()+2*margin)/width, (f.whole()-f.over())/height)
 	f.Space(f.Body * 0.4)
+	const little = 0.78 // its text stays above seven points
+	if left := (f.room() - f.over() - f.Heading*1.2) / height; left < scale && left > little {
+		scale = left
+	}
 	f.begin(height * scale)
 	f.picture(f.Side-margin*scale, f.Height-f.y-height*scale, scale, draw)
 	f.y += height*scale + f.Body
@@ -256,8 +288,29 @@ func (f *Flow) picture(x, y, scale vg.Length, draw func(vg.Canvas)) {
 	f.fresh = false
 }
 
+// numbers writes the pages of the contents, each behind a leader of dots.
+func (f *Flow) numbers() {
+	edge := f.Side + min(f.Measure, f.inner())
+	for _, e := range f.listed {
+		page, found := f.begun[e.name]
+		if !found {
+			continue
+		}
+		f.canvas = f.again(e.page, f.Height)
+		n := strconv.Itoa(page)
+		from := edge - Regular.Width(n, f.Body)
+		f.text(Regular, f.Body, f.Ink, from, e.y, n)
+		dot := Regular.Width(" .", f.Body)
+		if dots := int((from - f.Body*0.5 - f.Side - Regular.Width(e.name, f.Body)) / dot); dots > 1 {
+			leader := strings.Repeat(" .", dots-1)
+			f.text(Regular, f.Body, f.Faint, from-f.Body*0.3-Regular.Width(leader, f.Body), e.y, leader)
+		}
+	}
+}
+
 // Feet sets a foot on every page: words to the left, and what number says of its page to the right.
 func (f *Flow) Feet(left string, number func(page, of int) string) {
+	f.numbers()
 	pages := f.doc.PageCount()
 	for i := 1; i <= pages; i++ {
 		f.canvas = f.again(i, f.Height)

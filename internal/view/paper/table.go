@@ -339,7 +339,7 @@ func (f *Flow) Table(t Table) {
 		all += h
 	}
 	switch {
-	case all <= f.room() || all+f.over() <= f.whole()*0.9: // in one piece
+	case all <= f.room() || all+f.over() <= f.whole()*f.Whole: // in one piece
 		f.begin(all)
 	default: // its head, and three rows at the least
 		for _, h := range g.tall[:min(3, len(g.tall))] {
@@ -390,7 +390,10 @@ type caption struct {
 }
 
 func (f *Flow) titled(title, lead string) caption {
-	lines := Lines(f.Titles, f.Caption, title, f.inner())
+	var lines []string
+	if title != "" {
+		lines = Lines(f.Titles, f.Caption, title, f.inner())
+	}
 	var leads []string
 	if lead != "" {
 		leads = Lines(Regular, f.Note, lead, min(f.Measure*1.1, f.inner()))

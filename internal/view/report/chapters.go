@@ -2,7 +2,9 @@ package report
 
 import (
 	"slices"
+	"strings"
 
+	"spile/internal/view/figure"
 	"spile/internal/view/show"
 )
 
@@ -10,6 +12,7 @@ import (
 type chapter struct {
 	id, name string
 	hush     bool // its one table says its name
+	apart    bool // it begins a page
 	text     []string
 	spreads  []show.Spread
 }
@@ -30,10 +33,47 @@ func chapters(w *show.View) []chapter {
 		{id: "changes", name: v.Text("What came since"), text: w.Moved()},
 		{id: "cautions", name: v.Text("Cautions"), hush: true},
 		{id: "assumptions", name: v.Text("Assumptions")},
-		{id: "methods", name: v.Text("Methods and data"), text: []string{w.Methods()}},
+		{id: "methods", name: v.Text("For a paper: methods, captions, files"), text: []string{w.Methods()}, apart: true},
 	}
 	for i, c := range list {
 		list[i].spreads = w.Spreads(show.Report, c.id)
 	}
+	last := &list[len(list)-1]
+	last.spreads = append(last.spreads, show.Spread{Tables: []show.Table{captions(w, list)}})
 	return slices.DeleteFunc(list, func(c chapter) bool { return len(c.spreads) == 0 && c.id != "methods" })
+}
+
+// captions is a table of all figures and tables of the report, with what stands under them in a paper, and their files.
+func captions(w *show.View, list []chapter) show.Table {
+	v := w.V
+	t := show.Table{ID: "captions", Title: v.Text("Captions of figures and tables, and their files"),
+		Lead: v.Text("A figure is a file by spile figure, and beside it in the workbench; a table is CSV and XLSX " +
+			"beside it there."),
+		Columns: []show.Column{{ID: "file", Name: v.Text("file")}, {ID: "caption", Name: v.Text("caption")}}}
+	add := func(file, caption string) {
+		t.Rows = append(t.Rows, show.Row{ID: file, Cells: []show.Cell{{Text: file}, {Text: caption}}})
+	}
+	shown := w.Spreads(show.Report, "answer")
+	for _, c := range list {
+		shown = append(shown, c.spreads...)
+	}
+	seen := map[string]bool{}
+	for _, s := range shown {
+		for _, f := range s.Figures {
+			name := f.Name
+			if i := strings.LastIndexByte(name, '-'); i > 0 && len(s.Figures) > 1 { // a part
+				name = name[:i]
+			}
+			if !seen[name] {
+				seen[name] = true
+				add(name+".svg", f.Draw(figure.Page).Alt())
+			}
+		}
+	}
+	for _, s := range shown {
+		for _, x := range s.Tables {
+			add(show.FileName(x.ID)+".csv", x.Title+".")
+		}
+	}
+	return t
 }

@@ -28,6 +28,12 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 			f.Bullet(text)
 		}
 	}
+	all := chapters(w)
+	var heads []string
+	for _, c := range all {
+		heads = append(heads, c.name)
+	}
+	f.Contents(v.Text("Contents"), heads)
 	if len(tried) > 0 {
 		f.Head(v.Text("Tried, and not as the files stand"))
 		for _, text := range tried {
@@ -45,10 +51,11 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 			f.Bullet(text)
 		}
 	}
-	for _, c := range chapters(w) {
-		if !c.hush {
-			f.Head(c.name)
+	for _, c := range all {
+		if c.apart {
+			f.Break()
 		}
+		f.Head(c.name)
 		for _, text := range c.text {
 			f.Para(text)
 		}
@@ -57,7 +64,11 @@ func PDF(a *advice.Advice, v *say.Voice, version string, tried ...string) ([]byt
 				put(f, x)
 			}
 			for _, t := range s.Tables {
-				f.Table(tableOf(t, v))
+				set := tableOf(t, v)
+				if c.hush {
+					set.Title = ""
+				}
+				f.Table(set)
 			}
 		}
 	}
@@ -99,6 +110,7 @@ func sheetOf(v *say.Voice) paper.Look {
 	}
 	l.Side, l.Top, l.Bottom, l.Measure = 48, 48, 58, 432
 	l.Heading, l.Lead, l.Body, l.Caption, l.Table, l.Note, l.Least = 17, 15, 10, 11.5, 8.5, 8, 6.5
+	l.Whole = 0.3
 	return l
 }
 

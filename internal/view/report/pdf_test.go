@@ -70,6 +70,32 @@ func TestDocumentsAreTheSameBytes(t *testing.T) {
 	}
 }
 
+// The contents name every chapter with the page on which it begins, and a paper finds its methods and captions on a page
+// of their own.
+func TestContentsHavePages(t *testing.T) {
+	a := answer()
+	for _, d := range documents[:2] {
+		file := d.of(t, a)
+		first := poppler(t, file, "pdftotext", "-layout", "-l", "1")
+		listed := regexp.MustCompile(`(?m)^ *(\S.*?) *(?: \.){2,} *(\d+)$`).FindAllStringSubmatch(first, -1)
+		if len(listed) < 8 {
+			t.Errorf("%s: %d chapters in the contents of %s", d.name, len(listed), first)
+		}
+		for _, m := range listed {
+			there := poppler(t, file, "pdftotext", "-f", m[2], "-l", m[2])
+			if !strings.Contains(run(there), run(m[1])) {
+				t.Errorf("%s: %s is not on page %s", d.name, m[1], m[2])
+			}
+		}
+		paper := poppler(t, file, "pdftotext", "-f", listed[len(listed)-1][2])
+		for _, want := range []string{"net.svg", "ranking.csv", run(show.Of(a, d.voice).Methods())[:40]} {
+			if !strings.Contains(run(paper), want) {
+				t.Errorf("%s: a paper does not find %s", d.name, want)
+			}
+		}
+	}
+}
+
 // The words of the document in the order of the report, and those of every table.
 func TestDocumentHoldsTheReport(t *testing.T) {
 	a := answer()
