@@ -291,7 +291,7 @@ func words(body string) []string {
 var same = slices.Concat(
 	// words of both
 	[]string{"points", "question"},
-	[]string{"Gains", "Pages", "Rotation", "Site", "code", "gain", "gains", "minutes", "net", "part", "regret", "site",
+	[]string{"Gains", "Pages", "Rotation", "Site", "code", "gain", "gains", "Menu", "minutes", "net", "part", "regret", "site",
 		"sites", "source", "variance", "variation", "litres"},
 	// and headings made of them
 	[]string{"contact, minutes", "gain, %", "gain, % (95 %)", "Gains · spile", "Rotation · spile"},
@@ -325,8 +325,8 @@ func named() []string {
 	return list
 }
 
-// keys are lists of the keys and words of files, which are the same in every language.
-var keys = regexp.MustCompile(`\b[a-z][a-z0-9_-]*(, [a-z][a-z0-9_-]*){3,}`)
+// keys are names of files, and lists of the keys and words in them, which are the same in every language.
+var keys = regexp.MustCompile(`\b[a-z-]+\.(csv|svg)\b|\b[a-z][a-z0-9_-]*(, [a-z][a-z0-9_-]*){3,}`)
 
 // typed is a number in a field, and point a number with a decimal point, which French does not write; nor does it write
 // a colon without a space.

@@ -53,8 +53,8 @@ type priceGroup struct {
 	Rows     []priceRow
 	Plain    bool // one field a row
 	More     []priceMore
-	Fold     bool // what a practice takes, folded unless something in it needs a look
-	Open     bool
+	Fold     bool // what a practice takes
+	Open     bool // something in it needs a look; else it is folded
 	Unknown  bool
 	Take     string // the key of what can be taken away whole, and whether it shall be
 	Taken    bool
@@ -528,8 +528,8 @@ func (f *priceForm) page() pricePage {
 			}
 			filled := slices.ContainsFunc(r.Cells, func(c priceCell) bool { return c.Value != "" })
 			g.Unknown = g.Unknown && !filled
-			g.Open = g.Open || r.Fault != "" || len(r.Asked) > 0
 		}
+		g.Open = g.Open || r.Fault != "" || len(r.Asked) > 0
 		g.Rows = append(g.Rows, r)
 	}
 	for _, l := range lists {

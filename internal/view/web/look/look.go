@@ -281,7 +281,7 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		Frame: s.Frame(p.name, q, p.path), Path: r.URL.Path,
 		Open: s.fields(d, r.URL.Path, open), More: s.grouped(d, r.URL.Path, more),
 		Fault: d.faults[""], Faulty: len(d.faults) > 0, Quick: p.needs()&(show.Chances|show.Trials) != 0,
-		Last: q, ResetAll: r.URL.Path, Stand: r.URL.Path == "/profit",
+		Last: q, ResetAll: r.URL.Path, Stand: r.URL.Path == "/profit" || r.URL.Path == "/next-trial",
 		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
 	}
 	if s.Book != nil {
