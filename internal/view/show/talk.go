@@ -355,9 +355,13 @@ func (w *View) outlooksSay() []string {
 		return []string{v.Text("Over the long run"), v.Text("In one single season")}
 	}
 	r := p.Summary.Rows[p.Best]
+	poor := v.Text("In a poor spring it loses %s a tap against today", v.Money(max(0, -r.Season.P5), w.currency()))
+	if v.Money(max(0, -r.Season.P5), w.currency()) == v.Money(0, w.currency()) {
+		poor = v.Text("Even a poor spring loses nothing against today")
+	}
 	return []string{
 		v.Text("%s comes first %s times of 100", capital(w.Option(o)), v.Decimal(100*r.Long.Best, 0)),
-		v.Text("In a poor spring it loses %s a tap against today", v.Money(max(0, -r.Season.P5), w.currency())),
+		poor,
 	}
 }
 
