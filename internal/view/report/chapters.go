@@ -33,7 +33,8 @@ func chapters(w *show.View) []chapter {
 		{id: "changes", name: v.Text("What came since"), text: w.Moved()},
 		{id: "cautions", name: v.Text("Cautions"), hush: true},
 		{id: "assumptions", name: v.Text("Assumptions")},
-		{id: "methods", name: v.Text("For a paper: methods, captions, files"), text: []string{w.Methods()}, apart: true},
+		{id: "methods", name: v.Text("For a paper: methods, captions, files"), text: []string{w.Methods()},
+			apart: true},
 	}
 	for i, c := range list {
 		list[i].spreads = w.Spreads(show.Report, c.id)

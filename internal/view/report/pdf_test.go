@@ -70,8 +70,8 @@ func TestDocumentsAreTheSameBytes(t *testing.T) {
 	}
 }
 
-// The contents name every chapter with the page on which it begins, and a paper finds its methods and captions on a page
-// of their own.
+// The contents name every chapter with the page on which it begins, and a paper finds its methods and captions on a
+// page of their own.
 func TestContentsHavePages(t *testing.T) {
 	a := answer()
 	for _, d := range documents[:2] {

@@ -291,7 +291,8 @@ func words(body string) []string {
 var same = slices.Concat(
 	// words of both
 	[]string{"points", "question"},
-	[]string{"Gains", "Pages", "Rotation", "Site", "code", "gain", "gains", "Menu", "minutes", "net", "part", "regret", "site",
+	[]string{"Gains", "Pages", "Rotation", "Site", "code", "gain", "gains", "Menu", "minutes",
+		"net", "part", "regret", "site",
 		"sites", "source", "variance", "variation", "litres"},
 	// and headings made of them
 	[]string{"contact, minutes", "gain, %", "gain, % (95 %)", "Gains · spile", "Rotation · spile"},
