@@ -65,14 +65,30 @@ func (z *Frozen) Thaw() *Thawed {
 
 // Of is the answer under some prices, as Memo.Of gives it. What is asked of single studies is not to be asked of it.
 func (t *Thawed) Of(p *price.Prices) (*Advice, error) {
-	a, err := t.ranked(p)
+	a, err := t.Ranked(p)
 	if err != nil {
 		return nil, err
 	}
 	return t.memo.Sure(a), nil
 }
 
-func (t *Thawed) ranked(p *price.Prices) (*Advice, error) {
+// Outlook is Of with what each option is likely to net, as Memo.Weigh gives it.
+func (t *Thawed) Outlook(p *price.Prices) (*Advice, error) {
+	a, err := t.Of(p)
+	if err != nil || a.Recommended < 0 {
+		return a, err
+	}
+	r, err := t.memo.Prospect(a, DrawOptions{})
+	if err != nil {
+		return nil, err
+	}
+	with := *a
+	with.Weighed = &Weighed{Prospect: r}
+	return &with, nil
+}
+
+// Ranked is the answer before it says how sure it is, as Memo.Ranked gives it.
+func (t *Thawed) Ranked(p *price.Prices) (*Advice, error) {
 	in := Input{Pool: pool.Default(), Strays: &t.Strays}
 	in.Practices, in.Rules, in.Prices = t.Practices, t.Rules, p
 	in, err := in.settled()
@@ -89,7 +105,7 @@ func (t *Thawed) Plan(b bush.Sugarbush) (*plan.Plan, error) {
 	if f := b.Faults(t.Practices); f != nil {
 		return nil, f
 	}
-	a, err := t.ranked(&b.Prices)
+	a, err := t.Ranked(&b.Prices)
 	if err != nil {
 		return nil, err
 	}

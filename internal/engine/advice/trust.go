@@ -49,46 +49,51 @@ type Selected struct {
 	Gains []trust.Selected
 }
 
-// checks are asked in this order. Those that are as the answer stands, or that it has no room for, give none.
-var checks = []struct {
+// check is a question that an answer is asked again under.
+type check struct {
 	key, name string
 	ask       func(m *Memo, a *Advice, t *Trust) []Asked
-}{
-	{"study", "each study left out in turn", left(trust.Study)},
-	{"site", "each site left out in turn", left(trust.Site)},
-	{"season", "each season left out in turn", left(trust.Season)},
-	{"caveat", "the studies with each caveat left out in turn", func(m *Memo, a *Advice, _ *Trust) []Asked {
-		var list []Asked
-		for _, c := range a.admittedCaveats() {
+}
+
+// checks are asked in this order. Those that are as the answer stands, or that it has no room for, give none.
+func checks() []check {
+	return []check{
+		{"study", "each study left out in turn", left(trust.Study)},
+		{"site", "each site left out in turn", left(trust.Site)},
+		{"season", "each season left out in turn", left(trust.Season)},
+		{"caveat", "the studies with each caveat left out in turn", func(m *Memo, a *Advice, _ *Trust) []Asked {
+			var list []Asked
+			for _, c := range a.admittedCaveats() {
+				in := a.Input
+				in.Evidence.Without = append(slices.Clone(in.Evidence.Without), c)
+				list = append(list, Asked{string(c), m.again(a, in)})
+			}
+			return list
+		}},
+		{"no-wild", "no study may stand apart", func(m *Memo, a *Advice, _ *Trust) []Asked {
+			if a.Money.Apart == nil {
+				return nil
+			}
 			in := a.Input
-			in.Evidence.Without = append(slices.Clone(in.Evidence.Without), c)
-			list = append(list, Asked{string(c), m.again(a, in)})
-		}
-		return list
-	}},
-	{"no-wild", "no study may stand apart", func(m *Memo, a *Advice, _ *Trust) []Asked {
-		if a.Money.Apart == nil {
-			return nil
-		}
-		in := a.Input
-		in.Pool.Prior = a.Money.Prior()
-		in.Pool.Prior.Wild = 0
-		return []Asked{{Answer: m.again(a, in)}}
-	}},
-	{"prior-half", "what is assumed of the spread halved", underPrior(0.5)},
-	{"prior-double", "what is assumed of the spread doubled", underPrior(2)},
-	{"no-site", "no effect of the site", func(m *Memo, a *Advice, _ *Trust) []Asked {
-		in := a.Input
-		if in.Pool.Site = false; !a.Input.Pool.Site {
-			return nil
-		}
-		return []Asked{{Answer: m.again(a, in)}}
-	}},
-	{"moderated", "errors drawn toward those of their kind", varied(evidence.Moderated)},
-	{"pooled", "one error for all studies that are alike", varied(evidence.PooledCV)},
-	{"reported", "each error as its study states it", varied(evidence.ReportedSD)},
-	{"moderate", "a moderate selection of what was published", selected(0)},
-	{"severe", "a severe selection of what was published", selected(1)},
+			in.Pool.Prior = a.Money.Prior()
+			in.Pool.Prior.Wild = 0
+			return []Asked{{Answer: m.again(a, in)}}
+		}},
+		{"prior-half", "what is assumed of the spread halved", underPrior(0.5)},
+		{"prior-double", "what is assumed of the spread doubled", underPrior(2)},
+		{"no-site", "no effect of the site", func(m *Memo, a *Advice, _ *Trust) []Asked {
+			in := a.Input
+			if in.Pool.Site = false; !a.Input.Pool.Site {
+				return nil
+			}
+			return []Asked{{Answer: m.again(a, in)}}
+		}},
+		{"moderated", "errors drawn toward those of their kind", varied(evidence.Moderated)},
+		{"pooled", "one error for all studies that are alike", varied(evidence.PooledCV)},
+		{"reported", "each error as its study states it", varied(evidence.ReportedSD)},
+		{"moderate", "a moderate selection of what was published", selected(0)},
+		{"severe", "a severe selection of what was published", selected(1)},
+	}
 }
 
 func left(k trust.Kind) func(*Memo, *Advice, *Trust) []Asked {
@@ -282,7 +287,7 @@ func (m *Memo) Trust(a *Advice) (*Advice, error) {
 			}
 			t.Robust, _ = trust.BySite(l)
 		}
-		for _, c := range checks {
+		for _, c := range checks() {
 			x := Check{Key: c.key, Name: c.name}
 			idle := x.Integrated() && a.Input.Prices == nil && a.Pool.KR == nil
 			if !idle {

@@ -105,7 +105,7 @@ func (r *Result) reuse(gone []int) (*Result, bool) {
 			if err != nil {
 				return nil, false
 			}
-			m.solved = &solved{theta: m.theta, beta: f.Beta, phi: f.Phi, fit: f}
+			m.solved = &solved{theta: m.theta, beta: f.Beta, phi: f.Phi, fit: f, tells: f.Contrast}
 		} else {
 			if rest == nil {
 				rest = r.table.only(func(x row) bool { _, out := slices.BinarySearch(gone, x.study); return !out })

@@ -121,9 +121,14 @@ func PricesTOML(p price.Prices) []byte {
 	if p.Text != "" {
 		return []byte(p.Text)
 	}
+	return tomlOf(settings(p))
+}
+
+// tomlOf is settings as a file, those of one table behind one another.
+func tomlOf(list []setting) []byte {
 	var b strings.Builder
 	table := ""
-	for _, s := range settings(p) {
+	for _, s := range list {
 		deep := s.deep()
 		if at := dotted(s.key[:deep]); at != table {
 			table = at

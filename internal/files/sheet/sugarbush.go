@@ -528,6 +528,18 @@ func RetypedSugarbush(was, now bush.Draft) string {
 	return text
 }
 
+// SugarbushTOML is a draft as a file.
+func SugarbushTOML(d bush.Draft) []byte {
+	if d.Text != "" {
+		return []byte(d.Text)
+	}
+	list := draftSettings(d)
+	slices.SortStableFunc(list, func(a, b setting) int { // what stands in no table comes first
+		return cmp.Compare(min(len(a.key), 2), min(len(b.key), 2))
+	})
+	return tomlOf(list)
+}
+
 // draftSettings are the keys of a draft as TOML has them; a list is one.
 func draftSettings(d bush.Draft) []setting {
 	var list []setting

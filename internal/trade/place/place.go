@@ -10,7 +10,6 @@ import (
 	"sync"
 
 	"golang.org/x/text/language"
-	"golang.org/x/text/language/display"
 	"golang.org/x/text/unicode/norm"
 
 	"spile/internal/note"
@@ -83,10 +82,8 @@ func Name(code string, lang language.Tag) string {
 		return parts[i].english
 	case !isCountry(code):
 		return code
-	case french.String() == "fr":
-		return display.French.Regions().Name(language.MustParseRegion(code))
 	}
-	return display.English.Regions().Name(language.MustParseRegion(code))
+	return country(code, french.String() == "fr")
 }
 
 // Within is true of a place inside another: US-VT is within US.

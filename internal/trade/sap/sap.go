@@ -19,15 +19,39 @@ var table = [...]struct{ brix, density float64 }{
 	{50, 1.229567}, {55, 1.257535}, {60, 1.286456}, {65, 1.316334}, {70, 1.347174},
 }
 
-var density = func() interp.NotAKnotCubic {
-	xs, ys := make([]float64, len(table)), make([]float64, len(table))
+// density is the cubic spline through the table whose third derivative does not jump at the second row and the last but
+// one (not-a-knot). Its second derivatives solve so small a system that no library of linear algebra is asked.
+var density = func() (spline interp.PiecewiseCubic) {
+	const n = len(table)
+	var xs, ys, slopes [n]float64
 	for i, row := range table {
 		xs[i], ys[i] = row.brix, row.density
 	}
-	var spline interp.NotAKnotCubic
-	if err := spline.Fit(xs, ys); err != nil {
-		panic(err) // the table above is at fault
+	h := func(i int) float64 { return xs[i+1] - xs[i] }
+	rise := func(i int) float64 { return (ys[i+1] - ys[i]) / h(i) }
+	var a [n][n + 1]float64 // of second derivatives, and the right side
+	for i := 1; i < n-1; i++ {
+		a[i][i-1], a[i][i], a[i][i+1], a[i][n] = h(i-1), 2*(h(i-1)+h(i)), h(i), 6*(rise(i)-rise(i-1))
 	}
+	for _, end := range [][2]int{{0, 0}, {n - 1, n - 3}} {
+		i, k := end[0], end[1]
+		a[i][k], a[i][k+1], a[i][k+2] = 1/h(k), -1/h(k)-1/h(k+1), 1/h(k+1)
+	}
+	for i := range n { // Gauss and Jordan; every pivot is far from zero
+		for k := range n {
+			if c := a[k][i] / a[i][i]; k != i && c != 0 {
+				for j := i; j <= n; j++ {
+					a[k][j] -= c * a[i][j]
+				}
+			}
+		}
+	}
+	bend := func(i int) float64 { return a[i][n] / a[i][i] }
+	for i := range n - 1 {
+		slopes[i] = rise(i) - h(i)*(2*bend(i)+bend(i+1))/6
+	}
+	slopes[n-1] = rise(n-2) + h(n-2)*(bend(n-2)+2*bend(n-1))/6
+	spline.FitWithDerivatives(xs[:], ys[:], slopes[:])
 	return spline
 }()
 

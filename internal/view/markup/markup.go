@@ -46,6 +46,17 @@ func (w *Writer) Paragraphs(texts ...string) {
 	}
 }
 
+// Lead writes what is to be done: the first of some texts large.
+func (w *Writer) Lead(texts []string) {
+	for i, x := range texts {
+		class := ""
+		if i == 0 {
+			class = ` class="first"`
+		}
+		w.put("<p"+class+">", x, "</p>\n")
+	}
+}
+
 // Marks are what a page adds to a table, by the IDs of row and column; nil adds nothing. What More gives is HTML that
 // stands before the text of the first column and after that of any other; Link is the address that the text leads to,
 // "" for none.

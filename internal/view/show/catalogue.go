@@ -101,7 +101,7 @@ var Tables = []Exhibit[Table]{{
 	Key: "ranking", Help: "what pays best, with gain, money, minutes and permission", Needs: Prices | Draws,
 	At:    []Spot{page("profit", "net"), closer("profit"), chapter("profit"), command("profit")},
 	Build: (*View).Ranking,
-	Brief: func(t Table) Table { return t.less("net_unsanitized") },
+	Brief: func(t Table) Table { return t.Without("net_unsanitized") },
 }, {
 	Key: "way", Help: "the way to each practice from today's: first seasons, payback, outlay", Needs: Prices,
 	At:    []Spot{page("profit"), page("rotation"), chapter("profit"), command("profit"), command("rotation")},
@@ -176,7 +176,7 @@ var Tables = []Exhibit[Table]{{
 	Key: "gains", Help: "the pooled gain of each practice", Needs: Studies,
 	At:    []Spot{page("gains", "bars"), closer("gains"), chapter("gains", "bars"), command("gains")},
 	Build: (*View).Gains,
-	Brief: func(t Table) Table { return t.less("comparisons", "long_run_pct") },
+	Brief: func(t Table) Table { return t.Without("comparisons", "long_run_pct") },
 }, {
 	Key: "few-studies", Help: "gains of few studies, and how far gains hang on what is assumed", Needs: Studies,
 	At:    []Spot{page("gains", "bars"), chapter("gains", "bars"), command("gains")},
@@ -193,7 +193,7 @@ var Tables = []Exhibit[Table]{{
 	Key: "evidence", Help: "every study, with its weight or why it is out", Needs: Studies,
 	At:    []Spot{page("evidence", "intervals"), closer("evidence"), chapter("evidence"), command("gains")},
 	Build: (*View).Evidence,
-	Brief: func(t Table) Table { return t.less("site", "season") },
+	Brief: func(t Table) Table { return t.Without("site", "season") },
 }, {
 	Key: "variances", Help: "how much gains differ beyond the studies' own errors", Needs: Studies,
 	At:    []Spot{closer("gains"), chapter("gains", "intervals"), more("gains")},

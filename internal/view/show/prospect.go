@@ -107,7 +107,7 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 // likely is a table of Outlook without what a statistician asks for.
 func likely(t Table) Table {
 	t.Notes = t.Notes[len(t.Notes)-1:] // the error of the simulation
-	return t.less("p25", "p75", "regret", "certain", "dominated")
+	return t.Without("p25", "p75", "regret", "certain", "dominated")
 }
 
 func (w *View) ids(r *advice.Prospect, ids []string) string {

@@ -78,10 +78,10 @@ func (w *View) changesForHall() []Table {
 	const rows = lines
 	t := w.Changes()
 	t.Lead = ""
-	t = t.less("place", "gain_pct", "gain_moved_pct")
+	t = t.Without("place", "gain_pct", "gain_moved_pct")
 	first := slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == "first" })
 	if !slices.ContainsFunc(t.Rows, func(r Row) bool { return r.Cells[first].Text != t.Rows[0].Cells[first].Text }) {
-		t = t.less("first")
+		t = t.Without("first")
 	}
 	if n := len(t.Rows); n > rows { // the answer then, and the latest
 		t.Rows = append(t.Rows[:1:1], t.Rows[n-rows+1:]...)

@@ -235,7 +235,7 @@ func (t Table) Terminal(w io.Writer, width int) error {
 	wide, stacked, fits := t.either(width - runes(margin))
 	for i := len(t.Columns) - 1; i >= 0 && !fits; i-- {
 		if spare := t.Columns[i].Spare; spare != "" {
-			t = t.less(t.Columns[i].ID)
+			t = t.Without(t.Columns[i].ID)
 			if !slices.ContainsFunc(t.Notes, func(f Footnote) bool { return f.Text == spare }) {
 				t.Notes = append(slices.Clone(t.Notes), Footnote{Text: spare})
 			}
@@ -341,8 +341,8 @@ func (t Table) first(most int) Table {
 	return t
 }
 
-// less is the table without the columns of these IDs.
-func (t Table) less(ids ...string) Table {
+// Without is the table without the columns of these IDs.
+func (t Table) Without(ids ...string) Table {
 	return t.filter(func(c Column) bool { return !slices.Contains(ids, c.ID) })
 }
 

@@ -193,11 +193,11 @@ func (f *priceForm) shown(t *sheet.Typed, s price.Slot, part, key string) string
 	if part == "best" {
 		says = cmp.Or(says, t.Says(s.Key))
 	}
-	if x, ok := page.Parsed(f.Voice, says); ok && isNumber(s, part) {
+	if x, ok := f.Voice.Parsed(says); ok && isNumber(s, part) {
 		if k := hundred(s); k != 1 {
 			says = page.Bare(x * k)
 		}
-		return page.Marked(f.Voice, says)
+		return f.Voice.Marked(says)
 	}
 	return says
 }
@@ -280,7 +280,7 @@ func (f *priceForm) read(s price.Slot) (value any, wrong string) {
 		if text == "" {
 			return nil
 		}
-		x, ok := page.Parsed(v, text)
+		x, ok := v.Parsed(text)
 		b, k := s.Bounds, hundred(s)
 		b.Low, b.High = b.Low*k, b.High*k
 		switch {

@@ -87,7 +87,7 @@ func (s prices) besideAssumptions(theirs, mine price.Prices) (list [][3]string, 
 		all := in.Prices.Assumptions()
 		for _, a := range all {
 			m := s.View.Measure(a.Measure)
-			number := func(x float64) string { return page.Marked(v, page.Format(page.Rounded(x*m.Factor))) }
+			number := func(x float64) string { return v.Marked(page.Format(page.Rounded(x * m.Factor))) }
 			text := number(a.Value.Best)
 			if a.Value.Low != nil && a.Value.High != nil {
 				text = v.Text("%s (%s to %s)", text, number(*a.Value.Low), number(*a.Value.High))

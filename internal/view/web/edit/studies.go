@@ -197,7 +197,7 @@ func (g *grid) table(v *say.Voice) (data []byte, lines []int) {
 		if !g.many {
 			for k, c := range g.columns { // who types may use either mark, also beside what is there
 				if numeric(c) {
-					line[k] = page.Pointed(v, line[k])
+					line[k] = v.Pointed(line[k])
 				}
 			}
 			for _, c := range ofStudy() {
@@ -450,7 +450,7 @@ func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at 
 				cell.Options = s.choices(c, r[k])
 			}
 			if cell.Number = numeric(c); cell.Number && !g.many {
-				cell.Value = page.Marked(v, cell.Value)
+				cell.Value = v.Marked(cell.Value)
 			}
 			cell.Blank = g.many && cell.Value == "" && cell.Fault == ""
 			if len(cell.Asked) > 0 {

@@ -47,7 +47,7 @@ func (s *setting) read(v *say.Voice, values []string) ([]string, *note.Note) {
 	switch s.kind {
 	case page.Number:
 		text := strings.TrimSpace(values[len(values)-1])
-		x, ok := page.Parsed(v, text)
+		x, ok := v.Parsed(text)
 		if !ok {
 			return nil, new(note.New("not a number: %s", page.Short(text)))
 		}
@@ -95,7 +95,7 @@ func newSettings(s *page.Site) *settings {
 func (s *settings) shown(set *setting, value []string) string {
 	switch set.kind {
 	case page.Number:
-		return page.Marked(s.Voice, strings.Join(value, ""))
+		return s.Voice.Marked(strings.Join(value, ""))
 	case page.Word:
 		return strings.Join(value, "")
 	}

@@ -99,10 +99,10 @@ func (t *Typed) Whole(key, label string, low, high int) int {
 // Number is a number from low to high; NaN where none such was typed.
 func (t *Typed) Number(key, label string, low, high float64) float64 {
 	text := Clean(t.Form.Get(key))
-	x, ok := Parsed(t.V, text)
+	x, ok := t.V.Parsed(text)
 	if !ok || x < low || x > high {
-		t.Fault(t.V.Text("%s: %s; allowed: a number from %s to %s", label, Short(text), Marked(t.V, Bare(low)),
-			Marked(t.V, Bare(high))))
+		t.Fault(t.V.Text("%s: %s; allowed: a number from %s to %s", label, Short(text), t.V.Marked(Bare(low)),
+			t.V.Marked(Bare(high))))
 		return math.NaN()
 	}
 	return x

@@ -1,41 +1,11 @@
 package page
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
-	"strings"
 
 	"spile/internal/note"
-	"spile/internal/view/say"
 )
-
-var (
-	plain    = regexp.MustCompile(`^[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})$`)
-	thousand = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)
-)
-
-// Pointed is a number as a file has it, of one that was typed with either decimal mark. Where the language has a
-// decimal point 1,000 may be a thousand, and stays as it is, to be refused.
-func Pointed(v *say.Voice, text string) string {
-	text = strings.ReplaceAll(text, "−", "-")
-	if plain.MatchString(text) && (Marked(v, ".") == "," || !thousand.MatchString(text)) {
-		text = strings.Replace(text, ",", ".", 1)
-	}
-	return text
-}
-
-// Parsed is the number that was typed; false for what is none.
-func Parsed(v *say.Voice, text string) (float64, bool) {
-	text = Pointed(v, text)
-	x, err := strconv.ParseFloat(text, 64) // which takes no comma
-	return x, err == nil && plain.MatchString(text)
-}
-
-// Marked is a number of an address or a file as the reader writes it: with the decimal mark of the language.
-func Marked(v *say.Voice, number string) string {
-	return strings.Replace(number, ".", strings.Trim(v.Decimal(0.5, 1), "05"), 1)
-}
 
 // Bare is a number as it is typed: no thousands separator, no digits that a conversion left.
 func Bare(x float64) string { return digits(x, 10) }

@@ -140,7 +140,7 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 	put := func(key, value string) {
 		if value = page.Clean(value); value != "" {
 			if key != "name" {
-				value = page.Pointed(s.Voice, value)
+				value = s.Voice.Pointed(value)
 			}
 			d.Keys = append(d.Keys, bush.Entry{Key: key, Value: value})
 		}
@@ -304,7 +304,7 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label,
 			Unit: unit, Value: q.Get(name), Fault: wrong[key], Numeric: numeric}
 		if b.Numeric {
-			b.Value = page.Marked(v, b.Value)
+			b.Value = v.Marked(b.Value)
 		}
 		return b
 	}

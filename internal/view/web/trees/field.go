@@ -79,11 +79,11 @@ func vacuumWord(v *say.Voice) string {
 func amount(v *say.Voice, r trials.Reading) (text, way string) {
 	switch {
 	case r.Counter != nil:
-		return page.Marked(v, page.Bare(*r.Counter)), byCounter
+		return v.Marked(page.Bare(*r.Counter)), byCounter
 	case r.Volume != nil:
-		return page.Marked(v, page.Bare(r.Volume.In(show.VolumeUnit(v)))), byVolume
+		return v.Marked(page.Bare(r.Volume.In(show.VolumeUnit(v)))), byVolume
 	case r.Depth != nil:
-		return page.Marked(v, page.Bare(float64(*r.Depth/depthUnit(v)))), byDepth
+		return v.Marked(page.Bare(float64(*r.Depth / depthUnit(v)))), byDepth
 	}
 	return "", ""
 }
@@ -98,10 +98,10 @@ func readingText(v *say.Voice, r trials.Reading, over bool) string {
 		parts = append(parts, v.Text("%s %s", text, amountUnit(v, way)))
 	}
 	if r.Brix != nil {
-		parts = append(parts, v.Text("%s %s", page.Marked(v, page.Bare(*r.Brix)), v.Text("°Bx")))
+		parts = append(parts, v.Text("%s %s", v.Marked(page.Bare(*r.Brix)), v.Text("°Bx")))
 	}
 	if r.Vacuum != nil {
-		parts = append(parts, v.Text("%s %s", page.Marked(v, page.Bare(r.Vacuum.In(vacuumUnit(v)))), vacuumWord(v)))
+		parts = append(parts, v.Text("%s %s", v.Marked(page.Bare(r.Vacuum.In(vacuumUnit(v)))), vacuumWord(v)))
 	}
 	if r.Note != "" {
 		parts = append(parts, v.Text("“%s”", r.Note))
@@ -342,7 +342,7 @@ func (s field) backwards(record trials.Record, before, now trials.Reading) strin
 		return ""
 	}
 	return s.Voice.Text("The counter went back, from %s to %s: read it again, or note down that it was reset.",
-		page.Marked(s.Voice, page.Bare(*before.Counter)), page.Marked(s.Voice, page.Bare(*now.Counter)))
+		s.Voice.Marked(page.Bare(*before.Counter)), s.Voice.Marked(page.Bare(*now.Counter)))
 }
 
 // reading answers with the page where readings are entered.
@@ -428,10 +428,10 @@ func (s field) typed(c *card, at time.Time) (r trials.Reading, least bool) {
 		if text == "" {
 			return nil
 		}
-		x, ok := page.Parsed(v, text)
+		x, ok := v.Parsed(text)
 		if !ok || !(x >= 0 && x <= most) {
 			c.Faults[key] = v.Text("%s; allowed: a number from 0 to %s", page.Short(c.Typed[key]),
-				page.Marked(v, page.Bare(most)))
+				v.Marked(page.Bare(most)))
 			return nil
 		}
 		return &x

@@ -201,7 +201,7 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 			var step [2]float64
 			for j := range pair {
 				var ok bool
-				if step[j], ok = page.Parsed(v, pair[j]); !ok || step[j] < 0 {
+				if step[j], ok = v.Parsed(pair[j]); !ok || step[j] < 0 {
 					x.Fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
 				}
 			}

@@ -102,7 +102,7 @@ func (s desk) saveSpring(w http.ResponseWriter, r *http.Request) {
 		}
 		for _, x := range s.springFields(&rules) {
 			text := page.Clean(f.Get(x.Key))
-			number, good := page.Parsed(v, text)
+			number, good := v.Parsed(text)
 			switch {
 			case x.day != nil:
 				day, err := time.Parse("2006-01-02", "2000-"+text)

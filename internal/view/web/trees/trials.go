@@ -356,7 +356,7 @@ func (s desk) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	text := func(key, label, unit string, kind page.Kind) page.Field {
 		f := page.Field{Key: key, ID: "w-" + key, Label: label, Unit: unit, Kind: kind, Value: p.typed.Get(key)}
 		if kind == page.Number {
-			f.Value = page.Marked(v, f.Value)
+			f.Value = v.Marked(f.Value)
 		}
 		return f
 	}

@@ -1,0 +1,70 @@
+//go:build js
+
+// Command room is the engine behind a published page: it answers, in a worker of the browser, what the page asks of the
+// evidence that is frozen into it. The page calls room(TEXT): first with the evidence, then with a question at a time.
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"syscall/js"
+
+	"spile/internal/engine/advice"
+	"spile/internal/view/own"
+	"spile/internal/view/say"
+)
+
+// question is what the page asks.
+type question struct {
+	What  string // form, rank, sure, plan or file
+	Lang  string
+	Units say.Units
+	Typed own.Typed
+}
+
+func main() {
+	var thawed *advice.Thawed
+	js.Global().Set("room", js.FuncOf(func(_ js.Value, args []js.Value) any {
+		text := []byte(args[0].String())
+		if thawed == nil {
+			z := new(advice.Frozen)
+			if err := json.Unmarshal(text, z); err != nil {
+				return said(nil, err)
+			}
+			thawed = z.Thaw()
+			return said(true, nil)
+		}
+		var q question
+		if err := json.Unmarshal(text, &q); err != nil {
+			return said(nil, err)
+		}
+		d := own.Desk{Thawed: thawed, V: say.In(q.Lang).With(q.Units)}
+		switch q.What {
+		case "form":
+			return said(d.Form(), nil)
+		case "rank":
+			return said(d.Rank(q.Typed, false), nil)
+		case "sure":
+			return said(d.Rank(q.Typed, true), nil)
+		case "plan":
+			return said(d.Plan(q.Typed), nil)
+		case "file":
+			return said(d.File(q.Typed), nil)
+		}
+		return said(nil, errors.New("no such question: "+q.What))
+	}))
+	select {}
+}
+
+// said is an answer as JSON.
+func said(x any, err error) string {
+	out := map[string]any{"answer": x}
+	if err != nil {
+		out = map[string]any{"error": err.Error()}
+	}
+	text, err := json.Marshal(out)
+	if err != nil {
+		return `{"error":"an answer that JSON has no word for"}`
+	}
+	return string(text)
+}
