@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"os"
 	"os/exec"
 	"slices"
 	"strings"
@@ -14,12 +15,15 @@ import (
 // house is the table, storey by storey: what each package imports of each storey. note is open to all. What a row lacks
 // or has too much the test says.
 const house = `
-cmd/spile       view: figure report say show web web/trees worksheet files: book output sheet engine: advice compare design harvest pool
+cmd/spile       view: figure publish report say show web web/trees worksheet files: book output sheet engine: advice compare design harvest pool
                 power sure worth trade: bush doubt evidence input place practice price trial unit top: demo
 view/deck
 view/figure     view: paper
 view/markup     view: figure paper show
+view/own        view: markup say show files: sheet engine: advice trade: bush column place practice price species unit
 view/paper
+view/publish    view: markup own publish/engine say show engine: advice trade: practice
+view/publish/engine
 view/report     view: deck figure markup paper say show engine: advice trade: practice trial
 view/say        trade: place unit
 view/show       view: figure say files: sheet engine: advice budget compare effect harvest plan pool power rotation sure trust worth year
@@ -152,5 +156,23 @@ func TestHouse(t *testing.T) {
 	}
 	for room := range rows {
 		t.Errorf("the house has a row for %s, and there is no such package", room)
+	}
+}
+
+// The engine of published pages holds what a phone has to read and keep: of all that its packages could use it links
+// nothing that writes or reads for a desk, and no language of templates, which keeps every method of every type.
+func TestEngineIsLight(t *testing.T) {
+	list := exec.Command("go", "list", "-deps", "spile/cmd/room")
+	list.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm")
+	out, err := list.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, heavy := range []string{"html/template", "text/template", "image/png", "codeberg.org/go-pdf/fpdf",
+		"github.com/xuri/excelize/v2", "modernc.org/sqlite", "net/http", "golang.org/x/text/language/display",
+		"spile/internal/files/book", "spile/internal/view/report"} {
+		if slices.Contains(strings.Fields(string(out)), heavy) {
+			t.Errorf("the engine links %s", heavy)
+		}
 	}
 }

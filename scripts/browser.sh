@@ -6,4 +6,4 @@ cd "$(dirname "$0")/.."
 . scripts/tests.sh
 command -v chromium-browser google-chrome >/dev/null 2>&1 || need chromium chromium ||
 	{ echo "NOT RUN: the workbench needs Chromium"; exit 1; }
-LONGEST=30m SPILE_BROWSER=1 tests "" ./internal/view/web
+LONGEST=30m SPILE_BROWSER=1 tests "" ./internal/view/web ./internal/view/publish

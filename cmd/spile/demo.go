@@ -18,6 +18,7 @@ import (
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 	"spile/internal/view/figure"
+	"spile/internal/view/publish"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -32,7 +33,7 @@ type demoCommand struct {
 // Help teaches the command.
 func (demoCommand) Help() string {
 	return `Writes an invented evidence table and price file, runs the whole chain on them, prints the ranking, and writes
-the report, every figure and the sheets of three producers. Stations, studies and prices in it exist nowhere.
+the report, a page for all producers, every figure and the sheets of three. Stations, studies and prices in it exist nowhere.
 
     spile demo
     spile demo --dir try --serve`
@@ -135,6 +136,13 @@ func (c demoCommand) Run(o *out) error {
 		return err
 	}
 	if err := keep("report.html", page); err != nil {
+		return err
+	}
+	// Its trial is invented as all else is, so that it may be published.
+	if page, err = o.page(whole.A, publish.Options{}); err != nil {
+		return err
+	}
+	if err := keep("ranking.html", page); err != nil {
 		return err
 	}
 	pens.Wait()

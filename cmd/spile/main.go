@@ -56,6 +56,7 @@ type commands struct {
 	Plan       planCommand       `cmd:""`
 	Handout    handoutCommand    `cmd:""`
 	Trial      trialCommand      `cmd:"" help:"A trial of your own: design, power, analysis."`
+	Publish    publishCommand    `cmd:"" help:"Write one page for all producers, with room for their own numbers."`
 	Report     reportCommand     `cmd:"" help:"Write everything as one HTML or PDF file, or as slides."`
 	Figure     figureCommand     `cmd:"" help:"Write one figure as SVG, PNG or PDF."`
 	Export     exportCommand     `cmd:"" help:"Write everything as an open data package, or as a spreadsheet."`
@@ -104,6 +105,7 @@ type out struct {
 	busy           *busy
 	accepted       []string // what the call says is meant
 	memo           *advice.Memo
+	langs          []string // those that the call names; nil: none
 }
 
 // misuse is a fault of the call.
@@ -148,7 +150,8 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 			args[i] = book.Hide(a)
 		}
 	}
-	lang := flagOf(args, "--lang", systemLanguage(args))
+	langs := strings.Split(flagOf(args, "--lang", systemLanguage(args)), ",")
+	lang := langs[0] // what is published may be in several
 	voice := say.In(lang)
 	words := vocabularies(voice)
 	var c commands
@@ -173,8 +176,13 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 			voice.Text("See %s.", "spile "+commandOf(parser.Model, args)+"--help"))
 		return faultyCall
 	}
-	if !say.Known(lang) && lang != say.Pseudo {
-		err = misuse{note.New("there is no language %s; allowed: %s", lang, strings.Join(say.Languages(), ", "))}
+	for _, l := range langs {
+		if !say.Known(l) && l != say.Pseudo {
+			err = misuse{note.New("there is no language %s; allowed: %s", l, strings.Join(say.Languages(), ", "))}
+		}
+	}
+	if !strings.HasPrefix(called.Command(), "publish") && len(langs) > 1 {
+		err = misuse{note.New("--lang %s: allowed: one language, but for publish", strings.Join(langs, ","))}
 	}
 	if c.Units != "" {
 		voice = voice.With(say.Units(c.Units))
@@ -183,7 +191,10 @@ func run(ctx context.Context, args []string, memo *advice.Memo, stdout, stderr i
 	defer busy.over()
 	o := &out{
 		ctx, busy.after(plainly{stdout}), busy.after(plainly{stderr}), voice, c.Units != "",
-		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, c.Accept, memo,
+		output.Writer{Inputs: reads(called.Path), Force: c.Force}, busy, c.Accept, memo, nil,
+	}
+	if c.Lang != "" {
+		o.langs = langs
 	}
 	if err == nil {
 		err = twice(called.Path)

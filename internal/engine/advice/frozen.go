@@ -22,8 +22,8 @@ type Frozen struct {
 	Strays    Strays          `json:"strays"`
 }
 
-// Freeze is what an answer's studies say, its mixtures thinned to about so many parts. The answer has prices.
-func (m *Memo) Freeze(a *Advice, parts int) (*Frozen, error) {
+// Freeze is what an answer's studies say. The answer has prices.
+func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 	in := a.Input
 	z := &Frozen{Practices: in.Practices, Rules: in.Rules, Prices: *in.Prices, Scope: scope(a), Base: base(a),
 		Strays: in.strays()}
@@ -38,9 +38,9 @@ func (m *Memo) Freeze(a *Advice, parts int) (*Frozen, error) {
 			asked = append(asked, practice.Treatment{Practice: p.Key, DropAge: age})
 		}
 	}
-	z.Money, z.Unshown = a.Money.Frozen(parts, asked), unshown
+	z.Money, z.Unshown = a.Money.Frozen(1./(1<<18), asked), unshown
 	if len(sections.Moderators) > 0 {
-		z.Sections = sections.Frozen(parts, asked)
+		z.Sections = sections.Frozen(1./(1<<16), asked)
 	}
 	return z, nil
 }

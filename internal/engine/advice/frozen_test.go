@@ -10,14 +10,11 @@ import (
 	"spile/internal/files/sheet"
 )
 
-// whole is more parts than any posterior has: none is left out.
-const whole = 1 << 20
-
 // What was frozen and read again answers as the studies do, at the station's prices and at others, to less than a
 // hundredth of the last digit shown; and no study, site or source stands in it.
 func TestFrozen(t *testing.T) {
 	a := scenario(t)
-	z, err := memo.Freeze(a, whole)
+	z, err := memo.Freeze(a)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -70,7 +67,7 @@ func TestFrozen(t *testing.T) {
 // The plan of a sugarbush that rests on what was frozen is that of the studies.
 func TestFrozenPlan(t *testing.T) {
 	a := scenario(t)
-	z, err := memo.Freeze(a, whole)
+	z, err := memo.Freeze(a)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -27,7 +27,7 @@ func (a *Answer) Foretell(study int) ([]Foretold, error) {
 	for range a.f.crew {
 		f.crew = append(f.crew, f.newWorker())
 	}
-	thin := a.Studies.thinner(fewParts)
+	thin := a.Studies.thinner()
 	from := newPosterior(f, flat, thin.points)
 	from.parts = thin.parts
 	others, err := from.weighed(func(to *sum, x *weights, outer int, at SD, w *worker) {

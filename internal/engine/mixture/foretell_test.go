@@ -89,7 +89,7 @@ func TestForetoldFar(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := a.Studies.thinner(fewParts)
+	p := a.Studies.thinner()
 	two := Line{Fixed: []float64{-1, 1}}
 	faded := Line{Drops: []Bend{{1, 3, 1}, {1, 0, -1}}}
 	for i, l := range []Line{lineOf(0), two, faded} {

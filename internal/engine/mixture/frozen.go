@@ -1,6 +1,9 @@
 package mixture
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Frozen is a posterior as plain numbers, to be kept and read elsewhere: what is asked of combinations and draws, and
 // nothing of the studies.
@@ -35,63 +38,77 @@ type FrozenCurve struct {
 	HalfLife float64 `json:"half_life"` // seasons
 }
 
-// Rows is a matrix in whole steps, each row as what it differs by from the row before: neighbours in the grid of
-// standard deviations are alike, so that this packs small.
+// Rows is a matrix in whole steps, column by column, each number as what it differs by from that of the row before:
+// rows stand beside those that they are like, so that this packs small.
 type Rows struct {
 	Width int     `json:"width"`
 	Step  float64 `json:"step"`
 	Less  []int   `json:"less"`
 }
 
-// frozenStep is a step of what is on the scale of a log gain, some hundred times finer than what moves a shown digit;
-// frozenWeight is that of weights.
-const (
-	frozenStep   = 1. / (1 << 20)
-	frozenWeight = 1. / (1 << 30)
-)
-
-// add puts a row on.
-func (r *Rows) add(last []int, row ...float64) {
-	for k, x := range row {
-		n := int(math.Round(x / r.Step))
-		r.Less = append(r.Less, n-last[k])
-		last[k] = n
-	}
-}
+// frozenWeight is a step of weights.
+const frozenWeight = 1. / (1 << 30)
 
 // rows gives the rows back.
 func (r Rows) rows() (list [][]float64) {
 	if r.Width == 0 {
 		return nil
 	}
-	last := make([]int, r.Width)
-	for i := 0; i+r.Width <= len(r.Less); i += r.Width {
-		row := make([]float64, r.Width)
-		for k := range row {
-			last[k] += r.Less[i+k]
-			row[k] = float64(last[k]) * r.Step
+	n := len(r.Less) / r.Width
+	for range n {
+		list = append(list, make([]float64, r.Width))
+	}
+	for k := range r.Width {
+		last := 0
+		for i := range n {
+			last += r.Less[k*n+i]
+			list[i][k] = float64(last) * r.Step
 		}
-		list = append(list, row)
 	}
 	return list
 }
 
-// rowsOf is n rows at some step.
-func rowsOf(n int, step float64, row func(int) []float64) (r Rows) {
-	r.Step = step
-	var last []int
-	for i := range n {
-		x := row(i)
-		if i == 0 {
-			r.Width, last = len(x), make([]int, len(x))
+// rowsOf is n rows in some step.
+func rowsOf(n int, step float64, row func(int) []float64) Rows {
+	r := Rows{Step: step, Width: len(row(0))}
+	for k := range r.Width {
+		last := 0
+		for i := range n {
+			x := int(math.Round(row(i)[k] / step))
+			r.Less = append(r.Less, x-last)
+			last = x
 		}
-		r.add(last, x...)
 	}
 	return r
 }
 
-// Frozen is the posterior thinned to about so many parts.
-func (p *Posterior) Frozen(parts int) *Frozen {
+// alike is the order in which each point stands beside the one that is most like it of those that are left.
+func alike(points []point) []int {
+	near := func(a, b *point) (far float64) {
+		for k := range a.at {
+			far += math.Abs(a.at[k] - b.at[k])
+		}
+		return far
+	}
+	order, left := []int{0}, make([]int, len(points)-1)
+	for i := range left {
+		left[i] = i + 1
+	}
+	for len(left) > 0 {
+		last, best := &points[order[len(order)-1]], 0
+		for i := range left {
+			if near(last, &points[left[i]]) < near(last, &points[left[best]]) {
+				best = i
+			}
+		}
+		order = append(order, left[best])
+		left = slices.Delete(left, best, best+1)
+	}
+	return order
+}
+
+// Frozen is the posterior, every part of it, with its numbers in whole steps on the scale of a log gain.
+func (p *Posterior) Frozen(step float64) *Frozen {
 	m := p.f.m
 	out := &Frozen{Fixed: m.fixed, Drops: m.drops}
 	for _, a := range m.ages {
@@ -100,26 +117,25 @@ func (p *Posterior) Frozen(parts int) *Frozen {
 	for _, c := range p.f.curves {
 		out.Curves = append(out.Curves, FrozenCurve{c.linear, c.halfLife})
 	}
-	kept := p.thinner(parts).parts
-	var points []point
-	last, at := -1, make([]int, len(kept))
-	for i, x := range kept {
-		if x.point != last {
-			last = x.point
-			points = append(points, p.points[x.point])
-		}
-		at[i] = len(points) - 1
+	order := alike(p.points)
+	at := make([]float64, len(order))
+	for i, k := range order {
+		at[k] = float64(i)
 	}
-	n := len(points)
-	out.SD = rowsOf(n, frozenStep, func(i int) []float64 { return points[i].at[:] })
-	out.Mean = rowsOf(n, frozenStep, func(i int) []float64 { return points[i].mean })
-	out.Root = rowsOf(n, frozenStep, func(i int) []float64 { return upper(points[i].root, m.fixed) })
-	out.Age = rowsOf(n, frozenStep, func(i int) []float64 { return points[i].age })
-	n = len(kept)
-	out.At = rowsOf(n, 1, func(i int) []float64 { return []float64{float64(at[i]), float64(kept[i].curve)} })
-	out.Weight = rowsOf(n, frozenWeight, func(i int) []float64 { return []float64{kept[i].weight} })
-	out.Delta = rowsOf(n, frozenStep, func(i int) []float64 { return kept[i].delta })
-	out.Spread = rowsOf(n, frozenStep, func(i int) []float64 { return upper(kept[i].spread, m.drops) })
+	points := func(of func(*point) []float64) Rows {
+		return rowsOf(len(order), step, func(i int) []float64 { return of(&p.points[order[i]]) })
+	}
+	parts := func(step float64, of func(*part) []float64) Rows {
+		return rowsOf(len(p.parts), step, func(i int) []float64 { return of(&p.parts[i]) })
+	}
+	out.SD = points(func(x *point) []float64 { return x.at[:] })
+	out.Mean = points(func(x *point) []float64 { return x.mean })
+	out.Root = points(func(x *point) []float64 { return upper(x.root, m.fixed) })
+	out.Age = points(func(x *point) []float64 { return x.age })
+	out.At = parts(1, func(x *part) []float64 { return []float64{at[x.point], float64(x.curve)} })
+	out.Weight = parts(frozenWeight, func(x *part) []float64 { return []float64{x.weight} })
+	out.Delta = parts(step, func(x *part) []float64 { return x.delta })
+	out.Spread = parts(step, func(x *part) []float64 { return upper(x.spread, m.drops) })
 	return out
 }
 

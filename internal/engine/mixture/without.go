@@ -24,8 +24,8 @@ func (a *Answer) Without(studies []int) (flat, shrunk *Posterior, err error) {
 	if !m.told(out) {
 		return nil, nil, ErrUntold
 	}
-	if flat, err = a.Studies.thinner(fewParts).without(out, sites); err == nil {
-		shrunk, err = a.Shrunk.thinner(fewParts).without(out, sites)
+	if flat, err = a.Studies.thinner().without(out, sites); err == nil {
+		shrunk, err = a.Shrunk.thinner().without(out, sites)
 	}
 	return flat, shrunk, err
 }
@@ -37,10 +37,10 @@ func (f *fit) gone() []bool {
 	return out
 }
 
-// thinner is the posterior with about so many parts; they are not to be changed.
-func (p *Posterior) thinner(parts int) *Posterior {
+// thinner is the posterior with fewer parts; they are not to be changed.
+func (p *Posterior) thinner() *Posterior {
 	q := newPosterior(p.f, p.look, p.points)
-	thin := thinned{unit: 1 / float64(parts), over: .5 / float64(parts)}
+	thin := thinned{unit: 1. / fewParts, over: .5 / fewParts}
 	for _, x := range p.parts {
 		if w := thin.of(x.weight); w > 0 {
 			x.weight = w

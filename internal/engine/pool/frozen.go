@@ -25,11 +25,11 @@ type FrozenModerator struct {
 	Mean float64 `json:"mean"`
 }
 
-// Frozen is the result thinned to about so many parts, with what the studies say of some treatments.
-func (r *Result) Frozen(parts int, treatments []practice.Treatment) *Frozen {
+// Frozen is the result in some step, as mixture.Posterior.Frozen has it, with what the studies say of some treatments.
+func (r *Result) Frozen(step float64, treatments []practice.Treatment) *Frozen {
 	x := r.integrated
 	z := &Frozen{Columns: x.layout.treatments, Ageing: x.layout.ageing, Base: x.layout.base, Gains: bare(r.Gains),
-		Oldest: r.Ageing.Oldest, Money: x.shrunk.Frozen(parts)}
+		Oldest: r.Ageing.Oldest, Money: x.shrunk.Frozen(step)}
 	for _, k := range x.layout.moderators {
 		name := r.table.options.Moderators[k]
 		z.Moderators = append(z.Moderators, FrozenModerator{name, r.table.means[name]})

@@ -47,16 +47,16 @@ func (d Desk) Rank(t Typed, sure bool) Answer {
 	if len(b.Sections) > 1 {
 		m.Paragraphs(d.V.Text("For %s, the section with the most taps; the plan has them all.", x.Name))
 	}
+	m.WriteString(`<div class="lead">`)
 	m.Lead(w.Recommendation())
+	m.WriteString(`</div><div class="handout">`)
 	m.Marks(d.Marks(w, x.Taps))
+	m.WriteString(`</div>`)
 	if a.Weighed != nil && a.Weighed.Prospect.Best >= 0 {
-		m.Table(w.Single(), nil)
+		m.Table(w.Single(), markup.Marks{})
 	}
 	m.Figure(show.Drawn{Name: "net", Draw: w.Net().Draw})
-	m.Table(Brief(w), nil)
-	if c := w.Cautions(); len(c.Rows) > 0 {
-		m.Table(c, nil)
-	}
+	m.Table(Brief(w), markup.Marks{})
 	out.HTML = m.String()
 	return out
 }

@@ -31,6 +31,7 @@ type Field struct {
 	Numeric bool
 
 	Per   float64 // of what a file has in another unit: what is typed is that number times this; 0: as the file has it
+	usual string  // what stands in for a blank, as a file has it, with every digit
 	times float64 // the same of a part of a whole, which a file has as a fraction
 }
 
@@ -43,6 +44,17 @@ type Group struct {
 	More       bool // what few change: folded
 	Section    bool // asked for each section
 	Fields     []Field
+}
+
+// Numbered are the fields of a group, those of a section under its number.
+func (g Group) Numbered(n int) []Field {
+	list := slices.Clone(g.Fields)
+	for i := range list {
+		if key, ok := strings.CutPrefix(list[i].Name, "section."); ok {
+			list[i].Name = strconv.Itoa(n) + "." + key
+		}
+	}
+	return list
 }
 
 // Desk is what a station found, ready to be asked in a voice.
@@ -175,23 +187,23 @@ func (d Desk) slot(s price.Slot) (Field, bool) {
 	x := s.Value()
 	a, named := s.Assumption()
 	switch {
-	case !s.Own || strings.HasSuffix(s.Key, ".share"):
+	case s.Own && strings.HasPrefix(s.Key, "sells.") && strings.HasSuffix(s.Key, ".share") && s.Get != nil:
 		return d.share(s)
-	case x == nil || !named:
+	case !s.Own || x == nil || !named:
 		return Field{}, false
 	}
 	m := d.measured(s.Measure)
 	return Field{Name: s.Key, Label: d.V.Note(a.Name), Unit: m.Unit, Usual: d.typed(x.Best, s.Measure), Numeric: true,
-		Per: m.Factor}, true
+		Per: m.Factor, usual: digits(x.Best * m.Factor)}, true
 }
 
 // share is a part of what is sold as a field, in percents.
 func (d Desk) share(s price.Slot) (Field, bool) {
 	x, ok := s.Get(s.Spot).(float64)
-	if !s.Own || !ok {
+	if !ok {
 		return Field{}, false
 	}
-	f := Field{Name: s.Key, Unit: "%", Usual: d.number(100 * x), Numeric: true, times: 100}
+	f := Field{Name: s.Key, Unit: "%", Usual: d.number(100 * x), Numeric: true, times: 100, usual: digits(x)}
 	switch {
 	case strings.HasPrefix(s.Key, "sells.retail"):
 		f.Label = d.V.Text("sold at retail")
@@ -288,7 +300,7 @@ func (d Desk) Draft(t Typed) bush.Draft {
 	for _, f := range own {
 		value := d.read(f, t[f.Name])
 		if value == "" && sells && strings.HasPrefix(f.Name, "sells.") { // what is sold is said whole
-			value = d.read(f, f.Usual)
+			value = f.usual
 		}
 		if value != "" && f.Name != "first_season" && !strings.HasPrefix(f.Name, "section.") {
 			put(f.Name, value)
@@ -327,8 +339,11 @@ func (d Desk) read(f Field, text string) string {
 		return text
 	}
 	text = d.V.Pointed(text)
-	if x, err := strconv.ParseFloat(text, 64); err == nil && f.times != 0 {
-		return strconv.FormatFloat(unit.Round(x/f.times, 12), 'f', -1, 64)
+	if x, err := strconv.ParseFloat(text, 64); err == nil {
+		return digits(x / cmp.Or(f.times, 1))
 	}
 	return text
 }
+
+// digits is a number as a file has it, without what a conversion left.
+func digits(x float64) string { return strconv.FormatFloat(unit.Round(x, 12), 'f', -1, 64) }

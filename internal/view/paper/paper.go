@@ -39,19 +39,10 @@ var (
 	boldTTF []byte
 	//go:embed italic.ttf
 	italicTTF []byte
-	//go:embed regular.woff2
-	regularWOFF2 []byte
-	//go:embed bold.woff2
-	boldWOFF2 []byte
-	//go:embed italic.woff2
-	italicWOFF2 []byte
 )
 
 // TTF is the cut for measuring and for PDF. It must not be changed.
 func (s Style) TTF() []byte { return [][]byte{regularTTF, boldTTF, italicTTF}[s] }
-
-// WOFF2 is the cut for pages. It must not be changed.
-func (s Style) WOFF2() []byte { return [][]byte{regularWOFF2, boldWOFF2, italicWOFF2}[s] }
 
 // FaceRule is the CSS rule that brings the style to a page, with the font inside it.
 func (s Style) FaceRule() string { return s.rule("woff2", s.WOFF2()) }

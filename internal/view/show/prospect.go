@@ -273,7 +273,7 @@ func nearest(t Table) Table {
 			t.Rows[i].Cells[0].Text += ", " + unit
 		}
 	}
-	return t.less("unit")
+	return t.Without("unit")
 }
 
 // Knowing is how much of the uncertainty each group holds, and what it would be worth to know it.

@@ -200,7 +200,7 @@ func TestNumbersAsTyped(t *testing.T) {
 		{"en", "1.200,5", 0, false}, {"en", "1e3", 0, false}, {"en", "", 0, false},
 		{"fr", "1,200", 1.2, true}, {"fr", "21.5", 21.5, true}, {"fr", "1 200", 0, false},
 	} {
-		if x, ok := page.Parsed(say.In(c.lang), c.text); ok != c.ok || ok && x != c.want {
+		if x, ok := say.In(c.lang).Parsed(c.text); ok != c.ok || ok && x != c.want {
 			t.Errorf("%s %q: %v %v", c.lang, c.text, x, ok)
 		}
 	}

@@ -1,0 +1,226 @@
+// The published page: it hands what a reader types to the engine in its worker and shows what comes back. Without it
+// the page stands as it was made.
+(() => {
+	'use strict';
+	const root = document.documentElement;
+	const all = (what, from = document) => [...from.querySelectorAll(what)];
+	const data = id => document.getElementById(id).textContent.trim();
+	const kept = 'spile:' + root.dataset.digest;
+	root.classList.add('js');
+
+	// Which language: that of the address, of the last visit, of the browser, else the first of the page.
+	const tongues = all('main').map(m => m.lang.slice(0, 2));
+	const asked = new URLSearchParams(location.hash.slice(1));
+	let saved = {};
+	try { saved = JSON.parse(localStorage.getItem(kept)) || {}; } catch { /* nothing is kept here */ }
+	const from = [asked.get('lang'), location.hash.slice(1), saved.lang, ...(navigator.languages || [])]
+		.map(l => (l || '').slice(0, 2)).find(l => tongues.includes(l)) || tongues[0];
+	let main, form, units, typed = {};
+
+	// What is typed, by the names of fields; blanks are left out.
+	const asks = x => x.name && x.name !== 'units' && x.type !== 'checkbox';
+	const values = () => {
+		const list = {};
+		for (const x of form.elements) if (asks(x) && x.value !== '') list[x.name] = x.value;
+		return list;
+	};
+	const show = list => {
+		for (let n = 2; Object.keys(list).some(k => k.startsWith(n + '.')); n++) if (!form.elements[n + '.taps']) more();
+		for (const x of form.elements) if (asks(x)) x.value = list[x.name] ?? '';
+	};
+
+	// speak shows one language, with what was typed in the other.
+	const speak = lang => {
+		main = all('main').find(m => m.lang.startsWith(lang));
+		all('main').forEach(m => m.hidden = m !== main);
+		root.lang = main.lang;
+		document.title = main.dataset.title;
+		form = main.querySelector('form');
+		form.hidden = false;
+		units = units || form.elements.units.value;
+		show(typed);
+		form.elements.units.value = units;
+	};
+
+	// more puts one section more into the form.
+	const more = () => {
+		const first = form.querySelector('[data-section]');
+		const n = all('[data-section]', form).length + 1;
+		const next = first.cloneNode(true);
+		for (const x of all('[id],[name],[for],[aria-describedby]', next)) {
+			for (const a of ['id', 'name', 'for', 'aria-describedby']) {
+				if (x.hasAttribute(a)) x.setAttribute(a, x.getAttribute(a).replace('1.', n + '.'));
+			}
+			if ('value' in x && x.tagName !== 'BUTTON') x.value = '';
+		}
+		next.querySelector('legend').textContent = main.dataset.section.replace('1', n);
+		all('[data-section]', form).pop().after(next);
+		return next;
+	};
+
+	// The engine. A late answer never wins: only that to the latest question is shown.
+	let worker, latest = 0, planned = false;
+	const status = text => { main.querySelector('[data-status]').textContent = text; };
+	const able = window.Worker && window.WebAssembly && window.DecompressionStream && window.Blob;
+	const start = () => {
+		if (worker || !able) return able;
+		const source = new Blob([data('go'), '\n', data('worker')], { type: 'text/javascript' });
+		worker = new Worker(URL.createObjectURL(source));
+		worker.onmessage = ({ data }) => hear(data);
+		worker.onerror = () => hear({ error: 'worker' });
+		worker.postMessage({ engine: data('engine'), evidence: data('evidence') });
+		status(main.dataset.opening);
+		return true;
+	};
+	const ask = steps => {
+		if (!start()) return status(main.dataset.old);
+		typed = values();
+		keep();
+		if (!Object.keys(typed).length && !planned && !steps.includes('file')) {
+			latest++;
+			main.querySelector('[data-own]').innerHTML = '';
+			return status('');
+		}
+		main.querySelector('[data-own]').classList.add('late');
+		status(main.dataset.working);
+		worker.postMessage({ id: ++latest, steps, lang: main.lang, units, typed });
+	};
+	const hear = said => {
+		if (said.error) return status(main.dataset.broken + ' ' + said.error);
+		if (said.ready) { performance.mark('engine'); return status(''); }
+		if (said.id !== latest) return;
+		performance.mark(said.what);
+		const x = said.answer;
+		if (said.what === 'file') return save(x);
+		if (said.what === 'form') return relabel(x);
+		told(x);
+		if (x.faults) return status(main.dataset.faults);
+		const into = main.querySelector(said.what === 'plan' ? '[data-plan]' : '[data-own]');
+		into.innerHTML = x.html;
+		into.classList.remove('late');
+		if (said.what === 'plan') main.querySelector('[data-print]').hidden = false;
+		status(said.what === 'rank' ? main.dataset.chances : said.what === 'sure' && planned ? main.dataset.planning : '');
+	};
+	// told puts what is wrong or unusual beside its field.
+	const told = ({ faults = {}, asks = {} }) => {
+		for (const x of form.elements) {
+			const said = x.name && document.getElementById(x.id + '-said');
+			if (!said) continue;
+			const fault = faults[x.name];
+			said.textContent = fault || asks[x.name] || '';
+			said.className = fault ? 'fault' : 'mark';
+			fault ? x.setAttribute('aria-invalid', 'true') : x.removeAttribute('aria-invalid');
+		}
+		main.querySelector('[data-faults]').textContent = faults[''] || '';
+	};
+	// relabel writes the form in other units, and what was typed in them.
+	const relabel = groups => {
+		const fields = groups.flatMap(g => g.Fields);
+		for (const x of form.elements) {
+			if (!x.name) continue;
+			const n = (x.name.match(/^\d+/) || [''])[0];
+			const key = n ? 'section' + x.name.slice(n.length) : x.name;
+			const f = fields.find(f => f.Name === key || f.Name.replace(/_(inhg|kpa)$/, '') === key.replace(/_(inhg|kpa)$/, ''));
+			if (!f || !f.Per) continue;
+			const was = +x.dataset.per, mark = main.lang.startsWith('fr') ? ',' : '.';
+			const now = parseFloat(x.value.replace(',', '.'));
+			if (was !== f.Per && !isNaN(now)) {
+				x.value = String(+(now * f.Per / was).toPrecision(5)).replace('.', mark);
+			}
+			x.dataset.per = f.Per;
+			x.placeholder = f.Usual;
+			if (n) x.name = n + f.Name.slice('section'.length);
+			else x.name = f.Name;
+			x.closest('.blank').querySelector('.unit').textContent = f.Unit;
+		}
+		typed = values();
+		go();
+	};
+	const save = text => {
+		const a = document.createElement('a');
+		a.href = URL.createObjectURL(new Blob([text], { type: 'application/toml' }));
+		a.download = 'sugarbush.toml';
+		a.click();
+		status('');
+	};
+	const keep = () => {
+		try {
+			if (form.elements.keep.checked) localStorage.setItem(kept, JSON.stringify({ lang: main.lang.slice(0, 2), units, typed }));
+			else localStorage.removeItem(kept);
+		} catch { /* a browser that keeps nothing */ }
+	};
+	const go = () => ask(planned ? ['rank', 'sure', 'plan'] : ['rank', 'sure']);
+
+	let soon;
+	document.addEventListener('input', e => {
+		if (!form || !form.contains(e.target)) return;
+		clearTimeout(soon);
+		if (e.target.name === 'units') {
+			units = e.target.value;
+			typed = values();
+			if (start()) worker.postMessage({ id: ++latest, steps: ['form'], lang: main.lang, units, typed });
+			return;
+		}
+		soon = setTimeout(go, e.target.tagName === 'SELECT' ? 0 : 150);
+	});
+	document.addEventListener('submit', e => e.preventDefault());
+	document.addEventListener('click', e => {
+		const b = e.target.closest('[data-do],[data-tongue]');
+		if (!b) return;
+		if (b.dataset.tongue) {
+			e.preventDefault();
+			typed = values();
+			speak(b.dataset.tongue);
+			if (Object.keys(typed).length) go();
+			return;
+		}
+		switch (b.dataset.do) {
+		case 'plan':
+			planned = true;
+			go();
+			break;
+		case 'section':
+			more().querySelector('input').focus();
+			break;
+		case 'file':
+			ask(['file']);
+			break;
+		case 'clear':
+			form.reset();
+			planned = false;
+			main.querySelector('[data-plan]').innerHTML = '';
+			main.querySelector('[data-print]').hidden = true;
+			go();
+			break;
+		case 'print':
+			document.body.classList.add('handout-page');
+			print();
+			document.body.classList.remove('handout-page');
+			break;
+		case 'link': {
+			const to = new URLSearchParams({ ...values(), lang: main.lang.slice(0, 2), units });
+			const box = main.querySelector('[data-link]');
+			box.hidden = false;
+			box.value = location.href.split('#')[0] + '#' + to;
+			box.select();
+			break;
+		}
+		}
+	});
+
+	speak(from);
+	const given = Object.fromEntries([...asked].filter(([k]) => k !== 'lang' && k !== 'units' && !tongues.includes(k)));
+	if (asked.get('units') || saved.units) units = form.elements.units.value = asked.get('units') || saved.units;
+	typed = Object.keys(given).length ? given : saved.typed || {};
+	if (saved.typed) all('[name=keep]').forEach(x => x.checked = true);
+	show(typed);
+	// Rules of permission that have lapsed by the phone's own day.
+	const today = new Date().toISOString().slice(0, 10);
+	all('[data-lapses]').forEach(x => x.hidden = !(today >= x.dataset.lapses));
+	if (!able) return status(main.dataset.old);
+	// The engine is opened once the page is painted, so that the first number typed finds it ready.
+	requestAnimationFrame(() => setTimeout(() => {
+		start();
+		if (Object.keys(typed).length) go();
+	}));
+})();
