@@ -19,8 +19,10 @@ type solved struct {
 	theta map[string]float64
 	beta  []float64
 	phi   *mat.SymDense
-	fit   *reml.Fitted                                        // nil where there are no more rows than effects: then phi rests on the sampling variances alone
-	tells func(c []float64, how reml.Inference) reml.Estimate // what the fit says of a contrast; nil as that
+	// nil where there are no more rows than effects: then phi rests on the sampling variances alone
+	fit *reml.Fitted
+	// what the fit says of a contrast: a result that was frozen has none, and links no fitting
+	tells func(c []float64, how reml.Inference) reml.Estimate
 }
 
 // contrast gives c'β. Without a degree of freedom to spare there is nothing to estimate the spread between studies

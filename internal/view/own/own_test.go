@@ -128,7 +128,7 @@ func TestFaultsAndDoubtsStandBesideTheirFields(t *testing.T) {
 func TestSavedFileIsPlannedAlike(t *testing.T) {
 	a, _ := station()
 	typed := own.Typed{"1.taps": "2600", "1.yield": "17,5", "2.taps": "900", "2.practice": "unsanitized",
-		"place": "CA-QC",
+		"place":              "CA-QC",
 		"sells.retail.share": "40", "sells.bulk.amber.share": "25", "window.before-tapping.people": "2",
 		"window.before-tapping.days": "6"}
 	d := desk("fr")

@@ -152,7 +152,7 @@ func TestOwnNumbersFromAFile(t *testing.T) {
 				r.until("performance.getEntriesByName('sure').length > 0"))
 			r.press("plan")
 			t.Log("planned", r.until(has("[data-plan] .side")))
-			r.until(has("[data-status]") + " && document.querySelector('" + shown + " [data-status]').textContent === ''")
+			r.until("document.querySelector('" + shown + " [data-status]').textContent === ''")
 			r.shoot(fmt.Sprint("plan-", width))
 			t.Log(eval[string](r, "JSON.stringify(performance.memory && performance.memory.usedJSHeapSize)"))
 		})
