@@ -13,6 +13,7 @@ import (
 	"spile/internal/trade/price"
 	"spile/internal/view/own"
 	"spile/internal/view/say"
+	"spile/internal/view/show"
 )
 
 // station is the demo's answer, and what was frozen of it after it went through JSON.
@@ -147,7 +148,9 @@ func TestSavedFileIsPlannedAlike(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text := d.V.Sum(p.OverLast.Best, "USD"); p.OverLast.Best > 0 && !strings.Contains(page.HTML, text) {
-		t.Errorf("%s is not on the page's sheet", text)
+	for _, m := range (show.PlanView{P: p, V: d.V, Set: a.Input.Practices}).Handout().Marks {
+		if !strings.Contains(page.HTML, m.Value) {
+			t.Errorf("%s (%s) is not on the page's sheet", m.Value, m.Label)
+		}
 	}
 }
