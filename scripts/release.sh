@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Builds what is given to others into dist/: one binary a platform, packed with its licences, and SHA256SUMS over all.
+# Builds what is given to others into dist/: one binary a platform, packed with its licences; beside it what it is made of
+# (CycloneDX); and SHA256SUMS over all.
 # The same commit and Go give the same bytes: the time in the archives is that of the commit.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -38,6 +39,9 @@ licences() {
 	done
 }
 
+# The list of modules is read from the binary itself; without serial and time it is the same for the same binary.
+GOBIN=$work go install github.com/CycloneDX/cyclonedx-gomod/cmd/cyclonedx-gomod@v1.10.0
+
 for platform in linux/amd64 linux/arm64 darwin/arm64 windows/amd64; do
 	os=${platform%/*} arch=${platform#*/}
 	name=spile-$version-$os-$arch
@@ -45,6 +49,7 @@ for platform in linux/amd64 linux/arm64 darwin/arm64 windows/amd64; do
 	binary=spile
 	[ "$os" = windows ] && binary=spile.exe
 	GOOS=$os GOARCH=$arch go build -ldflags "-s -w -X main.version=$version" -o "$work/$name/$binary" ./cmd/spile
+	"$work/cyclonedx-gomod" bin -json -std -noserial -notimestamp -version "$version" -output "dist/$name.cdx.json" "$work/$name/$binary"
 	cp README.md CHANGELOG.md LICENSE "$work/$name/"
 	cp -r docs "$work/$name/" # the README leads there
 	licences "$os" "$arch" "$work/$name/licences"
@@ -56,4 +61,4 @@ for platform in linux/amd64 linux/arm64 darwin/arm64 windows/amd64; do
 	fi
 	printf '%s %s MiB\n' "$name" "$(($(stat -c %s "$work/$name/$binary") >> 20))"
 done
-(cd dist && sha256sum ./*.tar.gz ./*.zip | sed 's| \./| |' >SHA256SUMS && sha256sum -c --quiet SHA256SUMS)
+(cd dist && sha256sum ./*.tar.gz ./*.zip ./*.cdx.json | sed 's| \./| |' >SHA256SUMS && sha256sum -c --quiet SHA256SUMS)

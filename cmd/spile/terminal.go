@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // plainly writes text to a terminal so that nothing in it moves the cursor, changes colours or turns the direction of
@@ -12,14 +13,18 @@ import (
 type plainly struct{ io.Writer }
 
 func (p plainly) Write(text []byte) (int, error) {
-	if !strings.ContainsFunc(string(text), hidden) {
+	if utf8.Valid(text) && !strings.ContainsFunc(string(text), hidden) {
 		return p.Writer.Write(text)
 	}
 	var b strings.Builder
-	for _, r := range string(text) {
-		if hidden(r) {
+	for i, r := range string(text) {
+		switch {
+		case r == utf8.RuneError &&
+			text[i] != "\ufffd"[0]: // a byte that is no letter: some terminals take it for a command
+			fmt.Fprintf(&b, `\x%02x`, text[i])
+		case hidden(r):
 			fmt.Fprintf(&b, `\u%04x`, r)
-		} else {
+		default:
 			b.WriteRune(r)
 		}
 	}

@@ -57,7 +57,11 @@ func New(c Config) (http.Handler, error) {
 			c.Phones = trees.NewPhones(nil, nil) // what phones sent before is decided here
 		}
 		desks, err := speak(c, newDesk)
-		c.Phones.Over(c.Book.Path(), c.Who, func(r *http.Request) *say.Voice { return desks.of(r).Voice },
+		beside := c.Book.Path() + "-phones"
+		if book.Served(c.Book.Path()) { // it has no folder
+			beside = ""
+		}
+		c.Phones.Over(beside, c.Who, func(r *http.Request) *say.Voice { return desks.of(r).Voice },
 			func(r *http.Request) (*page.Site, error) {
 				now, err := desks.of(r).current(always)
 				if err != nil {

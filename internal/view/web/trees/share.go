@@ -55,11 +55,11 @@ func NewPhones(addresses []string, tell func(code, let string)) *Phones {
 	return p
 }
 
-// Over says beside which workbook the list of phones is kept, who runs the workbench, and what gives the language of a
-// request and the workbook as it stands in it.
-func (p *Phones) Over(book, operator string, voice func(*http.Request) *say.Voice,
+// Over says in which file the list of phones is kept ("": in none), who runs the workbench, and what gives the language
+// of a request and the workbook as it stands in it.
+func (p *Phones) Over(beside, operator string, voice func(*http.Request) *say.Voice,
 	site func(*http.Request) (*page.Site, error)) {
-	p.path, p.operator, p.voice, p.site = book+"-phones", operator, voice, site
+	p.path, p.operator, p.voice, p.site = beside, operator, voice, site
 }
 
 // Moved says what is listened on now.
