@@ -6,8 +6,8 @@ import (
 	"unicode/utf8"
 )
 
-// Nothing in a text can command a terminal or turn what is read: ECMA-48 for control functions, Unicode Standard Annex 9
-// for direction.
+// Nothing in a text can command a terminal or turn what is read: ECMA-48 for control functions, Unicode Standard
+// Annex 9 for direction.
 func TestPlainly(t *testing.T) {
 	for text, want := range map[string]string{
 		"a\tb\n":               "a\tb\n",
