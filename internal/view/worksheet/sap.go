@@ -237,20 +237,25 @@ func (b *builder) slices(unit string) {
 	}
 }
 
-// boil gives the cells of what is boiled of a yield and of its slices, from a column on.
+// boil gives the cells of what is boiled of a yield and of its slices, from a column on. What is usual of it is no more
+// than what is boiled of the unsanitized yield.
 func (b *builder) boil(y string, col, row int) []any {
-	boiled := "boiled_share*" + y
-	if flow := b.of("sells.peak.flow"); b.has("sells.peak.flow") { // on the heaviest days
-		boiled += "-MAX(0," + b.of("sells.peak.share") + "*" + boiled + "-" + flow + "*" + b.of("sells.peak.days") + ")"
+	can := func(y string) string {
+		boiled := "boiled_share*" + y
+		if b.has("sells.peak.flow") { // on the heaviest days
+			boiled += "-MAX(0," + b.of("sells.peak.share") + "*" + boiled + "-" + b.of("sells.peak.flow") + "*" +
+				b.of("sells.peak.days") + ")"
+		}
+		if b.has("sells.capacity") {
+			boiled = "MIN(" + boiled + "," + b.of("sells.capacity") + ")"
+		}
+		return boiled
 	}
-	if b.has("sells.capacity") {
-		boiled = "MIN(" + boiled + "," + b.of("sells.capacity") + ")"
-	}
+	boiled, usual := can(y), can("unsanitized_yield")
 	c := func(i int) string { return here(col+i, row) }
-	list := []string{boiled, "MIN(" + c(0) + ",boiled_share*unsanitized_yield)", c(0) + "-" + c(1)}
+	list := []string{boiled, "MIN(" + c(0) + "," + usual + ")", c(0) + "-" + c(1)}
 	if b.has("sells.quota.syrup") {
-		list = []string{boiled, "MIN(" + c(0) + ",boiled_share*unsanitized_yield,quota_sap)",
-			"MIN(" + c(0) + ",boiled_share*unsanitized_yield)-" + c(1),
+		list = []string{boiled, "MIN(" + c(0) + "," + usual + ",quota_sap)", "MIN(" + c(0) + "," + usual + ")-" + c(1),
 			"MIN(" + c(0) + "-" + c(1) + "-" + c(2) + ",(quota_sap-" + c(1) + ")*syrup_usual/syrup_added)",
 			c(0) + "-" + c(1) + "-" + c(2) + "-" + c(3)}
 	}
