@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# The workbook over PostgreSQL: every test of package book again, and the commands, on a server of their own in a temporary
+# The workbook over PostgreSQL: every test of package book again, the commands, accounts and their rights, on a server of their own in a temporary
 # folder, as an ordinary user. Installs PostgreSQL where it may.
 set -u
 cd "$(dirname "$0")/.."
@@ -8,4 +8,4 @@ cd "$(dirname "$0")/.."
 ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 || need initdb postgresql || ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 ||
 	{ echo "NOT RUN: the workbook over PostgreSQL needs PostgreSQL"; exit 1; }
 SPILE_ENGINE=postgres tests "" ./internal/files/book || exit 1
-SPILE_ENGINE=postgres tests "-run Served" ./cmd/spile
+SPILE_ENGINE=postgres tests "-run Served" ./cmd/spile ./internal/view/web

@@ -9,6 +9,7 @@ import (
 
 	"spile/internal/engine/pool"
 	"spile/internal/engine/sure"
+	"spile/internal/files/people"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/trial"
 	"spile/internal/view/figure"
@@ -27,6 +28,12 @@ var helps = map[string]string{
 	"--units": "Units of what is printed " +
 		"(default: those of the place that the prices are of, else as the language's country).",
 	"--addr": "Where the workbench listens, on this machine only (default 127.0.0.1:7345).",
+
+	"invite --right": "What they may do: ${rights} (default steward). Each holds those before it.",
+	"invite --at":    "Where they reach the workbench (default http://127.0.0.1:7345).",
+	"serve --name":   "A name by which browsers reach the workbench, such as maple.example.org. Again for each.",
+	"serve --proxy": "A proxy stands before it, which does TLS and says in X-Forwarded-For where a request " +
+		"came from.",
 
 	"<file>": "A workbook (.spile, or its address), or evidence tables (.csv, .xlsx), price files, practices and " +
 		"rules (.toml), data packages (their folder).",
@@ -125,8 +132,8 @@ func vocabularies(v *say.Voice) kong.Vars {
 	for name, words := range map[string][]string{
 		"figures": names, "sizes": sizes, "inferences": ways, "inferences_named": named,
 		"trial_inferences": plain(trial.Inferences), "trial_inferences_named": own,
-		"variances": plain(evidence.Rules()),
-		"designs":   plain(trial.Designs), "shapes": plain(sure.Kinds()), "units": plain(say.Systems),
+		"variances": plain(evidence.Rules()), "rights": people.Rights[1:],
+		"designs": plain(trial.Designs), "shapes": plain(sure.Kinds()), "units": plain(say.Systems),
 		"moderators": evidence.ModeratorNames(), "caveats": evidence.CaveatKeys(),
 	} {
 		vars[name], vars[name+"_or"] = strings.Join(words, ", "), strings.Join(words, "|")

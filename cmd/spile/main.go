@@ -61,6 +61,7 @@ type commands struct {
 	Figure     figureCommand     `cmd:"" help:"Write one figure as SVG, PNG or PDF."`
 	Export     exportCommand     `cmd:"" help:"Write everything as an open data package, or as a spreadsheet."`
 	Serve      serveCommand      `cmd:"" help:"Open the workbench in the browser: try any assumption."`
+	Invite     inviteCommand     `cmd:"" help:"Make an account in a workbook on a server."`
 	Completion completionCommand `cmd:"" help:"Print a script for bash, zsh or fish that completes commands and flags."`
 
 	Risk formerCommand `cmd:"" hidden:"" passthrough:""`

@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"net"
@@ -13,8 +14,10 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
+	"spile/internal/files/people"
 	"spile/internal/note"
 	"spile/internal/view/web"
+	"spile/internal/view/web/door"
 	"spile/internal/view/web/trees"
 )
 
@@ -22,9 +25,13 @@ type serveCommand struct {
 	files
 	money
 	model
-	Who   string `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
-	Addr  string `default:"127.0.0.1:7345" placeholder:"HOST:PORT"`
-	Share bool   `help:"Let phones of the local network enter readings of trials, by a code that is good once."`
+	Who   string   `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
+	Addr  string   `default:"127.0.0.1:7345" placeholder:"HOST:PORT"`
+	Name  []string `placeholder:"HOST"`
+	Cert  string   `placeholder:"FILE" help:"Certificate for TLS (PEM, with those that lead to it)."`
+	Key   string   `placeholder:"FILE" help:"Key of that certificate (PEM)."`
+	Proxy bool
+	Share bool `help:"Let phones of the local network enter readings of trials, by a code that is good once."`
 }
 
 // Help teaches the command.
@@ -36,18 +43,26 @@ studies and prices, take in tables, and undo; with flags that change the answer 
 With --share phones in the same network can enter the readings of trials, and nothing else. A code shown here lets in
 one phone; then the next code is shown. What passes is not encrypted, so use a network of your own, not an open one.
 
+A workbook on a server that has accounts (spile invite) asks who uses it to sign in. It may be reached over the
+network then, by TLS of its own or of a proxy before it.
+
     spile serve evidence.csv prices.toml
     spile serve station.spile --who Ada
-    spile serve station.spile --who Ada --share`
+    spile serve station.spile --who Ada --share
+    spile serve postgres://spile@localhost/maple --name maple.example.org --proxy`
 }
 
 // Run does it.
 func (c serveCommand) Run(o *out) error {
-	if err := ownAddress(c.Addr); err != nil {
+	if err := c.reached(); err != nil {
 		return err
 	}
 	if len(c.Files) == 1 && isWorkbook(c.Files[0]) && c.money == (money{}) && reflect.DeepEqual(c.model, usualModel) {
 		return c.edit(o)
+	}
+	if c.open() {
+		return misuse{note.New("only a workbook with accounts, as it stands, is served over the network: spile serve " +
+			"postgres://USER@HOST/DATABASE --name HOST --proxy")}
 	}
 	if c.Share {
 		return misuse{note.New("--share is for a workbook as it stands: spile serve BOOK.spile --share")}
@@ -88,19 +103,99 @@ func (c serveCommand) edit(o *out) error {
 		t, _ := now()
 		return t
 	}
-	return o.listen(web.Config{Book: b, Who: c.Who, Now: clock, Voice: o.voice, Units: o.units,
-		Version: versionText()}, c.Addr, c.Share)
+	config := web.Config{Book: b, Who: c.Who, Now: clock, Voice: o.voice, Units: o.units, Version: versionText(),
+		Hosts: c.Name}
+	if config.Door, err = c.door(b, clock); err != nil {
+		return err
+	}
+	secure, err := c.tls()
+	if err != nil {
+		return err
+	}
+	return o.listen(config, c.Addr, c.Share, secure)
+}
+
+// door is where who uses a workbook signs in; nil: it has no accounts.
+func (c serveCommand) door(b *book.Book, clock func() time.Time) (*door.Door, error) {
+	p, accounts := people.Of(b), false
+	if p != nil {
+		var err error
+		if accounts, err = p.Any(); err != nil {
+			return nil, err
+		}
+	}
+	switch {
+	case !accounts && c.open():
+		return nil, misuse{note.New("this workbook has no accounts, so it is for this machine only; allowed: to make " +
+			"the first: spile invite postgres://USER@HOST/DATABASE NAME")}
+	case p != nil && c.Share:
+		return nil, misuse{note.New("--share is for a workbook in a file: of one on a server phones sign in as " +
+			"everybody does")}
+	case !accounts:
+		return nil, nil
+	}
+	return door.New(p, c.open(), c.Proxy, clock), nil
+}
+
+// open is true of a workbench that is reached over the network.
+func (c serveCommand) open() bool {
+	return c.Proxy || c.Cert != "" || len(c.Name) > 0 || !loopback(c.Addr)
+}
+
+// reached refuses what would be open to the network without TLS, and what cannot be reached.
+func (c serveCommand) reached() error {
+	if err := address(c.Addr); err != nil {
+		return err
+	}
+	var faults note.Faults
+	if (c.Cert == "") != (c.Key == "") {
+		faults.Add("--cert and --key go together")
+	}
+	if c.Cert != "" && c.Proxy {
+		faults.Add("--cert and --proxy: TLS is done here or by the proxy; allowed: one of them")
+	}
+	if c.open() && c.Cert == "" && !c.Proxy {
+		faults.Add("--addr %s is open to the network; allowed: an address of this machine only, such as "+
+			"127.0.0.1:7345, or TLS by --cert and --key, or by a --proxy", c.Addr)
+	} else if c.open() && len(c.Name) == 0 {
+		faults.Add("nothing says by which name it is reached over the network: give --name HOST")
+	}
+	if faults != nil {
+		return misuses{faults}
+	}
+	return nil
+}
+
+// tls is how TLS is done here; nil: it is not.
+func (c serveCommand) tls() (*tls.Config, error) {
+	if c.Cert == "" {
+		return nil, nil
+	}
+	pair, err := tls.LoadX509KeyPair(c.Cert, c.Key)
+	if err != nil {
+		return nil, note.Faults{note.New("the certificate and its key cannot be read: %s", reason(err))}
+	}
+	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}, nil
 }
 
 // serve serves the workbench over files until the context ends.
 func (o *out) serve(in advice.Input, addr string) error {
 	o.settle(in.Prices)
-	return o.listen(web.Config{Input: in, Voice: o.voice, Version: versionText()}, addr, false)
+	return o.listen(web.Config{Input: in, Voice: o.voice, Version: versionText()}, addr, false, nil)
 }
 
 // ownAddress refuses what is no address of this machine alone, before anything is read.
 func ownAddress(addr string) error {
-	host, port, err := net.SplitHostPort(addr)
+	if err := address(addr); err != nil || loopback(addr) {
+		return err
+	}
+	return misuse{note.New("--addr %s is open to the network; allowed: an address of this machine only, such as "+
+		"127.0.0.1:7345", addr)}
+}
+
+// address refuses what is no address to listen on.
+func address(addr string) error {
+	_, port, err := net.SplitHostPort(addr)
 	if err != nil {
 		return misuse{note.New("--addr %s; allowed: HOST:PORT", addr)}
 	}
@@ -108,20 +203,26 @@ func ownAddress(addr string) error {
 		return misuse{note.New("--addr %s: there is no port %s; allowed: 0 to 65535, where 0 is any that is free",
 			addr, port)}
 	}
-	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return misuse{note.New("--addr %s is open to the network; allowed: an address of this machine only, such as "+
-			"127.0.0.1:7345", addr)}
-	}
 	return nil
 }
 
-func (o *out) listen(c web.Config, addr string, share bool) error {
+// loopback is true of an address of this machine alone.
+func loopback(addr string) bool {
+	host, _, _ := net.SplitHostPort(addr)
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+func (o *out) listen(c web.Config, addr string, share bool, secure *tls.Config) error {
 	listener, err := new(net.ListenConfig).Listen(o, "tcp", addr)
 	if err != nil {
 		return note.Faults{note.New("cannot listen on %s: %s", addr, reason(err))}
 	}
 	defer listener.Close()
-	at := listener.Addr().(*net.TCPAddr)
+	at, scheme := listener.Addr().(*net.TCPAddr), "http://"
+	if secure != nil {
+		listener, scheme = tls.NewListener(listener, secure), "https://"
+	}
 	if share {
 		c.Phones = trees.NewPhones(nil, func(code, let string) {
 			if let != "" {
@@ -134,7 +235,7 @@ func (o *out) listen(c web.Config, addr string, share bool) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(o.stdout, o.voice.Text("The workbench is at %s (Ctrl-C ends it)", "http://"+at.String()+"/"))
+	fmt.Fprintln(o.stdout, o.voice.Text("The workbench is at %s (Ctrl-C ends it)", scheme+at.String()+"/"))
 	if !share {
 		return web.Serve(o, listener, handler)
 	}

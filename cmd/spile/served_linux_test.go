@@ -8,8 +8,8 @@ import (
 	"spile/internal/cluster"
 )
 
-// onServer is the addresses of empty schemas on a server of this test alone.
-func onServer(t *testing.T) func() string {
+// schemas is the addresses of empty schemas on a server of this test alone.
+func schemas(t *testing.T) func() string {
 	t.Helper()
 	if os.Getenv("SPILE_ENGINE") != "postgres" {
 		t.Skip("this asks for SPILE_ENGINE=postgres")
@@ -30,7 +30,7 @@ func onServer(t *testing.T) func() string {
 
 // Every command takes an address where it takes a workbook, answers the same, and never tells the password.
 func TestServedCommands(t *testing.T) {
-	empty := onServer(t)
+	empty := schemas(t)
 	scenario(t)
 	t.Setenv("SOURCE_DATE_EPOCH", "1772000000")
 	at := empty()

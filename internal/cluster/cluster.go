@@ -4,6 +4,7 @@
 package cluster
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -158,6 +159,23 @@ func (s *Server) Stop() {
 	s.run.Process.Signal(syscall.SIGQUIT)
 	<-s.over
 	os.RemoveAll(s.dir)
+}
+
+// Dump is what pg_dump says of a schema by its address.
+func (s *Server) Dump(address string) ([]byte, error) {
+	at, schema, _ := strings.Cut(address, "?search_path=")
+	return s.command("pg_dump", "--schema", schema, at).Output()
+}
+
+// Restore runs what pg_dump said.
+func (s *Server) Restore(dump []byte) error {
+	c := s.command("psql", "-v", "ON_ERROR_STOP=1", "-q", s.Address(""))
+	c.Stdin = bytes.NewReader(dump)
+	out, err := c.CombinedOutput()
+	if err != nil {
+		return fmt.Errorf("psql: %w\n%s", err, out)
+	}
+	return nil
 }
 
 // Address is that of a schema; "": of the database.

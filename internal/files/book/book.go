@@ -121,6 +121,14 @@ func (b *Book) holds(s state) (bool, error) {
 	return digest == s.digest, b.words(err)
 }
 
+// Server is the database of a workbook on a server; nil: it is in a file.
+func (b *Book) Server() *sql.DB {
+	if b.dialect == &onServer {
+		return b.db
+	}
+	return nil
+}
+
 // Path is the name of the file, or the address without its password, as it was opened.
 func (b *Book) Path() string { return b.path }
 

@@ -164,6 +164,37 @@ func TestCopy(t *testing.T) {
 	sound(t, last.path)
 }
 
+// A backup that PostgreSQL makes is, restored, the same workbook.
+func TestBackup(t *testing.T) {
+	ofServers(t)
+	b := whole(t, somewhere(t))
+	want := contents(t, b)
+	dump, err := server.Dump(told(b.path))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.db.Exec(`DROP SCHEMA ` + schemaOf(b) + ` CASCADE`); err != nil {
+		t.Fatal(err)
+	}
+	if err := server.Restore(dump); err != nil {
+		t.Fatal(err)
+	}
+	if c := sound(t, told(b.path)); c.History != want.History || c.State != want.Sources[0].Digest {
+		t.Errorf("%+v", c)
+	}
+	again, err := Open(told(b.path))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	save(t, again, by("Bo", want.Change), Keep(study("After", 20)))
+	if _, err := again.db.Exec(`DELETE FROM change`); err == nil {
+		t.Error("what was restored can be deleted")
+	}
+}
+
+func schemaOf(b *Book) string { return b.name()[strings.LastIndex(b.name(), ".")+1:] }
+
 // Names may be of any length and hold any sign but one, and what bears them is found again.
 func TestOddNames(t *testing.T) {
 	b := fresh(t)

@@ -10,6 +10,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
+	"spile/internal/files/people"
 	"spile/internal/view/say"
 	"spile/internal/view/web/page"
 )
@@ -121,10 +122,29 @@ func (d *desk) over(have book.Contents) (*state, error) {
 	return d.open(s), nil
 }
 
+// of is the pages as they stand, in the name of who asks for them.
+func (d *desk) of(now *state, r *http.Request) *state {
+	p, ok := page.Who(r)
+	if !ok {
+		return now
+	}
+	if p.May == people.Reader {
+		p = people.Person{May: people.Reader} // who changes nothing, and needs no name
+	}
+	now.mu.Lock()
+	defer now.mu.Unlock()
+	own := now.own[p]
+	if own == nil {
+		own = d.open(now.site.of(p))
+		now.own[p] = own
+	}
+	return own
+}
+
 // ServeHTTP answers with the workbook as it stands at the time, or says why it cannot be read. One who changes it sees
 // no older state from then on.
 func (d *desk) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	page.Guard(d.Voice, d.ours, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	inside := http.Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		seen := int64(0)
 		if c, err := r.Cookie(page.SeenCookie); err == nil {
 			seen, _ = strconv.ParseInt(c.Value, 10, 64)
@@ -137,8 +157,12 @@ func (d *desk) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			d.bare().Broken(w, r, err)
 			return
 		}
-		now.ServeHTTP(w, r)
-	})).ServeHTTP(w, r)
+		d.of(now, r).ServeHTTP(w, r)
+	}))
+	if d.Door != nil {
+		inside = d.Door.Through(d.bare(), inside)
+	}
+	page.Guard(d.Voice, d.ours, inside).ServeHTTP(w, r)
 }
 
 // bare is a floor without a workbook on it.

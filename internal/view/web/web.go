@@ -13,11 +13,14 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"spile/internal/engine/advice"
 	"spile/internal/files/book"
+	"spile/internal/files/people"
 	"spile/internal/view/say"
+	"spile/internal/view/web/door"
 	"spile/internal/view/web/edit"
 	"spile/internal/view/web/look"
 	"spile/internal/view/web/page"
@@ -36,6 +39,7 @@ type Config struct {
 	Version string           // of the program, for the foot of a page and the report
 	Hosts   []string         // names besides loopback that a request may ask for, without port
 	Phones  *trees.Phones    // that enter readings over the local network; nil: none
+	Door    *door.Door       // where who uses it signs in; nil: nobody needs to
 }
 
 // site is one workbench. It does not change once made.
@@ -44,6 +48,7 @@ type site struct {
 	phones *trees.Phones
 	look   *look.Room      // nil: there is no answer
 	bush   *sugarbush.Room // nil: there is none, or no prices
+	may    people.Right    // of who has signed in
 }
 
 // New is the workbench. The error is note.Faults where the input itself is at fault.
@@ -69,7 +74,13 @@ func New(c Config) (http.Handler, error) {
 				}
 				return now.Site, nil
 			})
-		return desks, err
+		if err != nil || c.Door == nil {
+			return desks, err
+		}
+		m := http.NewServeMux()
+		m.HandleFunc("GET /healthz", c.Door.Healthy)
+		m.Handle("/", desks)
+		return m, nil
 	}
 	return speak(c, overFiles)
 }
@@ -79,6 +90,9 @@ type state struct {
 	*site
 	http.Handler
 	patterns []string // of what is answered
+
+	mu  sync.Mutex
+	own map[people.Person]*state // the same for each who has signed in
 }
 
 func overFiles(c Config, memo *advice.Memo) (*state, error) {
@@ -98,7 +112,8 @@ func overFiles(c Config, memo *advice.Memo) (*state, error) {
 
 // kit is what pages are made with in the language of the call.
 func (c Config) kit() (*page.Kit, error) {
-	return page.NewKit(c.Voice, c.Version, c.Book != nil, look.Files, edit.Files, sugarbush.Files, trees.Files)
+	return page.NewKit(c.Voice, c.Version, c.Book != nil, look.Files, edit.Files, sugarbush.Files, trees.Files,
+		door.Files)
 }
 
 // site is the floor of the rooms, with nothing on it yet.
@@ -108,8 +123,16 @@ func (c Config) site(kit *page.Kit, memo *advice.Memo) *site {
 
 // work answers the input as it stands, and makes the rooms.
 func (s *site) work() error {
-	v, err := s.Voice, s.Answer()
-	if err == nil {
+	err := s.Answer()
+	s.rooms()
+	return err
+}
+
+// rooms makes the rooms that there are, and the places that the head leads to.
+func (s *site) rooms() {
+	v := s.Voice
+	s.Places = nil
+	if s.Base != nil {
 		s.look = look.New(s.Site)
 		s.Places = s.look.Places()
 	}
@@ -127,7 +150,23 @@ func (s *site) work() error {
 		s.Places = append(slices.Insert(s.Places, at, trials), page.Place{Path: "/workbook", Name: v.Text("Workbook"),
 			Group: v.Text("Keep"), Says: v.Text("studies, prices, rules, and their history")})
 	}
-	return err
+	if s.may >= people.Steward {
+		s.Places = append(s.Places, page.Place{Path: "/people", Name: v.Text("People"), Group: v.Text("Keep"),
+			Says: v.Text("who may do what")})
+	}
+	if s.may > people.Nothing {
+		s.Places = append(s.Places, page.Place{Path: "/account", Name: v.Text("Account"), Group: v.Text("Keep"),
+			Says: v.Text("who has signed in, and signing out")})
+	}
+}
+
+// of is the same site for somebody.
+func (s *site) of(p people.Person) *site {
+	own := *s.Site
+	own.Who = p.Name
+	x := &site{Site: &own, phones: s.phones, may: p.May}
+	x.rooms()
+	return x
 }
 
 // ifAnswered are pages that are there only while the workbook gives an answer.
@@ -167,10 +206,13 @@ func (c Config) open(s *site) *state {
 			}
 		}
 	}
+	if c.Door != nil {
+		c.Door.Routes(m, s.Site)
+	}
 	m.Get("/asset/{file}", s.ServeAsset)
 	m.Get("/language/{language}", s.Choose)
 	m.Get("/", s.Missing)
-	return &state{s, m, m.Patterns}
+	return &state{site: s, Handler: m, patterns: m.Patterns, own: map[people.Person]*state{}}
 }
 
 // ours is true of the names that the workbench on this machine answers for.

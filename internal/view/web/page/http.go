@@ -63,7 +63,7 @@ func (m *Routes) Has(path string) bool { return slices.Contains(m.Patterns, "GET
 
 func (m *Routes) handle(pattern string, do http.HandlerFunc) {
 	m.Patterns = append(m.Patterns, pattern)
-	m.HandleFunc(pattern, do)
+	m.HandleFunc(pattern, m.allowed(pattern, do))
 }
 
 // Guard lets in only requests that ask for a name of ours (another site cannot point its own name here and read what is

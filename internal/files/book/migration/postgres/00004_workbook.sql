@@ -56,3 +56,32 @@ $$BEGIN RAISE EXCEPTION 'rows of % are only ever added', TG_TABLE_NAME; END$$;
 CREATE TRIGGER change_stays BEFORE UPDATE OR DELETE OR TRUNCATE ON change EXECUTE FUNCTION only_added();
 CREATE TRIGGER version_stays BEFORE UPDATE OR DELETE OR TRUNCATE ON version EXECUTE FUNCTION only_added();
 CREATE TRIGGER reading_stays BEFORE UPDATE OR DELETE OR TRUNCATE ON reading EXECUTE FUNCTION only_added();
+
+-- Who may do what in it, where it is served to several. Of tokens the digest alone is kept. All sessions of a person end
+-- as the epoch goes up.
+CREATE TABLE person (
+    id     BIGINT GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
+    name   TEXT COLLATE "C" NOT NULL,
+    folded TEXT COLLATE "C" NOT NULL UNIQUE,
+    may    TEXT COLLATE "C" NOT NULL,
+    hash   TEXT COLLATE "C",
+    epoch  BIGINT NOT NULL DEFAULT 0
+);
+
+CREATE TABLE invitation (
+    token  BYTEA PRIMARY KEY,
+    person BIGINT NOT NULL UNIQUE REFERENCES person (id),
+    until  TIMESTAMPTZ NOT NULL
+);
+
+CREATE TABLE attempt (
+    key   TEXT COLLATE "C" PRIMARY KEY,
+    wrong BIGINT NOT NULL,
+    at    TIMESTAMPTZ NOT NULL
+);
+
+CREATE TABLE session (
+    token  TEXT COLLATE "C" PRIMARY KEY,
+    data   BYTEA NOT NULL,
+    expiry TIMESTAMPTZ NOT NULL
+);
