@@ -43,10 +43,10 @@ var criteria = []struct {
 		if n := len(t.Unsourced); n > 0 {
 			return false, note.New("%d of %d studies name no source: %s", n, t.Studies, note.Some(t.Unsourced))
 		}
-		return t.Studies > 0, note.New("all %d studies name their source", t.Studies)
+		return t.Studies > 0, note.New("every study names its source")
 	}},
 	{"weights", "studies are weighted by how precise they are", func(t Told) (bool, note.Note) {
-		why := note.New("%d of %d studies are weighted by an error that they state", t.OwnErrors, t.Studies)
+		why := note.New("studies that state an error, by which they are weighted: %d of %d", t.OwnErrors, t.Studies)
 		return t.OwnErrors > 0, why
 	}},
 	{"heterogeneity", "how results differ between studies is analysed", func(t Told) (bool, note.Note) {

@@ -268,7 +268,7 @@ func (w *View) Tests() Table {
 			t.row(q.id, words(q.question), few, none(v))
 			continue
 		}
-		t.row(q.id, words(q.question), words(v.Text("%d of %d comparisons lie inside their 95 %% range (%s)", inside,
+		t.row(q.id, words(q.question), words(v.Text("inside their 95 %% range: %d of %d comparisons (%s)", inside,
 			told, InPercent(v, float64(inside)/float64(told)))), none(v))
 	}
 	sites := v.Text("Does the interval hold if nothing is assumed of studies of one site?")
@@ -474,7 +474,7 @@ func (w *View) Held() Table {
 			numeric("season", v.Text("season"), ""),
 			numeric("told", v.Text("comparisons foretold"), ""),
 			numeric("inside", v.Text("inside the range"), ""),
-			numeric("inside_pct", v.Text("share"), "%"),
+			numeric("inside_pct", v.Text("part inside"), "%"),
 		},
 	}
 	add := func(id, name string, told, inside int) *Row {
