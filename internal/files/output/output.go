@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 
 	"spile/internal/note"
 )
@@ -175,7 +176,10 @@ func replace(path string, data []byte) error {
 
 // pour writes into what is no file: a terminal, a pipe.
 func pour(path string, data []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	f, err := os.OpenFile(path, os.O_WRONLY|syscall.O_NONBLOCK, 0) // a pipe that nobody reads is not waited for
+	if errors.Is(err, syscall.ENXIO) {
+		return unwritten(path, note.New("is a pipe that nothing reads; allowed: a file"))
+	}
 	if err == nil {
 		_, err = f.Write(data)
 		err = errors.Join(err, f.Close())
