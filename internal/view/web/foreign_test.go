@@ -243,11 +243,11 @@ func TestPastedComesBackAsTyped(t *testing.T) {
 	comes(strings.Replace(text, "15.00", "15.5", 1))
 }
 
-// A field trial of another kind, as its own people would have written it: from the empty workbook to a ranking, with the
-// answers that a page asks for, at most one a distinct word. The plots are those of npk of R's datasets (Yates 1937, The
-// Design and Analysis of Factorial Experiments, by way of Venables & Ripley 2002); two stand in gallons, one is not
-// known; what fertilizer has to do with spouts is nothing. The gain of the first block is (62.8 + 57.0) / (49.5 + 46.8)
-// less one: 24 %.
+// A field trial of another kind, as its own people would have written it: from the empty workbook to a ranking, with
+// the answers that a page asks for, at most one a distinct word. The plots are those of npk of R's datasets (Yates
+// 1937, The Design and Analysis of Factorial Experiments, by way of Venables & Ripley 2002); two stand in gallons, one
+// is not known; what fertilizer has to do with spouts is nothing. The gain of the first block is
+// (62.8 + 57.0) / (49.5 + 46.8) less one: 24 %.
 func TestAFieldTrialInTheBrowser(t *testing.T) {
 	d := sit(t, false)
 	b := browseOn(t, d.Handler, nil)
