@@ -64,7 +64,9 @@ func (c figureCommand) Run(o *out) error {
 		return err
 	}
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
-	o.warn(w.A.Notes)
+	if n := len(w.A.Notes); n > 0 { // they are those of the answer, which has been asked for before
+		fmt.Fprintln(o.stderr, o.voice.Text("Warnings: %d, which spile gains tells.", n))
+	}
 	return nil
 }
 

@@ -80,7 +80,9 @@ func (c reportCommand) Run(o *out) error {
 		return err
 	}
 	fmt.Fprintln(o.stdout, o.voice.Text("wrote %s", c.Output))
-	o.warn(w.A.Notes)
+	if n := len(w.A.Notes); n > 0 {
+		fmt.Fprintln(o.stderr, o.voice.Text("Warnings: %d, which stand in what was written.", n))
+	}
 	return nil
 }
 
