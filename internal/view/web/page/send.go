@@ -92,7 +92,10 @@ type packer struct {
 	zip   *gzip.Writer
 }
 
-var packers = sync.Pool{New: func() any { return gzip.NewWriter(nil) }}
+var packers = sync.Pool{New: func() any {
+	z, _ := gzip.NewWriterLevel(nil, gzip.BestSpeed) // a reader waits for it
+	return z
+}}
 
 func (p *packer) WriteHeader(code int) {
 	h := p.Header()
