@@ -20,6 +20,10 @@ type fitted struct {
 	notes    note.List
 }
 
+// oneTop is from how many rows on the variances are not looked for anew where practices have gains of their own in each
+// season: so many rows leave no second top of the likelihood.
+const oneTop = 1000
+
 // fit estimates by REML. Components that the trial cannot have are left out, and said so.
 func (m *model) fit() (*fitted, error) {
 	out := &fitted{m: m}
@@ -31,7 +35,12 @@ func (m *model) fit() (*fitted, error) {
 	}
 	components := out.components()
 	for {
-		f, err := reml.Fit(reml.Model{Y: m.y, X: m.x, Components: components, AtZero: reml.Keep})
+		of := reml.Model{Y: m.y, X: m.x, Components: components, AtZero: reml.Keep}
+		fit := reml.Fit
+		if len(m.near) == len(components) && len(m.y) > oneTop {
+			fit = func(of reml.Model) (*reml.Fitted, error) { return reml.FitNear(of, m.near) }
+		}
+		f, err := fit(of)
 		if err == nil {
 			out.f, out.beta = f, f.Beta
 			for _, c := range components {

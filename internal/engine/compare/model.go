@@ -43,6 +43,7 @@ type model struct {
 	covariates []term
 	carry      []term
 	notes      note.List
+	near       []float64 // variances that its own are known to lie next to; nil: not known
 }
 
 // term is a column of the model besides practices and seasons.

@@ -20,6 +20,7 @@ func (a *Analysis) bySeason() {
 	if err != nil {
 		return
 	}
+	m.near = a.fit.Theta
 	tested := m.interaction()
 	n, p := m.x.Dims()
 	f := &fitted{}

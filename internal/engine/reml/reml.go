@@ -133,6 +133,14 @@ func Fit(m Model) (*Fitted, error) { return fit(m, false, nil) }
 // FitML estimates θ by maximum likelihood: only such fits compare different X.
 func FitML(m Model) (*Fitted, error) { return fit(m, true, nil) }
 
+// FitNear is Fit where the highest likelihood is known to lie next to that of a θ, as FitMLNear.
+func FitNear(m Model, theta []float64) (*Fitted, error) {
+	if err := checkTheta(&m, theta); err != nil {
+		return nil, err
+	}
+	return fit(m, false, theta)
+}
+
 // FitMLNear is FitML where the highest likelihood is known to lie next to that of a θ, which a model with the same
 // components and almost the same X had: it goes to the top there, and looks for no other.
 func FitMLNear(m Model, theta []float64) (*Fitted, error) {
