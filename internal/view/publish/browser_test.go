@@ -1,6 +1,7 @@
 package publish_test
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 )
 
@@ -122,7 +124,7 @@ func (r *reader) shoot(name string) {
 func has(what string) string { return fmt.Sprintf("!!document.querySelector('%s %s')", shown, what) }
 
 func TestOwnNumbersFromAFile(t *testing.T) {
-	for _, width := range []int64{1280, 360} {
+	for _, width := range []int64{1280, 320} {
 		t.Run(fmt.Sprint(width), func(t *testing.T) {
 			r := open(t, width)
 			if n := os.Getenv("SPILE_THROTTLE"); n != "" {
@@ -137,6 +139,9 @@ func TestOwnNumbersFromAFile(t *testing.T) {
 			r.until("performance.getEntriesByName('engine').length > 0")
 			t.Log("engine", time.Since(from))
 			r.shoot(fmt.Sprint("first-", width))
+			if wide := eval[int64](r, "document.documentElement.scrollWidth"); wide > width {
+				t.Errorf("the page is %d px wide", wide)
+			}
 			r.enter("1.taps", "3200")
 			r.enter("wage", "31")
 			t.Log("ranked", r.until(has("[data-own] .marks")), time.Since(from))
@@ -154,7 +159,30 @@ func TestOwnNumbersFromAFile(t *testing.T) {
 			t.Log("planned", r.until(has("[data-plan] .side")))
 			r.until("document.querySelector('" + shown + " [data-status]').textContent === ''")
 			r.shoot(fmt.Sprint("plan-", width))
-			t.Log(eval[string](r, "JSON.stringify(performance.memory && performance.memory.usedJSHeapSize)"))
 		})
+	}
+}
+
+// Without a script the station's answer stands, in the language that the address names, and prints.
+func TestWithoutAScript(t *testing.T) {
+	r := open(t, 360)
+	if _, err := chromedp.Call(r.ctx, emulation.SetScriptExecutionDisabled,
+		emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+		t.Fatal(err)
+	}
+	r.do(chromedp.Navigate(asFile(t) + "#fr"))
+	r.do(chromedp.WaitVisible("main#fr .lead"), chromedp.WaitNotVisible("main#en .lead"))
+	r.shoot("bare-fr")
+	pdf, err := chromedp.Call(r.ctx, page.PrintToPDF, page.PrintToPDFParams{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.HasPrefix(pdf.Data, []byte("%PDF")) {
+		t.Errorf("it prints %.20q", pdf.Data)
+	}
+	if dir := os.Getenv("SPILE_SHOTS"); dir != "" {
+		if err := os.WriteFile(filepath.Join(dir, "bare.pdf"), pdf.Data, 0o644); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
