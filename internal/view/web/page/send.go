@@ -19,6 +19,7 @@ func (s *Site) Fresh(w http.ResponseWriter, r *http.Request) bool {
 	w.Header().Set("ETag", tag)
 	for have := range strings.SplitSeq(r.Header.Get("If-None-Match"), ",") {
 		if strings.TrimSpace(have) == tag {
+			w.Header().Del("Content-Security-Policy") // the page keeps the one that it came with
 			w.WriteHeader(http.StatusNotModified)
 			return true
 		}
