@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/engine/advice"
 	"spile/internal/engine/plan"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
@@ -16,7 +17,7 @@ import (
 
 // farm is the organic sugarbush of the demo without its limits, certificate and wishes, with two sections alike; then
 // changed.
-func farm(t testing.TB, change func(*bush.Sugarbush)) *plan.Plan {
+func farm(t testing.TB, change func(*bush.Sugarbush), evidence ...func(*advice.Input)) *plan.Plan {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("no goroutine starts here that other tests do not start")
@@ -29,7 +30,7 @@ func farm(t testing.TB, change func(*bush.Sugarbush)) *plan.Plan {
 			x.Taps, x.Practice, x.Every, x.DropsReplaced, x.Unwanted, x.Brix = 1000, "new-spout", 0, 0, nil, nil
 		}
 		change(b)
-	})
+	}, evidence...)
 }
 
 // steady is true of a section that does one practice in all seasons.
@@ -334,7 +335,7 @@ func TestTubingGetsOlder(t *testing.T) {
 			b.Sections = b.Sections[:1]
 			b.Sections[0].LineAge = &age
 			just(&b.Sections[0], "new-spout")
-		})
+		}, ageTells)
 		for _, x := range p.Sections[0].Steps {
 			list = append(list, x.GainPct)
 		}

@@ -19,6 +19,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"spile/internal/note"
+	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
 )
 
@@ -83,7 +84,7 @@ A,north,2019,check-valve,22.5,6,2019-02-11,,notes,true
 B,south,2020,check-valve,,,,48,,
 C,south,2021,new-spout,,,,31.5,,
 `)
-	if d := cmp.Diff(want, studies, cmpopts.IgnoreTypes(note.Where{})); d != "" {
+	if d := cmp.Diff(want, studies, cmpopts.IgnoreTypes(note.Where{}, (*evidence.Typed)(nil))); d != "" {
 		t.Error(d)
 	}
 	if w := (note.Where{File: "e.xlsx", Sheet: "Sheet1", Row: 5}); studies[0].Arms[1].Where != w {

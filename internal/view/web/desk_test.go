@@ -925,7 +925,7 @@ var (
 		"/prices",
 		"/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
 	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath,
-		trees.SpringPath}
+		trees.SpringPath, "/phones/refused"}
 )
 
 // No form is left out of the fuzzing.

@@ -337,6 +337,9 @@ var (
 	point = regexp.MustCompile(`(^|[^0-9./-])[0-9]+\.[0-9]+($|[^0-9./])`)
 )
 
+// aFile is a name of a figure or a table as a file.
+var aFile = regexp.MustCompile(`^[a-z0-9-]+\.(csv|svg)$`)
+
 // sum is a digest of a file's content.
 var sum = regexp.MustCompile(`^[0-9a-f]{12,64}$`)
 
@@ -356,7 +359,7 @@ func untranslated(inEnglish, inFrench string, given []string) []string {
 				rest = strings.ReplaceAll(rest, g, "")
 			}
 		}
-		if english[w] && !slices.Contains(same, w) && !sum.MatchString(w) && letters.MatchString(rest) &&
+		if english[w] && !slices.Contains(same, w) && !sum.MatchString(w) && !aFile.MatchString(w) && letters.MatchString(rest) &&
 			!slices.Contains(list, w) {
 			list = append(list, w)
 		}

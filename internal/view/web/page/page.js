@@ -61,8 +61,7 @@
 	if (blanks && matchMedia("(max-width: 52rem)").matches && !document.querySelector("#changed .changed, #changed .fault")) blanks.open = false;
 	let asked = null; // the request under way; an earlier one is aborted, and a late reply never wins
 	let entry = null; // the field whose change made the newest entry of the history
-	let timer = 0, rest = 0; // until the answer is asked for, and, after a quick look, until all of it is
-	let typed = -Infinity; // when a key was last pressed
+	let timer = 0, rest = 0, typed = -Infinity; // until the answer is asked for, and all of it; the last key pressed
 	const moving = "quick" in form.dataset ? "&moving=yes" : "";
 
 	async function draw(address, {field = null, history: keep = false, all = false} = {}) {

@@ -95,7 +95,11 @@ func (s field) decidedText(d decision) string {
 // with a reason.
 func (s desk) decideRefused(w http.ResponseWriter, r *http.Request) {
 	v, f := s.Voice, r.PostForm
-	x, ok := s.phones.refused(f.Get("id"))
+	var x refusal
+	ok := false
+	if s.phones != nil {
+		x, ok = s.phones.refused(f.Get("id"))
+	}
 	if !ok || x.Decided != nil { // somebody else has decided it
 		page.SeeOther(w, r, "/trials#refused")
 		return
