@@ -81,8 +81,7 @@ func (s *sharing) host(ip string) string { return fmt.Sprintf("%s:%d", ip, s.por
 
 // A day at the trees: 40 units and three phones; an hour out of reach; meanwhile the machine gets another address, its
 // workbench is started anew, and the layout loses a unit; one phone is lost. Every reading that was typed is then in
-// the
-// workbook, before the desk with the reason why it is not, or on the phone that the desk names as lost.
+// the workbook, before the desk with the reason why it is not, or on the phone that the desk names as lost.
 func TestAFieldDay(t *testing.T) {
 	first, second := "127.0.0.1", "127.0.0.2"
 	probe, err := net.Listen("tcp", first+":0")

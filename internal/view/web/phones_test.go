@@ -62,8 +62,8 @@ func (o *opened) stored(w *httptest.ResponseRecorder, cookie string) []string {
 }
 
 // What was refused is told with its reason, listed at the desk through a restart, and settled there: entered for
-// another
-// unit or corrected, or thrown away with a reason. The phone hears of it when it asks again, and drops nothing before.
+// another unit or corrected, or thrown away with a reason. The phone hears of it when it asks again, and drops nothing
+// before.
 func TestWhatWasRefusedIsDecided(t *testing.T) {
 	o := openBare(t)
 	cookie := o.let("Bo")

@@ -56,8 +56,7 @@ type decision struct {
 }
 
 // mostRefused are kept: of those decided the latest, so that a phone that comes back late still hears what became of
-// what
-// it sent.
+// what it sent.
 const mostRefused = 2000
 
 // token is what a phone shows, as a cookie, and its handle, which its pages know: by that the page of an old address
@@ -134,8 +133,7 @@ func (p *Phones) write() error {
 }
 
 // refuse lists what a phone sent and could not be stored; it takes the place of what the same phone sent before for
-// that
-// unit and time.
+// that unit and time.
 func (p *Phones) refuse(list ...refusal) {
 	p.mu.Lock()
 	defer p.mu.Unlock()

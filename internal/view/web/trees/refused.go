@@ -91,8 +91,7 @@ func (s field) decidedText(d decision) string {
 }
 
 // decideRefused enters a refused reading for the unit that it was read at, corrected where it must be, or throws it
-// away
-// with a reason.
+// away with a reason.
 func (s desk) decideRefused(w http.ResponseWriter, r *http.Request) {
 	v, f := s.Voice, r.PostForm
 	var x refusal
