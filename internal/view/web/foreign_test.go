@@ -111,13 +111,15 @@ func TestANewcomerInTheBrowser(t *testing.T) {
 	notebook(t, d)
 	d.wants(d.post("/prices/list", d.form(d.get("/prices/list"), "/prices/list")), http.StatusSeeOther) // the example
 	b.open("/")
+	b.picture("begin-5-answer")
+	b.do(chromedp.Click(`main a[href="/profit"]`))
 	b.until(`document.querySelector("#first svg") !== null`)
-	b.picture("begin-5-ranking")
+	b.picture("begin-6-ranking")
 	if table := eval[string](b, ranking); !strings.Contains(table, "check-valve") {
 		t.Errorf("no ranking: %q", table)
 	}
 	b.open("/workbook")
-	b.picture("begin-6-workbook")
+	b.picture("begin-7-workbook")
 }
 
 // What is unusual is asked beside its cell, and kept once it is said to be meant; what an older program took in is

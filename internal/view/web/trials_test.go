@@ -588,7 +588,7 @@ func TestTheWalkedTrial(t *testing.T) {
 		t.Errorf("the page Gains does not mark it: %s", got)
 	}
 	b.open("/evidence")
-	if !eval[bool](b, `document.getElementById("beside").innerText.includes("live: a trial of the workbook")`) {
+	if !eval[bool](b, `document.getElementById("beside").textContent.includes("live: a trial of the workbook")`) {
 		t.Error("the page Evidence does not mark it")
 	}
 	b.open(page.ReadPath + "?trial=Fen+valves&season=2025")
@@ -676,7 +676,7 @@ func FuzzTrialForms(f *testing.F) {
 	f.Fuzz(func(t *testing.T, read, plan, decision string) {
 		d := atDesk{t, d.Handler, d.book}
 		texts := map[string]string{page.ReadPath: read, "/trials/new": plan, "/trials/decide": decision,
-			"/trials/take": plan, page.LogPath: decision, trees.SpringPath: decision}
+			"/trials/take": plan, page.LogPath: decision, trees.SpringPath: decision, "/phones/refused": decision}
 		for _, at := range trialFormPaths {
 			text, given := texts[at]
 			if !given {

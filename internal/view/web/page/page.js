@@ -65,7 +65,7 @@
 	const moving = "quick" in form.dataset ? "&moving=yes" : "";
 
 	async function draw(address, {field = null, history: keep = false, all = false} = {}) {
-		clearTimeout(timer);
+		timer = clearTimeout(timer);
 		if (!moving || !address.endsWith(moving)) clearTimeout(rest);
 		asked?.abort();
 		const mine = asked = new AbortController();
@@ -92,7 +92,7 @@
 	}
 
 	// place puts what is live on the answer's page where it stands on this one, and keeps focus, what is unfolded, and
-	// how far tables were pulled aside. A field being typed in keeps its text, unless all are to be as the page says.
+	// how far tables were pulled aside. What is being typed keeps its text, unless all are to be as the page says.
 	function place(page, all) {
 		const focus = document.activeElement;
 		const open = [...document.querySelectorAll("details[open]")].map(d => d.id);
@@ -102,7 +102,7 @@
 			if (!next) continue;
 			if (next.getAttribute("aria-invalid")) now.setAttribute("aria-invalid", "true");
 			else now.removeAttribute("aria-invalid");
-			if (now === focus && !all) continue;
+			if ((timer || now === focus) && !all) continue;
 			if (now.type === "checkbox") now.checked = next.checked;
 			else if (now.value !== next.value) now.value = next.value;
 		}
