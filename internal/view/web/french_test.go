@@ -359,8 +359,8 @@ func untranslated(inEnglish, inFrench string, given []string) []string {
 				rest = strings.ReplaceAll(rest, g, "")
 			}
 		}
-		if english[w] && !slices.Contains(same, w) && !sum.MatchString(w) && !aFile.MatchString(w) && letters.MatchString(rest) &&
-			!slices.Contains(list, w) {
+		if english[w] && !slices.Contains(same, w) && !sum.MatchString(w) && !aFile.MatchString(w) &&
+			letters.MatchString(rest) && !slices.Contains(list, w) {
 			list = append(list, w)
 		}
 	}
