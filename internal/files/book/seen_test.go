@@ -44,8 +44,10 @@ func TestLookingDoesNotWait(t *testing.T) {
 	}
 	defer other.Close()
 	tx := must(other.db.Begin())
-	if _, err := tx.Exec(`PRAGMA locking_mode = EXCLUSIVE`); err != nil {
-		t.Fatal(err)
+	if b.dialect == &inFile { // the hardest lock that a file has
+		if _, err := tx.Exec(`PRAGMA locking_mode = EXCLUSIVE`); err != nil {
+			t.Fatal(err)
+		}
 	}
 	if _, err := tx.Exec(`INSERT INTO change (id, at, who, what, digest) VALUES (9, '', '', '', '')`); err != nil {
 		t.Fatal(err)
