@@ -8,29 +8,9 @@ import (
 	"spile/internal/cluster"
 )
 
-// schemas is the addresses of empty schemas on a server of this test alone.
-func schemas(t *testing.T) func() string {
-	t.Helper()
-	if os.Getenv("SPILE_ENGINE") != "postgres" {
-		t.Skip("this asks for SPILE_ENGINE=postgres")
-	}
-	s, err := cluster.Start()
-	if err != nil {
-		t.Skip(err)
-	}
-	t.Cleanup(s.Stop)
-	return func() string {
-		at, err := s.Schema()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return at
-	}
-}
-
 // Every command takes an address where it takes a workbook, answers the same, and never tells the password.
 func TestServedCommands(t *testing.T) {
-	empty := schemas(t)
+	empty := cluster.Schemas(t)
 	scenario(t)
 	t.Setenv("SOURCE_DATE_EPOCH", "1772000000")
 	at := empty()

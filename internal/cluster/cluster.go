@@ -17,6 +17,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"syscall"
+	"testing"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -197,4 +198,25 @@ func (s *Server) Schema() (string, error) {
 	name := fmt.Sprint("own", s.schemas.Add(1))
 	_, err = c.Exec(context.Background(), `CREATE SCHEMA `+name)
 	return s.Address(name), err
+}
+
+// Schemas gives addresses of empty schemas on a server of this test alone. It skips where tests are not asked to run over
+// PostgreSQL.
+func Schemas(t testing.TB) func() string {
+	t.Helper()
+	if os.Getenv("SPILE_ENGINE") != "postgres" {
+		t.Skip("this asks for SPILE_ENGINE=postgres")
+	}
+	s, err := Start()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.Stop)
+	return func() string {
+		at, err := s.Schema()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return at
+	}
 }

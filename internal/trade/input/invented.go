@@ -24,7 +24,7 @@ func (in Input) Invented() (list note.List) {
 		}
 	}
 	if n > 0 {
-		list.Add(inventedStudies, n, len(in.Studies)+len(in.Trials))
+		list.Add(inventedStudies, n, len(in.Studies)) // a trial of one's own has no source
 	}
 	n = 0
 	for _, a := range in.Prices.Assumptions() {

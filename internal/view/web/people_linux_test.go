@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
-	"os"
 	"strings"
 	"testing"
 	"time"
@@ -23,26 +22,6 @@ type atDoor struct {
 	book   *book.Book
 	people *people.People
 	now    *time.Time
-}
-
-// served is the addresses of empty schemas on a server of this test alone.
-func schemas(t *testing.T) func() string {
-	t.Helper()
-	if os.Getenv("SPILE_ENGINE") != "postgres" {
-		t.Skip("this asks for SPILE_ENGINE=postgres")
-	}
-	s, err := cluster.Start()
-	if err != nil {
-		t.Skip(err)
-	}
-	t.Cleanup(s.Stop)
-	return func() string {
-		at, err := s.Schema()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return at
-	}
 }
 
 func knock(t *testing.T, at string, secure, behind bool) atDoor {
@@ -118,7 +97,7 @@ func out(w *httptest.ResponseRecorder) bool {
 }
 
 func TestServedAccounts(t *testing.T) {
-	schema := schemas(t)
+	schema := cluster.Schemas(t)
 	t.Run("every right against every address", func(t *testing.T) { everyRight(knock(t, schema(), false, false)) })
 	t.Run("signing in", func(t *testing.T) { signingIn(knock(t, schema(), false, false)) })
 	t.Run("sessions", func(t *testing.T) { sessions(knock(t, schema(), false, false)) })
