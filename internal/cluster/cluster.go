@@ -200,8 +200,8 @@ func (s *Server) Schema() (string, error) {
 	return s.Address(name), err
 }
 
-// Schemas gives addresses of empty schemas on a server of this test alone. It skips where tests are not asked to run over
-// PostgreSQL.
+// Schemas gives addresses of empty schemas on a server of this test alone. It skips where tests are not asked to run
+// over PostgreSQL.
 func Schemas(t testing.TB) func() string {
 	t.Helper()
 	if os.Getenv("SPILE_ENGINE") != "postgres" {
