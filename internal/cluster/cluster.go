@@ -46,21 +46,20 @@ func Start() (*Server, error) {
 	case err != nil:
 		return nil, errors.New("NOT RUN: this needs PostgreSQL (Debian's postgresql)")
 	}
-	dir, err := os.MkdirTemp("", "spile-cluster")
-	if err != nil {
+	s := &Server{bin: filepath.Dir(initdb)}
+	if err := s.room(); err != nil {
 		return nil, err
 	}
-	s := &Server{dir: dir, bin: filepath.Dir(initdb)}
 	if err := s.make(); err != nil {
-		os.RemoveAll(dir)
+		os.RemoveAll(s.dir)
 		return nil, err
 	}
 	return s, s.Again()
 }
 
-func (s *Server) make() error {
-	secret := filepath.Join(s.dir, "secret")
-	if err := os.WriteFile(secret, []byte(password+"\n"), 0o644); err != nil {
+// room is a folder and a port of its own, and whom it runs as.
+func (s *Server) room() (err error) {
+	if s.dir, err = os.MkdirTemp("", "spile-cluster"); err != nil {
 		return err
 	}
 	if os.Getuid() == 0 { // for whom PostgreSQL does not run
@@ -74,17 +73,64 @@ func (s *Server) make() error {
 			return err
 		}
 	}
-	c := s.command("initdb", "-D", filepath.Join(s.dir, "data"), "-U", "spile", "-A", "scram-sha-256", "--pwfile",
-		secret, "-E", "UTF8", "--locale", "C.UTF-8", "--no-sync")
-	if out, err := c.CombinedOutput(); err != nil {
-		return fmt.Errorf("initdb: %w\n%s", err, out)
-	}
 	free, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return err
 	}
 	s.port = free.Addr().(*net.TCPAddr).Port
 	return free.Close()
+}
+
+// Standby starts a second server that takes in what this one writes, as it is written. From then on this one confirms a
+// change once the other has it.
+func (s *Server) Standby() (*Server, error) {
+	t := &Server{bin: s.bin}
+	if err := t.room(); err != nil {
+		return nil, err
+	}
+	c := t.command("pg_basebackup", "-D", "data", "-R", "-c", "fast", "--no-sync", "-d",
+		s.Address("")+"?application_name=standby")
+	if out, err := c.CombinedOutput(); err != nil {
+		os.RemoveAll(t.dir)
+		return nil, fmt.Errorf("pg_basebackup: %w\n%s", err, out)
+	}
+	if err := t.Again(); err != nil {
+		return nil, err
+	}
+	return t, errors.Join(s.do(`ALTER SYSTEM SET synchronous_standby_names = 'standby'`), s.do(`SELECT pg_reload_conf()`))
+}
+
+// Promote lets a standby take writes.
+func (s *Server) Promote() error { return s.do(`SELECT pg_promote()`) }
+
+// Or is an address at this server, as Address gives it, or at another: whichever takes writes.
+func (s *Server) Or(t *Server, at string) string {
+	here := fmt.Sprintf("127.0.0.1:%d", s.port)
+	return strings.Replace(at, here, fmt.Sprintf("%s,127.0.0.1:%d", here, t.port), 1) + "&target_session_attrs=read-write"
+}
+
+// do runs a statement.
+func (s *Server) do(statement string) error {
+	c, err := pgx.Connect(context.Background(), s.Address(""))
+	if err != nil {
+		return err
+	}
+	defer c.Close(context.Background())
+	_, err = c.Exec(context.Background(), statement)
+	return err
+}
+
+func (s *Server) make() error {
+	secret := filepath.Join(s.dir, "secret")
+	if err := os.WriteFile(secret, []byte(password+"\n"), 0o644); err != nil {
+		return err
+	}
+	c := s.command("initdb", "-D", filepath.Join(s.dir, "data"), "-U", "spile", "-A", "scram-sha-256", "--pwfile",
+		secret, "-E", "UTF8", "--locale", "C.UTF-8", "--no-sync")
+	if out, err := c.CombinedOutput(); err != nil {
+		return fmt.Errorf("initdb: %w\n%s", err, out)
+	}
+	return nil
 }
 
 func (s *Server) command(name string, args ...string) *exec.Cmd {
@@ -190,14 +236,8 @@ func (s *Server) Address(schema string) string {
 
 // Schema is the address of an empty schema that nobody else uses.
 func (s *Server) Schema() (string, error) {
-	c, err := pgx.Connect(context.Background(), s.Address(""))
-	if err != nil {
-		return "", err
-	}
-	defer c.Close(context.Background())
 	name := fmt.Sprint("own", s.schemas.Add(1))
-	_, err = c.Exec(context.Background(), `CREATE SCHEMA `+name)
-	return s.Address(name), err
+	return s.Address(name), s.do(`CREATE SCHEMA ` + name)
 }
 
 // Schemas gives addresses of empty schemas on a server of this test alone. It skips where tests are not asked to run

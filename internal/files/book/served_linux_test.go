@@ -10,11 +10,13 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
 
+	"spile/internal/cluster"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/trial"
 )
@@ -344,4 +346,96 @@ func TestServerKilled(t *testing.T) {
 	save(t, b, by("Ada", b.now.head), Keep(study("After", 20)))
 	sound(t, b.path)
 	t.Logf("%d kills of the server; %d confirmed changes, all there", times, confirmed)
+}
+
+// The server is killed while a standby has what it confirmed: the standby is read meanwhile, takes its place, and who
+// held the workbook by the address of both goes on by itself, with every change that was confirmed.
+func TestFailover(t *testing.T) {
+	ofServers(t)
+	first, err := cluster.Start()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(first.Stop)
+	second, err := first.Standby()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(second.Stop)
+	at, err := first.Schema()
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Create(first.Or(second, at))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	var confirmed []string
+	var sawDown atomic.Bool
+	write := func(until func() bool) {
+		for n := 0; !until(); n++ {
+			c, err := b.Contents()
+			name := fmt.Sprintf("Study %d-%d", len(confirmed), n)
+			if err == nil {
+				_, err = b.Save(by("Ada", c.Change), Keep(study(name, 20)))
+			}
+			if err == nil {
+				confirmed = append(confirmed, name)
+				continue
+			}
+			sawDown.Store(true)
+			time.Sleep(20 * time.Millisecond)
+		}
+	}
+	write(func() bool { return len(confirmed) == 10 })
+
+	// Who only reads may do so at the standby.
+	there := strings.Replace(second.Address(""), "/postgres", "/postgres?"+at[strings.Index(at, "search_path"):], 1)
+	var reader *Book
+	for until := time.Now().Add(10 * time.Second); ; time.Sleep(10 * time.Millisecond) { // once it is played there, too
+		if reader, err = Open(there); err == nil {
+			defer reader.Close()
+			if contents(t, reader).Change >= 10 {
+				break
+			}
+		}
+		if time.Now().After(until) {
+			t.Fatalf("the standby does not follow: %v", err)
+		}
+	}
+	_, err = reader.Save(by("Bo", 10), Keep(study("B", 20)))
+	refused(t, "a change at the standby", err, "may not do that")
+
+	promoted := make(chan error, 1)
+	go func() {
+		time.Sleep(200 * time.Millisecond)
+		first.Kill()
+		for !sawDown.Load() {
+			time.Sleep(10 * time.Millisecond)
+		}
+		promoted <- second.Promote()
+	}()
+	write(sawDown.Load)
+	before, begin := len(confirmed), time.Now()
+	write(func() bool { return len(confirmed) >= before+10 || time.Since(begin) > time.Minute })
+	took := time.Since(begin)
+	if err := <-promoted; err != nil {
+		t.Fatal(err)
+	}
+	if len(confirmed) < before+10 {
+		t.Fatalf("it does not go on by itself: %d changes in a minute", len(confirmed)-before)
+	}
+	have := map[string]bool{}
+	for _, s := range contents(t, b).Studies {
+		have[s.Name] = true
+	}
+	for _, name := range confirmed {
+		if !have[name] {
+			t.Errorf("%s was confirmed and is gone", name)
+		}
+	}
+	sound(t, there)
+	t.Logf("%d changes confirmed before the kill and %d after, all there; ten more within %v", before,
+		len(confirmed)-before, took)
 }
