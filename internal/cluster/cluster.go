@@ -97,7 +97,8 @@ func (s *Server) Standby() (*Server, error) {
 	if err := t.Again(); err != nil {
 		return nil, err
 	}
-	return t, errors.Join(s.do(`ALTER SYSTEM SET synchronous_standby_names = 'standby'`), s.do(`SELECT pg_reload_conf()`))
+	return t, errors.Join(s.do(`ALTER SYSTEM SET synchronous_standby_names = 'standby'`),
+		s.do(`SELECT pg_reload_conf()`))
 }
 
 // Promote lets a standby take writes.
@@ -106,7 +107,8 @@ func (s *Server) Promote() error { return s.do(`SELECT pg_promote()`) }
 // Or is an address at this server, as Address gives it, or at another: whichever takes writes.
 func (s *Server) Or(t *Server, at string) string {
 	here := fmt.Sprintf("127.0.0.1:%d", s.port)
-	return strings.Replace(at, here, fmt.Sprintf("%s,127.0.0.1:%d", here, t.port), 1) + "&target_session_attrs=read-write"
+	both := fmt.Sprintf("%s,127.0.0.1:%d", here, t.port)
+	return strings.Replace(at, here, both, 1) + "&target_session_attrs=read-write"
 }
 
 // do runs a statement.
