@@ -41,7 +41,7 @@ the report, a page for all producers, every figure and the sheets of three. Stat
 
 // Run does it.
 func (c demoCommand) Run(o *out) error {
-	if err := ownAddress(c.Addr); err != nil {
+	if err := ownAddress("--addr", c.Addr); err != nil {
 		return err
 	}
 	folder, err := o.files.Folder(c.Dir)

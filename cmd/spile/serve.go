@@ -6,7 +6,9 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
+	"net/http"
 	"reflect"
 	"strconv"
 	"strings"
@@ -25,13 +27,14 @@ type serveCommand struct {
 	files
 	money
 	model
-	Who   string   `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
-	Addr  string   `default:"127.0.0.1:7345" placeholder:"HOST:PORT"`
-	Name  []string `placeholder:"HOST"`
-	Cert  string   `placeholder:"FILE" help:"Certificate for TLS (PEM, with those that lead to it)."`
-	Key   string   `placeholder:"FILE" help:"Key of that certificate (PEM)."`
-	Proxy bool
-	Share bool `help:"Let phones of the local network enter readings of trials, by a code that is good once."`
+	Who     string   `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
+	Addr    string   `default:"127.0.0.1:7345" placeholder:"HOST:PORT"`
+	Name    []string `placeholder:"HOST"`
+	Cert    string   `placeholder:"FILE" help:"Certificate for TLS (PEM, with those that lead to it)."`
+	Key     string   `placeholder:"FILE" help:"Key of that certificate (PEM)."`
+	Proxy   bool
+	Metrics string `placeholder:"HOST:PORT" help:"Counters for Prometheus, at this address of this machine alone."`
+	Share   bool   `help:"Let phones of the local network enter readings of trials, by a code that is good once."`
 }
 
 // Help teaches the command.
@@ -44,7 +47,7 @@ With --share phones in the same network can enter the readings of trials, and no
 one phone; then the next code is shown. What passes is not encrypted, so use a network of your own, not an open one.
 
 A workbook on a server that has accounts (spile invite) asks who uses it to sign in. It may be reached over the
-network then, by TLS of its own or of a proxy before it.
+network then, by TLS of its own or of a proxy before it, and writes a line of JSON for each answer to standard error.
 
     spile serve evidence.csv prices.toml
     spile serve station.spile --who Ada
@@ -80,7 +83,7 @@ func (c serveCommand) edit(o *out) error {
 	if c.Who == "" {
 		c.Who = login()
 	}
-	if c.Who == "" {
+	if c.Who == "" && !c.open() { // where everybody signs in, a login is nobody's: a container has none
 		return misuse{note.New("the login name is not known: give --who NAME")}
 	}
 	if _, err := now(); err != nil {
@@ -111,6 +114,21 @@ func (c serveCommand) edit(o *out) error {
 	secure, err := c.tls()
 	if err != nil {
 		return err
+	}
+	if c.open() {
+		log := slog.New(slog.NewJSONHandler(o.stderr, nil))
+		slog.SetDefault(log) // what the libraries say stands there, too
+		config.Watch = web.NewWatch(log)
+	}
+	if c.Metrics != "" {
+		counters, err := new(net.ListenConfig).Listen(o, "tcp", c.Metrics)
+		if err != nil {
+			return note.Faults{note.New("cannot listen on %s: %s", c.Metrics, reason(err))}
+		}
+		m := http.NewServeMux()
+		m.Handle("GET /metrics", config.Watch)
+		go web.Serve(o, counters, m)
+		slog.Info("counting", "at", "http://"+counters.Addr().String()+"/metrics")
 	}
 	return o.listen(config, c.Addr, c.Share, secure)
 }
@@ -147,6 +165,11 @@ func (c serveCommand) reached() error {
 	if err := address(c.Addr); err != nil {
 		return err
 	}
+	if c.Metrics != "" {
+		if err := ownAddress("--metrics", c.Metrics); err != nil {
+			return err
+		}
+	}
 	var faults note.Faults
 	if (c.Cert == "") != (c.Key == "") {
 		faults.Add("--cert and --key go together")
@@ -159,6 +182,9 @@ func (c serveCommand) reached() error {
 			"127.0.0.1:7345, or TLS by --cert and --key, or by a --proxy", c.Addr)
 	} else if c.open() && len(c.Name) == 0 {
 		faults.Add("nothing says by which name it is reached over the network: give --name HOST")
+	}
+	if c.Metrics != "" && !c.open() {
+		faults.Add("--metrics is for a workbench that is reached over the network; allowed with --name HOST")
 	}
 	if faults != nil {
 		return misuses{faults}
@@ -185,12 +211,12 @@ func (o *out) serve(in advice.Input, addr string) error {
 }
 
 // ownAddress refuses what is no address of this machine alone, before anything is read.
-func ownAddress(addr string) error {
+func ownAddress(flag, addr string) error {
 	if err := address(addr); err != nil || loopback(addr) {
 		return err
 	}
-	return misuse{note.New("--addr %s is open to the network; allowed: an address of this machine only, such as "+
-		"127.0.0.1:7345", addr)}
+	return misuse{note.New("%s %s is open to the network; allowed: an address of this machine only, such as "+
+		"127.0.0.1:7345", flag, addr)}
 }
 
 // address refuses what is no address to listen on.

@@ -1,9 +1,27 @@
 package main
 
 import (
+	"context"
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/json"
+	"encoding/pem"
+	"io"
+	"math/big"
+	"net"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
 	"os"
+	"regexp"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
+	"time"
 
 	"spile/internal/cluster"
 )
@@ -99,4 +117,144 @@ func TestServedCommands(t *testing.T) {
 			t.Errorf("spile %s with a wrong password: exit code %d\n%s%s", args, code, stdout, stderr)
 		}
 	}
+}
+
+// lines is what a command says while it runs.
+type lines struct {
+	mu   sync.Mutex
+	text strings.Builder
+}
+
+func (l *lines) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.text.Write(p)
+}
+
+func (l *lines) find(t *testing.T, pattern string) string {
+	t.Helper()
+	for until := time.Now().Add(30 * time.Second); time.Now().Before(until); time.Sleep(20 * time.Millisecond) {
+		l.mu.Lock()
+		found := regexp.MustCompile(pattern).FindString(l.text.String())
+		l.mu.Unlock()
+		if found != "" {
+			return found
+		}
+	}
+	t.Fatalf("%s is not said in %s", pattern, &l.text)
+	return ""
+}
+
+// Over the network by TLS of its own: whoever is invited signs in, the cookie is of TLS alone, what is no TLS or an old
+// one is refused, answers are counted, and the log is JSON without any secret.
+func TestServedOverTLS(t *testing.T) {
+	at := cluster.Schemas(t)()
+	t.Chdir(t.TempDir())
+	trusted := certificate(t, "maple.example.org")
+	wrote(t, done, "", "new", at)
+	_, invited, _ := call("invite", at, "Ada Wood", "--at", "https://maple.example.org")
+	token := regexp.MustCompile(`/join/(\S+)`).FindStringSubmatch(invited)
+	if token == nil {
+		t.Fatal(invited)
+	}
+	ctx, interrupt := context.WithCancel(t.Context())
+	var said, log lines
+	ended := make(chan int, 1)
+	go func() {
+		ended <- run(ctx, []string{"serve", at, "--addr", "127.0.0.1:0", "--name", "maple.example.org", "--cert", "cert.pem",
+			"--key", "key.pem", "--metrics", "127.0.0.1:0"}, &memo, &said, &log)
+	}()
+	host := strings.TrimSuffix(strings.TrimPrefix(said.find(t, `https://127\.0\.0\.1:\d+/`), "https://"), "/")
+	jar, _ := cookiejar.New(nil)
+	client := &http.Client{Jar: jar, Transport: &http.Transport{
+		TLSClientConfig: &tls.Config{RootCAs: trusted},
+		DialContext: func(ctx context.Context, network, _ string) (net.Conn, error) {
+			return new(net.Dialer).DialContext(ctx, network, host)
+		},
+	}}
+	const site, password = "https://maple.example.org", "SECRET of nine sugar maples"
+	ask := func(want int, w *http.Response, err error) *http.Response {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.Body.Close()
+		if w.StatusCode != want {
+			t.Errorf("%s: %d, wanted %d", w.Request.URL, w.StatusCode, want)
+		}
+		return w
+	}
+	w, err := client.Get(site + "/healthz")
+	ask(http.StatusOK, w, err)
+	w, err = client.PostForm(site+"/join/"+token[1], url.Values{"password": {password}, "again": {password}})
+	ask(http.StatusOK, w, err)
+	w, err = client.Get(site + "/account")
+	ask(http.StatusOK, w, err)
+	u, _ := url.Parse(site)
+	cookies := jar.Cookies(u)
+	if !slices.ContainsFunc(cookies, func(c *http.Cookie) bool { return c.Name == "__Host-spile" }) {
+		t.Errorf("no cookie of this host by TLS: %v", cookies)
+	}
+	w, err = http.Get("http://" + host + "/")
+	ask(http.StatusBadRequest, w, err)
+	old := &tls.Config{RootCAs: trusted, ServerName: "maple.example.org", MaxVersion: tls.VersionTLS11}
+	if c, err := tls.Dial("tcp", host, old); err == nil {
+		c.Close()
+		t.Error("TLS 1.1 is taken")
+	}
+	counters := log.find(t, `http://127\.0\.0\.1:\d+/metrics`)
+	w, err = http.Get(counters)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, _ := io.ReadAll(w.Body)
+	w.Body.Close()
+	if !strings.Contains(string(text), `spile_answers_total{code="200"}`) {
+		t.Errorf("%s", text)
+	}
+	interrupt()
+	<-ended
+	secrets := []string{token[1], "SECRET", "Ada"}
+	for _, c := range cookies {
+		secrets = append(secrets, c.Value)
+	}
+	for line := range strings.Lines(log.text.String()) {
+		if !json.Valid([]byte(line)) {
+			t.Errorf("no JSON: %s", line)
+		}
+		for _, secret := range secrets {
+			if len(secret) > 2 && strings.Contains(line, secret) {
+				t.Errorf("a secret is told: %s", line)
+			}
+		}
+	}
+}
+
+// certificate writes cert.pem and key.pem for a name, signed by themselves.
+func certificate(t *testing.T, name string) *x509.CertPool {
+	t.Helper()
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	facts := &x509.Certificate{SerialNumber: big.NewInt(1), DNSNames: []string{name}, IsCA: true,
+		BasicConstraintsValid: true, NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour)}
+	cert, err := x509.CreateCertificate(rand.Reader, facts, facts, &key.PublicKey, key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secret, err := x509.MarshalPKCS8PrivateKey(key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for file, block := range map[string]*pem.Block{"cert.pem": {Type: "CERTIFICATE", Bytes: cert},
+		"key.pem": {Type: "PRIVATE KEY", Bytes: secret}} {
+		if err := os.WriteFile(file, pem.EncodeToMemory(block), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	pool := x509.NewCertPool()
+	parsed, _ := x509.ParseCertificate(cert)
+	pool.AddCert(parsed)
+	return pool
 }

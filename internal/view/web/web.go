@@ -40,6 +40,7 @@ type Config struct {
 	Hosts   []string         // names besides loopback that a request may ask for, without port
 	Phones  *trees.Phones    // that enter readings over the local network; nil: none
 	Door    *door.Door       // where who uses it signs in; nil: nobody needs to
+	Watch   *Watch           // writes down what is answered at the door; nil: nobody does
 }
 
 // site is one workbench. It does not change once made.
@@ -80,6 +81,9 @@ func New(c Config) (http.Handler, error) {
 		m := http.NewServeMux()
 		m.HandleFunc("GET /healthz", c.Door.Healthy)
 		m.Handle("/", desks)
+		if c.Watch != nil {
+			return c.Watch.Over(m), nil
+		}
 		return m, nil
 	}
 	return speak(c, overFiles)
