@@ -161,8 +161,8 @@ func TestServedOverTLS(t *testing.T) {
 	var said, log lines
 	ended := make(chan int, 1)
 	go func() {
-		ended <- run(ctx, []string{"serve", at, "--addr", "127.0.0.1:0", "--name", "maple.example.org", "--cert", "cert.pem",
-			"--key", "key.pem", "--metrics", "127.0.0.1:0"}, &memo, &said, &log)
+		ended <- run(ctx, []string{"serve", at, "--addr", "127.0.0.1:0", "--name", "maple.example.org",
+			"--cert", "cert.pem", "--key", "key.pem", "--metrics", "127.0.0.1:0"}, &memo, &said, &log)
 	}()
 	host := strings.TrimSuffix(strings.TrimPrefix(said.find(t, `https://127\.0\.0\.1:\d+/`), "https://"), "/")
 	jar, _ := cookiejar.New(nil)

@@ -28,9 +28,9 @@ var bounds = [...]float64{.01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10}
 // NewWatch is a watch that writes into a log.
 func NewWatch(log *slog.Logger) *Watch { return &Watch{log: log, codes: map[int]int64{}} }
 
-// Over watches what a handler answers. Of an address only the first part is written down: what comes behind it may be an
-// invitation, or the name of a sugarbush. Cookies, forms and who asks are not written down either: who changed what stands
-// in the history.
+// Over watches what a handler answers. Of an address only the first part is written down: what comes behind it may be
+// an invitation, or the name of a sugarbush. Cookies, forms and who asks are not written down either: who changed what
+// stands in the history.
 func (x *Watch) Over(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		said := &saying{ResponseWriter: w, code: http.StatusOK}
@@ -56,7 +56,8 @@ func (x *Watch) answered(r *http.Request, said *saying, took time.Duration) {
 		level = slog.LevelError
 	}
 	x.log.LogAttrs(r.Context(), level, "answered", slog.String("method", r.Method), slog.String("at", "/"+first),
-		slog.Int("code", said.code), slog.Int64("bytes", said.bytes), slog.Float64("ms", float64(took.Microseconds())/1000))
+		slog.Int("code", said.code), slog.Int64("bytes", said.bytes),
+		slog.Float64("ms", float64(took.Microseconds())/1000))
 	at, _ := slices.BinarySearch(bounds[:], took.Seconds())
 	x.mu.Lock()
 	defer x.mu.Unlock()

@@ -10,7 +10,8 @@ import (
 	"testing"
 )
 
-// What is answered is written down and counted, and no secret with it: neither of an address, nor of a form, nor a cookie.
+// What is answered is written down and counted, and no secret with it: neither of an address, nor of a form, nor a
+// cookie.
 func TestWatch(t *testing.T) {
 	var log bytes.Buffer
 	x := NewWatch(slog.New(slog.NewJSONHandler(&log, nil)))
