@@ -205,6 +205,15 @@ func tells(t atDoor, of string, w *httptest.ResponseRecorder) {
 
 // What sign-in says is the same whether there is such an account.
 func signingIn(t atDoor) {
+	r := httptest.NewRequest("POST", "/sign-in", strings.NewReader("a=%zz"))
+	r.Host = "localhost:7345"
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("Accept-Language", "fr")
+	odd := httptest.NewRecorder()
+	t.ServeHTTP(odd, r)
+	if odd.Code != http.StatusBadRequest || strings.Contains(odd.Body.String(), "escape") {
+		t.Errorf("a form that is none: %d, %s", odd.Code, odd.Body)
+	}
 	t.account("Ada Wood", people.Editor)
 	t.account("Gone", people.Editor)
 	all, err := t.people.All()

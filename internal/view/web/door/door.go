@@ -61,7 +61,7 @@ func (d *Door) Through(s *page.Site, inside http.Handler) http.Handler {
 		return func(w http.ResponseWriter, r *http.Request) {
 			r.Body = http.MaxBytesReader(w, r.Body, most)
 			if err := r.ParseForm(); err != nil {
-				http.Error(w, s.Voice.Text("This form could not be read: %s", err.Error()), http.StatusBadRequest)
+				s.Unreadable(w)
 				return
 			}
 			do(w, r)

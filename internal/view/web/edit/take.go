@@ -55,11 +55,11 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 		defer upload.Close()
 		name = page.Clean(filepath.Base(strings.ReplaceAll(head.Filename, `\`, "/")))
 		if data, err = io.ReadAll(upload); err != nil {
-			refuse(v.Text("This form could not be read: %s", err.Error()))
+			refuse(page.Unread(v))
 			return
 		}
 	} else if !errors.Is(err, http.ErrMissingFile) && !errors.Is(err, http.ErrNotMultipart) {
-		refuse(v.Text("This form could not be read: %s", err.Error()))
+		refuse(page.Unread(v))
 		return
 	} else if strings.TrimSpace(pasted) == "" {
 		refuse(v.Text("Choose a file, or paste rows with their header."))

@@ -53,8 +53,12 @@ func (s *Site) Formed(do http.HandlerFunc) http.HandlerFunc {
 
 // Unreadable refuses a form that no page of ours has sent.
 func (s *Site) Unreadable(w http.ResponseWriter) {
-	http.Error(w, s.Voice.Text("This form could not be read: it is not written as a browser writes one."),
-		http.StatusBadRequest)
+	http.Error(w, Unread(s.Voice), http.StatusBadRequest)
+}
+
+// Unread says that a form, or a file in it, is none.
+func Unread(v *say.Voice) string {
+	return v.Text("This form could not be read: it is not written as a browser writes one.")
 }
 
 // Clean is what was typed on one row: no controls, no line ends, valid UTF-8.

@@ -134,8 +134,7 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 		defer f.Close()
 		if data, err = io.ReadAll(f); err != nil {
 			s.takingTrial(w, r, q, page.Trouble{
-				Faults: []string{s.Voice.Text("This form could not be read: %s", err.Error())},
-				Code:   http.StatusBadRequest})
+				Faults: []string{page.Unread(s.Voice)}, Code: http.StatusBadRequest})
 			return
 		}
 		name = header.Filename
