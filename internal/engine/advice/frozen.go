@@ -16,7 +16,7 @@ type Frozen struct {
 	Prices    price.Prices    `json:"prices"`
 	Money     *pool.Frozen    `json:"money"`
 	Sections  *pool.Frozen    `json:"sections,omitempty"` // what plans rest on, where sections are told apart by more
-	Unshown   []string        `json:"unshown,omitempty"`  // what does not tell sections apart
+	Unsure    []string        `json:"unshown,omitempty"`  // which of it may add to a gain or take from it
 	Scope     plan.Scope      `json:"scope"`
 	Base      plan.Base       `json:"base"`
 	Strays    Strays          `json:"strays"`
@@ -27,7 +27,7 @@ func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 	in := a.Input
 	z := &Frozen{Practices: in.Practices, Rules: in.Rules, Prices: *in.Prices, Scope: scope(a), Base: base(a),
 		Strays: in.strays()}
-	sections, unshown, err := m.moderated(in)
+	sections, unsure, err := m.moderated(in, planModerators)
 	if err != nil {
 		return nil, err
 	}
@@ -38,7 +38,7 @@ func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 			asked = append(asked, practice.Treatment{Practice: p.Key, DropAge: age})
 		}
 	}
-	z.Money, z.Unshown = a.Money.Frozen(1./(1<<18), asked), unshown
+	z.Money, z.Unsure = a.Money.Frozen(1./(1<<18), asked), unsure
 	if len(sections.Moderators) > 0 {
 		z.Sections = sections.Frozen(1./(1<<16), asked)
 	}
@@ -109,5 +109,8 @@ func (t *Thawed) Plan(b bush.Sugarbush) (*plan.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	return a.plan(b, t.sections, t.Unshown, t.Scope, t.Base)
+	if !tells(b) {
+		return a.plan(b, plan.Over(t.money), nil, t.Scope, t.Base)
+	}
+	return a.plan(b, t.sections, t.Unsure, t.Scope, t.Base)
 }

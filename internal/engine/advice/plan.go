@@ -35,16 +35,20 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	gains, unshown, err := m.moderated(in)
+	var names []string
+	if tells(b) {
+		names = planModerators
+	}
+	gains, unsure, err := m.moderated(in, names)
 	if err != nil {
 		return nil, err
 	}
-	return a.plan(b, gains, unshown, scope(a), base(a))
+	return a.plan(b, gains, unsure, scope(a), base(a))
 }
 
-// plan is the plan of a sugarbush under the answer to its prices, and the pooled gains with those properties of a
-// section that the studies show to matter; unshown are the others.
-func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unshown []string, s plan.Scope,
+// plan is the plan of a sugarbush under the answer to its prices, and the pooled gains with the properties of a section;
+// unsure are those of which the studies do not tell whether they add to a gain or take from it.
+func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unsure []string, s plan.Scope,
 	x plan.Base) (*plan.Plan, error) {
 	e := plan.Evidence{Pool: gains, Set: a.Input.Practices, Held: map[practice.Key]plan.Held{}, Scope: s, Base: x}
 	for _, p := range e.Set {
@@ -62,9 +66,9 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unshown []string, s p
 		return nil, err
 	}
 	var notes note.List
-	for _, name := range unshown {
-		notes.Add("the studies do not show that %s changes the gain: a section's own is not reckoned with",
-			note.Term(name))
+	for _, name := range unsure {
+		notes.Add("the studies do not tell for sure whether %s adds to a gain or takes from it: a section's own counts "+
+			"as far as they tell", note.Term(name))
 	}
 	said := map[string]bool{}
 	var all note.List
@@ -78,31 +82,27 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unshown []string, s p
 	return p, nil
 }
 
-// moderated is the pooled gains with those properties of a section that the studies show to matter: each is tried by
-// itself, by Kenward-Roger, and stays where its 95 % interval does not hold 0; unshown are those that do not.
-func (m *Memo) moderated(in Input) (gains *plan.Gains, unshown []string, err error) {
-	fit := func(how pool.Inference, names ...string) (fitted, error) {
-		in.Pool.Inference, in.Pool.Moderators = how, names
-		return m.fits.of(mostFits, fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
-			func() (fitted, error) { return m.fit(in, pool.Fit) })
+// tells is true of a sugarbush with a section that states one of planModerators: without, a plan rests on the very gains
+// of the ranking.
+func tells(b bush.Sugarbush) bool {
+	return slices.ContainsFunc(b.Sections, func(x bush.Section) bool { return x.Vacuum != nil || x.LineAge != nil })
+}
+
+// moderated is the pooled gains with such properties of a section, each slope with its prior and all that is unsure of
+// it, so that no plan hangs on a test; unsure are those whose 95 % interval holds 0.
+func (m *Memo) moderated(in Input, names []string) (gains *plan.Gains, unsure []string, err error) {
+	in.Pool.Inference, in.Pool.Moderators = pool.Mixture, names
+	f, err := m.fits.of(mostFits, fitInputs{in.Studies, in.Trials, in.Practices, in.Evidence, in.Pool},
+		func() (fitted, error) { return m.fit(in, pool.Fit) })
+	if err != nil {
+		return nil, nil, err
 	}
-	var kept []string
-	for _, name := range planModerators {
-		f, err := fit(pool.KenwardRoger, name)
-		if err != nil {
-			return nil, nil, err
-		}
-		r := f.pool
-		i := slices.IndexFunc(r.Moderators, func(x pool.Moderator) bool { return x.Name == name })
-		switch {
-		case i >= 0 && (r.Moderators[i].Low > 0 || r.Moderators[i].High < 0):
-			kept = append(kept, name)
-		case i >= 0:
-			unshown = append(unshown, name)
+	for _, x := range f.pool.Moderators {
+		if x.Low <= 0 && x.High >= 0 {
+			unsure = append(unsure, x.Name)
 		}
 	}
-	f, err := fit(pool.Mixture, kept...)
-	return f.plans, unshown, err
+	return f.plans, unsure, nil
 }
 
 // base counts what the gains rest on.

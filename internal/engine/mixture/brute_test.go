@@ -68,7 +68,7 @@ type combination struct {
 
 // combinations of a table: every effect, and the gain of old drops at some ages.
 func combinationsOf(table Table) []combination {
-	n := len(table.Families) + table.Moderators + table.Drops
+	n := len(table.Families) + len(table.Moderators) + table.Drops
 	var all []combination
 	for i := range table.Families {
 		c := make([]float64, n)
@@ -144,7 +144,7 @@ func TestAgainstBruteForce(t *testing.T) {
 // mixed is a trial of two seasons with reported contrasts beside four studies, with a moderator.
 func mixed() Table {
 	t := trade(6, 2, 3, false, 3)
-	t.Families, t.Moderators = t.Families[:3], 1
+	t.Families, t.Moderators = t.Families[:3], []float64{1.7}
 	for i := range t.Studies {
 		s := &t.Studies[i]
 		for k := range s.Arms {

@@ -63,7 +63,7 @@ func together(p, q armOf, at SD, wild func(study int) bool, shift float64) float
 }
 
 func newDense(t Table, at SD, bend func(age float64) float64, wild func(study int) bool, shift float64) dense {
-	d := dense{p: len(t.Families) + t.Moderators, d: t.Drops}
+	d := dense{p: len(t.Families) + len(t.Moderators), d: t.Drops}
 	var arms []armOf
 	var rows [][]float64 // contrasts over all arms
 	var sampling []struct{ i, j, study int }
@@ -169,13 +169,13 @@ func (d dense) solve(delta float64) (log float64, mean *mat.VecDense, cov *mat.S
 	return log - (chol.LogDet()+inner.LogDet()+mat.Dot(y, &wy)-mat.Dot(mean, &b))/2, mean, cov
 }
 
-// shrunk is the model with β = m + family·f + ω b in place of flat effects: their prior covariance goes into V, and the
-// mean m in place of the effects.
-func (d dense) shrunk(t Table, family, omega float64) dense {
-	p := len(t.Families)
+// shrunk is the model with β = m + family·f + ω b in place of flat effects, and N(0, slope²) for each standard deviation
+// of a moderator: their prior covariance goes into V, and the mean m in the place of both.
+func (d dense) shrunk(t Table, family, omega, slope float64) dense {
+	p, q := len(t.Families), len(t.Moderators)
 	n, k := d.x.Dims()
-	sigma := mat.NewSymDense(p, nil)
-	one := make([]float64, p)
+	sigma := mat.NewSymDense(p+q, nil)
+	one := make([]float64, p+q)
 	for i, f := range t.Families {
 		one[i] = 1
 		for j, g := range t.Families[:i+1] {
@@ -189,20 +189,23 @@ func (d dense) shrunk(t Table, family, omega float64) dense {
 			sigma.SetSym(i, j, x)
 		}
 	}
-	effects := d.x.Slice(0, n, 0, p)
+	for i, sd := range t.Moderators {
+		sigma.SetSym(p+i, p+i, slope*slope/(sd*sd))
+	}
+	effects := d.x.Slice(0, n, 0, p+q)
 	var left, v mat.Dense
 	left.Mul(effects, sigma)
 	v.Mul(&left, effects.T())
-	out := dense{y: d.y, p: d.p - p + 1, d: d.d, v: mat.NewSymDense(n, nil), x: mat.NewDense(n, k-p+1, nil)}
+	out := dense{y: d.y, p: 1, d: d.d, v: mat.NewSymDense(n, nil), x: mat.NewDense(n, k-p-q+1, nil)}
 	var m mat.VecDense
-	m.MulVec(effects, mat.NewVecDense(p, one))
+	m.MulVec(effects, mat.NewVecDense(p+q, one))
 	for i := range n {
 		for j := range i + 1 {
 			out.v.SetSym(i, j, d.v.At(i, j)+v.At(i, j))
 		}
 		out.x.Set(i, 0, m.AtVec(i))
-		for j := p; j < k; j++ {
-			out.x.Set(i, j-p+1, d.x.At(i, j))
+		for j := p + q; j < k; j++ {
+			out.x.Set(i, j-p-q+1, d.x.At(i, j))
 		}
 	}
 	return out
@@ -213,9 +216,9 @@ func (d dense) shrunk(t Table, family, omega float64) dense {
 func tables() *rapid.Generator[Table] {
 	return rapid.Custom(func(t *rapid.T) Table {
 		effects := rapid.IntRange(1, 4).Draw(t, "effects")
-		table := Table{
-			Moderators: rapid.IntRange(0, 1).Draw(t, "moderators"),
-			Drops:      rapid.IntRange(0, 2).Draw(t, "drops"),
+		table := Table{Drops: rapid.IntRange(0, 2).Draw(t, "drops")}
+		if rapid.Bool().Draw(t, "moderator") {
+			table.Moderators = []float64{rapid.Float64Range(.1, 5).Draw(t, "sd")}
 		}
 		for range effects {
 			table.Families = append(table.Families, rapid.IntRange(0, 1).Draw(t, "family"))
@@ -300,14 +303,14 @@ func TestTakenApartAsWhole(t *testing.T) {
 		w := f.crew[0]
 		f.m.total(&w.whole, at, c, &w.workspace)
 		seasons := f.takeSeasons(w.whole, at[SeasonSD], w)
-		s := newShrinkage(table.Families, .25, at[ShrinkSD])
+		s := Default().newShrinkage(table, at[ShrinkSD])
 		for _, x := range []struct {
 			what  string
 			q     []float64
 			log   float64
 			delta float64
 			d     dense
-		}{{"flat", nil, 0, 1, d}, {"shrunk", s.q, s.log, .35, d.shrunk(table, .25, at[ShrinkSD])}} {
+		}{{"flat", nil, 0, 1, d}, {"shrunk", s.q, s.log, .35, d.shrunk(table, .25, at[ShrinkSD], .1)}} {
 			log := x.log - (seasons+f.takeEffects(x.q, w))/2
 			det, yy := f.takeDrops(k, x.delta, w)
 			want, mean, cov := x.d.solve(x.delta)

@@ -6,7 +6,7 @@
 //
 // z is 0 for unsanitized and 1 for every other practice; u ~ N(0, σ_u²), v ~ N(0, σ_v²); every arm, the reference too,
 // has e ~ N(0, τ²/2) of its own and w ~ N(0, σ_w²/2) in common with the same practice at the same place; α, β and γ are
-// flat. Given the standard deviations the gains are normal; they have half-normal priors, so that the posterior is a
+// flat, or for money shrunk (Prior). Given the standard deviations the gains are normal; they have half-normal priors, so that the posterior is a
 // mixture of normals over a fixed grid of standard deviations. There is no Monte Carlo in it: the same table gives the
 // same numbers.
 //
@@ -24,8 +24,10 @@ type Table struct {
 	Studies []Study
 	// Families gives each effect, the log gain of a practice over unsanitized, the family toward whose mean it is
 	// shrunk.
-	Families   []int
-	Moderators int // of a study, each centred; what one unit of them adds to every sanitized arm
+	Families []int
+	// Moderators gives each property of a study, centred, its standard deviation over the studies that state it; what
+	// one unit of it adds to every sanitized arm is estimated.
+	Moderators []float64
 	Drops      int // practices whose drops age along a curve
 }
 

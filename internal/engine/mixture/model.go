@@ -65,7 +65,7 @@ type arm struct {
 
 // newModel numbers everything in the order of the table.
 func newModel(t Table) *model {
-	m := &model{families: t.Families, drops: t.Drops, fixed: len(t.Families) + t.Moderators, table: t}
+	m := &model{families: t.Families, drops: t.Drops, fixed: len(t.Families) + len(t.Moderators), table: t}
 	seasons := map[int]int{}
 	type ageing struct {
 		drop int

@@ -162,7 +162,7 @@ func (p *Place) system(y *point, curve int) (*mat.SymDense, *mat.VecDense) {
 	whole.Mul(scale.T(), &half)
 	known, told := mat.NewSymDense(fixed+m.drops, nil), mat.NewVecDense(fixed+m.drops, nil)
 	told.MulVec(scale.T(), mat.NewVecDense(left, mat.Col(nil, left-1, all)))
-	q, effects := l.toward[y.index%len(l.toward)].q, len(m.families)
+	q := l.toward[y.index%len(l.toward)].q
 	for i := range fixed + m.drops {
 		for j := i; j < fixed+m.drops; j++ {
 			known.SetSym(i, j, (whole.At(i, j)+whole.At(j, i))/2)
@@ -172,9 +172,9 @@ func (p *Place) system(y *point, curve int) (*mat.SymDense, *mat.VecDense) {
 			known.SetSym(i, i, known.At(i, i)+1)
 		case i >= fixed:
 			known.SetSym(i, i, known.At(i, i)+1/square(l.delta))
-		case q != nil && e < effects:
-			for j := e; j < effects; j++ {
-				known.SetSym(i, own+1+j, known.At(i, own+1+j)+q[e*effects+j])
+		case q != nil:
+			for j := e; j < m.fixed; j++ {
+				known.SetSym(i, own+1+j, known.At(i, own+1+j)+q[e*m.fixed+j])
 			}
 		}
 	}

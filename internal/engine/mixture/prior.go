@@ -23,13 +23,15 @@ type Prior struct {
 	Family float64 // standard deviation of the families' means around the mean of all
 	Delta  float64 // of what new drops gain over a yearly new spout in their first season, as the studies say
 	Shrunk float64 // the same where gains are shrunk
+	Slope  float64 // of what one standard deviation of a moderator adds to a log gain, where gains are shrunk
 	Wild   float64 // chance that a study stands apart
 	Shift  float64 // standard deviation of a contrast's shift in a study that stands apart
 }
 
 // Default is the prior used unless asked otherwise.
 func Default() Prior {
-	return Prior{Scale: SD{0.25, 0.15, 0.15, 0.10, 0.20}, Family: 0.25, Delta: 1, Shrunk: 0.35, Wild: 0.05, Shift: 0.6}
+	return Prior{Scale: SD{0.25, 0.15, 0.15, 0.10, 0.20}, Family: 0.25, Delta: 1, Shrunk: 0.35, Slope: 0.1, Wild: 0.05,
+		Shift: 0.6}
 }
 
 // Times is the prior with all scales of standard deviations multiplied.
@@ -51,17 +53,24 @@ func (p Prior) log(which int, sd float64) float64 {
 //
 //	Q = Σ⁻¹ − Σ⁻¹11'Σ⁻¹/(1'Σ⁻¹1),  log density −½(ln|Σ| + ln(1'Σ⁻¹1) + β'Qβ)
 //
-// where within a family of n, Σ⁻¹ = (I − 11'·Family²/(ω² + n·Family²))/ω².
+// where within a family of n, Σ⁻¹ = (I − 11'·Family²/(ω² + n·Family²))/ω². The slope of a moderator is N(0, Slope²) for
+// each standard deviation of it, after Gelman et al. 2008 (Annals of Applied Statistics 2:1360).
 type shrinkage struct {
-	q   []float64 // effects × effects
-	log float64   // −½(ln|Σ| + ln(1'Σ⁻¹1))
+	q   []float64 // fixed × fixed: effects, then moderators
+	log float64   // of effects −½(ln|Σ| + ln(1'Σ⁻¹1)), of each slope its precision's ½ ln
 }
 
-func newShrinkage(families []int, family, omega float64) shrinkage {
-	n := len(families)
+// newShrinkage is that of a table at one ω.
+func (p Prior) newShrinkage(t Table, omega float64) shrinkage {
+	families, n := t.Families, len(t.Families)+len(t.Moderators)
 	s := shrinkage{q: make([]float64, n*n)}
-	one := make([]float64, n) // Σ⁻¹1
-	w2, f2 := omega*omega, family*family
+	for k, sd := range t.Moderators {
+		precision := square(sd / p.Slope)
+		s.q[(len(families)+k)*(n+1)] = precision
+		s.log += math.Log(precision) / 2
+	}
+	one := make([]float64, len(families)) // Σ⁻¹1
+	w2, f2 := omega*omega, p.Family*p.Family
 	total := 0.0
 	for i, f := range families {
 		size := 0.0
@@ -81,8 +90,8 @@ func newShrinkage(families []int, family, omega float64) shrinkage {
 		s.log -= (math.Log(w2) + math.Log((w2+size*f2)/w2)/size) / 2
 	}
 	s.log -= math.Log(total) / 2
-	for i := range n {
-		for j := range n {
+	for i := range families {
+		for j := range families {
 			s.q[i*n+j] -= one[i] * one[j] / total
 		}
 	}

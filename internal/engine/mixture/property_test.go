@@ -304,7 +304,7 @@ func TestSteps(t *testing.T) {
 // Prior precision of shrunk effects against the inverse of their covariance with a mean that is all but flat.
 func TestShrinkage(t *testing.T) {
 	families := []int{0, 0, 1, 1, 1, 2}
-	s := newShrinkage(families, .25, .2)
+	s := Default().newShrinkage(Table{Families: families}, .2)
 	n := len(families)
 	cov := mat.NewSymDense(n, nil)
 	for i, f := range families {

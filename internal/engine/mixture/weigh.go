@@ -123,7 +123,7 @@ func (f *fit) takeSeasons(from sum, season float64, w *worker) float64 {
 	return from.log + det.log()
 }
 
-// takeEffects takes effects and moderators out of w.effects, with a prior precision on the effects (nil: flat), leaves
+// takeEffects takes effects and moderators out of w.effects, with a prior precision (nil: flat), leaves
 // the pivots' rows and what remains of ages and y in w.last, and returns the logarithm of the determinant; +Inf where
 // an effect is told by nothing.
 func (f *fit) takeEffects(q []float64, w *worker) float64 {
@@ -131,10 +131,9 @@ func (f *fit) takeEffects(q []float64, w *worker) float64 {
 	n := m.width()
 	copy(w.last, w.effects)
 	if q != nil {
-		p := len(m.families)
-		for i := range p {
-			for j := i; j < p; j++ {
-				w.last[i*n+j] += q[i*p+j]
+		for i := range m.fixed {
+			for j := i; j < m.fixed; j++ {
+				w.last[i*n+j] += q[i*m.fixed+j]
 			}
 		}
 	}
@@ -301,7 +300,7 @@ func (f *fit) weighWhere(g grid, c situation, crew []*worker, add adder, matters
 	x.look[flat] = look{toward: make([]shrinkage, 1), delta: f.prior.Delta, curves: curves}
 	x.look[shrunk] = look{delta: f.prior.Shrunk, curves: curves}
 	for i := range g[ShrinkSD].n {
-		s := newShrinkage(f.m.families, f.prior.Family, g[ShrinkSD].at(i))
+		s := f.prior.newShrinkage(f.m.table, g[ShrinkSD].at(i))
 		s.log += prior[ShrinkSD][i]
 		x.look[shrunk].toward = append(x.look[shrunk].toward, s)
 	}

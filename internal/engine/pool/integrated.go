@@ -51,10 +51,13 @@ func familyOf(p practice.Practice) int {
 // age toward, and moderators, near what was integrated before, where that is not nil. Studies left out, each told by
 // its index, may be foretold.
 func (t *table) integrate(l *layout, p mixture.Prior, near *integrated, out ...int) (*integrated, error) {
-	m := mixture.Table{Moderators: len(l.moderators), Drops: len(l.ageing)}
+	m := mixture.Table{Drops: len(l.ageing)}
 	for _, x := range l.treatments {
 		own, _ := t.set.Find(x.Practice)
 		m.Families = append(m.Families, familyOf(own))
+	}
+	for _, k := range l.moderators {
+		m.Moderators = append(m.Moderators, t.deviations[t.options.Moderators[k]])
 	}
 	for i, s := range t.studies {
 		x := mixture.Study{Site: s.site, Trial: s.trial, V: s.v}

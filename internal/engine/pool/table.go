@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 
 	"spile/internal/engine/effect"
 	"spile/internal/engine/reml"
@@ -26,8 +27,9 @@ type table struct {
 	studies []study
 	rows    []row
 	options Options
-	means   map[string]float64 // of the moderators, over the studies that state them
-	dropped map[string]bool    // components that the data cannot tell apart
+	// of the moderators, over the studies that state them
+	means, deviations map[string]float64
+	dropped           map[string]bool // components that the data cannot tell apart
 }
 
 type study struct {
@@ -53,7 +55,7 @@ func newTable(e effect.Effects, set practice.Set, o Options) (*table, note.List,
 			faults = append(faults, note.Unknown(m, evidence.ModeratorNames()))
 		}
 	}
-	t := &table{set: set, options: o, means: map[string]float64{}}
+	t := &table{set: set, options: o, means: map[string]float64{}, deviations: map[string]float64{}}
 	var notes note.List
 	for i := range e.Studies {
 		s := &e.Studies[i]
@@ -116,16 +118,16 @@ func (t *table) centre() note.List {
 		t.studies[i].moderators = make([]float64, len(t.options.Moderators))
 	}
 	for k, name := range t.options.Moderators {
-		sum, n := 0.0, 0
+		var stated []float64
 		for _, s := range t.studies {
 			if x, ok := s.effects.Moderators[name]; ok {
-				sum, n = sum+x, n+1
+				stated = append(stated, x)
 			}
 		}
-		if n == 0 {
+		if stated == nil {
 			continue
 		}
-		t.means[name] = sum / float64(n)
+		t.means[name], t.deviations[name] = stat.MeanStdDev(stated, nil)
 		var missing []string
 		for i, s := range t.studies {
 			if x, ok := s.effects.Moderators[name]; ok {
@@ -153,7 +155,7 @@ func names(list []string) string {
 
 // only is the table with the rows that keep accepts; the moderators stay centred where they were.
 func (t *table) only(keep func(row) bool) *table {
-	u := &table{set: t.set, options: t.options, means: t.means, dropped: t.dropped}
+	u := &table{set: t.set, options: t.options, means: t.means, deviations: t.deviations, dropped: t.dropped}
 	for _, s := range t.studies {
 		var in []int
 		x := s
