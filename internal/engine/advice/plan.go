@@ -46,7 +46,7 @@ func (m *Memo) Plan(in Input, b bush.Sugarbush) (*plan.Plan, error) {
 	return a.plan(b, gains, unsure, scope(a), base(a))
 }
 
-// plan is the plan of a sugarbush under the answer to its prices, and the pooled gains with the properties of a section;
+// plan is the plan of a sugarbush under the answer to its prices and the pooled gains with the properties of a section;
 // unsure are those of which the studies do not tell whether they add to a gain or take from it.
 func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unsure []string, s plan.Scope,
 	x plan.Base) (*plan.Plan, error) {
@@ -67,8 +67,8 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unsure []string, s pl
 	}
 	var notes note.List
 	for _, name := range unsure {
-		notes.Add("the studies do not tell for sure whether %s adds to a gain or takes from it: a section's own counts "+
-			"as far as they tell", note.Term(name))
+		notes.Add("the studies do not tell for sure whether %s adds to a gain or takes from it: a section's own "+
+			"counts as far as they tell", note.Term(name))
 	}
 	said := map[string]bool{}
 	var all note.List
@@ -82,8 +82,8 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unsure []string, s pl
 	return p, nil
 }
 
-// tells is true of a sugarbush with a section that states one of planModerators: without, a plan rests on the very gains
-// of the ranking.
+// tells is true of a sugarbush with a section that states one of planModerators: without, a plan rests on the very
+// gains of the ranking.
 func tells(b bush.Sugarbush) bool {
 	return slices.ContainsFunc(b.Sections, func(x bush.Section) bool { return x.Vacuum != nil || x.LineAge != nil })
 }

@@ -249,8 +249,8 @@ func TestNoAgeBeyondTheStudies(t *testing.T) {
 	}
 }
 
-// No plan hangs on a test of significance: studies of which one says of tubing's age p just below 0.05 and the other just
-// above lead to the same practices, and to as much money but for what the sap itself brings: 0.1 % a season of 4 to 10
+// No plan hangs on a test of significance: studies that give tubing's age a p just below 0.05 and others just above
+// lead to the same practices, and to as much money but for what the sap itself brings: 0.1 % a season of 4 to 10
 // seasons on gains of 20 to 50 % is 1 to 3 hundredths of them.
 func TestAPlanHangsOnNoTest(t *testing.T) {
 	var p [2]float64

@@ -169,8 +169,8 @@ func (d dense) solve(delta float64) (log float64, mean *mat.VecDense, cov *mat.S
 	return log - (chol.LogDet()+inner.LogDet()+mat.Dot(y, &wy)-mat.Dot(mean, &b))/2, mean, cov
 }
 
-// shrunk is the model with β = m + family·f + ω b in place of flat effects, and N(0, slope²) for each standard deviation
-// of a moderator: their prior covariance goes into V, and the mean m in the place of both.
+// shrunk is the model with β = m + family·f + ω b in place of flat effects, and N(0, slope²) for each standard
+// deviation of a moderator: their prior covariance goes into V, and the mean m in the place of both.
 func (d dense) shrunk(t Table, family, omega, slope float64) dense {
 	p, q := len(t.Families), len(t.Moderators)
 	n, k := d.x.Dims()
