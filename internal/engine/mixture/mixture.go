@@ -7,8 +7,8 @@
 // z is 0 for unsanitized and 1 for every other practice; u ~ N(0, σ_u²), v ~ N(0, σ_v²); every arm, the reference too,
 // has e ~ N(0, τ²/2) of its own and w ~ N(0, σ_w²/2) in common with the same practice at the same place; α, β and γ are
 // flat, or for money shrunk (Prior). Given the standard deviations the gains are normal; they have half-normal priors,
-// so that the posterior is a mixture of normals over a fixed grid of standard deviations. There is no Monte Carlo in it:
-// the same table gives the same numbers.
+// so that the posterior is a mixture of normals over a fixed grid of standard deviations. There is no Monte Carlo in
+// it: the same table gives the same numbers.
 //
 // The files follow the ideas: model and site (the likelihood, studies and sites taken out one by one), prior, grid
 // (where the standard deviations are looked at), weigh (the weight of each component), wild (studies that stand apart),
