@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io/fs"
 	"os"
@@ -48,19 +49,74 @@ func (c demoCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	var data, trialData, written, changed []string
-	keep := func(name string, content []byte) error {
-		path := filepath.Join(c.Dir, name)
-		if folder.Changed(name) && !o.files.Force {
-			changed = append(changed, path)
-			return nil
-		}
-		written = append(written, path)
-		return folder.Write(name, content)
-	}
 	if err := folder.Try(c.unchanged(folder)...); err != nil {
 		return err
 	}
+	kept := &scene{dir: c.Dir, folder: folder, force: o.files.Force}
+	in, err := kept.scenario(o)
+	if err != nil {
+		return err
+	}
+	bookName, err := c.keepBook(o, in)
+	if err != nil {
+		return err
+	}
+	kept.written = append(kept.written, bookName)
+	w, err := o.answer(in, false)
+	if err != nil {
+		return err
+	}
+	own := in.Trials[0]
+	said, err := c.trial(o, own, in.Practices, w)
+	if err != nil {
+		return err
+	}
+	if err := kept.pictures(o, in, w); err != nil {
+		return err
+	}
+	if err := folder.Close(); err != nil {
+		return err
+	}
+	if err := o.print(w.Recommendation(), []show.Table{w.Ranking()}, w.A.Notes); err != nil {
+		return err
+	}
+	fmt.Fprintf(o.stdout, "\n%s\n\n",
+		show.Wrap("", o.voice.Text("A trial of the scenario, %s: it is pooled with the studies above, and a "+
+			"corrected reading moves them.", own.Name), show.Width))
+	if err := o.print(nil, said, nil); err != nil {
+		return err
+	}
+	kept.tell(o)
+	if c.Serve {
+		fmt.Fprintln(o.stdout)
+		return o.serve(in, c.Addr)
+	}
+	fmt.Fprintf(o.stdout, "\n%s\n  %s\n", o.voice.Text("To open the workbench on it:"), self()+" serve "+bookName)
+	return nil
+}
+
+// scene is the demo's folder while it is written.
+type scene struct {
+	dir              string
+	folder           *output.Folder
+	force            bool
+	written, changed []string // paths: what was written, and what the user changed since, which is kept
+}
+
+// keep writes a file, unless the user has changed it.
+func (s *scene) keep(name string, content []byte) error {
+	path := filepath.Join(s.dir, name)
+	if s.folder.Changed(name) && !s.force {
+		s.changed = append(s.changed, path)
+		return nil
+	}
+	s.written = append(s.written, path)
+	return s.folder.Write(name, content)
+}
+
+// scenario writes the files that a user would, and reads them; its one trial is of their readings.
+func (s *scene) scenario(o *out) (in advice.Input, err error) {
+	var data, readings []string
 	err = fs.WalkDir(demo.Files(), ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
@@ -69,40 +125,27 @@ func (c demoCommand) Run(o *out) error {
 		if err != nil {
 			return err
 		}
-		switch parent, _, in := strings.Cut(name, "/"); {
-		case in && parent == "trial":
-			trialData = append(trialData, filepath.Join(c.Dir, name))
-		default:
-			data = append(data, filepath.Join(c.Dir, name))
+		if path := filepath.Join(s.dir, name); strings.HasPrefix(name, "trial/") {
+			readings = append(readings, path)
+		} else {
+			data = append(data, path)
 		}
-		return keep(name, content)
+		return s.keep(name, content)
 	})
 	if err != nil {
-		return err
+		return in, err
 	}
-	in, err := files{data}.input(o, usualModel, money{})
-	if err != nil {
-		return err
+	if in, err = (files{data}).input(o, usualModel, money{}); err != nil {
+		return in, err
 	}
-	own, notes, err := sheet.Trial(trial.Trial{}, in.Practices, trialData...)
-	if err != nil {
-		return err
-	}
+	own, notes, err := sheet.Trial(trial.Trial{}, in.Practices, readings...)
 	in.Trials, in.Notes = append(in.Trials, own), append(in.Notes, notes...)
-	bookName, err := c.keepBook(o, in)
-	if err != nil {
-		return err
-	}
-	written = append(written, bookName)
-	w, err := o.answer(in, false)
-	if err != nil {
-		return err
-	}
-	// The pictures need no more than that: they are drawn while the report asks what each study does to it.
-	said, err := c.trial(o, own, in.Practices, w)
-	if err != nil {
-		return err
-	}
+	return in, err
+}
+
+// pictures writes the report, the page for all producers, the sheets and every figure. The figures that need no more than
+// w are drawn while the report asks what each study does to it.
+func (s *scene) pictures(o *out, in advice.Input, w *show.View) error {
 	var drawn []*drawing
 	var pens sync.WaitGroup
 	begun := map[string]bool{}
@@ -135,23 +178,23 @@ func (c demoCommand) Run(o *out) error {
 	if err != nil {
 		return err
 	}
-	if err := keep("report.html", page); err != nil {
+	if err := s.keep("report.html", page); err != nil {
 		return err
 	}
 	// Its trial is invented as all else is, so that it may be published.
 	if page, err = o.page(whole.A, publish.Options{}); err != nil {
 		return err
 	}
-	if err := keep("ranking.html", page); err != nil {
+	if err := s.keep("ranking.html", page); err != nil {
 		return err
 	}
 	pens.Wait()
 	for i, x := range sheets {
+		name := strings.TrimPrefix(stem(in.Bushes[i].Where.File), "sugarbush-")
 		if x.err != nil {
 			return x.err
 		}
-		if err := keep("handout-"+strings.TrimPrefix(stem(in.Bushes[i].Where.File), "sugarbush-")+".pdf",
-			x.pdf); err != nil {
+		if err := s.keep("handout-"+name+".pdf", x.pdf); err != nil {
 			return err
 		}
 	}
@@ -159,42 +202,30 @@ func (c demoCommand) Run(o *out) error {
 		if d.err != nil {
 			return d.err
 		}
-		if err := keep(d.name+".svg", d.svg); err != nil {
-			return err
-		}
-		if err := keep(d.name+".png", d.png); err != nil {
+		if err := cmp.Or(s.keep(d.name+".svg", d.svg), s.keep(d.name+".png", d.png)); err != nil {
 			return err
 		}
 	}
-	if err := folder.Close(); err != nil {
-		return err
-	}
-	if err := o.print(w.Recommendation(), []show.Table{w.Ranking()}, w.A.Notes); err != nil {
-		return err
-	}
-	fmt.Fprintf(o.stdout, "\n%s\n\n",
-		show.Wrap("", o.voice.Text("A trial of the scenario, %s: it is pooled with the studies above, and a "+
-			"corrected reading moves them.", own.Name), show.Width))
-	if err := o.print(nil, said, nil); err != nil {
-		return err
-	}
-	v := o.voice
-	fmt.Fprintf(o.stdout, "\n%s\n", v.Text("Wrote, from an invented scenario:"))
-	for _, path := range written {
-		fmt.Fprintf(o.stdout, "  %s\n", path)
-	}
-	if changed != nil {
-		fmt.Fprintf(o.stdout, "\n%s\n", v.Text("Kept as you changed them, and read where they are data:"))
-		for _, path := range changed {
+	return nil
+}
+
+// tell lists what was written and what was kept.
+func (s *scene) tell(o *out) {
+	for _, x := range []struct {
+		title string
+		paths []string
+	}{
+		{o.voice.Text("Wrote, from an invented scenario:"), s.written},
+		{o.voice.Text("Kept as you changed them, and read where they are data:"), s.changed},
+	} {
+		if x.paths == nil {
+			continue
+		}
+		fmt.Fprintf(o.stdout, "\n%s\n", x.title)
+		for _, path := range x.paths {
 			fmt.Fprintf(o.stdout, "  %s\n", path)
 		}
 	}
-	if c.Serve {
-		fmt.Fprintln(o.stdout)
-		return o.serve(in, c.Addr)
-	}
-	fmt.Fprintf(o.stdout, "\n%s\n  %s\n", v.Text("To open the workbench on it:"), self()+" serve "+bookName)
-	return nil
 }
 
 // unchanged is the scenario's files but for those that were changed since they were written.
