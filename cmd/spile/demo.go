@@ -143,8 +143,8 @@ func (s *scene) scenario(o *out) (in advice.Input, err error) {
 	return in, err
 }
 
-// pictures writes the report, the page for all producers, the sheets and every figure. The figures that need no more than
-// w are drawn while the report asks what each study does to it.
+// pictures writes the report, the page for all producers, the sheets and every figure. The figures that need no more
+// than w are drawn while the report asks what each study does to it.
 func (s *scene) pictures(o *out, in advice.Input, w *show.View) error {
 	var drawn []*drawing
 	var pens sync.WaitGroup

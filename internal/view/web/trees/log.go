@@ -130,87 +130,25 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 		s.Missing(w, r)
 		return
 	}
-	x := page.Typed{V: v, Form: f}
-	at := func(key string) time.Time { // a day, and a time of it where one was typed
-		day, clock := page.Clean(f.Get(key)), page.Clean(f.Get(key+"-time"))
-		t, err := time.Parse("2006-01-02 15:04", day+" "+cmp.Or(clock, "00:00"))
-		if err != nil || trials.SeasonOf(t) != record.Season {
-			x.Fault(v.Text("%s; allowed: a day of %s, such as %s-03-12", page.Short(strings.TrimSpace(day+" "+clock)),
-				v.Year(record.Season), v.Year(record.Season)))
-		}
-		return t
-	}
-	known := func(u string) string {
-		if u != "" && !slices.ContainsFunc(record.Plots, func(p trials.Plot) bool { return p.Unit == u }) {
-			x.Fault(v.Text("the unit %s is none of the trial's units", page.Short(u)))
-		}
-		return u
-	}
+	x := &logging{Typed: page.Typed{V: v, Form: f}, record: record}
+	said := trials.Record{Season: record.Season, Plots: record.Plots} // what is asked about
 	var item book.Item
 	what := ""
-	said := trials.Record{Season: record.Season, Plots: record.Plots} // what is asked about
 	switch kind := f.Get("kind"); kind {
 	case "event":
-		e := trials.Event{Kind: trials.EventKind(f.Get("what")), From: at("from"), Note: page.Clean(f.Get("note"))}
-		e.To = e.From
-		dayOnly := f.Get("from-time") == ""
-		if f.Get("to") != "" {
-			e.To, dayOnly = at("to"), f.Get("to-time") == ""
-		}
-		if dayOnly { // the whole of it, as in a file
-			e.To = e.To.Truncate(24 * time.Hour).Add(24*time.Hour - time.Second)
-		}
-		if e.To.Before(e.From) && len(x.Faults) == 0 {
-			x.Fault(v.Text("the event %s ends before it begins", v.Term(note.Term(e.Kind))))
-		}
-		for _, u := range strings.FieldsFunc(page.Clean(f.Get("units")),
-			func(x rune) bool { return x == ',' || x == ';' }) {
-			if u = known(strings.TrimSpace(u)); u != "" && !slices.Contains(e.Units, u) {
-				e.Units = append(e.Units, u)
-			}
-		}
+		e := x.event()
 		said.Events = []trials.Event{e}
 		item, what = book.Keep(book.Log(t.Name, record.Season, e)),
 			v.Text("wrote down for %s: %s", t.Name, note.Term(e.Kind))
 	case "dump":
-		c := trials.Calibration{Unit: known(page.Clean(f.Get("unit"))), At: at("at"), Flow: trials.Flow(f.Get("flow")),
-			Dump: show.VolumeUnit(v).Of(x.Number("dump", v.Text("one dump"), 0.001, 1000))}
-		if c.Flow != trials.Slow && c.Flow != trials.Fast {
-			x.Fault(v.Text("%s; allowed: slow or fast", page.Short(f.Get("flow"))))
-		}
-		item, what = book.Keep(book.Log(t.Name, record.Season, c)),
+		item, what = book.Keep(book.Log(t.Name, record.Season, x.dump())),
 			v.Text("measured a dump of %s", t.Name)
 	case "taps":
-		c := trials.Count{Unit: known(page.Clean(f.Get("unit"))), At: at("at"),
-			Taps: x.Whole("taps", v.Text("taps"), 1, 100000)}
-		if f.Get("again") != "" {
-			c.Again = x.Whole("again", v.Text("second holes"), 0, max(0, c.Taps-1))
-		}
-		c.Note = page.Clean(f.Get("note"))
+		c := x.count()
 		said.Counts = []trials.Count{c}
-		item, what = book.Keep(book.Log(t.Name, record.Season, c)),
-			v.Text("counted taps of %s", t.Name)
+		item, what = book.Keep(book.Log(t.Name, record.Season, c)), v.Text("counted taps of %s", t.Name)
 	case "tank":
-		k := trials.Tank{Unit: known(page.Clean(f.Get("unit"))), Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
-		for i, row := range strings.Split(strings.TrimSpace(f.Get("steps")), "\n") {
-			pair := strings.Fields(page.Clean(row))
-			if len(pair) != 2 {
-				x.Fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
-				continue
-			}
-			var step [2]float64
-			for j := range pair {
-				var ok bool
-				if step[j], ok = v.Parsed(pair[j]); !ok || step[j] < 0 {
-					x.Fault(v.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
-				}
-			}
-			if step[0] > 0 {
-				k.Depths, k.Volumes = append(k.Depths, unit.Length(step[0])*depthUnit(v)),
-					append(k.Volumes, show.VolumeUnit(v).Of(step[1]))
-			}
-		}
-		item, what = book.Keep(book.Log(t.Name, record.Season, k)),
+		item, what = book.Keep(book.Log(t.Name, record.Season, x.tank())),
 			v.Text("measured a tank of %s", t.Name)
 	case "drop":
 		_, drops := s.entries(t, record)
@@ -248,4 +186,97 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.log(w, r, f, page.Refused(x.Faults...))
+}
+
+// logging is an entry of a trial's log as it was typed; each kind is read by a method, which adds its faults.
+type logging struct {
+	page.Typed
+	record trials.Record
+}
+
+// at is a day, and a time of it where one was typed.
+func (x *logging) at(key string) time.Time {
+	day, clock := page.Clean(x.Form.Get(key)), page.Clean(x.Form.Get(key+"-time"))
+	t, err := time.Parse("2006-01-02 15:04", day+" "+cmp.Or(clock, "00:00"))
+	if season := x.record.Season; err != nil || trials.SeasonOf(t) != season {
+		x.Fault(x.V.Text("%s; allowed: a day of %s, such as %s-03-12", page.Short(strings.TrimSpace(day+" "+clock)),
+			x.V.Year(season), x.V.Year(season)))
+	}
+	return t
+}
+
+// known is a unit of the season, or none.
+func (x *logging) known(u string) string {
+	if u != "" && !slices.ContainsFunc(x.record.Plots, func(p trials.Plot) bool { return p.Unit == u }) {
+		x.Fault(x.V.Text("the unit %s is none of the trial's units", page.Short(u)))
+	}
+	return u
+}
+
+func (x *logging) event() trials.Event {
+	f := x.Form
+	e := trials.Event{Kind: trials.EventKind(f.Get("what")), From: x.at("from"), Note: page.Clean(f.Get("note"))}
+	e.To = e.From
+	dayOnly := f.Get("from-time") == ""
+	if f.Get("to") != "" {
+		e.To, dayOnly = x.at("to"), f.Get("to-time") == ""
+	}
+	if dayOnly { // the whole of it, as in a file
+		e.To = e.To.Truncate(24 * time.Hour).Add(24*time.Hour - time.Second)
+	}
+	if e.To.Before(e.From) && len(x.Faults) == 0 {
+		x.Fault(x.V.Text("the event %s ends before it begins", x.V.Term(note.Term(e.Kind))))
+	}
+	separator := func(r rune) bool { return r == ',' || r == ';' }
+	for _, u := range strings.FieldsFunc(page.Clean(f.Get("units")), separator) {
+		if u = x.known(strings.TrimSpace(u)); u != "" && !slices.Contains(e.Units, u) {
+			e.Units = append(e.Units, u)
+		}
+	}
+	return e
+}
+
+func (x *logging) dump() trials.Calibration {
+	flow := trials.Flow(x.Form.Get("flow"))
+	if flow != trials.Slow && flow != trials.Fast {
+		x.Fault(x.V.Text("%s; allowed: slow or fast", page.Short(string(flow))))
+	}
+	return trials.Calibration{Unit: x.known(page.Clean(x.Form.Get("unit"))), At: x.at("at"), Flow: flow,
+		Dump: show.VolumeUnit(x.V).Of(x.Number("dump", x.V.Text("one dump"), 0.001, 1000))}
+}
+
+func (x *logging) count() trials.Count {
+	c := trials.Count{Unit: x.known(page.Clean(x.Form.Get("unit"))), At: x.at("at"),
+		Taps: x.Whole("taps", x.V.Text("taps"), 1, 100000), Note: page.Clean(x.Form.Get("note"))}
+	if x.Form.Get("again") != "" {
+		c.Again = x.Whole("again", x.V.Text("second holes"), 0, max(0, c.Taps-1))
+	}
+	return c
+}
+
+// tank is read row by row: a depth, and the volume that it holds.
+func (x *logging) tank() trials.Tank {
+	k := trials.Tank{Unit: x.known(page.Clean(x.Form.Get("unit"))),
+		Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
+	for i, row := range strings.Split(strings.TrimSpace(x.Form.Get("steps")), "\n") {
+		depth, volume, ok := x.step(row)
+		switch {
+		case !ok:
+			x.Fault(x.V.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
+		case depth > 0:
+			k.Depths = append(k.Depths, unit.Length(depth)*depthUnit(x.V))
+			k.Volumes = append(k.Volumes, show.VolumeUnit(x.V).Of(volume))
+		}
+	}
+	return k
+}
+
+func (x *logging) step(row string) (depth, volume float64, ok bool) {
+	pair := strings.Fields(page.Clean(row))
+	if len(pair) != 2 {
+		return 0, 0, false
+	}
+	depth, ok = x.V.Parsed(pair[0])
+	volume, and := x.V.Parsed(pair[1])
+	return depth, volume, ok && and && depth >= 0 && volume >= 0
 }
