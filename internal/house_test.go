@@ -31,17 +31,17 @@ view/show       view: figure say files: sheet engine: advice budget compare effe
 view/web        view: say web/door web/edit web/look web/page web/sugarbush web/trees files: book people engine: advice
 view/web/door   view: web/page files: people
 view/web/page   view: figure markup report say show files: book people sheet engine: advice trade: doubt evidence input practice
-                trial
+                station trial
 view/web/look   view: markup report say show worksheet web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
                 trade: practice trial unit weather
 view/web/edit   view: report say show web/look web/page web/sugarbush files: book sheet engine: advice trade: bush column
-                doubt evidence gloss input past place practice price trial unit
+                doubt evidence gloss input past place practice price station trial unit
 view/web/sugarbush view: markup report say show web/page files: book sheet trade: bush column price species
 view/worksheet  view: say show engine: advice trade: practice price sap
-files/book      trade: bush doubt evidence gloss input past practice price trial unit weather
+files/book      trade: bush doubt evidence gloss input past practice price station trial unit weather
 files/output
-files/people    files: book
+files/people    files: book trade: station
 files/sheet     trade: bush column doubt evidence gloss input past practice price trial unit weather
 engine/advice   engine: budget compare effect harvest plan pool rotation sure trust worth year trade: bush evidence input practice price
                 species trial unit
@@ -74,6 +74,7 @@ trade/practice  trade: gloss place
 trade/price     trade: column doubt place practice unit
 trade/sap       trade: unit
 trade/species
+trade/station
 trade/trial     trade: column doubt evidence place practice unit weather
 trade/unit
 trade/weather   trade: unit

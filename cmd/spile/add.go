@@ -198,13 +198,19 @@ func trialWithoutFolders(t *trial.Trial) {
 	}
 }
 
-// readWorkbook is what a workbook holds, as the chain takes it.
-func readWorkbook(path string) (advice.Input, error) {
+// readWorkbook is what a workbook holds, as the chain takes it; where it is public, what is everybody's to see.
+func readWorkbook(path string, public bool) (advice.Input, error) {
 	b, err := book.Open(path)
 	if err != nil {
 		return advice.Input{}, err
 	}
 	defer b.Close()
+	if public {
+		b = b.For("", func() time.Time {
+			t, _ := now() // what it is was asked before
+			return t
+		})
+	}
 	have, err := b.Contents()
 	in := advice.Usual(have.Input)
 	if err == nil && len(in.Studies)+len(in.Trials) == 0 {

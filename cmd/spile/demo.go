@@ -135,7 +135,7 @@ func (s *scene) scenario(o *out) (in advice.Input, err error) {
 	if err != nil {
 		return in, err
 	}
-	if in, err = (files{data}).input(o, usualModel, money{}); err != nil {
+	if in, err = (files{Files: data}).input(o, usualModel, money{}); err != nil {
 		return in, err
 	}
 	own, notes, err := sheet.Trial(trial.Trial{}, in.Practices, readings...)

@@ -40,7 +40,7 @@ letter paper in the United States and Canada, else on A4; as HTML it prints the 
 
 // Run does it.
 func (c handoutCommand) Run(o *out) error {
-	read := files{append([]string{c.Book}, c.Bush...)}
+	read := files{Files: append([]string{c.Book}, c.Bush...), public: true}
 	name := c.Sugarbush
 	if last := len(c.Bush); name == "" && last > 0 {
 		name, read.Files = c.Bush[last-1], read.Files[:last]

@@ -22,7 +22,8 @@ import (
 
 // files is what a command reads.
 type files struct {
-	Files []string `arg:"" name:"file"`
+	Files  []string `arg:"" name:"file"`
+	public bool     // of a workbook only what is everybody's to see
 }
 
 // model is how the studies are read and pooled.
@@ -76,7 +77,7 @@ func (f files) and(prices string) []string {
 // input reads the files and lays what the call says over them.
 func (f files) input(o *out, m model, c money) (advice.Input, error) {
 	paths := f.and(c.Prices)
-	in, err := o.read(paths)
+	in, err := o.read(paths, f.public)
 	if err != nil {
 		return in, err
 	}
@@ -144,7 +145,7 @@ func placed(code string) error {
 
 // read reads files, or a workbook with, at the most, other prices beside it. What is unusual in files and not said to
 // be meant is the error; what a workbook holds was asked about when it was taken in, or is asked on its pages.
-func (o *out) read(paths []string) (advice.Input, error) {
+func (o *out) read(paths []string, public bool) (advice.Input, error) {
 	book := slices.IndexFunc(paths, isWorkbook)
 	if book < 0 {
 		read, err := sheet.Read(paths...)
@@ -160,7 +161,7 @@ func (o *out) read(paths []string) (advice.Input, error) {
 		}
 		return in, nil
 	}
-	in, err := readWorkbook(paths[book])
+	in, err := readWorkbook(paths[book], public)
 	if err != nil || len(paths) == 1 {
 		return in, err
 	}

@@ -13,6 +13,7 @@ type inviteCommand struct {
 	Workbook string `arg:"" name:"book" help:"The address of the workbook (postgres://…)."`
 	Name     string `arg:"" help:"Who is invited, as the history will call them."`
 	Right    string `default:"steward" placeholder:"WORD"`
+	Station  string `placeholder:"NAME" help:"The station that they are of."`
 	At       string `default:"http://127.0.0.1:7345" placeholder:"URL"`
 }
 
@@ -44,7 +45,7 @@ func (c inviteCommand) Run(o *out) error {
 		return notKept{err}
 	}
 	defer b.Close()
-	token, err := people.Of(b).Invite(c.Name, may, at)
+	token, err := people.Of(b).Invite(c.Name, c.Station, may, at)
 	if err != nil {
 		return notKept{err}
 	}

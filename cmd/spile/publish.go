@@ -18,7 +18,7 @@ type publishCommand struct {
 	Output  string   `short:"o" required:"" placeholder:"FILE.html" help:"File to write."`
 	By      string   `placeholder:"TEXT" help:"Who publishes it: a line of its head, and how it is cited."`
 	Licence string   `placeholder:"TEXT" help:"Under which licence the data may be used, such as CC BY 4.0."`
-	Trial   []string `placeholder:"NAME" help:"A trial of your own that may be published; without, none is."`
+	Trial   []string `placeholder:"NAME" help:"A trial of your own that may be published; without, none is but what its station has released."`
 	money
 	model
 }
@@ -38,11 +38,12 @@ func (c publishCommand) Run(o *out) error {
 	if ext := strings.ToLower(filepath.Ext(c.Output)); ext != ".html" && ext != ".htm" {
 		return misuse{note.New("-o %s: allowed: a name that ends in .html", c.Output)}
 	}
+	c.public = true
 	in, err := c.priced(o, c.model, c.money)
 	if err != nil {
 		return err
 	}
-	if in.Trials, err = released(in.Trials, c.Trial); err != nil {
+	if in.Trials, err = released(in.Trials, append(in.Released, c.Trial...)); err != nil {
 		return err
 	}
 	page, w, err := o.published(in, publish.Options{By: c.By, Licence: c.Licence})

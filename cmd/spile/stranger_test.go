@@ -88,7 +88,7 @@ func TestAStrangersFigure(t *testing.T) {
 	spile("demo", "--dir", "demo")
 	holds("the demo", file("demo/made-up.svg"), "A figure made up")
 
-	in, err := new(out).read([]string{"evidence.csv", "prices.toml"})
+	in, err := new(out).read([]string{"evidence.csv", "prices.toml"}, false)
 	if err != nil {
 		t.Fatal(err)
 	}

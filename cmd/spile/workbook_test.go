@@ -176,7 +176,7 @@ func TestExport(t *testing.T) {
 	wrote(t, done, "nothing was added", "add", "w.spile", "package")
 	wrote(t, done, "wrote p.zip", "export", "w.spile", "-o", "p.zip")
 	wrote(t, done, "nothing was added", "add", "w.spile", "p.zip")
-	is, err := readWorkbook("back.spile")
+	is, err := readWorkbook("back.spile", false)
 	if err != nil || is.Sources[0].Digest != was.Sources[0].Digest {
 		t.Errorf("another state came back: %v", err)
 	}
@@ -231,15 +231,15 @@ func TestAsTyped(t *testing.T) {
 			t.Errorf("%s is not %s as it was typed (%v):\n%s", c.file, c.as, err, got)
 		}
 	}
-	a, errA := readWorkbook("a.spile")
-	c, errC := readWorkbook("c.spile")
+	a, errA := readWorkbook("a.spile", false)
+	c, errC := readWorkbook("c.spile", false)
 	if errA != nil || errC != nil || a.Sources[0].Digest != c.Sources[0].Digest {
 		t.Errorf("the states differ: %v %v", errA, errC)
 	}
 	// A comment alone is a change that says nothing else.
 	odd(t, "prices.toml", "# typed by Ada", "# typed by Eve")
 	call("add", "c.spile", "prices.toml", "--replace")
-	d, err := readWorkbook("c.spile")
+	d, err := readWorkbook("c.spile", false)
 	if err != nil || !strings.Contains(d.Prices.Text, "Eve") || d.Sources[0].Digest != c.Sources[0].Digest {
 		t.Errorf("a changed comment: %v, digest %v then %v", err, c.Sources, d.Sources)
 	}

@@ -19,6 +19,7 @@ import (
 	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/station"
 	"spile/internal/trade/trial"
 )
 
@@ -70,6 +71,15 @@ type wordBody struct {
 	Of    string `json:"of"`
 	Said  string `json:"said"`
 	Means string `json:"means"`
+}
+
+type holdBody struct {
+	Of      string        `json:"of"`
+	Name    string        `json:"name"`
+	Station string        `json:"station"`
+	Stage   station.Stage `json:"stage"`
+	From    string        `json:"from,omitempty"`
+	Reason  string        `json:"reason,omitempty"`
 }
 
 type exclusionBody struct {
@@ -160,6 +170,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Rule, v.Case(), ruleBody(v)
 	case input.Exclusion:
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
+	case station.Hold:
+		kind, key, b = Holding, keyOf(v.Of, v.Name), holdBody(v)
 	case input.Search:
 		kind, key, b = Search, "studies", searchBody{string(v)}
 	case doubt.Answer:
@@ -286,6 +298,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		var b exclusionBody
 		err := read(&b)
 		return input.Exclusion(b), err
+	case Holding:
+		var b holdBody
+		err := read(&b)
+		return station.Hold(b), err
 	case Search:
 		var b searchBody
 		err := read(&b)

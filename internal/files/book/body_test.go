@@ -15,6 +15,7 @@ import (
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/station"
 )
 
 func nan() float64 { return math.NaN() }
@@ -69,6 +70,7 @@ func TestBodiesLoseNothing(t *testing.T) {
 	t.Run("practice", identity[practice.Practice])
 	t.Run("rule", identity[practice.Rule])
 	t.Run("exclusion", identity[input.Exclusion])
+	t.Run("station", identity[station.Hold])
 	t.Run("sugarbush", identity[bush.Draft])
 }
 

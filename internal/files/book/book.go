@@ -17,8 +17,18 @@ import (
 	"spile/internal/note"
 )
 
-// Book is an open workbook. It is safe for use by several goroutines, and several processes may hold the same workbook.
+// Book is an open workbook, as somebody sees it. It is safe for use by several goroutines, and several processes may
+// hold the same workbook.
 type Book struct {
+	*store
+	eyes *eyes // nil: all of it is seen
+
+	last atomic.Pointer[Contents] // as last given
+	log  atomic.Pointer[[]Entry]  // the same
+}
+
+// store is what is opened, whoever looks at it.
+type store struct {
 	*dialect
 	path string // without a password
 	db   *sql.DB
@@ -28,9 +38,6 @@ type Book struct {
 
 	file  os.FileInfo // which file it is; nil: it is to be opened anew
 	other bool        // it is another workbook than was opened at first
-
-	last atomic.Pointer[Contents] // as last given
-	log  atomic.Pointer[[]Entry]  // the same
 }
 
 // waiting is how long, in milliseconds, one who wants to write waits for another to be done.

@@ -74,14 +74,14 @@ func Check(path string) (Checked, error) {
 			c.Things++
 		}
 	}
-	if now, err := b.now.contents(); err == nil { // what cannot be read is named below
+	if now, err := b.now.contents(nil); err == nil { // what cannot be read is named below
 		c.State, c.History = now.Sources[0].Digest, now.History
 	}
 	n, err := b.versions(tx, say)
 	c.Versions = n
 	also(err)
 	if len(faults) == 0 {
-		also(b.now.judge(b.now.live(), ""))
+		also(b.now.judge(b.now.live(), "", nil))
 	}
 	return c, faults.Err()
 }

@@ -24,6 +24,7 @@ import (
 	"spile/internal/trade/input"
 	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/station"
 )
 
 // scenario is a workbook with a past: the demo, then changes of every sort.
@@ -65,7 +66,8 @@ func whole(t testing.TB, path string) *Book {
 		Reason: "asked, no answer yet", Checked: "2026-02-01"}
 	because := by("Bo", 7)
 	because.Why = "as told at the  winter meeting"
-	save(t, b, because, Keep(in.Bushes[0]), Keep(rule),
+	save(t, b, because, Keep(in.Bushes[0]), Keep(rule), Keep(station.Hold{Of: station.Study, Name: "North Grove 2026",
+		Station: "Fern Gate", Stage: station.Released, From: "2026-11-01"}),
 		Keep(doubt.Answer{ID: "0a1b2c3d", About: "500 gallons a tap; is that meant?"}),
 		Keep(input.Search("Rapports de trois stations,\nlus en 2024 : « tout » sauf les exposés")),
 		Keep(gloss.Sense{Of: "practice", Said: "Témoin, 2019", Means: "unsanitized"}),
@@ -75,7 +77,7 @@ func whole(t testing.TB, path string) *Book {
 }
 
 // kinds are all kinds of things.
-var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Past, Trial, Reading, Event,
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Past, Holding, Trial, Reading, Event,
 	Calibration, Tank, Count, Decision, Weather, Sums}
 
 // image is the file of the scenario.
@@ -410,7 +412,7 @@ func TestReleases(t *testing.T) {
 	for path, want := range map[string]struct{ change, trials, bushes int }{ // the first format knew of no trials
 		"testdata/format-1.spile": {6, 0, 0}, "testdata/format-2.spile": {7, 1, 0},
 		"testdata/format-2-whole.spile": {8, 1, 1}, "testdata/format-3-whole.spile": {8, 1, 1},
-		"testdata/format-4-whole.spile": {8, 1, 1}, now: {8, 1, 1},
+		"testdata/format-4-whole.spile": {8, 1, 1}, "testdata/format-5-whole.spile": {8, 1, 1}, now: {8, 1, 1},
 	} {
 		data, err := os.ReadFile(path)
 		if err != nil {

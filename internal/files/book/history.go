@@ -10,6 +10,7 @@ type Entry struct {
 	Change
 	Steps []Step
 	Undo  Undo
+	Part  bool // the rest of it is not seen, and what was said of it neither
 }
 
 // Undo is whether a change can be undone.
@@ -20,6 +21,7 @@ const (
 	Undoable  Undo = iota
 	Undone         // all that it touched stands as it was before
 	Overtaken      // something that it touched was changed since
+	Lasting        // it is not undone but by another step of a station, or not all of it is seen
 )
 
 // Step is what a change did to one thing.
@@ -109,6 +111,9 @@ func (b *Book) history() ([]Entry, error) {
 	for i := range list {
 		list[i].Undo = undo(list[i], last)
 	}
+	if list, err = b.eyes.history(list); err != nil {
+		return nil, err
+	}
 	slices.Reverse(list)
 	b.log.Store(&list)
 	return list, nil
@@ -116,8 +121,12 @@ func (b *Book) history() ([]Entry, error) {
 
 // undo tells whether a change can be undone, beside the last version of each thing.
 func undo(e Entry, last map[ref]*version) Undo {
-	stands := true
+	stands, lasting := true, len(e.Steps) > 0
 	for _, s := range e.Steps {
+		if s.Kind == Holding { // says who may see what, and whoever undoes it says it anew
+			continue
+		}
+		lasting = false
 		now := last[ref{s.Kind, s.Key}]
 		switch {
 		case same(now.there(), s.before):
@@ -126,6 +135,9 @@ func undo(e Entry, last map[ref]*version) Undo {
 		default:
 			return Overtaken
 		}
+	}
+	if lasting {
+		return Lasting
 	}
 	if stands {
 		return Undone

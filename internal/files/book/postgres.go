@@ -106,7 +106,7 @@ func connectServed(path string) (*Book, error) {
 			c.RuntimeParams[key] = value
 		}
 	}
-	b := &Book{path: path, db: stdlib.OpenDB(*c)}
+	b := &Book{store: &store{path: path, db: stdlib.OpenDB(*c)}}
 	b.db.SetMaxOpenConns(16)
 	if err := b.db.Ping(); err != nil {
 		b.db.Close()

@@ -28,7 +28,11 @@ func (b *Book) Since(text string) (int64, error) {
 	if err != nil || len(all) == 0 && text == "" {
 		return 0, err
 	}
-	if n, err := strconv.ParseInt(text, 10, 64); err == nil && n >= 0 && n <= int64(len(all)) {
+	last := int64(0)
+	if len(all) > 0 {
+		last = all[0].ID
+	}
+	if n, err := strconv.ParseInt(text, 10, 64); err == nil && n >= 0 && n <= last {
 		return n, nil
 	}
 	day, err := time.Parse(time.DateOnly, text)
@@ -37,7 +41,7 @@ func (b *Book) Since(text string) (int64, error) {
 		day = winter(all[0].At)
 	case err != nil:
 		return 0, note.Faults{note.New("since %s; allowed: a day such as 2025-11-01, or the number of a change, 0 "+
-			"to %d", note.Quote(text), len(all))}
+			"to %d", note.Quote(text), int(last))}
 	}
 	for _, e := range all { // the latest first
 		if e.At.Before(day) {
@@ -65,8 +69,15 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 	return func(yield func(Moment, error) bool) {
 		all, err := b.History()
 		slices.Reverse(all)
-		if err == nil && (from < 0 || from > int64(len(all))) {
-			err = fault(b.path, "there is no change %d; the last is %d", int(from), len(all))
+		next, last := 0, int64(0) // the first change behind it, and the last of all
+		if len(all) > 0 {
+			last = all[len(all)-1].ID
+		}
+		for next < len(all) && all[next].ID <= from {
+			next++
+		}
+		if err == nil && (from < 0 || from > last) {
+			err = fault(b.path, "there is no change %d; the last is %d", int(from), int(last))
 		}
 		if err != nil {
 			yield(Moment{}, err)
@@ -78,10 +89,10 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 			return
 		}
 		then := Moment{}
-		if from > 0 {
-			then.Last = all[from-1].Change
+		if next > 0 {
+			then.Last = all[next-1].Change
 		}
-		groups := grouped(slices.DeleteFunc(slices.Clone(all[from:]), func(e Entry) bool { return !e.counts() }), most)
+		groups := grouped(slices.DeleteFunc(slices.Clone(all[next:]), func(e Entry) bool { return !e.counts() }), most)
 		for i, g := range append([][]Entry{nil}, groups...) {
 			if i > 0 {
 				then = Moment{Last: g[len(g)-1].Change, Came: came(g)}
@@ -96,7 +107,7 @@ func (b *Book) Replay(from int64, most int) iter.Seq2[Moment, error] {
 				return
 			}
 			then.Left = len(groups) - i
-			then.Contents, err = s.contents()
+			then.Contents, err = s.contents(b.eyes)
 			if !yield(then, err) || err != nil {
 				return
 			}
@@ -183,6 +194,7 @@ var called = []struct {
 	{Trial, "the trial %s", "%d trials"}, {Prices, "the prices", ""}, {Practice, "the practice %s", "%d practices"},
 	{Rule, "", "%d rules"}, {Reading, "", "%d readings"}, {Event, "", "%d events"},
 	{Calibration, "", "%d measured dumps"}, {Tank, "", "%d tanks"}, {Count, "", "%d counts of taps"},
+	{Holding, "", "who sees %d studies or trials"},
 	{Weather, "", "%d years of temperatures"}, {Sums, "", "%d season tables"}, {Decision, "", "%d decisions"},
 }
 

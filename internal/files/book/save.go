@@ -18,6 +18,7 @@ import (
 	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/station"
 	"spile/internal/trade/trial"
 	"spile/internal/trade/weather"
 )
@@ -37,13 +38,14 @@ type Item struct {
 	value       any // nil: removed
 	body, place *string
 	where       note.Where
+	sure        bool // it takes the place of whatever is there
 	err         error
 }
 
 // Thing is what a workbook holds.
 type Thing interface {
 	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | input.Search | doubt.Answer |
-		gloss.Sense | trial.Trial | bush.Draft | past.Season |
+		gloss.Sense | station.Hold | trial.Trial | bush.Draft | past.Season |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] |
 		Logged[trial.Count] | Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
@@ -163,7 +165,7 @@ func (c *Conflict) Error() string { return c.Unwrap().Error() }
 // Save keeps all the items, or none. A thing that is there with the same content is left as it is. The error is
 // note.Faults, everything wrong at once, or a *Conflict.
 func (b *Book) Save(e Edit, items ...Item) (Saved, error) {
-	return b.changing(func(tx *sql.Tx) (Saved, error) { return b.save(tx, e, items) })
+	return b.changing(func(tx *sql.Tx) (Saved, error) { return b.guarded(tx, e, items) })
 }
 
 // changing does what changes the workbook, with the state as the transaction sees it.
@@ -199,7 +201,7 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	if err != nil {
 		return Saved{}, b.words(err)
 	}
-	if err := b.now.judge(write, e.At.UTC().Format(time.DateOnly)); err != nil {
+	if err := b.now.judge(write, e.At.UTC().Format(time.DateOnly), b.eyes.sees(&b.now)); err != nil {
 		return Saved{}, err
 	}
 	if len(write) == 0 {
@@ -330,7 +332,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 		case i.body == nil && gone,
 			i.body != nil && !gone && *i.body == *have.body && !(e.Replace && retyped(i.place, have.place)):
 			done.Unchanged = append(done.Unchanged, at)
-		case have != nil && have.change > e.Seen:
+		case have != nil && have.change > e.Seen && !i.sure:
 			theirs = append(theirs, have)
 		case i.body == nil:
 			done.Removed = append(done.Removed, at)
@@ -338,7 +340,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 		case gone:
 			done.Added = append(done.Added, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
-		case !e.Replace && i.kind != Word: // which means what it was last said to
+		case !e.Replace && i.kind != Word && !i.sure: // which means what it was last said to
 			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or "+
 				"to replace it (--replace)", i.word(), i.name(), int(have.change))
 		default:
@@ -391,8 +393,9 @@ func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
 	return c
 }
 
-// judge finds what would be wrong with the workbook once the versions are written, on a day ("": no day).
-func (s *state) judge(write []*version, day string) error {
+// judge finds what would be wrong with the workbook once the versions are written, on a day ("": no day). Of what is not
+// seen no more is told than that it is in the way; sees is nil where all is.
+func (s *state) judge(write []*version, day string, sees func(ref) bool) error {
 	set := practice.Shipped()
 	practices, exclusions := false, false
 	fresh := map[ref]bool{}
@@ -419,12 +422,20 @@ func (s *state) judge(write []*version, day string) error {
 		}
 	}
 	var faults note.Faults
+	hidden := false
+	add := func(r ref, f note.Faults) {
+		if len(f) > 0 && sees != nil && !sees(r) {
+			hidden = true
+			return
+		}
+		faults = append(faults, f...)
+	}
 	trials, err := s.trials(write, practices)
 	if err != nil {
 		return err
 	}
 	for _, t := range trials {
-		faults = append(faults, t.Faults(set)...)
+		add(ref{Trial, t.Name}, t.Faults(set))
 	}
 	if day != "" { // prices may be of a later one
 		asOf, err := s.pricesDay(write)
@@ -441,7 +452,7 @@ func (s *state) judge(write []*version, day string) error {
 		if err != nil {
 			return err
 		}
-		faults = append(faults, f...)
+		add(v.ref, f)
 		if e, ok := v.value.(input.Exclusion); ok {
 			there := false
 			for _, study := range []ref{{Study, e.Study}, {Trial, e.Study}} {
@@ -458,6 +469,9 @@ func (s *state) judge(write []*version, day string) error {
 					"take both back, or neither", e.Study)
 			}
 		}
+	}
+	if hidden {
+		faults.Add("something of another station, which is not yours to see, needs it as it is")
 	}
 	return faults.Err()
 }
@@ -608,6 +622,7 @@ func (b *Book) Undo(e Edit, change int64) (Saved, error) {
 		if e.What == "" {
 			e.What = fmt.Sprintf("undo of change %d", change)
 		}
-		return b.save(tx, e, items)
+		items = slices.DeleteFunc(items, func(i Item) bool { return i.kind == Holding })
+		return b.guarded(tx, e, items)
 	})
 }

@@ -218,7 +218,7 @@ func connectFile(path, mode string) (*Book, error) {
 		return nil, fault(path, "this file could not be read: %s", reason(err))
 	}
 	db.SetMaxOpenConns(1)
-	b := &Book{path: path, db: db}
+	b := &Book{store: &store{path: path, db: db}}
 	if err := db.PingContext(context.Background()); err != nil {
 		db.Close()
 		return nil, sqliteWords(path, err)

@@ -23,6 +23,7 @@ import (
 	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/station"
 )
 
 // Kind is what sort of thing the workbook holds.
@@ -39,6 +40,7 @@ const (
 	Search   Kind = "search"    // input.Search, one text
 	Past     Kind = "past"      // past.Season, by its year
 	Word     Kind = "word"      // gloss.Sense, by what it is of and the word
+	Holding  Kind = "station"   // station.Hold, by what it is of and its name
 )
 
 // ref names a thing.
@@ -60,6 +62,8 @@ func (r ref) word() note.Term {
 		return note.Term("answer to")
 	case Past:
 		return note.Term("season")
+	case Holding:
+		return note.Term("station of the")
 	}
 	return note.Term(r.kind)
 }
@@ -257,10 +261,14 @@ func (v *version) get() (any, error) {
 
 // Contents is what a workbook holds at one change.
 type Contents struct {
-	Change  int64  // the last change in it; an edit says which it was made from
-	History string // digest of that change, and so of all before it
-	Other   bool   // another workbook was put in the place of the one that was opened
+	Change  int64          // the last change in it; an edit says which it was made from
+	History string         // digest of that change, and so of all before it; "" where not all of it is seen
+	Other   bool           // another workbook was put in the place of the one that was opened
+	Holds   []station.Hold // of what is seen
 	input.Input
+
+	proof string // History, whoever looks
+	day   string // on which it is looked at; "": on any
 }
 
 // Contents is the current state, with what other processes have added. Read it, do not change what it points at. It
@@ -281,11 +289,11 @@ func (b *Book) contents() (Contents, error) {
 
 // keep keeps the state for those who look. b.mu is held.
 func (b *Book) keep() (Contents, error) {
-	if c := b.last.Load(); c != nil && c.Change == b.now.head && c.History == b.now.digest &&
-		c.Other == b.other {
+	if c := b.last.Load(); c != nil && c.Change == b.now.head && c.proof == b.now.digest &&
+		c.Other == b.other && c.day == b.eyes.day() {
 		return *c, nil
 	}
-	c, err := b.now.contents()
+	c, err := b.now.contents(b.eyes)
 	c.Sources[0].Name, c.Other = b.name(), b.other
 	if err == nil {
 		b.last.Store(&c)
@@ -307,10 +315,15 @@ func (s *state) live() []*version {
 	return list
 }
 
-func (s *state) contents() (Contents, error) {
-	c := Contents{Change: s.head, History: s.digest, Input: input.Input{Practices: practice.Shipped()}}
+// contents is the state as somebody sees it.
+func (s *state) contents(by *eyes) (Contents, error) {
+	c := Contents{Change: s.head, History: s.digest, Input: input.Input{Practices: practice.Shipped()},
+		proof: s.digest, day: by.day()}
 	var faults note.Faults
-	live := s.live()
+	live, said := by.narrow(s)
+	if said != nil {
+		c.History, c.Notes = "", note.List(said)
+	}
 	var readers sync.WaitGroup // reading JSON takes most of the time that opening takes
 	for part := range slices.Chunk(live, 1+len(live)/runtime.GOMAXPROCS(0)) {
 		readers.Go(func() {
@@ -347,6 +360,11 @@ func (s *state) contents() (Contents, error) {
 			c.Bushes = append(c.Bushes, x)
 		case past.Season:
 			c.Past = append(c.Past, x)
+		case station.Hold:
+			c.Holds = append(c.Holds, x)
+			if by != nil && x.Of == station.Trial && x.Seen("", c.day) {
+				c.Released = append(c.Released, x.Name)
+			}
 		}
 	}
 	slices.SortFunc(c.Past, func(a, b past.Season) int { return cmp.Compare(a.Year, b.Year) })

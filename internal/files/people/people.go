@@ -20,6 +20,7 @@ import (
 
 	"spile/internal/files/book"
 	"spile/internal/note"
+	"spile/internal/trade/station"
 )
 
 // Right is what a person may do. Each holds those before it.
@@ -28,7 +29,7 @@ type Right int
 // The rights.
 const (
 	Nothing  Right = iota // no longer let in
-	Reader                // sees everything
+	Reader                // sees everything, but for what is another station's alone
 	Recorder              // and enters readings of trials
 	Editor                // and changes everything else
 	Steward               // and says who may do what
@@ -52,6 +53,8 @@ type Person struct {
 	May   Right
 	Ready bool  // a password is set
 	Epoch int64 // sessions of another have ended
+
+	Station string // what they see and keep is that of its people; "": they are of none
 }
 
 // People are those of one workbook.
@@ -105,11 +108,11 @@ var (
 	ErrSlow  = errors.New("too many wrong tries")
 )
 
-const columns = `id, name, may, hash IS NOT NULL, epoch`
+const columns = `id, name, may, hash IS NOT NULL, epoch, station`
 
 func person(row interface{ Scan(...any) error }) (p Person, err error) {
 	var may string
-	err = row.Scan(&p.ID, &p.Name, &may, &p.Ready, &p.Epoch)
+	err = row.Scan(&p.ID, &p.Name, &may, &p.Ready, &p.Epoch, &p.Station)
 	p.May, _ = RightOf(may)
 	return p, err
 }
@@ -143,9 +146,12 @@ func (p *People) Get(id, epoch int64) (Person, bool, error) {
 func fold(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
 
 // Invite lets a person in who sets a password by the token that is given, once and within a week. One of that name has
-// the new right from now on; sessions and password stay until the token is used. The error is note.Faults where the
+// the new right and station from now on; sessions and password stay until the token is used. The error is note.Faults where the
 // name is none.
-func (p *People) Invite(name string, may Right, now time.Time) (token string, err error) {
+func (p *People) Invite(name, of string, may Right, now time.Time) (token string, err error) {
+	if of, err = stationOf(of); err != nil {
+		return "", err
+	}
 	name = strings.Join(strings.Fields(name), " ")
 	if name == "" || len(name) > 100 || !utf8.ValidString(name) ||
 		strings.ContainsFunc(name, func(r rune) bool { return r < ' ' }) {
@@ -154,8 +160,9 @@ func (p *People) Invite(name string, may Right, now time.Time) (token string, er
 	token = rand.Text()
 	err = p.change(func(tx *sql.Tx) error {
 		var id int64
-		if err := tx.QueryRow(`INSERT INTO person (name, folded, may) VALUES ($1, $2, $3)
-			ON CONFLICT (folded) DO UPDATE SET may = excluded.may RETURNING id`, name, fold(name), may.String()).
+		if err := tx.QueryRow(`INSERT INTO person (name, folded, may, station) VALUES ($1, $2, $3, $4)
+			ON CONFLICT (folded) DO UPDATE SET may = excluded.may, station = excluded.station RETURNING id`,
+			name, fold(name), may.String(), of).
 			Scan(&id); err != nil {
 			return err
 		}
@@ -195,12 +202,25 @@ func (p *People) Any() (any bool, err error) {
 	return any, err
 }
 
-// Set gives a person another right. Sessions go on with it, or end where it is nothing.
-func (p *People) Set(id int64, may Right) error {
+// Set gives a person another right and station. Sessions go on with them, or end where the right is nothing.
+func (p *People) Set(id int64, of string, may Right) error {
+	of, err := stationOf(of)
+	if err != nil {
+		return err
+	}
 	return p.change(func(tx *sql.Tx) error {
-		_, err := tx.Exec(`UPDATE person SET may = $2 WHERE id = $1`, id, may.String())
+		_, err := tx.Exec(`UPDATE person SET may = $2, station = $3 WHERE id = $1`, id, may.String(), of)
 		return err
 	})
+}
+
+// stationOf is a station's name as it is kept. The error is note.Faults where it is none.
+func stationOf(typed string) (string, error) {
+	if name := station.Name(typed); len(name) <= 100 && utf8.ValidString(name) &&
+		!strings.ContainsFunc(name, func(r rune) bool { return r < ' ' }) {
+		return name, nil
+	}
+	return "", note.Faults{note.New("a station's name has at most 100 characters")}
 }
 
 // End ends all sessions of a person.

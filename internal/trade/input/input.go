@@ -20,6 +20,7 @@ type Input struct {
 	Studies   []evidence.Study
 	Excluded  []Exclusion
 	Trials    []trial.Trial   // each pooled as a live study beside the others
+	Released  []string        `json:"-"` // trials that their stations have released to everybody
 	Practices practice.Set    // the shipped and the user's own
 	Rules     []practice.Rule // of the user; the shipped rules stand where they say nothing
 	Prices    *price.Prices   // nil: gains only

@@ -23,6 +23,7 @@ type desk struct {
 	kit  *page.Kit
 
 	mu   sync.Mutex
+	of   map[string]*desk // of the workbook as those of one station see it
 	now  *state
 	next chan struct{} // closed once the next state is made; nil: none is being made
 	err  error         // why the last could not be
@@ -33,7 +34,10 @@ func newDesk(c Config, memo *advice.Memo) (*desk, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &desk{Config: c, memo: memo, kit: kit}
+	if c.Door != nil {
+		c.Book = c.Book.For("", c.Now)
+	}
+	d := &desk{Config: c, memo: memo, kit: kit, of: map[string]*desk{}}
 	_, err = d.current(always)
 	return d, err
 }
@@ -122,14 +126,32 @@ func (d *desk) over(have book.Contents) (*state, error) {
 	return d.open(s), nil
 }
 
-// of is the pages as they stand, in the name of who asks for them.
-func (d *desk) of(now *state, r *http.Request) *state {
+// at is the desk of who asks. A producer's handout rests on what everybody may see.
+func (d *desk) at(r *http.Request) *desk {
+	p, ok := page.Who(r)
+	if !ok || p.Station == "" || page.HandedOut(r.URL.Path) {
+		return d
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	own := d.of[p.Station]
+	if own == nil {
+		c := d.Config
+		c.Book = c.Book.For(p.Station, c.Now)
+		own = &desk{Config: c, memo: d.memo, kit: d.kit}
+		d.of[p.Station] = own
+	}
+	return own
+}
+
+// own is the pages as they stand, in the name of who asks for them.
+func (d *desk) own(now *state, r *http.Request) *state {
 	p, ok := page.Who(r)
 	if !ok {
 		return now
 	}
 	if p.May == people.Reader {
-		p = people.Person{May: people.Reader} // who changes nothing, and needs no name
+		p = people.Person{May: people.Reader, Station: p.Station} // who changes nothing, and needs no name
 	}
 	now.mu.Lock()
 	defer now.mu.Unlock()
@@ -149,15 +171,16 @@ func (d *desk) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		if c, err := r.Cookie(page.SeenCookie); err == nil {
 			seen, _ = strconv.ParseInt(c.Value, 10, 64)
 		}
+		at := d.at(r)
 		if r.Method == http.MethodPost {
-			seen, w = always, &changing{w, d.Book}
+			seen, w = always, &changing{w, at.Book}
 		}
-		now, err := d.current(seen)
+		now, err := at.current(seen)
 		if err != nil {
-			d.bare().Broken(w, r, err)
+			at.bare().Broken(w, r, err)
 			return
 		}
-		d.of(now, r).ServeHTTP(w, r)
+		at.own(now, r).ServeHTTP(w, r)
 	}))
 	if d.Door != nil {
 		inside = d.Door.Through(d.bare(), inside)

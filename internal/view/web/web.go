@@ -154,6 +154,10 @@ func (s *site) rooms() {
 		s.Places = append(slices.Insert(s.Places, at, trials), page.Place{Path: "/workbook", Name: v.Text("Workbook"),
 			Group: v.Text("Keep"), Says: v.Text("studies, prices, rules, and their history")})
 	}
+	if s.may > people.Nothing {
+		s.Places = append(s.Places, page.Place{Path: "/stations", Name: v.Text("Stations"), Group: v.Text("Keep"),
+			Says: v.Text("whose studies and trials are, and who sees them")})
+	}
 	if s.may >= people.Steward {
 		s.Places = append(s.Places, page.Place{Path: "/people", Name: v.Text("People"), Group: v.Text("Keep"),
 			Says: v.Text("who may do what")})
@@ -212,6 +216,7 @@ func (c Config) open(s *site) *state {
 	}
 	if c.Door != nil {
 		c.Door.Routes(m, s.Site)
+		edit.Stations(m, s.Site)
 	}
 	m.Get("/asset/{file}", s.ServeAsset)
 	m.Get("/language/{language}", s.Choose)

@@ -225,9 +225,14 @@ func (d *Door) join(s *page.Site, w http.ResponseWriter, r *http.Request) {
 func (d *Door) Routes(m *page.Routes, s *page.Site) {
 	m.Get("/account", func(w http.ResponseWriter, r *http.Request) {
 		p, _ := page.Who(r)
-		s.Show(w, "account", s.Voice.Text("Account"), page.Page{Here: "/account", Back: &page.Link{},
-			Lead: []string{s.Voice.Text("You have signed in as %s, with the right of a %s.", p.Name,
-				s.Voice.Term(note.Term(p.May.String())))}})
+		v := s.Voice
+		lead := []string{v.Text("You have signed in as %s, with the right of a %s.", p.Name,
+			v.Term(note.Term(p.May.String())))}
+		if p.Station != "" {
+			lead = append(lead, v.Text("You are of the station %s: what you keep is its own until it is released.",
+				p.Station))
+		}
+		s.Show(w, "account", v.Text("Account"), page.Page{Here: "/account", Back: &page.Link{}, Lead: lead})
 	})
 	m.Post("/sign-out", func(w http.ResponseWriter, r *http.Request) {
 		p, _ := page.Who(r)
@@ -276,7 +281,8 @@ func (d *Door) list(s *page.Site, w http.ResponseWriter, p page.Page, link strin
 		rows = append(rows, listed{x, is, d.rights(s, x.May, people.Nothing)})
 	}
 	p.Here, p.Back = "/people", &page.Link{}
-	p.Lead = append(p.Lead, v.Text("A reader sees everything. A recorder also enters readings of trials, an editor "+
+	p.Lead = append(p.Lead, v.Text("A reader sees everything but what is another "+
+		"station's alone. A recorder also enters readings of trials, an editor "+
 		"changes everything else, and a steward also says who may do what."))
 	p.Body = struct {
 		Rows   []listed
@@ -298,9 +304,10 @@ func (d *Door) change(s *page.Site, w http.ResponseWriter, r *http.Request) {
 	case !ok:
 		err = note.Faults{note.New("there is no right %s", page.Short(r.PostForm.Get("may")))}
 	case do == "set":
-		err = d.people.Set(id, may)
+		err = d.people.Set(id, page.Clean(r.PostForm.Get("station")), may)
 	default:
-		token, err = d.people.Invite(page.Clean(r.PostForm.Get("name")), may, d.now())
+		token, err = d.people.Invite(page.Clean(r.PostForm.Get("name")),
+			page.Clean(r.PostForm.Get("station")), may, d.now())
 	}
 	var faults note.Faults
 	switch {

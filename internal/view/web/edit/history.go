@@ -17,6 +17,7 @@ import (
 	"spile/internal/trade/past"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
+	"spile/internal/trade/station"
 	"spile/internal/trade/trial"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -101,6 +102,9 @@ func (s *Room) entry(e book.Entry, most int) entry {
 		Added:   s.touched(e.That(book.Step.Added)),
 		Changed: s.touched(e.That(book.Step.Replaced)), Removed: s.touched(e.That(book.Step.Removed)),
 		Undo: e.Undo == book.Undoable}
+	if e.Part {
+		x.What = v.Text("not all of this change is yours to see")
+	}
 	switch e.Undo {
 	case book.Undone:
 		x.Said = v.Text("undone")
@@ -135,6 +139,8 @@ func (s *Room) differ(before, after any) [][3]string {
 	case input.Search:
 		return said(v, v.Text("how studies were looked for"), before, after,
 			func(x input.Search) string { return string(x) })
+	case station.Hold:
+		return s.held(before, now)
 	case doubt.Answer:
 		return said(v, v.Text("said to be meant"), before, after, func(x doubt.Answer) string { return x.About })
 	case gloss.Sense:

@@ -123,6 +123,11 @@ func (s *Site) ServeAsset(w http.ResponseWriter, r *http.Request) {
 	Send(w, r, a.kind, a.body)
 }
 
+// HandedOut is true of an address that makes what is handed to a producer.
+func HandedOut(path string) bool {
+	return path == "/handout" || strings.HasPrefix(path, "/handout.")
+}
+
 // Attach names what is sent as a file.
 func Attach(w http.ResponseWriter, name string) {
 	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)

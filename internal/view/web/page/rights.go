@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"spile/internal/files/people"
+	"spile/internal/trade/station"
 )
 
 // needs is what an address asks of who has signed in, where that is not what its method does: to look a reader, to send
@@ -16,7 +17,19 @@ var needs = map[string]people.Right{
 	"POST /sign-out":   people.Reader,
 	"GET /people":      people.Steward,
 	"POST /people":     people.Steward,
+	"GET /offers":      people.Steward,
 }
+
+func init() {
+	for _, a := range station.Acts {
+		if a.Steward {
+			needs["POST "+ActPath(a)] = people.Steward
+		}
+	}
+}
+
+// ActPath is where the form of an act is sent.
+func ActPath(a station.Act) string { return "/stations/" + a.Key }
 
 // Needs is the right that a pattern of the workbench asks for.
 func Needs(pattern string) people.Right {

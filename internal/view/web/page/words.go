@@ -48,6 +48,8 @@ func (s *Site) Thing(t book.Touched) string {
 		return v.Text("the trial %s", t.Key)
 	case book.Bush:
 		return v.Text("the sugarbush %s", t.Key)
+	case book.Holding:
+		return v.Text("who sees %s", t.Key)
 	case book.Past:
 		return v.Text("the season %s", t.Key)
 	case book.Excluded:

@@ -1,0 +1,302 @@
+package book
+
+import (
+	"database/sql"
+	"math"
+	"time"
+
+	"spile/internal/note"
+	"spile/internal/trade/doubt"
+	"spile/internal/trade/evidence"
+	"spile/internal/trade/station"
+)
+
+// eyes are those of who is of a station and sees what is its own, what is of none and what is released; nil sees all.
+type eyes struct {
+	station string
+	now     func() time.Time
+}
+
+// For is the same workbook as those of a station see it, or those who are of none (""): whatever is asked of it leaves
+// out what they may not see, and what they keep is their station's.
+func (b *Book) For(of string, now func() time.Time) *Book {
+	return &Book{store: b.store, eyes: &eyes{of, now}}
+}
+
+// day is on which they look; "": what they see does not hang on it.
+func (e *eyes) day() string {
+	if e == nil {
+		return ""
+	}
+	return e.now().UTC().Format(time.DateOnly)
+}
+
+func heldBy(h station.Hold) ref { return ref{Kind(h.Of), h.Name} }
+
+// holds is whose things are.
+func (s *state) holds() map[ref]station.Hold {
+	holds := map[ref]station.Hold{}
+	for r, v := range s.things {
+		if r.kind != Holding || v.body == nil {
+			continue
+		}
+		if x, err := v.get(); err == nil { // else contents and Check name it
+			h := x.(station.Hold)
+			holds[heldBy(h)] = h
+		}
+	}
+	return holds
+}
+
+// subjects are the things by which it is decided who sees one.
+func (r ref) subjects() []ref {
+	if name := r.trialOf(); name != "" {
+		return []ref{{Trial, name}}
+	}
+	switch r.kind {
+	case Study:
+		return []ref{r}
+	case Excluded:
+		return []ref{{Study, r.key}, {Trial, r.key}}
+	case Holding:
+		if of := partsOf(r.key); len(of) == 2 {
+			return []ref{{Kind(of[0]), of[1]}}
+		}
+	}
+	return nil
+}
+
+// sees tells what is seen of a state; nil: everything.
+func (e *eyes) sees(s *state) func(ref) bool {
+	if e == nil {
+		return nil
+	}
+	holds, day := s.holds(), e.day()
+	return func(r ref) bool {
+		for _, of := range r.subjects() {
+			if h, held := holds[of]; held && !h.Seen(e.station, day) {
+				return false
+			}
+		}
+		return true
+	}
+}
+
+// narrow is what is seen of what a state holds, in the order in which it came, and how much is not; nil: all is.
+func (e *eyes) narrow(s *state) (live []*version, held note.Faults) {
+	live = s.live()
+	sees := e.sees(s)
+	if sees == nil {
+		return live, nil
+	}
+	all := live
+	live = nil
+	studies, trials, hides := 0, 0, false
+	for _, v := range all {
+		switch {
+		case sees(v.ref):
+			live = append(live, v)
+			continue
+		case v.kind == Study:
+			studies++
+		case v.kind == Trial:
+			trials++
+		}
+		hides = true
+	}
+	if !hides {
+		return live, nil
+	}
+	for i, v := range live {
+		if v.kind == Answer { // which says of what was asked in words; that it was answered is enough
+			if x, err := answerAlone(v); err == nil {
+				live[i] = x
+			}
+		}
+	}
+	held = note.Faults{}
+	if studies > 0 {
+		held.Add("%d studies of other stations are held back: they are not released", studies)
+	}
+	if trials > 0 {
+		held.Add("%d trials of other stations are held back: they are not released", trials)
+	}
+	return live, held
+}
+
+// history leaves out of a history, the first change first, what was never seen: of what was withdrawn all before that
+// stays.
+func (e *eyes) history(all []Entry) ([]Entry, error) {
+	if e == nil {
+		return all, nil
+	}
+	holds := map[ref]station.Hold{}
+	there := map[ref]bool{}
+	until := map[ref]int64{} // the change before which a held thing was last seen
+	for _, x := range all {
+		day := x.At.Format(time.DateOnly)
+		for _, s := range x.Steps {
+			if s.Kind != Holding || s.after == nil {
+				continue
+			}
+			now, err := s.after.get()
+			if err != nil {
+				return nil, err
+			}
+			h := now.(station.Hold)
+			of := heldBy(h)
+			if was, held := holds[of]; there[of] && (!held || was.Seen(e.station, day)) {
+				until[of] = x.ID
+			}
+			holds[of] = h
+		}
+		for _, s := range x.Steps {
+			there[ref{s.Kind, s.Key}] = s.after != nil
+		}
+	}
+	today, hides := e.day(), false
+	for of, h := range holds {
+		if h.Seen(e.station, today) {
+			until[of] = math.MaxInt64
+		} else {
+			hides = true
+		}
+	}
+	if !hides {
+		return all, nil
+	}
+	var list []Entry
+	for _, x := range all {
+		var steps []Step
+		for _, s := range x.Steps {
+			seen := s.Kind != Answer // which tells in words of what was asked
+			for _, of := range (ref{s.Kind, s.Key}).subjects() {
+				_, held := holds[of]
+				seen = seen && (!held || x.ID < until[of] || s.Kind == Holding && x.ID == until[of])
+			}
+			if seen {
+				steps = append(steps, s)
+			}
+		}
+		if len(steps) < len(x.Steps) {
+			x.Steps, x.Part, x.What, x.Why, x.Undo = steps, true, "", "", Lasting
+		}
+		if len(x.Steps) > 0 {
+			list = append(list, x)
+		}
+	}
+	return list, nil
+}
+
+// guarded saves what those who see the workbook so may change: what they see, and of it not what is another station's.
+// What they add is their own station's, and what is taken out is nobody else's any more.
+func (b *Book) guarded(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
+	holds, sees, own := b.now.holds(), b.eyes.sees(&b.now), []Item(nil)
+	var faults note.Faults
+	said := map[ref]bool{}
+	for _, i := range items {
+		if sees == nil {
+			break
+		}
+		for _, of := range i.subjects() {
+			h, held := holds[of]
+			switch {
+			case !held || said[of]:
+				continue
+			case !sees(of):
+				faults = append(faults, note.New("the name %s is taken; allowed: another", of.key).At(i.where))
+			case h.Station != b.eyes.station && i.kind != Excluded:
+				faults = append(faults, note.New("the %s %s is of the station %s, which alone changes it", of.word(),
+					of.name(), h.Station).At(i.where))
+			default:
+				continue
+			}
+			said[of] = true
+		}
+	}
+	if faults != nil {
+		return Saved{}, faults
+	}
+	for _, i := range items {
+		if i.kind != Study && i.kind != Trial {
+			continue
+		}
+		h, held := holds[i.ref]
+		switch {
+		case i.body == nil && held && h.Stage != station.Own:
+			h.Stage, h.From, h.Reason = station.Own, "", ""
+			own = append(own, Keep(h))
+		case i.body != nil && !held && b.now.things[i.ref].there() == nil && b.eyes != nil && b.eyes.station != "":
+			own = append(own, Keep(station.Hold{Of: string(i.kind), Name: i.key, Station: b.eyes.station,
+				Stage: station.Own}))
+		}
+	}
+	if own == nil {
+		return b.save(tx, e, items)
+	}
+	return b.saveHeld(tx, e, append(items[:len(items):len(items)], own...))
+}
+
+// saveHeld saves what says who may see what, whatever was said of it before.
+func (b *Book) saveHeld(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
+	for n := range items {
+		items[n].sure = items[n].kind == Holding
+	}
+	return b.save(tx, e, items)
+}
+
+// Offers are the studies that wait for a steward to read them, with whose they are. A steward alone may ask.
+func (b *Book) Offers() (studies []evidence.Study, whose []station.Hold, err error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if err := b.refresh(); err != nil {
+		return nil, nil, err
+	}
+	holds := b.now.holds()
+	for _, v := range b.now.live() {
+		if h, held := holds[v.ref]; v.kind == Study && held && h.Stage == station.Offered {
+			x, err := v.get()
+			if err != nil {
+				return nil, nil, err
+			}
+			studies, whose = append(studies, x.(evidence.Study)), append(whose, h)
+		}
+	}
+	return studies, whose, nil
+}
+
+// Step takes a study or a trial from one stage to another. Whether who asks is a steward is known to the caller; that
+// the thing is of the station that sees the workbook so is looked at here, as is that it stands as it was seen.
+func (b *Book) Step(e Edit, act station.Act, of, name, from, to string) (Saved, error) {
+	return b.changing(func(tx *sql.Tx) (Saved, error) {
+		at := ref{Kind(of), name}
+		thing := b.now.things[at].there()
+		h, held := b.now.holds()[at]
+		if !held {
+			h = station.Hold{Of: of, Name: name}
+		}
+		ours := b.eyes == nil || act.Steward || held && h.Station == b.eyes.station
+		if thing == nil || !ours || !act.Fits(h, held) {
+			return Saved{}, note.Faults{note.New("there is no %s %s with which that can be done", note.Term(of), name)}
+		}
+		if act.Steward && thing.change > e.Seen {
+			return Saved{}, note.Faults{note.New("the %s %s was changed after you looked; look at it and save again",
+				at.word(), at.name())}
+		}
+		h, err := act.Do(h, from, e.Why, to)
+		if err != nil {
+			return Saved{}, err
+		}
+		return b.saveHeld(tx, e, []Item{Keep(h)})
+	})
+}
+
+// answerAlone is an answer without the words in which it was asked.
+func answerAlone(v *version) (*version, error) {
+	x, err := v.get()
+	if err != nil {
+		return nil, err
+	}
+	i := Keep(doubt.Answer{ID: x.(doubt.Answer).ID})
+	return &version{ref: v.ref, change: v.change, row: v.row, first: v.first, body: i.body, value: i.value}, i.err
+}
