@@ -35,7 +35,7 @@ view/web/page   view: figure markup report say show files: book people sheet eng
 view/web/look   view: markup report say show worksheet web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
                 trade: practice trial unit weather
-view/web/edit   view: report say show web/look web/page web/sugarbush files: book sheet engine: advice trade: bush column
+view/web/edit   view: report say show web/look web/page web/sugarbush files: book people sheet engine: advice trade: bush column
                 doubt evidence gloss input past place practice price station trial unit
 view/web/sugarbush view: markup report say show web/page files: book sheet trade: bush column price species
 view/worksheet  view: say show engine: advice trade: practice price sap

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"html"
 	"net/http"
 	"net/url"
 	"strings"
@@ -111,7 +112,7 @@ func nowhere(t atDoor) {
 				}
 				w := t.ask(method, address, cookie, form)
 				asked++
-				body := w.Body.String()
+				body := html.UnescapeString(w.Body.String())
 				for _, typed := range []string{name, secret + " 2024"} { // what was asked may be said again
 					for _, as := range []string{typed, url.QueryEscape(typed), url.PathEscape(typed)} {
 						body = strings.ReplaceAll(body, as, "")
