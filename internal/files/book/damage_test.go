@@ -77,8 +77,8 @@ func whole(t testing.TB, path string) *Book {
 }
 
 // kinds are all kinds of things.
-var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Past, Holding, Trial, Reading, Event,
-	Calibration, Tank, Count, Decision, Weather, Sums}
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Past, Holding, Trial, Reading,
+	Event, Calibration, Tank, Count, Decision, Weather, Sums}
 
 // image is the file of the scenario.
 func image(t testing.TB) []byte {

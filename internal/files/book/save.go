@@ -393,8 +393,8 @@ func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
 	return c
 }
 
-// judge finds what would be wrong with the workbook once the versions are written, on a day ("": no day). Of what is not
-// seen no more is told than that it is in the way; sees is nil where all is.
+// judge finds what would be wrong with the workbook once the versions are written, on a day ("": no day). Of what is
+// not seen no more is told than that it is in the way; sees is nil where all is.
 func (s *state) judge(write []*version, day string, sees func(ref) bool) error {
 	set := practice.Shipped()
 	practices, exclusions := false, false

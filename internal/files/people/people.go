@@ -146,8 +146,8 @@ func (p *People) Get(id, epoch int64) (Person, bool, error) {
 func fold(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
 
 // Invite lets a person in who sets a password by the token that is given, once and within a week. One of that name has
-// the new right and station from now on; sessions and password stay until the token is used. The error is note.Faults where the
-// name is none.
+// the new right and station from now on; sessions and password stay until the token is used. The error is note.Faults
+// where the name is none.
 func (p *People) Invite(name, of string, may Right, now time.Time) (token string, err error) {
 	if of, err = stationOf(of); err != nil {
 		return "", err
@@ -161,7 +161,8 @@ func (p *People) Invite(name, of string, may Right, now time.Time) (token string
 	err = p.change(func(tx *sql.Tx) error {
 		var id int64
 		if err := tx.QueryRow(`INSERT INTO person (name, folded, may, station) VALUES ($1, $2, $3, $4)
-			ON CONFLICT (folded) DO UPDATE SET may = excluded.may, station = excluded.station RETURNING id`,
+			ON CONFLICT (folded) DO UPDATE SET may = excluded.may, station = excluded.station
+			RETURNING id`,
 			name, fold(name), may.String(), of).
 			Scan(&id); err != nil {
 			return err

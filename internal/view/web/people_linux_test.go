@@ -115,8 +115,8 @@ func everyRight(t atDoor) {
 	}
 	// What an address asks for. Whoever adds an address says here who may.
 	recorders := []string{"POST /trials/read"}
-	stewards := []string{"GET /people", "POST /people", "GET /offers", "POST /stations/admit", "POST /stations/send-back",
-		"POST /stations/give"}
+	stewards := []string{"GET /people", "POST /people", "GET /offers", "POST /stations/admit",
+		"POST /stations/send-back", "POST /stations/give"}
 	readers := []string{"POST /sugarbush", "POST /sign-out"}
 	now, err := newDesk(Config{Book: t.book, Door: door.New(t.people, false, false, time.Now),
 		Voice: say.In("en"), Now: time.Now}, remembers())

@@ -113,8 +113,8 @@ func (s *Room) stations(w http.ResponseWriter, r *http.Request, t page.Trouble) 
 		return 1
 	}
 	slices.SortStableFunc(list, func(a, b holding) int { return first(a) - first(b) })
-	p := page.Page{Here: "/stations", Back: &page.Link{}, Trouble: t, Lead: []string{v.Text("What a station adds is its " +
-		"own. Others see a trial once it is released, and a study once a steward has read and admitted it. What was " +
+	p := page.Page{Here: "/stations", Back: &page.Link{}, Trouble: t, Lead: []string{v.Text("What a station adds is " +
+		"its own. Others see a trial once it is released, and a study once a steward has read and admitted it. What was " +
 		"withdrawn stays in the history as far as it was seen.")}}
 	if who.Station != "" {
 		p.Lead = append(p.Lead, v.Text("You are of the station %s: what you keep is its own until it is released.",
@@ -152,7 +152,8 @@ func (s *Room) offers(w http.ResponseWriter, r *http.Request, t page.Trouble) {
 	}
 	var list []offer
 	for i, x := range studies {
-		o := offer{Name: x.Name, Whose: whose[i].Station, Source: cmp.Or(x.Source, v.None()), Acts: s.acts(whose[i], true, true),
+		o := offer{Name: x.Name, Whose: whose[i].Station, Source: cmp.Or(x.Source, v.None()),
+			Acts: s.acts(whose[i], true, true),
 			Values: s.studies.differ(sheet.Grid{}, sheet.Cells([]evidence.Study{x}))}
 		var marks []string
 		for _, c := range x.Caveats {
@@ -163,8 +164,8 @@ func (s *Room) offers(w http.ResponseWriter, r *http.Request, t page.Trouble) {
 	}
 	s.Show(w, "offers", v.Text("Studies offered"), page.Page{Here: "/stations", Trouble: t, Body: list,
 		Back: &page.Link{Name: v.Text("Stations"), Href: "/stations"},
-		Lead: []string{v.Text("Read each beside its source. What is admitted is in everybody's pool; what is sent back " +
-			"stays with its station, with the reason.")}})
+		Lead: []string{v.Text("Read each beside its source. What is admitted is in everybody's pool; what is sent " +
+			"back stays with its station, with the reason.")}})
 }
 
 // act does one step.
