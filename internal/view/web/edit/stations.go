@@ -153,7 +153,7 @@ func (s *Room) offers(w http.ResponseWriter, r *http.Request, t page.Trouble) {
 	var list []offer
 	for i, x := range studies {
 		o := offer{Name: x.Name, Whose: whose[i].Station, Source: cmp.Or(x.Source, v.None()),
-			Acts: s.acts(whose[i], true, true),
+			Acts:   s.acts(whose[i], true, true),
 			Values: s.studies.differ(sheet.Grid{}, sheet.Cells([]evidence.Study{x}))}
 		var marks []string
 		for _, c := range x.Caveats {
