@@ -115,8 +115,8 @@ func (s *Room) stations(w http.ResponseWriter, r *http.Request, t page.Trouble) 
 	slices.SortStableFunc(list, func(a, b holding) int { return first(a) - first(b) })
 	p := page.Page{Here: "/stations", Back: &page.Link{}, Trouble: t}
 	p.Lead = []string{v.Text("What a station adds is " +
-		"its own. Others see a trial once it is released, and a study once a steward has read and admitted it. What was " +
-		"withdrawn stays in the history as far as it was seen.")}
+		"its own. Others see a trial once it is released, and a study once a steward has read and admitted it. What " +
+		"was withdrawn stays in the history as far as it was seen.")}
 	if who.Station != "" {
 		p.Lead = append(p.Lead, v.Text("You are of the station %s: what you keep is its own until it is released.",
 			who.Station))
