@@ -138,7 +138,7 @@ func (s *scene) scenario(o *out) (in advice.Input, err error) {
 	if in, err = (files{Files: data}).input(o, usualModel, money{}); err != nil {
 		return in, err
 	}
-	own, notes, err := sheet.Trial(trial.Trial{}, in.Practices, readings...)
+	own, notes, err := sheet.Trial(trial.Trial{}, in.Practices, nil, readings...)
 	in.Trials, in.Notes = append(in.Trials, own), append(in.Notes, notes...)
 	return in, err
 }

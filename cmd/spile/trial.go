@@ -81,7 +81,12 @@ func (c trialAnalyseCommand) Run(o *out) error {
 	case isWorkbook(c.From[0]):
 		return misuse{note.New("a workbook and the name of one of its trials; allowed: spile trial analyse %s NAME",
 			c.From[0])}
-	case len(c.From) == 1 && sheet.MaybeSeason(c.From[0]):
+	}
+	words, files, err := sheet.Words(practice.Shipped(), c.From...)
+	if err != nil {
+		return err
+	}
+	if words == nil && len(files) == 1 && sheet.MaybeSeason(files[0]) {
 		t, err := sheet.Season(c.From[0])
 		if err != nil {
 			return err
@@ -92,7 +97,7 @@ func (c trialAnalyseCommand) Run(o *out) error {
 		}
 		return c.say(o, of, t.Practices, t.Unit, t.Notes)
 	}
-	t, notes, err := sheet.Trial(trial.Trial{Name: nameOf(c.From[0])}, practice.Shipped(), c.From...)
+	t, notes, err := sheet.Trial(trial.Trial{Name: nameOf(c.From[0])}, practice.Shipped(), words, files...)
 	if err != nil {
 		return err
 	}

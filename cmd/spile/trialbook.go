@@ -13,6 +13,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/trade/trial"
@@ -83,7 +84,11 @@ func (c trialAddCommand) Run(o *out) error {
 			base = trial.Trial{Name: c.Name, Site: c.Site}
 		}
 		set := slices.Concat(practice.Shipped(), have.Practices)
-		t, notes, err := sheet.Trial(design.Coded(base, set), set, c.Files...)
+		words, files, err := sheet.Words(set, c.Files...)
+		if err != nil {
+			return nil, nil, err
+		}
+		t, notes, err := sheet.Trial(design.Coded(base, set), set, slices.Concat(have.Words, words), files...)
 		if err != nil {
 			var mine note.Faults
 			var none misuse
@@ -97,7 +102,7 @@ func (c trialAddCommand) Run(o *out) error {
 			return nil, nil, err
 		}
 		trialWithoutFolders(&t)
-		items := book.TrialItems(t)
+		items := slices.Concat(book.TrialItems(t), book.Items(input.Input{Words: sheet.Lasting(words)}))
 		for _, a := range answers {
 			items = append(items, book.Keep(a))
 		}

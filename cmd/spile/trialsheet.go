@@ -53,7 +53,7 @@ func (c trialSheetCommand) Run(o *out) error {
 		f.Trial = design.Coded(f.Trial, f.Set)
 	case len(c.From) == 1 && !isWorkbook(c.From[0]):
 		var err error
-		if f.Trial, _, err = sheet.Trial(trial.Trial{Name: nameOf(c.From[0])}, f.Set, c.From[0]); err != nil {
+		if f.Trial, _, err = sheet.Trial(trial.Trial{Name: nameOf(c.From[0])}, f.Set, nil, c.From[0]); err != nil {
 			return err
 		}
 	default:

@@ -289,7 +289,7 @@ func TestTrialFilesRead(t *testing.T) {
 		}
 		paths = append(paths, path)
 	}
-	got, _, err := sheet.Trial(trial.Trial{}, practice.Shipped(), paths...)
+	got, _, err := sheet.Trial(trial.Trial{}, practice.Shipped(), nil, paths...)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -94,7 +94,7 @@ func TestDataPageOfTrials(t *testing.T) {
 	base := laidOut()
 	base.Name, base.Site = "", ""
 	for _, path := range examples(t, page) {
-		x, notes, err := Trial(base, practice.Shipped(), path)
+		x, notes, err := Trial(base, practice.Shipped(), nil, path)
 		if err != nil || len(notes) > 0 {
 			t.Fatalf("an example is at fault: %v %v", err, notes)
 		}

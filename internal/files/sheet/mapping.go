@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -47,6 +48,42 @@ var mappingKeys = func() []string {
 	}
 	return keys
 }()
+
+// trialWordKeys are those of a mapping file for the tables of a trial.
+var trialWordKeys = func() []string {
+	keys := slices.Clone(mappingKeys)
+	for _, role := range ofOthers {
+		for _, c := range columnsOf(role) {
+			keys = append(keys, gloss.Columns+"."+c.Name+"[]", "words."+c.Name+".*[]")
+		}
+	}
+	return keys
+}()
+
+// Words parts mapping files from files that say something of a trial, and takes what they settle. The error is
+// note.Faults.
+func Words(set practice.Set, paths ...string) (words gloss.Glossary, rest []string, err error) {
+	f := new(faults)
+	for _, path := range paths {
+		r := (*record)(nil)
+		if strings.EqualFold(filepath.Ext(path), ".toml") {
+			if data := disk.read(path, maxTOML, new(faults)); data != nil {
+				r = flatten(path, data, new(faults))
+			}
+		}
+		if r == nil || len(r.head.names) == 0 || slices.ContainsFunc(r.head.names, func(key string) bool {
+			top, _, _ := strings.Cut(key, ".")
+			return !isMapping(top)
+		}) {
+			rest = append(rest, path)
+			continue
+		}
+		r.faults = f
+		grow(trialWordKeys...).check(r)
+		words = append(words, readMapping(r, set)...)
+	}
+	return words, rest, f.err()
+}
 
 // isMapping is true of the first part of a key of a mapping file.
 func isMapping(top string) bool {

@@ -46,6 +46,7 @@ func Propose(headers []string, taken []gloss.Target, set practice.Set) []gloss.T
 		p.each(func(h string) gloss.Target { return pass(gloss.Plain(h)) })
 	}
 	p.perTap()
+	p.wholeUnits()
 	if i := slices.Index(p.list, gloss.Target{Column: "trial"}); i >= 0 && !p.taken["study"] {
 		if _, ours := ourHeader(headers[i]); !ours { // what tells rows apart is the study first
 			p.list[i].Column = "study"
@@ -74,6 +75,23 @@ func (p *proposal) perTap() {
 				p.list[at], p.list[i] = gloss.Target{}, t
 				return
 			}
+		}
+	}
+}
+
+// wholeUnits leaves open whether a total is of a unit or of a tap where taps stand beside it: who divides it knows.
+func (p *proposal) wholeUnits() {
+	if !slices.Contains(p.list, gloss.Target{Column: "taps"}) && !p.taken["taps"] {
+		return
+	}
+	for i, h := range p.headers {
+		words := strings.Fields(gloss.Plain(h))
+		says := func(list ...string) bool {
+			return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
+		}
+		if p.list[i].Column == "mean" && says("total", "totale", "totals", "totaux", "whole") &&
+			!says("tap", "entaille", "ent") {
+			p.list[i] = gloss.Target{}
 		}
 	}
 }

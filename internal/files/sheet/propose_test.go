@@ -46,6 +46,22 @@ func TestPropose(t *testing.T) {
 	}
 }
 
+// A total beside taps may be of the unit: it is asked, not divided by nothing and taken for a mean a tap.
+func TestTotalBesideTaps(t *testing.T) {
+	for _, c := range []struct{ total, taps, want string }{
+		{"Total sap (gal)", "Taps", ""},
+		{"Sève totale (L)", "Entailles", ""},
+		{"Total sap (gal)", "Colour", "mean"},
+		{"Total sap per tap (gal)", "Taps", "mean"},
+		{"Rendement total (L/entaille)", "Entailles", "mean"},
+	} {
+		got := Propose([]string{"Study", "Site", "Season", "Practice", c.total, c.taps}, nil, practice.Shipped())[4]
+		if got.Column != c.want {
+			t.Errorf("%s beside %s: %q, want %q", c.total, c.taps, got, c.want)
+		}
+	}
+}
+
 // A TOML file of headers, practices and rules beside a table that uses them: read, or refused with words.
 func FuzzRead(f *testing.F) {
 	f.Add("[columns]\nstudy = \"Experiment\"\n",

@@ -245,7 +245,7 @@ func TestATrialInWordsOfOthers(t *testing.T) {
 		one, two := filepath.Join(dir, "l.csv"), filepath.Join(dir, "r.csv")
 		os.WriteFile(one, []byte(layout), 0o644)
 		os.WriteFile(two, []byte(readings), 0o644)
-		got, notes, err := Trial(trial.Trial{}, practice.Shipped(), one, two)
+		got, notes, err := Trial(trial.Trial{}, practice.Shipped(), nil, one, two)
 		if err != nil {
 			return err.Error(), notes
 		}

@@ -60,7 +60,7 @@ func TestAStrangersColumn(t *testing.T) {
 		paths = append(paths, path)
 	}
 	base := trial.Trial{Name: "Fen", Site: "Fen"}
-	got, notes, err := Trial(base, practice.Shipped(), paths...)
+	got, notes, err := Trial(base, practice.Shipped(), nil, paths...)
 	if err != nil || len(notes) > 1 { // that the season table has no blocks
 		t.Fatal(err, notes)
 	}
@@ -74,7 +74,7 @@ func TestAStrangersColumn(t *testing.T) {
 		if at < 0 || x.Rows[0][at] != 6.5 {
 			t.Errorf("%s: written as %v under %v", x.Name, x.Rows[0], x.Columns)
 		}
-		if _, _, err := TrialOf(got, practice.Shipped(), "bad.csv", []byte(strings.ReplaceAll(tables[x.Name], "6.5",
+		if _, _, err := TrialOf(got, practice.Shipped(), nil, "bad.csv", []byte(strings.ReplaceAll(tables[x.Name], "6.5",
 			"60"))); err == nil {
 			t.Errorf("%s: out of its bounds, the column passes", x.Name)
 		}
@@ -106,7 +106,7 @@ func TestAStrangersKey(t *testing.T) {
 		Words: []string{"north", "south"},
 		Field: column.Words(func(*trial.Trial) *string { return &aspect })})
 	for _, text := range []string{"name = \"Fen\"\nsite = \"Fen\"\n[design]\naspect = \"north\"\n"} {
-		x, _, err := TrialOf(trial.Trial{}, practice.Shipped(), "trial.toml", []byte(text))
+		x, _, err := TrialOf(trial.Trial{}, practice.Shipped(), nil, "trial.toml", []byte(text))
 		if err != nil || aspect != "north" {
 			t.Fatal(aspect, err)
 		}
@@ -115,7 +115,7 @@ func TestAStrangersKey(t *testing.T) {
 			t.Errorf("written as %v", rows)
 		}
 	}
-	if _, _, err := TrialOf(trial.Trial{}, practice.Shipped(), "trial.toml",
+	if _, _, err := TrialOf(trial.Trial{}, practice.Shipped(), nil, "trial.toml",
 		[]byte("name = \"Fen\"\nsite = \"Fen\"\n[design]\naspect = \"up\"\n")); err == nil {
 		t.Error("any word passes")
 	}

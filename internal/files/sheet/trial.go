@@ -14,6 +14,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/column"
+	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/trial"
 )
@@ -148,6 +149,7 @@ func roleOf(h *head) string {
 type trialGather struct {
 	t       trial.Trial
 	set     practice.Set
+	words   gloss.Index
 	faults  *faults
 	notes   note.List
 	codes   map[string]string // of a blind layout: the unit of each code
@@ -167,13 +169,13 @@ type unitSeason struct {
 	unit   string
 }
 
-func newTrialGather(base trial.Trial, set practice.Set) *trialGather {
+func newTrialGather(base trial.Trial, set practice.Set, words gloss.Glossary) *trialGather {
 	records := make([]trial.Record, len(base.Records))
 	for i, r := range base.Records {
 		records[i] = trial.Record{Season: r.Season, Plots: slices.Clone(r.Plots)}
 	}
 	base.Records, base.Sums, base.Days, base.Decisions = records, nil, nil, nil
-	return &trialGather{t: base, set: set, tanks: map[unitSeason]int{}, unknown: map[string]bool{}}
+	return &trialGather{t: base, set: set, words: words.Index(), tanks: map[unitSeason]int{}, unknown: map[string]bool{}}
 }
 
 // trialTable is a table of a trial that was taken from a file.
@@ -189,9 +191,10 @@ type trialTable struct {
 // Trial reads what files say of a trial: its trial.toml, its layout, readings, events, calibrations, tanks, counts,
 // season tables and temperatures, each told by its columns (docs/data.md). base is the trial as far as it is known:
 // what it was laid out as stands, unless a file lays it out anew; what was read of it before is not in what is
-// returned. The error is note.Faults with everything that is wrong in all files.
-func Trial(base trial.Trial, set practice.Set, paths ...string) (trial.Trial, note.List, error) {
-	return gatherTrial(base, set, func(g *trialGather, found func() *faults) (tables []trialTable) {
+// returned. What words settle of headers and words of others goes first (Words). The error is note.Faults with everything that is wrong in all files.
+func Trial(base trial.Trial, set practice.Set, words gloss.Glossary,
+	paths ...string) (trial.Trial, note.List, error) {
+	return gatherTrial(base, set, words, func(g *trialGather, found func() *faults) (tables []trialTable) {
 		for _, path := range paths {
 			tables = append(tables, g.load(path, found())...)
 		}
@@ -200,17 +203,18 @@ func Trial(base trial.Trial, set practice.Set, paths ...string) (trial.Trial, no
 }
 
 // TrialOf is Trial of the bytes of one file.
-func TrialOf(base trial.Trial, set practice.Set, file string, data []byte) (trial.Trial, note.List, error) {
-	return gatherTrial(base, set, func(g *trialGather, found func() *faults) []trialTable {
+func TrialOf(base trial.Trial, set practice.Set, words gloss.Glossary, file string,
+	data []byte) (trial.Trial, note.List, error) {
+	return gatherTrial(base, set, words, func(g *trialGather, found func() *faults) []trialTable {
 		return g.tables(file, data,
 			found())
 	})
 }
 
 // gatherTrial puts a trial together from tables, each with its own faults.
-func gatherTrial(base trial.Trial, set practice.Set, load func(g *trialGather,
+func gatherTrial(base trial.Trial, set practice.Set, words gloss.Glossary, load func(g *trialGather,
 	found func() *faults) []trialTable) (trial.Trial, note.List, error) {
-	g := newTrialGather(base, set)
+	g := newTrialGather(base, set, words)
 	all := new(faults)
 	var found []*faults
 	tables := load(g, func() *faults {
@@ -321,10 +325,18 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 		}
 		t.faults.add(note.New("what this table holds cannot be told from its columns (%s); allowed: %s",
 			strings.Join(t.head.names[:min(len(t.head.names), 12)], ", "), trialTables).At(t.head.where()))
+		g.ask(t)
 	case len(t.records) == 0:
 		t.faults.missing(note.New("there is a header and no row below it; allowed: one row or more").At(t.head.where()))
 	}
 	return []trialTable{t}
+}
+
+// ask says what headers and words of a table may be settled to mean.
+func (g *trialGather) ask(t trialTable) {
+	if n, ok := (Meant{Asked: likely(t.head, t.records, g.set)}).mappable(); ok {
+		t.faults.hints = append(t.faults.hints, n.At(t.head.where()))
+	}
 }
 
 // trialTables are the tables of a trial in words.
@@ -336,7 +348,7 @@ func (g *trialGather) table(file string, data []byte) trialTable {
 	t := trialTable{faults: new(faults)}
 	t.head, t.records = trialRows(file, data, t.faults)
 	if t.head != nil {
-		g.notes = append(g.notes, inOurWords(t.head, t.records, g.set)...)
+		g.notes = append(g.notes, inOurWords(t.head, t.records, g.words, g.set)...)
 		t.role = roleOf(t.head)
 	}
 	return t
@@ -391,6 +403,12 @@ func (g *trialGather) read(t trialTable) {
 	if t.role != "" && t.head != nil {
 		g.odd(t)
 	}
+	before := t.faults.count()
+	defer func() {
+		if t.head != nil && t.faults.count() > before && t.stream == nil && slices.Contains(ofOthers, t.role) {
+			g.ask(t)
+		}
+	}()
 	switch t.role {
 	case longRole:
 		g.long(t)

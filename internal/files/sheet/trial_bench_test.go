@@ -54,7 +54,7 @@ func minutely(b *testing.B) (string, trial.Trial) {
 func BenchmarkSeasonOfMinutes(b *testing.B) {
 	path, base := minutely(b)
 	for b.Loop() {
-		t, _, err := Trial(base, practice.Shipped(), path)
+		t, _, err := Trial(base, practice.Shipped(), nil, path)
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -57,7 +57,7 @@ func readTrial(t interface {
 		}
 		paths = append(paths, path)
 	}
-	return Trial(base, practice.Shipped(), paths...)
+	return Trial(base, practice.Shipped(), nil, paths...)
 }
 
 func at(text string) time.Time {
@@ -296,7 +296,7 @@ func TestTrialSpreadsheet(t *testing.T) {
 	if err := x.Write(&b); err != nil {
 		t.Fatal(err)
 	}
-	got, notes, err := TrialOf(laidOut(), practice.Shipped(), "field.xlsx", b.Bytes())
+	got, notes, err := TrialOf(laidOut(), practice.Shipped(), nil, "field.xlsx", b.Bytes())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -427,7 +427,7 @@ func TestManyReadings(t *testing.T) {
 			return readTrial(t, t.TempDir(), laidOut(), "log.csv", text)
 		},
 		"sent": func(text string) (trial.Trial, note.List, error) {
-			return TrialOf(laidOut(), practice.Shipped(), "log.csv", []byte(text))
+			return TrialOf(laidOut(), practice.Shipped(), nil, "log.csv", []byte(text))
 		},
 	} {
 		got, notes, err := read(b.String())
@@ -465,7 +465,7 @@ func FuzzTrialTable(f *testing.F) {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
-		got, _, err := TrialOf(laidOut(), practice.Shipped(), "t.csv", data)
+		got, _, err := TrialOf(laidOut(), practice.Shipped(), nil, "t.csv", data)
 		if err != nil {
 			for _, n := range err.(note.Faults) {
 				n.English()
@@ -481,7 +481,7 @@ func FuzzTrialTOML(f *testing.F) {
 		"practices = [\"unsanitized\"]\n[[design.unit]]\nname = \"1\"\n[season_rules]\nfrom = \"02-15\"\n[analysis]\n" +
 		"response = \"syrup\"\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		if _, _, err := TrialOf(laidOut(), practice.Shipped(), "trial.toml", data); err != nil {
+		if _, _, err := TrialOf(laidOut(), practice.Shipped(), nil, "trial.toml", data); err != nil {
 			_ = err.Error()
 		}
 	})
@@ -498,7 +498,7 @@ func TestWideSpreadsheet(t *testing.T) {
 		return strings.Replace(s, `<c r="C1" `, `<c r="C1" t="n" `, 1)
 	})
 	for name, data := range map[string][]byte{"plain": data, "typed": typed} {
-		got, _, err := TrialOf(laidOut(), practice.Shipped(), "wide.xlsx", data)
+		got, _, err := TrialOf(laidOut(), practice.Shipped(), nil, "wide.xlsx", data)
 		if err != nil || len(got.Records[1].Readings) != 2 ||
 			!got.Records[1].Readings[0].At.Equal(at("2026-03-01 18:00")) {
 			t.Errorf("%s: %v %+v", name, err, got.Records)

@@ -16,8 +16,8 @@ var ofOthers = []string{longRole, layoutRole, sumsRole, countsRole, eventsRole, 
 
 // inOurWords reads a table of a trial that somebody else headed: by what people head such columns with, capitals,
 // accents and marks apart, where that leaves no doubt, and days and names of practices under them. It says what it took
-// for what.
-func inOurWords(h *head, records []*record, set practice.Set) note.List {
+// for what. What words settle goes first.
+func inOurWords(h *head, records []*record, words gloss.Index, set practice.Set) note.List {
 	roles := ofOthers
 	if role := roleOf(h); role != "" {
 		roles = []string{role}
@@ -25,12 +25,16 @@ func inOurWords(h *head, records []*record, set practice.Set) note.List {
 	var best []string
 	most := 0
 	for _, role := range roles {
-		if names, n := headedAs(h, columnsOf(role)); n > most {
+		if names, n := headedAs(h, columnsOf(role), words); n > most {
 			best, most = names, n
 		}
 	}
-	if most == 0 {
+	switch {
+	case most > 0:
+	case roleOf(h) == "" || len(words) == 0:
 		return nil
+	default:
+		best = h.names
 	}
 	var said []string
 	for i, name := range best {
@@ -47,19 +51,14 @@ func inOurWords(h *head, records []*record, set practice.Set) note.List {
 		if !ok {
 			continue
 		}
-		order := dayOrder(records, i)
+		order, settled := words.Find(gloss.Dates, h.said[i])
+		if !settled {
+			order = dayOrder(records, i)
+		}
+		mark, _ := words.Find(gloss.Numbers, h.said[i])
 		for _, r := range records {
-			if i >= len(r.cells) {
-				continue
-			}
-			text := &r.cells[i].text
-			switch c.Kind {
-			case column.Moment:
-				*text = momentOf(*text, order)
-			case column.Practice:
-				if key, ok := set.Called(*text); ok {
-					*text = string(key)
-				}
+			if i < len(r.cells) {
+				r.cells[i].text = inOurWord(c, r.cells[i].text, words, order, mark, set)
 			}
 		}
 	}
@@ -67,6 +66,109 @@ func inOurWords(h *head, records []*record, set practice.Set) note.List {
 		return nil
 	}
 	return note.List{note.New("headers of others are read as ours: %s", strings.Join(said, ", ")).At(h.where())}
+}
+
+// inOurWord is what stands in a cell as a file of ours has it.
+func inOurWord(c column.Column[any], text string, words gloss.Index, order, mark string, set practice.Set) string {
+	if _, unknown := words.Find(gloss.Unknown, text); unknown {
+		return ""
+	}
+	if means, ok := words.Find(c.Name, text); ok && means != gloss.Note {
+		return means
+	}
+	switch {
+	case c.Kind == column.Moment:
+		return momentOf(text, order)
+	case c.Kind == column.Practice:
+		if key, ok := set.Called(text); ok {
+			return string(key)
+		}
+	case c.Kind.Numeric() && mark == gloss.Comma:
+		return strings.NewReplacer(".", "", ",", ".").Replace(text)
+	case c.Kind.Numeric() && mark == gloss.Point:
+		return strings.ReplaceAll(text, ",", "")
+	}
+	return text
+}
+
+// likely is what the headers of a table that stand for nothing yet, and its words for practices, may stand for, as
+// the table of a trial that it is most like.
+func likely(h *head, records []*record, set practice.Set) (asked []Asked) {
+	roles := ofOthers
+	role := roleOf(h)
+	if role != "" {
+		roles = []string{role}
+	}
+	most := 0
+	for _, x := range roles {
+		columns := columnsOf(x)
+		if list, n := guessedAs(h, columns); n > most {
+			asked, most = list, n
+		}
+	}
+	i, ok := h.index["practice"]
+	if !ok {
+		return asked
+	}
+	seen := map[string]bool{}
+	for _, r := range records {
+		if i >= len(r.cells) || seen[r.cells[i].text] {
+			continue
+		}
+		text := r.cells[i].text
+		seen[text] = true
+		if _, ours := set.Called(text); !ours {
+			if key, _ := set.Guess(text); key != "" {
+				asked = append(asked, Asked{Sense: gloss.Sense{Of: "practice", Said: text, Means: string(key)}})
+			}
+		}
+	}
+	return asked
+}
+
+// guessedAs are guesses at the headers of a table of some columns, and how many of these it has with them.
+func guessedAs(h *head, columns []column.Column[any]) (asked []Asked, has int) {
+	names, _ := headedAs(h, slices.DeleteFunc(slices.Clone(columns), func(c column.Column[any]) bool {
+		return c.Needed // what is lacking is to be guessed at
+	}), nil)
+	if names == nil {
+		names = make([]string, len(h.names))
+	}
+	taken := map[string]bool{}
+	for i, n := range h.names {
+		if _, ours := column.Find(columns, n); ours {
+			names[i] = n
+		}
+		taken[names[i]] = names[i] != ""
+	}
+	for i, n := range h.names {
+		plain, longest, guess := gloss.Plain(n), 2, ""
+		if _, dated := readDay(n); names[i] != "" || plain == "" || dated {
+			continue
+		}
+		for _, c := range columns {
+			for _, said := range append(c.Headers, c.Name) {
+				if said = gloss.Plain(said); len(said) > longest && !taken[c.Name] && stands(plain, said) {
+					guess, longest = c.Name, len(said)
+				}
+			}
+		}
+		if guess != "" {
+			taken[guess] = true
+			asked = append(asked, Asked{Sense: gloss.Sense{Of: gloss.Columns, Said: h.said[i], Means: guess}})
+		}
+	}
+	for _, c := range columns {
+		if taken[c.Name] {
+			has++
+		}
+	}
+	return asked, has
+}
+
+// stands is true of a plain header that has every word of a phrase.
+func stands(header, phrase string) bool {
+	return !slices.ContainsFunc(strings.Fields(phrase), func(w string) bool { return !gloss.Holds(header, w) })
 }
 
 // allOf are the columns of the table that a head is of.
@@ -79,17 +181,27 @@ func allOf(roles []string, h *head) []column.Column[any] {
 
 // headedAs is a head in our words for a table of some columns, "" where a header stands for none; 0 where the table
 // would lack a column that it needs, or nothing is gained.
-func headedAs(h *head, columns []column.Column[any]) (names []string, gained int) {
+func headedAs(h *head, columns []column.Column[any], words gloss.Index) (names []string, gained int) {
 	names = make([]string, len(h.names))
-	taken := map[string]bool{}
+	taken, note := map[string]bool{}, map[int]bool{}
 	for i, n := range h.names {
-		if _, ours := column.Find(columns, n); ours {
+		means, settled := words.Find(gloss.Columns, n)
+		if note[i] = settled && means == gloss.Note; note[i] {
+			continue
+		}
+		if _, ours := column.Find(columns, means); ours && !taken[means] {
+			names[i], taken[means] = means, true
+			gained++
+		}
+	}
+	for i, n := range h.names {
+		if _, ours := column.Find(columns, n); ours && names[i] == "" && !taken[n] && !note[i] {
 			names[i], taken[n] = n, true
 		}
 	}
 	for i, n := range h.names {
 		plain := gloss.Plain(n)
-		if names[i] != "" || plain == "" {
+		if names[i] != "" || plain == "" || note[i] {
 			continue
 		}
 		for _, c := range columns {

@@ -98,7 +98,7 @@ func TestFieldTablesComeBack(t *testing.T) {
 		if err := files.WriteXLSX(&b, files.FieldTables(x, 2026, code, unit.USGallon)...); err != nil {
 			t.Fatal(err)
 		}
-		empty, _, err := files.TrialOf(x, practice.Shipped(), "empty.xlsx", b.Bytes())
+		empty, _, err := files.TrialOf(x, practice.Shipped(), nil, "empty.xlsx", b.Bytes())
 		if err != nil || len(empty.Records[0].Readings) != 0 {
 			t.Fatalf("an empty sheet: %v", err)
 		}
@@ -128,7 +128,7 @@ func TestFieldTablesComeBack(t *testing.T) {
 		if err := w.Write(&filled); err != nil {
 			t.Fatal(err)
 		}
-		back, _, err := files.TrialOf(x, practice.Shipped(), "filled.xlsx", filled.Bytes())
+		back, _, err := files.TrialOf(x, practice.Shipped(), nil, "filled.xlsx", filled.Bytes())
 		if err != nil {
 			t.Fatal(err)
 		}

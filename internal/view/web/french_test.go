@@ -58,7 +58,7 @@ var wholeDemo = sync.OnceValue(func() input.Input {
 	if err != nil {
 		panic(err)
 	}
-	t, _, err := sheet.Trial(trials.Trial{}, in.Practices, names...)
+	t, _, err := sheet.Trial(trials.Trial{}, in.Practices, nil, names...)
 	if err != nil {
 		panic(err)
 	}

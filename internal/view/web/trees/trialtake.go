@@ -144,7 +144,7 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 			"header.")))
 		return
 	}
-	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, name, data)
+	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, s.Have.Words, name, data)
 	var saved book.Saved
 	if err == nil {
 		list, answers, open := s.Asked(said.Doubts(s.Now().Year()+1), q)
