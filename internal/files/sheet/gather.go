@@ -200,7 +200,8 @@ func (g *gathering) tableOf(trial string, f *file) {
 
 // trial puts a trial together.
 func (g *gathering) trial(of *tablesOf) {
-	t, notes, err := gatherTrial(trial.Trial{}, g.known, g.words, func(x *trialGather, _ func() *faults) (tables []trialTable) {
+	t, notes, err := gatherTrial(trial.Trial{}, g.known, g.words, func(x *trialGather,
+		_ func() *faults) (tables []trialTable) {
 		for _, f := range of.files {
 			for _, t := range x.tables(f.path, f.data, f.faults) {
 				g.source(f.path, t.records, isNumeric)

@@ -74,8 +74,8 @@ func TestAStrangersColumn(t *testing.T) {
 		if at < 0 || x.Rows[0][at] != 6.5 {
 			t.Errorf("%s: written as %v under %v", x.Name, x.Rows[0], x.Columns)
 		}
-		if _, _, err := TrialOf(got, practice.Shipped(), nil, "bad.csv", []byte(strings.ReplaceAll(tables[x.Name], "6.5",
-			"60"))); err == nil {
+		if _, _, err := TrialOf(got, practice.Shipped(), nil, "bad.csv",
+			[]byte(strings.ReplaceAll(tables[x.Name], "6.5", "60"))); err == nil {
 			t.Errorf("%s: out of its bounds, the column passes", x.Name)
 		}
 	}

@@ -175,7 +175,8 @@ func newTrialGather(base trial.Trial, set practice.Set, words gloss.Glossary) *t
 		records[i] = trial.Record{Season: r.Season, Plots: slices.Clone(r.Plots)}
 	}
 	base.Records, base.Sums, base.Days, base.Decisions = records, nil, nil, nil
-	return &trialGather{t: base, set: set, words: words.Index(), tanks: map[unitSeason]int{}, unknown: map[string]bool{}}
+	return &trialGather{t: base, set: set, words: words.Index(), tanks: map[unitSeason]int{},
+		unknown: map[string]bool{}}
 }
 
 // trialTable is a table of a trial that was taken from a file.
@@ -191,7 +192,8 @@ type trialTable struct {
 // Trial reads what files say of a trial: its trial.toml, its layout, readings, events, calibrations, tanks, counts,
 // season tables and temperatures, each told by its columns (docs/data.md). base is the trial as far as it is known:
 // what it was laid out as stands, unless a file lays it out anew; what was read of it before is not in what is
-// returned. What words settle of headers and words of others goes first (Words). The error is note.Faults with everything that is wrong in all files.
+// returned. What words settle of headers and words of others goes first (Words). The error is
+// note.Faults with everything that is wrong in all files.
 func Trial(base trial.Trial, set practice.Set, words gloss.Glossary,
 	paths ...string) (trial.Trial, note.List, error) {
 	return gatherTrial(base, set, words, func(g *trialGather, found func() *faults) (tables []trialTable) {
@@ -212,8 +214,8 @@ func TrialOf(base trial.Trial, set practice.Set, words gloss.Glossary, file stri
 }
 
 // gatherTrial puts a trial together from tables, each with its own faults.
-func gatherTrial(base trial.Trial, set practice.Set, words gloss.Glossary, load func(g *trialGather,
-	found func() *faults) []trialTable) (trial.Trial, note.List, error) {
+func gatherTrial(base trial.Trial, set practice.Set, words gloss.Glossary,
+	load func(g *trialGather, found func() *faults) []trialTable) (trial.Trial, note.List, error) {
 	g := newTrialGather(base, set, words)
 	all := new(faults)
 	var found []*faults

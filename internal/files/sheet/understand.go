@@ -152,7 +152,9 @@ func (u *reader) head() {
 	open := make([]string, len(u.headers)) // those that nothing settles
 	for i, h := range u.headers {
 		means, ok := u.words.Find(gloss.Columns, h)
-		ok = ok && (means == gloss.Note || columnOf(gloss.ParseTarget(means).Column).Name != "") // else of a trial's tables
+		if columnOf(gloss.ParseTarget(means).Column).Name == "" && means != gloss.Note { // of a trial's tables
+			ok = false
+		}
 		if ours, our := ourHeader(h); !ok && our {
 			means, ok = ours, true
 		}
