@@ -207,8 +207,8 @@ func TestSectionsWithoutEvidenceGoOn(t *testing.T) {
 // A practice that changes from year to year for pennies is not advised.
 func TestPlainWhereItCostsNothing(t *testing.T) {
 	for _, p := range []*plan.Plan{planned(t, "gravity"), planned(t, "organic"), planned(t, "quebec")} {
-		if p.Plainer < 0 || p.PerTap(p.Plainer) > plan.NearTap+1e-9 &&
-			p.Plainer > plan.Near*(p.OverLast.Expected+p.Plainer)+1e-6 {
+		net := p.PerTap(p.Profit.Expected + p.Plainer)
+		if less := p.PerTap(p.Plainer); less < 0 || less > 0.05+1e-9 || less > max(0.01, 0.02*net)+1e-9 {
 			t.Errorf("%s is %v below the best", p.Sugarbush.Name, p.Plainer)
 		}
 	}
@@ -230,7 +230,7 @@ func TestPenniesAreNotWorthAChange(t *testing.T) {
 			}
 		})
 		if slices.ContainsFunc(p.Sections, func(s plan.SectionPlan) bool { return !s.AsLast }) {
-			if more := p.OverLast.Expected + p.Plainer; p.PerTap(more) <= plan.NearTap {
+			if more := p.OverLast.Expected + p.Plainer; p.PerTap(more) <= p.Slight() {
 				t.Errorf("at %v a change for %.4f a tap and season", cost, p.PerTap(more))
 			}
 			continue

@@ -218,7 +218,7 @@ func TestAPlanIsOnTheSameYardstick(t *testing.T) {
 				t.Fatalf("%s nets %v in the plan, and %v in the ranking", r.Practice, got, want)
 			}
 			net := p.PerTap(p.Profit.Expected)
-			if least := max(plan.NearTap, plan.Near*math.Abs(net)) + within; !lasts && net < got-least-1e-9 {
+			if least := plan.Slight(got) + within; !lasts && net < got-least-1e-9 {
 				t.Fatalf("the plan nets %v, %s alone %v", net, r.Practice, got)
 			}
 		}

@@ -274,12 +274,17 @@ func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
 	return k.money(f, parts), k.plainer(f, parts), s
 }
 
-// Near is how little a plan may bring more than a plainer one that is then given instead: a part of what it brings over
-// last season (over unsanitized, where that cannot be priced), or money a tap and season (a choice of ours).
+// Near is the part of what the best plan brings over unsanitized that a plainer one may bring less and is then given
+// instead; in money a tap and season no more than NearTap, and pennies always (a choice of ours).
 const (
 	Near    = 0.02
 	NearTap = 0.05
+	pennies = 0.01
 )
+
+// Slight is what a plainer plan may bring less than one that brings so much over unsanitized, both in money a tap and
+// season.
+func Slight(net float64) float64 { return min(NearTap, max(pennies, Near*net)) }
 
 // plainer is the plainest schedule that brings next to as much: all as last season, one practice everywhere, or section
 // by section one practice in all seasons.
@@ -289,12 +294,8 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 	for i := range f.tables {
 		taps += float64(f.tables[i].section.Taps)
 	}
-	over := best
-	if f.last != nil {
-		over -= k.money(f, f.last)
-	}
 	each := taps * budget.Annuity(k.Prices.Discount.Best, float64(k.Seasons)) // a tap each season, as Plan.PerTap
-	least := best - max(Near*math.Abs(over), NearTap*each)
+	least := best - each*Slight(best/each)
 	good := func(x []part) bool {
 		return x != nil && f.fits(x) && k.money(f, x) >= least &&
 			!slices.ContainsFunc(x, func(p part) bool {

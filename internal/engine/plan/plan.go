@@ -68,7 +68,7 @@ type Plan struct {
 	Lift     *Lift     // what would be done without them; nil where they cost next to nothing
 	Raised   []Raised
 	Stops    []Stop
-	// what the best schedule found brings more than this one, which is plainer and within Near of it; 0: it is the best
+	// what the best schedule found brings more than this one, which is plainer, and that is Slight; 0: it is the best
 	Plainer float64
 	Bound   float64 // no plan within the caps brings more
 	// Bound less the plan's profit, 0 or more: the plan may fall short of the best by that much, no more
@@ -161,6 +161,9 @@ func (p *Plan) PerTap(money float64) float64 {
 	return money / (float64(max(1, p.Taps())) *
 		budget.Annuity(p.Sugarbush.Prices.Discount.Best, float64(len(p.Seasons))))
 }
+
+// Slight is what a plainer plan may bring less, a tap and season.
+func (p *Plan) Slight() float64 { return Slight(p.PerTap(p.Profit.Expected + p.Plainer)) }
 
 // Unplanned is a section of which the studies say nothing, and why: it goes on as last season.
 type Unplanned struct {

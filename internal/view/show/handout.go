@@ -224,7 +224,7 @@ func (w PlanView) whyHere(s plan.SectionPlan) string {
 		return v.Text("nothing else pays more")
 	case s.Steps[0].Practice == practice.Unsanitized && s.Steps[0].Treatment.Practice != practice.Unsanitized:
 		return v.Text("last season's wash still counts")
-	case s.OverLast < -plan.NearTap*float64(s.Section.Taps)*
+	case s.OverLast < -w.P.Slight()*float64(s.Section.Taps)*
 		budget.Annuity(w.P.Sugarbush.Prices.Discount.Best, float64(len(w.P.Seasons))):
 		if sells := w.P.Sugarbush.Prices.Sells; len(w.P.Worth) > 0 || sells.Quota != nil || sells.CapacityL != nil {
 			return v.Text("leaves hours, cash or quota to others")
@@ -309,7 +309,7 @@ func (w PlanView) why() []string {
 	}
 	if also := w.also(r); ok && also != nil {
 		out = append(out, v.Text("Either will do: as good, within %s a tap and season, is %s.",
-			v.Money(plan.NearTap, w.currency()), v.List(also)))
+			v.Money(w.P.Slight(), w.currency()), v.List(also)))
 	} else if p.Plainer >= 1 {
 		out = append(out, v.Text("Either will do: a schedule that changes more from season to season would bring %s "+
 			"more over %d seasons, and is not worth the trouble.", v.Sum(p.Plainer, w.currency()), len(p.Seasons)))
@@ -332,7 +332,7 @@ func (w PlanView) runnerUp() (best plan.Rule, ok bool) {
 func (w PlanView) also(best plan.Rule) (names []string) {
 	v := w.V
 	for _, r := range w.P.Rules {
-		if r.Fits && r.Permitted && r.Practice != best.Practice && w.P.PerTap(r.Short) <= plan.NearTap {
+		if r.Fits && r.Permitted && r.Practice != best.Practice && w.P.PerTap(r.Short) <= w.P.Slight() {
 			names = append(names, v.Text("%s (%s less)", w.rule(r), v.Money(w.P.PerTap(max(0, r.Short)), w.currency())))
 		}
 	}
