@@ -175,7 +175,8 @@ func TestTrialRefused(t *testing.T) {
 	at("an unknown practice", err, "magic")
 }
 
-// All that a workbook holds goes out as a data package and comes back to the same state.
+// All that a workbook holds goes out as a data package and comes back to the same state, but for whose things are: who
+// has the package sees them.
 func TestThroughAPackage(t *testing.T) {
 	b := whole(t, somewhere(t))
 	defer b.Close()
@@ -202,7 +203,11 @@ func TestThroughAPackage(t *testing.T) {
 		t.Error(d)
 	}
 	again := fresh(t)
-	save(t, again, by("Bo", 0), Items(in)...)
+	items := Items(in)
+	for _, h := range c.Holds {
+		items = append(items, Keep(h))
+	}
+	save(t, again, by("Bo", 0), items...)
 	if got := contents(t, again); got.Sources[0].Digest != c.Sources[0].Digest {
 		t.Errorf("the digest is %s, and was %s", got.Sources[0].Digest, c.Sources[0].Digest)
 	}
