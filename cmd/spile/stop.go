@@ -12,7 +12,7 @@ import (
 
 // grace is how long a stopped call may take to end by itself: to answer the request that it is at, or to keep what it
 // is keeping. Then it is ended where it stands. No computation needs to ask whether it should stop.
-const grace = 300 * time.Millisecond
+const grace = 200 * time.Millisecond
 
 // stopping gives a context that Ctrl-C or SIGTERM ends, and what turns the exit code of a call into that of a call that
 // may have been stopped. A call that goes on beyond its grace is ended: what it was writing is taken away, a workbook's
