@@ -46,12 +46,6 @@ var mappingKeys = func() []string {
 			keys = append(keys, gloss.Rows+"."+c.Name)
 		}
 	}
-	return keys
-}()
-
-// trialWordKeys are those of a mapping file for the tables of a trial.
-var trialWordKeys = func() []string {
-	keys := slices.Clone(mappingKeys)
 	for _, role := range ofOthers {
 		for _, c := range columnsOf(role) {
 			keys = append(keys, gloss.Columns+"."+c.Name+"[]", "words."+c.Name+".*[]")
@@ -79,7 +73,7 @@ func Words(set practice.Set, paths ...string) (words gloss.Glossary, rest []stri
 			continue
 		}
 		r.faults = f
-		grow(trialWordKeys...).check(r)
+		grow(mappingKeys...).check(r)
 		words = append(words, readMapping(r, set)...)
 	}
 	return words, rest, f.err()

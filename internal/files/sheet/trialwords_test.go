@@ -63,6 +63,9 @@ comma = ["Eau récoltée (L)", "Sucre mesuré"]
 			t.Errorf("%+v", r)
 		}
 	}
+	if in, err := ReadBeside(nil, nil, mapping); err != nil || len(in.Words) != len(words) {
+		t.Errorf("taken alone: %v", err)
+	}
 	odd := write("odd.toml", "[columns]\nvolume_pint = \"Eau\"\n")
 	if _, _, err := Words(practice.Shipped(), odd); err == nil {
 		t.Error("a column that is none is taken")
