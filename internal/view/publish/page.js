@@ -5,6 +5,11 @@
 	const root = document.documentElement;
 	const all = (what, from = document) => [...from.querySelectorAll(what)];
 	const data = id => document.getElementById(id).textContent.trim();
+	// A part is in the page as text, or beside it.
+	const part = id => {
+		const at = document.getElementById(id).dataset.at;
+		return at ? { at: new URL(at, location.href).href } : data(id);
+	};
 	const kept = 'spile:' + root.dataset.digest;
 	root.classList.add('js');
 
@@ -68,7 +73,7 @@
 		worker = new Worker(URL.createObjectURL(source));
 		worker.onmessage = ({ data }) => hear(data);
 		worker.onerror = () => hear({ error: 'worker' });
-		worker.postMessage({ engine: data('engine'), evidence: data('evidence') });
+		worker.postMessage({ engine: part('engine'), evidence: part('evidence') });
 		status(main.dataset.opening);
 		return true;
 	};

@@ -43,7 +43,17 @@ type Options struct {
 	By      string   // who publishes it
 	Licence string   // of the data; "": not stated
 	Version string   // of the program
+	Beside  []Beside // what else stands in the folder of a page on a web host
 }
+
+// Beside is a file beside a page, which a language of the page leads to.
+type Beside struct{ Lang, Name, Path string }
+
+// The parts of a page that stand beside it on a web host. Their names end in nothing that a server unpacks or packs.
+const (
+	enginePart   = "engine.bin"
+	evidencePart = "evidence.bin"
+)
 
 // tongue is the page in one language.
 type tongue struct {
@@ -60,6 +70,7 @@ type tongue struct {
 	Groups                  []own.Group
 	More                    own.Group // of a section, folded
 	Parts                   []part
+	Beside                  []Beside
 }
 
 // part is a section of what the station says.
@@ -73,19 +84,30 @@ type part struct {
 // names are the languages in their own words.
 var names = map[string]string{"en": "English", "fr": "Français"}
 
-// File is the page of an answer with prices and with what each option is likely to net, over what was frozen of it. The
-// same arguments give the same bytes.
+// File is the page of an answer with prices and with what each option is likely to net, over what was frozen of it, as
+// one file. The same arguments give the same bytes.
 func File(a *advice.Advice, z *advice.Frozen, o Options) ([]byte, error) {
-	frozen, err := json.Marshal(z)
+	evidence, digest, err := packed(z)
 	if err != nil {
 		return nil, err
 	}
-	sum := sha256.Sum256(frozen)
-	digest := hex.EncodeToString(sum[:6])
-	evidence, err := packed(frozen)
+	return page(a, z, o, digest, inText(engine.Room), inText(evidence))
+}
+
+// Folder is the same page in parts, by their names: what a browser paints is small, and what it keeps from one visit to
+// the next stands beside it.
+func Folder(a *advice.Advice, z *advice.Frozen, o Options) (map[string][]byte, error) {
+	evidence, digest, err := packed(z)
 	if err != nil {
 		return nil, err
 	}
+	html, err := page(a, z, o, digest, "", "")
+	return map[string][]byte{"index.html": html, enginePart: engine.Room, evidencePart: evidence,
+		"CITATION.cff": citation(a, o, digest)}, err
+}
+
+// page is the page with engine and evidence in it, as text, or without where they stand beside it.
+func page(a *advice.Advice, z *advice.Frozen, o Options, digest, room, evidence string) ([]byte, error) {
 	thawed := z.Thaw()
 	var tongues []*tongue
 	for i, lang := range o.Langs {
@@ -119,17 +141,14 @@ func File(a *advice.Advice, z *advice.Frozen, o Options) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	hash := sha256.Sum256([]byte(script))
 	data := map[string]any{"First": tongues[0], "Mains": mains, "Version": o.Version, "Digest": digest,
-		"Style": template.CSS(markup.Stylesheet() + style),
-		// No network at all: neither the page nor its worker can ask for anything.
-		"Policy": strings.Join([]string{"default-src 'none'", "script-src 'wasm-unsafe-eval' 'sha256-" +
-			base64.StdEncoding.EncodeToString(hash[:]) + "'", "worker-src blob:", "style-src 'unsafe-inline'",
-			"font-src data:", "img-src data:", "base-uri 'none'", "form-action 'none'"}, "; "),
+		"Style": template.CSS(markup.Stylesheet() + style), "Policy": policy(room == "")}
+	if room == "" {
+		data["EngineAt"], data["EvidenceAt"] = enginePart, evidencePart
 	}
 	// What is no HTML is put in behind the template, which would read it as a script.
-	blocks := []struct{ name, body string }{{"Engine", inText(engine.Room)},
-		{"Evidence", evidence}, {"Go", engine.Go}, {"Worker", worker}, {"Script", script}}
+	blocks := []struct{ name, body string }{{"Engine", room}, {"Evidence", evidence}, {"Go", engine.Go},
+		{"Worker", worker}, {"Script", script}}
 	var fill []string
 	for _, b := range blocks {
 		mark := "spile:" + b.name
@@ -142,6 +161,18 @@ func File(a *advice.Advice, z *advice.Frozen, o Options) ([]byte, error) {
 	}
 	head, tail, _ := strings.Cut(out.String(), "<script") // what people wrote stands in the head
 	return []byte(head + strings.NewReplacer(fill...).Replace("<script"+tail)), nil
+}
+
+// policy is what the page may do: no network at all, or the parts that stand beside it alone.
+func policy(beside bool) string {
+	hash := sha256.Sum256([]byte(script))
+	list := []string{"default-src 'none'", "script-src 'wasm-unsafe-eval' 'sha256-" +
+		base64.StdEncoding.EncodeToString(hash[:]) + "'", "worker-src blob:", "style-src 'unsafe-inline'",
+		"font-src data:", "img-src data:", "base-uri 'none'", "form-action 'none'"}
+	if beside {
+		list = append(list, "connect-src 'self'")
+	}
+	return strings.Join(list, "; ")
 }
 
 // template is that of the page, in the language.
@@ -161,17 +192,22 @@ func inText(data []byte) string {
 	return strings.ReplaceAll(string(text[:ascii85.Encode(text, data)]), "<", "v")
 }
 
-// packed is data as the worker unpacks it: a gzip file in text.
-func packed(data []byte) (string, error) {
+// packed is what was frozen as the worker unpacks it, a gzip file, and its digest.
+func packed(z *advice.Frozen) (data []byte, digest string, err error) {
+	frozen, err := json.Marshal(z)
+	if err != nil {
+		return nil, "", err
+	}
 	var b bytes.Buffer
-	z, err := gzip.NewWriterLevel(&b, gzip.BestCompression)
+	w, err := gzip.NewWriterLevel(&b, gzip.BestCompression)
 	if err == nil {
-		_, err = z.Write(data)
+		_, err = w.Write(frozen)
 	}
 	if err == nil {
-		err = z.Close()
+		err = w.Close()
 	}
-	return inText(b.Bytes()), err
+	sum := sha256.Sum256(frozen)
+	return b.Bytes(), hex.EncodeToString(sum[:6]), err
 }
 
 // newTongue is the page in the language of a desk, but for what the station says.
@@ -194,6 +230,11 @@ func newTongue(a *advice.Advice, d own.Desk, o Options) *tongue {
 			continue
 		}
 		m.Groups = append(m.Groups, g)
+	}
+	for _, b := range o.Beside {
+		if b.Lang == "" || b.Lang == m.Code {
+			m.Beside = append(m.Beside, Beside{Name: v.Text(b.Name), Path: b.Path})
+		}
 	}
 	m.Licence = v.Text("The data may be used as the licence %s says.", o.Licence)
 	if o.Licence == "" {

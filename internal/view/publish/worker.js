@@ -23,7 +23,16 @@ const bytes = text => {
 	}
 	return out.subarray(0, at);
 };
-const unpacked = text => new Blob([bytes(text)]).stream().pipeThrough(new DecompressionStream('gzip'));
+// unpacked is a part of the page as a stream: from its text, or from where it stands beside the page.
+const unpacked = async part => {
+	let packed;
+	if (part.at) {
+		const said = await fetch(part.at);
+		if (!said.ok) throw new Error(part.at + ' ' + said.status);
+		packed = said.body;
+	} else packed = new Blob([bytes(part)]).stream();
+	return packed.pipeThrough(new DecompressionStream('gzip'));
+};
 
 // What the engine says when it falls over, which the page tells.
 const last = [];
@@ -37,9 +46,9 @@ const answer = text => {
 async function open({ engine, evidence }) {
 	const go = new Go();
 	const made = await WebAssembly.instantiateStreaming(
-		new Response(unpacked(engine), { headers: { 'Content-Type': 'application/wasm' } }), go.importObject);
+		new Response(await unpacked(engine), { headers: { 'Content-Type': 'application/wasm' } }), go.importObject);
 	go.run(made.instance);
-	const opened = answer(await new Response(unpacked(evidence)).text());
+	const opened = answer(await new Response(await unpacked(evidence)).text());
 	if (opened.error) throw new Error(opened.error);
 	postMessage({ ready: true });
 }
