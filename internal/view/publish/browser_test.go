@@ -4,16 +4,22 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"maps"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
+
+	"spile/internal/view/publish"
 )
 
 // reader is a browser on the published page, with every network but this machine refused. What the console says of
@@ -184,5 +190,39 @@ func TestWithoutAScript(t *testing.T) {
 		if err := os.WriteFile(filepath.Join(dir, "bare.pdf"), pdf.Data, 0o644); err != nil {
 			t.Fatal(err)
 		}
+	}
+}
+
+// On a web host the engine and the evidence stand beside the page, and nothing else is asked for.
+func TestAFolderOnAHost(t *testing.T) {
+	r := open(t, 1280)
+	a, z := found()
+	parts, err := publish.Folder(a, z, options)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	for name, data := range parts {
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var mu sync.Mutex
+	asked := map[string]int{}
+	files := http.FileServer(http.Dir(dir))
+	host := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, q *http.Request) {
+		mu.Lock()
+		asked[q.URL.Path]++
+		mu.Unlock()
+		files.ServeHTTP(w, q)
+	}))
+	t.Cleanup(host.Close)
+	r.do(chromedp.Navigate(host.URL + "/#lang=fr&units=metric&1.taps=3200&wage=31,5"))
+	r.until(has("[data-own] .t-single-season"))
+	mu.Lock()
+	defer mu.Unlock()
+	delete(asked, "/favicon.ico")
+	if want := map[string]int{"/": 1, "/engine.bin": 1, "/evidence.bin": 1}; !maps.Equal(asked, want) {
+		t.Errorf("it asked for %v, and may for %v", asked, want)
 	}
 }

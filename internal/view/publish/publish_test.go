@@ -15,8 +15,8 @@ import (
 	"spile/internal/view/publish"
 )
 
-// station is the demo's page.
-var station = sync.OnceValue(func() []byte {
+// found is the demo's answer, and what was frozen of it.
+var found = sync.OnceValues(func() (*advice.Advice, *advice.Frozen) {
 	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
 	if err != nil {
 		panic(err)
@@ -33,8 +33,15 @@ var station = sync.OnceValue(func() []byte {
 	if err != nil {
 		panic(err)
 	}
-	page, err := publish.File(a, z, publish.Options{Langs: []string{"en", "fr"}, By: "Fern </script> Gate station",
-		Version: "test"})
+	return a, z
+})
+
+var options = publish.Options{Langs: []string{"en", "fr"}, By: "Fern </script> Gate station", Version: "test"}
+
+// station is the demo's page.
+var station = sync.OnceValue(func() []byte {
+	a, z := found()
+	page, err := publish.File(a, z, options)
 	if err != nil {
 		panic(err)
 	}

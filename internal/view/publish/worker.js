@@ -26,7 +26,7 @@ const bytes = text => {
 // unpacked is a part of the page as a stream: from its text, or from where it stands beside the page.
 const unpacked = async part => {
 	let packed;
-	if (part.at) {
+	if (typeof part === 'object') { // a text has a method named at
 		const said = await fetch(part.at);
 		if (!said.ok) throw new Error(part.at + ' ' + said.status);
 		packed = said.body;
