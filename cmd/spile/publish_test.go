@@ -45,8 +45,8 @@ func TestPublishOneFile(t *testing.T) {
 	}
 }
 
-// A folder holds the page in parts, and beside it all that the page leads to; the data package in it is read back to the
-// same gains. What stands there and is not ours refuses it all.
+// A folder holds the page in parts, and beside it all that the page leads to; the data package in it is read back to
+// the same gains. What stands there and is not ours refuses it all.
 func TestPublishFolder(t *testing.T) {
 	long(t)
 	scenario(t)

@@ -12,7 +12,8 @@ import (
 
 // licences are those of open data that are usual, by their identifiers of SPDX (spdx.org/licenses).
 var licences = []string{"CC0-1.0", "CC-BY-3.0", "CC-BY-4.0", "CC-BY-SA-4.0", "CC-BY-NC-4.0", "CC-BY-NC-SA-4.0",
-	"CC-BY-ND-4.0", "CC-BY-NC-ND-4.0", "ODbL-1.0", "ODC-By-1.0", "PDDL-1.0", "OGL-Canada-2.0", "OGL-UK-3.0", "etalab-2.0"}
+	"CC-BY-ND-4.0", "CC-BY-NC-ND-4.0", "ODbL-1.0", "ODC-By-1.0", "PDDL-1.0", "OGL-Canada-2.0", "OGL-UK-3.0",
+	"etalab-2.0"}
 
 // Licence is the identifier of a licence as people write it ("CC BY 4.0"); "" where it is none of the usual ones.
 func Licence(text string) string {
