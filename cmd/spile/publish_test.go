@@ -23,8 +23,8 @@ func TestPublishOneFile(t *testing.T) {
 		{"", []string{`id="en"`, `id="fr"`, "licence the data may be used is not stated"}, nil},
 		{"--lang fr --licence CC-BY-4.0", []string{`id="fr"`, "CC-BY-4.0"}, []string{`id="en"`}},
 	} {
-		code, stdout, stderr := call(append(strings.Fields("publish evidence.csv prices.toml -o ranking.html --by Fern"),
-			strings.Fields(c.args)...)...)
+		args := "publish evidence.csv prices.toml -o ranking.html --by Fern " + c.args
+		code, stdout, stderr := call(strings.Fields(args)...)
 		if code != done || !strings.Contains(stdout, "ranking.html") {
 			t.Fatalf("%s: %d %s%s", c.args, code, stdout, stderr)
 		}
