@@ -6,7 +6,7 @@ VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unkn
 build:
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o spile ./cmd/spile
 
-# The engine of published pages, which the binary carries: after its sources have changed.
+# The engine of published pages, which the binary carries: after its sources have changed; needs zopfli.
 .PHONY: engine
 engine:
 	go run scripts/engine.go
