@@ -25,7 +25,7 @@ type publishCommand struct {
 	Output  string   `short:"o" required:"" placeholder:"FILE.html|DIR/" help:"File to write, or a folder for a web host."`
 	By      string   `placeholder:"TEXT" help:"Who publishes it: a line of its head, and how it is cited."`
 	Licence string   `placeholder:"TEXT" help:"Under which licence the data may be used, such as CC BY 4.0."`
-	Trial   []string `placeholder:"NAME" help:"A trial of your own that may be published, in a folder with its readings; without, none is but what its station has released."`
+	Trial   []string `placeholder:"NAME" help:"A trial to publish beside those that are released; a folder holds its readings too."`
 	money
 	model
 }
