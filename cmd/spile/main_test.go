@@ -51,6 +51,8 @@ func scenario(t testing.TB) {
 	put(t, "empty.csv", "")
 	put(t, "faulty.csv", "study,site,season,practice,mean,n\nHill,Hill,2019,unsanitized,much,6\n"+
 		"Hill,Hill,2019,new-spout,24,2.5\n")
+	put(t, "foreign.csv", "study,site,season,method,mean,n,sd\nHill,Hill,2019,unsanitized,12,6,2\n"+
+		"Hill,Hill,2019,new-spout,14,6,2\n")
 	put(t, "faulty.toml", "currency = 5\nwagee = 12\n")
 	put(t, "island.csv", "study,site,season,practice,mean,n,sd\nHill,Hill,2019,new-spout,20,6,3\n"+
 		"Hill,Hill,2019,check-valve,24,6,3\n")
@@ -155,6 +157,7 @@ func TestCommands(t *testing.T) {
 		{"gains faulty.csv", faultyData, nil, []string{
 			"faulty.csv, row 2, column mean: ", "much", "faulty.csv, row 3, column n: ", "2.5",
 			"2 faults; nothing was computed"}},
+		{"gains foreign.csv", faultyData, nil, []string{`practice = "method"`, "1 fault; nothing was computed"}},
 		{"profit faulty.csv faulty.toml", faultyData, nil,
 			[]string{"faulty.csv, row 2, column mean: ", "faulty.toml", "wagee"}},
 		{"gains island.csv", faultyData, nil, []string{"unsanitized"}},

@@ -100,12 +100,20 @@ func More(n int) Note { return New(more, n) }
 
 const more = "and %d more faults, not listed"
 
+// Mend stands behind faults that a file of such text would mend; it is none itself.
+func Mend(file string) Note { return New(mend, file) }
+
+const mend = "if these headers and words stand for ours, say so in a TOML file that is read with the table:\n%s"
+
 // Count is how many faults there are, those that are not listed among them.
-func (f Faults) Count() int {
-	n := len(f)
+func (f Faults) Count() (n int) {
 	for _, x := range f {
-		if x.Key == more {
-			n += x.Args[0].(int) - 1
+		switch x.Key {
+		case more:
+			n += x.Args[0].(int)
+		case mend:
+		default:
+			n++
 		}
 	}
 	return n

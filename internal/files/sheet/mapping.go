@@ -201,6 +201,5 @@ func (m Meant) mappable() (note.Note, bool) {
 	if len(words) == 0 {
 		return note.Note{}, false
 	}
-	return note.New("if these headers and words stand for ours, say so in a TOML file that is read with the table:\n%s",
-		strings.TrimSuffix(mappingTOML(words), "\n")), true
+	return note.Mend(strings.TrimSuffix(mappingTOML(words), "\n")), true
 }
