@@ -45,6 +45,7 @@ the exit code is then 1.`
 
 // Run does it.
 func (c planCommand) Run(o *out) error {
+	c.public = c.All != "" // sheets to hand out
 	in, err := c.priced(o, c.model, c.money)
 	if err != nil {
 		return err

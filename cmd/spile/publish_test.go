@@ -8,8 +8,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
+	"github.com/google/go-cmp/cmp"
+
+	"spile/internal/files/book"
 	"spile/internal/files/sheet"
+	"spile/internal/trade/station"
 )
 
 // A page is one file, in the languages that the call names and no other, with who publishes it and under what licence.
@@ -154,6 +159,64 @@ func TestPublishFolderKeepsWhatIsPrivate(t *testing.T) {
 	})
 	if err != nil {
 		t.Error(err)
+	}
+}
+
+// What a station keeps for itself is in nothing that is published or handed out: neither named nor pooled.
+func TestWhatIsHeldIsNotGivenOut(t *testing.T) {
+	long(t)
+	scenario(t)
+	put(t, "held.csv", "study,site,season,practice,mean,n,sd\nQuillfeather,Hollow Fen,2019,unsanitized,12,9,2\n"+
+		"Quillfeather,Hollow Fen,2019,check-valve,26,9,4\n")
+	if err := os.Mkdir("bushes", 0o755); err != nil {
+		t.Fatal(err)
+	}
+	put(t, "bushes/bush.toml", "name = \"Low Run\"\nfirst_season = 2026\n[section.north]\ntaps = 400\n"+
+		"practice = \"new-spout\"\nbrix = 2\ntubing_in = \"5/16\"\nvacuum_inhg = 25\n"+
+		"species = \"sugar maple\"\n")
+	given := map[string][]string{}
+	for _, from := range []string{"open", "own"} {
+		run := func(args string) {
+			t.Helper()
+			args = strings.ReplaceAll(args, "BOOK", from+".spile")
+			if code, stdout, stderr := call(strings.Fields(args)...); code != done {
+				t.Fatalf("%s: %d %s%s", args, code, stdout, stderr)
+			}
+		}
+		run("new BOOK")
+		run("add BOOK evidence.csv prices.toml")
+		if from == "own" {
+			run("add BOOK held.csv")
+			b, err := book.Open("own.spile")
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, err = b.Save(book.Edit{Who: "Fern", At: time.Now(), What: "ours"}, book.Keep(station.Hold{
+				Of: station.Study, Name: "Quillfeather", Station: "Fern", Stage: station.Own}))
+			if b.Close(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		run("publish BOOK -o ranking.html --lang en --by Fern")
+		run("handout BOOK bushes/bush.toml -o sheet.html")
+		run("plan BOOK --all bushes -o sheets")
+		for _, name := range []string{"ranking.html", "sheet.html", "sheets/bush.json"} {
+			data, err := os.ReadFile(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if strings.Contains(string(data), "Quillfeather") {
+				t.Errorf("%s tells of Quillfeather", name)
+			}
+			given[name] = append(given[name], string(data))
+			os.Remove(name)
+		}
+		os.RemoveAll("sheets")
+	}
+	for name, x := range given {
+		if name != "ranking.html" && x[0] != x[1] {
+			t.Errorf("%s rests on what is held:\n%s", name, cmp.Diff(x[0], x[1]))
+		}
 	}
 }
 
