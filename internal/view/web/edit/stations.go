@@ -128,7 +128,9 @@ func (s *Room) stations(w http.ResponseWriter, r *http.Request, t page.Trouble) 
 		if err != nil {
 			p.Faults = append(p.Faults, s.Said(page.Faults(err))...)
 		}
-		offers = v.Text("%d studies are offered: read them", len(waiting))
+		if len(waiting) > 0 {
+			offers = v.Text("%d studies are offered: read them", len(waiting))
+		}
 	}
 	p.Body = struct {
 		List   []holding
