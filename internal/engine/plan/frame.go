@@ -275,7 +275,8 @@ func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
 }
 
 // Near is the part of what the best plan brings over unsanitized that a plainer one may bring less and is then given
-// instead; in money a tap and season no more than NearTap, and pennies always (a choice of ours).
+// instead; in money a tap and season no more than NearTap, and pennies always (a choice of ours). Going on as last
+// season may bring less by NearTap.
 const (
 	Near    = 0.02
 	NearTap = 0.05
@@ -295,16 +296,16 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 		taps += float64(f.tables[i].section.Taps)
 	}
 	each := taps * budget.Annuity(k.Prices.Discount.Best, float64(k.Seasons)) // a tap each season, as Plan.PerTap
-	least := best - each*Slight(best/each)
-	good := func(x []part) bool {
-		return x != nil && f.fits(x) && k.money(f, x) >= least &&
+	within := func(x []part, less float64) bool {
+		return x != nil && f.fits(x) && k.money(f, x) >= best-each*less &&
 			!slices.ContainsFunc(x, func(p part) bool {
 				return slices.ContainsFunc(p.actions, func(a *action) bool { return !a.open })
 			})
 	}
-	if good(f.last) {
+	if within(f.last, NearTap) { // nobody changes for pennies, whatever is to be won
 		return f.last
 	}
+	good := func(x []part) bool { return within(x, Slight(best/each)) }
 	always := func(key practice.Key) choice {
 		return func(_ int, _ stand, actions []action) int { return named(actions, key) }
 	}
