@@ -182,6 +182,31 @@ func TestWhyIsTrueOfItsRow(t *testing.T) {
 	}
 }
 
+// A plan that goes on as last season is not said to net nothing more than that, nor what a change for pennies would
+// bring to be the price of limits.
+func TestAPlanThatGoesOnSaysSo(t *testing.T) {
+	w := planned(t, "quebec", say.In("en"))
+	p := *w.P
+	p.Sections = slices.Clone(p.Sections)
+	for i := range p.Sections {
+		p.Sections[i].AsLast = true
+	}
+	p.Plainer, p.Uncapped = 1140, p.Profit.Expected+1140
+	p.OverLast, p.Single.Over = &plan.Profit{}, [3]float64{}
+	w.P = &p
+	text := strings.Join(w.Answer(), "\n")
+	for _, want := range []string{"go on as last season: the best that was found would bring CA$1,140 more"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in\n%s", want, text)
+		}
+	}
+	for _, not := range []string{"CA$0.00", "The limits"} {
+		if strings.Contains(text, not) {
+			t.Errorf("%q in\n%s", not, text)
+		}
+	}
+}
+
 // asked is the handout of a sugarbush of the demo after a change.
 func asked(t *testing.T, change func(*bush.Sugarbush)) show.Handout {
 	t.Helper()

@@ -221,7 +221,7 @@ func (w PlanView) whyHere(s plan.SectionPlan) string {
 	case i >= 0:
 		return v.Text("last season's way is not wanted")
 	case s.AsLast:
-		return v.Text("nothing else pays more")
+		return v.Text("nothing else pays enough more")
 	case s.Steps[0].Practice == practice.Unsanitized && s.Steps[0].Treatment.Practice != practice.Unsanitized:
 		return v.Text("last season's wash still counts")
 	case s.OverLast < -w.P.Slight()*float64(s.Section.Taps)*

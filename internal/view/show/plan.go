@@ -37,7 +37,14 @@ func (w PlanView) Answer() []string {
 	}
 	out := []string{v.Text("Over %d seasons the plan nets %s more than unsanitized, discounted (95 %% interval %s).",
 		len(p.Seasons), v.Sum(p.Profit.Expected, money), v.SumRange(p.Profit.Low, p.Profit.High, money))}
-	if o := p.OverLast; o != nil {
+	switch o := p.OverLast; {
+	case o == nil:
+	case w.carriesOn() && p.Plainer >= 1:
+		out = append(out, v.Text("That is to go on as last season: the best that was found would bring %s more, "+
+			"which is not worth a change.", v.Sum(p.Plainer, money)))
+	case w.carriesOn():
+		out = append(out, v.Text("That is to go on as last season."))
+	default:
 		text := v.Text("It nets %s more than going on as last season (95 %% interval %s).", v.Sum(o.Expected, money),
 			v.SumRange(o.Low, o.High, money))
 		if p.Chances {
@@ -46,7 +53,7 @@ func (w PlanView) Answer() []string {
 		out = append(out, text)
 	}
 	out = append(out, w.single())
-	if less := p.Uncapped - p.Profit.Expected; less > 0.0005*p.Uncapped {
+	if less := p.Uncapped - p.Profit.Expected - p.Plainer; less > 0.0005*p.Uncapped {
 		out = append(out, v.Text("The limits on hours and cash cost %s.", v.Sum(less, money)))
 	}
 	if p.Gap <= 1e-6*p.Profit.Expected {
@@ -59,14 +66,18 @@ func (w PlanView) Answer() []string {
 // single is the money of a poor, a usual and a good season.
 func (w PlanView) single() string {
 	v, x, money := w.V, w.P.Single, w.currency()
+	brings := v.Text("Once the plan is paid, the sap brings %s in a poor season, of which there is one in ten, %s in "+
+		"a usual one and %s in a good one.", v.Sum(x.Brings[0], money), v.Sum(x.Brings[1], money),
+		v.Sum(x.Brings[2], money))
 	over := v.Text("reused, unwashed spouts and tubing")
 	if w.P.OverLast != nil {
+		if w.carriesOn() {
+			return brings
+		}
 		over = v.Text("going on as last season")
 	}
-	return v.Text("Once the plan is paid, the sap brings %s in a poor season, of which there is one in ten, %s in a "+
-		"usual one and %s in a good one. It nets %s than %s, or worse, in one season of ten, %s in the usual one, and "+
-		"%s, or better, in one of ten.", v.Sum(x.Brings[0], money), v.Sum(x.Brings[1], money),
-		v.Sum(x.Brings[2], money), w.beside(x.Over[0]), over, w.beside(x.Over[1]), w.beside(x.Over[2]))
+	return brings + " " + v.Text("It nets %s than %s, or worse, in one season of ten, %s in the usual one, and %s, or "+
+		"better, in one of ten.", w.beside(x.Over[0]), over, w.beside(x.Over[1]), w.beside(x.Over[2]))
 }
 
 // beside words a sum over what it is compared with.

@@ -13,7 +13,8 @@ import (
 // A plan that brings less in a poor season says so, and not that it brings less than minus something more.
 func TestSingleSeasonSaysLess(t *testing.T) {
 	p := &plan.Plan{Sugarbush: bush.Sugarbush{Prices: price.Prices{Currency: "USD"}}, OverLast: &plan.Profit{},
-		Single: plan.Single{Brings: [3]float64{52100, 75100, 108000}, Over: [3]float64{-537, 3820, 9540}}}
+		Sections: make([]plan.SectionPlan, 1),
+		Single:   plan.Single{Brings: [3]float64{52100, 75100, 108000}, Over: [3]float64{-537, 3820, 9540}}}
 	for lang, want := range map[string]string{
 		"en": "$537 less than going on as last season, or worse, in one season of ten, $3,820 more",
 		"fr": "537\u00a0$\u00a0US de moins que de continuer comme la saison passée, ou pire, une saison sur dix",
