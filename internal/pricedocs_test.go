@@ -36,8 +36,8 @@ func key(f price.Field) column.Column[any] {
 		kind = column.Number
 	}
 	return column.Column[any]{Name: f.Shown(), Needed: f.Needed, Unit: unit, Bounds: f.Bounds, Holds: f.Holds,
-		Allowed: f.Allowed,
-		Field:   column.Field[any]{Kind: kind}}
+		Allowed: f.Allowed, Without: f.Without,
+		Field: column.Field[any]{Kind: kind}}
 }
 
 func priceKeys() (keys []column.Column[any]) {

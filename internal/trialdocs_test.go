@@ -61,12 +61,18 @@ func described[T any](what string, columns []column.Column[T]) string {
 	return markdown([]string{what, "what it holds", "unit", "allowed"}, rows...)
 }
 
-// allowed is what data.md says is allowed in a column.
+// allowed is what data.md says is allowed in a column, and what counts where nothing is given.
 func allowed[T any](c column.Column[T]) string {
+	if c.Without == "" {
+		return cmp.Or(c.Allowed, follows(c))
+	}
+	return cmp.Or(c.Allowed, follows(c)) + "; left out: " + c.Without
+}
+
+// follows is what is allowed by a column's kind, words and bounds.
+func follows[T any](c column.Column[T]) string {
 	b := c.Bounds
 	switch {
-	case c.Allowed != "":
-		return c.Allowed
 	case c.Words != nil:
 		return "`" + strings.Join(c.Words, "`, `") + "`"
 	case c.Kind == column.YesNo:

@@ -271,7 +271,7 @@ func (p *Plan) profit(expected, best float64, drawn []float64) Profit {
 		scale = max(scale, math.Abs(x))
 	}
 	for _, x := range drawn {
-		if x < -1e-9*(scale+math.Abs(p.Profit.Expected)) && p.Chances { // what is equal but for rounding is no loss
+		if x < -1e-9*(scale+math.Abs(p.Profit.Expected)) { // what is equal but for rounding is no loss
 			r.Loss += 1 / float64(len(drawn))
 		}
 	}

@@ -83,7 +83,6 @@ type Plan struct {
 	Leaks    []Leak
 	Held     map[practice.Key]Held
 	Cautions note.List
-	Chances  bool      // chances are stated: no gain that the plan rests on has fewer than three degrees of freedom
 	Unknown  note.List // what the plan itself leaves open, from among the Notes
 	Notes    note.List
 }
@@ -112,7 +111,7 @@ type Single struct{ Brings, Over [3]float64 }
 // at the best guesses; and its 95 % interval and chance of being a loss, seasons among what is drawn.
 type Profit struct {
 	Expected, Best, Low, High float64
-	Loss                      float64 // chance that it lies below 0; 0 where Chances is false
+	Loss                      float64 // chance that it lies below 0
 }
 
 // SectionPlan is one section's seasons.
@@ -243,7 +242,7 @@ func Of(b bush.Sugarbush, e Evidence) (*Plan, error) {
 		return nil, f
 	}
 	k := &maker{Sugarbush: &b, Evidence: e}
-	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base, Chances: true}
+	p := &Plan{Sugarbush: b, Held: e.Held, Base: e.Base}
 	var tables, idle []table // those planned, and those of which the studies say nothing
 	for _, x := range b.Sections {
 		if why := e.Scope.outside(x); why != nil {
@@ -629,9 +628,6 @@ func (p *Plan) notes(k *maker) {
 			add("last season took %.1f hours (%s), and %.1f are given: what was done can be done again, and no more "+
 				"is taken", r.Took, note.Term(r.Window), r.Cap)
 		}
-	}
-	if !p.Chances {
-		add("a gain has fewer than three degrees of freedom, so no chance of a loss is stated")
 	}
 	if slices.ContainsFunc(k.Pool.Moderators, func(m pool.Moderator) bool { return m.Name == evidence.LineAge }) {
 		var beyond []string

@@ -100,6 +100,8 @@ func TestSugarbushFaults(t *testing.T) {
 			"gold"},
 		"name='x'\nfirst_season=2026\n[section.a]\ntaps=5\npractice='new-spout'\nvacuum_inhg=20\nvacuum_kpa=70": {
 			"vacuum_kpa"},
+		"name='x'\nfirst_season=2026\nattainable_inhg=0\n[section.a]\ntaps=5\npractice='new-spout'": {
+			"attainable_inhg"},
 		"name='x'\nplace='CA-QC'\nfirst_season=2026\n[units]\nsap='gallon'\n[section.a]\ntaps=5\n" +
 			"practice='new-spout'\nyield=20": {"gallon"},
 	} {

@@ -48,6 +48,7 @@ type Column[T any] struct {
 	Said    map[string][]string // what people write in the place of each of Words, as Headers
 	Holds   string              // what data.md says that it holds
 	Allowed string              // what data.md says is allowed; "" follows from kind, words and bounds
+	Without string              // what data.md says counts where it is left out; "" nothing is said
 	// the column that holds the same and is written; "": this one is written itself
 	Instead string
 	Parse   func(text string) (any, note.Note) // of the kind Own; a note says that the text is none of it
@@ -306,7 +307,7 @@ func Bare[T any](columns []Column[T]) []Column[any] {
 		list[i] = Column[any]{Name: c.Name, Needed: c.Needed, Unit: c.Unit, Bounds: c.Bounds, Usual: c.Usual,
 			Words: c.Words, Label: c.Label,
 			Hint: c.Hint, Headers: c.Headers, Ways: c.Ways, Said: c.Said, Holds: c.Holds,
-			Allowed: c.Allowed, Instead: c.Instead, Parse: c.Parse,
+			Allowed: c.Allowed, Without: c.Without, Instead: c.Instead, Parse: c.Parse,
 			Field: Field[any]{Kind: c.Kind}}
 	}
 	return list

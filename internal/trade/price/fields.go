@@ -26,6 +26,7 @@ type Field struct {
 	Holds   string // what data.md says that it holds
 	Unit    string // as data.md says it, where there is no measure
 	Allowed string // as data.md says it; "" follows from the bounds
+	Without string // what data.md says counts where it is left out; "" nothing is said
 
 	At   func(Spot) *Value
 	May  func(Spot) **Value   // a file may leave it out
@@ -91,7 +92,7 @@ var Fields = []Field{
 	{Key: "syrup_brix", Bounds: syrup, Unit: "°Bx", Holds: "density of syrup",
 		Label:   "density of syrup",
 		Usual:   column.Range{Low: 65, High: 68},
-		Allowed: "60 to 70; left out: as the place asks (66.9 in US-VT, else 66.0)",
+		Without: "as the place asks (66.9 in US-VT, else 66.0)",
 		Field:   column.Plain(func(s Spot) *float64 { return &s.SyrupBrix })},
 
 	{Key: "today.practice", Holds: "today’s practice", Allowed: "a key of a practice; left out: `new-spout`",
@@ -156,7 +157,7 @@ var Fields = []Field{
 		Usual:   column.Range{Low: 0.3, High: 1.2},
 		Label:   "price of the added syrup, as a part of the mean price",
 		Holds:   "price of the added syrup as a part of the mean price",
-		Allowed: "0 or more; left out: 1, with a warning",
+		Without: "1, with a warning",
 		May:     func(s Spot) **Value { return &s.Sells.GainPrice },
 		Else:    func(*Prices) *Value { return &Value{Best: 1} }},
 	{Key: "sells.quota.syrup", Needed: true, Measure: SyrupATap, Bounds: column.NotBelow,
@@ -184,14 +185,14 @@ var Fields = []Field{
 		Usual:   column.Range{Low: 0.1, High: 0.8},
 		Label:   "part of a season's sap that runs on its heaviest days",
 		Holds:   "part of a season's sap that runs on its heaviest days",
-		Allowed: "above 0, at most 1; left out: 0.33 (common practice, no source)",
+		Without: "0.33 (common practice, no source)",
 		May:     func(s Spot) **Value { return &s.Sells.Peak.Share },
 		Else:    func(*Prices) *Value { return &PeakShare }},
 	{Key: "sells.peak.days", Own: true, Measure: Days, Bounds: heavy,
 		Usual:   column.Range{Low: 1, High: 15},
 		Label:   "how many days are the heaviest",
 		Holds:   "how many days these are",
-		Allowed: "1 to 60; left out: 6 (common practice, no source)",
+		Without: "6 (common practice, no source)",
 		May:     func(s Spot) **Value { return &s.Sells.Peak.Days },
 		Else:    func(*Prices) *Value { return &PeakDays }},
 
@@ -217,13 +218,13 @@ var Fields = []Field{
 	{Key: "farm_adjust", Own: true, Measure: Ratio, Bounds: some,
 		Usual: column.Range{Low: 0.3, High: 1},
 		Label: "part of a trial's gain that a farm gets", Holds: "what part of a trial's gain a farm gets",
-		Allowed: "above 0, at most 1; left out: 1", At: func(s Spot) *Value { return &s.FarmAdjust }},
+		Without: "1", At: func(s Spot) *Value { return &s.FarmAdjust }},
 
 	{Key: "seasons.yield", Measure: Ratio, Bounds: stray,
 		Usual:   column.Range{Low: 0.05, High: 0.5},
 		Label:   "how far the yield of a season strays, as a part of the mean",
 		Holds:   "standard deviation of the yield of a season as a part of the mean, in all practices alike",
-		Allowed: "0 to 2; left out: as `past` seasons tell, else 0.2 (common practice, no source)",
+		Without: "as `past` seasons tell, else 0.2 (common practice, no source)",
 		May:     func(s Spot) **Value { return &s.Seasons.Yield },
 		Else:    func(*Prices) *Value { return AssumedStray.Yield }},
 	{Key: "seasons.sugar", Measure: Ratio, Bounds: stray,
@@ -243,7 +244,7 @@ var Fields = []Field{
 	{Key: "seasons.together", Measure: Ratio, Bounds: together,
 		Label:   "how yield and price of a season move together",
 		Holds:   "correlation of the yield and the price of a season, below 0 where a good crop lowers the price",
-		Allowed: "−0.95 to 0.95; left out: as `past` seasons tell, else 0",
+		Without: "as `past` seasons tell, else 0",
 		May:     func(s Spot) **Value { return &s.Seasons.Together },
 		Else:    func(*Prices) *Value { return AssumedStray.Together }},
 
@@ -265,12 +266,12 @@ var Fields = []Field{
 		Usual: column.Range{Low: 0.5, High: 500},
 		Field: column.Plain(func(s Spot) *float64 { return &s.material().Grams })},
 	{Key: "material.*.bag", Own: true, Bounds: column.Count, Holds: "pieces that are sold together, as in a bag",
-		Label: "pieces in a bag of %s", Allowed: "whole, 1 or more; left out: sold one by one",
+		Label: "pieces in a bag of %s", Without: "sold one by one",
 		Usual: column.Range{Low: 2, High: 5000},
 		Field: column.Plain(func(s Spot) *float64 { return &s.material().Bag })},
 	{Key: "material.*.lead_weeks", Own: true, Bounds: column.NotBelow, Unit: "weeks",
 		Label: "weeks until %s is delivered", Holds: "weeks from its order to its delivery",
-		Allowed: "0 or more; left out: not told",
+		Without: "not told",
 		Usual:   column.Range{Low: 0.5, High: 40},
 		Field:   column.Plain(func(s Spot) *float64 { return &s.material().LeadWeeks })},
 	{Key: "chemical.*.price", Needed: true, Own: true, Measure: MoneyProductL, Bounds: column.NotBelow,
@@ -337,7 +338,7 @@ var Fields = []Field{
 // times is a number of a scenario.
 func times(key, label, holds string, at func(Spot) *float64) Field {
 	return Field{Key: "scenario.*." + key, Bounds: factor, Usual: column.Range{Low: 0.3, High: 2}, Unit: "times",
-		Label: label, Holds: holds, Allowed: "above 0, at most 10; left out: as large", Field: column.Plain(at)}
+		Label: label, Holds: holds, Without: "as large", Field: column.Plain(at)}
 }
 
 // group is a part of prices that may be there under several names of the user's, or once, or not at all.

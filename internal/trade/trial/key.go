@@ -160,7 +160,7 @@ func below[U any](prefix string, keys []column.Column[*U], part func(t *Trial,
 	for _, k := range keys {
 		c := column.Column[*Trial]{Name: prefix + k.Name, Needed: k.Needed, Unit: k.Unit, Bounds: k.Bounds,
 			Usual: k.Usual, Words: k.Words,
-			Holds: k.Holds, Allowed: k.Allowed, Parse: k.Parse}
+			Holds: k.Holds, Allowed: k.Allowed, Without: k.Without, Parse: k.Parse}
 		c.Kind = k.Kind
 		c.Get = func(t *Trial) any {
 			if x := part(t, false); x != nil {

@@ -368,16 +368,13 @@ func (w PlanView) marks() []Mark {
 			v.Text("the chance that it nets less than last year's way")
 	}
 	seasons := float64(p.Taps())
-	list := []Mark{
+	return []Mark{
 		{v.Money(p.PerTap(x.Expected), money), v.Text("%s; 95 times of 100 from %s", beside,
 			v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
 		{v.Sum(p.PerTap(x.Expected)*seasons, money), v.Text("a season in all, on %s taps, spread evenly over %d "+
 			"seasons", v.Count(p.Taps()), len(p.Seasons))},
+		{w.chance(x.Loss), chance},
 	}
-	if p.Chances {
-		list = append(list, Mark{w.chance(x.Loss), chance})
-	}
-	return list
 }
 
 // RulesFigure is the plan beside simple rules, a tap and season.

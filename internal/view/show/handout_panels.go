@@ -198,14 +198,11 @@ func (w PlanView) surePanel() Panel {
 	x.Text = append(x.Text,
 		v.Text("Over %d seasons the plan nets about %s more than %s. 95 times of 100 it is from %s.", len(p.Seasons),
 			v.Sum(o.Expected, money), over, v.SumRange(o.Low, o.High, money)))
-	if p.Chances {
-		text := v.Text("In about %d of 100 cases it nets less than %s.", int(100*o.Loss+0.5), over)
-		if o.Loss < 0.005 {
-			text = v.Text("In fewer than 1 of 100 cases it nets less than %s.", over)
-		}
-		x.Text = append(x.Text, text)
+	text := v.Text("In about %d of 100 cases it nets less than %s.", int(100*o.Loss+0.5), over)
+	if o.Loss < 0.005 {
+		text = v.Text("In fewer than 1 of 100 cases it nets less than %s.", over)
 	}
-	x.Text = append(x.Text, w.single())
+	x.Text = append(x.Text, text, w.single())
 	var words []string
 	for _, s := range p.States {
 		if s.ID != "usual" && s.OverLast != nil {

@@ -45,12 +45,9 @@ func (w PlanView) Answer() []string {
 	case w.carriesOn():
 		out = append(out, v.Text("That is to go on as last season."))
 	default:
-		text := v.Text("It nets %s more than going on as last season (95 %% interval %s).", v.Sum(o.Expected, money),
-			v.SumRange(o.Low, o.High, money))
-		if p.Chances {
-			text += " " + v.Text("The chance that it nets less is %s.", w.chance(o.Loss))
-		}
-		out = append(out, text)
+		out = append(out, v.Text("It nets %s more than going on as last season (95 %% interval %s).",
+			v.Sum(o.Expected, money), v.SumRange(o.Low, o.High, money))+" "+
+			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
 	}
 	out = append(out, w.single())
 	if less := p.Uncapped - p.Profit.Expected - p.Plainer; less > 0.0005*p.Uncapped {
@@ -121,10 +118,8 @@ func (w PlanView) Schedule() Table {
 		wordy("section", v.Text("section")), numeric("taps", v.Text("taps"), ""),
 		wordy("steps", v.Text("season by season")),
 		interval("profit", v.Text("net in all seasons"), ""),
+		numeric("loss", v.Text("chance of a loss"), ""),
 	}}
-	if w.P.Chances {
-		t.Columns = append(t.Columns, numeric("loss", v.Text("chance of a loss"), ""))
-	}
 	for _, s := range w.P.Sections {
 		var parts []string
 		for _, run := range alike(s.Steps, func(a, b plan.Step) bool { return a.Practice == b.Practice }) {
@@ -133,18 +128,13 @@ func (w PlanView) Schedule() Table {
 		money := w.currency()
 		row := []Cell{words(s.Section.Name), count(v, s.Section.Taps), words(strings.Join(parts, "; ")),
 			within(v.Sum(s.Profit.Expected, money)+" ("+unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")",
-				s.Profit.Expected, s.Profit.Low, s.Profit.High)}
-		if w.P.Chances {
-			row = append(row, num(w.chance(s.Profit.Loss), 100*s.Profit.Loss))
-		}
+				s.Profit.Expected, s.Profit.Low, s.Profit.High),
+			num(w.chance(s.Profit.Loss), 100*s.Profit.Loss)}
 		t.row(s.Section.Name, row...)
 	}
 	for _, u := range w.P.Unplanned {
 		row := []Cell{words(u.Section.Name), count(v, u.Section.Taps), words(strings.Join(v.Notes(u.Reasons), "; ")),
-			words(v.None())}
-		if w.P.Chances {
-			row = append(row, words(v.None()))
-		}
+			words(v.None()), words(v.None())}
 		t.row(u.Section.Name, row...).Dim = true
 	}
 	t.note(v.Text("Against unsanitized, discounted; in brackets the 95 %% interval of the net."))
@@ -366,16 +356,11 @@ func (w PlanView) step(x plan.Worth) string {
 	return w.V.Text("1 hour, %s", w.V.Term(note.Term(x.Window)))
 }
 
-// JSON is what `plan --json` prints. Profits are discounted money over unsanitized; the chance of a loss is null where
-// none is stated.
+// JSON is what `plan --json` prints. Profits are discounted money over unsanitized.
 func (w PlanView) JSON() any {
 	p := w.P
 	profit := func(x plan.Profit) object {
-		var loss *float64
-		if p.Chances {
-			loss = &x.Loss
-		}
-		return object{{"best", x.Best}, {"low", x.Low}, {"high", x.High}, {"chance_of_loss", loss},
+		return object{{"best", x.Best}, {"low", x.Low}, {"high", x.High}, {"chance_of_loss", x.Loss},
 			{"expected", x.Expected}}
 	}
 	tenths := func(x [3]float64) object { return object{{"poor", x[0]}, {"usual", x[1]}, {"good", x[2]}} }
