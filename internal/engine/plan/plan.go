@@ -639,7 +639,7 @@ func (p *Plan) notes(k *maker) {
 		}
 		if beyond != nil {
 			add("tubing gets older from season to season; of an age that was not studied it counts with the gain of "+
-				"the nearest that was, of %v to %v seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh,
+				"the nearest that was, of %.3g to %.3g seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh,
 				strings.Join(beyond, ", "))
 		}
 	}

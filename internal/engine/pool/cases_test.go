@@ -368,8 +368,52 @@ func TestModerators(t *testing.T) {
 	if math.Abs(m.Slope-0.02) > 0.003 || m.P > 0.01 || math.Abs(m.Mean-(60*12+66-63)/11.) > 1e-9 {
 		t.Errorf("%+v", m)
 	}
-	if !said(r, "tubing cannot be told apart") || !said(r, "vacuum is not stated by 3") {
+	if !said(r, "the studies hardly differ in tubing") || !said(r, "vacuum is not stated by 3") {
 		t.Errorf("%v", r.Notes)
+	}
+}
+
+// Where money takes gains as the studies say, it takes slopes as they say too; drawn together, a slope lies between
+// none and that. A property in which the studies hardly differ, or that one alone states, moves nothing.
+func TestSlopesForMoney(t *testing.T) {
+	var e effect.Effects
+	for i := range 12 {
+		s := pair(fmt.Sprint(i), fmt.Sprint(i), 0.3+0.02*(float64(i)-5.5)+0.1*float64(i*i%3-1), 0.001, practice.NewSpout)
+		s.Moderators = map[string]float64{evidence.Vacuum: 60 + float64(i), evidence.LineAge: 6 + 1e-3*float64(i%2)}
+		if i == 4 {
+			s.Moderators[evidence.Tubing] = 0.3125
+		}
+		e.Studies = append(e.Studies, s)
+	}
+	o := Default()
+	o.Moderators = []string{evidence.Vacuum, evidence.LineAge, evidence.Tubing}
+	spout := practice.Treatment{Practice: practice.NewSpout}
+	moves := func(unshrunk bool) (money, says float64) { // from the least vacuum to the most
+		o.Unshrunk = unshrunk
+		r := fit(t, e, o)
+		if len(r.Moderators) != 1 || r.Moderators[0].Name != evidence.Vacuum ||
+			!said(r, "the studies hardly differ in line-age") || !said(r, "the studies hardly differ in tubing") {
+			t.Errorf("%+v, %v", r.Moderators, r.Notes)
+		}
+		for sign, at := range map[float64]map[string]float64{-1: {evidence.Vacuum: 60, evidence.LineAge: 6.001},
+			1: {evidence.Vacuum: 71, evidence.Tubing: 0.1875}} {
+			m, ok := r.ForMoneyAt(spout, at)
+			g, fine := r.GainAt(spout, at)
+			if !ok || !fine || math.IsNaN(m.LowPct+m.HighPct+m.LongRunPct+m.SeasonLowPct+m.SeasonHighPct) {
+				t.Fatalf("at %v: %+v", at, m)
+			}
+			if unshrunk {
+				near(t, "as the studies say", m.Log, g.Log, 1e-12)
+			}
+			money, says = money+sign*m.Log, says+sign*g.Log
+		}
+		near(t, "eleven kilopascals", says, 11*r.Moderators[0].Slope, 1e-9)
+		return money, says
+	}
+	money, says := moves(true)
+	near(t, "unshrunk", money, says, 1e-12)
+	if drawn, _ := moves(false); !(0.5*says < drawn && drawn < 0.98*says) {
+		t.Errorf("the slope moves the gain for money by %v, as the studies say by %v", drawn, says)
 	}
 }
 

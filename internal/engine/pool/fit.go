@@ -161,8 +161,10 @@ func (r *Result) fit(all *table) error {
 func settle(t *table, linked map[practice.Treatment]bool, base map[practice.Key]practice.Key,
 	r *Result) (member, error) {
 	var moderators []int
-	for i := range t.options.Moderators {
-		moderators = append(moderators, i)
+	for i, name := range t.options.Moderators {
+		if t.deviations[name] > 0 {
+			moderators = append(moderators, i)
+		}
 	}
 	for {
 		l := newLayout(t, linked, base, moderators)

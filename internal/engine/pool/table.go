@@ -27,7 +27,7 @@ type table struct {
 	studies []study
 	rows    []row
 	options Options
-	// of the moderators, over the studies that state them
+	// of the moderators, over the studies that state them; a deviation is at least evidence.Moderator.Least
 	means, deviations map[string]float64
 	dropped           map[string]bool // components that the data cannot tell apart
 }
@@ -111,7 +111,12 @@ func (t *table) add(s *effect.StudyEffects, keep []int) {
 	t.studies = append(t.studies, x)
 }
 
-// centre puts each moderator at its mean over the studies that state it; one that is not stated stands at the mean.
+// hardly is the part of evidence.Moderator.Least below which studies hardly differ in a property: what is told of it
+// would be the rounding of units.
+const hardly = 0.1
+
+// centre puts each moderator at its mean over the studies that state it; one that is not stated stands at the mean. One
+// in which they hardly differ is left out: it has no deviation.
 func (t *table) centre() note.List {
 	var notes note.List
 	for i := range t.studies {
@@ -125,9 +130,16 @@ func (t *table) centre() note.List {
 			}
 		}
 		if stated == nil {
+			notes.Add("no study states %s, which is left out of the model", note.Term(name))
 			continue
 		}
-		t.means[name], t.deviations[name] = stat.MeanStdDev(stated, nil)
+		m, _ := evidence.FindModerator(name)
+		sd := stat.PopStdDev(stated, nil)
+		if t.means[name] = stat.Mean(stated, nil); sd < hardly*m.Least {
+			notes.Add("the studies hardly differ in %s, which is left out of the model", note.Term(name))
+			continue
+		}
+		t.deviations[name] = max(sd, m.Least)
 		var missing []string
 		for i, s := range t.studies {
 			if x, ok := s.effects.Moderators[name]; ok {

@@ -218,10 +218,8 @@ func (w *View) Moderators() Table {
 	}
 	for _, m := range w.A.Pool.Moderators {
 		name, u, factor := m.Name, "", 1.0
-		for _, x := range evidence.Moderators {
-			if x.Key == m.Name {
-				name, u = v.Text(x.Name), v.Text(x.Unit)
-			}
+		if x, ok := evidence.FindModerator(m.Name); ok {
+			name, u = v.Text(x.Name), v.Text(x.Unit)
 		}
 		if u == v.Text("kPa") && v.Units().Inches() {
 			u, factor = v.Text("inHg"), float64(unit.InchOfMercury.Of(1))

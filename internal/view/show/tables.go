@@ -24,7 +24,7 @@ func (w *View) Ranking() Table {
 	v, money := w.V, w.currency()
 	t := Table{
 		ID:    "ranking",
-		Title: v.Text("What pays best, a tap and season"),
+		Title: v.Text("What each practice nets, a tap and season"),
 		Lead: v.Text(
 			"%s More sap is over unsanitized. Net: the average over what is unsure, which are gains, prices and work. "+
 				"In brackets: 95 %% interval.",

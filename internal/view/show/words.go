@@ -62,8 +62,8 @@ func (w *View) recommended() []string {
 		gain = v.Text("%s, of which money counts %s", gain, part)
 	}
 	t, said := o.Today, o.Unsanitized // what is told of it
-	may, ahead := v.Text("permitted and studied"), w.ahead(o)
-	if ahead != nil {
+	may := v.Text("permitted and studied")
+	if w.ahead(o) != nil {
 		may = v.Text("permitted and studied twice")
 	}
 	var first string
@@ -77,29 +77,21 @@ func (w *View) recommended() []string {
 		if !(said.Average() > 0) {
 			return w.points(o, v.Text("Nothing that is %s nets more than unsanitized.", may), rest...)
 		}
-		first = v.Text("%s pays best of what was studied: on average over what is unsure it nets %s a tap and season "+
-			"more than unsanitized (95 %% interval %s)",
-			capital(w.Option(o)), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
+		first = v.Text("%s: on average over what is unsure it nets %s a tap and season more than unsanitized (95 %% "+
+			"interval %s)", w.leads(o), v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	case o.IsToday && o.Practice == practice.Unsanitized:
-		return w.points(o, v.Text("Stay with today's practice, %s: nothing that is %s nets more.", w.Option(o), may))
+		return w.points(o, w.stay(o, may))
 	case o.IsToday:
-		first = v.Text("Stay with today's practice, %s: nothing that is %s nets more.", w.Option(o), may) + " " +
+		first = w.stay(o, may) + " " +
 			v.Text("On average over what is unsure it nets %s a tap and season over unsanitized (95 %% interval %s)",
 				v.Money(said.Average(), money), v.MoneyRange(said.NetLow, said.NetHigh, money))
 	default:
 		said = t
 		settled = v.Text("that it beats today's practice is well supported, since the whole interval lies above zero")
 		open = v.Text("that it beats today's practice is not settled, since the interval holds zero")
-		leads := v.Text("%s pays best", capital(w.Option(o)))
-		switch {
-		case ahead != nil:
-			leads = v.Text("%s comes first of what was studied twice", capital(w.Option(o)))
-		case len(w.alike()) > 1:
-			leads = v.Text("%s comes first by little", capital(w.Option(o)))
-		}
 		first = v.Text("%s: on average over what is unsure it nets %s a tap and season more than today's practice, %s "+
 			"(95 %% interval %s)",
-			leads, v.Money(t.Average(), money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money))
+			w.leads(o), v.Money(t.Average(), money), w.Today(), v.MoneyRange(t.NetLow, t.NetHigh, money))
 		if !(t.Average() > 0) {
 			first = v.Text("Nothing that is %s nets more than today's practice, %s: %s, the best of the rest, nets %s "+
 				"a tap and season against it on average over what is unsure (95 %% interval %s)",
@@ -120,6 +112,28 @@ func (w *View) recommended() []string {
 		rest = append(rest, open)
 	}
 	return w.points(o, first, rest...)
+}
+
+// leads says how the recommended option comes first: nothing pays best that cannot be told apart from another.
+func (w *View) leads(o advice.Option) string {
+	name := capital(w.Option(o))
+	switch {
+	case w.ahead(o) != nil:
+		return w.V.Text("%s comes first of what was studied twice", name)
+	case len(w.alike()) > 1:
+		return w.V.Text("%s comes first by little", name)
+	case w.A.Untold.Practice != "":
+		return w.V.Text("%s pays best of what was studied", name)
+	}
+	return w.V.Text("%s pays best", name)
+}
+
+// stay says that today's practice comes first of what may.
+func (w *View) stay(o advice.Option, may string) string {
+	if len(w.alike()) > 1 {
+		return w.V.Text("Stay with today's practice, %s: nothing that is %s is shown to net more.", w.Option(o), may)
+	}
+	return w.V.Text("Stay with today's practice, %s: nothing that is %s nets more.", w.Option(o), may)
 }
 
 // ahead are sentences on what nets more than the recommended option and does not come first before a second study, one
@@ -323,7 +337,7 @@ func (w *View) mostSap() []string {
 	}
 	var near []string
 	for _, g := range w.A.Pool.Gains {
-		if g.Treatment != best.Treatment && (g.HighPct >= best.Pct || w.undecided(best.Treatment, g.Treatment)) {
+		if g.Treatment != best.Treatment && w.undecided(best, g) {
 			near = append(near, v.Text("%s (%s)", w.Treatment(g.Treatment), v.Percent(g.Pct)))
 		}
 	}
@@ -337,9 +351,7 @@ func (w *View) mostSap() []string {
 		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
 			"zero"))
 	}
-	if len(near) > 0 {
-		behind = append(behind, v.Text("these studies cannot tell it apart from %s", v.List(near)))
-	} else if len(w.A.Pool.Gains) > 1 {
+	if len(near) == 0 && len(w.A.Pool.Gains) > 1 {
 		behind = append(behind, v.Text("no other practice comes close"))
 	}
 	behind = append(behind, v.Text("whether it pays depends on prices"))
@@ -349,6 +361,11 @@ func (w *View) mostSap() []string {
 	}
 	said := v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
 		v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
+	if len(near) > 0 {
+		said = v.Text("These studies do not tell which practice gives the most sap. %s comes first with %s more than "+
+			"unsanitized (95 %% interval %s, %s), and cannot be told apart from %s.", name, v.Percent(best.Pct),
+			v.PercentRange(best.LowPct, best.HighPct), w.studies(best), v.List(near))
+	}
 	if best.HighPct < 0 {
 		said = v.Text("No practice is shown to give more sap than unsanitized: the least is lost by %s, %s "+
 			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
@@ -383,12 +400,16 @@ func (w *View) studies(g pool.Gain) string {
 	return n
 }
 
-// undecided is true of two practices whose difference may be zero.
-func (w *View) undecided(a, b practice.Treatment) bool {
-	return slices.ContainsFunc(w.A.Pool.Between, func(d pool.Difference) bool {
-		same := d.Practice == a && d.Against == b || d.Practice == b && d.Against == a
-		return same && d.Low <= 0 && d.High >= 0
-	})
+// undecided is true of two gains whose difference may be zero; where that is not told, of an interval that reaches the
+// best.
+func (w *View) undecided(best, g pool.Gain) bool {
+	a, b := best.Treatment, g.Treatment
+	for _, d := range w.A.Pool.Between {
+		if d.Practice == a && d.Against == b || d.Practice == b && d.Against == a {
+			return d.Low <= 0 && d.High >= 0
+		}
+	}
+	return g.HighPct >= best.Pct
 }
 
 // Flat says how flat the best rotation is; "" where there is none.
