@@ -10,7 +10,8 @@ import (
 	"spile/internal/trade/unit"
 )
 
-// restated is a dozen of the demo's studies with vacuum (inches of mercury) and age of tubing as given for each; NaN: not stated.
+// restated is a dozen of the demo's studies with vacuum (inches of mercury) and age of tubing as given for each; NaN:
+// not stated.
 func restated(vacuum, age func(study int) float64) func(*advice.Input) {
 	return func(in *advice.Input) {
 		list := make([]evidence.Study, 12)

@@ -378,7 +378,8 @@ func TestModerators(t *testing.T) {
 func TestSlopesForMoney(t *testing.T) {
 	var e effect.Effects
 	for i := range 12 {
-		s := pair(fmt.Sprint(i), fmt.Sprint(i), 0.3+0.02*(float64(i)-5.5)+0.1*float64(i*i%3-1), 0.001, practice.NewSpout)
+		y := 0.3 + 0.02*(float64(i)-5.5) + 0.1*float64(i*i%3-1)
+		s := pair(fmt.Sprint(i), fmt.Sprint(i), y, 0.001, practice.NewSpout)
 		s.Moderators = map[string]float64{evidence.Vacuum: 60 + float64(i), evidence.LineAge: 6 + 1e-3*float64(i%2)}
 		if i == 4 {
 			s.Moderators[evidence.Tubing] = 0.3125
