@@ -54,137 +54,144 @@ type panel struct {
 	samples func(b *board) []sample
 }
 
+// heading is what stands over a plot.
+func (p panel) heading(b *board) {
+	b.block(b.bold, ink, p.title, b.most(1))
+	b.block(b.small, ink, p.y, b.most(3))
+}
+
+// strip is the words at the right end, just over the plot.
+func (p panel) strip(b *board) {
+	for _, l := range b.small.wrap(p.over, b.edge-b.left, b.most(2)) {
+		b.right(b.small, faint, b.edge, b.y+b.small.rise(), l)
+		b.y += b.small.lead()
+	}
+}
+
+// under is what stands below the numbers of a plot.
+func (p panel) under(b *board) {
+	b.y += b.small.lead() + 2 // the numbers
+	b.block(b.small, ink, p.x, b.most(3))
+	b.y += b.gap / 3
+	b.key(p.samples(b))
+}
+
 // panels draws plots beside each other, their tops and bottoms level.
 func (b *board) panels(panels []panel) {
-	left, edge := b.left, b.edge
+	left, edge, top := b.left, b.edge, b.y
 	n := vg.Length(len(panels))
 	gutter := b.base.size * 2
 	width := (edge - left - gutter*(n-1)) / n
-	top, head, foot := b.y, vg.Length(0), vg.Length(0)
-	within := func(i int, draw func()) {
-		b.left = left + vg.Length(i)*(width+gutter)
-		b.edge = b.left + width
-		draw()
+	each := func(draw func(p panel)) {
+		for i, p := range panels {
+			b.left = left + vg.Length(i)*(width+gutter)
+			b.edge = b.left + width
+			draw(p)
+		}
 		b.left, b.edge = left, edge
 	}
-	over := func(p panel) func() {
-		return func() {
-			b.block(b.bold, ink, p.title, b.most(1))
-			b.block(b.small, ink, p.y, b.most(3))
-		}
-	}
-	strip := func(p panel) func() {
-		return func() {
-			for _, l := range b.small.wrap(p.over, b.edge-b.left, b.most(2)) {
-				b.right(b.small, faint, b.edge, b.y+b.small.rise(), l)
-				b.y += b.small.lead()
-			}
-		}
-	}
-	under := func(p panel) func() {
-		return func() {
-			b.y += b.small.lead() + 2 // the numbers
-			b.block(b.small, ink, p.x, b.most(3))
-			b.y += b.gap / 3
-			b.key(p.samples(b))
-		}
-	}
-	stripTall, height := vg.Length(0), vg.Length(0)
+	var head, strip, foot, height vg.Length
 	measure := func() {
-		head, stripTall, foot = 0, 0, 0
-		for i, p := range panels {
-			within(i, func() {
-				head = max(head, b.tall(over(p)))
-				stripTall = max(stripTall, b.tall(strip(p)))
-				foot = max(foot, b.tall(under(p)))
-			})
-		}
-		height = 170
-		if b.size == Phone {
-			height = 150
-		}
-		for _, p := range panels {
-			if p.chart {
-				height = (edge - left) * 0.52
-				if b.size == Phone {
-					height = (edge - left) * 0.9
-				}
-			}
-		}
-		if b.size == Slide {
-			height = max(b.Height-b.margin-top-head-stripTall-foot-4, 40)
-		}
+		head, strip, foot = 0, 0, 0
+		each(func(p panel) {
+			head = max(head, b.tall(func() { p.heading(b) }))
+			strip = max(strip, b.tall(func() { p.strip(b) }))
+			foot = max(foot, b.tall(func() { p.under(b) }))
+		})
+		height = b.plotHeight(slices.ContainsFunc(panels, func(p panel) bool { return p.chart }),
+			b.Height-b.margin-top-head-strip-foot-4)
 	}
 	measure()
 	if height < 160 { // a slide: the key in shorter words
 		b.terse = true
 		measure()
 	}
-	plotTop := top + head + stripTall + 4
+	plotTop := top + head + strip + 4
 	bottom := plotTop + height
-	for i, p := range panels {
-		within(i, func() {
-			b.y = top
-			over(p)()
-			b.y = plotTop - 2 - b.tall(strip(p))
-			strip(p)()
-			// the numbers of the upright axis stand left of the plot
-			low, high := p.low, p.high
-			if !(high > low) {
-				high = low + 1
-			}
-			y := scale{low, high, bottom, plotTop}
-			ticks, decimals := y.ticks(max(1, int(height/(b.small.lead()*1.25))))
-			column := vg.Length(0)
-			written := func(v float64) string {
-				if p.upright != nil {
-					return p.upright(b, v, decimals)
-				}
-				return b.Number(v, decimals)
-			}
-			for _, v := range ticks {
-				column = max(column, b.small.of(written(v)))
-			}
-			if column > (b.edge-b.left)/3 { // absurd numbers
-				ticks, column = nil, 0
-			}
-			from := b.left + column + b.small.size*0.5
-			x := p.across(from, b.edge)
-			var grid vg.Path
-			for _, v := range ticks {
-				h := y.at(v)
-				base := min(max(h+b.small.size*0.34, plotTop+b.small.size*0.75), bottom)
-				b.right(b.small, faint, from-b.small.size*0.5, base, written(v))
-				grid = append(grid, trace(at(from, h), at(b.edge, h))...)
-			}
-			if !p.chart {
-				b.stroke(rule, 1, nil, grid)
-			}
-			p.plot(b, x, y)
-			if y.holds(0) {
-				b.across(faint, 1.5, nil, from, b.edge, y.at(0))
-			}
-			b.across(faint, 1, nil, from, b.edge, bottom)
-			end := from - 1e6
-			for _, v := range p.numbers(x) {
-				t := b.Number(v, p.decimals)
-				if p.label != nil {
-					t = p.label(b, v)
-				}
-				w := b.small.of(t)
-				h := x.at(v)
-				if h-w/2 < end+b.small.size*0.4 || h+w/2 > b.edge || h-w/2 < b.left {
-					continue
-				}
-				b.down(faint, 1, nil, h, bottom, bottom+b.small.size*0.25)
-				b.centre(b.small, faint, h, bottom+b.small.rise()+2, t)
-				end = h + w/2
-			}
-			b.y = bottom
-			under(p)()
-		})
-	}
+	each(func(p panel) {
+		b.y = top
+		p.heading(b)
+		b.y = plotTop - 2 - b.tall(func() { p.strip(b) })
+		p.strip(b)
+		p.axes(b, plotTop, bottom)
+		b.y = bottom
+		p.under(b)
+	})
 	b.y = bottom + foot
+}
+
+// plotHeight is how high plots are: on a slide, what is left of it.
+func (b *board) plotHeight(chart bool, left vg.Length) vg.Length {
+	switch {
+	case b.size == Slide:
+		return max(left, 40)
+	case chart && b.size == Phone:
+		return (b.edge - b.left) * 0.9
+	case chart:
+		return (b.edge - b.left) * 0.52
+	case b.size == Phone:
+		return 150
+	}
+	return 170
+}
+
+// axes draws a plot between its axes, the numbers of the upright one left of it.
+func (p panel) axes(b *board, top, bottom vg.Length) {
+	low, high := p.low, p.high
+	if !(high > low) {
+		high = low + 1
+	}
+	y := scale{low, high, bottom, top}
+	ticks, decimals := y.ticks(max(1, int((bottom-top)/(b.small.lead()*1.25))))
+	written := func(v float64) string {
+		if p.upright != nil {
+			return p.upright(b, v, decimals)
+		}
+		return b.Number(v, decimals)
+	}
+	column := vg.Length(0)
+	for _, v := range ticks {
+		column = max(column, b.small.of(written(v)))
+	}
+	if column > (b.edge-b.left)/3 { // absurd numbers
+		ticks, column = nil, 0
+	}
+	from := b.left + column + b.small.size*0.5
+	var grid vg.Path
+	for _, v := range ticks {
+		h := y.at(v)
+		base := min(max(h+b.small.size*0.34, top+b.small.size*0.75), bottom)
+		b.right(b.small, faint, from-b.small.size*0.5, base, written(v))
+		grid = append(grid, trace(at(from, h), at(b.edge, h))...)
+	}
+	if !p.chart {
+		b.stroke(rule, 1, nil, grid)
+	}
+	x := p.across(from, b.edge)
+	p.plot(b, x, y)
+	if y.holds(0) {
+		b.across(faint, 1.5, nil, from, b.edge, y.at(0))
+	}
+	b.across(faint, 1, nil, from, b.edge, bottom)
+	p.along(b, x, bottom)
+}
+
+// along writes the numbers of the horizontal axis, as many as there is room for.
+func (p panel) along(b *board, x scale, bottom vg.Length) {
+	end := x.from - 1e6
+	for _, v := range p.numbers(x) {
+		t := b.Number(v, p.decimals)
+		if p.label != nil {
+			t = p.label(b, v)
+		}
+		w, h := b.small.of(t), x.at(v)
+		if h-w/2 < end+b.small.size*0.4 || h+w/2 > b.edge || h-w/2 < b.left {
+			continue
+		}
+		b.down(faint, 1, nil, h, bottom, bottom+b.small.size*0.25)
+		b.centre(b.small, faint, h, bottom+b.small.rise()+2, t)
+		end = h + w/2
+	}
 }
 
 // extent is an axis from zero that holds all values, and the ends of their intervals unless these lie further out than
