@@ -48,12 +48,7 @@ coverage:
 # at once, damage of every sort; hostile spreadsheets and large files; requests that are not ours and uploads without end;
 # a day at the trees in a browser; the binary for Windows; whatever fuzzing finds.
 faults:
-	SPILE_FAULTS=1 go test ./internal/trade/trial ./internal/files/sheet ./internal/view/web -run 'ReadersAndWriters|LittleRoom|LineOfCommas|HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|TheSecondIsTold|OfTwo|Replaced|Refused|Phone|Addresses' -count=1 -v -timeout 30m
-	SPILE_FAULTS=1 go test ./internal/files/book -run 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced' -count=1 -v -timeout 30m
-	SPILE_FAULTS=1 SPILE_ENGINE=postgres go test ./internal/files/book -run 'Killed|Failover|AtOnce|Tampered|Undo|Migration' -count=1 -v -timeout 30m
-	SPILE_BROWSER=1 go test ./internal/view/web -run FieldDay -count=1 -v
-	bash scripts/wine.sh
-	bash scripts/fuzz.sh
+	bash scripts/faults.sh
 
 # The binary for Windows under Wine; installs it where it may.
 wine:

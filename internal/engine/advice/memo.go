@@ -7,8 +7,9 @@ import (
 	"sync"
 )
 
-// kept is how many answers of a stage a memo holds: enough for the what-ifs that a few people have open.
-const kept = 64
+// kept is how many answers of a stage a memo holds: enough for the what-ifs that a few people have open, and few enough
+// that the draws of all of them take no more than 100 MB.
+const kept = 12
 
 // stage keeps the latest answers of one stage of the chain by a digest of its inputs. Who asks for an answer that
 // another is working out waits for it.
@@ -43,7 +44,7 @@ func (s *stage[T]) of(most int, inputs any, work func() (T, error)) (T, error) {
 		if s.answers == nil {
 			s.answers = map[[sha256.Size]byte]*answer[T]{}
 		}
-		if len(s.order) == most {
+		for len(s.order) >= most {
 			delete(s.answers, s.order[0])
 			s.order = s.order[1:]
 		}

@@ -214,7 +214,8 @@ func (m *Memo) fit(in Input, by pooling) (fitted, error) {
 	lives, problems := make([]effect.StudyEffects, len(in.Trials)), make([]error, len(in.Trials))
 	settings := evidence.Settings(in.Studies)
 	for i, t := range in.Trials {
-		lives[i], problems[i] = m.trials.get(trialInputs{t, in.Practices},
+		// As many are kept as are asked for in turn, or none of them would be there when it is asked for again.
+		lives[i], problems[i] = m.trials.of(kept+2*len(in.Trials), trialInputs{t, in.Practices},
 			func() (effect.StudyEffects, error) { return compare.StudyOf(t, in.Practices) })
 		settings = append(settings, lives[i].Setting)
 	}

@@ -176,3 +176,29 @@ func TestReadersAndWriters(t *testing.T) {
 		t.Errorf("confirmed and not there: %v", kept)
 	}
 }
+
+// What is tried takes room for a while, and not for ever: what-ifs of a day at one workbench are held in bounded memory.
+func TestWhatIfsInLittleRoom(t *testing.T) {
+	if os.Getenv("SPILE_FAULTS") == "" {
+		t.Skip("SPILE_FAULTS is not set")
+	}
+	h := served()
+	for n := range 100 {
+		for _, at := range []string{"/profit", "/sure", "/rotation"} {
+			if w := ask(h, "GET", fmt.Sprintf("%s?wage=%d", at, 10+n)); w.Code >= 400 {
+				t.Fatal(at, w.Code)
+			}
+		}
+		if w := ask(h, "GET", fmt.Sprintf("/gains?longest=%d", 1+n%30)); w.Code >= 400 {
+			t.Fatal(w.Code)
+		}
+	}
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	t.Logf("%d MB are held after 400 what-ifs", m.HeapAlloc>>20)
+	if m.HeapAlloc > 120<<20 {
+		t.Errorf("%d MB are held", m.HeapAlloc>>20)
+	}
+	runtime.KeepAlive(h)
+}

@@ -1,0 +1,43 @@
+#!/usr/bin/env bash
+# What must be survived, at length: every part runs whatever became of those before it, and tells its figures. A part may be
+# called by its name: bash scripts/faults.sh load.
+set -u
+cd "$(dirname "$0")/.."
+export SPILE_FAULTS=1
+status=0 failed=
+web=./internal/view/web sheet=./internal/files/sheet book=./internal/files/book
+wanted=("$@")
+
+# part NAME COMMAND...
+part() {
+	[ ${#wanted[@]} = 0 ] || [[ " ${wanted[*]} " = *" $1 "* ]] || return 0
+	echo "== $1"
+	"${@:2}" || { status=1 failed="$failed $1"; }
+}
+
+# tests REGEXP PACKAGES...: they are run in full, with what they measured; none of that name is a fault.
+tests() {
+	local said
+	said=$(mktemp)
+	go test -run "$1" -count=1 -v -timeout 40m "${@:2}" >"$said" 2>&1
+	local code=$?
+	grep -vE '^(=== |PASS$|\?|\s*--- PASS)' "$said"
+	[ $code != 0 ] || grep -q '^--- PASS' "$said" || { echo "NOT RUN: no test is called $1"; code=1; }
+	rm -f "$said"
+	return $code
+}
+
+browser() { SPILE_BROWSER=1 tests "$@"; }
+
+part phones browser 'Refused|Phone|FieldDay|Addresses|Picture|CodeLetsIn|Codes|AtTheTree|LateAnswer|AllThatIsTyped|UnitThatIsNot|Hostile' $web
+part load tests 'ReadersAndWriters|LittleRoom|LastAnswer|ComparedOnce|WorkedOutTwice|Packed' $web $web/page
+part forms tests 'TheSecond|OfTwo|FormsAreGuarded|ABodyWithoutLength|OnlyItsOwnName|OtherSites|FormCookie|Refusals|Replaced' $web
+part files tests 'LittleRoom|LineOfCommas|HostileSpreadsheets|LargeFiles|TwoHundredFaults|ManyFaults|ManyReadings|Logger|NothingRuns|LongCells' $sheet ./internal/trade/trial
+part workbook tests 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced|WriteAhead' $book
+part terminal tests 'Terminal|Plain|Stop|Pipes|WrittenOver|Hostile' ./cmd/spile
+part server env SPILE_ENGINE=postgres bash -c "$(declare -f tests); tests 'Killed|Failover|AtOnce|Tampered|Undo|Migration' $book"
+part season go test -run '^$' -bench Large -benchtime 1x ./internal/engine/compare
+part windows bash scripts/wine.sh
+part fuzz bash scripts/fuzz.sh
+[ $status = 0 ] && echo "all survived" || echo "FAILED:$failed"
+exit $status
