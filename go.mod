@@ -6,6 +6,7 @@ require (
 	github.com/alexedwards/argon2id v1.0.0
 	github.com/alexedwards/scs/postgresstore v0.0.0-20251002162104-209de6e426de
 	github.com/alexedwards/scs/v2 v2.9.0
+	github.com/gofrs/flock v0.13.0
 	github.com/jackc/pgx/v5 v5.13.0
 	gonum.org/v1/gonum v0.17.0
 )

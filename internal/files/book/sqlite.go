@@ -247,9 +247,9 @@ func sqliteWords(path string, err error) error {
 				"folder cannot be written. Copy both this file and the one ending in -journal to a folder that can "+
 				"be written")
 		}
-		return fault(path, "this workbook or its folder cannot be written; nothing of this change was kept")
+		return fault(path, "this workbook or its folder cannot be written; no change is kept")
 	case sqlite3.SQLITE_CANTOPEN:
-		return fault(path, "this workbook or its folder cannot be written; nothing of this change was kept")
+		return fault(path, "this workbook or its folder cannot be written; no change is kept")
 	case sqlite3.SQLITE_IOERR:
 		return fault(path, "the disk does not take or give what is asked of it (%s); nothing of this change was kept",
 			s.Error())

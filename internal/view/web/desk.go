@@ -188,6 +188,17 @@ func (d *desk) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	page.Guard(d.Voice, d.ours, inside).ServeHTTP(w, r)
 }
 
+// unanswered is the workbook as it stands without what is made of it, which nobody at the trees waits for.
+func (d *desk) unanswered() (*page.Site, error) {
+	s := d.bare()
+	have, err := d.Book.Seen()
+	if err != nil {
+		return s, err
+	}
+	s.Book, s.Now, s.Have, s.Input = d.Book, d.Now, have, advice.Usual(have.Input)
+	return s, nil
+}
+
 // bare is a floor without a workbook on it.
 func (d *desk) bare() *page.Site {
 	d.mu.Lock()

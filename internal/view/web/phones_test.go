@@ -217,6 +217,77 @@ func TestPhonesSurviveARestart(t *testing.T) {
 	}
 }
 
+// Two workbenches over one workbook let phones in at once: each knows all of them, and what any of them reads is there.
+func TestPhonesOfTwoWorkbenches(t *testing.T) {
+	const each = 12
+	o := openBare(t)
+	both := []*opened{o, o.restarted("Zed")}
+	in := make([][]string, len(both))
+	var group sync.WaitGroup
+	for i, one := range both {
+		group.Go(func() {
+			for n := range each {
+				cookie := one.let(fmt.Sprintf("P%d of %d", n, i))
+				in[i] = append(in[i], cookie)
+				one.call("POST", page.ReadPath, cookie, sending(fmt.Sprintf("a%d-%d", i, n), fmt.Sprint(n%12+1),
+					fmt.Sprintf("2025-04-%02d", 1+i), "amount", "12"))
+				one.call("POST", page.ReadPath, cookie, sending(fmt.Sprintf("b%d-%d", i, n), "none", "2025-04-09",
+					"amount", "3"))
+			}
+		})
+	}
+	group.Wait()
+	listed := regexp.MustCompile(`name="id" value="b\d-\d+"`)
+	for i, one := range both {
+		for _, cookie := range slices.Concat(in...) {
+			if w := one.call("GET", readings("Marsh 2025", "2025-03-27"), cookie, nil); w.Code != http.StatusOK {
+				t.Errorf("workbench %d does not know a phone: %d", i, w.Code)
+			}
+		}
+		if n := len(listed.FindAllString(one.get("/trials"), -1)); n != len(both)*each {
+			t.Errorf("workbench %d lists %d of %d that were refused", i, n, len(both)*each)
+		}
+	}
+	for i := range both {
+		for n := range each {
+			if o.read(fmt.Sprint(n%12+1), fmt.Sprintf("2025-04-%02d", 1+i)) == nil {
+				t.Errorf("a reading of phone %d of workbench %d is not there", n, i)
+			}
+		}
+	}
+}
+
+// Who reads waits for nothing that is worked out: the answer to a change may take as long as it takes.
+func TestPhonesWaitForNoAnswer(t *testing.T) {
+	o := openBare(t)
+	bo := o.let("Bo")
+	d := o.Handler.(tongues[*desk]).in["en"]
+	d.mu.Lock()
+	d.next = make(chan struct{}) // it takes long
+	d.mu.Unlock()
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		w := o.call("POST", page.ReadPath, bo, sending("a", "2", "2025-03-27", "amount", "531"))
+		if got := o.stored(w, bo); !slices.Equal(got, []string{"a"}) {
+			t.Errorf("stored: %q", got)
+		}
+		w = o.call("GET", readings("Marsh 2025", "2025-03-27"), bo, nil)
+		if !strings.Contains(w.Body.String(), "531") {
+			t.Error("the phone is not shown what it stored")
+		}
+	}()
+	select {
+	case <-done:
+	case <-time.After(10 * time.Second):
+		t.Error("the phone waits")
+	}
+	d.mu.Lock()
+	close(d.next)
+	d.next = nil
+	d.mu.Unlock()
+}
+
 // The page of an address that is no more lets the same phone in at a new one, by a handle that is not its cookie.
 func TestAPhoneMovesOn(t *testing.T) {
 	o := openBare(t)
@@ -447,7 +518,7 @@ func TestHostilePhones(t *testing.T) {
 			}
 		}
 		dir, err := os.ReadDir(filepath.Dir(o.book.Path()))
-		if err != nil || len(dir) != 2 {
+		if err != nil || len(dir) != 3 { // the workbook, the phones and their lock
 			t.Errorf("beside the workbook stand %v", dir)
 		}
 	})

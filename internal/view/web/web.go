@@ -68,13 +68,7 @@ func New(c Config) (http.Handler, error) {
 			beside = ""
 		}
 		c.Phones.Over(beside, c.Who, func(r *http.Request) *say.Voice { return desks.of(r).Voice },
-			func(r *http.Request) (*page.Site, error) {
-				now, err := desks.of(r).current(always)
-				if err != nil {
-					return desks.of(r).bare(), err
-				}
-				return now.Site, nil
-			})
+			func(r *http.Request) (*page.Site, error) { return desks.of(r).unanswered() })
 		if err != nil || c.Door == nil {
 			return desks, err
 		}

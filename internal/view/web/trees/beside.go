@@ -1,15 +1,17 @@
 package trees
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"time"
+
+	"github.com/gofrs/flock"
 
 	"spile/internal/note"
 )
@@ -74,10 +76,10 @@ func (p *Phones) latest() *beside {
 		return &p.kept
 	}
 	info, err := os.Stat(p.path)
-	if err != nil || info.ModTime().Equal(p.stamp) {
+	if err != nil || os.SameFile(info, p.file) && info.ModTime().Equal(p.file.ModTime()) {
 		return &p.kept
 	}
-	p.stamp = info.ModTime()
+	p.file = info
 	var now beside
 	text, err := os.ReadFile(p.path)
 	if err == nil {
@@ -85,8 +87,8 @@ func (p *Phones) latest() *beside {
 	}
 	if err != nil { // set aside, never written over
 		os.Rename(p.path, p.path+"-damaged")
-		p.trouble = note.Faults{note.New("%s cannot be read (%s), and is now called %s: let the phones in anew",
-			filepath.Base(p.path), err.Error(), filepath.Base(p.path)+"-damaged")}
+		p.trouble = note.Faults{note.New("%s cannot be read, and is now called %s: let the phones in anew",
+			filepath.Base(p.path), filepath.Base(p.path)+"-damaged")}
 		return &p.kept
 	}
 	now.Phones = slices.DeleteFunc(now.Phones, func(x phone) bool { return len(x.Keys) == 0 })
@@ -94,23 +96,25 @@ func (p *Phones) latest() *beside {
 	return &p.kept
 }
 
-// keep writes the file anew, whole or not at all. p.mu is held.
-func (p *Phones) keep() {
+// change changes the file as it stands, while no other workbench does: it is written anew, whole or not at all. p.mu is
+// held.
+func (p *Phones) change(do func(*beside)) {
 	if p.path == "" {
+		do(&p.kept)
 		return
 	}
+	alone := flock.New(p.path + "-lock")
+	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second) // one that hangs holds up no phone
+	defer cancel()
+	if got, _ := alone.TryLockContext(ctx, time.Millisecond); got {
+		defer alone.Unlock()
+	}
+	do(p.latest())
 	p.trouble = nil
 	if err := p.write(); err != nil {
-		var path *fs.PathError
-		if errors.As(err, &path) {
-			err = path.Err
-		}
-		p.trouble = note.Faults{note.New("%s cannot be written (%s): after a restart no phone is known, nor what "+
-			"was refused",
-			filepath.Base(p.path), err.Error())}
-	}
-	if info, err := os.Stat(p.path); err == nil {
-		p.stamp = info.ModTime()
+		p.trouble = note.Faults{note.New("%s cannot be written, since its folder or the disk takes nothing: after a "+
+			"restart no phone is known, nor what was refused",
+			filepath.Base(p.path))}
 	}
 }
 
@@ -125,11 +129,14 @@ func (p *Phones) write() error {
 	}
 	defer os.Remove(f.Name()) // where it has not got its name
 	_, err = f.Write(text)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err != nil {
-		return err
+	info, told := f.Stat()
+	if err = errors.Join(err, told, f.Sync(), f.Close()); err == nil {
+		err = os.Rename(f.Name(), p.path)
 	}
-	return os.Rename(f.Name(), p.path)
+	if err == nil {
+		p.file = info
+	}
+	return err
 }
 
 // refuse lists what a phone sent and could not be stored; it takes the place of what the same phone sent before for
@@ -137,7 +144,10 @@ func (p *Phones) write() error {
 func (p *Phones) refuse(list ...refusal) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	b := p.latest()
+	p.change(func(b *beside) { b.refuse(list) })
+}
+
+func (b *beside) refuse(list []refusal) {
 	for _, r := range list {
 		if r.ID == "" || slices.ContainsFunc(b.Refused, func(x refusal) bool { return x.ID == r.ID }) {
 			continue
@@ -151,7 +161,6 @@ func (p *Phones) refuse(list ...refusal) {
 		})
 		b.Refused = b.Refused[:min(len(b.Refused), mostRefused)] // what is too much stays on its phone
 	}
-	p.keep()
 }
 
 // replaces is true of what the same phone sent before for the same unit and time, and nobody has decided.
@@ -164,19 +173,19 @@ func (r refusal) replaces(x refusal) bool {
 func (p *Phones) stored(who phone, last string, waiting int, list ...refusal) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	b := p.latest()
-	for _, r := range list {
-		b.Refused = slices.DeleteFunc(b.Refused, r.replaces)
-	}
-	for i := range b.Phones {
-		if x := &b.Phones[i]; slices.Equal(x.Keys[:1], who.Keys[:1]) {
-			x.Waiting = waiting
-			if last != "" {
-				x.Read, x.Last = p.Now(), last
+	p.change(func(b *beside) {
+		for _, r := range list {
+			b.Refused = slices.DeleteFunc(b.Refused, r.replaces)
+		}
+		for i := range b.Phones {
+			if x := &b.Phones[i]; slices.Equal(x.Keys[:1], who.Keys[:1]) {
+				x.Waiting = waiting
+				if last != "" {
+					x.Read, x.Last = p.Now(), last
+				}
 			}
 		}
-	}
-	p.keep()
+	})
 }
 
 // refused is a reading that was not stored, by its ID.
@@ -195,13 +204,13 @@ func (p *Phones) decide(id string, d decision) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	d.At = p.Now()
-	b := p.latest()
-	for i := range b.Refused {
-		if x := &b.Refused[i]; x.ID == id && x.Decided == nil {
-			x.Decided = &d
+	p.change(func(b *beside) {
+		for i := range b.Refused {
+			if x := &b.Refused[i]; x.ID == id && x.Decided == nil {
+				x.Decided = &d
+			}
 		}
-	}
-	p.keep()
+	})
 }
 
 // all is what was refused, the first first.

@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"os"
 	"slices"
 	"strings"
 	"sync"
@@ -39,7 +40,7 @@ type Phones struct {
 	code      string
 	wrong     map[string][]time.Time // the latest tries with another code, by who made them
 	kept      beside
-	stamp     time.Time   // of the file, as it was last read or written
+	file      os.FileInfo // as it was last read or written; nil: it was not
 	trouble   note.Faults // with the file
 	Now       func() time.Time
 }
@@ -244,7 +245,6 @@ func (p *Phones) admit(r *http.Request, f url.Values, who *string) (token, next 
 		return "", "", &refusedEntry{http.StatusTooManyRequests,
 			note.New("Too many wrong codes were tried: wait a minute.")}
 	}
-	b := p.latest()
 	token = rand.Text() + rand.Text()
 	key := digestOf(handleOf(token))
 	if handle := f.Get("handle"); handle != "" {
@@ -254,12 +254,13 @@ func (p *Phones) admit(r *http.Request, f url.Values, who *string) (token, next 
 			return "", "", &refusedEntry{http.StatusForbidden, note.New("The workbench does not know this phone any " +
 				"more: enter a new code. What was typed is kept on the phone.")}
 		}
-		for i := range b.Phones {
-			if b.Phones[i].Keys[0] == known.Keys[0] {
-				b.Phones[i].Keys = append(b.Phones[i].Keys, key)
+		p.change(func(b *beside) {
+			for i := range b.Phones {
+				if b.Phones[i].Keys[0] == known.Keys[0] {
+					b.Phones[i].Keys = append(b.Phones[i].Keys, key)
+				}
 			}
-		}
-		p.keep()
+		})
 		return token, "", nil
 	}
 	digits := strings.Map(func(x rune) rune {
@@ -274,17 +275,18 @@ func (p *Phones) admit(r *http.Request, f url.Values, who *string) (token, next 
 			note.New("This is not the code. Each code lets in one phone: " +
 				"look for the latest where the workbench was started, or on its page Trials.")}
 	}
-	if len(b.Phones) >= mostPhones {
+	if len(p.latest().Phones) >= mostPhones {
 		return "", "", &refusedEntry{http.StatusForbidden,
 			note.New("%d phones are in already. Forget one on the page Trials of the workbench first.", mostPhones)}
 	}
-	name := *who // a second phone of a name is told apart from the first
-	for n := 2; slices.ContainsFunc(b.Phones, func(x phone) bool { return alike(x.Who, *who) }); n++ {
-		*who = fmt.Sprintf("%s (%d)", name, n)
-	}
-	b.Phones = append(b.Phones, phone{Who: *who, Since: now, Keys: []string{key}})
+	p.change(func(b *beside) {
+		name := *who // a second phone of a name is told apart from the first
+		for n := 2; slices.ContainsFunc(b.Phones, func(x phone) bool { return alike(x.Who, *who) }); n++ {
+			*who = fmt.Sprintf("%s (%d)", name, n)
+		}
+		b.Phones = append(b.Phones, phone{Who: *who, Since: now, Keys: []string{key}})
+	})
 	p.code = newCode()
-	p.keep()
 	return token, spaced(p.code), nil
 }
 
@@ -374,14 +376,14 @@ func picture(text string) template.HTML {
 // Forget lets no phone in any more: the one that has this key, or all where it is "", and the code with them.
 func (p *Phones) Forget(key string) {
 	p.mu.Lock()
-	b := p.latest()
-	b.Phones = slices.DeleteFunc(b.Phones, func(x phone) bool { return key == "" || x.Keys[0] == key })
+	p.change(func(b *beside) {
+		b.Phones = slices.DeleteFunc(b.Phones, func(x phone) bool { return key == "" || x.Keys[0] == key })
+	})
 	code := ""
 	if key == "" {
 		p.code = newCode()
 		code = spaced(p.code)
 	}
-	p.keep()
 	p.mu.Unlock()
 	if code != "" && p.tell != nil {
 		p.tell(code, "")
