@@ -177,7 +177,7 @@ func TestReadersAndWriters(t *testing.T) {
 	}
 }
 
-// What is tried takes room for a while, and not for ever: what-ifs of a day at one workbench are held in bounded memory.
+// What is tried takes room for a while, and not for ever: what-ifs of a day at one workbench are held in bounded room.
 func TestWhatIfsInLittleRoom(t *testing.T) {
 	if os.Getenv("SPILE_FAULTS") == "" {
 		t.Skip("SPILE_FAULTS is not set")
