@@ -101,9 +101,13 @@ func (b *board) panels(panels []panel) {
 		height = b.plotHeight(slices.ContainsFunc(panels, func(p panel) bool { return p.chart }),
 			b.Height-b.margin-top-head-strip-foot-4)
 	}
-	measure()
-	if height < 160 { // a slide: the key in shorter words
+	if measure(); height < 160 { // a slide: the key in shorter words
 		b.terse = true
+		measure()
+	}
+	b.rows = 4 // where the plots stay high enough, all of the key
+	if measure(); height < 130 {
+		b.rows = 3
 		measure()
 	}
 	plotTop := top + head + strip + 4

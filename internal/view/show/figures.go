@@ -287,7 +287,7 @@ func (w *View) AgeingFigure() figure.Ageing {
 	}
 	f.Gain.Oldest = float64(r.Ageing.Oldest)
 	if spout, ok := w.gain(practice.NewSpout); ok && len(r.Ageing.Curves) > 0 {
-		f.Gain.Floor = &figure.Level{Name: v.Text("with old drops: %s", w.Practice(practice.NewSpout)), Gain: spout.Pct}
+		f.Gain.Floor = &figure.Level{Name: v.Text("a new spout alone"), Gain: spout.Pct}
 	}
 	for _, s := range w.A.Effects.Studies {
 		for i, row := range s.Rows {

@@ -6,6 +6,7 @@ import (
 
 	"spile/internal/engine/pool"
 	"spile/internal/trade/practice"
+	"spile/internal/view/figure"
 	"spile/internal/view/say"
 )
 
@@ -89,9 +90,15 @@ func TestFigureWords(t *testing.T) {
 		t.Error("what is out has no word in the key")
 	}
 	f := w.AgeingFigure()
-	if f.Gain.Curves[0].Name != "fading by the same part each season" ||
-		f.Gain.Curves[1].Name != "fading by the same step each season" {
+	if f.Gain.Curves[0].Name != "same part lost each season" ||
+		f.Gain.Curves[1].Name != "same amount lost each season" {
 		t.Errorf("curves %q and %q", f.Gain.Curves[0].Name, f.Gain.Curves[1].Name)
+	}
+	for _, lang := range []string{"en", "fr"} {
+		fig := Of(a, say.In(lang)).AgeingFigure()
+		if svg := string(fig.Draw(figure.Slide).SVG()); strings.Contains(svg, "…") {
+			t.Errorf("%s: a name of the key is cut on a slide", lang)
+		}
 	}
 	a.Rotation.Priced = false
 	if f := w.AgeingFigure(); strings.Contains(f.Desc, "net") {

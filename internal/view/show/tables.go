@@ -509,9 +509,9 @@ func (w *View) kind(k evidence.Kind) string {
 func (w *View) curve(kind string) string {
 	switch kind {
 	case "exponential":
-		return w.V.Text("fading by the same part each season")
+		return w.V.Text("same part lost each season")
 	case "linear":
-		return w.V.Text("fading by the same step each season")
+		return w.V.Text("same amount lost each season")
 	}
 	return kind
 }
