@@ -39,6 +39,18 @@ func (w Where) String() string {
 // put into the reader's language; a plain string (a study's name, a file) stands as it is.
 type Term string
 
+// Count is an argument that counts things: it chooses the plural form, and thousands are set off.
+type Count int
+
+// Money is an argument that is an amount in a currency, of which three digits are told.
+type Money struct {
+	Amount   float64
+	Currency string
+}
+
+// String is the amount in plain English.
+func (m Money) String() string { return fmt.Sprintf("%.0f %s", m.Amount, m.Currency) }
+
 // Percent is an argument that is a percentage: 31.2 is 31.2 %.
 type Percent float64
 
@@ -55,7 +67,7 @@ func (d Day) String() string { return time.Time(d).Format(time.DateOnly) }
 // Note is one thing that must be said.
 type Note struct {
 	Key   string // the English text with fmt verbs; the id of every translation
-	Args  []any  // string, Term, int, Row, float64, Percent or Day, one a verb
+	Args  []any  // string, Term, int, Count, Money, Row, float64, Percent or Day, one a verb
 	Where Where
 }
 

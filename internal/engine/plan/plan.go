@@ -622,8 +622,9 @@ func (p *Plan) notes(k *maker) {
 	}
 	for _, r := range p.Raised {
 		if r.Window == "" {
-			add("last season took %.0f in cash, and %.0f are given: what was done can be done again, and no more is "+
-				"taken", r.Took, r.Cap)
+			add("last season took %s in cash, and %s is given: what was done can be done again, and no more is taken",
+				note.Money{Amount: r.Took, Currency: k.Prices.Currency},
+				note.Money{Amount: r.Cap, Currency: k.Prices.Currency})
 		} else {
 			add("last season took %.1f hours (%s), and %.1f are given: what was done can be done again, and no more "+
 				"is taken", r.Took, note.Term(r.Window), r.Cap)

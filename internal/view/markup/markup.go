@@ -263,7 +263,13 @@ func (w *Writer) Marks(marks []show.Mark) {
 func (w *Writer) panels(list []show.Panel) {
 	for _, x := range list {
 		w.put("\n"+`<section class="panel" id="`, w.Prefix+x.ID, `">`+"\n<h3>", x.Title, "</h3>\n")
-		w.Paragraphs(x.Text...)
+		if x.Table == nil {
+			w.Paragraphs(x.Text...)
+		} else {
+			w.Paragraphs(x.Text[0])
+			w.Table(*x.Table, Marks{})
+			w.Paragraphs(x.Text[1:]...)
+		}
 		w.List("ol", x.Steps)
 		w.List("ul", x.Bullets)
 		w.put("</section>")

@@ -86,7 +86,8 @@ func handoutLook(w show.PlanView, by float64) paper.Look {
 
 // handoutHead sets whose sheet it is and what it advises.
 func handoutHead(f *paper.Flow, h show.Handout, large vg.Length) {
-	f.Set(paper.Bold, large, f.Ink, h.Title)
+	one := large * (f.Width - 2*f.Side) / paper.Bold.Width(h.Title, large) * 0.99 // at which it is on one row
+	f.Set(paper.Bold, max(large*0.7, min(large, one)), f.Ink, h.Title)
 	f.Set(paper.Italic, f.Body, f.Faint, h.Kicker)
 	f.Across()
 	f.Set(paper.Regular, f.Lead, f.Accent, h.Lead)
@@ -133,8 +134,8 @@ func back(f *paper.Flow, w show.PlanView, h show.Handout) {
 	f.Set(paper.Italic, f.Body, f.Faint, h.Title)
 	f.Across()
 	f.Beside(f.Body*2.4,
-		paper.Lane{Weight: 1, Set: func() { panels(f, h.Left) }},
-		paper.Lane{Weight: 1, Set: func() { panels(f, h.Right) }})
+		paper.Lane{Weight: 1, Set: func() { panels(f, w, h.Left) }},
+		paper.Lane{Weight: 1, Set: func() { panels(f, w, h.Right) }})
 	if len(h.Years.Rows) > 0 {
 		wide(f, h.Years, w)
 	}
@@ -147,14 +148,17 @@ func wide(f *paper.Flow, t show.Table, w show.PlanView) {
 	f.Table(x)
 }
 
-func panels(f *paper.Flow, list []show.Panel) {
+func panels(f *paper.Flow, w show.PlanView, list []show.Panel) {
 	for i, p := range list {
 		if i > 0 {
 			f.Space(f.Body * 0.7)
 		}
 		f.Set(paper.Bold, f.Heading, f.Ink, p.Title)
-		for _, text := range p.Text {
+		for i, text := range p.Text {
 			f.Set(paper.Regular, f.Body, f.Ink, text)
+			if i == 0 && p.Table != nil {
+				wide(f, *p.Table, w)
+			}
 		}
 		for n, text := range p.Steps {
 			f.Step(strconv.Itoa(n+1)+".", text)

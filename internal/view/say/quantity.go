@@ -92,6 +92,18 @@ var symbols = map[string]map[string]string{
 	"fr":    {"USD": "$" + nbsp + "US", "CAD": "$", "EUR": "€", "GBP": "£"},
 }
 
+// Sign is the sign of a currency: "$", in French "$ US"; a currency without one has its code.
+func (v *Voice) Sign(currency string) string {
+	of := symbols[v.lang]
+	if v.canadian() && v.lang == "en" {
+		of = symbols["en-CA"]
+	}
+	if sign, ok := of[currency]; ok {
+		return sign
+	}
+	return currency
+}
+
 // Money is an amount to the cent: "$1.24", "−$0.31", "SEK 1.24"; in French "1,24 $".
 func (v *Voice) Money(amount float64, currency string) string { return v.money(amount, currency, 2) }
 
@@ -100,19 +112,12 @@ func (v *Voice) money(amount float64, currency string, digits int) string {
 		return none
 	}
 	text := v.Decimal(math.Abs(amount), digits)
-	of := symbols[v.lang]
-	if v.canadian() && v.lang == "en" {
-		of = symbols["en-CA"]
-	}
-	symbol, signed := of[currency]
-	switch {
+	switch sign := v.Sign(currency); {
 	case currency == "": // no prices, no currency
-	case v.lang == "fr" && signed:
-		text += nbsp + symbol
 	case v.lang == "fr":
-		text += nbsp + currency
-	case signed:
-		text = symbol + text
+		text += nbsp + sign
+	case sign != currency:
+		text = sign + text
 	default:
 		text = currency + nbsp + text
 	}

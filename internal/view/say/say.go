@@ -218,9 +218,9 @@ func (v *Voice) Place(code string) string {
 func (v *Voice) Units() Units { return v.units }
 
 // Text words a message: key is its English text with fmt verbs (so a percent sign is %%), and its id. A note.Term
-// among the arguments is translated, a note.Percent, a note.Day and a number take the form of the language, a string
-// stands as it is. Where the catalogue has plural forms, the first int chooses; an int of five digits or more has the
-// language's separators.
+// among the arguments is translated, a note.Percent, a note.Day, money and a number take the form of the language, a
+// string stands as it is. Where the catalogue has plural forms, the first int or note.Count chooses; a note.Count, and
+// an int of five digits or more, have the language's separators.
 func (v *Voice) Text(key string, args ...any) string {
 	text := key
 	if f, ok := v.texts[key]; ok {
@@ -289,12 +289,15 @@ func (v *Voice) mark(text string) string {
 // categories are the plural categories of each language that has a catalogue.
 var categories = map[string][]string{"en": {"one", "other"}, "fr": {"one", "many", "other"}}
 
-// category is the plural category of the first int among the arguments, by the rules for whole numbers of the Unicode
+// category is the plural category of the first count among the arguments, by the rules for whole numbers of the Unicode
 // Common Locale Data Repository, version 47, common/supplemental/plurals.xml. Those of x/text are of version 32, when
 // French had no "many" yet.
 func (v *Voice) category(args []any) string {
 	for _, a := range args {
 		n, ok := a.(int)
+		if c, is := a.(note.Count); is {
+			n, ok = int(c), true
+		}
 		if !ok {
 			continue
 		}
@@ -320,6 +323,10 @@ func (v *Voice) argument(a any) any {
 		return v.Note(a)
 	case note.Day:
 		return v.DayOf(time.Time(a))
+	case note.Count:
+		return counted(v.Count(int(a)))
+	case note.Money:
+		return v.Sum(a.Amount, a.Currency)
 	case note.Percent:
 		return shown{v.Percent(float64(a)), a, v}
 	case float64:

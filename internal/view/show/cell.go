@@ -3,6 +3,8 @@ package show
 import (
 	"math"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"spile/internal/view/say"
 )
@@ -103,10 +105,7 @@ func capital(s string) string {
 		if r == '⟦' {
 			continue
 		}
-		if r >= 'a' && r <= 'z' {
-			return s[:i] + string(r-32) + s[i+1:]
-		}
-		break
+		return s[:i] + string(unicode.ToUpper(r)) + s[i+utf8.RuneLen(r):]
 	}
 	return s
 }

@@ -38,6 +38,7 @@ type Mark struct{ Value, Label string }
 type Panel struct {
 	ID, Title            string
 	Text, Steps, Bullets []string
+	Table                *Table // below the first text
 }
 
 // Handout makes the plan into one.
@@ -55,9 +56,9 @@ func (w PlanView) Handout() Handout {
 	if t, err := time.Parse(time.DateOnly, b.Prices.AsOf); err == nil {
 		day = v.Date(t)
 	}
-	h.Kicker = v.Text("%s taps; prices as of %s", v.Count(w.taps()), day)
+	h.Kicker = v.Text("%s; prices as of %s", w.count(w.taps()), day)
 	if b.Prices.Place != "" {
-		h.Kicker = v.Text("%s taps; %s; prices as of %s", v.Count(w.taps()), v.Place(b.Prices.Place), day)
+		h.Kicker = v.Text("%s; %s; prices as of %s", w.count(w.taps()), v.Place(b.Prices.Place), day)
 	}
 	if b.Prices.Organic {
 		h.Kicker = v.Text("%s; organic certificate", h.Kicker)
@@ -79,6 +80,12 @@ func (w PlanView) Handout() Handout {
 	return h
 }
 
+// count is so many taps, in words.
+func (w PlanView) count(taps int) string { return w.V.Text("%d taps", note.Count(taps)) }
+
+// seasons is how many seasons the plan has, in words.
+func (w PlanView) seasons() string { return w.V.Text("%d seasons", len(w.P.Seasons)) }
+
 // taps is how many taps the sugarbush has, planned or not.
 func (w PlanView) taps() int {
 	n := 0
@@ -91,25 +98,36 @@ func (w PlanView) taps() int {
 // lead is the advice: what to do, on how many taps; where that is what was done last season, to carry on.
 func (w PlanView) lead() string {
 	v, p := w.V, w.P
-	var items []string
-	done := map[practice.Key]int{}
-	for _, g := range w.groups() {
-		done[g.step.Practice] += g.taps
+	var first []plan.Step
+	for _, s := range p.Sections {
+		first = append(first, s.Steps[0])
 	}
-	for _, g := range w.groups() {
-		if n := done[g.step.Practice]; n > 0 {
-			items = append(items, v.Text("%s on %s taps", w.plain(g.step.Practice), v.Count(n)))
-			delete(done, g.step.Practice)
-		}
-	}
-	out := v.Text("In %s we advise: %s.", v.Year(p.Sugarbush.First), v.List(items))
+	out := v.Text("In %s we advise: %s.", v.Year(p.Sugarbush.First), w.onTaps(first))
 	if w.carriesOn() {
-		out = v.Text("In %s carry on as last season: %s.", v.Year(p.Sugarbush.First), v.List(items))
+		out = v.Text("In %s carry on as last season: %s.", v.Year(p.Sugarbush.First), w.onTaps(first))
 	}
 	if rest := w.taps() - p.Taps(); rest > 0 {
-		out += " " + v.Text("%s taps: no trial results; keep doing what you do.", v.Count(rest))
+		out += " " + v.Text("%s: no trial results; keep doing what you do.", w.count(rest))
 	}
 	return out
+}
+
+// onTaps is what is done on how many taps, by a step of each section planned; most taps first.
+func (w PlanView) onTaps(steps []plan.Step) string {
+	taps := map[practice.Key]int{}
+	var keys []practice.Key
+	for i, x := range steps {
+		if taps[x.Practice] == 0 {
+			keys = append(keys, x.Practice)
+		}
+		taps[x.Practice] += w.P.Sections[i].Section.Taps
+	}
+	slices.SortStableFunc(keys, func(a, b practice.Key) int { return taps[b] - taps[a] })
+	var items []string
+	for _, k := range keys {
+		items = append(items, w.V.Text("%s on %s", w.plain(k), w.count(taps[k])))
+	}
+	return w.V.List(items)
 }
 
 // carriesOn is true where every section that is planned does as last season.
@@ -247,17 +265,18 @@ func (w PlanView) lifted() string {
 	var more []string
 	for _, win := range price.Windows {
 		if h := l.Hours[win]; h > 0 {
-			more = append(more, v.Text("%s more hours (%s)", v.Decimal(math.Ceil(h), 0), v.Term(note.Term(win))))
+			more = append(more, v.Text("%d more hours (%s)", int(math.Ceil(h)), note.Term(win)))
 		}
 	}
 	if l.Wages > 0 {
-		more = append(more, v.Text("about %s of wages", v.Sum(l.Wages, money)))
+		more = []string{v.Text("%s, about %s of wages,", v.List(more), v.Sum(l.Wages, money))}
 	}
 	if l.Cash > 0 {
 		more = append(more, v.Text("%s more cash before the sap is sold", v.Sum(math.Ceil(l.Cash), money)))
 	}
-	return v.Text("What your limits cost: in the season that takes most, %s would bring %s more over %d seasons.",
-		v.List(more), v.Sum(l.Brings, money), len(w.P.Seasons))
+	return v.Text("What your limits cost: in the season that takes most, %s would bring %s more over %s. In %s that "+
+		"would be: %s.", v.List(more), v.Sum(l.Brings, money), w.seasons(), v.Year(w.P.Sugarbush.First),
+		w.onTaps(l.First))
 }
 
 func (w PlanView) why() []string {
@@ -295,45 +314,63 @@ func (w PlanView) why() []string {
 	if w.carriesOn() {
 		more := v.Text("Carry on: nothing else that you can do nets more.")
 		if p.Plainer >= 1 {
-			more = v.Text("Carry on: the best schedule that we found would bring %s more over %d seasons, and is not "+
-				"worth a change.", v.Sum(p.Plainer, w.currency()), len(p.Seasons))
+			more = v.Text("Carry on: the best that we found would bring %s more over %s, %s a tap and season, which is "+
+				"not worth a change.", v.Sum(p.Plainer, w.currency()), w.seasons(),
+				v.Money(p.PerTap(p.Plainer), w.currency()))
 		}
 		return append(out, more)
 	}
 	r, ok := w.runnerUp()
-	if ok && p.PerTap(r.Short) < 0.005 {
+	same := ok && w.short(r) < 0.005
+	also := w.also()
+	switch {
+	case same:
 		out = append(out, v.Text("It is as simple as it looks: %s, season after season.", w.rule(r)))
-	} else if ok && r.Short > 0 {
+	case ok && also == nil:
 		out = append(out, v.Text("The plan nets %s a tap and season more than the best simple rule that you can "+
-			"follow: %s.", v.Money(p.PerTap(r.Short), w.currency()), w.rule(r)))
+			"follow: %s.", v.Money(w.short(r), w.currency()), w.rule(r)))
 	}
-	if also := w.also(r); ok && also != nil {
+	if also != nil {
 		out = append(out, v.Text("Either will do: as good, within %s a tap and season, is %s.",
-			v.Money(w.P.Slight(), w.currency()), v.List(also)))
+			v.Money(plan.NearTap, w.currency()), v.List(also)))
 	} else if p.Plainer >= 1 {
 		out = append(out, v.Text("Either will do: a schedule that changes more from season to season would bring %s "+
-			"more over %d seasons, and is not worth the trouble.", v.Sum(p.Plainer, w.currency()), len(p.Seasons)))
+			"more over %s, and is not worth the trouble.", v.Sum(p.Plainer, w.currency()), w.seasons()))
 	}
 	return out
+}
+
+// short is what a rule brings less than the plan, in money a tap and season, as the figure's cents tell it.
+func (w PlanView) short(r plan.Rule) float64 {
+	cents := func(x float64) float64 { return math.Round(100 * w.P.PerTap(x-w.zero())) }
+	return (cents(w.P.Profit.Expected) - cents(r.Profit)) / 100
+}
+
+// zero is what the figure compares with: going on as last season, or unsanitized where that cannot be priced.
+func (w PlanView) zero() float64 {
+	if w.P.OverLast == nil {
+		return 0
+	}
+	return w.P.Profit.Expected - w.P.OverLast.Expected
 }
 
 // runnerUp is the best of the simple rules that can be followed.
 func (w PlanView) runnerUp() (best plan.Rule, ok bool) {
 	for _, r := range w.P.Rules {
 		if r.Fits && r.Permitted && !r.Last && (!ok || r.Profit > best.Profit) &&
-			(r.Practice != practice.Unsanitized || w.P.PerTap(r.Short) < 0.005) {
+			(r.Practice != practice.Unsanitized || w.short(r) < 0.005) {
 			best, ok = r, true
 		}
 	}
 	return best, ok
 }
 
-// also are the simple rules that can be followed and bring next to as much as the best of them.
-func (w PlanView) also(best plan.Rule) (names []string) {
+// also are the simple rules that can be followed, are not the plan itself, and bring next to as much.
+func (w PlanView) also() (names []string) {
 	v := w.V
 	for _, r := range w.P.Rules {
-		if r.Fits && r.Permitted && r.Practice != best.Practice && w.P.PerTap(r.Short) <= w.P.Slight() {
-			names = append(names, v.Text("%s (%s less)", w.rule(r), v.Money(w.P.PerTap(max(0, r.Short)), w.currency())))
+		if less := w.short(r); r.Fits && r.Permitted && less >= 0.005 && less < plan.NearTap+0.005 {
+			names = append(names, v.Text("%s (%s less)", w.rule(r), v.Money(less, w.currency())))
 		}
 	}
 	return names
@@ -367,12 +404,11 @@ func (w PlanView) marks() []Mark {
 		x, beside, chance = *p.OverLast, v.Text("per tap each season, compared with last year's way"),
 			v.Text("the chance that it nets less than last year's way")
 	}
-	seasons := float64(p.Taps())
 	return []Mark{
-		{v.Money(p.PerTap(x.Expected), money), v.Text("%s; 95 times of 100 from %s", beside,
+		{v.Money(p.PerTap(x.Expected), money), v.Text("%s; 95 times in 100 from %s", beside,
 			v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
-		{v.Sum(p.PerTap(x.Expected)*seasons, money), v.Text("a season in all, on %s taps, spread evenly over %d "+
-			"seasons", v.Count(p.Taps()), len(p.Seasons))},
+		{v.Sum(p.PerTap(x.Expected)*float64(p.Taps()), money), v.Text("a season in all, on %s, spread evenly over %s",
+			w.count(p.Taps()), w.seasons())},
 		{w.chance(x.Loss), chance},
 	}
 }
@@ -380,21 +416,26 @@ func (w PlanView) marks() []Mark {
 // RulesFigure is the plan beside simple rules, a tap and season.
 func (w PlanView) RulesFigure() figure.Rules {
 	v, p, money := w.V, w.P, w.currency()
-	x, zero, over := p.Profit, 0.0, v.Text("reused, unwashed spouts and tubing")
+	x, zero, over := p.Profit, w.zero(), v.Text("reused, unwashed spouts and tubing")
 	if p.OverLast != nil {
-		x, zero, over = *p.OverLast, p.Profit.Expected-p.OverLast.Expected, v.Text("going on as last season")
+		x, over = *p.OverLast, v.Text("going on as last season")
 	}
 	per := func(x float64) float64 { return p.PerTap(x) }
 	f := figure.Rules{
 		Words: figure.Words{Title: v.Text("The plan beside simpler ways"), Number: v.Decimal,
 			Desc: v.Text("Bars: what the plan and each simple rule net more than %s, a tap and season; the plan with "+
 				"its 95 %% interval.", over)},
-		Axis: v.Text("net more than %s, %s a tap each season", over, money),
-		Key: figure.RulesKey{Range: v.Text("where it falls 95 times of 100"),
+		Axis: v.Text("net more than %s, %s a tap each season", over, v.Sign(money)),
+		Key: figure.RulesKey{Range: v.Text("where it falls 95 times in 100"),
 			Out: v.Text("not permitted, not wanted, or more than your hours and cash")},
 		Rows: []figure.RulesRow{{Name: v.Text("this plan"), Net: per(x.Expected),
 			Value: v.Money(per(x.Expected), money),
 			Best:  true, Range: figure.Range{Low: per(x.Low), High: per(x.High)}}},
+	}
+	if l := p.Lift; l != nil {
+		most := per(x.Expected + p.Plainer + l.Brings)
+		f.Rows = append(f.Rows, figure.RulesRow{Name: v.Text("the best, were there no limits"), Net: most,
+			Value: v.Money(most, money), Out: true})
 	}
 	for _, r := range p.Rules {
 		if r.Last && p.OverLast != nil || r.Practice == practice.Unsanitized && p.OverLast == nil {

@@ -40,6 +40,9 @@ func rows(list []Panel) (n float64) {
 		for _, text := range slices.Concat(p.Text, p.Steps, p.Bullets) {
 			n += 0.3 + math.Ceil(float64(utf8.RuneCountInString(text))/70)
 		}
+		if p.Table != nil {
+			n += 3 + 2*float64(len(p.Table.Rows))
+		}
 	}
 	return n
 }
@@ -82,7 +85,7 @@ func (w PlanView) leakPanel() Panel {
 		}
 	}
 	if weak != nil {
-		x.Text = append(x.Text, v.Text("Weakest first, what a season would bring at the %s that a tight system "+
+		x.Text = append(x.Text, v.Text("Weakest first, what more a season would bring at the %s that a tight system "+
 			"attains: %s.", v.Vacuum(p.Sugarbush.Reach()), v.List(weak)))
 	}
 	x.Text = append(x.Text, v.Text("Counted with about %s %% more sap for each %s: common practice, no source.",
@@ -109,14 +112,18 @@ func (w PlanView) calendar() Panel {
 	v, s := w.V, w.P.Seasons[0]
 	x := Panel{ID: "calendar", Title: v.Text("Calendar")}
 	step := func(key string, args ...any) { x.Steps = append(x.Steps, v.Text(key, args...)) }
-	if s.Renewed > 0 {
-		tenth := func(h float64) string { return v.Hours(math.Round(10*h) / 10) }
-		step("In the shop, in winter: cut and put together the drops for %s taps, with their tees (%s).",
-			v.Decimal(s.Renewed, 0), tenth(s.Hours[price.Shop]))
-		step("Before tapping: cut out the old drops and put in the new ones; mark the date on the lateral (%s).",
-			tenth(s.Hours[price.BeforeTapping]))
+	if weeks := w.leadWeeks(); weeks > 0 {
+		step("In winter, %d weeks before you tap at the latest: order what is on the list, and count it when it comes.",
+			weeks)
 	} else {
 		step("In winter: order what is on the list, and count it when it comes.")
+	}
+	if s.Renewed > 0 {
+		tenth := func(h float64) string { return v.Hours(math.Round(10*h) / 10) }
+		step("In the shop, in winter: cut and put together the drops for %s, with their tees (%s).",
+			w.count(int(math.Round(s.Renewed))), tenth(s.Hours[price.Shop]))
+		step("Before tapping: cut out the old drops and put in the new ones; mark the date on the lateral (%s).",
+			tenth(s.Hours[price.BeforeTapping]))
 	}
 	if w.used(true, reused) {
 		step("Fit, at tapping: in each section the spouts that the first side says. Last season's are used again " +
@@ -196,16 +203,17 @@ func (w PlanView) surePanel() Panel {
 		o, over = *p.OverLast, v.Text("going on as last season")
 	}
 	x.Text = append(x.Text,
-		v.Text("Over %d seasons the plan nets about %s more than %s. 95 times of 100 it is from %s.", len(p.Seasons),
+		v.Text("Over %s the plan nets about %s more than %s. 95 times in 100 it is from %s.", w.seasons(),
 			v.Sum(o.Expected, money), over, v.SumRange(o.Low, o.High, money)))
-	text := v.Text("In about %d of 100 cases it nets less than %s.", int(100*o.Loss+0.5), over)
-	if o.Loss < 0.005 {
+	text := v.Text("In about %d of 100 cases it nets less than %s.", int(math.Round(100*o.Loss)), over)
+	if o.Loss < 0.01 {
 		text = v.Text("In fewer than 1 of 100 cases it nets less than %s.", over)
 	}
-	x.Text = append(x.Text, text, w.single())
+	x.Text[0] += " " + text
+	x.Table = new(w.singleTable())
 	var words []string
 	for _, s := range p.States {
-		if s.ID != "usual" && s.OverLast != nil {
+		if s.ID != "usual" && s.OverLast != nil && !w.carriesOn() {
 			words = append(words, v.Text("%s %s", v.Note(s.Name), v.Sum(*s.OverLast, money)))
 		}
 	}
@@ -253,15 +261,15 @@ func (w PlanView) changes() Panel {
 		case r.Partly && r.Could && r.Every == 0 && r.Everywhere-p.Profit.Expected > 0.005*p.Profit.Expected:
 			add("If you would accept %s in every section, it would net %s a tap each season more.", w.plain(r.Practice),
 				v.Money(p.PerTap(r.Everywhere-p.Profit.Expected), money))
-		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Expected && r.Short >= 0 && len(w.groups()) > 1:
-			add("If you want it simple: %s nets only %s a tap and season less.", w.rule(r),
-				v.Money(p.PerTap(r.Short), money))
+		case r.Fits && r.Permitted && r.Short < 0.1*p.Profit.Expected && w.short(r) > plan.NearTap &&
+			len(w.groups()) > 1:
+			add("If you want it simple: %s nets only %s a tap and season less.", w.rule(r), v.Money(w.short(r), money))
 		}
 	}
 	for _, y := range p.Worth {
 		if y.OneMore >= 0.005*math.Abs(p.Profit.Expected) && slices.Max(y.Used)+y.Step > y.Cap {
-			add("With %s more in every season the plan would bring %s more over %d seasons.", w.step(y),
-				v.Sum(y.OneMore, money), len(p.Seasons))
+			add("With %s more in every season the plan would bring %s more over %s.", w.step(y),
+				v.Sum(y.OneMore, money), w.seasons())
 		}
 	}
 	add("New studies, new prices, or other sections: ask for a new sheet.")
@@ -313,9 +321,20 @@ func (w PlanView) quota() Panel {
 func (w PlanView) unknown() Panel {
 	v := w.V
 	x := Panel{ID: "unknown", Title: v.Text("What we do not know")}
+	var why []string // in the order in which they come
+	goOn := map[string][]string{}
 	for _, u := range w.P.Unplanned {
-		x.Bullets = append(x.Bullets, v.Text("%s goes on as last season: %s", u.Section.Name,
-			strings.Join(v.Notes(u.Reasons), "; ")))
+		text := ""
+		for _, n := range u.Reasons {
+			text += " " + capital(v.Note(n)) + "."
+		}
+		if goOn[text] == nil {
+			why = append(why, text)
+		}
+		goOn[text] = append(goOn[text], u.Section.Name)
+	}
+	for _, text := range why {
+		x.Bullets = append(x.Bullets, v.Text("As last season: %s.", v.List(goOn[text]))+text)
 	}
 	for _, y := range w.P.Base.By {
 		if y.Studies < 5 && w.used(false, func(p practice.Practice) bool { return p.Key == y.Practice }) {

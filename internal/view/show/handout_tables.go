@@ -38,7 +38,7 @@ func (w PlanView) Do() Table {
 				buy = append(buy, v.Text("%s × %s", v.Decimal(n, 0), v.Term(note.Term(m.Name))))
 			}
 		}
-		next := v.Text("the same")
+		next := unbroken(v.Text("the same"))
 		if g.next.Practice != g.step.Practice {
 			next = w.alone(g.next.Practice)
 		}
@@ -111,10 +111,10 @@ func (w PlanView) BuyNow() Table {
 			func(m price.Material) bool { return m.Name == b.Material })]
 		if m.Bag > 1 {
 			bags = true
-			name = v.Text("%s: %s bags of %s", name, v.Decimal(math.Ceil(b.Count/m.Bag), 0), v.Decimal(m.Bag, 0))
+			name = v.Text("%s: %d bags of %s", name, note.Count(math.Ceil(b.Count/m.Bag)), v.Decimal(m.Bag, 0))
 		}
 		if m.LeadWeeks > 0 {
-			late = append(late, v.Text("%s weeks (%s)", v.Number(m.LeadWeeks), v.Term(note.Term(b.Material))))
+			late = append(late, v.Text("%d weeks (%s)", int(math.Ceil(m.LeadWeeks)), note.Term(b.Material)))
 		}
 		t.row(b.Material, words(name), decimal(v, b.Count, 0), sum(v, b.Money, w.currency()))
 	}
@@ -147,6 +147,18 @@ func (w PlanView) BuyNow() Table {
 	return t
 }
 
+// leadWeeks is how long what is bought in the first season takes to come, at the most; 0 where that is not known.
+func (w PlanView) leadWeeks() (weeks int) {
+	for _, b := range w.P.Seasons[0].Buy {
+		for _, m := range w.P.Sugarbush.Prices.Materials {
+			if m.Name == b.Material {
+				weeks = max(weeks, int(math.Ceil(m.LeadWeeks)))
+			}
+		}
+	}
+	return weeks
+}
+
 // HoursNow is the work of the first season beside what the crew has.
 func (w PlanView) HoursNow() Table {
 	v, s := w.V, w.P.Seasons[0]
@@ -158,7 +170,7 @@ func (w PlanView) HoursNow() Table {
 		have := words(v.Text("no limit"))
 		crew, limited := w.P.Sugarbush.Crews[win]
 		if limited {
-			have = decimal(v, crew.Hours(), 0)
+			have = hours(v, crew.Hours())
 		} else if s.Hours[win] < 0.05 {
 			continue
 		}

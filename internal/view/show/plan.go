@@ -1,6 +1,7 @@
 package show
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -35,21 +36,21 @@ func (w PlanView) Answer() []string {
 	if len(p.Sections) == 0 {
 		return []string{v.Text("Nothing is planned: no evidence here for any section.")}
 	}
-	out := []string{v.Text("Over %d seasons the plan nets %s more than unsanitized, discounted (95 %% interval %s).",
-		len(p.Seasons), v.Sum(p.Profit.Expected, money), v.SumRange(p.Profit.Low, p.Profit.High, money))}
+	var out []string
 	switch o := p.OverLast; {
 	case o == nil:
 	case w.carriesOn() && p.Plainer >= 1:
-		out = append(out, v.Text("That is to go on as last season: the best that was found would bring %s more, "+
+		out = append(out, v.Text("The plan is to go on as last season: the best that was found would bring %s more, "+
 			"which is not worth a change.", v.Sum(p.Plainer, money)))
 	case w.carriesOn():
-		out = append(out, v.Text("That is to go on as last season."))
+		out = append(out, v.Text("The plan is to go on as last season."))
 	default:
-		out = append(out, v.Text("It nets %s more than going on as last season (95 %% interval %s).",
-			v.Sum(o.Expected, money), v.SumRange(o.Low, o.High, money))+" "+
+		out = append(out, v.Text("Over %s the plan nets %s more than going on as last season, discounted (95 %% interval %s).",
+			w.seasons(), v.Sum(o.Expected, money), v.SumRange(o.Low, o.High, money))+" "+
 			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
 	}
-	out = append(out, w.single())
+	out = append(out, w.single(), v.Text("Over %s it nets %s more than unsanitized, discounted (95 %% interval %s).",
+		w.seasons(), v.Sum(p.Profit.Expected, money), v.SumRange(p.Profit.Low, p.Profit.High, money)))
 	if less := p.Uncapped - p.Profit.Expected - p.Plainer; less > 0.0005*p.Uncapped {
 		out = append(out, v.Text("The limits on hours and cash cost %s.", v.Sum(less, money)))
 	}
@@ -75,6 +76,30 @@ func (w PlanView) single() string {
 	}
 	return brings + " " + v.Text("It nets %s than %s, or worse, in one season of ten, %s in the usual one, and %s, or "+
 		"better, in one of ten.", w.beside(x.Over[0]), over, w.beside(x.Over[1]), w.beside(x.Over[2]))
+}
+
+// singleTable is the same as a table.
+func (w PlanView) singleTable() Table {
+	v, x := w.V, w.P.Single
+	t := Table{ID: "handout-season", Title: v.Text("A single season, once the plan is paid"), Columns: []Column{
+		wordy("what", ""), numeric("poor", v.Text("poor"), ""), numeric("usual", v.Text("usual"), ""),
+		numeric("good", v.Text("good"), "")}}
+	row := func(id, name string, of [3]float64) {
+		cells := []Cell{words(name)}
+		for _, y := range of {
+			cells = append(cells, sum(v, y, w.currency()))
+		}
+		t.row(id, cells...)
+	}
+	row("brings", v.Text("the sap brings"), x.Brings)
+	switch {
+	case w.P.OverLast == nil:
+		row("over", v.Text("more than reused, unwashed spouts and tubing"), x.Over)
+	case !w.carriesOn():
+		row("over", v.Text("more than going on as last season"), x.Over)
+	}
+	t.note(v.Text("Poor: one season in ten is worse. Good: one in ten is better."))
+	return t
 }
 
 // beside words a sum over what it is compared with.
@@ -103,12 +128,20 @@ func (w PlanView) states() Table {
 	return t
 }
 
+// overLast is what a section brings more than as last season; a dash where that cannot be priced.
+func (w PlanView) overLast(money float64) Cell {
+	if w.P.OverLast == nil {
+		return none(w.V)
+	}
+	return sum(w.V, money, w.currency())
+}
+
 // chance words a chance; those of a thousand draws are not told closer than a percent.
 func (w PlanView) chance(x float64) string {
 	if x < 0.01 {
 		return w.V.Text("under 1 %%")
 	}
-	return unbroken(w.V.Text("%s %%", w.V.Decimal(100*x, 0)))
+	return unbroken(w.V.Text("%s %%", w.V.Decimal(math.Round(100*x), 0)))
 }
 
 // Schedule is each section's seasons on one row, with what they bring.
@@ -116,8 +149,8 @@ func (w PlanView) Schedule() Table {
 	v := w.V
 	t := Table{ID: "plan-schedule", Title: v.Text("What each section does, and what it brings"), Columns: []Column{
 		wordy("section", v.Text("section")), numeric("taps", v.Text("taps"), ""),
-		wordy("steps", v.Text("season by season")),
-		interval("profit", v.Text("net in all seasons"), ""),
+		wordy("steps", v.Text("season by season")), numeric("over_last", v.Text("over last season"), ""),
+		interval("profit", v.Text("net over unsanitized"), ""),
 		numeric("loss", v.Text("chance of a loss"), ""),
 	}}
 	for _, s := range w.P.Sections {
@@ -127,17 +160,18 @@ func (w PlanView) Schedule() Table {
 		}
 		money := w.currency()
 		row := []Cell{words(s.Section.Name), count(v, s.Section.Taps), words(strings.Join(parts, "; ")),
-			within(v.Sum(s.Profit.Expected, money)+" ("+unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")",
-				s.Profit.Expected, s.Profit.Low, s.Profit.High),
-			num(w.chance(s.Profit.Loss), 100*s.Profit.Loss)}
+			w.overLast(s.OverLast), within(v.Sum(s.Profit.Expected, money)+" ("+
+				unbroken(v.SumRange(s.Profit.Low, s.Profit.High, money))+")", s.Profit.Expected, s.Profit.Low,
+				s.Profit.High), num(w.chance(s.Profit.Loss), 100*s.Profit.Loss)}
 		t.row(s.Section.Name, row...)
 	}
 	for _, u := range w.P.Unplanned {
 		row := []Cell{words(u.Section.Name), count(v, u.Section.Taps), words(strings.Join(v.Notes(u.Reasons), "; ")),
-			words(v.None()), words(v.None())}
+			words(v.None()), words(v.None()), words(v.None())}
 		t.row(u.Section.Name, row...).Dim = true
 	}
-	t.note(v.Text("Against unsanitized, discounted; in brackets the 95 %% interval of the net."))
+	t.note(v.Text("In all seasons, discounted; in brackets the 95 %% interval over unsanitized, of which the chance of "+
+		"a loss is."))
 	return t
 }
 
@@ -243,7 +277,7 @@ func (w PlanView) Buy() Table {
 			decimal(v, work(s), 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg/mass, 0))
 	}
 	t.note(v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in "+
-		"which it is bought. Hours are over and above tapping and pulling.", v.Percent(100*w.P.Sugarbush.Spare)))
+		"which it is bought. Hours are over and above tapping and pulling.", unbroken(v.Text("%s %%", v.Number(100*w.P.Sugarbush.Spare)))))
 	return t
 }
 
@@ -299,7 +333,8 @@ func (w PlanView) length(l unit.Length) float64 {
 func (w PlanView) Rules() Table {
 	v := w.V
 	t := Table{ID: "plan-rules", Title: v.Text("The plan beside simple rules"), Columns: []Column{
-		wordy("rule", v.Text("rule")), numeric("profit", v.Text("net over unsanitized"), w.currency()),
+		wordy("rule", v.Text("rule")), numeric("over_last", v.Text("over last season"), w.currency()),
+		numeric("profit", v.Text("net over unsanitized"), w.currency()),
 		numeric("short", v.Text("the plan nets more by"), w.currency()),
 		wordy("fits", v.Text("within hours, cash and permission")),
 	}}
@@ -307,14 +342,17 @@ func (w PlanView) Rules() Table {
 		t.note(v.Text("A section that does not want a rule goes on as last season."))
 	}
 	for _, r := range w.P.Rules {
-		fits := v.Text("yes")
+		fits, over := v.Text("yes"), none(v)
+		if w.P.OverLast != nil {
+			over = decimal(v, r.Profit-w.zero(), 0)
+		}
 		switch {
 		case !r.Permitted:
 			fits = v.Text("not permitted, or not wanted in a section")
 		case !r.Fits:
 			fits = v.Text("takes more than there is")
 		}
-		t.row(string(r.Practice), words(w.rule(r)), decimal(v, r.Profit, 0), decimal(v, r.Short, 0),
+		t.row(string(r.Practice), words(w.rule(r)), over, decimal(v, r.Profit, 0), decimal(v, r.Short, 0),
 			words(fits)).Dim = !r.Fits || !r.Permitted
 	}
 	return t
@@ -401,6 +439,9 @@ func (w PlanView) JSON() any {
 			return object{{"season", s.Season},
 				{"buy", objects(s.Buy, func(b plan.Buy) object {
 					return object{{"material", b.Material}, {"need", b.Need}, {"count", b.Count}, {"money", b.Money}}
+				})},
+				{"doses", objects(s.Doses, func(d plan.Dose) object {
+					return object{{"chemical", d.Chemical}, {"litres", d.Litres}, {"money", d.Money}}
 				})},
 				{"drop_tubing_m", s.Tubing.In(unit.Metre)}, {"hours", s.Hours}, {"cash", s.Cash},
 				{"plastic_kg", s.PlasticKg}, {"net", s.Net}}

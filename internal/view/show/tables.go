@@ -143,7 +143,7 @@ func (w *View) Gains() Table {
 		ID:    "gains",
 		Title: v.Text("Pooled gains: more sap per tap than unsanitized"),
 		Lead: v.Text("In brackets: 95 %% interval of the pooled gain. One new season: where the gain of one season " +
-			"at a place not yet studied falls, 95 times of 100."),
+			"at a place not yet studied falls, 95 times in 100."),
 		Columns: []Column{
 			wordy("practice", v.Text("practice")),
 			interval("gain_pct", v.Text("studies say"), "%"),

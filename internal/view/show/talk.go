@@ -260,7 +260,7 @@ func (w *View) Open() []string {
 	if o, ok := w.A.Best(); ok {
 		for _, g := range a.Pool.Gains {
 			if g.Treatment.Practice == o.Practice && g.Treatment.DropAge == 0 {
-				list = append(list, v.Text("One new season at a new site: the gain of %s is %s, 95 times of 100.",
+				list = append(list, v.Text("One new season at a new site: the gain of %s is %s, 95 times in 100.",
 					w.Treatment(g.Treatment), v.PercentRange(g.SeasonLowPct, g.SeasonHighPct)))
 			}
 		}

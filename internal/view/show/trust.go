@@ -419,7 +419,7 @@ func (w *View) Foretold() Table {
 	t := Table{
 		ID:    "foretold",
 		Title: v.Text("Each study beside what others foretell"),
-		Lead: v.Text("In brackets: where it was to be expected 95 times of 100, at its site, in its season and with " +
+		Lead: v.Text("In brackets: where it was to be expected 95 times in 100, at its site, in its season and with " +
 			"its own error. Residuals are in standard errors."),
 		Columns: []Column{
 			wordy("study", v.Text("study")),

@@ -1,0 +1,231 @@
+package report_test
+
+import (
+	"encoding/json"
+	"maps"
+	"math"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"spile/internal/engine/advice"
+	"spile/internal/files/sheet"
+	"spile/internal/trade/bush"
+	"spile/internal/view/report"
+	"spile/internal/view/say"
+	"spile/internal/view/show"
+)
+
+// bushes are the plans of ten invented sugarbushes: 300 to 42,000 taps, organic, under a quota that binds, with few
+// hours, with little cash, half without evidence, last season already best, all under check valves, with very old
+// drops, and at half the price.
+func bushes(t *testing.T) map[string]show.PlanView {
+	t.Helper()
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	files, err := filepath.Glob("testdata/bush/*.toml")
+	if err != nil || len(files) != 10 {
+		t.Fatal(files, err)
+	}
+	list := map[string]show.PlanView{}
+	for _, file := range files {
+		b, err := sheet.Sugarbush(file, in.Prices, in.Practices)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := memo.Plan(advice.Usual(in), b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list[strings.TrimSuffix(filepath.Base(file), ".toml")] = show.PlanView{P: p, V: say.In("en"), Set: in.Practices}
+	}
+	return list
+}
+
+// told is what the JSON of a plan says that a buying list can be counted from.
+type told struct {
+	OverLast struct{ Expected float64 } `json:"over_last"`
+	Sections []toldSection
+	Idle     []toldSection `json:"unplanned"`
+	Seasons  []struct {
+		Season int
+		Buy    []struct {
+			Material    string
+			Need, Count float64
+		}
+		Doses []struct {
+			Chemical string
+			Litres   float64
+		}
+	}
+}
+
+type toldSection struct {
+	Section string
+	Taps    float64
+	Steps   []struct {
+		Season   int
+		Practice string
+		Replaced bool `json:"drops_replaced"`
+	}
+}
+
+// perTap is what each practice takes a tap, counted by hand from the price list of the demo: a silver-bearing spout
+// serves two seasons.
+var perTap = map[string]string{"new-spout": "spout", "new-drop": "spout", "new-lateral": "spout",
+	"check-valve": "check-valve-spout", "silver-spout": "silver-spout"}
+
+// Each of the ten brings no less than going on as last season, and its buying list is what its sections take, counted
+// again from the plan as JSON, every season, to the piece.
+func TestBuyingListsByHand(t *testing.T) {
+	for name, w := range bushes(t) {
+		text, err := json.Marshal(w.JSON())
+		if err != nil {
+			t.Fatal(err)
+		}
+		var p told
+		if err := json.Unmarshal(text, &p); err != nil {
+			t.Fatal(err)
+		}
+		if p.OverLast.Expected < -1e-6 {
+			t.Errorf("%s: %v less than going on as last season", name, -p.OverLast.Expected)
+		}
+		want := map[int]map[string]float64{}
+		for _, s := range append(p.Sections, p.Idle...) {
+			worn := 0 // the season in which a silver-bearing spout is
+			for _, x := range s.Steps {
+				if want[x.Season] == nil {
+					want[x.Season] = map[string]float64{}
+				}
+				need := want[x.Season]
+				switch piece := perTap[x.Practice]; {
+				case x.Practice == "silver-spout" && x.Season < worn:
+				case piece != "":
+					need[piece] += s.Taps
+					worn = x.Season + 2
+				}
+				if x.Practice != "silver-spout" {
+					worn = 0
+				}
+				if x.Replaced {
+					need["drop"] += s.Taps
+					need["tee"] += s.Taps
+					if x.Practice == "new-lateral" {
+						need["lateral"] += s.Taps
+					}
+				}
+				if x.Practice == "peroxide-rinse" { // a hundredth of a US gallon
+					need["peroxide"] += s.Taps * 0.01 * 3.785411784
+				}
+			}
+		}
+		for _, s := range p.Seasons {
+			got := map[string]float64{}
+			for _, b := range s.Buy {
+				got[b.Material] = b.Need
+				if count := math.Ceil(b.Need*1.05 - 1e-9); b.Count != count {
+					t.Errorf("%s, %d: %v × %s with the spare, want %v", name, s.Season, b.Count, b.Material, count)
+				}
+			}
+			for _, d := range s.Doses {
+				got[d.Chemical] = d.Litres / 1.05
+			}
+			if !maps.EqualFunc(got, want[s.Season], func(a, b float64) bool { return math.Abs(a-b) < 1e-6 }) {
+				t.Errorf("%s, %d: %v, want %v", name, s.Season, got, want[s.Season])
+			}
+		}
+	}
+}
+
+// foolish is what no sheet says: one of many, many of one, nothing as if it were something, a number without a unit, a
+// unit of elsewhere.
+var foolish = map[string]*regexp.Regexp{
+	"en": regexp.MustCompile(`(?i)\b1 (taps|seasons|hours|weeks|bags|studies|stations|sections|pieces|more hours)\b` +
+		`|NaN|Inf\b|%!|\$0\.00 (more|less)|−\$[\d,.]+ (more|less)|took [\d,.]+ in cash|\bkg\b`),
+	"fr": regexp.MustCompile(`(?i)\b[01] (entailles|saisons|heures|semaines|sacs|études|stations|sections|pièces)\b` +
+		`|NaN|Inf\b|%!|\b0,00 \$ (US )?de (plus|moins)|−[\d ,]+ \$ (US )?de (plus|moins)|\b(de|que|le|la) [aeiouéè]` +
+		`|\d (de|en) liquidités|[^\x{a0}\x{202f}] ?:|\d %|1er\b`),
+}
+
+// The sheets of the ten are two sides and one, in both languages, and none says what is foolish. So are those of a
+// sugarbush of one section, one tap, one season and one hour.
+func TestSheetsSayNothingFoolish(t *testing.T) {
+	list := bushes(t)
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"04-labour", "06-half", "05-cash"} { // one of each, limits and what is not known
+		b := list[name].P.Sugarbush
+		b.Name, b.Seasons, b.Sections = "One", 1, slices.Clone(b.Sections[:1])
+		if name == "06-half" {
+			b.Sections = slices.Clone(list[name].P.Sugarbush.Sections)
+		}
+		for i := range b.Sections {
+			b.Sections[i].Taps = 1
+		}
+		for w := range b.Crews {
+			b.Crews[w] = bush.Crew{People: 1, Days: 1, HoursADay: 1}
+		}
+		p, err := memo.Plan(advice.Usual(in), b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list["one of "+name] = show.PlanView{P: p, Set: in.Practices}
+	}
+	for name, w := range list {
+		for _, lang := range []string{"en-US", "fr-CA"} {
+			w.V = say.In(lang)
+			for pages, write := range map[int]func(show.PlanView, string) ([]byte, error){1: report.HandoutLarge,
+				2: report.Handout} {
+				file, err := write(w, "1.2.3")
+				if err != nil {
+					t.Fatal(err)
+				}
+				if n := keepsToPage(t, name+" "+lang, file, 612, 792); n != pages {
+					t.Errorf("%s, %s: %d pages, want %d", name, lang, n, pages)
+				}
+			}
+			for _, text := range words(w) {
+				if at := foolish[w.V.Language()].FindString(text); at != "" {
+					t.Errorf("%s, %s: %q in %q", name, lang, at, text)
+				}
+			}
+		}
+	}
+}
+
+// words are the sentences of a sheet and of what a terminal prints of its plan.
+func words(w show.PlanView) []string {
+	h := w.Handout()
+	list := append([]string{h.Title, h.Kicker, h.Lead, h.Foot}, h.Why...)
+	list = append(list, w.Answer()...)
+	for _, m := range h.Marks {
+		list = append(list, m.Value+" "+m.Label)
+	}
+	tables := []show.Table{h.Do, h.Buy, h.Hours, h.Years, h.Inputs, w.Schedule(), w.Steps(), w.Buy(), w.Hours(),
+		w.Rules(), w.Worth()}
+	for _, p := range append(h.Left, h.Right...) {
+		list = append(append(append(append(list, p.Title), p.Text...), p.Steps...), p.Bullets...)
+		if p.Table != nil {
+			tables = append(tables, *p.Table)
+		}
+	}
+	for _, t := range tables {
+		list = append(list, t.Title, t.Lead)
+		for _, n := range t.Notes {
+			list = append(list, n.Text)
+		}
+		for _, r := range t.Rows {
+			for _, c := range r.Cells {
+				list = append(list, c.Text)
+			}
+		}
+	}
+	return list
+}
+
