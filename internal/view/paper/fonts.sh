@@ -4,7 +4,7 @@
 #
 # The subset holds French and English text, Greek letters of the method and the signs of tables. Its figures are the
 # family's tabular lining ones by default, so that columns of numbers stand straight everywhere, and it gains the narrow
-# no-break space that French puts before : ; % and between thousands. TTF has no kerning: what is measured with it
+# no-break space that French puts before : ; % and between thousands, and the raised letters of 1ᵉʳ. TTF has no kerning: what is measured with it
 # is never narrower than what a page sets with the WOFF2, which has.
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)
@@ -16,12 +16,16 @@ tar xzf expo-google-fonts-literata-0.4.3.tgz
 cp package/LICENSE_FONT "$here/OFL.txt"
 cat > cut.py <<'PY'
 import sys
+from io import BytesIO
+
 from fontTools import subset
+from fontTools.pens.transformPen import TransformPen
+from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
 
 source, name, out = sys.argv[1:]
 text = set(range(0x20, 0x7F)) | set(range(0xA0, 0x100))
-text |= {ord(c) for c in "ŒœŸŠšŽž–—‘’‚“”„†‡•…‰′″‹›€−×÷±≈≠≤≥∞→←↑↓⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉½⅓⅔¼¾ΔΣΦΩαβγδελμρστφχω№\u2009\u202f"}
+text |= {ord(c) for c in "ŒœŸŠšŽž–—‘’‚“”„†‡•…‰′″‹›€−×÷±≈≠≤≥∞→←↑↓⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉½⅓⅔¼¾ΔΣΦΩαβγδελμρστφχω№ᵉʳ\u2009\u202f"}
 
 def tabular(font):
     """Makes tabular lining figures the default ones."""
@@ -49,10 +53,31 @@ def narrow_space(font):
         if cmap.isUnicode():
             cmap.cmap[0x202F] = thin
 
+def raised(font):
+    """Is the font with raised e and r, which French has in 1ᵉʳ, which the family lacks."""
+    glyphs, outlines = font.getGlyphSet(), font["glyf"]
+    up = font["OS/2"].sCapHeight - 0.62 * font["OS/2"].sxHeight
+    for code, letter in ((0x1D49, "e"), (0x02B3, "r")):
+        name, pen = f"raised.{letter}", TTGlyphPen(None)
+        glyphs[letter].draw(TransformPen(pen, (0.62, 0, 0, 0.62, 0, up)))
+        outlines[name] = pen.glyph()
+        outlines[name].recalcBounds(outlines)
+        if "vmtx" in font:
+            font["vmtx"][name] = font["vmtx"][letter]
+        font["hmtx"][name] = (round(0.62 * font["hmtx"][letter][0]), outlines[name].xMin)
+        for cmap in font["cmap"].tables:
+            if cmap.isUnicode():
+                cmap.cmap[code] = name
+    font.setGlyphOrder(list(dict.fromkeys([*font.getGlyphOrder(), *outlines.glyphs])))
+    whole = BytesIO()
+    font.save(whole)
+    return TTFont(whole, recalcTimestamp=False)
+
 for ending, features in (("ttf", []), ("woff2", ["kern", "liga", "ccmp", "locl", "mark"])):
     font = TTFont(source, recalcTimestamp=False)
     tabular(font)
     narrow_space(font)
+    font = raised(font)
     missing = text - set(font.getBestCmap())
     if missing:
         print(name, "lacks", " ".join(map(chr, sorted(missing))), file=sys.stderr)

@@ -60,13 +60,13 @@ func TestMoneyAndDatesAreCLDRs(t *testing.T) {
 }
 
 // The months of cldr-dates-full/main/fr-CA/ca-gregorian.json, months, format, wide (CLDR 48). The first of a month is
-// written 1er, as in Québec (common practice, no source), where CLDR's pattern has the bare number.
+// written 1ᵉʳ, as in Québec (common practice, no source), where CLDR's pattern has the bare number.
 func TestMonthsOfTheYearInFrench(t *testing.T) {
 	months := strings.Fields("janvier février mars avril mai juin juillet août septembre octobre novembre décembre")
 	for i, want := range months {
 		day := time.Date(2025, time.Month(i+1), 1, 0, 0, 0, 0, time.UTC)
-		if got := In("fr").DayOf(day); got != "1er "+want {
-			t.Errorf("got %q, want %q", got, "1er "+want)
+		if got := In("fr").DayOf(day); got != "1ᵉʳ "+want {
+			t.Errorf("got %q, want %q", got, "1ᵉʳ "+want)
 		}
 	}
 }
