@@ -89,7 +89,7 @@ func worded(text string) (d writtenDay, ok bool) {
 		return d, false
 	}
 	for _, w := range words {
-		n := strings.TrimRight(w, "ndrsthe") // 1st, 2nd, 3rd, 15th, 1er
+		n := strings.TrimRight(w, "ndrstheᵉʳ") // 1st, 2nd, 3rd, 15th, 1er, 1ᵉʳ
 		x, err := strconv.Atoi(n)
 		digits := err == nil
 		switch m := monthOf(w); {

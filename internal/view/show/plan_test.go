@@ -17,7 +17,7 @@ func TestSingleSeasonSaysLess(t *testing.T) {
 		Single:   plan.Single{Brings: [3]float64{52100, 75100, 108000}, Over: [3]float64{-537, 3820, 9540}}}
 	for lang, want := range map[string]string{
 		"en": "$537 less than going on as last season, or worse, in one season of ten, $3,820 more",
-		"fr": "537\u00a0$\u00a0US de moins que de continuer comme la saison passée, ou pire, une saison sur dix",
+		"fr": "537\u00a0$\u00a0US de moins qu’en continuant comme la saison passée, ou pire, une saison sur dix",
 	} {
 		said := PlanView{P: p, V: say.In(lang)}.single()
 		if !strings.Contains(said, want) || strings.ContainsAny(said, "−-") {
