@@ -228,4 +228,3 @@ func words(w show.PlanView) []string {
 	}
 	return list
 }
-

@@ -45,8 +45,8 @@ func (w PlanView) Answer() []string {
 	case w.carriesOn():
 		out = append(out, v.Text("The plan is to go on as last season."))
 	default:
-		out = append(out, v.Text("Over %s the plan nets %s more than going on as last season, discounted (95 %% interval %s).",
-			w.seasons(), v.Sum(o.Expected, money), v.SumRange(o.Low, o.High, money))+" "+
+		out = append(out, v.Text("Over %s the plan nets %s more than going on as last season, discounted (95 %% "+
+			"interval %s).", w.seasons(), v.Sum(o.Expected, money), v.SumRange(o.Low, o.High, money))+" "+
 			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
 	}
 	out = append(out, w.single(), v.Text("Over %s it nets %s more than unsanitized, discounted (95 %% interval %s).",
@@ -170,7 +170,7 @@ func (w PlanView) Schedule() Table {
 			words(v.None()), words(v.None()), words(v.None())}
 		t.row(u.Section.Name, row...).Dim = true
 	}
-	t.note(v.Text("In all seasons, discounted; in brackets the 95 %% interval over unsanitized, of which the chance of "+
+	t.note(v.Text("In all seasons, discounted; in brackets the 95 %% interval over unsanitized, of which the chance of " +
 		"a loss is."))
 	return t
 }
