@@ -314,8 +314,8 @@ func (w PlanView) why() []string {
 	if w.carriesOn() {
 		more := v.Text("Carry on: nothing else that you can do nets more.")
 		if p.Plainer >= 1 {
-			more = v.Text("Carry on: the best that we found would bring %s more over %s, %s a tap and season, which is "+
-				"not worth a change.", v.Sum(p.Plainer, w.currency()), w.seasons(),
+			more = v.Text("Carry on: the best that we found would bring %s more over %s, %s a tap and season, which "+
+				"is not worth a change.", v.Sum(p.Plainer, w.currency()), w.seasons(),
 				v.Money(p.PerTap(p.Plainer), w.currency()))
 		}
 		return append(out, more)

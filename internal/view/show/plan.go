@@ -170,8 +170,8 @@ func (w PlanView) Schedule() Table {
 			words(v.None()), words(v.None()), words(v.None())}
 		t.row(u.Section.Name, row...).Dim = true
 	}
-	t.note(v.Text("In all seasons, discounted; in brackets the 95 %% interval over unsanitized, of which the chance of " +
-		"a loss is."))
+	t.note(v.Text("In all seasons, discounted; in brackets the 95 %% interval over unsanitized, of which the chance " +
+		"of a loss is."))
 	return t
 }
 
@@ -277,7 +277,8 @@ func (w PlanView) Buy() Table {
 			decimal(v, work(s), 0), decimal(v, s.Cash, 0), decimal(v, s.PlasticKg/mass, 0))
 	}
 	t.note(v.Text("Pieces include a spare allowance of %s. What lasts stands in the season in "+
-		"which it is bought. Hours are over and above tapping and pulling.", unbroken(v.Text("%s %%", v.Number(100*w.P.Sugarbush.Spare)))))
+		"which it is bought. Hours are over and above tapping and pulling.",
+		unbroken(v.Text("%s %%", v.Number(100*w.P.Sugarbush.Spare)))))
 	return t
 }
 
