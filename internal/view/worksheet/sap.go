@@ -26,11 +26,19 @@ var account = []string{"bulk syrup", "retail syrup", "sap sold", "sap rinsed awa
 // writeSap writes what becomes of the sap of a tap, as package budget has it: it is boiled as far as that pays, what is
 // above the unsanitized yield being added sap; a quota parts either in two.
 func (b *builder) writeSap() {
-	v, s, p := b.v, b.sap, b.p
-	unit := func(m price.Measure) string { return show.Measure(v, m, p.Currency, p.Word).Unit }
-	sapUnit := show.UnitName(v, p.Word(price.UnitOf("units.sap")))
-	mass := show.UnitName(v, p.Word(price.UnitOf("units.mass")))
-	s.begin(v.Text("Sap and syrup"))
+	b.sap.begin(b.v.Text("Sap and syrup"))
+	b.writeSugar()
+	b.sap.row++
+	sapUnit := show.UnitName(b.v, b.p.Word(price.UnitOf("units.sap")))
+	b.writeSyrup(sapUnit)
+	b.slices(sapUnit)
+	b.sap.row++
+	b.writeYields()
+}
+
+// writeSugar writes how much sugar a litre of sap and of syrup holds, by the table of densities.
+func (b *builder) writeSugar() {
+	v, s := b.v, b.sap
 	s.head(1, v.Text("sugar"), v.Text("°Brix"), v.Text("whole"), v.Text("thirds"), v.Text("kg a litre"),
 		v.Text("sugar, kg a litre"))
 	added := "baseline.brix"
@@ -51,7 +59,13 @@ func (b *builder) writeSap() {
 		b.define("density_"+x.name, s.at(5, at))
 		b.define("sugar_"+x.name, s.at(6, at))
 	}
-	s.row++
+}
+
+// writeSyrup writes what follows for all practices alike: syrup from sap, the yield unsanitized, what is sold how.
+func (b *builder) writeSyrup(sapUnit string) {
+	v, s, p := b.v, b.sap, b.p
+	unit := func(m price.Measure) string { return show.Measure(v, m, p.Currency, p.Word).Unit }
+	mass := show.UnitName(v, p.Word(price.UnitOf("units.mass")))
 	s.head(4, v.Text("what follows"), v.Text("value"), v.Text("unit"), v.Text("name"))
 	scalar := func(label, name, f, unit string) {
 		b.define(name, s.at(2, s.row))
@@ -94,56 +108,29 @@ func (b *builder) writeSap() {
 			"IF(bulk_share>0,"+limit+"/bulk_share/syrup_usual,1E+99)",
 			sapUnit)
 	}
-	b.slices(sapUnit)
+}
 
-	s.row++
+// writeYields writes a row for each season of each option, and of drops one by one.
+func (b *builder) writeYields() {
+	v, s := b.v, b.sap
 	kinds := b.kinds()
-	headings := []string{v.Text("practice"), v.Text("season"), v.Text("weight"), v.Text("gain"), v.Text("sap"),
-		v.Text("rinsed away")}
-	headings = append(append(headings, v.Text("boiled")), kinds...)
+	headings := append([]string{v.Text("practice"), v.Text("season"), v.Text("weight"), v.Text("gain"), v.Text("sap"),
+		v.Text("rinsed away"), v.Text("boiled")}, kinds...)
 	headings = append(append(headings, v.Text("boiled, less what is rinsed away")), kinds...)
 	for _, e := range account {
 		headings = append(headings, v.Text(e))
 	}
 	s.head(1, headings...)
-	row := func(name string, season any, weight, gain, rinsed string) int {
-		at := s.row
-		cells := []any{name, season, cell{formula(weight), fine}, cell{formula(gain), percent},
-			cell{formula("unsanitized_yield*(1+" + b.of("farm_adjust") + "*" + here(colGain, at) + ")"), fine},
-			cell{formula(rinsed), fine}}
-		gross := here(colYield, at)
-		net := "(" + gross + "-" + here(colRinsed, at) + ")"
-		for i, y := range []string{gross, net} {
-			cells = append(cells, b.boil(y, colSlices+i*(len(kinds)+1), at)...)
-		}
-		k := len(kinds)
-		sum := func(part int, of string) string {
-			from := colSlices + part*(k+1) + 1
-			return "SUMPRODUCT(" + here(from, at) + ":" + here(from+k-1, at) + ",slice_boils,slice_" + of + ")"
-		}
-		sold := func(y string) string {
-			return b.of("sells.sap.price") + "*(1-boiled_share)*(MIN(" + y +
-				",unsanitized_yield)+sugar_added/sugar_usual*MAX(0," + y + "-unsanitized_yield))"
-		}
-		end := b.colAccount()
-		lost := here(end, at) + "+" + here(end+1, at) + "+" + here(end+2, at) + "-" + sum(1, "bulk") + "-" +
-			sum(1, "retail") + "-" + sold(net)
-		for _, f := range []string{sum(0, "bulk"), sum(0, "retail"), sold(gross), lost, sum(1, "boiling"),
-			sum(1, "fuel"), sum(1, "hauling") + "+" + b.of("hauling") + "*(1-boiled_share)*" + net} {
-			cells = append(cells, cell{formula(f), fine})
-		}
-		return s.line(cells...)
-	}
 	for i := range b.options {
 		o := &b.options[i]
 		rinsed := b.of("use." + string(o.yearly()) + ".lost_sap")
 		o.sap[0] = s.row
-		if !p.AllAtOnce || len(o.used) == 1 {
-			o.sap[1] = row(o.name, nil, "1", "AVERAGE("+b.gains.at(5, o.gains[0], 5, o.gains[1])+")", rinsed)
+		if !b.p.AllAtOnce || len(o.used) == 1 {
+			o.sap[1] = b.yield(o.name, nil, "1", "AVERAGE("+b.gains.at(5, o.gains[0], 5, o.gains[1])+")", rinsed)
 			continue
 		}
 		for a := range o.used {
-			o.sap[1] = row(o.name, a+1, later(b.of("discount"), a)+"*"+b.yearly(strconv.Itoa(len(o.used))),
+			o.sap[1] = b.yield(o.name, a+1, later(b.of("discount"), a)+"*"+b.yearly(strconv.Itoa(len(o.used))),
 				b.gains.at(5, o.gains[0]+a), rinsed)
 		}
 	}
@@ -157,10 +144,39 @@ func (b *builder) writeSap() {
 	if o := b.ages.option; o.name != "" {
 		b.ages.first = s.row
 		for a := range o.used {
-			row(b.w.Practice(o.Practice), a+1, "1", b.gains.at(5, o.gains[0]+a),
+			b.yield(b.w.Practice(o.Practice), a+1, "1", b.gains.at(5, o.gains[0]+a),
 				b.of("use."+string(o.Practice)+".lost_sap"))
 		}
 	}
+}
+
+// yield writes what becomes of the sap of a gain, and gives the row.
+func (b *builder) yield(name string, season any, weight, gain, rinsed string) int {
+	s, at, k := b.sap, b.sap.row, len(b.kinds())
+	cells := []any{name, season, cell{formula(weight), fine}, cell{formula(gain), percent},
+		cell{formula("unsanitized_yield*(1+" + b.of("farm_adjust") + "*" + here(colGain, at) + ")"), fine},
+		cell{formula(rinsed), fine}}
+	gross := here(colYield, at)
+	net := "(" + gross + "-" + here(colRinsed, at) + ")"
+	for i, y := range []string{gross, net} {
+		cells = append(cells, b.boil(y, colSlices+i*(k+1), at)...)
+	}
+	sum := func(part int, of string) string {
+		from := colSlices + part*(k+1) + 1
+		return "SUMPRODUCT(" + here(from, at) + ":" + here(from+k-1, at) + ",slice_boils,slice_" + of + ")"
+	}
+	sold := func(y string) string {
+		return b.of("sells.sap.price") + "*(1-boiled_share)*(MIN(" + y +
+			",unsanitized_yield)+sugar_added/sugar_usual*MAX(0," + y + "-unsanitized_yield))"
+	}
+	end := b.colAccount()
+	lost := here(end, at) + "+" + here(end+1, at) + "+" + here(end+2, at) + "-" + sum(1, "bulk") + "-" +
+		sum(1, "retail") + "-" + sold(net)
+	for _, f := range []string{sum(0, "bulk"), sum(0, "retail"), sold(gross), lost, sum(1, "boiling"),
+		sum(1, "fuel"), sum(1, "hauling") + "+" + b.of("hauling") + "*(1-boiled_share)*" + net} {
+		cells = append(cells, cell{formula(f), fine})
+	}
+	return s.line(cells...)
 }
 
 // ages is the option that the seasons of drops are followed by, and the row of its first.
