@@ -15,7 +15,7 @@ import (
 // house is the table, storey by storey: what each package imports of each storey. note is open to all. What a row lacks
 // or has too much the test says.
 const house = `
-cmd/spile       view: figure publish report say show web web/door web/trees worksheet files: book output people sheet engine: advice compare design harvest pool
+cmd/spile       view: figure publish report say show web web/door web/trees worksheet files: book output people reach sheet engine: advice compare design harvest pool
                 power sure worth trade: bush doubt evidence input place practice price trial unit top: demo
 view/deck
 view/figure     view: paper
@@ -29,7 +29,7 @@ view/say        trade: place unit
 view/show       view: figure say files: sheet engine: advice budget compare effect harvest plan pool power rotation sure trust worth year
                 trade: evidence input practice price trial unit weather
 view/web        view: say web/door web/edit web/look web/page web/sugarbush web/trees files: book people engine: advice
-view/web/door   view: web/page files: people
+view/web/door   view: web/page files: book people
 view/web/page   view: figure markup report say show files: book people sheet engine: advice trade: doubt evidence input practice
                 station trial
 view/web/look   view: markup report say show worksheet web/page engine: advice pool trade: evidence place practice price
@@ -42,6 +42,7 @@ view/worksheet  view: say show engine: advice trade: practice price sap
 files/book      trade: bush doubt evidence gloss input past practice price station trial unit weather
 files/output
 files/people    files: book trade: station
+files/reach     files: book
 files/sheet     trade: bush column doubt evidence gloss input past practice price trial unit weather
 engine/advice   engine: budget compare effect harvest plan pool rotation sure trust worth year trade: bush evidence input practice price
                 species trial unit

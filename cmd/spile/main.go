@@ -47,6 +47,7 @@ type commands struct {
 	Check      checkCommand      `cmd:"" help:"Prove that a workbook is whole."`
 	Changes    changesCommand    `cmd:"" help:"What came into a workbook, and what each moved."`
 	Copy       copyCommand       `cmd:"" help:"Copy a workbook with all its history into a database, or back."`
+	Sync       syncCommand       `cmd:"" help:"Bring a workbook and a server up to date with one another."`
 	Gains      gainsCommand      `cmd:"" help:"How much more sap each practice gives, pooled over all studies."`
 	Trust      trustCommand      `cmd:"" help:"Whether the pool can be trusted: what every check does to the answer."`
 	Rotation   rotationCommand   `cmd:"" help:"How drops age, and how often replacing them pays best."`

@@ -172,6 +172,8 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 		kind, key, b = Excluded, v.Study, exclusionBody(v)
 	case station.Hold:
 		kind, key, b = Holding, keyOf(v.Of, v.Name), holdBody(v)
+	case Crossing:
+		kind, key, b = Crossed, keyOf(string(v.Kind), v.Key), v.stored()
 	case input.Search:
 		kind, key, b = Search, "studies", searchBody{string(v)}
 	case doubt.Answer:
@@ -302,6 +304,10 @@ func decode(kind Kind, body, at string) (any, error) {
 		var b holdBody
 		err := read(&b)
 		return station.Hold(b), err
+	case Crossed:
+		var b crossingBody
+		err := read(&b)
+		return b.crossing(), err
 	case Search:
 		var b searchBody
 		err := read(&b)

@@ -331,8 +331,8 @@ func TestReasons(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "b.spile")
 	b := whole(t, path)
 	all, err := b.History()
-	if err != nil || all[0].What != "test" || all[0].Why != "as told at the winter meeting" || all[1].Why != "" {
-		t.Fatalf("%v: %+v %+v", err, all[0].Change, all[1].Change)
+	if err != nil || all[2].What != "test" || all[2].Why != "as told at the winter meeting" || all[3].Why != "" {
+		t.Fatalf("%v: %+v %+v", err, all[2].Change, all[3].Change)
 	}
 	if _, err := b.db.Exec(`DROP TRIGGER change_stays; UPDATE change SET why = 'for no reason' WHERE why <> ''`); err != nil {
 		t.Fatal(err)

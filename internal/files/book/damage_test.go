@@ -73,12 +73,19 @@ func whole(t testing.TB, path string) *Book {
 		Keep(gloss.Sense{Of: "practice", Said: "Témoin, 2019", Means: "unsanitized"}),
 		Keep(past.Season{Year: 2019, YieldL: new(71.5), Brix: new(1.9),
 			Prices: map[string]float64{"amber": 5.4, "": 4.9}, Source: "own books"}))
+	other, err := Create(filepath.Join(t.TempDir(), "other.spile"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer other.Close()
+	save(t, other, because, Keep(input.Search("as seen there")), Keep(past.Season{Year: 2020, Source: "own books"}))
+	synced(t, b, desk(other, "Bo", []Kind{}...))
 	return b
 }
 
 // kinds are all kinds of things.
-var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Past, Holding, Trial, Reading,
-	Event, Calibration, Tank, Count, Decision, Weather, Sums}
+var kinds = []Kind{Study, Prices, Practice, Rule, Excluded, Search, Answer, Word, Bush, Past, Holding, Crossed, Trial,
+	Reading, Event, Calibration, Tank, Count, Decision, Weather, Sums}
 
 // image is the file of the scenario.
 func image(t testing.TB) []byte {
@@ -412,7 +419,8 @@ func TestReleases(t *testing.T) {
 	for path, want := range map[string]struct{ change, trials, bushes int }{ // the first format knew of no trials
 		"testdata/format-1.spile": {6, 0, 0}, "testdata/format-2.spile": {7, 1, 0},
 		"testdata/format-2-whole.spile": {8, 1, 1}, "testdata/format-3-whole.spile": {8, 1, 1},
-		"testdata/format-4-whole.spile": {8, 1, 1}, "testdata/format-5-whole.spile": {8, 1, 1}, now: {8, 1, 1},
+		"testdata/format-4-whole.spile": {8, 1, 1}, "testdata/format-5-whole.spile": {8, 1, 1},
+		"testdata/format-6-whole.spile": {8, 1, 1}, now: {10, 1, 1},
 	} {
 		data, err := os.ReadFile(path)
 		if err != nil {

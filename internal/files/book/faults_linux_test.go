@@ -39,6 +39,10 @@ func TestMain(m *testing.M) {
 		reader(path)
 	case "limit":
 		limited(path)
+	case "sync":
+		b, other := must(Open(path)), must(Open(os.Getenv("SPILE_BOOK_OTHER")))
+		must(b.Sync(desk(other, "Bo"), syncing("Bo")))
+		fmt.Println("done")
 	}
 	os.Exit(0)
 }
@@ -529,4 +533,54 @@ func TestReadOnly(t *testing.T) {
 		t.Errorf("what was cut short left change %d and %d studies", c.Change, len(c.Studies))
 	}
 	sound(t, cut)
+}
+
+// Killed at any time, a sync leaves both sides whole, and run again it comes to what it would have come to.
+func TestKilledInSync(t *testing.T) {
+	times := 8
+	if long {
+		times = 100
+	}
+	r := rand.New(rand.NewPCG(5, 6))
+	broke := 0
+	for n := range times {
+		server, file := fresh(t), fresh(t)
+		save(t, server, by("Ada", 0), many(60)...)
+		synced(t, file, desk(server, "Bo"))
+		e := by("Ada", 9)
+		e.Replace = true
+		var there, here []Item
+		for i := range 40 {
+			there = append(there, Keep(study(fmt.Sprint("there ", i), 20)))
+			here = append(here, Keep(study(fmt.Sprint("here ", i), 20)))
+		}
+		save(t, server, e, append(there, Keep(season(2019, "there")))...)
+		save(t, file, e, append(here, Keep(season(2019, "here")))...)
+		c := another(t, "sync", file.path, "SPILE_BOOK_OTHER="+told(server.path))
+		var out strings.Builder
+		c.Stdout, c.Stderr = &out, nil
+		if err := c.Start(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(time.Duration(20_000+r.IntN(180_000)) * time.Microsecond)
+		c.Process.Kill()
+		c.Wait()
+		if out.String() == "" {
+			broke++
+		}
+		if s := synced(t, file, desk(server, "Bo")); len(s.Crossed) != 1 {
+			t.Errorf("kill %d: %+v", n, s)
+		}
+		must(file.Decide(by("Bo", Beside(contents(t, file).Change)), Touched{Past, "2019"}, true))
+		if s := synced(t, file, desk(server, "Bo")); !s.Same {
+			t.Errorf("kill %d: %+v", n, s)
+		}
+		alikeNow(t, file, server)
+		if all := must(server.History()); len(all) != 3 {
+			t.Errorf("kill %d: what came once stands %d times", n, len(all))
+		}
+		sound(t, file.path)
+		sound(t, server.path)
+	}
+	t.Logf("%d of %d were broken off", broke, times)
 }

@@ -31,8 +31,8 @@ type Step struct {
 }
 
 // Added, Removed and Replaced tell what the step did.
-func (s Step) Added() bool    { return s.before == nil }
-func (s Step) Removed() bool  { return s.after == nil }
+func (s Step) Added() bool    { return s.before == nil && s.after != nil }
+func (s Step) Removed() bool  { return s.before != nil && s.after == nil }
 func (s Step) Replaced() bool { return s.before != nil && s.after != nil }
 
 // That are the things to which a change did something.
@@ -123,7 +123,7 @@ func (b *Book) history() ([]Entry, error) {
 func undo(e Entry, last map[ref]*version) Undo {
 	stands, lasting := true, len(e.Steps) > 0
 	for _, s := range e.Steps {
-		if s.Kind == Holding { // says who may see what, and whoever undoes it says it anew
+		if s.Kind == Holding || s.Kind == Crossed { // says who may see what, and whoever undoes it says it anew
 			continue
 		}
 		lasting = false

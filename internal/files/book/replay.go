@@ -146,7 +146,7 @@ func (b *Book) until(s *state, change int64) error {
 // counts is true of a change that touched what an answer rests on.
 func (e Entry) counts() bool {
 	return slices.ContainsFunc(e.Steps,
-		func(s Step) bool { return s.Kind != Bush && s.Kind != Answer && s.Kind != Word })
+		func(s Step) bool { return s.Kind != Bush && s.Kind != Answer && s.Kind != Word && s.Kind != Crossed })
 }
 
 // log is the trial that all of a change is written down of; "" where it is of anything else.

@@ -28,7 +28,7 @@ type Edit struct {
 	At        time.Time // when; kept to the second
 	Who, What string
 	Why       string // "": nothing was said
-	Seen      int64  // Contents.Change of what they saw: what was changed since is not overwritten unseen
+	Seen      int64  // Contents.Change of what they saw, or Later.Seen: what came since is not overwritten unseen
 	Replace   bool   // a thing that is there with other content is replaced; otherwise that is a fault
 }
 
@@ -45,7 +45,7 @@ type Item struct {
 // Thing is what a workbook holds.
 type Thing interface {
 	evidence.Study | price.Prices | practice.Practice | practice.Rule | input.Exclusion | input.Search | doubt.Answer |
-		gloss.Sense | station.Hold | trial.Trial | bush.Draft | past.Season |
+		gloss.Sense | station.Hold | Crossing | trial.Trial | bush.Draft | past.Season |
 		Logged[trial.Reading] | Logged[trial.Event] | Logged[trial.Calibration] | Logged[trial.Tank] |
 		Logged[trial.Count] | Logged[trial.Decision] | Logged[[]weather.Day] | Logged[[]trial.UnitSeason]
 }
@@ -143,7 +143,9 @@ type Saved struct {
 type Later struct {
 	Change
 	Touched
-	Value any // one of Thing; nil: they removed it
+	Value any    // one of Thing; nil: they removed it
+	Seen  int64  // what an edit says that was made beside it
+	There string // where it was changed, if a sync has found that; "": here
 }
 
 // Conflict is the error of an edit that would overwrite what its editor had not seen. Nothing of the edit was kept.
@@ -153,6 +155,11 @@ type Conflict struct{ Theirs []Later }
 func (c *Conflict) Unwrap() error {
 	var f note.Faults
 	for _, l := range c.Theirs {
+		if l.There != "" {
+			f.Add("the %s %s was changed here and, by %s, at %s; spile serve shows both side by side, and you decide",
+				ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, l.There)
+			continue
+		}
 		f.Add("the %s %s was changed by %s (change %d, %s) after you looked: %s; look at it and "+
 			"save again",
 			ref{l.Kind, l.Key}.word(), ref{l.Kind, l.Key}.name(), l.Who, int(l.ID), l.At.Format(time.DateTime), l.What)
@@ -207,34 +214,65 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	if len(write) == 0 {
 		return done, nil
 	}
-	// as they are read
-	slices.SortStableFunc(write, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) })
-	c := Change{ID: b.now.head + 1, at: e.At.UTC().Format(time.RFC3339), Who: plain(e.Who), What: plain(e.What),
-		Why: strings.Join(strings.Fields(plain(e.Why)), " ")}
-	l := newLink(b.now.digest, c)
-	last, lastReading := b.now.last, b.now.lastReading
-	for _, v := range write {
-		row := &last
-		if v.kind == Reading {
-			row = &lastReading
-		}
-		*row++
-		v.change, v.row = c.ID, *row
-		l.version(v)
+	theirs, settled, err := b.now.settle(write, e.At)
+	if err != nil {
+		return Saved{}, err
 	}
-	c.digest = l.text()
-	if err := b.insert(tx, []Change{c}, write); err != nil {
-		return Saved{}, b.words(err)
+	if err := b.add(tx, append(theirs, written{e.change(), append(write, settled...)})); err != nil {
+		return Saved{}, err
+	}
+	done.Change = b.now.head
+	return done, nil
+}
+
+// change is the change that an edit makes.
+func (e Edit) change() Change {
+	return Change{at: e.At.UTC().Format(time.RFC3339), Who: plain(e.Who), What: plain(e.What),
+		Why: strings.Join(strings.Fields(plain(e.Why)), " ")}
+}
+
+// written is a change that is to be added, and what it made of things.
+type written struct {
+	Change
+	versions []*version
+}
+
+// add numbers changes, adds them behind the others, and ends the transaction.
+func (b *Book) add(tx *sql.Tx, list []written) error {
+	next := b.now
+	var changes []Change
+	var all []*version
+	for _, w := range list {
+		next.head++
+		w.ID = next.head
+		l := newLink(next.digest, w.Change)
+		// as they are read
+		slices.SortStableFunc(w.versions, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) })
+		for _, v := range w.versions {
+			row := &next.last
+			if v.kind == Reading {
+				row = &next.lastReading
+			}
+			*row++
+			v.change, v.row = w.ID, *row
+			l.version(v)
+		}
+		w.digest = l.text()
+		next.digest = w.digest
+		changes, all = append(changes, w.Change), append(all, w.versions...)
+	}
+	slices.SortStableFunc(all, func(a, b *version) int { return cmp.Compare(a.table(), b.table()) })
+	if err := b.insert(tx, changes, all); err != nil {
+		return b.words(err)
 	}
 	if err := tx.Commit(); err != nil {
-		return Saved{}, b.words(err)
+		return b.words(err)
 	}
-	b.now.head, b.now.digest, b.now.last, b.now.lastReading = c.ID, c.digest, last, lastReading
-	for _, v := range write {
+	b.now = next
+	for _, v := range all {
 		b.now.put(v)
 	}
-	done.Change = c.ID
-	return done, nil
+	return nil
 }
 
 // plain is a text as every engine holds it: UTF-8, without the zero that ends texts in C.
@@ -249,8 +287,8 @@ func (b *Book) insert(tx *sql.Tx, changes []Change, versions []*version) error {
 		at = len(versions)
 	}
 	return cmp.Or(
-		into(tx, b.rows, "change (id, at, who, what, why, digest)", changes, func(row []any, c Change) []any {
-			return append(row, c.ID, c.at, c.Who, c.What, c.Why, c.digest)
+		into(tx, b.rows, "change (id, at, who, what, why, digest, origin)", changes, func(row []any, c Change) []any {
+			return append(row, c.ID, c.at, c.Who, c.What, c.Why, c.digest, c.origin)
 		}),
 		into(tx, b.rows, "version (id, change, kind, key, body, place)", versions[:at],
 			func(row []any, v *version) []any {
@@ -318,7 +356,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 	twice := map[ref]bool{}
 	for _, i := range items {
 		at := Touched{i.kind, i.key}
-		have := s.things[i.ref]
+		have, other := s.things[i.ref], s.crossing(i.ref)
 		gone := have == nil || have.body == nil
 		switch {
 		case i.err != nil:
@@ -329,10 +367,12 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 			say(i, "the %s %s cannot be kept: its name holds a character that is none (zero)", i.word(), plain(i.key))
 		case twice[i.ref]:
 			say(i, "the %s %s stands twice in one change; allowed: once", i.word(), i.name())
-		case i.body == nil && gone,
-			i.body != nil && !gone && *i.body == *have.body && !(e.Replace && retyped(i.place, have.place)):
+		case other != nil && other.change > e.beside():
+			theirs = append(theirs, other)
+		case other == nil && (i.body == nil && gone ||
+			i.body != nil && !gone && *i.body == *have.body && !(e.Replace && retyped(i.place, have.place))):
 			done.Unchanged = append(done.Unchanged, at)
-		case have != nil && have.change > e.Seen && !i.sure:
+		case have != nil && have.change > e.Seen&^shown && !i.sure:
 			theirs = append(theirs, have)
 		case i.body == nil:
 			done.Removed = append(done.Removed, at)
@@ -340,7 +380,7 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 		case gone:
 			done.Added = append(done.Added, at)
 			write = append(write, &version{ref: i.ref, body: i.body, place: i.place, value: i.value})
-		case !e.Replace && i.kind != Word && !i.sure: // which means what it was last said to
+		case !e.Replace && i.kind != Word && !i.sure && other == nil: // which means what it was last said to
 			say(i, "the %s %s is in the workbook with other content, since change %d; allowed: the same content, or "+
 				"to replace it (--replace)", i.word(), i.name(), int(have.change))
 		default:
@@ -382,8 +422,17 @@ func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
 	}
 	c := new(Conflict)
 	for _, v := range theirs {
-		l := Later{Touched: Touched{v.kind, v.key}, Change: changes[v.change-1]}
-		if v.body != nil {
+		l := Later{Touched: Touched{v.kind, v.key}, Change: changes[v.change-1], Seen: v.change}
+		if v.kind == Crossed {
+			x, err := v.get()
+			if err != nil {
+				return err
+			}
+			if l, err = x.(Crossing).later(); err != nil {
+				return err
+			}
+			l.Seen = v.change | shown
+		} else if v.body != nil {
 			if l.Value, err = v.get(); err != nil {
 				return err
 			}
@@ -622,7 +671,7 @@ func (b *Book) Undo(e Edit, change int64) (Saved, error) {
 		if e.What == "" {
 			e.What = fmt.Sprintf("undo of change %d", change)
 		}
-		items = slices.DeleteFunc(items, func(i Item) bool { return i.kind == Holding })
+		items = slices.DeleteFunc(items, func(i Item) bool { return i.kind == Holding || i.kind == Crossed })
 		return b.guarded(tx, e, items)
 	})
 }

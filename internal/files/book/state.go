@@ -41,6 +41,7 @@ const (
 	Past     Kind = "past"      // past.Season, by its year
 	Word     Kind = "word"      // gloss.Sense, by what it is of and the word
 	Holding  Kind = "station"   // station.Hold, by what it is of and its name
+	Crossed  Kind = "crossed"   // Crossing, by the kind and the key of what both sides of a sync have changed
 )
 
 // ref names a thing.
@@ -118,6 +119,12 @@ func newLink(before string, c Change) link {
 	}
 	if c.Why != "" { // older changes have none, and versions are four texts each
 		l.add(&c.Why)
+	}
+	if c.origin != "" { // two texts more, so that neither passes for the other
+		if c.Why == "" {
+			l.add(&c.Why)
+		}
+		l.add(&c.origin)
 	}
 	return l
 }
@@ -265,6 +272,7 @@ type Contents struct {
 	History string         // digest of that change, and so of all before it; "" where not all of it is seen
 	Other   bool           // another workbook was put in the place of the one that was opened
 	Holds   []station.Hold // of what is seen
+	Crossed []Crossing     // what both sides of a sync have changed, until somebody has decided
 	input.Input
 
 	proof string // History, whoever looks
@@ -365,6 +373,8 @@ func (s *state) contents(by *eyes) (Contents, error) {
 			if by != nil && x.Of == station.Trial && x.Seen("", c.day) {
 				c.Released = append(c.Released, x.Name)
 			}
+		case Crossing:
+			c.Crossed = append(c.Crossed, x)
 		}
 	}
 	slices.SortFunc(c.Past, func(a, b past.Season) int { return cmp.Compare(a.Year, b.Year) })
@@ -390,13 +400,14 @@ type Change struct {
 	ID        int64
 	At        time.Time // UTC, whole seconds
 	Who, What string
-	Why       string // "": nothing was said
+	Why       string  // "": nothing was said
+	Origin    *Origin // of one that a sync has brought; nil: it was made here
 
-	at, digest string
+	at, digest, origin string
 }
 
 func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
-	rows, err := tx.Query(`SELECT id, at, who, what, why, digest FROM change WHERE id > $1 ORDER BY id`, id)
+	rows, err := tx.Query(`SELECT id, at, who, what, why, digest, origin FROM change WHERE id > $1 ORDER BY id`, id)
 	if err != nil {
 		return nil, err
 	}
@@ -404,10 +415,16 @@ func changesAfter(tx *sql.Tx, id int64) ([]Change, error) {
 	var list []Change
 	for rows.Next() {
 		var c Change
-		if err := rows.Scan(&c.ID, &c.at, &c.Who, &c.What, &c.Why, &c.digest); err != nil {
+		if err := rows.Scan(&c.ID, &c.at, &c.Who, &c.What, &c.Why, &c.digest, &c.origin); err != nil {
 			return nil, err
 		}
 		c.At, _ = time.Parse(time.RFC3339, c.at) // Check names one that is no time
+		if c.origin != "" {
+			c.Origin = new(Origin)
+			if err := strict([]byte(c.origin), c.Origin); err != nil {
+				return nil, err
+			}
+		}
 		list = append(list, c)
 	}
 	return list, rows.Err()

@@ -130,29 +130,9 @@ func (e *eyes) history(all []Entry) ([]Entry, error) {
 	if e == nil {
 		return all, nil
 	}
-	holds := map[ref]station.Hold{}
-	there := map[ref]bool{}
-	until := map[ref]int64{} // the change before which a held thing was last seen
-	for _, x := range all {
-		day := x.At.Format(time.DateOnly)
-		for _, s := range x.Steps {
-			if s.Kind != Holding || s.after == nil {
-				continue
-			}
-			now, err := s.after.get()
-			if err != nil {
-				return nil, err
-			}
-			h := now.(station.Hold)
-			of := heldBy(h)
-			if was, held := holds[of]; there[of] && (!held || was.Seen(e.station, day)) {
-				until[of] = x.ID
-			}
-			holds[of] = h
-		}
-		for _, s := range x.Steps {
-			there[ref{s.Kind, s.Key}] = s.after != nil
-		}
+	holds, until, err := e.until(all)
+	if err != nil {
+		return nil, err
 	}
 	today, hides := e.day(), false
 	for of, h := range holds {
@@ -188,6 +168,34 @@ func (e *eyes) history(all []Entry) ([]Entry, error) {
 	return list, nil
 }
 
+// until is, of what is held at the end of a history, the change before which it was last seen, if it ever was.
+func (e *eyes) until(all []Entry) (holds map[ref]station.Hold, until map[ref]int64, err error) {
+	holds, until = map[ref]station.Hold{}, map[ref]int64{}
+	there := map[ref]bool{}
+	for _, x := range all {
+		day := x.At.Format(time.DateOnly)
+		for _, s := range x.Steps {
+			if s.Kind != Holding || s.after == nil {
+				continue
+			}
+			now, err := s.after.get()
+			if err != nil {
+				return nil, nil, err
+			}
+			h := now.(station.Hold)
+			of := heldBy(h)
+			if was, held := holds[of]; there[of] && (!held || was.Seen(e.station, day)) {
+				until[of] = x.ID
+			}
+			holds[of] = h
+		}
+		for _, s := range x.Steps {
+			there[ref{s.Kind, s.Key}] = s.after != nil
+		}
+	}
+	return holds, until, nil
+}
+
 // guarded saves what those who see the workbook so may change: what they see, and of it not what is another station's.
 // What they add is their own station's, and what is taken out is nobody else's any more.
 func (b *Book) guarded(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
@@ -198,43 +206,51 @@ func (b *Book) guarded(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 		if sees == nil {
 			break
 		}
-		for _, of := range i.subjects() {
-			h, held := holds[of]
-			switch {
-			case !held || said[of]:
-				continue
-			case !sees(of):
-				faults = append(faults, note.New("the name %s is taken; allowed: another", of.key).At(i.where))
-			case h.Station != b.eyes.station && i.kind != Excluded:
-				faults = append(faults, note.New("the %s %s is of the station %s, which alone changes it", of.word(),
-					of.name(), h.Station).At(i.where))
-			default:
-				continue
-			}
-			said[of] = true
+		if of, why, is := b.eyes.barred(i.ref, holds, sees); is && !said[of] {
+			faults, said[of] = append(faults, why.At(i.where)), true
 		}
 	}
 	if faults != nil {
 		return Saved{}, faults
 	}
 	for _, i := range items {
-		if i.kind != Study && i.kind != Trial {
-			continue
-		}
-		h, held := holds[i.ref]
-		switch {
-		case i.body == nil && held && h.Stage != station.Own:
-			h.Stage, h.From, h.Reason = station.Own, "", ""
+		if h, is := b.held(i.ref, i.body != nil, holds); is {
 			own = append(own, Keep(h))
-		case i.body != nil && !held && b.now.things[i.ref].there() == nil && b.eyes != nil && b.eyes.station != "":
-			own = append(own, Keep(station.Hold{Of: string(i.kind), Name: i.key, Station: b.eyes.station,
-				Stage: station.Own}))
 		}
 	}
 	if own == nil {
 		return b.save(tx, e, items)
 	}
 	return b.saveHeld(tx, e, append(items[:len(items):len(items)], own...))
+}
+
+// barred says why those who see the workbook so may not change a thing, and of which study or trial that is true.
+func (e *eyes) barred(r ref, holds map[ref]station.Hold, sees func(ref) bool) (of ref, why note.Note, is bool) {
+	for _, of := range r.subjects() {
+		switch h, held := holds[of]; {
+		case !held || sees == nil:
+		case !sees(of):
+			return of, note.New("the name %s is taken; allowed: another", of.key), true
+		case h.Station != e.station && r.kind != Excluded:
+			return of, note.New("the %s %s is of the station %s, which alone changes it", of.word(), of.name(),
+				h.Station), true
+		}
+	}
+	return of, why, false
+}
+
+// held is whose a study or a trial is from now on that is kept (or taken out); false: that stays as it is.
+func (b *Book) held(r ref, kept bool, holds map[ref]station.Hold) (station.Hold, bool) {
+	h, held := holds[r]
+	switch {
+	case r.kind != Study && r.kind != Trial:
+	case !kept && held && h.Stage != station.Own:
+		h.Stage, h.From, h.Reason = station.Own, "", ""
+		return h, true
+	case kept && !held && b.now.things[r].there() == nil && b.eyes != nil && b.eyes.station != "":
+		return station.Hold{Of: string(r.kind), Name: r.key, Station: b.eyes.station, Stage: station.Own}, true
+	}
+	return h, false
 }
 
 // saveHeld saves what says who may see what, whatever was said of it before.

@@ -241,8 +241,8 @@ func (p *People) Invited(token string, now time.Time) (Person, bool, error) {
 	return x, err == nil, err
 }
 
-// Join sets the password of who has a token, which is used up, and ends the sessions that there are. The error is
-// note.Faults where the password is none.
+// Join sets the password of who has a token, which is used up, and ends the sessions and tokens that there
+// are. The error is note.Faults where the password is none.
 func (p *People) Join(token, password string, now time.Time) (Person, bool, error) {
 	if n := utf8.RuneCountInString(password); n < Shortest || len(password) > longest {
 		return Person{}, true, note.Faults{note.New("a password has at least %d characters; several words are good",
@@ -265,6 +265,9 @@ func (p *People) Join(token, password string, now time.Time) (Person, bool, erro
 		digest[:], now, hash))
 	if errors.Is(err, sql.ErrNoRows) {
 		return Person{}, false, nil // another was quicker
+	}
+	if err == nil {
+		err = p.Withdraw(x.ID, 0)
 	}
 	return x, err == nil, err
 }

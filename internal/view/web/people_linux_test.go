@@ -77,6 +77,17 @@ func (d atDoor) account(name string, may people.Right) string {
 	return session(w)
 }
 
+// token is one that somebody makes on the page of their account.
+func (d atDoor) token(cookie string) string {
+	d.Helper()
+	w := d.ask("POST", "/tokens", cookie, url.Values{"label": {"the laptop"}})
+	token := between(w.Body.String(), `<code id="token">`, "<")
+	if w.Code != http.StatusOK || !strings.HasPrefix(token, "spile_") || w.Header().Get("Cache-Control") != "no-store" {
+		d.Fatalf("no token: %d\n%s", w.Code, w.Body)
+	}
+	return token
+}
+
 func session(w *httptest.ResponseRecorder) string {
 	for _, c := range w.Result().Cookies() {
 		if strings.HasSuffix(c.Name, "spile") {
@@ -102,6 +113,7 @@ func TestServedAccounts(t *testing.T) {
 	t.Run("signing in", func(t *testing.T) { signingIn(knock(t, schema(), false, false)) })
 	t.Run("sessions", func(t *testing.T) { sessions(knock(t, schema(), false, false)) })
 	t.Run("invitations", func(t *testing.T) { invitations(knock(t, schema(), false, false)) })
+	t.Run("tokens", func(t *testing.T) { tokens(knock(t, schema(), false, false)) })
 	t.Run("slowing", func(t *testing.T) { slowing(knock(t, schema(), true, true)) })
 	t.Run("who", func(t *testing.T) { whoDid(knock(t, schema(), false, false)) })
 }
@@ -109,15 +121,16 @@ func TestServedAccounts(t *testing.T) {
 // everyRight asks for each address that the workbench answers, as nobody and as everybody there is.
 func everyRight(t atDoor) {
 	t.account("Stew", people.Steward) // one more, so that the others can be what they are
-	who := map[people.Right]string{people.Nothing: ""}
+	who, tokens := map[people.Right]string{people.Nothing: ""}, map[people.Right]string{people.Nothing: "spile_NONE"}
 	for right := people.Reader; right <= people.Steward; right++ {
 		who[right] = t.account("A "+right.String(), right)
+		tokens[right] = t.token(who[right])
 	}
 	// What an address asks for. Whoever adds an address says here who may.
-	recorders := []string{"POST /trials/read"}
+	recorders := []string{"POST /trials/read", "POST /sync/take"}
 	stewards := []string{"GET /people", "POST /people", "GET /offers", "POST /stations/admit",
 		"POST /stations/send-back", "POST /stations/give"}
-	readers := []string{"POST /sugarbush", "POST /sign-out"}
+	readers := []string{"POST /sugarbush", "POST /sign-out", "POST /tokens", "POST /sync/lines"}
 	now, err := newDesk(Config{Book: t.book, Door: door.New(t.people, false, false, time.Now),
 		Voice: say.In("en"), Now: time.Now}, remembers())
 	if err != nil {
@@ -150,6 +163,14 @@ func everyRight(t atDoor) {
 		for right, cookie := range who {
 			w := t.ask(method, path, cookie, url.Values{"id": {"999999"}, "do": {"end"}})
 			asked++
+			if strings.HasPrefix(path, "/sync/") { // which is for tokens alone, and they for it
+				if w.Code != http.StatusUnauthorized {
+					t.Errorf("%s answers a session with %d", pattern, w.Code)
+				}
+				w = t.ask(method, path, "", nil, "Authorization", "Bearer "+tokens[right])
+			} else if w := t.ask(method, path, "", nil, "Authorization", "Bearer "+tokens[right]); !out(w) {
+				t.Errorf("%s answers a token with %d", pattern, w.Code)
+			}
 			switch {
 			case right == people.Nothing && !out(w):
 				t.Errorf("%s answers nobody with %d", pattern, w.Code)
@@ -442,5 +463,80 @@ func whoDid(t atDoor) {
 	}
 	if w := t.ask("GET", "/workbook", bo, nil); strings.Contains(w.Body.String(), `href="/people"`) {
 		t.Error("who is no steward is led to the stewards' page")
+	}
+}
+
+// tokens are shown once, are their owner's alone, have the right and the station of the account as it is now, and end.
+func tokens(t atDoor) {
+	stew, ann := t.account("Stew", people.Steward), t.account("Ann", people.Editor)
+	bea := t.account("Bea", people.Reader)
+	heads := func(token string) int {
+		return t.ask("GET", "/sync/heads", "", nil, "Authorization", "Bearer "+token).Code
+	}
+	all, err := t.people.All()
+	if err != nil {
+		t.Fatal(err)
+	}
+	id := map[string]int64{}
+	for _, p := range all {
+		id[p.Name] = p.ID
+	}
+	token, other := t.token(ann), t.token(bea)
+	if heads(token) != http.StatusOK || heads(other) != http.StatusOK {
+		t.Error("a token does not let in")
+	}
+	for _, wrong := range []string{"", "spile_", token[:len(token)-1], token + "A", strings.ToLower(token)} {
+		if code := heads(wrong); code != http.StatusUnauthorized {
+			t.Errorf("%q lets in: %d", wrong, code)
+		}
+	}
+	if page := t.ask("GET", "/account", ann, nil).Body.String(); strings.Contains(page, token) ||
+		!strings.Contains(page, "the laptop") || strings.Contains(page, "never") {
+		t.Error("the page tells the token again, or does not tell that it was used")
+	}
+	var stored int
+	if err := t.book.Server().QueryRow(`SELECT count(*) FROM token WHERE encode(digest, 'escape') LIKE '%spile%'
+		OR label LIKE '%spile_%'`).Scan(&stored); err != nil || stored != 0 {
+		t.Errorf("%d stored as they are, %v", stored, err)
+	}
+	list, err := t.people.Tokens(id["Ann"])
+	if err != nil || len(list) != 1 {
+		t.Fatal(list, err)
+	}
+	number := url.Values{"withdraw": {say.In("en").Year(int(list[0].ID))}}
+	t.ask("POST", "/tokens", bea, number)
+	if heads(token) != http.StatusOK {
+		t.Error("another withdraws it")
+	}
+	take := func(token string) int {
+		return t.ask("POST", "/sync/take", "", nil, "Authorization", "Bearer "+token).Code
+	}
+	if take(token) == http.StatusForbidden || take(other) != http.StatusForbidden {
+		t.Error("a token has another right than its account")
+	}
+	if err := t.people.Set(id["Ann"], "", people.Reader); err != nil || take(token) != http.StatusForbidden {
+		t.Error("a token keeps a right that was taken", err)
+	}
+	t.ask("POST", "/tokens", ann, number)
+	if heads(token) != http.StatusUnauthorized {
+		t.Error("withdrawn, it lets in")
+	}
+	for _, label := range []string{"", " ", strings.Repeat("x", 61)} {
+		if w := t.ask("POST", "/tokens", ann, url.Values{"label": {label}}); w.Code != http.StatusUnprocessableEntity {
+			t.Errorf("%q: %d", label, w.Code)
+		}
+	}
+	t.ask("POST", "/people", stew, url.Values{"id": {say.In("en").Year(int(id["Bea"]))}, "do": {"end"}})
+	if heads(other) != http.StatusUnauthorized {
+		t.Error("a steward does not end it")
+	}
+	token = t.token(stew)
+	again, err := t.people.Invite("Stew", "", people.Steward, *t.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.ask("POST", "/join/"+again, "", url.Values{"password": {pass}, "again": {pass}})
+	if heads(token) != http.StatusUnauthorized {
+		t.Error("a new password does not end it")
 	}
 }

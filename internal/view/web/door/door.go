@@ -73,6 +73,7 @@ func (d *Door) Through(s *page.Site, inside http.Handler) http.Handler {
 	m.HandleFunc("POST /sign-in", form(func(w http.ResponseWriter, r *http.Request) { d.enter(s, w, r) }))
 	m.HandleFunc("GET /join/{token}", func(w http.ResponseWriter, r *http.Request) { d.joining(s, w, r, nil) })
 	m.HandleFunc("POST /join/{token}", form(func(w http.ResponseWriter, r *http.Request) { d.join(s, w, r) }))
+	m.HandleFunc("/sync/", d.token(s, inside))
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		p, ok, err := d.people.Get(d.sessions.GetInt64(r.Context(), personKey),
 			d.sessions.GetInt64(r.Context(), epochKey))
@@ -160,6 +161,15 @@ func (d *Door) begin(s *page.Site, w http.ResponseWriter, r *http.Request, p peo
 	http.Redirect(w, r, to, http.StatusSeeOther)
 }
 
+// address is that of a path of the workbench, as browsers reach it.
+func (d *Door) address(r *http.Request, path string) string {
+	scheme := "http"
+	if d.sessions.Cookie.Secure {
+		scheme = "https"
+	}
+	return (&url.URL{Scheme: scheme, Host: r.Host, Path: path}).String()
+}
+
 // from is the address of the network that a request comes from.
 func (d *Door) from(r *http.Request) string {
 	if d.behind {
@@ -223,17 +233,9 @@ func (d *Door) join(s *page.Site, w http.ResponseWriter, r *http.Request) {
 
 // Routes are the pages of who has signed in.
 func (d *Door) Routes(m *page.Routes, s *page.Site) {
-	m.Get("/account", func(w http.ResponseWriter, r *http.Request) {
-		p, _ := page.Who(r)
-		v := s.Voice
-		lead := []string{v.Text("You have signed in as %s, with the right of a %s.", p.Name,
-			v.Term(note.Term(p.May.String())))}
-		if p.Station != "" {
-			lead = append(lead, v.Text("You are of the station %s: what you keep is its own until it is released.",
-				p.Station))
-		}
-		s.Show(w, "account", v.Text("Account"), page.Page{Here: "/account", Back: &page.Link{}, Lead: lead})
-	})
+	m.Get("/account", func(w http.ResponseWriter, r *http.Request) { d.account(s, w, r, "", page.Trouble{}) })
+	m.Post("/tokens", func(w http.ResponseWriter, r *http.Request) { d.tokens(s, w, r) })
+	d.syncs(m, s)
 	m.Post("/sign-out", func(w http.ResponseWriter, r *http.Request) {
 		p, _ := page.Who(r)
 		err := d.sessions.Destroy(r.Context())
@@ -300,7 +302,7 @@ func (d *Door) change(s *page.Site, w http.ResponseWriter, r *http.Request) {
 	var token string
 	switch do := r.PostForm.Get("do"); {
 	case do == "end":
-		err = d.people.End(id)
+		err = errors.Join(d.people.End(id), d.people.Withdraw(id, 0))
 	case !ok:
 		err = note.Faults{note.New("there is no right %s", page.Short(r.PostForm.Get("may")))}
 	case do == "set":
@@ -317,11 +319,7 @@ func (d *Door) change(s *page.Site, w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		d.unwell(s, w)
 	case token != "":
-		scheme := "http"
-		if d.sessions.Cookie.Secure {
-			scheme = "https"
-		}
-		d.list(s, w, page.Page{}, (&url.URL{Scheme: scheme, Host: r.Host, Path: "/join/" + token}).String())
+		d.list(s, w, page.Page{}, d.address(r, "/join/"+token))
 	default:
 		page.SeeOther(w, r, "/people")
 	}

@@ -43,6 +43,8 @@ func (s *Room) Routes(m *page.Routes) {
 	m.Get("/history/{change}", func(w http.ResponseWriter, r *http.Request) { s.history(w, r, nil) })
 	m.Get("/changes", s.changes)
 	m.Get("/changes/{file}", s.changesFile)
+	m.Get("/crossed", func(w http.ResponseWriter, r *http.Request) { s.crossed(w, page.Trouble{}) })
+	m.Post("/crossed", s.decide)
 	m.Post("/undo", s.undo)
 	m.Post("/meant", s.meant)
 	m.Get("/exclude", func(w http.ResponseWriter, r *http.Request) {

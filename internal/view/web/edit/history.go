@@ -102,6 +102,12 @@ func (s *Room) entry(e book.Entry, most int) entry {
 		Added:   s.touched(e.That(book.Step.Added)),
 		Changed: s.touched(e.That(book.Step.Replaced)), Removed: s.touched(e.That(book.Step.Removed)),
 		Undo: e.Undo == book.Undoable}
+	if o := e.Origin; o != nil {
+		x.Who = v.Text("%s, brought from %s", e.Who, o.From)
+		if o.ID > 0 {
+			x.Who = v.Text("%s, brought from %s (change %d there)", e.Who, o.From, int(o.ID))
+		}
+	}
 	if e.Part {
 		x.What = v.Text("not all of this change is yours to see")
 	}

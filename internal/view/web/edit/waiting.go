@@ -15,6 +15,10 @@ func (s *Room) Waiting() (list []page.Link) {
 	if asked, _, _ := s.Asked(s.doubts(), nil); len(asked) > 0 {
 		list = append(list, page.Link{Name: v.Text("%d questions to answer", len(asked)), Href: "/workbook"})
 	}
+	if n := len(s.Have.Crossed); n > 0 {
+		list = append(list, page.Link{Name: v.Text("%d things were changed here and there: decide", n),
+			Href: "/crossed"})
+	}
 	p := s.Have.Prices
 	if p == nil {
 		return list

@@ -155,12 +155,20 @@ func (s *Site) Troubled(err error, mine Beside) (t Trouble, seen int64) {
 	}
 	t.Code = http.StatusConflict
 	for _, l := range c.Theirs {
-		seen = max(seen, l.ID)
+		seen = max(seen, l.Seen)
 		said := v.Text("%s changed %s while you were writing (change %d, %s: %s).",
 			l.Who, s.Thing(l.Touched), int(l.ID), s.At(l.At), l.What)
 		if l.Value == nil {
 			said = v.Text("%s removed %s while you were writing (change %d, %s: %s).",
 				l.Who, s.Thing(l.Touched), int(l.ID), s.At(l.At), l.What)
+		}
+		if l.There != "" { // a sync found it
+			said = v.Text("%s changed %s at %s (change %d, %s: %s), and it was changed here.", l.Who,
+				s.Thing(l.Touched), l.There, int(l.ID), s.At(l.At), l.What)
+			if l.Value == nil {
+				said = v.Text("%s removed %s at %s (change %d, %s: %s), and it was changed here.", l.Who,
+					s.Thing(l.Touched), l.There, int(l.ID), s.At(l.At), l.What)
+			}
 		}
 		their := Theirs{Said: said}
 		if mine != nil && l.Value != nil {

@@ -15,6 +15,9 @@ var needs = map[string]people.Right{
 	"POST " + ReadPath: people.Recorder,
 	"POST /sugarbush":  people.Reader, // which plans, and keeps nothing
 	"POST /sign-out":   people.Reader,
+	"POST /tokens":     people.Reader, // one's own
+	"POST /sync/lines": people.Reader,
+	"POST /sync/take":  people.Recorder,
 	"GET /people":      people.Steward,
 	"POST /people":     people.Steward,
 	"GET /offers":      people.Steward,
