@@ -44,7 +44,7 @@ func (p *People) Tokens(person int64) (list []Token, err error) {
 // none, or there are too many.
 func (p *People) NewToken(person int64, label string, now time.Time) (token string, err error) {
 	if label = strings.Join(strings.Fields(label), " "); label == "" || utf8.RuneCountInString(label) > 60 {
-		return "", note.Faults{note.New("say in 1 to 60 characters what the token is for, such as the name of a "+
+		return "", note.Faults{note.New("say in 1 to 60 characters what the token is for, such as the name of a " +
 			"machine")}
 	}
 	token = "spile_" + rand.Text()

@@ -42,7 +42,7 @@ func At(ctx context.Context, address, token, language string) (*Workbench, error
 	u, err := url.Parse(address)
 	if err != nil || u.Host == "" || u.User != nil || u.RawQuery != "" || u.Fragment != "" ||
 		strings.Trim(u.Path, "/") != "" {
-		return nil, note.Faults{note.New("this is no address of a workbench; allowed: such as "+
+		return nil, note.Faults{note.New("this is no address of a workbench; allowed: such as " +
 			"https://maple.example.org")}
 	}
 	ip := net.ParseIP(u.Hostname())

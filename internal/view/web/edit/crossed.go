@@ -69,7 +69,8 @@ func (s *Room) crossed(w http.ResponseWriter, t page.Trouble) {
 	s.Show(w, "crossed", v.Text("Changed here and there"), page.Page{Here: "/workbook", Trouble: t,
 		Back: &page.Link{Name: v.Text("Workbook"), Href: "/workbook"},
 		Lead: []string{v.Text("A sync has found these changed on both sides. Nothing was overwritten: each stands " +
-			"here as it was left here, and there as it was left there. What you decide goes there with the next sync.")},
+			"here as it was left here, and there as it was left there. What you decide goes there with the next " +
+			"sync.")},
 		Body: struct {
 			List []crossing
 			Seen int64
