@@ -153,6 +153,8 @@ type Advice struct {
 	Notes         note.List           // every warning of the chain, once
 
 	chanceError float64 // largest standard error of the simulation of any chance
+
+	standing []pool.Gain // of what is asked again: the gains of the whole answer, which tell what may come first
 }
 
 // Choice is what the option does.

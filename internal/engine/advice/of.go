@@ -261,10 +261,14 @@ func (m *Memo) fit(in Input, by pooling) (fitted, error) {
 }
 
 // priced is the part of the chain that hangs on prices and place. Money is drawn anew, or, beside another answer, moved
-// as the best guesses are.
+// as the best guesses are; what may come first with so many studies is then as it was beside, since without one of two
+// studies nothing could, and a check would name today's practice whatever the other says.
 func priced(in Input, fit fitted, money *pool.Result, d *draws, beside *Advice) (*Advice, error) {
 	a := &Advice{Input: in, Effects: fit.effects, Caveats: fit.caveats, Pool: fit.pool, Money: money, Recommended: -1}
 	r := newRanker(in, money, d)
+	if beside != nil {
+		a.standing, r.standing = beside.Pool.Gains, beside.Money.Gains
+	}
 	var list []candidate
 	if in.Prices != nil {
 		r.refer(a)

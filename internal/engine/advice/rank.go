@@ -21,6 +21,8 @@ type ranker struct {
 	draws  *draws
 	ledger *budget.Ledger // nil without prices
 	notes  note.List
+	// Gains that tell what rests on two studies: those of the whole answer where one is asked again without some.
+	standing []pool.Gain
 
 	base     float64 // gain that the baseline's yield holds already
 	baseSays float64 // the same as the studies say
@@ -37,7 +39,7 @@ type ranker struct {
 }
 
 func newRanker(in Input, money *pool.Result, d *draws) *ranker {
-	r := &ranker{in: in, money: money, draws: d}
+	r := &ranker{in: in, money: money, draws: d, standing: money.Gains}
 	if in.Prices == nil {
 		return r
 	}
@@ -499,7 +501,7 @@ func less(x, y []float64) []float64 {
 // promising is what a choice rests on that may lead, and is not recommended before a second study; else "". Going on as
 // today needs none.
 func (r *ranker) promising(c, today practice.Choice) note.Term {
-	for _, g := range r.money.Gains {
+	for _, g := range r.standing {
 		if g.Treatment.Practice == c.Practice && c != today {
 			return g.Alone()
 		}

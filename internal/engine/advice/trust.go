@@ -205,7 +205,15 @@ func (a *Advice) First() string {
 	if a.Input.Prices != nil || len(a.Pool.Gains) == 0 {
 		return ""
 	}
-	best, _ := pool.Most(a.Pool.Gains)
+	gains := slices.Clone(a.Pool.Gains)
+	for i := range gains {
+		for _, g := range a.standing {
+			if g.Treatment == gains[i].Treatment {
+				gains[i].Studies, gains[i].Trials = g.Studies, g.Trials
+			}
+		}
+	}
+	best, _ := pool.Most(gains)
 	return string(best.Treatment.Practice)
 }
 

@@ -10,6 +10,8 @@ import (
 	"spile/internal/engine/pool"
 	"spile/internal/engine/trust"
 	"spile/internal/trade/input"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 )
 
 // trusted is one answer with its checks, and its memo, for all tests.
@@ -190,6 +192,43 @@ func TestChecksThatMoveNothing(t *testing.T) {
 		}
 		if listed != 3 || n != c.asked {
 			t.Errorf("%+v: %d of %d are asked", c, n, listed)
+		}
+	}
+}
+
+// Of two studies that contradict each other each, left alone, names what it found best at the same cost, and not
+// today's practice because none is left that two studies hold; the same without prices, by the most sap.
+func TestChecksOfTwoStudiesNameWhatIsLeft(t *testing.T) {
+	rows := func(name string, season int, spout, valve float64) (list []string) {
+		for _, x := range []struct {
+			of   practice.Key
+			mean float64
+		}{{practice.Unsanitized, 10}, {practice.NewSpout, spout}, {practice.CheckValve, valve}} {
+			list = append(list, fmt.Sprintf("%s,%s,%d,%s,replicated,chamber,%g,6,1", name, name, season, x.of, x.mean))
+		}
+		return list
+	}
+	in := typed(t, measured, append(rows("Alder", 2021, 14.5, 12), rows("Birch", 2022, 11.6, 15)...)...)
+	for _, p := range []*price.Prices{prices(), nil} {
+		in.Prices = p
+		var m advice.Memo
+		a, err := m.Of(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a, err = m.Trust(a); err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range a.Trust.Checks {
+			for _, x := range c.Asked {
+				want := practice.CheckValve // Birch alone
+				if x.What == "Birch" || x.What == "2022" {
+					want = practice.NewSpout
+				}
+				if len(c.Asked) > 1 && (x.Answer == nil || x.First != string(want)) {
+					t.Errorf("prices %v: without %s %s comes first, want %s", p != nil, x.What, x.First, want)
+				}
+			}
 		}
 	}
 }

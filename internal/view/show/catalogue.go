@@ -33,7 +33,7 @@ var Figures = []Exhibit[Drawing]{{
 	Build: (*View).FunnelFigure,
 }, {
 	Key: "foretold", Help: "each study beside what the others foretell", Needs: Studies | Checked,
-	At:    []Spot{page("trust"), chapter("trust")},
+	At:    []Spot{closer("trust"), chapter("trust")},
 	Build: (*View).ForetoldFigure,
 }, {
 	Key: "came-after", Help: "what came after, beside what the pool had said", Needs: Studies | Checked,
@@ -41,7 +41,7 @@ var Figures = []Exhibit[Drawing]{{
 	Build: (*View).HeldFigure,
 }, {
 	Key: "quantiles", Help: "what the other studies leave unexplained", Needs: Studies | Checked,
-	At:    []Spot{page("trust"), chapter("trust")},
+	At:    []Spot{closer("trust"), chapter("trust")},
 	Build: (*View).QuantilesFigure,
 }, {
 	Key: "ageing", Help: "drops by age, and the rotation that pays best", Needs: Studies,
@@ -231,7 +231,7 @@ var Tables = []Exhibit[Table]{{
 	Build: (*View).Checks,
 }, {
 	Key: "influence", Help: "the answer without each study, site and season", Needs: Studies | Checked,
-	At:    []Spot{page("trust"), closer("trust"), briefly(chapter("trust", "influence")), more("trust")},
+	At:    []Spot{closer("trust"), briefly(chapter("trust", "influence")), more("trust")},
 	Build: (*View).Influence,
 	Brief: func(t Table) Table { return t.first(12) },
 }, {

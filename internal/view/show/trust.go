@@ -66,20 +66,26 @@ func (w *View) Standing() []string {
 			continue
 		case yes == of:
 			agree++
-		default:
+		case of == 1:
 			not = append(not, v.Text(c.Name))
+		default:
+			not = append(not, v.Text("%s (%d of %d do)", v.Text(c.Name), yes, of))
 		}
 		asked++
 	}
 	name := w.optionOf(w.A.First())
-	if asked == 1 && len(not) == 0 {
-		return []string{v.Text("The one check that could be made names %s.", name)}
+	said := v.Text("%d of %d overlapping checks name %s whatever they change. These do not: %s.", agree, asked, name,
+		strings.Join(not, "; "))
+	switch {
+	case asked == 1 && len(not) == 0:
+		said = v.Text("The one check that could be made names %s.", name)
+	case len(not) == 0:
+		said = v.Text("All %d checks, which overlap, name %s.", asked, name)
 	}
-	if len(not) == 0 {
-		return []string{v.Text("All %d checks, which overlap, name %s.", asked, name)}
+	if alike := w.alike(); len(alike) > 1 {
+		return []string{said, v.Text("It cannot be told apart by what it nets from: %s.", v.List(alike[1:]))}
 	}
-	return []string{v.Text("%d of %d overlapping checks name %s whatever they change. These do not: %s.", agree, asked,
-		name, strings.Join(not, "; "))}
+	return []string{said}
 }
 
 // Checks is what each check does to the gain and to what comes first.
@@ -120,7 +126,8 @@ func (w *View) Checks() Table {
 		t.row(c.Key, row...)
 	}
 	t.note(v.Text("Checks overlap: one study may be all that several of them leave out or weigh otherwise. Name it: " +
-		"of so many answers, those that put the same first."))
+		"of so many answers, those that put the same first. What rests on two studies, as first place needs, is as in " +
+		"the whole answer."))
 	if onMoney {
 		t.note(v.Text("Does not apply here: a gain with its variances estimated rests on no prior, and knows of no " +
 			"study that stands apart. Money rests on both however gains are inferred, so that what comes first is " +
@@ -241,10 +248,10 @@ func (w *View) Tests() Table {
 	split := v.Text("Does any pair of practices differ directly from what other studies say of it?")
 	if len(w.A.Disagreements) > 0 {
 		d := slices.MinFunc(w.A.Disagreements, func(a, b disagreement) int { return cmp.Compare(a.P, b.P) })
-		t.row("split", words(split), words(v.Text("most of all %s against %s: %s directly, %s otherwise; the least p "+
-			"of all pairs told both ways: %d", w.Practice(d.Practice), w.Practice(d.Against),
-			v.Percent(pct(d.DirectLog)),
-			v.Percent(pct(d.IndirectLog)), len(w.A.Disagreements))), num(v.P(d.P), d.P))
+		p := min(1, float64(len(w.A.Disagreements))*d.P) // Bonferroni's bound: the least of many is small by chance
+		t.row("split", words(split), words(v.Text("most of all %s against %s: %s directly, %s otherwise; p is the least "+
+			"of %d pairs told both ways, times their number", w.Practice(d.Practice), w.Practice(d.Against),
+			v.Percent(pct(d.DirectLog)), v.Percent(pct(d.IndirectLog)), len(w.A.Disagreements))), num(v.P(p), p))
 	} else {
 		t.row("split", words(split), words(v.Text("cannot be asked: no pair is told both ways")), none(v))
 	}

@@ -47,7 +47,11 @@ func TestStanding(t *testing.T) {
 	a := checkedFixture()
 	got := Of(a, say.In("en")).Standing()
 	if len(got) != 1 || !strings.HasPrefix(got[0], "1 of 2 overlapping checks name ") ||
-		!strings.HasSuffix(got[0], "These do not: each study left out in turn.") {
+		!strings.HasSuffix(got[0], "These do not: each study left out in turn (1 of 2 do).") {
+		t.Errorf("%q", got)
+	}
+	a.Ranking[1].ChanceOver = 0.4
+	if got := Of(a, say.In("en")).Standing(); len(got) != 2 || !strings.HasPrefix(got[1], "It cannot be told apart ") {
 		t.Errorf("%q", got)
 	}
 	a.Trust.Checks = a.Trust.Checks[1:]
