@@ -386,6 +386,16 @@ func TestRecommendation(t *testing.T) {
 				"spout each season, −37 % (95 % interval −40 to −34 %, 12 studies).",
 			"Whether it pays depends on prices.",
 		}},
+		"no prices, none gains": {func(a *advice.Advice) {
+			a.Input.Prices, a.Ranking = nil, nil
+			a.Pool.Gains = []pool.Gain{{Treatment: practice.Treatment{Practice: practice.NewSpout}, Pct: -13,
+				LowPct: -27, HighPct: 4, Studies: 7, Trials: 7}, {Treatment: practice.Treatment{
+				Practice: practice.ChlorineRinse}, Pct: -18, LowPct: -32, HighPct: -2, Studies: 7, Trials: 7}}
+		}, []string{
+			"No practice is shown to give more sap than unsanitized: the least is lost by new spout each season, " +
+				"−13 % (95 % interval −27 to 4 %, 7 studies).",
+			"Whether it pays depends on prices.",
+		}},
 		"no prices, one trial of three seasons": {func(a *advice.Advice) {
 			a.Input.Prices, a.Ranking = nil, nil
 			a.Pool.Gains = slices.Clone(a.Pool.Gains)
@@ -426,6 +436,21 @@ func TestRecommendation(t *testing.T) {
 	} {
 		if got := said(c.change); !slices.Equal(got, c.want) {
 			t.Errorf("%s:\ngot  %s\nwant %s", name, strings.Join(got, "\n     "), strings.Join(c.want, "\n     "))
+		}
+	}
+}
+
+// What likelier than three to one nets more than what is recommended, on one study, is told apart from it: it is said
+// to be ahead, and not to be alike.
+func TestAheadOnOneStudyIsToldApart(t *testing.T) {
+	for chance, alike := range map[float64]bool{0.6: true, 0.9: false} {
+		a := fixture()
+		a.Recommended = 1
+		a.Ranking[0].Promising, a.Ranking[0].ChanceOver = "one study", chance
+		said := strings.Join(Of(a, say.In("en")).Recommendation(), " ")
+		if strings.Contains(said, "cannot be told apart") != alike ||
+			!strings.Contains(said, "promising, but first place needs two studies") {
+			t.Errorf("at a chance of %v: %s", chance, said)
 		}
 	}
 }

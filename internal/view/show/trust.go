@@ -82,10 +82,55 @@ func (w *View) Standing() []string {
 	case len(not) == 0:
 		said = v.Text("All %d checks, which overlap, name %s.", asked, name)
 	}
+	list := []string{said}
 	if alike := w.alike(); len(alike) > 1 {
-		return []string{said, v.Text("It cannot be told apart by what it nets from: %s.", v.List(alike[1:]))}
+		list = append(list, v.Text("It cannot be told apart by what it nets from: %s.", v.List(alike[1:])))
 	}
-	return []string{said}
+	return append(list, w.against()...)
+}
+
+// against is what speaks against the pool: that all hangs on one study, and what tests find at 5 %.
+func (w *View) against() (list []string) {
+	v, t := w.V, w.A.Trust
+	var needed []string
+	for _, i := range w.A.Influence {
+		if i.Kind == trust.Study && i.Answer == nil && w.A.Pool.Studies > 1 {
+			needed = append(needed, i.What)
+		}
+	}
+	if needed != nil {
+		list = append(list, v.Text("Without one study nothing could be said, so that all gains rest on it: %s.",
+			v.List(needed)))
+	}
+	if e := t.Small; e != nil && e.P < 0.05 {
+		if e.Slope > 0 {
+			list = append(list, v.Text("Small studies find larger gains than large ones (p %s): the gains may be "+
+				"less than is told.", v.P(e.P)))
+		} else {
+			list = append(list, v.Text("Small studies find smaller gains than large ones (p %s).", v.P(e.P)))
+		}
+	}
+	if d := t.Designs; d != nil && d.P < 0.05 {
+		list = append(list, v.Text("Studies that compare other sets of practices disagree (p %s): what holds "+
+			"between practices is not sure.", v.P(d.P)))
+	}
+	if d, p, ok := w.split(); ok && p < 0.05 {
+		list = append(list, v.Text("%s against %s: the studies that compare the two find %s, the others %s (p %s).",
+			capital(w.Practice(d.Practice)), w.Practice(d.Against), v.Percent(pct(d.DirectLog)),
+			v.Percent(pct(d.IndirectLog)), v.P(p)))
+	}
+	return list
+}
+
+// split is the pair of practices whose direct and indirect evidence disagree most, with Bonferroni's bound on p, since
+// the least of many is small by chance.
+func (w *View) split() (d disagreement, p float64, ok bool) {
+	all := w.A.Disagreements
+	if len(all) == 0 {
+		return d, 1, false
+	}
+	d = slices.MinFunc(all, func(a, b disagreement) int { return cmp.Compare(a.P, b.P) })
+	return d, min(1, float64(len(all))*d.P), true
 }
 
 // Checks is what each check does to the gain and to what comes first.
@@ -126,8 +171,8 @@ func (w *View) Checks() Table {
 		t.row(c.Key, row...)
 	}
 	t.note(v.Text("Checks overlap: one study may be all that several of them leave out or weigh otherwise. Name it: " +
-		"of so many answers, those that put the same first. What rests on two studies, as first place needs, is as in " +
-		"the whole answer."))
+		"of so many answers, those that put the same first. What rests on two studies, as first place needs, is as " +
+		"in the whole answer."))
 	if onMoney {
 		t.note(v.Text("Does not apply here: a gain with its variances estimated rests on no prior, and knows of no " +
 			"study that stands apart. Money rests on both however gains are inferred, so that what comes first is " +
@@ -239,18 +284,16 @@ func (w *View) Tests() Table {
 	t.note(w.borrowed())
 	designs := v.Text("Do studies that compare other sets of practices tell the same gains?")
 	if d := x.Designs; d != nil {
-		t.row("designs", words(designs), words(v.Text("%d sets of practices, which may disagree in %d ways", d.Designs,
-			d.DF)), num(v.P(d.P), d.P))
+		t.row("designs", words(designs), words(v.Text("sets of practices: %d; ways in which they may disagree: %d",
+			d.Designs, d.DF)), num(v.P(d.P), d.P))
 	} else {
 		t.row("designs", words(designs), words(v.Text("cannot be asked: no two sets of practices could disagree")),
 			none(v))
 	}
 	split := v.Text("Does any pair of practices differ directly from what other studies say of it?")
-	if len(w.A.Disagreements) > 0 {
-		d := slices.MinFunc(w.A.Disagreements, func(a, b disagreement) int { return cmp.Compare(a.P, b.P) })
-		p := min(1, float64(len(w.A.Disagreements))*d.P) // Bonferroni's bound: the least of many is small by chance
-		t.row("split", words(split), words(v.Text("most of all %s against %s: %s directly, %s otherwise; p is the least "+
-			"of %d pairs told both ways, times their number", w.Practice(d.Practice), w.Practice(d.Against),
+	if d, p, ok := w.split(); ok {
+		t.row("split", words(split), words(v.Text("most of all %s against %s: %s directly, %s otherwise; p is the "+
+			"least of %d pairs told both ways, times their number", w.Practice(d.Practice), w.Practice(d.Against),
 			v.Percent(pct(d.DirectLog)), v.Percent(pct(d.IndirectLog)), len(w.A.Disagreements))), num(v.P(p), p))
 	} else {
 		t.row("split", words(split), words(v.Text("cannot be asked: no pair is told both ways")), none(v))
@@ -288,8 +331,9 @@ func (w *View) Tests() Table {
 	r := x.Robust[i]
 	answer := v.Text("%s: %s (%s), by errors of %d sites, with %s degrees of freedom", w.Treatment(s),
 		v.Percent(pct(r.Log)), v.PercentRange(pct(r.Low), pct(r.High)), r.Sites, v.Decimal(r.DF, 1))
-	if r.DF < 4 {
-		answer = v.Text("%s; with fewer than 4 it cannot be relied on", answer)
+	if r.DF < 4 { // Tipton 2015, Psychological Methods 20:375
+		answer = v.Text("cannot be asked: the errors of %d sites leave %s degrees of freedom, and with fewer than 4 "+
+			"such an interval does not hold", r.Sites, v.Decimal(r.DF, 1))
 	}
 	t.row("sites", words(sites), words(answer), none(v))
 	return t

@@ -1,6 +1,7 @@
 package show
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -62,6 +63,31 @@ func TestStanding(t *testing.T) {
 	one.Studies, a.Pool = 1, &one
 	if got := Of(a, say.In("en")).Standing()[0]; !strings.Contains(got, "one study") {
 		t.Error(got)
+	}
+}
+
+// What speaks against a pool stands in its lead: a study without which nothing could be said, and what tests find; what
+// they do not find does not, nor the least p of many.
+func TestLeadTellsWhatSpeaksAgainst(t *testing.T) {
+	a := checkedFixture()
+	a.Trust.Small = &trust.Egger{Slope: 1.6, P: 0.003}
+	a.Trust.Designs = &trust.Inconsistency{Designs: 3, DF: 1, P: 0.0004}
+	a.Disagreements = []pool.Disagreement{{Practice: practice.NewSpout, Against: practice.Unsanitized,
+		DirectLog: math.Log(1.51), IndirectLog: math.Log(0.86), P: 0.01}, {P: 0.4}}
+	a.Influence = []trust.Influence{{Kind: trust.Study, What: "Link"}, {Kind: trust.Site, What: "Elsewhere"}}
+	a.Pool.Studies = 3
+	got := strings.Join(Of(a, say.In("en")).Standing(), "\n")
+	for _, want := range []string{"all gains rest on it: Link.",
+		"Small studies find larger gains than large ones (p 0.003)",
+		"Studies that compare other sets of practices disagree (p <\u00a00.001)",
+		"compare the two find 51\u00a0%, the others −14\u00a0% (p 0.020)"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is not said in\n%s", want, got)
+		}
+	}
+	a.Trust.Small.P, a.Trust.Designs.P, a.Disagreements[0].P, a.Influence = 0.06, 0.06, 0.03, nil
+	if got := Of(a, say.In("en")).Standing(); len(got) != 1 {
+		t.Errorf("%q", got)
 	}
 }
 

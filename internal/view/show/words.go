@@ -25,8 +25,8 @@ func (w *View) Recommendation() []string {
 	return said
 }
 
-// toldApart is the chance that an option nets more than the recommended one below which the two are told apart: the
-// odds are then three to one or better.
+// toldApart is the chance that one of two options nets more below which the two are told apart: the odds are then three
+// to one or better.
 const toldApart = 0.25
 
 // alike are the recommended option and those that cannot be told apart from it, one of each practice.
@@ -38,7 +38,8 @@ func (w *View) alike() (names []string) {
 	names = []string{w.Option(best)}
 	seen := []practice.Key{best.Practice}
 	for _, o := range w.A.Ranking {
-		if o.ChanceOver >= toldApart && !slices.Contains(seen, o.Practice) {
+		ahead := o.Promising != "" && o.ChanceOver > 1-toldApart // told apart, and awaits a second study
+		if o.ChanceOver >= toldApart && !ahead && !slices.Contains(seen, o.Practice) {
 			seen, names = append(seen, o.Practice), append(names, w.Option(o))
 		}
 	}
@@ -347,7 +348,7 @@ func (w *View) mostSap() []string {
 			w.Treatment(promising.Treatment), v.Percent(promising.Pct), promising.Alone()))
 	}
 	behind = append(behind, w.hangs(best))
-	if best.LowPct <= 0 && best.HighPct >= 0 {
+	if best.Pct > 0 && best.LowPct <= 0 && best.HighPct >= 0 {
 		behind = append(behind, v.Text("that it gives more than unsanitized is not settled, since the interval holds "+
 			"zero"))
 	}
@@ -361,12 +362,12 @@ func (w *View) mostSap() []string {
 	}
 	said := v.Text("%s gives the most sap: %s more than unsanitized (95 %% interval %s, %s).", name,
 		v.Percent(best.Pct), v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
-	if len(near) > 0 {
+	if best.Pct > 0 && len(near) > 0 {
 		said = v.Text("These studies do not tell which practice gives the most sap. %s comes first with %s more than "+
 			"unsanitized (95 %% interval %s, %s), and cannot be told apart from %s.", name, v.Percent(best.Pct),
 			v.PercentRange(best.LowPct, best.HighPct), w.studies(best), v.List(near))
 	}
-	if best.HighPct < 0 {
+	if best.Pct <= 0 {
 		said = v.Text("No practice is shown to give more sap than unsanitized: the least is lost by %s, %s "+
 			"(95 %% interval %s, %s).", w.Treatment(best.Treatment), v.Percent(best.Pct),
 			v.PercentRange(best.LowPct, best.HighPct), w.studies(best))
