@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/binary"
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"spile/internal/engine/sure"
@@ -225,19 +224,17 @@ const (
 	steps   = 400     // of the subgradient
 	stall   = 12      // steps without a better bound before the step is halved
 	mends   = 40      // steps between two schedules built from the multipliers
-	ruins   = 600     // sections torn out and put back
-	mended  = 25      // sections looked at again after that
-	looks   = 2000000 // at pairs of moves where two sections are planned together
 	work    = 1000000 // looks at a section's moves in the search that closes a gap
 	widest  = 8000    // joints kept of a season in it
 	layered = 20      // sections up to which that search is made: beyond, it closes none
 	closed  = 1e-9    // a gap of this part of the bound is none
+	close   = 1e-4    // and of this part is not worth annealing
 )
 
 // solve finds the schedule that brings most. Without caps each section is solved exactly by itself. With caps the
 // bound is that of the Lagrangian relaxation (Fisher 1981, Management Science 27:1–18): prices on what is short,
 // each section by itself under them; the prices fall to the least bound by subgradient steps (Polyak 1969; Held,
-// Wolfe & Crowder 1974). Schedules within the caps are built from the prices and mended section by section.
+// Wolfe & Crowder 1974). Schedules within the caps are built from the prices, annealed, and mended section by section.
 // A schedule that is known, and within the caps, is where the search begins: what it finds brings no less.
 func (p *program) solve(known ...[]path) solution { return p.search(work, widest, nil, known...) }
 
@@ -262,23 +259,12 @@ func (p *program) search(work, widest int, prices grid, known ...[]path) solutio
 	if p.total(s.paths) >= s.value-closed*math.Abs(s.value) {
 		return s
 	}
-	r := relaxed{program: p, desk: d, prices: s.prices, bound: math.Inf(1), best: make([]path, len(p.blocks)),
-		value: math.Inf(-1)}
-	for t := range prices {
-		copy(r.prices[t], prices[t])
-	}
-	for _, x := range known {
-		if sum := p.total(x); sum > r.value {
-			r.best, r.value = x, sum
-		}
-	}
+	r := p.relaxed(prices, known...)
 	if widest == 0 {
 		r.run(steps / 4)
 	} else {
 		r.run(steps)
-		r.couple(looks)
-		r.ruin(ruins)
-		r.couple(looks)
+		r.anneal(shifts)
 	}
 	if widest > 0 && len(p.blocks) <= layered {
 		r.layer(work, widest)
@@ -289,20 +275,28 @@ func (p *program) search(work, widest int, prices grid, known ...[]path) solutio
 
 // nearby is the worth of the best schedule found beside known ones, under the prices of a program that differs little.
 func (p *program) nearby(prices grid, known ...[]path) float64 {
-	r := relaxed{program: p, desk: p.desk(), at: prices, bound: math.Inf(1), best: make([]path, len(p.blocks)),
-		value: math.Inf(-1)}
 	for i := range p.blocks {
 		p.blocks[i].reach(len(p.discount))
 	}
-	r.build(prices)
+	r := p.relaxed(prices, known...)
+	r.run(1)
+	r.anneal(shifts / 10)
+	return r.value
+}
+
+// relaxed is a search at its beginning: at prices (nil: none), with the best of the schedules that are known.
+func (p *program) relaxed(prices grid, known ...[]path) *relaxed {
+	r := &relaxed{program: p, desk: p.desk(), prices: p.grid(), bound: math.Inf(1), best: make([]path, len(p.blocks)),
+		value: math.Inf(-1)}
+	for t := range prices {
+		copy(r.prices[t], prices[t])
+	}
 	for _, x := range known {
 		if sum := p.total(x); sum > r.value {
 			r.best, r.value = slices.Clone(x), sum
 		}
 	}
-	r.couple(looks / 10)
-	r.ruin(ruins / 4)
-	return r.value
+	return r
 }
 
 // room is the caps as a schedule may use them: a sum may lie above a wall by rounding alone.
@@ -396,10 +390,12 @@ type relaxed struct {
 	*program
 	desk
 	prices grid
-	at     grid    // prices of the best bound
-	bound  float64 // least found
-	best   []path  // schedule within the caps
-	value  float64 // its worth
+	at     grid              // prices of the best bound
+	bound  float64           // least found
+	best   []path            // schedule within the caps
+	value  float64           // its worth
+	seen   []map[string]path // by section, paths that were best under some prices
+	key    []byte
 }
 
 func copyGrid(g grid) grid {
@@ -434,6 +430,7 @@ func (r *relaxed) run(steps int) {
 		bound := 0.0
 		for i := range r.blocks {
 			bound += worth[i]
+			r.see(i, paths[i])
 			r.blocks[i].charge(used, paths[i], 1)
 		}
 		norm := 0.0
@@ -536,136 +533,6 @@ func (r *relaxed) mend(paths []path, free grid, most int, these ...int) {
 			r.best[i] = slices.Clone(paths[i])
 		}
 	}
-}
-
-// ruin tears a few sections out of the best schedule and puts them back in another order under the prices, where one
-// stood in another's way (ruin and recreate: Schrimpf et al. 2000, J. Comput. Phys. 159:139–171).
-func (r *relaxed) ruin(ruins int) {
-	random := rand.New(rand.NewPCG(1, uint64(len(r.blocks))))
-	for range ruins {
-		if r.bound-r.value <= closed*math.Abs(r.bound) {
-			return
-		}
-		free := r.room()
-		paths := make([]path, len(r.blocks))
-		for i := range paths {
-			paths[i] = slices.Clone(r.best[i])
-			r.blocks[i].charge(free, paths[i], -1)
-		}
-		out := random.Perm(len(r.blocks))[:min(len(r.blocks), 2+random.IntN(4))]
-		for _, i := range out {
-			r.blocks[i].charge(free, paths[i], 1)
-		}
-		for n, i := range out {
-			prices := r.at
-			if n == len(out)-1 || random.IntN(3) == 0 {
-				prices = nil
-			}
-			r.walk(&r.blocks[i], prices, free, paths[i], &r.desk)
-			r.blocks[i].charge(free, paths[i], -1)
-		}
-		r.mend(paths, free, 1, random.Perm(len(r.blocks))[:min(len(r.blocks), mended)]...)
-	}
-}
-
-// couple lets two sections at a time take the best paths that both have with what the others leave, found together: one
-// may give up what brings the other more. It ends where no two gain, or the looks at their moves are spent.
-func (r *relaxed) couple(looks int) {
-	if len(r.blocks) < 2 {
-		return
-	}
-	random := rand.New(rand.NewPCG(2, uint64(len(r.blocks))))
-	paths, free := make([]path, len(r.blocks)), r.room()
-	for i := range paths {
-		paths[i] = slices.Clone(r.best[i])
-		r.blocks[i].charge(free, paths[i], -1)
-	}
-	var pairs [][2]int
-	for i := range r.blocks {
-		for j := range i {
-			pairs = append(pairs, [2]int{j, i})
-		}
-	}
-	states := 0
-	for i := range r.blocks {
-		states = max(states, len(r.blocks[i].left))
-	}
-	d := pairDesk{make([]float64, states*states), make([]float64, states*states), make([][][2]int, len(r.discount))}
-	for t := range d.picks {
-		d.picks[t] = make([][2]int, states*states)
-	}
-	left, better := looks, true
-	for better && left > 0 {
-		better = false
-		random.Shuffle(len(pairs), func(i, j int) { pairs[i], pairs[j] = pairs[j], pairs[i] })
-		for _, x := range pairs {
-			if left <= 0 || r.bound-r.value <= closed*math.Abs(r.bound) {
-				break
-			}
-			a, b := &r.blocks[x[0]], &r.blocks[x[1]]
-			a.charge(free, paths[x[0]], 1)
-			before := r.own(a, paths[x[0]], free)
-			b.charge(free, paths[x[1]], 1)
-			before += r.own(b, paths[x[1]], free)
-			if p, q, sum := r.both(a, b, free, d, &left); sum > before+closed*math.Abs(before) {
-				paths[x[0]], paths[x[1]], better = p, q, true
-			}
-			a.charge(free, paths[x[0]], -1)
-			b.charge(free, paths[x[1]], -1)
-		}
-	}
-	r.mend(paths, free, 20)
-}
-
-// pairDesk is the room that both needs: a number for each two states now and next season, and the moves picked.
-type pairDesk struct {
-	value, next []float64
-	picks       [][][2]int
-}
-
-// both is walk for two sections together, over the states of both; what it looks at is taken off left.
-func (r *relaxed) both(a, b *block, free grid, d pairDesk, left *int) (p, q path, sum float64) {
-	wide, last := len(b.left), len(r.discount)
-	value, next, picks := d.value, d.next, d.picks
-	for _, s := range a.live[last] {
-		for _, u := range b.live[last] {
-			next[s*wide+u] = r.after * (a.left[s] + b.left[u])
-		}
-	}
-	for t := last - 1; t >= 0; t-- {
-		for _, s := range a.live[t] {
-			for _, u := range b.live[t] {
-				best, at := math.Inf(-1), [2]int{}
-				for i := range a.moves[t][s] {
-					m := &a.moves[t][s][i]
-					if math.IsInf(r.beyond(t, m.use, nil, free[t]), 1) {
-						continue
-					}
-					*left -= len(b.moves[t][u])
-					for j := range b.moves[t][u] {
-						n := &b.moves[t][u][j]
-						x := r.discount[t]*(m.worth+n.worth) + next[m.next*wide+n.next]
-						if x > best {
-							x -= r.beyond(t, m.use, n.use, free[t])
-						}
-						if x > best {
-							best, at = x, [2]int{i, j}
-						}
-					}
-				}
-				value[s*wide+u], picks[t][s*wide+u] = best, at
-			}
-		}
-		value, next = next, value
-	}
-	s, u := a.start, b.start
-	sum = next[s*wide+u]
-	for t := range last {
-		at := picks[t][s*wide+u]
-		p, q = append(p, at[0]), append(q, at[1])
-		s, u = a.moves[t][s][at[0]].next, b.moves[t][u][at[1]].next
-	}
-	return p, q, sum
 }
 
 // layer goes through the seasons with all that the sections together may have come to: where their drops stand, and the
@@ -775,18 +642,7 @@ func (l *layering) season(t int, layer []joint) []joint {
 	l.options = make([][][]option, len(l.blocks))
 	for i := range l.blocks {
 		b := &l.blocks[i]
-		l.options[i] = make([][]option, len(b.left))
-		for _, s := range b.live[t] {
-			for at := range b.moves[t][s] {
-				m := &b.moves[t][s][at]
-				y := l.discount[t]*m.worth + l.tables[i].value[t+1][m.next]
-				for k, u := range m.use {
-					y -= l.at[t][k] * u
-				}
-				l.options[i][s] = append(l.options[i][s], option{at, l.tables[i].value[t][s] - y})
-			}
-			slices.SortStableFunc(l.options[i][s], func(a, b option) int { return cmp.Compare(a.loss, b.loss) })
-		}
+		l.options[i] = l.relaxed.options(t, b, l.tables[i].value)
 	}
 	for i := range layer {
 		x := &layer[i]
