@@ -173,7 +173,7 @@ func (p *Posterior) far(m *model, study, row int) Foretold {
 			v += c * square(at[k])
 		}
 		return 0, v
-	})}
+	})[0]}
 }
 
 // alone is true of a study that is a unit of its own.

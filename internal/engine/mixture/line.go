@@ -69,41 +69,56 @@ func (p *Posterior) newMeans() means {
 }
 
 // Of is the distribution of a combination.
-func (p *Posterior) Of(l Line) Marginal {
-	return p.of(l, func(SD) (float64, float64) { return 0, 0 })
-}
+func (p *Posterior) Of(l Line) Marginal { return p.of(l, itself)[0] }
 
 // Season is the distribution of a sanitized practice's log gain in one season at a place not yet studied: its variance
 // has τ² + σ_u² + σ_v² + σ_w² besides.
-func (p *Posterior) Season(l Line) Marginal {
-	return p.of(l, func(at SD) (float64, float64) {
-		return 0, square(at[StudySD]) + square(at[SiteSD]) + square(at[SeasonSD]) + square(at[PracticeSD])
-	})
-}
+func (p *Posterior) Season(l Line) Marginal { return p.of(l, oneSeason)[0] }
 
 // LongRun is the distribution of the logarithm of the ratio of expected yields over places and seasons,
 // β + (σ_u² + σ_v²)/2.
-func (p *Posterior) LongRun(l Line) Marginal {
-	return p.of(l, func(at SD) (float64, float64) { return (square(at[SiteSD]) + square(at[SeasonSD])) / 2, 0 })
+func (p *Posterior) LongRun(l Line) Marginal { return p.of(l, longRun)[0] }
+
+// Sights is Of, Season and LongRun, looked at together.
+func (p *Posterior) Sights(l Line) (own, season, long Marginal) {
+	all := p.of(l, itself, oneSeason, longRun)
+	return all[0], all[1], all[2]
+}
+
+func itself(SD) (shift, variance float64) { return 0, 0 }
+
+func oneSeason(at SD) (shift, variance float64) {
+	return 0, square(at[StudySD]) + square(at[SiteSD]) + square(at[SeasonSD]) + square(at[PracticeSD])
+}
+
+func longRun(at SD) (shift, variance float64) {
+	return (square(at[SiteSD]) + square(at[SeasonSD])) / 2, 0
 }
 
 func square(x float64) float64 { return x * x }
 
-// of is the distribution of a combination, moved and widened by what its standard deviations say.
-func (p *Posterior) of(l Line, more func(SD) (shift, variance float64)) Marginal {
-	out := make(Marginal, len(p.parts))
+// of is the distributions of a combination, each moved and widened by what its standard deviations say.
+func (p *Posterior) of(l Line, more ...func(SD) (shift, variance float64)) []Marginal {
+	out := make([]Marginal, len(more))
+	for j := range out {
+		out[j] = make(Marginal, len(p.parts))
+	}
 	s := p.newSight(l)
 	for i := range p.parts {
 		x := &p.parts[i]
 		if i == 0 || x.point != p.parts[i-1].point {
 			s.look(&p.points[x.point])
-			shift, variance := more(p.points[x.point].at)
-			s.mean, s.variance = s.mean+shift, s.variance+variance
 		}
 		mean, variance := s.of(x)
-		out[i] = Normal{Weight: x.weight, Mean: mean, SD: math.Sqrt(variance)}
+		for j, f := range more {
+			shift, wider := f(p.points[x.point].at)
+			out[j][i] = Normal{Weight: x.weight, Mean: mean + shift, SD: math.Sqrt(variance + wider)}
+		}
 	}
-	return out.merged()
+	for j := range out {
+		out[j] = out[j].merged()
+	}
+	return out
 }
 
 // sight is a line seen from one point after the other: with ages, c'(mean, δ) = mean + turn'δ.

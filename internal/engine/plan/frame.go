@@ -322,26 +322,78 @@ func (k *maker) plainer(f *frame, parts []part) []part {
 	if plain != nil {
 		return plain
 	}
-	parts = slices.Clone(parts)
+	x := k.exchange(f, parts)
+	least := best - each*Slight(best/each)
 	for i := range parts {
-		now := slices.Clone(parts)
-		if f.last != nil {
-			if now[i] = f.last[i]; good(now) { // what is done already is plainest
-				parts[i] = f.last[i]
-				continue
-			}
+		if f.last != nil && x.swap(i, f.last[i]) >= least { // what is done already is plainest
+			x.take(i, f.last[i])
+			continue
 		}
-		for _, x := range k.Set {
-			var ok bool
-			if now[i], ok = f.tables[i].follow(i, 1, k.Seasons, always(x.Key)); x.Ages() || !ok || !good(now) {
+		for _, p := range k.Set {
+			y, ok := f.tables[i].follow(i, 1, k.Seasons, always(p.Key))
+			if p.Ages() || !ok {
 				continue
 			}
-			if fuss(now[i]) < fuss(parts[i]) || fuss(now[i]) == fuss(parts[i]) && k.money(f, now) > k.money(f, parts) {
-				parts[i] = now[i]
+			more := x.swap(i, y)
+			if less := fuss(y) - fuss(x.parts[i]); more >= least && (less < 0 || less == 0 && more > x.money) {
+				x.take(i, y)
 			}
 		}
 	}
-	return parts
+	return x.parts
+}
+
+// exchange is parts of which one at a time is changed, with what they bring, sell and use together.
+type exchange struct {
+	*maker
+	*frame
+	parts []part
+	money float64
+	sums  []sold
+	used  grid
+}
+
+func (k *maker) exchange(f *frame, parts []part) *exchange {
+	return &exchange{k, f, slices.Clone(parts), k.money(f, parts), k.sums(parts), f.used(parts)}
+}
+
+// swap is what all bring with another part in a section; −Inf where that is not within hours and cash, or not open.
+func (x *exchange) swap(i int, y part) float64 {
+	was := x.parts[i]
+	money := x.money + y.weight*x.problem.brings(x.tables, y) - was.weight*x.problem.brings(x.tables, was)
+	all := make(sold, len(x.plain))
+	for t, a := range y.actions {
+		then := uses(was.actions[t], x.short)
+		for j, u := range uses(a, x.short) {
+			if !(x.used[t][j]-was.weight*then[j]+y.weight*u <= x.problem.caps[t][j]*(1+tolerance)) {
+				return math.Inf(-1)
+			}
+		}
+		if !a.open {
+			return math.Inf(-1)
+		}
+		copy(all, x.sums[t])
+		all.add(-was.weight, was.actions[t].sold)
+		all.add(y.weight, a.sold)
+		money -= x.problem.discount[t] * (x.limits.loss(all) - x.limits.loss(x.sums[t]))
+	}
+	return money
+}
+
+// take changes a part.
+func (x *exchange) take(i int, y part) {
+	x.money = x.swap(i, y)
+	add := func(y part, sign float64) {
+		for t, a := range y.actions {
+			x.sums[t].add(sign*y.weight, a.sold)
+			for j, u := range uses(a, x.short) {
+				x.used[t][j] += sign * y.weight * u
+			}
+		}
+	}
+	add(x.parts[i], -1)
+	add(y, 1)
+	x.parts[i] = y
 }
 
 // fuss is how often a part changes what it does from one season to the next.

@@ -161,6 +161,9 @@ func (p *Plan) PerTap(money float64) float64 {
 		budget.Annuity(p.Sugarbush.Prices.Discount.Best, float64(len(p.Seasons))))
 }
 
+// Missed is what the best there is may bring more than the best schedule found: what the search did not prove away.
+func (p *Plan) Missed() float64 { return max(0, p.Gap-p.Plainer) }
+
 // Slight is what a plainer plan may bring less, a tap and season.
 func (p *Plan) Slight() float64 { return Slight(p.PerTap(p.Profit.Expected + p.Plainer)) }
 

@@ -174,7 +174,7 @@ func (x *integrated) gainLong(p *mixture.Posterior, t practice.Treatment,
 	if t.Practice == practice.Unsanitized {
 		return g, nil, true
 	}
-	own, season, long := p.Of(l), p.Season(l), p.LongRun(l)
+	own, season, long := p.Sights(l)
 	g.Log, g.SE = own.Mean(), own.SD()
 	g.Pct, g.LowPct, g.HighPct = percent(g.Log), percent(own.Quantile(lowEnd)), percent(own.Quantile(highEnd))
 	g.LongRunPct = percent(long.Exp())

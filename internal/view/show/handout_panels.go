@@ -226,14 +226,9 @@ func (w PlanView) surePanel() Panel {
 	if d := p.Sugarbush.Prices.Discount.Best; d > 0 {
 		x.Text = append(x.Text, v.Text("Money of later seasons counts for less, by %s %% a year.", v.Number(100*d)))
 	}
-	if more := p.Gap - p.Plainer; p.Plainer >= 1 && more > 1e-6*p.Profit.Expected {
-		x.Text = append(x.Text, v.Text("The best schedule that we found nets %s more than this plainer one; there may "+
-			"be a better one still, by no more than %s.", v.Sum(p.Plainer, money),
-			v.Percent(math.Ceil(1000*more/p.Profit.Expected)/10)))
-	} else if p.Plainer >= 1 {
-		x.Text = append(x.Text, v.Text("The best schedule there is nets %s more than this plainer one.",
-			v.Sum(p.Plainer, money)))
-	} else if p.Gap > 1e-6*p.Profit.Expected { // told upwards, so that it stays true
+	if p.Plainer >= 1 {
+		x.Text = append(x.Text, w.plainer())
+	} else if p.Gap > slim*p.Profit.Expected { // told upwards, so that it stays true
 		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.",
 			v.Percent(math.Ceil(1000*p.Gap/p.Profit.Expected)/10)))
 	} else {

@@ -54,11 +54,30 @@ func (w PlanView) Answer() []string {
 	if less := p.Uncapped - p.Profit.Expected - p.Plainer; less > 0.0005*p.Uncapped {
 		out = append(out, v.Text("The limits on hours and cash cost %s.", v.Sum(less, money)))
 	}
-	if p.Gap <= 1e-6*p.Profit.Expected {
+	switch {
+	case p.Plainer >= 1:
+		return append(out, w.plainer())
+	case p.Gap <= slim*p.Profit.Expected:
 		return append(out, v.Text("No plan within the limits nets more: that is proved."))
+	default:
+		return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.",
+			v.Sum(p.Gap, money)))
 	}
-	return append(out, v.Text("No plan within the limits nets more than %s above this one: that is proved.",
-		v.Sum(p.Gap, money)))
+}
+
+// slim is the part of what a plan nets that a proof may leave open and be told as one.
+const slim = 1e-6
+
+// plainer tells apart what being plain costs and what the search may have missed, which is told upwards, so that it
+// stays true.
+func (w PlanView) plainer() string {
+	v, p := w.V, w.P
+	plain := v.Sum(p.Plainer, w.currency())
+	if more := p.Missed(); more > slim*p.Profit.Expected {
+		return v.Text("The best schedule that we found nets %s more than this plainer one; there may be a better one "+
+			"still, by no more than %s.", plain, v.Percent(math.Ceil(1000*more/p.Profit.Expected)/10))
+	}
+	return v.Text("The best schedule there is nets %s more than this plainer one.", plain)
 }
 
 // single is the money of a poor, a usual and a good season.
@@ -462,7 +481,7 @@ func (w PlanView) JSON() any {
 			return object{{"section", x.Section}, {"practice", x.Practice}, {"instead", x.Instead},
 				{"not_permitted", x.Held}}
 		})},
-		{"plainer", p.Plainer},
+		{"plainer", p.Plainer}, {"missed", p.Missed()}, // gap is the sum of both
 		{"rules", objects(p.Rules, func(r plan.Rule) object {
 			return object{{"as_last_season", r.Last}, {"practice", r.Practice}, {"every", r.Every},
 				{"profit", r.Profit},
