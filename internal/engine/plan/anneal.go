@@ -50,8 +50,8 @@ func (r *relaxed) see(i int, x path) {
 	}
 }
 
-// options are the moves of a section in a season by state, with what the bound is lower by with each under the prices of
-// the best bound, those that lose least first. value is what the section can still get under them.
+// options are the moves of a section in a season by state, with how much lower the bound is with each under its own
+// prices, those that lose least first. value is what the section can still get under them.
 func (r *relaxed) options(t int, b *block, value [][]float64) [][]option {
 	list := make([][]option, len(b.left))
 	for _, s := range b.live[t] {
