@@ -242,7 +242,7 @@ func retypedCell(c evidence.Column, header, typed, now string, t TypedTable) str
 		return now
 	}
 	n, behind, _ := measured(typed)
-	way, _ := wayOf(c, header, behind)
+	way, _ := wayOf(c.Column, header, behind)
 	x = (x + way.Less) / cmp.Or(way.Factor, 1)
 	text := strconv.FormatFloat(x, 'f', -1, 64)
 	if r := math.Round(x*1e9) / 1e9; math.Abs(r-x) < 1e-12*math.Abs(x) { // what a conversion leaves behind

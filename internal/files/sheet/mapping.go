@@ -49,6 +49,9 @@ var mappingKeys = func() []string {
 	for _, role := range ofOthers {
 		for _, c := range columnsOf(role) {
 			keys = append(keys, gloss.Columns+"."+c.Name+"[]", "words."+c.Name+".*[]")
+			if c.Needed {
+				keys = append(keys, gloss.Rows+"."+c.Name)
+			}
 		}
 	}
 	return keys

@@ -173,6 +173,14 @@ func columnOf(name string) evidence.Column {
 	return evidence.Column{}
 }
 
+// ofEvidence are the columns of an evidence table.
+var ofEvidence = func() (list []column.Column[any]) {
+	for _, c := range evidence.Columns {
+		list = append(list, column.Bare([]column.Column[evidence.Row]{c.Column})...)
+	}
+	return list
+}()
+
 // headed is the column that a plain header stands for by what people write, with a unit or without.
 func headed(header string) gloss.Target {
 	for _, c := range evidence.Columns {
@@ -183,7 +191,7 @@ func headed(header string) gloss.Target {
 	for _, own := range []bool{true, false} { // the column's own unit first
 		for _, c := range evidence.Columns {
 			for _, w := range c.Ways {
-				if own == (w.Of(1) == 1) && says(c, w, header) {
+				if own == (w.Of(1) == 1) && says(c.Column, w, header) {
 					return gloss.Target{Column: c.Name, Way: w.Key}
 				}
 			}
@@ -226,7 +234,7 @@ func perTap(word string) bool {
 var elided = strings.NewReplacer(" a l ", " a ", " de l ", " de ")
 
 // says is true of a plain text that says a unit of a column, and beside it nothing but what the column is called.
-func says(c evidence.Column, w column.Way, text string) bool {
+func says[T any](c column.Column[T], w column.Way, text string) bool {
 	return slices.ContainsFunc(w.Says, func(unit string) bool {
 		return slices.ContainsFunc(gloss.Without(text, unit), func(rest string) bool {
 			bare := strings.Join(slices.DeleteFunc(strings.Fields(rest), perTap), " ")

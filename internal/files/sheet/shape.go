@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"spile/internal/note"
+	"spile/internal/trade/column"
 	"spile/internal/trade/gloss"
 	"spile/internal/trade/practice"
 )
@@ -20,6 +21,7 @@ type vocabulary struct {
 	known   map[string]bool                 // our own headers
 	columns func(headers []string) []string // of ours, for which headers may stand; "" none
 	set     practice.Set
+	plain   bool // its tables have a row a row and a number a cell: no more than titles and sums are put apart
 }
 
 func (v vocabulary) practice(word string) bool {
@@ -128,10 +130,14 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 		}
 	}
 	spread(h, names, s.levels, s.records, merged, g.faults)
-	s.turn()
+	if !v.plain {
+		s.turn()
+	}
 	s.without()
 	s.unnumber()
-	s.part()
+	if !v.plain {
+		s.part()
+	}
 	h = s.named(g)
 	for i, name := range h.names {
 		if name != "" && slices.Contains(h.names[:i], name) {
@@ -363,7 +369,8 @@ var summing = []string{"total", "totals", "totaux", "subtotal", "sous total", "s
 func (s *shape) without() {
 	lacks := map[int]bool{} // columns that every row must fill
 	for i, name := range s.columns(s.said) {
-		lacks[i] = columnOf(name).Needed
+		c, _ := column.Find(ofTrials, name)
+		lacks[i] = s.plain && c.Needed || !s.plain && columnOf(name).Needed
 	}
 	sums := func(r *record) bool {
 		i := slices.IndexFunc(r.cells, func(c cell) bool { return c.text != "" })
@@ -378,7 +385,7 @@ func (s *shape) without() {
 		row := texts(r)
 		text := strings.Join(row, "")
 		_, _, number := measured(text)
-		return r.turned == "" && len(s.said) >= 3 && filledCells(row) == 1 && !number && !gloss.Blank(text)
+		return r.turned == "" && !s.plain && len(s.said) >= 3 && filledCells(row) == 1 && !number && !gloss.Blank(text)
 	}
 	var out []string
 	last := len(s.records)

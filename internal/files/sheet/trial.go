@@ -186,6 +186,7 @@ type trialTable struct {
 	records []*record
 	stream  func() (io.ReadCloser, error) // opens a file of more rows than are held
 	toml    *record
+	open    func() Spoken // what is to be settled of it
 	faults  *faults
 }
 
@@ -237,6 +238,9 @@ func gatherTrial(base trial.Trial, set practice.Set, words gloss.Glossary,
 	for _, t := range tables {
 		g.faults = t.faults
 		g.read(t)
+		if t.faults.count() > 0 && slices.Contains(ofOthers, t.role) {
+			g.ask(t)
+		}
 		if !slices.Contains(found, t.faults) {
 			found = append(found, t.faults)
 		}
@@ -301,6 +305,9 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 			switch {
 			case t.role != "" || t.faults.count() > 0 && t.head != nil:
 				list = append(list, t)
+			case len(t.records) > 0 && t.open().Has >= 2:
+				g.untold(t)
+				list = append(list, t)
 			case len(t.records) > 0:
 				g.notes = append(g.notes,
 					note.New("this sheet holds nothing of a trial that is read, and is left out").At(t.head.where()))
@@ -325,18 +332,29 @@ func (g *trialGather) tables(path string, data []byte, f *faults) []trialTable {
 		if held, told := t.head.holds(); t.faults.instead(held, told, trialHeld, t.head.where()) {
 			break
 		}
-		t.faults.add(note.New("what this table holds cannot be told from its columns (%s); allowed: %s",
-			strings.Join(t.head.names[:min(len(t.head.names), 12)], ", "), trialTables).At(t.head.where()))
-		g.ask(t)
+		g.untold(t)
 	case len(t.records) == 0:
 		t.faults.missing(note.New("there is a header and no row below it; allowed: one row or more").At(t.head.where()))
 	}
 	return []trialTable{t}
 }
 
+// untold says that a table is none that is known, and what would tell.
+func (g *trialGather) untold(t trialTable) {
+	t.faults.add(note.New("what this table holds cannot be told from its columns (%s); allowed: %s",
+		strings.Join(t.head.said[:min(len(t.head.said), 12)], ", "), trialTables).At(t.head.where()))
+	g.ask(t)
+}
+
 // ask says what headers and words of a table may be settled to mean.
 func (g *trialGather) ask(t trialTable) {
-	if n, ok := (Meant{Asked: likely(t.head, t.records, g.set)}).mappable(); ok {
+	if t.open == nil {
+		return
+	}
+	asked := slices.DeleteFunc(t.open().Asked, func(a Asked) bool { // a word mistyped, of which its fault says so
+		return a.Of != gloss.Columns && note.Near(a.Said, []string{a.Means}) != ""
+	})
+	if n, ok := (Meant{Asked: asked}).mappable(); ok {
 		t.faults.hints = append(t.faults.hints, n.At(t.head.where()))
 	}
 }
@@ -348,9 +366,11 @@ const trialTables = "readings, events, calibrations, tanks, counts, a layout, a 
 // table takes a table, and tells its role.
 func (g *trialGather) table(file string, data []byte) trialTable {
 	t := trialTable{faults: new(faults)}
-	t.head, t.records = trialRows(file, data, t.faults)
+	t.head, t.records = trialRows(file, data, g.words, g.set, t.faults)
 	if t.head != nil {
-		g.notes = append(g.notes, inOurWords(t.head, t.records, g.words, g.set)...)
+		var said note.List
+		t.open, said = inOurWords(t.head, t.records, g.words, g.set)
+		g.notes = slices.Concat(g.notes, t.head.notes, said)
 		t.role = roleOf(t.head)
 	}
 	return t
@@ -385,7 +405,7 @@ func skipMark(r io.Reader) *bufio.Reader {
 var elementRow = regexp.MustCompile(`^[A-Z]{2}[A-Z0-9_-]{9},[0-9]{8},[A-Z]{3}[A-Z0-9],-?[0-9]+,`)
 
 // trialRows is table, of a trial. A file without a header is given that of its form.
-func trialRows(file string, data []byte, f *faults) (*head, []*record) {
+func trialRows(file string, data []byte, words gloss.Index, set practice.Set, f *faults) (*head, []*record) {
 	if first, _, _ := bytes.Cut(data, []byte("\n")); elementRow.Match(first) {
 		h, records := table(file, append([]byte("id,date,element,value,mflag,qflag,sflag,obstime\n"), data...),
 			trialKnown(), nil, f)
@@ -397,7 +417,7 @@ func trialRows(file string, data []byte, f *faults) (*head, []*record) {
 		}
 		return h, records
 	}
-	return table(file, data, trialKnown(), nil, f)
+	return table(file, data, trialKnown(), trialWords(words, set), f)
 }
 
 // read takes what a table says.
@@ -405,12 +425,6 @@ func (g *trialGather) read(t trialTable) {
 	if t.role != "" && t.head != nil {
 		g.odd(t)
 	}
-	before := t.faults.count()
-	defer func() {
-		if t.head != nil && t.faults.count() > before && t.stream == nil && slices.Contains(ofOthers, t.role) {
-			g.ask(t)
-		}
-	}()
 	switch t.role {
 	case longRole:
 		g.long(t)
@@ -451,9 +465,10 @@ func (g *trialGather) odd(t trialTable) {
 			odd = append(odd, quote(name))
 		}
 	}
-	for _, name := range t.head.names {
+	for i, name := range t.head.names {
 		if ways := unitless(name, columns); ways != "" && t.role != wideRole {
-			g.faults.add(note.New("the unit of the column %s is not said; allowed: %s", name, ways).At(t.head.where()))
+			g.faults.add(note.New("the unit of the column %s is not said; allowed: %s", t.head.said[i],
+				ways).At(t.head.where()))
 			return
 		}
 	}
@@ -469,12 +484,10 @@ func unitless(name string, columns []column.Column[any]) string {
 	var ways []string
 	for _, c := range columns {
 		root, _, _ := strings.Cut(c.Name, "_")
-		measured := c.Instead != "" || len(column.Ways(columns, c.Name)) > 1
 		if c.Name == name {
 			return ""
 		}
-		if measured && c.Kind.Numeric() && (root == name || slices.ContainsFunc(c.Headers,
-			func(h string) bool { return strings.HasPrefix(h, name+" ") })) {
+		if OwnUnit(c).Key != "" && (root == name || slices.Contains(c.Headers, gloss.Plain(name))) {
 			ways = append(ways, c.Name)
 		}
 	}

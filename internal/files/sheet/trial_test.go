@@ -178,7 +178,7 @@ func TestTrialFaults(t *testing.T) {
 		want       []string // of each fault a part, with its row
 	}{
 		{"readings.csv",
-			"unit,date,volume_l,counter,brix\nA9,2026-03-01,1,,\nA1,2026-02-30,1,,\nA1,2026-03-02,1 L,,\n" +
+			"unit,date,volume_l,counter,brix\nA9,2026-03-01,1,,\nA1,2026-02-30,1,,\nA1,2026-03-02,1 pail,,\n" +
 				"A1,2026-03-03,1,2,\nA1,2026-03-04,1,,30\nA2,2026-03-05,1,,\nA2,2026-03-05,1,,\nA1,,1,,\n",
 			[]string{`2 "A9" is none`, "3 is not a date", "4 carries a unit", "5 both volume_l and counter",
 				"6 out of bounds", "8 already, in row 7", "9 nothing is given for date"}},

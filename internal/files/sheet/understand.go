@@ -92,10 +92,12 @@ func (g Grid) Understand(words gloss.Glossary, set practice.Set) Meant {
 
 // reader is a table that is being understood.
 type reader struct {
+	columns []column.Column[any] // that the table may have
 	words   gloss.Index
 	set     practice.Set
 	mark    byte // the decimal mark of what could be either; 0: not known
 	guess   bool // what is guessed is taken until it is answered
+	asIs    bool // what is blank is blank, and not what stands above
 	headers []string
 	rows    [][]string
 	targets []gloss.Target
@@ -114,7 +116,8 @@ type reader struct {
 
 func understand(headers []string, rows [][]string, words gloss.Glossary, set practice.Set, mark byte,
 	guess bool) Meant {
-	u := &reader{words: words.Index(), set: set, mark: mark, guess: guess, headers: headers, rows: rows,
+	u := &reader{columns: ofEvidence, words: words.Index(), set: set, mark: mark, guess: guess, headers: headers,
+		rows:    rows,
 		targets: make([]gloss.Target, len(headers)), cells: make([][]string, len(headers)),
 		beside: map[string][]string{}, besides: map[string]string{}, means: map[string][]column.Way{},
 		studies: map[string]string{}, marks: map[byte]bool{}, orders: map[string]bool{},
@@ -128,6 +131,12 @@ func understand(headers []string, rows [][]string, words gloss.Glossary, set pra
 		u.column(i)
 	}
 	return u.table()
+}
+
+// find is the column of a name; the zero one where the table may have none of it.
+func (u *reader) find(name string) column.Column[any] {
+	c, _ := column.Find(u.columns, name)
+	return c
 }
 
 func indexes[T any](list []T) map[int]bool {
@@ -226,7 +235,7 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 		name string
 		is   func(text string) bool
 	}{
-		{"practice", func(text string) bool { return u.guessed(columnOf("practice"), text) != "" }},
+		{"practice", func(text string) bool { return u.guessed(u.find("practice"), text) != "" }},
 		{"season", func(text string) bool { _, ok := seasonOf(text, true); return ok }},
 	} {
 		share := func(i int) (all, is int) {
@@ -328,7 +337,7 @@ func (u *reader) beforePart(i int) gloss.Target {
 // odd is true of a column that is not what its header says: one of a few words of which it has none, or a count that
 // numbers the rows of each practice.
 func (u *reader) odd(i int, t gloss.Target) bool {
-	c := columnOf(t.Column)
+	c := u.find(t.Column)
 	if len(u.rows) == 0 {
 		return false
 	}
@@ -373,14 +382,14 @@ func (u *reader) beyond(i int, most float64) bool {
 // tell finds which decimal marks and which orders of days the table leaves no doubt about.
 func (u *reader) tell() {
 	for i, t := range u.targets {
-		switch k := columnOf(t.Column).Kind; {
+		switch k := u.find(t.Column).Kind; {
 		case k.Numeric() && t.Column != "":
 			for _, r := range u.rows {
 				if n, _, ok := measured(r[i]); ok && n.mark != 0 {
 					u.marks[n.mark] = true
 				}
 			}
-		case k == column.Day:
+		case isDays(k):
 			for _, r := range u.rows {
 				if d, ok := readDay(r[i]); ok && d.told {
 					u.orders[d.order] = true
@@ -392,12 +401,12 @@ func (u *reader) tell() {
 
 // column reads the cells of a column as what they must be.
 func (u *reader) column(i int) {
-	c := columnOf(u.targets[i].Column)
+	c := u.find(u.targets[i].Column)
 	u.cells[i] = make([]string, len(u.rows))
 	for r, row := range u.rows {
 		u.cells[i][r] = strings.TrimSpace(row[i])
 	}
-	if c.Needed {
+	if c.Needed && !u.asIs {
 		u.above(i)
 	}
 	if c.Name == "season" {
@@ -420,7 +429,7 @@ func (u *reader) column(i int) {
 		u.caveats(i)
 	case c.Kind.Numeric():
 		u.numbers(i, c)
-	case c.Kind == column.Day:
+	case isDays(c.Kind):
 		u.days(i, c)
 	case c.Words != nil || c.Kind == column.Practice || c.Kind == column.Volume || c.Kind == column.YesNo:
 		u.choices(i, c)
@@ -432,6 +441,9 @@ func (u *reader) column(i int) {
 		}
 	}
 }
+
+// isDays is true of a kind whose cells are days, with a time or without.
+func isDays(k column.Kind) bool { return k == column.Day || k == column.Moment || k == column.Own }
 
 // above takes what stands above for what is left blank, in a column that every row needs.
 func (u *reader) above(i int) {
@@ -519,7 +531,7 @@ func (u *reader) blank(i, r int, text string, asked bool) bool {
 }
 
 // numbers reads numbers, with their units where they carry some.
-func (u *reader) numbers(i int, c evidence.Column) {
+func (u *reader) numbers(i int, c column.Column[any]) {
 	mark, known := u.decimal(i, c)
 	for r, text := range u.cells[i] {
 		if text == "" || c.Name == "gain_pct" && saidGain.MatchString(text) ||
@@ -549,8 +561,8 @@ func isFraction(text string) bool {
 }
 
 // wayOf is the unit that a number is in: that which stands behind it, else that which the header says.
-func wayOf(c evidence.Column, header, behind string) (column.Way, bool) {
-	if behind == "%" && c.Unit == "%" {
+func wayOf[T any](c column.Column[T], header, behind string) (column.Way, bool) {
+	if behind == "%" && (c.Unit == "%" || c.Unit == "°Bx") { // °Bx is percent of mass
 		return column.Way{}, true
 	}
 	if behind == inchMark {
@@ -639,7 +651,7 @@ func (u *reader) say(name string, i, r int, is string) {
 var markOf = map[string]byte{gloss.Comma: ',', gloss.Point: '.'}
 
 // decimal is the decimal mark of the numbers of a column that may be read either way; false where it is to be asked.
-func (u *reader) decimal(i int, c evidence.Column) (byte, bool) {
+func (u *reader) decimal(i int, c column.Column[any]) (byte, bool) {
 	means, settled := u.words.Find(gloss.Numbers, u.headers[i])
 	if settled && means != gloss.Ask {
 		return markOf[means], true
@@ -696,10 +708,14 @@ func (u *reader) decimal(i int, c evidence.Column) (byte, bool) {
 }
 
 // days reads dates.
-func (u *reader) days(i int, c evidence.Column) {
+func (u *reader) days(i int, c column.Column[any]) {
 	order, known := u.order(i)
 	for r, text := range u.cells[i] {
 		d, ok := readDay(text)
+		clock := "" // behind the day
+		if at := atNoon.FindString(text); at != "" && c.Kind != column.Day {
+			clock = " " + strings.Trim(at[1:], "Z")
+		}
 		switch day := ""; {
 		case text == "":
 		case !ok:
@@ -707,11 +723,11 @@ func (u *reader) days(i int, c evidence.Column) {
 				u.cells[i][r] = ""
 			}
 		case d.order == "" && !known:
-			day = d.in(cmp.Or(order, gloss.Month), u.said("season", r))
+			day = d.in(cmp.Or(order, gloss.Month), u.said("season", r)) + clock
 			u.wait(i, r, gloss.Sense{Of: gloss.Dates, Said: u.headers[i], Means: order}, day)
 		default:
 			if day = d.in(cmp.Or(d.order, order), u.said("season", r)); day != "" {
-				u.cells[i][r] = day
+				u.cells[i][r] = day + clock
 			}
 		}
 	}
@@ -753,7 +769,7 @@ func (u *reader) order(i int) (order string, known bool) {
 }
 
 // choices reads words of which a column knows a few.
-func (u *reader) choices(i int, c evidence.Column) {
+func (u *reader) choices(i int, c column.Column[any]) {
 	read := map[string]string{}
 	for r, text := range u.cells[i] {
 		if text == "" {
@@ -778,7 +794,7 @@ func (u *reader) choices(i int, c evidence.Column) {
 }
 
 // ours is the word of a column that a text is, capitals, accents and marks apart.
-func (u *reader) ours(c evidence.Column, text string) (string, bool) {
+func (u *reader) ours(c column.Column[any], text string) (string, bool) {
 	plain := gloss.Plain(text)
 	switch {
 	case c.Kind == column.Practice:
@@ -805,7 +821,7 @@ func (u *reader) ours(c evidence.Column, text string) (string, bool) {
 }
 
 // guessed is the word of a column that a text may stand for; "" where none is near.
-func (u *reader) guessed(c evidence.Column, text string) string {
+func (u *reader) guessed(c column.Column[any], text string) string {
 	plain := gloss.Plain(text)
 	if c.Kind == column.YesNo {
 		switch plain {
@@ -821,8 +837,9 @@ func (u *reader) guessed(c evidence.Column, text string) string {
 		return string(key)
 	}
 	if c.Kind == column.Volume {
-		for _, w := range columnOf("mean").Ways {
-			if says(columnOf("mean"), w, plain) && w.Of(1) == 1 {
+		mean := columnOf("mean")
+		for _, w := range mean.Ways {
+			if says(mean.Column, w, plain) && w.Of(1) == 1 {
 				return w.Is
 			}
 		}

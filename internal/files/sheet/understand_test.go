@@ -87,8 +87,8 @@ func TestWordsForPractices(t *testing.T) {
 		"check-vlave": "check-valve", "new-spuot": "new-spout",
 		"bleach and peroxide": "", "no check valve": "", "without bleach": "", "moonlight": "", "sans chlore": "",
 	} {
-		u := reader{set: practice.Shipped()}
-		if got := u.guessed(columnOf("practice"), word); got != string(want) {
+		u := reader{columns: ofEvidence, set: practice.Shipped()}
+		if got := u.guessed(u.find("practice"), word); got != string(want) {
 			t.Errorf("%q is guessed to be %q, want %q", word, got, want)
 		}
 	}

@@ -289,9 +289,8 @@ var Columns = []Column{
 		Label: "vacuum, inHg",
 		Headers: []string{"vacuum", "vacuum in hg", "vide", "vide po hg", "vacuum inhg", "vacuum hg", "vac",
 			"vacuum level", "vacuum inches", "vide pohg", "niveau de vide"},
-		Ways: []column.Way{{Key: "inhg", Label: "inHg", Says: []string{"inhg", "in hg", "inches", "po hg", "pohg",
-			"hg", "po", "in"}},
-			{Key: "kpa", Label: "kPa", Says: []string{"kpa"}, Factor: unit.Kilopascal.Of(1).In(unit.InchOfMercury)}},
+		Ways: []column.Way{{Key: "inhg", Label: "inHg", Says: unit.Said["inhg"]},
+			{Key: "kpa", Label: "kPa", Says: unit.Said["kpa"], Factor: unit.Kilopascal.Of(1).In(unit.InchOfMercury)}},
 		Holds:   "vacuum at the tap",
 		Allowed: "0 to 29.92; not beside `vacuum_kpa`",
 		Field: column.Field[Row]{
@@ -464,14 +463,10 @@ var Columns = []Column{
 
 // volumes are the units that a header or a cell may give a yield in.
 var volumes = []column.Way{
-	{Key: "gal", Label: "US gallons", Says: []string{"gal", "gals", "gallon", "gallons", "us gal", "gal us",
-		"us gallons", "gallons us",
-		"gallons americains"}, Beside: "mean_unit", Is: string(unit.USGallon)},
-	{Key: "gal_imp", Label: "imperial gallons", Says: []string{"gal imp", "imp gal", "imperial gallons",
-		"gallons imperial", "gallon imperial",
-		"gallons imperiaux", "gal imperial", "gal can"}, Beside: "mean_unit", Is: string(unit.ImperialGallon)},
-	{Key: "l", Label: "litres", Says: []string{"l", "litre", "litres", "liter", "liters", "lt"}, Beside: "mean_unit",
-		Is: string(unit.Litre)},
+	{Key: "gal", Label: "US gallons", Says: unit.Said["gal"], Beside: "mean_unit", Is: string(unit.USGallon)},
+	{Key: "gal_imp", Label: "imperial gallons", Says: unit.Said["gal_imp"], Beside: "mean_unit",
+		Is: string(unit.ImperialGallon)},
+	{Key: "l", Label: "litres", Says: unit.Said["l"], Beside: "mean_unit", Is: string(unit.Litre)},
 	{Key: "ml", Label: "millilitres", Says: []string{"ml", "millilitres",
 		"milliliters"}, Factor: 0.001, Beside: "mean_unit",
 		Is: string(unit.Litre)},
@@ -480,8 +475,8 @@ var volumes = []column.Way{
 // pressures are those of the vacuum beside kPa. The bar, the conventional millimetre of mercury and the pound-force per
 // square inch: NIST Special Publication 811, Appendix B.8.
 var pressures = []column.Way{
-	{Key: "kpa", Label: "kPa", Says: []string{"kpa"}},
-	{Key: "inhg", Label: "inHg", Says: []string{"inhg", "in hg", "inches", "po hg", "pohg", "hg", "po", "in"},
+	{Key: "kpa", Label: "kPa", Says: unit.Said["kpa"]},
+	{Key: "inhg", Label: "inHg", Says: unit.Said["inhg"],
 		Factor: float64(unit.InchOfMercury.Of(1))},
 	{Key: "mmhg", Label: "mmHg", Says: []string{"mmhg", "mm hg", "torr"}, Factor: 0.1333224},
 	{Key: "cmhg", Label: "cmHg", Says: []string{"cmhg", "cm hg"}, Factor: 1.333224},

@@ -43,15 +43,15 @@ var Layouts = Table[Placed]{"layout", "which unit got which practice, one row a 
 		block(func(r *Placed) *string { return &r.Block }),
 		tag(func(r *Placed) *string { return &r.Unit }),
 		treatment(func(r *Placed) *practice.Key { return &r.Practice }),
-		{Name: "taps", Needed: true, Bounds: column.Count, Usual: usualTaps, Headers: tapsHeaders,
+		{Name: "taps", Label: "taps", Needed: true, Bounds: column.Count, Usual: usualTaps, Headers: tapsHeaders,
 			Holds: "as planned; a count overrules it",
 			Field: column.Int(func(r *Placed) *int { return &r.Taps })},
 		age(func(r *Placed) **int { return &r.DropAge }),
 		mainline(func(r *Placed) *string { return &r.Mainline }),
-		{Name: "code", Headers: codeHeaders,
+		{Name: "code", Label: "code", Headers: codeHeaders,
 			Holds: "stands for the practice on sheets that hide it; readings may name the unit by it",
 			Field: column.Words(func(r *Placed) *string { return &r.Code })},
-		{Name: "members", Holds: "units on a shared chamber that became this one", Allowed: unread},
+		{Name: "members", Holds: "units on a shared chamber that became this one", Allowed: Unread},
 	}, func(t Trial) (rows []Placed) {
 		for _, r := range t.Records {
 			for _, p := range r.Plots {
@@ -63,17 +63,18 @@ var Layouts = Table[Placed]{"layout", "which unit got which practice, one row a 
 
 // amounts are the ways of saying how much was read at a unit; a reading has one of them.
 var amounts = slices.Concat(
-	volumes(column.Column[*Reading]{Name: "volume", Bounds: anyAmount, Headers: sapHeaders,
+	volumes(column.Column[*Reading]{Name: "volume", Label: "sap of the unit", Bounds: anyAmount, Headers: sapHeaders,
 		Holds:   "sap of the whole unit since the reading before",
 		Allowed: "0 or more; one of volume, counter and depth"},
 		func(u unit.VolumeUnit) column.Field[*Reading] {
 			return column.Quantity(u, func(r *Reading) **unit.Volume { return &r.Volume })
 		}),
-	[]column.Column[*Reading]{{Name: "counter", Bounds: anyAmount, Headers: []string{"dumps", "count", "compteur",
-		"coups"},
+	[]column.Column[*Reading]{{Name: "counter", Label: "count of dumps",
+		Bounds: anyAmount, Headers: []string{"dumps", "count", "compteur",
+			"coups"},
 		Holds:   "dumps of the releaser, as the counter shows; a unit's first reading is where its counter starts",
 		Allowed: "0 or more", Field: column.Of(func(r *Reading) **float64 { return &r.Counter })}},
-	depths(column.Column[*Reading]{Name: "depth", Headers: depthHeaders,
+	depths(column.Column[*Reading]{Name: "depth", Label: "depth in the tank", Headers: depthHeaders,
 		Holds: "of the sap in the tank, which is then emptied"},
 		func(r *Reading) **unit.Length { return &r.Depth }),
 )
@@ -87,7 +88,8 @@ var Readings = Table[Reading]{"readings", "readings, one row each; volumes in li
 		byUnit(true, func(r *Reading) *string { return &r.Unit }),
 		[]column.Column[*Reading]{moment("date", true, func(r *Reading) *time.Time { return &r.At })},
 		amounts,
-		[]column.Column[*Reading]{{Name: "brix", Unit: "°Bx", Bounds: column.Bounds{Low: 0, High: 20}, Usual: usualBrix,
+		[]column.Column[*Reading]{{Name: "brix", Label: "sugar of the sap",
+			Unit: "°Bx", Bounds: column.Bounds{Low: 0, High: 20}, Usual: usualBrix,
 			Headers: brixHeaders,
 			Holds:   "sugar of this sap", Field: column.Of(func(r *Reading) **float64 { return &r.Brix })}},
 		vacuums("at the unit", func(r *Reading) **unit.Pressure { return &r.Vacuum }),
@@ -100,19 +102,20 @@ var Readings = Table[Reading]{"readings", "readings, one row each; volumes in li
 // Events is what happened, one row an event.
 var Events = Table[Event]{"events", "what happened, one row an event", slices.Concat(
 	[]column.Column[*Event]{
-		{Name: "kind", Needed: true, Words: words(EventKinds()), Holds: "what happened", Headers: []string{"event",
-			"what", "événement", "quoi"},
+		{Name: "kind", Label: "what happened",
+			Needed: true, Words: words(EventKinds()), Holds: "what happened", Headers: []string{"event",
+				"what", "evenement", "quoi"},
 			Field: column.Words(func(e *Event) *EventKind { return &e.Kind })},
 		moment("from", true, func(e *Event) *time.Time { return &e.From }),
-		{Name: "to", Headers: []string{"end", "until", "fin", "à"},
+		{Name: "to", Label: "end", Headers: []string{"end", "until", "fin", "a"},
 			Holds: "end; none: that of `from`. A day is the whole of it", Allowed: "a time from `from` on",
 			Parse: parseEnd, Field: column.Field[*Event]{Kind: column.Own,
 				Get: func(e *Event) any { return e.To.Format("2006-01-02T15:04:05") },
 				Set: func(e *Event, v any) { e.To = v.(time.Time) },
 			}},
-		{Name: "units", Holds: "those that it is of; none: all units",
+		{Name: "units", Label: "units", Holds: "those that it is of; none: all units",
 			Allowed: "units of that season, separated by semicolons or commas",
-			Headers: []string{"unit", "chambers", "unités"},
+			Headers: []string{"unit", "chambers", "unites"},
 			Field:   column.ListOf(func(e *Event) *[]string { return &e.Units })},
 		remark(func(e *Event) *string { return &e.Note }),
 	},
@@ -138,12 +141,14 @@ var Dumps = Table[Calibration]{"calibrations", "measured dumps of releasers, in 
 	byUnit(false, func(c *Calibration) *string { return &c.Unit }),
 	[]column.Column[*Calibration]{
 		moment("date", true, func(c *Calibration) *time.Time { return &c.At }),
-		{Name: "flow", Needed: true, Words: []string{string(Slow), string(Fast)}, Holds: "how fast sap came",
-			Headers: []string{"débit", "coulée"},
+		{Name: "flow", Label: "flow of sap",
+			Needed: true, Words: []string{string(Slow), string(Fast)}, Holds: "how fast sap came",
+			Headers: []string{"debit", "coulee"},
 			Field:   column.Words(func(c *Calibration) *Flow { return &c.Flow })},
 	},
-	volumes(column.Column[*Calibration]{Name: "dump", Needed: true, Bounds: column.Bounds{Low: 0, High: 1e4,
-		Open: true}, Allowed: "above 0",
+	volumes(column.Column[*Calibration]{Name: "dump", Label: "sap of one dump",
+		Needed: true, Bounds: column.Bounds{Low: 0, High: 1e4,
+			Open: true}, Allowed: "above 0",
 		Headers: []string{"dump volume", "per dump", "volume par coup"}, Holds: "sap of one dump"},
 		func(u unit.VolumeUnit) column.Field[*Calibration] {
 			return column.Filled(u, func(c *Calibration) *unit.Volume { return &c.Dump })
@@ -155,12 +160,15 @@ var Dumps = Table[Calibration]{"calibrations", "measured dumps of releasers, in 
 // Tanks is what tanks hold by depth, one row a depth, rising from 0.
 var Tanks = Table[Filling]{"tanks", "volume of tanks by depth, litres and metres", slices.Concat(
 	byUnit(false, func(f *Filling) *string { return &f.Unit }),
-	[]column.Column[*Filling]{{Name: "season", Bounds: column.Spring, Headers: []string{"year", "spring", "saison",
-		"année"}, Holds: "none: every season of the trial",
+	[]column.Column[*Filling]{{Name: "season", Label: "season",
+		Bounds: column.Spring, Headers: []string{"year", "spring", "saison",
+			"annee"}, Holds: "none: every season of the trial",
 		Field: column.Int(func(f *Filling) *int { return &f.Season })}},
-	depths(column.Column[*Filling]{Name: "depth", Needed: true, Headers: depthHeaders, Holds: "of the sap"},
+	depths(column.Column[*Filling]{Name: "depth", Label: "depth in the tank",
+		Needed: true, Headers: depthHeaders, Holds: "of the sap"},
 		func(f *Filling) **unit.Length { return &f.Depth }),
-	volumes(column.Column[*Filling]{Name: "volume", Needed: true, Bounds: anyAmount, Headers: sapHeaders,
+	volumes(column.Column[*Filling]{Name: "volume", Label: "sap of the unit",
+		Needed: true, Bounds: anyAmount, Headers: sapHeaders,
 		Holds:   "what the tank holds then",
 		Allowed: "0 or more"},
 		func(u unit.VolumeUnit) column.Field[*Filling] {
@@ -185,14 +193,15 @@ var Counts = Table[Count]{"counts", "taps as they were counted", slices.Concat(
 	[]column.Column[*Count]{moment("date", true, func(c *Count) *time.Time { return &c.At })},
 	holes("crew", "bit", "hole_depth", "shavings"),
 	[]column.Column[*Count]{
-		{Name: "taps", Needed: true, Bounds: column.Count, Headers: tapsHeaders,
+		{Name: "taps", Label: "taps", Needed: true, Bounds: column.Count, Headers: tapsHeaders,
 			Holds: "all holes with a spout",
 			Field: column.Int(func(c *Count) *int { return &c.Taps })},
-		{Name: "again", Bounds: column.Bounds{Low: 0, High: column.Most, Whole: true}, Headers: []string{"second holes",
-			"re tapped", "réentaillées"},
+		{Name: "again", Label: "second holes",
+			Bounds: column.Bounds{Low: 0, High: column.Most, Whole: true}, Headers: []string{"second holes",
+				"re tapped", "reentaillees"},
 			Holds: "second holes of re-tapped trees among them, which never count", Allowed: "whole, fewer than `taps`",
 			Field: column.Int(func(c *Count) *int { return &c.Again })},
-		{Name: "note", Headers: noteHeaders, Holds: "words", Field: column.Field[*Count]{
+		{Name: "note", Label: "remark", Headers: noteHeaders, Holds: "words", Field: column.Field[*Count]{
 			Get: column.Words(func(c *Count) *string { return &c.Note }).Get,
 			Set: func(c *Count, v any) { c.Note = strings.TrimSuffix(v.(string)+"; "+c.Note, "; ") },
 		}},
@@ -216,8 +225,10 @@ func holes(names ...string) (list []column.Column[*Count]) {
 // Days is the temperatures of the trial's place, one row a day.
 var Days = Table[weather.Day]{"weather", "daily temperatures, °C", slices.Concat(
 	[]column.Column[*weather.Day]{moment("date", true, func(d *weather.Day) *time.Time { return &d.Date })},
-	temperatures("tmin", "the day's lowest temperature", func(d *weather.Day) **unit.Temperature { return &d.Min }),
-	temperatures("tmax", "the day's highest temperature", func(d *weather.Day) **unit.Temperature { return &d.Max }),
+	temperatures("tmin", "lowest temperature", "the day's lowest temperature", []string{"min", "tmin", "t min",
+		"min temp", "low", "lowest", "minimum"}, func(d *weather.Day) **unit.Temperature { return &d.Min }),
+	temperatures("tmax", "highest temperature", "the day's highest temperature", []string{"max", "tmax", "t max",
+		"max temp", "high", "highest", "maximum"}, func(d *weather.Day) **unit.Temperature { return &d.Max }),
 ), func(t Trial) []weather.Day { return t.Days }}
 
 // Sums is the season table, one row a unit and season. A unit that was not measured has no row.
@@ -227,21 +238,23 @@ var Sums = Table[UnitSeason]{"sums", "a season's yields, one row a unit and seas
 		block(func(r *UnitSeason) *string { return &r.Block }),
 		season(func(r *UnitSeason) *int { return &r.Season }),
 		treatment(func(r *UnitSeason) *practice.Key { return &r.Practice }),
-		{Name: "taps", Needed: true, Bounds: column.Count, Usual: usualTaps, Headers: tapsHeaders,
+		{Name: "taps", Label: "taps", Needed: true, Bounds: column.Count, Usual: usualTaps, Headers: tapsHeaders,
 			Holds: "taps of the unit",
 			Field: column.Plain(func(r *UnitSeason) *float64 { return &r.Taps })},
 	},
-	volumes(column.Column[*UnitSeason]{Name: "volume", Bounds: column.Bounds{Low: 0, High: 1e9, Open: true},
+	volumes(column.Column[*UnitSeason]{Name: "volume", Label: "sap of the unit",
+		Bounds:  column.Bounds{Low: 0, High: 1e9, Open: true},
 		Headers: sapHeaders,
 		Holds:   "sap of the whole unit over the season", Allowed: "above 0; one is needed"},
 		func(u unit.VolumeUnit) column.Field[*UnitSeason] {
 			return column.Filled(u, func(r *UnitSeason) *unit.Volume { return &r.Volume })
 		}),
 	[]column.Column[*UnitSeason]{
-		{Name: "at_least", Headers: []string{"at least", "au moins"},
+		{Name: "at_least", Label: "at least that much", Headers: []string{"at least", "au moins"},
 			Holds: "the unit gave more than that: an overflow, a counter that was reset",
 			Field: column.Yes(func(r *UnitSeason) *bool { return &r.AtLeast })},
-		{Name: "brix", Unit: "°Bx", Bounds: column.Bounds{Low: 0, High: 20, Open: true}, Usual: usualBrix,
+		{Name: "brix", Label: "sugar of the sap",
+			Unit: "°Bx", Bounds: column.Bounds{Low: 0, High: 20, Open: true}, Usual: usualBrix,
 			Headers: brixHeaders,
 			Holds:   "sugar of all its sap together",
 			Field:   column.Of(func(r *UnitSeason) **float64 { return &r.Brix })},
@@ -263,7 +276,7 @@ var Decisions = Table[Decision]{"decisions", "what was decided about what spoils
 			Field: ofTaken(column.Words(func(x *Exclusion) *string { return &x.Block }))},
 		{Name: "from", Holds: "they ended after this",
 			Field: ofTaken(column.MomentOf(func(x *Exclusion) *time.Time { return &x.From }))},
-		{Name: "to", Holds: "and up to this",
+		{Name: "to", Label: "end", Holds: "and up to this",
 			Field: ofTaken(column.MomentOf(func(x *Exclusion) *time.Time { return &x.To }))},
 	}, func(t Trial) []Decision { return t.Decisions }}
 
@@ -298,15 +311,15 @@ var Units = Table[Unit]{"units", "what may be randomised, one row a unit", slice
 		Holds: "chamber or mainline that its sap is measured in; units that share one become one unit",
 		Field: column.Words(func(u *Unit) *string { return &u.Chamber })},
 	mainline(func(u *Unit) *string { return &u.Mainline }),
-	{Name: "species", Headers: []string{"tree species", "essence", "espèce"}, Holds: "balanced over practices",
+	{Name: "species", Headers: []string{"tree species", "essence", "espece"}, Holds: "balanced over practices",
 		Field: column.Words(func(u *Unit) *string { return &u.Species })},
 },
 	ways(column.Column[*Unit]{Name: "diameter", Bounds: column.Bounds{Low: 0, High: 500, Open: true},
 		Allowed: "above 0",
-		Holds:   "of the stem; balanced over practices", Headers: []string{"dbh", "diameter", "dhp", "diamètre"}},
-		spelling[*Unit]{suffix: "in", unit: "inches", field: column.Field[*Unit]{Kind: column.Number,
-			Set: func(u *Unit, v any) { u.Diameter = 100 * float64(unit.Inch.Of(v.(float64))) }}},
-		spelling[*Unit]{suffix: "cm", unit: "cm", field: column.Plain(func(u *Unit) *float64 { return &u.Diameter })}),
+		Holds:   "of the stem; balanced over practices", Headers: []string{"dbh", "diameter", "dhp", "diametre"}},
+		spelled(unit.Inch, "inches", column.Field[*Unit]{Kind: column.Number,
+			Set: func(u *Unit, v any) { u.Diameter = 100 * float64(unit.Inch.Of(v.(float64))) }}),
+		spelled(unit.Centimetre, "cm", column.Plain(func(u *Unit) *float64 { return &u.Diameter }))),
 	[]column.Column[*Unit]{{Name: "taps", Bounds: column.Count, Usual: usualTaps, Headers: tapsHeaders,
 		Holds: "taps; empty: as `--taps`, else 1, with a warning",
 		Field: column.Int(func(u *Unit) *int { return &u.Taps })}},

@@ -20,6 +20,22 @@ const (
 // kPaPerInHg is the conventional inch of mercury (NIST Special Publication 811, Appendix B.8: 3.386389 E+03 Pa).
 const kPaPerInHg = 3.386389
 
+// Said is how people write units in headers and behind numbers, in English and French: small letters and spaces alone.
+var Said = map[string][]string{
+	string(USGallon): {"gal", "gals", "gallon", "gallons", "us gal", "gal us", "us gallons", "gallons us",
+		"gallons americains"},
+	string(ImperialGallon): {"gal imp", "imp gal", "imperial gallons", "gallons imperial", "gallon imperial",
+		"gallons imperiaux", "gal imperial", "gal can"},
+	string(Litre):         {"l", "litre", "litres", "liter", "liters", "lt"},
+	string(Kilopascal):    {"kpa"},
+	string(InchOfMercury): {"inhg", "in hg", "inches", "po hg", "pohg", "hg", "po", "in"},
+	string(Inch):          {"in", "inch", "inches", "po", "pouce", "pouces"},
+	string(Centimetre):    {"cm", "centimetre", "centimetres", "centimeter", "centimeters"},
+	string(Metre):         {"m", "metre", "metres", "meter", "meters"},
+	string(Celsius):       {"c", "deg c", "celsius"},
+	string(Fahrenheit):    {"f", "deg f", "fahrenheit"},
+}
+
 // Volume is litres.
 type Volume float64
 

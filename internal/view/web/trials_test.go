@@ -662,6 +662,76 @@ func TestATrialsFilesAreTakenIn(t *testing.T) {
 		"no units in 1999")
 }
 
+// A crew's table in its own words, units and numbers: what its headers and words stand for is asked once, beside each,
+// with a guess; the file stays in the form; what is settled is kept with who did it, and taken for the next table.
+func TestATrialsTableInOtherWords(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	table := "\ufeffRelevés du bas;;;;;\n\nÉrable no;Jour du relevé;Eau récoltée;Brix;Niveau de vide;Commentaires\n" +
+		"1;05/04/2025;1 120,5 L;2,1 %;24 po Hg;\n2;05/04/2025;n.d.;2,0 %;80 kPa;gelé\n" +
+		"3;05/04/2025 17:30;250 gal;2,1;80 kPa;\n4;05/04/2025;1120,5 l;2,2;24;\nTotal;;5000;;;\n"
+	before := d.contents()
+	w := d.uploadTo("/trials/take", "releves.csv", table, url.Values{"name": {"Marsh 2025"}})
+	page := d.wants(w, http.StatusOK, "What your headers and words stand for", "Eau récoltée", "n.d.", "3/4")
+	if d.contents().Change != before.Change {
+		t.Fatal("taken in before it was settled")
+	}
+	f := d.form(page, "/trials/take")
+	for i, said := range f["said"] {
+		if want := map[string]string{"Érable no": "unit", "Eau récoltée": "volume_l", "Brix": "brix", "n.d.": "unknown", "Commentaires": "note"}[said]; want != "" && f["means"][i] != want {
+			t.Errorf("%s of %s is guessed to be %q, want %q", said, f["of"][i], f["means"][i], want)
+		}
+		if f["of"][i] == "dates" {
+			f["means"][i] = "day"
+		}
+		if said == "Niveau de vide" { // its numbers are in two units, and one has none
+			if f["means"][i] != "" {
+				t.Errorf("%s is guessed", said)
+			}
+			f["means"][i] = "vacuum_inhg"
+		}
+	}
+	d.wants(d.post("/trials/take", f), http.StatusOK, "Taken in", "stored: 4 readings")
+	c := d.contents()
+	r := c.Trials[0].Records[0].Readings
+	got := map[string]trials.Reading{}
+	for _, x := range r {
+		if x.At.Month() == 4 && x.At.Day() == 5 {
+			got[x.Unit] = x
+		}
+	}
+	// 250 gal is 250 × 231 cubic inches (NIST Handbook 44, Appendix C); 24 inHg is 24 × 3.386389 kPa (NIST SP 811)
+	if got["1"].Volume == nil || got["1"].Volume.In("l") != 1120.5 || *got["1"].Brix != 2.1 ||
+		got["2"].Volume != nil || got["2"].Note != "gelé" || got["3"].At.Hour() != 17 ||
+		math.Abs(got["3"].Volume.In("l")-946.352946) > 1e-6 || math.Abs(got["4"].Vacuum.In("kpa")-81.273336) > 1e-6 {
+		t.Errorf("%+v", got)
+	}
+	if len(c.Words) == len(before.Words) {
+		t.Error("what was settled is not kept")
+	}
+	w = d.uploadTo("/trials/take", "releves2.csv", strings.ReplaceAll(table, "05/04", "06/04"),
+		url.Values{"name": {"Marsh 2025"}})
+	d.wants(w, http.StatusOK, "Taken in", "stored: 4 readings")
+	// a fault does not lose the file, nor what was settled
+	w = d.uploadTo("/trials/take", "releves3.csv", strings.Replace(table, "\n3;05/04", "\n33;07/04", 1),
+		url.Values{"name": {"Marsh 2025"}})
+	page = d.wants(w, http.StatusUnprocessableEntity, "is none of the trial", "releves3.csv is still here")
+	if f := d.form(page, "/trials/take"); f.Get("held") == "" {
+		t.Error("the file is lost")
+	}
+	// one day for all rows, and a header that stands for nothing
+	w = d.uploadTo("/trials/take", "mars.csv", "Arbre,Qté,Météo\n1,12 L,soleil\n2,14 L,neige\n",
+		url.Values{"name": {"Marsh 2025"}})
+	page = d.wants(w, http.StatusOK, "Lacking: day")
+	f = d.form(page, "/trials/take")
+	for i, said := range f["said"] {
+		f["means"][i] = map[string]string{"Arbre": "unit", "Qté": "volume_l", "date": "2025-04-09"}[said]
+		if f["means"][i] == "" {
+			f["means"][i] = "notes"
+		}
+	}
+	d.wants(d.post("/trials/take", f), http.StatusOK, "Taken in", "stored: 2 readings")
+}
+
 func FuzzTrialForms(f *testing.F) {
 	f.Add("unit.0=2&amount.0=6&date=2025-03-27&season=2025&do=all",
 		"practice=unsanitized&design=blocks&replicates=3&pasted=unit%09date%09counter%0A1%092025-04-01%0999",

@@ -129,7 +129,7 @@ func gridOf(study evidence.Study) grid {
 func (g *grid) read(r *http.Request) {
 	f := r.PostForm
 	*g = grid{was: f.Get("was"), many: f.Get("many") != "", file: page.Clean(f.Get("file")),
-		replace: f.Get("replace") != "", heads: map[string]string{}, said: senses(r),
+		replace: f.Get("replace") != "", heads: map[string]string{}, said: page.Senses(f),
 		form:       f,
 		theirs:     strings.ToValidUTF8(f.Get("table"), "\uFFFD"),
 		semicolons: f.Get("semicolons") != ""}

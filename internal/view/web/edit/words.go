@@ -10,7 +10,6 @@ import (
 
 	"spile/internal/files/sheet"
 	"spile/internal/note"
-	tables "spile/internal/trade/column"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/gloss"
 	"spile/internal/view/web/page"
@@ -55,18 +54,8 @@ func (t *foreign) read(r *http.Request) bool {
 		}
 		t.Rows = append(t.Rows, fit)
 	}
-	t.said = senses(r)
+	t.said = page.Senses(r.PostForm)
 	return true
-}
-
-// senses are what a form says of headers and words.
-func senses(r *http.Request) (words gloss.Glossary) {
-	of, said, means := r.PostForm["of"], r.PostForm["said"], r.PostForm["means"]
-	for i := range min(len(of), len(said), len(means), 5000) {
-		words = append(words, gloss.Sense{Of: page.Clean(of[i]), Said: page.Clean(said[i]),
-			Means: page.Clean(means[i])})
-	}
-	return words
 }
 
 // settled is what is settled for a table: what the workbook knows, then what a form says.
@@ -120,26 +109,16 @@ func (s studies) shapeNotes(t foreign, m sheet.Meant) (list []string) {
 	return list
 }
 
-// What the form of headers and words shows.
-type (
-	asked struct {
-		gloss.Sense
-		ID, Label, What string
-		Seen            []string
-		Rows            int
-		Options         []page.Picked
-		Fault           string
-	}
-	wordsPage struct {
-		File, Table         string
-		Replace, Semicolons bool
-		Headers, Words      []asked
-		Wide                bool
-		Lacking             []asked
-		Notes               []string       // what became of the shape of the table
-		Kept                gloss.Glossary // what the form said before and does not show
-	}
-)
+// wordsPage is what the form of headers and words shows.
+type wordsPage struct {
+	File, Table         string
+	Replace, Semicolons bool
+	Headers, Words      []page.Settle
+	Wide                bool
+	Lacking             []page.Settle
+	Notes               []string       // what became of the shape of the table
+	Kept                gloss.Glossary // what the form said before and does not show
+}
 
 // wording asks what the headers and words of a table stand for, with a guess at each. again is true of a form that goes
 // back to what was settled.
@@ -155,13 +134,8 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 			continue
 		}
 		means := cmp.Or(m.Targets[i].String(), gloss.Note)
-		a := asked{Sense: gloss.Sense{Of: gloss.Columns, Said: h, Means: means}, ID: "h-" + strconv.Itoa(i), Label: h,
-			Options: s.targets(m, means)}
-		for _, row := range t.Rows {
-			if x := row[i]; x != "" && !slices.Contains(a.Seen, x) && len(a.Seen) < 3 {
-				a.Seen = append(a.Seen, page.Short(x))
-			}
-		}
+		a := page.Settle{Sense: gloss.Sense{Of: gloss.Columns, Said: h, Means: means}, ID: "h-" + strconv.Itoa(i),
+			Label: h, Seen: page.SomeOf(t.Rows, i), Options: s.targets(m, means)}
 		if slices.Contains(m.Twice(), i) {
 			a.Fault = v.Text("another header stands for this too; allowed: one")
 		}
@@ -178,8 +152,9 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 		if means, ok := settled.Find(q.Of, q.Said); ok {
 			q.Means = means
 		}
-		b.Words = append(b.Words, asked{Sense: q.Sense, ID: "w-" + strconv.Itoa(i), Label: q.Said, What: q.Header,
-			Rows: q.Rows, Options: s.meanings(q)})
+		c := columnOf(q.Column)
+		b.Words = append(b.Words, page.Settle{Sense: q.Sense, ID: "w-" + strconv.Itoa(i), Label: q.Said, What: q.Header,
+			Rows: q.Rows, Options: s.Meanings(q, c.Kind, c.Words)})
 	}
 	shown := gloss.Glossary{}
 	for _, a := range slices.Concat(b.Headers, b.Words) {
@@ -200,7 +175,7 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 	for i, c := range append(sheet.Needed(), "level") {
 		given, ok := settled.Find(gloss.Rows, c)
 		if c != "practice" && (ok || slices.Contains(lacking, c)) {
-			b.Lacking = append(b.Lacking, asked{Sense: gloss.Sense{Of: gloss.Rows, Said: c, Means: given},
+			b.Lacking = append(b.Lacking, page.Settle{Sense: gloss.Sense{Of: gloss.Rows, Said: c, Means: given},
 				ID: "l-" + strconv.Itoa(i), Label: s.column(c)})
 		}
 	}
@@ -236,33 +211,4 @@ func (s studies) targets(m sheet.Meant, now string) []page.Picked {
 		}
 	}
 	return page.Pick(list, now)
-}
-
-// meanings are what a word may stand for.
-func (s studies) meanings(q sheet.Asked) []page.Picked {
-	v := s.Voice
-	list := []page.Option{page.Opt("", v.Text("choose"))}
-	switch c := columnOf(q.Column); {
-	case q.Of == gloss.Numbers:
-		list = append(list, page.Opt(gloss.Point, v.Text("1,200 is one thousand two hundred")),
-			page.Opt(gloss.Comma, v.Text("1,200 is one and two tenths")))
-	case q.Of == gloss.Dates:
-		list = append(list, page.Opt(gloss.Day, v.Text("day first: 3/4 is the 3rd of April")),
-			page.Opt(gloss.Month, v.Text("month first: 3/4 is the 4th of March")))
-	case q.Of == gloss.Blanks:
-		list = append(list, page.Opt(gloss.Above, v.Text("a blank cell means what stands above it")))
-	case q.Of == gloss.Repeats:
-		list = append(list, page.Opt(gloss.Units, v.Text("each row is one unit: mean, sd and number are worked out")))
-	case q.Of == gloss.Unknown:
-		list = append(list, page.Opt(gloss.Unknown, v.Text("not known")))
-	case c.Kind == tables.Practice:
-		for _, p := range s.Input.Practices {
-			list = append(list, page.Opt(string(p.Key), s.Practice(p.Key)))
-		}
-	case c.Kind == tables.YesNo:
-		list = append(list, s.Terms("yes", "no")...)
-	default:
-		list = append(list, s.Terms(c.Words...)...)
-	}
-	return page.Pick(list, q.Means)
 }

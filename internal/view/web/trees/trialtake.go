@@ -3,9 +3,12 @@ package trees
 import (
 	"bytes"
 	"cmp"
+	"compress/gzip"
+	"encoding/base64"
 	"io"
 	"net/http"
 	"net/url"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +17,7 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
+	"spile/internal/trade/gloss"
 	trials "spile/internal/trade/trial"
 	"spile/internal/view/report"
 	"spile/internal/view/show"
@@ -88,6 +92,8 @@ func (s desk) fieldSheets(w http.ResponseWriter, r *http.Request) {
 // takenTrial is the form that takes a file of a trial in.
 type takenTrial struct {
 	Name, Href, Pasted string
+	File, Held         string // a file that was given before, packed so that a form can carry it
+	Said               gloss.Glossary
 	Replace            bool
 	Faulty             []faultyRow
 	Asked              []page.Unusual
@@ -101,7 +107,19 @@ type faultyRow struct {
 }
 
 func (s desk) takingTrial(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, faulty ...faultyRow) {
-	s.takePage(w, r, q, t, takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Faulty: faulty})
+	b := typedTrial(q)
+	b.Faulty = faulty
+	s.takePage(w, r, q, t, b)
+}
+
+// typedTrial is the form as it was typed, with the file that it holds.
+func typedTrial(q url.Values) takenTrial {
+	b := takenTrial{Name: q.Get("name"), Pasted: q.Get("pasted"), Replace: q.Get("replace") != "",
+		Said: page.Senses(q)}
+	if held := q.Get("held"); held != "" {
+		b.File, b.Held = page.Clean(q.Get("file-name")), held
+	}
+	return b
 }
 
 func (s desk) takePage(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, b takenTrial) {
@@ -129,30 +147,33 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 		s.Missing(w, r)
 		return
 	}
-	name, data := "pasted.tsv", []byte(strings.ToValidUTF8(q.Get("pasted"), "\uFFFD"))
-	if f, header, err := r.FormFile("file"); err == nil {
-		defer f.Close()
-		if data, err = io.ReadAll(f); err != nil {
-			s.takingTrial(w, r, q, page.Trouble{
-				Faults: []string{page.Unread(s.Voice)}, Code: http.StatusBadRequest})
-			return
-		}
-		name = header.Filename
-	}
-	if len(bytes.TrimSpace(data)) == 0 {
+	name, data, err := given(r)
+	switch {
+	case err != nil:
+		s.takingTrial(w, r, q, page.Trouble{Faults: []string{page.Unread(s.Voice)}, Code: http.StatusBadRequest})
+		return
+	case len(bytes.TrimSpace(data)) == 0:
 		s.takingTrial(w, r, q, page.Refused(s.Voice.Text("Choose a file, or paste rows with their "+
 			"header.")))
 		return
 	}
-	said, notes, err := sheet.TrialOf(design.Coded(t, s.Input.Practices), s.Input.Practices, s.Have.Words, name, data)
+	base, words := design.Coded(t, s.Input.Practices), settledIn(s.Have.Words, page.Senses(q))
+	if s.settling(w, q, base, name, data) {
+		return
+	}
+	said, notes, err := sheet.TrialOf(base, s.Input.Practices, words, name, data)
 	var saved book.Saved
 	if err == nil {
 		list, answers, open := s.Asked(said.Doubts(s.Now().Year()+1), q)
 		if open {
+			b := typedTrial(q)
+			b.Asked = list
 			s.takePage(w, r, q, page.Refused(s.Voice.Text("Something is unusual. Nothing was kept: "+
-				"say of each that it is meant, or correct it.")),
-				takenTrial{Pasted: q.Get("pasted"), Replace: q.Get("replace") != "", Asked: list})
+				"say of each that it is meant, or correct it.")), b)
 			return
+		}
+		for _, x := range sheet.Lasting(page.Senses(q)) {
+			answers = append(answers, book.Keep(x))
 		}
 		saved, err = s.Book.Save(
 			book.Edit{At: s.Now(), Who: s.Who, What: s.Voice.Text("took in %s of %s", name, t.Name),
@@ -178,6 +199,59 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 		next.Set(page.SeenKey, strconv.FormatInt(saved.Change, 10))
 	}
 	s.takePage(w, r, next, page.Trouble{}, takenTrial{Taken: s.tookIn(saved), Notes: s.Voice.Notes(notes)})
+}
+
+// given is what a form gives to be taken in: a file, rows, or a file that it was given before and still holds.
+func given(r *http.Request) (name string, data []byte, err error) {
+	q := r.PostForm
+	if f, header, none := r.FormFile("file"); none == nil {
+		defer f.Close()
+		data, err = io.ReadAll(f)
+		name = page.Clean(filepath.Base(strings.ReplaceAll(header.Filename, `\`, "/")))
+		q.Del("pasted")
+		q.Set("file-name", name)
+		q.Set("held", packed(data))
+		for _, k := range []string{"of", "said", "means", "do"} { // of the one before
+			q.Del(k)
+		}
+		return name, data, err
+	}
+	if pasted := q.Get("pasted"); strings.TrimSpace(pasted) != "" {
+		q.Del("held")
+		return "pasted.tsv", []byte(strings.ToValidUTF8(pasted, "\uFFFD")), nil
+	}
+	if held := q.Get("held"); held != "" {
+		data, err = unpacked(held)
+	}
+	return page.Clean(q.Get("file-name")), data, err
+}
+
+// packed is a file as a form carries it.
+func packed(data []byte) string {
+	var b bytes.Buffer
+	z := gzip.NewWriter(&b)
+	z.Write(data) // into memory, which does not fail
+	z.Close()
+	return base64.StdEncoding.EncodeToString(b.Bytes())
+}
+
+func unpacked(held string) ([]byte, error) {
+	data, err := base64.StdEncoding.DecodeString(held)
+	if err != nil {
+		return nil, err
+	}
+	z, err := gzip.NewReader(bytes.NewReader(data))
+	if err != nil {
+		return nil, err
+	}
+	return io.ReadAll(io.LimitReader(z, page.MostForm))
+}
+
+// settledIn is what the workbook knows of words, then what a form says.
+func settledIn(known, said gloss.Glossary) gloss.Glossary {
+	return slices.Concat(known, slices.DeleteFunc(slices.Clone(said), func(x gloss.Sense) bool {
+		return x.Means == ""
+	}))
 }
 
 // tookIn counts what a file brought, kind by kind.
