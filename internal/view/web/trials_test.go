@@ -676,8 +676,10 @@ func TestATrialsTableInOtherWords(t *testing.T) {
 		t.Fatal("taken in before it was settled")
 	}
 	f := d.form(page, "/trials/take")
+	guesses := map[string]string{"Érable no": "unit", "Eau récoltée": "volume_l", "Brix": "brix", "n.d.": "unknown",
+		"Commentaires": "note"}
 	for i, said := range f["said"] {
-		if want := map[string]string{"Érable no": "unit", "Eau récoltée": "volume_l", "Brix": "brix", "n.d.": "unknown", "Commentaires": "note"}[said]; want != "" && f["means"][i] != want {
+		if want := guesses[said]; want != "" && f["means"][i] != want {
 			t.Errorf("%s of %s is guessed to be %q, want %q", said, f["of"][i], f["means"][i], want)
 		}
 		if f["of"][i] == "dates" {

@@ -29,7 +29,7 @@ func (s desk) settling(w http.ResponseWriter, q url.Values, base trials.Trial, n
 	words, again := settledIn(s.Have.Words, said), q.Get("do") == "again"
 	q.Del("do")
 	if again {
-		words = slices.DeleteFunc(slices.Clone(words), func(x gloss.Sense) bool { return slices.Contains(said, x) })
+		words = slices.DeleteFunc(words, func(x gloss.Sense) bool { return slices.Contains(said, x) })
 	}
 	list, err := sheet.TrialWords(base, s.Input.Practices, words, name, data)
 	if err != nil || len(list) == 0 {
