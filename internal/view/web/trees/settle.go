@@ -42,8 +42,8 @@ func (s desk) settling(w http.ResponseWriter, q url.Values, base trials.Trial, n
 	}{takenTrial: typedTrial(q)}
 	p := page.Page{Here: "/trials", Seen: page.Seen(q),
 		Back: &page.Link{Name: v.Text("Back to the trial %s", base.Name), Href: page.TrialAddress(base.Name)},
-		Lead: []string{v.Text("Each header and each word is settled once, for all rows, and the workbook keeps it for " +
-			"your next table. What is guessed is chosen already.")}}
+		Lead: []string{v.Text("Each header and each word is settled once, for all rows, and the workbook keeps it " +
+			"for your next table. What is guessed is chosen already.")}}
 	open, shown := false, gloss.Glossary{}
 	for k, x := range list {
 		t := s.settledOf(x, index, k)
