@@ -30,11 +30,11 @@ view/show       view: figure say files: sheet engine: advice budget compare effe
                 trade: evidence input practice price trial unit weather
 view/web        view: say web/door web/edit web/look web/page web/sugarbush web/trees files: book people engine: advice
 view/web/door   view: web/page files: book people
-view/web/page   view: figure markup report say show files: book people sheet engine: advice trade: doubt evidence input practice
+view/web/page   view: figure markup report say show files: book people sheet engine: advice trade: column doubt evidence gloss input practice
                 station trial
 view/web/look   view: markup report say show worksheet web/page engine: advice pool trade: evidence place practice price
 view/web/trees  view: report say show web/page files: book sheet engine: compare design effect harvest power
-                trade: practice trial unit weather
+                trade: column gloss practice trial unit weather
 view/web/edit   view: report say show web/look web/page web/sugarbush files: book people sheet engine: advice trade: bush column
                 doubt evidence gloss input past place practice price station trial unit
 view/web/sugarbush view: markup report say show web/page files: book sheet trade: bush column price species

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -74,6 +75,10 @@ func (c planCommand) Run(o *out) error {
 // the error is all of it.
 func (o *out) planAll(in advice.Input, from, into string) error {
 	entries, err := os.ReadDir(from)
+	if errors.Is(err, fs.ErrNotExist) {
+		return note.Faults{note.New("there is no such folder; allowed: one of sugarbushes").
+			At(note.Where{File: from})}
+	}
 	if err != nil {
 		return note.Faults{note.New("this folder could not be read: %s", err.Error()).At(note.Where{File: from})}
 	}

@@ -183,7 +183,8 @@ func (c trialDecideCommand) finding(t trial.Trial) (string, error) {
 		return like[0], nil
 	case 0:
 		if len(all) == 0 {
-			return "", misuse{note.New("nothing was found in %s that may spoil the comparison of %s",
+			return "", misuse{note.New("nothing was found in %s that may spoil the comparison of %s; spile trial "+
+				"analyse names what was found",
 				strconv.Itoa(c.Season), c.Name)}
 		}
 		return "", misuse{note.New("nothing like %q was found in %d; found were: %s", c.Finding, c.Season,

@@ -167,6 +167,7 @@ var refusals = []struct {
 	{regexp.MustCompile(`^missing positional arguments (.+)$`), "%s is missing"},
 	{regexp.MustCompile(`^missing flags: (.+)$`), "%s is missing"},
 	{regexp.MustCompile(`^(\S+) must be one of (.+) but got "(.*)"$`), "%s %[3]s; allowed: %[2]s"},
+	{regexp.MustCompile(`^(\S+) and (\S+) can't be used together$`), "%s and %s stand together; allowed: one of them"},
 	{regexp.MustCompile(`^(\S+): expected .+ but got "EOL" .*$`), "%s needs a value"},
 	{regexp.MustCompile(`^(\S+): expected .+ but got .+; perhaps try (.+)\?$`), "%s needs a value; did you mean %s?"},
 	{regexp.MustCompile(`^(\S+): expected (?:an int|a valid \d+ bit u?int) but got "(.*?)"`),
@@ -195,7 +196,7 @@ func refusal(err error) note.Note {
 		if m := r.parser.FindStringSubmatch(err.Error()); m != nil {
 			args := make([]any, len(m)-1)
 			for i, a := range m[1:] {
-				args[i] = strings.NewReplacer(`"`, "", ",", ", ", ", ", ", ").Replace(a)
+				args[i] = strings.Trim(strings.NewReplacer(`"`, "", ", ", ", ", ",", ", ").Replace(a), ", ")
 			}
 			return note.New(r.say, args...)
 		}

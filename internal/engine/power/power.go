@@ -102,7 +102,7 @@ func (t Trial) faults(gainPct float64) (list note.Faults) {
 		fault("%d practices; allowed: 2 to 20, the reference among them", t.Practices)
 	}
 	if t.Design == trial.Pairs && t.Practices != 2 {
-		fault("pairs compare two practices, not %d", t.Practices)
+		fault("pairs compare two practices, not %d; allowed: two practices, or another design", t.Practices)
 	}
 	if t.Replicates < 1 || t.Replicates > maxReplicates {
 		fault("%d replicates; allowed: 1 to 10000", t.Replicates)

@@ -109,6 +109,9 @@ func createFile(path string) (*Book, error) {
 	if errors.Is(err, fs.ErrExist) {
 		return nil, fault(path, "there is a file of this name already; allowed: a new name")
 	}
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fault(path, "cannot be written: there is no such folder; allowed: one that is there")
+	}
 	if err != nil {
 		return nil, fault(path, "cannot be written: %s", reason(err))
 	}

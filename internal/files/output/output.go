@@ -44,6 +44,9 @@ func failed(path string, err error) error {
 	case errors.As(err, &link):
 		err = link.Err
 	}
+	if errors.Is(err, fs.ErrNotExist) {
+		return unwritten(path, note.New("cannot be written: there is no such folder; allowed: one that is there"))
+	}
 	return unwritten(path, note.New("cannot be written: %s", err.Error()))
 }
 

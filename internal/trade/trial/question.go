@@ -63,7 +63,7 @@ func (q Question) Check(set practice.Set) (faults note.Faults) {
 			faults = append(faults, set.Unknown(k))
 		}
 		if slices.Contains(q.Practices[:i], k) {
-			fault("the practice %s stands twice", string(k))
+			fault("the practice %s stands twice; allowed: each practice once", string(k))
 		}
 	}
 	if q.FirstSeason != 0 && !column.Spring.Has(float64(q.FirstSeason)) {
@@ -95,7 +95,7 @@ func (q Question) checkDesign(set practice.Set) (faults note.Faults) {
 	case Randomised, Blocks:
 	case Pairs:
 		if len(q.Practices) != 2 {
-			fault("pairs compare two practices, not %d", len(q.Practices))
+			fault("pairs compare two practices, not %d; allowed: two practices, or another design", len(q.Practices))
 		}
 		if q.MoreReference {
 			fault("pairs have one unit of each practice: more of the reference needs another design")
@@ -132,7 +132,7 @@ func (q Question) checkUnits() (faults note.Faults) {
 		if u.Name == "" {
 			fault("a unit has no name")
 		} else if names[u.Name] {
-			fault("the unit %s stands twice", u.Name)
+			fault("the unit %s stands twice; allowed: one row a unit", u.Name)
 		}
 		names[u.Name] = true
 		if u.Taps < 0 || u.Diameter < 0 || math.IsNaN(u.Diameter) || math.IsInf(u.Diameter, 0) {
