@@ -34,7 +34,8 @@ type cluster struct {
 //	Var = M(Σ X_j'W_jA_je_je_j'A_j'W_jX_j)M
 //	df = (Σ_j p_jj)² / Σ_ij p_ij²,  p_ij = a_i'(δ_ijV_j − X_iMX_j')a_j,  a_j = A_j'W_jX_jMc
 //
-// e are the residuals. It is false where rounding won, or there is one site.
+// e are the residuals. A gain that one site alone tells is left out. It is false where rounding won, or there is one
+// site.
 func BySite(l pool.Linear) ([]Robust, bool) {
 	_, of := groups(l.Rows, site)
 	if len(of) < 2 {
@@ -90,6 +91,9 @@ func BySite(l pool.Linear) ([]Robust, bool) {
 		mc.MulVec(&m, c)
 		r := Robust{Treatment: t, Log: mat.Dot(c, beta), Sites: len(of)}
 		r.SE, r.DF = math.Sqrt(mat.Inner(&mc, meat, &mc)), freedom(clusters, &m, &mc)
+		if !(r.DF > 0) || r.SE < 1e-9 {
+			continue // one site alone tells it, and fits it exactly
+		}
 		half := mvt.Half(r.DF) * r.SE
 		r.Low, r.High = r.Log-half, r.Log+half
 		list = append(list, r)

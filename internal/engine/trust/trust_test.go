@@ -103,6 +103,12 @@ func TestANormalSample(t *testing.T) {
 	near(t, "mean", robust[0].Log, m)
 	near(t, "its error by sites", robust[0].SE, s/math.Sqrt(6))
 	near(t, "its degrees of freedom", robust[0].DF, 5)
+
+	// A gain that one site alone tells has no error by sites: its residual there is 0.
+	e.Studies = append(e.Studies, one("v", "", 2021, valve, un, 0.5, 0.01))
+	if robust, ok := BySite(linear(t, e, pool.Options{})); !ok || len(robust) != 1 {
+		t.Errorf("%+v", robust)
+	}
 }
 
 // By mixture a study at a place and in a season of its own, measured all but exactly, is foretold as the range of one
