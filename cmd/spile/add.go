@@ -95,7 +95,7 @@ func (o *out) keep(path string, e book.Edit, change func(book.Contents) ([]book.
 		}
 		return notKept{err}
 	}
-	e.Seen = have.Change
+	e.Seen = have.Sight()
 	saved, err := b.Save(e, items...)
 	if err != nil {
 		return notKept{err}

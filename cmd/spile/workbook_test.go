@@ -163,7 +163,7 @@ func TestExport(t *testing.T) {
 		t.Fatal(err)
 	}
 	have, _ := b.Contents()
-	if _, err := b.Save(book.Edit{Who: "Ada", What: "a leak", Seen: have.Change},
+	if _, err := b.Save(book.Edit{Who: "Ada", What: "a leak", Seen: have.Sight()},
 		book.Keep(input.Exclusion{Study: have.Studies[2].Name, Reason: "a leak"})); err != nil {
 		t.Fatal(err)
 	}

@@ -22,7 +22,9 @@ import (
 
 var day = time.Date(2026, 3, 1, 8, 30, 0, 0, time.UTC)
 
-func by(who string, seen int64) Edit { return Edit{At: day, Who: who, What: "test", Seen: seen} }
+func by(who string, seen int64) Edit {
+	return Edit{At: day, Who: who, What: "test", Seen: Sight{Change: seen}}
+}
 
 func study(name string, mean float64) evidence.Study {
 	return evidence.Study{

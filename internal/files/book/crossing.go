@@ -58,20 +58,6 @@ func (c Crossing) later() (Later, error) {
 	return l, err
 }
 
-// shown is added to the change that an edit was made from where the other side of what is crossed was shown with it.
-const shown = 1 << 40
-
-// Beside is Edit.Seen of who was shown the other side of all that was crossed at a change.
-func Beside(change int64) int64 { return change | shown }
-
-// beside is the last crossing that was shown to who makes an edit.
-func (e Edit) beside() int64 {
-	if e.Seen&shown == 0 {
-		return 0
-	}
-	return e.Seen &^ shown
-}
-
 // crossing is where a thing waits for somebody to decide; nil: it does not.
 func (s *state) crossing(r ref) *version { return s.things[crossingOf(r)].there() }
 
@@ -111,7 +97,11 @@ func (b *Book) Decide(e Edit, of Touched, theirs bool) (Saved, error) {
 			e.Replace = true
 			return b.save(tx, e, []Item{i})
 		}
-		if x.change > e.beside() {
+		seen, err := e.Seen.here(tx)
+		if err != nil {
+			return Saved{}, b.words(err)
+		}
+		if x.change > seen.beside() {
 			return Saved{}, b.now.conflict(tx, []*version{x})
 		}
 		c, err := x.get()

@@ -571,7 +571,7 @@ func TestKilledInSync(t *testing.T) {
 		if s := synced(t, file, desk(server, "Bo")); len(s.Crossed) != 1 {
 			t.Errorf("kill %d: %+v", n, s)
 		}
-		must(file.Decide(by("Bo", Beside(contents(t, file).Change)), Touched{Past, "2019"}, true))
+		must(file.Decide(beside(by("Bo", contents(t, file).Change)), Touched{Past, "2019"}, true))
 		if s := synced(t, file, desk(server, "Bo")); !s.Same {
 			t.Errorf("kill %d: %+v", n, s)
 		}

@@ -32,7 +32,7 @@ func TestReplayProperty(t *testing.T) {
 		at := time.Date(2025, 3, 1, 9, 0, 0, 0, time.UTC)
 		for i := range rapid.IntRange(1, 15).Draw(t, "changes") {
 			at = at.Add(time.Duration(rapid.IntRange(0, 400).Draw(t, "hours")) * time.Hour)
-			e := Edit{At: at, Who: "Ada", What: "x", Seen: int64(i), Replace: true}
+			e := Edit{At: at, Who: "Ada", What: "x", Seen: Sight{Change: int64(i)}, Replace: true}
 			s := study(fmt.Sprint("Study ", rapid.IntRange(0, 3).Draw(t, "study")), float64(20+i))
 			if _, err := b.Save(e, Keep(s)); err != nil {
 				t.Fatal(err)
@@ -83,7 +83,7 @@ func TestWhatCame(t *testing.T) {
 	keep := func(items ...Item) {
 		t.Helper()
 		days++
-		e := Edit{At: time.Date(2025, 10, 30+days, 9, 0, 0, 0, time.UTC), Who: "Ada", What: "x", Seen: b.now.head,
+		e := Edit{At: time.Date(2025, 10, 30+days, 9, 0, 0, 0, time.UTC), Who: "Ada", What: "x", Seen: Sight{Change: b.now.head},
 			Replace: true}
 		if _, err := b.Save(e, items...); err != nil {
 			t.Fatal(err)
@@ -170,7 +170,7 @@ func FuzzHistory(f *testing.F) {
 		for i, step := range steps[:min(len(steps), 24)] {
 			head := b.now.head
 			name, mean := fmt.Sprint("Study ", step&3), float64(10+step&15)
-			e := Edit{At: day.AddDate(0, 0, i), Who: "Ada", What: "x", Seen: head, Replace: step&8 == 0}
+			e := Edit{At: day.AddDate(0, 0, i), Who: "Ada", What: "x", Seen: Sight{Change: head}, Replace: step&8 == 0}
 			var err error
 			switch step >> 4 {
 			case 1, 2:
@@ -195,7 +195,7 @@ func FuzzHistory(f *testing.F) {
 				}
 				b = again
 			default:
-				e.Seen = int64(step&15) - 4
+				e.Seen.Change = int64(step&15) - 4
 				_, err = b.Save(e, Keep(study(name, mean)), Remove(Study, "Study 0"))
 			}
 			if err != nil && err.Error() == "" {

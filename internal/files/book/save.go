@@ -28,7 +28,7 @@ type Edit struct {
 	At        time.Time // when; kept to the second
 	Who, What string
 	Why       string // "": nothing was said
-	Seen      int64  // Contents.Change of what they saw, or Later.Seen: what came since is not overwritten unseen
+	Seen      Sight  // what they saw: what came since is not overwritten unseen
 	Replace   bool   // a thing that is there with other content is replaced; otherwise that is a fault
 }
 
@@ -136,6 +136,7 @@ type Touched struct {
 // Saved says what became of each item.
 type Saved struct {
 	Change                              int64 // 0: everything was there already, and nothing was added
+	Seen                                Sight // what who made it has seen now
 	Added, Replaced, Removed, Unchanged []Touched
 }
 
@@ -144,7 +145,7 @@ type Later struct {
 	Change
 	Touched
 	Value any    // one of Thing; nil: they removed it
-	Seen  int64  // what an edit says that was made beside it
+	Seen  Sight  // what an edit says that was made beside it
 	There string // where it was changed, if a sync has found that; "": here
 }
 
@@ -221,7 +222,7 @@ func (b *Book) save(tx *sql.Tx, e Edit, items []Item) (Saved, error) {
 	if err := b.add(tx, append(theirs, written{e.change(), append(write, settled...)})); err != nil {
 		return Saved{}, err
 	}
-	done.Change = b.now.head
+	done.Change, done.Seen = b.now.head, sightOf(b.now.head, b.now.digest)
 	return done, nil
 }
 
@@ -353,6 +354,10 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 	var faults note.Faults
 	var theirs []*version
 	say := func(i Item, key string, args ...any) { faults = append(faults, note.New(key, args...).At(i.where)) }
+	seen, err := e.Seen.here(tx)
+	if err != nil {
+		return Saved{}, nil, err
+	}
 	twice := map[ref]bool{}
 	for _, i := range items {
 		at := Touched{i.kind, i.key}
@@ -367,12 +372,12 @@ func (s *state) sort(tx *sql.Tx, e Edit, items []Item) (Saved, []*version, error
 			say(i, "the %s %s cannot be kept: its name holds a character that is none (zero)", i.word(), plain(i.key))
 		case twice[i.ref]:
 			say(i, "the %s %s stands twice in one change; allowed: once", i.word(), i.name())
-		case other != nil && other.change > e.beside():
+		case other != nil && other.change > seen.beside():
 			theirs = append(theirs, other)
 		case other == nil && (i.body == nil && gone ||
 			i.body != nil && !gone && *i.body == *have.body && !(e.Replace && retyped(i.place, have.place))):
 			done.Unchanged = append(done.Unchanged, at)
-		case have != nil && have.change > e.Seen&^shown && !i.sure:
+		case have != nil && have.change > seen.Change && !i.sure:
 			theirs = append(theirs, have)
 		case i.body == nil:
 			done.Removed = append(done.Removed, at)
@@ -422,7 +427,8 @@ func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
 	}
 	c := new(Conflict)
 	for _, v := range theirs {
-		l := Later{Touched: Touched{v.kind, v.key}, Change: changes[v.change-1], Seen: v.change}
+		l := Later{Touched: Touched{v.kind, v.key}, Change: changes[v.change-1]}
+		l.Seen = sightOf(v.change, l.digest)
 		if v.kind == Crossed {
 			x, err := v.get()
 			if err != nil {
@@ -431,7 +437,7 @@ func (s *state) conflict(tx *sql.Tx, theirs []*version) error {
 			if l, err = x.(Crossing).later(); err != nil {
 				return err
 			}
-			l.Seen = v.change | shown
+			l.Seen = Beside(sightOf(v.change, changes[v.change-1].digest))
 		} else if v.body != nil {
 			if l.Value, err = v.get(); err != nil {
 				return err
@@ -667,7 +673,7 @@ func (b *Book) Undo(e Edit, change int64) (Saved, error) {
 		if err != nil {
 			return Saved{}, b.words(err)
 		}
-		e.Seen, e.Replace = change, true
+		e.Seen, e.Replace = Sight{Change: change}, true
 		if e.What == "" {
 			e.What = fmt.Sprintf("undo of change %d", change)
 		}

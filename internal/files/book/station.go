@@ -295,11 +295,15 @@ func (b *Book) Step(e Edit, act station.Act, of, name, from, to string) (Saved, 
 		if thing == nil || !ours || !act.Fits(h, held) {
 			return Saved{}, note.Faults{note.New("there is no %s %s with which that can be done", note.Term(of), name)}
 		}
-		if act.Steward && thing.change > e.Seen {
+		seen, err := e.Seen.here(tx)
+		if err != nil {
+			return Saved{}, b.words(err)
+		}
+		if act.Steward && thing.change > seen.Change {
 			return Saved{}, note.Faults{note.New("the %s %s was changed after you looked; look at it and save again",
 				at.word(), at.name())}
 		}
-		h, err := act.Do(h, from, e.Why, to)
+		h, err = act.Do(h, from, e.Why, to)
 		if err != nil {
 			return Saved{}, err
 		}

@@ -63,7 +63,7 @@ func TestSync(t *testing.T) {
 	why := by("Bo", 9)
 	why.Replace, why.Why = true, "a slip of the pen"
 	save(t, file, why, Keep(study("Otter Hill 2019", 25)), Remove(Study, "Old"))
-	save(t, server, Edit{At: day.Add(time.Hour), Who: "Ada", What: "test", Seen: 9, Replace: true},
+	save(t, server, Edit{At: day.Add(time.Hour), Who: "Ada", What: "test", Seen: Sight{Change: 9}, Replace: true},
 		Keep(season(2019, "the bank")))
 	if s := synced(t, file, desk(server, "Bo Reed")); !s.Same || len(s.Taken) != 1 || len(s.Sent) != 2 {
 		t.Errorf("%+v", s)
@@ -102,7 +102,7 @@ func TestSync(t *testing.T) {
 func TestSyncCrossed(t *testing.T) {
 	for name, decide := range map[string]func(t *testing.T, b *Book) any{
 		"ours": func(t *testing.T, b *Book) any {
-			e := by("Bo", contents(t, b).Change|shown)
+			e := beside(by("Bo", contents(t, b).Change))
 			must(b.Decide(e, Touched{Study, "A"}, false))
 			return 31.0
 		},
@@ -111,7 +111,7 @@ func TestSyncCrossed(t *testing.T) {
 			if _, err := b.Decide(e, Touched{Study, "A"}, true); !errors.As(err, new(*Conflict)) {
 				t.Errorf("what was not shown is taken: %v", err)
 			}
-			e.Seen |= shown
+			e.Seen.Beside = true
 			must(b.Decide(e, Touched{Study, "A"}, true))
 			return 32.0
 		},
@@ -131,11 +131,11 @@ func TestSyncCrossed(t *testing.T) {
 			return 33.0
 		},
 		"ours, saved as it stands": func(t *testing.T, b *Book) any {
-			save(t, b, by("Bo", contents(t, b).Change|shown), Keep(study("A", 31)))
+			save(t, b, beside(by("Bo", contents(t, b).Change)), Keep(study("A", 31)))
 			return 31.0
 		},
 		"neither": func(t *testing.T, b *Book) any {
-			save(t, b, by("Bo", contents(t, b).Change|shown), Remove(Study, "A"))
+			save(t, b, beside(by("Bo", contents(t, b).Change)), Remove(Study, "A"))
 			return nil
 		},
 	} {
@@ -264,12 +264,12 @@ func TestSyncStations(t *testing.T) {
 	fern, north := server.For("Fern Gate", now), server.For("North Sugar", now)
 	mine := func(from string) Desk { return desk(north, from, Kinds...) }
 	save(t, server, by("Ada", 0), Keep(study("Everybody's", 20)))
-	save(t, fern, Edit{At: day, Who: "Fay", What: secret, Why: secret, Seen: 9}, Keep(study(secret, 20)),
+	save(t, fern, Edit{At: day, Who: "Fay", What: secret, Why: secret, Seen: Sight{Change: 9}}, Keep(study(secret, 20)),
 		Keep(study("Lent", 21)), Keep(input.Exclusion{Study: secret, Reason: secret}))
 	step := func(of *Book, act, name, why string) {
 		t.Helper()
 		a := station.Acts[slices.IndexFunc(station.Acts, func(a station.Act) bool { return a.Key == act })]
-		e := Edit{At: day, Who: "Fay", What: act, Why: why, Seen: 99}
+		e := Edit{At: day, Who: "Fay", What: act, Why: why, Seen: Sight{Change: 99}}
 		if _, err := of.Step(e, a, station.Study, name, "", ""); err != nil {
 			t.Fatal(err)
 		}
@@ -335,7 +335,7 @@ func TestSyncStations(t *testing.T) {
 			t.Errorf("%v, %+v", names(file), s)
 		}
 		if n == 0 && len(s.Crossed) == 1 { // it was changed here before it was withdrawn
-			must(file.Decide(by("Bo", contents(t, file).Change|shown), s.Crossed[0], true))
+			must(file.Decide(beside(by("Bo", contents(t, file).Change)), s.Crossed[0], true))
 		}
 	}
 	if !s.Same {
@@ -462,7 +462,7 @@ func TestSyncBrokenOff(t *testing.T) {
 			if s := synced(t, file, desk(server, "Bo")); len(s.Crossed) != 1 {
 				t.Errorf("step %d: %+v", step, s)
 			}
-			must(file.Decide(by("Bo", contents(t, file).Change|shown), Touched{Study, "A"}, true))
+			must(file.Decide(beside(by("Bo", contents(t, file).Change)), Touched{Study, "A"}, true))
 			if s := synced(t, file, desk(server, "Bo")); !s.Same {
 				t.Errorf("step %d: %+v", step, s)
 			}
@@ -606,7 +606,7 @@ func TestSyncProperty(t *testing.T) {
 			t := waiting[[2]int{side, key}]
 			of := Touched{Past, fmt.Sprint(2000 + key)}
 			c, _ := books[side].Contents()
-			if _, err := books[side].Decide(by("Bo", c.Change|shown), of, theirs); err != nil {
+			if _, err := books[side].Decide(beside(by("Bo", c.Change)), of, theirs); err != nil {
 				rt.Fatal(err)
 			}
 			delete(waiting, [2]int{side, key})
@@ -672,4 +672,10 @@ func TestSyncProperty(t *testing.T) {
 			rt.Fatal(err)
 		}
 	})
+}
+
+// beside is an edit of one who was shown the other side of what is crossed.
+func beside(e Edit) Edit {
+	e.Seen.Beside = true
+	return e
 }

@@ -132,7 +132,7 @@ func TestReadings(t *testing.T) {
 	if count() != 25 || len(corrected.Replaced) != 1 {
 		t.Errorf("corrected to %v, %+v", count(), corrected)
 	}
-	e.Seen = 1
+	e.Seen.Change = 1
 	again.Counter = new(26.0)
 	var conflict *Conflict
 	if _, err := b.Save(e, item(again)); !errors.As(err, &conflict) || conflict.Theirs[0].Kind != Reading ||

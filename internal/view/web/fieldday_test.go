@@ -161,7 +161,7 @@ func TestAFieldDay(t *testing.T) {
 	fewer.Records[0].Plots = slices.DeleteFunc(fewer.Records[0].Plots,
 		func(p trials.Plot) bool { return p.Unit == "23" })
 	have := s.contents()
-	if _, err := s.book.Save(book.Edit{At: day(2025, 3, 27), Who: "Ada", What: "23 fell", Seen: have.Change,
+	if _, err := s.book.Save(book.Edit{At: day(2025, 3, 27), Who: "Ada", What: "23 fell", Seen: have.Sight(),
 		Replace: true},
 		book.Keep(fewer)); err != nil {
 		t.Fatal(err)

@@ -106,3 +106,54 @@ func TestTheWorkbookIsReplaced(t *testing.T) {
 	}
 	o.wants(o.call("GET", "/", cookie, nil), http.StatusOK, "Another file was put")
 }
+
+// A form that was opened on one workbook does not write over what another holds that was put in its place, though its
+// last change has the same number: who sends it is shown what is there.
+func TestAFormOfAnotherWorkbook(t *testing.T) {
+	d := sit(t, true)
+	study := d.contents().Studies[2]
+	copied, err := os.ReadFile(d.book.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	other := filepath.Join(t.TempDir(), "other.spile")
+	if err := os.WriteFile(other, copied, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b, err := book.Open(other)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	changed := func(in *book.Book, who, weather string) {
+		have, err := in.Contents()
+		if err != nil {
+			t.Fatal(err)
+		}
+		x := have.Studies[2]
+		x.Weather = weather
+		if _, err := in.Save(book.Edit{At: day(2025, 3, 1), Who: who, What: "x", Seen: have.Sight(), Replace: true},
+			book.Keep(x)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	changed(d.book, "Ada", "warm here")
+	changed(b, "Bo", "cold there")
+	form := d.form(d.get(page.StudyAddress(study.Name)), "/study")
+	form.Set("do", "save")
+	form.Set("h.weather", "typed in the form")
+	if err := os.Rename(other, d.book.Path()); err != nil {
+		t.Fatal(err)
+	}
+	answer := d.wants(d.post("/study", form), http.StatusConflict, "Bo changed the study "+study.Name, "cold there",
+		"typed in the form")
+	if got := d.contents().Studies[2].Weather; got != "cold there" {
+		t.Fatalf("overwritten unseen: %q", got)
+	}
+	again := d.form(answer, "/study")
+	again.Set("do", "save")
+	d.wants(d.post("/study", again), http.StatusSeeOther)
+	if got := d.contents().Studies[2].Weather; got != "typed in the form" {
+		t.Errorf("after looking: %q", got)
+	}
+}

@@ -61,7 +61,7 @@ func hide(t atDoor) {
 	if len(c.Trials) > 0 {
 		items = append(items, book.TrialItems(x)...)
 	}
-	if _, err := fern.Save(book.Edit{At: *t.now, Who: "Fay", What: "keeps " + secret, Why: secret, Seen: c.Change},
+	if _, err := fern.Save(book.Edit{At: *t.now, Who: "Fay", What: "keeps " + secret, Why: secret, Seen: c.Sight()},
 		items...); err != nil {
 		t.Fatal(err)
 	}

@@ -152,7 +152,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 				book.TrialItems(x)...); err != nil {
 				t.Fatal(err)
 			}
-			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: 2},
+			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: book.Sight{Change: 2}},
 				book.Keep(ridge())); err != nil {
 				t.Fatal(err)
 			}
@@ -196,7 +196,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 func TestASugarbushOfTwo(t *testing.T) {
 	d := sit(t, true)
 	keep := func() int64 { return d.contents().Change }
-	if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: 1},
+	if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: book.Sight{Change: 1}},
 		book.Keep(ridge())); err != nil {
 		t.Fatal(err)
 	}

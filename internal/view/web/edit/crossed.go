@@ -73,8 +73,8 @@ func (s *Room) crossed(w http.ResponseWriter, t page.Trouble) {
 			"sync.")},
 		Body: struct {
 			List []crossing
-			Seen int64
-		}{list, s.Have.Change}})
+			Seen book.Sight
+		}{list, s.Have.Sight()}})
 }
 
 // decide ends what is crossed: one, or all of a kind.

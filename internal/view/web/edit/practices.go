@@ -18,7 +18,7 @@ type practices struct{ *page.Site }
 
 func (s practices) routes(m *page.Routes) {
 	m.Get("/practices", func(w http.ResponseWriter, r *http.Request) {
-		s.practicePage(w, s.ownRows(), s.Have.Change, page.Trouble{})
+		s.practicePage(w, s.ownRows(), s.Have.Sight(), page.Trouble{})
 	})
 	m.Post("/practices", s.savePractices)
 }
@@ -50,7 +50,7 @@ func (r ownRow) text() string {
 	return strings.Join([]string{r.Key, r.Name, r.spout, r.drops, r.wash}, "; ")
 }
 
-func (s practices) practicePage(w http.ResponseWriter, rows []ownRow, at int64, t page.Trouble) {
+func (s practices) practicePage(w http.ResponseWriter, rows []ownRow, at book.Sight, t page.Trouble) {
 	v := s.Voice
 	for i := range rows {
 		r := &rows[i]

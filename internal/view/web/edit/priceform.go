@@ -623,7 +623,7 @@ func (f *priceForm) more(key, name string, group func(id, name string) *priceGro
 }
 
 // pricePage answers with the form of the prices.
-func (s prices) pricePage(w http.ResponseWriter, f *priceForm, at int64, t page.Trouble) {
+func (s prices) pricePage(w http.ResponseWriter, f *priceForm, at book.Sight, t page.Trouble) {
 	v := s.Voice
 	s.Show(w, "prices", v.Text("Prices"), page.Page{Seen: at, Trouble: t, Body: f.page(),
 		Lead: []string{v.Text("Each assumption with its best guess, and, where it is known, how low and how high it " +

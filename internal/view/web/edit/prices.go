@@ -26,12 +26,12 @@ func (s prices) routes(m *page.Routes) {
 		f := s.form(nil)
 		asked, _, _ := s.doubts(s.Have.Prices, nil, false) // what an older workbook was not asked
 		f.ask(asked)
-		s.pricePage(w, f, s.Have.Change, page.Trouble{})
+		s.pricePage(w, f, s.Have.Sight(), page.Trouble{})
 	})
 	m.Post("/prices", s.savePrices)
 	m.Get("/prices/list", func(w http.ResponseWriter, r *http.Request) {
 		asked, _, _ := s.doubts(s.Have.Prices, nil, true)
-		s.priceList(w, s.priceText(), s.Have.Change, page.Trouble{}, asked...)
+		s.priceList(w, s.priceText(), s.Have.Sight(), page.Trouble{}, asked...)
 	})
 	m.Post("/prices/list", s.savePriceList)
 	m.Post("/keep", s.keep)
@@ -151,7 +151,7 @@ func (s prices) priceText() string {
 var firstPrices string
 
 // priceList answers with the whole list as text, which may name materials and uses that are not there yet.
-func (s prices) priceList(w http.ResponseWriter, text string, at int64, t page.Trouble, asked ...page.Unusual) {
+func (s prices) priceList(w http.ResponseWriter, text string, at book.Sight, t page.Trouble, asked ...page.Unusual) {
 	v := s.Voice
 	body := struct {
 		Text  string

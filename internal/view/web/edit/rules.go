@@ -121,7 +121,7 @@ func (s rules) ruleCertificate(organic *bool) string {
 
 // ruleForm is a rule in the form.
 type ruleForm struct {
-	Seen   int64
+	Seen   book.Sight
 	Was    string // key of the workbook's own rule that is edited; "": a new one
 	Rule   practice.Rule
 	Faults map[string]string // by field

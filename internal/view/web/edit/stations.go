@@ -36,7 +36,7 @@ type act struct {
 	station.Act
 	Of, Name, Path, Label string
 	To                    bool // it asks for a station
-	Seen                  int64
+	Seen                  book.Sight
 }
 
 // acts are those that may be done with a thing by its station, or by a steward.
@@ -44,7 +44,7 @@ func (s *Room) acts(h station.Hold, held, steward bool) (list []act) {
 	for _, a := range station.Acts {
 		if a.Steward == steward && a.Fits(h, held) {
 			list = append(list, act{a, h.Of, h.Name, page.ActPath(a), s.Voice.Term(note.Term(a.Name)), a.From == nil,
-				s.Have.Change})
+				s.Have.Sight()})
 		}
 	}
 	return list

@@ -379,7 +379,7 @@ func (s studies) choices(column, now string) []page.Picked {
 }
 
 // rows answers with the form of a grid.
-func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at int64, t page.Trouble) {
+func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at book.Sight, t page.Trouble) {
 	v := s.Voice
 	b := rowsPage{Was: g.was, File: g.file, Many: g.many, Replace: g.replace, Count: len(g.rows), Said: g.said,
 		Asked: j.asked[[2]string{}], Table: g.theirs, Semicolons: g.semicolons, Notes: j.notes, Studies: len(j.studies)}
@@ -494,7 +494,7 @@ func (s studies) knownCaveats() []string {
 func (s studies) study(w http.ResponseWriter, r *http.Request) {
 	name := r.URL.Query().Get("name")
 	if name == "" {
-		s.rows(w, s.Voice.Text("A new study"), blank(), judged{}, 0, page.Trouble{})
+		s.rows(w, s.Voice.Text("A new study"), blank(), judged{}, book.Sight{}, page.Trouble{})
 		return
 	}
 	x, ok := s.Study(name)
@@ -502,7 +502,7 @@ func (s studies) study(w http.ResponseWriter, r *http.Request) {
 		s.Missing(w, r)
 		return
 	}
-	s.rows(w, s.Voice.Text("Study %s", name), gridOf(x), judged{}, 0, page.Trouble{})
+	s.rows(w, s.Voice.Text("Study %s", name), gridOf(x), judged{}, book.Sight{}, page.Trouble{})
 }
 
 // saveRows takes a form of rows: it keeps them all or none, or makes the form larger.

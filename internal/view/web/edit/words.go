@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"spile/internal/files/book"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/evidence"
@@ -97,7 +98,7 @@ func (s studies) understand(w http.ResponseWriter, t foreign) {
 		said: t.said, theirs: t.text(), semicolons: t.Mark == ','}
 	j := s.judge(&g)
 	j.notes = append(s.shapeNotes(t, m), j.notes...)
-	s.rows(w, s.Voice.Text("Take in %s", cmp.Or(g.file, s.Voice.Text("rows"))), g, j, 0, page.Trouble{})
+	s.rows(w, s.Voice.Text("Take in %s", cmp.Or(g.file, s.Voice.Text("rows"))), g, j, book.Sight{}, page.Trouble{})
 }
 
 // shapeNotes is what became of the shape of a table, and what is told by other columns.

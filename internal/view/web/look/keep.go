@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"spile/internal/files/book"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/web/page"
@@ -12,7 +13,7 @@ import (
 
 // keeping is how a page lets what is tried become an edit.
 type keeping struct {
-	Seen int64
+	Seen book.Sight
 	From string
 	Can  bool // something that is tried is of the prices
 }

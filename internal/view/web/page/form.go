@@ -112,14 +112,8 @@ func (t *Typed) Number(key, label string, low, high float64) float64 {
 	return x
 }
 
-// Seen is the change that a form was made from; 0 where it does not say.
-func Seen(form url.Values) int64 {
-	n, err := strconv.ParseInt(form.Get(SeenKey), 10, 64)
-	if err != nil || n < 0 {
-		return 0
-	}
-	return n
-}
+// Seen is what who sends a form has seen of the workbook: nothing, where it does not say.
+func Seen(form url.Values) book.Sight { return book.ParseSight(form.Get(SeenKey)) }
 
 // Why is the reason that a form gives for what it changes.
 func Why(form url.Values) string { return cmp.Or(Clean(form.Get("why")), Clean(form.Get("reason"))) }
@@ -146,16 +140,16 @@ type Theirs struct {
 // has it.
 type Beside func(book.Later) [][3]string
 
-// Troubled words the error of a save; mine may be nil. seen is the last change that is shown with it; 0 where none is.
-func (s *Site) Troubled(err error, mine Beside) (t Trouble, seen int64) {
+// Troubled words the error of a save; mine may be nil. seen is up to the last change that is shown with it; of nothing where none is.
+func (s *Site) Troubled(err error, mine Beside) (t Trouble, seen book.Sight) {
 	v := s.Voice
 	var c *book.Conflict
 	if !errors.As(err, &c) {
-		return Refused(s.Said(Faults(err))...), 0
+		return Refused(s.Said(Faults(err))...), seen
 	}
 	t.Code = http.StatusConflict
 	for _, l := range c.Theirs {
-		seen = max(seen, l.Seen)
+		seen = seen.And(l.Seen)
 		said := v.Text("%s changed %s while you were writing (change %d, %s: %s).",
 			l.Who, s.Thing(l.Touched), int(l.ID), s.At(l.At), l.What)
 		if l.Value == nil {
@@ -235,9 +229,9 @@ func (s *Site) Asked(all doubt.Questions, form url.Values) (list []Unusual, answ
 }
 
 // Save keeps items in the name of who runs the workbench; what is for the history, in the language of who did it, and
-// form says why. seen is the change that the form was made from, and replace says that what it had seen may be put in
+// form says why. seen is what the form was made from, and replace says that what it had seen may be put in
 // the place of.
-func (s *Site) Save(form url.Values, what string, seen int64, replace bool, items ...book.Item) error {
+func (s *Site) Save(form url.Values, what string, seen book.Sight, replace bool, items ...book.Item) error {
 	_, err := s.Book.Save(book.Edit{At: s.Now(), Who: s.Who, What: what, Why: Why(form), Seen: seen, Replace: replace},
 		items...)
 	return err

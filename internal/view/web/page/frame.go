@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"slices"
 
+	"spile/internal/files/book"
 	"spile/internal/note"
 	"spile/internal/trade/input"
 	"spile/internal/trade/practice"
@@ -148,10 +149,10 @@ type Page struct {
 	Frame  Frame
 	Back   *Link // nil: to the workbook; empty: nowhere
 	Lead   []string
-	Seen   int64  // the change that its form is made from; 0: the last
-	Why    string // what its form says for the history
-	Here   string // the page of the head that it belongs to; "": Workbook
-	Cached bool   // may be shown again where the workbench does not answer
+	Seen   book.Sight // what its form is made from; of nothing: what is there
+	Why    string     // what its form says for the history
+	Here   string     // the page of the head that it belongs to; "": Workbook
+	Cached bool       // may be shown again where the workbench does not answer
 	Trouble
 	Body any
 }
@@ -165,8 +166,8 @@ type answering struct {
 // Show answers with a page, whose body is made by the template of that name.
 func (s *Site) Show(w http.ResponseWriter, name, title string, p Page) {
 	p.Frame = s.Frame(title, "", cmp.Or(p.Here, "/workbook"))
-	if p.Seen == 0 {
-		p.Seen = s.Have.Change
+	if p.Seen.Change == 0 {
+		p.Seen = s.Have.Sight()
 	}
 	if a, ok := w.(answering); ok {
 		p.Why = a.why

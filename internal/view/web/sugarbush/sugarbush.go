@@ -100,7 +100,7 @@ type bushForm struct {
 	Editable bool // it can be kept in the workbook
 	Asked    []page.Unusual
 	Typed    string
-	Seen     int64 // the change that what it holds was made from; 0: none, as of one typed anew or read from a file
+	Seen     book.Sight // what it was made from; of nothing: it was typed anew or read from a file
 }
 
 // bushPage is what the page shows.
@@ -460,7 +460,7 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	}
 	f.Editable, f.Typed = s.Book != nil, q.Get(typedKey)
 	if f.Seen = page.Seen(q); named {
-		f.Seen = s.Have.Change
+		f.Seen = s.Have.Sight()
 	}
 	var elsewhere []string
 	for _, n := range faults {
@@ -638,8 +638,8 @@ func (s *Room) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 			if err := s.Save(r.PostForm, what, page.Seen(r.PostForm), true,
 				append(answers, book.Keep(d))...); err != nil {
 				t, at := s.Troubled(err, s.Beside(d))
-				if at > 0 {
-					r.PostForm.Set(page.SeenKey, strconv.FormatInt(at, 10))
+				if at.Change > 0 {
+					r.PostForm.Set(page.SeenKey, at.String())
 				}
 				s.sugarbush(w, r.PostForm, t)
 				return

@@ -144,7 +144,7 @@ type card struct {
 	Typed                     map[string]string // what stands in the fields
 	Faults                    map[string]string // by field; "" of the card
 	Stored, Odd, Theirs, Mine string
-	Over                      int64
+	Over                      book.Sight
 }
 
 type cards struct {

@@ -154,7 +154,7 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 		_, drops := s.entries(t, record)
 		i, err := strconv.Atoi(f.Get("entry"))
 		// an entry is known by its place
-		if err != nil || i < 0 || i >= len(drops) || page.Seen(r.PostForm) != s.Have.Change {
+		if err != nil || i < 0 || i >= len(drops) || !page.Seen(r.PostForm).Of(s.Have) {
 			x.Fault(v.Text("The log was changed while you looked at it: look again, then take away."))
 			break
 		}
@@ -170,7 +170,7 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 				"that it is meant, or correct it.")), list...)
 			return
 		}
-		if err := s.Save(f, what, s.Have.Change, false, append(answers, item)...); err != nil {
+		if err := s.Save(f, what, s.Have.Sight(), false, append(answers, item)...); err != nil {
 			refused, _ := s.Troubled(err, nil)
 			_, drops := s.entries(t, record)
 			// an entry of the same is there, and says something else

@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"strings"
 
+	"spile/internal/files/book"
 	"spile/internal/view/web/page"
 )
 
@@ -23,7 +24,7 @@ func (r refusal) form(unit string) (url.Values, sent) {
 }
 
 // weighed is what would become of a refused reading for a unit, as the workbook stands, and why it cannot be stored.
-func (s field) weighed(r refusal, unit string, over int64) (b *batch, why string, ok bool) {
+func (s field) weighed(r refusal, unit string, over book.Sight) (b *batch, why string, ok bool) {
 	f, x := r.form(unit)
 	x.over = over
 	a, ok := s.asks(f)
@@ -50,7 +51,7 @@ func (s desk) toDecide() (open []openRefusal, decided []string) {
 			continue
 		}
 		x := openRefusal{refusal: r, When: r.when()}
-		b, why, ok := f.weighed(r, r.Unit, 0)
+		b, why, ok := f.weighed(r, r.Unit, book.Sight{})
 		if x.Why = why; ok {
 			x.Why = v.Text("It can be stored now.")
 		}
@@ -124,7 +125,7 @@ func (s desk) decideRefused(w http.ResponseWriter, r *http.Request) {
 	if len(typed) > 0 {
 		x.Typed = typed
 	}
-	over := int64(0)
+	var over book.Sight
 	if f.Get("over") != "" {
 		over = page.Seen(f)
 	}
@@ -135,7 +136,7 @@ func (s desk) decideRefused(w http.ResponseWriter, r *http.Request) {
 	}
 	if len(b.items) > 0 {
 		what := v.Text("read %s of %s, %s (sent by %s for %s)", d.Unit, b.t.Name, clockText(v, b.at), x.Who, x.Unit)
-		if err := s.Save(url.Values{"why": {d.Why}}, what, page.Seen(f), over > 0, b.items...); err != nil {
+		if err := s.Save(url.Values{"why": {d.Why}}, what, page.Seen(f), over != (book.Sight{}), b.items...); err != nil {
 			t, _ := s.Troubled(err, nil)
 			s.trialList(w, t)
 			return

@@ -30,8 +30,8 @@ var typedFields = []string{"amount", "least", "brix", "vacuum", "note"}
 type sent struct {
 	n, id, unit string // its number in the form; the phone's name for what was typed, where a phone sent it
 	typed       map[string]string
-	over        int64  // the change in whose place it may be put; 0: none
-	away        string // why it was thrown away; "": it was not
+	over        book.Sight // in the place of what it may be put; of nothing: of nothing
+	away        string     // why it was thrown away; "": it was not
 }
 
 // name is what the answer calls it by.
@@ -49,7 +49,7 @@ func sentIn(f url.Values) (list []sent) {
 		if len(x.id) > 64 {
 			x.id = ""
 		}
-		x.over, _ = strconv.ParseInt(f.Get("over."+n), 10, 64)
+		x.over = book.ParseSight(f.Get("over." + n))
 		for _, field := range typedFields {
 			if text := page.Clean(f.Get(field + "." + n)); text != "" {
 				x.typed[field] = text
@@ -71,7 +71,7 @@ type batch struct {
 	kept, before []sent // with what is to be kept; that was stored before, or decided
 	faulty, odd  []sent // that cannot be read, or name no unit; that stand against what is stored
 	told         []told
-	over         int64
+	over         book.Sight
 }
 
 // weigh says what becomes of what was typed into a card: it is at fault, was stored before, stands against what is
@@ -94,9 +94,9 @@ func (b *batch) weigh(c *card, x sent) {
 			b.before = append(b.before, x) // it was stored, and the answer got lost
 			return
 		}
-		if x.over == 0 {
+		if x.over.Change == 0 {
 			b.odd = append(b.odd, x)
-			c.Theirs, c.Mine, c.Over = theirs, mine, b.Have.Change
+			c.Theirs, c.Mine, c.Over = theirs, mine, b.Have.Sight()
 			return
 		}
 		b.over = x.over
@@ -280,7 +280,7 @@ func (b *batch) answer(w http.ResponseWriter, r *http.Request, list []cards) {
 		names := units(b.kept)
 		what := b.Voice.Text("read %s of %s, %s", strings.Join(names[:min(len(names), 6)], ", "), b.t.Name,
 			clockText(b.Voice, b.at))
-		if err := b.Save(f, what, cmp.Or(b.over, b.Have.Change), b.over > 0, b.items...); err != nil {
+		if err := b.Save(f, what, cmp.Or(b.over, b.Have.Sight()), b.over.Change > 0, b.items...); err != nil {
 			t, _ := b.Troubled(err, nil)
 			for _, x := range t.Theirs {
 				t.Faults = append(t.Faults, x.Said)

@@ -275,7 +275,7 @@ func (s desk) powerOf(p *plan, spread power.Spread, gain float64) {
 // planPage is what the page of a new trial shows.
 type planPage struct {
 	Frame                page.Frame
-	Seen                 int64
+	Seen                 book.Sight
 	Faults               []string
 	Lead                 []string
 	Figure               *page.Figured
@@ -335,7 +335,7 @@ func (s desk) mapOf(l *trials.Layout) []mapped {
 func (s desk) planning(w http.ResponseWriter, q url.Values, t page.Trouble) {
 	v := s.Voice
 	p := s.planned(q)
-	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Change, Why: page.Why(q),
+	b := planPage{Frame: s.Frame(v.Text("A new trial"), "", "/trials"), Seen: s.Have.Sight(), Why: page.Why(q),
 		Units: p.typed.Get("units"), More: p.typed.Get("more") != "", Blind: p.typed.Get("blind") != ""}
 	b.Faults = append(slices.Clone(t.Faults), p.faults...)
 	for i, x := range s.Input.Practices {
@@ -458,7 +458,7 @@ func (s desk) savePlan(w http.ResponseWriter, r *http.Request) {
 // finding is what may spoil a comparison, as the page of a trial asks about it.
 type finding struct {
 	Trial, ID, Season                      string
-	Seen                                   int64 // the change that its form is made from
+	Seen                                   book.Sight // what its form is made from
 	What, Where, Evidence, Remedy, Decided string
 	Reason                                 string
 	Block                                  string // that a run would be taken out of; "": nothing to take out
@@ -659,7 +659,7 @@ func (s desk) seasonPart(t trials.Trial, view show.SeasonView, n *int) seasonPar
 	table := view.Findings()
 	for _, row := range table.Rows {
 		*n++
-		f := finding{Trial: t.Name, ID: row.ID, Season: strconv.Itoa(year), Seen: s.Have.Change, N: *n}
+		f := finding{Trial: t.Name, ID: row.ID, Season: strconv.Itoa(year), Seen: s.Have.Sight(), N: *n}
 		for i, c := range table.Columns {
 			text := row.Cells[i].Text
 			switch c.ID {

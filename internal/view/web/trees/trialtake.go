@@ -188,15 +188,15 @@ func (s desk) takeTrial(w http.ResponseWriter, r *http.Request) {
 				s.Voice.Text("%d faults: each stands beside what it is about. Nothing was kept.",
 					len(page.Faults(err)))}, rest...)
 		}
-		if at > 0 {
-			q.Set(page.SeenKey, strconv.FormatInt(at, 10))
+		if at.Change > 0 {
+			q.Set(page.SeenKey, at.String())
 		}
 		s.takingTrial(w, r, q, tr, rows...)
 		return
 	}
 	next := url.Values{"name": {t.Name}}
 	if saved.Change > 0 {
-		next.Set(page.SeenKey, strconv.FormatInt(saved.Change, 10))
+		next.Set(page.SeenKey, saved.Seen.String())
 	}
 	s.takePage(w, r, next, page.Trouble{}, takenTrial{Taken: s.tookIn(saved), Notes: s.Voice.Notes(notes)})
 }
