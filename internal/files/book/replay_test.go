@@ -83,8 +83,8 @@ func TestWhatCame(t *testing.T) {
 	keep := func(items ...Item) {
 		t.Helper()
 		days++
-		e := Edit{At: time.Date(2025, 10, 30+days, 9, 0, 0, 0, time.UTC), Who: "Ada", What: "x", Seen: Sight{Change: b.now.head},
-			Replace: true}
+		e := Edit{At: time.Date(2025, 10, 30+days, 9, 0, 0, 0, time.UTC), Who: "Ada", What: "x",
+			Seen: Sight{Change: b.now.head}, Replace: true}
 		if _, err := b.Save(e, items...); err != nil {
 			t.Fatal(err)
 		}

@@ -1198,7 +1198,8 @@ func TestPricesAreAskedEverywhere(t *testing.T) {
 	// From before anything was asked.
 	p := *d.contents().Prices
 	p.Wage.Best, p.Text = 26000, ""
-	if _, err := d.book.Save(book.Edit{At: day(2026, 1, 2), Who: "Ada", What: "x", Seen: book.Sight{Change: 9}, Replace: true},
+	if _, err := d.book.Save(book.Edit{At: day(2026, 1, 2), Who: "Ada", What: "x", Replace: true,
+		Seen: book.Sight{Change: 9}},
 		book.Keep(p)); err != nil {
 		t.Fatal(err)
 	}

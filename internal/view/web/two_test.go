@@ -152,7 +152,8 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 				book.TrialItems(x)...); err != nil {
 				t.Fatal(err)
 			}
-			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: book.Sight{Change: 2}},
+			if _, err := d.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush",
+				Seen: book.Sight{Change: 2}},
 				book.Keep(ridge())); err != nil {
 				t.Fatal(err)
 			}

@@ -140,7 +140,8 @@ type Theirs struct {
 // has it.
 type Beside func(book.Later) [][3]string
 
-// Troubled words the error of a save; mine may be nil. seen is up to the last change that is shown with it; of nothing where none is.
+// Troubled words the error of a save; mine may be nil. seen is up to the last change that is shown with it;
+// of nothing where none is.
 func (s *Site) Troubled(err error, mine Beside) (t Trouble, seen book.Sight) {
 	v := s.Voice
 	var c *book.Conflict

@@ -136,7 +136,8 @@ func (s desk) decideRefused(w http.ResponseWriter, r *http.Request) {
 	}
 	if len(b.items) > 0 {
 		what := v.Text("read %s of %s, %s (sent by %s for %s)", d.Unit, b.t.Name, clockText(v, b.at), x.Who, x.Unit)
-		if err := s.Save(url.Values{"why": {d.Why}}, what, page.Seen(f), over != (book.Sight{}), b.items...); err != nil {
+		replace := over.Change > 0
+		if err := s.Save(url.Values{"why": {d.Why}}, what, page.Seen(f), replace, b.items...); err != nil {
 			t, _ := s.Troubled(err, nil)
 			s.trialList(w, t)
 			return
