@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"spile/internal/files/book"
 	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/web/page"
@@ -13,7 +12,7 @@ import (
 
 // keeping is how a page lets what is tried become an edit.
 type keeping struct {
-	Seen book.Sight
+	Seen string // of the workbook
 	From string
 	Can  bool // something that is tried is of the prices
 }

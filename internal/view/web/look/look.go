@@ -285,7 +285,7 @@ func (s *Room) render(w http.ResponseWriter, r *http.Request, p place, d *drawn,
 		First: spreads[0], Spreads: spreads[1:], Warnings: d.view.Warnings(),
 	}
 	if s.Book != nil {
-		data.Keep = &keeping{Seen: s.Have.Sight(), From: r.URL.Path, Can: s.keepable(d.whatIf)}
+		data.Keep = &keeping{Seen: s.Have.Sight().String(), From: r.URL.Path, Can: s.keepable(d.whatIf)}
 	}
 	switch {
 	case r.URL.Path == "/evidence":
