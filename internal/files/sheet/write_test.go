@@ -287,3 +287,29 @@ func TestLongCells(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// What no cell of a spreadsheet holds is refused where it is read, as a header or below it, and is not repeated whole.
+func TestLongCellsAreNotRead(t *testing.T) {
+	long := strings.Repeat("é", 1<<20)
+	const rows = "a,b,2020,unsanitized,4,10,\na,b,2020,new-spout,4,12,"
+	for name, text := range map[string]string{
+		"header": "study,site,season,practice,n,mean," + long + "\n" + rows + "\n",
+		"cell":   "study,site,season,practice,n,mean,source\n" + rows + long + "\n",
+		"study":  strings.ReplaceAll("study,site,season,practice,n,mean,source\n"+rows, "a,b", long+",b"),
+	} {
+		for _, loose := range []*vocabulary{nil, evidenceWords(nil, practice.Shipped())} {
+			f := new(faults)
+			table("long.csv", []byte(text), known(), loose, f)
+			err := f.err()
+			if err == nil || !strings.Contains(err.Error(), "1,048,576 letters; allowed: at most 32,767") &&
+				!strings.Contains(err.Error(), "1048576 letters; allowed: at most 32767") || len(err.Error()) > 1000 {
+				t.Errorf("%s: %.300v", name, err)
+			}
+		}
+	}
+	f := new(faults)
+	table("good.csv", []byte("study,note\na,"+strings.Repeat("é", mostLetters)+"\n"), known(), nil, f)
+	if err := f.err(); err != nil {
+		t.Errorf("what a spreadsheet holds: %.300v", err)
+	}
+}
