@@ -266,8 +266,8 @@ func (g *grid) add(row int, cells []cell) bool {
 		cells[i].text = strings.TrimSpace(cells[i].text)
 		if text := cells[i].text; len(text) > mostLetters && utf8.RuneCountInString(text) > mostLetters {
 			cells[i].text = shorten(text)
-			g.faults.add(note.New("column %d: %s and so on, %d letters; allowed: at most %d, as in a cell of a spreadsheet",
-				i+1, quote(cells[i].text), utf8.RuneCountInString(text), mostLetters).At(at))
+			g.faults.add(note.New("column %d: %s and so on, %d letters; allowed: at most %d, as in a cell of a "+
+				"spreadsheet", i+1, quote(cells[i].text), utf8.RuneCountInString(text), mostLetters).At(at))
 		}
 	}
 	if g.head == nil && g.loose == nil {
