@@ -1,6 +1,7 @@
 package say
 
 import (
+	"encoding/json"
 	"fmt"
 	"maps"
 	"regexp"
@@ -33,14 +34,49 @@ func TestCatalogueIsWhole(t *testing.T) {
 		}
 	}
 	for _, id := range slices.Sorted(maps.Keys(f.At)) {
-		if _, ok := catalogues["fr"][id]; !ok {
+		if _, ok := catalogues["fr"].find(id); !ok {
 			t.Errorf("%s: not in fr.json: %q", f.At[id], id)
 		}
 	}
 	for _, lang := range slices.Sorted(maps.Keys(catalogues)) {
-		for _, id := range slices.Sorted(maps.Keys(catalogues[lang])) {
+		for _, id := range slices.Sorted(maps.Keys(whole(t, lang))) {
 			if f.At[id] == "" {
 				t.Errorf("%s.json: nothing says %q", lang, id)
+			}
+		}
+	}
+}
+
+// whole is every entry of a catalogue, as a reader of JSON finds them.
+func whole(t *testing.T, lang string) map[string]forms {
+	t.Helper()
+	data, err := files.ReadFile("catalogue/" + lang + ".json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := map[string]forms{}
+	if err := json.Unmarshal(data, &list); err != nil {
+		t.Fatal(err)
+	}
+	return list
+}
+
+// An entry is found one by one as the file has it.
+func TestEntriesAreFound(t *testing.T) {
+	for lang, c := range catalogues {
+		list := whole(t, lang)
+		if len(c.open()) != len(list) {
+			t.Errorf("%s: %d entries, and the file has %d", lang, len(c.open()), len(list))
+		}
+		for id, want := range list {
+			got, _ := c.find(id)
+			for category, text := range want {
+				if lang == "fr" {
+					text = french.Replace(text)
+				}
+				if got[category] != text || len(got) != len(want) {
+					t.Errorf("%s: %q is %q, and the file has %q", lang, id, got, want)
+				}
 			}
 		}
 	}
@@ -68,8 +104,8 @@ func arguments(text string) map[string]string {
 // has. A plural form may leave out the number that chose it.
 func TestCataloguesTakeTheArgumentsOfTheirIDs(t *testing.T) {
 	for _, lang := range slices.Sorted(maps.Keys(catalogues)) {
-		for _, id := range slices.Sorted(maps.Keys(catalogues[lang])) {
-			entry := catalogues[lang][id]
+		for _, id := range slices.Sorted(maps.Keys(whole(t, lang))) {
+			entry, _ := catalogues[lang].find(id)
 			if len(entry) > 1 {
 				for _, c := range categories[lang] {
 					if entry[c] == "" {

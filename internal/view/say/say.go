@@ -12,6 +12,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"golang.org/x/text/language"
@@ -70,7 +71,7 @@ type Voice struct {
 	units   Units
 	tag     language.Tag
 	printer *message.Printer
-	texts   map[string]forms
+	texts   *catalogue
 	pseudo  bool
 }
 
@@ -83,45 +84,91 @@ func (f *forms) UnmarshalJSON(data []byte) error {
 		*f = forms{"other": text}
 		return nil
 	}
-	var m map[string]string
-	if err := json.Unmarshal(data, &m); err != nil {
-		return err
-	}
-	*f = m
-	return nil
+	return json.Unmarshal(data, (*map[string]string)(f))
 }
 
 //go:embed catalogue/*.json
 var files embed.FS
 
-var catalogues = load()
+// catalogue is the texts of a language. Nothing is read before it is asked for: thousands of texts would keep every
+// command, and a phone far longer, from its first word.
+type catalogue struct {
+	lang string
+	open func() map[string]string // by the English, its entry as the file has it
+	kept sync.Map                 // by the English, its forms
+}
 
-func load() map[string]map[string]forms {
-	entries, err := files.ReadDir("catalogue")
-	if err != nil {
-		panic(err) // embedded at build time
-	}
-	all := map[string]map[string]forms{}
-	for _, e := range entries {
-		data, err := files.ReadFile("catalogue/" + e.Name())
+// catalogues are those that there are, by language.
+var catalogues = map[string]*catalogue{}
+
+func init() {
+	for _, lang := range Languages() {
+		data, err := files.ReadFile("catalogue/" + lang + ".json")
 		if err != nil {
-			panic(err)
+			panic(err) // embedded at build time
 		}
-		texts := map[string]forms{}
-		if err := json.Unmarshal(data, &texts); err != nil {
-			panic(fmt.Errorf("say: %s: %w", e.Name(), err))
-		}
-		lang := strings.TrimSuffix(e.Name(), ".json")
-		if lang == "fr" {
-			for _, f := range texts {
-				for category, text := range f {
-					f[category] = french.Replace(text)
-				}
-			}
-		}
-		all[lang] = texts
+		catalogues[lang] = newCatalogue(lang, string(data))
 	}
-	return all
+}
+
+func newCatalogue(lang, data string) *catalogue {
+	return &catalogue{lang: lang, open: sync.OnceValue(func() map[string]string { return entries(data) })}
+}
+
+// entries are those of a catalogue's file, which has one a line.
+func entries(data string) map[string]string {
+	list := make(map[string]string, strings.Count(data, "\n"))
+	for line := range strings.Lines(data) {
+		line = strings.TrimRight(strings.TrimSpace(line), ",")
+		if len(line) < 2 {
+			continue // the brackets around all
+		}
+		end := 1 + strings.IndexByte(line[1:], '"')
+		for line[end-1] == '\\' {
+			end += 1 + strings.IndexByte(line[end+1:], '"')
+		}
+		key := line[1:end]
+		if strings.Contains(key, `\`) {
+			key = must[string](line[:end+1])
+		}
+		list[key] = strings.TrimLeft(line[end+1:], ": ")
+	}
+	return list
+}
+
+// must reads what was embedded at build time, and a test has read.
+func must[T any](text string) (x T) {
+	if err := json.Unmarshal([]byte(text), &x); err != nil {
+		panic(fmt.Errorf("say: %s: %w", text, err))
+	}
+	return x
+}
+
+// find is the entry of a text; false where it has none.
+func (c *catalogue) find(id string) (forms, bool) {
+	if c == nil {
+		return nil, false
+	}
+	if f, ok := c.kept.Load(id); ok {
+		return f.(forms), true
+	}
+	entry, ok := c.open()[id]
+	if !ok {
+		return nil, false
+	}
+	var f forms
+	if text := strings.Trim(entry, `"`); entry[0] == '"' && !strings.Contains(entry, `\`) {
+		f = forms{"other": text}
+	} else {
+		f = must[forms](entry)
+	}
+	if c.lang == "fr" {
+		for category, text := range f {
+			f[category] = french.Replace(text)
+		}
+	}
+	c.kept.Store(id, f)
+	return f, true
 }
 
 // french sets the spaces of French that must not break: before a colon and a percent sign, inside quotes. The catalogue
@@ -165,7 +212,7 @@ func In(lang string) *Voice {
 }
 
 // speak makes the voice of a catalogue.
-func speak(lang string, tag language.Tag, texts map[string]forms) *Voice {
+func speak(lang string, tag language.Tag, texts *catalogue) *Voice {
 	v := &Voice{lang: lang, units: Metric, tag: tag, printer: message.NewPrinter(tag), texts: texts}
 	switch region, _ := tag.Region(); {
 	case lang == "fr":
@@ -223,7 +270,7 @@ func (v *Voice) Units() Units { return v.units }
 // an int of five digits or more, have the language's separators.
 func (v *Voice) Text(key string, args ...any) string {
 	text := key
-	if f, ok := v.texts[key]; ok {
+	if f, ok := v.texts.find(key); ok {
 		text = f["other"]
 		if len(f) > 1 {
 			if t, ok := f[v.category(args)]; ok {
@@ -423,7 +470,7 @@ func (v *Voice) Where(w note.Where) string {
 // catalogue, such as a practice of the user's own, stands as typed.
 func (v *Voice) Term(t note.Term) string {
 	text := string(t)
-	if f, ok := v.texts[text]; ok {
+	if f, ok := v.texts.find(text); ok {
 		text = f["other"]
 	}
 	return v.mark(text)

@@ -1,7 +1,6 @@
 package say
 
 import (
-	"encoding/json"
 	"math"
 	"strings"
 	"testing"
@@ -173,21 +172,18 @@ func TestNumbersFollowTheLanguage(t *testing.T) {
 
 // A catalogue's entry for one language in another's order of words, and with its plurals.
 func TestCatalogue(t *testing.T) {
-	var texts map[string]forms
-	err := json.Unmarshal([]byte(`{
+	v := speak("fr", language.CanadianFrench, newCatalogue("fr", `{
 		"%s of %s": "%[2]s's %[1]s",
+		"%d \"new\": %s": "\"%[2]s\" : %[1]d",
 		"%d studies": {"one": "%d étude", "many": "%d d’études", "other": "%d études"}
-	}`), &texts)
-	if err != nil {
-		t.Fatal(err)
-	}
-	v := speak("fr", language.CanadianFrench, texts)
+	}`))
 	for got, want := range map[string]string{
-		v.Text("%s of %s", "gain", "drop"):   "drop's gain",
-		v.Text("%d studies", 0):              "0 étude", // French counts nought as one (CLDR plural rules)
-		v.Text("%d studies", 2):              "2 études",
-		plain(v.Text("%d studies", 1000000)): "1 000 000 d’études",
-		v.Text("not there"):                  "not there",
+		v.Text("%s of %s", "gain", "drop"):    "drop's gain",
+		plain(v.Text(`%d "new": %s`, 2, "x")): `"x" : 2`,
+		v.Text("%d studies", 0):               "0 étude", // French counts nought as one (CLDR plural rules)
+		v.Text("%d studies", 2):               "2 études",
+		plain(v.Text("%d studies", 1000000)):  "1 000 000 d’études",
+		v.Text("not there"):                   "not there",
 	} {
 		if got != want {
 			t.Errorf("got %q, want %q", got, want)

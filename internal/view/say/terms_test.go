@@ -17,8 +17,9 @@ func TestTheCatalogueUsesTheTermsListed(t *testing.T) {
 		t.Fatal(err)
 	}
 	var all []string
-	for _, id := range slices.Sorted(maps.Keys(catalogues["fr"])) {
-		for _, form := range catalogues["fr"][id] {
+	for _, id := range slices.Sorted(maps.Keys(whole(t, "fr"))) {
+		entry, _ := catalogues["fr"].find(id)
+		for _, form := range entry {
 			all = append(all, strings.ToLower(strings.ReplaceAll(form, nbsp, " ")))
 		}
 	}
@@ -73,8 +74,9 @@ func TestFrenchIsSetAsInQuebec(t *testing.T) {
 	// Words with an aspirated h, or said as if with one; years, and what a user typed in quotes.
 	fine := regexp.MustCompile(
 		`(^|\s)(de|le|la|que|ne|se) (haut|hauts|haute|hautes|hors|huit|onze|oui|unsanitized|y et|high)|\bde le savoir\b`)
-	for _, id := range slices.Sorted(maps.Keys(catalogues["fr"])) {
-		for _, form := range catalogues["fr"][id] {
+	for _, id := range slices.Sorted(maps.Keys(whole(t, "fr"))) {
+		entry, _ := catalogues["fr"].find(id)
+		for _, form := range entry {
 			var lines []string
 			for line := range strings.Lines(form) {
 				if !strings.HasPrefix(line, "    ") { // an example of a command line
