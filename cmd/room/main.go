@@ -1,7 +1,8 @@
 //go:build js
 
 // Command room is the engine behind a published page: it answers, in a worker of the browser, what the page asks of the
-// evidence that is frozen into it. The page calls room(TEXT): first with the evidence, then with a question at a time.
+// evidence that is frozen into it. The page calls room: first with the evidence, a Uint8Array, then with a text of JSON,
+// a question at a time.
 package main
 
 import (
@@ -25,17 +26,18 @@ type question struct {
 func main() {
 	var thawed *advice.Thawed
 	js.Global().Set("room", js.FuncOf(func(_ js.Value, args []js.Value) any {
-		text := []byte(args[0].String())
 		if thawed == nil {
-			z := new(advice.Frozen)
-			if err := json.Unmarshal(text, z); err != nil {
+			data := make([]byte, args[0].Length())
+			js.CopyBytesToGo(data, args[0])
+			z, err := advice.Unpack(data)
+			if err != nil {
 				return said(nil, err)
 			}
 			thawed = z.Thaw()
 			return said(true, nil)
 		}
 		var q question
-		if err := json.Unmarshal(text, &q); err != nil {
+		if err := json.Unmarshal([]byte(args[0].String()), &q); err != nil {
 			return said(nil, err)
 		}
 		d := own.Desk{Thawed: thawed, V: say.In(q.Lang).With(q.Units)}

@@ -38,8 +38,8 @@ func drawsOf(r *pool.Result, set practice.Set, ages int) *draws {
 			treatments = append(treatments, practice.Treatment{Practice: p.Key, DropAge: age})
 		}
 	}
-	spreads := r.Spreads(drawCount, drawSeed)
-	for i, log := range r.Draw(drawCount, drawSeed, nil, treatments...) {
+	logs, spreads := r.Draw(drawCount, drawSeed, treatments...)
+	for i, log := range logs {
 		t := treatments[i]
 		at, ok := r.ForMoney(t)
 		if !ok || log == nil {

@@ -1,6 +1,12 @@
 package advice
 
 import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"sync"
+
+	"spile/internal/engine/mixture"
 	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
 	"spile/internal/trade/bush"
@@ -45,21 +51,61 @@ func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 	return z, nil
 }
 
+// tables are the matrices of all that was frozen.
+func (z *Frozen) tables() []*mixture.Rows {
+	list := z.Money.Money.Tables()
+	if z.Sections != nil {
+		list = append(list, z.Sections.Money.Tables()...)
+	}
+	return list
+}
+
+// Pack is what was frozen as it is kept: one line of JSON, then the numbers of its tables.
+func (z *Frozen) Pack() ([]byte, error) {
+	data, err := json.Marshal(z)
+	data = append(data, '\n')
+	for _, r := range z.tables() {
+		data = append(data, r.Less...)
+	}
+	return data, err
+}
+
+// Unpack reads it back; it keeps the data.
+func Unpack(data []byte) (*Frozen, error) {
+	line, numbers, _ := bytes.Cut(data, []byte("\n"))
+	z := new(Frozen)
+	if err := json.Unmarshal(line, z); err != nil {
+		return nil, err
+	}
+	if z.Money == nil || z.Money.Money == nil || z.Sections != nil && z.Sections.Money == nil {
+		return nil, errors.New("no posterior was frozen")
+	}
+	for _, r := range z.tables() {
+		if r.Size < 0 || r.Size > len(numbers) || r.Width < 0 || r.Count < 0 || r.Count*r.Width > r.Size {
+			return nil, errors.New("what was frozen is cut short")
+		}
+		r.Less, numbers = numbers[:r.Size], numbers[r.Size:]
+	}
+	return z, nil
+}
+
 // Thawed answers from what was frozen. It is ready for one call after the other.
 type Thawed struct {
 	*Frozen
 	money    *pool.Result
-	sections *plan.Gains
+	sections func() *plan.Gains // of sections that are told apart; read when first asked for
 	memo     Memo
 }
 
 // Thaw makes what was frozen ready to answer.
 func (z *Frozen) Thaw() *Thawed {
 	t := &Thawed{Frozen: z, money: z.Money.Result(z.Practices)}
-	t.sections = plan.Over(t.money)
-	if z.Sections != nil {
-		t.sections = plan.Over(z.Sections.Result(z.Practices))
-	}
+	t.sections = sync.OnceValue(func() *plan.Gains {
+		if z.Sections == nil {
+			return plan.Over(t.money)
+		}
+		return plan.Over(z.Sections.Result(z.Practices))
+	})
 	return t
 }
 
@@ -112,5 +158,5 @@ func (t *Thawed) Plan(b bush.Sugarbush) (*plan.Plan, error) {
 	if !tells(b) {
 		return a.plan(b, plan.Over(t.money), nil, t.Scope, t.Base)
 	}
-	return a.plan(b, t.sections, t.Unsure, t.Scope, t.Base)
+	return a.plan(b, t.sections(), t.Unsure, t.Scope, t.Base)
 }

@@ -1,7 +1,6 @@
 package advice_test
 
 import (
-	"encoding/json"
 	"math"
 	"strings"
 	"testing"
@@ -18,7 +17,7 @@ func TestFrozen(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	text, err := json.Marshal(z)
+	text, err := z.Pack()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -29,9 +28,14 @@ func TestFrozen(t *testing.T) {
 			}
 		}
 	}
-	back := new(advice.Frozen)
-	if err := json.Unmarshal(text, back); err != nil {
+	back, err := advice.Unpack(text)
+	if err != nil {
 		t.Fatal(err)
+	}
+	for _, n := range []int{0, 1, len(text) / 2, len(text) - 1} {
+		if _, err := advice.Unpack(text[:n]); err == nil {
+			t.Errorf("%d bytes of %d are read", n, len(text))
+		}
 	}
 	thawed := back.Thaw()
 	for _, wage := range []float64{a.Input.Prices.Wage.Best, 41} {

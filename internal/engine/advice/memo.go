@@ -3,13 +3,14 @@ package advice
 import (
 	"crypto/sha256"
 	"encoding/json"
+	"runtime"
 	"slices"
 	"sync"
 )
 
 // kept is how many answers of a stage a memo holds: enough for the what-ifs that a few people have open, and few enough
-// that the draws of all of them take no more than 100 MB.
-const kept = 12
+// that the draws of all of them take no more than 100 MB; in a browser, what one reader types and takes back.
+var kept = map[bool]int{true: 2, false: 12}[runtime.GOOS == "js"]
 
 // stage keeps the latest answers of one stage of the chain by a digest of its inputs. Who asks for an answer that
 // another is working out waits for it.

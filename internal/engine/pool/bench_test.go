@@ -74,7 +74,7 @@ func BenchmarkDraws(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		r.Draw(4000, 1, nil, at(practice.NewSpout, 0), at(practice.CheckValve, 0), at(practice.NewDrop, 0),
+		r.Draw(4000, 1, at(practice.NewSpout, 0), at(practice.CheckValve, 0), at(practice.NewDrop, 0),
 			at(practice.NewDrop, 3))
 	}
 }

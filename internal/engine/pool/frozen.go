@@ -15,6 +15,7 @@ type Frozen struct {
 	Moderators []FrozenModerator             `json:"moderators,omitempty"`
 	Gains      []Gain                        `json:"gains"` // of Result.Gains; DF is not kept
 	Says       []Gain                        `json:"says"`  // of every treatment asked for, as the studies say
+	Used       []Used                        `json:"used"`  // of the same, as money uses it
 	Oldest     int                           `json:"oldest"`
 	Money      *mixture.Frozen               `json:"money"`
 }
@@ -37,6 +38,10 @@ func (r *Result) Frozen(step float64, treatments []practice.Treatment) *Frozen {
 	for _, t := range treatments {
 		if g, ok := r.Gain(t); ok {
 			z.Says = append(z.Says, g)
+		}
+		if m, ok := x.used(t); ok {
+			m.DF = 0
+			z.Used = append(z.Used, m)
 		}
 	}
 	z.Says = bare(z.Says)
@@ -80,6 +85,10 @@ func (z *Frozen) Result(set practice.Set) *Result {
 		g.DF = math.Inf(1)
 		r.stated[g.Treatment] = g
 		r.counts.rows[g.Treatment], r.counts.studies[g.Treatment] = g.Comparisons, g.Studies
+	}
+	for _, m := range z.Used {
+		m.DF = math.Inf(1)
+		r.integrated.money.Store(m.Treatment, func() (Used, bool) { return m, true })
 	}
 	r.Ageing.Oldest = z.Oldest
 	return r

@@ -22,7 +22,7 @@ type integrated struct {
 	answer  *mixture.Answer
 	plain   *mixture.Posterior // as the studies say
 	shrunk  *mixture.Posterior // for money
-	money   sync.Map           // of treatments the gain for money, worked out once
+	money   sync.Map           // of treatments what money uses, worked out once
 
 	posteriors struct {
 		sync.Mutex

@@ -20,27 +20,46 @@ func (r *Result) ForMoney(t practice.Treatment) (Gain, bool) { return r.ForMoney
 
 // ForMoneyAt is ForMoney where the moderators of the model stand at values, as for GainAt.
 func (r *Result) ForMoneyAt(t practice.Treatment, at map[string]float64) (Gain, bool) {
-	x := r.integrated
-	shifts := r.shifts(at)
-	if len(shifts) > 0 {
-		return r.forMoney(t, append(shifts, of(t, 1))...)
+	m, ok := Used{}, false
+	if shifts := r.shifts(at); len(shifts) > 0 {
+		m, ok = r.integrated.use(t, append(shifts, of(t, 1))...)
+	} else {
+		m, ok = r.integrated.used(t)
 	}
-	work, _ := x.money.LoadOrStore(t, sync.OnceValues(func() (Gain, bool) { return r.forMoney(t, of(t, 1)) }))
-	return work.(func() (Gain, bool))()
+	if ok && t.Practice != practice.Unsanitized {
+		m.Comparisons, m.Studies = r.counts.rows[t], r.counts.studies[t]
+	}
+	return m.Gain, ok
 }
 
-func (r *Result) forMoney(t practice.Treatment, parts ...part) (Gain, bool) {
-	g, long, ok := r.integrated.gainLong(r.integrated.shrunk, t, parts...)
-	if !ok || t.Practice == practice.Unsanitized {
-		return g, ok
+// Used is a gain as money uses it, with the mean of λ and k.
+type Used struct {
+	Gain
+	Mean float64 `json:"mean"`
+	Less float64 `json:"less"`
+}
+
+// used is what money uses of a treatment, worked out once.
+func (x *integrated) used(t practice.Treatment) (Used, bool) {
+	work, have := x.money.Load(t)
+	if !have {
+		work, _ = x.money.LoadOrStore(t, sync.OnceValues(func() (Used, bool) { return x.use(t, of(t, 1)) }))
 	}
-	down := math.Exp(-less(long))
-	for _, end := range []*float64{&g.LowPct, &g.HighPct, &g.SeasonLowPct, &g.SeasonHighPct} {
+	return work.(func() (Used, bool))()
+}
+
+func (x *integrated) use(t practice.Treatment, parts ...part) (Used, bool) {
+	g, long, ok := x.gainLong(x.shrunk, t, parts...)
+	if !ok || t.Practice == practice.Unsanitized {
+		return Used{Gain: g}, ok
+	}
+	m := Used{g, long.Mean(), less(long)}
+	down := math.Exp(-m.Less)
+	for _, end := range []*float64{&m.LowPct, &m.HighPct, &m.SeasonLowPct, &m.SeasonHighPct} {
 		*end = 100 * (down*(1+*end/100) - 1)
 	}
-	g.LongRunPct = percent(long.Mean())
-	g.Comparisons, g.Studies = r.counts.rows[t], r.counts.studies[t]
-	return g, true
+	m.LongRunPct = percent(m.Mean)
+	return m, true
 }
 
 // Holds is true of a treatment that the model has a place for.
@@ -75,11 +94,16 @@ func (x *integrated) posterior(treatments []practice.Treatment, shifts [][]part)
 		}
 		if l, ok := x.layout.line(parts...); ok {
 			p.Treatments = append(p.Treatments, t)
-			lines, k, p.Best = append(lines, l), append(k, 0), append(p.Best, 0)
-			if t.Practice != practice.Unsanitized {
+			m := Used{}
+			switch {
+			case t.Practice == practice.Unsanitized:
+			case len(parts) == 1:
+				m, _ = x.used(t)
+			default:
 				long := x.shrunk.LongRun(l)
-				k[len(k)-1], p.Best[len(k)-1] = less(long), long.Mean()
+				m.Less, m.Mean = less(long), long.Mean()
 			}
+			lines, k, p.Best = append(lines, l), append(k, m.Less), append(p.Best, m.Mean)
 		}
 	}
 	s := x.shrunk.Sampler(lines)
@@ -102,40 +126,32 @@ func (x *integrated) posterior(treatments []practice.Treatment, shifts [][]part)
 	return p
 }
 
-// Draw gives n draws of treatments' log gains over unsanitized as money uses them, where the moderators of the model
-// stand at values, as for GainAt: by treatment, nil where the model has no place for it. Draws of one number and seed
-// belong together.
-func (r *Result) Draw(n int, seed uint64, at map[string]float64, treatments ...practice.Treatment) [][]float64 {
+// Draw gives n draws of treatments' log gains over unsanitized as money uses them: by treatment, nil where the model has
+// no place for it, and the variances of each draw. Draws of one number and seed belong together.
+func (r *Result) Draw(n int, seed uint64, treatments ...practice.Treatment) (logs [][]float64, spreads []Spread) {
 	x := r.integrated
-	out := make([][]float64, len(treatments))
+	logs = make([][]float64, len(treatments))
 	var lines []mixture.Line
 	var where []int
 	for i, t := range treatments {
 		if t.Practice == practice.Unsanitized {
-			out[i] = make([]float64, n)
-		} else if l, ok := x.layout.line(append(r.shifts(at), of(t, 1))...); ok {
+			logs[i] = make([]float64, n)
+		} else if l, ok := x.layout.line(of(t, 1)); ok {
 			lines, where = append(lines, l), append(where, i)
 		}
 	}
-	drawn, _ := x.shrunk.Draws(lines, n, seed)
-	for i, l := range lines {
-		k := less(x.shrunk.LongRun(l))
+	drawn, sds := x.shrunk.Draws(lines, n, seed)
+	for i, to := range where {
+		m, _ := x.used(treatments[to])
 		for j := range drawn[i] {
-			drawn[i][j] -= k
+			drawn[i][j] -= m.Less
 		}
-		out[where[i]] = drawn[i]
+		logs[to] = drawn[i]
 	}
-	return out
-}
-
-// Spreads is the variances of the draws of one number and seed.
-func (r *Result) Spreads(n int, seed uint64) []Spread {
-	_, drawn := r.integrated.shrunk.Draws(nil, n, seed)
-	list := make([]Spread, n)
-	for i, at := range drawn {
-		list[i] = spreadOf(at)
+	for _, at := range sds {
+		spreads = append(spreads, spreadOf(at))
 	}
-	return list
+	return logs, spreads
 }
 
 // Seasonal is the variances, as expected, that one season at a new place adds to a log yield or gain: own to each arm,

@@ -165,7 +165,7 @@ func TestDraws(t *testing.T) {
 	for _, g := range r.Gains {
 		all = append(all, g.Treatment)
 	}
-	drawn := r.Draw(n, 5, nil, append(all, at(practice.Unsanitized, 0), at(practice.SilverSpout, 0),
+	drawn, _ := r.Draw(n, 5, append(all, at(practice.Unsanitized, 0), at(practice.SilverSpout, 0),
 		at(practice.NewDrop, 3))...)
 	for i, x := range all {
 		g, _ := r.ForMoney(x)
@@ -193,7 +193,7 @@ func TestDraws(t *testing.T) {
 	if len(drawn[len(all)+2]) != n {
 		t.Error("no draws of an older drop")
 	}
-	if alone := r.Draw(n, 5, nil, all[1]); !slices.Equal(alone[0], drawn[1]) {
+	if alone, _ := r.Draw(n, 5, all[1]); !slices.Equal(alone[0], drawn[1]) {
 		t.Error("draws of one seed do not belong together")
 	}
 }
@@ -271,7 +271,8 @@ func FuzzFit(f *testing.F) {
 			if o.Inference != Mixture {
 				break
 			}
-			for _, l := range x.Draw(10, 1, nil, g.Treatment)[0] {
+			drawn, _ := x.Draw(10, 1, g.Treatment)
+			for _, l := range drawn[0] {
 				if math.IsNaN(l) {
 					t.Fatalf("a draw of %v is NaN", g.Treatment)
 				}

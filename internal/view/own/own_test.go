@@ -1,7 +1,6 @@
 package own_test
 
 import (
-	"encoding/json"
 	"math"
 	"strings"
 	"sync"
@@ -30,12 +29,12 @@ var station = sync.OnceValues(func() (*advice.Advice, *advice.Thawed) {
 	if err != nil {
 		panic(err)
 	}
-	text, err := json.Marshal(z)
+	data, err := z.Pack()
 	if err != nil {
 		panic(err)
 	}
-	back := new(advice.Frozen)
-	if err := json.Unmarshal(text, back); err != nil {
+	back, err := advice.Unpack(data)
+	if err != nil {
 		panic(err)
 	}
 	return a, back.Thaw()

@@ -11,7 +11,6 @@ import (
 	"encoding/ascii85"
 	"encoding/base64"
 	"encoding/hex"
-	"encoding/json"
 	"html/template"
 	"slices"
 	"strings"
@@ -194,7 +193,7 @@ func inText(data []byte) string {
 
 // packed is what was frozen as the worker unpacks it, a gzip file, and its digest.
 func packed(z *advice.Frozen) (data []byte, digest string, err error) {
-	frozen, err := json.Marshal(z)
+	frozen, err := z.Pack()
 	if err != nil {
 		return nil, "", err
 	}

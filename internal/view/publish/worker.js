@@ -48,7 +48,7 @@ async function open({ engine, evidence }) {
 	const made = await WebAssembly.instantiateStreaming(
 		new Response(await unpacked(engine), { headers: { 'Content-Type': 'application/wasm' } }), go.importObject);
 	go.run(made.instance);
-	const opened = answer(await new Response(await unpacked(evidence)).text());
+	const opened = answer(new Uint8Array(await new Response(await unpacked(evidence)).arrayBuffer()));
 	if (opened.error) throw new Error(opened.error);
 	postMessage({ ready: true });
 }
