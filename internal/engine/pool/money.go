@@ -126,8 +126,8 @@ func (x *integrated) posterior(treatments []practice.Treatment, shifts [][]part)
 	return p
 }
 
-// Draw gives n draws of treatments' log gains over unsanitized as money uses them: by treatment, nil where the model has
-// no place for it, and the variances of each draw. Draws of one number and seed belong together.
+// Draw gives n draws of treatments' log gains over unsanitized as money uses them, by treatment, nil where the model
+// has no place for it; and the variances of each draw. Draws of one number and seed belong together.
 func (r *Result) Draw(n int, seed uint64, treatments ...practice.Treatment) (logs [][]float64, spreads []Spread) {
 	x := r.integrated
 	logs = make([][]float64, len(treatments))
