@@ -3,6 +3,7 @@
 // Command room is the engine behind a published page: it answers, in a worker of the browser, what the page asks of the
 // evidence that is frozen into it. The page calls room: first with the evidence, a Uint8Array, then with a question at
 // a time, a text of JSON.
+package main
 
 import (
 	"encoding/json"
