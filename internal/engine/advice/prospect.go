@@ -175,6 +175,7 @@ func model(in Input, money *pool.Result, options []sure.Option, against practice
 				books.Plans[k] = books.Ledger.Way(x.Choice, len(x.Way))
 			}
 		}
+		budget.Join(books.Plans)
 		last, at := make([]float64, len(all)), make([]*price.Value, len(all))
 		for i := range last {
 			last[i], at[i] = math.NaN(), all[i].Value()

@@ -89,7 +89,27 @@ func Of(p *price.Prices) *Ledger {
 func (l *Ledger) Reprice(plans []Plan) {
 	l.read()
 	for i := range plans {
+		for _, b := range plans[i].bills {
+			b.worked = false
+		}
+	}
+	for i := range plans {
 		plans[i].read(l)
+	}
+}
+
+// Join has plans share the bills that they have in common, so that Reprice works each out once. They are then one
+// goroutine's, together.
+func Join(plans []Plan) {
+	for i := range plans {
+		for j, b := range plans[i].bills {
+			for k := range plans[:i] {
+				if same := slices.IndexFunc(plans[k].bills, b.as); same >= 0 {
+					plans[i].bills[j] = plans[k].bills[same]
+					break
+				}
+			}
+		}
 	}
 }
 
@@ -324,13 +344,15 @@ func (l *Ledger) Beyond() Beyond {
 // Plan is a choice with everything that does not hang on its gains worked out.
 type Plan struct {
 	Choice  practice.Choice
-	bills   []bill
+	bills   []*bill
 	rinsed  *price.Value
 	costs   []entry
 	fixed   float64   // sum of the bills
 	lost    float64   // litres of sap a tap and season rinsed away or discarded
 	atOnce  bool      // all drops are replaced at once
 	weights []float64 // of the seasons, where these do not count as one: of a cycle at once, of a way
+	weighed float64   // the rate that the weights are at, of so many seasons
+	over    int
 	Minutes map[price.Window]float64
 	// PlasticG is grams of plastic bought, ChemicalL litres of chemical used, a tap and season.
 	PlasticG, ChemicalL float64
@@ -393,27 +415,39 @@ type bill struct {
 
 	spread  [2]float64 // the rate and the life that annuity is for
 	annuity float64
+
+	worked bool // sum is that of the ledger now
+	sum    float64
+}
+
+// as is true of a bill of the same.
+func (b *bill) as(o *bill) bool {
+	return b.kind == o.kind && b.name == o.name && b.renewal == o.renewal && b.count == o.count &&
+		b.price == o.price && b.life == o.life && b.amount == o.amount && b.minutes == o.minutes
 }
 
 func (b *bill) charge(l *Ledger, first float64) float64 {
-	var x float64
+	x := b.whole(l)
+	if b.renewal {
+		x *= first
+	}
+	return x
+}
+
+// whole is the bill of a season that it falls into.
+func (b *bill) whole(l *Ledger) float64 {
 	switch {
 	case b.minutes != nil:
-		x = b.minutes.Best / 60 * l.prices.Wage.Best
+		return b.minutes.Best / 60 * l.prices.Wage.Best
 	case b.life != nil:
 		if at := [2]float64{l.discount, b.life.Best}; b.spread != at {
 			b.spread, b.annuity = at, annuity(at[0], l.logDiscount, at[1])
 		}
-		x = b.count * b.price.Best / b.annuity
+		return b.count * b.price.Best / b.annuity
 	case b.amount != nil:
-		x = b.amount.Best * b.price.Best
-	default:
-		x = b.count * b.price.Best
+		return b.amount.Best * b.price.Best
 	}
-	if b.renewal {
-		return first * x
-	}
-	return x
+	return b.count * b.price.Best
 }
 
 // Plan works a choice out. Every season takes the yearly parts of the practice's use; a rotation takes its renewal on
@@ -431,7 +465,7 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 			if m, ok := minutes[w]; ok {
 				pl.Minutes[w] += part * m.Best
 				pl.bills = append(pl.bills,
-					bill{kind: cost, name: labour[w], renewal: renewal, minutes: m})
+					&bill{kind: cost, name: labour[w], renewal: renewal, minutes: m})
 			}
 		}
 	}
@@ -444,18 +478,18 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 			m := &yearly.Materials[i]
 			thing := l.price[m.Material]
 			pl.bills = append(pl.bills,
-				bill{kind: material, name: m.Material, count: m.Count, price: &thing.Price, life: &m.Life})
+				&bill{kind: material, name: m.Material, count: m.Count, price: &thing.Price, life: &m.Life})
 			pl.PlasticG += m.Count * thing.Grams / m.Life.Best
 		}
 		work(yearly.Minutes, false, 1)
 		if yearly.Chemical != "" {
 			pl.bills = append(pl.bills,
-				bill{kind: chemical, name: yearly.Chemical, price: l.litre[yearly.Chemical], amount: &yearly.ChemicalL})
+				&bill{kind: chemical, name: yearly.Chemical, price: l.litre[yearly.Chemical], amount: &yearly.ChemicalL})
 			pl.ChemicalL += yearly.ChemicalL.Best
 		}
 		pl.bills = append(pl.bills,
-			bill{kind: cost, name: "repairs", count: 1, price: &yearly.Repairs},
-			bill{kind: cost, name: "disposal", count: 1, price: &yearly.Disposal})
+			&bill{kind: cost, name: "repairs", count: 1, price: &yearly.Repairs},
+			&bill{kind: cost, name: "disposal", count: 1, price: &yearly.Disposal})
 		pl.rinsed = &yearly.LostSapL
 	}
 	if drops := l.chosen[c.Practice]; c.Every > 0 && drops != nil && drops.Renewal != nil {
@@ -463,15 +497,15 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 		for _, m := range r.Materials {
 			thing := l.price[m.Material]
 			pl.bills = append(pl.bills,
-				bill{kind: material, name: m.Material, renewal: true, count: m.Count, price: &thing.Price})
+				&bill{kind: material, name: m.Material, renewal: true, count: m.Count, price: &thing.Price})
 			pl.PlasticG += m.Count * thing.Grams / cycle
 		}
 		work(r.Minutes, true, 1/cycle)
-		pl.bills = append(pl.bills, bill{kind: cost, name: "disposal", renewal: true, count: 1, price: &r.Disposal})
+		pl.bills = append(pl.bills,
+			&bill{kind: cost, name: "disposal", renewal: true, count: 1, price: &r.Disposal})
 	}
 	first := pl.read(l)
-	for i := range pl.bills {
-		b := &pl.bills[i]
+	for _, b := range pl.bills {
 		e := entry{b.kind, b.name, b.charge(l, first)}
 		if at := slices.IndexFunc(pl.costs,
 			func(o entry) bool { return o.kind == e.kind && o.name == e.name }); at >= 0 {
@@ -490,15 +524,23 @@ func (pl *Plan) read(l *Ledger) (first float64) {
 	if pl.atOnce {
 		first = 1 / Annuity(l.discount, float64(cycle))
 	}
-	if pl.weights != nil {
+	if n := len(pl.weights); n > 0 && (pl.weighed != l.discount || pl.over != n) {
+		pl.weighed, pl.over = l.discount, n
 		whole := annuity(l.discount, l.logDiscount, float64(len(pl.weights)))
 		for a := range pl.weights {
 			pl.weights[a] = math.Pow(1+l.discount, -float64(a)) / whole
 		}
 	}
 	pl.fixed = 0
-	for i := range pl.bills {
-		pl.fixed += pl.bills[i].charge(l, first)
+	for _, b := range pl.bills {
+		if !b.worked {
+			b.sum, b.worked = b.whole(l), true
+		}
+		x := b.sum
+		if b.renewal {
+			x *= first
+		}
+		pl.fixed += x
 	}
 	if pl.rinsed != nil {
 		pl.lost = pl.rinsed.Best
@@ -524,8 +566,7 @@ func (pl *Plan) Paid(l *Ledger, season int) float64 {
 			part = 1
 		}
 	}
-	for i := range pl.bills {
-		b := &pl.bills[i]
+	for _, b := range pl.bills {
 		if b.life == nil {
 			sum += b.charge(l, part)
 			continue

@@ -134,6 +134,7 @@ func (k *maker) draw(tables, idle []table) error {
 			list[i].each(func(a *action) { choose(a.plan.Choice); choose(a.loses) })
 		}
 	}
+	budget.Join(w.plans)
 	k.costs()
 	sure.OnCores(len(w.kinds), 1, func() func(from, to int) {
 		return func(from, _ int) { w.kinds[from].sell(w.n) }

@@ -161,13 +161,20 @@ func unitTable(peak float64) []float64 {
 // betaQuantile inverts the distribution function of a beta over a grid. Asked for rising p, it walks.
 func betaQuantile(a, b float64) func(float64) float64 {
 	const cells = 1024
-	beta := distuv.Beta{Alpha: a, Beta: b}
-	cdf := make([]float64, cells+1)
-	for i := range cdf { // by Simpson's rule on the density, made to end at 1
-		if i > 0 {
-			l, r := float64(i-1)/cells, float64(i)/cells
-			cdf[i] = cdf[i-1] + (beta.Prob(l)+4*beta.Prob((l+r)/2)+beta.Prob(r))/(6*cells)
+	power := func(x, to float64) float64 { // its logarithm
+		if to == 0 {
+			return 0
 		}
+		return to * math.Log(x)
+	}
+	density := func(x float64) float64 { // but for what is the same everywhere
+		return math.Exp(power(x, a-1) + power(1-x, b-1))
+	}
+	cdf := make([]float64, cells+1)
+	for i, left := 1, density(0); i < len(cdf); i++ { // by Simpson's rule on the density, made to end at 1
+		right := density(float64(i) / cells)
+		cdf[i] = cdf[i-1] + left + 4*density((float64(i)-.5)/cells) + right
+		left = right
 	}
 	i := 1
 	return func(p float64) float64 {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distmv"
@@ -81,17 +82,16 @@ func (d *Draws) at(c *clerk, from, to int) [2][][]float64 {
 // a year it is, in yield, sugar and prices, all treatments share.
 func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 	p := c.prepared
-	s := p.stream(seed, from)
+	s := p.kept(seed, from, to)
 	// of its own, so that the long run is the same with and without
 	random := rand.New(rand.NewPCG(seed^seasons, uint64(from)))
 	common := rand.New(rand.NewPCG(seed^years, uint64(from)))
-	gains := make([]float64, len(p.Gains.Treatments))
-	one, place := make([]float64, len(gains)), make([]float64, len(gains))
+	n := len(p.Gains.Treatments)
+	one, place := make([]float64, n), make([]float64, n)
 	for i := range to - from {
-		logs := s.logs()
-		s.values(c.values)
+		logs, gains, member := s.logs[i*n:(i+1)*n], s.gains[i*n:(i+1)*n], s.members[i]
+		p.shape(s.x[i*len(p.unsure):], c.y, c.values)
 		c.reprice()
-		p.longRun(s.member, logs, gains)
 		y0 := c.unsanitized(gains)
 		for k, to := range long {
 			to[i] = c.margin(k, y0, gains)
@@ -99,7 +99,7 @@ func (c *clerk) draw(seed uint64, from, to int, long, season [][]float64) {
 		if len(season) == 0 {
 			continue
 		}
-		v := &p.Gains.Members[s.member].Spread
+		v := &p.Gains.Members[member].Spread
 		there := math.Sqrt(v.Site+v.Season) * random.NormFloat64()
 		study, practice := math.Sqrt(v.Study/2), math.Sqrt(v.Practice/2)
 		for t, x := range logs {
@@ -290,30 +290,87 @@ func (s *stream) logsAt(member int, z, out []float64) []float64 {
 
 // values draws the assumptions into v; those that are fixed are left as they are.
 func (s *stream) values(v []float64) {
-	for j := range s.x {
-		s.x[j] = s.random.NormFloat64()
-	}
-	s.shape(v)
+	s.normals(s.x)
+	s.shape(s.x, s.y, v)
 }
 
-// shape turns the independent normals in x into assumptions.
-func (s *stream) shape(v []float64) {
-	at := s.x
-	if s.copula != nil {
-		l := s.copula.RawTriangular()
-		for j := range s.y {
-			sum := 0.0
-			for k, c := range l.Data[j*l.Stride : j*l.Stride+j+1] {
-				sum += c * s.x[k]
-			}
-			s.y[j] = sum
-		}
-		at = s.y
-	}
-	for j, i := range s.unsure {
-		v[i] = s.shapers[i].of(at[j])
+func (s *stream) normals(to []float64) {
+	for j := range to {
+		to[j] = s.random.NormFloat64()
 	}
 }
+
+// shape turns the independent normals x into the assumptions v; y is room.
+func (p *prepared) shape(x, y, v []float64) {
+	if p.copula != nil {
+		l := p.copula.RawTriangular()
+		for j := range y {
+			sum := 0.0
+			for k, c := range l.Data[j*l.Stride : j*l.Stride+j+1] {
+				sum += c * x[k]
+			}
+			y[j] = sum
+		}
+		x = y
+	}
+	for j, i := range p.unsure {
+		v[i] = p.shapers[i].of(x[j])
+	}
+}
+
+// drawn is a chunk of states of the world: by state the member, log gains and gains over the long run of every
+// treatment, and the independent normals of the assumptions.
+type drawn struct {
+	members        []int
+	logs, gains, x []float64
+}
+
+// latest are the chunks drawn for the latest model, whatever its prices: from one price to the next only they change.
+var latest struct {
+	sync.Mutex
+	of     drawing
+	chunks map[[2]int]*drawn
+}
+
+// drawing is all that states hang on.
+type drawing struct {
+	gains  *pool.Posterior
+	seed   uint64
+	unsure int
+}
+
+// kept is a range of states, drawn unless they were.
+func (p *prepared) kept(seed uint64, from, to int) *drawn {
+	of, at := drawing{p.Gains, seed, len(p.unsure)}, [2]int{from, to}
+	latest.Lock()
+	if latest.of != of || latest.chunks == nil {
+		latest.of, latest.chunks = of, map[[2]int]*drawn{}
+	}
+	chunks := latest.chunks
+	d := chunks[at]
+	latest.Unlock()
+	if d != nil {
+		return d
+	}
+	s, n := p.stream(seed, from), len(p.Gains.Treatments)
+	d = &drawn{members: make([]int, to-from), logs: make([]float64, n*(to-from)),
+		gains: make([]float64, n*(to-from)), x: make([]float64, len(p.unsure)*(to-from))}
+	for i := range d.members {
+		s.drawGains()
+		d.members[i] = s.member
+		p.longRun(s.member, s.logsAt(s.member, s.z, d.logs[i*n:(i+1)*n]), d.gains[i*n:])
+		s.normals(d.x[i*len(p.unsure) : (i+1)*len(p.unsure)])
+	}
+	if to <= mostKept {
+		latest.Lock()
+		chunks[at] = d
+		latest.Unlock()
+	}
+	return d
+}
+
+// mostKept is how many states are kept: as many as are usual.
+const mostKept = 10 * chunk
 
 // world is a drawn state kept: member and normals of the gains, values of the assumptions.
 type world struct {
@@ -337,9 +394,8 @@ func (p *prepared) worlds(n int, seed uint64) []world {
 		for j, x := range row[1:] {
 			row[1+j] = distuv.UnitNormal.Quantile(x)
 		}
-		copy(s.x, row[1+p.width:])
 		v := slices.Clone(p.best)
-		s.shape(v)
+		s.shape(row[1+p.width:], s.y, v)
 		list[i] = world{s.member, slices.Clone(row[1 : 1+p.width]), v}
 	}
 	return list

@@ -301,13 +301,14 @@ type clerk struct {
 	values []float64
 	at     []float64 // values that the books are open at; nil: none yet
 	cycle  []float64
+	y      []float64 // room of shape
 
 	dear         budget.Ledger // of the season that is drawn
 	long, season [][]float64   // draws that are not kept
 }
 
 func (p *prepared) clerk() *clerk {
-	c := &clerk{prepared: p, work: p.Open(), values: slices.Clone(p.best)}
+	c := &clerk{prepared: p, work: p.Open(), values: slices.Clone(p.best), y: make([]float64, len(p.unsure))}
 	for _, s := range p.seasons {
 		c.cycle = append(c.cycle, make([]float64, max(0, len(s)-len(c.cycle)))...)
 	}
