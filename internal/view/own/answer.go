@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"spile/internal/engine/advice"
 	"spile/internal/files/sheet"
 	"spile/internal/note"
 	"spile/internal/trade/bush"
@@ -29,19 +30,29 @@ func (d Desk) Rank(t Typed, sure bool) Answer {
 	if out.Faults != nil {
 		return out
 	}
-	x := largest(b)
-	p := b.PricesOf(x, d.Practices)
-	usual := b.Usual(x, d.Practices)
-	p.Today = price.Done{Treatment: practice.Treatment{Practice: usual.Practice}, Every: usual.Every}
 	ask := d.Thawed.Ranked
 	if sure {
 		ask = d.Thawed.Outlook
 	}
-	a, err := ask(p)
+	a, err := ask(d.prices(b))
 	if err != nil {
 		return d.wrong(err)
 	}
-	w := show.Of(a, d.V)
+	out.HTML = d.told(a, b)
+	return out
+}
+
+// prices are those of the section with the most taps, with what is done there today.
+func (d Desk) prices(b bush.Sugarbush) *price.Prices {
+	x := largest(b)
+	p, usual := b.PricesOf(x, d.Practices), b.Usual(x, d.Practices)
+	p.Today = price.Done{Treatment: practice.Treatment{Practice: usual.Practice}, Every: usual.Every}
+	return p
+}
+
+// told is an answer for a sugarbush, as the page shows it.
+func (d Desk) told(a *advice.Advice, b bush.Sugarbush) string {
+	x, w := largest(b), show.Of(a, d.V)
 	var m markup.Writer
 	m.Prefix = "own-"
 	if len(b.Sections) > 1 {
@@ -57,8 +68,7 @@ func (d Desk) Rank(t Typed, sure bool) Answer {
 	}
 	m.Figure(show.Drawn{Name: "net", Draw: w.Net().Draw})
 	m.Table(Brief(w), markup.Marks{})
-	out.HTML = m.String()
-	return out
+	return m.String()
 }
 
 // Marks are the large numbers of a ranking, on so many taps; 0: a tap alone.
