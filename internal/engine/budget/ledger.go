@@ -483,8 +483,8 @@ func (l *Ledger) Plan(c practice.Choice) Plan {
 		}
 		work(yearly.Minutes, false, 1)
 		if yearly.Chemical != "" {
-			pl.bills = append(pl.bills,
-				&bill{kind: chemical, name: yearly.Chemical, price: l.litre[yearly.Chemical], amount: &yearly.ChemicalL})
+			pl.bills = append(pl.bills, &bill{kind: chemical, name: yearly.Chemical,
+				price: l.litre[yearly.Chemical], amount: &yearly.ChemicalL})
 			pl.ChemicalL += yearly.ChemicalL.Best
 		}
 		pl.bills = append(pl.bills,

@@ -129,7 +129,8 @@ func TestEngineAsTheProgram(t *testing.T) {
 	engine := exec.Command("go", "test", "-vet=off", "-count=1", "-run", "^TestInEngine$",
 		"-exec", filepath.Join(strings.TrimSpace(string(root)), "lib/wasm/go_js_wasm_exec"), ".")
 	// Node has room for little of an environment.
-	engine.Env = append(slices.DeleteFunc(os.Environ(), func(s string) bool { return len(s) > 500 }), "GOOS=js", "GOARCH=wasm", "GOMAXPROCS=1", "SPILE_ASKED="+dir)
+	engine.Env = append(slices.DeleteFunc(os.Environ(), func(s string) bool { return len(s) > 500 }),
+		"GOOS=js", "GOARCH=wasm", "GOMAXPROCS=1", "SPILE_ASKED="+dir)
 	if out, err := engine.CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
