@@ -6,7 +6,6 @@ import (
 	"errors"
 	"sync"
 
-	"spile/internal/engine/mixture"
 	"spile/internal/engine/plan"
 	"spile/internal/engine/pool"
 	"spile/internal/trade/bush"
@@ -51,21 +50,12 @@ func (m *Memo) Freeze(a *Advice) (*Frozen, error) {
 	return z, nil
 }
 
-// tables are the matrices of all that was frozen.
-func (z *Frozen) tables() []*mixture.Rows {
-	list := z.Money.Money.Tables()
-	if z.Sections != nil {
-		list = append(list, z.Sections.Money.Tables()...)
-	}
-	return list
-}
-
 // Pack is what was frozen as it is kept: one line of JSON, then the numbers of its tables.
 func (z *Frozen) Pack() ([]byte, error) {
 	data, err := json.Marshal(z)
 	data = append(data, '\n')
-	for _, r := range z.tables() {
-		data = append(data, r.Less...)
+	for _, f := range []*pool.Frozen{z.Money, z.Sections} {
+		data = f.Pack(data)
 	}
 	return data, err
 }
@@ -77,14 +67,11 @@ func Unpack(data []byte) (*Frozen, error) {
 	if err := json.Unmarshal(line, z); err != nil {
 		return nil, err
 	}
-	if z.Money == nil || z.Money.Money == nil || z.Sections != nil && z.Sections.Money == nil {
-		return nil, errors.New("no posterior was frozen")
-	}
-	for _, r := range z.tables() {
-		if r.Size < 0 || r.Size > len(numbers) || r.Width < 0 || r.Count < 0 || r.Count*r.Width > r.Size {
+	for _, f := range []*pool.Frozen{z.Money, z.Sections} {
+		ok := false
+		if numbers, ok = f.Unpack(numbers); !ok {
 			return nil, errors.New("what was frozen is cut short")
 		}
-		r.Less, numbers = numbers[:r.Size], numbers[r.Size:]
 	}
 	return z, nil
 }

@@ -48,6 +48,33 @@ func (r *Result) Frozen(step float64, treatments []practice.Treatment) *Frozen {
 	return z
 }
 
+// Pack appends the numbers of the tables, which JSON leaves out; of nil there are none.
+func (z *Frozen) Pack(to []byte) []byte {
+	if z != nil {
+		for _, r := range z.Money.Tables() {
+			to = append(to, r.Less...)
+		}
+	}
+	return to
+}
+
+// Unpack takes them back from the beginning of the data, and gives the rest; false where they are not all there.
+func (z *Frozen) Unpack(data []byte) (rest []byte, ok bool) {
+	if z == nil {
+		return data, true
+	}
+	if z.Money == nil {
+		return data, false
+	}
+	for _, r := range z.Money.Tables() {
+		if r.Size < 0 || r.Size > len(data) || r.Width < 0 || r.Count < 0 || r.Count*r.Width > r.Size {
+			return data, false
+		}
+		r.Less, data = data[:r.Size], data[r.Size:]
+	}
+	return data, true
+}
+
 // bare is gains without what JSON has no word for: under inference by mixture DF is infinite.
 func bare(gains []Gain) []Gain {
 	out := make([]Gain, len(gains))
