@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"time"
@@ -17,6 +18,8 @@ import (
 // What is usual of a trial beyond single numbers: common practice, no source.
 const (
 	usualYield = 400.0 // litres a tap and season, far above what the best taps give
+	unitsApart = 4.0   // times the middle of a season's units, or less than one part in so many
+	sdsApart   = 5.0   // and standard deviations of the logarithms of that season's units
 	countedOff = 0.2   // of the taps laid out
 	longEvent  = 60 * 24 * time.Hour
 	firstMonth = time.December // of what is read and happens
@@ -40,6 +43,7 @@ func (t Trial) Doubts(latest int) doubt.Questions {
 		}
 	}
 	a.yields(t.Sums)
+	a.apart(t.Sums)
 	for _, r := range t.Records {
 		a.counts(r)
 		a.times(r)
@@ -122,6 +126,45 @@ func (a *asker) yields(rows []UnitSeason) {
 				At(r.Where), "yield", r.Unit, fmt.Sprint(r.Season, r.Volume, r.Taps))
 		}
 	}
+}
+
+// apart asks about the unit of a season that gave far more or less a tap than the others, as a slipped decimal does. How
+// far units stray is 1.4826 times the median of the logarithms' distances from their median: the standard deviation of
+// a normal (Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88:1273), which one wild unit does not move.
+func (a *asker) apart(rows []UnitSeason) {
+	seasons := map[int][]UnitSeason{}
+	for _, r := range rows {
+		if r.Volume > 0 && r.Taps > 0 && r.PerTap() <= usualYield { // else it is asked about already
+			seasons[r.Season] = append(seasons[r.Season], r)
+		}
+	}
+	for _, year := range slices.Sorted(maps.Keys(seasons)) {
+		units := seasons[year]
+		logs := make([]float64, len(units))
+		for i, r := range units {
+			logs[i] = math.Log(r.PerTap())
+		}
+		middle := median(logs)
+		far := make([]float64, len(units))
+		for i, y := range logs {
+			far[i] = math.Abs(y - middle)
+		}
+		most := slices.Max(far)
+		worst := units[slices.Index(far, most)]
+		if len(units) > 3 && most > max(math.Log(unitsApart), sdsApart*1.4826*median(far)) {
+			a.ask(note.New("the unit %s gave %.1f litres a tap in %s, where the middle of that season's units is %.1f: "+
+				"are volume and taps so?",
+				note.Quote(worst.Unit), worst.PerTap(), strconv.Itoa(year), math.Exp(middle)).
+				At(worst.Where), "apart", worst.Unit, fmt.Sprint(year, worst.Volume, worst.Taps))
+		}
+	}
+}
+
+// median of numbers, at least one.
+func median(x []float64) float64 {
+	x = slices.Sorted(slices.Values(x))
+	n := len(x)
+	return (x[(n-1)/2] + x[n/2]) / 2
 }
 
 // counts asks about taps counted that are far from those laid out: yields are divided by them.

@@ -86,3 +86,36 @@ func TestOneQuestionForManyRows(t *testing.T) {
 		t.Error(fewer)
 	}
 }
+
+// A unit that gave ten times less a tap than its neighbours is asked about, once a season, and where units stray far from
+// each other, as single trees do, only what lies beyond that. A decimal slips by a factor of ten; trees of one stand
+// range over a factor of about ten (common practice, no source).
+func TestAUnitFarFromTheOthers(t *testing.T) {
+	season := func(litres ...float64) Trial {
+		x := Trial{Name: "Fen"}
+		for i, l := range litres {
+			x.Sums = append(x.Sums, UnitSeason{Unit: string(rune('A' + i)), Season: 2025, Taps: 1, Volume: unit.Volume(l)})
+		}
+		return x
+	}
+	for name, c := range map[string]struct {
+		litres []float64
+		unit   string
+	}{
+		"a decimal slipped down":      {[]float64{40, 48, 35, 45, 3.6, 40}, "E"},
+		"a decimal slipped up":        {[]float64{40, 350, 35, 45, 36, 40}, "B"},
+		"two of them":                 {[]float64{40, 350, 35, 45, 2.6, 40, 41}, "E"},
+		"units that agree":            {[]float64{40, 48, 35, 45, 36, 40}, ""},
+		"a gain of two thirds":        {[]float64{30, 50, 32, 52, 29, 51}, ""},
+		"single trees":                {[]float64{12, 30, 60, 110, 22, 45, 70, 15, 38, 90}, ""},
+		"single trees, a slipped one": {[]float64{12, 30, 60, 110, 22, 45, 70, 15, 38, 90, 0.3}, "K"},
+		"two alone":                   {[]float64{40, 4}, ""},
+		"all alike but one":           {[]float64{40, 40, 40, 40, 4}, "E"},
+	} {
+		q := season(c.litres...).Doubts(0)
+		if c.unit == "" && len(q) > 0 || c.unit != "" &&
+			(len(q) != 1 || !strings.Contains(q[0].English(), "the unit \""+c.unit+"\" gave")) {
+			t.Errorf("%s: %v", name, q)
+		}
+	}
+}
