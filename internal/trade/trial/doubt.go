@@ -128,9 +128,9 @@ func (a *asker) yields(rows []UnitSeason) {
 	}
 }
 
-// apart asks about the unit of a season that gave far more or less a tap than the others, as a slipped decimal does. How
-// far units stray is 1.4826 times the median of the logarithms' distances from their median: the standard deviation of
-// a normal (Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88:1273), which one wild unit does not move.
+// apart asks about the unit of a season that gave far more or less a tap than the others, as a slipped decimal does.
+// How far units stray is 1.4826 times the median of the logarithms' distances from their median: the standard deviation
+// of a normal (Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88:1273), which one wild unit does not move.
 func (a *asker) apart(rows []UnitSeason) {
 	seasons := map[int][]UnitSeason{}
 	for _, r := range rows {
@@ -152,8 +152,8 @@ func (a *asker) apart(rows []UnitSeason) {
 		most := slices.Max(far)
 		worst := units[slices.Index(far, most)]
 		if len(units) > 3 && most > max(math.Log(unitsApart), sdsApart*1.4826*median(far)) {
-			a.ask(note.New("the unit %s gave %.1f litres a tap in %s, where the middle of that season's units is %.1f: "+
-				"are volume and taps so?",
+			a.ask(note.New("the unit %s gave %.1f litres a tap in %s, where the middle of that season's units "+
+				"is %.1f: are volume and taps so?",
 				note.Quote(worst.Unit), worst.PerTap(), strconv.Itoa(year), math.Exp(middle)).
 				At(worst.Where), "apart", worst.Unit, fmt.Sprint(year, worst.Volume, worst.Taps))
 		}

@@ -87,14 +87,15 @@ func TestOneQuestionForManyRows(t *testing.T) {
 	}
 }
 
-// A unit that gave ten times less a tap than its neighbours is asked about, once a season, and where units stray far from
-// each other, as single trees do, only what lies beyond that. A decimal slips by a factor of ten; trees of one stand
-// range over a factor of about ten (common practice, no source).
+// A unit that gave ten times less a tap than its neighbours is asked about, once a season, and where units stray far
+// from each other, as single trees do, only what lies beyond that. A decimal slips by a factor of ten; trees of one
+// stand range over a factor of about ten (common practice, no source).
 func TestAUnitFarFromTheOthers(t *testing.T) {
 	season := func(litres ...float64) Trial {
 		x := Trial{Name: "Fen"}
 		for i, l := range litres {
-			x.Sums = append(x.Sums, UnitSeason{Unit: string(rune('A' + i)), Season: 2025, Taps: 1, Volume: unit.Volume(l)})
+			x.Sums = append(x.Sums, UnitSeason{Unit: string(rune('A' + i)), Season: 2025, Taps: 1,
+				Volume: unit.Volume(l)})
 		}
 		return x
 	}
