@@ -118,7 +118,8 @@ func TestCommands(t *testing.T) {
 		{"rotation evidence.csv --prices prices.toml --max 4", done,
 			[]string{"Expected loss: what choosing it costs", "net against"}, nil},
 		{"profit evidence.csv --prices prices.toml", done,
-			[]string{"pays best", "net against", "held back", "Budget of", "Cautions", "The label is the law"},
+			[]string{"comes first by little", "net against", "held back", "Budget of", "Cautions",
+				"The label is the law"},
 			[]string{"Warnings"}},
 		{"profit evidence.csv prices.toml --against unsanitized", done, []string{"Today's practice: unsanitized"}, nil},
 		{"report evidence.csv prices.toml -o out.html", done, []string{"wrote out.html"}, []string{"Warnings"}},
@@ -325,7 +326,8 @@ func TestDemo(t *testing.T) {
 	}
 	plain := strings.Join(strings.Fields(stdout), " ")
 	for _, want := range []string{"95 % interval", "its chance of being best is", "would come first if",
-		"What pays best", "spile serve " + filepath.Join("spile-demo", "demo.spile"), "A trial of the scenario"} {
+		"What each practice nets",
+		"spile serve " + filepath.Join("spile-demo", "demo.spile"), "A trial of the scenario"} {
 		if !strings.Contains(plain, want) {
 			t.Errorf("%q is not in\n%s", want, plain)
 		}
