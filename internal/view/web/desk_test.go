@@ -807,7 +807,7 @@ func TestDownloadsOfAWorkbook(t *testing.T) {
 var workPages = []string{"/workbook", "/study", "/history", "/changes", "/take", "/prices", "/prices/list",
 	"/practices",
 	"/rules",
-	"/rule", "/exclude?name=Larkmoor+2014", "/study?name=Larkmoor+2014"}
+	"/rule", "/crossed", "/exclude?name=Larkmoor+2014", "/study?name=Larkmoor+2014"}
 
 // Every field of the workbook's pages has a label, every fault an id of its own.
 func TestWorkPagesAreAccessible(t *testing.T) {
@@ -923,7 +923,7 @@ func everyWordIsSaid(t *testing.T, h http.Handler, pages, given []string) {
 var (
 	formPaths = []string{"/study", "/take", "/take/words", "/meant", "/exclude", "/search", "/restore", "/undo",
 		"/prices",
-		"/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep"}
+		"/prices/list", "/practices", "/keep", "/rule", "/sugarbush", "/sugarbush/keep", "/crossed"}
 	trialFormPaths = []string{page.ReadPath, "/trials/new", "/trials/decide", "/trials/take", page.LogPath,
 		trees.SpringPath, "/phones/refused"}
 )

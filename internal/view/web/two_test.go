@@ -26,10 +26,8 @@ type twice struct {
 	says          []string                  // and what the answer says
 }
 
-// Of two people on one workbook, at every form there is: what the first saved stands when the second saves, and the
-// second is told.
-func TestTheSecondIsToldAtEveryForm(t *testing.T) {
-	long(t)
+// ofTwo is what two people do at every form there is.
+func ofTwo(t *testing.T) map[string]twice {
 	const on = "2025-03-27"
 	same := func(f url.Values) func(atDesk) url.Values {
 		return func(d atDesk) url.Values {
@@ -53,7 +51,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 		}
 		return m
 	}
-	cases := map[string]twice{
+	return map[string]twice{
 		"/study": {page: form("/study?name=Larkmoor+2014", "/study"),
 			first:  map[string]string{"own-caveat": "late tapping"},
 			second: map[string]string{"own-caveat": "deep snow"},
@@ -124,6 +122,29 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 			first: map[string]string{"hot": "47"}, second: map[string]string{"hot": "53"},
 			says: []string{"Ada changed the trial Marsh 2025", "<td>47</td><td>53</td>"}},
 	}
+}
+
+// sendsOf is a form with what somebody changes in it.
+func (d atDesk) sendsOf(path string, f url.Values, change map[string]string) *httptest.ResponseRecorder {
+	f = maps.Clone(f)
+	for k, v := range change {
+		f[k] = []string{v}
+	}
+	switch path {
+	case "/take":
+		text := strings.Replace(string(tomlOfScenario()), "\nwage     = ", "\n"+f.Get("toml")+" # ", 1)
+		return d.upload("p.toml", text, url.Values{"replace": {"yes"}, page.SeenKey: f[page.SeenKey]})
+	case "/prices/list":
+		f.Set("text", strings.Replace(f.Get("text"), "\nwage     = ", "\nwage = "+f.Get("wage")+" # ", 1))
+	}
+	return d.post(path, f)
+}
+
+// Of two people on one workbook, at every form there is: what the first saved stands when the second saves, and the
+// second is told.
+func TestTheSecondIsToldAtEveryForm(t *testing.T) {
+	long(t)
+	cases := ofTwo(t)
 	d := sit(t, true)
 	first := d.Handler.(tongues[*desk]).in["en"]
 	s, err := first.current(always)
@@ -132,7 +153,8 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 	}
 	// A file is read into a form, which is not saved yet; what is taken back is back; an undo names the change it is
 	// of; what a phone sent is decided once.
-	none := []string{"/sugarbush", "/take/words", "/meant", "/restore", "/undo", "/phones/forget", "/phones/refused"}
+	none := []string{"/sugarbush", "/take/words", "/meant", "/restore", "/undo", "/phones/forget", "/phones/refused",
+		"/crossed"}
 	for _, p := range s.patterns {
 		if path, post := strings.CutPrefix(p, "POST "); post && !slices.Contains(none, path) &&
 			cases[path].page == nil {
@@ -157,23 +179,9 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 				book.Keep(ridge())); err != nil {
 				t.Fatal(err)
 			}
-			send := func(f url.Values, change map[string]string) *httptest.ResponseRecorder {
-				f = maps.Clone(f)
-				for k, v := range change {
-					f[k] = []string{v}
-				}
-				switch path {
-				case "/take":
-					text := strings.Replace(string(tomlOfScenario()), "\nwage     = ", "\n"+f.Get("toml")+" # ", 1)
-					return d.upload("p.toml", text, url.Values{"replace": {"yes"}, page.SeenKey: f[page.SeenKey]})
-				case "/prices/list":
-					f.Set("text", strings.Replace(f.Get("text"), "\nwage     = ", "\nwage = "+f.Get("wage")+" # ", 1))
-				}
-				return d.post(path, f)
-			}
 			f := c.page(d)
 			before := d.contents()
-			if w := send(f, c.first); w.Code != http.StatusSeeOther && w.Code != http.StatusOK {
+			if w := d.sendsOf(path, f, c.first); w.Code != http.StatusSeeOther && w.Code != http.StatusOK {
 				t.Fatalf("the first is answered %d: %.900s", w.Code, w.Body)
 			}
 			kept := d.contents()
@@ -184,7 +192,7 @@ func TestTheSecondIsToldAtEveryForm(t *testing.T) {
 			if code == 0 {
 				code = http.StatusConflict
 			}
-			d.wants(send(f, c.second), code, c.says...)
+			d.wants(d.sendsOf(path, f, c.second), code, c.says...)
 			if now := d.contents(); !reflect.DeepEqual(now, kept) {
 				t.Error("what the first saved is overwritten, unseen")
 			}

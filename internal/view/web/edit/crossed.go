@@ -3,6 +3,7 @@ package edit
 import (
 	"errors"
 	"net/http"
+	"net/url"
 	"slices"
 	"time"
 
@@ -63,6 +64,10 @@ func (s *Room) crossed(w http.ResponseWriter, t page.Trouble) {
 			x.Edit = "/rules"
 		case c.Kind == book.Search:
 			x.Edit = "/search"
+		case c.Kind == book.Trial:
+			x.Edit = page.TrialAddress(c.Key)
+		case c.Kind == book.Bush:
+			x.Edit = page.WithQuery("/sugarbush", url.Values{"of": {c.Key}}.Encode())
 		}
 		list = append(list, x)
 	}

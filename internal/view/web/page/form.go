@@ -122,7 +122,8 @@ func Why(form url.Values) string { return cmp.Or(Clean(form.Get("why")), Clean(f
 type Trouble struct {
 	Faults []string
 	Theirs []Theirs
-	Code   int // of the answer; 0: 200
+	Code   int        // of the answer; 0: 200
+	Shown  book.Sight // what an edit says that has been shown it
 }
 
 // Refused is the trouble of a form at fault.
@@ -171,6 +172,7 @@ func (s *Site) Troubled(err error, mine Beside) (t Trouble, seen book.Sight) {
 		}
 		t.Theirs = append(t.Theirs, their)
 	}
+	t.Shown = seen
 	return t, seen
 }
 

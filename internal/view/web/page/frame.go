@@ -167,7 +167,7 @@ type answering struct {
 func (s *Site) Show(w http.ResponseWriter, name, title string, p Page) {
 	p.Frame = s.Frame(title, "", cmp.Or(p.Here, "/workbook"))
 	if p.Seen.Change == 0 {
-		p.Seen = s.Have.Sight()
+		p.Seen = s.Have.Sight().And(p.Shown)
 	}
 	if a, ok := w.(answering); ok {
 		p.Why = a.why
