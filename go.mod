@@ -6,8 +6,11 @@ require (
 	github.com/alexedwards/argon2id v1.0.0
 	github.com/alexedwards/scs/postgresstore v0.0.0-20251002162104-209de6e426de
 	github.com/alexedwards/scs/v2 v2.9.0
+	github.com/coreos/go-oidc/v3 v3.21.0
+	github.com/go-jose/go-jose/v4 v4.1.9
 	github.com/gofrs/flock v0.13.0
 	github.com/jackc/pgx/v5 v5.13.0
+	golang.org/x/oauth2 v0.38.0
 	gonum.org/v1/gonum v0.17.0
 )
 

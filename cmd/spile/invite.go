@@ -14,6 +14,7 @@ type inviteCommand struct {
 	Name     string `arg:"" help:"Who is invited, as the history will call them."`
 	Right    string `default:"steward" placeholder:"WORD"`
 	Station  string `placeholder:"NAME" help:"The station that they are of."`
+	Mail     string `placeholder:"ADDRESS" help:"By which their institution names them (spile serve --institution)."`
 	At       string `default:"http://127.0.0.1:7345" placeholder:"URL"`
 }
 
@@ -45,7 +46,7 @@ func (c inviteCommand) Run(o *out) error {
 		return notKept{err}
 	}
 	defer b.Close()
-	token, err := people.Of(b).Invite(c.Name, c.Station, may, at)
+	token, err := people.Of(b).Invite(c.Name, c.Station, c.Mail, may, at)
 	if err != nil {
 		return notKept{err}
 	}

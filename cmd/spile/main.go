@@ -247,6 +247,8 @@ func (o *out) end(err error) int {
 		last = "%d faults; not all was written"
 	case errors.As(err, new(notAll)):
 		last = "%d faults; the other files were done"
+	case errors.As(err, new(notSynced)):
+		last = "%d faults; the rest was done"
 	case errors.As(err, new(notSound)):
 		last = "%d faults; this workbook is not sound"
 	}

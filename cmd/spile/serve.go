@@ -9,6 +9,8 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
+	"os"
 	"reflect"
 	"strconv"
 	"strings"
@@ -27,12 +29,17 @@ type serveCommand struct {
 	files
 	money
 	model
-	Who     string   `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
-	Addr    string   `default:"127.0.0.1:7345" placeholder:"HOST:PORT"`
-	Name    []string `placeholder:"HOST"`
-	Cert    string   `placeholder:"FILE" help:"Certificate for TLS (PEM, with those that lead to it)."`
-	Key     string   `placeholder:"FILE" help:"Key of that certificate (PEM)."`
-	Proxy   bool
+	Who   string   `placeholder:"NAME" help:"Who changes the workbook, for its history (default: the login name)."`
+	Addr  string   `default:"127.0.0.1:7345" placeholder:"HOST:PORT"`
+	Name  []string `placeholder:"HOST"`
+	Cert  string   `placeholder:"FILE" help:"Certificate for TLS (PEM, with those that lead to it)."`
+	Key   string   `placeholder:"FILE" help:"Key of that certificate (PEM)."`
+	Proxy bool
+
+	Institution string `placeholder:"URL" help:"A provider of OpenID Connect, through which who is invited may sign in as well."`
+	Client      string `placeholder:"ID" help:"The workbench's name at that provider."`
+	Secret      string `placeholder:"FILE" help:"The file with its secret there (or SPILE_SECRET)."`
+
 	Metrics string `placeholder:"HOST:PORT" help:"Counters for Prometheus, at this address of this machine alone."`
 	Share   bool   `help:"Let phones of the local network enter readings of trials, by a code that is good once."`
 }
@@ -152,7 +159,19 @@ func (c serveCommand) door(b *book.Book, clock func() time.Time) (*door.Door, er
 	case !accounts:
 		return nil, nil
 	}
-	return door.New(p, c.open(), c.Proxy, clock), nil
+	d := door.New(p, c.open(), c.Proxy, clock)
+	if c.Institution != "" {
+		secret := os.Getenv("SPILE_SECRET")
+		if c.Secret != "" {
+			data, err := os.ReadFile(c.Secret)
+			if err != nil {
+				return nil, note.Faults{note.New("cannot be read: %s", reason(err)).At(note.Where{File: c.Secret})}
+			}
+			secret = string(data)
+		}
+		d.Institution = &door.Institution{Issuer: c.Institution, Client: c.Client, Secret: strings.TrimSpace(secret)}
+	}
+	return d, nil
 }
 
 // open is true of a workbench that is reached over the network.
@@ -171,6 +190,10 @@ func (c serveCommand) reached() error {
 		}
 	}
 	var faults note.Faults
+	if u, err := url.Parse(c.Institution); c.Institution != "" && (err != nil || u.Host == "" || u.Scheme != "https" &&
+		!loopback(u.Host) && !loopback(net.JoinHostPort(u.Host, "0")) || c.Client == "") {
+		faults.Add("--institution is https://…, with --client: the name of the workbench there")
+	}
 	if (c.Cert == "") != (c.Key == "") {
 		faults.Add("--cert and --key go together")
 	}

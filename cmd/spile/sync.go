@@ -72,14 +72,14 @@ func (c syncCommand) Run(o *out) error {
 		}
 	}
 	if err != nil {
-		return notKept{err}
+		return notSynced{err}
 	}
 	var faults note.Faults
 	for _, r := range done.Refused {
 		faults.Add("%s was not taken: %s", r.Key, r.Why)
 	}
 	if len(done.Crossed) > 0 {
-		faults.Add("%s was changed on both sides: spile serve %s shows it side by side, under Workbook, and you decide",
+		faults.Add("changed on both sides: %s; spile serve %s shows it side by side, under Workbook, and you decide",
 			o.touched(done.Crossed), c.Workbook)
 	}
 	switch {
@@ -89,10 +89,15 @@ func (c syncCommand) Run(o *out) error {
 		faults.Add("both sides do not hold the same yet; run it again")
 	}
 	if faults != nil {
-		return notKept{faults}
+		return notSynced{faults}
 	}
 	return nil
 }
+
+// notSynced is the error of a sync that is not whole yet.
+type notSynced struct{ error }
+
+func (e notSynced) Unwrap() error { return e.error }
 
 // side is the other side, its name, and what ends it.
 func (c syncCommand) side(o *out, e book.Edit) (book.Side, string, func(), error) {

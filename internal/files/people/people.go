@@ -8,6 +8,7 @@ import (
 	"database/sql"
 	"encoding/base64"
 	"errors"
+	netmail "net/mail"
 	"slices"
 	"strings"
 	"sync"
@@ -51,10 +52,12 @@ type Person struct {
 	ID    int64
 	Name  string // as the history has it
 	May   Right
-	Ready bool  // a password is set
+	Ready bool  // a password is set, or an institution has named them
 	Epoch int64 // sessions of another have ended
 
 	Station string // what they see and keep is that of its people; "": they are of none
+	Mail    string // by which an institution names them the first time; "": it does not
+	Bound   bool   // it has
 }
 
 // People are those of one workbook.
@@ -108,11 +111,11 @@ var (
 	ErrSlow  = errors.New("too many wrong tries")
 )
 
-const columns = `id, name, may, hash IS NOT NULL, epoch, station`
+const columns = `id, name, may, hash IS NOT NULL OR subject IS NOT NULL, epoch, station, mail, subject IS NOT NULL`
 
 func person(row interface{ Scan(...any) error }) (p Person, err error) {
 	var may string
-	err = row.Scan(&p.ID, &p.Name, &may, &p.Ready, &p.Epoch, &p.Station)
+	err = row.Scan(&p.ID, &p.Name, &may, &p.Ready, &p.Epoch, &p.Station, &p.Mail, &p.Bound)
 	p.May, _ = RightOf(may)
 	return p, err
 }
@@ -145,10 +148,11 @@ func (p *People) Get(id, epoch int64) (Person, bool, error) {
 
 func fold(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
 
-// Invite lets a person in who sets a password by the token that is given, once and within a week. One of that name has
-// the new right and station from now on; sessions and password stay until the token is used. The error is note.Faults
-// where the name is none.
-func (p *People) Invite(name, of string, may Right, now time.Time) (token string, err error) {
+// Invite lets a person in who sets a password by the token that is given, once and within a week, or whom an
+// institution names by an address of mail (""; none, or the one that there is). One of that name has the new right and station from
+// now on; sessions and password stay until the token is used. The error is note.Faults where a name or an address is
+// none, or the address is another's.
+func (p *People) Invite(name, of, mail string, may Right, now time.Time) (token string, err error) {
 	if of, err = stationOf(of); err != nil {
 		return "", err
 	}
@@ -157,13 +161,30 @@ func (p *People) Invite(name, of string, may Right, now time.Time) (token string
 		strings.ContainsFunc(name, func(r rune) bool { return r < ' ' }) {
 		return "", note.Faults{note.New("a person's name has 1 to 100 characters")}
 	}
+	if mail = foldMail(mail); mail != "" {
+		if a, err := netmail.ParseAddress(mail); err != nil || a.Address != mail || len(mail) > 254 {
+			return "", note.Faults{note.New("%s is no address of mail; allowed: such as ada@example.org",
+				note.Quote(mail))}
+		}
+	}
 	token = rand.Text()
 	err = p.change(func(tx *sql.Tx) error {
 		var id int64
-		if err := tx.QueryRow(`INSERT INTO person (name, folded, may, station) VALUES ($1, $2, $3, $4)
-			ON CONFLICT (folded) DO UPDATE SET may = excluded.may, station = excluded.station
+		var taken bool
+		if err := tx.QueryRow(`SELECT EXISTS (SELECT FROM person WHERE mail = $1 AND mail <> '' AND folded <> $2)`, mail,
+			fold(name)).Scan(&taken); err != nil {
+			return err
+		}
+		if taken {
+			return note.Faults{note.New("another account was invited by that address")}
+		}
+		if err := tx.QueryRow(`INSERT INTO person AS p (name, folded, may, station, mail) VALUES ($1, $2, $3, $4, $5)
+			ON CONFLICT (folded) DO UPDATE SET may = excluded.may, station = excluded.station,
+				mail = CASE excluded.mail WHEN '' THEN p.mail ELSE excluded.mail END,
+				issuer = CASE excluded.mail WHEN '' THEN p.issuer WHEN p.mail THEN p.issuer END,
+				subject = CASE excluded.mail WHEN '' THEN p.subject WHEN p.mail THEN p.subject END
 			RETURNING id`,
-			name, fold(name), may.String(), of).
+			name, fold(name), may.String(), of, mail).
 			Scan(&id); err != nil {
 			return err
 		}
@@ -195,6 +216,23 @@ func (p *People) change(do func(*sql.Tx) error) error {
 		return note.Faults{note.New("nobody would say who may do what; allowed: another steward first")}
 	}
 	return tx.Commit()
+}
+
+func foldMail(mail string) string { return strings.ToLower(strings.TrimSpace(mail)) }
+
+// Named is whom an institution names: known by its subject, or by the address that it vouches for (""; for none), which
+// is bound to the subject then. False: nobody who is let in.
+func (p *People) Named(issuer, subject, mail string) (Person, bool, error) {
+	x, err := person(p.db.QueryRow(`SELECT `+columns+` FROM person WHERE issuer = $1 AND subject = $2`, issuer, subject))
+	if errors.Is(err, sql.ErrNoRows) && mail != "" {
+		x, err = person(p.db.QueryRow(`UPDATE person SET issuer = $1, subject = $2
+			WHERE mail = $3 AND mail <> '' AND subject IS NULL AND may <> 'nothing' RETURNING `+columns, issuer, subject,
+			foldMail(mail)))
+	}
+	if errors.Is(err, sql.ErrNoRows) {
+		return Person{}, false, nil
+	}
+	return x, err == nil && x.May > Nothing, err
 }
 
 // Any is true where somebody is let in, or will be once a password is set.

@@ -92,7 +92,8 @@ func TestWhatASyncFoundIsToldAtEveryForm(t *testing.T) {
 						t.Errorf("%q is not in the page", thing)
 					}
 				}
-				if !strings.Contains(both, said) && path != trees.SpringPath && !strings.Contains(said, "theirs, in the workbook") {
+				if !strings.Contains(both, said) && path != trees.SpringPath &&
+					!strings.Contains(said, "theirs, in the workbook") {
 					t.Errorf("%q is not in the page", said)
 				}
 			}

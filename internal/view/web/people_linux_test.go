@@ -22,6 +22,7 @@ type atDoor struct {
 	book   *book.Book
 	people *people.People
 	now    *time.Time
+	door   *door.Door
 }
 
 func knock(t *testing.T, at string, secure, behind bool) atDoor {
@@ -37,12 +38,13 @@ func knock(t *testing.T, at string, secure, behind bool) atDoor {
 		t.Fatal(err)
 	}
 	p := people.Of(b)
-	h, err := New(Config{Book: b, Who: "spile", Now: clock, Version: "test", Door: door.New(p, secure, behind, clock),
+	entry := door.New(p, secure, behind, clock)
+	h, err := New(Config{Book: b, Who: "spile", Now: clock, Version: "test", Door: entry,
 		Hosts: []string{"maple.example.org"}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return atDoor{t, h, b, p, &now}
+	return atDoor{t, h, b, p, &now, entry}
 }
 
 // ask asks with a session, or with none.
@@ -66,7 +68,7 @@ const pass = "one sap bucket too many"
 // account is one of a name and a right, and its session.
 func (d atDoor) account(name string, may people.Right) string {
 	d.Helper()
-	token, err := d.people.Invite(name, "", may, *d.now)
+	token, err := d.people.Invite(name, "", "", may, *d.now)
 	if err != nil {
 		d.Fatal(err)
 	}
@@ -245,7 +247,7 @@ func signingIn(t atDoor) {
 	if err := t.people.Set(all[1].ID, "", people.Nothing); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := t.people.Invite("Waiting", "", people.Editor, *t.now); err != nil {
+	if _, err := t.people.Invite("Waiting", "", "", people.Editor, *t.now); err != nil {
 		t.Fatal(err)
 	}
 	var bodies []string
@@ -531,7 +533,7 @@ func tokens(t atDoor) {
 		t.Error("a steward does not end it")
 	}
 	token = t.token(stew)
-	again, err := t.people.Invite("Stew", "", people.Steward, *t.now)
+	again, err := t.people.Invite("Stew", "", "", people.Steward, *t.now)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -29,6 +29,8 @@ type Door struct {
 	sessions *scs.SessionManager
 	behind   bool // a proxy, which says where a request came from
 	now      func() time.Time
+
+	Institution *Institution // through which who was invited may sign in as well; nil: none
 }
 
 // New is a door. secure says that browsers reach it by TLS; behind, that a proxy stands before it, whose last word in
@@ -41,7 +43,7 @@ func New(p *people.People, secure, behind bool, now func() time.Time) *Door {
 	if secure {
 		s.Cookie.Name = "__Host-spile" // which a browser takes from this host alone, by TLS
 	}
-	return &Door{p, s, behind, now}
+	return &Door{people: p, sessions: s, behind: behind, now: now}
 }
 
 // What a session holds.
@@ -71,6 +73,10 @@ func (d *Door) Through(s *page.Site, inside http.Handler) http.Handler {
 	m.HandleFunc("GET /language/{language}", s.Choose)
 	m.HandleFunc("GET /sign-in", func(w http.ResponseWriter, r *http.Request) { d.signIn(s, w, r, 0, "") })
 	m.HandleFunc("POST /sign-in", form(func(w http.ResponseWriter, r *http.Request) { d.enter(s, w, r) }))
+	if d.Institution != nil {
+		m.HandleFunc("GET "+institutionPath, func(w http.ResponseWriter, r *http.Request) { d.leave(s, w, r) })
+		m.HandleFunc("GET "+backPath, func(w http.ResponseWriter, r *http.Request) { d.back(s, w, r) })
+	}
 	m.HandleFunc("GET /join/{token}", func(w http.ResponseWriter, r *http.Request) { d.joining(s, w, r, nil) })
 	m.HandleFunc("POST /join/{token}", form(func(w http.ResponseWriter, r *http.Request) { d.join(s, w, r) }))
 	m.HandleFunc("/sync/", d.token(s, inside))
@@ -125,8 +131,12 @@ func local(to string) string {
 }
 
 func (d *Door) signIn(s *page.Site, w http.ResponseWriter, r *http.Request, code int, fault string) {
+	to, through := local(r.FormValue("to")), ""
+	if d.Institution != nil {
+		through = page.WithQuery(institutionPath, url.Values{"to": {to}}.Encode())
+	}
 	p := page.Page{Back: &page.Link{}, Here: "/", Trouble: page.Trouble{Code: code},
-		Body: struct{ Name, To string }{page.Clean(r.PostForm.Get("name")), local(r.FormValue("to"))}}
+		Body: struct{ Name, To, Through string }{page.Clean(r.PostForm.Get("name")), to, through}}
 	if fault != "" {
 		p.Faults = []string{fault}
 	}
@@ -277,8 +287,14 @@ func (d *Door) list(s *page.Site, w http.ResponseWriter, p page.Page, link strin
 	var rows []listed
 	for _, x := range all {
 		is := v.Text("has a password")
-		if !x.Ready {
+		switch {
+		case x.Bound:
+			is = v.Text("signs in through the institution")
+		case !x.Ready:
 			is = v.Text("is invited")
+		}
+		if x.Mail != "" {
+			is += " (" + x.Mail + ")"
 		}
 		rows = append(rows, listed{x, is, d.rights(s, x.May, people.Nothing)})
 	}
@@ -290,7 +306,8 @@ func (d *Door) list(s *page.Site, w http.ResponseWriter, p page.Page, link strin
 		Rows   []listed
 		Rights []page.Picked
 		Link   string
-	}{rows, d.rights(s, people.Reader, people.Reader), link}
+		Mail   bool // there is an institution that vouches for it
+	}{rows, d.rights(s, people.Reader, people.Reader), link, d.Institution != nil}
 	s.Show(w, "people", v.Text("People"), p)
 }
 
@@ -308,8 +325,8 @@ func (d *Door) change(s *page.Site, w http.ResponseWriter, r *http.Request) {
 	case do == "set":
 		err = d.people.Set(id, page.Clean(r.PostForm.Get("station")), may)
 	default:
-		token, err = d.people.Invite(page.Clean(r.PostForm.Get("name")),
-			page.Clean(r.PostForm.Get("station")), may, d.now())
+		token, err = d.people.Invite(page.Clean(r.PostForm.Get("name")), page.Clean(r.PostForm.Get("station")),
+			page.Clean(r.PostForm.Get("mail")), may, d.now())
 	}
 	var faults note.Faults
 	switch {
