@@ -149,9 +149,9 @@ func (p *People) Get(id, epoch int64) (Person, bool, error) {
 func fold(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
 
 // Invite lets a person in who sets a password by the token that is given, once and within a week, or whom an
-// institution names by an address of mail (""; none, or the one that there is). One of that name has the new right and station from
-// now on; sessions and password stay until the token is used. The error is note.Faults where a name or an address is
-// none, or the address is another's.
+// institution names by an address of mail (""; none, or the one that there is). One of that name has the new
+// right and station from now on; sessions and password stay until the token is used. The error is note.Faults where a
+// name or an address is none, or the address is another's.
 func (p *People) Invite(name, of, mail string, may Right, now time.Time) (token string, err error) {
 	if of, err = stationOf(of); err != nil {
 		return "", err

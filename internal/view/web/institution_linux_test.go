@@ -48,7 +48,8 @@ func institution(t *testing.T, now func() time.Time) *provider {
 	m.HandleFunc("GET /.well-known/openid-configuration", func(w http.ResponseWriter, r *http.Request) {
 		p.json(w, map[string]any{"issuer": p.URL, "authorization_endpoint": p.URL + "/authorize",
 			"token_endpoint": p.URL + "/token", "jwks_uri": p.URL + "/keys",
-			"response_types_supported": []string{"code"}, "subject_types_supported": []string{"public"}, "id_token_signing_alg_values_supported": []string{"RS256"}})
+			"response_types_supported": []string{"code"}, "subject_types_supported": []string{"public"},
+			"id_token_signing_alg_values_supported": []string{"RS256"}})
 	})
 	m.HandleFunc("GET /keys", func(w http.ResponseWriter, r *http.Request) {
 		p.json(w, jose.JSONWebKeySet{Keys: []jose.JSONWebKey{{Key: key.Public(), KeyID: "one", Algorithm: "RS256",
@@ -221,7 +222,7 @@ func TestServedInstitution(t *testing.T) {
 		"another state": {spoil: func(_, b *string) {
 			*b = strings.Replace(*b, "state=", "state=x", 1)
 		}, says: again},
-		"no state":                 {spoil: func(_, b *string) { *b = "/institution/back?code=" + p.code }, says: again},
+		"no state":                 {spoil: func(_, b *string) { *b = "/institution/back?code=c" }, says: again},
 		"another browser":          {spoil: func(c, _ *string) { *c = "" }, says: again},
 		"another code":             {spoil: func(_, _ *string) { p.code = "z" }, says: nobody},
 		"another who proves it":    {spoil: func(_, _ *string) { p.challenge = "x" }, says: nobody},
