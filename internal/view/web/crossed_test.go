@@ -27,8 +27,8 @@ func parted(t *testing.T, name string, c twice) (file, server atDesk, path strin
 		book.TrialItems(x)...); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := file.book.Save(book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: 2},
-		book.Keep(ridge())); err != nil {
+	keep := book.Edit{At: day(2025, 3, 1), Who: "Ada", What: "sugarbush", Seen: file.contents().Sight()}
+	if _, err := file.book.Save(keep, book.Keep(ridge())); err != nil {
 		t.Fatal(err)
 	}
 	at := filepath.Join(t.TempDir(), "server.spile")
