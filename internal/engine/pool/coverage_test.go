@@ -14,6 +14,7 @@ import (
 	"spile/internal/engine/reml"
 	"spile/internal/trade/evidence"
 	"spile/internal/trade/practice"
+	"spile/internal/trade/unit"
 )
 
 // usual is the world in which coverage is promised: sites and seasons differ by 0.1, practices by place by 0.07, and
@@ -134,6 +135,11 @@ func (w truth) drawOne(r *rand.Rand, i int, x place) (s evidence.Study, found bo
 		Season: 2010 + x.season, Unit: evidence.Chamber}
 	n := float64(w.units)
 	silent := r.Float64() < w.blank
+	var vacuum *unit.Pressure
+	if w.moderated {
+		own := r.NormFloat64()
+		vacuum, x.u = new(unit.InchOfMercury.Of(meanVacuum+spreadVacuum*own)), x.u+w.slope*own
+	}
 	for a, t := range w.arms[i%len(w.arms)] {
 		z := sanitized(t)
 		level := math.Exp(3 + w.log(t) + z*x.u + z*x.v + x.w(t.Practice) + w.deviate(r, w.study/2))
@@ -146,7 +152,8 @@ func (w truth) drawOne(r *rand.Rand, i int, x place) (s evidence.Study, found bo
 		for _, x := range unit {
 			squares += (x - mean) * (x - mean)
 		}
-		arm := evidence.Arm{Practice: t.Practice, Reference: a == 0, DropAge: new(t.DropAge), Mean: &mean}
+		arm := evidence.Arm{Practice: t.Practice, Reference: a == 0, DropAge: new(t.DropAge), Mean: &mean,
+			Vacuum: vacuum}
 		if !silent {
 			arm.SD, arm.N = new(math.Sqrt(squares/(n-1))), &n
 		}
@@ -425,14 +432,20 @@ func TestCoverage(t *testing.T) {
 // looks looks at many tables of a world.
 func looks(t *testing.T, w truth, tables int, seed uint64) []tally {
 	t.Helper()
-	each := make([]tally, tables)
+	return each(t, tables, func(k int) (tally, error) { return w.look(rand.New(rand.NewPCG(seed, uint64(k)))) })
+}
+
+// each looks at many tables, two at a time.
+func each[T any](t *testing.T, tables int, look func(k int) (T, error)) []T {
+	t.Helper()
+	all := make([]T, tables)
 	var group sync.WaitGroup
 	next := make(chan int)
 	for range 2 {
 		group.Go(func() {
 			for k := range next {
 				var err error
-				if each[k], err = w.look(rand.New(rand.NewPCG(seed, uint64(k)))); err != nil {
+				if all[k], err = look(k); err != nil {
 					t.Errorf("table %d: %v", k, err)
 				}
 			}
@@ -443,5 +456,5 @@ func looks(t *testing.T, w truth, tables int, seed uint64) []tally {
 	}
 	close(next)
 	group.Wait()
-	return each
+	return all
 }

@@ -22,6 +22,8 @@ type truth struct {
 	blank            float64                // part of the studies that state neither n nor an error
 	heavy            bool                   // arms deviate by t with three degrees of freedom, of the same variance
 	selected         bool                   // of studies that find nothing three in ten are published
+	moderated        bool                   // studies differ in vacuum, and state it
+	slope            float64                // what one standard deviation of it adds to every gain
 	freak            float64                // how far one season departs, in which every fourth study stands
 	arms             [][]practice.Treatment // the designs that studies take in turn
 	studies, perSite int

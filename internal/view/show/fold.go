@@ -2,6 +2,7 @@ package show
 
 import (
 	"slices"
+	"strings"
 
 	"spile/internal/trade/practice"
 )
@@ -17,7 +18,7 @@ func (w *View) Folded(t Table) Table {
 	if len(t.Columns) > 4 {
 		t.Hint = v.Text("Move it aside for more columns.")
 	}
-	if len(t.Rows) <= ahead+2 || t.ID == "cautions" { // which are for all to see
+	if len(t.Rows) <= ahead+2 || t.ID == "cautions" || strings.HasPrefix(t.ID, "parts-") { // for all to see, and whole
 		return t
 	}
 	first := map[string]bool{}

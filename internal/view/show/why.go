@@ -105,16 +105,16 @@ func (w *View) Explanation(k practice.Key) []string {
 			last = p
 		}
 	}
+	from, to := v.Percent(pct(first.Log)), v.Percent(pct(last.Log))
 	switch {
 	case first.Key != "percents":
 		return []string{v.Text("%s was not compared with unsanitized directly: its pooled gain, %s, is what studies "+
-			"of other practices tell of it.", capital(name), v.Percent(pct(last.Log)))}
-	case math.Abs(most.Change) < 0.005:
-		return []string{v.Text("%s: the plain mean and the pooled gain agree, at %s.", capital(name),
-			v.Percent(pct(last.Log)))}
+			"of other practices tell of it.", capital(name), to)}
+	case math.Abs(most.Change) < 0.005, from == to && math.Abs(most.Change) < 0.01:
+		return []string{v.Text("%s: the plain mean and the pooled gain agree, at %s.", capital(name), to)}
 	}
 	return []string{v.Text("%s: from a plain mean of %s to a pooled gain of %s. The largest step is this: %s.",
-		capital(name), v.Percent(pct(first.Log)), v.Percent(pct(last.Log)), v.Text(most.Name))}
+		capital(name), from, to, v.Text(most.Name))}
 }
 
 // AllParts are the tables of all gains that were taken apart.
