@@ -35,13 +35,14 @@ func init() {
 		return markdown(head, rows...)
 	}
 	made["slopes"] = func() string {
-		head := []string{"a standard deviation adds", "tables", "not reckoned with", "where a test shows it", "no prior",
-			"prior of 0.05", "prior of 0.1", "prior of 0.2"}
+		head := []string{"a standard deviation adds", "tables", "not reckoned with", "where a test shows it",
+			"no prior", "prior of 0.05", "prior of 0.1", "prior of 0.2"}
 		var rows [][]string
 		for _, s := range pool.Slopes {
 			row := []string{strconv.FormatFloat(s.Slope, 'f', -1, 64), strconv.Itoa(s.Tables)}
 			for _, w := range s.Ways {
-				row = append(row, fmt.Sprintf("%.1f (%.1f); %.1f; %.1f", w.Gains.Share, w.Gains.Error, w.Error, w.Loss))
+				g := w.Gains
+				row = append(row, fmt.Sprintf("%.1f (%.1f); %.1f; %.1f", g.Share, g.Error, w.Error, w.Loss))
 			}
 			rows = append(rows, row)
 		}

@@ -98,7 +98,7 @@ type Sloped struct {
 type Way struct {
 	Gains Held    // intervals that held the gain there
 	Error float64 // root mean square error of the log gain, hundredths
-	Loss  float64 // what the choice by it nets less than the best, percent of what the sap of an unsanitized tap is worth
+	Loss  float64 // what the choice by it nets less than the best, percent of the worth of an unsanitized tap's sap
 }
 
 // Slopes is what make coverage found, in the usual world but for the slope.

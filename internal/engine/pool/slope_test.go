@@ -24,9 +24,9 @@ const (
 // flat is a prior of a slope that says nothing.
 const flat = 10.
 
-// slopeWays are ways of reckoning with a property of a sugarbush, in the order of Sloped.Ways: the standard deviation of
-// the slope's prior, 0 where the property is not reckoned with, and what becomes of it where a test at 5 % (Kenward &
-// Roger) does not show it.
+// slopeWays are ways of reckoning with a property of a sugarbush, in the order of Sloped.Ways: the standard deviation
+// of the slope's prior, 0 where the property is not reckoned with, and what becomes of it where a test at 5 % (Kenward
+// & Roger) does not show it.
 var slopeWays = []struct {
 	prior, unshown float64
 }{{0, 0}, {flat, 0}, {flat, flat}, {0.05, 0.05}, {0.1, 0.1}, {0.2, 0.2}}
@@ -146,8 +146,8 @@ func TestCoverageOfSlopes(t *testing.T) {
 				loss.add(x[i].loss)
 			}
 			error[i] = math.Sqrt(square.mean())
-			row += fmt.Sprintf("{Held{%.1f, %.1f}, %.1f, %.1f}, ", 100*holds[i].mean(), 100*holds[i].err(), 100*error[i],
-				100/unsanitizedTap*loss.mean())
+			row += fmt.Sprintf("{Held{%.1f, %.1f}, %.1f, %.1f}, ", 100*holds[i].mean(), 100*holds[i].err(),
+				100*error[i], 100/unsanitizedTap*loss.mean())
 		}
 		t.Log(row + "}},")
 		const none, prior = 0, 4
