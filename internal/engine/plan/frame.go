@@ -65,9 +65,11 @@ func (k *maker) frame(p *Plan, tables, idle []table) (*frame, error) {
 		}
 		tables[i].left = k.left(&tables[i], nil)
 	}
-	for i := range tables {
-		if _, stop := k.onward(&tables[i]); stop != nil {
-			p.Stops = append(p.Stops, *stop)
+	for _, list := range [][]table{tables, idle} {
+		for i := range list {
+			if _, stop := k.onward(&list[i]); stop != nil {
+				p.Stops = append(p.Stops, *stop)
+			}
 		}
 	}
 	k.caps(p, f, idle)

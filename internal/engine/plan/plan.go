@@ -596,12 +596,19 @@ func (k *maker) leaks(f *frame) []Leak {
 
 // cautions are those of every practice in the plan, once.
 func (p *Plan) cautions(k *maker) {
-	said := map[string]bool{}
+	said, used := map[string]bool{}, map[practice.Key]bool{}
+	for _, s := range p.Sections {
+		for _, x := range s.Steps {
+			used[x.Practice] = true
+		}
+	}
+	for _, u := range p.Unplanned {
+		for _, x := range u.Steps {
+			used[x.Practice] = true
+		}
+	}
 	for _, x := range k.Set {
-		used := slices.ContainsFunc(p.Sections, func(s SectionPlan) bool {
-			return slices.ContainsFunc(s.Steps, func(s Step) bool { return s.Practice == x.Key })
-		})
-		if !used {
+		if !used[x.Key] {
 			continue
 		}
 		for _, n := range practice.Cautions(x) {

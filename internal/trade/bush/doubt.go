@@ -10,6 +10,7 @@ import (
 	"spile/internal/trade/column"
 	"spile/internal/trade/doubt"
 	"spile/internal/trade/price"
+	"spile/internal/trade/species"
 	"spile/internal/trade/unit"
 )
 
@@ -34,6 +35,10 @@ func (b Sugarbush) Doubts() doubt.Questions {
 		x := &b.Sections[i]
 		beyond(&a, "section."+x.Name+".", Sections, x)
 		a.season("section."+x.Name+".drops_replaced", x.DropsReplaced, latest)
+		if near := species.Near(x.Species); near != "" {
+			a.ask(note.New("no trees called %s are known; did you mean %s?", note.Quote(x.Species), note.Term(near)),
+				"section."+x.Name+".species", x.Species)
+		}
 	}
 	return a.questions
 }

@@ -9,6 +9,8 @@ import (
 	"golang.org/x/text/transform"
 	"golang.org/x/text/unicode/norm"
 	"unicode"
+
+	"spile/internal/note"
 )
 
 // Species is a tree that is tapped.
@@ -48,6 +50,22 @@ func compare(name string) string {
 		}
 	}
 	return strings.Join(words, " ")
+}
+
+// Near is the tree that a misspelt name may be meant for; "" where the name is known, or like none.
+func Near(name string) string {
+	near := map[string]string{} // by its names, as note.Near has words
+	var names []string
+	for _, s := range List {
+		for _, x := range append([]string{s.Name, s.Latin}, s.Names...) {
+			x = strings.ReplaceAll(compare(x), " ", "-")
+			names, near[x] = append(names, x), s.Name
+		}
+	}
+	if kind := Of(name); slices.ContainsFunc(List, func(s Species) bool { return s.Name == kind }) {
+		return ""
+	}
+	return near[note.Near(compare(name), names)]
 }
 
 // Of is the name of a tree under any name it goes by, in English, French or Latin; one that is not named here stands as

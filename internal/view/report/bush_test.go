@@ -13,6 +13,8 @@ import (
 	"spile/internal/engine/advice"
 	"spile/internal/files/sheet"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/practice"
+	"spile/internal/trade/price"
 	"spile/internal/view/report"
 	"spile/internal/view/say"
 	"spile/internal/view/show"
@@ -227,4 +229,72 @@ func words(w show.PlanView) []string {
 		}
 	}
 	return list
+}
+
+// Farms that no scenario has: every tap is on the sheet as it is printed, what must stop is said, and no nought is told
+// as money.
+func TestSheetsOfOddFarms(t *testing.T) {
+	base := bushes(t)["02-organic"].P.Sugarbush
+	set := bushes(t)["02-organic"].Set
+	in, err := sheet.Read("../../demo/evidence.csv", "../../demo/prices.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	none := 0.
+	everything := []practice.Key{"new-spout", "check-valve", "new-drop", "new-lateral", "chlorine-rinse",
+		"peroxide-rinse", "alcohol-flush", "silver-spout"}
+	for name, x := range map[string]struct {
+		change    func(*bush.Sugarbush)
+		want, not []string
+	}{
+		"what is not permitted stops, also where no study speaks": {func(b *bush.Sugarbush) {
+			b.Sections[0].Practice, b.Sections[1].Practice = "silver-spout", "silver-spout"
+			b.Sections[1].Species = "red maple"
+		}, []string{"Stop: silver-bearing spout is not permitted in Upper and Lower.", "new spout each season",
+			"900"}, []string{"keep doing what you do"}},
+		"no section is studied": {func(b *bush.Sugarbush) {
+			b.Sections[0].Species, b.Sections[1].Species = "red maple", "walnut"
+		}, []string{"Carry on as last season", "1,200", "900", "To buy for 2026", "Hours in 2026"}, nil},
+		"nothing is wanted": {func(b *bush.Sugarbush) {
+			for i := range b.Sections {
+				b.Sections[i].Practice, b.Sections[i].Unwanted = "new-spout", everything
+			}
+		}, []string{"Stop: new spout each season is not wanted in Upper and Lower.", "Nothing is to be bought"},
+			[]string{"$0.00 to $0.00", "carry on as last season", "order what is on the list"}},
+		"no cash and no hours": {func(b *bush.Sugarbush) {
+			b.Cash = &none
+			b.Crews = map[price.Window]bush.Crew{price.Tapping: {}}
+			b.Sections[0].Practice, b.Sections[1].Practice = "new-spout", "new-spout"
+		}, []string{"carry on as last season: a new spout on 2,100 taps", "What your limits cost",
+			"the best, were there no limits", "In 2026 that would be"}, nil},
+	} {
+		b := base
+		b.Sections = slices.Clone(base.Sections)
+		x.change(&b)
+		p, err := memo.Plan(advice.Usual(in), b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := show.PlanView{P: p, V: say.In("en-US"), Set: set}
+		file, err := report.Handout(w, "1.2.3")
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := run(poppler(t, file, "pdftotext", "-raw"))
+		for _, s := range x.want {
+			if !strings.Contains(text, run(s)) {
+				t.Errorf("%s: no %q", name, s)
+			}
+		}
+		for _, s := range x.not {
+			if strings.Contains(text, run(s)) {
+				t.Errorf("%s: %q", name, s)
+			}
+		}
+		for _, text := range words(w) {
+			if at := foolish["en"].FindString(text); at != "" {
+				t.Errorf("%s: %q in %q", name, at, text)
+			}
+		}
+	}
 }

@@ -117,13 +117,12 @@ func marks(f *paper.Flow, h show.Handout, value, label vg.Length) {
 func front(f *paper.Flow, w show.PlanView, h show.Handout) {
 	handoutHead(f, h, f.Lead*1.3)
 	marks(f, h, f.Lead*1.8, f.Body)
-	if h.Figure == nil {
-		return
-	}
 	for _, text := range h.Why {
 		f.Set(paper.Regular, f.Body, f.Ink, text)
 	}
-	put(f, show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
+	if h.Figure != nil {
+		put(f, show.Drawn{Name: "plan-rules", Draw: h.Figure.Draw})
+	}
 	wide(f, h.Do, w)
 	f.Beside(f.Body*2.4,
 		paper.Lane{Weight: 1, Set: func() { wide(f, h.Buy, w) }},

@@ -64,6 +64,10 @@ func (w PlanView) Handout() Handout {
 		h.Kicker = v.Text("%s; organic certificate", h.Kicker)
 	}
 	h.Lead = v.Text("Carry on as last season: the studies say nothing of any of your sections.")
+	if len(p.Stops) > 0 {
+		h.Lead = v.Text("The studies say nothing of any of your sections.")
+		h.Why = w.stops()
+	}
 	h.Do, h.Buy, h.Hours, h.Years = w.Do(), w.BuyNow(), w.HoursNow(), w.Years()
 	if len(p.Sections) > 0 {
 		h.Lead = w.lead()
@@ -103,13 +107,55 @@ func (w PlanView) lead() string {
 		first = append(first, s.Steps[0])
 	}
 	out := v.Text("In %s we advise: %s.", v.Year(p.Sugarbush.First), w.onTaps(first))
-	if w.carriesOn() {
+	if w.carriesOn() && len(p.Stops) == 0 {
 		out = v.Text("In %s carry on as last season: %s.", v.Year(p.Sugarbush.First), w.onTaps(first))
 	}
-	if rest := w.taps() - p.Taps(); rest > 0 {
+	rest := 0
+	for _, u := range p.Unplanned {
+		if w.stop(u.Section.Name) == nil {
+			rest += u.Section.Taps
+		}
+	}
+	if rest > 0 {
 		out += " " + v.Text("%s: no trial results; keep doing what you do.", w.count(rest))
 	}
 	return out
+}
+
+// stop is why a section cannot go on as last season; nil where it can.
+func (w PlanView) stop(section string) *plan.Stop {
+	for i, x := range w.P.Stops {
+		if x.Section == section {
+			return &w.P.Stops[i]
+		}
+	}
+	return nil
+}
+
+// stops says what must stop where, and what is compared with in its place.
+func (w PlanView) stops() (list []string) {
+	v := w.V
+	same := map[plan.Stop][]string{}
+	for _, s := range w.P.Stops {
+		section := s.Section
+		s.Section = ""
+		same[s] = append(same[s], section)
+	}
+	for _, s := range w.P.Stops {
+		s.Section = ""
+		where := same[s]
+		if where == nil {
+			continue
+		}
+		delete(same, s)
+		text := v.Text("Stop: %s is not wanted in %s.", w.practice(s.Practice), v.List(where))
+		if s.Held {
+			text = v.Text("Stop: %s is not permitted in %s.", w.practice(s.Practice), v.List(where))
+		}
+		list = append(list, text+" "+v.Text("As last year's way there counts the cheapest that is left: %s.",
+			w.practice(s.Instead)))
+	}
+	return list
 }
 
 // onTaps is what is done on how many taps, by a step of each section planned; most taps first.
@@ -232,12 +278,9 @@ func (w PlanView) plain(k practice.Key) string {
 // whyHere is why a section does what it does, in few words.
 func (w PlanView) whyHere(s plan.SectionPlan) string {
 	v := w.V
-	i := slices.IndexFunc(w.P.Stops, func(x plan.Stop) bool { return x.Section == s.Section.Name })
-	switch {
-	case i >= 0 && w.P.Stops[i].Held:
-		return v.Text("last season's way is not permitted")
-	case i >= 0:
-		return v.Text("last season's way is not wanted")
+	switch stop := w.stop(s.Section.Name); {
+	case stop != nil:
+		return w.stopped(stop)
 	case s.AsLast:
 		return v.Text("nothing else pays enough more")
 	case s.Steps[0].Practice == practice.Unsanitized && s.Steps[0].Treatment.Practice != practice.Unsanitized:
@@ -254,6 +297,14 @@ func (w PlanView) whyHere(s plan.SectionPlan) string {
 		return v.Text("old drops cost sap")
 	}
 	return v.Text("pays more than last season's way")
+}
+
+// stopped is why a section does not do as last season, in few words.
+func (w PlanView) stopped(x *plan.Stop) string {
+	if x.Held {
+		return w.V.Text("last season's way is not permitted")
+	}
+	return w.V.Text("last season's way is not wanted")
 }
 
 // lifted says what the limits on hours and cash stand in the way of, and at what price.
@@ -286,13 +337,7 @@ func (w PlanView) why() []string {
 	if text := w.lifted(); text != "" {
 		out = append(out, text)
 	}
-	for _, s := range p.Stops {
-		text := v.Text("Stop: %s in %s is not wanted there.", w.practice(s.Practice), s.Section)
-		if s.Held {
-			text = v.Text("Stop: %s in %s is not permitted here.", w.practice(s.Practice), s.Section)
-		}
-		out = append(out, text)
-	}
+	out = append(out, w.stops()...)
 	out = append(out,
 		v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running."))
 	if g.step.Practice != practice.Unsanitized {
@@ -313,7 +358,9 @@ func (w PlanView) why() []string {
 	}
 	if w.carriesOn() {
 		more := v.Text("Carry on: nothing else that you can do nets more.")
-		if p.Plainer >= 1 {
+		if len(p.Stops) > 0 {
+			more = v.Text("Nothing else that is permitted and wanted nets more.")
+		} else if p.Plainer >= 1 {
 			more = v.Text("Carry on: the best that we found would bring %s more over %s, %s a tap and season, which "+
 				"is not worth a change.", v.Sum(p.Plainer, w.currency()), w.seasons(),
 				v.Money(p.PerTap(p.Plainer), w.currency()))
@@ -398,6 +445,9 @@ func (w PlanView) rule(r plan.Rule) string {
 
 func (w PlanView) marks() []Mark {
 	v, p, money := w.V, w.P, w.currency()
+	if w.idle() {
+		return nil
+	}
 	x, beside, chance := p.Profit, v.Text("per tap each season, compared with reused, unwashed spouts and tubing"),
 		v.Text("the chance that it nets less than reused, unwashed spouts and tubing")
 	if p.OverLast != nil && !w.carriesOn() {

@@ -112,10 +112,12 @@ func (w PlanView) calendar() Panel {
 	v, s := w.V, w.P.Seasons[0]
 	x := Panel{ID: "calendar", Title: v.Text("Calendar")}
 	step := func(key string, args ...any) { x.Steps = append(x.Steps, v.Text(key, args...)) }
-	if weeks := w.leadWeeks(); weeks > 0 {
+	switch weeks := w.leadWeeks(); {
+	case len(s.Buy)+len(s.Doses) == 0:
+	case weeks > 0:
 		step("In winter, %d weeks before you tap at the latest: order what is on the list, and count it when it comes.",
 			weeks)
-	} else {
+	default:
 		step("In winter: order what is on the list, and count it when it comes.")
 	}
 	if s.Renewed > 0 {
@@ -201,6 +203,11 @@ func (w PlanView) surePanel() Panel {
 	o, over := p.Profit, v.Text("reused, unwashed spouts and tubing")
 	if p.OverLast != nil && !w.carriesOn() {
 		o, over = *p.OverLast, v.Text("going on as last season")
+	}
+	if w.idle() {
+		x.Text = []string{v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and tubing do.")}
+		x.Table = new(w.singleTable())
+		return x
 	}
 	x.Text = append(x.Text,
 		v.Text("Over %s the plan nets about %s more than %s. 95 times in 100 it is from %s.", w.seasons(),

@@ -52,6 +52,9 @@ func (w PlanView) Do() Table {
 	}
 	for _, u := range p.Unplanned {
 		g := group{why: v.Text("no trial results: as last season"), need: map[string]float64{}}
+		if x := w.stop(u.Section.Name); x != nil {
+			g.why = w.stopped(x)
+		}
 		if len(u.Steps) == 0 {
 			t.row(u.Section.Name, words(u.Section.Name), count(v, u.Section.Taps), words(v.Text("as last season")),
 				words(g.why), words(v.None()), words(v.None()), words(v.Text("the same")), words(v.None())).Dim = true
@@ -89,7 +92,7 @@ func sum(v *say.Voice, x float64, currency string) Cell {
 
 // hours is a cell of hours: to a tenth where they are few.
 func hours(v *say.Voice, h float64) Cell {
-	if h > 0 && h < 9.95 {
+	if h >= 0.05 && h < 9.95 {
 		return decimal(v, h, 1)
 	}
 	return decimal(v, h, 0)

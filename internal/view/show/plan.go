@@ -49,6 +49,10 @@ func (w PlanView) Answer() []string {
 			"interval %s).", w.seasons(), v.Sum(o.Expected, money), v.SumRange(o.Low, o.High, money))+" "+
 			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
 	}
+	if w.idle() {
+		return []string{w.single(), v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and tubing " +
+			"do.")}
+	}
 	out = append(out, w.single(), v.Text("Over %s it nets %s more than unsanitized, discounted (95 %% interval %s).",
 		w.seasons(), v.Sum(p.Profit.Expected, money), v.SumRange(p.Profit.Low, p.Profit.High, money)))
 	if less := p.Uncapped - p.Profit.Expected - p.Plainer; less > 0.0005*p.Uncapped {
@@ -79,6 +83,9 @@ func (w PlanView) plainer() string {
 	}
 	return v.Text("The best schedule there is nets %s more than this plainer one.", plain)
 }
+
+// idle is true of a plan that does nothing new: it can neither win nor lose.
+func (w PlanView) idle() bool { return w.P.Profit.Low == 0 && w.P.Profit.High == 0 }
 
 // single is the money of a poor, a usual and a good season.
 func (w PlanView) single() string {
