@@ -24,7 +24,8 @@ func TestOf(t *testing.T) {
 // A misspelt name is asked about; another tree, or a name that is known, is not.
 func TestNear(t *testing.T) {
 	for name, want := range map[string]string{"suger maple": "sugar maple", "Sugar mapel": "sugar maple",
-		"erable a sucr": "sugar maple", "Acer sacharum": "sugar maple", "read maple": "red maple", "acer rubrun": "red maple",
+		"erable a sucr": "sugar maple", "Acer sacharum": "sugar maple", "read maple": "red maple",
+		"acer rubrun": "red maple",
 		"sugar maple": "", "érable à sucre": "", "walnut": "", "": "", "white oak": "", "noyer cendré": ""} {
 		if got := Near(name); got != want {
 			t.Errorf("%q: %q, want %q", name, got, want)

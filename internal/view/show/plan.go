@@ -50,8 +50,8 @@ func (w PlanView) Answer() []string {
 			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
 	}
 	if w.idle() {
-		return []string{w.single(), v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and tubing " +
-			"do.")}
+		return []string{w.single(), v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and " +
+			"tubing do.")}
 	}
 	out = append(out, w.single(), v.Text("Over %s it nets %s more than unsanitized, discounted (95 %% interval %s).",
 		w.seasons(), v.Sum(p.Profit.Expected, money), v.SumRange(p.Profit.Low, p.Profit.High, money)))
