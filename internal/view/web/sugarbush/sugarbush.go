@@ -92,8 +92,10 @@ type bushFields struct {
 // bushForm is the form of a sugarbush.
 type bushForm struct {
 	Stored   []page.Link
-	Head     bushFields
+	Head     []bushField // up front
+	Rest     []bushField
 	Windows  []bushFields
+	Open     bool // what is not up front stands open, since it is filled in or at fault
 	Sections []bushFields
 	More     bushField
 	Rows     int  // sections that the form has room for, were more asked for
@@ -287,193 +289,246 @@ func (s *Room) plannedBush(q url.Values) (w show.PlanView, d bush.Draft, have bo
 
 // form is the form of a draft with what is wrong with it; what belongs to none of its fields comes apart.
 func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
-	v := s.Voice
-	wrong := map[string]string{}
-	for _, n := range faults {
-		key := n.Where.Column
-		n.Where = note.Where{}
-		wrong[key] = strings.TrimSpace(wrong[key] + " " + v.Note(n))
-	}
 	d, named := s.drafted(q)
 	if named = named && q.Get("of") != ""; named {
 		q = bushQuery(d)
 	}
-	used := map[string]bool{}
-	field := func(name, key, label, unit string, numeric bool) bushField {
-		used[key] = true
-		b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label,
-			Unit: unit, Value: q.Get(name), Fault: wrong[key], Numeric: numeric}
-		if b.Numeric {
-			b.Value = v.Marked(b.Value)
-		}
-		return b
+	x := filler{Room: s, q: q, wrong: map[string]string{}, used: map[string]bool{},
+		currency: cmp.Or(q.Get("h.currency"), s.Input.Prices.Currency)}
+	for _, n := range faults {
+		key := n.Where.Column
+		n.Where = note.Where{}
+		x.wrong[key] = strings.TrimSpace(x.wrong[key] + " " + s.Voice.Note(n))
 	}
-	choose := func(b bushField, words ...page.Option) bushField {
-		if b.Value != "" && !slices.ContainsFunc(words, func(o page.Option) bool { return o.Value == b.Value }) {
-			words = append(slices.Clip(words), page.Opt(b.Value, b.Value))
-		}
-		b.Options = page.Pick(words, b.Value)
-		return b
+	f := bushForm{Editable: s.Book != nil, Typed: q.Get(typedKey), Seen: page.Seen(q), More: bushField{Name: "more",
+		ID: "b-more", Label: s.Voice.Text("Any other key of a sugarbush's file, a row each: key = value"),
+		Value: q.Get("more")}}
+	if named {
+		f.Seen = s.Have.Sight()
 	}
-	currency := cmp.Or(q.Get("h.currency"), s.Input.Prices.Currency)
-	mass := v.Text("the unit of mass")
-	switch q.Get("h.units.mass") {
-	case "lb":
-		mass = v.Text("lb")
-	case "kg":
-		mass = v.Text("kg")
+	f.Head, f.Rest = x.head(grades(d))
+	f.Windows = x.windows()
+	rest := slices.Clone(f.Rest)
+	for _, w := range f.Windows {
+		rest = append(rest, w.Fields...)
 	}
-	yes := []page.Option{page.Opt("", v.Text("as the prices say")), page.Opt("yes", v.Text("yes")),
-		page.Opt("no", v.Text("no"))}
-	gallons := []page.Option{page.Opt("", v.Text("not given")), page.Opt("gal", v.Text("US gallons")),
-		page.Opt("gal_imp", v.Text("imperial gallons")), page.Opt("l", v.Text("litres"))}
-	masses := []page.Option{page.Opt("", v.Text("not given")), page.Opt("lb", v.Text("pounds")),
-		page.Opt("kg", v.Text("kilograms"))}
-	practices := []page.Option{page.Opt("", "")}
-	for _, p := range s.Base.Input.Practices {
-		practices = append(practices, page.Opt(string(p.Key), v.Term(note.Term(p.Name))))
-	}
-	// ask is a field for each of columns; of the ways of giving one value those that are given, else the first.
-	ask := func(columns []column.Column[any], name, key string, given func(string) bool) (list []bushField) {
-		for _, c := range columns {
-			if !given(c.Name) && (c.Instead != "" || slices.ContainsFunc(columns,
-				func(o column.Column[any]) bool { return o.Instead == c.Name && given(o.Name) })) {
-				continue
-			}
-			hint := ""
-			switch {
-			case c.Hint != "":
-				hint = v.Text(c.Hint)
-			case c.Unit == "money":
-				hint = currency
-			}
-			b := field(name+c.Name, key+c.Name, v.Text(c.Label), hint,
-				c.Kind == column.Number || c.Kind == column.Whole)
-			switch {
-			case c.Name == "unwanted":
-				b.Many, b.Value = true, strings.Join(q[b.Name], "; ")
-				left := strings.FieldsFunc(b.Value, func(r rune) bool { return r == ';' || r == ',' || r == ' ' })
-				for _, o := range practices[1:] {
-					at := slices.Index(left, o.Value)
-					b.Options = append(b.Options, page.Picked{Option: o, Here: at >= 0})
-					if at >= 0 {
-						left = slices.Delete(left, at, at+1)
-					}
-				}
-				for _, x := range left { // what is no practice stays, with its fault
-					b.Options = append(b.Options, page.Picked{Option: page.Opt(x, x), Here: true})
-				}
-			case c.Name == "species":
-				b.Value = species.Of(b.Value)
-				words := []page.Option{page.Opt("", "")}
-				for _, tree := range species.List {
-					words = append(words, page.Opt(tree.Name, v.Term(note.Term(tree.Name))))
-				}
-				b = choose(b, words...)
-			case c.Kind == column.Practice:
-				b = choose(b, practices...)
-			case c.Words != nil:
-				words := []page.Option{page.Opt("", "")}
-				for _, w := range c.Words {
-					name := v.Term(note.Term(w))
-					if w == "tubing" { // which by itself is a size
-						name = v.Text("plastic tubing")
-					}
-					words = append(words, page.Opt(w, name))
-				}
-				b = choose(b, words...)
-			}
-			list = append(list, b)
-		}
-		return list
-	}
-	one := func(name string) func(string) bool { return func(key string) bool { return q.Get(name+key) != "" } }
-	f := bushForm{Head: bushFields{Title: v.Text("The sugarbush"), Fields: ask(whole(), "h.", "", one("h."))}}
-	f.Head.Fields = slices.Insert(f.Head.Fields, 1, // after its name
-		field("h.place", "place", v.Text("place"), v.Text("such as US-VT or CA-QC"), false),
-		choose(field("h.organic", "organic", v.Text("organic certificate"), "", false), yes...),
-		field("h.wage", "wage", v.Text("wage"), v.Text("%s an hour", currency), true),
-		choose(field("h.units.sap", "units.sap", v.Text("unit of sap"), "", false), gallons...),
-		choose(field("h.units.mass", "units.mass", v.Text("unit of mass"), "", false), masses...))
-	names := grades(d)
-	if names == nil {
-		names = []string{"bulk"}
-	}
-	for _, name := range names {
-		label := v.Text("price of bulk syrup")
-		if len(names) > 1 {
-			label = v.Text("price of bulk syrup, %s", name)
-		}
-		key := soldAt(name, "price")
-		f.Head.Fields = append(f.Head.Fields,
-			field("h."+key, key, label, v.Text("%s a %s; blank: the station's", currency, mass), true))
-	}
-	f.Head.Fields = append(f.Head.Fields,
-		field("h.quota.syrup", "quota.syrup", v.Text("quota of bulk syrup"),
-			v.Text("%s, of the whole; blank: none", mass), true),
-		field("h.quota.price_beyond", "quota.price_beyond", v.Text("price beyond the quota"),
-			v.Text("part of the price: 0.75 is 75 %%"), true),
-		field("h.quota.delay", "quota.delay", v.Text("what is beyond is paid after"), v.Text("seasons"), true))
-	for _, w := range price.Windows {
-		key := "window." + string(w) + "."
-		f.Windows = append(f.Windows,
-			bushFields{Title: v.Term(note.Term(w)), Fields: ask(column.Bare(bush.Crews), "h."+key, key, one("h."+key))})
-	}
-	last := 0
-	for i := range mostSections {
-		if q.Get(strconv.Itoa(i+1)+".section") != "" {
-			last = i + 1
-		}
-	}
-	given := func(key string) bool { // in any section, since all stand in one table
-		for i := range last {
-			if q.Get(strconv.Itoa(i+1)+"."+key) != "" {
-				return true
-			}
-		}
-		return false
-	}
-	asked, _ := strconv.Atoi(q.Get("rows"))
-	rows := min(mostSections, max(last+spareSections, asked))
-	f.Rows = rows + moreSections
-	for i := range rows {
-		at := strconv.Itoa(i+1) + "."
-		name := q.Get(at + "section")
-		key := "section." + strings.ReplaceAll(name, ".", ",")
-		b := bushFields{Fields: append([]bushField{
-			field(at+"section", "section."+name, v.Text("name of the section"), "", false)},
-			ask(column.Bare(bush.Sections), at, key+".", given)...)}
-		for key, text := range wrong { // a fault of an unwanted practice stands at its number
-			if name != "" && strings.HasPrefix(key, "section."+name+".unwanted.") {
-				used[key] = true
-				b.Fields[len(b.Fields)-1].Fault = text
-			}
-		}
-		f.Sections = append(f.Sections, b)
-	}
-	f.More = bushField{Name: "more", ID: "b-more",
-		Label: v.Text("Any other key of a sugarbush's file, a row each: key = value"), Value: q.Get("more")}
+	f.Open = slices.ContainsFunc(append(rest, f.More), func(b bushField) bool { return b.Value+b.Fault != "" })
+	f.Sections = x.sections()
+	f.Rows = len(f.Sections) + moreSections
 	for _, d := range s.Input.Bushes {
 		f.Stored = append(f.Stored,
 			page.Link{Name: d.Name, Href: page.WithQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()),
 				Here: d.Name == q.Get("h.name")})
 	}
-	f.Editable, f.Typed = s.Book != nil, q.Get(typedKey)
-	if f.Seen = page.Seen(q); named {
-		f.Seen = s.Have.Sight()
+	return f, x.elsewhere(faults)
+}
+
+// filler makes fields of what was typed, each with its fault.
+type filler struct {
+	*Room
+	q        url.Values
+	wrong    map[string]string // by key
+	used     map[string]bool   // keys that a field stands for
+	currency string            // the sugarbush's own
+}
+
+func (x *filler) field(name, key, label, unit string, numeric bool) bushField {
+	x.used[key] = true
+	b := bushField{Name: name, ID: strings.NewReplacer(".", "-", "_", "-").Replace("b-" + name), Label: label,
+		Unit: unit, Value: x.q.Get(name), Fault: x.wrong[key], Numeric: numeric}
+	if b.Numeric {
+		b.Value = x.Voice.Marked(b.Value)
 	}
-	var elsewhere []string
-	for _, n := range faults {
-		if key := n.Where.Column; !used[key] {
-			used[key] = true
-			text := wrong[key]
-			if key != "" {
-				text = v.Text("%s: %s", key, text)
+	return b
+}
+
+// choose makes a pick-list of a field; what is none of the words stays.
+func choose(b bushField, words ...page.Option) bushField {
+	if b.Value != "" && !slices.ContainsFunc(words, func(o page.Option) bool { return o.Value == b.Value }) {
+		words = append(slices.Clip(words), page.Opt(b.Value, b.Value))
+	}
+	b.Options = page.Pick(words, b.Value)
+	return b
+}
+
+// ask is a field for each of columns; of the ways of giving one value those that are given, else the first.
+func (x *filler) ask(columns []column.Column[any], name, key string, given func(string) bool) (list []bushField) {
+	for _, c := range columns {
+		if !given(c.Name) && (c.Instead != "" || slices.ContainsFunc(columns,
+			func(o column.Column[any]) bool { return o.Instead == c.Name && given(o.Name) })) {
+			continue
+		}
+		hint := ""
+		switch {
+		case c.Hint != "":
+			hint = x.Voice.Text(c.Hint)
+		case c.Unit == "money":
+			hint = x.currency
+		}
+		list = append(list, x.listed(c, x.field(name+c.Name, key+c.Name, x.Voice.Text(c.Label), hint,
+			c.Kind == column.Number || c.Kind == column.Whole)))
+	}
+	return list
+}
+
+// listed makes a pick-list of a field where its column has words.
+func (x *filler) listed(c column.Column[any], b bushField) bushField {
+	v := x.Voice
+	words := []page.Option{page.Opt("", "")}
+	add := func(value, name string) { words = append(words, page.Opt(value, name)) }
+	switch {
+	case c.Name == "species":
+		b.Value = species.Of(b.Value)
+		for _, tree := range species.List {
+			add(tree.Name, v.Term(note.Term(tree.Name)))
+		}
+	case c.Kind == column.Practice, c.Name == "unwanted":
+		for _, p := range x.Base.Input.Practices {
+			add(string(p.Key), v.Term(note.Term(p.Name)))
+		}
+	case c.Words != nil:
+		for _, w := range c.Words {
+			name := v.Term(note.Term(w))
+			if w == "tubing" { // which by itself is a size
+				name = v.Text("plastic tubing")
 			}
-			elsewhere = append(elsewhere, text)
+			add(w, name)
+		}
+	default:
+		return b
+	}
+	if c.Name != "unwanted" {
+		return choose(b, words...)
+	}
+	b.Many, b.Value = true, strings.Join(x.q[b.Name], "; ")
+	left := strings.FieldsFunc(b.Value, func(r rune) bool { return r == ';' || r == ',' || r == ' ' })
+	for _, o := range words[1:] {
+		at := slices.Index(left, o.Value)
+		b.Options = append(b.Options, page.Picked{Option: o, Here: at >= 0})
+		if at >= 0 {
+			left = slices.Delete(left, at, at+1)
 		}
 	}
-	return f, elsewhere
+	for _, o := range left { // what is no practice stays, with its fault
+		b.Options = append(b.Options, page.Picked{Option: page.Opt(o, o), Here: true})
+	}
+	return b
+}
+
+// one is true of the keys under a name that are given.
+func (x *filler) one(name string) func(string) bool {
+	return func(key string) bool { return x.q.Get(name+key) != "" }
+}
+
+// head is what stands up front of the whole sugarbush, its prices of syrup by grade and its quota among it, and what
+// may be left alone.
+func (x *filler) head(grades []string) (front, rest []bushField) {
+	v := x.Voice
+	mass := v.Text("the unit of mass")
+	switch x.q.Get("h.units.mass") {
+	case "lb":
+		mass = v.Text("lb")
+	case "kg":
+		mass = v.Text("kg")
+	}
+	price := func(key, label, hint string) bushField { return x.field("h."+key, key, label, hint, true) }
+	pick := func(key, label string, words ...page.Option) bushField {
+		return choose(x.field("h."+key, key, label, "", false), words...)
+	}
+	rest = x.ask(whole(), "h.", "", x.one("h."))
+	take := func(keys ...string) {
+		for _, key := range keys {
+			i := slices.IndexFunc(rest, func(b bushField) bool { return b.Name == "h."+key })
+			front, rest = append(front, rest[i]), slices.Delete(rest, i, i+1)
+		}
+	}
+	take("name")
+	front = append(front, x.field("h.place", "place", v.Text("place"), v.Text("such as US-VT or CA-QC"), false),
+		pick("organic", v.Text("organic certificate"), page.Opt("", v.Text("as the prices say")),
+			page.Opt("yes", v.Text("yes")), page.Opt("no", v.Text("no"))))
+	if grades == nil {
+		grades = []string{"bulk"}
+	}
+	for _, name := range grades {
+		label := v.Text("price of bulk syrup")
+		if len(grades) > 1 {
+			label = v.Text("price of bulk syrup, %s", name)
+		}
+		front = append(front, price(soldAt(name, "price"), label,
+			v.Text("%s a %s; blank: the station's", x.currency, mass)))
+	}
+	front = append(front, pick("units.mass", v.Text("unit of mass"), page.Opt("", v.Text("not given")),
+		page.Opt("lb", v.Text("pounds")), page.Opt("kg", v.Text("kilograms"))))
+	take("currency", "exchange")
+	front = append(front,
+		price("quota.syrup", v.Text("quota of bulk syrup"), v.Text("%s, of the whole; blank: none", mass)),
+		price("quota.price_beyond", v.Text("price beyond the quota"), v.Text("part of the price: 0.75 is 75 %%")),
+		price("quota.delay", v.Text("what is beyond is paid after"), v.Text("seasons")))
+	take("first_season", "seasons")
+	return append(front, price("wage", v.Text("wage"), v.Text("%s an hour", x.currency)),
+		pick("units.sap", v.Text("unit of sap"), page.Opt("", v.Text("not given")),
+			page.Opt("gal", v.Text("US gallons")), page.Opt("gal_imp", v.Text("imperial gallons")),
+			page.Opt("l", v.Text("litres")))), rest
+}
+
+// windows is who has time when.
+func (x *filler) windows() (list []bushFields) {
+	for _, w := range price.Windows {
+		key := "window." + string(w) + "."
+		list = append(list, bushFields{Title: x.Voice.Term(note.Term(w)),
+			Fields: x.ask(column.Bare(bush.Crews), "h."+key, key, x.one("h."+key))})
+	}
+	return list
+}
+
+// sections is a row for each section typed, and some for more.
+func (x *filler) sections() (list []bushFields) {
+	last := 0
+	for i := range mostSections {
+		if x.q.Get(strconv.Itoa(i+1)+".section") != "" {
+			last = i + 1
+		}
+	}
+	given := func(key string) bool { // in any section, since all stand in one table
+		for i := range last {
+			if x.q.Get(strconv.Itoa(i+1)+"."+key) != "" {
+				return true
+			}
+		}
+		return false
+	}
+	asked, _ := strconv.Atoi(x.q.Get("rows"))
+	for i := range min(mostSections, max(last+spareSections, asked)) {
+		at := strconv.Itoa(i+1) + "."
+		name := x.q.Get(at + "section")
+		key := "section." + strings.ReplaceAll(name, ".", ",")
+		b := bushFields{Fields: append([]bushField{
+			x.field(at+"section", "section."+name, x.Voice.Text("name of the section"), "", false)},
+			x.ask(column.Bare(bush.Sections), at, key+".", given)...)}
+		for key, text := range x.wrong { // a fault of an unwanted practice stands at its number
+			if name != "" && strings.HasPrefix(key, "section."+name+".unwanted.") {
+				x.used[key] = true
+				b.Fields[len(b.Fields)-1].Fault = text
+			}
+		}
+		list = append(list, b)
+	}
+	return list
+}
+
+// elsewhere is the faults that no field stands for.
+func (x *filler) elsewhere(faults note.Faults) (list []string) {
+	for _, n := range faults {
+		if key := n.Where.Column; !x.used[key] {
+			x.used[key] = true
+			text := x.wrong[key]
+			if key != "" {
+				text = x.Voice.Text("%s: %s", key, text)
+			}
+			list = append(list, text)
+		}
+	}
+	return list
 }
 
 // sugarbush answers with the form, and the plan of what stands in it.
@@ -669,7 +724,7 @@ func (s *Room) Beside(mine bush.Draft) page.Beside {
 				said[name] = value
 			}
 			f, _ := s.form(bushQuery(d), nil)
-			for _, x := range f.Head.Fields {
+			for _, x := range slices.Concat(f.Head, f.Rest) {
 				say(x.Label, x.Value)
 			}
 			for _, w := range f.Windows {
