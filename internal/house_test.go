@@ -63,7 +63,7 @@ engine/sure     engine: budget pool year trade: practice
 engine/trust    engine: effect mixture mvt pool reml trade: practice
 engine/worth    engine: pool sure trade: practice
 engine/year     trade: past
-trade/bush      trade: column doubt practice price unit
+trade/bush      trade: column doubt practice price species unit
 trade/column
 trade/doubt
 trade/evidence  trade: column doubt gloss practice unit

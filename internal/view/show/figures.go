@@ -314,7 +314,7 @@ func (w *View) AgeingFigure() figure.Ageing {
 		f.Profit = &figure.LengthPanel{
 			Title: v.Text("Net by length of the rotation"),
 			X:     v.Text("seasons between replacements"), Y: v.Text("net against unsanitized per tap and season, %s",
-				money),
+				v.Sign(money)),
 			Best: x.Best, BestName: v.Text("best: %s", v.Text("every %d seasons", x.Best)),
 		}
 		if x.FlatTo > x.FlatFrom {
@@ -340,7 +340,7 @@ func (w *View) Net() figure.Net {
 			v.Text("Bars: added returns and reduced costs to the right, added costs and reduced returns to the left, "+
 				"per tap and season, at best guesses; the mark is the net on average over what is unsure, with its "+
 				"95 %% interval."), false),
-		Axis: v.Text("per tap and season, %s", money),
+		Axis: v.Text("per tap and season, %s", v.Sign(money)),
 		Key: figure.NetKey{
 			AddedReturns: v.Text("added returns"), ReducedCosts: v.Text("reduced costs"),
 			AddedCosts: v.Text("added costs"), ReducedReturns: v.Text("reduced returns"),

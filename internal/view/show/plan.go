@@ -1,6 +1,7 @@
 package show
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -233,7 +234,7 @@ func (w PlanView) shopping(s plan.Season) string {
 	for _, d := range s.Doses {
 		list = append(list, v.Text("%s of %s", v.Volume(unit.Volume(d.Litres)), v.Term(note.Term(d.Chemical))))
 	}
-	return v.List(list)
+	return cmp.Or(v.List(list), v.None())
 }
 
 // work is the hours of a season.
@@ -407,6 +408,9 @@ func (w PlanView) Worth() Table {
 		list = append(list, v.Text("%s: %s", l.Section, v.Sum(l.Money, w.currency())))
 	}
 	if list != nil {
+		if len(t.Rows) == 0 {
+			t.Title, t.Lead = v.Text("What mending leaks would bring"), ""
+		}
 		t.note(v.Text("Fix leaks first: each added inHg would bring about %s a season (5 %% more sap an "+
 			"inHg: common practice, no source). %s.", v.Sum(total, w.currency()), strings.Join(list, "; ")))
 	}

@@ -19,7 +19,7 @@ func (w *View) OutlookFigure(r *advice.Prospect) figure.Outlook {
 			v.Text("Of 100 draws of gains, prices and work, how many fall where: the stem holds 90, the bud the "+
 				"middle half. Left over the long run, right in one single season, with the chance of being best."),
 			false),
-		Axis: v.Text("net against today's practice per tap and season, %s", w.currency()),
+		Axis: v.Text("net against today's practice per tap and season, %s", v.Sign(w.currency())),
 		Key: figure.OutlookKey{
 			Middle: v.Text("the middle half of all draws"), Wide: v.Text("90 of 100"),
 			Median: v.Text("half below, half above"),
@@ -94,7 +94,7 @@ func (w *View) SwingsFigure(r *advice.Prospect, h advice.Hangs) figure.Swings {
 	f := figure.Swings{
 		Words: w.figureWords(w.swingsTitle(r), v.Text("Each assumption alone from its low to its high end, all "+
 			"others at their best guesses, and what the net comes to."), false),
-		Axis: v.Text("net per tap and season, %s", w.currency()),
+		Axis: v.Text("net per tap and season, %s", v.Sign(w.currency())),
 		Now:  w.guessed(first) - w.guessed(against),
 		Key: figure.SwingsKey{
 			Low: v.Text("at its low end"), High: v.Text("at its high end"), Now: v.Text("all at their best guesses"),
