@@ -67,7 +67,7 @@ func (d Day) String() string { return time.Time(d).Format(time.DateOnly) }
 // Note is one thing that must be said.
 type Note struct {
 	Key   string // the English text with fmt verbs; the id of every translation
-	Args  []any  // string, Term, int, Count, Money, Row, float64, Percent or Day, one a verb
+	Args  []any  // string, Term, int, Count, Money, Row, float64, Percent, Day or a quantity of a unit, one a verb
 	Where Where
 }
 

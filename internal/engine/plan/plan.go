@@ -665,9 +665,8 @@ func (p *Plan) notes(k *maker) {
 		}
 	}
 	if near != nil {
-		add("a vacuum a little outside what was studied, %.0f to %.0f inHg, counts with the gain of the nearest that "+
-			"was, and with a wider range: %s", k.Scope.VacuumLow.In(unit.InchOfMercury),
-			k.Scope.VacuumHigh.In(unit.InchOfMercury), strings.Join(near, ", "))
+		add("a vacuum a little outside what was studied, %s to %s, counts with the gain of the nearest that was, and "+
+			"with a wider range: %s", k.Scope.VacuumLow, k.Scope.VacuumHigh, strings.Join(near, ", "))
 	}
 	if unknown > 0 {
 		add("%d sections state no vacuum: the pooled gains are used as they are", unknown)

@@ -44,9 +44,8 @@ func (s Scope) outside(x bush.Section) note.List {
 		add("common practice, no source: a new or clean spout each season; a trial of new spouts without vacuum " +
 			"would tell")
 	} else if s.off(x) > Beyond {
-		add("no evidence here: a vacuum of %.1f inHg, and the studies were made at %.0f to %.0f inHg",
-			x.Vacuum.In(unit.InchOfMercury),
-			s.VacuumLow.In(unit.InchOfMercury), s.VacuumHigh.In(unit.InchOfMercury))
+		add("no evidence here: a vacuum of %s, and the studies were made at %s to %s", *x.Vacuum, s.VacuumLow,
+			s.VacuumHigh)
 		add("a trial of new spouts at such a vacuum would tell")
 	}
 	sizes, trees := s.TubingIn, s.Species

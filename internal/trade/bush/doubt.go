@@ -36,7 +36,7 @@ func (b Sugarbush) Doubts() doubt.Questions {
 		beyond(&a, "section."+x.Name+".", Sections, x)
 		a.season("section."+x.Name+".drops_replaced", x.DropsReplaced, latest)
 		if near := species.Near(x.Species); near != "" {
-			a.ask(note.New("no trees called %s are known; did you mean %s?", note.Quote(x.Species), note.Term(near)),
+			a.ask(note.New("trees called %s are not known (%s, misspelt?); are they meant?", note.Quote(x.Species), note.Term(near)),
 				"section."+x.Name+".species", x.Species)
 		}
 	}

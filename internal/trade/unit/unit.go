@@ -2,6 +2,7 @@
 package unit
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -143,6 +144,9 @@ const (
 
 // Of is x of the unit as kPa.
 func (u PressureUnit) Of(x float64) Pressure { return Pressure(x * u.kPa()) }
+
+// String is the pressure in plain English.
+func (p Pressure) String() string { return fmt.Sprintf("%.1f inHg", p.In(InchOfMercury)) }
 
 // In is the pressure as a number of the unit.
 func (p Pressure) In(u PressureUnit) float64 { return float64(p) / u.kPa() }

@@ -16,7 +16,7 @@ import (
 )
 
 // The size of text of a handout, between which the largest is found at which each side keeps to its page.
-const smallest, largest, finest = 0.55, 1.5, 0.03
+const smallest, largest, finest = 0.55, 1.2, 0.03
 
 // Handout is a producer's sheet as PDF: two sides on letter paper in North America, else on A4. Its text is as large as
 // lets each side keep to its page. The same plan, voice and version give the same bytes.

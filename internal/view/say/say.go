@@ -21,6 +21,7 @@ import (
 
 	"spile/internal/note"
 	"spile/internal/trade/place"
+	"spile/internal/trade/unit"
 )
 
 // Pseudo is a language for tests: English with each message between ⟦ and ⟧, so that a word that did not come through
@@ -372,6 +373,8 @@ func (v *Voice) argument(a any) any {
 		return v.DayOf(time.Time(a))
 	case note.Count:
 		return counted(v.Count(int(a)))
+	case unit.Pressure:
+		return v.Vacuum(a)
 	case note.Money:
 		return v.Sum(a.Amount, a.Currency)
 	case note.Percent:

@@ -72,7 +72,9 @@ func (w PlanView) Handout() Handout {
 	if len(p.Sections) > 0 {
 		h.Lead = w.lead()
 		h.Why, h.Marks = w.why(), w.marks()
-		h.Figure = new(w.RulesFigure())
+		if !w.idle() {
+			h.Figure = new(w.RulesFigure())
+		}
 		h.Inputs = w.inputs()
 		h.Left = append(h.Left, w.calendar(), w.seating())
 		h.Right = append(h.Right, w.changes())
@@ -152,7 +154,7 @@ func (w PlanView) stops() (list []string) {
 		if s.Held {
 			text = v.Text("Stop: %s is not permitted in %s.", w.practice(s.Practice), v.List(where))
 		}
-		list = append(list, text+" "+v.Text("As last year's way there counts the cheapest that is left: %s.",
+		list = append(list, text+" "+v.Text("We compare with the cheapest that is left there: %s.",
 			w.practice(s.Instead)))
 	}
 	return list

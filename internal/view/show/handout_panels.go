@@ -336,7 +336,7 @@ func (w PlanView) unknown() Panel {
 		goOn[text] = append(goOn[text], u.Section.Name)
 	}
 	for _, text := range why {
-		x.Bullets = append(x.Bullets, v.Text("As last season: %s.", v.List(goOn[text]))+text)
+		x.Bullets = append(x.Bullets, v.Text("Not planned: %s.", v.List(goOn[text]))+text)
 	}
 	for _, y := range w.P.Base.By {
 		if y.Studies < 5 && w.used(false, func(p practice.Practice) bool { return p.Key == y.Practice }) {
