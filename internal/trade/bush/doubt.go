@@ -36,8 +36,8 @@ func (b Sugarbush) Doubts() doubt.Questions {
 		beyond(&a, "section."+x.Name+".", Sections, x)
 		a.season("section."+x.Name+".drops_replaced", x.DropsReplaced, latest)
 		if near := species.Near(x.Species); near != "" {
-			a.ask(note.New("trees called %s are not known (%s, misspelt?); are they meant?", note.Quote(x.Species), note.Term(near)),
-				"section."+x.Name+".species", x.Species)
+			a.ask(note.New("trees called %s are not known (%s, misspelt?); are they meant?", note.Quote(x.Species),
+				note.Term(near)), "section."+x.Name+".species", x.Species)
 		}
 	}
 	return a.questions
