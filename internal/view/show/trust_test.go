@@ -2,6 +2,7 @@ package show
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -200,6 +201,17 @@ func TestPartsTable(t *testing.T) {
 	}
 	got = w.Explanation(practice.NewSpout)[0]
 	if !strings.Contains(got, "The largest step is this: the same on logarithms.") {
+		t.Error(got)
+	}
+	p.Rows = slices.Concat(p.Rows, p.Rows, p.Rows)
+	for _, r := range w.Folded(p).Rows {
+		if r.Later {
+			t.Errorf("the parts of a gain are told whole: %+v", r)
+		}
+	}
+	parts := a.Why[0].Parts
+	parts[0].Log, parts[1].Log, parts[1].Change = 0.266, 0.260, -0.006 // both are 30 %
+	if got := w.Explanation(practice.NewSpout)[0]; !strings.Contains(got, "the plain mean and the pooled gain agree") {
 		t.Error(got)
 	}
 }
