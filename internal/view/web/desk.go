@@ -212,6 +212,9 @@ type changing struct {
 	book *book.Book
 }
 
+// Unwrap is for http.ResponseController.
+func (c *changing) Unwrap() http.ResponseWriter { return c.ResponseWriter }
+
 func (c *changing) WriteHeader(code int) {
 	http.SetCookie(c, &http.Cookie{Name: page.SeenCookie, Value: strconv.FormatInt(c.book.Kept(), 10), Path: "/",
 		HttpOnly: true, SameSite: http.SameSiteLaxMode})

@@ -2,9 +2,11 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"mime/multipart"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -785,6 +787,44 @@ func (e *endless) Read(p []byte) (int, error) {
 	}
 	e.read += len(p)
 	return len(p), nil
+}
+
+// A table comes over a slow line: what is sent without a pause of its own is waited for longer than what says nothing.
+func TestASlowUpload(t *testing.T) {
+	if os.Getenv("SPILE_FAULTS") == "" {
+		t.Skip("SPILE_FAULTS is not set")
+	}
+	d := sit(t, false)
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	ended := make(chan error)
+	go func() { ended <- Serve(ctx, l, d) }()
+	body := "pasted=" + url.QueryEscape("study,site,season,practice,mean,n,sd\nSlow line,Hill,2019,unsanitized,12,6,2\n"+
+		"Slow line,Hill,2019,new-spout,14,6,2\n")
+	part, sent := io.Pipe()
+	go func() {
+		for _, piece := range []string{body[:20], body[20:60], body[60:]} {
+			io.WriteString(sent, piece)
+			time.Sleep(6 * time.Second)
+		}
+		sent.Close()
+	}()
+	w, err := http.Post("http://"+l.Addr().String()+"/take", "application/x-www-form-urlencoded", part)
+	if err != nil {
+		t.Fatal(err)
+	}
+	answer, err := io.ReadAll(w.Body)
+	w.Body.Close()
+	if err != nil || w.StatusCode != http.StatusOK || !strings.Contains(string(answer), "Slow line") {
+		t.Errorf("what came slowly was not read: %d %v", w.StatusCode, err)
+	}
+	cancel()
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
 }
 
 func TestDownloadsOfAWorkbook(t *testing.T) {

@@ -9,12 +9,16 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"spile/internal/files/book"
 	"spile/internal/note"
 	"spile/internal/trade/doubt"
 	"spile/internal/view/say"
 )
+
+// uploading is how long a form may take to come: a table of 17 MB at 1.2 Mbit/s.
+const uploading = 115 * time.Second
 
 // MostForm is the largest form that is taken, in bytes: a table as large as a file may be, and what stands around it.
 const MostForm = 17 << 20
@@ -32,6 +36,8 @@ func (s *Site) Formed(do http.HandlerFunc) http.HandlerFunc {
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, MostForm)
+		// Who sends forms is known by now; where the writer knows no deadlines it has none.
+		_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(uploading))
 		err := r.ParseForm()
 		if err == nil {
 			err = r.ParseMultipartForm(MostForm)
