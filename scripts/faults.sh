@@ -29,7 +29,7 @@ tests() {
 
 browser() { SPILE_BROWSER=1 tests "$@"; }
 
-part phones browser 'Refused|Phones|Phone|FieldDay|Addresses|Picture|CodeLetsIn|Codes|AtTheTree|LateAnswer|AllThatIsTyped|UnitThatIsNot|Hostile' $web
+part phones browser 'Refused|Phones|Phone|FieldDay|Addresses|Picture|CodeLetsIn|Codes|AtTheTree|LateAnswer|FullPhone|AllThatIsTyped|UnitThatIsNot|Hostile' $web
 part load tests 'ReadersAndWriters|LittleRoom|LastAnswer|ComparedOnce|WorkedOutTwice|Packed' $web $web/page
 part whatif browser 'KeyToDrawn' $web
 part forms tests 'TheSecond|OfTwo|FormsAreGuarded|SlowUpload|ABodyWithoutLength|OnlyItsOwnName|OtherSites|FormCookie|Refusals|Replaced' $web

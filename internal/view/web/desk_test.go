@@ -802,8 +802,8 @@ func TestASlowUpload(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ended := make(chan error)
 	go func() { ended <- Serve(ctx, l, d) }()
-	body := "pasted=" + url.QueryEscape("study,site,season,practice,mean,n,sd\nSlow line,Hill,2019,unsanitized,12,6,2\n"+
-		"Slow line,Hill,2019,new-spout,14,6,2\n")
+	body := "pasted=" + url.QueryEscape("study,site,season,practice,mean,n,sd\n"+
+		"Slow line,Hill,2019,unsanitized,12,6,2\nSlow line,Hill,2019,new-spout,14,6,2\n")
 	part, sent := io.Pipe()
 	go func() {
 		for _, piece := range []string{body[:20], body[20:60], body[60:]} {

@@ -10,8 +10,8 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// pressing changes a number so many times, with a rest after each, and times each from the key to the frame that shows the
-// figure drawn anew.
+// pressing changes a number so many times, with a rest after each, and times each from the key to the frame that shows
+// the figure drawn anew.
 const pressing = `(async () => {
 	const field = document.getElementById("w-wage"), first = () => document.getElementById("first"), took = [];
 	const frame = () => new Promise(done => requestAnimationFrame(() => setTimeout(done)));
@@ -28,9 +28,12 @@ const pressing = `(async () => {
 	window.took = took;
 })(); 0`
 
-// From the key to the figure drawn anew in a browser: 19 of 20 times within 100 ms, which is felt as at once (Card, Robertson
-// & Mackinlay 1991, The information visualizer). What a busy machine adds is told, and is no fault unless SPILE_FAULTS is set.
+// From the key to the figure drawn anew in a browser: 19 of 20 times within 100 ms, which is felt as at once (Card,
+// Robertson & Mackinlay 1991, The information visualizer). A busy machine takes longer.
 func TestKeyToDrawn(t *testing.T) {
+	if os.Getenv("SPILE_FAULTS") == "" {
+		t.Skip("SPILE_FAULTS is not set")
+	}
 	for _, at := range []string{"/profit", "/rotation", "/sure"} {
 		b := browse(t, nil)
 		b.open(at)
@@ -45,7 +48,7 @@ func TestKeyToDrawn(t *testing.T) {
 			return time.Duration(all[len(all)*share/100] * 1e6).Round(time.Millisecond)
 		}
 		t.Logf("%s: from key to drawn median %v, p95 %v", at, ms(50), ms(95))
-		if ms(95) > 100*time.Millisecond && os.Getenv("SPILE_FAULTS") != "" {
+		if ms(95) > 100*time.Millisecond {
 			t.Errorf("%s: 19 of 20 are drawn within %v", at, ms(95))
 		}
 	}

@@ -335,6 +335,32 @@ func TestAtTheTree(t *testing.T) {
 	}
 }
 
+// A phone without room says with each key that it keeps nothing, and what is typed on it is stored all the same.
+func TestAFullPhone(t *testing.T) {
+	d := atTrial(t, false, marsh(false))
+	b := browseOn(t, d, nil)
+	b.open(readings("Marsh 2025", "2025-03-27"))
+	b.until(`document.documentElement?.classList.contains("js") === true`)
+	eval[any](b, `for (let n = 0, size = 1 << 20; size; n++) try {
+		localStorage.setItem("full" + n, "x".repeat(size));
+	} catch { size >>= 1; } 0`)
+	for n := 1; n <= 2; n++ {
+		eval[any](b, `document.getElementById("said").textContent = ""; 0`)
+		b.do(chromedp.SendKeys(fmt.Sprintf("#amount-%d", n), "531"))
+		b.until(`document.getElementById("said").textContent.includes("keeps no drafts")`)
+	}
+	b.do(chromedp.Click("#u-1 > button"), chromedp.Click("#u-2 > button"))
+	b.until(`document.getElementById("u-2-mark").innerText.includes("stored: 531 dumps")`)
+	for _, u := range []string{"2", "3"} { // the second and third unit
+		if r := d.read(u, "2025-03-27"); r == nil || *r.Counter != 531 {
+			t.Errorf("unit %s: %+v", u, r)
+		}
+	}
+	if left := eval[string](b, `Object.keys(localStorage).filter(k => !k.startsWith("full")).join()`); left != "" {
+		t.Errorf("it keeps %s", left)
+	}
+}
+
 // What is typed while an earlier value is on its way is neither lost nor marked as stored.
 func TestALateAnswerDropsNoDraft(t *testing.T) {
 	d := atTrial(t, false, marsh(false))

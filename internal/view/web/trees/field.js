@@ -38,8 +38,8 @@
 	const line = d => [make("b", {textContent: d.unit}), ` ${d.trial}, ${d.date}${d.time && " " + d.time}: ${text(d)}`];
 
 	function keep(...places) {
-		try {
-			for (const place of places) if (drafts[place]) localStorage.setItem(place, JSON.stringify(drafts[place])); else localStorage.removeItem(place);
+		for (const place of places) try {
+			if (drafts[place]) localStorage.setItem(place, JSON.stringify(drafts[place])); else localStorage.removeItem(place);
 		} catch { said.textContent = words.unkept; }
 		const all = inOrder(), waiting = document.getElementById("waiting");
 		if (waiting) waiting.textContent = all.length ? words.waiting.replace("#", all.length) : "";
