@@ -97,6 +97,7 @@ func (c trialAnalyseCommand) Run(o *out) error {
 		}
 		return c.say(o, of, t.Practices, t.Unit, t.Notes)
 	}
+	o.large(files)
 	t, notes, err := sheet.Trial(trial.Trial{Name: nameOf(c.From[0])}, practice.Shipped(), words, files...)
 	if err != nil {
 		return err

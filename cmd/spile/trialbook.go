@@ -88,6 +88,7 @@ func (c trialAddCommand) Run(o *out) error {
 		if err != nil {
 			return nil, nil, err
 		}
+		o.large(files)
 		t, notes, err := sheet.Trial(design.Coded(base, set), set, slices.Concat(have.Words, words), files...)
 		if err != nil {
 			var mine note.Faults
