@@ -356,19 +356,24 @@ func (s *shape) measures(headers []string) bool {
 	})
 }
 
+// averaging are words, plain, that say in the place of a practice too that a row sums up others.
+var averaging = []string{"total", "totals", "totaux", "subtotal", "sous total", "grand total", "total general", "mean",
+	"means", "average", "averages", "grand mean", "overall", "overall mean", "moyenne", "moyennes", "moyenne generale",
+	"median", "mediane"}
+
 // summing are words, plain, at the head of a row that sums up others.
-var summing = []string{"total", "totals", "totaux", "subtotal", "sous total", "sum", "sums", "somme", "sommes",
-	"grand total",
-	"total general", "mean", "means", "average", "averages", "avg", "grand mean", "overall", "overall mean", "moyenne",
-	"moyennes", "moyenne generale", "moy", "ensemble", "median", "mediane", "sd", "std", "std dev",
-	"standard deviation",
-	"ecart type", "se", "sem", "standard error", "erreur type", "cv", "cv %", "lsd", "lsd 0 05", "ppds", "p", "p value",
-	"valeur p", "valeur de p", "min", "max", "minimum", "maximum", "count", "n"}
+var summing = slices.Concat(averaging, []string{"sum", "sums", "somme", "sommes", "avg", "moy", "ensemble", "sd", "std",
+	"std dev", "standard deviation", "ecart type", "se", "sem", "standard error", "erreur type", "cv", "cv %", "lsd",
+	"lsd 0 05", "ppds", "p", "p value", "valeur p", "valeur de p", "min", "max", "minimum", "maximum", "count", "n"})
 
 // without leaves out the rows that sum others up, headers that stand again, and remarks below the table.
 func (s *shape) without() {
 	lacks := map[int]bool{} // columns that every row must fill
+	of := -1                // that of practices
 	for i, name := range s.columns(s.said) {
+		if name == "practice" {
+			of = i
+		}
 		c, _ := column.Find(ofTrials, name)
 		lacks[i] = s.plain && c.Needed || !s.plain && columnOf(name).Needed
 	}
@@ -378,7 +383,13 @@ func (s *shape) without() {
 			k := slices.Index(s.said, h)
 			return lacks[k] && (k >= len(r.cells) || r.cells[k].text == "")
 		})
-		return i >= 0 && lacking && r.turned == "" && slices.Contains(summing, gloss.Plain(r.cells[i].text))
+		if i < 0 || r.turned != "" {
+			return false
+		}
+		if of >= 0 && of < len(r.cells) && slices.Contains(averaging, gloss.Plain(r.cells[of].text)) {
+			return true // a mean or total in the place of a practice
+		}
+		return lacking && slices.Contains(summing, gloss.Plain(r.cells[i].text))
 	}
 	again := func(r *record) bool { return slices.Equal(texts(r), s.said[:min(len(s.said), len(r.cells))]) }
 	remark := func(r *record) bool {
@@ -439,7 +450,7 @@ const (
 const aNumber = `[-+−]?\d[\d.,'’ \x{a0}\x{202f}]*`
 
 var (
-	lettered = regexp.MustCompile(`^(.*\d\)?)\s*([a-h]{1,3}|\*{1,3})$`)
+	lettered = regexp.MustCompile(`^(.*\d\)?)\s*([a-h]{1,3}|\*{1,3}|[¹²³⁴⁵⁶⁷⁸⁹†‡§]{1,3})$`)
 	roughly  = regexp.MustCompile(`(?i)^(?:~|≈|≃|±|c\.|ca\.?|circa|env\.?|environ|about|approx\.?)\s*(\d.*)$`)
 	plusOr   = regexp.MustCompile(`^(` + aNumber + `\S*(?: [^\d±+]+)?)\s*(?:±|\+/-|\+-|\+/−)\s*(` + aNumber + `.*)$`)
 	inside   = regexp.MustCompile(`^(` + aNumber + `[^()\[\]]*?)\s*[(\[](.+)[)\]]$`)
@@ -529,7 +540,7 @@ func (s *shape) part() {
 		// letters that stand behind few of the numbers are something else
 		if has[lettersMark] > 0 && (2*has[lettersMark] < numbers || has[lettersMark] < 2) {
 			for k, all := range list {
-				if strings.Trim(all[lettersMark], "*") != "" { // a star marks one number
+				if strings.Trim(all[lettersMark], "*¹²³⁴⁵⁶⁷⁸⁹†‡§") != "" { // a star marks one number
 					list[k] = nil
 				}
 			}

@@ -266,6 +266,7 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 		if taken(u.targets) >= 0 {
 			continue
 		}
+		found := false
 		for i, h := range open {
 			all, is := share(i)
 			free := proposed[i].Column == "" || columnOf(proposed[i].Column).Kind == column.Text
@@ -274,10 +275,67 @@ func (u *reader) byContent(open []string, proposed []gloss.Target) {
 					proposed[at] = gloss.Target{}
 				}
 				proposed[i] = gloss.Target{Column: c.name}
+				found = true
 				break
 			}
 		}
+		if only := u.onlyWords(open, proposed); c.name == "practice" && !found && at < 0 && only >= 0 {
+			proposed[only] = gloss.Target{Column: c.name} // in words that nobody knows, each of which is asked about
+		}
 	}
+}
+
+// onlyWords is the only column of a few words that stands for nothing yet, and of which a site has several in a season;
+// -1 where there is none, or more than one.
+func (u *reader) onlyWords(open []string, proposed []gloss.Target) int {
+	only := -1
+	for i, h := range open {
+		if h == "" || proposed[i].Column != "" {
+			continue
+		}
+		words, rows := map[string]bool{}, map[string]bool{}
+		for _, r := range u.rows {
+			if _, _, number := measured(r[i]); number || r[i] == "" || len(strings.Fields(r[i])) > 5 {
+				rows = nil
+				break
+			}
+			words[gloss.Fold(r[i])] = true
+			if rows != nil {
+				rows[u.among(proposed, r)+gloss.Fold(r[i])] = true
+			}
+		}
+		if len(words) < 2 || len(words) > 20 || len(rows) <= len(u.groups(proposed)) {
+			continue
+		}
+		if only >= 0 {
+			return -1
+		}
+		only = i
+	}
+	return only
+}
+
+// among is the study, site and season of a row, as far as its columns are known.
+func (u *reader) among(proposed []gloss.Target, row []string) (key string) {
+	for k := range row {
+		t := u.targets[k]
+		if t.Column == "" {
+			t = proposed[k]
+		}
+		if slices.Contains([]string{"study", "site", "season"}, t.Column) {
+			key += gloss.Fold(row[k]) + "\x00"
+		}
+	}
+	return key
+}
+
+// groups are the studies, sites and seasons of the rows.
+func (u *reader) groups(proposed []gloss.Target) map[string]bool {
+	all := map[string]bool{}
+	for _, r := range u.rows {
+		all[u.among(proposed, r)] = true
+	}
+	return all
 }
 
 // withoutGains takes a column of gains for a note where each of its rows gives a mean too, from which the gain follows.
