@@ -129,6 +129,10 @@ func (o *out) site(a *advice.Advice, how publish.Options) (files []sheet.File, e
 	if shared.Prices = shared.Prices.Clone(); shared.Prices != nil {
 		shared.Prices.Text = "" // with whatever its writer noted for himself
 	}
+	shared.Studies = slices.Clone(shared.Studies)
+	for i := range shared.Studies {
+		shared.Studies[i].Typed = nil // the tables they came from may say more
+	}
 	data, err := sheet.Package{Input: shared, License: cmp.Or(publish.Licence(how.Licence), how.Licence)}.Files()
 	if err != nil {
 		return nil, err

@@ -202,6 +202,32 @@ func TestExport(t *testing.T) {
 	wrote(t, faultyCall, "one workbook", "export", "w.spile", "evidence.csv", "-o", "x")
 }
 
+// A table of somebody else's comes back line by line, its title and its cells of two numbers too, from the workbook and
+// through packages into others.
+func TestTablesAsTyped(t *testing.T) {
+	t.Chdir(t.TempDir())
+	table := "Trials of 2018;;;;\n(gallons a tap);;;;\nPlace;Year;Treatment;Sap per tap (gal);n\n" +
+		"N;2018;Control;15,0 ± 2;6\nN;2018;Bleach;19,5 ± 3;6\nM;2018;Control;14 ± 2;6\nM;2018;Bleach;~18 ± 3;6\n" +
+		"Total;;;66,5;24\nSource: notebook 4;;;;\n"
+	put(t, "hers.csv", table)
+	_, _, stderr := call("gains", "hers.csv")
+	_, words, _ := strings.Cut(stderr, "read with the table:\n")
+	words, _, _ = strings.Cut(words, "spile:")
+	put(t, "words.toml", words)
+	for _, line := range []string{"new a.spile", "add a.spile hers.csv words.toml", "export a.spile -o package",
+		"new b.spile", "add b.spile package", "export b.spile -o again.zip", "new c.spile", "add c.spile again.zip",
+		"export a.spile --as-typed -o of-a", "export c.spile --as-typed -o of-c"} {
+		if code, _, stderr := call(strings.Fields(line)...); code != done {
+			t.Fatalf("%s: %s", line, stderr)
+		}
+	}
+	for _, of := range []string{"of-a", "of-c"} {
+		if got, err := os.ReadFile(of + "/hers.csv"); err != nil || string(got) != table {
+			t.Errorf("%s: %v\n%s\nwant\n%s", of, err, got, table)
+		}
+	}
+}
+
 // A price list and a sugarbush come back to the byte, comments too, from the workbook and through a package into
 // another.
 func TestAsTyped(t *testing.T) {

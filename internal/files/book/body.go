@@ -158,6 +158,9 @@ func encode(v any) (kind Kind, key, body, at string, err error) {
 			Arms: each(v.Arms, func(a evidence.Arm) whereBody { return whereBody(a.Where) }),
 			Typed: maybe(v.Typed, func(t evidence.Typed) evidence.Typed {
 				t.Words = each(t.Words, func(s gloss.Sense) gloss.Sense { return s }) // nil where it is empty
+				for _, lines := range []*[][]string{&t.Above, &t.Lines, &t.Below} {
+					*lines = each(*lines, func(line []string) []string { return line })
+				}
 				return t
 			})}
 	case price.Prices:

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/csv"
+	"encoding/json"
 	"math"
 	"path/filepath"
 	"reflect"
@@ -26,7 +27,7 @@ func (g Grid) Typed(m Meant, words gloss.Glossary) map[string]*evidence.Typed {
 	for i := range g.Rows {
 		ours = ours && slices.Equal(g.Rows[i], m.Rows[i])
 	}
-	if at < 0 || ours {
+	if at < 0 || ours && g.Above == nil {
 		return nil
 	}
 	var own []gloss.Sense // what holds for this table alone
@@ -40,13 +41,17 @@ func (g Grid) Typed(m Meant, words gloss.Glossary) map[string]*evidence.Typed {
 	for i, row := range m.Rows {
 		name := row[at]
 		if all[name] == nil {
-			all[name] = &evidence.Typed{Headers: g.Columns, Comma: g.Mark == ',', Words: own}
+			all[name] = &evidence.Typed{Headers: g.Columns, Comma: g.Mark == ',', Words: own, Above: g.Above,
+				Below: g.Below}
 			seen[name] = map[int]bool{}
 		}
 		for _, r := range m.From[i] {
 			if !seen[name][r] {
 				seen[name][r] = true
 				all[name].Rows = append(all[name].Rows, g.Rows[r])
+				if r < len(g.Lines) {
+					all[name].Lines = append(all[name].Lines, g.Lines[r]...)
+				}
 			}
 		}
 	}
@@ -58,6 +63,7 @@ type TypedTable struct {
 	Name  string // without an ending
 	Words gloss.Glossary
 	typed []evidence.Study
+	lines [][]string // the file as it stood, line by line; nil: header and rows
 	Grid
 }
 
@@ -79,7 +85,8 @@ func AsTyped(studies []evidence.Study, words gloss.Glossary,
 		i := slices.IndexFunc(tables, func(t *TypedTable) bool {
 			x := t.typed[0].Typed
 			return strings.HasPrefix(t.Name, name) && slices.Equal(x.Headers, s.Typed.Headers) &&
-				x.Comma == s.Typed.Comma && slices.Equal(x.Words, s.Typed.Words)
+				x.Comma == s.Typed.Comma && slices.Equal(x.Words, s.Typed.Words) &&
+				reflect.DeepEqual(x.Above, s.Typed.Above) && reflect.DeepEqual(x.Below, s.Typed.Below)
 		})
 		if i < 0 {
 			for n := 2; slices.ContainsFunc(tables, func(t *TypedTable) bool { return t.Name == name }); n++ {
@@ -91,6 +98,17 @@ func AsTyped(studies []evidence.Study, words gloss.Glossary,
 	}
 	for _, t := range tables {
 		slices.SortStableFunc(t.typed, func(a, b evidence.Study) int { return cmp.Compare(a.Where.Row, b.Where.Row) })
+		if whole := tableOfTyped(t.Name, words, t.typed...); whole.lines != nil {
+			if !slices.Contains(whole.says(set, t.typed...), false) {
+				*t = whole
+				continue
+			}
+			for k, s := range t.typed { // what was changed stands in header and rows
+				plain := *s.Typed
+				plain.Above, plain.Lines, plain.Below = nil, nil, nil
+				t.typed[k].Typed = &plain
+			}
+		}
 		for k, s := range t.typed {
 			if alone := tableOfTyped(t.Name, words, s); !alone.says(set, s)[0] {
 				t.typed[k].Typed = alone.changed(set, s)
@@ -125,6 +143,7 @@ func tableOfTyped(name string, words gloss.Glossary, studies ...evidence.Study) 
 			t.Mark = ','
 		}
 		t.Rows = append(t.Rows, s.Typed.Rows...)
+		t.lines = append(t.lines, s.Typed.Lines...)
 		for _, text := range slices.Concat(append(slices.Clone(s.Typed.Rows), s.Typed.Headers)...) {
 			has[gloss.Fold(text)] = true
 		}
@@ -135,7 +154,11 @@ func tableOfTyped(name string, words gloss.Glossary, studies ...evidence.Study) 
 		}
 	}
 	if len(studies) > 0 {
-		t.Words = append(t.Words, studies[0].Typed.Words...)
+		first := studies[0].Typed
+		t.Words = append(t.Words, first.Words...)
+		if t.lines != nil {
+			t.lines = slices.Concat(first.Above, t.lines, first.Below)
+		}
 	}
 	return t
 }
@@ -147,7 +170,11 @@ func (t TypedTable) CSV() []byte {
 	if t.Mark == ',' {
 		w.Comma = ';'
 	}
-	for _, row := range append([][]string{t.Columns}, t.Rows...) {
+	lines := t.lines
+	if lines == nil {
+		lines = append([][]string{t.Columns}, t.Rows...)
+	}
+	for _, row := range lines {
 		safe := make([]string, len(row))
 		for i, text := range row {
 			safe[i] = Harmless(text)
@@ -255,6 +282,46 @@ func retypedCell(c evidence.Column, header, typed, now string, t TypedTable) str
 		text += typed[at+1:]
 	}
 	return text
+}
+
+// typedStudy is how a study was typed, in a data package.
+type typedStudy struct {
+	Study string          `json:"study"`
+	File  string          `json:"file,omitempty"` // of its table
+	Row   int             `json:"row,omitempty"`
+	Typed *evidence.Typed `json:"typed"`
+}
+
+// typedJSON is how studies were typed; nil where none came from a table of others.
+func typedJSON(studies []evidence.Study) []byte {
+	var list []typedStudy
+	for _, s := range studies {
+		if s.Typed != nil {
+			list = append(list, typedStudy{s.Name, filepath.Base(s.Where.File), s.Where.Row, s.Typed})
+		}
+	}
+	if list == nil {
+		return nil
+	}
+	data, _ := json.MarshalIndent(list, "", " ") // of texts, which can be written
+	return append(data, '\n')
+}
+
+// studiesTyped takes how studies were typed; false where that is of another study, or of no table.
+func studiesTyped(studies []evidence.Study, data []byte) bool {
+	var list []typedStudy
+	ok := json.Unmarshal(data, &list) == nil
+	for _, x := range list {
+		i := slices.IndexFunc(studies, func(s evidence.Study) bool { return s.Name == x.Study })
+		if i < 0 || x.Typed == nil || len(x.Typed.Headers) > maxColumns ||
+			slices.ContainsFunc(x.Typed.Rows, func(r []string) bool { return len(r) != len(x.Typed.Headers) }) {
+			ok = false
+			continue
+		}
+		studies[i].Typed = x.Typed
+		studies[i].Where.File, studies[i].Where.Row = filepath.Base(x.File), x.Row
+	}
+	return ok
 }
 
 // TypedFiles is the evidence as it was typed: each table with the words that it is read with, in a TOML file of the

@@ -34,6 +34,12 @@ func TestAsTyped(t *testing.T) {
 		"Farm,Year,Method,Increase (%),Vacuum\nA,2019,Control,,\"24\"\"\"\nA,2019,Check valve,38 %,82 kPa\n",
 		"Year,Site,Control mean (gal),Control SD,Check valve mean (gal),Check valve SD\n" +
 			"2018,A,15,2,19,3\n2019,A,14,2,18,3\n",
+		"Sanitation trials 2018,,,,\n(all in gallons),,,,\nPlace,Year,Treatment,Sap per tap (gal),n\n" +
+			"N,2018,Control,15 ± 2,6\nN,2018,Bleach,19.5 ± 3,6\nM,2018,Control,14 ± 2,6\nM,2018,Bleach,~18 ± 3,6\n" +
+			"Total,,,66.5,24\nSource: notebook 4,,,,\n",
+		"Lieu;An;Témoin;;Clapet;\n;;moyenne (L);ET;moyenne (L);ET\nN;2019;70,1;9;84,2;8\nM;2019;61,5;9,5;72;8\n",
+		"Site,Year,Treatment,Yield,n\n,,,L/tap,\nN,2019,Control,70.1*,6\nN,2019,Bleach,84.2,6\nMean,,,77.2,\n" +
+			"M,2019,Control,60.1,6\nM,2019,Bleach,74.2,6\n",
 		"site,year,trt,tree,sap_l\nR,2019,control,1,55.2\nR,2019,control,2,61.8\nR,2019,check valve,3,72.5\n" +
 			"R,2019,check valve,4,70.1\n",
 	} {

@@ -36,10 +36,12 @@ type head struct {
 	file, sheet string
 	row         int // of a table
 	names       []string
-	said        []string  // of a table: its headers as they stand there
-	foreign     bool      // names are ours, and said are not
-	sep         rune      // of a CSV file
-	notes       note.List // what became of its shape
+	said        []string   // of a table: its headers as they stand there
+	foreign     bool       // names are ours, and said are not
+	sep         rune       // of a CSV file
+	notes       note.List  // what became of its shape
+	above       [][]string // of a table that was put into shape: the lines above its rows, its header among them
+	below       [][]string // and those below them
 	index       map[string]int
 }
 
@@ -83,6 +85,7 @@ type record struct {
 	row    int
 	head   *head
 	cells  []cell
+	stood  [][]string     // of a table that is put into shape: as it stood, and what was left out below it
 	turned string         // of a table that was turned round: the header of the column that this was
 	lost   bool           // a cell of it could not be read, which has been said
 	comma  bool           // a decimal comma may stand in numbers

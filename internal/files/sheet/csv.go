@@ -273,6 +273,7 @@ func (g *grid) add(row int, cells []cell) bool {
 	if g.head == nil && g.loose == nil {
 		return g.header(at, cells)
 	}
+	whole := cells
 	for len(cells) > 0 && cells[len(cells)-1].text == "" {
 		cells = cells[:len(cells)-1]
 	}
@@ -285,7 +286,11 @@ func (g *grid) add(row int, cells []cell) bool {
 		return false
 	}
 	if g.loose != nil {
-		g.records = append(g.records, &record{row: row, cells: cells})
+		r := &record{row: row, cells: cells}
+		if !g.loose.plain {
+			r.stood = [][]string{texts(&record{cells: whole})}
+		}
+		g.records = append(g.records, r)
 		return true
 	}
 	width := len(g.head.names)

@@ -71,7 +71,10 @@ func gathered(elsewhere practice.Set, words gloss.Glossary, files []file) (input
 	g.in.Rules = judgeRules(g.rules, asOf)
 	g.in.Bushes = drafts(g.bushes, g.in.Prices, g.known)
 	for _, f := range files {
-		if r := f.toml; r != nil && f.role == typedRole && f.faults.count() == 0 && !typedAs(&g.in, r, g.known) {
+		if f.role != typedRole || f.faults.count() > 0 {
+			continue
+		}
+		if r := f.toml; r != nil && !typedAs(&g.in, r, g.known) || r == nil && !studiesTyped(g.in.Studies, f.data) {
 			g.in.Notes = append(g.in.Notes, note.New("this says otherwise than the tables beside it, which count").
 				At(note.Where{File: f.path}))
 		}

@@ -15,6 +15,14 @@ type Grid struct {
 	Notes   note.List // what became of its shape
 	// the decimal mark of what may be read either way, as far as what separates its columns tells; 0: it does not
 	Mark rune
+	Shape
+}
+
+// Shape is a table as it stood, where it was in another shape: what stood above its rows, its header among it, the
+// lines of each row, and what stood below them. Of a table whose rows say all it is none.
+type Shape struct {
+	Above, Below [][]string
+	Lines        [][][]string
 }
 
 // GridOf takes a table apart: CSV, or an XLSX file by its name. The error is note.Faults, where it cannot be.
@@ -28,7 +36,7 @@ func GridOf(file string, data []byte, words gloss.Glossary, set practice.Set) (G
 }
 
 func gridOf(h *head, records []*record) Grid {
-	g := Grid{Columns: h.said, Notes: h.notes}
+	g := Grid{Columns: h.said, Notes: h.notes, Shape: Shape{Above: h.above, Below: h.below}}
 	if h.sep == ';' {
 		g.Mark = ','
 	}
@@ -38,6 +46,9 @@ func gridOf(h *head, records []*record) Grid {
 			row[i] = c.text
 		}
 		g.Rows = append(g.Rows, row)
+		if h.above != nil {
+			g.Lines = append(g.Lines, r.stood)
+		}
 	}
 	return g
 }

@@ -293,6 +293,11 @@ func (p Package) Files() ([]File, error) {
 			Title: "How studies were looked for, when, and what was left out and why", Format: "md",
 			MediaType: "text/markdown"}, []byte(p.Search))
 	}
+	if data := typedJSON(p.Studies); data != nil {
+		add(resourceBody{Profile: "data-resource", Name: evidenceRole + "-" + typedRole,
+			Path: evidenceRole + "-" + typedRole + ".json", Title: "The evidence as it was typed", Format: "json",
+			MediaType: "application/json"}, data)
+	}
 	if p.Prices != nil {
 		asTyped(pricesRole, "The price file as it was typed", p.Prices.Text)
 	}
@@ -458,7 +463,14 @@ func (from source) loadPackage(path string) []file {
 	resources := readDescriptor(path, data, whole.faults)
 	files := []file{whole}
 	for _, r := range resources {
-		f := from.load(filepath.Join(filepath.Dir(path), filepath.FromSlash(r.path)))
+		at := filepath.Join(filepath.Dir(path), filepath.FromSlash(r.path))
+		f := file{path: at, faults: new(faults)}
+		if strings.EqualFold(filepath.Ext(at), ".json") {
+			f.raw = from.read(at, maxCSV, f.faults)
+			f.data = f.raw
+		} else {
+			f = from.load(at)
+		}
 		f.role = r.role
 		// other hashes are not looked at
 		if says, isSHA := strings.CutPrefix(strings.ToLower(r.hash), "sha256:"); isSHA && f.raw != nil {
@@ -516,7 +528,7 @@ func readDescriptor(path string, data []byte, f *faults) []part {
 			f.add(note.New("the path %s leads out of the package; allowed: the name of a file in its folder", quote(p)).
 				At(at))
 			continue
-		case ext == ".toml" && strings.HasSuffix(r.Name, "-"+typedRole):
+		case (ext == ".toml" || ext == ".json") && strings.HasSuffix(r.Name, "-"+typedRole):
 			list = append(list, part{typedRole, p, r.Hash})
 			continue
 		case ext == ".md" && r.Name == searchRole:

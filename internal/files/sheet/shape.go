@@ -96,6 +96,8 @@ type shape struct {
 	row         int // of its header
 	levels      int // rows of its header
 	records     []*record
+	above       [][]string // lines above the rows, as they stood; nil: its lines are not its rows
+	below       [][]string
 	notes       note.List
 }
 
@@ -117,6 +119,9 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 		g.faults.add(note.New("the header has %d columns; allowed: at most %d", len(s.said), maxColumns).
 			At(note.Where{File: g.file, Sheet: g.sheet, Row: s.row}))
 		return nil, nil
+	}
+	for _, r := range rows[:len(rows)-len(s.records)] {
+		s.above = append(s.above, r.stood...)
 	}
 	h := s.named(g)
 	names := v.columns(h.said)
@@ -159,7 +164,26 @@ func shaped(g *grid, merged []area, wrong map[int][]note.Note, v vocabulary) (*h
 		r.cells = r.cells[:min(len(r.cells), len(h.names))]
 	}
 	h.notes = s.notes
+	if s.reshaped() {
+		h.above, h.below = s.above, s.below
+	}
 	return h, s.records
+}
+
+// reshaped is true of a table whose lines say more than its header and rows do.
+func (s *shape) reshaped() bool {
+	same := func(line, cells []string) bool {
+		for len(line) > len(cells) && line[len(line)-1] == "" {
+			line = line[:len(line)-1]
+		}
+		return len(line) == len(cells) && slices.Equal(line, cells)
+	}
+	if len(s.above) != 1 || len(s.below) > 0 || !same(s.above[0], s.said) {
+		return len(s.above) > 0
+	}
+	return slices.ContainsFunc(s.records, func(r *record) bool {
+		return len(r.stood) != 1 || !same(r.stood[0], texts(r))
+	})
 }
 
 // note says what became of the table.
@@ -218,7 +242,7 @@ func (s *shape) apiece() []string {
 // isLevel is true of a row below a header that says units, or what was measured: it has no number, and half of what it
 // says at least is one of these.
 func (s *shape) isLevel(row, above []string) bool {
-	if len(row) > len(above) {
+	if len(row) > len(above)+3 { // the last header may stand for several columns
 		return false
 	}
 	is := 0
@@ -345,6 +369,7 @@ func (s *shape) turn() {
 		}
 	}
 	s.note(note.New("this table is read down: each of its columns is a row"))
+	s.above = nil
 	s.said, s.records = first, records
 }
 
@@ -403,11 +428,19 @@ func (s *shape) without() {
 	for last > 0 && (remark(s.records[last-1]) || sums(s.records[last-1])) {
 		last--
 	}
-	kept := s.records[:0:0]
+	kept, above, below := s.records[:0:0], s.above, s.below
 	for i, r := range s.records {
 		if i >= last || sums(r) || again(r) {
 			at := slices.IndexFunc(r.cells, func(c cell) bool { return c.text != "" })
 			out = append(out, strconv.Itoa(r.row)+" ("+shorten(r.cells[at].text)+")")
+			switch {
+			case i >= last:
+				below = append(below, r.stood...)
+			case len(kept) > 0:
+				kept[len(kept)-1].stood = append(kept[len(kept)-1].stood, r.stood...)
+			default:
+				above = append(above, r.stood...)
+			}
 			continue
 		}
 		kept = append(kept, r)
@@ -415,7 +448,10 @@ func (s *shape) without() {
 	if len(kept) == 0 || len(out) == 0 {
 		return
 	}
-	s.records = kept
+	s.records, s.below = kept, below
+	if s.above != nil {
+		s.above = above
+	}
 	s.note(note.New("rows that sum others up, say the header again or hold a remark are left out: %s",
 		strings.Join(out[:min(len(out), 8)], ", ")))
 }

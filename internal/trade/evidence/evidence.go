@@ -67,6 +67,11 @@ type Typed struct {
 	Rows    [][]string    `json:"rows"`
 	Comma   bool          `json:"comma,omitempty"` // what may be either is a decimal comma
 	Words   []gloss.Sense `json:"words,omitempty"` // settled for that table alone
+	// where the table was in another shape: what stood above its rows, the header among it, the lines of the study's
+	// own rows, and what stood below them all
+	Above [][]string `json:"above,omitempty"`
+	Lines [][]string `json:"lines,omitempty"`
+	Below [][]string `json:"below,omitempty"`
 }
 
 // Arm is one practice in one study: a row of the evidence table. A number that was not given is nil.

@@ -245,6 +245,25 @@ func TestPastedComesBackAsTyped(t *testing.T) {
 	comes(strings.Replace(text, "15.00", "15.5", 1))
 }
 
+// So does a table with a title above, cells of two numbers and a total below.
+func TestUploadedComesBackAsTyped(t *testing.T) {
+	const text = "Trials of 2018,,,,\nPlace,Year,Treatment,Sap per tap (gal),n\nN,2018,Control,15 ± 2,6\n" +
+		"N,2018,Bleach,19.5 ± 3,6\nTotal,,,34.5,12\n"
+	d := sit(t, false)
+	f := d.form(d.wants(d.upload("hers.csv", text, nil), http.StatusOK), "/take/words")
+	f = d.form(d.wants(d.post("/take/words", f), http.StatusOK), "/study")
+	d.wants(d.post("/study", with(f, "do", "save")), http.StatusSeeOther)
+	data := []byte(d.get("/data/as-typed.zip"))
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil || len(z.File) < 1 {
+		t.Fatal(err)
+	}
+	file, _ := z.File[0].Open()
+	if got, _ := io.ReadAll(file); string(got) != text {
+		t.Errorf("%s\nwant\n%s", got, text)
+	}
+}
+
 // A field trial of another kind, as its own people would have written it: from the empty workbook to a ranking, with
 // the answers that a page asks for, at most one a distinct word. The plots are those of npk of R's datasets (Yates
 // 1937, The Design and Analysis of Factorial Experiments, by way of Venables & Ripley 2002); two stand in gallons, one

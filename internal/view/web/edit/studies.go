@@ -75,7 +75,8 @@ type grid struct {
 	headers    []string
 	said       gloss.Glossary
 	theirs     string
-	semicolons bool // parted its columns
+	shape      string // how it stood
+	semicolons bool   // parted its columns
 	form       url.Values
 }
 
@@ -132,6 +133,7 @@ func (g *grid) read(r *http.Request) {
 		replace: f.Get("replace") != "", heads: map[string]string{}, said: page.Senses(f),
 		form:       f,
 		theirs:     strings.ToValidUTF8(f.Get("table"), "\uFFFD"),
+		shape:      f.Get("shape"),
 		semicolons: f.Get("semicolons") != ""}
 	for _, c := range ofStudy() {
 		g.heads[c] = page.Clean(f.Get("h." + c))
@@ -330,7 +332,7 @@ type (
 		Fault  string
 	}
 	rowsPage struct {
-		Was, File, Text, Table           string
+		Was, File, Text, Table, Shape    string
 		Many, Replace, Ready, Semicolons bool
 		Said                             gloss.Glossary
 		Heads                            []headField
@@ -382,7 +384,8 @@ func (s studies) choices(column, now string) []page.Picked {
 func (s studies) rows(w http.ResponseWriter, title string, g grid, j judged, at book.Sight, t page.Trouble) {
 	v := s.Voice
 	b := rowsPage{Was: g.was, File: g.file, Many: g.many, Replace: g.replace, Count: len(g.rows), Said: g.said,
-		Asked: j.asked[[2]string{}], Table: g.theirs, Semicolons: g.semicolons, Notes: j.notes, Studies: len(j.studies)}
+		Asked: j.asked[[2]string{}], Table: g.theirs,
+		Shape: g.shape, Semicolons: g.semicolons, Notes: j.notes, Studies: len(j.studies)}
 	if j.count > 0 {
 		t.Faults = append(slices.Clone(t.Faults),
 			v.Text("%d faults: each stands beside what it is about. Nothing was kept.", j.count))

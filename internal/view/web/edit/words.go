@@ -3,6 +3,7 @@ package edit
 import (
 	"cmp"
 	"encoding/csv"
+	"encoding/json"
 	"net/http"
 	"slices"
 	"strconv"
@@ -33,6 +34,15 @@ func (t foreign) text() string {
 	return b.String()
 }
 
+// shape is how the table stood, as it goes through a form; "" where its rows say all of it.
+func (t foreign) shape() string {
+	if t.Above == nil {
+		return ""
+	}
+	text, _ := json.Marshal(t.Shape) // of strings, which can be written
+	return string(text)
+}
+
 // read takes it from a form; false where there is none.
 func (t *foreign) read(r *http.Request) bool {
 	f := r.PostForm
@@ -45,6 +55,9 @@ func (t *foreign) read(r *http.Request) bool {
 	rows, err := in.ReadAll()
 	if err != nil || len(rows) == 0 {
 		return false
+	}
+	if shape := f.Get("shape"); shape != "" && json.Unmarshal([]byte(shape), &t.Shape) != nil {
+		t.Shape = sheet.Shape{}
 	}
 	t.Columns = rows[0][:min(len(rows[0]), 500)] // as many as a table may have
 	for _, row := range rows[1:] {
@@ -95,7 +108,7 @@ func (s studies) understand(w http.ResponseWriter, t foreign) {
 	}
 	g := grid{many: true, file: t.file, replace: t.replace, columns: m.Columns,
 		rows: m.Rows, headers: m.Headers,
-		said: t.said, theirs: t.text(), semicolons: t.Mark == ','}
+		said: t.said, theirs: t.text(), shape: t.shape(), semicolons: t.Mark == ','}
 	j := s.judge(&g)
 	j.notes = append(s.shapeNotes(t, m), j.notes...)
 	s.rows(w, s.Voice.Text("Take in %s", cmp.Or(g.file, s.Voice.Text("rows"))), g, j, book.Sight{}, page.Trouble{})
@@ -112,7 +125,7 @@ func (s studies) shapeNotes(t foreign, m sheet.Meant) (list []string) {
 
 // wordsPage is what the form of headers and words shows.
 type wordsPage struct {
-	File, Table         string
+	File, Table, Shape  string
 	Replace, Semicolons bool
 	Headers, Words      []page.Settle
 	Wide                bool
@@ -128,7 +141,8 @@ func (s studies) wording(w http.ResponseWriter, t foreign, again bool) {
 	m := t.Understand(s.settled(t.said), s.Input.Practices)
 	first := t.Understand(nil, s.Input.Practices) // all that could be asked
 	lacking := m.Lacking()
-	b := wordsPage{File: t.file, Table: t.text(), Replace: t.replace, Semicolons: t.Mark == ',', Wide: m.Wide}
+	b := wordsPage{File: t.file, Table: t.text(), Shape: t.shape(),
+		Replace: t.replace, Semicolons: t.Mark == ',', Wide: m.Wide}
 	settled := s.settled(t.said).Index()
 	for i, h := range t.Columns {
 		if h == "" {
