@@ -84,7 +84,7 @@ func (w *View) Standing() []string {
 	}
 	list := []string{said}
 	if alike := w.alike(); len(alike) > 1 {
-		list = append(list, v.Text("It cannot be told apart by what it nets from: %s.", v.List(alike[1:])))
+		list = append(list, v.Text("By what it nets it cannot be told apart from %s.", v.List(alike[1:])))
 	}
 	return append(list, w.against()...)
 }
