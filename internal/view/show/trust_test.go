@@ -53,7 +53,8 @@ func TestStanding(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 	a.Ranking[1].ChanceOver = 0.4
-	if got := Of(a, say.In("en")).Standing(); len(got) != 2 || !strings.HasPrefix(got[1], "By what it nets it cannot be told apart from ") {
+	if got := Of(a, say.In("en")).Standing(); len(got) != 2 ||
+		!strings.HasPrefix(got[1], "By what it nets it cannot be told apart from ") {
 		t.Errorf("%q", got)
 	}
 	a.Trust.Checks = a.Trust.Checks[1:]
