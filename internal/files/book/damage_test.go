@@ -78,7 +78,8 @@ func whole(t testing.TB, path string) *Book {
 		t.Fatal(err)
 	}
 	defer other.Close()
-	save(t, other, because, Keep(input.Search("as seen there")), Keep(past.Season{Year: 2020, Source: "own books"}))
+	save(t, other, because, Keep(input.Search("as seen there")),
+		Keep(past.Season{Year: 2020, YieldL: new(70.0), Source: "own books"}))
 	synced(t, b, desk(other, "Bo", []Kind{}...))
 	return b
 }

@@ -207,6 +207,9 @@ func TestThroughAPackage(t *testing.T) {
 	for _, h := range c.Holds {
 		items = append(items, Keep(h))
 	}
+	for _, x := range c.Crossed {
+		items = append(items, Keep(x))
+	}
 	save(t, again, by("Bo", 0), items...)
 	if got := contents(t, again); got.Sources[0].Digest != c.Sources[0].Digest {
 		t.Errorf("the digest is %s, and was %s", got.Sources[0].Digest, c.Sources[0].Digest)
