@@ -140,7 +140,7 @@ func (c serveCommand) edit(o *out) error {
 	return o.listen(config, c.Addr, c.Share, secure)
 }
 
-// door is where who uses a workbook signs in; nil: it has no accounts.
+// door is where who uses a workbook signs in; nil: it is in a file, which has no accounts.
 func (c serveCommand) door(b *book.Book, clock func() time.Time) (*door.Door, error) {
 	p, accounts := people.Of(b), false
 	if p != nil {
@@ -156,7 +156,7 @@ func (c serveCommand) door(b *book.Book, clock func() time.Time) (*door.Door, er
 	case p != nil && c.Share:
 		return nil, misuse{note.New("--share is for a workbook in a file: of one on a server phones sign in as " +
 			"everybody does")}
-	case !accounts:
+	case p == nil:
 		return nil, nil
 	}
 	d := door.New(p, c.open(), c.Proxy, clock)

@@ -39,6 +39,9 @@ func knock(t *testing.T, at string, secure, behind bool) atDoor {
 	}
 	p := people.Of(b)
 	entry := door.New(p, secure, behind, clock)
+	if _, err := p.Invite("Zoe", "", "", people.Reader, now); err != nil { // from the first account on there is a door
+		t.Fatal(err)
+	}
 	h, err := New(Config{Book: b, Who: "spile", Now: clock, Version: "test", Door: entry,
 		Hosts: []string{"maple.example.org"}})
 	if err != nil {
@@ -115,6 +118,7 @@ func TestServedAccounts(t *testing.T) {
 	t.Run("signing in", func(t *testing.T) { signingIn(knock(t, schema(), false, false)) })
 	t.Run("sessions", func(t *testing.T) { sessions(knock(t, schema(), false, false)) })
 	t.Run("invitations", func(t *testing.T) { invitations(knock(t, schema(), false, false)) })
+	t.Run("the first account", func(t *testing.T) { firstAccount(t, schema()) })
 	t.Run("tokens", func(t *testing.T) { tokens(knock(t, schema(), false, false)) })
 	t.Run("slowing", func(t *testing.T) { slowing(knock(t, schema(), true, true)) })
 	t.Run("who", func(t *testing.T) { whoDid(knock(t, schema(), false, false)) })
@@ -540,5 +544,38 @@ func tokens(t atDoor) {
 	t.ask("POST", "/join/"+again, "", url.Values{"password": {pass}, "again": {pass}})
 	if heads(token) != http.StatusUnauthorized {
 		t.Error("a new password does not end it")
+	}
+}
+
+// A workbench that was there before the first account asks everybody to sign in from that account on.
+func firstAccount(t *testing.T, at string) {
+	b, err := book.Create(at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { b.Close() })
+	now := time.Date(2025, 3, 14, 9, 26, 0, 0, time.UTC)
+	clock := func() time.Time { return now }
+	if _, err := b.Save(book.Edit{At: now, Who: "Zoe", What: "scenario"}, book.Items(scenario().Input)...); err != nil {
+		t.Fatal(err)
+	}
+	p := people.Of(b)
+	h, err := New(Config{Book: b, Who: "spile", Now: clock, Version: "test", Door: door.New(p, false, false, clock)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := atDoor{TB: t, Handler: h, book: b, people: p, now: &now}
+	if w := d.ask("GET", "/workbook", "", nil); w.Code != http.StatusOK {
+		t.Errorf("without an account: %d", w.Code)
+	}
+	cookie := d.account("Ada", people.Steward)
+	if w := d.ask("GET", "/workbook", "", nil); !out(w) {
+		t.Errorf("after the first account nobody is asked: %d", w.Code)
+	}
+	if w := d.ask("POST", "/search", "", url.Values{"text": {"x"}, "seen": {"1"}}); !out(w) {
+		t.Errorf("a form is taken: %d", w.Code)
+	}
+	if w := d.ask("GET", "/people", cookie, nil); w.Code != http.StatusOK {
+		t.Errorf("who has the account is not let in: %d", w.Code)
 	}
 }

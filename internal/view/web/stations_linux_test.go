@@ -11,7 +11,6 @@ import (
 	"spile/internal/cluster"
 	"spile/internal/files/book"
 	"spile/internal/files/people"
-	"spile/internal/trade/trial"
 	"spile/internal/view/say"
 	"spile/internal/view/web/door"
 )
@@ -49,18 +48,12 @@ func hide(t atDoor) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var x trial.Trial
-	if len(c.Trials) > 0 {
-		x = c.Trials[0]
-	}
+	x := marsh(false)
 	x.Name, x.Site = secret+" trial", secret+" hill"
 	s := c.Studies[0]
 	s.Name, s.Site, s.Source = secret+" 2024", secret+" ridge", secret+" notes"
 	fern := t.book.For("Fern Gate", func() time.Time { return *t.now })
-	items := []book.Item{book.Keep(s)}
-	if len(c.Trials) > 0 {
-		items = append(items, book.TrialItems(x)...)
-	}
+	items := append(book.TrialItems(x), book.Keep(s))
 	if _, err := fern.Save(book.Edit{At: *t.now, Who: "Fay", What: "keeps " + secret, Why: secret, Seen: c.Sight()},
 		items...); err != nil {
 		t.Fatal(err)
@@ -223,10 +216,6 @@ func season(t atDoor) {
 		!sees(rae, "/evidence", study) {
 		t.Error("withdrawn: not gone, or gone from the history")
 	}
-	c, err := t.book.Contents()
-	if err != nil || len(c.Trials) == 0 {
-		return
-	}
 	do(ned, "release", "trial", name, no)
 	do(fay, "release", "trial", name, no, "from", "soon")
 	do(fay, "release", "trial", name, ok, "from", "2025-04-01")
@@ -238,4 +227,34 @@ func season(t atDoor) {
 	if !sees(ned, "/trials", name) {
 		t.Error("it is not seen from its day on")
 	}
+	// A steward who admits what is of their own station says so in the history.
+	fay = session(t.signIn("Fay", pass))
+	stew = t.of("Fern Gate", "Sue", people.Steward)
+	do(fay, "offer", "study", study, ok)
+	if !sees(stew, "/offers", "your own station") {
+		t.Error("it is not told that it is of the own station")
+	}
+	do(stew, "admit", "study", study, ok)
+	if !sees(ned, "/history", "(by its own station)") {
+		t.Error("the history does not say that its own station admitted it")
+	}
+	// An old cookie sees what the account sees now: of another station nothing of the one before.
+	do(fay, "withdraw", "trial", name, ok, "reason", "a unit was read twice")
+	all, err := t.people.All()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range all {
+		if p.Name == "Fay" {
+			if err := t.people.Set(p.ID, "North Sugar", people.Editor); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	for _, path := range []string{"/trials", "/trial?name=" + url.QueryEscape(name), "/workbook", "/gains"} {
+		if sees(fay, path, secret+" hill") || path == "/trials" && sees(fay, path, name) {
+			t.Errorf("%s: an old cookie sees what the account does not", path)
+		}
+	}
+	do(fay, "release", "trial", name, no)
 }

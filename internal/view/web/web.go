@@ -54,6 +54,15 @@ type site struct {
 
 // New is the workbench. The error is note.Faults where the input itself is at fault.
 func New(c Config) (http.Handler, error) {
+	if c.Door != nil {
+		if peopled, err := c.Door.Peopled(); err != nil || !peopled {
+			alone := c
+			alone.Door = nil
+			h, err := New(alone)
+			return &unlocked{Handler: h, then: sync.OnceValues(func() (http.Handler, error) { return New(c) }),
+				door: c.Door}, err
+		}
+	}
 	c.Voice = cmp.Or(c.Voice, say.In("en"))
 	if c.Now == nil {
 		c.Now = time.Now
@@ -81,6 +90,27 @@ func New(c Config) (http.Handler, error) {
 		return m, nil
 	}
 	return speak(c, overFiles)
+}
+
+// unlocked is a workbench over a workbook on a server that has no accounts yet, on this machine alone. It has a door from
+// the first account on.
+type unlocked struct {
+	http.Handler
+	then func() (http.Handler, error)
+	door *door.Door
+}
+
+func (u *unlocked) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	h := u.Handler
+	peopled, err := u.door.Peopled()
+	if err == nil && peopled {
+		h, err = u.then()
+	}
+	if err != nil { // it cannot be told who may see it
+		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
+		return
+	}
+	h.ServeHTTP(w, r)
 }
 
 // state is the workbench over one state of what it stands on.

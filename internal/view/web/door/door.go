@@ -110,6 +110,9 @@ func (d *Door) unwell(s *page.Site, w http.ResponseWriter) {
 		Trouble: page.Trouble{Code: http.StatusServiceUnavailable}})
 }
 
+// Peopled is true where somebody has an account, and so everybody is asked to sign in.
+func (d *Door) Peopled() (bool, error) { return d.people.Any() }
+
 // Healthy answers whether the database does.
 func (d *Door) Healthy(w http.ResponseWriter, r *http.Request) {
 	if d.people.Awake() != nil {

@@ -142,12 +142,14 @@ func (s *Room) stations(w http.ResponseWriter, r *http.Request, t page.Trouble) 
 // offer is a study on the page where stewards read what is offered.
 type offer struct {
 	Name, Whose, Source, Caveats string
+	Own                          string // where it is of the station of who reads it
 	Values                       [][3]string
 	Acts                         []act
 }
 
 func (s *Room) offers(w http.ResponseWriter, r *http.Request, t page.Trouble) {
 	v := s.Voice
+	who, _ := page.Who(r)
 	studies, whose, err := s.Book.Offers()
 	if err != nil {
 		page.Fail(w, http.StatusInternalServerError, v.Notes(page.Faults(err))...)
@@ -162,6 +164,10 @@ func (s *Room) offers(w http.ResponseWriter, r *http.Request, t page.Trouble) {
 		for _, c := range x.Caveats {
 			marks = append(marks, s.Caveat(c))
 		}
+		if whose[i].Station == who.Station {
+			o.Own = v.Text("This is your own station's: let a steward of another read it, where there is one. The " +
+				"history says by whom it was admitted.")
+		}
 		o.Caveats = cmp.Or(strings.Join(marks, ", "), v.Text("none"))
 		list = append(list, o)
 	}
@@ -171,12 +177,25 @@ func (s *Room) offers(w http.ResponseWriter, r *http.Request, t page.Trouble) {
 			"back stays with its station, with the reason.")}})
 }
 
+// offeredBy is the station that offers a study; "": none does.
+func (s *Room) offeredBy(name string) string {
+	_, whose, err := s.Book.Offers()
+	i := slices.IndexFunc(whose, func(h station.Hold) bool { return h.Name == name })
+	if err != nil || i < 0 {
+		return ""
+	}
+	return whose[i].Station
+}
+
 // act does one step.
 func (s *Room) act(w http.ResponseWriter, r *http.Request, a station.Act) {
 	of, name := r.PostForm.Get("of"), r.PostForm.Get("name")
 	v := s.Voice
 	e := book.Edit{At: s.Now(), Who: s.Who, Why: page.Why(r.PostForm), Seen: page.Seen(r.PostForm),
 		What: v.Text("%s: %s", v.Term(note.Term(a.Name)), page.Clean(name))}
+	if who, _ := page.Who(r); a.Key == "admit" && who.Station != "" && s.offeredBy(name) == who.Station {
+		e.What = v.Text("%s (by its own station)", e.What)
+	}
 	_, err := s.Book.Step(e, a, of, name, page.Clean(r.PostForm.Get("from")), page.Clean(r.PostForm.Get("to")))
 	back, show := "/stations", s.stations
 	if a.Steward && a.From != nil {
