@@ -92,8 +92,8 @@ func New(c Config) (http.Handler, error) {
 	return speak(c, overFiles)
 }
 
-// unlocked is a workbench over a workbook on a server that has no accounts yet, on this machine alone. It has a door from
-// the first account on.
+// unlocked is a workbench over a workbook on a server that has no accounts yet, on this machine alone. It has a door
+// from the first account on.
 type unlocked struct {
 	http.Handler
 	then func() (http.Handler, error)
