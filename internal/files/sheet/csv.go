@@ -18,6 +18,9 @@ import (
 	"spile/internal/note"
 )
 
+// mostLetters is what a cell of an XLSX file holds, in units of UTF-16 (ECMA-376; Excel specifications and limits).
+const mostLetters = 32_767
+
 // utf8Text gives the text of a file without its byte order mark, or says why it is not text.
 func utf8Text(file string, data []byte, f *faults) ([]byte, bool) {
 	at := note.Where{File: file}

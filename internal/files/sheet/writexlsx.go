@@ -49,9 +49,6 @@ func WriteXLSX(w io.Writer, tables ...Table) error {
 	return x.Write(w)
 }
 
-// mostLetters is what a cell of an XLSX file holds, in units of UTF-16 (ECMA-376; Excel specifications and limits).
-const mostLetters = 32_767
-
 func (t Table) write(x *excelize.File, bold, days int) error {
 	head := make([]any, len(t.Columns))
 	for i, c := range t.Columns {

@@ -226,3 +226,147 @@ func TestAFolderOnAHost(t *testing.T) {
 		t.Errorf("it asked for %v, and may for %v", asked, want)
 	}
 }
+
+// axe is the script of axe-core (Deque Systems), had by npm for the time of a test.
+func axe(t *testing.T) string {
+	dir := t.TempDir()
+	get := exec.Command("sh", "-c", "npm pack --silent axe-core@4.14.1 && tar xzf axe-core-*.tgz")
+	get.Dir = dir
+	if out, err := get.CombinedOutput(); err != nil {
+		t.Skipf("NOT RUN: npm does not give axe-core: %v %s", err, out)
+	}
+	script, err := os.ReadFile(filepath.Join(dir, "package", "axe.min.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(script)
+}
+
+// violations are the rules of axe-core that the page breaks now.
+const violations = `axe.run(document, {resultTypes: ["violations"]}).then(r => r.violations.map(v => v.id + ": " +
+	v.nodes.slice(0, 3).map(n => n.html.slice(0, 120)).join(" | ")).join("\n"))`
+
+// A producer types sections and prices, in both languages, on a desk and on a phone; changes the units; plans, prints
+// the sheet on two sides; sends the link; has it kept on the phone, and forgotten.
+func TestAsAProducer(t *testing.T) {
+	r := open(t, 1280)
+	script, file := axe(t), asFile(t)
+	for _, c := range []struct {
+		lang, scheme string
+		width        int64
+		wage, more   string
+		says         string // of the plan
+	}{
+		{"en", "light", 1280, "31", "4.5", "section 2"},
+		{"fr", "dark", 360, "31,5", "4,5", "section 2"},
+	} {
+		text := func(what string) string {
+			return eval[string](r, fmt.Sprintf("document.querySelector('%s %s').innerText", shown, what))
+		}
+		value := func(name string) string {
+			return eval[string](r, fmt.Sprintf(`document.querySelector('%s [name="%s"]').value`, shown, name))
+		}
+		if _, err := chromedp.Call(r.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: c.scheme}}}); err != nil {
+			t.Fatal(err)
+		}
+		r.do(chromedp.EmulateViewport(c.width, 800), chromedp.Navigate("about:blank"),
+			chromedp.Navigate(file+"#"+c.lang))
+		r.until("performance.getEntriesByName('engine').length > 0")
+		r.enter("1.taps", "3200")
+		r.enter("1.vacuum_inhg", "25")
+		r.press("section")
+		r.enter("2.taps", "900")
+		r.enter("wage", c.wage)
+		r.press("plan")
+		r.until(has("[data-plan] .side"))
+		const still = "document.querySelector('" + shown + " [data-status]').textContent === ''"
+		r.until(still)
+		if plan := text("[data-plan]"); !strings.Contains(plan, c.says) {
+			t.Errorf("%s: the plan does not name %q: %.300s", c.lang, c.says, plan)
+		}
+		if wide := eval[int64](r, "document.documentElement.scrollWidth"); wide > c.width {
+			t.Errorf("%s: the page is %d px wide", c.lang, wide)
+		}
+		r.shoot("producer-" + c.lang)
+		eval[any](r, script+";0")
+		said, err := chromedp.Run(r.ctx, chromedp.Evaluate[string](violations, chromedp.EvalAwaitPromise))
+		if err != nil || said != "" {
+			t.Errorf("%s by %s: %v %s", c.lang, c.scheme, err, said)
+		}
+		// the sheet alone, on two sides of paper
+		eval[bool](r, "window.print = () => { window.printed = document.body.className; return true; }; true")
+		r.press("print")
+		if class := eval[string](r, "window.printed"); !strings.Contains(class, "handout-page") {
+			t.Errorf("%s: it prints %q", c.lang, class)
+		}
+		eval[bool](r, "document.body.classList.add('handout-page'); true")
+		pdf, err := chromedp.Call(r.ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n := bytes.Count(pdf.Data, []byte("/Type /Page\n")); n != 2 {
+			t.Errorf("%s: the sheet has %d sides", c.lang, n)
+		}
+		if dir := os.Getenv("SPILE_SHOTS"); dir != "" {
+			if err := os.WriteFile(filepath.Join(dir, "sheet-"+c.lang+".pdf"), pdf.Data, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		eval[bool](r, "document.body.classList.remove('handout-page'); true")
+		// other units: what was typed stays the same vacuum
+		r.enter("units", "metric")
+		r.until(`!!document.querySelector('` + shown + ` [name="1.vacuum_kpa"]')`)
+		if got := strings.ReplaceAll(value("1.vacuum_kpa"), ",", "."); !strings.HasPrefix(got, "84.6") { // 25 × 3.386
+			t.Errorf("%s: 25 inHg are %s kPa", c.lang, got)
+		}
+		r.until(still)
+		// the link holds it, and whoever opens it sees the same
+		r.press("link")
+		link := eval[string](r, "document.querySelector('"+shown+" [data-link]').value")
+		own := text("[data-own]")
+		r.do(chromedp.Navigate("about:blank"), chromedp.Navigate(link))
+		r.until(has("[data-own] .t-single-season"))
+		r.until(still)
+		if got := text("[data-own]"); got != own {
+			t.Errorf("%s: the link says %.300q, and the page said %.300q", c.lang, got, own)
+		}
+		if value("2.taps") != "900" {
+			t.Errorf("%s: the link holds %q taps of the second section", c.lang, value("2.taps"))
+		}
+		// kept, and forgotten
+		tick := "document.querySelector('" + shown + " [name=keep]').click(); true"
+		kept := "Object.keys(localStorage).length"
+		eval[bool](r, tick)
+		r.until(kept + " === 1")
+		r.do(chromedp.Navigate("about:blank"), chromedp.Navigate(file))
+		r.until(has("[data-own] .marks"))
+		if value("2.taps") != "900" || eval[string](r, "document.documentElement.lang")[:2] != c.lang {
+			t.Errorf("%s: it kept %q taps", c.lang, value("2.taps"))
+		}
+		eval[bool](r, tick)
+		r.until(kept + " === 0")
+		if asked := eval[int](r, `performance.getEntriesByType("resource").filter(x => !/^(blob|data):/.test(x.name)).length`); asked != 0 {
+			t.Errorf("%s: it asked for %d things elsewhere", c.lang, asked)
+		}
+	}
+}
+
+// A folder's page opened as a file says why it works nothing out, and stands.
+func TestAFolderAsAFile(t *testing.T) {
+	r := open(t, 360)
+	a, z := found()
+	parts, err := publish.Folder(a, z, options)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	for name, data := range parts {
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	r.do(chromedp.Navigate("file://" + filepath.Join(dir, "index.html")))
+	r.do(chromedp.WaitVisible("main .lead"))
+	r.until("document.querySelector('" + shown + " [data-status]').textContent.includes('web host')")
+}

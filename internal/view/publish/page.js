@@ -67,8 +67,11 @@
 	let worker, latest = 0, planned = false;
 	const status = text => { main.querySelector('[data-status]').textContent = text; };
 	const able = window.Worker && window.WebAssembly && window.DecompressionStream && window.Blob;
+	// A browser lets no file read another beside it.
+	const apart = location.protocol === 'file:' && document.getElementById('engine').dataset.at;
+	const unable = () => able ? apart ? main.dataset.apart : '' : main.dataset.old;
 	const start = () => {
-		if (worker || !able) return able;
+		if (worker || unable()) return !unable();
 		const source = new Blob([data('go'), '\n', data('worker')], { type: 'text/javascript' });
 		worker = new Worker(URL.createObjectURL(source));
 		worker.onmessage = ({ data }) => hear(data);
@@ -78,7 +81,7 @@
 		return true;
 	};
 	const ask = steps => {
-		if (!start()) return status(main.dataset.old);
+		if (!start()) return status(unable());
 		typed = values();
 		keep();
 		if (!Object.keys(typed).length && !planned && !steps.includes('file')) {
@@ -222,7 +225,7 @@
 	// Rules of permission that have lapsed by the phone's own day.
 	const today = new Date().toISOString().slice(0, 10);
 	all('[data-lapses]').forEach(x => x.hidden = !(today >= x.dataset.lapses));
-	if (!able) return status(main.dataset.old);
+	if (unable()) return status(unable());
 	// The engine is opened once the page is painted, so that the first number typed finds it ready.
 	requestAnimationFrame(() => setTimeout(() => {
 		start();

@@ -45,6 +45,7 @@ const answer = text => {
 
 async function open({ engine, evidence }) {
 	const go = new Go();
+	go.env = { GOGC: 'off', GOMEMLIMIT: '56MiB' }; // nothing is swept up before a phone would mind
 	const made = await WebAssembly.instantiateStreaming(
 		new Response(await unpacked(engine), { headers: { 'Content-Type': 'application/wasm' } }), go.importObject);
 	go.run(made.instance);
