@@ -34,9 +34,10 @@ func main() {
 	}
 	wasm := filepath.Join(os.TempDir(), fmt.Sprint("room-", os.Getpid(), ".wasm"))
 	defer os.Remove(wasm)
-	// Without inlining the engine is a tenth smaller; what it computes with is inlined, which takes a fifth of its time.
+	// Without inlining the engine is a tenth smaller; what it computes with is inlined, and takes a fifth less time.
 	args := []string{"build", "-trimpath", "-buildvcs=false", "-gcflags=all=-l"}
-	for _, p := range []string{"spile/internal/engine/...", "gonum.org/...", "math", "math/...", "cmp", "slices", "sort"} {
+	for _, p := range []string{"spile/internal/engine/...", "gonum.org/...", "math", "math/...", "cmp", "slices",
+		"sort"} {
 		args = append(args, "-gcflags="+p+"=")
 	}
 	build := exec.Command("go", append(args, "-ldflags=-s -w -buildid=", "-o", wasm, "./cmd/room")...)

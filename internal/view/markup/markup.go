@@ -73,9 +73,13 @@ func (w *Writer) Table(t show.Table, m Marks) {
 	if t.Hint != "" {
 		w.put(`<p class="hint">`, t.Hint, "</p>\n")
 	}
-	w.put(`<div class="scroll" tabindex="0" role="region" aria-labelledby="`, id, `">`+"\n"+`<table class="`,
+	w.put(`<div class="scroll" tabindex="0" role="group" aria-labelledby="`, id, `">`+"\n"+`<table class="`,
 		"t-"+t.ID, `" aria-labelledby="`, id, `">`+"\n<thead><tr>")
 	for _, c := range t.Columns {
+		if c.Name == "" && c.Unit == "" {
+			w.put("<td></td>") // a corner heads nothing
+			continue
+		}
 		w.put(`<th scope="col"`+number(c)+`>`, c.Name)
 		w.within("", c.Unit)
 		w.put("</th>")
@@ -219,7 +223,7 @@ func (w *Writer) Sheet(p show.PlanView, large bool) {
 		w.some(h.Inputs)
 		for _, x := range h.Left {
 			if x.ID == "leaks" {
-				w.put(`<section class="panel"><h3>`, x.Title, `</h3><p>`, x.Text[0], `</p></section>`)
+				w.put(`<section class="panel"><h2>`, x.Title, `</h2><p>`, x.Text[0], `</p></section>`)
 			}
 		}
 	} else {
@@ -262,7 +266,7 @@ func (w *Writer) Marks(marks []show.Mark) {
 
 func (w *Writer) panels(list []show.Panel) {
 	for _, x := range list {
-		w.put("\n"+`<section class="panel" id="`, w.Prefix+x.ID, `">`+"\n<h3>", x.Title, "</h3>\n")
+		w.put("\n"+`<section class="panel" id="`, w.Prefix+x.ID, `">`+"\n<h2>", x.Title, "</h2>\n")
 		if x.Table == nil {
 			w.Paragraphs(x.Text...)
 		} else {
