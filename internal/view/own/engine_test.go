@@ -207,8 +207,8 @@ func TestInEngine(t *testing.T) {
 // tags are what a reader does not see; where a figure's lines run they say to a hundredth of a point.
 var tags = regexp.MustCompile(`<[^>]*>`)
 
-// Every digit that the page shows is that of the program over all studies, but where a number lies so near a half of its
-// last digit that what was frozen, in steps of a millionth, falls on the other side: less than once in ten thousand.
+// Every digit that the page shows is that of the program over all studies, but where a number lies so near a half of
+// its last digit that what was frozen, in steps of a millionth, falls on the other side: less than once in ten thousand.
 func TestDigitsAreTheProgramsOverAllStudies(t *testing.T) {
 	n := 3
 	if os.Getenv("SPILE_BROWSER") != "" {
