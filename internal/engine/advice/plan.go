@@ -70,6 +70,7 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unsure []string, s pl
 		notes.Add("the studies do not tell for sure whether %s adds to a gain or takes from it: a section's own "+
 			"counts as far as they tell", note.Term(name))
 	}
+	a.parted(p, &notes)
 	said := map[string]bool{}
 	var all note.List
 	for _, n := range slices.Concat(p.Notes, notes, a.Notes) {
@@ -80,6 +81,56 @@ func (a *Advice) plan(b bush.Sugarbush, gains *plan.Gains, unsure []string, s pl
 	}
 	p.Notes, p.Unknown = all, append(p.Unknown, notes...)
 	return p, nil
+}
+
+// parted says why a plan does another thing on most taps than what the ranking has first, where it does.
+func (a *Advice) parted(p *plan.Plan, notes *note.List) {
+	if a.Recommended < 0 || len(p.Sections) == 0 {
+		return
+	}
+	first := a.Ranking[a.Recommended]
+	taps, most := map[practice.Key]int{}, practice.Unsanitized
+	for _, s := range p.Sections {
+		for _, x := range s.Steps {
+			if x.Practice == first.Practice && x.Renew {
+				return // it is a rotation's
+			}
+			if taps[x.Practice] += s.Section.Taps; taps[x.Practice] > taps[most] {
+				most = x.Practice
+			}
+		}
+	}
+	if most == first.Practice || first.With != "" && most == first.With {
+		return
+	}
+	name := func(key practice.Key) note.Term {
+		x, _ := a.Input.Practices.Find(key)
+		return note.Term(x.Name)
+	}
+	unwanted := 0
+	for _, s := range p.Sections {
+		if slices.Contains(s.Section.Unwanted, first.Practice) {
+			unwanted += s.Section.Taps
+		}
+	}
+	i := slices.IndexFunc(p.Rules, func(r plan.Rule) bool {
+		return !r.Last && r.Practice == first.Practice && r.Every == first.Every
+	})
+	switch {
+	case 2*unwanted > p.Taps():
+		notes.Add("the ranking has %s first at these prices; most sections here do not want it, so the plan has %s on "+
+			"most taps", name(first.Practice), name(most))
+	case i >= 0 && !p.Rules[i].Fits:
+		notes.Add("the ranking has %s first at these prices; everywhere it takes more hours or cash than there are, so "+
+			"the plan has %s on most taps", name(first.Practice), name(most))
+	case i >= 0 && p.Rules[i].Short < p.Plainer:
+		notes.Add("the ranking has %s first at these prices; here it would bring next to nothing more, so the plan has "+
+			"%s on most taps, which is plainer", name(first.Practice), name(most))
+	default:
+		notes.Add("the ranking has %s first at these prices, for a tap of which only these are known; by the drops, "+
+			"vacuum, tubing, yields and limits of this sugarbush the plan has %s on most taps", name(first.Practice),
+			name(most))
+	}
 }
 
 // tells is true of a sugarbush with a section that states one of planModerators: without, a plan rests on the very

@@ -419,3 +419,97 @@ func TestPlasticThatIsNotKnown(t *testing.T) {
 		}
 	}
 }
+
+// Where a plan does another thing on most taps than what the ranking has first, it says so, and why; else it is silent.
+func TestAPlanSaysWhyItPartsFromTheRanking(t *testing.T) {
+	says := func(p *plan.Plan) string {
+		for _, n := range p.Notes {
+			if text := n.English(); strings.HasPrefix(text, "the ranking has ") {
+				return text
+			}
+		}
+		return ""
+	}
+	var first practice.Key
+	p := farm(t, func(*bush.Sugarbush) {})
+	for _, s := range p.Sections {
+		first = s.Steps[0].Practice
+	}
+	if text := says(p); text != "" {
+		t.Errorf("%s: %s", first, text)
+	}
+	text := says(farm(t, func(b *bush.Sugarbush) {
+		for i := range b.Sections {
+			b.Sections[i].Unwanted = []practice.Key{first}
+		}
+	}))
+	if !strings.Contains(text, "do not want it") {
+		t.Errorf("unwanted: %q", text)
+	}
+	none := 0.
+	if text = says(farm(t, func(b *bush.Sugarbush) { b.Cash = &none })); !strings.Contains(text, "hours or cash") {
+		t.Errorf("without cash: %q", text)
+	}
+}
+
+// A sugarbush at the edge of what may be asked gets advice all the same: money is a number, no plan nets less than
+// going on as last season by more than pennies, nor more than is proved possible, and what it buys is whole pieces.
+func TestHostileSugarbushes(t *testing.T) {
+	everything := []practice.Key{"new-spout", "check-valve", "silver-spout", "new-drop", "new-lateral", "chlorine-rinse",
+		"peroxide-rinse", "alcohol-flush"}
+	bare := func(b *bush.Sugarbush) { b.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 0.0002}} }
+	for name, c := range map[string]struct {
+		change func(*bush.Sugarbush)
+		bare   bool // nothing can pay
+	}{
+		"discount of 0.3": {func(b *bush.Sugarbush) { b.Prices.Discount = price.Value{Best: 0.3} }, false},
+		"no discount":     {func(b *bush.Sugarbush) { b.Prices.Discount = price.Value{} }, false},
+		"spouts at 0.01": {func(b *bush.Sugarbush) {
+			for i := range b.Prices.Materials {
+				if b.Prices.Materials[i].Name == "spout" {
+					b.Prices.Materials[i].Price = price.Value{Best: 0.01}
+				}
+			}
+		}, false},
+		"three taps": {func(b *bush.Sugarbush) { b.Sections[0].Taps, b.Sections[1].Taps = 2, 1 }, false},
+		"400,000 taps": {func(b *bush.Sugarbush) {
+			b.Sections[0].Taps, b.Sections[1].Taps = 200000, 200000
+		}, false},
+		"syrup for nothing": {func(b *bush.Sugarbush) {
+			for i := range b.Prices.Sells.Grades {
+				b.Prices.Sells.Grades[i].Price = price.Value{}
+			}
+			b.Prices.Sells.Retail.Price = price.Value{}
+		}, true},
+		"work for nothing": {func(b *bush.Sugarbush) { b.Prices.Wage = price.Value{} }, false},
+		"one season":       {func(b *bush.Sugarbush) { b.Seasons = 1 }, false},
+		"all seasons":      {func(b *bush.Sugarbush) { b.Seasons = bush.MaxSeasons }, false},
+		"nothing wanted": {func(b *bush.Sugarbush) {
+			for i := range b.Sections {
+				b.Sections[i].Unwanted = everything
+			}
+		}, true},
+		"a quota of next to nothing": {bare, true},
+	} {
+		p := farm(t, c.change)
+		for what, x := range map[string]float64{"expected": p.Profit.Expected, "low": p.Profit.Low,
+			"high": p.Profit.High, "bound": p.Bound, "left": p.Left, "uncapped": p.Uncapped} {
+			if math.IsNaN(x) || math.IsInf(x, 0) {
+				t.Errorf("%s: %s is %v", name, what, x)
+			}
+		}
+		if p.OverLast == nil || p.PerTap(p.OverLast.Expected) < -plan.NearTap || p.Gap < 0 {
+			t.Errorf("%s: over last season %+v, gap %v", name, p.OverLast, p.Gap)
+		}
+		if (p.Profit.Low == 0 && p.Profit.High == 0) != c.bare {
+			t.Errorf("%s: %s", name, p.Sections[0].Steps[0].Practice)
+		}
+		for _, s := range p.Seasons {
+			for _, b := range s.Buy {
+				if b.Count != math.Trunc(b.Count) || b.Count < b.Need || b.Need < 0 {
+					t.Errorf("%s: %v of %v %s", name, b.Count, b.Need, b.Material)
+				}
+			}
+		}
+	}
+}

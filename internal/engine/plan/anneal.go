@@ -12,7 +12,8 @@ import (
 // How the annealing goes on, in counts, as the rest of the search.
 const (
 	chains = 2       // begun alike, and drawn apart
-	shifts = 1000000 // of a section from one column to another, in each
+	shifts = 1000000 // of a section from one column to another, in each, where there are many sections
+	each   = 15000   // of one section, where there are few
 	pooled = 120     // columns of a section
 	cold   = 1e-3    // heat at the end, of that at the beginning
 	soft   = 0.5     // what using more than a wall is charged at first, of its price and a little,
@@ -178,7 +179,8 @@ func (r *relaxed) rows(pools [][]column) []row {
 // anneal shifts one section at a time from one column to another, at first whatever comes of it, and then less and less
 // where it brings less (simulated annealing: Kirkpatrick, Gelatt & Vecchi 1983, Science 220:671–680). Beyond a wall it
 // may go on its way, at a charge that grows until none pays it. The best schedule within the walls is kept and mended.
-func (r *relaxed) anneal(shifts int) {
+// part is how much of the shifts is made.
+func (r *relaxed) anneal(part float64) {
 	if len(r.blocks) < 2 || r.bound-r.value <= close*math.Abs(r.bound) {
 		return
 	}
@@ -187,10 +189,11 @@ func (r *relaxed) anneal(shifts int) {
 		pools[i] = r.columns(i)
 	}
 	rows := r.rows(pools)
+	n := int(part * float64(min(shifts, each*len(pools))))
 	found := make([][]int, chains)
 	sure.OnCores(chains, 1, func() func(from, to int) {
 		return func(from, to int) {
-			found[from] = chain(pools, rows, (r.bound-r.value)/float64(len(pools)), shifts, uint64(from))
+			found[from] = chain(pools, rows, (r.bound-r.value)/float64(len(pools)), n, uint64(from))
 		}
 	})
 	for _, at := range found {

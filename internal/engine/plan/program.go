@@ -264,7 +264,7 @@ func (p *program) search(work, widest int, prices grid, known ...[]path) solutio
 		r.run(steps / 4)
 	} else {
 		r.run(steps)
-		r.anneal(shifts)
+		r.anneal(1)
 	}
 	if widest > 0 && len(p.blocks) <= layered {
 		r.layer(work, widest)
@@ -280,7 +280,7 @@ func (p *program) nearby(prices grid, known ...[]path) float64 {
 	}
 	r := p.relaxed(prices, known...)
 	r.run(1)
-	r.anneal(shifts / 10)
+	r.anneal(0.1)
 	return r.value
 }
 

@@ -178,9 +178,9 @@ func (w PlanView) onTaps(steps []plan.Step) string {
 	return w.V.List(items)
 }
 
-// carriesOn is true where every section that is planned does as last season.
+// carriesOn is true where every section that is planned does as last season, and none has to stop what it did.
 func (w PlanView) carriesOn() bool {
-	return !slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return !s.AsLast })
+	return len(w.P.Stops) == 0 && !slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return !s.AsLast })
 }
 
 // group is what is done alike in the first season.

@@ -51,8 +51,8 @@ func (w PlanView) Answer() []string {
 			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
 	}
 	if w.idle() {
-		return []string{w.single(), v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and " +
-			"tubing do.")}
+		return append(out, w.single(), v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and "+
+			"tubing do."))
 	}
 	out = append(out, w.single(), v.Text("Over %s it nets %s more than unsanitized, discounted (95 %% interval %s).",
 		w.seasons(), v.Sum(p.Profit.Expected, money), v.SumRange(p.Profit.Low, p.Profit.High, money)))
@@ -338,6 +338,9 @@ func (w PlanView) Hours() Table {
 		have.Cells = append(have.Cells, hours(v, crew.Hours()))
 		t.note(v.Text("%s: %s × %s × %s (people × days × hours a day)",
 			v.Term(note.Term(win)), v.Number(crew.People), v.Number(crew.Days), v.Number(crew.HoursADay)))
+	}
+	if len(t.Columns) == 1 { // neither work nor crews
+		return Table{ID: t.ID, Title: t.Title}
 	}
 	t.Rows = append([]Row{have}, t.Rows...)
 	return t

@@ -6,6 +6,7 @@ import (
 
 	"spile/internal/engine/plan"
 	"spile/internal/trade/bush"
+	"spile/internal/trade/practice"
 	"spile/internal/trade/price"
 	"spile/internal/view/say"
 )
@@ -32,5 +33,28 @@ func TestChanceIsNotParted(t *testing.T) {
 		if said := (PlanView{V: say.In("en")}).chance(x); strings.Contains(said, " ") {
 			t.Errorf("%q", said)
 		}
+	}
+}
+
+// A section whose last way is not wanted does not carry on, even where what it starts from is the plan; and a plan of
+// nothing says so in words, without a range of nothing.
+func TestStoppingIsNoCarryingOn(t *testing.T) {
+	p := &plan.Plan{Sugarbush: bush.Sugarbush{Prices: price.Prices{Currency: "USD"}}, OverLast: &plan.Profit{},
+		Sections: []plan.SectionPlan{{AsLast: true, Steps: []plan.Step{{Practice: practice.Unsanitized,
+			Treatment: practice.Treatment{Practice: practice.Unsanitized}}}}},
+		Stops:   []plan.Stop{{Section: "North", Practice: "new-spout", Instead: practice.Unsanitized}},
+		Seasons: make([]plan.Season, 10)}
+	w := PlanView{P: p, V: say.In("en")}
+	text := strings.Join(append(w.Answer(), w.lead()), "\n")
+	for _, not := range []string{"is to go on as last season", "carry on", "$0.00 more than unsanitized"} {
+		if strings.Contains(text, not) {
+			t.Errorf("%q in\n%s", not, text)
+		}
+	}
+	if !strings.Contains(text, "Nothing new is done") {
+		t.Error(text)
+	}
+	if hours := w.Hours(); len(hours.Rows) > 0 {
+		t.Errorf("a table of hours without a crew and without work: %v", hours.Rows)
 	}
 }
