@@ -121,11 +121,11 @@ func (a *Advice) parted(p *plan.Plan, notes *note.List) {
 		notes.Add("the ranking has %s first at these prices; most sections here do not want it, so the plan has %s on "+
 			"most taps", name(first.Practice), name(most))
 	case i >= 0 && !p.Rules[i].Fits:
-		notes.Add("the ranking has %s first at these prices; everywhere it takes more hours or cash than there are, so "+
-			"the plan has %s on most taps", name(first.Practice), name(most))
+		notes.Add("the ranking has %s first at these prices; everywhere it takes more hours or cash than there are, "+
+			"so the plan has %s on most taps", name(first.Practice), name(most))
 	case i >= 0 && p.Rules[i].Short < p.Plainer:
-		notes.Add("the ranking has %s first at these prices; here it would bring next to nothing more, so the plan has "+
-			"%s on most taps, which is plainer", name(first.Practice), name(most))
+		notes.Add("the ranking has %s first at these prices; here it would bring next to nothing more, so the plan "+
+			"has %s on most taps, which is plainer", name(first.Practice), name(most))
 	default:
 		notes.Add("the ranking has %s first at these prices, for a tap of which only these are known; by the drops, "+
 			"vacuum, tubing, yields and limits of this sugarbush the plan has %s on most taps", name(first.Practice),

@@ -455,8 +455,8 @@ func TestAPlanSaysWhyItPartsFromTheRanking(t *testing.T) {
 // A sugarbush at the edge of what may be asked gets advice all the same: money is a number, no plan nets less than
 // going on as last season by more than pennies, nor more than is proved possible, and what it buys is whole pieces.
 func TestHostileSugarbushes(t *testing.T) {
-	everything := []practice.Key{"new-spout", "check-valve", "silver-spout", "new-drop", "new-lateral", "chlorine-rinse",
-		"peroxide-rinse", "alcohol-flush"}
+	everything := []practice.Key{"new-spout", "check-valve", "silver-spout", "new-drop", "new-lateral",
+		"chlorine-rinse", "peroxide-rinse", "alcohol-flush"}
 	bare := func(b *bush.Sugarbush) { b.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 0.0002}} }
 	for name, c := range map[string]struct {
 		change func(*bush.Sugarbush)
