@@ -37,6 +37,7 @@ part files tests 'LittleRoom|LineOfCommas|HostileSpreadsheets|LargeFiles|TwoHund
 part workbook tests 'Looking|Killed|FullDisk|FileLimit|AtOnce|ReadOnly|Truncated|Zeros|Flipped|Tampered|NoWorkbook|Undo|Releases|Migration|Replaced|WriteAhead' $book
 part terminal tests 'Terminal|Plain|Stop|Pipes|WrittenOver|Hostile' ./cmd/spile
 part server env SPILE_ENGINE=postgres bash -c "$(declare -f tests); tests 'Killed|Failover|AtOnce|Tampered|Undo|Migration' $book"
+part stations env SPILE_ENGINE=postgres bash -c "$(declare -f tests); tests 'ServedLoad' $web"
 part season go test -run '^$' -bench Large -benchtime 1x ./internal/engine/compare
 part windows bash scripts/wine.sh
 part fuzz bash scripts/fuzz.sh
