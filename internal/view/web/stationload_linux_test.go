@@ -20,7 +20,7 @@ import (
 	"spile/internal/view/web/page"
 )
 
-// 200 readers and 20 writers over 20 stations, each with a trial of its own that the others do not see: 19 of 20 answers
+// 200 readers and 20 writers over 20 stations, each with a trial of its own that others do not see: 19 of 20 answers
 // come within a second on two cores, and what was confirmed is there.
 func TestServedLoad(t *testing.T) {
 	if os.Getenv("SPILE_FAULTS") == "" {
