@@ -1,6 +1,7 @@
 package pool
 
 import (
+	"fmt"
 	"math"
 	"sync"
 
@@ -71,6 +72,18 @@ func (r *Result) Holds(t practice.Treatment) bool {
 // less is k of a long-run log gain.
 func less(long mixture.Marginal) float64 { return long.Exp() - long.Mean() }
 
+// longRun is k and the mean of a long-run log gain, worked out once for a line: sugarbushes that are alike ask for the
+// same again.
+func (x *integrated) longRun(l mixture.Line) (k, mean float64) {
+	type long struct{ k, mean float64 }
+	work, _ := x.longs.LoadOrStore(fmt.Sprint(l), sync.OnceValue(func() long {
+		m := x.shrunk.LongRun(l)
+		return long{less(m), m.Mean()}
+	}))
+	of := work.(func() long)()
+	return of.k, of.mean
+}
+
 // spreadOf is the variances of some standard deviations.
 func spreadOf(at mixture.SD) Spread {
 	for k := range at {
@@ -100,8 +113,7 @@ func (x *integrated) posterior(treatments []practice.Treatment, shifts [][]part)
 			case len(parts) == 1:
 				m, _ = x.used(t)
 			default:
-				long := x.shrunk.LongRun(l)
-				m.Less, m.Mean = less(long), long.Mean()
+				m.Less, m.Mean = x.longRun(l)
 			}
 			lines, k, p.Best = append(lines, l), append(k, m.Less), append(p.Best, m.Mean)
 		}
