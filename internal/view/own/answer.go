@@ -83,7 +83,7 @@ func (d Desk) Marks(w *show.View, taps int) (list []show.Mark) {
 		list = append(list, show.Mark{Value: v.Money(net, money), Label: v.Text("more a tap and season than today")})
 		if taps > 0 {
 			list = append(list, show.Mark{Value: v.Sum(net*float64(taps), money),
-				Label: v.Text("more a season on %s taps", v.Count(taps))})
+				Label: v.Text("more a season on %s", v.Text("%d taps", note.Count(taps)))})
 		}
 	}
 	if c := best.ChanceBest; c != nil {
@@ -95,7 +95,7 @@ func (d Desk) Marks(w *show.View, taps int) (list []show.Mark) {
 		case r.Best == r.Model.Today:
 		case taps > 0:
 			list = append(list, show.Mark{Value: v.Sum(o.Poor*float64(taps), money),
-				Label: v.Text("over today in a poor spring, on %s taps", v.Count(taps))})
+				Label: v.Text("over today in a poor spring, on %s", v.Text("%d taps", note.Count(taps)))})
 		default:
 			list = append(list, show.Mark{Value: v.Money(o.Poor, money),
 				Label: v.Text("a tap over today in a poor spring")})

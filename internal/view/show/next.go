@@ -6,6 +6,7 @@ import (
 
 	"spile/internal/engine/advice"
 	"spile/internal/engine/worth"
+	"spile/internal/note"
 	"spile/internal/trade/practice"
 )
 
@@ -18,8 +19,9 @@ func (w *View) Trials(n *advice.Next) Table {
 	t := Table{
 		ID:    "next-trial",
 		Title: v.Text("Which trial is worth running next"),
-		Lead: v.Text("Sets of practices, each at the sites, seasons and blocks that pay best; for %s taps of which "+
-			"%s %% do what pays best, over %d seasons.", v.Decimal(q.Taps, 0), v.Decimal(100*q.Adoption, 0), q.Seasons),
+		Lead: v.Text("Sets of practices, each at the sites, seasons and blocks that pay best; for %s of which %s %% "+
+			"do what pays best, over %s.", v.Text("%d taps", note.Count(q.Taps)), v.Decimal(100*q.Adoption, 0),
+			v.Text("%d seasons", q.Seasons)),
 		Columns: []Column{
 			wordy("trial", v.Text("trial")), numeric("sites", v.Text("sites"), ""),
 			numeric("seasons", v.Text("seasons"), ""), numeric("blocks", v.Text("blocks a site"), ""),

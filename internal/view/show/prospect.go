@@ -86,8 +86,8 @@ func (w *View) Outlook(r *advice.Prospect, season bool) Table {
 		v.Decimal(r.Summary.Aversion, 1), money))
 	if r.Summary.Aversion > 0 {
 		even := r.Taps / r.Summary.Aversion
-		t.note(v.Text("On %s taps that is one who would just take an even chance of winning %s in a season or losing "+
-			"about half of it.", v.Count(int(r.Taps)), v.Sum(even, money)))
+		t.note(v.Text("On %s that is one who would just take an even chance of winning %s in a season or losing "+
+			"about half of it.", v.Text("%d taps", note.Count(r.Taps)), v.Sum(even, money)))
 	}
 	worst, most := 0.0, 0.0
 	for _, row := range r.Summary.Rows {
