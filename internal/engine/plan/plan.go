@@ -649,9 +649,12 @@ func (p *Plan) notes(k *maker) {
 			}
 		}
 		if beyond != nil {
+			var where any = strings.Join(beyond, ", ")
+			if len(beyond) > 1 && len(beyond) == len(p.Sections) {
+				where = note.Term("every section")
+			}
 			add("tubing gets older from season to season; of an age that was not studied it counts with the gain of "+
-				"the nearest that was, of %.3g to %.3g seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh,
-				strings.Join(beyond, ", "))
+				"the nearest that was, of %.3g to %.3g seasons: %s", k.Scope.LineAgeLow, k.Scope.LineAgeHigh, where)
 		}
 	}
 	unknown := 0

@@ -2,6 +2,7 @@ package report_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"maps"
 	"math"
 	"path/filepath"
@@ -296,5 +297,27 @@ func TestSheetsOfOddFarms(t *testing.T) {
 				t.Errorf("%s: %q in %q", name, at, text)
 			}
 		}
+	}
+}
+
+// Two hundred sections are two sides as well.
+func TestASheetOfVeryManySections(t *testing.T) {
+	w := bushes(t)["08-valves"]
+	p := *w.P
+	p.Sections = nil
+	for i := range 200 {
+		s := w.P.Sections[i%3]
+		s.Section.Name, s.AsLast, s.OverLast = fmt.Sprintf("Section %d of the hill", i), i%2 == 0, float64(i-100)
+		s.Steps = slices.Clone(s.Steps)
+		s.Steps[0].Practice = [...]practice.Key{"check-valve", "new-spout", "silver-spout", "peroxide-rinse"}[i%4]
+		p.Sections = append(p.Sections, s)
+	}
+	w.P = &p
+	file, err := report.Handout(w, "1.2.3")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := keepsToPage(t, "200 sections", file, 612, 792); n != 2 {
+		t.Errorf("%d pages", n)
 	}
 }

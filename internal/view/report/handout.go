@@ -41,17 +41,25 @@ func fitted(w show.PlanView, version string, large float64, sides ...setter) ([]
 	var f *paper.Flow
 	trial := paper.NewFlow(about, handoutLook(w, large))
 	for i, set := range sides {
-		low, high := smallest, largest
-		for high-low > finest {
-			mid := (low + high) / 2
-			trial.Break()
-			trial.Look = handoutLook(w, large*mid)
-			before := trial.Pages()
-			if set(trial, w, h); trial.Pages() == before {
-				low = mid
-			} else {
-				high = mid
+		size := func() float64 {
+			low, high := smallest, largest
+			for high-low > finest {
+				mid := (low + high) / 2
+				trial.Break()
+				trial.Look = handoutLook(w, large*mid)
+				before := trial.Pages()
+				if set(trial, w, h); trial.Pages() == before {
+					low = mid
+				} else {
+					high = mid
+				}
 			}
+			return low
+		}
+		low := size()
+		if low == smallest && h.Figure != nil { // of very many sections the figure gives way
+			h.Figure = nil
+			low = size()
 		}
 		if i == 0 {
 			f = paper.NewFlow(about, handoutLook(w, large*low))

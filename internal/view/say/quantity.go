@@ -138,7 +138,10 @@ func (v *Voice) MoneyRange(low, high float64, currency string) string {
 // Sum is an amount of many taps or seasons, of which three digits are more than is known: "$164,000", "$935".
 // Amounts under ten are to the cent, but for nought.
 func (v *Voice) Sum(amount float64, currency string) string {
-	if math.Abs(amount) < 9.995 && amount != 0 {
+	if amount == 0 {
+		return v.money(0, currency, 0)
+	}
+	if math.Abs(amount) < 9.995 {
 		return v.Money(amount, currency)
 	}
 	return v.money(threeDigits(amount), currency, 0)
