@@ -200,7 +200,7 @@ func TestAPlanThatGoesOnSaysSo(t *testing.T) {
 			t.Errorf("no %q in\n%s", want, text)
 		}
 	}
-	for _, not := range []string{"CA$0.00", "The limits"} {
+	for _, not := range []string{"CA$0.00", "CA$0 more", "The limits"} {
 		if strings.Contains(text, not) {
 			t.Errorf("%q in\n%s", not, text)
 		}
