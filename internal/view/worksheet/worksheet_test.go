@@ -3,6 +3,7 @@ package worksheet
 import (
 	"bytes"
 	"math"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -246,6 +247,87 @@ func TestCashFlow(t *testing.T) {
 		got, end := o.number(t, "operating_interest"), o.number(t, "cash_end")
 		if !close(got, -interest) || !close(end, balance) {
 			t.Errorf("interest %v and in the end %v; by hand %v and %v", got, end, -interest, balance)
+		}
+	})
+}
+
+// value works out a cell.
+func (o opened) value(t *testing.T, sheet, at string) float64 {
+	t.Helper()
+	text, err := o.CalcCellValue(sheet, at, excelize.Options{RawCellValue: true})
+	x, bad := strconv.ParseFloat(text, 64)
+	if err != nil || bad != nil {
+		t.Fatalf("%s!%s: %q, %v", sheet, at, text, err)
+	}
+	return x
+}
+
+// Whatever is typed, the enterprise budget is one (identities of any handbook of farm management): returns less
+// variable costs are the gross margin, less fixed costs the net; of either practice the margin is that of a tap times
+// the taps, with what the farm itself adds; a difference is that of the two; the months add up to the year, and what is
+// left at its end is its net less interest.
+func TestEnterpriseIdentities(t *testing.T) {
+	each(t, func(t *testing.T, ask func(*price.Prices) *advice.Advice, p *price.Prices) {
+		o := written(t, ask(p))
+		r := rand.New(rand.NewPCG(7, uint64(len(t.Name()))))
+		list := o.at["practices"]
+		first, end, _ := strings.Cut(list[strings.LastIndexByte(list, '!')+1:], ":")
+		top, _ := strconv.Atoi(strings.TrimLeft(first, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+		last, _ := strconv.Atoi(strings.TrimLeft(end, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+		margins, _, _ := strings.Cut(o.at["margins"], ":")
+		sheet, margin, _ := strings.Cut(margins, "!")
+		sheet, margin = strings.Trim(sheet, "'"), strings.TrimRight(margin, "0123456789")
+		rows := map[string]int{}
+		for _, who := range []string{"practice", "against"} {
+			rows[who] = top + r.IntN(last-top+1)
+			name, err := o.GetCellValue(sheet, "A"+strconv.Itoa(rows[who]))
+			if err != nil || name == "" {
+				t.Fatal(name, err)
+			}
+			o.set(t, who, name)
+		}
+		taps := float64(1 + r.IntN(60_000))
+		o.set(t, "taps", taps)
+		own := map[string]float64{}
+		for _, name := range []string{"other_returns", "other_costs", "fixed_costs"} {
+			for _, of := range []string{name, name + "_against"} {
+				own[of] = math.Round(100*50_000*r.Float64()) / 100
+				o.set(t, of, own[of])
+			}
+		}
+		nets := map[string]float64{}
+		for who, end := range map[string]string{"practice": "", "against": "_against"} {
+			of := func(name string) float64 { return o.number(t, name+end) }
+			gross, net := of("gross_margin"), of("farm_net")
+			if want := of("returns") - of("variable_costs"); !close(gross, want) {
+				t.Errorf("%s: the gross margin is %v, returns less variable costs %v", who, gross, want)
+			}
+			if want := gross - own["fixed_costs"+end]; !close(net, want) {
+				t.Errorf("%s: the net is %v, margin less fixed costs %v", who, net, want)
+			}
+			a := o.value(t, sheet, margin+strconv.Itoa(rows[who]))
+			if want := taps*a + own["other_returns"+end] - own["other_costs"+end]; !close(gross, want) {
+				t.Errorf("%s: the gross margin is %v, of the taps one by one %v", who, gross, want)
+			}
+			nets[who] = net
+		}
+		farm, at := o.cell("farm_net")
+		if got := o.value(t, farm, "D"+at[1:]); !close(got, nets["practice"]-nets["against"]) {
+			t.Errorf("the difference is %v of %v", got, nets)
+		}
+		cash, at := o.cell("cash_net")
+		months, lowest := 0., math.Inf(1)
+		_, balance := o.cell("lowest_balance")
+		for m := range 12 {
+			months += o.value(t, cash, column(3+m)+at[1:])
+			lowest = min(lowest, o.value(t, cash, column(3+m)+balance[1:]))
+		}
+		if !close(months, nets["practice"]) || !close(o.number(t, "cash_net"), months) {
+			t.Errorf("the months bring %v, the year %v", months, nets["practice"])
+		}
+		left, interest := o.number(t, "cash_end"), o.number(t, "operating_interest")
+		if !close(left, months+interest) || interest > 0 || !close(o.number(t, "lowest_balance"), lowest) {
+			t.Errorf("left is %v of %v with interest %v; lowest %v", left, months, interest, lowest)
 		}
 	})
 }
