@@ -163,7 +163,7 @@ func TestCommands(t *testing.T) {
 			[]string{"faulty.csv, row 2, column mean: ", "faulty.toml", "wagee"}},
 		{"gains island.csv", faultyData, nil, []string{"unsanitized"}},
 		{"report evidence.csv -o nowhere/out.html", faultyData, nil,
-			[]string{"nowhere/out.html: cannot be written: no such file or directory"}},
+			[]string{"nowhere/out.html: cannot be written: there is no such folder; allowed: one that is there"}},
 		{"demo --dir evidence.csv", faultyData, nil, []string{"evidence.csv: cannot be written: not a directory"}},
 	} {
 		code, stdout, stderr := call(strings.Fields(c.args)...)
