@@ -122,9 +122,6 @@ type Synced struct {
 var Kinds = []Kind{Practice, Rule, Word, Prices, Study, Trial, Tank, Calibration, Count, Weather, Sums, Reading, Event,
 	Decision, Bush, Past, Search, Answer, Excluded}
 
-// identity is the digest of the change that first made what this one made.
-func (c Change) identity() string { return c.made().Digest }
-
 func (c Change) made() Made {
 	m := Made{ID: c.ID, At: c.at, Who: c.Who, What: c.What, Why: c.Why, Digest: c.digest}
 	if c.Origin != nil {

@@ -300,9 +300,7 @@ func (u *reader) onlyWords(open []string, proposed []gloss.Target) int {
 				break
 			}
 			words[gloss.Fold(r[i])] = true
-			if rows != nil {
-				rows[u.among(proposed, r)+gloss.Fold(r[i])] = true
-			}
+			rows[u.among(proposed, r)+gloss.Fold(r[i])] = true
 		}
 		if len(words) < 2 || len(words) > 20 || len(rows) <= len(u.groups(proposed)) {
 			continue

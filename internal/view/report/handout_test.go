@@ -194,15 +194,17 @@ func TestAPlanThatGoesOnSaysSo(t *testing.T) {
 	p.Plainer, p.Uncapped = 1140, p.Profit.Expected+1140
 	p.OverLast, p.Single.Over = &plan.Profit{}, [3]float64{}
 	w.P = &p
-	text := strings.Join(w.Answer(), "\n")
-	for _, want := range []string{"go on as last season: the best that was found would bring CA$1,140 more"} {
-		if !strings.Contains(text, want) {
-			t.Errorf("no %q in\n%s", want, text)
+	for _, stops := range [][]plan.Stop{nil, {{}}} { // what has to stop is compared with what it is taken to
+		p.Stops = stops
+		text := strings.Join(w.Answer(), "\n")
+		want := "go on as last season: the best that was found would bring CA$1,140 more"
+		if strings.Contains(text, want) != (stops == nil) {
+			t.Errorf("%d stops: %q in\n%s", len(stops), want, text)
 		}
-	}
-	for _, not := range []string{"CA$0.00", "CA$0 more", "The limits"} {
-		if strings.Contains(text, not) {
-			t.Errorf("%q in\n%s", not, text)
+		for _, not := range []string{"CA$0.00", "CA$0 more", "The limits"} {
+			if strings.Contains(text, not) {
+				t.Errorf("%d stops: %q in\n%s", len(stops), not, text)
+			}
 		}
 	}
 }

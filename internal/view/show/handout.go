@@ -109,7 +109,7 @@ func (w PlanView) lead() string {
 		first = append(first, s.Steps[0])
 	}
 	out := v.Text("In %s we advise: %s.", v.Year(p.Sugarbush.First), w.onTaps(first))
-	if w.carriesOn() && len(p.Stops) == 0 {
+	if w.carriesOn() {
 		out = v.Text("In %s carry on as last season: %s.", v.Year(p.Sugarbush.First), w.onTaps(first))
 	}
 	rest := 0
@@ -178,10 +178,14 @@ func (w PlanView) onTaps(steps []plan.Step) string {
 	return w.V.List(items)
 }
 
-// carriesOn is true where every section that is planned does as last season, and none has to stop what it did.
-func (w PlanView) carriesOn() bool {
-	return len(w.P.Stops) == 0 && !slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return !s.AsLast })
+// asLast is true where every section that is planned does as last season, or as it is taken to where that has to stop:
+// then nothing is over last season.
+func (w PlanView) asLast() bool {
+	return !slices.ContainsFunc(w.P.Sections, func(s plan.SectionPlan) bool { return !s.AsLast })
 }
+
+// carriesOn is true where so it is, and none has to stop what it did.
+func (w PlanView) carriesOn() bool { return w.asLast() && len(w.P.Stops) == 0 }
 
 // group is what is done alike in the first season.
 type group struct {
@@ -358,7 +362,7 @@ func (w PlanView) why() []string {
 		out = append(out, v.Text("A wash is done once the sap has run: it counts from the spring of %s on.",
 			v.Year(g.counts)))
 	}
-	if w.carriesOn() {
+	if w.asLast() {
 		more := v.Text("Carry on: nothing else that you can do nets more.")
 		if len(p.Stops) > 0 {
 			more = v.Text("Nothing else that is permitted and wanted nets more.")
@@ -452,7 +456,7 @@ func (w PlanView) marks() []Mark {
 	}
 	x, beside, chance := p.Profit, v.Text("per tap each season, compared with reused, unwashed spouts and tubing"),
 		v.Text("the chance that it nets less than reused, unwashed spouts and tubing")
-	if p.OverLast != nil && !w.carriesOn() {
+	if p.OverLast != nil && !w.asLast() {
 		x, beside, chance = *p.OverLast, v.Text("per tap each season, compared with last year's way"),
 			v.Text("the chance that it nets less than last year's way")
 	}

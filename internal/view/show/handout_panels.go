@@ -70,7 +70,7 @@ func (w PlanView) leakPanel() Panel {
 	x.Text = []string{v.Text("Before you spend on anything else, walk the tubing with the pump on. Every %s won back "+
 		"at the tap hole brings about %s a tap and season, %s in all.", one, v.Money(total/float64(taps), money),
 		v.Sum(total, money))}
-	if len(p.Sections) > 0 && !w.carriesOn() {
+	if len(p.Sections) > 0 && !w.asLast() {
 		best := p.Profit.Expected
 		if p.OverLast != nil {
 			best = p.OverLast.Expected
@@ -201,7 +201,7 @@ func (w PlanView) surePanel() Panel {
 		return x
 	}
 	o, over := p.Profit, v.Text("reused, unwashed spouts and tubing")
-	if p.OverLast != nil && !w.carriesOn() {
+	if p.OverLast != nil && !w.asLast() {
 		o, over = *p.OverLast, v.Text("going on as last season")
 	}
 	if w.idle() {
@@ -220,7 +220,7 @@ func (w PlanView) surePanel() Panel {
 	x.Table = new(w.singleTable())
 	var words []string
 	for _, s := range p.States {
-		if s.ID != "usual" && s.OverLast != nil && !w.carriesOn() {
+		if s.ID != "usual" && s.OverLast != nil && !w.asLast() {
 			words = append(words, v.Text("%s %s", v.Note(s.Name), v.Sum(*s.OverLast, money)))
 		}
 	}

@@ -45,7 +45,7 @@ func (w PlanView) Answer() []string {
 			"which is not worth a change.", v.Sum(p.Plainer, money)))
 	case w.carriesOn():
 		out = append(out, v.Text("The plan is to go on as last season."))
-	default:
+	case !w.asLast():
 		out = append(out, v.Text("Over %s the plan nets %s more than going on as last season, discounted (95 %% "+
 			"interval %s).", w.seasons(), v.Sum(o.Expected, money), v.SumRange(o.Low, o.High, money))+" "+
 			v.Text("The chance that it nets less is %s.", w.chance(o.Loss)))
@@ -96,7 +96,7 @@ func (w PlanView) single() string {
 		v.Sum(x.Brings[2], money))
 	over := v.Text("reused, unwashed spouts and tubing")
 	if w.P.OverLast != nil {
-		if w.carriesOn() {
+		if w.asLast() {
 			return brings
 		}
 		over = v.Text("going on as last season")
@@ -122,7 +122,7 @@ func (w PlanView) singleTable() Table {
 	switch {
 	case w.P.OverLast == nil:
 		row("over", v.Text("more than reused, unwashed spouts and tubing"), x.Over)
-	case !w.carriesOn():
+	case !w.asLast():
 		row("over", v.Text("more than going on as last season"), x.Over)
 	}
 	t.note(v.Text("Poor: one season in ten is worse. Good: one in ten is better."))

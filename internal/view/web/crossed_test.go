@@ -106,7 +106,7 @@ func TestWhatASyncFoundIsToldAtEveryForm(t *testing.T) {
 			if now := file.contents(); now.Change != before.Change {
 				t.Fatal("decided unseen")
 			}
-			again := url.Values{}
+			var again url.Values
 			if path == "/sugarbush/keep" {
 				again = sent(t, answer, "/sugarbush")
 			} else {
