@@ -202,6 +202,30 @@ func TestServedOverTLS(t *testing.T) {
 		c.Close()
 		t.Error("TLS 1.1 is taken")
 	}
+	w, err = client.PostForm(site+"/tokens", url.Values{"label": {"laptop"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	page, _ := io.ReadAll(w.Body)
+	w.Body.Close()
+	let := regexp.MustCompile(`spile_[A-Z2-7]+`).FindString(string(page))
+	t.Setenv("SPILE_TOKEN", let)
+	wrote(t, done, "", "new", "w.spile")
+	_, port, _ := net.SplitHostPort(host)
+	for _, tt := range []struct{ trusts, with, said string }{
+		{"", "https://" + host, "nobody whom this machine trusts vouches for the certificate"},
+		{"cert.pem", "https://localhost:" + port, "of another name, so the token was not sent; allowed: " +
+			"maple.example.org, 127.0.0.1"},
+		{"cert.pem", "https://" + host, "both sides hold the same"},
+	} {
+		t.Setenv("SSL_CERT_FILE", tt.trusts)
+		c, answer := start(t, ".", "sync", "w.spile", tt.with, "--who", "Ada")
+		c.Wait()
+		if text := strings.Join(strings.Fields(answer.String()), " "); !strings.Contains(text, tt.said) ||
+			strings.Contains(text, let) {
+			t.Errorf("by the certificates in %q, %s: %s", tt.trusts, tt.with, answer)
+		}
+	}
 	counters := log.find(t, `http://127\.0\.0\.1:\d+/metrics`)
 	w, err = http.Get(counters)
 	if err != nil {
@@ -214,7 +238,7 @@ func TestServedOverTLS(t *testing.T) {
 	}
 	interrupt()
 	<-ended
-	secrets := []string{token[1], "SECRET", "Ada"}
+	secrets := []string{token[1], let, "SECRET", "Ada"}
 	for _, c := range cookies {
 		secrets = append(secrets, c.Value)
 	}
@@ -238,7 +262,8 @@ func certificate(t *testing.T, name string) *x509.CertPool {
 		t.Fatal(err)
 	}
 	facts := &x509.Certificate{SerialNumber: big.NewInt(1), DNSNames: []string{name}, IsCA: true,
-		BasicConstraintsValid: true, NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour)}
+		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, BasicConstraintsValid: true,
+		NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour)}
 	cert, err := x509.CreateCertificate(rand.Reader, facts, facts, &key.PublicKey, key)
 	if err != nil {
 		t.Fatal(err)

@@ -4,6 +4,8 @@ package reach
 import (
 	"bytes"
 	"context"
+	"crypto/tls"
+	"crypto/x509"
 	"encoding/json"
 	"errors"
 	"io"
@@ -11,6 +13,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -120,6 +123,10 @@ func (w *Workbench) ask(method, path string, send, into any) error {
 	switch {
 	case errors.Is(w.ctx.Err(), context.Canceled):
 		return w.ctx.Err()
+	case errors.As(err, new(*tls.CertificateVerificationError)):
+		return note.Faults{distrust(host, err)}
+	case errors.Is(err, http.ErrSchemeMismatch):
+		return fault("%s does not speak TLS at this address; allowed: the one at which browsers reach it", host)
 	case err != nil:
 		return fault("%s does not answer, or broke off (%s). What was done stays done; run it again", host, reason(err))
 	case answer.StatusCode == http.StatusUnauthorized:
@@ -139,6 +146,27 @@ func (w *Workbench) ask(method, path string, send, into any) error {
 		return fault("what %s answers is not as spile writes it", host)
 	}
 	return nil
+}
+
+// distrust says why the certificate of a host is not taken. The token was not sent then.
+func distrust(host string, err error) note.Note {
+	var other x509.HostnameError
+	var invalid x509.CertificateInvalidError
+	switch {
+	case errors.As(err, &other):
+		names := slices.Clone(other.Certificate.DNSNames)
+		for _, ip := range other.Certificate.IPAddresses {
+			names = append(names, ip.String())
+		}
+		return note.New("the certificate that %s shows is of another name, so the token was not sent; allowed: %s", host,
+			strings.Join(names, ", "))
+	case errors.As(err, &invalid) && invalid.Reason == x509.Expired:
+		return note.New("the certificate that %s shows is not good at this time, so the token was not sent; it was good "+
+			"from %s to %s, if the clock of this machine is right", host, note.Day(invalid.Cert.NotBefore),
+			note.Day(invalid.Cert.NotAfter))
+	}
+	return note.New("nobody whom this machine trusts vouches for the certificate that %s shows, so the token was not "+
+		"sent; where it is your own, this machine has to trust it (on Linux SSL_CERT_FILE may name its file)", host)
 }
 
 func fault(text string, args ...any) error { return note.Faults{note.New(text, args...)} }
