@@ -26,21 +26,21 @@ func TestWhoIsNotBelieved(t *testing.T) {
 	trusted.AddCert(safe.Certificate())
 	for _, tt := range []struct {
 		at   string
-		by   tls.Config
+		by   *tls.Config
 		said string
 	}{
-		{safe.URL, tls.Config{RootCAs: x509.NewCertPool()}, "nobody whom this machine trusts"},
-		{safe.URL, tls.Config{RootCAs: trusted, ServerName: "maple.example.org"}, "of another name, so the token was " +
+		{safe.URL, &tls.Config{RootCAs: x509.NewCertPool()}, "nobody whom this machine trusts"},
+		{safe.URL, &tls.Config{RootCAs: trusted, ServerName: "maple.example.org"}, "of another name, so the token was " +
 			"not sent; allowed: example.com, *.example.com, 127.0.0.1, ::1"},
-		{safe.URL, tls.Config{RootCAs: trusted, Time: func() time.Time { return time.Unix(1e11, 0) }},
+		{safe.URL, &tls.Config{RootCAs: trusted, Time: func() time.Time { return time.Unix(1e11, 0) }},
 			"is not good at this time, so the token was not sent; it was good from 1970-01-01 to 2084-01-29"},
-		{strings.Replace(plain.URL, "http:", "https:", 1), tls.Config{}, "does not speak TLS"},
+		{strings.Replace(plain.URL, "http:", "https:", 1), &tls.Config{}, "does not speak TLS"},
 	} {
 		w, err := At(context.Background(), tt.at, "spile_SECRET", "en")
 		if err != nil {
 			t.Fatal(err)
 		}
-		w.client.Transport = &http.Transport{TLSClientConfig: &tt.by}
+		w.client.Transport = &http.Transport{TLSClientConfig: tt.by}
 		if _, err := w.Heads(); err == nil || !strings.Contains(err.Error(), tt.said) ||
 			strings.Contains(err.Error(), "SECRET") {
 			t.Errorf("%v, wanted %q", err, tt.said)
