@@ -158,11 +158,11 @@ func distrust(host string, err error) note.Note {
 		for _, ip := range other.Certificate.IPAddresses {
 			names = append(names, ip.String())
 		}
-		return note.New("the certificate that %s shows is of another name, so the token was not sent; allowed: %s", host,
-			strings.Join(names, ", "))
+		return note.New("the certificate that %s shows is of another name, so the token was not sent; allowed: %s",
+			host, strings.Join(names, ", "))
 	case errors.As(err, &invalid) && invalid.Reason == x509.Expired:
-		return note.New("the certificate that %s shows is not good at this time, so the token was not sent; it was good "+
-			"from %s to %s, if the clock of this machine is right", host, note.Day(invalid.Cert.NotBefore),
+		return note.New("the certificate that %s shows is not good at this time, so the token was not sent; it was "+
+			"good from %s to %s, if the clock of this machine is right", host, note.Day(invalid.Cert.NotBefore),
 			note.Day(invalid.Cert.NotAfter))
 	}
 	return note.New("nobody whom this machine trusts vouches for the certificate that %s shows, so the token was not "+

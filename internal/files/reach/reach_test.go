@@ -30,8 +30,8 @@ func TestWhoIsNotBelieved(t *testing.T) {
 		said string
 	}{
 		{safe.URL, &tls.Config{RootCAs: x509.NewCertPool()}, "nobody whom this machine trusts"},
-		{safe.URL, &tls.Config{RootCAs: trusted, ServerName: "maple.example.org"}, "of another name, so the token was " +
-			"not sent; allowed: example.com, *.example.com, 127.0.0.1, ::1"},
+		{safe.URL, &tls.Config{RootCAs: trusted, ServerName: "maple.example.org"}, "of another name, so the token " +
+			"was not sent; allowed: example.com, *.example.com, 127.0.0.1, ::1"},
 		{safe.URL, &tls.Config{RootCAs: trusted, Time: func() time.Time { return time.Unix(1e11, 0) }},
 			"is not good at this time, so the token was not sent; it was good from 1970-01-01 to 2084-01-29"},
 		{strings.Replace(plain.URL, "http:", "https:", 1), &tls.Config{}, "does not speak TLS"},

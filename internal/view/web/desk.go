@@ -120,7 +120,13 @@ func (d *desk) over(have book.Contents) (*state, error) {
 	s := d.site(d.kit, d.memo)
 	s.Have, s.Input = have, advice.Usual(have.Input)
 	// A workbook that gives no answer yet, or no more, is still to be edited: the page Workbook says what is wrong.
-	if err := s.work(); err != nil {
+	d.mu.Lock()
+	var last *page.Site
+	if d.now != nil {
+		last = d.now.Site
+	}
+	d.mu.Unlock()
+	if err := s.work(last); err != nil {
 		s.Idle = page.Faults(err)
 	}
 	return d.open(s), nil

@@ -16,6 +16,9 @@ import (
 	"spile/internal/view/web/page"
 )
 
+// usual is patience as it is outside of tests.
+var usual = patience
+
 // What is shown in tests is always what was changed last.
 func init() { patience = time.Minute }
 

@@ -26,6 +26,8 @@ func TestServedLoad(t *testing.T) {
 	if os.Getenv("SPILE_FAULTS") == "" {
 		t.Skip("SPILE_FAULTS is not set")
 	}
+	defer func(was time.Duration) { patience = was }(patience)
+	patience = usual
 	const stations = 20
 	d := knock(t, cluster.Schemas(t)(), false, false)
 	d.account("Stew", people.Steward)

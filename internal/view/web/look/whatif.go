@@ -39,7 +39,7 @@ func (t *whatIf) canonical() url.Values {
 // try reads an address and answers it. Where something in it is at fault, the answer is the last good one.
 func (s *Room) try(q url.Values) *whatIf {
 	t := s.tryRanked(q)
-	t.answer = s.Memo.Sure(t.answer)
+	t.answer = s.Sure(t.answer)
 	return t
 }
 
@@ -108,6 +108,9 @@ func (s *Room) answer(t *whatIf) *advice.Advice {
 		if value, ok := t.tried[set.key]; ok {
 			set.put(&in, &t.asked, value)
 		}
+	}
+	if len(t.tried) == 0 {
+		return s.Base
 	}
 	a, err := s.Memo.Ranked(in)
 	var faults note.Faults

@@ -27,13 +27,18 @@ func (s *Site) Fresh(w http.ResponseWriter, r *http.Request) bool {
 	return false
 }
 
-// digest is of all that the answers rest on.
-func (s *Site) digest() string {
+// standing is the digest of the input.
+func (s *Site) standing() string {
 	text, err := json.Marshal(s.Input)
 	if err != nil { // a number that JSON has no word for
 		text = fmt.Append(nil, s.Input)
 	}
-	return digest(fmt.Append(text, s.Have.Change, s.Voice.Lang(), s.Voice.Units(), s.Version, s.Kit.began))
+	return digest(text)
+}
+
+// digest is of all that the answers rest on.
+func (s *Site) digest() string {
+	return digest(fmt.Append(nil, s.stands(), s.Have.Change, s.Voice.Lang(), s.Voice.Units(), s.Version, s.Kit.began))
 }
 
 // IfNew answers where a reader has not the answer.
