@@ -96,7 +96,7 @@ func (d *Door) tell(s *page.Site, w http.ResponseWriter, x any, err error) {
 func (d *Door) account(s *page.Site, w http.ResponseWriter, r *http.Request, fresh string, t page.Trouble) {
 	p, _ := page.Who(r)
 	v := s.Voice
-	lead := []string{v.Text("You have signed in as %s, with the right of a %s.", p.Name,
+	lead := []string{v.Text("You have signed in as %s; your right: %s.", p.Name,
 		v.Term(note.Term(p.May.String())))}
 	if p.Station != "" {
 		lead = append(lead, v.Text("You are of the station %s: what you keep is its own until it is released.",
