@@ -60,7 +60,6 @@ func TestServedSeason(t *testing.T) {
 	}
 	d.of("North Sugar", "Sam", people.Steward)
 	sam, fay := browseOn(t, d, nil), browseOn(t, d, nil)
-	sam.quiet.Store(true) // a refused form is told to the console as well
 	sam.open("/people")
 	sam.do(chromedp.SetValue("#name", "Sam"), chromedp.SetValue("#password", pass))
 	sam.press("main form button", `location.pathname === "/people"`)
@@ -140,6 +139,7 @@ func TestServedSeason(t *testing.T) {
 		t.Fatal(err)
 	}
 	woods := browseOn(t, h, nil)
+	woods.quiet.Store(true) // a refused form is told to the console as well
 	wage := func(b *tab, to string) {
 		t.Helper()
 		b.open("/prices")
