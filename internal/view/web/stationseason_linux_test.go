@@ -26,7 +26,9 @@ func (b *tab) press(button, then string) {
 }
 
 // says is true once the page says a text.
-func says(text string) string { return fmt.Sprintf("document.body?.innerText.includes(%q) === true", text) }
+func says(text string) string {
+	return fmt.Sprintf("document.body?.innerText.includes(%q) === true", text)
+}
 
 // save sends the form of a page, and waits until another page has come.
 func (b *tab) save() {
@@ -163,7 +165,7 @@ func TestServedSeason(t *testing.T) {
 	}
 	woods.open("/workbook")
 	woods.picture("served-waits")
-	woods.open("/crossed")
+	woods.press(`main a[href="/crossed"]`, `location.pathname === "/crossed"`)
 	woods.picture("served-crossed")
 	woods.press(`form[action="/crossed"] a`, `location.pathname === "/prices"`)
 	woods.picture("served-form")

@@ -109,12 +109,13 @@ func (s *Room) workbook(w http.ResponseWriter, r *http.Request) {
 	asked, _, _ := s.Asked(s.doubts(), nil)
 	taken, look := s.taken(r)
 	p := page.Page{Lead: lead, Body: struct {
-		Studies []listed
-		Asked   []page.Unusual
-		Steps   []step
-		Taken   string
-		Look    []page.Link
-	}{list, asked, s.steps(), taken, look}}
+		Studies   []listed
+		Asked     []page.Unusual
+		Steps     []step
+		Undecided []page.Link
+		Taken     string
+		Look      []page.Link
+	}{list, asked, s.steps(), s.undecided(), taken, look}}
 	if len(s.Have.Studies) > 0 {
 		p.Faults = s.Said(s.Idle)
 	}

@@ -9,16 +9,22 @@ import (
 	"spile/internal/view/web/page"
 )
 
+// undecided leads to what a sync has found changed on both sides, if anything.
+func (s *Room) undecided() []page.Link {
+	n := len(s.Have.Crossed)
+	if n == 0 {
+		return nil
+	}
+	return []page.Link{{Name: s.Voice.Text("%d things were changed here and there: decide", n), Href: "/crossed"}}
+}
+
 // Waiting is what somebody has to look at in the workbook: questions, rules of its place that have lapsed, old prices.
 func (s *Room) Waiting() (list []page.Link) {
 	v, now := s.Voice, s.Now().UTC()
 	if asked, _, _ := s.Asked(s.doubts(), nil); len(asked) > 0 {
 		list = append(list, page.Link{Name: v.Text("%d questions to answer", len(asked)), Href: "/workbook"})
 	}
-	if n := len(s.Have.Crossed); n > 0 {
-		list = append(list, page.Link{Name: v.Text("%d things were changed here and there: decide", n),
-			Href: "/crossed"})
-	}
+	list = append(list, s.undecided()...)
 	p := s.Have.Prices
 	if p == nil {
 		return list
