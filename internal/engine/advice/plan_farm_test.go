@@ -402,6 +402,40 @@ func TestAWashCountsTheSpringAfter(t *testing.T) {
 	}
 }
 
+// The wash of a plan's last season is for the spring after it, as every wash is: where hours or cash leave a section
+// nothing better than washing, it is not given up because the plan ends.
+func TestAWashIsForTheSpringAfterThePlan(t *testing.T) {
+	nought := 0.
+	limits := map[string]func(*bush.Sugarbush){
+		"cash": func(b *bush.Sugarbush) { b.Cash = &nought },
+		"hours": func(b *bush.Sugarbush) {
+			for _, w := range []price.Window{price.Shop, price.BeforeTapping, price.Tapping} {
+				b.Crews[w] = bush.Crew{}
+			}
+		},
+		"cash and quota": func(b *bush.Sugarbush) {
+			b.Cash = &nought
+			b.Prices.Sells.Quota = &price.Quota{SyrupKg: price.Value{Best: 6000}, PriceBeyond: price.Value{Best: 0.5}}
+		},
+	}
+	for name, limit := range limits {
+		for _, seasons := range []int{3, 10} {
+			p := farm(t, func(b *bush.Sugarbush) {
+				b.Seasons, b.Prices.Wage.Best = seasons, 1
+				for i := range b.Sections {
+					b.Sections[i].Practice = practice.Unsanitized
+				}
+				limit(b)
+			})
+			for _, s := range p.Sections {
+				if !steady(s, "peroxide-rinse") {
+					t.Errorf("%s, %d seasons: %s %+v", name, seasons, s.Section.Name, s.Steps)
+				}
+			}
+		}
+	}
+}
+
 // Plastic whose weight is not known is no plastic of nought: no sum is told of it.
 func TestPlasticThatIsNotKnown(t *testing.T) {
 	for _, known := range []bool{true, false} {

@@ -63,7 +63,7 @@ func (k *maker) frame(p *Plan, tables, idle []table) (*frame, error) {
 		if k.limits != nil {
 			k.plain.add(1, tables[i].actions[0][0][0].sold)
 		}
-		tables[i].left = k.left(&tables[i], nil)
+		tables[i].left = k.left(&tables[i], nil, nil)
 	}
 	for _, list := range [][]table{tables, idle} {
 		for i := range list {
@@ -256,18 +256,36 @@ func (f *frame) parts(paths []path) []part {
 }
 
 // best is the best schedule found, and then the plainest that is near it; brings is what the best one would. What
-// plastic is worth in the end hangs on whether the market is full, which a good schedule tells.
+// plastic is worth in the end hangs on whether the market is full, and on what a section has of the hours and the cash:
+// a good schedule tells both.
 func (k *maker) best(f *frame) (brings float64, parts []part, s solution) {
 	var prices grid
-	if k.limits != nil {
-		toll := make(sold, len(k.plain))
+	if k.limits != nil || len(f.short) > 0 {
 		first := f.problem.within().sketch(f.start()...)
 		prices = first.prices
-		for _, x := range k.sums(f.parts(first.paths)) {
-			toll.add(1/float64(k.Seasons), k.limits.tolls(x))
+		parts = f.parts(first.paths)
+		var toll sold
+		if k.limits != nil {
+			toll = make(sold, len(k.plain))
+			for _, x := range k.sums(parts) {
+				toll.add(1/float64(k.Seasons), k.limits.tolls(x))
+			}
 		}
 		for i := range f.tables {
-			f.tables[i].left = k.left(&f.tables[i], toll)
+			most := make([]float64, len(f.short))
+			for _, a := range parts[i].actions {
+				for j, u := range uses(a, f.short) {
+					most[j] = max(most[j], u)
+				}
+			}
+			f.tables[i].left = k.left(&f.tables[i], toll, func(a *action) bool {
+				for j, u := range uses(a, f.short) {
+					if u > most[j]*(1+tolerance) {
+						return false
+					}
+				}
+				return true
+			})
 			f.problem.blocks[i].left = f.tables[i].left
 		}
 	}

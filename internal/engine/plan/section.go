@@ -395,10 +395,11 @@ func (k *maker) ahead(a *action) float64 {
 }
 
 // left is what the plastic of each stand is worth more than old plastic once the plan has ended, at the discount of the
-// season after: the difference of what both would bring, were the best practice gone on with without caps. Long after,
-// it no longer hangs on how long; where money is not discounted it still goes round with the seasons of a rotation, so
-// that it is averaged over many lengths. What is sold is worth less by the tolls of the limits that bind.
-func (k *maker) left(t *table, toll sold) []float64 {
+// season after, and a wash that was done for the spring more than none: the difference of what both would bring, were
+// the best practice that fits gone on with (nil: all fit). Long after, it no longer hangs on how long; where money is
+// not discounted it still goes round with the seasons of a rotation, so that it is averaged over many lengths. What is
+// sold is worth less by the tolls of the limits that bind.
+func (k *maker) left(t *table, toll sold, fits func(*action) bool) []float64 {
 	const from, to = 60, 120
 	v := 1 / (1 + max(0, k.Prices.Discount.Best))
 	now, next := make([]float64, len(t.stands)), make([]float64, len(t.stands))
@@ -411,7 +412,7 @@ func (k *maker) left(t *table, toll sold) []float64 {
 	can := make([][]open, len(t.stands))
 	for s := range can {
 		for i := range end[s] {
-			if a := &end[s][i]; a.open {
+			if a := &end[s][i]; a.open && (fits == nil || fits(a)) {
 				can[s] = append(can[s], open{a.net - a.sold.times(toll), a.next})
 			}
 		}

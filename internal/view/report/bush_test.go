@@ -49,6 +49,34 @@ func bushes(t *testing.T) map[string]show.PlanView {
 	return list
 }
 
+// A row of several seasons tells their mean, never the first as if it were the rest: what lasts is bought in one of them.
+// So the rows of a section, each times its seasons, hold all its money and cash.
+func TestRowsOfSeveralSeasons(t *testing.T) {
+	for name, w := range bushes(t) {
+		rows := w.Steps().Rows
+		for _, s := range w.P.Sections {
+			var net, cash float64
+			for _, x := range s.Steps {
+				net, cash = net-x.Net, cash-x.Cash
+			}
+			for _, r := range rows {
+				if r.Cells[0].Text != s.Section.Name {
+					continue
+				}
+				n := 1.
+				var from, to float64
+				if k, _ := fmt.Sscanf(r.Cells[1].Text, "%f to %f", &from, &to); k == 2 {
+					n += to - from
+				}
+				net, cash = net+n**r.Cells[4].Number, cash+n**r.Cells[6].Number
+			}
+			if math.Abs(net) > 1e-6 || math.Abs(cash) > 1e-6 {
+				t.Errorf("%s: %s: rows tell %.0f and %.0f more than its seasons", name, s.Section.Name, net, cash)
+			}
+		}
+	}
+}
+
 // told is what the JSON of a plan says that a buying list can be counted from.
 type told struct {
 	OverLast struct{ Expected float64 } `json:"over_last"`

@@ -264,14 +264,25 @@ func (w PlanView) Steps() Table {
 			if x.DropAge > 0 {
 				name = v.Text("%s, drops in season %d", name, x.DropAge+1)
 			}
+			mean := func(of func(plan.Step) float64) float64 {
+				sum := 0.0
+				for _, x := range run {
+					sum += of(x)
+				}
+				return sum / float64(len(run))
+			}
 			t.row(s.Section.Name+"/"+strconv.Itoa(x.Season), words(s.Section.Name),
-				words(w.stretch(x.Season, len(run))), words(name), decimals(v, x.GainPct, x.SeasonLow, x.SeasonHigh, 0),
-				decimal(v, x.Net, 0), decimal(v, x.Hours, 1),
-				decimal(v, x.Cash, 0))
+				words(w.stretch(x.Season, len(run))), words(name),
+				decimals(v, mean(func(x plan.Step) float64 { return x.GainPct }),
+					mean(func(x plan.Step) float64 { return x.SeasonLow }),
+					mean(func(x plan.Step) float64 { return x.SeasonHigh }), 0),
+				decimal(v, mean(func(x plan.Step) float64 { return x.Net }), 0),
+				decimal(v, mean(func(x plan.Step) float64 { return x.Hours }), 1),
+				decimal(v, mean(func(x plan.Step) float64 { return x.Cash }), 0))
 		}
 	}
-	t.note(v.Text("Gains are over unsanitized, with the range of one season. Net, hours and cash are of " +
-		"one season and the whole section."))
+	t.note(v.Text("Gains are over unsanitized, with the range of one season. Net, hours and cash are of the whole " +
+		"section and one season; where several share a row, their mean."))
 	for _, u := range w.P.Unplanned {
 		for _, n := range u.Reasons {
 			t.note(v.Text("%s goes on as last season: %s", u.Section.Name, v.Note(n)))
