@@ -49,8 +49,8 @@ func bushes(t *testing.T) map[string]show.PlanView {
 	return list
 }
 
-// A row of several seasons tells their mean, never the first as if it were the rest: what lasts is bought in one of them.
-// So the rows of a section, each times its seasons, hold all its money and cash.
+// A row of several seasons tells their mean, never the first as if it were the rest: what lasts is bought in one of
+// them. So the rows of a section, each times its seasons, hold all its money and cash.
 func TestRowsOfSeveralSeasons(t *testing.T) {
 	for name, w := range bushes(t) {
 		rows := w.Steps().Rows
