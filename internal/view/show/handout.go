@@ -72,7 +72,7 @@ func (w PlanView) Handout() Handout {
 	if len(p.Sections) > 0 {
 		h.Lead = w.lead()
 		h.Why, h.Marks = w.why(), w.marks()
-		if !w.idle() {
+		if !w.still() {
 			h.Figure = new(w.RulesFigure())
 		}
 		h.Inputs = w.inputs()
@@ -291,6 +291,8 @@ func (w PlanView) whyHere(s plan.SectionPlan) string {
 		return v.Text("nothing else pays enough more")
 	case s.Steps[0].Practice == practice.Unsanitized && s.Steps[0].Treatment.Practice != practice.Unsanitized:
 		return v.Text("last season's wash still counts")
+	case s.Steps[0].Practice == s.Section.Practice && !s.Steps[0].Renew:
+		return v.Text("as last season for now, changes later")
 	case s.OverLast < -w.P.Slight()*float64(s.Section.Taps)*
 		budget.Annuity(w.P.Sugarbush.Prices.Discount.Best, float64(len(w.P.Seasons))):
 		if sells := w.P.Sugarbush.Prices.Sells; len(w.P.Worth) > 0 || sells.Quota != nil || sells.CapacityL != nil {
@@ -344,8 +346,13 @@ func (w PlanView) why() []string {
 		out = append(out, text)
 	}
 	out = append(out, w.stops()...)
-	out = append(out,
-		v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running."))
+	if w.idle() {
+		out = append(out, v.Text("Clean plastic keeps tap holes running for longer, but no way to it that is open to "+
+			"you pays enough more here."))
+	} else {
+		out = append(out,
+			v.Text("Microbes from used plastic make tap holes dry up early; clean plastic keeps them running."))
+	}
 	if g.step.Practice != practice.Unsanitized {
 		out = append(out, v.Text("From the studies we expect about %s more sap here with %s than with reused, "+
 			"unwashed spouts and tubing; in a single season expect anything from %s.",
@@ -451,7 +458,7 @@ func (w PlanView) rule(r plan.Rule) string {
 
 func (w PlanView) marks() []Mark {
 	v, p, money := w.V, w.P, w.currency()
-	if w.idle() {
+	if w.still() {
 		return nil
 	}
 	x, beside, chance := p.Profit, v.Text("per tap each season, compared with reused, unwashed spouts and tubing"),
@@ -460,11 +467,14 @@ func (w PlanView) marks() []Mark {
 		x, beside, chance = *p.OverLast, v.Text("per tap each season, compared with last year's way"),
 			v.Text("the chance that it nets less than last year's way")
 	}
+	total := v.Text("a season in all, on %s, spread evenly over %s", w.count(p.Taps()), w.seasons())
+	if len(p.Seasons) == 1 {
+		total = v.Text("in all, on %s", w.count(p.Taps()))
+	}
 	return []Mark{
 		{v.Money(p.PerTap(x.Expected), money), v.Text("%s; 95 times in 100 from %s", beside,
 			v.MoneyRange(p.PerTap(x.Low), p.PerTap(x.High), money))},
-		{v.Sum(p.PerTap(x.Expected)*float64(p.Taps()), money), v.Text("a season in all, on %s, spread evenly over %s",
-			w.count(p.Taps()), w.seasons())},
+		{v.Sum(p.PerTap(x.Expected)*float64(p.Taps()), money), total},
 		{w.chance(x.Loss), chance},
 	}
 }

@@ -204,7 +204,7 @@ func (w PlanView) surePanel() Panel {
 	if p.OverLast != nil && !w.asLast() {
 		o, over = *p.OverLast, v.Text("going on as last season")
 	}
-	if w.idle() {
+	if w.still() {
 		x.Text = []string{v.Text("Nothing new is done: the plan nets what reused, unwashed spouts and tubing do.")}
 		x.Table = new(w.singleTable())
 		return x
@@ -235,9 +235,9 @@ func (w PlanView) surePanel() Panel {
 	}
 	if p.Plainer >= 1 {
 		x.Text = append(x.Text, w.plainer())
-	} else if p.Gap > slim*p.Profit.Expected { // told upwards, so that it stays true
+	} else if p.Gap > slim*p.Profit.Expected {
 		x.Text = append(x.Text, v.Text("There may be a better plan within your hours and cash, by no more than %s.",
-			v.Percent(math.Ceil(1000*p.Gap/p.Profit.Expected)/10)))
+			w.most(p.Gap)))
 	} else {
 		x.Text = append(x.Text, v.Text("No other plan within your hours and cash nets more, counted the same way."))
 	}

@@ -2,7 +2,6 @@ package show
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -202,25 +201,21 @@ func (w PlanView) Years() Table {
 		numeric("hours", v.Text("hours"), ""), numeric("cash", v.Text("cash"), ""),
 	}}
 	seasons := w.P.Seasons
-	text := func(s plan.Season) string {
-		out := ""
-		for _, b := range s.Buy {
-			out += fmt.Sprint(b.Material, b.Count, " ")
-		}
-		return out + fmt.Sprintf("%.0f ", s.Cash) + strings.Join(w.renewed(s.Season), ",")
+	cells := func(s plan.Season) []Cell {
+		return []Cell{words(cmp.Or(v.List(w.renewed(s.Season)), v.None())), words(w.shopping(s)), hours(v, work(s)),
+			sum(v, s.Cash, w.currency())}
 	}
-	for _, run := range alike(seasons, func(a, b plan.Season) bool { return text(a) == text(b) }) {
+	told := func(a, b Cell) bool { return a.Text == b.Text }
+	for _, run := range alike(seasons, func(a, b plan.Season) bool {
+		return slices.EqualFunc(cells(a), cells(b), told)
+	}) {
 		if len(t.Rows) == rowsOfYears {
 			t.note(v.Text("The plan goes on to %s. Ask for a new sheet each year: it starts from what was done.",
 				v.Year(seasons[len(seasons)-1].Season)))
 			break
 		}
-		s, drops := run[0], v.None()
-		if list := w.renewed(s.Season); len(list) > 0 {
-			drops = v.List(list)
-		}
-		t.row(v.Year(s.Season), words(w.stretch(s.Season, len(run))), words(drops), words(w.shopping(s)),
-			hours(v, work(s)), sum(v, s.Cash, w.currency()))
+		s := run[0]
+		t.row(v.Year(s.Season), append([]Cell{words(w.stretch(s.Season, len(run)))}, cells(s)...)...)
 	}
 	return t
 }

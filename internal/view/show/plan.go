@@ -73,20 +73,31 @@ func (w PlanView) Answer() []string {
 // slim is the part of what a plan nets that a proof may leave open and be told as one.
 const slim = 1e-6
 
-// plainer tells apart what being plain costs and what the search may have missed, which is told upwards, so that it
-// stays true.
+// plainer tells apart what being plain costs and what the search may have missed.
 func (w PlanView) plainer() string {
 	v, p := w.V, w.P
 	plain := v.Sum(p.Plainer, w.currency())
 	if more := p.Missed(); more > slim*p.Profit.Expected {
 		return v.Text("The best schedule that we found nets %s more than this plainer one; there may be a better one "+
-			"still, by no more than %s.", plain, v.Percent(math.Ceil(1000*more/p.Profit.Expected)/10))
+			"still, by no more than %s.", plain, w.most(more))
 	}
 	return v.Text("The best schedule there is nets %s more than this plainer one.", plain)
 }
 
-// idle is true of a plan that does nothing new: it can neither win nor lose.
+// most is what may be missed, of what the plan nets; in money where it nets nothing. It is told upwards, so that it
+// stays true.
+func (w PlanView) most(missed float64) string {
+	if w.idle() {
+		return w.V.Sum(math.Ceil(missed), w.currency())
+	}
+	return w.V.Percent(math.Ceil(1000*missed/w.P.Profit.Expected) / 10)
+}
+
+// idle is true of a plan that does nothing new: it can neither win nor lose over unsanitized.
 func (w PlanView) idle() bool { return w.P.Profit.Low == 0 && w.P.Profit.High == 0 }
+
+// still is true of a plan that does nothing new where nothing new was done last season: it has no money to tell.
+func (w PlanView) still() bool { return w.idle() && (w.P.OverLast == nil || w.asLast()) }
 
 // single is the money of a poor, a usual and a good season.
 func (w PlanView) single() string {

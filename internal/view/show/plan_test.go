@@ -58,3 +58,70 @@ func TestStoppingIsNoCarryingOn(t *testing.T) {
 		t.Errorf("a table of hours without a crew and without work: %v", hours.Rows)
 	}
 }
+
+// years is a plan of two sections, one that goes on and one that turns to washing in its third season.
+func years() PlanView {
+	var steps [2][]plan.Step
+	seasons := make([]plan.Season, 4)
+	for i := range seasons {
+		seasons[i] = plan.Season{Season: 2026 + i}
+		for j := range steps {
+			steps[j] = append(steps[j], plan.Step{Season: 2026 + i, Practice: practice.Unsanitized,
+				Treatment: practice.Treatment{Practice: practice.Unsanitized}})
+		}
+		if i > 1 {
+			steps[1][i].Practice = "peroxide-rinse"
+			seasons[i].Doses = []plan.Dose{{Chemical: "peroxide", Litres: 40}}
+			seasons[i].Hours = map[price.Window]float64{price.AfterSeason: 25}
+		}
+	}
+	section := func(name string, steps []plan.Step) plan.SectionPlan {
+		return plan.SectionPlan{Section: bush.Section{Name: name, Taps: 500, Practice: practice.Unsanitized},
+			Steps: steps, AsLast: name == "North", OverLast: 300}
+	}
+	return PlanView{V: say.In("en"), P: &plan.Plan{Seasons: seasons,
+		Sugarbush: bush.Sugarbush{First: 2026, Prices: price.Prices{Currency: "USD"}}, OverLast: &plan.Profit{},
+		Sections: []plan.SectionPlan{section("North", steps[0]), section("South", steps[1])}}}
+}
+
+// Seasons that differ in their chemical or hours alone are not told as one; and a section that changes later does not
+// read as if to go on paid more than to go on.
+func TestSeasonsThatDifferAreToldApart(t *testing.T) {
+	w := years()
+	rows := w.Years().Rows
+	if len(rows) != 2 || rows[0].Cells[0].Text != "2026 to 2027" || !strings.Contains(rows[1].Cells[2].Text, "peroxide") {
+		t.Errorf("%+v", rows)
+	}
+	if got := w.whyHere(w.P.Sections[1]); got != "as last season for now, changes later" {
+		t.Error(got)
+	}
+}
+
+// Who gives up what does not pay is told the money of it, against last season; only where nothing new was done then too
+// is there none to tell. Nowhere is clean plastic praised and then left out.
+func TestStoppingWhatDoesNotPayIsTold(t *testing.T) {
+	steps := []plan.Step{{Practice: practice.Unsanitized, Treatment: practice.Treatment{Practice: practice.Unsanitized}}}
+	for _, last := range []practice.Key{"check-valve", practice.Unsanitized} {
+		same := last == practice.Unsanitized
+		over := plan.Profit{Expected: 26900, Low: 12000, High: 41000}
+		if same {
+			over = plan.Profit{}
+		}
+		w := PlanView{V: say.In("en"), P: &plan.Plan{OverLast: &over, Gap: 300, Seasons: []plan.Season{{Season: 2026}},
+			Sugarbush: bush.Sugarbush{First: 2026, Seasons: 1, Prices: price.Prices{Currency: "USD"}},
+			Sections: []plan.SectionPlan{{Section: bush.Section{Name: "North", Taps: 500, Practice: last}, AsLast: same,
+				Steps: steps, OverLast: over.Expected}}}}
+		h := w.Handout()
+		if same != (h.Figure == nil) || same != (h.Marks == nil) {
+			t.Errorf("last season %s: figure %v, marks %+v", last, h.Figure != nil, h.Marks)
+		}
+		text := strings.Join(append(w.surePanel().Text, h.Why...), "\n")
+		if strings.Contains(text, "Microbes") || strings.ContainsAny(text, "∞") || strings.Contains(text, "Inf") {
+			t.Error(text)
+		}
+		if !same && (!strings.Contains(text, "$26,900 more than going on as last season") ||
+			!strings.Contains(text, "by no more than $300") || strings.Contains(h.Marks[1].Label, "spread evenly")) {
+			t.Errorf("%s\n%+v", text, h.Marks)
+		}
+	}
+}
