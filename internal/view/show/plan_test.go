@@ -89,7 +89,8 @@ func years() PlanView {
 func TestSeasonsThatDifferAreToldApart(t *testing.T) {
 	w := years()
 	rows := w.Years().Rows
-	if len(rows) != 2 || rows[0].Cells[0].Text != "2026 to 2027" || !strings.Contains(rows[1].Cells[2].Text, "peroxide") {
+	if len(rows) != 2 || rows[0].Cells[0].Text != "2026 to 2027" ||
+		!strings.Contains(rows[1].Cells[2].Text, "peroxide") {
 		t.Errorf("%+v", rows)
 	}
 	if got := w.whyHere(w.P.Sections[1]); got != "as last season for now, changes later" {
@@ -100,7 +101,8 @@ func TestSeasonsThatDifferAreToldApart(t *testing.T) {
 // Who gives up what does not pay is told the money of it, against last season; only where nothing new was done then too
 // is there none to tell. Nowhere is clean plastic praised and then left out.
 func TestStoppingWhatDoesNotPayIsTold(t *testing.T) {
-	steps := []plan.Step{{Practice: practice.Unsanitized, Treatment: practice.Treatment{Practice: practice.Unsanitized}}}
+	idle := practice.Treatment{Practice: practice.Unsanitized}
+	steps := []plan.Step{{Practice: idle.Practice, Treatment: idle}}
 	for _, last := range []practice.Key{"check-valve", practice.Unsanitized} {
 		same := last == practice.Unsanitized
 		over := plan.Profit{Expected: 26900, Low: 12000, High: 41000}
