@@ -63,7 +63,7 @@ func TestChanges(t *testing.T) {
 			near("the low of the net", *s.NetLow, o.NetLow)
 		}
 	}
-	if got := j.Steps[1].Came; len(got) != 1 || got[0] != "changed: the prices" || j.Steps[1].Who[0] != "Bo" {
+	if got := j.Steps[1].Came; len(got) != 1 || got[0] != "changed: the prices (wage)" || j.Steps[1].Who[0] != "Bo" {
 		t.Errorf("the second step is of %q", got)
 	}
 	text := strings.Join(strings.Fields(do("changes", "book.spile", "--since", "2")), " ")

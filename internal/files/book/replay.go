@@ -6,9 +6,11 @@ import (
 	"maps"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"spile/internal/note"
+	"spile/internal/trade/price"
 )
 
 // Moment is what a workbook held once, and what had come since the moment before.
@@ -190,12 +192,30 @@ var called = []struct {
 	kind      Kind
 	one, many string
 }{
-	{Study, "the study %s", "%d studies"}, {Excluded, "whether %s is left out", "%d studies left out"},
+	{Study, "the study %s", "%d studies"}, {Excluded, "the study %s", "%d studies"},
 	{Trial, "the trial %s", "%d trials"}, {Prices, "the prices", ""}, {Practice, "the practice %s", "%d practices"},
 	{Rule, "", "%d rules"}, {Reading, "", "%d readings"}, {Event, "", "%d events"},
 	{Calibration, "", "%d measured dumps"}, {Tank, "", "%d tanks"}, {Count, "", "%d counts of taps"},
 	{Holding, "", "who sees %d studies or trials"},
 	{Weather, "", "%d years of temperatures"}, {Sums, "", "%d season tables"}, {Decision, "", "%d decisions"},
+}
+
+// did are what changes do to a thing, and left what they do to its being left out.
+var did, left = [3]string{"new: %s", "changed: %s", "gone: %s"},
+	[3]string{"left out: %s", "left out for another reason: %s", "counted again: %s"}
+
+// named is what a step did something to: of prices, of which there is one, the keys that say something else now.
+func (s Step) named() []string {
+	if s.Kind != Prices {
+		return []string{s.Key}
+	}
+	before, after, _ := s.Values()
+	was, had := before.(price.Prices)
+	is, has := after.(price.Prices)
+	if !had || !has {
+		return nil
+	}
+	return was.Differ(&is)
 }
 
 // came says what changes did to what an answer rests on: a few things by name, many by their number.
@@ -210,33 +230,41 @@ func came(group []Entry) (said []note.Note) {
 		}
 	}
 	for _, k := range called {
-		for _, did := range []struct {
-			text string
-			is   func(Step) bool
-		}{{"new: %s", Step.Added}, {"changed: %s", Step.Replaced}, {"gone: %s", Step.Removed}} {
-			say := func(text string, args ...any) { said = append(said, note.New(did.text, note.New(text, args...))) }
-			names, ofTrial := []string{}, map[string]int{}
+		words := did
+		if k.kind == Excluded {
+			words = left
+		}
+		for i, is := range []func(Step) bool{Step.Added, Step.Replaced, Step.Removed} {
+			say := func(text string, args ...any) { said = append(said, note.New(words[i], note.New(text, args...))) }
+			names, ofTrial, touched := []string{}, map[string]int{}, false
 			for _, e := range group {
 				for _, s := range e.Steps {
 					of := ref{s.Kind, s.Key}.trialOf()
 					switch {
-					case s.Kind != k.kind || !did.is(s) || k.one == "" && slices.Contains(fresh, of):
+					case s.Kind != k.kind || !is(s) || k.one == "" && slices.Contains(fresh, of):
 					case k.one == "" && of != "":
 						ofTrial[of]++
-					case !slices.Contains(names, s.Key):
-						names = append(names, s.Key)
+					default:
+						touched = true
+						for _, name := range s.named() {
+							if !slices.Contains(names, name) {
+								names = append(names, name)
+							}
+						}
 					}
 				}
 			}
 			switch {
-			case len(names) > 0 && k.kind == Prices:
+			case touched && k.kind == Prices && len(names) == 0:
 				say(k.one)
+			case touched && k.kind == Prices:
+				say("%s (%s)", note.New(k.one), note.Some(names))
 			case len(names) > few || k.one == "" && len(names) > 0:
 				say(k.many, len(names))
-			default:
-				for _, name := range names {
-					say(k.one, name)
-				}
+			case len(names) > 1:
+				say("%s (%s)", note.New(k.many, len(names)), strings.Join(names, ", "))
+			case len(names) == 1:
+				say(k.one, names[0])
 			}
 			for _, of := range slices.Sorted(maps.Keys(ofTrial)) {
 				say("%s (%s)", note.New(k.many, ofTrial[of]), of)

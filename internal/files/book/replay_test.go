@@ -115,8 +115,8 @@ func TestWhatCame(t *testing.T) {
 		got = append(got, fmt.Sprintf("%d %s", m.Last.ID, strings.Join(english(m.Came), "; ")))
 	}
 	want := []string{"1 ", "2 new: the trial Own", "4 new: 2 readings (Own); changed: 1 reading (Own)",
-		"5 new: whether B is left out", "6 new: the study C0", "7 new: the study C1", "8 new: the study C2",
-		"9 new: the study C3", "10 new: the study C4", "11 new: the study C5", "12 gone: whether B is left out"}
+		"5 left out: the study B", "6 new: the study C0", "7 new: the study C1", "8 new: the study C2",
+		"9 new: the study C3", "10 new: the study C4", "11 new: the study C5", "12 counted again: the study B"}
 	for i := range want {
 		want[i] = strings.ReplaceAll(want[i], "Own", own.Name)
 	}

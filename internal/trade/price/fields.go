@@ -2,6 +2,8 @@ package price
 
 import (
 	"cmp"
+	"maps"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -472,6 +474,27 @@ func (p *Prices) Slots() []Slot {
 	var list []Slot
 	p.walk(Fields, "", nil, func(group, string, Spot) {}, func(s Slot) { list = append(list, s) })
 	return list
+}
+
+// Differ is the keys under which other prices say something else, or nothing, or something where these say nothing.
+func (p *Prices) Differ(other *Prices) (keys []string) {
+	said := map[string]any{}
+	say := func(s Slot) any {
+		if s.IsValue() {
+			return s.Value()
+		}
+		return s.Get(s.Spot)
+	}
+	for _, s := range p.Slots() {
+		said[s.Key] = say(s)
+	}
+	for _, s := range other.Slots() {
+		if before, there := said[s.Key]; !there || !reflect.DeepEqual(before, say(s)) {
+			keys = append(keys, s.Key)
+		}
+		delete(said, s.Key)
+	}
+	return append(keys, slices.Sorted(maps.Keys(said))...)
 }
 
 // Names are those of the user's below a key, such as material.

@@ -3,10 +3,12 @@ package show
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"spile/internal/engine/advice"
+	"spile/internal/note"
 	"spile/internal/trade/practice"
 	"spile/internal/view/say"
 )
@@ -47,7 +49,7 @@ func (w *View) Changes() Table {
 	}}
 	of, some := since.First()
 	if some {
-		t.Lead = v.Text("Gain over unsanitized, net against today's practice and place are those of %s; in brackets "+
+		t.Lead = v.Text("Gain over unsanitized, net against today's practice and rank are those of %s; in brackets "+
 			"the 95 %% interval.", w.choice(of))
 		t.Columns = append(t.Columns, interval("gain_pct", v.Text("gain"), "%"),
 			numeric("gain_moved_pct", v.Text("moved"), v.Text("points")))
@@ -55,38 +57,81 @@ func (w *View) Changes() Table {
 			t.Columns = append(t.Columns, interval("net", v.Text("net"), w.currency()),
 				numeric("net_moved", v.Text("moved"), w.currency()))
 		}
-		t.Columns = append(t.Columns, Column{ID: "place", Name: v.Text("place"), Right: true})
+		t.Columns = append(t.Columns, Column{ID: "place", Name: v.Text("rank"), Right: true})
 	}
-	var before *advice.Step
-	for i, s := range since.Steps {
+	row := func(s advice.Step, before *advice.Step, until, came string) *Row {
 		first := v.None()
 		if c, ok := s.First(); ok {
 			first = w.choice(c)
 		}
-		cells := []Cell{words(w.until(s)), words(w.came(s, i == 0)), words(first)}
+		cells := []Cell{words(until), words(came), words(first)}
 		if some {
 			cells = append(cells, w.stands(of, s, before)...)
 		}
-		t.row(fmt.Sprint(s.Change), cells...)
+		return t.row(fmt.Sprint(s.Change), cells...)
+	}
+	var before *advice.Step
+	for i, s := range since.Steps {
+		row(s, before, w.until(s), w.came(s, i == 0))
 		before = &since.Steps[i]
+	}
+	if len(since.Steps) > 2 {
+		x := row(*before, &since.Steps[0], v.Text("now"), v.Text("all of it, since the answer then"))
+		x.ID, x.Strong = "all", true
+	}
+	unranked := func(s advice.Step) bool { return s.Find(of) != nil && s.Place(of) == 0 }
+	if some && slices.ContainsFunc(since.Steps, unranked) {
+		t.note(v.Text("Without a rank: it rested on too little then to come first, whatever it netted."))
 	}
 	return t
 }
 
-// changesForHall is what a hall can read of it: what came, what comes first and what that nets, of the last few rows.
+// changesForHall is what a hall can read of it: the answer then, the latest two of what came, what came before them
+// together, and what was netted after each.
 func (w *View) changesForHall() []Table {
-	const rows = lines
-	t := w.Changes()
-	t.Lead = ""
+	since := *w.A.Since
+	steps := slices.Clone(since.Steps)
+	for i := range steps {
+		steps[i].Came = brief(steps[i].Came)
+	}
+	if n := len(steps) - lines + 1; n > 1 { // so that what moved adds up from then to now
+		steps[n].Came = []note.Note{note.New("%d changes", n)}
+		steps = slices.Delete(steps, 1, n)
+	}
+	told := *w.A
+	told.Since = &advice.Since{Steps: steps}
+	t := Of(&told, w.V).Changes()
+	t.Lead, t.Notes, t.Rows = "", nil, t.Rows[:len(steps)]
 	t = t.Without("place", "gain_pct", "gain_moved_pct")
 	first := slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == "first" })
 	if !slices.ContainsFunc(t.Rows, func(r Row) bool { return r.Cells[first].Text != t.Rows[0].Cells[first].Text }) {
 		t = t.Without("first")
 	}
-	if n := len(t.Rows); n > rows { // the answer then, and the latest
-		t.Rows = append(t.Rows[:1:1], t.Rows[n-rows+1:]...)
+	of, _ := since.First()
+	if at := slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == "net" }); at >= 0 {
+		t.Columns[at].Name, t.Columns[at].Interval = w.V.Text("net of %s", w.choice(of)), false
+		for i, r := range t.Rows {
+			if x := r.Cells[at].Number; x != nil {
+				t.Rows[i].Cells[at] = decimal(w.V, *x, 2)
+			}
+		}
 	}
 	return []Table{t}
+}
+
+// brief is what came without the names in brackets behind a number of studies or trials.
+func brief(came []note.Note) (list []note.Note) {
+	for _, n := range came {
+		if len(n.Args) == 1 {
+			if x, ok := n.Args[0].(note.Note); ok && x.Key == "%s (%s)" {
+				if of, ok := x.Args[0].(note.Note); ok && len(of.Args) > 0 {
+					n = note.New(n.Key, of)
+				}
+			}
+		}
+		list = append(list, n)
+	}
+	return list
 }
 
 // until is when a step ends.
@@ -121,12 +166,12 @@ func (w *View) stands(of practice.Choice, s advice.Step, before *advice.Step) []
 	if now != nil {
 		gain = percents(v, now.GainPct, now.LowPct, now.HighPct)
 		if was != nil {
-			gained = moved(v, now.GainPct-was.GainPct, 1)
+			gained = moved(v, was.GainPct, now.GainPct, 1)
 		}
 		if n := now.Net; n != nil && n.Expected != nil {
 			net = decimals(v, *n.Expected, n.NetLow, n.NetHigh, 2)
 			if was != nil && was.Net != nil && was.Net.Expected != nil {
-				netted = moved(v, *n.Expected-*was.Net.Expected, 2)
+				netted = moved(v, *was.Net.Expected, *n.Expected, 2)
 			}
 		}
 	}
@@ -144,8 +189,14 @@ func (w *View) stands(of practice.Choice, s advice.Step, before *advice.Step) []
 	return []Cell{gain, gained, net, netted, place}
 }
 
-// moved is a difference with its sign; what rounds to nothing is a 0 without one.
-func moved(v *say.Voice, by float64, digits int) Cell {
+// moved is the difference of two numbers as they are written, with its sign, so that steps add up to the whole; what
+// rounds to nothing is a 0 without one.
+func moved(v *say.Voice, from, to float64, digits int) Cell {
+	written := func(x float64) float64 {
+		x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'f', digits, 64), 64)
+		return x
+	}
+	by := written(to) - written(from)
 	text := v.Decimal(by, digits)
 	switch zero := v.Decimal(0, digits); {
 	case strings.TrimLeft(text, "−-") == zero:
@@ -153,7 +204,7 @@ func moved(v *say.Voice, by float64, digits int) Cell {
 	case by > 0:
 		text = "+" + text
 	}
-	return num(text, by)
+	return num(text, to-from)
 }
 
 // ChangesJSON is what `changes --json` prints.
