@@ -107,9 +107,12 @@ func (w *View) changesForHall() []Table {
 	if !slices.ContainsFunc(t.Rows, func(r Row) bool { return r.Cells[first].Text != t.Rows[0].Cells[first].Text }) {
 		t = t.Without("first")
 	}
-	of, _ := since.First()
+	for i := range t.Rows {
+		t.Rows[i].Cells[0].Text, _, _ = strings.Cut(t.Rows[i].Cells[0].Text, ",") // the day alone
+	}
 	if at := slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == "net" }); at >= 0 {
-		t.Columns[at].Name, t.Columns[at].Interval = w.V.Text("net of %s", w.choice(of)), false
+		// of whom the finding above says that it comes first
+		t.Columns[at].Name, t.Columns[at].Interval = w.V.Text("its net"), false
 		for i, r := range t.Rows {
 			if x := r.Cells[at].Number; x != nil {
 				t.Rows[i].Cells[at] = decimal(w.V, *x, 2)
