@@ -66,6 +66,11 @@ func TestTrialCommands(t *testing.T) {
 		{"trial power --gain 20 --from none.spile", faultyData, []string{"none.spile"}},
 		{"trial power --cv 15 --gain 20 --runs 3", faultyCall, []string{"--runs"}},
 		{"trial power --cv 0 --gain 20", faultyCall, []string{"CV between units"}},
+		{"trial power --cv 1500 --gain 20", faultyCall, []string{"a CV of 1,500 %; allowed: 0 to 300"}},
+		{"trial power --cv=-5 --gain 20", faultyCall, []string{"a CV of −5 %; allowed: 0 to 300"}},
+		{"trial power --cv 15 --gain 20 --level 95", faultyCall, []string{"at a level of 95 %", "such as 5"}},
+		{"trial power --cv 15 --gain 20 --power 100", faultyCall, []string{"a power of 100 %", "below 100"}},
+		{"trial power --cv 15 --gain 20 --level 100", faultyCall, []string{"a level of 100 %"}},
 	} {
 		t.Run(c.args, func(t *testing.T) {
 			code, stdout, stderr := call(strings.Fields(c.args)...)

@@ -115,7 +115,7 @@ func (t Trial) faults(gainPct float64) (list note.Faults) {
 	}
 	for _, cv := range []float64{t.Spread.Unit, t.Spread.Season, t.Spread.Block} {
 		if !(cv >= 0 && cv <= 3) {
-			fault("a CV of %v; allowed: 0 to 3, where 0.15 is 15 %%", cv)
+			fault("a CV of %v %%; allowed: 0 to 300", points(cv))
 		}
 	}
 	if t.Spread.Unit == 0 && t.Spread.Season == 0 {
@@ -129,6 +129,9 @@ func (t Trial) faults(gainPct float64) (list note.Faults) {
 
 const maxReplicates = 10000
 
+// points are a share as the percents that it was given in.
+func points(share float64) float64 { return math.Round(1e6*share) / 1e4 }
+
 // within is true of a gain that a trial may look for.
 func within(gainPct float64) bool { return gainPct > -99 && gainPct <= 1000 }
 
@@ -136,7 +139,7 @@ func within(gainPct float64) bool { return gainPct > -99 && gainPct <= 1000 }
 func (t Trial) check(gainPct float64) error {
 	list := t.faults(gainPct)
 	if !(t.Level > 0 && t.Level < 1) {
-		list.Add("a level of %v; allowed: between 0 and 1", t.Level)
+		list.Add("a level of %v %%; allowed: above 0 and below 100", points(t.Level))
 	}
 	return list.Err()
 }
@@ -204,7 +207,8 @@ func powerOfT(delta, df, level float64) float64 {
 // checkAsked is what is wrong with the power asked for.
 func (t Trial) checkAsked() error {
 	if !(t.Asked > t.Level && t.Asked < 1) {
-		return note.Faults{note.New("a power of %v; allowed: above the level %v and below 1", t.Asked, t.Level)}
+		return note.Faults{note.New("a power of %v %% at a level of %v %%; allowed: a power above the level and below 100, "+
+			"and a level such as 5", points(t.Asked), points(t.Level))}
 	}
 	return nil
 }
@@ -245,8 +249,8 @@ func (t Trial) Needed(gainPct float64) (int, Chance, error) {
 			break
 		}
 		if low, high = high, high*2; high > maxReplicates {
-			return 0, c, note.Faults{note.New("even %d replicates find a gain of %v %% with a power of %.2f only", low,
-				gainPct, c.Power)}
+			return 0, c, note.Faults{note.New("even %d replicates find a gain of %v %% with a power of %v %% only", low,
+				gainPct, math.Round(100*c.Power))}
 		}
 	}
 	for high-low > step {
@@ -281,8 +285,8 @@ func (t Trial) Smallest() (float64, error) {
 		if i == 0 {
 			if most, _ := t.Chance(percent(high)); most.Power < t.Asked {
 				return 0,
-					note.Faults{note.New("even a gain of 1000 %% is not found with a power of %v by a trial of this "+
-						"size", t.Asked)}
+					note.Faults{note.New("even a gain of 1000 %% is not found with a power of %v %% by a trial of "+
+						"this size", points(t.Asked))}
 			}
 		}
 		if c.Power >= t.Asked {

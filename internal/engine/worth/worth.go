@@ -103,8 +103,8 @@ func (t Trial) Faults() note.Faults {
 		f.Add("a trial runs at %d sites; allowed: 1 or more new ones, or the one that is named",
 			t.Sites)
 	}
-	if !(t.CV > 0 && t.CV < math.Inf(1)) {
-		f.Add("the CV between units is %v; allowed: above 0", t.CV)
+	if !(t.CV > 0 && t.CV <= 3) {
+		f.Add("the CV between units is %v %%; allowed: above 0 and at most 300", math.Round(1e6*t.CV)/1e4)
 	}
 	if !(t.Cost.Fixed >= 0 && t.Cost.Season >= 0 && t.Cost.Unit >= 0) {
 		f.Add("a trial's costs are %v, %v a season and %v a unit; allowed: 0 or more", t.Cost.Fixed,

@@ -44,7 +44,7 @@ func TestWhatMovedAddsUp(t *testing.T) {
 			}
 			return x
 		}
-		sums := func(t Table, id, of string, digits float64) float64 {
+		sums := func(t Table, id, of string) float64 {
 			at := slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == id })
 			beside := slices.IndexFunc(t.Columns, func(c Column) bool { return c.ID == of })
 			sum := 0.0
@@ -54,7 +54,8 @@ func TestWhatMovedAddsUp(t *testing.T) {
 				}
 				by := read(r.Cells[at])
 				sum += by
-				if d := read(r.Cells[beside]) - read(t.Rows[i-1].Cells[beside]); of == "net" && math.Abs(d-by) > digits {
+				d := read(r.Cells[beside]) - read(t.Rows[i-1].Cells[beside])
+				if of == "net" && math.Abs(d-by) > 1e-9 {
 					rt.Fatalf("%s moved %v, and the numbers beside it %v", id, by, d)
 				}
 			}
@@ -67,13 +68,13 @@ func TestWhatMovedAddsUp(t *testing.T) {
 		}
 		for id, of := range map[string]string{"gain_moved_pct": "gain_pct", "net_moved": "net"} {
 			at := slices.IndexFunc(all.Columns, func(c Column) bool { return c.ID == id })
-			if got, want := sums(all, id, of, 1e-9), read(last.Cells[at]); math.Abs(got-want) > 1e-9 {
+			if got, want := sums(all, id, of), read(last.Cells[at]); math.Abs(got-want) > 1e-9 {
 				rt.Fatalf("%s: the steps sum to %v, and all of it to %v", id, got, want)
 			}
 		}
 		hall := w.changesForHall()[0]
 		at := slices.IndexFunc(all.Columns, func(c Column) bool { return c.ID == "net_moved" })
-		if got, want := sums(hall, "net_moved", "net", 1e-9), read(last.Cells[at]); math.Abs(got-want) > 1e-9 {
+		if got, want := sums(hall, "net_moved", "net"), read(last.Cells[at]); math.Abs(got-want) > 1e-9 {
 			rt.Fatalf("in a hall the steps sum to %v, and all of it is %v", got, want)
 		}
 		if len(hall.Rows) > lines {
@@ -88,13 +89,15 @@ func TestWhatMovedAddsUp(t *testing.T) {
 // An option that rested on too little then has no rank, and the table says why.
 func TestWithoutARank(t *testing.T) {
 	a := fixture()
-	valve := advice.Standing{Choice: practice.Choice{Practice: practice.CheckValve}, GainPct: 30, LowPct: 10, HighPct: 50}
+	valve := advice.Standing{Choice: practice.Choice{Practice: practice.CheckValve}, GainPct: 30, LowPct: 10,
+		HighPct: 50}
 	alone := valve
 	alone.Promising = "one study"
 	a.Since = &advice.Since{Steps: []advice.Step{{Ranked: []advice.Standing{alone}}, {Change: 1,
 		Ranked: []advice.Standing{valve}, Came: []note.Note{note.New("new: %s", note.New("%s (%s)",
 			note.New("%d studies", 2), "Fen 2024, Ash 2024"))}}}}
-	for lang, want := range map[string][]string{"en": {"rank", "rested on too little", "new: 2 studies (Fen 2024, Ash 2024)"},
+	for lang, want := range map[string][]string{
+		"en": {"rank", "rested on too little", "new: 2 studies (Fen 2024, Ash 2024)"},
 		"fr": {"rang", "reposait alors sur trop peu", "2 études (Fen 2024, Ash 2024)"}} {
 		w := Of(a, say.In(lang))
 		got := text(t, w.Changes())
