@@ -39,7 +39,7 @@ func TestSureAsked(t *testing.T) {
 		{"worth " + base + "--trial=-1", faultyCall, "allowed"},
 		{"worth " + base + "--block-units 0", faultyCall, "--block-units 0; allowed: a whole number, 1 or more"},
 		{"worth " + base + "--taps 0 --cv 0", faultyCall, "the CV between units is 0"},
-		{"worth " + base + "--cv 1500", faultyCall, "the CV between units is 1,500 %; allowed: above 0 and at most 300"},
+		{"worth " + base + "--cv 1500", faultyCall, "the CV between units is 1,500 %; allowed: above 0"},
 		{"worth " + base + "--site Nowhere", faultyCall, "no study was made at Nowhere; allowed: "},
 		{"worth " + base + "--site Larkmoor --sites 2", faultyCall,
 			"a trial runs at 2 sites; allowed: 1 or more new ones, or the one that is named"},

@@ -207,8 +207,8 @@ func powerOfT(delta, df, level float64) float64 {
 // checkAsked is what is wrong with the power asked for.
 func (t Trial) checkAsked() error {
 	if !(t.Asked > t.Level && t.Asked < 1) {
-		return note.Faults{note.New("a power of %v %% at a level of %v %%; allowed: a power above the level and below 100, "+
-			"and a level such as 5", points(t.Asked), points(t.Level))}
+		return note.Faults{note.New("a power of %v %% at a level of %v %%; allowed: a power above the level and "+
+			"below 100, and a level such as 5", points(t.Asked), points(t.Level))}
 	}
 	return nil
 }

@@ -98,10 +98,10 @@ func (p *Prices) Unusual(of func(key string) bool, these ...string) doubt.Questi
 }
 
 // Latest is the last season that there may be anything of: that which follows the day of the prices, else today; 0
-// where neither is known. Nil prices have no day.
+// where neither is known. Nil prices have no day, and a day that is asked about itself tells none.
 func Latest(p *Prices, today time.Time) int {
 	if p != nil {
-		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil {
+		if day, err := time.Parse(time.DateOnly, p.AsOf); err == nil && day.Year() >= doubt.FirstYear {
 			today = day
 		}
 	}

@@ -74,7 +74,7 @@ func (t Trial) Faults(set practice.Set) note.Faults {
 		fault("a trial has no name")
 	}
 	if strings.TrimSpace(t.Site) == "" {
-		fault("the trial %s has no site", t.Name)
+		fault("the trial %s has no site; allowed: the name of a place (--site, or site in trial.toml)", t.Name)
 	}
 	known := func(k practice.Key) {
 		if _, ok := set.Find(k); !ok {
