@@ -24,17 +24,26 @@ var pastNames = sync.OnceValue(func() map[string]string {
 	return names
 })
 
-// pastHeaders are the names of columns that headers stand for; a header that stands for none is as it was.
-func pastHeaders(headers []string) []string {
-	names := slices.Clone(headers)
+// pastColumns are the columns that headers stand for; "" none.
+func pastColumns(headers []string) []string {
+	names := make([]string, len(headers))
 	for i, h := range headers {
-		names[i] = cmp.Or(pastNames()[gloss.Plain(h)], h)
+		names[i] = pastNames()[gloss.Plain(h)]
+	}
+	return names
+}
+
+// pastHeaders are the names of those columns; a header that stands for none is as it was.
+func pastHeaders(headers []string) []string {
+	names := pastColumns(headers)
+	for i, h := range headers {
+		names[i] = cmp.Or(names[i], h)
 	}
 	return names
 }
 
 // pastWords are those columns and headers.
-var pastWords = &vocabulary{known: namesOf(past.Columns), columns: pastHeaders}
+var pastWords = &vocabulary{known: namesOf(past.Columns), columns: pastColumns}
 
 // isPast is true of a table of past seasons by its header: seasons with what they gave or brought, no more than one
 // column besides, and no study, practice, unit or section.

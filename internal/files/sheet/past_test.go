@@ -78,6 +78,14 @@ func TestPastFaults(t *testing.T) {
 	}
 }
 
+// Rows with as many decimal commas as semicolons are parted by semicolons, as their header is.
+func TestPastWithDecimalCommas(t *testing.T) {
+	list, err, is := PastOf("x.csv", []byte("Année;Rendement (gal);Sucre;Prix ($/lb)\n2021;17,5;1,9;2,3\n"))
+	if !is || err != nil || len(list) != 1 || *list[0].Brix != 1.9 {
+		t.Errorf("%v %+v, %v", is, list, err)
+	}
+}
+
 // An evidence table, a trial's seasons and a sugarbush are none.
 func TestOnlyPastIsPast(t *testing.T) {
 	for _, text := range []string{"study,site,season,practice,mean\n", "unit,season,yield_gal\n",

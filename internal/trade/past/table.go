@@ -30,7 +30,7 @@ var Columns = slices.Concat([]column.Column[*Row]{
 		Holds:   "the year of the spring", Field: column.Int(func(r *Row) *int { return &r.Season })},
 }, yields(), []column.Column[*Row]{
 	{Name: "brix", Unit: "°Bx", Bounds: column.Bounds{Low: 0.1, High: 20}, Usual: column.Range{Low: 1, High: 4},
-		Label: "sugar of the sap", Headers: []string{"sugar", "sugar brix", "sucre", "sucre brix"},
+		Label: "sugar of the sap, °Brix", Headers: []string{"sugar", "sugar brix", "sucre", "sucre brix"},
 		Holds: "mean sugar of the sap of the season", Field: column.Of(func(r *Row) **float64 { return &r.Brix })},
 	{Name: "grade", Label: "grade", Headers: []string{"class", "classe", "catégorie", "categorie"},
 		Holds: "grade that the price is of; nothing: of all syrup, or the mean",
@@ -46,21 +46,21 @@ var Columns = slices.Concat([]column.Column[*Row]{
 // yields are the units in which the yield of a tap may stand.
 func yields() (list []column.Column[*Row]) {
 	for _, x := range []struct {
-		unit unit.VolumeUnit
-		name string
-		says []string
+		unit        unit.VolumeUnit
+		name, label string
+		says        []string
 	}{
-		{unit.Litre, "yield_l", []string{"yield l", "yield litres", "litres a tap", "l per tap", "rendement l",
+		{unit.Litre, "yield_l", "sap of a tap, L", []string{"yield l", "yield litres", "litres a tap", "l per tap", "rendement l",
 			"litres par entaille", "l par entaille", "rendement litres"}},
-		{unit.USGallon, "yield_gal", []string{"yield gal", "yield gallons", "gallons a tap", "gal per tap",
+		{unit.USGallon, "yield_gal", "sap of a tap, gal", []string{"yield gal", "yield gallons", "gallons a tap", "gal per tap",
 			"gallons per tap", "rendement gal"}},
-		{unit.ImperialGallon, "yield_gal_imp", []string{"yield gal imp", "imperial gallons per tap",
+		{unit.ImperialGallon, "yield_gal_imp", "sap of a tap, imperial gal", []string{"yield gal imp", "imperial gallons per tap",
 			"gallons impériaux par entaille"}},
 	} {
 		list = append(list, column.Column[*Row]{Name: x.name, Unit: string(x.unit), Bounds: column.Positive,
 			Usual: column.Range{Low: unit.Round(unit.Litre.Of(10).In(x.unit), 3),
 				High: unit.Round(unit.Litre.Of(200).In(x.unit), 3)},
-			Label: "yield of sap a tap", Headers: x.says, Instead: "yield_l", Holds: "sap of a tap in the season",
+			Label: x.label, Headers: x.says, Instead: "yield_l", Holds: "sap of a tap in the season",
 			Field: column.Quantity(x.unit, func(r *Row) **unit.Volume { return &r.Yield })})
 	}
 	list[0].Instead = ""

@@ -74,7 +74,7 @@ func (d atDesk) syncs(with atDesk) book.Synced {
 // again it is made of both, and goes there.
 func TestWhatASyncFoundIsToldAtEveryForm(t *testing.T) {
 	long(t)
-	for _, name := range []string{"/study", "/search", "/exclude", "/prices", "/practices", "/rule", "/sugarbush/keep",
+	for _, name := range []string{"/study", "/search", "/exclude", "/prices", "/practices", "/past", "/rule", "/sugarbush/keep",
 		trees.SpringPath} {
 		c := ofTwo(t)[name]
 		t.Run(name, func(t *testing.T) {
@@ -98,8 +98,11 @@ func TestWhatASyncFoundIsToldAtEveryForm(t *testing.T) {
 				}
 			}
 			f := c.page(file)
-			if path == "/practices" { // whose form sends what it changes
+			switch path { // whose forms send what they change
+			case "/practices":
 				c.second["name.0"], c.says = "steam of the third", nil
+			case "/past":
+				c.second["r0"], c.says = "2021|17.5|2.2||2.25", nil
 			}
 			answer := file.wants(file.sendsOf(path, f, c.second), http.StatusConflict, append(slices.Clone(c.says),
 				"maple.example.org", "and it was changed here")...)

@@ -75,6 +75,9 @@ func ofTwo(t *testing.T) map[string]twice {
 			second: map[string]string{"key.0": "steam-rinse", "name.0": "steam of the second"},
 			says: []string{"Ada changed the practice steam-rinse",
 				"<td>steam of the first</td><td>steam of the second</td>"}},
+		"/past": {page: same(url.Values{"rows": {"1"}}), first: map[string]string{"r0": "2021|17.5|1.9||2.25"},
+			second: map[string]string{"r0": "2021|17.5|2.1||2.25"},
+			says:   []string{"Ada changed the season 2021", "<td>1.9</td><td>2.1</td>"}},
 		"/rule": {page: form("/rule", "/rule"),
 			first: map[string]string{"wash": "alcohol", "place": "US", "reason": "asked in May", "verdict": "permitted",
 				"checked": "2025-11-01"},
@@ -131,6 +134,8 @@ func (d atDesk) sendsOf(path string, f url.Values, change map[string]string) *ht
 		f[k] = []string{v}
 	}
 	switch path {
+	case "/past":
+		f["r0"] = strings.Split(f.Get("r0"), "|")
 	case "/take":
 		text := strings.Replace(string(tomlOfScenario()), "\nwage     = ", "\n"+f.Get("toml")+" # ", 1)
 		return d.upload("p.toml", text, url.Values{"replace": {"yes"}, page.SeenKey: f[page.SeenKey]})

@@ -60,6 +60,8 @@ func (s *Room) crossed(w http.ResponseWriter, t page.Trouble) {
 			x.Edit = "/prices"
 		case c.Kind == book.Practice:
 			x.Edit = "/practices"
+		case c.Kind == book.Past:
+			x.Edit = "/past"
 		case c.Kind == book.Rule:
 			x.Edit = "/rules"
 		case c.Kind == book.Search:

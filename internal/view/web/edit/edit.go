@@ -29,11 +29,12 @@ type Room struct {
 	prices    prices
 	practices practices
 	rules     rules
+	pasts     pasts
 }
 
 // New is the room; look is nil where the workbook gives no answer.
 func New(s *page.Site, look *look.Room) *Room {
-	return &Room{s, studies{s}, prices{s, look}, practices{s}, rules{s}}
+	return &Room{s, studies{s}, prices{s, look}, practices{s}, rules{s}, pasts{s}}
 }
 
 // Routes are the pages that change the workbook.
@@ -63,6 +64,7 @@ func (s *Room) Routes(m *page.Routes) {
 	s.prices.routes(m)
 	s.practices.routes(m)
 	s.rules.routes(m)
+	s.pasts.routes(m)
 }
 
 // listed is a study on the page Workbook.

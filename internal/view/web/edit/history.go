@@ -171,8 +171,10 @@ func (s *Room) differ(before, after any) [][3]string {
 		if before != nil && after != nil {
 			return (&sugarbush.Room{Site: s.Site}).Beside(now)(was)
 		}
-	case past.Season: // all of it is numbers, and stands in the table
-		return nil
+	case past.Season:
+		if before != nil && after != nil {
+			return s.pasts.beside([]past.Season{now})(was)
+		}
 	case book.Logged[trial.Decision]: // which has a reason
 		return s.ofTrial(before, after)
 	default:

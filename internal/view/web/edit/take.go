@@ -6,6 +6,7 @@ import (
 	"io"
 	"net/http"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"spile/internal/files/book"
@@ -85,7 +86,7 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if seasons, err, is := sheet.PastOf(name, data); is {
-		s.takePast(w, r, seasons, err, refuse)
+		s.takePast(w, seasons, err, refuse)
 		return
 	}
 	cells, err := sheet.GridOf(name, data, s.Have.Words, s.Input.Practices)
@@ -102,21 +103,21 @@ func (s *Room) take(w http.ResponseWriter, r *http.Request) {
 // mostTable is the largest table that is read, in bytes.
 const mostTable = 16 << 20
 
-// takePast takes in past seasons: all of them or none.
-func (s *Room) takePast(w http.ResponseWriter, r *http.Request, seasons []past.Season, err error,
-	refuse func(...string)) {
+// takePast shows past seasons beside those of the workbook, in the place of which they stand, before they are kept.
+func (s *Room) takePast(w http.ResponseWriter, seasons []past.Season, err error, refuse func(...string)) {
 	if err != nil {
 		refuse(s.Voice.Notes(page.Faults(err))...)
 		return
 	}
-	in := input.Input{Past: seasons}
-	if err := s.Save(r.PostForm, s.Voice.Text("took in %d past seasons", len(seasons)),
-		page.Seen(r.PostForm), r.PostForm.Get("replace") != "", book.Items(in)...); err != nil {
-		t, _ := s.Troubled(err, s.besideInput(in))
-		s.taking(w, taken{}, &t)
-		return
+	for _, x := range s.Have.Past {
+		if i, taken := slices.BinarySearchFunc(seasons, x.Year, func(x past.Season, year int) int { return x.Year - year }); !taken {
+			seasons = slices.Insert(seasons, i, x)
+		}
 	}
-	page.SeeOther(w, r, "/workbook")
+	rows := s.pasts.blanks(s.pasts.rows(seasons))
+	_, j := s.pasts.judge(rows, nil)
+	s.pasts.page(w, rows, s.pasts.had(), j, page.Page{
+		Lead: []string{s.Voice.Text("Look over what was read. Nothing is kept before you save it.")}})
 }
 
 // takeTOML takes in prices, practices and rules: all of them or none.
