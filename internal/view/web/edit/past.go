@@ -190,7 +190,8 @@ func (s pasts) page(w http.ResponseWriter, rows [][]string, had []string, j judg
 		row := gridRow{Number: i, Fault: j.cells[[2]string{n, ""}]}
 		for k, c := range columns {
 			cell := gridCell{Key: "r" + n, ID: "r" + n + "-" + strconv.Itoa(k), Head: b.Columns[k],
-				Label: v.Text("%s, row %d", b.Columns[k], i+1), Value: r[k], Number: c.Kind.Numeric(),
+				Label: v.Text("%s, row %d", b.Columns[k], i+1), Value: r[k],
+				Number: c.Kind.Numeric(), Short: c.Name != "source",
 				Fault: j.cells[[2]string{n, c.Name}], Asked: j.asked[[2]string{n, c.Name}]}
 			if cell.Number {
 				cell.Value = v.Marked(cell.Value)
@@ -199,7 +200,7 @@ func (s pasts) page(w http.ResponseWriter, rows [][]string, had []string, j judg
 		}
 		b.Rows = append(b.Rows, row)
 	}
-	p.Body, p.Back = b, &page.Link{Name: v.Text("Workbook"), Href: "/workbook"}
+	p.Body = b
 	p.Lead = append(p.Lead, v.Text("What a tap gave and what bulk syrup brought in the seasons that you have books of: "+
 		"one row a season, or one a season and grade. From five seasons on they say how far a season strays from the "+
 		"mean, and whether price and yield move together; until then that is assumed."))

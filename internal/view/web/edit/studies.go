@@ -323,6 +323,7 @@ type (
 		Key, ID, Label, Head, Value, Fault string
 		Options                            []page.Picked
 		Number                             bool
+		Short                              bool // a number or a word
 		Blank                              bool // of many, and nothing is asked of it
 		Asked                              []page.Unusual
 	}
