@@ -50,11 +50,14 @@ func yields() (list []column.Column[*Row]) {
 		name, label string
 		says        []string
 	}{
-		{unit.Litre, "yield_l", "sap of a tap, L", []string{"yield l", "yield litres", "litres a tap", "l per tap", "rendement l",
+		{unit.Litre, "yield_l", "sap of a tap, L", []string{
+			"yield l", "yield litres", "litres a tap", "l per tap", "rendement l",
 			"litres par entaille", "l par entaille", "rendement litres"}},
-		{unit.USGallon, "yield_gal", "sap of a tap, gal", []string{"yield gal", "yield gallons", "gallons a tap", "gal per tap",
+		{unit.USGallon, "yield_gal", "sap of a tap, gal", []string{
+			"yield gal", "yield gallons", "gallons a tap", "gal per tap",
 			"gallons per tap", "rendement gal"}},
-		{unit.ImperialGallon, "yield_gal_imp", "sap of a tap, imperial gal", []string{"yield gal imp", "imperial gallons per tap",
+		{unit.ImperialGallon, "yield_gal_imp", "sap of a tap, imperial gal", []string{
+			"yield gal imp", "imperial gallons per tap",
 			"gallons impériaux par entaille"}},
 	} {
 		list = append(list, column.Column[*Row]{Name: x.name, Unit: string(x.unit), Bounds: column.Positive,

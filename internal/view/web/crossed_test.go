@@ -74,8 +74,8 @@ func (d atDesk) syncs(with atDesk) book.Synced {
 // again it is made of both, and goes there.
 func TestWhatASyncFoundIsToldAtEveryForm(t *testing.T) {
 	long(t)
-	for _, name := range []string{"/study", "/search", "/exclude", "/prices", "/practices", "/past", "/rule", "/sugarbush/keep",
-		trees.SpringPath} {
+	for _, name := range []string{"/study", "/search", "/exclude", "/prices", "/practices", "/past", "/rule",
+		"/sugarbush/keep", trees.SpringPath} {
 		c := ofTwo(t)[name]
 		t.Run(name, func(t *testing.T) {
 			file, server, path := parted(t, name, c)

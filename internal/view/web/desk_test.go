@@ -1046,7 +1046,8 @@ func fuzzForms(f *testing.F, full bool) {
 		"seen=1&best.wage=30&low.wage=1e9", "seen=1&text=wage%3D1",
 		"seen=1&key.0=a&name.0=b&spout.0=new&drops.0=kept&wash.0=none", "seen=1&wage=31&from=/gains&last=wage%3D30",
 		"seen=1&do=save&wash=alcohol&place=US&verdict=permitted&reason=x&checked=2026-01-01&organic=true",
-		"rows=2&r0=2021&r0=17&r0=1.9&r1=2021&r1=&r1=&r1=dark&r1=2&had=2020&had=x&seen=1", "of=&h.name=A", "seen=0&h.name=A&h.place=US-VT&h.first_season=2026" +
+		"rows=2&r0=2021&r0=17&r0=1.9&r1=2021&r1=&r1=&r1=dark&r1=2&had=2020&had=x&seen=1",
+		"of=&h.name=A", "seen=0&h.name=A&h.place=US-VT&h.first_season=2026" +
 			"&1.section=b&1.taps=100&1.practice=new-spout&1.unwanted=check-valve;new-drop&more=spare+%3D+0.1",
 	} {
 		f.Add(i, body)

@@ -67,8 +67,8 @@ func TestPastSeasonsAreTyped(t *testing.T) {
 // A table that is brought is shown in the form, beside what is held, and kept from there.
 func TestPastSeasonsAreBrought(t *testing.T) {
 	d := sit(t, false)
-	body := d.wants(d.upload("past.csv", "Année;Rendement (gal);Sucre;Prix ($/lb)\n2020;19;2,2;2,1\n2021;17,5;1,9;2,3\n",
-		nil), http.StatusOK, "Nothing is kept before you save it", `value="2.2"`)
+	body := d.wants(d.upload("past.csv", "Année;Rendement (gal);Sucre;Prix ($/lb)\n2020;19;2,2;2,1\n"+
+		"2021;17,5;1,9;2,3\n", nil), http.StatusOK, "Nothing is kept before you save it", `value="2.2"`)
 	if d.contents().Past != nil {
 		t.Fatal("kept before it was looked over")
 	}

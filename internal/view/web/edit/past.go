@@ -173,7 +173,8 @@ func (s pasts) page(w http.ResponseWriter, rows [][]string, had []string, j judg
 		Sure    bool // there is a page of how sure the answer is
 	}{Had: had, Asked: j.asked[[2]string{}], Sure: s.Priced()}
 	if j.count > 0 {
-		p.Faults = append(p.Faults, v.Text("%d faults: each stands beside what it is about. Nothing was kept.", j.count))
+		p.Faults = append(p.Faults, v.Text("%d faults: each stands beside what it is about. Nothing was kept.",
+			j.count))
 		p.Faults = append(p.Faults, j.other...)
 	} else if j.open {
 		p.Faults = append(p.Faults, v.Text("Something here is unusual: say at each place whether it is meant, or put "+
@@ -201,8 +202,8 @@ func (s pasts) page(w http.ResponseWriter, rows [][]string, had []string, j judg
 		b.Rows = append(b.Rows, row)
 	}
 	p.Body = b
-	p.Lead = append(p.Lead, v.Text("What a tap gave and what bulk syrup brought in the seasons that you have books of: "+
-		"one row a season, or one a season and grade. From five seasons on they say how far a season strays from the "+
+	p.Lead = append(p.Lead, v.Text("What a tap gave and what bulk syrup brought in the seasons that you have books "+
+		"of: one row a season, or one a season and grade. From five seasons on they say how far a season strays from the "+
 		"mean, and whether price and yield move together; until then that is assumed."))
 	s.Show(w, "past", v.Text("Past seasons"), p)
 }

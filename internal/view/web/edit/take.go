@@ -110,7 +110,8 @@ func (s *Room) takePast(w http.ResponseWriter, seasons []past.Season, err error,
 		return
 	}
 	for _, x := range s.Have.Past {
-		if i, taken := slices.BinarySearchFunc(seasons, x.Year, func(x past.Season, year int) int { return x.Year - year }); !taken {
+		i, taken := slices.BinarySearchFunc(seasons, x.Year, func(s past.Season, year int) int { return s.Year - year })
+		if !taken {
 			seasons = slices.Insert(seasons, i, x)
 		}
 	}
