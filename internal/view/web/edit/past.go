@@ -203,8 +203,8 @@ func (s pasts) page(w http.ResponseWriter, rows [][]string, had []string, j judg
 	}
 	p.Body = b
 	p.Lead = append(p.Lead, v.Text("What a tap gave and what bulk syrup brought in the seasons that you have books "+
-		"of: one row a season, or one a season and grade. From five seasons on they say how far a season strays from the "+
-		"mean, and whether price and yield move together; until then that is assumed."))
+		"of: one row a season, or one a season and grade. From five seasons on they say how far a season strays "+
+		"from the mean, and whether price and yield move together; until then that is assumed."))
 	s.Show(w, "past", v.Text("Past seasons"), p)
 }
 
