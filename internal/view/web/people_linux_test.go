@@ -245,7 +245,7 @@ func signingIn(t atDoor) {
 	t.account("Ada Wood", people.Editor)
 	t.account("Gone", people.Editor)
 	all, err := t.people.All()
-	if err != nil || len(all) != 2 {
+	if err != nil || len(all) != 3 { // Zoe besides
 		t.Fatal(all, err)
 	}
 	if err := t.people.Set(all[1].ID, "", people.Nothing); err != nil {
@@ -325,6 +325,29 @@ func sessions(t atDoor) {
 	if _, err := t.book.Server().Exec(`UPDATE session SET expiry = now() - interval '1 second'`); err != nil || in(one) {
 		t.Error("a session goes on beyond its time", err)
 	}
+	written := func() (when string) { // the transaction that wrote the session
+		if err := t.book.Server().QueryRow(`SELECT string_agg(xmin::text, ' ') FROM session`).Scan(&when); err != nil {
+			t.Fatal(err)
+		}
+		return when
+	}
+	one = anew()
+	was := written()
+	if !in(one) || !in(one) || written() != was {
+		t.Error("who only looks has the session written at every page")
+	}
+	*t.now = t.now.Add(20 * time.Hour)
+	if !in(one) || written() == was {
+		t.Error("it is not noted that a session was used")
+	}
+	*t.now = t.now.Add(20 * time.Hour)
+	if !in(one) {
+		t.Error("a session that is used ends within a day")
+	}
+	*t.now = t.now.Add(25 * time.Hour)
+	if in(one) {
+		t.Error("a session goes on that was not used for a day")
+	}
 	one = anew()
 	if err := t.people.Set(id, "", people.Reader); err != nil {
 		t.Fatal(err)
@@ -379,6 +402,7 @@ func invitations(t atDoor) {
 	}
 	late, _ := invite("Cy", "reader")
 	*t.now = t.now.Add(8 * 24 * time.Hour)
+	stew = session(t.signIn("Stew", pass))
 	if code := t.ask("GET", "/join/"+late, "", nil).Code; code != http.StatusNotFound {
 		t.Errorf("after eight days it is good: %d", code)
 	}

@@ -2,6 +2,7 @@
 package door
 
 import (
+	"context"
 	"embed"
 	"errors"
 	"net"
@@ -38,7 +39,7 @@ type Door struct {
 func New(p *people.People, secure, behind bool, now func() time.Time) *Door {
 	s := scs.New()
 	s.Store, s.HashTokenInStore = p.Sessions(), true
-	s.Lifetime, s.IdleTimeout = 7*24*time.Hour, 24*time.Hour
+	s.Lifetime = 7 * 24 * time.Hour // an IdleTimeout would write to the database at every page
 	s.Cookie.Name, s.Cookie.Secure, s.Cookie.HttpOnly, s.Cookie.SameSite = "spile", secure, true, http.SameSiteLaxMode
 	if secure {
 		s.Cookie.Name = "__Host-spile" // which a browser takes from this host alone, by TLS
@@ -50,7 +51,11 @@ func New(p *people.People, secure, behind bool, now func() time.Time) *Door {
 const (
 	personKey = "person"
 	epochKey  = "epoch"
+	seenKey   = "seen" // in seconds since 1970, to an hour
 )
+
+// idle is how long a session lasts that is not used.
+const idle = 24 * time.Hour
 
 // most is the size of a form at the door, in bytes.
 const most = 16 << 10
@@ -83,6 +88,7 @@ func (d *Door) Through(s *page.Site, inside http.Handler) http.Handler {
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		p, ok, err := d.people.Get(d.sessions.GetInt64(r.Context(), personKey),
 			d.sessions.GetInt64(r.Context(), epochKey))
+		ok = ok && d.awake(r.Context())
 		switch {
 		case err != nil:
 			d.unwell(s, w)
@@ -100,6 +106,15 @@ func (d *Door) Through(s *page.Site, inside http.Handler) http.Handler {
 	sessions := *d.sessions
 	sessions.ErrorFunc = func(w http.ResponseWriter, _ *http.Request, _ error) { d.unwell(s, w) }
 	return sessions.LoadAndSave(m)
+}
+
+// awake is true of a session that was used of late, which it notes once an hour.
+func (d *Door) awake(session context.Context) bool {
+	since := d.now().Sub(time.Unix(d.sessions.GetInt64(session, seenKey), 0))
+	if since > time.Hour && since <= idle {
+		d.sessions.Put(session, seenKey, d.now().Unix())
+	}
+	return since <= idle
 }
 
 // unwell answers while the database does not.
@@ -171,6 +186,7 @@ func (d *Door) begin(s *page.Site, w http.ResponseWriter, r *http.Request, p peo
 	}
 	d.sessions.Put(r.Context(), personKey, p.ID)
 	d.sessions.Put(r.Context(), epochKey, p.Epoch)
+	d.sessions.Put(r.Context(), seenKey, d.now().Unix())
 	http.Redirect(w, r, to, http.StatusSeeOther)
 }
 
