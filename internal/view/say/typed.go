@@ -9,6 +9,8 @@ import (
 var (
 	plainNumber = regexp.MustCompile(`^[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})$`)
 	thousand    = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)
+	spaced      = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}([ \x{a0}\x{202f}]\d{3})+([.,]\d{1,12})?$`)
+	commas      = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d{1,12})?$`)
 )
 
 // Pointed is a number as a file has it, of one that was typed with either decimal mark. Where the language has a
@@ -17,6 +19,17 @@ func (v *Voice) Pointed(text string) string {
 	text = strings.ReplaceAll(text, "−", "-")
 	if plainNumber.MatchString(text) && (v.Marked(".") == "," || !thousand.MatchString(text)) {
 		text = strings.Replace(text, ",", ".", 1)
+	}
+	return text
+}
+
+// Ungrouped is a number without the marks between its thousands: spaces, and commas where the language writes them so.
+func (v *Voice) Ungrouped(text string) string {
+	switch {
+	case spaced.MatchString(text):
+		return strings.NewReplacer(" ", "", "\u00a0", "", "\u202f", "").Replace(text)
+	case v.Marked(".") == "." && commas.MatchString(text):
+		return strings.ReplaceAll(text, ",", "")
 	}
 	return text
 }

@@ -165,6 +165,20 @@ func TestSugarbushFaults(t *testing.T) {
 	}
 }
 
+// Thousands are read as they are written; what is no whole thousand is still asked about.
+func TestSugarbushReadsThousands(t *testing.T) {
+	h := withBushes()
+	for typed, ok := range map[string]bool{"2,400": true, "2 400": true, "2\u00a0400": true, "2400": true,
+		"2,40": false} {
+		q := url.Values{"h.name": {"Mine"}, "h.first_season": {"2026"}, "1.section": {"a"}, "1.taps": {typed},
+			"1.practice": {"new-spout"}}
+		body := ask(h, "GET", "/sugarbush?"+q.Encode()).Body.String()
+		if strings.Contains(body, `id="b-1-taps-fault"`) == ok {
+			t.Error(typed)
+		}
+	}
+}
+
 // The sheet is shown and given as files.
 func TestHandoutPage(t *testing.T) {
 	h := withBushes()

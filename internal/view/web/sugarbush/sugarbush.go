@@ -142,7 +142,7 @@ func (s *Room) drafted(q url.Values) (bush.Draft, bool) {
 	put := func(key, value string) {
 		if value = page.Clean(value); value != "" {
 			if key != "name" {
-				value = s.Voice.Pointed(value)
+				value = s.Voice.Pointed(s.Voice.Ungrouped(value))
 			}
 			d.Keys = append(d.Keys, bush.Entry{Key: key, Value: value})
 		}
