@@ -252,8 +252,12 @@ func (m *tongue) tell(a *advice.Advice, prefix string) {
 	}
 	m.Lead = html(func(to *markup.Writer) { to.Lead(w.Recommendation()) })
 	m.Marks = html(func(to *markup.Writer) { to.Marks(own.Desk{V: v}.Marks(w, 0)) })
+	day := a.Input.Prices.AsOf
+	if t, err := time.Parse(time.DateOnly, day); err == nil {
+		day = v.Date(t)
+	}
 	m.Rests = v.Text("It rests on %s at %s, and on prices of %s.", v.Text("%d studies", a.Pool.Studies),
-		v.Text("%d sites", a.Pool.Sites), a.Input.Prices.AsOf)
+		v.Text("%d sites", a.Pool.Sites), day)
 	table := func(title string, fold bool, t show.Table) {
 		if len(t.Rows) > 0 {
 			written := html(func(to *markup.Writer) { to.Table(t, markup.Marks{}) })

@@ -5,6 +5,8 @@ import (
 	"bytes"
 	"encoding/xml"
 	"io"
+	"io/fs"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -96,6 +98,62 @@ func TestSlidesAreShort(t *testing.T) {
 		}
 		if len(s.Points) > 6 || n > 700 {
 			t.Errorf("%s: %d points, %d letters", s.Title, len(s.Points), n)
+		}
+	}
+}
+
+// Every picture and table of the presentation says what it shows to who does not see it, in the talk's language.
+func TestEveryPictureOfATalkIsTold(t *testing.T) {
+	a := answer()
+	for _, lang := range []string{"en", "fr"} {
+		v := say.In(lang)
+		data, err := report.Talk{}.Deck(a, v, "1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		told := map[string]bool{}
+		for i, s := range show.Of(a, v).Talk("", "", nil) {
+			if s.Figure == nil && s.Table == nil {
+				continue
+			}
+			f, err := fs.ReadFile(r, "ppt/slides/slide"+strconv.Itoa(i+1)+".xml")
+			if err != nil {
+				t.Fatal(err)
+			}
+			m := regexp.MustCompile(`descr="([^"]{10,})"`).FindSubmatch(f)
+			if m == nil || told[string(m[1])] {
+				t.Errorf("%s: slide %d, %s: its picture is told as %q", lang, i+1, s.Title, m)
+				continue
+			}
+			told[string(m[1])] = true
+		}
+		if len(told) < 5 {
+			t.Errorf("%s: %d pictures are told", lang, len(told))
+		}
+	}
+}
+
+// What to do is told sentence by sentence, and no slide goes on for one point alone after a full one.
+func TestWhatToDoIsToldSentenceBySentence(t *testing.T) {
+	for _, lang := range []string{"en", "fr"} {
+		v := say.In(lang)
+		list := show.Of(answer(), v).Talk("", "", nil)
+		for i, s := range list {
+			if s.Title == v.Text("What to do") {
+				for _, p := range s.Points {
+					if regexp.MustCompile(`\. \p{Lu}`).MatchString(strings.TrimSuffix(p, v.Text("This report informs; "+
+						"it does not permit. The label is the law."))) {
+						t.Errorf("%s: one point of several sentences: %s", lang, p)
+					}
+				}
+			}
+			if i > 0 && len(s.Points) == 1 && len(list[i-1].Points) > 3 && strings.HasPrefix(s.Title, list[i-1].Title) {
+				t.Errorf("%s: %s: one point alone", lang, s.Title)
+			}
 		}
 	}
 }

@@ -35,7 +35,7 @@ func (w *View) netsForHall() []Drawing {
 	var list []Drawing
 	for _, p := range whole.Panels {
 		f := whole
-		f.Panels = []figure.NetPanel{p}
+		f.Panels, f.Desc = []figure.NetPanel{p}, capital(p.Title)+". "+whole.Desc
 		list = append(list, f)
 	}
 	return list
@@ -52,6 +52,8 @@ func (w *View) ageingForHall() []Drawing {
 	}
 	gain, profit := whole, whole
 	gain.Profit, profit.Gain = nil, figure.AgePanel{NoEvidence: whole.Gain.NoEvidence}
+	gain.Desc = w.V.Text("Gain over unsanitized by the age of the drops, with two curves.")
+	profit.Desc = w.V.Text("Net per tap and season by the seasons between replacements.")
 	return []Drawing{gain, profit}
 }
 
@@ -61,7 +63,8 @@ func (w *View) outlooksForHall() []Drawing {
 	var list []Drawing
 	for _, p := range whole.Panels {
 		f := whole
-		f.Panels = []figure.OutlookPanel{p}
+		f.Panels, f.Desc = []figure.OutlookPanel{p}, capital(p.Title)+". "+w.V.Text("Of 100 draws of gains, prices and "+
+			"work, how many fall where: the stem holds 90, the bud the middle half. Beside it the chance of being best.")
 		list = append(list, f)
 	}
 	return list

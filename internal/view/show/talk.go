@@ -1,8 +1,10 @@
 package show
 
 import (
+	"regexp"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"spile/internal/trade/practice"
 	"spile/internal/view/figure"
@@ -19,12 +21,13 @@ type Slide struct {
 	Opening bool
 }
 
-// points is how many points a slide holds, letters how many letters they may have together, lines how many rows of a
-// table, in type of 24 points.
+// points is how many points a slide holds, broken the lines that they may fill together, across how many letters a line
+// holds in the wider of the faces that a program may set it in, lines how many rows of a table, in type of 24 points.
 const (
-	points  = 6
-	letters = 560
-	lines   = 4
+	points = 6
+	broken = 10
+	across = 58
+	lines  = 4
 )
 
 // Talk is the answer as a talk, in the order that builds the argument: what was asked and compared, every study, pooled
@@ -54,20 +57,40 @@ func (w *View) Talk(by string, day string, tried []string) []Slide {
 	list = append(list, w.slidesAt("unknown")...)
 	list = append(list, w.cautionSlide())
 	if r := w.Recommendation(); len(r) > 0 {
-		say(v.Text("What to do"), append([]string{r[0]},
+		say(v.Text("What to do"), append(sentences(r[0]),
 			v.Text("This report informs; it does not permit. The label is the law.")), r[1:]...)
 	}
 	return list
 }
 
-// parted are points by slides.
+// sentences are those of a text: a full stop, a space and a capital part them.
+func sentences(text string) []string {
+	return strings.Split(stop.ReplaceAllString(text, ".\n$1"), "\n")
+}
+
+var stop = regexp.MustCompile(`\. (\p{Lu})`)
+
+// parted are points by slides, none of which stands alone after fuller ones.
 func parted(list []string) (parts [][]string) {
-	n := 0
+	filled := func(part []string) (n int) {
+		for _, x := range part {
+			n += (utf8.RuneCountInString(x) + across - 1) / across
+		}
+		return n
+	}
 	for _, x := range list {
-		if last := len(parts) - 1; last >= 0 && len(parts[last]) < points && n+len(x) <= letters {
-			parts[last], n = append(parts[last], x), n+len(x)
+		last := len(parts) - 1
+		if last >= 0 && len(parts[last]) < points && filled(parts[last])+filled([]string{x}) <= broken {
+			parts[last] = append(parts[last], x)
 		} else {
-			parts, n = append(parts, []string{x}), len(x)
+			parts = append(parts, []string{x})
+		}
+	}
+	if last := len(parts) - 1; last > 0 && len(parts[last]) == 1 && len(parts[last-1]) > 2 {
+		whole := slices.Concat(parts[last-1], parts[last])
+		half := (len(whole) + 1) / 2
+		if filled(whole[half:]) <= broken {
+			parts[last-1], parts[last] = whole[:half], whole[half:]
 		}
 	}
 	return parts
@@ -212,10 +235,11 @@ func (w *View) sources() []string {
 	return list
 }
 
-// permittedHere is what the rules of the place say of each practice.
+// permittedHere is what the rules of the place say of each practice, those that are held back for one reason together.
 func (w *View) permittedHere() []string {
 	v := w.V
-	var yes, out []string
+	var yes, reasons, out []string
+	held := map[string][]string{}
 	seen := map[practice.Key]bool{}
 	for _, o := range w.A.Ranking {
 		if o.With != "" || seen[o.Practice] {
@@ -225,11 +249,18 @@ func (w *View) permittedHere() []string {
 		if o.Verdict == practice.Permitted {
 			yes = append(yes, w.Practice(o.Practice))
 		} else if len(o.Reasons) > 0 {
-			out = append(out, v.Text("Not for now, %s: %s.", w.Practice(o.Practice), v.Note(o.Reasons[0])))
+			why := v.Note(o.Reasons[0])
+			if held[why] == nil {
+				reasons = append(reasons, why)
+			}
+			held[why] = append(held[why], w.Practice(o.Practice))
 		}
 	}
 	if yes != nil {
-		out = append([]string{v.Text("Permitted: %s.", v.List(yes))}, out...)
+		out = append(out, v.Text("Permitted: %s.", v.List(yes)))
+	}
+	for _, why := range reasons {
+		out = append(out, v.Text("Not for now, %s: %s.", v.List(held[why]), why))
 	}
 	return out
 }
