@@ -3,7 +3,7 @@
 set -u
 cd "$(dirname "$0")/.."
 . scripts/need.sh
-go test -run '^$' -bench . -benchmem -timeout 60m ./... | grep -v -e '^ok ' -e '^?' -e '^PASS'
+SPILE_BROWSER=1 go test -run '^$' -bench . -benchmem -timeout 60m ./... | grep -v -e '^ok ' -e '^?' -e '^PASS'
 if need Rscript r-base-core r-cran-metafor r-cran-lme4 r-cran-lmertest r-cran-pbkrtest r-cran-jsonlite; then
 	Rscript internal/crosscheck/bench.R
 else

@@ -49,7 +49,7 @@ var station = sync.OnceValue(func() []byte {
 })
 
 // asFile is the page as a file that is on this machine.
-func asFile(t *testing.T) string {
+func asFile(t testing.TB) string {
 	name := filepath.Join(t.TempDir(), "ranking.html")
 	if err := os.WriteFile(name, station(), 0o644); err != nil {
 		t.Fatal(err)

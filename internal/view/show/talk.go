@@ -25,7 +25,7 @@ type Slide struct {
 // holds in the wider of the faces that a program may set it in, lines how many rows of a table, in type of 24 points.
 const (
 	points = 6
-	broken = 10
+	broken = 12
 	across = 58
 	lines  = 4
 )
