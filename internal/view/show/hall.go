@@ -63,8 +63,9 @@ func (w *View) outlooksForHall() []Drawing {
 	var list []Drawing
 	for _, p := range whole.Panels {
 		f := whole
-		f.Panels, f.Desc = []figure.OutlookPanel{p}, capital(p.Title)+". "+w.V.Text("Of 100 draws of gains, prices and "+
-			"work, how many fall where: the stem holds 90, the bud the middle half. Beside it the chance of being best.")
+		f.Panels = []figure.OutlookPanel{p}
+		f.Desc = capital(p.Title) + ". " + w.V.Text("Of 100 draws of gains, prices and work, how many fall where: the "+
+			"stem holds 90, the bud the middle half. Beside it the chance of being best.")
 		list = append(list, f)
 	}
 	return list
