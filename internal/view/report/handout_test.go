@@ -171,7 +171,7 @@ func TestWhyIsTrueOfItsRow(t *testing.T) {
 			p.Sections[i].AsLast, p.Sections[i].OverLast = false, over*10.9*float64(p.Sections[i].Section.Taps)
 			p.Sections[i].Steps = slices.Clone(p.Sections[i].Steps)
 			p.Sections[i].Steps[0].Treatment.Practice = p.Sections[i].Steps[0].Practice // no wash is left to count
-			p.Sections[i].Section.Practice = "" // and something else is done from the first season on
+			p.Sections[i].Section.Practice = ""                                         // and something else is done from the first season on
 		}
 		p.Stops = nil
 		w.P = &p

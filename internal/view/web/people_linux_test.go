@@ -333,7 +333,7 @@ func sessions(t atDoor) {
 	}
 	one = anew()
 	was := written()
-	if !in(one) || !in(one) || written() != was {
+	if !in(one) || written() != was {
 		t.Error("who only looks has the session written at every page")
 	}
 	*t.now = t.now.Add(20 * time.Hour)
