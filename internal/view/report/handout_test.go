@@ -170,8 +170,9 @@ func TestWhyIsTrueOfItsRow(t *testing.T) {
 		for i := range p.Sections { // a tap each season, over 15 seasons at 5 %: an annuity of 10.9
 			p.Sections[i].AsLast, p.Sections[i].OverLast = false, over*10.9*float64(p.Sections[i].Section.Taps)
 			p.Sections[i].Steps = slices.Clone(p.Sections[i].Steps)
-			p.Sections[i].Steps[0].Treatment.Practice = p.Sections[i].Steps[0].Practice // no wash is left to count
-			p.Sections[i].Section.Practice = ""                                         // and something else is done from the first season on
+			p.Sections[i].Steps[0].Treatment.Practice = p.Sections[i].Steps[0].Practice
+			// no wash is left to count, and something else is done from the first season on
+			p.Sections[i].Section.Practice = ""
 		}
 		p.Stops = nil
 		w.P = &p
