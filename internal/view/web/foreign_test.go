@@ -92,7 +92,7 @@ func TestANewcomerInTheBrowser(t *testing.T) {
 	b.until(`location.pathname === "/take"`)
 	b.do(chromedp.SetUploadFiles("#file", []string{absolute(t, "testdata/cahier.xlsx")}),
 		chromedp.Click(`form[action="/take"] button`))
-	b.until(`document.querySelector("#t-words") !== null`)
+	b.until(`document.querySelector('table[aria-label=Words]') !== null`)
 	b.picture("begin-2-words")
 	const left = `[...document.querySelectorAll("select[name=means]")].filter(s => s.value === "").length`
 	if open := eval[int](b, left); open > 0 {
@@ -294,7 +294,7 @@ func TestAFieldTrialInTheBrowser(t *testing.T) {
 		b.do(chromedp.Click(`form[action="/take/words"] .actions button`))
 	}
 	answer("plots-1-headers")
-	b.until(`document.querySelector("#t-words") !== null`)
+	b.until(`document.querySelector('table[aria-label=Words]') !== null`)
 	answer("plots-1-words")
 	b.until(`document.querySelector("form.rows") !== null`)
 	b.picture("plots-2-rows")
