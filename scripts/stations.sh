@@ -7,7 +7,7 @@ cd "$(dirname "$0")/.."
 . scripts/tests.sh
 ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 || need initdb postgresql || ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 ||
 	{ echo "NOT RUN: the workbook over PostgreSQL needs PostgreSQL"; exit 1; }
-SPILE_ENGINE=postgres tests "" ./internal/files/book || exit 1
+SPILE_ENGINE=postgres tests "" $(go list ./internal/files/book) || exit 1
 command -v chromium-browser google-chrome >/dev/null 2>&1 || need chromium chromium ||
 	{ echo "NOT RUN: a season of two stations needs Chromium"; exit 1; }
 SPILE_BROWSER=1 SPILE_ENGINE=postgres tests "-run Served" ./cmd/spile ./internal/view/web
