@@ -183,9 +183,9 @@ func TestWithoutAScript(t *testing.T) {
 	}
 }
 
-// On a web host the engine and the evidence stand beside the page, and nothing else is asked for.
-func TestAFolderOnAHost(t *testing.T) {
-	r := open(t, 1280)
+// folder is the page in its parts, written.
+func folder(t *testing.T) string {
+	t.Helper()
 	a, z := found()
 	parts, err := publish.Folder(a, z, options)
 	if err != nil {
@@ -197,6 +197,13 @@ func TestAFolderOnAHost(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	return dir
+}
+
+// On a web host the engine and the evidence stand beside the page, and nothing else is asked for.
+func TestAFolderOnAHost(t *testing.T) {
+	r := open(t, 1280)
+	dir := folder(t)
 	var mu sync.Mutex
 	asked := map[string]int{}
 	files := http.FileServer(http.Dir(dir))
@@ -345,17 +352,7 @@ func TestAsAProducer(t *testing.T) {
 // A folder's page opened as a file says why it works nothing out, and stands.
 func TestAFolderAsAFile(t *testing.T) {
 	r := open(t, 360)
-	a, z := found()
-	parts, err := publish.Folder(a, z, options)
-	if err != nil {
-		t.Fatal(err)
-	}
-	dir := t.TempDir()
-	for name, data := range parts {
-		if err := os.WriteFile(filepath.Join(dir, name), data, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
+	dir := folder(t)
 	r.do(chromedp.Navigate("file://" + filepath.Join(dir, "index.html")))
 	r.until("document.querySelector('" + shown + " [data-status]').textContent.includes('web host')")
 	if !eval[bool](r, "document.querySelector('"+shown+" .lead').checkVisibility()") {
