@@ -83,7 +83,10 @@ func keep(thing any) Item {
 func Remove(kind Kind, key string) Item { return Item{ref: ref{kind, key}} }
 
 // Drop is the item that removes the thing that has this one's key.
-func Drop[T Thing](thing T) Item { return Item{ref: Keep(thing).ref} }
+func Drop[T Thing](thing T) Item { return Keep(thing).Gone() }
+
+// Gone removes what the item keeps.
+func (i Item) Gone() Item { return Item{ref: i.ref} }
 
 // Of names the thing that the item keeps or removes.
 func (i Item) Of() Touched { return Touched{i.kind, i.key} }

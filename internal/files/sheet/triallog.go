@@ -159,9 +159,12 @@ func (g *trialGather) counts(records []*record) {
 			continue
 		}
 		year := trial.SeasonOf(c.At)
+		rec := g.season(r, "date", year)
+		if rec == nil {
+			continue
+		}
 		if u, known := g.unit(r, c.Unit, year); ok && known {
 			c.Unit = u
-			rec := g.record(year)
 			rec.Counts = append(rec.Counts, c)
 		}
 	}

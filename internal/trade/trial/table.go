@@ -107,13 +107,13 @@ var Events = Table[Event]{"events", "what happened, one row an event", slices.Co
 				"what", "evenement", "quoi"},
 			Field: column.Words(func(e *Event) *EventKind { return &e.Kind })},
 		moment("from", true, func(e *Event) *time.Time { return &e.From }),
-		{Name: "to", Label: "end", Headers: []string{"end", "until", "fin", "a"},
+		{Name: "to", Label: "end", Hint: "where it is another day", Headers: []string{"end", "until", "fin", "a"},
 			Holds: "end; none: that of `from`. A day is the whole of it", Allowed: "a time from `from` on",
 			Parse: parseEnd, Field: column.Field[*Event]{Kind: column.Own,
 				Get: func(e *Event) any { return e.To.Format("2006-01-02T15:04:05") },
 				Set: func(e *Event, v any) { e.To = v.(time.Time) },
 			}},
-		{Name: "units", Label: "units", Holds: "those that it is of; none: all units",
+		{Name: "units", Label: "units", Hint: "with commas between; none is all", Holds: "those that it is of; none: all units",
 			Allowed: "units of that season, separated by semicolons or commas",
 			Headers: []string{"unit", "chambers", "unites"},
 			Field:   column.ListOf(func(e *Event) *[]string { return &e.Units })},
@@ -201,10 +201,11 @@ var Counts = Table[Count]{"counts", "taps as they were counted", slices.Concat(
 				"re tapped", "reentaillees"},
 			Holds: "second holes of re-tapped trees among them, which never count", Allowed: "whole, fewer than `taps`",
 			Field: column.Int(func(c *Count) *int { return &c.Again })},
-		{Name: "note", Label: "remark", Headers: noteHeaders, Holds: "words", Field: column.Field[*Count]{
-			Get: column.Words(func(c *Count) *string { return &c.Note }).Get,
-			Set: func(c *Count, v any) { c.Note = strings.TrimSuffix(v.(string)+"; "+c.Note, "; ") },
-		}},
+		{Name: "note", Label: "remark", Hint: "crew, bit, depth, shavings", Headers: noteHeaders, Holds: "words",
+			Field: column.Field[*Count]{
+				Get: column.Words(func(c *Count) *string { return &c.Note }).Get,
+				Set: func(c *Count, v any) { c.Note = strings.TrimSuffix(v.(string)+"; "+c.Note, "; ") },
+			}},
 	},
 ), func(t Trial) []Count {
 	return each(t, func(r Record) []Count { return r.Counts })

@@ -294,7 +294,7 @@ func TestATankThatRanOver(t *testing.T) {
 	}
 	// One that the log has at that time keeps its words.
 	d.wants(d.post(page.LogPath,
-		url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "kind": {"event"}, "what": {"overflow"}, "from": {on},
+		url.Values{"name": {"Marsh 2025"}, "season": {"2025"}, "table": {"events"}, "kind": {"overflow"}, "from": {on},
 			"units": {"2"}, "note": {"ice in the lid"}}), http.StatusSeeOther)
 	if w := d.post(page.ReadPath, f("amount", "≥ 120")); w.Code != http.StatusSeeOther || d.read("2", on) == nil ||
 		overflows() != before+1 {
@@ -448,11 +448,11 @@ func TestTheLog(t *testing.T) {
 		return f
 	}
 	for _, f := range []url.Values{
-		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4, 5", "note",
+		form("table", "events", "kind", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4, 5", "note",
 			"squirrel"),
-		form("kind", "dump", "unit", "4", "at", "2025-03-02", "flow", "fast", "dump", "0,81"),
-		form("kind", "taps", "unit", "4", "at", "2025-03-02", "taps", "21", "again", "1", "note", "shavings white"),
-		form("kind", "tank", "unit", "5", "steps", "10 25\n20 50,5"),
+		form("table", "calibrations", "unit", "4", "date", "2025-03-02", "flow", "fast", "dump_gal", "0,81"),
+		form("table", "counts", "unit", "4", "date", "2025-03-02", "taps", "21", "again", "1", "note", "shavings white"),
+		form("table", "tanks", "unit", "5", "lines", "10 25\n20 50,5"),
 	} {
 		if w := d.post(page.LogPath, f); w.Code != http.StatusSeeOther {
 			t.Fatalf("%v: %d %.900s", f, w.Code, w.Body)
@@ -474,25 +474,33 @@ func TestTheLog(t *testing.T) {
 		t.Error("the leak is not among what may spoil the comparison")
 	}
 	for _, bad := range []url.Values{
-		form("kind", "event", "what", "leak", "from", "2024-03-12"),
-		form("kind", "event", "what", "flood", "from", "2025-03-12"),
-		form("kind", "event", "what", "leak", "from", "2025-03-12", "from-time", "25:10"),
-		form("kind", "event", "what", "leak", "from", "2025-03-12", "units", "99"),
-		form("kind", "dump", "at", "2025-03-12", "flow", "slow", "dump", "0"),
-		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "2", "again", "2"),
-		form("kind", "taps", "unit", "4", "at", "2025-03-12", "taps", "20.7"),
-		form("kind", "event", "what", "leak", "from", "2025-03-12", "to", "2025-03-11"),
-		form("kind", "tank", "unit", "5", "steps", "10"), form("kind", "x"),
+		form("table", "events", "kind", "leak", "from", "2024-03-12"),
+		form("table", "events", "kind", "flood", "from", "2025-03-12"),
+		form("table", "events", "kind", "leak", "from", "2025-03-12", "from-time", "25:10"),
+		form("table", "events", "kind", "leak", "from", "2025-03-12", "units", "99"),
+		form("table", "calibrations", "date", "2025-03-12", "flow", "slow", "dump_gal", "0"),
+		form("table", "counts", "unit", "4", "date", "2025-03-12", "taps", "2", "again", "2"),
+		form("table", "counts", "unit", "4", "date", "2025-03-12", "taps", "20.7"),
+		form("table", "events", "kind", "leak", "from", "2025-03-12", "to", "2025-03-11"),
+		form("table", "tanks", "unit", "5", "lines", "10"), form("table", "x"),
 	} {
 		if w := d.post(page.LogPath, bad); w.Code != http.StatusUnprocessableEntity {
 			t.Errorf("%v: %d", bad, w.Code)
 		}
 	}
+	// What is wrong stands beside its field, all of it at once, and what was typed stays.
+	w := d.wants(d.post(page.LogPath, form("table", "counts", "unit", "99", "date", "2024-03-12", "taps", "many")),
+		http.StatusUnprocessableEntity, "2 faults", `id="counts-taps" name="taps" value="many" aria-invalid="true"`,
+		`id="counts-date-fault"`)
+	if strings.Contains(w, `id="tanks-lines-fault"`) {
+		t.Error("the fault of one form stands at another")
+	}
+	d.wants(d.post(page.LogPath, form("table", "tanks", "unit", "5", "lines", "10 25\n20 x")),
+		http.StatusUnprocessableEntity, `id="tanks-lines-fault">row 2: `)
 	// A count far from the layout is asked about, and kept once somebody says that it is meant.
-	far := form("kind", "taps", "unit", "5", "at", "2025-03-12", "taps", "2")
-	w := d.post(page.LogPath, far)
-	d.wants(w, http.StatusUnprocessableEntity, "2 taps were counted", "Nothing was kept")
-	id := regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(w.Body.String())
+	far := form("table", "counts", "unit", "5", "date", "2025-03-12", "taps", "2")
+	w = d.wants(d.post(page.LogPath, far), http.StatusUnprocessableEntity, "2 taps were counted", "Nothing was kept")
+	id := regexp.MustCompile(`name="accept" value="([0-9a-f]{8})"`).FindStringSubmatch(w)
 	if id == nil {
 		t.Fatal("no question can be answered")
 	}
@@ -739,8 +747,8 @@ func FuzzTrialForms(f *testing.F) {
 		"practice=unsanitized&design=blocks&replicates=3&pasted=unit%09date%09counter%0A1%092025-04-01%0999",
 		"do=out&reason=x&finding=backwards%2F1&season=2025")
 	f.Add("unit.0=2&over.0=-1&date=&time=25:00&season=x", "practice=a&practice=a&units=unit%0A1%0A1&cv=NaN&seed=-1",
-		"season=2025&kind=tank&steps=1+2%0A3")
-	f.Add("drop=1&season=2025", "", "season=2025&kind=event&what=leak&from=2025-03-01&units=1,2")
+		"season=2025&table=tanks&lines=1+2%0A3")
+	f.Add("drop=1&season=2025", "", "season=2025&table=events&kind=leak&from=2025-03-01&units=1,2")
 	f.Add("", "", "seen=1&from=02-15&to=04-30&freeze=32&thaw=32&warm=40"+
 		"&short=20&long=30&hot=70&hot-days=3&last-days=5&base=40&gap=5")
 	f.Add("", "", "do=usual&from=02-30&hot=NaN&short=-1&long=1e9")

@@ -12,7 +12,6 @@ import (
 	"spile/internal/files/book"
 	"spile/internal/note"
 	trials "spile/internal/trade/trial"
-	"spile/internal/trade/unit"
 	"spile/internal/view/show"
 	"spile/internal/view/web/page"
 )
@@ -21,26 +20,21 @@ import (
 type logPage struct {
 	Name    string
 	Season  int
-	Today   string
-	Units   []string
-	Kinds   []page.Option
-	Volume  string
-	Depth   string
+	Forms   []slip
 	Entries []logged
-	Typed   url.Values     // of a form that was refused
-	Form    string         // which
-	Asked   []page.Unusual // of that
 }
 
 // logged is one thing that was written down.
-type logged struct{ Kind, Said, Drop string }
+type logged struct {
+	Kind, Said, Drop string
+	item             book.Item // that keeps it
+}
 
-// entries of a record, each with the item that takes it away.
-func (s desk) entries(t trials.Trial, r trials.Record) (list []logged, drops []book.Item) {
+// entries of a record, in words.
+func (s desk) entries(t trials.Trial, r trials.Record) (list []logged) {
 	v := s.Voice
-	add := func(kind, said string, drop book.Item) {
-		list = append(list, logged{kind, said, strconv.Itoa(len(drops))})
-		drops = append(drops, drop)
+	add := func(kind, said string, item book.Item) {
+		list = append(list, logged{kind, said, strconv.Itoa(len(list)), item})
 	}
 	who := func(u string) string { return cmp.Or(u, v.Text("all units")) }
 	for _, e := range r.Events {
@@ -56,14 +50,12 @@ func (s desk) entries(t trials.Trial, r trials.Record) (list []logged, drops []b
 		if e.Note != "" {
 			said = v.Text("%s, %s", said, v.Text("“%s”", e.Note))
 		}
-		add(v.Term(note.Term(e.Kind)), said,
-			book.Drop(book.Log(t.Name, r.Season, e)))
+		add(v.Term(note.Term(e.Kind)), said, book.Keep(book.Log(t.Name, r.Season, e)))
 	}
 	for _, c := range r.Calibrations {
 		add(v.Text("dump measured"),
 			v.Text("%s, %s, %s flow: %s %s a dump", clockText(s.Voice, c.At), who(c.Unit), v.Term(note.Term(c.Flow)),
-				v.Number(c.Dump.In(show.VolumeUnit(v))), v.VolumeUnit()),
-			book.Drop(book.Log(t.Name, r.Season, c)))
+				v.Number(c.Dump.In(show.VolumeUnit(v))), v.VolumeUnit()), book.Keep(book.Log(t.Name, r.Season, c)))
 	}
 	for _, c := range r.Counts {
 		said := v.Text("%s, %s: %s", clockText(s.Voice, c.At), c.Unit, v.Text("%d taps", c.Taps))
@@ -73,8 +65,7 @@ func (s desk) entries(t trials.Trial, r trials.Record) (list []logged, drops []b
 		if c.Note != "" {
 			said = v.Text("%s, %s", said, v.Text("“%s”", c.Note))
 		}
-		add(v.Text("taps counted"), said,
-			book.Drop(book.Log(t.Name, r.Season, c)))
+		add(v.Text("taps counted"), said, book.Keep(book.Log(t.Name, r.Season, c)))
 	}
 	for _, k := range r.Tanks {
 		var steps []string
@@ -83,9 +74,9 @@ func (s desk) entries(t trials.Trial, r trials.Record) (list []logged, drops []b
 				amountUnit(v, byDepth), v.Number(k.Volumes[i].In(show.VolumeUnit(v))), v.VolumeUnit()))
 		}
 		add(v.Text("tank"), v.Text("%s: %s", who(k.Unit), strings.Join(steps, "; ")),
-			book.Drop(book.Log(t.Name, r.Season, k)))
+			book.Keep(book.Log(t.Name, r.Season, k)))
 	}
-	return list, drops
+	return list
 }
 
 // seasonAsked is the trial and season that an address or form is about.
@@ -96,24 +87,25 @@ func (s desk) seasonAsked(q url.Values) (trials.Trial, trials.Record, bool) {
 	return t, r, ok && there
 }
 
-func (s desk) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, asked ...page.Unusual) {
+func (s desk) log(w http.ResponseWriter, r *http.Request, q url.Values, t page.Trouble, at slip) {
 	v := s.Voice
 	x, record, ok := s.seasonAsked(q)
 	if !ok {
 		s.Missing(w, r)
 		return
 	}
-	b := logPage{Name: x.Name, Season: record.Season, Volume: v.VolumeUnit(), Depth: amountUnit(v, byDepth), Typed: q,
-		Form: q.Get("kind"), Asked: asked}
+	b := logPage{Name: x.Name, Season: record.Season, Entries: s.entries(x, record)}
 	a, _ := field{Site: s.Site}.asks(url.Values{"trial": {x.Name}, "season": {strconv.Itoa(record.Season)}})
-	b.Today = a.date
-	for _, p := range record.Plots {
-		b.Units = append(b.Units, p.Unit)
+	for _, f := range slips {
+		if f.Table != at.Table {
+			b.Forms = append(b.Forms, s.slip(f, record, url.Values{"from": {a.date}, "date": {a.date}}))
+			continue
+		}
+		if at.Fields == nil {
+			at = s.slip(f, record, q)
+		}
+		b.Forms = append(b.Forms, at)
 	}
-	for _, k := range trials.EventKinds() {
-		b.Kinds = append(b.Kinds, s.Terms(string(k))...)
-	}
-	b.Entries, _ = s.entries(x, record)
 	lead := []string{v.Text("What happened, what a dump of a releaser holds, how many taps there are: each by " +
 		"itself, as it comes.")}
 	s.Show(w, "log", v.Text("Log: %s", s.Season(x.Name, record.Season)),
@@ -130,153 +122,61 @@ func (s desk) saveLog(w http.ResponseWriter, r *http.Request) {
 		s.Missing(w, r)
 		return
 	}
-	x := &logging{Typed: page.Typed{V: v, Form: f}, record: record}
-	said := trials.Record{Season: record.Season, Plots: record.Plots} // what is asked about
-	var item book.Item
-	what := ""
-	switch kind := f.Get("kind"); kind {
-	case "event":
-		e := x.event()
-		said.Events = []trials.Event{e}
-		item, what = book.Keep(book.Log(t.Name, record.Season, e)),
-			v.Text("wrote down for %s: %s", t.Name, note.Term(e.Kind))
-	case "dump":
-		item, what = book.Keep(book.Log(t.Name, record.Season, x.dump())),
-			v.Text("measured a dump of %s", t.Name)
-	case "taps":
-		c := x.count()
-		said.Counts = []trials.Count{c}
-		item, what = book.Keep(book.Log(t.Name, record.Season, c)), v.Text("counted taps of %s", t.Name)
-	case "tank":
-		item, what = book.Keep(book.Log(t.Name, record.Season, x.tank())),
-			v.Text("measured a tank of %s", t.Name)
-	case "drop":
-		_, drops := s.entries(t, record)
-		i, err := strconv.Atoi(f.Get("entry"))
+	table := f.Get("table")
+	if table == "drop" {
 		// an entry is known by its place
-		if err != nil || i < 0 || i >= len(drops) || !page.Seen(r.PostForm).Of(s.Have) {
-			x.Fault(v.Text("The log was changed while you looked at it: look again, then take away."))
-			break
+		list := s.entries(t, record)
+		i, err := strconv.Atoi(f.Get("entry"))
+		if err != nil || i < 0 || i >= len(list) || !page.Seen(f).Of(s.Have) {
+			s.log(w, r, f, page.Refused(v.Text("The log was changed while you looked at it: look again, then take "+
+				"away.")), slip{})
+			return
 		}
-		item, what = drops[i], v.Text("took away an entry of the log of %s", t.Name)
-	default:
-		x.Fault(v.Text("%s; allowed: event, dump, taps, tank", page.Short(kind)))
+		s.saveEntry(w, r, t, record, slip{}, v.Text("took away an entry of the log of %s", t.Name), list[i].item.Gone())
+		return
 	}
-	if len(x.Faults) == 0 {
-		logged := trials.Trial{Name: t.Name, Records: []trials.Record{said}}
-		list, answers, open := s.Asked(logged.Doubts(s.Now().Year()+1), f)
-		if open {
-			s.log(w, r, f, page.Refused(v.Text("Something is unusual. Nothing was kept: say of each "+
-				"that it is meant, or correct it.")), list...)
-			return
-		}
-		if err := s.Save(f, what, s.Have.Sight(), false, append(answers, item)...); err != nil {
-			refused, _ := s.Troubled(err, nil)
-			_, drops := s.entries(t, record)
-			// an entry of the same is there, and says something else
-			if slices.ContainsFunc(drops, func(d book.Item) bool { return d.Of() == item.Of() }) {
-				refused = page.Trouble{Faults: []string{v.Text(
-					"This is written down already, and otherwise. Nothing was " +
-						"overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
-			}
-			s.log(w, r, f, refused)
-			return
-		}
+	n := slices.IndexFunc(slips, func(x slip) bool { return x.Table == table })
+	if n < 0 {
+		s.log(w, r, f, page.Refused(v.Text("%s; allowed: events, calibrations, counts, tanks",
+			page.Short(table))), slip{})
+		return
+	}
+	at := s.slip(slips[n], record, f)
+	said, other := s.read(&at, t, record)
+	if at.faults > 0 {
+		s.log(w, r, f, page.Refused(append([]string{v.Text(
+			"%d faults: each stands beside what it is about. Nothing was kept.", at.faults)}, other...)...), at)
+		return
+	}
+	list, answers, open := s.Asked(said.Doubts(s.Now().Year()+1), f)
+	if at.Asked = list; open {
+		s.log(w, r, f, page.Refused(v.Text("Something is unusual. Nothing was kept: say of each that it is meant, or "+
+			"correct it.")), at)
+		return
+	}
+	what := ""
+	for _, e := range s.entries(t, said.Records[0]) {
+		what, answers = v.Text("wrote down for %s: %s", t.Name, e.Kind), append(answers, e.item)
+	}
+	s.saveEntry(w, r, t, record, at, what, answers...)
+}
+
+// saveEntry keeps what was written down, or says why not.
+func (s desk) saveEntry(w http.ResponseWriter, r *http.Request, t trials.Trial, record trials.Record, at slip,
+	what string, items ...book.Item) {
+	err := s.Save(r.PostForm, what, s.Have.Sight(), false, items...)
+	if err == nil {
 		page.SeeOther(w, r, page.LogAddress(t.Name, record.Season))
 		return
 	}
-	s.log(w, r, f, page.Refused(x.Faults...))
-}
-
-// logging is an entry of a trial's log as it was typed; each kind is read by a method, which adds its faults.
-type logging struct {
-	page.Typed
-	record trials.Record
-}
-
-// at is a day, and a time of it where one was typed.
-func (x *logging) at(key string) time.Time {
-	day, clock := page.Clean(x.Form.Get(key)), page.Clean(x.Form.Get(key+"-time"))
-	t, err := time.Parse("2006-01-02 15:04", day+" "+cmp.Or(clock, "00:00"))
-	if season := x.record.Season; err != nil || trials.SeasonOf(t) != season {
-		x.Fault(x.V.Text("%s; allowed: a day of %s, such as %s-03-12", page.Short(strings.TrimSpace(day+" "+clock)),
-			x.V.Year(season), x.V.Year(season)))
+	refused, _ := s.Troubled(err, nil)
+	// an entry of the same is there, and says something else
+	if slices.ContainsFunc(s.entries(t, record), func(e logged) bool {
+		return slices.ContainsFunc(items, func(i book.Item) bool { return i.Of() == e.item.Of() })
+	}) {
+		refused = page.Trouble{Faults: []string{s.Voice.Text(
+			"This is written down already, and otherwise. Nothing was " +
+				"overwritten: look below, and take that away first.")}, Code: http.StatusConflict}
 	}
-	return t
-}
-
-// known is a unit of the season, or none.
-func (x *logging) known(u string) string {
-	if u != "" && !slices.ContainsFunc(x.record.Plots, func(p trials.Plot) bool { return p.Unit == u }) {
-		x.Fault(x.V.Text("the unit %s is none of the trial's units", page.Short(u)))
-	}
-	return u
-}
-
-func (x *logging) event() trials.Event {
-	f := x.Form
-	e := trials.Event{Kind: trials.EventKind(f.Get("what")), From: x.at("from"), Note: page.Clean(f.Get("note"))}
-	e.To = e.From
-	dayOnly := f.Get("from-time") == ""
-	if f.Get("to") != "" {
-		e.To, dayOnly = x.at("to"), f.Get("to-time") == ""
-	}
-	if dayOnly { // the whole of it, as in a file
-		e.To = e.To.Truncate(24 * time.Hour).Add(24*time.Hour - time.Second)
-	}
-	if e.To.Before(e.From) && len(x.Faults) == 0 {
-		x.Fault(x.V.Text("the event %s ends before it begins", x.V.Term(note.Term(e.Kind))))
-	}
-	separator := func(r rune) bool { return r == ',' || r == ';' }
-	for _, u := range strings.FieldsFunc(page.Clean(f.Get("units")), separator) {
-		if u = x.known(strings.TrimSpace(u)); u != "" && !slices.Contains(e.Units, u) {
-			e.Units = append(e.Units, u)
-		}
-	}
-	return e
-}
-
-func (x *logging) dump() trials.Calibration {
-	flow := trials.Flow(x.Form.Get("flow"))
-	if flow != trials.Slow && flow != trials.Fast {
-		x.Fault(x.V.Text("%s; allowed: slow or fast", page.Short(string(flow))))
-	}
-	return trials.Calibration{Unit: x.known(page.Clean(x.Form.Get("unit"))), At: x.at("at"), Flow: flow,
-		Dump: show.VolumeUnit(x.V).Of(x.Number("dump", x.V.Text("one dump"), 0.001, 1000))}
-}
-
-func (x *logging) count() trials.Count {
-	c := trials.Count{Unit: x.known(page.Clean(x.Form.Get("unit"))), At: x.at("at"),
-		Taps: x.Whole("taps", x.V.Text("taps"), 1, 100000), Note: page.Clean(x.Form.Get("note"))}
-	if x.Form.Get("again") != "" {
-		c.Again = x.Whole("again", x.V.Text("second holes"), 0, max(0, c.Taps-1))
-	}
-	return c
-}
-
-// tank is read row by row: a depth, and the volume that it holds.
-func (x *logging) tank() trials.Tank {
-	k := trials.Tank{Unit: x.known(page.Clean(x.Form.Get("unit"))),
-		Depths: []unit.Length{0}, Volumes: []unit.Volume{0}}
-	for i, row := range strings.Split(strings.TrimSpace(x.Form.Get("steps")), "\n") {
-		depth, volume, ok := x.step(row)
-		switch {
-		case !ok:
-			x.Fault(x.V.Text("row %d: %s; allowed: a depth and the volume that it holds", i+1, page.Short(row)))
-		case depth > 0:
-			k.Depths = append(k.Depths, unit.Length(depth)*depthUnit(x.V))
-			k.Volumes = append(k.Volumes, show.VolumeUnit(x.V).Of(volume))
-		}
-	}
-	return k
-}
-
-func (x *logging) step(row string) (depth, volume float64, ok bool) {
-	pair := strings.Fields(page.Clean(row))
-	if len(pair) != 2 {
-		return 0, 0, false
-	}
-	depth, ok = x.V.Parsed(pair[0])
-	volume, and := x.V.Parsed(pair[1])
-	return depth, volume, ok && and && depth >= 0 && volume >= 0
+	s.log(w, r, r.PostForm, refused, at)
 }

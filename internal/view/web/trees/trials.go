@@ -49,7 +49,9 @@ func (s desk) routes(m *page.Routes) {
 	m.Post("/trials/take", s.takeTrial)
 	m.Post("/trials/decide", s.decide)
 	m.Post(SpringPath, s.saveSpring)
-	m.Get(page.LogPath, func(w http.ResponseWriter, r *http.Request) { s.log(w, r, r.URL.Query(), page.Trouble{}) })
+	m.Get(page.LogPath, func(w http.ResponseWriter, r *http.Request) {
+		s.log(w, r, r.URL.Query(), page.Trouble{}, slip{})
+	})
 	m.Post(page.LogPath, s.saveLog)
 	m.Get("/trials/figure/{file}", s.trialFigure)
 	m.Get("/trials/table/{file}", s.trialTable)
