@@ -167,7 +167,7 @@ var Tanks = Table[Filling]{"tanks", "volume of tanks by depth, litres and metres
 	depths(column.Column[*Filling]{Name: "depth", Label: "depth in the tank",
 		Needed: true, Headers: depthHeaders, Holds: "of the sap"},
 		func(f *Filling) **unit.Length { return &f.Depth }),
-	volumes(column.Column[*Filling]{Name: "volume", Label: "sap of the unit",
+	volumes(column.Column[*Filling]{Name: "volume", Label: "sap in the tank",
 		Needed: true, Bounds: anyAmount, Headers: sapHeaders,
 		Holds:   "what the tank holds then",
 		Allowed: "0 or more"},
