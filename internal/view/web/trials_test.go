@@ -451,7 +451,8 @@ func TestTheLog(t *testing.T) {
 		form("table", "events", "kind", "leak", "from", "2025-03-12", "to", "2025-03-14", "units", "4, 5", "note",
 			"squirrel"),
 		form("table", "calibrations", "unit", "4", "date", "2025-03-02", "flow", "fast", "dump_gal", "0,81"),
-		form("table", "counts", "unit", "4", "date", "2025-03-02", "taps", "21", "again", "1", "note", "shavings white"),
+		form("table", "counts",
+			"unit", "4", "date", "2025-03-02", "taps", "21", "again", "1", "note", "shavings white"),
 		form("table", "tanks", "unit", "5", "lines", "10 25\n20 50,5"),
 	} {
 		if w := d.post(page.LogPath, f); w.Code != http.StatusSeeOther {
