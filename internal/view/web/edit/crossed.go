@@ -3,7 +3,6 @@ package edit
 import (
 	"errors"
 	"net/http"
-	"net/url"
 	"slices"
 	"time"
 
@@ -52,24 +51,8 @@ func (s *Room) crossed(w http.ResponseWriter, t page.Trouble) {
 		if theirs != nil && mine != nil {
 			x.Table = s.differ(theirs, mine)
 		}
-		switch {
-		case mine == nil:
-		case c.Kind == book.Study:
-			x.Edit = page.StudyAddress(c.Key)
-		case c.Kind == book.Prices:
-			x.Edit = "/prices"
-		case c.Kind == book.Practice:
-			x.Edit = "/practices"
-		case c.Kind == book.Past:
-			x.Edit = "/past"
-		case c.Kind == book.Rule:
-			x.Edit = "/rules"
-		case c.Kind == book.Search:
-			x.Edit = "/search"
-		case c.Kind == book.Trial:
-			x.Edit = page.TrialAddress(c.Key)
-		case c.Kind == book.Bush:
-			x.Edit = page.WithQuery("/sugarbush", url.Values{"of": {c.Key}}.Encode())
+		if mine != nil {
+			x.Edit = page.Form(c.Touched)
 		}
 		list = append(list, x)
 	}

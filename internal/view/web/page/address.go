@@ -17,6 +17,9 @@ func StudyAddress(name string) string { return "/study?" + url.Values{"name": {n
 // TrialAddress is that of a trial.
 func TrialAddress(name string) string { return "/trials/of?" + url.Values{"name": {name}}.Encode() }
 
+// SugarbushAddress is that of a sugarbush of the workbook, in its form.
+func SugarbushAddress(name string) string { return "/sugarbush?" + url.Values{"of": {name}}.Encode() }
+
 // ReadAddress is that of a season's readings.
 func ReadAddress(name string, season int) string {
 	return ReadPath + "?" + url.Values{"trial": {name}, "season": {strconv.Itoa(season)}}.Encode()

@@ -17,56 +17,61 @@ func (s *Site) At(t time.Time) string {
 	return s.Voice.Text("%s, %s UTC", s.Voice.Date(t.UTC()), s.Voice.Clock(t.UTC()))
 }
 
-// logged are the kinds of what is written down of a trial: one is counted by its key, more by their number.
-var logged = []struct {
-	kind      book.Kind
-	text, one string
+// kinds are what a workbook holds, in words.
+var kinds = []struct {
+	kind  book.Kind
+	one   string                  // one of them, by its key where it has one
+	many  string                  // so many, of what is written down of a trial; "": each is told by itself
+	where func(key string) string // the address of the form in which one is changed; nil: it has none of its own
 }{
-	{book.Reading, "%d readings", "the reading %s"},
-	{book.Event, "%d events", "the event %s"},
-	{book.Calibration, "%d measured dumps", "the measured dump %s"},
-	{book.Tank, "%d tanks", "the tank %s"},
-	{book.Count, "%d counts of taps", "the count of taps %s"},
-	{book.Weather, "%d years of temperatures", "the temperatures %s"},
-	{book.Sums, "%d season tables", "the season table %s"},
-	{book.Decision, "%d decisions", "the decision %s"},
+	{book.Study, "the study %s", "", StudyAddress},
+	{book.Prices, "the prices", "", at("/prices")},
+	{book.Practice, "the practice %s", "", at("/practices")},
+	{book.Rule, "a rule on what is permitted", "", at("/rules")},
+	{book.Trial, "the trial %s", "", TrialAddress},
+	{book.Bush, "the sugarbush %s", "", SugarbushAddress},
+	{book.Holding, "who sees %s", "", nil},
+	{book.Past, "the season %s", "", at("/past")},
+	{book.Excluded, "whether %s is left out", "", nil},
+	{book.Search, "how studies were looked for", "", at("/search")},
+	{book.Word, "what a word of a table stands for", "", nil},
+	{book.Answer, "the answer to a question", "", nil},
+	{book.Crossed, "what both sides of a sync have changed", "", at("/crossed")},
+	{book.Reading, "the reading %s", "%d readings", nil},
+	{book.Event, "the event %s", "%d events", nil},
+	{book.Calibration, "the measured dump %s", "%d measured dumps", nil},
+	{book.Tank, "the tank %s", "%d tanks", nil},
+	{book.Count, "the count of taps %s", "%d counts of taps", nil},
+	{book.Weather, "the temperatures %s", "%d years of temperatures", nil},
+	{book.Sums, "the season table %s", "%d season tables", nil},
+	{book.Decision, "the decision %s", "%d decisions", nil},
 }
+
+// at is a page that holds all of a kind.
+func at(path string) func(string) string { return func(string) string { return path } }
 
 // Thing names what a change touched.
 func (s *Site) Thing(t book.Touched) string {
-	v := s.Voice
-	switch t.Kind {
-	case book.Study:
-		return v.Text("the study %s", t.Key)
-	case book.Prices:
-		return v.Text("the prices")
-	case book.Practice:
-		return v.Text("the practice %s", t.Key)
-	case book.Rule:
-		return v.Text("a rule on what is permitted")
-	case book.Trial:
-		return v.Text("the trial %s", t.Key)
-	case book.Bush:
-		return v.Text("the sugarbush %s", t.Key)
-	case book.Holding:
-		return v.Text("who sees %s", t.Key)
-	case book.Past:
-		return v.Text("the season %s", t.Key)
-	case book.Excluded:
-		return v.Text("whether %s is left out", t.Key)
-	case book.Search:
-		return v.Text("how studies were looked for")
-	case book.Word:
-		return v.Text("what a word of a table stands for")
-	case book.Answer:
-		return v.Text("the answer to a question")
-	}
-	for _, k := range logged {
-		if k.kind == t.Kind {
-			return v.Text(k.one, t.Key)
+	for _, k := range kinds {
+		switch {
+		case k.kind != t.Kind:
+		case strings.Contains(k.one, "%s"):
+			return s.Voice.Text(k.one, t.Key)
+		default:
+			return s.Voice.Text(k.one)
 		}
 	}
-	return v.Text("a %s", string(t.Kind))
+	return s.Voice.Text("a %s", string(t.Kind))
+}
+
+// Form is the address of the form in which a thing is changed; "" where it has none of its own.
+func Form(t book.Touched) string {
+	for _, k := range kinds {
+		if k.kind == t.Kind && k.where != nil {
+			return k.where(t.Key)
+		}
+	}
+	return ""
 }
 
 // Counted counts what a change touched of a trial's records, kind by kind, each kind of which there are at least as
@@ -77,9 +82,9 @@ func (s *Site) Counted(list []book.Touched, least int) (said []string, rest []bo
 		counts[t.Kind]++
 	}
 	counted := map[book.Kind]bool{}
-	for _, k := range logged {
-		if n := counts[k.kind]; n >= least {
-			said = append(said, s.Voice.Text(k.text, n))
+	for _, k := range kinds {
+		if n := counts[k.kind]; k.many != "" && n >= least {
+			said = append(said, s.Voice.Text(k.many, n))
 			counted[k.kind] = true
 		}
 	}

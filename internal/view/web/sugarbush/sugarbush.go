@@ -317,7 +317,7 @@ func (s *Room) form(q url.Values, faults note.Faults) (bushForm, []string) {
 	f.Rows = len(f.Sections) + moreSections
 	for _, d := range s.Input.Bushes {
 		f.Stored = append(f.Stored,
-			page.Link{Name: d.Name, Href: page.WithQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()),
+			page.Link{Name: d.Name, Href: page.SugarbushAddress(d.Name),
 				Here: d.Name == q.Get("h.name")})
 	}
 	return f, x.elsewhere(faults)
@@ -699,7 +699,7 @@ func (s *Room) keepSugarbush(w http.ResponseWriter, r *http.Request) {
 				s.sugarbush(w, r.PostForm, t)
 				return
 			}
-			page.SeeOther(w, r, page.WithQuery("/sugarbush", url.Values{"of": {d.Name}}.Encode()))
+			page.SeeOther(w, r, page.SugarbushAddress(d.Name))
 			return
 		}
 	}
