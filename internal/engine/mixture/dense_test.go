@@ -301,7 +301,7 @@ func TestTakenApartAsWhole(t *testing.T) {
 		d := newDense(table, at, f.curves[k].at, wild, .6)
 
 		w := f.crew[0]
-		f.m.total(&w.whole, at, c, &w.workspace)
+		f.m.total([]spot{{to: &w.whole, at: at}}, c, &w.workspace)
 		seasons := f.takeSeasons(w.whole, at[SeasonSD], w)
 		s := Default().newShrinkage(table, at[ShrinkSD])
 		for _, x := range []struct {

@@ -37,8 +37,9 @@ func (a *Answer) Foretell(study int) ([]Foretold, error) {
 			c.wild[u] = false
 		}
 		m.spread(to, x.sums[outer], wide)
-		wide.add(to, bare, at, x.c, -1, &w.workspace)
-		wide.add(to, shifted, at, c, 1, &w.workspace)
+		run := []spot{{to: to, at: at}}
+		wide.add(run, bare, x.c, -1, &w.workspace)
+		wide.add(run, shifted, c, 1, &w.workspace)
 	})
 	if err != nil {
 		return nil, err

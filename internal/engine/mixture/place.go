@@ -103,8 +103,8 @@ func (p *Place) system(y *point, curve int) (*mat.SymDense, *mat.VecDense) {
 	f := p.s.p.f
 	m, l, x, w := f.m, &y.from.look[p.s.p.look], &p.site, &p.work
 	det := one()
-	copySum(w.whole.s, y.from.sums[y.index/len(l.toward)/y.from.grid[SeasonSD].n])
-	m.add(&w.whole, p.index, y.at, y.from.c, -1, &w.workspace)
+	w.whole.set(y.from.sums[y.index/len(l.toward)/y.from.grid[SeasonSD].n])
+	m.add([]spot{{to: &w.whole, at: y.at}}, p.index, y.from.c, -1, &w.workspace)
 	clear(w.site[:x.wide*x.wide])
 	last := len(x.places) - 1
 	for i := range x.places {

@@ -131,13 +131,8 @@ func (f *fit) posterior(k int, situations []*weights, logs []float64) *Posterior
 			p.parts = append(p.parts, y)
 		}
 	}
-	p.read(func(to *sum, x *weights, outer int, _ SD, _ *worker) { to.log = copySum(to.s, x.sums[outer]) })
+	p.read(func(to *sum, x *weights, outer int, _ SD, _ *worker) { to.set(x.sums[outer]) })
 	return p
-}
-
-func copySum(to []float64, from sum) float64 {
-	copy(to, from.s)
-	return from.log
 }
 
 // read works out the normals of all points and parts, and the logarithms of the parts' likelihoods up to what is the

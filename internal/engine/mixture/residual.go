@@ -53,7 +53,7 @@ func (f *fit) estimates(at SD, w *worker) []float64 {
 	all := make([]float64, m.columns)
 	rest := all[m.seasons:]
 	n := m.width()
-	f.m.total(&w.whole, at, situation{out: f.out}, &w.workspace)
+	f.m.total([]spot{{to: &w.whole, at: at}}, situation{out: f.out}, &w.workspace)
 	f.evidence(w.whole, at[SeasonSD], w)
 	best := 0
 	for k, part := range w.curves[:len(f.curves)] {

@@ -21,6 +21,7 @@ func (c situation) extra(unit int) float64 {
 // workspace is what sites are added up in.
 type workspace struct {
 	site  []float64 // the columns of a site
+	taken []float64 // the same while its u is taken out
 	rows  []float64 // of a study
 	inner []float64 // covariance of its contrasts
 	arms  []float64 // their variances
@@ -38,6 +39,7 @@ func (m *model) newWorkspace() workspace {
 	}
 	return workspace{
 		site:  make([]float64, m.widest*m.widest),
+		taken: make([]float64, m.widest*m.widest),
 		rows:  make([]float64, rows),
 		inner: make([]float64, inner),
 		arms:  make([]float64, arms),
@@ -53,39 +55,57 @@ type sum struct {
 
 func (m *model) newSum() sum { return sum{s: make([]float64, m.columns*m.columns)} }
 
-// total adds up the sites.
-func (m *model) total(to *sum, at SD, c situation, w *workspace) {
-	clear(to.s)
-	det := one()
-	for i := range m.sites {
-		m.sites[i].gather(at, c, &det, w)
-		m.scatter(to, i, 1, w)
-	}
-	to.log = det.log()
+// set copies another sum.
+func (x *sum) set(from sum) {
+	copy(x.s, from.s)
+	x.log = from.log
 }
 
-// add adds a site to the sum, or with sign −1 takes it off.
-func (m *model) add(to *sum, site int, at SD, c situation, sign float64, w *workspace) {
-	det := one()
-	m.sites[site].gather(at, c, &det, w)
-	m.scatter(to, site, sign, w)
-	to.log += sign * det.log()
+// spot is a point at which a sum is asked for.
+type spot struct {
+	to    *sum
+	at    SD
+	outer int // its number in a grid
+}
+
+// total adds up the sites at points that differ in σ_u alone.
+func (m *model) total(run []spot, c situation, w *workspace) {
+	for _, p := range run {
+		clear(p.to.s)
+		p.to.log = 0
+	}
+	for i := range m.sites {
+		m.add(run, i, c, 1, w)
+	}
+}
+
+// add adds a site to the sums at points that differ in σ_u alone, or with sign −1 takes it off. Its studies are added
+// up once for all of them.
+func (m *model) add(run []spot, site int, c situation, sign float64, w *workspace) {
+	x, studies := &m.sites[site], one()
+	from := x.own * x.wide
+	x.gather(run[0].at, c, &studies, w)
+	for _, p := range run {
+		det := studies
+		copy(w.taken[from:], w.site[from:x.wide*x.wide])
+		det.times(eliminate(w.taken, x.wide, x.own, square(p.at[SiteSD])))
+		x.scatter(p.to.s, m.columns, sign, w.taken)
+		p.to.log += sign * det.log()
+	}
 }
 
 // scatter adds what was gathered of a site to the columns of the whole.
-func (m *model) scatter(to *sum, site int, sign float64, w *workspace) {
-	x := &m.sites[site]
-	n, s := x.wide, w.site
+func (x *site) scatter(to []float64, columns int, sign float64, s []float64) {
 	for i, a := range x.at {
-		from := s[(x.own+1+i)*n+x.own+1:]
-		row := to.s[a*m.columns:]
+		from := s[(x.own+1+i)*x.wide+x.own+1:]
+		row := to[a*columns:]
 		for j := i; j < len(x.at); j++ {
 			row[x.at[j]] += sign * from[j]
 		}
 	}
 }
 
-// gather leaves what the studies of a site say, with w and then u taken out, in the workspace.
+// gather leaves what the studies of a site say, with w taken out, in the workspace.
 func (x *site) gather(at SD, c situation, det *product, w *workspace) {
 	n, s := x.wide, w.site
 	clear(s[x.own*n : n*n])
@@ -93,7 +113,6 @@ func (x *site) gather(at SD, c situation, det *product, w *workspace) {
 		x.collect(i, at, c, det, w)
 		x.takePractices(i, at, c, det, w)
 	}
-	det.times(eliminate(s, n, x.own, at[SiteSD]*at[SiteSD]))
 }
 
 // collect adds up the studies of a place.

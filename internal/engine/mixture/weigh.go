@@ -63,6 +63,7 @@ func (f *fit) along(curves []curve) {
 type worker struct {
 	workspace
 	whole   sum
+	run     []spot    // points that are added up at once
 	seasons []float64 // the whole while the seasons are taken out
 	effects []float64 // over effects, moderators, ages and y
 	last    []float64 // the same while the effects are taken out
@@ -280,8 +281,8 @@ type look struct {
 	whole  float64   // logarithm of the sum of the weights
 }
 
-// adder gives the sum of the sites at an outer point.
-type adder func(to *sum, outer int, at SD, w *worker)
+// adder gives the sums of the sites at outer points that differ in σ_u alone.
+type adder func(run []spot, w *worker)
 
 // weigh looks at every point of a grid.
 func (f *fit) weigh(g grid, c situation, crew []*worker, add adder) *weights {
@@ -308,26 +309,32 @@ func (f *fit) weighWhere(g grid, c situation, crew []*worker, add adder, matters
 		n := outer * seasons * len(x.look[k].toward)
 		x.look[k].parts, x.look[k].cells = make([]float64, n*curves), make([]float64, n)
 	}
-	share(crew, outer, func(w *worker, o int) {
-		cells := g.cells(o*seasons, 0)
-		at, before := x.at(cells), 0.0
-		for _, k := range [...]int{StudySD, PracticeSD, SiteSD} {
-			before += prior[k][cells[k]]
+	share(crew, outer/g[SiteSD].n, func(w *worker, run int) {
+		w.run = w.run[:0]
+		for o := run * g[SiteSD].n; o < (run+1)*g[SiteSD].n; o++ {
+			some := false
+			for i := o * seasons; i < (o+1)*seasons; i++ {
+				some = some || matters(i)
+			}
+			if some {
+				w.run = append(w.run, spot{&x.sums[o], x.at(g.cells(o*seasons, 0)), o})
+			}
 		}
-		added := false
-		for v := range seasons {
-			i := o*seasons + v
+		if len(w.run) > 0 {
+			add(w.run, w)
+		}
+		for i := run * g[SiteSD].n * seasons; i < (run+1)*g[SiteSD].n*seasons; i++ {
 			if !matters(i) {
 				for k := range x.look {
 					x.look[k].nothing(i)
 				}
 				continue
 			}
-			if !added {
-				add(&x.sums[o], o, at, w)
-				added = true
+			cells, log := g.cells(i, 0), 0.0
+			for k := range ShrinkSD {
+				log += prior[k][cells[k]]
 			}
-			log := before + prior[SeasonSD][v] - f.takeSeasons(x.sums[o], x.sd[SeasonSD][v], w)/2
+			log -= f.takeSeasons(x.sums[i/seasons], x.sd[SeasonSD][cells[SeasonSD]], w) / 2
 			for k := range x.look {
 				l := &x.look[k]
 				for j, s := range l.toward {
@@ -399,7 +406,7 @@ func (x *weights) at(cells [sds]int) SD {
 
 // added gives the sums by adding up all sites.
 func (f *fit) added(c situation) adder {
-	return func(to *sum, _ int, at SD, w *worker) { f.m.total(to, at, c, &w.workspace) }
+	return func(run []spot, w *worker) { f.m.total(run, c, &w.workspace) }
 }
 
 // logSum is the logarithm of the sum of exponentials.
@@ -488,7 +495,7 @@ func (f *fit) pilot(c situation) grid {
 	points, jacobian := pilot(f.prior)
 	logs := make([]float64, len(points))
 	share(f.crew, len(points), func(w *worker, i int) {
-		f.m.total(&w.whole, points[i], c, &w.workspace)
+		f.m.total([]spot{{to: &w.whole, at: points[i]}}, c, &w.workspace)
 		logs[i] = jacobian[i] + f.quick.evidence(w.whole, points[i][SeasonSD], w)
 		for k := range ShrinkSD {
 			logs[i] += f.prior.log(k, points[i][k])

@@ -160,7 +160,7 @@ func (s *screen) chances(set, asked []int) []float64 {
 	var here [screened]float64
 	share(f.crew, screened, func(w *worker, i int) {
 		base[i] = f.m.newSum()
-		f.m.total(&base[i], s.at[i], c, &w.workspace)
+		f.m.total([]spot{{to: &base[i], at: s.at[i]}}, c, &w.workspace)
 		here[i] = s.prior[i] + f.quick.evidence(base[i], s.at[i][SeasonSD], w)
 	})
 	chance := make([]float64, len(asked))
@@ -170,7 +170,8 @@ func (s *screen) chances(set, asked []int) []float64 {
 		other.wild[u] = !c.wild[u]
 		var there [screened]float64
 		for i, at := range s.at {
-			f.m.change(&w.whole, base[i], at, c, other, f.m.sitesOf[u], &w.workspace)
+			w.whole.set(base[i])
+			f.m.change([]spot{{to: &w.whole, at: at}}, c, other, f.m.sitesOf[u], &w.workspace)
 			there[i] = s.prior[i] + f.quick.evidence(w.whole, at[SeasonSD], w)
 		}
 		odds := logSum(there[:]) - logSum(here[:])
@@ -242,20 +243,21 @@ func (f *fit) evidence(from sum, season float64, w *worker) float64 {
 	return f.weighCurves(w.curves[:len(f.curves)], -f.takeSeasons(from, season, w)/2, nil, f.prior.Delta, w)
 }
 
-// change is a sum in another situation, which differs at some sites only.
-func (m *model) change(to *sum, from sum, at SD, before, after situation, sites []int, w *workspace) {
-	copy(to.s, from.s)
-	to.log = from.log
+// change makes sums those of another situation, which differs at some sites only.
+func (m *model) change(run []spot, before, after situation, sites []int, w *workspace) {
 	for _, i := range sites {
-		m.add(to, i, at, before, -1, w)
-		m.add(to, i, at, after, 1, w)
+		m.add(run, i, before, -1, w)
+		m.add(run, i, after, 1, w)
 	}
 }
 
 // changed gives the sums of another situation from those of one looked at.
 func (f *fit) changed(x *weights, c situation, sites []int) adder {
-	return func(to *sum, outer int, at SD, w *worker) {
-		f.m.change(to, x.sums[outer], at, x.c, c, sites, &w.workspace)
+	return func(run []spot, w *worker) {
+		for _, p := range run {
+			p.to.set(x.sums[p.outer])
+		}
+		f.m.change(run, x.c, c, sites, &w.workspace)
 	}
 }
 

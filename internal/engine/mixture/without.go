@@ -55,7 +55,8 @@ func (p *Posterior) without(out []bool, sites []int) (*Posterior, error) {
 	return p.weighed(func(to *sum, x *weights, outer int, at SD, w *worker) {
 		c := x.c
 		c.out = out
-		p.f.m.change(to, x.sums[outer], at, x.c, c, sites, &w.workspace)
+		to.set(x.sums[outer])
+		p.f.m.change([]spot{{to: to, at: at}}, x.c, c, sites, &w.workspace)
 	})
 }
 
